@@ -1,0 +1,131 @@
+package machine
+
+import "maps"
+
+// Basis says where a constant comes from.
+type Basis string
+
+// The bases of a constant, from weakest to strongest.
+const (
+	Assumed  Basis = "assumed"  // nobody measured it on this machine
+	Spec     Basis = "spec"     // the machine's manual or data plate says so
+	Measured Basis = "measured" // read directly off the machine
+	Fitted   Basis = "fitted"   // learned from timed runs
+)
+
+// Sheet is one machine: the shop's name for it and its constants, in the
+// units of the sheet file (MODEL section 6).
+type Sheet struct {
+	Name     string
+	Class    string
+	Heads    int
+	Needles  int
+	MaxSpeed float64 // stitches/min
+	Shaft    Shaft
+	Frame    Frame
+	Ladder   Ladder
+	Travel   TravelLaw
+	Rest     Rest
+	Reading  Reading
+
+	// SD is the relative standard deviation of a constant (log-normal), by
+	// its path, e.g. "frame.accel_x". A constant that is absent is exact.
+	SD map[string]float64
+	// BasisOf is the basis of a constant by its path; absent means Assumed.
+	BasisOf map[string]Basis
+	// Fit is what learning left behind; nil for a sheet that was never fitted.
+	Fit *Fit
+}
+
+// Shaft is how the main shaft changes speed.
+type Shaft struct {
+	AccelUp           float64 // rev/s²
+	AccelDown         float64 // rev/s²
+	CreepSpeed        float64 // stitches/min, first and last boundary of a run
+	SoftStartStitches int     // revolutions of each run that also obey SoftStartSpeed
+	SoftStartSpeed    float64 // stitches/min
+}
+
+// Frame is how the frame (pantograph, hoop) moves while the needle is out of
+// the fabric.
+type Frame struct {
+	Window float64 // fraction of a revolution in which the frame may move
+	AccelX float64 // mm/s²
+	AccelY float64 // mm/s²
+	SpeedX float64 // mm/s, top speed
+	SpeedY float64 // mm/s
+	Settle float64 // s, settle time after a move
+	Turn   float64 // κ, turn penalty: 0 none, 1 a full reversal takes twice as long
+}
+
+// Ladder is a speed table some controllers impose on top: up to Length[k] mm
+// the shaft may run at Speed[k] stitches/min. Empty means no limit.
+type Ladder struct {
+	Length []float64 // mm, ascending
+	Speed  []float64 // stitches/min
+}
+
+// Travel modes.
+const (
+	FrameTravel = "frame" // the frame moves while the shaft stands
+	ShaftTravel = "shaft" // every jump record takes a revolution
+)
+
+// TravelLaw is how the frame moves where nothing is sewn.
+type TravelLaw struct {
+	Mode          string  // FrameTravel or ShaftTravel
+	Accel         float64 // mm/s²
+	Speed         float64 // mm/s
+	ShaftSpeed    float64 // stitches/min, in ShaftTravel
+	ReturnToStart bool    // back to (0, 0) at the end
+}
+
+// Rest is the action alone, in seconds, from standing to ready to restart
+// (MODEL section 4): the ramps before and after are not in it.
+type Rest struct {
+	Start      float64
+	Trim       float64
+	ColourStop float64 // its own cut included
+	PerNeedle  float64 // for each needle position crossed at a colour stop
+	Stop       float64
+	End        float64 // last cut included
+}
+
+// Reading is how the machine reads a file.
+type Reading struct {
+	TrimAfterJumps int // this many jumps in a row are a trim
+}
+
+// Fit is the record that learning leaves in a sheet: what it was fitted from
+// and how the fitted constants hang together.
+type Fit struct {
+	Runs         int         // timed observations used
+	Date         string      // ISO 8601 date of the newest observation, may be empty
+	ModelVersion int         // the model the constants belong to
+	Digest       string      // SHA-256 of the observations, hexadecimal
+	Constants    []string    // paths, in the order of Correlation
+	Correlation  [][]float64 // of the logarithms, symmetric, diagonal 1
+}
+
+// ModelVersion is the version of the machine model (docs/model.md). A sheet
+// fitted under another version must be fitted again, never reused as fitted.
+const ModelVersion = 1
+
+// Clone is a deep copy.
+func (s *Sheet) Clone() *Sheet {
+	c := *s
+	c.Ladder.Length = append([]float64(nil), s.Ladder.Length...)
+	c.Ladder.Speed = append([]float64(nil), s.Ladder.Speed...)
+	c.SD = maps.Clone(s.SD)
+	c.BasisOf = maps.Clone(s.BasisOf)
+	if s.Fit != nil {
+		f := *s.Fit
+		f.Constants = append([]string(nil), f.Constants...)
+		f.Correlation = nil
+		for _, row := range s.Fit.Correlation {
+			f.Correlation = append(f.Correlation, append([]float64(nil), row...))
+		}
+		c.Fit = &f
+	}
+	return &c
+}
