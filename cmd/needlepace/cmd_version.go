@@ -1,0 +1,36 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+)
+
+// version is the released version; CHANGELOG.md says what came with each.
+const version = "0.1.0"
+
+// VersionCmd prints the version, the revision it was built from and the Go release.
+type VersionCmd struct{}
+
+// Run prints one line a fact.
+func (VersionCmd) Run(c *Ctx) error {
+	fmt.Fprintf(c.Out, "needlepace %s\n", version)
+	if info, ok := debug.ReadBuildInfo(); ok {
+		rev, when, dirty := "unknown", "", ""
+		for _, s := range info.Settings {
+			switch s.Key {
+			case "vcs.revision":
+				rev = s.Value
+			case "vcs.time":
+				when = " of " + s.Value
+			case "vcs.modified":
+				if s.Value == "true" {
+					dirty = ", with local changes"
+				}
+			}
+		}
+		fmt.Fprintf(c.Out, "built from revision %s%s%s\n", rev, when, dirty)
+	}
+	fmt.Fprintf(c.Out, "%s, %s/%s\n", runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	return nil
+}

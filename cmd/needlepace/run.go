@@ -1,0 +1,117 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/alecthomas/kong"
+	"golang.org/x/term"
+)
+
+// Exit statuses; documented in README and tested.
+const (
+	exitOK      = 0 // all was done
+	exitPartial = 1 // something could not be done; the rest was
+	exitUsage   = 2 // the command line was wrong; nothing was done
+)
+
+// CLI is the root of the command line.
+type CLI struct {
+	Clock   ClockCmd   `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
+	Version VersionCmd `cmd:"" help:"Version and build."`
+}
+
+// Ctx is what a command may touch of the world.
+type Ctx struct {
+	context.Context
+	In       io.Reader
+	Out, Err io.Writer
+}
+
+// ErrTerminal reports whether Err is a terminal: progress bars show only there.
+func (c *Ctx) ErrTerminal() bool { return isTerminal(c.Err) }
+
+// OutTerminal reports whether Out is a terminal: colour shows only there.
+func (c *Ctx) OutTerminal() bool { return isTerminal(c.Out) }
+
+// OutWidth is the width of the output in columns: the terminal's, or 100.
+func (c *Ctx) OutWidth() int {
+	if f, ok := c.Out.(*os.File); ok {
+		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
+			return w
+		}
+	}
+	return 100
+}
+
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// errPartial is returned by a command that reported failures itself and did
+// the rest; run turns it into exitPartial without printing it.
+var errPartial = errors.New("some of it could not be done")
+
+// usageError is a mistake in the command line that kong cannot see.
+type usageError struct{ error }
+
+func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format, a...)} }
+
+// run is the whole program: arguments in, exit status out.
+func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []string) (code int) {
+	var cli CLI
+	exited := -1
+	p, err := kong.New(&cli,
+		kong.Name("needlepace"),
+		kong.Description("How long a design truly takes on each embroidery machine, why, what it costs, and what to do about it."),
+		kong.Writers(stdout, stderr),
+		kong.Exit(func(c int) { exited = c; panic(exitNow{}) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.UsageOnError(),
+	)
+	if err != nil {
+		fmt.Fprintln(stderr, "needlepace:", err)
+		return exitUsage
+	}
+	defer func() {
+		if r := recover(); r != nil {
+			if _, ok := r.(exitNow); !ok {
+				panic(r)
+			}
+			code = exited
+		}
+	}()
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := p.Parse(args)
+	if err != nil {
+		fmt.Fprintln(stderr, "needlepace:", err)
+		fmt.Fprintln(stderr, "Run `needlepace --help`, or `needlepace COMMAND --help`.")
+		return exitUsage
+	}
+	c := &Ctx{Context: ctx, In: stdin, Out: stdout, Err: stderr}
+	err = k.Run(c)
+	var usage usageError
+	switch {
+	case err == nil:
+		return exitOK
+	case errors.Is(err, errPartial):
+		return exitPartial
+	case errors.As(err, &usage):
+		fmt.Fprintln(stderr, "needlepace:", err)
+		return exitUsage
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(stderr, "needlepace: stopped before the end")
+		return exitPartial
+	default:
+		fmt.Fprintln(stderr, "needlepace:", err)
+		return exitPartial
+	}
+}
+
+type exitNow struct{}
