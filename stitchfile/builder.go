@@ -1,0 +1,94 @@
+package stitchfile
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"unicode/utf8"
+
+	"needlepace/stitch"
+)
+
+// A builder gathers a design's records for the formats whose records are not
+// of one size.
+type builder struct {
+	d stitch.Design
+}
+
+// newBuilder makes room for n records.
+func newBuilder(n int) *builder {
+	return &builder{d: stitch.Design{Records: make([]stitch.Record, 0, n)}}
+}
+
+// add appends a record. A displacement too large for one record is led in by
+// jumps, which is what a machine has to do with it anyway.
+func (b *builder) add(op stitch.Op, dx, dy int) {
+	for dx < math.MinInt16 || dx > math.MaxInt16 || dy < math.MinInt16 || dy > math.MaxInt16 {
+		n := 1 + max(abs(dx), abs(dy))/math.MaxInt16
+		sx, sy := dx/n, dy/n
+		b.d.Records = append(b.d.Records, stitch.Record{DX: int16(sx), DY: int16(sy), Op: stitch.Jump})
+		dx, dy = dx-sx, dy-sy
+	}
+	b.d.Records = append(b.d.Records, stitch.Record{DX: int16(dx), DY: int16(dy), Op: op})
+}
+
+// warn adds a warning; offset −1 stands for none.
+func (b *builder) warn(code string, offset int, format string, args ...any) {
+	warn(&b.d, code, offset, format, args...)
+}
+
+func warn(d *stitch.Design, code string, offset int, format string, args ...any) {
+	d.Warnings = append(d.Warnings, stitch.Warning{Code: code, Offset: int64(offset), Text: fmt.Sprintf(format, args...)})
+}
+
+// warnNoStitches says so where the records hold no needle penetration.
+func warnNoStitches(d *stitch.Design, offset int) {
+	for _, r := range d.Records {
+		if r.Op.Penetrates() {
+			return
+		}
+	}
+	warn(d, WarnNoStitch, offset, "the file holds no stitches: there is nothing to sew")
+}
+
+// clip gives back the room that was made for records that never came, where
+// it is worth a copy.
+func clip(rec []stitch.Record) []stitch.Record {
+	if cap(rec)-len(rec) > len(rec)+1024 {
+		return append(make([]stitch.Record, 0, len(rec)), rec...)
+	}
+	return rec
+}
+
+// text makes a header's bytes a name: up to the first NUL, no control
+// characters, bytes that are not UTF-8 read as Latin-1.
+func text(b []byte) string {
+	for i, c := range b {
+		if c == 0 {
+			b = b[:i]
+			break
+		}
+	}
+	s := string(b)
+	if !utf8.ValidString(s) {
+		r := make([]rune, len(b))
+		for i, c := range b {
+			r[i] = rune(c)
+		}
+		s = string(r)
+	}
+	s = strings.Map(func(r rune) rune {
+		if r < ' ' || r >= 0x7f && r < 0xa0 {
+			return -1
+		}
+		return r
+	}, s)
+	return strings.TrimSpace(s)
+}
+
+func abs(x int) int {
+	if x < 0 {
+		return -x
+	}
+	return x
+}

@@ -1,0 +1,28 @@
+// Package stitchfile turns stitch files into designs and back.
+//
+// It works the way Go's image package does: Decode finds the format by what
+// the bytes say, DecodeNamed and DecodeBytes fall back on the extension where
+// they say nothing, DecodeConfig reads only the header, Encode writes. Every
+// count comes from the records; a header is advice, and where it disagrees in
+// a way a user would care about the design carries a stitch.Warning with a
+// stable code and the byte offset. Input that is wrong is a *FormatError,
+// input that is right but not to be done is an *UnsupportedError; no input
+// panics, and memory stays within a small multiple of the file.
+//
+// In every format explicit trims are stitch.Trim records and runs of jumps
+// are left as they are: stitch.Events decides which of those are trims.
+// Displacements are in 0.1 mm, x to the right and y up; files whose y points
+// down are flipped here.
+//
+// # Adding a format
+//
+// Write one file, named for the extension, with a value of type format: a
+// name, its extensions, sniff (how sure the bytes make us), config (the
+// header), decode, and encode if it can be written. Add it to the table in
+// formats.go. Decode takes the whole file as bytes: check every length and
+// offset of the file against len(b) before use, size the records from the
+// bytes that are there and never from a count in the header, and build the
+// design with a builder, which splits moves too long for one record. Beside
+// it goes a test with small bytes of your own making, worked out by hand from
+// the published record layout, and a line in fuzz_test.go.
+package stitchfile

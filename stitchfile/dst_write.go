@@ -1,0 +1,267 @@
+package stitchfile
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+
+	"needlepace/stitch"
+)
+
+// dstTrimJumps is the length of the run of jumps that stands for a trim: the
+// trade's code, and what machines are set to read as one.
+const dstTrimJumps = 3
+
+// encodeDST writes a .dst file whose events, read with three jumps for a
+// trim, are the design's:
+//
+//   - A trim record and the travel after it become one run of at least three
+//     jumps with the same net displacement; with no travel, three jumps that
+//     come back to where they began.
+//   - A jump over 12.1 mm an axis is cut into several. A stitch over 12.1 mm
+//     is led in by jumps and penetrates once, as before.
+//   - Where that would put three jumps in a row with the thread uncut, which
+//     every machine would read as a trim, and for an operator's stop, which
+//     .dst does not have, the error is an UnsupportedError.
+//
+// Jumps right before a trim record are read back as part of the travel after
+// it. The header is truthful: ST counts all records with the end record, CO
+// the colour stops, the box is that of the penetrations and the start point.
+func encodeDST(w io.Writer, d *stitch.Design) error {
+	e := dstWriter{body: make([]byte, 0, dstRecordBytes*(len(d.Records)+len(d.Records)/8+1))}
+	if err := e.design(d.Records); err != nil {
+		return err
+	}
+	e.put(0, 0, 0xF3)
+	h := e.header(d)
+	if _, err := w.Write(append(h, e.body...)); err != nil {
+		return fmt.Errorf("stitchfile: writing .dst: %w", err)
+	}
+	return nil
+}
+
+type dstWriter struct {
+	body   []byte
+	thread bool // is thread in the fabric?
+	jumps  int  // jump records since the last other record
+}
+
+// The flags of byte 2, low two bits included.
+var dstFlags = map[stitch.Op]byte{stitch.Sew: 0x03, stitch.Jump: 0x83, stitch.ColourStop: 0xC3, stitch.Sequin: 0x43}
+
+func (e *dstWriter) put(dx, dy int, flags byte) {
+	var r [dstRecordBytes]byte
+	trits(dx, func(k, sign int) {
+		switch {
+		case k == 4:
+			r[2] |= 4 << (1 - (sign+1)/2)
+		default:
+			// bits 0 and 1 have weights 1 and 3, bits 2 and 3 weights 9 and 27
+			r[k%2] |= (1 + byte(k/2)*3) << (1 - (sign+1)/2)
+		}
+	})
+	trits(dy, func(k, sign int) {
+		switch {
+		case k == 4:
+			r[2] |= 0x20 >> (1 - (sign+1)/2)
+		default:
+			b := byte(0x80)
+			if k/2 == 1 {
+				b = 0x20
+			}
+			r[k%2] |= b >> (1 - (sign+1)/2)
+		}
+	})
+	r[2] |= flags
+	e.body = append(e.body, r[:]...)
+}
+
+// trits calls f for each non-zero digit of v in balanced ternary: weight 3^k
+// and its sign.
+func trits(v int, f func(k, sign int)) {
+	for k := 0; v != 0; k++ {
+		digit := ((v+1)%3+3)%3 - 1
+		if digit != 0 {
+			f(k, digit)
+		}
+		v = (v - digit) / 3
+	}
+}
+
+// jump appends one move as n or more jumps of equal length.
+func (e *dstWriter) jump(dx, dy, n int) {
+	n = max(n, dstPieces(dx, dy))
+	e.jumps += n
+	for ; n > 0; n-- {
+		sx, sy := dx/n, dy/n
+		e.put(sx, sy, dstFlags[stitch.Jump])
+		dx, dy = dx-sx, dy-sy
+	}
+}
+
+// dstPieces is the number of records a displacement needs.
+func dstPieces(dx, dy int) int { return (max(abs(dx), abs(dy)) + dstMaxStep - 1) / dstMaxStep }
+
+func (e *dstWriter) design(rec []stitch.Record) error {
+	for i := 0; i < len(rec); {
+		r := rec[i]
+		dx, dy := int(r.DX), int(r.DY)
+		switch r.Op {
+		case stitch.Sew, stitch.Sequin:
+			if n := dstPieces(dx, dy); n > 1 {
+				lx, ly := dx*(n-1)/n, dy*(n-1)/n
+				if e.thread && e.jumps < dstTrimJumps && e.jumps+n-1 >= dstTrimJumps {
+					return dstLong(i, r.Op.String(), dx, dy)
+				}
+				e.jump(lx, ly, n-1)
+				dx, dy = dx-lx, dy-ly
+			}
+			e.put(dx, dy, dstFlags[r.Op])
+			e.thread, e.jumps = true, 0
+			i++
+		case stitch.Jump:
+			n := 1
+			if e.thread {
+				for i+n < len(rec) && rec[i+n].Op == stitch.Jump {
+					n++
+				}
+				if n < dstTrimJumps {
+					if err := e.shortJumps(rec, i, n); err != nil {
+						return err
+					}
+					i += n
+					continue
+				}
+				e.thread = false
+			}
+			for ; n > 0; n-- {
+				e.jump(int(rec[i].DX), int(rec[i].DY), 1)
+				i++
+			}
+		case stitch.Trim:
+			i = e.trim(rec, i)
+		case stitch.ColourStop:
+			if dstPieces(dx, dy) > 1 {
+				e.put(0, 0, dstFlags[r.Op])
+				e.jump(dx, dy, 1)
+			} else {
+				e.put(dx, dy, dstFlags[r.Op])
+			}
+			e.thread, e.jumps = false, 0
+			i++
+		case stitch.Stop:
+			return &UnsupportedError{Format: "dst", Record: i, Text: "a .dst file has no operator's stop", Remedy: "make it a colour stop"}
+		default:
+			return &UnsupportedError{Format: "dst", Record: i, Text: fmt.Sprintf("%v (%d) has no form in a .dst file", r.Op, r.Op)}
+		}
+	}
+	return nil
+}
+
+// shortJumps writes n < dstTrimJumps jumps that the needle's thread stays in
+// the fabric through. If cutting them to size would make a trim of them, the
+// whole move is laid out in as many jumps as are no trim yet.
+func (e *dstWriter) shortJumps(rec []stitch.Record, i, n int) error {
+	pieces, dx, dy := 0, 0, 0
+	for _, r := range rec[i : i+n] {
+		pieces += max(1, dstPieces(int(r.DX), int(r.DY)))
+		dx += int(r.DX)
+		dy += int(r.DY)
+	}
+	if pieces < dstTrimJumps {
+		for _, r := range rec[i : i+n] {
+			e.jump(int(r.DX), int(r.DY), 1)
+		}
+		return nil
+	}
+	if dstPieces(dx, dy) >= dstTrimJumps {
+		return dstLong(i, "jump", dx, dy)
+	}
+	e.jump(dx, dy, dstTrimJumps-1)
+	return nil
+}
+
+// trim writes the trim record at i and the travel that follows, and returns
+// the index after them.
+func (e *dstWriter) trim(rec []stitch.Record, i int) int {
+	cut := e.thread
+	var moves []stitch.Record
+	pieces, x, y := 0, 0, 0
+	for ; i < len(rec) && (rec[i].Op == stitch.Trim || rec[i].Op == stitch.Jump); i++ {
+		r := rec[i]
+		if r.Op == stitch.Trim && r.DX == 0 && r.DY == 0 {
+			continue
+		}
+		moves = append(moves, r)
+		pieces += max(1, dstPieces(int(r.DX), int(r.DY)))
+		x += int(r.DX)
+		y += int(r.DY)
+	}
+	e.thread = false
+	switch {
+	case cut && pieces < dstTrimJumps && x == 0 && y == 0:
+		// A trim without travel: out and back, so that no reader that
+		// drops empty jumps loses it.
+		e.jump(2, 2, 1)
+		e.jump(-4, -4, 1)
+		e.jump(2, 2, 1)
+	case cut && pieces < dstTrimJumps:
+		e.jump(x, y, dstTrimJumps)
+	default:
+		for _, r := range moves {
+			e.jump(int(r.DX), int(r.DY), 1)
+		}
+	}
+	return i
+}
+
+func dstLong(i int, what string, dx, dy int) error {
+	return &UnsupportedError{Format: "dst", Record: i,
+		Text:   fmt.Sprintf("a %s of %.1f × %.1f mm with the thread uncut needs three jumps in a row, which a machine reads as a trim", what, mm(dx), mm(dy)),
+		Remedy: "put a trim record before it, or shorten it to 24.2 mm an axis"}
+}
+
+// header makes the 512-byte header from the records that were written.
+func (e *dstWriter) header(d *stitch.Design) []byte {
+	s := scanDST(e.body)
+	w := stitch.Design{Records: s.records}
+	c := w.Count()
+	b := c.Bounds
+	signed := func(v int) string {
+		if v < 0 {
+			return fmt.Sprintf("-%5d", -v)
+		}
+		return fmt.Sprintf("+%5d", v)
+	}
+	var h bytes.Buffer
+	fmt.Fprintf(&h, "LA:%-16s\r", dstLabel(d.Name))
+	fmt.Fprintf(&h, "ST:%7d\r", len(e.body)/dstRecordBytes)
+	fmt.Fprintf(&h, "CO:%3d\r", c.ColourStops)
+	fmt.Fprintf(&h, "+X:%5d\r-X:%5d\r+Y:%5d\r-Y:%5d\r", max(0, b.MaxX), max(0, -b.MinX), max(0, b.MaxY), max(0, -b.MinY))
+	fmt.Fprintf(&h, "AX:%s\rAY:%s\rMX:+    0\rMY:+    0\rPD:******\r", signed(c.End.X), signed(c.End.Y))
+	for _, t := range d.Threads {
+		line := "TC:,\r"
+		if t.Known {
+			line = fmt.Sprintf("TC:#%02X%02X%02X,%s\r", t.R, t.G, t.B, dstLabel(t.Name))
+		}
+		if h.Len()+len(line) >= dstHeaderBytes {
+			break // hints only: as many as there is room for
+		}
+		h.WriteString(line)
+	}
+	h.WriteByte(0x1A)
+	h.Write(bytes.Repeat([]byte{' '}, max(0, dstHeaderBytes-h.Len())))
+	return h.Bytes()
+}
+
+// dstLabel is at most 16 plain characters.
+func dstLabel(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if r < ' ' || r > '~' || r == ',' {
+			return '_'
+		}
+		return r
+	}, s)
+	return s[:min(len(s), 16)]
+}
