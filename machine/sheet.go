@@ -105,6 +105,9 @@ type Fit struct {
 	Digest       string      // SHA-256 of the observations, hexadecimal
 	Constants    []string    // paths, in the order of Correlation
 	Correlation  [][]float64 // of the logarithms, symmetric, diagonal 1
+	// Residual is the relative standard deviation of a whole run's time that
+	// the fitted constants leave unexplained: the model's own error (≥ 0).
+	Residual float64
 }
 
 // ModelVersion is the version of the machine model (docs/model.md). A sheet

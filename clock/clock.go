@@ -1,0 +1,156 @@
+package clock
+
+import (
+	"fmt"
+	"math"
+	"sync"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// Run clocks a design on a machine. The sheet and the job must be valid
+// (machine.Validate, Job.Validate).
+func Run(d *stitch.Design, s *machine.Sheet, job Job) *Result { return New(s, job).Run(d) }
+
+// Clock is a machine and a job made ready. It keeps its own copies of their
+// numbers and may be used from many goroutines.
+type Clock struct {
+	law        *law
+	shaft      shaft
+	job        Job
+	rated      float64 // stitches/min
+	needles    int
+	soft       int // S, revolutions of soft start
+	invSoft    float64
+	rest       machine.Rest
+	travel     axisLaw
+	byShaft    bool
+	perJump    float64 // s a jump record, in shaft travel
+	homing     bool
+	trimAfter  int
+	modelStale int // the sheet's model version where it is not ours, else 0
+	scratch    sync.Pool
+}
+
+// New makes a clock ready for one machine and one job.
+func New(s *machine.Sheet, job Job) *Clock {
+	c := &Clock{
+		law:       newLaw(s, job),
+		job:       job,
+		rated:     s.MaxSpeed,
+		needles:   s.Needles,
+		soft:      s.Shaft.SoftStartStitches,
+		invSoft:   60 / s.Shaft.SoftStartSpeed,
+		rest:      s.Rest,
+		travel:    axisLaw{s.Travel.Accel, s.Travel.Speed},
+		byShaft:   s.Travel.Mode == machine.ShaftTravel,
+		perJump:   60 / s.Travel.ShaftSpeed,
+		homing:    s.Travel.ReturnToStart,
+		trimAfter: s.Reading.TrimAfterJumps,
+	}
+	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
+		c.modelStale = s.Fit.ModelVersion
+	}
+	c.shaft = newShaft(s.Shaft.AccelUp, s.Shaft.AccelDown, s.Shaft.CreepSpeed/60, c.law.nSet)
+	c.scratch.New = func() any { return c.newWindow() }
+	return c
+}
+
+// Run clocks a design.
+func (c *Clock) Run(d *stitch.Design) *Result { return c.run(d, nil) }
+
+// run walks the design's events in the machine's order and charges each to
+// its colour block; tr, where not nil, is filled on the way.
+func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
+	w := c.scratch.Get().(*window)
+	defer c.scratch.Put(w)
+
+	r := &Result{SetSpeed: c.law.nSet * 60, RatedSpeed: c.rated}
+	r.Blocks = append(r.Blocks, Block{Needle: c.job.needle(0, c.needles)})
+	b := &r.Blocks[0]
+	b.Parts.StartEnd += c.rest.Start
+	tr.rest(c.rest.Start)
+	var at stitch.Point
+	for e := range d.Events(c.trimAfter) {
+		switch e.Kind {
+		case stitch.Run:
+			c.sew(d.Records[e.From:e.To], w, b, tr, e.From, &at)
+		case stitch.TrimCut:
+			b.Trims++
+			b.Parts.Trims += c.rest.Trim
+			tr.event(e, c.rest.Trim)
+		case stitch.ColourCut:
+			next := Block{Index: e.Block, Needle: c.job.needle(e.Block, c.needles), ColourStops: 1}
+			next.Parts.ColourStops = c.rest.ColourStop +
+				c.rest.PerNeedle*math.Abs(float64(next.Needle-b.Needle))
+			r.Blocks = append(r.Blocks, next)
+			b = &r.Blocks[len(r.Blocks)-1]
+			tr.event(e, next.Parts.ColourStops)
+		case stitch.OperatorStop:
+			b.Stops++
+			b.Parts.Stops += c.rest.Stop
+			tr.event(e, c.rest.Stop)
+		case stitch.Travel:
+			t := c.travelSeconds(e.DX, e.DY, e.Jumps)
+			b.Jumps += e.Jumps
+			b.Parts.Travel += t
+			tr.event(e, t)
+			at.X += e.DX
+			at.Y += e.DY
+		}
+	}
+	if c.homing && (at.X != 0 || at.Y != 0) {
+		// No record asks for this move, so it costs the frame's time in either
+		// travel mode.
+		t := c.frameTravel(-at.X, -at.Y)
+		b.Parts.Travel += t
+		tr.event(stitch.Event{Kind: stitch.Travel, From: len(d.Records), To: len(d.Records), Block: b.Index, DX: -at.X, DY: -at.Y}, t)
+	}
+	b.Parts.StartEnd += c.rest.End
+	tr.rest(c.rest.End)
+
+	r.Index = -1
+	for i := range r.Blocks {
+		b := &r.Blocks[i]
+		b.Parts.LongStitches = b.LongBy.Sum()
+		b.Seconds = b.Parts.Sum()
+		r.add(*b)
+	}
+	r.Needle = r.Blocks[0].Needle
+	c.warn(r)
+	return r
+}
+
+// travelSeconds is a straight move where nothing is sewn (MODEL section 4).
+func (c *Clock) travelSeconds(dx, dy, jumps int) float64 {
+	if c.byShaft {
+		return float64(jumps) * c.perJump
+	}
+	return c.frameTravel(dx, dy)
+}
+
+func (c *Clock) frameTravel(dx, dy int) float64 {
+	return math.Max(
+		c.travel.seconds(math.Abs(float64(dx))/stitch.UnitsPerMM),
+		c.travel.seconds(math.Abs(float64(dy))/stitch.UnitsPerMM))
+}
+
+func (c *Clock) warn(r *Result) {
+	say := func(code, format string, a ...any) {
+		r.Warnings = append(r.Warnings, stitch.Warning{Code: code, Offset: -1, Text: fmt.Sprintf(format, a...)})
+	}
+	if r.Stitches == 0 {
+		say("no-stitches", "the design sews no stitch; its time is start, end and moves only")
+	}
+	if n := len(r.Blocks); n > c.needles && c.needles > 1 {
+		r.Rethreads = n - c.needles
+		say("rethread", "%d colour blocks on %d needles: %d re-threads by hand, whose time is not in the run time", n, c.needles, r.Rethreads)
+	} else if n > 1 && c.needles == 1 {
+		r.Rethreads = n - 1
+		say("rethread", "one needle: %d re-threads by hand, whose time is the sheet's colour_stop", r.Rethreads)
+	}
+	if c.modelStale > 0 {
+		say("stale-fit", "the sheet was fitted under model version %d, this is version %d: fit it again", c.modelStale, machine.ModelVersion)
+	}
+}

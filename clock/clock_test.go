@@ -1,0 +1,330 @@
+package clock_test
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// drawSheet draws a machine anywhere in the ranges a sheet may give, in any mode.
+func drawSheet(t *rapid.T) *machine.Sheet {
+	s := &machine.Sheet{Name: "drawn", Class: "drawn", SD: map[string]float64{}}
+	for _, c := range machine.Constants {
+		if c.Whole {
+			c.Set(s, float64(rapid.IntRange(int(c.Min), int(min(c.Max, 20))).Draw(t, c.Path)))
+			continue
+		}
+		lo, hi := c.Min, c.Max
+		if lo == 0 {
+			if rapid.Bool().Draw(t, c.Path+"?") {
+				continue
+			}
+			lo = hi / 1000
+		}
+		c.Set(s, lo*math.Pow(hi/lo, rapid.Float64Range(0, 1).Draw(t, c.Path)))
+	}
+	s.Travel.Mode = rapid.SampledFrom([]string{machine.FrameTravel, machine.ShaftTravel}).Draw(t, "mode")
+	s.Travel.ReturnToStart = rapid.Bool().Draw(t, "return")
+	n := rapid.IntRange(0, 4).Draw(t, "rungs")
+	l := 0.0
+	for k := range n {
+		l += rapid.SampledFrom([]float64{0.5, 1, 2, 3.2}).Draw(t, fmt.Sprint("rung", k))
+		s.Ladder.Length = append(s.Ladder.Length, l)
+		s.Ladder.Speed = append(s.Ladder.Speed, rapid.Float64Range(50, 1500).Draw(t, fmt.Sprint("rungspeed", k)))
+	}
+	return s
+}
+
+// plainSheet is a middling machine for tests that need no particular one.
+func plainSheet() *machine.Sheet {
+	return &machine.Sheet{
+		Name: "plain", Heads: 1, Needles: 15, MaxSpeed: 1000,
+		Shaft:   machine.Shaft{AccelUp: 18, AccelDown: 24, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 300},
+		Frame:   machine.Frame{Window: 0.44, AccelX: 13800, AccelY: 12000, SpeedX: 123, SpeedY: 123},
+		Travel:  machine.TravelLaw{Mode: machine.FrameTravel, Accel: 1500, Speed: 150, ShaftSpeed: 400},
+		Rest:    machine.Rest{Start: 3, Trim: 4, ColourStop: 6, PerNeedle: 0.3, Stop: 1, End: 3},
+		Reading: machine.Reading{TrimAfterJumps: 3},
+	}
+}
+
+func drawJob(t *rapid.T) clock.Job {
+	return clock.Job{
+		Speed:       rapid.SampledFrom([]float64{0, 350, 600, 800, 1000, 1700}).Draw(t, "speed"),
+		Cap:         rapid.SampledFrom([]float64{0, 0, 450, 650}).Draw(t, "cap"),
+		AccelFactor: rapid.SampledFrom([]float64{0, 1, 0.6}).Draw(t, "factor"),
+		Needles:     rapid.SampledFrom([][]int{nil, {3, 1}, {0, 5, 2, 2}}).Draw(t, "needles"),
+	}
+}
+
+// drawDesign draws stretches a machine meets: short and long stitches, jumps
+// in ones, twos and threes, trims, stops, and displacements no tape record
+// can hold.
+func drawDesign(t *rapid.T) *stitch.Design {
+	d := &stitch.Design{}
+	for range rapid.IntRange(0, 12).Draw(t, "stretches") {
+		n := rapid.IntRange(1, 40).Draw(t, "n")
+		reach := rapid.SampledFrom([]int{3, 30, 121, 121, 128, 900}).Draw(t, "reach")
+		op := rapid.SampledFrom([]stitch.Op{stitch.Sew, stitch.Sew, stitch.Sew, stitch.Jump, stitch.Trim, stitch.ColourStop, stitch.Stop, stitch.Sequin}).Draw(t, "op")
+		switch op {
+		case stitch.Jump:
+			n = min(n, 1+n%5)
+		case stitch.Trim, stitch.ColourStop, stitch.Stop:
+			n = 1
+			reach *= rapid.IntRange(0, 1).Draw(t, "carries")
+		}
+		for range n {
+			d.Records = append(d.Records, stitch.Record{
+				DX: int16(rapid.IntRange(-reach, reach).Draw(t, "dx")),
+				DY: int16(rapid.IntRange(-reach, reach).Draw(t, "dy")),
+				Op: op,
+			})
+		}
+	}
+	return d
+}
+
+func near(a, b, scale float64) bool { return math.Abs(a-b) <= 1e-9*math.Max(scale, 1e-9) }
+
+func agree(t rapid.TB, d *stitch.Design, s *machine.Sheet, j clock.Job) {
+	t.Helper()
+	r := clock.Run(d, s, j)
+	o := oracle(d, s, j)
+	total := o.parts.Sum()
+	if !near(r.Seconds, total, total) {
+		t.Fatalf("run time %v, the oracle has %v", r.Seconds, total)
+	}
+	for _, c := range []struct {
+		name      string
+		got, want float64
+	}{
+		{"at set speed", r.Parts.AtSetSpeed, o.parts.AtSetSpeed},
+		{"long stitches", r.Parts.LongStitches, o.parts.LongStitches},
+		{"ramps", r.Parts.Ramps, o.parts.Ramps},
+		{"trims", r.Parts.Trims, o.parts.Trims},
+		{"colour stops", r.Parts.ColourStops, o.parts.ColourStops},
+		{"travel", r.Parts.Travel, o.parts.Travel},
+		{"stops", r.Parts.Stops, o.parts.Stops},
+		{"start and end", r.Parts.StartEnd, o.parts.StartEnd},
+		{"frame x", r.LongBy.FrameX, o.by.FrameX},
+		{"frame y", r.LongBy.FrameY, o.by.FrameY},
+		{"turn", r.LongBy.Turn, o.by.Turn},
+		{"ladder", r.LongBy.Ladder, o.by.Ladder},
+	} {
+		if !near(c.got, c.want, total) {
+			t.Fatalf("%s: %v s, the oracle has %v s (of %v)", c.name, c.got, c.want, total)
+		}
+	}
+	if r.Stitches != o.stitches || r.Revolutions != o.revolutions || r.Jumps != o.jumps || r.Trims != o.trims || r.ColourStops != o.colourCuts {
+		t.Fatalf("counts %d %d %d %d %d, the oracle has %d %d %d %d %d",
+			r.Stitches, r.Revolutions, r.Jumps, r.Trims, r.ColourStops, o.stitches, o.revolutions, o.jumps, o.trims, o.colourCuts)
+	}
+}
+
+func TestClockAgreesWithThePlainForm(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) { agree(t, drawDesign(t), drawSheet(t), drawJob(t)) })
+}
+
+// The simple law (no turn penalty, no ladder) goes by tables; a drawn sheet
+// is seldom simple, so it gets draws of its own.
+func TestTablesAgreeWithThePlainForm(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSheet(t)
+		s.Frame.Turn, s.Ladder = 0, machine.Ladder{}
+		agree(t, drawDesign(t), s, drawJob(t))
+	})
+}
+
+func TestLongRunsAreTheSameInWindowsAsInOnePiece(t *testing.T) {
+	for _, turn := range []float64{0, 0.4} {
+		for _, down := range []float64{0.5, 2, 24} {
+			s := plainSheet()
+			s.Frame.Turn, s.Shaft.AccelDown = turn, down
+			agree(t, longDesign(30_000), s, clock.Job{})
+		}
+	}
+}
+
+// longDesign is one run of n stitches whose lengths wander, with a jolt at
+// every multiple of 4096 so that caps matter across window edges.
+func longDesign(n int) *stitch.Design {
+	d := &stitch.Design{}
+	seed := uint64(7)
+	for i := range n {
+		seed = seed*6364136223846793005 + 1442695040888963407
+		dx, dy := int(seed>>58)-32, int(seed>>52&63)-32
+		if i%4096 < 3 {
+			dx = 121
+		}
+		d.Records = append(d.Records, stitch.Record{DX: int16(dx), DY: int16(dy)})
+	}
+	return d
+}
+
+func TestPartsAddUp(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s := drawDesign(t), drawSheet(t)
+		r := clock.Run(d, s, clock.Job{})
+		if !near(r.Parts.Sum(), r.Seconds, r.Seconds) {
+			t.Fatalf("parts give %v, run time is %v", r.Parts.Sum(), r.Seconds)
+		}
+		if !near(r.LongBy.Sum(), r.Parts.LongStitches, r.Seconds) {
+			t.Fatalf("long stitches by limit give %v, the part is %v", r.LongBy.Sum(), r.Parts.LongStitches)
+		}
+		var sum float64
+		n := 0
+		for _, b := range r.Blocks {
+			sum += b.Seconds
+			n += b.Stitches
+		}
+		if !near(sum, r.Seconds, r.Seconds) || n != r.Stitches {
+			t.Fatalf("blocks give %v s and %d stitches, the design %v and %d", sum, n, r.Seconds, r.Stitches)
+		}
+	})
+}
+
+func TestTraceAddsUpToTheRun(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		c := clock.New(s, j)
+		r, tr := c.Run(d), c.Trace(d)
+		sum := s.Rest.Start + s.Rest.End
+		last := 0.0
+		for i := range d.Records {
+			sum += tr.Seconds[i]
+			if tr.Seconds[i] > 0 && (tr.Starts[i] < last || tr.CapSeconds[i] > tr.Seconds[i]*(1+1e-9)) {
+				t.Fatalf("record %d starts at %v after %v, lasts %v, cap %v", i, tr.Starts[i], last, tr.Seconds[i], tr.CapSeconds[i])
+			}
+			last = max(last, tr.Starts[i])
+		}
+		for _, m := range tr.Moments {
+			sum += m.Seconds
+		}
+		if !near(sum, r.Seconds, r.Seconds) || !near(tr.Result.Seconds, r.Seconds, r.Seconds) {
+			t.Fatalf("the trace gives %v s, the run %v", sum, r.Seconds)
+		}
+	})
+}
+
+// slower checks that b is not faster than a.
+func slower(t rapid.TB, what string, a, b float64) {
+	t.Helper()
+	if b < a*(1-1e-12) {
+		t.Fatalf("%s: %v s became %v s", what, a, b)
+	}
+}
+
+func TestMoreOfAnythingGoodNeverLengthensTheRun(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		base := clock.Run(d, s, j).Seconds
+		for _, c := range []struct {
+			path   string
+			factor float64
+		}{
+			{"max_speed", 1.3}, {"shaft.accel_up", 1.5}, {"shaft.accel_down", 1.5},
+			{"shaft.creep_speed", 1.5}, {"shaft.soft_start_speed", 1.5},
+			{"frame.window", 1.1}, {"frame.accel_x", 1.5}, {"frame.accel_y", 1.5},
+			{"frame.speed_x", 1.5}, {"frame.speed_y", 1.5}, {"frame.settle", 0.5}, {"frame.turn", 0.5},
+			{"travel.accel", 1.5}, {"travel.speed", 1.5}, {"travel.shaft_speed", 1.5},
+			{"rest.trim", 0.5}, {"rest.colour_stop", 0.5}, {"rest.stop", 0.5},
+		} {
+			m := s.Clone()
+			k, _ := machine.ConstantAt(c.path)
+			k.Set(m, k.Get(m)*c.factor)
+			slower(t, "better "+c.path, clock.Run(d, m, j).Seconds, base)
+		}
+		if j.Speed > 0 {
+			k := j
+			k.Speed += 50
+			slower(t, "set 50/min faster", clock.Run(d, s, k).Seconds, base)
+		}
+	})
+}
+
+// A stop costs its rest and two ramps at least as long as sewing through.
+func TestFewerStopsNeverLengthenTheRun(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s := drawDesign(t), drawSheet(t)
+		s.Frame.Turn = 0 // a stop forgets the turn: see docs/model.md
+		s.Rest.PerNeedle = 0
+		var without stitch.Design
+		for i, r := range d.Records {
+			between := i > 0 && i+1 < len(d.Records) && d.Records[i-1].Op.Penetrates() && d.Records[i+1].Op.Penetrates()
+			if r.Op == stitch.ColourStop || r.Op == stitch.Trim || r.Op == stitch.Stop {
+				if between && r.DX == 0 && r.DY == 0 {
+					continue
+				}
+			}
+			without.Records = append(without.Records, r)
+		}
+		slower(t, "stops taken out", clock.Run(&without, s, clock.Job{}).Seconds, clock.Run(d, s, clock.Job{}).Seconds)
+	})
+}
+
+func TestMirroringLeavesTheTimeUnchanged(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		base := clock.Run(d, s, j).Seconds
+		for _, m := range []struct{ x, y int16 }{{-1, 1}, {1, -1}, {-1, -1}} {
+			k := &stitch.Design{}
+			for _, r := range d.Records {
+				k.Records = append(k.Records, stitch.Record{DX: r.DX * m.x, DY: r.DY * m.y, Op: r.Op})
+			}
+			if got := clock.Run(k, s, j).Seconds; !near(got, base, base) {
+				t.Fatalf("mirrored by (%d, %d): %v s, before %v s", m.x, m.y, got, base)
+			}
+		}
+	})
+}
+
+// Common practice, no published source: stitches ÷ speed is a lower bound;
+// 20,612 stitches at 800/min are 25 min 46 s (1545.9 s), never less.
+func TestStitchesOverSpeedIsALowerBound(t *testing.T) {
+	d := longDesign(20_612)
+	s := plainSheet()
+	s.MaxSpeed = 800
+	r := clock.Run(d, s, clock.Job{})
+	if naive := r.NaiveSeconds(); math.Abs(naive-1545.9) > 0.01 {
+		t.Errorf("stitches ÷ rated speed is %v s, want 1545.9", naive)
+	}
+	if r.Seconds <= 1545.9 {
+		t.Errorf("run time %v s is below stitches ÷ speed", r.Seconds)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		r := clock.Run(drawDesign(t), drawSheet(t), drawJob(t))
+		slower(t, "against stitches ÷ set speed", float64(r.Stitches)/r.SetSpeed*60, r.Seconds)
+	})
+}
+
+func BenchmarkRun(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		turn float64
+	}{{"tables", 0}, {"turn", 0.3}} {
+		b.Run(c.name, func(b *testing.B) {
+			d := longDesign(200_000)
+			s := plainSheet()
+			s.Frame.Turn = c.turn
+			k := clock.New(s, clock.Job{})
+			b.ReportAllocs()
+			for b.Loop() {
+				k.Run(d)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(d.Records)), "ns/stitch")
+		})
+	}
+	b.Run("plain", func(b *testing.B) {
+		d := longDesign(200_000)
+		s := plainSheet()
+		for b.Loop() {
+			oracle(d, s, clock.Job{})
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(d.Records)), "ns/stitch")
+	})
+}

@@ -1,0 +1,139 @@
+package clock
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// DefaultLevel is the chance an interval is made to hold: 90 %.
+const DefaultLevel = 0.90
+
+// draws is how many machines are drawn for an interval. The ends then move by
+// about 2 % of the interval's width from one seed to another; the seed is
+// fixed so that the same question has one answer.
+const draws = 4000
+
+// Interval is a range that holds the run time with chance Level, as far as
+// the sheet's spreads are right.
+type Interval struct {
+	Low   float64 `json:"low"`   // s
+	High  float64 `json:"high"`  // s
+	Level float64 `json:"level"` // 0…1
+}
+
+// Share is what one constant contributes to the uncertainty of a run.
+type Share struct {
+	Path    string  // of machine.Constants; "" is the fit's own residual
+	Share   float64 // of the variance; shares add up to 1
+	Seconds float64 // what one standard deviation of it does to the run time
+}
+
+// Uncertainty is how sure a run time is and what that hangs on.
+type Uncertainty struct {
+	Interval
+	Median float64 // s
+	Shares []Share // largest first
+}
+
+// How gives the result of a run with its interval at a level in (0, 1).
+func How(d *stitch.Design, s *machine.Sheet, job Job, level float64) (*Result, *Uncertainty) {
+	r := Run(d, s, job)
+	return r, respond(d, s, job, r).Uncertainty(s, level)
+}
+
+// Uncertainty draws machines from the sheet's spreads (log-normal, correlated
+// as its fit says) and gives the central interval of the run times.
+func (r *Response) Uncertainty(s *machine.Sheet, level float64) *Uncertainty {
+	u := &Uncertainty{Interval: Interval{r.Nominal, r.Nominal, level}, Median: r.Nominal, Shares: r.shares(s)}
+	if len(u.Shares) == 0 {
+		return u
+	}
+	draw := NewDraw(s)
+	rng := rand.New(rand.NewPCG(1, 2))
+	t := make([]float64, draws)
+	for i := range t {
+		t[i] = r.Seconds(draw(rng))
+	}
+	slices.Sort(t)
+	u.Low, u.Median, u.High = Quantile(t, (1-level)/2), Quantile(t, 0.5), Quantile(t, (1+level)/2)
+	return u
+}
+
+// Quantile is the p-quantile of sorted values by linear interpolation between
+// order statistics (Hyndman and Fan 1996, definition 7). NaN for none.
+func Quantile(sorted []float64, p float64) float64 {
+	if len(sorted) == 0 {
+		return math.NaN()
+	}
+	x := p * float64(len(sorted)-1)
+	i := int(math.Floor(x))
+	if i >= len(sorted)-1 {
+		return sorted[len(sorted)-1]
+	}
+	return sorted[i] + (x-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+// shares splits the variance to first order. With correlations a constant is
+// charged with its own term and half of each it shares.
+func (r *Response) shares(s *machine.Sheet) []Share {
+	n := len(machine.Constants)
+	grad := make([]float64, n+1) // s per standard deviation
+	for _, t := range r.terms {
+		if t.isRest {
+			grad[t.at] = t.rest * t.sd
+		} else {
+			grad[t.at] = r.moving * t.g
+		}
+	}
+	grad[n] = r.Nominal * logSD(r.spread)
+	charged := make([]float64, n+1)
+	for k, g := range grad {
+		charged[k] = g * g
+	}
+	if lower, at := correlation(s); lower != nil {
+		for i, k := range at {
+			for j, l := range at {
+				if i == j {
+					continue
+				}
+				rho := 0.0
+				for m := 0; m <= min(i, j); m++ {
+					rho += lower.At(i, m) * lower.At(j, m)
+				}
+				charged[k] += grad[k] * rho * grad[l]
+			}
+		}
+	}
+	var total float64
+	for _, c := range charged {
+		total += c
+	}
+	if total <= 0 {
+		return nil
+	}
+	var out []Share
+	for k, c := range charged {
+		if c == 0 {
+			continue
+		}
+		path := ""
+		if k < n {
+			path = machine.Constants[k].Path
+		}
+		out = append(out, Share{path, c / total, grad[k]})
+	}
+	slices.SortStableFunc(out, func(a, b Share) int {
+		switch {
+		case a.Share > b.Share:
+			return -1
+		case a.Share < b.Share:
+			return 1
+		}
+		return 0
+	})
+	return out
+}

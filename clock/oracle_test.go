@@ -1,0 +1,241 @@
+package clock_test
+
+import (
+	"math"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// The oracle is MODEL.md written down a second time, as plainly as possible:
+// arrays, square roots and no tables. It shares no code with package clock
+// and reads the records itself.
+
+type oracleTimes struct {
+	parts                                           clock.Parts
+	by                                              clock.LongBy
+	stitches, revolutions, jumps, trims, colourCuts int
+}
+
+func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
+	var o oracleTimes
+	nset := s.MaxSpeed
+	for _, v := range []float64{j.Speed, j.Cap} {
+		if v > 0 && v < nset {
+			nset = v
+		}
+	}
+	nset /= 60
+	factor := j.AccelFactor
+	if factor == 0 {
+		factor = 1
+	}
+	move := func(d, a, v float64) float64 {
+		d = math.Abs(d)
+		if d == 0 {
+			return 0
+		}
+		if d <= v*v/a {
+			return 2 * math.Sqrt(d/a)
+		}
+		return d/v + v/a
+	}
+	type rev struct {
+		dx, dy int
+		jump   bool
+	}
+	endRun := func(run []rev) {
+		R := len(run)
+		if R == 0 {
+			return
+		}
+		capAt := make([]float64, R+1) // 1…R
+		soft := make([]float64, R+1)
+		for i := 1; i <= R; i++ {
+			dx, dy := float64(run[i-1].dx)/10, float64(run[i-1].dy)/10
+			L := math.Sqrt(float64(run[i-1].dx*run[i-1].dx+run[i-1].dy*run[i-1].dy)) / 10
+			tx := move(dx, s.Frame.AccelX*factor, s.Frame.SpeedX)
+			ty := move(dy, s.Frame.AccelY*factor, s.Frame.SpeedY)
+			cos := 1.0
+			if i > 1 {
+				px, py := float64(run[i-2].dx)/10, float64(run[i-2].dy)/10
+				if M := math.Sqrt(px*px + py*py); M > 0 && L > 0 {
+					cos = (dx*px + dy*py) / (L * M)
+				}
+			}
+			frame := func(kappa float64) float64 {
+				if L == 0 {
+					return math.Inf(1)
+				}
+				return s.Frame.Window / (math.Max(tx, ty)*(1+kappa*(1-cos)/2) + s.Frame.Settle)
+			}
+			ladder := math.Inf(1)
+			for k := range s.Ladder.Length {
+				ladder = s.Ladder.Speed[k] / 60
+				if L <= s.Ladder.Length[k] {
+					break
+				}
+			}
+			n := min(nset, frame(s.Frame.Turn), ladder)
+			straight := min(nset, frame(0), ladder)
+			capAt[i] = n
+			soft[i] = n
+			if i <= s.Shaft.SoftStartStitches {
+				soft[i] = min(n, s.Shaft.SoftStartSpeed/60)
+			}
+			o.parts.AtSetSpeed += 1 / nset
+			long := 1/n - 1/nset
+			o.parts.LongStitches += long
+			switch {
+			case long == 0:
+			case ladder <= frame(s.Frame.Turn):
+				o.by.Ladder += long
+			default:
+				turn := 1/n - 1/straight
+				o.by.Turn += turn
+				if tx >= ty {
+					o.by.FrameX += long - turn
+				} else {
+					o.by.FrameY += long - turn
+				}
+			}
+			o.revolutions++
+			if run[i-1].jump {
+				o.jumps++
+			} else {
+				o.stitches++
+			}
+		}
+		creep := s.Shaft.CreepSpeed / 60
+		b := make([]float64, R+1)
+		b[0] = min(creep, soft[1])
+		for i := 1; i < R; i++ {
+			b[i] = min(soft[i], soft[i+1])
+		}
+		b[R] = min(creep, soft[R])
+		for i := R - 1; i >= 0; i-- {
+			b[i] = min(b[i], math.Sqrt(b[i+1]*b[i+1]+2*s.Shaft.AccelDown))
+		}
+		for i := 0; i < R; i++ {
+			b[i+1] = min(b[i+1], math.Sqrt(b[i]*b[i]+2*s.Shaft.AccelUp))
+		}
+		up, down := s.Shaft.AccelUp, s.Shaft.AccelDown
+		for i := 1; i <= R; i++ {
+			u, v, c := b[i-1], b[i], soft[i]
+			p := math.Sqrt((2*up*down + down*u*u + up*v*v) / (up + down))
+			var t float64
+			if p <= c {
+				t = (p-u)/up + (p-v)/down
+			} else {
+				t = (c-u)/up + (c-v)/down + (1-(c*c-u*u)/(2*up)-(c*c-v*v)/(2*down))/c
+			}
+			o.parts.Ramps += t - 1/capAt[i]
+		}
+	}
+	travel := func(dx, dy float64, n int) float64 {
+		if s.Travel.Mode == "shaft" && n >= 0 {
+			return float64(n) * 60 / s.Travel.ShaftSpeed
+		}
+		return math.Max(move(dx/10, s.Travel.Accel, s.Travel.Speed), move(dy/10, s.Travel.Accel, s.Travel.Speed))
+	}
+	needle := func(k int) int {
+		if k < len(j.Needles) {
+			return j.Needles[k]
+		}
+		return k % s.Needles
+	}
+
+	o.parts.StartEnd = s.Rest.Start + s.Rest.End
+	var run []rev
+	thread, block := false, 0
+	x, y := 0, 0
+	r := d.Records
+	i := 0
+	jumps := func(dx, dy, n int) { // a travel that begins with what a record carried
+		for i < len(r) && !thread && (r[i].Op == stitch.Jump || r[i].Op == stitch.Trim) {
+			if r[i].Op == stitch.Jump || r[i].DX != 0 || r[i].DY != 0 {
+				n++
+			}
+			dx += int(r[i].DX)
+			dy += int(r[i].DY)
+			i++
+		}
+		x += dx
+		y += dy
+		o.jumps += n
+		o.parts.Travel += travel(float64(dx), float64(dy), n)
+	}
+	carried := func(q stitch.Record) int {
+		if q.DX != 0 || q.DY != 0 {
+			return 1
+		}
+		return 0
+	}
+	for i < len(r) {
+		q := r[i]
+		switch q.Op {
+		case stitch.Sew, stitch.Sequin:
+			run = append(run, rev{int(q.DX), int(q.DY), false})
+			x += int(q.DX)
+			y += int(q.DY)
+			thread = true
+			i++
+		case stitch.Jump:
+			n := 0
+			for i+n < len(r) && r[i+n].Op == stitch.Jump {
+				n++
+			}
+			switch {
+			case !thread:
+				endRun(run)
+				run = nil
+				jumps(0, 0, 0)
+			case n < s.Reading.TrimAfterJumps:
+				for k := 0; k < n; k++ {
+					run = append(run, rev{int(r[i+k].DX), int(r[i+k].DY), true})
+					x += int(r[i+k].DX)
+					y += int(r[i+k].DY)
+				}
+				i += n
+			default:
+				endRun(run)
+				run = nil
+				thread = false
+				o.trims++
+				o.parts.Trims += s.Rest.Trim
+				jumps(0, 0, 0)
+			}
+		case stitch.Trim:
+			endRun(run)
+			run = nil
+			if thread {
+				o.trims++
+				o.parts.Trims += s.Rest.Trim
+			}
+			thread = false
+			i++
+			jumps(int(q.DX), int(q.DY), carried(q))
+		case stitch.ColourStop:
+			endRun(run)
+			run = nil
+			thread = false
+			o.colourCuts++
+			o.parts.ColourStops += s.Rest.ColourStop + s.Rest.PerNeedle*math.Abs(float64(needle(block+1)-needle(block)))
+			block++
+			i++
+			jumps(int(q.DX), int(q.DY), carried(q))
+		case stitch.Stop:
+			endRun(run)
+			run = nil
+			o.parts.Stops += s.Rest.Stop
+			i++
+			jumps(int(q.DX), int(q.DY), carried(q))
+		}
+	}
+	endRun(run)
+	if s.Travel.ReturnToStart {
+		o.parts.Travel += travel(float64(x), float64(y), -1)
+	}
+	return o
+}

@@ -1,0 +1,99 @@
+package clock
+
+import (
+	"math"
+
+	"needlepace/stitch"
+)
+
+// Trace is a run record by record: what pictures and audits read.
+type Trace struct {
+	// Seconds is the time of each record that is a revolution, 0 for others.
+	Seconds []float64
+	// CapSeconds is 1/N_i of each revolution (MODEL section 2), 0 for others.
+	CapSeconds []float64
+	// Bounds is which limit set each revolution's cap.
+	Bounds []Bound
+	// Starts is when each record begins, from the start button, in seconds;
+	// a record of a travel begins when the travel does.
+	Starts []float64
+	// Moments are the events that are not sewing, in order of time.
+	Moments []Moment
+	Result  *Result
+
+	now float64
+}
+
+// Moment is a trim, colour stop, stop or travel and when it happened.
+type Moment struct {
+	stitch.Event
+	At, Seconds float64
+}
+
+// Trace clocks a design and keeps each record's time. It needs about 33
+// bytes a record.
+func (c *Clock) Trace(d *stitch.Design) *Trace {
+	n := len(d.Records)
+	tr := &Trace{
+		Seconds:    make([]float64, n),
+		CapSeconds: make([]float64, n),
+		Bounds:     make([]Bound, n),
+		Starts:     make([]float64, n),
+	}
+	tr.Result = c.run(d, tr)
+	return tr
+}
+
+// rest passes time in which nothing is recorded.
+func (t *Trace) rest(seconds float64) {
+	if t != nil {
+		t.now += seconds
+	}
+}
+
+func (t *Trace) event(e stitch.Event, seconds float64) {
+	if t == nil {
+		return
+	}
+	t.Moments = append(t.Moments, Moment{e, t.now, seconds})
+	for i := e.From; i < e.To; i++ {
+		t.Starts[i] = t.now
+	}
+	t.now += seconds
+}
+
+// sewn records revolutions from ≤ i < to of the run that begins at record
+// first, whose Seconds the shaft has just filled.
+func (t *Trace) sewn(c *Clock, rec []stitch.Record, first, from, to int) {
+	var px, py int
+	if from > 0 {
+		px, py = int(rec[from-1].DX), int(rec[from-1].DY)
+	}
+	for i := from; i < to; i++ {
+		dx, dy := int(rec[i].DX), int(rec[i].DY)
+		rev := c.law.cap(dx, dy, px, py)
+		px, py = dx, dy
+		t.CapSeconds[first+i] = rev.inv
+		t.Bounds[first+i] = rev.bound
+		t.Starts[first+i] = t.now
+		t.now += t.Seconds[first+i]
+	}
+}
+
+// Speed is the mean shaft speed over record i in stitches/min; 0 where the
+// record is not a revolution.
+func (t *Trace) Speed(i int) float64 {
+	if t.Seconds[i] <= 0 {
+		return 0
+	}
+	return 60 / t.Seconds[i]
+}
+
+// sqrtOf is the root of a boundary speed's square, taken from the limit
+// where it is the limit's own.
+func sqrtOf(b2 float64, m *limit) float64 {
+	if b2 == m.n2 {
+		return m.n
+	}
+	return math.Sqrt(b2)
+}

@@ -1,0 +1,179 @@
+package clock
+
+import "needlepace/stitch"
+
+// windowLength is how many revolutions are worked on at a time: enough to
+// make the look-ahead cheap, few enough to stay in the processor's cache.
+const windowLength = 4096
+
+// window is the working memory of a run: bounded, whatever the design.
+// A long run is worked through in windows; because no cap more than
+// shaft.look revolutions ahead can matter, each window looks that far into
+// the next, and the result is the same as in one piece.
+type window struct {
+	length int
+	idx    []uint16  // per revolution: its entry in the table of limits
+	b2     []float64 // per boundary: square of the ceiling
+	// For revolutions the tables do not cover:
+	limits []limit
+	revs   []revolution
+	excess struct{ x, y []float64 } // per table entry: s beyond the set speed
+}
+
+func (c *Clock) newWindow() *window {
+	n := max(windowLength, 4*c.shaft.look)
+	w := &window{length: n}
+	n += c.shaft.look
+	w.idx = make([]uint16, n)
+	w.b2 = make([]float64, n+1)
+	if l := c.law; l.simple {
+		w.excess.x = make([]float64, l.half)
+		w.excess.y = make([]float64, l.half)
+		for k, b := range l.bounds {
+			over := l.limits[k].inv - l.invSet
+			switch b {
+			case BoundFrameX:
+				w.excess.x[k] = over
+			case BoundFrameY:
+				w.excess.y[k] = over
+			}
+		}
+	}
+	return w
+}
+
+// sew charges one run of revolutions to its block. first is the index of
+// rec[0] in the design, for the trace; at is moved along.
+func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first int, at *stitch.Point) {
+	var u, u2 float64
+	for from := 0; from < len(rec); from += w.length {
+		to := min(from+w.length, len(rec))      // what is charged now
+		ahead := min(to+c.shaft.look, len(rec)) // what is looked at
+		limits := c.fill(rec, from, to, ahead, w, b, at)
+		idx := w.idx[:ahead-from]
+		c.shaft.backward(w.b2, idx, limits, ahead == len(rec))
+		if from == 0 {
+			u2 = min(c.shaft.creep2, w.b2[0])
+			u = sqrtOf(u2, &limits[idx[0]])
+		}
+		var seconds []float64
+		if tr != nil {
+			seconds = tr.Seconds[first+from : first+to]
+		}
+		var lost float64
+		lost, u, u2 = c.shaft.forward(w.b2, idx, limits, to-from, u, u2, seconds)
+		b.Parts.Ramps += lost
+		if tr != nil {
+			tr.sewn(c, rec, first, from, to)
+		}
+	}
+	b.Revolutions += len(rec)
+	b.Parts.AtSetSpeed += float64(len(rec)) * c.law.invSet
+}
+
+// fill finds the limits of revolutions from ≤ i < ahead of a run and charges
+// the long-stitch part (and soft start's share of the ramps) of i < to.
+func (c *Clock) fill(rec []stitch.Record, from, to, ahead int, w *window, b *Block, at *stitch.Point) []limit {
+	if c.law.simple && c.fillTable(rec[from:to], rec[to:ahead], w, b, at) {
+		if from < c.soft {
+			// The same caps under the soft-start speed stand in the second
+			// half of the table.
+			l := c.law
+			for i := range min(c.soft, ahead) - from {
+				k := w.idx[i]
+				if from+i < to {
+					b.Parts.Ramps += l.limits[int(k)+l.half].inv - l.limits[k].inv
+				}
+				w.idx[i] = k + uint16(l.half)
+			}
+		}
+		return c.law.limits
+	}
+	return c.fillExact(rec, from, to, ahead, w, b, at)
+}
+
+// fillTable does fill for the simple law by table. It refuses, having
+// changed nothing but w.idx, where a displacement is beyond a signed byte.
+func (c *Clock) fillTable(now, then []stitch.Record, w *window, b *Block, at *stitch.Point) bool {
+	l := c.law
+	var wide, jumps, sumX, sumY int
+	var longX, longY float64
+	ex, ey := w.excess.x, w.excess.y
+	ey = ey[:len(ex)]
+	idx := w.idx[:len(now)]
+	for i := range now {
+		r := &now[i]
+		k := min(l.rankX[uint8(r.DX)], l.rankY[uint8(r.DY)])
+		wide |= int(r.DX+128) | int(r.DY+128)
+		sumX += int(r.DX)
+		sumY += int(r.DY)
+		if r.Op == stitch.Jump {
+			jumps++
+		}
+		idx[i] = k
+		longX += ex[k]
+		longY += ey[k]
+	}
+	idx = w.idx[len(now) : len(now)+len(then)]
+	for i := range then {
+		r := &then[i]
+		wide |= int(r.DX+128) | int(r.DY+128)
+		idx[i] = min(l.rankX[uint8(r.DX)], l.rankY[uint8(r.DY)])
+	}
+	if wide&^255 != 0 {
+		return false
+	}
+	b.LongBy.FrameX += longX
+	b.LongBy.FrameY += longY
+	b.Jumps += jumps
+	b.Stitches += len(now) - jumps
+	at.X += sumX
+	at.Y += sumY
+	return true
+}
+
+// fillExact does fill revolution by revolution, for any law and any length.
+func (c *Clock) fillExact(rec []stitch.Record, from, to, ahead int, w *window, b *Block, at *stitch.Point) []limit {
+	if w.limits == nil {
+		w.limits = make([]limit, len(w.idx))
+		w.revs = make([]revolution, len(w.idx))
+	}
+	var px, py int
+	if from > 0 {
+		px, py = int(rec[from-1].DX), int(rec[from-1].DY)
+	}
+	for i := from; i < ahead; i++ {
+		dx, dy := int(rec[i].DX), int(rec[i].DY)
+		rev := c.law.cap(dx, dy, px, py)
+		px, py = dx, dy
+		inv := rev.inv
+		if i < c.soft && c.invSoft > inv {
+			inv = c.invSoft
+		}
+		w.idx[i-from] = uint16(i - from)
+		w.limits[i-from] = limitAt(inv)
+		w.limits[i-from].inv = inv
+		if i >= to {
+			continue
+		}
+		at.X += dx
+		at.Y += dy
+		if rec[i].Op == stitch.Jump {
+			b.Jumps++
+		} else {
+			b.Stitches++
+		}
+		b.Parts.Ramps += inv - rev.inv
+		b.LongBy.Turn += rev.turn
+		over := rev.inv - c.law.invSet - rev.turn
+		switch rev.bound {
+		case BoundFrameX:
+			b.LongBy.FrameX += over
+		case BoundFrameY:
+			b.LongBy.FrameY += over
+		case BoundLadder:
+			b.LongBy.Ladder += over
+		}
+	}
+	return w.limits
+}
