@@ -1,0 +1,436 @@
+package machine
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// maxSheetBytes is far above the largest sheet (a fit of all constants is
+// some 20 kB); anything longer is another kind of file.
+const maxSheetBytes = 1 << 20
+
+// Parse reads a sheet file (MODEL section 6, TOML). name is the file's name
+// and is used in errors only. It returns a valid sheet, or a *SheetError with
+// every problem at once: unknown keys (with the nearest one there is), values
+// of the wrong kind, numbers out of range, a ladder that does not ascend,
+// spreads of constants that do not exist, correlations that cannot be.
+//
+// A sheet must give name, needles, max_speed and every constant that is not
+// Optional; the rest have the defaults in Constants. Without [ladder] there
+// is no ladder, without travel.mode it is FrameTravel; a constant without
+// [sd] is exact, one without [basis] is assumed.
+func Parse(name string, b []byte) (*Sheet, error) {
+	r := &sheetReader{s: &Sheet{}, line: map[string]int{}, bad: map[string]bool{}, given: map[string]bool{}}
+	if !r.read(b) {
+		return nil, &SheetError{name, r.problems}
+	}
+	for _, p := range check(r.s) {
+		switch {
+		case r.bad[p.Path], p.Path == "name" && !r.given["name"],
+			p.Path == "ladder" && (r.bad["ladder.length"] || r.bad["ladder.speed"]),
+			p.Path == "fit.correlation" && r.bad["fit.constants"]:
+			continue // said already, follows from what was said, or is missing and said below
+		}
+		p.Line = r.line[p.Path]
+		r.problems = append(r.problems, p)
+	}
+	r.missing()
+	if len(r.problems) > 0 {
+		slices.SortStableFunc(r.problems, func(a, b Problem) int {
+			// Line 0, what is missing, comes last.
+			return cmp.Compare(uint(a.Line)-1, uint(b.Line)-1)
+		})
+		return nil, &SheetError{name, r.problems}
+	}
+	return r.s, nil
+}
+
+// sheetReader gathers a sheet and what is wrong with it. Paths are keys
+// joined by dots.
+type sheetReader struct {
+	s        *Sheet
+	line     map[string]int  // where a path first stands
+	given    map[string]bool // constants and keys that the file gives
+	bad      map[string]bool // paths with a problem
+	problems []Problem
+}
+
+func (r *sheetReader) add(path, format string, args ...any) {
+	r.bad[path] = true
+	r.problems = append(r.problems, Problem{Line: r.line[path], Path: path, Text: fmt.Sprintf(format, args...)})
+}
+
+// read fills the sheet; false means the file could not be understood at all.
+func (r *sheetReader) read(b []byte) bool {
+	b = bytes.TrimPrefix(b, []byte("\xEF\xBB\xBF")) // some editors' mark of UTF-8
+	switch {
+	case len(b) > maxSheetBytes:
+		r.add("", "the file is %d bytes long and a machine sheet is never over %d: is this another file?", len(b), maxSheetBytes)
+		return false
+	case bytes.HasPrefix(b, []byte("\xFF\xFE")) || bytes.HasPrefix(b, []byte("\xFE\xFF")):
+		r.add("", "the file is UTF-16 text: save it again as UTF-8")
+		return false
+	}
+	var doc map[string]any
+	if err := toml.Unmarshal(b, &doc); err != nil {
+		p := Problem{Text: "this is not valid TOML (" + strings.TrimPrefix(err.Error(), "toml: ") + "): correct the line; a line is  key = number  and a text is in \"quotes\""}
+		if de := (*toml.DecodeError)(nil); errors.As(err, &de) {
+			p.Line, _ = de.Position()
+		}
+		r.problems = append(r.problems, p)
+		return false
+	}
+	findLines(b, r.line)
+
+	constants := map[string]Constant{}
+	for _, c := range Constants {
+		constants[c.Path] = c
+	}
+	isTable := map[string]bool{}
+	for _, t := range tables() {
+		isTable[t] = true
+	}
+	r.table("", doc, constants, isTable)
+	return true
+}
+
+// table reads one table of the file and those within it.
+func (r *sheetReader) table(prefix string, t map[string]any, constants map[string]Constant, isTable map[string]bool) {
+	for _, key := range slices.Sorted(maps.Keys(t)) {
+		path, v := join(prefix, key), t[key]
+		if strings.ContainsRune(key, '.') {
+			// Only a key in quotes can have a dot in it, and no sheet's has.
+			r.add(path, "%s is one key in quotes: write it without the quotes, or under its [table]", plain(path))
+			continue
+		}
+		if isTable[path] {
+			sub, ok := v.(map[string]any)
+			if !ok {
+				r.add(path, "%s is a table, not a value: write [%s] on a line of its own and its keys under it", path, path)
+				continue
+			}
+			r.table(path, sub, constants, isTable)
+			continue
+		}
+		r.given[path] = true
+		c, isConstant := constants[path]
+		sd, isSD := strings.CutPrefix(path, "sd.")
+		basis, isBasis := strings.CutPrefix(path, "basis.")
+		switch {
+		case isConstant:
+			r.constant(c, v)
+		case isSD && known(constants, sd):
+			if f, ok := r.number(path, "a relative standard deviation such as 0.25", v); ok {
+				if r.s.SD == nil {
+					r.s.SD = map[string]float64{}
+				}
+				r.s.SD[sd] = f
+			}
+		case isBasis && known(constants, basis):
+			if text, ok := r.text(path, string(Measured), v); ok {
+				if r.s.BasisOf == nil {
+					r.s.BasisOf = map[string]Basis{}
+				}
+				r.s.BasisOf[basis] = Basis(text)
+			}
+		default:
+			if !r.other(path, v) {
+				r.unknown(path)
+			}
+		}
+	}
+	if prefix == "fit" && r.s.Fit == nil {
+		r.s.Fit = &Fit{}
+	}
+}
+
+func known(constants map[string]Constant, path string) bool {
+	_, ok := constants[path]
+	return ok
+}
+
+func join(prefix, key string) string {
+	if prefix == "" {
+		return key
+	}
+	return prefix + "." + key
+}
+
+// other reads the keys that are no constants; false if there is no such key.
+func (r *sheetReader) other(path string, v any) bool {
+	s := r.s
+	if strings.HasPrefix(path, "fit.") && s.Fit == nil {
+		s.Fit = &Fit{}
+	}
+	switch path {
+	case "name":
+		s.Name, _ = r.text(path, "Bay 2", v)
+	case "class":
+		s.Class, _ = r.text(path, "single-head, 15 needles", v)
+	case "ladder.length":
+		s.Ladder.Length = r.numbers(path, "lengths in mm, such as [3, 6, 12.7]", v)
+	case "ladder.speed":
+		s.Ladder.Speed = r.numbers(path, "speeds in stitches/min, such as [1000, 750, 500]", v)
+	case "travel.mode":
+		s.Travel.Mode, _ = r.text(path, FrameTravel, v)
+	case "travel.return_to_start":
+		on, ok := v.(bool)
+		if !ok {
+			r.add(path, "%s is %s: write true or false, without quotes", path, show(v))
+		}
+		s.Travel.ReturnToStart = on
+	case "fit.runs":
+		s.Fit.Runs = r.whole(path, v)
+	case "fit.model_version":
+		s.Fit.ModelVersion = r.whole(path, v)
+	case "fit.date":
+		if d, ok := v.(toml.LocalDate); ok {
+			s.Fit.Date = d.String()
+		} else {
+			s.Fit.Date, _ = r.text(path, "2026-11-25", v)
+		}
+	case "fit.digest":
+		s.Fit.Digest, _ = r.text(path, "", v)
+	case "fit.constants":
+		list, ok := v.([]any)
+		if !ok {
+			r.add(path, "%s is %s: write a list of keys, such as [\"frame.accel_x\", \"rest.trim\"]", path, show(v))
+		}
+		for i, e := range list {
+			text, ok := e.(string)
+			if !ok {
+				r.add(path, "%s[%d] is %s: write a key in quotes, such as \"rest.trim\"", path, i, show(e))
+				break
+			}
+			s.Fit.Constants = append(s.Fit.Constants, text)
+		}
+	case "fit.correlation":
+		rows, ok := v.([]any)
+		if !ok {
+			r.add(path, "%s is %s: write a list of rows, each a list of numbers", path, show(v))
+		}
+		for i, e := range rows {
+			if _, ok := e.([]any); !ok {
+				r.add(path, "%s, row %d is %s: write a list of numbers", path, i+1, show(e))
+				break
+			}
+			s.Fit.Correlation = append(s.Fit.Correlation, r.numbers(path, "numbers from -1 to 1", e))
+		}
+	default:
+		return false
+	}
+	return true
+}
+
+// unknown reports a key that no sheet has, and marks nothing else as read.
+func (r *sheetReader) unknown(path string) {
+	what := "is no key of a machine sheet"
+	if strings.HasPrefix(path, "sd.") || strings.HasPrefix(path, "basis.") {
+		what = "names no constant of a machine sheet"
+	}
+	r.add(path, "%s %s%s", plain(path), what, didYouMean(path))
+}
+
+// plain keeps odd or very long keys readable in a sentence.
+func plain(path string) string {
+	const enough = 60
+	for i, c := range path {
+		if i > enough {
+			return strconv.QuoteToASCII(path[:i]) + "…"
+		}
+		if c < ' ' || c == '"' || c == '\uFFFD' {
+			return strconv.QuoteToASCII(path[:min(len(path), enough)])
+		}
+	}
+	return path
+}
+
+func (r *sheetReader) constant(c Constant, v any) {
+	unit := "a number"
+	if c.Whole {
+		unit = "a whole number"
+	}
+	if c.Unit != "" {
+		unit += " of " + c.Unit
+	}
+	f, ok := r.number(c.Path, unit+" from "+number(c.Min)+" to "+number(c.Max), v)
+	if !ok {
+		return
+	}
+	if c.Whole && !(f >= c.Min && f <= c.Max) { // before it is cut to an int
+		r.add(c.Path, "%s", outOfRange(c, f))
+		return
+	}
+	if c.Whole && f != math.Trunc(f) {
+		r.add(c.Path, "%s is %s: write a whole number from %s", c.Path, number(f), c.Range())
+		return
+	}
+	c.Set(r.s, f)
+}
+
+func (r *sheetReader) number(path, want string, v any) (float64, bool) {
+	switch v := v.(type) {
+	case int64:
+		return float64(v), true
+	case float64:
+		return v, true
+	case string:
+		r.add(path, "%s is the text %s: write %s, as the number alone, without quotes or unit", path, show(v), want)
+	default:
+		r.add(path, "%s is %s: write %s", path, show(v), want)
+	}
+	return 0, false
+}
+
+func (r *sheetReader) whole(path string, v any) int {
+	n, ok := v.(int64)
+	if !ok || n < math.MinInt32 || n > math.MaxInt32 {
+		r.add(path, "%s is %s: write a whole number", path, show(v))
+		return 0
+	}
+	return int(n)
+}
+
+func (r *sheetReader) numbers(path, want string, v any) []float64 {
+	list, ok := v.([]any)
+	if !ok {
+		r.add(path, "%s is %s: write a list of %s", path, show(v), want)
+		return nil
+	}
+	var fs []float64
+	for i, e := range list {
+		switch e := e.(type) {
+		case int64:
+			fs = append(fs, float64(e))
+		case float64:
+			fs = append(fs, e)
+		default:
+			r.add(path, "%s[%d] is %s: write a list of %s", path, i, show(e), want)
+			return nil
+		}
+	}
+	return fs
+}
+
+func (r *sheetReader) text(path, example string, v any) (string, bool) {
+	s, ok := v.(string)
+	if !ok {
+		r.add(path, "%s is %s: write a text in quotes, such as %q", path, show(v), example)
+	}
+	return s, ok
+}
+
+// show is a value as a person would recognise it in the file.
+func show(v any) string {
+	const enough = 40
+	s := ""
+	switch v := v.(type) {
+	case string:
+		s = strconv.Quote(v)
+	case []any:
+		return fmt.Sprintf("a list of %d", len(v))
+	case map[string]any:
+		return "a table"
+	case float64:
+		s = number(v)
+	default:
+		s = fmt.Sprint(v)
+	}
+	if len(s) > enough {
+		s = strings.ToValidUTF8(s[:enough], "") + "…"
+	}
+	return s
+}
+
+// missing fills in the defaults and reports what has none.
+func (r *sheetReader) missing() {
+	s := r.s
+	if !r.given["name"] {
+		r.add("name", "name is missing: give the machine the name the shop calls it by, e.g. name = \"Bay 2\" on the first line")
+	}
+	if s.Travel.Mode == "" && !r.given["travel.mode"] {
+		s.Travel.Mode = FrameTravel
+		r.dropped("travel.mode")
+	}
+	for _, c := range Constants {
+		if r.given[c.Path] {
+			continue
+		}
+		r.dropped(c.Path)
+		needed := !c.Optional ||
+			c.Path == "shaft.soft_start_speed" && s.Shaft.SoftStartStitches > 0 ||
+			c.Path == "travel.shaft_speed" && s.Travel.Mode == ShaftTravel
+		if !needed {
+			c.Set(s, c.Default)
+			continue
+		}
+		table, leaf := split(c.Path)
+		where := "above the first [table]"
+		if table != "" {
+			where = "under [" + table + "]"
+		}
+		r.add(c.Path, "%s is missing: add %s = … %s, %s, from %s (`needlepace machines show CLASS` prints a complete sheet to start from)",
+			c.Path, leaf, where, c.Means, c.Range())
+	}
+}
+
+// dropped forgets what check said of a key that the file does not give.
+func (r *sheetReader) dropped(path string) {
+	r.problems = slices.DeleteFunc(r.problems, func(p Problem) bool { return p.Path == path && p.Line == 0 })
+}
+
+// findLines notes the line on which each key and table first stands. It wants
+// a document that toml.Unmarshal has accepted.
+func findLines(b []byte, line map[string]int) {
+	var newlines []int
+	for i, c := range b {
+		if c == '\n' {
+			newlines = append(newlines, i)
+		}
+	}
+	var p unstable.Parser
+	p.Reset(b)
+	// note joins the keys to prefix, and returns the path and the last line.
+	note := func(prefix string, keys unstable.Iterator) string {
+		for keys.Next() {
+			k := keys.Node()
+			prefix = join(prefix, string(k.Data))
+			if _, ok := line[prefix]; !ok {
+				line[prefix] = 1 + sort.SearchInts(newlines, int(k.Raw.Offset))
+			}
+		}
+		return prefix
+	}
+	const deepest = 4 // tables in tables; no key of a sheet stands deeper
+	var keyValue func(prefix string, n *unstable.Node, depth int)
+	keyValue = func(prefix string, n *unstable.Node, depth int) {
+		path := note(prefix, n.Key())
+		if v := n.Value(); v.Kind == unstable.InlineTable && depth < deepest {
+			for it := v.Children(); it.Next(); {
+				if it.Node().Kind == unstable.KeyValue {
+					keyValue(path, it.Node(), depth+1)
+				}
+			}
+		}
+	}
+	prefix := ""
+	for p.NextExpression() {
+		switch e := p.Expression(); e.Kind {
+		case unstable.Table, unstable.ArrayTable:
+			prefix = note("", e.Key())
+		case unstable.KeyValue:
+			keyValue(prefix, e, 0)
+		}
+	}
+}

@@ -1,0 +1,144 @@
+package machine
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+// anySheet draws valid sheets, at the ends of the ranges too.
+func anySheet(t *rapid.T) *Sheet {
+	text := rapid.StringN(0, 50, maxText)
+	s := &Sheet{
+		Name:  text.Filter(func(s string) bool { return strings.TrimSpace(s) != "" }).Draw(t, "name"),
+		Class: text.Draw(t, "class"),
+	}
+	for _, c := range Constants {
+		if c.Whole {
+			c.Set(s, float64(rapid.IntRange(int(c.Min), int(c.Max)).Draw(t, c.Path)))
+		} else {
+			c.Set(s, rapid.Float64Range(c.Min, c.Max).Draw(t, c.Path))
+		}
+	}
+	s.Travel.Mode = rapid.SampledFrom([]string{FrameTravel, ShaftTravel}).Draw(t, "mode")
+	s.Travel.ReturnToStart = rapid.Bool().Draw(t, "return")
+	last := 0.0
+	for range rapid.IntRange(0, 5).Draw(t, "rungs") {
+		last = rapid.Float64Range(math.Nextafter(last, 100), last+3).Draw(t, "length")
+		s.Ladder.Length = append(s.Ladder.Length, last)
+		s.Ladder.Speed = append(s.Ladder.Speed, rapid.Float64Range(minRungSpeed, maxRungSpeed).Draw(t, "speed"))
+	}
+	for _, c := range Constants {
+		if !c.Whole && rapid.Bool().Draw(t, "sd?") {
+			if s.SD == nil {
+				s.SD = map[string]float64{}
+			}
+			s.SD[c.Path] = rapid.Float64Range(0, maxSD).Draw(t, "sd")
+		}
+		if rapid.Bool().Draw(t, "basis?") {
+			if s.BasisOf == nil {
+				s.BasisOf = map[string]Basis{}
+			}
+			s.BasisOf[c.Path] = rapid.SampledFrom([]Basis{Assumed, Spec, Measured, Fitted}).Draw(t, "basis")
+		}
+	}
+	if rapid.Bool().Draw(t, "fit?") {
+		s.Fit = anyFit(t)
+	}
+	return s
+}
+
+// anyFit draws a fit whose correlation is a Gram matrix of unit vectors,
+// which is positive semidefinite and often singular.
+func anyFit(t *rapid.T) *Fit {
+	f := &Fit{
+		Runs:         rapid.IntRange(0, maxRuns).Draw(t, "runs"),
+		Date:         rapid.SampledFrom([]string{"", "2026-02-28", "1999-12-31"}).Draw(t, "date"),
+		ModelVersion: rapid.IntRange(1, 9).Draw(t, "version"),
+		Digest:       rapid.SampledFrom([]string{"", strings.Repeat("0a", 32)}).Draw(t, "digest"),
+	}
+	var free []string
+	for _, c := range Constants {
+		if !c.Whole {
+			free = append(free, c.Path)
+		}
+	}
+	f.Constants = rapid.SliceOfNDistinct(rapid.SampledFrom(free), 0, 5, rapid.ID[string]).Draw(t, "constants")
+	if len(f.Constants) == 0 {
+		f.Constants = nil
+	}
+	var unit [][3]float64
+	for range f.Constants {
+		a, z := rapid.Float64Range(0, 6).Draw(t, "a"), rapid.Float64Range(-1, 1).Draw(t, "z")
+		r := math.Sqrt(1 - z*z)
+		unit = append(unit, [3]float64{r * math.Cos(a), r * math.Sin(a), z})
+	}
+	for i, u := range unit {
+		var row []float64
+		for j, v := range unit {
+			dot := max(-1, min(1, u[0]*v[0]+u[1]*v[1]+u[2]*v[2]))
+			if i == j {
+				dot = 1
+			}
+			row = append(row, dot)
+		}
+		f.Correlation = append(f.Correlation, row)
+	}
+	return f
+}
+
+func TestTOMLRoundTripsExactly(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		want := anySheet(t)
+		text := want.TOML()
+		got, err := Parse("any", text)
+		if err != nil {
+			t.Fatalf("%v\n%s", err, text)
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Fatalf("(-want +got)\n%s\n%s", d, text)
+		}
+		if d := cmp.Diff(string(text), string(got.TOML())); d != "" {
+			t.Fatalf("written again, the file differs:\n%s", d)
+		}
+		if d := cmp.Diff(want, want.Clone()); d != "" {
+			t.Fatalf("a clone differs:\n%s", d)
+		}
+	})
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add([]byte(modelSheet))
+	for _, s := range Classes() {
+		f.Add(s.TOML())
+	}
+	for _, s := range []string{
+		"", "name = 1", "frame.accel_x = 3", "[[frame]]\naccel_x = 1", "sd = {frame = {accel_x = 1e400}}", "[sd]\n\"frame.accel_x\" = 1",
+		"[fit]\nconstants = [\"rest.trim\"]\ncorrelation = [[1, 2], 3]", "heads = -9223372036854775808", "date = 1979-05-27",
+		"[fit]\nconstants = [\"rest.trim\", \"rest.end\"]\ncorrelation = [[1, nan], [nan, 1]]", "\"\" = 1", "a.b.c.d.e.f = {g.h = {i = [{j = 1}]}}",
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		s, err := Parse("fuzz", b)
+		if err != nil {
+			if s != nil || err.Error() == "" {
+				t.Errorf("an error came with sheet %v and text %q", s, err)
+			}
+			return
+		}
+		if err := Validate(s); err != nil {
+			t.Errorf("Parse took a sheet that is not valid: %v", err)
+		}
+		again, err := Parse("again", s.TOML())
+		if err != nil {
+			t.Fatalf("cannot read what TOML wrote: %v\n%s", err, s.TOML())
+		}
+		if d := cmp.Diff(s, again); d != "" {
+			t.Errorf("round trip (-want +got)\n%s", d)
+		}
+	})
+}

@@ -1,0 +1,278 @@
+package machine
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Limits of what is not in Constants.
+const (
+	maxText      = 200  // bytes of a name or class
+	maxRungs     = 200  // rungs of a ladder
+	maxRungMM    = 1000 // mm, no stitch is longer
+	minRungSpeed = 10   // stitches/min
+	maxRungSpeed = 3000 // stitches/min
+	maxSD        = 2    // relative, log-normal: 2 is "somewhere within a factor of 27 up or down"
+	maxRuns      = 1_000_000_000
+)
+
+// Validate checks a sheet: every constant in its range, the ladder ascending
+// and of equal lengths, spreads and bases of constants that exist, and the
+// record of a fit (correlations symmetric, positive semidefinite). It returns
+// nil or a *SheetError with all that is wrong at once.
+func Validate(s *Sheet) error {
+	if s == nil {
+		return &SheetError{Sheet: "(none)", Problems: []Problem{{Text: "there is no sheet: hand in one"}}}
+	}
+	if p := check(s); len(p) > 0 {
+		return &SheetError{Sheet: s.Name, Problems: p}
+	}
+	return nil
+}
+
+// check gives the problems in the order of the file, without lines.
+func check(s *Sheet) []Problem {
+	var ps []Problem
+	add := func(path, format string, args ...any) {
+		ps = append(ps, Problem{Path: path, Text: fmt.Sprintf(format, args...)})
+	}
+	for _, t := range []struct{ path, text string }{{"name", s.Name}, {"class", s.Class}} {
+		switch {
+		case t.path == "name" && strings.TrimSpace(t.text) == "":
+			add(t.path, "name is empty: give the machine the name the shop calls it by, e.g. name = \"Bay 2\"")
+		case !utf8.ValidString(t.text):
+			add(t.path, "%s is not valid UTF-8 text: save the sheet as UTF-8", t.path)
+		case len(t.text) > maxText:
+			add(t.path, "%s is %d bytes long: shorten it to at most %d", t.path, len(t.text), maxText)
+		}
+	}
+	for _, c := range Constants {
+		if v := c.Get(s); !(v >= c.Min && v <= c.Max) {
+			add(c.Path, "%s", outOfRange(c, v))
+		}
+	}
+	checkLadder(s.Ladder, add)
+	if m := s.Travel.Mode; m != FrameTravel && m != ShaftTravel {
+		add("travel.mode", "travel.mode is %q: write %q (the frame moves while the shaft stands) or %q (every jump takes a revolution)", m, FrameTravel, ShaftTravel)
+	}
+	for _, path := range slices.Sorted(maps.Keys(s.SD)) {
+		if !spreadable("sd", path, add) {
+			continue
+		}
+		if v := s.SD[path]; !(v >= 0 && v <= maxSD) {
+			add("sd."+path, "the spread of %s is %s: write the relative standard deviation, 0 to %d (0.25 is about 25 %% either way)%s",
+				path, number(v), maxSD, percentHint(v))
+		}
+	}
+	for _, path := range slices.Sorted(maps.Keys(s.BasisOf)) {
+		if _, ok := ConstantAt(path); !ok {
+			add("basis."+path, "[basis] names %s, which is no constant of a sheet%s", path, didYouMean("basis."+path))
+			continue
+		}
+		switch s.BasisOf[path] {
+		case Assumed, Spec, Measured, Fitted:
+		default:
+			add("basis."+path, "the basis of %s is %q: write %q, %q, %q or %q", path, s.BasisOf[path], Assumed, Spec, Measured, Fitted)
+		}
+	}
+	if s.Fit != nil {
+		checkFit(s.Fit, add)
+	}
+	return ps
+}
+
+type adder func(path, format string, args ...any)
+
+// spreadable reports whether a constant may have a spread, and says why not.
+func spreadable(table, path string, add adder) bool {
+	c, ok := ConstantAt(path)
+	switch {
+	case !ok:
+		add(table+"."+path, "[%s] names %s, which is no constant of a sheet%s", table, path, didYouMean(table+"."+path))
+	case c.Whole:
+		add(table+"."+path, "%s is a count and has no spread: remove this line", path)
+	default:
+		return true
+	}
+	return false
+}
+
+func checkLadder(l Ladder, add adder) {
+	if len(l.Length) != len(l.Speed) {
+		add("ladder", "[ladder] has %d lengths and %d speeds: give one speed (stitches/min) for each length (mm)", len(l.Length), len(l.Speed))
+	}
+	if n := max(len(l.Length), len(l.Speed)); n > maxRungs {
+		add("ladder", "[ladder] has %d rungs: write at most %d", n, maxRungs)
+		return
+	}
+	for i, v := range l.Length {
+		switch {
+		case !(v > 0 && v <= maxRungMM):
+			add("ladder.length", "ladder.length[%d] is %s: write a stitch length above 0 and up to %d mm", i, number(v), maxRungMM)
+		case i > 0 && v <= l.Length[i-1]:
+			add("ladder.length", "ladder.length[%d] is %s mm, not longer than the %s mm before it: write the lengths in ascending order, each once", i, number(v), number(l.Length[i-1]))
+		}
+	}
+	for i, v := range l.Speed {
+		if !(v >= minRungSpeed && v <= maxRungSpeed) {
+			add("ladder.speed", "ladder.speed[%d] is %s: write a speed from %d to %d stitches/min", i, number(v), minRungSpeed, maxRungSpeed)
+		}
+	}
+}
+
+func checkFit(f *Fit, add adder) {
+	const again = "; learn the sheet again from its timed runs, or remove the whole [fit] table"
+	if f.Runs < 0 || f.Runs > maxRuns {
+		add("fit.runs", "fit.runs is %d: write the number of timed runs, 0 to %d", f.Runs, maxRuns)
+	}
+	if f.Date != "" {
+		if _, err := time.Parse(time.DateOnly, f.Date); err != nil {
+			add("fit.date", "fit.date is %q: write a date like 2026-11-25", f.Date)
+		}
+	}
+	if f.ModelVersion < 1 || f.ModelVersion > maxRuns {
+		add("fit.model_version", "fit.model_version is %d: it counts from 1 (this program's is %d)"+again, f.ModelVersion, ModelVersion)
+	}
+	if !isDigest(f.Digest) {
+		add("fit.digest", "fit.digest is %q: it is empty or 64 hexadecimal digits in lower case"+again, f.Digest)
+	}
+	ok := true
+	for i, path := range f.Constants {
+		ok = spreadable("fit", path, func(_, format string, args ...any) { add("fit.constants", format, args...) }) && ok
+		if slices.Contains(f.Constants[:i], path) {
+			add("fit.constants", "fit.constants names %s twice: name each constant once"+again, path)
+			ok = false
+		}
+	}
+	if len(f.Correlation) != len(f.Constants) {
+		add("fit.correlation", "fit.correlation has %d rows for %d constants: it needs one row for each"+again, len(f.Correlation), len(f.Constants))
+		return
+	}
+	if ok && checkCorrelation(f.Correlation, add) && !semidefinite(f.Correlation) {
+		add("fit.correlation", "fit.correlation is not positive semidefinite, so no set of constants can hang together like that"+again)
+	}
+}
+
+// Tolerances for a matrix that was rounded when written.
+const (
+	symmetryTol = 1e-9
+	psdTol      = 1e-8 // of the smallest eigenvalue, times the size
+)
+
+func checkCorrelation(m [][]float64, add adder) bool {
+	ok := true
+	for i, row := range m {
+		if len(row) != len(m) {
+			add("fit.correlation", "fit.correlation, row %d has %d numbers: it needs %d, one for each constant", i+1, len(row), len(m))
+			return false
+		}
+		for j, v := range row {
+			switch {
+			case !(v >= -1 && v <= 1):
+				add("fit.correlation", "fit.correlation, row %d, number %d is %s: a correlation is from -1 to 1", i+1, j+1, number(v))
+				ok = false
+			case i == j && math.Abs(v-1) > symmetryTol:
+				add("fit.correlation", "fit.correlation, row %d, number %d is %s: the diagonal is 1, since a constant hangs wholly together with itself", i+1, j+1, number(v))
+				ok = false
+			case j < i && math.Abs(v-m[j][i]) > symmetryTol:
+				add("fit.correlation", "fit.correlation is not symmetric: row %d, number %d is %s and row %d, number %d is %s; write the same number in both places", i+1, j+1, number(v), j+1, i+1, number(m[j][i]))
+				ok = false
+			}
+		}
+	}
+	return ok
+}
+
+// semidefinite wants a square, finite, symmetric matrix.
+func semidefinite(m [][]float64) bool {
+	n := len(m)
+	if n == 0 {
+		return true
+	}
+	sym := mat.NewSymDense(n, nil)
+	for i := range m {
+		for j := i; j < n; j++ {
+			sym.SetSym(i, j, (m[i][j]+m[j][i])/2)
+		}
+	}
+	var eig mat.EigenSym
+	if !eig.Factorize(sym, false) {
+		return false
+	}
+	return slices.Min(eig.Values(nil)) >= -psdTol*float64(n)
+}
+
+func isDigest(s string) bool {
+	if s == "" {
+		return true
+	}
+	for i := range len(s) {
+		if c := s[i]; (c < '0' || c > '9') && (c < 'a' || c > 'f') {
+			return false
+		}
+	}
+	return len(s) == 64
+}
+
+// Range is the range a sheet may give, with the unit: "100 to 500000 mm/s²".
+func (c Constant) Range() string {
+	r := number(c.Min) + " to " + number(c.Max)
+	if c.Unit != "" {
+		r += " " + c.Unit
+	}
+	return r
+}
+
+// outOfRange says what the range is, and what slip the number looks like.
+func outOfRange(c Constant, v float64) string {
+	s := fmt.Sprintf("%s is %s: write a number from %s", c.Path, number(v), c.Range())
+	if c.Whole {
+		s = fmt.Sprintf("%s is %s: write a whole number from %s", c.Path, number(v), c.Range())
+	}
+	for _, slip := range slips[c.Unit] {
+		if w := v * slip.factor; w >= c.Min && w <= c.Max {
+			return s + fmt.Sprintf(" (if %s is in %s, write %s)", number(v), slip.unit, number(w))
+		}
+	}
+	if c.Path == "frame.window" {
+		if w := v / 360; w >= c.Min && w <= c.Max {
+			return s + fmt.Sprintf(" (if %s is an angle in degrees, write %s, which is that angle / 360)", number(v), strconv.FormatFloat(w, 'g', 4, 64))
+		}
+	}
+	return s
+}
+
+// slips are the wrong units that happen, tried in order.
+var slips = map[string][]struct {
+	unit   string
+	factor float64
+}{
+	"mm/s²":        {{"m/s²", 1000}},
+	"mm/s":         {{"m/s", 1000}},
+	"stitches/min": {{"stitches/s", 60}, {"stitches/h", 1. / 60}},
+	"s":            {{"milliseconds", 1. / 1000}},
+	"rev/s²":       {{"rev/min per second", 1. / 60}},
+}
+
+func percentHint(v float64) string {
+	if v > maxSD && v <= 100*maxSD {
+		return fmt.Sprintf("; if %s is in per cent, write %s", number(v), number(v/100))
+	}
+	return ""
+}
+
+// number writes a number plainly, without an exponent where one can read it.
+func number(v float64) string {
+	if a := math.Abs(v); a != 0 && (a < 1e-6 || a >= 1e15) {
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
