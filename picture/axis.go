@@ -1,0 +1,108 @@
+package picture
+
+import (
+	"math"
+	"strconv"
+)
+
+// timeSteps are the distances of ticks on a time axis, in seconds.
+var timeSteps = []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 4 * 3600, 8 * 3600, 24 * 3600, 7 * 24 * 3600}
+
+// timeStep is the distance of ticks such that about n stand on top seconds.
+func timeStep(top float64, n int) float64 {
+	for _, s := range timeSteps {
+		if top/s <= float64(n) {
+			return s
+		}
+	}
+	return niceStep(top, n)
+}
+
+// niceStep is 1, 2 or 5 times a power of ten, such that at most n steps stand
+// on span.
+func niceStep(span float64, n int) float64 {
+	if !(span > 0) || math.IsInf(span, 1) || n < 1 {
+		return 1
+	}
+	raw := span / float64(n)
+	p := math.Pow(10, math.Floor(math.Log10(raw)))
+	for _, m := range []float64{1, 2, 5, 10} {
+		if m*p >= raw*(1-1e-9) {
+			return m * p
+		}
+	}
+	return 10 * p
+}
+
+// ticks are the multiples of step from lo to hi.
+func ticks(lo, hi, step float64) []float64 {
+	var out []float64
+	if !(step > 0) {
+		return nil
+	}
+	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+step*1e-9 && len(out) < 200; k++ {
+		out = append(out, k*step+0) // + 0: no negative zero
+	}
+	return out
+}
+
+// tickText is a tick's number with no more decimals than the step needs.
+func tickText(v, step float64) string {
+	dec := 0
+	for s := step; dec < 6 && math.Abs(s-math.Round(s)) > 1e-6*math.Abs(s); dec++ {
+		s *= 10
+	}
+	if math.Abs(v) >= 1000 && dec == 0 {
+		return Thousands(v)
+	}
+	t := strconv.FormatFloat(math.Abs(v), 'f', dec, 64)
+	if v < 0 {
+		return "−" + t
+	}
+	return t
+}
+
+// timeTick is a time on an axis: seconds below two minutes, else as a clock.
+func timeTick(v, top float64) string {
+	if top < 2 {
+		return strconv.FormatFloat(v, 'f', 1, 64) + " s"
+	}
+	if top < 120 {
+		return strconv.FormatFloat(v, 'f', 0, 64) + " s"
+	}
+	if v == 0 {
+		return "0"
+	}
+	if top >= 2*3600 {
+		return strconv.FormatFloat(math.Floor(v/3600), 'f', 0, 64) + ":" + pad2(int(math.Mod(v, 3600))/60) + " h"
+	}
+	if math.Mod(v, 60) == 0 {
+		return strconv.FormatFloat(v/60, 'f', 0, 64) + " min"
+	}
+	return ShortTime(v)
+}
+
+func pad2(n int) string {
+	if n < 10 {
+		return "0" + strconv.Itoa(n)
+	}
+	return strconv.Itoa(n)
+}
+
+// drawTimeAxis draws the time axis at the foot of area, which spans 0 to top
+// seconds; with grid, hairlines go up through it.
+func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
+	step := timeStep(top, max(2, int(area.W/90)))
+	var lines []Seg
+	f := Face{Size: 11, Align: Middle, Paint: Of(Quiet)}
+	for _, v := range ticks(0, top, step) {
+		x := area.X + v/top*area.W
+		y := area.Bottom()
+		if grid {
+			y = area.Y
+		}
+		lines = append(lines, Seg{Pt{x, y}, Pt{x, area.Bottom() + 4}})
+		c.Text(x, area.Bottom()+16, timeTick(v, top), f)
+	}
+	c.Lines(lines, Stroke{Paint: Of(Hair), Width: 1})
+}

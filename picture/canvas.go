@@ -1,0 +1,108 @@
+package picture
+
+// Pt is a place on a canvas in px, y down.
+type Pt struct{ X, Y float64 }
+
+// Seg is a straight piece between two places.
+type Seg struct{ A, B Pt }
+
+// Paint is a colour by its role, or a fixed colour where Tone is Fixed.
+// Opacity 0 means opaque (the zero value is the common case).
+type Paint struct {
+	Tone    Tone
+	RGB     RGB     // used with Fixed only
+	Opacity float64 // 0 (and 1): opaque; else the share of the colour
+}
+
+// Of is the opaque paint of a tone.
+func Of(t Tone) Paint { return Paint{Tone: t} }
+
+// Solid is a fixed colour: thread colours and the speed scale only.
+func Solid(c RGB) Paint { return Paint{Tone: Fixed, RGB: c} }
+
+func (p Paint) alpha() float64 {
+	if p.Opacity <= 0 || p.Opacity > 1 {
+		return 1
+	}
+	return p.Opacity
+}
+
+// Stroke is a line: its paint, width in px, and dashes (on, off, …) in px.
+type Stroke struct {
+	Paint Paint
+	Width float64
+	Dash  []float64
+}
+
+// Align says which point of a text stands at its place.
+type Align uint8
+
+// Where a text is held.
+const (
+	Start Align = iota
+	Middle
+	End
+)
+
+// Face is how a text is set: size in px (of the em), weight, alignment.
+type Face struct {
+	Size  float64
+	Bold  bool // medium weight
+	Align Align
+	Paint Paint
+}
+
+// Group is a part of a picture that has a name of its own: a tooltip on the
+// page, a hook for scripts. Backends without such things ignore it.
+type Group struct {
+	Class string            // a short name, e.g. "part"
+	Title string            // read out and shown when pointed at
+	Data  map[string]string // data-… attributes
+}
+
+// Canvas is what pictures draw on. Later drawing covers earlier drawing.
+// Numbers that are not finite are drawn as 0.
+type Canvas interface {
+	Begin(g Group)
+	End()
+	Rect(x, y, w, h float64, p Paint)
+	Polygon(pts []Pt, p Paint)
+	Polyline(pts []Pt, s Stroke)
+	Lines(segs []Seg, s Stroke) // separate straight pieces, one stroke: hatching, ticks, grids
+	Rects(rs []Box, p Paint)    // many rectangles of one paint
+	Threads(t *Threads)         // stitches by the ten thousand
+	Text(x, y float64, s string, f Face)
+}
+
+// Box is a rectangle: its upper left corner and its size.
+type Box struct{ X, Y, W, H float64 }
+
+// Right is the x of the right side.
+func (b Box) Right() float64 { return b.X + b.W }
+
+// Bottom is the y of the lower side.
+func (b Box) Bottom() float64 { return b.Y + b.H }
+
+// inset is the box made smaller by d on all sides.
+func (b Box) inset(d float64) Box { return Box{b.X + d, b.Y + d, b.W - 2*d, b.H - 2*d} }
+
+// Threads is a set of stitches to draw in their order: segment i with the
+// paint Pens[Pen[i]]. X and Y are the canvas place of (0, 0) of the design,
+// Scale is px per unit of 0.1 mm; the design's y goes up. A backend may gather
+// the segments of one layer by pen, but never across layers.
+type Threads struct {
+	Segs  []Segment
+	Pen   []uint8 // as many as Segs
+	Pens  []Paint
+	X, Y  float64
+	Scale float64 // px per 0.1 mm
+	Width float64 // px
+}
+
+// Picture is anything this package can draw.
+type Picture interface {
+	Size() (w, h float64) // px
+	Title() string        // one line: what it is
+	Desc() string         // what it shows, in a sentence or two, for those who cannot see it
+	Draw(c Canvas)
+}

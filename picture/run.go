@@ -1,0 +1,204 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Run is the main picture of one design on one machine: from the answer (the
+// time) to the reason (the drawing by held speed, the shaft-speed trace, the
+// strip, on one time axis).
+type Run struct {
+	Design  string // the design's name
+	Machine string // the machine's name and setting as shown, e.g. "Bay 2 at 900/min"
+	// Seconds is the run time; Low and High its interval at Level (0.9 is
+	// 90 %). Low = High = 0 for none.
+	Seconds, Low, High, Level float64
+	// Naive is stitches ÷ rated speed, in seconds; 0 leaves it out.
+	Naive                float64
+	Stitches             int
+	Held, Overall, Rated float64 // stitches/min; 0 leaves one out
+	SetSpeed             float64 // stitches/min: the top of the speed scale
+	Segs                 []Segment
+	Speeds               []float32 // held speed of each segment, stitches/min
+	Trace                []TracePoint
+	Rests                []Rest
+	Parts                []Part
+	Width                float64 // px; 0 is 960
+	Scale                *SpeedScale
+}
+
+const (
+	runMargin = 28.0
+	runAxis   = 64.0 // left of the time axis, for the speeds
+	runHead   = 96.0
+	runTrace  = 120.0
+	runLane   = 14.0
+	runStrip  = 34.0
+)
+
+func (r *Run) width() float64 {
+	if r.Width > 0 {
+		return max(r.Width, 360)
+	}
+	return 960
+}
+
+// cloth is the height of the drawing's cloth: the design's own shape, within
+// reason.
+func (r *Run) cloth() float64 {
+	w := r.width() - 2*runMargin
+	b, ok := extent(r.Segs)
+	if !ok {
+		return 160
+	}
+	h := (w - 48) * max(b.HeightMM(), 0.1) / max(b.WidthMM(), 0.1)
+	h = min(h, b.HeightMM()*maxScale)
+	return math.Round(min(max(h+48, 200), w*0.62))
+}
+
+func (r *Run) legend() partLegend {
+	return partLegend{parts: SumParts(r.Parts), total: total(r.Parts), width: r.width() - runMargin - runAxis}
+}
+
+// Size is the size in px.
+func (r *Run) Size() (w, h float64) {
+	return r.width(), runHead + r.cloth() + 58 + 22 + runTrace + runLane + 30 + runStrip + 14 + r.legend().height() + 14
+}
+
+// Title says what the picture is.
+func (r *Run) Title() string {
+	s := LongTime(r.Seconds)
+	if r.Design != "" {
+		s = r.Design + ": " + s
+	}
+	if r.Machine != "" {
+		s += " on " + r.Machine
+	}
+	return s
+}
+
+// Desc reads the picture out.
+func (r *Run) Desc() string {
+	var b strings.Builder
+	if s := r.interval(); s != "" {
+		b.WriteString("Run time " + s + ". ")
+	}
+	b.WriteString("Where the seconds go: " + describeParts(r.Parts))
+	if s := r.facts(); s != "" {
+		b.WriteString(" " + s + ".")
+	}
+	b.WriteString(" The design is drawn with every stitch coloured by the speed the shaft holds on it; below are shaft speed against time and the strip.")
+	return b.String()
+}
+
+func (r *Run) interval() string {
+	if !(r.High > r.Low) || r.Low < 0 {
+		return ""
+	}
+	lv := r.Level
+	if !(lv > 0 && lv < 1) {
+		lv = 0.9
+	}
+	return fmt.Sprintf("%.0f %% between %s and %s", lv*100, ShortTime(r.Low), ShortTime(r.High))
+}
+
+func (r *Run) facts() string {
+	var out []string
+	if r.Stitches > 0 {
+		out = append(out, Thousands(float64(r.Stitches))+" stitches")
+	}
+	if r.Held > 0 {
+		out = append(out, "held speed "+Thousands(r.Held)+"/min")
+	}
+	if r.Overall > 0 {
+		out = append(out, "overall "+Thousands(r.Overall)+"/min")
+	}
+	if r.Naive > 0 {
+		s := "stitches ÷ rated speed would say " + LongTime(r.Naive)
+		if r.Rated > 0 {
+			s = "stitches ÷ " + Thousands(r.Rated) + "/min would say " + LongTime(r.Naive)
+		}
+		out = append(out, s)
+	}
+	return strings.Join(out, " · ")
+}
+
+// Draw draws the picture.
+func (r *Run) Draw(c Canvas) {
+	w := r.width()
+	inner := w - 2*runMargin
+	// The answer.
+	small := Face{Size: 13, Paint: Of(Quiet)}
+	big := Face{Size: 34, Bold: true, Paint: Of(Ink)}
+	name := Face{Size: 15, Bold: true, Align: End, Paint: Of(Ink)}
+	answer := LongTime(r.Seconds)
+	c.Text(runMargin, 50, answer, big)
+	left := TextWidth(answer, big) + 24
+	c.Text(w-runMargin, 36, fit(r.Design, name, inner-left), name)
+	sub := Face{Size: 13, Align: End, Paint: Of(Quiet)}
+	c.Text(w-runMargin, 54, fit(r.Machine, sub, inner-left), sub)
+	line := r.facts()
+	if s := r.interval(); s != "" {
+		c.Text(runMargin, 76, s, Face{Size: 13, Paint: Of(Ink)})
+		x := TextWidth(s, small) + 18
+		f := small
+		f.Align = End
+		c.Text(w-runMargin, 76, fit(line, f, inner-x), f)
+	} else {
+		c.Text(runMargin, 76, fit(line, small, inner), small)
+	}
+
+	// The drawing.
+	sc := ScaleFor(r.Speeds, r.SetSpeed)
+	if r.Scale != nil {
+		sc = *r.Scale
+	}
+	cloth := Box{runMargin, runHead, inner, r.cloth()}
+	drawSpeedCloth(c, cloth, r.Segs, r.Speeds, sc)
+	lw := min(260, inner*0.45)
+	sc.legend(c, w-runMargin-lw, cloth.Bottom()+8, lw)
+
+	// The reason, on one time axis.
+	top := r.top()
+	y := cloth.Bottom() + 58 + 22
+	x := runAxis
+	trace := Box{x, y, w - runMargin - x, runTrace}
+	c.Text(runMargin, cloth.Bottom()+58, "shaft speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
+	lane := Box{x, trace.Bottom() + 2, trace.W, runLane}
+	drawTrace(c, trace, r.Trace, top, sc)
+	drawRests(c, trace, lane, r.Rests, top)
+	drawTimeAxis(c, Box{x, lane.Bottom() + 4, trace.W, 0}, top, false)
+	bar := Box{x, lane.Bottom() + 30, trace.W, runStrip}
+	drawStrip(c, bar, r.Parts, top, 0)
+	if r.High > r.Low && r.Low >= 0 {
+		drawWhisker(c, bar, r.Low/top, r.High/top)
+	}
+	r.legend().draw(c, x, bar.Bottom()+16)
+}
+
+// top is the right end of the time axis in seconds.
+func (r *Run) top() float64 {
+	t := max(finite(r.Seconds), total(r.Parts), finite(r.High))
+	if n := len(r.Trace); n > 0 {
+		t = max(t, finite(r.Trace[n-1].T))
+	}
+	if t <= 0 {
+		return 1
+	}
+	return t
+}
+
+// drawSpeedCloth draws the design on its cloth, coloured by held speed.
+func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc SpeedScale) {
+	c.Rect(cloth.X, cloth.Y, cloth.W, cloth.H, Of(Cloth))
+	b, ok := extent(segs)
+	if !ok {
+		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, "no stitches", Face{Size: 13, Align: Middle, Paint: Solid(clothInk)})
+		return
+	}
+	p := fitDesign(b, Box{cloth.X + 16, cloth.Y + 16, cloth.W - 32, cloth.H - 32}, maxScale)
+	c.Threads(speedThreads(segs, speeds, sc, p, threadWidth(p.k, 0.8)))
+	scaleBar(c, cloth, p.k)
+}

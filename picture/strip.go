@@ -1,0 +1,343 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// StripRow is one run as a strip.
+type StripRow struct {
+	Label string // the machine, the design, "after the mend"
+	Note  string // second line under the label, may be empty
+	Parts []Part // drawn in the order given; use SumParts for one piece a part
+	// Low and High bound the run time, in seconds; both 0 for no interval.
+	Low, High float64
+	// Saved is drawn as an outline after the end: seconds that a mend took away.
+	Saved float64
+}
+
+// Strips draws runs one under another on a common time axis. A single bare
+// strip (Bare) has no text: for lists, beside the time in figures.
+type Strips struct {
+	Name   string // heading, may be empty
+	Rows   []StripRow
+	Width  float64 // px; 0 is 800
+	Height float64 // px of one strip; 0 is 26 (bare: 12)
+	Bare   bool    // the strip alone
+	Max    float64 // seconds at the right end; 0: the longest row
+}
+
+// SumParts gathers seconds by part, in the order of Keys, leaving out the
+// parts that took no time.
+func SumParts(parts []Part) []Part {
+	var sum [numParts]float64
+	for _, p := range parts {
+		if p.Key.ok() {
+			sum[p.Key] += p.seconds()
+		}
+	}
+	var out []Part
+	for _, k := range Keys {
+		if sum[k] > 0 {
+			out = append(out, Part{k, sum[k]})
+		}
+	}
+	return out
+}
+
+const (
+	stripMargin = 16.0
+	stripGap    = 12.0 // between rows
+	legendLine  = 20.0
+)
+
+func (s *Strips) width() float64 {
+	if s.Width > 0 {
+		return max(s.Width, 24)
+	}
+	return 800
+}
+
+func (s *Strips) strip() float64 {
+	switch {
+	case s.Height > 0:
+		return s.Height
+	case s.Bare:
+		return 12
+	}
+	return 26
+}
+
+func (s *Strips) row() float64 { return max(s.strip(), 30) + stripGap }
+
+func (s *Strips) heading() float64 {
+	if s.Name == "" {
+		return 0
+	}
+	return 30
+}
+
+// keys are the parts that occur, for the legend.
+func (s *Strips) keys() []Key {
+	var has [numParts]bool
+	for _, r := range s.Rows {
+		for _, p := range r.Parts {
+			if p.Key.ok() && p.seconds() > 0 {
+				has[p.Key] = true
+			}
+		}
+	}
+	var out []Key
+	for _, k := range Keys {
+		if has[k] {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// Size is the size in px.
+func (s *Strips) Size() (w, h float64) {
+	if s.Bare {
+		return s.width(), s.strip()*float64(len(s.Rows)) + 3*float64(max(len(s.Rows)-1, 0))
+	}
+	l := partLegend{keys: s.keys(), width: s.width() - 2*stripMargin}
+	return s.width(), stripMargin + s.heading() + s.row()*float64(len(s.Rows)) + 28 + l.height() + stripMargin
+}
+
+// Title says what the picture is.
+func (s *Strips) Title() string {
+	if s.Name != "" {
+		return s.Name
+	}
+	return "Where the seconds go"
+}
+
+// Desc reads the strips out.
+func (s *Strips) Desc() string {
+	var b strings.Builder
+	for i, r := range s.Rows {
+		if i > 0 {
+			b.WriteString(" ")
+		}
+		if r.Label != "" {
+			b.WriteString(r.Label + ": ")
+		}
+		b.WriteString(describeParts(r.Parts))
+		if r.High > r.Low && r.Low >= 0 {
+			fmt.Fprintf(&b, " Between %s and %s.", LongTime(r.Low), LongTime(r.High))
+		}
+		if r.Saved > 0 {
+			fmt.Fprintf(&b, " %s saved.", LongTime(r.Saved))
+		}
+	}
+	return b.String()
+}
+
+func describeParts(parts []Part) string {
+	sum := SumParts(parts)
+	t := total(sum)
+	var b strings.Builder
+	b.WriteString(LongTime(t))
+	for i, p := range sum {
+		if i == 0 {
+			b.WriteString(", of it ")
+		} else {
+			b.WriteString(", ")
+		}
+		fmt.Fprintf(&b, "%s %s", p.Key.Name(), LongTime(p.Seconds))
+	}
+	b.WriteString(".")
+	return b.String()
+}
+
+func (s *Strips) max() float64 {
+	if s.Max > 0 && !math.IsInf(s.Max, 1) {
+		return s.Max
+	}
+	m := 0.0
+	for _, r := range s.Rows {
+		t := total(r.Parts)
+		m = max(m, t, t+finite(r.Saved), finite(r.High))
+	}
+	if m == 0 {
+		return 1
+	}
+	return m
+}
+
+// Draw draws the strips.
+func (s *Strips) Draw(c Canvas) {
+	w, h := s.width(), s.strip()
+	if s.Bare {
+		y := 0.0
+		for _, r := range s.Rows {
+			drawStrip(c, Box{0, y, w, h}, r.Parts, s.max(), r.Saved)
+			y += h + 3
+		}
+		return
+	}
+	y := stripMargin
+	if s.Name != "" {
+		c.Text(stripMargin, y+13, fit(s.Name, Face{Size: 16, Bold: true}, w-2*stripMargin), Face{Size: 16, Bold: true, Paint: Of(Ink)})
+		y += s.heading()
+	}
+	labelFace := Face{Size: 13, Paint: Of(Ink)}
+	noteFace := Face{Size: 11, Paint: Of(Quiet)}
+	label := 0.0
+	for _, r := range s.Rows {
+		label = max(label, TextWidth(r.Label, labelFace), TextWidth(r.Note, noteFace))
+	}
+	label = min(label, w*0.3)
+	if label > 0 {
+		label += 14
+	}
+	timeFace := Face{Size: 13, Bold: true, Paint: Of(Ink)}
+	after := 0.0
+	for _, r := range s.Rows {
+		after = max(after, TextWidth(LongTime(total(r.Parts)), timeFace))
+	}
+	x := stripMargin + label
+	area := Box{x, y, max(w-stripMargin-after-12-x, 40), s.row() * float64(len(s.Rows))}
+	top := s.max()
+	drawTimeAxis(c, area, top, true)
+	for _, r := range s.Rows {
+		t := total(r.Parts)
+		mid := y + s.row()/2
+		c.Begin(Group{Class: "np-strip", Title: r.Label})
+		if r.Note == "" {
+			c.Text(stripMargin, mid+4.5, fit(r.Label, labelFace, label-10), labelFace)
+		} else {
+			c.Text(stripMargin, mid-2, fit(r.Label, labelFace, label-10), labelFace)
+			c.Text(stripMargin, mid+12, fit(r.Note, noteFace, label-10), noteFace)
+		}
+		bar := Box{area.X, mid - h/2, area.W, h}
+		drawStrip(c, bar, r.Parts, top, r.Saved)
+		end := area.X + min((t+max(finite(r.Saved), 0))/top, 1)*area.W
+		if r.High > r.Low && r.Low >= 0 {
+			drawWhisker(c, bar, r.Low/top, r.High/top)
+			end = max(end, area.X+min(r.High/top, 1)*area.W)
+		}
+		c.Text(end+8, mid+4.5, LongTime(t), timeFace)
+		c.End()
+		y += s.row()
+	}
+	l := partLegend{keys: s.keys(), width: w - 2*stripMargin}
+	l.draw(c, stripMargin, y+28)
+}
+
+// drawStrip draws one strip in bar, whose full width is max seconds. Gaps of a
+// hairline keep parts apart where their colours are close.
+func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
+	at := 0.0
+	px := func(sec float64) float64 { return bar.X + min(sec/top, 1)*bar.W }
+	for _, p := range parts {
+		sec := p.seconds()
+		if sec == 0 {
+			continue
+		}
+		x0, x1 := px(at), px(at+sec)
+		at += sec
+		c.Begin(Group{Class: "np-part", Title: p.Key.Name() + " " + LongTime(sec), Data: map[string]string{"part": p.Key.String()}})
+		b := Box{x0, bar.Y, x1 - x0, bar.H}
+		if b.W > 3 { // the gap, taken from the part itself; a sliver keeps its full width
+			b.W -= 0.75
+		}
+		fillPart(c, b, p.Key)
+		c.End()
+	}
+	if saved > 0 && !math.IsInf(saved, 1) {
+		x0, x1 := px(at)+1, px(at+saved)
+		if x1-x0 > 1 {
+			b := Box{x0, bar.Y, x1 - x0, bar.H}.inset(0.5)
+			c.Begin(Group{Class: "np-saved", Title: "saved " + LongTime(saved)})
+			c.Polyline([]Pt{{b.X, b.Y}, {b.Right(), b.Y}, {b.Right(), b.Bottom()}, {b.X, b.Bottom()}, {b.X, b.Y}},
+				Stroke{Paint: Of(Accent), Width: 1, Dash: []float64{3, 2.5}})
+			if f := (Face{Size: 11, Align: Middle, Paint: Of(Accent)}); b.H >= 18 {
+				for _, s := range []string{"saved " + LongTime(saved), LongTime(saved), ShortTime(saved)} {
+					if TextWidth(s, f) < b.W-6 {
+						c.Text(b.X+b.W/2, b.Y+b.H/2+4, s, f)
+						break
+					}
+				}
+			}
+			c.End()
+		}
+	}
+}
+
+// drawWhisker marks an interval under a strip's end.
+func drawWhisker(c Canvas, bar Box, low, high float64) {
+	x0, x1 := bar.X+min(low, 1)*bar.W, bar.X+min(high, 1)*bar.W
+	y := bar.Bottom() + 3.5
+	s := Stroke{Paint: Of(Ink), Width: 1}
+	c.Lines([]Seg{{Pt{x0, y}, Pt{x1, y}}, {Pt{x0, y - 2.5}, Pt{x0, y + 2.5}}, {Pt{x1, y - 2.5}, Pt{x1, y + 2.5}}}, s)
+}
+
+// partLegend names the parts. With seconds it is a small table, two lines a
+// cell; without, words in a row.
+type partLegend struct {
+	keys  []Key
+	parts []Part // summed; nil for names only
+	total float64
+	width float64
+}
+
+var legendFace = Face{Size: 12, Paint: Paint{Tone: Ink}}
+
+const cellWidth = 118.0
+
+func (l partLegend) cells() int { return max(1, int(l.width/cellWidth)) }
+
+func (l partLegend) height() float64 {
+	if l.parts != nil {
+		rows := (len(l.parts) + l.cells() - 1) / l.cells()
+		return float64(rows) * 50
+	}
+	n, _ := l.flow(nil)
+	return float64(n) * legendLine
+}
+
+// flow sets the names one after another, wrapping at the width.
+func (l partLegend) flow(at func(k Key, x float64, line int)) (lines int, end float64) {
+	if len(l.keys) == 0 {
+		return 0, 0
+	}
+	x, line := 0.0, 0
+	for _, k := range l.keys {
+		w := 24 + TextWidth(k.Name(), legendFace)
+		if x > 0 && x+w > l.width {
+			x, line = 0, line+1
+		}
+		if at != nil {
+			at(k, x, line)
+		}
+		x += w + 20
+	}
+	return line + 1, x
+}
+
+func (l partLegend) draw(c Canvas, x, y float64) {
+	if l.parts == nil {
+		l.flow(func(k Key, dx float64, line int) {
+			ly := y + float64(line)*legendLine
+			fillPart(c, Box{x + dx, ly + 2, 18, 12}, k)
+			c.Text(x+dx+24, ly+12.5, k.Name(), legendFace)
+		})
+		return
+	}
+	n := l.cells()
+	w := l.width / float64(n)
+	for i, p := range l.parts {
+		cx, cy := x+float64(i%n)*w, y+float64(i/n)*50
+		fillPart(c, Box{cx, cy + 2, 18, 12}, p.Key)
+		c.Text(cx+24, cy+12.5, p.Key.Name(), Face{Size: 12, Paint: Of(Quiet)})
+		f := Face{Size: 13, Bold: true, Paint: Of(Ink)}
+		s := LongTime(p.Seconds)
+		c.Text(cx+24, cy+29, s, f)
+		if l.total > 0 {
+			c.Text(cx+24, cy+43, percent(p.Seconds/l.total), Face{Size: 11, Paint: Of(Quiet)})
+		}
+	}
+}
