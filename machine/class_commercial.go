@@ -23,15 +23,17 @@ func single15Fast() *Sheet {
 
 // compact8 is a small commercial head run at 800/min. Common practice, no
 // published source: it holds that speed on an ordinary design, and stops and
-// ramps together cost about 5 s each.
+// ramps together cost about 5 s each. How stiff such a small machine is nobody
+// says: somewhat less than the full-size head is assumed, with a wider spread.
 func compact8() *Sheet {
 	return &Sheet{
 		Name: "compact-8", Class: "compact commercial, 8 needles, 800/min",
 		Heads: 1, Needles: 8, MaxSpeed: 800,
 		Shaft:   Shaft{AccelUp: 20, AccelDown: 26, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 300},
-		Frame:   Frame{Window: window, AccelX: accelFor(2470), AccelY: accelFor(2300), SpeedX: 650, SpeedY: 650},
+		Frame:   Frame{Window: window, AccelX: accelFor(2250), AccelY: accelFor(2100), SpeedX: 600, SpeedY: 560},
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 3000, Speed: 300, ShaftSpeed: 400},
 		Rest:    Rest{Start: 2, Trim: 3.2, ColourStop: 4.2, PerNeedle: 0.3, End: 2},
 		Reading: Reading{TrimAfterJumps: 3},
+		SD:      map[string]float64{"frame.accel_x": 0.5, "frame.accel_y": 0.5, "rest.trim": 0.35, "rest.colour_stop": 0.35},
 	}
 }

@@ -23,7 +23,8 @@ func lightFrame() Frame {
 // home1 stands for machines for the home: one needle, and the operator
 // re-threads by hand at every colour. About 800/min is a usual norm of such
 // machines in users' talk; a re-thread of about a minute is what a trade
-// article counts for a thread break (ASI, Stitches, July 2014), and people
+// article counts for a thread break (ASI, Stitches, July 2014); a quarter of a
+// minute for cutting, the foot and starting again is assumed on top. People
 // differ much.
 func home1() *Sheet {
 	return &Sheet{
@@ -32,7 +33,7 @@ func home1() *Sheet {
 		Shaft:   Shaft{AccelUp: 12, AccelDown: 16, CreepSpeed: 80, SoftStartStitches: 3, SoftStartSpeed: 200},
 		Frame:   lightFrame(),
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1000, Speed: 100, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 60, End: 3},
+		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 75, End: 3},
 		Reading: Reading{TrimAfterJumps: 3},
 		SD:      map[string]float64{"rest.colour_stop": 0.5, "rest.trim": 0.4, "frame.accel_x": 0.45, "frame.accel_y": 0.45},
 	}
@@ -46,7 +47,7 @@ func crossover10() *Sheet {
 		Shaft:   Shaft{AccelUp: 15, AccelDown: 20, CreepSpeed: 100, SoftStartStitches: 3, SoftStartSpeed: 250},
 		Frame:   lightFrame(),
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1200, Speed: 120, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 4.2, ColourStop: 7, PerNeedle: 0.5, End: 3},
+		Rest:    Rest{Start: 3, Trim: 3.8, ColourStop: 7, PerNeedle: 0.5, End: 3},
 		Reading: Reading{TrimAfterJumps: 3},
 	}
 }
@@ -59,7 +60,7 @@ func single15Light() *Sheet {
 		Shaft:   Shaft{AccelUp: 18, AccelDown: 24, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 300},
 		Frame:   lightFrame(),
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1500, Speed: 150, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 6.5, PerNeedle: 0.4, End: 3},
+		Rest:    Rest{Start: 3, Trim: 3.6, ColourStop: 6.5, PerNeedle: 0.4, End: 3},
 		Reading: Reading{TrimAfterJumps: 3},
 	}
 }

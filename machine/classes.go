@@ -60,16 +60,16 @@ func labelled(s *Sheet) *Sheet {
 // classSpread is the relative standard deviation of a constant within a
 // class, assumed. The window is held exact: timing shows only
 // window·sqrt(accel) (MODEL section 2), so what we do not know of it sits in
-// the accelerations. 0.35 in an acceleration is 17 % in speed on long stitches:
-// 90 % of machines within a factor of 1.33 either way. A trim's and a colour
-// stop's total of 3.5 to 7 s and 6 to 20 s in print is 0.25 to 0.35.
+// the accelerations. 0.40 in an acceleration is 20 % in speed on long stitches:
+// 90 % of machines within a factor of 1.4 either way. In print a trim takes
+// 3.5 to 7 s and any stop 6 to 20 s, ramps included, which is 0.2 to 0.35.
 var classSpread = map[string]float64{
 	"shaft.accel_up":         0.35,
 	"shaft.accel_down":       0.35,
 	"shaft.creep_speed":      0.30,
 	"shaft.soft_start_speed": 0.30,
-	"frame.accel_x":          0.35,
-	"frame.accel_y":          0.35,
+	"frame.accel_x":          0.40,
+	"frame.accel_y":          0.40,
 	"frame.speed_x":          0.30,
 	"frame.speed_y":          0.30,
 	"travel.accel":           0.40,

@@ -158,6 +158,7 @@ func (w *sheetWriter) fit(f *Fit) {
 	w.line("date = "+quote(f.Date), "of the newest observation")
 	w.line(fmt.Sprint("model_version = ", f.ModelVersion), "another version of the model means: fit again")
 	w.line("digest = "+quote(f.Digest), "SHA-256 of the observations")
+	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the spreads explain")
 	names := make([]string, len(f.Constants))
 	for i, c := range f.Constants {
 		names[i] = quote(c)

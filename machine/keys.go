@@ -8,7 +8,7 @@ import (
 // The keys of a sheet that are not in Constants.
 var otherKeys = []string{
 	"name", "class", "ladder.length", "ladder.speed", "travel.mode", "travel.return_to_start",
-	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.constants", "fit.correlation",
+	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.residual", "fit.constants", "fit.correlation",
 }
 
 // allKeys lists every key a sheet may have, as full paths, in no order that

@@ -202,6 +202,8 @@ func (r *sheetReader) other(path string, v any) bool {
 		}
 	case "fit.digest":
 		s.Fit.Digest, _ = r.text(path, "", v)
+	case "fit.residual":
+		s.Fit.Residual, _ = r.number(path, "a relative standard deviation such as 0.02", v)
 	case "fit.constants":
 		list, ok := v.([]any)
 		if !ok {

@@ -224,6 +224,7 @@ func TestParseSaysWhatIsWrongWhereAndWhatToDo(t *testing.T) {
 		"correlations impossible":   {"", fit(`["rest.trim","rest.end","rest.start"]`, "[[1, 0.9, 0.9], [0.9, 1, -0.9], [0.9, -0.9, 1]]"), 44, "fit.correlation", []string{"positive semidefinite"}},
 		"fit date":                  {"", strings.Replace(fit("[]", "[]"), "2026-11-25", `"25.11.2026"`, 1), 40, "fit.date", []string{"2026-11-25"}},
 		"fit digest":                {"", strings.Replace(fit("[]", "[]"), `""`, `"xyz"`, 1), 42, "fit.digest", []string{"64 hexadecimal"}},
+		"fit residual":              {"", fit("[]", "[]") + "residual = 3\n", 45, "fit.residual", []string{"0 to 2", "write 0.03"}},
 		"fit version":               {"", strings.Replace(fit("[]", "[]"), "version = 1", "version = 0", 1), 41, "fit.model_version", []string{"counts from 1"}},
 		"not TOML":                  {"[frame]", "[frame", 12, "", []string{"not valid TOML"}},
 		"a key twice":               {"settle = 0.0 ", "window = 0.4 ", 18, "", []string{"not valid TOML", "window"}},

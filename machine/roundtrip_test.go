@@ -60,6 +60,7 @@ func anyFit(t *rapid.T) *Fit {
 		ModelVersion: rapid.IntRange(1, 9).Draw(t, "version"),
 		Digest:       rapid.SampledFrom([]string{"", strings.Repeat("0a", 32)}).Draw(t, "digest"),
 	}
+	f.Residual = rapid.Float64Range(0, maxSD).Draw(t, "residual")
 	var free []string
 	for _, c := range Constants {
 		if !c.Whole {

@@ -144,6 +144,9 @@ func checkFit(f *Fit, add adder) {
 	if !isDigest(f.Digest) {
 		add("fit.digest", "fit.digest is %q: it is empty or 64 hexadecimal digits in lower case"+again, f.Digest)
 	}
+	if !(f.Residual >= 0 && f.Residual <= maxSD) {
+		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s", number(f.Residual), maxSD, percentHint(f.Residual))
+	}
 	ok := true
 	for i, path := range f.Constants {
 		ok = spreadable("fit", path, func(_, format string, args ...any) { add("fit.constants", format, args...) }) && ok
@@ -271,6 +274,9 @@ func percentHint(v float64) string {
 
 // number writes a number plainly, without an exponent where one can read it.
 func number(v float64) string {
+	if v == 0 {
+		return "0" // a negative zero too
+	}
 	if a := math.Abs(v); a != 0 && (a < 1e-6 || a >= 1e15) {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	}
