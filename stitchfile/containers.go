@@ -1,12 +1,211 @@
 package stitchfile
 
+import (
+	"archive/zip"
+	"bytes"
+	"compress/gzip"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"needlepace/stitch"
+)
+
+// Limits against containers that unpack to more than anyone meant.
+const (
+	// MaxUnpackedBytes is the most that the stitch files of one container
+	// may unpack to, all together.
+	MaxUnpackedBytes = 512 << 20
+	// MaxEntries is the most entries of a .zip that are looked at.
+	MaxEntries = 20_000
+)
+
+// File is one design of a file, or why it could not be read.
+type File struct {
+	// Name is the file's name, or container and entry: "orders.zip/cap.dst".
+	Name   string
+	Design *stitch.Design // nil where Err is not
+	Err    error
+}
+
+// ReadFile reads a stitch file, or the stitch files inside a .zip or .gz. A
+// single file that cannot be read is the error; of a container's designs each
+// has its own Err, and the error says that the container itself is unsound,
+// over the limits, or without a stitch file. Names are as given in path.
+func ReadFile(path string) ([]File, error) {
+	f, err := os.Open(filepath.Clean(path))
+	if err != nil {
+		return nil, fmt.Errorf("stitchfile: %w", err)
+	}
+	defer f.Close() //nolint:errcheck // only read
+	info, err := f.Stat()
+	if err != nil {
+		return nil, fmt.Errorf("stitchfile: %w", err)
+	}
+	if info.IsDir() {
+		return nil, fmt.Errorf("stitchfile: %s is a folder: name the files in it", path)
+	}
+	if info.Size() > MaxFileBytes {
+		return nil, tooLarge(path, MaxFileBytes)
+	}
+	b := make([]byte, 0, info.Size()+1)
+	buf := bytes.NewBuffer(b)
+	if _, err := buf.ReadFrom(io.LimitReader(f, MaxFileBytes+1)); err != nil {
+		return nil, fmt.Errorf("stitchfile: %w", err)
+	}
+	return DecodeAll(buf.Bytes(), path)
+}
+
+// DecodeAll is ReadFile on bytes already in memory.
+func DecodeAll(b []byte, name string) ([]File, error) {
+	if len(b) > MaxFileBytes {
+		return nil, tooLarge(name, MaxFileBytes)
+	}
+	switch container(b) {
+	case "zip":
+		return decodeZip(b, name)
+	case "gz":
+		inner := strings.TrimSuffix(name, path.Ext(name)) // cap.dst.gz holds cap.dst
+		b, err := gunzip(b, name)
+		if err != nil {
+			return nil, err
+		}
+		if c := container(b); c != "" {
+			return nil, &UnsupportedError{File: name, Record: -1, Text: "a ." + c + " inside a .gz", Remedy: "unpack it first"}
+		}
+		d, err := DecodeBytes(b, inner)
+		if err != nil {
+			return nil, withFile(err, name)
+		}
+		return []File{{Name: name, Design: d}}, nil
+	}
+	d, err := DecodeBytes(b, name)
+	if err != nil {
+		return nil, err
+	}
+	return []File{{Name: name, Design: d}}, nil
+}
+
 // container names the container format by its signature, "" for none.
 func container(b []byte) string {
 	switch {
-	case len(b) >= 4 && string(b[:4]) == "PK\x03\x04":
+	case bytes.HasPrefix(b, []byte("PK\x03\x04")), bytes.HasPrefix(b, []byte("PK\x05\x06")):
 		return "zip"
-	case len(b) >= 3 && string(b[:3]) == "\x1f\x8b\x08":
+	case bytes.HasPrefix(b, []byte("\x1f\x8b\x08")):
 		return "gz"
 	}
 	return ""
+}
+
+func gunzip(b []byte, name string) ([]byte, error) {
+	z, err := gzip.NewReader(bytes.NewReader(b))
+	if err == nil {
+		var out []byte
+		out, err = readLimited(z, name, MaxFileBytes)
+		if err == nil {
+			return out, nil
+		}
+		if ue := (*UnsupportedError)(nil); errors.As(err, &ue) {
+			return nil, err
+		}
+	}
+	return nil, &FormatError{Format: "gz", File: name, Offset: 0, Record: -1, Text: fmt.Sprintf("the container cannot be unpacked: %v", unwrapAll(err)), Remedy: remedyDamaged}
+}
+
+func unwrapAll(err error) error {
+	for {
+		e := errors.Unwrap(err)
+		if e == nil {
+			return err
+		}
+		err = e
+	}
+}
+
+func decodeZip(b []byte, name string) ([]File, error) {
+	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	if err != nil && !errors.Is(err, zip.ErrInsecurePath) { // names are only shown, never written to
+		return nil, &FormatError{Format: "zip", File: name, Offset: 0, Record: -1, Text: fmt.Sprintf("the container cannot be opened: %v", err), Remedy: remedyDamaged}
+	}
+	if len(z.File) > MaxEntries {
+		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("%d entries, more than %d", len(z.File), MaxEntries), Remedy: "unpack it and read the folder"}
+	}
+	var out []File
+	left := int64(MaxUnpackedBytes)
+	for _, e := range z.File {
+		if e.FileInfo().IsDir() || strings.HasPrefix(e.Name, "__MACOSX/") || strings.HasPrefix(path.Base(e.Name), "._") {
+			continue
+		}
+		f := File{Name: name + "/" + e.Name}
+		var used int64
+		f.Design, used, f.Err = decodeEntry(e, f.Name, left)
+		left -= used
+		if f.Design != nil || f.Err != nil {
+			out = append(out, f)
+		}
+		if left <= 0 {
+			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those after %s were not read", int64(MaxUnpackedBytes), e.Name), Remedy: "unpack it and read the folder"}
+		}
+	}
+	if len(out) == 0 {
+		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: "there is no stitch file in the container", Remedy: "check that it is the right one"}
+	}
+	return out, nil
+}
+
+// decodeEntry reads one entry of a .zip, at most left bytes of it unpacked;
+// nil, nil for one that is no stitch file. The sizes in the container are not
+// believed: what counts is what comes out.
+func decodeEntry(e *zip.File, name string, left int64) (d *stitch.Design, used int64, err error) {
+	wanted := byExtension(extension(e.Name)) != nil
+	if e.Flags&1 != 0 {
+		if !wanted {
+			return nil, 0, nil
+		}
+		return nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted", Remedy: "unpack the container with its password first"}
+	}
+	r, err := e.Open()
+	if err != nil {
+		if !wanted {
+			return nil, 0, nil
+		}
+		return nil, 0, entryErr(name, err)
+	}
+	defer r.Close() //nolint:errcheck // only read
+	var src io.Reader = r
+	if !wanted { // by content then: only a signature makes it a stitch file
+		head, err := io.ReadAll(io.LimitReader(r, configBytes))
+		used = int64(len(head))
+		if err != nil || !signed(head) {
+			return nil, used, nil
+		}
+		src = io.MultiReader(bytes.NewReader(head), r)
+	}
+	limit := min(left, MaxFileBytes)
+	b, err := readLimited(src, name, limit)
+	if err != nil {
+		if ue := (*UnsupportedError)(nil); errors.As(err, &ue) {
+			return nil, limit + 1, err
+		}
+		return nil, used, entryErr(name, unwrapAll(err))
+	}
+	d, err = DecodeBytes(b, name)
+	return d, int64(len(b)), err
+}
+
+func entryErr(name string, err error) error {
+	return &FormatError{Format: "zip", File: name, Offset: -1, Record: -1, Text: fmt.Sprintf("the entry cannot be unpacked: %v", err), Remedy: remedyDamaged}
+}
+
+func signed(b []byte) bool {
+	for _, f := range formats {
+		if f.sniff(b) == certain {
+			return true
+		}
+	}
+	return false
 }

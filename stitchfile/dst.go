@@ -1,6 +1,8 @@
 package stitchfile
 
 import (
+	"bytes"
+
 	"needlepace/stitch"
 )
 
@@ -81,12 +83,12 @@ func makeDSTTables() (t [3][256]uint64) {
 
 func sniffDST(b []byte) certainty {
 	if len(b) >= 3 && string(b[:3]) == "LA:" {
-		return certain
+		if bytes.Contains(b[:min(len(b), 64)], []byte("ST:")) {
+			return certain
+		}
+		return possible
 	}
-	if len(b) < dstHeaderBytes+dstRecordBytes {
-		return no
-	}
-	if bad, n := dstBadRecords(b, dstHeaderBytes); n > 0 && bad == 0 {
+	if bad, n, end := dstBadRecords(b, dstHeaderBytes); bad == 0 && (n >= 8 || end) {
 		return possible
 	}
 	return no
@@ -97,18 +99,18 @@ const dstProbe = 1000
 
 // dstBadRecords counts, in the first records from off to the end record, those
 // whose low bits are not 11, which no sound record has.
-func dstBadRecords(b []byte, off int) (bad, n int) {
+func dstBadRecords(b []byte, off int) (bad, n int, end bool) {
 	for p := off; p+dstRecordBytes <= len(b) && n < dstProbe; p += dstRecordBytes {
 		c := b[p+2]
 		n++
 		if c&dstEndMask == dstEndMask {
-			break
+			return bad, n, true
 		}
 		if c&dstLowBits != dstLowBits {
 			bad++
 		}
 	}
-	return bad, n
+	return bad, n, false
 }
 
 // dstAlign finds where the records begin: at 512, unless records read there
@@ -116,12 +118,12 @@ func dstBadRecords(b []byte, off int) (bad, n int) {
 // that grew to 513 bytes because a field had one digit more.)
 func dstAlign(b []byte) int {
 	best := dstHeaderBytes
-	bad, _ := dstBadRecords(b, best)
+	bad, _, _ := dstBadRecords(b, best)
 	if bad < 3 {
 		return best
 	}
 	for _, step := range []int{1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, 8} {
-		if o, n := dstBadRecords(b, dstHeaderBytes+step); n > 0 && 4*o < bad {
+		if o, n, _ := dstBadRecords(b, dstHeaderBytes+step); n > 0 && 4*o < bad {
 			bad, best = o, dstHeaderBytes+step
 		}
 	}

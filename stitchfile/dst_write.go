@@ -9,10 +9,6 @@ import (
 	"needlepace/stitch"
 )
 
-// dstTrimJumps is the length of the run of jumps that stands for a trim: the
-// trade's code, and what machines are set to read as one.
-const dstTrimJumps = 3
-
 // encodeDST writes a .dst file whose events, read with three jumps for a
 // trim, are the design's:
 //
@@ -91,7 +87,7 @@ func trits(v int, f func(k, sign int)) {
 
 // jump appends one move as n or more jumps of equal length.
 func (e *dstWriter) jump(dx, dy, n int) {
-	n = max(n, dstPieces(dx, dy))
+	n = max(n, pieces(dx, dy, dstMaxStep))
 	e.jumps += n
 	for ; n > 0; n-- {
 		sx, sy := dx/n, dy/n
@@ -100,19 +96,16 @@ func (e *dstWriter) jump(dx, dy, n int) {
 	}
 }
 
-// dstPieces is the number of records a displacement needs.
-func dstPieces(dx, dy int) int { return (max(abs(dx), abs(dy)) + dstMaxStep - 1) / dstMaxStep }
-
 func (e *dstWriter) design(rec []stitch.Record) error {
 	for i := 0; i < len(rec); {
 		r := rec[i]
 		dx, dy := int(r.DX), int(r.DY)
 		switch r.Op {
 		case stitch.Sew, stitch.Sequin:
-			if n := dstPieces(dx, dy); n > 1 {
+			if n := pieces(dx, dy, dstMaxStep); n > 1 {
 				lx, ly := dx*(n-1)/n, dy*(n-1)/n
-				if e.thread && e.jumps < dstTrimJumps && e.jumps+n-1 >= dstTrimJumps {
-					return dstLong(i, r.Op.String(), dx, dy)
+				if e.thread && e.jumps < trimJumps && e.jumps+n-1 >= trimJumps {
+					return tooLong("dst", i, "stitch", dx, dy, 2*dstMaxStep)
 				}
 				e.jump(lx, ly, n-1)
 				dx, dy = dx-lx, dy-ly
@@ -126,7 +119,7 @@ func (e *dstWriter) design(rec []stitch.Record) error {
 				for i+n < len(rec) && rec[i+n].Op == stitch.Jump {
 					n++
 				}
-				if n < dstTrimJumps {
+				if n < trimJumps {
 					if err := e.shortJumps(rec, i, n); err != nil {
 						return err
 					}
@@ -142,7 +135,7 @@ func (e *dstWriter) design(rec []stitch.Record) error {
 		case stitch.Trim:
 			i = e.trim(rec, i)
 		case stitch.ColourStop:
-			if dstPieces(dx, dy) > 1 {
+			if pieces(dx, dy, dstMaxStep) > 1 {
 				e.put(0, 0, dstFlags[r.Op])
 				e.jump(dx, dy, 1)
 			} else {
@@ -151,7 +144,7 @@ func (e *dstWriter) design(rec []stitch.Record) error {
 			e.thread, e.jumps = false, 0
 			i++
 		case stitch.Stop:
-			return &UnsupportedError{Format: "dst", Record: i, Text: "a .dst file has no operator's stop", Remedy: "make it a colour stop"}
+			return noStop("dst", i)
 		default:
 			return &UnsupportedError{Format: "dst", Record: i, Text: fmt.Sprintf("%v (%d) has no form in a .dst file", r.Op, r.Op)}
 		}
@@ -159,26 +152,26 @@ func (e *dstWriter) design(rec []stitch.Record) error {
 	return nil
 }
 
-// shortJumps writes n < dstTrimJumps jumps that the needle's thread stays in
+// shortJumps writes n < trimJumps jumps that the needle's thread stays in
 // the fabric through. If cutting them to size would make a trim of them, the
 // whole move is laid out in as many jumps as are no trim yet.
 func (e *dstWriter) shortJumps(rec []stitch.Record, i, n int) error {
-	pieces, dx, dy := 0, 0, 0
+	need, dx, dy := 0, 0, 0
 	for _, r := range rec[i : i+n] {
-		pieces += max(1, dstPieces(int(r.DX), int(r.DY)))
+		need += max(1, pieces(int(r.DX), int(r.DY), dstMaxStep))
 		dx += int(r.DX)
 		dy += int(r.DY)
 	}
-	if pieces < dstTrimJumps {
+	if need < trimJumps {
 		for _, r := range rec[i : i+n] {
 			e.jump(int(r.DX), int(r.DY), 1)
 		}
 		return nil
 	}
-	if dstPieces(dx, dy) >= dstTrimJumps {
-		return dstLong(i, "jump", dx, dy)
+	if pieces(dx, dy, dstMaxStep) >= trimJumps {
+		return tooLong("dst", i, "jump", dx, dy, 2*dstMaxStep)
 	}
-	e.jump(dx, dy, dstTrimJumps-1)
+	e.jump(dx, dy, trimJumps-1)
 	return nil
 }
 
@@ -187,39 +180,33 @@ func (e *dstWriter) shortJumps(rec []stitch.Record, i, n int) error {
 func (e *dstWriter) trim(rec []stitch.Record, i int) int {
 	cut := e.thread
 	var moves []stitch.Record
-	pieces, x, y := 0, 0, 0
+	need, x, y := 0, 0, 0
 	for ; i < len(rec) && (rec[i].Op == stitch.Trim || rec[i].Op == stitch.Jump); i++ {
 		r := rec[i]
 		if r.Op == stitch.Trim && r.DX == 0 && r.DY == 0 {
 			continue
 		}
 		moves = append(moves, r)
-		pieces += max(1, dstPieces(int(r.DX), int(r.DY)))
+		need += max(1, pieces(int(r.DX), int(r.DY), dstMaxStep))
 		x += int(r.DX)
 		y += int(r.DY)
 	}
 	e.thread = false
 	switch {
-	case cut && pieces < dstTrimJumps && x == 0 && y == 0:
+	case cut && need < trimJumps && x == 0 && y == 0:
 		// A trim without travel: out and back, so that no reader that
 		// drops empty jumps loses it.
 		e.jump(2, 2, 1)
 		e.jump(-4, -4, 1)
 		e.jump(2, 2, 1)
-	case cut && pieces < dstTrimJumps:
-		e.jump(x, y, dstTrimJumps)
+	case cut && need < trimJumps:
+		e.jump(x, y, trimJumps)
 	default:
 		for _, r := range moves {
 			e.jump(int(r.DX), int(r.DY), 1)
 		}
 	}
 	return i
-}
-
-func dstLong(i int, what string, dx, dy int) error {
-	return &UnsupportedError{Format: "dst", Record: i,
-		Text:   fmt.Sprintf("a %s of %.1f × %.1f mm with the thread uncut needs three jumps in a row, which a machine reads as a trim", what, mm(dx), mm(dy)),
-		Remedy: "put a trim record before it, or shorten it to 24.2 mm an axis"}
 }
 
 // header makes the 512-byte header from the records that were written.

@@ -97,7 +97,7 @@ func detect(b []byte, name string) (*format, error) {
 		return f, nil
 	}
 	if container(b) != "" {
-		return nil, &UnsupportedError{File: name, Record: -1, Text: "this is a ." + container(b) + " container, not one design", Remedy: "read it with ReadFile or DecodeAll"}
+		return nil, &UnsupportedError{File: name, Record: -1, Text: "this is a ." + container(b) + " container, not one design", Remedy: "unpack it, or hand in the container as a file"}
 	}
 	if guess == nil {
 		return nil, &UnsupportedError{File: name, Record: -1, Text: "neither the content nor the extension is of a stitch file that can be read", Remedy: "save the design as .dst or .exp"}
