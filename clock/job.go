@@ -69,3 +69,23 @@ func (j Job) needle(block, needles int) int {
 	}
 	return block % needles
 }
+
+// What the goods allow where the shop does not say, in stitches/min. Assumed,
+// from advice in print: caps at 600 to 650 at most with commercial machines,
+// metallic thread at 500 to 700 with commercial and 300 to 400 with home
+// machines (docs/model.md).
+const (
+	CapFrameSpeed = 650
+	MetallicSpeed = 550
+)
+
+// CapFor is the job cap for a cap frame and metallic thread, 0 for neither.
+func CapFor(capFrame, metallic bool) float64 {
+	switch {
+	case metallic:
+		return min(MetallicSpeed, CapFrameSpeed)
+	case capFrame:
+		return CapFrameSpeed
+	}
+	return 0
+}

@@ -1,7 +1,294 @@
 package main
 
-// ClockCmd is the main job.
-type ClockCmd struct{}
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+
+	"github.com/schollz/progressbar/v3"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// JobFlags are what the operator and the goods ask of a machine; several
+// commands share them.
+type JobFlags struct {
+	Speed    float64 `help:"The operator's speed setting, in stitches/min. Default: the machine's maximum." placeholder:"N"`
+	CapFrame bool    `help:"The goods are on a cap frame: at most ${capframe} stitches/min (assumed; --limit sets another)."`
+	Metallic bool    `help:"Metallic thread: at most ${metallic} stitches/min (assumed; --limit sets another)."`
+	Limit    float64 `help:"The most the goods allow, in stitches/min, instead of the limits assumed for a cap frame or metallic thread." placeholder:"N"`
+	Heavy    float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
+	Needles  []int   `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
+}
+
+// Job is the flags as the clock takes them.
+func (f JobFlags) Job() (clock.Job, error) {
+	j := clock.Job{Speed: f.Speed, AccelFactor: f.Heavy, Cap: f.Limit}
+	if f.Limit == 0 {
+		j.Cap = clock.CapFor(f.CapFrame, f.Metallic)
+	}
+	for _, n := range f.Needles {
+		j.Needles = append(j.Needles, n-1)
+	}
+	if err := j.Validate(); err != nil {
+		return j, usageError{err}
+	}
+	return j, nil
+}
+
+// ClockCmd is the main job: how long, and where every second goes.
+type ClockCmd struct {
+	Files   []string `arg:"" name:"file" help:"Stitch files, or folders of them (also inside .zip and .gz)."`
+	Machine []string `short:"m" help:"A machine sheet (.toml) or a built-in class; may repeat. Default: all built-in classes. See the machines command." placeholder:"SHEET"`
+	JobFlags
+	By      string  `help:"Also show the same for each colour block." enum:"block,design" default:"design" placeholder:"block"`
+	Sweep   bool    `help:"Also show the run time against the set speed, and the knee."`
+	Why     bool    `help:"Also name what the interval hangs on: what to measure first."`
+	Level   float64 `help:"Chance that the interval holds the run time, in percent." default:"90"`
+	JSON    bool    `name:"json" help:"One JSON object for each design and machine, one a line."`
+	CSV     bool    `name:"csv" help:"One CSV row for each design and machine (with --by block, for each colour block)."`
+	Picture string  `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
+}
+
+// clocked is one design on one machine.
+type clocked struct {
+	sheet  *machine.Sheet
+	result *clock.Result
+	how    *clock.Uncertainty
+	sweep  []clock.SweepPoint
+	knee   int
+}
+
+// clockedDesign is one design on every machine, or why it could not be read.
+type clockedDesign struct {
+	file   string
+	design *stitch.Design
+	counts stitch.Counts
+	on     []clocked
+	err    error
+}
 
 // Run clocks every design on every machine.
-func (ClockCmd) Run(c *Ctx) error { return nil }
+func (a *ClockCmd) Run(c *Ctx) error {
+	if a.Level <= 0 || a.Level >= 100 {
+		return usagef("--level %v: the chance must lie between 0 and 100 percent", a.Level)
+	}
+	if a.JSON && a.CSV {
+		return usagef("--json and --csv: choose one")
+	}
+	job, err := a.Job()
+	if err != nil {
+		return err
+	}
+	sheets, err := loadSheets(a.Machine)
+	if err != nil {
+		return err
+	}
+	files, err := stitchFiles(a.Files)
+	if err != nil {
+		return err
+	}
+	if a.Picture != "" {
+		if len(files) != 1 || len(sheets) != 1 {
+			return usagef("--picture draws one design on one machine; name one file and one --machine")
+		}
+	}
+	out := a.printer(c, len(files) > 1)
+	failed, done := 0, 0
+	each := func(d clockedDesign) error {
+		if d.err != nil {
+			failed++
+			fmt.Fprintln(c.Err, "needlepace:", d.err)
+			return nil
+		}
+		done++
+		if err := out.design(d); err != nil {
+			return err
+		}
+		if a.Picture != "" {
+			if done > 1 {
+				return usagef("--picture draws one design; %s holds several", files[0])
+			}
+			return writeRunPicture(a.Picture, d, job)
+		}
+		return nil
+	}
+	if err := a.clockAll(c, files, sheets, job, each); err != nil {
+		return err
+	}
+	if err := out.end(done, failed); err != nil {
+		return err
+	}
+	if failed > 0 {
+		return errPartial
+	}
+	return nil
+}
+
+// clockAll works on all cores and hands the designs on in the order of the
+// files, whoever finishes first.
+func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job clock.Job, each func(clockedDesign) error) error {
+	type slot chan []clockedDesign
+	work := make(chan func(), len(files))
+	slots := make([]slot, len(files))
+	// No more than a few files are held beyond the one being printed.
+	hold := make(chan struct{}, 4*runtime.GOMAXPROCS(0))
+	for i, f := range files {
+		slots[i] = make(slot, 1)
+		work <- func() { slots[i] <- a.clockFile(f, sheets, job) }
+	}
+	close(work)
+	var wg sync.WaitGroup
+	defer wg.Wait()
+	stop := make(chan struct{})
+	defer close(stop)
+	for range min(runtime.GOMAXPROCS(0), len(files)) {
+		wg.Go(func() {
+			for w := range work {
+				select {
+				case hold <- struct{}{}:
+				case <-stop:
+					return
+				}
+				w()
+			}
+		})
+	}
+	bar := progressbar.DefaultSilent(int64(len(files)))
+	if len(files) > 1 && c.ErrTerminal() {
+		bar = progressbar.NewOptions(len(files),
+			progressbar.OptionSetWriter(c.Err),
+			progressbar.OptionSetDescription("clocking"),
+			progressbar.OptionShowCount(),
+			progressbar.OptionClearOnFinish())
+	}
+	defer bar.Finish()
+	for i := range files {
+		select {
+		case <-c.Done():
+			return context.Cause(c.Context)
+		case designs := <-slots[i]:
+			<-hold
+			_ = bar.Add(1)
+			for _, d := range designs {
+				if err := each(d); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (a *ClockCmd) clockFile(file string, sheets []*machine.Sheet, job clock.Job) []clockedDesign {
+	read, err := stitchfile.ReadFile(file)
+	if err != nil {
+		return []clockedDesign{{file: file, err: err}}
+	}
+	var all []clockedDesign
+	for _, f := range read {
+		d := clockedDesign{file: f.Name, design: f.Design, err: f.Err}
+		if d.err == nil {
+			d.counts = d.design.Count()
+			for _, s := range sheets {
+				k := clocked{sheet: s}
+				k.result, k.how = clock.How(d.design, s, job, a.Level/100)
+				if a.Sweep {
+					k.sweep, k.knee = clock.Sweep(d.design, s, job)
+				}
+				d.on = append(d.on, k)
+			}
+		}
+		all = append(all, d)
+	}
+	return all
+}
+
+// warnings are the file's and the run's, each with its byte offset where it
+// has one.
+func (d *clockedDesign) warnings(k *clocked) []string {
+	out := []string{}
+	for _, w := range d.design.Warnings {
+		out = append(out, warningText(w))
+	}
+	for _, w := range k.result.Warnings {
+		out = append(out, warningText(w))
+	}
+	return out
+}
+
+func warningText(w stitch.Warning) string {
+	if w.Offset >= 0 {
+		return fmt.Sprintf("%s (byte %d)", w.Text, w.Offset)
+	}
+	return w.Text
+}
+
+// title is the design's own label, or its file's name without extension.
+func (d *clockedDesign) title() string {
+	if s := strings.TrimSpace(d.design.Name); s != "" {
+		return s
+	}
+	base := filepath.Base(d.file)
+	return strings.TrimSuffix(base, filepath.Ext(base))
+}
+
+// clockPrinter is one of the forms of output.
+type clockPrinter interface {
+	design(clockedDesign) error
+	end(done, failed int) error
+}
+
+func (a *ClockCmd) printer(c *Ctx, many bool) clockPrinter {
+	switch {
+	case a.JSON:
+		return newClockJSON(c, a, many)
+	case a.CSV:
+		return newClockCSV(c, a, many)
+	default:
+		return newClockText(c, a, many)
+	}
+}
+
+// summary is the line that closes a folder.
+func summary(w io.Writer, done, failed int, stitches int, runs int) {
+	s := fmt.Sprintf("%s clocked, %s stitches, %s", plural(done, "design"), thousands(stitches), plural(runs, "run"))
+	if failed > 0 {
+		s += fmt.Sprintf("; %s could not be read (see above)", plural(failed, "file"))
+	}
+	fmt.Fprintln(w, s)
+}
+
+// create opens a file for writing beside its final name and puts it in place
+// only when all is written: a failure never leaves half a file or harms one
+// that was there.
+func create(path string, write func(io.Writer) error) (err error) {
+	f, err := os.CreateTemp(filepath.Dir(path), ".needlepace-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			os.Remove(f.Name())
+		}
+	}()
+	if err = write(f); err != nil {
+		f.Close()
+		return err
+	}
+	if err = f.Chmod(0o644); err == nil {
+		err = f.Close()
+	}
+	if err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), path)
+}

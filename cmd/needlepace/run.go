@@ -6,9 +6,12 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 
 	"github.com/alecthomas/kong"
 	"golang.org/x/term"
+
+	"needlepace/clock"
 )
 
 // Exit statuses; documented in README and tested.
@@ -71,7 +74,10 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(c int) { exited = c; panic(exitNow{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
-		kong.UsageOnError(),
+		kong.Vars{
+			"capframe": strconv.Itoa(clock.CapFrameSpeed),
+			"metallic": strconv.Itoa(clock.MetallicSpeed),
+		},
 	)
 	if err != nil {
 		fmt.Fprintln(stderr, "needlepace:", err)

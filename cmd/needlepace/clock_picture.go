@@ -1,0 +1,94 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"needlepace/clock"
+	"needlepace/picture"
+	"needlepace/stitch"
+)
+
+// strip is where the seconds went, for the strip.
+func strip(p clock.Parts) []picture.Part {
+	var out []picture.Part
+	for _, q := range []picture.Part{
+		{Key: picture.AtSetSpeed, Seconds: p.AtSetSpeed},
+		{Key: picture.LongStitches, Seconds: p.LongStitches},
+		{Key: picture.Ramps, Seconds: p.Ramps},
+		{Key: picture.Trims, Seconds: p.Trims},
+		{Key: picture.ColourStops, Seconds: p.ColourStops},
+		{Key: picture.Travel, Seconds: p.Travel},
+		{Key: picture.Stops, Seconds: p.Stops},
+		{Key: picture.StartEnd, Seconds: p.StartEnd},
+	} {
+		if q.Seconds > 0 {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// runPicture gathers what the main picture draws.
+func runPicture(d clockedDesign, job clock.Job) *picture.Run {
+	k := d.on[0]
+	tr := clock.New(k.sheet, job).Trace(d.design)
+	r := k.result
+	p := &picture.Run{
+		Design:  d.title(),
+		Machine: fmt.Sprintf("%s at %.0f/min", k.sheet.Name, r.SetSpeed),
+		Seconds: r.Seconds, Low: k.how.Low, High: k.how.High, Level: k.how.Level,
+		Naive: r.NaiveSeconds(), Stitches: r.Stitches,
+		Held: r.HeldSpeed(), Overall: r.OverallSpeed(), Rated: r.RatedSpeed, SetSpeed: r.SetSpeed,
+		Segs:  picture.Sewn(d.design, k.sheet.Reading.TrimAfterJumps),
+		Parts: strip(r.Parts),
+	}
+	end := 0.0
+	flush := func(to float64) {
+		p.Trace = append(p.Trace, picture.TracePoint{T: end}, picture.TracePoint{T: to})
+	}
+	for i := range d.design.Records {
+		if tr.Seconds[i] <= 0 {
+			continue
+		}
+		v := tr.Speed(i)
+		p.Speeds = append(p.Speeds, float32(v))
+		if tr.Starts[i] > end+1e-9 {
+			flush(tr.Starts[i])
+		}
+		end = tr.Starts[i] + tr.Seconds[i]
+		p.Trace = append(p.Trace, picture.TracePoint{T: tr.Starts[i] + tr.Seconds[i]/2, Speed: v})
+	}
+	flush(r.Seconds)
+	keys := map[stitch.EventKind]picture.Key{
+		stitch.TrimCut: picture.Trims, stitch.ColourCut: picture.ColourStops,
+		stitch.OperatorStop: picture.Stops, stitch.Travel: picture.Travel,
+	}
+	for _, m := range tr.Moments {
+		rest := picture.Rest{From: m.At, To: m.At + m.Seconds, Key: keys[m.Kind]}
+		if m.Kind == stitch.ColourCut {
+			rest.Label = fmt.Sprint(m.Block + 1)
+		}
+		p.Rests = append(p.Rests, rest)
+	}
+	return p
+}
+
+// writeRunPicture draws to a file whose extension says how.
+func writeRunPicture(path string, d clockedDesign, job clock.Job) error {
+	return writePicture(path, runPicture(d, job))
+}
+
+// writePicture draws any picture to an .svg or .png file.
+func writePicture(path string, p picture.Picture) error {
+	switch ext := strings.ToLower(filepath.Ext(path)); ext {
+	case ".svg":
+		return create(path, func(w io.Writer) error { return picture.SVG(w, p, picture.Light()) })
+	case ".png":
+		return create(path, func(w io.Writer) error { return picture.PNG(w, p, picture.Light(), 2) })
+	default:
+		return usagef("--picture %s: the name must end in .svg or .png", path)
+	}
+}
