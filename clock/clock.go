@@ -66,7 +66,7 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 	w := c.scratch.Get().(*window)
 	defer c.scratch.Put(w)
 
-	r := &Result{SetSpeed: c.law.nSet * 60, RatedSpeed: c.rated}
+	r := &Result{SetSpeed: c.job.setSpeed(c.rated), RatedSpeed: c.rated}
 	r.Blocks = append(r.Blocks, Block{Needle: c.job.needle(0, c.needles)})
 	b := &r.Blocks[0]
 	b.Parts.StartEnd += c.rest.Start

@@ -86,7 +86,7 @@ func (r *Response) shares(s *machine.Sheet) []Share {
 		if t.isRest {
 			grad[t.at] = t.rest * t.sd
 		} else {
-			grad[t.at] = r.moving * t.g
+			grad[t.at] = r.moving * t.slope()
 		}
 	}
 	grad[n] = r.Nominal * logSD(r.spread)

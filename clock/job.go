@@ -47,7 +47,7 @@ func (j Job) Validate() error {
 	return nil
 }
 
-// setSpeed is N_set of MODEL section 2 in rev/s.
+// setSpeed is N_set of MODEL section 2, in stitches/min.
 func (j Job) setSpeed(machineMax float64) float64 {
 	n := machineMax
 	if j.Speed > 0 {
@@ -56,7 +56,7 @@ func (j Job) setSpeed(machineMax float64) float64 {
 	if j.Cap > 0 {
 		n = math.Min(n, j.Cap)
 	}
-	return n / 60
+	return n
 }
 
 // needle is the needle of colour block k.

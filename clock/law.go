@@ -79,7 +79,7 @@ func newLaw(s *machine.Sheet, job Job) *law {
 		f = 1
 	}
 	l := &law{
-		nSet:   job.setSpeed(s.MaxSpeed),
+		nSet:   job.setSpeed(s.MaxSpeed) / 60,
 		x:      axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX},
 		y:      axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY},
 		window: s.Frame.Window,

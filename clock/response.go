@@ -14,9 +14,11 @@ import (
 
 // Response is a design's run time as a function of how far the machine's
 // constants lie from the sheet's values. The rests are exact (each is a count
-// times a constant); the moving time is second order in the logarithm of each
-// constant, from runs at the sheet's value and one standard deviation to each
-// side. It makes thousands of draws cost no more than a few runs.
+// times a constant). For each other constant the logarithm of the moving time
+// is known at a few standard deviations to either side and taken as straight
+// between: a cap that starts to bind makes a kink, which no smooth curve
+// through three points would follow. Constants act one by one. It makes
+// thousands of draws cost no more than some dozen runs.
 type Response struct {
 	Nominal float64 // s, at the sheet's values
 	moving  float64 // s, of Nominal: sewing and travel
@@ -29,13 +31,36 @@ type Response struct {
 type term struct {
 	at     int     // index in machine.Constants
 	sd     float64 // of the logarithm
-	rest   float64 // s at the sheet's value, for a rest; 0 otherwise
-	g, h   float64 // first and second derivative of ln(moving) per sd
 	isRest bool
+	rest   float64             // s at the sheet's value, for a rest
+	log    [len(nodes)]float64 // ln of moving over its nominal, at each node
 }
 
-// Respond measures a design's response on a machine. It clocks the design
-// twice for every constant that moves the machine and has a spread.
+// nodes are where the response is measured, in standard deviations.
+var nodes = [...]float64{-2, -0.8, 0, 0.8, 2}
+
+// flat is the effect on ln(moving) below which two nodes are enough.
+const flat = 1e-4
+
+// logAt is ln(moving/nominal) at z standard deviations, straight between nodes
+// and beyond them.
+func (t *term) logAt(z float64) float64 {
+	i := 1
+	for i < len(nodes)-1 && z > nodes[i] {
+		i++
+	}
+	f := (z - nodes[i-1]) / (nodes[i] - nodes[i-1])
+	return t.log[i-1] + f*(t.log[i]-t.log[i-1])
+}
+
+// slope is the mean derivative of ln(moving) about the sheet's value, per
+// standard deviation.
+func (t *term) slope() float64 {
+	return (t.log[3] - t.log[1]) / (nodes[3] - nodes[1])
+}
+
+// Respond measures a design's response on a machine. It clocks the design up
+// to four times for every constant that moves the machine and has a spread.
 func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
 	return respond(d, s, job, Run(d, s, job))
 }
@@ -64,8 +89,12 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 				return math.Log((p.Sewing() + p.Travel) / r.moving)
 			}
 			if r.moving > 0 {
-				up, down := try(1), try(-1)
-				t.g, t.h = (up-down)/2, up+down
+				t.log[1], t.log[3] = try(nodes[1]), try(nodes[3])
+				if math.Abs(t.log[1]) < flat && math.Abs(t.log[3]) < flat {
+					t.log[0], t.log[4] = t.log[1]*nodes[0]/nodes[1], t.log[3]*nodes[4]/nodes[3]
+				} else {
+					t.log[0], t.log[4] = try(nodes[0]), try(nodes[4])
+				}
 			}
 		}
 		r.terms = append(r.terms, t)
@@ -129,7 +158,7 @@ func (r *Response) Seconds(z []float64) float64 {
 		if t.isRest {
 			sum += t.rest * math.Exp(x*t.sd)
 		} else {
-			log += x * (t.g + x*t.h/2)
+			log += t.logAt(x)
 		}
 	}
 	sum += r.moving * math.Exp(log)
