@@ -117,7 +117,7 @@ func TestClassesBracketThreeTimedRuns(t *testing.T) {
 	minutes := func(m, s float64) float64 { return 60*m + s }
 	job := clock.Job{Speed: 1000}
 	for _, c := range []claim{
-		// Nothing slows this machine but stops: 5 % is as wide as that allows, and twice that is the limit.
+		// Stops and, if the drive is weaker than thought, the longest satins slow this machine: at most 15 %.
 		{"compact-8", minutes(27, 22), 1.03, 1.15, seconds(d, clock.Job{Speed: 800}), "s"},
 		// Which machines of 1,000/min those were nobody says: the light single heads must hold both. The two runs lie
 		// 1.13 apart; a band of 1.7 is three sigma of two such machines to each side.
@@ -127,8 +127,8 @@ func TestClassesBracketThreeTimedRuns(t *testing.T) {
 		{"single-15-light", minutes(36, 27), 1.20, 1.7, seconds(d, job), "s"},
 	} {
 		c.check(t)
-		// The interval a user sees holds it too.
-		if _, u := clock.How(d, class(t, c.class), job, 0.9); c.class != "compact-8" && (c.want < u.Low || c.want > u.High) {
+		// The interval a user sees holds it too. The job is 800/min on the machine of that maximum.
+		if _, u := clock.How(d, class(t, c.class), job, clock.DefaultLevel); c.want < u.Low || c.want > u.High {
 			t.Errorf("%s: %v s is outside the interval %.0f to %.0f s shown", c.class, c.want, u.Low, u.High)
 		}
 	}
@@ -173,23 +173,26 @@ func TestLightDrivesHoldNineHundredOnShortAndFourHundredOnLongStitches(t *testin
 	}
 }
 
-func TestHeldSpeedsOnOrdinaryDesigns(t *testing.T) {
+func TestAverageSpeedsOnOrdinaryDesigns(t *testing.T) {
 	// theembroiderywarehouse.com, "How long does it take": typical average 600 to 750/min on ordinary designs;
 	// theembroiderycoach.com: flats averaged at 750, never above 850. So the machines are set to about 800.
 	d := ordinary(7500, 5, 10)
+	overall := func(s *machine.Sheet) float64 { r := clock.Run(d, s, clock.Job{Speed: 800}); return r.OverallSpeed() }
 	for _, s := range machine.Classes() {
-		measure := held(d, clock.Job{Speed: 800})
-		low, high := band(s, measure)
-		n := measure(s)
-		t.Logf("%s: held %.0f/min, band %.0f to %.0f", s.Name, n, low, high)
+		if s.Name == "home-1" {
+			continue // a re-thread by hand at each colour is not in such averages
+		}
+		low, high := band(s, overall)
+		n := overall(s)
+		t.Logf("%s: overall %.0f/min, band %.0f to %.0f", s.Name, n, low, high)
 		if low > 750 || high < 600 {
 			t.Errorf("%s: the band %.0f to %.0f/min misses 600 to 750/min", s.Name, low, high)
 		}
-		if n < 600 || n > 800 || high/low > 1.6 {
-			t.Errorf("%s: holds %.0f/min, band %.0f to %.0f", s.Name, n, low, high)
+		if n < 550 || n > 750 || high/low > 1.6 {
+			t.Errorf("%s: averages %.0f/min, band %.0f to %.0f", s.Name, n, low, high)
 		}
 	}
-	// The middle of the published range is ordinary for light drives and for long frames.
+	// While sewing, light drives and long frames hold the middle of that range.
 	for _, id := range []string{"home-1", "crossover-10", "single-15-light", "multi-20", "multi-20-slow"} {
 		claim{id, 675, 1.08, 1.6, held(d, clock.Job{Speed: 800}), "stitches/min"}.check(t)
 	}

@@ -47,7 +47,7 @@ func crossover10() *Sheet {
 		Shaft:   Shaft{AccelUp: 15, AccelDown: 20, CreepSpeed: 100, SoftStartStitches: 3, SoftStartSpeed: 250},
 		Frame:   lightFrame(),
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1200, Speed: 120, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 3.8, ColourStop: 7, PerNeedle: 0.5, End: 3},
+		Rest:    Rest{Start: 3, Trim: 3.8, ColourStop: 8, PerNeedle: 0.5, End: 3},
 		Reading: Reading{TrimAfterJumps: 3},
 	}
 }
@@ -60,7 +60,7 @@ func single15Light() *Sheet {
 		Shaft:   Shaft{AccelUp: 18, AccelDown: 24, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 300},
 		Frame:   lightFrame(),
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1500, Speed: 150, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 3.6, ColourStop: 6.5, PerNeedle: 0.4, End: 3},
+		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 7.5, PerNeedle: 0.4, End: 3},
 		Reading: Reading{TrimAfterJumps: 3},
 	}
 }
