@@ -11,13 +11,14 @@ type Seg struct{ A, B Pt }
 type Paint struct {
 	Tone    Tone
 	RGB     RGB     // used with Fixed only
+	Level   float64 // used with Speed and Heat only: 0 to 1
 	Opacity float64 // 0 (and 1): opaque; else the share of the colour
 }
 
 // Of is the opaque paint of a tone.
 func Of(t Tone) Paint { return Paint{Tone: t} }
 
-// Solid is a fixed colour: thread colours and the speed scale only.
+// Solid is a fixed colour: thread colours, and ink on the cloth.
 func Solid(c RGB) Paint { return Paint{Tone: Fixed, RGB: c} }
 
 func (p Paint) alpha() float64 {
@@ -92,7 +93,7 @@ func (b Box) inset(d float64) Box { return Box{b.X + d, b.Y + d, b.W - 2*d, b.H 
 // the segments of one layer by pen, but never across layers.
 type Threads struct {
 	Segs  []Segment
-	Pen   []uint8 // as many as Segs
+	Pen   []uint16 // as many as Segs
 	Pens  []Paint
 	X, Y  float64
 	Scale float64 // px per 0.1 mm

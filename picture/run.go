@@ -33,6 +33,7 @@ const (
 	runMargin = 28.0
 	runAxis   = 64.0 // left of the time axis, for the speeds
 	runHead   = 96.0
+	runTitle  = 74.0 // between the drawing and the trace: the scale
 	runTrace  = 120.0
 	runLane   = 14.0
 	runStrip  = 34.0
@@ -64,7 +65,7 @@ func (r *Run) legend() partLegend {
 
 // Size is the size in px.
 func (r *Run) Size() (w, h float64) {
-	return r.width(), runHead + r.cloth() + 58 + 22 + runTrace + runLane + 30 + runStrip + 14 + r.legend().height() + 14
+	return r.width(), runHead + r.cloth() + runTitle + runTrace + runLane + 30 + runStrip + 14 + r.legend().height() + 14
 }
 
 // Title says what the picture is.
@@ -162,10 +163,10 @@ func (r *Run) Draw(c Canvas) {
 
 	// The reason, on one time axis.
 	top := r.top()
-	y := cloth.Bottom() + 58 + 22
+	y := cloth.Bottom() + runTitle
 	x := runAxis
 	trace := Box{x, y, w - runMargin - x, runTrace}
-	c.Text(runMargin, cloth.Bottom()+58, "shaft speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
+	c.Text(runMargin, cloth.Bottom()+46, "shaft speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
 	lane := Box{x, trace.Bottom() + 2, trace.W, runLane}
 	drawTrace(c, trace, r.Trace, top, sc)
 	drawRests(c, trace, lane, r.Rests, top)

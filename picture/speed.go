@@ -2,8 +2,8 @@ package picture
 
 import "math"
 
-// speedBins is in how many steps the speed scale is cut: fine enough that the
-// steps (under 1 ΔE-unit of 6) read as one scale, few enough for small files.
+// speedBins is in how many steps the speed scale is cut: fine enough to read as
+// one scale, few enough for small files.
 const speedBins = 32
 
 // SpeedScale maps shaft speeds (stitches/min) onto cividis.
@@ -54,12 +54,15 @@ func (s SpeedScale) bin(speed float64) int {
 	return int(min(t*speedBins, speedBins-1))
 }
 
-func (s SpeedScale) colour(bin int) RGB { return Cividis((float64(bin) + 0.5) / speedBins) }
+// paint is a step's colour; the first and last steps are the ends of the scale.
+func (s SpeedScale) paint(bin int) Paint {
+	return Paint{Tone: Speed, Level: float64(bin) / (speedBins - 1)}
+}
 
 func (s SpeedScale) pens() []Paint {
 	out := make([]Paint, speedBins)
 	for i := range out {
-		out[i] = Solid(s.colour(i))
+		out[i] = s.paint(i)
 	}
 	return out
 }
@@ -69,14 +72,14 @@ func (s SpeedScale) legend(c Canvas, x, y, w float64) {
 	c.Text(x, y+10, "held speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
 	bw := w / speedBins
 	for i := range speedBins {
-		c.Rect(x+float64(i)*bw, y+16, bw+0.3, 10, Solid(s.colour(i)))
+		c.Rect(x+float64(i)*bw, y+16, bw+0.3, 10, s.paint(i))
 	}
 	span := s.High - s.Low
 	if !(span > 0) {
 		c.Text(x+w, y+39, Thousands(s.High), Face{Size: 11, Align: End, Paint: Of(Ink)})
 		return
 	}
-	step := niceStep(span, max(2, int(w/55)))
+	step := niceStep(span, max(2, int(w/50)))
 	var marks []Seg
 	for _, v := range append(ticks(s.Low, s.High-step*0.45, step), s.High) {
 		px := x + (v-s.Low)/span*w
@@ -96,11 +99,11 @@ func (s SpeedScale) legend(c Canvas, x, y, w float64) {
 // speedThreads colours the segments by speed (stitches/min, one a segment;
 // a segment without one is drawn in grey).
 func speedThreads(segs []Segment, speeds []float32, sc SpeedScale, p place, width float64) *Threads {
-	t := &Threads{Segs: segs, Pen: make([]uint8, len(segs)), Pens: append(sc.pens(), Solid(RGB{0x8b, 0x8f, 0x92})), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: width}
+	t := &Threads{Segs: segs, Pen: make([]uint16, len(segs)), Pens: append(sc.pens(), Solid(RGB{0x8b, 0x8f, 0x92})), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: width}
 	for i := range segs {
 		t.Pen[i] = speedBins
 		if i < len(speeds) {
-			t.Pen[i] = uint8(sc.bin(float64(speeds[i])))
+			t.Pen[i] = uint16(sc.bin(float64(speeds[i])))
 		}
 	}
 	return t

@@ -196,7 +196,11 @@ func (s *Strips) Draw(c Canvas) {
 	timeFace := Face{Size: 13, Bold: true, Paint: Of(Ink)}
 	after := 0.0
 	for _, r := range s.Rows {
-		after = max(after, TextWidth(LongTime(total(r.Parts)), timeFace))
+		a := TextWidth(LongTime(total(r.Parts)), timeFace)
+		if r.Saved > 0 {
+			a += 8 + TextWidth(savedText(r.Saved), savedFace)
+		}
+		after = max(after, a)
 	}
 	x := stripMargin + label
 	area := Box{x, y, max(w-stripMargin-after-12-x, 40), s.row() * float64(len(s.Rows))}
@@ -220,12 +224,19 @@ func (s *Strips) Draw(c Canvas) {
 			end = max(end, area.X+min(r.High/top, 1)*area.W)
 		}
 		c.Text(end+8, mid+4.5, LongTime(t), timeFace)
+		if r.Saved > 0 {
+			c.Text(end+16+TextWidth(LongTime(t), timeFace), mid+4.5, savedText(r.Saved), savedFace)
+		}
 		c.End()
 		y += s.row()
 	}
 	l := partLegend{keys: s.keys(), width: w - 2*stripMargin}
 	l.draw(c, stripMargin, y+28)
 }
+
+var savedFace = Face{Size: 12, Paint: Paint{Tone: Accent}}
+
+func savedText(s float64) string { return LongTime(s) + " saved" }
 
 // drawStrip draws one strip in bar, whose full width is max seconds. Gaps of a
 // hairline keep parts apart where their colours are close.
@@ -251,17 +262,9 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 		x0, x1 := px(at)+1, px(at+saved)
 		if x1-x0 > 1 {
 			b := Box{x0, bar.Y, x1 - x0, bar.H}.inset(0.5)
-			c.Begin(Group{Class: "np-saved", Title: "saved " + LongTime(saved)})
+			c.Begin(Group{Class: "np-saved", Title: savedText(saved)})
 			c.Polyline([]Pt{{b.X, b.Y}, {b.Right(), b.Y}, {b.Right(), b.Bottom()}, {b.X, b.Bottom()}, {b.X, b.Y}},
 				Stroke{Paint: Of(Accent), Width: 1, Dash: []float64{3, 2.5}})
-			if f := (Face{Size: 11, Align: Middle, Paint: Of(Accent)}); b.H >= 18 {
-				for _, s := range []string{"saved " + LongTime(saved), LongTime(saved), ShortTime(saved)} {
-					if TextWidth(s, f) < b.W-6 {
-						c.Text(b.X+b.W/2, b.Y+b.H/2+4, s, f)
-						break
-					}
-				}
-			}
 			c.End()
 		}
 	}

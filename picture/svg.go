@@ -104,7 +104,7 @@ func (c *svgCanvas) paint(kind string, p Paint) {
 	if a := p.alpha(); a < 1 {
 		c.num(" "+kind+"-opacity", a)
 	}
-	if c.t.class && p.Tone != Fixed && p.Tone < numTones {
+	if c.t.class && p.Tone != Fixed && p.Tone != Speed && p.Tone != Heat && p.Tone < numTones {
 		c.str(` class="` + kind[:1] + `-` + toneNames[p.Tone] + `"`)
 	}
 }

@@ -32,19 +32,22 @@ const (
 	Warn               // a mark that asks for action
 	Band               // a band behind a line (assumed)
 	Hatch              // hatching over a part
+	Speed              // the speed scale at Paint.Level, slow 0 to fast 1
+	Heat               // the density scale at Paint.Level, none 0 to most 1
 	partTone
 	numTones = partTone + Tone(numParts)
 )
 
-var toneNames = [numTones]string{"fixed", "ground", "cloth", "ink", "quiet", "hair", "accent", "warn", "band", "hatch",
+var toneNames = [numTones]string{"fixed", "ground", "cloth", "ink", "quiet", "hair", "accent", "warn", "band", "hatch", "speed", "heat",
 	"at-set-speed", "long-stitches", "ramps", "trims", "colour-stops", "travel", "stops", "start-end"}
 
 // Theme turns roles into colours.
 type Theme struct {
 	Name  string
 	tones [numTones]RGB
-	class bool // SVG: name the roles as classes, for Stylesheet to overrule
-	bare  bool // no ground: the page's own shows through
+	fast  float64 // the part of cividis in use: fast threads must stand out from the cloth
+	class bool    // SVG: name the roles as classes, for Stylesheet to overrule
+	bare  bool    // no ground: the page's own shows through
 }
 
 // Of is the theme's colour of a tone.
@@ -56,16 +59,36 @@ func (t *Theme) Of(tone Tone) RGB {
 }
 
 func (t *Theme) colour(p Paint) RGB {
-	if p.Tone == Fixed {
+	switch p.Tone {
+	case Fixed:
 		return p.RGB
+	case Speed:
+		return Cividis(p.Level * t.fast)
+	case Heat:
+		return t.heat(p.Level)
 	}
 	return t.Of(p.Tone)
 }
 
-func theme(name string, colours ...string) Theme {
-	t := Theme{Name: name}
+// heat runs from the cloth over vermilion to a dark brown: lightness falls all
+// the way, so it reads the same without colour.
+func (t *Theme) heat(level float64) RGB {
+	mid, end := RGB{0xd5, 0x5e, 0x00}, RGB{0x3d, 0x12, 0x00}
+	level = min(max(finite(level), 0), 1)
+	if level < 0.5 {
+		return mix(t.Of(Cloth), mid, 2*level)
+	}
+	return mix(mid, end, 2*level-1)
+}
+
+func theme(name string, fast float64, colours ...string) Theme {
+	t := Theme{Name: name, fast: fast}
 	for i, s := range colours {
-		t.tones[i+1] = hex(s)
+		tone := Tone(i + 1)
+		if tone >= Speed { // the scales have no colour of their own
+			tone += partTone - Speed
+		}
+		t.tones[tone] = hex(s)
 	}
 	return t
 }
@@ -76,16 +99,18 @@ func theme(name string, colours ...string) Theme {
 // yellow for travel, #CC79A7 reddish purple for stops. What nobody can mend, at
 // set speed and start and end, is a quiet grey. #009E73 bluish green, darkened
 // to be read as text, is the accent. On a dark ground blue is lightened so that
-// it stands out; the others are as published.
+// it stands out; the others are as published. On
+// paper the speed scale leaves out the brightest seventh of cividis, which
+// would fade into white.
 var (
-	light = theme("light",
+	light = theme("light", 1,
 		"#fbfaf7", "#d3dae4", "#1d2124", "#5b6268", "#cfd0cc", "#00694d", "#b34700", "#dcdcd6", "#1d2124",
 		"#d8d7d0", "#0072b2", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#8b8f92")
-	dark = theme("dark",
+	dark = theme("dark", 1,
 		"#15181a", "#b7c0cd", "#ecebe6", "#a4abb0", "#3b4145", "#3fc79b", "#ff8f4a", "#33393d", "#15181a",
 		"#4b5257", "#3d9bd8", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#8b9196")
-	paper = theme("print",
-		"#ffffff", "#e3e7ed", "#000000", "#404040", "#b8b8b8", "#00543d", "#8f3900", "#dedede", "#000000",
+	paper = theme("print", 0.86,
+		"#ffffff", "#f4f6f9", "#000000", "#404040", "#b8b8b8", "#00543d", "#8f3900", "#dedede", "#000000",
 		"#e8e8e8", "#5aa5d2", "#a8d6f0", "#d55e00", "#eebb55", "#f6ef8f", "#e2b0cb", "#9b9b9b")
 )
 
@@ -126,6 +151,9 @@ func Stylesheet() string {
 	var b strings.Builder
 	vars := func(indent string, t Theme) {
 		for i := Tone(1); i < numTones; i++ {
+			if i == Speed || i == Heat {
+				continue
+			}
 			fmt.Fprintf(&b, "%s--np-%s:%s;\n", indent, toneNames[i], t.tones[i].Hex())
 		}
 	}
@@ -139,6 +167,9 @@ func Stylesheet() string {
 	vars("  ", paper)
 	b.WriteString("}}\n")
 	for i := Tone(1); i < numTones; i++ {
+		if i == Speed || i == Heat {
+			continue
+		}
 		n := toneNames[i]
 		fmt.Fprintf(&b, ".np-pic .f-%s{fill:var(--np-%s)}.np-pic .s-%s{stroke:var(--np-%s)}\n", n, n, n, n)
 	}

@@ -100,15 +100,8 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 	c.Rect(area.X, area.Y, area.W, area.H, Of(Cloth))
 	y := func(v float64) float64 { return area.Bottom() - min(max(v/high, 0), 1)*area.H }
 	bins := make([][]Box, speedBins)
-	var line, dips []Pt
+	var line []Pt
 	var spans []Seg
-	flush := func() {
-		if len(line) > 1 {
-			c.Polyline(line, Stroke{Paint: Solid(clothInk), Width: 0.9})
-		}
-		line = line[:0]
-	}
-	_ = dips
 	for k := 0; k < n; {
 		// Equal neighbours make one box: a cruise is one rectangle, not hundreds.
 		to := k + 1
@@ -118,7 +111,7 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 		if m := cols[k]; m.seen {
 			b := sc.bin(m.mean)
 			if m.mean > 0 {
-				bins[b] = append(bins[b], Box{area.X + float64(k), y(m.mean), float64(to - k), area.Bottom() - y(m.mean)})
+				bins[b] = append(bins[b], Box{area.X + float64(k), y(m.mean), float64(to-k) + 0.4, area.Bottom() - y(m.mean)})
 			}
 			if m.hi-m.lo > high/200 {
 				spans = append(spans, Seg{Pt{area.X + float64(k) + 0.5, y(m.lo)}, Pt{area.X + float64(k) + 0.5, y(m.hi)}})
@@ -127,7 +120,7 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 		k = to
 	}
 	for i, bs := range bins {
-		c.Rects(bs, Solid(sc.colour(i)))
+		c.Rects(bs, sc.paint(i))
 	}
 	c.Lines(spans, Stroke{Paint: Paint{Tone: Fixed, RGB: clothInk, Opacity: 0.28}, Width: 1})
 	for k := 0; k < n; k++ {
@@ -141,7 +134,7 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 		}
 		line = append(line, p)
 	}
-	flush()
+	c.Polyline(line, Stroke{Paint: Solid(clothInk), Width: 0.9})
 	step := niceStep(high, 4)
 	f := Face{Size: 11, Align: End, Paint: Of(Quiet)}
 	var grid []Seg

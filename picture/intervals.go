@@ -1,0 +1,161 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Interval is one row: a value and the interval about it.
+type Interval struct {
+	Label          string
+	Low, Mid, High float64
+	Note           string // at the right: the value in words; "" writes Mid
+	Strong         bool   // the chosen or winning row
+}
+
+// Intervals is rows of values with their intervals over one axis: machines
+// compared, what a change gives.
+type Intervals struct {
+	Name, Text string
+	Axis       Axis
+	Rows       []Interval
+	// Reference is a value to compare with, drawn as a line if RefText is not
+	// empty.
+	Reference float64
+	RefText   string
+	Width     float64 // px; 0 is 640
+}
+
+const intervalRow = 28.0
+
+func (iv *Intervals) head() float64 {
+	h := chartMargin
+	if iv.Name != "" {
+		h += 24
+	}
+	if iv.Text != "" {
+		h += 22
+	}
+	if iv.RefText != "" {
+		h += 18
+	}
+	return h
+}
+
+// Size is the size in px.
+func (iv *Intervals) Size() (w, h float64) {
+	w = iv.Width
+	if !(w > 0) {
+		w = 640
+	}
+	return min(max(w, 280), 8000), iv.head() + intervalRow*float64(len(iv.Rows)) + 52
+}
+
+// Title says what the picture is.
+func (iv *Intervals) Title() string { return iv.Name }
+
+func (iv *Intervals) value(v float64) string {
+	if iv.Axis.Time {
+		return LongTime(v)
+	}
+	if math.Abs(v) >= 100 {
+		return Thousands(v)
+	}
+	return tickText(v, 0.01)
+}
+
+// Desc reads the picture out.
+func (iv *Intervals) Desc() string {
+	var b strings.Builder
+	b.WriteString(iv.Text)
+	for _, r := range iv.Rows {
+		fmt.Fprintf(&b, " %s: %s, between %s and %s.", r.Label, iv.value(r.Mid), iv.value(r.Low), iv.value(r.High))
+	}
+	return strings.TrimSpace(b.String())
+}
+
+// Draw draws the picture.
+func (iv *Intervals) Draw(c Canvas) {
+	w, _ := iv.Size()
+	y := chartMargin
+	if iv.Name != "" {
+		f := Face{Size: 16, Bold: true, Paint: Of(Ink)}
+		c.Text(chartMargin, y+13, fit(iv.Name, f, w-2*chartMargin), f)
+		y += 24
+	}
+	if iv.Text != "" {
+		f := Face{Size: 12.5, Paint: Of(Quiet)}
+		c.Text(chartMargin, y+10, fit(iv.Text, f, w-2*chartMargin), f)
+		y += 22
+	}
+	if iv.RefText != "" {
+		y += 18
+	}
+	lf := Face{Size: 13, Paint: Of(Ink)}
+	nf := Face{Size: 13, Bold: true, Align: End, Paint: Of(Ink)}
+	label, note := 0.0, 0.0
+	var all []float64
+	notes := make([]string, len(iv.Rows))
+	for i, r := range iv.Rows {
+		notes[i] = r.Note
+		if r.Note == "" {
+			notes[i] = iv.value(r.Mid)
+		}
+		label, note = max(label, TextWidth(r.Label, lf)), max(note, TextWidth(notes[i], nf))
+		all = append(all, r.Low, r.Mid, r.High)
+	}
+	if iv.RefText != "" {
+		all = append(all, iv.Reference)
+	}
+	label, note = min(label, w*0.35), min(note, w*0.3)
+	lo, hi := iv.Axis.span(all)
+	if iv.Axis.Max <= iv.Axis.Min { // air at the ends
+		d := (hi - lo) * 0.05
+		hi += d
+		if !iv.Axis.FromZero || lo < 0 {
+			lo -= d
+		}
+	}
+	area := Box{chartMargin + label + 16, y, w - 2*chartMargin - label - note - 32, intervalRow * float64(len(iv.Rows))}
+	if area.W < 40 {
+		area.W = 40
+	}
+	p := plane{area, lo, hi, 0, 1}
+	step := iv.Axis.step(lo, hi, max(2, int(area.W/75)))
+	var grid []Seg
+	for _, v := range ticks(lo, hi, step) {
+		grid = append(grid, Seg{Pt{p.x(v), area.Y}, Pt{p.x(v), area.Bottom() + 4}})
+		c.Text(p.x(v), area.Bottom()+16, iv.Axis.text(v, step, hi), Face{Size: 11, Align: Middle, Paint: Of(Quiet)})
+	}
+	c.Lines(grid, Stroke{Paint: Of(Hair), Width: 1})
+	c.Text(area.Right(), area.Bottom()+34, iv.Axis.Label, Face{Size: 11, Align: End, Paint: Of(Quiet)})
+	if iv.RefText != "" && iv.Reference >= lo && iv.Reference <= hi {
+		x := p.x(iv.Reference)
+		c.Lines([]Seg{{Pt{x, area.Y - 4}, Pt{x, area.Bottom()}}}, Style(Limit).stroke())
+		f := Face{Size: 11, Align: Middle, Paint: Of(Ink)}
+		half := TextWidth(iv.RefText, f) / 2
+		c.Text(min(max(x, chartMargin+half), w-chartMargin-half), area.Y-9, iv.RefText, f)
+	}
+	clamp := func(v float64) float64 { return p.x(min(max(finite(v), lo), hi)) }
+	for i, r := range iv.Rows {
+		mid := y + intervalRow*(float64(i)+0.5)
+		c.Begin(Group{Class: "np-row", Title: r.Label + ": " + notes[i]})
+		f := lf
+		f.Bold = r.Strong
+		c.Text(chartMargin, mid+4.5, fit(r.Label, f, label+12), f)
+		paint := Of(Ink)
+		if r.Strong {
+			paint = Of(Accent)
+		}
+		x0, x1 := clamp(r.Low), clamp(r.High)
+		if x1 > x0 {
+			c.Rect(x0, mid-2.5, x1-x0, 5, Paint{Tone: paint.Tone, Opacity: 0.3})
+			c.Lines([]Seg{{Pt{x0, mid - 5}, Pt{x0, mid + 5}}, {Pt{x1, mid - 5}, Pt{x1, mid + 5}}}, Stroke{Paint: paint, Width: 1.4})
+		}
+		c.Polygon(circle(Pt{clamp(r.Mid), mid}, 4.5), paint)
+		nf.Bold = true
+		c.Text(w-chartMargin, mid+4.5, fit(notes[i], nf, note+4), nf)
+		c.End()
+	}
+}

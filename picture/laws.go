@@ -1,0 +1,56 @@
+package picture
+
+// Curve is values with a band over x.
+type Curve struct{ X, Low, Mid, High []float64 }
+
+// Reading is one measured value with its interval; Low = High for none.
+type Reading struct{ X, Low, Mid, High float64 }
+
+// SpeedLaw is the chart of the speed a machine holds against stitch length:
+// x in mm, speeds in stitches/min. Curves without points and an empty list of
+// readings are left out.
+func SpeedLaw(name, text string, assumed, fitted Curve, readings []Reading, setSpeed float64) *Chart {
+	ch := &Chart{Name: name, Text: text,
+		X: Axis{Label: "stitch length, mm", FromZero: true},
+		Y: Axis{Label: "speed, stitches/min", FromZero: true}}
+	add := func(name string, c Curve, st Style) {
+		if len(c.X) > 0 {
+			ch.Series = append(ch.Series, Series{Name: name, Style: st, X: c.X, Y: c.Mid, Low: c.Low, High: c.High})
+		}
+	}
+	add("assumed, 90 % band", assumed, Assumed)
+	add("fitted, 90 % band", fitted, Fitted)
+	if setSpeed > 0 {
+		lo, hi := Axis{FromZero: true}.span(assumed.X, fitted.X)
+		ch.Series = append(ch.Series, Series{Name: "set speed", Style: Limit, X: []float64{lo, hi}, Y: []float64{setSpeed, setSpeed}})
+	}
+	if len(readings) > 0 {
+		s := Series{Name: "readings", Style: Plain, Dots: true}
+		for _, r := range readings {
+			s.X, s.Y = append(s.X, r.X), append(s.Y, r.Mid)
+			s.Low, s.High = append(s.Low, r.Low), append(s.High, r.High)
+		}
+		ch.Series = append(ch.Series, s)
+	}
+	return ch
+}
+
+// Sweep is the chart of run time (s) against set speed (stitches/min) with the
+// knee marked; naive is stitches ÷ set speed at the same settings, nil for
+// none; knee 0 for none.
+func Sweep(name, text string, run Curve, naive []float64, knee float64) *Chart {
+	ch := &Chart{Name: name, Text: text,
+		X: Axis{Label: "set speed, stitches/min"},
+		Y: Axis{Label: "run time", FromZero: true, Time: true},
+		Series: []Series{{Name: "run time", Style: Plain, X: run.X, Y: run.Mid, Low: run.Low, High: run.High}}}
+	if len(run.Low) > 0 {
+		ch.Series[0].Name = "run time, 90 % band"
+	}
+	if len(naive) > 0 {
+		ch.Series = append(ch.Series, Series{Name: "stitches ÷ set speed", Style: Limit, X: run.X, Y: naive})
+	}
+	if knee > 0 {
+		ch.Flags = []Flag{{knee, "knee: " + Thousands(knee) + "/min"}}
+	}
+	return ch
+}
