@@ -145,12 +145,19 @@ func (c *Clock) warn(r *Result) {
 	}
 	if n := len(r.Blocks); n > c.needles && c.needles > 1 {
 		r.Rethreads = n - c.needles
-		say("rethread", "%d colour blocks on %d needles: %d re-threads by hand, whose time is not in the run time", n, c.needles, r.Rethreads)
+		say("rethread", "%d colour blocks on %d needles: %s by hand, whose time is not in the run time", n, c.needles, rethreads(r.Rethreads))
 	} else if n > 1 && c.needles == 1 {
 		r.Rethreads = n - 1
-		say("rethread", "one needle: %d re-threads by hand, whose time is the sheet's colour_stop", r.Rethreads)
+		say("rethread", "one needle: %s by hand, whose time is the sheet's colour_stop", rethreads(r.Rethreads))
 	}
 	if c.modelStale > 0 {
 		say("stale-fit", "the sheet was fitted under model version %d, this is version %d: fit it again", c.modelStale, machine.ModelVersion)
 	}
+}
+
+func rethreads(n int) string {
+	if n == 1 {
+		return "1 re-thread"
+	}
+	return fmt.Sprintf("%d re-threads", n)
 }

@@ -27,7 +27,7 @@ type Interval struct {
 
 // Share is what one constant contributes to the uncertainty of a run.
 type Share struct {
-	Path    string  // of machine.Constants; "" is the fit's own residual
+	Path    string  // of machine.Constants; "" is the model's own error
 	Share   float64 // of the variance; shares add up to 1
 	Seconds float64 // what one standard deviation of it does to the run time
 }

@@ -48,7 +48,8 @@ func TestIntervalIsThatOfDrawnMachines(t *testing.T) {
 					c.Set(m, c.Get(s)*math.Exp(z[k]*math.Sqrt(math.Log1p(sd*sd))))
 				}
 			}
-			times = append(times, clock.Run(d, m, clock.Job{}).Seconds)
+			model := math.Exp(z[len(z)-1] * math.Sqrt(math.Log1p(clock.ModelError*clock.ModelError)))
+			times = append(times, clock.Run(d, m, clock.Job{}).Seconds*model)
 		}
 		slices.Sort(times)
 		_, u := clock.How(d, s, clock.Job{}, 0.9)
@@ -81,6 +82,7 @@ func TestSharesAddUpAndNameWhatMatters(t *testing.T) {
 func TestIntervalOfOneRestIsLogNormal(t *testing.T) {
 	s := plainSheet()
 	s.SD = map[string]float64{"rest.trim": 0.5}
+	s.Fit = &machine.Fit{ModelVersion: machine.ModelVersion} // no model error
 	r, u := clock.How(mixedDesign(), s, clock.Job{}, 0.9)
 	sigma := math.Sqrt(math.Log(1.25))
 	for _, c := range []struct{ got, z float64 }{{u.Low, -1.6449}, {u.Median, 0}, {u.High, 1.6449}} {

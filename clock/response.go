@@ -59,6 +59,12 @@ func (t *term) slope() float64 {
 	return (t.log[3] - t.log[1]) / (nodes[3] - nodes[1])
 }
 
+// ModelError is the relative standard deviation of a run's time that the
+// model itself leaves open (speeds set in steps, filtering, short look-ahead:
+// MODEL section 7) on a machine that was never timed. Assumed; a fit puts the
+// machine's own in its place.
+const ModelError = 0.02
+
 // Respond measures a design's response on a machine. It clocks the design up
 // to four times for every constant that moves the machine and has a spread.
 func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
@@ -68,8 +74,11 @@ func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
 func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Response {
 	r := &Response{Nominal: base.Seconds, moving: base.Parts.Sewing() + base.Parts.Travel}
 	r.fixed = base.Seconds - r.moving
-	if s.Fit != nil {
+	switch {
+	case s.Fit != nil:
 		r.spread = s.Fit.Residual
+	case len(s.SD) > 0:
+		r.spread = ModelError
 	}
 	for at, c := range machine.Constants {
 		sd, v := s.SD[c.Path], c.Get(s)

@@ -16,10 +16,12 @@ type clockText struct {
 	clockTotals
 	a     *ClockCmd
 	parts map[picture.Key]bool // seen, for the legend
+
+	assumed bool // a sheet with nothing but assumed constants was shown
 }
 
 func newClockText(c *Ctx, a *ClockCmd, many bool) *clockText {
-	return &clockText{clockTotals{c: c, many: many}, a, map[picture.Key]bool{}}
+	return &clockText{clockTotals: clockTotals{c: c, many: many}, a: a, parts: map[picture.Key]bool{}}
 }
 
 func (p *clockText) design(d clockedDesign) error {
@@ -66,7 +68,11 @@ func (p *clockText) one(d *clockedDesign, k *clocked) {
 	for _, warn := range r.Warnings {
 		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
 	}
-	fmt.Fprintf(w, "\n  %s   %s\n\n", picture.LongTime(r.Seconds), intervalText(k.how))
+	fmt.Fprintf(w, "\n  %s   %s\n", picture.LongTime(r.Seconds), intervalText(k.how))
+	if assumed(k.sheet) {
+		fmt.Fprintln(w, "  wide because the constants are assumed for the class; needlepace learn fits your own machine")
+	}
+	fmt.Fprintln(w)
 	ts := p.strip(min(p.c.OutWidth()-4, 72))
 	fmt.Fprintf(w, "  %s\n", ts.Bar(strip(r.Parts), 0))
 	t := table{indent: "  ", align: "lrrl"}
@@ -98,6 +104,7 @@ func (p *clockText) several(d *clockedDesign) {
 	for i := range d.on {
 		k := &d.on[i]
 		r := k.result
+		p.assumed = p.assumed || assumed(k.sheet)
 		for _, part := range strip(r.Parts) {
 			p.parts[part.Key] = true
 		}
@@ -216,7 +223,7 @@ func (p *clockText) why(k *clocked) {
 		if c, ok := machine.ConstantAt(s.Path); ok {
 			means, basis = c.Means, k.sheet.BasisOf[s.Path]
 		} else {
-			name, means = "the model itself", "what the fitted constants leave unexplained"
+			name, means = "the model itself", "speed steps, filters and the like that no constant describes"
 		}
 		if basis != "" {
 			means += " (" + string(basis) + ")"
@@ -235,6 +242,9 @@ func (p *clockText) end(done, failed int) error {
 			}
 		}
 		fmt.Fprintf(p.c.Out, "\n%s\n", p.strip(0).Legend(parts, false))
+		if p.assumed {
+			fmt.Fprintln(p.c.Out, "built-in classes have assumed constants and wide intervals; needlepace learn fits your own machine")
+		}
 		fmt.Fprintln(p.c.Out, "speeds in stitches/min; ÷ rated is stitches ÷ rated speed, the figure that leaves out all but the first part")
 	}
 	if p.many {
@@ -246,6 +256,19 @@ func (p *clockText) end(done, failed int) error {
 
 func (p *clockText) strip(width int) picture.TextStrip {
 	return picture.TextStrip{Width: width, Colour: p.c.OutTerminal()}
+}
+
+// assumed reports whether nobody measured anything on this machine.
+func assumed(s *machine.Sheet) bool {
+	if s.Fit != nil {
+		return false
+	}
+	for _, b := range s.BasisOf {
+		if b != machine.Assumed {
+			return false
+		}
+	}
+	return true
 }
 
 func glyph(ts picture.TextStrip, k picture.Key) string {

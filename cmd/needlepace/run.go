@@ -23,8 +23,10 @@ const (
 
 // CLI is the root of the command line.
 type CLI struct {
-	Clock   ClockCmd   `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
-	Version VersionCmd `cmd:"" help:"Version and build."`
+	Clock      ClockCmd      `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
+	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
+	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
+	Version    VersionCmd    `cmd:"" help:"Version and build."`
 }
 
 // Ctx is what a command may touch of the world.
