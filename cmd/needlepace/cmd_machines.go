@@ -54,13 +54,22 @@ Follow the machine's manual and local rules wherever they ask for less speed.
 
 // fitting cuts the classes into groups whose columns fit the width.
 func fitting(classes []*machine.Sheet, width int) [][]*machine.Sheet {
-	t := constantsTable(nil, classes)
-	left := width - t.columns()
-	per := 0
-	for _, s := range classes {
-		per = max(per, len(s.Name)+2)
+	widest := func(of []*machine.Sheet) int { // widest line of the table
+		var b strings.Builder
+		constantsTable(of, classes).write(&b)
+		n := 0
+		for line := range strings.Lines(b.String()) {
+			n = max(n, cells(strings.TrimSuffix(line, "\n")))
+		}
+		return n
 	}
-	return slices.Collect(slices.Chunk(classes, max(1, left/per)))
+	for n := 1; n < len(classes); n++ { // as few groups as fit, of even size
+		groups := slices.Collect(slices.Chunk(classes, (len(classes)+n-1)/n))
+		if !slices.ContainsFunc(groups, func(g []*machine.Sheet) bool { return widest(g) > width }) {
+			return groups
+		}
+	}
+	return slices.Collect(slices.Chunk(classes, 1))
 }
 
 // constantsTable has a row a constant and a column a class; the spread is
