@@ -1,0 +1,104 @@
+package floor
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Laws of a Spread.
+const (
+	LogNormal      = "log-normal"
+	Gamma          = "gamma"
+	ExponentialLaw = "exponential"
+	Constant       = "constant"
+)
+
+// Spread is a time that varies: its mean in seconds and its coefficient of
+// variation (standard deviation ÷ mean). Law is one of the names above; empty
+// means log-normal, which work times of people follow well enough (assumed).
+// A CV of 0 is a constant whatever the law; the exponential law's CV is 1
+// whatever is written.
+type Spread struct {
+	Mean float64 `toml:"mean"`
+	CV   float64 `toml:"cv"`
+	Law  string  `toml:"law"`
+}
+
+// MaxCV bounds the coefficient of variation of a Spread.
+const MaxCV = 5
+
+func (s Spread) check(key string) error {
+	if !(s.Mean >= 0 && s.Mean <= 86400) {
+		return keyErr(key+".mean", "is %g s; give 0 to 86400", s.Mean)
+	}
+	if !(s.CV >= 0 && s.CV <= MaxCV) {
+		return keyErr(key+".cv", "is %g; give 0 to %d (standard deviation ÷ mean)", s.CV, MaxCV)
+	}
+	switch s.Law {
+	case "", LogNormal, Gamma, ExponentialLaw, Constant:
+		return nil
+	}
+	return keyErr(key+".law", "is %q; give %q, %q, %q or %q", s.Law, LogNormal, Gamma, ExponentialLaw, Constant)
+}
+
+// draw is one time. The mean is exact under every law.
+func (s Spread) draw(r *rand.Rand) float64 {
+	if s.Mean == 0 || s.Law == Constant {
+		return s.Mean
+	}
+	if s.Law == ExponentialLaw {
+		return s.Mean * r.ExpFloat64()
+	}
+	if s.CV == 0 {
+		return s.Mean
+	}
+	if s.Law == Gamma {
+		k := 1 / (s.CV * s.CV)
+		return distuv.Gamma{Alpha: k, Beta: k / s.Mean, Src: r}.Rand()
+	}
+	v := math.Log1p(s.CV * s.CV)
+	return s.Mean * math.Exp(math.Sqrt(v)*r.NormFloat64()-v/2)
+}
+
+// stream is a seeded source of its own for one purpose on one machine in one
+// replication, so that a change in one part of the shop leaves the chances of
+// all others as they were (common random numbers).
+type stream struct {
+	pcg rand.PCG
+	*rand.Rand
+}
+
+func newStream() *stream {
+	s := &stream{}
+	s.Rand = rand.New(&s.pcg)
+	return s
+}
+
+func (s *stream) seed(seed uint64, rep, machine, purpose int) {
+	a := splitMix(seed ^ splitMix(uint64(rep)<<32|uint64(machine)<<8|uint64(purpose)))
+	s.pcg.Seed(a, splitMix(a))
+}
+
+// splitMix is the finaliser of SplitMix64 (Steele, Lea and Flood 2014): it
+// makes seeds that lie side by side unlike.
+func splitMix(x uint64) uint64 {
+	x += 0x9e3779b97f4a7c15
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return x ^ x>>31
+}
+
+// KeyError is something wrong in a shop's settings, by the key it has in the
+// file: "machine[2].heads", lists counted from 1.
+type KeyError struct {
+	Key, Text string
+}
+
+func (e *KeyError) Error() string { return e.Key + " " + e.Text }
+
+func keyErr(key, format string, a ...any) error {
+	return &KeyError{key, fmt.Sprintf(format, a...)}
+}
