@@ -1,0 +1,29 @@
+package main
+
+import . "needlepace/demo/digitize"
+
+// crewNames is a list in small capitals with a trim after every letter.
+func crewNames() *job {
+	j := newJob("crew-names.dst", "CREW NAMES", "Crew list", "Saltmere Rowing Club", "sleeve")
+	j.thread(navy)
+	rows := []string{"ADA", "BRAM", "CELIA", "DOVE", "EDDA", "FINN", "GRETA", "COX - JOSS"}
+	for i, name := range rows {
+		l := Lettering{Height: 8, Stroke: 1.35, Gap: 1.5}
+		l.Between = func() { j.needless("letter to letter, 1 to 3 mm: leave the thread running") }
+		l.Bend = On(XY(-l.Width(name)/2, -13*float64(i)), 0)
+		if i > 0 {
+			j.hop()
+		}
+		j.Text(name, l)
+	}
+	j.thread(red)
+	for i, y := range []float64{12, -13*7 - 4} {
+		if i > 0 {
+			j.hop()
+		}
+		a, b := Rails(Path(-22, y, 22, y), 1.5)
+		j.Column(a, b, 0.42)
+	}
+	j.Lock()
+	return j
+}
