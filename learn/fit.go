@@ -1,0 +1,443 @@
+package learn
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"needlepace/learn/leastsq"
+	"needlepace/machine"
+)
+
+// Options of Fit. The zero value is the usual fit.
+type Options struct {
+	// Draws is how many machines are drawn to check the normal approximation;
+	// 0 means 1,000, negative none.
+	Draws int
+	// Budget is the most stitches the draws may clock together; above it
+	// they are left out and the result says so. 0 means 50 million.
+	Budget int
+	// Seed of the draws.
+	Seed uint64
+}
+
+// Result is what was learned.
+type Result struct {
+	Sheet     *machine.Sheet // the new sheet
+	Constants []Learned      // those that could move, in the order of the sheet
+	Held      []string       // paths of constants with a value that were held, and why
+	Runs      []Run          // in the order of the observations
+	Warnings  []Problem
+	Used      int     // observations used
+	Set       int     // observations set aside as slips
+	Learned   float64 // how many independent things the observations determined
+	OnlyPace  bool    // one timing: nothing but the overall pace was learned
+	Pace      float64 // OnlyPace: the machine's time over the old sheet's
+	Misfit    float64 // relative error of the model found beyond the readings' own
+	LeaveOut  LeaveOneOut
+	Check     Check
+	Drift     *Drift // nil: no sign of one, or nothing to tell it by
+	Next      []Suggestion
+
+	post *posterior
+}
+
+// Learned is one constant before and after.
+type Learned struct {
+	Path, Unit       string
+	Prior, Value     float64
+	PriorSD, SD      float64 // relative, log-normal
+	Reach            Reach
+	ProbablyUnitSlip bool // moved more than four prior deviations
+}
+
+// Reach is how far the observations reached a constant.
+type Reach uint8
+
+// The reaches.
+const (
+	NotLearned Reach = iota // its spread stays as it was
+	Partly
+	Determined // its spread is less than half
+)
+
+// String names the reach for people.
+func (r Reach) String() string {
+	return [...]string{"not learned", "partly", "determined"}[r]
+}
+
+// Run is one observation against the fit.
+type Run struct {
+	Observation
+	Predicted float64 // s, or stitches/min for a display reading, by the new sheet
+	SD        float64 // of reading and prediction together
+	LeftOut   float64 // prediction by the other observations alone
+	Paused    float64 // chance that something unnoticed added time
+	Slip      float64 // chance that the number has nothing to do with the run
+	Aside     bool    // set aside as a slip before the fit
+	Suspect   string  // a sentence where something is suspicious
+}
+
+// Residual is read minus predicted.
+func (r *Run) Residual() float64 { return r.value() - r.Predicted }
+
+// Relative is the residual relative to the prediction.
+func (r *Run) Relative() float64 { return r.Residual() / r.Predicted }
+
+// LeaveOneOut is how well each observation is predicted by the others
+// (display readings and suspicious rows not counted), from the leverages.
+type LeaveOneOut struct {
+	Runs   int
+	Median float64 // of the absolute relative errors
+	RMS    float64 // of the relative errors
+	Held   int     // how many lie within their 90 % interval
+}
+
+var errNothing = errors.New("learn: no usable observation: every row was set aside; see the warnings")
+
+// Fit learns a sheet's constants from observations. The sheet must be valid;
+// its spreads (and a former fit's correlations) are the priors. The
+// observations must have designs where they need them (ReadRuns sees to
+// that). Slips and suspicious runs become warnings. Errors: nothing to learn
+// from, no constant that may move, or ctx's.
+func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Options) (*Result, error) {
+	if len(obs) == 0 {
+		return nil, errors.New("learn: no observation to learn from")
+	}
+	free := freeConstants(sheet)
+	if len(free) == 0 {
+		return nil, fmt.Errorf("learn: no constant of sheet %q has a spread: write those that are not exact into [sd]", sheet.Name)
+	}
+	if opt.Draws == 0 {
+		opt.Draws = 1000
+	}
+	if opt.Budget == 0 {
+		opt.Budget = 50_000_000
+	}
+	pr := newPrior(sheet, free)
+	aside := screen(sheet, free, obs, pr)
+	f := &fitter{ctx: ctx, prior: pr, model: newModel(sheet, free, obs), aside: aside}
+	f.used = 0
+	for _, a := range aside {
+		if !a {
+			f.used++
+		}
+	}
+	if f.used == 0 {
+		res := &Result{Warnings: slipWarnings(sheet, free, obs, pr, aside)}
+		return res, errNothing
+	}
+	if err := f.solve(0); err != nil {
+		return nil, err
+	}
+	post := f.posterior()
+	if extra := post.misfit(); extra > 0 {
+		if err := f.solve(extra); err != nil {
+			return nil, err
+		}
+		post = f.posterior()
+		post.extra = extra
+	}
+	res := post.result(sheet)
+	if err := post.check(ctx, opt, &res.Check); err != nil {
+		return nil, err
+	}
+	post.finish(sheet, res)
+	return res, nil
+}
+
+// prior is the sheet's belief in the logarithms of the free constants:
+// normal with these means, whitened by lower: theta = mean + lower·z.
+type prior struct {
+	mean  []float64
+	sd    []float64
+	lower *mat.TriDense
+}
+
+// logSD is the spread of the logarithm for a relative spread of the value,
+// and relSD the way back (log-normal).
+func logSD(rel float64) float64 { return math.Sqrt(math.Log1p(rel * rel)) }
+func relSD(log float64) float64 { return math.Sqrt(math.Expm1(log * log)) }
+
+func newPrior(s *machine.Sheet, free []machine.Constant) *prior {
+	p := len(free)
+	pr := &prior{mean: make([]float64, p), sd: make([]float64, p)}
+	cov := mat.NewSymDense(p, nil)
+	for k, c := range free {
+		pr.mean[k] = math.Log(c.Get(s))
+		pr.sd[k] = logSD(s.SD[c.Path])
+	}
+	rho := func(i, j int) float64 {
+		if i == j {
+			return 1
+		}
+		if s.Fit == nil {
+			return 0
+		}
+		a := slices.Index(s.Fit.Constants, free[i].Path)
+		b := slices.Index(s.Fit.Constants, free[j].Path)
+		if a < 0 || b < 0 || len(s.Fit.Correlation) <= max(a, b) {
+			return 0
+		}
+		return s.Fit.Correlation[a][b]
+	}
+	for shrink := 1.0; ; shrink -= 1.0 / 64 { // a matrix rounded in the file may not quite be one
+		for i := range p {
+			for j := i; j < p; j++ {
+				r := rho(i, j)
+				if i != j {
+					r *= max(shrink, 0)
+				}
+				cov.SetSym(i, j, r*pr.sd[i]*pr.sd[j])
+			}
+		}
+		var ch mat.Cholesky
+		if ch.Factorize(cov) {
+			pr.lower = mat.NewTriDense(p, mat.Lower, nil)
+			ch.LTo(pr.lower)
+			return pr
+		}
+	}
+}
+
+// theta fills the logarithms of the constants for whitened z.
+func (p *prior) theta(z, theta []float64) {
+	for i := range p.mean {
+		v := p.mean[i]
+		for j := 0; j <= i; j++ {
+			v += p.lower.At(i, j) * z[j]
+		}
+		theta[i] = v
+	}
+}
+
+// whiten turns a row of derivatives by theta into one by z: row·lower.
+func (p *prior) whiten(row, out []float64) {
+	for j := range out {
+		v := 0.0
+		for i := j; i < len(row); i++ {
+			v += row[i] * p.lower.At(i, j)
+		}
+		out[j] = v
+	}
+}
+
+// fitter finds the mode of the posterior.
+type fitter struct {
+	ctx   context.Context
+	prior *prior
+	model *model
+	aside []bool
+	used  int
+
+	noises  []noise
+	centres []float64
+	least   []float64
+
+	z, theta []float64
+	pred     []float64 // at z
+	jac      []float64 // ∂pred/∂z at z, row by row
+	loss     float64   // −ln posterior at z, up to a constant
+}
+
+// The outer steps: enough for the speed law's curvature, and a step of a
+// hundredth of a prior deviation is the end.
+const (
+	maxOuter = 25
+	zTol     = 2e-3
+)
+
+// solve finds the mode. The model is linearised (in logarithms: a run time is
+// nearly a product of powers of the constants), the robust problem of the
+// linearised model is solved from several starts, which costs next to nothing
+// and finds the interruption that hides behind a constant, and the step is
+// taken as far as the true posterior rises. extra is a relative error added to
+// every observation.
+func (f *fitter) solve(extra float64) error {
+	n, p := len(f.model.obs), len(f.model.free)
+	f.noises = make([]noise, n)
+	f.centres, f.least = make([]float64, n), make([]float64, n)
+	for i := range f.model.obs {
+		o := &f.model.obs[i]
+		f.noises[i] = o.noise()
+		e := extra * o.value()
+		f.noises[i].sd = math.Sqrt(f.noises[i].sd*f.noises[i].sd + e*e)
+		f.centres[i], f.least[i] = f.noises[i].centre()
+	}
+	if f.z == nil {
+		f.z, f.theta = make([]float64, p), make([]float64, p)
+		f.pred, f.jac = make([]float64, n), make([]float64, n*p)
+	}
+	f.loss = f.evaluate(f.z, f.pred)
+	for outer := range maxOuter {
+		if err := f.ctx.Err(); err != nil {
+			return err
+		}
+		f.linearise()
+		target, err := f.inner(outer == 0)
+		if err != nil {
+			return err
+		}
+		step := make([]float64, p)
+		size := 0.0
+		for k := range step {
+			step[k] = target[k] - f.z[k]
+			size = max(size, math.Abs(step[k]))
+		}
+		zn, pn := make([]float64, p), make([]float64, n)
+		moved := false
+		for range 12 {
+			for k := range zn {
+				zn[k] = f.z[k] + step[k]
+			}
+			if l := f.evaluate(zn, pn); l < f.loss-1e-9 {
+				copy(f.z, zn)
+				copy(f.pred, pn)
+				f.loss = l
+				moved = true
+				break
+			}
+			if size < zTol {
+				break
+			}
+			for k := range step {
+				step[k] /= 2
+			}
+			size /= 2
+		}
+		if !moved || size < zTol {
+			break
+		}
+	}
+	f.prior.theta(f.z, f.theta)
+	f.model.move(f.theta)
+	return nil
+}
+
+// evaluate is −ln posterior at z, with the predictions.
+func (f *fitter) evaluate(z, pred []float64) float64 {
+	f.prior.theta(z, f.theta)
+	f.model.move(f.theta)
+	f.model.predict(pred)
+	sum := 0.0
+	for _, v := range z {
+		sum += v * v / 2
+	}
+	for i := range pred {
+		if !f.aside[i] {
+			rho, _, _ := f.noises[i].loss(f.model.obs[i].value() - pred[i])
+			sum += rho
+		}
+	}
+	if math.IsNaN(sum) {
+		return math.Inf(1)
+	}
+	return sum
+}
+
+// linearise fills jac at f.z.
+func (f *fitter) linearise() {
+	f.prior.theta(f.z, f.theta)
+	if !slices.Equal(f.theta, f.model.at) {
+		f.model.move(f.theta)
+	}
+	f.model.predict(f.pred)
+	n, p := len(f.model.obs), len(f.model.free)
+	raw := make([]float64, n*p)
+	f.model.jacobian(raw)
+	for i := range n {
+		f.prior.whiten(raw[i*p:(i+1)*p], f.jac[i*p:(i+1)*p])
+	}
+}
+
+// inner solves the linearised problem, robustly, from several starts.
+func (f *fitter) inner(many bool) ([]float64, error) {
+	p := len(f.model.free)
+	rows := make([]int, 0, f.used)
+	for i, a := range f.aside {
+		if !a {
+			rows = append(rows, i)
+		}
+	}
+	surrogate := func(i int, z []float64) float64 {
+		s := 0.0
+		for k := range p {
+			s += f.jac[i*p+k] * (z[k] - f.z[k])
+		}
+		return f.pred[i] * math.Exp(max(min(s/f.pred[i], 3), -3))
+	}
+	solve := func(start []float64, leave map[int]bool, plain bool) (*leastsq.Result, error) {
+		prob := leastsq.Problem{M: len(rows) + p, N: p}
+		prob.Residual = func(z, r []float64) {
+			for j, i := range rows {
+				res := f.model.obs[i].value() - surrogate(i, z)
+				switch {
+				case leave[i]:
+					r[j] = 0
+				case plain:
+					o := f.noises[i].sd + 0.01*f.model.obs[i].value()
+					r[j] = res / o
+				default:
+					r[j], _ = f.noises[i].root(res, f.centres[i], f.least[i])
+				}
+			}
+			copy(r[len(rows):], z)
+		}
+		prob.Jacobian = func(z, r, jac []float64) {
+			clear(jac)
+			for j, i := range rows {
+				if leave[i] {
+					continue
+				}
+				y := surrogate(i, z)
+				slope := 1 / (f.noises[i].sd + 0.01*f.model.obs[i].value())
+				if !plain {
+					_, slope = f.noises[i].root(f.model.obs[i].value()-y, f.centres[i], f.least[i])
+				}
+				for k := range p {
+					jac[j*p+k] = -slope * f.jac[i*p+k] * y / f.pred[i]
+				}
+			}
+			for k := range p {
+				jac[(len(rows)+k)*p+k] = 1
+			}
+		}
+		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: 1e-9, StepTol: 1e-7})
+	}
+	best, err := solve(f.z, nil, false)
+	if err != nil || !many {
+		return best.X, err
+	}
+	// Other starts: the plain least squares with nothing, or with the one or
+	// two rows that are most too long, left out.
+	leave := map[int]bool{}
+	for range 4 {
+		start, err := solve(make([]float64, p), leave, true)
+		if err != nil {
+			return nil, err
+		}
+		res, err := solve(start.X, nil, false)
+		if err != nil {
+			return nil, err
+		}
+		if res.RSS < best.RSS-1e-9 {
+			best = res
+		}
+		worst, at := 0.0, -1
+		for _, i := range rows {
+			over := (f.model.obs[i].value() - surrogate(i, start.X)) / f.noises[i].sd
+			if over > worst && !leave[i] {
+				worst, at = over, i
+			}
+		}
+		if worst < 2.5 || len(leave)+2 > len(rows) {
+			break
+		}
+		leave[at] = true
+	}
+	return best.X, nil
+}

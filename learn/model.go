@@ -1,0 +1,379 @@
+package learn
+
+import (
+	"math"
+	"strings"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// model gives what the machine would show for each observation, as a function
+// of the logarithms of the constants that may move. A run time is linear in
+// the rests (each is a count times a constant) and the travels are few, so
+// only the sewing needs the clock again when a constant of the speed law
+// moves. The sums are those of package clock.
+type model struct {
+	base   *machine.Sheet
+	free   []machine.Constant
+	at     []float64 // the point the caches below belong to
+	sheet  *machine.Sheet
+	groups []*group
+	obs    []Observation
+	of     []*group // of each observation; nil for a display reading
+}
+
+// group is one design at one set speed: observations of it share its runs.
+type group struct {
+	design  *stitch.Design
+	speed   float64
+	blocks  []blockCounts
+	travels *stitch.Design // the design's travels alone, one a block
+	where   []travelPlace
+	home    *stitch.Design // the way back, nil where the machine stays
+	sew     []float64      // s, by colour block
+	travel  []float64      // s, by colour block, after its first stitch
+	opening []float64      // s, by colour block, before its first stitch
+	homing  float64        // s
+}
+
+type blockCounts struct {
+	trims, colours, stops int
+	needles               float64 // needle positions crossed
+	stitches              int
+}
+
+type travelPlace struct {
+	block   int
+	opening bool // before the block's first stitch
+}
+
+// heldConstants are never learned: the window because timing shows only
+// window·sqrt(accel), the maximum because the set speed is known.
+func held(path string) bool { return path == "frame.window" || path == "max_speed" }
+
+// freeConstants are the constants of a sheet that observations may move: those
+// with a value and a spread, that matter in the sheet's modes.
+func freeConstants(s *machine.Sheet) []machine.Constant {
+	var out []machine.Constant
+	for _, c := range machine.Constants {
+		switch {
+		case c.Whole || held(c.Path) || s.SD[c.Path] <= 0 || c.Get(s) <= 0:
+		case c.Path == "travel.shaft_speed" && s.Travel.Mode != machine.ShaftTravel:
+		case (c.Path == "travel.accel" || c.Path == "travel.speed") && s.Travel.Mode == machine.ShaftTravel && !s.Travel.ReturnToStart:
+		case c.Path == "shaft.soft_start_speed" && s.Shaft.SoftStartStitches == 0:
+		default:
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *model {
+	m := &model{base: s, free: free, obs: obs}
+	type key struct {
+		d     *stitch.Design
+		speed float64
+	}
+	groups := map[key]*group{}
+	for i := range obs {
+		o := &obs[i]
+		if o.Kind == DisplayReading {
+			m.of = append(m.of, nil)
+			continue
+		}
+		k := key{o.Design, min(o.SetSpeed, s.MaxSpeed)}
+		g := groups[k]
+		if g == nil {
+			g = newGroup(s, o.Design, k.speed)
+			groups[k] = g
+			m.groups = append(m.groups, g)
+		}
+		m.of = append(m.of, g)
+	}
+	return m
+}
+
+func newGroup(s *machine.Sheet, d *stitch.Design, speed float64) *group {
+	g := &group{design: d, speed: speed, blocks: make([]blockCounts, 1), travels: &stitch.Design{}}
+	needle := func(b int) float64 { return float64(b % max(s.Needles, 1)) }
+	sewn := -1 // last block with a stitch
+	x, y := 0, 0
+	for e := range d.Events(s.Reading.TrimAfterJumps) {
+		b := &g.blocks[len(g.blocks)-1]
+		switch e.Kind {
+		case stitch.Run:
+			sewn = e.Block
+			for _, r := range d.Records[e.From:e.To] {
+				x += int(r.DX)
+				y += int(r.DY)
+			}
+			b.stitches += e.To - e.From
+		case stitch.TrimCut:
+			b.trims++
+		case stitch.OperatorStop:
+			b.stops++
+		case stitch.ColourCut:
+			g.blocks = append(g.blocks, blockCounts{colours: 1, needles: math.Abs(needle(e.Block) - needle(e.Block-1))})
+		case stitch.Travel:
+			g.travels.Records = append(appendJumps(g.travels.Records, e.DX, e.DY, e.Jumps), stitch.Record{Op: stitch.ColourStop})
+			g.where = append(g.where, travelPlace{e.Block, sewn < e.Block})
+			x += e.DX
+			y += e.DY
+		}
+	}
+	if s.Travel.ReturnToStart && (x != 0 || y != 0) {
+		g.home = &stitch.Design{Records: appendJumps(nil, -x, -y, 1)}
+	}
+	n := len(g.blocks)
+	g.sew, g.travel, g.opening = make([]float64, n), make([]float64, n), make([]float64, n)
+	return g
+}
+
+// appendJumps writes a displacement as n jumps, or more if int16 needs them.
+func appendJumps(rec []stitch.Record, dx, dy, n int) []stitch.Record {
+	n = max(n, 1, (max(abs(dx), abs(dy))+math.MaxInt16-1)/math.MaxInt16)
+	px, py := 0, 0
+	for i := 1; i <= n; i++ {
+		x, y := dx*i/n, dy*i/n
+		rec = append(rec, stitch.Record{DX: int16(x - px), DY: int16(y - py), Op: stitch.Jump})
+		px, py = x, y
+	}
+	return rec
+}
+
+func abs[T int | float64](v T) T { return max(v, -v) }
+
+// sheetAt is the sheet with the free constants at exp(theta), kept in the
+// ranges a sheet may give.
+func (m *model) sheetAt(theta []float64) *machine.Sheet {
+	s := m.base.Clone()
+	for k, c := range m.free {
+		c.Set(s, min(max(math.Exp(theta[k]), c.Min), c.Max))
+	}
+	return s
+}
+
+// move brings the caches to theta.
+func (m *model) move(theta []float64) {
+	s := m.sheetAt(theta)
+	m.sheet = s
+	m.at = append(m.at[:0], theta...)
+	clocks := newClocks(s)
+	for _, g := range m.groups {
+		g.sewing(clocks, g.sew)
+		g.homing = g.travelling(clocks, g.travel, g.opening)
+	}
+}
+
+// clocks are the clocks of one sheet by set speed.
+type clocks struct {
+	sheet *machine.Sheet
+	sew   map[float64]*clock.Clock
+	stay  *clock.Clock // without the way back
+	frame *clock.Clock // the way back is the frame's in either mode
+}
+
+func newClocks(s *machine.Sheet) *clocks {
+	return &clocks{sheet: s, sew: map[float64]*clock.Clock{}}
+}
+
+func (c *clocks) at(speed float64) *clock.Clock {
+	k := c.sew[speed]
+	if k == nil {
+		k = clock.New(c.sheet, clock.Job{Speed: speed})
+		c.sew[speed] = k
+	}
+	return k
+}
+
+func (g *group) sewing(c *clocks, sew []float64) {
+	r := c.at(g.speed).Run(g.design)
+	for b := range sew {
+		sew[b] = r.Blocks[b].Parts.Sewing()
+	}
+}
+
+func (g *group) travelling(c *clocks, travel, opening []float64) (homing float64) {
+	clear(travel)
+	clear(opening)
+	if len(g.where) > 0 {
+		if c.stay == nil {
+			s := c.sheet.Clone()
+			s.Travel.ReturnToStart = false
+			c.stay = clock.New(s, clock.Job{})
+		}
+		r := c.stay.Run(g.travels)
+		for i, w := range g.where {
+			if w.opening {
+				opening[w.block] += r.Blocks[i].Parts.Travel
+			} else {
+				travel[w.block] += r.Blocks[i].Parts.Travel
+			}
+		}
+	}
+	if g.home != nil {
+		if c.frame == nil {
+			s := c.sheet.Clone()
+			s.Travel.ReturnToStart, s.Travel.Mode = false, machine.FrameTravel
+			c.frame = clock.New(s, clock.Job{})
+		}
+		homing = c.frame.Run(g.home).Parts.Travel
+	}
+	return homing
+}
+
+// predict fills out[i] with what observation i should show at the point of
+// the last move.
+func (m *model) predict(out []float64) {
+	for i := range m.obs {
+		out[i] = m.prediction(i)
+	}
+}
+
+func (m *model) prediction(i int) float64 {
+	o, g := &m.obs[i], m.of[i]
+	switch o.Kind {
+	case DisplayReading:
+		return displayed(m.sheet, o)
+	case BlockRun:
+		return g.block(o.Block-1, &m.sheet.Rest, g.sew, g.travel)
+	}
+	return g.whole(&m.sheet.Rest, g.sew, g.travel, g.opening, g.homing)
+}
+
+func (g *group) block(b int, r *machine.Rest, sew, travel []float64) float64 {
+	c := &g.blocks[b]
+	return sew[b] + travel[b] + float64(c.trims)*r.Trim + float64(c.stops)*r.Stop
+}
+
+func (g *group) whole(r *machine.Rest, sew, travel, opening []float64, homing float64) float64 {
+	t := r.Start + r.End + homing
+	for b := range g.blocks {
+		c := &g.blocks[b]
+		t += g.block(b, r, sew, travel) + opening[b] + float64(c.colours)*r.ColourStop + c.needles*r.PerNeedle
+	}
+	return t
+}
+
+// displayed is the speed the shaft holds on stitches of one length along x.
+func displayed(s *machine.Sheet, o *Observation) float64 {
+	l := int16(math.Round(o.LengthMM * stitch.UnitsPerMM))
+	d := &stitch.Design{}
+	for i := range 4 {
+		dx := l
+		if o.Zigzag && i%2 == 1 {
+			dx = -l
+		}
+		d.Records = append(d.Records, stitch.Record{DX: dx})
+	}
+	tr := clock.New(s, clock.Job{Speed: o.SetSpeed}).Trace(d)
+	return 60 / tr.CapSeconds[2]
+}
+
+// logStep is the step of the differences in the logarithm of a constant.
+const logStep = 1e-3
+
+// jacobian fills jac[i·p+k] = ∂prediction_i/∂theta_k at the point of the last
+// move: exact for the rests, differences of the clock for the others.
+func (m *model) jacobian(jac []float64) {
+	for k, c := range m.free {
+		switch {
+		case strings.HasPrefix(c.Path, "rest."):
+			m.restColumn(jac, k, c)
+		case strings.HasPrefix(c.Path, "travel."):
+			m.difference(jac, k, false)
+		default:
+			m.difference(jac, k, true)
+		}
+	}
+}
+
+func (m *model) restColumn(jac []float64, k int, c machine.Constant) {
+	p := len(m.free)
+	v := c.Get(m.sheet)
+	for i := range m.obs {
+		o, g := &m.obs[i], m.of[i]
+		n := 0.0
+		if g != nil {
+			lo, hi := 0, len(g.blocks)
+			if o.Kind == BlockRun {
+				lo, hi = o.Block-1, o.Block
+			}
+			for b := lo; b < hi; b++ {
+				n += g.blocks[b].count(c.Path, o.Kind)
+			}
+			if o.Kind == WholeRun && (c.Path == "rest.start" || c.Path == "rest.end") {
+				n = 1
+			}
+		}
+		jac[i*p+k] = n * v
+	}
+}
+
+// count is how often a rest happens in a block, as far as the kind of
+// observation sees it.
+func (b *blockCounts) count(path string, kind Kind) float64 {
+	switch path {
+	case "rest.trim":
+		return float64(b.trims)
+	case "rest.stop":
+		return float64(b.stops)
+	}
+	if kind == WholeRun {
+		switch path {
+		case "rest.colour_stop":
+			return float64(b.colours)
+		case "rest.per_needle":
+			return b.needles
+		}
+	}
+	return 0
+}
+
+// difference fills a column from one run of the clock a step away: the sewing
+// for a constant of the speed law, the travels for one of theirs.
+func (m *model) difference(jac []float64, k int, law bool) {
+	p := len(m.free)
+	theta := append([]float64(nil), m.at...)
+	theta[k] += logStep
+	s := m.sheetAt(theta)
+	c := newClocks(s)
+	type moved struct {
+		sew, travel, opening []float64
+		homing               float64
+	}
+	by := make(map[*group]moved, len(m.groups))
+	for _, g := range m.groups {
+		v := moved{g.sew, g.travel, g.opening, g.homing}
+		if law {
+			v.sew = make([]float64, len(g.blocks))
+			g.sewing(c, v.sew)
+		} else {
+			v.travel, v.opening = make([]float64, len(g.blocks)), make([]float64, len(g.blocks))
+			v.homing = g.travelling(c, v.travel, v.opening)
+		}
+		by[g] = v
+	}
+	r := &m.sheet.Rest
+	for i := range m.obs {
+		o, g := &m.obs[i], m.of[i]
+		var now, then float64
+		switch o.Kind {
+		case DisplayReading:
+			if law {
+				now, then = displayed(m.sheet, o), displayed(s, o)
+			}
+		case BlockRun:
+			v := by[g]
+			now = g.block(o.Block-1, r, g.sew, g.travel)
+			then = g.block(o.Block-1, r, v.sew, v.travel)
+		default:
+			v := by[g]
+			now = g.whole(r, g.sew, g.travel, g.opening, g.homing)
+			then = g.whole(r, v.sew, v.travel, v.opening, v.homing)
+		}
+		jac[i*p+k] = (then - now) / logStep
+	}
+}

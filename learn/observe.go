@@ -1,0 +1,127 @@
+package learn
+
+import (
+	"fmt"
+	"math"
+
+	"needlepace/stitch"
+)
+
+// Kind is what was observed.
+type Kind uint8
+
+// The kinds of observation.
+const (
+	// WholeRun is the time from the start button to the machine standing at
+	// the end, in seconds: the run time of package clock.
+	WholeRun Kind = iota
+	// BlockRun is one colour block: from its first stitch or restart to the
+	// machine standing at the next colour stop or the end. The colour stop,
+	// the travel after it and the start and end actions are not in it.
+	BlockRun
+	// DisplayReading is the speed on the machine's display while it sews
+	// stitches of one length, straight or to and fro, in stitches/min.
+	DisplayReading
+)
+
+// String names the kind for people.
+func (k Kind) String() string {
+	return [...]string{"whole run", "colour block", "display reading"}[k]
+}
+
+// Observation is one thing a person saw on a machine.
+type Observation struct {
+	Row      int    // line of the file it came from; 0: none
+	Date     string // ISO 8601 date, may be empty
+	Kind     Kind
+	Name     string         // what the design is called, e.g. its path in the file
+	Design   *stitch.Design // nil for a display reading
+	SetSpeed float64        // the operator's setting, stitches/min
+	Block    int            // BlockRun: from 1
+	Seconds  float64        // WholeRun, BlockRun
+	Shown    float64        // DisplayReading: stitches/min
+	LengthMM float64        // DisplayReading: stitch length along the x axis (left and right)
+	Zigzag   bool           // DisplayReading: to and fro, not straight on
+	Error    float64        // the reading's own standard error (s, or stitches/min); 0: the usual one
+	Step     float64        // the step it was written in: 1 for whole seconds; 0 for no rounding
+	Note     string
+}
+
+// The usual errors of a reading, all assumed.
+const (
+	// A person presses the watch twice, each time about a quarter of a second
+	// early or late.
+	pressSD = 0.35 // s
+	// A machine does not take exactly the same time twice.
+	RunToRun = 0.003 // relative standard deviation of a time
+	// A display flickers and rounds.
+	displaySD  = 10.0  // stitches/min
+	displayRel = 0.005 // relative
+
+	// Thread breaks, empty bobbins and pauses nobody wrote down: one in two
+	// hours of running, a minute each (the minute: ASI, Stitches, July 2014).
+	pauseEvery = 7200.0 // s
+	pauseMean  = 60.0   // s
+	slipChance = 0.002  // of a number that has nothing to do with the run
+)
+
+// StandardError is the standard deviation of the reading around the machine's
+// own time (s) or speed (stitches/min): the person, the rounding, and what
+// a machine does differently from run to run.
+func (o *Observation) StandardError() float64 {
+	size, base, rel := o.Seconds, pressSD, RunToRun
+	if o.Kind == DisplayReading {
+		size, base, rel = o.Shown, displaySD, displayRel
+	}
+	if o.Error > 0 {
+		base = o.Error
+	} else {
+		base = math.Sqrt(base*base + o.Step*o.Step/12)
+	}
+	return math.Sqrt(base*base + rel*rel*size*size)
+}
+
+// value is the number read.
+func (o *Observation) value() float64 {
+	if o.Kind == DisplayReading {
+		return o.Shown
+	}
+	return o.Seconds
+}
+
+func (o *Observation) noise() noise {
+	n := noise{sd: o.StandardError(), slip: slipChance, delay: pauseMean}
+	if o.Kind == DisplayReading {
+		n.delay = 1
+		n.wide = 3000
+		return n
+	}
+	n.pause = -math.Expm1(-o.Seconds / pauseEvery)
+	n.pause = min(max(n.pause, 0.002), 0.5)
+	n.wide = 10*o.Seconds + 1000
+	return n
+}
+
+// What the observation is, for a sentence: "whole run of rose.dst at 800/min".
+func (o *Observation) What() string {
+	switch o.Kind {
+	case BlockRun:
+		return fmt.Sprintf("block %d of %s at %.0f/min", o.Block, o.Name, o.SetSpeed)
+	case DisplayReading:
+		way := "straight"
+		if o.Zigzag {
+			way = "zigzag"
+		}
+		return fmt.Sprintf("display at %.0f/min, %s %.1f mm", o.SetSpeed, way, o.LengthMM)
+	}
+	return fmt.Sprintf("%s at %.0f/min", o.Name, o.SetSpeed)
+}
+
+// Where names the row for a warning: "row 7", or what it is where it came
+// from no file.
+func (o *Observation) Where() string {
+	if o.Row > 0 {
+		return fmt.Sprintf("row %d", o.Row)
+	}
+	return o.What()
+}

@@ -1,0 +1,242 @@
+package learn
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// The least share of a prior spread that must go for a constant to count as
+// partly learned, and as determined.
+const (
+	partlyBelow     = 0.85
+	determinedBelow = 0.5
+	fittedBelow     = 0.97 // below this the sheet calls the constant fitted
+)
+
+// finish writes the new sheet and the sentences.
+func (po *posterior) finish(sheet *machine.Sheet, res *Result) {
+	f := po.f
+	p := len(po.z)
+	theta := make([]float64, p)
+	f.prior.theta(po.z, theta)
+	cov := po.thetaCov()
+
+	s := f.model.sheetAt(theta)
+	if s.SD == nil {
+		s.SD = map[string]float64{}
+	}
+	if s.BasisOf == nil {
+		s.BasisOf = map[string]machine.Basis{}
+	}
+	fit := &machine.Fit{Runs: res.Used, ModelVersion: machine.ModelVersion, Digest: digest(f.model.obs, f.aside)}
+	fit.Residual = math.Hypot(RunToRun, res.Misfit)
+	sds := make([]float64, p)
+	for k, c := range f.model.free {
+		sds[k] = math.Sqrt(max(cov.At(k, k), 1e-12))
+		l := Learned{Path: c.Path, Unit: c.Unit, Prior: c.Get(sheet), Value: c.Get(s), PriorSD: sheet.SD[c.Path], SD: relSD(sds[k])}
+		ratio := sds[k] / f.prior.sd[k]
+		switch {
+		case ratio < determinedBelow:
+			l.Reach = Determined
+		case ratio < partlyBelow:
+			l.Reach = Partly
+		}
+		if moved := math.Abs(theta[k]-f.prior.mean[k]) / f.prior.sd[k]; moved > 4 {
+			l.ProbablyUnitSlip = true
+			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s came out at %.4g %s, more than four spreads from the sheet's %.4g: is it the right class of machine, and are the set speeds what the operator had set?", c.Path, l.Value, c.Unit, l.Prior)})
+		}
+		s.SD[c.Path] = round(l.SD, 4)
+		if ratio < fittedBelow {
+			s.BasisOf[c.Path] = machine.Fitted
+		}
+		c.Set(s, round(c.Get(s), 5))
+		res.Constants = append(res.Constants, l)
+		res.Learned += 1 - min(po.cov.At(k, k), 1)
+		fit.Constants = append(fit.Constants, c.Path)
+	}
+	for i := range p {
+		row := make([]float64, p)
+		for j := range p {
+			row[j] = math.Round(1e6*cov.At(i, j)/(sds[i]*sds[j])) / 1e6
+		}
+		row[i] = 1
+		fit.Correlation = append(fit.Correlation, row)
+	}
+	for i := range f.model.obs {
+		if d := f.model.obs[i].Date; !f.aside[i] && d > fit.Date {
+			fit.Date = d
+		}
+	}
+	if sheet.Fit != nil {
+		if sheet.Fit.Digest == fit.Digest {
+			res.Warnings = append(res.Warnings, Problem{Text: "these very runs are in the sheet already: learning from them again counts them twice. Start from the sheet the machine had before, with all runs in one file"})
+		} else {
+			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the sheet was fitted before (%d runs): these runs are added to that. If some of them are in it already they count twice; safer is the class sheet with all runs in one file", sheet.Fit.Runs)})
+		}
+		fit.Runs += sheet.Fit.Runs
+	}
+	s.Fit = fit
+	res.Sheet = s
+	res.Held = heldList(sheet)
+	po.pace(sheet, res)
+	po.suspects(sheet, res)
+	po.missing(sheet, res)
+	if res.Misfit > 0 {
+		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the times scatter by %.1f %% more than readings do: the machine does something the model does not know, or something changed between the runs; the sheet's intervals allow for it", 100*res.Misfit)})
+	}
+	res.Drift = po.drift()
+}
+
+// round keeps n significant digits: a sheet is read by people.
+func round(v float64, n int) float64 {
+	if v == 0 || math.IsInf(v, 0) || math.IsNaN(v) {
+		return v
+	}
+	scale := math.Pow(10, float64(n-1)-math.Floor(math.Log10(math.Abs(v))))
+	return math.Round(v*scale) / scale
+}
+
+// heldList says which constants were held, and why.
+func heldList(s *machine.Sheet) []string {
+	out := []string{"frame.window: timing shows only window·sqrt(accel), so it stays as the sheet has it"}
+	for _, path := range []string{"frame.settle", "frame.turn"} {
+		if c, ok := machine.ConstantAt(path); ok && c.Get(s) == 0 {
+			out = append(out, path+": 0 in the sheet, so it stays 0; to learn it give it a small value and a spread of 1")
+		}
+	}
+	for _, c := range machine.Constants {
+		if !c.Whole && !held(c.Path) && c.Get(s) > 0 && s.SD[c.Path] <= 0 && strings.HasPrefix(c.Path, "frame.") {
+			out = append(out, c.Path+": exact in the sheet (no spread)")
+		}
+	}
+	return out
+}
+
+// pace says what a single timing teaches.
+func (po *posterior) pace(sheet *machine.Sheet, res *Result) {
+	f := po.f
+	if f.used != 1 {
+		return
+	}
+	at := -1
+	for i, a := range f.aside {
+		if !a {
+			at = i
+		}
+	}
+	if f.model.obs[at].Kind == DisplayReading {
+		return
+	}
+	m := newModel(sheet, f.model.free, f.model.obs)
+	m.move(f.prior.mean)
+	res.OnlyPace = true
+	res.Pace = f.pred[at] / m.prediction(at)
+}
+
+// suspects names the interrupted runs and the slips.
+func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
+	m := po.f.model
+	for i := range res.Runs {
+		r := &res.Runs[i]
+		switch {
+		case r.Aside || r.Slip > 0.5:
+			r.Suspect = slipSentence(sheet, m, i, r.Predicted)
+		case r.Paused > 0.5:
+			r.Suspect = fmt.Sprintf("%s longer than the machine takes: something unnoticed stopped it (a thread break, the bobbin, a pause)? It counts for little", mmss(r.Residual()))
+		default:
+			continue
+		}
+		res.Warnings = append(res.Warnings, Problem{r.Row, valueColumn(&r.Observation), r.Suspect})
+	}
+}
+
+// missing looks for what the sheet has at 0 and the times speak for: a turn
+// penalty or a settle time (a score test on the fit's residuals).
+func (po *posterior) missing(sheet *machine.Sheet, res *Result) {
+	f := po.f
+	p := len(po.z)
+	for _, try := range []struct {
+		path  string
+		small float64
+		what  string
+	}{
+		{"frame.turn", 0.05, "turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
+		{"frame.settle", 0.0005, "the frame needs time to settle"},
+	} {
+		c, ok := machine.ConstantAt(try.path)
+		if !ok || c.Get(sheet) != 0 || f.used < 4 {
+			continue
+		}
+		s := f.model.sheet.Clone()
+		c.Set(s, try.small)
+		k := newModel(s, nil, f.model.obs)
+		k.move(nil)
+		// Normal equations with one more, free unknown.
+		h := mat.NewSymDense(p+1, nil)
+		b := make([]float64, p+1)
+		for j := range p {
+			h.SetSym(j, j, 1)
+		}
+		for i := range f.model.obs {
+			if f.aside[i] || po.curve[i] == 0 {
+				continue
+			}
+			g := append(append([]float64(nil), po.row(i)...), (k.prediction(i)-f.pred[i])/try.small)
+			h.SymRankOne(h, po.curve[i], mat.NewVecDense(p+1, g))
+			r := f.model.obs[i].value() - f.pred[i]
+			for j := range g {
+				b[j] += po.curve[i] * r * g[j]
+			}
+		}
+		for j := range p {
+			b[j] -= f.z[j]
+		}
+		var ch mat.Cholesky
+		if !ch.Factorize(h) {
+			continue
+		}
+		var x mat.VecDense
+		var inv mat.SymDense
+		if ch.SolveVecTo(&x, mat.NewVecDense(p+1, b)) != nil || ch.InverseTo(&inv) != nil {
+			continue
+		}
+		v, sd := x.AtVec(p), math.Sqrt(inv.At(p, p))
+		if v > 4*sd {
+			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s: write %s = %.2g and [sd] %s = 1 into the sheet and learn again", try.what, try.path, v, try.path)})
+		}
+	}
+}
+
+// digest is a SHA-256 over the observations that were used, designs included.
+func digest(obs []Observation, aside []bool) string {
+	h := sha256.New()
+	designs := map[*stitch.Design]string{}
+	for i := range obs {
+		if aside[i] {
+			continue
+		}
+		o := &obs[i]
+		if o.Design != nil && designs[o.Design] == "" {
+			d := sha256.New()
+			buf := make([]byte, 0, 5*len(o.Design.Records))
+			for _, r := range o.Design.Records {
+				buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DX))
+				buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DY))
+				buf = append(buf, byte(r.Op))
+			}
+			d.Write(buf)
+			designs[o.Design] = hex.EncodeToString(d.Sum(nil))
+		}
+		fmt.Fprintf(h, "%s %s %d %s %g %d %g %g %g %v %g %g\n", o.Date, o.Kind, o.Block, designs[o.Design], o.SetSpeed, o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}

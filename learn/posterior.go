@@ -1,0 +1,177 @@
+package learn
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"needlepace/machine"
+)
+
+// posterior is the belief after the observations: normal in whitened z
+// around the mode (Laplace's approximation), or with the moments of drawn
+// machines where the drawing said that this is not good enough.
+type posterior struct {
+	f     *fitter
+	z     []float64     // centre
+	cov   *mat.SymDense // of z
+	jac   []float64     // ∂pred/∂z at the mode
+	curve []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
+	extra float64       // misfit
+}
+
+// posterior is Laplace's approximation at the mode: the inverse of the
+// curvature of −ln posterior, the model's own curvature left out.
+func (f *fitter) posterior() *posterior {
+	n, p := len(f.model.obs), len(f.model.free)
+	f.linearise()
+	po := &posterior{f: f, z: slices.Clone(f.z), jac: slices.Clone(f.jac), curve: make([]float64, n)}
+	for i := range n {
+		if !f.aside[i] {
+			_, _, d2 := f.noises[i].loss(f.model.obs[i].value() - f.pred[i])
+			po.curve[i] = max(d2, 0)
+		}
+	}
+	h := mat.NewSymDense(p, nil)
+	for k := range p {
+		h.SetSym(k, k, 1)
+	}
+	for i := range n {
+		if po.curve[i] > 0 {
+			h.SymRankOne(h, po.curve[i], mat.NewVecDense(p, po.jac[i*p:(i+1)*p]))
+		}
+	}
+	var ch mat.Cholesky
+	ch.Factorize(h) // I plus squares: always positive definite
+	po.cov = mat.NewSymDense(p, nil)
+	if err := ch.InverseTo(po.cov); err != nil {
+		po.cov.Zero() // so sharp that rounding rules: no spread to speak of
+	}
+	return po
+}
+
+// row is ∂pred_i/∂z.
+func (po *posterior) row(i int) []float64 {
+	p := len(po.z)
+	return po.jac[i*p : (i+1)*p]
+}
+
+// quad is gᵀ·cov·g: the variance of a prediction with this gradient by z
+// (the law of propagation of uncertainty with correlations, JCGM 100, 5.2).
+func quad(g []float64, cov *mat.SymDense) float64 {
+	v := mat.NewVecDense(len(g), g)
+	return max(mat.Inner(v, cov, v), 0)
+}
+
+// leaveOut is the residual of observation i by a fit without it, and its
+// variance, to first order (the leverage formula of linear regression).
+func (po *posterior) leaveOut(i int) (residual, variance float64) {
+	f := po.f
+	r := f.model.obs[i].value() - f.pred[i]
+	sd := f.noises[i].sd
+	v := quad(po.row(i), po.cov)
+	h := min(po.curve[i]*v, 1-1e-9)
+	return r / (1 - h), sd*sd + v/(1-h)
+}
+
+// clean reports whether observation i may judge the fit.
+func (po *posterior) clean(i int) bool {
+	f := po.f
+	if f.aside[i] {
+		return false
+	}
+	paused, slip := f.noises[i].guilt(f.model.obs[i].value() - f.pred[i])
+	return paused < 0.5 && slip < 0.5
+}
+
+// misfit is the relative error the model must have beside the readings' own
+// errors for the leave-one-out residuals to be of their expected size; 0 if
+// they are, or if there are too few to tell.
+func (po *posterior) misfit() float64 {
+	f := po.f
+	type one struct{ r, v, t float64 }
+	var all []one
+	for i := range f.model.obs {
+		if po.clean(i) {
+			r, v := po.leaveOut(i)
+			all = append(all, one{r, v, f.model.obs[i].value()})
+		}
+	}
+	free := float64(len(all))
+	if free < 6 {
+		return 0
+	}
+	chi := func(e float64) float64 {
+		// The tail is cut: a few odd rows are not a wrong model.
+		s := 0.0
+		for _, a := range all {
+			s += min(a.r*a.r/(a.v+e*e*a.t*a.t), 9)
+		}
+		return s / free
+	}
+	// A mean of chi-squares this large happens by chance about once in a hundred.
+	if chi(0) < 1+2.6*math.Sqrt(2/free) {
+		return 0
+	}
+	lo, hi := 0.0, 0.5
+	for range 40 {
+		if mid := (lo + hi) / 2; chi(mid) > 1 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
+// result fills what needs no drawing.
+func (po *posterior) result(sheet *machine.Sheet) *Result {
+	f := po.f
+	res := &Result{Used: f.used, Set: len(f.aside) - f.used, Misfit: po.extra, post: po}
+	z90 := 1.6448536269514722
+	var abs []float64
+	for i := range f.model.obs {
+		o := f.model.obs[i]
+		left, v := po.leaveOut(i)
+		r := Run{Observation: o, Predicted: f.pred[i], SD: math.Sqrt(sq(f.noises[i].sd) + quad(po.row(i), po.cov)), LeftOut: o.value() - left, Aside: f.aside[i]}
+		r.Paused, r.Slip = f.noises[i].guilt(r.Residual())
+		if r.Aside {
+			r.Paused, r.Slip = 0, 1
+		}
+		if po.clean(i) && o.Kind != DisplayReading {
+			e := left / r.LeftOut
+			abs = append(abs, math.Abs(e))
+			res.LeaveOut.RMS += e * e
+			if math.Abs(left) <= z90*math.Sqrt(v) {
+				res.LeaveOut.Held++
+			}
+		}
+		res.Runs = append(res.Runs, r)
+	}
+	if n := len(abs); n > 0 {
+		slices.Sort(abs)
+		res.LeaveOut.Runs = n
+		res.LeaveOut.RMS = math.Sqrt(res.LeaveOut.RMS / float64(n))
+		res.LeaveOut.Median = (abs[(n-1)/2] + abs[n/2]) / 2
+	}
+	return res
+}
+
+func sq(v float64) float64 { return v * v }
+
+// thetaCov is the covariance in the logarithms of the constants.
+func (po *posterior) thetaCov() *mat.SymDense {
+	p := len(po.z)
+	l := po.f.prior.lower
+	var lc, c mat.Dense
+	lc.Mul(l, po.cov)
+	c.Mul(&lc, l.T())
+	out := mat.NewSymDense(p, nil)
+	for i := range p {
+		for j := i; j < p; j++ {
+			out.SetSym(i, j, (c.At(i, j)+c.At(j, i))/2)
+		}
+	}
+	return out
+}
