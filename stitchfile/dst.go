@@ -94,42 +94,6 @@ func sniffDST(b []byte) certainty {
 	return no
 }
 
-// dstProbe is how many records decide on the alignment.
-const dstProbe = 1000
-
-// dstBadRecords counts, in the first records from off to the end record, those
-// whose low bits are not 11, which no sound record has.
-func dstBadRecords(b []byte, off int) (bad, n int, end bool) {
-	for p := off; p+dstRecordBytes <= len(b) && n < dstProbe; p += dstRecordBytes {
-		c := b[p+2]
-		n++
-		if c&dstEndMask == dstEndMask {
-			return bad, n, true
-		}
-		if c&dstLowBits != dstLowBits {
-			bad++
-		}
-	}
-	return bad, n, false
-}
-
-// dstAlign finds where the records begin: at 512, unless records read there
-// are unsound and another place near by is clearly better. (Seen: a header
-// that grew to 513 bytes because a field had one digit more.)
-func dstAlign(b []byte) int {
-	best := dstHeaderBytes
-	bad, _, _ := dstBadRecords(b, best)
-	if bad < 3 {
-		return best
-	}
-	for _, step := range []int{1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, 8} {
-		if o, n, _ := dstBadRecords(b, dstHeaderBytes+step); n > 0 && 4*o < bad {
-			bad, best = o, dstHeaderBytes+step
-		}
-	}
-	return best
-}
-
 func decodeDST(b []byte) (*stitch.Design, error) {
 	if len(b) < dstHeaderBytes {
 		return nil, formatErr("dst", len(b), "the file ends inside the 512-byte header", remedyDamaged)
@@ -141,19 +105,31 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 		warn(d, WarnMisalign, start, "the records begin at byte %d and not at 512: read from there; save the file anew before a machine gets it", start)
 	}
 	s := scanDST(b[start:])
+	// end is the byte offset after the last record, without the end record;
+	// every re-alignment moves the records that follow.
+	end := start + len(s.records)*dstRecordBytes
+	for range dstMaxSlips {
+		next, slip := dstSlip(b, &s, end)
+		if slip == 0 {
+			break
+		}
+		warn(d, WarnMisalign, next-slip, "from record %d on (byte %d) the records are out of step: read on %d bytes further; the file is damaged there, look at the picture", s.firstBits, next-slip, slip)
+		rest := scanDST(b[next:])
+		s.join(&rest)
+		end = next + len(rest.records)*dstRecordBytes
+	}
 	d.Records = clip(s.records)
 	n := len(d.Records)
 	if n > 0 && 2*s.bits > n {
-		return nil, &FormatError{Format: "dst", Offset: int64(start + s.firstBits*dstRecordBytes), Record: s.firstBits,
+		return nil, &FormatError{Format: "dst", Offset: int64(end - (n-s.firstBits)*dstRecordBytes), Record: s.firstBits,
 			Text: "most records lack the two bits that every .dst record has", Remedy: "this is no .dst file, or a damaged one"}
 	}
 	if s.bits > 0 {
-		warn(d, WarnBits, start+s.firstBits*dstRecordBytes, "%d of %d records lack the two bits that every record has, the first is record %d: the file is damaged there, look at the picture", s.bits, n, s.firstBits)
+		warn(d, WarnBits, end-(n-s.firstBits)*dstRecordBytes, "%d of %d records lack the two bits that every record has, the first is record %d: the file is damaged there, look at the picture", s.bits, n, s.firstBits)
 	}
 	if s.sequins > 0 {
 		warn(d, WarnSequins, start+s.firstSequin*dstRecordBytes, "%d sequin records: each is counted as one stitch, and the sequin device's own times are not", s.sequins)
 	}
-	end := start + n*dstRecordBytes // of the records without the end record
 	if !s.end {
 		switch rest := len(b) - end; {
 		case h.records > n+1:

@@ -230,7 +230,7 @@ func (e *dstWriter) header(d *stitch.Design) []byte {
 	for _, t := range d.Threads {
 		line := "TC:,\r"
 		if t.Known {
-			line = fmt.Sprintf("TC:#%02X%02X%02X,%s\r", t.R, t.G, t.B, dstLabel(t.Name))
+			line = fmt.Sprintf("TC:#%02X%02X%02X,%s\r", t.R, t.G, t.B, strings.ReplaceAll(dstLabel(t.Name), ",", "_"))
 		}
 		if h.Len()+len(line) >= dstHeaderBytes {
 			break // hints only: as many as there is room for
@@ -245,7 +245,7 @@ func (e *dstWriter) header(d *stitch.Design) []byte {
 // dstLabel is at most 16 plain characters.
 func dstLabel(s string) string {
 	s = strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' || r == ',' {
+		if r < ' ' || r > '~' {
 			return '_'
 		}
 		return r
