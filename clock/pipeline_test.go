@@ -1,0 +1,143 @@
+package clock_test
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// BenchmarkFromBytes is the whole way from the bytes of a .dst to the full
+// breakdown: decode, count, clock. The demo's jacket back stands for real
+// work (fills, satin, lettering).
+func BenchmarkFromBytes(b *testing.B) {
+	bytes, err := os.ReadFile("../demo/designs/harbour-jacket-back.dst")
+	if err != nil {
+		b.Fatal(err)
+	}
+	d, err := stitchfile.DecodeBytes(bytes, "jacket.dst")
+	if err != nil {
+		b.Fatal(err)
+	}
+	n := len(d.Records)
+	perStitch := func(b *testing.B) {
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*n), "ns/stitch")
+		b.ReportMetric(float64(b.N*n)/b.Elapsed().Seconds()/1e6, "Mstitches/s")
+	}
+	for _, s := range machine.Classes() {
+		b.Run(s.Name, func(b *testing.B) {
+			c := clock.New(s, clock.Job{})
+			b.ReportAllocs()
+			for b.Loop() {
+				d, err := stitchfile.DecodeBytes(bytes, "jacket.dst")
+				if err != nil {
+					b.Fatal(err)
+				}
+				d.Count()
+				c.Run(d)
+			}
+			perStitch(b)
+		})
+	}
+	b.Run("decode", func(b *testing.B) {
+		for b.Loop() {
+			_, _ = stitchfile.DecodeBytes(bytes, "jacket.dst")
+		}
+		perStitch(b)
+	})
+	b.Run("count", func(b *testing.B) {
+		for b.Loop() {
+			d.Count()
+		}
+		perStitch(b)
+	})
+	b.Run("plain", func(b *testing.B) {
+		s, _ := machine.Class("multi-12")
+		for b.Loop() {
+			oracle(d, s, clock.Job{})
+		}
+		perStitch(b)
+	})
+}
+
+// Every real design and every demo design clocks the same as the plain form,
+// on every class and on sheets with a turn penalty, a ladder, settle time,
+// shaft travel and a return.
+func TestRealDesignsAgreeWithThePlainForm(t *testing.T) {
+	files, _ := filepath.Glob("../demo/designs/*.dst")
+	real, _ := filepath.Glob("../../shared/data/real/*")
+	if len(real) == 0 {
+		t.Log("../shared/data/real is not here; only the demo designs are checked")
+	}
+	sheets := machine.Classes()
+	odd := plainSheet()
+	odd.Frame.Turn, odd.Frame.Settle = 0.3, 0.002
+	odd.Ladder = machine.Ladder{Length: []float64{2, 4, 7}, Speed: []float64{950, 700, 500}}
+	odd.Travel.Mode, odd.Travel.ReturnToStart = machine.ShaftTravel, true
+	sheets = append(sheets, odd)
+	read := 0
+	for _, f := range append(files, real...) {
+		all, err := stitchfile.ReadFile(f)
+		if err != nil || filepath.Ext(f) == ".csv" {
+			continue
+		}
+		for i, d := range all {
+			if d.Err != nil {
+				continue
+			}
+			read++
+			// Two classes a file keep the test short; all get their turn.
+			for k := range 2 {
+				agree(t, d.Design, sheets[(read+5*k+i)%len(sheets)], clock.Job{})
+			}
+			agree(t, d.Design, odd, clock.Job{Speed: 850, AccelFactor: 0.7})
+		}
+	}
+	t.Logf("%d designs", read)
+	if read < 8 {
+		t.Errorf("only %d designs could be read", read)
+	}
+}
+
+// The same design in two formats clocks the same.
+func TestSameDesignInTwoFormats(t *testing.T) {
+	b, err := os.ReadFile("../demo/designs/ostrel-light-trims.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := stitchfile.DecodeBytes(b, "a.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, format := range []string{"dst", "exp"} {
+		again := reread(t, d, format)
+		for _, s := range machine.Classes() {
+			a, b := clock.Run(d, s, clock.Job{}), clock.Run(again, s, clock.Job{})
+			if !near(a.Seconds, b.Seconds, a.Seconds) || a.Trims != b.Trims || a.Stitches != b.Stitches || a.ColourStops != b.ColourStops {
+				t.Errorf("%s as .%s: %v s and %d trims, before %v s and %d", s.Name, format, b.Seconds, b.Trims, a.Seconds, a.Trims)
+			}
+		}
+	}
+}
+
+func reread(t *testing.T, d *stitch.Design, format string) *stitch.Design {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "again."+format)
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := stitchfile.Encode(f, d, format); err != nil {
+		t.Fatal(err)
+	}
+	f.Close()
+	all, err := stitchfile.ReadFile(path)
+	if err != nil || len(all) != 1 || all[0].Err != nil {
+		t.Fatalf("reading back .%s: %v", format, err)
+	}
+	return all[0].Design
+}
