@@ -201,7 +201,11 @@ func (ch *Chart) Draw(c Canvas) {
 	var marks []Seg
 	for _, v := range ticks(x0, x1, xstep) {
 		marks = append(marks, Seg{Pt{p.x(v), p.area.Bottom()}, Pt{p.x(v), p.area.Bottom() + 4}})
-		c.Text(p.x(v), p.area.Bottom()+16, ch.X.text(v, xstep, x1), Face{Size: 11, Align: Middle, Paint: Of(Quiet)})
+		f, x := Face{Size: 11, Align: Middle, Paint: Of(Quiet)}, p.x(v)
+		if x+TextWidth(ch.X.text(v, xstep, x1), f)/2 > w-2 {
+			f.Align, x = End, p.area.Right()
+		}
+		c.Text(x, p.area.Bottom()+16, ch.X.text(v, xstep, x1), f)
 	}
 	c.Lines(grid, Stroke{Paint: Of(Hair), Width: 1})
 	c.Lines(marks, Stroke{Paint: Of(Quiet), Width: 1})

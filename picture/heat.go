@@ -157,6 +157,8 @@ func (m *HeatMap) Draw(c Canvas) {
 			}
 		}
 	}
+	c.Threads(&Threads{Segs: m.Segs, Pen: make([]uint16, len(m.Segs)), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: threadWidth(p.k, 0.3),
+		Pens: []Paint{{Tone: Fixed, RGB: RGB{0x96, 0xa1, 0xb0}}}})
 	level := func(k int) Paint { return Paint{Tone: Heat, Level: (float64(k) + 0.6) / float64(classes)} }
 	for k, bs := range boxes {
 		c.Rects(bs, level(k))

@@ -40,8 +40,8 @@ func SpeedLaw(name, text string, assumed, fitted Curve, readings []Reading, setS
 // none; knee 0 for none.
 func Sweep(name, text string, run Curve, naive []float64, knee float64) *Chart {
 	ch := &Chart{Name: name, Text: text,
-		X: Axis{Label: "set speed, stitches/min"},
-		Y: Axis{Label: "run time", FromZero: true, Time: true},
+		X:      Axis{Label: "set speed, stitches/min"},
+		Y:      Axis{Label: "run time", FromZero: true, Time: true},
 		Series: []Series{{Name: "run time", Style: Plain, X: run.X, Y: run.Mid, Low: run.Low, High: run.High}}}
 	if len(run.Low) > 0 {
 		ch.Series[0].Name = "run time, 90 % band"

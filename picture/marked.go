@@ -29,6 +29,9 @@ type Marked struct {
 
 const markLine = 22.0
 
+// clothWarn asks for action on the cloth, which is light in every theme.
+var clothWarn = RGB{0xa3, 0x3f, 0x00}
+
 func (m *Marked) cloth() (w, h float64) { return clothSize(m.Segs, m.Width, 0, 720) }
 
 // Size is the size in px.
@@ -78,7 +81,7 @@ func (m *Marked) Draw(c Canvas) {
 	p := fitDesign(b, cloth.inset(36), maxScale)
 	// Pale thread: the design as a ground for the marks, not the picture itself.
 	pale := &Threads{Segs: m.Segs, Pen: make([]uint16, len(m.Segs)), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: threadWidth(p.k, 0.7),
-		Pens: []Paint{{Tone: Fixed, RGB: RGB{0x7d, 0x87, 0x94}}, Of(Warn)}}
+		Pens: []Paint{{Tone: Fixed, RGB: RGB{0x96, 0xa1, 0xb0}}}}
 	c.Threads(pale)
 	var strong []Segment
 	for i, k := range m.Marks {
@@ -91,7 +94,7 @@ func (m *Marked) Draw(c Canvas) {
 	}
 	if len(strong) > 0 {
 		c.Threads(&Threads{Segs: strong, Pen: make([]uint16, len(strong)), X: p.ox, Y: p.oy, Scale: p.k / 10,
-			Width: max(threadWidth(p.k, 1), 1.4), Pens: []Paint{Solid(RGB{0xb3, 0x47, 0x00})}})
+			Width: max(threadWidth(p.k, 1), 1.4), Pens: []Paint{Solid(clothWarn)}})
 	}
 	scaleBar(c, cloth, p.k)
 

@@ -37,6 +37,8 @@ const (
 	runTrace  = 120.0
 	runLane   = 14.0
 	runStrip  = 34.0
+	// SVG may be shown in a wider type than the one measured.
+	typeSlack = 0.88
 )
 
 func (r *Run) width() float64 {
@@ -146,7 +148,7 @@ func (r *Run) Draw(c Canvas) {
 		x := TextWidth(s, small) + 18
 		f := small
 		f.Align = End
-		c.Text(w-runMargin, 76, fit(line, f, inner-x), f)
+		c.Text(w-runMargin, 76, fit(line, f, (inner-x)*typeSlack), f)
 	} else {
 		c.Text(runMargin, 76, fit(line, small, inner), small)
 	}

@@ -100,7 +100,8 @@ func (s *Strips) keys() []Key {
 // Size is the size in px.
 func (s *Strips) Size() (w, h float64) {
 	if s.Bare {
-		return s.width(), s.strip()*float64(len(s.Rows)) + 3*float64(max(len(s.Rows)-1, 0))
+		rows := float64(max(len(s.Rows), 1))
+		return s.width(), s.strip()*rows + 3*(rows-1)
 	}
 	l := partLegend{keys: s.keys(), width: s.width() - 2*stripMargin}
 	return s.width(), stripMargin + s.heading() + s.row()*float64(len(s.Rows)) + 28 + l.height() + stripMargin

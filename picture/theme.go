@@ -105,10 +105,10 @@ func theme(name string, fast float64, colours ...string) Theme {
 var (
 	light = theme("light", 1,
 		"#fbfaf7", "#d3dae4", "#1d2124", "#5b6268", "#cfd0cc", "#00694d", "#b34700", "#dcdcd6", "#1d2124",
-		"#d8d7d0", "#0072b2", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#8b8f92")
+		"#d8d7d0", "#0072b2", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#62676b")
 	dark = theme("dark", 1,
 		"#15181a", "#b7c0cd", "#ecebe6", "#a4abb0", "#3b4145", "#3fc79b", "#ff8f4a", "#33393d", "#15181a",
-		"#4b5257", "#3d9bd8", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#8b9196")
+		"#4b5257", "#2680c0", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#656b70")
 	paper = theme("print", 0.86,
 		"#ffffff", "#f4f6f9", "#000000", "#404040", "#b8b8b8", "#00543d", "#8f3900", "#dedede", "#000000",
 		"#e8e8e8", "#5aa5d2", "#a8d6f0", "#d55e00", "#eebb55", "#f6ef8f", "#e2b0cb", "#9b9b9b")

@@ -114,7 +114,7 @@ func (s *SewOut) Draw(c Canvas) {
 // shines along its length, and a fill and the satin on it stay apart even in
 // one colour.
 func sheen(segs []Segment, colours []RGB, p place) *Threads {
-	const shades = 5
+	const shades = 9
 	t := &Threads{Segs: segs, Pen: make([]uint16, len(segs)), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: threadWidth(p.k, 1)}
 	first := map[int32]uint16{}
 	for i := range segs {

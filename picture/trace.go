@@ -68,7 +68,9 @@ func columns(trace []TracePoint, top float64, n int) []column {
 			if b <= a {
 				continue
 			}
-			va, vb := q.Speed+slope*(a-q.T), q.Speed+slope*(b-q.T)
+			// Held between its ends: rounding must not make a speed of its own.
+			lo, hi := min(p.Speed, q.Speed), max(p.Speed, q.Speed)
+			va, vb := min(max(q.Speed+slope*(a-q.T), lo), hi), min(max(q.Speed+slope*(b-q.T), lo), hi)
 			see(k, va)
 			see(k, vb)
 			out[k].mean += (va + vb) / 2 * (b - a)
