@@ -51,6 +51,13 @@ func warnNoStitches(d *stitch.Design, offset int) {
 	warn(d, WarnNoStitch, offset, "the file holds no stitches: there is nothing to sew")
 }
 
+// finish is the design, with a warning at offset if it has no stitches.
+func (b *builder) finish(offset int) (*stitch.Design, error) {
+	b.d.Records = clip(b.d.Records)
+	warnNoStitches(&b.d, offset)
+	return &b.d, nil
+}
+
 // clip gives back the room that was made for records that never came, where
 // it is worth a copy.
 func clip(rec []stitch.Record) []stitch.Record {

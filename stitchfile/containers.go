@@ -62,15 +62,25 @@ func ReadFile(path string) ([]File, error) {
 
 // DecodeAll is ReadFile on bytes already in memory.
 func DecodeAll(b []byte, name string) ([]File, error) {
-	if len(b) > MaxFileBytes {
-		return nil, tooLarge(name, MaxFileBytes)
+	return decodeAll(b, name, limits{file: MaxFileBytes, total: MaxUnpackedBytes, entries: MaxEntries})
+}
+
+// limits are the three of them; tests have smaller ones.
+type limits struct {
+	file, total int64 // bytes
+	entries     int
+}
+
+func decodeAll(b []byte, name string, most limits) ([]File, error) {
+	if int64(len(b)) > most.file {
+		return nil, tooLarge(name, most.file)
 	}
 	switch container(b) {
 	case "zip":
-		return decodeZip(b, name)
+		return decodeZip(b, name, most)
 	case "gz":
 		inner := strings.TrimSuffix(name, path.Ext(name)) // cap.dst.gz holds cap.dst
-		b, err := gunzip(b, name)
+		b, err := gunzip(b, name, most.file)
 		if err != nil {
 			return nil, err
 		}
@@ -101,11 +111,11 @@ func container(b []byte) string {
 	return ""
 }
 
-func gunzip(b []byte, name string) ([]byte, error) {
+func gunzip(b []byte, name string, limit int64) ([]byte, error) {
 	z, err := gzip.NewReader(bytes.NewReader(b))
 	if err == nil {
 		var out []byte
-		out, err = readLimited(z, name, MaxFileBytes)
+		out, err = readLimited(z, name, limit)
 		if err == nil {
 			return out, nil
 		}
@@ -126,29 +136,29 @@ func unwrapAll(err error) error {
 	}
 }
 
-func decodeZip(b []byte, name string) ([]File, error) {
+func decodeZip(b []byte, name string, most limits) ([]File, error) {
 	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) { // names are only shown, never written to
 		return nil, &FormatError{Format: "zip", File: name, Offset: 0, Record: -1, Text: fmt.Sprintf("the container cannot be opened: %v", err), Remedy: remedyDamaged}
 	}
-	if len(z.File) > MaxEntries {
-		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("%d entries, more than %d", len(z.File), MaxEntries), Remedy: "unpack it and read the folder"}
+	if len(z.File) > most.entries {
+		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("%d entries, more than %d", len(z.File), most.entries), Remedy: "unpack it and read the folder"}
 	}
 	var out []File
-	left := int64(MaxUnpackedBytes)
+	left := most.total
 	for _, e := range z.File {
 		if e.FileInfo().IsDir() || strings.HasPrefix(e.Name, "__MACOSX/") || strings.HasPrefix(path.Base(e.Name), "._") {
 			continue
 		}
+		if left <= 0 {
+			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those from %s on were not read", most.total, e.Name), Remedy: "unpack it and read the folder"}
+		}
 		f := File{Name: name + "/" + e.Name}
 		var used int64
-		f.Design, used, f.Err = decodeEntry(e, f.Name, left)
+		f.Design, used, f.Err = decodeEntry(e, f.Name, min(left, most.file))
 		left -= used
 		if f.Design != nil || f.Err != nil {
 			out = append(out, f)
-		}
-		if left <= 0 {
-			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those after %s were not read", int64(MaxUnpackedBytes), e.Name), Remedy: "unpack it and read the folder"}
 		}
 	}
 	if len(out) == 0 {
@@ -157,10 +167,10 @@ func decodeZip(b []byte, name string) ([]File, error) {
 	return out, nil
 }
 
-// decodeEntry reads one entry of a .zip, at most left bytes of it unpacked;
+// decodeEntry reads one entry of a .zip, at most limit bytes of it unpacked;
 // nil, nil for one that is no stitch file. The sizes in the container are not
 // believed: what counts is what comes out.
-func decodeEntry(e *zip.File, name string, left int64) (d *stitch.Design, used int64, err error) {
+func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, used int64, err error) {
 	wanted := byExtension(extension(e.Name)) != nil
 	if e.Flags&1 != 0 {
 		if !wanted {
@@ -185,7 +195,6 @@ func decodeEntry(e *zip.File, name string, left int64) (d *stitch.Design, used i
 		}
 		src = io.MultiReader(bytes.NewReader(head), r)
 	}
-	limit := min(left, MaxFileBytes)
 	b, err := readLimited(src, name, limit)
 	if err != nil {
 		if ue := (*UnsupportedError)(nil); errors.As(err, &ue) {

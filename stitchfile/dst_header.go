@@ -105,14 +105,18 @@ func (h *dstHeader) compare(d *stitch.Design, stops int) {
 	for _, r := range d.Records {
 		x += int(r.DX)
 		y += int(r.DY)
+		if !r.Op.Penetrates() {
+			continue
+		}
 		minX, maxX = min(minX, x), max(maxX, x)
 		minY, maxY = min(minY, y), max(maxY, y)
 	}
-	// Some headers measure from the box's middle and not from the start, so
-	// width and height are compared, not the sides.
+	// The box is that of the penetrations and the start. Some headers measure
+	// from its middle and not from the start, so width and height are
+	// compared, not the sides.
 	w, ht := maxX-minX, maxY-minY
 	if w > h.plusX+h.lessX+dstExtentSlack || ht > h.plusY+h.lessY+dstExtentSlack {
-		warn(d, WarnExtents, h.boxAt, "the header gives %.1f × %.1f mm, the records reach over %.1f × %.1f mm: trust the records when choosing the hoop",
+		warn(d, WarnExtents, h.boxAt, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: trust the records when choosing the hoop",
 			mm(h.plusX+h.lessX), mm(h.plusY+h.lessY), mm(w), mm(ht))
 	}
 }

@@ -81,11 +81,11 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 			if len(b)-i > 4 {
 				out.warn(WarnBits, i, "unknown command 80 %02x at record %d: read as the end, %d bytes after it were not read; look at the picture", b[i+1], len(out.d.Records), len(b)-i-2)
 			}
-			return out.finishEXP(b)
+			return out.finish(0)
 		}
 		if i+3 >= len(b) {
 			out.warn(WarnCut, i, "the file ends inside record %d: it may have been cut short", len(out.d.Records))
-			return out.finishEXP(b)
+			return out.finish(0)
 		}
 		r := stitch.Record{DX: int16(int8(b[i+2])), DY: int16(int8(b[i+3])), Op: op}
 		if op == stitch.Trim {
@@ -97,13 +97,7 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 	if i < len(b) && b[i] != 0x1A && b[i] != 0 {
 		out.warn(WarnCut, i, "the file has an odd size and ends inside record %d: it may have been cut short", len(out.d.Records))
 	}
-	return out.finishEXP(b)
-}
-
-func (b *builder) finishEXP(file []byte) (*stitch.Design, error) {
-	b.d.Records = clip(b.d.Records)
-	warnNoStitches(&b.d, 0)
-	return &b.d, nil
+	return out.finish(0)
 }
 
 // encodeEXP writes a .exp file with the design's events. A move over 12.7 mm
@@ -112,6 +106,9 @@ func (b *builder) finishEXP(file []byte) (*stitch.Design, error) {
 // uncut, for an operator's stop and for a sequin, which .exp does not have,
 // the error is an UnsupportedError. Name and threads have no place in it.
 func encodeEXP(w io.Writer, d *stitch.Design) error {
+	if len(d.Records) == 0 {
+		return &UnsupportedError{Format: "exp", Record: -1, Text: "a .exp file without a record is an empty file, which nothing reads", Remedy: "write .dst"}
+	}
 	b := make([]byte, 0, 2*len(d.Records)+64)
 	step := func(dx, dy int) { b = append(b, byte(int8(dx)), byte(int8(dy))) }
 	// lead appends a move as n equal jumps.

@@ -97,12 +97,10 @@ func decodeJEF(b []byte) (*stitch.Design, error) {
 	if err != nil {
 		return nil, err
 	}
-	out.d.Records = clip(out.d.Records)
 	if claimed := le32(b, jefColours); claimed > 0 && int64(stops) != claimed-1 {
 		out.warn(WarnColours, jefColours, "the header counts %d colours, the records make %d: the records count, check the colour sequence", claimed, stops+1)
 	}
-	warnNoStitches(&out.d, int(off))
-	return &out.d, nil
+	return out.finish(int(off))
 }
 
 func (b *builder) jefRecords(p []byte, i int) (stops int, err error) {

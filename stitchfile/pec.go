@@ -112,9 +112,7 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 		}
 	}
 	if p[pecFixed] == 0xFF && p[pecFixed+1] == 0 { // no start offset, no records
-		out.d.Records = out.d.Records[:0:0]
-		warnNoStitches(&out.d, off+pecFixed)
-		return &out.d, nil
+		return out.finish(off + pecFixed)
 	}
 	if len(p) < pecRecords {
 		return nil, formatErr(format, len(file), "the file ends before the first record", remedyDamaged)
@@ -123,15 +121,13 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 		out.add(stitch.Jump, x, -y)
 	}
 	stops, end := out.pecRecords(p, off)
-	out.d.Records = clip(out.d.Records)
 	if want := pecLength - 2 + length; end >= 0 && length > 0 && end+2 < want && want <= len(p) {
 		out.warn(WarnCount, off+end, "the records end at byte %d, %d bytes before the header says: the rest was not read, look at the picture", off+end, want-end)
 	}
 	if changes >= 0 && changes != stops {
 		out.warn(WarnColours, off+pecColours, "the header counts %d colour stops, the records hold %d: the records count, check the colour sequence", changes, stops)
 	}
-	warnNoStitches(&out.d, off+pecRecords)
-	return &out.d, nil
+	return out.finish(off + pecRecords)
 }
 
 // pecRecords reads the records; end is the offset of the end mark in p, −1

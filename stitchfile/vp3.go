@@ -185,9 +185,7 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		x, y = x+dx, y+dy
 		r.i = end
 	}
-	out.d.Records = clip(out.d.Records)
-	warnNoStitches(&out.d, r.i)
-	return &out.d, nil
+	return out.finish(r.i)
 }
 
 // vp3BlockAt reports whether a colour block, or after the last one the end of

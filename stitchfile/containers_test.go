@@ -1,0 +1,172 @@
+package stitchfile
+
+import (
+	"archive/zip"
+	"bytes"
+	"compress/gzip"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+type entry struct {
+	name string
+	b    []byte
+}
+
+func makeZip(t testing.TB, entries ...entry) []byte {
+	t.Helper()
+	var buf bytes.Buffer
+	z := zip.NewWriter(&buf)
+	for _, e := range entries {
+		w, err := z.Create(e.name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := w.Write(e.b); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return buf.Bytes()
+}
+
+func makeGzip(t testing.TB, b []byte) []byte {
+	t.Helper()
+	var buf bytes.Buffer
+	z := gzip.NewWriter(&buf)
+	if _, err := z.Write(b); err != nil {
+		t.Fatal(err)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return buf.Bytes()
+}
+
+func TestAZipGivesItsDesignsAndSkipsTheRest(t *testing.T) {
+	b := makeZip(t,
+		entry{"readme.txt", []byte("not a design")},
+		entry{"a/cap.dst", dstRun(5, dstEnd)},
+		entry{"__MACOSX/a/._cap.dst", []byte("resource fork")},
+		entry{"a/bad.dst", []byte("cut")},
+		entry{"noextension", makePES(makePEC([]byte{1}, 1, 1, 0xFF, 0))},
+		entry{"b/small.exp", []byte{1, 1}},
+	)
+	path := filepath.Join(t.TempDir(), "orders.zip")
+	if err := os.WriteFile(path, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	got, err := ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []struct {
+		name, format string
+	}{{"a/cap.dst", "dst"}, {"a/bad.dst", ""}, {"noextension", "pes"}, {"b/small.exp", "exp"}}
+	if len(got) != len(want) {
+		t.Fatalf("%+v", got)
+	}
+	for i, w := range want {
+		f := got[i]
+		if f.Name != path+"/"+w.name || (f.Design == nil) != (f.Err != nil) {
+			t.Errorf("%+v", f)
+		}
+		if w.format == "" {
+			if fe := (*FormatError)(nil); !errors.As(f.Err, &fe) || !strings.HasSuffix(fe.File, "orders.zip/a/bad.dst") {
+				t.Errorf("%s: %v", w.name, f.Err)
+			}
+		} else if f.Design == nil || f.Design.Format != w.format {
+			t.Errorf("%s: %+v", w.name, f)
+		}
+	}
+}
+
+func TestAGzipHoldsOneDesign(t *testing.T) {
+	got, err := DecodeAll(makeGzip(t, []byte{1, 1, 2, 2}), "cap.exp.gz")
+	if err != nil || len(got) != 1 || got[0].Name != "cap.exp.gz" || got[0].Design.Format != "exp" || len(got[0].Design.Records) != 2 {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
+
+func TestContainersThatAreUnsoundAreErrors(t *testing.T) {
+	gz := makeGzip(t, dstRun(500, dstEnd))
+	z := makeZip(t, entry{"a.dst", dstRun(500, dstEnd)})
+	for _, c := range []struct {
+		name string
+		b    []byte
+	}{
+		{"cut.gz", gz[:len(gz)/2]}, {"head.gz", gz[:4]}, {"twice.gz", makeGzip(t, gz)},
+		{"cut.zip", z[:len(z)/2]}, {"empty.zip", makeZip(t)}, {"nothing.zip", makeZip(t, entry{"a.txt", nil})},
+	} {
+		got, err := DecodeAll(c.b, c.name)
+		if err == nil || !strings.Contains(err.Error(), c.name) || len(got) != 0 {
+			t.Errorf("%s: %+v, %v", c.name, got, err)
+		}
+	}
+	if _, _, err := DecodeNamed(bytes.NewReader(z), "a.zip"); err == nil {
+		t.Error("Decode read a container as one design")
+	}
+}
+
+func TestAContainerThatUnpacksToTooMuchIsRefused(t *testing.T) {
+	most := limits{file: 10_000, total: 20_000, entries: 5}
+	big, fits := make([]byte, most.file+1), make([]byte, most.file)
+	ue := (*UnsupportedError)(nil)
+	if _, err := decodeAll(makeGzip(t, big), "bomb.gz", most); !errors.As(err, &ue) {
+		t.Errorf("gz: %v", err)
+	}
+	if _, err := decodeAll(makeGzip(t, fits), "fits.exp.gz", most); err != nil {
+		t.Errorf("gz: %v", err)
+	}
+	// One entry over the limit is that entry's error.
+	got, err := decodeAll(makeZip(t, entry{"a.exp", big}, entry{"b.exp", []byte{1, 1}}), "bomb.zip", most)
+	if err != nil || len(got) != 2 || !errors.As(got[0].Err, &ue) || got[1].Err != nil {
+		t.Errorf("zip: %+v, %v", got, err)
+	}
+	// Together over the limit: those that were read are given, with the error.
+	got, err = decodeAll(makeZip(t, entry{"a.exp", fits}, entry{"b.exp", fits}, entry{"c.exp", fits}), "bomb.zip", most)
+	if !errors.As(err, &ue) || len(got) != 2 || got[1].Err != nil {
+		t.Errorf("zip: %d designs, %v", len(got), err)
+	}
+	many := make([]entry, most.entries+1)
+	if _, err = decodeAll(makeZip(t, many...), "many.zip", most); !errors.As(err, &ue) {
+		t.Errorf("entries: %v", err)
+	}
+	if _, err = decodeAll(big, "a.exp", most); !errors.As(err, &ue) {
+		t.Errorf("plain: %v", err)
+	}
+}
+
+func TestReadFileSaysWhatIsWrongWithThePath(t *testing.T) {
+	if _, err := ReadFile(filepath.Join(t.TempDir(), "none.dst")); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("%v", err)
+	}
+	if _, err := ReadFile(t.TempDir()); err == nil || !strings.Contains(err.Error(), "folder") {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestFormatsAreListedByName(t *testing.T) {
+	var names, writers []string
+	for _, f := range Formats() {
+		names = append(names, f.Name)
+		if f.Writes {
+			writers = append(writers, f.Name)
+		}
+		if len(f.Extensions) == 0 || !HasExtension("X"+strings.ToUpper(f.Extensions[0])) {
+			t.Errorf("%+v", f)
+		}
+	}
+	if strings.Join(names, " ") != "dst exp jef pec pes vp3" || strings.Join(writers, " ") != "dst exp" {
+		t.Errorf("%v, writes %v", names, writers)
+	}
+	if HasExtension("notes.txt") || !HasExtension("a.zip") {
+		t.Error("HasExtension")
+	}
+}

@@ -1,0 +1,137 @@
+package stitchfile
+
+import (
+	"bytes"
+	"errors"
+	"strings"
+	"testing"
+
+	"needlepace/stitch"
+)
+
+// sane decodes bytes that may be anything and checks what is promised of
+// anything: no panic, an error of ours or a design, memory of the order of the
+// file, offsets inside it.
+func sane(t *testing.T, b []byte, name string) *stitch.Design {
+	if _, err := DecodeConfig(bytes.NewReader(b), name); err != nil {
+		checkErr(t, err, len(b))
+	}
+	d, err := DecodeBytes(b, name)
+	if err != nil {
+		checkErr(t, err, len(b))
+		return nil
+	}
+	// A long .vp3 or .pec displacement of 3 to 6 bytes makes two records and
+	// a block's start up to three; a byte never makes more than one.
+	if len(d.Records) > len(b) || cap(d.Records) > 2*len(b)+2048 {
+		t.Fatalf("%d records (room for %d) from %d bytes", len(d.Records), cap(d.Records), len(b))
+	}
+	if len(d.Threads) > len(b) || len(d.Warnings) > len(b)+8 {
+		t.Fatalf("%d threads, %d warnings from %d bytes", len(d.Threads), len(d.Warnings), len(b))
+	}
+	for _, w := range d.Warnings {
+		if w.Code == "" || w.Text == "" || strings.Contains(w.Text, "%!") || w.Offset < -1 || w.Offset > int64(len(b)) {
+			t.Fatalf("%+v in %d bytes", w, len(b))
+		}
+	}
+	return d
+}
+
+func checkErr(t *testing.T, err error, size int) {
+	var fe *FormatError
+	var ue *UnsupportedError
+	switch {
+	case errors.As(err, &fe):
+		if fe.Offset < -1 || fe.Offset > int64(size) || fe.Text == "" || fe.Remedy == "" {
+			t.Fatalf("%+v in %d bytes", *fe, size)
+		}
+	case errors.As(err, &ue):
+		if ue.Text == "" || ue.Remedy == "" {
+			t.Fatalf("%+v", *ue)
+		}
+	default:
+		t.Fatalf("an error of no type of ours: %v", err)
+	}
+}
+
+// rewrite writes what was read and reads it again.
+func rewrite(t *testing.T, d *stitch.Design) {
+	if d == nil {
+		return
+	}
+	for _, f := range []string{"dst", "exp"} {
+		back, err := roundTrip(t, d, f)
+		if err != nil {
+			continue
+		}
+		want, got := d.Count(), back.Count()
+		if want.Stitches != got.Stitches || want.ColourStops != got.ColourStops || want.End != got.End {
+			t.Fatalf("%s: %+v became %+v", f, want, got)
+		}
+	}
+}
+
+func FuzzDST(f *testing.F) {
+	f.Add(dstRun(3, dstStop, dstSew, dstEnd))
+	f.Add(dstFile([3]byte{0, 4, 0x83}, [3]byte{0, 4, 0x83}, [3]byte{0, 4, 0x83}, [3]byte{0, 0, 0x43})[:523])
+	f.Add(append([]byte{' '}, dstRun(30, dstEnd)...))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		d := sane(t, b, "a.dst")
+		if len(b) >= 512 {
+			fast, want := scanDST(b[512:]), []stitch.Record(nil)
+			if want, _ = scanDSTSimple(b[512:]); len(want) != len(fast.records) {
+				t.Fatalf("%d records, want %d", len(fast.records), len(want))
+			}
+		}
+		rewrite(t, d)
+	})
+}
+
+func FuzzEXP(f *testing.F) {
+	f.Add(handmades[1].bytes)
+	f.Add([]byte{1, 1, 0x80, 0x80, 7, 0, 0x80})
+	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.exp")) })
+}
+
+func FuzzPEC(f *testing.F) {
+	f.Add(handmades[2].bytes)
+	f.Add(handmades[2].bytes[:8+pecRecords+3])
+	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.pec")) })
+}
+
+func FuzzPES(f *testing.F) {
+	f.Add(handmades[3].bytes)
+	f.Fuzz(func(t *testing.T, b []byte) { sane(t, b, "a.pes") })
+}
+
+func FuzzJEF(f *testing.F) {
+	f.Add(handmades[4].bytes)
+	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.jef")) })
+}
+
+func FuzzVP3(f *testing.F) {
+	f.Add(handmades[5].bytes)
+	f.Add(handmades[5].bytes[:len(handmades[5].bytes)-4])
+	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.vp3")) })
+}
+
+// FuzzAll has no name to go by: detection and containers.
+func FuzzAll(f *testing.F) {
+	for _, h := range handmades {
+		f.Add(h.bytes)
+	}
+	f.Add(makeZip(f, entry{"a.dst", dstRun(3, dstEnd)}, entry{"b", handmades[3].bytes}))
+	f.Add(makeGzip(f, handmades[1].bytes))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		sane(t, b, "")
+		got, err := DecodeAll(b, "a")
+		if err != nil {
+			checkErr(t, err, len(b))
+		}
+		for _, g := range got {
+			if (g.Design == nil) != (g.Err != nil) || g.Name == "" {
+				t.Fatalf("%+v", g)
+			}
+		}
+	})
+}
