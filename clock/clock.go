@@ -131,9 +131,7 @@ func (c *Clock) travelSeconds(dx, dy, jumps int) float64 {
 }
 
 func (c *Clock) frameTravel(dx, dy int) float64 {
-	return math.Max(
-		c.travel.seconds(math.Abs(float64(dx))/stitch.UnitsPerMM),
-		c.travel.seconds(math.Abs(float64(dy))/stitch.UnitsPerMM))
+	return math.Max(c.travel.units(dx), c.travel.units(dy))
 }
 
 func (c *Clock) warn(r *Result) {

@@ -47,13 +47,19 @@ func (a axisLaw) seconds(d float64) float64 {
 	}
 }
 
+// units is t(d) for a displacement of either sign in units of 0.1 mm.
+func (a axisLaw) units(d int) float64 {
+	return a.seconds(math.Abs(float64(d)) / stitch.UnitsPerMM)
+}
+
 // law is the speed law of MODEL section 2 for one machine and job.
 type law struct {
 	nSet, invSet float64
 	x, y         axisLaw
-	window       float64
+	perWindow    float64 // 1/w
 	settle, turn float64
 	ladder       []rung
+	secX, secY   [256]float64 // t(d) for a displacement of one signed byte, units
 
 	// simple is true where a revolution's cap depends on |dx| and |dy| apart
 	// (no turn penalty, no ladder). Then the cap of a displacement of one
@@ -79,16 +85,20 @@ func newLaw(s *machine.Sheet, job Job) *law {
 		f = 1
 	}
 	l := &law{
-		nSet:   job.setSpeed(s.MaxSpeed) / 60,
-		x:      axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX},
-		y:      axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY},
-		window: s.Frame.Window,
-		settle: s.Frame.Settle,
-		turn:   s.Frame.Turn,
+		nSet:      job.setSpeed(s.MaxSpeed) / 60,
+		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX},
+		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY},
+		perWindow: 1 / s.Frame.Window,
+		settle:    s.Frame.Settle,
+		turn:      s.Frame.Turn,
 	}
 	l.invSet = 1 / l.nSet
 	for k, length := range s.Ladder.Length {
 		l.ladder = append(l.ladder, rung{length, 60 / s.Ladder.Speed[k]})
+	}
+	for d := -128; d < 128; d++ {
+		l.secX[uint8(d)] = l.x.units(d)
+		l.secY[uint8(d)] = l.y.units(d)
 	}
 	l.simple = l.turn == 0 && len(l.ladder) == 0
 	if l.simple {
@@ -111,7 +121,7 @@ func (l *law) tabulate(nSoft float64) {
 			law   axisLaw
 			bound Bound
 		}{{l.x, BoundFrameX}, {l.y, BoundFrameY}} {
-			if inv := (a.law.seconds(mm) + l.settle) / l.window; inv > l.invSet {
+			if inv := (a.law.seconds(mm) + l.settle) * l.perWindow; inv > l.invSet {
 				slow = append(slow, entry{inv, a.bound, d})
 			}
 		}
@@ -159,16 +169,20 @@ type revolution struct {
 func (l *law) cap(dx, dy, px, py int) revolution {
 	r := revolution{inv: l.invSet}
 	if dx != 0 || dy != 0 {
-		tx := l.x.seconds(math.Abs(float64(dx)) / stitch.UnitsPerMM)
-		ty := l.y.seconds(math.Abs(float64(dy)) / stitch.UnitsPerMM)
+		var tx, ty float64
+		if uint(dx+128)|uint(dy+128) < 256 {
+			tx, ty = l.secX[uint8(dx)], l.secY[uint8(dy)]
+		} else {
+			tx, ty = l.x.units(dx), l.y.units(dy)
+		}
 		t, bound := tx, BoundFrameX
 		if ty > tx {
 			t, bound = ty, BoundFrameY
 		}
-		straight := (t + l.settle) / l.window
+		straight := (t + l.settle) * l.perWindow
 		inv := straight
 		if l.turn != 0 {
-			inv = (t*(1+l.turn*(1-turnCos(dx, dy, px, py))/2) + l.settle) / l.window
+			inv = (t*(1+l.turn*(1-turnCos(dx, dy, px, py))/2) + l.settle) * l.perWindow
 		}
 		if inv > r.inv {
 			r = revolution{inv, inv - math.Max(straight, r.inv), bound}
