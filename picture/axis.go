@@ -62,8 +62,9 @@ func tickText(v, step float64) string {
 	return t
 }
 
-// timeTick is a time on an axis: seconds below two minutes, else as a clock.
-func timeTick(v, top float64) string {
+// timeTick is a time on an axis that ends at top: seconds below two minutes,
+// hours from an hour and a half, else minutes.
+func timeTick(v, step, top float64) string {
 	if top < 2 {
 		return strconv.FormatFloat(v, 'f', 1, 64) + " s"
 	}
@@ -73,13 +74,13 @@ func timeTick(v, top float64) string {
 	if v == 0 {
 		return "0"
 	}
-	if top >= 2*3600 {
+	if top >= 1.5*3600 {
 		return strconv.FormatFloat(math.Floor(v/3600), 'f', 0, 64) + ":" + pad2(int(math.Mod(v, 3600))/60) + " h"
 	}
-	if math.Mod(v, 60) == 0 {
+	if math.Mod(step, 60) == 0 {
 		return strconv.FormatFloat(v/60, 'f', 0, 64) + " min"
 	}
-	return ShortTime(v)
+	return ShortTime(v) + " min"
 }
 
 func pad2(n int) string {
@@ -102,7 +103,7 @@ func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
 			y = area.Y
 		}
 		lines = append(lines, Seg{Pt{x, y}, Pt{x, area.Bottom() + 4}})
-		c.Text(x, area.Bottom()+16, timeTick(v, top), f)
+		c.Text(x, area.Bottom()+16, timeTick(v, step, top), f)
 	}
 	c.Lines(lines, Stroke{Paint: Of(Hair), Width: 1})
 }

@@ -130,7 +130,7 @@ func (a Axis) step(lo, hi float64, n int) float64 {
 
 func (a Axis) text(v, step, hi float64) string {
 	if a.Time {
-		return timeTick(v, hi)
+		return timeTick(v, step, hi)
 	}
 	return tickText(v, step)
 }

@@ -96,6 +96,13 @@ func fitDesign(b stitch.Bounds, area Box, most float64) place {
 // about 0.4 mm wide (assumed); never so thin that it cannot be seen.
 func threadWidth(k, share float64) float64 { return max(0.4*share*k, 0.55) }
 
+// onCloth is where on its cloth a design may stand: a margin, and room for the
+// scale bar below.
+func onCloth(cloth Box, margin float64) Box {
+	foot := max(margin, 32)
+	return Box{cloth.X + margin, cloth.Y + margin, cloth.W - 2*margin, cloth.H - margin - foot}
+}
+
 // scaleBar draws a bar of a round number of mm at the lower left of area.
 func scaleBar(c Canvas, area Box, k float64) {
 	mm := niceStep(area.W*0.36/k, 2)

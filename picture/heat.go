@@ -112,7 +112,7 @@ func (m *HeatMap) Draw(c Canvas) {
 		return
 	}
 	g := m.Grid
-	p := fitDesign(b, cloth.inset(22), maxScale)
+	p := fitDesign(b, onCloth(cloth, 22), maxScale)
 	step := m.step()
 	classes := int(math.Ceil(m.most()/step - 1e-9))
 	classes = min(max(classes, 1), heatSteps+2)

@@ -69,7 +69,7 @@ func TestTextBarHasTheRightCells(t *testing.T) {
 				t.Fatalf("%d cells, want %d", n, ts.Width)
 			}
 			for _, p := range parts {
-				n := strings.Count(bar, ts.glyph(p.Key))
+				n := strings.Count(bar, ts.Glyph(p.Key))
 				if want := p.Seconds / total(parts) * float64(ts.Width); math.Abs(float64(n)-want) > 1 {
 					t.Fatalf("%v: %d cells for %.2f", p.Key, n, want)
 				}

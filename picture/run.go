@@ -56,7 +56,7 @@ func (r *Run) cloth() float64 {
 	if !ok {
 		return 160
 	}
-	h := (w - 48) * max(b.HeightMM(), 0.1) / max(b.WidthMM(), 0.1)
+	h := (w - 32) * max(b.HeightMM(), 0.1) / max(b.WidthMM(), 0.1)
 	h = min(h, b.HeightMM()*maxScale)
 	return math.Round(min(max(h+48, 200), w*0.62))
 }
@@ -170,8 +170,12 @@ func (r *Run) Draw(c Canvas) {
 	trace := Box{x, y, w - runMargin - x, runTrace}
 	c.Text(runMargin, cloth.Bottom()+46, "shaft speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
 	lane := Box{x, trace.Bottom() + 2, trace.W, runLane}
+	// A script finds here how px and seconds belong together.
+	c.Begin(Group{Class: "np-time", Data: map[string]string{
+		"left": string(appendNum(nil, trace.X, 2)), "right": string(appendNum(nil, trace.Right(), 2)), "seconds": string(appendNum(nil, top, 3))}})
 	drawTrace(c, trace, r.Trace, top, sc)
 	drawRests(c, trace, lane, r.Rests, top)
+	c.End()
 	drawTimeAxis(c, Box{x, lane.Bottom() + 4, trace.W, 0}, top, false)
 	bar := Box{x, lane.Bottom() + 30, trace.W, runStrip}
 	drawStrip(c, bar, r.Parts, top, 0)
@@ -201,7 +205,7 @@ func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc Sp
 		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, "no stitches", Face{Size: 13, Align: Middle, Paint: Solid(clothInk)})
 		return
 	}
-	p := fitDesign(b, Box{cloth.X + 16, cloth.Y + 16, cloth.W - 32, cloth.H - 32}, maxScale)
+	p := fitDesign(b, onCloth(cloth, 16), maxScale)
 	c.Threads(speedThreads(segs, speeds, sc, p, threadWidth(p.k, 0.8)))
 	scaleBar(c, cloth, p.k)
 }

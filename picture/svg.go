@@ -9,8 +9,8 @@ import (
 	"strconv"
 )
 
-// fontStack is the type of SVG pictures. Figures are asked to be tabular; a
-// page may set its own family on the class np-pic.
+// fontStack is the type of SVG pictures; a page may set its own family on the
+// class np-pic.
 const fontStack = "Go, 'Go Regular', 'Source Sans 3', 'DejaVu Sans', system-ui, sans-serif"
 
 // SVG writes a picture as one well-formed SVG document, which may also stand
@@ -41,7 +41,7 @@ func newSVG(p Picture, t *Theme) *svgCanvas {
 	c.val(h)
 	c.str(`" font-family="`)
 	c.esc(fontStack)
-	c.str(`" font-variant-numeric="tabular-nums" text-rendering="geometricPrecision">` + "\n<title>")
+	c.str(`" text-rendering="geometricPrecision">` + "\n<title>")
 	c.esc(p.Title())
 	c.str("</title>\n<desc>")
 	c.esc(p.Desc())

@@ -18,7 +18,8 @@ type TextStrip struct {
 // ansi256 are the nearest of the 256 terminal colours to the part colours.
 var ansi256 = [numParts]int{250, 26, 74, 166, 178, 227, 175, 245}
 
-func (t TextStrip) glyph(k Key) string {
+// Glyph is the sign of a part.
+func (t TextStrip) Glyph(k Key) string {
 	if !k.ok() {
 		return "?"
 	}
@@ -58,7 +59,7 @@ func (t TextStrip) Bar(parts []Part, saved float64) string {
 			continue
 		}
 		cell += n
-		g := strings.Repeat(t.glyph(p.Key), n)
+		g := strings.Repeat(t.Glyph(p.Key), n)
 		if t.Colour && p.Key.ok() {
 			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", ansi256[p.Key], g)
 		}
@@ -81,7 +82,7 @@ func (t TextStrip) Bar(parts []Part, saved float64) string {
 func (t TextStrip) Legend(parts []Part, seconds bool) string {
 	var out []string
 	for _, p := range SumParts(parts) {
-		g := t.glyph(p.Key)
+		g := t.Glyph(p.Key)
 		if t.Colour {
 			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", ansi256[p.Key], g)
 		}

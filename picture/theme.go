@@ -173,5 +173,6 @@ func Stylesheet() string {
 		n := toneNames[i]
 		fmt.Fprintf(&b, ".np-pic .f-%s{fill:var(--np-%s)}.np-pic .s-%s{stroke:var(--np-%s)}\n", n, n, n, n)
 	}
+	b.WriteString(".np-pic text{font-variant-numeric:tabular-nums}\n")
 	return b.String()
 }

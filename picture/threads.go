@@ -95,15 +95,15 @@ func (s *SewOut) Draw(c Canvas) {
 	if !ok {
 		return
 	}
-	margin := 20.0
-	if s.Bare {
-		margin = min(w, h) * 0.06
+	area := onCloth(cloth, 20)
+	if s.Bare || h < 90 {
+		area = cloth.inset(min(w, h) * 0.06)
 	}
 	most := float64(maxScale)
 	if s.Actual {
 		most = 96 / 25.4
 	}
-	p := fitDesign(b, cloth.inset(margin), most)
+	p := fitDesign(b, area, most)
 	c.Threads(sheen(s.Segs, s.Colours, p))
 	if !s.Bare {
 		scaleBar(c, cloth, p.k)
