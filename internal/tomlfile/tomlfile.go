@@ -1,0 +1,258 @@
+// Package tomlfile reads the settings files people write (a shop, a mix)
+// strictly, and says of everything wrong in them which key it is and where it
+// stands: unknown keys, values of the wrong kind, and what the domain packages
+// find wrong afterwards.
+package tomlfile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"reflect"
+	"sort"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// MaxBytes is the longest settings file: far above any real one.
+const MaxBytes = 4 << 20
+
+// Error is one thing wrong in a settings file.
+type Error struct {
+	File         string
+	Line, Column int    // from 1; 0 where nothing of it stands in the file
+	Key          string // "machine[2].heads", lists counted from 1
+	Text         string
+}
+
+// Error is the place and the sentence.
+func (e *Error) Error() string {
+	s := e.File + ": "
+	if e.Line > 0 {
+		s = fmt.Sprintf("%s:%d:%d: ", e.File, e.Line, e.Column)
+	}
+	if e.Key != "" {
+		s += e.Key + " "
+	}
+	return s + e.Text
+}
+
+// File is a settings file that has been read: where each of its keys stands.
+type File struct {
+	Name string
+	at   map[string]place
+	keys map[string]bool // as in the target, lists without numbers
+}
+
+type place struct{ line, column int }
+
+// Decode reads b into v (a pointer to a struct with toml tags). name is used in
+// errors only; each is an *Error.
+func Decode(name string, b []byte, v any) (*File, error) {
+	b = bytes.TrimPrefix(b, []byte("\xEF\xBB\xBF")) // some editors' mark of UTF-8
+	f := &File{Name: name, at: map[string]place{}, keys: map[string]bool{}}
+	if len(b) > MaxBytes {
+		return nil, f.err("", "is %d bytes long; a settings file has at most %d: is this another file?", len(b), MaxBytes)
+	}
+	gather(f.keys, "", reflect.TypeOf(v).Elem(), 0)
+	d := toml.NewDecoder(bytes.NewReader(b))
+	d.DisallowUnknownFields()
+	if err := d.Decode(v); err != nil {
+		var missing *toml.StrictMissingError
+		var one *toml.DecodeError
+		switch {
+		case errors.As(err, &missing) && len(missing.Errors) > 0:
+			var all []error
+			for i := range missing.Errors {
+				m := &missing.Errors[i]
+				e := &Error{File: name, Key: strings.Join(m.Key(), "."), Text: "is no key of this file"}
+				e.Line, e.Column = m.Position()
+				if near := f.nearest(e.Key); near != "" {
+					e.Text += "; did you mean " + near + "?"
+				}
+				all = append(all, e)
+			}
+			return nil, errors.Join(all...)
+		case errors.As(err, &one):
+			e := &Error{File: name, Key: strings.Join(one.Key(), "."), Text: strings.TrimPrefix(one.Error(), "toml: ")}
+			e.Line, e.Column = one.Position()
+			if e.Key != "" {
+				e.Text = "cannot be read: " + e.Text
+			}
+			return nil, e
+		}
+		return nil, f.err("", "cannot be read: %s", strings.TrimPrefix(err.Error(), "toml: "))
+	}
+	f.index(b)
+	return f, nil
+}
+
+func (f *File) err(key, format string, a ...any) *Error {
+	p := f.at[key]
+	return &Error{f.Name, p.line, p.column, key, fmt.Sprintf(format, a...)}
+}
+
+// Has reports whether the key stands in the file.
+func (f *File) Has(key string) bool { _, ok := f.at[key]; return ok }
+
+// Errorf is an error about a key; elsewhere are other keys whose value is
+// meant where the file does not have it. Failing those its table's place is given.
+func (f *File) Errorf(key string, elsewhere []string, format string, a ...any) error {
+	e := f.err(key, format, a...)
+	for _, k := range elsewhere {
+		if e.Line == 0 && f.Has(k) {
+			e = f.err(k, format, a...)
+		}
+	}
+	for up := key; e.Line == 0; {
+		i := strings.LastIndexByte(up, '.')
+		if i < 0 {
+			break
+		}
+		up = up[:i]
+		p := f.at[up]
+		e.Line, e.Column = p.line, p.column
+	}
+	return e
+}
+
+// index notes where every key stands: "machine[2].repair.mean".
+func (f *File) index(b []byte) {
+	var newlines []int
+	for i, c := range b {
+		if c == '\n' {
+			newlines = append(newlines, i)
+		}
+	}
+	count := map[string]int{} // tables of each list so far
+	numbered := func(path string) string {
+		if n := count[path]; n > 0 {
+			return fmt.Sprintf("%s[%d]", path, n)
+		}
+		return path
+	}
+	note := func(path string, offset int) {
+		if _, ok := f.at[path]; !ok {
+			line := sort.SearchInts(newlines, offset)
+			start := 0
+			if line > 0 {
+				start = newlines[line-1] + 1
+			}
+			f.at[path] = place{line + 1, offset - start + 1}
+		}
+	}
+	join := func(prefix string, keys unstable.Iterator, list bool) string {
+		for keys.Next() {
+			k := keys.Node()
+			if prefix != "" {
+				prefix += "."
+			}
+			prefix += string(k.Data)
+			if list && keys.IsLast() {
+				count[prefix]++
+			}
+			prefix = numbered(prefix)
+			note(prefix, int(k.Raw.Offset))
+		}
+		return prefix
+	}
+	const deepest = 6
+	var keyValue func(prefix string, n *unstable.Node, depth int)
+	keyValue = func(prefix string, n *unstable.Node, depth int) {
+		path := join(prefix, n.Key(), false)
+		if v := n.Value(); v.Kind == unstable.InlineTable && depth < deepest {
+			for it := v.Children(); it.Next(); {
+				if it.Node().Kind == unstable.KeyValue {
+					keyValue(path, it.Node(), depth+1)
+				}
+			}
+		}
+	}
+	var p unstable.Parser
+	p.Reset(b)
+	prefix := ""
+	for p.NextExpression() {
+		switch e := p.Expression(); e.Kind {
+		case unstable.Table:
+			prefix = join("", e.Key(), false)
+		case unstable.ArrayTable:
+			prefix = join("", e.Key(), true)
+		case unstable.KeyValue:
+			keyValue(prefix, e, 0)
+		}
+	}
+}
+
+// gather lists the keys of a target type.
+func gather(keys map[string]bool, prefix string, t reflect.Type, depth int) {
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+		t = t.Elem()
+	}
+	if t.Kind() != reflect.Struct || depth > 6 {
+		return
+	}
+	for i := range t.NumField() {
+		fl := t.Field(i)
+		tag, _, _ := strings.Cut(fl.Tag.Get("toml"), ",")
+		switch {
+		case fl.Anonymous && tag == "":
+			gather(keys, prefix, fl.Type, depth+1)
+			continue
+		case !fl.IsExported() || tag == "-" || tag == "":
+			continue
+		}
+		key := tag
+		if prefix != "" {
+			key = prefix + "." + tag
+		}
+		keys[key] = true
+		gather(keys, key, fl.Type, depth+1)
+	}
+}
+
+// nearest is the key most likely meant: the fewest letters changed, or the
+// same last word in another table. Empty where nothing is near.
+func (f *File) nearest(key string) string {
+	if len(key) > 80 {
+		return ""
+	}
+	leaf := key[strings.LastIndexByte(key, '.')+1:]
+	best, cost := "", 1<<30
+	for k := range f.keys {
+		l := k[strings.LastIndexByte(k, '.')+1:]
+		c := edits(key, k)
+		if prefix(key) != prefix(k) {
+			c = min(c, 1+edits(leaf, l))
+		}
+		if 3*c <= max(len(leaf), 3)+2 && (c < cost || c == cost && k < best) {
+			best, cost = k, c
+		}
+	}
+	return best
+}
+
+func prefix(key string) string { return key[:max(0, strings.LastIndexByte(key, '.'))] }
+
+// edits is the Levenshtein distance (Levenshtein 1966).
+func edits(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diag := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			up := row[j+1]
+			c := diag
+			if a[i] != b[j] {
+				c++
+			}
+			row[j+1] = min(c, up+1, row[j]+1)
+			diag = up
+		}
+	}
+	return row[len(b)]
+}
