@@ -50,13 +50,19 @@ type Fault struct {
 // Kind is a bad habit.
 type Kind string
 
+// Lengths in mm beyond which the table counts a stitch as long or as tiny.
+const (
+	LongMM = 8.0
+	TinyMM = 0.6
+)
+
 // The bad habits planted in the demo designs.
 const (
-	NeedlessTrim      Kind = "needless trim"       // the way to the next object is short
+	NeedlessTrim      Kind = "needless trim"       // the way to the next object is short (under 5.5 mm), or later stitches lie on it
 	ThreadReturns     Kind = "thread returns"      // this block's thread was on before and nothing between touches the block
 	StopWithoutChange Kind = "stop without change" // the block has the thread of the one before
-	LongStitches      Kind = "long stitches"       // 8 mm and more: slow, and they snag
-	TinyStitches      Kind = "tiny stitches"       // under 0.6 mm
+	LongStitches      Kind = "long stitches"       // LongMM and more: slow, and they snag
+	TinyStitches      Kind = "tiny stitches"       // under TinyMM
 	RepeatedHoles     Kind = "repeated holes"      // the needle strikes the same hole three times or more
 	DenseSpot         Kind = "dense spot"          // over 8 penetrations in a square millimetre
 	MissingLock       Kind = "missing lock"        // a trim without small stitches before it

@@ -10,7 +10,9 @@ type Lettering struct {
 	Gap     float64     // mm between letters; 0: a sixth of the height
 	Spacing float64     // line spacing of the satin, mm; 0: 0.42
 	Bend    func(Pt) Pt // puts the straight text (baseline from (0, 0)) where it belongs; nil: stays
-	Between func()      // called between two letters, for habits good and bad; nil: the thread runs on
+	// Between is called between two letters with the length of the straight way,
+	// mm, for habits good and bad; nil: the thread runs on.
+	Between func(way float64)
 }
 
 func (l Lettering) filled() Lettering {
@@ -85,9 +87,10 @@ func (p *Piece) Text(text string, l Lettering) {
 		}
 		x += l.advance(r) + l.Gap
 	}
-	for i, w := range l.order(word) {
+	order := l.order(word)
+	for i, w := range order {
 		if i > 0 && l.Between != nil {
-			l.Between()
+			l.Between(order[i-1].out.Dist(w.in))
 		}
 		for k, s := range w.strokes {
 			c := word[i].lines[s]

@@ -123,10 +123,7 @@ func (l Lettering) shown(a, b Pt, lines [][]Pt) float64 {
 // order chooses a way for each letter so that the whole line of text has the
 // least thread showing: a shortest path over the letters' ways.
 func (l Lettering) order(word []letter) []way {
-	between := float64(1 + showing)
-	if l.Between != nil {
-		between = 0.3 // cut anyway
-	}
+	const between = 1 + showing
 	cost := make([][]float64, len(word))
 	from := make([][]int, len(word))
 	for i, t := range word {

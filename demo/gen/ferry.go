@@ -76,7 +76,7 @@ func ferry() *job {
 	j.ColourStop()
 	j.facts.Threads = append(j.facts.Threads, navy)
 	j.Lock()
-	for i, x := range []float64{14, 7, 0, -7, -14, -20} {
+	for i, x := range []float64{14, 3, -8, -19} {
 		if i > 0 {
 			j.hop()
 		}

@@ -102,13 +102,13 @@ func jacketBack() *job {
 	top := Lettering{Height: 16, Stroke: 3, Gap: 4}
 	w := top.Width("PELLSAND PILOTS")
 	top.Bend = OnArc(XY(0, 0), r+7, 90, w, true)
-	top.Between = j.hop
+	top.Between = j.letters
 	j.Text("PELLSAND PILOTS", top)
 	j.hop()
 	low := Lettering{Height: 12, Stroke: 2.3, Gap: 3}
 	w = low.Width("HARBOUR WATCH")
 	low.Bend = OnArc(XY(0, 0), r+20, 270, w, false)
-	low.Between = j.hop
+	low.Between = j.lettersTrimmed
 	j.Text("HARBOUR WATCH", low)
 	j.Lock()
 	return j

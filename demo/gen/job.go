@@ -7,6 +7,7 @@ import (
 
 	"needlepace/demo"
 	"needlepace/demo/digitize"
+	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
@@ -64,13 +65,56 @@ func (j *job) needless(note string) {
 	j.Lock()
 }
 
+// Ways between letters, mm. Trade advice has connectors longer than 5 to 8 mm
+// trimmed: a trim for less than nearBy is needless, one for more than farAway is
+// right, and what lies between is taste and counted as neither.
+const (
+	nearBy  = 4.5
+	farAway = 7.5
+)
+
+// letters trims between letters where the way is long and runs on where it is short.
+func (j *job) letters(way float64) {
+	if way > farAway {
+		j.hop()
+	}
+}
+
+// lettersTrimmed trims between all letters, needlessly where the way is short.
+func (j *job) lettersTrimmed(way float64) {
+	if way > nearBy {
+		j.hop()
+		return
+	}
+	j.needless("letter to letter: leave the thread running")
+}
+
 func (j *job) design() *stitch.Design {
 	d := j.Centred()
 	if j.offStart {
 		d = j.Design()
 	}
 	d.Threads = j.facts.Threads
+	j.count(d)
 	return d
+}
+
+// count fills in how many stitches a fault of length covers.
+func (j *job) count(d *stitch.Design) {
+	var mm []float64
+	for _, r := range d.Records {
+		if r.Op.Penetrates() {
+			mm = append(mm, stitch.LengthMM(int(r.DX), int(r.DY)))
+		}
+	}
+	for i := range j.facts.Faults {
+		f := &j.facts.Faults[i]
+		for _, l := range mm[f.From:f.To] {
+			if f.Kind == demo.LongStitches && l >= demo.LongMM || f.Kind == demo.TinyStitches && l < demo.TinyMM {
+				f.Count++
+			}
+		}
+	}
 }
 
 // drawings are the designs of the shop, in the order of the table.
@@ -99,6 +143,12 @@ func build() (map[string][]byte, error) {
 		return nil, err
 	}
 	files["designs.go"] = src
+	for _, m := range machines() {
+		if err := machine.Validate(m.sheet); err != nil {
+			return nil, fmt.Errorf("%s: %w", m.file, err)
+		}
+		files["shop/"+m.file] = m.sheet.TOML()
+	}
 	return files, nil
 }
 

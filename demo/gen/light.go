@@ -10,18 +10,19 @@ import (
 func lightClean() *job {
 	j := newJob("ostrel-light.dst", "OSTREL LIGHT", "Ostrel Point light", "Ostrel Point Light Society", "left chest")
 	j.facts.Clean = true
-	drawLight(j, func(string) {})
+	drawLight(j, func(string) {}, nil)
 	return j
 }
 
 func lightTrims() *job {
 	j := newJob("ostrel-light-trims.dst", "OSTREL TRIMS", "Ostrel Point light, as first delivered", "Ostrel Point Light Society", "left chest")
-	drawLight(j, j.needless)
+	drawLight(j, j.needless, j.lettersTrimmed)
 	return j
 }
 
-// drawLight calls gap wherever the needle goes on to an object close by.
-func drawLight(j *job, gap func(note string)) {
+// drawLight calls gap wherever the needle goes on to an object close by,
+// and letters between two letters.
+func drawLight(j *job, gap func(note string), letters func(float64)) {
 	tower := func(y float64) float64 { return 7.6 - (y+12)*0.085 } // half width at a height
 	edge := func(y float64) float64 { return tower(y) - 0.45 }     // of what the outline covers
 
@@ -72,7 +73,7 @@ func drawLight(j *job, gap func(note string)) {
 
 	// lettering, sea, then the outline that ends at the door, the middle of the design
 	j.thread(navy)
-	text := Lettering{Height: 7.2, Stroke: 1.5, Gap: 1.5, Spacing: 0.45, Between: func() { gap("letter to letter") }}
+	text := Lettering{Height: 7.2, Stroke: 1.5, Gap: 1.5, Spacing: 0.45, Between: letters}
 	w := text.Width("OSTREL POINT")
 	text.Bend = On(XY(-w/2, -42.5), 0)
 	j.Text("OSTREL POINT", text)

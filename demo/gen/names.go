@@ -9,7 +9,7 @@ func crewNames() *job {
 	rows := []string{"ADA", "BRAM", "CELIA", "DOVE", "EDDA", "FINN", "GRETA", "COX - JOSS"}
 	for i, name := range rows {
 		l := Lettering{Height: 8, Stroke: 1.35, Gap: 1.5}
-		l.Between = func() { j.needless("letter to letter, 1 to 3 mm: leave the thread running") }
+		l.Between = j.lettersTrimmed
 		l.Bend = On(XY(-l.Width(name)/2, -13*float64(i)), 0)
 		if i > 0 {
 			j.hop()

@@ -44,7 +44,7 @@ func oars() *job {
 	big := Lettering{Height: 46, Stroke: 9.6, Gap: 9, Spacing: 0.42}
 	w := big.Width("SR")
 	big.Bend = On(XY(-w/2, -23), 0)
-	big.Between = j.hop
+	big.Between = func(float64) { j.hop() }
 	j.plant(demo.LongStitches, 0, "monogram strokes in satin 9.6 mm wide", func() { j.Text("SR", big) })
 
 	j.hop()

@@ -34,15 +34,15 @@ func wheelBadge() *job {
 
 	j.thread(ink)
 	// degree ticks in tiny stitches, a trim after each, and nothing to hold the ends
+	cutLoose := func() {
+		j.plant(demo.MissingLock, 1, "cut with no small stitches to hold the end", nil)
+		j.Trim()
+	}
 	for i := range 12 {
-		if i > 0 {
-			j.plant(demo.MissingLock, 1, "the tick is cut with no small stitches to hold it", nil)
-			j.Trim()
-		}
 		put := On(XY(0, 0), float64(i)*30+15)
 		j.plant(demo.TinyStitches, 0, "tick of 0.5 mm stitches", func() { j.Run(Map(Path(41, 0, 46, 0), put), 0.5) })
+		cutLoose()
 	}
-	j.Trim()
 	j.Lock()
 
 	// rivets: the needle hammers one spot
@@ -70,14 +70,15 @@ func wheelBadge() *job {
 	j.Run(lozenge(XY(-9, -33)), 1.6)
 	j.Lock()
 	j.Trim()
-	j.plant(demo.FewStitches, 3, "three dots of four stitches each, each with its own trim", func() {
-		for i := range 3 {
-			if i > 0 {
-				j.Trim()
-			}
-			c := XY(-5+5*float64(i), -47)
-			j.Run([]Pt{c, c.Add(XY(1.5, 0.6)), c.Add(XY(0.2, 1.2)), c.Add(XY(1.4, 1.8)), c.Add(XY(0.4, 0.3))}, 3)
+	for i := range 3 {
+		if i > 0 {
+			cutLoose()
 		}
-	})
+		c := XY(-12+12*float64(i), -50)
+		j.plant(demo.FewStitches, 1, "a dot of a few stitches with a cut before and after", func() {
+			j.Run([]Pt{c, c.Add(XY(1.5, 0.6)), c.Add(XY(0.2, 1.2)), c.Add(XY(1.4, 1.8)), c.Add(XY(0.4, 0.3))}, 3)
+		})
+	}
+	j.Lock()
 	return j
 }
