@@ -103,7 +103,11 @@ func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
 			y = area.Y
 		}
 		lines = append(lines, Seg{Pt{x, y}, Pt{x, area.Bottom() + 4}})
-		c.Text(x, area.Bottom()+16, timeTick(v, step, top), f)
+		s, g := timeTick(v, step, top), f
+		if x+TextWidth(s, g)/2 > area.Right()+12 { // the last one must not leave the picture
+			x, g.Align = area.Right()+12, End
+		}
+		c.Text(x, area.Bottom()+16, s, g)
 	}
 	c.Lines(lines, Stroke{Paint: Of(Hair), Width: 1})
 }

@@ -216,6 +216,30 @@ func TestPathsHoldEveryStitch(t *testing.T) {
 	}
 }
 
+// TestSatinStaysOnItsUnderlay: the two backends agree on what lies on top.
+func TestSatinStaysOnItsUnderlay(t *testing.T) {
+	th := &Threads{Scale: 1, Width: 4, Pens: []Paint{Solid(RGB{0, 0, 9}), Solid(RGB{9, 0, 0})}}
+	add := func(x0, y0, x1, y1 int32, pen uint16) {
+		th.Segs, th.Pen = append(th.Segs, Segment{x0, y0, x1, y1, 0}), append(th.Pen, pen)
+	}
+	for i := int32(0); i < 10; i++ { // underlay along the column, with the pen that is written last
+		add(i*20, 0, i*20+20, 0, 1)
+	}
+	for i := int32(50); i > 0; i-- { // satin across it
+		add(i*4, -20, i*4-2, 20, 0)
+		add(i*4-2, 20, i*4-4, -20, 0)
+	}
+	c := &svgCanvas{t: Light()}
+	c.Threads(th)
+	under, satin := strings.LastIndex(string(c.b), "#090000"), strings.LastIndex(string(c.b), "#000009")
+	if under > satin {
+		t.Errorf("the underlay is written after the satin:\n%s", c.b)
+	}
+	if n := strings.Count(string(c.b), "<path"); n > 4 {
+		t.Errorf("%d paths for two pens", n)
+	}
+}
+
 func TestALineCoversItsArea(t *testing.T) {
 	// Black on white: the ink laid down is the line's area, length × width plus
 	// the round ends, for any direction.

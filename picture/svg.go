@@ -235,8 +235,8 @@ func (c *svgCanvas) Rects(rs []Box, p Paint) {
 	c.str("/>\n")
 }
 
-// Threads writes one path for each layer and pen, in whole units of 0.1 mm and
-// relative steps: about eight bytes a stitch.
+// Threads writes a path for each pen of a stretch, in whole units of 0.1 mm and
+// relative steps: about ten bytes a stitch.
 func (c *svgCanvas) Threads(t *Threads) {
 	if len(t.Segs) == 0 || !(t.Scale > 0) {
 		return
@@ -256,11 +256,8 @@ func (c *svgCanvas) Threads(t *Threads) {
 		x, y int32
 	}
 	pens := make([]path, len(t.Pens))
-	for from := 0; from < len(t.Segs); {
-		to := from
-		for to < len(t.Segs) && t.Segs[to].Layer == t.Segs[from].Layer {
-			to++
-		}
+	from := 0
+	for _, to := range stretches(t) {
 		for i := range pens {
 			pens[i] = path{d: pens[i].d[:0]}
 		}
