@@ -15,14 +15,17 @@ import (
 	"needlepace/stitch"
 )
 
-// Limits against containers that unpack to more than anyone meant.
-const (
-	// MaxUnpackedBytes is the most that the stitch files of one container
-	// may unpack to, all together.
-	MaxUnpackedBytes = 512 << 20
-	// MaxEntries is the most entries of a .zip that are looked at.
-	MaxEntries = 20_000
-)
+// Limits against files that unpack to more than anyone meant.
+type Limits struct {
+	FileBytes  int64 // the largest single stitch file, unpacked, and the largest container
+	TotalBytes int64 // what the stitch files of one container may unpack to, all together
+	Entries    int   // entries of a .zip
+}
+
+// DefaultLimits are those of ReadFile and DecodeAll. A design takes two to
+// three times its file's bytes in memory; a server that takes files from
+// others will want less.
+var DefaultLimits = Limits{FileBytes: MaxFileBytes, TotalBytes: 2 * MaxFileBytes, Entries: 20_000}
 
 // File is one design of a file, or why it could not be read.
 type File struct {
@@ -52,7 +55,7 @@ func ReadFile(path string) ([]File, error) {
 	if info.Size() > MaxFileBytes {
 		return nil, tooLarge(path, MaxFileBytes)
 	}
-	b := make([]byte, 0, info.Size()+1)
+	b := make([]byte, 0, info.Size()+bytes.MinRead) // so that it never has to grow
 	buf := bytes.NewBuffer(b)
 	if _, err := buf.ReadFrom(io.LimitReader(f, MaxFileBytes+1)); err != nil {
 		return nil, fmt.Errorf("stitchfile: %w", err)
@@ -61,26 +64,20 @@ func ReadFile(path string) ([]File, error) {
 }
 
 // DecodeAll is ReadFile on bytes already in memory.
-func DecodeAll(b []byte, name string) ([]File, error) {
-	return decodeAll(b, name, limits{file: MaxFileBytes, total: MaxUnpackedBytes, entries: MaxEntries})
-}
+func DecodeAll(b []byte, name string) ([]File, error) { return DefaultLimits.DecodeAll(b, name) }
 
-// limits are the three of them; tests have smaller ones.
-type limits struct {
-	file, total int64 // bytes
-	entries     int
-}
-
-func decodeAll(b []byte, name string, most limits) ([]File, error) {
-	if int64(len(b)) > most.file {
-		return nil, tooLarge(name, most.file)
+// DecodeAll is the function of that name with limits of one's own. None may
+// be over those of DefaultLimits for a single file.
+func (most Limits) DecodeAll(b []byte, name string) ([]File, error) {
+	if int64(len(b)) > most.FileBytes {
+		return nil, tooLarge(name, most.FileBytes)
 	}
 	switch container(b) {
 	case "zip":
 		return decodeZip(b, name, most)
 	case "gz":
 		inner := strings.TrimSuffix(name, path.Ext(name)) // cap.dst.gz holds cap.dst
-		b, err := gunzip(b, name, most.file)
+		b, err := gunzip(b, name, most.FileBytes)
 		if err != nil {
 			return nil, err
 		}
@@ -136,26 +133,26 @@ func unwrapAll(err error) error {
 	}
 }
 
-func decodeZip(b []byte, name string, most limits) ([]File, error) {
+func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) { // names are only shown, never written to
 		return nil, &FormatError{Format: "zip", File: name, Offset: 0, Record: -1, Text: fmt.Sprintf("the container cannot be opened: %v", err), Remedy: remedyDamaged}
 	}
-	if len(z.File) > most.entries {
-		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("%d entries, more than %d", len(z.File), most.entries), Remedy: "unpack it and read the folder"}
+	if len(z.File) > most.Entries {
+		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("%d entries, more than %d", len(z.File), most.Entries), Remedy: "unpack it and read the folder"}
 	}
 	var out []File
-	left := most.total
+	left := most.TotalBytes
 	for _, e := range z.File {
 		if e.FileInfo().IsDir() || strings.HasPrefix(e.Name, "__MACOSX/") || strings.HasPrefix(path.Base(e.Name), "._") {
 			continue
 		}
 		if left <= 0 {
-			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those from %s on were not read", most.total, e.Name), Remedy: "unpack it and read the folder"}
+			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those from %s on were not read", most.TotalBytes, e.Name), Remedy: "unpack it and read the folder"}
 		}
 		f := File{Name: name + "/" + e.Name}
 		var used int64
-		f.Design, used, f.Err = decodeEntry(e, f.Name, min(left, most.file))
+		f.Design, used, f.Err = decodeEntry(e, f.Name, min(left, most.FileBytes))
 		left -= used
 		if f.Design != nil || f.Err != nil {
 			out = append(out, f)

@@ -115,30 +115,30 @@ func TestContainersThatAreUnsoundAreErrors(t *testing.T) {
 }
 
 func TestAContainerThatUnpacksToTooMuchIsRefused(t *testing.T) {
-	most := limits{file: 10_000, total: 20_000, entries: 5}
-	big, fits := make([]byte, most.file+1), make([]byte, most.file)
+	most := Limits{FileBytes: 10_000, TotalBytes: 20_000, Entries: 5}
+	big, fits := make([]byte, most.FileBytes+1), make([]byte, most.FileBytes)
 	ue := (*UnsupportedError)(nil)
-	if _, err := decodeAll(makeGzip(t, big), "bomb.gz", most); !errors.As(err, &ue) {
+	if _, err := most.DecodeAll(makeGzip(t, big), "bomb.gz"); !errors.As(err, &ue) {
 		t.Errorf("gz: %v", err)
 	}
-	if _, err := decodeAll(makeGzip(t, fits), "fits.exp.gz", most); err != nil {
+	if _, err := most.DecodeAll(makeGzip(t, fits), "fits.exp.gz"); err != nil {
 		t.Errorf("gz: %v", err)
 	}
 	// One entry over the limit is that entry's error.
-	got, err := decodeAll(makeZip(t, entry{"a.exp", big}, entry{"b.exp", []byte{1, 1}}), "bomb.zip", most)
+	got, err := most.DecodeAll(makeZip(t, entry{"a.exp", big}, entry{"b.exp", []byte{1, 1}}), "bomb.zip")
 	if err != nil || len(got) != 2 || !errors.As(got[0].Err, &ue) || got[1].Err != nil {
 		t.Errorf("zip: %+v, %v", got, err)
 	}
 	// Together over the limit: those that were read are given, with the error.
-	got, err = decodeAll(makeZip(t, entry{"a.exp", fits}, entry{"b.exp", fits}, entry{"c.exp", fits}), "bomb.zip", most)
+	got, err = most.DecodeAll(makeZip(t, entry{"a.exp", fits}, entry{"b.exp", fits}, entry{"c.exp", fits}), "bomb.zip")
 	if !errors.As(err, &ue) || len(got) != 2 || got[1].Err != nil {
 		t.Errorf("zip: %d designs, %v", len(got), err)
 	}
-	many := make([]entry, most.entries+1)
-	if _, err = decodeAll(makeZip(t, many...), "many.zip", most); !errors.As(err, &ue) {
+	many := make([]entry, most.Entries+1)
+	if _, err = most.DecodeAll(makeZip(t, many...), "many.zip"); !errors.As(err, &ue) {
 		t.Errorf("entries: %v", err)
 	}
-	if _, err = decodeAll(big, "a.exp", most); !errors.As(err, &ue) {
+	if _, err = most.DecodeAll(big, "a.exp"); !errors.As(err, &ue) {
 		t.Errorf("plain: %v", err)
 	}
 }

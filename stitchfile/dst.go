@@ -133,7 +133,7 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 	if !s.end {
 		switch rest := len(b) - end; {
 		case h.records > n+1:
-			warn(d, WarnCount, len(b), "the file ends at record %d without an end record, and its header counts %d: it was cut short, get it again", n, h.records)
+			warn(d, WarnCount, len(b), "the file ends at record %d without an end record, and its header counts %d: most likely it was cut short, get it again", n, h.records)
 		case rest == 2 && b[end] == 0 && b[end+1] == 0:
 			warn(d, WarnNoEnd, end, "the end record is cut: the design is whole as far as can be told")
 		case rest > 0:
@@ -144,7 +144,7 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 	} else if off, more := dstAfterEnd(b, end+dstRecordBytes); more {
 		warn(d, WarnAfterEnd, off, "%d bytes follow the end record and were not read: a second design, or rubbish", len(b)-end-dstRecordBytes)
 	}
-	h.compare(d, s.stops)
+	h.compare(d, s.stops, s.end)
 	warnNoStitches(d, start)
 	return d, nil
 }

@@ -84,16 +84,24 @@ func dstThread(b []byte) stitch.Thread {
 	return t
 }
 
+// dstCountSlack is how many records a short file's header may count too many.
+const dstCountSlack = 40
+
 // dstExtentSlack is by how much (0.1 mm) a design may overstep its header's
 // box before it is worth a word: 1 mm.
 const dstExtentSlack = 10
 
 // compare warns where the header and the records disagree in a way a user
 // would care about: other colours than promised, or a design that is larger
-// than the header's box, by which machines check and trace the hoop. ST has
-// too many conventions to be worth a word while an end record is there, and
-// the end point is wrong in most files.
-func (h *dstHeader) compare(d *stitch.Design, stops int) {
+// than the header's box, by which machines check and trace the hoop. ST follows several conventions
+// (with the end record or without, before long moves were cut or after), so
+// only a count that none explains is worth a word; the end point is wrong in
+// most files. end says that an end record was there; where it was not, the
+// count has been compared already.
+func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
+	if n := len(d.Records); end && h.records >= 0 && (2*h.records < n || 2*h.records > 3*n+dstCountSlack) {
+		warn(d, WarnCount, h.countAt, "the header counts %d records, the file holds %d: the records count, check that it is the right file", h.records, n)
+	}
 	if h.stops >= 0 && abs(h.stops-stops) > 1 || h.stops > 1 && stops == 0 {
 		warn(d, WarnColours, h.stopAt, "the header counts %d colour stops, the records hold %d: the records count, check the colour sequence", h.stops, stops)
 	}

@@ -33,7 +33,7 @@ var dstRecords = []struct {
 }
 
 func dstFile(records ...[3]byte) []byte {
-	b := append([]byte("LA:BY HAND         \rST:      0\r"), bytes.Repeat([]byte{' '}, 512)...)[:512]
+	b := append([]byte("LA:BY HAND         \rST:       \r"), bytes.Repeat([]byte{' '}, 512)...)[:512]
 	for _, r := range records {
 		b = append(b, r[:]...)
 	}

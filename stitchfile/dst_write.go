@@ -43,46 +43,40 @@ type dstWriter struct {
 	jumps  int  // jump records since the last other record
 }
 
-// The flags of byte 2, low two bits included.
-var dstFlags = map[stitch.Op]byte{stitch.Sew: 0x03, stitch.Jump: 0x83, stitch.ColourStop: 0xC3, stitch.Sequin: 0x43}
+// The flags of byte 2 by op, low two bits included.
+var dstFlags = [...]byte{stitch.Sew: 0x03, stitch.Jump: 0x83, stitch.ColourStop: 0xC3, stitch.Sequin: 0x43}
 
-func (e *dstWriter) put(dx, dy int, flags byte) {
-	var r [dstRecordBytes]byte
-	trits(dx, func(k, sign int) {
-		switch {
-		case k == 4:
-			r[2] |= 4 << (1 - (sign+1)/2)
-		default:
-			// bits 0 and 1 have weights 1 and 3, bits 2 and 3 weights 9 and 27
-			r[k%2] |= (1 + byte(k/2)*3) << (1 - (sign+1)/2)
-		}
-	})
-	trits(dy, func(k, sign int) {
-		switch {
-		case k == 4:
-			r[2] |= 0x20 >> (1 - (sign+1)/2)
-		default:
-			b := byte(0x80)
-			if k/2 == 1 {
-				b = 0x20
+// dstCodes are the record's three bytes for a displacement from −121 on, of x
+// and of y: the bits of both together are the record.
+var dstCodes = makeDSTCodes()
+
+func makeDSTCodes() (t [2][2*dstMaxStep + 1][dstRecordBytes]byte) {
+	// The bits that add 1, 9 (byte 0), 3, 27 (byte 1) and 81 (byte 2); the
+	// one that takes as much away stands above it for x and below it for y.
+	xBits := [5]byte{0x01, 0x01, 0x04, 0x04, 0x04}
+	yBits := [5]byte{0x80, 0x80, 0x20, 0x20, 0x20}
+	for v := -dstMaxStep; v <= dstMaxStep; v++ {
+		x, y := &t[0][v+dstMaxStep], &t[1][v+dstMaxStep]
+		for k, rest := 0, v; rest != 0; k++ { // digit k of balanced ternary
+			digit := ((rest+1)%3+3)%3 - 1
+			rest = (rest - digit) / 3
+			at := [5]int{0, 1, 0, 1, 2}[k]
+			switch digit {
+			case 1:
+				x[at] |= xBits[k]
+				y[at] |= yBits[k]
+			case -1:
+				x[at] |= xBits[k] << 1
+				y[at] |= yBits[k] >> 1
 			}
-			r[k%2] |= b >> (1 - (sign+1)/2)
 		}
-	})
-	r[2] |= flags
-	e.body = append(e.body, r[:]...)
+	}
+	return t
 }
 
-// trits calls f for each non-zero digit of v in balanced ternary: weight 3^k
-// and its sign.
-func trits(v int, f func(k, sign int)) {
-	for k := 0; v != 0; k++ {
-		digit := ((v+1)%3+3)%3 - 1
-		if digit != 0 {
-			f(k, digit)
-		}
-		v = (v - digit) / 3
-	}
+func (e *dstWriter) put(dx, dy int, flags byte) {
+	x, y := &dstCodes[0][dx+dstMaxStep], &dstCodes[1][dy+dstMaxStep]
+	e.body = append(e.body, x[0]|y[0], x[1]|y[1], x[2]|y[2]|flags)
 }
 
 // jump appends one move as n or more jumps of equal length.
@@ -146,7 +140,7 @@ func (e *dstWriter) design(rec []stitch.Record) error {
 		case stitch.Stop:
 			return noStop("dst", i)
 		default:
-			return &UnsupportedError{Format: "dst", Record: i, Text: fmt.Sprintf("%v (%d) has no form in a .dst file", r.Op, r.Op)}
+			return &UnsupportedError{Format: "dst", Record: i, Text: fmt.Sprintf("%v (%d) has no form in a .dst file", r.Op, r.Op), Remedy: "take the record out"}
 		}
 	}
 	return nil

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -308,6 +310,51 @@ func TestAWritersOwnErrorComesThrough(t *testing.T) {
 	for _, f := range []string{"dst", "exp"} {
 		if err := Encode(brokenWriter{}, &stitch.Design{Records: []stitch.Record{{}}}, f); !errors.Is(err, io.ErrClosedPipe) {
 			t.Errorf("%s: %v", f, err)
+		}
+	}
+}
+
+// Real designs, where they are at hand, are what writing has to stand.
+func TestRealDesignsWrittenAndReadTellTheSameStory(t *testing.T) {
+	paths, err := filepath.Glob(filepath.Join(realDir, "*.*"))
+	if err != nil || len(paths) == 0 {
+		t.Skip("the folder with real designs is not beside the project; drawn designs are checked all the same")
+	}
+	for _, format := range []string{"dst", "exp"} {
+		wrote, refused := 0, 0
+		for _, path := range paths {
+			if !HasExtension(path) {
+				continue
+			}
+			files, err := ReadFile(path)
+			if err != nil {
+				continue // the reference test says which and why
+			}
+			d := files[0].Design
+			back, err := roundTrip(t, d, format)
+			if err != nil {
+				refused++
+				t.Logf("%v", fmt.Errorf("%s: %w", filepath.Base(path), err))
+				if d.Format == format {
+					t.Errorf("%s cannot be written in its own format: %v", path, err)
+				}
+				continue
+			}
+			wrote++
+			want, got := story(d), story(back)
+			if jumpsBeforeTrim(d) || longStitches(d, dstMaxStep) {
+				want, got = withoutTravel(want), withoutTravel(got)
+			}
+			if slices.Equal(want, got) { // a picture of the difference is slow
+				continue
+			}
+			if diff := cmp.Diff(want, got); diff != "" {
+				t.Errorf("%s as .%s: %.600s", path, format, diff)
+			}
+		}
+		t.Logf(".%s: %d written, %d refused", format, wrote, refused)
+		if wrote < 100 {
+			t.Errorf("only %d designs could be written as .%s", wrote, format)
 		}
 	}
 }

@@ -169,7 +169,7 @@ func encodeEXP(w io.Writer, d *stitch.Design) error {
 		case stitch.Stop:
 			return noStop("exp", i)
 		default:
-			return &UnsupportedError{Format: "exp", Record: i, Text: fmt.Sprintf("a %v has no form in a .exp file", r.Op), Remedy: "write .dst"}
+			return &UnsupportedError{Format: "exp", Record: i, Text: fmt.Sprintf("a %v has no form in a .exp file", r.Op), Remedy: "write .dst, or take the record out"}
 		}
 	}
 	if _, err := w.Write(b); err != nil {
