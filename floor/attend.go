@@ -81,7 +81,7 @@ func (s *sim) expected(c call) float64 {
 	case workStop:
 		return b.run.Stops[b.stop].Work.Mean
 	case workSetup:
-		return s.shop.Jobs[b.picked].Setup.Mean + b.Cone.Mean*float64(s.cones(b)*b.Heads)
+		return b.Setup.Mean + b.Cone.Mean*float64(s.cones(b)*b.Heads)
 	}
 	w := b.Load.Mean * float64(b.heads)
 	return w + b.Hoop.Mean*float64(b.short)
@@ -129,7 +129,7 @@ func (s *sim) send(o, m int, w work) {
 	case workStop:
 		d = b.run.Stops[b.stop].Work.draw(b.rnd[forStop].Rand)
 	case workSetup:
-		d = s.shop.Jobs[b.picked].Setup.draw(b.rnd[forSetup].Rand)
+		d = b.Setup.draw(b.rnd[forSetup].Rand)
 		for range s.cones(b) * b.Heads {
 			d += b.Cone.draw(b.rnd[forSetup].Rand)
 		}

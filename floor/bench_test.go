@@ -11,10 +11,10 @@ import (
 func bigShop() *Shop {
 	s := &Shop{Seconds: 8 * 3600, Pauses: []Pause{{At: 2 * 3600, For: 900}, {At: 4 * 3600, For: 1800}},
 		Walk: Walk{Seconds: 10}, Notice: 10, Ready: true}
-	job := Job{Name: "logo", Setup: Spread{Mean: 300, CV: .3}}
+	job := Job{Name: "logo"}
 	for m := range 10 {
 		s.Machines = append(s.Machines, Machine{Name: fmt.Sprint("bay ", m+1), Heads: 12, Breaks: 1.0 / 200,
-			Repair: Spread{Mean: 75, CV: .6}, Resew: 10, HoopSets: 2, Hoop: Spread{Mean: 25, CV: .3}, Load: Spread{Mean: 20, CV: .3},
+			Repair: Spread{Mean: 75, CV: .6}, Resew: 10, Setup: Spread{Mean: 300, CV: .3}, HoopSets: 2, Hoop: Spread{Mean: 25, CV: .3}, Load: Spread{Mean: 20, CV: .3},
 			Bobbin: Bobbin{Metres: 130, CV: .04, Change: Spread{Mean: 20, CV: .3}, Rule: AtRunOut}, Reject: .01, RejectPerBreak: .05})
 		job.Runs = append(job.Runs, Run{Seconds: []float64{900}, Planned: 700, Stitches: 10000, BobbinMetres: 32})
 	}

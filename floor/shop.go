@@ -60,10 +60,10 @@ type Machine struct {
 	Hoop   Spread // hooping, each piece
 	// HoopOn: the pieces are hooped on the machine while it stands. Otherwise
 	// they are hooped beside it, ahead, into HoopSets sets of one hoop a head.
-	HoopOn   bool
-	HoopSets int
-	// Cone is the time to change one cone on one head at a changeover.
-	Cone           Spread
+	HoopOn         bool
+	HoopSets       int
+	Setup          Spread  // a changeover to another job besides cones: load the design, fit the frames
+	Cone           Spread  // one cone on one head, at a changeover
 	Reject         float64 // chance that a piece is spoilt, whatever happened
 	RejectPerBreak float64 // chance that a thread break spoils the piece under its head
 }
@@ -109,7 +109,6 @@ type Job struct {
 	Quantity int      // pieces; 0: as many as the shift yields
 	Machines []int    // which may sew it; nil: all
 	Threads  []string // top threads it needs on the machine, for changeovers; empty: none are changed
-	Setup    Spread   // changeover to this job besides cones: load the design, fit the frames
 	Runs     []Run    // one for each machine of the shop; those that may not sew it are not looked at
 }
 
@@ -187,7 +186,7 @@ func (s *Shop) Validate() error {
 	for i, p := range s.Pauses {
 		key := fmt.Sprintf("pause[%d]", i+1)
 		if err := firstOf(
-			span(key+".at", p.At, 0, s.Seconds, " s after the start of the shift"),
+			span(key+".after_hours", p.At/3600, 0, s.Seconds/3600, " h after the start of the shift"),
 			span(key+".minutes", p.For/60, 0, (s.Seconds-p.At)/60, " min"),
 			s.members(key+".operators", p.Operators, len(s.Operators)),
 		); err != nil {
@@ -273,6 +272,7 @@ func (m *Machine) check(key string) error {
 		m.Repair.check(key+".repair"),
 		m.Load.check(key+".load"),
 		m.Hoop.check(key+".hooping"),
+		m.Setup.check(key+".setup"),
 		m.Cone.check(key+".cone"),
 		m.Bobbin.Change.check(key+".bobbin_change"),
 		span(key+".bobbin_cv", m.Bobbin.CV, 0, .3, ""),
@@ -303,7 +303,7 @@ func (s *Shop) checkJob(i int) error {
 	if j.Quantity < 0 || j.Quantity > MaxQuantity {
 		return keyErr(key+".quantity", "is %d; give 1 to %d, or leave it out for as many as the shift yields", j.Quantity, MaxQuantity)
 	}
-	if err := firstOf(s.members(key+".machines", j.Machines, len(s.Machines)), j.Setup.check(key+".setup")); err != nil {
+	if err := s.members(key+".machines", j.Machines, len(s.Machines)); err != nil {
 		return err
 	}
 	if len(j.Runs) != len(s.Machines) {

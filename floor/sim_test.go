@@ -126,11 +126,11 @@ func TestBobbinsRunOutByTheMetre(t *testing.T) {
 func TestJobsRunInOrderAndEnd(t *testing.T) {
 	s := plain(900, 100)
 	s.Machines[0].Heads = 4
-	s.Machines[0].Cone = Spread{Mean: 30}
+	s.Machines[0].Cone, s.Machines[0].Setup = Spread{Mean: 30}, Spread{Mean: 200}
 	run := s.Jobs[0].Runs
 	s.Jobs = []Job{
-		{Name: "a", Quantity: 10, Runs: run, Threads: []string{"red", "navy"}, Setup: Spread{Mean: 200}},
-		{Name: "b", Quantity: 3, Runs: run, Threads: []string{"navy", "gold"}, Setup: Spread{Mean: 200}},
+		{Name: "a", Quantity: 10, Runs: run, Threads: []string{"red", "navy"}},
+		{Name: "b", Quantity: 3, Runs: run, Threads: []string{"navy", "gold"}},
 	}
 	r := simulate(t, s, few)
 	if r.Jobs[0] != 10 || r.Jobs[1] != 3 || r.Pieces.Mean != 13 {
@@ -297,7 +297,7 @@ func drawShop(rt *rapid.T) *Shop {
 	n := rapid.IntRange(1, 4).Draw(rt, "machines")
 	for m := range n {
 		s.Machines = append(s.Machines, Machine{Heads: rapid.IntRange(1, 8).Draw(rt, "heads"), Breaks: rapid.Float64Range(0, .2).Draw(rt, "breaks"),
-			Place: &Place{float64(4 * m), 0}, Repair: spread("repair", 120), Resew: 10, Load: spread("load", 60), Hoop: spread("hoop", 60),
+			Place: &Place{float64(4 * m), 0}, Repair: spread("repair", 120), Resew: 10, Setup: spread("setup", 600), Load: spread("load", 60), Hoop: spread("hoop", 60),
 			HoopOn: rapid.Bool().Draw(rt, "hoop on"), HoopSets: rapid.IntRange(1, 3).Draw(rt, "sets"), Cone: spread("cone", 30),
 			Bobbin: Bobbin{Metres: rapid.SampledFrom([]float64{0, 50, 130}).Draw(rt, "bobbin"), CV: .05, Change: spread("change", 30),
 				Rule: rapid.SampledFrom([]BobbinRule{AtRunOut, AllHeads, Before}).Draw(rt, "bobbin rule")}, Reject: .02, RejectPerBreak: .1})
@@ -307,7 +307,7 @@ func drawShop(rt *rapid.T) *Shop {
 		s.Operators = append(s.Operators, Operator{Duty: rapid.SampledFrom([]Duty{AllDuties, MachinesOnly, HoopingOnly}).Draw(rt, "duty")})
 	}
 	for j := range rapid.IntRange(1, 3).Draw(rt, "jobs") {
-		job := Job{Quantity: rapid.SampledFrom([]int{0, 5, 40}).Draw(rt, "quantity"), Setup: spread("setup", 600), Threads: []string{"a", "b", "c"}[j:]}
+		job := Job{Quantity: rapid.SampledFrom([]int{0, 5, 40}).Draw(rt, "quantity"), Threads: []string{"a", "b", "c"}[j:]}
 		for range n {
 			job.Runs = append(job.Runs, Run{Seconds: []float64{rapid.Float64Range(60, 1500).Draw(rt, "run")}, Planned: 100, Stitches: 8000, BobbinMetres: 25,
 				Stops: []AtStop{{.5, spread("stop", 60)}}})
@@ -352,7 +352,7 @@ func TestABadShopIsRefusedByKey(t *testing.T) {
 		"operator[1].machines":       func(s *Shop) { s.Operators[0].Machines = []int{99} },
 		"job[1].quantity":            func(s *Shop) { s.Jobs[0].Quantity = -4 },
 		"job[1].design":              func(s *Shop) { s.Jobs[0].Runs[0].Seconds = []float64{0} },
-		"job[1].setup.cv":            func(s *Shop) { s.Jobs[0].Setup.CV = -1 },
+		"machine[1].setup.cv":        func(s *Shop) { s.Machines[0].Setup.CV = -1 },
 		"shift.hours":                func(s *Shop) { s.Seconds = 0 },
 		"shift.rule":                 func(s *Shop) { s.Rule = "x" },
 		"pause[2].minutes":           func(s *Shop) { s.Pauses[1].For = 1e6 },
