@@ -1,6 +1,7 @@
 package stitchfile
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -86,8 +87,9 @@ type Config struct {
 // configBytes is enough for the header of every format.
 const configBytes = 4096
 
-// DecodeConfig reads the header only, at most a few kilobytes. Errors are as
-// of Decode.
+// DecodeConfig reads the header only and holds at most a few kilobytes. In a
+// .pes file it reads past the editing part, which stands before the header
+// that counts. Errors are as of Decode.
 func DecodeConfig(r io.Reader, name string) (Config, error) {
 	b, err := io.ReadAll(io.LimitReader(r, configBytes))
 	if err != nil {
@@ -98,6 +100,17 @@ func DecodeConfig(r io.Reader, name string) (Config, error) {
 		return Config{}, err
 	}
 	c := f.config(b)
+	if off := pesBlock(b); f == &pesFormat && off+pecFixed > int64(len(b)) {
+		head := bytes.NewReader(b[min(off, int64(len(b))):])
+		if _, err := io.CopyN(io.Discard, r, off-int64(len(b))); err != nil && !errors.Is(err, io.EOF) {
+			return Config{}, fmt.Errorf("stitchfile: %s: %w", name, err)
+		}
+		block, err := io.ReadAll(io.LimitReader(io.MultiReader(head, r), pecRecords))
+		if err != nil {
+			return Config{}, fmt.Errorf("stitchfile: %s: %w", name, err)
+		}
+		c = configPEC(block, 0)
+	}
 	c.Format = f.name
 	return c, nil
 }

@@ -224,3 +224,17 @@ func TestDecodeConfigAgreesWithDecodeOnNameAndFormat(t *testing.T) {
 		}
 	}
 }
+
+func TestDecodeConfigReadsPastTheEditingPart(t *testing.T) {
+	block := makePEC([]byte{1, 2, 3}, 1, 1, 0xFF, 0)
+	for _, size := range []int{12, 22, configBytes - 700, configBytes - 300, configBytes, configBytes + 1, 50_000} {
+		b := make([]byte, size)
+		copy(b, "#PES0001")
+		binary.LittleEndian.PutUint32(b[8:], uint32(size))
+		b = append(b, block...)
+		c, err := DecodeConfig(bytes.NewReader(b), "")
+		if want := (Config{Format: "pes", Name: "HAND", Records: -1, Colours: 2, Width: 10, Height: 8}); err != nil || c != want {
+			t.Errorf("block at %d: %+v, %v; want %+v", size, c, err, want)
+		}
+	}
+}

@@ -203,13 +203,17 @@ var pesFormat = format{
 		}
 		return no
 	},
-	config: func(b []byte) Config {
-		if len(b) < 12 {
-			return Config{Records: -1, Colours: -1, Width: -1, Height: -1}
-		}
-		return configPEC(b, int(min(binary.LittleEndian.Uint32(b[8:]), 1<<30)))
-	},
+	config: func(b []byte) Config { return configPEC(b, int(pesBlock(b))) },
 	decode: decodePES,
+}
+
+// pesBlock is where a .pes file says that its stitch block begins; far beyond
+// any file where it says nothing sensible.
+func pesBlock(b []byte) int64 {
+	if off := le32(b, 8); off >= 12 && off < MaxFileBytes {
+		return off
+	}
+	return MaxFileBytes
 }
 
 func decodePES(b []byte) (*stitch.Design, error) {
@@ -219,9 +223,9 @@ func decodePES(b []byte) (*stitch.Design, error) {
 	if string(b[:4]) != "#PES" {
 		return nil, formatErr("pes", 0, "the signature #PES is missing", "this is no .pes file, or a damaged one")
 	}
-	off := binary.LittleEndian.Uint32(b[8:])
-	if off < 12 || int64(off) >= int64(len(b)) {
-		return nil, formatErr("pes", 8, fmt.Sprintf("the stitch block is said to begin at byte %d of %d", off, len(b)), remedyDamaged)
+	off := pesBlock(b)
+	if off >= int64(len(b)) {
+		return nil, formatErr("pes", 8, fmt.Sprintf("the stitch block is said to begin at byte %d of %d", le32(b, 8), len(b)), remedyDamaged)
 	}
 	return decodePEC("pes", b, int(off))
 }
