@@ -14,6 +14,7 @@ func (p *Piece) Run(pts []Pt, mm float64) {
 }
 
 func (p *Piece) walk(pts []Pt, mm float64) {
+	mm = max(mm, leastRun)
 	from := 0
 	for i := 1; i < len(pts); i++ {
 		if i < len(pts)-1 && !corner(pts[i-1], pts[i], pts[i+1]) {
@@ -54,7 +55,7 @@ func (p *Piece) Satin(a, b []Pt, spacing float64) {
 	if len(a) < 2 || len(b) < 2 {
 		return
 	}
-	n := max(2, int(math.Round(pace(a, b)/(spacing/2))))
+	n := max(2, int(math.Round(pace(a, b)/(max(spacing, leastSpacing)/2))))
 	ra, rb := matched(a, b, n)
 	p.begin(ra[0], rb[0])
 	near, far := rb, ra
@@ -114,6 +115,9 @@ func matched(a, b []Pt, n int) (ra, rb []Pt) {
 // rails to the last: a run along the middle and back under a narrow column, along
 // both edges under a wide one.
 func (p *Piece) Column(a, b []Pt, spacing float64) {
+	if len(a) < 2 || len(b) < 2 {
+		return
+	}
 	out, back := middle(a, b, 0.42), middle(a, b, 0.58)
 	if width(a, b) >= 2.4 {
 		out, back = inset(a, b, 0.7), inset(b, a, 0.7)
@@ -128,6 +132,9 @@ func (p *Piece) Column(a, b []Pt, spacing float64) {
 // out (a run along the middle, a wide zigzag under a wide column) and the satin
 // comes back.
 func (p *Piece) ColumnBack(a, b []Pt, spacing float64) {
+	if len(a) < 2 || len(b) < 2 {
+		return
+	}
 	if width(a, b) >= 2.4 {
 		p.Satin(cut(inset(a, b, 0.6)), cut(inset(b, a, 0.6)), 4)
 	} else {

@@ -18,8 +18,8 @@ func Area(rings ...[]Pt) Shape { return rings }
 // needle walks from part to part inside the shape. Rows shorter than LeastMM
 // are left out. Rows turn at the edge without a stitch along it.
 func (p *Piece) Fill(s Shape, angle, spacing, stitch float64) {
-	f := &filling{piece: p, angle: angle, stitch: stitch}
-	f.scan(s, spacing)
+	f := &filling{piece: p, angle: angle, stitch: max(stitch, LeastMM)}
+	f.scan(s, max(spacing, leastSpacing))
 	f.group()
 	f.sew()
 }
@@ -222,9 +222,7 @@ func (f *filling) rows(part []int, fromRight bool) {
 				last = turn
 			}
 		}
-		if q := f.back(first); p.At().Dist(q) >= 1.2*LeastMM {
-			p.walk([]Pt{p.At(), q}, f.stitch) // rows far apart turn along a leaning edge
-		}
+		f.sewTo(first, 1.2*LeastMM)
 		phase := stagger[s.row%4] * f.stitch
 		var xs []float64
 		for x := math.Ceil((s.x0+LeastMM-phase)/f.stitch)*f.stitch + phase; x <= s.x1-LeastMM; x += f.stitch {
@@ -234,14 +232,19 @@ func (f *filling) rows(part []int, fromRight bool) {
 			slices.Reverse(xs)
 		}
 		for _, x := range xs {
-			if q := f.back(Pt{x, s.y}); p.At().Dist(q) >= LeastMM {
-				p.Stitch(q)
-			}
+			f.sewTo(Pt{x, s.y}, LeastMM)
 		}
-		if q := f.back(last); p.At().Dist(q) >= 0.9*LeastMM {
-			p.Stitch(q)
-		}
+		f.sewTo(last, 0.9*LeastMM)
 		fromRight = !fromRight
+	}
+}
+
+// sewTo sews to q, in the fill's axes, unless that is nearer than least; a way
+// much longer than the fill's stitch is cut in two or more.
+func (f *filling) sewTo(q Pt, least float64) {
+	q = f.back(q)
+	if d := f.piece.At().Dist(q); d >= least {
+		f.piece.walk([]Pt{f.piece.At(), q}, d/math.Ceil(d/(1.35*f.stitch)))
 	}
 }
 

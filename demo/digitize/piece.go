@@ -13,6 +13,9 @@ const (
 	TieMM       = 0.9 // stitch of a lock
 	LeastMM     = 1.0 // an object skips penetrations nearer than this to the last one
 
+	leastSpacing = 0.1 // closer rows or lines are taken as this
+	leastRun     = 0.3 // and shorter running stitches as this
+
 	maxStep   = 121 // units of 0.1 mm: what one record of the tape format holds
 	trimJumps = 3   // jumps in a row that a machine takes for a trim
 )

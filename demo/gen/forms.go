@@ -3,7 +3,7 @@ package main
 import (
 	"math"
 
-	. "needlepace/demo/digitize"
+	dz "needlepace/demo/digitize"
 )
 
 func abs(v float64) float64 { return math.Abs(v) }
@@ -12,20 +12,20 @@ func abs(v float64) float64 { return math.Abs(v) }
 func swell(x float64) float64 { return 1.4 * (1 - 2*math.Abs(math.Sin(math.Pi*x))) * -1 * 0.6 }
 
 // skyArea is the part of the circle of radius r above the line y = horizon.
-func skyArea(r, horizon float64) Shape {
+func skyArea(r, horizon float64) dz.Shape {
 	from := math.Asin(horizon/r) * 180 / math.Pi
-	return Area(Arc(XY(0, 0), r, r, from, 180-from))
+	return dz.Area(dz.Arc(dz.XY(0, 0), r, r, from, 180-from))
 }
 
 // seaArea is the part below.
-func seaArea(r, horizon float64) Shape {
+func seaArea(r, horizon float64) dz.Shape {
 	from := math.Asin(horizon/r) * 180 / math.Pi
-	return Area(Arc(XY(0, 0), r, r, 180-from, 360+from))
+	return dz.Area(dz.Arc(dz.XY(0, 0), r, r, 180-from, 360+from))
 }
 
 // clipAbove keeps the part of a ring above the line y = floor.
-func clipAbove(ring []Pt, floor float64) []Pt {
-	var out []Pt
+func clipAbove(ring []dz.Pt, floor float64) []dz.Pt {
+	var out []dz.Pt
 	for i, a := range ring {
 		if a.Y >= floor {
 			out = append(out, a)

@@ -1,7 +1,7 @@
 package main
 
 import (
-	. "needlepace/demo/digitize"
+	dz "needlepace/demo/digitize"
 )
 
 // The Ostrel Point light: a left-chest logo, once as it should be and once with
@@ -27,29 +27,29 @@ func drawLight(j *job, gap func(note string), letters func(float64)) {
 	edge := func(y float64) float64 { return tower(y) - 0.45 }     // of what the outline covers
 
 	j.thread(slate)
-	rock := Curve(Path(-25, -19.5, -21, -15, -16, -14.5, -12, -10.5, -6, -10, 0, -9.2, 7, -10, 12, -12, 17, -14.5, 22, -15.5, 26, -19.5)...)
-	area := Area(Join(rock, Path(26, -20.5, -25, -20.5)))
+	rock := dz.Curve(dz.Path(-25, -19.5, -21, -15, -16, -14.5, -12, -10.5, -6, -10, 0, -9.2, 7, -10, 12, -12, 17, -14.5, 22, -15.5, 26, -19.5)...)
+	area := dz.Area(dz.Join(rock, dz.Path(26, -20.5, -25, -20.5)))
 	j.FillUnderlay(area, 10)
 	j.Fill(area, 10, 0.42, 4)
 
 	j.thread(white)
-	body := Area(Path(-edge(-9), -9, edge(-9), -9, edge(22), 22, -edge(22), 22))
+	body := dz.Area(dz.Path(-edge(-9), -9, edge(-9), -9, edge(22), 22, -edge(22), 22))
 	j.FillUnderlay(body, 0)
 	j.Fill(body, 0, 0.42, 4)
 
 	// roof and bands; the ways between them lie where the outline is sewn later
 	j.thread(red)
-	j.Column(Path(-5.2, 30, 0, 30, 5.2, 30), Path(-5.2, 31.2, 0, 35.4, 5.2, 31.2), 0.42)
-	j.Run(Path(3.4, 30.4, 3.4, 23, tower(21), 21, tower(17.4), 17.4), ConnectorMM)
+	j.Column(dz.Path(-5.2, 30, 0, 30, 5.2, 30), dz.Path(-5.2, 31.2, 0, 35.4, 5.2, 31.2), 0.42)
+	j.Run(dz.Path(3.4, 30.4, 3.4, 23, tower(21), 21, tower(17.4), 17.4), dz.ConnectorMM)
 	gap("roof to band: the way lies under the outline")
-	j.Column(Path(edge(17.4), 17.4, -edge(17.4), 17.4), Path(edge(12.4), 12.4, -edge(12.4), 12.4), 0.46)
-	j.Run(Path(-tower(12.4), 12.4, -tower(4.6), 4.6), ConnectorMM)
+	j.Column(dz.Path(edge(17.4), 17.4, -edge(17.4), 17.4), dz.Path(edge(12.4), 12.4, -edge(12.4), 12.4), 0.46)
+	j.Run(dz.Path(-tower(12.4), 12.4, -tower(4.6), 4.6), dz.ConnectorMM)
 	gap("band to band: the way lies under the outline")
-	j.Column(Path(-edge(4.6), 4.6, edge(4.6), 4.6), Path(-edge(-0.4), -0.4, edge(-0.4), -0.4), 0.46)
+	j.Column(dz.Path(-edge(4.6), 4.6, edge(4.6), 4.6), dz.Path(-edge(-0.4), -0.4, edge(-0.4), -0.4), 0.46)
 
 	// rays rooted under the lamp, out by underlay and back by satin
 	j.thread(yellow)
-	lamp := XY(0, 26.2)
+	lamp := dz.XY(0, 26.2)
 	for i, deg := range []float64{154, 180, 206, 334, 0, 26} {
 		if i > 0 {
 			gap("ray to ray: the way lies under the lamp")
@@ -58,24 +58,24 @@ func drawLight(j *job, gap func(note string), letters func(float64)) {
 		if deg != 0 && deg != 180 {
 			length = 16
 		}
-		root, tip := XY(4, 0), XY(length, 0)
+		root, tip := dz.XY(4, 0), dz.XY(length, 0)
 		if deg != 0 && deg != 180 {
 			root.X = 4.4
 		}
-		a := []Pt{root.Add(XY(0, 0.65)), tip.Add(XY(0, 1.5))}
-		b := []Pt{root.Sub(XY(0, 0.65)), tip.Sub(XY(0, 1.5))}
-		put := On(lamp, deg)
-		j.ColumnBack(Map(a, put), Map(b, put), 0.44)
+		a := []dz.Pt{root.Add(dz.XY(0, 0.65)), tip.Add(dz.XY(0, 1.5))}
+		b := []dz.Pt{root.Sub(dz.XY(0, 0.65)), tip.Sub(dz.XY(0, 1.5))}
+		put := dz.On(lamp, deg)
+		j.ColumnBack(dz.Map(a, put), dz.Map(b, put), 0.44)
 	}
-	light := Area(Rect(-4.2, 22.8, 4.2, 29.8))
+	light := dz.Area(dz.Rect(-4.2, 22.8, 4.2, 29.8))
 	j.FillUnderlay(light, 90)
 	j.Fill(light, 90, 0.42, 4)
 
 	// lettering, sea, then the outline that ends at the door, the middle of the design
 	j.thread(navy)
-	text := Lettering{Height: 7.2, Stroke: 1.5, Gap: 1.5, Spacing: 0.45, Between: letters}
+	text := dz.Lettering{Height: 7.2, Stroke: 1.5, Gap: 1.5, Spacing: 0.45, Between: letters}
 	w := text.Width("OSTREL POINT")
-	text.Bend = On(XY(-w/2, -42.5), 0)
+	text.Bend = dz.On(dz.XY(-w/2, -42.5), 0)
 	j.Text("OSTREL POINT", text)
 	j.hop()
 	for i, s := range []struct{ x0, x1, y float64 }{{29, -29, -24.6}, {-29, 27, -20.6}} {
@@ -87,27 +87,27 @@ func drawLight(j *job, gap func(note string), letters func(float64)) {
 	j.Lock()
 	j.Trim()
 	j.Lock()
-	outline := func(c []Pt) { a, b := Rails(c, 2); j.Column(a, b, 0.46) }
-	outline(Path(tower(-9)+0.2, -10.4, tower(21)+0.2, 21.3))
+	outline := func(c []dz.Pt) { a, b := dz.Rails(c, 2); j.Column(a, b, 0.46) }
+	outline(dz.Path(tower(-9)+0.2, -10.4, tower(21)+0.2, 21.3))
 	gap("outline to gallery")
-	a, b := Rails(Path(7, 22.4, -7, 22.4), 2)
+	a, b := dz.Rails(dz.Path(7, 22.4, -7, 22.4), 2)
 	j.Column(a, b, 0.42)
 	gap("gallery to outline")
-	outline(Path(-tower(21)-0.2, 21.3, -tower(-9)-0.2, -10.4))
-	j.Run(Path(-tower(-9)-0.2, -10.4, -4, -10.2, 0, -10), ConnectorMM)
+	outline(dz.Path(-tower(21)-0.2, 21.3, -tower(-9)-0.2, -10.4))
+	j.Run(dz.Path(-tower(-9)-0.2, -10.4, -4, -10.2, 0, -10), dz.ConnectorMM)
 	gap("outline to door")
-	j.Column(Path(-2, -9.4, -2, -4.2, 0, -2.2), Path(2, -9.4, 2, -4.2, 0.4, -2.2), 0.42)
+	j.Column(dz.Path(-2, -9.4, -2, -4.2, 0, -2.2), dz.Path(2, -9.4, 2, -4.2, 0.4, -2.2), 0.42)
 	j.Lock()
 }
 
 // wave is a line of swell from x0 to x1 at height y.
-func wave(x0, x1, y float64) []Pt {
+func wave(x0, x1, y float64) []dz.Pt {
 	const crest = 9.0 // mm from crest to crest
 	n := 6 * int(abs(x1-x0)/crest+1)
-	pts := make([]Pt, n+1)
+	pts := make([]dz.Pt, n+1)
 	for i := range pts {
 		x := x0 + (x1-x0)*float64(i)/float64(n)
-		pts[i] = XY(x, y+swell(x/crest))
+		pts[i] = dz.XY(x, y+swell(x/crest))
 	}
 	return pts
 }

@@ -1,6 +1,6 @@
 package main
 
-import . "needlepace/demo/digitize"
+import dz "needlepace/demo/digitize"
 
 // crewNames is a list in small capitals with a trim after every letter.
 func crewNames() *job {
@@ -8,9 +8,9 @@ func crewNames() *job {
 	j.thread(navy)
 	rows := []string{"ADA", "BRAM", "CELIA", "DOVE", "EDDA", "FINN", "GRETA", "COX - JOSS"}
 	for i, name := range rows {
-		l := Lettering{Height: 8, Stroke: 1.35, Gap: 1.5}
+		l := dz.Lettering{Height: 8, Stroke: 1.35, Gap: 1.5}
 		l.Between = j.lettersTrimmed
-		l.Bend = On(XY(-l.Width(name)/2, -13*float64(i)), 0)
+		l.Bend = dz.On(dz.XY(-l.Width(name)/2, -13*float64(i)), 0)
 		if i > 0 {
 			j.hop()
 		}
@@ -21,7 +21,7 @@ func crewNames() *job {
 		if i > 0 {
 			j.hop()
 		}
-		a, b := Rails(Path(-22, y, 22, y), 1.5)
+		a, b := dz.Rails(dz.Path(-22, y, 22, y), 1.5)
 		j.Column(a, b, 0.42)
 	}
 	j.Lock()

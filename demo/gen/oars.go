@@ -2,7 +2,7 @@ package main
 
 import (
 	"needlepace/demo"
-	. "needlepace/demo/digitize"
+	dz "needlepace/demo/digitize"
 )
 
 // oars is the rowing club's sweatshirt front: broad oar blades and a monogram in
@@ -15,17 +15,17 @@ func oars() *job {
 		if i > 0 {
 			j.hop()
 		}
-		put := On(XY(0, 0), 90-side*42)
+		put := dz.On(dz.XY(0, 0), 90-side*42)
 		shaft := func(x0, x1 float64) {
-			a, b := Rails(Path(x0, 0, x1, 0), 2.6)
-			j.Column(Map(a, put), Map(b, put), 0.42)
+			a, b := dz.Rails(dz.Path(x0, 0, x1, 0), 2.6)
+			j.Column(dz.Map(a, put), dz.Map(b, put), 0.42)
 		}
 		shaft(-78, 48)
-		j.Run(Map(Path(48, 0, 74, 0), put), ConnectorMM)
+		j.Run(dz.Map(dz.Path(48, 0, 74, 0), put), dz.ConnectorMM)
 		j.plant(demo.LongStitches, 0, "oar blade in satin 9 to 11 mm wide", func() {
-			a := Curve(Path(46, 1.2, 52, 4.6, 60, 5.5, 72, 5.2, 78, 4.6)...)
-			b := Curve(Path(46, -1.2, 52, -4.6, 60, -5.5, 72, -5.2, 78, -4.6)...)
-			j.Satin(Map(Reverse(a), put), Map(Reverse(b), put), 0.42)
+			a := dz.Curve(dz.Path(46, 1.2, 52, 4.6, 60, 5.5, 72, 5.2, 78, 4.6)...)
+			b := dz.Curve(dz.Path(46, -1.2, 52, -4.6, 60, -5.5, 72, -5.2, 78, -4.6)...)
+			j.Satin(dz.Map(dz.Reverse(a), put), dz.Map(dz.Reverse(b), put), 0.42)
 		})
 	}
 
@@ -34,23 +34,23 @@ func oars() *job {
 		if i > 0 {
 			j.hop()
 		}
-		put := On(XY(0, 0), 90-side*42)
+		put := dz.On(dz.XY(0, 0), 90-side*42)
 		j.plant(demo.LongStitches, 0, "blade stripe in satin along the blade, 9 mm", func() {
-			j.Column(Map(Path(60, 5, 60, -5), put), Map(Path(69, 5, 69, -5), put), 0.42)
+			j.Column(dz.Map(dz.Path(60, 5, 60, -5), put), dz.Map(dz.Path(69, 5, 69, -5), put), 0.42)
 		})
 	}
 
 	j.thread(navy)
-	big := Lettering{Height: 46, Stroke: 9.6, Gap: 9, Spacing: 0.42}
+	big := dz.Lettering{Height: 46, Stroke: 9.6, Gap: 9, Spacing: 0.42}
 	w := big.Width("SR")
-	big.Bend = On(XY(-w/2, -23), 0)
+	big.Bend = dz.On(dz.XY(-w/2, -23), 0)
 	big.Between = func(float64) { j.hop() }
 	j.plant(demo.LongStitches, 0, "monogram strokes in satin 9.6 mm wide", func() { j.Text("SR", big) })
 
 	j.hop()
-	small := Lettering{Height: 9, Stroke: 1.8}
+	small := dz.Lettering{Height: 9, Stroke: 1.8}
 	w = small.Width("SALTMERE ROWING")
-	small.Bend = On(XY(-w/2, -78), 0)
+	small.Bend = dz.On(dz.XY(-w/2, -78), 0)
 	j.Text("SALTMERE ROWING", small)
 	j.Lock()
 	return j
