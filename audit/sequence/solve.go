@@ -1,0 +1,322 @@
+package sequence
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+)
+
+// Options bound a search.
+type Options struct {
+	Seed uint64
+	// Rounds is how many shakes of the local search there are at most; 0 goes
+	// on until the context is done or the bound is met.
+	Rounds int
+	// States bounds the memory of the exact search (about 60 bytes a state);
+	// 0 is DefaultStates, negative leaves the exact search out.
+	States int
+	// Initial is an order to begin with; it must be feasible. Nil begins with
+	// a greedy one.
+	Initial []int
+	// Progress, if not nil, hears of every better order and bound.
+	Progress func(Progress)
+}
+
+// DefaultStates is the size of a layer of the exact search if none is asked.
+const DefaultStates = 200_000
+
+// DefaultRounds is a number of shakes that suits a search without a deadline.
+const DefaultRounds = 20_000
+
+// Progress is how far a search has come.
+type Progress struct {
+	Rounds int
+	Cost   int64 // of the best order so far
+	Bound  int64 // no order costs less
+}
+
+// Result is what a search found.
+type Result struct {
+	Order   []int
+	Cost    int64
+	Bound   int64 // no order costs less
+	Optimal bool  // Cost = Bound: proven
+	Rounds  int   // shakes of the local search
+	States  int   // states of the exact search
+}
+
+// Gap is how much cheaper an order could be at most, as a fraction of the
+// cost; 0 where the order is proven optimal.
+func (r Result) Gap() float64 {
+	if r.Cost <= r.Bound || r.Cost == 0 {
+		return 0
+	}
+	return float64(r.Cost-r.Bound) / float64(r.Cost)
+}
+
+// Solve searches for a cheapest order until it is proven, the rounds are used
+// up or the context is done; then it returns the best so far, without an
+// error. Errors are of the problem: numbers out of range, or ErrCycle.
+func Solve(ctx context.Context, p *Problem, o Options) (Result, error) {
+	n, err := newNetwork(p)
+	if err != nil {
+		return Result{}, err
+	}
+	seq, err := n.initial(o.Initial)
+	if err != nil {
+		return Result{}, err
+	}
+	s := &search{n: n, o: o, best: append([]int32(nil), seq...), cost: n.length(seq)}
+	s.run(ctx)
+	r := Result{Order: n.things(s.best), Cost: s.cost, Bound: s.bound(), Rounds: s.rounds, States: s.states}
+	r.Optimal = r.Cost <= r.Bound
+	if err := p.Feasible(r.Order); err != nil {
+		return r, fmt.Errorf("sequence: internal fault, the order found is not one: %w", err)
+	}
+	return r, nil
+}
+
+type search struct {
+	n      *network
+	o      Options
+	best   []int32
+	cost   int64
+	low    int64 // bound in 1/scale
+	rounds int
+	states int
+}
+
+// bound rounds up: costs are whole.
+func (s *search) bound() int64 { return min(s.cost, (s.low+scale-1)/scale) }
+
+func (s *search) report() {
+	if s.o.Progress != nil {
+		s.o.Progress(Progress{s.rounds, s.cost, s.bound()})
+	}
+}
+
+func (s *search) proven() bool { return s.bound() >= s.cost }
+
+func (s *search) run(ctx context.Context) {
+	n := s.n
+	rng := rand.New(rand.NewPCG(s.o.Seed, 0x6e6565646c65))
+	l := newLocal(n, s.best)
+	for k := n.m - 1; k >= 0; k-- {
+		l.push(l.seq[k])
+	}
+	l.descend(ctx)
+	s.take(l)
+	hot := l.warmth()
+	// a first look, so that the bounds have something to cut against
+	s.improve(ctx, l, rng, min(500, 20+4*n.m), hot/4)
+
+	pi, prices := s.relax(ctx)
+	s.report()
+	if s.proven() || ctx.Err() != nil {
+		return
+	}
+	// Turn by turn: the exact search with a growing number of states, and more
+	// local search, since a better order also cuts more states.
+	states := s.o.States
+	if states == 0 {
+		states = DefaultStates
+	}
+	if n.m > maxExactNodes {
+		states = -1
+	}
+	searching := true
+	for try, rounds := 2_000, 5_000; ; try, rounds = try*10, rounds*8 {
+		if try < 10*states {
+			s.prove(ctx, prices, pi, min(try, states))
+		}
+		if searching && !s.proven() {
+			searching = s.improve(ctx, l, rng, rounds, hot)
+		}
+		if s.proven() || ctx.Err() != nil || !searching && try >= states {
+			return
+		}
+	}
+}
+
+// prove runs the exact search once.
+func (s *search) prove(ctx context.Context, prices duals, pi []int64, states int) {
+	seq, low, count, how := s.n.solveExact(ctx, prices, pi, s.cost, states)
+	s.states += count
+	s.low = max(s.low, low)
+	if how == proven {
+		if seq != nil {
+			s.best, s.cost = seq, s.n.length(seq)
+		}
+		s.low = s.cost * scale
+	}
+	s.report()
+}
+
+// improve runs one cooling of the local search from the best so far; false
+// says that the search is over.
+func (s *search) improve(ctx context.Context, l *local, rng *rand.Rand, rounds int, hot float64) bool {
+	if s.o.Rounds > 0 {
+		rounds = min(rounds, s.o.Rounds-s.rounds)
+	}
+	if rounds <= 0 || s.n.m < 4 {
+		return false
+	}
+	copy(l.seq, s.best)
+	for k, i := range l.seq {
+		l.pos[i] = int32(k)
+	}
+	l.total = s.cost
+	// several coolings where there are many rounds: long ones are no better
+	const longest = 50_000
+	for left := rounds; left > 0; left -= longest {
+		k := min(left, longest)
+		best := s.cost
+		ok := l.anneal(ctx, rng, k, hot, &best, func() bool {
+			s.take(l)
+			s.report()
+			return !s.proven()
+		})
+		s.rounds += k
+		if !ok {
+			return false
+		}
+	}
+	return ctx.Err() == nil
+}
+
+func (s *search) take(l *local) {
+	if l.total < s.cost {
+		copy(s.best, l.seq)
+		s.cost = l.total
+	}
+}
+
+// warmth is the temperature a cooling begins with: a fraction of the mean
+// step that is not for nothing.
+func (l *local) warmth() float64 {
+	sum, count := 0.0, 0
+	for k := 1; k < len(l.seq); k++ {
+		if c := l.c(l.seq[k-1], l.seq[k]); c > 0 {
+			sum += float64(c)
+			count++
+		}
+	}
+	if count == 0 {
+		return 0
+	}
+	return 0.1 * sum / float64(count)
+}
+
+// The dense bounds take time as the cube of the nodes: beyond these numbers
+// they are left out.
+const (
+	maxAssignNodes   = 1500
+	maxLagrangeNodes = 700
+)
+
+// relax computes the lower bounds and the prices the exact search uses.
+func (s *search) relax(ctx context.Context) ([]int64, duals) {
+	n := s.n
+	if n.m > maxAssignNodes {
+		s.low = max(s.low, n.cheapWays())
+		return nil, duals{}
+	}
+	full := n.assign(ctx, n.cost)
+	s.low = max(s.low, full.sum)
+	prices := full
+	if n.group != nil {
+		prices = n.assign(ctx, n.base)
+		s.low = max(s.low, prices.sum+int64(n.fewestSwitches())*int64(n.p.Switch)*scale)
+	}
+	if s.proven() {
+		return nil, prices
+	}
+	if n.m > maxLagrangeNodes {
+		_, low := n.lagrange(ctx, full.out, s.cost, 1)
+		s.low = max(s.low, low)
+		return nil, prices
+	}
+	pi, low := n.lagrange(ctx, full.out, s.cost, 150)
+	s.low = max(s.low, low)
+	return pi, prices
+}
+
+// cheapWays is the simplest bound: everything but the first is entered once.
+func (n *network) cheapWays() int64 {
+	var sum int64
+	for j := 1; j < n.m; j++ {
+		best := int32(forbidden)
+		for i := range n.m {
+			best = min(best, n.cost[i*n.m+j])
+		}
+		if best < forbidden {
+			sum += int64(best) * scale
+		}
+	}
+	return sum
+}
+
+// fewestSwitches is a number of changes of group no order can avoid.
+func (n *network) fewestSwitches() int {
+	seen := map[int]bool{}
+	for _, g := range n.group {
+		if g >= 0 {
+			seen[g] = true
+		}
+	}
+	most := max(0, len(seen)-1)
+	for _, c := range n.chains() {
+		most = max(most, c)
+	}
+	return most
+}
+
+// initial is the given order if there is one, else always the cheapest next
+// thing that may come now.
+func (n *network) initial(order []int) ([]int32, error) {
+	m := n.m
+	if order != nil {
+		if err := n.p.Feasible(order); err != nil {
+			return nil, err
+		}
+		node := make([]int32, n.p.N)
+		for k, t := range n.thing {
+			if t >= 0 {
+				node[t] = int32(k)
+			}
+		}
+		seq := make([]int32, 0, m)
+		if n.thing[0] < 0 {
+			seq = append(seq, 0)
+		}
+		for _, t := range order {
+			seq = append(seq, node[t])
+		}
+		if n.thing[m-1] < 0 {
+			seq = append(seq, int32(m-1))
+		}
+		return seq, nil
+	}
+	wait := make([]int, m)
+	for j := range m {
+		wait[j] = len(n.preds[j])
+	}
+	done := make([]bool, m)
+	seq := []int32{0}
+	done[0] = true
+	for len(seq) < m {
+		i := int(seq[len(seq)-1])
+		for _, j := range n.succs[i] {
+			wait[j]--
+		}
+		best := -1
+		for j := range m {
+			if !done[j] && wait[j] == 0 && (best < 0 || n.cost[i*m+j] < n.cost[i*m+best]) {
+				best = j
+			}
+		}
+		done[best] = true
+		seq = append(seq, int32(best))
+	}
+	return seq, nil
+}
