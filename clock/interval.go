@@ -85,9 +85,15 @@ func (r *Response) shares(s *machine.Sheet) []Share {
 	for _, t := range r.terms {
 		if t.isRest {
 			grad[t.at] = t.rest * t.sd
-		} else {
-			grad[t.at] = r.moving * t.slope()
+			continue
 		}
+		// Half the way between the ends of ±1: what a kink does to one side
+		// counts half.
+		z := make([]float64, n)
+		z[t.at] = 1
+		up := r.Seconds(z)
+		z[t.at] = -1
+		grad[t.at] = (up - r.Seconds(z)) / 2
 	}
 	grad[n] = r.Nominal * logSD(r.spread)
 	charged := make([]float64, n+1)

@@ -40,7 +40,7 @@ func TestIntervalIsThatOfDrawnMachines(t *testing.T) {
 		draw := clock.NewDraw(s)
 		rng := rand.New(rand.NewPCG(3, 4))
 		var times []float64
-		for range 3000 {
+		for range 1500 {
 			z := draw(rng)
 			m := s.Clone()
 			for k, c := range machine.Constants {
@@ -130,5 +130,17 @@ func TestHigherLevelIsWider(t *testing.T) {
 	_, b := clock.How(mixedDesign(), s, clock.Job{}, 0.9)
 	if !(b.Low < a.Low && a.High < b.High) {
 		t.Errorf("50 %%: %v to %v; 90 %%: %v to %v", a.Low, a.High, b.Low, b.High)
+	}
+}
+
+// Stitches ÷ set speed is a lower bound of the interval too, and constants
+// that act together (acceleration with top speed) are drawn together.
+func TestIntervalKeepsToTheLowerBound(t *testing.T) {
+	d := sameStitches(3000, 20)
+	for _, s := range machine.Classes() {
+		r, u := clock.How(d, s, clock.Job{}, 0.9)
+		if least := r.NaiveSeconds(); u.Low < least {
+			t.Errorf("%s: interval from %v s, stitches ÷ rated speed is %v s", s.Name, u.Low, least)
+		}
 	}
 }

@@ -52,14 +52,19 @@ func (a axisLaw) units(d int) float64 {
 	return a.seconds(math.Abs(float64(d)) / stitch.UnitsPerMM)
 }
 
-// law is the speed law of MODEL section 2 for one machine and job.
-type law struct {
+// core is the speed law of MODEL section 2 for one machine and job.
+type core struct {
 	nSet, invSet float64
 	x, y         axisLaw
 	perWindow    float64 // 1/w
 	settle, turn float64
 	ladder       []rung
-	secX, secY   [256]float64 // t(d) for a displacement of one signed byte, units
+}
+
+// law is the speed law with its tables.
+type law struct {
+	core
+	secX, secY [256]float64 // t(d) for a displacement of one signed byte, units
 
 	// simple is true where a revolution's cap depends on |dx| and |dy| apart
 	// (no turn penalty, no ladder). Then the cap of a displacement of one
@@ -80,22 +85,7 @@ type rung struct {
 }
 
 func newLaw(s *machine.Sheet, job Job) *law {
-	f := job.AccelFactor
-	if f == 0 {
-		f = 1
-	}
-	l := &law{
-		nSet:      job.setSpeed(s.MaxSpeed) / 60,
-		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX},
-		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY},
-		perWindow: 1 / s.Frame.Window,
-		settle:    s.Frame.Settle,
-		turn:      s.Frame.Turn,
-	}
-	l.invSet = 1 / l.nSet
-	for k, length := range s.Ladder.Length {
-		l.ladder = append(l.ladder, rung{length, 60 / s.Ladder.Speed[k]})
-	}
+	l := &law{core: newCore(s, job)}
 	for d := -128; d < 128; d++ {
 		l.secX[uint8(d)] = l.x.units(d)
 		l.secY[uint8(d)] = l.y.units(d)
@@ -105,6 +95,26 @@ func newLaw(s *machine.Sheet, job Job) *law {
 		l.tabulate(s.Shaft.SoftStartSpeed / 60)
 	}
 	return l
+}
+
+func newCore(s *machine.Sheet, job Job) core {
+	f := job.AccelFactor
+	if f == 0 {
+		f = 1
+	}
+	c := core{
+		nSet:      job.setSpeed(s.MaxSpeed) / 60,
+		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX},
+		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY},
+		perWindow: 1 / s.Frame.Window,
+		settle:    s.Frame.Settle,
+		turn:      s.Frame.Turn,
+	}
+	c.invSet = 1 / c.nSet
+	for k, length := range s.Ladder.Length {
+		c.ladder = append(c.ladder, rung{length, 60 / s.Ladder.Speed[k]})
+	}
+	return c
 }
 
 // tabulate fills the rank and limit tables of the simple law.
@@ -200,7 +210,7 @@ func (l *law) cap(dx, dy, px, py int) revolution {
 }
 
 // rungFor is the ladder's seconds a revolution at stitch length L mm.
-func (l *law) rungFor(mm float64) float64 {
+func (l *core) rungFor(mm float64) float64 {
 	for _, r := range l.ladder {
 		if mm <= r.length {
 			return r.inv

@@ -13,18 +13,25 @@ import (
 )
 
 // Response is a design's run time as a function of how far the machine's
-// constants lie from the sheet's values. The rests are exact (each is a count
-// times a constant). For each other constant the logarithm of the moving time
-// is known at a few standard deviations to either side and taken as straight
-// between: a cap that starts to bind makes a kink, which no smooth curve
-// through three points would follow. Constants act one by one. It makes
-// thousands of draws cost no more than some dozen runs.
+// constants lie from the sheet's values. It makes thousands of draws cost no
+// more than some dozen runs:
+//
+//   - The rests are exact: each is a count times a constant.
+//   - What the caps cost (MODEL section 2) is recomputed at every draw from the
+//     design's stitches gathered by length along x and y, so that constants
+//     which act together (acceleration with top speed, x with y) do.
+//   - For ramps and travel each constant acts alone: the logarithm of their
+//     time is known at a few standard deviations to either side and taken as
+//     straight between.
 type Response struct {
 	Nominal float64 // s, at the sheet's values
-	moving  float64 // s, of Nominal: sewing and travel
 	fixed   float64 // s, rests without a spread
+	others  float64 // s, ramps and travel
+	lengths *lengths
+	sheet   machine.Sheet
+	job     Job
 	terms   []term
-	spread  float64 // relative, the fit's residual
+	spread  float64 // relative: the model's own error or the fit's residual
 }
 
 // term is one constant with a spread.
@@ -33,30 +40,20 @@ type term struct {
 	sd     float64 // of the logarithm
 	isRest bool
 	rest   float64             // s at the sheet's value, for a rest
-	log    [len(nodes)]float64 // ln of moving over its nominal, at each node
+	log    [len(nodes)]float64 // ln of others over its nominal, at each node
+	caps   bool                // the caps depend on it
 }
 
 // nodes are where the response is measured, in standard deviations.
-var nodes = [...]float64{-2, -0.8, 0, 0.8, 2}
+var nodes = [...]float64{-1.5, 0, 1.5}
 
-// flat is the effect on ln(moving) below which two nodes are enough.
-const flat = 1e-4
-
-// logAt is ln(moving/nominal) at z standard deviations, straight between nodes
+// logAt is ln(others/nominal) at z standard deviations, straight between nodes
 // and beyond them.
 func (t *term) logAt(z float64) float64 {
-	i := 1
-	for i < len(nodes)-1 && z > nodes[i] {
-		i++
+	if z < 0 {
+		return t.log[0] * z / nodes[0]
 	}
-	f := (z - nodes[i-1]) / (nodes[i] - nodes[i-1])
-	return t.log[i-1] + f*(t.log[i]-t.log[i-1])
-}
-
-// slope is the mean derivative of ln(moving) about the sheet's value, per
-// standard deviation.
-func (t *term) slope() float64 {
-	return (t.log[3] - t.log[1]) / (nodes[3] - nodes[1])
+	return t.log[2] * z / nodes[2]
 }
 
 // ModelError is the relative standard deviation of a run's time that the
@@ -66,20 +63,22 @@ func (t *term) slope() float64 {
 const ModelError = 0.02
 
 // Respond measures a design's response on a machine. It clocks the design up
-// to four times for every constant that moves the machine and has a spread.
+// to twice for every constant that moves the machine and has a spread.
 func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
 	return respond(d, s, job, Run(d, s, job))
 }
 
 func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Response {
-	r := &Response{Nominal: base.Seconds, moving: base.Parts.Sewing() + base.Parts.Travel}
-	r.fixed = base.Seconds - r.moving
+	r := &Response{Nominal: base.Seconds, sheet: *s.Clone(), job: job}
+	r.others = base.Parts.Ramps + base.Parts.Travel
+	r.fixed = base.Seconds - base.Parts.Sewing() - base.Parts.Travel
 	switch {
 	case s.Fit != nil:
 		r.spread = s.Fit.Residual
 	case len(s.SD) > 0:
 		r.spread = ModelError
 	}
+	r.lengths = gather(d, s, job, base)
 	for at, c := range machine.Constants {
 		sd, v := s.SD[c.Path], c.Get(s)
 		if sd <= 0 || v == 0 || idle(c.Path, s, base) {
@@ -91,19 +90,15 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 			t.rest = restSeconds(c.Path, s, base)
 			r.fixed -= t.rest
 		} else {
-			try := func(z float64) float64 {
+			t.caps = strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed"
+			for i, z := range nodes {
+				if z == 0 || r.others <= 0 {
+					continue
+				}
 				m := s.Clone()
 				c.Set(m, v*math.Exp(z*t.sd))
 				p := Run(d, m, job).Parts
-				return math.Log((p.Sewing() + p.Travel) / r.moving)
-			}
-			if r.moving > 0 {
-				t.log[1], t.log[3] = try(nodes[1]), try(nodes[3])
-				if math.Abs(t.log[1]) < flat && math.Abs(t.log[3]) < flat {
-					t.log[0], t.log[4] = t.log[1]*nodes[0]/nodes[1], t.log[3]*nodes[4]/nodes[3]
-				} else {
-					t.log[0], t.log[4] = try(nodes[0]), try(nodes[4])
-				}
+				t.log[i] = math.Log((p.Ramps + p.Travel) / r.others)
 			}
 		}
 		r.terms = append(r.terms, t)
@@ -152,29 +147,33 @@ func restSeconds(path string, s *machine.Sheet, base *Result) float64 {
 
 // Seconds is the run time where constant k of machine.Constants lies z[k]
 // standard deviations (of its logarithm) from the sheet's value. A last,
-// extra element of z is the fit's residual; a short z leaves the rest at 0.
+// extra element of z is the model's own error; a short z leaves the rest at 0.
+// It never undercuts the stitches at the set speed.
 func (r *Response) Seconds(z []float64) float64 {
-	at := func(k int) float64 {
-		if k < len(z) {
-			return z[k]
-		}
-		return 0
-	}
 	sum, log := r.fixed, 0.0
+	drawn := r.sheet // only its numbers are changed
 	for i := range r.terms {
 		t := &r.terms[i]
-		x := at(t.at)
+		x := 0.0
+		if t.at < len(z) {
+			x = z[t.at]
+		}
 		if t.isRest {
 			sum += t.rest * math.Exp(x*t.sd)
-		} else {
-			log += t.logAt(x)
+			continue
+		}
+		log += t.logAt(x)
+		if t.caps {
+			c := &machine.Constants[t.at]
+			c.Set(&drawn, c.Get(&r.sheet)*math.Exp(x*t.sd))
 		}
 	}
-	sum += r.moving * math.Exp(log)
-	if r.spread > 0 {
-		sum *= math.Exp(logSD(r.spread) * at(len(machine.Constants)))
+	caps, least := r.lengths.seconds(newCore(&drawn, r.job))
+	sum += caps + r.others*math.Exp(log)
+	if k := len(machine.Constants); r.spread > 0 && k < len(z) {
+		sum *= math.Exp(logSD(r.spread) * z[k])
 	}
-	return sum
+	return math.Max(sum, least)
 }
 
 // Draw draws one machine from a sheet's spreads, for Response.Seconds: a

@@ -1,0 +1,122 @@
+package clock
+
+import (
+	"math"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// lengthBins is how finely stitches are gathered along each axis. The bins
+// are narrow where a stitch is short and many.
+const lengthBins = 16
+
+// binOf gathers a displacement in units: 0 apart, then by its square root, in
+// which frame times are even; the last bin holds all beyond 12.8 mm.
+func binOf(d int) int {
+	d = max(d, -d)
+	if d == 0 {
+		return 0
+	}
+	return min(1+int(math.Sqrt(float64(d)/128)*(lengthBins-2)), lengthBins-1)
+}
+
+// lengths is a design's revolutions gathered by displacement along x and y:
+// enough to tell what the caps cost on any machine near the sheet's.
+type lengths struct {
+	revolutions float64
+	x, y        [lengthBins]float64 // mean displacement, mm
+	groups      []group
+	exact       float64 // s, long stitches at the sheet's values
+	scale       float64 // makes the gathered form exact there
+}
+
+type group struct {
+	x, y   int     // bins
+	n      float64 // revolutions
+	turn   float64 // mean (1 − cos θ)/2
+	length float64 // mean stitch length, mm
+}
+
+func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths {
+	g := &lengths{revolutions: float64(base.Revolutions), exact: base.Parts.LongStitches}
+	var cell [lengthBins][lengthBins]group
+	var nx, ny [lengthBins]float64
+	var bin [256]uint8 // of a signed byte, to save square roots
+	for v := range 256 {
+		bin[v] = uint8(binOf(int(int8(v))))
+	}
+	of := func(v int16) int {
+		if v >= -128 && v < 128 {
+			return int(bin[uint8(v)])
+		}
+		return binOf(int(v))
+	}
+	for e := range d.Events(s.Reading.TrimAfterJumps) {
+		if e.Kind != stitch.Run {
+			continue
+		}
+		px, py := 0, 0
+		for _, r := range d.Records[e.From:e.To] {
+			i, j := of(r.DX), of(r.DY)
+			dx, dy := int(r.DX), int(r.DY)
+			c := &cell[i][j]
+			c.n++
+			if i+j > 0 {
+				c.length += stitch.LengthMM(dx, dy)
+			}
+			if s.Frame.Turn != 0 {
+				c.turn += (1 - turnCos(dx, dy, px, py)) / 2
+				px, py = dx, dy
+			}
+			nx[i]++
+			ny[j]++
+			g.x[i] += math.Abs(float64(dx))
+			g.y[j] += math.Abs(float64(dy))
+		}
+	}
+	for i := range lengthBins {
+		g.x[i] /= math.Max(nx[i], 1) * stitch.UnitsPerMM
+		g.y[i] /= math.Max(ny[i], 1) * stitch.UnitsPerMM
+		for j := range lengthBins {
+			if c := cell[i][j]; c.n > 0 {
+				g.groups = append(g.groups, group{i, j, c.n, c.turn / c.n, c.length / c.n})
+			}
+		}
+	}
+	g.scale = 1
+	if long := g.long(newCore(s, job)); long > 0 && g.exact > 0 {
+		g.scale = g.exact / long
+	}
+	return g
+}
+
+// seconds is what all revolutions cost at their caps on the drawn machine,
+// and what they would at its set speed.
+func (g *lengths) seconds(drawn core) (caps, least float64) {
+	least = g.revolutions * drawn.invSet
+	return least + g.scale*g.long(drawn), least
+}
+
+// long is the long-stitch part on the drawn machine, in the gathered form.
+func (g *lengths) long(l core) float64 {
+	var tx, ty [lengthBins]float64
+	for i := range lengthBins {
+		tx[i], ty[i] = l.x.seconds(g.x[i]), l.y.seconds(g.y[i])
+	}
+	sum := 0.0
+	for i := range g.groups {
+		c := &g.groups[i]
+		if c.x+c.y == 0 {
+			continue
+		}
+		inv := (max(tx[c.x], ty[c.y])*(1+l.turn*c.turn) + l.settle) * l.perWindow
+		if len(l.ladder) > 0 {
+			inv = max(inv, l.rungFor(c.length))
+		}
+		if inv > l.invSet {
+			sum += c.n * (inv - l.invSet)
+		}
+	}
+	return sum
+}
