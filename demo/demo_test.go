@@ -243,6 +243,22 @@ func TestNothingElseIsWrong(t *testing.T) {
 				t.Errorf("dragged thread before stitch %d is not in the table", n)
 			}
 		}
+		for b := 1; b < len(s.Threads); b++ {
+			listed := func(k Kind) bool {
+				for _, f := range s.Faults {
+					if f.Kind == k && f.Block == b {
+						return true
+					}
+				}
+				return false
+			}
+			if s.returns(Fault{Block: b}) == nil && !listed(ThreadReturns) {
+				t.Errorf("block %d could be sewn with an earlier one and is not in the table", b)
+			}
+			if s.Threads[b] == s.Threads[b-1] && !listed(StopWithoutChange) {
+				t.Errorf("block %d has the thread of the one before and is not in the table", b)
+			}
+		}
 		for i, l := range s.mm {
 			if l >= LongMM && !has(LongStitches, i) || l < TinyMM && !has(TinyStitches, i) {
 				t.Errorf("stitch %d of %.2f mm is not in the table", i, l)

@@ -70,6 +70,7 @@ var Designs = []Design{
 			{Kind: "thread returns", Block: 2, From: 1674, To: 2709, Count: 1, Note: "harbour navy was on in block 1 and comes back in block 7; the white between touches no letter"},
 			{Kind: "stop without change", Block: 4, From: 2826, To: 3000, Count: 1, Note: "lamp red follows lamp red: a stop and a cut for nothing"},
 			{Kind: "thread returns", Block: 6, From: 3492, To: 3725, Count: 1, Note: "sail white was on in block 2; nothing after it touches the gulls"},
+			{Kind: "thread returns", Block: 7, From: 3728, To: 3957, Count: 1, Note: "the windows must follow the white of block 2, and could have done so in block 3; of the three navy blocks one can go"},
 		},
 	},
 	{

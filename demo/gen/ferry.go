@@ -76,14 +76,16 @@ func ferry() *job {
 	j.ColourStop()
 	j.facts.Threads = append(j.facts.Threads, navy)
 	j.Lock()
-	for i, x := range []float64{14, 3, -8, -19} {
-		if i > 0 {
-			j.hop()
+	j.plant(demo.ThreadReturns, 1, "the windows must follow the white of block 2, and could have done so in block 3; of the three navy blocks one can go", func() {
+		for i, x := range []float64{14, 3, -8, -19} {
+			if i > 0 {
+				j.hop()
+			}
+			j.Column(dz.Path(x-1.3, 3.2, x-1.3, 6.8), dz.Path(x+1.3, 3.2, x+1.3, 6.8), 0.42)
 		}
-		j.Column(dz.Path(x-1.3, 3.2, x-1.3, 6.8), dz.Path(x+1.3, 3.2, x+1.3, 6.8), 0.42)
-	}
-	j.hop()
-	j.Column(dz.Path(-12, 13.4, 8, 13.4), dz.Path(-12, 10.6, 8, 10.6), 0.42)
+		j.hop()
+		j.Column(dz.Path(-12, 12.4, 8, 12.4), dz.Path(-12, 9.6, 8, 9.6), 0.42)
+	})
 	j.Lock()
 	return j
 }
