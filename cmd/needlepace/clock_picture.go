@@ -38,7 +38,7 @@ func runPicture(d clockedDesign, job clock.Job) *picture.Run {
 	r := k.result
 	p := &picture.Run{
 		Design:  d.title(),
-		Machine: fmt.Sprintf("%s at %.0f/min", k.sheet.Name, r.SetSpeed),
+		Machine: fmt.Sprintf("%s at %s/min", k.sheet.Name, picture.Thousands(r.SetSpeed)),
 		Seconds: r.Seconds, Low: k.how.Low, High: k.how.High, Level: k.how.Level,
 		Naive: r.NaiveSeconds(), Stitches: r.Stitches,
 		Held: r.HeldSpeed(), Overall: r.OverallSpeed(), Rated: r.RatedSpeed, SetSpeed: r.SetSpeed,
@@ -66,6 +66,7 @@ func runPicture(d clockedDesign, job clock.Job) *picture.Run {
 		stitch.TrimCut: picture.Trims, stitch.ColourCut: picture.ColourStops,
 		stitch.OperatorStop: picture.Stops, stitch.Travel: picture.Travel,
 	}
+	p.Rests = append(p.Rests, picture.Rest{To: k.sheet.Rest.Start, Key: picture.StartEnd})
 	for _, m := range tr.Moments {
 		rest := picture.Rest{From: m.At, To: m.At + m.Seconds, Key: keys[m.Kind]}
 		if m.Kind == stitch.ColourCut {
@@ -73,6 +74,7 @@ func runPicture(d clockedDesign, job clock.Job) *picture.Run {
 		}
 		p.Rests = append(p.Rests, rest)
 	}
+	p.Rests = append(p.Rests, picture.Rest{From: r.Seconds - k.sheet.Rest.End, To: r.Seconds, Key: picture.StartEnd})
 	return p
 }
 

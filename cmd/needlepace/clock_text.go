@@ -64,7 +64,7 @@ func (p *clockText) design(d clockedDesign) error {
 // one is a design on one machine: large.
 func (p *clockText) one(d *clockedDesign, k *clocked) {
 	w, r := p.c.Out, k.result
-	fmt.Fprintf(w, "on %s, set to %.0f/min\n", machineName(k.sheet), r.SetSpeed)
+	fmt.Fprintf(w, "on %s, set to %s/min\n", machineName(k.sheet), picture.Thousands(r.SetSpeed))
 	for _, warn := range r.Warnings {
 		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
 	}
@@ -81,13 +81,13 @@ func (p *clockText) one(d *clockedDesign, k *clocked) {
 		if part.Key == picture.LongStitches {
 			note = longNote(r.LongBy)
 		}
-		t.row(glyph(ts, part.Key)+" "+part.Key.Name(), picture.LongTime(part.Seconds), percent(part.Seconds/r.Seconds), note)
+		t.row(ts.Glyph(part.Key)+" "+part.Key.Name(), picture.LongTime(part.Seconds), percent(part.Seconds/r.Seconds), note)
 	}
 	t.rule()
 	t.row("  run time", picture.LongTime(r.Seconds))
 	t.write(w)
-	fmt.Fprintf(w, "\n  held speed %.0f/min while sewing, %.0f/min over the whole run\n", r.HeldSpeed(), r.OverallSpeed())
-	fmt.Fprintf(w, "  stitches ÷ rated speed (%.0f/min) would say %s%s\n", r.RatedSpeed, picture.LongTime(r.NaiveSeconds()), shortBy(r.Seconds-r.NaiveSeconds()))
+	fmt.Fprintf(w, "\n  held speed %s/min while sewing, overall speed %s/min over the whole run\n", picture.Thousands(r.HeldSpeed()), picture.Thousands(r.OverallSpeed()))
+	fmt.Fprintf(w, "  stitches ÷ rated speed (%s/min) would say %s%s\n", picture.Thousands(r.RatedSpeed), picture.LongTime(r.NaiveSeconds()), shortBy(r.Seconds-r.NaiveSeconds()))
 }
 
 // several is a design on machines side by side, strips on one time axis.
@@ -269,10 +269,6 @@ func assumed(s *machine.Sheet) bool {
 		}
 	}
 	return true
-}
-
-func glyph(ts picture.TextStrip, k picture.Key) string {
-	return strings.SplitN(ts.Legend([]picture.Part{{Key: k, Seconds: 1}}, false), " ", 2)[0]
 }
 
 func machineName(s *machine.Sheet) string {
