@@ -126,6 +126,7 @@ func TestWhatIsNoStitchFileIsAnErrorWithPlaceAndRemedy(t *testing.T) {
 		{"cut inside the block's header", "a.pec", []byte("#PEC0001LA:"), 11},
 		{"signature only", "a.vp3", []byte(vp3Signature), 6},
 		{"no signature", "a.vp3", []byte("nothing to see here"), 0},
+		{"a block that begins 200 m away", "a.vp3", makeVP3(vp3Block{x: 200_000_000}), int64(len(makeVP3()))},
 		{"no block", "a.vp3", append(makeVP3()[:len(makeVP3())-2], 0, 1, 9, 9, 9, 9, 9, 9, 9, 9), int64(len(makeVP3()))},
 	} {
 		d, err := DecodeBytes(c.b, c.file)

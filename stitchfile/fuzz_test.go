@@ -21,8 +21,9 @@ func sane(t *testing.T, b []byte, name string) *stitch.Design {
 		checkErr(t, err, len(b))
 		return nil
 	}
-	// A long .vp3 or .pec displacement of 3 to 6 bytes makes two records and
-	// a block's start up to three; a byte never makes more than one.
+	// A displacement of a .vp3 of 6 bytes makes two records, of a .pec of 3
+	// too, a block's head of over 40 at most a dozen: a byte never makes more
+	// than one.
 	if len(d.Records) > len(b) || cap(d.Records) > 2*len(b)+2048 {
 		t.Fatalf("%d records (room for %d) from %d bytes", len(d.Records), cap(d.Records), len(b))
 	}

@@ -27,6 +27,10 @@ import (
 // travel and then a penetration, with thread it is a stitch.
 const vp3Signature = "%vsm%\x00"
 
+// vp3Reach is how far from the middle a block may begin, 0.1 mm: 10 m, far
+// more than any machine's field. (32 bits would reach over 2 km.)
+const vp3Reach = 100_000
+
 var vp3Format = format{
 	name:   "vp3",
 	exts:   []string{"vp3"},
@@ -172,6 +176,9 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		}
 		if end < r.i {
 			return nil, formatErr("vp3", at, fmt.Sprintf("the lengths of colour block %d are damaged", k+1), remedyDamaged)
+		}
+		if max(abs(startX), abs(startY)) > vp3Reach {
+			return nil, formatErr("vp3", at, fmt.Sprintf("colour block %d begins %.1f m from the middle", k+1, mm(max(abs(startX), abs(startY)))/1000), remedyDamaged)
 		}
 		if dx, dy := startX-x, startY-y; dx != 0 || dy != 0 {
 			out.add(stitch.Jump, dx, dy)
