@@ -516,3 +516,26 @@ func (r *Run) MeanSeconds() float64 {
 	}
 	return sum / float64(len(r.Seconds))
 }
+
+// Cycle is the seconds one run holds a machine without anybody waiting: the
+// run of seconds s, loading, hooping where it is done on the machine, and the
+// expected thread breaks, bobbins and operator stops. The expected breaks
+// come from stitches, heads and rate, the bobbins from the metres.
+func Cycle(m *Machine, r *Run, s float64) float64 {
+	t := s + float64(m.Heads)*m.Load.Mean
+	if m.HoopOn {
+		t += float64(m.Heads) * m.Hoop.Mean
+	}
+	breaks := m.Breaks / 1000 * float64(r.Stitches) * float64(m.Heads)
+	t += breaks * (m.Repair.Mean + float64(m.Resew)*s/math.Max(1, float64(r.Stitches)))
+	if m.Bobbin.Metres > 0 {
+		t += r.BobbinMetres / m.Bobbin.Metres * float64(m.Heads) * m.Bobbin.Change.Mean
+	}
+	for _, a := range r.Stops {
+		t += a.Work.Mean
+	}
+	return t
+}
+
+// EstimateOf is the Estimate of values of independent replications.
+func EstimateOf(values []float64, level float64) Estimate { return estimate(values, level) }

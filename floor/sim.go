@@ -135,7 +135,6 @@ type Shift struct {
 	Waited   int     // of them, not answered at once
 	AllBusy  float64 // s in which no operator was free
 	Finished float64 // s, when the last job was done; 0 where work was left
-	Left     float64 // pieces' worth of stitches under way at the end
 }
 
 // MachineShift is one machine's shift.
@@ -146,8 +145,9 @@ type MachineShift struct {
 	Planned    float64 // s: Σ planned run time per item × items (PRI·PQ)
 	GoodPlan   float64 // s: the same for good items (PRI·GQ)
 	Breaks     int
-	BobbinEnds int // bobbins changed
-	Runs       int // runs finished
+	BobbinEnds int     // bobbins changed
+	Runs       int     // runs finished
+	Left       float64 // pieces' worth of sewing under way at the end
 }
 
 // HandShift is one operator's shift.
@@ -557,7 +557,7 @@ func (s *sim) close() Shift {
 	s.now = s.end
 	for i := range s.bench {
 		if b := &s.bench[i]; b.state == Running {
-			s.out.Left += float64(b.heads) * math.Min(1, (b.done+s.now-b.since)/b.seconds)
+			s.out.Machines[i].Left = float64(b.heads) * math.Min(1, (b.done+s.now-b.since)/b.seconds)
 		}
 		s.enter(i, s.bench[i].state)
 		if !s.opt.UntilDone {

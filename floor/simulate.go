@@ -116,6 +116,7 @@ type MachineResult struct {
 	Breaks  float64
 	Bobbins float64
 	Runs    float64
+	Left    float64 // pieces' worth under way at the end of the shift
 	OEE     OEE
 }
 
@@ -310,7 +311,6 @@ func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 		r.ByFinished = append(r.ByFinished, s.Finished)
 		good[i] = float64(s.Good)
 		r.Length += s.Length * k
-		r.Left += s.Left * k
 		r.Calls += float64(s.Calls) * k
 		r.Waited += float64(s.Waited) * k
 		r.AllBusy += s.AllBusy * k
@@ -343,8 +343,10 @@ func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 			x.Breaks += float64(s.Breaks) * k
 			x.Bobbins += float64(s.BobbinEnds) * k
 			x.Runs += float64(s.Runs) * k
+			x.Left += s.Left * k
 			t.add(timesOf(s))
 		}
+		r.Left += x.Left
 		x.Pieces = estimate(perMachine, opt.Level)
 		x.OEE = t.OEE()
 		all.add(t)

@@ -1,0 +1,195 @@
+package money
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/floor"
+)
+
+// Made is what making one piece takes on a machine, as measured or simulated:
+// machine-seconds by what they are spent on, and materials.
+type Made struct {
+	Seconds  [floor.NumStates]float64 // s a piece; changeover, pause and no work are not looked at
+	Setup    float64                  // s a changeover to the order
+	Heads    int
+	Stitches int
+	Top      float64 // m of top thread a piece
+	Bobbin   float64 // m of bobbin thread a piece
+	Width    float64 // mm, the design's box
+	Height   float64 // mm
+	Spoilt   float64 // fraction of pieces
+	// Crew is operators for each machine of the shop: what an hour of the
+	// machine costs in labour, busy or not.
+	Crew float64
+	// Shift is the planned hours of a shift, pauses left out.
+	Shift float64
+}
+
+// occupied is the states that a piece holds the machine for.
+var occupied = []floor.State{floor.Running, floor.Waiting, floor.WaitHoop, floor.Repair, floor.Bobbins, floor.Attending, floor.Loading}
+
+// Occupied is the machine-seconds of a piece.
+func (m *Made) Occupied() float64 {
+	sum := 0.0
+	for _, st := range occupied {
+		sum += m.Seconds[st]
+	}
+	return sum
+}
+
+// MadeFrom reads one machine's part of a simulated shift: the seconds of
+// whole pieces, what is under way at the end counted by how far it is. The
+// caller adds materials and set-up.
+func MadeFrom(r *floor.Result, machine int) (Made, error) {
+	mr := r.Machines[machine]
+	pieces := mr.Pieces.Mean + mr.Left
+	if pieces <= 0 {
+		return Made{}, fmt.Errorf("money: %s sews nothing in the shift, so a piece has no cost", mr.Name)
+	}
+	m := Made{Heads: r.Shop.Machines[machine].Heads, Shift: (r.Length - mr.Seconds[floor.Pausing]) / 3600}
+	for st, s := range mr.Seconds {
+		m.Seconds[st] = s / pieces
+	}
+	if mr.Pieces.Mean > 0 {
+		m.Spoilt = 1 - mr.Good/mr.Pieces.Mean
+	}
+	m.Crew = float64(len(r.Shop.Operators)) / float64(len(r.Shop.Machines))
+	return m, nil
+}
+
+// Line is one visible line of a cost.
+type Line struct {
+	Name   string
+	Basis  string // how it came about, for people
+	Amount Dec    // a piece
+}
+
+// Cost is what one piece of an order of Quantity costs.
+type Cost struct {
+	Quantity    int
+	Lines       []Line
+	Total       Dec // a piece
+	PerThousand Dec // 1,000 stitches
+	PerHour     Dec // an hour that the order holds the machine
+	Price       Dec // for the wanted margin, without sales tax
+	PriceTax    Dec // with it
+	Hours       Dec // machine hours of the whole order
+}
+
+// MachineHour is what an hour of the machine costs to have, whether it sews or
+// not: capital recovery, upkeep and overhead over the year's planned hours.
+func (r *Rates) MachineHour(o Owned, shiftHours float64) (capital, upkeep, overhead Dec, err error) {
+	hours := Measured(shiftHours).Mul(decimal.NewFromInt(int64(r.Shifts)))
+	if !hours.IsPositive() {
+		return zero, zero, zero, fmt.Errorf("money: a shift of %g planned hours", shiftHours)
+	}
+	year, err := CapitalRecovery(rate(r.Interest.Dec), o.Life, o.Price.Dec, o.Salvage.Dec)
+	if err != nil {
+		return zero, zero, zero, err
+	}
+	return div(year, hours), div(o.Upkeep.Dec, hours), div(r.Overhead.Dec, hours), nil
+}
+
+var (
+	hourSeconds = decimal.NewFromInt(3600)
+	thousand    = decimal.NewFromInt(1000)
+	million     = decimal.NewFromInt(1_000_000)
+)
+
+// Of is the cost of a piece in an order of quantity pieces: every line, the
+// total, and the price. A last run with empty heads holds the machine as long
+// as a full one. The rates must have been checked.
+func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
+	if quantity < 1 || quantity > floor.MaxQuantity {
+		return nil, fmt.Errorf("money: an order of %d pieces: give 1 to %d", quantity, floor.MaxQuantity)
+	}
+	if m.Heads < 1 || m.Stitches < 1 || !(m.Spoilt >= 0 && m.Spoilt < 1) || !(m.Occupied() > 0) || math.IsInf(m.Occupied(), 0) || !(m.Setup >= 0) {
+		return nil, fmt.Errorf("money: a piece of %d stitches on %d heads, %g s, %g spoilt, cannot be costed", m.Stitches, m.Heads, m.Occupied(), m.Spoilt)
+	}
+	capital, upkeep, overhead, err := r.MachineHour(o, m.Shift)
+	if err != nil {
+		return nil, err
+	}
+	q := decimal.NewFromInt(int64(quantity))
+	runs := (quantity + m.Heads - 1) / m.Heads
+	// Heads that stay empty in the last run are carried by the pieces there are.
+	full := div(decimal.NewFromInt(int64(runs*m.Heads)), q)
+	hours := div(Measured(m.Occupied()).Mul(full), hourSeconds) // a piece
+	running := div(Measured(m.Seconds[floor.Running]).Mul(full), hourSeconds)
+	labour := r.Labour.Mul(Measured(m.Crew)) // a machine hour
+
+	c := &Cost{Quantity: quantity}
+	add := func(name, basis string, amount Dec) {
+		c.Lines = append(c.Lines, Line{name, basis, amount})
+		c.Total = c.Total.Add(amount)
+	}
+	cur := r.Currency
+	minutes := hours.Mul(decimal.NewFromInt(60)).StringFixed(2)
+	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes, capital.StringFixed(2), cur, r.Interest, o.Life), hours.Mul(capital))
+	add("upkeep", fmt.Sprintf("%s min at %s %s/h", minutes, upkeep.StringFixed(2), cur), hours.Mul(upkeep))
+	add("overhead", fmt.Sprintf("%s min at %s %s/h", minutes, overhead.StringFixed(2), cur), hours.Mul(overhead))
+	add("labour", fmt.Sprintf("%s min at %s %s/h: %s operators a machine, paid busy or not", minutes, labour.StringFixed(2), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
+	add("energy", fmt.Sprintf("%s kW while sewing", o.KW), running.Mul(o.KW.Dec).Mul(r.Energy.Dec))
+	add("top thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Top, r.TopThread, cur), div(Measured(m.Top).Mul(r.TopThread.Dec), thousand))
+	add("bobbin thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Bobbin, r.BobbinThread, cur), div(Measured(m.Bobbin).Mul(r.BobbinThread.Dec), thousand))
+	w, h := Measured(m.Width).Add(r.BackingEdge.Mul(two)), Measured(m.Height).Add(r.BackingEdge.Mul(two))
+	add("backing", fmt.Sprintf("%s × %s mm", w.Round(0), h.Round(0)), div(w.Mul(h), million).Mul(r.Backing.Dec))
+	// A piece's own needle sews as long as the run; empty heads' needles rest.
+	add("needles", fmt.Sprintf("one each %s h of sewing", r.NeedleHours), div(div(Measured(m.Seconds[floor.Running]), hourSeconds).Mul(decimal.NewFromInt(int64(m.Heads))).Mul(r.Needle.Dec), r.NeedleHours.Dec))
+	spoilt := Measured(m.Spoilt)
+	add("spoilage", fmt.Sprintf("%s %% spoilt: their making and a garment of %s %s", spoilt.Shift(2).StringFixed(1), r.Garment, cur),
+		div(c.Total.Add(r.Garment.Dec).Mul(spoilt), one.Sub(spoilt)))
+	setup := div(Measured(m.Setup), hourSeconds)
+	add("set-up", fmt.Sprintf("%s min for the order, over %d pieces", setup.Mul(decimal.NewFromInt(60)).StringFixed(1), quantity),
+		div(setup.Mul(capital.Add(upkeep).Add(overhead).Add(labour)), q))
+	add("digitizing", fmt.Sprintf("%s %s for the order", r.Digitizing, cur), div(r.Digitizing.Dec, q))
+
+	c.PerThousand = div(c.Total.Mul(thousand), decimal.NewFromInt(int64(m.Stitches)))
+	c.Hours = hours.Mul(q).Add(setup)
+	c.PerHour = div(c.Total.Mul(q), c.Hours)
+	c.Price = r.Price(c.Total)
+	c.PriceTax = r.WithTax(c.Price)
+	return c, nil
+}
+
+// Steps is Of for every quantity of the price list.
+func (r *Rates) Steps(m Made, o Owned) ([]*Cost, error) {
+	var out []*Cost
+	for _, q := range r.Quantities {
+		c, err := r.Of(m, o, q)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// BestCrew is the number of machines under one operator whose pieces cost
+// least: (n machine-hours + one operator-hour) ÷ pieces an hour. It returns the
+// index into crews and each number's cost of machine and labour a piece.
+func (r *Rates) BestCrew(crews []floor.Crew, o Owned, shiftHours float64) (best int, perPiece []Dec, err error) {
+	capital, upkeep, overhead, err := r.MachineHour(o, shiftHours)
+	if err != nil {
+		return 0, nil, err
+	}
+	best = -1
+	for i, c := range crews {
+		if !(c.Pieces.Mean > 0) {
+			perPiece = append(perPiece, maxAmount)
+			continue
+		}
+		hour := capital.Add(upkeep).Add(overhead).Mul(decimal.NewFromInt(int64(c.Machines))).Add(r.Labour.Dec)
+		perPiece = append(perPiece, div(hour.Mul(Measured(shiftHours)), Measured(c.Pieces.Mean)))
+		if best < 0 || perPiece[i].LessThan(perPiece[best]) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return 0, nil, fmt.Errorf("money: no number of machines yields a piece in a shift")
+	}
+	return best, perPiece, nil
+}

@@ -1,0 +1,214 @@
+package money
+
+import (
+	"fmt"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/floor"
+	"needlepace/internal/tomlfile"
+)
+
+// Rates is [money]: what things cost in this shop. Amounts are in the shop's
+// currency; percentages are per cent. A key that is left out is zero unless
+// its comment says otherwise.
+type Rates struct {
+	Currency     string           `toml:"currency"`                // as printed, e.g. "EUR"; needed
+	PriceStep    Amount           `toml:"price_step"`              // prices are rounded up to a multiple of it; default 0.01
+	SalesTax     Amount           `toml:"sales_tax_percent"`       // added to prices on show
+	Interest     Amount           `toml:"interest_percent"`        // a year; what money costs the shop
+	ProfitTax    Amount           `toml:"profit_tax_percent"`      // on savings, after depreciation
+	Depreciation string           `toml:"depreciation"`            // "straight-line" over the life (default), or "macrs-3", -5, -7, -10
+	Labour       Amount           `toml:"labour_per_hour"`         // an operator with all on-costs; needed
+	Overhead     Amount           `toml:"overhead_per_year"`       // rent, heat, office: for each machine
+	Energy       Amount           `toml:"energy_per_kwh"`          //
+	TopThread    Amount           `toml:"top_thread_per_1000m"`    //
+	BobbinThread Amount           `toml:"bobbin_thread_per_1000m"` //
+	Backing      Amount           `toml:"backing_per_m2"`          //
+	BackingEdge  Amount           `toml:"backing_edge_mm"`         // more on every side of the design
+	Needle       Amount           `toml:"needle_each"`             //
+	NeedleHours  Amount           `toml:"needle_hours"`            // of sewing that a needle lasts; default 8 (trade press, one source)
+	Garment      Amount           `toml:"garment_each"`            // what a spoilt garment costs to replace
+	Digitizing   Amount           `toml:"digitizing_fee"`          // for each design, once in an order
+	Margin       Amount           `toml:"margin_percent"`          // wanted: share of the price that is not cost
+	Shifts       int              `toml:"shifts_per_year"`         // needed
+	Quantities   []int            `toml:"quantities"`              // steps of a price list; default 1, 6, 12, 24, 48, 96, 200
+	Machines     map[string]Owned `toml:"machines"`                // by the machine's name
+}
+
+// Owned is what a machine costs to have.
+type Owned struct {
+	Price   Amount `toml:"price"`           // what it costs, or could be sold for today
+	Life    int    `toml:"life_years"`      // from today
+	Salvage Amount `toml:"salvage"`         // at the end of its life
+	Upkeep  Amount `toml:"upkeep_per_year"` //
+	KW      Amount `toml:"kilowatts"`       // while sewing
+}
+
+// DefaultQuantities are the steps of a price list.
+var DefaultQuantities = []int{1, 6, 12, 24, 48, 96, 200}
+
+func bad(key, format string, a ...any) error {
+	return &floor.KeyError{Key: key, Text: fmt.Sprintf(format, a...)}
+}
+
+// Check fills in the defaults and reports the first thing wrong, by its key.
+func (r *Rates) Check() error {
+	if r.Currency == "" {
+		return bad("money.currency", "is missing: give the currency as it is to be printed, e.g. \"EUR\"")
+	}
+	if r.PriceStep.IsZero() {
+		r.PriceStep.Dec = decimal.New(1, -2)
+	}
+	if r.NeedleHours.IsZero() {
+		r.NeedleHours.Dec = decimal.NewFromInt(8)
+	}
+	if r.Depreciation == "" {
+		r.Depreciation = StraightLine
+	}
+	if len(r.Quantities) == 0 {
+		r.Quantities = DefaultQuantities
+	}
+	hundred := decimal.NewFromInt(100)
+	for _, a := range []struct {
+		key  string
+		v    Dec
+		most Dec
+	}{
+		{"price_step", r.PriceStep.Dec, maxAmount}, {"sales_tax_percent", r.SalesTax.Dec, hundred}, {"interest_percent", r.Interest.Dec, hundred},
+		{"profit_tax_percent", r.ProfitTax.Dec, hundred}, {"labour_per_hour", r.Labour.Dec, maxAmount}, {"overhead_per_year", r.Overhead.Dec, maxAmount},
+		{"energy_per_kwh", r.Energy.Dec, maxAmount}, {"top_thread_per_1000m", r.TopThread.Dec, maxAmount}, {"bobbin_thread_per_1000m", r.BobbinThread.Dec, maxAmount},
+		{"backing_per_m2", r.Backing.Dec, maxAmount}, {"backing_edge_mm", r.BackingEdge.Dec, decimal.NewFromInt(1000)}, {"needle_each", r.Needle.Dec, maxAmount},
+		{"needle_hours", r.NeedleHours.Dec, decimal.NewFromInt(100_000)}, {"garment_each", r.Garment.Dec, maxAmount}, {"digitizing_fee", r.Digitizing.Dec, maxAmount},
+		{"margin_percent", r.Margin.Dec, decimal.NewFromInt(99)},
+	} {
+		if a.v.IsNegative() || a.v.GreaterThan(a.most) {
+			return bad("money."+a.key, "is %s; give 0 to %s", a.v, a.most)
+		}
+	}
+	if r.Labour.IsZero() {
+		return bad("money.labour_per_hour", "is missing or 0: give what an operator's hour costs with all on-costs")
+	}
+	if r.Shifts < 1 || r.Shifts > 1100 {
+		return bad("money.shifts_per_year", "is %d; give 1 to 1100", r.Shifts)
+	}
+	if _, err := depreciation(r.Depreciation, 5); err != nil {
+		return bad("money.depreciation", "is %q; give \"straight-line\", \"macrs-3\", \"macrs-5\", \"macrs-7\" or \"macrs-10\"", r.Depreciation)
+	}
+	last := 0
+	for i, q := range r.Quantities {
+		if q <= last || q > floor.MaxQuantity {
+			return bad("money.quantities", "has %d in place %d; give rising numbers of pieces from 1", q, i+1)
+		}
+		last = q
+	}
+	for name, o := range r.Machines {
+		if err := o.check("money.machines." + name); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (o Owned) check(key string) error {
+	for _, a := range []struct {
+		key string
+		v   Dec
+	}{{"price", o.Price.Dec}, {"salvage", o.Salvage.Dec}, {"upkeep_per_year", o.Upkeep.Dec}, {"kilowatts", o.KW.Dec}} {
+		if a.v.IsNegative() || a.v.GreaterThan(maxAmount) {
+			return bad(key+"."+a.key, "is %s; give 0 or more", a.v)
+		}
+	}
+	if o.Salvage.GreaterThan(o.Price.Dec) {
+		return bad(key+".salvage", "is %s, more than the price of %s", o.Salvage, o.Price)
+	}
+	if o.Life < 1 || o.Life > 50 {
+		return bad(key+".life_years", "is %d; give 1 to 50", o.Life)
+	}
+	return nil
+}
+
+// rate is a percentage as a fraction.
+func rate(percent Dec) Dec { return percent.Shift(-2) }
+
+// StraightLine is depreciation in equal parts over the life.
+const StraightLine = "straight-line"
+
+// depreciation is the share of the price written off in each year, summing to
+// one over a long enough life.
+func depreciation(method string, life int) ([]Dec, error) {
+	if method == StraightLine {
+		out := make([]Dec, life)
+		for i := range out {
+			out[i] = div(one, decimal.NewFromInt(int64(life)))
+		}
+		return out, nil
+	}
+	var years int
+	if _, err := fmt.Sscanf(method, "macrs-%d", &years); err != nil || MACRS[years] == nil || method != fmt.Sprint("macrs-", years) {
+		return nil, fmt.Errorf("money: there is no depreciation %q", method)
+	}
+	var out []Dec
+	for _, p := range MACRS[years] {
+		out = append(out, rate(p))
+	}
+	return out, nil
+}
+
+// ShopFile is a SHOP.toml with its money.
+type ShopFile struct {
+	floor.ShopFile
+	Money Rates `toml:"money"`
+}
+
+// ParseShop reads a SHOP.toml. [money] may be missing; what is wrong in it is
+// reported only where it is there (CheckMoney).
+func ParseShop(name string, b []byte) (*ShopFile, *tomlfile.File, error) {
+	var s ShopFile
+	f, err := tomlfile.Decode(name, b, &s)
+	if err != nil {
+		return nil, nil, err
+	}
+	if f.Has("money") {
+		if err := s.CheckMoney(f); err != nil {
+			return nil, nil, err
+		}
+	}
+	return &s, f, nil
+}
+
+// CheckMoney is Rates.Check with the place in the file.
+func (s *ShopFile) CheckMoney(f *tomlfile.File) error {
+	if !f.Has("money") {
+		return f.Errorf("money", nil, "is missing: costs need the shop's rates")
+	}
+	if err := s.Money.Check(); err != nil {
+		return floor.Locate(f, err)
+	}
+	names := map[string]bool{}
+	for _, m := range s.Machine {
+		names[m.Name] = true
+	}
+	for name := range s.Money.Machines {
+		if !names[name] {
+			return f.Errorf("money.machines."+name, nil, "is no machine of this file: write the name as its [[machine]] has it")
+		}
+	}
+	return nil
+}
+
+// RoundUp is the price rounded up to a multiple of the price step.
+func (r *Rates) RoundUp(price Dec) Dec {
+	step := r.PriceStep.Dec
+	return div(price, step).Round(12).Ceil().Mul(step)
+}
+
+// Price is the price at which the wanted margin is left of it.
+func (r *Rates) Price(cost Dec) Dec {
+	return r.RoundUp(div(cost, one.Sub(rate(r.Margin.Dec))))
+}
+
+// WithTax is a price with sales tax on it, rounded to the cent.
+func (r *Rates) WithTax(price Dec) Dec {
+	return price.Mul(one.Add(rate(r.SalesTax.Dec))).Round(2)
+}

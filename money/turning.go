@@ -1,0 +1,199 @@
+package money
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"needlepace/clock"
+	"needlepace/stitch"
+)
+
+// Shape is how test designs are sewn.
+type Shape string
+
+// The shapes of test designs.
+const (
+	Straight Shape = "running stitch" // straight on, half along x and half along y
+	Zigzag   Shape = "satin"          // there and back, half along x and half along y
+)
+
+// Turning is for which stitch lengths a machine is faster than the base: test
+// designs of one stitch length each, with the mix's own trims and colour stops,
+// clocked on both.
+type Turning struct {
+	Shape  Shape
+	Length []float64 // mm
+	// Seconds per 1,000 stitches on the machine and on the base, and the
+	// chance that the machine is the faster.
+	Machine, Base, Chance []float64
+	At                    []Turn
+}
+
+// Turn is a stitch length at which the faster changes.
+type Turn struct {
+	Length    float64 // mm, at the sheets' own values
+	Low, High float64 // mm, in which it falls as far as the sheets know; NaN where most draws have no turn
+	Below     bool    // is the machine (not the base) the faster below it?
+}
+
+const (
+	turningStep     = 5   // lengths go up by so many tenths of a millimetre
+	turningLongest  = 120 // the 3-byte record holds 121 on an axis
+	turningStitches = 1000
+)
+
+// testDesign is stitches of one length with cuts spread evenly.
+func testDesign(shape Shape, units, n, trims, stops int) *stitch.Design {
+	d := &stitch.Design{Name: fmt.Sprintf("%s of %.1f mm", shape, float64(units)/stitch.UnitsPerMM)}
+	cut := func(i, k int) bool { return k > 0 && (i+1)*(k+1)/n > i*(k+1)/n && i+1 < n }
+	for i := range n {
+		r := stitch.Record{Op: stitch.Sew}
+		u := int16(units)
+		if shape == Zigzag && i%2 == 1 {
+			u = -u
+		}
+		if i < n/2 {
+			r.DX = u
+		} else {
+			r.DY = u
+		}
+		d.Records = append(d.Records, r)
+		if cut(i, trims) {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.Trim})
+		}
+		if cut(i, stops) {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		}
+	}
+	return d
+}
+
+// turnings clocks test designs of every length on machine i and the base.
+func (c *Comparison) turnings(i int, z map[string][][]float64) []Turning {
+	a, b := &c.Machines[i].Offer, &c.Machines[c.Base].Offer
+	// The mix's trims and colour stops for each 1,000 stitches, by stitches sewn.
+	var stitches, trims, stops float64
+	for _, d := range c.Designs {
+		q := float64(d.Weekly)
+		stitches += q * float64(d.On[c.Base].Result.Stitches)
+		trims += q * float64(d.On[c.Base].Result.Trims)
+		stops += q * float64(d.On[c.Base].Result.ColourStops)
+	}
+	const scale = 3 // test designs of 3,000 stitches, so that rates round less
+	n := turningStitches * scale
+	nt, ns := int(math.Round(trims/stitches*float64(n))), int(math.Round(stops/stitches*float64(n)))
+	draws := min(200, len(z[a.SheetID]))
+	var out []Turning
+	for _, shape := range []Shape{Straight, Zigzag} {
+		t := Turning{Shape: shape}
+		var diff [][]float64 // by length, by draw: base − machine
+		for u := turningStep; u <= turningLongest; u += turningStep {
+			d := testDesign(shape, u, n, nt, ns)
+			ra, rb := clock.Respond(d, a.Sheet, a.set()), clock.Respond(d, b.Sheet, b.set())
+			t.Length = append(t.Length, float64(u)/stitch.UnitsPerMM)
+			t.Machine = append(t.Machine, ra.Nominal/scale)
+			t.Base = append(t.Base, rb.Nominal/scale)
+			row := make([]float64, draws)
+			won := 0.0
+			for k := range row {
+				row[k] = rb.Seconds(z[b.SheetID][k]) - ra.Seconds(z[a.SheetID][k])
+				if row[k] > 0 {
+					won++
+				}
+			}
+			diff = append(diff, row)
+			t.Chance = append(t.Chance, won/float64(draws))
+		}
+		t.At = turns(t, diff, c.Level)
+		out = append(out, t)
+	}
+	return out
+}
+
+// crossings are the lengths at which a difference changes sign, and whether it
+// is positive below.
+func crossings(length []float64, diff func(k int) float64) (at []float64, below []bool) {
+	last := 0 // the last length with a difference
+	for k := 1; k < len(length); k++ {
+		x, y := diff(last), diff(k)
+		switch {
+		case y == 0:
+			continue
+		case x != 0 && (x > 0) != (y > 0):
+			f := x / (x - y)
+			at = append(at, length[last]+f*(length[k]-length[last]))
+			below = append(below, x > 0)
+		}
+		last = k
+	}
+	return at, below
+}
+
+func turns(t Turning, diff [][]float64, level float64) []Turn {
+	at, below := crossings(t.Length, func(k int) float64 { return t.Base[k] - t.Machine[k] })
+	var out []Turn
+	for i := range at {
+		u := Turn{Length: at[i], Below: below[i], Low: math.NaN(), High: math.NaN()}
+		// Where do drawn machines turn the same way, nearest to here?
+		var where []float64
+		draws := len(diff[0])
+		for d := range draws {
+			x, way := crossings(t.Length, func(k int) float64 { return diff[k][d] })
+			best, gap := 0.0, math.Inf(1)
+			for j := range x {
+				if way[j] == below[i] && math.Abs(x[j]-at[i]) < gap {
+					best, gap = x[j], math.Abs(x[j]-at[i])
+				}
+			}
+			if !math.IsInf(gap, 1) {
+				where = append(where, best)
+			}
+		}
+		if 2*len(where) > draws {
+			sort.Float64s(where)
+			u.Low, u.High = clock.Quantile(where, (1-level)/2), clock.Quantile(where, (1+level)/2)
+		}
+		out = append(out, u)
+	}
+	return out
+}
+
+// reason is one sentence: for which stitches the machine beats the base.
+func (c *Comparison) reason(p *Pair) string {
+	name, base := c.Machines[p.Machine].Name, c.Machines[c.Base].Name
+	text := ""
+	for _, t := range p.Turns {
+		part := ""
+		switch {
+		case len(t.At) == 0 && t.Machine[0] < t.Base[0]:
+			part = fmt.Sprintf("%s runs faster at every length", name)
+		case len(t.At) == 0 && t.Machine[0] > t.Base[0]:
+			part = fmt.Sprintf("%s runs faster at every length", base)
+		case len(t.At) == 0:
+			part = "no difference"
+		default:
+			for k, u := range t.At {
+				below, above := base, name
+				if u.Below {
+					below, above = name, base
+				}
+				if k == 0 {
+					part = fmt.Sprintf("%s runs faster below %.1f mm, ", below, u.Length)
+				}
+				part += fmt.Sprintf("%s above", above)
+				if !math.IsNaN(u.Low) {
+					part += fmt.Sprintf(" (turns between %.1f and %.1f mm)", u.Low, u.High)
+				}
+				if k+1 < len(t.At) {
+					part += fmt.Sprintf(" up to %.1f mm, ", t.At[k+1].Length)
+				}
+			}
+		}
+		if text != "" {
+			text += "; "
+		}
+		text += string(t.Shape) + ": " + part
+	}
+	return text
+}
