@@ -23,6 +23,9 @@
 // offset of the file against len(b) before use, size the records from the
 // bytes that are there and never from a count in the header, and build the
 // design with a builder, which splits moves too long for one record. Beside
-// it goes a test with small bytes of your own making, worked out by hand from
-// the published record layout, and a line in fuzz_test.go.
+// it go a file of your own making in handmades (hand_test.go), every record
+// worked out on paper from the record layout, its damaged forms in
+// damage_test.go, a fuzz target in fuzz_test.go, and the twin in testdata that
+// go test -run Twin -update writes (review it). New warning codes go into
+// decode.go and into docs/stitch-files.md, and stay what they are.
 package stitchfile
