@@ -1,0 +1,136 @@
+package plan
+
+import (
+	"slices"
+	"time"
+)
+
+// Date is a day of the calendar.
+type Date struct {
+	Year  int
+	Month time.Month
+	Day   int
+}
+
+// DateOf is the day of a time in its own location.
+func DateOf(t time.Time) Date {
+	y, m, d := t.Date()
+	return Date{y, m, d}
+}
+
+// Shift is a span of working hours on some days of the week. From and To are
+// since midnight by the wall clock; To ≤ From means that the shift ends on
+// the next day.
+type Shift struct {
+	Days      []time.Weekday // empty: every day
+	From, To  time.Duration
+	Operators float64 // on duty; used by Presences
+}
+
+// Calendar is when a machine, or the shop, works.
+type Calendar struct {
+	Location *time.Location // nil: that of the origin
+	Shifts   []Shift
+	Holidays []Date     // no shift begins on these days
+	Closed   []TimeSpan // down times: repair, service
+}
+
+// TimeSpan is a stretch of wall time.
+type TimeSpan struct{ From, To time.Time }
+
+// spans are the shifts that touch origin … origin + days, in wall time.
+func (c *Calendar) spans(origin time.Time, days int) (out []TimeSpan, operators []float64) {
+	loc := c.Location
+	if loc == nil {
+		loc = origin.Location()
+	}
+	o := origin.In(loc)
+	at := func(day int, d time.Duration) time.Time {
+		// By the wall clock: on the day the clocks change a shift still begins
+		// at six.
+		return time.Date(o.Year(), o.Month(), o.Day()+day, int(d/time.Hour), int(d%time.Hour/time.Minute), int(d%time.Minute/time.Second), 0, loc)
+	}
+	for day := -1; day < days; day++ {
+		date := DateOf(at(day, 12*time.Hour))
+		if slices.Contains(c.Holidays, date) {
+			continue
+		}
+		weekday := at(day, 12*time.Hour).Weekday()
+		for _, s := range c.Shifts {
+			if len(s.Days) > 0 && !slices.Contains(s.Days, weekday) {
+				continue
+			}
+			from, to := at(day, s.From), at(day, s.To)
+			if s.To <= s.From {
+				to = at(day+1, s.To)
+			}
+			if to.After(origin) && to.After(from) {
+				out = append(out, TimeSpan{from, to})
+				operators = append(operators, s.Operators)
+			}
+		}
+	}
+	return out, operators
+}
+
+// Windows are the working windows of the days from origin on, in seconds
+// after origin, without the down times. Overlapping shifts are one window.
+func (c *Calendar) Windows(origin time.Time, days int) []Window {
+	spans, _ := c.spans(origin, days)
+	var win []Window
+	for _, s := range spans {
+		win = append(win, Window{max(s.From.Sub(origin).Seconds(), 0), s.To.Sub(origin).Seconds(), 1})
+	}
+	slices.SortFunc(win, func(a, b Window) int {
+		switch {
+		case a.From < b.From:
+			return -1
+		case a.From > b.From:
+			return 1
+		}
+		return 0
+	})
+	merged := win[:0]
+	for _, w := range win {
+		if n := len(merged); n > 0 && w.From <= merged[n-1].To {
+			merged[n-1].To = max(merged[n-1].To, w.To)
+			continue
+		}
+		merged = append(merged, w)
+	}
+	for _, d := range c.Closed {
+		merged = without(merged, d.From.Sub(origin).Seconds(), d.To.Sub(origin).Seconds())
+	}
+	return merged
+}
+
+// Presences are the operators on duty in the days from origin on.
+func (c *Calendar) Presences(origin time.Time, days int) []Presence {
+	spans, ops := c.spans(origin, days)
+	var out []Presence
+	for i, s := range spans {
+		out = append(out, Presence{max(s.From.Sub(origin).Seconds(), 0), s.To.Sub(origin).Seconds(), ops[i]})
+	}
+	return out
+}
+
+// without cuts the stretch from…to out of the windows.
+func without(win []Window, from, to float64) []Window {
+	if to <= from {
+		return win
+	}
+	var out []Window
+	for _, w := range win {
+		if w.To <= from || w.From >= to {
+			out = append(out, w)
+			continue
+		}
+		if w.From < from {
+			out = append(out, Window{w.From, from, w.Rate})
+		}
+		if w.To > to {
+			out = append(out, Window{to, w.To, w.Rate})
+		}
+	}
+	return out
+}

@@ -1,0 +1,227 @@
+package plan
+
+import (
+	"math"
+	"slices"
+)
+
+// The kinds of move the search makes.
+const (
+	moveBlock = iota // size lots from place i of machine a to before place j of machine b
+	moveSwap         // the lots at (a, i) and (b, j) change places
+	moveTails        // the queues of a from i on and of b from j on change machines
+)
+
+// change is one move; places are those before the move.
+type change struct {
+	kind       int
+	a, i, b, j int
+	size       int
+}
+
+// legal reports whether the move's lots fit on the machines they come to and
+// no running lot is touched; a move that changes nothing is not legal.
+func (s *state) legal(c *change) bool {
+	ra, rb := &s.rows[c.a], &s.rows[c.b]
+	if c.i < ra.locked || c.j < rb.locked || c.i > len(ra.seq) || c.j > len(rb.seq) {
+		return false
+	}
+	fit := func(m int, lots []int32) bool {
+		for _, t := range lots {
+			if math.IsInf(s.md.at[m][t].work, 1) {
+				return false
+			}
+		}
+		return true
+	}
+	switch c.kind {
+	case moveBlock:
+		if c.i+c.size > len(ra.seq) || c.size < 1 {
+			return false
+		}
+		if c.a == c.b {
+			return c.j < c.i || c.j > c.i+c.size
+		}
+		return fit(c.b, ra.seq[c.i:c.i+c.size])
+	case moveSwap:
+		if c.i >= len(ra.seq) || c.j >= len(rb.seq) {
+			return false
+		}
+		if c.a == c.b {
+			return c.i != c.j
+		}
+		return fit(c.b, ra.seq[c.i:c.i+1]) && fit(c.a, rb.seq[c.j:c.j+1])
+	}
+	if c.a == c.b || c.i == len(ra.seq) && c.j == len(rb.seq) {
+		return false
+	}
+	return fit(c.b, ra.seq[c.i:]) && fit(c.a, rb.seq[c.j:])
+}
+
+// pieces gives the new tails of the move: of machine a from place i on, and,
+// where b is another machine, of b from place j on; keepA and keepB say how
+// much of their ends is the old queue.
+func (s *state) pieces(c *change, ga, gb *segs) (i, j, keepA, keepB int) {
+	qa, qb := s.rows[c.a].seq, s.rows[c.b].seq
+	i, j = c.i, c.j
+	ga.n, gb.n = 0, 0
+	switch {
+	case c.kind == moveBlock && c.a == c.b:
+		block := qa[c.i : c.i+c.size]
+		if c.j < c.i {
+			i = c.j
+			ga.add(block)
+			ga.add(qa[c.j:c.i])
+			ga.add(qa[c.i+c.size:])
+			keepA = len(qa) - c.i - c.size
+		} else {
+			ga.add(qa[c.i+c.size : c.j])
+			ga.add(block)
+			ga.add(qa[c.j:])
+			keepA = len(qa) - c.j
+		}
+	case c.kind == moveBlock:
+		ga.add(qa[c.i+c.size:])
+		keepA = len(qa) - c.i - c.size
+		gb.add(qa[c.i : c.i+c.size])
+		gb.add(qb[c.j:])
+		keepB = len(qb) - c.j
+	case c.kind == moveSwap && c.a == c.b:
+		i, j = min(c.i, c.j), max(c.i, c.j)
+		ga.add(qa[j : j+1])
+		ga.add(qa[i+1 : j])
+		ga.add(qa[i : i+1])
+		ga.add(qa[j+1:])
+		keepA = len(qa) - j - 1
+	case c.kind == moveSwap:
+		ga.add(qb[c.j : c.j+1])
+		ga.add(qa[c.i+1:])
+		keepA = len(qa) - c.i - 1
+		gb.add(qa[c.i : c.i+1])
+		gb.add(qb[c.j+1:])
+		keepB = len(qb) - c.j - 1
+	default:
+		ga.add(qb[c.j:])
+		gb.add(qa[c.i:])
+	}
+	return i, j, keepA, keepB
+}
+
+// price is the change of the plan's cost by a legal move, +Inf where it is
+// certainly above most.
+func (s *state) price(c *change, most float64) float64 {
+	var ga, gb segs
+	i, j, keepA, keepB := s.pieces(c, &ga, &gb)
+	s.begin()
+	ra, rb := &s.rows[c.a], &s.rows[c.b]
+	old := ra.cost[len(ra.seq)]
+	room := most + s.md.w.MakeSpan*s.span
+	if len(s.md.orders) > 0 {
+		room += s.sum
+	}
+	if c.a == c.b {
+		cost, end := s.tail(c.a, i, &ga, keepA, old+room)
+		if math.IsInf(cost, 1) {
+			return cost
+		}
+		d := cost - old
+		if len(s.touched) > 0 {
+			d += s.multiDelta()
+		}
+		if s.md.w.MakeSpan != 0 {
+			d += s.md.w.MakeSpan * (s.spanWith(c.a, end, 1, -1, 0, 0) - s.span)
+		}
+		return d
+	}
+	old += rb.cost[len(rb.seq)]
+	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-rb.cost[j])
+	if math.IsInf(costA, 1) {
+		return costA
+	}
+	costB, endB := s.tail(c.b, j, &gb, keepB, old+room-costA)
+	if math.IsInf(costB, 1) {
+		return costB
+	}
+	d := costA + costB - old
+	if len(s.touched) > 0 {
+		d += s.multiDelta()
+	}
+	if s.md.w.MakeSpan != 0 {
+		na, nb := i, j
+		for k := 0; k < ga.n; k++ {
+			na += len(ga.s[k])
+		}
+		for k := 0; k < gb.n; k++ {
+			nb += len(gb.s[k])
+		}
+		d += s.md.w.MakeSpan * (s.spanWith(c.a, endA, na, c.b, endB, nb) - s.span)
+	}
+	return d
+}
+
+// apply makes a legal move.
+func (s *state) apply(c *change) {
+	ra, rb := &s.rows[c.a], &s.rows[c.b]
+	before := ra.cost[len(ra.seq)]
+	if c.a != c.b {
+		before += rb.cost[len(rb.seq)]
+	}
+	switch c.kind {
+	case moveBlock:
+		if c.a == c.b {
+			i, j, k := c.i, c.i+c.size, c.j // rotate [i,j) [j,k) or [k,i) [i,j)
+			if c.j < c.i {
+				i, j, k = c.j, c.i, c.i+c.size
+			}
+			rotate(ra.seq[i:k], j-i)
+			s.refresh(c.a, i)
+		} else {
+			block := ra.seq[c.i : c.i+c.size]
+			rb.seq = slices.Insert(rb.seq, c.j, block...)
+			ra.seq = slices.Delete(ra.seq, c.i, c.i+c.size)
+			s.refresh(c.a, c.i)
+			s.refresh(c.b, c.j)
+		}
+	case moveSwap:
+		ra.seq[c.i], rb.seq[c.j] = rb.seq[c.j], ra.seq[c.i]
+		if c.a == c.b {
+			s.refresh(c.a, min(c.i, c.j))
+		} else {
+			s.refresh(c.a, c.i)
+			s.refresh(c.b, c.j)
+		}
+	case moveTails:
+		ta := slices.Clone(ra.seq[c.i:])
+		ra.seq = append(ra.seq[:c.i], rb.seq[c.j:]...)
+		rb.seq = append(rb.seq[:c.j], ta...)
+		s.refresh(c.a, c.i)
+		s.refresh(c.b, c.j)
+	}
+	after := ra.cost[len(ra.seq)]
+	if c.a != c.b {
+		after += rb.cost[len(rb.seq)]
+	}
+	s.single += after - before
+	s.span = 0
+	for m := range s.rows {
+		s.span = max(s.span, s.rows[m].finish)
+	}
+	if len(s.md.orders) > 0 {
+		s.sum = 0
+		for o, lots := range s.md.orders {
+			last := 0.0
+			for _, t := range lots {
+				last = max(last, s.done[t])
+			}
+			s.multi[o] = s.late(lots[0], last)
+			s.sum += s.multi[o]
+		}
+	}
+}
+
+// rotate moves the first k elements behind the others.
+func rotate(s []int32, k int) {
+	slices.Reverse(s[:k])
+	slices.Reverse(s[k:])
+	slices.Reverse(s)
+}

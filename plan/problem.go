@@ -1,0 +1,170 @@
+package plan
+
+import (
+	"math"
+	"time"
+)
+
+// Problem is everything a plan is made from. Times are seconds after Origin.
+type Problem struct {
+	Origin   time.Time // wall time of second 0: the moment from which is planned
+	Machines []Machine
+	Jobs     []Job
+	Crew     []Presence // operators on duty; empty: enough operators at any time
+	Weights  Weights    // the goal; the zero value is DefaultWeights
+	// Changeover, where it is given, replaces the cone and hoop model of
+	// set-ups by known seconds between jobs.
+	Changeover *Changeover
+}
+
+// Machine is one embroidery machine of the shop.
+type Machine struct {
+	ID        string
+	Name      string
+	Windows   []Window // when it is staffed and may run, ascending; empty: always
+	Free      float64  // s: busy with something outside the plan until then
+	Loaded    []string // thread cones on the needles at second 0
+	Hoop      string   // hoop or cap frame mounted at second 0
+	Setup     SetupTimes
+	Attention float64 // operators it keeps busy while it runs, e.g. 0.33; used with Problem.Crew only
+}
+
+// SetupTimes are what a change of job costs on a machine, in seconds.
+type SetupTimes struct {
+	Job  float64 // each change to another design: load it, trace it, first piece
+	Cone float64 // each thread colour to be put on, on all heads together
+	Hoop float64 // change of hoop or cap frame, on all heads together
+}
+
+// Job is a quantity of one design for one customer's order.
+type Job struct {
+	ID       string
+	Name     string
+	Quantity int     // pieces still to make
+	Due      float64 // s; +Inf or NaN: no due date
+	Release  float64 // s: goods are there from then on (the set-up may be made before)
+	Weight   float64 // cost of one second of lateness relative to other jobs; 0 is taken as 1
+	Fits     []Fit   // the machines that can make it; others cannot
+	Design   string  // jobs of one design follow each other without a job change
+	Cones    []string
+	Hoop     string
+	MaxLots  int  // most machines that may share it; 0: the plan decides, 1: never split
+	Pin      *Pin // nil: free
+}
+
+// Fit says that a machine can make a job and what a run takes there.
+type Fit struct {
+	Machine int     // index into Problem.Machines
+	Run     float64 // s: one machine run with loading and the floor's losses
+	Pieces  int     // pieces one run yields: the heads used
+}
+
+// Pin holds a job on a machine: the hand's decision, or what already runs.
+type Pin struct {
+	Machine int
+	// Running: the job is on the machine now and stays at the head of its
+	// queue without a set-up. Start is not used.
+	Running bool
+	// Start in s: neither earlier nor, if it can be helped, later. Negative:
+	// any time.
+	Start float64
+}
+
+// Window is a stretch of time in which a machine runs, at Rate (0 to 1]
+// working seconds a second. Rate 0 is taken as 1.
+type Window struct{ From, To, Rate float64 }
+
+// Presence is a stretch of time with a number of operators on duty.
+type Presence struct{ From, To, Operators float64 }
+
+// Weights is the goal: the sum of these times their quantities is made small.
+type Weights struct {
+	Lateness float64 // per second late and unit of job weight
+	MakeSpan float64 // per second until the last lot is done
+	Setup    float64 // per second of set-up
+	Work     float64 // per second of machine time at work
+}
+
+// DefaultWeights puts weighted lateness first: one second late of a job of
+// weight 1 outweighs a thousand seconds of make-span or set-up, and ten
+// thousand of machine time.
+var DefaultWeights = Weights{Lateness: 1, MakeSpan: 1e-3, Setup: 1e-3, Work: 1e-4}
+
+// Changeover gives set-ups as known seconds, job by job.
+type Changeover struct {
+	// Between[m][i][j] is the set-up in s from job i to job j on machine m; a
+	// single matrix serves all machines.
+	Between [][][]float64
+	// First[m][j] is the set-up in s of job j as the machine's first; nil: 0.
+	// A single row serves all machines.
+	First [][]float64
+}
+
+func (c *Changeover) between(m int) [][]float64 {
+	if len(c.Between) == 1 {
+		return c.Between[0]
+	}
+	return c.Between[m]
+}
+
+func (c *Changeover) first(m, j int) float64 {
+	switch len(c.First) {
+	case 0:
+		return 0
+	case 1:
+		return c.First[0][j]
+	}
+	return c.First[m][j]
+}
+
+func (j *Job) weight() float64 {
+	if j.Weight == 0 {
+		return 1
+	}
+	return j.Weight
+}
+
+func (j *Job) due() float64 {
+	if math.IsNaN(j.Due) {
+		return math.Inf(1)
+	}
+	return j.Due
+}
+
+// fit is the job's entry for machine m, nil where it does not fit there or is
+// pinned elsewhere.
+func (j *Job) fit(m int) *Fit {
+	if j.Pin != nil && j.Pin.Machine != m {
+		return nil
+	}
+	for i := range j.Fits {
+		if j.Fits[i].Machine == m {
+			return &j.Fits[i]
+		}
+	}
+	return nil
+}
+
+// Runs is how many machine runs a quantity takes, the last one perhaps with
+// idle heads.
+func (f *Fit) Runs(quantity int) int {
+	if f.Pieces < 1 {
+		return quantity
+	}
+	return (quantity + f.Pieces - 1) / f.Pieces
+}
+
+func (w Weights) orDefault() Weights {
+	if w == (Weights{}) {
+		return DefaultWeights
+	}
+	return w
+}
+
+// At is the wall time of a second of the plan.
+func (p *Problem) At(s float64) time.Time {
+	return p.Origin.Add(time.Duration(math.Round(s * float64(time.Second))))
+}
+
+// Second is the plan's second of a wall time.
+func (p *Problem) Second(t time.Time) float64 { return t.Sub(p.Origin).Seconds() }

@@ -1,0 +1,133 @@
+package plan
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"sort"
+)
+
+// search improves a state. Everything random comes from rng.
+type search struct {
+	md    *model
+	cur   *state
+	best  *state
+	rng   *rand.Rand
+	moves int64 // moves priced so far
+	free  []int32
+}
+
+func newSearch(md *model, start *state, rng *rand.Rand) *search {
+	x := &search{md: md, cur: start, best: newState(md), rng: rng}
+	x.best.copyFrom(start)
+	for t := range md.job {
+		j := &md.p.Jobs[md.job[t]]
+		if j.Pin == nil || !j.Pin.Running {
+			x.free = append(x.free, int32(t))
+		}
+	}
+	return x
+}
+
+// propose draws a move around a random lot. It may be illegal.
+func (x *search) propose(c *change) {
+	s := x.cur
+	t := x.free[x.rng.IntN(len(x.free))]
+	c.a, c.i = int(s.mach[t]), int(s.pos[t])
+	c.size = 1
+	fits := x.md.fits[t]
+	c.b = c.a
+	if len(fits) > 1 && x.rng.IntN(8) != 0 {
+		c.b = int(fits[x.rng.IntN(len(fits))])
+	}
+	rb := &s.rows[c.b]
+	n := len(rb.seq)
+	// Half of the places are near the lot's own time, half anywhere.
+	near := x.rng.IntN(2) == 0
+	place := func(n int) int {
+		if n <= 0 {
+			return 0
+		}
+		if !near {
+			return x.rng.IntN(n)
+		}
+		at := c.i
+		if c.b != c.a {
+			e := s.rows[c.a].end[c.i]
+			at = sort.SearchFloat64s(rb.end[:len(rb.seq)], e)
+		}
+		at += x.rng.IntN(9) - 4
+		return min(max(at, 0), n-1)
+	}
+	switch k := x.rng.IntN(16); {
+	case k < 7:
+		c.kind = moveBlock
+		c.j = place(n + 1)
+	case k < 9:
+		c.kind = moveBlock
+		c.size = 2 + x.rng.IntN(4)
+		c.j = place(n + 1)
+	case k < 15 || c.a == c.b:
+		c.kind = moveSwap
+		c.j = place(n)
+	default:
+		c.kind = moveTails
+		c.j = place(n + 1)
+	}
+}
+
+// anneal walks for the given number of moves with a temperature falling from
+// hot to cold (in units of cost).
+func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
+	if len(x.free) == 0 || moves <= 0 {
+		return
+	}
+	cool := math.Pow(cold/hot, 1/float64(moves))
+	temp := hot
+	value, best := x.cur.value(), x.best.value()
+	var c change
+	for k := int64(0); k < moves; k++ {
+		if k&1023 == 0 && ctx.Err() != nil {
+			break
+		}
+		x.moves++
+		temp *= cool
+		x.propose(&c)
+		if !x.cur.legal(&c) {
+			continue
+		}
+		most := temp * x.rng.ExpFloat64() // accept with probability exp(−Δ/temp)
+		if d := x.cur.price(&c, most); d <= most {
+			x.cur.apply(&c)
+			value += d
+			if value < best-1e-9*math.Abs(best)-1e-12 {
+				value = x.cur.value()
+				if value < best {
+					best = value
+					x.best.copyFrom(x.cur)
+				}
+			}
+		}
+	}
+}
+
+// scale is the mean worsening of a random move of the current plan.
+func (x *search) scale(samples int) float64 {
+	var c change
+	sum, n := 0.0, 0
+	for k := 0; k < samples; k++ {
+		x.moves++
+		x.propose(&c)
+		if !x.cur.legal(&c) {
+			continue
+		}
+		if d := x.cur.price(&c, math.Inf(1)); d > 0 && !math.IsInf(d, 1) {
+			sum += d
+			n++
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	return sum / float64(n)
+}

@@ -1,0 +1,379 @@
+package plan
+
+import (
+	"math"
+)
+
+// row is one machine's queue with what is needed to price a change of it from
+// any place on.
+type row struct {
+	seq    []int32
+	end    []float64 // working seconds at the end of lot i
+	cost   []float64 // cost of the lots before i; one more: of all
+	up     []float64 // lots i… may all end this much later without another being late
+	down   []float64 // and this much earlier without another being in time
+	lateW  []float64 // weights of the late ones among lots i…
+	rigid  []bool    // lots i… cannot be shifted as one: a release date, a calendar and a late lot, …
+	locked int       // lots at the head that are running
+	finish float64   // s: wall end of the last lot
+}
+
+// state is a complete plan under search.
+type state struct {
+	md   *model
+	rows []row
+	mach []int32   // lot → machine
+	pos  []int32   // lot → place
+	done []float64 // lot of a job of several lots → its end in s
+
+	single float64 // cost of all rows, lateness of jobs of several lots apart
+	multi  []float64
+	sum    float64 // of multi
+	span   float64 // make-span in s
+
+	// scratch of the move being priced
+	stamp   []int32
+	try     []float64
+	round   int32
+	touched []int32
+}
+
+// segs is a queue's tail in pieces.
+type segs struct {
+	s [5][]int32
+	n int
+}
+
+func (g *segs) add(s []int32) {
+	if len(s) > 0 {
+		g.s[g.n] = s
+		g.n++
+	}
+}
+
+func newState(md *model) *state {
+	s := &state{
+		md: md, rows: make([]row, md.m),
+		mach: make([]int32, md.n), pos: make([]int32, md.n), done: make([]float64, md.n),
+		multi: make([]float64, len(md.orders)),
+		stamp: make([]int32, md.n), try: make([]float64, md.n),
+	}
+	for m := range s.rows {
+		s.rows[m].locked = len(md.running[m])
+	}
+	return s
+}
+
+// set puts whole queues in and prices them anew.
+func (s *state) set(seqs [][]int32) {
+	for m := range s.rows {
+		s.rows[m].seq = append(s.rows[m].seq[:0], seqs[m]...)
+		s.refresh(m, 0)
+	}
+	s.total()
+}
+
+// copyFrom makes s equal to o, of the same model.
+func (s *state) copyFrom(o *state) {
+	for m := range s.rows {
+		r, q := &s.rows[m], &o.rows[m]
+		r.seq = append(r.seq[:0], q.seq...)
+		r.end = append(r.end[:0], q.end...)
+		r.cost = append(r.cost[:0], q.cost...)
+		r.up = append(r.up[:0], q.up...)
+		r.down = append(r.down[:0], q.down...)
+		r.lateW = append(r.lateW[:0], q.lateW...)
+		r.rigid = append(r.rigid[:0], q.rigid...)
+		r.locked, r.finish = q.locked, q.finish
+	}
+	copy(s.mach, o.mach)
+	copy(s.pos, o.pos)
+	copy(s.done, o.done)
+	copy(s.multi, o.multi)
+	s.single, s.sum, s.span = o.single, o.sum, o.span
+}
+
+func (s *state) seqs() [][]int32 {
+	out := make([][]int32, len(s.rows))
+	for m := range out {
+		out[m] = append([]int32(nil), s.rows[m].seq...)
+	}
+	return out
+}
+
+// value is the cost of the plan.
+func (s *state) value() float64 { return s.single + s.sum + s.md.w.MakeSpan*s.span }
+
+// step appends lot t on machine m after lot prev at working second e and
+// gives its end and its own cost (without lateness for a job of several lots).
+func (s *state) step(m int, prev, t int32, e float64) (end, cost float64) {
+	md := s.md
+	var set float64
+	switch {
+	case prev < 0:
+		set = md.first[m][md.kind[t]]
+	case md.over:
+		set = md.full[m][int(md.kind[prev])*md.kinds+int(md.kind[t])]
+	default:
+		set = md.tab[m][md.code[int(md.kind[prev])*md.kinds+int(md.kind[t])]]
+	}
+	a := &md.at[m][t]
+	e += set
+	if e < a.release {
+		e = a.release
+	}
+	end = e + a.work
+	cost = a.base + md.w.Setup*set
+	if end > a.due && md.order[t] < 0 {
+		cost += md.weight[t] * (md.lines[m].end(end) - md.due[t])
+	}
+	if h := md.hold[t]; h >= 0 {
+		if late := md.lines[m].start(e) - h; late > hair {
+			cost += heldWeight * late
+		}
+	}
+	return end, cost
+}
+
+// refresh prices machine m from place i on and sets the lots' places.
+func (s *state) refresh(m, i int) {
+	md := s.md
+	r := &s.rows[m]
+	n := len(r.seq)
+	r.end = grow(r.end, n)
+	r.cost = grow(r.cost, n+1)
+	r.up = grow(r.up, n+1)
+	r.down = grow(r.down, n+1)
+	r.lateW = grow(r.lateW, n+1)
+	if cap(r.rigid) < n+1 {
+		r.rigid = append(make([]bool, 0, 2*n+1), r.rigid...)
+	}
+	r.rigid = r.rigid[:n+1]
+	prev, e, cost := int32(-1), md.free[m], 0.0
+	if i > 0 {
+		prev, e, cost = r.seq[i-1], r.end[i-1], r.cost[i]
+	}
+	for k := i; k < n; k++ {
+		t := r.seq[k]
+		r.cost[k] = cost
+		var c float64
+		e, c = s.step(m, prev, t, e)
+		cost += c
+		r.end[k] = e
+		prev = t
+		s.mach[t], s.pos[t] = int32(m), int32(k)
+		if md.order[t] >= 0 {
+			s.done[t] = md.lines[m].end(e)
+		}
+	}
+	r.cost[n] = cost
+	r.finish = 0
+	if n > 0 {
+		r.finish = md.lines[m].end(e)
+	}
+	always := md.lines[m].always
+	up, down, lateW, rigid := math.Inf(1), math.Inf(1), 0.0, false
+	r.up[n], r.down[n], r.lateW[n], r.rigid[n] = up, down, lateW, rigid
+	for k := n - 1; k >= 0; k-- {
+		t := r.seq[k]
+		a := &md.at[m][t]
+		// The lateness of a lot of a shared job is not this row's alone, and a
+		// held start has a price of its own.
+		rigid = rigid || a.release > 0 || md.order[t] >= 0 || md.hold[t] >= 0
+		if d := a.due - r.end[k]; d >= 0 {
+			up = min(up, d)
+		} else {
+			down = min(down, -d)
+			lateW += md.weight[t]
+			rigid = rigid || !always
+		}
+		r.up[k], r.down[k], r.lateW[k], r.rigid[k] = up, down, lateW, rigid
+	}
+}
+
+func grow(f []float64, n int) []float64 {
+	if cap(f) < n {
+		f = append(make([]float64, 0, 2*n), f...)
+	}
+	return f[:n]
+}
+
+// total sums the rows anew.
+func (s *state) total() {
+	s.single, s.sum, s.span = 0, 0, 0
+	for m := range s.rows {
+		r := &s.rows[m]
+		s.single += r.cost[len(r.seq)]
+		s.span = max(s.span, r.finish)
+	}
+	for o, lots := range s.md.orders {
+		last := 0.0
+		for _, t := range lots {
+			last = max(last, s.done[t])
+		}
+		s.multi[o] = s.late(lots[0], last)
+		s.sum += s.multi[o]
+	}
+}
+
+func (s *state) late(t int32, end float64) float64 {
+	if end <= s.md.due[t]+2*hair {
+		return 0
+	}
+	return s.md.weight[t] * (end - s.md.due[t])
+}
+
+// tail prices machine m with its queue from place i on replaced by g. keep is
+// how many lots at the end of g are the old queue's own end. It gives up, with
+// +Inf, once the row's cost is above limit.
+func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end float64) {
+	md := s.md
+	r := &s.rows[m]
+	prev, e := int32(-1), md.free[m]
+	if i > 0 {
+		prev, e, cost = r.seq[i-1], r.end[i-1], r.cost[i]
+	}
+	n := len(r.seq)
+	var (
+		at     = md.at[m]
+		kind   = md.kind
+		tab    []float64
+		full   []float64
+		line   = &md.lines[m]
+		always = line.always
+		wSetup = md.w.Setup
+		kinds  = md.kinds
+		plain  = len(md.orders) == 0
+	)
+	if md.over {
+		full = md.full[m]
+	} else {
+		tab = md.tab[m]
+	}
+	for gi := 0; gi < g.n; gi++ {
+		part := g.s[gi]
+		last := gi == g.n-1
+		skip := len(part) + 1 // from this index on the queue is the old one
+		if last {
+			skip = len(part) - keep
+		}
+		for k, t := range part {
+			// The rest is the old end behind its old neighbour, only shifted:
+			// where nothing else changes there its cost is known.
+			if k > skip {
+				o := n - (len(part) - k)
+				d := e - r.end[o-1]
+				if d == 0 {
+					return cost + r.cost[n] - r.cost[o], r.end[n-1]
+				}
+				if !r.rigid[o] && d <= r.up[o] && -d <= r.down[o] {
+					return cost + r.cost[n] - r.cost[o] + d*r.lateW[o], r.end[n-1] + d
+				}
+			}
+			var set float64
+			switch {
+			case prev < 0:
+				set = md.first[m][kind[t]]
+			case full != nil:
+				set = full[int(kind[prev])*kinds+int(kind[t])]
+			default:
+				set = tab[md.code[int(kind[prev])*kinds+int(kind[t])]]
+			}
+			a := &at[t]
+			e += set
+			start := e
+			if e < a.release {
+				e = a.release
+				start = e
+			}
+			e += a.work
+			cost += a.base + wSetup*set
+			if plain || md.order[t] < 0 {
+				if e > a.due {
+					if always {
+						cost += md.weight[t] * (e - md.due[t])
+					} else {
+						cost += md.weight[t] * (line.end(e) - md.due[t])
+					}
+				}
+			} else {
+				s.note(t, line.end(e))
+			}
+			if h := md.hold[t]; h >= 0 {
+				if late := line.start(start) - h; late > hair {
+					cost += heldWeight * late
+				}
+			}
+			if cost > limit {
+				return math.Inf(1), 0
+			}
+			prev = t
+		}
+	}
+	return cost, e
+}
+
+// note keeps the tentative end of a lot whose job has several.
+func (s *state) note(t int32, end float64) {
+	if s.stamp[t] != s.round {
+		s.stamp[t] = s.round
+		s.touched = append(s.touched, t)
+	}
+	s.try[t] = end
+}
+
+// begin starts the pricing of one move.
+func (s *state) begin() {
+	s.touched = s.touched[:0]
+	s.round++
+	if s.round == math.MaxInt32 {
+		clear(s.stamp)
+		s.round = 1
+	}
+}
+
+// multiDelta is the change of the cost of jobs of several lots by the noted ends.
+func (s *state) multiDelta() float64 {
+	d := 0.0
+	for i, t := range s.touched {
+		o := s.md.order[t]
+		first := true
+		for _, u := range s.touched[:i] {
+			if s.md.order[u] == o {
+				first = false
+				break
+			}
+		}
+		if !first {
+			continue
+		}
+		last := 0.0
+		for _, u := range s.md.orders[o] {
+			if s.stamp[u] == s.round {
+				last = max(last, s.try[u])
+			} else {
+				last = max(last, s.done[u])
+			}
+		}
+		d += s.late(t, last) - s.multi[o]
+	}
+	return d
+}
+
+// spanWith is the make-span with the ends of machines a and b (working
+// seconds) replaced; b < 0: only a.
+func (s *state) spanWith(a int, ea float64, na int, b int, eb float64, nb int) float64 {
+	span := 0.0
+	for m := range s.rows {
+		if m != a && m != b && s.rows[m].finish > span {
+			span = s.rows[m].finish
+		}
+	}
+	if na > 0 {
+		span = max(span, s.md.lines[a].end(ea))
+	}
+	if b >= 0 && nb > 0 {
+		span = max(span, s.md.lines[b].end(eb))
+	}
+	return span
+}
