@@ -244,18 +244,47 @@ type fitter struct {
 	loss     float64   // −ln posterior at z, up to a constant
 }
 
-// The outer steps: enough for the speed law's curvature, and a step of a
-// hundredth of a prior deviation is the end.
+// The outer steps, and the end: less than this to gain in −ln posterior (a
+// tenth of a posterior deviation is 0.005).
 const (
-	maxOuter = 25
-	zTol     = 2e-3
+	maxOuter = 60
+	lossTol  = 0.003
 )
 
+// carry brings jac along with what one more run of the model has shown
+// (Broyden's update, Mathematics of Computation 19, 1965, in ln pred): a run
+// costs a tenth of a new Jacobian.
+func (f *fitter) carry(zn, pn []float64) {
+	p := len(f.z)
+	step := make([]float64, p)
+	size := 0.0
+	for k := range step {
+		step[k] = zn[k] - f.z[k]
+		size += step[k] * step[k]
+	}
+	if size == 0 {
+		return
+	}
+	for i := range pn {
+		row := f.jac[i*p : (i+1)*p]
+		if f.pred[i] <= 0 || pn[i] <= 0 {
+			continue
+		}
+		miss := math.Log(pn[i] / f.pred[i])
+		for k := range row {
+			miss -= row[k] / f.pred[i] * step[k]
+		}
+		for k := range row {
+			row[k] += f.pred[i] * miss * step[k] / size
+		}
+	}
+}
+
 // solve finds the mode. The model is linearised (in logarithms: a run time is
-// nearly a product of powers of the constants), the robust problem of the
+// nearly a product of powers of the constants), and the robust problem of the
 // linearised model is solved from several starts, which costs next to nothing
-// and finds the interruption that hides behind a constant, and the step is
-// taken as far as the true posterior rises. extra is a relative error added to
+// and finds the interruption that hides behind a constant; where the true
+// posterior rises less than promised, the next step is damped. extra is a relative error added to
 // every observation.
 func (f *fitter) solve(extra float64) error {
 	n, p := len(f.model.obs), len(f.model.free)
@@ -273,44 +302,46 @@ func (f *fitter) solve(extra float64) error {
 		f.pred, f.jac = make([]float64, n), make([]float64, n*p)
 	}
 	f.loss = f.evaluate(f.z, f.pred)
+	f.linearise()
+	fresh := true // is jac the model's own, or carried along?
+	damp, poor := 0.0, 0
+	zn, pn := make([]float64, p), make([]float64, n)
 	for outer := range maxOuter {
 		if err := f.ctx.Err(); err != nil {
 			return err
 		}
-		f.linearise()
-		target, err := f.inner(outer == 0)
+		target, promise, err := f.inner(outer == 0, damp)
 		if err != nil {
 			return err
 		}
-		step := make([]float64, p)
-		size := 0.0
-		for k := range step {
-			step[k] = target[k] - f.z[k]
-			size = max(size, math.Abs(step[k]))
-		}
-		zn, pn := make([]float64, p), make([]float64, n)
-		moved := false
-		for range 12 {
-			for k := range zn {
-				zn[k] = f.z[k] + step[k]
-			}
-			if l := f.evaluate(zn, pn); l < f.loss-1e-9 {
-				copy(f.z, zn)
-				copy(f.pred, pn)
-				f.loss = l
-				moved = true
+		gain := f.loss - promise // what the linearised model promises
+		if gain < lossTol {
+			if fresh {
 				break
 			}
-			if size < zTol {
-				break
-			}
-			for k := range step {
-				step[k] /= 2
-			}
-			size /= 2
+			f.linearise()
+			fresh, damp, poor = true, 0, 0
+			continue
 		}
-		if !moved || size < zTol {
-			break
+		copy(zn, target)
+		l := f.evaluate(zn, pn)
+		f.carry(zn, pn)
+		ratio := (f.loss - l) / gain
+		if ratio < 0.3 {
+			damp = max(4*damp, 0.3)
+			poor++
+		} else if damp /= 5; damp < 0.05 {
+			damp = 0
+		}
+		if l < f.loss {
+			copy(f.z, zn)
+			copy(f.pred, pn)
+			f.loss = l
+			fresh = false
+		}
+		if poor >= 2 {
+			f.linearise()
+			fresh, poor = true, 0
 		}
 	}
 	f.prior.theta(f.z, f.theta)
@@ -354,8 +385,9 @@ func (f *fitter) linearise() {
 	}
 }
 
-// inner solves the linearised problem, robustly, from several starts.
-func (f *fitter) inner(many bool) ([]float64, error) {
+// inner solves the linearised problem, robustly, from several starts, with
+// damp·|z − z now|²/2 added, and gives its loss without that.
+func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 	p := len(f.model.free)
 	rows := make([]int, 0, f.used)
 	for i, a := range f.aside {
@@ -371,7 +403,8 @@ func (f *fitter) inner(many bool) ([]float64, error) {
 		return f.pred[i] * math.Exp(max(min(s/f.pred[i], 3), -3))
 	}
 	solve := func(start []float64, leave map[int]bool, plain bool) (*leastsq.Result, error) {
-		prob := leastsq.Problem{M: len(rows) + p, N: p}
+		prob := leastsq.Problem{M: len(rows) + 2*p, N: p}
+		root := math.Sqrt(damp)
 		prob.Residual = func(z, r []float64) {
 			for j, i := range rows {
 				res := f.model.obs[i].value() - surrogate(i, z)
@@ -386,6 +419,9 @@ func (f *fitter) inner(many bool) ([]float64, error) {
 				}
 			}
 			copy(r[len(rows):], z)
+			for k := range p {
+				r[len(rows)+p+k] = root * (z[k] - f.z[k])
+			}
 		}
 		prob.Jacobian = func(z, r, jac []float64) {
 			clear(jac)
@@ -404,13 +440,28 @@ func (f *fitter) inner(many bool) ([]float64, error) {
 			}
 			for k := range p {
 				jac[(len(rows)+k)*p+k] = 1
+				jac[(len(rows)+p+k)*p+k] = root
 			}
 		}
 		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: 1e-9, StepTol: 1e-7})
 	}
+	least := 0.0 // what the roots leave out of the loss
+	for _, i := range rows {
+		least += f.least[i]
+	}
+	promise := func(r *leastsq.Result) float64 {
+		far := 0.0
+		for k := range p {
+			far += sq(r.X[k] - f.z[k])
+		}
+		return least + r.RSS/2 - damp*far/2
+	}
 	best, err := solve(f.z, nil, false)
-	if err != nil || !many {
-		return best.X, err
+	if err != nil {
+		return nil, 0, err
+	}
+	if !many {
+		return best.X, promise(best), nil
 	}
 	// Other starts: the plain least squares with nothing, or with the one or
 	// two rows that are most too long, left out.
@@ -418,11 +469,11 @@ func (f *fitter) inner(many bool) ([]float64, error) {
 	for range 4 {
 		start, err := solve(make([]float64, p), leave, true)
 		if err != nil {
-			return nil, err
+			return nil, 0, err
 		}
 		res, err := solve(start.X, nil, false)
 		if err != nil {
-			return nil, err
+			return nil, 0, err
 		}
 		if res.RSS < best.RSS-1e-9 {
 			best = res
@@ -439,5 +490,5 @@ func (f *fitter) inner(many bool) ([]float64, error) {
 		}
 		leave[at] = true
 	}
-	return best.X, nil
+	return best.X, promise(best), nil
 }

@@ -145,10 +145,17 @@ func appendJumps(rec []stitch.Record, dx, dy, n int) []stitch.Record {
 
 func abs[T int | float64](v T) T { return max(v, -v) }
 
+// shallow is a copy of a sheet that shares its tables of spreads: enough where
+// only constants are set, and much cheaper than a clone.
+func shallow(s *machine.Sheet) *machine.Sheet {
+	c := *s
+	return &c
+}
+
 // sheetAt is the sheet with the free constants at exp(theta), kept in the
 // ranges a sheet may give.
 func (m *model) sheetAt(theta []float64) *machine.Sheet {
-	s := m.base.Clone()
+	s := shallow(m.base)
 	for k, c := range m.free {
 		c.Set(s, min(max(math.Exp(theta[k]), c.Min), c.Max))
 	}
@@ -200,7 +207,7 @@ func (g *group) travelling(c *clocks, travel, opening []float64) (homing float64
 	clear(opening)
 	if len(g.where) > 0 {
 		if c.stay == nil {
-			s := c.sheet.Clone()
+			s := shallow(c.sheet)
 			s.Travel.ReturnToStart = false
 			c.stay = clock.New(s, clock.Job{})
 		}
@@ -215,7 +222,7 @@ func (g *group) travelling(c *clocks, travel, opening []float64) (homing float64
 	}
 	if g.home != nil {
 		if c.frame == nil {
-			s := c.sheet.Clone()
+			s := shallow(c.sheet)
 			s.Travel.ReturnToStart, s.Travel.Mode = false, machine.FrameTravel
 			c.frame = clock.New(s, clock.Job{})
 		}

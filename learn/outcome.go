@@ -30,7 +30,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) {
 	f.prior.theta(po.z, theta)
 	cov := po.thetaCov()
 
-	s := f.model.sheetAt(theta)
+	s := f.model.sheetAt(theta).Clone()
 	if s.SD == nil {
 		s.SD = map[string]float64{}
 	}
@@ -176,7 +176,7 @@ func (po *posterior) missing(sheet *machine.Sheet, res *Result) {
 		if !ok || c.Get(sheet) != 0 || f.used < 4 {
 			continue
 		}
-		s := f.model.sheet.Clone()
+		s := shallow(f.model.sheet)
 		c.Set(s, try.small)
 		k := newModel(s, nil, f.model.obs)
 		k.move(nil)

@@ -1,0 +1,249 @@
+package learn
+
+import (
+	"fmt"
+	"math"
+)
+
+// patch is a candidate block of a test piece: a small piece of one kind of
+// sewing in a box of w × h mm, sewn from its lower left corner on.
+type patch struct {
+	what string  // for the card: "satin, 6 mm, across"
+	kind string  // patches of one kind and size class are not repeated
+	w, h float64 // mm
+	sew  func(s *sewer, at point)
+}
+
+// What the patches keep to: customary lengths and spacings of the trade
+// (trade magazines: run 1.5–5 mm, satin 1–9 mm, satin line spacing 0.4 mm,
+// from the first line to the third). A run of longer stitches is for timing
+// only: it would snag on a garment.
+const (
+	satinStep = 0.2 // mm from penetration to penetration along a satin column
+	rowPitch  = 1.4 // mm between rows of running stitch
+	columnGap = 2.0 // mm between columns of a patch
+	lineMM    = 30  // mm, length of a row or column of a patch
+)
+
+// turned exchanges x and y where along is true: rows run up instead of across.
+func turned(up bool, x, y float64) point {
+	if up {
+		return point{y, x}
+	}
+	return point{x, y}
+}
+
+func plus(p, q point) point { return point{p.x + q.x, p.y + q.y} }
+
+func direction(up bool) string {
+	if up {
+		return "to and from you"
+	}
+	return "left and right"
+}
+
+// running is rows of running stitch of one length.
+func running(mm float64, stitches int, up bool) patch {
+	each := max(2, int(math.Round(lineMM/mm)))
+	rows := max(1, int(math.Round(float64(stitches)/float64(each+1))))
+	size := turned(up, float64(each)*mm, float64(rows-1)*rowPitch+1)
+	return patch{
+		what: fmt.Sprintf("running stitch %.3g mm, %s", mm, direction(up)), kind: fmt.Sprint("run", mm, up), w: size.x, h: size.y,
+		sew: func(s *sewer, at point) {
+			s.tieIn(plus(at, turned(up, 0, 0)), plus(at, turned(up, mm, 0)))
+			for r := range rows {
+				y := float64(r) * rowPitch
+				for i := 1; i <= each; i++ {
+					x := float64(i) * mm
+					if r%2 == 1 {
+						x = float64(each-i) * mm
+					}
+					s.sew(plus(at, turned(up, x, y)))
+				}
+				if r+1 < rows {
+					x := 0.0
+					if r%2 == 0 {
+						x = float64(each) * mm
+					}
+					s.sew(plus(at, turned(up, x, y+rowPitch)))
+				}
+			}
+			x := 0.0
+			if rows%2 == 1 {
+				x = float64(each) * mm
+			}
+			s.tieOff(plus(at, turned(up, lineMM/2, float64(rows-1)*rowPitch-0*x)))
+		},
+	}
+}
+
+// satin is columns of satin of one width; up: the stitches lie up and down.
+func satin(mm float64, stitches int, up bool) patch {
+	perColumn := int(lineMM / satinStep)
+	columns := max(1, int(math.Round(float64(stitches)/float64(perColumn))))
+	each := stitches / columns
+	length := float64(each) * satinStep
+	size := turned(up, float64(columns)*(mm+columnGap)-columnGap, length)
+	return patch{
+		what: fmt.Sprintf("satin %.3g mm, stitches %s", mm, direction(up)), kind: fmt.Sprint("satin", mm, up), w: size.x, h: size.y,
+		sew: func(s *sewer, at point) {
+			s.tieIn(plus(at, turned(up, 0, 0)), plus(at, turned(up, mm, 0)))
+			for c := range columns {
+				x0 := float64(c) * (mm + columnGap)
+				side := 0.0
+				for i := 1; i <= each; i++ {
+					y := float64(i) * satinStep
+					if c%2 == 1 {
+						y = length - y
+					}
+					side = mm - side
+					s.sew(plus(at, turned(up, x0+side, y)))
+				}
+				if c+1 < columns { // walk to the next column
+					y := length
+					if c%2 == 1 {
+						y = 0
+					}
+					if side == 0 {
+						for x := 2.0; x < mm; x += 2 {
+							s.sew(plus(at, turned(up, x0+x, y)))
+						}
+						s.sew(plus(at, turned(up, x0+mm, y)))
+					}
+					s.sew(plus(at, turned(up, x0+mm+columnGap, y)))
+				}
+			}
+			s.tieOff(plus(at, turned(up, mm/2, length/2)))
+		},
+	}
+}
+
+// zigzag is open zigzag with right-angled turns, of stitches of one length at 45°.
+func zigzag(mm float64, stitches int) patch {
+	d := mm / math.Sqrt2
+	each := max(2, int(lineMM/d)/2*2)
+	rows := max(1, int(math.Round(float64(stitches)/float64(each+2))))
+	pitch := d + rowPitch
+	return patch{
+		what: fmt.Sprintf("open zigzag %.3g mm", mm), kind: fmt.Sprint("zigzag", mm), w: float64(each) * d, h: float64(rows)*pitch - rowPitch,
+		sew: func(s *sewer, at point) {
+			s.tieIn(at, plus(at, point{d, d}))
+			for r := range rows {
+				y := float64(r) * pitch
+				for i := 1; i <= each; i++ {
+					x := float64(i) * d
+					if r%2 == 1 {
+						x = float64(each-i) * d
+					}
+					s.sew(plus(at, point{x, y + d*float64(i%2)}))
+				}
+				if r+1 < rows {
+					x := 0.0
+					if r%2 == 0 {
+						x = float64(each) * d
+					}
+					s.sew(plus(at, point{x, y + pitch/2}))
+					s.sew(plus(at, point{x, y + pitch}))
+				}
+			}
+			s.tieOff(plus(at, point{lineMM / 2, float64(rows-1) * pitch}))
+		},
+	}
+}
+
+// surges alternates short running stitches with pairs of long ones: the shaft
+// slows down and gains speed again with no stop.
+func surges(short, long float64, run, stitches int) patch {
+	period := float64(run)*short + 2*long
+	per := run + 2
+	reps := max(1, int(math.Round(2*lineMM/period)))
+	width := float64(reps) * period
+	rows := max(1, int(math.Round(float64(stitches)/float64(reps*per+1))))
+	return patch{
+		what: fmt.Sprintf("%d stitches of %.3g mm, two of %.3g mm, in turn", run, short, long), kind: fmt.Sprint("surge", run), w: width, h: float64(rows-1)*rowPitch + 1,
+		sew: func(s *sewer, at point) {
+			s.tieIn(at, plus(at, point{1, 0}))
+			for r := range rows {
+				x := 0.0
+				step := func(d float64) {
+					x += d
+					px := x
+					if r%2 == 1 {
+						px = width - x
+					}
+					s.sew(plus(at, point{px, float64(r) * rowPitch}))
+				}
+				for range reps {
+					for range run {
+						step(short)
+					}
+					step(long)
+					step(long)
+				}
+				if r+1 < rows {
+					px := width
+					if r%2 == 1 {
+						px = 0
+					}
+					s.sew(plus(at, point{px, float64(r+1) * rowPitch}))
+				}
+			}
+			s.tieOff(plus(at, point{width / 2, float64(rows-1) * rowPitch}))
+		},
+	}
+}
+
+// dashes is short stretches of running stitch with a trim between, near each
+// other or by turns at the two ends of the box.
+func dashes(mm float64, each, count int, far float64) patch {
+	length := float64(each) * mm
+	perRow := max(1, int(lineMM/(length+4)))
+	w, h := float64(perRow)*(length+4)-4, float64((count+perRow-1)/perRow-1)*3+1
+	what := fmt.Sprintf("%d stretches of %d stitches of %.3g mm, a trim between", count, each, mm)
+	if far > 0 {
+		w, h = far+length, float64((count+1)/2-1)*3+1
+		what += fmt.Sprintf(", %.0f mm apart", far)
+	}
+	return patch{what: what, kind: fmt.Sprint("dash", mm, each, far), w: w, h: h,
+		sew: func(s *sewer, at point) {
+			for k := range count {
+				p := point{float64(k%perRow) * (length + 4), float64(k/perRow) * 3}
+				if far > 0 {
+					p = point{float64(k%2) * far, float64(k/2) * 3}
+				}
+				p = plus(at, p)
+				s.tieIn(p, plus(p, point{mm, 0}))
+				for i := 1; i <= each; i++ {
+					s.sew(plus(p, point{float64(i) * mm, 0}))
+				}
+				s.tieOff(p)
+			}
+		},
+	}
+}
+
+// patches are all candidates for a hoop of w × h mm.
+func patches(w, h float64) []patch {
+	var all []patch
+	for _, n := range []int{140, 280, 480} {
+		for _, up := range []bool{false, true} {
+			for _, mm := range []float64{1.5, 2.5, 4, 6, 8} {
+				all = append(all, running(mm, n, up))
+			}
+			for _, mm := range []float64{1.5, 3, 4.5, 6, 7.5, 9} {
+				all = append(all, satin(mm, n, up))
+			}
+		}
+		all = append(all, zigzag(4, n), zigzag(7, n), surges(2, 9, 4, n), surges(2, 9, 10, n), surges(1.5, 7, 24, n))
+	}
+	for _, n := range []int{5, 10} {
+		all = append(all, dashes(2, 3, n, 0), dashes(2, 14, n, 0), dashes(6, 10, n, 0), dashes(2, 3, n, 25), dashes(2, 3, n, 60), dashes(1.5, 30, n, 0))
+	}
+	fit := all[:0]
+	for _, p := range all {
+		if p.w <= w && p.h <= h {
+			fit = append(fit, p)
+		}
+	}
+	return fit
+}
