@@ -1,0 +1,174 @@
+package audit
+
+import (
+	"needlepace/stitch"
+)
+
+// maxStep is the longest jump written, in 0.1 mm an axis: what the 3-byte
+// format can hold, the shortest of the formats written.
+const maxStep = 121
+
+// trimJumps is the least number of jumps written for a trim: the trade's code.
+const trimJumps = 3
+
+// build is how a new order of objects is written.
+type build struct {
+	explicit bool // trims are trim records (the design has them), else runs of jumps
+	tidy     bool // joints are written anew, without what only costs time
+	join     bool // no cut where a thread goes on in the hole it was cut in
+}
+
+// fixed says whether what stands before object k is more than a cut and a way:
+// an operator's stop, or several colour stops. Then nothing moves across it.
+func (l *layout) fixed(k int, b build) bool {
+	stops := l.joints[k].count(stitch.ColourStop)
+	return l.hasStop(k) || !b.tidy && (stops > 1 || k == 0 && stops > 0)
+}
+
+func (l *layout) hasStop(k int) bool {
+	return l.joints[k].has(stitch.Stop) || k < len(l.objects) && l.objects[k].Stops
+}
+
+// loose says whether the design may end after any object: not if its tail is
+// more than a trim and a way.
+func (l *layout) loose() bool {
+	t := &l.joints[len(l.objects)]
+	return t.from == t.to || len(t.ops) == 1 && t.ops[0] == stitch.Trim && t.jumps == 0
+}
+
+// rebuilt is a design in a new order.
+type rebuilt struct {
+	rec    []stitch.Record
+	blocks []int // of each new block: the old block of its first object
+	joined int   // cuts that went because the thread goes on in the same hole
+}
+
+// rebuild writes the objects in the given order. threads gives each old block
+// its thread: between objects of one thread there is a trim, else a colour
+// stop. Stretches that stay as they were keep their records, unless tidy.
+func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
+	out := rebuilt{rec: make([]stitch.Record, 0, len(l.rec)+8)}
+	at := stitch.Point{}
+	w := writer{&out.rec, max(trimJumps, l.trimAfter), b.explicit}
+	for n, k := range order {
+		o := &l.objects[k]
+		j := &l.joints[k]
+		way := stitch.Point{X: o.Lead.X - at.X, Y: o.Lead.Y - at.Y}
+		records := l.rec[o.From:o.To]
+		newBlock := n == 0
+		switch {
+		case n == 0 && k == 0:
+			if b.tidy && !l.fixed(0, b) {
+				w.way(way, 0)
+			} else {
+				w.copy(l.rec[j.from:j.to])
+				for range j.count(stitch.ColourStop) {
+					out.blocks = append(out.blocks, len(out.blocks))
+				}
+			}
+		case n == 0:
+			w.way(way, 0)
+		case l.fixed(k, b):
+			w.ops(j.ops, way)
+			for range j.count(stitch.ColourStop) - 1 {
+				out.blocks = append(out.blocks, o.Block) // an empty block: any thread will do
+			}
+			newBlock = j.has(stitch.ColourStop)
+		default:
+			a := &l.objects[order[n-1]]
+			same := threads[a.Block] == threads[o.Block]
+			neighbours := order[n-1] == k-1
+			switch {
+			case same && b.join && joins(a, o):
+				// The stitch begins in the hole the thread was cut in.
+				records = append([]stitch.Record{{DX: int16(o.Start.X - at.X), DY: int16(o.Start.Y - at.Y), Op: records[0].Op}}, records[1:]...)
+				out.joined++
+			case neighbours && !b.tidy && same != j.has(stitch.ColourStop):
+				w.copy(l.rec[j.from:j.to])
+				newBlock = !same
+			case same:
+				w.trim(way)
+			default:
+				newBlock = true
+				w.colour(way)
+			}
+		}
+		if newBlock {
+			out.blocks = append(out.blocks, o.Block)
+		}
+		w.copy(records)
+		at = o.Exit
+	}
+	tail := &l.joints[len(l.objects)]
+	way := stitch.Point{X: l.end.X - at.X, Y: l.end.Y - at.Y}
+	last := len(order) > 0 && order[len(order)-1] == len(l.objects)-1
+	switch {
+	case len(order) == 0, last && !(b.tidy && tail.has(stitch.ColourStop) && !tail.has(stitch.Stop)):
+		w.copy(l.rec[tail.from:tail.to])
+		for n := range tail.count(stitch.ColourStop) {
+			out.blocks = append(out.blocks, l.blocks-tail.count(stitch.ColourStop)+n)
+		}
+	case tail.has(stitch.Trim) || tail.has(stitch.ColourStop) && way != (stitch.Point{}):
+		w.trim(way)
+	}
+	return out
+}
+
+// joins says whether a thread cut after a could go on into b without a new
+// piece of thread: b begins in the very hole a ends in.
+func joins(a, b *Object) bool {
+	return a.End == b.Start && a.Exit == a.End && !a.Bare && !b.Bare && !b.Stops
+}
+
+// writer appends records.
+type writer struct {
+	rec       *[]stitch.Record
+	trimAfter int
+	explicit  bool
+}
+
+func (w writer) put(op stitch.Op, dx, dy int) {
+	*w.rec = append(*w.rec, stitch.Record{DX: int16(dx), DY: int16(dy), Op: op})
+}
+
+func (w writer) copy(r []stitch.Record) { *w.rec = append(*w.rec, r...) }
+
+// way moves the frame in n or more equal jumps; in none if there is no way
+// and n is 0.
+func (w writer) way(d stitch.Point, n int) {
+	for n = max(n, jumpsFor(d.X, d.Y)); n > 0; n-- {
+		dx, dy := d.X/n, d.Y/n
+		w.put(stitch.Jump, dx, dy)
+		d.X, d.Y = d.X-dx, d.Y-dy
+	}
+}
+
+func jumpsFor(dx, dy int) int {
+	return (max(dx, -dx, dy, -dy) + maxStep - 1) / maxStep
+}
+
+func (w writer) trim(d stitch.Point) {
+	if w.explicit {
+		w.put(stitch.Trim, 0, 0)
+		w.way(d, 0)
+		return
+	}
+	w.way(d, w.trimAfter)
+}
+
+func (w writer) colour(d stitch.Point) {
+	w.put(stitch.ColourStop, 0, 0)
+	w.way(d, 0)
+}
+
+// ops writes cuts and stops as they were, and the way after the last.
+func (w writer) ops(ops []stitch.Op, d stitch.Point) {
+	for _, op := range ops {
+		if op == stitch.Trim {
+			w.trim(stitch.Point{})
+			continue
+		}
+		w.put(op, 0, 0)
+	}
+	w.way(d, 0)
+}

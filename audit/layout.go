@@ -1,0 +1,171 @@
+package audit
+
+import (
+	"errors"
+
+	"needlepace/stitch"
+)
+
+// Object is a stretch of a design sewn in one thread without a cut: what lies
+// between two trims or colour stops.
+type Object struct {
+	Block    int // colour block, from 0
+	From, To int // records: From is the first penetration, To is after the last
+	// First and Last number its penetrations over the whole design: First ≤ i < Last.
+	First, Last int
+	Lead        stitch.Point // where the frame stands before record From, 0.1 mm
+	Start, End  stitch.Point // first and last hole, 0.1 mm
+	Exit        stitch.Point // where the frame stands after record To−1; End, but after a stop that moves
+	Stops       bool         // an operator's stop lies inside
+	Bare        bool         // all its holes are one hole: no thread lies on the fabric
+}
+
+// joint is what a design has between two objects, before the first and after
+// the last: cuts, stops and ways.
+type joint struct {
+	from, to int // records
+	ops      []stitch.Op
+	dx, dy   int // the way: from the last hole to the next Lead, 0.1 mm
+	jumps    int // jumps that belong to no trim and no travel: sewn through before a cut
+}
+
+func (j *joint) has(op stitch.Op) bool { return j.count(op) > 0 }
+
+func (j *joint) count(op stitch.Op) int {
+	n := 0
+	for _, o := range j.ops {
+		if o == op {
+			n++
+		}
+	}
+	return n
+}
+
+// layout is a design cut into objects: joint k stands before object k, the
+// last joint after the last object.
+type layout struct {
+	rec       []stitch.Record
+	trimAfter int
+	objects   []Object
+	joints    []joint
+	holes     []hole // every penetration
+	end       stitch.Point
+	blocks    int
+}
+
+// hole is one penetration: its record and its place in 0.1 mm.
+type hole struct {
+	x, y   int32
+	record int32
+}
+
+// farthest is how far a design may reach from its start, in 0.1 mm: 100 m,
+// far beyond any frame. Files that reach further are damaged.
+const farthest = 1_000_000
+
+// ErrExtent says that a design reaches further than any frame.
+var ErrExtent = errors.New("audit: the design reaches over 100 m from its start; no machine sews that: the file is damaged or not a stitch file")
+
+// lay cuts a design into objects as a machine reads it (stitch.Events).
+func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
+	l := &layout{rec: rec, trimAfter: trimAfter}
+	sews := 0
+	for _, r := range rec {
+		if r.Op.Penetrates() {
+			sews++
+		}
+		l.end.X += int(r.DX)
+		l.end.Y += int(r.DY)
+		if max(l.end.X, l.end.Y, -l.end.X, -l.end.Y) > farthest {
+			return nil, ErrExtent
+		}
+	}
+	l.holes = make([]hole, 0, sews)
+	at := stitch.Point{}
+	var j joint
+	open := false // an object is being gathered
+	var o Object
+	lastHole, exit := stitch.Point{}, stitch.Point{}
+	tail := 0 // records after the object's last hole begin here
+	closeObject := func() {
+		if !open {
+			return
+		}
+		open = false
+		o.To, o.Last, o.End, o.Exit = tail, len(l.holes), lastHole, exit
+		l.objects = append(l.objects, o)
+		j = joint{from: tail}
+	}
+	for e := range stitch.Events(rec, trimAfter) {
+		switch e.Kind {
+		case stitch.Run:
+			for i := e.From; i < e.To; i++ {
+				r := rec[i]
+				before := at
+				at.X += int(r.DX)
+				at.Y += int(r.DY)
+				if !r.Op.Penetrates() {
+					continue
+				}
+				if !open {
+					open = true
+					j.to = i
+					j.dx, j.dy = before.X-exit.X, before.Y-exit.Y
+					l.joints = append(l.joints, j)
+					o = Object{Block: e.Block, From: i, First: len(l.holes), Lead: before, Start: at, Bare: true}
+				} else if at != lastHole {
+					o.Bare = false
+				}
+				l.holes = append(l.holes, hole{int32(at.X), int32(at.Y), int32(i)})
+				lastHole, exit = at, at
+				tail = i + 1
+			}
+		case stitch.TrimCut, stitch.ColourCut:
+			jumps := 0
+			if open {
+				for i := tail; i < e.From; i++ {
+					if rec[i].Op == stitch.Jump {
+						jumps++
+					}
+				}
+			}
+			closeObject()
+			j.jumps += jumps
+			if e.Kind == stitch.TrimCut {
+				j.ops = append(j.ops, stitch.Trim)
+			} else {
+				j.ops = append(j.ops, stitch.ColourStop)
+				l.blocks = e.Block
+			}
+		case stitch.OperatorStop:
+			if open {
+				o.Stops = true
+				// A stop after the last hole belongs to the object all the
+				// same: the thread is still in the fabric.
+				tail = e.To
+				r := rec[e.From]
+				exit = stitch.Point{X: at.X + int(r.DX), Y: at.Y + int(r.DY)}
+			} else {
+				j.ops = append(j.ops, stitch.Stop)
+			}
+		case stitch.Travel:
+			at.X += e.DX
+			at.Y += e.DY
+		}
+	}
+	jumps := 0
+	if open {
+		for _, r := range rec[tail:] {
+			if r.Op == stitch.Jump {
+				jumps++
+			}
+		}
+	}
+	closeObject()
+	j.jumps += jumps
+	j.to = len(rec)
+	j.dx, j.dy = l.end.X-exit.X, l.end.Y-exit.Y
+	l.joints = append(l.joints, j)
+	l.blocks++
+	return l, nil
+}

@@ -1,0 +1,132 @@
+package audit
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+const realDir = "../../shared/data/real"
+
+// realDesigns reads the real stitch files beside the project.
+func realDesigns(t testing.TB) map[string]*stitch.Design {
+	t.Helper()
+	entries, err := os.ReadDir(realDir)
+	if errors.Is(err, fs.ErrNotExist) {
+		t.Skip("the real stitch files are not beside the project (" + realDir + "): nothing to check")
+	}
+	all := map[string]*stitch.Design{}
+	for _, e := range entries {
+		if !stitchfile.HasExtension(e.Name()) {
+			continue
+		}
+		b, err := os.ReadFile(filepath.Join(realDir, e.Name()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := stitchfile.DecodeBytes(b, e.Name())
+		if err != nil {
+			continue // stitchfile's own tests say which cannot be read, and why
+		}
+		all[e.Name()] = d
+	}
+	if len(all) < 100 {
+		t.Fatalf("only %d of the real designs could be read", len(all))
+	}
+	return all
+}
+
+func class(t testing.TB, id string) *machine.Sheet {
+	t.Helper()
+	s, ok := machine.Class(id)
+	if !ok {
+		t.Fatalf("no machine class %q", id)
+	}
+	return s
+}
+
+func TestMendOfRealDesignsIsSafe(t *testing.T) {
+	// Source: 131 real stitch files in six formats from public repositories (data beside the project, terms mostly unstated, for checking only).
+	sheets := machine.Classes()
+	var gained, whole float64
+	changed, k := 0, 0
+	designs := realDesigns(t)
+	names := make([]string, 0, len(designs))
+	for n := range designs {
+		names = append(names, n)
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		d := designs[name]
+		if testing.Short() && len(d.Records) > 20_000 {
+			continue
+		}
+		sheet := sheets[k%len(sheets)]
+		k++
+		threads, _ := ThreadsOf(d, Blocks(d))
+		before := slices.Clone(d.Records)
+		m, err := Mend(context.Background(), d, sheet, clock.Job{}, MendOptions{Threads: threads, Rounds: 500, States: 2000})
+		if err != nil {
+			t.Errorf("%s on %s: %v", name, sheet.Name, err)
+			continue
+		}
+		if !slices.Equal(before, d.Records) {
+			t.Errorf("%s: mend changed the design it was given", name)
+		}
+		if m.After.Seconds > m.Before.Seconds {
+			t.Errorf("%s: slower, %.3f → %.3f s", name, m.Before.Seconds, m.After.Seconds)
+		}
+		if m.Proof.Before != m.Proof.After || m.Proof.Before.Points == 0 && d.Count().Stitches > 0 {
+			t.Errorf("%s: another picture: %+v", name, m.Proof)
+		}
+		listed := 0
+		for _, c := range m.Changes {
+			listed += len(c.Stitches)
+		}
+		if m.After.Stitches != m.Before.Stitches-listed {
+			t.Errorf("%s: %d stitches of %d after %d listed as dropped", name, m.After.Stitches, m.Before.Stitches, listed)
+		}
+		if m.Changed() {
+			changed++
+		}
+		gained += m.Saved()
+		whole += m.Before.Seconds
+		readsBack(t, name, m.Design, sheet)
+	}
+	t.Logf("%d of %d designs changed, %.0f of %.0f s gained (%.2f %%)", changed, k, gained, whole, 100*gained/whole)
+}
+
+// readsBack writes the design in the formats there are and reads it again: the
+// same holes, cuts, stops and time.
+func readsBack(t *testing.T, name string, d *stitch.Design, sheet *machine.Sheet) {
+	t.Helper()
+	for _, format := range []string{"dst", "exp"} {
+		var buf bytes.Buffer
+		if err := stitchfile.Encode(&buf, d, format); err != nil {
+			var unsupported *stitchfile.UnsupportedError
+			if errors.As(err, &unsupported) {
+				continue // a form the format does not have: said so, nothing written
+			}
+			t.Errorf("%s as %s: %v", name, format, err)
+			continue
+		}
+		back, err := stitchfile.DecodeBytes(buf.Bytes(), "back."+format)
+		if err != nil {
+			t.Errorf("%s as %s: %v", name, format, err)
+			continue
+		}
+		if err := SameSewing(d, back, sheet.Reading.TrimAfterJumps); err != nil {
+			t.Errorf("%s as %s: %v", name, format, err)
+		}
+	}
+}

@@ -1,0 +1,265 @@
+package audit
+
+// ThreadWidth is how wide sewn thread lies, in mm: the apparent diameter of
+// 40-weight embroidery thread, quoted as 0.3 and as 0.4 mm (an embroidery
+// forum; E. Campbell, mrxstitch.com/pull-compensation). The wider keeps more
+// objects in their order.
+const ThreadWidth = 0.4
+
+// reach is ThreadWidth in 0.1 mm: threads touch where their middle lines come
+// this close.
+const reach = 4
+
+// pairs says of any two objects whether their threads touch or overlap.
+type pairs struct {
+	n     int
+	words int
+	bits  []uint64
+}
+
+func newPairs(n int) *pairs {
+	w := (n + 63) / 64
+	return &pairs{n, w, make([]uint64, n*w)}
+}
+
+func (p *pairs) has(i, j int) bool { return p.bits[i*p.words+j>>6]>>(j&63)&1 != 0 }
+
+func (p *pairs) set(i, j int) {
+	p.bits[i*p.words+j>>6] |= 1 << (j & 63)
+	p.bits[j*p.words+i>>6] |= 1 << (i & 63)
+}
+
+// line is a piece of sewn thread: from hole to hole within one object.
+type line struct {
+	x0, y0, x1, y1 int32
+	object         int32
+}
+
+// threads are the pieces of thread of all objects, in sewing order. An object
+// of a single hole has one piece without length.
+func (l *layout) threads() []line {
+	lines := make([]line, 0, len(l.holes))
+	for k := range l.objects {
+		o := &l.objects[k]
+		if o.Bare {
+			h := l.holes[o.First]
+			lines = append(lines, line{h.x, h.y, h.x, h.y, int32(k)})
+			continue
+		}
+		a := l.holes[o.First]
+		for _, b := range l.holes[o.First+1 : o.Last] {
+			if a.x != b.x || a.y != b.y {
+				lines = append(lines, line{a.x, a.y, b.x, b.y, int32(k)})
+			}
+			a = b
+		}
+	}
+	return lines
+}
+
+// grid keeps the pieces of thread by square cells, each in every cell that
+// its width reaches into (and 0.1 mm more, for covered).
+type grid struct {
+	lines      []line
+	x0, y0     int32
+	cell       int32
+	nx, ny     int32
+	start      []int32 // of each cell in entry
+	entry      []int32 // numbers of lines, ascending in each cell
+	cellMargin int32
+}
+
+const (
+	cellUnits = 20 // 2 mm: a few stitches a cell
+	maxCells  = 1 << 22
+)
+
+func newGrid(lines []line) *grid {
+	g := &grid{lines: lines, cell: cellUnits, cellMargin: reach/2 + 1}
+	if len(lines) == 0 {
+		g.nx, g.ny, g.start = 1, 1, make([]int32, 2)
+		return g
+	}
+	x0, y0, x1, y1 := lines[0].x0, lines[0].y0, lines[0].x0, lines[0].y0
+	for _, s := range lines {
+		x0, y0 = min(x0, s.x0, s.x1), min(y0, s.y0, s.y1)
+		x1, y1 = max(x1, s.x0, s.x1), max(y1, s.y0, s.y1)
+	}
+	g.x0, g.y0 = x0-reach, y0-reach
+	w, h := int64(x1)-int64(g.x0)+reach+1, int64(y1)-int64(g.y0)+reach+1
+	for (w/int64(g.cell)+1)*(h/int64(g.cell)+1) > maxCells {
+		g.cell *= 2
+	}
+	g.nx, g.ny = int32(w/int64(g.cell))+1, int32(h/int64(g.cell))+1
+	count := make([]int32, g.nx*g.ny+1)
+	for i := range lines {
+		g.cells(&lines[i], func(c int32) { count[c+1]++ })
+	}
+	for c := 1; c < len(count); c++ {
+		count[c] += count[c-1]
+	}
+	g.start = append([]int32(nil), count...)
+	g.entry = make([]int32, count[len(count)-1])
+	for i := range lines {
+		g.cells(&lines[i], func(c int32) {
+			g.entry[count[c]] = int32(i)
+			count[c]++
+		})
+	}
+	return g
+}
+
+// cells calls f for every cell the piece may reach into: row by row, the
+// columns between its ends within the row.
+func (g *grid) cells(s *line, f func(int32)) {
+	m := g.cellMargin
+	xa, ya, xb, yb := s.x0, s.y0, s.x1, s.y1
+	if ya > yb {
+		xa, ya, xb, yb = xb, yb, xa, ya
+	}
+	r0, r1 := (ya-m-g.y0)/g.cell, (yb+m-g.y0)/g.cell
+	lo, hi := min(xa, xb), max(xa, xb)
+	if r1-r0 < 2 || hi-lo < 2*g.cell {
+		c0, c1 := (lo-m-g.x0)/g.cell, (hi+m-g.x0)/g.cell
+		for r := r0; r <= r1; r++ {
+			for c := c0; c <= c1; c++ {
+				f(r*g.nx + c)
+			}
+		}
+		return
+	}
+	dx, dy := float64(xb-xa), float64(yb-ya)
+	at := func(y int32) int32 { // x on the line at y, held to its ends
+		t := float64(y-ya) / dy
+		if t < 0 {
+			t = 0
+		} else if t > 1 {
+			t = 1
+		}
+		return xa + int32(t*dx)
+	}
+	for r := r0; r <= r1; r++ {
+		// the part of the line within the row, with the margin above and below
+		a, b := at(g.y0+r*g.cell-m), at(g.y0+(r+1)*g.cell+m)
+		if a > b {
+			a, b = b, a
+		}
+		c0, c1 := (a-m-1-g.x0)/g.cell, (b+m+1-g.x0)/g.cell
+		for c := max(0, c0); c <= min(g.nx-1, c1); c++ {
+			f(r*g.nx + c)
+		}
+	}
+}
+
+// touching finds the pairs of objects whose threads come as close as reach.
+func (g *grid) touching(objects int) *pairs {
+	p := newPairs(objects)
+	type stretch struct {
+		object   int32
+		from, to int32
+	}
+	var runs []stretch
+	for c := range int(g.nx) * int(g.ny) {
+		from, to := g.start[c], g.start[c+1]
+		runs = runs[:0]
+		for i := from; i < to; {
+			o := g.lines[g.entry[i]].object
+			k := i + 1
+			for k < to && g.lines[g.entry[k]].object == o {
+				k++
+			}
+			runs = append(runs, stretch{o, i, k})
+			i = k
+		}
+		for a := range runs {
+			for b := a + 1; b < len(runs); b++ {
+				i, j := runs[a], runs[b]
+				if !p.has(int(i.object), int(j.object)) && g.anyTouch(g.entry[i.from:i.to], g.entry[j.from:j.to]) {
+					p.set(int(i.object), int(j.object))
+				}
+			}
+		}
+	}
+	return p
+}
+
+func (g *grid) anyTouch(a, b []int32) bool {
+	for _, i := range a {
+		s := &g.lines[i]
+		sx0, sx1 := min(s.x0, s.x1)-reach, max(s.x0, s.x1)+reach
+		sy0, sy1 := min(s.y0, s.y1)-reach, max(s.y0, s.y1)+reach
+		for _, j := range b {
+			t := &g.lines[j]
+			if max(t.x0, t.x1) < sx0 || min(t.x0, t.x1) > sx1 || max(t.y0, t.y1) < sy0 || min(t.y0, t.y1) > sy1 {
+				continue
+			}
+			if touch(s, t) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// touch says whether two pieces of thread come as close as reach. All is in
+// whole numbers, so there is no rounding to be wrong about.
+func touch(s, t *line) bool {
+	if crosses(s, t) {
+		return true
+	}
+	return near(t.x0, t.y0, s) || near(t.x1, t.y1, s) || near(s.x0, s.y0, t) || near(s.x1, s.y1, t)
+}
+
+func crosses(s, t *line) bool {
+	side := func(l *line, x, y int32) int64 {
+		return int64(l.x1-l.x0)*int64(y-l.y0) - int64(l.y1-l.y0)*int64(x-l.x0)
+	}
+	a, b := side(s, t.x0, t.y0), side(s, t.x1, t.y1)
+	c, d := side(t, s.x0, s.y0), side(t, s.x1, s.y1)
+	return (a > 0 && b < 0 || a < 0 && b > 0) && (c > 0 && d < 0 || c < 0 && d > 0)
+}
+
+// near says whether the point lies within reach of the line.
+func near(x, y int32, l *line) bool { return within(x, y, l, reach*reach) }
+
+// within says whether the square of the distance from (x, y) to the line is at
+// most square.
+func within(x, y int32, l *line, square int64) bool {
+	ux, uy := int64(l.x1)-int64(l.x0), int64(l.y1)-int64(l.y0)
+	px, py := int64(x)-int64(l.x0), int64(y)-int64(l.y0)
+	dot, len2 := ux*px+uy*py, ux*ux+uy*uy
+	if dot <= 0 || len2 == 0 {
+		return px*px+py*py <= square
+	}
+	if dot >= len2 {
+		qx, qy := int64(x)-int64(l.x1), int64(y)-int64(l.y1)
+		return qx*qx+qy*qy <= square
+	}
+	cross := ux*py - uy*px
+	if cross < 0 {
+		cross = -cross
+	}
+	// cross² ≤ square·len2, without overflow for lines up to kilometres
+	return float64(cross)*float64(cross) <= float64(square)*float64(len2)
+}
+
+// covered says whether thread of objects sewn after object k lies within
+// square of the point.
+func (g *grid) covered(x, y int32, after int, square int64) bool {
+	c, r := (x-g.x0)/g.cell, (y-g.y0)/g.cell
+	if x < g.x0 || y < g.y0 || c >= g.nx || r >= g.ny {
+		return false
+	}
+	at := r*g.nx + c
+	list := g.entry[g.start[at]:g.start[at+1]]
+	for i := len(list) - 1; i >= 0; i-- {
+		s := &g.lines[list[i]]
+		if int(s.object) <= after {
+			return false
+		}
+		if within(x, y, s, square) {
+			return true
+		}
+	}
+	return false
+}
