@@ -208,3 +208,16 @@ func repeatJobs(s *Shop, m, n int) ([]Job, error) {
 	}
 	return jobs, nil
 }
+
+// Keeps is the largest number of machines under one operator at which each
+// still yields at least the given share of what it yields alone: the answer
+// where no costs are known.
+func Keeps(crews []Crew, share float64) int {
+	best := 0
+	for i, c := range crews {
+		if c.PerMachine >= share*crews[0].PerMachine {
+			best = i
+		}
+	}
+	return best
+}

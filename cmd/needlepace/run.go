@@ -24,6 +24,7 @@ const (
 // CLI is the root of the command line.
 type CLI struct {
 	Clock      ClockCmd      `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
+	Floor      FloorCmd      `cmd:"" help:"What a shift really yields: heads, thread breaks, bobbins, hooping, people."`
 	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
