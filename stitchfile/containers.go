@@ -20,6 +20,8 @@ type Limits struct {
 	FileBytes  int64 // the largest single stitch file, unpacked, and the largest container
 	TotalBytes int64 // what the stitch files of one container may unpack to, all together
 	Entries    int   // entries of a .zip
+	// KeepContent fills File.Content, for callers that keep the files.
+	KeepContent bool
 }
 
 // DefaultLimits are those of ReadFile and DecodeAll. A design takes two to
@@ -33,6 +35,9 @@ type File struct {
 	Name   string
 	Design *stitch.Design // nil where Err is not
 	Err    error
+	// Content is the file's own bytes, unpacked, where Limits.KeepContent asks
+	// for them. Of a file that stands in no container it is the input itself.
+	Content []byte
 }
 
 // ReadFile reads a stitch file, or the stitch files inside a .zip or .gz. A
@@ -88,13 +93,21 @@ func (most Limits) DecodeAll(b []byte, name string) ([]File, error) {
 		if err != nil {
 			return nil, withFile(err, name)
 		}
-		return []File{{Name: name, Design: d}}, nil
+		return []File{most.file(name, d, b)}, nil
 	}
 	d, err := DecodeBytes(b, name)
 	if err != nil {
 		return nil, err
 	}
-	return []File{{Name: name, Design: d}}, nil
+	return []File{most.file(name, d, b)}, nil
+}
+
+func (most Limits) file(name string, d *stitch.Design, content []byte) File {
+	f := File{Name: name, Design: d}
+	if most.KeepContent {
+		f.Content = content
+	}
+	return f
 }
 
 // container names the container format by its signature, "" for none.
@@ -151,9 +164,12 @@ func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those from %s on were not read", most.TotalBytes, e.Name), Remedy: "unpack it and read the folder"}
 		}
 		f := File{Name: name + "/" + e.Name}
-		var used int64
-		f.Design, used, f.Err = decodeEntry(e, f.Name, min(left, most.FileBytes))
+		d, content, used, err := decodeEntry(e, f.Name, min(left, most.FileBytes))
 		left -= used
+		f.Err = err
+		if d != nil {
+			f = most.file(f.Name, d, content)
+		}
 		if f.Design != nil || f.Err != nil {
 			out = append(out, f)
 		}
@@ -167,20 +183,20 @@ func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 // decodeEntry reads one entry of a .zip, at most limit bytes of it unpacked;
 // nil, nil for one that is no stitch file. The sizes in the container are not
 // believed: what counts is what comes out.
-func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, used int64, err error) {
+func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, content []byte, used int64, err error) {
 	wanted := byExtension(extension(e.Name)) != nil
 	if e.Flags&1 != 0 {
 		if !wanted {
-			return nil, 0, nil
+			return nil, nil, 0, nil
 		}
-		return nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted", Remedy: "unpack the container with its password first"}
+		return nil, nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted", Remedy: "unpack the container with its password first"}
 	}
 	r, err := e.Open()
 	if err != nil {
 		if !wanted {
-			return nil, 0, nil
+			return nil, nil, 0, nil
 		}
-		return nil, 0, entryErr(name, err)
+		return nil, nil, 0, entryErr(name, err)
 	}
 	defer r.Close() //nolint:errcheck // only read
 	var src io.Reader = r
@@ -188,19 +204,19 @@ func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, used 
 		head, err := io.ReadAll(io.LimitReader(r, configBytes))
 		used = int64(len(head))
 		if err != nil || !signed(head) {
-			return nil, used, nil
+			return nil, nil, used, nil
 		}
 		src = io.MultiReader(bytes.NewReader(head), r)
 	}
 	b, err := readLimited(src, name, limit)
 	if err != nil {
 		if ue := (*UnsupportedError)(nil); errors.As(err, &ue) {
-			return nil, limit + 1, err
+			return nil, nil, limit + 1, err
 		}
-		return nil, used, entryErr(name, unwrapAll(err))
+		return nil, nil, used, entryErr(name, unwrapAll(err))
 	}
 	d, err = DecodeBytes(b, name)
-	return d, int64(len(b)), err
+	return d, b, int64(len(b)), err
 }
 
 func entryErr(name string, err error) error {

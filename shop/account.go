@@ -1,0 +1,144 @@
+package shop
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/subtle"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/alexedwards/argon2id"
+)
+
+// hashing is what a password's hash costs: 64 MB and three passes, the second
+// recommended choice of RFC 9106 section 4.
+var hashing = &argon2id.Params{Memory: 64 << 10, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
+
+const (
+	sessionTime = 14 * 24 * time.Hour
+	minPassword = 10
+	maxPassword = 512
+)
+
+// AddAccount makes an account. The first must be an owner.
+func (s *Shop) AddAccount(ctx context.Context, name, password string, role Role) (*Account, error) {
+	name = strings.TrimSpace(name)
+	if err := checkText("account's name", name, 100, true); err != nil {
+		return nil, err
+	}
+	if !role.May(Operator) {
+		return nil, Errorf(Invalid, "the role is %q; it must be owner, planner or operator", role)
+	}
+	all, err := s.store.Accounts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(all) == 0 && role != Owner {
+		return nil, Errorf(Invalid, "the first account must be an owner's")
+	}
+	hash, err := hashPassword(ctx, s, password)
+	if err != nil {
+		return nil, err
+	}
+	a := &Account{ID: newID(), Name: name, Role: role, Hash: hash, Made: s.now().UTC()}
+	if err := s.store.AddAccount(ctx, a); err != nil {
+		return nil, err
+	}
+	return a, nil
+}
+
+func hashPassword(ctx context.Context, s *Shop, password string) (string, error) {
+	if n := utf8.RuneCountInString(password); n < minPassword || len(password) > maxPassword {
+		return "", Errorf(Invalid, "the password has %d characters; it must have %d to %d", n, minPassword, maxPassword)
+	}
+	free, err := s.slot(ctx) // 64 MB each: not many at once
+	if err != nil {
+		return "", err
+	}
+	defer free()
+	return argon2id.CreateHash(password, hashing)
+}
+
+// Accounts lists the accounts by name.
+func (s *Shop) Accounts(ctx context.Context) ([]*Account, error) { return s.store.Accounts(ctx) }
+
+// ChangeAccount changes an account's role, whether it may sign in, and, where
+// password is not empty, its password.
+func (s *Shop) ChangeAccount(ctx context.Context, id string, role Role, disabled bool, password string) (*Account, error) {
+	a, err := s.store.Account(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if !role.May(Operator) {
+		return nil, Errorf(Invalid, "the role is %q; it must be owner, planner or operator", role)
+	}
+	a.Role, a.Disabled = role, disabled
+	if password != "" {
+		if a.Hash, err = hashPassword(ctx, s, password); err != nil {
+			return nil, err
+		}
+	}
+	return a, s.store.ChangeAccount(ctx, a)
+}
+
+// decoy is compared with where there is no such account, so that the answer
+// takes as long.
+var decoy = "$argon2id$v=19$m=65536,t=3,p=4$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+
+// SignIn checks name and password and begins a session; secret is for the
+// person's browser and is not kept. Wrong name and wrong password are one
+// error.
+func (s *Shop) SignIn(ctx context.Context, name, password string) (secret string, a *Account, err error) {
+	wrong := Errorf(SignIn, "the name or the password is wrong")
+	a, err = s.store.AccountNamed(ctx, strings.TrimSpace(name))
+	if err != nil && CodeOf(err) != NotFound {
+		return "", nil, err
+	}
+	hash := decoy
+	if err == nil {
+		hash = a.Hash
+	}
+	if len(password) > maxPassword {
+		password = password[:maxPassword+1]
+	}
+	free, slotErr := s.slot(ctx)
+	if slotErr != nil {
+		return "", nil, slotErr
+	}
+	match, cmpErr := argon2id.ComparePasswordAndHash(password, hash)
+	free()
+	if err != nil || cmpErr != nil || !match || a.Disabled {
+		return "", nil, wrong
+	}
+	secret = rand.Text() + rand.Text() // 260 bits
+	now := s.now().UTC()
+	if err := s.store.DropSessions(ctx, now); err != nil {
+		return "", nil, err
+	}
+	err = s.store.AddSession(ctx, Session{Digest: digestOf([]byte(secret)), AccountID: a.ID, Made: now, Expires: now.Add(sessionTime)})
+	return secret, a, err
+}
+
+// SessionTime is how long a sign-in lasts.
+func SessionTime() time.Duration { return sessionTime }
+
+// SignedIn finds whose session a secret is.
+func (s *Shop) SignedIn(ctx context.Context, secret string) (*Account, error) {
+	digest := digestOf([]byte(secret))
+	ses, a, err := s.store.Session(ctx, digest, s.now().UTC())
+	switch {
+	case CodeOf(err) == NotFound:
+		return nil, Errorf(SignIn, "sign in first")
+	case err != nil:
+		return nil, err
+	case subtle.ConstantTimeCompare([]byte(ses.Digest), []byte(digest)) != 1 || a.Disabled:
+		return nil, Errorf(SignIn, "sign in first")
+	}
+	return a, nil
+}
+
+// SignOut ends a session.
+func (s *Shop) SignOut(ctx context.Context, secret string) error {
+	return s.store.EndSession(ctx, digestOf([]byte(secret)))
+}

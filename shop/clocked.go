@@ -1,0 +1,152 @@
+package shop
+
+import (
+	"context"
+	"encoding/json"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/stitch"
+)
+
+// Clocked is one design on one machine: all that package clock says.
+type Clocked struct {
+	Design   *stitch.Design
+	Sheet    *machine.Sheet
+	Result   *clock.Result
+	How      *clock.Uncertainty
+	Sweep    []clock.SweepPoint
+	Knee     int
+	Warnings []string
+}
+
+// machineOf finds a machine of the shop by its ID, or a built-in class by its
+// name: a new shop can ask before it has a machine of its own.
+func (s *Shop) machineOf(ctx context.Context, id string) (*machine.Sheet, string, error) {
+	if c, ok := machine.Class(id); ok {
+		return c, digestOf(c.TOML()), nil
+	}
+	m, err := s.Machine(ctx, id)
+	if err != nil {
+		return nil, "", err
+	}
+	return m.Sheet, m.Digest, nil
+}
+
+// Clock clocks a design on a machine (or built-in class) for a job: run time,
+// where the seconds go, the 90 % interval and what it hangs on, the sweep and
+// its knee. Results are kept by the content of design and sheet and by the
+// job, and shared: nobody may change them.
+func (s *Shop) Clock(ctx context.Context, designID, machineID string, job clock.Job) (*Clocked, error) {
+	if err := job.Validate(); err != nil {
+		return nil, Errorf(Invalid, "%w", err)
+	}
+	sheet, digest, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.Stitches(ctx, designID)
+	if err != nil {
+		return nil, err
+	}
+	key, err := json.Marshal(job)
+	if err != nil {
+		return nil, Errorf(Invalid, "the job cannot be understood: %w", err)
+	}
+	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*Clocked, error) {
+		free, err := s.slot(ctx)
+		if err != nil {
+			return nil, err
+		}
+		defer free()
+		c := &Clocked{Design: d, Sheet: sheet, Warnings: []string{}}
+		c.Result, c.How = clock.How(d, sheet, job, clock.DefaultLevel)
+		c.Sweep, c.Knee = clock.Sweep(d, sheet, job)
+		for _, w := range append(append([]stitch.Warning(nil), d.Warnings...), c.Result.Warnings...) {
+			c.Warnings = append(c.Warnings, warningText(w))
+		}
+		return c, nil
+	})
+}
+
+// Traced is a run stitch by stitch, for drawing: segment i is revolution i.
+type Traced struct {
+	Segments []picture.Segment
+	Speeds   []float32 // held speed of each segment, stitches/min
+	Starts   []float64 // s from the start button to its beginning
+	Trace    *clock.Trace
+}
+
+// Trace gives a run stitch by stitch.
+func (s *Shop) Trace(ctx context.Context, designID, machineID string, job clock.Job) (*Traced, error) {
+	if err := job.Validate(); err != nil {
+		return nil, Errorf(Invalid, "%w", err)
+	}
+	sheet, _, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.Stitches(ctx, designID)
+	if err != nil {
+		return nil, err
+	}
+	free, err := s.slot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	t := &Traced{Segments: picture.Sewn(d, sheet.Reading.TrimAfterJumps), Trace: clock.New(sheet, job).Trace(d)}
+	t.Speeds = make([]float32, 0, len(t.Segments))
+	t.Starts = make([]float64, 0, len(t.Segments))
+	for i := range d.Records {
+		if t.Trace.Seconds[i] > 0 {
+			t.Speeds = append(t.Speeds, float32(t.Trace.Speed(i)))
+			t.Starts = append(t.Starts, t.Trace.Starts[i])
+		}
+	}
+	return t, nil
+}
+
+// Times are the run times of designs on the shop's machines, no job limits,
+// for lists: times[i][k] is design ids[i] on machines[k]. What was computed
+// before is read, the rest computed and kept.
+func (s *Shop) Times(ctx context.Context, ids []string, machines []*Machine) ([][]RunTime, error) {
+	digests := make([]string, len(machines))
+	for k, m := range machines {
+		digests[k] = m.Digest
+	}
+	kept, err := s.store.RunTimes(ctx, s.build, ids, digests)
+	if err != nil {
+		return nil, err
+	}
+	type at struct{ design, sheet string }
+	have := map[at]RunTime{}
+	for _, t := range kept {
+		have[at{t.DesignID, t.SheetDigest}] = t
+	}
+	var fresh []RunTime
+	out := make([][]RunTime, len(ids))
+	for i, id := range ids {
+		for _, m := range machines {
+			t, ok := have[at{id, m.Digest}]
+			if !ok {
+				c, err := s.Clock(ctx, id, m.ID, clock.Job{})
+				if err != nil {
+					return nil, err
+				}
+				t = RunTime{
+					DesignID: id, SheetDigest: m.Digest, Build: s.build,
+					Seconds: c.Result.Seconds, Low: c.How.Low, High: c.How.High,
+					SetSpeed: c.Result.SetSpeed, HeldSpeed: c.Result.HeldSpeed(), Parts: c.Result.Parts,
+				}
+				fresh = append(fresh, t)
+			}
+			out[i] = append(out[i], t)
+		}
+	}
+	if len(fresh) > 0 && s.build != "" {
+		err = s.store.KeepRunTimes(ctx, fresh)
+	}
+	return out, err
+}

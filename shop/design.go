@@ -1,0 +1,352 @@
+package shop
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"path"
+	"strings"
+
+	"needlepace/picture"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// Added is what became of one file taken in.
+type Added struct {
+	File   string   `json:"file"`             // its name, in a container with the container's in front
+	Design *Design  `json:"design,omitempty"` // as it is kept; null where it could not be read
+	New    bool     `json:"new"`              // false: the shop had it already
+	Same   []string `json:"same"`             // IDs of other designs that sew exactly the same
+	Error  string   `json:"error,omitempty"`  // why it could not be read
+	Code   Code     `json:"code,omitempty"`   //
+}
+
+// AddFile takes in a stitch file, or all stitch files of a .zip or .gz. Files
+// that cannot be read are told of, the others are kept; the error is for
+// where nothing could be looked at, or the store failed.
+func (s *Shop) AddFile(ctx context.Context, name string, content []byte) ([]Added, error) {
+	limits := s.limits
+	limits.KeepContent = true
+	name = cleanFile(name)
+	free, err := s.slot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	files, err := limits.DecodeAll(content, name)
+	if err != nil && len(files) == 0 {
+		return nil, readError(err)
+	}
+	var out []Added
+	for _, f := range files {
+		if ctx.Err() != nil {
+			return out, stopped(ctx)
+		}
+		a, err := s.addDesign(ctx, f)
+		if err != nil {
+			return out, err
+		}
+		out = append(out, a)
+	}
+	if err != nil { // the container was cut short
+		e := readError(err)
+		out = append(out, Added{File: name, Same: []string{}, Error: e.Text, Code: e.Code})
+	}
+	return out, nil
+}
+
+func (s *Shop) addDesign(ctx context.Context, f stitchfile.File) (Added, error) {
+	a := Added{File: cleanLabel(f.Name), Same: []string{}}
+	if f.Err != nil {
+		e := readError(f.Err)
+		a.Error, a.Code = e.Text, e.Code
+		return a, nil
+	}
+	d := describe(f)
+	d.Added = s.now().UTC()
+	thumbs, err := draw(f.Design, d.Threads)
+	if err != nil {
+		return a, err
+	}
+	if a.New, err = s.store.AddDesign(ctx, d, f.Content, thumbs); err != nil {
+		return a, err
+	}
+	s.designs.put(d.ID, f.Design)
+	if a.Design, err = s.store.Design(ctx, d.ID); err != nil {
+		return a, err
+	}
+	a.Same, err = s.same(ctx, a.Design)
+	return a, err
+}
+
+// same lists other designs that sew the same.
+func (s *Shop) same(ctx context.Context, d *Design) ([]string, error) {
+	page, _, err := s.store.Designs(ctx, DesignQuery{Sewn: d.SewnDigest, Limit: 20})
+	ids := []string{}
+	for _, o := range page {
+		if o.ID != d.ID {
+			ids = append(ids, o.ID)
+		}
+	}
+	return ids, err
+}
+
+// readError puts the stitch reader's errors into ours.
+func readError(err error) *Error {
+	var unsupported *stitchfile.UnsupportedError
+	if errors.As(err, &unsupported) {
+		return &Error{Code: Unsupported, Text: cleanLong(err.Error()), Err: err}
+	}
+	return &Error{Code: Invalid, Text: cleanLong(err.Error()), Err: err}
+}
+
+// cleanLong keeps a message that quotes a file's name fit to show.
+func cleanLong(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\n' {
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(s, ""))
+}
+
+func describe(f stitchfile.File) *Design {
+	n := f.Design.Count()
+	digest := digestOf(f.Content)
+	d := &Design{
+		ID: digest[:32], Digest: digest, SewnDigest: sewnDigest(f.Design),
+		File: cleanFile(f.Name), Label: cleanLabel(f.Design.Name), Format: f.Design.Format,
+		Bytes: int64(len(f.Content)), Stitches: n.Stitches, Jumps: n.Jumps,
+		ColourStops: n.ColourStops, Stops: n.Stops,
+		WidthMM: n.Bounds.WidthMM(), HeightMM: n.Bounds.HeightMM(),
+		Threads: []Thread{}, Warnings: []string{},
+	}
+	d.Name = d.Label
+	if d.Name == "" {
+		d.Name = strings.TrimSuffix(d.File, path.Ext(d.File))
+	}
+	for i, t := range f.Design.Threads {
+		if i == 200 {
+			break
+		}
+		th := Thread{Name: cleanLabel(t.Name)}
+		if t.Known {
+			th.Colour = fmt.Sprintf("#%02x%02x%02x", t.R, t.G, t.B)
+		}
+		d.Threads = append(d.Threads, th)
+	}
+	for _, w := range f.Design.Warnings {
+		d.Warnings = append(d.Warnings, cleanLong(warningText(w)))
+	}
+	return d
+}
+
+// warningText is a warning with its byte offset where it has one, as the
+// command line prints it.
+func warningText(w stitch.Warning) string {
+	if w.Offset >= 0 {
+		return fmt.Sprintf("%s (byte %d)", w.Text, w.Offset)
+	}
+	return w.Text
+}
+
+// sewnDigest is the same for files that sew the same, whatever their format
+// and header.
+func sewnDigest(d *stitch.Design) string {
+	h := sha256.New()
+	buf := make([]byte, 0, 5*4096)
+	for _, r := range d.Records {
+		buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DX))
+		buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DY))
+		if buf = append(buf, byte(r.Op)); len(buf) == cap(buf) {
+			h.Write(buf)
+			buf = buf[:0]
+		}
+	}
+	h.Write(buf)
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// Size of the small drawings in px; the PNG has twice as many image pixels.
+const thumbWidth, thumbHeight = 112, 84
+
+func draw(d *stitch.Design, threads []Thread) (Thumbs, error) {
+	segs := picture.Sewn(d, 3)
+	layers := 0
+	if len(segs) > 0 {
+		layers = int(segs[len(segs)-1].Layer) + 1
+	}
+	colours, _ := picture.ThreadColours(withThreads(d, threads), layers)
+	p := &picture.SewOut{Name: "design", Segs: segs, Colours: colours, Width: thumbWidth, Height: thumbHeight, Bare: true}
+	var t Thumbs
+	for _, one := range []struct {
+		theme *picture.Theme
+		to    *[]byte
+	}{{picture.Light(), &t.Light}, {picture.Dark(), &t.Dark}} {
+		var b bytes.Buffer
+		if err := picture.PNG(&b, p, one.theme, 2); err != nil {
+			return t, fmt.Errorf("shop: drawing %s: %w", d.Name, err)
+		}
+		*one.to = b.Bytes()
+	}
+	return t, nil
+}
+
+// withThreads is the design with the shop's thread colours over the file's. It
+// shares the records.
+func withThreads(d *stitch.Design, threads []Thread) *stitch.Design {
+	if len(threads) == 0 {
+		return d
+	}
+	out := *d
+	out.Threads = nil
+	for _, t := range threads {
+		th := stitch.Thread{Name: t.Name}
+		if n, err := fmt.Sscanf(t.Colour, "#%02x%02x%02x", &th.R, &th.G, &th.B); err == nil && n == 3 {
+			th.Known = true
+		}
+		out.Threads = append(out.Threads, th)
+	}
+	return &out
+}
+
+// Designs is a page of the list of designs, and how many there are in all.
+func (s *Shop) Designs(ctx context.Context, q DesignQuery) ([]*Design, int, error) {
+	if !oneOf(q.Sort, []string{"", "name", "added", "stitches", "size"}) {
+		return nil, 0, Errorf(Invalid, "sort is %q; it must be name, added, stitches or size", q.Sort)
+	}
+	if q.Limit == 0 {
+		q.Limit = 50
+	}
+	if q.Limit < 1 || q.Limit > 500 || q.Offset < 0 {
+		return nil, 0, Errorf(Invalid, "limit must lie between 1 and 500, offset must not be negative")
+	}
+	if err := checkText("search", q.Search, 200, false); err != nil {
+		return nil, 0, err
+	}
+	return s.store.Designs(ctx, q)
+}
+
+// Design finds a design, also one taken off the list; same are the IDs of
+// others that sew the same.
+func (s *Shop) Design(ctx context.Context, id string) (d *Design, same []string, err error) {
+	if d, err = s.store.Design(ctx, id); err != nil {
+		return nil, nil, err
+	}
+	same, err = s.same(ctx, d)
+	return d, same, err
+}
+
+// DescribeDesign changes what people say about a design; other threads draw
+// it anew.
+func (s *Shop) DescribeDesign(ctx context.Context, id string, desc Description) (*Design, error) {
+	old, err := s.store.Design(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range []struct {
+		what, text string
+		most       int
+		needed     bool
+	}{{"name", desc.Name, 200, true}, {"customer", desc.Customer, 200, false}, {"note", desc.Note, 4000, false}} {
+		if err := checkText(c.what, c.text, c.most, c.needed); err != nil {
+			return nil, err
+		}
+	}
+	if len(desc.Threads) > 200 {
+		return nil, Errorf(Invalid, "%d threads; at most 200 are kept", len(desc.Threads))
+	}
+	for i, t := range desc.Threads {
+		if err := checkText("thread name", t.Name, 200, false); err != nil {
+			return nil, err
+		}
+		if b, err := hex.DecodeString(strings.TrimPrefix(t.Colour, "#")); t.Colour != "" && (err != nil || len(b) != 3 || t.Colour[0] != '#') {
+			return nil, Errorf(Invalid, "colour %q of thread %d; it must be #rrggbb, or empty", t.Colour, i+1)
+		}
+	}
+	if desc.Threads == nil {
+		desc.Threads = old.Threads
+	}
+	var thumbs *Thumbs
+	if !equalThreads(desc.Threads, old.Threads) {
+		d, err := s.Stitches(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		free, err := s.slot(ctx)
+		if err != nil {
+			return nil, err
+		}
+		t, err := draw(d, desc.Threads)
+		free()
+		if err != nil {
+			return nil, err
+		}
+		thumbs = &t
+	}
+	desc.Name, desc.Customer = strings.TrimSpace(desc.Name), strings.TrimSpace(desc.Customer)
+	if err := s.store.DescribeDesign(ctx, id, desc, thumbs); err != nil {
+		return nil, err
+	}
+	return s.store.Design(ctx, id)
+}
+
+func equalThreads(a, b []Thread) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// RemoveDesign takes a design off the list; its runs keep it. RestoreDesign
+// puts it back.
+func (s *Shop) RemoveDesign(ctx context.Context, id string) error {
+	return s.store.RemoveDesign(ctx, id, true)
+}
+
+// RestoreDesign puts a design back on the list.
+func (s *Shop) RestoreDesign(ctx context.Context, id string) error {
+	return s.store.RemoveDesign(ctx, id, false)
+}
+
+// File is a design's file as it came, and its name.
+func (s *Shop) File(ctx context.Context, id string) (name string, content []byte, err error) {
+	d, err := s.store.Design(ctx, id)
+	if err != nil {
+		return "", nil, err
+	}
+	content, err = s.store.DesignContent(ctx, id)
+	return d.File, content, err
+}
+
+// Thumbs are a design's small drawings.
+func (s *Shop) Thumbs(ctx context.Context, id string) (Thumbs, error) {
+	return s.store.DesignThumbs(ctx, id)
+}
+
+// Stitches is a design decoded. It is shared: nobody may change it.
+func (s *Shop) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
+	if d := s.designs.get(id); d != nil {
+		return d, nil
+	}
+	name, content, err := s.File(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	d, err := stitchfile.DecodeBytes(content, name)
+	if err != nil {
+		return nil, Errorf(Storage, "the kept file of design %s cannot be read any more: %w", id, err)
+	}
+	s.designs.put(id, d)
+	return d, nil
+}

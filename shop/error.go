@@ -1,0 +1,51 @@
+package shop
+
+import (
+	"errors"
+	"fmt"
+)
+
+// Code says what kind of thing went wrong, for programs.
+type Code string
+
+// The codes. They are part of the API's contract.
+const (
+	NotFound    Code = "not_found"   // there is no such thing (any more)
+	Invalid     Code = "invalid"     // the request makes no sense: what, and what to do
+	Conflict    Code = "conflict"    // somebody else changed it meanwhile
+	TooLarge    Code = "too_large"   // over a limit
+	Unsupported Code = "unsupported" // sound, but not to be done here
+	Busy        Code = "busy"        // too much work under way; try again
+	Stopped     Code = "stopped"     // cancelled, or over its time limit
+	Forbidden   Code = "forbidden"   // this account's role may not
+	SignIn      Code = "sign_in"     // nobody is signed in
+	Storage     Code = "storage"     // the store failed: nothing was kept
+)
+
+// Error is a failure with a code for programs and a sentence for people.
+type Error struct {
+	Code Code
+	Text string // a whole sentence without the full stop, with the remedy
+	Err  error  // the cause, for logs; may be nil
+}
+
+// Error is the sentence.
+func (e *Error) Error() string { return e.Text }
+
+// Unwrap gives the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// Errorf makes an Error; %w keeps its cause.
+func Errorf(code Code, format string, a ...any) *Error {
+	err := fmt.Errorf(format, a...)
+	return &Error{Code: code, Text: err.Error(), Err: errors.Unwrap(err)}
+}
+
+// CodeOf is the code of an error, "" for none of ours.
+func CodeOf(err error) Code {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Code
+	}
+	return ""
+}

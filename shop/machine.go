@@ -1,0 +1,161 @@
+package shop
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"needlepace/machine"
+)
+
+// Machines lists the shop's machines by name.
+func (s *Shop) Machines(ctx context.Context) ([]*Machine, error) {
+	all, versions, err := s.store.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i, m := range all {
+		if err := withSheet(m, versions[i]); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// Machine finds a machine with its present sheet.
+func (s *Shop) Machine(ctx context.Context, id string) (*Machine, error) {
+	m, v, err := s.store.Machine(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return m, withSheet(m, v)
+}
+
+func withSheet(m *Machine, v SheetVersion) error {
+	sheet, err := machine.Parse(m.Name, []byte(v.TOML))
+	if err != nil {
+		return Errorf(Storage, "the kept sheet of %s cannot be read any more: %w", m.Name, err)
+	}
+	m.Sheet, m.Version, m.Digest, m.Changed = sheet, v.Version, v.Digest, v.Made
+	return nil
+}
+
+// parseSheet reads a sheet that somebody sent.
+func parseSheet(toml string) (*machine.Sheet, error) {
+	if len(toml) > 1<<20 {
+		return nil, Errorf(TooLarge, "the sheet has %d bytes; a sheet is a small TOML file", len(toml))
+	}
+	sheet, err := machine.Parse("the sheet", []byte(toml))
+	if err != nil {
+		return nil, Errorf(Invalid, "%w", err)
+	}
+	return sheet, checkText("machine's name", sheet.Name, 100, true)
+}
+
+// AddMachine keeps a new machine with a sheet (TOML). by is who did it.
+func (s *Shop) AddMachine(ctx context.Context, toml, note, by string) (*Machine, error) {
+	sheet, err := parseSheet(toml)
+	if err != nil {
+		return nil, err
+	}
+	now := s.now().UTC()
+	m := &Machine{ID: newID(), Name: sheet.Name, Added: now}
+	v := version(m.ID, 1, 0, Made, sheet, note, by)
+	v.Made = now
+	if err := s.store.AddMachine(ctx, m, v); err != nil {
+		return nil, err
+	}
+	return s.Machine(ctx, m.ID)
+}
+
+// AddMachineOfClass keeps a new machine that starts from a built-in class.
+func (s *Shop) AddMachineOfClass(ctx context.Context, class, name, by string) (*Machine, error) {
+	sheet, ok := machine.Class(class)
+	if !ok {
+		return nil, Errorf(Invalid, "there is no machine class %q", class)
+	}
+	if name = strings.TrimSpace(name); name != "" {
+		sheet.Name = name
+	}
+	return s.AddMachine(ctx, string(sheet.TOML()), "from class "+class, by)
+}
+
+func version(id string, n, parent int, o Origin, sheet *machine.Sheet, note, by string) SheetVersion {
+	toml := sheet.TOML()
+	return SheetVersion{MachineID: id, Version: n, Parent: parent, Origin: o, Note: note, By: by, Digest: digestOf(toml), TOML: string(toml)}
+}
+
+// ChangeSheet puts a new sheet in a machine's history. base is the version it
+// was made from: where the machine has another by now it is a Conflict.
+func (s *Shop) ChangeSheet(ctx context.Context, id string, base int, toml, note, by string) (*Machine, error) {
+	sheet, err := parseSheet(toml)
+	if err != nil {
+		return nil, err
+	}
+	return s.addVersion(ctx, id, base, base, Edited, sheet, note, by)
+}
+
+func (s *Shop) addVersion(ctx context.Context, id string, base, parent int, o Origin, sheet *machine.Sheet, note, by string) (*Machine, error) {
+	if err := checkText("note", note, 1000, false); err != nil {
+		return nil, err
+	}
+	m, _, err := s.store.Machine(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if m.Version != base {
+		return nil, Errorf(Conflict, "the sheet of %s was changed meanwhile: it is at version %d, not %d; look at it and do it again", m.Name, m.Version, base)
+	}
+	v := version(id, base+1, parent, o, sheet, note, by)
+	v.Made = s.now().UTC()
+	if err := s.store.AddVersion(ctx, v, sheet.Name); err != nil {
+		return nil, err
+	}
+	return s.Machine(ctx, id)
+}
+
+// History is a machine's sheets, newest first.
+func (s *Shop) History(ctx context.Context, id string) ([]SheetVersion, error) {
+	return s.store.Versions(ctx, id)
+}
+
+// Undo takes a machine back to an earlier version of its sheet: the one the
+// present version was made from, or the given one (to > 0), which also undoes
+// an undo. Nothing is taken out of the history.
+func (s *Shop) Undo(ctx context.Context, id string, base, to int, by string) (*Machine, error) {
+	all, err := s.store.Versions(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	byNumber := map[int]SheetVersion{}
+	for _, v := range all {
+		byNumber[v.Version] = v
+	}
+	if to == 0 {
+		to = byNumber[base].Parent
+		if to == 0 {
+			return nil, Errorf(Invalid, "this is the machine's first sheet: there is nothing to undo")
+		}
+	}
+	old, ok := byNumber[to]
+	if !ok {
+		return nil, Errorf(NotFound, "the machine has no sheet version %d", to)
+	}
+	sheet, err := machine.Parse("the sheet", []byte(old.TOML))
+	if err != nil {
+		return nil, Errorf(Storage, "the kept sheet cannot be read any more: %w", err)
+	}
+	// The parent of an undo is where the old version came from: a second undo
+	// goes one further back, as people expect.
+	return s.addVersion(ctx, id, base, old.Parent, Undone, sheet, fmt.Sprintf("back to version %d", to), by)
+}
+
+// RemoveMachine takes a machine off the list; its history and runs stay.
+func (s *Shop) RemoveMachine(ctx context.Context, id string) error {
+	return s.store.RemoveMachine(ctx, id, true)
+}
+
+// RestoreMachine puts a machine back on the list.
+func (s *Shop) RestoreMachine(ctx context.Context, id string) error {
+	return s.store.RemoveMachine(ctx, id, false)
+}

@@ -1,0 +1,115 @@
+package shop
+
+import (
+	"context"
+	"time"
+)
+
+// Store is where a shop is kept. Every change is one transaction: when the
+// method returns nil it is on disk and survives the death of the process; when
+// it returns an error nothing has changed. What is not there is an *Error with
+// code NotFound, what another change got before is Conflict, and a store that
+// fails (a full disk, a damaged file) is Storage with the cause. All methods
+// may be used from many goroutines.
+type Store interface {
+	DesignStore
+	MachineStore
+	RunStore
+	SetupStore
+	AccountStore
+	// Close waits for what is under way.
+	Close() error
+}
+
+// DesignStore keeps designs and their files.
+type DesignStore interface {
+	// AddDesign keeps a new design with its file. One that is there already is
+	// left as it is (added is false); one that was removed comes back with its
+	// old name (added is true).
+	AddDesign(ctx context.Context, d *Design, content []byte, t Thumbs) (added bool, err error)
+	// Design finds one by its ID, also where it was removed.
+	Design(ctx context.Context, id string) (*Design, error)
+	// Designs is a page of the list, and how many there are in all.
+	Designs(ctx context.Context, q DesignQuery) (page []*Design, total int, err error)
+	// DescribeDesign changes what people say about a design, and its drawings
+	// where t is not nil.
+	DescribeDesign(ctx context.Context, id string, d Description, t *Thumbs) error
+	// RemoveDesign takes a design off the list, or puts it back.
+	RemoveDesign(ctx context.Context, id string, removed bool) error
+	// DesignContent is the file's bytes.
+	DesignContent(ctx context.Context, id string) ([]byte, error)
+	// DesignThumbs are its small drawings.
+	DesignThumbs(ctx context.Context, id string) (Thumbs, error)
+	// RunTimes finds what was kept for designs on sheets (by digest) by the
+	// build.
+	RunTimes(ctx context.Context, build string, designs, sheets []string) ([]RunTime, error)
+	// KeepRunTimes keeps run times, over older ones.
+	KeepRunTimes(ctx context.Context, t []RunTime) error
+	// DropRunTimes forgets what other builds than the given one computed.
+	DropRunTimes(ctx context.Context, build string) error
+}
+
+// MachineStore keeps machines and the history of their sheets.
+type MachineStore interface {
+	// AddMachine keeps a new machine with the first version of its sheet.
+	AddMachine(ctx context.Context, m *Machine, first SheetVersion) error
+	// Machine finds one by its ID, also where it was removed. Its Sheet is nil.
+	Machine(ctx context.Context, id string) (*Machine, SheetVersion, error)
+	// Machines lists those not removed, by name. Their versions are the present ones.
+	Machines(ctx context.Context) ([]*Machine, []SheetVersion, error)
+	// AddVersion makes v the present version; v.Version must be one more
+	// than the present one, else Conflict.
+	AddVersion(ctx context.Context, v SheetVersion, name string) error
+	// Versions is the history, newest first.
+	Versions(ctx context.Context, machineID string) ([]SheetVersion, error)
+	// RemoveMachine takes a machine off the list, or puts it back.
+	RemoveMachine(ctx context.Context, id string, removed bool) error
+}
+
+// RunStore keeps timed runs and timings under way.
+type RunStore interface {
+	AddRuns(ctx context.Context, runs []Run) error
+	Runs(ctx context.Context, machineID string) ([]Run, error) // oldest first
+	DeleteRun(ctx context.Context, id string) error
+	// SaveTiming keeps a timing as it is now. A Rev not above the one kept
+	// leaves that as it is and is no error if all is equal, else Conflict.
+	SaveTiming(ctx context.Context, t *Timing) error
+	Timing(ctx context.Context, id string) (*Timing, error)
+	// Timings lists those of a machine ("" for all), newest first, at most limit.
+	Timings(ctx context.Context, machineID string, open bool, limit int) ([]*Timing, error)
+	// FinishTiming marks a timing as done and adds its runs, in one step.
+	// One that is done already is Conflict.
+	FinishTiming(ctx context.Context, id string, runs []Run, at time.Time) error
+	DeleteTiming(ctx context.Context, id string) error
+}
+
+// SetupStore keeps settings and setups.
+type SetupStore interface {
+	// Setting is the value under a key, nil where there is none.
+	Setting(ctx context.Context, key string) ([]byte, error)
+	SetSetting(ctx context.Context, key string, value []byte) error
+	Setups(ctx context.Context, kind SetupKind) ([]*Setup, error) // by name
+	Setup(ctx context.Context, id string) (*Setup, error)
+	// SaveSetup keeps a setup; its Version must be one more than the kept one
+	// (1 for a new one), else Conflict.
+	SaveSetup(ctx context.Context, s *Setup) error
+	DeleteSetup(ctx context.Context, id string) error
+}
+
+// AccountStore keeps accounts and sessions.
+type AccountStore interface {
+	AddAccount(ctx context.Context, a *Account) error // a name in use (whatever its case) is Conflict
+	Accounts(ctx context.Context) ([]*Account, error) // by name
+	Account(ctx context.Context, id string) (*Account, error)
+	AccountNamed(ctx context.Context, name string) (*Account, error)
+	// ChangeAccount changes role, hash and disabled; sessions of a disabled
+	// account and of one whose hash changed end. The last enabled owner cannot
+	// be changed away: Conflict.
+	ChangeAccount(ctx context.Context, a *Account) error
+	AddSession(ctx context.Context, s Session) error
+	// Session finds a session that has not expired at now, with its account.
+	Session(ctx context.Context, digest string, now time.Time) (*Session, *Account, error)
+	EndSession(ctx context.Context, digest string) error
+	// DropSessions forgets those expired at now.
+	DropSessions(ctx context.Context, now time.Time) error
+}

@@ -1,0 +1,235 @@
+package shop
+
+import (
+	"time"
+
+	"needlepace/clock"
+	"needlepace/machine"
+)
+
+// Design is a stitch file of the shop. Its ID is the first half of the SHA-256
+// of the file's bytes in hexadecimal (32 digits): the same bytes are the same
+// design whatever the file is called.
+type Design struct {
+	ID          string    `json:"id"`
+	Digest      string    `json:"digest"`       // SHA-256 of the file's bytes, hexadecimal
+	SewnDigest  string    `json:"sewn_digest"`  // SHA-256 of the records: equal where two files sew the same
+	Name        string    `json:"name"`         // the shop's name for it
+	File        string    `json:"file"`         // name of the file it came in, without folders
+	Label       string    `json:"label"`        // the name inside the file, may be empty
+	Format      string    `json:"format"`       // e.g. "dst"
+	Bytes       int64     `json:"bytes"`        // size of the file
+	Stitches    int       `json:"stitches"`     // needle penetrations
+	Jumps       int       `json:"jumps"`        // jump records
+	ColourStops int       `json:"colour_stops"` //
+	Stops       int       `json:"stops"`        // operator stops
+	WidthMM     float64   `json:"width_mm"`     //
+	HeightMM    float64   `json:"height_mm"`    //
+	Threads     []Thread  `json:"threads"`      // as the file names them, in the order of the colour blocks
+	Warnings    []string  `json:"warnings"`     // about the file, each with its byte offset where it has one
+	Customer    string    `json:"customer"`     // whose it is, may be empty
+	Note        string    `json:"note"`         //
+	Added       time.Time `json:"added"`        //
+	Removed     bool      `json:"removed"`      // taken off the list; its runs and orders still know it
+}
+
+// Description is what people say about a design.
+type Description struct {
+	Name     string   `json:"name"`
+	Customer string   `json:"customer"`
+	Note     string   `json:"note"`
+	Threads  []Thread `json:"threads"` // in the order of the colour blocks
+}
+
+// Thread is one colour of a design.
+type Thread struct {
+	Name   string `json:"name"`
+	Colour string `json:"colour"` // #rrggbb; empty where the file does not say
+}
+
+// Thumbs are the small drawings of a design for lists (PNG, 2 image pixels to
+// a px).
+type Thumbs struct{ Light, Dark []byte }
+
+// DesignQuery asks for a page of the list of designs.
+type DesignQuery struct {
+	Search  string // words that must all be in name, file, label, customer or note, whatever their case
+	Sort    string // "name", "added" (newest first), "stitches" (most first), "size" (largest first); "" is added
+	Reverse bool
+	Removed bool // those taken off the list instead
+	Offset  int
+	Limit   int    // 1…500
+	Sewn    string // only those with this SewnDigest
+}
+
+// Origin is how a version of a sheet came about.
+type Origin string
+
+// The origins.
+const (
+	Made    Origin = "made"    // from a class or a file
+	Edited  Origin = "edited"  // by hand
+	Learned Origin = "learned" // from timed runs
+	Undone  Origin = "undone"  // an older version taken again
+)
+
+// Machine is one machine of the shop with its sheet as it is now.
+type Machine struct {
+	ID      string         `json:"id"`
+	Name    string         `json:"name"`    // the sheet's
+	Version int            `json:"version"` // of the sheet, from 1
+	Digest  string         `json:"digest"`  // of the sheet: SHA-256 of its TOML
+	Added   time.Time      `json:"added"`
+	Changed time.Time      `json:"changed"`
+	Removed bool           `json:"removed"`
+	Sheet   *machine.Sheet `json:"-"`
+}
+
+// SheetVersion is one entry of a machine's history. Nothing in it is ever
+// changed: an undo is a new version.
+type SheetVersion struct {
+	MachineID string    `json:"machine"`
+	Version   int       `json:"version"`
+	Origin    Origin    `json:"origin"`
+	Parent    int       `json:"parent"` // the version it was made from; 0 for the first
+	Note      string    `json:"note"`
+	By        string    `json:"by"` // account name, empty where there are no accounts
+	Made      time.Time `json:"made"`
+	Digest    string    `json:"digest"`
+	TOML      string    `json:"toml"`
+}
+
+// Run is one thing a person saw on a machine, as package learn takes it: a
+// whole run, one colour block, or a speed read off the display.
+type Run struct {
+	ID        string    `json:"id"`
+	MachineID string    `json:"machine"`
+	DesignID  string    `json:"design"`      // empty for a reading off the display
+	Date      string    `json:"date"`        // ISO 8601 day
+	SetSpeed  float64   `json:"set_speed"`   // stitches/min
+	Block     int       `json:"block"`       // colour block from 1; 0 is the whole run
+	Seconds   float64   `json:"seconds"`     // 0 for a reading off the display
+	Shown     float64   `json:"shown_speed"` // stitches/min; 0 for a timed run
+	LengthMM  float64   `json:"length_mm"`   // of the stitch the display was read at
+	Zigzag    bool      `json:"zigzag"`      // to and fro, not straight on
+	Error     float64   `json:"error"`       // the reading's own standard error; 0 is the usual one
+	Step      float64   `json:"step"`        // what it was rounded to: 1 for whole seconds; 0 for no rounding
+	Note      string    `json:"note"`
+	TimingID  string    `json:"timing"` // the timing on the page it came from, may be empty
+	Added     time.Time `json:"added"`
+}
+
+// Mark is one press while a run is timed.
+type Mark struct {
+	Kind MarkKind `json:"kind"`
+	// AtMS is milliseconds since the first press.
+	AtMS int64 `json:"at_ms"`
+}
+
+// MarkKind is what a press means.
+type MarkKind string
+
+// The presses.
+const (
+	MarkStart   MarkKind = "start"   // the start button is pressed
+	MarkStop    MarkKind = "stop"    // the machine stands at a colour stop
+	MarkRestart MarkKind = "restart" // it sews again
+	MarkEnd     MarkKind = "end"     // it stands at the end
+)
+
+// Timing is a run being timed on the page. The page names it (its ID) and
+// sends it whole after every press, with a rising Rev, so that a phone that
+// slept or lost its connection loses nothing.
+type Timing struct {
+	ID        string    `json:"id"` // 8…64 letters, digits, - and _
+	MachineID string    `json:"machine"`
+	DesignID  string    `json:"design"`
+	SetSpeed  float64   `json:"set_speed"` // stitches/min
+	Started   time.Time `json:"started"`   // of the first press
+	Marks     []Mark    `json:"marks"`
+	Note      string    `json:"note"`
+	Done      bool      `json:"done"` // it has become runs
+	Rev       int       `json:"rev"`
+	Changed   time.Time `json:"changed"`
+}
+
+// Settings are how the shop wants to see things.
+type Settings struct {
+	ShopName string `json:"shop_name"`
+	Length   string `json:"length"`   // "mm" or "inch"
+	Hours    string `json:"hours"`    // "24" or "12"
+	Currency string `json:"currency"` // ISO 4217, e.g. "EUR"
+	Paper    string `json:"paper"`    // "A4" or "Letter"
+	Demo     bool   `json:"demo"`     // the invented shop was loaded
+}
+
+// DefaultSettings are those of a new shop.
+var DefaultSettings = Settings{Length: "mm", Hours: "24", Currency: "EUR", Paper: "A4"}
+
+// SetupKind is what a setup describes.
+type SetupKind string
+
+// The kinds of setup.
+const (
+	FloorSetup SetupKind = "floor" // a shift: package floor's SHOP.toml
+	MixSetup   SetupKind = "mix"   // machines compared: package money's MIX.toml
+)
+
+// Setup is a shift or a mix that the shop keeps under a name. In its TOML a
+// design is a design's ID (or file name), a sheet is a machine's ID (or a
+// class).
+type Setup struct {
+	ID      string    `json:"id"`
+	Kind    SetupKind `json:"kind"`
+	Name    string    `json:"name"`
+	TOML    string    `json:"toml"`
+	Version int       `json:"version"` // rises with every change
+	Changed time.Time `json:"changed"`
+}
+
+// Role is what an account may do.
+type Role string
+
+// The roles: each may do what the next one may.
+const (
+	Owner    Role = "owner"    // everything, accounts and settings too
+	Planner  Role = "planner"  // designs, machines, plans
+	Operator Role = "operator" // look, and time runs
+)
+
+// May reports whether r includes what need may do.
+func (r Role) May(need Role) bool {
+	rank := map[Role]int{Operator: 1, Planner: 2, Owner: 3}
+	return rank[r] > 0 && rank[r] >= rank[need]
+}
+
+// Account is a person who may sign in.
+type Account struct {
+	ID       string    `json:"id"`
+	Name     string    `json:"name"`
+	Role     Role      `json:"role"`
+	Hash     string    `json:"-"` // argon2id
+	Made     time.Time `json:"made"`
+	Disabled bool      `json:"disabled"`
+}
+
+// Session is a sign-in. Only the digest of its secret is kept.
+type Session struct {
+	Digest    string // SHA-256 of the cookie's value, hexadecimal
+	AccountID string
+	Made      time.Time
+	Expires   time.Time
+}
+
+// RunTime is a run time worth keeping: one design on one sheet with no job
+// limits.
+type RunTime struct {
+	DesignID    string
+	SheetDigest string
+	Build       string // of the program that computed it: another program computes it anew
+	Seconds     float64
+	Low, High   float64 // 90 % interval
+	SetSpeed    float64 // stitches/min
+	HeldSpeed   float64 // stitches/min
+	Parts       clock.Parts
+}

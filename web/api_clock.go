@@ -1,0 +1,276 @@
+package web
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/clock"
+	"needlepace/picture"
+	"needlepace/shop"
+)
+
+var noTime time.Time
+
+func shortDigest(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:12])
+}
+
+// jobParams are what the operator and the goods ask: the same as the flags of
+// the clock command.
+var jobParams = []param{
+	{"machine", "string", "ID of a machine of the shop, or the name of a built-in class", nil},
+	{"speed", "number", "the operator's setting in stitches/min; left out: the machine's maximum", nil},
+	{"cap_frame", "boolean", "the goods are on a cap frame", nil},
+	{"metallic", "boolean", "metallic thread", nil},
+	{"limit", "number", "the most the goods allow, stitches/min, instead of those assumed for cap frame or metallic", nil},
+	{"heavy", "number", "factor on the frame's acceleration for a heavy garment, e.g. 0.7", nil},
+	{"needles", "string", "needle of each colour block, from 1, e.g. 3,1,4", nil},
+}
+
+func clockRoutes() []*route {
+	with := func(more ...param) []param { return append(append([]param(nil), jobParams...), more...) }
+	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
+	return []*route{
+		{name: "clockDesign", method: "GET", path: "/designs/{design}/clock", need: shop.Operator, summary: "How long a design takes on a machine, and where every second goes. The keys are those of the clock command's JSON.",
+			query: jobParams, out: clockAnswer{}, do: clockDesign},
+		{name: "getRun", method: "GET", path: "/designs/{design}/run.bin", need: shop.Operator,
+			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 start in s; the arrays stand one after another.",
+			query:   jobParams, out: []byte(nil), outType: "application/octet-stream", do: runBinary},
+		{name: "getRests", method: "GET", path: "/designs/{design}/rests", need: shop.Operator, summary: "When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
+			query: jobParams, out: restsAnswer{}, do: runRests},
+		{name: "drawRun", method: "GET", path: "/designs/{design}/run.svg", need: shop.Operator, summary: "The run as a picture: drawing by held speed, shaft-speed trace and strip.", query: with(theme), out: []byte(nil), outType: "image/svg+xml", do: runPicture("svg")},
+		{name: "drawRunPNG", method: "GET", path: "/designs/{design}/run.png", need: shop.Operator, summary: "The same as PNG.", query: with(theme), out: []byte(nil), outType: "image/png", do: runPicture("png")},
+	}
+}
+
+// job reads jobParams.
+func (q *query) job() (machine string, job clock.Job) {
+	machine = q.Get("machine")
+	if machine == "" && q.err == nil {
+		q.err = shop.Errorf(shop.Invalid, "machine is missing: the ID of a machine, or the name of a class")
+	}
+	job = clock.Job{Speed: q.number("speed"), Cap: q.number("limit"), AccelFactor: q.number("heavy")}
+	if job.Cap == 0 {
+		job.Cap = clock.CapFor(q.yes("cap_frame"), q.yes("metallic"))
+	}
+	if list := q.Get("needles"); list != "" {
+		for _, s := range strings.Split(list, ",") {
+			n, err := strconv.Atoi(strings.TrimSpace(s))
+			if err != nil || len(job.Needles) > 1000 {
+				q.bad("needles", "needle numbers with commas between, e.g. 3,1,4")
+				return
+			}
+			job.Needles = append(job.Needles, n-1)
+		}
+	}
+	return machine, job
+}
+
+type clockAnswer struct {
+	Design       string             `json:"design"`
+	File         string             `json:"file"`
+	Machine      string             `json:"machine" doc:"the machine's name"`
+	SetSpeed     float64            `json:"set_speed" doc:"stitches/min, after all caps"`
+	RatedSpeed   float64            `json:"rated_speed" doc:"stitches/min"`
+	Seconds      float64            `json:"seconds"`
+	Interval     clock.Interval     `json:"interval"`
+	Stitches     int                `json:"stitches"`
+	Revolutions  int                `json:"revolutions"`
+	Trims        int                `json:"trims"`
+	ColourStops  int                `json:"colour_stops"`
+	Jumps        int                `json:"jumps"`
+	WidthMM      float64            `json:"width_mm"`
+	HeightMM     float64            `json:"height_mm"`
+	HeldSpeed    float64            `json:"held_speed" doc:"stitches/min"`
+	OverallSpeed float64            `json:"overall_speed" doc:"stitches/min"`
+	NaiveSeconds float64            `json:"naive_seconds" doc:"stitches ÷ rated speed"`
+	Parts        clock.Parts        `json:"parts" doc:"seconds; they add up to seconds"`
+	LongBy       clock.LongBy       `json:"long_stitches_by"`
+	Rethreads    int                `json:"rethreads" doc:"colours beyond the machine's needles"`
+	Warnings     []string           `json:"warnings"`
+	Blocks       []clockBlock       `json:"blocks"`
+	Sweep        []clock.SweepPoint `json:"sweep"`
+	KneeSpeed    float64            `json:"knee_speed" doc:"stitches/min: past it the next 50 buy less than 1 %"`
+	Why          []clockWhy         `json:"why" doc:"what the interval hangs on, largest share first"`
+}
+
+type clockBlock struct {
+	Block        int          `json:"block" doc:"from 1"`
+	Needle       int          `json:"needle" doc:"from 1"`
+	Seconds      float64      `json:"seconds"`
+	Stitches     int          `json:"stitches"`
+	Revolutions  int          `json:"revolutions"`
+	Trims        int          `json:"trims"`
+	Jumps        int          `json:"jumps"`
+	HeldSpeed    float64      `json:"held_speed"`
+	OverallSpeed float64      `json:"overall_speed"`
+	Parts        clock.Parts  `json:"parts"`
+	LongBy       clock.LongBy `json:"long_stitches_by"`
+}
+
+type clockWhy struct {
+	Constant string  `json:"constant" doc:"path in the sheet; model is the fit's own residual"`
+	Share    float64 `json:"share" doc:"of the variance, 0 to 1"`
+	Seconds  float64 `json:"seconds" doc:"what one standard deviation of it does to the run time"`
+}
+
+func clockDesign(c *call) (any, error) {
+	q := c.query()
+	machineID, job := q.job()
+	if q.err != nil {
+		return nil, q.err
+	}
+	return noNil(c.s.clock(c, c.PathValue("design"), machineID, job))
+}
+
+// clock is a clocked run as the API and the pages show it.
+func (s *Server) clock(c *call, designID, machineID string, job clock.Job) (*clockAnswer, error) {
+	d, _, err := s.shop.Design(c.ctx, designID)
+	if err != nil {
+		return nil, err
+	}
+	k, err := s.shop.Clock(c.ctx, designID, machineID, job)
+	if err != nil {
+		return nil, err
+	}
+	r := k.Result
+	a := &clockAnswer{
+		Design: d.Name, File: d.File, Machine: k.Sheet.Name,
+		SetSpeed: r.SetSpeed, RatedSpeed: r.RatedSpeed, Seconds: r.Seconds, Interval: k.How.Interval,
+		Stitches: r.Stitches, Revolutions: r.Revolutions, Trims: r.Trims, ColourStops: r.ColourStops, Jumps: r.Jumps,
+		WidthMM: d.WidthMM, HeightMM: d.HeightMM,
+		HeldSpeed: r.HeldSpeed(), OverallSpeed: r.OverallSpeed(), NaiveSeconds: r.NaiveSeconds(),
+		Parts: r.Parts, LongBy: r.LongBy, Rethreads: r.Rethreads, Warnings: k.Warnings,
+		Blocks: []clockBlock{}, Sweep: k.Sweep, Why: []clockWhy{},
+	}
+	if len(k.Sweep) > 0 {
+		a.KneeSpeed = k.Sweep[k.Knee].SetSpeed
+	}
+	for _, b := range r.Blocks {
+		a.Blocks = append(a.Blocks, clockBlock{
+			b.Index + 1, b.Needle + 1, b.Seconds, b.Stitches, b.Revolutions, b.Trims, b.Jumps,
+			b.HeldSpeed(), b.OverallSpeed(), b.Parts, b.LongBy,
+		})
+	}
+	for _, w := range k.How.Shares {
+		path := w.Path
+		if path == "" {
+			path = "model"
+		}
+		a.Why = append(a.Why, clockWhy{path, w.Share, w.Seconds})
+	}
+	return a, nil
+}
+
+func runBinary(c *call) (any, error) {
+	q := c.query()
+	machineID, job := q.job()
+	if q.err != nil {
+		return nil, q.err
+	}
+	t, err := c.s.shop.Trace(c.ctx, c.PathValue("design"), machineID, job)
+	if err != nil {
+		return nil, err
+	}
+	return c.bytes("application/octet-stream", packRun(t), "")
+}
+
+// packRun is the binary form of a run (see getRun's summary).
+func packRun(t *shop.Traced) []byte {
+	n := len(t.Segments)
+	b := make([]byte, 0, 8+n*(16+4+4+8))
+	le := binary.LittleEndian
+	b = append(b, "NPR1"...)
+	b = le.AppendUint32(b, uint32(n))
+	for _, s := range t.Segments {
+		for _, v := range [4]int32{s.X0, s.Y0, s.X1, s.Y1} {
+			b = le.AppendUint32(b, uint32(v))
+		}
+	}
+	for _, s := range t.Segments {
+		b = le.AppendUint32(b, uint32(s.Layer))
+	}
+	for _, v := range t.Speeds {
+		b = le.AppendUint32(b, math.Float32bits(v))
+	}
+	for _, v := range t.Starts {
+		b = le.AppendUint64(b, math.Float64bits(v))
+	}
+	return b
+}
+
+type restsAnswer struct {
+	Seconds float64 `json:"seconds" doc:"the run time"`
+	Rests   []rest  `json:"rests" doc:"in order of time"`
+}
+
+type rest struct {
+	Kind    string  `json:"kind" enum:"start_end,trims,colour_stops,travel,stops"`
+	At      float64 `json:"at" doc:"s from the start button"`
+	Seconds float64 `json:"seconds"`
+	Block   int     `json:"block" doc:"colour block from 1; of a colour stop the one it opens"`
+}
+
+func runRests(c *call) (any, error) {
+	q := c.query()
+	machineID, job := q.job()
+	if q.err != nil {
+		return nil, q.err
+	}
+	p, err := c.s.shop.RunPicture(c.ctx, c.PathValue("design"), machineID, job)
+	if err != nil {
+		return nil, err
+	}
+	a := restsAnswer{Seconds: p.Seconds, Rests: []rest{}}
+	block := 1
+	for _, r := range p.Rests {
+		if r.Key == picture.ColourStops {
+			block++
+		}
+		a.Rests = append(a.Rests, rest{r.Key.String(), r.From, r.To - r.From, block})
+	}
+	return a, nil
+}
+
+func runPicture(kind string) func(*call) (any, error) {
+	return func(c *call) (any, error) {
+		q := c.query()
+		machineID, job := q.job()
+		theme := q.oneOf("theme", "light", "light", "dark", "print", "page")
+		if q.err != nil {
+			return nil, q.err
+		}
+		p, err := c.s.shop.RunPicture(c.ctx, c.PathValue("design"), machineID, job)
+		if err != nil {
+			return nil, err
+		}
+		return c.picture(p, kind, theme)
+	}
+}
+
+// picture answers with a picture as svg or png.
+func (c *call) picture(p picture.Picture, kind, theme string) (any, error) {
+	t, err := picture.ThemeNamed(theme)
+	if err != nil {
+		return nil, shop.Errorf(shop.Invalid, "%w", err)
+	}
+	var b bytes.Buffer
+	if kind == "png" {
+		if err := picture.PNG(&b, p, t, 2); err != nil {
+			return nil, fmt.Errorf("web: drawing: %w", err)
+		}
+		return c.bytes("image/png", b.Bytes(), "")
+	}
+	if err := picture.SVG(&b, p, t); err != nil {
+		return nil, fmt.Errorf("web: drawing: %w", err)
+	}
+	return c.bytes("image/svg+xml", b.Bytes(), "")
+}

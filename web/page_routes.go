@@ -1,0 +1,6 @@
+package web
+
+import "net/http"
+
+// pages registers the pages and assets.
+func (s *Server) pages(mux *http.ServeMux) {}

@@ -1,0 +1,209 @@
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net"
+	"net/http"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"needlepace/shop"
+)
+
+// Options is how the app is served.
+type Options struct {
+	// Accounts makes people sign in. Without it everybody who reaches the
+	// address is the owner: only for a loopback address.
+	Accounts bool
+	// Secure says that people reach the app by HTTPS: cookies are then for
+	// HTTPS only.
+	Secure bool
+	// Hosts are the names and addresses by which the app may be called,
+	// without port; loopback names always may. Where there are accounts and no
+	// hosts are given, any may. It keeps other sites from reaching the app by
+	// a name of theirs that they point here.
+	Hosts []string
+	// MaxUpload is the largest request body in bytes; 0 is 64 MB.
+	MaxUpload int64
+	// WorkTime is how long one request's computing may take; 0 is 30 s. Work
+	// (learn, floor, compare …) runs apart and has LongTime; 0 is 10 min.
+	WorkTime, LongTime time.Duration
+	Log                *slog.Logger // nil: none
+	Version            string       // of the program, shown
+	Now                func() time.Time
+}
+
+// Server is the app.
+type Server struct {
+	shop    *shop.Shop
+	opt     Options
+	log     *slog.Logger
+	mux     *http.ServeMux
+	handler http.Handler
+	work    *workshop
+	signIns *limiter
+}
+
+// New makes the app for a shop. Close it when the serving is over.
+func New(s *shop.Shop, opt Options) *Server {
+	if opt.MaxUpload == 0 {
+		opt.MaxUpload = 64 << 20
+	}
+	if opt.WorkTime == 0 {
+		opt.WorkTime = 30 * time.Second
+	}
+	if opt.LongTime == 0 {
+		opt.LongTime = 10 * time.Minute
+	}
+	if opt.Log == nil {
+		opt.Log = slog.New(slog.DiscardHandler)
+	}
+	if opt.Now == nil {
+		opt.Now = time.Now
+	}
+	v := &Server{shop: s, opt: opt, log: opt.Log, mux: http.NewServeMux()}
+	v.work = newWorkshop(opt)
+	v.signIns = newLimiter(opt.Now)
+	v.api(v.mux)
+	v.pages(v.mux)
+	v.handler = v.guard(v.mux)
+	return v
+}
+
+// Handler is the whole app.
+func (s *Server) Handler() http.Handler { return s.handler }
+
+// Close stops the work under way.
+func (s *Server) Close() { s.work.close() }
+
+// policy keeps the pages to what the app itself serves: no inline script or
+// style, nothing from elsewhere, no frames.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; " +
+	"connect-src 'self'; font-src 'self'; manifest-src 'self'; worker-src 'self'; " +
+	"frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
+
+// guard is what every request passes first, outermost last.
+func (s *Server) guard(next http.Handler) http.Handler {
+	h := s.signedIn(next)
+	h = limitBody(h, s.opt.MaxUpload)
+	h = s.crossOrigin(h)
+	h = s.knownHost(h)
+	h = headers(h)
+	return s.logged(h)
+}
+
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=(), screen-wake-lock=(self)")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// crossOrigin refuses changes that another site's page asks for.
+func (s *Server) crossOrigin(next http.Handler) http.Handler {
+	c := http.NewCrossOriginProtection()
+	c.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.fail(w, r, shop.Errorf(shop.Forbidden, "this request came from another site and was refused"))
+	}))
+	return c.Handler(next)
+}
+
+func (s *Server) knownHost(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !s.hostKnown(r.Host) {
+			http.Error(w, "This app does not answer under this name. Call it by its address, or add the name with --host.", http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (s *Server) hostKnown(host string) bool {
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		host = h
+	}
+	host = strings.ToLower(strings.Trim(host, "[]"))
+	if host == "localhost" || strings.HasSuffix(host, ".localhost") {
+		return true
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
+		return true
+	}
+	for _, known := range s.opt.Hosts {
+		if strings.EqualFold(host, known) {
+			return true
+		}
+	}
+	return s.opt.Accounts && len(s.opt.Hosts) == 0
+}
+
+func limitBody(next http.Handler, most int64) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Body != nil {
+			r.Body = http.MaxBytesReader(w, r.Body, most)
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// logged writes a line for each request: no bodies, queries, cookies or names,
+// since secrets stand there. A panic in a handler is logged and answered.
+func (s *Server) logged(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		began := time.Now()
+		rec := &recorder{ResponseWriter: w}
+		defer func() {
+			if p := recover(); p != nil {
+				if p == http.ErrAbortHandler {
+					panic(p)
+				}
+				s.log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack", string(debug.Stack()))
+				if rec.status == 0 {
+					s.fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
+				}
+			}
+			level := slog.LevelInfo
+			if rec.status >= 500 {
+				level = slog.LevelError
+			}
+			s.log.Log(context.WithoutCancel(r.Context()), level, "request", "method", r.Method, "path", r.URL.Path,
+				"status", rec.status, "bytes", rec.bytes, "ms", float64(time.Since(began).Microseconds())/1000)
+		}()
+		next.ServeHTTP(rec, r)
+	})
+}
+
+// recorder remembers what was answered.
+type recorder struct {
+	http.ResponseWriter
+	status int
+	bytes  int64
+}
+
+func (r *recorder) WriteHeader(code int) {
+	if r.status == 0 {
+		r.status = code
+	}
+	r.ResponseWriter.WriteHeader(code)
+}
+
+func (r *recorder) Write(b []byte) (int, error) {
+	if r.status == 0 {
+		r.status = http.StatusOK
+	}
+	n, err := r.ResponseWriter.Write(b)
+	r.bytes += int64(n)
+	return n, err
+}
+
+// Unwrap lets http.ResponseController reach the connection.
+func (r *recorder) Unwrap() http.ResponseWriter { return r.ResponseWriter }
