@@ -122,9 +122,11 @@ func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 	return ctx.Err()
 }
 
-// chain is a random-walk Metropolis chain from the mode (Roberts, Gelman and
-// Gilks, Annals of Applied Probability 7, 1997: steps of 2.4/sqrt(p) posterior
-// deviations), its first fifth left out, every fourth state kept.
+// chain is an adaptive Metropolis chain from the mode (Haario, Saksman and
+// Tamminen, Bernoulli 7, 2001; steps of 2.4/sqrt(p) deviations: Roberts, Gelman
+// and Gilks, Annals of Applied Probability 7, 1997). In its first half the
+// proposal learns the shape of the posterior, which may be a bent ridge; the
+// second half, with the proposal fixed, is kept, every fourth state of it.
 func (po *posterior) chain(ctx context.Context, rng *rand.Rand, lower *mat.TriDense, steps int) (draws [][]float64, w []float64) {
 	f := po.f
 	p := len(po.z)
@@ -132,6 +134,8 @@ func (po *posterior) chain(ctx context.Context, rng *rand.Rand, lower *mat.TriDe
 	now := f.loss
 	pred := make([]float64, len(f.model.obs))
 	scale := 2.4 / math.Sqrt(float64(p))
+	settle, stretch := steps/2, steps/20
+	var seen [][]float64
 	for s := range steps {
 		if s%256 == 0 && ctx.Err() != nil {
 			break
@@ -148,18 +152,37 @@ func (po *posterior) chain(ctx context.Context, rng *rand.Rand, lower *mat.TriDe
 		if accept {
 			z, now = zn, next
 		}
-		if s < steps/5 {
-			// While it settles, the step is tuned to accept about a quarter.
-			if accept {
-				scale *= 1.03
-			} else {
-				scale /= 1.01
+		if s >= settle {
+			if s%4 == 0 {
+				draws = append(draws, z)
+				w = append(w, 1)
 			}
 			continue
 		}
-		if s%4 == 0 {
-			draws = append(draws, z)
-			w = append(w, 1)
+		// While it settles: the step is tuned to accept about a quarter, and
+		// the shape is that of the later half of what was seen.
+		if accept {
+			scale *= 1.03
+		} else {
+			scale /= 1.01
+		}
+		seen = append(seen, z)
+		if s > 0 && s%stretch == 0 {
+			late := seen[len(seen)/2:]
+			ones := make([]float64, len(late))
+			for i := range ones {
+				ones[i] = 1
+			}
+			_, cov := moments(late, ones)
+			for k := range p { // never flat: few states span few directions
+				cov.SetSym(k, k, cov.At(k, k)+0.02*po.cov.At(k, k))
+			}
+			var ch mat.Cholesky
+			if ch.Factorize(cov) {
+				lower = &mat.TriDense{}
+				ch.LTo(lower)
+				scale = 2.4 / math.Sqrt(float64(p))
+			}
 		}
 	}
 	return draws, w

@@ -135,7 +135,7 @@ func (po *posterior) explain(is []bool) explained {
 	prob := leastsq.Problem{M: len(rows) + q, N: q,
 		Residual: func(z, r []float64) {
 			for j, i := range rows {
-				r[j], _ = f.noises[i].root(f.model.obs[i].value()-at(i, z), f.centres[i], f.least[i])
+				r[j], _ = f.noises[i].root(f.model.value(i)-at(i, z), f.centres[i], f.least[i])
 			}
 			copy(r[len(rows):], z)
 		},
@@ -143,7 +143,7 @@ func (po *posterior) explain(is []bool) explained {
 			clear(jac)
 			for j, i := range rows {
 				y := at(i, z)
-				_, slope := f.noises[i].root(f.model.obs[i].value()-y, f.centres[i], f.least[i])
+				_, slope := f.noises[i].root(f.model.value(i)-y, f.centres[i], f.least[i])
 				grad(i, y, g)
 				for k := range q {
 					jac[j*q+k] = -slope * g[k]
@@ -173,7 +173,7 @@ func (po *posterior) explain(is []bool) explained {
 	}
 	for _, i := range rows {
 		y := at(i, best.X)
-		_, _, d2 := f.noises[i].loss(f.model.obs[i].value() - y)
+		_, _, d2 := f.noises[i].loss(f.model.value(i) - y)
 		if d2 > 0 {
 			grad(i, y, g)
 			h.SymRankOne(h, d2, mat.NewVecDense(q, g))

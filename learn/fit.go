@@ -80,6 +80,7 @@ type Run struct {
 	Slip      float64 // chance that the number has nothing to do with the run
 	Aside     bool    // set aside as a slip before the fit
 	Suspect   string  // a sentence where something is suspicious
+	Parts     []int   // of a whole run: the runs (indices) that time its blocks
 }
 
 // Residual is read minus predicted.
@@ -89,7 +90,8 @@ func (r *Run) Residual() float64 { return r.value() - r.Predicted }
 func (r *Run) Relative() float64 { return r.Residual() / r.Predicted }
 
 // LeaveOneOut is how well each observation is predicted by the others
-// (display readings and suspicious rows not counted), from the leverages.
+// (display readings, suspicious rows and whole runs whose blocks are timed too
+// are not counted), from the leverages.
 type LeaveOneOut struct {
 	Runs   int
 	Median float64 // of the absolute relative errors
@@ -121,6 +123,7 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	pr := newPrior(sheet, free)
 	aside := screen(sheet, free, obs, pr)
 	f := &fitter{ctx: ctx, prior: pr, model: newModel(sheet, free, obs), aside: aside}
+	f.model.pair(aside)
 	f.used = 0
 	for _, a := range aside {
 		if !a {
@@ -249,6 +252,7 @@ type fitter struct {
 const (
 	maxOuter = 60
 	lossTol  = 0.003
+	manyRows = 300 // up to so many rows every step is tried from several starts
 )
 
 // carry brings jac along with what one more run of the model has shown
@@ -291,9 +295,8 @@ func (f *fitter) solve(extra float64) error {
 	f.noises = make([]noise, n)
 	f.centres, f.least = make([]float64, n), make([]float64, n)
 	for i := range f.model.obs {
-		o := &f.model.obs[i]
-		f.noises[i] = o.noise()
-		e := extra * o.value()
+		f.noises[i] = f.model.noise(i)
+		e := extra * f.model.value(i)
 		f.noises[i].sd = math.Sqrt(f.noises[i].sd*f.noises[i].sd + e*e)
 		f.centres[i], f.least[i] = f.noises[i].centre()
 	}
@@ -310,7 +313,7 @@ func (f *fitter) solve(extra float64) error {
 		if err := f.ctx.Err(); err != nil {
 			return err
 		}
-		target, promise, err := f.inner(outer == 0, damp)
+		target, promise, err := f.inner(outer == 0 || n <= manyRows, damp)
 		if err != nil {
 			return err
 		}
@@ -360,7 +363,7 @@ func (f *fitter) evaluate(z, pred []float64) float64 {
 	}
 	for i := range pred {
 		if !f.aside[i] {
-			rho, _, _ := f.noises[i].loss(f.model.obs[i].value() - pred[i])
+			rho, _, _ := f.noises[i].loss(f.model.value(i) - pred[i])
 			sum += rho
 		}
 	}
@@ -407,12 +410,12 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		root := math.Sqrt(damp)
 		prob.Residual = func(z, r []float64) {
 			for j, i := range rows {
-				res := f.model.obs[i].value() - surrogate(i, z)
+				res := f.model.value(i) - surrogate(i, z)
 				switch {
 				case leave[i]:
 					r[j] = 0
 				case plain:
-					o := f.noises[i].sd + 0.01*f.model.obs[i].value()
+					o := f.noises[i].sd + 0.01*f.model.value(i)
 					r[j] = res / o
 				default:
 					r[j], _ = f.noises[i].root(res, f.centres[i], f.least[i])
@@ -430,9 +433,9 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 					continue
 				}
 				y := surrogate(i, z)
-				slope := 1 / (f.noises[i].sd + 0.01*f.model.obs[i].value())
+				slope := 1 / (f.noises[i].sd + 0.01*f.model.value(i))
 				if !plain {
-					_, slope = f.noises[i].root(f.model.obs[i].value()-y, f.centres[i], f.least[i])
+					_, slope = f.noises[i].root(f.model.value(i)-y, f.centres[i], f.least[i])
 				}
 				for k := range p {
 					jac[j*p+k] = -slope * f.jac[i*p+k] * y / f.pred[i]
@@ -480,7 +483,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		}
 		worst, at := 0.0, -1
 		for _, i := range rows {
-			over := (f.model.obs[i].value() - surrogate(i, start.X)) / f.noises[i].sd
+			over := (f.model.value(i) - surrogate(i, start.X)) / f.noises[i].sd
 			if over > worst && !leave[i] {
 				worst, at = over, i
 			}

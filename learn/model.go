@@ -2,6 +2,7 @@ package learn
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"needlepace/clock"
@@ -22,6 +23,90 @@ type model struct {
 	groups []*group
 	obs    []Observation
 	of     []*group // of each observation; nil for a display reading
+	parts  [][]int  // of a whole run: the rows that time its blocks
+}
+
+// pair finds the rows that time blocks of the very run another row times as a
+// whole: same design, set speed and date, each block once. Such a whole counts
+// as what is left of it without them (start, end, colour stops, untimed
+// blocks), so that an interruption in a block is one interruption and not two.
+func (m *model) pair(aside []bool) {
+	type key struct {
+		g    *group
+		date string
+	}
+	type set struct {
+		wholes int
+		whole  int
+		blocks map[int][]int
+	}
+	sets := map[key]*set{}
+	for i, g := range m.of {
+		if g == nil || aside[i] {
+			continue
+		}
+		o := &m.obs[i]
+		k := key{g, o.Date}
+		s := sets[k]
+		if s == nil {
+			s = &set{blocks: map[int][]int{}}
+			sets[k] = s
+		}
+		if o.Kind == WholeRun {
+			s.wholes++
+			s.whole = i
+		} else {
+			s.blocks[o.Block] = append(s.blocks[o.Block], i)
+		}
+	}
+	m.parts = make([][]int, len(m.obs))
+	for _, s := range sets {
+		if s.wholes != 1 {
+			continue
+		}
+		var rows []int
+		for _, b := range s.blocks {
+			if len(b) > 1 {
+				rows = nil
+				break
+			}
+			rows = append(rows, b[0])
+		}
+		slices.Sort(rows)
+		m.parts[s.whole] = rows
+	}
+}
+
+// value is the number the fit compares: what was read, for a whole run less
+// the blocks that were timed in it.
+func (m *model) value(i int) float64 {
+	v := m.obs[i].value()
+	for _, b := range m.partsOf(i) {
+		v -= m.obs[b].value()
+	}
+	return v
+}
+
+func (m *model) partsOf(i int) []int {
+	if m.parts == nil {
+		return nil
+	}
+	return m.parts[i]
+}
+
+// noise is the noise of value i.
+func (m *model) noise(i int) noise {
+	o := &m.obs[i]
+	size, sd := o.value(), o.StandardError()
+	if parts := m.partsOf(i); len(parts) > 0 {
+		size = max(m.value(i), 0)
+		v := sq(o.reading()) + sq(RunToRun*size)
+		for _, b := range parts {
+			v += sq(m.obs[b].reading())
+		}
+		sd = math.Sqrt(v)
+	}
+	return noiseOf(o.Kind, size, sd)
 }
 
 // group is one design at one set speed: observations of it share its runs.
@@ -231,11 +316,16 @@ func (g *group) travelling(c *clocks, travel, opening []float64) (homing float64
 	return homing
 }
 
-// predict fills out[i] with what observation i should show at the point of
-// the last move.
+// predict fills out[i] with what value i should be at the point of the last
+// move.
 func (m *model) predict(out []float64) {
 	for i := range m.obs {
 		out[i] = m.prediction(i)
+	}
+	for i, parts := range m.parts {
+		for _, b := range parts {
+			out[i] -= m.prediction(b)
+		}
 	}
 }
 
@@ -282,9 +372,20 @@ func displayed(s *machine.Sheet, o *Observation) float64 {
 // logStep is the step of the differences in the logarithm of a constant.
 const logStep = 1e-3
 
-// jacobian fills jac[i·p+k] = ∂prediction_i/∂theta_k at the point of the last
-// move: exact for the rests, differences of the clock for the others.
+// jacobian fills jac[i·p+k] with the derivative of what predict gives by
+// theta_k at the point of the last move: exact for the rests, differences of
+// the clock for the others.
 func (m *model) jacobian(jac []float64) {
+	p := len(m.free)
+	defer func() {
+		for i, parts := range m.parts {
+			for _, b := range parts {
+				for k := range p {
+					jac[i*p+k] -= jac[b*p+k]
+				}
+			}
+		}
+	}()
 	for k, c := range m.free {
 		switch {
 		case strings.HasPrefix(c.Path, "rest."):

@@ -65,20 +65,28 @@ const (
 	slipChance = 0.002  // of a number that has nothing to do with the run
 )
 
+// reading is the person's part of the error: the watch or the display, and the
+// rounding.
+func (o *Observation) reading() float64 {
+	if o.Error > 0 {
+		return o.Error
+	}
+	base := pressSD
+	if o.Kind == DisplayReading {
+		base = displaySD
+	}
+	return math.Sqrt(base*base + o.Step*o.Step/12)
+}
+
 // StandardError is the standard deviation of the reading around the machine's
 // own time (s) or speed (stitches/min): the person, the rounding, and what
 // a machine does differently from run to run.
 func (o *Observation) StandardError() float64 {
-	size, base, rel := o.Seconds, pressSD, RunToRun
+	rel := RunToRun
 	if o.Kind == DisplayReading {
-		size, base, rel = o.Shown, displaySD, displayRel
+		rel = displayRel
 	}
-	if o.Error > 0 {
-		base = o.Error
-	} else {
-		base = math.Sqrt(base*base + o.Step*o.Step/12)
-	}
-	return math.Sqrt(base*base + rel*rel*size*size)
+	return math.Hypot(o.reading(), rel*o.value())
 }
 
 // value is the number read.
@@ -89,16 +97,16 @@ func (o *Observation) value() float64 {
 	return o.Seconds
 }
 
-func (o *Observation) noise() noise {
-	n := noise{sd: o.StandardError(), slip: slipChance, delay: pauseMean}
-	if o.Kind == DisplayReading {
+// noiseOf is the noise of a time or speed of the given size and standard error.
+func noiseOf(kind Kind, size, sd float64) noise {
+	n := noise{sd: sd, slip: slipChance, delay: pauseMean}
+	if kind == DisplayReading {
 		n.delay = 1
 		n.wide = 3000
 		return n
 	}
-	n.pause = -math.Expm1(-o.Seconds / pauseEvery)
-	n.pause = min(max(n.pause, 0.002), 0.5)
-	n.wide = 10*o.Seconds + 1000
+	n.pause = min(max(-math.Expm1(-size/pauseEvery), 0.002), 0.5)
+	n.wide = 10*max(size, 0) + 1000
 	return n
 }
 

@@ -151,7 +151,11 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 		case r.Aside || r.Slip > 0.5:
 			r.Suspect = slipSentence(sheet, m, i, r.Predicted)
 		case r.Paused > 0.5:
-			r.Suspect = fmt.Sprintf("%s longer than the machine takes: something unnoticed stopped it (a thread break, the bobbin, a pause)? It counts for little", mmss(r.Residual()))
+			what := "the machine takes"
+			if len(r.Parts) > 0 {
+				what = "its blocks and stops take"
+			}
+			r.Suspect = fmt.Sprintf("%s longer than %s: something unnoticed stopped it (a thread break, the bobbin, a pause)? It counts for little", mmss(po.f.model.value(i)-po.f.pred[i]), what)
 		default:
 			continue
 		}
@@ -179,7 +183,10 @@ func (po *posterior) missing(sheet *machine.Sheet, res *Result) {
 		s := shallow(f.model.sheet)
 		c.Set(s, try.small)
 		k := newModel(s, nil, f.model.obs)
+		k.parts = f.model.parts
 		k.move(nil)
+		with := make([]float64, len(k.obs))
+		k.predict(with)
 		// Normal equations with one more, free unknown.
 		h := mat.NewSymDense(p+1, nil)
 		b := make([]float64, p+1)
@@ -190,9 +197,9 @@ func (po *posterior) missing(sheet *machine.Sheet, res *Result) {
 			if f.aside[i] || po.curve[i] == 0 {
 				continue
 			}
-			g := append(append([]float64(nil), po.row(i)...), (k.prediction(i)-f.pred[i])/try.small)
+			g := append(append([]float64(nil), po.row(i)...), (with[i]-f.pred[i])/try.small)
 			h.SymRankOne(h, po.curve[i], mat.NewVecDense(p+1, g))
-			r := f.model.obs[i].value() - f.pred[i]
+			r := f.model.value(i) - f.pred[i]
 			for j := range g {
 				b[j] += po.curve[i] * r * g[j]
 			}

@@ -29,7 +29,7 @@ func (f *fitter) posterior() *posterior {
 	po := &posterior{f: f, z: slices.Clone(f.z), jac: slices.Clone(f.jac), curve: make([]float64, n)}
 	for i := range n {
 		if !f.aside[i] {
-			_, _, d2 := f.noises[i].loss(f.model.obs[i].value() - f.pred[i])
+			_, _, d2 := f.noises[i].loss(f.model.value(i) - f.pred[i])
 			po.curve[i] = max(d2, 0)
 		}
 	}
@@ -68,7 +68,7 @@ func quad(g []float64, cov *mat.SymDense) float64 {
 // variance, to first order (the leverage formula of linear regression).
 func (po *posterior) leaveOut(i int) (residual, variance float64) {
 	f := po.f
-	r := f.model.obs[i].value() - f.pred[i]
+	r := f.model.value(i) - f.pred[i]
 	sd := f.noises[i].sd
 	v := quad(po.row(i), po.cov)
 	h := min(po.curve[i]*v, 1-1e-9)
@@ -81,7 +81,7 @@ func (po *posterior) clean(i int) bool {
 	if f.aside[i] {
 		return false
 	}
-	paused, slip := f.noises[i].guilt(f.model.obs[i].value() - f.pred[i])
+	paused, slip := f.noises[i].guilt(f.model.value(i) - f.pred[i])
 	return paused < 0.5 && slip < 0.5
 }
 
@@ -95,7 +95,7 @@ func (po *posterior) misfit() float64 {
 	for i := range f.model.obs {
 		if po.clean(i) {
 			r, v := po.leaveOut(i)
-			all = append(all, one{r, v, f.model.obs[i].value()})
+			all = append(all, one{r, v, f.model.value(i)})
 		}
 	}
 	free := float64(len(all))
@@ -128,18 +128,19 @@ func (po *posterior) misfit() float64 {
 // result fills what needs no drawing.
 func (po *posterior) result(sheet *machine.Sheet) *Result {
 	f := po.f
+	f.evaluate(f.z, f.pred)
 	res := &Result{Used: f.used, Set: len(f.aside) - f.used, Misfit: po.extra, post: po}
 	z90 := 1.6448536269514722
 	var abs []float64
 	for i := range f.model.obs {
 		o := f.model.obs[i]
 		left, v := po.leaveOut(i)
-		r := Run{Observation: o, Predicted: f.pred[i], SD: math.Sqrt(sq(f.noises[i].sd) + quad(po.row(i), po.cov)), LeftOut: o.value() - left, Aside: f.aside[i]}
-		r.Paused, r.Slip = f.noises[i].guilt(r.Residual())
+		r := Run{Observation: o, Predicted: f.model.prediction(i), SD: math.Sqrt(sq(f.noises[i].sd) + quad(po.row(i), po.cov)), LeftOut: o.value() - left, Aside: f.aside[i], Parts: f.model.partsOf(i)}
+		r.Paused, r.Slip = f.noises[i].guilt(f.model.value(i) - f.pred[i])
 		if r.Aside {
 			r.Paused, r.Slip = 0, 1
 		}
-		if po.clean(i) && o.Kind != DisplayReading {
+		if po.clean(i) && o.Kind != DisplayReading && len(r.Parts) == 0 {
 			e := left / r.LeftOut
 			abs = append(abs, math.Abs(e))
 			res.LeaveOut.RMS += e * e

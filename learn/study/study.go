@@ -212,6 +212,7 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 		o.Misfits = 1
 	}
 
+	var worst []string
 	for range opt.Designs {
 		d := design(rng)
 		speed := truth.MaxSpeed * []float64{1, 1, 0.85, 0.7}[rng.IntN(4)]
@@ -225,14 +226,20 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 		if want >= u.Low && want <= u.High {
 			o.Held++
 		}
+		worst = append(worst, fmt.Sprintf("want %.1f got %.1f [%.1f %.1f] truth by clock %.1f, parts fit %+v truth %+v", want, r.Seconds, u.Low, u.High, clock.Run(d, truth, job).Seconds, r.Parts, clock.Run(d, truth, job).Parts))
 		r, u = clock.How(d, sheet, job, 0.90)
 		o.Before = append(o.Before, math.Abs(r.Seconds/want-1))
 		if want >= u.Low && want <= u.High {
 			o.HeldBefore++
 		}
 	}
+	if dbg != nil {
+		dbg(k, truth, p, res, o, worst)
+	}
 	return o, nil
 }
+
+var dbg func(k int, truth *machine.Sheet, p *learn.Piece, res *learn.Result, o *Outcome, worst []string)
 
 func tenth(v float64) float64 { return max(math.Round(10*v)/10, 0.1) }
 
