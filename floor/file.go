@@ -71,6 +71,15 @@ func (k ThreadKeys) Law() thread.Law {
 	return l
 }
 
+// CheckLaw is Law.Check with the key in [thread].
+func CheckLaw(l thread.Law) error {
+	var out *thread.RangeError
+	if errors.As(l.Check(), &out) {
+		return &KeyError{"thread." + out.Key, out.Text()}
+	}
+	return nil
+}
+
 // Work is [work]: what people and troubles take. Every key may also stand in
 // a [[machine]], for that machine alone.
 type Work struct {
@@ -246,8 +255,8 @@ func or(v *float64, d float64) float64 {
 
 func (sf *ShopFile) resolve(src Sources) (*Resolved, error) {
 	r := &Resolved{Law: sf.Thread.Law(), Supply: thread.DefaultSupply}
-	if err := r.Law.Check(); err != nil {
-		return nil, &KeyError{"thread", err.Error()}
+	if err := CheckLaw(r.Law); err != nil {
+		return nil, err
 	}
 	r.Supply.Cone = or(sf.Thread.Cone, r.Supply.Cone)
 	if !(r.Supply.Cone > 0 && r.Supply.Cone < 1e6) {

@@ -148,8 +148,8 @@ func (mf *MixFile) resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
 	if !f.Has("money") {
 		return nil, bad("money", "is missing: a comparison needs the shop's rates")
 	}
-	if err := m.Law.Check(); err != nil {
-		return nil, bad("thread", "%v", err)
+	if err := floor.CheckLaw(m.Law); err != nil {
+		return nil, err
 	}
 	if err := m.Rates.Check(); err != nil {
 		return nil, err

@@ -90,11 +90,13 @@ func (s *Shift) width() float64 {
 	return 800
 }
 
+// uses are those that can be seen in some row, for the legend.
 func (s *Shift) uses() []Use {
 	var has [numUses]bool
 	for _, r := range s.Rows {
+		seen := spansTotal(r.Spans) / 1000
 		for _, p := range r.Spans {
-			if p.Use.ok() && p.seconds() > 0 {
+			if p.Use.ok() && p.seconds() > seen {
 				has[p.Use] = true
 			}
 		}

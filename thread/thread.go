@@ -5,9 +5,9 @@
 package thread
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"needlepace/stitch"
 )
@@ -36,10 +36,22 @@ type Law struct {
 // what is shown is what the seam holds.
 var Default = Law{Thickness: 1, PullIn: 0, TailTop: 50, TailBobbin: 25, Waste: 0, Tex: 27}
 
-// ErrLaw is wrapped by every error of Check.
-var ErrLaw = errors.New("thread: input out of range")
+// RangeError is an input of a Law that is out of its range.
+type RangeError struct {
+	Key    string // as in files: thickness, pull_in, …
+	Value  float64
+	Lo, Hi float64
+	Unit   string
+}
 
-// Check reports the first input out of its range, by the name it has in files.
+// Text is the sentence without the key.
+func (e *RangeError) Text() string {
+	return strings.TrimSpace(fmt.Sprintf("is %g; give %g to %g %s", e.Value, e.Lo, e.Hi, e.Unit))
+}
+
+func (e *RangeError) Error() string { return "thread: " + e.Key + " " + e.Text() }
+
+// Check reports the first input out of its range, as a *RangeError.
 func (l Law) Check() error {
 	for _, c := range []struct {
 		name   string
@@ -55,7 +67,7 @@ func (l Law) Check() error {
 		{"tex", l.Tex, 1, 500, "g per 1,000 m"},
 	} {
 		if !(c.v >= c.lo && c.v <= c.hi) {
-			return fmt.Errorf("%w: %s is %g; give %g to %g %s", ErrLaw, c.name, c.v, c.lo, c.hi, c.unit)
+			return &RangeError{c.name, c.v, c.lo, c.hi, c.unit}
 		}
 	}
 	return nil

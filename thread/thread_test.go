@@ -70,7 +70,8 @@ func TestBobbinsCountWhatEachHeadSews(t *testing.T) {
 
 func TestNonsenseIsRefusedByName(t *testing.T) {
 	for _, l := range []Law{{Thickness: -1, Tex: 27}, {PullIn: math.NaN(), Tex: 27}, {Tex: 0}, {Waste: -.1, Tex: 27}} {
-		if _, err := Of(line(1, 10), l, 3); !errors.Is(err, ErrLaw) {
+		var out *RangeError
+		if _, err := Of(line(1, 10), l, 3); !errors.As(err, &out) {
 			t.Errorf("%+v: %v", l, err)
 		}
 	}

@@ -82,7 +82,7 @@ func (a *FloorCmd) Run(c *Ctx) error {
 	if err != nil {
 		return usageError{err}
 	}
-	opt := floor.Options{Seed: a.Seed, Precision: a.Precision / 100, Level: a.Level / 100, Min: min(64, a.Most), Max: a.Most}
+	opt := floor.Options{Seed: a.Seed, Precision: a.Precision / 100, Level: a.Level / 100, Min: min(256, a.Most), Max: a.Most}
 	ans := &floorAnswer{file: a.Shop, shop: sf, seed: a.Seed, priced: f.Has("money")}
 	bar := c.bar("shifts", -1)
 	ans.Result, err = floor.Simulate(c.Context, r.Shop, opt, func(made int, half float64) {

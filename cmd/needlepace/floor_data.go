@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/csv"
 	"encoding/json"
 	"io"
 	"strings"
@@ -165,4 +166,13 @@ func (ans *floorAnswer) csv(w io.Writer) error {
 		rows = append(rows, append(row, num(m.OEE.Availability), num(m.OEE.Effectiveness), num(m.OEE.Quality), num(m.OEE.OEE)))
 	}
 	return writeCSV(w, header, rows)
+}
+
+// writeRows is writeCSV for what follows a header already written.
+func writeRows(w io.Writer, rows [][]string) error {
+	c := csv.NewWriter(w)
+	if err := c.WriteAll(rows); err != nil {
+		return err
+	}
+	return c.Error()
 }

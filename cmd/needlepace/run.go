@@ -25,6 +25,8 @@ const (
 type CLI struct {
 	Clock      ClockCmd      `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
 	Floor      FloorCmd      `cmd:"" help:"What a shift really yields: heads, thread breaks, bobbins, hooping, people."`
+	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`
+	Compare    CompareCmd    `cmd:"" help:"Machines compared on your own mix: run time, yield, cost, payback, and which wins what."`
 	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
