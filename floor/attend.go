@@ -15,7 +15,7 @@ func (s *sim) dispatch() {
 		}
 		c := s.calls[k]
 		s.calls = append(s.calls[:k], s.calls[k+1:]...)
-		if c.at < s.now && s.counted() {
+		if c.at < s.now && c.at >= s.opt.WarmUp {
 			s.out.Waited++
 		}
 		s.send(o, c.machine, c.work)

@@ -574,6 +574,11 @@ func (s *sim) close() Shift {
 			s.out.Hands[i].Away += s.plan.cut
 		}
 	}
+	for _, c := range s.calls { // still not answered
+		if c.at < s.now && c.at >= s.opt.WarmUp {
+			s.out.Waited++
+		}
+	}
 	s.busyChanged()
 	s.out.Length = s.now - s.opt.WarmUp
 	if !s.opt.UntilDone {
