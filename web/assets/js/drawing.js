@@ -1,0 +1,101 @@
+// @ts-check
+// Drawing: the design to scale on its cloth, with the needle, the scale bar
+// and the places an audit points at.
+
+import { GLStitches } from "./gl.js";
+import { FlatStitches } from "./flat.js";
+import { View } from "./view.js";
+import { begun, needleAt } from "./geometry.js";
+import { lengthText } from "./words.js";
+
+/**
+ * @typedef {object} Shown
+ * @property {number} dpr @property {number} thread width of the thread, 0.1 mm
+ * @property {number} sewn stitches sewn so far @property {number} only layer to show, -1 all
+ * @property {number} from @property {number} to stitches marked
+ * @property {number[]} cloth @property {number[]} mark colours, 0…1
+ */
+
+export class Drawing {
+  /** @param {HTMLElement} el the cloth: holds a canvas, .needle and .scalebar */
+  constructor(el) {
+    this.el = el;
+    this.needle = /** @type {HTMLElement} */ (el.querySelector(".needle"));
+    this.bar = /** @type {HTMLElement} */ (el.querySelector(".scalebar"));
+    this.marks = /** @type {HTMLElement[]} */ ([...el.querySelectorAll("[data-mark]")]);
+    /** @type {Shown} */ this.shown = { dpr: Math.min(devicePixelRatio || 1, 2), thread: 3.6, sewn: 0, only: -1, from: 0, to: 0, cloth: [1, 1, 1], mark: [0, 0, 0] };
+    this.time = Infinity;
+    this.view = new View(el, () => this.redraw());
+    this.stitches = this.#renderer();
+    const again = () => { this.#colours(); this.redraw(); };
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", again);
+    document.addEventListener("np:theme", again);
+    this.#colours();
+    this.view.resize();
+  }
+  #renderer() {
+    const old = /** @type {HTMLCanvasElement} */ (this.el.querySelector("canvas"));
+    if (!new URLSearchParams(location.search).has("flat")) try {
+      const r = new GLStitches(old);
+      this.el.dataset.by = "webgl2";
+      old.addEventListener("webglcontextlost", (e) => {
+        e.preventDefault();
+        const fresh = /** @type {HTMLCanvasElement} */ (old.cloneNode());
+        old.replaceWith(fresh);
+        this.stitches = new FlatStitches(fresh); this.el.dataset.by = "canvas";
+        if (this.g) this.stitches.set(this.g);
+        this.redraw();
+      });
+      return r;
+    } catch { /* no WebGL2 here: the plain canvas does it, slower */ }
+    let canvas = old;
+    if (old.width !== 300) { canvas = /** @type {HTMLCanvasElement} */ (old.cloneNode()); old.replaceWith(canvas); }
+    this.el.dataset.by = "canvas";
+    return new FlatStitches(canvas);
+  }
+  #colours() {
+    const s = getComputedStyle(document.documentElement);
+    this.shown.cloth = hex(s.getPropertyValue("--np-cloth")); this.shown.mark = hex("#b3261e");
+  }
+  /** @param {import("./geometry.js").Geometry} g */
+  set(g) {
+    const first = !this.g;
+    this.g = g;
+    this.view.box = g.box;
+    this.stitches.set(g);
+    if (first || this.view.fitted) this.view.fit(); else this.redraw();
+  }
+  /** @param {number} t seconds; Infinity shows all */
+  at(t) { this.time = t; this.redraw(); }
+  /** @param {number} layer −1 for all */
+  only(layer) { this.shown.only = layer; this.redraw(); }
+  /** @param {number} from @param {number} to */
+  mark(from, to) { this.shown.from = from; this.shown.to = to; this.redraw(); }
+  redraw() {
+    if (this.asked) return;
+    this.asked = requestAnimationFrame(() => { this.asked = 0; this.#draw(); });
+  }
+  #draw() {
+    const g = this.g, v = this.view;
+    if (!g) return;
+    const now = this.time < g.seconds;
+    this.shown.sewn = now ? begun(g, this.time) : g.n;
+    this.stitches.draw(v, this.shown);
+    this.needle.hidden = !now;
+    if (now) { const p = needleAt(g, this.time), [x, y] = v.px(p.x, p.y); this.needle.style.transform = `translate(${x}px,${y}px)`; }
+    for (const m of this.marks) { const [x, y] = v.px(Number(m.dataset.x) * 10, Number(m.dataset.y) * 10); m.style.transform = `translate(${x}px,${y}px)`; }
+    this.#scale();
+    this.el.dataset.frames = String(Number(this.el.dataset.frames || 0) + 1);
+  }
+  #scale() {
+    const inch = document.documentElement.dataset.length === "inch", unit = inch ? 254 : 10; // 0.1 mm
+    const most = this.view.w * 0.3 / this.view.k / unit;
+    let size = 10 ** Math.floor(Math.log10(most));
+    for (const m of [5, 2]) if (size * m <= most) { size *= m; break; }
+    this.bar.style.width = `${size * unit * this.view.k}px`;
+    /** @type {HTMLElement} */ (this.bar.firstElementChild).textContent = lengthText(size, inch);
+  }
+}
+
+/** @param {string} s @returns {number[]} */
+function hex(s) { const v = parseInt(s.trim().slice(1), 16); return [(v >> 16 & 255) / 255, (v >> 8 & 255) / 255, (v & 255) / 255]; }

@@ -1,0 +1,41 @@
+// @ts-check
+// Morph: makes what stands on the page equal to a fresh answer of the server
+// without drawing anew what is the same, so that strips slide and focus stays.
+// Elements with data-keep are left alone but for their data- attributes.
+
+/** @param {Element} from @param {Element} to */
+export function morph(from, to) {
+  if (from.nodeName !== to.nodeName || from.id !== to.id) { from.replaceWith(to); return; }
+  const keep = from.hasAttribute("data-keep");
+  for (const a of [...from.attributes]) if (!to.hasAttribute(a.name) && !keep && a.name !== "style" && !(a.name === "open" && from.nodeName === "DETAILS")) from.removeAttribute(a.name);
+  for (const a of [...to.attributes]) if ((!keep || a.name.startsWith("data-")) && from.getAttribute(a.name) !== a.value) from.setAttribute(a.name, a.value);
+  if (keep) return;
+  if (from instanceof HTMLInputElement && to instanceof HTMLInputElement) {
+    if (from !== document.activeElement && from.type !== "file") { from.value = to.value; from.checked = to.checked; }
+    return;
+  }
+  if (from instanceof HTMLSelectElement || from instanceof HTMLTextAreaElement) { if (from === document.activeElement) return; }
+  const old = [...from.childNodes], fresh = [...to.childNodes];
+  for (let i = 0; i < fresh.length; i++) {
+    const a = old[i], b = fresh[i];
+    if (!a) { from.appendChild(b); continue; }
+    if (a.nodeType !== b.nodeType) { from.replaceChild(b, a); continue; }
+    if (a instanceof Element && b instanceof Element) morph(a, b);
+    else if (a.nodeValue !== b.nodeValue) a.nodeValue = b.nodeValue;
+  }
+  for (let i = fresh.length; i < old.length; i++) old[i].remove();
+}
+
+/** Fetches an address of ours and makes the page's main part equal to it. @param {string} url @param {RequestInit} [init] */
+export async function refresh(url, init) {
+  const r = await fetch(url, init);
+  if (!(r.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error(`The server answered ${r.status}.`);
+  const doc = new DOMParser().parseFromString(await r.text(), "text/html");
+  const fresh = doc.querySelector("main"), now = document.querySelector("main");
+  if (!fresh || !now) throw new Error("The server’s answer is no page.");
+  if (!r.ok) throw new Error((fresh.textContent || "").trim().replace(/\s+/g, " "));
+  morph(now, fresh);
+  document.title = doc.title;
+  document.dispatchEvent(new CustomEvent("np:fresh"));
+  return r;
+}

@@ -1,0 +1,67 @@
+// @ts-check
+// What every page does: light or dark, forms that answer as one types
+// (form[data-live]), buttons that ask before they take away.
+
+import { refresh } from "./morph.js";
+
+document.addEventListener("click", (e) => {
+  const el = e.target instanceof Element ? e.target : null;
+  if (!el) return;
+  if (el.closest("[data-theme-turn]")) {
+    const root = document.documentElement, dark = root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
+    root.dataset.theme = dark ? "light" : "dark";
+    try { localStorage.setItem("np-theme", root.dataset.theme); } catch { /* it lasts for this page */ }
+    document.dispatchEvent(new CustomEvent("np:theme"));
+  }
+  if (el.closest("[data-print]")) print();
+});
+
+document.addEventListener("submit", (e) => {
+  const form = /** @type {HTMLFormElement} */ (e.target);
+  if (form.dataset.sure && !confirm(form.dataset.sure)) { e.preventDefault(); return; }
+  if (form.matches("[data-live]")) { e.preventDefault(); ask(form); return; }
+  const b = form.querySelector("button.main");
+  if (b && form.method === "post") setTimeout(() => { b.setAttribute("disabled", ""); }, 0);
+});
+addEventListener("pageshow", () => { for (const b of document.querySelectorAll("form[method=post] button.main[disabled]:not([data-off])")) b.removeAttribute("disabled"); });
+
+/** @type {number|undefined} */ let soon;
+/** @type {AbortController|undefined} */ let going;
+for (const kind of ["input", "change"]) document.addEventListener(kind, (e) => {
+  const el = /** @type {HTMLInputElement} */ (e.target), form = el.form;
+  if (!form || !form.matches("[data-live]")) return;
+  const twin = el.dataset.twin && /** @type {HTMLInputElement|null} */ (form.elements.namedItem(el.dataset.twin));
+  if (twin) twin.value = el.value;
+  clearTimeout(soon);
+  soon = setTimeout(() => ask(form), kind === "change" ? 0 : 120);
+});
+
+/** @param {HTMLFormElement} form */
+async function ask(form) {
+  clearTimeout(soon);
+  if (!form.checkValidity()) return;
+  const q = new URLSearchParams();
+  for (const [k, v] of new FormData(form)) if (typeof v === "string" && v !== "" && !k.startsWith("_")) q.append(k, v);
+  const url = `${form.getAttribute("action") || location.pathname}?${q}`;
+  going?.abort();
+  const mine = going = new AbortController();
+  form.setAttribute("aria-busy", "true");
+  try {
+    await refresh(url, { signal: mine.signal });
+    history.replaceState(null, "", url);
+    tell("");
+  } catch (err) { if (!mine.signal.aborted) tell(String(err instanceof Error ? err.message : err)); }
+  if (going === mine) { form.removeAttribute("aria-busy"); }
+}
+
+/** Says something wrong on top of the page. @param {string} text */
+export function tell(text) {
+  let box = document.getElementById("tell");
+  if (!text) { box?.remove(); return; }
+  if (!box) {
+    box = document.createElement("p");
+    box.id = "tell"; box.className = "told bad"; box.setAttribute("role", "alert");
+    document.querySelector("main")?.before(box);
+  }
+  box.textContent = text;
+}
