@@ -1,0 +1,227 @@
+// Package dbstore meets shop.Store with portable SQL on database/sql. What
+// differs between engines (opening, migrations, placeholders, what an error
+// means) comes in as a Dialect; package sqlite and its like provide it.
+package dbstore
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
+
+	"needlepace/shop"
+)
+
+// Kind is what an engine's error means.
+type Kind int
+
+// The kinds of error.
+const (
+	Other   Kind = iota
+	Unique       // a key is there already
+	Foreign      // it refers to what is not there
+	Full         // no room left
+	Damaged      // the database is not sound
+	Locked       // somebody else holds it too long
+)
+
+// Dialect is what differs between engines.
+type Dialect struct {
+	Numbered bool // placeholders are $1, $2 … and not ?
+	Classify func(error) Kind
+}
+
+// DB is a store on a database that is open and migrated.
+type DB struct {
+	// Write is for changes, one at a time where the engine wants that; Read for
+	// the rest.
+	Write, Read *sql.DB
+	Dialect     Dialect
+}
+
+var _ shop.Store = (*DB)(nil)
+
+// Close closes both.
+func (db *DB) Close() error {
+	if db.Read == db.Write {
+		return db.Write.Close()
+	}
+	return errors.Join(db.Read.Close(), db.Write.Close())
+}
+
+// sql is a statement with ? as this engine wants it. No statement here has a ?
+// for another purpose.
+func (db *DB) sql(s string) string {
+	if !db.Dialect.Numbered {
+		return s
+	}
+	var b strings.Builder
+	n := 0
+	for _, r := range s {
+		if r == '?' {
+			n++
+			b.WriteString("$" + strconv.Itoa(n))
+			continue
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// errNone says that no row was there.
+var errNone = errors.New("no such row")
+
+// tell puts an engine's error into the shop's. what is what was looked for or
+// changed, e.g. "design".
+func (db *DB) tell(err error, what string) error {
+	var e *shop.Error
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &e):
+		return err
+	case errors.Is(err, errNone), errors.Is(err, sql.ErrNoRows):
+		return shop.Errorf(shop.NotFound, "there is no such %s", what)
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return shop.Errorf(shop.Stopped, "stopped before the end: %w", err)
+	}
+	switch db.Dialect.Classify(err) {
+	case Unique:
+		return shop.Errorf(shop.Conflict, "there is such a %s already", what)
+	case Foreign:
+		return shop.Errorf(shop.NotFound, "the %s refers to something that is not there", what)
+	case Full:
+		return &shop.Error{Code: shop.Storage, Text: "the disk is full: nothing was kept; make room and do it again", Err: err}
+	case Damaged:
+		return &shop.Error{Code: shop.Storage, Text: "the shop's database is damaged; stop the program and restore a backup", Err: err}
+	case Locked:
+		return &shop.Error{Code: shop.Busy, Text: "the shop's database is held by another program; try again", Err: err}
+	}
+	return &shop.Error{Code: shop.Storage, Text: "the shop's database failed: nothing was kept", Err: err}
+}
+
+// change does something in one transaction.
+func (db *DB) change(ctx context.Context, what string, do func(*tx) error) error {
+	t, err := db.Write.BeginTx(ctx, nil)
+	if err != nil {
+		return db.tell(err, what)
+	}
+	defer t.Rollback() //nolint:errcheck // after Commit it does nothing
+	if err := do(&tx{ctx, db, t}); err != nil {
+		return db.tell(err, what)
+	}
+	return db.tell(t.Commit(), what)
+}
+
+// tx is a transaction with this engine's placeholders.
+type tx struct {
+	ctx context.Context
+	db  *DB
+	t   *sql.Tx
+}
+
+func (t *tx) exec(s string, args ...any) (rows int64, err error) {
+	r, err := t.t.ExecContext(t.ctx, t.db.sql(s), args...)
+	if err != nil {
+		return 0, err
+	}
+	return r.RowsAffected()
+}
+
+// one is exec where a row must be there.
+func (t *tx) one(s string, args ...any) error {
+	n, err := t.exec(s, args...)
+	if err == nil && n == 0 {
+		return errNone
+	}
+	return err
+}
+
+func (t *tx) row(s string, args ...any) *sql.Row {
+	return t.t.QueryRowContext(t.ctx, t.db.sql(s), args...)
+}
+
+func (db *DB) row(ctx context.Context, s string, args ...any) *sql.Row {
+	return db.Read.QueryRowContext(ctx, db.sql(s), args...)
+}
+
+// each calls do with every row.
+func (db *DB) each(ctx context.Context, do func(scan func(...any) error) error, s string, args ...any) error {
+	rows, err := db.Read.QueryContext(ctx, db.sql(s), args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close() //nolint:errcheck // Err tells
+	for rows.Next() {
+		if err := do(rows.Scan); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+func micros(t time.Time) int64 { return t.UnixMicro() }
+
+func fromMicros(us int64) time.Time { return time.UnixMicro(us).UTC() }
+
+func toJSON(v any) (string, error) {
+	b, err := json.Marshal(v)
+	return string(b), err
+}
+
+func fromJSON(s, what string, v any) error {
+	if err := json.Unmarshal([]byte(s), v); err != nil {
+		return fmt.Errorf("dbstore: kept %s: %w", what, err)
+	}
+	return nil
+}
+
+func flag(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// fold is text as it is searched in and compared: without case, in one form.
+func fold(s string) string { return norm.NFKC.String(cases.Fold().String(s)) }
+
+// sortKey orders names as people do: without case, design 2 before design 10.
+func sortKey(s string) string {
+	var b strings.Builder
+	f := fold(strings.TrimSpace(s))
+	for i := 0; i < len(f); {
+		j := i
+		for j < len(f) && f[j] >= '0' && f[j] <= '9' {
+			j++
+		}
+		if j == i {
+			b.WriteByte(f[i])
+			i++
+			continue
+		}
+		digits := strings.TrimLeft(f[i:j], "0")
+		b.WriteString(strings.Repeat("0", max(0, 12-len(digits))) + digits)
+		i = j
+	}
+	return b.String()
+}
+
+// marks is "?, ?, ?" for a list.
+func marks(n int) string { return strings.TrimSuffix(strings.Repeat("?, ", n), ", ") }
+
+func anys(list ...[]string) (out []any) {
+	for _, l := range list {
+		for _, s := range l {
+			out = append(out, s)
+		}
+	}
+	return out
+}

@@ -1,0 +1,262 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"needlepace/shop"
+)
+
+// Check reads the whole database and reports the first things unsound.
+func (s *Store) Check(ctx context.Context) error { return check(ctx, s.Read) }
+
+func check(ctx context.Context, db *sql.DB) error {
+	var problems []string
+	rows, err := db.QueryContext(ctx, "PRAGMA integrity_check(10)")
+	if err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	defer rows.Close() //nolint:errcheck // Err tells
+	for rows.Next() {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return fmt.Errorf("sqlite: %w", err)
+		}
+		if line != "ok" {
+			problems = append(problems, line)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	var orphans int
+	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM pragma_foreign_key_check").Scan(&orphans); err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	if orphans > 0 {
+		problems = append(problems, fmt.Sprintf("%d rows refer to what is not there", orphans))
+	}
+	var bare int
+	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) OR id NOT IN (SELECT design_id FROM thumbs)").Scan(&bare); err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	if bare > 0 {
+		problems = append(problems, fmt.Sprintf("%d designs have no file", bare))
+	}
+	if len(problems) > 0 {
+		return fmt.Errorf("sqlite: the database is not sound: %s", strings.Join(problems, "; "))
+	}
+	return nil
+}
+
+// Summary is what a backup holds.
+type Summary struct {
+	Designs, Machines, Runs int
+	Bytes                   int64
+}
+
+// Backup writes a consistent copy of the shop at path to the file to, which
+// must not exist; the shop may be in use meanwhile, by this or by another
+// process. The copy is checked before it gets its name.
+func Backup(ctx context.Context, path, to string) (Summary, error) {
+	if _, err := os.Stat(path); err != nil {
+		return Summary{}, fmt.Errorf("sqlite: there is no shop to copy: %w", err)
+	}
+	if err := mustNotExist(to); err != nil {
+		return Summary{}, err
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return Summary{}, fmt.Errorf("sqlite: %w", err)
+	}
+	db, err := sql.Open("sqlite", dsn(abs, "", busy, "query_only(1)"))
+	if err != nil {
+		return Summary{}, fmt.Errorf("sqlite: %w", err)
+	}
+	defer db.Close() //nolint:errcheck // only read
+	db.SetMaxOpenConns(1)
+	return put(to, func(tmp string) (Summary, error) {
+		// VACUUM INTO reads one state of the database, whatever is written
+		// meanwhile, and leaves no free pages in the copy.
+		if _, err := db.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
+			return Summary{}, fmt.Errorf("sqlite: %w", err)
+		}
+		return Inspect(ctx, tmp)
+	})
+}
+
+// Inspect checks a copy and says what it holds. It changes nothing.
+func Inspect(ctx context.Context, path string) (Summary, error) {
+	var sum Summary
+	info, err := os.Stat(path)
+	if err != nil {
+		return sum, fmt.Errorf("sqlite: %w", err)
+	}
+	sum.Bytes = info.Size()
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return sum, fmt.Errorf("sqlite: %w", err)
+	}
+	db, err := sql.Open("sqlite", dsn(abs, "mode=ro", busy, "query_only(1)"))
+	if err != nil {
+		return sum, fmt.Errorf("sqlite: %w", err)
+	}
+	defer db.Close() //nolint:errcheck // only read
+	db.SetMaxOpenConns(1)
+	var form int
+	if err := db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version").Scan(&form); err != nil {
+		return sum, fmt.Errorf("sqlite: %s is no copy of a shop: %w", path, err)
+	}
+	if err := check(ctx, db); err != nil {
+		return sum, err
+	}
+	err = db.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM designs WHERE removed = 0), (SELECT count(*) FROM machines WHERE removed = 0), (SELECT count(*) FROM runs)").
+		Scan(&sum.Designs, &sum.Machines, &sum.Runs)
+	if err != nil {
+		return sum, fmt.Errorf("sqlite: %w", err)
+	}
+	return sum, nil
+}
+
+// Restore puts a copy in the place of a shop. The copy is checked first. A shop
+// that is there is only replaced with overwrite, and is then kept beside it
+// under the name that is returned. A shop in use is refused.
+func Restore(ctx context.Context, from, path string, overwrite bool) (sum Summary, kept string, err error) {
+	if sum, err = Inspect(ctx, from); err != nil {
+		return sum, "", err
+	}
+	if !overwrite {
+		if err := mustNotExist(path); err != nil {
+			return sum, "", err
+		}
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return sum, "", fmt.Errorf("sqlite: %w", err)
+	}
+	if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
+		return sum, "", fmt.Errorf("sqlite: %w", err)
+	}
+	lock, err := hold(ctx, abs+".lock")
+	if err != nil {
+		return sum, "", err
+	}
+	defer lock.Close() //nolint:errcheck // a lock only
+	if _, err := os.Stat(abs); err == nil {
+		// A copy of what was there, with what its WAL still holds.
+		kept = abs + ".before-restore"
+		for n := 2; ; n++ {
+			if _, err := os.Stat(kept); errors.Is(err, fs.ErrNotExist) {
+				break
+			}
+			kept = fmt.Sprintf("%s.before-restore-%d", abs, n)
+		}
+		if err := keep(ctx, abs, kept); err != nil {
+			return sum, "", err
+		}
+	}
+	_, err = put(abs, func(tmp string) (Summary, error) {
+		if err := copyFile(from, tmp); err != nil {
+			return Summary{}, err
+		}
+		return Inspect(ctx, tmp)
+	})
+	return sum, kept, err
+}
+
+// keep sets a shop aside: as a clean copy, or, where it is too damaged for
+// that, with its own files. Afterwards path has no WAL that could be taken for
+// the new file's.
+func keep(ctx context.Context, path, as string) error {
+	if _, err := Backup(ctx, path, as); err != nil {
+		for _, end := range []string{"", "-wal"} {
+			if err := copyFile(path+end, as+end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+		}
+	}
+	for _, end := range []string{"-wal", "-shm"} {
+		if err := os.Remove(path + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("sqlite: %w", err)
+		}
+	}
+	return nil
+}
+
+func mustNotExist(path string) error {
+	switch _, err := os.Lstat(path); {
+	case err == nil:
+		return shop.Errorf(shop.Conflict, "%s is there already and is not overwritten", path)
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	default:
+		return fmt.Errorf("sqlite: %w", err)
+	}
+}
+
+// put makes a file under another name beside path, and gives it its name only
+// when it is whole and on disk.
+func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err error) {
+	tmp := path + ".part"
+	if err := os.Remove(tmp); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return sum, fmt.Errorf("sqlite: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			os.Remove(tmp) //nolint:errcheck // it may not be there
+		}
+	}()
+	if sum, err = make(tmp); err != nil {
+		return sum, err
+	}
+	if err = sync(tmp); err != nil {
+		return sum, err
+	}
+	if err = os.Rename(tmp, path); err != nil {
+		return sum, fmt.Errorf("sqlite: %w", err)
+	}
+	return sum, sync(filepath.Dir(path))
+}
+
+// sync waits until a file, or a folder's names, are on disk.
+func sync(path string) error {
+	f, err := os.Open(filepath.Clean(path))
+	if err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	err = f.Sync()
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	return nil
+}
+
+func copyFile(from, to string) error {
+	src, err := os.Open(filepath.Clean(from))
+	if err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	defer src.Close() //nolint:errcheck // only read
+	dst, err := os.OpenFile(filepath.Clean(to), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	_, err = io.Copy(dst, src)
+	if cerr := dst.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		return fmt.Errorf("sqlite: %w", err)
+	}
+	return nil
+}

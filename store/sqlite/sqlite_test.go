@@ -1,0 +1,173 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"needlepace/shop"
+	"needlepace/shop/storetest"
+)
+
+func open(t testing.TB, path string) *Store {
+	t.Helper()
+	s, err := Open(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestContract(t *testing.T) {
+	storetest.Test(t, func(t *testing.T) shop.Store {
+		return open(t, filepath.Join(t.TempDir(), "it's a 100% shop?#&.db"))
+	})
+}
+
+func TestAShopIsStillThereAfterClosing(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "new folder", "shop.db")
+	s := open(t, path)
+	d := storetest.Design(1)
+	if _, err := s.AddDesign(context.Background(), d, []byte("bytes"), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s = open(t, path)
+	defer s.Close()
+	if b, err := s.DesignContent(context.Background(), d.ID); err != nil || string(b) != "bytes" {
+		t.Errorf("%q, %v", b, err)
+	}
+	info, err := os.Stat(path)
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("mode %v, %v: only the shop's user may read it", info.Mode(), err)
+	}
+}
+
+func TestASecondProcessIsKeptOut(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	s := open(t, path)
+	_, err := Open(context.Background(), path)
+	if shop.CodeOf(err) != shop.Busy {
+		t.Errorf("a second opening gave %v", err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	open(t, path).Close()
+}
+
+func TestPragmasHoldOnEveryConnection(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "shop.db"))
+	defer s.Close()
+	ctx := context.Background()
+	for name, c := range map[string]struct {
+		db   *sql.DB
+		n    int
+		want map[string]string
+	}{
+		"write": {s.Write, 1, map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "10000"}},
+		"read":  {s.Read, 4, map[string]string{"journal_mode": "wal", "query_only": "1", "busy_timeout": "10000"}},
+	} {
+		for range c.n { // held open, so that each is another one
+			conn, err := c.db.Conn(ctx)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer conn.Close()
+			for pragma, want := range c.want {
+				var got string
+				if err := conn.QueryRowContext(ctx, "PRAGMA "+pragma).Scan(&got); err != nil || got != want {
+					t.Errorf("%s connection: %s is %s, want %s (%v)", name, pragma, got, want, err)
+				}
+			}
+		}
+	}
+}
+
+// A full disk is told of, what was kept before stays, and the store goes on
+// when there is room again. SQLite's own page limit stands for the disk.
+func TestAFullDiskIsToldAndLosesNothing(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "shop.db"))
+	defer s.Close()
+	ctx := context.Background()
+	var pages int
+	if err := s.Write.QueryRow("PRAGMA page_count").Scan(&pages); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Write.Exec(fmt.Sprintf("PRAGMA max_page_count = %d", pages+200)); err != nil {
+		t.Fatal(err)
+	}
+	content := make([]byte, 100<<10)
+	kept := 0
+	var err error
+	for n := 1; n < 100 && err == nil; n++ {
+		if _, err = s.AddDesign(ctx, storetest.Design(n), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err == nil {
+			kept++
+		}
+	}
+	if shop.CodeOf(err) != shop.Storage || !strings.Contains(err.Error(), "disk is full") {
+		t.Fatalf("a full disk gave %v", err)
+	}
+	_, total, err := s.Designs(ctx, shop.DesignQuery{Limit: 1})
+	if err != nil || total != kept || kept == 0 {
+		t.Fatalf("%d of %d acknowledged designs are there, %v", total, kept, err)
+	}
+	if _, err := s.Write.Exec("PRAGMA max_page_count = 1000000"); err != nil {
+		t.Fatal(err)
+	}
+	if added, err := s.AddDesign(ctx, storetest.Design(kept+1), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil || !added {
+		t.Errorf("with room again: %v, %v", added, err)
+	}
+	if err := s.Check(ctx); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestWhatIsNoShopIsRefused(t *testing.T) {
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	if err := os.WriteFile(path, []byte(strings.Repeat("this is a letter, not a shop. ", 200)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(ctx, path); err == nil {
+		t.Error("a text file was opened as a shop")
+	}
+	if b, err := os.ReadFile(path); err != nil || !strings.HasPrefix(string(b), "this is a letter") {
+		t.Errorf("the file was harmed: %v", err)
+	}
+	newer := filepath.Join(t.TempDir(), "newer.db")
+	s := open(t, newer)
+	if _, err := s.Write.Exec("INSERT INTO goose_db_version (version_id, is_applied) VALUES (999, 1)"); err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+	if _, err := Open(ctx, newer); shop.CodeOf(err) != shop.Unsupported || !strings.Contains(err.Error(), "newer") {
+		t.Errorf("a newer program's shop gave %v", err)
+	}
+}
+
+func BenchmarkListOf5000(b *testing.B) {
+	s := open(b, filepath.Join(b.TempDir(), "shop.db"))
+	defer s.Close()
+	ctx := context.Background()
+	for n := range 5000 {
+		if _, err := s.AddDesign(ctx, storetest.Design(n), []byte("c"), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for _, q := range []shop.DesignQuery{{Limit: 50}, {Limit: 50, Sort: "name", Offset: 4900}, {Limit: 50, Search: "design 49"}} {
+		b.Run(fmt.Sprintf("search=%q,offset=%d", q.Search, q.Offset), func(b *testing.B) {
+			for b.Loop() {
+				if _, _, err := s.Designs(ctx, q); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
