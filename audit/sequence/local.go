@@ -52,17 +52,21 @@ func newLocal(n *network, seq []int32) *local {
 func (n *network) neighbours(cost func(i, j int) int32) [][]int32 {
 	near := make([][]int32, n.m)
 	for i := range n.m {
-		var all []int32
+		list := make([]int32, 0, neighbours+1)
 		for j := range n.m {
-			if cost(i, j) < forbidden {
-				all = append(all, int32(j))
+			c := cost(i, j)
+			if c >= forbidden || len(list) == neighbours && c >= cost(i, int(list[neighbours-1])) {
+				continue
 			}
+			k := len(list)
+			for ; k > 0 && cost(i, int(list[k-1])) > c; k-- {
+			}
+			list = append(list, 0)
+			copy(list[k+1:], list[k:])
+			list[k] = int32(j)
+			list = list[:min(len(list), neighbours)]
 		}
-		sortBy(all, func(a, b int32) bool {
-			ca, cb := cost(i, int(a)), cost(i, int(b))
-			return ca < cb || ca == cb && a < b
-		})
-		near[i] = append([]int32(nil), all[:min(len(all), neighbours)]...)
+		near[i] = list
 	}
 	return near
 }

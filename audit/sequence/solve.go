@@ -15,6 +15,8 @@ type Options struct {
 	// States bounds the memory of the exact search (about 60 bytes a state);
 	// 0 is DefaultStates, negative leaves the exact search out.
 	States int
+	// Quick leaves the bounds and the exact search out: no proof, less time.
+	Quick bool
 	// Initial is an order to begin with; it must be feasible. Nil begins with
 	// a greedy one.
 	Initial []int
@@ -107,6 +109,10 @@ func (s *search) run(ctx context.Context) {
 	l.descend(ctx)
 	s.take(l)
 	hot := l.warmth()
+	if s.o.Quick {
+		s.improve(ctx, l, rng, max(s.o.Rounds, 1), hot)
+		return
+	}
 	// a first look, so that the bounds have something to cut against
 	s.improve(ctx, l, rng, min(500, 20+4*n.m), hot/4)
 

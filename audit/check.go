@@ -1,0 +1,167 @@
+package audit
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// Options are what an audit is told beside the machine.
+type Options struct {
+	// Threads gives each colour block a thread: blocks of one number share it.
+	// Nil: nothing is known, and no two are taken to. See ThreadsOf.
+	Threads []int
+	Pieces  int     // pieces ordered; 0 is 1
+	HoopX   float64 // mm inside the hoop, 0: not given
+	HoopY   float64
+	Limits  *Limits // nil: DefaultLimits
+	// Seed is for the search of a better order.
+	Seed uint64
+}
+
+// Check audits a design on one machine. The sheet and the job must be valid.
+// A done context leaves out what takes long (the order of objects) and says
+// so in the report.
+func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job, o Options) (*Report, error) {
+	l, err := lay(d.Records, s.Reading.TrimAfterJumps)
+	if err != nil {
+		return nil, err
+	}
+	threads, err := blockThreads(o.Threads, l.blocks)
+	if err != nil {
+		return nil, err
+	}
+	lim := DefaultLimits()
+	if o.Limits != nil {
+		lim = *o.Limits
+	}
+	c := clock.New(s, job)
+	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, o: o, lim: lim, threads: threads, known: o.Threads != nil}
+	v.run = c.Run(d)
+	v.bounds = d.Count().Bounds
+	for _, r := range d.Records {
+		if r.Op == stitch.Trim {
+			v.explicit = true
+			break
+		}
+	}
+	v.measureClip()
+	r := &Report{Seconds: v.run.Seconds, Stitches: v.run.Stitches, Runs: runs(o.Pieces, s.Heads)}
+	v.report = r
+	if len(l.objects) > 0 {
+		v.lines = l.threads()
+		v.grid = newGrid(v.lines)
+		if len(l.objects) <= mostObjects {
+			v.touch = v.grid.touching(len(l.objects))
+		} else {
+			v.touch = nil
+			v.off("which objects touch was not looked at: the design has %d objects, the audit compares up to %d", len(l.objects), mostObjects)
+		}
+		r.Penetrations = v.heat()
+		for _, f := range finders {
+			for _, x := range f.find(v) {
+				x.Kind = f.kind
+				x.OrderSeconds = x.Seconds * float64(r.Runs)
+				r.Total += x.Seconds
+				r.Findings = append(r.Findings, x)
+			}
+		}
+	}
+	sortFindings(r.Findings)
+	return r, nil
+}
+
+// mostObjects keeps the table of what touches within 50 MB.
+const mostObjects = 20_000
+
+// runs is how often a machine with so many heads sews a design for an order.
+func runs(pieces, heads int) int {
+	pieces, heads = max(pieces, 1), max(heads, 1)
+	return (pieces + heads - 1) / heads
+}
+
+// survey is what the finders look at.
+type survey struct {
+	ctx      context.Context
+	d        *stitch.Design
+	l        *layout
+	sheet    *machine.Sheet
+	job      clock.Job
+	clock    *clock.Clock
+	run      *clock.Result
+	o        Options
+	lim      Limits
+	threads  []int
+	known    bool // the threads were given
+	explicit bool // the design has trim records
+	bounds   stitch.Bounds
+	lines    []line
+	grid     *grid
+	touch    *pairs // nil if there are too many objects
+	clip     int
+	noChange []Finding // found together with returns
+	returns  []Finding
+	report   *Report
+}
+
+func (v *survey) off(format string, a ...any) {
+	v.report.Off = append(v.report.Off, fmt.Sprintf(format, a...))
+}
+
+// seconds clocks bare records.
+func (v *survey) seconds(rec []stitch.Record) float64 {
+	return v.clock.Run(&stitch.Design{Records: rec}).Seconds
+}
+
+// secondsOf clocks a rebuilt design with the job's needles in their new places.
+func (v *survey) secondsOf(r rebuilt) float64 {
+	if len(v.job.Needles) == 0 {
+		return v.seconds(r.rec)
+	}
+	return clock.Run(&stitch.Design{Records: r.rec}, v.sheet, jobFor(v.job, r.blocks, v.sheet.Needles)).Seconds
+}
+
+// measureClip finds how many revolutions a change can be felt away from it:
+// from standing to the highest speed, and soft start.
+func (v *survey) measureClip() {
+	n := v.run.SetSpeed / 60
+	v.clip = int(math.Ceil(n*n/(2*v.sheet.Shaft.AccelUp)+n*n/(2*v.sheet.Shaft.AccelDown))) + v.sheet.Shaft.SoftStartStitches + 2
+}
+
+// head and tail are the records of an object that a change at its beginning or
+// end can touch.
+func (v *survey) head(o *Object) []stitch.Record {
+	return v.l.rec[o.From:min(o.To, o.From+v.clip)]
+}
+
+func (v *survey) tail(o *Object) []stitch.Record {
+	return v.l.rec[max(o.From, o.To-v.clip):o.To]
+}
+
+// mm is a hole's place in mm.
+func (v *survey) mm(k int) (x, y float64) {
+	if len(v.l.holes) == 0 {
+		return 0, 0
+	}
+	h := v.l.holes[min(max(k, 0), len(v.l.holes)-1)]
+	return float64(h.x) / stitch.UnitsPerMM, float64(h.y) / stitch.UnitsPerMM
+}
+
+// place fills a finding's block and place from its first stitch.
+func (v *survey) place(f Finding, object int) Finding {
+	f.Block = v.l.objects[object].Block
+	f.X, f.Y = v.mm(f.From)
+	return f
+}
+
+// step is the length in mm of the thread to hole k within its object.
+func (v *survey) step(k int) float64 {
+	a, b := v.l.holes[k-1], v.l.holes[k]
+	return stitch.LengthMM(int(b.x-a.x), int(b.y-a.y))
+}
+
+func mmText(v float64) string { return fmt.Sprintf("%.1f mm", v) }

@@ -1,0 +1,196 @@
+package audit
+
+import (
+	"fmt"
+
+	"needlepace/stitch"
+)
+
+// Holes struck too often, and too many of them.
+const (
+	SameHole  Kind = "same-hole"
+	DenseSpot Kind = "dense-spot"
+)
+
+// findSameHole: the cost is that of the strikes after the second.
+func findSameHole(v *survey) []Finding {
+	var found []Finding
+	times := map[uint64]int32{}
+	key := func(h hole) uint64 { return uint64(uint32(h.x))<<32 | uint64(uint32(h.y)) }
+	least := int32(v.lim.SameHole)
+	for i := range v.l.objects {
+		o := &v.l.objects[i]
+		clear(times)
+		hot := false
+		for _, h := range v.l.holes[o.First:o.Last] {
+			k := key(h)
+			times[k]++
+			hot = hot || times[k] >= least
+		}
+		if !hot {
+			continue
+		}
+		// gather the strikes of hot holes that follow one another closely
+		var c cluster
+		seen := map[uint64]int32{}
+		flush := func() {
+			if len(seen) == 0 {
+				return
+			}
+			found = append(found, v.sameHole(c, seen))
+			clear(seen)
+		}
+		for k := o.First; k < o.Last; k++ {
+			h := key(v.l.holes[k])
+			if times[h] < least {
+				continue
+			}
+			if len(seen) > 0 && k-c.to > 20 {
+				flush()
+			}
+			if len(seen) == 0 {
+				c = cluster{object: i, from: k}
+			}
+			seen[h]++
+			c.to = k + 1
+		}
+		flush()
+	}
+	return found
+}
+
+func (v *survey) sameHole(c cluster, seen map[uint64]int32) Finding {
+	most := int32(0)
+	for _, n := range seen {
+		most = max(most, n)
+	}
+	is, _, _ := v.window(c)
+	strikes := map[[2]int]int{}
+	x, y, dx, dy := 0, 0, 0, 0
+	fewer := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
+		x, y = x+int(r.DX), y+int(r.DY)
+		dx, dy = dx+int(r.DX), dy+int(r.DY)
+		if strikes[[2]int{x, y}]++; strikes[[2]int{x, y}] > 2 {
+			return out
+		}
+		r.DX, r.DY = int16(dx), int16(dy)
+		dx, dy = 0, 0
+		return append(out, r)
+	})
+	return v.place(Finding{From: c.from, To: c.to, Count: len(seen), Risk: RiskHole, Seconds: max(0, v.seconds(is)-v.seconds(fewer)),
+		What: fmt.Sprintf("the needle strikes %s up to %d times", plural(len(seen), "hole"), most),
+		Ask:  "spread the stitches; twice in one hole is enough to lock"}, c.object)
+}
+
+// heat counts penetrations by square millimetre.
+func (v *survey) heat() Heat {
+	b := v.bounds
+	if b.Empty {
+		return Heat{}
+	}
+	h := Heat{}
+	x0, y0 := floorDiv(b.MinX, stitch.UnitsPerMM), floorDiv(b.MinY, stitch.UnitsPerMM)
+	h.X0, h.Y0 = float64(x0), float64(y0)
+	h.NX, h.NY = floorDiv(b.MaxX, stitch.UnitsPerMM)-x0+1, floorDiv(b.MaxY, stitch.UnitsPerMM)-y0+1
+	if int64(h.NX)*int64(h.NY) > maxHeat {
+		v.off("density was not looked at: the design is %d × %d mm", h.NX, h.NY)
+		return Heat{}
+	}
+	h.Counts = make([]int32, h.NX*h.NY)
+	for _, p := range v.l.holes {
+		h.Counts[h.cell(p)]++
+	}
+	return h
+}
+
+// maxHeat is the most cells of a heat picture: 4 m².
+const maxHeat = 4_000_000
+
+func (h *Heat) cell(p hole) int {
+	return (floorDiv(int(p.y), stitch.UnitsPerMM)-int(h.Y0))*h.NX + floorDiv(int(p.x), stitch.UnitsPerMM) - int(h.X0)
+}
+
+func floorDiv(a, b int) int {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
+}
+
+// findDense gathers neighbouring square millimetres with too many holes. It
+// costs no time by itself; the thread breaks it makes are the floor's.
+func findDense(v *survey) []Finding {
+	h := &v.report.Penetrations
+	spot := make([]int32, len(h.Counts)) // number of the spot, from 1
+	type spotInfo struct {
+		cells, first, last int
+		peak               int32
+		at                 int
+	}
+	var spots []spotInfo
+	var stack []int
+	for c, n := range h.Counts {
+		if float64(n) <= v.lim.Density || spot[c] > 0 {
+			continue
+		}
+		spots = append(spots, spotInfo{first: -1})
+		id := int32(len(spots))
+		s := &spots[id-1]
+		spot[c] = id
+		stack = append(stack[:0], c)
+		for len(stack) > 0 {
+			c := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			s.cells++
+			if h.Counts[c] > s.peak {
+				s.peak, s.at = h.Counts[c], c
+			}
+			x, y := c%h.NX, c/h.NX
+			for ny := max(0, y-1); ny <= min(h.NY-1, y+1); ny++ {
+				for nx := max(0, x-1); nx <= min(h.NX-1, x+1); nx++ {
+					if k := ny*h.NX + nx; spot[k] == 0 && float64(h.Counts[k]) > v.lim.Density {
+						spot[k] = id
+						stack = append(stack, k)
+					}
+				}
+			}
+		}
+	}
+	if len(spots) == 0 {
+		return nil
+	}
+	for k, p := range v.l.holes {
+		if id := spot[h.cell(p)]; id > 0 {
+			s := &spots[id-1]
+			if s.first < 0 {
+				s.first = k
+			}
+			s.last = k
+		}
+	}
+	var found []Finding
+	for _, s := range spots {
+		f := Finding{From: s.first, To: s.last + 1, Count: s.cells, Risk: RiskBreak,
+			What: fmt.Sprintf("up to %d penetrations in a square millimetre, over %d mm²", s.peak, s.cells),
+			Ask:  "fewer layers over one another, or a wider spacing where they cross"}
+		f = v.place(f, v.objectOf(s.first))
+		f.X, f.Y = h.X0+float64(s.at%h.NX)+0.5, h.Y0+float64(s.at/h.NX)+0.5
+		found = append(found, f)
+	}
+	return found
+}
+
+// objectOf finds the object of a hole.
+func (v *survey) objectOf(k int) int {
+	lo, hi := 0, len(v.l.objects)-1
+	for lo < hi {
+		mid := (lo + hi + 1) / 2
+		if v.l.objects[mid].First <= k {
+			lo = mid
+		} else {
+			hi = mid - 1
+		}
+	}
+	return lo
+}

@@ -1,0 +1,171 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+
+	"needlepace/stitch"
+)
+
+// Stitches too long and too short.
+const (
+	LongStitches  Kind = "long-stitches"
+	SnagStitches  Kind = "snag-stitches"
+	ShortStitches Kind = "short-stitches"
+)
+
+// cluster is holes within one object that belong together.
+type cluster struct {
+	object   int
+	from, to int // holes: from ≤ k < to
+	count    int
+	most     float64 // mm
+}
+
+// clusters gathers the stitches for which is says yes; up to gap others may lie
+// between two of one cluster.
+func (v *survey) clusters(gap int, is func(mm float64) bool) []cluster {
+	var out []cluster
+	for i := range v.l.objects {
+		o := &v.l.objects[i]
+		last := -1
+		for k := o.First + 1; k < o.Last; k++ {
+			mm := v.step(k)
+			if !is(mm) || v.l.holes[k].record != v.l.holes[k-1].record+1 {
+				continue // jumps in between are findDrags' business
+			}
+			if last < 0 || k-last > gap+1 {
+				out = append(out, cluster{object: i, from: k})
+			}
+			c := &out[len(out)-1]
+			c.to, c.count, c.most = k+1, c.count+1, max(c.most, mm)
+			last = k
+		}
+	}
+	return out
+}
+
+// apart lets so many other stitches lie between two long ones of a stretch:
+// fill and satin have them at every turn.
+const apart = 60
+
+// window is the records of an object that a change to a cluster can touch, and
+// where the cluster's begin and end within them.
+func (v *survey) window(c cluster) (rec []stitch.Record, from, to int) {
+	o := &v.l.objects[c.object]
+	first, last := int(v.l.holes[c.from].record), int(v.l.holes[c.to-1].record)+1
+	a, b := max(o.From, first-v.clip), min(o.To, last+v.clip)
+	return v.l.rec[a:b], first - a, last - a
+}
+
+// with is a copy of the window with every stitch of the cluster changed.
+func (v *survey) with(c cluster, change func(r stitch.Record, out []stitch.Record) []stitch.Record) []stitch.Record {
+	rec, from, to := v.window(c)
+	out := append(make([]stitch.Record, 0, len(rec)+to-from), rec[:from]...)
+	for _, r := range rec[from:to] {
+		if r.Op == stitch.Sew {
+			out = change(r, out)
+		} else {
+			out = append(out, r)
+		}
+	}
+	return append(out, rec[to:]...)
+}
+
+func (v *survey) findLonger(limit float64, least int) []Finding {
+	var found []Finding
+	for _, c := range v.clusters(apart, func(mm float64) bool { return mm > limit }) {
+		if c.count < least {
+			continue
+		}
+		is, _, _ := v.window(c)
+		now := v.seconds(is)
+		shorter := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
+			if mm := stitch.LengthMM(int(r.DX), int(r.DY)); mm > limit {
+				r.DX, r.DY = int16(float64(r.DX)*limit/mm), int16(float64(r.DY)*limit/mm)
+			}
+			return append(out, r)
+		})
+		split := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
+			mm := stitch.LengthMM(int(r.DX), int(r.DY))
+			dx, dy := int(r.DX), int(r.DY)
+			for n := max(1, int(math.Ceil(mm/limit))); n > 0; n-- {
+				sx, sy := dx/n, dy/n
+				out = append(out, stitch.Record{DX: int16(sx), DY: int16(sy), Op: stitch.Sew})
+				dx, dy = dx-sx, dy-sy
+			}
+			return out
+		})
+		f := Finding{From: c.from, To: c.to, Count: c.count, Seconds: max(0, now-v.seconds(shorter)),
+			What: fmt.Sprintf("%s over %s (the longest %s)", plural(c.count, "stitch"), mmText(limit), mmText(c.most))}
+		switch d := v.seconds(split) - now; {
+		case d > 0.05:
+			f.Ask = fmt.Sprintf("narrower columns or a shorter stitch; splitting these costs %.1f s a run on this machine, so split only against snagging", d)
+		case d < -0.05:
+			f.Ask = fmt.Sprintf("split them: that saves %.1f s a run on this machine, and they hold better", -d)
+		default:
+			f.Ask = "narrower columns, a shorter stitch, or a split: the time is the same on this machine"
+		}
+		found = append(found, v.place(f, c.object))
+	}
+	return found
+}
+
+// leastLoss is the least a stretch of long stitches must cost on a run, in
+// seconds, to be worth a line.
+const leastLoss = 0.05
+
+// findLong: the cost is the time over stitches cut down to the limit. Where
+// this machine does not slow for them there is nothing to report.
+func findLong(v *survey) []Finding {
+	found := v.findLonger(v.lim.LongStitch, int(v.lim.LongRun))
+	kept := found[:0]
+	for _, f := range found {
+		if f.Seconds >= leastLoss {
+			kept = append(kept, f)
+		}
+	}
+	return kept
+}
+
+// findSnags: the time is in findLong already.
+func findSnags(v *survey) []Finding {
+	found := v.findLonger(v.lim.SnagStitch, 1)
+	for i := range found {
+		found[i].Seconds = 0
+		found[i].Risk = RiskSnag
+		found[i].Ask = "split them, or make the column narrower: " + mmText(v.lim.SnagStitch) + " is the upper bound for satin"
+	}
+	return found
+}
+
+// findShort: the cost is the time over the same way in stitches of a usable
+// length.
+func findShort(v *survey) []Finding {
+	var found []Finding
+	for _, c := range v.clusters(3, func(mm float64) bool { return mm < v.lim.ShortStitch }) {
+		if c.count < int(v.lim.ShortRun) {
+			continue
+		}
+		is, _, _ := v.window(c)
+		dx, dy := 0, 0
+		longer := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
+			dx, dy = dx+int(r.DX), dy+int(r.DY)
+			if stitch.LengthMM(dx, dy) < usable {
+				return out
+			}
+			r.DX, r.DY = int16(dx), int16(dy)
+			dx, dy = 0, 0
+			return append(out, r)
+		})
+		found = append(found, v.place(Finding{From: c.from, To: c.to, Count: c.count, Risk: RiskBreak,
+			Seconds: max(0, v.seconds(is)-v.seconds(longer)),
+			What:    fmt.Sprintf("%s under %.2g mm", plural(c.count, "stitch"), v.lim.ShortStitch),
+			Ask:     "a longer stitch here (1.5 mm and more holds), or leave the detail out"}, c.object))
+	}
+	return found
+}
+
+// usable is the shortest stitch that serves, in mm: run stitches of 1.5 to
+// 2 mm are the best minimum (Printwear, Feb 2016, p. 61).
+const usable = 1.5

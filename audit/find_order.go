@@ -1,0 +1,57 @@
+package audit
+
+import (
+	"fmt"
+
+	"needlepace/audit/sequence"
+)
+
+// Order is that another order of the objects saves travel.
+const Order Kind = "order"
+
+// A short search is enough to see whether a better order is worth asking for;
+// mend searches in earnest.
+const (
+	auditNodes  = 250
+	auditRounds = 1500
+)
+
+// findOrder looks for a better order within the colour blocks; what putting
+// blocks together saves is ThreadReturns' business.
+func findOrder(v *survey) []Finding {
+	if v.touch == nil || len(v.l.objects) < 3 {
+		return nil
+	}
+	if v.ctx.Err() != nil {
+		v.off("another order of the objects was not looked for: the audit was stopped")
+		return nil
+	}
+	p := &orders{l: v.l, touch: v.touch, clock: v.clock, sheet: v.sheet, job: v.job, threads: identity(v.l.blocks),
+		build: build{explicit: v.explicit}, keepBlocks: true, most: auditNodes}
+	order, _, err := p.solve(v.ctx, sequence.Options{Seed: v.o.Seed, Rounds: auditRounds, Quick: true})
+	if err != nil {
+		v.off("another order of the objects was not looked for: %v", err)
+		return nil
+	}
+	moved, first, last := 0, -1, 0
+	for n, k := range order {
+		if n == 0 && k != 0 || n > 0 && order[n-1] != k-1 {
+			moved++
+			if first < 0 {
+				first = n
+			}
+			last = n
+		}
+	}
+	if moved == 0 {
+		return nil
+	}
+	f := Finding{From: v.l.objects[first].First, To: v.l.objects[last].Last, Count: moved,
+		Seconds: v.run.Seconds - v.secondsOf(v.l.rebuild(order, p.threads, p.build)),
+		What:    fmt.Sprintf("another order of the %d objects saves travel; colours and whatever touches keep their order", len(v.l.objects)),
+		Ask:     "needlepace mend finds and proves the order; or ask for objects in the order of the nearest next"}
+	if f.Seconds < v.lim.OrderSeconds || f.Seconds < v.lim.OrderShare*v.run.Seconds {
+		return nil
+	}
+	return []Finding{v.place(f, first)}
+}

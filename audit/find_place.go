@@ -1,0 +1,87 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+
+	"needlepace/stitch"
+)
+
+// How the design lies in the hoop and on the needles.
+const (
+	OffCentre      Kind = "off-centre"
+	TooLarge       Kind = "too-large"
+	TooManyColours Kind = "too-many-colours"
+)
+
+// floating are the formats whose positions are known only up to a constant:
+// their start says nothing about the middle.
+var floating = map[string]bool{"pes": true, "pec": true}
+
+// leastOff is the distance in mm below which a start is never called far from
+// the middle: a small design starts anywhere.
+const leastOff = 25
+
+// findOffCentre: the operator centres the hoop where the frame starts; far from
+// the middle the design may run into the frame.
+func findOffCentre(v *survey) []Finding {
+	b := v.bounds
+	if b.Empty || floating[v.d.Format] {
+		return nil
+	}
+	cx, cy := float64(b.MinX+b.MaxX)/2/stitch.UnitsPerMM, float64(b.MinY+b.MaxY)/2/stitch.UnitsPerMM
+	limit := max(leastOff, v.lim.OffCentre*math.Hypot(b.WidthMM(), b.HeightMM())/2)
+	var found []Finding
+	if far := math.Hypot(cx, cy); far > limit {
+		found = append(found, Finding{Count: 1, Risk: RiskStrike, X: 0, Y: 0,
+			What: fmt.Sprintf("the frame starts %.0f mm from the middle of the design", far),
+			Ask:  "the start (and the end) in the middle of the design; before sewing, trace the outline on the machine"})
+	}
+	x, y := v.l.end.MM()
+	home := math.Hypot(x, y) // an end where it started needs no word of its own
+	if far := math.Hypot(x-cx, y-cy); far > limit && home > leastOff && v.l.joints[len(v.l.objects)].from < len(v.l.rec) {
+		f := Finding{Count: 1, From: len(v.l.holes), To: len(v.l.holes), X: x, Y: y, Block: v.l.blocks - 1,
+			What: fmt.Sprintf("the frame is led %.0f mm from the middle of the design at the end", far),
+			Ask:  "an end at the start point, so that the next piece lies right"}
+		found = append(found, f)
+	}
+	return found
+}
+
+func findTooLarge(v *survey) []Finding {
+	w, h := v.bounds.WidthMM(), v.bounds.HeightMM()
+	if v.o.HoopX <= 0 || v.o.HoopY <= 0 || w <= v.o.HoopX && h <= v.o.HoopY {
+		return nil
+	}
+	return []Finding{{Count: 1, Risk: RiskStrike,
+		X: float64(v.bounds.MinX+v.bounds.MaxX) / 2 / stitch.UnitsPerMM, Y: float64(v.bounds.MinY+v.bounds.MaxY) / 2 / stitch.UnitsPerMM,
+		To:   len(v.l.holes),
+		What: fmt.Sprintf("the design is %.1f × %.1f mm, the hoop %.0f × %.0f mm", w, h, v.o.HoopX, v.o.HoopY),
+		Ask:  "a larger hoop or a smaller design; do not sew it in this hoop"}}
+}
+
+// findTooMany counts threads where they are known, blocks where they are not.
+// The re-thread's time is the floor's.
+func findTooMany(v *survey) []Finding {
+	n, what := v.l.blocks, "colour blocks"
+	if v.known {
+		seen := map[int]bool{}
+		for _, t := range v.threads {
+			seen[t] = true
+		}
+		n, what = len(seen), "threads"
+	}
+	if v.sheet.Needles < 2 || n <= v.sheet.Needles {
+		return nil
+	}
+	f := Finding{Count: n - v.sheet.Needles, Risk: RiskWrong, To: len(v.l.holes),
+		What: fmt.Sprintf("%d %s on %d needles: threads must be changed by hand during the run", n, what, v.sheet.Needles),
+		Ask:  "fewer colours, or blocks of one thread put together"}
+	for k := range v.l.objects { // the first block that has no needle of its own
+		if v.l.objects[k].Block >= v.sheet.Needles {
+			f.From = v.l.objects[k].First
+			return []Finding{v.place(f, k)}
+		}
+	}
+	return []Finding{f}
+}

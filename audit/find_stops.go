@@ -1,0 +1,248 @@
+package audit
+
+import (
+	"fmt"
+
+	"needlepace/stitch"
+)
+
+// Colour stops that could go.
+const (
+	ThreadReturns Kind = "thread-returns"
+	NoChange      Kind = "stop-without-change"
+	DoubleCut     Kind = "double-cut"
+)
+
+// group is objects sewn one after the other in one thread: a colour block at
+// first, several after they were put together.
+type group struct {
+	block   int // of its first object
+	thread  int
+	objects []int
+}
+
+// stopFindings puts blocks of one thread together, one stop after the other,
+// and clocks the design after each: so the costs of several add up to what all
+// of them save.
+func (v *survey) stopFindings() (noChange, returns []Finding) {
+	if !v.known || v.touch == nil {
+		return nil, nil
+	}
+	var groups []group
+	for k := range v.l.objects {
+		b := v.l.objects[k].Block
+		if len(groups) == 0 || groups[len(groups)-1].block != b {
+			groups = append(groups, group{block: b, thread: v.threads[b]})
+		}
+		g := &groups[len(groups)-1]
+		g.objects = append(g.objects, k)
+	}
+	now := v.run.Seconds
+	apply := func(next []group, f Finding, object int) (Finding, bool) {
+		t := v.secondsOf(v.arrange(next))
+		if t >= now {
+			return f, false
+		}
+		f.Seconds, now = now-t, t
+		groups = next
+		f.Count = 1
+		return v.place(f, object), true
+	}
+	for c := 1; c < len(groups); {
+		if v.ctx.Err() != nil {
+			v.off("not all colour stops were looked at: the audit was stopped")
+			break
+		}
+		g := groups[c]
+		first := &v.l.objects[g.objects[0]]
+		if groups[c-1].thread == g.thread && !v.l.hasStop(g.objects[0]) {
+			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
+				What: fmt.Sprintf("a colour stop between two blocks of the same thread (blocks %d and %d)", groups[c-1].block+1, g.block+1),
+				Ask:  "sew both in one block; keep the stop only if the operator has to do something there", Risk: RiskWrong}
+			if f, ok := apply(merge(groups, c-1, c, c-1), f, g.objects[0]); ok {
+				noChange = append(noChange, f)
+				continue
+			}
+		}
+		moved := false
+		for b := c - 2; b >= 0 && !moved; b-- {
+			if groups[b].thread != g.thread {
+				continue
+			}
+			to, ok := v.meet(groups, b, c)
+			if !ok {
+				break
+			}
+			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
+				What: fmt.Sprintf("the thread of block %d was on before, in block %d, and nothing between lies over or under it", g.block+1, groups[b].block+1),
+				Ask:  fmt.Sprintf("sew block %d together with block %d", g.block+1, groups[b].block+1), Risk: RiskWrong}
+			if f, ok := apply(merge(groups, b, c, to), f, g.objects[0]); ok {
+				returns = append(returns, f)
+				moved = true
+			}
+			break
+		}
+		if !moved {
+			c++
+		} else if c > len(groups)-1 {
+			break
+		}
+	}
+	return noChange, returns
+}
+
+// meet says where groups b and c, with others between, could be sewn together:
+// at b if nothing between touches c, at c if nothing between touches b.
+func (v *survey) meet(groups []group, b, c int) (int, bool) {
+	free := func(g group) bool {
+		for _, other := range groups[b+1 : c] {
+			for _, i := range other.objects {
+				for _, j := range g.objects {
+					if v.touch.has(i, j) {
+						return false
+					}
+				}
+			}
+		}
+		return true
+	}
+	for _, g := range groups[b : c+1] {
+		for _, k := range g.objects {
+			if v.l.hasStop(k) {
+				return 0, false
+			}
+		}
+	}
+	switch {
+	case free(groups[c]):
+		return b, true
+	case free(groups[b]):
+		return c, true
+	}
+	return 0, false
+}
+
+// merge puts groups b and c together at the place of group at.
+func merge(groups []group, b, c, at int) []group {
+	both := group{groups[b].block, groups[b].thread, append(append([]int(nil), groups[b].objects...), groups[c].objects...)}
+	var out []group
+	for k, g := range groups {
+		switch {
+		case k == at:
+			out = append(out, both)
+		case k != b && k != c:
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// arrange writes the groups in their order; only what is in one group shares a
+// thread.
+func (v *survey) arrange(groups []group) rebuilt {
+	threads := identity(v.l.blocks)
+	var order []int
+	for _, g := range groups {
+		for _, k := range g.objects {
+			threads[v.l.objects[k].Block] = g.block
+		}
+		order = append(order, g.objects...)
+	}
+	return v.l.rebuild(order, threads, build{explicit: v.explicit})
+}
+
+func findReturns(v *survey) []Finding {
+	v.noChange, v.returns = v.stopFindings()
+	return v.returns
+}
+
+// findNoChange adds to the stops between blocks of one thread those that sew
+// nothing before the next, or before the end.
+func findNoChange(v *survey) []Finding {
+	found := v.noChange
+	for k := range v.l.joints {
+		j := &v.l.joints[k]
+		spare := j.count(stitch.ColourStop)
+		if k > 0 && k < len(v.l.objects) {
+			spare-- // one changes the thread
+		}
+		if spare < 1 || j.has(stitch.Stop) {
+			continue
+		}
+		rec := v.withoutStops(j, spare)
+		f := Finding{Count: spare, Risk: RiskWrong, Seconds: v.run.Seconds - v.seconds(rec),
+			What: plural(spare, "colour stop") + " with nothing sewn before the next", Ask: "take the empty colour out"}
+		if k == len(v.l.objects) {
+			f.What = plural(spare, "colour stop") + " with nothing sewn after"
+			f.From = len(v.l.holes)
+			f.To = f.From
+			f = v.place(f, k-1)
+		} else {
+			f.From = v.l.objects[k].First
+			f.To = f.From
+			f = v.place(f, k)
+		}
+		if f.Seconds > 0 {
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+// withoutStops is the design without the last n colour stops of a joint. A cut
+// that the last one made before a way becomes a trim.
+func (v *survey) withoutStops(j *joint, n int) []stitch.Record {
+	out := append([]stitch.Record(nil), v.l.rec[:j.from]...)
+	w := writer{&out, max(trimJumps, v.l.trimAfter), v.explicit}
+	left := j.count(stitch.ColourStop) - n
+	if left == 0 && j.from > 0 { // at the end
+		if j.dx != 0 || j.dy != 0 || j.has(stitch.Trim) {
+			w.trim(stitch.Point{X: j.dx, Y: j.dy})
+		}
+	} else {
+		for range left {
+			w.put(stitch.ColourStop, 0, 0)
+		}
+		w.way(stitch.Point{X: j.dx, Y: j.dy}, 0)
+	}
+	return append(out, v.l.rec[j.to:]...)
+}
+
+// findDoubleCut: a colour stop cuts by itself (MODEL section 4).
+func findDoubleCut(v *survey) []Finding {
+	var found []Finding
+	for k := 1; k < len(v.l.objects); k++ {
+		j := &v.l.joints[k]
+		if !j.has(stitch.Trim) || !j.has(stitch.ColourStop) {
+			continue
+		}
+		a, b := &v.l.objects[k-1], &v.l.objects[k]
+		with := append(append(append([]stitch.Record(nil), v.tail(a)...), v.l.rec[j.from:j.to]...), v.head(b)...)
+		without := append([]stitch.Record(nil), v.tail(a)...)
+		w := writer{&without, max(trimJumps, v.l.trimAfter), v.explicit}
+		for range j.count(stitch.ColourStop) {
+			w.put(stitch.ColourStop, 0, 0)
+		}
+		w.way(stitch.Point{X: j.dx, Y: j.dy}, 0)
+		for range j.count(stitch.Stop) {
+			w.put(stitch.Stop, 0, 0)
+		}
+		without = append(without, v.head(b)...)
+		if s := v.seconds(with) - v.seconds(without); s > 0 {
+			found = append(found, v.place(Finding{From: b.First, To: b.First, Count: 1, Seconds: s,
+				What: "a trim right before a colour stop: the machine cuts twice",
+				Ask:  "no trim before a colour change; check that the machine is set to cut at colour changes"}, k))
+		}
+	}
+	return found
+}
+
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	if noun[len(noun)-1] == 'h' {
+		return fmt.Sprintf("%d %ses", n, noun)
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}

@@ -1,0 +1,99 @@
+package audit
+
+import (
+	"fmt"
+	"strings"
+
+	"needlepace/internal/tomlfile"
+)
+
+// Limits are the thresholds of the findings, settable in one file.
+type Limits struct {
+	TrimWay       float64 `toml:"trim_way"`
+	CoveredWay    float64 `toml:"covered_way"`
+	CoveredStitch float64 `toml:"covered_stitch"`
+	DragWay       float64 `toml:"drag_way"`
+	LongStitch    float64 `toml:"long_stitch"`
+	SnagStitch    float64 `toml:"snag_stitch"`
+	ShortStitch   float64 `toml:"short_stitch"`
+	ShortRun      float64 `toml:"short_run"`
+	SameHole      float64 `toml:"same_hole"`
+	Density       float64 `toml:"density"`
+	LockStitch    float64 `toml:"lock_stitch"`
+	FewStitches   float64 `toml:"few_stitches"`
+	OffCentre     float64 `toml:"off_centre"`
+	OrderSeconds  float64 `toml:"order_seconds"`
+	OrderShare    float64 `toml:"order_share"`
+	LongRun       float64 `toml:"long_run"`
+}
+
+// Limit is one threshold: its key in the file, unit, default and range, what
+// it means and where its value is from.
+type Limit struct {
+	Key      string
+	Unit     string
+	Default  float64
+	Min, Max float64
+	Means    string
+	Source   string
+	At       func(*Limits) *float64
+}
+
+// LimitList is all thresholds in the order of the file: the one place their
+// defaults and sources are written.
+var LimitList = []Limit{
+	{"trim_way", "mm", 5.5, 0, 50, "a trim before a shorter way is needless", "glossary at embroideryli.com: trim a connector longer than 5 to 8 mm, shorter may stay; the lower third of that span", func(l *Limits) *float64 { return &l.TrimWay }},
+	{"covered_way", "mm", 40, 0, 500, "a trim before a way up to this is needless if all of the way lies under later stitches", "engineering choice", func(l *Limits) *float64 { return &l.CoveredWay }},
+	{"covered_stitch", "mm", 2.5, 0.5, 12, "stitch length with which a covered way is reckoned", "Printwear, Feb 2016, p. 61: run stitches 1 to 5 mm; Images magazine UK, Feb 2022: underlay 1.5 to 3 mm", func(l *Limits) *float64 { return &l.CoveredStitch }},
+	{"drag_way", "mm", 8, 0, 100, "a longer way with the thread uncut leaves it lying on the cloth", "glossary at embroideryli.com: trim a connector longer than 5 to 8 mm", func(l *Limits) *float64 { return &l.DragWay }},
+	{"long_stitch", "mm", 7, 1, 30, "a longer stitch is long: machines slow, wide satin loosens", "skill articles, yumpu.com 56185124, p. 52: keep satin under 6 to 7 mm", func(l *Limits) *float64 { return &l.LongStitch }},
+	{"snag_stitch", "mm", 10, 1, 30, "a longer stitch snags in wear", "skill articles, yumpu.com 56185124, p. 52: 6 to 10 mm as the upper bound of satin", func(l *Limits) *float64 { return &l.SnagStitch }},
+	{"short_stitch", "mm", 0.75, 0, 3, "a shorter stitch goes into its neighbour's hole", "E. Levy, Printwear, Dec 2016, pp. 30-31: under 1 mm the needle shares fibres; a 75/11 needle is 0.75 mm thick", func(l *Limits) *float64 { return &l.ShortStitch }},
+	{"short_run", "stitches", 8, 1, 1000, "so many short stitches close together, lock stitches aside, are reported", "engineering choice", func(l *Limits) *float64 { return &l.ShortRun }},
+	{"same_hole", "times", 4, 2, 100, "the needle strikes one hole this often within an object", "engineering choice", func(l *Limits) *float64 { return &l.SameHole }},
+	{"density", "penetrations/mm²", 8, 0.5, 100, "more in a square millimetre wears holes and breaks thread", "engineering choice: one layer of fill has 0.6 to 1.25 per mm² (line spacing 0.4 and 0.2 mm, 4 mm stitches), and trouble begins beyond three stacked layers (E. Levy, Printwear, Dec 2016)", func(l *Limits) *float64 { return &l.Density }},
+	{"lock_stitch", "mm", 1.2, 0.1, 5, "a stitch up to this near a cut counts as a lock stitch", "engineering choice", func(l *Limits) *float64 { return &l.LockStitch }},
+	{"few_stitches", "stitches", 10, 1, 1000, "an object of fewer between two cuts costs more than it shows", "engineering choice", func(l *Limits) *float64 { return &l.FewStitches }},
+	{"off_centre", "of half the diagonal", 0.5, 0, 10, "a start or end farther from the middle of the design", "engineering choice", func(l *Limits) *float64 { return &l.OffCentre }},
+	{"order_seconds", "s", 3, 0, 3600, "another order of the objects is reported from this saving on", "engineering choice", func(l *Limits) *float64 { return &l.OrderSeconds }},
+	{"order_share", "of the run time", 0.01, 0, 1, "and from this share of the run time on", "engineering choice", func(l *Limits) *float64 { return &l.OrderShare }},
+	{"long_run", "stitches", 10, 1, 10000, "so many long stitches close together are reported if this machine slows for them", "engineering choice", func(l *Limits) *float64 { return &l.LongRun }},
+}
+
+// DefaultLimits are the thresholds of LimitList.
+func DefaultLimits() Limits {
+	var l Limits
+	for _, x := range LimitList {
+		*x.At(&l) = x.Default
+	}
+	return l
+}
+
+// ParseLimits reads a file of thresholds (TOML, one table "limits"); those it
+// leaves out keep their defaults. Errors name the line and the allowed range.
+func ParseLimits(name string, b []byte) (Limits, error) {
+	file := struct {
+		Limits Limits `toml:"limits"`
+	}{DefaultLimits()}
+	f, err := tomlfile.Decode(name, b, &file)
+	if err != nil {
+		return file.Limits, err
+	}
+	for _, x := range LimitList {
+		if v := *x.At(&file.Limits); !(v >= x.Min && v <= x.Max) {
+			return file.Limits, f.Errorf("limits."+x.Key, nil, "is %v; allowed is %v to %v %s", v, x.Min, x.Max, x.Unit)
+		}
+	}
+	return file.Limits, nil
+}
+
+// FormatLimits writes a file of thresholds with what each means and where it
+// is from.
+func FormatLimits(l Limits) []byte {
+	var b strings.Builder
+	b.WriteString("# Thresholds of needlepace audit. Leave out what you do not change.\n[limits]\n")
+	for _, x := range LimitList {
+		fmt.Fprintf(&b, "\n# %s: %s.\n# From: %s.\n%s = %v\n", x.Unit, x.Means, x.Source, x.Key, *x.At(&l))
+	}
+	return []byte(b.String())
+}
