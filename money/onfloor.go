@@ -17,6 +17,7 @@ type Quote struct {
 	Clock   *clock.Result
 	How     *clock.Uncertainty // of the run time
 	Use     thread.Use
+	Thread  thread.Need // for an order of the last step's pieces
 	Made    Made
 	Steps   []*Cost
 	// Low and High are the totals of the last step at the ends of the run
@@ -29,6 +30,9 @@ type Quote struct {
 // simulated shift gives every second of a piece, waiting and thread breaks
 // included. threads may be nil (the file's own).
 func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Design, name string, m int, speed float64, g floor.Goods, quantities []int, opt floor.Options) (*Quote, error) {
+	if len(quantities) == 0 {
+		return nil, fmt.Errorf("money: no quantity to cost")
+	}
 	shop := *r.Shop
 	sheet, w := r.Sheets[m], r.Works[m]
 	own, ok := rates.Machines[shop.Machines[m].Name]
@@ -89,6 +93,13 @@ func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Des
 		q.Steps = append(q.Steps, c)
 	}
 	last := quantities[len(quantities)-1]
+	supply := r.Supply
+	if b := shop.Machines[m].Bobbin.Metres; b > 0 {
+		supply.Bobbin = b
+	}
+	if q.Thread, err = thread.ForOrder(d, q.Use, last, heads, supply); err != nil {
+		return nil, err
+	}
 	at := func(seconds float64) (Dec, error) {
 		x := q.Made
 		x.Seconds[floor.Running] *= seconds / q.Clock.Seconds

@@ -9,6 +9,7 @@ import (
 	"needlepace/money"
 	"needlepace/picture"
 	"needlepace/stitchfile"
+	"needlepace/thread"
 )
 
 // CostCmd says what a piece costs and what its price must be.
@@ -206,6 +207,12 @@ func costText(w io.Writer, sf *money.ShopFile, ans *costAnswer, level float64) {
 			line("with sales tax", fmt.Sprintf("%s %%", sf.Money.SalesTax), func(k *money.Cost) string { return k.PriceTax.StringFixed(2) })
 		}
 		t.write(w)
+		n := &q.Thread
+		var cones []string
+		for _, k := range n.Colours {
+			cones = append(cones, fmt.Sprintf("%s %.0f m (%s)", k.Name, k.Order, plural(k.Cones, "cone")))
+		}
+		fmt.Fprintf(w, "  thread for %s pieces: %s; bobbin %.0f m (%s, a full one sews %.1f pieces)\n", thousands(n.Pieces), strings.Join(cones, ", "), n.Bobbin, plural(n.Bobbins, "bobbin"), n.PerBobbin)
 		fmt.Fprintf(w, "  notes are for %s pieces; the run time's %.0f %% interval makes its cost %s to %s a piece\n", thousands(last.Quantity), level, q.Low.StringFixed(2), q.High.StringFixed(2))
 	}
 }
@@ -227,6 +234,35 @@ type costRow struct {
 	Spoilt   float64   `json:"spoilt"`
 	Steps    []costAt  `json:"steps"`
 	Range    [2]string `json:"cost_range"` // of the last step, at the ends of the run time's interval
+	Thread   needRow   `json:"thread"`     // for the last step's pieces
+}
+
+type needRow struct {
+	Pieces  int         `json:"pieces"`
+	Top     float64     `json:"top_m"`
+	Bobbin  float64     `json:"bobbin_m"`
+	Bobbins int         `json:"bobbins"`
+	Colours []colourRow `json:"colours"`
+}
+
+type colourRow struct {
+	Colour string  `json:"colour"`
+	Blocks []int   `json:"blocks"` // from 1
+	Top    float64 `json:"top_m"`
+	Cones  int     `json:"cones"` // to have at hand: one a head at least
+	Used   float64 `json:"cones_used"`
+}
+
+func needOf(n *thread.Need) needRow {
+	out := needRow{n.Pieces, n.Top, n.Bobbin, n.Bobbins, nil}
+	for _, c := range n.Colours {
+		row := colourRow{Colour: c.Name, Top: c.Order, Cones: c.Cones, Used: c.Used}
+		for _, b := range c.Blocks {
+			row.Blocks = append(row.Blocks, b+1)
+		}
+		out.Colours = append(out.Colours, row)
+	}
+	return out
 }
 
 type costAt struct {
@@ -248,7 +284,7 @@ type costLine struct {
 
 func costRowOf(ans *costAnswer, q *money.Quote, currency string) costRow {
 	row := costRow{ans.design, ans.file, q.Machine, q.Heads, currency, q.Clock.Seconds, q.How.Low, q.How.High, q.Made.Occupied(),
-		q.Clock.Stitches, q.Made.Top, q.Made.Bobbin, q.Made.Spoilt, nil, [2]string{q.Low.StringFixed(4), q.High.StringFixed(4)}}
+		q.Clock.Stitches, q.Made.Top, q.Made.Bobbin, q.Made.Spoilt, nil, [2]string{q.Low.StringFixed(4), q.High.StringFixed(4)}, needOf(&q.Thread)}
 	for _, s := range q.Steps {
 		at := costAt{s.Quantity, s.Total.StringFixed(4), s.PerThousand.StringFixed(4), s.PerHour.StringFixed(4), s.Price.StringFixed(2), s.PriceTax.StringFixed(2), s.Hours.StringFixed(4), nil}
 		for _, l := range s.Lines {

@@ -130,7 +130,7 @@ func (ans *floorAnswer) states(c *Ctx) {
 		for _, m := range r.Machines {
 			sum += m.Seconds[st]
 		}
-		if sum >= 1 {
+		if sum >= 6 { // a tenth of a minute
 			shown = append(shown, st)
 			head = append(head, useOf[st].Name())
 		}
