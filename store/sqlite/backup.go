@@ -76,7 +76,7 @@ func Backup(ctx context.Context, path, to string) (Summary, error) {
 	if err != nil {
 		return Summary{}, fmt.Errorf("sqlite: %w", err)
 	}
-	db, err := sql.Open("sqlite", dsn(abs, "", busy, "query_only(1)"))
+	db, err := sql.Open("sqlite", dsn(abs, "", busy)) // VACUUM INTO is refused where query_only is set
 	if err != nil {
 		return Summary{}, fmt.Errorf("sqlite: %w", err)
 	}
@@ -216,17 +216,17 @@ func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err 
 	if sum, err = make(tmp); err != nil {
 		return sum, err
 	}
-	if err = sync(tmp); err != nil {
+	if err = toDisk(tmp); err != nil {
 		return sum, err
 	}
 	if err = os.Rename(tmp, path); err != nil {
 		return sum, fmt.Errorf("sqlite: %w", err)
 	}
-	return sum, sync(filepath.Dir(path))
+	return sum, toDisk(filepath.Dir(path))
 }
 
-// sync waits until a file, or a folder's names, are on disk.
-func sync(path string) error {
+// toDisk waits until a file, or a folder's names, are on disk.
+func toDisk(path string) error {
 	f, err := os.Open(filepath.Clean(path))
 	if err != nil {
 		return fmt.Errorf("sqlite: %w", err)
