@@ -6,30 +6,66 @@ import (
 )
 
 // blockMost is the longest block of lots the exhaustive descent moves as one.
-const blockMost = 3
+const blockMost = 8
 
-// descend moves lots, one after the other in random order, each to its best
-// place (alone, or with the lots behind it as a block) or into the best
-// exchange, until no lot has a better place. It stops early once limit moves
-// are priced in all.
+// descend moves lots, one after the other, each to its best place (alone, or
+// with the lots behind it as a block) or into the best exchange, until no lot
+// of the queue has a better place. Lots beside a change join the queue. It
+// stops early once limit moves are priced in all.
 func (x *search) descend(ctx context.Context, limit int64) {
-	s := x.cur
-	n := len(x.free)
-	order := make([]int32, n)
-	for i, k := range x.rng.Perm(n) {
-		order[i] = x.free[k]
-	}
-	for idle, k := 0, 0; idle < n && x.moves < limit; k++ {
+	for len(x.queue) > 0 && x.moves < limit {
 		if ctx.Err() != nil {
 			return
 		}
-		if c, ok := x.bestOf(order[k%n]); ok {
-			s.apply(&c)
-			idle = 0
-		} else {
-			idle++
+		// A random lot of the queue: no order is preferred.
+		k := x.rng.IntN(len(x.queue))
+		t := x.queue[k]
+		x.queue[k] = x.queue[len(x.queue)-1]
+		x.queue = x.queue[:len(x.queue)-1]
+		x.queued[t] = false
+		if c, ok := x.bestOf(t); ok {
+			x.apply(&c)
+			x.wake(t)
 		}
 	}
+}
+
+// apply makes the move and queues the lots beside its places.
+func (x *search) apply(c *change) {
+	x.around(c.a, c.i)
+	x.around(c.a, c.i+c.size)
+	x.around(c.b, c.j)
+	x.cur.apply(c)
+	x.around(c.a, c.i)
+	x.around(c.b, c.j)
+	x.around(c.b, c.j+c.size)
+}
+
+func (x *search) around(m, i int) {
+	q := x.cur.rows[m].seq
+	for k := max(i-1, x.cur.rows[m].locked); k <= i && k < len(q); k++ {
+		x.wake(q[k])
+	}
+}
+
+func (x *search) wake(t int32) {
+	if !x.queued[t] {
+		x.queued[t] = true
+		x.queue = append(x.queue, t)
+	}
+}
+
+func (x *search) wakeAll() {
+	for _, t := range x.free {
+		x.wake(t)
+	}
+}
+
+func (x *search) sleepAll() {
+	for _, t := range x.queue {
+		x.queued[t] = false
+	}
+	x.queue = x.queue[:0]
 }
 
 // bestOf is the best improving move of lot t.
@@ -52,7 +88,6 @@ func (x *search) bestOf(t int32) (best change, ok bool) {
 				if !s.legal(&c) {
 					continue
 				}
-				// A block of one that passes a block of two is that block moved.
 				try(&c)
 			}
 			c := change{kind: moveSwap, a: a, i: i, b: b, j: j}
@@ -70,39 +105,63 @@ func (x *search) bestOf(t int32) (best change, ok bool) {
 	return best, ok
 }
 
-// shake makes a few random moves whatever they cost.
-func (x *search) shake(count int) {
+// shakeReach is the longest stretch of a queue that a shake exchanges with
+// the stretch behind it.
+const shakeReach = 8
+
+// shake disturbs the plan in one place, whatever it costs: on a single machine
+// two neighbouring stretches of the queue change places, else a few lots move
+// at random, most of them to another machine.
+func (x *search) shake() {
+	if x.md.m == 1 {
+		x.force(func(c *change) {
+			t := x.free[x.rng.IntN(len(x.free))]
+			*c = change{kind: moveBlock, i: int(x.cur.pos[t]), size: 1 + x.rng.IntN(shakeReach)}
+			c.j = c.i + c.size + 1 + x.rng.IntN(shakeReach)
+		})
+		return
+	}
+	for k := 2 + x.rng.IntN(4); k > 0; k-- {
+		x.force(x.propose)
+	}
+}
+
+// force draws until a move is legal and makes it.
+func (x *search) force(draw func(*change)) {
 	var c change
-	for k := 0; k < count; {
-		x.moves++
-		k++
-		for tries := 0; tries < 50; tries++ {
-			x.propose(&c)
-			if x.cur.legal(&c) {
-				x.cur.apply(&c)
-				break
-			}
+	x.moves++
+	for tries := 0; tries < 50; tries++ {
+		draw(&c)
+		if x.cur.legal(&c) {
+			x.apply(&c)
+			return
 		}
 	}
 }
 
-// iterate is an iterated local search: shake, descend, keep what is no worse,
-// and go back to the best plan when nothing has come of it for long.
+// drift is how much worse (mean share of the cost) a plan may be for the
+// iterated search to walk on from it.
+const drift = 0.002
+
+// iterate is an iterated local search: shake, descend, go on from what is not
+// much worse, and back to the best plan when nothing has come of it for long.
 func (x *search) iterate(ctx context.Context, limit int64) {
 	if len(x.free) < 2 {
 		return
 	}
+	x.wakeAll()
 	x.descend(ctx, limit)
 	base := newState(x.md)
 	base.copyFrom(x.cur)
 	x.keep()
 	since := 0
 	for x.moves < limit && ctx.Err() == nil {
-		x.shake(2 + x.rng.IntN(4))
+		x.tell()
+		x.shake()
 		x.descend(ctx, limit)
 		v, b := x.cur.value(), base.value()
 		switch {
-		case v <= b+1e-9*math.Abs(b):
+		case v <= b+1e-9*math.Abs(b)+drift*b*x.rng.ExpFloat64():
 			base.copyFrom(x.cur)
 			if x.keep() {
 				since = 0
@@ -112,9 +171,11 @@ func (x *search) iterate(ctx context.Context, limit int64) {
 			base.copyFrom(x.cur)
 		case since >= 400:
 			base.copyFrom(x.best)
+			x.sleepAll()
 			x.cur.copyFrom(x.best)
 			since = 0
 		default:
+			x.sleepAll()
 			x.cur.copyFrom(base)
 		}
 		since++

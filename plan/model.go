@@ -34,14 +34,16 @@ type model struct {
 	orders   [][]int32 // the lots of jobs of several lots
 	free     []float64 // machine: working seconds until it is free
 	fits     [][]int32 // lot → machines
+	can      [][]bool  // machine × lot: fits there
 
-	kind  []int32 // lot → kind of set-up
-	kinds int
-	code  []uint16    // kinds × kinds: what must be changed (see code)
-	tab   [][]float64 // machine: seconds of a code
-	first [][]float64 // machine × kind: s from what is mounted at second 0
-	full  [][]float64 // with Changeover: machine: kinds × kinds seconds
-	over  bool        // full is used
+	kind       []int32 // lot → kind of set-up
+	kinds      int
+	code       []uint16    // kinds × kinds: what must be changed (see code)
+	tab        [][]float64 // machine: seconds of a code
+	first      [][]float64 // machine × kind: s from what is mounted at second 0
+	firstCones [][]int     // machine × kind: cones to put on then
+	full       [][]float64 // with Changeover: machine: kinds × kinds seconds
+	over       bool        // full is used
 
 	running  [][]int32  // machine: lots that are on it now
 	unplaced []Unplaced // jobs left out, and why
@@ -59,7 +61,7 @@ const (
 const heldWeight = 1e4
 
 // compile makes the model. p has passed Check.
-func compile(p *Problem, lotSeconds float64) *model {
+func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 	md := &model{p: p, w: p.Weights.orDefault(), m: len(p.Machines)}
 	for _, win := range staffed(p) {
 		md.lines = append(md.lines, newTimeline(win))
@@ -69,19 +71,21 @@ func compile(p *Problem, lotSeconds float64) *model {
 	for m := range p.Machines {
 		md.free[m] = md.lines[m].work(max(p.Machines[m].Free, 0))
 	}
-	md.cut(lotSeconds)
+	md.lots(cut)
 	md.n = len(md.job)
 	md.at = make([][]entry, md.m)
+	md.can = make([][]bool, md.m)
 	md.fits = make([][]int32, md.n)
 	md.weight = make([]float64, md.n)
 	md.due = make([]float64, md.n)
 	md.hold = make([]float64, md.n)
 	for m := range md.at {
 		md.at[m] = make([]entry, md.n)
+		md.can[m] = make([]bool, md.n)
 	}
 	for t := range md.job {
 		j := &p.Jobs[md.job[t]]
-		md.weight[t] = md.w.Lateness * j.weight()
+		md.weight[t] = md.w.Lateness * j.Weight
 		md.due[t] = j.due()
 		md.hold[t] = -1
 		release := j.Release
@@ -96,6 +100,7 @@ func compile(p *Problem, lotSeconds float64) *model {
 				continue
 			}
 			md.fits[t] = append(md.fits[t], int32(m))
+			md.can[m][t] = true
 			e := entry{work: f.Run * float64(f.Runs(md.quantity[t])), release: math.Inf(-1), due: md.lines[m].work(md.due[t])}
 			if release > 0 {
 				e.release = md.lines[m].work(release)
@@ -114,47 +119,21 @@ func compile(p *Problem, lotSeconds float64) *model {
 	return md
 }
 
-// cut makes lots of jobs. A job is shared by several machines where it may be
-// and is large: longer than lotSeconds on its best machine, or unable to be in
-// time on one machine alone. Lots are whole runs of the largest machine.
-func (md *model) cut(lotSeconds float64) {
-	p := md.p
-	for i := range p.Jobs {
-		j := &p.Jobs[i]
-		if why := unfit(p, j); why != "" {
+// lots makes the lots of every job that can be planned.
+func (md *model) lots(cut func(j *Job, job int) []int) {
+	for i := range md.p.Jobs {
+		j := &md.p.Jobs[i]
+		if why := unfit(md.p, j); why != "" {
 			md.unplaced = append(md.unplaced, Unplaced{Job: i, Why: why})
 			continue
 		}
-		best, heads, machines := math.Inf(1), 1, 0
-		for m := range p.Machines {
-			if f := j.fit(m); f != nil {
-				best = min(best, f.Run*float64(f.Runs(j.Quantity)))
-				heads = max(heads, f.Pieces)
-				machines++
-			}
-		}
-		lots := 1
-		if machines > 1 && j.MaxLots != 1 && lotSeconds > 0 {
-			lots = int(math.Ceil(best / lotSeconds))
-			most := machines
-			if j.MaxLots > 0 {
-				most = min(most, j.MaxLots)
-			}
-			lots = min(lots, most, max(1, j.Quantity/heads), maxLots)
-		}
+		parts := cut(j, i)
 		order := int32(-1)
-		if lots > 1 {
+		if len(parts) > 1 {
 			order = int32(len(md.orders))
 			md.orders = append(md.orders, nil)
 		}
-		runs := (j.Quantity + heads - 1) / heads
-		left := j.Quantity
-		for k := 0; k < lots; k++ {
-			q := (runs*(k+1)/lots - runs*k/lots) * heads
-			if q > left || k == lots-1 {
-				q = left
-			}
-			left -= q
+		for _, q := range parts {
 			t := int32(len(md.job))
 			md.job = append(md.job, int32(i))
 			md.quantity = append(md.quantity, q)
@@ -165,6 +144,47 @@ func (md *model) cut(lotSeconds float64) {
 		}
 	}
 }
+
+// split is the usual cut: a job that may be shared and takes longer than
+// seconds on its best machine is cut into lots of about that time. Lots are
+// whole runs of the machine with the most heads, the last one takes the rest.
+func split(p *Problem, seconds float64) func(j *Job, job int) []int {
+	return func(j *Job, _ int) []int {
+		best, heads, machines := math.Inf(1), 1, 0
+		for m := range p.Machines {
+			if f := j.fit(m); f != nil {
+				best = min(best, f.Run*float64(f.Runs(j.Quantity)))
+				heads = max(heads, f.Pieces)
+				machines++
+			}
+		}
+		lots := 1
+		if machines > 1 && j.MaxLots != 1 && seconds > 0 {
+			most := min(machines, maxLots)
+			if j.MaxLots > 0 {
+				most = min(most, j.MaxLots)
+			}
+			lots = int(min(math.Ceil(best/seconds), float64(most), float64(max(1, j.Quantity/heads))))
+		}
+		runs := (j.Quantity + heads - 1) / heads
+		left := j.Quantity
+		var parts []int
+		for k := 0; k < lots; k++ {
+			q := min((runs*(k+1)/lots-runs*k/lots)*heads, left)
+			if k == lots-1 {
+				q = left
+			}
+			if q > 0 {
+				parts = append(parts, q)
+			}
+			left -= q
+		}
+		return parts
+	}
+}
+
+// whole never cuts a job.
+func whole(j *Job, _ int) []int { return []int{j.Quantity} }
 
 // maxLots bounds the lots of one job: more machines on one order than this
 // cost more in set-ups and oversight than they save.
@@ -219,6 +239,9 @@ func (md *model) setups() {
 	for m, run := range md.running {
 		if len(run) > 0 {
 			md.first[m][md.kind[run[0]]] = 0
+			if !md.over {
+				md.firstCones[m][md.kind[run[0]]] = 0
+			}
 		}
 	}
 }
@@ -319,6 +342,7 @@ func (md *model) coneKinds() {
 		}
 	}
 	md.tab = make([][]float64, md.m)
+	md.firstCones = make([][]int, md.m)
 	md.first = make([][]float64, md.m)
 	for m := range p.Machines {
 		s := p.Machines[m].Setup
@@ -335,8 +359,10 @@ func (md *model) coneKinds() {
 		md.tab[m] = tab
 		have := set(loaded[m])
 		md.first[m] = make([]float64, md.kinds)
+		md.firstCones[m] = make([]int, md.kinds)
 		for k := range all {
 			c := missing(sets[k], have) | codeJob
+			md.firstCones[m][k] = int(c % codeHoop)
 			if all[k].hoop != p.Machines[m].Hoop {
 				c |= codeHoop
 			}
@@ -356,10 +382,13 @@ func (md *model) setup(m int, a, b int32) float64 {
 	return md.tab[m][md.code[int(md.kind[a])*md.kinds+int(md.kind[b])]]
 }
 
-// cones is how many cones are changed between lots a and b by the cone model.
-func (md *model) cones(a, b int32) int {
-	if md.over || a < 0 {
+// changes is how many cones are put on before lot b by the cone model.
+func (md *model) changes(m int, a, b int32) int {
+	switch {
+	case md.over:
 		return 0
+	case a < 0:
+		return md.firstCones[m][md.kind[b]]
 	}
 	return int(md.code[int(md.kind[a])*md.kinds+int(md.kind[b])] % codeHoop)
 }

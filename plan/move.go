@@ -28,7 +28,7 @@ func (s *state) legal(c *change) bool {
 	}
 	fit := func(m int, lots []int32) bool {
 		for _, t := range lots {
-			if math.IsInf(s.md.at[m][t].work, 1) {
+			if !s.md.can[m][t] {
 				return false
 			}
 		}

@@ -43,7 +43,7 @@ type Job struct {
 	Quantity int     // pieces still to make
 	Due      float64 // s; +Inf or NaN: no due date
 	Release  float64 // s: goods are there from then on (the set-up may be made before)
-	Weight   float64 // cost of one second of lateness relative to other jobs; 0 is taken as 1
+	Weight   float64 // cost of one second of lateness relative to other jobs: 1 for an ordinary order, 0 where lateness does not matter
 	Fits     []Fit   // the machines that can make it; others cannot
 	Design   string  // jobs of one design follow each other without a job change
 	Cones    []string
@@ -115,13 +115,6 @@ func (c *Changeover) first(m, j int) float64 {
 		return c.First[0][j]
 	}
 	return c.First[m][j]
-}
-
-func (j *Job) weight() float64 {
-	if j.Weight == 0 {
-		return 1
-	}
-	return j.Weight
 }
 
 func (j *Job) due() float64 {

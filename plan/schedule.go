@@ -1,7 +1,145 @@
 package plan
 
+import (
+	"math"
+	"slices"
+)
+
+// Schedule is a plan: every lot with its machine and times.
+type Schedule struct {
+	Lots     []Lot // by machine, then by time
+	Unplaced []Unplaced
+	Notes    []Note
+	Totals
+	Bound    float64 // no plan has less weighted lateness (Totals.Lateness) than this, s
+	Moves    int64   // moves the search priced
+	Complete bool    // false: the search was stopped before its moves were used up
+}
+
+// Totals are what a plan comes to.
+type Totals struct {
+	Lateness float64 // Σ job weight × seconds late
+	Late     int     // jobs late
+	MakeSpan float64 // s until the last lot is done
+	Setup    float64 // s of set-up on all machines
+	Work     float64 // s of machine time at work
+	Cost     float64 // the goal: these times Problem.Weights
+}
+
+// Gap is how far the weighted lateness may be above the best possible, as a
+// share of the lateness; 0 means proved best.
+func (s *Schedule) Gap() float64 {
+	if s.Lateness <= s.Bound || s.Lateness == 0 {
+		return 0
+	}
+	return (s.Lateness - s.Bound) / s.Lateness
+}
+
+// Lot is the part of a job that one machine makes in one go.
+type Lot struct {
+	Job, Machine int     // indices into the problem
+	Quantity     int     // pieces
+	Runs         int     // machine runs
+	SetupFrom    float64 // s: the set-up begins
+	From, To     float64 // s: the first run begins, the last one ends
+	Setup        float64 // s of set-up
+	Work         float64 // machine seconds of the runs
+	Cones        int     // thread colours to put on before it
+	Running      bool    // it is on the machine now
+	Pinned       bool
+}
+
 // Unplaced is a job that the plan leaves out, and why.
 type Unplaced struct {
 	Job int // index into Problem.Jobs
 	Why string
+}
+
+// Note is something about a job that a planner should know.
+type Note struct {
+	Job  int
+	Text string
+}
+
+// Ends gives the second at which each job is done; NaN for a job not placed.
+func (s *Schedule) Ends(p *Problem) []float64 {
+	ends := make([]float64, len(p.Jobs))
+	for i := range ends {
+		ends[i] = math.NaN()
+	}
+	for i := range s.Lots {
+		l := &s.Lots[i]
+		if math.IsNaN(ends[l.Job]) || l.To > ends[l.Job] {
+			ends[l.Job] = l.To
+		}
+	}
+	return ends
+}
+
+// Queue is the machine's lots in order.
+func (s *Schedule) Queue(machine int) []Lot {
+	lo, _ := slices.BinarySearchFunc(s.Lots, machine, func(l Lot, m int) int { return l.Machine - m })
+	hi, _ := slices.BinarySearchFunc(s.Lots, machine+1, func(l Lot, m int) int { return l.Machine - m })
+	return s.Lots[lo:hi]
+}
+
+// schedule writes the state down. Lots of one job that follow each other
+// without a set-up become one.
+func (s *state) schedule() *Schedule {
+	md := s.md
+	out := &Schedule{Unplaced: md.unplaced, Notes: remarks(md.p)}
+	for m := range s.rows {
+		line := &md.lines[m]
+		prev, e := int32(-1), md.free[m]
+		for _, t := range s.rows[m].seq {
+			a := &md.at[m][t]
+			j := &md.p.Jobs[md.job[t]]
+			set := md.setup(m, prev, t)
+			begin := max(e+set, a.release)
+			l := Lot{
+				Job: int(md.job[t]), Machine: m, Quantity: md.quantity[t],
+				Setup: set, Work: a.work, Cones: md.changes(m, prev, t),
+				SetupFrom: line.start(e), From: line.start(begin), To: line.end(begin + a.work),
+				Running: j.Pin != nil && j.Pin.Running, Pinned: j.Pin != nil,
+			}
+			l.Runs = j.fit(m).Runs(l.Quantity)
+			// A set-up before late goods need not be made at once.
+			if set == 0 {
+				l.SetupFrom = l.From
+			}
+			l.To = max(l.To, l.From)
+			e = begin + a.work
+			if k := len(out.Lots) - 1; prev >= 0 && k >= 0 && out.Lots[k].Job == l.Job && out.Lots[k].Machine == m && set == 0 {
+				o := &out.Lots[k]
+				o.Quantity += l.Quantity
+				o.Runs += l.Runs
+				o.Work += l.Work
+				o.To = l.To
+			} else {
+				out.Lots = append(out.Lots, l)
+			}
+			out.Setup += set
+			out.Work += a.work
+			prev = t
+		}
+		out.MakeSpan = max(out.MakeSpan, s.rows[m].finish)
+	}
+	for i, end := range out.Ends(md.p) {
+		j := &md.p.Jobs[i]
+		if late := end - j.due(); late > 2*hair {
+			out.Late++
+			out.Lateness += j.Weight * late
+		}
+	}
+	w := md.w
+	out.Cost = w.Lateness*out.Lateness + w.MakeSpan*out.MakeSpan + w.Setup*out.Setup + w.Work*out.Work
+	beyond := map[int]bool{}
+	for i := range out.Lots {
+		l := &out.Lots[i]
+		if l.To > md.lines[l.Machine].horizon()+1 && !beyond[l.Job] {
+			beyond[l.Job] = true
+			out.Notes = append(out.Notes, Note{l.Job, "it ends after the machine's last entered working hours; its end is an estimate by their average"})
+		}
+	}
+	return out
 }

@@ -13,12 +13,18 @@ type search struct {
 	cur   *state
 	best  *state
 	rng   *rand.Rand
-	moves int64 // moves priced so far
-	free  []int32
+	moves int64   // moves priced so far
+	free  []int32 // lots that may be moved
+
+	progress func() // called every progressEvery moves, may be nil
+	told     int64
+
+	queue  []int32 // lots that descend still has to look at
+	queued []bool
 }
 
 func newSearch(md *model, start *state, rng *rand.Rand) *search {
-	x := &search{md: md, cur: start, best: newState(md), rng: rng}
+	x := &search{md: md, cur: start, best: newState(md), rng: rng, queued: make([]bool, md.n)}
 	x.best.copyFrom(start)
 	for t := range md.job {
 		j := &md.p.Jobs[md.job[t]]
@@ -27,6 +33,16 @@ func newSearch(md *model, start *state, rng *rand.Rand) *search {
 		}
 	}
 	return x
+}
+
+// progressEvery is how many moves lie between two reports of progress.
+const progressEvery = 1 << 17
+
+func (x *search) tell() {
+	if x.progress != nil && x.moves-x.told >= progressEvery {
+		x.told = x.moves
+		x.progress()
+	}
 }
 
 // propose draws a move around a random lot. It may be illegal.
@@ -87,8 +103,11 @@ func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 	value, best := x.cur.value(), x.best.value()
 	var c change
 	for k := int64(0); k < moves; k++ {
-		if k&1023 == 0 && ctx.Err() != nil {
-			break
+		if k&1023 == 0 {
+			if ctx.Err() != nil {
+				break
+			}
+			x.tell()
 		}
 		x.moves++
 		temp *= cool

@@ -13,10 +13,18 @@ type row struct {
 	up     []float64 // lots i… may all end this much later without another being late
 	down   []float64 // and this much earlier without another being in time
 	lateW  []float64 // weights of the late ones among lots i…
-	rigid  []bool    // lots i… cannot be shifted as one: a release date, a calendar and a late lot, …
+	rigid  []uint8   // whether lots i… can be shifted as one (shifts, absorbs, rigid)
 	locked int       // lots at the head that are running
 	finish float64   // s: wall end of the last lot
 }
+
+// How the lots from a place on behave when the lot before them ends later or
+// earlier, as long as none changes between late and in time.
+const (
+	shifts  = iota // all by the same time
+	absorbs        // by that time or less: some wait for goods; none is late
+	rigid          // price them one by one
+)
 
 // state is a complete plan under search.
 type state struct {
@@ -146,7 +154,7 @@ func (s *state) refresh(m, i int) {
 	r.down = grow(r.down, n+1)
 	r.lateW = grow(r.lateW, n+1)
 	if cap(r.rigid) < n+1 {
-		r.rigid = append(make([]bool, 0, 2*n+1), r.rigid...)
+		r.rigid = make([]uint8, 2*n+1)
 	}
 	r.rigid = r.rigid[:n+1]
 	prev, e, cost := int32(-1), md.free[m], 0.0
@@ -172,22 +180,35 @@ func (s *state) refresh(m, i int) {
 		r.finish = md.lines[m].end(e)
 	}
 	always := md.lines[m].always
-	up, down, lateW, rigid := math.Inf(1), math.Inf(1), 0.0, false
-	r.up[n], r.down[n], r.lateW[n], r.rigid[n] = up, down, lateW, rigid
+	up, down, lateW, stiff := math.Inf(1), math.Inf(1), 0.0, uint8(shifts)
+	r.up[n], r.down[n], r.lateW[n], r.rigid[n] = up, down, lateW, stiff
 	for k := n - 1; k >= 0; k-- {
 		t := r.seq[k]
 		a := &md.at[m][t]
-		// The lateness of a lot of a shared job is not this row's alone, and a
-		// held start has a price of its own.
-		rigid = rigid || a.release > 0 || md.order[t] >= 0 || md.hold[t] >= 0
+		switch {
+		case md.order[t] >= 0 || md.hold[t] >= 0:
+			// Its lateness is not this row's alone, or it has a price of its own.
+			stiff = rigid
+		case a.release > 0:
+			if wait := r.end[k] - a.work - a.release; wait > 0 {
+				down = min(down, wait)
+			} else {
+				stiff = max(stiff, absorbs)
+			}
+		}
 		if d := a.due - r.end[k]; d >= 0 {
 			up = min(up, d)
 		} else {
 			down = min(down, -d)
 			lateW += md.weight[t]
-			rigid = rigid || !always
+			if !always {
+				stiff = rigid
+			}
 		}
-		r.up[k], r.down[k], r.lateW[k], r.rigid[k] = up, down, lateW, rigid
+		if stiff == absorbs && lateW > 0 {
+			stiff = rigid
+		}
+		r.up[k], r.down[k], r.lateW[k], r.rigid[k] = up, down, lateW, stiff
 	}
 }
 
@@ -266,8 +287,17 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 				if d == 0 {
 					return cost + r.cost[n] - r.cost[o], r.end[n-1]
 				}
-				if !r.rigid[o] && d <= r.up[o] && -d <= r.down[o] {
-					return cost + r.cost[n] - r.cost[o] + d*r.lateW[o], r.end[n-1] + d
+				if d <= r.up[o] && r.rigid[o] != rigid {
+					if r.rigid[o] == shifts && -d <= r.down[o] {
+						return cost + r.cost[n] - r.cost[o] + d*r.lateW[o], r.end[n-1] + d
+					}
+					// In time before and after; the row's end is not known,
+					// only that it does not set the make-span.
+					if r.lateW[o] == 0 && r.finish < s.span {
+						if most := r.end[n-1] + max(d, 0); line.end(most) <= s.span {
+							return cost + r.cost[n] - r.cost[o], most
+						}
+					}
 				}
 			}
 			var set float64

@@ -1,0 +1,99 @@
+package plan
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+)
+
+// Options are how a plan is searched for.
+type Options struct {
+	Seed uint64
+	// Moves is how many moves the search prices, all in all: the effort. The
+	// same moves and seed give the same plan. 0 is an effort by the size of
+	// the problem.
+	Moves int64
+	// LotSeconds: a job that takes longer on its best machine may be shared by
+	// several. 0 is 8 hours; negative: only what MaxLots asks for is never
+	// shared either.
+	LotSeconds float64
+	// Progress, if it is not nil, is called from time to time.
+	Progress func(Progress)
+	// NoBound leaves the lower bound out (it is then 0).
+	NoBound bool
+}
+
+// Progress is how far a search has come.
+type Progress struct {
+	Moves, Of int64
+	Cost      float64 // of the best plan so far
+}
+
+// defaultLotSeconds: a shift.
+const defaultLotSeconds = 8 * 3600
+
+func (o *Options) effort(n int) int64 {
+	if o.Moves > 0 {
+		return o.Moves
+	}
+	return min(max(int64(n)*8000, 300_000), 12_000_000)
+}
+
+func (o *Options) lotSeconds() float64 {
+	if o.LotSeconds == 0 {
+		return defaultLotSeconds
+	}
+	return o.LotSeconds
+}
+
+// Solve makes a plan for the problem. It returns an error only for a problem
+// that Check refuses; jobs that no machine can make are listed in Unplaced. If
+// ctx ends early the best plan so far is returned with Complete false.
+func Solve(ctx context.Context, p *Problem, o Options) (*Schedule, error) {
+	if err := Check(p); err != nil {
+		return nil, err
+	}
+	md := compile(p, split(p, o.lotSeconds()))
+	s := newState(md)
+	constructBest(md, s)
+	return improve(ctx, md, s, &o), nil
+}
+
+// exhaustive is up to how many lots the iterated search looks at every place
+// of every lot; above, annealing alone is better.
+const exhaustive = 150
+
+// improve searches from s and writes the best plan down.
+func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
+	x := newSearch(md, s, rand.New(rand.NewPCG(o.Seed, 0x6e65656c65)))
+	effort := o.effort(md.n)
+	if o.Progress != nil {
+		x.progress = func() { o.Progress(Progress{x.moves, effort, x.best.value()}) }
+	}
+	if len(x.free) > 0 {
+		if md.n <= exhaustive {
+			if md.m > 1 {
+				sc := x.scale(300)
+				x.anneal(ctx, effort/3, sc*0.1, sc*0.001)
+				x.cur.copyFrom(x.best)
+			}
+			x.iterate(ctx, effort)
+		} else {
+			sc := x.scale(1000)
+			x.anneal(ctx, effort-x.moves, sc*hot, sc*cold)
+		}
+	}
+	out := x.best.schedule()
+	out.Moves = x.moves
+	out.Complete = ctx.Err() == nil
+	if !o.NoBound {
+		out.Bound = bound(ctx, md, out.Lateness)
+	}
+	return out
+}
+
+// The temperatures of annealing, as shares of the mean worsening of a random
+// move of the starting plan.
+var hot, cold = 0.02, 1e-5
+
+var _ = math.Inf
