@@ -22,6 +22,7 @@ const (
 	UseStops
 	UseLoading
 	UseChangeover
+	UseMachines
 	UseHooping
 	UseWalking
 	UseIdle
@@ -43,7 +44,9 @@ var useNames = [numUses]struct {
 	{"operator stops", Travel, false},
 	{"loading", Stops, false},
 	{"changeover", StartEnd, false},
-	{"hooping", ColourStops, false}, // an operator's; machines' strips have no such part
+	// Operators' strips have parts of their own, and none of the above.
+	{"at machines", Stops, false},
+	{"hooping", ColourStops, false},
 	{"walking", Travel, false},
 	{"free", AtSetSpeed, true},
 	{"pause", AtSetSpeed, true},

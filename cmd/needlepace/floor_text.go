@@ -24,7 +24,7 @@ func machineSpans(m *floor.MachineResult) (out []picture.Span) {
 
 func handSpans(r *floor.Result, o int) []picture.Span {
 	h := r.Hands[o]
-	return []picture.Span{{Use: picture.UseLoading, Seconds: h.Machines}, {Use: picture.UseHooping, Seconds: h.Hooping},
+	return []picture.Span{{Use: picture.UseMachines, Seconds: h.Machines}, {Use: picture.UseHooping, Seconds: h.Hooping},
 		{Use: picture.UseWalking, Seconds: h.Walking}, {Use: picture.UseIdle, Seconds: r.Length - h.Away - h.Machines - h.Hooping - h.Walking},
 		{Use: picture.UsePause, Seconds: h.Away}}
 }
@@ -37,7 +37,11 @@ func (ans *floorAnswer) picture() picture.Picture {
 		p.Rows = append(p.Rows, picture.ShiftRow{Label: m.Name, Note: plural(ans.Shop.Machines[i].Heads, "head"),
 			Spans: machineSpans(m), After: fmt.Sprintf("%.0f pieces", m.Pieces.Mean)})
 	}
-	return &picture.Stack{Name: p.Name, Pictures: []picture.Picture{p, &picture.Histogram{
+	hands := &picture.Shift{Name: "Where the operators' time goes"}
+	for o := range ans.Hands {
+		hands.Rows = append(hands.Rows, picture.ShiftRow{Label: ans.Shop.Operators[o].Name, Spans: handSpans(ans.Result, o), After: percent(ans.HandUse(o)) + " busy"})
+	}
+	return &picture.Stack{Name: p.Name, Pictures: []picture.Picture{p, hands, &picture.Histogram{
 		Name: "Pieces of a shift", Text: fmt.Sprintf("%s shifts simulated, %.0f on average", thousands(ans.Replications), ans.Pieces.Mean),
 		Axis: picture.Axis{Label: "pieces"}, Values: ans.ByShift, Low: ans.Pieces.From, High: ans.Pieces.To,
 		Between: fmt.Sprintf("%.0f %% of shifts", 100*ans.Level), Width: 800,
