@@ -28,6 +28,9 @@ type CLI struct {
 	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`
 	Compare    CompareCmd    `cmd:"" help:"Machines compared on your own mix: run time, yield, cost, payback, and which wins what."`
 	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
+	Serve      ServeCmd      `cmd:"" help:"The page: the whole job in a browser, on the shop's own data."`
+	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`
+	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
 }

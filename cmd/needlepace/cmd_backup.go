@@ -1,0 +1,70 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"needlepace/store/sqlite"
+)
+
+// BackupCmd copies the shop.
+type BackupCmd struct {
+	DataFlag
+	To string `arg:"" optional:"" help:"File to write; it must not exist. Default: needlepace-DATE-TIME.db in this folder." type:"path" placeholder:"FILE"`
+}
+
+// Run makes a copy, while the page is served or not, and checks it.
+func (a *BackupCmd) Run(c *Ctx) error {
+	path, err := a.path()
+	if err != nil {
+		return err
+	}
+	to := a.To
+	if to == "" {
+		to = "needlepace-" + time.Now().Format("2006-01-02-150405") + ".db"
+	}
+	sum, err := sqlite.Backup(c, path, to)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(c.Out, "%s: %s. The copy was read back and is sound.\n", filepath.Clean(to), holds(sum))
+	return nil
+}
+
+func holds(s sqlite.Summary) string {
+	return fmt.Sprintf("%s, %s, %s, %s bytes", plural(s.Designs, "design"), plural(s.Machines, "machine"), plural(s.Runs, "timed run"), thousands(int(s.Bytes)))
+}
+
+// RestoreCmd puts a copy in the shop's place.
+type RestoreCmd struct {
+	DataFlag
+	From      string `arg:"" help:"The copy to restore." type:"existingfile" placeholder:"FILE"`
+	Overwrite bool   `help:"Replace a shop that is there; it is kept beside it."`
+	Check     bool   `help:"Only check the copy and say what it holds."`
+}
+
+// Run checks the copy, then puts it in place.
+func (a *RestoreCmd) Run(c *Ctx) error {
+	if a.Check {
+		sum, err := sqlite.Inspect(c, a.From)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%s is sound: %s.\n", a.From, holds(sum))
+		return nil
+	}
+	path, err := a.path()
+	if err != nil {
+		return err
+	}
+	sum, kept, err := sqlite.Restore(c, a.From, path, a.Overwrite)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(c.Out, "Restored %s from %s: %s.\n", path, a.From, holds(sum))
+	if kept != "" {
+		fmt.Fprintf(c.Out, "What was there before is kept as %s.\n", kept)
+	}
+	return nil
+}

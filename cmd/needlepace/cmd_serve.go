@@ -1,0 +1,214 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"golang.org/x/term"
+
+	"needlepace/shop"
+	"needlepace/store/sqlite"
+	"needlepace/web"
+)
+
+// DataFlag is where the shop is kept; several commands share it.
+type DataFlag struct {
+	Data string `help:"The shop's database. Default: needlepace/shop.db in your configuration folder." type:"path" placeholder:"FILE" env:"NEEDLEPACE_DATA"`
+}
+
+func (f DataFlag) path() (string, error) {
+	if f.Data != "" {
+		return f.Data, nil
+	}
+	dir, err := os.UserConfigDir()
+	if err != nil {
+		return "", usagef("there is no configuration folder (%v); say where the shop is kept with --data", err)
+	}
+	return filepath.Join(dir, "needlepace", "shop.db"), nil
+}
+
+// ServeCmd is the page.
+type ServeCmd struct {
+	DataFlag
+	Address    string        `short:"a" help:"Address and port to listen on. Other than a loopback address needs accounts." default:"127.0.0.1:8237" placeholder:"HOST:PORT"`
+	Host       []string      `help:"A name or address by which the page may be called; may repeat. Default: any with accounts, else loopback only." placeholder:"NAME"`
+	TLSCert    string        `name:"tls-cert" help:"Certificate for HTTPS (PEM)." type:"existingfile" placeholder:"FILE"`
+	TLSKey     string        `name:"tls-key" help:"Its key (PEM)." type:"existingfile" placeholder:"FILE"`
+	Accounts   bool          `help:"Make people sign in on a loopback address too."`
+	AddAccount string        `help:"Make an account with this name and stop; the password is asked for, or read from standard input. The first must be an owner." placeholder:"NAME"`
+	Role       string        `help:"Role of the account that --add-account makes: owner, planner or operator." enum:"owner,planner,operator" default:"owner"`
+	MaxUpload  int64         `help:"Largest upload, in MB." default:"64"`
+	LongTime   time.Duration `help:"How long one piece of long work may take." default:"10m"`
+	Log        string        `help:"How much to log to standard error: quiet, requests or debug." enum:"quiet,requests,debug" default:"quiet"`
+}
+
+// Run serves until it is interrupted, then lets requests under way finish.
+func (a *ServeCmd) Run(c *Ctx) error {
+	path, err := a.path()
+	if err != nil {
+		return err
+	}
+	if (a.TLSCert == "") != (a.TLSKey == "") {
+		return usagef("--tls-cert and --tls-key go together")
+	}
+	host, _, err := net.SplitHostPort(a.Address)
+	if err != nil {
+		return usagef("--address %s: give a host and a port, e.g. 127.0.0.1:8237", a.Address)
+	}
+	accounts := a.Accounts || !loopback(host)
+	store, err := sqlite.Open(c, path)
+	if err != nil {
+		return err
+	}
+	s := shop.New(store, shop.Options{Build: buildDigest()})
+	err = func() error {
+		if a.AddAccount != "" {
+			return a.addAccount(c, s)
+		}
+		if accounts {
+			if err := needOwner(c, s, a.Address); err != nil {
+				return err
+			}
+		}
+		return a.serve(c, s, accounts, path)
+	}()
+	return errors.Join(err, store.Close())
+}
+
+// loopback reports whether only this computer reaches a host.
+func loopback(host string) bool {
+	if strings.EqualFold(host, "localhost") {
+		return true
+	}
+	ip := net.ParseIP(host)
+	return ip != nil && ip.IsLoopback()
+}
+
+func needOwner(ctx context.Context, s *shop.Shop, address string) error {
+	all, err := s.Accounts(ctx)
+	if err != nil {
+		return err
+	}
+	for _, acc := range all {
+		if acc.Role == shop.Owner && !acc.Disabled {
+			return nil
+		}
+	}
+	return usagef("serving at %s needs accounts, and there is none yet: make the owner's with `needlepace serve --add-account NAME`", address)
+}
+
+func (a *ServeCmd) addAccount(c *Ctx, s *shop.Shop) error {
+	var password string
+	if f, ok := c.In.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		for i, ask := range []string{"Password: ", "Once more: "} {
+			fmt.Fprint(c.Err, ask)
+			b, err := term.ReadPassword(int(f.Fd()))
+			fmt.Fprintln(c.Err)
+			if err != nil {
+				return fmt.Errorf("reading the password: %w", err)
+			}
+			if i == 1 && string(b) != password {
+				return usagef("the two passwords differ; nothing was made")
+			}
+			password = string(b)
+		}
+	} else {
+		line, err := bufio.NewReader(io.LimitReader(c.In, 4096)).ReadString('\n')
+		if err != nil && !errors.Is(err, io.EOF) {
+			return fmt.Errorf("reading the password: %w", err)
+		}
+		password = strings.TrimRight(line, "\r\n")
+	}
+	acc, err := s.AddAccount(c, a.AddAccount, password, shop.Role(a.Role))
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(c.Out, "%s may now sign in as %s.\n", acc.Name, acc.Role)
+	return nil
+}
+
+// Times that keep slow and broken clients from holding the server.
+const (
+	headerTime = 10 * time.Second
+	readTime   = 5 * time.Minute // of a whole upload
+	writeTime  = 5 * time.Minute
+	idleTime   = 2 * time.Minute
+	endTime    = 15 * time.Second // for requests under way at the end
+)
+
+func (a *ServeCmd) serve(c *Ctx, s *shop.Shop, accounts bool, path string) error {
+	level := map[string]slog.Level{"quiet": slog.LevelError, "requests": slog.LevelInfo, "debug": slog.LevelDebug}[a.Log]
+	log := slog.New(slog.NewTextHandler(c.Err, &slog.HandlerOptions{Level: level}))
+	ln, err := net.Listen("tcp", a.Address)
+	if err != nil {
+		return fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address", a.Address, err)
+	}
+	app := web.New(s, web.Options{
+		Accounts: accounts, Secure: a.TLSCert != "", Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
+		Log: log, Version: version,
+	})
+	defer app.Close()
+	srv := &http.Server{
+		Handler: app.Handler(), ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+		ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10,
+	}
+	scheme := "http"
+	if a.TLSCert != "" {
+		scheme = "https"
+	}
+	fmt.Fprintf(c.Out, "needlepace is at %s://%s\nThe shop is kept in %s. Stop with Ctrl-C.\n", scheme, ln.Addr(), path)
+	if accounts && scheme == "http" {
+		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls-cert and --tls-key, or only a network you trust.")
+	}
+	ended := make(chan error, 1)
+	go func() {
+		if scheme == "https" {
+			ended <- srv.ServeTLS(ln, a.TLSCert, a.TLSKey)
+		} else {
+			ended <- srv.Serve(ln)
+		}
+	}()
+	select {
+	case err = <-ended:
+		return err
+	case <-c.Done():
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Context), endTime)
+	defer cancel()
+	if err := srv.Shutdown(ctx); err != nil {
+		srv.Close() //nolint:errcheck // they had their time
+	}
+	fmt.Fprintln(c.Out, "Stopped; everything is kept.")
+	return nil
+}
+
+// buildDigest names this very program: run times that another one computed
+// are computed anew.
+func buildDigest() string {
+	self, err := os.Executable()
+	if err != nil {
+		return ""
+	}
+	f, err := os.Open(filepath.Clean(self))
+	if err != nil {
+		return ""
+	}
+	defer f.Close() //nolint:errcheck // only read
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return ""
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
