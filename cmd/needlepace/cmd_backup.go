@@ -24,7 +24,7 @@ func (a *BackupCmd) Run(c *Ctx) error {
 	if to == "" {
 		to = "needlepace-" + time.Now().Format("2006-01-02-150405") + ".db"
 	}
-	sum, err := sqlite.Backup(c, path, to)
+	sum, err := sqlite.Backup(c.Context, path, to)
 	if err != nil {
 		return err
 	}
@@ -47,7 +47,7 @@ type RestoreCmd struct {
 // Run checks the copy, then puts it in place.
 func (a *RestoreCmd) Run(c *Ctx) error {
 	if a.Check {
-		sum, err := sqlite.Inspect(c, a.From)
+		sum, err := sqlite.Inspect(c.Context, a.From)
 		if err != nil {
 			return err
 		}
@@ -58,7 +58,7 @@ func (a *RestoreCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	sum, kept, err := sqlite.Restore(c, a.From, path, a.Overwrite)
+	sum, kept, err := sqlite.Restore(c.Context, a.From, path, a.Overwrite)
 	if err != nil {
 		return err
 	}

@@ -68,7 +68,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 		return usagef("--address %s: give a host and a port, e.g. 127.0.0.1:8237", a.Address)
 	}
 	accounts := a.Accounts || !loopback(host)
-	store, err := sqlite.Open(c, path)
+	store, err := sqlite.Open(c.Context, path)
 	if err != nil {
 		return err
 	}
@@ -78,7 +78,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 			return a.addAccount(c, s)
 		}
 		if accounts {
-			if err := needOwner(c, s, a.Address); err != nil {
+			if err := needOwner(c.Context, s, a.Address); err != nil {
 				return err
 			}
 		}
@@ -131,7 +131,7 @@ func (a *ServeCmd) addAccount(c *Ctx, s *shop.Shop) error {
 		}
 		password = strings.TrimRight(line, "\r\n")
 	}
-	acc, err := s.AddAccount(c, a.AddAccount, password, shop.Role(a.Role))
+	acc, err := s.AddAccount(c.Context, a.AddAccount, password, shop.Role(a.Role))
 	if err != nil {
 		return err
 	}
