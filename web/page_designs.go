@@ -22,7 +22,6 @@ type listData struct {
 	From, To     int
 	Rows         []listRow
 	Machines     []machineName
-	Top          float64
 	Next, Prev   string
 	All          int  // designs in the shop, whatever the search
 	Own          bool // the shop has machines of its own
@@ -134,15 +133,14 @@ func designsPage(c *call) error {
 		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
 	}
 	for _, d := range list.Designs {
-		for _, one := range d.Times {
-			data.Top = max(data.Top, one.Seconds)
-		}
-	}
-	for _, d := range list.Designs {
 		row := listRow{Design: d.Design}
+		slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
+		for _, one := range d.Times {
+			slowest = max(slowest, one.Seconds)
+		}
 		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), number("", fixed(d.WidthMM, 1)), number("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
-			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: shop.Strip(one.Parts), Max: data.Top, Thin: true}})
+			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: shop.Strip(one.Parts), Max: slowest, Thin: true}})
 			cells = append(cells, number(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)

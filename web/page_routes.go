@@ -30,7 +30,7 @@ func (s *Server) pages(mux *http.ServeMux) {
 	for _, p := range pageList() {
 		on(p.pattern, p.need, p.do)
 	}
-	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
+	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		s.failPage(w, r, shop.Errorf(shop.NotFound, "there is no page at %s", r.URL.Path))
 	})
 }

@@ -1,0 +1,237 @@
+// Command shots writes a picture of every page of the app, desktop and phone,
+// light and dark, on the demo shop: what `./dev shots` runs. Look at them.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"needlepace/demo"
+	"needlepace/shop"
+	"needlepace/store/sqlite"
+	"needlepace/web"
+	"needlepace/web/browser"
+)
+
+func main() {
+	out := flag.String("o", "shots", "folder for the pictures")
+	only := flag.String("only", "", "only pages whose name matches this regular expression")
+	serve := flag.String("serve", "", "only serve the demo shop at this address")
+	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark", "which looks")
+	flag.Parse()
+	if err := run(*out, *only, *serve, *looks); err != nil {
+		fmt.Fprintln(os.Stderr, "shots:", err)
+		os.Exit(1)
+	}
+}
+
+func run(out, only, serve, looks string) error {
+	ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer cancel()
+	match, err := regexp.Compile(only)
+	if err != nil {
+		return err
+	}
+	dir, err := os.MkdirTemp("", "needlepace-shots-*")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	filled, err := open(ctx, filepath.Join(dir, "demo.db"), true)
+	if err != nil {
+		return err
+	}
+	defer filled.close()
+	if serve != "" {
+		fmt.Println("http://" + serve)
+		s := &http.Server{Addr: serve, Handler: filled.web.Handler()}
+		go func() { <-ctx.Done(); s.Close() }()
+		s.ListenAndServe()
+		return nil
+	}
+	empty, err := open(ctx, filepath.Join(dir, "empty.db"), false)
+	if err != nil {
+		return err
+	}
+	defer empty.close()
+	full, bare := httptest.NewServer(filled.web.Handler()), httptest.NewServer(empty.web.Handler())
+	defer full.Close()
+	defer bare.Close()
+	if err := os.MkdirAll(out, 0o777); err != nil {
+		return err
+	}
+	tab, stop, err := browser.Start(ctx)
+	if err != nil {
+		return err
+	}
+	defer stop()
+	pages, err := filled.pages(ctx)
+	if err != nil {
+		return err
+	}
+	for _, p := range pages {
+		if !match.MatchString(p.name) {
+			continue
+		}
+		base := full.URL
+		if p.empty {
+			base = bare.URL
+		}
+		for look := range strings.SplitSeq(looks, ",") {
+			if err := shoot(tab, filepath.Join(out, p.name+"-"+look+".png"), base+p.path, look, p.first); err != nil {
+				return fmt.Errorf("%s %s: %w", p.name, look, err)
+			}
+		}
+		fmt.Println(p.name)
+	}
+	return nil
+}
+
+// shot is one page to look at.
+type shot struct {
+	name, path string
+	empty      bool   // of an empty shop
+	first      string // script to run before
+}
+
+type app struct {
+	store *sqlite.Store
+	shop  *shop.Shop
+	web   *web.Server
+}
+
+func open(ctx context.Context, path string, filled bool) (*app, error) {
+	store, err := sqlite.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	a := &app{store: store, shop: shop.New(store, shop.Options{Build: "shots"})}
+	a.web = web.New(a.shop, web.Options{Version: "(screenshots)", Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))})
+	if filled {
+		if err := a.fill(ctx); err != nil {
+			a.close()
+			return nil, err
+		}
+	}
+	return a, nil
+}
+
+func (a *app) close() {
+	a.web.Close()
+	a.store.Close()
+}
+
+func (a *app) fill(ctx context.Context) error {
+	entries, err := demo.FS.ReadDir("designs")
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		b, err := demo.FS.ReadFile("designs/" + e.Name())
+		if err != nil {
+			return err
+		}
+		if _, err := a.shop.AddFile(ctx, e.Name(), b); err != nil {
+			return err
+		}
+	}
+	sheets, err := demo.FS.ReadDir("shop")
+	if err != nil {
+		return err
+	}
+	for _, e := range sheets {
+		if !strings.HasSuffix(e.Name(), ".toml") {
+			continue
+		}
+		b, err := demo.FS.ReadFile("shop/" + e.Name())
+		if err != nil {
+			return err
+		}
+		if _, err := a.shop.AddMachine(ctx, string(b), "", ""); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *app) pages(ctx context.Context) ([]shot, error) {
+	designs, _, err := a.shop.Designs(ctx, shop.DesignQuery{Sort: "name", Limit: 100})
+	if err != nil {
+		return nil, err
+	}
+	byFile := map[string]string{}
+	for _, d := range designs {
+		byFile[d.File] = d.ID
+	}
+	machines, err := a.shop.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	light := "/designs/" + byFile["ostrel-light.dst"]
+	all := []shot{
+		{name: "first", path: "/", empty: true},
+		{name: "designs", path: "/designs"},
+		{name: "design", path: light},
+		{name: "design-scrubbed", path: light, first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
+		{name: "design-large", path: "/designs/" + byFile["harbour-jacket-back.dst"]},
+		{name: "audit", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit"},
+		{name: "machines", path: "/machines"},
+		{name: "machine", path: "/machines/" + machines[0].ID},
+		{name: "testpiece", path: "/machines/" + machines[0].ID + "/testpiece"},
+		{name: "time", path: "/time"},
+		{name: "compare", path: "/compare"},
+		{name: "floor", path: "/floor"},
+		{name: "settings", path: "/settings"},
+		{name: "sign-in", path: "/sign-in"},
+		{name: "missing", path: "/nothing-here"},
+	}
+	return all, nil
+}
+
+func shoot(tab context.Context, file, url, look, first string) error {
+	ctx, cancel := context.WithTimeout(tab, 60*time.Second)
+	defer cancel()
+	w, h, scale := int64(1280), int64(900), 1.0
+	if strings.HasPrefix(look, "phone") {
+		w, h, scale = 390, 844, 2
+	}
+	scheme := "light"
+	if strings.HasSuffix(look, "dark") {
+		scheme = "dark"
+	}
+	feature := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}
+	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, feature); err != nil {
+		return err
+	}
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(w, h, chromedp.EmulateScale(scale)), chromedp.Navigate(url)); err != nil {
+		return err
+	}
+	ready := `!document.querySelector("[data-run]") || !!document.querySelector("[data-run][data-ready] .cloth[data-frames]")`
+	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](ready)); err != nil {
+		return err
+	}
+	if first != "" {
+		if _, err := chromedp.Run(ctx, chromedp.Evaluate[any](first)); err != nil {
+			return err
+		}
+	}
+	time.Sleep(700 * time.Millisecond)
+	b, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(file, b, 0o666)
+}
