@@ -1,10 +1,134 @@
 package learn
 
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
 // Suggestion is an observation worth making next.
 type Suggestion struct {
 	What     string  // what to time, for people
-	Gain     float64 // information, nats: ½·ln(1 + signal/noise)
-	Sharpens string  // the constant it tells most about
+	Piece    bool    // it is a block of a test piece: make one for the new sheet
+	Gain     float64 // information, nats: ½·ln(1 + variance of the prediction / variance of the reading)
+	Sharpens string  // path of the constant it tells most about
 	Before   float64 // that constant's relative spread now
 	After    float64 // and after
+}
+
+// Least gain worth naming, and how many suggestions there are at most.
+const (
+	leastGain      = 0.08
+	maxSuggestions = 4
+	maxNextDesigns = 12 // designs whose runs are weighed
+)
+
+// advise weighs what could be observed next: the designs of the file at other
+// speeds, their blocks, the display, and the blocks of a test piece.
+func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
+	f := po.f
+	m := f.model
+	type cand struct {
+		Observation
+		group string
+		what  string
+	}
+	var cands []cand
+	for _, mm := range []float64{3, 5, 7, 9} {
+		for _, zig := range []bool{false, true} {
+			way := "straight"
+			if zig {
+				way = "zigzag"
+			}
+			cands = append(cands, cand{Observation{Kind: DisplayReading, SetSpeed: sheet.MaxSpeed, LengthMM: mm, Zigzag: zig, Shown: 1}, "display",
+				fmt.Sprintf("read the display at %.0f/min while it sews %s stitches of %.0f mm", sheet.MaxSpeed, way, mm)})
+		}
+	}
+	seen := map[*stitch.Design]bool{}
+	for i := range m.obs {
+		o := &m.obs[i]
+		if o.Design == nil || seen[o.Design] || len(seen) >= maxNextDesigns {
+			continue
+		}
+		seen[o.Design] = true
+		for _, speed := range slices.Compact([]float64{sheet.MaxSpeed, math.Round(0.06*sheet.MaxSpeed) * 10}) {
+			cands = append(cands, cand{Observation{Kind: WholeRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Seconds: 1, Step: 1}, "whole",
+				fmt.Sprintf("time the whole of %s at %.0f/min", o.Name, speed)})
+			for b := range min(m.of[i].size(), 12) {
+				cands = append(cands, cand{Observation{Kind: BlockRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Block: b + 1, Seconds: 1, Step: 0.1}, "block",
+					fmt.Sprintf("time block %d of %s at %.0f/min", b+1, o.Name, speed)})
+			}
+		}
+	}
+	for _, p := range patches(90, 90) {
+		d := build(sheet, []patch{p}, []point{{0, 0}})
+		cands = append(cands, cand{Observation{Kind: BlockRun, Design: d, SetSpeed: sheet.MaxSpeed, Block: 1, Seconds: 1, Step: 0.1}, "piece",
+			"sew and time a test piece made for the new sheet (its most telling block would be: " + p.what + ")"})
+	}
+	obs := make([]Observation, len(cands))
+	for i := range cands {
+		obs[i] = cands[i].Observation
+	}
+	p := len(po.z)
+	theta := make([]float64, p)
+	f.prior.theta(po.z, theta)
+	probe := newModel(m.base, m.free, obs)
+	probe.move(theta)
+	jac := make([]float64, len(obs)*p)
+	probe.jacobian(jac)
+	now := po.thetaCov()
+	best := map[string]Suggestion{}
+	for i, c := range cands {
+		pred := probe.prediction(i)
+		if c.Kind == DisplayReading {
+			c.Shown = pred
+		} else {
+			c.Seconds = pred
+		}
+		g := make([]float64, p)
+		f.prior.whiten(jac[i*p:(i+1)*p], g)
+		v := c.StandardError()
+		q := quad(g, po.cov)
+		gain := 0.5 * math.Log1p(q/(v*v))
+		if gain < leastGain || gain <= best[c.group].Gain {
+			continue
+		}
+		// The posterior after it: cov − cov·g·gᵀ·cov/(σ² + gᵀ·cov·g).
+		var cg mat.VecDense
+		cg.MulVec(po.cov, mat.NewVecDense(p, g))
+		after := &posterior{f: f, z: po.z, cov: mat.NewSymDense(p, nil)}
+		after.cov.SymRankOne(po.cov, -1/(v*v+q), &cg)
+		then := after.thetaCov()
+		s := Suggestion{What: c.what, Piece: c.group == "piece", Gain: gain}
+		most := 0.0
+		for k := range p {
+			a, b := now.At(k, k), max(then.At(k, k), 0)
+			if less := math.Log((a + 1e-9) / (b + 1e-9)); less > most {
+				most = less
+				s.Sharpens, s.Before, s.After = m.free[k].Path, relSD(math.Sqrt(a)), relSD(math.Sqrt(b))
+			}
+		}
+		best[c.group] = s
+	}
+	var out []Suggestion
+	for _, group := range []string{"piece", "block", "whole", "display"} {
+		if s, ok := best[group]; ok {
+			out = append(out, s)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Suggestion) int { return cmp.Compare(b.Gain, a.Gain) })
+	return out[:min(len(out), maxSuggestions)]
+}
+
+func (g *group) size() int {
+	if g == nil {
+		return 0
+	}
+	return len(g.blocks)
 }

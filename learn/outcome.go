@@ -94,6 +94,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) {
 		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the times scatter by %.1f %% more than readings do: the machine does something the model does not know, or something changed between the runs; the sheet's intervals allow for it", 100*res.Misfit)})
 	}
 	res.Drift = po.drift()
+	res.Next = po.advise(s)
 }
 
 // round keeps n significant digits: a sheet is read by people.

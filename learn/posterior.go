@@ -92,14 +92,15 @@ func (po *posterior) misfit() float64 {
 	f := po.f
 	type one struct{ r, v, t float64 }
 	var all []one
+	free := 0.0 // what the constants have not used up
 	for i := range f.model.obs {
 		if po.clean(i) {
 			r, v := po.leaveOut(i)
 			all = append(all, one{r, v, f.model.value(i)})
+			free += 1 - min(po.curve[i]*quad(po.row(i), po.cov), 1)
 		}
 	}
-	free := float64(len(all))
-	if free < 6 {
+	if free < 3 {
 		return 0
 	}
 	chi := func(e float64) float64 {
@@ -108,10 +109,11 @@ func (po *posterior) misfit() float64 {
 		for _, a := range all {
 			s += min(a.r*a.r/(a.v+e*e*a.t*a.t), 9)
 		}
-		return s / free
+		return s / float64(len(all))
 	}
-	// A mean of chi-squares this large happens by chance about once in a hundred.
-	if chi(0) < 1+2.6*math.Sqrt(2/free) {
+	// Three deviations of a mean of chi-squares: chance does that a few times
+	// in a thousand.
+	if chi(0) < 1+3*math.Sqrt(2/free) {
 		return 0
 	}
 	lo, hi := 0.0, 0.5

@@ -19,7 +19,7 @@ import (
 // PieceOptions are what a test piece must keep to.
 type PieceOptions struct {
 	HoopX, HoopY float64 // mm, inside of the hoop, 60…1000 each
-	Minutes      float64 // at most, on the sheet's machine, 2…60
+	Minutes      float64 // at most, on the sheet's machine, 2…60; 0: UsualMinutes
 	SetSpeed     float64 // stitches/min; 0: the machine's maximum
 }
 
@@ -49,6 +49,15 @@ type ExpectedSpread struct {
 	Before, After float64
 }
 
+// UsualMinutes is how long a test piece should take: 6 minutes, and 18 where
+// every colour stop is a re-thread by hand, which takes most of them.
+func UsualMinutes(s *machine.Sheet) float64 {
+	if s.Rest.ColourStop > 30 {
+		return 18
+	}
+	return 6
+}
+
 // Margins of a test piece.
 const (
 	hoopMargin = 5.5 // mm kept free inside the hoop
@@ -64,6 +73,9 @@ const (
 func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Piece, error) {
 	if opt.SetSpeed == 0 {
 		opt.SetSpeed = sheet.MaxSpeed
+	}
+	if opt.Minutes == 0 {
+		opt.Minutes = UsualMinutes(sheet)
 	}
 	switch {
 	case !(opt.HoopX >= 60 && opt.HoopX <= 1000 && opt.HoopY >= 60 && opt.HoopY <= 1000):

@@ -30,7 +30,7 @@ type Options struct {
 	Machines   int
 	Designs    int // held-out designs a machine
 	Controller Controller
-	Piece      learn.PieceOptions // zero: 100 × 100 mm, 6 minutes
+	Piece      learn.PieceOptions // zero: 100 × 100 mm, the usual minutes
 	Fit        learn.Options
 	Seed       uint64
 	Workers    int // 0: 1
@@ -69,7 +69,7 @@ func Quantile(v []float64, p float64) float64 {
 // number of workers.
 func Run(ctx context.Context, opt Options) (*Outcome, error) {
 	if opt.Piece == (learn.PieceOptions{}) {
-		opt.Piece = learn.PieceOptions{HoopX: 100, HoopY: 100, Minutes: 6}
+		opt.Piece = learn.PieceOptions{HoopX: 100, HoopY: 100}
 	}
 	if len(opt.Classes) == 0 {
 		for _, c := range machine.Classes() {
@@ -212,7 +212,6 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 		o.Misfits = 1
 	}
 
-	var worst []string
 	for range opt.Designs {
 		d := design(rng)
 		speed := truth.MaxSpeed * []float64{1, 1, 0.85, 0.7}[rng.IntN(4)]
@@ -226,20 +225,14 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 		if want >= u.Low && want <= u.High {
 			o.Held++
 		}
-		worst = append(worst, fmt.Sprintf("want %.1f got %.1f [%.1f %.1f] truth by clock %.1f, parts fit %+v truth %+v", want, r.Seconds, u.Low, u.High, clock.Run(d, truth, job).Seconds, r.Parts, clock.Run(d, truth, job).Parts))
 		r, u = clock.How(d, sheet, job, 0.90)
 		o.Before = append(o.Before, math.Abs(r.Seconds/want-1))
 		if want >= u.Low && want <= u.High {
 			o.HeldBefore++
 		}
 	}
-	if dbg != nil {
-		dbg(k, truth, p, res, o, worst)
-	}
 	return o, nil
 }
-
-var dbg func(k int, truth *machine.Sheet, p *learn.Piece, res *learn.Result, o *Outcome, worst []string)
 
 func tenth(v float64) float64 { return max(math.Round(10*v)/10, 0.1) }
 

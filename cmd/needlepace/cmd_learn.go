@@ -1,0 +1,366 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// LearnCmd fits a machine sheet to timed runs.
+type LearnCmd struct {
+	Runs    string `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
+	Machine string `short:"m" required:"" help:"The sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
+	Output  string `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
+	Name    string `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
+	Force   bool   `help:"Write over a sheet that is there."`
+	DryRun  bool   `help:"Report only; write no sheet."`
+	All     bool   `help:"List every row, not only the first and the odd ones."`
+	Sample  bool   `help:"Check the result by drawing machines even where that takes long."`
+	JSON    bool   `name:"json" help:"The report as one JSON object."`
+}
+
+// rowsShown is how many rows the report lists without --all.
+const rowsShown = 40
+
+// Run learns, writes the sheet and reports.
+func (a *LearnCmd) Run(c *Ctx) error {
+	s, err := loadSheet(a.Machine)
+	if err != nil {
+		return err
+	}
+	if a.Name != "" {
+		s.Name = a.Name
+		if err := machine.Validate(s); err != nil {
+			return usageError{err}
+		}
+	}
+	if a.Output == "" {
+		base := strings.TrimSuffix(filepath.Base(a.Machine), filepath.Ext(a.Machine))
+		a.Output = filepath.Join(filepath.Dir(a.Runs), strings.TrimSuffix(base, "-learned")+"-learned.toml")
+	}
+	if _, err := os.Lstat(a.Output); err == nil && a.Output != "-" && !a.Force && !a.DryRun {
+		return usagef("%s is there already: name another file with -o, or write over it with --force", a.Output)
+	}
+	obs, warnings, err := a.read()
+	if err != nil {
+		return err
+	}
+	opt := learn.Options{}
+	if a.Sample {
+		opt.Budget = math.MaxInt
+	}
+	res, err := learn.Fit(c.Context, s, obs, opt)
+	if res != nil {
+		res.Warnings = append(warnings, res.Warnings...)
+	}
+	if err != nil {
+		if res != nil {
+			for _, p := range res.Warnings {
+				fmt.Fprintf(c.Err, "needlepace: %s: %v\n", a.Runs, p)
+			}
+		}
+		return err
+	}
+	if a.Output == "-" {
+		for _, p := range res.Warnings {
+			fmt.Fprintf(c.Err, "needlepace: %s: %v\n", a.Runs, p)
+		}
+		_, err := c.Out.Write(res.Sheet.TOML())
+		return err
+	}
+	if !a.DryRun {
+		if err := create(a.Output, func(w io.Writer) error { _, err := w.Write(res.Sheet.TOML()); return err }); err != nil {
+			return err
+		}
+	}
+	if a.JSON {
+		return a.writeJSON(c.Out, res)
+	}
+	a.print(c, s, res)
+	return nil
+}
+
+// read reads the runs and their designs.
+func (a *LearnCmd) read() ([]learn.Observation, []learn.Problem, error) {
+	f, err := os.Open(a.Runs)
+	if err != nil {
+		return nil, nil, usageError{err}
+	}
+	defer f.Close() //nolint:errcheck // only read
+	obs, warnings, err := learn.ReadRuns(f, a.Runs, func(path string) (*stitch.Design, error) {
+		at := filepath.FromSlash(path)
+		if !filepath.IsAbs(at) {
+			at = filepath.Join(filepath.Dir(a.Runs), at)
+		}
+		return oneDesign(at)
+	})
+	if err != nil {
+		return nil, nil, usageError{err}
+	}
+	return obs, warnings, nil
+}
+
+// oneDesign reads a file that holds one design.
+func oneDesign(path string) (*stitch.Design, error) {
+	files, err := stitchfile.ReadFile(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, fmt.Errorf("there is no file %s; the path is seen from the folder of the file of runs", path)
+	case err != nil:
+		return nil, err
+	case len(files) != 1:
+		return nil, fmt.Errorf("%s holds %d designs: name one that holds one", path, len(files))
+	}
+	return files[0].Design, files[0].Err
+}
+
+func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
+	w := c.Out
+	fmt.Fprintf(w, "%s, learned from %s of %s", s.Name, plural(res.Used, "row"), a.Runs)
+	if res.Set > 0 {
+		fmt.Fprintf(w, " (%d set aside)", res.Set)
+	}
+	fmt.Fprint(w, "\n")
+	for _, p := range res.Warnings {
+		fmt.Fprintf(w, "  ! %v\n", p)
+	}
+	if res.Drift != nil {
+		fmt.Fprintf(w, "  ! %s\n", res.Drift.Sentence())
+	}
+	fmt.Fprintln(w)
+	if res.OnlyPace {
+		fmt.Fprintf(w, "  One timing tells the overall pace and nothing else: this machine takes %s of the time the\n  sheet said. Why it does stays open; the constants below share the change by their spreads.\n\n", percentOf(res.Pace))
+	} else {
+		fmt.Fprintf(w, "  The rows determine about %.0f independent things of %d constants.\n\n", math.Max(res.Learned, 1), len(res.Constants))
+	}
+	t := table{indent: "  ", align: "lrrrrll"}
+	t.row("constant", "before", "", "now", "", "", "")
+	t.rule()
+	for _, k := range res.Constants {
+		t.row(k.Path, significant(k.Prior), plusMinus(k.PriorSD), significant(k.Value), plusMinus(k.SD), k.Unit, k.Reach.String())
+	}
+	t.write(w)
+	for _, h := range res.Held {
+		fmt.Fprintf(w, "  held: %s\n", h)
+	}
+	fmt.Fprintln(w)
+	a.rows(w, res)
+	if l := res.LeaveOut; l.Runs > 1 {
+		fmt.Fprintf(w, "\n  Each row predicted by the others alone: typically %s off, root mean square %s; %d of %d inside their\n  90 %% interval.\n",
+			percentOf(l.Median), percentOf(l.RMS), l.Held, l.Runs)
+	}
+	if text := checkText(&res.Check); text != "" {
+		fmt.Fprintf(w, "  %s\n", text)
+	}
+	if len(res.Next) > 0 {
+		fmt.Fprint(w, "\n  What to time next, the most telling first:\n")
+		for _, n := range res.Next {
+			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, plusMinus(n.Before), plusMinus(n.After))
+		}
+	}
+	if !a.DryRun {
+		fmt.Fprintf(w, "\n  written: %s; clock with it: needlepace clock -m %s FILE\n", a.Output, a.Output)
+	}
+}
+
+// rows lists what was read against what the learned sheet predicts.
+func (a *LearnCmd) rows(w io.Writer, res *learn.Result) {
+	t := table{indent: "  ", align: "rlrrrl"}
+	t.row("row", "what", "read", "predicted", "off", "")
+	t.rule()
+	left := 0
+	for i := range res.Runs {
+		r := &res.Runs[i]
+		if i >= rowsShown && !a.All && r.Suspect == "" {
+			left++
+			continue
+		}
+		read, predicted := picture.LongTime(r.Seconds), picture.LongTime(r.Predicted)
+		if r.Kind == learn.DisplayReading {
+			read, predicted = picture.Thousands(r.Shown)+"/min", picture.Thousands(r.Predicted)+"/min"
+		}
+		mark := ""
+		switch {
+		case r.Aside:
+			mark = "set aside"
+		case r.Suspect != "":
+			mark = "suspicious"
+		case pausedPart(res, r):
+			mark = "has a suspicious block in it"
+		}
+		t.row(strconv.Itoa(r.Row), r.What(), read, predicted, signedPercent(r.Relative()), mark)
+	}
+	t.write(w)
+	if left > 0 {
+		fmt.Fprintf(w, "  and %s more (--all)\n", plural(left, "row"))
+	}
+}
+
+func pausedPart(res *learn.Result, r *learn.Run) bool {
+	for _, i := range r.Parts {
+		if res.Runs[i].Suspect != "" {
+			return true
+		}
+	}
+	return false
+}
+
+func checkText(k *learn.Check) string {
+	switch {
+	case k.Draws == 0:
+		return "The spreads are a normal approximation, not checked by drawing machines: " + k.Note + " (--sample does it)."
+	case k.Replaced:
+		return "Drawing machines showed that the normal approximation was too rough; spreads and correlations are those of the draws."
+	}
+	return fmt.Sprintf("The normal approximation stood up to %d drawn machines.", k.Draws)
+}
+
+// percentOf is a share as a percentage with a digit or two that matter.
+func percentOf(v float64) string {
+	digits := 1
+	if math.Abs(100*v) < 1 {
+		digits = 2
+	}
+	if math.Abs(100*v) >= 100 {
+		digits = 0
+	}
+	return strconv.FormatFloat(100*v, 'f', digits, 64) + " %"
+}
+
+func signedPercent(v float64) string {
+	if v >= 0 {
+		return "+" + percentOf(v)
+	}
+	return "−" + percentOf(-v)
+}
+
+// significant is a constant with the digits that matter and its thousands apart.
+func significant(v float64) string {
+	if math.Abs(v) >= 1000 {
+		return picture.Thousands(v)
+	}
+	return strconv.FormatFloat(v, 'g', 4, 64)
+}
+
+// learnJSON is what learn --json prints. Keys are only ever added.
+type learnJSON struct {
+	Machine   string              `json:"machine"`
+	Runs      string              `json:"runs"`
+	Sheet     string              `json:"sheet"` // where it was written; empty with --dry-run
+	Used      int                 `json:"used"`
+	SetAside  int                 `json:"set_aside"`
+	Learned   float64             `json:"learned"` // independent things determined
+	OnlyPace  bool                `json:"only_pace"`
+	Pace      float64             `json:"pace"` // only_pace: new time over old
+	Misfit    float64             `json:"misfit"`
+	Constants []learnConstantJSON `json:"constants"`
+	Held      []string            `json:"held"`
+	Rows      []learnRowJSON      `json:"rows"`
+	LeaveOut  learnLeaveOutJSON   `json:"leave_one_out"`
+	Check     learnCheckJSON      `json:"check"`
+	Drift     *learnDriftJSON     `json:"drift"`
+	Next      []learnNextJSON     `json:"next"`
+	Warnings  []string            `json:"warnings"`
+}
+
+type learnConstantJSON struct {
+	Path   string  `json:"path"`
+	Unit   string  `json:"unit"`
+	Before float64 `json:"before"`
+	SDOld  float64 `json:"sd_before"` // relative
+	Value  float64 `json:"value"`
+	SD     float64 `json:"sd"` // relative
+	Reach  string  `json:"reach"`
+}
+
+type learnRowJSON struct {
+	Row       int     `json:"row"`
+	Kind      string  `json:"kind"`
+	Design    string  `json:"design"`
+	Block     int     `json:"block"` // 0: the whole
+	SetSpeed  float64 `json:"set_speed"`
+	Read      float64 `json:"read"`      // s, or stitches/min
+	Predicted float64 `json:"predicted"` // same unit
+	SD        float64 `json:"sd"`        // same unit
+	LeftOut   float64 `json:"left_out"`  // predicted by the others alone
+	Paused    float64 `json:"paused"`    // chance of an unnoticed interruption
+	Slip      float64 `json:"slip"`
+	SetAside  bool    `json:"set_aside"`
+	Suspect   string  `json:"suspect"`
+}
+
+type learnLeaveOutJSON struct {
+	Rows   int     `json:"rows"`
+	Median float64 `json:"median"`
+	RMS    float64 `json:"rms"`
+	Inside int     `json:"inside_90"`
+}
+
+type learnCheckJSON struct {
+	Draws     int     `json:"draws"`
+	Effective float64 `json:"effective"`
+	Replaced  bool    `json:"replaced"`
+	Note      string  `json:"note"`
+}
+
+type learnDriftJSON struct {
+	Since    string  `json:"since"`
+	Change   float64 `json:"change"`
+	Low      float64 `json:"low"`
+	High     float64 `json:"high"`
+	Sentence string  `json:"sentence"`
+}
+
+type learnNextJSON struct {
+	What     string  `json:"what"`
+	Gain     float64 `json:"gain"`
+	Sharpens string  `json:"sharpens"`
+	Before   float64 `json:"sd_before"`
+	After    float64 `json:"sd_after"`
+}
+
+func (a *LearnCmd) writeJSON(w io.Writer, res *learn.Result) error {
+	j := learnJSON{Machine: res.Sheet.Name, Runs: a.Runs, Used: res.Used, SetAside: res.Set, Learned: res.Learned, OnlyPace: res.OnlyPace, Pace: res.Pace, Misfit: res.Misfit,
+		Constants: []learnConstantJSON{}, Held: append([]string{}, res.Held...), Rows: []learnRowJSON{}, Next: []learnNextJSON{}, Warnings: []string{},
+		LeaveOut: learnLeaveOutJSON{res.LeaveOut.Runs, res.LeaveOut.Median, res.LeaveOut.RMS, res.LeaveOut.Held},
+		Check:    learnCheckJSON{res.Check.Draws, res.Check.Effective, res.Check.Replaced, res.Check.Note}}
+	if !a.DryRun {
+		j.Sheet = a.Output
+	}
+	for _, k := range res.Constants {
+		j.Constants = append(j.Constants, learnConstantJSON{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD, k.Reach.String()})
+	}
+	for i := range res.Runs {
+		r := &res.Runs[i]
+		read := r.Seconds
+		if r.Kind == learn.DisplayReading {
+			read = r.Shown
+		}
+		j.Rows = append(j.Rows, learnRowJSON{r.Row, r.Kind.String(), r.Name, r.Block, r.SetSpeed, read, r.Predicted, r.SD, r.LeftOut, r.Paused, r.Slip, r.Aside, r.Suspect})
+	}
+	if d := res.Drift; d != nil {
+		j.Drift = &learnDriftJSON{d.Since, d.Change, d.Low, d.High, d.Sentence()}
+	}
+	for _, n := range res.Next {
+		j.Next = append(j.Next, learnNextJSON{n.What, n.Gain, n.Sharpens, n.Before, n.After})
+	}
+	for _, p := range res.Warnings {
+		j.Warnings = append(j.Warnings, p.String())
+	}
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	return enc.Encode(j)
+}
