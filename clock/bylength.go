@@ -1,0 +1,70 @@
+package clock
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// LengthPoint is the speed a machine may hold on stitches of one length.
+type LengthPoint struct {
+	LengthMM       float64
+	Low, Mid, High float64 // stitches/min; Low and High are the interval
+}
+
+// byLengthDraws is how many machines are drawn for the interval: enough for a
+// band on a chart to look the same with every seed.
+const byLengthDraws = 400
+
+// SpeedByLength is the cap of MODEL section 2 on stitches of 0.1 mm to mostMM
+// in steps of 0.1 mm along the x axis, sewn straight on or (zigzag) to and fro,
+// with the central interval at level that the sheet's spreads leave. The sheet
+// and the job must be valid; mostMM is held to 0.1…100.
+func SpeedByLength(s *machine.Sheet, job Job, mostMM float64, zigzag bool, level float64) []LengthPoint {
+	n := int(math.Round(min(max(mostMM, 0.1), 100) * stitch.UnitsPerMM))
+	d := &stitch.Design{}
+	for i := 1; i <= n; i++ {
+		dx := int16(i)
+		// Two alike, since the turn is that from the stitch before; the second
+		// of a straight pair goes on, of a zigzag back.
+		second := dx
+		if zigzag {
+			second = -dx
+		}
+		d.Records = append(d.Records, stitch.Record{DX: dx, Op: stitch.Sew}, stitch.Record{DX: second, Op: stitch.Sew})
+	}
+	speeds := func(s *machine.Sheet) []float64 {
+		t := New(s, job).Trace(d)
+		out := make([]float64, n)
+		for i := range out {
+			out[i] = 60 / t.CapSeconds[2*i+1]
+		}
+		return out
+	}
+	out := make([]LengthPoint, n)
+	for i, v := range speeds(s) {
+		out[i] = LengthPoint{LengthMM: float64(i+1) / stitch.UnitsPerMM, Low: v, Mid: v, High: v}
+	}
+	drawn := make([][]float64, n)
+	draw, rng := NewDraw(s), rand.New(rand.NewPCG(1, 0))
+	for range byLengthDraws {
+		m, z := s.Clone(), draw(rng)
+		for k, c := range machine.Constants {
+			if sd := s.SD[c.Path]; sd > 0 && !c.Whole {
+				c.Set(m, c.Get(s)*math.Exp(sd*z[k]))
+			}
+		}
+		for i, v := range speeds(m) {
+			drawn[i] = append(drawn[i], v)
+		}
+	}
+	for i := range out {
+		slices.Sort(drawn[i])
+		out[i].Low = min(Quantile(drawn[i], (1-level)/2), out[i].Mid)
+		out[i].High = max(Quantile(drawn[i], (1+level)/2), out[i].Mid)
+	}
+	return out
+}
