@@ -75,7 +75,7 @@ func TestMendOfRealDesignsIsSafe(t *testing.T) {
 		k++
 		threads, _ := ThreadsOf(d, Blocks(d))
 		before := slices.Clone(d.Records)
-		m, err := Mend(context.Background(), d, sheet, clock.Job{}, MendOptions{Threads: threads, Rounds: 500, States: 2000})
+		m, err := Mend(context.Background(), d, sheet, clock.Job{}, MendOptions{Threads: threads, Rounds: 300, States: 300})
 		if err != nil {
 			t.Errorf("%s on %s: %v", name, sheet.Name, err)
 			continue
@@ -104,6 +104,35 @@ func TestMendOfRealDesignsIsSafe(t *testing.T) {
 		readsBack(t, name, m.Design, sheet)
 	}
 	t.Logf("%d of %d designs changed, %.0f of %.0f s gained (%.2f %%)", changed, k, gained, whole, 100*gained/whole)
+}
+
+func TestAuditOfRealDesigns(t *testing.T) {
+	// Source: 131 real stitch files in six formats from public repositories (data beside the project, terms mostly unstated, for checking only).
+	sheet := class(t, "single-15-1200")
+	kinds := map[Kind]int{}
+	for name, d := range realDesigns(t) {
+		threads, _ := ThreadsOf(d, Blocks(d))
+		r, err := Check(context.Background(), d, sheet, clock.Job{}, Options{Threads: threads, Pieces: 12})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		before := 1e18
+		for _, f := range r.Findings {
+			kinds[f.Kind]++
+			if f.Seconds > before || f.Seconds < 0 || f.Seconds > r.Seconds {
+				t.Errorf("%s: %s costs %.1f s after %.1f s, the run takes %.1f s", name, f.Kind, f.Seconds, before, r.Seconds)
+			}
+			before = f.Seconds
+			if f.From < 0 || f.To < f.From || f.To > r.Stitches || f.Block < 0 || f.Block >= Blocks(d) || f.What == "" || f.Ask == "" || f.Count < 1 {
+				t.Errorf("%s: %+v of %d stitches", name, f, r.Stitches)
+			}
+			if f.OrderSeconds != 12*f.Seconds {
+				t.Errorf("%s: %v s a run, %v s for 12 pieces on one head", name, f.Seconds, f.OrderSeconds)
+			}
+		}
+	}
+	t.Logf("findings: %v", kinds)
 }
 
 // readsBack writes the design in the formats there are and reads it again: the

@@ -16,6 +16,7 @@ type arborescence struct {
 	w       []int64
 	next    []int64
 	in      []int
+	best    []int64 // cheapest way into each node
 	comp    []int
 	state   []int
 	rounds  []contraction
@@ -53,33 +54,28 @@ func (a *arborescence) solve(k int, tail []int32) int64 {
 	}
 	root := 0
 	var total int64
-	a.in = resize(a.in, n)
+	a.in, a.best = resize(a.in, n), resize(a.best, n)
 	a.comp, a.state = resize(a.comp, n), resize(a.state, n)
 	w := a.w
 	for {
-		in := a.in[:n]
+		in, best := a.in[:n], a.best[:n]
 		for j := range n {
-			if j == root {
-				in[j] = -1
-				continue
-			}
-			best, at := int64(far), -1
-			for i := range n {
-				if c := w[i*n+j]; i != j && c < best {
-					best, at = c, i
+			in[j], best[j] = -1, far
+			w[j*n+j] = far
+		}
+		for i := range n { // row by row, as the costs lie in memory
+			for j, c := range w[i*n : i*n+n] {
+				if c < best[j] {
+					best[j], in[j] = c, i
 				}
 			}
-			if at < 0 {
+		}
+		in[root], best[root] = -1, 0
+		for j := range n {
+			if best[j] == far {
 				return far
 			}
-			in[j] = at
-			total += best
-			// reduce the column
-			for i := range n {
-				if c := w[i*n+j]; c < far {
-					w[i*n+j] = c - best
-				}
-			}
+			total += best[j]
 		}
 		comp, state := a.comp[:n], a.state[:n]
 		for j := range n {
@@ -136,8 +132,11 @@ func (a *arborescence) solve(k int, tail []int32) int64 {
 		}
 		for i := range n {
 			ci := comp[i] * c
-			for j := range n {
-				if x := w[i*n+j]; comp[j]*c != ci && x < next[ci+comp[j]] {
+			for j, x := range w[i*n : i*n+n] {
+				if x == far || comp[j]*c == ci {
+					continue
+				}
+				if x -= best[j]; x < next[ci+comp[j]] {
 					next[ci+comp[j]] = x
 					if tail != nil {
 						a.nsrc[ci+comp[j]], a.nto[ci+comp[j]] = a.src[i*n+j], a.to[i*n+j]

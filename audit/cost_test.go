@@ -1,0 +1,101 @@
+package audit
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/demo"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// TestCostsAreThoseOfTheWholeDesign: a finding's cost is reckoned on a piece of
+// the design; here the whole design is clocked with the trim and without.
+func TestCostsAreThoseOfTheWholeDesign(t *testing.T) {
+	checked := 0
+	for _, x := range demo.Designs {
+		d := demoDesign(t, x)
+		for _, sheet := range machine.Classes() {
+			r, err := Check(context.Background(), d, sheet, clock.Job{}, Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, f := range r.Findings {
+				var without []stitch.Record
+				switch {
+				case f.Kind == NeedlessTrim && f.What[:26] == "a trim before a way of onl":
+					without = sewThrough(d.Records, f.From)
+				case f.Kind == FewStitches && f.Seconds > 0:
+					without = leftOut(d.Records, f.From, f.To)
+				default:
+					continue
+				}
+				checked++
+				want := clock.Run(d, sheet, clock.Job{}).Seconds - clock.Run(&stitch.Design{Records: without}, sheet, clock.Job{}).Seconds
+				if math.Abs(want-f.Seconds) > 1e-6 {
+					t.Errorf("%s on %s: %s before stitch %d costs %.6f s, on the whole design %.6f s", x.File, sheet.Name, f.Kind, f.From, f.Seconds, want)
+				}
+			}
+		}
+	}
+	if checked < 50 {
+		t.Errorf("only %d costs were checked", checked)
+	}
+}
+
+// sewThrough replaces the jumps before stitch n, and its own way, by one stitch.
+func sewThrough(rec []stitch.Record, n int) []stitch.Record {
+	var out []stitch.Record
+	k := 0
+	dx, dy := 0, 0
+	for _, r := range rec {
+		if r.Op.Penetrates() {
+			if k == n {
+				r.DX, r.DY = r.DX+int16(dx), r.DY+int16(dy)
+			}
+			k++
+		} else if k == n {
+			dx, dy = dx+int(r.DX), dy+int(r.DY)
+			continue
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// leftOut takes the stitches from ≤ k < to out, with the jumps between the cuts
+// made one way of as many jumps as a trim and the way need.
+func leftOut(rec []stitch.Record, from, to int) []stitch.Record {
+	var out []stitch.Record
+	k, dx, dy := 0, 0, 0
+	for _, r := range rec {
+		if k == to && r.Op.Penetrates() && (dx != 0 || dy != 0) {
+			writer{&out, trimJumps, false}.way(stitch.Point{X: dx, Y: dy}, trimJumps)
+			dx, dy = 0, 0
+		}
+		inside := k >= from && k <= to
+		if r.Op.Penetrates() {
+			k++
+			inside = k > from && k <= to
+		}
+		switch {
+		case inside && r.Op == stitch.ColourStop:
+			out = append(out, r)
+		case inside:
+			dx, dy = dx+int(r.DX), dy+int(r.DY)
+		default:
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func TestOrderSecondsCountRunsOfAllHeads(t *testing.T) {
+	for _, tt := range []struct{ pieces, heads, want int }{{0, 1, 1}, {1, 6, 1}, {6, 6, 1}, {7, 6, 2}, {100, 12, 9}, {5, 0, 5}} {
+		if got := runs(tt.pieces, tt.heads); got != tt.want {
+			t.Errorf("%d pieces on %d heads: %d runs, want %d", tt.pieces, tt.heads, got, tt.want)
+		}
+	}
+}
