@@ -205,3 +205,44 @@ func TestOEEWorkedExamples(t *testing.T) {
 		near(t, "identity OEE = PRI·GQ/PBT", o.OEE, e.pri*e.good/e.pbt, 1e-12)
 	}
 }
+
+// The stopping rule looks at the interval again and again, which by itself
+// makes intervals miss more often; it must not by much.
+func TestIntervalsHoldUnderTheStoppingRule(t *testing.T) {
+	// A shop whose mean yield is known from a simulation five hundred times as long.
+	s := plain(900, 60)
+	m := &s.Machines[0]
+	m.Heads, m.Breaks, m.Repair = 6, .05, Spread{Mean: 120, CV: 1}
+	opt := Options{Seed: 99, Min: 100_000, Max: 100_000}
+	long := simulate(t, s, opt)
+	hold, made := 0, 0
+	const trials = 300
+	for k := range trials {
+		r := simulate(t, s, Options{Seed: uint64(1000 + k), Precision: .0025, Max: 20_000})
+		if !r.Narrow {
+			t.Fatal("did not get narrow")
+		}
+		made += r.Replications
+		if r.Pieces.Low <= long.Pieces.Mean && long.Pieces.Mean <= r.Pieces.High {
+			hold++
+		}
+	}
+	if made == 2*trials*batch {
+		t.Fatal("every experiment stopped as soon as it could: nothing is tested")
+	}
+	f := float64(hold) / trials
+	t.Logf("held in %.1f %%, %d replications on average", 100*f, made/trials)
+	if f < .86 || f > .945 {
+		t.Errorf("90 %% intervals held in %.1f %% of %d experiments", 100*f, trials)
+	}
+}
+
+func TestHeadsOfAMachineStopTogetherAsOneSource(t *testing.T) {
+	// Peck and Hazelwood 1958, X = .10, 12 machines, 2 operators: F .970. Twelve heads breaking a twelfth as often are one machine.
+	s, opt := interferenceShop(12, 2, 1.0/9, ExponentialLaw, 1, 300)
+	for i := range s.Machines {
+		s.Machines[i].Heads, s.Machines[i].Breaks = 12, 1.0/12
+	}
+	e := measure(t, s, opt).waiting
+	inside(t, "F", Estimate{Low: 1 - e.High/12 - .0005, High: 1 - e.Low/12 + .0005}, .970, .004)
+}

@@ -147,6 +147,7 @@ func Simulate(ctx context.Context, shop *Shop, opt Options, progress Progress) (
 		return nil, err
 	}
 	var shifts []Shift
+	narrow := 0
 	sims := make([]*sim, opt.Workers)
 	for len(shifts) < opt.Max {
 		n := min(batch, opt.Max-len(shifts))
@@ -168,7 +169,11 @@ func Simulate(ctx context.Context, shop *Shop, opt Options, progress Progress) (
 		if progress != nil {
 			progress(len(shifts), half)
 		}
-		if len(shifts) >= opt.Min && half <= opt.Precision {
+		// One look that is narrow by luck must not end it: that would make
+		// intervals too short on the whole. Two in a row do.
+		if half > opt.Precision {
+			narrow = 0
+		} else if narrow++; len(shifts) >= opt.Min && narrow >= 2 {
 			break
 		}
 	}
