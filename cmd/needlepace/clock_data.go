@@ -31,6 +31,7 @@ type clockRow struct {
 	NaiveSeconds float64            `json:"naive_seconds"`
 	Parts        clock.Parts        `json:"parts"`
 	LongBy       clock.LongBy       `json:"long_stitches_by"`
+	Thread       threadRow          `json:"thread"`
 	Warnings     []string           `json:"warnings"`
 	Blocks       []blockRow         `json:"blocks,omitempty"`
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
@@ -67,7 +68,7 @@ func (a *ClockCmd) row(d *clockedDesign, k *clocked) clockRow {
 		ColourStops: r.ColourStops, Jumps: r.Jumps,
 		WidthMM: d.counts.Bounds.WidthMM(), HeightMM: d.counts.Bounds.HeightMM(),
 		HeldSpeed: r.HeldSpeed(), OverallSpeed: r.OverallSpeed(), NaiveSeconds: r.NaiveSeconds(),
-		Parts: r.Parts, LongBy: r.LongBy, Warnings: d.warnings(k),
+		Parts: r.Parts, LongBy: r.LongBy, Thread: threadRowOf(&k.thread), Warnings: d.warnings(k),
 	}
 	if a.By == "block" {
 		for _, b := range r.Blocks {
@@ -186,6 +187,7 @@ func (p *clockCSV) design(d clockedDesign) error {
 			column{"height_mm", num(r.HeightMM)}, column{"held_speed", num(r.HeldSpeed)},
 			column{"overall_speed", num(r.OverallSpeed)}, column{"naive_seconds", num(r.NaiveSeconds)})
 		row = append(row, partColumns("parts_", r.Parts, r.LongBy)...)
+		row = append(row, column{"thread_top_m", num(r.Thread.Top)}, column{"thread_bobbin_m", num(r.Thread.Bobbin)}, column{"thread_top_g", num(r.Thread.Grams)})
 		if p.a.Sweep {
 			row = append(row, column{"knee_speed", num(r.KneeSpeed)})
 		}

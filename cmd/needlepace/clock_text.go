@@ -87,6 +87,7 @@ func (p *clockText) one(d *clockedDesign, k *clocked) {
 	t.row("  run time", picture.LongTime(r.Seconds))
 	t.write(w)
 	fmt.Fprintf(w, "\n  held speed %s/min while sewing, overall speed %s/min over the whole run\n", picture.Thousands(r.HeldSpeed()), picture.Thousands(r.OverallSpeed()))
+	fmt.Fprintf(w, "  %s\n", threadText(&k.thread))
 	fmt.Fprintf(w, "  stitches ÷ rated speed (%s/min) would say %s%s\n", picture.Thousands(r.RatedSpeed), picture.LongTime(r.NaiveSeconds()), shortBy(r.Seconds-r.NaiveSeconds()))
 }
 
@@ -166,8 +167,8 @@ func (p *clockText) partTable(d *clockedDesign) {
 
 func (p *clockText) blocks(k *clocked) {
 	fmt.Fprintf(p.c.Out, "\ncolour blocks on %s\n", k.sheet.Name)
-	t := table{indent: "  ", align: "rrrrrrl"}
-	t.row("block", "needle", "stitches", "trims", "time", "held", "where the seconds go")
+	t := table{indent: "  ", align: "rrrrrrrl"}
+	t.row("block", "needle", "stitches", "trims", "top thread", "time", "held", "where the seconds go")
 	t.rule()
 	ts := p.strip(max(16, min(p.c.OutWidth()-60, 40)))
 	for _, b := range k.result.Blocks {
@@ -178,7 +179,7 @@ func (p *clockText) blocks(k *clocked) {
 			p.parts[part.Key] = true
 		}
 		t.row(fmt.Sprint(b.Index+1), fmt.Sprint(b.Needle+1), thousands(b.Stitches), fmt.Sprint(b.Trims),
-			picture.LongTime(b.Seconds), fmt.Sprintf("%.0f", b.HeldSpeed()), ts.Bar(strip(b.Parts), 0))
+			fmt.Sprintf("%.1f m", k.thread.Blocks[b.Index].Top), picture.LongTime(b.Seconds), fmt.Sprintf("%.0f", b.HeldSpeed()), ts.Bar(strip(b.Parts), 0))
 	}
 	t.write(p.c.Out)
 	fmt.Fprintln(p.c.Out, "  A colour stop and the way to its first stitch count with the block they open.")

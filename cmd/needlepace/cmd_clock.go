@@ -16,6 +16,7 @@ import (
 	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
+	"needlepace/thread"
 )
 
 // JobFlags are what the operator and the goods ask of a machine; several
@@ -49,6 +50,7 @@ type ClockCmd struct {
 	Files   []string `arg:"" name:"file" help:"Stitch files, or folders of them (also inside .zip and .gz)."`
 	Machine []string `short:"m" help:"A machine sheet (.toml) or a built-in class; may repeat. Default: all built-in classes. See the machines command." placeholder:"SHEET"`
 	JobFlags
+	ThreadFlags
 	By      string  `help:"Also show the same for each colour block." enum:"block,design" default:"design" placeholder:"block"`
 	Sweep   bool    `help:"Also show the run time against the set speed, and the knee."`
 	Why     bool    `help:"Also name what the interval hangs on: what to measure first."`
@@ -65,6 +67,7 @@ type clocked struct {
 	how    *clock.Uncertainty
 	sweep  []clock.SweepPoint
 	knee   int
+	thread thread.Use
 }
 
 // clockedDesign is one design on every machine, or why it could not be read.
@@ -85,6 +88,10 @@ func (a *ClockCmd) Run(c *Ctx) error {
 		return usagef("--json and --csv: choose one")
 	}
 	job, err := a.Job()
+	if err != nil {
+		return err
+	}
+	law, err := a.Law()
 	if err != nil {
 		return err
 	}
@@ -121,7 +128,7 @@ func (a *ClockCmd) Run(c *Ctx) error {
 		}
 		return nil
 	}
-	if err := a.clockAll(c, files, sheets, job, each); err != nil {
+	if err := a.clockAll(c, files, sheets, job, law, each); err != nil {
 		return err
 	}
 	if err := out.end(done, failed); err != nil {
@@ -135,7 +142,7 @@ func (a *ClockCmd) Run(c *Ctx) error {
 
 // clockAll works on all cores and hands the designs on in the order of the
 // files, whoever finishes first.
-func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job clock.Job, each func(clockedDesign) error) error {
+func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job clock.Job, law thread.Law, each func(clockedDesign) error) error {
 	type slot chan []clockedDesign
 	work := make(chan func(), len(files))
 	slots := make([]slot, len(files))
@@ -143,7 +150,7 @@ func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job
 	hold := make(chan struct{}, 4*runtime.GOMAXPROCS(0))
 	for i, f := range files {
 		slots[i] = make(slot, 1)
-		work <- func() { slots[i] <- a.clockFile(f, sheets, job) }
+		work <- func() { slots[i] <- a.clockFile(f, sheets, job, law) }
 	}
 	close(work)
 	var wg sync.WaitGroup
@@ -188,7 +195,7 @@ func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job
 	return nil
 }
 
-func (a *ClockCmd) clockFile(file string, sheets []*machine.Sheet, job clock.Job) []clockedDesign {
+func (a *ClockCmd) clockFile(file string, sheets []*machine.Sheet, job clock.Job, law thread.Law) []clockedDesign {
 	read, err := stitchfile.ReadFile(file)
 	if err != nil {
 		return []clockedDesign{{file: file, err: err}}
@@ -201,6 +208,9 @@ func (a *ClockCmd) clockFile(file string, sheets []*machine.Sheet, job clock.Job
 			for _, s := range sheets {
 				k := clocked{sheet: s}
 				k.result, k.how = clock.How(d.design, s, job, a.Level/100)
+				if k.thread, d.err = thread.Of(d.design, law, s.Reading.TrimAfterJumps); d.err != nil {
+					break
+				}
 				if a.Sweep {
 					k.sweep, k.knee = clock.Sweep(d.design, s, job)
 				}
