@@ -34,6 +34,7 @@ type Shop struct {
 	designs *designCache
 	results *resultCache
 	slots   chan struct{} // heavy computations under way
+	lines   lineCache     // lines of orders on machines, for plans
 }
 
 // New makes a shop on a store. The caller closes the store.

@@ -17,6 +17,7 @@ type Store interface {
 	RunStore
 	SetupStore
 	AccountStore
+	OrderStore
 	// Close waits for what is under way.
 	Close() error
 }

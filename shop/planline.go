@@ -1,0 +1,196 @@
+package shop
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"sync"
+
+	"needlepace/clock"
+	"needlepace/floor"
+	"needlepace/stitch"
+	"needlepace/thread"
+)
+
+// lineOn is one line of an order on one machine: can it be made there, and
+// what does a run (a piece on each head) take.
+type lineOn struct {
+	Why      string   // not empty: it cannot be made there
+	Threads  []string // the distinct colours, in the order of their needles
+	Needles  []int    // needle of each colour block, from 0
+	Seconds  float64  // run time of the clock, s
+	Cycle    float64  // s that a run holds the machine: with loading and the expected breaks, bobbins and stops
+	NoBreaks float64  // the same without thread breaks
+	PerBreak float64  // s a thread break holds the machine
+	Hands    float64  // s of an operator a run asks for, hooping beside the machine included
+	Spoilt   float64  // expected fraction of pieces
+	Stitches int
+	SetSpeed float64 // stitches/min
+}
+
+// lineCache keeps the runs that were clocked for lines on machines. What
+// changes with the floor's reports (breaks, pace) is not in them.
+type lineCache struct {
+	mu    sync.Mutex
+	known map[string]*floor.Run
+}
+
+// mostLines bounds the cache; beyond it all is forgotten and computed anew.
+const mostLines = 200_000
+
+func (c *lineCache) get(key string) *floor.Run {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.known[key]
+}
+
+func (c *lineCache) put(key string, r *floor.Run) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.known == nil || len(c.known) >= mostLines {
+		c.known = map[string]*floor.Run{}
+	}
+	c.known[key] = r
+}
+
+// blockThreads names the thread of every colour block: the line's, else the
+// design's, else "colour 3" of that design.
+func blockThreads(l *OrderLine, d *Design) []string {
+	out := make([]string, d.ColourStops+1)
+	for k := range out {
+		switch {
+		case k < len(l.Threads) && l.Threads[k] != "":
+			out[k] = l.Threads[k]
+		case k < len(d.Threads) && d.Threads[k].Name != "":
+			out[k] = d.Threads[k].Name
+		case k < len(d.Threads) && d.Threads[k].Colour != "":
+			out[k] = d.Threads[k].Colour
+		default:
+			out[k] = fmt.Sprintf("%s, colour %d", d.Name, k+1)
+		}
+	}
+	return out
+}
+
+// onNeedles gives every colour block the needle of its thread: threads take
+// the needles in the order in which they are first sewn, and one that comes
+// again has its needle already.
+func onNeedles(blocks []string, needles int) (threads []string, of []int) {
+	at := map[string]int{}
+	for _, t := range blocks {
+		key := strings.ToLower(t)
+		n, ok := at[key]
+		if !ok {
+			n = len(threads)
+			at[key] = n
+			threads = append(threads, t)
+		}
+		of = append(of, n%max(needles, 1))
+	}
+	return threads, of
+}
+
+// unfit says why a line cannot be made on a machine, "" where it can.
+func (st *station) unfit(l *OrderLine, d *Design, threads []string) string {
+	needles := st.Sheet.Needles
+	switch f := st.keys.Field; {
+	case d.Stitches == 0:
+		return "the design sews no stitch"
+	case len(f) == 2 && (d.WidthMM > f[0] || d.HeightMM > f[1]):
+		return fmt.Sprintf("the design is %.0f × %.0f mm, its field %.0f × %.0f mm", d.WidthMM, d.HeightMM, f[0], f[1])
+	case l.CapFrame && !st.keys.CapFrame:
+		return "it has no cap frame"
+	case needles > 1 && len(threads) > needles:
+		return fmt.Sprintf("%d thread colours on %d needles", len(threads), needles)
+	}
+	return ""
+}
+
+// lineOn computes (or remembers) a line on a machine.
+func (s *Shop) lineOn(ctx context.Context, l *OrderLine, d *Design, st *station) (*lineOn, error) {
+	threads, needles := onNeedles(blockThreads(l, d), st.Sheet.Needles)
+	if why := st.unfit(l, d, threads); why != "" {
+		return &lineOn{Why: why, Threads: threads}, nil
+	}
+	job := l.floor().Clock(st.keys.Speed)
+	job.Needles = needles
+	if err := job.Validate(); err != nil {
+		return &lineOn{Why: err.Error(), Threads: threads}, nil
+	}
+	key := fmt.Sprint(d.ID, st.digest, job, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
+	run := s.lines.get(key)
+	if run == nil {
+		design, err := s.Stitches(ctx, d.ID)
+		if err != nil {
+			return nil, err
+		}
+		r, err := floor.NewRun(design, st.Sheet, job, st.work, st.heads, st.law, nil)
+		if err != nil {
+			return &lineOn{Why: err.Error(), Threads: threads}, nil
+		}
+		run = &r
+		s.lines.put(key, run)
+	}
+	m := &st.floor
+	seconds := run.Seconds[0]
+	k := &lineOn{Threads: threads, Needles: needles, Stitches: run.Stitches, Seconds: seconds, Cycle: floor.Cycle(m, run, seconds), SetSpeed: float64(run.Stitches) / run.Planned * 60}
+	breaks := m.Breaks / 1000 * float64(run.Stitches) * float64(m.Heads)
+	k.PerBreak = m.Repair.Mean + float64(m.Resew)*seconds/max(1, float64(run.Stitches))
+	k.NoBreaks = k.Cycle - breaks*k.PerBreak
+	k.Hands = k.Cycle - seconds - breaks*(k.PerBreak-m.Repair.Mean)
+	if st.Sheet.Needles == 1 {
+		for _, a := range run.Stops {
+			k.Seconds += a.Work.Mean // the clock's run time has a single needle's re-threads in it
+		}
+	}
+	if !m.HoopOn {
+		k.Hands += float64(m.Heads) * m.Hoop.Mean
+	}
+	k.Spoilt = min(m.Reject+m.RejectPerBreak*m.Breaks/1000*float64(run.Stitches), .5)
+	return k, nil
+}
+
+// clockJob is the job the clock takes for a line on a machine.
+func (st *station) clockJob(l *OrderLine, k *lineOn) clock.Job {
+	job := l.floor().Clock(st.keys.Speed)
+	job.Needles = k.Needles
+	return job
+}
+
+// setup is the time to make a machine ready for a line whatever was on it, in
+// s: the set-up and every cone on every head.
+func (st *station) setup(k *lineOn) float64 {
+	return st.work.Setup.Mean + st.cone()*float64(len(k.Threads))
+}
+
+// cone is the time to put one colour on all heads, in s.
+func (st *station) cone() float64 { return st.work.Cone.Mean * float64(st.heads) }
+
+func (st *station) hoop() float64 {
+	if st.keys.Hoop != nil {
+		return *st.keys.Hoop
+	}
+	return hoopChange * float64(st.heads)
+}
+
+// need is what thread a number of pieces takes on a machine.
+func (s *Shop) need(ctx context.Context, w *Workshop, l *OrderLine, d *Design, st *station, pieces int) (thread.Need, thread.Use, error) {
+	design, err := s.Stitches(ctx, d.ID)
+	if err != nil {
+		return thread.Need{}, thread.Use{}, err
+	}
+	use, err := thread.Of(design, st.law, st.Sheet.Reading.TrimAfterJumps)
+	if err != nil {
+		return thread.Need{}, thread.Use{}, Errorf(Invalid, "%w", err)
+	}
+	named := *design
+	named.Threads = nil
+	for _, name := range blockThreads(l, d) { // by name alone: a thread is one cone
+		named.Threads = append(named.Threads, stitch.Thread{Name: name, Known: true})
+	}
+	n, err := thread.ForOrder(&named, use, pieces, st.heads, w.supply(st.work))
+	if err != nil {
+		return thread.Need{}, use, Errorf(Invalid, "%w", err)
+	}
+	return n, use, nil
+}

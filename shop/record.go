@@ -1,0 +1,308 @@
+package shop
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Start says that a line is on a machine now: the plan leaves it there. One
+// machine sews one line at a time. quantity 0 is all that is left.
+func (s *Shop) Start(ctx context.Context, id string, line int, machineID string, quantity int, by string) (*Order, error) {
+	o, l, err := s.workable(ctx, id, line)
+	if err != nil {
+		return nil, err
+	}
+	m, err := s.Machine(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if l.Left() == 0 {
+		return nil, Errorf(Invalid, "all %d pieces of %s are sewn", l.Quantity, lineName(o, line))
+	}
+	if quantity < 0 || quantity > l.Left() {
+		return nil, Errorf(Invalid, "%d pieces to start of %s; %d are left", quantity, lineName(o, line), l.Left())
+	}
+	if err := s.canMake(ctx, l, m); err != nil {
+		return nil, err
+	}
+	if on, err := s.runningOn(ctx, m.ID); err != nil {
+		return nil, err
+	} else if on != "" && on != lineName(o, line) {
+		return nil, Errorf(Conflict, "%s is on %s; record it, or take it off first", on, m.Name)
+	}
+	l.Holds = slices.DeleteFunc(l.Holds, func(h Hold) bool { return h.MachineID == m.ID })
+	if quantity == l.Left() {
+		quantity = 0
+	}
+	l.Holds = append(l.Holds, Hold{MachineID: m.ID, Quantity: quantity, Running: true})
+	o.State = Sewing
+	return s.keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
+}
+
+// workable finds a line that the floor may work on.
+func (s *Shop) workable(ctx context.Context, id string, line int) (*Order, *OrderLine, error) {
+	o, err := s.store.Order(ctx, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	l := o.Line(line)
+	switch {
+	case l == nil:
+		return nil, nil, Errorf(NotFound, "order %d has no line %d", o.Number, line)
+	case !o.State.Planned() && o.State != Sewn:
+		return nil, nil, Errorf(Invalid, "order %d is %s: it must be %s before it is sewn", o.Number, o.State, Agreed)
+	}
+	return o, l, nil
+}
+
+// canMake refuses a machine that cannot make a line.
+func (s *Shop) canMake(ctx context.Context, l *OrderLine, m *Machine) error {
+	w, _, err := s.Workshop(ctx)
+	if err != nil {
+		return err
+	}
+	st, k, err := s.lineOnMachine(ctx, w, l, m.ID)
+	if err != nil {
+		return err
+	}
+	if k.Why != "" {
+		return Errorf(Invalid, "%s cannot make it: %s", st.Name, k.Why)
+	}
+	return nil
+}
+
+// lineOnMachine is one line on one machine of the shop.
+func (s *Shop) lineOnMachine(ctx context.Context, w *Workshop, l *OrderLine, machineID string) (*station, *lineOn, error) {
+	stations, err := s.stations(ctx, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	d, err := s.store.Design(ctx, l.DesignID)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, st := range stations {
+		if st.ID == machineID {
+			k, err := s.lineOn(ctx, l, d, st)
+			return st, k, err
+		}
+	}
+	return nil, nil, Errorf(NotFound, "there is no such machine on the list")
+}
+
+// runningOn names the line that is on a machine now, "" for none.
+func (s *Shop) runningOn(ctx context.Context, machineID string) (string, error) {
+	all, _, err := s.store.Orders(ctx, OrderQuery{States: []OrderState{Sewing}, Limit: mostOrders})
+	if err != nil {
+		return "", err
+	}
+	for _, o := range all {
+		for i := range o.Lines {
+			for _, h := range o.Lines[i].Holds {
+				if h.Running && h.MachineID == machineID {
+					return lineName(o, o.Lines[i].Line), nil
+				}
+			}
+		}
+	}
+	return "", nil
+}
+
+// HoldLine puts a line on a machine, whatever the plan would find better; at
+// is not before when, and then if it can be (zero: any time). It takes the
+// place of what the line was held on before.
+func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID string, at time.Time, by string) (*Order, error) {
+	o, l, err := s.workable(ctx, id, line)
+	if err != nil {
+		return nil, err
+	}
+	m, err := s.Machine(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.canMake(ctx, l, m); err != nil {
+		return nil, err
+	}
+	for _, h := range l.Holds {
+		if h.Running && h.MachineID != m.ID {
+			return nil, Errorf(Conflict, "%s is on a machine now; take it off first", lineName(o, line))
+		}
+	}
+	l.Holds = []Hold{{MachineID: m.ID, At: at.UTC()}}
+	what := fmt.Sprintf("line %d held on %s", line, m.Name)
+	if at.IsZero() {
+		l.Holds[0].At = time.Time{}
+	} else {
+		what += " from " + at.Format("2006-01-02 15:04")
+	}
+	return s.keep(ctx, o, by, what)
+}
+
+// ReleaseLine lets the plan place a line freely; a line on a machine is taken
+// off it.
+func (s *Shop) ReleaseLine(ctx context.Context, id string, line int, by string) (*Order, error) {
+	o, l, err := s.workable(ctx, id, line)
+	if err != nil {
+		return nil, err
+	}
+	if len(l.Holds) == 0 {
+		return o, nil
+	}
+	l.Holds = []Hold{}
+	return s.keep(ctx, o, by, fmt.Sprintf("line %d released", line))
+}
+
+// Recorded is what came of a report.
+type Recorded struct {
+	Report    Report
+	Order     *Order
+	Real      float64  // s a good or spoilt piece held the machine; 0: not timed
+	Predicted float64  // s a piece should have
+	Notes     []string // what is odd about it
+}
+
+// Record keeps what the floor says about pieces: how many, how long, how many
+// breaks. The order goes on to Sewing and, when all is sewn, to Sewn. A run
+// timed by the watch goes to the machine's runs, from which it learns. Of r,
+// ID, DesignID, Predicted, Sheet, Stitches, By and Added are the shop's to
+// give; Day empty is today. off takes the line off the machine though pieces
+// are left.
+func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Recorded, error) {
+	o, l, err := s.workable(ctx, r.OrderID, r.Line)
+	if err != nil {
+		return nil, err
+	}
+	w, _, err := s.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	now := s.now()
+	today := Day(now.In(w.Location()))
+	if r.Day == "" {
+		r.Day = today
+	}
+	if _, err := DayTime(r.Day, w.Location()); err != nil {
+		return nil, err
+	}
+	switch {
+	case r.Day > today:
+		return nil, Errorf(Invalid, "the day %s lies ahead: today is %s", r.Day, today)
+	case r.Good < 0 || r.Spoilt < 0:
+		return nil, Errorf(Invalid, "%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt)
+	case r.Good+r.Spoilt == 0 && r.RunTimed == 0:
+		return nil, Errorf(Invalid, "no pieces and no timed run: there is nothing to record")
+	case r.Good+r.Spoilt > 10*l.Quantity+1000:
+		return nil, Errorf(Invalid, "%d pieces recorded of a line of %d: is this another order's?", r.Good+r.Spoilt, l.Quantity)
+	case r.Breaks < -1 || r.Breaks > 100_000:
+		return nil, Errorf(Invalid, "%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks)
+	}
+	if err := finite("time", r.Seconds, 31*86400); err != nil {
+		return nil, err
+	}
+	if err := finite("timed run", r.RunTimed, 86400); err != nil {
+		return nil, err
+	}
+	if err := finite("set speed", r.SetSpeed, 3000); err != nil {
+		return nil, err
+	}
+	if err := checkText("note", r.Note, 1000, false); err != nil {
+		return nil, err
+	}
+	st, k, err := s.lineOnMachine(ctx, w, l, r.MachineID)
+	if err != nil {
+		return nil, err
+	}
+	if k.Why != "" {
+		return nil, Errorf(Invalid, "%s cannot have made it: %s", st.Name, k.Why)
+	}
+	pieces := r.Good + r.Spoilt
+	runs := (pieces + st.heads - 1) / st.heads
+	r.ID, r.DesignID, r.By, r.Added, r.Sheet = newID(), l.DesignID, by, now.UTC(), st.Digest
+	r.Stitches = float64(pieces) * float64(k.Stitches)
+	if r.SetSpeed == 0 {
+		r.SetSpeed = k.SetSpeed
+	}
+	r.Predicted = float64(runs) * k.Cycle
+	if r.Breaks >= 0 {
+		r.Predicted = float64(runs)*k.NoBreaks + float64(r.Breaks)*k.PerBreak
+	}
+	out := &Recorded{Notes: []string{}}
+	if pieces > 0 {
+		out.Predicted = r.Predicted / float64(pieces)
+		out.Real = r.Seconds / float64(pieces)
+	}
+	if r.Seconds > 0 && pieces > 0 && (r.Seconds > 3*r.Predicted || r.Seconds < r.Predicted/3) {
+		out.Notes = append(out.Notes, fmt.Sprintf("the time is %.1f times the predicted one: check the hours; such a report moves the machine's pace by no more than a factor of %.1f would", r.Seconds/r.Predicted, mostOff))
+	}
+	if over := r.Good - l.Left(); over > 0 {
+		out.Notes = append(out.Notes, fmt.Sprintf("%d good pieces more than the line asks for", over))
+	}
+	var runsTimed []Run
+	if r.RunTimed > 0 {
+		runsTimed = append(runsTimed, Run{ID: newID(), MachineID: st.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed, Seconds: r.RunTimed, Step: 1,
+			Note: "order " + lineName(o, l.Line), Added: r.Added})
+	}
+	l.Good += r.Good
+	l.Spoilt += r.Spoilt
+	for i := range l.Holds {
+		h := &l.Holds[i]
+		if h.MachineID == r.MachineID && h.Quantity > 0 {
+			if h.Quantity -= r.Good; h.Quantity <= 0 {
+				h.Quantity = -1 // done
+			}
+		}
+	}
+	l.Holds = slices.DeleteFunc(l.Holds, func(h Hold) bool {
+		return h.Quantity < 0 || l.Left() == 0 || off && h.MachineID == r.MachineID
+	})
+	what := fmt.Sprintf("line %d: %d good, %d spoilt on %s", l.Line, r.Good, r.Spoilt, st.Name)
+	if pieces > 0 && o.State == Agreed {
+		o.State = Sewing
+	}
+	if o.Left() == 0 && o.State != Sewn {
+		o.State = Sewn
+		what += "; all is sewn"
+	}
+	if n := strings.TrimSpace(r.Note); n != "" {
+		what += ": " + n
+	}
+	o.Version++
+	o.Changed = r.Added
+	if err := s.store.AddReport(ctx, &r, runsTimed, o, Change{OrderID: o.ID, Version: o.Version, At: r.Added, By: by, What: what}); err != nil {
+		return nil, err
+	}
+	out.Report = r
+	out.Order, err = s.store.Order(ctx, o.ID)
+	return out, err
+}
+
+// Reports is what the floor reported of an order ("" for all), oldest first.
+func (s *Shop) Reports(ctx context.Context, orderID string) ([]Report, error) {
+	return s.store.Reports(ctx, orderID)
+}
+
+// MachineRates is what the reports say about each machine of the shop.
+type MachineRates struct {
+	Machine *Machine
+	Rates
+}
+
+// FloorRates is what the floor's reports say about the machines, by name.
+func (s *Shop) FloorRates(ctx context.Context) ([]MachineRates, error) {
+	w, _, err := s.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	stations, err := s.stations(ctx, w)
+	if err != nil {
+		return nil, err
+	}
+	var out []MachineRates
+	for _, st := range stations {
+		out = append(out, MachineRates{st.Machine, st.rates})
+	}
+	return out, nil
+}

@@ -1,0 +1,326 @@
+package dbstore
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	"needlepace/shop"
+)
+
+const orderColumns = `id, number, customer, note, state, due, goods, promised, weight, made, changed, version`
+
+func scanOrder(scan func(...any) error) (*shop.Order, error) {
+	var o shop.Order
+	var made, changed int64
+	if err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, &o.Due, &o.Goods, &o.Promised, &o.Weight, &made, &changed, &o.Version); err != nil {
+		return nil, err
+	}
+	o.Made, o.Changed = fromMicros(made), fromMicros(changed)
+	o.Lines = []shop.OrderLine{}
+	return &o, nil
+}
+
+const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines, goods, holds, good, spoilt`
+
+func scanLine(scan func(...any) error) (order string, l shop.OrderLine, err error) {
+	var threads, goods, holds string
+	var digitize int
+	if err := scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, &threads, &digitize, &l.MostMachines, &goods, &holds, &l.Good, &l.Spoilt); err != nil {
+		return "", l, err
+	}
+	l.Digitize = digitize != 0
+	if err := fromJSON(threads, "threads", &l.Threads); err != nil {
+		return "", l, err
+	}
+	if err := fromJSON(goods, "goods", &l.LineGoods); err != nil {
+		return "", l, err
+	}
+	return order, l, fromJSON(holds, "holds", &l.Holds)
+}
+
+func orderSearch(o *shop.Order) string {
+	words := []string{fmt.Sprint(o.Number), o.Customer, o.Note}
+	for _, l := range o.Lines {
+		words = append(words, l.Garment, l.Placement)
+	}
+	return fold(strings.Join(words, "\n"))
+}
+
+// AddOrder keeps a new order under the next number.
+func (db *DB) AddOrder(ctx context.Context, o *shop.Order, c shop.Change) error {
+	return db.change(ctx, "order or design", func(x *tx) error {
+		const first = 1001
+		if err := x.row(`SELECT COALESCE(MAX(number) + 1, ?) FROM orders`, first).Scan(&o.Number); err != nil {
+			return err
+		}
+		if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(14)+`)`,
+			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due, o.Goods, o.Promised, o.Weight, micros(o.Made), micros(o.Changed), o.Version,
+			sortKey(o.Customer), orderSearch(o)); err != nil {
+			return err
+		}
+		if err := putLines(x, o); err != nil {
+			return err
+		}
+		return addChange(x, c)
+	})
+}
+
+func putLines(x *tx, o *shop.Order) error {
+	if _, err := x.exec(`DELETE FROM order_lines WHERE order_id = ?`, o.ID); err != nil {
+		return err
+	}
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		threads, err := toJSON(l.Threads)
+		if err != nil {
+			return err
+		}
+		goods, err := toJSON(l.LineGoods)
+		if err != nil {
+			return err
+		}
+		holds, err := toJSON(l.Holds)
+		if err != nil {
+			return err
+		}
+		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(14)+`)`,
+			o.ID, l.Line, l.DesignID, l.Placement, l.Garment, l.Quantity, threads, flag(l.Digitize), l.MostMachines, goods, holds, l.Good, l.Spoilt, i); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func addChange(x *tx, c shop.Change) error {
+	_, err := x.exec(`INSERT INTO order_changes (order_id, version, at, made_by, what) VALUES (`+marks(5)+`)`, c.OrderID, c.Version, micros(c.At), c.By, c.What)
+	return err
+}
+
+// Order finds an order.
+func (db *DB) Order(ctx context.Context, id string) (*shop.Order, error) {
+	return db.orderWhere(ctx, `id = ?`, id)
+}
+
+// OrderNumbered finds an order by its number.
+func (db *DB) OrderNumbered(ctx context.Context, number int) (*shop.Order, error) {
+	return db.orderWhere(ctx, `number = ?`, number)
+}
+
+func (db *DB) orderWhere(ctx context.Context, where string, arg any) (*shop.Order, error) {
+	o, err := scanOrder(db.row(ctx, `SELECT `+orderColumns+` FROM orders WHERE `+where, arg).Scan)
+	if err != nil {
+		return nil, db.tell(err, "order")
+	}
+	return o, db.withLines(ctx, []*shop.Order{o})
+}
+
+// withLines reads the lines of orders, some hundred orders at a time.
+func (db *DB) withLines(ctx context.Context, all []*shop.Order) error {
+	const atOnce = 500
+	for len(all) > 0 {
+		some := all[:min(len(all), atOnce)]
+		all = all[len(some):]
+		byID := map[string]*shop.Order{}
+		var ids []string
+		for _, o := range some {
+			byID[o.ID] = o
+			ids = append(ids, o.ID)
+		}
+		err := db.each(ctx, func(scan func(...any) error) error {
+			id, l, err := scanLine(scan)
+			if err == nil {
+				byID[id].Lines = append(byID[id].Lines, l)
+			}
+			return err
+		}, `SELECT `+lineColumns+` FROM order_lines WHERE order_id IN (`+marks(len(ids))+`) ORDER BY order_id, place`, anys(ids)...)
+		if err != nil {
+			return db.tell(err, "order")
+		}
+	}
+	return nil
+}
+
+// Orders is a page of the list.
+func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*shop.Order, total int, err error) {
+	where, args := ` WHERE 1 = 1`, []any{}
+	if len(q.States) > 0 {
+		where += ` AND state IN (` + marks(len(q.States)) + `)`
+		for _, s := range q.States {
+			args = append(args, string(s))
+		}
+	}
+	for _, word := range strings.Fields(fold(q.Search)) {
+		where += ` AND search LIKE ? ESCAPE '\'`
+		args = append(args, "%"+likeEscaper.Replace(word)+"%")
+	}
+	if err := db.row(ctx, `SELECT count(*) FROM orders`+where, args...).Scan(&total); err != nil {
+		return nil, 0, db.tell(err, "order")
+	}
+	up, down := "ASC", "DESC"
+	if q.Reverse {
+		up, down = down, up
+	}
+	order := map[string]string{
+		"number":   "number " + down,
+		"customer": "customer_key " + up + ", number " + up,
+	}[q.Sort]
+	if order == "" { // those without a day stand last
+		order = "CASE WHEN due = '' THEN 1 ELSE 0 END " + up + ", due " + up + ", number " + up
+	}
+	err = db.each(ctx, func(scan func(...any) error) error {
+		o, err := scanOrder(scan)
+		page = append(page, o)
+		return err
+	}, `SELECT `+orderColumns+` FROM orders`+where+` ORDER BY `+order+` LIMIT ? OFFSET ?`, append(args, q.Limit, q.Offset)...)
+	if err != nil {
+		return nil, 0, db.tell(err, "order")
+	}
+	return page, total, db.withLines(ctx, page)
+}
+
+func changeOrder(x *tx, o *shop.Order, c shop.Change) error {
+	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?, goods = ?, promised = ?, weight = ?, changed = ?, version = ?, search = ?
+		WHERE id = ? AND version = ?`, o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due, o.Goods, o.Promised, o.Weight, micros(o.Changed), o.Version, orderSearch(o),
+		o.ID, o.Version-1)
+	if err != nil {
+		return err
+	}
+	if n == 0 {
+		var there int
+		if err := x.row(`SELECT version FROM orders WHERE id = ?`, o.ID).Scan(&there); err != nil {
+			return err
+		}
+		return shop.Errorf(shop.Conflict, "the order was changed meanwhile: it is at version %d; look at it and do it again", there)
+	}
+	if err := putLines(x, o); err != nil {
+		return err
+	}
+	return addChange(x, c)
+}
+
+// ChangeOrder keeps an order as it is now.
+func (db *DB) ChangeOrder(ctx context.Context, o *shop.Order, c shop.Change) error {
+	return db.change(ctx, "order or design", func(x *tx) error { return changeOrder(x, o, c) })
+}
+
+// OrderHistory lists an order's changes, oldest first.
+func (db *DB) OrderHistory(ctx context.Context, id string) (all []shop.Change, err error) {
+	err = db.each(ctx, func(scan func(...any) error) error {
+		c := shop.Change{OrderID: id}
+		var at int64
+		err := scan(&c.Version, &at, &c.By, &c.What)
+		c.At = fromMicros(at)
+		all = append(all, c)
+		return err
+	}, `SELECT version, at, made_by, what FROM order_changes WHERE order_id = ? ORDER BY version`, id)
+	if err == nil && len(all) == 0 {
+		err = errNone
+	}
+	return all, db.tell(err, "order")
+}
+
+const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds, predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
+
+// AddReport keeps what the floor reported.
+func (db *DB) AddReport(ctx context.Context, r *shop.Report, runs []shop.Run, o *shop.Order, c shop.Change) error {
+	return db.change(ctx, "order, machine or design", func(x *tx) error {
+		if _, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
+			r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day, r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted, r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added)); err != nil {
+			return err
+		}
+		if err := addRuns(x, runs); err != nil {
+			return err
+		}
+		return changeOrder(x, o, c)
+	})
+}
+
+// Reports lists reports, oldest first.
+func (db *DB) Reports(ctx context.Context, orderID string) (all []shop.Report, err error) {
+	where, args := ``, []any{}
+	if orderID != "" {
+		where, args = ` WHERE order_id = ?`, []any{orderID}
+	}
+	err = db.each(ctx, func(scan func(...any) error) error {
+		var r shop.Report
+		var added int64
+		err := scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, &r.Day, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, &added)
+		r.Added = fromMicros(added)
+		all = append(all, r)
+		return err
+	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, id`, args...)
+	return all, db.tell(err, "report")
+}
+
+// AddQuote keeps a quote.
+func (db *DB) AddQuote(ctx context.Context, q shop.KeptQuote) error {
+	return db.change(ctx, "quote or order", func(x *tx) error {
+		_, err := x.exec(`INSERT INTO quotes (id, order_id, made, made_by, doc) VALUES (`+marks(5)+`)`, q.ID, q.OrderID, micros(q.Made), q.By, q.Doc)
+		return err
+	})
+}
+
+// Quotes lists an order's quotes, newest first.
+func (db *DB) Quotes(ctx context.Context, orderID string) (all []shop.KeptQuote, err error) {
+	err = db.each(ctx, func(scan func(...any) error) error {
+		q := shop.KeptQuote{OrderID: orderID}
+		var made int64
+		err := scan(&q.ID, &made, &q.By, &q.Doc)
+		q.Made = fromMicros(made)
+		all = append(all, q)
+		return err
+	}, `SELECT id, made, made_by, doc FROM quotes WHERE order_id = ? ORDER BY made DESC, id`, orderID)
+	return all, db.tell(err, "quote")
+}
+
+// AddPlan keeps a plan.
+func (db *DB) AddPlan(ctx context.Context, p shop.KeptPlan) error {
+	return db.change(ctx, "plan", func(x *tx) error {
+		var there int
+		if err := x.row(`SELECT COALESCE(MAX(version), 0) FROM plans`).Scan(&there); err != nil {
+			return err
+		}
+		if p.Version != there+1 {
+			return shop.Errorf(shop.Conflict, "the plan was made anew meanwhile: it is at version %d; look at it and do it again", there)
+		}
+		if _, err := x.exec(`INSERT INTO plans (version, made, made_by, doc) VALUES (`+marks(4)+`)`, p.Version, micros(p.Made), p.By, p.Doc); err != nil {
+			return err
+		}
+		_, err := x.exec(`DELETE FROM plans WHERE version <= ?`, p.Version-shop.KeptPlans)
+		return err
+	})
+}
+
+const planColumns = `version, made, made_by, doc`
+
+func scanPlan(scan func(...any) error) (*shop.KeptPlan, error) {
+	var p shop.KeptPlan
+	var made int64
+	err := scan(&p.Version, &made, &p.By, &p.Doc)
+	p.Made = fromMicros(made)
+	return &p, err
+}
+
+// LastPlan is the newest plan.
+func (db *DB) LastPlan(ctx context.Context) (*shop.KeptPlan, error) {
+	p, err := scanPlan(db.row(ctx, `SELECT `+planColumns+` FROM plans ORDER BY version DESC LIMIT 1`).Scan)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, db.tell(err, "plan")
+	}
+	return p, nil
+}
+
+// PlanVersion is a kept plan.
+func (db *DB) PlanVersion(ctx context.Context, version int) (*shop.KeptPlan, error) {
+	p, err := scanPlan(db.row(ctx, `SELECT `+planColumns+` FROM plans WHERE version = ?`, version).Scan)
+	if err != nil {
+		return nil, db.tell(err, "plan")
+	}
+	return p, nil
+}
