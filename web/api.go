@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"needlepace/shop"
 )
@@ -30,6 +31,7 @@ type route struct {
 	inType  string // media type of the request body where it is not JSON
 	out     any    // a value of the answer's type; nil: none (204), or see outType
 	outType string // media types of the answer where it is not JSON, comma between
+	result  any    // of an operation that begins work: a value of its result's type
 	status  int    // of success; 0 is 200, or 204 without an answer
 	open    bool   // needs no sign-in
 	do      func(*call) (any, error)
@@ -62,9 +64,13 @@ func (rt *route) pattern() string {
 
 // api registers the routes of the API.
 func (s *Server) api(mux *http.ServeMux) {
-	for _, rt := range routes() {
+	all := routes()
+	s.description = sync.OnceValue(func() []byte { return describe(all) })
+	for _, rt := range all {
 		mux.HandleFunc(rt.pattern(), func(w http.ResponseWriter, r *http.Request) { s.serve(rt, w, r) })
 	}
+	mux.HandleFunc("POST /sign-in", s.formSignIn)
+	mux.HandleFunc("POST /sign-out", s.formSignOut)
 	// What begins with /api/ and is no route answers in the API's form.
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
 		var allow []string

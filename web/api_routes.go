@@ -5,7 +5,7 @@ package web
 func routes() []*route {
 	var all []*route
 	for _, some := range [][]*route{
-		designRoutes(), clockRoutes(),
+		designRoutes(), clockRoutes(), machineRoutes(), runRoutes(), teachRoutes(), auditRoutes(), floorRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)
 	}

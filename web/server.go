@@ -44,6 +44,8 @@ type Server struct {
 	handler http.Handler
 	work    *workshop
 	signIns *limiter
+	// description is the API's OpenAPI document.
+	description func() []byte
 }
 
 // New makes the app for a shop. Close it when the serving is over.

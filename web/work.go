@@ -65,7 +65,7 @@ type workshop struct {
 
 type item struct {
 	Work
-	by       string // account that asked
+	by       string // account that asked, for the log
 	began    time.Time
 	ended    time.Time
 	cancel   context.CancelCauseFunc
@@ -214,4 +214,20 @@ func (w *workshop) stop(id string) error {
 	}
 	it.cancel(errCancelled)
 	return nil
+}
+
+// work is what the doing of work gets: a context that ends with the time
+// limit, a cancel or the program, and how to tell how far it has come.
+type work struct {
+	ctx  context.Context
+	step step
+}
+
+// begin starts work for whoever asks.
+func (c *call) begin(kind string, do func(*work) (any, error)) (any, error) {
+	w, err := c.s.work.begin(kind, c.by(), func(ctx context.Context, st step) (any, error) { return do(&work{ctx, st}) })
+	if err != nil {
+		return nil, err
+	}
+	return w, nil
 }

@@ -1,0 +1,195 @@
+package shop
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"path"
+	"strings"
+	"time"
+
+	"needlepace/audit"
+	"needlepace/audit/sequence"
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// Audited is the audit of a design on a machine.
+type Audited struct {
+	*audit.Report
+	Design *stitch.Design
+	Sheet  *machine.Sheet
+}
+
+// AuditAsked is what an audit is told beside design and machine.
+type AuditAsked struct {
+	Job          clock.Job
+	Pieces       int     // ordered; 0 is 1
+	HoopX, HoopY float64 // mm inside the hoop; 0: not given
+}
+
+// Audit finds what in a design wastes time or risks breaks on a machine. The
+// shop's thread colours say which blocks are of one thread.
+func (s *Shop) Audit(ctx context.Context, designID, machineID string, ask AuditAsked) (*Audited, error) {
+	d, sheet, threads, err := s.auditInput(ctx, designID, machineID, ask.Job)
+	if err != nil {
+		return nil, err
+	}
+	if ask.Pieces < 0 || ask.Pieces > 10_000_000 {
+		return nil, Errorf(Invalid, "pieces is %d; it must lie between 1 and 10,000,000", ask.Pieces)
+	}
+	for _, v := range []float64{ask.HoopX, ask.HoopY} {
+		if math.IsNaN(v) || v < 0 || v > 5000 {
+			return nil, Errorf(Invalid, "a hoop has 0 to 5,000 mm")
+		}
+	}
+	free, err := s.slot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	r, err := audit.Check(ctx, d, sheet, ask.Job, audit.Options{Threads: threads, Pieces: ask.Pieces, HoopX: ask.HoopX, HoopY: ask.HoopY, Seed: 1})
+	if err != nil {
+		return nil, Errorf(Invalid, "%w", err)
+	}
+	return &Audited{r, d, sheet}, nil
+}
+
+func (s *Shop) auditInput(ctx context.Context, designID, machineID string, job clock.Job) (*stitch.Design, *machine.Sheet, []int, error) {
+	if err := job.Validate(); err != nil {
+		return nil, nil, nil, Errorf(Invalid, "%w", err)
+	}
+	sheet, _, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	kept, err := s.store.Design(ctx, designID)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	d, err := s.Stitches(ctx, designID)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	d = withThreads(d, kept.Threads)
+	threads, _ := audit.ThreadsOf(d, audit.Blocks(d))
+	return d, sheet, threads, nil
+}
+
+// MendAsked is what a mend may do.
+type MendAsked struct {
+	Job         clock.Job
+	KeepColours bool    // the colour blocks stay in their order
+	Seconds     float64 // for the search; 0 is 20
+	Keep        bool    // add the mended file to the shop's designs
+}
+
+// MendedDesign is a better design, as a file.
+type MendedDesign struct {
+	*audit.Mended
+	File    string // name of the new file
+	Content []byte
+	Kept    *Design // where it was kept; else nil
+}
+
+// Mend makes a design cheaper to sew on a machine without changing the sewn
+// picture, and writes it as a file that was read back.
+func (s *Shop) Mend(ctx context.Context, designID, machineID string, ask MendAsked, progress func(fraction float64)) (*MendedDesign, error) {
+	d, sheet, threads, err := s.auditInput(ctx, designID, machineID, ask.Job)
+	if err != nil {
+		return nil, err
+	}
+	kept, err := s.store.Design(ctx, designID)
+	if err != nil {
+		return nil, err
+	}
+	if ask.Seconds == 0 {
+		ask.Seconds = 20
+	}
+	if !(ask.Seconds > 0 && ask.Seconds <= 600) {
+		return nil, Errorf(Invalid, "seconds is %v; the search may take 1 to 600", ask.Seconds)
+	}
+	free, err := s.slot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	limit := time.Duration(ask.Seconds * float64(time.Second))
+	search, cancel := context.WithTimeout(ctx, limit)
+	defer cancel()
+	began := s.now()
+	m, err := audit.Mend(search, d, sheet, ask.Job, audit.MendOptions{
+		Threads: threads, KeepColours: ask.KeepColours, Seed: 1,
+		Progress: func(sequence.Progress) { progress(float64(s.now().Sub(began)) / float64(limit)) },
+	})
+	if ctx.Err() != nil {
+		return nil, stopped(ctx)
+	}
+	if err != nil {
+		return nil, Errorf(Invalid, "%w", err)
+	}
+	out := &MendedDesign{Mended: m}
+	format := d.Format
+	if !writes(format) {
+		format = "dst"
+	}
+	var b bytes.Buffer
+	if err := stitchfile.Encode(&b, m.Design, format); err != nil {
+		return nil, Errorf(Unsupported, "the mended design cannot be written: %w", err)
+	}
+	out.Content = b.Bytes()
+	out.File = strings.TrimSuffix(kept.File, path.Ext(kept.File)) + "-mended." + format
+	back, err := stitchfile.DecodeBytes(out.Content, out.File)
+	if err != nil {
+		return nil, fmt.Errorf("shop: the mended file cannot be read back: %w", err)
+	}
+	if err := audit.SameSewing(m.Design, back, sheet.Reading.TrimAfterJumps); err != nil {
+		return nil, fmt.Errorf("shop: the mended file sews differently: %w", err)
+	}
+	if ask.Keep {
+		if out.Kept, err = s.keepMended(ctx, kept, out); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// keepMended adds the mended file as a design with the old one's words, its
+// threads in the new order of blocks.
+func (s *Shop) keepMended(ctx context.Context, old *Design, m *MendedDesign) (*Design, error) {
+	a, err := s.addDesign(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content})
+	if err != nil {
+		return nil, err
+	}
+	desc := Description{Name: old.Name + ", mended", Customer: old.Customer, Note: old.Note, Threads: []Thread{}}
+	for _, b := range m.Blocks {
+		if b < len(old.Threads) {
+			desc.Threads = append(desc.Threads, old.Threads[b])
+		} else {
+			desc.Threads = append(desc.Threads, Thread{})
+		}
+	}
+	if !a.New {
+		return a.Design, nil
+	}
+	thumbs, err := draw(m.Design, desc.Threads)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.store.DescribeDesign(ctx, a.Design.ID, desc, &thumbs); err != nil {
+		return nil, err
+	}
+	return s.store.Design(ctx, a.Design.ID)
+}
+
+func writes(format string) bool {
+	for _, f := range stitchfile.Formats() {
+		if f.Name == format {
+			return f.Writes
+		}
+	}
+	return false
+}

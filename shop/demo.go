@@ -1,0 +1,147 @@
+package shop
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"strings"
+
+	"needlepace/demo"
+	"needlepace/machine"
+	"needlepace/stitchfile"
+)
+
+// LoadDemo puts the invented demo shop into an empty shop: its designs, its
+// machines, its shift and its mix. What is there already is left alone, so
+// that a load that broke off may be repeated; a shop with things of its own is
+// a Conflict.
+func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, what string)) error {
+	set, err := s.Settings(ctx)
+	if err != nil {
+		return err
+	}
+	empty, err := s.Empty(ctx)
+	if err != nil {
+		return err
+	}
+	if !empty && !set.Demo {
+		return Errorf(Conflict, "the shop has things of its own; the demo shop goes into an empty one only (serve --data another file)")
+	}
+	set.Demo, set.ShopName = true, demo.Shop+" (invented)"
+	if err := s.SaveSettings(ctx, set); err != nil {
+		return err
+	}
+	sheets, err := s.demoMachines(ctx)
+	if err != nil {
+		return err
+	}
+	for i, d := range demo.Designs {
+		progress(0.8*float64(i)/float64(len(demo.Designs)), "reading "+d.File)
+		if err := s.demoDesign(ctx, d); err != nil {
+			return err
+		}
+	}
+	for kind, file := range map[SetupKind]string{FloorSetup: "floor/SHOP.toml", MixSetup: "floor/MIX.toml"} {
+		progress(0.9, "setting up")
+		if err := s.demoSetup(ctx, kind, file, sheets); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Empty reports whether the shop has no designs and no machines yet.
+func (s *Shop) Empty(ctx context.Context) (bool, error) {
+	_, total, err := s.store.Designs(ctx, DesignQuery{Limit: 1})
+	if err != nil || total > 0 {
+		return false, err
+	}
+	machines, _, err := s.store.Machines(ctx)
+	return len(machines) == 0, err
+}
+
+func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
+	b, err := d.Read()
+	if err != nil {
+		return err
+	}
+	design, err := stitchfile.DecodeBytes(b, d.File)
+	if err != nil {
+		return fmt.Errorf("shop: demo: %w", err)
+	}
+	a, err := s.addDesign(ctx, stitchfile.File{Name: d.File, Design: design, Content: b})
+	if err != nil || !a.New {
+		return err
+	}
+	desc := Description{Name: d.Title, Customer: d.Customer, Note: d.Placement}
+	for _, t := range d.Threads {
+		desc.Threads = append(desc.Threads, Thread{Name: t.Name, Colour: fmt.Sprintf("#%02x%02x%02x", t.R, t.G, t.B)})
+	}
+	_, err = s.DescribeDesign(ctx, a.Design.ID, desc)
+	return err
+}
+
+// demoMachines adds the demo's machines and gives their names by sheet file.
+func (s *Shop) demoMachines(ctx context.Context) (map[string]string, error) {
+	have, err := s.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	names := map[string]string{}
+	files, err := fs.Glob(demo.FS, "shop/*.toml")
+	if err != nil {
+		return nil, err
+	}
+	for _, file := range files {
+		b, err := fs.ReadFile(demo.FS, file)
+		if err != nil {
+			return nil, err
+		}
+		sheet, err := machine.Parse(file, b)
+		if err != nil {
+			return nil, fmt.Errorf("shop: demo: %w", err)
+		}
+		names[path.Base(file)] = sheet.Name
+		there := false
+		for _, m := range have {
+			there = there || m.Name == sheet.Name
+		}
+		if there {
+			continue
+		}
+		if _, err := s.AddMachine(ctx, string(b), "of the demo shop", ""); err != nil {
+			return nil, err
+		}
+	}
+	return names, nil
+}
+
+// demoSetup adds the demo's shift or mix, its paths to sheets put as machines.
+func (s *Shop) demoSetup(ctx context.Context, kind SetupKind, file string, sheets map[string]string) error {
+	have, err := s.Setups(ctx, kind)
+	if err != nil || len(have) > 0 {
+		return err
+	}
+	b, err := fs.ReadFile(demo.FS, file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	text := string(b)
+	for f, name := range sheets {
+		quoted, err := json.Marshal(name) // a TOML basic string too
+		if err != nil {
+			return err
+		}
+		text = strings.ReplaceAll(text, `"../shop/`+f+`"`, string(quoted))
+	}
+	text = strings.ReplaceAll(text, `"../designs/`, `"`)
+	name := map[SetupKind]string{FloorSetup: "A day at the quay", MixSetup: "The quay's week"}[kind]
+	_, err = s.SaveSetup(ctx, Setup{Kind: kind, Name: name, TOML: text})
+	return err
+}

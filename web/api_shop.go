@@ -1,0 +1,336 @@
+package web
+
+import (
+	"net"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/demo"
+	"needlepace/shop"
+)
+
+func parseTime(s string) (time.Time, error) {
+	t, err := time.Parse(time.RFC3339Nano, s)
+	return t.UTC(), err
+}
+
+func shopRoutes() []*route {
+	return []*route{
+		{name: "getStatus", method: "GET", path: "/status", need: shop.Operator, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
+		{name: "getSettings", method: "GET", path: "/settings", need: shop.Operator, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
+		{name: "saveSettings", method: "PUT", path: "/settings", need: shop.Owner, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
+		{name: "loadDemo", method: "POST", path: "/demo", need: shop.Owner, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: Work{}, status: 202, do: loadDemo},
+		{name: "listSetups", method: "GET", path: "/setups", need: shop.Operator, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
+		{name: "addSetup", method: "POST", path: "/setups", need: shop.Planner, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: addSetup},
+		{name: "getSetup", method: "GET", path: "/setups/{setup}", need: shop.Operator, summary: "One of them.", out: shop.Setup{}, do: getSetup},
+		{name: "changeSetup", method: "PUT", path: "/setups/{setup}", need: shop.Planner, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: changeSetup},
+		{name: "deleteSetup", method: "DELETE", path: "/setups/{setup}", need: shop.Planner, summary: "Forget it.", do: deleteSetup},
+		{name: "getWork", method: "GET", path: "/work/{work}", need: shop.Operator, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: Work{}, do: getWork},
+		{name: "cancelWork", method: "DELETE", path: "/work/{work}", need: shop.Operator, summary: "Stop long work.", do: cancelWork},
+		{name: "getWorkFile", method: "GET", path: "/work/{work}/{file}", need: shop.Operator, summary: "A file that work made (named in its result).", out: []byte(nil), outType: "application/octet-stream", do: workFileOf},
+		{name: "getSession", method: "GET", path: "/session", open: true, summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
+		{name: "signIn", method: "POST", path: "/session", open: true, summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: signIn},
+		{name: "signOut", method: "DELETE", path: "/session", open: true, summary: "Sign out.", do: signOut},
+		{name: "listAccounts", method: "GET", path: "/accounts", need: shop.Owner, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
+		{name: "addAccount", method: "POST", path: "/accounts", need: shop.Owner, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: addAccount},
+		{name: "changeAccount", method: "PUT", path: "/accounts/{account}", need: shop.Owner, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: changeAccount},
+		{name: "getDescription", method: "GET", path: "//api/openapi.json", open: true, summary: "This description.", out: map[string]any{}, do: getDescription},
+		{name: "getHealth", method: "GET", path: "//healthz", open: true, summary: "A sign of life.", out: health{}, do: getHealth},
+	}
+}
+
+type health struct {
+	OK bool `json:"ok"`
+}
+
+func getHealth(*call) (any, error) { return health{true}, nil }
+
+type status struct {
+	Version  string `json:"version"`
+	Empty    bool   `json:"empty" doc:"no designs and no machines yet"`
+	Demo     string `json:"demo" doc:"name of the invented demo shop"`
+	Designs  int    `json:"designs"`
+	Machines int    `json:"machines"`
+	Accounts bool   `json:"accounts" doc:"people sign in"`
+	Role     string `json:"role" doc:"what whoever asks may do"`
+}
+
+func getStatus(c *call) (any, error) {
+	_, designs, err := c.s.shop.Designs(c.ctx, shop.DesignQuery{Limit: 1})
+	if err != nil {
+		return nil, err
+	}
+	machines, err := c.s.shop.Machines(c.ctx)
+	if err != nil {
+		return nil, err
+	}
+	st := status{Version: c.s.opt.Version, Empty: designs == 0 && len(machines) == 0, Demo: demo.Shop, Designs: designs, Machines: len(machines), Accounts: c.s.opt.Accounts}
+	if a := c.s.account(c.Request); a != nil {
+		st.Role = string(a.Role)
+	}
+	return st, nil
+}
+
+func getSettings(c *call) (any, error) {
+	set, err := c.s.shop.Settings(c.ctx)
+	return set, err
+}
+
+func saveSettings(c *call) (any, error) {
+	set, err := c.s.shop.Settings(c.ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := c.read(&set); err != nil {
+		return nil, err
+	}
+	return set, c.s.shop.SaveSettings(c.ctx, set)
+}
+
+type setupPage struct {
+	Setups []*shop.Setup `json:"setups"`
+}
+
+func listSetups(c *call) (any, error) {
+	q := c.query()
+	kind := q.oneOf("kind", "floor", "floor", "mix")
+	if q.err != nil {
+		return nil, q.err
+	}
+	all, err := c.s.shop.Setups(c.ctx, shop.SetupKind(kind))
+	return setupPage{orEmpty(all)}, err
+}
+
+type setupNew struct {
+	Kind string `json:"kind" enum:"floor,mix"`
+	Name string `json:"name"`
+	TOML string `json:"toml" doc:"docs: what a shift yields; comparing machines. A design is named by ID, file name or name, a sheet by a machine's ID or name or a class."`
+	Base int    `json:"base,omitempty" doc:"when changing: the version it was made from"`
+}
+
+func addSetup(c *call) (any, error) {
+	var in setupNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.s.shop.SaveSetup(c.ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML}))
+}
+
+func getSetup(c *call) (any, error) { return noNil(c.s.shop.Setup(c.ctx, c.PathValue("setup"))) }
+
+func changeSetup(c *call) (any, error) {
+	var in setupNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.s.shop.SaveSetup(c.ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base}))
+}
+
+func deleteSetup(c *call) (any, error) {
+	return nil, c.s.shop.DeleteSetup(c.ctx, c.PathValue("setup"))
+}
+
+func getWork(c *call) (any, error) {
+	q := c.query()
+	wait := q.number("wait")
+	if q.err != nil {
+		return nil, q.err
+	}
+	wait = min(max(wait, 0), 20)
+	w, err := c.s.work.look(c.ctx, c.PathValue("work"), time.Duration(wait*float64(time.Second)))
+	if err != nil {
+		return nil, err
+	}
+	return w, nil
+}
+
+func cancelWork(c *call) (any, error) { return nil, c.s.work.stop(c.PathValue("work")) }
+
+// workFile is a file that work made.
+type workFile struct {
+	name, mediaType string
+	content         []byte
+}
+
+// filed is a result with files, by the last part of their address.
+type filed interface{ workFiles() map[string]workFile }
+
+func workFileOf(c *call) (any, error) {
+	w, err := c.s.work.look(c.ctx, c.PathValue("work"), 0)
+	if err != nil {
+		return nil, err
+	}
+	if r, ok := w.Result.(filed); ok {
+		if f, ok := r.workFiles()[c.PathValue("file")]; ok {
+			return c.download(f.name, f.mediaType, f.content, "")
+		}
+	}
+	return nil, shop.Errorf(shop.NotFound, "this work has no file %q", c.PathValue("file"))
+}
+
+type sessionAnswer struct {
+	SignedIn bool   `json:"signed_in"`
+	Name     string `json:"name" doc:"empty where there are no accounts"`
+	Role     string `json:"role"`
+}
+
+func getSession(c *call) (any, error) {
+	a := c.s.account(c.Request)
+	if a == nil {
+		return sessionAnswer{}, nil
+	}
+	return sessionAnswer{true, a.Name, string(a.Role)}, nil
+}
+
+type signInAsked struct {
+	Name     string `json:"name"`
+	Password string `json:"password"`
+}
+
+func signIn(c *call) (any, error) {
+	var in signInAsked
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	a, err := c.s.signInAs(c, in.Name, in.Password)
+	if err != nil {
+		return nil, err
+	}
+	return sessionAnswer{true, a.Name, string(a.Role)}, nil
+}
+
+// signInAs checks name and password, not too often, and sets the cookie. The
+// sign-in page's form uses it too.
+func (s *Server) signInAs(c *call, name, password string) (*shop.Account, error) {
+	if !s.opt.Accounts {
+		return nil, shop.Errorf(shop.Invalid, "nobody needs to sign in here")
+	}
+	host, _, err := net.SplitHostPort(c.RemoteAddr)
+	if err != nil {
+		host = c.RemoteAddr
+	}
+	keys := []string{"host " + host, "name " + strings.ToLower(strings.TrimSpace(name))}
+	if w := s.signIns.wait(keys...); w > 0 {
+		c.w.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
+		return nil, shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
+	}
+	secret, a, err := s.shop.SignIn(c.ctx, name, password)
+	if err != nil {
+		if shop.CodeOf(err) == shop.SignIn {
+			s.signIns.failed(keys...)
+			s.log.Warn("a sign-in failed", "host", host)
+		}
+		return nil, err
+	}
+	s.signIns.passed(keys...)
+	s.setCookie(c.w, secret, int(shop.SessionTime().Seconds()))
+	return a, nil
+}
+
+func signOut(c *call) (any, error) { return nil, c.s.signOutOf(c) }
+
+// signOutOf ends the session of whoever asks.
+func (s *Server) signOutOf(c *call) error {
+	s.setCookie(c.w, "", -1)
+	if k, err := c.Cookie(s.cookieName()); err == nil && k.Value != "" {
+		return s.shop.SignOut(c.ctx, k.Value)
+	}
+	return nil
+}
+
+type accountPage struct {
+	Accounts []*shop.Account `json:"accounts"`
+}
+
+func listAccounts(c *call) (any, error) {
+	all, err := c.s.shop.Accounts(c.ctx)
+	return accountPage{orEmpty(all)}, err
+}
+
+type accountNew struct {
+	Name     string `json:"name"`
+	Role     string `json:"role" enum:"owner,planner,operator"`
+	Password string `json:"password" doc:"at least 10 characters"`
+}
+
+func addAccount(c *call) (any, error) {
+	var in accountNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.s.shop.AddAccount(c.ctx, in.Name, in.Password, shop.Role(in.Role)))
+}
+
+type accountChange struct {
+	Role     string `json:"role" enum:"owner,planner,operator"`
+	Disabled bool   `json:"disabled,omitempty"`
+	Password string `json:"password,omitempty" doc:"left out: stays"`
+}
+
+func changeAccount(c *call) (any, error) {
+	var in accountChange
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.s.shop.ChangeAccount(c.ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password))
+}
+
+func getDescription(c *call) (any, error) {
+	return c.bytes("application/json", c.s.description(), "")
+}
+
+// formSignIn answers the sign-in page's form (fields name, password, next). A
+// wrong password comes back to the page with ?wrong=1, too many tries with
+// ?wait=SECONDS.
+func (s *Server) formSignIn(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, 16<<10)
+	if err := r.ParseForm(); err != nil {
+		s.fail(w, r, badRequest("the form cannot be read"))
+		return
+	}
+	next := localPath(r.PostForm.Get("next"))
+	_, err := s.signInAs(&call{Request: r, s: s, w: w, ctx: r.Context()}, r.PostForm.Get("name"), r.PostForm.Get("password"))
+	switch shop.CodeOf(err) {
+	case "":
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		http.Redirect(w, r, next, http.StatusSeeOther)
+	case shop.SignIn:
+		http.Redirect(w, r, "/sign-in?wrong=1&next="+urlQuery(next), http.StatusSeeOther)
+	case shop.Busy:
+		http.Redirect(w, r, "/sign-in?wait="+w.Header().Get("Retry-After")+"&next="+urlQuery(next), http.StatusSeeOther)
+	case shop.Invalid:
+		http.Redirect(w, r, next, http.StatusSeeOther)
+	default:
+		s.fail(w, r, err)
+	}
+}
+
+func (s *Server) formSignOut(w http.ResponseWriter, r *http.Request) {
+	if err := s.signOutOf(&call{Request: r, s: s, w: w, ctx: r.Context()}); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
+}
+
+// localPath keeps a redirect on this site.
+func localPath(p string) string {
+	if !strings.HasPrefix(p, "/") || strings.HasPrefix(p, "//") || strings.ContainsAny(p, "\\\r\n\t") {
+		return "/"
+	}
+	return p
+}
+
+func loadDemo(c *call) (any, error) {
+	return c.begin("demo", func(w *work) (any, error) {
+		if err := c.s.shop.LoadDemo(w.ctx, w.step); err != nil {
+			return nil, err
+		}
+		return nil, nil
+	})
+}
