@@ -35,11 +35,10 @@ func TestLimitsFileGoesRoundAndIsChecked(t *testing.T) {
 
 func TestEveryFinderHasAName(t *testing.T) {
 	seen := map[Kind]bool{}
-	kinds, about := Kinds()
-	for i, k := range kinds {
-		if seen[k] || about[i] == "" {
-			t.Errorf("%s is there twice, or says nothing", k)
+	for _, k := range Kinds() {
+		if seen[k.Kind] || k.About == "" || k.Title == "" || k.Kind.Title() != k.Title {
+			t.Errorf("%s is there twice, or says nothing", k.Kind)
 		}
-		seen[k] = true
+		seen[k.Kind] = true
 	}
 }

@@ -19,7 +19,7 @@ type Check struct {
 	Widest    float64 // largest ratio of a deviation, drawn over normal
 	Narrowest float64 // smallest
 	Replaced  bool    // the drawn moments were taken instead
-	Chain     bool    // by a Metropolis chain, since too few draws counted
+	Perturbed int     // drawn by perturbed fits, since too few weighted draws counted
 	Note      string  // why it was not checked
 }
 
@@ -33,12 +33,7 @@ const (
 // the normal approximation is poor.
 func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 	f := po.f
-	stitches := 1
-	for _, g := range f.model.groups {
-		for _, b := range g.blocks {
-			stitches += b.stitches
-		}
-	}
+	stitches := f.model.stitches()
 	switch {
 	case opt.Draws < 0:
 		c.Note = "not asked for"
@@ -102,9 +97,16 @@ func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 		s2 += w[d] * w[d]
 	}
 	c.Draws, c.Effective = len(draws), s1*s1/s2
-	if c.Effective < 100 {
-		draws, w = po.chain(ctx, rng, &lower, 10*opt.Draws)
-		c.Chain = true
+	if c.Effective < c.enough() {
+		var err error
+		if draws, err = po.perturbed(ctx, rng, opt.Draws/3); err != nil {
+			return err
+		}
+		w = make([]float64, len(draws))
+		for i := range w {
+			w[i] = 1
+		}
+		c.Perturbed = len(draws)
 	}
 	mean, cov := moments(draws, w)
 	c.Narrowest = math.Inf(1)
@@ -114,7 +116,7 @@ func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 		ratio := math.Sqrt(cov.At(k, k)) / sd
 		c.Widest, c.Narrowest = max(c.Widest, ratio), min(c.Narrowest, ratio)
 	}
-	if c.Shift > shiftTol || c.Widest > widthTol || c.Narrowest < 1/widthTol || c.Chain {
+	if c.Shift > shiftTol || c.Widest > widthTol || c.Narrowest < 1/widthTol || c.Perturbed > 0 {
 		c.Replaced = true
 		// The centre stays at the mode, which fits the observations best; the
 		// spread is that of the draws about it.
@@ -129,71 +131,77 @@ func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 	return ctx.Err()
 }
 
-// chain is an adaptive Metropolis chain from the mode (Haario, Saksman and
-// Tamminen, Bernoulli 7, 2001; steps of 2.4/sqrt(p) deviations: Roberts, Gelman
-// and Gilks, Annals of Applied Probability 7, 1997). In its first half the
-// proposal learns the shape of the posterior, which may be a bent ridge; the
-// second half, with the proposal fixed, is kept, every fourth state of it.
-func (po *posterior) chain(ctx context.Context, rng *rand.Rand, lower *mat.TriDense, steps int) (draws [][]float64, w []float64) {
+// enough is how many draws the weighted ones must be worth to be believed.
+func (c *Check) enough() float64 { return max(100, float64(c.Draws)/5) }
+
+// perturbed draws machines by fitting again with every observation, and the
+// prior, moved as chance might have moved them (randomised maximum
+// likelihood: Oliver, He and Reynolds, 5th European Conference on the
+// Mathematics of Oil Recovery, 1996; randomise-then-optimise: Bardsley et al.,
+// SIAM Journal on Scientific Computing 36, 2014). The draws are independent and
+// follow the bent ridges on which a Metropolis chain crawls; for a linear
+// model they are exact.
+func (po *posterior) perturbed(ctx context.Context, rng *rand.Rand, n int) ([][]float64, error) {
 	f := po.f
 	p := len(po.z)
-	z := slices.Clone(f.z)
-	now := f.loss
-	pred := make([]float64, len(f.model.obs))
-	scale := 2.4 / math.Sqrt(float64(p))
-	settle, stretch := steps/2, steps/20
-	var seen [][]float64
-	for s := range steps {
-		if s%256 == 0 && ctx.Err() != nil {
-			break
+	mode, pred, values, loss := slices.Clone(f.z), slices.Clone(f.pred), f.values, f.loss
+	defer func() {
+		clear(f.anchor)
+		f.values, f.loss = values, loss
+		copy(f.z, mode)
+		copy(f.pred, pred)
+		copy(f.jac, po.jac)
+	}()
+	var draws [][]float64
+	zn, pn := make([]float64, p), make([]float64, len(pred))
+	for range n {
+		if err := ctx.Err(); err != nil {
+			return nil, err
 		}
-		zn := slices.Clone(z)
-		for j := range p {
-			e := scale * rng.NormFloat64()
-			for i := j; i < p; i++ {
-				zn[i] += lower.At(i, j) * e
+		for k := range p {
+			f.anchor[k] = rng.NormFloat64()
+		}
+		f.values = slices.Clone(values)
+		for i := range f.values {
+			f.values[i] += f.noises[i].sd * rng.NormFloat64()
+		}
+		copy(f.z, mode)
+		copy(f.pred, pred)
+		copy(f.jac, po.jac)
+		f.loss = f.evaluate(f.z, f.pred)
+		damp := 0.0
+		for range perturbedSteps {
+			target, promise, err := f.inner(false, damp)
+			if err != nil {
+				return nil, err
+			}
+			if f.loss-promise < perturbedTol {
+				break
+			}
+			copy(zn, target)
+			l := f.evaluate(zn, pn)
+			f.carry(zn, pn)
+			if (f.loss-l)/(f.loss-promise) < 0.3 {
+				damp = max(4*damp, 0.3)
+			} else if damp /= 5; damp < 0.05 {
+				damp = 0
+			}
+			if l < f.loss {
+				copy(f.z, zn)
+				copy(f.pred, pn)
+				f.loss = l
 			}
 		}
-		next := f.evaluate(zn, pred)
-		accept := math.Log(rng.Float64()) < now-next
-		if accept {
-			z, now = zn, next
-		}
-		if s >= settle {
-			if s%4 == 0 {
-				draws = append(draws, z)
-				w = append(w, 1)
-			}
-			continue
-		}
-		// While it settles: the step is tuned to accept about a quarter, and
-		// the shape is that of the later half of what was seen.
-		if accept {
-			scale *= 1.03
-		} else {
-			scale /= 1.01
-		}
-		seen = append(seen, z)
-		if s > 0 && s%stretch == 0 {
-			late := seen[len(seen)/2:]
-			ones := make([]float64, len(late))
-			for i := range ones {
-				ones[i] = 1
-			}
-			_, cov := moments(late, ones)
-			for k := range p { // never flat: few states span few directions
-				cov.SetSym(k, k, cov.At(k, k)+0.02*po.cov.At(k, k))
-			}
-			var ch mat.Cholesky
-			if ch.Factorize(cov) {
-				lower = &mat.TriDense{}
-				ch.LTo(lower)
-				scale = 2.4 / math.Sqrt(float64(p))
-			}
-		}
+		draws = append(draws, slices.Clone(f.z))
 	}
-	return draws, w
+	return draws, nil
 }
+
+// A perturbed fit is a draw and needs no last digit.
+const (
+	perturbedSteps = 10
+	perturbedTol   = 0.1
+)
 
 // moments are the weighted mean and covariance of draws.
 func moments(draws [][]float64, w []float64) ([]float64, *mat.SymDense) {

@@ -241,6 +241,9 @@ type fitter struct {
 	centres []float64
 	least   []float64
 
+	values []float64 // what the fit compares with pred: the model's values
+	anchor []float64 // where the prior pulls z to; 0 but while drawing
+
 	z, theta []float64
 	pred     []float64 // at z
 	jac      []float64 // ∂pred/∂z at z, row by row
@@ -252,7 +255,11 @@ type fitter struct {
 const (
 	maxOuter = 60
 	lossTol  = 0.003
+	wideTol  = 0.3 // while the errors are still wide
+	crawl    = 0.2 // least gain in five steps
 	manyRows = 300 // up to so many rows every step is tried from several starts
+
+	cheapStitches = 100_000 // up to so many in a run of the model it is run freely
 )
 
 // carry brings jac along with what one more run of the model has shown
@@ -284,42 +291,101 @@ func (f *fitter) carry(zn, pn []float64) {
 	}
 }
 
-// solve finds the mode. The model is linearised (in logarithms: a run time is
-// nearly a product of powers of the constants), and the robust problem of the
-// linearised model is solved from several starts, which costs next to nothing
-// and finds the interruption that hides behind a constant; where the true
-// posterior rises less than promised, the next step is damped. extra is a relative error added to
-// every observation.
+// solve finds the mode. extra is a relative error added to every observation.
+//
+// A loss that forgives slips has no slope far away from the data, so the first
+// steps are taken with wide errors and no slips, which are then drawn in. Where
+// the model is cheap the narrow problem is tried from the start as well, and the better
+// mode taken.
 func (f *fitter) solve(extra float64) error {
 	n, p := len(f.model.obs), len(f.model.free)
-	f.noises = make([]noise, n)
-	f.centres, f.least = make([]float64, n), make([]float64, n)
-	for i := range f.model.obs {
-		f.noises[i] = f.model.noise(i)
-		e := extra * f.model.value(i)
-		f.noises[i].sd = math.Sqrt(f.noises[i].sd*f.noises[i].sd + e*e)
-		f.centres[i], f.least[i] = f.noises[i].centre()
-	}
 	if f.z == nil {
 		f.z, f.theta = make([]float64, p), make([]float64, p)
 		f.pred, f.jac = make([]float64, n), make([]float64, n*p)
+		f.anchor, f.values = make([]float64, p), make([]float64, n)
+		for i := range f.values {
+			f.values[i] = f.model.value(i)
+		}
 	}
+	start := slices.Clone(f.z)
+	for _, wide := range []float64{0.06, 0.012} {
+		f.setNoise(extra+wide, false)
+		if err := f.descend(wideTol); err != nil {
+			return err
+		}
+	}
+	f.setNoise(extra, true)
+	if err := f.descend(lossTol); err != nil {
+		return err
+	}
+	if f.model.stitches() <= cheapStitches {
+		z, loss := slices.Clone(f.z), f.loss
+		copy(f.z, start)
+		if err := f.descend(lossTol); err != nil {
+			return err
+		}
+		if f.loss > loss {
+			copy(f.z, z)
+			f.loss = f.evaluate(f.z, f.pred)
+		}
+	}
+	f.prior.theta(f.z, f.theta)
+	f.model.move(f.theta)
+	return nil
+}
+
+// setNoise makes the noises ready for an extra relative error, with slips or
+// without.
+func (f *fitter) setNoise(extra float64, slips bool) {
+	n := len(f.model.obs)
+	f.noises = make([]noise, n)
+	f.centres, f.least = make([]float64, n), make([]float64, n)
+	for i := range f.noises {
+		f.noises[i] = f.model.noise(i)
+		if f.used == 1 {
+			// Nothing tells an interruption from a slow machine: take the
+			// machine at its word.
+			f.noises[i].pause, f.noises[i].slip = 0, 0
+		}
+		e := extra * f.model.value(i)
+		f.noises[i].sd = math.Sqrt(f.noises[i].sd*f.noises[i].sd + e*e)
+		if !slips {
+			f.noises[i].slip = 0
+		}
+		f.centres[i], f.least[i] = f.noises[i].centre()
+	}
+}
+
+// descend goes from f.z to a mode. The model is linearised (in logarithms: a
+// run time is nearly a product of powers of the constants), and the robust
+// problem of the linearised model is solved from several starts, which costs
+// next to nothing and finds the interruption that hides behind a constant;
+// where the true posterior rises less than promised, the next step is damped.
+func (f *fitter) descend(tol float64) error {
+	n, p := len(f.model.obs), len(f.model.free)
 	f.loss = f.evaluate(f.z, f.pred)
 	f.linearise()
 	fresh := true // is jac the model's own, or carried along?
 	damp, poor := 0.0, 0
 	zn, pn := make([]float64, p), make([]float64, n)
+	var trail []float64
 	for outer := range maxOuter {
 		if err := f.ctx.Err(); err != nil {
 			return err
+		}
+		// A bent, narrow valley is followed for so long and no longer: the
+		// rest is a fraction of a posterior deviation.
+		trail = append(trail, f.loss)
+		if k := len(trail) - 6; k >= 0 && trail[k]-f.loss < crawl {
+			break
 		}
 		target, promise, err := f.inner(outer == 0 || n <= manyRows, damp)
 		if err != nil {
 			return err
 		}
 		gain := f.loss - promise // what the linearised model promises
-		if gain < lossTol {
-			if fresh {
+		if gain < tol {
+			if fresh || tol > lossTol {
 				break
 			}
 			f.linearise()
@@ -347,8 +413,6 @@ func (f *fitter) solve(extra float64) error {
 			fresh, poor = true, 0
 		}
 	}
-	f.prior.theta(f.z, f.theta)
-	f.model.move(f.theta)
 	return nil
 }
 
@@ -358,12 +422,12 @@ func (f *fitter) evaluate(z, pred []float64) float64 {
 	f.model.move(f.theta)
 	f.model.predict(pred)
 	sum := 0.0
-	for _, v := range z {
-		sum += v * v / 2
+	for k, v := range z {
+		sum += sq(v-f.anchor[k]) / 2
 	}
 	for i := range pred {
 		if !f.aside[i] {
-			rho, _, _ := f.noises[i].loss(f.model.value(i) - pred[i])
+			rho, _, _ := f.noises[i].loss(f.values[i] - pred[i])
 			sum += rho
 		}
 	}
@@ -410,7 +474,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		root := math.Sqrt(damp)
 		prob.Residual = func(z, r []float64) {
 			for j, i := range rows {
-				res := f.model.value(i) - surrogate(i, z)
+				res := f.values[i] - surrogate(i, z)
 				switch {
 				case leave[i]:
 					r[j] = 0
@@ -421,8 +485,8 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 					r[j], _ = f.noises[i].root(res, f.centres[i], f.least[i])
 				}
 			}
-			copy(r[len(rows):], z)
 			for k := range p {
+				r[len(rows)+k] = z[k] - f.anchor[k]
 				r[len(rows)+p+k] = root * (z[k] - f.z[k])
 			}
 		}
@@ -435,7 +499,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 				y := surrogate(i, z)
 				slope := 1 / (f.noises[i].sd + 0.01*f.model.value(i))
 				if !plain {
-					_, slope = f.noises[i].root(f.model.value(i)-y, f.centres[i], f.least[i])
+					_, slope = f.noises[i].root(f.values[i]-y, f.centres[i], f.least[i])
 				}
 				for k := range p {
 					jac[j*p+k] = -slope * f.jac[i*p+k] * y / f.pred[i]
@@ -483,7 +547,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		}
 		worst, at := 0.0, -1
 		for _, i := range rows {
-			over := (f.model.value(i) - surrogate(i, start.X)) / f.noises[i].sd
+			over := (f.values[i] - surrogate(i, start.X)) / f.noises[i].sd
 			if over > worst && !leave[i] {
 				worst, at = over, i
 			}

@@ -247,6 +247,17 @@ func (m *model) sheetAt(theta []float64) *machine.Sheet {
 	return s
 }
 
+// stitches is how many revolutions one move clocks.
+func (m *model) stitches() int {
+	n := 1
+	for _, g := range m.groups {
+		for _, b := range g.blocks {
+			n += b.stitches
+		}
+	}
+	return n
+}
+
 // move brings the caches to theta.
 func (m *model) move(theta []float64) {
 	s := m.sheetAt(theta)

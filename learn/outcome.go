@@ -60,7 +60,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) {
 		}
 		c.Set(s, round(c.Get(s), 5))
 		res.Constants = append(res.Constants, l)
-		res.Learned += 1 - min(po.cov.At(k, k), 1)
+		res.Learned += 1 - po.normal.At(k, k)
 		fit.Constants = append(fit.Constants, c.Path)
 	}
 	for i := range p {

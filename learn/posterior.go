@@ -13,12 +13,13 @@ import (
 // around the mode (Laplace's approximation), or with the moments of drawn
 // machines where the drawing said that this is not good enough.
 type posterior struct {
-	f     *fitter
-	z     []float64     // centre
-	cov   *mat.SymDense // of z
-	jac   []float64     // ∂pred/∂z at the mode
-	curve []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
-	extra float64       // misfit
+	f      *fitter
+	z      []float64     // centre
+	cov    *mat.SymDense // of z
+	normal *mat.SymDense // Laplace's own
+	jac    []float64     // ∂pred/∂z at the mode
+	curve  []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
+	extra  float64       // misfit
 }
 
 // posterior is Laplace's approximation at the mode: the inverse of the
@@ -48,6 +49,7 @@ func (f *fitter) posterior() *posterior {
 	if err := ch.InverseTo(po.cov); err != nil {
 		po.cov.Zero() // so sharp that rounding rules: no spread to speak of
 	}
+	po.normal = po.cov
 	return po
 }
 

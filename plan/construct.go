@@ -171,12 +171,6 @@ func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	if math.IsInf(cost, 1) {
 		return cost
 	}
-	d := cost - r.cost[len(r.seq)]
-	if len(s.touched) > 0 {
-		d += s.multiDelta()
-	}
-	if s.md.w.MakeSpan != 0 {
-		d += s.md.w.MakeSpan * (s.spanWith(m, end, 1, -1, 0, 0) - s.span)
-	}
+	d, _ := s.delta(cost-r.cost[len(r.seq)], m, end, 1, -1, 0, 0)
 	return d
 }

@@ -110,53 +110,63 @@ func (s *state) pieces(c *change, ga, gb *segs) (i, j, keepA, keepB int) {
 // price is the change of the plan's cost by a legal move, +Inf where it is
 // certainly above most.
 func (s *state) price(c *change, most float64) float64 {
+	d, sure := s.estimate(c, most)
+	if !sure {
+		s.exact = true
+		d, _ = s.estimate(c, most)
+		s.exact = false
+	}
+	return d
+}
+
+// estimate is price, perhaps with too late an end of a row; sure says that
+// this made no difference.
+func (s *state) estimate(c *change, most float64) (delta float64, sure bool) {
 	var ga, gb segs
 	i, j, keepA, keepB := s.pieces(c, &ga, &gb)
 	s.begin()
 	ra, rb := &s.rows[c.a], &s.rows[c.b]
 	old := ra.cost[len(ra.seq)]
-	room := most + s.md.w.MakeSpan*s.span
-	if len(s.md.orders) > 0 {
-		room += s.sum
-	}
+	// What jobs of several lots and the make-span could at most save.
+	room := most + s.md.w.MakeSpan*s.span + s.sum
 	if c.a == c.b {
 		cost, end := s.tail(c.a, i, &ga, keepA, old+room)
 		if math.IsInf(cost, 1) {
-			return cost
+			return cost, true
 		}
-		d := cost - old
-		if len(s.touched) > 0 {
-			d += s.multiDelta()
-		}
-		if s.md.w.MakeSpan != 0 {
-			d += s.md.w.MakeSpan * (s.spanWith(c.a, end, 1, -1, 0, 0) - s.span)
-		}
-		return d
+		return s.delta(cost-old, c.a, end, 1, -1, 0, 0)
 	}
 	old += rb.cost[len(rb.seq)]
 	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-rb.cost[j])
 	if math.IsInf(costA, 1) {
-		return costA
+		return costA, true
 	}
 	costB, endB := s.tail(c.b, j, &gb, keepB, old+room-costA)
 	if math.IsInf(costB, 1) {
-		return costB
+		return costB, true
 	}
-	d := costA + costB - old
+	na, nb := i, j
+	for k := 0; k < ga.n; k++ {
+		na += len(ga.s[k])
+	}
+	for k := 0; k < gb.n; k++ {
+		nb += len(gb.s[k])
+	}
+	return s.delta(costA+costB-old, c.a, endA, na, c.b, endB, nb)
+}
+
+// delta adds to a change of the rows' cost that of jobs of several lots and of
+// the make-span.
+func (s *state) delta(rows float64, a int, endA float64, na, b int, endB float64, nb int) (d float64, sure bool) {
+	d = rows
 	if len(s.touched) > 0 {
 		d += s.multiDelta()
 	}
-	if s.md.w.MakeSpan != 0 {
-		na, nb := i, j
-		for k := 0; k < ga.n; k++ {
-			na += len(ga.s[k])
-		}
-		for k := 0; k < gb.n; k++ {
-			nb += len(gb.s[k])
-		}
-		d += s.md.w.MakeSpan * (s.spanWith(c.a, endA, na, c.b, endB, nb) - s.span)
+	if s.md.w.MakeSpan == 0 {
+		return d, true
 	}
-	return d
+	span, sure := s.spanWith(a, endA, na, b, endB, nb)
+	return d + s.md.w.MakeSpan*(span-s.span), sure
 }
 
 // apply makes a legal move.

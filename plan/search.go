@@ -19,6 +19,8 @@ type search struct {
 	progress func() // called every progressEvery moves, may be nil
 	told     int64
 
+	eager bool // draw late lots more often: for shops where few are late
+
 	queue  []int32 // lots that descend still has to look at
 	queued []bool
 }
@@ -49,6 +51,9 @@ func (x *search) tell() {
 func (x *search) propose(c *change) {
 	s := x.cur
 	t := x.free[x.rng.IntN(len(x.free))]
+	if x.eager && x.rng.IntN(2) == 0 {
+		t = x.hurry(t)
+	}
 	c.a, c.i = int(s.mach[t]), int(s.pos[t])
 	c.size = 1
 	fits := x.md.fits[t]
@@ -90,6 +95,25 @@ func (x *search) propose(c *change) {
 		c.kind = moveTails
 		c.j = place(n + 1)
 	}
+}
+
+// hurry looks for a late lot, in a few draws, and gives it or, as often, one
+// that stands before it in its queue. It gives t where it finds none.
+func (x *search) hurry(t int32) int32 {
+	s := x.cur
+	for tries := 0; tries < 8; tries++ {
+		u := x.free[x.rng.IntN(len(x.free))]
+		m, i := s.mach[u], int(s.pos[u])
+		r := &s.rows[m]
+		if r.end[i] <= x.md.at[m][u].due {
+			continue
+		}
+		if x.rng.IntN(2) == 0 && i > r.locked {
+			return r.seq[r.locked+x.rng.IntN(i-r.locked)]
+		}
+		return u
+	}
+	return t
 }
 
 // anneal walks for the given number of moves with a temperature falling from

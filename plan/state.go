@@ -44,6 +44,8 @@ type state struct {
 	try     []float64
 	round   int32
 	touched []int32
+	exact   bool // price every row to its end
+	loose   bool // a row's end is only known to be no later than given
 }
 
 // segs is a queue's tail in pieces.
@@ -99,14 +101,6 @@ func (s *state) copyFrom(o *state) {
 	copy(s.done, o.done)
 	copy(s.multi, o.multi)
 	s.single, s.sum, s.span = o.single, o.sum, o.span
-}
-
-func (s *state) seqs() [][]int32 {
-	out := make([][]int32, len(s.rows))
-	for m := range out {
-		out[m] = append([]int32(nil), s.rows[m].seq...)
-	}
-	return out
 }
 
 // value is the cost of the plan.
@@ -293,8 +287,9 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 					}
 					// In time before and after; the row's end is not known,
 					// only that it does not set the make-span.
-					if r.lateW[o] == 0 && r.finish < s.span {
+					if r.lateW[o] == 0 && !s.exact {
 						if most := r.end[n-1] + max(d, 0); line.end(most) <= s.span {
+							s.loose = true
 							return cost + r.cost[n] - r.cost[o], most
 						}
 					}
@@ -355,6 +350,7 @@ func (s *state) note(t int32, end float64) {
 // begin starts the pricing of one move.
 func (s *state) begin() {
 	s.touched = s.touched[:0]
+	s.loose = false
 	s.round++
 	if s.round == math.MaxInt32 {
 		clear(s.stamp)
@@ -391,19 +387,20 @@ func (s *state) multiDelta() float64 {
 }
 
 // spanWith is the make-span with the ends of machines a and b (working
-// seconds) replaced; b < 0: only a.
-func (s *state) spanWith(a int, ea float64, na int, b int, eb float64, nb int) float64 {
-	span := 0.0
+// seconds) replaced, b < 0: only a; na and nb are how many lots they then
+// have. sure is false where it hangs on an end that is not known exactly.
+func (s *state) spanWith(a int, ea float64, na int, b int, eb float64, nb int) (span float64, sure bool) {
 	for m := range s.rows {
 		if m != a && m != b && s.rows[m].finish > span {
 			span = s.rows[m].finish
 		}
 	}
+	others := span
 	if na > 0 {
 		span = max(span, s.md.lines[a].end(ea))
 	}
 	if b >= 0 && nb > 0 {
 		span = max(span, s.md.lines[b].end(eb))
 	}
-	return span
+	return span, !s.loose || span == others
 }

@@ -56,7 +56,10 @@ type PlanQuestion struct {
 	Moves int64 // effort; 0: by the number of lines
 	// Freeze: what the kept plan begins within this time stays where it is.
 	Freeze time.Duration
-	// Without a bound a plan is made sooner.
+	// Fresh makes the plan from nothing; else what is planned moves only where
+	// that is worth it.
+	Fresh bool
+	// NoBound leaves the bound out: a plan is made sooner.
 	NoBound bool
 	// Progress, if not nil, is called from time to time.
 	Progress func(plan.Progress)
@@ -326,7 +329,12 @@ func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits 
 		}
 		rest -= n
 		j := job
-		j.ID, j.Quantity, j.MaxLots = fmt.Sprintf("%s/%d@%d", o.ID, l.Line, i), n, 1
+		// A line that is held whole is still the job it was; a held part is
+		// a job of its own.
+		j.ID, j.Quantity, j.MaxLots = jobID(o, l), n, 1
+		if len(l.Holds) > 1 || rest > 0 {
+			j.ID += "@" + h.MachineID
+		}
 		j.Pin = &plan.Pin{Machine: m, Running: h.Running, Start: -1}
 		if !h.Running && !h.At.IsZero() {
 			j.Pin.Start = max(0, p.Second(h.At))
@@ -334,11 +342,13 @@ func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits 
 		p.add(j, jobOf{o, l, on, h})
 	}
 	if rest > 0 {
-		job.ID, job.Quantity = fmt.Sprintf("%s/%d", o.ID, l.Line), rest
+		job.ID, job.Quantity = jobID(o, l), rest
 		p.add(job, jobOf{order: o, line: l, on: on})
 	}
 	return nil
 }
+
+func jobID(o *Order, l *OrderLine) string { return fmt.Sprintf("%s/%d", o.ID, l.Line) }
 
 func (p *problem) add(j plan.Job, of jobOf) {
 	p.Jobs = append(p.Jobs, j)

@@ -88,7 +88,7 @@ func (c *call) choices() (all []*shop.Machine, of string, err error) {
 	return all, "classes", nil
 }
 
-func designPage1(c *call) error {
+func showDesign(c *call) error {
 	p, d, err := c.designRun()
 	if err != nil {
 		return err
@@ -280,8 +280,8 @@ func partsTable(a *clockAnswer) *table {
 	for _, part := range shop.Strip(a.Parts) {
 		t.Rows = append(t.Rows, []cell{
 			{HTML: key(part.Key), Text: part.Key.Name(), Raw: part.Key.String()},
-			number(picture.LongTime(part.Seconds), fixed(part.Seconds, 3)),
-			number(share(part.Seconds, a.Seconds), fixed(part.Seconds/a.Seconds*100, 2)),
+			figure(picture.LongTime(part.Seconds), fixed(part.Seconds, 3)),
+			figure(share(part.Seconds, a.Seconds), fixed(part.Seconds/a.Seconds*100, 2)),
 			text(what[part.Key]),
 		})
 	}
@@ -310,7 +310,7 @@ func blocksTable(d *shop.Design, a *clockAnswer) *table {
 		}
 		t.Rows = append(t.Rows, []cell{
 			whole(b.Block), thread, whole(b.Needle), whole(b.Stitches), whole(b.Trims),
-			number(perMin(b.HeldSpeed), fixed(b.HeldSpeed, 1)), number(picture.LongTime(b.Seconds), fixed(b.Seconds, 3)),
+			figure(perMin(b.HeldSpeed), fixed(b.HeldSpeed, 1)), figure(picture.LongTime(b.Seconds), fixed(b.Seconds, 3)),
 			markup(bar{Parts: shop.Strip(b.Parts), Max: most, Thin: true}.HTML()),
 		})
 	}
@@ -351,7 +351,7 @@ func (data *designData) knee(p *page) {
 	p.Pics["sweep"] = pic{chart(720, 300), chart(340, 260)}
 	t := &table{ID: "sweep", Caption: name, Cols: []col{{Name: "Set speed", CSV: "set_speed_per_min", Num: true}, {Name: "Run time", CSV: "seconds", Num: true}, {Name: "Held speed", CSV: "held_speed_per_min", Num: true}}}
 	for _, s := range a.Sweep {
-		t.Rows = append(t.Rows, []cell{number(perMin(s.SetSpeed), strconv.Itoa(int(s.SetSpeed))), number(picture.LongTime(s.Seconds), fixed(s.Seconds, 3)), number(perMin(s.HeldSpeed), fixed(s.HeldSpeed, 1))})
+		t.Rows = append(t.Rows, []cell{figure(perMin(s.SetSpeed), strconv.Itoa(int(s.SetSpeed))), figure(picture.LongTime(s.Seconds), fixed(s.Seconds, 3)), figure(perMin(s.HeldSpeed), fixed(s.HeldSpeed, 1))})
 	}
 	p.Tables["sweep"] = t
 }

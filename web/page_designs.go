@@ -47,8 +47,8 @@ const pageSize = 50
 // shop, clocked when the page is asked for.
 func (d listData) FirstStrip() template.HTML { return d.first.HTML() }
 
-// homePage is the first run while the shop is empty, the designs after.
-func homePage(c *call) error {
+// showHome is the first run while the shop is empty, the designs after.
+func showHome(c *call) error {
 	empty, err := c.emptyShop()
 	if err != nil {
 		return err
@@ -85,7 +85,7 @@ func (c *call) emptyShop() (bool, error) {
 	return len(machines) == 0, err
 }
 
-func designsPage(c *call) error {
+func showDesigns(c *call) error {
 	q := c.query()
 	ask := shop.DesignQuery{
 		Search: q.Get("search"), Sort: q.oneOf("sort", "", "name", "added", "stitches", "size"),
@@ -138,10 +138,10 @@ func designsPage(c *call) error {
 		for _, one := range d.Times {
 			slowest = max(slowest, one.Seconds)
 		}
-		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), number("", fixed(d.WidthMM, 1)), number("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
+		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
 			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: shop.Strip(one.Parts), Max: slowest, Thin: true}})
-			cells = append(cells, number(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
+			cells = append(cells, figure(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)
 		t.Rows = append(t.Rows, cells)
@@ -149,8 +149,8 @@ func designsPage(c *call) error {
 	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data, Tables: map[string]*table{"designs": t}})
 }
 
-// describePage keeps what the form on a design's page says.
-func describePage(c *call) error {
+// describeForm keeps what the form on a design's page says.
+func describeForm(c *call) error {
 	id := c.PathValue("design")
 	if err := c.ParseForm(); err != nil {
 		return badRequest("the form cannot be read: %v", err)
@@ -163,14 +163,14 @@ func describePage(c *call) error {
 	return c.see("/designs/" + id)
 }
 
-func removePage(c *call) error {
+func removeDesignForm(c *call) error {
 	if err := c.s.shop.RemoveDesign(c.ctx, c.PathValue("design")); err != nil {
 		return err
 	}
 	return c.see("/designs")
 }
 
-func restorePage(c *call) error {
+func restoreDesignForm(c *call) error {
 	id := c.PathValue("design")
 	if err := c.s.shop.RestoreDesign(c.ctx, id); err != nil {
 		return err

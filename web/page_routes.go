@@ -45,12 +45,35 @@ type pageEntry struct {
 // pageList is all pages.
 func pageList() []pageEntry {
 	return []pageEntry{
-		{"GET /{$}", shop.Operator, homePage},
-		{"GET /designs", shop.Operator, designsPage},
-		{"GET /designs/{design}", shop.Operator, designPage1},
-		{"POST /designs/{design}", shop.Planner, describePage},
-		{"POST /designs/{design}/remove", shop.Planner, removePage},
-		{"POST /designs/{design}/restore", shop.Planner, restorePage},
+		{"GET /{$}", shop.Operator, showHome},
+		{"GET /designs", shop.Operator, showDesigns},
+		{"GET /designs/{design}", shop.Operator, showDesign},
+		{"POST /designs/{design}", shop.Planner, describeForm},
+		{"POST /designs/{design}/remove", shop.Planner, removeDesignForm},
+		{"POST /designs/{design}/restore", shop.Planner, restoreDesignForm},
+
+		{"GET /machines", shop.Operator, showMachines},
+		{"POST /machines", shop.Planner, addMachineForm},
+		{"GET /machines/{machine}", shop.Operator, showMachine},
+		{"GET /machines/{machine}/sheet.toml", shop.Operator, showSheetFile},
+		{"POST /machines/{machine}/sheet", shop.Planner, changeSheetForm},
+		{"POST /machines/{machine}/undo", shop.Planner, undoSheetForm},
+		{"POST /machines/{machine}/remove", shop.Planner, removeMachineForm},
+		{"POST /machines/{machine}/runs", shop.Operator, addRunForm},
+		{"POST /machines/{machine}/runs/{run}/remove", shop.Planner, removeRunForm},
+		{"POST /machines/{machine}/learn", shop.Planner, learnForm},
+		{"GET /machines/{machine}/learned", shop.Operator, showLearned},
+		{"POST /machines/{machine}/learned", shop.Planner, keepLearnedForm},
+		{"GET /machines/{machine}/testpiece", shop.Operator, showTestPiece},
+		{"POST /machines/{machine}/testpiece", shop.Operator, testPieceForm},
+		{"POST /machines/{machine}/testpiece/keep", shop.Planner, keepTestPieceForm},
+
+		{"GET /time", shop.Operator, showTime},
+		{"GET /time/new", shop.Operator, newTiming},
+		{"GET /time/{timing}", shop.Operator, showTiming},
+
+		{"GET /work/{work}", shop.Operator, showWork},
+		{"POST /work/{work}/stop", shop.Operator, stopWorkForm},
 	}
 }
 

@@ -24,6 +24,10 @@ const (
 // CLI is the root of the command line.
 type CLI struct {
 	Clock      ClockCmd      `cmd:"" help:"How long a design takes on each machine, and where every second goes."`
+	Audit      AuditCmd      `cmd:"" help:"What in a design wastes time or risks breaks, and what each costs."`
+	Mend       MendCmd       `cmd:"" help:"A file that sews the same picture in less time."`
+	Learn      LearnCmd      `cmd:"" help:"A machine's constants from timed runs: a better sheet, and how sure it is."`
+	Testpiece  TestpieceCmd  `cmd:"" help:"A stitch file whose blocks, timed, teach most about a machine."`
 	Floor      FloorCmd      `cmd:"" help:"What a shift really yields: heads, thread breaks, bobbins, hooping, people."`
 	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`
 	Compare    CompareCmd    `cmd:"" help:"Machines compared on your own mix: run time, yield, cost, payback, and which wins what."`
