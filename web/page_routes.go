@@ -51,6 +51,11 @@ func pageList() []pageEntry {
 		{"POST /designs/{design}", shop.Planner, describeForm},
 		{"POST /designs/{design}/remove", shop.Planner, removeDesignForm},
 		{"POST /designs/{design}/restore", shop.Planner, restoreDesignForm},
+		{"GET /designs/{design}/audit", shop.Operator, showAudit},
+		{"POST /designs/{design}/mend", shop.Operator, mendForm},
+		{"GET /designs/{design}/mended", shop.Operator, showMended},
+		{"GET /designs/{design}/mended/file", shop.Operator, mendedFile},
+		{"POST /designs/{design}/mended", shop.Planner, keepMendedForm},
 
 		{"GET /machines", shop.Operator, showMachines},
 		{"POST /machines", shop.Planner, addMachineForm},

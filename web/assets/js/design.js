@@ -92,10 +92,18 @@ function start(box) {
     if (on) { drawing.mark(0, 0); drawing.view.fit(); return; }
     for (const o of document.querySelectorAll(`[data-goto][data-number="${el.dataset.number}"]`)) o.setAttribute("aria-pressed", "true");
     drawing.mark(Number(el.dataset.from), Number(el.dataset.to));
-    drawing.view.goto(Number(el.dataset.x) * 10, Number(el.dataset.y) * 10, Number(el.dataset.size) * 10 || 120);
+    goTo(Number(el.dataset.from), Number(el.dataset.to), Number(el.dataset.x) * 10, Number(el.dataset.y) * 10);
     const r = cloth.getBoundingClientRect();
     if (r.bottom < 80 || r.top > innerHeight - 80) cloth.scrollIntoView({ block: "center", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
   });
+
+  /** Shows stitches from … to, or a place where there are none. @param {number} from @param {number} to @param {number} x @param {number} y */
+  function goTo(from, to, x, y) {
+    if (!g || to <= from) { drawing.view.goto(x, y); return; }
+    let x0 = Infinity, y0 = Infinity, x1 = -Infinity, y1 = -Infinity;
+    for (let i = 4 * from; i < 4 * Math.min(to, g.n); i += 2) { x0 = Math.min(x0, g.xy[i]); x1 = Math.max(x1, g.xy[i]); y0 = Math.min(y0, g.xy[i + 1]); y1 = Math.max(y1, g.xy[i + 1]); }
+    drawing.view.goto((x0 + x1) / 2, (y0 + y1) / 2, Math.max(x1 - x0, y1 - y0));
+  }
 
   /** @type {AbortController|undefined} */ let going;
   let url = "";

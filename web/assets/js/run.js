@@ -1,0 +1,145 @@
+// @ts-check
+// Timing a run. Every press is kept at once on this phone (localStorage) and
+// sent whole to the shop; whichever is newer counts, so neither a sleeping
+// phone nor a reload nor a lost connection loses a press.
+
+import { longTime, shortTime } from "./words.js";
+
+/** @typedef {{kind: "start"|"stop"|"restart"|"end", at_ms: number}} Mark */
+/** @typedef {{id: string, design: string, machine: string, set_speed: number, started: string, marks: Mark[], rev: number, done: boolean, skipped?: boolean}} Timing */
+
+const box = document.querySelector("[data-watch]");
+if (box instanceof HTMLElement) watch(box);
+
+/** @param {HTMLElement} box */
+function watch(box) {
+  const find = (/** @type {string} */ s) => /** @type {HTMLButtonElement} */ (box.querySelector(s));
+  const stops = Number(box.dataset.stops);
+  const blocks = /** @type {HTMLElement[]} */ ([...box.querySelectorAll("[data-block-seconds]")]).map((b) => ({ seconds: Number(b.dataset.blockSeconds), thread: b.dataset.thread || "" }));
+  const key = `np-timing-${box.dataset.id}`;
+  let t = newest();
+  let sending = false, again = false, wait = 1000, where = "";
+
+  /** @returns {Timing} */
+  function newest() {
+    /** @type {Timing} */ let best = { id: box.dataset.id || "", design: box.dataset.design || "", machine: box.dataset.machine || "", set_speed: Number(box.dataset.speed), started: "", marks: [], rev: 0, done: false };
+    try { if (box.dataset.kept) { const k = JSON.parse(box.dataset.kept); if (k.rev > best.rev) best = k; } } catch { /* the phone's own stands */ }
+    try { const own = JSON.parse(localStorage.getItem(key) || "null"); if (own && own.rev > best.rev && !best.done) best = own; } catch { /* the shop's stands */ }
+    return best;
+  }
+  const zero = () => Date.parse(t.started);
+  const last = () => t.marks[t.marks.length - 1];
+  const count = (/** @type {string} */ kind) => t.marks.filter((m) => m.kind === kind).length;
+  /** What the next press means. @returns {Mark["kind"] | ""} */
+  function next() {
+    const m = last();
+    if (!m) return "start";
+    if (m.kind === "end") return "";
+    if (m.kind === "stop" && !t.skipped) return "restart";
+    return count("stop") < stops ? "stop" : "end";
+  }
+  function press() {
+    const kind = next();
+    if (!kind) return;
+    const now = Date.now();
+    if (kind === "start") t.started = new Date(now).toISOString();
+    const at = kind === "start" ? 0 : Math.max(now - zero(), last().at_ms);
+    t.marks.push({ kind, at_ms: at });
+    t.skipped = false;
+    navigator.vibrate?.(kind === "end" ? [60, 60, 60] : 40);
+    find("[data-press]").dataset.pressed = "";
+    setTimeout(() => { delete find("[data-press]").dataset.pressed; }, 160);
+    keep(); awake();
+  }
+  function keep() {
+    t.rev++;
+    try { localStorage.setItem(key, JSON.stringify(t)); where = "On this phone"; } catch { where = "Not on this phone (its storage is shut)"; }
+    show(); send();
+  }
+  async function send() {
+    if (sending) { again = true; return; }
+    if (!t.started) return;
+    sending = true; again = false;
+    const body = JSON.stringify({ design: t.design, machine: t.machine, set_speed: t.set_speed, started: t.started, marks: t.marks, rev: t.rev });
+    try {
+      const r = await fetch(`/api/v1/timings/${t.id}`, { method: "PUT", headers: { "Content-Type": "application/json" }, body, keepalive: true });
+      if (!r.ok && r.status !== 409) throw new Error((await r.json()).error?.text || String(r.status));
+      wait = 1000;
+      said("Kept on this phone and in the shop.");
+    } catch (err) {
+      said(`${where}. The shop is out of reach (${err instanceof Error ? err.message : err}); it is tried again.`);
+      again = true;
+      await new Promise((done) => setTimeout(done, wait));
+      wait = Math.min(wait * 2, 30000);
+    }
+    sending = false;
+    if (again) send();
+  }
+  /** @param {string} text */
+  function said(text) { find("[data-kept-where]").textContent = text; }
+
+  const does = { start: "Start", stop: "It stands", restart: "It sews again", end: "It stands: done" };
+  /** @param {Mark["kind"]} kind @param {number} n */
+  function named(kind, n) { return { start: "started", stop: `stood at colour stop ${n}`, restart: `sewed again after stop ${n}`, end: "stood at the end" }[kind]; }
+  function show() {
+    const kind = next(), at = count("stop");
+    const main = find("[data-press]");
+    main.disabled = kind === "" || t.done;
+    main.dataset.next = kind;
+    find("[data-does]").textContent = t.done ? "Kept" : kind ? does[kind] : "Timed";
+    find("[data-hint]").textContent = { start: "press as you press the machine’s start", stop: `at colour stop ${at + 1} of ${stops}`, restart: `after colour stop ${at} of ${stops}`, end: "at the end of the design", "": "" }[kind];
+    const block = blocks[at], words = [];
+    if (kind === "start") words.push(stops ? `${stops + 1} colour blocks` : "one colour block");
+    else if (kind) { words.push(`Block ${at + 1} of ${stops + 1}`); if (block?.thread) words.push(block.thread); if (block && kind !== "restart") words.push(`about ${longTime(block.seconds)}`); }
+    find("[data-now]").textContent = words.join(" · ");
+    const list = find("[data-presses]");
+    list.replaceChildren();
+    let n = 0;
+    const rows = t.marks.map((m) => { if (m.kind === "stop") n++; return [named(m.kind, n), shortTime(m.at_ms / 1000)]; });
+    for (const [what, time] of rows.slice(-3).reverse()) {
+      const li = document.createElement("li"), a = document.createElement("span"), b = document.createElement("span");
+      a.textContent = what; b.textContent = time; li.append(a, b); list.append(li);
+    }
+    find("[data-undo]").disabled = t.marks.length === 0 || t.done;
+    find("[data-missed]").hidden = kind !== "restart";
+    find("[data-done]").hidden = kind !== "" || t.done;
+    find("[data-after]").hidden = !t.done;
+    if (kind === "" && !t.done) {
+      const whole = last().at_ms / 1000;
+      find("[data-summary]").textContent = `${longTime(whole)} in all${count("stop") === stops && stops ? `, with ${stops} colour stops` : stops ? "; the presses at colour stops do not fit the design, so only the whole run is kept" : ""}.`;
+    }
+    tick();
+  }
+  function tick() {
+    const end = last()?.kind === "end" ? last().at_ms : t.started && t.marks.length ? Date.now() - zero() : 0;
+    find("[data-elapsed]").textContent = shortTime(end / 1000);
+  }
+  setInterval(tick, 250);
+  find("[data-press]").addEventListener("click", press);
+  find("[data-undo]").addEventListener("click", () => { t.marks.pop(); t.skipped = false; keep(); });
+  find("[data-missed]").addEventListener("click", () => { t.skipped = true; keep(); });
+  find("[data-drop]").addEventListener("click", async () => {
+    if (!confirm("Throw these times away?")) return;
+    try { localStorage.removeItem(key); } catch { /* nothing there */ }
+    await fetch(`/api/v1/timings/${t.id}`, { method: "DELETE" }).catch(() => {});
+    location.href = "/time";
+  });
+  find("[data-keep-times]").addEventListener("click", async () => {
+    if (count("stop") !== stops) t.marks = t.marks.filter((m) => m.kind === "start" || m.kind === "end");
+    keep();
+    for (let i = 0; i < 50 && (sending || again); i++) await new Promise((done) => setTimeout(done, 100));
+    try {
+      const r = await fetch(`/api/v1/timings/${t.id}/finish`, { method: "POST" });
+      if (!r.ok) throw new Error((await r.json()).error?.text || String(r.status));
+      t.done = true;
+      try { localStorage.removeItem(key); } catch { /* nothing there */ }
+      said(""); show();
+    } catch (err) { said(`Not kept yet: ${err instanceof Error ? err.message : err}`); }
+  });
+  addEventListener("online", send);
+  /** Keeps the screen on where the phone allows it. */
+  async function awake() { try { await /** @type {any} */ (navigator).wakeLock?.request("screen"); } catch { /* it may sleep; nothing is lost */ } }
+  document.addEventListener("visibilitychange", () => { if (!document.hidden && t.marks.length && !t.done) { awake(); show(); } });
+  show();
+  if (t.rev > 0 && !t.done) send();
+}
