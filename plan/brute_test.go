@@ -1,0 +1,247 @@
+package plan
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// slowCost prices whole queues from the problem alone, second by second of the
+// definition: the oracle for the model, the row tables and the move prices.
+func slowCost(p *Problem, queues [][]part) (total Totals) {
+	wins := make([][]Window, len(p.Machines))
+	for m := range wins {
+		wins[m] = p.Machines[m].Windows
+	}
+	// advance works for w seconds from second t on.
+	advance := func(m int, t, w float64) float64 {
+		if len(wins[m]) == 0 {
+			return t + w
+		}
+		for _, win := range wins[m] {
+			rate := win.Rate
+			if rate == 0 {
+				rate = 1
+			}
+			from := max(win.From, t)
+			if from >= win.To {
+				continue
+			}
+			if can := (win.To - from) * rate; can < w-1e-7 {
+				w -= can
+				t = win.To
+				continue
+			}
+			return from + w/rate
+		}
+		panic("the test's windows are too short")
+	}
+	ends := map[int]float64{}
+	weights := p.Weights
+	if weights == (Weights{}) {
+		weights = DefaultWeights
+	}
+	for m, q := range queues {
+		t := max(p.Machines[m].Free, 0)
+		prev := -1
+		for _, x := range q {
+			j := &p.Jobs[x.job]
+			set := 0.0
+			s := p.Machines[m].Setup
+			have, hoop, design := p.Machines[m].Loaded, p.Machines[m].Hoop, "\x00none"
+			if prev >= 0 {
+				have, hoop, design = p.Jobs[prev].Cones, p.Jobs[prev].Hoop, p.Jobs[prev].Design
+			}
+			if prev != x.job {
+				need := map[string]bool{}
+				for _, c := range j.Cones {
+					need[c] = true
+				}
+				for _, c := range have {
+					delete(need, c)
+				}
+				set += s.Cone * float64(len(need))
+				if hoop != j.Hoop {
+					set += s.Hoop
+				}
+				if design != j.Design || design == "" {
+					set += s.Job
+				}
+			}
+			if p.Changeover != nil {
+				set = 0
+				if prev < 0 {
+					set = p.Changeover.first(m, x.job)
+				} else if prev != x.job {
+					set = p.Changeover.between(m)[prev][x.job]
+				}
+			}
+			if set > 0 {
+				t = advance(m, t, set)
+			}
+			t = max(t, j.Release)
+			f := j.fit(m)
+			w := f.Run * math.Ceil(float64(x.quantity)/float64(f.Pieces))
+			t = advance(m, t, w)
+			ends[x.job] = max(ends[x.job], t)
+			total.MakeSpan = max(total.MakeSpan, t)
+			total.Setup += set
+			total.Work += w
+			prev = x.job
+		}
+	}
+	for j, e := range ends {
+		if late := e - p.Jobs[j].due(); late > 1e-4 {
+			total.Lateness += p.Jobs[j].Weight * late
+			total.Late++
+		}
+	}
+	total.Cost = weights.Lateness*total.Lateness + weights.MakeSpan*total.MakeSpan + weights.Setup*total.Setup + weights.Work*total.Work
+	return total
+}
+
+type part struct{ job, quantity int }
+
+func queuesOf(md *model, s *state) [][]part {
+	out := make([][]part, md.m)
+	for m := range out {
+		for _, t := range s.rows[m].seq {
+			out[m] = append(out[m], part{int(md.job[t]), md.quantity[t]})
+		}
+	}
+	return out
+}
+
+// small is a little invented problem with everything in it: calendars,
+// releases, cones, hoops, shared jobs.
+func small(rng *rand.Rand, jobs, machines int) *Problem {
+	p := &Problem{Weights: Weights{Lateness: 1, MakeSpan: 0.1, Setup: 0.05, Work: 0.01}}
+	for m := 0; m < machines; m++ {
+		mach := Machine{ID: fmt.Sprint("m", m), Setup: SetupTimes{Job: 20, Cone: 7, Hoop: 15}, Free: float64(rng.IntN(50))}
+		if rng.IntN(3) > 0 {
+			t := 0.0
+			for t < 12000 {
+				from := t + float64(rng.IntN(100))
+				to := from + 50 + float64(rng.IntN(400))
+				mach.Windows = append(mach.Windows, Window{from, to, []float64{0, 1, 0.5}[rng.IntN(3)]})
+				t = to
+			}
+		}
+		mach.Loaded = []string{"a", "c"}
+		p.Machines = append(p.Machines, mach)
+	}
+	for j := 0; j < jobs; j++ {
+		job := Job{ID: fmt.Sprint("j", j), Quantity: 1 + rng.IntN(12), Due: float64(rng.IntN(1500)), Weight: float64(rng.IntN(4)), Design: fmt.Sprint("d", rng.IntN(jobs))}
+		if rng.IntN(3) == 0 {
+			job.Release = float64(rng.IntN(600))
+		}
+		if rng.IntN(5) == 0 {
+			job.Due = math.Inf(1)
+		}
+		for k := rng.IntN(4); k >= 0; k-- {
+			job.Cones = append(job.Cones, string(rune('a'+rng.IntN(6))))
+		}
+		job.Hoop = []string{"", "cap"}[rng.IntN(2)]
+		for m := 0; m < machines; m++ {
+			if m == 0 || rng.IntN(4) > 0 {
+				job.Fits = append(job.Fits, Fit{m, 10 + float64(rng.IntN(30)), 1 + rng.IntN(4)})
+			}
+		}
+		p.Jobs = append(p.Jobs, job)
+	}
+	return p
+}
+
+// Every move's price is the difference of the plans before and after, priced
+// by the plain definition; and so are the running sums.
+func TestMovePricesAreExact(t *testing.T) {
+	for round := uint64(0); round < 60; round++ {
+		rng := rand.New(rand.NewPCG(7, round))
+		p := small(rng, 4+rng.IntN(12), 1+rng.IntN(4))
+		md := compile(p, split(p, 120))
+		s := newState(md)
+		constructBest(md, s)
+		x := newSearch(md, s, rng)
+		x.eager = round%2 == 0
+		priced := 0
+		for k := 0; k < 300; k++ {
+			var c change
+			x.propose(&c)
+			if !s.legal(&c) {
+				continue
+			}
+			before := slowCost(p, queuesOf(md, s)).Cost
+			if math.Abs(before-s.value()) > 1e-3 {
+				t.Fatalf("round %d: the state says %v, the definition %v", round, s.value(), before)
+			}
+			d := s.price(&c, math.Inf(1))
+			tight := s.price(&c, d+1e-6)
+			cut := s.price(&c, d-1)
+			s.apply(&c)
+			after := slowCost(p, queuesOf(md, s)).Cost
+			if math.Abs(after-before-d) > 2e-3 || math.Abs(tight-d) > 1e-6 {
+				t.Fatalf("round %d move %+v: priced %v, is %v", round, c, d, after-before)
+			}
+			if cut < d-1e-6 {
+				t.Fatalf("a price with a limit came out lower: %v for %v", cut, d)
+			}
+			priced++
+		}
+		if priced == 0 && md.n > 2 {
+			t.Errorf("round %d: no legal move", round)
+		}
+		got, want := s.schedule().Totals, slowCost(p, queuesOf(md, s))
+		if math.Abs(got.Cost-want.Cost) > 1e-3 || got.Late != want.Late || math.Abs(got.Setup-want.Setup) > 1e-6 || math.Abs(got.MakeSpan-want.MakeSpan) > 1e-3 {
+			t.Fatalf("round %d: schedule says %+v, the definition %+v", round, got, want)
+		}
+	}
+}
+
+// brute finds the least cost over all assignments and orders of unsplit jobs.
+func brute(p *Problem) float64 {
+	best := math.Inf(1)
+	queues := make([][]part, len(p.Machines))
+	var place func(j int)
+	place = func(j int) {
+		if j == len(p.Jobs) {
+			best = min(best, slowCost(p, queues).Cost)
+			return
+		}
+		for m := range queues {
+			if p.Jobs[j].fit(m) == nil {
+				continue
+			}
+			q := queues[m]
+			for at := 0; at <= len(q); at++ {
+				n := append(append(append([]part{}, q[:at]...), part{j, p.Jobs[j].Quantity}), q[at:]...)
+				queues[m] = n
+				place(j + 1)
+			}
+			queues[m] = q
+		}
+	}
+	place(0)
+	return best
+}
+
+func TestSmallProblemsAreSolvedToTheOptimum(t *testing.T) {
+	for round := uint64(0); round < 25; round++ {
+		rng := rand.New(rand.NewPCG(11, round))
+		p := small(rng, 5, 1+rng.IntN(3))
+		want := brute(p)
+		s, err := Solve(context.Background(), p, Options{Moves: 20000, LotSeconds: -1, Seed: round})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(s.Cost-want) > 1e-3 {
+			t.Errorf("round %d: cost %v, the best of all plans is %v", round, s.Cost, want)
+		}
+		lateOnly := *p
+		lateOnly.Weights = Weights{Lateness: 1}
+		if least := brute(&lateOnly); s.Bound > least+1e-6 {
+			t.Errorf("round %d: the bound %v is above the least lateness %v", round, s.Bound, least)
+		}
+	}
+}

@@ -1,0 +1,279 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+)
+
+// ChangeKind is what became of a job between two plans.
+type ChangeKind string
+
+// The kinds of change, the most telling first where several apply.
+const (
+	Added    ChangeKind = "added"      // not in the plan before
+	Removed  ChangeKind = "removed"    // no longer in the plan
+	Rerouted ChangeKind = "machine"    // made on another machine, or shared otherwise
+	Later    ChangeKind = "later"      // done later
+	Earlier  ChangeKind = "earlier"    // done earlier
+	Dropped  ChangeKind = "not placed" // in the problem, but no machine can make it
+)
+
+// Change is one job whose plan changed, and why.
+type Change struct {
+	Job        string // ID
+	Name       string
+	Kind       ChangeKind
+	From, To   []string      // machine IDs before and after
+	Before     time.Time     // end before; zero where there was none
+	After      time.Time     // end after
+	LateBefore time.Duration // late before
+	LateAfter  time.Duration
+	Why        string // one sentence
+}
+
+// minShift is the least change of an end that is worth a line, in s.
+const minShift = 60
+
+// Diff says what moved between two plans and why, the jobs with the most
+// change of lateness first. Jobs and machines are known by their IDs.
+func Diff(before, after Plan) []Change {
+	b, a := look(before), look(after)
+	var out []Change
+	for i := range after.Problem.Jobs {
+		j := &after.Problem.Jobs[i]
+		now, ok := a.jobs[j.ID]
+		was, had := b.jobs[j.ID]
+		c := Change{Job: j.ID, Name: j.Name}
+		if had {
+			c.From, c.Before, c.LateBefore = was.machines, was.end, was.late
+		}
+		if ok {
+			c.To, c.After, c.LateAfter = now.machines, now.end, now.late
+		}
+		switch {
+		case !ok && !had:
+			continue
+		case !ok:
+			c.Kind, c.Why = Dropped, unplacedWhy(after.Schedule, i)
+		case !had:
+			c.Kind = Added
+			c.Why = "new in the plan"
+		case !slices.Equal(was.machines, now.machines):
+			c.Kind = Rerouted
+		case now.end.Sub(was.end) > minShift*time.Second:
+			c.Kind = Later
+		case was.end.Sub(now.end) > minShift*time.Second:
+			c.Kind = Earlier
+		default:
+			continue
+		}
+		if c.Why == "" {
+			c.Why = why(b, a, j, was, now)
+		}
+		out = append(out, c)
+	}
+	for i := range before.Problem.Jobs {
+		j := &before.Problem.Jobs[i]
+		was, had := b.jobs[j.ID]
+		if _, still := a.index[j.ID]; had && !still {
+			out = append(out, Change{Job: j.ID, Name: j.Name, Kind: Removed, From: was.machines, Before: was.end, LateBefore: was.late, Why: "no longer among the orders"})
+		}
+	}
+	slices.SortStableFunc(out, func(x, y Change) int {
+		dx, dy := (x.LateAfter - x.LateBefore).Abs(), (y.LateAfter - y.LateBefore).Abs()
+		switch {
+		case dx > dy:
+			return -1
+		case dx < dy:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+func unplacedWhy(s *Schedule, job int) string {
+	for _, u := range s.Unplaced {
+		if u.Job == job {
+			return u.Why
+		}
+	}
+	return "it has no place in the plan"
+}
+
+// seen is a job in a plan.
+type seen struct {
+	machines []string // in the order of the lots' start
+	start    time.Time
+	end      time.Time
+	late     time.Duration
+	lots     []int // indices into the schedule
+}
+
+type view struct {
+	Plan
+	jobs  map[string]seen
+	index map[string]int // job ID → index in the problem
+	mach  map[string]int
+}
+
+func look(pl Plan) *view {
+	v := &view{pl, map[string]seen{}, map[string]int{}, map[string]int{}}
+	for i := range pl.Problem.Jobs {
+		v.index[pl.Problem.Jobs[i].ID] = i
+	}
+	for m := range pl.Problem.Machines {
+		v.mach[pl.Problem.Machines[m].ID] = m
+	}
+	for i := range pl.Schedule.Lots {
+		l := &pl.Schedule.Lots[i]
+		id := pl.Problem.Jobs[l.Job].ID
+		s, ok := v.jobs[id]
+		start, end := pl.Problem.At(l.SetupFrom), pl.Problem.At(l.To)
+		if !ok || start.Before(s.start) {
+			s.start = start
+		}
+		if end.After(s.end) {
+			s.end = end
+		}
+		if m := pl.Problem.Machines[l.Machine].ID; !slices.Contains(s.machines, m) {
+			s.machines = append(s.machines, m)
+		}
+		s.lots = append(s.lots, i)
+		v.jobs[id] = s
+	}
+	for id, s := range v.jobs {
+		slices.Sort(s.machines)
+		if due := pl.Problem.Jobs[v.index[id]].due(); !math.IsInf(due, 1) {
+			s.late = max(s.end.Sub(pl.Problem.At(due)), 0)
+		}
+		v.jobs[id] = s
+	}
+	return v
+}
+
+// why finds the nearest reason for a job's change, in this order: its own
+// entries, its machine, who has its place now, what happened before it.
+func why(b, a *view, j *Job, was, now seen) string {
+	old := &b.Problem.Jobs[b.index[j.ID]]
+	if t := ownReason(b, a, old, j); t != "" {
+		return t
+	}
+	for _, id := range was.machines {
+		if _, ok := a.mach[id]; !ok {
+			return fmt.Sprintf("machine %s is no longer there", id)
+		}
+	}
+	for _, i := range was.lots {
+		l := &b.Schedule.Lots[i]
+		bm := &b.Problem.Machines[l.Machine]
+		am := &a.Problem.Machines[a.mach[bm.ID]]
+		from, to := a.Problem.Second(b.Problem.At(l.SetupFrom)), a.Problem.Second(b.Problem.At(l.To))
+		if d := openTime(bm.Windows, l.SetupFrom, l.To) - openTime(am.Windows, from, to); d > 1 {
+			return fmt.Sprintf("%s is closed for %s of the time it had there", label(bm.Name, bm.ID, "machine", l.Machine), hours(d))
+		}
+	}
+	// Who is new in its old place?
+	for _, i := range was.lots {
+		l := &b.Schedule.Lots[i]
+		id := b.Problem.Machines[l.Machine].ID
+		from, to := a.Problem.Second(b.Problem.At(l.SetupFrom)), a.Problem.Second(b.Problem.At(l.To))
+		for _, q := range a.Schedule.Queue(a.mach[id]) {
+			other := &a.Problem.Jobs[q.Job]
+			if other.ID == j.ID || q.To <= from || q.SetupFrom >= to {
+				continue
+			}
+			prior, had := b.jobs[other.ID]
+			if !had {
+				return fmt.Sprintf("%s, which is new, takes its time on machine %s", label(other.Name, other.ID, "job", q.Job), id)
+			}
+			if !slices.Contains(prior.machines, id) {
+				return fmt.Sprintf("%s comes to machine %s and takes its time there", label(other.Name, other.ID, "job", q.Job), id)
+			}
+		}
+	}
+	if !slices.Equal(was.machines, now.machines) {
+		if now.end.Before(was.end) {
+			return fmt.Sprintf("machine %s can have it done earlier", strings.Join(now.machines, " and "))
+		}
+		return fmt.Sprintf("it makes room on machine %s for jobs that lateness costs more", strings.Join(was.machines, " and "))
+	}
+	if now.end.Before(was.end) {
+		return "jobs before it on the machine moved away or got shorter"
+	}
+	if len(b.Problem.Crew) > 0 || len(a.Problem.Crew) > 0 {
+		if !slices.Equal(b.Problem.Crew, a.Problem.Crew) {
+			return "the operators on duty changed"
+		}
+	}
+	return "jobs before it on the machine changed order, came later or got longer"
+}
+
+func ownReason(b, a *view, old, j *Job) string {
+	switch {
+	case old.Quantity != j.Quantity:
+		return fmt.Sprintf("its quantity changed from %d to %d", old.Quantity, j.Quantity)
+	case (old.Pin == nil) != (j.Pin == nil) || old.Pin != nil && *old.Pin != *j.Pin:
+		if j.Pin == nil {
+			return "it is no longer pinned"
+		}
+		if j.Pin.Running {
+			return "it is running"
+		}
+		return "it was pinned by hand"
+	case old.due() != j.due() && !b.Problem.At(old.due()).Equal(a.Problem.At(j.due())):
+		return "its due date changed"
+	case old.Weight != j.Weight:
+		return "its priority changed"
+	case j.Release > 0 && !b.Problem.At(old.Release).Equal(a.Problem.At(j.Release)):
+		return "the day its goods come changed"
+	case old.Design != j.Design:
+		return "its design changed"
+	}
+	for _, f := range old.Fits {
+		id := b.Problem.Machines[f.Machine].ID
+		m, ok := a.mach[id]
+		if !ok {
+			continue
+		}
+		g := j.anyFit(m)
+		switch {
+		case g == nil:
+			return fmt.Sprintf("machine %s can no longer make it", id)
+		case g.Run != f.Run || g.Pieces != f.Pieces:
+			return fmt.Sprintf("its run time on machine %s changed", id)
+		}
+	}
+	return ""
+}
+
+func (j *Job) anyFit(m int) *Fit {
+	for i := range j.Fits {
+		if j.Fits[i].Machine == m {
+			return &j.Fits[i]
+		}
+	}
+	return nil
+}
+
+// openTime is the time in from…to within the windows, in s.
+func openTime(win []Window, from, to float64) float64 {
+	if len(win) == 0 {
+		return to - from
+	}
+	sum := 0.0
+	for _, w := range win {
+		sum += max(0, min(w.To, to)-max(w.From, from))
+	}
+	return sum
+}
+
+func hours(s float64) string {
+	if s < 3600 {
+		return fmt.Sprintf("%.0f min", s/60)
+	}
+	return fmt.Sprintf("%.1f h", s/3600)
+}

@@ -1,0 +1,148 @@
+package plan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// Uncertainty says how far run times may differ from the plan's. A function is
+// a quantile function: the multiplier of the planned time at probability u in
+// (0, 1). Nil functions mean certainty.
+type Uncertainty struct {
+	// Machine is drawn once for each machine: what we do not know of its
+	// constants and of the floor's usual yield holds for all its lots.
+	Machine func(machine int, u float64) float64
+	// Lot is drawn for each lot on its own: breaks, people, a bad batch.
+	Lot func(job, machine int, u float64) float64
+	// Setup is drawn for each set-up.
+	Setup func(machine int, u float64) float64
+}
+
+// LogNormal is the quantile function of a log-normal multiplier of median 1
+// whose logarithm has standard deviation sd.
+func LogNormal(sd float64) func(u float64) float64 {
+	return func(u float64) float64 { return math.Exp(sd * math.Sqrt2 * math.Erfinv(2*u-1)) }
+}
+
+// PromiseOptions are how dates to promise are simulated.
+type PromiseOptions struct {
+	Chance float64 // wanted chance of being done by the date, e.g. 0.9
+	Draws  int     // simulated courses of the plan; 0: 1,000
+	Seed   uint64
+}
+
+// Promised is when a job may be promised.
+type Promised struct {
+	Job     int
+	Planned float64 // s: end if all goes as planned
+	Promise float64 // s: done by then with the wanted chance
+	Median  float64 // s: done by then in half of the cases
+	OnTime  float64 // chance of being done by the due date; 1 without one
+}
+
+// Promise simulates the plan as it stands, queue by queue with uncertain
+// times, and gives for each placed job the date to promise. The plan is not
+// mended in the simulation, as a shop would do, so the dates are on the safe
+// side where jobs can still change machines. The q-th of n draws is taken
+// by the p(n+1) rule, the next one up: the promise is never optimistic for
+// want of draws.
+func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o PromiseOptions) ([]Promised, error) {
+	if !(o.Chance > 0 && o.Chance < 1) {
+		return nil, fmt.Errorf("plan: the chance to promise with must lie between 0 and 1, have %v", o.Chance)
+	}
+	if o.Draws == 0 {
+		o.Draws = 1000
+	}
+	if o.Draws < 1 || float64(o.Draws+1)*o.Chance > float64(o.Draws) {
+		return nil, fmt.Errorf("plan: %d draws cannot show a chance of %v; take at least %d", o.Draws, o.Chance, int(math.Ceil(o.Chance/(1-o.Chance))))
+	}
+	if err := Check(p); err != nil {
+		return nil, err
+	}
+	lines := make([]timeline, len(p.Machines))
+	for m, win := range staffed(p) {
+		lines[m] = newTimeline(win)
+	}
+	planned := s.Ends(p)
+	ends := make([][]float64, len(p.Jobs))
+	for i := range planned {
+		if !math.IsNaN(planned[i]) {
+			ends[i] = make([]float64, 0, o.Draws)
+		}
+	}
+	rng := rand.New(rand.NewPCG(o.Seed, 0x70726f6d))
+	end := make([]float64, len(p.Jobs))
+	factor := func(f func(float64) float64) float64 {
+		// Strictly inside (0, 1): a quantile function may be infinite at the ends.
+		return f((rng.Float64()*(1<<53-2) + 1) / (1 << 53))
+	}
+	for d := 0; d < o.Draws; d++ {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		for i := range end {
+			end[i] = 0
+		}
+		for m := range lines {
+			whole := 1.0
+			if unc.Machine != nil {
+				whole = factor(func(u float64) float64 { return unc.Machine(m, u) })
+			}
+			e := lines[m].work(max(p.Machines[m].Free, 0))
+			for _, l := range s.Queue(m) {
+				j := &p.Jobs[l.Job]
+				set, work := l.Setup, l.Work*whole
+				if unc.Setup != nil && set > 0 {
+					set *= factor(func(u float64) float64 { return unc.Setup(m, u) })
+				}
+				if unc.Lot != nil {
+					work *= factor(func(u float64) float64 { return unc.Lot(l.Job, m, u) })
+				}
+				if !(work >= 0) || !(set >= 0) || math.IsInf(work+set, 1) {
+					return nil, errors.New("plan: an uncertain time came out as no number; the quantile function must give positive numbers")
+				}
+				release := j.Release
+				if j.Pin != nil && !j.Pin.Running {
+					release = max(release, j.Pin.Start)
+				}
+				e += set
+				if release > 0 {
+					e = max(e, lines[m].work(release))
+				}
+				e += work
+				end[l.Job] = max(end[l.Job], lines[m].end(e))
+			}
+		}
+		for i := range ends {
+			if ends[i] != nil {
+				ends[i] = append(ends[i], end[i])
+			}
+		}
+	}
+	var out []Promised
+	for i, e := range ends {
+		if e == nil {
+			continue
+		}
+		slices.Sort(e)
+		due := p.Jobs[i].due()
+		in, _ := slices.BinarySearch(e, math.Nextafter(due, math.Inf(1)))
+		out = append(out, Promised{
+			Job: i, Planned: planned[i],
+			Promise: upper(e, o.Chance), Median: upper(e, 0.5),
+			OnTime: float64(in) / float64(len(e)),
+		})
+	}
+	return out, nil
+}
+
+// upper is the order statistic at or next above rank chance·(n+1).
+func upper(sorted []float64, chance float64) float64 {
+	n := len(sorted)
+	k := int(math.Ceil(chance*float64(n+1) - 1e-9))
+	return sorted[min(max(k, 1), n)-1]
+}
