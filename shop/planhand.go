@@ -1,0 +1,123 @@
+package shop
+
+import (
+	"context"
+	"time"
+
+	"needlepace/plan"
+)
+
+// HandMove is what it does to the plan to put a lot elsewhere by hand.
+type HandMove struct {
+	Lot           PlanLot    `json:"lot"`
+	To            string     `json:"to"` // machine
+	Place         int        `json:"place"`
+	Before        PlanTotals `json:"before"`
+	After         PlanTotals `json:"after"`
+	Lines         []HandLine `json:"lines"`      // whose end changes
+	LateHours     float64    `json:"late_hours"` // more (below 0: fewer) weighted late hours
+	MachineHours  float64    `json:"machine_hours"`
+	SetupHours    float64    `json:"set_up_hours"`
+	DoneLaterHour float64    `json:"done_later_hours"`
+}
+
+// HandLine is a line whose end a move changes.
+type HandLine struct {
+	Name     string    `json:"name"`
+	Customer string    `json:"customer"`
+	Before   time.Time `json:"before"`
+	After    time.Time `json:"after"`
+	LateWas  float64   `json:"late_was_seconds"`
+	LateIs   float64   `json:"late_is_seconds"`
+}
+
+// MoveCost says what it costs to put a line's lot of the kept plan (that on
+// machine fromID, or its only one where that is empty) on a machine at a place
+// of its queue (0: first; −1: last; counted without the lot itself). Nothing
+// is changed: to keep it there, HoldLine and make the plan anew.
+func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, toID string, place int) (*HandMove, error) {
+	before, err := s.LastPlan(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if before == nil {
+		return nil, Errorf(NotFound, "there is no plan yet; make one first")
+	}
+	q := &PlanQuestion{At: before.From, NoBound: true}
+	p, err := s.problem(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	desk, err := plan.NewDesk(p.Problem, p.again(before))
+	if err != nil {
+		return nil, planError(err)
+	}
+	now := desk.Schedule()
+	lot, to := -1, -1
+	for m, st := range p.stations {
+		if st.ID == toID {
+			to = m
+		}
+	}
+	if to < 0 {
+		return nil, Errorf(NotFound, "there is no such machine on the list")
+	}
+	several := false
+	for i := range now.Lots {
+		of := p.jobs[now.Lots[i].Job]
+		if of.order.ID == orderID && of.line.Line == line && (fromID == "" || p.stations[now.Lots[i].Machine].ID == fromID) {
+			several = lot >= 0
+			lot = i
+		}
+	}
+	switch {
+	case lot < 0:
+		return nil, Errorf(NotFound, "that line is not in the plan; make the plan anew")
+	case several:
+		return nil, Errorf(Invalid, "that line is on several machines; say which part is meant")
+	}
+	if place < 0 {
+		place = len(now.Queue(to))
+		if now.Lots[lot].Machine == to {
+			place--
+		}
+	}
+	e, err := desk.WhatIfMove(lot, to, place)
+	if err != nil {
+		return nil, planError(err)
+	}
+	w := s.write(p, now, q)
+	totals := func(t plan.Totals) PlanTotals { return p.totals(&plan.Schedule{Totals: t}) }
+	out := &HandMove{
+		Lot: w.Lots[lot], To: p.stations[to].Name, Place: place, Before: totals(e.Before), After: totals(e.After), Lines: []HandLine{},
+		LateHours: (e.After.Lateness - e.Before.Lateness) / 3600, MachineHours: (e.After.Work - e.Before.Work) / 3600,
+		SetupHours: (e.After.Setup - e.Before.Setup) / 3600, DoneLaterHour: (e.After.MakeSpan - e.Before.MakeSpan) / 3600,
+	}
+	for _, r := range e.Jobs {
+		of := p.jobs[r.Job]
+		out.Lines = append(out.Lines, HandLine{lineName(of.order, of.line.Line), of.order.Customer, p.At(r.Before).UTC(), p.At(r.After).UTC(), r.LateBefore, r.LateAfter})
+	}
+	return out, nil
+}
+
+// again is a kept plan as a schedule of a problem: its lots, by machine and in
+// their order.
+func (p *problem) again(kept *Plan) *plan.Schedule {
+	jobs, machines := map[string]int{}, map[string]int{}
+	for i := range p.Jobs {
+		jobs[p.Jobs[i].ID] = i
+	}
+	for m := range p.Machines {
+		machines[p.Machines[m].ID] = m
+	}
+	sc := &plan.Schedule{Complete: true}
+	for i := range kept.Lots {
+		l := &kept.Lots[i]
+		j, ok := jobs[l.Job]
+		m, there := machines[l.MachineID]
+		if ok && there {
+			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity, From: p.Second(l.From), To: p.Second(l.To)})
+		}
+	}
+	return sc
+}

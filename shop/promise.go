@@ -1,0 +1,134 @@
+package shop
+
+import (
+	"context"
+	"math"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/plan"
+)
+
+// What is not known of a lot's time beside the breaks and the loading that are
+// counted, as standard deviations of the logarithm; assumed. What the reports
+// say of a machine takes away from what is not known of it.
+const (
+	paceSD = 0.10 // of a machine's yield against what the floor's numbers say
+	daySD  = 0.06 // of one lot: the people, the goods, the day
+)
+
+// uncertainty is how far the plan's times may be off, machine by machine and
+// lot by lot.
+func (s *Shop) uncertainty(ctx context.Context, p *problem, sc *plan.Schedule) (plan.Uncertainty, error) {
+	sheet := make([]float64, len(p.stations))
+	for m, st := range p.stations {
+		// The machine's own constants, as they tell on the largest lot it has.
+		var big *plan.Lot
+		for i, q := 0, sc.Queue(m); i < len(q); i++ {
+			if big == nil || q[i].Work > big.Work {
+				big = &q[i]
+			}
+		}
+		if big == nil {
+			continue
+		}
+		of := p.jobs[big.Job]
+		k := of.on[m]
+		sd, err := s.spread(ctx, of.line, k, st)
+		if err != nil {
+			return plan.Uncertainty{}, err
+		}
+		share := k.Seconds / max(k.Cycle, k.Seconds)
+		// Hours that were timed on this sheet tell of both together.
+		known := priorHours / (priorHours + st.rates.Hours)
+		sheet[m] = math.Hypot(sd*share, paceSD) * math.Sqrt(known)
+	}
+	lot := make([]map[int]float64, len(p.stations))
+	for m, st := range p.stations {
+		lot[m] = map[int]float64{}
+		for _, l := range sc.Queue(m) {
+			k := p.jobs[l.Job].on[m]
+			f := &st.floor
+			breaks := f.Breaks / 1000 * float64(k.Stitches) * float64(f.Heads) * float64(l.Runs)
+			loads := float64(l.Runs * f.Heads)
+			// A Poisson number of breaks, each of a spread time; loads of a
+			// spread time each.
+			v := breaks*k.PerBreak*k.PerBreak*(1+f.Repair.CV*f.Repair.CV) + loads*f.Load.Mean*f.Load.Mean*f.Load.CV*f.Load.CV
+			lot[m][l.Job] = math.Hypot(math.Sqrt(v)/max(l.Work, 1), daySD)
+		}
+	}
+	return plan.Uncertainty{
+		Machine: func(m int, u float64) float64 { return plan.LogNormal(sheet[m])(u) },
+		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot[m][job])(u) },
+		Setup: func(m int, u float64) float64 {
+			cv := p.stations[m].work.Setup.CV
+			return plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))(u)
+		},
+	}, nil
+}
+
+// spread is the standard deviation of the logarithm of a line's run time on a
+// machine, as far as the sheet knows its constants.
+func (s *Shop) spread(ctx context.Context, l *OrderLine, k *lineOn, st *station) (float64, error) {
+	d, err := s.Stitches(ctx, l.DesignID)
+	if err != nil {
+		return 0, err
+	}
+	if !uncertain(st.Sheet) {
+		return 0, nil
+	}
+	_, how := clock.How(d, st.Sheet, st.clockJob(l, k), clock.DefaultLevel)
+	if !(how.Low > 0 && how.High > how.Low) {
+		return 0, nil
+	}
+	const z90 = 1.6449 // the normal quantile at 95 %
+	return math.Log(how.High/how.Low) / (2 * z90), nil
+}
+
+func uncertain(s *machine.Sheet) bool { return len(s.SD) > 0 }
+
+// promiseDraws is how many courses of the plan are simulated: the day at 90 %
+// then moves by about 1 % of chance from one seed to another.
+const promiseDraws = 1000
+
+// promise simulates a plan and writes the promised days and chances into it.
+func (s *Shop) promise(ctx context.Context, p *problem, sc *plan.Schedule, out *Plan) error {
+	if len(sc.Lots) == 0 {
+		return nil
+	}
+	all, err := s.promised(ctx, p, sc, out.Chance)
+	if err != nil {
+		return err
+	}
+	at := map[string]int{}
+	for i := range out.Ends {
+		at[jobID(&Order{ID: out.Ends[i].OrderID}, &OrderLine{Line: out.Ends[i].Line})] = i
+	}
+	latest := map[int]float64{}
+	for _, pr := range all {
+		of := p.jobs[pr.Job]
+		i := at[jobID(of.order, of.line)]
+		e := &out.Ends[i]
+		// Parts of one line: the latest promise, the smaller chance.
+		if t, ok := latest[i]; !ok || pr.Promise > t {
+			latest[i] = pr.Promise
+			e.Day = p.w.dayFor(p.At(pr.Promise))
+		}
+		if !e.Due.IsZero() && (e.OnTime < 0 || pr.OnTime < e.OnTime) {
+			e.OnTime = pr.OnTime
+		}
+	}
+	return nil
+}
+
+func (s *Shop) promised(ctx context.Context, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised, error) {
+	unc, err := s.uncertainty(ctx, p, sc)
+	if err != nil {
+		return nil, err
+	}
+	all, err := plan.Promise(ctx, p.Problem, sc, unc, plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1})
+	if ctx.Err() != nil {
+		return nil, stopped(ctx)
+	}
+	return all, planError(err)
+}

@@ -1,0 +1,210 @@
+package shop
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/clock"
+	"needlepace/floor"
+	"needlepace/money"
+	"needlepace/stitch"
+	"needlepace/thread"
+)
+
+// quotePrecision is how well the yield of the simulated shift is known that a
+// price is made from: the interval of its mean is ± this share.
+const quotePrecision = 0.01
+
+// quoteLine prices one line on the machine it is to be sewn on.
+func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, opt *QuoteOptions) error {
+	w := d.p.w
+	m, ok := d.on[l.Line]
+	if opt.MachineID != "" {
+		m = slices.IndexFunc(d.p.stations, func(st *station) bool { return st.ID == opt.MachineID })
+		if m < 0 {
+			return Errorf(NotFound, "there is no such machine on the list")
+		}
+		ok = true
+	}
+	des, err := s.store.Design(ctx, l.DesignID)
+	if err != nil {
+		return err
+	}
+	if !ok { // left out of the dates: price it where it could be sewn, if anywhere
+		why := ""
+		for i, st := range d.p.stations {
+			k, err := s.lineOn(ctx, l, des, st)
+			if err != nil {
+				return err
+			}
+			if k.Why == "" {
+				m, ok = i, true
+				break
+			}
+			why += "; " + st.Name + ": " + k.Why
+		}
+		if !ok {
+			return Errorf(Invalid, "line %d cannot be priced: no machine can make it%s", l.Line, why)
+		}
+	}
+	st := d.p.stations[m]
+	k, err := s.lineOn(ctx, l, des, st)
+	if err != nil {
+		return err
+	}
+	if k.Why != "" {
+		return Errorf(Invalid, "line %d: %s cannot make it: %s", l.Line, st.Name, k.Why)
+	}
+	own, ok := w.Money.Machines[st.Name]
+	if !ok {
+		return Errorf(Invalid, "the workshop has no [money.machines.%q]: give the machine's price, life_years, salvage, upkeep_per_year and kilowatts", st.Name)
+	}
+	made, err := s.made(ctx, d.p, m, l, des, k)
+	if err != nil {
+		return err
+	}
+	rates := w.Money
+	fee := rates.Digitizing
+	rates.Digitizing = money.Amount{}
+	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
+	line := QuoteLine{
+		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads,
+		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads, Run: k.Seconds, Piece: made.Occupied(), Steps: []QuoteStep{},
+	}
+	for _, n := range quantities {
+		c, err := rates.Of(made, own, n)
+		if err != nil {
+			return Errorf(Invalid, "line %d: %w", l.Line, err)
+		}
+		step := QuoteStep{Quantity: n, Price: c.Price, Cost: c.Total}
+		if w.SetupApart {
+			setup := lineNamed(c, "set-up")
+			step.Price = rates.Price(c.Total.Sub(setup))
+			step.SetupFee = rates.Price(setup.Mul(decimal.NewFromInt(int64(n))))
+		}
+		line.Steps = append(line.Steps, step)
+		if n == l.Quantity {
+			count := decimal.NewFromInt(int64(n))
+			line.Price, line.Cost, line.Sum = step.Price, step.Cost, step.Price.Mul(count)
+			q.Cost = q.Cost.Add(c.Total.Mul(count))
+			if step.SetupFee.IsPositive() {
+				q.Fees = append(q.Fees, QuoteFee{"set-up: " + des.Name, step.SetupFee})
+			}
+		}
+	}
+	if l.Digitize && fee.IsPositive() {
+		q.Fees = append(q.Fees, QuoteFee{"digitizing: " + des.Name, fee.Dec})
+	}
+	q.Lines = append(q.Lines, line)
+	return nil
+}
+
+func lineNamed(c *money.Cost, name string) money.Dec {
+	for _, l := range c.Lines {
+		if l.Name == name {
+			return l.Amount
+		}
+	}
+	return money.Dec{}
+}
+
+// quantitySteps are the quantity steps asked for, or the usual ones, with the order's own.
+func quantitySteps(asked, usual []int, own int) []int {
+	out := slices.Clone(asked)
+	if len(out) == 0 {
+		out = slices.Clone(usual)
+	}
+	out = append(out, own)
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// made simulates a shift in which the machine sews the line all day, among the
+// others at the work the plan has for them: every second of a piece, waiting
+// for operators and thread breaks included.
+func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *Design, k *lineOn) (money.Made, error) {
+	st := p.stations[m]
+	design, err := s.Stitches(ctx, des.ID)
+	if err != nil {
+		return money.Made{}, err
+	}
+	sh := &floor.Shop{Name: p.w.Name, Walk: floor.Walk{Seconds: 10}, Notice: 10, Ready: true}
+	from, _ := clockTime(p.w.Shift[0].From)
+	to, _ := clockTime(p.w.Shift[0].To)
+	hours := to - from
+	if hours <= 0 {
+		hours += 24 * time.Hour
+	}
+	sh.Seconds = hours.Seconds()
+	for i := range int(math.Ceil(p.w.Shift[0].Operators)) {
+		sh.Operators = append(sh.Operators, floor.Operator{Name: fmt.Sprint("operator ", i+1)})
+	}
+	for _, x := range p.stations {
+		sh.Machines = append(sh.Machines, x.floor)
+	}
+	add := func(name string, at int, d *stitch.Design, job clock.Job) error {
+		j := floor.Job{Name: name, Machines: []int{at}, Runs: make([]floor.Run, len(p.stations))}
+		x := p.stations[at]
+		run, err := floor.NewRun(d, x.Sheet, job, x.work, x.heads, x.law, nil)
+		if err != nil {
+			return err
+		}
+		j.Runs[at] = run
+		sh.Jobs = append(sh.Jobs, j)
+		return nil
+	}
+	if err := add(des.Name, m, design, st.clockJob(l, k)); err != nil {
+		return money.Made{}, Errorf(Invalid, "line %d: %w", l.Line, err)
+	}
+	// What the others sew all shift: the first line each of them can make.
+	for at := range p.stations {
+		if at == m {
+			continue
+		}
+		for _, of := range p.jobs {
+			if of.on[at] == nil || of.on[at].Why != "" {
+				continue
+			}
+			d, err := s.Stitches(ctx, of.line.DesignID)
+			if err != nil {
+				return money.Made{}, err
+			}
+			if err := add(lineName(of.order, of.line.Line), at, d, p.stations[at].clockJob(of.line, of.on[at])); err != nil {
+				return money.Made{}, err
+			}
+			break
+		}
+	}
+	free, err := s.slot(ctx)
+	if err != nil {
+		return money.Made{}, err
+	}
+	defer free()
+	res, err := floor.Simulate(ctx, sh, floor.Options{Seed: 1, Precision: quotePrecision, Level: clock.DefaultLevel, Max: 2000}, nil)
+	if ctx.Err() != nil {
+		return money.Made{}, stopped(ctx)
+	}
+	if err != nil {
+		return money.Made{}, Errorf(Invalid, "the shift cannot be simulated: %w", err)
+	}
+	made, err := money.MadeFrom(res, m)
+	if err != nil {
+		return money.Made{}, Errorf(Invalid, "%w", err)
+	}
+	for i := range made.Seconds { // as the floor's reports say
+		made.Seconds[i] *= st.rates.Pace
+	}
+	use, err := thread.Of(design, st.law, st.Sheet.Reading.TrimAfterJumps)
+	if err != nil {
+		return money.Made{}, Errorf(Invalid, "%w", err)
+	}
+	made.Spoilt = k.Spoilt
+	made.Stitches, made.Top, made.Bobbin, made.Width, made.Height = k.Stitches, use.Total.Top, use.Total.Bobbin, des.WidthMM, des.HeightMM
+	made.Setup = st.setup(k)
+	return made, nil
+}
