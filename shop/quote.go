@@ -141,9 +141,9 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 	now := s.now().In(w.Location())
 	q := &Quote{
 		ID: newID(), OrderID: o.ID, Number: o.Number, Customer: o.Customer, Made: now.UTC(), By: opt.By, Day: Day(now), Valid: Day(now.AddDate(0, 0, w.Valid)),
-		ShopName: set.ShopName, Address: list(w.Address), Terms: list(w.Terms), Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
+		ShopName: set.ShopName, Address: texts(w.Address), Terms: texts(w.Terms), Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
 		Lines: []QuoteLine{}, Fees: []QuoteFee{}, Chance: opt.Chance, Due: o.Due, OnTime: d.onTime, Earliest: d.earliest, Promise: d.promise,
-		Others: list(d.others), Notes: list(d.notes), Hours: d.hours,
+		Others: texts(d.others), Notes: texts(d.notes), Hours: d.hours,
 	}
 	if q.ShopName == "" {
 		q.ShopName = w.Name
@@ -184,7 +184,7 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 	return q, err
 }
 
-func list(l []string) []string { return append([]string{}, l...) }
+func texts(l []string) []string { return append([]string{}, l...) }
 
 // Quotes are the kept quotes of an order, newest first.
 func (s *Shop) Quotes(ctx context.Context, orderID string) ([]*Quote, error) {
