@@ -98,7 +98,8 @@ func (v *survey) findLonger(limit float64, least int) []Finding {
 		})
 		f := Finding{From: c.from, To: c.to, Count: c.count, Seconds: max(0, now-v.seconds(shorter)),
 			What: fmt.Sprintf("%s over %s (the longest %s)", plural(c.count, "stitch"), mmText(limit), mmText(c.most))}
-		switch d := v.seconds(split) - now; {
+		f.Split = v.seconds(split) - now
+		switch d := f.Split; {
 		case d > 0.05:
 			f.Ask = fmt.Sprintf("narrower columns or a shorter stitch; splitting these costs %.1f s a run on this machine, so split only against snagging", d)
 		case d < -0.05:
@@ -132,7 +133,7 @@ func findLong(v *survey) []Finding {
 func findSnags(v *survey) []Finding {
 	found := v.findLonger(v.lim.SnagStitch, 1)
 	for i := range found {
-		found[i].Seconds = 0
+		found[i].Seconds, found[i].Split = 0, 0
 		found[i].Risk = RiskSnag
 		found[i].Ask = "split them, or make the column narrower: " + mmText(v.lim.SnagStitch) + " is the upper bound for satin"
 	}

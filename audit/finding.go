@@ -37,9 +37,12 @@ type Finding struct {
 	// without. 0 where it costs no time, or none by itself.
 	Seconds      float64
 	OrderSeconds float64 // the same for the whole order
-	Risk         Risk
-	What         string // one sentence: what it is
-	Ask          string // what to ask the digitizer for
+	// Split is what splitting long stitches would add to each run, in seconds;
+	// negative where it saves. 0 for other kinds.
+	Split float64
+	Risk  Risk
+	What  string // one sentence: what it is
+	Ask   string // what to ask the digitizer for
 }
 
 // Report is the audit of one design on one machine.
