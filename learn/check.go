@@ -119,12 +119,7 @@ func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 	if c.Shift > shiftTol || c.Widest > widthTol || c.Narrowest < 1/widthTol || c.Perturbed > 0 {
 		c.Replaced = true
 		// The centre stays at the mode, which fits the observations best; the
-		// spread is that of the draws about it.
-		dev := make([]float64, p)
-		for k := range p {
-			dev[k] = mean[k] - mode[k]
-		}
-		cov.SymRankOne(cov, 1, mat.NewVecDense(p, dev))
+		// spreads and correlations are those of the draws.
 		po.cov = cov
 	}
 	f.evaluate(mode, pred) // leave the caches at the mode
