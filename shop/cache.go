@@ -1,7 +1,7 @@
 package shop
 
 import (
-	"container/list"
+	lru "container/list"
 	"context"
 	"runtime"
 	"sync"
@@ -14,8 +14,8 @@ type designCache struct {
 	mu    sync.Mutex
 	most  int
 	held  int
-	order *list.List // of *cachedDesign, last used first
-	byID  map[string]*list.Element
+	order *lru.List // of *cachedDesign, last used first
+	byID  map[string]*lru.Element
 }
 
 type cachedDesign struct {
@@ -25,7 +25,7 @@ type cachedDesign struct {
 }
 
 func newDesignCache(most int) *designCache {
-	return &designCache{most: most, order: list.New(), byID: map[string]*list.Element{}}
+	return &designCache{most: most, order: lru.New(), byID: map[string]*lru.Element{}}
 }
 
 func (c *designCache) get(id string) *stitch.Design {
@@ -60,8 +60,8 @@ func (c *designCache) put(id string, d *stitch.Design) {
 type resultCache struct {
 	mu    sync.Mutex
 	most  int
-	order *list.List // of *cachedResult
-	byKey map[resultKey]*list.Element
+	order *lru.List // of *cachedResult
+	byKey map[resultKey]*lru.Element
 }
 
 type resultKey struct {
@@ -76,7 +76,7 @@ type cachedResult struct {
 }
 
 func newResultCache(most int) *resultCache {
-	return &resultCache{most: most, order: list.New(), byKey: map[resultKey]*list.Element{}}
+	return &resultCache{most: most, order: lru.New(), byKey: map[resultKey]*lru.Element{}}
 }
 
 // do gives the kept result, or computes it.

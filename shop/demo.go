@@ -19,16 +19,12 @@ import (
 // that a load that broke off may be repeated; a shop with things of its own is
 // a Conflict.
 func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, what string)) error {
+	if err := s.MayLoadDemo(ctx); err != nil {
+		return err
+	}
 	set, err := s.Settings(ctx)
 	if err != nil {
 		return err
-	}
-	empty, err := s.Empty(ctx)
-	if err != nil {
-		return err
-	}
-	if !empty && !set.Demo {
-		return Errorf(Conflict, "the shop has things of its own; the demo shop goes into an empty one only (serve --data another file)")
 	}
 	set.Demo, set.ShopName = true, demo.Shop+" (invented)"
 	if err := s.SaveSettings(ctx, set); err != nil {
@@ -51,6 +47,19 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 		}
 	}
 	return nil
+}
+
+// MayLoadDemo says why the demo shop cannot be loaded, nil where it can.
+func (s *Shop) MayLoadDemo(ctx context.Context) error {
+	set, err := s.Settings(ctx)
+	if err != nil || set.Demo {
+		return err
+	}
+	empty, err := s.Empty(ctx)
+	if err == nil && !empty {
+		err = Errorf(Conflict, "the shop has things of its own; the demo shop goes into an empty one only (serve --data another file)")
+	}
+	return err
 }
 
 // Empty reports whether the shop has no designs and no machines yet.

@@ -327,6 +327,9 @@ func localPath(p string) string {
 }
 
 func loadDemo(c *call) (any, error) {
+	if err := c.s.shop.MayLoadDemo(c.ctx); err != nil {
+		return nil, err
+	}
 	return c.begin("demo", func(w *work) (any, error) {
 		if err := c.s.shop.LoadDemo(w.ctx, w.step); err != nil {
 			return nil, err

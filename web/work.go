@@ -38,8 +38,6 @@ type Work struct {
 	Result   any          `json:"result,omitempty" doc:"of state done: what the operation that began it says"`
 }
 
-func (Work) httpStatus() int { return 202 }
-
 // step tells how far work has come.
 type step func(fraction float64, text string)
 
