@@ -92,7 +92,7 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 			b.Parts.Stops += c.rest.Stop
 			tr.event(e, c.rest.Stop)
 		case stitch.Travel:
-			t := c.travelSeconds(e.DX, e.DY, e.Jumps)
+			t := c.travelSeconds(e.DX, e.DY, e.Moves)
 			b.Jumps += e.Jumps
 			b.Parts.Travel += t
 			tr.event(e, t)
@@ -123,9 +123,9 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 }
 
 // travelSeconds is a straight move where nothing is sewn (MODEL section 4).
-func (c *Clock) travelSeconds(dx, dy, jumps int) float64 {
+func (c *Clock) travelSeconds(dx, dy, moves int) float64 {
 	if c.byShaft {
-		return float64(jumps) * c.perJump
+		return float64(moves) * c.perJump
 	}
 	return c.frameTravel(dx, dy)
 }
@@ -140,6 +140,14 @@ func (c *Clock) warn(r *Result) {
 	}
 	if r.Stitches == 0 {
 		say("no-stitches", "the design sews no stitch; its time is start, end and moves only")
+	}
+	if n := len(r.Blocks); n > 1 && r.Blocks[n-1].Revolutions == 0 && r.Stitches > 0 {
+		say("stop-at-end", "the design ends with a colour stop after which nothing is sewn: its %.1f s are in the run time", r.Blocks[n-1].Parts.ColourStops)
+	}
+	for _, b := range r.Blocks {
+		if b.Needle >= c.needles {
+			say("no-needle", "colour block %d is put on needle %d; the machine has %d", b.Index+1, b.Needle+1, c.needles)
+		}
 	}
 	if n := len(r.Blocks); n > c.needles && c.needles > 1 {
 		r.Rethreads = n - c.needles

@@ -153,9 +153,13 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 	r := d.Records
 	i := 0
 	jumps := func(dx, dy, n int) { // a travel that begins with what a record carried
+		carried := n
 		for i < len(r) && !thread && (r[i].Op == stitch.Jump || r[i].Op == stitch.Trim) {
-			if r[i].Op == stitch.Jump || r[i].DX != 0 || r[i].DY != 0 {
+			if r[i].Op == stitch.Jump {
 				n++
+			} else if r[i].DX != 0 || r[i].DY != 0 {
+				n++
+				carried++
 			}
 			dx += int(r[i].DX)
 			dy += int(r[i].DY)
@@ -163,7 +167,7 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 		}
 		x += dx
 		y += dy
-		o.jumps += n
+		o.jumps += n - carried
 		o.parts.Travel += travel(float64(dx), float64(dy), n)
 	}
 	carried := func(q stitch.Record) int {

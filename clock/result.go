@@ -60,7 +60,7 @@ type Block struct {
 	Needle      int // from 0
 	Stitches    int // needle penetrations
 	Revolutions int // stitches, and jumps sewn through
-	Jumps       int // records that moved the frame without a stitch
+	Jumps       int // jump records
 	Trims       int
 	ColourStops int // 1, and 0 for the first block
 	Stops       int

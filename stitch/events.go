@@ -24,7 +24,8 @@ type Event struct {
 	From, To int
 	Block    int // colour block: the number of colour stops before it, from 0; a ColourCut has the block it opens
 	DX, DY   int // Travel: net displacement, units of 0.1 mm
-	Jumps    int // Travel: records that moved the frame
+	Jumps    int // Travel: jump records in it
+	Moves    int // Travel: records that moved the frame: the jumps, and a stop or trim that carries a displacement
 }
 
 // Events reads the records as a machine does (MODEL section 1). A maximal run
@@ -54,20 +55,24 @@ func Events(rec []Record, trimAfter int) iter.Seq[Event] {
 			e := Event{Kind: Travel, From: i, Block: block}
 			if carried {
 				if r := rec[i-1]; r.DX != 0 || r.DY != 0 {
-					e.DX, e.DY, e.Jumps = int(r.DX), int(r.DY), 1
+					e.DX, e.DY, e.Moves = int(r.DX), int(r.DY), 1
 				}
 			}
 			for !thread && i < len(rec) && (rec[i].Op == Jump || rec[i].Op == Trim) {
-				if r := rec[i]; r.Op == Jump || r.DX != 0 || r.DY != 0 {
-					e.DX += int(r.DX)
-					e.DY += int(r.DY)
+				r := rec[i]
+				e.DX += int(r.DX)
+				e.DY += int(r.DY)
+				if r.Op == Jump {
 					e.Jumps++
+					e.Moves++
+				} else if r.DX != 0 || r.DY != 0 {
+					e.Moves++
 				}
 				i++
 			}
 			e.To = i
 			runFrom = i
-			return e.Jumps == 0 || yield(e)
+			return e.Moves == 0 || yield(e)
 		}
 		endRun := func(at int) bool {
 			return at == runFrom || yield(Event{Kind: Run, From: runFrom, To: at, Block: block})

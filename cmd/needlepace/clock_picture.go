@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -81,6 +82,20 @@ func runPicture(d clockedDesign, job clock.Job) *picture.Run {
 // writeRunPicture draws to a file whose extension says how.
 func writeRunPicture(path string, d clockedDesign, job clock.Job) error {
 	return writePicture(path, runPicture(d, job))
+}
+
+// pictureName checks, before any work is done, that a picture can be written
+// under this name.
+func pictureName(path string) error {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".svg", ".png":
+	default:
+		return usagef("--picture %s: the name must end in .svg or .png", path)
+	}
+	if info, err := os.Stat(filepath.Dir(path)); err != nil || !info.IsDir() {
+		return usagef("--picture %s: there is no folder %s", path, filepath.Dir(path))
+	}
+	return nil
 }
 
 // writePicture draws any picture to an .svg or .png file.

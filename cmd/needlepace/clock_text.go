@@ -37,7 +37,7 @@ func (p *clockText) design(d clockedDesign) error {
 	if !d.counts.Bounds.Empty {
 		head = append(head, fmt.Sprintf("%.1f × %.1f mm", d.counts.Bounds.WidthMM(), d.counts.Bounds.HeightMM()))
 	}
-	fmt.Fprintf(w, "%s: %s\n", d.file, strings.Join(head, ", "))
+	fmt.Fprintf(w, "%s: %s\n", printable(d.file), strings.Join(head, ", "))
 	for _, warn := range d.design.Warnings {
 		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
 	}

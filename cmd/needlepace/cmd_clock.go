@@ -15,26 +15,35 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
-	"needlepace/stitchfile"
 	"needlepace/thread"
 )
 
 // JobFlags are what the operator and the goods ask of a machine; several
 // commands share them.
 type JobFlags struct {
-	Speed    float64 `help:"The operator's speed setting, in stitches/min. Default: the machine's maximum." placeholder:"N"`
-	CapFrame bool    `help:"The goods are on a cap frame: at most ${capframe} stitches/min (assumed; --limit sets another)."`
-	Metallic bool    `help:"Metallic thread: at most ${metallic} stitches/min (assumed; --limit sets another)."`
-	Limit    float64 `help:"The most the goods allow, in stitches/min, instead of the limits assumed for a cap frame or metallic thread." placeholder:"N"`
-	Heavy    float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
-	Needles  []int   `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
+	Speed    *float64 `help:"The operator's speed setting, in stitches/min. Default: the machine's maximum." placeholder:"N"`
+	CapFrame bool     `help:"The goods are on a cap frame: at most ${capframe} stitches/min (assumed; --limit sets another)."`
+	Metallic bool     `help:"Metallic thread: at most ${metallic} stitches/min (assumed; --limit sets another)."`
+	Limit    *float64 `help:"The most the goods allow, in stitches/min, instead of the limits assumed for a cap frame or metallic thread." placeholder:"N"`
+	Heavy    *float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
+	Needles  []int    `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
 }
 
 // Job is the flags as the clock takes them.
 func (f JobFlags) Job() (clock.Job, error) {
-	j := clock.Job{Speed: f.Speed, AccelFactor: f.Heavy, Cap: f.Limit}
-	if f.Limit == 0 {
-		j.Cap = clock.CapFor(f.CapFrame, f.Metallic)
+	j := clock.Job{Cap: clock.CapFor(f.CapFrame, f.Metallic)}
+	for _, v := range []struct {
+		flag string
+		set  *float64
+		to   *float64
+	}{{"--speed", f.Speed, &j.Speed}, {"--limit", f.Limit, &j.Cap}, {"--heavy", f.Heavy, &j.AccelFactor}} {
+		if v.set == nil {
+			continue
+		}
+		if *v.set == 0 { // 0 means "not set" inside a Job
+			return j, usagef("%s 0: leave it out to set none", v.flag)
+		}
+		*v.to = *v.set
 	}
 	for _, n := range f.Needles {
 		j.Needles = append(j.Needles, n-1)
@@ -81,8 +90,16 @@ type clockedDesign struct {
 
 // Run clocks every design on every machine.
 func (a *ClockCmd) Run(c *Ctx) error {
-	if a.Level <= 0 || a.Level >= 100 {
-		return usagef("--level %v: the chance must lie between 0 and 100 percent", a.Level)
+	if !(a.Level >= 50 && a.Level <= 99.9) {
+		return usagef("--level %v: the chance is in percent, from 50 to 99.9", a.Level)
+	}
+	if a.CSV && a.Why {
+		return usagef("--csv has no columns for --why; use --json")
+	}
+	if a.Picture != "" {
+		if err := pictureName(a.Picture); err != nil {
+			return err
+		}
 	}
 	if a.JSON && a.CSV {
 		return usagef("--json and --csv: choose one")
@@ -99,10 +116,7 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	files, err := stitchFiles(a.Files)
-	if err != nil {
-		return err
-	}
+	files := stitchFiles(a.Files)
 	if a.Picture != "" {
 		if len(files) != 1 || len(sheets) != 1 {
 			return usagef("--picture draws one design on one machine; name one file and one --machine")
@@ -113,7 +127,7 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	each := func(d clockedDesign) error {
 		if d.err != nil {
 			failed++
-			fmt.Fprintln(c.Err, "needlepace:", d.err)
+			complain(c.Err, d.err)
 			return nil
 		}
 		done++
@@ -122,7 +136,7 @@ func (a *ClockCmd) Run(c *Ctx) error {
 		}
 		if a.Picture != "" {
 			if done > 1 {
-				return usagef("--picture draws one design; %s holds several", files[0])
+				return usagef("--picture draws one design; %s holds several", files[0].path)
 			}
 			return writeRunPicture(a.Picture, d, job)
 		}
@@ -142,27 +156,29 @@ func (a *ClockCmd) Run(c *Ctx) error {
 
 // clockAll works on all cores and hands the designs on in the order of the
 // files, whoever finishes first.
-func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job clock.Job, law thread.Law, each func(clockedDesign) error) error {
+func (a *ClockCmd) clockAll(c *Ctx, files []source, sheets []*machine.Sheet, job clock.Job, law thread.Law, each func(clockedDesign) error) error {
 	type slot chan []clockedDesign
 	work := make(chan func(), len(files))
 	slots := make([]slot, len(files))
 	// No more than a few files are held beyond the one being printed.
 	hold := make(chan struct{}, 4*runtime.GOMAXPROCS(0))
+	ctx, stop := context.WithCancel(c.Context)
 	for i, f := range files {
 		slots[i] = make(slot, 1)
-		work <- func() { slots[i] <- a.clockFile(f, sheets, job, law) }
+		work <- func() { slots[i] <- a.clockFile(ctx, f, sheets, job, law) }
 	}
 	close(work)
 	var wg sync.WaitGroup
 	defer wg.Wait()
-	stop := make(chan struct{})
-	defer close(stop)
+	defer stop()
 	for range min(runtime.GOMAXPROCS(0), len(files)) {
 		wg.Go(func() {
 			for w := range work {
 				select {
 				case hold <- struct{}{}:
-				case <-stop:
+				case <-ctx.Done():
+				}
+				if ctx.Err() != nil {
 					return
 				}
 				w()
@@ -195,31 +211,54 @@ func (a *ClockCmd) clockAll(c *Ctx, files []string, sheets []*machine.Sheet, job
 	return nil
 }
 
-func (a *ClockCmd) clockFile(file string, sheets []*machine.Sheet, job clock.Job, law thread.Law) []clockedDesign {
-	read, err := stitchfile.ReadFile(file)
+// largeFile is the size from which files are worked on one at a time: a
+// decoded design takes up to three times its file, and its blocks more.
+const largeFile = 16 << 20
+
+// oneLarge lets one large file at a time through.
+var oneLarge sync.Mutex
+
+func (a *ClockCmd) clockFile(ctx context.Context, file source, sheets []*machine.Sheet, job clock.Job, law thread.Law) []clockedDesign {
+	if info, err := os.Stat(file.path); err == nil && info.Size() >= largeFile {
+		oneLarge.Lock()
+		defer oneLarge.Unlock()
+	}
+	read, err := file.read()
 	if err != nil {
-		return []clockedDesign{{file: file, err: err}}
+		return []clockedDesign{{file: file.path, err: err}}
 	}
 	var all []clockedDesign
 	for _, f := range read {
 		d := clockedDesign{file: f.Name, design: f.Design, err: f.Err}
 		if d.err == nil {
 			d.counts = d.design.Count()
-			for _, s := range sheets {
-				k := clocked{sheet: s}
-				k.result, k.how = clock.How(d.design, s, job, a.Level/100)
-				if k.thread, d.err = thread.Of(d.design, law, s.Reading.TrimAfterJumps); d.err != nil {
-					break
-				}
-				if a.Sweep {
-					k.sweep, k.knee = clock.Sweep(d.design, s, job)
-				}
-				d.on = append(d.on, k)
-			}
+			d.on, d.err = a.clockOn(ctx, d.design, sheets, job, law)
 		}
 		all = append(all, d)
 	}
 	return all
+}
+
+// clockOn clocks one design on every machine; between machines it looks
+// whether it is still wanted.
+func (a *ClockCmd) clockOn(ctx context.Context, d *stitch.Design, sheets []*machine.Sheet, job clock.Job, law thread.Law) ([]clocked, error) {
+	var on []clocked
+	for _, s := range sheets {
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
+		}
+		k := clocked{sheet: s}
+		k.result, k.how = clock.How(d, s, job, a.Level/100)
+		var err error
+		if k.thread, err = thread.Of(d, law, s.Reading.TrimAfterJumps); err != nil {
+			return nil, err
+		}
+		if a.Sweep {
+			k.sweep, k.knee = clock.Sweep(d, s, job)
+		}
+		on = append(on, k)
+	}
+	return on, nil
 }
 
 // warnings are the file's and the run's, each with its byte offset where it

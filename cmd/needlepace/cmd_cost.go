@@ -8,7 +8,6 @@ import (
 	"needlepace/floor"
 	"needlepace/money"
 	"needlepace/picture"
-	"needlepace/stitchfile"
 	"needlepace/thread"
 )
 
@@ -65,16 +64,13 @@ func (a *CostCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	files, err := stitchFiles(a.Files)
-	if err != nil {
-		return err
-	}
+	files := stitchFiles(a.Files)
 	rows := 0
 	failed := false
 	for _, file := range files {
-		read, err := stitchfile.ReadFile(file)
+		read, err := file.read()
 		if err != nil {
-			fmt.Fprintln(c.Err, "needlepace:", err)
+			complain(c.Err, err)
 			failed = true
 			continue
 		}

@@ -188,7 +188,7 @@ func (a *LearnCmd) rows(w io.Writer, res *learn.Result) {
 			left++
 			continue
 		}
-		read, predicted := picture.LongTime(r.Seconds), picture.LongTime(r.Predicted)
+		read, predicted := stopwatchTime(r.Seconds), stopwatchTime(r.Predicted)
 		if r.Kind == learn.DisplayReading {
 			read, predicted = picture.Thousands(r.Shown)+"/min", picture.Thousands(r.Predicted)+"/min"
 		}
@@ -207,6 +207,14 @@ func (a *LearnCmd) rows(w io.Writer, res *learn.Result) {
 	if left > 0 {
 		fmt.Fprintf(w, "  and %s more (--all)\n", plural(left, "row"))
 	}
+}
+
+// stopwatchTime is a time off a stopwatch: tenths where they matter.
+func stopwatchTime(s float64) string {
+	if s < 100 {
+		return strconv.FormatFloat(s, 'f', 1, 64) + " s"
+	}
+	return picture.LongTime(s)
 }
 
 func pausedPart(res *learn.Result, r *learn.Run) bool {

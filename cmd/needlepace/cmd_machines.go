@@ -196,7 +196,7 @@ func (a MachinesCheckCmd) Run(c *Ctx) error {
 	for _, arg := range a.Sheets {
 		s, err := loadSheet(arg)
 		if err != nil {
-			fmt.Fprintln(c.Err, "needlepace:", err)
+			complain(c.Err, err)
 			failed = errPartial
 			continue
 		}

@@ -120,6 +120,7 @@ func TestExitStatuses(t *testing.T) {
 		{exitOK, []string{}},
 		{exitPartial, []string{"clock", "-m", "multi-6", good, bad}},
 		{exitPartial, []string{"clock", "-m", "multi-6", bad}},
+		{exitPartial, []string{"clock", "nowhere.dst"}},
 		{exitUsage, []string{"clock"}},
 		{exitUsage, []string{"no-such-command"}},
 		{exitUsage, []string{"clock", "-m", "no-such-class", good}},
@@ -136,6 +137,29 @@ func TestCSVCellsAreNoFormulas(t *testing.T) {
 	} {
 		if got := cell(in); got != want {
 			t.Errorf("cell(%q) = %q, want %q", in, got, want)
+		}
+	}
+}
+
+// A cancelled command stops between machines, prints no half a result as a
+// whole one, and says so in its status.
+func TestCancelledClockStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	var out, errs bytes.Buffer
+	code := run(ctx, strings.NewReader(""), &out, &errs, []string{"clock", "--json", "../../demo/designs"})
+	if code != exitPartial || out.Len() > 0 || !strings.Contains(errs.String(), "stopped") {
+		t.Errorf("status %d, printed %q and %q", code, out.String(), errs.String())
+	}
+}
+
+func TestNamesCannotSteerTheTerminal(t *testing.T) {
+	for in, want := range map[string]string{
+		"harbour.dst": "harbour.dst", "höhe 1.dst": "höhe 1.dst",
+		"esc\x1b[31m.dst": `"esc\x1b[31m.dst"`, "two\nlines": `"two\nlines"`,
+	} {
+		if got := printable(in); got != want {
+			t.Errorf("printable(%q) = %s, want %s", in, got, want)
 		}
 	}
 }

@@ -118,4 +118,3 @@ func elide(got string, old []string) string {
 	}
 	return strings.Join(lines, "")
 }
-

@@ -2,11 +2,15 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"needlepace/machine"
 	"needlepace/stitchfile"
@@ -67,45 +71,64 @@ func classIDs() []string {
 	return ids
 }
 
+// source is a stitch file to be read, or why it cannot be.
+type source struct {
+	path string
+	err  error
+}
+
+// read reads the designs of a source.
+func (s source) read() ([]stitchfile.File, error) {
+	if s.err != nil {
+		return nil, s.err
+	}
+	return stitchfile.ReadFile(s.path)
+}
+
 // stitchFiles expands files and folders into stitch files, in a fixed order:
 // arguments as given, a folder's files by path. A file named outright is
 // taken whatever its extension; inside folders only stitch files and
-// containers are, and hidden ones are passed over.
-func stitchFiles(args []string) ([]string, error) {
-	var files []string
+// containers are, and hidden ones are passed over. What cannot be read is
+// among the sources with its error, so that the rest is done.
+func stitchFiles(args []string) []source {
+	var all []source
 	for _, arg := range args {
 		info, err := os.Stat(arg)
-		if err != nil {
-			return nil, usageError{err}
-		}
-		if !info.IsDir() {
-			files = append(files, arg)
-			continue
-		}
-		found := len(files)
-		err = filepath.WalkDir(arg, func(path string, e fs.DirEntry, err error) error {
-			if err != nil {
-				return err
-			}
-			if path != arg && strings.HasPrefix(e.Name(), ".") {
-				if e.IsDir() {
-					return fs.SkipDir
-				}
-				return nil
-			}
-			if e.Type().IsRegular() && stitchfile.HasExtension(path) {
-				files = append(files, path)
-			}
-			return nil
-		})
-		if err != nil {
-			return nil, usageError{err}
-		}
-		if len(files) == found {
-			return nil, usagef("folder %s has no stitch files (%s)", arg, strings.Join(extensions(), " "))
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			all = append(all, source{arg, fmt.Errorf("%q: there is no such file or folder; check the name", arg)})
+		case err != nil:
+			all = append(all, source{arg, err})
+		case info.IsDir():
+			all = append(all, inFolder(arg)...)
+		case !info.Mode().IsRegular():
+			all = append(all, source{arg, fmt.Errorf("%q is a pipe or device; save the design to a file first", arg)})
+		default:
+			all = append(all, source{path: arg})
 		}
 	}
-	return files, nil
+	return all
+}
+
+func inFolder(dir string) []source {
+	var all []source
+	_ = filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+		switch {
+		case err != nil: // this folder cannot be read; its neighbours may
+			all = append(all, source{path, err})
+		case path != dir && strings.HasPrefix(e.Name(), "."):
+			if e.IsDir() {
+				return fs.SkipDir
+			}
+		case e.Type().IsRegular() && stitchfile.HasExtension(path):
+			all = append(all, source{path: path})
+		}
+		return nil
+	})
+	if len(all) == 0 {
+		all = append(all, source{dir, fmt.Errorf("folder %q has no stitch files (%s)", dir, strings.Join(extensions(), " "))})
+	}
+	return all
 }
 
 func extensions() []string {
@@ -127,4 +150,24 @@ func plural(n int, noun string) string {
 		noun += "s"
 	}
 	return thousands(n) + " " + noun
+}
+
+// printable is a name from outside that cannot steer the terminal: line
+// breaks and control characters are written out.
+func printable(name string) string {
+	if strings.IndexFunc(name, func(r rune) bool { return !unicode.IsPrint(r) }) < 0 {
+		return name
+	}
+	return strconv.Quote(name)
+}
+
+// complain prints an error for people; names in it cannot steer the terminal.
+func complain(w io.Writer, err error) {
+	text := strings.Map(func(r rune) rune {
+		if r == '\n' || unicode.IsPrint(r) {
+			return r
+		}
+		return '?'
+	}, err.Error())
+	fmt.Fprintln(w, "needlepace:", text)
 }

@@ -11,6 +11,8 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	// A second signal ends the program at once.
+	context.AfterFunc(ctx, stop)
 	code := run(ctx, os.Stdin, os.Stdout, os.Stderr, os.Args[1:])
 	stop()
 	os.Exit(code)

@@ -111,6 +111,9 @@ func (a *MendCmd) json(w io.Writer, x *mended) error {
 		}
 		row.Changes = append(row.Changes, mendChange{ch.Kind, ch.Count, ch.Seconds, ch.What, dropped})
 	}
+	if m.Off != "" {
+		row.Warnings = append(row.Warnings, m.Off)
+	}
 	for _, warn := range x.design.Warnings {
 		row.Warnings = append(row.Warnings, warningText(warn))
 	}
@@ -165,6 +168,8 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 
 func (x *mended) search(w io.Writer) {
 	switch m := x.m; {
+	case m.Off != "":
+		fmt.Fprintf(w, "  ! %s\n", m.Off)
 	case m.Objects < 2:
 	case m.Search.Optimal:
 		fmt.Fprintf(w, "  order of %d objects: proven, none takes less\n", m.Objects)

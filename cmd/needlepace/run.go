@@ -92,7 +92,7 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		},
 	)
 	if err != nil {
-		fmt.Fprintln(stderr, "needlepace:", err)
+		complain(stderr, err)
 		return exitUsage
 	}
 	defer func() {
@@ -108,7 +108,7 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 	}
 	k, err := p.Parse(args)
 	if err != nil {
-		fmt.Fprintln(stderr, "needlepace:", err)
+		complain(stderr, err)
 		fmt.Fprintln(stderr, "Run `needlepace --help`, or `needlepace COMMAND --help`.")
 		return exitUsage
 	}
@@ -121,13 +121,13 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 	case errors.Is(err, errPartial):
 		return exitPartial
 	case errors.As(err, &usage):
-		fmt.Fprintln(stderr, "needlepace:", err)
+		complain(stderr, err)
 		return exitUsage
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(stderr, "needlepace: stopped before the end")
 		return exitPartial
 	default:
-		fmt.Fprintln(stderr, "needlepace:", err)
+		complain(stderr, err)
 		return exitPartial
 	}
 }
