@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"net/url"
 	"strconv"
 	"strings"
@@ -170,7 +171,7 @@ func (c *call) designRun() (*page, *designData, error) {
 		if con, ok := machine.ConstantAt(w.Constant); ok {
 			name = con.Means
 		}
-		data.Why = append(data.Why, whyRow{name, share(w.Share, 1), picture.LongTime(w.Seconds)})
+		data.Why = append(data.Why, whyRow{name, share(w.Share, 1), picture.LongTime(math.Abs(w.Seconds))})
 	}
 	return p, data, nil
 }

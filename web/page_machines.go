@@ -55,9 +55,9 @@ func basis(s *machine.Sheet) string {
 		}
 	}
 	if measured == 0 {
-		return "assumed for its class; not timed yet"
+		return "assumed for its class and not timed yet"
 	}
-	return fmt.Sprintf("%d of %d numbers measured, the rest assumed", measured, all)
+	return fmt.Sprintf("known from %d measured numbers; the other %d are assumed", measured, all-measured)
 }
 
 func showMachines(c *call) error {
@@ -96,18 +96,18 @@ func (c *call) who() string {
 
 // machineData is what the page of one machine shows.
 type machineData struct {
-	M        *shop.Machine
-	Card     machineCard
-	History  []shop.SheetVersion
-	Fields   []sheetField
-	Modes    []string
-	Ladder   [2]string
-	Runs     []shop.Run
-	Open     []timingRow
-	Designs  []*shop.Design
-	Today    string
-	CanUndo  bool
-	Fit      *machine.Fit
+	M       *shop.Machine
+	Card    machineCard
+	History []shop.SheetVersion
+	Fields  []sheetField
+	Modes   []string
+	Ladder  [2]string
+	Runs    []shop.Run
+	Open    []timingRow
+	Designs []*shop.Design
+	Today   string
+	CanUndo bool
+	Fit     *machine.Fit
 }
 
 // sheetField is one constant in the form.
@@ -205,7 +205,7 @@ func speedLaw(p *page, m *shop.Machine, history []shop.SheetVersion, runs []shop
 
 // knownTable lists the constants, what they mean and how well they are known.
 func knownTable(s *machine.Sheet) *table {
-	t := &table{ID: "known", Caption: "The machine sheet", Full: true, Cols: []col{{Name: "What", CSV: "constant"}, {Name: "Value", CSV: "value", Num: true}, {Name: "Unit", CSV: "unit"}, {Name: "Give or take", CSV: "relative_sd", Num: true}, {Name: "From", CSV: "basis"}}}
+	t := &table{ID: "known", Caption: "The machine sheet", Full: true, Cols: []col{{Name: "What", CSV: "constant"}, {Name: "Value", CSV: "value", Num: true}, {Name: "Unit", CSV: "unit", File: true}, {Name: "Give or take", CSV: "relative_sd", Num: true}, {Name: "From", CSV: "basis"}}}
 	for _, k := range machine.Constants {
 		sd, from := "exact", string(s.BasisOf[k.Path])
 		if v := s.SD[k.Path]; v > 0 {
@@ -222,7 +222,7 @@ func knownTable(s *machine.Sheet) *table {
 		if k.Optional && v == k.Default && v > 1e6 {
 			shown = "none"
 		}
-		t.Rows = append(t.Rows, []cell{{Text: k.Means, Raw: k.Path}, figure(shown, raw(v)), text(k.Unit), figure(sd, raw(s.SD[k.Path])), text(from)})
+		t.Rows = append(t.Rows, []cell{{Text: k.Means, Raw: k.Path}, figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit), figure(sd, raw(s.SD[k.Path])), text(from)})
 	}
 	return t
 }

@@ -16,7 +16,7 @@ func (s *Server) pages(mux *http.ServeMux) {
 	})
 	on := func(pattern string, need shop.Role, do func(*call) error) {
 		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
-			if !s.may(r, need) {
+			if need != "" && !s.may(r, need) {
 				s.failPage(w, r, shop.Errorf(shop.Forbidden, "your account may not do this; it needs the role %s", need))
 				return
 			}
@@ -38,7 +38,7 @@ func (s *Server) pages(mux *http.ServeMux) {
 // pageEntry is one page, or one thing a page's form does.
 type pageEntry struct {
 	pattern string
-	need    shop.Role
+	need    shop.Role // empty: nobody need be signed in
 	do      func(*call) error
 }
 
@@ -76,6 +76,25 @@ func pageList() []pageEntry {
 		{"GET /time", shop.Operator, showTime},
 		{"GET /time/new", shop.Operator, newTiming},
 		{"GET /time/{timing}", shop.Operator, showTiming},
+
+		{"GET /compare", shop.Operator, showCompares},
+		{"POST /compare", shop.Planner, makeCompare},
+		{"GET /compare/{setup}", shop.Operator, showCompare},
+		{"POST /compare/{setup}", shop.Planner, keepCompare},
+		{"POST /compare/{setup}/remove", shop.Planner, dropSetup("/compare")},
+		{"GET /floor", shop.Operator, showFloors},
+		{"POST /floor", shop.Planner, makeFloor},
+		{"GET /floor/{setup}", shop.Operator, showFloor},
+		{"POST /floor/{setup}", shop.Planner, keepFloor},
+		{"POST /floor/{setup}/remove", shop.Planner, dropSetup("/floor")},
+
+		{"GET /settings", shop.Operator, showSettings},
+		{"POST /settings", shop.Owner, settingsForm},
+		{"POST /settings/accounts", shop.Owner, accountForm},
+		{"POST /settings/accounts/{account}", shop.Owner, changeAccountForm},
+		{"POST /demo", shop.Owner, demoForm},
+		{"GET /demo", shop.Operator, showDemo},
+		{"GET /sign-in", "", showSignIn},
 
 		{"GET /work/{work}", shop.Operator, showWork},
 		{"POST /work/{work}/stop", shop.Operator, stopWorkForm},

@@ -25,6 +25,7 @@ type col struct {
 	Name, CSV string
 	Num       bool // numbers, set right
 	Strip     bool // a strip: not in the file
+	File      bool // in the file only
 }
 
 // cell is one value: Text on the page (or HTML), Raw in the file (Text where

@@ -109,3 +109,6 @@ func raw(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // fixed is a number for a file, rounded to so many decimals.
 func fixed(v float64, dec int) string { return strconv.FormatFloat(v, 'f', dec, 64) }
+
+// fileKey is a name as a key of JSON and CSV.
+func fileKey(s string) string { return strings.ReplaceAll(s, " ", "_") }

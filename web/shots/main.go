@@ -19,7 +19,6 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
-	"needlepace/demo"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
@@ -135,36 +134,7 @@ func (a *app) close() {
 }
 
 func (a *app) fill(ctx context.Context) error {
-	entries, err := demo.FS.ReadDir("designs")
-	if err != nil {
-		return err
-	}
-	for _, e := range entries {
-		b, err := demo.FS.ReadFile("designs/" + e.Name())
-		if err != nil {
-			return err
-		}
-		if _, err := a.shop.AddFile(ctx, e.Name(), b); err != nil {
-			return err
-		}
-	}
-	sheets, err := demo.FS.ReadDir("shop")
-	if err != nil {
-		return err
-	}
-	for _, e := range sheets {
-		if !strings.HasSuffix(e.Name(), ".toml") {
-			continue
-		}
-		b, err := demo.FS.ReadFile("shop/" + e.Name())
-		if err != nil {
-			return err
-		}
-		if _, err := a.shop.AddMachine(ctx, string(b), "", ""); err != nil {
-			return err
-		}
-	}
-	return nil
+	return a.shop.LoadDemo(ctx, func(float64, string) {})
 }
 
 func (a *app) pages(ctx context.Context) ([]shot, error) {
@@ -180,20 +150,31 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	if err != nil {
 		return nil, err
 	}
+	setup := func(kind shop.SetupKind) string {
+		all, err := a.shop.Setups(ctx, kind)
+		if err != nil || len(all) == 0 {
+			return ""
+		}
+		return all[0].ID
+	}
 	light := "/designs/" + byFile["ostrel-light.dst"]
 	all := []shot{
 		{name: "first", path: "/", empty: true},
 		{name: "designs", path: "/designs"},
 		{name: "design", path: light},
-		{name: "design-scrubbed", path: light, first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
+		{name: "design-scrubbed", path: light, first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"Home",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
 		{name: "design-large", path: "/designs/" + byFile["harbour-jacket-back.dst"]},
 		{name: "audit", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit"},
 		{name: "machines", path: "/machines"},
 		{name: "machine", path: "/machines/" + machines[0].ID},
 		{name: "testpiece", path: "/machines/" + machines[0].ID + "/testpiece"},
 		{name: "time", path: "/time"},
-		{name: "compare", path: "/compare"},
-		{name: "floor", path: "/floor"},
+		{name: "timing", path: "/time/shots-timing-0001?design=" + byFile["ostrel-light.dst"] + "&machine=" + machines[0].ID + "&speed=900"},
+		{name: "compares", path: "/compare"},
+		{name: "compare", path: "/compare/" + setup(shop.MixSetup)},
+		{name: "floors", path: "/floor"},
+		{name: "floor", path: "/floor/" + setup(shop.FloorSetup)},
+		{name: "floor-more", path: "/floor/" + setup(shop.FloorSetup) + "?more=1"},
 		{name: "settings", path: "/settings"},
 		{name: "sign-in", path: "/sign-in"},
 		{name: "missing", path: "/nothing-here"},

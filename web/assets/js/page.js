@@ -19,9 +19,10 @@ document.addEventListener("click", (e) => {
 document.addEventListener("submit", (e) => {
   const form = /** @type {HTMLFormElement} */ (e.target);
   if (form.dataset.sure && !confirm(form.dataset.sure)) { e.preventDefault(); return; }
-  if (form.matches("[data-live]")) { e.preventDefault(); ask(form); return; }
+  const by = /** @type {SubmitEvent} */ (e).submitter;
+  if (form.matches("[data-live]") && !(by instanceof HTMLButtonElement && by.formMethod === "post" && by.hasAttribute("formmethod"))) { e.preventDefault(); ask(form); return; }
   const b = form.querySelector("button.main");
-  if (b && form.method === "post") setTimeout(() => { b.setAttribute("disabled", ""); }, 0);
+  if (b && form.method === "post" && !form.querySelector("[download]")) setTimeout(() => { b.setAttribute("disabled", ""); }, 0);
 });
 addEventListener("pageshow", () => { for (const b of document.querySelectorAll("form[method=post] button.main[disabled]:not([data-off])")) b.removeAttribute("disabled"); });
 
