@@ -69,7 +69,7 @@ func TestDamageIsWarnedOfWithItsPlace(t *testing.T) {
 		{"sound", "a.exp", []byte{1, 1, 2, 2}, "", 0, 2},
 		{"odd size", "a.exp", []byte{1, 1, 2, 2, 3}, WarnCut, 4, 2},
 		{"cut inside an escape", "a.exp", []byte{1, 1, 0x80, 4, 3}, WarnCut, 2, 1},
-		{"unknown command", "a.exp", []byte{1, 1, 0x80, 9, 3, 3, 4, 4}, WarnBits, 2, 1},
+		{"unknown command", "a.exp", []byte{1, 1, 2, 2, 3, 3, 0x80, 9, 3, 3, 4, 4}, WarnBits, 6, 3},
 		{"no stitches", "a.exp", []byte{0x80, 4, 1, 1}, WarnNoStitch, 0, 1},
 
 		{"sound", "a.jef", jef, "", 0, 2},
@@ -173,5 +173,16 @@ func TestLongMovesAreLedInByJumps(t *testing.T) {
 	c := b.d.Count()
 	if c.Stitches != 1 || c.End != (stitch.Point{X: 100_000 - 32_768, Y: -70_000 + 32_768}) {
 		t.Errorf("%+v", c)
+	}
+}
+
+// Most of a sound file stands before its end: where it does not, the bytes
+// are no .exp file (the format has no header to tell by).
+func TestRubbishNamedExpIsNoDesign(t *testing.T) {
+	b := append([]byte{1, 1, 2, 2, 0x80, 9}, make([]byte, 5000)...)
+	d, err := DecodeBytes(b, "a.exp")
+	var wrong *FormatError
+	if !errors.As(err, &wrong) || wrong.Offset != 4 || wrong.Record != 2 {
+		t.Errorf("read as %v, %v", d, err)
 	}
 }

@@ -75,8 +75,10 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 		case expTrim:
 			op = stitch.Trim
 		default:
-			if len(out.d.Records) == 0 {
-				return nil, &FormatError{Format: "exp", Offset: int64(i), Record: 0, Text: fmt.Sprintf("the file begins with an unknown command 80 %02x", b[i+1]), Remedy: "this is no .exp file, or a damaged one"}
+			// A format without header or checks can only be doubted by what it
+			// says: most of a sound file stands before such an end.
+			if i < len(b)/2 {
+				return nil, &FormatError{Format: "exp", Offset: int64(i), Record: len(out.d.Records), Text: fmt.Sprintf("unknown command 80 %02x with %d of %d bytes unread", b[i+1], len(b)-i, len(b)), Remedy: "this is no .exp file, or a damaged one; take the design from its source again"}
 			}
 			if len(b)-i > 4 {
 				out.warn(WarnBits, i, "unknown command 80 %02x at record %d: read as the end, %d bytes after it were not read; look at the picture", b[i+1], len(out.d.Records), len(b)-i-2)
