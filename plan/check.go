@@ -130,7 +130,7 @@ func remarks(p *Problem) (out []Note) {
 		if j.due() < 0 {
 			out = append(out, Note{Job: i, Text: "the due date has passed: it will be late whatever the plan"})
 		}
-		if j.Release > j.due() {
+		if j.Release > max(j.due(), 0) {
 			out = append(out, Note{Job: i, Text: "the goods come after the due date"})
 		}
 	}

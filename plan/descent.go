@@ -8,6 +8,10 @@ import (
 // blockMost is the longest block of lots the exhaustive descent moves as one.
 const blockMost = 8
 
+// blockReach is how many places a block of two or more lots may move within
+// its queue: farther moves of blocks hardly ever pay and cost most of the time.
+const blockReach = 8
+
 // descend moves lots, one after the other, each to its best place (alone, or
 // with the lots behind it as a block) or into the best exchange, until no lot
 // of the queue has a better place. Lots beside a change join the queue. It
@@ -84,6 +88,9 @@ func (x *search) bestOf(t int32) (best change, ok bool) {
 		n := len(s.rows[b].seq)
 		for j := s.rows[b].locked; j <= n; j++ {
 			for size := 1; size <= blockMost; size++ {
+				if size > 1 && b == a && (j < i-blockReach || j > i+size+blockReach) {
+					break
+				}
 				c := change{kind: moveBlock, a: a, i: i, b: b, j: j, size: size}
 				if !s.legal(&c) {
 					continue
@@ -155,7 +162,7 @@ func (x *search) iterate(ctx context.Context, limit int64) {
 	base.copyFrom(x.cur)
 	x.keep()
 	since := 0
-	for x.moves < limit && ctx.Err() == nil {
+	for x.moves < limit && ctx.Err() == nil && x.best.value() > 0 { // no cost is below 0
 		x.tell()
 		x.shake()
 		x.descend(ctx, limit)

@@ -72,21 +72,11 @@ func (d *Desk) Schedule() *Schedule { return d.now }
 func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
 	parts := make([][]int, len(p.Jobs))
 	where := make([][]int, len(p.Jobs))
-	at := make([]map[int]int, len(p.Jobs)) // machine → index into parts: one lot a machine
 	rank := make([][]int, len(p.Jobs))
 	for r, sd := range seeds {
-		j := sd.job
-		if at[j] == nil {
-			at[j] = map[int]int{}
-		}
-		if k, ok := at[j][sd.machine]; ok {
-			parts[j][k] += sd.quantity
-			continue
-		}
-		at[j][sd.machine] = len(parts[j])
-		parts[j] = append(parts[j], sd.quantity)
-		where[j] = append(where[j], sd.machine)
-		rank[j] = append(rank[j], r)
+		parts[sd.job] = append(parts[sd.job], sd.quantity)
+		where[sd.job] = append(where[sd.job], sd.machine)
+		rank[sd.job] = append(rank[sd.job], r)
 	}
 	cut := split(p, lotSeconds)
 	md := compile(p, func(j *Job, i int) []int {

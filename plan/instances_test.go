@@ -148,8 +148,8 @@ func parallelSetups(t testing.TB, size, name string, best float64) instance {
 		t.Fatalf("%s: %d and %d numbers for %d jobs on %d machines", name, len(h), len(s), n, m)
 	}
 	// A little of the machines' work and set-ups guides the search between
-	// plans of one make-span; the sum of both is far below 1/1e-4.
-	p := &Problem{Weights: Weights{MakeSpan: 1}, Machines: make([]Machine, m), Changeover: &Changeover{}}
+	// plans of one make-span.
+	p := &Problem{Weights: Weights{MakeSpan: 1, Setup: 0.01, Work: 0.01}, Machines: make([]Machine, m), Changeover: &Changeover{}}
 	for j := 0; j < n; j++ {
 		job := Job{ID: strconv.Itoa(j), Quantity: 1, MaxLots: 1}
 		for k := 0; k < m; k++ {

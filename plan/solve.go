@@ -38,7 +38,7 @@ func (o *Options) effort(n int) int64 {
 	if o.Moves > 0 {
 		return o.Moves
 	}
-	return min(max(int64(n)*8000, 300_000), 5_000_000)
+	return min(max(int64(n)*8000, 300_000), 4_000_000)
 }
 
 func (o *Options) lotSeconds() float64 {

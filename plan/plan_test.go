@@ -1,0 +1,356 @@
+package plan
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+var ctx = context.Background()
+
+func must(t testing.TB, p *Problem, o Options) *Schedule {
+	t.Helper()
+	s, err := Solve(ctx, p, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestSameSeedSamePlan(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(3, 3)), 200, 8, 0.9)
+	a := must(t, p, Options{Moves: 50000, Seed: 5})
+	b := must(t, p, Options{Moves: 50000, Seed: 5})
+	if !reflect.DeepEqual(a, b) {
+		t.Error("two runs with one seed differ")
+	}
+	c := must(t, p, Options{Moves: 50000, Seed: 6})
+	if reflect.DeepEqual(a.Lots, c.Lots) {
+		t.Error("another seed gives the very same plan: the seed is not used")
+	}
+}
+
+// The plan holds what it must: every piece is planned once, machines do one
+// thing at a time and within their hours, nothing starts before its goods.
+func TestPlansAreFeasible(t *testing.T) {
+	for seed := uint64(0); seed < 4; seed++ {
+		p := shop(rand.New(rand.NewPCG(5, seed)), 150, 9, 0.95)
+		s := must(t, p, Options{Moves: 60000, Seed: seed})
+		made := make([]int, len(p.Jobs))
+		shared := 0
+		for m := range p.Machines {
+			q := s.Queue(m)
+			for i, l := range q {
+				made[l.Job] += l.Quantity
+				if l.Quantity <= 0 || l.SetupFrom > l.From+1e-6 || l.From > l.To {
+					t.Fatalf("a lot out of order: %+v", l)
+				}
+				if i > 0 && l.SetupFrom < q[i-1].To-1e-3 {
+					t.Fatalf("machine %d does two things at once: %+v after %+v", m, l, q[i-1])
+				}
+				if l.From < p.Jobs[l.Job].Release-1e-3 {
+					t.Fatalf("lot before its goods: %+v", l)
+				}
+				if open := openTime(p.Machines[m].Windows, l.From, l.To); math.Abs(open-l.Work) > 0.01 && l.To <= p.Machines[m].Windows[len(p.Machines[m].Windows)-1].To {
+					t.Fatalf("lot works %v s in %v s of opening", l.Work, open)
+				}
+				f := p.Jobs[l.Job].fit(m)
+				if f == nil {
+					t.Fatalf("job %d does not fit on machine %d", l.Job, m)
+				}
+			}
+		}
+		for j := range p.Jobs {
+			if made[j] != p.Jobs[j].Quantity {
+				t.Fatalf("job %d: %d of %d pieces planned", j, made[j], p.Jobs[j].Quantity)
+			}
+			n := 0
+			for _, l := range s.Lots {
+				if l.Job == j {
+					n++
+				}
+			}
+			if n > 1 {
+				shared++
+			}
+		}
+		if shared == 0 {
+			t.Error("no large order was shared by machines")
+		}
+		if s.Bound > s.Lateness {
+			t.Errorf("bound %v above the lateness %v", s.Bound, s.Lateness)
+		}
+	}
+}
+
+func TestSearchImprovesOnTheStart(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(8, 8)), 300, 10, 0.95)
+	md := compile(p, split(p, defaultLotSeconds))
+	st := newState(md)
+	constructBest(md, st)
+	start := st.value()
+	s := must(t, p, Options{Moves: 200_000})
+	if s.Cost > 0.7*start {
+		t.Errorf("the search left cost %v of %v", s.Cost, start)
+	}
+}
+
+func TestCancelledSearchGivesThePlanSoFar(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(8, 8)), 300, 10, 0.9)
+	c, cancel := context.WithCancel(ctx)
+	calls := 0
+	s, err := Solve(c, p, Options{Moves: 1 << 40, NoBound: true, Progress: func(Progress) {
+		if calls++; calls == 2 {
+			cancel()
+		}
+	}})
+	if err != nil || s.Complete || len(s.Lots) == 0 {
+		t.Errorf("cancelled: %v, complete %v, %d lots", err, s.Complete, len(s.Lots))
+	}
+}
+
+func TestBadProblemsAreRefusedByName(t *testing.T) {
+	ok := func() *Problem {
+		return &Problem{Machines: []Machine{{ID: "bay 1"}}, Jobs: []Job{{ID: "o1", Quantity: 1, Fits: []Fit{{0, 60, 1}}}}}
+	}
+	for want, spoil := range map[string]func(p *Problem){
+		"no machine to plan on":  func(p *Problem) { p.Machines = nil },
+		"machine number 4":       func(p *Problem) { p.Jobs[0].Fits[0].Machine = 3 },
+		"job o1: the weight":     func(p *Problem) { p.Jobs[0].Weight = math.NaN() },
+		"used twice":             func(p *Problem) { p.Jobs = append(p.Jobs, p.Jobs[0]) },
+		"for 0 pieces on":        func(p *Problem) { p.Jobs[0].Fits[0].Pieces = 0 },
+		"working window 2":       func(p *Problem) { p.Machines[0].Windows = []Window{{0, 10, 1}, {5, 20, 1}} },
+		"pinned to machine":      func(p *Problem) { p.Jobs[0].Pin = &Pin{Machine: -1} },
+		"2 rows for 1 jobs":      func(p *Problem) { p.Changeover = &Changeover{Between: [][][]float64{{{0}, {0}}}} },
+		"set-up times must be 0": func(p *Problem) { p.Machines[0].Setup.Cone = -1 },
+	} {
+		p := ok()
+		spoil(p)
+		if _, err := Solve(ctx, p, Options{}); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("want an error with %q, got %v", want, err)
+		}
+	}
+	if err := Check(ok()); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestOneBadOrderDoesNotStopThePlan(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, Jobs: []Job{
+		{ID: "none", Quantity: 0, Fits: []Fit{{0, 60, 1}}},
+		{ID: "nowhere", Quantity: 5},
+		{ID: "pinned", Quantity: 5, Fits: []Fit{{0, 60, 1}}, Pin: &Pin{Machine: 1, Start: -1}},
+		{ID: "past", Quantity: 5, Due: -100, Weight: 2, Fits: []Fit{{0, 60, 1}}},
+	}}
+	s := must(t, p, Options{})
+	if len(s.Unplaced) != 3 || len(s.Lots) != 1 || s.Lots[0].Job != 3 || s.Late != 1 || s.Lateness != 2*400 {
+		t.Errorf("%+v", s)
+	}
+	if len(s.Notes) != 1 || !strings.Contains(s.Notes[0].Text, "has passed") {
+		t.Errorf("notes %v", s.Notes)
+	}
+	if s.Gap() != 0 {
+		t.Errorf("one job alone cannot be earlier: gap %v, bound %v", s.Gap(), s.Bound)
+	}
+}
+
+func TestRunningAndPinnedJobsStay(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(2, 2)), 60, 4, 0.9)
+	p.Jobs[7].Pin = &Pin{Machine: 2, Running: true}
+	p.Jobs[9].Pin = &Pin{Machine: 1, Start: 7200}
+	p.Jobs[11].Pin = &Pin{Machine: 3, Start: -1}
+	for _, j := range []int{7, 9, 11} {
+		p.Jobs[j].Fits = []Fit{{0, 300, 1}, {1, 300, 1}, {2, 300, 1}, {3, 300, 1}}
+		p.Jobs[j].Release = 0
+	}
+	s := must(t, p, Options{Moves: 40000})
+	if l := s.Queue(2)[0]; l.Job != 7 || l.Setup != 0 || l.From != 0 || !l.Running {
+		t.Errorf("the running job is not first: %+v", l)
+	}
+	for _, l := range s.Lots {
+		if l.Job == 9 && (l.Machine != 1 || math.Abs(l.From-7200) > 1) {
+			t.Errorf("the pinned job is at %+v", l)
+		}
+		if l.Job == 11 && l.Machine != 3 {
+			t.Errorf("the job pinned to machine 3 is on %d", l.Machine)
+		}
+	}
+}
+
+func TestSetupsAreWorthAvoidingOnlyByTheirSeconds(t *testing.T) {
+	// Machine a has the cones on, machine b is much faster: b takes the job.
+	p := &Problem{
+		Machines: []Machine{{ID: "a", Loaded: []string{"red", "blue"}, Setup: SetupTimes{Cone: 60}}, {ID: "b", Setup: SetupTimes{Cone: 60}}},
+		Jobs:     []Job{{ID: "o", Quantity: 10, Due: 100, Weight: 1, Cones: []string{"red", "blue"}, Fits: []Fit{{0, 100, 1}, {1, 50, 1}}, MaxLots: 1}},
+	}
+	if s := must(t, p, Options{}); s.Lots[0].Machine != 1 || s.Lots[0].Cones != 2 || s.Lots[0].To != 620 {
+		t.Errorf("%+v", s.Lots)
+	}
+}
+
+func TestMovingByHandCostsWhatItSays(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(4, 4)), 120, 6, 0.95)
+	s := must(t, p, Options{Moves: 60000})
+	d, err := NewDesk(p, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := d.Schedule(); math.Abs(got.Cost-s.Cost) > 1e-3 || len(got.Lots) != len(s.Lots) {
+		t.Fatalf("the desk has another plan: %+v for %+v", got.Totals, s.Totals)
+	}
+	rng := rand.New(rand.NewPCG(1, 1))
+	moved, refused := 0, 0
+	for k := 0; k < 300; k++ {
+		lot, m := rng.IntN(len(d.Schedule().Lots)), rng.IntN(len(p.Machines))
+		place := rng.IntN(len(d.Schedule().Queue(m)) + 1)
+		e, err := d.WhatIfMove(lot, m, place)
+		if err != nil {
+			refused++
+			continue
+		}
+		job := d.Schedule().Lots[lot].Job
+		before := d.Schedule().Cost
+		one, err := WhatIfMove(p, d.Schedule(), lot, m, place)
+		if err != nil || math.Abs(one.Cost-e.Cost) > 1e-3 {
+			t.Fatalf("asked without a desk: %v %v, with: %v", one, err, e.Cost)
+		}
+		after, err := d.Move(lot, m, place)
+		if err != nil || math.Abs(after.Cost-before-e.Cost) > 1e-3 {
+			t.Fatalf("the move was to cost %v and costs %v (%v)", e.Cost, after.Cost-before, err)
+		}
+		if want := slowCost(p, asQueues(p, after)); math.Abs(want.Cost-after.Cost) > 1e-2 {
+			t.Fatalf("after the move the plan says %v, its queues come to %v", after.Cost, want.Cost)
+		}
+		if !slices.ContainsFunc(after.Queue(m), func(l Lot) bool { return l.Job == job }) {
+			t.Fatalf("the lot of job %d is not on machine %d", job, m)
+		}
+		moved++
+	}
+	if moved < 100 || refused == 0 {
+		t.Errorf("%d moved, %d refused: the test does not test", moved, refused)
+	}
+}
+
+func TestReplanKeepsWhatNeedNotMove(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(6, 6)), 200, 8, 0.8)
+	s := must(t, p, Options{Moves: 200_000})
+	old := Plan{p, s}
+	same, err := Replan(ctx, old, p, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if same.Cost > s.Cost+1e-6 {
+		t.Errorf("a re-plan of the same problem got worse: %v after %v", same.Cost, s.Cost)
+	}
+	rush := p.Jobs[3]
+	rush.ID, rush.Name, rush.Due, rush.Weight, rush.Quantity = "rush", "", 4*3600, 5, 12
+	q := WithJob(p, rush)
+	with, err := Replan(ctx, old, q, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	changes := Diff(old, Plan{q, with})
+	added, moved := 0, 0
+	for _, c := range changes {
+		if c.Why == "" {
+			t.Errorf("no reason: %+v", c)
+		}
+		switch c.Kind {
+		case Added:
+			added++
+		case Rerouted:
+			moved++
+		}
+	}
+	if added != 1 || moved > 20 {
+		t.Errorf("one rush order: %d added, %d of 200 jobs on other machines", added, moved)
+	}
+	fresh := must(t, q, Options{Moves: 200_000})
+	if with.Cost > 1.3*fresh.Cost+1000 {
+		t.Errorf("the re-plan costs %v, a new plan %v", with.Cost, fresh.Cost)
+	}
+}
+
+func TestDiffNamesTheMachineThatIsDown(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(9, 9)), 60, 4, 0.8)
+	s := must(t, p, Options{Moves: 60_000})
+	q := WithDown(p, 2, 3600, 3*86400, 0)
+	again, err := Replan(ctx, Plan{p, s}, q, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := 0
+	for _, c := range Diff(Plan{p, s}, Plan{q, again}) {
+		if slices.Contains(c.From, "m2") && strings.Contains(c.Why, "m2 is closed") {
+			named++
+		}
+	}
+	if named == 0 {
+		t.Error("no change is put down to the machine that is down")
+	}
+	for _, l := range again.Queue(2) {
+		if l.From > 3601 && l.From < 3*86400-1 {
+			t.Errorf("a lot begins on the closed machine: %+v", l)
+		}
+	}
+	if len(Diff(Plan{p, s}, Plan{p, s})) != 0 {
+		t.Error("a plan differs from itself")
+	}
+}
+
+func TestOneMoreOperatorHelpsWhereThereAreTooFew(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(12, 1)), 60, 8, 0.9)
+	c := Calendar{Shifts: []Shift{{From: 0, To: 24 * time.Hour, Operators: 1}}}
+	p.Crew = c.Presences(p.Origin, 60)
+	few := must(t, p, Options{Moves: 60_000})
+	more := must(t, WithOperators(p, 1), Options{Moves: 60_000})
+	enough := must(t, WithOperators(p, 9), Options{Moves: 60_000})
+	if !(more.MakeSpan < 0.8*few.MakeSpan) || enough.MakeSpan > more.MakeSpan*1.02 {
+		t.Errorf("make-span with 1, 2, 10 operators for machines that ask for 2.4: %v %v %v", few.MakeSpan, more.MakeSpan, enough.MakeSpan)
+	}
+}
+
+func TestEarliestDoesNotPushOthers(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(13, 1)), 80, 6, 0.9)
+	s := must(t, p, Options{Moves: 80_000})
+	job := Job{ID: "new", Quantity: 24, Due: math.Inf(1), Design: "new", Fits: []Fit{{0, 500, 1}, {2, 600, 6}, {3, 700, 12}}, MaxLots: 1}
+	o, err := Earliest(p, s, job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o.End <= 0 || len(o.Lots) != 1 || o.Others.After.Lateness > o.Others.Before.Lateness+24*3600 {
+		t.Errorf("%+v", o)
+	}
+	if _, err := Earliest(p, s, Job{ID: "x", Quantity: 3}); err == nil {
+		t.Error("a job that fits no machine got a date")
+	}
+}
+
+func TestCalendarWindows(t *testing.T) {
+	loc, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Skip(err)
+	}
+	origin := time.Date(2026, 3, 27, 10, 0, 0, 0, loc) // Friday; the clocks change on Sunday
+	c := Calendar{
+		Shifts:   []Shift{{Days: []time.Weekday{time.Friday, time.Monday, time.Tuesday}, From: 6 * time.Hour, To: 14 * time.Hour}, {Days: []time.Weekday{time.Friday}, From: 22 * time.Hour, To: 6 * time.Hour}},
+		Holidays: []Date{{2026, time.March, 31}},
+		Closed:   []TimeSpan{{time.Date(2026, 3, 30, 8, 0, 0, 0, loc), time.Date(2026, 3, 30, 9, 0, 0, 0, loc)}},
+	}
+	var got []string
+	for _, w := range c.Windows(origin, 6) {
+		at := func(s float64) string {
+			return origin.Add(time.Duration(s * float64(time.Second))).In(loc).Format("02 15:04")
+		}
+		got = append(got, at(w.From)+"–"+at(w.To))
+	}
+	want := []string{"27 10:00–27 14:00", "27 22:00–28 06:00", "30 06:00–30 08:00", "30 09:00–30 14:00"}
+	if !slices.Equal(got, want) {
+		t.Errorf("windows %v, want %v", got, want)
+	}
+}
