@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
+	"fmt"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -13,7 +14,12 @@ import (
 
 // hashing is what a password's hash costs: 64 MB and three passes, the second
 // recommended choice of RFC 9106 section 4.
-var hashing = &argon2id.Params{Memory: 64 << 10, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
+func hashing(memory uint32) *argon2id.Params {
+	if memory == 0 {
+		memory = 64 << 10
+	}
+	return &argon2id.Params{Memory: memory, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
+}
 
 const (
 	sessionTime = 14 * 24 * time.Hour
@@ -57,7 +63,7 @@ func hashPassword(ctx context.Context, s *Shop, password string) (string, error)
 		return "", err
 	}
 	defer free()
-	return argon2id.CreateHash(password, hashing)
+	return argon2id.CreateHash(password, s.hashing)
 }
 
 // Accounts lists the accounts by name.
@@ -84,7 +90,9 @@ func (s *Shop) ChangeAccount(ctx context.Context, id string, role Role, disabled
 
 // decoy is compared with where there is no such account, so that the answer
 // takes as long.
-var decoy = "$argon2id$v=19$m=65536,t=3,p=4$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+func decoy(p *argon2id.Params) string {
+	return fmt.Sprintf("$argon2id$v=19$m=%d,t=%d,p=%d$%s$%s", p.Memory, p.Iterations, p.Parallelism, strings.Repeat("A", 22), strings.Repeat("A", 43))
+}
 
 // SignIn checks name and password and begins a session; secret is for the
 // person's browser and is not kept. Wrong name and wrong password are one
@@ -95,7 +103,7 @@ func (s *Shop) SignIn(ctx context.Context, name, password string) (secret string
 	if err != nil && CodeOf(err) != NotFound {
 		return "", nil, err
 	}
-	hash := decoy
+	hash := decoy(s.hashing)
 	if err == nil {
 		hash = a.Hash
 	}

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/alexedwards/argon2id"
+
 	"needlepace/stitchfile"
 )
 
@@ -16,6 +18,9 @@ import (
 type Options struct {
 	Now   func() time.Time // the time of day; nil is time.Now
 	Build string           // names the program that computes; kept run times of another are dropped; "" keeps none
+	// HashMemory is what a password's hash costs, in kB of memory; 0 is 64 MB.
+	// Less is for tests.
+	HashMemory uint32
 	// Limits on files taken in. The zero value is DefaultLimits.
 	Limits stitchfile.Limits
 }
@@ -33,6 +38,7 @@ type Shop struct {
 	limits  stitchfile.Limits
 	designs *designCache
 	results *resultCache
+	hashing *argon2id.Params
 	slots   chan struct{} // heavy computations under way
 	lines   lineCache     // lines of orders on machines, for plans
 }
@@ -49,6 +55,7 @@ func New(store Store, opt Options) *Shop {
 		store: store, now: opt.Now, build: opt.Build, limits: opt.Limits,
 		designs: newDesignCache(64 << 20),
 		results: newResultCache(4096),
+		hashing: hashing(opt.HashMemory),
 		slots:   newSlots(),
 	}
 }

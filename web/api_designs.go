@@ -177,7 +177,7 @@ func addDesigns(c *call) (any, error) {
 		}
 	}
 	if len(page.Added) == 0 {
-		return nil, shop.Errorf(shop.Invalid, "the upload has no part named file")
+		return nil, badRequest("the upload has no part named file")
 	}
 	page.failed = true
 	for _, a := range page.Added {

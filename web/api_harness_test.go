@@ -61,7 +61,7 @@ func newApp(t testing.TB, opt Options) *app {
 	}
 	a := &app{t: t, log: &lockedBuffer{}}
 	opt.Log = slog.New(slog.NewTextHandler(a.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
-	a.shop = shop.New(store, shop.Options{Build: "test"})
+	a.shop = shop.New(store, shop.Options{Build: "test", HashMemory: 1 << 10})
 	a.server = New(a.shop, opt)
 	a.http = httptest.NewServer(a.server.Handler())
 	jar, err := cookiejar.New(nil)
