@@ -99,7 +99,7 @@ func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 	c.Draws, c.Effective = len(draws), s1*s1/s2
 	if c.Effective < c.enough() {
 		var err error
-		if draws, err = po.perturbed(ctx, rng, opt.Draws/3); err != nil {
+		if draws, err = po.perturbed(ctx, rng, max(opt.Draws/3, leastPerturbed)); err != nil {
 			return err
 		}
 		w = make([]float64, len(draws))
@@ -195,6 +195,7 @@ func (po *posterior) perturbed(ctx context.Context, rng *rand.Rand, n int) ([][]
 // A perturbed fit is a draw and needs no last digit.
 const (
 	perturbedSteps = 10
+	leastPerturbed = 200
 	perturbedTol   = 0.1
 )
 

@@ -149,7 +149,9 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	if err := post.check(ctx, opt, &res.Check); err != nil {
 		return nil, err
 	}
-	post.finish(sheet, res)
+	if err := post.finish(sheet, res); err != nil {
+		return nil, err
+	}
 	return res, nil
 }
 

@@ -114,13 +114,12 @@ type group struct {
 	design  *stitch.Design
 	speed   float64
 	blocks  []blockCounts
-	travels *stitch.Design // the design's travels alone, one a block
-	where   []travelPlace
-	home    *stitch.Design // the way back, nil where the machine stays
-	sew     []float64      // s, by colour block
-	travel  []float64      // s, by colour block, after its first stitch
-	opening []float64      // s, by colour block, before its first stitch
-	homing  float64        // s
+	travels []travel
+	home    stitch.Point // the way back, units of 0.1 mm; 0 where the machine stays
+	sew     []float64    // s, by colour block
+	travel  []float64    // s, by colour block, after its first stitch
+	opening []float64    // s, by colour block, before its first stitch
+	homing  float64      // s
 }
 
 type blockCounts struct {
@@ -129,8 +128,8 @@ type blockCounts struct {
 	stitches              int
 }
 
-type travelPlace struct {
-	block   int
+type travel struct {
+	stitch.Event
 	opening bool // before the block's first stitch
 }
 
@@ -152,6 +151,17 @@ func freeConstants(s *machine.Sheet) []machine.Constant {
 			out = append(out, c)
 		}
 	}
+	return out
+}
+
+// Predict is what a sheet says each observation should show: seconds, or
+// stitches/min for a display reading. The sheet must be valid and the
+// observations have their designs.
+func Predict(s *machine.Sheet, obs []Observation) []float64 {
+	m := newModel(s, nil, obs)
+	m.move(nil)
+	out := make([]float64, len(obs))
+	m.predict(out)
 	return out
 }
 
@@ -181,7 +191,7 @@ func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *mod
 }
 
 func newGroup(s *machine.Sheet, d *stitch.Design, speed float64) *group {
-	g := &group{design: d, speed: speed, blocks: make([]blockCounts, 1), travels: &stitch.Design{}}
+	g := &group{design: d, speed: speed, blocks: make([]blockCounts, 1)}
 	needle := func(b int) float64 { return float64(b % max(s.Needles, 1)) }
 	sewn := -1 // last block with a stitch
 	x, y := 0, 0
@@ -202,30 +212,17 @@ func newGroup(s *machine.Sheet, d *stitch.Design, speed float64) *group {
 		case stitch.ColourCut:
 			g.blocks = append(g.blocks, blockCounts{colours: 1, needles: math.Abs(needle(e.Block) - needle(e.Block-1))})
 		case stitch.Travel:
-			g.travels.Records = append(appendJumps(g.travels.Records, e.DX, e.DY, e.Jumps), stitch.Record{Op: stitch.ColourStop})
-			g.where = append(g.where, travelPlace{e.Block, sewn < e.Block})
+			g.travels = append(g.travels, travel{e, sewn < e.Block})
 			x += e.DX
 			y += e.DY
 		}
 	}
-	if s.Travel.ReturnToStart && (x != 0 || y != 0) {
-		g.home = &stitch.Design{Records: appendJumps(nil, -x, -y, 1)}
+	if s.Travel.ReturnToStart {
+		g.home = stitch.Point{X: -x, Y: -y}
 	}
 	n := len(g.blocks)
 	g.sew, g.travel, g.opening = make([]float64, n), make([]float64, n), make([]float64, n)
 	return g
-}
-
-// appendJumps writes a displacement as n jumps, or more if int16 needs them.
-func appendJumps(rec []stitch.Record, dx, dy, n int) []stitch.Record {
-	n = max(n, 1, (max(abs(dx), abs(dy))+math.MaxInt16-1)/math.MaxInt16)
-	px, py := 0, 0
-	for i := 1; i <= n; i++ {
-		x, y := dx*i/n, dy*i/n
-		rec = append(rec, stitch.Record{DX: int16(x - px), DY: int16(y - py), Op: stitch.Jump})
-		px, py = x, y
-	}
-	return rec
 }
 
 func abs[T int | float64](v T) T { return max(v, -v) }
@@ -274,7 +271,6 @@ func (m *model) move(theta []float64) {
 type clocks struct {
 	sheet *machine.Sheet
 	sew   map[float64]*clock.Clock
-	stay  *clock.Clock // without the way back
 	frame *clock.Clock // the way back is the frame's in either mode
 }
 
@@ -298,31 +294,25 @@ func (g *group) sewing(c *clocks, sew []float64) {
 	}
 }
 
-func (g *group) travelling(c *clocks, travel, opening []float64) (homing float64) {
-	clear(travel)
+func (g *group) travelling(c *clocks, after, opening []float64) (homing float64) {
+	clear(after)
 	clear(opening)
-	if len(g.where) > 0 {
-		if c.stay == nil {
-			s := shallow(c.sheet)
-			s.Travel.ReturnToStart = false
-			c.stay = clock.New(s, clock.Job{})
-		}
-		r := c.stay.Run(g.travels)
-		for i, w := range g.where {
-			if w.opening {
-				opening[w.block] += r.Blocks[i].Parts.Travel
-			} else {
-				travel[w.block] += r.Blocks[i].Parts.Travel
-			}
+	k := c.at(g.speed)
+	for _, e := range g.travels {
+		t := k.TravelSeconds(e.DX, e.DY, e.Moves)
+		if e.opening {
+			opening[e.Block] += t
+		} else {
+			after[e.Block] += t
 		}
 	}
-	if g.home != nil {
+	if g.home != (stitch.Point{}) {
 		if c.frame == nil {
 			s := shallow(c.sheet)
-			s.Travel.ReturnToStart, s.Travel.Mode = false, machine.FrameTravel
+			s.Travel.Mode = machine.FrameTravel
 			c.frame = clock.New(s, clock.Job{})
 		}
-		homing = c.frame.Run(g.home).Parts.Travel
+		homing = c.frame.TravelSeconds(g.home.X, g.home.Y, 1)
 	}
 	return homing
 }

@@ -23,7 +23,7 @@ const (
 )
 
 // finish writes the new sheet and the sentences.
-func (po *posterior) finish(sheet *machine.Sheet, res *Result) {
+func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	f := po.f
 	p := len(po.z)
 	theta := make([]float64, p)
@@ -89,12 +89,15 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) {
 	res.Held = heldList(sheet)
 	po.pace(sheet, res)
 	po.suspects(sheet, res)
-	po.missing(sheet, res)
+	if err := po.missing(sheet, res); err != nil {
+		return err
+	}
 	if res.Misfit > 0 {
 		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the times scatter by %.1f %% more than readings do: the machine does something the model does not know, or something changed between the runs; the sheet's intervals allow for it", 100*res.Misfit)})
 	}
 	res.Drift = po.drift()
 	res.Next = po.advise(s)
+	return nil
 }
 
 // round keeps n significant digits: a sheet is read by people.
@@ -164,64 +167,63 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 	}
 }
 
-// missing looks for what the sheet has at 0 and the times speak for: a turn
-// penalty or a settle time (a score test on the fit's residuals).
-func (po *posterior) missing(sheet *machine.Sheet, res *Result) {
+// missing looks for what the sheet has at 0 and the times speak for, a turn
+// penalty or a settle time: the fit again with that constant free, judged by
+// Laplace's evidence. Not asked where a fit is dear.
+func (po *posterior) missing(sheet *machine.Sheet, res *Result) error {
 	f := po.f
-	p := len(po.z)
+	if f.used < 4 || f.model.stitches() > cheapStitches {
+		return nil
+	}
+	var best Problem
+	most := missingOdds
 	for _, try := range []struct {
 		path  string
-		small float64
+		start float64
 		what  string
 	}{
-		{"frame.turn", 0.05, "turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
-		{"frame.settle", 0.0005, "the frame needs time to settle"},
+		{"frame.turn", 0.2, "turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
+		{"frame.settle", 0.002, "the frame needs time to settle after each move"},
 	} {
 		c, ok := machine.ConstantAt(try.path)
-		if !ok || c.Get(sheet) != 0 || f.used < 4 {
+		if !ok || c.Get(sheet) != 0 {
 			continue
 		}
-		s := shallow(f.model.sheet)
-		c.Set(s, try.small)
-		k := newModel(s, nil, f.model.obs)
-		k.parts = f.model.parts
-		k.move(nil)
-		with := make([]float64, len(k.obs))
-		k.predict(with)
-		// Normal equations with one more, free unknown.
-		h := mat.NewSymDense(p+1, nil)
-		b := make([]float64, p+1)
-		for j := range p {
-			h.SetSym(j, j, 1)
+		s := sheet.Clone()
+		c.Set(s, try.start)
+		if s.SD == nil {
+			s.SD = map[string]float64{}
 		}
-		for i := range f.model.obs {
-			if f.aside[i] || po.curve[i] == 0 {
-				continue
-			}
-			g := append(append([]float64(nil), po.row(i)...), (with[i]-f.pred[i])/try.small)
-			h.SymRankOne(h, po.curve[i], mat.NewVecDense(p+1, g))
-			r := f.model.value(i) - f.pred[i]
-			for j := range g {
-				b[j] += po.curve[i] * r * g[j]
-			}
+		s.SD[try.path] = 1
+		free := freeConstants(s)
+		g := &fitter{ctx: f.ctx, prior: newPrior(s, free), model: newModel(s, free, f.model.obs), aside: f.aside, used: f.used}
+		g.model.pair(f.aside)
+		if err := g.solve(po.extra); err != nil {
+			return err
 		}
-		for j := range p {
-			b[j] -= f.z[j]
-		}
-		var ch mat.Cholesky
-		if !ch.Factorize(h) {
-			continue
-		}
-		var x mat.VecDense
-		var inv mat.SymDense
-		if ch.SolveVecTo(&x, mat.NewVecDense(p+1, b)) != nil || ch.InverseTo(&inv) != nil {
-			continue
-		}
-		v, sd := x.AtVec(p), math.Sqrt(inv.At(p, p))
-		if v > 4*sd {
-			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s: write %s = %.2g and [sd] %s = 1 into the sheet and learn again", try.what, try.path, v, try.path)})
+		if odds := g.posterior().evidence() - po.evidence(); odds > most {
+			most = odds
+			best = Problem{Text: fmt.Sprintf("%s: write %s = %.2g and, under [sd], %s = 1 into the sheet and learn again", try.what, try.path, c.Get(g.model.sheet), try.path)}
 		}
 	}
+	if best.Text != "" {
+		res.Warnings = append(res.Warnings, best)
+	}
+	return nil
+}
+
+// missingOdds is the evidence asked for before a constant is called missing
+// (natural logarithm of the odds).
+const missingOdds = 4.0
+
+// evidence is Laplace's log evidence, up to a constant that all fits of the
+// same observations share.
+func (po *posterior) evidence() float64 {
+	var ch mat.Cholesky
+	if !ch.Factorize(po.normal) {
+		return math.Inf(-1)
+	}
+	return -po.f.loss + ch.LogDet()/2
 }
 
 // digest is a SHA-256 over the observations that were used, designs included.

@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"needlepace/clock"
-	"needlepace/machine"
 	"needlepace/stitch"
 )
 
@@ -55,10 +54,18 @@ func TestOneTimingIsReproducedAndNoMoreIsClaimed(t *testing.T) {
 	if c.Stitches != 20612 || c.ColourStops != 7 || r.Trims != 11 {
 		t.Fatalf("%d stitches, %d colour stops, %d trims", c.Stitches, c.ColourStops, r.Trims)
 	}
-	for _, run := range []struct{ seconds, speed float64 }{{1642, 800}, {1941, 1000}, {2187, 1000}} {
-		for _, s := range machine.Classes() {
+	for _, run := range []struct {
+		seconds, speed float64
+		classes        []string
+	}{
+		{1642, 800, []string{"compact-8", "single-15-1200", "multi-6"}},
+		{1941, 1000, []string{"crossover-10", "single-15-light", "multi-12"}},
+		{2187, 1000, []string{"crossover-10", "single-15-light", "home-1"}},
+	} {
+		for _, id := range run.classes {
+			s := mustClass(t, id)
 			obs := []Observation{{Kind: WholeRun, Name: "design", Design: d, SetSpeed: run.speed, Seconds: run.seconds, Step: 1}}
-			res, err := Fit(t.Context(), s, obs, Options{Draws: 100})
+			res, err := Fit(t.Context(), s, obs, Options{Draws: 300})
 			if err != nil {
 				t.Fatal(err)
 			}

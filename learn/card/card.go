@@ -60,7 +60,7 @@ func (k *Card) Draw(c picture.Canvas) {
 		c.Text(x, y, s, picture.Face{Size: size, Bold: bold, Paint: paint})
 	}
 	say(margin, margin+22, "Test piece for "+k.Machine, 24, true, ink)
-	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %.0f stitches/min · %d blocks · about %s", k.File, p.SetSpeed, len(p.Blocks), picture.LongTime(p.Seconds)), text, false, ink)
+	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %s stitches/min · %d blocks · about %s", k.File, picture.Thousands(p.SetSpeed), len(p.Blocks), picture.LongTime(p.Seconds)), text, false, ink)
 	say(margin, margin+66, "Woven cloth, one layer of stabiliser, one thread colour will do. Start with the needle in the middle of the hoop.", small, false, quiet)
 	say(margin, margin+82, "Keep hands clear of needle and frame while they move; the machine's manual and local rules come first.", small, false, quiet)
 
@@ -96,11 +96,9 @@ func (k *Card) Draw(c picture.Canvas) {
 	} {
 		say(tx, ty+float64(i)*18, step, text-1, i == 0, ink)
 	}
-	c.Lines([]picture.Seg{{A: picture.Pt{X: mid.X, Y: mid.Y}, B: picture.Pt{X: mid.X, Y: mid.Y}}}, hair)
-
 	// A line for each time.
 	y := k.top()
-	cols := []float64{margin, margin + 46, margin + 420, margin + 540}
+	cols := []float64{margin, margin + 58, margin + 430, margin + 550}
 	for i, h := range []string{"block", "what it sews", "time, s", "note"} {
 		say(cols[i], y-8, h, small, false, quiet)
 	}

@@ -97,7 +97,7 @@ func (k *Controller) run(s *machine.Sheet, d *stitch.Design, setSpeed float64) (
 			y += e.DY
 			t = travel(e.DX, e.DY)
 			if s.Travel.Mode == machine.ShaftTravel {
-				t = float64(e.Jumps) * 60 / s.Travel.ShaftSpeed
+				t = float64(e.Moves) * 60 / s.Travel.ShaftSpeed
 			}
 			timed = sewn == e.Block
 		}
