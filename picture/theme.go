@@ -58,6 +58,10 @@ func (t *Theme) Of(tone Tone) RGB {
 	return t.tones[Ink]
 }
 
+// Colour is the theme's colour of a paint, its opacity aside: for backends
+// outside this package.
+func (t *Theme) Colour(p Paint) RGB { return t.colour(p) }
+
 func (t *Theme) colour(p Paint) RGB {
 	switch p.Tone {
 	case Fixed:
