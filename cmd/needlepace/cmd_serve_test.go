@@ -1,0 +1,439 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// served is the serve command at work in this process.
+type served struct {
+	t    *testing.T
+	url  string
+	stop func() (code int, stdout, stderr string)
+}
+
+func serve(t *testing.T, data string, more ...string) *served {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	out, outW := io.Pipe()
+	var stdout, stderr bytes.Buffer
+	ended := make(chan int, 1)
+	go func() {
+		code := run(ctx, strings.NewReader(""), outW, &stderr, append([]string{"serve", "--data", data, "-a", "127.0.0.1:0"}, more...))
+		outW.Close() //nolint:errcheck // a pipe
+		ended <- code
+	}()
+	lines := bufio.NewReader(io.TeeReader(out, &stdout))
+	first, err := lines.ReadString('\n')
+	if err != nil {
+		t.Fatalf("serve ended: %v, %s%s", err, first, stderr.String())
+	}
+	copied := make(chan struct{})
+	go func() {
+		io.Copy(io.Discard, lines) //nolint:errcheck // a pipe
+		close(copied)
+	}()
+	s := &served{t: t, url: strings.TrimSpace(strings.TrimPrefix(first, "needlepace is at "))}
+	var once sync.Once
+	var code int
+	s.stop = func() (int, string, string) {
+		once.Do(func() {
+			cancel()
+			code = <-ended
+			<-copied
+		})
+		return code, stdout.String(), stderr.String()
+	}
+	t.Cleanup(func() { s.stop() })
+	return s
+}
+
+func (s *served) get(path string) map[string]any {
+	s.t.Helper()
+	res, err := http.Get(s.url + "/api/v1" + path)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return s.read(res)
+}
+
+func (s *served) post(path, body string) map[string]any {
+	s.t.Helper()
+	res, err := http.Post(s.url+"/api/v1"+path, "application/json", strings.NewReader(body))
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return s.read(res)
+}
+
+func (s *served) read(res *http.Response) map[string]any {
+	s.t.Helper()
+	defer res.Body.Close()
+	var v map[string]any
+	if err := json.NewDecoder(res.Body).Decode(&v); err != nil || res.StatusCode >= 400 {
+		s.t.Fatalf("%s: status %d, %v, %v", res.Request.URL, res.StatusCode, err, v)
+	}
+	return v
+}
+
+// result waits for work.
+func (s *served) result(work map[string]any) map[string]any {
+	s.t.Helper()
+	for range 60 {
+		if work["state"] != "waiting" && work["state"] != "running" {
+			break
+		}
+		work = s.get("/work/" + work["id"].(string) + "?wait=5")
+	}
+	r, ok := work["result"].(map[string]any)
+	if !ok && work["state"] != "done" {
+		s.t.Fatalf("work: %v", work)
+	}
+	return r
+}
+
+func uploadTo(url string, files map[string][]byte) (*http.Response, error) {
+	var b bytes.Buffer
+	w := multipart.NewWriter(&b)
+	for name, content := range files {
+		p, err := w.CreateFormFile("file", name)
+		if err != nil {
+			return nil, err
+		}
+		if _, err := p.Write(content); err != nil {
+			return nil, err
+		}
+	}
+	if err := w.Close(); err != nil {
+		return nil, err
+	}
+	return http.Post(url+"/api/v1/designs", w.FormDataContentType(), &b)
+}
+
+// same compares all keys of the command's JSON with the API's.
+func same(t *testing.T, what string, command, api map[string]any, but ...string) {
+	t.Helper()
+	for _, k := range but {
+		delete(command, k)
+	}
+	for k, want := range command {
+		if got, ok := api[k]; !ok || !reflect.DeepEqual(got, want) {
+			g, w := fmt.Sprint(got), fmt.Sprint(want)
+			t.Errorf("%s: %s is %.300s on the API, %.300s on the command line", what, k, g, w)
+		}
+	}
+}
+
+func commandJSON(t *testing.T, args ...string) map[string]any {
+	t.Helper()
+	out, errs, code := invoke(t, args...)
+	var v map[string]any
+	if err := json.Unmarshal([]byte(out), &v); err != nil || code != exitOK {
+		t.Fatalf("%v: status %d, %v, %s", args, code, err, errs)
+	}
+	return v
+}
+
+func TestTheAPIsNumbersAreTheCommandLines(t *testing.T) {
+	s := serve(t, filepath.Join(t.TempDir(), "shop.db"))
+	s.result(s.post("/demo", ""))
+	machines := map[string]string{} // the demo's machines by sheet file
+	for _, m := range s.get("/machines")["machines"].([]any) {
+		m := m.(map[string]any)
+		machines[m["name"].(string)] = m["id"].(string)
+	}
+	for _, c := range []struct {
+		design, machine, query string
+		flags                  []string
+	}{
+		{"ostrel-light.dst", "compact-8", "", nil},
+		{"gull-cap.dst", "single-15-light", "&cap_frame=1&heavy=0.8&needles=3,1,4,2", []string{"--cap-frame", "--heavy", "0.8", "--needles", "3,1,4,2"}},
+		{"harbour-jacket-back.dst", "multi-12", "&speed=750", []string{"--speed", "750"}},
+		{"crew-names.dst", "../../demo/shop/gannet.toml", "", nil},
+	} {
+		page := s.get("/designs?search=" + c.design)["designs"].([]any)
+		id := page[0].(map[string]any)["id"].(string)
+		at := c.machine
+		if strings.HasSuffix(at, ".toml") {
+			at = machines["Gannet"]
+		}
+		api := s.get("/designs/" + id + "/clock?machine=" + at + c.query)
+		command := commandJSON(t, append([]string{"clock", "--json", "--by", "block", "--sweep", "--why", "-m", c.machine, "../../demo/designs/" + c.design}, c.flags...)...)
+		same(t, c.design+" on "+c.machine, command, api, "design", "file", "thread")
+	}
+	mix := s.get("/setups?kind=mix")["setups"].([]any)[0].(map[string]any)["id"].(string)
+	same(t, "compare", commandJSON(t, "compare", "--json", "--weeks", "25", "../../demo/floor/MIX.toml"),
+		s.result(s.post("/compare", `{"setup":"`+mix+`","weeks":25}`)), "file")
+	shift := s.get("/setups?kind=floor")["setups"].([]any)[0].(map[string]any)["id"].(string)
+	same(t, "floor", commandJSON(t, "floor", "--json", "--no-what-if", "--precision", "2", "../../demo/floor/SHOP.toml"),
+		s.result(s.post("/floor", `{"setup":"`+shift+`","precision":0.02}`)), "file", "replications")
+	if code, out, errs := s.stop(); code != exitOK || !strings.Contains(out, "Stopped; everything is kept.") || errs != "" {
+		t.Errorf("stopped with %d, %q, %q", code, out, errs)
+	}
+}
+
+// A request under way when the program is told to stop is finished.
+func TestStoppingLetsRequestsUnderWayFinish(t *testing.T) {
+	s := serve(t, filepath.Join(t.TempDir(), "shop.db"))
+	r, w := io.Pipe()
+	form := multipart.NewWriter(w)
+	done := make(chan error, 1)
+	go func() {
+		res, err := http.Post(s.url+"/api/v1/designs", form.FormDataContentType(), r)
+		if err == nil {
+			res.Body.Close() //nolint:errcheck // only read
+			if res.StatusCode != 201 {
+				err = fmt.Errorf("status %d", res.StatusCode)
+			}
+		}
+		done <- err
+	}()
+	b, err := os.ReadFile("../../demo/designs/whale-line.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := form.CreateFormFile("file", "whale.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Write(b[:600]) //nolint:errcheck // a pipe: the request has begun
+	go func() {
+		time.Sleep(200 * time.Millisecond) // the program has begun to stop
+		p.Write(b[600:])                   //nolint:errcheck // a pipe
+		form.Close()                       //nolint:errcheck // a pipe
+		w.Close()                          //nolint:errcheck // a pipe
+	}()
+	if code, _, _ := s.stop(); code != exitOK {
+		t.Errorf("status %d", code)
+	}
+	if err := <-done; err != nil {
+		t.Errorf("the upload under way: %v", err)
+	}
+}
+
+func TestOtherAddressesNeedAccounts(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "shop.db")
+	_, errs, code := invoke(t, "serve", "--data", data, "-a", "0.0.0.0:0")
+	if code != exitUsage || !strings.Contains(errs, "needs accounts") || !strings.Contains(errs, "--add-account") {
+		t.Errorf("status %d, %s", code, errs)
+	}
+	add := func(password string, args ...string) (string, int) {
+		var out, errs bytes.Buffer
+		code := run(context.Background(), strings.NewReader(password), &out, &errs, append([]string{"serve", "--data", data}, args...))
+		return out.String() + errs.String(), code
+	}
+	for _, c := range []struct {
+		password string
+		args     []string
+		words    string
+		code     int
+	}{
+		{"short\n", []string{"--add-account", "Ada"}, "10 to 512", exitPartial},
+		{"a long password\n", []string{"--add-account", "Ben", "--role", "operator"}, "first account must be an owner", exitPartial},
+		{"a long password\n", []string{"--add-account", "Ada"}, "Ada may now sign in as owner", exitOK},
+		{"a long password\n", []string{"--add-account", "ADA"}, "already", exitPartial},
+		{"a long password", []string{"--add-account", "Ben", "--role", "operator"}, "as operator", exitOK},
+	} {
+		if text, code := add(c.password, c.args...); code != c.code || !strings.Contains(text, c.words) || strings.Contains(text, "long password\n") {
+			t.Errorf("%v: status %d, %q; want %d with %q", c.args, code, text, c.code, c.words)
+		}
+	}
+	s := serve(t, data, "--accounts")
+	res, err := http.Get(s.url + "/api/v1/designs")
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close() //nolint:errcheck // only read
+	if res.StatusCode != http.StatusUnauthorized {
+		t.Errorf("with accounts, without signing in: status %d", res.StatusCode)
+	}
+	for _, a := range []string{"nonsense", "localhost"} {
+		if _, errs, code := invoke(t, "serve", "--data", data, "-a", a); code != exitUsage {
+			t.Errorf("-a %s: status %d, %s", a, code, errs)
+		}
+	}
+	if _, errs, code := invoke(t, "serve", "--data", data, "-a", "127.0.0.1:0"); code != exitPartial || !strings.Contains(errs, "in use by another needlepace") {
+		t.Errorf("a second serve: status %d, %s", code, errs)
+	}
+}
+
+func TestBackupWhileServingAndRestore(t *testing.T) {
+	dir := t.TempDir()
+	data, copied := filepath.Join(dir, "shop.db"), filepath.Join(dir, "copy.db")
+	s := serve(t, data)
+	s.result(s.post("/demo", ""))
+	out, errs, code := invoke(t, "backup", "--data", data, copied)
+	if code != exitOK || !strings.Contains(out, "10 designs, 3 machines") {
+		t.Fatalf("backup: %d, %s%s", code, out, errs)
+	}
+	if _, errs, code := invoke(t, "backup", "--data", data, copied); code != exitPartial || !strings.Contains(errs, "not overwritten") {
+		t.Errorf("a second backup over the first: %d, %s", code, errs)
+	}
+	if _, errs, code := invoke(t, "restore", "--data", data, "--overwrite", copied); code != exitPartial || !strings.Contains(errs, "in use") {
+		t.Errorf("restoring under a served shop: %d, %s", code, errs)
+	}
+	s.stop()
+	if _, errs, code := invoke(t, "restore", "--data", data, copied); code != exitPartial || !strings.Contains(errs, "not overwritten") {
+		t.Errorf("restoring over a shop: %d, %s", code, errs)
+	}
+	if out, errs, code := invoke(t, "restore", "--data", data, "--overwrite", copied); code != exitOK || !strings.Contains(out, "is kept as") {
+		t.Errorf("restore: %d, %s%s", code, out, errs)
+	}
+	if out, _, code := invoke(t, "restore", "--check", copied); code != exitOK || !strings.Contains(out, "is sound") {
+		t.Errorf("restore --check: %d, %s", code, out)
+	}
+	if err := os.Truncate(copied, 5000); err != nil {
+		t.Fatal(err)
+	}
+	if _, errs, code := invoke(t, "restore", "--data", filepath.Join(dir, "new.db"), copied); code != exitPartial || errs == "" {
+		t.Errorf("restoring half a copy: %d, %s", code, errs)
+	}
+	if _, errs, code := invoke(t, "backup", "--data", filepath.Join(dir, "none.db"), filepath.Join(dir, "x.db")); code != exitPartial || !strings.Contains(errs, "no shop") {
+		t.Errorf("a backup of nothing: %d, %s", code, errs)
+	}
+}
+
+// The program is killed while uploads and saves go on: what was acknowledged is
+// there when it starts again.
+func TestKill9WhileServingLosesNothingAcknowledged(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "shop.db")
+	base, err := os.ReadFile("../../demo/designs/whale-line.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	variant := func(n int) []byte { // another design each: a stitch more at the front
+		b := append([]byte(nil), base[:512]...)
+		for range n + 1 {
+			b = append(b, 0x01, 0x00, 0x03)
+		}
+		return append(b, base[512:]...)
+	}
+	var mu sync.Mutex
+	kept := map[string]int{}    // variant by ID
+	timings := map[string]int{} // acknowledged presses by timing
+	next := 0
+	for round := range 3 {
+		cmd := exec.Command("needlepace", "serve", "--data", data, "-a", "127.0.0.1:0")
+		out, err := cmd.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		cmd.Stderr = os.Stderr
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		line, err := bufio.NewReader(out).ReadString('\n')
+		if err != nil {
+			t.Fatalf("serve: %v %s", err, line)
+		}
+		s := &served{t: t, url: strings.TrimSpace(strings.TrimPrefix(line, "needlepace is at "))}
+		for id, n := range kept { // what the last rounds acknowledged
+			res, err := http.Get(s.url + "/api/v1/designs/" + id + "/file")
+			if err != nil {
+				t.Fatal(err)
+			}
+			b, err := io.ReadAll(res.Body)
+			res.Body.Close() //nolint:errcheck // only read
+			if err != nil || !bytes.Equal(b, variant(n)) {
+				t.Fatalf("round %d: acknowledged design %s is lost or changed (status %d, %v)", round, id, res.StatusCode, err)
+			}
+		}
+		for id, n := range timings {
+			if tm := s.get("/timings/" + id); len(tm["marks"].([]any)) < n {
+				t.Errorf("round %d: timing %s has %d presses, %d were acknowledged", round, id, len(tm["marks"].([]any)), n)
+			}
+		}
+		if round == 2 {
+			cmd.Process.Kill() //nolint:errcheck // Wait tells
+			cmd.Wait()         //nolint:errcheck // it was killed
+			break
+		}
+		machine := s.post("/machines", `{"class":"compact-8","name":"Bay"}`)["id"].(string)
+		var wg sync.WaitGroup
+		var first sync.Once
+		acknowledged := make(chan struct{})
+		begin := next
+		next += 100_000
+		for worker := range 3 {
+			wg.Go(func() {
+				for n := begin + worker; ; n += 3 {
+					if n-begin > 2000 {
+						return
+					}
+					res, err := uploadTo(s.url, map[string][]byte{"v.dst": variant(n - begin + round*2500)})
+					if err != nil {
+						return // killed
+					}
+					var a struct {
+						Added []struct{ Design struct{ ID string } }
+					}
+					err = json.NewDecoder(res.Body).Decode(&a)
+					res.Body.Close() //nolint:errcheck // only read
+					if err != nil || res.StatusCode != 201 {
+						return
+					}
+					mu.Lock()
+					kept[a.Added[0].Design.ID] = n - begin + round*2500
+					mu.Unlock()
+					first.Do(func() { close(acknowledged) })
+				}
+			})
+		}
+		<-acknowledged
+		mu.Lock()
+		design := ""
+		for id := range kept {
+			design = id
+		}
+		mu.Unlock()
+		wg.Go(func() { // and a run is timed meanwhile
+			id := fmt.Sprintf("timing-%d", round)
+			marks := `{"kind":"start","at_ms":0}`
+			for rev := 1; rev < 900; rev++ {
+				body := fmt.Sprintf(`{"machine":%q,"design":%q,"set_speed":800,"started":"2026-01-01T08:00:00Z","marks":[%s],"rev":%d}`, machine, design, marks, rev)
+				req, err := http.NewRequest("PUT", s.url+"/api/v1/timings/"+id, strings.NewReader(body))
+				if err != nil {
+					return
+				}
+				req.Header.Set("Content-Type", "application/json")
+				res, err := http.DefaultClient.Do(req)
+				if err != nil {
+					return // killed
+				}
+				io.Copy(io.Discard, res.Body) //nolint:errcheck // only read
+				res.Body.Close()              //nolint:errcheck // only read
+				if res.StatusCode != 200 {
+					return
+				}
+				mu.Lock()
+				timings[id] = rev
+				mu.Unlock()
+				marks += fmt.Sprintf(`,{"kind":"stop","at_ms":%d}`, rev*1000)
+			}
+		})
+		time.Sleep(time.Duration(250+170*round) * time.Millisecond)
+		if err := cmd.Process.Kill(); err != nil {
+			t.Fatal(err)
+		}
+		wg.Wait()
+		cmd.Wait() //nolint:errcheck // it was killed
+	}
+	if len(kept) == 0 || len(timings) == 0 {
+		t.Fatal("nothing was acknowledged")
+	}
+	t.Logf("%d uploads and %v presses acknowledged over two kills, all there", len(kept), timings)
+}
