@@ -30,13 +30,14 @@ type GanttSpan struct{ From, To float64 }
 
 // GanttBar is one lot: set-up, then work.
 type GanttBar struct {
-	Label           string // e.g. the order's number
-	Title           string // what is shown when it is pointed at
-	Setup, From, To float64
-	Late            bool // its order is: a heavy foot and "!"
-	Held            bool // put there by hand: a dot
-	Running         bool // on the machine now: a heavy edge
-	Other           bool // not the lot that is asked about: drawn pale
+	Label           string  // e.g. the order's number
+	Title           string  // what is shown when it is pointed at
+	Setup, From, To float64 // set-up begins; sewing begins and ends
+	Ready           float64 // set-up ends, where that is before From; 0: at From
+	Late            bool    // its order is: a heavy foot and "!"
+	Held            bool    // put there by hand: a dot
+	Running         bool    // on the machine now: a heavy edge
+	Other           bool    // not the lot that is asked about: drawn pale
 }
 
 // GanttTick names a time.
@@ -241,6 +242,14 @@ func (g *Gantt) Draw(c Canvas) {
 	g.legend(c, y+14)
 }
 
+// ready is when the set-up ends.
+func (b *GanttBar) ready() float64 {
+	if b.Ready > b.Setup && b.Ready < b.From {
+		return b.Ready
+	}
+	return b.From
+}
+
 func drawGanttBar(c Canvas, b *GanttBar, at func(float64) float64, mid float64) {
 	x0, x1, x2 := at(b.Setup), at(b.From), at(b.To)
 	if x2-x1 < 1.5 {
@@ -248,8 +257,8 @@ func drawGanttBar(c Canvas, b *GanttBar, at func(float64) float64, mid float64) 
 	}
 	top := mid - ganttStrip/2
 	c.Begin(Group{Class: "np-lot", Title: b.Title, Data: map[string]string{"lot": b.Label}})
-	if x1-x0 > .3 {
-		fillPart(c, Box{x0, top, x1 - x0, ganttStrip}, StartEnd)
+	if x := at(b.ready()); x-x0 > .3 {
+		fillPart(c, Box{x0, top, x - x0, ganttStrip}, StartEnd)
 	}
 	bar := Box{x1, top, x2 - x1 - .75, ganttStrip}
 	if b.Other {
@@ -344,7 +353,7 @@ func (t TextStrip) GanttBars(g *Gantt) (days string, rows []string) {
 			fill(0, math.Inf(1), idle)
 		}
 		for _, b := range r.Bars {
-			fill(b.Setup, b.From, setup)
+			fill(b.Setup, b.ready(), setup)
 			from, to := cell(b.From), cell(b.To)
 			if to <= from {
 				to = min(from+1, w)

@@ -32,6 +32,11 @@ type CLI struct {
 	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`
 	Compare    CompareCmd    `cmd:"" help:"Machines compared on your own mix: run time, yield, cost, payback, and which wins what."`
 	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
+	Order      OrderCmd      `cmd:"" help:"Orders, from request to delivered, with their history."`
+	Quote      QuoteCmd      `cmd:"" help:"What an order costs, piece by piece, and the day that can be promised."`
+	Plan       PlanCmd       `cmd:"" help:"Which machine sews what and when; what if; what a move by hand costs."`
+	Runsheet   RunsheetCmd   `cmd:"" help:"What the floor needs to sew an order: needles, speed, times, thread, cautions."`
+	Record     RecordCmd     `cmd:"" help:"Pieces, breaks and times from the floor; what they say about the machines."`
 	Serve      ServeCmd      `cmd:"" help:"The page: the whole job in a browser, on the shop's own data."`
 	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`

@@ -1,0 +1,425 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+	_ "time/tzdata" // the shop's time zone, also where the system has no tables
+
+	"needlepace/shop"
+	"needlepace/store/sqlite"
+)
+
+// ShopFlags are the shop that orders and plans are kept in, and the time.
+type ShopFlags struct {
+	DataFlag
+	Now string `help:"Do it as if it were this time in the shop's time zone, e.g. 2026-03-02T07:00. Default: now." placeholder:"TIME"`
+}
+
+// desk is an opened shop.
+type desk struct {
+	*shop.Shop
+	w     *shop.Workshop
+	loc   *time.Location
+	given bool // somebody has said when the shop works
+}
+
+// use opens the shop, does something with it and closes it.
+func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
+	path, err := f.path()
+	if err != nil {
+		return err
+	}
+	store, err := sqlite.Open(c.Context, path)
+	if err != nil {
+		return err
+	}
+	var at time.Time
+	opt := shop.Options{Now: func() time.Time {
+		if at.IsZero() {
+			return time.Now()
+		}
+		return at
+	}}
+	d := &desk{Shop: shop.New(store, opt)}
+	err = func() error {
+		if d.w, d.given, err = d.Workshop(c.Context); err != nil {
+			return err
+		}
+		d.loc = d.w.Location()
+		if f.Now != "" {
+			if at, err = d.w.WallTime(f.Now); err != nil {
+				return usagef("--now: %v", err)
+			}
+		}
+		return do(d)
+	}()
+	return errors.Join(err, store.Close())
+}
+
+// OrderCmd is about orders.
+type OrderCmd struct {
+	List   OrderListCmd   `cmd:"" default:"withargs" help:"The orders, soonest due first (the default)."`
+	Show   OrderShowCmd   `cmd:"" help:"One order with its history."`
+	Add    OrderAddCmd    `cmd:"" help:"Take in all orders of files (docs/orders-and-plan.md)."`
+	New    OrderNewCmd    `cmd:"" help:"Take in one order of one design."`
+	Change OrderChangeCmd `cmd:"" help:"Change what an order asks for."`
+	Move   OrderMoveCmd   `cmd:"" help:"Take an order to another state: requested, quoted, agreed, sewing, sewn, delivered, withdrawn."`
+	Start  OrderStartCmd  `cmd:"" help:"Say that a line of an order is on a machine now."`
+}
+
+// OrderListCmd lists orders.
+type OrderListCmd struct {
+	ShopFlags
+	All    bool     `help:"Delivered and withdrawn ones too."`
+	State  []string `help:"Only these states." placeholder:"STATE"`
+	Search string   `help:"Only those with these words." placeholder:"WORDS"`
+	Sort   string   `help:"By due, number or customer." default:"due" enum:"due,number,customer"`
+	JSON   bool     `name:"json" help:"One JSON object for each order, one a line."`
+	CSV    bool     `name:"csv" help:"One CSV row for each line of an order."`
+}
+
+// Run lists them.
+func (a *OrderListCmd) Run(c *Ctx) error {
+	if a.JSON && a.CSV {
+		return usagef("--json and --csv: choose one")
+	}
+	q := shop.OrderQuery{Search: a.Search, Sort: a.Sort, Limit: 5000}
+	for _, s := range a.State {
+		q.States = append(q.States, shop.OrderState(s))
+	}
+	if len(a.State) == 0 && !a.All {
+		for _, s := range shop.OrderStates {
+			if s.Open() {
+				q.States = append(q.States, s)
+			}
+		}
+	}
+	return a.use(c, func(d *desk) error {
+		orders, total, err := d.Orders(c.Context, q)
+		if err != nil {
+			return err
+		}
+		switch {
+		case a.JSON:
+			for _, o := range orders {
+				if err := writeJSON(c.Out, o); err != nil {
+					return err
+				}
+			}
+			return nil
+		case a.CSV:
+			return ordersCSV(c, d, orders)
+		}
+		return ordersText(c, d, orders, total)
+	})
+}
+
+// OrderShowCmd shows an order.
+type OrderShowCmd struct {
+	ShopFlags
+	Order string `arg:"" help:"The order's number."`
+	JSON  bool   `name:"json" help:"One JSON object."`
+}
+
+// Run shows it with its history.
+func (a *OrderShowCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		return showOrder(c, d, o, a.JSON)
+	})
+}
+
+// OrderAddCmd takes in files of orders.
+type OrderAddCmd struct {
+	ShopFlags
+	Files []string `arg:"" name:"file" help:"Files of orders (TOML), or folders of them." type:"existingpath"`
+	By    string   `help:"Who does it, for the history." placeholder:"NAME"`
+}
+
+// Run takes them in; what is wrong in one order is said, the others are kept.
+func (a *OrderAddCmd) Run(c *Ctx) error {
+	files, err := tomlFiles(a.Files)
+	if err != nil {
+		return err
+	}
+	return a.use(c, func(d *desk) error {
+		failed := false
+		for _, path := range files {
+			b, err := readSettings(path)
+			if err != nil {
+				return err
+			}
+			f, err := shop.ParseOrders(path, b)
+			if err != nil {
+				fmt.Fprintln(c.Err, "needlepace:", err)
+				failed = true
+				continue
+			}
+			for i := range f.Order {
+				o, err := f.Order[i].AsOrder(func(name string) (string, error) { return d.designFor(c, name, filepath.Dir(path)) })
+				if err == nil {
+					err = d.addOrder(c, o, a.By)
+				}
+				if err != nil {
+					fmt.Fprintln(c.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v", f.Order[i].Customer, err))
+					failed = true
+				}
+			}
+		}
+		if failed {
+			return errPartial
+		}
+		return nil
+	})
+}
+
+// tomlFiles expands folders into the TOML files in them.
+func tomlFiles(args []string) ([]string, error) {
+	var out []string
+	for _, a := range args {
+		info, err := os.Stat(a)
+		if err != nil {
+			return nil, usageError{err}
+		}
+		if !info.IsDir() {
+			out = append(out, a)
+			continue
+		}
+		in, err := filepath.Glob(filepath.Join(a, "*.toml"))
+		if err != nil {
+			return nil, err
+		}
+		if len(in) == 0 {
+			return nil, usagef("folder %s has no .toml file", a)
+		}
+		out = append(out, in...)
+	}
+	return out, nil
+}
+
+// designFor finds a design of the shop, or takes in the stitch file of that
+// name (by its path from dir).
+func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
+	path := name
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(dir, filepath.FromSlash(name))
+	}
+	info, err := os.Stat(path)
+	if err != nil || info.IsDir() {
+		des, err := d.FindDesign(c.Context, name)
+		if err != nil {
+			return "", fmt.Errorf("%w, and there is no file %s", err, path)
+		}
+		return des.ID, nil
+	}
+	if info.Size() > d.Limits().FileBytes {
+		return "", fmt.Errorf("%s has %d bytes; at most %d are taken in", path, info.Size(), d.Limits().FileBytes)
+	}
+	b, err := os.ReadFile(filepath.Clean(path))
+	if err != nil {
+		return "", err
+	}
+	added, err := d.AddFile(c.Context, filepath.Base(path), b)
+	switch {
+	case err != nil:
+		return "", err
+	case len(added) != 1:
+		return "", fmt.Errorf("%s holds %d designs; name a file with one", path, len(added))
+	case added[0].Design == nil:
+		return "", fmt.Errorf("%s", added[0].Error)
+	}
+	return added[0].Design.ID, nil
+}
+
+// addOrder keeps an order and tells about it.
+func (d *desk) addOrder(c *Ctx, o shop.Order, by string) error {
+	kept, notes, err := d.AddOrder(c.Context, o, by)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(c.Out, "%d  %s: %s, %s, due %s\n", kept.Number, kept.Customer, plural(kept.Pieces(), "piece"), kept.State, dayOr(kept.Due, "any day"))
+	tell(c, notes)
+	return nil
+}
+
+// tell prints notes under what they are about.
+func tell(c *Ctx, notes []string) {
+	for _, n := range notes {
+		fmt.Fprintln(c.Out, "      note:", n)
+	}
+}
+
+func dayOr(day, none string) string {
+	if day == "" {
+		return none
+	}
+	return day
+}
+
+// OrderNewCmd takes in one order.
+type OrderNewCmd struct {
+	ShopFlags
+	Customer  string   `required:"" help:"Whose order it is."`
+	Design    string   `required:"" help:"A stitch file, or a design of the shop by its name."`
+	Quantity  int      `required:"" short:"q" help:"Pieces."`
+	Due       string   `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
+	Goods     string   `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
+	Priority  float64  `help:"What a late hour costs against an ordinary order's." default:"1"`
+	Agreed    bool     `help:"It is to be made; else it is only asked for."`
+	Placement string   `help:"Where it is sewn, e.g. left chest."`
+	Garment   string   `help:"On what, e.g. polo, navy."`
+	Thread    []string `help:"The colour of each colour block in turn; may repeat." sep:"none" placeholder:"COLOUR"`
+	CapFrame  bool     `help:"It is sewn on a cap frame."`
+	Metallic  bool     `help:"Metallic thread."`
+	Heavy     float64  `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
+	Digitize  bool     `help:"The digitizing fee is charged."`
+	Note      string   `help:"For the floor."`
+	By        string   `help:"Who does it, for the history." placeholder:"NAME"`
+}
+
+// Run takes it in.
+func (a *OrderNewCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		id, err := d.designFor(c, a.Design, ".")
+		if err != nil {
+			return err
+		}
+		o := shop.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note, Lines: []shop.OrderLine{{
+			DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Quantity, Threads: a.Thread, Digitize: a.Digitize,
+			LineGoods: shop.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
+		}}}
+		if a.Agreed {
+			o.State = shop.Agreed
+		}
+		return d.addOrder(c, o, a.By)
+	})
+}
+
+// OrderChangeCmd changes an order.
+type OrderChangeCmd struct {
+	ShopFlags
+	Order    string   `arg:"" help:"The order's number."`
+	Line     int      `help:"Which line, for what is a line's." default:"1"`
+	Customer *string  `help:"Whose order it is."`
+	Due      *string  `help:"The day the customer wants it; empty for none." placeholder:"DAY"`
+	Goods    *string  `help:"The day the garments come." placeholder:"DAY"`
+	Promised *string  `help:"The day the customer was told." placeholder:"DAY"`
+	Priority *float64 `help:"What a late hour costs against an ordinary order's."`
+	Note     *string  `help:"For the floor."`
+	Quantity *int     `short:"q" help:"Pieces of the line."`
+	Design   *string  `help:"Another design for the line: a stitch file, or a design of the shop."`
+	Garment  *string  `help:"The line's garment."`
+	Thread   []string `help:"The line's colours, block by block; may repeat." sep:"none" placeholder:"COLOUR"`
+	By       string   `help:"Who does it, for the history." placeholder:"NAME"`
+}
+
+// Run changes what is given and leaves the rest.
+func (a *OrderChangeCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		l := o.Line(a.Line)
+		if l == nil {
+			return usagef("order %d has no line %d", o.Number, a.Line)
+		}
+		set(&o.Customer, a.Customer)
+		set(&o.Due, a.Due)
+		set(&o.Goods, a.Goods)
+		set(&o.Promised, a.Promised)
+		set(&o.Weight, a.Priority)
+		set(&o.Note, a.Note)
+		set(&l.Quantity, a.Quantity)
+		set(&l.Garment, a.Garment)
+		if len(a.Thread) > 0 {
+			l.Threads = a.Thread
+		}
+		if a.Design != nil {
+			if l.DesignID, err = d.designFor(c, *a.Design, "."); err != nil {
+				return err
+			}
+		}
+		kept, notes, err := d.ChangeOrder(c.Context, *o, a.By)
+		if err != nil {
+			return err
+		}
+		h, err := d.OrderHistory(c.Context, kept.ID)
+		if err != nil {
+			return err
+		}
+		if kept.Version == o.Version {
+			fmt.Fprintf(c.Out, "%d: nothing to change\n", kept.Number)
+		} else {
+			fmt.Fprintf(c.Out, "%d: %s\n", kept.Number, h[len(h)-1].What)
+		}
+		tell(c, notes)
+		return nil
+	})
+}
+
+func set[T any](to *T, from *T) {
+	if from != nil {
+		*to = *from
+	}
+}
+
+// OrderMoveCmd takes an order to another state.
+type OrderMoveCmd struct {
+	ShopFlags
+	Order string `arg:"" help:"The order's number."`
+	State string `arg:"" help:"The state it is in now."`
+	Note  string `help:"Why."`
+	By    string `help:"Who does it, for the history." placeholder:"NAME"`
+}
+
+// Run moves it.
+func (a *OrderMoveCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		if o, err = d.MoveOrder(c.Context, o.ID, o.Version, shop.OrderState(strings.ToLower(a.State)), a.Note, a.By); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%d is %s.\n", o.Number, o.State)
+		return nil
+	})
+}
+
+// OrderStartCmd puts a line on a machine.
+type OrderStartCmd struct {
+	ShopFlags
+	Order    string `arg:"" help:"The order's number."`
+	Machine  string `arg:"" help:"The machine's name."`
+	Line     int    `help:"Which line." default:"1"`
+	Quantity int    `short:"q" help:"How many pieces; default all that are left." placeholder:"N"`
+	By       string `help:"Who does it, for the history." placeholder:"NAME"`
+}
+
+// Run says so.
+func (a *OrderStartCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		m, err := d.FindMachine(c.Context, a.Machine)
+		if err != nil {
+			return err
+		}
+		if o, err = d.Start(c.Context, o.ID, a.Line, m.ID, a.Quantity, a.By); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%d is on %s.\n", o.Number, m.Name)
+		return nil
+	})
+}

@@ -1,0 +1,300 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"needlepace/plan"
+	"needlepace/shop"
+)
+
+// PlanCmd is about the plan.
+type PlanCmd struct {
+	Show    PlanShowCmd    `cmd:"" default:"withargs" help:"The plan as it was made last (the default)."`
+	Make    PlanMakeCmd    `cmd:"" help:"Plan all agreed orders, and say what moved and why."`
+	Setup   PlanSetupCmd   `cmd:"" help:"Say when and how the shop works: WORKSHOP.toml (docs/orders-and-plan.md)."`
+	Hold    PlanHoldCmd    `cmd:"" help:"Hold a line on a machine, whatever the plan would find better."`
+	Release PlanReleaseCmd `cmd:"" help:"Let the plan place a line freely, or take it off a machine."`
+	Move    PlanMoveCmd    `cmd:"" help:"What it costs to put a line elsewhere by hand. Nothing is changed."`
+	Try     PlanTryCmd     `cmd:"" help:"What if: a rush order, a machine down, one more operator. Nothing is kept."`
+}
+
+// PlanOut is how a plan is told.
+type PlanOut struct {
+	JSON    bool   `name:"json" help:"One JSON object."`
+	CSV     bool   `name:"csv" help:"One CSV row for each lot."`
+	Picture string `help:"Draw the plan to an .svg or .png file." placeholder:"FILE"`
+}
+
+func (o PlanOut) check() error {
+	if o.JSON && o.CSV {
+		return usagef("--json and --csv: choose one")
+	}
+	return nil
+}
+
+// PlanShowCmd shows the kept plan.
+type PlanShowCmd struct {
+	ShopFlags
+	PlanOut
+}
+
+// Run shows it.
+func (a *PlanShowCmd) Run(c *Ctx) error {
+	if err := a.check(); err != nil {
+		return err
+	}
+	return a.use(c, func(d *desk) error {
+		p, err := d.LastPlan(c.Context)
+		if err != nil {
+			return err
+		}
+		if p == nil {
+			fmt.Fprintln(c.Out, "No plan yet. Make one with `needlepace plan make`.")
+			return nil
+		}
+		return a.tell(c, d, &shop.PlanAnswer{Plan: p})
+	})
+}
+
+// PlanMakeCmd makes the plan.
+type PlanMakeCmd struct {
+	ShopFlags
+	PlanOut
+	Fresh  bool    `help:"From nothing: what is planned may move freely."`
+	Freeze float64 `help:"Hours within which what is planned stays where it is." default:"0" placeholder:"H"`
+	Seed   uint64  `help:"Seed of the search: the same seed gives the same plan." default:"1"`
+	Moves  int64   `help:"Effort: moves to look at. Default: by the number of lines." placeholder:"N"`
+	By     string  `help:"Who does it." placeholder:"NAME"`
+}
+
+// Run makes it.
+func (a *PlanMakeCmd) Run(c *Ctx) error {
+	if err := a.check(); err != nil {
+		return err
+	}
+	if a.Freeze < 0 || a.Freeze > 10000 {
+		return usagef("--freeze %v: give hours, 0 or more", a.Freeze)
+	}
+	return a.use(c, func(d *desk) error {
+		bar := c.bar("planning", 100)
+		ans, err := d.MakePlan(c.Context, shop.PlanQuestion{
+			Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh, Freeze: time.Duration(a.Freeze * float64(time.Hour)),
+			Progress: func(p plan.Progress) { _ = bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
+		}, a.By)
+		_ = bar.Finish()
+		if err != nil {
+			return err
+		}
+		return a.tell(c, d, ans)
+	})
+}
+
+// PlanSetupCmd keeps the workshop.
+type PlanSetupCmd struct {
+	ShopFlags
+	File string `arg:"" help:"The workshop's file, WORKSHOP.toml." type:"existingfile"`
+	By   string `help:"Who does it." placeholder:"NAME"`
+}
+
+// Run adds the machines that the shop does not have yet, then keeps the file.
+func (a *PlanSetupCmd) Run(c *Ctx) error {
+	b, err := readSettings(a.File)
+	if err != nil {
+		return err
+	}
+	w, err := shop.ParseWorkshop(a.File, b)
+	if err != nil {
+		return err
+	}
+	return a.use(c, func(d *desk) error {
+		have, err := d.Machines(c.Context)
+		if err != nil {
+			return err
+		}
+		src := sources(a.File)
+		for _, m := range w.Machine {
+			if m.Sheet == "" || slices.ContainsFunc(have, func(h *shop.Machine) bool { return h.Name == m.Name }) {
+				continue
+			}
+			sheet, err := src.Sheet(m.Sheet)
+			if err != nil {
+				return err
+			}
+			sheet.Name = m.Name
+			if _, err := d.AddMachine(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet), a.By); err != nil {
+				return err
+			}
+			fmt.Fprintf(c.Out, "machine added: %s, %s\n", m.Name, sheet.Class)
+		}
+		if w, err = d.SaveWorkshop(c.Context, filepath.Base(a.File), string(b)); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%s: %s, %s kept.\n", title(w.Name), plural(len(w.Shift), "shift"), plural(len(w.Machine), "machine"))
+		return nil
+	})
+}
+
+// LineArgs name a line and a machine.
+type LineArgs struct {
+	Order   string `arg:"" help:"The order's number."`
+	Machine string `arg:"" help:"The machine's name."`
+	Line    int    `help:"Which line." default:"1"`
+}
+
+func (a LineArgs) find(c *Ctx, d *desk) (*shop.Order, *shop.Machine, error) {
+	o, err := d.Order(c.Context, a.Order)
+	if err != nil {
+		return nil, nil, err
+	}
+	m, err := d.FindMachine(c.Context, a.Machine)
+	return o, m, err
+}
+
+// PlanHoldCmd holds a line.
+type PlanHoldCmd struct {
+	ShopFlags
+	LineArgs
+	At string `help:"Not before this time, and then if it can be, e.g. 2026-03-04T09:00." placeholder:"TIME"`
+	By string `help:"Who does it." placeholder:"NAME"`
+}
+
+// Run holds it.
+func (a *PlanHoldCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, m, err := a.find(c, d)
+		if err != nil {
+			return err
+		}
+		var at time.Time
+		if a.At != "" {
+			if at, err = d.w.WallTime(a.At); err != nil {
+				return usagef("--at: %v", err)
+			}
+		}
+		if o, err = d.HoldLine(c.Context, o.ID, a.Line, m.ID, at, a.By); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%d line %d is held on %s. Make the plan anew to see it there.\n", o.Number, a.Line, m.Name)
+		return nil
+	})
+}
+
+// PlanReleaseCmd releases a line.
+type PlanReleaseCmd struct {
+	ShopFlags
+	Order string `arg:"" help:"The order's number."`
+	Line  int    `help:"Which line." default:"1"`
+	By    string `help:"Who does it." placeholder:"NAME"`
+}
+
+// Run releases it.
+func (a *PlanReleaseCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		if o, err = d.ReleaseLine(c.Context, o.ID, a.Line, a.By); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%d line %d may stand anywhere.\n", o.Number, a.Line)
+		return nil
+	})
+}
+
+// PlanMoveCmd prices a move by hand.
+type PlanMoveCmd struct {
+	ShopFlags
+	LineArgs
+	From  string `help:"The machine it is on now, where it is on several." placeholder:"NAME"`
+	Place int    `help:"Place in the machine's queue, from 1. Default: last." placeholder:"N"`
+	JSON  bool   `name:"json" help:"One JSON object."`
+}
+
+// Run prices it.
+func (a *PlanMoveCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, m, err := a.find(c, d)
+		if err != nil {
+			return err
+		}
+		from := ""
+		if a.From != "" {
+			f, err := d.FindMachine(c.Context, a.From)
+			if err != nil {
+				return err
+			}
+			from = f.ID
+		}
+		mv, err := d.MoveCost(c.Context, o.ID, a.Line, from, m.ID, a.Place-1)
+		if err != nil {
+			return err
+		}
+		if a.JSON {
+			return writeJSON(c.Out, mv)
+		}
+		moveText(c, d, mv)
+		return nil
+	})
+}
+
+// PlanTryCmd asks what if.
+type PlanTryCmd struct {
+	ShopFlags
+	PlanOut
+	Rush      []string `help:"An order (requested or quoted, too) taken as agreed; may repeat." placeholder:"NUMBER"`
+	Priority  float64  `help:"The rush orders' priority." default:"5"`
+	Due       string   `help:"The rush orders' due day. Default: their own." placeholder:"DAY"`
+	Down      []string `help:"A machine that is down: NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30; may repeat." sep:"none" placeholder:"NAME,FROM,TO"`
+	Operators float64  `help:"More operators in every shift; below 0 fewer." placeholder:"N"`
+}
+
+// Run plans it both ways.
+func (a *PlanTryCmd) Run(c *Ctx) error {
+	if err := a.check(); err != nil {
+		return err
+	}
+	q := shop.PlanQuestion{Seed: 1, Operators: a.Operators}
+	for _, s := range a.Down {
+		p := strings.Split(s, ",")
+		if len(p) != 3 {
+			return usagef("--down %s: give NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30", s)
+		}
+		q.Down = append(q.Down, shop.DownTime{Machine: p[0], From: p[1], To: p[2]})
+	}
+	if len(a.Rush)+len(a.Down) == 0 && a.Operators == 0 {
+		return usagef("nothing to try: give --rush, --down or --operators")
+	}
+	return a.use(c, func(d *desk) error {
+		for i := range q.Down {
+			m, err := d.FindMachine(c.Context, q.Down[i].Machine)
+			if err != nil {
+				return err
+			}
+			q.Down[i].Machine = m.Name
+		}
+		for _, r := range a.Rush {
+			o, err := d.Order(c.Context, r)
+			if err != nil {
+				return err
+			}
+			if !o.State.Open() || o.State == shop.Sewn {
+				return usagef("order %d is %s", o.Number, o.State)
+			}
+			o.State, o.Weight = shop.Agreed, a.Priority
+			if a.Due != "" {
+				o.Due = a.Due
+			}
+			q.Extra = append(q.Extra, o)
+		}
+		ans, err := d.TryPlan(c.Context, q)
+		if err != nil {
+			return err
+		}
+		return a.tell(c, d, ans)
+	})
+}

@@ -1,0 +1,138 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"needlepace/picture"
+	"needlepace/shop"
+)
+
+// QuoteCmd prices an order and finds its day.
+type QuoteCmd struct {
+	ShopFlags
+	Order    string  `arg:"" help:"The order's number."`
+	Chance   float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
+	Quantity []int   `short:"q" help:"Quantity steps. Default: the workshop's." placeholder:"N,…"`
+	Machine  string  `help:"Cost it on this machine. Default: where the plan puts it." placeholder:"NAME"`
+	Try      bool    `help:"Do not keep the quote."`
+	Costs    bool    `help:"Say too what it costs the shop."`
+	By       string  `help:"Who does it." placeholder:"NAME"`
+	JSON     bool    `name:"json" help:"One JSON object."`
+	CSV      bool    `name:"csv" help:"One CSV row for each line and quantity."`
+}
+
+// Run makes the quote.
+func (a *QuoteCmd) Run(c *Ctx) error {
+	if a.JSON && a.CSV {
+		return usagef("--json and --csv: choose one")
+	}
+	if a.Chance != 0 && !(a.Chance >= 50 && a.Chance <= 99.5) {
+		return usagef("--chance %v: give percent, 50 to 99.5", a.Chance)
+	}
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		opt := shop.QuoteOptions{Chance: a.Chance / 100, Quantities: a.Quantity, Keep: !a.Try, By: a.By}
+		if a.Machine != "" {
+			m, err := d.FindMachine(c.Context, a.Machine)
+			if err != nil {
+				return err
+			}
+			opt.MachineID = m.ID
+		}
+		q, err := d.MakeQuote(c.Context, o.ID, opt)
+		if err != nil {
+			return err
+		}
+		switch {
+		case a.JSON:
+			return writeJSON(c.Out, q)
+		case a.CSV:
+			return quoteCSV(c, q)
+		}
+		quoteText(c, q, a.Costs)
+		return nil
+	})
+}
+
+func quoteText(c *Ctx, q *shop.Quote, costs bool) {
+	w := c.Out
+	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
+	for i := range q.Lines {
+		l := &q.Lines[i]
+		fmt.Fprintf(w, "\n%s: %s", l.Design, plural(l.Quantity, "piece"))
+		for _, s := range []string{l.Garment, l.Placement} {
+			if s != "" {
+				fmt.Fprintf(w, ", %s", s)
+			}
+		}
+		fmt.Fprintf(w, "\n  %s, %s, %.0f × %.0f mm\n", plural(l.Stitches, "stitch"), plural(len(l.Colours), "colour"), l.WidthMM, l.HeightMM)
+		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n", l.Machine, plural(l.Heads, "head"), picture.LongTime(l.Run), picture.LongTime(l.Piece))
+		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
+		row := func(name string, of func(*shop.QuoteStep) string) {
+			out := []string{name}
+			for k := range l.Steps {
+				out = append(out, of(&l.Steps[k]))
+			}
+			t.row(out...)
+		}
+		row("pieces", func(s *shop.QuoteStep) string { return thousands(s.Quantity) })
+		row("price a piece", func(s *shop.QuoteStep) string { return s.Price.StringFixed(2) })
+		fees := false
+		for _, s := range l.Steps {
+			fees = fees || s.SetupFee.IsPositive()
+		}
+		if fees {
+			row("set-up, once", func(s *shop.QuoteStep) string { return s.SetupFee.StringFixed(2) })
+		}
+		if costs {
+			row("cost a piece", func(s *shop.QuoteStep) string { return s.Cost.StringFixed(2) })
+		}
+		t.write(w)
+	}
+	fmt.Fprintln(w)
+	t := table{align: "lr"}
+	for i := range q.Lines {
+		l := &q.Lines[i]
+		t.row(fmt.Sprintf("%s × %s", thousands(l.Quantity), l.Design), l.Sum.StringFixed(2))
+	}
+	for _, f := range q.Fees {
+		t.row(f.Name, f.Amount.StringFixed(2))
+	}
+	t.row("without tax", q.Net.StringFixed(2))
+	t.row(fmt.Sprintf("tax, %s %%", q.TaxRate), q.Tax.StringFixed(2))
+	t.row("together", q.Gross.StringFixed(2))
+	t.write(w)
+	fmt.Fprintln(w)
+	if q.Earliest != "" {
+		fmt.Fprintf(w, "Earliest %s if all goes as planned; %s can be promised with a chance of %.0f %%.\n", q.Earliest, q.Promise, 100*q.Chance)
+	}
+	if q.Due != "" && q.OnTime >= 0 {
+		fmt.Fprintf(w, "The %s that is wanted is met with a chance of %.0f %%.\n", q.Due, 100*q.OnTime)
+	}
+	for _, s := range q.Others {
+		fmt.Fprintln(w, "note:", s)
+	}
+	for _, s := range q.Notes {
+		fmt.Fprintln(w, "note:", s)
+	}
+	if costs {
+		fmt.Fprintf(w, "It costs the shop %s %s and %.1f machine hours; the wanted margin is %s %%.\n", q.Cost.StringFixed(2), q.Currency, q.Hours, q.Margin)
+	}
+}
+
+func quoteCSV(c *Ctx, q *shop.Quote) error {
+	header := []string{"quote", "customer", "day", "valid", "line", "design", "placement", "garment", "ordered", "quantity", "price", "set_up_fee", "currency", "promise", "chance"}
+	var rows [][]string
+	for i := range q.Lines {
+		l := &q.Lines[i]
+		for _, s := range l.Steps {
+			rows = append(rows, []string{q.Serial, cell(q.Customer), q.Day, q.Valid, whole(l.Line), cell(l.Design), cell(l.Placement), cell(l.Garment), whole(l.Quantity), whole(s.Quantity),
+				s.Price.StringFixed(2), s.SetupFee.StringFixed(2), q.Currency, q.Promise, num(q.Chance)})
+		}
+	}
+	return writeCSV(c.Out, header, rows)
+}

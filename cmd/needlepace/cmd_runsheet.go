@@ -1,0 +1,102 @@
+package main
+
+import (
+	"fmt"
+
+	"needlepace/picture"
+	"needlepace/report"
+	"needlepace/shop"
+)
+
+// RunsheetCmd is what the floor needs to sew a line.
+type RunsheetCmd struct {
+	ShopFlags
+	Order    string `arg:"" help:"The order's number."`
+	Line     int    `help:"Which line." default:"1"`
+	Machine  string `help:"The machine. Default: where the plan or a hold has it." placeholder:"NAME"`
+	Quantity int    `short:"q" help:"Pieces. Default: what the plan puts there." placeholder:"N"`
+	JSON     bool   `name:"json" help:"One JSON object."`
+}
+
+// Run makes the sheet.
+func (a *RunsheetCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Order(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		machine := ""
+		if a.Machine != "" {
+			m, err := d.FindMachine(c.Context, a.Machine)
+			if err != nil {
+				return err
+			}
+			machine = m.ID
+		}
+		r, err := d.MakeRunSheet(c.Context, o.ID, a.Line, machine, a.Quantity)
+		if err != nil {
+			return err
+		}
+		if a.JSON {
+			return writeJSON(c.Out, r)
+		}
+		runSheetText(c, d, r)
+		return nil
+	})
+}
+
+func runSheetText(c *Ctx, d *desk, r *shop.RunSheet) {
+	w := c.Out
+	fmt.Fprintf(w, "Run sheet %s, %s: %s of %s on %s\n", r.Name, r.Customer, plural(r.Quantity, "piece"), r.Design, r.Machine)
+	for _, s := range []string{r.Garment, r.Placement, r.Note} {
+		if s != "" {
+			fmt.Fprintf(w, "  %s\n", s)
+		}
+	}
+	fmt.Fprintf(w, "  %s, %.0f × %.0f mm, %s; due %s", plural(r.Stitches, "stitch"), r.WidthMM, r.HeightMM, r.Frame, dayOr(r.Due, "any day"))
+	if !r.Planned.IsZero() {
+		fmt.Fprintf(w, "; planned %s to %s", d.when(r.Planned), d.when(r.Done))
+	}
+	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy)
+	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n", plural(r.Heads, "head"), picture.LongTime(r.RunSeconds), picture.LongTime(r.Low), picture.LongTime(r.High), picture.LongTime(r.Cycle))
+	fmt.Fprintf(w, "%s", plural(r.Runs, "run"))
+	if r.LastRun < r.Heads {
+		fmt.Fprintf(w, ", the last one on %s", plural(r.LastRun, "head"))
+	}
+	fmt.Fprintf(w, "; with up to %s of set-up %s in all\n", picture.LongTime(r.Setup), picture.LongTime(r.Total))
+	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
+	parts := report.Strip(r.Parts)
+	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
+	t := table{align: "rrlrrr"}
+	t.row("block", "needle", "thread", "stitches", "begins", "takes")
+	t.rule()
+	for _, b := range r.Blocks {
+		t.row(whole(b.Block), whole(b.Needle), b.Thread, thousands(b.Stitches), picture.ShortTime(b.Starts), picture.LongTime(b.Seconds))
+	}
+	t.write(w)
+	fmt.Fprintln(w)
+	t = table{align: "rlrr"}
+	t.row("needle", "thread", "metres", "cones")
+	t.rule()
+	for _, k := range r.Colours {
+		t.row(whole(k.Needle), k.Thread, fmt.Sprintf("%.0f", k.Metres), whole(k.Cones))
+	}
+	t.write(w)
+	fmt.Fprintf(w, "\n%s at hand; change them ", plural(r.Bobbins, "bobbin"))
+	if r.BobbinRuns > 1 {
+		fmt.Fprintf(w, "after %s at the latest\n", plural(r.BobbinRuns, "run"))
+	} else {
+		fmt.Fprintln(w, "before every run: one lasts no more than a run")
+	}
+	fmt.Fprintf(w, "About %.0f thread breaks are to be expected.\n", r.Breaks)
+	for _, s := range r.Stops {
+		fmt.Fprintf(w, "Stop: %s\n", s)
+	}
+	fmt.Fprintln(w)
+	for _, s := range r.Cautions {
+		fmt.Fprintf(w, "! %s\n", s)
+	}
+	if r.Page != "" {
+		fmt.Fprintf(w, "\nRecord it at %s\n", r.Page)
+	}
+}

@@ -1,0 +1,294 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"needlepace/picture"
+	"needlepace/shop"
+)
+
+// tell prints a plan and writes the files that are asked for.
+func (o PlanOut) tell(c *Ctx, d *desk, a *shop.PlanAnswer) error {
+	if o.Picture != "" {
+		if err := writePicture(o.Picture, gantt(d, a.Plan)); err != nil {
+			return err
+		}
+	}
+	switch {
+	case o.JSON:
+		return writeJSON(c.Out, a)
+	case o.CSV:
+		return planCSV(c, d, a.Plan)
+	}
+	planText(c, d, a)
+	return nil
+}
+
+// gantt is a plan as a picture.
+func gantt(d *desk, p *shop.Plan) *picture.Gantt {
+	g := &picture.Gantt{Name: "The plan from " + d.when(p.From), Text: planSum(d, p)}
+	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
+	days := map[string]bool{}
+	for _, m := range p.Machines {
+		row := picture.GanttRow{Label: m.Name, Note: plural(m.Heads, "head")}
+		for _, o := range m.Open {
+			row.Open = append(row.Open, picture.GanttSpan{From: at(o.From), To: at(o.To)})
+			if from := o.From.In(d.loc); !days[shop.Day(from)] {
+				days[shop.Day(from)] = true
+				g.Ticks = append(g.Ticks, picture.GanttTick{At: at(o.From), Label: from.Format("Mon 2 Jan")})
+			}
+		}
+		for i := range p.Lots {
+			l := &p.Lots[i]
+			if l.MachineID != m.ID {
+				continue
+			}
+			title := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, plural(l.Quantity, "piece"), d.when(l.From), d.when(l.To))
+			if l.Late {
+				title += ", late"
+			}
+			row.Bars = append(row.Bars, picture.GanttBar{Label: l.Name, Title: title, Setup: at(l.SetupFrom), Ready: at(l.SetupFrom) + l.Setup, From: at(l.From), To: at(l.To), Late: l.Late, Held: l.Held && !l.Running, Running: l.Running})
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	slices.SortFunc(g.Ticks, func(a, b picture.GanttTick) int {
+		switch {
+		case a.At < b.At:
+			return -1
+		case a.At > b.At:
+			return 1
+		}
+		return 0
+	})
+	return g
+}
+
+// planSum is what a plan comes to, in a line.
+func planSum(d *desk, p *shop.Plan) string {
+	s := fmt.Sprintf("%s on %s", plural(len(p.Ends), "line"), plural(len(p.Machines), "machine"))
+	if len(p.Lots) > 0 {
+		s += ", all sewn " + d.when(p.Done)
+	}
+	if p.Late == 0 {
+		return s + "; none is late."
+	}
+	return s + fmt.Sprintf("; %d late, %s weighted late hours.", p.Late, hoursText(p.LateHours))
+}
+
+func hoursText(h float64) string {
+	if math.Abs(h) < 0.05 {
+		return "0"
+	}
+	return fmt.Sprintf("%.1f", h)
+}
+
+func planText(c *Ctx, d *desk, a *shop.PlanAnswer) {
+	p := a.Plan
+	w := c.Out
+	if p.Version > 0 {
+		fmt.Fprintf(w, "Plan %d from %s: %s\n", p.Version, d.when(p.From), planSum(d, p))
+	} else {
+		fmt.Fprintf(w, "What if, from %s: %s\n", d.when(p.From), planSum(d, p))
+	}
+	if p.Assumed {
+		fmt.Fprintln(w, "The hours are assumed (Monday to Friday, 08:00 to 16:00, two operators): say when the shop works with `needlepace plan setup`.")
+	}
+	switch {
+	case p.BoundHours < 0 || p.Late == 0:
+	case p.Gap <= 1e-9:
+		fmt.Fprintln(w, "No plan is late by less: this is proved.")
+	default:
+		fmt.Fprintf(w, "No plan has fewer than %s weighted late hours: at most %.0f %% of them could be saved by a better one.\n", hoursText(p.BoundHours), math.Ceil(100*p.Gap))
+	}
+	if !p.Complete {
+		fmt.Fprintln(w, "The search was stopped early; a longer one may find a better plan.")
+	}
+	if p.Version == 0 && a.Before != nil {
+		b := a.Before
+		fmt.Fprintf(w, "Without it: %s\n", planSum(d, b))
+	}
+	if len(p.Lots) > 0 {
+		fmt.Fprintln(w)
+		ganttText(c, gantt(d, p))
+		fmt.Fprintln(w)
+		lotsTable(c, d, p)
+		fmt.Fprintln(w)
+		endsTable(c, d, p)
+	}
+	for _, l := range p.Left {
+		fmt.Fprintf(w, "not in the plan: %d line %d of %s: %s\n", l.Number, l.Line, l.Customer, l.Why)
+	}
+	for _, l := range p.Notes {
+		fmt.Fprintf(w, "note: %d line %d of %s: %s\n", l.Number, l.Line, l.Customer, l.Why)
+	}
+	movedText(c, d, a)
+}
+
+func ganttText(c *Ctx, g *picture.Gantt) {
+	name := 0
+	for _, r := range g.Rows {
+		name = max(name, cells(r.Label))
+	}
+	days, rows := picture.TextStrip{Width: min(c.OutWidth(), 120) - name - 3}.GanttBars(g)
+	fmt.Fprintf(c.Out, "%s  %s\n", strings.Repeat(" ", name), days)
+	for i, r := range g.Rows {
+		fmt.Fprintf(c.Out, "%s%s  %s\n", r.Label, strings.Repeat(" ", name-cells(r.Label)), rows[i])
+	}
+	fmt.Fprintln(c.Out, "[ ] a lot, ! late; ▒ set-up; · free")
+}
+
+func lotsTable(c *Ctx, d *desk, p *shop.Plan) {
+	t := table{align: "lllrrrlll"}
+	t.row("machine", "order", "customer", "pieces", "runs", "cones", "set-up", "sewing", "until")
+	t.rule()
+	last := ""
+	for i := range p.Lots {
+		l := &p.Lots[i]
+		name := ""
+		if l.Machine != last {
+			name, last = l.Machine, l.Machine
+		}
+		set := "–"
+		if l.Setup > 0 {
+			set = d.when(l.SetupFrom)
+		}
+		order := l.Name
+		switch {
+		case l.Running:
+			order += " now"
+		case l.Held:
+			order += " held"
+		}
+		t.row(name, order, l.Customer, thousands(l.Quantity), thousands(l.Runs), whole(l.Cones), set, d.when(l.From), d.when(l.To))
+	}
+	t.write(c.Out)
+}
+
+func endsTable(c *Ctx, d *desk, p *shop.Plan) {
+	t := table{align: "llrllrl"}
+	t.row("order", "customer", "to sew", "due", "sewn by the plan", "chance on time", fmt.Sprintf("promise (%.0f %%)", 100*p.Chance))
+	t.rule()
+	ends := slices.Clone(p.Ends)
+	slices.SortStableFunc(ends, func(a, b shop.LineEnd) int { return strings.Compare(a.Name, b.Name) })
+	for _, e := range ends {
+		chance, due := "–", "–"
+		if !e.Due.IsZero() {
+			due = d.when(e.Due)
+		}
+		if e.OnTime >= 0 {
+			chance = fmt.Sprintf("%.0f %%", 100*e.OnTime)
+		}
+		end := d.when(e.End)
+		if e.Late > 0 {
+			end += fmt.Sprintf(", %s h late", hoursText(e.Late/3600))
+		}
+		t.row(e.Name, e.Customer, thousands(e.Quantity), due, end, chance, e.Day)
+	}
+	t.write(c.Out)
+	// Seen before it is late: a small chance, though the plan itself is in time.
+	for _, e := range ends {
+		if e.OnTime >= 0 && e.OnTime < p.Chance && e.Late == 0 {
+			fmt.Fprintf(c.Out, "watch: %s is in time by the plan, but only with a chance of %.0f %%\n", e.Name, 100*e.OnTime)
+		}
+	}
+}
+
+func movedText(c *Ctx, d *desk, a *shop.PlanAnswer) {
+	if a.Before == nil || a.Moved == nil {
+		return
+	}
+	what := "the plan before"
+	if a.Plan.Version == 0 {
+		what = "the plan without it"
+	}
+	if len(a.Moved) == 0 {
+		fmt.Fprintf(c.Out, "\nNothing moved against %s.\n", what)
+		return
+	}
+	fmt.Fprintf(c.Out, "\nMoved against %s:\n", what)
+	t := table{indent: "  ", align: "lllll"}
+	for _, m := range a.Moved {
+		where := m.Is
+		switch {
+		case m.Is == "":
+			where = "not planned"
+		case m.Was != "" && m.Was != m.Is:
+			where = m.Was + " → " + m.Is
+		}
+		end := d.when(m.EndIs)
+		if !m.EndWas.IsZero() && !m.EndIs.IsZero() {
+			end += fmt.Sprintf(" (%s)", shiftText(m.EndIs.Sub(m.EndWas)))
+		}
+		t.row(m.Name, where, end, m.Why)
+	}
+	t.write(c.Out)
+}
+
+func shiftText(by time.Duration) string {
+	h := by.Hours()
+	switch {
+	case math.Abs(h) < 1.0/60:
+		return "as before"
+	case h > 0:
+		return fmt.Sprintf("%.1f h later", h)
+	}
+	return fmt.Sprintf("%.1f h sooner", -h)
+}
+
+func moveText(c *Ctx, d *desk, m *shop.HandMove) {
+	fmt.Fprintf(c.Out, "%s of %s from %s to %s, place %d:\n", m.Lot.Name, m.Lot.Customer, m.Lot.Machine, m.To, m.Place+1)
+	if len(m.Lines) == 0 {
+		fmt.Fprintln(c.Out, "  nothing changes")
+		return
+	}
+	t := table{indent: "  ", align: "lrrr"}
+	t.row("", "now", "moved", "change")
+	for _, r := range []struct {
+		name     string
+		was, is  string
+		by       float64
+		lateness bool
+	}{
+		{"lines late", whole(m.Before.Late), whole(m.After.Late), float64(m.After.Late - m.Before.Late), false},
+		{"weighted late hours", hoursText(m.Before.LateHours), hoursText(m.After.LateHours), m.LateHours, true},
+		{"set-up hours", hoursText(m.Before.SetupHours), hoursText(m.After.SetupHours), m.SetupHours, true},
+		{"machine hours", hoursText(m.Before.WorkHours), hoursText(m.After.WorkHours), m.MachineHours, true},
+	} {
+		by := fmt.Sprintf("%+.0f", r.by)
+		if r.lateness {
+			by = fmt.Sprintf("%+.1f", r.by)
+		}
+		t.row(r.name, r.was, r.is, by)
+	}
+	t.row("all sewn", d.when(m.Before.Done), d.when(m.After.Done), shiftText(m.After.Done.Sub(m.Before.Done)))
+	t.write(c.Out)
+	for _, l := range m.Lines {
+		late := ""
+		if l.LateIs > 0 {
+			late = fmt.Sprintf(", %s h late", hoursText(l.LateIs/3600))
+		} else if l.LateWas > 0 {
+			late = ", in time"
+		}
+		fmt.Fprintf(c.Out, "  %s %s: %s (%s)%s\n", l.Name, l.Customer, d.when(l.After), shiftText(l.After.Sub(l.Before)), late)
+	}
+	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d MACHINE --line %d, then plan make.\n", m.Lot.Number, m.Lot.Line)
+}
+
+var planHeader = []string{"machine", "order", "line", "customer", "pieces", "runs", "heads", "cones", "set_up_from", "from", "to", "set_up_seconds", "work_seconds", "running", "held", "late"}
+
+func planRows(d *desk, p *shop.Plan) (rows [][]string) {
+	at := func(t time.Time) string { return t.In(d.loc).Format("2006-01-02 15:04") }
+	yes := map[bool]string{true: "yes", false: ""}
+	for i := range p.Lots {
+		l := &p.Lots[i]
+		rows = append(rows, []string{cell(l.Machine), whole(l.Number), whole(l.Line), cell(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Heads), whole(l.Cones),
+			at(l.SetupFrom), at(l.From), at(l.To), num(math.Round(l.Setup)), num(math.Round(l.Work)), yes[l.Running], yes[l.Held], yes[l.Late]})
+	}
+	return rows
+}
+
+func planCSV(c *Ctx, d *desk, p *shop.Plan) error { return writeCSV(c.Out, planHeader, planRows(d, p)) }

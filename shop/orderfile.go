@@ -1,0 +1,95 @@
+package shop
+
+import (
+	"fmt"
+
+	"needlepace/internal/tomlfile"
+)
+
+// OrderKeys is one [[order]] of an orders file (docs/orders-and-plan.md).
+type OrderKeys struct {
+	Customer string     `toml:"customer"`
+	Note     string     `toml:"note"`
+	Due      string     `toml:"due"`
+	Goods    string     `toml:"goods_come"`
+	Priority *float64   `toml:"priority"`
+	State    OrderState `toml:"state"` // requested (default) or agreed
+	Line     []LineKeys `toml:"line"`
+}
+
+// LineKeys is one [[order.line]].
+type LineKeys struct {
+	Design       string   `toml:"design"` // a stitch file by its path from this file, or a design of the shop
+	Placement    string   `toml:"placement"`
+	Garment      string   `toml:"garment"`
+	Quantity     int      `toml:"quantity"`
+	Threads      []string `toml:"threads"`
+	Digitize     bool     `toml:"digitize"`
+	MostMachines int      `toml:"most_machines"`
+	Speed        float64  `toml:"speed"`
+	CapFrame     bool     `toml:"cap_frame"`
+	Metallic     bool     `toml:"metallic"`
+	Heavy        float64  `toml:"heavy"`
+}
+
+// OrderFile is an orders file that has been read.
+type OrderFile struct {
+	Order []OrderKeys `toml:"order"`
+	file  *tomlfile.File
+}
+
+// ParseOrders reads an orders file; errors name key, line and column.
+func ParseOrders(name string, toml []byte) (*OrderFile, error) {
+	f := &OrderFile{}
+	var err error
+	if f.file, err = tomlfile.Decode(name, toml, f); err != nil {
+		return nil, Errorf(Invalid, "%w", err)
+	}
+	if len(f.Order) == 0 {
+		return nil, Errorf(Invalid, "%s: has no [[order]]", name)
+	}
+	for i, o := range f.Order {
+		key := fmt.Sprintf("order[%d]", i+1)
+		if o.Customer == "" {
+			return nil, f.Errorf(key+".customer", "is missing")
+		}
+		if len(o.Line) == 0 {
+			return nil, f.Errorf(key+".line", "is missing: give at least one [[order.line]] with design and quantity")
+		}
+		for k, l := range o.Line {
+			at := fmt.Sprintf("%s.line[%d]", key, k+1)
+			switch {
+			case l.Design == "":
+				return nil, f.Errorf(at+".design", "is missing: give a stitch file or a design of the shop")
+			case l.Quantity < 1:
+				return nil, f.Errorf(at+".quantity", "is %d; give 1 or more pieces", l.Quantity)
+			}
+		}
+	}
+	return f, nil
+}
+
+// Errorf is an error about a key of the file: "order[2].due".
+func (f *OrderFile) Errorf(key, format string, a ...any) error {
+	return Errorf(Invalid, "%w", f.file.Errorf(key, nil, format, a...))
+}
+
+// AsOrder is the order of a file; designOf finds a line's design by what the
+// file calls it.
+func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (Order, error) {
+	o := Order{Customer: k.Customer, Note: k.Note, Due: k.Due, Goods: k.Goods, Weight: 1, State: k.State}
+	if k.Priority != nil {
+		o.Weight = *k.Priority
+	}
+	for _, l := range k.Line {
+		id, err := designOf(l.Design)
+		if err != nil {
+			return o, err
+		}
+		o.Lines = append(o.Lines, OrderLine{
+			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
+			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy},
+		})
+	}
+	return o, nil
+}
