@@ -19,14 +19,17 @@ type build struct {
 }
 
 // fixed says whether what stands before object k is more than a cut and a way:
-// an operator's stop, or several colour stops. Then nothing moves across it.
+// an operator's stop, or several colour stops. Then nothing moves across it;
+// nor across an object with a stop or a sequin in it.
 func (l *layout) fixed(k int, b build) bool {
 	stops := l.joints[k].count(stitch.ColourStop)
-	return l.hasStop(k) || !b.tidy && (stops > 1 || k == 0 && stops > 0)
+	return l.walled(k) || !b.tidy && (stops > 1 || k == 0 && stops > 0)
 }
 
-func (l *layout) hasStop(k int) bool {
-	return l.joints[k].has(stitch.Stop) || k < len(l.objects) && l.objects[k].Stops
+// walled says whether an operator's stop stands before object k, or a stop or
+// a sequin within it.
+func (l *layout) walled(k int) bool {
+	return l.joints[k].has(stitch.Stop) || k < len(l.objects) && l.objects[k].Wall
 }
 
 // loose says whether the design may end after any object: not if its tail is
@@ -69,7 +72,11 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 		case n == 0:
 			w.way(way, 0)
 		case l.fixed(k, b):
-			w.ops(j.ops, way)
+			if order[n-1] == k-1 && !b.tidy {
+				w.copy(l.rec[j.from:j.to])
+			} else {
+				w.ops(j.ops, way)
+			}
 			for range j.count(stitch.ColourStop) - 1 {
 				out.blocks = append(out.blocks, o.Block) // an empty block: any thread will do
 			}
@@ -117,7 +124,7 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 // joins says whether a thread cut after a could go on into b without a new
 // piece of thread: b begins in the very hole a ends in.
 func joins(a, b *Object) bool {
-	return a.End == b.Start && a.Exit == a.End && !a.Bare && !b.Bare && !b.Stops
+	return a.End == b.Start && a.Exit == a.End && !a.Bare && !b.Bare && !b.Wall
 }
 
 // writer appends records.
@@ -163,12 +170,16 @@ func (w writer) colour(d stitch.Point) {
 
 // ops writes cuts and stops as they were, and the way after the last.
 func (w writer) ops(ops []stitch.Op, d stitch.Point) {
-	for _, op := range ops {
-		if op == stitch.Trim {
+	for k, op := range ops {
+		switch {
+		case op == stitch.Trim && k == len(ops)-1:
+			w.trim(d)
+			return
+		case op == stitch.Trim:
 			w.trim(stitch.Point{})
-			continue
+		default:
+			w.put(op, 0, 0)
 		}
-		w.put(op, 0, 0)
 	}
 	w.way(d, 0)
 }

@@ -68,7 +68,7 @@ func findFew(v *survey) []Finding {
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
 		n := o.Last - o.First
-		if float64(n) >= v.lim.FewStitches || o.Stops {
+		if float64(n) >= v.lim.FewStitches || o.Wall {
 			continue
 		}
 		f := Finding{From: o.First, To: o.Last, Count: 1,

@@ -55,7 +55,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		}
 		g := groups[c]
 		first := &v.l.objects[g.objects[0]]
-		if groups[c-1].thread == g.thread && !v.l.hasStop(g.objects[0]) {
+		if groups[c-1].thread == g.thread && !v.l.walled(g.objects[0]) {
 			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
 				What: fmt.Sprintf("a colour stop between two blocks of the same thread (blocks %d and %d)", groups[c-1].block+1, g.block+1),
 				Ask:  "sew both in one block; keep the stop only if the operator has to do something there", Risk: RiskWrong}
@@ -108,7 +108,7 @@ func (v *survey) meet(groups []group, b, c int) (int, bool) {
 	}
 	for _, g := range groups[b : c+1] {
 		for _, k := range g.objects {
-			if v.l.hasStop(k) {
+			if v.l.walled(k) {
 				return 0, false
 			}
 		}

@@ -16,7 +16,7 @@ type Object struct {
 	Lead        stitch.Point // where the frame stands before record From, 0.1 mm
 	Start, End  stitch.Point // first and last hole, 0.1 mm
 	Exit        stitch.Point // where the frame stands after record To−1; End, but after a stop that moves
-	Stops       bool         // an operator's stop lies inside
+	Wall        bool         // an operator's stop or a sequin lies inside: nothing moves across it
 	Bare        bool         // all its holes are one hole: no thread lies on the fabric
 }
 
@@ -116,6 +116,8 @@ func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
 				} else if at != lastHole {
 					o.Bare = false
 				}
+				// A sequin is wider than thread and lies on all it touches.
+				o.Wall = o.Wall || r.Op == stitch.Sequin
 				l.holes = append(l.holes, hole{int32(at.X), int32(at.Y), int32(i)})
 				lastHole, exit = at, at
 				tail = i + 1
@@ -139,7 +141,7 @@ func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
 			}
 		case stitch.OperatorStop:
 			if open {
-				o.Stops = true
+				o.Wall = true
 				// A stop after the last hole belongs to the object all the
 				// same: the thread is still in the fabric.
 				tail = e.To

@@ -71,6 +71,7 @@ type Mended struct {
 	// can change; Objects is how many there were to order (0: no search).
 	Search  sequence.Result
 	Objects int
+	Off     string // why no order was searched, if there is a reason
 }
 
 // Saved is the seconds gained on each run.
@@ -287,6 +288,10 @@ func (m *mender) order(ctx context.Context) error {
 		return err
 	}
 	if len(l.objects) < 2 {
+		return nil
+	}
+	if len(l.objects) > mostObjects {
+		m.Off = fmt.Sprintf("the order of %d objects was not looked at; up to %d are", len(l.objects), mostObjects)
 		return nil
 	}
 	job := jobFor(m.Job, m.blocks, m.sheet.Needles)

@@ -209,6 +209,22 @@ func TestNothingCrossesAnOperatorsStop(t *testing.T) {
 	}
 }
 
+// TestTheThreadBeforeAStopStays: two objects that could change places stand
+// before an operator's stop after which the second's thread goes on.
+func TestTheThreadBeforeAStopStays(t *testing.T) {
+	s := (&sketch{}).dash(900, 0, 5)
+	s.op(stitch.ColourStop).dash(0, 0, 5)
+	s.way(300, 0, 3).op(stitch.Stop)
+	s.dash(880, 200, 5)
+	m, err := Mend(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, MendOptions{Rounds: 2000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.After.Stops != 1 || m.After.ColourStops != 1 {
+		t.Errorf("%d stops, %d colour stops", m.After.Stops, m.After.ColourStops)
+	}
+}
+
 // TestTheProofSeesWhatItShould changes designs behind its back.
 func TestTheProofSeesWhatItShould(t *testing.T) {
 	cross := func(first bool) *stitch.Design {

@@ -54,7 +54,7 @@ func (p *orders) chains() []chain {
 			j := &p.l.joints[c.first]
 			near := max(j.dx, -j.dx, j.dy, -j.dy) <= limit
 			over := len(kept)+len(cs)-2-k > p.most
-			if over && near && len(j.ops) <= 1 && !j.has(stitch.ColourStop) && !j.has(stitch.Stop) && !p.l.hasStop(c.first) {
+			if over && near && len(j.ops) <= 1 && !j.has(stitch.ColourStop) && !j.has(stitch.Stop) && !p.l.walled(c.first) {
 				last.last = c.last
 				continue
 			}
@@ -135,7 +135,7 @@ func (p *orders) precedence(cs []chain, pr *sequence.Problem) {
 	}
 	before := newPairs(len(cs))
 	add := func(a, b int) {
-		if a < b && !before.has(a, b) {
+		if a < b && b >= 0 && !before.has(a, b) {
 			before.set(a, b)
 			pr.Before = append(pr.Before, [2]int{a, b})
 		}
@@ -157,6 +157,7 @@ func (p *orders) precedence(cs []chain, pr *sequence.Problem) {
 		}
 		for a := range cs {
 			add(min(a, k), max(a, k))
+			add(a, k-1) // what stands before the wall stays there: the wall has its thread
 		}
 	}
 	if p.keepBlocks {

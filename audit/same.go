@@ -40,7 +40,7 @@ func SameSewing(a, b *stitch.Design, trimAfter int) error {
 		}
 		if k < len(la.objects) {
 			x, y := la.objects[k], lb.objects[k]
-			if x.First != y.First || x.Block != y.Block || x.Stops != y.Stops {
+			if x.First != y.First || x.Block != y.Block || x.Wall != y.Wall {
 				return fmt.Errorf("audit: piece of thread %d begins with stitch %d of block %d in one, %d of block %d in the other", k+1, x.First+1, x.Block+1, y.First+1, y.Block+1)
 			}
 		}

@@ -85,9 +85,9 @@ func (n *network) solveExact(ctx context.Context, prices duals, pi []int64, uppe
 		// the stronger bound, once for each state that is left
 		kept := &layer{}
 		links := make([]link, 0, len(next.states))
-		strong := x.pays(next, upper)
+		strong := ctx.Err() == nil && x.pays(next, upper)
 		for s := range next.states {
-			if s&255 == 0 && ctx.Err() != nil {
+			if s&15 == 0 && ctx.Err() != nil {
 				return nil, bound, total, stopped
 			}
 			st := next.states[s]

@@ -98,12 +98,12 @@ func TestStudyInstances(t *testing.T) {
 		files, _ := filepath.Glob(filepath.Join(dataDir, dir, "*."+dir))
 		for _, file := range files {
 			name := strings.TrimSuffix(filepath.Base(file), "."+dir)
-			want, ok := sop[name]
-			if dir != "sop" {
-				want, ok = tsp[name]
-				if !ok {
-					want = atspOptima[name]
-				}
+			want := sop[name]
+			switch dir {
+			case "tsp":
+				want = tsp[name]
+			case "atsp":
+				want = atspOptima[name]
 			}
 			p := readTSPLIB(t, file).problem()
 			ctx, cancel := context.WithTimeout(context.Background(), time.Duration(seconds*float64(time.Second)))
