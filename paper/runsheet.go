@@ -1,0 +1,249 @@
+package paper
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/picture"
+)
+
+// RunSheet is what the floor works by: one lot on one machine.
+type RunSheet struct {
+	Shop    Shop
+	Number  string // order and lot
+	Made    time.Time
+	Title   string      // customer and design, in a line
+	Facts   [][2]string // order, garment, placement, hoop, due, …
+	Machine string
+
+	Pieces, Runs, Heads int     // pieces of the lot, machine runs, heads used
+	LotSeconds          float64 // the whole lot with loading and the floor's losses
+	RunSeconds          float64 // one run by the clock
+	Low, High, Level    float64 // interval of RunSeconds; Level 0.9 is 90 %, 0: none
+	SetSpeed            float64 // stitches/min: to set on the machine (the knee)
+	RatedSpeed          float64 // stitches/min
+	SpeedNote           string  // why this speed, in a few words
+
+	Drawing  picture.Picture // nil: none
+	Strip    picture.Picture // where a run's seconds go; nil: none
+	Colours  []RunColour
+	Changes  []string // when to change what: bobbins, cones, …
+	Cautions []string // nil: Cautions
+	Link     string   // address that opens the page to record the run; "": no code
+}
+
+// RunColour is one colour block in sewing order.
+type RunColour struct {
+	Needle   int // from 1
+	Thread   string
+	Colour   picture.RGB
+	Change   string // "put on", "stays", "re-thread by hand"
+	Stitches int
+	Seconds  float64 // of this block
+	From     float64 // s into the run when it begins
+}
+
+// Cautions are what is printed on a run sheet unless the shop gives its own:
+// the usual cautions at a machine with a moving needle and frame.
+var Cautions = []string{
+	"Needles and frame move fast and start by themselves after a stop: keep hands, hair, cords and loose clothes away while the machine is on.",
+	"Switch to stop, as the machine's manual says, before threading, clearing thread, changing a needle or reaching into the frame.",
+	"Trace the design in its hoop or cap frame before the first run: a needle that strikes the frame can break and fly. Wear eye protection.",
+	"Hold to the speed set here; go slower for metallic thread, caps and heavy goods if thread breaks or the frame shakes.",
+	"The machine's manual and your local rules come first.",
+}
+
+// PDF writes the run sheet, on one page if it can be: set tighter if need be.
+func (r *RunSheet) PDF(w io.Writer, size Size) error {
+	p, err := r.lay(size, false)
+	if err == nil && p.f.PageNo() > 1 {
+		var q *page
+		if q, err = r.lay(size, true); err == nil && q.f.PageNo() < p.f.PageNo() {
+			p = q
+		}
+	}
+	if err != nil {
+		return err
+	}
+	return p.write(w)
+}
+
+func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
+	p := newPage(size, "Run sheet "+r.Number, r.Shop.Name+"  ·  run sheet "+r.Number+", "+day(r.Made), r.Made)
+	drawH, stripH := 150.0, 160.0
+	if tight {
+		p.tight = true
+		drawH, stripH = 112, 68
+	}
+	if err := p.masthead(&r.Shop, "Run sheet", r.Number); err != nil {
+		return nil, err
+	}
+	// The code stands beside title and answers: where the thumb holds the sheet.
+	const side = 92.0
+	top, w0 := p.y, p.width()
+	if r.Link != "" {
+		w0 -= side + 8
+		// Its quiet zone is part of it: out, so that its dark edge is on the margin.
+		if err := p.code(r.Link, p.w-margin-side+8, top-10, side); err != nil {
+			return nil, err
+		}
+		p.right(p.w-margin, top-10+side+2, "scan to record the run", small-1, false, quiet)
+	}
+	for _, l := range p.wrap(r.Title, w0, head, true) {
+		p.text(margin, p.y+head, l, head, true, black)
+		p.y += head * 1.3
+	}
+	p.text(margin, p.y+normal+1, p.fit("on "+r.Machine, w0, normal+1, true), normal+1, true, black)
+	p.y += normal + 8
+	r.answers(p, w0)
+	if r.Link != "" {
+		p.y = max(p.y, top+side)
+	}
+	p.rule(p.y, hair)
+	p.y += 10
+
+	top = p.y
+	x, h := margin, 0.0
+	if r.Drawing != nil {
+		var w float64
+		w, h = p.picture(r.Drawing, margin, top, p.width()*0.46, drawH)
+		x += w + 16
+	}
+	p.y = max(top+h, p.facts(x, top, p.w-margin-x, r.Facts)) + 2
+
+	if r.Strip != nil {
+		_, sh := r.Strip.Size()
+		sw, _ := r.Strip.Size()
+		need := sh * p.width() / max(sw, 1)
+		p.need(min(need, stripH) + 24)
+		p.heading("One run: where its seconds go")
+		_, uh := p.picture(r.Strip, margin, p.y-8, p.width(), stripH)
+		p.y += uh - 16
+	}
+	r.colours(p)
+	if len(r.Changes) > 0 {
+		p.heading("When to change")
+		for _, c := range r.Changes {
+			r.bullet(p, c)
+		}
+	}
+	cautions := r.Cautions
+	if cautions == nil {
+		cautions = Cautions
+	}
+	// Cautions stand together, under their heading.
+	h = 40
+	for _, c := range cautions {
+		h += r.bulletHeight(p, c)
+	}
+	p.need(min(h, p.h/2))
+	p.heading("Cautions")
+	for _, c := range cautions {
+		r.bullet(p, c)
+	}
+	r.byHand(p)
+	return p, nil
+}
+
+// answers are the three numbers a run is set up by.
+func (r *RunSheet) answers(p *page, width float64) {
+	type answer struct{ what, big, note string }
+	pieces := fmt.Sprintf("%s pieces", picture.Thousands(float64(r.Pieces)))
+	if r.Runs > 0 {
+		pieces += fmt.Sprintf(": %s runs on %d heads", picture.Thousands(float64(r.Runs)), r.Heads)
+		if r.Heads == 1 {
+			pieces = strings.TrimSuffix(pieces, "s")
+		}
+	}
+	interval := ""
+	if r.Level > 0 && r.High > r.Low {
+		interval = fmt.Sprintf("%s %% between %s and %s", strconv.FormatFloat(r.Level*100, 'f', -1, 64), picture.ShortTime(r.Low), picture.ShortTime(r.High))
+	}
+	speed := r.SpeedNote
+	if r.RatedSpeed > 0 {
+		speed = strings.TrimSuffix(fmt.Sprintf("rated %s; %s", picture.Thousands(r.RatedSpeed), speed), "; ")
+	}
+	all := []answer{
+		{"set speed, stitches/min", picture.Thousands(r.SetSpeed), speed},
+		{"one run", picture.LongTime(r.RunSeconds), interval},
+		{"the whole lot", picture.LongTime(r.LotSeconds), pieces},
+	}
+	w := width / float64(len(all))
+	top := p.y
+	low := top
+	for i, a := range all {
+		x := margin + float64(i)*w
+		p.text(x, top+small, a.what, small, false, quiet)
+		p.text(x, top+small+23, p.fit(a.big, w-8, 22, true), 22, true, black)
+		y := top + small + 34
+		for _, l := range p.wrap(a.note, w-10, small, false) {
+			p.text(x, y, l, small, false, quiet)
+			y += small * 1.3
+		}
+		low = max(low, y)
+	}
+	p.y = low + 6
+}
+
+func (r *RunSheet) colours(p *page) {
+	if len(r.Colours) == 0 {
+		return
+	}
+	p.heading("Colour order")
+	var rows [][]string
+	for i, c := range r.Colours {
+		rows = append(rows, []string{
+			strconv.Itoa(i + 1), strconv.Itoa(c.Needle), "", c.Thread, c.Change,
+			picture.Thousands(float64(c.Stitches)), picture.ShortTime(c.From), picture.LongTime(c.Seconds),
+		})
+	}
+	p.table(table{
+		cols: []column{{head: "block", width: 0.07}, {head: "needle", width: 0.09, bold: true}, {head: "", width: 0.06}, {head: "thread", width: 0.32, bold: true}, {head: "cone", width: 0.14}, {head: "stitches", width: 0.11, right: true}, {head: "begins at", width: 0.1, right: true}, {head: "takes", width: 0.11, right: true}},
+		wrap: 3,
+		mark: func(row int, x []float64, y float64) {
+			// The swatch is thread, beside its name; an outline holds it on white.
+			c := r.Colours[row].Colour
+			p.f.SetFillColor(int(c.R), int(c.G), int(c.B))
+			p.f.SetDrawColor(black, black, black)
+			p.f.SetLineWidth(0.4)
+			p.f.Rect(x[2], y-7.5, 22, 9, "FD")
+		},
+	}, rows)
+}
+
+const bulletSize = normal - 1.0
+
+func (r *RunSheet) bulletHeight(p *page, s string) float64 {
+	return float64(len(p.wrap(s, p.width()-12, bulletSize, false)))*bulletSize*1.25 + 1.5
+}
+
+func (r *RunSheet) bullet(p *page, s string) {
+	lines := p.wrap(s, p.width()-12, bulletSize, false)
+	p.need(float64(len(lines)) * bulletSize * 1.25)
+	p.text(margin, p.y+bulletSize, "–", bulletSize, false, black)
+	for _, l := range lines {
+		p.text(margin+12, p.y+bulletSize, l, bulletSize, false, black)
+		p.y += bulletSize * 1.25
+	}
+	p.y += 1.5
+}
+
+// byHand is room to record the run with a pen.
+func (r *RunSheet) byHand(p *page) {
+	p.need(50)
+	p.heading("Record")
+	words := []string{"good pieces", "spoiled", "thread breaks", "began", "ended", "name"}
+	w := p.width() / float64(len(words))
+	p.y += 16
+	p.f.SetDrawColor(black, black, black)
+	p.f.SetLineWidth(0.5)
+	for i, s := range words {
+		x := margin + float64(i)*w
+		p.f.Line(x, p.y, x+w-12, p.y)
+		p.text(x, p.y+small+2, s, small, false, quiet)
+	}
+	p.y += 12
+}
