@@ -10,6 +10,7 @@ import (
 
 	"needlepace/audit"
 	"needlepace/picture"
+	"needlepace/report"
 )
 
 // auditRow is the written contract of audit --json (docs/reading-an-audit.md):
@@ -64,7 +65,7 @@ func (a *AuditCmd) json(w io.Writer, x *audited) error {
 		row.Findings = append(row.Findings, rowOf(f))
 	}
 	for _, warn := range x.design.Warnings {
-		row.Warnings = append(row.Warnings, warningText(warn))
+		row.Warnings = append(row.Warnings, report.Warning(warn))
 	}
 	return json.NewEncoder(w).Encode(row)
 }
@@ -91,7 +92,7 @@ func (a *AuditCmd) text(c *Ctx, x *audited) error {
 	w, r := c.Out, x.report
 	fmt.Fprintf(w, "%s: %s, %s\n", x.file, plural(r.Stitches, "stitch"), plural(audit.Blocks(x.design), "colour block"))
 	for _, warn := range x.design.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
+		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
 	}
 	fmt.Fprintf(w, "on %s: %s a run", machineName(x.sheet), picture.LongTime(r.Seconds))
 	if a.Pieces > 1 {

@@ -8,87 +8,24 @@ import (
 	"strings"
 
 	"needlepace/clock"
+	"needlepace/report"
 )
 
-// clockRow is the written contract of clock --json (docs/json.md): changes
-// only add keys.
-type clockRow struct {
-	Design       string             `json:"design"`
-	File         string             `json:"file"`
-	Machine      string             `json:"machine"`
-	SetSpeed     float64            `json:"set_speed"` // stitches/min
-	Seconds      float64            `json:"seconds"`
-	Interval     clock.Interval     `json:"interval"`
-	Stitches     int                `json:"stitches"`
-	Revolutions  int                `json:"revolutions"`
-	Trims        int                `json:"trims"`
-	ColourStops  int                `json:"colour_stops"`
-	Jumps        int                `json:"jumps"`
-	WidthMM      float64            `json:"width_mm"`
-	HeightMM     float64            `json:"height_mm"`
-	HeldSpeed    float64            `json:"held_speed"`
-	OverallSpeed float64            `json:"overall_speed"`
-	NaiveSeconds float64            `json:"naive_seconds"`
-	Parts        clock.Parts        `json:"parts"`
-	LongBy       clock.LongBy       `json:"long_stitches_by"`
-	Thread       threadRow          `json:"thread"`
-	Warnings     []string           `json:"warnings"`
-	Blocks       []blockRow         `json:"blocks,omitempty"`
-	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
-	KneeSpeed    float64            `json:"knee_speed,omitempty"` // stitches/min
-	Why          []whyRow           `json:"why,omitempty"`
-}
-
-type blockRow struct {
-	Block        int          `json:"block"`  // from 1
-	Needle       int          `json:"needle"` // from 1
-	Seconds      float64      `json:"seconds"`
-	Stitches     int          `json:"stitches"`
-	Revolutions  int          `json:"revolutions"`
-	Trims        int          `json:"trims"`
-	Jumps        int          `json:"jumps"`
-	HeldSpeed    float64      `json:"held_speed"`
-	OverallSpeed float64      `json:"overall_speed"`
-	Parts        clock.Parts  `json:"parts"`
-	LongBy       clock.LongBy `json:"long_stitches_by"`
-}
-
-type whyRow struct {
-	Constant string  `json:"constant"` // path in the sheet; "model" is the fit's own residual
-	Share    float64 `json:"share"`    // of the variance
-	Seconds  float64 `json:"seconds"`  // that one standard deviation of it moves the run time
-}
-
-func (a *ClockCmd) row(d *clockedDesign, k *clocked) clockRow {
-	r := k.result
-	row := clockRow{
-		Design: d.title(), File: d.file, Machine: k.sheet.Name,
-		SetSpeed: r.SetSpeed, Seconds: r.Seconds, Interval: k.how.Interval,
-		Stitches: r.Stitches, Revolutions: r.Revolutions, Trims: r.Trims,
-		ColourStops: r.ColourStops, Jumps: r.Jumps,
-		WidthMM: d.counts.Bounds.WidthMM(), HeightMM: d.counts.Bounds.HeightMM(),
-		HeldSpeed: r.HeldSpeed(), OverallSpeed: r.OverallSpeed(), NaiveSeconds: r.NaiveSeconds(),
-		Parts: r.Parts, LongBy: r.LongBy, Thread: threadRowOf(&k.thread), Warnings: d.warnings(k),
-	}
+// row is one design on one machine as JSON and CSV have it.
+func (a *ClockCmd) row(d *clockedDesign, k *clocked) *report.Clock {
+	row := report.ClockOf(k.sheet.Name, k.result, k.how)
+	row.Design, row.File = d.title(), d.file
+	row.WidthMM, row.HeightMM = d.counts.Bounds.WidthMM(), d.counts.Bounds.HeightMM()
+	row.Thread = report.ThreadOf(&k.thread)
+	row.Warnings = d.warnings(k)
 	if a.By == "block" {
-		for _, b := range r.Blocks {
-			row.Blocks = append(row.Blocks, blockRow{
-				b.Index + 1, b.Needle + 1, b.Seconds, b.Stitches, b.Revolutions, b.Trims, b.Jumps,
-				b.HeldSpeed(), b.OverallSpeed(), b.Parts, b.LongBy,
-			})
-		}
+		row.AddBlocks(k.result)
 	}
 	if a.Sweep {
-		row.Sweep, row.KneeSpeed = k.sweep, k.sweep[k.knee].SetSpeed
+		row.AddSweep(k.sweep, k.knee)
 	}
 	if a.Why {
-		for _, s := range k.how.Shares {
-			path := s.Path
-			if path == "" {
-				path = "model"
-			}
-			row.Why = append(row.Why, whyRow{path, s.Share, s.Seconds})
-		}
+		row.AddWhy(k.how)
 	}
 	return row
 }

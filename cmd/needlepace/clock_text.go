@@ -9,6 +9,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
+	"needlepace/report"
 )
 
 // clockText prints for people: the answer first, the reason after it.
@@ -39,7 +40,7 @@ func (p *clockText) design(d clockedDesign) error {
 	}
 	fmt.Fprintf(w, "%s: %s\n", printable(d.file), strings.Join(head, ", "))
 	for _, warn := range d.design.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
+		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
 	}
 	if len(d.on) == 1 && !p.many {
 		p.one(&d, &d.on[0])
@@ -66,7 +67,7 @@ func (p *clockText) one(d *clockedDesign, k *clocked) {
 	w, r := p.c.Out, k.result
 	fmt.Fprintf(w, "on %s, set to %s/min\n", machineName(k.sheet), picture.Thousands(r.SetSpeed))
 	for _, warn := range r.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
+		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
 	}
 	fmt.Fprintf(w, "\n  %s   %s\n", picture.LongTime(r.Seconds), intervalText(k.how))
 	if assumed(k.sheet) {
@@ -74,9 +75,9 @@ func (p *clockText) one(d *clockedDesign, k *clocked) {
 	}
 	fmt.Fprintln(w)
 	ts := p.strip(min(p.c.OutWidth()-4, 72))
-	fmt.Fprintf(w, "  %s\n", ts.Bar(strip(r.Parts), 0))
+	fmt.Fprintf(w, "  %s\n", ts.Bar(report.Strip(r.Parts), 0))
 	t := table{indent: "  ", align: "lrrl"}
-	for _, part := range strip(r.Parts) {
+	for _, part := range report.Strip(r.Parts) {
 		note := ""
 		if part.Key == picture.LongStitches {
 			note = longNote(r.LongBy)
@@ -106,20 +107,20 @@ func (p *clockText) several(d *clockedDesign) {
 		k := &d.on[i]
 		r := k.result
 		p.assumed = p.assumed || assumed(k.sheet)
-		for _, part := range strip(r.Parts) {
+		for _, part := range report.Strip(r.Parts) {
 			p.parts[part.Key] = true
 		}
 		t.row(k.sheet.Name, fmt.Sprintf("%.0f", r.SetSpeed), picture.LongTime(r.Seconds),
 			picture.ShortTime(k.how.Low)+" and "+picture.ShortTime(k.how.High),
 			fmt.Sprintf("%.0f", r.HeldSpeed()), fmt.Sprintf("%.0f", r.OverallSpeed()),
-			picture.LongTime(r.NaiveSeconds()), ts.Bar(strip(r.Parts), 0))
+			picture.LongTime(r.NaiveSeconds()), ts.Bar(report.Strip(r.Parts), 0))
 	}
 	t.write(p.c.Out)
 	notes := map[string][]string{}
 	var order []string
 	for i := range d.on {
 		for _, warn := range d.on[i].result.Warnings {
-			text := warningText(warn)
+			text := report.Warning(warn)
 			if notes[text] == nil {
 				order = append(order, text)
 			}
@@ -154,7 +155,7 @@ func (p *clockText) partTable(d *clockedDesign) {
 	for i := range d.on {
 		row := []string{d.on[i].sheet.Name}
 		parts := map[picture.Key]float64{}
-		for _, q := range strip(d.on[i].result.Parts) {
+		for _, q := range report.Strip(d.on[i].result.Parts) {
 			parts[q.Key] = q.Seconds
 		}
 		for _, k := range keys {
@@ -175,11 +176,11 @@ func (p *clockText) blocks(k *clocked) {
 		ts.Max = math.Max(ts.Max, b.Seconds)
 	}
 	for _, b := range k.result.Blocks {
-		for _, part := range strip(b.Parts) {
+		for _, part := range report.Strip(b.Parts) {
 			p.parts[part.Key] = true
 		}
 		t.row(fmt.Sprint(b.Index+1), fmt.Sprint(b.Needle+1), thousands(b.Stitches), fmt.Sprint(b.Trims),
-			fmt.Sprintf("%.1f m", k.thread.Blocks[b.Index].Top), picture.LongTime(b.Seconds), fmt.Sprintf("%.0f", b.HeldSpeed()), ts.Bar(strip(b.Parts), 0))
+			fmt.Sprintf("%.1f m", k.thread.Blocks[b.Index].Top), picture.LongTime(b.Seconds), fmt.Sprintf("%.0f", b.HeldSpeed()), ts.Bar(report.Strip(b.Parts), 0))
 	}
 	t.write(p.c.Out)
 	fmt.Fprintln(p.c.Out, "  A colour stop and the way to its first stitch count with the block they open.")

@@ -24,22 +24,6 @@ func (f ThreadFlags) Law() (thread.Law, error) {
 	return l, nil
 }
 
-// threadRow is what one piece takes.
-type threadRow struct {
-	Top     float64   `json:"top_m"`
-	Bobbin  float64   `json:"bobbin_m"`
-	Grams   float64   `json:"top_g"`
-	ByBlock []float64 `json:"top_m_by_block"`
-}
-
-func threadRowOf(u *thread.Use) threadRow {
-	row := threadRow{Top: u.Total.Top, Bobbin: u.Total.Bobbin, Grams: u.Grams(), ByBlock: []float64{}}
-	for _, b := range u.Blocks {
-		row.ByBlock = append(row.ByBlock, b.Top)
-	}
-	return row
-}
-
 // threadText is one line for people.
 func threadText(u *thread.Use) string {
 	s := fmt.Sprintf("%.1f m of top and %.1f m of bobbin thread a piece", u.Total.Top, u.Total.Bobbin)

@@ -14,6 +14,7 @@ import (
 
 	"needlepace/clock"
 	"needlepace/machine"
+	"needlepace/report"
 	"needlepace/stitch"
 	"needlepace/thread"
 )
@@ -266,19 +267,12 @@ func (a *ClockCmd) clockOn(ctx context.Context, d *stitch.Design, sheets []*mach
 func (d *clockedDesign) warnings(k *clocked) []string {
 	out := []string{}
 	for _, w := range d.design.Warnings {
-		out = append(out, warningText(w))
+		out = append(out, report.Warning(w))
 	}
 	for _, w := range k.result.Warnings {
-		out = append(out, warningText(w))
+		out = append(out, report.Warning(w))
 	}
 	return out
-}
-
-func warningText(w stitch.Warning) string {
-	if w.Offset >= 0 {
-		return fmt.Sprintf("%s (byte %d)", w.Text, w.Offset)
-	}
-	return w.Text
 }
 
 // title is the design's own label, or its file's name without extension.

@@ -6,6 +6,7 @@ import (
 
 	"needlepace/money"
 	"needlepace/picture"
+	"needlepace/report"
 )
 
 func compareText(c *Ctx, k *money.Comparison) {
@@ -130,11 +131,11 @@ func designsText(c *Ctx, k *money.Comparison) {
 			if i == d.First {
 				wins = fmt.Sprintf("%.0f %%", 100*d.FirstChance)
 			}
-			for _, p := range strip(o.Result.Parts) {
+			for _, p := range report.Strip(o.Result.Parts) {
 				seen[p.Key] = true
 			}
 			t.row("  "+k.Machines[i].Name, picture.LongTime(o.Result.Seconds), picture.ShortTime(o.Low)+" and "+picture.ShortTime(o.High),
-				fmt.Sprintf("%.0f", o.Result.HeldSpeed()), picture.LongTime(o.PerPiece), wins, ts.Bar(strip(o.Result.Parts), 0))
+				fmt.Sprintf("%.0f", o.Result.HeldSpeed()), picture.LongTime(o.PerPiece), wins, ts.Bar(report.Strip(o.Result.Parts), 0))
 		}
 	}
 	t.write(w)

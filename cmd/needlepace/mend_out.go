@@ -11,6 +11,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
+	"needlepace/report"
 )
 
 // mended is one design with its mend.
@@ -115,7 +116,7 @@ func (a *MendCmd) json(w io.Writer, x *mended) error {
 		row.Warnings = append(row.Warnings, m.Off)
 	}
 	for _, warn := range x.design.Warnings {
-		row.Warnings = append(row.Warnings, warningText(warn))
+		row.Warnings = append(row.Warnings, report.Warning(warn))
 	}
 	return json.NewEncoder(w).Encode(row)
 }
@@ -124,7 +125,7 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 	w, m := c.Out, x.m
 	fmt.Fprintf(w, "%s: %s, %s\n", x.file, plural(m.Before.Stitches, "stitch"), plural(len(m.Before.Blocks), "colour block"))
 	for _, warn := range x.design.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", warningText(warn))
+		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
 	}
 	fmt.Fprintf(w, "on %s, set to %.0f/min\n", machineName(x.sheet), m.Before.SetSpeed)
 	switch {
@@ -141,9 +142,9 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 	fmt.Fprintf(w, "\n  %s → %s a run: %s saved (%s)\n\n", picture.LongTime(m.Before.Seconds), picture.LongTime(m.After.Seconds),
 		picture.LongTime(m.Saved()), percent(m.Saved()/m.Before.Seconds))
 	ts := picture.TextStrip{Width: min(c.OutWidth()-12, 64), Colour: c.OutTerminal(), Max: m.Before.Seconds}
-	fmt.Fprintf(w, "  before  %s\n", ts.Bar(strip(m.Before.Parts), 0))
-	fmt.Fprintf(w, "  after   %s\n", ts.Bar(strip(m.After.Parts), m.Saved()))
-	fmt.Fprintf(w, "          %s\n\n", ts.Legend(strip(m.Before.Parts), false))
+	fmt.Fprintf(w, "  before  %s\n", ts.Bar(report.Strip(m.Before.Parts), 0))
+	fmt.Fprintf(w, "  after   %s\n", ts.Bar(report.Strip(m.After.Parts), m.Saved()))
+	fmt.Fprintf(w, "          %s\n\n", ts.Legend(report.Strip(m.Before.Parts), false))
 	t := table{indent: "  ", align: "rl"}
 	for _, ch := range m.Changes {
 		t.row(picture.LongTime(ch.Seconds), ch.What)
