@@ -51,12 +51,14 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		}
 	}
 	seen := map[*stitch.Design]bool{}
+	stitches := 0
 	for i := range m.obs {
 		o := &m.obs[i]
-		if o.Design == nil || seen[o.Design] || len(seen) >= maxNextDesigns {
+		if o.Design == nil || seen[o.Design] || len(seen) >= maxNextDesigns || stitches > cheapStitches {
 			continue
 		}
 		seen[o.Design] = true
+		stitches += len(o.Design.Records)
 		for _, speed := range slices.Compact([]float64{sheet.MaxSpeed, math.Round(0.06*sheet.MaxSpeed) * 10}) {
 			cands = append(cands, cand{Observation{Kind: WholeRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Seconds: 1, Step: 1}, "whole",
 				fmt.Sprintf("time the whole of %s at %.0f/min", o.Name, speed)})
@@ -81,7 +83,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 	probe := newModel(m.base, m.free, obs)
 	probe.move(theta)
 	jac := make([]float64, len(obs)*p)
-	probe.jacobian(jac)
+	probe.jacobian(jac, true)
 	now := po.thetaCov()
 	best := map[string]Suggestion{}
 	for i, c := range cands {

@@ -153,14 +153,26 @@ func (po *posterior) explain(is []bool) explained {
 				jac[(len(rows)+k)*q+k] = 1
 			}
 		}}
+	// Where the rows since then lie by the fit of all is the second start.
+	seen := 0.0
+	var ratios []float64
+	for _, i := range rows {
+		if is != nil && is[i] && f.values[i] > 0 {
+			ratios = append(ratios, math.Log(f.values[i]/f.pred[i]))
+		}
+	}
+	if len(ratios) > 0 {
+		slices.Sort(ratios)
+		seen = 1.5 * ratios[len(ratios)/2]
+	}
 	var best *leastsq.Result
-	for _, shift := range []float64{0, 0.06, -0.06, 0.2, -0.2} {
+	for _, shift := range []float64{0, seen} {
 		start := append(slices.Clone(f.z), shift/driftSD)[:q]
 		res, err := leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: 1e-9, StepTol: 1e-7})
 		if err == nil && (best == nil || res.RSS < best.RSS) {
 			best = res
 		}
-		if is == nil {
+		if is == nil || seen == 0 {
 			break
 		}
 	}

@@ -249,6 +249,7 @@ type fitter struct {
 	z, theta []float64
 	pred     []float64 // at z
 	jac      []float64 // ∂pred/∂z at z, row by row
+	raw      []float64 // ∂pred/∂theta as it was last made, nil before
 	loss     float64   // −ln posterior at z, up to a constant
 }
 
@@ -258,7 +259,7 @@ const (
 	maxOuter = 60
 	lossTol  = 0.003
 	wideTol  = 0.3 // while the errors are still wide
-	crawl    = 0.2 // least gain in five steps
+	crawl    = 0.2 // least gain in four steps
 	manyRows = 300 // up to so many rows every step is tried from several starts
 
 	cheapStitches = 100_000 // up to so many in a run of the model it is run freely
@@ -312,18 +313,18 @@ func (f *fitter) solve(extra float64) error {
 	start := slices.Clone(f.z)
 	for _, wide := range []float64{0.06, 0.012} {
 		f.setNoise(extra+wide, false)
-		if err := f.descend(wideTol); err != nil {
+		if err := f.descend(wideTol, f.raw != nil); err != nil {
 			return err
 		}
 	}
 	f.setNoise(extra, true)
-	if err := f.descend(lossTol); err != nil {
+	if err := f.descend(lossTol, true); err != nil {
 		return err
 	}
 	if f.model.stitches() <= cheapStitches {
 		z, loss := slices.Clone(f.z), f.loss
 		copy(f.z, start)
-		if err := f.descend(lossTol); err != nil {
+		if err := f.descend(lossTol, false); err != nil {
 			return err
 		}
 		if f.loss > loss {
@@ -363,11 +364,14 @@ func (f *fitter) setNoise(extra float64, slips bool) {
 // problem of the linearised model is solved from several starts, which costs
 // next to nothing and finds the interruption that hides behind a constant;
 // where the true posterior rises less than promised, the next step is damped.
-func (f *fitter) descend(tol float64) error {
+// With keep the slopes of a former descent are carried on.
+func (f *fitter) descend(tol float64, keep bool) error {
 	n, p := len(f.model.obs), len(f.model.free)
 	f.loss = f.evaluate(f.z, f.pred)
-	f.linearise()
-	fresh := true // is jac the model's own, or carried along?
+	fresh := !keep // is jac the model's own, or carried along?
+	if !keep {
+		f.linearise(false)
+	}
 	damp, poor := 0.0, 0
 	zn, pn := make([]float64, p), make([]float64, n)
 	var trail []float64
@@ -378,7 +382,7 @@ func (f *fitter) descend(tol float64) error {
 		// A bent, narrow valley is followed for so long and no longer: the
 		// rest is a fraction of a posterior deviation.
 		trail = append(trail, f.loss)
-		if k := len(trail) - 6; k >= 0 && trail[k]-f.loss < crawl {
+		if k := len(trail) - 5; k >= 0 && trail[k]-f.loss < crawl {
 			break
 		}
 		target, promise, err := f.inner(outer == 0 || n <= manyRows, damp)
@@ -390,7 +394,7 @@ func (f *fitter) descend(tol float64) error {
 			if fresh || tol > lossTol {
 				break
 			}
-			f.linearise()
+			f.linearise(false)
 			fresh, damp, poor = true, 0, 0
 			continue
 		}
@@ -411,7 +415,7 @@ func (f *fitter) descend(tol float64) error {
 			fresh = false
 		}
 		if poor >= 2 {
-			f.linearise()
+			f.linearise(false)
 			fresh, poor = true, 0
 		}
 	}
@@ -439,18 +443,21 @@ func (f *fitter) evaluate(z, pred []float64) float64 {
 	return sum
 }
 
-// linearise fills jac at f.z.
-func (f *fitter) linearise() {
+// linearise fills jac at f.z. Only the first time, and where all is set, are
+// the shaft's columns made anew: they change little, and cost a run each.
+func (f *fitter) linearise(all bool) {
 	f.prior.theta(f.z, f.theta)
 	if !slices.Equal(f.theta, f.model.at) {
 		f.model.move(f.theta)
 	}
 	f.model.predict(f.pred)
 	n, p := len(f.model.obs), len(f.model.free)
-	raw := make([]float64, n*p)
-	f.model.jacobian(raw)
+	if f.raw == nil {
+		f.raw, all = make([]float64, n*p), true
+	}
+	f.model.jacobian(f.raw, all)
 	for i := range n {
-		f.prior.whiten(raw[i*p:(i+1)*p], f.jac[i*p:(i+1)*p])
+		f.prior.whiten(f.raw[i*p:(i+1)*p], f.jac[i*p:(i+1)*p])
 	}
 }
 

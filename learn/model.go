@@ -375,26 +375,25 @@ const logStep = 1e-3
 
 // jacobian fills jac[i·p+k] with the derivative of what predict gives by
 // theta_k at the point of the last move: exact for the rests, differences of
-// the clock for the others.
-func (m *model) jacobian(jac []float64) {
+// the clock for the others. Unless all is set the shaft's columns stay as they
+// were.
+func (m *model) jacobian(jac []float64, all bool) {
 	p := len(m.free)
-	defer func() {
-		for i, parts := range m.parts {
-			for _, b := range parts {
-				for k := range p {
-					jac[i*p+k] -= jac[b*p+k]
-				}
-			}
-		}
-	}()
 	for k, c := range m.free {
 		switch {
 		case strings.HasPrefix(c.Path, "rest."):
 			m.restColumn(jac, k, c)
 		case strings.HasPrefix(c.Path, "travel."):
 			m.difference(jac, k, false)
+		case strings.HasPrefix(c.Path, "shaft.") && !all:
+			continue
 		default:
 			m.difference(jac, k, true)
+		}
+		for i, parts := range m.parts {
+			for _, b := range parts {
+				jac[i*p+k] -= jac[b*p+k]
+			}
 		}
 	}
 }

@@ -156,7 +156,7 @@ func TestModelJacobian(t *testing.T) {
 	}
 	m.move(theta)
 	jac := make([]float64, len(obs)*p)
-	m.jacobian(jac)
+	m.jacobian(jac, true)
 	up, down := make([]float64, len(obs)), make([]float64, len(obs))
 	const h = 5e-3
 	for k, c := range free {

@@ -172,7 +172,7 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 // Laplace's evidence. Not asked where a fit is dear.
 func (po *posterior) missing(sheet *machine.Sheet, res *Result) error {
 	f := po.f
-	if f.used < 4 || f.model.stitches() > cheapStitches {
+	if f.used < 4 || f.used > manyRows || f.model.stitches() > cheapStitches {
 		return nil
 	}
 	var best Problem

@@ -26,7 +26,7 @@ type posterior struct {
 // curvature of −ln posterior, the model's own curvature left out.
 func (f *fitter) posterior() *posterior {
 	n, p := len(f.model.obs), len(f.model.free)
-	f.linearise()
+	f.linearise(true)
 	po := &posterior{f: f, z: slices.Clone(f.z), jac: slices.Clone(f.jac), curve: make([]float64, n)}
 	for i := range n {
 		if !f.aside[i] {

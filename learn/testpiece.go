@@ -172,7 +172,7 @@ func (c *chooser) measure(ctx context.Context) error {
 		}
 		c.prior.theta(z, theta)
 		m.move(theta)
-		m.jacobian(raw)
+		m.jacobian(raw, true)
 		v := &view{stop: make([]float64, p), ends: make([]float64, p), sum: mat.NewSymDense(p, nil), whole: make([]float64, p)}
 		for i := range obs {
 			o := obs[i]
@@ -372,7 +372,7 @@ func (c *chooser) piece(set []int) (*Piece, error) {
 func (c *chooser) expect(p *Piece, m *model, obs []Observation) error {
 	n := len(c.free)
 	raw := make([]float64, len(obs)*n)
-	m.jacobian(raw)
+	m.jacobian(raw, true)
 	h := mat.NewSymDense(n, nil)
 	for k := range n {
 		h.SetSym(k, k, 1)

@@ -5,16 +5,17 @@ import "math"
 // householder is the QR factorisation of an m×n matrix, m ≥ n, by
 // reflections, kept in place (Golub and Van Loan, Matrix Computations, 5.2):
 // below and on the diagonal of a stand the reflection vectors, above it R;
-// R's diagonal is in diag.
+// R's diagonal is in diag. All loops run along rows, as the matrix lies.
 type householder struct {
 	m, n int
 	a    []float64
 	diag []float64
 	beta []float64
+	dots []float64
 }
 
 func (q *householder) init(m, n int) {
-	*q = householder{m: m, n: n, a: make([]float64, m*n), diag: make([]float64, n), beta: make([]float64, n)}
+	*q = householder{m: m, n: n, a: make([]float64, m*n), diag: make([]float64, n), beta: make([]float64, n), dots: make([]float64, n)}
 }
 
 // r is the entry of R above the diagonal, i < j.
@@ -23,36 +24,47 @@ func (q *householder) r(i, j int) float64 { return q.a[i*q.n+j] }
 func (q *householder) factor() {
 	m, n, a := q.m, q.n, q.a
 	for k := range n {
-		norm := 0.0
+		top := 0.0 // scaled, so that squares neither overflow nor vanish
 		for i := k; i < m; i++ {
-			norm = math.Hypot(norm, a[i*n+k])
+			top = max(top, math.Abs(a[i*n+k]))
 		}
-		if norm == 0 {
+		if top == 0 {
 			q.diag[k], q.beta[k] = 0, 0
 			continue
 		}
+		norm := 0.0
+		for i := k; i < m; i++ {
+			v := a[i*n+k] / top
+			norm += v * v
+		}
+		norm = top * math.Sqrt(norm)
 		if a[k*n+k] > 0 {
 			norm = -norm
 		}
 		q.diag[k] = norm
 		a[k*n+k] -= norm
 		q.beta[k] = -1 / (norm * a[k*n+k])
-		for j := k + 1; j < n; j++ {
-			dot := 0.0
-			for i := k; i < m; i++ {
-				dot += a[i*n+k] * a[i*n+j]
+		dots := q.dots[k+1:]
+		clear(dots)
+		for i := k; i < m; i++ {
+			row := a[i*n+k : i*n+n]
+			v := row[0]
+			for j, x := range row[1:] {
+				dots[j] += v * x
 			}
-			dot *= q.beta[k]
-			for i := k; i < m; i++ {
-				a[i*n+j] -= dot * a[i*n+k]
+		}
+		for i := k; i < m; i++ {
+			row := a[i*n+k : i*n+n]
+			v := row[0] * q.beta[k]
+			for j := range dots {
+				row[j+1] -= v * dots[j]
 			}
 		}
 	}
 }
 
-// solve overwrites b (length m) with Qᵀb and puts the least-squares solution
-// into x. A zero on R's diagonal gives that unknown 0.
-func (q *householder) solve(b, x []float64) {
+// turn overwrites b (length m) with Qᵀb.
+func (q *householder) turn(b []float64) {
 	m, n, a := q.m, q.n, q.a
 	for k := range n {
 		dot := 0.0
@@ -64,10 +76,16 @@ func (q *householder) solve(b, x []float64) {
 			b[i] -= dot * a[i*n+k]
 		}
 	}
-	for i := n - 1; i >= 0; i-- {
+}
+
+// solve overwrites b (length m) with Qᵀb and puts the least-squares solution
+// into x. A zero on R's diagonal gives that unknown 0.
+func (q *householder) solve(b, x []float64) {
+	q.turn(b)
+	for i := q.n - 1; i >= 0; i-- {
 		v := b[i]
-		for j := i + 1; j < n; j++ {
-			v -= a[i*n+j] * x[j]
+		for j := i + 1; j < q.n; j++ {
+			v -= q.a[i*q.n+j] * x[j]
 		}
 		if q.diag[i] == 0 {
 			x[i] = 0

@@ -86,8 +86,10 @@ type solver struct {
 	r, rn, rt       []float64
 	jac             []float64
 	scale           []float64
-	qr              householder
+	whole           householder // of the Jacobian
+	qr              householder // of its R on top of the damping rows
 	step, acc, work []float64
+	top             []float64
 	evals           int
 }
 
@@ -95,8 +97,9 @@ func newSolver(p Problem, x0 []float64) *solver {
 	m, n := p.M, p.N
 	v := func(k int) []float64 { return make([]float64, k) }
 	s := &solver{p: p, x: append([]float64(nil), x0...), xn: v(n), xt: v(n), r: v(m), rn: v(m), rt: v(m),
-		jac: v(m * n), scale: v(n), step: v(n), acc: v(n), work: v(m + n)}
-	s.qr.init(m+n, n)
+		jac: v(m * n), scale: v(n), step: v(n), acc: v(n), work: v(m), top: v(2 * n)}
+	s.whole.init(m, n)
+	s.qr.init(2*n, n)
 	return s
 }
 
@@ -187,6 +190,7 @@ func (s *solver) run(opt Options) (*Result, error) {
 				s.scale[j] = 1 // an unknown that does nothing here stays where it is
 			}
 		}
+		s.factorJacobian()
 		better := false
 		for !better {
 			s.factor(lambda)
@@ -256,28 +260,36 @@ func (s *solver) run(opt Options) (*Result, error) {
 func sq(v float64) float64   { return v * v }
 func cube(v float64) float64 { return v * v * v }
 
-// factor sets up the QR of [J; √λ·D].
+// factorJacobian is done once a Jacobian; factor, cheap however many residuals
+// there are, once a damping: the QR of [R; √λ·D].
+func (s *solver) factorJacobian() {
+	copy(s.whole.a, s.jac)
+	s.whole.factor()
+}
+
 func (s *solver) factor(lambda float64) {
-	n, m := s.p.N, s.p.M
+	n := s.p.N
 	a := s.qr.a
-	copy(a, s.jac)
+	clear(a)
 	root := math.Sqrt(lambda)
-	for j := range n {
-		row := a[(m+j)*n : (m+j+1)*n]
-		clear(row)
-		row[j] = root * s.scale[j]
+	for i := range n {
+		a[i*n+i] = s.whole.diag[i]
+		copy(a[i*n+i+1:(i+1)*n], s.whole.a[i*n+i+1:(i+1)*n])
+		a[(n+i)*n+i] = root * s.scale[i]
 	}
 	s.qr.factor()
 }
 
 // solve puts the damped least-squares solution of J·δ = −rhs into δ.
 func (s *solver) solve(rhs, delta []float64) {
-	m := s.p.M
-	for i := range m {
-		s.work[i] = -rhs[i]
+	n := s.p.N
+	for i, v := range rhs {
+		s.work[i] = -v
 	}
-	clear(s.work[m:])
-	s.qr.solve(s.work, delta)
+	s.whole.turn(s.work)
+	copy(s.top, s.work[:n])
+	clear(s.top[n:])
+	s.qr.solve(s.top, delta)
 }
 
 // bend adds half the geodesic acceleration to the step where it is small

@@ -1,14 +1,14 @@
 package study
 
 import (
+	"io"
 	"math"
 	"math/rand/v2"
 	"os"
-	"strconv"
+	"path/filepath"
 	"testing"
 
 	"needlepace/clock"
-	"needlepace/learn"
 	"needlepace/machine"
 )
 
@@ -30,23 +30,64 @@ func TestPlainFormAgreesWithTheClock(t *testing.T) {
 	}
 }
 
-func TestQuick(t *testing.T) {
-	n, _ := strconv.Atoi(os.Getenv("N"))
-	if n == 0 {
-		t.Skip()
+// The study in small: intervals hold, errors are small, and another number of
+// workers changes nothing. The full one is ./dev study coverage.
+func TestSmallStudy(t *testing.T) {
+	opt := Options{Classes: []string{"single-15-1200", "multi-6", "compact-8"}, Machines: 24, Designs: 6, Seed: 3, Workers: 2}
+	o, err := Run(t.Context(), opt)
+	if err != nil {
+		t.Fatal(err)
 	}
-	for _, draws := range []int{1000} {
-		o, err := Run(t.Context(), Options{Machines: n, Designs: 10, Seed: 8, Fit: learn.Options{Draws: draws, Budget: 1e9}})
+	med := Quantile(o.Errors, 0.5)
+	t.Logf("%d runs: %.1f %% inside, median error %.2f %%", o.Runs, 100*o.Share(), 100*med)
+	// 144 runs of 24 machines, those of one machine alike: about ±8 %.
+	if o.Share() < 0.8 || o.Share() > 0.985 {
+		t.Errorf("%.1f %% of runs inside their 90 %% interval", 100*o.Share())
+	}
+	if med > 0.02 || med > Quantile(o.Before, 0.5)/2 {
+		t.Errorf("median error %.2f %%, by the class sheet %.2f %%", 100*med, 100*Quantile(o.Before, 0.5))
+	}
+	opt.Machines, opt.Workers = 3, 1
+	one, err := Run(t.Context(), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, e := range one.Errors {
+		if e != o.Errors[i] {
+			t.Fatalf("run %d: error %v with one worker, %v with two", i, e, o.Errors[i])
+		}
+	}
+}
+
+// Machines whose controllers depart from the model must be further off than
+// those that do not, and not wildly.
+func TestWrongModelsAreFurtherOffButNotLost(t *testing.T) {
+	for _, k := range Controllers()[1:2] {
+		o, err := Run(t.Context(), Options{Classes: []string{"single-15-1200", "multi-6"}, Machines: 6, Designs: 5, Seed: 3, Workers: 2, Controller: k})
 		if err != nil {
 			t.Fatal(err)
 		}
-		var names []string
-		var outs []*Outcome
-		for k, v := range o.ByClass {
-			names = append(names, k)
-			outs = append(outs, v)
+		med := Quantile(o.Errors, 0.5)
+		t.Logf("%s: median error %.2f %%", k.Name, 100*med)
+		if med < 0.001 || med > 0.05 {
+			t.Errorf("%s: median error %.2f %%", k.Name, 100*med)
 		}
-		Table(os.Stdout, "class", append(names, "all"), append(outs, o))
-		t.Logf("interrupted %d, pauses %d, named %d, false %d, replaced %d, misfits %d", o.Interrupted, o.Pauses, o.Named, o.False, o.Replaced, o.Misfits)
+	}
+}
+
+func TestInsertKeepsThePage(t *testing.T) {
+	page := filepath.Join(t.TempDir(), "page.md")
+	if err := os.WriteFile(page, []byte("before\n"+markBegin+"old\n"+markEnd+"after\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := Insert(page, func(w io.Writer) { io.WriteString(w, "new\n") }); err != nil {
+		t.Fatal(err)
+	}
+	b, _ := os.ReadFile(page)
+	if string(b) != "before\n"+markBegin+"new\n"+markEnd+"after\n" {
+		t.Errorf("%q", b)
+	}
+	if err := Insert(filepath.Join(t.TempDir(), "none"), nil); err == nil {
+		t.Error("no page, no error")
 	}
 }
