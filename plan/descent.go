@@ -117,10 +117,10 @@ func (x *search) bestOf(t int32) (best change, ok bool) {
 const shakeReach = 8
 
 // shake disturbs the plan in one place, whatever it costs: on a single machine
-// two neighbouring stretches of the queue change places, else a few lots move
-// at random, most of them to another machine.
+// two neighbouring stretches of the queue change places most of the time, else
+// a few lots move at random, most of them to another machine.
 func (x *search) shake() {
-	if x.md.m == 1 {
+	if x.md.m == 1 && x.rng.IntN(4) > 0 {
 		x.force(func(c *change) {
 			t := x.free[x.rng.IntN(len(x.free))]
 			*c = change{kind: moveBlock, i: int(x.cur.pos[t]), size: 1 + x.rng.IntN(shakeReach)}
@@ -150,6 +150,9 @@ func (x *search) force(draw func(*change)) {
 // iterated search to walk on from it.
 const drift = 0.002
 
+// patience is after how many shakes without a better plan a walk is given up.
+const patience = 300
+
 // iterate is an iterated local search: shake, descend, go on from what is not
 // much worse, and back to the best plan when nothing has come of it for long.
 func (x *search) iterate(ctx context.Context, limit int64) {
@@ -161,7 +164,7 @@ func (x *search) iterate(ctx context.Context, limit int64) {
 	base := newState(x.md)
 	base.copyFrom(x.cur)
 	x.keep()
-	since := 0
+	since, back := 0, 0
 	for x.moves < limit && ctx.Err() == nil && x.best.value() > 0 { // no cost is below 0
 		x.tell()
 		x.shake()
@@ -171,16 +174,24 @@ func (x *search) iterate(ctx context.Context, limit int64) {
 		case v <= b+1e-9*math.Abs(b)+drift*b*x.rng.ExpFloat64():
 			base.copyFrom(x.cur)
 			if x.keep() {
-				since = 0
+				since, back = 0, 0
 			}
-		case since > 0 && since%40 == 0:
-			// Walk on from here: another valley.
-			base.copyFrom(x.cur)
-		case since >= 400:
-			base.copyFrom(x.best)
+		case since >= patience:
+			// Nothing came of this walk: back to the best plan, and every few
+			// times far away from it, to another valley.
+			since = 0
+			back++
 			x.sleepAll()
 			x.cur.copyFrom(x.best)
-			since = 0
+			if back%4 == 0 {
+				for k := 0; k < len(x.free); k++ {
+					x.force(x.propose)
+				}
+				x.wakeAll()
+				x.descend(ctx, limit)
+				x.keep()
+			}
+			base.copyFrom(x.cur)
 		default:
 			x.sleepAll()
 			x.cur.copyFrom(base)
