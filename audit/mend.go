@@ -282,6 +282,9 @@ func (m *mender) jumps(context.Context) error {
 // wrong colour. An engineering choice, no source.
 const minBlockSaving = 3
 
+// againRounds is a second or less of searching.
+const againRounds = 3000
+
 func (m *mender) order(ctx context.Context) error {
 	l, err := lay(m.rec, m.old.trimAfter)
 	if err != nil {
@@ -297,8 +300,9 @@ func (m *mender) order(ctx context.Context) error {
 	job := jobFor(m.Job, m.blocks, m.sheet.Needles)
 	p := &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job), sheet: m.sheet, job: job,
 		threads: m.threadsNow(l.blocks), build: build{explicit: m.explicit(), join: true}, keepBlocks: m.o.KeepColours, most: mostNodes}
-	try := func() (rebuilt, sequence.Result, bool, error) {
-		order, res, err := p.solve(ctx, sequence.Options{Seed: m.o.Seed, Rounds: m.o.Rounds, States: m.o.States, Progress: m.o.Progress})
+	o := sequence.Options{Seed: m.o.Seed, Rounds: m.o.Rounds, States: m.o.States, Progress: m.o.Progress}
+	try := func(ctx context.Context, o sequence.Options) (rebuilt, sequence.Result, bool, error) {
+		order, res, err := p.solve(ctx, o)
 		if err != nil {
 			return rebuilt{}, res, false, err
 		}
@@ -308,17 +312,24 @@ func (m *mender) order(ctx context.Context) error {
 		}
 		return l.rebuild(order, p.threads, p.build), res, same, nil
 	}
-	r, res, same, err := try()
+	r, res, same, err := try(ctx, o)
 	if err != nil {
 		return err
 	}
 	m.Search, m.Objects = res, len(l.objects)
 	gain := func(r rebuilt) float64 { return m.now - m.seconds(r.rec, m.blockMap(r.blocks)) }
 	if !same && !p.keepBlocks && !ascending(r.blocks) && len(r.blocks) >= l.blocks && gain(r) < minBlockSaving {
+		// Once more with the colours in their order. If the time is up, a short
+		// search must do; no order kept so beats the bound of the free one.
 		p.keepBlocks = true
-		if r, res, same, err = try(); err != nil {
+		if ctx.Err() != nil {
+			ctx, o.Quick, o.Rounds = context.WithoutCancel(ctx), true, againRounds
+		}
+		if r, res, same, err = try(ctx, o); err != nil {
 			return err
 		}
+		res.Bound = max(res.Bound, m.Search.Bound)
+		res.Optimal = res.Cost <= res.Bound
 		m.Search = res
 	}
 	if same && r.joined == 0 {
