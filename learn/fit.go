@@ -48,11 +48,11 @@ type Result struct {
 
 // Learned is one constant before and after.
 type Learned struct {
-	Path, Unit       string
-	Prior, Value     float64
-	PriorSD, SD      float64 // relative, log-normal
-	Reach            Reach
-	ProbablyUnitSlip bool // moved more than four prior deviations
+	Path, Unit   string
+	Prior, Value float64
+	PriorSD, SD  float64 // relative, log-normal
+	Reach        Reach
+	Far          bool // moved more than four prior deviations: the wrong class, or wrong units
 }
 
 // Reach is how far the observations reached a constant.

@@ -51,7 +51,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 			l.Reach = Partly
 		}
 		if moved := math.Abs(theta[k]-f.prior.mean[k]) / f.prior.sd[k]; moved > 4 {
-			l.ProbablyUnitSlip = true
+			l.Far = true
 			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s came out at %.4g %s, more than four spreads from the sheet's %.4g: is it the right class of machine, and are the set speeds what the operator had set?", c.Path, l.Value, c.Unit, l.Prior)})
 		}
 		s.SD[c.Path] = round(l.SD, 4)

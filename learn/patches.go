@@ -9,7 +9,7 @@ import (
 // sewing in a box of w × h mm, sewn from its lower left corner on.
 type patch struct {
 	what string  // for the card: "satin, 6 mm, across"
-	kind string  // patches of one kind and size class are not repeated
+	kind string  // a piece has one patch of a kind at most
 	w, h float64 // mm
 	sew  func(s *sewer, at point)
 }

@@ -205,7 +205,7 @@ func (c *chooser) measure(ctx context.Context) error {
 
 // score is ln det of the posterior precision of a set, averaged over the
 // views; −Inf for one that does not fit into the time or the hoop, or repeats
-// a patch.
+// a kind of patch.
 func (c *chooser) score(set []int) float64 {
 	r := c.sheet.Rest
 	stop := r.ColourStop
@@ -215,8 +215,10 @@ func (c *chooser) score(set []int) float64 {
 	total := r.Start + r.End + float64(max(len(set)-1, 0))*stop
 	for i, k := range set {
 		total += c.seconds[k]
-		if slices.Contains(set[:i], k) {
-			return math.Inf(-1)
+		for _, j := range set[:i] { // one of a kind: variety shows where the model is wrong
+			if c.cands[j].kind == c.cands[k].kind {
+				return math.Inf(-1)
+			}
 		}
 	}
 	if total > 60*c.opt.Minutes || (len(set) > 0 && pack(c.cands, set, c.w, c.h) == nil) {

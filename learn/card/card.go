@@ -90,15 +90,15 @@ func (k *Card) Draw(c picture.Canvas) {
 		"    to the stop. The colour change is not in it.",
 		"5  Stop when the machine stands at the end.",
 		"    The whole = from start to there.",
-		"6  Thread break or pause? Write it in the note,",
-		"    and leave that block's line empty.",
+		"6  Thread break or pause? Write it in the note, and",
+		"    leave that block and the whole empty.",
 		"7  Copy the times into " + k.CSV,
 	} {
 		say(tx, ty+float64(i)*18, step, text-1, i == 0, ink)
 	}
 	// A line for each time.
 	y := k.top()
-	cols := []float64{margin, margin + 58, margin + 430, margin + 550}
+	cols := []float64{margin, margin + 58, margin + 500, margin + 600}
 	for i, h := range []string{"block", "what it sews", "time, s", "note"} {
 		say(cols[i], y-8, h, small, false, quiet)
 	}
