@@ -27,7 +27,7 @@ func (m Money) Text(d decimal.Decimal) string {
 	case "none":
 		group = ""
 	case " ":
-		group = " "
+		group = "\u202f" // narrow no-break space
 	}
 	s := d.Abs().StringFixed(m.Places)
 	whole, frac, _ := strings.Cut(s, ".")

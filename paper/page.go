@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/draw"
 	_ "image/jpeg" // logos
-	_ "image/png"
+	"image/png"
 	"io"
+	"sort"
 	"strings"
 	"sync"
 	"time"
@@ -154,10 +156,8 @@ func (p *page) fit(s string, w, size float64, bold bool) string {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 0 && p.wide(string(r)+"…", size, bold) > w {
-		r = r[:len(r)-1]
-	}
-	return string(r) + "…"
+	n := sort.Search(len(r), func(n int) bool { return p.wide(string(r[:n+1])+"…", size, bold) > w })
+	return string(r[:n]) + "…"
 }
 
 // wrap breaks a text into lines of at most w pt; a word too long is broken.
@@ -168,10 +168,7 @@ func (p *page) wrap(s string, w, size float64, bold bool) []string {
 		for _, word := range strings.Fields(para) {
 			for p.wide(word, size, bold) > w {
 				r := []rune(word)
-				n := len(r)
-				for n > 1 && p.wide(string(r[:n]), size, bold) > w {
-					n--
-				}
+				n := 1 + sort.Search(len(r)-1, func(n int) bool { return p.wide(string(r[:n+2]), size, bold) > w })
 				if line != "" {
 					lines = append(lines, line)
 					line = ""
@@ -274,15 +271,26 @@ func (p *page) masthead(s *Shop, kind, number string) error {
 }
 
 func (p *page) logo(data []byte, x, y, w, h float64) (float64, error) {
-	cfg, kind, err := image.DecodeConfig(bytes.NewReader(data))
+	cfg, _, err := image.DecodeConfig(bytes.NewReader(data))
 	if err != nil {
 		return 0, fmt.Errorf("paper: the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
 	}
 	if cfg.Width < 1 || cfg.Height < 1 || cfg.Width > 4000 || cfg.Height > 4000 {
 		return 0, fmt.Errorf("paper: the shop's logo is %d × %d pixels; use at most 4,000 each way", cfg.Width, cfg.Height)
 	}
-	o := fpdf.ImageOptions{ImageType: kind}
-	p.f.RegisterImageOptionsReader("logo", o, bytes.NewReader(data))
+	// Written anew as plain 8-bit PNG: what PDF takes of any file a shop has.
+	img, _, err := image.Decode(bytes.NewReader(data))
+	if err != nil {
+		return 0, fmt.Errorf("paper: the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
+	}
+	plain := image.NewNRGBA(img.Bounds())
+	draw.Draw(plain, plain.Rect, img, img.Bounds().Min, draw.Src)
+	var b bytes.Buffer
+	if err := png.Encode(&b, plain); err != nil {
+		return 0, fmt.Errorf("paper: the shop's logo cannot be put on paper: %w", err)
+	}
+	o := fpdf.ImageOptions{ImageType: "png"}
+	p.f.RegisterImageOptionsReader("logo", o, &b)
 	if err := p.f.Error(); err != nil {
 		return 0, fmt.Errorf("paper: the shop's logo cannot be put on paper: %w", err)
 	}
