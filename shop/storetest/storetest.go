@@ -18,7 +18,7 @@ import (
 
 // Test runs the contract; open gives an empty store that the suite closes.
 func Test(t *testing.T, open func(t *testing.T) shop.Store) {
-	for _, c := range []struct {
+	for _, c := range append([]struct {
 		name string
 		test func(*testing.T, shop.Store)
 	}{
@@ -39,7 +39,7 @@ func Test(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"WhatIsNotThereIsNotFound", notFound},
 		{"ManyAtOnce", concurrent},
 		{"ACancelledChangeChangesNothing", cancelled},
-	} {
+	}, orderTests...) {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
 			t.Cleanup(func() {

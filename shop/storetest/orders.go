@@ -1,0 +1,271 @@
+package storetest
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"needlepace/shop"
+)
+
+// orderTests are the part of the contract that is about orders.
+var orderTests = []struct {
+	name string
+	test func(*testing.T, shop.Store)
+}{
+	{"OrdersComeBackAsTheyWere", orderRoundTrip},
+	{"OrdersAreFoundAndPaged", orderPages},
+	{"AnOrderKeepsItsHistory", orderHistory},
+	{"OneOfTwoChangesOfAnOrderWins", orderRace},
+	{"AReportIsKeptWithAllThatBelongsToIt", reports},
+	{"QuotesStay", quotes},
+	{"PlansAreNumberedAndOldOnesGo", plans},
+	{"OrdersThatAreNotThere", orderNotFound},
+	{"NumbersAreGivenOnce", orderNumbers},
+}
+
+// Order is an example of an order of design d, different for every n.
+func Order(n int, d string) *shop.Order {
+	return &shop.Order{
+		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: shop.Requested,
+		Due: fmt.Sprintf("2026-03-%02d", 10+n), Goods: "2026-03-05", Promised: "2026-03-20", Weight: 1.5, Made: when, Changed: when, Version: 1,
+		Lines: []shop.OrderLine{
+			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n, Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
+				LineGoods: shop.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7}, Holds: []shop.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}}, Good: 2, Spoilt: 1},
+			{Line: 4, DesignID: d, Quantity: 1, Threads: []string{}, Holds: []shop.Hold{}},
+		},
+	}
+}
+
+func addOrder(t *testing.T, s shop.Store, n int) *shop.Order {
+	t.Helper()
+	if _, err := s.AddDesign(bg, Design(1), []byte("content"), thumbs); err != nil {
+		t.Fatal(err)
+	}
+	o := Order(n, Design(1).ID)
+	must(t, s.AddOrder(bg, o, shop.Change{OrderID: o.ID, Version: 1, At: when, By: "Ada", What: "taken in"}))
+	return o
+}
+
+func orderRoundTrip(t *testing.T, s shop.Store) {
+	o := addOrder(t, s, 1)
+	if o.Number < 1 {
+		t.Errorf("number %d", o.Number)
+	}
+	got, err := s.Order(bg, o.ID)
+	must(t, err)
+	if diff := cmp.Diff(o, got); diff != "" {
+		t.Error(diff)
+	}
+	byNumber, err := s.OrderNumbered(bg, o.Number)
+	must(t, err)
+	if diff := cmp.Diff(o, byNumber); diff != "" {
+		t.Error(diff)
+	}
+	// A design taken off the list is still the order's.
+	must(t, s.RemoveDesign(bg, Design(1).ID, true))
+	if got, err = s.Order(bg, o.ID); err != nil || got.Lines[0].DesignID != Design(1).ID {
+		t.Errorf("after its design went: %+v, %v", got, err)
+	}
+}
+
+func orderPages(t *testing.T, s shop.Store) {
+	for n := 1; n <= 4; n++ {
+		addOrder(t, s, n)
+	}
+	three, err := s.Order(bg, "order-3")
+	must(t, err)
+	three.State, three.Due, three.Customer, three.Version = shop.Agreed, "", "Möwe_50% GmbH", 2
+	must(t, s.ChangeOrder(bg, three, shop.Change{OrderID: three.ID, Version: 2, At: when, What: "agreed"}))
+	names := func(q shop.OrderQuery) (out []string, total int) {
+		t.Helper()
+		if q.Limit == 0 {
+			q.Limit = 10
+		}
+		page, total, err := s.Orders(bg, q)
+		must(t, err)
+		for _, o := range page {
+			out = append(out, o.ID)
+			if len(o.Lines) != 2 || o.Lines[0].Quantity == 0 {
+				t.Errorf("%s has no lines", o.ID)
+			}
+		}
+		return out, total
+	}
+	for _, c := range []struct {
+		q     shop.OrderQuery
+		want  []string
+		total int
+	}{
+		{shop.OrderQuery{}, []string{"order-1", "order-2", "order-4", "order-3"}, 4}, // no day stands last
+		{shop.OrderQuery{Sort: "number"}, []string{"order-4", "order-3", "order-2", "order-1"}, 4},
+		{shop.OrderQuery{Sort: "customer", Reverse: true, Limit: 2}, []string{"order-3", "order-4"}, 4},
+		{shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewn}}, []string{"order-3"}, 1},
+		{shop.OrderQuery{Search: "MÖWE polo"}, []string{"order-3"}, 1},
+		{shop.OrderQuery{Search: "%"}, []string{"order-3"}, 1},
+		{shop.OrderQuery{Search: "'; DROP TABLE orders; --"}, nil, 0},
+		{shop.OrderQuery{Offset: 3, Limit: 5}, []string{"order-3"}, 4},
+	} {
+		if got, total := names(c.q); !cmp.Equal(got, c.want) || total != c.total {
+			t.Errorf("%+v gave %v (%d), want %v (%d)", c.q, got, total, c.want, c.total)
+		}
+	}
+}
+
+func orderHistory(t *testing.T, s shop.Store) {
+	o := addOrder(t, s, 1)
+	o.Version, o.Lines = 2, o.Lines[1:]
+	c2 := shop.Change{OrderID: o.ID, Version: 2, At: when.Add(time.Hour), By: "Ben", What: "line 1 taken out"}
+	must(t, s.ChangeOrder(bg, o, c2))
+	h, err := s.OrderHistory(bg, o.ID)
+	must(t, err)
+	if len(h) != 2 || h[0].What != "taken in" || !cmp.Equal(h[1], c2) {
+		t.Errorf("history %+v", h)
+	}
+	got, err := s.Order(bg, o.ID)
+	must(t, err)
+	if diff := cmp.Diff(o, got); diff != "" {
+		t.Error(diff)
+	}
+	bad := *o
+	bad.Version, bad.Lines = 3, []shop.OrderLine{{Line: 1, DesignID: "no such design", Quantity: 1}}
+	wantCode(t, s.ChangeOrder(bg, &bad, shop.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
+	if got, err := s.Order(bg, o.ID); err != nil || got.Version != 2 || len(got.Lines) != 1 {
+		t.Errorf("a failed change left %+v, %v", got, err)
+	}
+}
+
+func orderRace(t *testing.T, s shop.Store) {
+	o := addOrder(t, s, 1)
+	o.Version = 2
+	must(t, s.ChangeOrder(bg, o, shop.Change{OrderID: o.ID, Version: 2, At: when}))
+	wantCode(t, s.ChangeOrder(bg, o, shop.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
+	o.Version = 9
+	wantCode(t, s.ChangeOrder(bg, o, shop.Change{OrderID: o.ID, Version: 9, At: when}), shop.Conflict)
+	h, err := s.OrderHistory(bg, o.ID)
+	must(t, err)
+	if len(h) != 2 {
+		t.Errorf("a refused change stands in the history: %+v", h)
+	}
+}
+
+func reports(t *testing.T, s shop.Store) {
+	o := addOrder(t, s, 1)
+	addMachine(t, s, "m", "M")
+	r := shop.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID, Day: "2026-03-04", Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
+		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
+	o.Version, o.State = 2, shop.Sewing
+	o.Lines[0].Good += 5
+	must(t, s.AddReport(bg, &r, []shop.Run{run("run-1", "m", Design(1).ID)}, o, shop.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}))
+	all, err := s.Reports(bg, o.ID)
+	must(t, err)
+	if diff := cmp.Diff([]shop.Report{r}, all); diff != "" {
+		t.Error(diff)
+	}
+	if all, err := s.Reports(bg, ""); err != nil || len(all) != 1 {
+		t.Errorf("%d reports in all, %v", len(all), err)
+	}
+	if got, err := s.Order(bg, o.ID); err != nil || got.Lines[0].Good != 7 || got.State != shop.Sewing {
+		t.Errorf("the order after it: %+v, %v", got, err)
+	}
+	if rs, err := s.Runs(bg, "m"); err != nil || len(rs) != 1 {
+		t.Errorf("%d timed runs, %v", len(rs), err)
+	}
+	// Another's change in between: nothing of the report may be kept.
+	r.ID = "r2"
+	wantCode(t, s.AddReport(bg, &r, []shop.Run{run("run-2", "m", Design(1).ID)}, o, shop.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
+	o.Version = 3
+	r.MachineID = "nope"
+	wantCode(t, s.AddReport(bg, &r, nil, o, shop.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
+	all, err = s.Reports(bg, "")
+	must(t, err)
+	rs, err := s.Runs(bg, "m")
+	must(t, err)
+	if len(all) != 1 || len(rs) != 1 {
+		t.Errorf("refused reports left %d reports and %d runs", len(all), len(rs))
+	}
+}
+
+func quotes(t *testing.T, s shop.Store) {
+	o := addOrder(t, s, 1)
+	a := shop.KeptQuote{ID: "q1", OrderID: o.ID, Made: when, By: "Ada", Doc: `{"net":"1.10"}`}
+	b := a
+	b.ID, b.Made, b.Doc = "q2", when.Add(time.Hour), `{"net":"2.20"}`
+	must(t, s.AddQuote(bg, a))
+	must(t, s.AddQuote(bg, b))
+	all, err := s.Quotes(bg, o.ID)
+	must(t, err)
+	if diff := cmp.Diff([]shop.KeptQuote{b, a}, all); diff != "" {
+		t.Error(diff)
+	}
+	wantCode(t, s.AddQuote(bg, a), shop.Conflict)
+	wantCode(t, s.AddQuote(bg, shop.KeptQuote{ID: "q3", OrderID: "nope"}), shop.NotFound)
+}
+
+func plans(t *testing.T, s shop.Store) {
+	if p, err := s.LastPlan(bg); p != nil || err != nil {
+		t.Errorf("no plan gave %+v, %v", p, err)
+	}
+	for v := 1; v <= shop.KeptPlans+3; v++ {
+		must(t, s.AddPlan(bg, shop.KeptPlan{Version: v, Made: when, By: "Ada", Doc: fmt.Sprint(v)}))
+	}
+	wantCode(t, s.AddPlan(bg, shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when}), shop.Conflict)
+	wantCode(t, s.AddPlan(bg, shop.KeptPlan{Version: 1, Made: when}), shop.Conflict)
+	last, err := s.LastPlan(bg)
+	must(t, err)
+	if want := (&shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when, By: "Ada", Doc: fmt.Sprint(shop.KeptPlans + 3)}); !cmp.Equal(last, want) {
+		t.Errorf("last plan %+v", last)
+	}
+	if p, err := s.PlanVersion(bg, 4); err != nil || p.Doc != "4" {
+		t.Errorf("plan 4: %+v, %v", p, err)
+	}
+	_, err = s.PlanVersion(bg, 3)
+	wantCode(t, err, shop.NotFound)
+}
+
+func orderNotFound(t *testing.T, s shop.Store) {
+	second := func(_ any, err error) error { return err }
+	for name, err := range map[string]error{
+		"Order": second(s.Order(bg, "x")), "OrderNumbered": second(s.OrderNumbered(bg, 7)), "OrderHistory": second(s.OrderHistory(bg, "x")),
+		"ChangeOrder": s.ChangeOrder(bg, &shop.Order{ID: "x", Version: 2}, shop.Change{OrderID: "x", Version: 2}), "PlanVersion": second(s.PlanVersion(bg, 1)),
+		"AddOrder": s.AddOrder(bg, Order(1, "no such design"), shop.Change{OrderID: "order-1", Version: 1}),
+	} {
+		if shop.CodeOf(err) != shop.NotFound {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if _, total, err := s.Orders(bg, shop.OrderQuery{Limit: 5}); err != nil || total != 0 {
+		t.Errorf("a refused order was kept: %d, %v", total, err)
+	}
+	addOrder(t, s, 1)
+	ctx, cancel := context.WithCancel(bg)
+	cancel()
+	o := Order(2, Design(1).ID)
+	wantCode(t, s.AddOrder(ctx, o, shop.Change{OrderID: o.ID, Version: 1}), shop.Stopped)
+}
+
+func orderNumbers(t *testing.T, s shop.Store) {
+	addOrder(t, s, 100)
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	seen := map[int]bool{}
+	for n := range 12 {
+		wg.Go(func() {
+			o := Order(n, Design(1).ID)
+			if err := s.AddOrder(bg, o, shop.Change{OrderID: o.ID, Version: 1, At: when}); err != nil {
+				t.Error(err)
+			}
+			mu.Lock()
+			defer mu.Unlock()
+			if seen[o.Number] {
+				t.Errorf("number %d was given twice", o.Number)
+			}
+			seen[o.Number] = true
+		})
+	}
+	wg.Wait()
+}
