@@ -114,15 +114,14 @@ func (po *posterior) explain(is []bool) explained {
 		for k := range p {
 			s += po.jac[i*p+k] * (z[k] - f.z[k])
 		}
-		s /= f.pred[i]
 		if is != nil && is[i] {
-			s += driftSD * z[p]
+			s += driftSD * z[p] * f.pred[i]
 		}
-		return f.pred[i] * math.Exp(max(min(s, 3), -3))
+		return bent(f.pred[i], s)
 	}
 	grad := func(i int, y float64, g []float64) {
 		for k := range p {
-			g[k] = po.jac[i*p+k] * y / f.pred[i]
+			g[k] = po.jac[i*p+k] * bentSlope(f.pred[i], y)
 		}
 		if is != nil {
 			g[p] = 0
@@ -157,7 +156,7 @@ func (po *posterior) explain(is []bool) explained {
 	seen := 0.0
 	var ratios []float64
 	for _, i := range rows {
-		if is != nil && is[i] && f.values[i] > 0 {
+		if is != nil && is[i] && f.values[i] > nothing && f.pred[i] > nothing {
 			ratios = append(ratios, math.Log(f.values[i]/f.pred[i]))
 		}
 	}

@@ -86,8 +86,14 @@ type Run struct {
 // Residual is read minus predicted.
 func (r *Run) Residual() float64 { return r.value() - r.Predicted }
 
-// Relative is the residual relative to the prediction.
-func (r *Run) Relative() float64 { return r.Residual() / r.Predicted }
+// Relative is the residual relative to the prediction; 0 where nothing is
+// predicted (a block without stitches).
+func (r *Run) Relative() float64 {
+	if r.Predicted < nothing {
+		return 0
+	}
+	return r.Residual() / r.Predicted
+}
 
 // LeaveOneOut is how well each observation is predicted by the others
 // (display readings, suspicious rows and whole runs whose blocks are timed too
@@ -281,7 +287,7 @@ func (f *fitter) carry(zn, pn []float64) {
 	}
 	for i := range pn {
 		row := f.jac[i*p : (i+1)*p]
-		if f.pred[i] <= 0 || pn[i] <= 0 {
+		if f.pred[i] < nothing || pn[i] < nothing {
 			continue
 		}
 		miss := math.Log(pn[i] / f.pred[i])
@@ -461,6 +467,26 @@ func (f *fitter) linearise(all bool) {
 	}
 }
 
+// bent is a prediction moved by s, in logarithms: p·exp(s/p), so that it stays
+// positive; one that is nothing (a block without stitches) moves straight.
+func bent(p, s float64) float64 {
+	if p < nothing {
+		return p + s
+	}
+	return p * math.Exp(max(min(s/p, 3), -3))
+}
+
+// bentSlope is the derivative of bent by s where it has the value y.
+func bentSlope(p, y float64) float64 {
+	if p < nothing {
+		return 1
+	}
+	return y / p
+}
+
+// nothing is a time too short to have a logarithm worth having, s.
+const nothing = 1e-3
+
 // inner solves the linearised problem, robustly, from several starts, with
 // damp·|z − z now|²/2 added, and gives its loss without that.
 func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
@@ -476,7 +502,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		for k := range p {
 			s += f.jac[i*p+k] * (z[k] - f.z[k])
 		}
-		return f.pred[i] * math.Exp(max(min(s/f.pred[i], 3), -3))
+		return bent(f.pred[i], s)
 	}
 	solve := func(start []float64, leave map[int]bool, plain bool) (*leastsq.Result, error) {
 		prob := leastsq.Problem{M: len(rows) + 2*p, N: p}
@@ -510,8 +536,9 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 				if !plain {
 					_, slope = f.noises[i].root(f.values[i]-y, f.centres[i], f.least[i])
 				}
+				slope *= bentSlope(f.pred[i], y)
 				for k := range p {
-					jac[j*p+k] = -slope * f.jac[i*p+k] * y / f.pred[i]
+					jac[j*p+k] = -slope * f.jac[i*p+k]
 				}
 			}
 			for k := range p {

@@ -3,11 +3,14 @@ package learn
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"needlepace/clock"
 	"needlepace/machine"
@@ -328,4 +331,71 @@ func TestBadFitsAreErrors(t *testing.T) {
 			t.Errorf("%+v: no error", o)
 		}
 	}
+}
+
+// Whatever the rows say, there is a valid sheet or an error, never a panic and
+// never a number that is none.
+func TestRubbishRowsGiveASheetOrAnError(t *testing.T) {
+	checks := flag.Lookup("rapid.checks")
+	if before := checks.Value.String(); before == "100" { // a fit each: a third of the usual number will do
+		checks.Value.Set("30")
+		defer checks.Value.Set(before)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawClass(t)
+		var designs []*stitch.Design
+		for k := range rapid.IntRange(1, 3).Draw(t, "designs") {
+			d := &stitch.Design{}
+			for range rapid.IntRange(1, 4).Draw(t, fmt.Sprint("blocks", k)) {
+				for i := range rapid.IntRange(0, 60).Draw(t, "stitches") {
+					d.Records = append(d.Records, stitch.Record{DX: int16(rapid.SampledFrom([]int{0, 10, 50, 121, -121, 900}).Draw(t, "dx")), DY: int16(i % 7), Op: stitch.Op(rapid.SampledFrom([]int{0, 0, 0, 0, 1, 2, 4}).Draw(t, "op"))})
+				}
+				d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+			}
+			designs = append(designs, d)
+		}
+		var obs []Observation
+		for range rapid.IntRange(1, 12).Draw(t, "rows") {
+			o := Observation{Kind: Kind(rapid.IntRange(0, 2).Draw(t, "kind")), SetSpeed: rapid.Float64Range(10, 3000).Draw(t, "set"), Date: rapid.SampledFrom([]string{"", "2026-01-01", "2026-02-01"}).Draw(t, "date")}
+			if o.Kind == DisplayReading {
+				o.Shown, o.LengthMM = rapid.Float64Range(10, 3000).Draw(t, "shown"), rapid.Float64Range(0.1, 15).Draw(t, "mm")
+			} else {
+				o.Design = rapid.SampledFrom(designs).Draw(t, "design")
+				o.Seconds = math.Exp(rapid.Float64Range(-2, 12).Draw(t, "ln s"))
+				o.Block = rapid.IntRange(1, o.Design.Count().ColourStops).Draw(t, "block")
+			}
+			obs = append(obs, o)
+		}
+		res, err := Fit(context.Background(), s, obs, Options{Draws: rapid.SampledFrom([]int{-1, -1, 30}).Draw(t, "draws")})
+		if err != nil {
+			return
+		}
+		if err := machine.Validate(res.Sheet); err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range res.Runs {
+			for _, v := range []float64{r.Predicted, r.SD, r.LeftOut, r.Paused, r.Slip, r.Relative()} {
+				if math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Fatalf("row %+v", r)
+				}
+			}
+		}
+		for _, v := range []float64{res.LeaveOut.RMS, res.LeaveOut.Median, res.Misfit, res.Learned, res.Pace} {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Fatalf("%+v", res.LeaveOut)
+			}
+		}
+	})
+}
+
+func drawClass(t *rapid.T) *machine.Sheet {
+	s := rapid.SampledFrom(machine.Classes()).Draw(t, "class")
+	if rapid.Bool().Draw(t, "no rests") {
+		s.Rest = machine.Rest{}
+	}
+	if rapid.Bool().Draw(t, "shaft travel") {
+		s.Travel.Mode = machine.ShaftTravel
+	}
+	s.Travel.ReturnToStart = rapid.Bool().Draw(t, "home")
+	return s
 }

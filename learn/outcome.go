@@ -142,8 +142,10 @@ func (po *posterior) pace(sheet *machine.Sheet, res *Result) {
 	}
 	m := newModel(sheet, f.model.free, f.model.obs)
 	m.move(f.prior.mean)
-	res.OnlyPace = true
-	res.Pace = f.pred[at] / m.prediction(at)
+	if before := m.prediction(at); before > nothing {
+		res.OnlyPace = true
+		res.Pace = f.pred[at] / before
+	}
 }
 
 // suspects names the interrupted runs and the slips.

@@ -139,12 +139,12 @@ func (po *posterior) result(sheet *machine.Sheet) *Result {
 	for i := range f.model.obs {
 		o := f.model.obs[i]
 		left, v := po.leaveOut(i)
-		r := Run{Observation: o, Predicted: f.model.prediction(i), SD: math.Sqrt(sq(f.noises[i].sd) + quad(po.row(i), po.cov)), LeftOut: o.value() - left, Aside: f.aside[i], Parts: f.model.partsOf(i)}
+		r := Run{Observation: o, Predicted: f.model.prediction(i), SD: math.Sqrt(sq(f.noises[i].sd) + quad(po.row(i), po.cov)), LeftOut: max(o.value()-left, f.model.prediction(i)/20), Aside: f.aside[i], Parts: f.model.partsOf(i)}
 		r.Paused, r.Slip = f.noises[i].guilt(f.model.value(i) - f.pred[i])
 		if r.Aside {
 			r.Paused, r.Slip = 0, 1
 		}
-		if po.clean(i) && o.Kind != DisplayReading && len(r.Parts) == 0 {
+		if po.clean(i) && o.Kind != DisplayReading && len(r.Parts) == 0 && r.LeftOut > nothing {
 			e := left / r.LeftOut
 			abs = append(abs, math.Abs(e))
 			res.LeaveOut.RMS += e * e

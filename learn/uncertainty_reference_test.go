@@ -133,9 +133,9 @@ func TestGUMH3Line(t *testing.T) {
 	close4(t, "u(b(30))", math.Sqrt(quad(g, cov)), 0.0041386, 1e-6)
 }
 
-// nothing is a fit with no observation: its posterior is the prior, standard
+// emptyFit is a fit with no observation: its posterior is the prior, standard
 // normal in z.
-func nothing(t *testing.T) *posterior {
+func emptyFit(t *testing.T) *posterior {
 	s := mustClass(t, "single-15-light")
 	free := freeConstants(s)
 	f := &fitter{ctx: context.Background(), prior: newPrior(s, free), model: newModel(s, free, nil)}
@@ -148,7 +148,7 @@ func nothing(t *testing.T) *posterior {
 // JCGM 101, 9.2: the sum of four standard normals has the 95 % interval ±3.92
 // (3.919928). The perturbed fits that draw machines are asked for it.
 func TestJCGM101SumOfFourNormalsByPerturbedFits(t *testing.T) {
-	po := nothing(t)
+	po := emptyFit(t)
 	p := len(po.z)
 	draws, err := po.perturbed(t.Context(), rand.New(rand.NewPCG(4, 4)), 20_000)
 	if err != nil {
@@ -166,7 +166,7 @@ func TestJCGM101SumOfFourNormalsByPerturbedFits(t *testing.T) {
 }
 
 func TestWeightedDrawsOfTheirOwnNormalAreAllWorthSomething(t *testing.T) {
-	po := nothing(t)
+	po := emptyFit(t)
 	var c Check
 	if err := po.check(t.Context(), Options{Draws: 4000, Budget: 1 << 40}, &c); err != nil {
 		t.Fatal(err)
