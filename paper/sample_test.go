@@ -108,7 +108,7 @@ func sampleQuote(t testing.TB) *Quote {
 		Facts:    [][2]string{{"design", "larkess-ferry, 74 × 58 mm, 5 colours"}, {"garment", "polo shirt, yours, delivered to us by 6 March 2026"}, {"place", "left chest"}},
 		Money:    Money{Code: "EUR", Places: 2},
 		Lines: []QuoteLine{
-			{"Embroidery, left chest", "13,412 stitches in 5 colours; thread and backing included", 72, money("4.85"), money("349.20")},
+			{"Embroidery, left chest", "3,960 stitches in 5 colours; thread and backing included", 72, money("4.85"), money("349.20")},
 			{"Getting the design ready", "once; no charge when you order it again", 0, money("0"), money("45.00")},
 			{"Machine set-up", "", 0, money("0"), money("18.00")},
 		},

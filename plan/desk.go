@@ -291,7 +291,7 @@ type Offer struct {
 func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 	with := *p
 	with.Jobs = append(slices.Clone(p.Jobs), job)
-	if why := unfit(&with, &with.Jobs[len(p.Jobs)]); why != "" {
+	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedMachines(&with)); why != "" {
 		return nil, fmt.Errorf("plan: %s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why)
 	}
 	if math.IsInf(job.due(), 1) {

@@ -19,10 +19,11 @@ type entry struct {
 // model is a problem made ready for the search: jobs cut into lots, times in
 // working seconds, set-ups as table look-ups.
 type model struct {
-	p     *Problem
-	w     Weights
-	m, n  int // machines, lots
-	lines []timeline
+	p      *Problem
+	w      Weights
+	m, n   int // machines, lots
+	lines  []timeline
+	closed []bool // machines without working hours from second 0 on
 
 	job      []int32 // lot → index into p.Jobs
 	quantity []int   // lot → pieces
@@ -66,6 +67,7 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 	for _, win := range staffed(p) {
 		md.lines = append(md.lines, newTimeline(win))
 	}
+	md.closed = closedMachines(p)
 	md.free = make([]float64, md.m)
 	md.running = make([][]int32, md.m)
 	for m := range p.Machines {
@@ -95,7 +97,7 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 		}
 		for m := range md.at {
 			f := j.fit(m)
-			if f == nil {
+			if f == nil || md.closed[m] {
 				md.at[m][t].work = math.Inf(1)
 				continue
 			}
@@ -123,7 +125,7 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 func (md *model) lots(cut func(j *Job, job int) []int) {
 	for i := range md.p.Jobs {
 		j := &md.p.Jobs[i]
-		if why := unfit(md.p, j); why != "" {
+		if why := unfit(md.p, j, md.closed); why != "" {
 			md.unplaced = append(md.unplaced, Unplaced{Job: i, Why: why})
 			continue
 		}
@@ -149,10 +151,11 @@ func (md *model) lots(cut func(j *Job, job int) []int) {
 // seconds on its best machine is cut into lots of about that time. Lots are
 // whole runs of the machine with the most heads, the last one takes the rest.
 func split(p *Problem, seconds float64) func(j *Job, job int) []int {
+	closed := closedMachines(p)
 	return func(j *Job, _ int) []int {
 		best, heads, machines := math.Inf(1), 1, 0
 		for m := range p.Machines {
-			if f := j.fit(m); f != nil {
+			if f := j.fit(m); f != nil && !closed[m] {
 				best = min(best, f.Run*float64(f.Runs(j.Quantity)))
 				heads = max(heads, f.Pieces)
 				machines++
@@ -190,18 +193,41 @@ func whole(j *Job, _ int) []int { return []int{j.Quantity} }
 // cost more in set-ups and oversight than they save.
 const maxLots = 8
 
+// closedMachines are those whose working windows are all past, or at which no
+// operator is ever there: nothing can be planned on them.
+func closedMachines(p *Problem) []bool {
+	out := make([]bool, len(p.Machines))
+	for m, win := range staffed(p) {
+		out[m] = len(win) > 0
+		for _, w := range win {
+			if w.To > max(w.From, 0) {
+				out[m] = false
+				break
+			}
+		}
+	}
+	return out
+}
+
 // unfit says why a job cannot be planned, "" where it can.
-func unfit(p *Problem, j *Job) string {
+func unfit(p *Problem, j *Job, closed []bool) string {
 	switch {
 	case j.Quantity <= 0:
 		return "nothing to make: the quantity is not above zero"
 	case len(j.Fits) == 0:
 		return "no machine of the shop can make it (hoop, needles or design missing)"
 	}
+	fits := false
 	for m := range p.Machines {
 		if j.fit(m) != nil {
-			return ""
+			if !closed[m] {
+				return ""
+			}
+			fits = true
 		}
+	}
+	if fits {
+		return "no machine that can make it has working hours entered from now on"
 	}
 	return "it is pinned to a machine that cannot make it"
 }

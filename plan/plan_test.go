@@ -141,14 +141,15 @@ func TestBadProblemsAreRefusedByName(t *testing.T) {
 }
 
 func TestOneBadOrderDoesNotStopThePlan(t *testing.T) {
-	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, Jobs: []Job{
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}, {ID: "c", Windows: []Window{{-3600, -60, 1}}}}, Jobs: []Job{
 		{ID: "none", Quantity: 0, Fits: []Fit{{0, 60, 1}}},
 		{ID: "nowhere", Quantity: 5},
 		{ID: "pinned", Quantity: 5, Fits: []Fit{{0, 60, 1}}, Pin: &Pin{Machine: 1, Start: -1}},
+		{ID: "closed", Quantity: 5, Fits: []Fit{{2, 60, 1}}},
 		{ID: "past", Quantity: 5, Due: -100, Weight: 2, Fits: []Fit{{0, 60, 1}}},
 	}}
 	s := must(t, p, Options{})
-	if len(s.Unplaced) != 3 || len(s.Lots) != 1 || s.Lots[0].Job != 3 || s.Late != 1 || s.Lateness != 2*400 {
+	if len(s.Unplaced) != 4 || len(s.Lots) != 1 || s.Lots[0].Job != 4 || s.Late != 1 || s.Lateness != 2*400 {
 		t.Errorf("%+v", s)
 	}
 	if len(s.Notes) != 1 || !strings.Contains(s.Notes[0].Text, "has passed") {
