@@ -108,6 +108,23 @@ func (s *Shop) Trace(ctx context.Context, designID, machineID string, job clock.
 	return t, nil
 }
 
+// RunKey names a run by all it depends on: equal keys are equal runs.
+func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job clock.Job) (string, error) {
+	d, err := s.store.Design(ctx, designID)
+	if err != nil {
+		return "", err
+	}
+	sheet, digest, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return "", err
+	}
+	b, err := json.Marshal([]any{d.Digest, d.Name, sheet.Name, digest, job, s.key})
+	if err != nil {
+		return "", Errorf(Invalid, "the job cannot be understood: %w", err)
+	}
+	return digestOf(b)[:24], nil
+}
+
 // Times are the run times of designs on the shop's machines, no job limits,
 // for lists: times[i][k] is design ids[i] on machines[k]. What was computed
 // before is read, the rest computed and kept.
@@ -131,15 +148,17 @@ func (s *Shop) Times(ctx context.Context, ids []string, machines []*Machine) ([]
 		for _, m := range machines {
 			t, ok := have[at{id, m.Digest}]
 			if !ok {
-				c, err := s.Clock(ctx, id, m.ID, clock.Job{})
-				if err != nil {
+				if fresh == nil { // one slot for all that is missing
+					free, err := s.slot(ctx)
+					if err != nil {
+						return nil, err
+					}
+					defer free()
+				}
+				if t, err = s.time(ctx, id, m); err != nil {
 					return nil, err
 				}
-				t = RunTime{
-					DesignID: id, SheetDigest: m.Digest, Build: s.build,
-					Seconds: c.Result.Seconds, Low: c.How.Low, High: c.How.High,
-					SetSpeed: c.Result.SetSpeed, HeldSpeed: c.Result.HeldSpeed(), Parts: c.Result.Parts,
-				}
+				have[at{id, m.Digest}] = t // machines of one sheet share it
 				fresh = append(fresh, t)
 			}
 			out[i] = append(out[i], t)
@@ -149,4 +168,43 @@ func (s *Shop) Times(ctx context.Context, ids []string, machines []*Machine) ([]
 		err = s.store.KeepRunTimes(ctx, fresh)
 	}
 	return out, err
+}
+
+// time is a run time for a list. The caller holds a slot.
+func (s *Shop) time(ctx context.Context, id string, m *Machine) (RunTime, error) {
+	if ctx.Err() != nil {
+		return RunTime{}, stopped(ctx)
+	}
+	d, err := s.Stitches(ctx, id)
+	if err != nil {
+		return RunTime{}, err
+	}
+	r, how := clock.How(d, m.Sheet, clock.Job{}, clock.DefaultLevel)
+	return RunTime{
+		DesignID: id, SheetDigest: m.Digest, Build: s.build, Seconds: r.Seconds, Low: how.Low, High: how.High,
+		SetSpeed: r.SetSpeed, HeldSpeed: r.HeldSpeed(), Parts: r.Parts,
+	}, nil
+}
+
+// warmMost is how many designs taken in at once are clocked at once; the rest
+// are when a list first shows them.
+const warmMost = 16
+
+// warm computes the run times of designs just taken in, so that the list has
+// them. It is a kindness: what fails here is computed when it is asked for.
+func (s *Shop) warm(ctx context.Context, added []Added) {
+	var ids []string
+	for _, a := range added {
+		if a.New && a.Design != nil && len(ids) < warmMost {
+			ids = append(ids, a.Design.ID)
+		}
+	}
+	if len(ids) == 0 || s.build == "" {
+		return
+	}
+	machines, err := s.Machines(ctx)
+	if err != nil || len(machines) == 0 {
+		return
+	}
+	s.Times(ctx, ids, machines) //nolint:errcheck // see above
 }

@@ -37,7 +37,15 @@ func (s *Shop) AddFile(ctx context.Context, name string, content []byte) ([]Adde
 	if err != nil {
 		return nil, err
 	}
-	defer free()
+	out, err := s.addAll(ctx, limits, name, content)
+	free()
+	if err == nil {
+		s.warm(ctx, out)
+	}
+	return out, err
+}
+
+func (s *Shop) addAll(ctx context.Context, limits stitchfile.Limits, name string, content []byte) ([]Added, error) {
 	files, err := limits.DecodeAll(content, name)
 	if err != nil && len(files) == 0 {
 		return nil, readError(err)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"sync"
 
 	"needlepace/machine"
 )
@@ -15,7 +16,7 @@ func (s *Shop) Machines(ctx context.Context) ([]*Machine, error) {
 		return nil, err
 	}
 	for i, m := range all {
-		if err := withSheet(m, versions[i]); err != nil {
+		if err := s.withSheet(m, versions[i]); err != nil {
 			return nil, err
 		}
 	}
@@ -28,16 +29,45 @@ func (s *Shop) Machine(ctx context.Context, id string) (*Machine, error) {
 	if err != nil {
 		return nil, err
 	}
-	return m, withSheet(m, v)
+	return m, s.withSheet(m, v)
 }
 
-func withSheet(m *Machine, v SheetVersion) error {
-	sheet, err := machine.Parse(m.Name, []byte(v.TOML))
+func (s *Shop) withSheet(m *Machine, v SheetVersion) error {
+	sheet, err := s.sheets.parse(m.Name, v)
 	if err != nil {
 		return Errorf(Storage, "the kept sheet of %s cannot be read any more: %w", m.Name, err)
 	}
 	m.Sheet, m.Version, m.Digest, m.Changed = sheet, v.Version, v.Digest, v.Made
 	return nil
+}
+
+// sheetCache keeps the sheets parsed last, by their digest.
+type sheetCache struct {
+	mu   sync.Mutex
+	kept map[string]*machine.Sheet
+}
+
+const sheetsKept = 500
+
+// parse gives a copy that the caller may change.
+func (c *sheetCache) parse(name string, v SheetVersion) (*machine.Sheet, error) {
+	c.mu.Lock()
+	s := c.kept[v.Digest]
+	c.mu.Unlock()
+	if s != nil {
+		return s.Clone(), nil
+	}
+	s, err := machine.Parse(name, []byte(v.TOML))
+	if err != nil {
+		return nil, err
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if len(c.kept) >= sheetsKept || c.kept == nil {
+		c.kept = map[string]*machine.Sheet{}
+	}
+	c.kept[v.Digest] = s
+	return s.Clone(), nil
 }
 
 // parseSheet reads a sheet that somebody sent.

@@ -103,6 +103,14 @@ type Hold struct {
 	At        time.Time `json:"at"`       // not before, and then if it can be; zero: any time
 }
 
+// Wanted is the day the plan works to: the promised one, else the due one.
+func (o *Order) Wanted() string {
+	if o.Promised != "" {
+		return o.Promised
+	}
+	return o.Due
+}
+
 // Line finds a line of the order by its own number.
 func (o *Order) Line(n int) *OrderLine {
 	for i := range o.Lines {

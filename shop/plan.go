@@ -305,7 +305,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 		if !ok {
 			k = len(out.Ends)
 			at[id] = k
-			e := LineEnd{OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: lineName(of.order, of.line.Line), Customer: of.order.Customer, DueDay: of.order.Due, OnTime: -1}
+			e := LineEnd{OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: lineName(of.order, of.line.Line), Customer: of.order.Customer, DueDay: of.order.Wanted(), OnTime: -1}
 			if !math.IsInf(p.Jobs[i].Due, 1) {
 				e.Due = utc(p.Jobs[i].Due)
 			}

@@ -2,6 +2,7 @@ package shop
 
 import (
 	"context"
+	"encoding/hex"
 	"fmt"
 	"strings"
 	"sync"
@@ -60,13 +61,52 @@ func blockThreads(l *OrderLine, d *Design) []string {
 	for k := range out {
 		switch {
 		case k < len(l.Threads) && l.Threads[k] != "":
-			out[k] = l.Threads[k]
+			out[k], _ = splitThread(l.Threads[k])
 		case k < len(d.Threads) && d.Threads[k].Name != "":
 			out[k] = d.Threads[k].Name
 		case k < len(d.Threads) && d.Threads[k].Colour != "":
 			out[k] = d.Threads[k].Colour
 		default:
 			out[k] = fmt.Sprintf("%s, colour %d", d.Name, k+1)
+		}
+	}
+	return out
+}
+
+// splitThread takes a thread as people write it, "harbour navy #1a2a58", apart:
+// its name, and its colour where they gave one. A colour alone is its own name.
+func splitThread(s string) (name, colour string) {
+	s = strings.TrimSpace(s)
+	if i := strings.LastIndexByte(s, '#'); i >= 0 && len(s)-i == 7 {
+		if b, err := hex.DecodeString(s[i+1:]); err == nil && len(b) == 3 {
+			if name = strings.TrimSpace(s[:i]); name == "" {
+				name = s
+			}
+			return name, s[i:]
+		}
+	}
+	return s, ""
+}
+
+// blockColours are the colours of the blocks' threads as #rrggbb: the line's,
+// else the design's; empty where nobody said.
+func blockColours(l *OrderLine, d *Design) []string {
+	out := make([]string, d.ColourStops+1)
+	for k := range out {
+		name := ""
+		if k < len(l.Threads) {
+			name, out[k] = splitThread(l.Threads[k])
+		}
+		if out[k] != "" {
+			continue
+		}
+		if name == "" && k < len(d.Threads) {
+			out[k] = d.Threads[k].Colour
+		}
+		for _, t := range d.Threads { // a thread the design knows by name
+			if name != "" && strings.EqualFold(t.Name, name) {
+				out[k] = t.Colour
+			}
 		}
 	}
 	return out

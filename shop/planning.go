@@ -288,8 +288,8 @@ func (p *problem) leave(o *Order, l *OrderLine, why string) {
 // addJobs makes the jobs of a line: what is held, each its own, and the rest.
 func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits []plan.Fit, index map[string]int) error {
 	due := math.Inf(1)
-	if o.Due != "" {
-		t, err := p.w.dueTime(o.Due)
+	if day := o.Wanted(); day != "" {
+		t, err := p.w.dueTime(day)
 		if err != nil {
 			return err
 		}

@@ -48,7 +48,7 @@ type Quote struct {
 
 	Chance   float64  `json:"chance"`   // of Promise, 0…1
 	Earliest string   `json:"earliest"` // day, if all goes as planned
-	Promise  string   `json:"promise"`  // day met with Chance
+	Promise  string   `json:"promise"`  // day met with at least Chance: the wanted one where that can be, else the earliest that can
 	Due      string   `json:"due"`      // the day the customer wants; empty: none
 	OnTime   float64  `json:"on_time"`  // chance that it is met; −1: no day
 	Others   []string `json:"others"`   // orders that it would make late, or later
@@ -65,7 +65,9 @@ type QuoteLine struct {
 	Garment   string      `json:"garment"`
 	Quantity  int         `json:"quantity"`
 	Stitches  int         `json:"stitches"`
-	Colours   []string    `json:"colours"`
+	Colours   []string    `json:"colours"`       // distinct
+	Blocks    []string    `json:"blocks"`        // thread of each colour block
+	BlockRGB  []string    `json:"block_colours"` // #rrggbb, empty: not known
 	WidthMM   float64     `json:"width_mm"`
 	HeightMM  float64     `json:"height_mm"`
 	Machine   string      `json:"machine"` // on which it is costed: where the plan puts it
@@ -180,6 +182,7 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 	if o.State == Requested {
 		o.State = Quoted
 	}
+	o.Promised = q.Promise
 	_, err = s.keep(ctx, o, opt.By, fmt.Sprintf("quote %s: %s %s without tax, day to promise %s", q.Serial, q.Net.StringFixed(2), q.Currency, q.Promise))
 	return q, err
 }
@@ -222,6 +225,7 @@ func (s *Shop) dates(ctx context.Context, o *Order, chance float64) (*dates, err
 		return nil, err
 	}
 	x := *o
+	x.Promised = "" // what was told before is not what is asked now
 	full, err := s.problem(ctx, &PlanQuestion{Extra: []*Order{&x}, NoBound: true})
 	if err != nil {
 		return nil, err
@@ -312,6 +316,9 @@ func (s *Shop) dates(ctx context.Context, o *Order, chance float64) (*dates, err
 		}
 	}
 	d.promise = full.w.dayFor(p.At(latest))
+	if o.Due > d.promise {
+		d.promise = o.Due
+	}
 	return d, nil
 }
 

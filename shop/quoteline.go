@@ -73,7 +73,7 @@ func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, 
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
 	line := QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads,
+		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads, Blocks: blockThreads(l, des), BlockRGB: blockColours(l, des),
 		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads, Run: k.Seconds, Piece: made.Occupied(), Steps: []QuoteStep{},
 	}
 	for _, n := range quantities {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"needlepace/clock"
+	"needlepace/paper"
 	"needlepace/stitch"
 )
 
@@ -48,6 +49,7 @@ type RunSheet struct {
 	// nothing, or what the goods allow.
 	Speed      int         `json:"speed"`
 	SpeedWhy   string      `json:"speed_why"`
+	Rated      int         `json:"rated_speed"`
 	RunSeconds float64     `json:"run_seconds"` // of a run at Speed
 	Low        float64     `json:"run_seconds_low"`
 	High       float64     `json:"run_seconds_high"`
@@ -73,6 +75,7 @@ type RunBlock struct {
 	Block    int     `json:"block"`  // from 1
 	Needle   int     `json:"needle"` // from 1
 	Thread   string  `json:"thread"`
+	Cone     string  `json:"cone"`   // "put on", "stays" or "re-thread by hand"
 	Colour   string  `json:"colour"` // #rrggbb, empty: not known
 	Stitches int     `json:"stitches"`
 	Starts   float64 `json:"starts_seconds"` // from the start button
@@ -85,16 +88,6 @@ type RunColour struct {
 	Needle int     `json:"needle"`
 	Metres float64 `json:"metres"` // all pieces
 	Cones  int     `json:"cones"`  // to have at hand, those on the heads included
-}
-
-// Cautions are on every run sheet. The machine's manual and the rules of the
-// place come first.
-var Cautions = []string{
-	"The machine's manual and local rules come before this sheet.",
-	"Hands, hair, sleeves and tools away from needles, take-up levers and moving frames; the frame moves without warning.",
-	"Stop the machine before threading, changing a needle or bobbin, or reaching into the frame. Switch it off where the manual says so.",
-	"Eye protection where needles may break; count broken needle parts and find them all.",
-	"Check that the frame clears the presser feet all around before the first run.",
 }
 
 // RecordPath is where the page records pieces of a line: it stands, behind the
@@ -124,7 +117,7 @@ func (s *Shop) MakeRunSheet(ctx context.Context, id string, line int, machineID 
 		return nil, err
 	}
 	r := &RunSheet{OrderID: o.ID, Number: o.Number, Line: l.Line, Name: lineName(o, l.Line), Customer: o.Customer, ShopName: w.Name, Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: frameOf(l),
-		Stops: []string{}, Cautions: append([]string{}, Cautions...)}
+		Stops: []string{}, Cautions: append([]string{}, paper.Cautions...)}
 	if machineID == "" && len(l.Holds) > 0 {
 		machineID = l.Holds[0].MachineID
 	}
@@ -168,10 +161,64 @@ func (s *Shop) MakeRunSheet(ctx context.Context, id string, line int, machineID 
 			r.Page = strings.TrimRight(w.PageURL, "/") + RecordPath(o.Number, l.Line)
 		}
 	}
-	return r, s.fillRunSheet(ctx, r, w, l, st, k)
+	on, err := s.conesBefore(ctx, last, o, l, st)
+	if err != nil {
+		return nil, err
+	}
+	return r, s.fillRunSheet(ctx, r, w, l, st, k, on)
 }
 
-func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *OrderLine, st *station, k *lineOn) error {
+// conesBefore are the thread colours that are on a machine when a line's turn
+// comes: those of the lot before it in the plan, else of what was last
+// reported from it.
+func (s *Shop) conesBefore(ctx context.Context, last *Plan, o *Order, l *OrderLine, st *station) (map[string]bool, error) {
+	var id string
+	line := 0
+	if last != nil {
+		for i := range last.Lots {
+			lot := &last.Lots[i]
+			if lot.MachineID == st.ID {
+				if lot.OrderID == o.ID && lot.Line == l.Line {
+					break
+				}
+				id, line = lot.OrderID, lot.Line
+			}
+		}
+	}
+	if id == "" {
+		reports, err := s.store.Reports(ctx, "")
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range reports {
+			if r.MachineID == st.ID {
+				id, line = r.OrderID, r.Line
+			}
+		}
+	}
+	on := map[string]bool{}
+	if id == "" {
+		return on, nil
+	}
+	before, err := s.store.Order(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	k := before.Line(line)
+	if k == nil {
+		return on, nil
+	}
+	d, err := s.store.Design(ctx, k.DesignID)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range blockThreads(k, d) {
+		on[strings.ToLower(t)] = true
+	}
+	return on, nil
+}
+
+func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *OrderLine, st *station, k *lineOn, on map[string]bool) error {
 	d, err := s.store.Design(ctx, l.DesignID)
 	if err != nil {
 		return err
@@ -180,7 +227,7 @@ func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *Or
 	if err != nil {
 		return err
 	}
-	r.Design, r.File, r.Stitches, r.WidthMM, r.HeightMM, r.Stitched = d.Name, d.File, d.Stitches, d.WidthMM, d.HeightMM, withThreads(design, d.Threads)
+	r.Design, r.File, r.Stitches, r.WidthMM, r.HeightMM, r.Stitched = d.Name, d.File, d.Stitches, d.WidthMM, d.HeightMM, coloured(design, blockThreads(l, d), blockColours(l, d))
 	r.Machine, r.MachineID, r.Heads = st.Name, st.ID, min(st.heads, r.Quantity)
 	r.Runs = (r.Quantity + st.heads - 1) / st.heads
 	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
@@ -188,9 +235,11 @@ func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *Or
 	points, best := clock.Sweep(design, st.Sheet, job)
 	knee := int(points[best].SetSpeed + .5)
 	atRated := clock.Run(design, st.Sheet, job)
-	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), "the machine's setting for these goods"
+	r.Rated = int(st.Sheet.MaxSpeed + .5)
+	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), "the setting for these goods"
 	if knee < r.Speed {
-		r.Speed, r.SpeedWhy = knee, fmt.Sprintf("the knee: above it this design gains next to nothing (%d/min is possible)", int(atRated.SetSpeed+.5))
+		r.SpeedWhy = fmt.Sprintf("the knee: from here to %d this design gains next to nothing", r.Speed)
+		r.Speed = knee
 	}
 	job.Speed = float64(r.Speed)
 	res, how := clock.How(design, st.Sheet, job, clock.DefaultLevel)
@@ -199,7 +248,7 @@ func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *Or
 	r.Setup = st.setup(k)
 	r.Total = r.Setup + float64(r.Runs)*r.Cycle
 	r.Breaks = st.floor.Breaks / 1000 * float64(k.Stitches) * float64(r.Quantity)
-	names := blockThreads(l, d)
+	names, colours := blockThreads(l, d), blockColours(l, d)
 	at := 0.0 // block 1 has the start in it
 	needle := map[string]int{}
 	for i, b := range res.Blocks {
@@ -207,13 +256,21 @@ func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *Or
 		at += b.Seconds
 		if i < len(names) {
 			rb.Thread = names[i]
-			if _, ok := needle[names[i]]; !ok {
+			_, again := needle[names[i]]
+			if !again {
 				needle[names[i]] = rb.Needle
 			}
+			switch {
+			case st.Sheet.Needles == 1 && i > 0:
+				rb.Cone = "re-thread by hand"
+			case again || on[strings.ToLower(names[i])]:
+				rb.Cone = "stays"
+			default:
+				rb.Cone = "put on"
+			}
 		}
-		// The file's own colour is only right where the line did not choose another.
-		if i < len(d.Threads) && (i >= len(l.Threads) || l.Threads[i] == "") {
-			rb.Colour = d.Threads[i].Colour
+		if i < len(colours) {
+			rb.Colour = colours[i]
 		}
 		r.Blocks = append(r.Blocks, rb)
 		for range b.Stops {

@@ -38,6 +38,8 @@ type Shop struct {
 	limits  stitchfile.Limits
 	designs *designCache
 	results *resultCache
+	sheets  sheetCache
+	key     string // of this process's results: the build, or random
 	hashing *argon2id.Params
 	slots   chan struct{} // heavy computations under way
 	lines   lineCache     // lines of orders on machines, for plans
@@ -51,8 +53,12 @@ func New(store Store, opt Options) *Shop {
 	if opt.Limits == (stitchfile.Limits{}) {
 		opt.Limits = DefaultLimits
 	}
+	key := opt.Build
+	if key == "" {
+		key = newID()
+	}
 	return &Shop{
-		store: store, now: opt.Now, build: opt.Build, limits: opt.Limits,
+		key: key, store: store, now: opt.Now, build: opt.Build, limits: opt.Limits,
 		designs: newDesignCache(64 << 20),
 		results: newResultCache(4096),
 		hashing: hashing(opt.HashMemory),

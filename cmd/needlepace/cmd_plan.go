@@ -27,13 +27,15 @@ type PlanOut struct {
 	JSON    bool   `name:"json" help:"One JSON object."`
 	CSV     bool   `name:"csv" help:"One CSV row for each lot."`
 	Picture string `help:"Draw the plan to an .svg or .png file." placeholder:"FILE"`
+	ICal    string `name:"ical" help:"Write the lots as a calendar (iCalendar) to an .ics file." placeholder:"FILE"`
+	XLSX    string `name:"xlsx" help:"Write the plan to an .xlsx workbook." placeholder:"FILE"`
 }
 
 func (o PlanOut) check() error {
 	if o.JSON && o.CSV {
 		return usagef("--json and --csv: choose one")
 	}
-	return nil
+	return endsIn([3]string{"--ical", o.ICal, ".ics"}, [3]string{"--xlsx", o.XLSX, ".xlsx"})
 }
 
 // PlanShowCmd shows the kept plan.

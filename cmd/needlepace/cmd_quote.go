@@ -20,6 +20,9 @@ type QuoteCmd struct {
 	By       string  `help:"Who does it." placeholder:"NAME"`
 	JSON     bool    `name:"json" help:"One JSON object."`
 	CSV      bool    `name:"csv" help:"One CSV row for each line and quantity."`
+	XLSX     string  `name:"xlsx" help:"Write the prices to an .xlsx workbook." placeholder:"FILE"`
+	PDF      string  `name:"pdf" help:"Write the quote for the customer to a .pdf file." placeholder:"FILE"`
+	PaperFlags
 }
 
 // Run makes the quote.
@@ -29,6 +32,9 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 	}
 	if a.Chance != 0 && !(a.Chance >= 50 && a.Chance <= 99.5) {
 		return usagef("--chance %v: give percent, 50 to 99.5", a.Chance)
+	}
+	if err := endsIn([3]string{"--xlsx", a.XLSX, ".xlsx"}, [3]string{"--pdf", a.PDF, ".pdf"}); err != nil {
+		return err
 	}
 	return a.use(c, func(d *desk) error {
 		o, err := d.Order(c.Context, a.Order)
@@ -47,11 +53,21 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
+		if a.XLSX != "" {
+			if err := writeXLSX(a.XLSX, shop.QuoteSheets(q)); err != nil {
+				return err
+			}
+		}
+		if a.PDF != "" {
+			if err := writeQuotePDF(c, d, q, a.PDF, a.PaperFlags); err != nil {
+				return err
+			}
+		}
 		switch {
 		case a.JSON:
 			return writeJSON(c.Out, q)
 		case a.CSV:
-			return quoteCSV(c, q)
+			return shop.QuoteSheets(q)[0].CSV(c.Out)
 		}
 		quoteText(c, q, a.Costs)
 		return nil
@@ -122,17 +138,4 @@ func quoteText(c *Ctx, q *shop.Quote, costs bool) {
 	if costs {
 		fmt.Fprintf(w, "It costs the shop %s %s and %.1f machine hours; the wanted margin is %s %%.\n", q.Cost.StringFixed(2), q.Currency, q.Hours, q.Margin)
 	}
-}
-
-func quoteCSV(c *Ctx, q *shop.Quote) error {
-	header := []string{"quote", "customer", "day", "valid", "line", "design", "placement", "garment", "ordered", "quantity", "price", "set_up_fee", "currency", "promise", "chance"}
-	var rows [][]string
-	for i := range q.Lines {
-		l := &q.Lines[i]
-		for _, s := range l.Steps {
-			rows = append(rows, []string{q.Serial, cell(q.Customer), q.Day, q.Valid, whole(l.Line), cell(l.Design), cell(l.Placement), cell(l.Garment), whole(l.Quantity), whole(s.Quantity),
-				s.Price.StringFixed(2), s.SetupFee.StringFixed(2), q.Currency, q.Promise, num(q.Chance)})
-		}
-	}
-	return writeCSV(c.Out, header, rows)
 }

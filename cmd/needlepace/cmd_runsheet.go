@@ -16,10 +16,15 @@ type RunsheetCmd struct {
 	Machine  string `help:"The machine. Default: where the plan or a hold has it." placeholder:"NAME"`
 	Quantity int    `short:"q" help:"Pieces. Default: what the plan puts there." placeholder:"N"`
 	JSON     bool   `name:"json" help:"One JSON object."`
+	PDF      string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
+	PaperFlags
 }
 
 // Run makes the sheet.
 func (a *RunsheetCmd) Run(c *Ctx) error {
+	if err := endsIn([3]string{"--pdf", a.PDF, ".pdf"}); err != nil {
+		return err
+	}
 	return a.use(c, func(d *desk) error {
 		o, err := d.Order(c.Context, a.Order)
 		if err != nil {
@@ -36,6 +41,11 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 		r, err := d.MakeRunSheet(c.Context, o.ID, a.Line, machine, a.Quantity)
 		if err != nil {
 			return err
+		}
+		if a.PDF != "" {
+			if err := writeRunSheetPDF(c, d, r, a.PDF, a.PaperFlags); err != nil {
+				return err
+			}
 		}
 		if a.JSON {
 			return writeJSON(c.Out, r)
@@ -67,11 +77,11 @@ func runSheetText(c *Ctx, d *desk, r *shop.RunSheet) {
 	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
 	parts := report.Strip(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
-	t := table{align: "rrlrrr"}
-	t.row("block", "needle", "thread", "stitches", "begins", "takes")
+	t := table{align: "rrllrrr"}
+	t.row("block", "needle", "thread", "cone", "stitches", "begins", "takes")
 	t.rule()
 	for _, b := range r.Blocks {
-		t.row(whole(b.Block), whole(b.Needle), b.Thread, thousands(b.Stitches), picture.ShortTime(b.Starts), picture.LongTime(b.Seconds))
+		t.row(whole(b.Block), whole(b.Needle), b.Thread, b.Cone, thousands(b.Stitches), picture.ShortTime(b.Starts), picture.LongTime(b.Seconds))
 	}
 	t.write(w)
 	fmt.Fprintln(w)
@@ -82,11 +92,14 @@ func runSheetText(c *Ctx, d *desk, r *shop.RunSheet) {
 		t.row(whole(k.Needle), k.Thread, fmt.Sprintf("%.0f", k.Metres), whole(k.Cones))
 	}
 	t.write(w)
-	fmt.Fprintf(w, "\n%s at hand; change them ", plural(r.Bobbins, "bobbin"))
-	if r.BobbinRuns > 1 {
-		fmt.Fprintf(w, "after %s at the latest\n", plural(r.BobbinRuns, "run"))
-	} else {
-		fmt.Fprintln(w, "before every run: one lasts no more than a run")
+	fmt.Fprintf(w, "\n%s at hand; ", plural(r.Bobbins, "bobbin"))
+	switch r.BobbinRuns {
+	case 0:
+		fmt.Fprintln(w, "one does not last a run: expect them to run out within it")
+	case 1:
+		fmt.Fprintln(w, "one lasts a run: change them before every run")
+	default:
+		fmt.Fprintf(w, "change them after %s at the latest\n", plural(r.BobbinRuns, "run"))
 	}
 	fmt.Fprintf(w, "About %.0f thread breaks are to be expected.\n", r.Breaks)
 	for _, s := range r.Stops {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strings"
@@ -18,11 +19,21 @@ func (o PlanOut) tell(c *Ctx, d *desk, a *shop.PlanAnswer) error {
 			return err
 		}
 	}
+	if o.ICal != "" {
+		if err := create(o.ICal, func(w io.Writer) error { return shop.PlanCalendar(a.Plan, title(d.w.Name)).ICS(w) }); err != nil {
+			return err
+		}
+	}
+	if o.XLSX != "" {
+		if err := writeXLSX(o.XLSX, shop.PlanSheets(a.Plan)); err != nil {
+			return err
+		}
+	}
 	switch {
 	case o.JSON:
 		return writeJSON(c.Out, a)
 	case o.CSV:
-		return planCSV(c, d, a.Plan)
+		return shop.PlanSheets(a.Plan)[0].CSV(c.Out)
 	}
 	planText(c, d, a)
 	return nil
@@ -260,7 +271,7 @@ func moveText(c *Ctx, d *desk, m *shop.HandMove) {
 	} {
 		by := fmt.Sprintf("%+.0f", r.by)
 		if r.lateness {
-			by = fmt.Sprintf("%+.1f", r.by)
+			by = fmt.Sprintf("%+.1f", math.Round(10*r.by)/10+0)
 		}
 		t.row(r.name, r.was, r.is, by)
 	}
@@ -277,18 +288,3 @@ func moveText(c *Ctx, d *desk, m *shop.HandMove) {
 	}
 	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d MACHINE --line %d, then plan make.\n", m.Lot.Number, m.Lot.Line)
 }
-
-var planHeader = []string{"machine", "order", "line", "customer", "pieces", "runs", "heads", "cones", "set_up_from", "from", "to", "set_up_seconds", "work_seconds", "running", "held", "late"}
-
-func planRows(d *desk, p *shop.Plan) (rows [][]string) {
-	at := func(t time.Time) string { return t.In(d.loc).Format("2006-01-02 15:04") }
-	yes := map[bool]string{true: "yes", false: ""}
-	for i := range p.Lots {
-		l := &p.Lots[i]
-		rows = append(rows, []string{cell(l.Machine), whole(l.Number), whole(l.Line), cell(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Heads), whole(l.Cones),
-			at(l.SetupFrom), at(l.From), at(l.To), num(math.Round(l.Setup)), num(math.Round(l.Work)), yes[l.Running], yes[l.Held], yes[l.Late]})
-	}
-	return rows
-}
-
-func planCSV(c *Ctx, d *desk, p *shop.Plan) error { return writeCSV(c.Out, planHeader, planRows(d, p)) }

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"needlepace/paper"
+	"needlepace/shop"
+)
+
+// PaperFlags are how papers are printed.
+type PaperFlags struct {
+	Paper string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
+	Logo  string `help:"The shop's picture for its papers (PNG or JPEG)." placeholder:"FILE"`
+}
+
+// mostLogo is the largest logo file that is read.
+const mostLogo = 8 << 20
+
+// read gives the size of paper and the logo.
+func (f PaperFlags) read(c *Ctx, d *desk) (paper.Size, []byte, error) {
+	name := f.Paper
+	if name == "" {
+		set, err := d.Settings(c.Context)
+		if err != nil {
+			return "", nil, err
+		}
+		name = set.Paper
+	}
+	size, err := paper.SizeNamed(name)
+	if err != nil {
+		return "", nil, usageError{err}
+	}
+	if f.Logo == "" {
+		return size, nil, nil
+	}
+	info, err := os.Stat(f.Logo)
+	if err != nil {
+		return "", nil, usageError{err}
+	}
+	if info.Size() > mostLogo {
+		return "", nil, usagef("--logo %s has %d bytes; at most %d are read", f.Logo, info.Size(), mostLogo)
+	}
+	b, err := os.ReadFile(filepath.Clean(f.Logo))
+	return size, b, err
+}
+
+// endsIn checks the extensions of files to write.
+func endsIn(files ...[3]string) error {
+	for _, f := range files {
+		if f[1] != "" && !strings.EqualFold(filepath.Ext(f[1]), f[2]) {
+			return usagef("%s %s: the name must end in %s", f[0], f[1], f[2])
+		}
+	}
+	return nil
+}
+
+func writeQuotePDF(c *Ctx, d *desk, q *shop.Quote, path string, f PaperFlags) error {
+	size, logo, err := f.read(c, d)
+	if err != nil {
+		return err
+	}
+	p, err := d.QuotePaper(c.Context, q, logo)
+	if err != nil {
+		return err
+	}
+	return create(path, func(w io.Writer) error { return p.PDF(w, size) })
+}
+
+func writeRunSheetPDF(c *Ctx, d *desk, r *shop.RunSheet, path string, f PaperFlags) error {
+	size, logo, err := f.read(c, d)
+	if err != nil {
+		return err
+	}
+	p, err := d.RunSheetPaper(c.Context, r, logo)
+	if err != nil {
+		return err
+	}
+	return create(path, func(w io.Writer) error { return p.PDF(w, size) })
+}
+
+func writeXLSX(path string, sheets []paper.Sheet) error {
+	return create(path, func(w io.Writer) error { return paper.XLSX(w, sheets...) })
+}
