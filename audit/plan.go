@@ -53,7 +53,7 @@ func (p *orders) chains() []chain {
 			last := &kept[len(kept)-1]
 			j := &p.l.joints[c.first]
 			near := max(j.dx, -j.dx, j.dy, -j.dy) <= limit
-			over := len(kept)+len(cs)-2-k > p.most
+			over := len(kept)+len(cs)-1-k > p.most
 			if over && near && len(j.ops) <= 1 && !j.has(stitch.ColourStop) && !j.has(stitch.Stop) && !p.l.walled(c.first) {
 				last.last = c.last
 				continue

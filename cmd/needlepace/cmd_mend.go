@@ -30,6 +30,7 @@ type MendCmd struct {
 	KeepColours bool    `help:"Leave the colour blocks in their order; only objects within them move."`
 	Force       bool    `help:"Overwrite OUT if it is there. The input is never overwritten."`
 	JSON        bool    `name:"json" help:"One JSON object."`
+	Picture     string  `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
 }
 
 // Run mends a design, checks what it is about to write, writes it and reads it
@@ -79,6 +80,11 @@ func (a *MendCmd) Run(c *Ctx) error {
 			return err
 		}
 		x.bytes = len(b)
+	}
+	if a.Picture != "" {
+		if err := writePicture(a.Picture, x.strips()); err != nil {
+			return err
+		}
 	}
 	if a.JSON {
 		return a.json(c.Out, x)

@@ -167,6 +167,14 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 	return nil
 }
 
+// strips is the run before and after, the saving left as an outline.
+func (x *mended) strips() picture.Picture {
+	return &picture.Strips{Name: x.title() + " on " + x.sheet.Name, Rows: []picture.StripRow{
+		{Label: "before", Parts: report.Strip(x.m.Before.Parts)},
+		{Label: "after the mend", Parts: report.Strip(x.m.After.Parts), Saved: x.m.Saved()},
+	}}
+}
+
 func (x *mended) search(w io.Writer) {
 	switch m := x.m; {
 	case m.Off != "":
