@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"fmt"
+	"html/template"
 	"math"
 	"net/url"
 	"strconv"
@@ -21,9 +22,8 @@ type auditData struct {
 	Pieces   int
 	Hoop     [2]string
 	Off      []string
-	Mend     string // the query for the mend
-	Mendable bool
-	Held     bool // blocks whose thread nobody knows
+	Mend     template.URL // the query for the mend
+	Held     bool         // blocks whose thread nobody knows
 }
 
 // auditRow is one finding as the page lists and marks it. From and To are
@@ -119,7 +119,7 @@ func showAudit(c *call) error {
 		}
 	}
 	mend.Set("machine", machineID)
-	data.Mend = mend.Encode()
+	data.Mend = template.URL(mend.Encode())
 	for i := range data.A.Blocks {
 		data.Held = data.Held || i >= len(run.D.Threads) || run.D.Threads[i].Name == "" && run.D.Threads[i].Colour == ""
 	}
@@ -163,7 +163,7 @@ type mendedData struct {
 	Before, After bar
 	Top           float64
 	Work          string
-	Query         string
+	Query         template.URL
 	Gap           string
 	Needles       []string
 }
@@ -178,7 +178,7 @@ func showMended(c *call) error {
 		return err
 	}
 	a := mendedOf(m)
-	data := &mendedData{D: d, M: m, A: a, Work: c.URL.Query().Get("work"), Query: c.URL.RawQuery, Top: max(a.Before.Seconds, a.After.Seconds), Machine: c.URL.Query().Get("machine")}
+	data := &mendedData{D: d, M: m, A: a, Work: c.URL.Query().Get("work"), Query: template.URL(c.URL.Query().Encode()), Top: max(a.Before.Seconds, a.After.Seconds), Machine: c.URL.Query().Get("machine")}
 	if all, _, err := c.choices(); err == nil {
 		for _, k := range all {
 			if k.ID == data.Machine {

@@ -147,11 +147,11 @@ func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []kn
 		if k.dropped(n) {
 			continue
 		}
-		row := knobRow{Name: o.Name, Drop: n + ".drop", Knobs: []knob{
+		row := knobRow{Says: o.Name, Drop: n + ".drop", Knobs: []knob{
 			k.text(n+".name", "Name", &o.Name), k.choice(n+".sheet", "Sheet", &o.Sheet, sheets),
-			k.money(n+".price", "Price", &o.Price), k.whole(n+".life", "Life, years", &o.Life), k.amount(n+".speed", "Set speed", &o.Speed), k.tick(n+".existing", "we have it", &o.Existing),
+			k.money(n+".price", "Price", &o.Price), k.whole(n+".life", "Life, years", &o.Life), k.amount(n+".speed", "Set speed", &o.Speed), k.tick(n+".existing", "ours", &o.Existing),
 		}}
-		row.Name = o.Name
+		row.Says = o.Name
 		offers.Rows = append(offers.Rows, row)
 		machines = append(machines, o)
 	}
@@ -308,15 +308,15 @@ func (c *call) mm(v float64) string {
 }
 
 func pairSay(p comparedPair, currency string) string {
-	s := fmt.Sprintf("Cheaper on this mix with %.0f %% chance; saves %s %s a year, between %s and %s.", p.Cheaper*100, p.Saving.Mid, currency, p.Saving.Low, p.Saving.High)
+	s := fmt.Sprintf("Cheaper on this mix with %.0f %% chance; saves %s %s a year, between %s and %s.", p.Cheaper*100, round0(p.Saving.Mid), currency, round0(p.Saving.Low), round0(p.Saving.High))
 	if len(p.Payback) > 0 {
-		s += fmt.Sprintf(" Paid back after %s years.", p.Payback[0])
+		s += fmt.Sprintf(" Paid back after %s years.", rounded(p.Payback[0], 1))
 	} else {
 		s += " It is never paid back."
 	}
-	s += fmt.Sprintf(" Present value %s %s, above zero with %.0f %% chance.", p.NPV.Mid, currency, p.Worth*100)
+	s += fmt.Sprintf(" Present value %s %s, above zero with %.0f %% chance.", round0(p.NPV.Mid), currency, p.Worth*100)
 	if p.Tie != nil {
-		s += fmt.Sprintf(" The two tie at a price of %s, between %s and %s.", p.Tie.Mid, p.Tie.Low, p.Tie.High)
+		s += fmt.Sprintf(" The two tie at a price of %s, between %s and %s.", round0(p.Tie.Mid), round0(p.Tie.Low), round0(p.Tie.High))
 	}
 	return s
 }
@@ -345,7 +345,7 @@ func comparedTables(p *page, k *comparisonAnswer) {
 			name += " (ours)"
 		}
 		t.Rows = append(t.Rows, []cell{text(name), figure(perMin(m.RatedSpeed), raw(m.RatedSpeed)), figure(perMin(m.HeldSpeed), fixed(m.HeldSpeed, 1)), figure(fixed(m.Hours.Mean, 1), fixed(m.Hours.Mean, 3)), figure(fixed(m.PiecesPerShift.Mean, 1), fixed(m.PiecesPerShift.Mean, 2)),
-			whole(m.Needed), text(m.PerPiece.Mid), text(m.PerPiece.Low + " and " + m.PerPiece.High), figure(share(m.OEE.OEE, 1), fixed(m.OEE.OEE, 4))})
+			whole(m.Needed), figure(cash(m.PerPiece.Mid), m.PerPiece.Mid), figure(cash(m.PerPiece.Low)+" and "+cash(m.PerPiece.High), m.PerPiece.Low+" and "+m.PerPiece.High), figure(share(m.OEE.OEE, 1), fixed(m.OEE.OEE, 4))})
 	}
 	p.Tables["machines"] = t
 	b := &table{ID: "beats", Caption: "Chance that a year on the machine at the left costs less than on the one above", Cols: []col{{Name: "Machine", CSV: "machine"}}}
@@ -364,7 +364,7 @@ func comparedTables(p *page, k *comparisonAnswer) {
 		b.Rows = append(b.Rows, row)
 	}
 	p.Tables["beats"] = b
-	y := &table{ID: "year", Caption: "A year of the mix, " + k.Currency, Cols: []col{{Name: "Machine", CSV: "machine"}}}
+	y := &table{ID: "year", Caption: "A year of the mix, " + k.Currency, Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}}}
 	names := []string{}
 	for _, n := range []string{"machine", "upkeep", "overhead", "labour", "energy", "top thread", "bobbin thread", "backing", "needles", "spoilage"} {
 		used := false
@@ -381,9 +381,9 @@ func comparedTables(p *page, k *comparisonAnswer) {
 	for _, m := range k.Machines {
 		row := []cell{text(m.Machine)}
 		for _, n := range names {
-			row = append(row, text(m.Lines[n]))
+			row = append(row, figure(round0(m.Lines[n]), m.Lines[n]))
 		}
-		y.Rows = append(y.Rows, append(row, text(m.Year.Mid)))
+		y.Rows = append(y.Rows, append(row, figure(round0(m.Year.Mid), m.Year.Mid)))
 	}
 	p.Tables["year"] = y
 }

@@ -112,7 +112,7 @@ func (c *call) shiftFile(id string, q url.Values) (*shop.Setup, *money.ShopFile,
 		duty := string(o.Duty)
 		row := knobRow{Drop: n + ".drop", Knobs: []knob{k.text(n+".name", "Name", &o.Name), k.choice(n+".duty", "Does", &duty, []option{{"", "everything"}, {string(floor.MachinesOnly), "machines only"}, {string(floor.HoopingOnly), "hooping only"}})}}
 		o.Duty = floor.Duty(duty)
-		row.Name = o.Name
+		row.Says = o.Name
 		people.Rows = append(people.Rows, row)
 		hands = append(hands, o)
 	}
@@ -200,7 +200,7 @@ func showFloor(c *call) error {
 	shiftTables(p, a)
 	for i, crew := range a.Crews {
 		id := fmt.Sprintf("crew-%d", i+1)
-		t := &table{ID: id, Caption: "Machines like " + crew.Machine + " for one operator", Cols: []col{{Name: "Machines", CSV: "machines", Num: true}, {Name: "Pieces a shift", CSV: "pieces", Num: true}, {Name: "Operator busy", CSV: "operator_use", Num: true}, {Name: "Machines waiting", CSV: "machines_waiting", Num: true}, {Name: "Machine and labour a piece", CSV: "cost", Num: true}, {Name: ""}}}
+		t := &table{ID: id, Caption: "Machines like " + crew.Machine + " for one operator", Cols: []col{{Name: "Machines", CSV: "machines", Num: true}, {Name: "Pieces a shift", CSV: "pieces", Num: true}, {Name: "Operator busy", CSV: "operator_use", Num: true}, {Name: "Machines waiting", CSV: "machines_waiting", Num: true}, {Name: "Machine and labour a piece", CSV: "cost", Num: true}, {Name: "Best"}}}
 		for _, by := range crew.By {
 			best := ""
 			if by.Machines == crew.Best {

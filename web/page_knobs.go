@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -153,6 +154,9 @@ func (k *knobs) tick(name, label string, at *bool) knob {
 }
 
 func (k *knobs) choice(name, label string, at *string, options []option) knob {
+	if !slices.ContainsFunc(options, func(o option) bool { return o.Value == *at }) { // named otherwise, e.g. by its name
+		options = append([]option{{*at, *at}}, options...)
+	}
 	n := k.turn(knob{Name: name, Label: label, Kind: "choice", Options: options, set: func(s string) error { *at = s; return nil }})
 	n.Value = *at
 	return n
@@ -178,7 +182,8 @@ func plain(err error) error {
 
 // knobRow is one machine, design, job … with its knobs.
 type knobRow struct {
-	Name  string
+	Name  string // shown in front
+	Says  string // read out where no name is shown
 	Drop  string // name of the box that takes it away
 	Knobs []knob
 }

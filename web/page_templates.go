@@ -71,6 +71,7 @@ var templateFuncs = template.FuncMap{
 	"plus1":     func(i int) int { return i + 1 },
 	"join":      func(s []string) string { return strings.Join(s, ", ") },
 	"sentence":  sentence,
+	"cash":      cash,
 }
 
 // inlineSVG is a picture that follows the page's colours.

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/shopspring/decimal"
+
 	"needlepace/picture"
 	"needlepace/shop"
 )
@@ -112,3 +114,27 @@ func fixed(v float64, dec int) string { return strconv.FormatFloat(v, 'f', dec, 
 
 // fileKey is a name as a key of JSON and CSV.
 func fileKey(s string) string { return strings.ReplaceAll(s, " ", "_") }
+
+// rounded is a decimal in digits, rounded for reading, its thousands apart.
+func rounded(decimalText string, places int32) string {
+	d, err := decimal.NewFromString(decimalText)
+	if err != nil {
+		return decimalText
+	}
+	s := d.StringFixed(places)
+	whole, rest, _ := strings.Cut(strings.TrimPrefix(s, "-"), ".")
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if rest != "" {
+		whole += "." + rest
+	}
+	if strings.HasPrefix(s, "-") {
+		whole = "−" + whole
+	}
+	return whole
+}
+
+// cash is a sum to the cent, round0 one to the whole unit.
+func cash(s string) string   { return rounded(s, 2) }
+func round0(s string) string { return rounded(s, 0) }

@@ -59,9 +59,9 @@ function start(box) {
   // A click on the cloth goes to the stitch that lies there.
   /** @type {[number, number]|undefined} */ let down;
   const cloth = find(".cloth");
-  cloth.addEventListener("pointerdown", (e) => { down = [e.clientX, e.clientY]; });
+  cloth.addEventListener("pointerdown", (e) => { down = e.target instanceof HTMLButtonElement ? undefined : [e.clientX, e.clientY]; });
   cloth.addEventListener("pointerup", (e) => {
-    if (!g || !down || Math.hypot(e.clientX - down[0], e.clientY - down[1]) > 4 || !(e.target instanceof HTMLCanvasElement)) return;
+    if (!g || !down || Math.hypot(e.clientX - down[0], e.clientY - down[1]) > 4) return;
     const r = cloth.getBoundingClientRect(), v = drawing.view;
     const x = v.x + (e.clientX - r.left - v.w / 2) / v.k, y = v.y - (e.clientY - r.top - v.h / 2) / v.k;
     let best = -1, near = (12 / v.k) ** 2;

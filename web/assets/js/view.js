@@ -14,7 +14,7 @@ export class View {
     /** @type {Box} */ this.box = { x0: 0, y0: 0, x1: 1, y1: 1 };
     this.fitted = true;
     /** @type {Map<number, {x:number,y:number}>} */ this.fingers = new Map();
-    el.addEventListener("pointerdown", (e) => { if (e.button === 0) { this.fingers.set(e.pointerId, this.#at(e)); el.setPointerCapture(e.pointerId); } });
+    el.addEventListener("pointerdown", (e) => { if (e.button === 0 && !(e.target instanceof HTMLButtonElement)) { this.fingers.set(e.pointerId, this.#at(e)); el.setPointerCapture(e.pointerId); } });
     el.addEventListener("pointermove", (e) => this.#move(e));
     for (const t of ["pointerup", "pointercancel"]) el.addEventListener(t, (e) => this.fingers.delete(/** @type {PointerEvent} */(e).pointerId));
     el.addEventListener("wheel", (e) => {

@@ -1,0 +1,314 @@
+package web_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/stitchfile"
+)
+
+// A new user with one file: the time stands there after one choice of a file.
+func testFirstRun(t *testing.T, tab context.Context) {
+	s := serveShop(t, false)
+	e := s.look(tab, 1200, 800)
+	e.open("/")
+	if got := e.text("h1"); !strings.HasPrefix(got, "How long it will really take") {
+		t.Fatalf("an empty shop begins with %q", got)
+	}
+	files := realFiles(t, 3)
+	e.do(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), files[:1]))
+	e.until(`location.pathname.startsWith("/designs/") && document.querySelector(".big")`)
+	b, err := os.ReadFile(files[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := stitchfile.DecodeBytes(b, filepath.Base(files[0]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	class := js[string](e, `document.querySelector("input[name=machine]:checked").value`)
+	sheet, ok := machine.Class(class)
+	if !ok {
+		t.Fatalf("without machines the page offers %q, which is no class", class)
+	}
+	if got, want := e.text(".big"), picture.LongTime(clock.Run(d, sheet, clock.Job{}).Seconds); got != want {
+		t.Errorf("the page says %s, the clock %s", got, want)
+	}
+	// More files at once, one of them known, one of them rubbish.
+	bad := filepath.Join(t.TempDir(), "<img src=x onerror=alert(1)>.dst")
+	if err := os.WriteFile(bad, []byte("this is no stitch file"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	e.open("/designs")
+	e.do(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), append([]string{bad}, files...)))
+	e.until(`document.querySelector("[data-result]:not([hidden])")`)
+	told := e.text("[data-result]")
+	for _, want := range []string{"2 designs added", "is here already", "<img src=x onerror=alert(1)>.dst"} {
+		if !strings.Contains(told, want) {
+			t.Errorf("after the upload the page says %q; it should say %q", told, want)
+		}
+	}
+	if n := js[int](e, `document.querySelectorAll(".designs > li").length`); n != 3 {
+		t.Errorf("%d designs are listed, want 3", n)
+	}
+}
+
+func testDemoShop(t *testing.T, tab context.Context) {
+	s := serveShop(t, false)
+	e := s.look(tab, 1200, 800)
+	e.open("/")
+	e.click(`form[action="/demo"] button`)
+	e.until(`location.pathname === "/designs" && document.querySelectorAll(".designs > li").length === 10`)
+	if n := js[int](e, `document.querySelectorAll(".designs .on li").length`); n != 30 {
+		t.Errorf("%d strips for 10 designs on 3 machines", n)
+	}
+	// The search answers as one types.
+	e.do(chromedp.SendKeys(chromedp.CSS(`input[name=search]`), "oars"))
+	e.until(`document.querySelectorAll(".designs > li").length === 1 && location.search.includes("search=oars")`)
+	// Everything comes from the app itself.
+	if other := js[[]string](e, `performance.getEntriesByType("resource").map(r => r.name).filter(n => !n.startsWith(location.origin))`); len(other) > 0 {
+		t.Errorf("the page asks elsewhere: %v", other)
+	}
+}
+
+func testOneDesign(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	d := s.design("ostrel-light.dst")
+	e := s.look(tab, 1200, 900)
+	gannet, skipper := s.machine("Gannet"), s.machine("Skipper")
+	e.open("/designs/" + d.ID + "?machine=" + gannet.ID)
+	e.until(`document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
+	says := func(m *shop.Machine, job clock.Job) string {
+		t.Helper()
+		k, err := s.shop.Clock(t.Context(), d.ID, m.ID, job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return picture.LongTime(k.Result.Seconds)
+	}
+	if got, want := e.text(".big"), says(gannet, clock.Job{}); got != want {
+		t.Errorf("the page says %s, the clock %s", got, want)
+	}
+	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "webgl2" {
+		t.Errorf("drawn by %s", by)
+	}
+	// The parts in the table add up to the run time.
+	if sum := js[string](e, `fetch(location.pathname + location.search + "&csv=seconds").then(r => r.text())`); !strings.HasPrefix(sum, "part,seconds,percent,what\nat_set_speed,") {
+		t.Errorf("the CSV begins %q", sum[:min(60, len(sum))])
+	}
+	// Scrubbing by keys: the trace moves the needle on the drawing.
+	e.do(chromedp.Focus(chromedp.CSS(".trace")))
+	press := func(key string) {
+		e.do(chromedp.KeyEvent(key))
+	}
+	press(kb.Home)
+	e.until(`document.querySelector(".trace").getAttribute("aria-valuenow") === "0.0"`)
+	e.until(`!document.querySelector(".needle").hidden`)
+	for range 3 {
+		press(kb.PageUp) // a minute on
+	}
+	before := js[string](e, `document.querySelector(".trace").getAttribute("aria-valuetext")`)
+	// Scrubbing by hand on the drawing moves the trace: a click on a stitch.
+	js[bool](e, `(() => { const c = document.querySelector(".cloth"), r = c.getBoundingClientRect(); c.scrollIntoView({block:"center",behavior:"instant"}); return r.width > 0; })()`)
+	place := js[[]float64](e, `(() => { const r = document.querySelector(".cloth").getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height * .3]; })()`)
+	e.do(chromedp.MouseClickXY(place[0], place[1]))
+	e.until(`document.querySelector(".trace").getAttribute("aria-valuetext") !== ` + quote(before))
+	// Playing goes on by itself.
+	e.click("[data-play]")
+	at := js[float64](e, `Number(document.querySelector(".trace").getAttribute("aria-valuenow"))`)
+	e.until(fmt.Sprintf(`Number(document.querySelector(".trace").getAttribute("aria-valuenow")) > %v`, at+2))
+	e.click("[data-play]")
+	// Another machine: answer, address and drawing follow; the page is not loaded anew.
+	js[bool](e, `(window.same = true)`)
+	old := js[string](e, `document.querySelector("[data-run]").dataset.ready`)
+	e.click(`.strips li:has(input[value="` + skipper.ID + `"]) label.who`)
+	e.until(`location.search.includes("machine=` + skipper.ID + `") && document.querySelector("[data-run]").dataset.ready !== ` + quote(old))
+	if !js[bool](e, `window.same === true`) {
+		t.Error("the page was loaded anew")
+	}
+	speed := js[float64](e, `Number(document.querySelector("input[name=speed]").value)`)
+	if got, want := e.text(".big"), says(skipper, clock.Job{Speed: speed}); got != want {
+		t.Errorf("on Skipper the page says %s, the clock %s", got, want)
+	}
+	// A slower setting.
+	js[bool](e, `(() => { const i = document.querySelector("input[name=speed]"); i.value = 500; i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	e.until(`location.search.includes("speed=500") && document.querySelector(".so").innerText.includes("500/min")`)
+	if got, want := e.text(".big"), says(skipper, clock.Job{Speed: 500}); got != want {
+		t.Errorf("at 500/min the page says %s, the clock %s", got, want)
+	}
+}
+
+// The same picture without WebGL2, by the plain canvas.
+func testFlat(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 800, 700)
+	e.open("/designs/" + s.design("gull-cap.dst").ID + "?flat")
+	e.until(`document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
+	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "canvas" {
+		t.Errorf("drawn by %s", by)
+	}
+	if n := js[int](e, `(() => { const c = document.querySelector(".cloth canvas"), d = c.getContext("2d").getImageData(0, 0, c.width, c.height).data, s = new Set(); for (let i = 0; i < d.length; i += 4) s.add(d[i] << 16 | d[i+1] << 8 | d[i+2]); return s.size; })()`); n < 10 {
+		t.Errorf("the drawing has %d colours: nothing was drawn", n)
+	}
+}
+
+func testAuditAndMend(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	d := s.design("larkess-ferry.dst")
+	e := s.look(tab, 1200, 900)
+	e.open("/designs/" + d.ID)
+	e.click(`a.button.main`)
+	e.until(`document.querySelectorAll(".findings > li").length >= 3`)
+	e.until(`document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
+	e.click(`.findnum[data-number="1"]`)
+	e.until(`document.querySelector('.findmark[data-number="1"]').getAttribute("aria-pressed") === "true"`)
+	e.click(`.findmark[data-number="2"]`) // on the drawing itself
+	e.until(`document.querySelector('.findnum[data-number="2"]').getAttribute("aria-pressed") === "true"`)
+	e.click(`form[action*="/mend"] button.main`)
+	e.until(`location.pathname.endsWith("/mended") && document.querySelector(".versus, .strips")`)
+	if got := e.text(".so"); !strings.Contains(got, "saved on every run") {
+		t.Fatalf("the mend says %q", got)
+	}
+	file := js[string](e, `fetch(document.querySelector("a.button.main").href).then(r => r.arrayBuffer()).then(b => Array.from(new Uint8Array(b), v => String.fromCharCode(v)).join(""))`)
+	var b bytes.Buffer
+	for _, r := range file {
+		b.WriteByte(byte(r))
+	}
+	mended, err := stitchfile.DecodeBytes(b.Bytes(), "mended.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	old, err := s.shop.Stitches(t.Context(), d.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := s.machine("Gannet")
+	if was, is := clock.Run(old, m.Sheet, clock.Job{}), clock.Run(mended, m.Sheet, clock.Job{}); is.ColourStops >= was.ColourStops {
+		t.Errorf("the mended file has %d colour stops, the old one %d", is.ColourStops, was.ColourStops)
+	}
+	e.click(`form[action*="/mended"] button`)
+	e.until(`document.querySelector("h1").innerText.includes("mended") && location.pathname.split("/").length === 3`)
+}
+
+// A run timed on a phone, with a reload in the middle, teaches the machine.
+func testTimeARun(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	d, m := s.design("crew-names.dst"), s.machine("Skipper") // one colour stop
+	if d.ColourStops != 1 {
+		t.Fatalf("%s has %d colour stops", d.File, d.ColourStops)
+	}
+	e := s.look(tab, 390, 844)
+	e.open("/time?machine=" + m.ID + "&design=" + d.ID)
+	e.click("button.main")
+	e.until(`document.querySelector("[data-does]")?.innerText === "Start"`)
+	if h := js[float64](e, `document.querySelector(".press").getBoundingClientRect().height`); h < 250 {
+		t.Errorf("the button is %v px high: too small for gloves", h)
+	}
+	presses := func() int { return js[int](e, `document.querySelectorAll("[data-presses] li").length`) }
+	e.click(".press")
+	e.until(`document.querySelector("[data-does]").innerText === "It stands"`)
+	time.Sleep(1100 * time.Millisecond)
+	e.click(".press")
+	e.until(`document.querySelector("[data-does]").innerText === "It sews again"`)
+	e.until(`document.querySelector("[data-kept-where]").innerText.includes("in the shop")`)
+	e.do(chromedp.Reload())
+	e.until(`document.querySelector("[data-does]")?.innerText === "It sews again"`)
+	if n := presses(); n != 2 {
+		t.Fatalf("after the reload %d presses are there, want 2", n)
+	}
+	e.click(".press")
+	e.click(".press")
+	e.until(`document.querySelector("[data-does]").innerText === "Timed"`)
+	e.click("[data-undo]") // pressed too early
+	e.until(`document.querySelector("[data-does]").innerText === "It stands: done"`)
+	time.Sleep(1100 * time.Millisecond)
+	e.click(".press")
+	if n := presses(); n != 3 {
+		t.Errorf("%d presses are shown, want the last three", n)
+	}
+	e.click("[data-keep-times]")
+	e.until(`document.querySelector("[data-after]:not([hidden])")`)
+	runs, err := s.shop.Runs(t.Context(), m.ID)
+	if err != nil || len(runs) == 0 {
+		t.Fatalf("the shop has %d runs (%v)", len(runs), err)
+	}
+	if runs[0].DesignID != d.ID || runs[0].Seconds < 2.2 || runs[0].Seconds > 60 {
+		t.Errorf("kept %+v", runs[0])
+	}
+	// Those seconds were for the test: the machine learns from a plausible one.
+	for _, r := range runs {
+		if err := s.shop.DeleteRun(t.Context(), r.ID); err != nil {
+			t.Fatal(err)
+		}
+	}
+	k, err := s.shop.Clock(t.Context(), d.ID, m.ID, clock.Job{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.shop.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: m.Sheet.MaxSpeed, Seconds: k.Result.Seconds * 1.05, Step: 1}}); err != nil {
+		t.Fatal(err)
+	}
+	e.open("/machines/" + m.ID)
+	e.click(`form[action$="/learn"] button`)
+	e.until(`location.pathname.endsWith("/learned") && document.querySelector("#t-learned")`)
+	e.click(`form[action$="/learned"] button.main`)
+	e.until(`location.pathname === "/machines/` + m.ID + `" && document.querySelectorAll(".history li").length === 2`)
+	after, err := s.shop.Machine(t.Context(), m.ID)
+	if err != nil || after.Sheet.Fit == nil {
+		t.Fatalf("the sheet was not learned (%v)", err)
+	}
+	e.click(`form[action$="/undo"] .button`)
+	e.until(`document.querySelectorAll(".history li").length === 3`)
+	if back, err := s.shop.Machine(t.Context(), m.ID); err != nil || back.Sheet.Fit != nil {
+		t.Errorf("the undo left the learned sheet (%v)", err)
+	}
+}
+
+func testCompare(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	all, err := s.shop.Setups(t.Context(), shop.MixSetup)
+	if err != nil || len(all) == 0 {
+		t.Fatal("the demo shop has no mix", err)
+	}
+	e := s.look(tab, 1200, 900)
+	e.open("/compare")
+	e.click(".rows a")
+	e.until(`document.querySelector(".big")`)
+	was := e.text(".big")
+	// A price a hundred times as high is seen in the answer at once.
+	js[bool](e, `(() => { for (const i of document.querySelectorAll("input[name$='.price']")) { i.value = Number(i.value) * 100; } document.querySelector("input[name$='.price']").dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	e.until(`document.querySelector(".big").innerText.replace(/\s+/g, " ").trim() !== ` + quote(was) + ` && document.querySelector(".so").innerText.includes("Not kept yet")`)
+	kept, err := s.shop.Setup(t.Context(), all[0].ID)
+	if err != nil || kept.TOML != all[0].TOML {
+		t.Errorf("looking changed what is kept (%v)", err)
+	}
+	e.click(`button[formmethod=post]`)
+	e.until(`location.search === "" && !document.querySelector(".so").innerText.includes("Not kept yet")`)
+	if kept, err = s.shop.Setup(t.Context(), all[0].ID); err != nil || kept.Version != all[0].Version+1 {
+		t.Errorf("version %d after keeping, was %d (%v)", kept.Version, all[0].Version, err)
+	}
+}
+
+func testFloor(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 1200, 900)
+	e.open("/floor")
+	e.click(".rows a")
+	e.until(`document.querySelector(".big")`)
+	was := e.text(".big")
+	js[bool](e, `(() => { const i = document.querySelector("input[name='shift.hours']"); i.value = Number(i.value) + 2; i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	e.until(`document.querySelector(".big").innerText.replace(/\s+/g, " ").trim() !== ` + quote(was))
+}

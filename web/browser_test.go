@@ -1,0 +1,281 @@
+package web_test
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"needlepace/shop"
+	"needlepace/store/sqlite"
+	"needlepace/web"
+	"needlepace/web/browser"
+)
+
+// TestBrowser walks the main paths of the app in a headless Chromium. It is
+// one test, since its parts share the browser.
+func TestBrowser(t *testing.T) {
+	tab, stop, err := browser.Start(t.Context())
+	if errors.Is(err, browser.ErrNone) {
+		t.Skip(err)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer stop()
+	for _, part := range []struct {
+		name string
+		do   func(*testing.T, context.Context)
+	}{
+		{"first run", testFirstRun},
+		{"demo shop", testDemoShop},
+		{"one design", testOneDesign},
+		{"without WebGL", testFlat},
+		{"audit and mend", testAuditAndMend},
+		{"time a run and learn", testTimeARun},
+		{"compare", testCompare},
+		{"floor", testFloor},
+		{"accessible", testAccessible},
+	} {
+		t.Run(part.name, func(t *testing.T) { part.do(t, tab) })
+	}
+}
+
+// testShop is a served shop of its own.
+type testShop struct {
+	t    *testing.T
+	url  string
+	shop *shop.Shop
+}
+
+func serveShop(t *testing.T, demo bool) *testShop {
+	t.Helper()
+	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := shop.New(store, shop.Options{Build: "test"})
+	var failed failLog
+	app := web.New(s, web.Options{Version: "test", Log: slog.New(slog.NewTextHandler(&failed, &slog.HandlerOptions{Level: slog.LevelError}))})
+	srv := httptest.NewServer(app.Handler())
+	t.Cleanup(func() {
+		srv.Close()
+		app.Close()
+		store.Close()
+		if text := failed.String(); text != "" {
+			t.Errorf("the server logged errors:\n%s", text)
+		}
+	})
+	if demo {
+		if err := s.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return &testShop{t, srv.URL, s}
+}
+
+// failLog keeps what the server logs.
+type failLog struct {
+	mu sync.Mutex
+	b  strings.Builder
+}
+
+func (l *failLog) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *failLog) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+// design finds a design of the shop by its file.
+func (s *testShop) design(file string) *shop.Design {
+	s.t.Helper()
+	all, _, err := s.shop.Designs(s.t.Context(), shop.DesignQuery{Limit: 500})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	for _, d := range all {
+		if d.File == file {
+			return d
+		}
+	}
+	s.t.Fatalf("the shop has no %s", file)
+	return nil
+}
+
+// machine finds a machine of the shop by its name.
+func (s *testShop) machine(name string) *shop.Machine {
+	s.t.Helper()
+	all, err := s.shop.Machines(s.t.Context())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	for _, m := range all {
+		if m.Name == name {
+			return m
+		}
+	}
+	s.t.Fatalf("the shop has no machine %s", name)
+	return nil
+}
+
+// eyes is a tab of its own that somebody looks at.
+type eyes struct {
+	t   *testing.T
+	ctx context.Context
+	url string
+}
+
+// look opens a tab of w × h px; what the console says against a page fails the
+// test.
+func (s *testShop) look(tab context.Context, w, h int64) *eyes {
+	s.t.Helper()
+	ctx, cancel := chromedp.NewContext(tab, chromedp.WithNewBrowserContext())
+	s.t.Cleanup(cancel)
+	e := &eyes{s.t, ctx, s.url}
+	if err := chromedp.Do(ctx); err != nil { // opens the tab: no time limit, it would be the tab's
+		s.t.Fatal(err)
+	}
+	e.do(chromedp.EmulateViewport(w, h))
+	console := chromedp.Console(ctx)
+	var mu sync.Mutex
+	var said []string
+	go func() {
+		for m, err := range console {
+			if err != nil {
+				return
+			}
+			if m.Type == "error" || m.Type == "warning" || m.Type == chromedp.ConsoleException {
+				mu.Lock()
+				said = append(said, fmt.Sprintf("%s: %s", m.Type, m.Text))
+				mu.Unlock()
+			}
+		}
+	}()
+	s.t.Cleanup(func() {
+		mu.Lock()
+		defer mu.Unlock()
+		for _, line := range said {
+			if !strings.Contains(line, "GPU stall") && !strings.Contains(line, "swiftshader") && !strings.Contains(line, "software WebGL") {
+				s.t.Errorf("console %s", line)
+			}
+		}
+	})
+	return e
+}
+
+func (e *eyes) do(steps ...chromedp.Action[chromedp.Void]) {
+	e.t.Helper()
+	ctx, cancel := context.WithTimeout(e.ctx, 30*time.Second)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		e.t.Fatal(err)
+	}
+}
+
+func (e *eyes) open(path string) {
+	e.t.Helper()
+	e.do(chromedp.Navigate(e.url + path))
+}
+
+// js evaluates an expression in the page.
+func js[T any](e *eyes, expression string) T {
+	e.t.Helper()
+	ctx, cancel := context.WithTimeout(e.ctx, 30*time.Second)
+	defer cancel()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	if err != nil {
+		e.t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// until waits for an expression to be true.
+func (e *eyes) until(expression string) {
+	e.t.Helper()
+	ctx, cancel := context.WithTimeout(e.ctx, 25*time.Second)
+	defer cancel()
+	for {
+		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`!!(`+expression+`)`))
+		if err == nil && ok {
+			return
+		}
+		if ctx.Err() != nil {
+			page, _ := chromedp.Run(e.ctx, chromedp.Evaluate[string](`location.pathname+location.search+"\n"+document.querySelector("main")?.innerText.slice(0,600)`))
+			e.t.Fatalf("waited in vain for %s (%v)\n%s", expression, err, page)
+		}
+		time.Sleep(40 * time.Millisecond)
+	}
+}
+
+func (e *eyes) text(selector string) string {
+	e.t.Helper()
+	return strings.Join(strings.Fields(js[string](e, `document.querySelector(`+quote(selector)+`)?.innerText ?? ""`)), " ")
+}
+
+func (e *eyes) click(selector string) {
+	e.t.Helper()
+	e.until(`document.querySelector(` + quote(selector) + `)`)
+	js[bool](e, `document.querySelector(`+quote(selector)+`).scrollIntoView({block:"center",behavior:"instant"}), true`)
+	e.do(chromedp.Click(chromedp.CSS(selector)))
+}
+
+func (e *eyes) dark(on bool) {
+	scheme := "light"
+	if on {
+		scheme = "dark"
+	}
+	p := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}
+	if _, err := chromedp.Call(e.ctx, emulation.SetEmulatedMedia, p); err != nil {
+		e.t.Fatal(err)
+	}
+}
+
+func quote(s string) string {
+	b, err := json.Marshal(s)
+	if err != nil {
+		panic(err) // a string always has JSON
+	}
+	return string(b)
+}
+
+// realFiles are real designs where they are at hand, else designs of the demo
+// shop.
+func realFiles(t *testing.T, n int) []string {
+	t.Helper()
+	names, err := filepath.Glob("../../shared/data/real/dst-0*.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(names) < n {
+		t.Log("the real designs are not here; the demo shop's are used")
+		if names, err = filepath.Glob("../demo/designs/*.dst"); err != nil || len(names) < n {
+			t.Fatal("no designs to upload", err)
+		}
+	}
+	for i := range names[:n] {
+		if names[i], err = filepath.Abs(names[i]); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := os.Stat(names[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return names[:n]
+}
