@@ -99,12 +99,11 @@ func (s *Server) serve(rt *route, w http.ResponseWriter, r *http.Request) {
 	ctx, cancel := context.WithTimeoutCause(r.Context(), s.opt.WorkTime, errTooLong)
 	defer cancel()
 	out, err := rt.do(&call{Request: r, s: s, w: w, ctx: ctx})
-	switch out.(type) {
-	case answered:
-		return
-	}
 	if err != nil {
 		s.fail(w, r, err)
+		return
+	}
+	if _, ok := out.(answered); ok {
 		return
 	}
 	if out == nil {

@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
+	"net/http"
 	"strconv"
 	"strings"
 	"time"
@@ -176,11 +177,31 @@ func runBinary(c *call) (any, error) {
 	if q.err != nil {
 		return nil, q.err
 	}
+	tag, known, err := c.runKnown("bin", machineID, job)
+	if err != nil || known {
+		return answered{}, err
+	}
 	t, err := c.s.shop.Trace(c.ctx, c.PathValue("design"), machineID, job)
 	if err != nil {
 		return nil, err
 	}
-	return c.bytes("application/octet-stream", packRun(t), "")
+	return c.bytes("application/octet-stream", packRun(t), tag)
+}
+
+// runKnown answers at once where the client has this very run already.
+func (c *call) runKnown(form, machineID string, job clock.Job) (tag string, known bool, err error) {
+	key, err := c.s.shop.RunKey(c.ctx, c.PathValue("design"), machineID, job)
+	if err != nil {
+		return "", false, err
+	}
+	tag = key + "-" + form
+	if c.Header.Get("If-None-Match") == `"`+tag+`"` {
+		c.w.Header().Set("ETag", `"`+tag+`"`)
+		c.w.Header().Set("Cache-Control", "private, no-cache")
+		c.w.WriteHeader(http.StatusNotModified)
+		return tag, true, nil
+	}
+	return tag, false, nil
 }
 
 // packRun is the binary form of a run (see getRun's summary).
@@ -248,16 +269,20 @@ func runPicture(kind string) func(*call) (any, error) {
 		if q.err != nil {
 			return nil, q.err
 		}
+		tag, known, err := c.runKnown(kind+"-"+theme, machineID, job)
+		if err != nil || known {
+			return answered{}, err
+		}
 		p, err := c.s.shop.RunPicture(c.ctx, c.PathValue("design"), machineID, job)
 		if err != nil {
 			return nil, err
 		}
-		return c.picture(p, kind, theme)
+		return c.picture(p, kind, theme, tag)
 	}
 }
 
-// picture answers with a picture as svg or png.
-func (c *call) picture(p picture.Picture, kind, theme string) (any, error) {
+// picture answers with a picture as svg or png; tag as for bytes.
+func (c *call) picture(p picture.Picture, kind, theme, tag string) (any, error) {
 	t, err := picture.ThemeNamed(theme)
 	if err != nil {
 		return nil, shop.Errorf(shop.Invalid, "%w", err)
@@ -267,10 +292,10 @@ func (c *call) picture(p picture.Picture, kind, theme string) (any, error) {
 		if err := picture.PNG(&b, p, t, 2); err != nil {
 			return nil, fmt.Errorf("web: drawing: %w", err)
 		}
-		return c.bytes("image/png", b.Bytes(), "")
+		return c.bytes("image/png", b.Bytes(), tag)
 	}
 	if err := picture.SVG(&b, p, t); err != nil {
 		return nil, fmt.Errorf("web: drawing: %w", err)
 	}
-	return c.bytes("image/svg+xml", b.Bytes(), "")
+	return c.bytes("image/svg+xml", b.Bytes(), tag)
 }

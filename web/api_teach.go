@@ -342,5 +342,5 @@ func drawLaw(c *call) (any, error) {
 	for _, r := range a.Readings {
 		readings = append(readings, picture.Reading{X: r.LengthMM, Low: r.Shown, Mid: r.Shown, High: r.Shown})
 	}
-	return c.picture(picture.SpeedLaw(name, text, assumed, fitted, readings, a.SetSpeed), "svg", theme)
+	return c.picture(picture.SpeedLaw(name, text, assumed, fitted, readings, a.SetSpeed), "svg", theme, "")
 }
