@@ -242,7 +242,7 @@ type grid struct {
 
 func newGrid(p *pool, slots int, need float64) *grid {
 	g := &grid{}
-	// Uneven slots: the prices matter up to where all the work is done.
+	// Fine slots up to where all the work could be done, one a stretch after it.
 	last, sum := p.u[len(p.u)-1], 0.0
 	for k := range p.u {
 		if sum += p.capacity[k]; sum >= need {
@@ -254,7 +254,10 @@ func newGrid(p *pool, slots int, need float64) *grid {
 	before := 0.0
 	for k := range p.u {
 		w := p.u[k] - before
-		n := int(min(max(math.Ceil(w/size-1e-9), 1), float64(slots)))
+		n := 1
+		if before < last {
+			n = int(min(max(math.Ceil(w/size-1e-9), 1), float64(slots)))
+		}
 		for i := 0; i < n; i++ {
 			g.end = append(g.end, before+w*float64(i+1)/float64(n))
 			g.width = append(g.width, w/float64(n))

@@ -61,7 +61,7 @@ func construct(md *model, k1, k2 float64) [][]int32 {
 		m, at := -1, math.Inf(1)
 		for k := range seqs {
 			if open[k] {
-				if s := md.lines[k].start(e[k]); s < at {
+				if s := md.lines[k].start(e[k]); m < 0 || s < at {
 					m, at = k, s
 				}
 			}
@@ -81,7 +81,7 @@ func construct(md *model, k1, k2 float64) [][]int32 {
 			// The logarithm of the index: no underflow, one exponential less.
 			wait := max(due-begin-a.work, 0)/(k1*pBar) + set/(k2*sBar) + (begin-e[m]-set)/pBar
 			v := math.Log(w) - math.Log(max(a.work, 1e-9)) - wait + 2*math.Log(max(best[t], 1e-9)/max(a.work, 1e-9))
-			if v > index {
+			if pick < 0 || v > index {
 				pick, index = i, v
 			}
 		}

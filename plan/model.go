@@ -167,7 +167,7 @@ func split(p *Problem, seconds float64) func(j *Job, job int) []int {
 			if j.MaxLots > 0 {
 				most = min(most, j.MaxLots)
 			}
-			lots = int(min(math.Ceil(best/seconds), float64(most), float64(max(1, j.Quantity/heads))))
+			lots = int(max(1, min(math.Ceil(best/seconds), float64(most), float64(j.Quantity/heads))))
 		}
 		runs := (j.Quantity + heads - 1) / heads
 		left := j.Quantity
