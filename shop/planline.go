@@ -133,13 +133,17 @@ func onNeedles(blocks []string, needles int) (threads []string, of []int) {
 // unfit says why a line cannot be made on a machine, "" where it can.
 func (st *station) unfit(l *OrderLine, d *Design, threads []string) string {
 	needles := st.Sheet.Needles
-	switch f := st.keys.Field; {
+	f, what := st.keys.Field, "field"
+	if l.CapFrame {
+		f, what = st.keys.CapField, "cap frame's field"
+	}
+	switch {
 	case d.Stitches == 0:
 		return "the design sews no stitch"
-	case len(f) == 2 && (d.WidthMM > f[0] || d.HeightMM > f[1]):
-		return fmt.Sprintf("the design is %.0f × %.0f mm, its field %.0f × %.0f mm", d.WidthMM, d.HeightMM, f[0], f[1])
 	case l.CapFrame && !st.keys.CapFrame:
 		return "it has no cap frame"
+	case len(f) == 2 && (d.WidthMM > f[0] || d.HeightMM > f[1]):
+		return fmt.Sprintf("the design is %.0f × %.0f mm, its %s %.0f × %.0f mm", d.WidthMM, d.HeightMM, what, f[0], f[1])
 	case needles > 1 && len(threads) > needles:
 		return fmt.Sprintf("%d thread colours on %d needles", len(threads), needles)
 	}

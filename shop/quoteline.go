@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -49,7 +50,7 @@ func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, 
 			why += "; " + st.Name + ": " + k.Why
 		}
 		if !ok {
-			return Errorf(Invalid, "line %d cannot be priced: no machine can make it%s", l.Line, why)
+			return Errorf(Invalid, "line %d cannot be priced: no machine can make it: %s", l.Line, strings.TrimPrefix(why, "; "))
 		}
 	}
 	st := d.p.stations[m]

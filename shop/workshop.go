@@ -68,12 +68,13 @@ type DownTime struct {
 
 // WorkshopMachine is one [[machine]]: what its sheet does not say.
 type WorkshopMachine struct {
-	Name     string    `toml:"name"`  // the machine's name in the shop
-	Sheet    string    `toml:"sheet"` // where it is not in the shop yet: a sheet file or a built-in class (command line)
-	Heads    *int      `toml:"heads"` // heads used; default all
-	Speed    float64   `toml:"speed"` // the operator's setting, stitches/min
-	Field    []float64 `toml:"field"` // largest width and height it can sew, mm; none: not checked
-	CapFrame bool      `toml:"cap_frame"`
+	Name     string    `toml:"name"`        // the machine's name in the shop
+	Sheet    string    `toml:"sheet"`       // where it is not in the shop yet: a sheet file or a built-in class (command line)
+	Heads    *int      `toml:"heads"`       // heads used; default all
+	Speed    float64   `toml:"speed"`       // the operator's setting, stitches/min
+	Field    []float64 `toml:"field"`       // largest width and height it can sew, mm; none: not checked
+	CapFrame bool      `toml:"cap_frame"`   // it has one
+	CapField []float64 `toml:"cap_field"`   // the same as field, on the cap frame
 	Hoop     *float64  `toml:"hoop_change"` // s to change between hoops and the cap frame, all heads; default 45 s a head (assumed)
 	floor.Work
 }
@@ -196,6 +197,8 @@ func (w *Workshop) check() error {
 			return w.err(key+".name", "is %q, as another machine's", m.Name)
 		case len(m.Field) != 0 && (len(m.Field) != 2 || !(m.Field[0] > 0) || !(m.Field[1] > 0)):
 			return w.err(key+".field", "must be width and height in mm, e.g. [360, 300]")
+		case len(m.CapField) != 0 && (len(m.CapField) != 2 || !(m.CapField[0] > 0) || !(m.CapField[1] > 0)):
+			return w.err(key+".cap_field", "must be width and height in mm, e.g. [180, 70]")
 		case m.Heads != nil && (*m.Heads < 1 || *m.Heads > floor.MaxHeads):
 			return w.err(key+".heads", "is %d; give 1 to %d", *m.Heads, floor.MaxHeads)
 		case m.Hoop != nil && !(*m.Hoop >= 0 && *m.Hoop <= 36000):

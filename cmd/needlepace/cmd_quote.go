@@ -74,6 +74,17 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 	})
 }
 
+// chanceText is a chance in words that claim no certainty.
+func chanceText(p float64) string {
+	switch {
+	case p > .99:
+		return "over 99 %"
+	case p < .01:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
 func quoteText(c *Ctx, q *shop.Quote, costs bool) {
 	w := c.Out
 	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
@@ -124,10 +135,15 @@ func quoteText(c *Ctx, q *shop.Quote, costs bool) {
 	t.write(w)
 	fmt.Fprintln(w)
 	if q.Earliest != "" {
-		fmt.Fprintf(w, "Earliest %s if all goes as planned; %s can be promised with a chance of %.0f %%.\n", q.Earliest, q.Promise, 100*q.Chance)
-	}
-	if q.Due != "" && q.OnTime >= 0 {
-		fmt.Fprintf(w, "The %s that is wanted is met with a chance of %.0f %%.\n", q.Due, 100*q.OnTime)
+		fmt.Fprintf(w, "Earliest %s, if all goes as planned. Promise %s", q.Earliest, q.Promise)
+		if q.Promise == q.Due {
+			fmt.Fprintf(w, ", as wanted: it is met with a chance of %s.\n", chanceText(q.OnTime))
+		} else {
+			fmt.Fprintf(w, ": it is met with a chance of %s.\n", chanceText(q.Chance))
+			if q.OnTime >= 0 {
+				fmt.Fprintf(w, "The %s that is wanted is met with a chance of %s only.\n", q.Due, chanceText(q.OnTime))
+			}
+		}
 	}
 	for _, s := range q.Others {
 		fmt.Fprintln(w, "note:", s)

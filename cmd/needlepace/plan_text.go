@@ -191,7 +191,7 @@ func endsTable(c *Ctx, d *desk, p *shop.Plan) {
 			due = d.when(e.Due)
 		}
 		if e.OnTime >= 0 {
-			chance = fmt.Sprintf("%.0f %%", 100*e.OnTime)
+			chance = chanceText(e.OnTime)
 		}
 		end := d.when(e.End)
 		if e.Late > 0 {
@@ -203,7 +203,7 @@ func endsTable(c *Ctx, d *desk, p *shop.Plan) {
 	// Seen before it is late: a small chance, though the plan itself is in time.
 	for _, e := range ends {
 		if e.OnTime >= 0 && e.OnTime < p.Chance && e.Late == 0 {
-			fmt.Fprintf(c.Out, "watch: %s is in time by the plan, but only with a chance of %.0f %%\n", e.Name, 100*e.OnTime)
+			fmt.Fprintf(c.Out, "watch: %s is in time by the plan, but only with a chance of %s\n", e.Name, chanceText(e.OnTime))
 		}
 	}
 }
