@@ -18,7 +18,8 @@ type timeline struct {
 	cum    []float64 // working seconds before window i; one more: after the last
 	rate   float64   // after the last window: the windows' average, so that a plan stays finite
 	bucket []int32   // first window to look at for a working second
-	width  float64   // s a bucket
+	perS   float64   // buckets a working second
+	slow   []float64 // plan seconds a working second in window i
 }
 
 func newTimeline(win []Window) timeline {
@@ -41,6 +42,7 @@ func newTimeline(win []Window) timeline {
 	t.cum = make([]float64, len(t.win)+1)
 	for i, w := range t.win {
 		t.cum[i+1] = t.cum[i] + (w.To-w.From)*w.Rate
+		t.slow = append(t.slow, 1/w.Rate)
 	}
 	last := t.win[len(t.win)-1].To
 	total := t.cum[len(t.win)]
@@ -49,11 +51,12 @@ func newTimeline(win []Window) timeline {
 		t.rate = total / last
 	}
 	n := 2 * len(t.win)
-	t.width = max(total/float64(n), 1e-9)
+	width := max(total/float64(n), 1e-9)
+	t.perS = 1 / width
 	t.bucket = make([]int32, n+1)
 	k := 0
 	for b := range t.bucket {
-		for k < len(t.win)-1 && t.cum[k+1] < float64(b)*t.width {
+		for k < len(t.win)-1 && t.cum[k+1] < float64(b)*width*(1-1e-9) {
 			k++
 		}
 		t.bucket[b] = int32(k)
@@ -74,11 +77,11 @@ func (t *timeline) end(e float64) float64 {
 	if e > t.cum[n] {
 		return t.win[n-1].To + (e-t.cum[n])/t.rate + hair
 	}
-	k := int(t.bucket[min(int(e/t.width), len(t.bucket)-1)])
+	k := int(t.bucket[min(int(e*t.perS), len(t.bucket)-1)])
 	for t.cum[k+1] < e {
 		k++
 	}
-	return t.win[k].From + (e-t.cum[k])/t.win[k].Rate + hair
+	return t.win[k].From + (e-t.cum[k])*t.slow[k] + hair
 }
 
 // start is when the work after e working seconds begins: the latest such second.
