@@ -272,7 +272,9 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 	if !q.NoBound {
 		out.BoundHours, out.Gap = math.Min(sc.Bound, sc.Lateness)/3600, sc.Gap()
 	}
-	utc := func(sec float64) time.Time { return p.At(sec).UTC() }
+	// Whole seconds: the plan's own reckoning ends a lot some microseconds
+	// after the next one's beginning, which no calendar should show.
+	utc := func(sec float64) time.Time { return p.At(math.Round(sec-1e-3)).UTC() }
 	ends := sc.Ends(p.Problem)
 	for m, st := range p.stations {
 		pm := PlanMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Open: []PlanSpan{}}
