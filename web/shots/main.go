@@ -7,6 +7,7 @@ import (
 	"flag"
 	"fmt"
 	"log/slog"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -19,6 +20,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"needlepace/clock"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
@@ -90,7 +92,7 @@ func run(out, only, serve, looks string) error {
 			base = bare.URL
 		}
 		for look := range strings.SplitSeq(looks, ",") {
-			if err := shoot(tab, filepath.Join(out, p.name+"-"+look+".png"), base+p.path, look, p.first); err != nil {
+			if err := shoot(tab, filepath.Join(out, p.name+"-"+look+".png"), base+p.path, look, p); err != nil {
 				return fmt.Errorf("%s %s: %w", p.name, look, err)
 			}
 		}
@@ -104,6 +106,7 @@ type shot struct {
 	name, path string
 	empty      bool   // of an empty shop
 	first      string // script to run before
+	until      string // expression that is true when what it began is there
 }
 
 type app struct {
@@ -157,19 +160,38 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		}
 		return all[0].ID
 	}
+	// The machine that is timed: an invented watch that reads 4 % more than the sheet says.
+	var timed []shop.Run
+	for _, file := range []string{"ostrel-light.dst", "saltmere-oars.dst", "crew-names.dst", "whale-line.dst"} {
+		k, err := a.shop.Clock(ctx, byFile[file], machines[1].ID, clock.Job{})
+		if err != nil {
+			return nil, err
+		}
+		timed = append(timed, shop.Run{DesignID: byFile[file], SetSpeed: k.Result.SetSpeed, Seconds: math.Round(k.Result.Seconds * 1.04), Step: 1})
+	}
+	if _, err := a.shop.AddRuns(ctx, machines[1].ID, timed); err != nil {
+		return nil, err
+	}
 	light := "/designs/" + byFile["ostrel-light.dst"]
 	all := []shot{
 		{name: "first", path: "/", empty: true},
 		{name: "designs", path: "/designs"},
 		{name: "design", path: light},
 		{name: "design-scrubbed", path: light, first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"Home",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
+		{name: "design-close", path: light, first: `for (let i = 0; i < 5; i++) document.querySelector("[data-in]").click()`},
 		{name: "design-large", path: "/designs/" + byFile["harbour-jacket-back.dst"]},
 		{name: "audit", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit"},
+		{name: "audit-place", path: "/designs/" + byFile["wheel-badge.dst"] + "/audit?pieces=48", first: `document.querySelector(".findnum").click()`},
+		{name: "mended", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit", first: `document.querySelector("form[action*='/mend'] button.main").click()`, until: `location.pathname.endsWith("/mended") && document.querySelector(".strips")`},
 		{name: "machines", path: "/machines"},
 		{name: "machine", path: "/machines/" + machines[0].ID},
 		{name: "testpiece", path: "/machines/" + machines[0].ID + "/testpiece"},
+		{name: "testpiece-made", path: "/machines/" + machines[0].ID + "/testpiece", first: `document.querySelector("form[action$='/testpiece'] button").click()`, until: `document.querySelector("#t-blocks")`},
+		{name: "machine-timed", path: "/machines/" + machines[1].ID},
+		{name: "learned", path: "/machines/" + machines[1].ID, first: `document.querySelector("form[action$='/learn'] button").click()`, until: `document.querySelector("#t-learned")`},
 		{name: "time", path: "/time"},
 		{name: "timing", path: "/time/shots-timing-0001?design=" + byFile["ostrel-light.dst"] + "&machine=" + machines[0].ID + "&speed=900"},
+		{name: "timing-running", path: "/time/shots-timing-0002?design=" + byFile["ostrel-light.dst"] + "&machine=" + machines[0].ID + "&speed=900", first: `if (document.querySelector("[data-does]").innerText === "Start") for (let i = 0; i < 4; i++) document.querySelector(".press").click()`, until: `document.querySelectorAll("[data-presses] li").length === 3`},
 		{name: "compares", path: "/compare"},
 		{name: "compare", path: "/compare/" + setup(shop.MixSetup)},
 		{name: "floors", path: "/floor"},
@@ -182,7 +204,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	return all, nil
 }
 
-func shoot(tab context.Context, file, url, look, first string) error {
+func shoot(tab context.Context, file, url, look string, p shot) error {
 	ctx, cancel := context.WithTimeout(tab, 60*time.Second)
 	defer cancel()
 	w, h, scale := int64(1280), int64(900), 1.0
@@ -204,10 +226,20 @@ func shoot(tab context.Context, file, url, look, first string) error {
 	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](ready)); err != nil {
 		return err
 	}
-	if first != "" {
-		if _, err := chromedp.Run(ctx, chromedp.Evaluate[any](first)); err != nil {
+	if p.first != "" {
+		if _, err := chromedp.Run(ctx, chromedp.Evaluate[any](p.first)); err != nil {
 			return err
 		}
+	}
+	for p.until != "" {
+		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("!!("+p.until+")"))
+		if err == nil && ok {
+			break
+		}
+		if ctx.Err() != nil {
+			return fmt.Errorf("waited in vain for %s: %w", p.until, ctx.Err())
+		}
+		time.Sleep(50 * time.Millisecond)
 	}
 	time.Sleep(700 * time.Millisecond)
 	b, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
