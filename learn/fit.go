@@ -256,6 +256,7 @@ type fitter struct {
 	pred     []float64 // at z
 	jac      []float64 // ∂pred/∂z at z, row by row
 	raw      []float64 // ∂pred/∂theta as it was last made, nil before
+	rough    bool      // no last digits: drawing
 	loss     float64   // −ln posterior at z, up to a constant
 }
 
@@ -504,6 +505,10 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		}
 		return bent(f.pred[i], s)
 	}
+	gradTol, stepTol := 1e-9, 1e-7
+	if f.rough {
+		gradTol, stepTol = 1e-4, 1e-3
+	}
 	solve := func(start []float64, leave map[int]bool, plain bool) (*leastsq.Result, error) {
 		prob := leastsq.Problem{M: len(rows) + 2*p, N: p}
 		root := math.Sqrt(damp)
@@ -546,7 +551,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 				jac[(len(rows)+p+k)*p+k] = root
 			}
 		}
-		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: 1e-9, StepTol: 1e-7})
+		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: gradTol, StepTol: stepTol})
 	}
 	least := 0.0 // what the roots leave out of the loss
 	for _, i := range rows {

@@ -120,6 +120,8 @@ type group struct {
 	travel  []float64    // s, by colour block, after its first stitch
 	opening []float64    // s, by colour block, before its first stitch
 	homing  float64      // s
+	slope   [][]float64  // of ln sew by theta, by free constant and block, as last made; nil for the others
+	thin    *thinned     // where a share of the design stands for it
 }
 
 type blockCounts struct {
@@ -262,7 +264,7 @@ func (m *model) move(theta []float64) {
 	m.at = append(m.at[:0], theta...)
 	clocks := newClocks(s)
 	for _, g := range m.groups {
-		g.sewing(clocks, g.sew)
+		g.sewing(clocks, theta, g.sew)
 		g.homing = g.travelling(clocks, g.travel, g.opening)
 	}
 }
@@ -287,10 +289,20 @@ func (c *clocks) at(speed float64) *clock.Clock {
 	return k
 }
 
-func (g *group) sewing(c *clocks, sew []float64) {
-	r := c.at(g.speed).Run(g.design)
-	for b := range sew {
-		sew[b] = r.Blocks[b].Parts.Sewing()
+// sewing fills the sewing seconds of each block at theta.
+func (g *group) sewing(c *clocks, theta, sew []float64) {
+	if g.thin == nil {
+		g.run(c, g.design, sew)
+		return
+	}
+	g.run(c, g.thin.design, sew)
+	g.thin.sewing(theta, sew)
+}
+
+func (g *group) run(c *clocks, d *stitch.Design, sew []float64) {
+	clear(sew)
+	for b, k := range c.at(g.speed).Run(d).Blocks {
+		sew[b] = k.Parts.Sewing()
 	}
 }
 
@@ -440,6 +452,15 @@ func (b *blockCounts) count(path string, kind Kind) float64 {
 	return 0
 }
 
+// slopes are the differences of ln sewing time over a step.
+func slopes(now, then []float64) []float64 {
+	out := make([]float64, len(now))
+	for b := range out {
+		out[b] = (then[b] - now[b]) / max(now[b], nothing) / logStep
+	}
+	return out
+}
+
 // difference fills a column from one run of the clock a step away: the sewing
 // for a constant of the speed law, the travels for one of theirs.
 func (m *model) difference(jac []float64, k int, law bool) {
@@ -457,7 +478,11 @@ func (m *model) difference(jac []float64, k int, law bool) {
 		v := moved{g.sew, g.travel, g.opening, g.homing}
 		if law {
 			v.sew = make([]float64, len(g.blocks))
-			g.sewing(c, v.sew)
+			g.sewing(c, theta, v.sew)
+			if g.slope == nil {
+				g.slope = make([][]float64, p)
+			}
+			g.slope[k] = slopes(g.sew, v.sew)
 		} else {
 			v.travel, v.opening = make([]float64, len(g.blocks)), make([]float64, len(g.blocks))
 			v.homing = g.travelling(c, v.travel, v.opening)

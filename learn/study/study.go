@@ -47,9 +47,9 @@ type Outcome struct {
 	HeldBefore  int
 	Width       []float64 // relative half widths of the intervals
 	Interrupted int       // machines with an interruption in the test piece
-	Named       int       // of the interrupted readings, named as suspicious
-	Pauses      int       // interrupted readings longer than 5 s
-	False       int       // readings named without an interruption
+	Named       int       // of the interrupted blocks, named as suspicious
+	Pauses      int       // blocks interrupted for longer than 5 s
+	False       int       // readings named without such an interruption
 	Replaced    int       // fits whose normal approximation was replaced
 	Misfits     int       // fits that found the model wrong
 	ByClass     map[string]*Outcome
@@ -195,7 +195,8 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 		return nil, err
 	}
 	for i, r := range res.Runs {
-		switch long := paused[i] > 5; {
+		// The whole is held up with its block, and only the block is named.
+		switch long := i > 0 && paused[i] > 5; {
 		case long && r.Suspect != "":
 			o.Pauses++
 			o.Named++

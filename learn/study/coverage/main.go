@@ -72,7 +72,7 @@ func report(w io.Writer, names []string, outs []*study.Outcome) {
 		}
 	}
 	study.Table(w, "class", append(classes, "**all**"), append(by, o))
-	fmt.Fprintf(w, "\nOf %d test pieces %d had an unnoticed interruption; of %d readings longer by more than 5 s for it, %d were named as suspicious, and %d were named without one. The normal approximation was replaced by drawn machines in %d fits; a misfit of the model was found in %d.\n\n",
+	fmt.Fprintf(w, "\nOf %d test pieces %d had an unnoticed interruption; of %d blocks held up for more than 5 s, %d were named as suspicious; %d readings were named without that. The normal approximation was replaced by drawn machines in %d fits; a misfit of the model was found in %d.\n\n",
 		o.Options.Machines, o.Interrupted, o.Pauses, o.Named, o.False, o.Replaced, o.Misfits)
 	study.Table(w, "the machine's controller", names, outs)
 	fmt.Fprint(w, "\nMisfit found: ")
