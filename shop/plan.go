@@ -274,7 +274,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 	}
 	// Whole seconds: the plan's own reckoning ends a lot some microseconds
 	// after the next one's beginning, which no calendar should show.
-	utc := func(sec float64) time.Time { return p.At(math.Round(sec-1e-3)).UTC() }
+	utc := func(sec float64) time.Time { return p.At(math.Round(sec - 1e-3)).UTC() }
 	ends := sc.Ends(p.Problem)
 	for m, st := range p.stations {
 		pm := PlanMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Open: []PlanSpan{}}
