@@ -66,6 +66,7 @@ func TestSetupInstancesAreReadAsPublished(t *testing.T) {
 			continue
 		}
 		cut := *in.p
+		cut.Weights = Weights{Lateness: 1}
 		cut.Jobs = cut.Jobs[:10]
 		co := &Changeover{Between: [][][]float64{nil}, First: [][]float64{in.p.Changeover.First[0][:10]}}
 		for i := 0; i < 10; i++ {
