@@ -28,7 +28,7 @@ type LearnCmd struct {
 	Force   bool   `help:"Write over a sheet that is there."`
 	DryRun  bool   `help:"Report only; write no sheet."`
 	All     bool   `help:"List every row, not only the first and the odd ones."`
-	Sample  bool   `help:"Check the result by drawing machines even where that takes long."`
+	Sample  bool   `help:"Draw machines on whole designs even where that takes long."`
 	JSON    bool   `name:"json" help:"The report as one JSON object."`
 }
 
@@ -229,7 +229,9 @@ func pausedPart(res *learn.Result, r *learn.Run) bool {
 func checkText(k *learn.Check) string {
 	switch {
 	case k.Draws == 0:
-		return "The spreads are a normal approximation, not checked by drawing machines: " + k.Note + " (--sample does it)."
+		return "The spreads are a normal approximation, not checked by drawing machines: " + k.Note + "."
+	case k.Thinned:
+		return fmt.Sprintf("Spreads and correlations are those of %d drawn machines, clocked on a share of the stitches (--sample: on all, with more machines).", k.Draws)
 	case k.Replaced:
 		return "Drawing machines showed that the normal approximation was too rough; spreads and correlations are those of the draws."
 	}
@@ -321,6 +323,7 @@ type learnCheckJSON struct {
 	Draws     int     `json:"draws"`
 	Effective float64 `json:"effective"`
 	Replaced  bool    `json:"replaced"`
+	Thinned   bool    `json:"thinned"`
 	Note      string  `json:"note"`
 }
 
@@ -344,7 +347,7 @@ func (a *LearnCmd) writeJSON(w io.Writer, res *learn.Result) error {
 	j := learnJSON{Machine: res.Sheet.Name, Runs: a.Runs, Used: res.Used, SetAside: res.Set, Learned: res.Learned, OnlyPace: res.OnlyPace, Pace: res.Pace, Misfit: res.Misfit,
 		Constants: []learnConstantJSON{}, Held: append([]string{}, res.Held...), Rows: []learnRowJSON{}, Next: []learnNextJSON{}, Warnings: []string{},
 		LeaveOut: learnLeaveOutJSON{res.LeaveOut.Runs, res.LeaveOut.Median, res.LeaveOut.RMS, res.LeaveOut.Held},
-		Check:    learnCheckJSON{res.Check.Draws, res.Check.Effective, res.Check.Replaced, res.Check.Note}}
+		Check:    learnCheckJSON{res.Check.Draws, res.Check.Effective, res.Check.Replaced, res.Check.Thinned, res.Check.Note}}
 	if !a.DryRun {
 		j.Sheet = a.Output
 	}
