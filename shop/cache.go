@@ -128,6 +128,9 @@ func newSlots() chan struct{} { return make(chan struct{}, max(2, runtime.GOMAXP
 
 // slot waits for room for a heavy computation.
 func (s *Shop) slot(ctx context.Context) (free func(), err error) {
+	if ctx.Err() != nil { // a select would choose either
+		return nil, stopped(ctx)
+	}
 	select {
 	case s.slots <- struct{}{}:
 		return func() { <-s.slots }, nil

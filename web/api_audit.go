@@ -1,9 +1,7 @@
 package web
 
 import (
-	"needlepace/audit"
 	"needlepace/clock"
-	"needlepace/picture"
 	"needlepace/shop"
 )
 
@@ -214,14 +212,6 @@ func mendedOf(m *shop.MendedDesign) *mendAnswer {
 	}
 	if m.Kept != nil {
 		out.Design = m.Kept.ID
-	}
-	return out
-}
-
-// marks are findings on the drawing, for pictures.
-func marks(all []audit.Finding) (out []picture.Mark) {
-	for i, f := range all {
-		out = append(out, picture.Mark{Number: i + 1, X: f.X, Y: f.Y, From: f.From, To: f.To, Text: f.What, Value: picture.LongTime(f.Seconds)})
 	}
 	return out
 }

@@ -8,6 +8,7 @@ import (
 	"mime/multipart"
 	"net/http"
 	"os"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -156,7 +157,8 @@ func TestStudyLoad(t *testing.T) {
 			lines = append(lines, line(op, all, failed[op]))
 		}
 		slices.Sort(lines)
-		fmt.Printf("\n%d readers, mean pause %v, %d uploaders:\n| what | asked | p50 | p99 | longest | failed |\n|---|---|---|---|---|---|\n%s\n%s\n", readers, think, uploaders, strings.Join(lines, "\n"), line("all reads", reads, bad))
+		busy, _ := os.ReadFile("/proc/loadavg") //nolint:errcheck // where there is one
+		fmt.Printf("\n%d readers, mean pause %v, %d uploaders; %d cores, load average of the whole computer %s\n| what | asked | p50 | p99 | longest | failed |\n|---|---|---|---|---|---|\n%s\n%s\n", readers, think, uploaders, runtime.GOMAXPROCS(0), bytes.TrimSpace(busy), strings.Join(lines, "\n"), line("all reads", reads, bad))
 		if bad > 0 || failed["upload"] > 0 {
 			t.Errorf("requests failed: %v", failed)
 		}
