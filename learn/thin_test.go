@@ -1,0 +1,79 @@
+package learn
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"needlepace/clock"
+)
+
+// A model of a share of the stitches has the whole one's times and slopes at
+// its point, and bends as it does: away from the point it is nearer to the
+// whole one than the straight line is.
+func TestAShareOfTheStitchesTellsHowTimesBend(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	rng := rand.New(rand.NewPCG(6, 6))
+	var obs []Observation
+	for k := range 6 {
+		obs = append(obs, Observation{Kind: WholeRun, Design: somewhat(uint64(k), 5, 3000), SetSpeed: 900, Seconds: 100})
+		obs = append(obs, Observation{Kind: BlockRun, Block: 2, Design: obs[2*k].Design, SetSpeed: 900, Seconds: 100})
+	}
+	free := freeConstants(s)
+	p := len(free)
+	m := newModel(s, free, obs)
+	pr := newPrior(s, free)
+	m.move(pr.mean)
+	jac := make([]float64, len(obs)*p)
+	m.jacobian(jac, true)
+	at := make([]float64, len(obs))
+	m.predict(at)
+	thin := m.thin(0.05)
+	got := make([]float64, len(obs))
+	thin.predict(got)
+	for i := range obs {
+		if math.Abs(got[i]/at[i]-1) > 1e-9 {
+			t.Errorf("observation %d at the point: %v s, the whole %v s", i, got[i], at[i])
+		}
+	}
+	want := make([]float64, len(obs))
+	missed, straight := 0.0, 0.0
+	for range 20 {
+		theta := append([]float64(nil), pr.mean...)
+		for k := range theta {
+			theta[k] += 0.25 * rng.NormFloat64()
+		}
+		m.move(theta)
+		m.predict(want)
+		thin.move(theta)
+		thin.predict(got)
+		for i := range obs {
+			lin := 0.0
+			for k := range theta {
+				lin += jac[i*p+k] * (theta[k] - pr.mean[k])
+			}
+			missed += sq(got[i]/want[i] - 1)
+			straight += sq(bent(at[i], lin)/want[i] - 1)
+		}
+	}
+	if missed > straight/4 {
+		t.Errorf("root mean square error of the share %.4f, of the straight line %.4f", math.Sqrt(missed/240), math.Sqrt(straight/240))
+	}
+}
+
+func TestLargeDesignsAreDrawnOnAShare(t *testing.T) {
+	s := mustClass(t, "compact-8")
+	_, _, obs := timedPiece(t, s, 3)
+	res := fit(t, s, obs, Options{Budget: 100_000})
+	if !res.Check.Thinned || !res.Check.Replaced || res.Check.Draws != thinDraws {
+		t.Errorf("%+v", res.Check)
+	}
+	// The interval of another design is about as wide as by all stitches.
+	exact := fit(t, s, obs, Options{})
+	d := somewhat(50, 4, 1500)
+	_, a := clock.How(d, res.Sheet, clock.Job{}, 0.9)
+	_, b := clock.How(d, exact.Sheet, clock.Job{}, 0.9)
+	if r := (a.High - a.Low) / (b.High - b.Low); r < 0.5 || r > 2 {
+		t.Errorf("interval of %.1f s by a share, %.1f s by all", a.High-a.Low, b.High-b.Low)
+	}
+}
