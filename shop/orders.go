@@ -33,6 +33,7 @@ func (s *Shop) AddOrder(ctx context.Context, o Order, by string) (kept *Order, n
 		return nil, nil, err
 	}
 	c := Change{OrderID: o.ID, Version: 1, At: now, By: by, What: fmt.Sprintf("taken in as %s: %d pieces, due %s", o.State, o.Pieces(), orNone(o.Due))}
+	defer s.hand.changes.Add(1)
 	if err := s.store.AddOrder(ctx, &o, c); err != nil {
 		return nil, nil, err
 	}
@@ -321,6 +322,7 @@ func (s *Shop) keep(ctx context.Context, o *Order, by, what string) (*Order, err
 	o.Version++
 	o.Changed = s.now().UTC()
 	c := Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
+	defer s.hand.changes.Add(1)
 	if err := s.store.ChangeOrder(ctx, o, c); err != nil {
 		return nil, err
 	}

@@ -2,6 +2,9 @@ package shop
 
 import (
 	"context"
+	"fmt"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"needlepace/plan"
@@ -36,21 +39,11 @@ type HandLine struct {
 // of its queue (0: first; −1: last; counted without the lot itself). Nothing
 // is changed: to keep it there, HoldLine and make the plan anew.
 func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, toID string, place int) (*HandMove, error) {
-	before, err := s.LastPlan(ctx)
+	s.hand.mu.Lock() // a desk answers one at a time
+	defer s.hand.mu.Unlock()
+	p, desk, err := s.onDesk(ctx)
 	if err != nil {
 		return nil, err
-	}
-	if before == nil {
-		return nil, Errorf(NotFound, "there is no plan yet; make one first")
-	}
-	q := &PlanQuestion{At: before.From, NoBound: true}
-	p, err := s.problem(ctx, q)
-	if err != nil {
-		return nil, err
-	}
-	desk, err := plan.NewDesk(p.Problem, p.again(before))
-	if err != nil {
-		return nil, planError(err)
 	}
 	now := desk.Schedule()
 	lot, to := -1, -1
@@ -86,10 +79,10 @@ func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, t
 	if err != nil {
 		return nil, planError(err)
 	}
-	w := s.write(p, now, q)
+	w := s.write(p, &plan.Schedule{Lots: now.Lots[lot : lot+1]}, &PlanQuestion{NoBound: true})
 	totals := func(t plan.Totals) PlanTotals { return p.totals(&plan.Schedule{Totals: t}) }
 	out := &HandMove{
-		Lot: w.Lots[lot], To: p.stations[to].Name, Place: place, Before: totals(e.Before), After: totals(e.After), Lines: []HandLine{},
+		Lot: w.Lots[0], To: p.stations[to].Name, Place: place, Before: totals(e.Before), After: totals(e.After), Lines: []HandLine{},
 		LateHours: (e.After.Lateness - e.Before.Lateness) / 3600, MachineHours: (e.After.Work - e.Before.Work) / 3600,
 		SetupHours: (e.After.Setup - e.Before.Setup) / 3600, DoneLaterHour: (e.After.MakeSpan - e.Before.MakeSpan) / 3600,
 	}
@@ -98,6 +91,54 @@ func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, t
 		out.Lines = append(out.Lines, HandLine{lineName(of.order, of.line.Line), of.order.Customer, p.At(r.Before).UTC(), p.At(r.After).UTC(), r.LateBefore, r.LateAfter})
 	}
 	return out, nil
+}
+
+// handDesk is the kept plan made ready for questions about moves by hand, kept
+// as long as nothing changes. One process holds the shop, so what changes goes
+// through it.
+type handDesk struct {
+	mu      sync.Mutex
+	key     string
+	p       *problem
+	desk    *plan.Desk
+	changes atomic.Int64 // of orders, reports and the workshop
+}
+
+// onDesk is the kept plan on the desk, with the orders as they are now.
+func (s *Shop) onDesk(ctx context.Context) (*problem, *plan.Desk, error) {
+	kept, err := s.store.LastPlan(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if kept == nil {
+		return nil, nil, Errorf(NotFound, "there is no plan yet; make one first")
+	}
+	machines, versions, err := s.store.Machines(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	h := &s.hand
+	key := fmt.Sprint(kept.Version, h.changes.Load())
+	for i, m := range machines {
+		key += " " + m.ID + versions[i].Digest
+	}
+	if h.key == key {
+		return h.p, h.desk, nil
+	}
+	before, err := readPlan(kept)
+	if err != nil {
+		return nil, nil, err
+	}
+	p, err := s.problem(ctx, &PlanQuestion{At: before.From, NoBound: true})
+	if err != nil {
+		return nil, nil, err
+	}
+	desk, err := plan.NewDesk(p.Problem, p.again(before))
+	if err != nil {
+		return nil, nil, planError(err)
+	}
+	h.key, h.p, h.desk = key, p, desk
+	return p, desk, nil
 }
 
 // again is a kept plan as a schedule of a problem: its lots, by machine and in

@@ -150,20 +150,52 @@ func (st *station) unfit(l *OrderLine, d *Design, threads []string) string {
 	return ""
 }
 
+// lineShape is what a line is on every machine, made once for all of them.
+type lineShape struct {
+	key    string
+	blocks []string
+	on     map[int]*needled // by the machine's number of needles
+}
+
+type needled struct {
+	threads []string
+	needles []int
+}
+
+func shapeOf(l *OrderLine, d *Design) *lineShape {
+	blocks := blockThreads(l, d)
+	return &lineShape{key: fmt.Sprint(d.ID, l.LineGoods, strings.ToLower(strings.Join(blocks, "\x00"))), blocks: blocks, on: map[int]*needled{}}
+}
+
+func (sh *lineShape) needled(needles int) *needled {
+	n := sh.on[needles]
+	if n == nil {
+		n = &needled{}
+		n.threads, n.needles = onNeedles(sh.blocks, needles)
+		sh.on[needles] = n
+	}
+	return n
+}
+
 // lineOn computes (or remembers) a line on a machine.
 func (s *Shop) lineOn(ctx context.Context, l *OrderLine, d *Design, st *station) (*lineOn, error) {
-	threads, needles := onNeedles(blockThreads(l, d), st.Sheet.Needles)
+	return s.shapeOn(ctx, l, d, st, shapeOf(l, d))
+}
+
+func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station, sh *lineShape) (*lineOn, error) {
+	n := sh.needled(st.Sheet.Needles)
+	threads, needles := n.threads, n.needles
 	if why := st.unfit(l, d, threads); why != "" {
 		return &lineOn{Why: why, Threads: threads}, nil
 	}
-	job := l.floor().Clock(st.keys.Speed)
-	job.Needles = needles
-	if err := job.Validate(); err != nil {
-		return &lineOn{Why: err.Error(), Threads: threads}, nil
-	}
-	key := fmt.Sprint(d.ID, st.digest, job, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
+	key := sh.key + st.digest
 	run := s.lines.get(key)
 	if run == nil {
+		job := l.floor().Clock(st.keys.Speed)
+		job.Needles = needles
+		if err := job.Validate(); err != nil {
+			return &lineOn{Why: err.Error(), Threads: threads}, nil
+		}
 		design, err := s.Stitches(ctx, d.ID)
 		if err != nil {
 			return nil, err

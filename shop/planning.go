@@ -220,11 +220,12 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 	for range max(1, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for pl := range jobs {
+				shape := shapeOf(pl.l, pl.d)
 				for m, st := range p.stations {
 					if ctx.Err() != nil {
 						break
 					}
-					k, err := s.lineOn(ctx, pl.l, pl.d, st)
+					k, err := s.shapeOn(ctx, pl.l, pl.d, st, shape)
 					if err != nil {
 						mu.Lock()
 						if first == nil {

@@ -43,6 +43,7 @@ type Shop struct {
 	hashing *argon2id.Params
 	slots   chan struct{} // heavy computations under way
 	lines   lineCache     // lines of orders on machines, for plans
+	hand    handDesk      // the plan, ready for moves by hand
 }
 
 // New makes a shop on a store. The caller closes the store.

@@ -394,6 +394,7 @@ func (s *Shop) SaveWorkshop(ctx context.Context, name, toml string) (*Workshop, 
 	} else if CodeOf(err) != NotFound {
 		return nil, err
 	}
+	defer s.hand.changes.Add(1)
 	return w, s.store.SaveSetup(ctx, &Setup{ID: WorkshopID, Kind: PlanSetup, Name: name, TOML: toml, Version: version, Changed: s.now().UTC()})
 }
 
@@ -413,7 +414,7 @@ type station struct {
 	heads  int
 	law    thread.Law
 	rates  Rates  // what the floor's reports say of it
-	digest string // of what times designs: like machines share it
+	digest string // of all that times a design on it: like machines share it
 }
 
 // stations are the shop's machines with what the workshop says of them.
@@ -445,7 +446,7 @@ func (s *Shop) stations(ctx context.Context, w *Workshop) ([]*station, error) {
 		breaks := st.rates.Breaks
 		st.work.Breaks = &breaks
 		st.floor = st.work.Machine(m.Name, st.heads)
-		st.digest = physical(m.Sheet)
+		st.digest = fmt.Sprint(physical(m.Sheet), st.keys.Speed, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
 		out = append(out, st)
 	}
 	return out, nil
