@@ -20,7 +20,7 @@ import (
 // a Workshop. There is one, WorkshopID.
 const (
 	PlanSetup  SetupKind = "plan"
-	WorkshopID           = "workshop"
+	WorkshopID string    = "workshop"
 )
 
 // Workshop is when and how the shop works, for plans and quotes: hours,
