@@ -58,7 +58,14 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 			fmt.Fprintln(c.Out, "No plan yet. Make one with `needlepace plan make`.")
 			return nil
 		}
-		return a.tell(c, d, &shop.PlanAnswer{Plan: p})
+		if err := a.tell(c, d, &shop.PlanAnswer{Plan: p}); err != nil || a.JSON || a.CSV {
+			return err
+		}
+		changed, err := d.ChangedSince(c.Context, p)
+		if err == nil && len(changed) > 0 {
+			fmt.Fprintf(c.Out, "Changed since: %s. Make the plan anew with `needlepace plan make`.\n", strings.Join(changed, ", "))
+		}
+		return err
 	})
 }
 

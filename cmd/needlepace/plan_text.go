@@ -201,8 +201,8 @@ func endsTable(c *Ctx, d *desk, p *shop.Plan) {
 	}
 	t.write(c.Out)
 	// Seen before it is late: a small chance, though the plan itself is in time.
-	for _, e := range ends {
-		if e.OnTime >= 0 && e.OnTime < p.Chance && e.Late == 0 {
+	for _, e := range p.Watch() {
+		if e.Late == 0 {
 			fmt.Fprintf(c.Out, "watch: %s is in time by the plan, but only with a chance of %s\n", e.Name, chanceText(e.OnTime))
 		}
 	}

@@ -1,0 +1,53 @@
+package shop
+
+import (
+	"context"
+	"slices"
+	"strconv"
+)
+
+// Watch are the lines that are late by a plan, or likelier to be late than the
+// plan's chance wants, the least likely to be in time first.
+func (p *Plan) Watch() []LineEnd {
+	var out []LineEnd
+	for _, e := range p.Ends {
+		if e.Late > 0 || e.OnTime >= 0 && e.OnTime < p.Chance {
+			out = append(out, e)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b LineEnd) int {
+		switch {
+		case a.OnTime < b.OnTime:
+			return -1
+		case a.OnTime > b.OnTime:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// ChangedSince names the orders that were changed after a plan was made, or
+// stand in it and are no longer to be sewn: with any, the plan wants making
+// anew.
+func (s *Shop) ChangedSince(ctx context.Context, p *Plan) ([]string, error) {
+	all, _, err := s.store.Orders(ctx, OrderQuery{States: []OrderState{Agreed, Sewing}, Limit: mostOrders})
+	if err != nil {
+		return nil, err
+	}
+	out := []string{}
+	open := map[string]bool{}
+	for _, o := range all {
+		open[o.ID] = true
+		if o.Changed.After(p.Made) {
+			out = append(out, strconv.Itoa(o.Number))
+		}
+	}
+	for _, e := range p.Ends {
+		if n := strconv.Itoa(e.Number); !open[e.OrderID] && !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out), nil
+}
