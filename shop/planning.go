@@ -145,7 +145,7 @@ func (w *Workshop) ask(q *PlanQuestion) error {
 // mounted tells the problem what the machines were last reported to sew: those
 // cones and that frame are on them.
 func (s *Shop) mounted(ctx context.Context, p *problem, index map[string]int) error {
-	reports, err := s.store.Reports(ctx, "")
+	reports, err := s.allReports(ctx)
 	if err != nil {
 		return err
 	}

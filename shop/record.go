@@ -272,6 +272,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	o.Version++
 	o.Changed = r.Added
 	defer s.hand.changes.Add(1)
+	defer s.reported.kept.Add(1)
 	if err := s.store.AddReport(ctx, &r, runsTimed, o, Change{OrderID: o.ID, Version: o.Version, At: r.Added, By: by, What: what}); err != nil {
 		return nil, err
 	}

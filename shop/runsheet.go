@@ -186,7 +186,7 @@ func (s *Shop) conesBefore(ctx context.Context, last *Plan, o *Order, l *OrderLi
 		}
 	}
 	if id == "" {
-		reports, err := s.store.Reports(ctx, "")
+		reports, err := s.allReports(ctx)
 		if err != nil {
 			return nil, err
 		}

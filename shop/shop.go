@@ -32,18 +32,19 @@ var DefaultLimits = stitchfile.Limits{FileBytes: 32 << 20, TotalBytes: 128 << 20
 // Shop is a shop and what can be done with it. It may be used from many
 // goroutines.
 type Shop struct {
-	store   Store
-	now     func() time.Time
-	build   string
-	limits  stitchfile.Limits
-	designs *designCache
-	results *resultCache
-	sheets  sheetCache
-	key     string // of this process's results: the build, or random
-	hashing *argon2id.Params
-	slots   chan struct{} // heavy computations under way
-	lines   lineCache     // lines of orders on machines, for plans
-	hand    handDesk      // the plan, ready for moves by hand
+	store    Store
+	now      func() time.Time
+	build    string
+	limits   stitchfile.Limits
+	designs  *designCache
+	results  *resultCache
+	sheets   sheetCache
+	key      string // of this process's results: the build, or random
+	hashing  *argon2id.Params
+	slots    chan struct{} // heavy computations under way
+	lines    lineCache     // lines of orders on machines, for plans
+	hand     handDesk      // the plan, ready for moves by hand
+	reported reportLog     // what the floor reported
 }
 
 // New makes a shop on a store. The caller closes the store.

@@ -259,7 +259,7 @@ type PlanTryCmd struct {
 	Priority  float64  `help:"The rush orders' priority." default:"5"`
 	Due       string   `help:"The rush orders' due day. Default: their own." placeholder:"DAY"`
 	Down      []string `help:"A machine that is down: NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30; may repeat." sep:"none" placeholder:"NAME,FROM,TO"`
-	Operators float64  `help:"More operators in every shift; below 0 fewer." placeholder:"N"`
+	Operators float64  `help:"More operators in every shift; fewer as --operators=-1." placeholder:"N"`
 }
 
 // Run plans it both ways.
