@@ -40,11 +40,25 @@ func BenchmarkReplanAfterRushOrder2000Jobs40Machines(b *testing.B) {
 	}
 }
 
+// toOther is a lot and another machine that can make it.
+func toOther(b *testing.B, p *Problem, s *Schedule) (lot, machine int) {
+	for i := range s.Lots {
+		for _, f := range p.Jobs[s.Lots[i].Job].Fits {
+			if i >= 100 && f.Machine != s.Lots[i].Machine && len(s.Queue(f.Machine)) > 5 {
+				return i, f.Machine
+			}
+		}
+	}
+	b.Fatal("no lot can change machines")
+	return 0, 0
+}
+
 func BenchmarkWhatIfMove2000Jobs40Machines(b *testing.B) {
 	p := load()
 	s := must(b, p, Options{Moves: 200_000, NoBound: true})
+	lot, m := toOther(b, p, s)
 	for b.Loop() {
-		if _, err := WhatIfMove(p, s, 100, 3, 5); err != nil {
+		if _, err := WhatIfMove(p, s, lot, m, 5); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -57,8 +71,9 @@ func BenchmarkWhatIfMoveOnDesk2000Jobs40Machines(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
+	lot, m := toOther(b, p, d.Schedule())
 	for b.Loop() {
-		if _, err := d.WhatIfMove(100, 3, 5); err != nil {
+		if _, err := d.WhatIfMove(lot, m, 5); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -98,13 +98,18 @@ func construct(md *model, k1, k2 float64) [][]int32 {
 	return seqs
 }
 
-// constructBest tries a few settings of the index and sets s to the best.
+// insertMost is up to how many lots a plan is also started by insertion, whose
+// work grows with the square of their number.
+const insertMost = 6000
+
+// constructBest tries a few settings of the index and, where annealing follows,
+// insertion lot by lot, and sets s to the best.
 func constructBest(md *model, s *state) {
 	k1s, k2s := []float64{0.7, 2, 5}, []float64{0.3, 1.5}
 	if md.n > 1000 {
 		k1s, k2s = []float64{2}, []float64{0.5}
 	}
-	var best [][]int32
+	best := make([][]int32, md.m)
 	value := math.Inf(1)
 	for _, k1 := range k1s {
 		for _, k2 := range k2s {
@@ -115,8 +120,26 @@ func constructBest(md *model, s *state) {
 			}
 		}
 	}
-	if best == nil {
-		best = make([][]int32, md.m)
+	if md.n > exhaustive && md.n <= insertMost {
+		empty := make([][]int32, md.m)
+		var lots []int32
+		running := make([]bool, md.n)
+		for m, run := range md.running {
+			empty[m] = run
+			for _, t := range run {
+				running[t] = true
+			}
+		}
+		for t := range md.job {
+			if !running[t] {
+				lots = append(lots, int32(t))
+			}
+		}
+		s.set(empty)
+		insertBest(s, lots)
+		if s.value() <= value {
+			return
+		}
 	}
 	s.set(best)
 }

@@ -38,7 +38,7 @@ func (o *Options) effort(n int) int64 {
 	if o.Moves > 0 {
 		return o.Moves
 	}
-	return min(max(int64(n)*8000, 300_000), 4_000_000)
+	return min(max(int64(n)*10_000, 300_000), 6_000_000)
 }
 
 func (o *Options) lotSeconds() float64 {
@@ -105,4 +105,4 @@ func (x *search) report(o *Options, effort int64) {
 
 // The temperatures of annealing, as shares of the mean worsening of a random
 // move of the starting plan: found by trial on invented shops (docs/scheduler.md).
-const hot, cold = 0.05, 1e-6
+const hot, cold = 0.01, 1e-6
