@@ -35,6 +35,17 @@ const (
 func (po *posterior) check(ctx context.Context, opt Options, c *Check) error {
 	f := po.f
 	stitches := f.model.stitches()
+	if f.used > manyRows {
+		few := po.condensed()
+		if few.f.used <= manyRows {
+			err := few.check(ctx, opt, c)
+			if c.Replaced {
+				po.cov = few.cov
+			}
+			f.evaluate(f.z, f.pred)
+			return err
+		}
+	}
 	switch {
 	case opt.Draws < 0:
 		c.Note = "not asked for"

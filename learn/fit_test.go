@@ -299,7 +299,7 @@ func TestTenThousandRows(t *testing.T) {
 	for i, v := range Predict(truth, obs) {
 		obs[i].Seconds = v*(1+RunToRun*rng.NormFloat64()) + pressSD*rng.NormFloat64()
 	}
-	res := fit(t, s, obs, noDraws)
+	res := fit(t, s, obs, Options{Draws: 200})
 	if res.Used != len(obs) || res.Drift != nil {
 		t.Errorf("used %d, drift %v", res.Used, res.Drift)
 	}
