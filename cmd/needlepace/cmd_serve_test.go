@@ -210,7 +210,22 @@ func TestStoppingLetsRequestsUnderWayFinish(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.Write(b[:600]) //nolint:errcheck // a pipe: the request has begun
+	p.Write(b) //nolint:errcheck // a pipe
+	second, err := os.ReadFile("../../demo/designs/gull-cap.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b = second
+	if p, err = form.CreateFormFile("file", "gull.dst"); err != nil {
+		t.Fatal(err)
+	}
+	p.Write(b[:600]) //nolint:errcheck // a pipe
+	for range 200 {  // until the first file is kept: the request has begun
+		if s.get("/designs")["total"] == 1.0 {
+			break
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
 	go func() {
 		time.Sleep(200 * time.Millisecond) // the program has begun to stop
 		p.Write(b[600:])                   //nolint:errcheck // a pipe
