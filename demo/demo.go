@@ -20,9 +20,9 @@ import (
 // Shop is the invented shop's name.
 const Shop = "Pellsand Quay Stitchery"
 
-// FS holds the shop's files: designs/*.dst, shop/*.toml, floor/*.toml, README.md.
+// FS holds the shop’s files: designs/*.dst, shop/*.toml, floor/*.toml, orders/*.toml, README.md.
 //
-//go:embed README.md designs shop floor
+//go:embed README.md designs shop floor orders
 var FS embed.FS
 
 // Design is what the shop's digitizer knows about one file.

@@ -15,7 +15,7 @@ import (
 )
 
 // LoadDemo puts the invented demo shop into an empty shop: its designs, its
-// machines, its shift and its mix. What is there already is left alone, so
+// machines, its shift and its mix, its hours and a week of orders. What is there already is left alone, so
 // that a load that broke off may be repeated; a shop with things of its own is
 // a Conflict.
 func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, what string)) error {
@@ -46,7 +46,8 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 			return err
 		}
 	}
-	return nil
+	progress(0.95, "taking in the week's orders")
+	return s.demoOrders(ctx)
 }
 
 // MayLoadDemo says why the demo shop cannot be loaded, nil where it can.

@@ -201,7 +201,8 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "sign-in", path: "/sign-in"},
 		{name: "missing", path: "/nothing-here"},
 	}
-	return all, nil
+	orders, err := a.orderPages(ctx)
+	return append(all, orders...), err
 }
 
 func shoot(tab context.Context, file, url, look string, p shot) error {
@@ -226,6 +227,21 @@ func shoot(tab context.Context, file, url, look string, p shot) error {
 	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](ready)); err != nil {
 		return err
 	}
+	// The window is made as tall as the page: a capture beyond the window would
+	// lay the page out anew while it is being taken.
+	tall := func() error {
+		high, err := chromedp.Run(ctx, chromedp.Evaluate[float64]("document.documentElement.scrollHeight"))
+		if err != nil {
+			return err
+		}
+		if high*scale > 16000 { // more than an image may be high
+			scale = 1
+		}
+		return chromedp.Do(ctx, chromedp.EmulateViewport(w, max(h, int64(high)), chromedp.EmulateScale(scale)))
+	}
+	if err := tall(); err != nil {
+		return err
+	}
 	if p.first != "" {
 		if _, err := chromedp.Run(ctx, chromedp.Evaluate[any](p.first)); err != nil {
 			return err
@@ -241,8 +257,11 @@ func shoot(tab context.Context, file, url, look string, p shot) error {
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
+	if err := tall(); err != nil {
+		return err
+	}
 	time.Sleep(700 * time.Millisecond)
-	b, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 	if err != nil {
 		return err
 	}

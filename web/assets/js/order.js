@@ -1,0 +1,20 @@
+// @ts-check
+// An order's form: one more line.
+
+const form = document.querySelector("form[data-order]"), more = document.querySelector("[data-more]");
+if (form && more instanceof HTMLButtonElement) {
+  more.hidden = false;
+  more.addEventListener("click", () => {
+    const all = form.querySelectorAll(".orderline"), last = all[all.length - 1], n = all.length;
+    const copy = /** @type {HTMLElement} */ (last.cloneNode(true));
+    for (const el of copy.querySelectorAll("input, select")) {
+      el.setAttribute("name", (el.getAttribute("name") || "").replace(/^line\.\d+\./, `line.${n}.`));
+      if (el instanceof HTMLInputElement) { if (el.type === "checkbox") el.checked = false; else el.value = ""; }
+      if (el instanceof HTMLSelectElement) el.value = "";
+    }
+    const legend = copy.querySelector("legend");
+    if (legend) legend.textContent = `Line ${n + 1}`;
+    last.after(copy);
+    copy.querySelector("select")?.focus();
+  });
+}

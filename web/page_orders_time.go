@@ -1,0 +1,232 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+	"time"
+
+	"needlepace/picture"
+	"needlepace/shop"
+)
+
+// when writes days and times of orders and plans in the workshop's time zone.
+type when struct {
+	loc    *time.Location
+	now    time.Time
+	twelve bool
+}
+
+// when gives the shop's days and its workshop.
+func (s *Server) when(ctx context.Context) (when, *shop.Workshop, error) {
+	w, _, err := s.shop.Workshop(ctx)
+	if err != nil {
+		return when{}, nil, err
+	}
+	set, err := s.shop.Settings(ctx)
+	if err != nil {
+		return when{}, nil, err
+	}
+	return when{w.Location(), s.opt.Now().In(w.Location()), set.Hours == "12"}, w, nil
+}
+
+// Day is a day of the week and the month; the year where it is another.
+func (d when) Day(t time.Time) string {
+	if t.IsZero() {
+		return "–"
+	}
+	t = t.In(d.loc)
+	if t.Year() != d.now.Year() {
+		return t.Format("Mon 2 Jan 2006")
+	}
+	return t.Format("Mon 2 Jan")
+}
+
+// At is a day with the time.
+func (d when) At(t time.Time) string {
+	if t.IsZero() {
+		return "–"
+	}
+	return d.Day(t) + ", " + d.clock(t)
+}
+
+func (d when) clock(t time.Time) string {
+	if d.twelve {
+		return t.In(d.loc).Format("3:04 pm")
+	}
+	return t.In(d.loc).Format("15:04")
+}
+
+// Kept is a day as orders keep it (2026-03-20), for reading.
+func (d when) Kept(day string) string {
+	t, err := time.ParseInLocation(time.DateOnly, day, d.loc)
+	if err != nil {
+		return "–"
+	}
+	return d.Day(t)
+}
+
+// Today is today as orders keep days.
+func (d when) Today() string { return shop.Day(d.now) }
+
+// local is a time for an input of type datetime-local.
+func (d when) local(t time.Time) string { return t.In(d.loc).Format("2006-01-02T15:04") }
+
+// working is a plan's time with the nights taken out: strips of orders lie on
+// it as the plan's rows do.
+type working struct {
+	spans []shop.PlanSpan
+	open  time.Duration
+	when
+}
+
+func workingTime(p *shop.Plan, d when) *working {
+	w := &working{when: d}
+	if p == nil {
+		return w
+	}
+	var all []shop.PlanSpan
+	for i := range p.Machines {
+		for _, o := range p.Machines[i].Open {
+			if o.From.Before(p.From) {
+				o.From = p.From
+			}
+			if o.To.After(o.From) {
+				all = append(all, o)
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b shop.PlanSpan) int { return a.From.Compare(b.From) })
+	for _, s := range all {
+		if n := len(w.spans); n > 0 && !s.From.After(w.spans[n-1].To.Add(30*time.Minute)) { // a pause is no night
+			if s.To.After(w.spans[n-1].To) {
+				w.spans[n-1].To = s.To
+			}
+			continue
+		}
+		w.spans = append(w.spans, s)
+	}
+	for _, s := range w.spans {
+		w.open += s.To.Sub(s.From)
+	}
+	return w
+}
+
+// at is where a time stands, in percent of the width.
+func (w *working) at(t time.Time) float64 {
+	var sum time.Duration
+	for _, s := range w.spans {
+		if t.Before(s.From) {
+			break
+		}
+		if t.Before(s.To) {
+			sum += t.Sub(s.From)
+			break
+		}
+		sum += s.To.Sub(s.From)
+	}
+	if w.open <= 0 {
+		return 0
+	}
+	return 100 * float64(sum) / float64(w.open)
+}
+
+// end is when the axis ends.
+func (w *working) end() time.Time {
+	if len(w.spans) == 0 {
+		return time.Time{}
+	}
+	return w.spans[len(w.spans)-1].To
+}
+
+// Axis names the days over the strips.
+func (w *working) Axis() template.HTML {
+	var b strings.Builder
+	b.WriteString(`<svg class="axis days" aria-hidden="true">`)
+	day, room := "", -1.0
+	for _, s := range w.spans {
+		d := w.Day(s.From)
+		if d == day {
+			continue
+		}
+		day = d
+		x := w.at(s.From)
+		fmt.Fprintf(&b, `<line x1="%.2f%%" x2="%.2f%%" y1="13" y2="20"/>`, x, x)
+		if x >= room && x < 92 {
+			fmt.Fprintf(&b, `<text x="%.2f%%" y="11">%s</text>`, x, d)
+			room = x + 13
+		}
+	}
+	b.WriteString("</svg>")
+	return template.HTML(b.String())
+}
+
+// Strip draws lots on the axis: set-up, sewing, and where the pieces are due.
+func (w *working) Strip(lots []shop.PlanLot, due time.Time) template.HTML {
+	if w.open <= 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<svg class="strip thin course" aria-hidden="true"><line class="rail" x1="0" x2="100%" y1="50%" y2="50%"/>`)
+	for i := range lots {
+		l := &lots[i]
+		from, sew, to := w.at(l.SetupFrom), w.at(l.From), w.at(l.To)
+		if ready := l.SetupFrom.Add(time.Duration(l.Setup * float64(time.Second))); ready.Before(l.From) {
+			sew = max(w.at(ready), from)
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from, sew-from)
+			sew = w.at(l.From)
+		} else {
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from, sew-from)
+		}
+		class := "p-" + picture.AtSetSpeed.String()
+		fmt.Fprintf(&b, `<rect class="%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, class, sew, max(to-sew, .4))
+		if l.Late && !due.IsZero() {
+			from := max(w.at(due), from)
+			fmt.Fprintf(&b, `<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from, max(to-from, 0))
+		}
+	}
+	if !due.IsZero() && due.After(w.spans[0].From) && !due.After(w.end()) {
+		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2" y="-4" height="20"/>`, w.at(due))
+	}
+	b.WriteString("</svg>")
+	return template.HTML(b.String())
+}
+
+// chanceText is a chance in percent; nothing is certain.
+func chanceText(p float64) string {
+	switch {
+	case p < 0:
+		return "–"
+	case p > .99:
+		return "over 99 %"
+	case p < .01:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", p*100)
+}
+
+// hours is a time of many hours, for reading.
+func hours(h float64) string {
+	switch {
+	case h < 0:
+		return "−" + hours(-h)
+	case h < .95:
+		return fmt.Sprintf("%.0f min", h*60)
+	case h < 10:
+		return fmt.Sprintf("%.1f h", h)
+	}
+	return fmt.Sprintf("%.0f h", h)
+}
+
+// moreOrLess is a difference with its sign.
+func moreOrLess(h float64) string {
+	if h > -.008 && h < .008 {
+		return "no change"
+	}
+	if h > 0 {
+		return hours(h) + " more"
+	}
+	return hours(-h) + " less"
+}

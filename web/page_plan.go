@@ -1,0 +1,277 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/paper"
+	"needlepace/plan"
+	"needlepace/shop"
+)
+
+// planData is the plan as its page shows it.
+type planData struct {
+	P         *shop.Plan // nil: none yet
+	D         when
+	Big       string
+	Sum       string
+	Bound     string
+	Stale     string
+	Ready     int // agreed orders
+	Lots      []planLotMark
+	Moved     bool
+	Fresh     bool // just made
+	Hand      *handData
+	Left      []shop.LeftOut
+	Assumed   bool
+	FreezeHrs string
+}
+
+// planLotMark is what the page's script knows of a lot's strip in the picture:
+// they stand in the same order.
+type planLotMark struct {
+	Value string // as the form has it
+	Row   int    // of the machine
+	Said  string
+}
+
+// planWork makes the plan and tells how far it is.
+func (s *Server) planWork(ctx context.Context, st step, q shop.PlanQuestion, by string) (*shop.PlanAnswer, error) {
+	st(0, "looking at every line on every machine")
+	q.Progress = planProgress(st)
+	return s.shop.MakePlan(ctx, q, by)
+}
+
+func planProgress(st step) func(plan.Progress) {
+	return func(p plan.Progress) {
+		st(float64(p.Moves)/float64(max(p.Of, 1)), fmt.Sprintf("%s of %s moves looked at", thousands(int(p.Moves)), thousands(int(p.Of))))
+	}
+}
+
+// makePlanForm plans anew.
+func makePlanForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return badRequest("the form cannot be read: %v", err)
+	}
+	r := formNumbers{f: c.PostForm}
+	freeze := r.number("freeze", "the hours that stay as they are", 0)
+	if r.err != nil {
+		return r.err
+	}
+	if freeze < 0 || freeze > 10_000 {
+		return shop.Errorf(shop.Invalid, "the hours that stay as they are are %v; give 0 or more", freeze)
+	}
+	return c.planAnew(shop.PlanQuestion{Seed: 1, Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
+}
+
+func (c *call) planAnew(q shop.PlanQuestion) error {
+	who := c.who()
+	return c.beginPage("plan", "/plan", func(ctx context.Context, st step) (any, error) { return c.s.planWork(ctx, st, q, who) })
+}
+
+func showPlan(c *call) error {
+	d, _, err := c.s.when(c.ctx)
+	if err != nil {
+		return err
+	}
+	var answer *shop.PlanAnswer
+	var stopped *told
+	if c.URL.Query().Get("work") != "" {
+		var shown bool
+		answer, shown, err = result[*shop.PlanAnswer](c)
+		switch {
+		case shown:
+			return err
+		case shop.CodeOf(err) == shop.Stopped:
+			stopped = &told{Lines: []string{"The planning was stopped; the plan before stands."}}
+		case shop.CodeOf(err) == shop.NotFound: // made long ago: the plan itself is kept
+		case err != nil:
+			return err
+		}
+	}
+	p, err := c.s.shop.LastPlan(c.ctx)
+	if err != nil {
+		return err
+	}
+	data := &planData{P: p, D: d}
+	if data.Stale, err = c.stale(p); err != nil {
+		return err
+	}
+	_, data.Ready, err = c.s.shop.Orders(c.ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewing}, Limit: 1})
+	if err != nil {
+		return err
+	}
+	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	if p == nil {
+		return c.show("plan.html", view)
+	}
+	data.Sum, data.Bound, data.Assumed = planSum(p, d), boundText(p), p.Assumed
+	data.Left = append(append(data.Left, p.Left...), p.Notes...)
+	switch {
+	case len(p.Lots) == 0:
+		data.Big = "Nothing to sew"
+	case p.Late == 0:
+		data.Big = "None late"
+	default:
+		data.Big = strconv.Itoa(p.Late) + " late"
+	}
+	planTables(view, p, d)
+	if len(p.Lots) > 0 {
+		view.Pics["plan"] = ganttPic(p, d, "Who sews what when", nil)
+		data.Lots = lotMarks(p, d)
+		if err := c.handMove(view, data); err != nil {
+			return err
+		}
+	}
+	if answer != nil && answer.Plan.Version == p.Version {
+		data.Fresh, data.Moved = true, len(answer.Moved) > 0 && answer.Before != nil
+		if data.Moved {
+			view.Tables["moved"] = movedTable(answer.Moved, d)
+		}
+	}
+	return c.show("plan.html", view)
+}
+
+// lotMarks are the lots in the order of their strips in the picture.
+func lotMarks(p *shop.Plan, d when) []planLotMark {
+	var out []planLotMark
+	for row, m := range p.Machines {
+		for i := range p.Lots {
+			if l := &p.Lots[i]; l.MachineID == m.ID {
+				out = append(out, planLotMark{lotValue(l), row, l.Name + " " + l.Customer + ", " + count(l.Quantity, "piece", "pieces") + " on " + l.Machine})
+			}
+		}
+	}
+	return out
+}
+
+func lotValue(l *shop.PlanLot) string {
+	return strconv.Itoa(l.Number) + "/" + strconv.Itoa(l.Line) + "@" + l.MachineID
+}
+
+func planTables(p *page, pl *shop.Plan, d when) {
+	lots := &table{ID: "lots", Caption: "Machine by machine", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones on", CSV: "cones", Num: true}, {Name: "Set-up", CSV: "set_up_from"}, {Name: "Sewing", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
+	last := ""
+	for i := range pl.Lots {
+		l := &pl.Lots[i]
+		name := l.Machine
+		if l.Machine == last {
+			name = ""
+		}
+		last = l.Machine
+		order := l.Name
+		switch {
+		case l.Running:
+			order += ", now"
+		case l.Held:
+			order += ", held"
+		}
+		setup := "–"
+		if l.Setup > 0 {
+			setup = d.At(l.SetupFrom)
+		}
+		until := d.At(l.To)
+		if l.Late {
+			until += ", late"
+		}
+		sheet := linked("Run sheet", fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID))
+		lots.Rows = append(lots.Rows, []cell{figure(name, l.Machine), {Text: order, Link: fmt.Sprintf("/orders/%d", l.Number)}, text(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Cones),
+			figure(setup, l.SetupFrom.In(d.loc).Format(time.RFC3339)), figure(d.At(l.From), l.From.In(d.loc).Format(time.RFC3339)), figure(until, l.To.In(d.loc).Format(time.RFC3339)), sheet})
+	}
+	p.Tables["lots"] = lots
+	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "To sew", CSV: "to_sew", Num: true}, {Name: "Due", CSV: "due"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time", Num: true}, {Name: "To promise", CSV: "promise"}}}
+	all := slices.Clone(pl.Ends)
+	slices.SortStableFunc(all, func(a, b shop.LineEnd) int {
+		switch {
+		case a.Due.IsZero() != b.Due.IsZero():
+			if a.Due.IsZero() {
+				return 1
+			}
+			return -1
+		case !a.Due.Equal(b.Due):
+			return a.Due.Compare(b.Due)
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
+	for _, e := range all {
+		end := d.At(e.End)
+		if e.Late > 60 {
+			end += ", " + hours(e.Late/3600) + " late"
+		}
+		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, e.End.In(d.loc).Format(time.RFC3339)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
+	}
+	p.Tables["days"] = ends
+}
+
+func movedTable(all []shop.Moved, d when) *table {
+	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "What", CSV: "what"}, {Name: "Was", CSV: "was"}, {Name: "Is", CSV: "is"}, {Name: "Why", CSV: "why"}}}
+	for i := range all {
+		m := &all[i]
+		side := func(on string, end time.Time, late float64) string {
+			if on == "" {
+				return "–"
+			}
+			s := on
+			if !end.IsZero() {
+				s += ", sewn " + d.At(end)
+			}
+			if late > 60 {
+				s += ", " + hours(late/3600) + " late"
+			}
+			return s
+		}
+		kind := map[string]string{"added": "new in the plan", "removed": "out of the plan", "machine": "another machine", "later": "later", "earlier": "earlier", "not placed": "not placed"}[m.Kind]
+		if kind == "" {
+			kind = m.Kind
+		}
+		t.Rows = append(t.Rows, []cell{text(m.Name), text(kind), text(side(m.Was, m.EndWas, m.LateWas)), text(side(m.Is, m.EndIs, m.LateIs)), text(sentence(m.Why))})
+	}
+	return t
+}
+
+// planFile gives the plan as a calendar, a workbook or CSV.
+func planFile(c *call) error {
+	p, err := c.s.shop.LastPlan(c.ctx)
+	if err != nil {
+		return err
+	}
+	b, kind, err := c.planBytes(p, c.PathValue("file"))
+	if err != nil {
+		return err
+	}
+	return c.file(c.PathValue("file"), kind, b)
+}
+
+func (c *call) planBytes(p *shop.Plan, name string) (b []byte, kind string, err error) {
+	if p == nil {
+		return nil, "", shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+	}
+	set, err := c.s.shop.Settings(c.ctx)
+	if err != nil {
+		return nil, "", err
+	}
+	title := set.ShopName
+	if title == "" {
+		title = "needlepace"
+	}
+	var out bytes.Buffer
+	switch name {
+	case "plan.ics":
+		kind = "text/calendar; charset=utf-8"
+		err = shop.PlanCalendar(p, title).ICS(&out)
+	case "plan.xlsx":
+		kind = xlsxType
+		err = paper.XLSX(&out, shop.PlanSheets(p)...)
+	case "plan.csv":
+		kind = "text/csv; charset=utf-8"
+		err = shop.PlanSheets(p)[0].CSV(&out)
+	default:
+		err = shop.Errorf(shop.NotFound, "the plan has plan.ics, plan.xlsx and plan.csv, not %q", name)
+	}
+	return out.Bytes(), kind, err
+}

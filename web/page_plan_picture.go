@@ -1,0 +1,107 @@
+package web
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"needlepace/picture"
+	"needlepace/shop"
+)
+
+// gantt is a plan as rows of strips. against, if not nil, is the plan it is
+// held against: lots that stand there too are pale.
+func gantt(p *shop.Plan, d when, name string, against *shop.Plan) *picture.Gantt {
+	g := &picture.Gantt{Name: name, Text: planSum(p, d)}
+	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
+	same := map[string]bool{}
+	key := func(l *shop.PlanLot) string {
+		return fmt.Sprint(l.Job, l.MachineID, l.Quantity, l.From.Unix()/900)
+	}
+	if against != nil {
+		for i := range against.Lots {
+			same[key(&against.Lots[i])] = true
+		}
+	}
+	days := map[string]bool{}
+	for _, m := range p.Machines {
+		row := picture.GanttRow{Label: m.Name, Note: count(m.Heads, "head", "heads")}
+		for _, o := range m.Open {
+			row.Open = append(row.Open, picture.GanttSpan{From: at(o.From), To: at(o.To)})
+			if from := o.From.In(d.loc); !days[shop.Day(from)] {
+				days[shop.Day(from)] = true
+				g.Ticks = append(g.Ticks, picture.GanttTick{At: at(o.From), Label: d.Day(from)})
+			}
+		}
+		for i := range p.Lots {
+			l := &p.Lots[i]
+			if l.MachineID != m.ID {
+				continue
+			}
+			row.Bars = append(row.Bars, picture.GanttBar{
+				Label: l.Name, Title: lotText(l, d), Setup: at(l.SetupFrom), Ready: at(l.SetupFrom) + l.Setup, From: at(l.From), To: at(l.To),
+				Late: l.Late, Held: l.Held && !l.Running, Running: l.Running, Other: same[key(l)],
+			})
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	slices.SortFunc(g.Ticks, func(a, b picture.GanttTick) int {
+		switch {
+		case a.At < b.At:
+			return -1
+		case a.At > b.At:
+			return 1
+		}
+		return 0
+	})
+	return g
+}
+
+// lotText says what a lot is, in a line.
+func lotText(l *shop.PlanLot, d when) string {
+	s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, count(l.Quantity, "piece", "pieces"), d.At(l.From), d.At(l.To))
+	switch {
+	case l.Running:
+		s += ", on the machine now"
+	case l.Held:
+		s += ", held by hand"
+	}
+	if l.Late {
+		s += ", late"
+	}
+	return s
+}
+
+// planSum is what a plan comes to, in a line.
+func planSum(p *shop.Plan, d when) string {
+	s := fmt.Sprintf("%s on %s", count(len(p.Lots), "lot", "lots"), count(len(p.Machines), "machine", "machines"))
+	if len(p.Lots) > 0 {
+		s += ", all sewn " + d.At(p.Done)
+	}
+	if p.Late == 0 {
+		return s + "; none is late."
+	}
+	return s + fmt.Sprintf("; %s late, %s late hours by priority.", count(p.Late, "line is", "lines are"), fixed(p.LateHours, 1))
+}
+
+// ganttPic is the plan in the width of a page and of a phone.
+func ganttPic(p *shop.Plan, d when, name string, against *shop.Plan) pic {
+	wide, narrow := gantt(p, d, name, against), gantt(p, d, name, against)
+	wide.Width, narrow.Width = 1070, 350
+	return pic{wide, narrow}
+}
+
+// boundText says how much better a plan could be.
+func boundText(p *shop.Plan) string {
+	switch {
+	case len(p.Lots) == 0:
+		return ""
+	case p.Late == 0:
+		return "No plan is less late than none."
+	case p.BoundHours < 0:
+		return ""
+	case p.Gap <= 1e-9:
+		return "No plan has fewer late hours: this is proved."
+	}
+	return fmt.Sprintf("No plan can have fewer than %s late hours: a gap of at most %.0f %%.", fixed(p.BoundHours, 1), 100*p.Gap+.499)
+}

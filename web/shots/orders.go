@@ -1,0 +1,71 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"needlepace/shop"
+)
+
+// orderPages plans the demo shop's week, lets it begin, and gives the pages of
+// orders and plan.
+func (a *app) orderPages(ctx context.Context) ([]shot, error) {
+	orders, _, err := a.shop.Orders(ctx, shop.OrderQuery{Sort: "number", Reverse: true, Limit: 10})
+	if err != nil {
+		return nil, err
+	}
+	if len(orders) == 0 {
+		return nil, fmt.Errorf("the demo shop has no orders")
+	}
+	asked, largest := orders[0], orders[0]
+	for _, o := range orders {
+		if o.State == shop.Requested {
+			asked = o
+		} else if len(o.Lines) > len(largest.Lines) {
+			largest = o
+		}
+	}
+	if _, err := a.shop.MakePlan(ctx, shop.PlanQuestion{Seed: 1}, ""); err != nil {
+		return nil, err
+	}
+	p, err := a.shop.LastPlan(ctx)
+	if err != nil {
+		return nil, err
+	}
+	lot := p.Lots[0]
+	if _, err := a.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
+		return nil, err
+	}
+	if _, err := a.shop.Record(ctx, shop.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false, ""); err != nil {
+		return nil, err
+	}
+	q, err := a.shop.MakeQuote(ctx, asked.ID, shop.QuoteOptions{Keep: true})
+	if err != nil {
+		return nil, err
+	}
+	other := p.Machines[len(p.Machines)-1].ID
+	move := fmt.Sprintf("/plan?lot=%d/%d@%s&to=%s&place=1", lot.Number, lot.Line, lot.MachineID, other)
+	one := fmt.Sprintf("/orders/%d", largest.Number)
+	running := fmt.Sprintf("/orders/%d", lot.Number)
+	line := fmt.Sprintf("?line=%d&machine=%s", lot.Line, lot.MachineID)
+	return []shot{
+		{name: "orders", path: "/orders"},
+		{name: "orders-none", path: "/orders", empty: true},
+		{name: "order", path: one},
+		{name: "order-sewing", path: running},
+		{name: "order-new", path: "/orders/new"},
+		{name: "order-change", path: one + "/change"},
+		{name: "quote", path: fmt.Sprintf("/orders/%d/quote", asked.Number)},
+		{name: "quote-kept", path: fmt.Sprintf("/orders/%d/quotes/%s", asked.Number, q.ID)},
+		{name: "plan", path: "/plan"},
+		{name: "plan-none", path: "/plan", empty: true},
+		{name: "plan-move", path: move},
+		{name: "plan-anew", path: "/plan", first: `document.querySelector("form[action='/plan'] button.main").click()`, until: `document.querySelector("#moved")`},
+		{name: "plan-try", path: "/plan/try"},
+		{name: "plan-tried", path: "/plan/try", first: fmt.Sprintf(`document.querySelector("[name=rush]").value = "%d"; document.querySelector("[name=operators]").value = "-1"; document.querySelector("form[action='/plan/try'] button.main").click()`, asked.Number), until: `document.querySelector("#t-both")`},
+		{name: "plan-hours", path: "/plan/hours"},
+		{name: "plan-runsheet", path: running + "/runsheet" + line},
+		{name: "record", path: running + "/record" + line},
+		{name: "record-kept", path: running + "/record" + line + "&kept=1"},
+	}, nil
+}
