@@ -155,6 +155,11 @@ func testOneDesign(t *testing.T, tab context.Context) {
 func testFlat(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
 	e := s.look(tab, 800, 700)
+	e.open("/designs/" + s.design("harbour-jacket-back.dst").ID) // large: without a graphics card the page chooses the plain canvas itself
+	e.until(`document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
+	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "canvas" {
+		t.Errorf("60,000 stitches are drawn by %s, which the processor computes here", by)
+	}
 	e.open("/designs/" + s.design("gull-cap.dst").ID + "?flat")
 	e.until(`document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
 	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "canvas" {

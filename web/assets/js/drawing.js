@@ -33,25 +33,26 @@ export class Drawing {
     this.#colours();
     this.view.resize();
   }
+  /** The renderer for this browser: WebGL2 where it has it. */
   #renderer() {
-    const old = /** @type {HTMLCanvasElement} */ (this.el.querySelector("canvas"));
+    const canvas = /** @type {HTMLCanvasElement} */ (this.el.querySelector("canvas"));
     if (!new URLSearchParams(location.search).has("flat")) try {
-      const r = new GLStitches(old);
+      const r = new GLStitches(canvas);
       this.el.dataset.by = "webgl2";
-      old.addEventListener("webglcontextlost", (e) => {
-        e.preventDefault();
-        const fresh = /** @type {HTMLCanvasElement} */ (old.cloneNode());
-        old.replaceWith(fresh);
-        this.stitches = new FlatStitches(fresh); this.el.dataset.by = "canvas";
-        if (this.g) this.stitches.set(this.g);
-        this.redraw();
-      });
+      canvas.addEventListener("webglcontextlost", (e) => { e.preventDefault(); this.#plain(); this.redraw(); });
       return r;
-    } catch { /* no WebGL2 here: the plain canvas does it, slower */ }
-    let canvas = old;
-    if (old.width !== 300) { canvas = /** @type {HTMLCanvasElement} */ (old.cloneNode()); old.replaceWith(canvas); }
+    } catch { /* no WebGL2 here: the plain canvas does it */ }
+    return this.#plain();
+  }
+  /** Goes on with the plain canvas; one that WebGL2 had cannot be used again. */
+  #plain() {
+    const old = /** @type {HTMLCanvasElement} */ (this.el.querySelector("canvas")), fresh = document.createElement("canvas");
+    fresh.setAttribute("aria-hidden", "true");
+    old.replaceWith(fresh);
     this.el.dataset.by = "canvas";
-    return new FlatStitches(canvas);
+    this.stitches = new FlatStitches(fresh);
+    if (this.g) this.stitches.set(this.g);
+    return this.stitches;
   }
   #colours() {
     const s = getComputedStyle(document.documentElement);
@@ -63,7 +64,11 @@ export class Drawing {
     this.g = g;
     this.view.box = g.box;
     this.stitches.set(g);
-    if (first || this.view.fitted) this.view.fit(); else this.redraw();
+    if (first || this.view.fitted) this.view.fit();
+    // Where the processor has to compute WebGL2, a large design takes seconds a
+    // frame; the plain canvas draws it once and shifts the image.
+    if (g.n > 8000 && this.stitches instanceof GLStitches && this.stitches.pace(this.view, this.shown) * g.n / 1000 > 150) this.#plain();
+    this.redraw();
   }
   /** @param {number} t seconds; Infinity shows all */
   at(t) { this.time = t; this.redraw(); }
@@ -81,6 +86,7 @@ export class Drawing {
     const now = this.time < g.seconds;
     this.shown.sewn = now ? begun(g, this.time) : g.n;
     this.stitches.draw(v, this.shown);
+    this.el.toggleAttribute("data-fitted", v.fitted); // all of it is seen: a finger scrolls the page
     this.needle.hidden = !now;
     if (now) { const p = needleAt(g, this.time), [x, y] = v.px(p.x, p.y); this.needle.style.transform = `translate(${x}px,${y}px)`; }
     for (const m of this.marks) { const [x, y] = v.px(Number(m.dataset.x) * 10, Number(m.dataset.y) * 10); m.style.transform = `translate(${x}px,${y}px)`; }

@@ -13,43 +13,57 @@ export class FlatStitches {
     this.c = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
     this.n = 0;
     this.kept = document.createElement("canvas");
-    /** @type {{x:number,y:number,k:number,w:number,h:number,key:string}|null} */ this.at = null;
+    /** @type {{x:number,y:number,k:number,key:string,sewn:number,kept:boolean}|null} what the canvas shows */ this.at = null;
   }
   /** @param {import("./geometry.js").Geometry} g */
   set(g) { this.g = g; this.n = g.n; this.at = null; }
   /** @param {import("./view.js").View} v @param {import("./drawing.js").Shown} s */
   draw(v, s) {
     const w = Math.round(v.w * s.dpr), h = Math.round(v.h * s.dpr);
-    if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; }
-    const key = [s.sewn, s.only, s.from, s.to, s.cloth.join()].join();
+    if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; this.at = null; }
+    const key = [s.only, s.from, s.to, s.cloth.join()].join();
     clearTimeout(this.later);
-    const heavy = this.n > 15000 && this.at && this.at.key === key && this.at.w === w && this.at.h === h;
-    if (heavy && this.at) {
-      const f = v.k / this.at.k, c = this.c;
+    const at = this.at && this.at.key === key ? this.at : null;
+    if (at && at.x === v.x && at.y === v.y && at.k === v.k && s.sewn >= at.sewn && s.to <= s.from) {
+      this.#place(v, s, w, h); // playing: only what was sewn since
+      this.#lines(at.sewn, s.sewn, s, 1, "");
+      at.sewn = s.sewn; at.kept = false;
+      return;
+    }
+    if (at && this.n > 15000 && at.sewn === s.sewn) { // moving: the image is shifted until the hand rests
+      if (!at.kept) { this.#keep(w, h); at.kept = true; }
+      const f = v.k / at.k, c = this.c;
       c.setTransform(1, 0, 0, 1, 0, 0);
-      c.fillStyle = css(s.cloth); c.fillRect(0, 0, w, h);
-      c.setTransform(f, 0, 0, f, w / 2 * (1 - f) + (this.at.x - v.x) * v.k * s.dpr, h / 2 * (1 - f) - (this.at.y - v.y) * v.k * s.dpr);
+      c.globalAlpha = 1; c.fillStyle = css(s.cloth); c.fillRect(0, 0, w, h);
+      c.setTransform(f, 0, 0, f, w / 2 * (1 - f) + (at.x - v.x) * v.k * s.dpr, h / 2 * (1 - f) - (at.y - v.y) * v.k * s.dpr);
       c.drawImage(this.kept, 0, 0);
       this.later = setTimeout(() => this.#whole(v, s, w, h, key), 120);
       return;
     }
     this.#whole(v, s, w, h, key);
   }
+  #keep(w, h) {
+    this.kept.width = w; this.kept.height = h;
+    /** @type {CanvasRenderingContext2D} */ (this.kept.getContext("2d")).drawImage(this.canvas, 0, 0);
+  }
+  #place(v, s, w, h) {
+    const c = this.c, k = v.k * s.dpr;
+    c.setTransform(k, 0, 0, -k, w / 2 - v.x * k, h / 2 + v.y * k);
+    c.lineCap = c.lineJoin = "round";
+    c.lineWidth = Math.max(s.thread, 0.9 / k);
+  }
   #whole(v, s, w, h, key) {
-    const c = this.c, g = this.g, k = v.k * s.dpr;
+    const c = this.c, g = this.g, began = performance.now();
     c.setTransform(1, 0, 0, 1, 0, 0);
     c.globalAlpha = 1; c.fillStyle = css(s.cloth); c.fillRect(0, 0, w, h);
     if (g) {
-      c.setTransform(k, 0, 0, -k, w / 2 - v.x * k, h / 2 + v.y * k);
-      c.lineCap = c.lineJoin = "round";
-      c.lineWidth = Math.max(s.thread, 0.9 / k);
+      this.#place(v, s, w, h);
       if (s.sewn < g.n) this.#lines(s.sewn, g.n, s, 0.16, "");
       this.#lines(0, s.sewn, s, s.to > s.from ? 0.3 : 1, "");
       if (s.to > s.from) this.#lines(s.from, s.to, s, 1, css(s.mark));
     }
-    this.kept.width = w; this.kept.height = h;
-    /** @type {CanvasRenderingContext2D} */ (this.kept.getContext("2d")).drawImage(this.canvas, 0, 0);
-    this.at = { x: v.x, y: v.y, k: v.k, w, h, key };
+    this.at = { x: v.x, y: v.y, k: v.k, key, sewn: s.sewn, kept: false };
+    this.canvas.dataset.whole = String(Math.round(performance.now() - began)); // ms
   }
   #lines(from, to, s, alpha, one) {
     const g = /** @type {import("./geometry.js").Geometry} */ (this.g), c = this.c, span = Math.max(g.high - g.low, 1);
