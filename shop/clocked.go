@@ -170,6 +170,10 @@ func (s *Shop) Times(ctx context.Context, ids []string, machines []*Machine) ([]
 	return out, err
 }
 
+// DropOldTimes forgets the run times that another build of the program
+// computed: nobody will ask for them again.
+func (s *Shop) DropOldTimes(ctx context.Context) error { return s.store.DropRunTimes(ctx, s.build) }
+
 // time is a run time for a list. The caller holds a slot.
 func (s *Shop) time(ctx context.Context, id string, m *Machine) (RunTime, error) {
 	if ctx.Err() != nil {
