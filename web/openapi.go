@@ -7,6 +7,8 @@ import (
 	"regexp"
 	"strings"
 	"time"
+
+	"github.com/shopspring/decimal"
 )
 
 // obj is a JSON object of the description.
@@ -126,6 +128,7 @@ type schemas struct {
 var (
 	timeType = reflect.TypeFor[time.Time]()
 	rawType  = reflect.TypeFor[[]byte]()
+	decType  = reflect.TypeFor[decimal.Decimal]()
 )
 
 // of is the schema of a type; structs become references.
@@ -134,6 +137,8 @@ func (s *schemas) of(t reflect.Type) obj {
 	case t == timeType:
 		return obj{"type": "string", "format": "date-time"}
 	case t == rawType:
+		return obj{"type": "string"}
+	case t == decType: // money: decimal text
 		return obj{"type": "string"}
 	}
 	switch t.Kind() {

@@ -35,6 +35,7 @@ type orderData struct {
 	Chance   string
 	LinkQR   string
 	CanQuote bool
+	Record   int // line to record, 0: none
 }
 
 // pathStep is one state on the way of an order.
@@ -87,7 +88,7 @@ func showOrder(c *call) error {
 		return err
 	}
 	data := &orderData{O: o, D: d, Row: orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)}, Priced: w.Priced(), Left: o.Left(), Chance: fmt.Sprintf("%.0f %%", w.Chance)}
-	axis := workingTime(last, d)
+	axis := workingTime(last, d, w)
 	data.Row.plan(last, axis)
 	data.Big = data.Row.End
 	if data.Big == "" {
@@ -131,7 +132,14 @@ func showOrder(c *call) error {
 		}
 		data.Moves = append(data.Moves, m)
 	}
-	data.CanQuote = o.State.Open() && o.State != shop.Sewn
+	if o.State.Planned() {
+		for i := range o.Lines {
+			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 || slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running })) {
+				data.Record = l.Line
+			}
+		}
+	}
+	data.CanQuote = o.State == shop.Requested || o.State == shop.Quoted || o.State == shop.Agreed
 	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
 	if c.URL.Query().Get("new") != "" {
 		p.Told = &told{Lines: []string{fmt.Sprintf("Taken in as order %d.", o.Number)}}

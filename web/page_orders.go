@@ -75,7 +75,7 @@ func showOrders(c *call) error {
 	if err != nil {
 		return err
 	}
-	d, _, err := c.s.when(c.ctx)
+	d, w, err := c.s.when(c.ctx)
 	if err != nil {
 		return err
 	}
@@ -87,7 +87,7 @@ func showOrders(c *call) error {
 		return err
 	}
 	names := map[string]string{}
-	axis := workingTime(last, d)
+	axis := workingTime(last, d, w)
 	data.Axis, data.Planned, data.Total = axis.Axis(), last != nil && len(last.Lots) > 0, total
 	for _, o := range orders {
 		row := orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)}

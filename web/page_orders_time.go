@@ -82,20 +82,24 @@ type working struct {
 	when
 }
 
-func workingTime(p *shop.Plan, d when) *working {
+// longestAxis is how far behind the last piece a due day is still on the axis.
+const longestAxis = 10 * 24 * time.Hour
+
+func workingTime(p *shop.Plan, d when, shopHours *shop.Workshop) *working {
 	w := &working{when: d}
-	if p == nil {
+	if p == nil || len(p.Lots) == 0 {
 		return w
 	}
-	var all []shop.PlanSpan
-	for i := range p.Machines {
-		for _, o := range p.Machines[i].Open {
-			if o.From.Before(p.From) {
-				o.From = p.From
-			}
-			if o.To.After(o.From) {
-				all = append(all, o)
-			}
+	until := p.Done
+	for _, e := range p.Ends {
+		if e.Due.After(until) && e.Due.Before(p.Done.Add(longestAxis)) {
+			until = e.Due
+		}
+	}
+	all := shopHours.OpenHours(p.From, until)
+	for i := range p.Lots { // what is sewn beyond the hours entered
+		if l := &p.Lots[i]; len(all) == 0 || l.To.After(all[len(all)-1].To) {
+			all = append(all, shop.PlanSpan{From: l.SetupFrom, To: l.To})
 		}
 	}
 	slices.SortFunc(all, func(a, b shop.PlanSpan) int { return a.From.Compare(b.From) })
@@ -145,7 +149,7 @@ func (w *working) end() time.Time {
 func (w *working) Axis() template.HTML {
 	var b strings.Builder
 	b.WriteString(`<svg class="axis days" aria-hidden="true">`)
-	day, room := "", -1.0
+	day, room, n, every := "", -1.0, 0, ""
 	for _, s := range w.spans {
 		d := w.Day(s.From)
 		if d == day {
@@ -155,7 +159,9 @@ func (w *working) Axis() template.HTML {
 		x := w.at(s.From)
 		fmt.Fprintf(&b, `<line x1="%.2f%%" x2="%.2f%%" y1="13" y2="20"/>`, x, x)
 		if x >= room && x < 92 {
-			fmt.Fprintf(&b, `<text x="%.2f%%" y="11">%s</text>`, x, d)
+			fmt.Fprintf(&b, `<text class="%s" x="%.2f%%" y="11">%s</text>`, every, x, d)
+			n++
+			every = [2]string{"", "odd"}[n%2]
 			room = x + 13
 		}
 	}
@@ -187,8 +193,8 @@ func (w *working) Strip(lots []shop.PlanLot, due time.Time) template.HTML {
 			fmt.Fprintf(&b, `<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from, max(to-from, 0))
 		}
 	}
-	if !due.IsZero() && due.After(w.spans[0].From) && !due.After(w.end()) {
-		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2" y="-4" height="20"/>`, w.at(due))
+	if !due.IsZero() && due.After(w.spans[0].From) && due.Before(w.end().Add(12*time.Hour)) {
+		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2.5" y="-4" height="20"/>`, min(w.at(due), 99.7))
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())

@@ -122,7 +122,7 @@ func showPlan(c *call) error {
 	}
 	planTables(view, p, d)
 	if len(p.Lots) > 0 {
-		view.Pics["plan"] = ganttPic(p, d, "Who sews what when", nil)
+		view.Pics["plan"] = ganttPic(p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
 		data.Lots = lotMarks(p, d)
 		if err := c.handMove(view, data); err != nil {
 			return err
@@ -155,7 +155,7 @@ func lotValue(l *shop.PlanLot) string {
 }
 
 func planTables(p *page, pl *shop.Plan, d when) {
-	lots := &table{ID: "lots", Caption: "Machine by machine", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones on", CSV: "cones", Num: true}, {Name: "Set-up", CSV: "set_up_from"}, {Name: "Sewing", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
+	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, {Name: "Sewing from", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
 	last := ""
 	for i := range pl.Lots {
 		l := &pl.Lots[i]

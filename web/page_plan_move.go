@@ -91,9 +91,13 @@ func (c *call) handMove(view *page, data *planData) error {
 	for i, l := range queue {
 		h.Places = append(h.Places, option{strconv.Itoa(i + 2), "after " + l.Name + " " + l.Customer})
 	}
+	if lot.Running {
+		h.Wrong = fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.", lot.Name, lot.Machine)
+		return nil
+	}
 	cost, err := c.s.shop.MoveCost(c.ctx, lot.OrderID, lot.Line, lot.MachineID, h.To, h.Place-1)
 	if code := shop.CodeOf(err); code == shop.Invalid || code == shop.NotFound {
-		h.Wrong = sentence(err.Error())
+		h.Wrong = c.moveWrong(lot, h.To, err)
 		return nil
 	}
 	if err != nil {
@@ -121,6 +125,19 @@ func (c *call) handMove(view *page, data *planData) error {
 	}
 	view.Tables["cost"] = t
 	return nil
+}
+
+// moveWrong says why a lot cannot be put on a machine.
+func (c *call) moveWrong(lot *shop.PlanLot, machineID string, err error) string {
+	if lot.Held && machineID != lot.MachineID {
+		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name, lot.Machine)
+	}
+	if o, oerr := c.s.shop.Order(c.ctx, lot.OrderID); oerr == nil {
+		if _, why := c.s.shop.RunOfLine(c.ctx, o, lot.Line, machineID); shop.CodeOf(why) == shop.Invalid {
+			return sentence(why.Error())
+		}
+	}
+	return sentence(err.Error())
 }
 
 // queueOf is what stands on a machine beside a lot, in its order.

@@ -11,8 +11,8 @@ import (
 
 // gantt is a plan as rows of strips. against, if not nil, is the plan it is
 // held against: lots that stand there too are pale.
-func gantt(p *shop.Plan, d when, name string, against *shop.Plan) *picture.Gantt {
-	g := &picture.Gantt{Name: name, Text: planSum(p, d)}
+func gantt(p *shop.Plan, d when, name, text string, against *shop.Plan) *picture.Gantt {
+	g := &picture.Gantt{Name: name, Text: text}
 	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
 	same := map[string]bool{}
 	key := func(l *shop.PlanLot) string {
@@ -85,8 +85,8 @@ func planSum(p *shop.Plan, d when) string {
 }
 
 // ganttPic is the plan in the width of a page and of a phone.
-func ganttPic(p *shop.Plan, d when, name string, against *shop.Plan) pic {
-	wide, narrow := gantt(p, d, name, against), gantt(p, d, name, against)
+func ganttPic(p *shop.Plan, d when, name, text string, against *shop.Plan) pic {
+	wide, narrow := gantt(p, d, name, text, against), gantt(p, d, name, text, against)
 	wide.Width, narrow.Width = 1070, 350
 	return pic{wide, narrow}
 }
@@ -97,7 +97,7 @@ func boundText(p *shop.Plan) string {
 	case len(p.Lots) == 0:
 		return ""
 	case p.Late == 0:
-		return "No plan is less late than none."
+		return "So no other plan does better by its due days."
 	case p.BoundHours < 0:
 		return ""
 	case p.Gap <= 1e-9:

@@ -60,12 +60,8 @@ func (c *call) question(q url.Values) (shop.PlanQuestion, string, error) {
 		if err != nil {
 			return ask, "", err
 		}
-		if !o.State.Open() || o.State == shop.Sewn {
-			return ask, "", shop.Errorf(shop.Invalid, "order %d is %s", o.Number, o.State)
-		}
-		o.State, o.Weight = shop.Agreed, weight
-		if f.Due != "" {
-			o.Due, o.Promised = f.Due, ""
+		if err := rushed(o, weight, f.Due); err != nil {
+			return ask, "", err
 		}
 		ask.Extra = append(ask.Extra, o)
 		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
@@ -109,9 +105,7 @@ func tryFormPost(c *call) error {
 		}
 	}
 	return c.beginPage("try", "/plan/try?"+keep.Encode(), func(ctx context.Context, st step) (any, error) {
-		st(0, "planning both ways")
-		ask.Progress = planProgress(st)
-		return c.s.shop.TryPlan(ctx, ask)
+		return c.s.tryWork(ctx, st, ask)
 	})
 }
 
@@ -165,7 +159,7 @@ func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
 	default:
 		data.Big = fmt.Sprintf("%d late, not %d", is, was)
 	}
-	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", a.Plan), ganttPic(a.Plan, d, "What if", a.Before)
+	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", planSum(a.Before, d), a.Plan), ganttPic(a.Plan, d, "What if", planSum(a.Plan, d), a.Before)
 	t := &table{ID: "both", Caption: "Before and after", Cols: []col{{Name: "", CSV: "what"}, {Name: "As things are", CSV: "before", Num: true}, {Name: "What if", CSV: "after", Num: true}}}
 	t.Cols[0].Name = "The plan"
 	row := func(what, was, is string) { t.Rows = append(t.Rows, []cell{text(what), text(was), text(is)}) }

@@ -229,7 +229,7 @@ func stepsTable(q *shop.Quote, l *shop.QuoteLine, id string) *table {
 		}
 		t.Rows = append(t.Rows, append(row, figure(cash(s.Cost.String()), s.Cost.StringFixed(2)), text(mark)))
 	}
-	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Asked for", "asked_for"
+	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Note", "note"
 	return t
 }
 

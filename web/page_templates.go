@@ -72,6 +72,7 @@ var templateFuncs = template.FuncMap{
 	"join":      func(s []string) string { return strings.Join(s, ", ") },
 	"sentence":  sentence,
 	"cash":      cash,
+	"chance":    chanceText,
 }
 
 // inlineSVG is a picture that follows the page's colours.
