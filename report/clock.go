@@ -30,7 +30,7 @@ type Clock struct {
 	Parts        clock.Parts        `json:"parts" doc:"seconds; they add up to seconds"`
 	LongBy       clock.LongBy       `json:"long_stitches_by"`
 	Rethreads    int                `json:"rethreads" doc:"colours beyond the machine's needles"`
-	Thread       *Thread            `json:"thread,omitempty" doc:"what one piece takes"`
+	Thread       *ThreadUse            `json:"thread,omitempty" doc:"what one piece takes"`
 	Warnings     []string           `json:"warnings"`
 	Blocks       []Block            `json:"blocks,omitempty"`
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
@@ -60,8 +60,8 @@ type Why struct {
 	Seconds  float64 `json:"seconds" doc:"what one standard deviation of it does to the run time"`
 }
 
-// Thread is what one piece takes.
-type Thread struct {
+// ThreadUse is what one piece takes.
+type ThreadUse struct {
 	Top     float64   `json:"top_m"`
 	Bobbin  float64   `json:"bobbin_m"`
 	Grams   float64   `json:"top_g"`
@@ -69,8 +69,8 @@ type Thread struct {
 }
 
 // ThreadOf is thread use as a report has it.
-func ThreadOf(u *thread.Use) *Thread {
-	t := &Thread{Top: u.Total.Top, Bobbin: u.Total.Bobbin, Grams: u.Grams(), ByBlock: []float64{}}
+func ThreadOf(u *thread.Use) *ThreadUse {
+	t := &ThreadUse{Top: u.Total.Top, Bobbin: u.Total.Bobbin, Grams: u.Grams(), ByBlock: []float64{}}
 	for _, b := range u.Blocks {
 		t.ByBlock = append(t.ByBlock, b.Top)
 	}

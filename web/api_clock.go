@@ -14,7 +14,9 @@ import (
 
 	"needlepace/clock"
 	"needlepace/picture"
+	"needlepace/report"
 	"needlepace/shop"
+	"needlepace/thread"
 )
 
 var noTime time.Time
@@ -41,7 +43,7 @@ func clockRoutes() []*route {
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	return []*route{
 		{name: "clockDesign", method: "GET", path: "/designs/{design}/clock", need: shop.Operator, summary: "How long a design takes on a machine, and where every second goes. The keys are those of the clock command's JSON.",
-			query: jobParams, out: clockAnswer{}, do: clockDesign},
+			query: jobParams, out: report.Clock{}, do: clockDesign},
 		{name: "getRun", method: "GET", path: "/designs/{design}/run.bin", need: shop.Operator,
 			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 start in s; the arrays stand one after another.",
 			query:   jobParams, out: []byte(nil), outType: "application/octet-stream", do: runBinary},
@@ -75,54 +77,6 @@ func (q *query) job() (machine string, job clock.Job) {
 	return machine, job
 }
 
-type clockAnswer struct {
-	Design       string             `json:"design"`
-	File         string             `json:"file"`
-	Machine      string             `json:"machine" doc:"the machine's name"`
-	SetSpeed     float64            `json:"set_speed" doc:"stitches/min, after all caps"`
-	RatedSpeed   float64            `json:"rated_speed" doc:"stitches/min"`
-	Seconds      float64            `json:"seconds"`
-	Interval     clock.Interval     `json:"interval"`
-	Stitches     int                `json:"stitches"`
-	Revolutions  int                `json:"revolutions"`
-	Trims        int                `json:"trims"`
-	ColourStops  int                `json:"colour_stops"`
-	Jumps        int                `json:"jumps"`
-	WidthMM      float64            `json:"width_mm"`
-	HeightMM     float64            `json:"height_mm"`
-	HeldSpeed    float64            `json:"held_speed" doc:"stitches/min"`
-	OverallSpeed float64            `json:"overall_speed" doc:"stitches/min"`
-	NaiveSeconds float64            `json:"naive_seconds" doc:"stitches ÷ rated speed"`
-	Parts        clock.Parts        `json:"parts" doc:"seconds; they add up to seconds"`
-	LongBy       clock.LongBy       `json:"long_stitches_by"`
-	Rethreads    int                `json:"rethreads" doc:"colours beyond the machine's needles"`
-	Warnings     []string           `json:"warnings"`
-	Blocks       []clockBlock       `json:"blocks"`
-	Sweep        []clock.SweepPoint `json:"sweep"`
-	KneeSpeed    float64            `json:"knee_speed" doc:"stitches/min: past it the next 50 buy less than 1 %"`
-	Why          []clockWhy         `json:"why" doc:"what the interval hangs on, largest share first"`
-}
-
-type clockBlock struct {
-	Block        int          `json:"block" doc:"from 1"`
-	Needle       int          `json:"needle" doc:"from 1"`
-	Seconds      float64      `json:"seconds"`
-	Stitches     int          `json:"stitches"`
-	Revolutions  int          `json:"revolutions"`
-	Trims        int          `json:"trims"`
-	Jumps        int          `json:"jumps"`
-	HeldSpeed    float64      `json:"held_speed"`
-	OverallSpeed float64      `json:"overall_speed"`
-	Parts        clock.Parts  `json:"parts"`
-	LongBy       clock.LongBy `json:"long_stitches_by"`
-}
-
-type clockWhy struct {
-	Constant string  `json:"constant" doc:"path in the sheet; model is the fit's own residual"`
-	Share    float64 `json:"share" doc:"of the variance, 0 to 1"`
-	Seconds  float64 `json:"seconds" doc:"what one standard deviation of it does to the run time"`
-}
-
 func clockDesign(c *call) (any, error) {
 	q := c.query()
 	machineID, job := q.job()
@@ -133,7 +87,7 @@ func clockDesign(c *call) (any, error) {
 }
 
 // clock is a clocked run as the API and the pages show it.
-func (s *Server) clock(c *call, designID, machineID string, job clock.Job) (*clockAnswer, error) {
+func (s *Server) clock(c *call, designID, machineID string, job clock.Job) (*report.Clock, error) {
 	d, _, err := s.shop.Design(c.ctx, designID)
 	if err != nil {
 		return nil, err
@@ -142,32 +96,17 @@ func (s *Server) clock(c *call, designID, machineID string, job clock.Job) (*clo
 	if err != nil {
 		return nil, err
 	}
-	r := k.Result
-	a := &clockAnswer{
-		Design: d.Name, File: d.File, Machine: k.Sheet.Name,
-		SetSpeed: r.SetSpeed, RatedSpeed: r.RatedSpeed, Seconds: r.Seconds, Interval: k.How.Interval,
-		Stitches: r.Stitches, Revolutions: r.Revolutions, Trims: r.Trims, ColourStops: r.ColourStops, Jumps: r.Jumps,
-		WidthMM: d.WidthMM, HeightMM: d.HeightMM,
-		HeldSpeed: r.HeldSpeed(), OverallSpeed: r.OverallSpeed(), NaiveSeconds: r.NaiveSeconds(),
-		Parts: r.Parts, LongBy: r.LongBy, Rethreads: r.Rethreads, Warnings: k.Warnings,
-		Blocks: []clockBlock{}, Sweep: k.Sweep, Why: []clockWhy{},
+	a := report.ClockOf(k.Sheet.Name, k.Result, k.How)
+	a.Design, a.File, a.WidthMM, a.HeightMM = d.Name, d.File, d.WidthMM, d.HeightMM
+	a.Warnings = k.Warnings
+	use, err := thread.Of(k.Design, thread.Default, k.Sheet.Reading.TrimAfterJumps)
+	if err != nil {
+		return nil, err
 	}
-	if len(k.Sweep) > 0 {
-		a.KneeSpeed = k.Sweep[k.Knee].SetSpeed
-	}
-	for _, b := range r.Blocks {
-		a.Blocks = append(a.Blocks, clockBlock{
-			b.Index + 1, b.Needle + 1, b.Seconds, b.Stitches, b.Revolutions, b.Trims, b.Jumps,
-			b.HeldSpeed(), b.OverallSpeed(), b.Parts, b.LongBy,
-		})
-	}
-	for _, w := range k.How.Shares {
-		path := w.Path
-		if path == "" {
-			path = "model"
-		}
-		a.Why = append(a.Why, clockWhy{path, w.Share, w.Seconds})
-	}
+	a.Thread = report.ThreadOf(&use)
+	a.AddBlocks(k.Result)
+	a.AddSweep(k.Sweep, k.Knee)
+	a.AddWhy(k.How)
 	return a, nil
 }
 

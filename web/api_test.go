@@ -12,6 +12,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
+	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/stitchfile"
 )
@@ -61,7 +62,7 @@ func (a *app) designOperations() {
 	}
 	a.send("POST", "/designs/"+d.ID+"/restore", nil).ok(204)
 
-	k := into[clockAnswer](a.send("GET", "/designs/"+d.ID+"/clock?machine=single-15-light&cap_frame=1&needles=2,3,4,5", nil).ok(200))
+	k := into[report.Clock](a.send("GET", "/designs/"+d.ID+"/clock?machine=single-15-light&cap_frame=1&needles=2,3,4,5", nil).ok(200))
 	if k.SetSpeed != clock.CapFrameSpeed || k.Blocks[0].Needle != 2 || k.Interval.Low >= k.Seconds || k.Interval.High <= k.Seconds || len(k.Sweep) == 0 || k.KneeSpeed == 0 || len(k.Why) == 0 {
 		t.Errorf("%+v", k)
 	}
@@ -205,7 +206,7 @@ func (a *app) shopOperations() {
 	a.send("GET", "/setups/"+st.ID, nil).ok(200)
 	a.send("GET", "/setups?kind=floor", nil).ok(200)
 	a.send("POST", "/setups/check", setupCheck{Kind: "floor", TOML: smallShift}).ok(204)
-	r, w := resultOf[shiftAnswer](a.finish(a.send("POST", "/floor", simAsked{Setup: st.ID, Precision: 0.05, WhatIf: true}), "Shift"))
+	r, w := resultOf[report.Shift](a.finish(a.send("POST", "/floor", simAsked{Setup: st.ID, Precision: 0.05, WhatIf: true}), "Shift"))
 	if r.Pieces.Mean <= 0 || len(r.Machines) != 1 || len(r.Crews) == 0 {
 		t.Errorf("%+v", r)
 	}
@@ -222,7 +223,7 @@ func (a *app) shopOperations() {
 	if len(mixes.Setups) != 1 {
 		t.Fatalf("%d mixes", len(mixes.Setups))
 	}
-	k, _ := resultOf[comparisonAnswer](b.finish(b.send("POST", "/compare", simAsked{Setup: mixes.Setups[0].ID, Weeks: 20}), "Comparison"))
+	k, _ := resultOf[report.Comparison](b.finish(b.send("POST", "/compare", simAsked{Setup: mixes.Setups[0].ID, Weeks: 20}), "Comparison"))
 	if len(k.Machines) < 2 || len(k.Designs) == 0 {
 		t.Errorf("%+v", k)
 	}
@@ -230,7 +231,7 @@ func (a *app) shopOperations() {
 	if len(p.Designs) != 3 || len(p.Designs[0].Times) != 3 || p.Designs[0].Times[0].Seconds <= 0 || p.Total != 10 {
 		t.Errorf("%+v", p)
 	}
-	one := into[clockAnswer](b.send("GET", "/designs/"+p.Designs[0].ID+"/clock?machine="+p.Machines[1].ID, nil).ok(200))
+	one := into[report.Clock](b.send("GET", "/designs/"+p.Designs[0].ID+"/clock?machine="+p.Machines[1].ID, nil).ok(200))
 	if one.Seconds != p.Designs[0].Times[1].Seconds || one.Interval != p.Designs[0].Times[1].Interval {
 		t.Errorf("the list says %+v, the design's page %+v", p.Designs[0].Times[1], one.Interval)
 	}

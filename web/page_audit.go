@@ -10,6 +10,7 @@ import (
 
 	"needlepace/audit"
 	"needlepace/picture"
+	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/stitch"
 )
@@ -186,8 +187,8 @@ func showMended(c *call) error {
 			}
 		}
 	}
-	data.Before = bar{Parts: shop.Strip(a.Before.Parts), Max: data.Top}
-	data.After = bar{Parts: shop.Strip(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
+	data.Before = bar{Parts: report.Strip(a.Before.Parts), Max: data.Top}
+	data.After = bar{Parts: report.Strip(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
 	if m.Objects > 0 {
 		data.Gap = fmt.Sprintf("%s were ordered.", count(m.Objects, "object", "objects"))
 		if m.Search.Optimal {

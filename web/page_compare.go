@@ -11,6 +11,7 @@ import (
 	"needlepace/machine"
 	"needlepace/money"
 	"needlepace/picture"
+	"needlepace/report"
 	"needlepace/shop"
 )
 
@@ -212,8 +213,8 @@ type compareData struct {
 	Setup   *shop.Setup
 	Groups  []knobGroup
 	Asked   bool
-	K       *comparisonAnswer
-	Best    comparedMachine
+	K       *report.Comparison
+	Best    report.ComparedMachine
 	Against string
 	Designs []comparedStrips
 	Pairs   []pairRow
@@ -243,7 +244,7 @@ func showCompare(c *call) error {
 	if err != nil {
 		return err
 	}
-	k := comparisonOf(result, 1)
+	k := report.ComparisonOf(result, 1)
 	data := &compareData{Setup: kept, Groups: groups, Asked: q.Get("form") == "1", K: k}
 	p := &page{Title: kept.Name, Nav: "compare", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	best := 0
@@ -270,7 +271,7 @@ func showCompare(c *call) error {
 			row.Top = max(row.Top, on.Interval.High, on.Seconds)
 		}
 		for _, on := range d.On {
-			m := machineRow{Name: on.Machine, Note: perMin(on.Held) + " held", Seconds: on.Seconds, On: on.Machine == d.First, Bar: bar{Parts: shop.Strip(on.Parts), Max: row.Top, Low: on.Interval.Low, High: on.Interval.High}}
+			m := machineRow{Name: on.Machine, Note: perMin(on.Held) + " held", Seconds: on.Seconds, On: on.Machine == d.First, Bar: bar{Parts: report.Strip(on.Parts), Max: row.Top, Low: on.Interval.Low, High: on.Interval.High}}
 			if m.On {
 				m.Note = fmt.Sprintf("first with %.0f %% chance", d.FirstChance*100)
 			}
@@ -307,7 +308,7 @@ func (c *call) mm(v float64) string {
 	return words{set}.Len(v)
 }
 
-func pairSay(p comparedPair, currency string) string {
+func pairSay(p report.ComparedPair, currency string) string {
 	s := fmt.Sprintf("Cheaper on this mix with %.0f %% chance; saves %s %s a year, between %s and %s.", p.Cheaper*100, round0(p.Saving.Mid), currency, round0(p.Saving.Low), round0(p.Saving.High))
 	if len(p.Payback) > 0 {
 		s += fmt.Sprintf(" Paid back after %s years.", rounded(p.Payback[0], 1))
@@ -334,7 +335,7 @@ func costPicture(k *money.Comparison, best int) pic {
 	return pic{draw(760), draw(340)}
 }
 
-func comparedTables(p *page, k *comparisonAnswer) {
+func comparedTables(p *page, k *report.Comparison) {
 	t := &table{ID: "machines", Caption: "The machines on this mix", Full: true, Cols: []col{
 		{Name: "Machine", CSV: "machine"}, {Name: "Rated", CSV: "rated_speed", Num: true}, {Name: "Held", CSV: "held_speed", Num: true}, {Name: "Hours a week", CSV: "hours_a_week", Num: true}, {Name: "Pieces a shift", CSV: "pieces_per_shift", Num: true},
 		{Name: "Needed", CSV: "machines_needed", Num: true}, {Name: k.Currency + " a piece", CSV: "cost_per_piece", Num: true}, {Name: "between", CSV: "cost_between", Num: true}, {Name: "OEE", CSV: "oee", Num: true},

@@ -11,6 +11,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
+	"needlepace/report"
 	"needlepace/shop"
 )
 
@@ -18,7 +19,7 @@ import (
 type designData struct {
 	D        *shop.Design
 	Same     []*shop.Design // others that sew exactly the same
-	A        *clockAnswer
+	A        *report.Clock
 	Machines []machineRow
 	Of       string // "machines" or "classes": what is to choose from
 	Ask      askRun
@@ -134,7 +135,7 @@ func (c *call) designRun() (*page, *designData, error) {
 		data.Machines = append(data.Machines, machineRow{
 			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s", perMin(k.Result.SetSpeed)), On: m.ID == machineID,
 			Seconds: k.Result.Seconds, Low: k.How.Low, High: k.How.High,
-			Bar: bar{Parts: shop.Strip(k.Result.Parts), Low: k.How.Low, High: k.How.High},
+			Bar: bar{Parts: report.Strip(k.Result.Parts), Low: k.How.Low, High: k.How.High},
 		})
 		data.Top = max(data.Top, k.How.High, k.Result.Seconds)
 	}
@@ -254,7 +255,7 @@ func speedScale(sc picture.SpeedScale) template.HTML {
 }
 
 // partsTable says where every second goes.
-func partsTable(a *clockAnswer) *table {
+func partsTable(a *report.Clock) *table {
 	t := &table{ID: "seconds", Caption: "Where every second goes", Cols: []col{
 		{Name: "Part", CSV: "part"}, {Name: "Time", CSV: "seconds", Num: true}, {Name: "Share", CSV: "percent", Num: true}, {Name: "What it is", CSV: "what"},
 	}}
@@ -278,7 +279,7 @@ func partsTable(a *clockAnswer) *table {
 		picture.Stops:        "the machine waits for its operator",
 		picture.StartEnd:     "from the start button to the first stitch, and the end",
 	}
-	for _, part := range shop.Strip(a.Parts) {
+	for _, part := range report.Strip(a.Parts) {
 		t.Rows = append(t.Rows, []cell{
 			{HTML: key(part.Key), Text: part.Key.Name(), Raw: part.Key.String()},
 			figure(picture.LongTime(part.Seconds), fixed(part.Seconds, 3)),
@@ -291,7 +292,7 @@ func partsTable(a *clockAnswer) *table {
 }
 
 // blocksTable is the same by colour block.
-func blocksTable(d *shop.Design, a *clockAnswer) *table {
+func blocksTable(d *shop.Design, a *report.Clock) *table {
 	t := &table{ID: "blocks", Caption: "By colour block", Full: true, Blocks: true, Cols: []col{
 		{Name: "Block", CSV: "block"}, {Name: "Thread", CSV: "thread"}, {Name: "Needle", CSV: "needle", Num: true}, {Name: "Stitches", CSV: "stitches", Num: true},
 		{Name: "Trims", CSV: "trims", Num: true}, {Name: "Held speed", CSV: "held_speed_per_min", Num: true}, {Name: "Time", CSV: "seconds", Num: true}, {Name: "Where it goes", Strip: true},
@@ -312,7 +313,7 @@ func blocksTable(d *shop.Design, a *clockAnswer) *table {
 		t.Rows = append(t.Rows, []cell{
 			whole(b.Block), thread, whole(b.Needle), whole(b.Stitches), whole(b.Trims),
 			figure(perMin(b.HeldSpeed), fixed(b.HeldSpeed, 1)), figure(picture.LongTime(b.Seconds), fixed(b.Seconds, 3)),
-			markup(bar{Parts: shop.Strip(b.Parts), Max: most, Thin: true}.HTML()),
+			markup(bar{Parts: report.Strip(b.Parts), Max: most, Thin: true}.HTML()),
 		})
 	}
 	return t

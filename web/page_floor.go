@@ -12,6 +12,7 @@ import (
 	"needlepace/floor"
 	"needlepace/money"
 	"needlepace/picture"
+	"needlepace/report"
 	"needlepace/shop"
 )
 
@@ -169,7 +170,7 @@ type floorData struct {
 	Setup  *shop.Setup
 	Groups []knobGroup
 	Asked  bool
-	R      *shiftAnswer
+	R      *report.Shift
 	More   bool
 	Crews  []string
 }
@@ -244,7 +245,7 @@ func shiftPictures(p *page, r *shop.Shift) {
 	p.Pics["yield"] = pic{yield(640), yield(340)}
 }
 
-func shiftTables(p *page, a *shiftAnswer) {
+func shiftTables(p *page, a *report.Shift) {
 	t := &table{ID: "machines", Caption: "The machines’ shift, minutes", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Heads", CSV: "heads", Num: true}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "between", CSV: "pieces_between", Num: true}}}
 	var states []string
 	for st := range int(floor.NumStates) {

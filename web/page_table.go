@@ -41,7 +41,6 @@ func figure(text, raw string) cell { return cell{Text: text, Raw: raw} }
 func whole(n int) cell             { return cell{Text: thousands(n), Raw: strconv.Itoa(n)} }
 func markup(h template.HTML) cell  { return cell{HTML: h} }
 
-//lint:ignore U1000 the pages of orders and plan, which come next, link their tables with it
 func linked(text, to string) cell { return cell{Text: text, Link: to} }
 func (c col) csvName() string {
 	if c.CSV != "" {
