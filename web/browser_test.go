@@ -46,7 +46,9 @@ func TestBrowser(t *testing.T) {
 		{"time a run and learn", testTimeARun},
 		{"compare", testCompare},
 		{"floor", testFloor},
+		{"orders", testOrders},
 		{"accessible", testAccessible},
+		{"orders accessible", testOrdersAccessible},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.do(t, tab) })
 	}

@@ -194,7 +194,7 @@ func (w *working) Strip(lots []shop.PlanLot, due time.Time) template.HTML {
 		}
 	}
 	if !due.IsZero() && due.After(w.spans[0].From) && due.Before(w.end().Add(12*time.Hour)) {
-		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2.5" y="-4" height="20"/>`, min(w.at(due), 99.7))
+		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2.5" y="-4" height="20"/>`, max(w.at(due)-.6, 0))
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())

@@ -156,14 +156,8 @@ func lotValue(l *shop.PlanLot) string {
 
 func planTables(p *page, pl *shop.Plan, d when) {
 	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, {Name: "Sewing from", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
-	last := ""
 	for i := range pl.Lots {
 		l := &pl.Lots[i]
-		name := l.Machine
-		if l.Machine == last {
-			name = ""
-		}
-		last = l.Machine
 		order := l.Name
 		switch {
 		case l.Running:
@@ -180,7 +174,7 @@ func planTables(p *page, pl *shop.Plan, d when) {
 			until += ", late"
 		}
 		sheet := linked("Run sheet", fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID))
-		lots.Rows = append(lots.Rows, []cell{figure(name, l.Machine), {Text: order, Link: fmt.Sprintf("/orders/%d", l.Number)}, text(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Cones),
+		lots.Rows = append(lots.Rows, []cell{text(l.Machine), {Text: order, Link: fmt.Sprintf("/orders/%d", l.Number)}, text(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Cones),
 			figure(setup, l.SetupFrom.In(d.loc).Format(time.RFC3339)), figure(d.At(l.From), l.From.In(d.loc).Format(time.RFC3339)), figure(until, l.To.In(d.loc).Format(time.RFC3339)), sheet})
 	}
 	p.Tables["lots"] = lots

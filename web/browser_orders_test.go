@@ -1,0 +1,276 @@
+package web_test
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"needlepace/shop"
+)
+
+// set writes a form's field as a person would leave it.
+func (e *eyes) set(selector, value string) {
+	e.t.Helper()
+	e.until(`document.querySelector(` + quote(selector) + `)`)
+	js[bool](e, `(() => { const i = document.querySelector(`+quote(selector)+`); i.value = `+quote(value)+`; i.dispatchEvent(new Event("input", {bubbles: true})); i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+}
+
+// begins fetches an address of the shop and gives the first bytes of the
+// answer, and its type.
+func (e *eyes) begins(path string) string {
+	e.t.Helper()
+	return js[string](e, `fetch(`+quote(path)+`).then(async r => r.status + " " + r.headers.get("Content-Type") + " " + (await r.text()).slice(0, 15))`)
+}
+
+// An order from the request to the customer, on the page alone.
+func testOrders(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 1280, 900)
+	e.open("/orders")
+	if n := js[int](e, `document.querySelectorAll(".orders > li").length`); n != 6 {
+		t.Fatalf("%d orders in the demo's week, want 6", n)
+	}
+	gannet, six := s.machine("Gannet"), s.machine("Six Sisters")
+
+	// Taken in. What is wrong is told, and what was written stays.
+	e.click(`a[href="/orders/new"]`)
+	e.set(`[name=customer]`, "Saltmere Chandlery & Sons")
+	e.set(`[name="line.0.design"]`, s.design("crew-names.dst").ID)
+	e.click(`button.main`)
+	e.until(`document.querySelector(".told.bad")`)
+	if told := e.text(".told.bad"); !strings.Contains(told, "quantity") {
+		t.Errorf("without a quantity the page says %q", told)
+	}
+	if kept := js[string](e, `document.querySelector("[name=customer]").value`); kept != "Saltmere Chandlery & Sons" {
+		t.Errorf("the form forgot the customer: %q", kept)
+	}
+	e.set(`[name="line.0.quantity"]`, "24")
+	e.set(`[name="line.0.garment"]`, "apron, navy")
+	e.click(`button[data-more]`)
+	e.until(`document.querySelectorAll(".orderline").length === 3`)
+	e.click(`button.main`)
+	e.until(`location.pathname === "/orders/1007" && document.querySelector(".way [aria-current]").innerText === "requested"`)
+
+	// Priced. The numbers are those of the shop's own verb.
+	e.click(`a[href="/orders/1007/quote"]`)
+	e.until(`document.querySelector("#t-steps-1")`)
+	o, err := s.shop.Order(t.Context(), "1007")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := s.shop.MakeQuote(t.Context(), o.ID, shop.QuoteOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := e.text(".big"); got != want.Net.StringFixed(2)+" "+want.Currency {
+		t.Errorf("the page says %s, the shop %s", got, want.Net)
+	}
+	e.set(`[name=steps]`, "24, 240")
+	e.until(`document.querySelectorAll("#t-steps-1 tbody tr").length === 2`)
+	e.click(`button[formmethod=post]`)
+	e.until(`location.pathname.startsWith("/orders/1007/quotes/")`)
+	here := js[string](e, `location.pathname`)
+	for file, begins := range map[string]string{"quote.pdf": "200 application/pdf %PDF-", "quote.csv": "200 text/csv; charset=utf-8 ", "quote.xlsx": "200 application/vnd.openxmlformats-officedocument.spreadsheetml.sheet PK"} {
+		if got := e.begins(here + "/" + file); !strings.HasPrefix(got, begins) {
+			t.Errorf("%s answers %q", file, got)
+		}
+	}
+	e.click(`form[action="/orders/1007/state"] button.main`)
+	e.until(`location.pathname === "/orders/1007" && document.querySelector(".way [aria-current]").innerText === "agreed"`)
+
+	// Planned.
+	e.open("/plan")
+	e.click(`form[action="/plan"] button.main`)
+	e.until(`location.pathname === "/plan" && document.querySelectorAll("#t-lots tbody tr").length >= 7`)
+	p, err := s.shop.LastPlan(t.Context())
+	if err != nil || p == nil {
+		t.Fatal("no plan was kept", err)
+	}
+	lot := planned(t, p, 1007)
+	to, name := gannet.ID, gannet.Name
+	if lot.MachineID == to {
+		to, name = six.ID, six.Name
+	}
+
+	// Moved by hand: the strip is dragged to the other machine's row, in front
+	// of what stands there, and the page says what that would cost.
+	js[bool](e, `document.querySelector("[data-plan]").scrollIntoView({block:"start",behavior:"instant"}), true`)
+	drag := js[[]float64](e, fmt.Sprintf(`(() => {
+		const marks = [...document.querySelectorAll("[data-lots] li")], i = marks.findIndex(m => m.dataset.lot.startsWith("1007/1@"));
+		const svg = document.querySelector("[data-plan] .wide svg"), r = svg.querySelectorAll(".np-lot")[i].getBoundingClientRect();
+		const row = [...svg.querySelectorAll(".np-machine")].find(m => m.textContent.includes(%q)).getBoundingClientRect();
+		const left = Math.min(...[...svg.querySelectorAll(".np-lot")].map(l => l.getBoundingClientRect().left));
+		return [r.left + 4, r.top + r.height / 2, left + 2, row.top + row.height / 2];
+	})()`, name))
+	e.drag(drag[0], drag[1], drag[2], drag[3])
+	e.until(`new URLSearchParams(location.search).get("lot")?.startsWith("1007/1@") && document.querySelector("#hand .say")`)
+	if got := js[string](e, `document.querySelector("[data-hand] [name=to]").value + " " + document.querySelector("[data-hand] [name=place]").value`); got != to+" 1" {
+		t.Errorf("dragged to the first place of %s %s, the form has %s", name, to, got)
+	}
+	cost, err := s.shop.MoveCost(t.Context(), lot.OrderID, 1, lot.MachineID, to, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := js[int](e, `document.querySelectorAll("#t-cost tbody tr").length`); n != len(cost.Lines) {
+		t.Errorf("the page has %d orders moved, the shop %d", n, len(cost.Lines))
+	}
+	if again, err := s.shop.LastPlan(t.Context()); err != nil || again.Version != p.Version {
+		t.Error("looking changed the plan", err)
+	}
+	// The same without a pointer: the form alone, at another place.
+	e.set(`[data-hand] [name=place]`, "2")
+	e.until(`new URLSearchParams(location.search).get("place") === "2"`)
+	e.click(`button[formaction="/plan/hold"]`)
+	e.until(`document.querySelector("#moved")`)
+	if p, err = s.shop.LastPlan(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if l := planned(t, p, 1007); l.MachineID != to || !l.Held {
+		t.Errorf("held on %s, planned on %s", name, l.Machine)
+	}
+	if got := e.text("#t-moved"); !strings.Contains(got, "1007") {
+		t.Errorf("what moved: %q", got)
+	}
+	for file, begins := range map[string]string{"plan.ics": "200 text/calendar; charset=utf-8 BEGIN:VCALENDAR", "plan.xlsx": "200 application/vnd.openxmlformats-officedocument.spreadsheetml.sheet PK"} {
+		if got := e.begins("/plan/" + file); !strings.HasPrefix(got, begins) {
+			t.Errorf("%s answers %q", file, got)
+		}
+	}
+
+	// What if.
+	e.open("/plan/try")
+	e.set(`[name=rush]`, "1006")
+	e.click(`form[action="/plan/try"] button.main`)
+	e.until(`document.querySelector("#t-both")`)
+	if got := e.text("h1"); !strings.Contains(got, "order 1006") {
+		t.Errorf("what if: %q", got)
+	}
+
+	// To the floor.
+	e.open("/orders/1007")
+	e.click(`.oline a[href*="/runsheet"]`)
+	e.until(`document.querySelector(".code")`)
+	if got := e.begins(js[string](e, `document.querySelector("a[href*='runsheet.pdf']").getAttribute("href")`)); !strings.HasPrefix(got, "200 application/pdf %PDF-") {
+		t.Errorf("the run sheet answers %q", got)
+	}
+	record := js[string](e, `document.querySelector(".codebox a").getAttribute("href")`)
+
+	// On a phone, at the address in the code.
+	phone := s.look(tab, 390, 844)
+	phone.open(record)
+	phone.click(`form[action="/orders/1007/start"] button`)
+	phone.until(`document.querySelector("form[data-record]") && !document.querySelector("form[action='/orders/1007/start']")`)
+	for range 3 {
+		phone.click(`[data-add=good]:not([data-by])`)
+	}
+	phone.click(`[data-add=breaks]`)
+	phone.do(chromedp.Reload()) // the phone slept
+	phone.until(`document.querySelector("#good")?.value === "3" && document.querySelector("#breaks").value === "1"`)
+	phone.set("#good", "20")
+	phone.set("[name=from]", "08:00")
+	phone.set("[name=to]", "09:30")
+	phone.set("[name=pauses]", "10")
+	phone.click("button.tall")
+	phone.until(`document.querySelector(".told")`)
+	if got := phone.text(".told"); !strings.Contains(got, "20 good, 1 thread break") || !strings.Contains(got, "4 min 00 s") {
+		t.Errorf("after recording the phone says %q", got)
+	}
+	if got := phone.text(".elapsed"); !strings.HasPrefix(got, "4 ") {
+		t.Errorf("20 of 24 are sewn and the phone says %q", got)
+	}
+	phone.set("#good", "4")
+	phone.click("button.tall")
+	phone.until(`document.querySelector(".elapsed")?.innerText.startsWith("0")`)
+
+	// Delivered.
+	e.open("/orders/1007")
+	if got := e.text(".way [aria-current]"); got != "sewn" {
+		t.Errorf("all pieces are recorded and the order is %s", got)
+	}
+	e.click(`form[action="/orders/1007/state"] button.main`)
+	e.until(`document.querySelector(".way [aria-current]").innerText === "delivered"`)
+	if n := js[int](e, `document.querySelectorAll(".past li").length`); n < 8 {
+		t.Errorf("%d entries of history", n)
+	}
+	e.open("/orders")
+	if strings.Contains(e.text(".orders"), "1007") {
+		t.Error("a delivered order stands under those still to be done")
+	}
+}
+
+// planned is an order's lot in a plan.
+func planned(t *testing.T, p *shop.Plan, number int) *shop.PlanLot {
+	t.Helper()
+	for i := range p.Lots {
+		if p.Lots[i].Number == number {
+			return &p.Lots[i]
+		}
+	}
+	t.Fatalf("order %d is not in the plan", number)
+	return nil
+}
+
+// drag presses the pointer at one place and lets it go at another.
+func (e *eyes) drag(x0, y0, x1, y1 float64) {
+	e.t.Helper()
+	e.do(chromedp.MouseEvent("mousePressed", x0, y0, chromedp.ButtonType("left"), chromedp.ClickCount(1)))
+	for i := 1; i <= 4; i++ {
+		f := float64(i) / 4
+		e.do(chromedp.MouseEvent("mouseMoved", x0+(x1-x0)*f, y0+(y1-y0)*f, chromedp.ButtonType("left")))
+	}
+	e.do(chromedp.MouseEvent("mouseReleased", x1, y1, chromedp.ButtonType("left"), chromedp.ClickCount(1)))
+}
+
+// The pages of orders and plan pass axe-core as the others do.
+func testOrdersAccessible(t *testing.T, tab context.Context) {
+	s, empty := serveShop(t, true), serveShop(t, false)
+	if _, err := s.shop.MakePlan(t.Context(), shop.PlanQuestion{Seed: 1}, ""); err != nil {
+		t.Fatal(err)
+	}
+	p, err := s.shop.LastPlan(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	lot := p.Lots[0]
+	if _, err := s.shop.Start(t.Context(), lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.shop.Record(t.Context(), shop.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, false, ""); err != nil {
+		t.Fatal(err)
+	}
+	asked, err := s.shop.Order(t.Context(), "1006")
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := s.shop.MakeQuote(t.Context(), asked.ID, shop.QuoteOptions{Keep: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := p.Lots[len(p.Lots)-1]
+	at := fmt.Sprintf("?line=%d&machine=%s", lot.Line, lot.MachineID)
+	running := fmt.Sprintf("/orders/%d", lot.Number)
+	paths := []string{
+		"/orders", "/orders?state=all&sort=customer", "/orders/new", running, running + "/change", "/orders/1006/quote", "/orders/1006/quotes/" + q.ID,
+		"/plan", fmt.Sprintf("/plan?lot=%d/%d@%s", last.Number, last.Line, last.MachineID), "/plan/try", "/plan/hours", running + "/runsheet" + at, running + "/record" + at + "&kept=1",
+	}
+	for _, phone := range []bool{false, true} {
+		w, h := int64(1280), int64(900)
+		if phone {
+			w, h = 390, 844
+		}
+		e, first := s.look(tab, w, h), empty.look(tab, w, h)
+		e.dark(phone)
+		first.dark(phone)
+		for _, p := range []string{"/orders", "/plan", "/plan/hours"} {
+			first.passesAxe(p)
+		}
+		for i, p := range paths {
+			if phone || i%4 == 3 { // what only the colours and the width can change is seen on these
+				e.passesAxe(p)
+			}
+		}
+	}
+}
