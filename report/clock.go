@@ -30,7 +30,7 @@ type Clock struct {
 	Parts        clock.Parts        `json:"parts" doc:"seconds; they add up to seconds"`
 	LongBy       clock.LongBy       `json:"long_stitches_by"`
 	Rethreads    int                `json:"rethreads" doc:"colours beyond the machine's needles"`
-	Thread       *ThreadUse            `json:"thread,omitempty" doc:"what one piece takes"`
+	Thread       *ThreadUse         `json:"thread,omitempty" doc:"what one piece takes"`
 	Warnings     []string           `json:"warnings"`
 	Blocks       []Block            `json:"blocks,omitempty"`
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
