@@ -140,6 +140,18 @@ func testOrders(t *testing.T, tab context.Context) {
 		}
 	}
 
+	// Let go again.
+	e.click(`#hand select`) // where the keyboard begins
+	e.set(`[data-hand] [name=lot]`, js[string](e, `[...document.querySelector("[data-hand] [name=lot]").options].find(o => o.value.startsWith("1007/1@")).value`))
+	e.click(`button[name=release]`)
+	e.until(`document.querySelector("#moved")`)
+	if p, err = s.shop.LastPlan(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if planned(t, p, 1007).Held {
+		t.Error("released, and still held")
+	}
+
 	// What if.
 	e.open("/plan/try")
 	e.set(`[name=rush]`, "1006")

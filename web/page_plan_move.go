@@ -92,7 +92,7 @@ func (c *call) handMove(view *page, data *planData) error {
 		h.Places = append(h.Places, option{strconv.Itoa(i + 2), "after " + l.Name + " " + l.Customer})
 	}
 	if lot.Running {
-		h.Wrong = fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.", lot.Name, lot.Machine)
+		h.Wrong = runningText(lot)
 		return nil
 	}
 	cost, err := c.s.shop.MoveCost(c.ctx, lot.OrderID, lot.Line, lot.MachineID, h.To, h.Place-1)
@@ -127,12 +127,19 @@ func (c *call) handMove(view *page, data *planData) error {
 	return nil
 }
 
+func runningText(lot *shop.PlanLot) string {
+	return fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.", lot.Name, lot.Machine)
+}
+
 // moveWrong says why a lot cannot be put on a machine.
 func (c *call) moveWrong(lot *shop.PlanLot, machineID string, err error) string {
 	if lot.Held && machineID != lot.MachineID {
 		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name, lot.Machine)
 	}
 	if o, oerr := c.s.shop.Order(c.ctx, lot.OrderID); oerr == nil {
+		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running }) {
+			return runningText(lot)
+		}
 		if _, why := c.s.shop.RunOfLine(c.ctx, o, lot.Line, machineID); shop.CodeOf(why) == shop.Invalid {
 			return sentence(why.Error())
 		}

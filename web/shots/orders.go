@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"needlepace/shop"
 )
@@ -24,6 +25,15 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		} else if len(o.Lines) > len(largest.Lines) {
 			largest = o
 		}
+	}
+	// One that cannot be in time, to see what that looks like.
+	late, err := a.shop.Order(ctx, "1002")
+	if err != nil {
+		return nil, err
+	}
+	late.Due = shop.Day(time.Now().AddDate(0, 0, 1))
+	if _, _, err := a.shop.ChangeOrder(ctx, *late, ""); err != nil {
+		return nil, err
 	}
 	if _, err := a.shop.MakePlan(ctx, shop.PlanQuestion{Seed: 1}, ""); err != nil {
 		return nil, err
