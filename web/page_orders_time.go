@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"html/template"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -213,7 +214,7 @@ func chanceText(p float64) string {
 	return fmt.Sprintf("%.0f %%", p*100)
 }
 
-// hours is a time of many hours, for reading.
+// hours is a time of many hours by the calendar, for reading.
 func hours(h float64) string {
 	switch {
 	case h < 0:
@@ -223,16 +224,23 @@ func hours(h float64) string {
 	case h < 10:
 		return fmt.Sprintf("%.1f h", h)
 	}
+	if h >= 48 {
+		return fmt.Sprintf("%.1f days", h/24)
+	}
 	return fmt.Sprintf("%.0f h", h)
 }
 
 // moreOrLess is a difference with its sign.
 func moreOrLess(h float64) string {
-	if h > -.008 && h < .008 {
-		return "no change"
+	amount := hours(math.Abs(h))
+	if math.Abs(h) >= 48 { // hours of work are no days
+		amount = picture.Thousands(math.Abs(h)) + " h"
 	}
-	if h > 0 {
-		return hours(h) + " more"
+	switch {
+	case h > .008:
+		return amount + " more"
+	case h < -.008:
+		return amount + " less"
 	}
-	return hours(-h) + " less"
+	return "no change"
 }

@@ -121,6 +121,11 @@ func showPlan(c *call) error {
 		data.Big = strconv.Itoa(p.Late) + " late"
 	}
 	planTables(view, p, d)
+	if c.URL.Query().Get("csv") == "" {
+		for _, t := range view.Tables {
+			t.shorten(rowsOnPage)
+		}
+	}
 	if len(p.Lots) > 0 {
 		view.Pics["plan"] = ganttPic(p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
 		data.Lots = lotMarks(p, d)
@@ -200,6 +205,17 @@ func planTables(p *page, pl *shop.Plan, d when) {
 		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, e.End.In(d.loc).Format(time.RFC3339)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
 	}
 	p.Tables["days"] = ends
+}
+
+// rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
+const rowsOnPage = 200
+
+// shorten leaves the first rows of a table and says so.
+func (t *table) shorten(n int) {
+	if len(t.Rows) > n {
+		t.Caption += fmt.Sprintf("; the first %d of %s, all of them in the CSV", n, thousands(len(t.Rows)))
+		t.Rows = t.Rows[:n]
+	}
 }
 
 func movedTable(all []shop.Moved, d when) *table {

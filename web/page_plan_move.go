@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -189,7 +190,11 @@ func moveSays(m *shop.HandMove) string {
 	}
 	out = append(out, "machine time: "+moreOrLess(m.MachineHours), "set-up: "+moreOrLess(m.SetupHours))
 	if m.DoneLaterHour > .1 || m.DoneLaterHour < -.1 {
-		out = append(out, "the last piece: "+strings.Replace(strings.Replace(moreOrLess(m.DoneLaterHour), "more", "later", 1), "less", "earlier", 1))
+		way := " later"
+		if m.DoneLaterHour < 0 {
+			way = " earlier"
+		}
+		out = append(out, "the last piece: "+hours(math.Abs(m.DoneLaterHour))+way)
 	}
 	return strings.Join(out, "; ")
 }

@@ -100,6 +100,8 @@ func boundText(p *shop.Plan) string {
 		return "So no other plan does better by its due days."
 	case p.BoundHours < 0:
 		return ""
+	case p.BoundHours < .05:
+		return "It is not proved how few late hours there must be."
 	case p.Gap <= 1e-9:
 		return "No plan has fewer late hours: this is proved."
 	}

@@ -170,7 +170,7 @@ func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
 	row("Machine hours at work", fixed(b.WorkHours, 1), fixed(n.WorkHours, 1))
 	row("Set-up hours", fixed(b.SetupHours, 1), fixed(n.SetupHours, 1))
 	view.Tables["both"] = t
-	ends := &table{ID: "days", Caption: "Line by line", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Due", CSV: "due"}, {Name: "Sewn as things are", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "On time", CSV: "on_time_before", Num: true}, {Name: "Then", CSV: "on_time_after", Num: true}}}
+	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Due", CSV: "due"}, {Name: "Sewn as things are", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "On time", CSV: "on_time_before", Num: true}, {Name: "Then", CSV: "on_time_after", Num: true}}}
 	for _, e := range n.Ends {
 		was, chance := "–", "–"
 		if i := slices.IndexFunc(b.Ends, func(x shop.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }); i >= 0 {
@@ -182,7 +182,7 @@ func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
 		}
 		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), figure(d.Kept(e.DueDay), e.DueDay), text(was), text(end), text(chance), text(chanceText(e.OnTime))})
 	}
-	view.Tables["days"] = ends
+	view.Tables["lines"] = ends
 	data.Left = n.Left
 	if data.Moved = len(a.Moved) > 0; data.Moved {
 		view.Tables["moved"] = movedTable(a.Moved, d)

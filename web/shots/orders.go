@@ -26,14 +26,16 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 			largest = o
 		}
 	}
-	// One that cannot be in time, to see what that looks like.
-	late, err := a.shop.Order(ctx, "1002")
-	if err != nil {
-		return nil, err
-	}
-	late.Due = shop.Day(time.Now().AddDate(0, 0, 1))
-	if _, _, err := a.shop.ChangeOrder(ctx, *late, ""); err != nil {
-		return nil, err
+	// More due tomorrow than can be in time, to see what that looks like.
+	for _, number := range []string{"1001", "1002", "1004"} {
+		late, err := a.shop.Order(ctx, number)
+		if err != nil {
+			return nil, err
+		}
+		late.Due, late.Goods = shop.Day(time.Now().AddDate(0, 0, 1)), ""
+		if _, _, err := a.shop.ChangeOrder(ctx, *late, ""); err != nil {
+			return nil, err
+		}
 	}
 	if _, err := a.shop.MakePlan(ctx, shop.PlanQuestion{Seed: 1}, ""); err != nil {
 		return nil, err
@@ -54,7 +56,11 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		return nil, err
 	}
 	other := p.Machines[len(p.Machines)-1].ID
-	move := fmt.Sprintf("/plan?lot=%d/%d@%s&to=%s&place=1", lot.Number, lot.Line, lot.MachineID, other)
+	moved := p.Lots[len(p.Lots)/2]
+	if moved.MachineID == other {
+		other = p.Machines[0].ID
+	}
+	move := fmt.Sprintf("/plan?lot=%d/%d@%s&to=%s&place=2", moved.Number, moved.Line, moved.MachineID, other)
 	one := fmt.Sprintf("/orders/%d", largest.Number)
 	running := fmt.Sprintf("/orders/%d", lot.Number)
 	line := fmt.Sprintf("?line=%d&machine=%s", lot.Line, lot.MachineID)
