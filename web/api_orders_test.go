@@ -40,6 +40,9 @@ func TestAnOrderFromRequestToDeliveryByTheAPI(t *testing.T) {
 	got := into[orderKept](a.send("POST", "/orders", orderNew{Customer: "Saltmere Chandlery", Lines: []orderPart{{Design: d.ID, Quantity: 12, Placement: "left chest", Garment: "apron"}}}).ok(201))
 	o := got.Order
 	at := fmt.Sprintf("/orders/%d", o.Number)
+	if k := into[orderKept](a.send("GET", at, nil).ok(200)); k.Order.ID != o.ID || len(k.Notes) != 0 {
+		t.Errorf("order %+v, notes %v", k.Order, k.Notes)
+	}
 	got = into[orderKept](a.send("PUT", at, orderNew{Customer: o.Customer, Base: o.Version, Lines: []orderPart{{Line: 1, Design: d.ID, Quantity: 18, Placement: "left chest", Garment: "apron"}}}).ok(200))
 	if l := got.Order.Lines[0]; l.Quantity != 18 || l.Garment != "apron" {
 		t.Errorf("changed to %+v", l)
