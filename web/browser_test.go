@@ -184,7 +184,7 @@ func (s *testShop) look(tab context.Context, w, h int64) *eyes {
 
 func (e *eyes) do(steps ...chromedp.Action[chromedp.Void]) {
 	e.t.Helper()
-	ctx, cancel := context.WithTimeout(e.ctx, 30*time.Second)
+	ctx, cancel := context.WithTimeout(e.ctx, 60*time.Second)
 	defer cancel()
 	if err := chromedp.Do(ctx, steps...); err != nil {
 		e.t.Fatal(err)
@@ -199,7 +199,7 @@ func (e *eyes) open(path string) {
 // js evaluates an expression in the page.
 func js[T any](e *eyes, expression string) T {
 	e.t.Helper()
-	ctx, cancel := context.WithTimeout(e.ctx, 30*time.Second)
+	ctx, cancel := context.WithTimeout(e.ctx, 60*time.Second)
 	defer cancel()
 	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
 	if err != nil {
@@ -211,7 +211,7 @@ func js[T any](e *eyes, expression string) T {
 // until waits for an expression to be true.
 func (e *eyes) until(expression string) {
 	e.t.Helper()
-	ctx, cancel := context.WithTimeout(e.ctx, 25*time.Second)
+	ctx, cancel := context.WithTimeout(e.ctx, 60*time.Second)
 	defer cancel()
 	for {
 		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`!!(`+expression+`)`))
