@@ -36,8 +36,12 @@ func drawing(d *stitch.Design, trimAfter int, name string) picture.Picture {
 }
 
 // QuotePaper is a quote as it goes to the customer: no cost of the shop's is
-// on it. logo is a PNG or JPEG; nil: none.
+// on it. logo is a PNG or JPEG; nil: the shop's own, if it has one.
 func (s *Shop) QuotePaper(ctx context.Context, q *Quote, logo []byte) (*paper.Quote, error) {
+	logo, err := s.logoOr(ctx, logo)
+	if err != nil {
+		return nil, err
+	}
 	d := func(day string) time.Time {
 		t, err := time.Parse(time.DateOnly, day)
 		if err != nil {
@@ -106,8 +110,21 @@ func coloured(d *stitch.Design, names, colours []string) *stitch.Design {
 	return withThreads(d, all)
 }
 
-// RunSheetPaper is a run sheet as it goes to the floor.
+// logoOr is a logo given, else the shop's own.
+func (s *Shop) logoOr(ctx context.Context, logo []byte) ([]byte, error) {
+	if logo != nil {
+		return logo, nil
+	}
+	return s.Logo(ctx)
+}
+
+// RunSheetPaper is a run sheet as it goes to the floor. logo is as for
+// QuotePaper.
 func (s *Shop) RunSheetPaper(ctx context.Context, r *RunSheet, logo []byte) (*paper.RunSheet, error) {
+	logo, err := s.logoOr(ctx, logo)
+	if err != nil {
+		return nil, err
+	}
 	w, _, err := s.Workshop(ctx)
 	if err != nil {
 		return nil, err

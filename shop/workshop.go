@@ -38,7 +38,6 @@ type Workshop struct {
 	Horizon    int               `toml:"plan_days"`         // days the calendar is laid out for; default 120
 	Terms      []string          `toml:"terms"`             // lines under a quote
 	Address    []string          `toml:"address"`           // lines under the shop's name on papers
-	Logo       string            `toml:"logo"`              // not used by the plan; the papers' picture, by its path
 	PageURL    string            `toml:"page"`              // the page's address, for the code on a run sheet
 	Shift      []ShiftHours      `toml:"shift"`             //
 	Down       []DownTime        `toml:"down"`              //

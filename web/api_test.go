@@ -27,6 +27,7 @@ func TestEveryOperation(t *testing.T) {
 	a.machineOperations()
 	a.timingOperations()
 	a.shopOperations()
+	a.logoOperations()
 	a.accountOperations()
 	for _, rt := range routes() {
 		if _, ok := seen.Load(rt.pattern()); !ok {

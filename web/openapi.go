@@ -85,7 +85,11 @@ func (s *schemas) body(rt *route) obj {
 		return obj{rt.inType: obj{"schema": obj{"type": "object", "required": []string{"file"}, "properties": obj{
 			"file": obj{"type": "array", "items": obj{"type": "string", "contentMediaType": "application/octet-stream"}}}}}}
 	}
-	return obj{rt.inType: obj{"schema": obj{"type": "string"}}}
+	content := obj{}
+	for _, t := range strings.Split(rt.inType, ",") {
+		content[t] = obj{"schema": obj{"type": "string"}}
+	}
+	return content
 }
 
 func (s *schemas) answers(rt *route, fail obj) obj {

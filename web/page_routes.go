@@ -115,6 +115,8 @@ func pageList() []pageEntry {
 
 		{"GET /settings", shop.Operator, showSettings},
 		{"POST /settings", shop.Owner, settingsForm},
+		{"POST /settings/logo", shop.Owner, logoForm},
+		{"POST /settings/logo/remove", shop.Owner, removeLogoForm},
 		{"POST /settings/accounts", shop.Owner, accountForm},
 		{"POST /settings/accounts/{account}", shop.Owner, changeAccountForm},
 		{"POST /demo", shop.Owner, demoForm},

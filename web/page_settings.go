@@ -13,6 +13,7 @@ type settingsData struct {
 	Accounts []*shop.Account
 	On       bool // there are accounts
 	Me       string
+	Logo     string // where the picture on papers is; empty: none
 }
 
 func showSettings(c *call) error {
@@ -21,6 +22,13 @@ func showSettings(c *call) error {
 		return err
 	}
 	data := &settingsData{Set: set, Owner: c.s.may(c.Request, shop.Owner), On: c.s.opt.Accounts, Me: c.who()}
+	logo, err := c.s.shop.Logo(c.ctx)
+	if err != nil {
+		return err
+	}
+	if logo != nil {
+		data.Logo = apiRoot + "/settings/logo?" + shortDigest(logo)
+	}
 	if data.Owner {
 		if data.Accounts, err = c.s.shop.Accounts(c.ctx); err != nil {
 			return err

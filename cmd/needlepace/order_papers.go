@@ -13,7 +13,7 @@ import (
 // PaperFlags are how papers are printed.
 type PaperFlags struct {
 	Paper string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
-	Logo  string `help:"The shop's picture for its papers (PNG or JPEG)." placeholder:"FILE"`
+	Logo  string `help:"The picture for the paper (PNG or JPEG). Default: the one kept in the shop's settings." placeholder:"FILE"`
 }
 
 // mostLogo is the largest logo file that is read.
