@@ -29,7 +29,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 		t.Fatalf("an empty shop begins with %q", got)
 	}
 	files := realFiles(t, 3)
-	e.do(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), files[:1]))
+	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), files[:1]))
 	e.until(`location.pathname.startsWith("/designs/") && document.querySelector(".big")`)
 	b, err := os.ReadFile(files[0])
 	if err != nil {
@@ -53,7 +53,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 		t.Fatal(err)
 	}
 	e.open("/designs")
-	e.do(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), append([]string{bad}, files...)))
+	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), append([]string{bad}, files...)))
 	e.until(`document.querySelector("[data-result]:not([hidden])")`)
 	told := e.text("[data-result]")
 	for _, want := range []string{"2 designs added", "is here already", "<img src=x onerror=alert(1)>.dst"} {
@@ -76,7 +76,7 @@ func testDemoShop(t *testing.T, tab context.Context) {
 		t.Errorf("%d strips for 10 designs on 3 machines", n)
 	}
 	// The search answers as one types.
-	e.do(chromedp.SendKeys(chromedp.CSS(`input[name=search]`), "oars"))
+	e.doOn(chromedp.SendKeys(chromedp.CSS(`input[name=search]`), "oars"))
 	e.until(`document.querySelectorAll(".designs > li").length === 1 && location.search.includes("search=oars")`)
 	// Everything comes from the app itself.
 	if other := js[[]string](e, `performance.getEntriesByType("resource").map(r => r.name).filter(n => !n.startsWith(location.origin))`); len(other) > 0 {

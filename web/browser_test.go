@@ -191,6 +191,25 @@ func (e *eyes) do(steps ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
+// doOn is do for a step on an element that the page may be replacing at this
+// moment (a live answer, a load): the browser then says that the node it had
+// found is gone, before anything was done with it, and the step is tried anew.
+func (e *eyes) doOn(step chromedp.Action[chromedp.Void]) {
+	e.t.Helper()
+	ctx, cancel := context.WithTimeout(e.ctx, 60*time.Second)
+	defer cancel()
+	for {
+		err := chromedp.Do(ctx, step)
+		switch {
+		case err == nil:
+			return
+		case ctx.Err() != nil || !strings.Contains(err.Error(), "node with given id"):
+			e.t.Fatal(err)
+		}
+		time.Sleep(40 * time.Millisecond)
+	}
+}
+
 func (e *eyes) open(path string) {
 	e.t.Helper()
 	e.do(chromedp.Navigate(e.url + path))
@@ -235,7 +254,7 @@ func (e *eyes) click(selector string) {
 	e.t.Helper()
 	e.until(`document.querySelector(` + quote(selector) + `)`)
 	js[bool](e, `document.querySelector(`+quote(selector)+`).scrollIntoView({block:"center",behavior:"instant"}), true`)
-	e.do(chromedp.Click(chromedp.CSS(selector)))
+	e.doOn(chromedp.Click(chromedp.CSS(selector)))
 }
 
 func (e *eyes) dark(on bool) {
