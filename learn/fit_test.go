@@ -310,6 +310,38 @@ func TestTenThousandRows(t *testing.T) {
 	}
 }
 
+// Thousands of slips: what each may have meant is asked of a few designs at a
+// few speeds, and these are clocked once.
+func TestThousandsOfSlips(t *testing.T) {
+	s := mustClass(t, "compact-8")
+	var obs []Observation
+	for k := range 4 {
+		d := somewhat(uint64(k), 1+k, 500)
+		for _, set := range []float64{600, 700} {
+			obs = append(obs, Observation{Kind: WholeRun, Design: d, Name: fmt.Sprintf("d%d", k), SetSpeed: set})
+		}
+	}
+	for i, v := range Predict(s, obs) {
+		obs[i].Seconds = v
+	}
+	for i := range 4000 { // another design's time, or one of none
+		o := obs[i%2]
+		o.Seconds = []float64{obs[6+i%2].Seconds, 9e4}[i/2%2]
+		obs = append(obs, o)
+	}
+	m := newModel(s, freeConstants(s), obs)
+	m.move(newPrior(s, m.free).mean)
+	for i := 8; i < len(obs); i++ {
+		want := []string{fmt.Sprintf("it would fit d3 at %.0f/min", obs[i].SetSpeed), "or another design?"}[i/2%2]
+		if got := slipSentence(s, m, i, m.prediction(i)); !strings.Contains(got, want) {
+			t.Fatalf("row %d: %s; want %s", i, got, want)
+		}
+	}
+	if len(m.timed()) != 4 || len(m.probes) != 6 {
+		t.Errorf("%d designs, %d clocked; want 4 and 6", len(m.timed()), len(m.probes))
+	}
+}
+
 func TestBadFitsAreErrors(t *testing.T) {
 	s := mustClass(t, "compact-8")
 	if _, err := Fit(t.Context(), s, nil, Options{}); err == nil {

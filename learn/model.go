@@ -24,6 +24,9 @@ type model struct {
 	obs    []Observation
 	of     []*group // of each observation; nil for a display reading
 	parts  [][]int  // of a whole run: the rows that time its blocks
+
+	things []Observation      // what timed has gathered
+	probes map[timing]float64 // what probe has clocked at this point, s
 }
 
 // pair finds the rows that time blocks of the very run another row times as a
@@ -262,6 +265,7 @@ func (m *model) move(theta []float64) {
 	s := m.sheetAt(theta)
 	m.sheet = s
 	m.at = append(m.at[:0], theta...)
+	clear(m.probes)
 	clocks := newClocks(s)
 	for _, g := range m.groups {
 		g.sewing(clocks, theta, g.sew)

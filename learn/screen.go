@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"needlepace/machine"
+	"needlepace/stitch"
 )
 
 // screen finds the rows that cannot be times of what they say, before the
@@ -59,24 +60,61 @@ func slipSentence(sheet *machine.Sheet, m *model, i int, predicted float64) stri
 	case near(o.Seconds/60, predicted):
 		return s + fmt.Sprintf(": were %g seconds written as minutes? It was set aside", o.Seconds/60)
 	}
-	for j := range m.obs {
-		q := &m.obs[j]
-		if q.Kind == o.Kind && q.Design != nil && (q.Design != o.Design || q.Block != o.Block) {
-			probe := newModel(m.base, m.free, []Observation{{Kind: o.Kind, Design: q.Design, Block: q.Block, SetSpeed: o.SetSpeed, Seconds: o.Seconds}})
-			probe.move(m.at)
-			if p := probe.prediction(0); math.Abs(p/o.Seconds-1) < 0.03 {
+	for _, q := range m.timed() {
+		if q.Kind == o.Kind && (q.Design != o.Design || q.Block != o.Block) {
+			q.SetSpeed = o.SetSpeed
+			if math.Abs(m.probe(&q)/o.Seconds-1) < 0.03 {
 				return s + fmt.Sprintf(": it would fit %s, was that meant? It was set aside", q.What())
 			}
 		}
 	}
 	if o.Kind == BlockRun {
-		whole := newModel(m.base, m.free, []Observation{{Kind: WholeRun, Design: o.Design, SetSpeed: o.SetSpeed, Seconds: o.Seconds}})
-		whole.move(m.at)
-		if near(o.Seconds, whole.prediction(0)) {
+		if near(o.Seconds, m.probe(&Observation{Kind: WholeRun, Design: o.Design, SetSpeed: o.SetSpeed})) {
 			return s + ": it would fit the whole run, should the block be empty? It was set aside"
 		}
 	}
 	return s + ": a slip, or another design? It was set aside"
+}
+
+// timing is what a time was of.
+type timing struct {
+	kind   Kind
+	design *stitch.Design
+	block  int
+	speed  float64 // set, stitches/min
+}
+
+// timed is each design and block that some row times, once.
+func (m *model) timed() []Observation {
+	if m.things == nil {
+		seen := map[timing]bool{}
+		for i := range m.obs {
+			o := &m.obs[i]
+			k := timing{kind: o.Kind, design: o.Design, block: o.Block}
+			if o.Design != nil && !seen[k] {
+				seen[k] = true
+				m.things = append(m.things, Observation{Kind: o.Kind, Name: o.Name, Design: o.Design, Block: o.Block})
+			}
+		}
+	}
+	return m.things
+}
+
+// probe predicts a time that no row need have. Files of thousands of slips ask
+// for the same few again and again: each is clocked once.
+func (m *model) probe(o *Observation) float64 {
+	k := timing{o.Kind, o.Design, o.Block, o.SetSpeed}
+	v, ok := m.probes[k]
+	if !ok {
+		one := newModel(m.base, m.free, []Observation{*o})
+		one.move(m.at)
+		v = one.prediction(0)
+		if m.probes == nil {
+			m.probes = map[timing]float64{}
+		}
+		m.probes[k] = v
+	}
+	return v
 }
 
 // slipWarnings are the sentences where nothing but slips was left.
