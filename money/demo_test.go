@@ -3,6 +3,7 @@ package money
 import (
 	"context"
 	"errors"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -238,6 +239,18 @@ func TestAtTheTiePriceNeitherIsCheaper(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, p := range c.Pairs {
+		// The share of weeks with fewer hours, counted again.
+		mine, _ := c.Machines[p.Machine].Draws()
+		base, _ := c.Machines[p.Base].Draws()
+		fewer := 0
+		for k := range mine {
+			if base[k] > mine[k] {
+				fewer++
+			}
+		}
+		if want := float64(fewer) / float64(len(mine)); want == 0.5 || math.Abs(p.Faster-want) > 1e-12 {
+			t.Errorf("%s: fewer hours with %g chance, counted %g", c.Machines[p.Machine].Name, p.Faster, want)
+		}
 		o := &m.Offers[p.Machine]
 		was := o.Owned
 		share := div(was.Salvage.Dec, was.Price.Dec)
