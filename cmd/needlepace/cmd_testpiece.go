@@ -15,13 +15,13 @@ import (
 
 // TestpieceCmd makes the stitch file that teaches most about a machine.
 type TestpieceCmd struct {
-	Machine string  `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class." placeholder:"SHEET"`
-	Hoop    string  `default:"100x100" help:"Inside of the hoop, width x height in mm." placeholder:"WxH"`
-	Minutes float64 `help:"How long the piece may take on the machine. Default: 6, or 18 where every colour is re-threaded by hand." placeholder:"N"`
-	Speed   float64 `help:"The speed to set, in stitches/min. Default: the machine's maximum." placeholder:"N"`
-	Output  string  `short:"o" required:"" help:"The stitch file to write (.dst or .exp). The card and the file to fill in go beside it." placeholder:"PIECE.dst"`
-	Card    string  `help:"Where the printable card goes (.svg or .png). Default: beside the piece." placeholder:"CARD.svg"`
-	Runs    string  `help:"Where the file to fill in goes. Default: beside the piece." placeholder:"RUNS.csv"`
+	Machine string   `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class." placeholder:"SHEET"`
+	Hoop    string   `default:"100x100" help:"Inside of the hoop, width x height in mm." placeholder:"WxH"`
+	Minutes *float64 `help:"How long the piece may take on the machine. Default: 6, or 18 where every colour is re-threaded by hand." placeholder:"N"`
+	Speed   float64  `help:"The speed to set, in stitches/min. Default: the machine's maximum." placeholder:"N"`
+	Output  string   `short:"o" required:"" help:"The stitch file to write (.dst or .exp). The card and the file to fill in go beside it." placeholder:"PIECE.dst"`
+	Card    string   `help:"Where the printable card goes (.svg or .png). Default: beside the piece." placeholder:"CARD.svg"`
+	Runs    string   `help:"Where the file to fill in goes. Default: beside the piece." placeholder:"RUNS.csv"`
 }
 
 // Run makes the piece, its card and its file of runs, and says what to expect.
@@ -45,7 +45,13 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 	if a.Runs == "" {
 		a.Runs = base + "-runs.csv"
 	}
-	p, err := learn.TestPiece(c.Context, s, learn.PieceOptions{HoopX: x, HoopY: y, Minutes: a.Minutes, SetSpeed: a.Speed})
+	minutes := 0.0 // the default
+	if a.Minutes != nil {
+		if minutes = *a.Minutes; minutes == 0 {
+			return usagef("--minutes 0: a test piece takes 2 to 60")
+		}
+	}
+	p, err := learn.TestPiece(c.Context, s, learn.PieceOptions{HoopX: x, HoopY: y, Minutes: minutes, SetSpeed: a.Speed})
 	if err != nil {
 		return usageError{err}
 	}
