@@ -227,13 +227,14 @@ func js[T any](e *eyes, expression string) T {
 	return v
 }
 
-// until waits for an expression to be true.
+// until waits for an expression to be true on a page whose scripts have begun:
+// before that, nobody would hear what a test does next.
 func (e *eyes) until(expression string) {
 	e.t.Helper()
 	ctx, cancel := context.WithTimeout(e.ctx, 60*time.Second)
 	defer cancel()
 	for {
-		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`!!(`+expression+`)`))
+		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`document.readyState === "complete" && !!(`+expression+`)`))
 		if err == nil && ok {
 			return
 		}
