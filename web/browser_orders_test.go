@@ -25,6 +25,13 @@ func (e *eyes) begins(path string) string {
 	return js[string](e, `fetch(`+quote(path)+`).then(async r => r.status + " " + r.headers.get("Content-Type") + " " + (await r.text()).slice(0, 15))`)
 }
 
+// markParts marks what stands in a page's parts and lists them, seeParts lists
+// those that still have the mark.
+const (
+	markParts = `(document.querySelectorAll("[data-part]").forEach(p => { for (const x of p.children) x.marked = true; }), ` + seeParts + `)`
+	seeParts  = `[...document.querySelectorAll("[data-part]")].filter(p => !p.hasAttribute("data-same")).map(p => p.dataset.part.split("-")[0] + ": " + [...p.children].filter(x => x.marked).length).join("\n")`
+)
+
 // An order from the request to the customer, on the page alone.
 func testOrders(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
@@ -97,6 +104,7 @@ func testOrders(t *testing.T, tab context.Context) {
 
 	// Moved by hand: the strip is dragged to the other machine's row, in front
 	// of what stands there, and the page says what that would cost.
+	parts := js[string](e, markParts)
 	js[bool](e, `document.querySelector("[data-plan]").scrollIntoView({block:"start",behavior:"instant"}), true`)
 	drag := js[[]float64](e, fmt.Sprintf(`(() => {
 		const marks = [...document.querySelectorAll("[data-lots] li")], i = marks.findIndex(m => m.dataset.lot.startsWith("1007/1@"));
@@ -109,6 +117,10 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.until(`new URLSearchParams(location.search).get("lot")?.startsWith("1007/1@") && document.querySelector("#hand .say")`)
 	if got := js[string](e, `document.querySelector("[data-hand] [name=to]").value + " " + document.querySelector("[data-hand] [name=place]").value`); got != to+" 1" {
 		t.Errorf("dragged to the first place of %s %s, the form has %s", name, to, got)
+	}
+	// What was the same was neither sent nor drawn again.
+	if got := js[string](e, seeParts); got != parts || !strings.Contains(parts, "picture: ") {
+		t.Errorf("the page's parts after a live answer are\n%s\nbefore it they were\n%s", got, parts)
 	}
 	cost, err := s.shop.MoveCost(t.Context(), lot.OrderID, 1, lot.MachineID, to, 0)
 	if err != nil {
@@ -142,7 +154,12 @@ func testOrders(t *testing.T, tab context.Context) {
 
 	// Let go again.
 	e.click(`#hand select`) // where the keyboard begins
+	parts = js[string](e, markParts)
 	e.set(`[data-hand] [name=lot]`, js[string](e, `[...document.querySelector("[data-hand] [name=lot]").options].find(o => o.value.startsWith("1007/1@")).value`))
+	e.until(`document.querySelector("button[name=release]")`)
+	if got := js[string](e, seeParts); got != parts { // though what moved, which stood before some of them, is gone
+		t.Errorf("the page's parts after a live answer are\n%s\nbefore it they were\n%s", got, parts)
+	}
 	e.click(`button[name=release]`)
 	e.until(`document.querySelector("#moved")`)
 	if p, err = s.shop.LastPlan(t.Context()); err != nil {

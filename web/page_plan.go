@@ -30,6 +30,9 @@ type planData struct {
 	Left      []shop.LeftOut
 	Assumed   bool
 	FreezeHrs string
+
+	// The page's large parts: the same as long as the plan is.
+	Picture, Days, Machines part
 }
 
 // planLotMark is what the page's script knows of a lot's strip in the picture:
@@ -120,18 +123,26 @@ func showPlan(c *call) error {
 	default:
 		data.Big = strconv.Itoa(p.Late) + " late"
 	}
-	planTables(view, p, d)
+	made := []any{p.Version, p.Made.UnixMicro(), d.loc, d.twelve, d.now.Year()}
+	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines", made...)
+	if !data.Days.Same || !data.Machines.Same {
+		planTables(view, p, d)
+	}
 	if c.URL.Query().Get("csv") == "" {
 		for _, t := range view.Tables {
 			t.shorten(rowsOnPage)
 		}
 	}
 	if len(p.Lots) > 0 {
-		view.Pics["plan"] = ganttPic(p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
+		if !data.Picture.Same {
+			view.Pics["plan"] = ganttPic(p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
+		}
 		data.Lots = lotMarks(p, d)
 		if err := c.handMove(view, data); err != nil {
 			return err
 		}
+		// Where what was chosen is gone, the list is sent to choose none in it.
+		data.Hand.Jobs = c.part("jobs", append(made, c.URL.Query().Get("lot") != "" && data.Hand.Lot == "")...)
 	}
 	if answer != nil && answer.Plan.Version == p.Version {
 		data.Fresh, data.Moved = true, len(answer.Moved) > 0 && answer.Before != nil

@@ -14,6 +14,7 @@ import (
 // handData is the form that moves a job by hand, and what the move would cost.
 type handData struct {
 	Lots     []option
+	Jobs     part // the list of Lots
 	Machines []*handPlace
 	Lot, To  string
 	Place    int // from 1

@@ -2,10 +2,15 @@
 // Morph: makes what stands on the page equal to a fresh answer of the server
 // without drawing anew what is the same, so that strips slide and focus stays.
 // Elements with data-keep are left alone but for their data- attributes.
+// Elements with data-part are named after all they hold: the server is told
+// which of them the page has and sends those empty (data-same).
+
+const has = "Needlepace-Has";
 
 /** @param {Element} from @param {Element} to */
 export function morph(from, to) {
   if (from.nodeName !== to.nodeName || from.id !== to.id) { from.replaceWith(to); return; }
+  if (part(from) && part(from) === part(to)) return;
   const keep = from.hasAttribute("data-keep");
   for (const a of [...from.attributes]) if (!to.hasAttribute(a.name) && !keep && a.name !== "style" && !(a.name === "open" && from.nodeName === "DETAILS")) from.removeAttribute(a.name);
   for (const a of [...to.attributes]) if ((!keep || a.name.startsWith("data-")) && from.getAttribute(a.name) !== a.value) from.setAttribute(a.name, a.value);
@@ -15,26 +20,41 @@ export function morph(from, to) {
     return;
   }
   if (from instanceof HTMLSelectElement || from instanceof HTMLTextAreaElement) { if (from === document.activeElement) return; }
-  const old = [...from.childNodes], fresh = [...to.childNodes];
+  const fresh = [...to.childNodes];
+  // What stands here and comes empty is put in its place as it is.
+  const here = new Map([...from.children].filter(part).map((e) => [part(e), e]));
+  const stays = new Set(fresh.filter(same).map((e) => here.get(part(e))));
   for (let i = 0; i < fresh.length; i++) {
-    const a = old[i], b = fresh[i];
+    const a = from.childNodes[i], b = fresh[i], mine = same(b) && here.get(part(b));
+    if (mine) { if (a !== mine) from.insertBefore(mine, a || null); continue; }
     if (!a) { from.appendChild(b); continue; }
+    if (a instanceof Element && stays.has(a)) { from.insertBefore(b, a); continue; }
     if (a.nodeType !== b.nodeType) { from.replaceChild(b, a); continue; }
     if (a instanceof Element && b instanceof Element) morph(a, b);
     else if (a.nodeValue !== b.nodeValue) a.nodeValue = b.nodeValue;
   }
-  for (let i = fresh.length; i < old.length; i++) old[i].remove();
+  while (from.childNodes.length > fresh.length) from.lastChild?.remove();
 }
+
+/** @param {Node} e */
+function part(e) { return e instanceof Element && e.getAttribute("data-part") || ""; }
+/** @param {Node} e */
+function same(e) { return e instanceof Element && e.hasAttribute("data-same"); }
 
 /** Fetches an address of ours and makes the page's main part equal to it. @param {string} url @param {RequestInit} [init] */
 export async function refresh(url, init) {
-  const r = await fetch(url, init);
+  const parts = [...document.querySelectorAll("main [data-part]")].map(part).join(" ");
+  const r = await fetch(url, parts ? { ...init, headers: { [has]: parts } } : init);
   if (!(r.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error(`The server answered ${r.status}.`);
   const doc = new DOMParser().parseFromString(await r.text(), "text/html");
   const fresh = doc.querySelector("main"), now = document.querySelector("main");
   if (!fresh || !now) throw new Error("The server’s answer is no page.");
   if (!r.ok) throw new Error((fresh.textContent || "").trim().replace(/\s+/g, " "));
   morph(now, fresh);
+  if (now.querySelector("[data-same]")) { // it came empty and has no like here: ask for the whole page
+    for (const e of now.querySelectorAll("[data-part]")) e.removeAttribute("data-part");
+    return refresh(url, init);
+  }
   document.title = doc.title;
   document.dispatchEvent(new CustomEvent("np:fresh"));
   return r;
