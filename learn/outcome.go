@@ -1,6 +1,7 @@
 package learn
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
@@ -88,7 +89,13 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	res.Sheet = s
 	res.Held = heldList(sheet)
 	po.pace(sheet, res)
-	po.suspects(sheet, res)
+	if res.Set > 0 && res.Set >= res.Used {
+		// Before the rows' own sentences: it is about all of them.
+		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%d of %d rows were set aside: most likely the whole file belongs to another machine, set speed or design, or its times are in another unit", res.Set, res.Set+res.Used)})
+	}
+	if err := po.suspects(sheet, res); err != nil {
+		return err
+	}
 	if err := po.missing(sheet, res); err != nil {
 		return err
 	}
@@ -149,9 +156,12 @@ func (po *posterior) pace(sheet *machine.Sheet, res *Result) {
 }
 
 // suspects names the interrupted runs and the slips.
-func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
+func (po *posterior) suspects(sheet *machine.Sheet, res *Result) error {
 	m := po.f.model
 	for i := range res.Runs {
+		if err := context.Cause(po.f.ctx); err != nil {
+			return err
+		}
 		r := &res.Runs[i]
 		switch {
 		case r.Aside || r.Slip > 0.5:
@@ -167,6 +177,7 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 		}
 		res.Warnings = append(res.Warnings, Problem{r.Row, valueColumn(&r.Observation), r.Suspect})
 	}
+	return nil
 }
 
 // missing looks for what the sheet has at 0 and the times speak for, a turn

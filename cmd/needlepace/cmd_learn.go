@@ -68,29 +68,50 @@ func (a *LearnCmd) Run(c *Ctx) error {
 	}
 	if err != nil {
 		if res != nil {
-			for _, p := range res.Warnings {
-				fmt.Fprintf(c.Err, "needlepace: %s: %v\n", a.Runs, p)
-			}
+			a.warn(c.Err, "needlepace: "+a.Runs+": ", res.Warnings)
 		}
 		return err
 	}
-	if a.Output == "-" {
-		for _, p := range res.Warnings {
-			fmt.Fprintf(c.Err, "needlepace: %s: %v\n", a.Runs, p)
-		}
+	if a.Output == "-" && !doubtful(res) {
+		a.warn(c.Err, "needlepace: "+a.Runs+": ", res.Warnings)
 		_, err := c.Out.Write(res.Sheet.TOML())
 		return err
 	}
-	if !a.DryRun {
+	if !a.DryRun && !doubtful(res) {
 		if err := create(a.Output, func(w io.Writer) error { _, err := w.Write(res.Sheet.TOML()); return err }); err != nil {
 			return err
 		}
 	}
 	if a.JSON {
-		return a.writeJSON(c.Out, res)
+		if err := a.writeJSON(c.Out, res); err != nil {
+			return err
+		}
+	} else {
+		a.print(c, s, res)
 	}
-	a.print(c, s, res)
+	if doubtful(res) {
+		return fmt.Errorf("no sheet was written: %d of %d rows of %s were set aside", res.Set, res.Set+res.Used, a.Runs)
+	}
 	return nil
+}
+
+// doubtful reports whether more rows were set aside than used: a sheet from
+// the smaller part of the rows is no sheet of this machine.
+func doubtful(res *learn.Result) bool { return res.Set >= res.Used }
+
+// mostWarnings are shown without --all.
+const mostWarnings = 20
+
+// warn prints warnings one a line, the first of them only where there are
+// many.
+func (a *LearnCmd) warn(w io.Writer, before string, all []learn.Problem) {
+	for i, p := range all {
+		if i == mostWarnings && !a.All {
+			fmt.Fprintf(w, "%s… and %s (--all)\n", before, thousands(len(all)-i)+" more")
+			return
+		}
+		fmt.Fprintf(w, "%s%v\n", before, p)
+	}
 }
 
 // read reads the runs and their designs.
@@ -134,9 +155,7 @@ func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
 		fmt.Fprintf(w, " (%d set aside)", res.Set)
 	}
 	fmt.Fprint(w, "\n")
-	for _, p := range res.Warnings {
-		fmt.Fprintf(w, "  ! %v\n", p)
-	}
+	a.warn(w, "  ! ", res.Warnings)
 	if res.Drift != nil {
 		fmt.Fprintf(w, "  ! %s\n", res.Drift.Sentence())
 	}
@@ -171,7 +190,7 @@ func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
 			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, plusMinus(n.Before), plusMinus(n.After))
 		}
 	}
-	if !a.DryRun {
+	if !a.DryRun && !doubtful(res) {
 		fmt.Fprintf(w, "\n  written: %s; clock with it: needlepace clock -m %s FILE\n", a.Output, a.Output)
 	}
 }
@@ -348,7 +367,7 @@ func (a *LearnCmd) writeJSON(w io.Writer, res *learn.Result) error {
 		Constants: []learnConstantJSON{}, Held: append([]string{}, res.Held...), Rows: []learnRowJSON{}, Next: []learnNextJSON{}, Warnings: []string{},
 		LeaveOut: learnLeaveOutJSON{res.LeaveOut.Runs, res.LeaveOut.Median, res.LeaveOut.RMS, res.LeaveOut.Held},
 		Check:    learnCheckJSON{res.Check.Draws, res.Check.Effective, res.Check.Replaced, res.Check.Thinned, res.Check.Note}}
-	if !a.DryRun {
+	if !a.DryRun && !doubtful(res) {
 		j.Sheet = a.Output
 	}
 	for _, k := range res.Constants {
