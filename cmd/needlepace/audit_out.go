@@ -108,6 +108,10 @@ func (a *AuditCmd) text(c *Ctx, x *audited) error {
 	for _, s := range r.Off {
 		fmt.Fprintf(w, "  ! %s\n", s)
 	}
+	if r.Stitches == 0 {
+		fmt.Fprintln(w, "\n  nothing to audit: the design sews no stitch")
+		return nil
+	}
 	if len(r.Findings) == 0 {
 		fmt.Fprintln(w, "\n  nothing found: this design wastes no time that the audit can see")
 		return nil

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -316,7 +317,12 @@ func summary(w io.Writer, done, failed int, stitches int, runs int) {
 func create(path string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".needlepace-*")
 	if err != nil {
-		return err
+		// The name that was asked for, not the one beside it.
+		var where *os.PathError
+		if errors.As(err, &where) {
+			err = where.Err
+		}
+		return fmt.Errorf("cannot write %s: %w", path, err)
 	}
 	defer func() {
 		if err != nil {

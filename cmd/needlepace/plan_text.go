@@ -121,6 +121,7 @@ func planText(c *Ctx, d *desk, a *shop.PlanAnswer) {
 	if p.Version == 0 && a.Before != nil {
 		b := a.Before
 		fmt.Fprintf(w, "Without it: %s\n", planSum(d, b))
+		fmt.Fprintf(w, "While all machines run they ask for %.1f operators on the average: with fewer on duty all are slower, with more none is faster.\n", p.Hands)
 	}
 	if len(p.Lots) > 0 {
 		fmt.Fprintln(w)
