@@ -304,6 +304,30 @@ func TestDiffNamesTheMachineThatIsDown(t *testing.T) {
 	}
 }
 
+// Two machines that keep 0.8 of an operator each busy ask for 1.6: with one on
+// duty they run at 1/1.6 of their pace, with two (or none said) at their own.
+func TestOneOperatorFewerIsSlowerWhereTheyAreAskedFor(t *testing.T) {
+	p := &Problem{
+		Machines: []Machine{{ID: "a", Attention: .8}, {ID: "b", Attention: .8}},
+		Jobs: []Job{
+			{ID: "1", Quantity: 10, Due: math.Inf(1), Weight: 1, Fits: []Fit{{0, 100, 1}}},
+			{ID: "2", Quantity: 10, Due: math.Inf(1), Weight: 1, Fits: []Fit{{1, 100, 1}}},
+		},
+		Crew: []Presence{{0, 1e6, 2}},
+	}
+	for _, c := range []struct {
+		more, makeSpan float64
+	}{{0, 1000}, {1, 1000}, {-.4, 1000}, {-1, 1600}, {-1.5, 3200}} {
+		s := must(t, WithOperators(p, c.more), Options{Moves: 100})
+		if math.Abs(s.MakeSpan-c.makeSpan) > .01 {
+			t.Errorf("with %+g operators all is done after %v s, want %v", c.more, s.MakeSpan, c.makeSpan)
+		}
+	}
+	if p.Crew[0].Operators != 2 {
+		t.Error("the what-if changed the problem itself")
+	}
+}
+
 func TestOneMoreOperatorHelpsWhereThereAreTooFew(t *testing.T) {
 	p := shop(rand.New(rand.NewPCG(12, 1)), 60, 8, 0.9)
 	c := Calendar{Shifts: []Shift{{From: 0, To: 24 * time.Hour, Operators: 1}}}

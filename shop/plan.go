@@ -28,6 +28,9 @@ type Plan struct {
 	Gap        float64 `json:"gap"`         // share of the weighted late hours that might be saved at most; −1: not known
 	Complete   bool    `json:"complete"`    // false: the search was stopped early
 	Chance     float64 `json:"chance"`      // of the promised days, 0…1
+	// Hands is how many operators all machines ask for on the average while all
+	// of them run; with fewer on duty all are slower, with more none is faster.
+	Hands float64 `json:"operators_asked" doc:"operators that all machines ask for while all run; with fewer on duty all are slower, with more none is faster"`
 }
 
 // PlanTotals is what a plan comes to.
@@ -284,6 +287,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 			}
 		}
 		out.Machines = append(out.Machines, pm)
+		out.Hands += p.Machines[m].Attention
 	}
 	for i := range sc.Lots {
 		l := &sc.Lots[i]

@@ -169,6 +169,7 @@ func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
 	row("All sewn", d.At(b.Done), d.At(n.Done))
 	row("Machine hours at work", fixed(b.WorkHours, 1), fixed(n.WorkHours, 1))
 	row("Set-up hours", fixed(b.SetupHours, 1), fixed(n.SetupHours, 1))
+	row("Operators asked for while all machines run", fixed(b.Hands, 1), fixed(n.Hands, 1))
 	view.Tables["both"] = t
 	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Due", CSV: "due"}, {Name: "Sewn as things are", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "On time", CSV: "on_time_before", Num: true}, {Name: "Then", CSV: "on_time_after", Num: true}}}
 	for _, e := range n.Ends {
