@@ -219,7 +219,15 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 	for q := d.s.rows[a].seq; i+size < len(q) && d.md.job[q[i+size]] == d.md.job[t]; size++ {
 	}
 	if machine != a && !d.md.can[machine][t] {
-		return nil, fmt.Errorf("plan: %s cannot be made on %s (hoop, needles or a pin)", label(j.Name, j.ID, "job", int(d.md.job[t])), label(mach.Name, mach.ID, "machine", machine))
+		job, there := label(j.Name, j.ID, "job", int(d.md.job[t])), label(mach.Name, mach.ID, "machine", machine)
+		switch {
+		case j.Pin != nil && j.Pin.Machine != machine:
+			held := &d.p.Machines[j.Pin.Machine]
+			return nil, fmt.Errorf("plan: %s is pinned to %s; take the pin off before it is moved to %s", job, label(held.Name, held.ID, "machine", j.Pin.Machine), there)
+		case j.fit(machine) != nil: // it fits, and cannot: no hours
+			return nil, fmt.Errorf("plan: %s has no working hours entered from now on, so %s cannot go there", there, job)
+		}
+		return nil, fmt.Errorf("plan: %s is none of the machines that can make %s", there, job)
 	}
 	if i < d.s.rows[a].locked {
 		return nil, fmt.Errorf("plan: %s is running and cannot be moved", label(j.Name, j.ID, "job", int(d.md.job[t])))

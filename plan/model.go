@@ -215,7 +215,7 @@ func unfit(p *Problem, j *Job, closed []bool) string {
 	case j.Quantity <= 0:
 		return "nothing to make: the quantity is not above zero"
 	case len(j.Fits) == 0:
-		return "no machine of the shop can make it (hoop, needles or design missing)"
+		return "no machine is given that can make it"
 	}
 	fits := false
 	for m := range p.Machines {

@@ -328,6 +328,28 @@ func TestOneOperatorFewerIsSlowerWhereTheyAreAskedFor(t *testing.T) {
 	}
 }
 
+func TestAMoveThatCannotBeSaysWhy(t *testing.T) {
+	p := &Problem{
+		Machines: []Machine{{ID: "a"}, {ID: "b"}, {ID: "c", Windows: []Window{{-20, -10, 1}}}},
+		Jobs: []Job{
+			{ID: "fits", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{0, 100, 1}, {2, 100, 1}}},
+			{ID: "pinned", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{0, 100, 1}, {1, 100, 1}}, Pin: &Pin{Machine: 0, Start: -1}},
+		},
+	}
+	s := must(t, p, Options{Moves: 100})
+	for lot := range s.Lots {
+		words := map[int]string{1: "machine b is none of the machines that can make job fits", 2: "c has no working hours entered from now on"}
+		if p.Jobs[s.Lots[lot].Job].ID == "pinned" {
+			words = map[int]string{1: "job pinned is pinned to machine a; take the pin off", 2: "job pinned is pinned to machine a; take the pin off"}
+		}
+		for m, want := range words {
+			if _, err := WhatIfMove(p, s, lot, m, 0); err == nil || !strings.Contains(err.Error(), want) {
+				t.Errorf("to %d: %v, want %q", m, err, want)
+			}
+		}
+	}
+}
+
 func TestOneMoreOperatorHelpsWhereThereAreTooFew(t *testing.T) {
 	p := shop(rand.New(rand.NewPCG(12, 1)), 60, 8, 0.9)
 	c := Calendar{Shifts: []Shift{{From: 0, To: 24 * time.Hour, Operators: 1}}}

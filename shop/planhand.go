@@ -69,6 +69,9 @@ func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, t
 	case several:
 		return nil, Errorf(Invalid, "that line is on several machines; say which part is meant")
 	}
+	if err := p.stuck(now.Lots[lot], to); err != nil {
+		return nil, err
+	}
 	if place < 0 {
 		place = len(now.Queue(to))
 		if now.Lots[lot].Machine == to {
@@ -91,6 +94,22 @@ func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, t
 		out.Lines = append(out.Lines, HandLine{lineName(of.order, of.line.Line), of.order.Customer, p.At(r.Before).UTC(), p.At(r.After).UTC(), r.LateBefore, r.LateAfter})
 	}
 	return out, nil
+}
+
+// stuck says why a lot cannot be put on a machine whatever its queue: it is
+// held elsewhere, or the machine cannot make it. nil where it can.
+func (p *problem) stuck(l plan.Lot, to int) error {
+	of, there := p.jobs[l.Job], p.stations[to].Name
+	switch {
+	case to == l.Machine:
+	case of.hold != nil && of.hold.Running:
+		return Errorf(Invalid, "%s is on %s now and stays there: record its pieces, or take it off the machine, first", lineName(of.order, of.line.Line), p.stations[l.Machine].Name)
+	case of.hold != nil:
+		return Errorf(Invalid, "%s is held on %s by hand: release it before it is moved to %s", lineName(of.order, of.line.Line), p.stations[l.Machine].Name, there)
+	case of.on[to] != nil && of.on[to].Why != "":
+		return Errorf(Invalid, "%s cannot be made on %s: %s", lineName(of.order, of.line.Line), there, of.on[to].Why)
+	}
+	return nil
 }
 
 // handDesk is the kept plan made ready for questions about moves by hand, kept

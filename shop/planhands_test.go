@@ -1,9 +1,13 @@
 package shop_test
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"testing"
+	"time"
 
+	"needlepace/machine"
 	"needlepace/shop"
 )
 
@@ -58,5 +62,53 @@ func TestOneOperatorFewerMattersWhereTheyAreAskedFor(t *testing.T) {
 	}
 	if !more.Plan.Done.Equal(more.Before.Done) {
 		t.Errorf("a third operator whom nobody asks for moves the end from %v to %v", more.Before.Done, more.Plan.Done)
+	}
+}
+
+// What stands in the way of a move by hand is said: the hoop, the frame, the
+// needles or a hold.
+func TestWhyAJobCannotBeMovedThere(t *testing.T) {
+	b := fresh(t)
+	b.workshop(t, "field = [500, 350]", "field = [120, 120]")
+	big := b.order(t, "harbour-jacket-back.dst", 5, "", shop.Agreed)
+	held := b.order(t, "ostrel-light.dst", 20, "", shop.Agreed)
+	if _, err := b.HoldLine(bg, held.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	caps, _, err := b.AddOrder(bg, shop.Order{Customer: "Pilots", State: shop.Agreed, Weight: 1, Lines: []shop.OrderLine{{DesignID: b.designs["gull-cap.dst"], Quantity: 9, LineGoods: shop.LineGoods{CapFrame: true}}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	few, ok := machine.Class("compact-8")
+	if !ok {
+		t.Fatal("no class compact-8")
+	}
+	few.Name, few.Needles = "Six Needles", 6
+	m, err := b.AddMachine(bg, string(few.TOML()), "", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.m[m.Name] = m.ID
+	names := make([]string, 8)
+	for i := range names {
+		names[i] = fmt.Sprint("colour ", i)
+	}
+	many, _, err := b.AddOrder(bg, shop.Order{Customer: "Ferry", State: shop.Agreed, Weight: 1, Lines: []shop.OrderLine{{DesignID: b.designs["larkess-ferry.dst"], Quantity: 2, Threads: names}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	for _, c := range []struct {
+		what, order, to, words string
+	}{
+		{"hoop", big.ID, "Gannet", "cannot be made on Gannet: the design is 242 × 279 mm, its field 120 × 120 mm"},
+		{"needles", many.ID, "Six Needles", "cannot be made on Six Needles: 8 thread colours on 6 needles"},
+		{"frame", caps.ID, "Six Sisters", "cannot be made on Six Sisters: it has no cap frame"},
+		{"hold", held.ID, "Six Sisters", "is held on Gannet by hand: release it"},
+	} {
+		_, err := b.MoveCost(bg, c.order, 1, "", b.m[c.to], -1)
+		if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), c.words) {
+			t.Errorf("%s: %v", c.what, err)
+		}
 	}
 }

@@ -61,7 +61,10 @@ func (c *call) orderForm(o *shop.Order) (*orderForm, error) {
 
 func newOrder(c *call) error {
 	o := &shop.Order{Weight: 1, Lines: []shop.OrderLine{}}
-	if id := c.URL.Query().Get("design"); id != "" {
+	if id := c.URL.Query().Get("design"); id != "" { // from the design's page
+		if _, _, err := c.s.shop.Design(c.ctx, id); err != nil {
+			return err
+		}
 		o.Lines = append(o.Lines, shop.OrderLine{DesignID: id})
 	}
 	f, err := c.orderForm(o)

@@ -135,3 +135,26 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 		t.Errorf("the order does not say that its design is gone: %.800s", mainOf(body))
 	}
 }
+
+func TestAnOrderIsTakenFromTheDesignsPage(t *testing.T) {
+	a := newApp(t, Options{})
+	a.machine("compact-8", "Bay")
+	d, other := a.demoDesign("gull-cap.dst"), a.demoDesign("whale-line.dst")
+	link := "/orders/new?design=" + d.ID
+	if _, body := a.page("/designs/"+d.ID, nil); !strings.Contains(body, `href="`+link+`"`) {
+		t.Error("the design's page does not lead to an order for it")
+	}
+	status, body := a.page(link, nil)
+	if status != 200 || !strings.Contains(body, `<option value="`+d.ID+`" selected>`) || strings.Contains(body, `<option value="`+other.ID+`" selected>`) {
+		t.Errorf("%d: the form of the new order does not have its design chosen", status)
+	}
+	if status, body := a.page("/orders/new?design=none", nil); status != 404 || !strings.Contains(body, "no such design") {
+		t.Errorf("an unknown design: %d %.300s", status, body)
+	}
+	if err := a.shop.RemoveDesign(t.Context(), d.ID); err != nil {
+		t.Fatal(err)
+	}
+	if _, body := a.page("/designs/"+d.ID, nil); strings.Contains(body, link) {
+		t.Error("a design that was taken off the list can be ordered")
+	}
+}

@@ -142,9 +142,6 @@ func (c *call) moveWrong(lot *shop.PlanLot, machineID string, err error) string 
 		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running }) {
 			return runningText(lot)
 		}
-		if _, why := c.s.shop.RunOfLine(c.ctx, o, lot.Line, machineID); shop.CodeOf(why) == shop.Invalid {
-			return sentence(why.Error())
-		}
 	}
 	return sentence(err.Error())
 }
