@@ -39,11 +39,11 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		s.BasisOf = map[string]machine.Basis{}
 	}
 	fit := &machine.Fit{Runs: res.Used, ModelVersion: machine.ModelVersion, Digest: digest(f.model.obs, f.aside)}
-	fit.Residual = math.Hypot(RunToRun, res.Misfit)
+	fit.Residual = min(math.Hypot(RunToRun, res.Misfit), machine.MaxSD)
 	sds := make([]float64, p)
 	for k, c := range f.model.free {
 		sds[k] = math.Sqrt(max(cov.At(k, k), 1e-12))
-		l := Learned{Path: c.Path, Unit: c.Unit, Prior: c.Get(sheet), Value: c.Get(s), PriorSD: sheet.SD[c.Path], SD: relSD(sds[k])}
+		l := Learned{Path: c.Path, Unit: c.Unit, Prior: c.Get(sheet), Value: c.Get(s), PriorSD: sheet.SD[c.Path], SD: min(relSD(sds[k]), machine.MaxSD)}
 		ratio := sds[k] / f.prior.sd[k]
 		switch {
 		case ratio < determinedBelow:

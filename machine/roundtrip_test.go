@@ -36,7 +36,7 @@ func anySheet(t *rapid.T) *Sheet {
 			if s.SD == nil {
 				s.SD = map[string]float64{}
 			}
-			s.SD[c.Path] = rapid.Float64Range(0, maxSD).Draw(t, "sd")
+			s.SD[c.Path] = rapid.Float64Range(0, MaxSD).Draw(t, "sd")
 		}
 		if rapid.Bool().Draw(t, "basis?") {
 			if s.BasisOf == nil {
@@ -60,7 +60,7 @@ func anyFit(t *rapid.T) *Fit {
 		ModelVersion: rapid.IntRange(1, 9).Draw(t, "version"),
 		Digest:       rapid.SampledFrom([]string{"", strings.Repeat("0a", 32)}).Draw(t, "digest"),
 	}
-	f.Residual = rapid.Float64Range(0, maxSD).Draw(t, "residual")
+	f.Residual = rapid.Float64Range(0, MaxSD).Draw(t, "residual")
 	var free []string
 	for _, c := range Constants {
 		if !c.Whole {

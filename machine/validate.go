@@ -13,6 +13,10 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
+// MaxSD is the largest relative standard deviation (log-normal) a sheet may
+// give a constant: 2 is "somewhere within a factor of 27 up or down".
+const MaxSD = 2
+
 // Limits of what is not in Constants.
 const (
 	maxText      = 200  // bytes of a name or class
@@ -20,7 +24,6 @@ const (
 	maxRungMM    = 1000 // mm, no stitch is longer
 	minRungSpeed = 10   // stitches/min
 	maxRungSpeed = 3000 // stitches/min
-	maxSD        = 2    // relative, log-normal: 2 is "somewhere within a factor of 27 up or down"
 	maxRuns      = 1_000_000_000
 )
 
@@ -67,9 +70,9 @@ func check(s *Sheet) []Problem {
 		if !spreadable("sd", path, add) {
 			continue
 		}
-		if v := s.SD[path]; !(v >= 0 && v <= maxSD) {
+		if v := s.SD[path]; !(v >= 0 && v <= MaxSD) {
 			add("sd."+path, "the spread of %s is %s: write the relative standard deviation, 0 to %d (0.25 is about 25 %% either way)%s",
-				path, number(v), maxSD, percentHint(v))
+				path, number(v), MaxSD, percentHint(v))
 		}
 	}
 	for _, path := range slices.Sorted(maps.Keys(s.BasisOf)) {
@@ -144,8 +147,8 @@ func checkFit(f *Fit, add adder) {
 	if !isDigest(f.Digest) {
 		add("fit.digest", "fit.digest is %q: it is empty or 64 hexadecimal digits in lower case"+again, f.Digest)
 	}
-	if !(f.Residual >= 0 && f.Residual <= maxSD) {
-		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s", number(f.Residual), maxSD, percentHint(f.Residual))
+	if !(f.Residual >= 0 && f.Residual <= MaxSD) {
+		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s", number(f.Residual), MaxSD, percentHint(f.Residual))
 	}
 	ok := true
 	for i, path := range f.Constants {
@@ -266,7 +269,7 @@ var slips = map[string][]struct {
 }
 
 func percentHint(v float64) string {
-	if v > maxSD && v <= 100*maxSD {
+	if v > MaxSD && v <= 100*MaxSD {
 		return fmt.Sprintf("; if %s is in per cent, write %s", number(v), number(v/100))
 	}
 	return ""
