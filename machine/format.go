@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strings"
 	"unicode/utf8"
+
+	"needlepace/internal/tomlfile"
 )
 
 // TOML writes the sheet as a file in the order of MODEL section 6, each
@@ -18,7 +20,7 @@ func (s *Sheet) TOML() []byte {
 	w.line("class = "+quote(s.Class), "what kind of machine it is")
 	table := ""
 	for i, c := range Constants {
-		t, leaf := split(c.Path)
+		t, leaf := tomlfile.Split(c.Path)
 		if t != table {
 			if table == "frame" {
 				w.ladder(s.Ladder)
@@ -135,7 +137,7 @@ func (w *sheetWriter) parallel(name string, value func(Constant) (string, bool))
 		if !ok {
 			continue
 		}
-		t, leaf := split(c.Path)
+		t, leaf := tomlfile.Split(c.Path)
 		switch {
 		case t == last:
 		case last == "\x00":

@@ -12,6 +12,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"needlepace/internal/tomlfile"
 )
 
 // maxSheetBytes is far above the largest sheet (a fit of all constants is
@@ -375,7 +377,7 @@ func (r *sheetReader) missing() {
 			c.Set(s, c.Default)
 			continue
 		}
-		table, leaf := split(c.Path)
+		table, leaf := tomlfile.Split(c.Path)
 		where := "above the first [table]"
 		if table != "" {
 			where = "under [" + table + "]"

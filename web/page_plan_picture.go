@@ -2,8 +2,6 @@ package web
 
 import (
 	"fmt"
-	"slices"
-	"time"
 
 	"needlepace/picture"
 	"needlepace/shop"
@@ -12,48 +10,8 @@ import (
 // gantt is a plan as rows of strips. against, if not nil, is the plan it is
 // held against: lots that stand there too are pale.
 func gantt(p *shop.Plan, d when, name, text string, against *shop.Plan) *picture.Gantt {
-	g := &picture.Gantt{Name: name, Text: text}
-	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
-	same := map[string]bool{}
-	key := func(l *shop.PlanLot) string {
-		return fmt.Sprint(l.Job, l.MachineID, l.Quantity, l.From.Unix()/900)
-	}
-	if against != nil {
-		for i := range against.Lots {
-			same[key(&against.Lots[i])] = true
-		}
-	}
-	days := map[string]bool{}
-	for _, m := range p.Machines {
-		row := picture.GanttRow{Label: m.Name, Note: count(m.Heads, "head", "heads")}
-		for _, o := range m.Open {
-			row.Open = append(row.Open, picture.GanttSpan{From: at(o.From), To: at(o.To)})
-			if from := o.From.In(d.loc); !days[shop.Day(from)] {
-				days[shop.Day(from)] = true
-				g.Ticks = append(g.Ticks, picture.GanttTick{At: at(o.From), Label: d.Day(from)})
-			}
-		}
-		for i := range p.Lots {
-			l := &p.Lots[i]
-			if l.MachineID != m.ID {
-				continue
-			}
-			row.Bars = append(row.Bars, picture.GanttBar{
-				Label: l.Name, Title: lotText(l, d), Setup: at(l.SetupFrom), Ready: at(l.SetupFrom) + l.Setup, From: at(l.From), To: at(l.To),
-				Late: l.Late, Held: l.Held && !l.Running, Running: l.Running, Other: same[key(l)],
-			})
-		}
-		g.Rows = append(g.Rows, row)
-	}
-	slices.SortFunc(g.Ticks, func(a, b picture.GanttTick) int {
-		switch {
-		case a.At < b.At:
-			return -1
-		case a.At > b.At:
-			return 1
-		}
-		return 0
-	})
+	g := p.Gantt(shop.GanttWords{Day: d.Day, Lot: func(l *shop.PlanLot) string { return lotText(l, d) }}, d.loc, against)
+	g.Name, g.Text = name, text
 	return g
 }
 

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"needlepace/audit"
+	"needlepace/clock"
+	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
@@ -22,6 +24,30 @@ type AuditInput struct {
 	Machine string `short:"m" help:"A machine sheet (.toml) or a built-in class." default:"single-15-light" placeholder:"SHEET"`
 	JobFlags
 	Threads string `help:"Which colour blocks share a thread: names in the order of the blocks, e.g. navy,white,navy, or a file with one name a line. Default: the file's own thread table; without one, no two blocks are taken to." placeholder:"LIST"`
+}
+
+// auditInput is what those flags come to for one file.
+type auditInput struct {
+	design  *stitch.Design
+	name    string // of the file, or of the design in its container
+	sheet   *machine.Sheet
+	job     clock.Job
+	threads []int  // thread of each colour block; nil where nothing is known
+	from    string // where the threads are from, "" if nothing is known
+}
+
+func (a *AuditInput) load(file string) (in auditInput, err error) {
+	if in.job, err = a.Job(); err != nil {
+		return in, err
+	}
+	if in.sheet, err = loadSheet(a.Machine); err != nil {
+		return in, err
+	}
+	if in.design, in.name, err = readOne(file); err != nil {
+		return in, err
+	}
+	in.threads, in.from, err = a.blockThreads(in.design)
+	return in, err
 }
 
 // blockThreads reads --threads for a design: one name a colour block. The

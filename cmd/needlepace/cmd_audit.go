@@ -59,27 +59,15 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	job, err := a.Job()
+	in, err := a.load(a.File)
 	if err != nil {
 		return err
 	}
-	sheet, err := loadSheet(a.Machine)
+	report, err := audit.Check(c.Context, in.design, in.sheet, in.job, audit.Options{Threads: in.threads, Pieces: a.Pieces, HoopX: w, HoopY: h, Limits: &limits})
 	if err != nil {
-		return err
+		return fmt.Errorf("%s: %w", in.name, err)
 	}
-	d, name, err := readOne(a.File)
-	if err != nil {
-		return err
-	}
-	threads, from, err := a.blockThreads(d)
-	if err != nil {
-		return err
-	}
-	report, err := audit.Check(c.Context, d, sheet, job, audit.Options{Threads: threads, Pieces: a.Pieces, HoopX: w, HoopY: h, Limits: &limits})
-	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	x := &audited{clockedDesign{file: name, design: d, counts: d.Count()}, sheet, job, limits, from, report}
+	x := &audited{clockedDesign{file: in.name, design: in.design, counts: in.design.Count()}, in.sheet, in.job, limits, in.from, report}
 	switch {
 	case a.JSON:
 		err = a.json(c.Out, x)

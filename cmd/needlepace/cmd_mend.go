@@ -46,35 +46,23 @@ func (a *MendCmd) Run(c *Ctx) error {
 	if err := a.mayWrite(); err != nil {
 		return err
 	}
-	job, err := a.Job()
-	if err != nil {
-		return err
-	}
-	sheet, err := loadSheet(a.Machine)
-	if err != nil {
-		return err
-	}
-	d, name, err := readOne(a.File)
-	if err != nil {
-		return err
-	}
-	threads, from, err := a.blockThreads(d)
+	in, err := a.load(a.File)
 	if err != nil {
 		return err
 	}
 	ctx, stop := context.WithTimeout(c.Context, time.Duration(a.Seconds*float64(time.Second)))
 	progress, done := a.bar(c)
-	m, err := audit.Mend(ctx, d, sheet, job, audit.MendOptions{Threads: threads, KeepColours: a.KeepColours, Seed: a.Seed, Progress: progress})
+	m, err := audit.Mend(ctx, in.design, in.sheet, in.job, audit.MendOptions{Threads: in.threads, KeepColours: a.KeepColours, Seed: a.Seed, Progress: progress})
 	done()
 	stop()
 	if err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+		return fmt.Errorf("%s: %w", in.name, err)
 	}
-	x := &mended{clockedDesign{file: name, design: d, counts: d.Count()}, sheet, from, m, a.Out, 0}
+	x := &mended{clockedDesign{file: in.name, design: in.design, counts: in.design.Count()}, in.sheet, in.from, m, a.Out, 0}
 	if m.Changed() {
-		b, err := a.encode(x, format, threads)
+		b, err := a.encode(x, format, in.threads)
 		if err != nil {
-			return fmt.Errorf("%s: nothing was written: %w", name, err)
+			return fmt.Errorf("%s: nothing was written: %w", in.name, err)
 		}
 		if err := a.write(b); err != nil {
 			return err

@@ -41,40 +41,17 @@ func (o PlanOut) tell(c *Ctx, d *desk, a *shop.PlanAnswer) error {
 
 // gantt is a plan as a picture.
 func gantt(d *desk, p *shop.Plan) *picture.Gantt {
-	g := &picture.Gantt{Name: "The plan from " + d.when(p.From), Text: planSum(d, p)}
-	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
-	days := map[string]bool{}
-	for _, m := range p.Machines {
-		row := picture.GanttRow{Label: m.Name, Note: plural(m.Heads, "head")}
-		for _, o := range m.Open {
-			row.Open = append(row.Open, picture.GanttSpan{From: at(o.From), To: at(o.To)})
-			if from := o.From.In(d.loc); !days[shop.Day(from)] {
-				days[shop.Day(from)] = true
-				g.Ticks = append(g.Ticks, picture.GanttTick{At: at(o.From), Label: from.Format("Mon 2 Jan")})
-			}
-		}
-		for i := range p.Lots {
-			l := &p.Lots[i]
-			if l.MachineID != m.ID {
-				continue
-			}
-			title := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, plural(l.Quantity, "piece"), d.when(l.From), d.when(l.To))
+	g := p.Gantt(shop.GanttWords{
+		Day: func(t time.Time) string { return t.In(d.loc).Format("Mon 2 Jan") },
+		Lot: func(l *shop.PlanLot) string {
+			s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, plural(l.Quantity, "piece"), d.when(l.From), d.when(l.To))
 			if l.Late {
-				title += ", late"
+				s += ", late"
 			}
-			row.Bars = append(row.Bars, picture.GanttBar{Label: l.Name, Title: title, Setup: at(l.SetupFrom), Ready: at(l.SetupFrom) + l.Setup, From: at(l.From), To: at(l.To), Late: l.Late, Held: l.Held && !l.Running, Running: l.Running})
-		}
-		g.Rows = append(g.Rows, row)
-	}
-	slices.SortFunc(g.Ticks, func(a, b picture.GanttTick) int {
-		switch {
-		case a.At < b.At:
-			return -1
-		case a.At > b.At:
-			return 1
-		}
-		return 0
-	})
+			return s
+		},
+	}, d.loc, nil)
+	g.Name, g.Text = "The plan from "+d.when(p.From), planSum(d, p)
 	return g
 }
 

@@ -8,7 +8,9 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"maps"
 	"reflect"
+	"slices"
 	"sort"
 	"strings"
 
@@ -69,7 +71,7 @@ func Decode(name string, b []byte, v any) (*File, error) {
 				m := &missing.Errors[i]
 				e := &Error{File: name, Key: strings.Join(m.Key(), "."), Text: "is no key of this file"}
 				e.Line, e.Column = m.Position()
-				if near := f.nearest(e.Key); near != "" {
+				if near := Nearest(e.Key, slices.Values(slices.Sorted(maps.Keys(f.keys)))); near != "" {
 					e.Text += "; did you mean " + near + "?"
 				}
 				all = append(all, e)
@@ -210,49 +212,4 @@ func gather(keys map[string]bool, prefix string, t reflect.Type, depth int) {
 		keys[key] = true
 		gather(keys, key, fl.Type, depth+1)
 	}
-}
-
-// nearest is the key most likely meant: the fewest letters changed, or the
-// same last word in another table. Empty where nothing is near.
-func (f *File) nearest(key string) string {
-	if len(key) > 80 {
-		return ""
-	}
-	leaf := key[strings.LastIndexByte(key, '.')+1:]
-	best, cost := "", 1<<30
-	for k := range f.keys {
-		l := k[strings.LastIndexByte(k, '.')+1:]
-		c := edits(key, k)
-		if prefix(key) != prefix(k) {
-			c = min(c, 1+edits(leaf, l))
-		}
-		if 3*c <= max(len(leaf), 3)+2 && (c < cost || c == cost && k < best) {
-			best, cost = k, c
-		}
-	}
-	return best
-}
-
-func prefix(key string) string { return key[:max(0, strings.LastIndexByte(key, '.'))] }
-
-// edits is the Levenshtein distance (Levenshtein 1966).
-func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diag := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			up := row[j+1]
-			c := diag
-			if a[i] != b[j] {
-				c++
-			}
-			row[j+1] = min(c, up+1, row[j]+1)
-			diag = up
-		}
-	}
-	return row[len(b)]
 }
