@@ -255,6 +255,16 @@ func (e *eyes) click(selector string) {
 	e.t.Helper()
 	e.until(`document.querySelector(` + quote(selector) + `)`)
 	js[bool](e, `document.querySelector(`+quote(selector)+`).scrollIntoView({block:"center",behavior:"instant"}), true`)
+	// A person clicks what stands still and can be seen: a drawing that is
+	// still moving, or a page that is still being laid out, is waited for.
+	e.until(`(() => {
+		const at = document.querySelector(` + quote(selector) + `), box = at?.getBoundingClientRect();
+		const place = box && [box.x, box.y, box.width, box.height].join();
+		const still = place && place === window.npClickAt;
+		window.npClickAt = place;
+		const top = box && document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+		return still && top && (at.contains(top) || top.contains(at));
+	})()`)
 	e.doOn(chromedp.Click(chromedp.CSS(selector)))
 }
 
