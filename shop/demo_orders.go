@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"time"
 
+	"needlepace/book"
 	"needlepace/demo"
 )
 
@@ -34,7 +35,7 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	f, err := ParseOrders("week.toml", []byte(week))
+	f, err := book.ParseOrders("week.toml", []byte(week))
 	if err != nil {
 		return fmt.Errorf("shop: demo: %w", err)
 	}

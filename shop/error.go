@@ -41,6 +41,14 @@ func Errorf(code Code, format string, a ...any) *Error {
 	return &Error{Code: code, Text: err.Error(), Err: errors.Unwrap(err)}
 }
 
+// invalid is the error of a package that knows no codes, with its own.
+func invalid(err error) error {
+	if err == nil {
+		return nil
+	}
+	return Errorf(Invalid, "%w", err)
+}
+
 // CodeOf is the code of an error, "" for none of ours.
 func CodeOf(err error) Code {
 	var e *Error

@@ -2,8 +2,6 @@ package shop
 
 import (
 	"context"
-	"slices"
-	"time"
 
 	"needlepace/clock"
 )
@@ -48,25 +46,8 @@ func (s *Shop) RunOfLine(ctx context.Context, o *Order, line int, machineID stri
 	}, nil
 }
 
-// Next are the states to which a person may take an order from this one.
-func (s OrderState) Next() []OrderState { return slices.Clone(next[s]) }
-
 // SewingOn is the line that is on a machine now ("1003", or "1003/2"), "" for
 // none.
 func (s *Shop) SewingOn(ctx context.Context, machineID string) (string, error) {
 	return s.runningOn(ctx, machineID)
-}
-
-// OpenHours are the stretches in which the shop works, from a time on until the
-// end of another day.
-func (w *Workshop) OpenHours(from, until time.Time) []PlanSpan {
-	out := []PlanSpan{}
-	days := int(until.Sub(from)/(24*time.Hour)) + 2
-	for _, x := range w.calendar("").Windows(from, min(max(days, 1), w.Horizon)) {
-		s := PlanSpan{from.Add(time.Duration(x.From * float64(time.Second))), from.Add(time.Duration(x.To * float64(time.Second)))}
-		if Day(s.From.In(w.Location())) <= Day(until.In(w.Location())) {
-			out = append(out, s)
-		}
-	}
-	return out
 }

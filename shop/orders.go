@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/floor"
 )
 
@@ -134,13 +135,14 @@ func (s *Shop) checkLine(ctx context.Context, o *Order, l *OrderLine, was *Order
 	if len(l.Threads) > 200 {
 		return Errorf(Invalid, "%s: %d thread colours; at most 200 are kept", at, len(l.Threads))
 	}
-	l.Threads = cleanThreads(l.Threads)
-	for _, t := range l.Threads {
+	l.Threads = append([]string{}, l.Threads...)
+	for i, t := range l.Threads {
+		l.Threads[i] = strings.TrimSpace(t)
 		if err := checkText("thread colour", t, 200, false); err != nil {
 			return Errorf(Invalid, "%s: %w", at, err)
 		}
 	}
-	if err := l.floor().Clock(0).Validate(); err != nil {
+	if err := l.Floor().Clock(0).Validate(); err != nil {
 		return Errorf(Invalid, "%s: %w", at, err)
 	}
 	if l.Holds == nil {
@@ -187,7 +189,7 @@ func (s *Shop) OrderNotes(ctx context.Context, o *Order) ([]string, error) {
 		}
 		var whys []string
 		for _, st := range stations {
-			threads, _ := onNeedles(blockThreads(l, d), st.Sheet.Needles)
+			threads, _ := book.OnNeedles(book.BlockThreads(l, d.Book()), st.Sheet.Needles)
 			if why := st.unfit(l, d, threads); why != "" {
 				whys = append(whys, st.Name+": "+why)
 			}
@@ -391,9 +393,9 @@ func (s *Shop) MoveOrder(ctx context.Context, id string, version int, to OrderSt
 	if o.State == to {
 		return o, nil
 	}
-	if !slices.Contains(next[o.State], to) {
+	if !slices.Contains(o.State.Next(), to) {
 		var may []string
-		for _, st := range next[o.State] {
+		for _, st := range o.State.Next() {
 			may = append(may, string(st))
 		}
 		return nil, Errorf(Invalid, "order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to, strings.Join(may, ", "))

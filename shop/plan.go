@@ -6,6 +6,7 @@ import (
 	"math"
 	"time"
 
+	"needlepace/book"
 	"needlepace/plan"
 )
 
@@ -48,12 +49,6 @@ type PlanMachine struct {
 	Name  string     `json:"name"`
 	Heads int        `json:"heads"`
 	Open  []PlanSpan `json:"open"` // when it may run, until the plan's end
-}
-
-// PlanSpan is a stretch of time.
-type PlanSpan struct {
-	From time.Time `json:"from"`
-	To   time.Time `json:"to"`
 }
 
 // PlanLot is the part of a line that one machine makes in one go.
@@ -283,7 +278,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 		pm := PlanMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Open: []PlanSpan{}}
 		for _, win := range p.Machines[m].Windows {
 			if win.From <= sc.MakeSpan {
-				pm.Open = append(pm.Open, PlanSpan{utc(win.From), utc(win.To)})
+				pm.Open = append(pm.Open, PlanSpan{From: utc(win.From), To: utc(win.To)})
 			}
 		}
 		out.Machines = append(out.Machines, pm)
@@ -293,7 +288,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 		l := &sc.Lots[i]
 		of, st := p.jobs[l.Job], p.stations[l.Machine]
 		out.Lots = append(out.Lots, PlanLot{
-			Job: p.Jobs[l.Job].ID, OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: lineName(of.order, of.line.Line), Customer: of.order.Customer,
+			Job: p.Jobs[l.Job].ID, OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: book.LineName(of.order, of.line.Line), Customer: of.order.Customer,
 			DesignID: of.line.DesignID, MachineID: st.ID, Machine: st.Name, Heads: min(st.heads, l.Quantity), Quantity: l.Quantity, Runs: l.Runs,
 			SetupFrom: utc(l.SetupFrom), From: utc(l.From), To: utc(l.To), Setup: l.Setup, Work: l.Work, Cones: l.Cones,
 			Running: l.Running, Held: of.hold != nil, Late: ends[l.Job] > p.Jobs[l.Job].Due+1,
@@ -311,7 +306,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 		if !ok {
 			k = len(out.Ends)
 			at[id] = k
-			e := LineEnd{OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: lineName(of.order, of.line.Line), Customer: of.order.Customer, DueDay: of.order.Wanted(), OnTime: -1}
+			e := LineEnd{OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: book.LineName(of.order, of.line.Line), Customer: of.order.Customer, DueDay: of.order.Wanted(), OnTime: -1}
 			if !math.IsInf(p.Jobs[i].Due, 1) {
 				e.Due = utc(p.Jobs[i].Due)
 			}
@@ -327,7 +322,7 @@ func (s *Shop) write(p *problem, sc *plan.Schedule, q *PlanQuestion) *Plan {
 		}
 	}
 	for i := range out.Ends {
-		out.Ends[i].Day = p.w.dayFor(out.Ends[i].End)
+		out.Ends[i].Day = p.w.DayFor(out.Ends[i].End)
 	}
 	for _, u := range sc.Unplaced {
 		of := p.jobs[u.Job]

@@ -7,6 +7,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"needlepace/book"
 	"needlepace/plan"
 )
 
@@ -91,7 +92,7 @@ func (s *Shop) MoveCost(ctx context.Context, orderID string, line int, fromID, t
 	}
 	for _, r := range e.Jobs {
 		of := p.jobs[r.Job]
-		out.Lines = append(out.Lines, HandLine{lineName(of.order, of.line.Line), of.order.Customer, p.At(r.Before).UTC(), p.At(r.After).UTC(), r.LateBefore, r.LateAfter})
+		out.Lines = append(out.Lines, HandLine{book.LineName(of.order, of.line.Line), of.order.Customer, p.At(r.Before).UTC(), p.At(r.After).UTC(), r.LateBefore, r.LateAfter})
 	}
 	return out, nil
 }
@@ -103,11 +104,11 @@ func (p *problem) stuck(l plan.Lot, to int) error {
 	switch {
 	case to == l.Machine:
 	case of.hold != nil && of.hold.Running:
-		return Errorf(Invalid, "%s is on %s now and stays there: record its pieces, or take it off the machine, first", lineName(of.order, of.line.Line), p.stations[l.Machine].Name)
+		return Errorf(Invalid, "%s is on %s now and stays there: record its pieces, or take it off the machine, first", book.LineName(of.order, of.line.Line), p.stations[l.Machine].Name)
 	case of.hold != nil:
-		return Errorf(Invalid, "%s is held on %s by hand: release it before it is moved to %s", lineName(of.order, of.line.Line), p.stations[l.Machine].Name, there)
+		return Errorf(Invalid, "%s is held on %s by hand: release it before it is moved to %s", book.LineName(of.order, of.line.Line), p.stations[l.Machine].Name, there)
 	case of.on[to] != nil && of.on[to].Why != "":
-		return Errorf(Invalid, "%s cannot be made on %s: %s", lineName(of.order, of.line.Line), there, of.on[to].Why)
+		return Errorf(Invalid, "%s cannot be made on %s: %s", book.LineName(of.order, of.line.Line), there, of.on[to].Why)
 	}
 	return nil
 }

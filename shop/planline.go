@@ -2,11 +2,11 @@ package shop
 
 import (
 	"context"
-	"encoding/hex"
 	"fmt"
 	"strings"
 	"sync"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/stitch"
@@ -54,82 +54,6 @@ func (c *lineCache) put(key string, r *floor.Run) {
 	c.known[key] = r
 }
 
-// blockThreads names the thread of every colour block: the line's, else the
-// design's, else "colour 3" of that design.
-func blockThreads(l *OrderLine, d *Design) []string {
-	out := make([]string, d.ColourStops+1)
-	for k := range out {
-		switch {
-		case k < len(l.Threads) && l.Threads[k] != "":
-			out[k], _ = splitThread(l.Threads[k])
-		case k < len(d.Threads) && d.Threads[k].Name != "":
-			out[k] = d.Threads[k].Name
-		case k < len(d.Threads) && d.Threads[k].Colour != "":
-			out[k] = d.Threads[k].Colour
-		default:
-			out[k] = fmt.Sprintf("%s, colour %d", d.Name, k+1)
-		}
-	}
-	return out
-}
-
-// splitThread takes a thread as people write it, "harbour navy #1a2a58", apart:
-// its name, and its colour where they gave one. A colour alone is its own name.
-func splitThread(s string) (name, colour string) {
-	s = strings.TrimSpace(s)
-	if i := strings.LastIndexByte(s, '#'); i >= 0 && len(s)-i == 7 {
-		if b, err := hex.DecodeString(s[i+1:]); err == nil && len(b) == 3 {
-			if name = strings.TrimSpace(s[:i]); name == "" {
-				name = s
-			}
-			return name, s[i:]
-		}
-	}
-	return s, ""
-}
-
-// blockColours are the colours of the blocks' threads as #rrggbb: the line's,
-// else the design's; empty where nobody said.
-func blockColours(l *OrderLine, d *Design) []string {
-	out := make([]string, d.ColourStops+1)
-	for k := range out {
-		name := ""
-		if k < len(l.Threads) {
-			name, out[k] = splitThread(l.Threads[k])
-		}
-		if out[k] != "" {
-			continue
-		}
-		if name == "" && k < len(d.Threads) {
-			out[k] = d.Threads[k].Colour
-		}
-		for _, t := range d.Threads { // a thread the design knows by name
-			if name != "" && strings.EqualFold(t.Name, name) {
-				out[k] = t.Colour
-			}
-		}
-	}
-	return out
-}
-
-// onNeedles gives every colour block the needle of its thread: threads take
-// the needles in the order in which they are first sewn, and one that comes
-// again has its needle already.
-func onNeedles(blocks []string, needles int) (threads []string, of []int) {
-	at := map[string]int{}
-	for _, t := range blocks {
-		key := strings.ToLower(t)
-		n, ok := at[key]
-		if !ok {
-			n = len(threads)
-			at[key] = n
-			threads = append(threads, t)
-		}
-		of = append(of, n%max(needles, 1))
-	}
-	return threads, of
-}
-
 // unfit says why a line cannot be made on a machine, "" where it can.
 func (st *station) unfit(l *OrderLine, d *Design, threads []string) string {
 	needles := st.Sheet.Needles
@@ -163,7 +87,7 @@ type needled struct {
 }
 
 func shapeOf(l *OrderLine, d *Design) *lineShape {
-	blocks := blockThreads(l, d)
+	blocks := book.BlockThreads(l, d.Book())
 	return &lineShape{key: fmt.Sprint(d.ID, l.LineGoods, strings.ToLower(strings.Join(blocks, "\x00"))), blocks: blocks, on: map[int]*needled{}}
 }
 
@@ -171,7 +95,7 @@ func (sh *lineShape) needled(needles int) *needled {
 	n := sh.on[needles]
 	if n == nil {
 		n = &needled{}
-		n.threads, n.needles = onNeedles(sh.blocks, needles)
+		n.threads, n.needles = book.OnNeedles(sh.blocks, needles)
 		sh.on[needles] = n
 	}
 	return n
@@ -191,7 +115,7 @@ func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station
 	key := sh.key + st.digest
 	run := s.lines.get(key)
 	if run == nil {
-		job := l.floor().Clock(st.keys.Speed)
+		job := l.Floor().Clock(st.keys.Speed)
 		job.Needles = needles
 		if err := job.Validate(); err != nil {
 			return &lineOn{Why: err.Error(), Threads: threads}, nil
@@ -228,7 +152,7 @@ func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station
 
 // clockJob is the job the clock takes for a line on a machine.
 func (st *station) clockJob(l *OrderLine, k *lineOn) clock.Job {
-	job := l.floor().Clock(st.keys.Speed)
+	job := l.Floor().Clock(st.keys.Speed)
 	job.Needles = k.Needles
 	return job
 }
@@ -242,12 +166,7 @@ func (st *station) setup(k *lineOn) float64 {
 // cone is the time to put one colour on all heads, in s.
 func (st *station) cone() float64 { return st.work.Cone.Mean * float64(st.heads) }
 
-func (st *station) hoop() float64 {
-	if st.keys.Hoop != nil {
-		return *st.keys.Hoop
-	}
-	return hoopChange * float64(st.heads)
-}
+func (st *station) hoop() float64 { return st.keys.HoopSeconds(st.heads) }
 
 // need is what thread a number of pieces takes on a machine.
 func (s *Shop) need(ctx context.Context, w *Workshop, l *OrderLine, d *Design, st *station, pieces int) (thread.Need, thread.Use, error) {
@@ -261,10 +180,10 @@ func (s *Shop) need(ctx context.Context, w *Workshop, l *OrderLine, d *Design, s
 	}
 	named := *design
 	named.Threads = nil
-	for _, name := range blockThreads(l, d) { // by name alone: a thread is one cone
+	for _, name := range book.BlockThreads(l, d.Book()) { // by name alone: a thread is one cone
 		named.Threads = append(named.Threads, stitch.Thread{Name: name, Known: true})
 	}
-	n, err := thread.ForOrder(&named, use, pieces, st.heads, w.supply(st.work))
+	n, err := thread.ForOrder(&named, use, pieces, st.heads, w.Supply(st.work))
 	if err != nil {
 		return thread.Need{}, use, Errorf(Invalid, "%w", err)
 	}

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"needlepace/book"
 	"needlepace/plan"
 )
 
@@ -82,8 +83,8 @@ func (s *Shop) problem(ctx context.Context, q *PlanQuestion) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := w.ask(q); err != nil {
-		return nil, err
+	if err := w.Suppose(q.Down, q.Hours, q.Operators); err != nil {
+		return nil, invalid(err)
 	}
 	p := &problem{w: w, given: given}
 	if p.stations, err = s.stations(ctx, w); err != nil {
@@ -109,11 +110,11 @@ func (s *Shop) problem(ctx context.Context, q *PlanQuestion) (*problem, error) {
 	for m, st := range p.stations {
 		index[st.ID] = m
 		p.Machines = append(p.Machines, plan.Machine{
-			ID: st.ID, Name: st.Name, Windows: w.calendar(st.Name).Windows(at, w.Horizon),
-			Setup: plan.SetupTimes{Job: st.work.Setup.Mean, Cone: st.cone(), Hoop: st.hoop()}, Hoop: flatFrame,
+			ID: st.ID, Name: st.Name, Windows: w.Calendar(st.Name).Windows(at, w.Horizon),
+			Setup: plan.SetupTimes{Job: st.work.Setup.Mean, Cone: st.cone(), Hoop: st.hoop()}, Hoop: book.FlatFrame,
 		})
 	}
-	p.Crew = w.calendar("").Presences(at, w.Horizon)
+	p.Crew = w.Calendar("").Presences(at, w.Horizon)
 	if err := s.mounted(ctx, p, index); err != nil {
 		return nil, err
 	}
@@ -125,22 +126,7 @@ func (s *Shop) problem(ctx context.Context, q *PlanQuestion) (*problem, error) {
 
 const (
 	mostOrders = 100_000
-	flatFrame  = "flat frame"
-	capFrame   = "cap frame"
 )
-
-// ask changes a workshop as a question has it.
-func (w *Workshop) ask(q *PlanQuestion) error {
-	w.Down = append(w.Down, q.Down...)
-	w.Shift = append(slices.Clone(w.Shift), q.Hours...)
-	for i := range w.Shift {
-		w.Shift[i].Operators += q.Operators
-		if w.Shift[i].Operators <= 0 {
-			return Errorf(Invalid, "with %g operators fewer nobody is left in the shift from %s to %s", -q.Operators, w.Shift[i].From, w.Shift[i].To)
-		}
-	}
-	return w.check()
-}
 
 // mounted tells the problem what the machines were last reported to sew: those
 // cones and that frame are on them.
@@ -165,18 +151,11 @@ func (s *Shop) mounted(ctx context.Context, p *problem, index map[string]int) er
 			return err
 		}
 		if l := o.Line(r.Line); l != nil {
-			p.Machines[m].Loaded, _ = onNeedles(blockThreads(l, d), p.stations[m].Sheet.Needles)
-			p.Machines[m].Hoop = frameOf(l)
+			p.Machines[m].Loaded, _ = book.OnNeedles(book.BlockThreads(l, d.Book()), p.stations[m].Sheet.Needles)
+			p.Machines[m].Hoop = l.Frame()
 		}
 	}
 	return nil
-}
-
-func frameOf(l *OrderLine) string {
-	if l.CapFrame {
-		return capFrame
-	}
-	return flatFrame
 }
 
 // fill makes the jobs: every line of every order, on every machine.
@@ -290,7 +269,7 @@ func (p *problem) leave(o *Order, l *OrderLine, why string) {
 func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits []plan.Fit, index map[string]int) error {
 	due := math.Inf(1)
 	if day := o.Wanted(); day != "" {
-		t, err := p.w.dueTime(day)
+		t, err := p.w.DueTime(day)
 		if err != nil {
 			return err
 		}
@@ -306,8 +285,8 @@ func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits 
 	}
 	k := on[fits[0].Machine]
 	job := plan.Job{
-		Name: lineName(o, l.Line) + " " + o.Customer, Due: due, Release: release, Weight: o.Weight, Fits: fits,
-		Design: d.ID, Cones: k.Threads, Hoop: frameOf(l), MaxLots: l.MostMachines,
+		Name: book.LineName(o, l.Line) + " " + o.Customer, Due: due, Release: release, Weight: o.Weight, Fits: fits,
+		Design: d.ID, Cones: k.Threads, Hoop: l.Frame(), MaxLots: l.MostMachines,
 	}
 	rest := l.Left()
 	for i := range l.Holds {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/plan"
@@ -40,7 +41,7 @@ func (s *Shop) uncertainty(ctx context.Context, p *problem, sc *plan.Schedule) (
 		}
 		share := k.Seconds / max(k.Cycle, k.Seconds)
 		// Hours that were timed on this sheet tell of both together.
-		known := priorHours / (priorHours + st.rates.Hours)
+		known := book.PriorHours / (book.PriorHours + st.rates.Hours)
 		sheet[m] = math.Hypot(sd*share, paceSD) * math.Sqrt(known)
 	}
 	lot := make([]map[int]float64, len(p.stations))
@@ -112,7 +113,7 @@ func (s *Shop) promise(ctx context.Context, p *problem, sc *plan.Schedule, out *
 		// Parts of one line: the latest promise, the smaller chance.
 		if t, ok := latest[i]; !ok || pr.Promise > t {
 			latest[i] = pr.Promise
-			e.Day = p.w.dayFor(p.At(pr.Promise))
+			e.Day = p.w.DayFor(p.At(pr.Promise))
 		}
 		if !e.Due.IsZero() && (e.OnTime < 0 || pr.OnTime < e.OnTime) {
 			e.OnTime = pr.OnTime

@@ -300,7 +300,7 @@ func (s *Shop) dates(ctx context.Context, o *Order, chance float64) (*dates, err
 			d.others = append(d.others, fmt.Sprintf("%s would be %s late, %s without it", p.Jobs[i].Name, shortTime(after[i]-due), shortTime(max(0, before[i]-due))))
 		}
 	}
-	d.earliest = full.w.dayFor(p.At(slices.Max(ends)))
+	d.earliest = full.w.DayFor(p.At(slices.Max(ends)))
 	promised, err := s.promised(ctx, d.p, sc, chance)
 	if err != nil {
 		return nil, err
@@ -315,7 +315,7 @@ func (s *Shop) dates(ctx context.Context, o *Order, chance float64) (*dates, err
 			d.onTime = pr.OnTime
 		}
 	}
-	d.promise = full.w.dayFor(p.At(latest))
+	d.promise = full.w.DayFor(p.At(latest))
 	if o.Due > d.promise {
 		d.promise = o.Due
 	}

@@ -6,10 +6,10 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/money"
@@ -74,7 +74,7 @@ func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, 
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
 	line := QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads, Blocks: blockThreads(l, des), BlockRGB: blockColours(l, des),
+		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads, Blocks: book.BlockThreads(l, des.Book()), BlockRGB: book.BlockColours(l, des.Book()),
 		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads, Run: k.Seconds, Piece: made.Occupied(), Steps: []QuoteStep{},
 	}
 	for _, n := range quantities {
@@ -135,13 +135,7 @@ func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *D
 		return money.Made{}, err
 	}
 	sh := &floor.Shop{Name: p.w.Name, Walk: floor.Walk{Seconds: 10}, Notice: 10, Ready: true}
-	from, _ := clockTime(p.w.Shift[0].From)
-	to, _ := clockTime(p.w.Shift[0].To)
-	hours := to - from
-	if hours <= 0 {
-		hours += 24 * time.Hour
-	}
-	sh.Seconds = hours.Seconds()
+	sh.Seconds = p.w.Shift[0].Seconds()
 	for i := range int(math.Ceil(p.w.Shift[0].Operators)) {
 		sh.Operators = append(sh.Operators, floor.Operator{Name: fmt.Sprint("operator ", i+1)})
 	}
@@ -175,7 +169,7 @@ func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *D
 			if err != nil {
 				return money.Made{}, err
 			}
-			if err := add(lineName(of.order, of.line.Line), at, d, p.stations[at].clockJob(of.line, of.on[at])); err != nil {
+			if err := add(book.LineName(of.order, of.line.Line), at, d, p.stations[at].clockJob(of.line, of.on[at])); err != nil {
 				return money.Made{}, err
 			}
 			break

@@ -3,6 +3,7 @@ package shop
 import (
 	"context"
 	"fmt"
+	"needlepace/book"
 	"slices"
 	"strings"
 	"time"
@@ -20,17 +21,17 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 		return nil, err
 	}
 	if l.Left() == 0 {
-		return nil, Errorf(Invalid, "all %d pieces of %s are sewn", l.Quantity, lineName(o, line))
+		return nil, Errorf(Invalid, "all %d pieces of %s are sewn", l.Quantity, book.LineName(o, line))
 	}
 	if quantity < 0 || quantity > l.Left() {
-		return nil, Errorf(Invalid, "%d pieces to start of %s; %d are left", quantity, lineName(o, line), l.Left())
+		return nil, Errorf(Invalid, "%d pieces to start of %s; %d are left", quantity, book.LineName(o, line), l.Left())
 	}
 	if err := s.canMake(ctx, l, m); err != nil {
 		return nil, err
 	}
 	if on, err := s.runningOn(ctx, m.ID); err != nil {
 		return nil, err
-	} else if on != "" && on != lineName(o, line) {
+	} else if on != "" && on != book.LineName(o, line) {
 		return nil, Errorf(Conflict, "%s is on %s; record it, or take it off first", on, m.Name)
 	}
 	l.Holds = slices.DeleteFunc(l.Holds, func(h Hold) bool { return h.MachineID == m.ID })
@@ -103,7 +104,7 @@ func (s *Shop) runningOn(ctx context.Context, machineID string) (string, error) 
 		for i := range o.Lines {
 			for _, h := range o.Lines[i].Holds {
 				if h.Running && h.MachineID == machineID {
-					return lineName(o, o.Lines[i].Line), nil
+					return book.LineName(o, o.Lines[i].Line), nil
 				}
 			}
 		}
@@ -128,7 +129,7 @@ func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID stri
 	}
 	for _, h := range l.Holds {
 		if h.Running && h.MachineID != m.ID {
-			return nil, Errorf(Conflict, "%s is on a machine now; take it off first", lineName(o, line))
+			return nil, Errorf(Conflict, "%s is on a machine now; take it off first", book.LineName(o, line))
 		}
 	}
 	l.Holds = []Hold{{MachineID: m.ID, At: at.UTC()}}
@@ -235,7 +236,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 		out.Real = r.Seconds / float64(pieces)
 	}
 	if r.Seconds > 0 && pieces > 0 && (r.Seconds > 3*r.Predicted || r.Seconds < r.Predicted/3) {
-		out.Notes = append(out.Notes, fmt.Sprintf("the time is %.1f times the predicted one: check the hours; such a report moves the machine's pace by no more than a factor of %.1f would", r.Seconds/r.Predicted, mostOff))
+		out.Notes = append(out.Notes, fmt.Sprintf("the time is %.1f times the predicted one: check the hours; such a report moves the machine's pace by no more than a factor of %.1f would", r.Seconds/r.Predicted, book.MostOff))
 	}
 	if over := r.Good - l.Left(); over > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("%d good pieces more than the line asks for", over))
@@ -243,7 +244,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	var runsTimed []Run
 	if r.RunTimed > 0 {
 		runsTimed = append(runsTimed, Run{ID: newID(), MachineID: st.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed, Seconds: r.RunTimed, Step: 1,
-			Note: "order " + lineName(o, l.Line), Added: r.Added})
+			Note: "order " + book.LineName(o, l.Line), Added: r.Added})
 	}
 	l.Good += r.Good
 	l.Spoilt += r.Spoilt

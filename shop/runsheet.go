@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/paper"
 	"needlepace/stitch"
@@ -116,7 +117,7 @@ func (s *Shop) MakeRunSheet(ctx context.Context, id string, line int, machineID 
 	if err != nil {
 		return nil, err
 	}
-	r := &RunSheet{OrderID: o.ID, Number: o.Number, Line: l.Line, Name: lineName(o, l.Line), Customer: o.Customer, ShopName: w.Name, Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: frameOf(l),
+	r := &RunSheet{OrderID: o.ID, Number: o.Number, Line: l.Line, Name: book.LineName(o, l.Line), Customer: o.Customer, ShopName: w.Name, Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: l.Frame(),
 		Stops: []string{}, Cautions: append([]string{}, paper.Cautions...)}
 	if machineID == "" && len(l.Holds) > 0 {
 		machineID = l.Holds[0].MachineID
@@ -212,7 +213,7 @@ func (s *Shop) conesBefore(ctx context.Context, last *Plan, o *Order, l *OrderLi
 	if err != nil {
 		return nil, err
 	}
-	for _, t := range blockThreads(k, d) {
+	for _, t := range book.BlockThreads(k, d.Book()) {
 		on[strings.ToLower(t)] = true
 	}
 	return on, nil
@@ -227,7 +228,7 @@ func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *Or
 	if err != nil {
 		return err
 	}
-	r.Design, r.File, r.Stitches, r.WidthMM, r.HeightMM, r.Stitched = d.Name, d.File, d.Stitches, d.WidthMM, d.HeightMM, coloured(design, blockThreads(l, d), blockColours(l, d))
+	r.Design, r.File, r.Stitches, r.WidthMM, r.HeightMM, r.Stitched = d.Name, d.File, d.Stitches, d.WidthMM, d.HeightMM, coloured(design, book.BlockThreads(l, d.Book()), book.BlockColours(l, d.Book()))
 	r.Machine, r.MachineID, r.Heads = st.Name, st.ID, min(st.heads, r.Quantity)
 	r.Runs = (r.Quantity + st.heads - 1) / st.heads
 	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
@@ -248,7 +249,7 @@ func (s *Shop) fillRunSheet(ctx context.Context, r *RunSheet, w *Workshop, l *Or
 	r.Setup = st.setup(k)
 	r.Total = r.Setup + float64(r.Runs)*r.Cycle
 	r.Breaks = st.floor.Breaks / 1000 * float64(k.Stitches) * float64(r.Quantity)
-	names, colours := blockThreads(l, d), blockColours(l, d)
+	names, colours := book.BlockThreads(l, d.Book()), book.BlockColours(l, d.Book())
 	at := 0.0 // block 1 has the start in it
 	needle := map[string]int{}
 	for i, b := range res.Blocks {

@@ -3,6 +3,7 @@ package shop
 import (
 	"time"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/machine"
 )
@@ -41,10 +42,12 @@ type Description struct {
 	Threads  []Thread `json:"threads"` // in the order of the colour blocks
 }
 
-// Thread is one colour of a design.
-type Thread struct {
-	Name   string `json:"name"`
-	Colour string `json:"colour"` // #rrggbb; empty where the file does not say
+// Book is what the order book must know of the design.
+func (d *Design) Book() *book.Design {
+	return &book.Design{
+		ID: d.ID, Name: d.Name, File: d.File, Label: d.Label, Stitches: d.Stitches, ColourStops: d.ColourStops,
+		WidthMM: d.WidthMM, HeightMM: d.HeightMM, Threads: d.Threads, Removed: d.Removed,
+	}
 }
 
 // Thumbs are the small drawings of a design for lists (PNG, 2 image pixels to

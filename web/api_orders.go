@@ -289,7 +289,7 @@ func holdLine(c *call) (any, error) {
 	var at time.Time
 	if in.At != "" {
 		if at, err = w.WallTime(in.At); err != nil {
-			return nil, err
+			return nil, shop.Errorf(shop.Invalid, "%w", err)
 		}
 	}
 	return noNil(c.s.shop.HoldLine(c.ctx, o.ID, in.Line, in.Machine, at, c.by()))

@@ -9,6 +9,7 @@ import (
 	"time"
 	_ "time/tzdata" // the shop's time zone, also where the system has no tables
 
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 )
@@ -156,7 +157,7 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 			if err != nil {
 				return err
 			}
-			f, err := shop.ParseOrders(path, b)
+			f, err := book.ParseOrders(path, b)
 			if err != nil {
 				fmt.Fprintln(c.Err, "needlepace:", err)
 				failed = true

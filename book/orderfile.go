@@ -1,4 +1,4 @@
-package shop
+package book
 
 import (
 	"fmt"
@@ -43,10 +43,10 @@ func ParseOrders(name string, toml []byte) (*OrderFile, error) {
 	f := &OrderFile{}
 	var err error
 	if f.file, err = tomlfile.Decode(name, toml, f); err != nil {
-		return nil, Errorf(Invalid, "%w", err)
+		return nil, err
 	}
 	if len(f.Order) == 0 {
-		return nil, Errorf(Invalid, "%s: has no [[order]]", name)
+		return nil, fmt.Errorf("%s: has no [[order]]", name)
 	}
 	for i, o := range f.Order {
 		key := fmt.Sprintf("order[%d]", i+1)
@@ -71,7 +71,7 @@ func ParseOrders(name string, toml []byte) (*OrderFile, error) {
 
 // Errorf is an error about a key of the file: "order[2].due".
 func (f *OrderFile) Errorf(key, format string, a ...any) error {
-	return Errorf(Invalid, "%w", f.file.Errorf(key, nil, format, a...))
+	return f.file.Errorf(key, nil, format, a...)
 }
 
 // AsOrder is the order of a file; designOf finds a line's design by what the
@@ -87,7 +87,8 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 			return o, err
 		}
 		o.Lines = append(o.Lines, OrderLine{
-			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
+			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity,
+			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
 			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy},
 		})
 	}

@@ -1,0 +1,136 @@
+package book
+
+import (
+	"strconv"
+	"time"
+
+	"needlepace/floor"
+)
+
+// Order is what a customer wants made. Days are ISO 8601 days (2026-03-20) in
+// the workshop's time zone.
+type Order struct {
+	ID       string     `json:"id"`
+	Number   int        `json:"number"` // for people, counted up from 1001
+	Customer string     `json:"customer"`
+	Note     string     `json:"note"`
+	State    OrderState `json:"state"`
+	Due      string     `json:"due"`      // the day the customer wants it; empty: no day
+	Goods    string     `json:"goods"`    // the day the garments come; empty: they are here
+	Promised string     `json:"promised"` // the day the customer was told; empty: none yet
+	// priority: what a late hour costs against an ordinary order's 1; 0 where lateness does not matter
+	Weight  float64     `json:"weight"`
+	Lines   []OrderLine `json:"lines"`
+	Made    time.Time   `json:"made"`
+	Changed time.Time   `json:"changed"`
+	Version int         `json:"version"` // rises with every change
+}
+
+// OrderLine is a number of pieces with one design at one place.
+type OrderLine struct {
+	Line      int      `json:"line"` // from 1; stays the line's own when others are taken out
+	DesignID  string   `json:"design"`
+	Placement string   `json:"placement"` // e.g. "left chest"
+	Garment   string   `json:"garment"`   // e.g. "polo, navy"
+	Quantity  int      `json:"quantity"`  // pieces
+	Threads   []string `json:"threads"`   // the colour of each colour block; empty: the design's own
+	Digitize  bool     `json:"digitize"`  // the digitizing fee is charged
+	// MostMachines is on how many machines the line may be split; 0: as the
+	// plan finds best.
+	MostMachines int `json:"most_machines"`
+	LineGoods
+	Holds []Hold `json:"holds"` // where people have put it, or where it runs
+	// Good and Spoilt pieces made so far, as the floor reported.
+	Good   int `json:"good"`
+	Spoilt int `json:"spoilt"`
+}
+
+// LineGoods is what the goods ask of the machine.
+type LineGoods struct {
+	Speed    float64 `json:"speed"` // setting for this line, stitches/min; 0: the machine's
+	CapFrame bool    `json:"cap_frame"`
+	Metallic bool    `json:"metallic"`
+	Heavy    float64 `json:"heavy"` // factor on the frame's acceleration, 0: 1
+}
+
+// Floor is the same as package floor takes it.
+func (g LineGoods) Floor() floor.Goods {
+	return floor.Goods{Speed: g.Speed, CapFrame: g.CapFrame, Metallic: g.Metallic, Heavy: g.Heavy}
+}
+
+// Left is how many pieces are still to be made.
+func (l *OrderLine) Left() int { return max(0, l.Quantity-l.Good) }
+
+// Hold puts pieces of a line on a machine whatever the plan would find better.
+type Hold struct {
+	MachineID string    `json:"machine"`
+	Quantity  int       `json:"quantity"` // pieces; 0: all that are left
+	Running   bool      `json:"running"`  // they are on the machine now
+	At        time.Time `json:"at"`       // not before, and then if it can be; zero: any time
+}
+
+// Wanted is the day the plan works to: the promised one, else the due one.
+func (o *Order) Wanted() string {
+	if o.Promised != "" {
+		return o.Promised
+	}
+	return o.Due
+}
+
+// Line finds a line of the order by its own number.
+func (o *Order) Line(n int) *OrderLine {
+	for i := range o.Lines {
+		if o.Lines[i].Line == n {
+			return &o.Lines[i]
+		}
+	}
+	return nil
+}
+
+// Pieces are the pieces of all lines.
+func (o *Order) Pieces() (n int) {
+	for i := range o.Lines {
+		n += o.Lines[i].Quantity
+	}
+	return n
+}
+
+// Left are the pieces still to be made.
+func (o *Order) Left() (n int) {
+	for i := range o.Lines {
+		n += o.Lines[i].Left()
+	}
+	return n
+}
+
+// Change is one entry of an order's history. Nothing in it is ever changed.
+type Change struct {
+	OrderID string    `json:"order"`
+	Version int       `json:"version"` // of the order after it
+	At      time.Time `json:"at"`
+	By      string    `json:"by"`   // account name, empty where there are no accounts
+	What    string    `json:"what"` // a sentence, e.g. "due 2026-03-20 (was 2026-03-18)"
+}
+
+// LineName names a line for people: "1003" for an order's only line, else
+// "1003/2".
+func LineName(o *Order, line int) string {
+	if len(o.Lines) == 1 {
+		return strconv.Itoa(o.Number)
+	}
+	return strconv.Itoa(o.Number) + "/" + strconv.Itoa(line)
+}
+
+// The frames that goods are held in.
+const (
+	FlatFrame = "flat frame"
+	CapFrame  = "cap frame"
+)
+
+// Frame is the frame the line's goods need.
+func (l *OrderLine) Frame() string {
+	if l.CapFrame {
+		return CapFrame
+	}
+	return FlatFrame
+}

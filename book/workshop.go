@@ -1,0 +1,119 @@
+package book
+
+import (
+	"time"
+
+	"needlepace/floor"
+	"needlepace/internal/tomlfile"
+	"needlepace/money"
+	"needlepace/thread"
+)
+
+// Workshop is when and how the shop works, for plans and quotes: hours,
+// holidays, machines' fields, times of hands, money. It is a WORKSHOP.toml
+// (docs/orders-and-plan.md).
+type Workshop struct {
+	Name     string   `toml:"name"`
+	Zone     string   `toml:"time_zone"` // IANA name; default UTC
+	Holidays []string `toml:"holidays"`  // days on which no shift begins
+	// time of the due day by which pieces must be sewn; default 17:00
+	ReadyBy string `toml:"ready_by"`
+	// days from sewn to the customer's door: packing, carriage; default 0
+	HandOver int     `toml:"days_to_hand_over"`
+	Chance   float64 `toml:"promise_percent"`  // chance with which promised days are to be met; default 90
+	Valid    int     `toml:"quote_valid_days"` // default 30
+	// a line that takes longer may be split over machines; default 8
+	Split      float64           `toml:"split_hours"`
+	Horizon    int               `toml:"plan_days"`     // days the calendar is laid out for; default 120
+	Terms      []string          `toml:"terms"`         // lines under a quote
+	Address    []string          `toml:"address"`       // lines under the shop's name on papers
+	PageURL    string            `toml:"page"`          // the page's address, for the code on a run sheet
+	Shift      []ShiftHours      `toml:"shift"`         //
+	Down       []DownTime        `toml:"down"`          //
+	Thread     floor.ThreadKeys  `toml:"thread"`        //
+	Work       floor.Work        `toml:"work"`          //
+	Machine    []WorkshopMachine `toml:"machine"`       //
+	Money      money.Rates       `toml:"money"`         //
+	SetupApart bool              `toml:"set_up_as_fee"` // a quote asks for set-up apart, not within the piece price
+	file       *tomlfile.File
+}
+
+// ShiftHours is one [[shift]]: hours on some days of the week.
+type ShiftHours struct {
+	Days      []string `toml:"days"` // mon … sun; none: every day
+	From      string   `toml:"from"` // 07:00
+	To        string   `toml:"to"`   // at or before from: on the next day
+	Operators float64  `toml:"operators"`
+}
+
+// Seconds is how long the shift lasts, in s.
+func (h *ShiftHours) Seconds() float64 {
+	from, _ := clockTime(h.From)
+	to, _ := clockTime(h.To)
+	d := to - from
+	if d <= 0 {
+		d += 24 * time.Hour
+	}
+	return d.Seconds()
+}
+
+// DownTime is one [[down]]: a machine that is not to be had.
+type DownTime struct {
+	Machine string `toml:"machine"` // its name; empty: all machines
+	From    string `toml:"from"`    // 2026-03-04 13:00
+	To      string `toml:"to"`
+	Why     string `toml:"why"`
+}
+
+// WorkshopMachine is one [[machine]]: what its sheet does not say.
+type WorkshopMachine struct {
+	Name string `toml:"name"` // the machine's name in the shop
+	// where it is not in the shop yet: a sheet file or a built-in class (command line)
+	Sheet    string    `toml:"sheet"`
+	Heads    *int      `toml:"heads"`     // heads used; default all
+	Speed    float64   `toml:"speed"`     // the operator's setting, stitches/min
+	Field    []float64 `toml:"field"`     // largest width and height it can sew, mm; none: not checked
+	CapFrame bool      `toml:"cap_frame"` // it has one
+	CapField []float64 `toml:"cap_field"` // the same as field, on the cap frame
+	// s to change between hoops and the cap frame, all heads; default 45 s a head (assumed)
+	Hoop *float64 `toml:"hoop_change"`
+	floor.Work
+}
+
+// hoopChange is the time to change one head's frame, in s. Assumed.
+const hoopChange = 45.0
+
+// HoopSeconds is the time to change between hoops and the cap frame on all
+// heads, in s.
+func (m *WorkshopMachine) HoopSeconds(heads int) float64 {
+	if m.Hoop != nil {
+		return *m.Hoop
+	}
+	return hoopChange * float64(heads)
+}
+
+var weekdays = map[string]time.Weekday{
+	"mon": time.Monday, "tue": time.Tuesday, "wed": time.Wednesday, "thu": time.Thursday,
+	"fri": time.Friday, "sat": time.Saturday, "sun": time.Sunday,
+}
+
+// AssumedHours is the WORKSHOP.toml that a shop which has not said when it works is planned with.
+const AssumedHours = `
+[[shift]]
+days = ["mon", "tue", "wed", "thu", "fri"]
+from = "08:00"
+to = "16:00"
+operators = 2
+`
+
+// Supply is what thread comes on.
+func (w *Workshop) Supply(work floor.Work) thread.Supply {
+	s := thread.DefaultSupply
+	if w.Thread.Cone != nil && *w.Thread.Cone > 0 {
+		s.Cone = *w.Thread.Cone
+	}
+	if work.BobbinMetres != nil && *work.BobbinMetres > 0 {
+		s.Bobbin = *work.BobbinMetres
+	}
+	return s
+}
