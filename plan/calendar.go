@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"slices"
 	"time"
 )
@@ -45,19 +46,19 @@ func (c *Calendar) spans(origin time.Time, days int) (out []TimeSpan, operators 
 		loc = origin.Location()
 	}
 	o := origin.In(loc)
+	// By the wall clock: on the day the clocks change a shift still begins at six.
 	at := func(day int, d time.Duration) time.Time {
-		// By the wall clock: on the day the clocks change a shift still begins
-		// at six.
-		return time.Date(o.Year(), o.Month(), o.Day()+day, int(d/time.Hour), int(d%time.Hour/time.Minute), int(d%time.Minute/time.Second), 0, loc)
+		return time.Date(o.Year(), o.Month(), o.Day()+day, 0, 0, int(d/time.Second), 0, loc)
 	}
 	for day := -1; day < days; day++ {
-		date := DateOf(at(day, 12*time.Hour))
-		if slices.Contains(c.Holidays, date) {
+		// In UTC, which has every midnight: where the clocks change at
+		// midnight, a day begins at one.
+		date := time.Date(o.Year(), o.Month(), o.Day()+day, 0, 0, 0, 0, time.UTC)
+		if slices.Contains(c.Holidays, DateOf(date)) {
 			continue
 		}
-		weekday := at(day, 12*time.Hour).Weekday()
 		for _, s := range c.Shifts {
-			if len(s.Days) > 0 && !slices.Contains(s.Days, weekday) {
+			if len(s.Days) > 0 && !slices.Contains(s.Days, date.Weekday()) {
 				continue
 			}
 			from, to := at(day, s.From), at(day, s.To)
@@ -81,15 +82,7 @@ func (c *Calendar) Windows(origin time.Time, days int) []Window {
 	for _, s := range spans {
 		win = append(win, Window{max(s.From.Sub(origin).Seconds(), 0), s.To.Sub(origin).Seconds(), 1})
 	}
-	slices.SortFunc(win, func(a, b Window) int {
-		switch {
-		case a.From < b.From:
-			return -1
-		case a.From > b.From:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(win, func(a, b Window) int { return cmp.Compare(a.From, b.From) })
 	merged := win[:0]
 	for _, w := range win {
 		if n := len(merged); n > 0 && w.From <= merged[n-1].To {
@@ -121,15 +114,11 @@ func without(win []Window, from, to float64) []Window {
 	}
 	var out []Window
 	for _, w := range win {
-		if w.To <= from || w.From >= to {
-			out = append(out, w)
-			continue
-		}
 		if w.From < from {
-			out = append(out, Window{w.From, from, w.Rate})
+			out = append(out, Window{w.From, min(w.To, from), w.Rate})
 		}
 		if w.To > to {
-			out = append(out, Window{to, w.To, w.Rate})
+			out = append(out, Window{max(w.From, to), w.To, w.Rate})
 		}
 	}
 	return out

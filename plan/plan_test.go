@@ -377,27 +377,3 @@ func TestEarliestDoesNotPushOthers(t *testing.T) {
 		t.Error("a job that fits no machine got a date")
 	}
 }
-
-func TestCalendarWindows(t *testing.T) {
-	loc, err := time.LoadLocation("Europe/Berlin")
-	if err != nil {
-		t.Skip(err)
-	}
-	origin := time.Date(2026, 3, 27, 10, 0, 0, 0, loc) // Friday; the clocks change on Sunday
-	c := Calendar{
-		Shifts:   []Shift{{Days: []time.Weekday{time.Friday, time.Monday, time.Tuesday}, From: 6 * time.Hour, To: 14 * time.Hour}, {Days: []time.Weekday{time.Friday}, From: 22 * time.Hour, To: 6 * time.Hour}},
-		Holidays: []Date{{2026, time.March, 31}},
-		Closed:   []TimeSpan{{time.Date(2026, 3, 30, 8, 0, 0, 0, loc), time.Date(2026, 3, 30, 9, 0, 0, 0, loc)}},
-	}
-	var got []string
-	for _, w := range c.Windows(origin, 6) {
-		at := func(s float64) string {
-			return origin.Add(time.Duration(s * float64(time.Second))).In(loc).Format("02 15:04")
-		}
-		got = append(got, at(w.From)+"–"+at(w.To))
-	}
-	want := []string{"27 10:00–27 14:00", "27 22:00–28 06:00", "30 06:00–30 08:00", "30 09:00–30 14:00"}
-	if !slices.Equal(got, want) {
-		t.Errorf("windows %v, want %v", got, want)
-	}
-}

@@ -58,7 +58,8 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 		o.Draws = 1000
 	}
 	if o.Draws < 1 || float64(o.Draws+1)*o.Chance > float64(o.Draws) {
-		return nil, fmt.Errorf("plan: %d draws cannot show a chance of %v; take at least %d", o.Draws, o.Chance, int(math.Ceil(o.Chance/(1-o.Chance))))
+		return nil, fmt.Errorf("plan: %d draws cannot show a chance of %v; take at least %d", o.Draws, o.Chance,
+			int(math.Ceil(o.Chance/(1-o.Chance)-1e-9)))
 	}
 	if err := Check(p); err != nil {
 		return nil, err
@@ -103,7 +104,8 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 					work *= factor(func(u float64) float64 { return unc.Lot(l.Job, m, u) })
 				}
 				if !(work >= 0) || !(set >= 0) || math.IsInf(work+set, 1) {
-					return nil, errors.New("plan: an uncertain time came out as no number; the quantile function must give positive numbers")
+					return nil, errors.New("plan: an uncertain time came out as no number; " +
+						"the quantile function must give positive numbers")
 				}
 				release := j.Release
 				if j.Pin != nil && !j.Pin.Running {

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 )
 
@@ -94,5 +95,120 @@ func TestCertainTimesPromiseThePlan(t *testing.T) {
 	}
 	if _, err := Promise(ctx, p, s, Uncertainty{Lot: func(_, _ int, _ float64) float64 { return math.NaN() }}, PromiseOptions{Chance: 0.5}); err == nil {
 		t.Error("a time that is no number was promised with")
+	}
+}
+
+// The rank is that of the p(n+1) rule, rounded up: with fewer draws than the
+// chance divides into, the later one is promised.
+func TestThePromisedDrawIsTheNextOneUp(t *testing.T) {
+	for _, c := range []struct {
+		draws  int
+		chance float64
+		rank   float64
+	}{
+		{9, 0.9, 9}, {10, 0.9, 10}, {12, 0.8, 11}, {99, 0.9, 90}, {100, 0.9, 91}, {1, 0.5, 1}, {2, 0.5, 2}, {3, 0.5, 2}, {5, 0.01, 1},
+		{19, 0.55, 11}, // 0.55 · 20 is a hair over 11 in binary
+	} {
+		sorted := make([]float64, c.draws)
+		for i := range sorted {
+			sorted[i] = float64(i + 1)
+		}
+		if got := upper(sorted, c.chance); got != c.rank {
+			t.Errorf("%d draws at %v: rank %v, want %v", c.draws, c.chance, got, c.rank)
+		}
+	}
+}
+
+// one is a machine with one job of an hour, due at second due.
+func one(due float64) (*Problem, *Schedule) {
+	p := &Problem{Machines: []Machine{{ID: "a"}}, Jobs: []Job{{ID: "o", Quantity: 1, Due: due, Weight: 1, Fits: []Fit{{0, 3600, 1}}}}}
+	return p, &Schedule{Lots: []Lot{{Quantity: 1, Runs: 1, To: 3600, Work: 3600}}}
+}
+
+// A date from few draws is met, over many shops, at least as often as it says:
+// a lot whose time is anything up to an hour with the same chance is done by
+// the promised second in so many of a hundred cases as the second is of the
+// hour.
+func TestFewDrawsDoNotMakeAPromiseOptimistic(t *testing.T) {
+	even := Uncertainty{Lot: func(_, _ int, u float64) float64 { return u }}
+	for _, draws := range []int{4, 7, 12, 13} {
+		met := 0.0
+		const shops = 600
+		for seed := uint64(0); seed < shops; seed++ {
+			p, s := one(math.Inf(1))
+			d, err := Promise(ctx, p, s, even, PromiseOptions{Chance: 0.8, Draws: draws, Seed: seed})
+			if err != nil {
+				t.Fatal(err)
+			}
+			met += d[0].Promise / 3600 / shops
+		}
+		if met < 0.8-0.015 { // three standard errors of 600 shops
+			t.Errorf("with %d draws the 80 %% date is met in %.1f %% of cases", draws, 100*met)
+		}
+	}
+}
+
+func TestTheChanceOfTheDueDateIsTheShareOfDrawsThatMeetIt(t *testing.T) {
+	even := Uncertainty{Lot: func(_, _ int, u float64) float64 { return u }}
+	o := PromiseOptions{Chance: 0.9, Draws: 999, Seed: 3}
+	for _, c := range []struct{ due, want, within float64 }{
+		{900, 0.25, 0.05}, {2700, 0.75, 0.05}, {-1, 0, 0}, {3600, 1, 0}, {math.Inf(1), 1, 0}, {math.NaN(), 1, 0},
+	} {
+		p, s := one(c.due)
+		d, err := Promise(ctx, p, s, even, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(d[0].OnTime-c.want) > c.within {
+			t.Errorf("due at %v of an hour's lot: on time in %v of draws, want %v", c.due, d[0].OnTime, c.want)
+		}
+	}
+	// Done in the very second it is due is on time.
+	p, s := one(3600)
+	if d, err := Promise(ctx, p, s, Uncertainty{}, o); err != nil || d[0].OnTime != 1 {
+		t.Errorf("%+v %v", d, err)
+	}
+	p.Jobs[0].Due = 3599.99
+	if d, err := Promise(ctx, p, s, Uncertainty{}, o); err != nil || d[0].OnTime != 0 {
+		t.Errorf("%+v %v", d, err)
+	}
+}
+
+func TestPromisesRefuseWhatTheyCannotShow(t *testing.T) {
+	p, s := one(7200)
+	for _, c := range []struct {
+		o    PromiseOptions
+		want string // "": allowed
+	}{
+		{PromiseOptions{Chance: 0}, "between 0 and 1"},
+		{PromiseOptions{Chance: 1}, "between 0 and 1"},
+		{PromiseOptions{Chance: -0.5}, "between 0 and 1"},
+		{PromiseOptions{Chance: math.NaN()}, "between 0 and 1"},
+		{PromiseOptions{Chance: 0.9, Draws: 8}, "take at least 9"},
+		{PromiseOptions{Chance: 0.9, Draws: 9}, ""},
+		{PromiseOptions{Chance: 0.5, Draws: 1}, ""},
+		{PromiseOptions{Chance: 0.5, Draws: -3}, "-3 draws"},
+		{PromiseOptions{Chance: 0.99}, ""},
+	} {
+		_, err := Promise(ctx, p, s, Uncertainty{}, c.o)
+		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%+v: %v, want %q", c.o, err, c.want)
+		}
+	}
+}
+
+// Late is late by more than rounding, and by the whole stretch then.
+func TestAJobIsLateFromItsDueSecondOn(t *testing.T) {
+	for _, c := range []struct {
+		due      float64
+		late     int
+		lateness float64
+	}{{3600, 0, 0}, {3600.001, 0, 0}, {3599.99, 1, 3 * 0.01}, {3000, 1, 3 * 600}, {math.Inf(1), 0, 0}} {
+		p, _ := one(c.due)
+		p.Jobs[0].Weight = 3
+		s := must(t, p, Options{Moves: 100})
+		if s.Late != c.late || math.Abs(s.Lateness-c.lateness) > 1e-6 {
+			t.Errorf("an hour's job due at %v s: %d late by %v weighted s, want %d by %v", c.due, s.Late, s.Lateness, c.late, c.lateness)
+		}
 	}
 }
