@@ -1,0 +1,83 @@
+package ask
+
+import (
+	"strconv"
+	"strings"
+
+	"needlepace/words"
+)
+
+// Table is figures in rows. A page, a terminal, a CSV file and a workbook lay
+// out the same Table.
+type Table struct {
+	Key     string      // names it in an address or a sheet: "blocks"
+	Caption words.Value // for people
+	Columns []Column
+	Rows    [][]words.Value // a nil cell is empty
+}
+
+// Column is what one column of a Table holds.
+type Column struct {
+	Key     string      // its name in CSV and JSON, with the unit: "width_mm"
+	Heading words.Value // for people
+	Unit    string      // of the raw figure: "s", "mm", "1/min"; empty for names, days and counts
+	Number  bool        // figures: set right, numbers in a workbook
+	File    bool        // in files only
+}
+
+// CSV is the table for a file: the keys, then a row of raw figures each. Text
+// that a spreadsheet would run as a formula gets an apostrophe in front.
+func (t *Table) CSV() [][]string {
+	out := make([][]string, 0, len(t.Rows)+1)
+	keys := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		keys[i] = c.Key
+	}
+	out = append(out, keys)
+	for _, row := range t.Rows {
+		line := make([]string, len(t.Columns))
+		for i, v := range row[:min(len(row), len(line))] {
+			if v != nil {
+				line[i] = defused(v.Raw())
+			}
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// Shown is the table for a person: the headings, then the rows, both without
+// the columns that are for files only.
+func (t *Table) Shown(w *words.Writer) (headings []string, rows [][]string) {
+	for _, c := range t.Columns {
+		if !c.File {
+			headings = append(headings, c.Heading.Text(w))
+		}
+	}
+	rows = make([][]string, len(t.Rows))
+	for i, row := range t.Rows {
+		line := make([]string, 0, len(headings))
+		for j, c := range t.Columns {
+			switch {
+			case c.File:
+			case j >= len(row) || row[j] == nil:
+				line = append(line, "")
+			default:
+				line = append(line, row[j].Text(w))
+			}
+		}
+		rows[i] = line
+	}
+	return headings, rows
+}
+
+// defused is text that no spreadsheet takes for a formula.
+func defused(s string) string {
+	if s == "" || !strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return s
+	}
+	if _, err := strconv.ParseFloat(s, 64); err == nil {
+		return s
+	}
+	return "'" + s
+}

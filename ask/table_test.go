@@ -1,0 +1,35 @@
+package ask
+
+import (
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"needlepace/words"
+)
+
+func TestTableIsLaidOutForFilesAndForPeople(t *testing.T) {
+	table := &Table{
+		Columns: []Column{
+			{Key: "design", Heading: words.Name("Design")},
+			{Key: "seconds", Heading: words.Name("Time"), Unit: "s", Number: true},
+			{Key: "note", Heading: words.Name("Note"), File: true},
+			{Key: "change", Heading: words.Name("Change"), Number: true},
+		},
+		Rows: [][]words.Value{
+			{words.Name("=SUM(A1)"), words.Seconds(1125.25), words.Name("x"), words.Signed{Numeric: words.Fixed(-1.5, 1)}},
+			{words.Name("Leaf"), nil, words.None{}},
+		},
+	}
+	want := [][]string{{"design", "seconds", "note", "change"}, {"'=SUM(A1)", "1125.25", "x", "-1.5"}, {"Leaf", "", "", ""}}
+	if d := cmp.Diff(want, table.CSV()); d != "" {
+		t.Errorf("file (-want +got):\n%s", d)
+	}
+	headings, rows := table.Shown(nil)
+	if d := cmp.Diff([]string{"Design", "Time", "Change"}, headings); d != "" {
+		t.Errorf("headings (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([][]string{{"=SUM(A1)", "18 min 45 s", "−1.5"}, {"Leaf", "", ""}}, rows); d != "" {
+		t.Errorf("rows (-want +got):\n%s", d)
+	}
+}

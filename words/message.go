@@ -1,0 +1,90 @@
+package words
+
+import (
+	"encoding/json"
+	"strings"
+)
+
+// Args are the arguments of a sentence, by the names that it has for them.
+type Args map[string]Value
+
+// Message is a sentence (or a heading, a phrase): its key in the catalogue and
+// its arguments. It is a Value, so a sentence may be an argument of another.
+type Message struct {
+	Key  string
+	Args Args
+}
+
+// Say is the sentence under a key. args may be nil.
+func Say(key string, args Args) Message { return Message{key, args} }
+
+// IsZero reports whether nothing is said.
+func (m Message) IsZero() bool { return m.Key == "" }
+
+// Text is the sentence in the writer's language.
+func (m Message) Text(w *Writer) string {
+	if m.IsZero() {
+		return ""
+	}
+	l := w.language()
+	p := l.phrase(m.Key)
+	if p == nil {
+		return "[" + m.Key + "]"
+	}
+	var b strings.Builder
+	for _, part := range p.form(l, func(name string) string {
+		n, ok := m.Args[name].(Number)
+		if !ok {
+			return ""
+		}
+		plain, _ := digits(n.V, n.Places)
+		return plain
+	}) {
+		if v := m.Args[part.arg]; part.arg == "" {
+			b.WriteString(part.text)
+		} else if v == nil {
+			b.WriteString("{" + part.arg + "}")
+		} else {
+			b.WriteString(v.Text(w))
+		}
+	}
+	return b.String()
+}
+
+// Raw is the sentence in English: files have one language.
+func (m Message) Raw() string { return m.Text(nil) }
+
+// MarshalJSON is {"key": …, "text": in English, "args": {name: raw figure}}.
+func (m Message) MarshalJSON() ([]byte, error) {
+	out := struct {
+		Key  string         `json:"key"`
+		Text string         `json:"text"`
+		Args map[string]any `json:"args,omitempty"`
+	}{Key: m.Key, Text: m.Raw()}
+	for name, v := range m.Args {
+		if out.Args == nil {
+			out.Args = map[string]any{}
+		}
+		if n, ok := v.(Numeric); ok && n.Raw() != "" {
+			out.Args[name] = json.Number(n.Raw())
+		} else {
+			out.Args[name] = v.Raw()
+		}
+	}
+	return json.Marshal(out)
+}
+
+// Sentences are messages one after the other.
+type Sentences []Message
+
+// Text joins the sentences with spaces.
+func (s Sentences) Text(w *Writer) string {
+	t := make([]string, len(s))
+	for i, m := range s {
+		t[i] = m.Text(w)
+	}
+	return strings.Join(t, " ")
+}
+
+// Raw joins the sentences with spaces, in English.
+func (s Sentences) Raw() string { return s.Text(nil) }

@@ -1,0 +1,47 @@
+package words
+
+import (
+	"strings"
+
+	"github.com/shopspring/decimal"
+	"golang.org/x/text/currency"
+)
+
+// Places is how many decimals amounts of a currency have, by its ISO 4217 code:
+// 2 for EUR, 0 for JPY, 3 for KWD; 2 for a code that is none of ISO 4217.
+func Places(code string) int {
+	unit, err := currency.ParseISO(code)
+	if err != nil {
+		return 2
+	}
+	places, _ := currency.Standard.Rounding(unit)
+	return places
+}
+
+// Money is an amount of a currency: 12.50 EUR, 1,250 JPY.
+type Money struct {
+	Amount decimal.Decimal
+	Code   string // ISO 4217; "" writes the amount alone
+	Round  bool   // to the whole unit, for what is only estimated: 12,400 EUR
+}
+
+// Text has the currency's own decimals, rounded half away from zero.
+func (m Money) Text(w *Writer) string {
+	l := w.language()
+	places := int32(0)
+	if !m.Round {
+		places = int32(Places(m.Code))
+	}
+	plain := m.Amount.StringFixed(places)
+	s := l.write(strings.TrimPrefix(plain, "-"), m.Amount.Round(places).IsNegative())
+	if m.Code == "" {
+		return s
+	}
+	return l.fill("money.amount", "amount", s, "currency", m.Code)
+}
+
+// Raw is the amount with all its decimals.
+func (m Money) Raw() string { return m.Amount.String() }
+
+// Float is the amount, for a workbook; prices are reckoned in decimals.
+func (m Money) Float() float64 { return m.Amount.InexactFloat64() }

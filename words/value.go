@@ -1,0 +1,173 @@
+package words
+
+import (
+	"math"
+	"strconv"
+	"time"
+)
+
+// Value is a figure (or a name, a day, a sentence) that knows its unit and its
+// rounding.
+type Value interface {
+	// Text is for people, in the writer's language, zone and units.
+	Text(w *Writer) string
+	// Raw is for files: the plain figure in the unit that its type names, with
+	// the same digits as in JSON; "" where there is none.
+	Raw() string
+}
+
+// Numeric is a Value that is a number: set right in a table, a number in a
+// workbook.
+type Numeric interface {
+	Value
+	Float() float64
+}
+
+// none is what stands where a figure is not known.
+const none = "–"
+
+func unknown(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+
+// raw is the shortest decimal text that is v; "" where v is no number.
+func raw(v float64) string {
+	if unknown(v) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// None is a figure that nobody knows, or that there is none of: –.
+type None struct{}
+
+// Text is a dash.
+func (None) Text(*Writer) string { return none }
+
+// Raw is empty.
+func (None) Raw() string { return "" }
+
+// Name is a name, or other text from outside that no language changes.
+type Name string
+
+// Text is the name; a dash for an empty one.
+func (n Name) Text(*Writer) string {
+	if n == "" {
+		return none
+	}
+	return string(n)
+}
+
+// Raw is the name.
+func (n Name) Raw() string { return string(n) }
+
+// List is several values in a row: a, b and c.
+type List []Value
+
+// Text joins the values as the language does.
+func (l List) Text(w *Writer) string {
+	if len(l) == 0 {
+		return none
+	}
+	lang, last := w.language(), len(l)-1
+	s := l[0].Text(w)
+	for i, v := range l[1:] {
+		key := "list.more"
+		if i+1 == last {
+			key = "list.last"
+		}
+		s = lang.fill(key, "a", s, "b", v.Text(w))
+	}
+	return s
+}
+
+// Raw joins the values with semicolons.
+func (l List) Raw() string {
+	s := ""
+	for i, v := range l {
+		if i > 0 {
+			s += "; "
+		}
+		s += v.Raw()
+	}
+	return s
+}
+
+// Writer says how a reader wants figures. The zero Writer is English, UTC,
+// millimetres and 24 hours; so is a nil one.
+type Writer struct {
+	Language *Language // nil: English
+	Zone     Zone      // the shop's
+	Inch     bool      // lengths in inches
+	Hours12  bool      // 2:05 pm for 14:05
+}
+
+func (w *Writer) language() *Language {
+	if w == nil || w.Language == nil {
+		return English()
+	}
+	return w.Language
+}
+
+func (w *Writer) zone() Zone {
+	if w == nil {
+		return Zone{}
+	}
+	return w.Zone
+}
+
+func (w *Writer) inch() bool    { return w != nil && w.Inch }
+func (w *Writer) hours12() bool { return w != nil && w.Hours12 }
+
+// Moment is an instant: 20 Mar 2026, 14:05. Make it with [Zone.Moment], so that
+// files get it in the shop's zone.
+type Moment struct{ time.Time }
+
+// Text is day and time of day in the writer's zone; a dash for no instant.
+func (m Moment) Text(w *Writer) string {
+	if m.IsZero() {
+		return none
+	}
+	t := w.zone().In(m.Time)
+	return w.language().fill("day.moment", "day", w.zone().Day(t).Text(w), "time", timeOfDay(t).Text(w))
+}
+
+// Raw is RFC 3339 in the zone that the moment was made in, never in the process's.
+func (m Moment) Raw() string {
+	if m.IsZero() {
+		return ""
+	}
+	return inNoLocal(m.Time).Format(time.RFC3339)
+}
+
+// TimeOfDay is a time by the wall clock, since midnight: 14:05 or 2:05 pm. 24
+// hours are the day's end.
+type TimeOfDay time.Duration
+
+func timeOfDay(t time.Time) TimeOfDay {
+	h, m, s := t.Clock()
+	return TimeOfDay(time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(s)*time.Second)
+}
+
+// Text is to the minute, cut off: a shift that begins at 14:05:59 has begun at 14:05.
+func (t TimeOfDay) Text(w *Writer) string {
+	n := int64(time.Duration(t) / time.Minute)
+	if !w.hours12() {
+		return string(twoDigits(append(twoDigits(nil, n/60), ':'), n%60))
+	}
+	key := "day.am"
+	if n/60%24 >= 12 {
+		key = "day.pm"
+	}
+	h := (n/60+11)%12 + 1
+	return w.language().fill(key, "time", string(twoDigits(append(strconv.AppendInt(nil, h, 10), ':'), n%60)))
+}
+
+// Raw is 14:05.
+func (t TimeOfDay) Raw() string { return t.Text(nil) }
+
+// twoDigits appends n with at least two digits.
+func twoDigits(b []byte, n int64) []byte {
+	if n < 10 {
+		b = append(b, '0')
+	}
+	return strconv.AppendInt(b, n, 10)
+}
