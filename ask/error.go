@@ -1,0 +1,45 @@
+package ask
+
+import (
+	"context"
+	"errors"
+	"fmt"
+)
+
+// Error is what is wrong with a question, in a sentence with the remedy and
+// without the full stop. Whoever asks can mend it.
+type Error struct {
+	Text    string
+	Missing bool  // it asks about something that is not there
+	Err     error // the cause; may be nil
+}
+
+// Error is the sentence.
+func (e *Error) Error() string { return e.Text }
+
+// Unwrap gives the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// Errorf is an error of a question that makes no sense; %w keeps its cause.
+func Errorf(format string, a ...any) *Error {
+	err := fmt.Errorf(format, a...)
+	return &Error{Text: err.Error(), Err: errors.Unwrap(err)}
+}
+
+// Missing is an error of a question about something that is not there.
+func Missing(format string, a ...any) *Error {
+	e := Errorf(format, a...)
+	e.Missing = true
+	return e
+}
+
+// wrong is the error of a domain package that was asked something senseless.
+func wrong(err error) error {
+	if err == nil {
+		return nil
+	}
+	return Errorf("%w", err)
+}
+
+// stopped is the error of a question that was given up.
+func stopped(ctx context.Context) error { return fmt.Errorf("stopped before the end: %w", context.Cause(ctx)) }
