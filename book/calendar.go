@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // Location is the shop's time zone.
@@ -48,19 +49,20 @@ func (w *Workshop) WallTime(s string) (time.Time, error) {
 // holidays and its down times. With no name it is when the shop works.
 func (w *Workshop) Calendar(name string) *plan.Calendar {
 	loc := w.Location()
-	c := &plan.Calendar{Location: loc}
+	zone, _ := words.LoadZone(w.Zone) // checked
+	c := &plan.Calendar{Zone: zone}
 	for _, s := range w.Shift {
 		from, _ := clockTime(s.From)
 		to, _ := clockTime(s.To)
-		sh := plan.Shift{From: from, To: to, Operators: s.Operators}
+		sh := plan.Shift{From: words.TimeOfDay(from), To: words.TimeOfDay(to), Operators: s.Operators}
 		for _, d := range s.Days {
 			sh.Days = append(sh.Days, weekdays[strings.ToLower(d)])
 		}
 		c.Shifts = append(c.Shifts, sh)
 	}
 	for _, d := range w.Holidays {
-		if t, err := DayTime(d, loc); err == nil {
-			c.Holidays = append(c.Holidays, plan.DateOf(t))
+		if day, err := words.ParseDay(d); err == nil {
+			c.Holidays = append(c.Holidays, day)
 		}
 	}
 	for _, d := range w.Down {

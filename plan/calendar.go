@@ -4,36 +4,24 @@ import (
 	"cmp"
 	"slices"
 	"time"
+
+	"needlepace/words"
 )
 
-// Date is a day of the calendar.
-type Date struct {
-	Year  int
-	Month time.Month
-	Day   int
-}
-
-// DateOf is the day of a time in its own location.
-func DateOf(t time.Time) Date {
-	y, m, d := t.Date()
-	return Date{y, m, d}
-}
-
-// Shift is a span of working hours on some days of the week. From and To are
-// since midnight by the wall clock; To ≤ From means that the shift ends on
-// the next day.
+// Shift is a span of working hours on some days of the week, by the wall
+// clock. To ≤ From means that the shift ends on the next day.
 type Shift struct {
 	Days      []time.Weekday // empty: every day
-	From, To  time.Duration
+	From, To  words.TimeOfDay
 	Operators float64 // on duty; used by Presences
 }
 
 // Calendar is when a machine, or the shop, works.
 type Calendar struct {
-	Location *time.Location // nil: that of the origin
+	Zone     words.Zone
 	Shifts   []Shift
-	Holidays []Date     // no shift begins on these days
-	Closed   []TimeSpan // down times: repair, service
+	Holidays []words.Day // no shift begins on these days
+	Closed   []TimeSpan  // down times: repair, service
 }
 
 // TimeSpan is a stretch of wall time.
@@ -41,29 +29,20 @@ type TimeSpan struct{ From, To time.Time }
 
 // spans are the shifts that touch origin … origin + days, in wall time.
 func (c *Calendar) spans(origin time.Time, days int) (out []TimeSpan, operators []float64) {
-	loc := c.Location
-	if loc == nil {
-		loc = origin.Location()
-	}
-	o := origin.In(loc)
 	// By the wall clock: on the day the clocks change a shift still begins at six.
-	at := func(day int, d time.Duration) time.Time {
-		return time.Date(o.Year(), o.Month(), o.Day()+day, 0, 0, int(d/time.Second), 0, loc)
-	}
-	for day := -1; day < days; day++ {
-		// In UTC, which has every midnight: where the clocks change at
-		// midnight, a day begins at one.
-		date := time.Date(o.Year(), o.Month(), o.Day()+day, 0, 0, 0, 0, time.UTC)
-		if slices.Contains(c.Holidays, DateOf(date)) {
+	first := c.Zone.Day(origin)
+	for k := -1; k < days; k++ {
+		day := first.Add(k)
+		if slices.Contains(c.Holidays, day) {
 			continue
 		}
 		for _, s := range c.Shifts {
-			if len(s.Days) > 0 && !slices.Contains(s.Days, date.Weekday()) {
+			if len(s.Days) > 0 && !slices.Contains(s.Days, day.Weekday()) {
 				continue
 			}
-			from, to := at(day, s.From), at(day, s.To)
+			from, to := c.Zone.At(day, s.From), c.Zone.At(day, s.To)
 			if s.To <= s.From {
-				to = at(day+1, s.To)
+				to = c.Zone.At(day.Add(1), s.To)
 			}
 			if to.After(origin) && to.After(from) {
 				out = append(out, TimeSpan{from, to})

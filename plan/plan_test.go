@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 )
 
 var ctx = context.Background()
@@ -352,7 +351,7 @@ func TestAMoveThatCannotBeSaysWhy(t *testing.T) {
 
 func TestOneMoreOperatorHelpsWhereThereAreTooFew(t *testing.T) {
 	p := shop(rand.New(rand.NewPCG(12, 1)), 60, 8, 0.9)
-	c := Calendar{Shifts: []Shift{{From: 0, To: 24 * time.Hour, Operators: 1}}}
+	c := Calendar{Shifts: []Shift{{To: clock(24, 0), Operators: 1}}}
 	p.Crew = c.Presences(p.Origin, 60)
 	few := must(t, p, Options{Moves: 60_000})
 	more := must(t, WithOperators(p, 1), Options{Moves: 60_000})

@@ -39,7 +39,7 @@ func shop(rng *rand.Rand, jobs, machines int, load float64) *Problem {
 	span := total / capacity / load * 7 * 24 / (5 * 16) // s until the last due date
 	days := int(span/86400)*2 + 14
 	for m, h := range heads {
-		c := Calendar{Shifts: []Shift{{Days: weekdays, From: 6 * time.Hour, To: 14 * time.Hour}, {Days: weekdays, From: 14 * time.Hour, To: 22 * time.Hour}}}
+		c := Calendar{Shifts: []Shift{{Days: weekdays, From: clock(6, 0), To: clock(14, 0)}, {Days: weekdays, From: clock(14, 0), To: clock(22, 0)}}}
 		p.Machines = append(p.Machines, Machine{
 			ID: fmt.Sprintf("m%d", m), Windows: c.Windows(p.Origin, days), Attention: 0.3,
 			Setup: SetupTimes{Job: 180, Cone: 45 * float64(h), Hoop: 60 * float64(h)},
