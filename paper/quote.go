@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // Quote is what a customer is offered. All amounts are already reckoned.
@@ -153,7 +154,7 @@ func (q *Quote) lines(p *page) {
 		}
 		quantity, unit := "", ""
 		if l.Quantity > 0 {
-			quantity, unit = picture.Thousands(float64(l.Quantity)), q.Money.Text(l.Unit)
+			quantity, unit = words.Whole(l.Quantity).Text(nil), q.Money.Text(l.Unit)
 		}
 		rows = append(rows, []string{text, quantity, unit, q.Money.Text(l.Amount)})
 	}
@@ -184,7 +185,7 @@ func (q *Quote) steps(p *page) {
 	p.heading("Other quantities")
 	var rows [][]string
 	for _, s := range q.Steps {
-		rows = append(rows, []string{picture.Thousands(float64(s.Quantity)), q.Money.Text(s.PerPiece), q.Money.Text(s.Total)})
+		rows = append(rows, []string{words.Whole(s.Quantity).Text(nil), q.Money.Text(s.PerPiece), q.Money.Text(s.Total)})
 	}
 	code := ""
 	if q.Money.Code != "" {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // RunSheet is what the floor works by: one lot on one machine.
@@ -151,25 +152,25 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 // answers are the three numbers a run is set up by.
 func (r *RunSheet) answers(p *page, width float64) {
 	type answer struct{ what, big, note string }
-	pieces := fmt.Sprintf("%s pieces", picture.Thousands(float64(r.Pieces)))
+	pieces := fmt.Sprintf("%s pieces", words.Whole(r.Pieces).Text(nil))
 	if r.Runs > 0 {
-		pieces += fmt.Sprintf(": %s runs on %d heads", picture.Thousands(float64(r.Runs)), r.Heads)
+		pieces += fmt.Sprintf(": %s runs on %d heads", words.Whole(r.Runs).Text(nil), r.Heads)
 		if r.Heads == 1 {
 			pieces = strings.TrimSuffix(pieces, "s")
 		}
 	}
 	interval := ""
 	if r.Level > 0 && r.High > r.Low {
-		interval = fmt.Sprintf("%s %% between %s and %s", strconv.FormatFloat(r.Level*100, 'f', -1, 64), picture.ShortTime(r.Low), picture.ShortTime(r.High))
+		interval = fmt.Sprintf("%s %% between %s and %s", strconv.FormatFloat(r.Level*100, 'f', -1, 64), words.Clock(r.Low).Text(nil), words.Clock(r.High).Text(nil))
 	}
 	speed := r.SpeedNote
 	if r.RatedSpeed > 0 {
-		speed = strings.TrimSuffix(fmt.Sprintf("rated %s; %s", picture.Thousands(r.RatedSpeed), speed), "; ")
+		speed = strings.TrimSuffix(fmt.Sprintf("rated %s; %s", words.Fixed(r.RatedSpeed, 0).Text(nil), speed), "; ")
 	}
 	all := []answer{
-		{"set speed, stitches/min", picture.Thousands(r.SetSpeed), speed},
-		{"one run", picture.LongTime(r.RunSeconds), interval},
-		{"the whole lot", picture.LongTime(r.LotSeconds), pieces},
+		{"set speed, stitches/min", words.Fixed(r.SetSpeed, 0).Text(nil), speed},
+		{"one run", words.Seconds(r.RunSeconds).Text(nil), interval},
+		{"the whole lot", words.Seconds(r.LotSeconds).Text(nil), pieces},
 	}
 	w := width / float64(len(all))
 	top := p.y
@@ -197,7 +198,7 @@ func (r *RunSheet) colours(p *page) {
 	for i, c := range r.Colours {
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), strconv.Itoa(c.Needle), "", c.Thread, c.Change,
-			picture.Thousands(float64(c.Stitches)), picture.ShortTime(c.From), picture.LongTime(c.Seconds),
+			words.Whole(c.Stitches).Text(nil), words.Clock(c.From).Text(nil), words.Seconds(c.Seconds).Text(nil),
 		})
 	}
 	p.table(table{

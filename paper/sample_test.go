@@ -15,6 +15,7 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // The papers of the invented demo shop.
@@ -123,7 +124,7 @@ func sampleSheet(t testing.TB) *RunSheet {
 	s := sew(t, "larkess-ferry.dst", "multi-6")
 	return &RunSheet{
 		Shop: shop, Number: "1042 / lot 1", Made: made, Title: "Larkess Ferry Company: ferry logo, left chest", Machine: "Six Sisters",
-		Facts:  [][2]string{{"order", "1042, Larkess Ferry Company"}, {"design", "larkess-ferry.dst"}, {"size", "74 × 58 mm, " + picture.Thousands(float64(s.res.Stitches)) + " stitches"}, {"garment", "polo shirt, navy, cotton piqué"}, {"place", "left chest, 100 mm below the shoulder seam"}, {"hoop", "round 120 mm, medium cut-away backing"}, {"planned", "9 March 2026, 07:10 to 12:40"}, {"due", "Monday, 16 March 2026"}},
+		Facts:  [][2]string{{"order", "1042, Larkess Ferry Company"}, {"design", "larkess-ferry.dst"}, {"size", "74 × 58 mm, " + words.Whole(s.res.Stitches).Text(nil) + " stitches"}, {"garment", "polo shirt, navy, cotton piqué"}, {"place", "left chest, 100 mm below the shoulder seam"}, {"hoop", "round 120 mm, medium cut-away backing"}, {"planned", "9 March 2026, 07:10 to 12:40"}, {"due", "Monday, 16 March 2026"}},
 		Pieces: 72, Runs: 12, Heads: 6, LotSeconds: 12*s.res.Seconds*1.15 + 1800,
 		RunSeconds: s.res.Seconds, Low: s.res.Seconds * 0.9, High: s.res.Seconds * 1.1, Level: 0.9,
 		SetSpeed: 850, RatedSpeed: 1000, SpeedNote: "the next 50 buy less than 1 %",

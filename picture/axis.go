@@ -3,6 +3,8 @@ package picture
 import (
 	"math"
 	"strconv"
+
+	"needlepace/words"
 )
 
 // timeSteps are the distances of ticks on a time axis, in seconds.
@@ -52,14 +54,7 @@ func tickText(v, step float64) string {
 	for s := step; dec < 6 && math.Abs(s-math.Round(s)) > 1e-6*math.Abs(s); dec++ {
 		s *= 10
 	}
-	if math.Abs(v) >= 1000 && dec == 0 {
-		return Thousands(v)
-	}
-	t := strconv.FormatFloat(math.Abs(v), 'f', dec, 64)
-	if v < 0 {
-		return "−" + t
-	}
-	return t
+	return words.Fixed(v, dec).Text(nil)
 }
 
 // timeTick is a time on an axis that ends at top: seconds below two minutes,
@@ -80,7 +75,7 @@ func timeTick(v, step, top float64) string {
 	if math.Mod(step, 60) == 0 {
 		return strconv.FormatFloat(v/60, 'f', 0, 64) + " min"
 	}
-	return ShortTime(v) + " min"
+	return words.Clock(v).Text(nil) + " min"
 }
 
 func pad2(n int) string {

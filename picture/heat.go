@@ -1,9 +1,10 @@
 package picture
 
 import (
-	"fmt"
 	"math"
 	"strconv"
+
+	"needlepace/words"
 )
 
 // Grid is a quantity on square cells: Values[iy·NX + ix] belongs to the cell
@@ -95,11 +96,14 @@ func (m *HeatMap) Title() string {
 
 // Desc reads the picture out.
 func (m *HeatMap) Desc() string {
-	s := fmt.Sprintf("Most in one cell of %s mm: %.1f per mm².", strconv.FormatFloat(m.Grid.Cell, 'g', 3, 64), m.most())
 	if m.Limit > 0 {
-		s = fmt.Sprintf("%d cells of %s mm hold more than %s penetrations per mm².", m.hot(), strconv.FormatFloat(m.Grid.Cell, 'g', 3, 64), strconv.FormatFloat(m.Limit, 'g', 4, 64))
+		return words.Say("picture.heat-over", words.Args{
+			"cells": words.Count(m.hot(), "cell"), "side": words.Figure(m.Grid.Cell), "limit": words.Figure(m.Limit),
+		}).Text(nil)
 	}
-	return s
+	return words.Say("picture.heat", words.Args{
+		"side": words.Figure(m.Grid.Cell), "most": words.Fixed(m.most(), 1),
+	}).Text(nil)
 }
 
 // Draw draws the picture.

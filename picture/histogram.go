@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"needlepace/words"
 )
 
 // Histogram is how often a simulation, or a set of runs, gave which value.
@@ -43,11 +45,11 @@ func (hg *Histogram) Desc() string {
 	}
 	say := func(x float64) string {
 		if hg.Axis.Time {
-			return LongTime(x)
+			return words.Seconds(x).Text(nil)
 		}
 		return tickText(x, niceStep(v[len(v)-1]-v[0], 100))
 	}
-	s += fmt.Sprintf(" %s values from %s to %s, half of them below %s.", Thousands(float64(len(v))), say(v[0]), say(v[len(v)-1]), say(v[len(v)/2]))
+	s += fmt.Sprintf(" %s from %s to %s, half of them below %s.", words.Count(len(v), "value").Text(nil), say(v[0]), say(v[len(v)-1]), say(v[len(v)/2]))
 	if hg.Between != "" && hg.High > hg.Low {
 		s += fmt.Sprintf(" %s between %s and %s.", hg.Between, say(hg.Low), say(hg.High))
 	}

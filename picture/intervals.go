@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"needlepace/words"
 )
 
 // Interval is one row: a value and the interval about it.
@@ -57,10 +59,10 @@ func (iv *Intervals) Title() string { return iv.Name }
 
 func (iv *Intervals) value(v float64) string {
 	if iv.Axis.Time {
-		return LongTime(v)
+		return words.Seconds(v).Text(nil)
 	}
 	if math.Abs(v) >= 100 {
-		return Thousands(v)
+		return words.Fixed(v, 0).Text(nil)
 	}
 	return tickText(v, 0.01)
 }

@@ -1,5 +1,7 @@
 package picture
 
+import "needlepace/words"
+
 // Curve is values with a band over x.
 type Curve struct{ X, Low, Mid, High []float64 }
 
@@ -50,7 +52,7 @@ func Sweep(name, text string, run Curve, naive []float64, knee float64) *Chart {
 		ch.Series = append(ch.Series, Series{Name: "stitches ÷ set speed", Style: Limit, X: run.X, Y: naive})
 	}
 	if knee > 0 {
-		ch.Flags = []Flag{{knee, "knee: " + Thousands(knee) + "/min"}}
+		ch.Flags = []Flag{{knee, "knee: " + words.Fixed(knee, 0).Text(nil) + "/min"}}
 	}
 	return ch
 }

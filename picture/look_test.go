@@ -66,10 +66,10 @@ func sweepSample() *Chart {
 	var naive []float64
 	for v := 400.0; v <= 1200; v += 50 {
 		held := v / math.Pow(1+math.Pow(v/820, 6), 1.0/6)
-		t := 20612/held*60 + 110
+		t := 18250/held*60 + 110
 		run.X, run.Mid = append(run.X, v), append(run.Mid, t)
 		run.Low, run.High = append(run.Low, t*0.95), append(run.High, t*1.05)
-		naive = append(naive, 20612/v*60)
+		naive = append(naive, 18250/v*60)
 	}
 	return Sweep("Run time against set speed", "Past 900/min the next 50/min buy less than 1 %.", run, naive, 900)
 }

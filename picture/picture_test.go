@@ -275,26 +275,6 @@ func TestHistogramBinsHoldEveryValue(t *testing.T) {
 	}
 }
 
-func TestTimesForPeople(t *testing.T) {
-	for _, c := range []struct {
-		s           float64
-		long, short string
-	}{
-		{0, "0.0 s", "0:00"}, {8.44, "8.4 s", "0:08"}, {9.96, "10 s", "0:10"}, {59.6, "1 min 00 s", "1:00"},
-		{1642, "27 min 22 s", "27:22"}, {3599.7, "1 h 00 min", "1:00:00"}, {3725, "1 h 02 min", "1:02:05"},
-		{-30, "−30 s", "−0:30"}, {math.NaN(), "–", "–"},
-	} {
-		if l, s := LongTime(c.s), ShortTime(c.s); l != c.long || s != c.short {
-			t.Errorf("%v: %q %q, want %q %q", c.s, l, s, c.long, c.short)
-		}
-	}
-	for v, want := range map[float64]string{0: "0", 999: "999", 20612: "20,612", -1234567: "−1,234,567", 999.6: "1,000"} {
-		if got := Thousands(v); got != want {
-			t.Errorf("Thousands(%v) = %q, want %q", v, got, want)
-		}
-	}
-}
-
 func TestFiguresAreTabular(t *testing.T) {
 	for _, bold := range []bool{false, true} {
 		f := Face{Size: 100, Bold: bold}

@@ -1,9 +1,10 @@
 package picture
 
 import (
-	"fmt"
 	"math"
 	"strings"
+
+	"needlepace/words"
 )
 
 // Run is the main picture of one design on one machine: from the answer (the
@@ -72,7 +73,7 @@ func (r *Run) Size() (w, h float64) {
 
 // Title says what the picture is.
 func (r *Run) Title() string {
-	s := LongTime(r.Seconds)
+	s := words.Seconds(r.Seconds).Text(nil)
 	if r.Design != "" {
 		s = r.Design + ": " + s
 	}
@@ -104,26 +105,31 @@ func (r *Run) interval() string {
 	if !(lv > 0 && lv < 1) {
 		lv = 0.9
 	}
-	return fmt.Sprintf("%.0f %% between %s and %s", lv*100, ShortTime(r.Low), ShortTime(r.High))
+	return words.Say("picture.interval", words.Args{
+		"level": words.Level(lv), "low": words.Clock(r.Low), "high": words.Clock(r.High),
+	}).Text(nil)
 }
 
 func (r *Run) facts() string {
 	var out []string
+	say := func(m words.Message) { out = append(out, m.Text(nil)) }
 	if r.Stitches > 0 {
-		out = append(out, Thousands(float64(r.Stitches))+" stitches")
+		out = append(out, words.Count(r.Stitches, "stitch").Text(nil))
 	}
 	if r.Held > 0 {
-		out = append(out, "held speed "+Thousands(r.Held)+"/min")
+		say(words.Say("picture.held", words.Args{"speed": words.PerMinute(r.Held)}))
 	}
 	if r.Overall > 0 {
-		out = append(out, "overall "+Thousands(r.Overall)+"/min")
+		say(words.Say("picture.overall", words.Args{"speed": words.PerMinute(r.Overall)}))
 	}
 	if r.Naive > 0 {
-		s := "stitches ÷ rated speed would say " + LongTime(r.Naive)
 		if r.Rated > 0 {
-			s = "stitches ÷ " + Thousands(r.Rated) + "/min would say " + LongTime(r.Naive)
+			say(words.Say("picture.naive-at", words.Args{
+				"speed": words.PerMinute(r.Rated), "time": words.Seconds(r.Naive),
+			}))
+		} else {
+			say(words.Say("picture.naive", words.Args{"time": words.Seconds(r.Naive)}))
 		}
-		out = append(out, s)
 	}
 	return strings.Join(out, " · ")
 }
@@ -136,7 +142,7 @@ func (r *Run) Draw(c Canvas) {
 	small := Face{Size: 13, Paint: Of(Quiet)}
 	big := Face{Size: 34, Bold: true, Paint: Of(Ink)}
 	name := Face{Size: 15, Bold: true, Align: End, Paint: Of(Ink)}
-	answer := LongTime(r.Seconds)
+	answer := words.Seconds(r.Seconds).Text(nil)
 	c.Text(runMargin, 50, answer, big)
 	left := TextWidth(answer, big) + 24
 	c.Text(w-runMargin, 36, fit(r.Design, name, inner-left), name)

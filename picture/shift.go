@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"needlepace/words"
 )
 
 // Use is what a machine or an operator does with time in a shift. Uses are
@@ -153,7 +155,7 @@ func (s *Shift) Desc() string {
 			if i > 0 {
 				b.WriteString(", ")
 			}
-			fmt.Fprintf(&b, "%s %s", p.Use.Name(), LongTime(p.seconds()))
+			fmt.Fprintf(&b, "%s %s", p.Use.Name(), words.Seconds(p.seconds()).Text(nil))
 		}
 		if r.After != "" {
 			fmt.Fprintf(&b, "; %s", r.After)
@@ -211,7 +213,7 @@ func (s *Shift) Draw(c Canvas) {
 			}
 			b := Box{area.X + at/top*area.W, mid - shiftStrip/2, sec / top * area.W, shiftStrip}
 			at += sec
-			c.Begin(Group{Class: "np-use", Title: p.Use.Name() + " " + LongTime(sec)})
+			c.Begin(Group{Class: "np-use", Title: p.Use.Name() + " " + words.Seconds(sec).Text(nil)})
 			if b.W > 3 {
 				b.W -= .75
 			}

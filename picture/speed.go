@@ -1,6 +1,10 @@
 package picture
 
-import "math"
+import (
+	"math"
+
+	"needlepace/words"
+)
 
 // speedBins is in how many steps the speed scale is cut: fine enough to read as
 // one scale, few enough for small files.
@@ -76,7 +80,7 @@ func (s SpeedScale) legend(c Canvas, x, y, w float64) {
 	}
 	span := s.High - s.Low
 	if !(span > 0) {
-		c.Text(x+w, y+39, Thousands(s.High), Face{Size: 11, Align: End, Paint: Of(Ink)})
+		c.Text(x+w, y+39, words.Fixed(s.High, 0).Text(nil), Face{Size: 11, Align: End, Paint: Of(Ink)})
 		return
 	}
 	step := niceStep(span, max(2, int(w/50)))
@@ -91,7 +95,7 @@ func (s SpeedScale) legend(c Canvas, x, y, w float64) {
 		case px > x+w-8:
 			a = End
 		}
-		c.Text(px, y+40, Thousands(v), Face{Size: 11, Align: a, Paint: Of(Ink)})
+		c.Text(px, y+40, words.Fixed(v, 0).Text(nil), Face{Size: 11, Align: a, Paint: Of(Ink)})
 	}
 	c.Lines(marks, Stroke{Paint: Of(Quiet), Width: 1})
 }

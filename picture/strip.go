@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"needlepace/words"
 )
 
 // StripRow is one run as a strip.
@@ -127,10 +129,10 @@ func (s *Strips) Desc() string {
 		}
 		b.WriteString(describeParts(r.Parts))
 		if r.High > r.Low && r.Low >= 0 {
-			fmt.Fprintf(&b, " Between %s and %s.", LongTime(r.Low), LongTime(r.High))
+			fmt.Fprintf(&b, " Between %s and %s.", words.Seconds(r.Low).Text(nil), words.Seconds(r.High).Text(nil))
 		}
 		if r.Saved > 0 {
-			fmt.Fprintf(&b, " %s saved.", LongTime(r.Saved))
+			fmt.Fprintf(&b, " %s saved.", words.Seconds(r.Saved).Text(nil))
 		}
 	}
 	return b.String()
@@ -140,14 +142,14 @@ func describeParts(parts []Part) string {
 	sum := SumParts(parts)
 	t := total(sum)
 	var b strings.Builder
-	b.WriteString(LongTime(t))
+	b.WriteString(words.Seconds(t).Text(nil))
 	for i, p := range sum {
 		if i == 0 {
 			b.WriteString(", of it ")
 		} else {
 			b.WriteString(", ")
 		}
-		fmt.Fprintf(&b, "%s %s", p.Key.Name(), LongTime(p.Seconds))
+		fmt.Fprintf(&b, "%s %s", p.Key.Name(), words.Seconds(p.Seconds).Text(nil))
 	}
 	b.WriteString(".")
 	return b.String()
@@ -197,7 +199,7 @@ func (s *Strips) Draw(c Canvas) {
 	timeFace := Face{Size: 13, Bold: true, Paint: Of(Ink)}
 	after := 0.0
 	for _, r := range s.Rows {
-		a := TextWidth(LongTime(total(r.Parts)), timeFace)
+		a := TextWidth(words.Seconds(total(r.Parts)).Text(nil), timeFace)
 		if r.Saved > 0 {
 			a += 8 + TextWidth(savedText(r.Saved), savedFace)
 		}
@@ -224,9 +226,9 @@ func (s *Strips) Draw(c Canvas) {
 			drawWhisker(c, bar, r.Low/top, r.High/top)
 			end = max(end, area.X+min(r.High/top, 1)*area.W)
 		}
-		c.Text(end+8, mid+4.5, LongTime(t), timeFace)
+		c.Text(end+8, mid+4.5, words.Seconds(t).Text(nil), timeFace)
 		if r.Saved > 0 {
-			c.Text(end+16+TextWidth(LongTime(t), timeFace), mid+4.5, savedText(r.Saved), savedFace)
+			c.Text(end+16+TextWidth(words.Seconds(t).Text(nil), timeFace), mid+4.5, savedText(r.Saved), savedFace)
 		}
 		c.End()
 		y += s.row()
@@ -237,7 +239,7 @@ func (s *Strips) Draw(c Canvas) {
 
 var savedFace = Face{Size: 12, Paint: Paint{Tone: Accent}}
 
-func savedText(s float64) string { return LongTime(s) + " saved" }
+func savedText(s float64) string { return words.Seconds(s).Text(nil) + " saved" }
 
 // drawStrip draws one strip in bar, whose full width is max seconds. Gaps of a
 // hairline keep parts apart where their colours are close.
@@ -251,7 +253,7 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 		}
 		x0, x1 := px(at), px(at+sec)
 		at += sec
-		c.Begin(Group{Class: "np-part", Title: p.Key.Name() + " " + LongTime(sec), Data: map[string]string{"part": p.Key.String()}})
+		c.Begin(Group{Class: "np-part", Title: p.Key.Name() + " " + words.Seconds(sec).Text(nil), Data: map[string]string{"part": p.Key.String()}})
 		b := Box{x0, bar.Y, x1 - x0, bar.H}
 		if b.W > 3 { // the gap, taken from the part itself; a sliver keeps its full width
 			b.W -= 0.75
@@ -338,10 +340,10 @@ func (l partLegend) draw(c Canvas, x, y float64) {
 		fillPart(c, Box{cx, cy + 2, 18, 12}, p.Key)
 		c.Text(cx+24, cy+12.5, p.Key.Name(), Face{Size: 12, Paint: Of(Quiet)})
 		f := Face{Size: 13, Bold: true, Paint: Of(Ink)}
-		s := LongTime(p.Seconds)
+		s := words.Seconds(p.Seconds).Text(nil)
 		c.Text(cx+24, cy+29, s, f)
 		if l.total > 0 {
-			c.Text(cx+24, cy+43, percent(p.Seconds/l.total), Face{Size: 11, Paint: Of(Quiet)})
+			c.Text(cx+24, cy+43, words.Share(p.Seconds/l.total).Text(nil), Face{Size: 11, Paint: Of(Quiet)})
 		}
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"needlepace/words"
 )
 
 // TextStrip draws strips for a terminal, in block characters: a glyph of its
@@ -88,7 +90,7 @@ func (t TextStrip) Legend(parts []Part, seconds bool) string {
 		}
 		s := g + " " + p.Key.Name()
 		if seconds {
-			s += " " + LongTime(p.Seconds)
+			s += " " + words.Seconds(p.Seconds).Text(nil)
 		}
 		out = append(out, s)
 	}

@@ -1,10 +1,10 @@
 package picture
 
 import (
-	"fmt"
 	"math"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Thread colours where a file names none: quiet, distinct, and plainly not a
@@ -83,7 +83,10 @@ func describeDesign(segs []Segment) string {
 			layers, last = layers+1, segs[i].Layer
 		}
 	}
-	return fmt.Sprintf("A design of %s stitches in %d colour blocks, %.1f mm wide and %.1f mm high.", Thousands(float64(len(segs))), layers, b.WidthMM(), b.HeightMM())
+	return words.Say("picture.design", words.Args{
+		"stitches": words.Count(len(segs), "stitch"), "blocks": words.Count(layers, "colour-block"),
+		"width": words.MM(b.WidthMM()), "height": words.MM(b.HeightMM()),
+	}).Text(nil)
 }
 
 // Draw draws the picture.

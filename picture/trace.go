@@ -3,6 +3,8 @@ package picture
 import (
 	"math"
 	"sort"
+
+	"needlepace/words"
 )
 
 // TracePoint is the shaft speed at a time of the run.
@@ -141,7 +143,7 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 	f := Face{Size: 11, Align: End, Paint: Of(Quiet)}
 	var grid []Seg
 	for _, v := range ticks(0, high, step) {
-		c.Text(area.X-7, y(v)+4, Thousands(v), f)
+		c.Text(area.X-7, y(v)+4, words.Fixed(v, 0).Text(nil), f)
 		grid = append(grid, Seg{Pt{area.X - 4, y(v)}, Pt{area.X, y(v)}})
 	}
 	c.Lines(grid, Stroke{Paint: Of(Quiet), Width: 1})

@@ -7,6 +7,7 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Strip is where the seconds of a run go, as the strip draws them.
@@ -35,7 +36,7 @@ func RunPicture(name string, d *stitch.Design, sheet *machine.Sheet, job clock.J
 	tr := clock.New(sheet, job).Trace(d)
 	p := &picture.Run{
 		Design:  name,
-		Machine: fmt.Sprintf("%s at %s/min", sheet.Name, picture.Thousands(r.SetSpeed)),
+		Machine: fmt.Sprintf("%s at %s/min", sheet.Name, words.Fixed(r.SetSpeed, 0).Text(nil)),
 		Seconds: r.Seconds, Low: how.Low, High: how.High, Level: how.Level,
 		Naive: r.NaiveSeconds(), Stitches: r.Stitches,
 		Held: r.HeldSpeed(), Overall: r.OverallSpeed(), Rated: r.RatedSpeed, SetSpeed: r.SetSpeed,

@@ -9,6 +9,7 @@ import (
 
 	"needlepace/learn"
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // Card is the printable card of a test piece.
@@ -60,7 +61,7 @@ func (k *Card) Draw(c picture.Canvas) {
 		c.Text(x, y, s, picture.Face{Size: size, Bold: bold, Paint: paint})
 	}
 	say(margin, margin+22, "Test piece for "+k.Machine, 24, true, ink)
-	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %s stitches/min · %d blocks · about %s", k.File, picture.Thousands(p.SetSpeed), len(p.Blocks), picture.LongTime(p.Seconds)), text, false, ink)
+	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %s stitches/min · %d blocks · about %s", k.File, words.Fixed(p.SetSpeed, 0).Text(nil), len(p.Blocks), words.Seconds(p.Seconds).Text(nil)), text, false, ink)
 	say(margin, margin+66, "Woven cloth, one layer of stabiliser, one thread colour will do. Start with the needle in the middle of the hoop.", small, false, quiet)
 	say(margin, margin+82, "Keep hands clear of needle and frame while they move; the machine's manual and local rules come first.", small, false, quiet)
 
