@@ -27,10 +27,18 @@ const (
 	maxPassword = 512
 )
 
+// accountThings keeps the people who may use the shop, and their sessions.
+type accountThings struct {
+	store   AccountStore
+	now     func() time.Time
+	hashing *argon2id.Params
+	slots   Slots
+}
+
 // AddAccount makes an account. The first must be an owner.
-func (s *Shop) AddAccount(ctx context.Context, name, password string, role Role) (*Account, error) {
+func (s *accountThings) AddAccount(ctx context.Context, name, password string, role Role) (*Account, error) {
 	name = strings.TrimSpace(name)
-	if err := checkText("account's name", name, 100, true); err != nil {
+	if err := CheckText("account's name", name, 100, true); err != nil {
 		return nil, err
 	}
 	if !role.May(Operator) {
@@ -43,22 +51,22 @@ func (s *Shop) AddAccount(ctx context.Context, name, password string, role Role)
 	if len(all) == 0 && role != Owner {
 		return nil, Errorf(Invalid, "the first account must be an owner's")
 	}
-	hash, err := hashPassword(ctx, s, password)
+	hash, err := s.hash(ctx, password)
 	if err != nil {
 		return nil, err
 	}
-	a := &Account{ID: newID(), Name: name, Role: role, Hash: hash, Made: s.now().UTC()}
+	a := &Account{ID: NewID(), Name: name, Role: role, Hash: hash, Made: s.now().UTC()}
 	if err := s.store.AddAccount(ctx, a); err != nil {
 		return nil, err
 	}
 	return a, nil
 }
 
-func hashPassword(ctx context.Context, s *Shop, password string) (string, error) {
+func (s *accountThings) hash(ctx context.Context, password string) (string, error) {
 	if n := utf8.RuneCountInString(password); n < minPassword || len(password) > maxPassword {
 		return "", Errorf(Invalid, "the password has %d characters; it must have %d to %d", n, minPassword, maxPassword)
 	}
-	free, err := s.slot(ctx) // 64 MB each: not many at once
+	free, err := s.slots.Take(ctx) // 64 MB each: not many at once
 	if err != nil {
 		return "", err
 	}
@@ -67,11 +75,13 @@ func hashPassword(ctx context.Context, s *Shop, password string) (string, error)
 }
 
 // Accounts lists the accounts by name.
-func (s *Shop) Accounts(ctx context.Context) ([]*Account, error) { return s.store.Accounts(ctx) }
+func (s *accountThings) Accounts(ctx context.Context) ([]*Account, error) {
+	return s.store.Accounts(ctx)
+}
 
 // ChangeAccount changes an account's role, whether it may sign in, and, where
 // password is not empty, its password.
-func (s *Shop) ChangeAccount(ctx context.Context, id string, role Role, disabled bool, password string) (*Account, error) {
+func (s *accountThings) ChangeAccount(ctx context.Context, id string, role Role, disabled bool, password string) (*Account, error) {
 	a, err := s.store.Account(ctx, id)
 	if err != nil {
 		return nil, err
@@ -81,7 +91,7 @@ func (s *Shop) ChangeAccount(ctx context.Context, id string, role Role, disabled
 	}
 	a.Role, a.Disabled = role, disabled
 	if password != "" {
-		if a.Hash, err = hashPassword(ctx, s, password); err != nil {
+		if a.Hash, err = s.hash(ctx, password); err != nil {
 			return nil, err
 		}
 	}
@@ -97,7 +107,7 @@ func decoy(p *argon2id.Params) string {
 // SignIn checks name and password and begins a session; secret is for the
 // person's browser and is not kept. Wrong name and wrong password are one
 // error.
-func (s *Shop) SignIn(ctx context.Context, name, password string) (secret string, a *Account, err error) {
+func (s *accountThings) SignIn(ctx context.Context, name, password string) (secret string, a *Account, err error) {
 	wrong := Errorf(SignIn, "the name or the password is wrong")
 	a, err = s.store.AccountNamed(ctx, strings.TrimSpace(name))
 	if err != nil && CodeOf(err) != NotFound {
@@ -110,7 +120,7 @@ func (s *Shop) SignIn(ctx context.Context, name, password string) (secret string
 	if len(password) > maxPassword {
 		password = password[:maxPassword+1]
 	}
-	free, slotErr := s.slot(ctx)
+	free, slotErr := s.slots.Take(ctx)
 	if slotErr != nil {
 		return "", nil, slotErr
 	}
@@ -124,7 +134,7 @@ func (s *Shop) SignIn(ctx context.Context, name, password string) (secret string
 	if err := s.store.DropSessions(ctx, now); err != nil {
 		return "", nil, err
 	}
-	err = s.store.AddSession(ctx, Session{Digest: digestOf([]byte(secret)), AccountID: a.ID, Made: now, Expires: now.Add(sessionTime)})
+	err = s.store.AddSession(ctx, Session{Digest: Digest([]byte(secret)), AccountID: a.ID, Made: now, Expires: now.Add(sessionTime)})
 	return secret, a, err
 }
 
@@ -132,8 +142,8 @@ func (s *Shop) SignIn(ctx context.Context, name, password string) (secret string
 func SessionTime() time.Duration { return sessionTime }
 
 // SignedIn finds whose session a secret is.
-func (s *Shop) SignedIn(ctx context.Context, secret string) (*Account, error) {
-	digest := digestOf([]byte(secret))
+func (s *accountThings) SignedIn(ctx context.Context, secret string) (*Account, error) {
+	digest := Digest([]byte(secret))
 	ses, a, err := s.store.Session(ctx, digest, s.now().UTC())
 	switch {
 	case CodeOf(err) == NotFound:
@@ -147,6 +157,6 @@ func (s *Shop) SignedIn(ctx context.Context, secret string) (*Account, error) {
 }
 
 // SignOut ends a session.
-func (s *Shop) SignOut(ctx context.Context, secret string) error {
-	return s.store.EndSession(ctx, digestOf([]byte(secret)))
+func (s *accountThings) SignOut(ctx context.Context, secret string) error {
+	return s.store.EndSession(ctx, Digest([]byte(secret)))
 }

@@ -46,7 +46,7 @@ func (s *Shop) Audit(ctx context.Context, designID, machineID string, ask AuditA
 			return nil, Errorf(Invalid, "a hoop has 0 to 5,000 mm")
 		}
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -112,7 +112,7 @@ func (s *Shop) Mend(ctx context.Context, designID, machineID string, ask MendAsk
 	if !(ask.Seconds > 0 && ask.Seconds <= 600) {
 		return nil, Errorf(Invalid, "seconds is %v; the search may take 1 to 600", ask.Seconds)
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -126,7 +126,7 @@ func (s *Shop) Mend(ctx context.Context, designID, machineID string, ask MendAsk
 		Progress: func(sequence.Progress) { progress(float64(s.now().Sub(began)) / float64(limit)) },
 	})
 	if ctx.Err() != nil {
-		return nil, stopped(ctx)
+		return nil, StoppedBy(ctx)
 	}
 	if err != nil {
 		return nil, Errorf(Invalid, "%w", err)

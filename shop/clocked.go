@@ -25,7 +25,7 @@ type Clocked struct {
 // name: a new shop can ask before it has a machine of its own.
 func (s *Shop) machineOf(ctx context.Context, id string) (*machine.Sheet, string, error) {
 	if c, ok := machine.Class(id); ok {
-		return c, digestOf(c.TOML()), nil
+		return c, Digest(c.TOML()), nil
 	}
 	m, err := s.Machine(ctx, id)
 	if err != nil {
@@ -55,7 +55,7 @@ func (s *Shop) Clock(ctx context.Context, designID, machineID string, job clock.
 		return nil, Errorf(Invalid, "the job cannot be understood: %w", err)
 	}
 	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*Clocked, error) {
-		free, err := s.slot(ctx)
+		free, err := s.slots.Take(ctx)
 		if err != nil {
 			return nil, err
 		}
@@ -91,7 +91,7 @@ func (s *Shop) Trace(ctx context.Context, designID, machineID string, job clock.
 	if err != nil {
 		return nil, err
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -122,7 +122,7 @@ func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job clock
 	if err != nil {
 		return "", Errorf(Invalid, "the job cannot be understood: %w", err)
 	}
-	return digestOf(b)[:24], nil
+	return Digest(b)[:24], nil
 }
 
 // Times are the run times of designs on the shop's machines, no job limits,
@@ -149,7 +149,7 @@ func (s *Shop) Times(ctx context.Context, ids []string, machines []*Machine) ([]
 			t, ok := have[at{id, m.Digest}]
 			if !ok {
 				if fresh == nil { // one slot for all that is missing
-					free, err := s.slot(ctx)
+					free, err := s.slots.Take(ctx)
 					if err != nil {
 						return nil, err
 					}
@@ -177,7 +177,7 @@ func (s *Shop) DropOldTimes(ctx context.Context) error { return s.store.DropRunT
 // time is a run time for a list. The caller holds a slot.
 func (s *Shop) time(ctx context.Context, id string, m *Machine) (RunTime, error) {
 	if ctx.Err() != nil {
-		return RunTime{}, stopped(ctx)
+		return RunTime{}, StoppedBy(ctx)
 	}
 	d, err := s.Stitches(ctx, id)
 	if err != nil {
@@ -188,6 +188,15 @@ func (s *Shop) time(ctx context.Context, id string, m *Machine) (RunTime, error)
 		DesignID: id, SheetDigest: m.Digest, Build: s.build, Seconds: r.Seconds, Low: how.Low, High: how.High,
 		SetSpeed: r.SetSpeed, HeldSpeed: r.HeldSpeed(), Parts: r.Parts,
 	}, nil
+}
+
+// AddFile takes in a file (TakeIn) and clocks what is new in it for the list.
+func (s *Shop) AddFile(ctx context.Context, name string, content []byte) ([]Added, error) {
+	out, err := s.TakeIn(ctx, name, content)
+	if err == nil {
+		s.warm(ctx, out)
+	}
+	return out, err
 }
 
 // warmMost is how many designs taken in at once are clocked at once; the rest

@@ -9,12 +9,31 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"slices"
 	"strings"
+	"time"
 
 	"needlepace/picture"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
+
+// designThings keeps the shop's designs: their files, what people say about
+// them, and their small drawings.
+type designThings struct {
+	store   DesignStore
+	now     func() time.Time
+	limits  stitchfile.Limits // on files taken in
+	decoded *designCache
+	slots   Slots
+}
+
+func newDesignThings(store DesignStore, now func() time.Time, limits stitchfile.Limits, slots Slots) *designThings {
+	return &designThings{store: store, now: now, limits: limits, decoded: newDesignCache(64 << 20), slots: slots}
+}
+
+// Limits are the limits on files taken in.
+func (s *designThings) Limits() stitchfile.Limits { return s.limits }
 
 // Added is what became of one file taken in.
 type Added struct {
@@ -26,26 +45,22 @@ type Added struct {
 	Code   Code     `json:"code,omitempty"`   //
 }
 
-// AddFile takes in a stitch file, or all stitch files of a .zip or .gz. Files
+// TakeIn takes in a stitch file, or all stitch files of a .zip or .gz. Files
 // that cannot be read are told of, the others are kept; the error is for
 // where nothing could be looked at, or the store failed.
-func (s *Shop) AddFile(ctx context.Context, name string, content []byte) ([]Added, error) {
+func (s *designThings) TakeIn(ctx context.Context, name string, content []byte) ([]Added, error) {
 	limits := s.limits
 	limits.KeepContent = true
 	name = cleanFile(name)
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.addAll(ctx, limits, name, content)
-	free()
-	if err == nil {
-		s.warm(ctx, out)
-	}
-	return out, err
+	defer free()
+	return s.addAll(ctx, limits, name, content)
 }
 
-func (s *Shop) addAll(ctx context.Context, limits stitchfile.Limits, name string, content []byte) ([]Added, error) {
+func (s *designThings) addAll(ctx context.Context, limits stitchfile.Limits, name string, content []byte) ([]Added, error) {
 	files, err := limits.DecodeAll(content, name)
 	if err != nil && len(files) == 0 {
 		return nil, readError(err)
@@ -53,7 +68,7 @@ func (s *Shop) addAll(ctx context.Context, limits stitchfile.Limits, name string
 	var out []Added
 	for _, f := range files {
 		if ctx.Err() != nil {
-			return out, stopped(ctx)
+			return out, StoppedBy(ctx)
 		}
 		a, err := s.addDesign(ctx, f)
 		if err != nil {
@@ -68,7 +83,7 @@ func (s *Shop) addAll(ctx context.Context, limits stitchfile.Limits, name string
 	return out, nil
 }
 
-func (s *Shop) addDesign(ctx context.Context, f stitchfile.File) (Added, error) {
+func (s *designThings) addDesign(ctx context.Context, f stitchfile.File) (Added, error) {
 	a := Added{File: cleanLabel(f.Name), Same: []string{}}
 	if f.Err != nil {
 		e := readError(f.Err)
@@ -84,7 +99,7 @@ func (s *Shop) addDesign(ctx context.Context, f stitchfile.File) (Added, error) 
 	if a.New, err = s.store.AddDesign(ctx, d, f.Content, thumbs); err != nil {
 		return a, err
 	}
-	s.designs.put(d.ID, f.Design)
+	s.decoded.put(d.ID, f.Design)
 	if a.Design, err = s.store.Design(ctx, d.ID); err != nil {
 		return a, err
 	}
@@ -93,7 +108,7 @@ func (s *Shop) addDesign(ctx context.Context, f stitchfile.File) (Added, error) 
 }
 
 // same lists other designs that sew the same.
-func (s *Shop) same(ctx context.Context, d *Design) ([]string, error) {
+func (s *designThings) same(ctx context.Context, d *Design) ([]string, error) {
 	page, _, err := s.store.Designs(ctx, DesignQuery{Sewn: d.SewnDigest, Limit: 20})
 	ids := []string{}
 	for _, o := range page {
@@ -125,7 +140,7 @@ func cleanLong(s string) string {
 
 func describe(f stitchfile.File) *Design {
 	n := f.Design.Count()
-	digest := digestOf(f.Content)
+	digest := Digest(f.Content)
 	d := &Design{
 		ID: digest[:32], Digest: digest, SewnDigest: sewnDigest(f.Design),
 		File: cleanFile(f.Name), Label: cleanLabel(f.Design.Name), Format: f.Design.Format,
@@ -224,8 +239,8 @@ func withThreads(d *stitch.Design, threads []Thread) *stitch.Design {
 }
 
 // Designs is a page of the list of designs, and how many there are in all.
-func (s *Shop) Designs(ctx context.Context, q DesignQuery) ([]*Design, int, error) {
-	if !oneOf(q.Sort, []string{"", "name", "added", "stitches", "size"}) {
+func (s *designThings) Designs(ctx context.Context, q DesignQuery) ([]*Design, int, error) {
+	if !slices.Contains([]string{"", "name", "added", "stitches", "size"}, q.Sort) {
 		return nil, 0, Errorf(Invalid, "sort is %q; it must be name, added, stitches or size", q.Sort)
 	}
 	if q.Limit == 0 {
@@ -234,7 +249,7 @@ func (s *Shop) Designs(ctx context.Context, q DesignQuery) ([]*Design, int, erro
 	if q.Limit < 1 || q.Limit > 500 || q.Offset < 0 {
 		return nil, 0, Errorf(Invalid, "limit must lie between 1 and 500, offset must not be negative")
 	}
-	if err := checkText("search", q.Search, 200, false); err != nil {
+	if err := CheckText("search", q.Search, 200, false); err != nil {
 		return nil, 0, err
 	}
 	return s.store.Designs(ctx, q)
@@ -242,7 +257,7 @@ func (s *Shop) Designs(ctx context.Context, q DesignQuery) ([]*Design, int, erro
 
 // Design finds a design, also one taken off the list; same are the IDs of
 // others that sew the same.
-func (s *Shop) Design(ctx context.Context, id string) (d *Design, same []string, err error) {
+func (s *designThings) Design(ctx context.Context, id string) (d *Design, same []string, err error) {
 	if d, err = s.store.Design(ctx, id); err != nil {
 		return nil, nil, err
 	}
@@ -252,7 +267,7 @@ func (s *Shop) Design(ctx context.Context, id string) (d *Design, same []string,
 
 // DescribeDesign changes what people say about a design; other threads draw
 // it anew.
-func (s *Shop) DescribeDesign(ctx context.Context, id string, desc Description) (*Design, error) {
+func (s *designThings) DescribeDesign(ctx context.Context, id string, desc Description) (*Design, error) {
 	old, err := s.store.Design(ctx, id)
 	if err != nil {
 		return nil, err
@@ -262,7 +277,7 @@ func (s *Shop) DescribeDesign(ctx context.Context, id string, desc Description) 
 		most       int
 		needed     bool
 	}{{"name", desc.Name, 200, true}, {"customer", desc.Customer, 200, false}, {"note", desc.Note, 4000, false}} {
-		if err := checkText(c.what, c.text, c.most, c.needed); err != nil {
+		if err := CheckText(c.what, c.text, c.most, c.needed); err != nil {
 			return nil, err
 		}
 	}
@@ -270,7 +285,7 @@ func (s *Shop) DescribeDesign(ctx context.Context, id string, desc Description) 
 		return nil, Errorf(Invalid, "%d threads; at most 200 are kept", len(desc.Threads))
 	}
 	for i, t := range desc.Threads {
-		if err := checkText("thread name", t.Name, 200, false); err != nil {
+		if err := CheckText("thread name", t.Name, 200, false); err != nil {
 			return nil, err
 		}
 		if b, err := hex.DecodeString(strings.TrimPrefix(t.Colour, "#")); t.Colour != "" && (err != nil || len(b) != 3 || t.Colour[0] != '#') {
@@ -286,7 +301,7 @@ func (s *Shop) DescribeDesign(ctx context.Context, id string, desc Description) 
 		if err != nil {
 			return nil, err
 		}
-		free, err := s.slot(ctx)
+		free, err := s.slots.Take(ctx)
 		if err != nil {
 			return nil, err
 		}
@@ -318,17 +333,17 @@ func equalThreads(a, b []Thread) bool {
 
 // RemoveDesign takes a design off the list; its runs keep it. RestoreDesign
 // puts it back.
-func (s *Shop) RemoveDesign(ctx context.Context, id string) error {
+func (s *designThings) RemoveDesign(ctx context.Context, id string) error {
 	return s.store.RemoveDesign(ctx, id, true)
 }
 
 // RestoreDesign puts a design back on the list.
-func (s *Shop) RestoreDesign(ctx context.Context, id string) error {
+func (s *designThings) RestoreDesign(ctx context.Context, id string) error {
 	return s.store.RemoveDesign(ctx, id, false)
 }
 
 // File is a design's file as it came, and its name.
-func (s *Shop) File(ctx context.Context, id string) (name string, content []byte, err error) {
+func (s *designThings) File(ctx context.Context, id string) (name string, content []byte, err error) {
 	d, err := s.store.Design(ctx, id)
 	if err != nil {
 		return "", nil, err
@@ -338,13 +353,13 @@ func (s *Shop) File(ctx context.Context, id string) (name string, content []byte
 }
 
 // Thumbs are a design's small drawings.
-func (s *Shop) Thumbs(ctx context.Context, id string) (Thumbs, error) {
+func (s *designThings) Thumbs(ctx context.Context, id string) (Thumbs, error) {
 	return s.store.DesignThumbs(ctx, id)
 }
 
 // Stitches is a design decoded. It is shared: nobody may change it.
-func (s *Shop) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
-	if d := s.designs.get(id); d != nil {
+func (s *designThings) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
+	if d := s.decoded.get(id); d != nil {
 		return d, nil
 	}
 	name, content, err := s.File(ctx, id)
@@ -355,6 +370,6 @@ func (s *Shop) Stitches(ctx context.Context, id string) (*stitch.Design, error) 
 	if err != nil {
 		return nil, Errorf(Storage, "the kept file of design %s cannot be read any more: %w", id, err)
 	}
-	s.designs.put(id, d)
+	s.decoded.put(id, d)
 	return d, nil
 }

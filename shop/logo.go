@@ -23,7 +23,7 @@ const (
 const logoKey = "logo"
 
 // Logo is the picture the shop puts on its papers, as PNG; nil: none.
-func (s *Shop) Logo(ctx context.Context) ([]byte, error) {
+func (s *settingThings) Logo(ctx context.Context) ([]byte, error) {
 	b, err := s.store.Setting(ctx, logoKey)
 	if err != nil || len(b) == 0 {
 		return nil, err
@@ -38,7 +38,7 @@ func (s *Shop) Logo(ctx context.Context) ([]byte, error) {
 // SaveLogo checks a PNG or JPEG file and keeps what is drawn on it, as a PNG no
 // larger than papers show; it comes back. The file itself is not kept, so
 // nothing that hides in it (a place, a name, a script) goes out on papers.
-func (s *Shop) SaveLogo(ctx context.Context, file []byte) ([]byte, error) {
+func (s *settingThings) SaveLogo(ctx context.Context, file []byte) ([]byte, error) {
 	out, err := cleanLogo(file)
 	if err != nil {
 		return nil, err
@@ -47,7 +47,7 @@ func (s *Shop) SaveLogo(ctx context.Context, file []byte) ([]byte, error) {
 }
 
 // RemoveLogo forgets the picture. None being there is no error.
-func (s *Shop) RemoveLogo(ctx context.Context) error {
+func (s *settingThings) RemoveLogo(ctx context.Context) error {
 	return s.store.SetSetting(ctx, logoKey, nil)
 }
 

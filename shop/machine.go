@@ -4,13 +4,20 @@ import (
 	"context"
 	"fmt"
 	"strings"
-	"sync"
+	"time"
 
 	"needlepace/machine"
 )
 
+// machineThings keeps the shop's machines and the history of their sheets.
+type machineThings struct {
+	store  MachineStore
+	now    func() time.Time
+	sheets sheetCache
+}
+
 // Machines lists the shop's machines by name.
-func (s *Shop) Machines(ctx context.Context) ([]*Machine, error) {
+func (s *machineThings) Machines(ctx context.Context) ([]*Machine, error) {
 	all, versions, err := s.store.Machines(ctx)
 	if err != nil {
 		return nil, err
@@ -24,7 +31,7 @@ func (s *Shop) Machines(ctx context.Context) ([]*Machine, error) {
 }
 
 // Machine finds a machine with its present sheet.
-func (s *Shop) Machine(ctx context.Context, id string) (*Machine, error) {
+func (s *machineThings) Machine(ctx context.Context, id string) (*Machine, error) {
 	m, v, err := s.store.Machine(ctx, id)
 	if err != nil {
 		return nil, err
@@ -32,42 +39,13 @@ func (s *Shop) Machine(ctx context.Context, id string) (*Machine, error) {
 	return m, s.withSheet(m, v)
 }
 
-func (s *Shop) withSheet(m *Machine, v SheetVersion) error {
+func (s *machineThings) withSheet(m *Machine, v SheetVersion) error {
 	sheet, err := s.sheets.parse(m.Name, v)
 	if err != nil {
 		return Errorf(Storage, "the kept sheet of %s cannot be read any more: %w", m.Name, err)
 	}
 	m.Sheet, m.Version, m.Digest, m.Changed = sheet, v.Version, v.Digest, v.Made
 	return nil
-}
-
-// sheetCache keeps the sheets parsed last, by their digest.
-type sheetCache struct {
-	mu   sync.Mutex
-	kept map[string]*machine.Sheet
-}
-
-const sheetsKept = 500
-
-// parse gives a copy that the caller may change.
-func (c *sheetCache) parse(name string, v SheetVersion) (*machine.Sheet, error) {
-	c.mu.Lock()
-	s := c.kept[v.Digest]
-	c.mu.Unlock()
-	if s != nil {
-		return s.Clone(), nil
-	}
-	s, err := machine.Parse(name, []byte(v.TOML))
-	if err != nil {
-		return nil, err
-	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if len(c.kept) >= sheetsKept || c.kept == nil {
-		c.kept = map[string]*machine.Sheet{}
-	}
-	c.kept[v.Digest] = s
-	return s.Clone(), nil
 }
 
 // parseSheet reads a sheet that somebody sent.
@@ -79,17 +57,17 @@ func parseSheet(toml string) (*machine.Sheet, error) {
 	if err != nil {
 		return nil, Errorf(Invalid, "%w", err)
 	}
-	return sheet, checkText("machine's name", sheet.Name, 100, true)
+	return sheet, CheckText("machine's name", sheet.Name, 100, true)
 }
 
 // AddMachine keeps a new machine with a sheet (TOML). by is who did it.
-func (s *Shop) AddMachine(ctx context.Context, toml, note, by string) (*Machine, error) {
+func (s *machineThings) AddMachine(ctx context.Context, toml, note, by string) (*Machine, error) {
 	sheet, err := parseSheet(toml)
 	if err != nil {
 		return nil, err
 	}
 	now := s.now().UTC()
-	m := &Machine{ID: newID(), Name: sheet.Name, Added: now}
+	m := &Machine{ID: NewID(), Name: sheet.Name, Added: now}
 	v := version(m.ID, 1, 0, Made, sheet, note, by)
 	v.Made = now
 	if err := s.store.AddMachine(ctx, m, v); err != nil {
@@ -99,7 +77,7 @@ func (s *Shop) AddMachine(ctx context.Context, toml, note, by string) (*Machine,
 }
 
 // AddMachineOfClass keeps a new machine that starts from a built-in class.
-func (s *Shop) AddMachineOfClass(ctx context.Context, class, name, by string) (*Machine, error) {
+func (s *machineThings) AddMachineOfClass(ctx context.Context, class, name, by string) (*Machine, error) {
 	sheet, ok := machine.Class(class)
 	if !ok {
 		return nil, Errorf(Invalid, "there is no machine class %q", class)
@@ -112,12 +90,12 @@ func (s *Shop) AddMachineOfClass(ctx context.Context, class, name, by string) (*
 
 func version(id string, n, parent int, o Origin, sheet *machine.Sheet, note, by string) SheetVersion {
 	toml := sheet.TOML()
-	return SheetVersion{MachineID: id, Version: n, Parent: parent, Origin: o, Note: note, By: by, Digest: digestOf(toml), TOML: string(toml)}
+	return SheetVersion{MachineID: id, Version: n, Parent: parent, Origin: o, Note: note, By: by, Digest: Digest(toml), TOML: string(toml)}
 }
 
 // ChangeSheet puts a new sheet in a machine's history. base is the version it
 // was made from: where the machine has another by now it is a Conflict.
-func (s *Shop) ChangeSheet(ctx context.Context, id string, base int, toml, note, by string) (*Machine, error) {
+func (s *machineThings) ChangeSheet(ctx context.Context, id string, base int, toml, note, by string) (*Machine, error) {
 	sheet, err := parseSheet(toml)
 	if err != nil {
 		return nil, err
@@ -125,8 +103,8 @@ func (s *Shop) ChangeSheet(ctx context.Context, id string, base int, toml, note,
 	return s.addVersion(ctx, id, base, base, Edited, sheet, note, by)
 }
 
-func (s *Shop) addVersion(ctx context.Context, id string, base, parent int, o Origin, sheet *machine.Sheet, note, by string) (*Machine, error) {
-	if err := checkText("note", note, 1000, false); err != nil {
+func (s *machineThings) addVersion(ctx context.Context, id string, base, parent int, o Origin, sheet *machine.Sheet, note, by string) (*Machine, error) {
+	if err := CheckText("note", note, 1000, false); err != nil {
 		return nil, err
 	}
 	m, _, err := s.store.Machine(ctx, id)
@@ -145,14 +123,14 @@ func (s *Shop) addVersion(ctx context.Context, id string, base, parent int, o Or
 }
 
 // History is a machine's sheets, newest first.
-func (s *Shop) History(ctx context.Context, id string) ([]SheetVersion, error) {
+func (s *machineThings) History(ctx context.Context, id string) ([]SheetVersion, error) {
 	return s.store.Versions(ctx, id)
 }
 
 // Undo takes a machine back to an earlier version of its sheet: the one the
 // present version was made from, or the given one (to > 0), which also undoes
 // an undo. Nothing is taken out of the history.
-func (s *Shop) Undo(ctx context.Context, id string, base, to int, by string) (*Machine, error) {
+func (s *machineThings) Undo(ctx context.Context, id string, base, to int, by string) (*Machine, error) {
 	all, err := s.store.Versions(ctx, id)
 	if err != nil {
 		return nil, err
@@ -181,11 +159,40 @@ func (s *Shop) Undo(ctx context.Context, id string, base, to int, by string) (*M
 }
 
 // RemoveMachine takes a machine off the list; its history and runs stay.
-func (s *Shop) RemoveMachine(ctx context.Context, id string) error {
+func (s *machineThings) RemoveMachine(ctx context.Context, id string) error {
 	return s.store.RemoveMachine(ctx, id, true)
 }
 
 // RestoreMachine puts a machine back on the list.
-func (s *Shop) RestoreMachine(ctx context.Context, id string) error {
+func (s *machineThings) RestoreMachine(ctx context.Context, id string) error {
 	return s.store.RemoveMachine(ctx, id, false)
+}
+
+// FindMachine finds a machine of the shop by its ID or name. Where several have
+// the name, it is refused with all of them named.
+func (s *machineThings) FindMachine(ctx context.Context, ref string) (*Machine, error) {
+	all, err := s.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	ref = strings.TrimSpace(ref)
+	var names, same []string
+	var found *Machine
+	for _, m := range all {
+		if m.ID == ref {
+			return m, nil
+		}
+		if strings.EqualFold(m.Name, ref) {
+			found = m
+			same = append(same, fmt.Sprintf("%s (%d heads, ID %s)", m.Name, m.Sheet.Heads, m.ID))
+		}
+		names = append(names, m.Name)
+	}
+	switch len(same) {
+	case 0:
+		return nil, Errorf(NotFound, "the shop has no machine %q; it has %s", ref, listOr(names, "none yet"))
+	case 1:
+		return found, nil
+	}
+	return nil, Errorf(Invalid, "%d machines are called %q: %s; name it by its ID, or give them names of their own", len(same), ref, strings.Join(same, "; "))
 }

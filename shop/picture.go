@@ -18,7 +18,7 @@ func (s *Shop) RunPicture(ctx context.Context, designID, machineID string, job c
 	if err != nil {
 		return nil, err
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}

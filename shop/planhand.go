@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"needlepace/book"
@@ -117,11 +116,10 @@ func (p *problem) stuck(l plan.Lot, to int) error {
 // as long as nothing changes. One process holds the shop, so what changes goes
 // through it.
 type handDesk struct {
-	mu      sync.Mutex
-	key     string
-	p       *problem
-	desk    *plan.Desk
-	changes atomic.Int64 // of orders, reports and the workshop
+	mu   sync.Mutex
+	key  string
+	p    *problem
+	desk *plan.Desk
 }
 
 // onDesk is the kept plan on the desk, with the orders as they are now.
@@ -138,7 +136,7 @@ func (s *Shop) onDesk(ctx context.Context) (*problem, *plan.Desk, error) {
 		return nil, nil, err
 	}
 	h := &s.hand
-	key := fmt.Sprint(kept.Version, h.changes.Load())
+	key := fmt.Sprint(kept.Version, s.changes.Count())
 	for i, m := range machines {
 		key += " " + m.ID + versions[i].Digest
 	}

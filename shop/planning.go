@@ -224,7 +224,7 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 	close(jobs)
 	wg.Wait()
 	if ctx.Err() != nil {
-		return stopped(ctx)
+		return StoppedBy(ctx)
 	}
 	if first != nil {
 		return first

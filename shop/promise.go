@@ -129,7 +129,7 @@ func (s *Shop) promised(ctx context.Context, p *problem, sc *plan.Schedule, chan
 	}
 	all, err := plan.Promise(ctx, p.Problem, sc, unc, plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1})
 	if ctx.Err() != nil {
-		return nil, stopped(ctx)
+		return nil, StoppedBy(ctx)
 	}
 	return all, planError(err)
 }

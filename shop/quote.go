@@ -142,7 +142,7 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 	}
 	now := s.now().In(w.Location())
 	q := &Quote{
-		ID: newID(), OrderID: o.ID, Number: o.Number, Customer: o.Customer, Made: now.UTC(), By: opt.By, Day: Day(now), Valid: Day(now.AddDate(0, 0, w.Valid)),
+		ID: NewID(), OrderID: o.ID, Number: o.Number, Customer: o.Customer, Made: now.UTC(), By: opt.By, Day: Day(now), Valid: Day(now.AddDate(0, 0, w.Valid)),
 		ShopName: set.ShopName, Address: texts(w.Address), Terms: texts(w.Terms), Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
 		Lines: []QuoteLine{}, Fees: []QuoteFee{}, Chance: opt.Chance, Due: o.Due, OnTime: d.onTime, Earliest: d.earliest, Promise: d.promise,
 		Others: texts(d.others), Notes: texts(d.notes), Hours: d.hours,

@@ -175,14 +175,14 @@ func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *D
 			break
 		}
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return money.Made{}, err
 	}
 	defer free()
 	res, err := floor.Simulate(ctx, sh, floor.Options{Seed: 1, Precision: quotePrecision, Level: clock.DefaultLevel, Max: 2000}, nil)
 	if ctx.Err() != nil {
-		return money.Made{}, stopped(ctx)
+		return money.Made{}, StoppedBy(ctx)
 	}
 	if err != nil {
 		return money.Made{}, Errorf(Invalid, "the shift cannot be simulated: %w", err)

@@ -2,9 +2,10 @@ package shop
 
 import (
 	"context"
-	"needlepace/book"
 	"sync"
 	"sync/atomic"
+
+	"needlepace/book"
 )
 
 // reportLog remembers all reports until another is kept: every plan, quote and

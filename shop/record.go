@@ -3,10 +3,11 @@ package shop
 import (
 	"context"
 	"fmt"
-	"needlepace/book"
 	"slices"
 	"strings"
 	"time"
+
+	"needlepace/book"
 )
 
 // Start says that a line is on a machine now: the plan leaves it there. One
@@ -41,22 +42,6 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	l.Holds = append(l.Holds, Hold{MachineID: m.ID, Quantity: quantity, Running: true})
 	o.State = Sewing
 	return s.keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
-}
-
-// workable finds a line that the floor may work on.
-func (s *Shop) workable(ctx context.Context, id string, line int) (*Order, *OrderLine, error) {
-	o, err := s.store.Order(ctx, id)
-	if err != nil {
-		return nil, nil, err
-	}
-	l := o.Line(line)
-	switch {
-	case l == nil:
-		return nil, nil, Errorf(NotFound, "order %d has no line %d", o.Number, line)
-	case !o.State.Planned() && o.State != Sewn:
-		return nil, nil, Errorf(Invalid, "order %d is %s: it must be %s before it is sewn", o.Number, o.State, Agreed)
-	}
-	return o, l, nil
 }
 
 // canMake refuses a machine that cannot make a line.
@@ -94,24 +79,6 @@ func (s *Shop) lineOnMachine(ctx context.Context, w *Workshop, l *OrderLine, mac
 	return nil, nil, Errorf(NotFound, "there is no such machine on the list")
 }
 
-// runningOn names the line that is on a machine now, "" for none.
-func (s *Shop) runningOn(ctx context.Context, machineID string) (string, error) {
-	all, _, err := s.store.Orders(ctx, OrderQuery{States: []OrderState{Sewing}, Limit: mostOrders})
-	if err != nil {
-		return "", err
-	}
-	for _, o := range all {
-		for i := range o.Lines {
-			for _, h := range o.Lines[i].Holds {
-				if h.Running && h.MachineID == machineID {
-					return book.LineName(o, o.Lines[i].Line), nil
-				}
-			}
-		}
-	}
-	return "", nil
-}
-
 // HoldLine puts a line on a machine, whatever the plan would find better; at
 // is not before when, and then if it can be (zero: any time). It takes the
 // place of what the line was held on before.
@@ -140,20 +107,6 @@ func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID stri
 		what += " from " + at.Format("2006-01-02 15:04")
 	}
 	return s.keep(ctx, o, by, what)
-}
-
-// ReleaseLine lets the plan place a line freely; a line on a machine is taken
-// off it.
-func (s *Shop) ReleaseLine(ctx context.Context, id string, line int, by string) (*Order, error) {
-	o, l, err := s.workable(ctx, id, line)
-	if err != nil {
-		return nil, err
-	}
-	if len(l.Holds) == 0 {
-		return o, nil
-	}
-	l.Holds = []Hold{}
-	return s.keep(ctx, o, by, fmt.Sprintf("line %d released", line))
 }
 
 // Recorded is what came of a report.
@@ -209,7 +162,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	if err := finite("set speed", r.SetSpeed, 3000); err != nil {
 		return nil, err
 	}
-	if err := checkText("note", r.Note, 1000, false); err != nil {
+	if err := CheckText("note", r.Note, 1000, false); err != nil {
 		return nil, err
 	}
 	st, k, err := s.lineOnMachine(ctx, w, l, r.MachineID)
@@ -221,7 +174,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	}
 	pieces := r.Good + r.Spoilt
 	runs := (pieces + st.heads - 1) / st.heads
-	r.ID, r.DesignID, r.By, r.Added, r.Sheet = newID(), l.DesignID, by, now.UTC(), st.Digest
+	r.ID, r.DesignID, r.By, r.Added, r.Sheet = NewID(), l.DesignID, by, now.UTC(), st.Digest
 	r.Stitches = float64(pieces) * float64(k.Stitches)
 	if r.SetSpeed == 0 {
 		r.SetSpeed = k.SetSpeed
@@ -243,7 +196,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	}
 	var runsTimed []Run
 	if r.RunTimed > 0 {
-		runsTimed = append(runsTimed, Run{ID: newID(), MachineID: st.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed, Seconds: r.RunTimed, Step: 1,
+		runsTimed = append(runsTimed, Run{ID: NewID(), MachineID: st.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed, Seconds: r.RunTimed, Step: 1,
 			Note: "order " + book.LineName(o, l.Line), Added: r.Added})
 	}
 	l.Good += r.Good
@@ -272,7 +225,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	}
 	o.Version++
 	o.Changed = r.Added
-	defer s.hand.changes.Add(1)
+	defer s.changes.Note()
 	defer s.reported.kept.Add(1)
 	if err := s.store.AddReport(ctx, &r, runsTimed, o, Change{OrderID: o.ID, Version: o.Version, At: r.Added, By: by, What: what}); err != nil {
 		return nil, err
@@ -280,11 +233,6 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	out.Report = r
 	out.Order, err = s.store.Order(ctx, o.ID)
 	return out, err
-}
-
-// Reports is what the floor reported of an order ("" for all), oldest first.
-func (s *Shop) Reports(ctx context.Context, orderID string) ([]Report, error) {
-	return s.store.Reports(ctx, orderID)
 }
 
 // MachineRates is what the reports say about each machine of the shop.

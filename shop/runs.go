@@ -1,21 +1,28 @@
 package shop
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"regexp"
 	"time"
-
-	"needlepace/learn"
-	"needlepace/machine"
-	"needlepace/stitch"
 )
 
+// timingThings keeps timed runs and runs being timed.
+type timingThings struct {
+	store timingStore
+	now   func() time.Time
+}
+
+// timingStore is what timings need of a store: runs know their machine and design.
+type timingStore interface {
+	RunStore
+	Machine(ctx context.Context, id string) (*Machine, SheetVersion, error)
+	Design(ctx context.Context, id string) (*Design, error)
+}
+
 // Runs lists a machine's timed runs, oldest first.
-func (s *Shop) Runs(ctx context.Context, machineID string) ([]Run, error) {
+func (s *timingThings) Runs(ctx context.Context, machineID string) ([]Run, error) {
 	if _, _, err := s.store.Machine(ctx, machineID); err != nil {
 		return nil, err
 	}
@@ -25,7 +32,7 @@ func (s *Shop) Runs(ctx context.Context, machineID string) ([]Run, error) {
 const maxRunsAtOnce = 10_000
 
 // AddRuns checks and keeps what somebody saw on a machine, all or none.
-func (s *Shop) AddRuns(ctx context.Context, machineID string, runs []Run) ([]Run, error) {
+func (s *timingThings) AddRuns(ctx context.Context, machineID string, runs []Run) ([]Run, error) {
 	if len(runs) == 0 {
 		return nil, Errorf(Invalid, "there are no runs")
 	}
@@ -38,7 +45,7 @@ func (s *Shop) AddRuns(ctx context.Context, machineID string, runs []Run) ([]Run
 	now := s.now().UTC()
 	for i := range runs {
 		r := &runs[i]
-		r.ID, r.MachineID, r.Added = newID(), machineID, now
+		r.ID, r.MachineID, r.Added = NewID(), machineID, now
 		if r.Date == "" {
 			r.Date = s.now().Format(time.DateOnly)
 		}
@@ -53,11 +60,11 @@ func (s *Shop) AddRuns(ctx context.Context, machineID string, runs []Run) ([]Run
 	return runs, s.store.AddRuns(ctx, runs)
 }
 
-func (s *Shop) checkRun(ctx context.Context, r *Run) error {
+func (s *timingThings) checkRun(ctx context.Context, r *Run) error {
 	if _, err := time.Parse(time.DateOnly, r.Date); err != nil {
 		return Errorf(Invalid, "the date is %q; write it as 2026-03-04", r.Date)
 	}
-	if err := checkText("note", r.Note, 1000, false); err != nil {
+	if err := CheckText("note", r.Note, 1000, false); err != nil {
 		return err
 	}
 	in := func(what string, v, lo, hi float64) error {
@@ -100,70 +107,8 @@ func first(err error) error {
 }
 
 // DeleteRun forgets a run.
-func (s *Shop) DeleteRun(ctx context.Context, id string) error { return s.store.DeleteRun(ctx, id) }
-
-// ReadRuns reads a file of timed runs (docs/how-to-time-a-machine.md) for a
-// machine; its designs are the shop's, by ID, file name or name.
-func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []byte) (added []Run, warnings []string, err error) {
-	ids := map[string]string{}
-	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), cleanFile(name), func(path string) (*stitch.Design, error) {
-		d, err := s.findDesign(ctx, path)
-		if err != nil {
-			return nil, err
-		}
-		ids[path] = d.ID
-		return s.Stitches(ctx, d.ID)
-	})
-	if err != nil {
-		return nil, nil, Errorf(Invalid, "%w", err)
-	}
-	for _, p := range problems {
-		warnings = append(warnings, p.String())
-	}
-	var runs []Run
-	for _, o := range obs {
-		r := Run{Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds, Error: o.Error, Step: o.Step, Note: o.Note}
-		if o.Kind == learn.DisplayReading {
-			r.Shown, r.LengthMM, r.Zigzag = o.Shown, o.LengthMM, o.Zigzag
-		} else {
-			r.DesignID = ids[o.Name]
-		}
-		runs = append(runs, r)
-	}
-	added, err = s.AddRuns(ctx, machineID, runs)
-	return added, warnings, err
-}
-
-// findDesign finds a design as people write it: by ID, else by the name of its
-// file, else by its own name.
-func (s *Shop) findDesign(ctx context.Context, name string) (*Design, error) {
-	if d, err := s.store.Design(ctx, name); err == nil {
-		return d, nil
-	} else if CodeOf(err) != NotFound {
-		return nil, err
-	}
-	page, _, err := s.store.Designs(ctx, DesignQuery{Search: cleanFile(name), Limit: 500})
-	if err != nil {
-		return nil, err
-	}
-	for _, is := range []func(*Design) bool{
-		func(d *Design) bool { return d.File == cleanFile(name) },
-		func(d *Design) bool { return d.Name == name },
-	} {
-		var found *Design
-		for _, d := range page {
-			if is(d) {
-				if found != nil {
-					return nil, Errorf(Conflict, "there is more than one design %q; name it by its ID", name)
-				}
-				found = d
-			}
-		}
-		if found != nil {
-			return found, nil
-		}
-	}
-	return nil, Errorf(NotFound, "the shop has no design %q", name)
+func (s *timingThings) DeleteRun(ctx context.Context, id string) error {
+	return s.store.DeleteRun(ctx, id)
 }
 
 var timingID = regexp.MustCompile(`^[A-Za-z0-9_-]{8,64}$`)
@@ -171,7 +116,7 @@ var timingID = regexp.MustCompile(`^[A-Za-z0-9_-]{8,64}$`)
 const maxMarks = 1000
 
 // SaveTiming keeps a run being timed, as the page has it now.
-func (s *Shop) SaveTiming(ctx context.Context, t *Timing) (*Timing, error) {
+func (s *timingThings) SaveTiming(ctx context.Context, t *Timing) (*Timing, error) {
 	if !timingID.MatchString(t.ID) {
 		return nil, Errorf(Invalid, "a timing's ID has 8 to 64 letters, digits, - and _")
 	}
@@ -184,7 +129,7 @@ func (s *Shop) SaveTiming(ctx context.Context, t *Timing) (*Timing, error) {
 	if t.Started.IsZero() || t.Started.Year() < 2000 || t.Started.Year() > 2200 {
 		return nil, Errorf(Invalid, "started is missing or absurd")
 	}
-	if err := checkText("note", t.Note, 1000, false); err != nil {
+	if err := CheckText("note", t.Note, 1000, false); err != nil {
 		return nil, err
 	}
 	if err := checkMarks(t.Marks); err != nil {
@@ -229,17 +174,17 @@ func checkMarks(marks []Mark) error {
 }
 
 // Timing finds a timing.
-func (s *Shop) Timing(ctx context.Context, id string) (*Timing, error) {
+func (s *timingThings) Timing(ctx context.Context, id string) (*Timing, error) {
 	return s.store.Timing(ctx, id)
 }
 
 // Timings lists timings, newest first; open ones only where open is true.
-func (s *Shop) Timings(ctx context.Context, machineID string, open bool) ([]*Timing, error) {
+func (s *timingThings) Timings(ctx context.Context, machineID string, open bool) ([]*Timing, error) {
 	return s.store.Timings(ctx, machineID, open, 200)
 }
 
 // DeleteTiming forgets a timing; runs it became stay.
-func (s *Shop) DeleteTiming(ctx context.Context, id string) error {
+func (s *timingThings) DeleteTiming(ctx context.Context, id string) error {
 	return s.store.DeleteTiming(ctx, id)
 }
 
@@ -247,7 +192,7 @@ func (s *Shop) DeleteTiming(ctx context.Context, id string) error {
 // a run of each colour block that has both its restart and the stop after it.
 // The first block's start and the last one's end hold more than the block, so
 // they give no run of their own.
-func (s *Shop) FinishTiming(ctx context.Context, id string) ([]Run, error) {
+func (s *timingThings) FinishTiming(ctx context.Context, id string) ([]Run, error) {
 	t, err := s.store.Timing(ctx, id)
 	if err != nil {
 		return nil, err
@@ -262,7 +207,7 @@ func (s *Shop) FinishTiming(ctx context.Context, id string) ([]Run, error) {
 	}
 	now := s.now().UTC()
 	for i := range runs {
-		runs[i].ID, runs[i].Added = newID(), now
+		runs[i].ID, runs[i].Added = NewID(), now
 		if err := s.checkRun(ctx, &runs[i]); err != nil {
 			return nil, err
 		}
@@ -301,147 +246,4 @@ func runsOf(t *Timing, d *Design) ([]Run, error) {
 		}
 	}
 	return runs, nil
-}
-
-// observations are a machine's runs as package learn takes them; those whose
-// design cannot be read are left out and told of.
-func (s *Shop) observations(ctx context.Context, runs []Run) (obs []learn.Observation, err error) {
-	for i, r := range runs {
-		o := learn.Observation{Row: i + 1, Date: r.Date, Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds, Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
-		switch {
-		case r.Shown != 0:
-			o.Kind, o.Shown, o.LengthMM, o.Zigzag = learn.DisplayReading, r.Shown, r.LengthMM, r.Zigzag
-		case r.Block > 0:
-			o.Kind = learn.BlockRun
-		}
-		if r.DesignID != "" {
-			d, err := s.store.Design(ctx, r.DesignID)
-			if err != nil {
-				return nil, err
-			}
-			o.Name = d.Name
-			if o.Design, err = s.Stitches(ctx, r.DesignID); err != nil {
-				return nil, err
-			}
-		}
-		obs = append(obs, o)
-	}
-	return obs, nil
-}
-
-// LearnedSheet is what learning gave.
-type LearnedSheet struct {
-	*learn.Result
-	Runs    []Run          // those learned from, in the order of Result.Runs
-	Before  *machine.Sheet // what it started from
-	Machine *Machine       // with the new version, where it was kept; else nil
-}
-
-// Learn fits a machine's sheet to its timed runs. It starts from the newest
-// version that was not learned, so that runs are never counted twice. With
-// keep the learned sheet becomes the machine's new version.
-func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string) (*LearnedSheet, error) {
-	m, err := s.Machine(ctx, machineID)
-	if err != nil {
-		return nil, err
-	}
-	prior, err := s.unlearned(ctx, m)
-	if err != nil {
-		return nil, err
-	}
-	prior.Name = m.Name
-	runs, err := s.store.Runs(ctx, machineID)
-	if err != nil {
-		return nil, err
-	}
-	if len(runs) == 0 {
-		return nil, Errorf(Invalid, "%s has no timed runs yet: time one first", m.Name)
-	}
-	obs, err := s.observations(ctx, runs)
-	if err != nil {
-		return nil, err
-	}
-	free, err := s.slot(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer free()
-	res, err := learn.Fit(ctx, prior, obs, learn.Options{})
-	if ctx.Err() != nil {
-		return nil, stopped(ctx)
-	}
-	if err != nil {
-		return nil, Errorf(Invalid, "nothing could be learned: %w", err)
-	}
-	out := &LearnedSheet{Result: res, Before: prior, Runs: runs}
-	if keep {
-		note := fmt.Sprintf("learned from %d of %d timed rows", res.Used, len(runs))
-		if out.Machine, err = s.addVersion(ctx, machineID, m.Version, m.Version, Learned, res.Sheet, note, by); err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
-}
-
-// unlearned is the sheet a machine had before it was learned: back along the
-// parents to the first one without a fit.
-func (s *Shop) unlearned(ctx context.Context, m *Machine) (*machine.Sheet, error) {
-	if m.Sheet.Fit == nil {
-		return m.Sheet.Clone(), nil
-	}
-	all, err := s.store.Versions(ctx, m.ID)
-	if err != nil {
-		return nil, err
-	}
-	byNumber := map[int]SheetVersion{}
-	for _, v := range all {
-		byNumber[v.Version] = v
-	}
-	for n := m.Version; n > 0; n = byNumber[n].Parent {
-		v, ok := byNumber[n]
-		if !ok {
-			break
-		}
-		sheet, err := machine.Parse(m.Name, []byte(v.TOML))
-		if err != nil {
-			return nil, Errorf(Storage, "the kept sheet cannot be read any more: %w", err)
-		}
-		if sheet.Fit == nil {
-			return sheet, nil
-		}
-	}
-	return m.Sheet.Clone(), nil
-}
-
-// PieceAsked is what a test piece must keep to.
-type PieceAsked struct {
-	HoopX, HoopY float64 // mm
-	Minutes      float64 // 0: the usual for the machine
-	SetSpeed     float64 // stitches/min; 0: the machine's maximum
-}
-
-// TestPiece makes the test piece for a machine.
-func (s *Shop) TestPiece(ctx context.Context, machineID string, ask PieceAsked) (*learn.Piece, *machine.Sheet, error) {
-	sheet, _, err := s.machineOf(ctx, machineID)
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, v := range []float64{ask.HoopX, ask.HoopY, ask.Minutes, ask.SetSpeed} {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil, nil, Errorf(Invalid, "a number is missing")
-		}
-	}
-	free, err := s.slot(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer free()
-	p, err := learn.TestPiece(ctx, sheet, learn.PieceOptions{HoopX: ask.HoopX, HoopY: ask.HoopY, Minutes: ask.Minutes, SetSpeed: ask.SetSpeed})
-	if ctx.Err() != nil {
-		return nil, nil, stopped(ctx)
-	}
-	if err != nil {
-		return nil, nil, Errorf(Invalid, "%w", err)
-	}
-	return p, sheet, nil
 }

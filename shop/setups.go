@@ -11,60 +11,12 @@ import (
 	"needlepace/stitch"
 )
 
-// Setups lists the shop's shifts or mixes.
-func (s *Shop) Setups(ctx context.Context, kind SetupKind) ([]*Setup, error) {
-	if kind != FloorSetup && kind != MixSetup {
-		return nil, Errorf(Invalid, "kind is %q; it must be floor or mix", kind)
-	}
-	return s.store.Setups(ctx, kind)
-}
-
-// Setup finds a setup.
-func (s *Shop) Setup(ctx context.Context, id string) (*Setup, error) { return s.store.Setup(ctx, id) }
-
-// SaveSetup keeps a shift or mix under a name. An empty ID makes a new one;
-// else Version is the one it was made from. What is wrong in the TOML is told
-// and nothing kept.
-func (s *Shop) SaveSetup(ctx context.Context, in Setup) (*Setup, error) {
-	if err := checkText("name", in.Name, 200, true); err != nil {
-		return nil, err
-	}
-	var err error
-	switch in.Kind {
-	case FloorSetup:
-		_, err = s.resolveShop(ctx, in.TOML)
-	case MixSetup:
-		_, err = s.resolveMix(ctx, in.TOML)
-	default:
-		err = Errorf(Invalid, "kind is %q; it must be floor or mix", in.Kind)
-	}
-	if err != nil {
-		return nil, err
-	}
-	if in.ID == "" {
-		in.ID, in.Version = newID(), 0
-	} else if old, err := s.store.Setup(ctx, in.ID); err != nil {
-		return nil, err
-	} else if old.Kind != in.Kind {
-		return nil, Errorf(Invalid, "the kind of a setup cannot be changed")
-	}
-	in.Version++
-	in.Changed = s.now().UTC()
-	if err := s.store.SaveSetup(ctx, &in); err != nil {
-		return nil, err
-	}
-	return s.store.Setup(ctx, in.ID)
-}
-
-// DeleteSetup forgets a setup.
-func (s *Shop) DeleteSetup(ctx context.Context, id string) error { return s.store.DeleteSetup(ctx, id) }
-
 // sources is where a setup gets what it names: the shop's designs by ID, file
 // or name, its machines by ID or name, and the built-in classes.
 func (s *Shop) sources(ctx context.Context) floor.Sources {
 	return floor.Sources{
 		Design: func(name string) (*stitch.Design, error) {
-			d, err := s.findDesign(ctx, name)
+			d, err := s.FindDesign(ctx, name)
 			if err != nil {
 				return nil, err
 			}
@@ -211,7 +163,7 @@ func (s *Shop) Floor(ctx context.Context, toml string, ask SimAsked, progress fu
 	if err != nil {
 		return nil, err
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -271,7 +223,7 @@ func (s *Shop) Floor(ctx context.Context, toml string, ask SimAsked, progress fu
 
 func simError(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
-		return stopped(ctx)
+		return StoppedBy(ctx)
 	}
 	return Errorf(Invalid, "%w", err)
 }
@@ -292,7 +244,7 @@ func (s *Shop) Compare(ctx context.Context, toml string, ask SimAsked, progress 
 	if !known {
 		return nil, Errorf(Invalid, "base is %q; the mix has no such machine", ask.Base)
 	}
-	free, err := s.slot(ctx)
+	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -279,3 +279,23 @@ func TestLearningStartsFromWhatWasNotLearned(t *testing.T) {
 		t.Errorf("the second fit began from a learned sheet, or one timing taught more than the pace")
 	}
 }
+
+func TestANameThatSeveralHaveIsRefusedWithAllNamed(t *testing.T) {
+	s, _ := newShop(t)
+	ctx := t.Context()
+	class := machine.Classes()[0].Name
+	first, err := s.AddMachineOfClass(ctx, class, "Bay 1", "")
+	must(t, err)
+	if m, err := s.FindMachine(ctx, " bay 1"); err != nil || m.ID != first.ID {
+		t.Fatalf("found %v, %v", m, err)
+	}
+	second, err := s.AddMachineOfClass(ctx, class, "Bay 1", "")
+	must(t, err)
+	_, err = s.FindMachine(ctx, "Bay 1")
+	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), first.ID) || !strings.Contains(err.Error(), second.ID) {
+		t.Errorf("two machines of one name: %v", err)
+	}
+	if m, err := s.FindMachine(ctx, second.ID); err != nil || m.ID != second.ID {
+		t.Errorf("by its ID: %v, %v", m, err)
+	}
+}

@@ -3,10 +3,8 @@ package shop
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 
-	"needlepace/book"
 	"needlepace/floor"
 	"needlepace/machine"
 	"needlepace/thread"
@@ -18,61 +16,6 @@ const (
 	PlanSetup  SetupKind = "plan"
 	WorkshopID string    = "workshop"
 )
-
-// Workshop is the kept one. A shop that has none yet is planned with assumed
-// hours; given is then false.
-func (s *Shop) Workshop(ctx context.Context) (w *Workshop, given bool, err error) {
-	toml, name := book.AssumedHours, "the assumed hours"
-	kept, err := s.store.Setup(ctx, WorkshopID)
-	switch {
-	case CodeOf(err) == NotFound:
-	case err != nil:
-		return nil, false, err
-	default:
-		toml, name, given = kept.TOML, kept.Name, true
-	}
-	w, err = ParseWorkshop(name, []byte(toml))
-	if err != nil {
-		return nil, given, Errorf(Storage, "the kept workshop cannot be read any more: %w", err)
-	}
-	return w, given, nil
-}
-
-// SaveWorkshop checks and keeps a WORKSHOP.toml. Every machine it names must
-// be in the shop.
-func (s *Shop) SaveWorkshop(ctx context.Context, name, toml string) (*Workshop, error) {
-	w, err := ParseWorkshop(name, []byte(toml))
-	if err != nil {
-		return nil, err
-	}
-	machines, err := s.Machines(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var names []string
-	for _, m := range machines {
-		names = append(names, m.Name)
-	}
-	known := func(n string) bool { return slices.Contains(names, n) }
-	for i, m := range w.Machine {
-		if !known(m.Name) {
-			return nil, inWorkshop(w, fmt.Sprintf("machine[%d].name", i+1), "is %q, which is no machine of the shop; it has %s", m.Name, listOr(names, "none yet"))
-		}
-	}
-	for i, d := range w.Down {
-		if d.Machine != "" && !known(d.Machine) {
-			return nil, inWorkshop(w, fmt.Sprintf("down[%d].machine", i+1), "is %q, which is no machine of the shop; it has %s", d.Machine, listOr(names, "none yet"))
-		}
-	}
-	version := 1
-	if old, err := s.store.Setup(ctx, WorkshopID); err == nil {
-		version = old.Version + 1
-	} else if CodeOf(err) != NotFound {
-		return nil, err
-	}
-	defer s.hand.changes.Add(1)
-	return w, s.store.SaveSetup(ctx, &Setup{ID: WorkshopID, Kind: PlanSetup, Name: name, TOML: toml, Version: version, Changed: s.now().UTC()})
-}
 
 // inWorkshop is an error about a key of a workshop.
 func inWorkshop(w *Workshop, key, format string, a ...any) error {
@@ -137,5 +80,5 @@ func (s *Shop) stations(ctx context.Context, w *Workshop) ([]*station, error) {
 func physical(s *machine.Sheet) string {
 	c := *s
 	c.Name, c.Class = "m", "m"
-	return digestOf(c.TOML())
+	return Digest(c.TOML())
 }
