@@ -10,6 +10,7 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/report"
+	"needlepace/words"
 )
 
 // clockText prints for people: the answer first, the reason after it.
@@ -307,9 +308,9 @@ func longNote(l clock.LongBy) string {
 	return strings.Join(out, ", ")
 }
 
-func percent(share float64) string { return fmt.Sprintf("%.1f %%", 100*share) }
+func percent(share float64) string { return words.Share(share).Text(nil) }
 
-func thousands(n int) string { return picture.Thousands(float64(n)) }
+func thousands(n int) string { return words.Whole(n).Text(nil) }
 
 // table aligns columns; widths are counted in characters.
 type table struct {

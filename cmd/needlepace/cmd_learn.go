@@ -17,6 +17,7 @@ import (
 	"needlepace/picture"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // LearnCmd fits a machine sheet to timed runs.
@@ -257,32 +258,13 @@ func checkText(k *learn.Check) string {
 	return fmt.Sprintf("The normal approximation stood up to %d drawn machines.", k.Draws)
 }
 
-// percentOf is a share as a percentage with a digit or two that matter.
-func percentOf(v float64) string {
-	digits := 1
-	if math.Abs(100*v) < 1 {
-		digits = 2
-	}
-	if math.Abs(100*v) >= 100 {
-		digits = 0
-	}
-	return strconv.FormatFloat(100*v, 'f', digits, 64) + " %"
-}
+// percentOf is a share in percent.
+func percentOf(v float64) string { return words.Share(v).Text(nil) }
 
-func signedPercent(v float64) string {
-	if v >= 0 {
-		return "+" + percentOf(v)
-	}
-	return "−" + percentOf(-v)
-}
+func signedPercent(v float64) string { return words.Signed{Numeric: words.Share(v)}.Text(nil) }
 
-// significant is a constant with the digits that matter and its thousands apart.
-func significant(v float64) string {
-	if math.Abs(v) >= 1000 {
-		return picture.Thousands(v)
-	}
-	return strconv.FormatFloat(v, 'g', 4, 64)
-}
+// significant is a constant with the figures that matter.
+func significant(v float64) string { return words.Figure(v).Text(nil) }
 
 // learnJSON is what learn --json prints. Keys are only ever added.
 type learnJSON struct {

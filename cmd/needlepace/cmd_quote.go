@@ -6,6 +6,7 @@ import (
 
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // QuoteCmd prices an order and finds its day.
@@ -75,15 +76,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 }
 
 // chanceText is a chance in words that claim no certainty.
-func chanceText(p float64) string {
-	switch {
-	case p > .99:
-		return "over 99 %"
-	case p < .01:
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
+func chanceText(p float64) string { return words.Chance(p).Text(nil) }
 
 func quoteText(c *Ctx, q *shop.Quote, costs bool) {
 	w := c.Out

@@ -6,6 +6,7 @@ import (
 
 	"needlepace/floor"
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // useOf is each state of a machine as the strip shows it.
@@ -56,10 +57,10 @@ func title(name string) string {
 }
 
 func count(x float64) string {
-	if x >= 100 {
-		return picture.Thousands(x)
+	if x >= 99.95 {
+		return words.Fixed(x, 0).Text(nil)
 	}
-	return fmt.Sprintf("%.1f", x)
+	return words.Fixed(x, 1).Text(nil)
 }
 
 func (ans *floorAnswer) text(c *Ctx) error {

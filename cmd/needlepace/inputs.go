@@ -14,6 +14,7 @@ import (
 
 	"needlepace/machine"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // maxSheetBytes keeps a slip (a stitch file given as a sheet) from being read
@@ -142,14 +143,7 @@ func extensions() []string {
 
 // plural is "1 trim", "2 trims", "3 stitches".
 func plural(n int, noun string) string {
-	switch {
-	case n == 1:
-	case strings.HasSuffix(noun, "ch"):
-		noun += "es"
-	default:
-		noun += "s"
-	}
-	return thousands(n) + " " + noun
+	return words.Number{V: float64(n), Noun: strings.ReplaceAll(noun, " ", "-")}.Text(nil)
 }
 
 // printable is a name from outside that cannot steer the terminal: line

@@ -10,6 +10,7 @@ import (
 
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // tell prints a plan and writes the files that are asked for.
@@ -67,12 +68,7 @@ func planSum(d *desk, p *shop.Plan) string {
 	return s + fmt.Sprintf("; %d late, %s weighted late hours.", p.Late, hoursText(p.LateHours))
 }
 
-func hoursText(h float64) string {
-	if math.Abs(h) < 0.05 {
-		return "0"
-	}
-	return fmt.Sprintf("%.1f", h)
-}
+func hoursText(h float64) string { return words.Fixed(h, 1).Text(nil) }
 
 func planText(c *Ctx, d *desk, a *shop.PlanAnswer) {
 	p := a.Plan
