@@ -57,6 +57,16 @@ func (h *ShiftHours) Seconds() float64 {
 	return d.Seconds()
 }
 
+// Together is how many operators can be at one machine: those of the shift
+// that has most, 1 at least.
+func (w *Workshop) Together() int {
+	most := 1.0
+	for _, h := range w.Shift {
+		most = max(most, h.Operators)
+	}
+	return int(most)
+}
+
 // DownTime is one [[down]]: a machine that is not to be had.
 type DownTime struct {
 	Machine string `toml:"machine"` // its name; empty: all machines

@@ -4,9 +4,9 @@ import "math"
 
 // dispatch sends free operators to work: first the machines that call, in the
 // order of the shop's rule, each to the eligible operator with the shortest
-// way; then hooping for machines that wait for a set; then hooping ahead. An
-// operator who hoops looks up after every piece; all other work is finished
-// once begun.
+// way; then help with a loading that more than one may do; then hooping for
+// machines that wait for a set; then hooping ahead. An operator who hoops
+// looks up after every piece; all other work is finished once begun.
 func (s *sim) dispatch() {
 	for s.free > 0 && len(s.calls) > 0 {
 		k, o := s.choose()
@@ -25,7 +25,14 @@ func (s *sim) dispatch() {
 	}
 	for o := range s.hand {
 		h := &s.hand[o]
-		if h.busy || h.Duty == MachinesOnly || h.away.away(s.now) {
+		if h.busy || h.away.away(s.now) {
+			continue
+		}
+		if m := s.helpFor(h); m >= 0 {
+			s.help(o, m)
+			continue
+		}
+		if h.Duty == MachinesOnly {
 			continue
 		}
 		if m := s.hoopFor(h); m >= 0 {
@@ -112,10 +119,7 @@ func (s *sim) walk(from, to int) float64 {
 // send puts an operator to work at a machine.
 func (s *sim) send(o, m int, w work) {
 	h, b := &s.hand[o], &s.bench[m]
-	before := s.walk(h.at, m)
-	if h.idleSince < s.now {
-		before += s.shop.Notice
-	}
+	before := s.way(h, m)
 	d := 0.0
 	h.bobbins = 0
 	switch w {
@@ -134,12 +138,8 @@ func (s *sim) send(o, m int, w work) {
 			d += b.Cone.draw(b.rnd[forSetup].Rand)
 		}
 	case workLoad:
-		for range b.heads {
-			d += b.Load.draw(b.rnd[forLoad].Rand)
-		}
-		for range b.short {
-			d += b.Hoop.draw(b.rnd[forHoop].Rand)
-		}
+		b.toLoad, b.loading = b.heads, 1
+		d = b.loadSome()
 		if b.Bobbin.Rule == Before && b.Bobbin.Metres > 0 {
 			h.bobbins = s.newBobbins(m, s.shop.Jobs[b.picked].Runs[m].BobbinMetres)
 			d += h.bobbins
@@ -149,6 +149,64 @@ func (s *sim) send(o, m int, w work) {
 	s.enter(m, Waiting)
 	s.spend(m, Waiting, s.now, h.begins)
 	b.state, b.since = whileWork[w], h.begins
+}
+
+// way is the time until an operator stands at a machine: the walk and, for one
+// who was free, the notice.
+func (s *sim) way(h *hand, m int) float64 {
+	d := s.walk(h.at, m)
+	if h.idleSince < s.now {
+		d += s.shop.Notice
+	}
+	return d
+}
+
+// loadSome takes the heads that one operator loads at a stretch and returns
+// the seconds: all of them, or one head where others may come to help. Pieces
+// that are hooped on the machine are hooped as they are loaded.
+func (b *bench) loadSome() float64 {
+	n := b.toLoad
+	if b.Loaders > 1 {
+		n = min(n, 1)
+	}
+	b.toLoad -= n
+	d := 0.0
+	for range n {
+		d += b.Load.draw(b.rnd[forLoad].Rand)
+		if b.short > 0 {
+			b.short--
+			d += b.Hoop.draw(b.rnd[forHoop].Rand)
+		}
+	}
+	return d
+}
+
+// helpFor is the machine whose loading a free operator can shorten, the one
+// with most heads left; −1 where the way there takes longer than the rest.
+func (s *sim) helpFor(h *hand) int {
+	best, most := -1, 0
+	if h.Duty == HoopingOnly {
+		return best
+	}
+	for m := range s.bench {
+		b := &s.bench[m]
+		if b.toLoad <= most || b.loading >= b.Loaders || !h.serves(m) {
+			continue
+		}
+		if s.way(h, m) < float64(b.toLoad)*b.Load.Mean {
+			best, most = m, b.toLoad
+		}
+	}
+	return best
+}
+
+// help has a free operator load heads of a machine that another loads.
+func (s *sim) help(o, m int) {
+	h, b := &s.hand[o], &s.bench[m]
+	before := s.way(h, m)
+	b.loading++
+	h.bobbins = 0
+	s.occupy(o, m, m, workLoad, before, b.loadSome())
 }
 
 // occupy keeps an operator busy: the way, then the work, both lying still
@@ -199,8 +257,9 @@ func (s *sim) charge(o int, t float64) {
 		return math.Max(0, to-from) - h.away.within(math.Min(from, to), to)
 	}
 	book := &s.out.Hands[o]
-	book.Walking += clip(h.from, h.begins)
-	worked := clip(h.begins, t)
+	walked, worked := clip(h.from, h.begins), clip(h.begins, t)
+	book.Walking += walked
+	s.out.Machines[h.machine].Attended += walked + worked
 	if h.work == workHoop {
 		book.Hooping += worked
 		return
@@ -218,7 +277,9 @@ func (s *sim) charge(o int, t float64) {
 	}
 	from := math.Max(h.begins, warm)
 	if t > from {
-		move(Waiting, h.away.within(from, t))
+		if h.work != workLoad || s.bench[h.machine].loading == 1 { // nobody went on loading meanwhile
+			move(Waiting, h.away.within(from, t))
+		}
 		if h.bobbins > 0 {
 			move(Bobbins, math.Min(h.bobbins, worked))
 		}
@@ -245,6 +306,19 @@ func (s *sim) operatorDone(o int) {
 		}
 		return
 	}
+	if h.work == workLoad && (b.toLoad > 0 || b.loading > 1) {
+		if s.now > b.since {
+			s.enter(m, Loading)
+		}
+		s.charge(o, s.now)
+		h.bobbins = 0
+		if b.toLoad > 0 {
+			s.occupy(o, m, m, workLoad, 0, b.loadSome())
+		} else {
+			b.loading--
+		}
+		return
+	}
 	s.enter(m, Waiting)
 	s.charge(o, s.now)
 	switch h.work {
@@ -252,6 +326,7 @@ func (s *sim) operatorDone(o int) {
 		b.job = b.picked
 		s.load(m)
 	case workLoad:
+		b.loading = 0
 		if b.loaded {
 			b.empty++
 		}

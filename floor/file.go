@@ -91,6 +91,7 @@ type Work struct {
 	BobbinChange   *Spread    `toml:"bobbin_change"`
 	BobbinRule     BobbinRule `toml:"bobbin_rule"`
 	Load           *Spread    `toml:"load"`    // each head
+	Loaders        *int       `toml:"loaders"` // operators who may load the machine at once
 	Hooping        *Spread    `toml:"hooping"` // each piece
 	HoopOn         *bool      `toml:"hooping_on_machine"`
 	HoopSets       *int       `toml:"hoop_sets"`
@@ -107,12 +108,14 @@ func p[T any](v T) *T { return &v }
 // DefaultWork is what [work] leaves out. Breaks: 1 per 200,000 stitches of a
 // head (a thread maker's service note: 2 to 3 an hour on a sound 15-head
 // machine, 1 per 150,000 to 315,000). A break takes a minute or a little more
-// (trade press 2014), an L-size bobbin holds 119 to 141 m; unload and load 1
-// to 2 minutes a head with hooping. The rest, and all spreads, are assumed.
+// (trade press 2014), an L-size bobbin holds 119 to 141 m. To unload and load
+// takes 1 to 2 minutes a head (trade press 2017), planned as 60 s × heads ÷
+// operators who load; here the lower end, since hooping is counted apart, and
+// two who may load one machine. The rest, and all spreads, are assumed.
 var DefaultWork = Work{
 	Breaks: p(.005), Repair: &Spread{Mean: 75, CV: .6}, Resew: p(10),
 	BobbinMetres: p(130.), BobbinCV: p(.04), BobbinChange: &Spread{Mean: 20, CV: .3}, BobbinRule: AtRunOut,
-	Load: &Spread{Mean: 20, CV: .3}, Hooping: &Spread{Mean: 35, CV: .3}, HoopOn: p(false), HoopSets: p(2),
+	Load: &Spread{Mean: 60, CV: .3}, Loaders: p(2), Hooping: &Spread{Mean: 35, CV: .3}, HoopOn: p(false), HoopSets: p(2),
 	Setup: &Spread{Mean: 300, CV: .3}, Cone: &Spread{Mean: 25, CV: .3}, Rethread: &Spread{Mean: 60, CV: .4}, Stop: &Spread{Mean: 30, CV: .5},
 	Reject: p(.01), RejectPerBreak: p(.03),
 }
@@ -126,6 +129,7 @@ func (w Work) Over(under Work) Work {
 	fill(&w.BobbinCV, under.BobbinCV)
 	fill(&w.BobbinChange, under.BobbinChange)
 	fill(&w.Load, under.Load)
+	fill(&w.Loaders, under.Loaders)
 	fill(&w.Hooping, under.Hooping)
 	fill(&w.HoopOn, under.HoopOn)
 	fill(&w.HoopSets, under.HoopSets)
@@ -151,7 +155,7 @@ func fill[T any](v **T, from *T) {
 func (w Work) Machine(name string, heads int) Machine {
 	return Machine{Name: name, Heads: heads, Breaks: *w.Breaks, Repair: *w.Repair, Resew: *w.Resew,
 		Bobbin: Bobbin{*w.BobbinMetres, *w.BobbinCV, *w.BobbinChange, w.BobbinRule},
-		Load:   *w.Load, Hoop: *w.Hooping, HoopOn: *w.HoopOn, HoopSets: *w.HoopSets, Setup: *w.Setup, Cone: *w.Cone,
+		Load:   *w.Load, Loaders: *w.Loaders, Hoop: *w.Hooping, HoopOn: *w.HoopOn, HoopSets: *w.HoopSets, Setup: *w.Setup, Cone: *w.Cone,
 		Reject: *w.Reject, RejectPerBreak: *w.RejectPerBreak}
 }
 
@@ -526,19 +530,30 @@ func (r *Run) MeanSeconds() float64 {
 	return sum / float64(len(r.Seconds))
 }
 
-// Cycle is the seconds one run holds a machine without anybody waiting: the
+// LoadSeconds is the mean time in which so many operators unload and load so
+// many of the machine's heads, s: a head each at a time, as many at once as
+// Loaders allows. Pieces hooped on the machine are hooped in it. With constant
+// times and free hands the simulation takes as long.
+func (m *Machine) LoadSeconds(heads, operators int) float64 {
+	at := max(1, min(m.Loaders, operators))
+	each := m.Load.Mean
+	if m.HoopOn {
+		each += m.Hoop.Mean
+	}
+	return float64((heads+at-1)/at) * each
+}
+
+// Cycle is the seconds one run of so many pieces (1 to the machine's heads)
+// holds a machine without anybody waiting, so many operators being there: the
 // run of seconds s, loading, hooping where it is done on the machine, and the
 // expected thread breaks, bobbins and operator stops. The expected breaks
-// come from stitches, heads and rate, the bobbins from the metres.
-func Cycle(m *Machine, r *Run, s float64) float64 {
-	t := s + float64(m.Heads)*m.Load.Mean
-	if m.HoopOn {
-		t += float64(m.Heads) * m.Hoop.Mean
-	}
-	breaks := m.Breaks / 1000 * float64(r.Stitches) * float64(m.Heads)
+// come from stitches, pieces and rate, the bobbins from the metres.
+func Cycle(m *Machine, r *Run, s float64, pieces, operators int) float64 {
+	t := s + m.LoadSeconds(pieces, operators)
+	breaks := m.Breaks / 1000 * float64(r.Stitches) * float64(pieces)
 	t += breaks * (m.Repair.Mean + float64(m.Resew)*s/math.Max(1, float64(r.Stitches)))
 	if m.Bobbin.Metres > 0 {
-		t += r.BobbinMetres / m.Bobbin.Metres * float64(m.Heads) * m.Bobbin.Change.Mean
+		t += r.BobbinMetres / m.Bobbin.Metres * float64(pieces) * m.Bobbin.Change.Mean
 	}
 	for _, a := range r.Stops {
 		t += a.Work.Mean

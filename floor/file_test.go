@@ -116,5 +116,5 @@ func TestCycleIsWhatAnEmptyFloorTakes(t *testing.T) {
 	s := &Shop{Seconds: 400 * 3600, Machines: []Machine{m}, Operators: []Operator{{}}, Jobs: []Job{{Runs: []Run{run}}}}
 	r := simulate(t, s, Options{Seed: 1, Min: 16, Max: 16})
 	got := (r.Length - r.Machines[0].Seconds[Changeover]) / (r.Machines[0].Runs + r.Machines[0].Left/3)
-	near(t, "seconds a run", got, Cycle(&m, &run, 600), .01*got)
+	near(t, "seconds a run", got, Cycle(&m, &run, 600, 3, 1), .01*got)
 }

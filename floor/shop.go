@@ -57,7 +57,10 @@ type Machine struct {
 	Resew  int     // stitches sewn again after a break, the operator standing by
 	Bobbin Bobbin
 	Load   Spread // unload and load, each head
-	Hoop   Spread // hooping, each piece
+	// Loaders is how many operators may load the machine at once, a head each;
+	// 0: 1. Only those who are free come to help.
+	Loaders int
+	Hoop    Spread // hooping, each piece
 	// HoopOn: the pieces are hooped on the machine while it stands. Otherwise
 	// they are hooped beside it, ahead, into HoopSets sets of one hoop a head.
 	HoopOn         bool
@@ -283,6 +286,9 @@ func (m *Machine) check(key string) error {
 	}
 	if b := m.Bobbin.Metres; !(b == 0 || b >= 1 && b <= 100_000) {
 		return keyErr(key+".bobbin_metres", "is %g m; give 1 to 100000, or 0 to leave bobbins out", b)
+	}
+	if m.Loaders < 0 || m.Loaders > MaxOperators {
+		return keyErr(key+".loaders", "is %d; give 1 to %d operators who may load it at once", m.Loaders, MaxOperators)
 	}
 	if m.Resew < 0 || m.Resew > 10_000 {
 		return keyErr(key+".resew_stitches", "is %d; give 0 to 10000", m.Resew)

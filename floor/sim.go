@@ -98,6 +98,8 @@ type bench struct {
 	empty           int   // empty sets
 	loaded          bool  // a set is on the machine
 	short           int   // pieces that the set just taken is short of the heads
+	toLoad          int   // heads that nobody loads yet
+	loading         int   // operators who load
 	target          int   // pieces of the set being hooped; 0: none is
 	begun, finished int   // of target
 }
@@ -148,6 +150,7 @@ type MachineShift struct {
 	BobbinEnds int     // bobbins changed
 	Runs       int     // runs finished
 	Left       float64 // pieces' worth of sewing under way at the end
+	Attended   float64 // s of operators: on the way to it, at it and hooping for it
 }
 
 // HandShift is one operator's shift.

@@ -73,6 +73,55 @@ func TestWorkLiesStillThroughAnOperatorsPause(t *testing.T) {
 	near(t, "operator away", r.Hands[0].Away, 300, 1e-9)
 }
 
+func TestTwoOperatorsLoadOneMachineTogether(t *testing.T) {
+	// A run of 720 s and six heads of 60 s each: alone 1,080 s a run, together
+	// 900 s. The shift begins with a loading.
+	s := plain(720, 60)
+	s.Machines[0].Heads = 6
+	s.Operators = append(s.Operators, Operator{})
+	yields := func(loaders int) *Result {
+		s.Machines[0].Loaders = loaders
+		return simulate(t, s, few)
+	}
+	if r := yields(1); r.Pieces.Mean != 6*26 { // 28,800 ÷ 1,080 = 26.7
+		t.Errorf("one loader: %g pieces, want 156", r.Pieces.Mean)
+	}
+	r := yields(2)
+	if r.Pieces.Mean != 6*32 { // 28,800 ÷ 900 = 32
+		t.Errorf("two loaders: %g pieces, want 192", r.Pieces.Mean)
+	}
+	near(t, "the machine stands for half the work", r.Machines[0].Seconds[Loading], 32*180, 1e-6)
+	near(t, "which the two share", r.Hands[0].Machines+r.Hands[1].Machines, 32*360, 1e-6)
+	near(t, "and which is charged to the machine", r.Machines[0].Attended, 32*360, 1e-6)
+	near(t, "as the formula has it", s.Machines[0].LoadSeconds(6, 2), 180, 0)
+	if got := s.Machines[0].LoadSeconds(5, 2); got != 180 {
+		t.Errorf("five heads by two: %g s, want three heads' time", got)
+	}
+	if got := s.Machines[0].LoadSeconds(6, 5); got != 180 {
+		t.Errorf("five operators where two may load: %g s", got)
+	}
+	s.Operators[1].Duty = HoopingOnly
+	if r := yields(2); r.Pieces.Mean != 6*26 {
+		t.Errorf("who only hoops came to load: %g pieces", r.Pieces.Mean)
+	}
+	s.Operators[1] = Operator{Machines: []int{}}
+	if r := yields(2); r.Pieces.Mean != 6*26 {
+		t.Errorf("who looks after other machines came to load: %g pieces", r.Pieces.Mean)
+	}
+}
+
+func TestAPauseWhileAnotherLoadsOnIsNoWaiting(t *testing.T) {
+	// Six heads of 60 s, two operators; one is away from 30 s to 90 s. The other
+	// loads on: 30 + 60 + … seconds, never waiting.
+	s := plain(720, 60)
+	s.Seconds, s.Machines[0].Heads, s.Machines[0].Loaders = 900, 6, 2
+	s.Operators = append(s.Operators, Operator{})
+	s.Pauses = []Pause{{At: 30, For: 60, Operators: []int{1}}}
+	r := simulate(t, s, few)
+	near(t, "waiting", r.Machines[0].Seconds[Waiting], 0, 1e-6)
+	near(t, "loading", r.Machines[0].Seconds[Loading], 240, 1e-6) // heads done at 60 120 180 240 and 120 180
+}
+
 func TestTwoHoopSetsHideTheHooping(t *testing.T) {
 	s := plain(900, 100)
 	m := &s.Machines[0]
@@ -301,7 +350,8 @@ func drawShop(rt *rapid.T) *Shop {
 	for m := range n {
 		s.Machines = append(s.Machines, Machine{Heads: rapid.IntRange(1, 8).Draw(rt, "heads"), Breaks: rapid.Float64Range(0, .2).Draw(rt, "breaks"),
 			Place: &Place{float64(4 * m), 0}, Repair: spread("repair", 120), Resew: 10, Setup: spread("setup", 600), Load: spread("load", 60), Hoop: spread("hoop", 60),
-			HoopOn: rapid.Bool().Draw(rt, "hoop on"), HoopSets: rapid.IntRange(1, 3).Draw(rt, "sets"), Cone: spread("cone", 30),
+			Loaders: rapid.IntRange(0, 3).Draw(rt, "loaders"),
+			HoopOn:  rapid.Bool().Draw(rt, "hoop on"), HoopSets: rapid.IntRange(1, 3).Draw(rt, "sets"), Cone: spread("cone", 30),
 			Bobbin: Bobbin{Metres: rapid.SampledFrom([]float64{0, 50, 130}).Draw(rt, "bobbin"), CV: .05, Change: spread("change", 30),
 				Rule: rapid.SampledFrom([]BobbinRule{AtRunOut, AllHeads, Before}).Draw(rt, "bobbin rule")}, Reject: .02, RejectPerBreak: .1})
 	}

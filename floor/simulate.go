@@ -117,7 +117,10 @@ type MachineResult struct {
 	Bobbins float64
 	Runs    float64
 	Left    float64 // pieces' worth under way at the end of the shift
-	OEE     OEE
+	// Attended is the operators' time that goes to the machine: on the way to
+	// it, at it and hooping for it, s. Labour is shared between machines by it.
+	Attended float64
+	OEE      OEE
 }
 
 // HandUse is the fraction of an operator's time outside pauses that is work
@@ -349,6 +352,7 @@ func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 			x.Bobbins += float64(s.BobbinEnds) * k
 			x.Runs += float64(s.Runs) * k
 			x.Left += s.Left * k
+			x.Attended += s.Attended * k
 			t.add(timesOf(s))
 		}
 		r.Left += x.Left

@@ -173,9 +173,9 @@ func (m *Mix) on(d Wanted, o Offer, z [][]float64, level float64) (On, floor.Run
 	fm := o.Work.Machine(o.Name, o.Heads)
 	for _, s := range run.Seconds {
 		on.draws = append(on.draws, s+byHand)
-		on.pieces = append(on.pieces, floor.Cycle(&fm, &run, s)/float64(o.Heads))
+		on.pieces = append(on.pieces, floor.Cycle(&fm, &run, s, o.Heads, m.Operators)/float64(o.Heads))
 	}
-	on.PerPiece = floor.Cycle(&fm, &run, on.Result.Seconds-byHand) / float64(o.Heads)
+	on.PerPiece = floor.Cycle(&fm, &run, on.Result.Seconds-byHand, o.Heads, m.Operators) / float64(o.Heads)
 	sorted := append([]float64(nil), on.draws...)
 	sort.Float64s(sorted)
 	on.Low, on.High = clock.Quantile(sorted, (1-level)/2), clock.Quantile(sorted, (1+level)/2)

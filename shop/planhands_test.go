@@ -12,7 +12,8 @@ import (
 )
 
 // One operator fewer matters where the machines ask for more than are left,
-// and only there; Plan.Hands tells where that is.
+// and only there; Plan.Hands tells where that is. (One alone loads alone, and asks
+// for fewer hands at a time.)
 func TestOneOperatorFewerMattersWhereTheyAreAskedFor(t *testing.T) {
 	b := fresh(t)
 	// Short runs: the hands are at the machines most of the time.
@@ -29,7 +30,7 @@ func TestOneOperatorFewerMattersWhereTheyAreAskedFor(t *testing.T) {
 	}
 	fewer, more := try(-1), try(1)
 	hands := fewer.Plan.Hands
-	if !(hands > 1 && hands < 2) || more.Plan.Hands != hands {
+	if !(hands > 1 && hands < 2) || more.Plan.Hands != more.Before.Hands {
 		t.Fatalf("the machines ask for %v operators: this test wants more than one and fewer than the demo's two", hands)
 	}
 	was, is := fewer.Before.Done.Sub(fewer.Before.From), fewer.Plan.Done.Sub(fewer.Plan.From)

@@ -133,11 +133,14 @@ func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station
 	}
 	m := &st.floor
 	seconds := run.Seconds[0]
-	k := &lineOn{Threads: threads, Needles: needles, Stitches: run.Stitches, Seconds: seconds, Cycle: floor.Cycle(m, run, seconds), SetSpeed: float64(run.Stitches) / run.Planned * 60}
+	k := &lineOn{Threads: threads, Needles: needles, Stitches: run.Stitches, Seconds: seconds, SetSpeed: float64(run.Stitches) / run.Planned * 60,
+		Cycle: floor.Cycle(m, run, seconds, m.Heads, m.Loaders)}
 	breaks := m.Breaks / 1000 * float64(run.Stitches) * float64(m.Heads)
 	k.PerBreak = m.Repair.Mean + float64(m.Resew)*seconds/max(1, float64(run.Stitches))
 	k.NoBreaks = k.Cycle - breaks*k.PerBreak
 	k.Hands = k.Cycle - seconds - breaks*(k.PerBreak-m.Repair.Mean)
+	// Who loads together is shorter at it, not less.
+	k.Hands += m.LoadSeconds(m.Heads, 1) - m.LoadSeconds(m.Heads, m.Loaders)
 	if st.Sheet.Needles == 1 {
 		for _, a := range run.Stops {
 			k.Seconds += a.Work.Mean // the clock's run time has a single needle's re-threads in it

@@ -219,7 +219,7 @@ func TestAMoveByHandCostsWhatThePlanSays(t *testing.T) {
 	b := fresh(t)
 	var orders []*shop.Order
 	for i, f := range []string{"ostrel-light.dst", "saltmere-oars.dst", "chowder-patch.dst"} {
-		orders = append(orders, b.order(t, f, 200+50*i, "2026-03-04", shop.Agreed))
+		orders = append(orders, b.order(t, f, 120+30*i, "2026-03-04", shop.Agreed))
 	}
 	if _, err := b.MoveCost(bg, orders[0].ID, 1, "", b.m["Gannet"], -1); shop.CodeOf(err) != shop.NotFound {
 		t.Errorf("a move without a plan: %v", err)

@@ -70,6 +70,7 @@ func (s *Shop) stations(ctx context.Context, w *Workshop) ([]*station, error) {
 		breaks := st.rates.Breaks
 		st.work.Breaks = &breaks
 		st.floor = st.work.Machine(m.Name, st.heads)
+		st.floor.Loaders = min(st.floor.Loaders, w.Together())
 		st.digest = fmt.Sprint(physical(m.Sheet), st.keys.Speed, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
 		out = append(out, st)
 	}
