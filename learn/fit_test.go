@@ -50,10 +50,14 @@ func timedPiece(t testing.TB, s *machine.Sheet, seed uint64) (*machine.Sheet, *P
 }
 
 func TestTestPieceTeachesTheTimesOfOtherDesigns(t *testing.T) {
+	seeds := uint64(8)
+	if testing.Short() {
+		seeds = 3
+	}
 	s := mustClass(t, "single-15-light")
 	rng := rand.New(rand.NewPCG(5, 5))
 	var errs, before []float64
-	for seed := range uint64(8) {
+	for seed := range seeds {
 		truth, _, obs := timedPiece(t, s, seed)
 		res := fit(t, s, obs, noDraws)
 		for range 5 {
@@ -292,9 +296,14 @@ func TestTenThousandRows(t *testing.T) {
 	for k := range 5 {
 		designs = append(designs, somewhat(uint64(k), 3, 300))
 	}
-	obs := make([]Observation, 10_000)
+	n := 10_000
+	if testing.Short() {
+		n = 1_500
+	}
+	obs := make([]Observation, n)
 	for i := range obs {
-		obs[i] = Observation{Kind: WholeRun, Design: designs[i%5], Name: "d", SetSpeed: 700 + float64(i%3)*50, Seconds: 1, Step: 0.1, Date: fmt.Sprintf("2026-%02d-01", 1+i%12)}
+		obs[i] = Observation{Kind: WholeRun, Design: designs[i%5], Name: "d", SetSpeed: 700 + float64(i%3)*50, Seconds: 1, Step: 0.1,
+			Date: fmt.Sprintf("2026-%02d-01", 1+i%12)}
 	}
 	for i, v := range Predict(truth, obs) {
 		obs[i].Seconds = v*(1+RunToRun*rng.NormFloat64()) + pressSD*rng.NormFloat64()

@@ -33,6 +33,9 @@ func TestPlainFormAgreesWithTheClock(t *testing.T) {
 // The study in small: intervals hold, errors are small, and another number of
 // workers changes nothing. The full one is ./dev study coverage.
 func TestSmallStudy(t *testing.T) {
+	if testing.Short() {
+		t.Skip("ten seconds")
+	}
 	opt := Options{Classes: []string{"single-15-1200", "multi-6", "compact-8"}, Machines: 24, Designs: 6, Seed: 3, Workers: 2}
 	o, err := Run(t.Context(), opt)
 	if err != nil {
