@@ -17,9 +17,6 @@ type CompareCmd struct {
 
 // Run makes the comparison.
 func (a *CompareCmd) Run(c *Ctx) error {
-	if err := a.check(); err != nil {
-		return err
-	}
 	if a.JSON && a.CSV {
 		return usagef("--json and --csv: choose one")
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/csv"
 	"fmt"
 	"io"
 	"strings"
@@ -34,9 +35,6 @@ type costAnswer struct {
 
 // Run costs every design on every chosen machine.
 func (a *CostCmd) Run(c *Ctx) error {
-	if err := a.check(); err != nil {
-		return err
-	}
 	if a.JSON && a.CSV {
 		return usagef("--json and --csv: choose one")
 	}
@@ -314,4 +312,27 @@ func costCSV(w io.Writer, ans *costAnswer, currency string, headed bool) error {
 		return writeRows(w, rows)
 	}
 	return writeCSV(w, header, rows)
+}
+
+// writeRows is writeCSV for what follows a header already written.
+func writeRows(w io.Writer, rows [][]string) error {
+	c := csv.NewWriter(w)
+	if err := c.WriteAll(rows); err != nil {
+		return err
+	}
+	return c.Error()
+}
+
+func title(name string) string {
+	if name == "" {
+		return "The shop"
+	}
+	return name
+}
+
+func count(x float64) string {
+	if x >= 100 {
+		return picture.Thousands(x)
+	}
+	return fmt.Sprintf("%.1f", x)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/alecthomas/kong"
 	"golang.org/x/term"
 
+	"needlepace/ask"
 	"needlepace/clock"
 )
 
@@ -92,8 +93,13 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		kong.Exit(func(c int) { exited = c; panic(exitNow{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 		kong.Vars{
-			"capframe": strconv.Itoa(clock.CapFrameSpeed),
-			"metallic": strconv.Itoa(clock.MetallicSpeed),
+			"capframe":  strconv.Itoa(clock.CapFrameSpeed),
+			"metallic":  strconv.Itoa(clock.MetallicSpeed),
+			"seed":      strconv.Itoa(ask.DefaultSeed),
+			"level":     num(100 * ask.DefaultLevel),
+			"precision": num(100 * ask.DefaultPrecision),
+			"shifts":    strconv.Itoa(ask.DefaultShifts),
+			"weeks":     strconv.Itoa(ask.DefaultWeeks),
 		},
 	)
 	if err != nil {
@@ -120,12 +126,13 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 	c := &Ctx{Context: ctx, In: stdin, Out: stdout, Err: stderr}
 	err = k.Run(c)
 	var usage usageError
+	var asked *ask.Error
 	switch {
 	case err == nil:
 		return exitOK
 	case errors.Is(err, errPartial):
 		return exitPartial
-	case errors.As(err, &usage):
+	case errors.As(err, &usage), errors.As(err, &asked):
 		complain(stderr, err)
 		return exitUsage
 	case errors.Is(err, context.Canceled):
