@@ -1,89 +1,118 @@
 package web
 
 import (
-	"context"
+	"net"
 	"net/http"
+	"net/url"
+	"strconv"
 	"strings"
+	"time"
 
 	"needlepace/shop"
+	"needlepace/web/serve"
 )
 
-type accountKey struct{}
-
-// nobody is who uses an app without accounts: the owner.
-var nobody = &shop.Account{Role: shop.Owner}
-
-// account is who asks: with accounts, whoever is signed in (nil for nobody);
-// without, an owner without a name.
-func (s *Server) account(r *http.Request) *shop.Account {
-	if !s.opt.Accounts {
-		return nobody
-	}
-	a, _ := r.Context().Value(accountKey{}).(*shop.Account)
-	return a
-}
-
-// may reports whether who asks has the role or a higher one; pages use it to
-// leave out what would be refused.
-func (s *Server) may(r *http.Request, need shop.Role) bool {
-	a := s.account(r)
-	return a != nil && a.Role.May(need)
-}
-
-// open are the paths that need no sign-in: the sign-in itself, what its page
-// is made of, the API's description, and the sign of life.
-func open(path string) bool {
-	return path == "/sign-in" || path == "/healthz" || path == "/api/openapi.json" || path == "/favicon.ico" ||
-		path == "/manifest.webmanifest" || strings.HasPrefix(path, "/assets/") || path == "/api/v1/session"
-}
-
-// signedIn finds out who asks, and sends who must sign in to do it.
-func (s *Server) signedIn(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if !s.opt.Accounts {
-			next.ServeHTTP(w, r)
-			return
-		}
-		a, err := s.whoAsks(r)
-		if err != nil && shop.CodeOf(err) != shop.SignIn {
-			s.fail(w, r, err)
-			return
-		}
-		if a == nil && !open(r.URL.Path) {
-			if strings.HasPrefix(r.URL.Path, "/api/") || r.Method != http.MethodGet {
-				s.fail(w, r, shop.Errorf(shop.SignIn, "sign in first"))
-				return
-			}
-			http.Redirect(w, r, "/sign-in?next="+urlQuery(r.URL.RequestURI()), http.StatusSeeOther)
-			return
-		}
-		if a != nil {
-			r = r.WithContext(context.WithValue(r.Context(), accountKey{}, a))
-		}
-		next.ServeHTTP(w, r)
-	})
+// sessions lets people in and out, by a cookie.
+type sessions struct {
+	shop    *shop.Shop
+	secure  bool
+	signIns *limiter
 }
 
 // cookieName: __Host- keeps a cookie to this very host, but only goes with
 // HTTPS.
-func (s *Server) cookieName() string {
-	if s.opt.Secure {
+func (s *sessions) cookieName() string {
+	if s.secure {
 		return "__Host-needlepace"
 	}
 	return "needlepace"
 }
 
-func (s *Server) whoAsks(r *http.Request) (*shop.Account, error) {
+// who is whoever is signed in; nil for nobody.
+func (s *sessions) who(r *http.Request) (*shop.Account, error) {
 	c, err := r.Cookie(s.cookieName())
 	if err != nil || c.Value == "" {
 		return nil, nil
 	}
-	return s.shop.SignedIn(r.Context(), c.Value)
+	a, err := s.shop.SignedIn(r.Context(), c.Value)
+	if err != nil && shop.CodeOf(err) == shop.SignIn {
+		return nil, nil
+	}
+	return a, err
 }
 
-func (s *Server) setCookie(w http.ResponseWriter, value string, maxAge int) {
+func (s *sessions) setCookie(w http.ResponseWriter, value string, maxAge int) {
 	http.SetCookie(w, &http.Cookie{
 		Name: s.cookieName(), Value: value, Path: "/", MaxAge: maxAge,
-		HttpOnly: true, Secure: s.opt.Secure, SameSite: http.SameSiteLaxMode,
+		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode,
 	})
+}
+
+// SignIn checks name and password, not too often, and sets the cookie. The
+// sign-in page's form uses it too.
+func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, error) {
+	if !c.Accounts {
+		return nil, shop.Errorf(shop.Invalid, "nobody needs to sign in here")
+	}
+	host, _, err := net.SplitHostPort(c.RemoteAddr)
+	if err != nil {
+		host = c.RemoteAddr
+	}
+	keys := []string{"host " + host, "name " + strings.ToLower(strings.TrimSpace(name))}
+	if w := s.signIns.wait(keys...); w > 0 {
+		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
+		return nil, shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
+	}
+	secret, a, err := s.shop.SignIn(c.Ctx, name, password)
+	if err != nil {
+		if shop.CodeOf(err) == shop.SignIn {
+			s.signIns.failed(keys...)
+			c.Log.Warn("a sign-in failed", "host", host)
+		}
+		return nil, err
+	}
+	s.signIns.passed(keys...)
+	s.setCookie(c.W, secret, int(shop.SessionTime().Seconds()))
+	return a, nil
+}
+
+// SignOut ends the session of whoever asks.
+func (s *sessions) SignOut(c *serve.Call) error {
+	s.setCookie(c.W, "", -1)
+	if k, err := c.Cookie(s.cookieName()); err == nil && k.Value != "" {
+		return s.shop.SignOut(c.Ctx, k.Value)
+	}
+	return nil
+}
+
+// formSignIn answers the sign-in page's form (fields name, password, next). A
+// wrong password comes back to the page with ?wrong=1, too many tries with
+// ?wait=SECONDS.
+func formSignIn(c *serve.Call) error {
+	c.Body = http.MaxBytesReader(c.W, c.Body, 16<<10)
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read")
+	}
+	next := serve.LocalPath(c.PostForm.Get("next"))
+	to := next
+	_, err := c.Sessions.SignIn(c, c.PostForm.Get("name"), c.PostForm.Get("password"))
+	switch code := shop.CodeOf(err); {
+	case err == nil, code == shop.Invalid:
+	case code == shop.SignIn:
+		to = "/sign-in?wrong=1&next=" + url.QueryEscape(next)
+	case code == shop.Busy:
+		to = "/sign-in?wait=" + c.W.Header().Get("Retry-After") + "&next=" + url.QueryEscape(next)
+	default:
+		return err
+	}
+	http.Redirect(c.W, c.Request, to, http.StatusSeeOther)
+	return nil
+}
+
+func formSignOut(c *serve.Call) error {
+	if err := c.Sessions.SignOut(c); err != nil {
+		return err
+	}
+	http.Redirect(c.W, c.Request, "/sign-in", http.StatusSeeOther)
+	return nil
 }

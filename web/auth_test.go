@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"io"
@@ -6,15 +6,16 @@ import (
 	"net/url"
 	"strings"
 	"testing"
-	"time"
 
 	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/webtest"
 )
 
 func TestHeadersOfEveryAnswer(t *testing.T) {
-	a := newApp(t, Options{})
+	a := webtest.New(t, web.Options{})
 	for _, path := range []string{"/api/v1/status", "/api/v1/nothing", "/healthz", "/", "/nothing"} {
-		res, err := a.client.Get(a.http.URL + path)
+		res, err := a.Client.Get(a.URL + path)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -34,24 +35,24 @@ func TestHeadersOfEveryAnswer(t *testing.T) {
 }
 
 func TestOtherSitesCannotChangeAnything(t *testing.T) {
-	a := newApp(t, Options{})
+	a := webtest.New(t, web.Options{})
 	for _, h := range [][]string{{"Sec-Fetch-Site", "cross-site"}, {"Sec-Fetch-Site", "same-site"}, {"Origin", "https://elsewhere.example"}, {"Origin", "null"}} {
-		a.send("POST", "/demo", nil, h...).fails(403, shop.Forbidden, "another site")
-		a.send("GET", "/status", nil, h...).ok(200)
+		a.Send("POST", "/demo", nil, h...).Fails(403, shop.Forbidden, "another site")
+		a.Send("GET", "/status", nil, h...).OK(200)
 	}
-	a.send("PUT", "/settings", shop.DefaultSettings, "Sec-Fetch-Site", "same-origin").ok(200)
+	a.Send("PUT", "/settings", shop.DefaultSettings, "Sec-Fetch-Site", "same-origin").OK(200)
 }
 
 // A site that points a name of its own at this computer must not reach the app.
 func TestOnlyKnownNamesAreAnswered(t *testing.T) {
-	ask := func(a *app, host string) int {
+	ask := func(a *webtest.App, host string) int {
 		t.Helper()
-		req, err := http.NewRequest("GET", a.http.URL+"/api/v1/status", nil)
+		req, err := http.NewRequest("GET", a.URL+"/api/v1/status", nil)
 		if err != nil {
 			t.Fatal(err)
 		}
 		req.Host = host
-		res, err := a.client.Do(req)
+		res, err := a.Client.Do(req)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -61,7 +62,7 @@ func TestOnlyKnownNamesAreAnswered(t *testing.T) {
 		}
 		return res.StatusCode
 	}
-	local, named := newApp(t, Options{}), newApp(t, Options{Accounts: true, Hosts: []string{"shop.lan"}})
+	local, named := webtest.New(t, web.Options{}), webtest.New(t, web.Options{Accounts: true, Hosts: []string{"shop.lan"}})
 	for host, want := range map[string]int{"localhost:8237": 200, "127.0.0.1": 200, "[::1]:9": 200, "needlepace.localhost": 200, "evil.example": 421, "127.0.0.1.evil.example": 421, "192.168.1.7": 421} {
 		if got := ask(local, host); got != want {
 			t.Errorf("%s: status %d, want %d", host, got, want)
@@ -75,26 +76,19 @@ func TestOnlyKnownNamesAreAnswered(t *testing.T) {
 }
 
 func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
-	a := newApp(t, Options{Accounts: true})
-	a.account("Ada", shop.Owner)
-	for _, rt := range routes() {
-		path := strings.NewReplacer("{", "", "}", "").Replace(strings.TrimPrefix(rt.pattern(), rt.method+" "))
-		var body any
-		if rt.in != nil {
-			body = "{}"
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	for _, rt := range a.Server.Routes() {
+		path := strings.NewReplacer("{", "", "}", "").Replace(rt.Path)
+		if !strings.HasPrefix(path, "/api/") || path == "/api/v1/session" {
+			continue
 		}
-		if rt.name == "signIn" {
-			continue // it is refused for its own reasons
-		}
-		if !strings.HasPrefix(path, "/api/") {
-			path = "/" + path
-		}
-		r := a.send(rt.method, path, body)
-		if rt.open == (r.status == http.StatusUnauthorized) {
-			t.Errorf("%s without signing in: status %d", rt.pattern(), r.status)
+		r := a.Send(rt.Method, path, "{}")
+		if rt.Open == (r.Status == http.StatusUnauthorized) {
+			t.Errorf("%s without signing in: status %d", rt.Pattern(), r.Status)
 		}
 	}
-	res, err := a.client.Get(a.http.URL + "/designs?search=x")
+	res, err := a.Client.Get(a.URL + "/designs?search=x")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +97,7 @@ func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
 		t.Errorf("a page without signing in: %d to %q", res.StatusCode, to)
 	}
 	for _, path := range []string{"/assets/../api/v1/designs", "/assets/%2e%2e/api/v1/designs", "//api/v1/designs"} {
-		res, err := a.client.Get(a.http.URL + path)
+		res, err := a.Client.Get(a.URL + path)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,118 +109,80 @@ func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
 	}
 }
 
-func (a *app) signIn(name string) {
-	a.t.Helper()
-	a.send("POST", "/session", signInAsked{name, password}).ok(200)
-}
-
 func TestRolesMayWhatTheyMay(t *testing.T) {
-	a := newApp(t, Options{Accounts: true})
-	a.account("Ada", shop.Owner)
-	a.account("Ben", shop.Planner)
-	a.account("Cleo", shop.Operator)
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.Account("Ben", shop.Planner)
+	a.Account("Cleo", shop.Operator)
 	for name, role := range map[string]shop.Role{"ada": shop.Owner, "BEN": shop.Planner, "Cleo": shop.Operator} {
-		a.signIn(name)
-		if s := into[sessionAnswer](a.send("GET", "/session", nil).ok(200)); s.Role != string(role) || !s.SignedIn {
+		a.SignIn(name)
+		if s := webtest.Into[struct {
+			SignedIn bool `json:"signed_in"`
+			Role     string
+		}](a.Send("GET", "/session", nil).OK(200)); s.Role != string(role) || !s.SignedIn {
 			t.Errorf("%s: %+v", name, s)
 		}
-		for _, rt := range routes() {
-			if rt.open || rt.name == "loadDemo" {
+		for _, rt := range a.Server.Routes() {
+			if rt.Open || rt.Path == "/api/v1/demo" || !strings.HasPrefix(rt.Path, "/api/v1/") {
 				continue
 			}
-			path := strings.NewReplacer("{", "", "}", "").Replace(strings.TrimPrefix(rt.pattern(), rt.method+" "))
-			var body any
-			if rt.in != nil {
-				body = "[]"
-			}
-			r := a.send(rt.method, path, body)
-			if role.May(rt.need) == (r.status == http.StatusForbidden) || r.status == http.StatusUnauthorized {
-				t.Errorf("%s by a %s: status %d, needs %s", rt.pattern(), role, r.status, rt.need)
+			r := a.Send(rt.Method, strings.NewReplacer("{", "", "}", "").Replace(rt.Path), "[]")
+			if role.May(rt.Need) == (r.Status == http.StatusForbidden) || r.Status == http.StatusUnauthorized {
+				t.Errorf("%s by a %s: status %d, needs %s", rt.Pattern(), role, r.Status, rt.Need)
 			}
 		}
 	}
 }
 
 func TestSessionsAndTheirCookie(t *testing.T) {
-	a := newApp(t, Options{Accounts: true})
-	ada := a.account("Ada", shop.Owner)
-	a.account("Eve", shop.Owner)
-	r := a.send("POST", "/session", signInAsked{"Ada", password}).ok(200)
-	cookie := r.header.Get("Set-Cookie")
+	a := webtest.New(t, web.Options{Accounts: true})
+	ada := a.Account("Ada", shop.Owner)
+	a.Account("Eve", shop.Owner)
+	r := a.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password}).OK(200)
+	cookie := r.Header.Get("Set-Cookie")
 	if !strings.Contains(cookie, "HttpOnly") || !strings.Contains(cookie, "SameSite=Lax") || strings.Contains(cookie, "Secure") {
 		t.Errorf("cookie %s", cookie)
 	}
 	secret := strings.TrimPrefix(strings.Split(cookie, ";")[0], "needlepace=")
-	if len(secret) < 40 || strings.Contains(a.log.String(), secret) || strings.Contains(a.log.String(), password) {
+	if len(secret) < 40 || strings.Contains(a.Log.String(), secret) || strings.Contains(a.Log.String(), webtest.Password) {
 		t.Error("a secret is short, or in the log")
 	}
-	a.send("GET", "/accounts", nil).ok(200)
-	if strings.Contains(string(a.send("GET", "/accounts", nil).body), "argon2") {
+	a.Send("GET", "/accounts", nil).OK(200)
+	if strings.Contains(string(a.Send("GET", "/accounts", nil).Body), "argon2") {
 		t.Error("hashes of passwords are given away")
 	}
-	a.send("PUT", "/accounts/"+ada.ID, accountChange{Role: "owner", Password: "another password"}).ok(200)
-	a.send("GET", "/designs", nil).fails(401, shop.SignIn, "sign in") // a new password ends the sessions
-	a.signIn("Eve")
-	a.send("DELETE", "/session", nil).ok(204)
-	a.send("GET", "/designs", nil).fails(401, shop.SignIn, "sign in")
-	secure := newApp(t, Options{Accounts: true, Secure: true})
-	secure.account("Ada", shop.Owner)
-	cookie = secure.send("POST", "/session", signInAsked{"Ada", password}).ok(200).header.Get("Set-Cookie")
+	a.Send("PUT", "/accounts/"+ada.ID, map[string]string{"role": "owner", "password": "another password"}).OK(200)
+	a.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "sign in") // a new webtest.Password ends the sessions
+	a.SignIn("Eve")
+	a.Send("DELETE", "/session", nil).OK(204)
+	a.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "sign in")
+	secure := webtest.New(t, web.Options{Accounts: true, Secure: true})
+	secure.Account("Ada", shop.Owner)
+	cookie = secure.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password}).OK(200).Header.Get("Set-Cookie")
 	if !strings.HasPrefix(cookie, "__Host-needlepace=") || !strings.Contains(cookie, "Secure") || !strings.Contains(cookie, "Path=/") {
 		t.Errorf("cookie over HTTPS: %s", cookie)
 	}
 }
 
 func TestGuessingIsSlowedDown(t *testing.T) {
-	now := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
-	l := newLimiter(func() time.Time { return now })
-	var waits []time.Duration
-	for range 8 {
-		l.failed("a")
-		waits = append(waits, l.wait("a", "b"))
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	for range web.FreeFailures {
+		a.Send("POST", "/session", map[string]string{"name": "Ada", "password": "wrong password"}).Fails(401, shop.SignIn, "wrong")
 	}
-	want := []time.Duration{0, 0, 0, 0, time.Second, 2 * time.Second, 4 * time.Second, 8 * time.Second}
-	for i := range want {
-		if waits[i] != want[i] {
-			t.Errorf("waits %v, want %v", waits, want)
-			break
-		}
-	}
-	for range 30 {
-		l.failed("a")
-	}
-	if w := l.wait("a"); w != longestWait {
-		t.Errorf("after many failures: %v", w)
-	}
-	now = now.Add(2 * time.Hour)
-	if l.failed("a"); l.wait("a") != 0 {
-		t.Error("an hour without failures must forget")
-	}
-	for i := range limiterMost + 50 {
-		l.failed(string(rune('A'+i%26)) + strings.Repeat("x", i%7) + time.Duration(i).String())
-	}
-	if len(l.seen) > limiterMost {
-		t.Errorf("%d entries are held", len(l.seen))
-	}
-
-	a := newApp(t, Options{Accounts: true})
-	a.account("Ada", shop.Owner)
-	for range freeFailures {
-		a.send("POST", "/session", signInAsked{"Ada", "wrong password"}).fails(401, shop.SignIn, "wrong")
-	}
-	r := a.send("POST", "/session", signInAsked{"Ada", password})
-	r.fails(429, shop.Busy, "too many wrong tries")
-	if r.header.Get("Retry-After") == "" {
+	r := a.Send("POST", "/session", map[string]string{"name": "Ada", "password": webtest.Password})
+	r.Fails(429, shop.Busy, "too many wrong tries")
+	if r.Header.Get("Retry-After") == "" {
 		t.Error("no Retry-After")
 	}
 }
 
 func TestTheSignInForm(t *testing.T) {
-	a := newApp(t, Options{Accounts: true})
-	a.account("Ada", shop.Owner)
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
 	post := func(form url.Values) *http.Response {
 		t.Helper()
-		res, err := a.client.PostForm(a.http.URL+"/sign-in", form)
+		res, err := a.Client.PostForm(a.URL+"/sign-in", form)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -236,17 +192,17 @@ func TestTheSignInForm(t *testing.T) {
 	for next, want := range map[string]string{
 		"/designs?x=1": "/designs?x=1", "": "/", "https://evil.example/": "/", "//evil.example": "/", `/\evil.example`: "/", "javascript:alert(1)": "/",
 	} {
-		if res := post(url.Values{"name": {"Ada"}, "password": {password}, "next": {next}}); res.StatusCode != 303 || res.Header.Get("Location") != want {
+		if res := post(url.Values{"name": {"Ada"}, "password": {webtest.Password}, "next": {next}}); res.StatusCode != 303 || res.Header.Get("Location") != want {
 			t.Errorf("next %q leads to %q (%d)", next, res.Header.Get("Location"), res.StatusCode)
 		}
 	}
 	if res := post(url.Values{"name": {"Nobody"}, "password": {"wrong"}, "next": {"/x"}}); res.Header.Get("Location") != "/sign-in?wrong=1&next=%2Fx" {
-		t.Errorf("a wrong password leads to %q", res.Header.Get("Location"))
+		t.Errorf("a wrong webtest.Password leads to %q", res.Header.Get("Location"))
 	}
-	res, err := a.client.PostForm(a.http.URL+"/sign-out", nil)
+	res, err := a.Client.PostForm(a.URL+"/sign-out", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	res.Body.Close() //nolint:errcheck // only read
-	a.send("GET", "/designs", nil).fails(401, shop.SignIn, "")
+	a.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
 }

@@ -1,9 +1,10 @@
-// Package web is the local web app: the pages, and the JSON API that gives all
-// the pages show. A handler reads its input, calls one verb of package shop and
-// answers; no number is computed here.
+// Package web is the local web app: what serves the pages (package pages) and
+// the JSON API (package api) that gives all the pages show. Server.Handler is
+// the whole app as one http.Handler: safety headers, the check for requests
+// from other sites, size limits, then the one table of routes (routes.go),
+// which says what each needs: a role, or no sign-in where there are accounts.
 //
-// Server.Handler is the whole app as one http.Handler: safety headers, the
-// check for requests from other sites, sign-in where there are accounts, size
-// limits, then the routes of the API (api.go) and of the pages
-// (page_routes.go).
+// A handler reads its input, calls one verb and answers. No number is computed
+// here, in pages or in api; those two do not import each other. What they share
+// of HTTP is in package serve, long work in package jobs.
 package web

@@ -9,7 +9,9 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/web/serve"
 )
 
 // Options is how the app is served.
@@ -37,15 +39,11 @@ type Options struct {
 
 // Server is the app.
 type Server struct {
-	shop    *shop.Shop
-	opt     Options
-	log     *slog.Logger
-	mux     *http.ServeMux
-	handler http.Handler
-	work    *workshop
-	signIns *limiter
-	// description is the API's OpenAPI document.
-	description func() []byte
+	opt      Options
+	site     serve.Site
+	sessions *sessions
+	mux      *http.ServeMux
+	handler  http.Handler
 }
 
 // New makes the app for a shop. Close it when the serving is over.
@@ -65,11 +63,12 @@ func New(s *shop.Shop, opt Options) *Server {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
-	v := &Server{shop: s, opt: opt, log: opt.Log, mux: http.NewServeMux()}
-	v.work = newWorkshop(opt)
-	v.signIns = newLimiter(opt.Now)
-	v.api(v.mux)
-	v.pages(v.mux)
+	v := &Server{opt: opt, mux: http.NewServeMux(), sessions: &sessions{s, opt.Secure, newLimiter(opt.Now)}}
+	v.site = serve.Site{
+		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
+		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
+	}
+	v.register()
 	v.handler = v.guard(v.mux)
 	return v
 }
@@ -78,7 +77,16 @@ func New(s *shop.Shop, opt Options) *Server {
 func (s *Server) Handler() http.Handler { return s.handler }
 
 // Close stops the work under way.
-func (s *Server) Close() { s.work.close() }
+func (s *Server) Close() { s.site.Jobs.Close() }
+
+// Jobs is the long work under way.
+func (s *Server) Jobs() jobs.Queue { return s.site.Jobs }
+
+// Match is the pattern of the route that would answer a request.
+func (s *Server) Match(r *http.Request) string {
+	_, pattern := s.mux.Handler(r)
+	return pattern
+}
 
 // policy keeps the pages to what the app itself serves: no inline script or
 // style, nothing from elsewhere, no frames.
@@ -88,8 +96,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 
 // guard is what every request passes first, outermost last.
 func (s *Server) guard(next http.Handler) http.Handler {
-	h := s.signedIn(next)
-	h = limitBody(h, s.opt.MaxUpload)
+	h := limitBody(next, s.opt.MaxUpload)
 	h = s.crossOrigin(h)
 	h = s.knownHost(h)
 	h = headers(h)
@@ -114,7 +121,7 @@ func headers(next http.Handler) http.Handler {
 func (s *Server) crossOrigin(next http.Handler) http.Handler {
 	c := http.NewCrossOriginProtection()
 	c.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, shop.Errorf(shop.Forbidden, "this request came from another site and was refused"))
+		s.site.Fail(w, r, shop.Errorf(shop.Forbidden, "this request came from another site and was refused"))
 	}))
 	return c.Handler(next)
 }
@@ -168,16 +175,16 @@ func (s *Server) logged(next http.Handler) http.Handler {
 				if p == http.ErrAbortHandler {
 					panic(p)
 				}
-				s.log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack", string(debug.Stack()))
+				s.opt.Log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack", string(debug.Stack()))
 				if rec.status == 0 {
-					s.fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
+					s.site.Fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
 				}
 			}
 			level := slog.LevelInfo
 			if rec.status >= 500 {
 				level = slog.LevelError
 			}
-			s.log.Log(context.WithoutCancel(r.Context()), level, "request", "method", r.Method, "path", r.URL.Path,
+			s.opt.Log.Log(context.WithoutCancel(r.Context()), level, "request", "method", r.Method, "path", r.URL.Path,
 				"status", rec.status, "bytes", rec.bytes, "ms", float64(time.Since(began).Microseconds())/1000)
 		}()
 		next.ServeHTTP(rec, r)

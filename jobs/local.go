@@ -1,0 +1,192 @@
+package jobs
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"strings"
+	"sync"
+	"time"
+
+	"needlepace/shop"
+)
+
+const (
+	MaxWaiting  = 32               // pieces of work not done yet
+	keepResults = 20 * time.Minute // after the end of a piece of work
+	keepMost    = 200              // finished pieces of work
+)
+
+// Local does long work apart from the requests that asked for it: a few at
+// a time, each with a time limit, progress and cancelling. What it holds is in
+// memory: after a restart the work is asked for again.
+type Local struct {
+	mu     sync.Mutex
+	now    func() time.Time
+	limit  time.Duration
+	items  map[string]*item
+	slots  chan struct{}
+	ctx    context.Context
+	cancel context.CancelCauseFunc
+	wg     sync.WaitGroup
+}
+
+type item struct {
+	Work
+	by       string // account that asked, for the log
+	began    time.Time
+	ended    time.Time
+	cancel   context.CancelCauseFunc
+	finished chan struct{}
+}
+
+// NewLocal is a queue whose pieces of work may each take limit. Close it in the
+// end.
+func NewLocal(limit time.Duration, now func() time.Time) *Local {
+	w := &Local{now: now, limit: limit, items: map[string]*item{}, slots: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2))}
+	w.ctx, w.cancel = context.WithCancelCause(context.Background())
+	return w
+}
+
+var (
+	errClosing   = errors.New("the program is stopping")
+	errCancelled = errors.New("it was cancelled")
+	errTooLong   = errors.New("it took too long")
+)
+
+// Close stops all work and waits for its end.
+func (w *Local) Close() {
+	w.cancel(errClosing)
+	w.wg.Wait()
+}
+
+// Begin starts work. The context handed to do ends with the time limit, a
+// cancel, or the program.
+func (w *Local) Begin(kind, by string, do func(context.Context, Step) (any, error)) (Work, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	open := 0
+	var oldest *item
+	for id, it := range w.items {
+		if it.ended.IsZero() {
+			open++
+		} else if w.now().Sub(it.ended) > keepResults {
+			delete(w.items, id)
+		} else if oldest == nil || it.ended.Before(oldest.ended) {
+			oldest = it
+		}
+	}
+	if open >= MaxWaiting {
+		return Work{}, shop.Errorf(shop.Busy, "%d pieces of work are waiting; try again when some are done", open)
+	}
+	if len(w.items) >= keepMost && oldest != nil {
+		delete(w.items, oldest.ID)
+	}
+	it := &item{Work: Work{ID: strings.ToLower(rand.Text()), Kind: kind, State: Waiting}, by: by, began: w.now(), finished: make(chan struct{})}
+	var ctx context.Context
+	ctx, it.cancel = context.WithCancelCause(w.ctx)
+	w.items[it.ID] = it
+	w.wg.Go(func() { w.run(ctx, it, do) })
+	return it.Work, nil
+}
+
+func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step) (any, error)) {
+	defer it.cancel(nil)
+	var result any
+	err := func() (err error) {
+		select {
+		case w.slots <- struct{}{}:
+			defer func() { <-w.slots }()
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		}
+		ctx, stop := context.WithTimeoutCause(ctx, w.limit, errTooLong)
+		defer stop()
+		defer func() {
+			if p := recover(); p != nil {
+				err = fmt.Errorf("panic in %s: %v\n%s", it.Kind, p, debug.Stack())
+			}
+		}()
+		w.set(it, func() { it.State, it.began = Running, w.now() })
+		result, err = do(ctx, func(f float64, text string) {
+			w.set(it, func() { it.Progress, it.Text = min(max(f, 0), 1), text })
+		})
+		if ctx.Err() != nil && err != nil {
+			err = context.Cause(ctx)
+		}
+		return err
+	}()
+	w.set(it, func() {
+		it.ended = w.now()
+		it.Seconds = it.ended.Sub(it.began).Seconds()
+		var e *shop.Error
+		switch {
+		case err == nil:
+			it.State, it.Progress, it.Result = Done, 1, result
+		case errors.Is(err, errCancelled), errors.Is(err, errClosing):
+			it.State, it.Error = Cancel, &FailureBody{string(shop.Stopped), err.Error()}
+		case errors.Is(err, errTooLong):
+			it.State, it.Error = Failed, &FailureBody{string(shop.Stopped), fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
+		case errors.As(err, &e):
+			it.State, it.Error = Failed, &FailureBody{string(e.Code), e.Text}
+		default:
+			it.State, it.Error = Failed, &FailureBody{"internal", err.Error()}
+		}
+	})
+	close(it.finished)
+}
+
+func (w *Local) set(it *item, change func()) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	change()
+}
+
+func (w *Local) find(id string) (*item, error) {
+	it := w.items[id]
+	if it == nil {
+		return nil, shop.Errorf(shop.NotFound, "this work is not known (any more): results are kept for %v and not over a restart; ask for it again", keepResults)
+	}
+	return it, nil
+}
+
+// Look waits up to wait for work to be done and tells where it stands.
+func (w *Local) Look(ctx context.Context, id string, wait time.Duration) (Work, error) {
+	w.mu.Lock()
+	it, err := w.find(id)
+	w.mu.Unlock()
+	if err != nil {
+		return Work{}, err
+	}
+	if wait > 0 {
+		t := time.NewTimer(wait)
+		defer t.Stop()
+		select {
+		case <-it.finished:
+		case <-t.C:
+		case <-ctx.Done():
+		}
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := it.Work
+	if it.ended.IsZero() {
+		out.Seconds = w.now().Sub(it.began).Seconds()
+	}
+	return out, nil
+}
+
+// Stop cancels work.
+func (w *Local) Stop(id string) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	it, err := w.find(id)
+	if err != nil {
+		return err
+	}
+	it.cancel(errCancelled)
+	return nil
+}

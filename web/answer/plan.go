@@ -1,0 +1,94 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"time"
+
+	"needlepace/jobs"
+	"needlepace/picture"
+	"needlepace/plan"
+	"needlepace/shop"
+)
+
+// MakePlan makes the plan and tells how far it is.
+func MakePlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestion, by string) (*shop.PlanAnswer, error) {
+	st(0, "looking at every line on every machine")
+	q.Progress = planProgress(st)
+	return s.MakePlan(ctx, q, by)
+}
+
+func planProgress(st jobs.Step) func(plan.Progress) {
+	return func(p plan.Progress) {
+		st(float64(p.Moves)/float64(max(p.Of, 1)), fmt.Sprintf("%s of %s moves looked at", picture.Thousands(float64(p.Moves)), picture.Thousands(float64(p.Of))))
+	}
+}
+
+// Rushed makes an order agreed and pressing, for a what-if.
+func Rushed(o *shop.Order, priority float64, due string) error {
+	if !o.State.Open() || o.State == shop.Sewn {
+		return shop.Errorf(shop.Invalid, "order %d is %s", o.Number, o.State)
+	}
+	if !o.State.Planned() {
+		o.State = shop.Agreed
+	}
+	o.Weight = priority
+	if due != "" {
+		if _, err := shop.DayTime(due, time.UTC); err != nil {
+			return err
+		}
+		o.Due, o.Promised = due, ""
+	}
+	return nil
+}
+
+// TryPlan plans a question both ways.
+func TryPlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestion) (*shop.PlanAnswer, error) {
+	st(0, "planning both ways")
+	q.Progress = planProgress(st)
+	return s.TryPlan(ctx, q)
+}
+
+// Gantt is a plan as rows of strips. against, if not nil, is the plan it is
+// held against: lots that stand there too are pale.
+func Gantt(p *shop.Plan, d When, name, text string, against *shop.Plan) *picture.Gantt {
+	g := p.Gantt(shop.GanttWords{Day: d.Day, Lot: func(l *shop.PlanLot) string { return LotText(l, d) }}, d.Loc, against)
+	g.Name, g.Text = name, text
+	return g
+}
+
+// LotText says what a lot is, in a line.
+func LotText(l *shop.PlanLot, d When) string {
+	s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, Count(l.Quantity, "piece", "pieces"), d.At(l.From), d.At(l.To))
+	switch {
+	case l.Running:
+		s += ", on the machine now"
+	case l.Held:
+		s += ", held by hand"
+	}
+	if l.Late {
+		s += ", late"
+	}
+	return s
+}
+
+// PlanSum is what a plan comes to, in a line.
+func PlanSum(p *shop.Plan, d When) string {
+	s := fmt.Sprintf("%s on %s", Count(len(p.Lots), "lot", "lots"), Count(len(p.Machines), "machine", "machines"))
+	if len(p.Lots) > 0 {
+		s += ", all sewn " + d.At(p.Done)
+	}
+	if p.Late == 0 {
+		return s + "; none is late."
+	}
+	return s + fmt.Sprintf("; %s late, %s late hours by priority.", Count(p.Late, "line is", "lines are"), strconv.FormatFloat(p.LateHours, 'f', 1, 64))
+}
+
+// Count is a number of things with the right word: 1 trim, 2 trims.
+func Count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return picture.Thousands(float64(n)) + " " + many
+}

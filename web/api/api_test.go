@@ -1,0 +1,391 @@
+package api_test
+
+import (
+	"context"
+	"encoding/binary"
+	"encoding/json"
+	"math"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"needlepace/clock"
+	"needlepace/jobs"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/report"
+	"needlepace/shop"
+	"needlepace/stitchfile"
+	"needlepace/web"
+	"needlepace/web/answer"
+	"needlepace/web/api"
+	"needlepace/web/webtest"
+)
+
+// Every operation once on a small shop, each answer against its description.
+func TestEveryOperation(t *testing.T) {
+	a := webtest.New(t, web.Options{Version: "1.2.3"})
+	if st := webtest.Into[api.Status](a.Send("GET", "/status", nil).OK(200)); !st.Empty || st.Version != "1.2.3" || st.Role != "owner" {
+		t.Errorf("a new shop: %+v", st)
+	}
+	designOperations(a)
+	machineOperations(a)
+	timingOperations(a)
+	shopOperations(a)
+	logoOperations(a)
+	accountOperations(a)
+	t.Run("an order from request to delivery", orderOperations)
+	for _, rt := range api.Operations() {
+		if _, ok := webtest.Seen.Load(rt.Method + " " + rt.Path); !ok {
+			t.Errorf("no test had a good answer of %s (%s)", rt.Name, rt.Method+" "+rt.Path)
+		}
+	}
+}
+
+func designOperations(a *webtest.App) {
+	t := a.T
+	d := a.DemoDesign("gull-cap.dst")
+	again := webtest.Into[api.AddedPage](a.Upload(map[string][]byte{"other name.dst": webtest.DemoFile(t, "gull-cap.dst")}).OK(200))
+	if again.Added[0].New || again.Added[0].Design.ID != d.ID {
+		t.Errorf("the same bytes under another name: %+v", again.Added[0])
+	}
+	one := webtest.Into[api.DesignOne](a.Send("GET", "/designs/"+d.ID, nil).OK(200))
+	if one.Stitches != d.Stitches || one.Name == "" {
+		t.Errorf("%+v", one)
+	}
+	a.Send("PUT", "/designs/"+d.ID, shop.Description{Name: "Gull", Customer: "Gull & Ladle", Threads: []shop.Thread{{Name: "sound blue", Colour: "#2c70ac"}}}).OK(200)
+	thumb := a.Send("GET", "/designs/"+d.ID+"/thumb.png?theme=dark", nil).OK(200)
+	if !strings.HasPrefix(string(thumb.Body), "\x89PNG") {
+		t.Errorf("thumb is %.20q", thumb.Body)
+	}
+	a.Send("GET", "/designs/"+d.ID+"/thumb.png?theme=dark", nil, "If-None-Match", thumb.Header.Get("ETag")).OK(304)
+	file := a.Send("GET", "/designs/"+d.ID+"/file", nil).OK(200)
+	if string(file.Body) != string(webtest.DemoFile(t, "gull-cap.dst")) || !strings.Contains(file.Header.Get("Content-Disposition"), `filename="gull-cap.dst"`) {
+		t.Errorf("the file came back changed, or as %s", file.Header.Get("Content-Disposition"))
+	}
+	a.Send("DELETE", "/designs/"+d.ID, nil).OK(204)
+	if p := webtest.Into[answer.DesignPage](a.Send("GET", "/designs?removed=true", nil).OK(200)); p.Total != 1 {
+		t.Errorf("removed designs: %+v", p)
+	}
+	a.Send("POST", "/designs/"+d.ID+"/restore", nil).OK(204)
+
+	k := webtest.Into[report.Clock](a.Send("GET", "/designs/"+d.ID+"/clock?machine=single-15-light&cap_frame=1&needles=2,3,4,5", nil).OK(200))
+	if k.SetSpeed != clock.CapFrameSpeed || k.Blocks[0].Needle != 2 || k.Interval.Low >= k.Seconds || k.Interval.High <= k.Seconds || len(k.Sweep) == 0 || k.KneeSpeed == 0 || len(k.Why) == 0 {
+		t.Errorf("%+v", k)
+	}
+	a.Send("GET", "/designs/"+d.ID+"/rests?machine=single-15-light", nil).OK(200)
+	svg := a.Send("GET", "/designs/"+d.ID+"/run.svg?machine=single-15-light&theme=page", nil).OK(200)
+	if !strings.Contains(string(svg.Body), "<svg") {
+		t.Errorf("%.100s", svg.Body)
+	}
+	a.Send("GET", "/designs/"+d.ID+"/run.png?machine=single-15-light", nil).OK(200)
+	a.Send("GET", "/designs/"+d.ID+"/run.bin?machine=single-15-light", nil).OK(200)
+	r, _ := webtest.ResultOf[api.AuditAnswer](a.Finish(a.Send("POST", "/designs/"+d.ID+"/audit", api.AuditAsked{JobAsked: api.JobAsked{Machine: "single-15-light"}, Pieces: 24, HoopX: 100, HoopY: 100}), "Audit"))
+	if r.Seconds <= 0 || r.Stitches != d.Stitches {
+		t.Errorf("%+v", r)
+	}
+}
+
+func machineOperations(a *webtest.App) {
+	t := a.T
+	if c := webtest.Into[api.ClassPage](a.Send("GET", "/classes", nil).OK(200)); len(c.Classes) != len(machine.Classes()) {
+		t.Errorf("%+v", c)
+	}
+	a.Send("GET", "/classes/compact-8", nil).OK(200)
+	id := a.Machine("single-15-light", "Bay 2")
+	m := webtest.Into[api.MachineAnswer](a.Send("GET", "/machines/"+id, nil).OK(200))
+	if m.Name != "Bay 2" || m.Version != 1 || len(m.Sheet.Constants) != len(machine.Constants) {
+		t.Errorf("%+v", m)
+	}
+	a.Send("GET", "/machines", nil).OK(200)
+	toml := strings.Replace(m.Sheet.TOML, "\nmax_speed = 1000", "\nmax_speed = 900", 1)
+	m = webtest.Into[api.MachineAnswer](a.Send("PUT", "/machines/"+id, api.SheetChange{Base: 1, TOML: toml, Note: "slower"}).OK(200))
+	if m.Version != 2 || m.MaxSpeed != 900 {
+		t.Errorf("%+v", m.Machine)
+	}
+	a.Send("PUT", "/machines/"+id, api.SheetChange{Base: 1, TOML: toml}).Fails(409, shop.Conflict, "version 2")
+	m = webtest.Into[api.MachineAnswer](a.Send("POST", "/machines/"+id+"/undo", api.UndoAsked{Base: 2}).OK(200))
+	if m.Version != 3 || m.MaxSpeed != 1000 {
+		t.Errorf("undone: %+v", m.Machine)
+	}
+	a.Send("POST", "/machines/"+id+"/undo", api.UndoAsked{Base: 3}).Fails(422, shop.Invalid, "nothing to undo")
+	m = webtest.Into[api.MachineAnswer](a.Send("POST", "/machines/"+id+"/undo", api.UndoAsked{Base: 3, To: 2}).OK(200))
+	h := webtest.Into[api.HistoryAnswer](a.Send("GET", "/machines/"+id+"/history", nil).OK(200))
+	if m.MaxSpeed != 900 || len(h.Versions) != 4 || h.Versions[0].Origin != shop.Undone {
+		t.Errorf("%+v, %+v", m.Machine, h)
+	}
+	sheet := a.Send("GET", "/machines/"+id+"/sheet.toml", nil).OK(200)
+	if _, err := machine.Parse("sheet", sheet.Body); err != nil {
+		t.Error(err)
+	}
+	a.Send("DELETE", "/machines/"+id, nil).OK(204)
+	a.Send("POST", "/machines/"+id+"/restore", nil).OK(204)
+	a.Send("GET", "/machines/"+id+"/law", nil).OK(200)
+	a.Send("GET", "/machines/"+id+"/law.svg", nil).OK(200)
+}
+
+func timingOperations(a *webtest.App) {
+	t := a.T
+	d := a.DemoDesign("whale-line.dst")
+	id := a.Machine("single-15-light", "Bay 3")
+	runs := api.RunsNew{[]api.RunNew{
+		{DesignID: d.ID, SetSpeed: 800, Seconds: 400, Step: 1, Date: "2026-01-05"},
+		{SetSpeed: 1000, Shown: 880, LengthMM: 3, Date: "2026-01-05"},
+	}}
+	got := webtest.Into[api.RunPage](a.Send("POST", "/machines/"+id+"/runs", runs).OK(201))
+	a.Send("DELETE", "/runs/"+got.Runs[0].ID, nil).OK(204)
+	csv := "design,set_speed,seconds\nwhale-line.dst,700,7:05\n"
+	if r := webtest.Into[api.RunsRead](a.Send("POST", "/machines/"+id+"/runs.csv", strings.NewReader(csv), "Content-Type", "text/csv").OK(201)); len(r.Runs) != 1 || r.Runs[0].Seconds != 425 || r.Runs[0].DesignID != d.ID {
+		t.Errorf("%+v", r)
+	}
+	tm := api.TimingNew{MachineID: id, DesignID: d.ID, SetSpeed: 800, Started: "2026-02-03T04:05:06Z", Marks: []shop.Mark{{Kind: shop.MarkStart}}, Rev: 1}
+	a.Send("PUT", "/timings/phone-0001", tm).OK(200)
+	a.Send("PUT", "/timings/phone-0001", tm).OK(200)
+	tm.Marks, tm.Rev = append(tm.Marks, shop.Mark{Kind: shop.MarkEnd, AtMS: 401_250}), 2
+	a.Send("POST", "/timings/phone-0001/finish", nil).Fails(422, shop.Invalid, "no end yet")
+	a.Send("PUT", "/timings/phone-0001", tm).OK(200)
+	if p := webtest.Into[api.TimingPage](a.Send("GET", "/timings?open=1&machine="+id, nil).OK(200)); len(p.Timings) != 1 {
+		t.Errorf("%+v", p)
+	}
+	if k := webtest.Into[shop.Timing](a.Send("GET", "/timings/phone-0001", nil).OK(200)); len(k.Marks) != 2 {
+		t.Errorf("%+v", k)
+	}
+	r := webtest.Into[api.RunPage](a.Send("POST", "/timings/phone-0001/finish", nil).OK(201))
+	if len(r.Runs) != 1 || r.Runs[0].Seconds != 401.25 || r.Runs[0].Date != "2026-02-03" {
+		t.Errorf("%+v", r)
+	}
+	a.Send("POST", "/timings/phone-0001/finish", nil).Fails(409, shop.Conflict, "finished")
+	if all := webtest.Into[api.RunPage](a.Send("GET", "/machines/"+id+"/runs", nil).OK(200)); len(all.Runs) != 3 {
+		t.Errorf("%d runs", len(all.Runs))
+	}
+	a.Send("DELETE", "/timings/phone-0001", nil).OK(204)
+	l, _ := webtest.ResultOf[api.LearnedAnswer](a.Finish(a.Send("POST", "/machines/"+id+"/learn", api.LearnAsked{Keep: true}), "Learned"))
+	if l.Version != 2 || l.Used == 0 || l.Rows[0].RunID == "" {
+		t.Errorf("%+v", l)
+	}
+	if law := webtest.Into[api.LawAnswer](a.Send("GET", "/machines/"+id+"/law", nil).OK(200)); law.Before == nil || len(law.Readings) != 1 {
+		t.Errorf("law: %+v", law.Readings)
+	}
+	again, _ := webtest.ResultOf[api.LearnedAnswer](a.Finish(a.Send("POST", "/machines/"+id+"/learn", api.LearnAsked{}), "Learned"))
+	for i, k := range again.Constants {
+		if k != l.Constants[i] {
+			t.Errorf("learning twice counted the runs twice: %+v, %+v", k, l.Constants[i])
+		}
+	}
+	p, w := webtest.ResultOf[answer.Piece](a.Finish(a.Send("POST", "/machines/"+id+"/testpiece", api.PieceAsked{HoopX: 100, HoopY: 100, Minutes: 4}), "Piece"))
+	if len(p.Files) != 5 || p.Stitches == 0 {
+		t.Errorf("%+v", p)
+	}
+	dst := a.Send("GET", "/work/"+w.ID+"/piece.dst", nil).OK(200)
+	if pd, err := stitchfile.DecodeBytes(dst.Body, "piece.dst"); err != nil || pd.Count().Stitches != p.Stitches {
+		t.Errorf("the test piece's file: %v", err)
+	}
+	m, mw := webtest.ResultOf[answer.Mend](a.Finish(a.Send("POST", "/designs/"+d.ID+"/mend", api.MendAsked{JobAsked: api.JobAsked{Machine: id}, Seconds: 1, Keep: true}), "Mend"))
+	mended := a.Send("GET", "/work/"+mw.ID+"/mended", nil).OK(200)
+	if md, err := stitchfile.DecodeBytes(mended.Body, m.File); err != nil || md.Count().Stitches != m.After.Stitches || m.After.Seconds > m.Before.Seconds || !m.Proof.Same || m.Design == "" {
+		t.Errorf("mended: %+v, %v", m, err)
+	}
+}
+
+const smallShift = `name = "Small"
+[shift]
+hours = 4
+[[machine]]
+name = "Bay 3"
+sheet = "Bay 3"
+[[operator]]
+name = "Ada"
+[[job]]
+name = "whales"
+design = "whale-line.dst"
+`
+
+func shopOperations(a *webtest.App) {
+	t := a.T
+	set := webtest.Into[shop.Settings](a.Send("GET", "/settings", nil).OK(200))
+	set.Length, set.ShopName = "inch", "Needle & <Thread>"
+	if got := webtest.Into[shop.Settings](a.Send("PUT", "/settings", set).OK(200)); got != set {
+		t.Errorf("%+v", got)
+	}
+	st := webtest.Into[shop.Setup](a.Send("POST", "/setups", api.SetupNew{Kind: "floor", Name: "Late", TOML: smallShift}).OK(201))
+	a.Send("PUT", "/setups/"+st.ID, api.SetupNew{Kind: "floor", Name: "Later", TOML: smallShift, Base: 1}).OK(200)
+	a.Send("PUT", "/setups/"+st.ID, api.SetupNew{Kind: "floor", Name: "Latest", TOML: smallShift, Base: 1}).Fails(409, shop.Conflict, "version 2")
+	a.Send("GET", "/setups/"+st.ID, nil).OK(200)
+	a.Send("GET", "/setups?kind=floor", nil).OK(200)
+	a.Send("POST", "/setups/check", api.SetupCheck{Kind: "floor", TOML: smallShift}).OK(204)
+	r, w := webtest.ResultOf[report.Shift](a.Finish(a.Send("POST", "/floor", api.SimAsked{Setup: st.ID, Precision: 0.05, WhatIf: true}), "Shift"))
+	if r.Pieces.Mean <= 0 || len(r.Machines) != 1 || len(r.Crews) == 0 {
+		t.Errorf("%+v", r)
+	}
+	a.Send("DELETE", "/work/"+w.ID, nil).OK(204)
+	a.Send("DELETE", "/setups/"+st.ID, nil).OK(204)
+	a.Send("POST", "/demo", nil).Fails(409, shop.Conflict, "things of its own")
+	b := webtest.New(t, web.Options{})
+	b.Finish(b.Send("POST", "/demo", nil), "")
+	b.Finish(b.Send("POST", "/demo", nil), "") // a load that broke off may be repeated
+	if st := webtest.Into[api.Status](b.Send("GET", "/status", nil).OK(200)); st.Designs != 10 || st.Machines != 3 {
+		t.Errorf("demo shop: %+v", st)
+	}
+	mixes := webtest.Into[api.SetupPage](b.Send("GET", "/setups?kind=mix", nil).OK(200))
+	if len(mixes.Setups) != 1 {
+		t.Fatalf("%d mixes", len(mixes.Setups))
+	}
+	k, _ := webtest.ResultOf[report.Comparison](b.Finish(b.Send("POST", "/compare", api.SimAsked{Setup: mixes.Setups[0].ID, Weeks: 20}), "Comparison"))
+	if len(k.Machines) < 2 || len(k.Designs) == 0 {
+		t.Errorf("%+v", k)
+	}
+	p := webtest.Into[answer.DesignPage](b.Send("GET", "/designs?times=1&sort=name&limit=3", nil).OK(200))
+	if len(p.Designs) != 3 || len(p.Designs[0].Times) != 3 || p.Designs[0].Times[0].Seconds <= 0 || p.Total != 10 {
+		t.Errorf("%+v", p)
+	}
+	one := webtest.Into[report.Clock](b.Send("GET", "/designs/"+p.Designs[0].ID+"/clock?machine="+p.Machines[1].ID, nil).OK(200))
+	if one.Seconds != p.Designs[0].Times[1].Seconds || one.Interval != p.Designs[0].Times[1].Interval {
+		t.Errorf("the list says %+v, the design's page %+v", p.Designs[0].Times[1], one.Interval)
+	}
+	a.Send("GET", "/api/openapi.json", nil).OK(200)
+	a.Send("GET", "//healthz", nil).OK(200)
+}
+
+func accountOperations(a *webtest.App) {
+	ac := webtest.Into[shop.Account](a.Send("POST", "/accounts", api.AccountNew{Name: "Ada", Role: "owner", Password: "correct horse"}).OK(201))
+	a.Send("PUT", "/accounts/"+ac.ID, api.AccountChange{Role: "owner", Password: "battery staple"}).OK(200)
+	a.Send("GET", "/accounts", nil).OK(200)
+	a.Send("GET", "/session", nil).OK(200)
+	a.Send("DELETE", "/session", nil).OK(204)
+	b := webtest.New(a.T, web.Options{Accounts: true})
+	b.Account("Ada", shop.Owner)
+	b.Send("POST", "/session", api.SignInAsked{"ada", webtest.Password}).OK(200)
+}
+
+func TestTheRunInBinaryIsTheRunOfTheClock(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	d := a.DemoDesign("larkess-ferry.dst")
+	b := a.Send("GET", "/designs/"+d.ID+"/run.bin?machine=compact-8&speed=700", nil).OK(200).Body
+	design, err := stitchfile.DecodeBytes(webtest.DemoFile(t, "larkess-ferry.dst"), "x.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet, _ := machine.Class("compact-8")
+	tr := clock.New(sheet, clock.Job{Speed: 700}).Trace(design)
+	segs := picture.Sewn(design, sheet.Reading.TrimAfterJumps)
+	le := binary.LittleEndian
+	n := int(le.Uint32(b[4:]))
+	if string(b[:4]) != "NPR1" || n != len(segs) || len(b) != 8+n*32 {
+		t.Fatalf("%d segments in %d bytes, want %d", n, len(b), len(segs))
+	}
+	i := 0
+	for k := range design.Records {
+		if tr.Seconds[k] <= 0 {
+			continue
+		}
+		x1 := int32(le.Uint32(b[8+16*i+8:]))
+		layer := int32(le.Uint32(b[8+16*n+4*i:]))
+		speed := math.Float32frombits(le.Uint32(b[8+20*n+4*i:]))
+		start := math.Float64frombits(le.Uint64(b[8+24*n+8*i:]))
+		if x1 != segs[i].X1 || layer != segs[i].Layer || speed != float32(tr.Speed(k)) || start != tr.Starts[k] {
+			t.Fatalf("segment %d: %d %d %v %v, want %+v %v %v", i, x1, layer, speed, start, segs[i], tr.Speed(k), tr.Starts[k])
+		}
+		i++
+	}
+	if i != n {
+		t.Errorf("%d revolutions, %d segments", i, n)
+	}
+}
+
+// The description and the mux have the same operations: what the description
+// has is served, and nothing under /api/ is served that it has not.
+func TestTheDescriptionHasEveryRouteAndNoOther(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	var doc struct {
+		OpenAPI string                                `json:"openapi"`
+		Paths   map[string]map[string]json.RawMessage `json:"paths"`
+	}
+	if err := json.Unmarshal(api.Description(), &doc); err != nil || doc.OpenAPI != "3.1.0" {
+		t.Fatalf("%v, %q", err, doc.OpenAPI)
+	}
+	described := map[string]bool{}
+	for path, ops := range doc.Paths {
+		for m := range ops {
+			described[strings.ToUpper(m)+" "+path] = true
+			req, err := http.NewRequest(strings.ToUpper(m), "http://localhost"+strings.NewReplacer("{", "", "}", "").Replace(path), nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if pattern := a.Server.Match(req); pattern != strings.ToUpper(m)+" "+path {
+				t.Errorf("%s %s is described and served by %q", m, path, pattern)
+			}
+		}
+	}
+	names := map[string]bool{}
+	for _, rt := range api.Operations() {
+		if !described[rt.Method+" "+rt.Path] || names[rt.Name] || rt.Summary == "" {
+			t.Errorf("route %s %s is not described, named twice or without a summary", rt.Name, rt.Method+" "+rt.Path)
+		}
+		names[rt.Name] = true
+		if !rt.Open && !rt.Need.May(shop.Operator) {
+			t.Errorf("route %s needs no role", rt.Name)
+		}
+		for _, m := range []string{"GET", "PUT", "POST", "DELETE", "PATCH"} {
+			path := strings.NewReplacer("{", "", "}", "").Replace(rt.Path)
+			req, _ := http.NewRequest(m, "http://localhost"+path, nil)
+			if pattern := a.Server.Match(req); pattern != "/api/" && pattern != "/" && strings.Contains(pattern, "/api/") && !described[pattern] {
+				t.Errorf("%s is served and not described", pattern)
+			}
+		}
+	}
+}
+
+func TestWorkCanBeCancelledAndTellsHowFarItIs(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	w, err := a.Server.Jobs().Begin("slow", "", func(ctx context.Context, st jobs.Step) (any, error) {
+		st(0.25, "counting")
+		<-ctx.Done()
+		return nil, ctx.Err()
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for end := time.Now().Add(5 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+		if w = webtest.Into[jobs.Work](a.Send("GET", "/work/"+w.ID, nil).OK(200)); w.Progress > 0 {
+			break
+		}
+	}
+	if w.State != jobs.Running || w.Progress != 0.25 || w.Text != "counting" {
+		t.Errorf("%+v", w)
+	}
+	a.Send("DELETE", "/work/"+w.ID, nil).OK(204)
+	if w = webtest.Into[jobs.Work](a.Send("GET", "/work/"+w.ID+"?wait=5", nil).OK(200)); w.State != jobs.Cancel || w.Error == nil {
+		t.Errorf("%+v", w)
+	}
+	a.Send("GET", "/work/"+w.ID+"/piece.dst", nil).Fails(404, shop.NotFound, "no file")
+	a.Send("GET", "/work/nothing", nil).Fails(404, shop.NotFound, "ask for it again")
+}
+
+func TestWorkHasATimeLimitAndAQueueOfALength(t *testing.T) {
+	a := webtest.New(t, web.Options{LongTime: 30 * time.Millisecond})
+	w, err := a.Server.Jobs().Begin("slow", "", func(ctx context.Context, _ jobs.Step) (any, error) { <-ctx.Done(); return nil, ctx.Err() })
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := webtest.Into[jobs.Work](a.Send("GET", "/work/"+w.ID+"?wait=5", nil).OK(200))
+	if got.State != jobs.Failed || got.Error == nil || got.Error.Code != string(shop.Stopped) || !strings.Contains(got.Error.Text, "longer than 30ms") {
+		t.Errorf("%+v, %+v", got, got.Error)
+	}
+	boom, err := a.Server.Jobs().Begin("boom", "", func(context.Context, jobs.Step) (any, error) { panic("no") })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := webtest.Into[jobs.Work](a.Send("GET", "/work/"+boom.ID+"?wait=5", nil).OK(200)); got.State != jobs.Failed {
+		t.Errorf("a panic left work %s", got.State)
+	}
+	b := webtest.New(t, web.Options{})
+	for range jobs.MaxWaiting {
+		if _, err := b.Server.Jobs().Begin("slow", "", func(ctx context.Context, _ jobs.Step) (any, error) { <-ctx.Done(); return nil, ctx.Err() }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := b.Server.Jobs().Begin("one more", "", nil); shop.CodeOf(err) != shop.Busy {
+		t.Errorf("one more than fits: %v", err)
+	}
+}

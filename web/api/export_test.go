@@ -1,0 +1,82 @@
+package api
+
+import "needlepace/shop"
+
+// The bodies of requests and answers, for the tests.
+type (
+	AccountChange  = accountChange
+	AccountNew     = accountNew
+	AddedPage      = addedPage
+	AuditAnswer    = auditAnswer
+	AuditAsked     = auditAsked
+	ClassPage      = classPage
+	DesignOne      = designOne
+	HistoryAnswer  = historyAnswer
+	LawAnswer      = lawAnswer
+	LearnAsked     = learnAsked
+	LearnedAnswer  = learnedAnswer
+	LineHold       = lineHold
+	LineOnMachine  = lineOnMachine
+	LineOnly       = lineOnly
+	MachineAnswer  = machineAnswer
+	MachineNew     = machineNew
+	MendAsked      = mendAsked
+	MoveAsked      = moveAsked
+	OrderHistory   = orderHistory
+	OrderKept      = orderKept
+	OrderMove      = orderMove
+	OrderNew       = orderNew
+	OrderPage      = orderPage
+	OrderPart      = orderPart
+	PieceAsked     = pieceAsked
+	PlanKept       = planKept
+	PlanNew        = planNew
+	PlanTold       = planTold
+	PlanTry        = planTry
+	QuoteNew       = quoteNew
+	QuotePage      = quotePage
+	RecordedAnswer = recordedAnswer
+	ReportNew      = reportNew
+	ReportPage     = reportPage
+	RunNew         = runNew
+	RunPage        = runPage
+	RunsNew        = runsNew
+	RunsRead       = runsRead
+	RushOrder      = rushOrder
+	SessionAnswer  = sessionAnswer
+	SetupCheck     = setupCheck
+	SetupNew       = setupNew
+	SetupPage      = setupPage
+	SheetChange    = sheetChange
+	SignInAsked    = signInAsked
+	SimAsked       = simAsked
+	TimingNew      = timingNew
+	TimingPage     = timingPage
+	UndoAsked      = undoAsked
+	WorkshopFile   = workshopFile
+	WorkshopNew    = workshopNew
+	Status         = status
+)
+
+// MaxJSON is the largest JSON body.
+const MaxJSON = maxJSON
+
+// PackRun is the binary form of a run.
+var PackRun = packRun
+
+// Operation is a route of the API as tests ask it.
+type Operation struct {
+	Name, Method, Path, Summary, InType string
+	Need                                shop.Role
+	Open                                bool
+	In                                  any
+}
+
+// Operations is the API.
+func Operations() []Operation {
+	var all []Operation
+	for _, rt := range routes() {
+		all = append(all, Operation{rt.name, rt.method, rt.address(), rt.summary, rt.inType, rt.need, rt.open, rt.in})
+	}
+	return all
+}

@@ -1,0 +1,91 @@
+package api
+
+import (
+	"needlepace/jobs"
+	"needlepace/report"
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+func floorRoutes() []*route {
+	return []*route{
+		{name: "simulateFloor", method: "POST", path: "/floor", need: shop.Operator, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Shift{}, do: simulateFloor},
+		{name: "compare", method: "POST", path: "/compare", need: shop.Operator, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Comparison{}, do: compareMix},
+		{name: "checkSetup", method: "POST", path: "/setups/check", need: shop.Operator, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: checkSetup},
+	}
+}
+
+type setupCheck struct {
+	Kind string `json:"kind" enum:"floor,mix"`
+	TOML string `json:"toml"`
+}
+
+func checkSetup(c *call) (any, error) {
+	var in setupCheck
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return nil, c.Shop.CheckSetup(c.Ctx, shop.SetupKind(in.Kind), in.TOML)
+}
+
+type simAsked struct {
+	Setup     string  `json:"setup,omitempty" doc:"ID of a setup; or give toml"`
+	TOML      string  `json:"toml,omitempty"`
+	Seed      uint64  `json:"seed,omitempty" doc:"left out: 1; the same seed gives the same numbers"`
+	Level     float64 `json:"level,omitempty" doc:"of the intervals, 0.5 to 0.999; left out: 0.9"`
+	Precision float64 `json:"precision,omitempty" doc:"floor: known to ± this share of the mean; left out: 0.005"`
+	WhatIf    bool    `json:"what_if,omitempty" doc:"floor: also one more of each, and machines for one operator"`
+	Weeks     int     `json:"weeks,omitempty" doc:"compare: simulated; left out: 300"`
+	Base      string  `json:"base,omitempty" doc:"compare: the machine measured against"`
+}
+
+// readSim reads what is asked and the TOML it is about, and checks that.
+func (c *call) readSim(kind shop.SetupKind) (string, shop.SimAsked, error) {
+	var in simAsked
+	if err := c.read(&in); err != nil {
+		return "", shop.SimAsked{}, err
+	}
+	toml := in.TOML
+	if in.Setup != "" {
+		st, err := c.Shop.Setup(c.Ctx, in.Setup)
+		if err != nil {
+			return "", shop.SimAsked{}, err
+		}
+		if st.Kind != kind {
+			return "", shop.SimAsked{}, shop.Errorf(shop.Invalid, "%s is a %s, not a %s", st.Name, st.Kind, kind)
+		}
+		toml = st.TOML
+	} else if toml == "" {
+		return "", shop.SimAsked{}, shop.Errorf(shop.Invalid, "give setup or toml")
+	}
+	return toml, shop.SimAsked{Seed: in.Seed, Level: in.Level, Precision: in.Precision, WhatIf: in.WhatIf, Weeks: in.Weeks, Base: in.Base},
+		c.Shop.CheckSetup(c.Ctx, kind, toml)
+}
+
+func simulateFloor(c *call) (any, error) {
+	toml, ask, err := c.readSim(shop.FloorSetup)
+	if err != nil {
+		return nil, err
+	}
+	return c.begin("floor", func(w *work) (any, error) {
+		r, err := c.Shop.Floor(w.ctx, toml, ask, w.step)
+		if err != nil {
+			return nil, err
+		}
+		return answer.ShiftOf(r), nil
+	})
+}
+
+func compareMix(c *call) (any, error) {
+	toml, ask, err := c.readSim(shop.MixSetup)
+	if err != nil {
+		return nil, err
+	}
+	return c.begin("compare", func(w *work) (any, error) {
+		r, err := c.Shop.Compare(w.ctx, toml, ask, w.step)
+		if err != nil {
+			return nil, err
+		}
+		return report.ComparisonOf(r, max(ask.Seed, 1)), nil
+	})
+}

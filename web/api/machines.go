@@ -1,0 +1,223 @@
+package api
+
+import (
+	"needlepace/machine"
+	"needlepace/shop"
+)
+
+func machineRoutes() []*route {
+	return []*route{
+		{name: "listClasses", method: "GET", path: "/classes", need: shop.Operator, summary: "The built-in machine classes.", out: classPage{}, do: listClasses},
+		{name: "getClass", method: "GET", path: "/classes/{class}", need: shop.Operator, summary: "A class's sheet.", out: sheetAnswer{}, do: getClass},
+		{name: "listMachines", method: "GET", path: "/machines", need: shop.Operator, summary: "The shop's machines by name.", out: machinePage{}, do: listMachines},
+		{name: "addMachine", method: "POST", path: "/machines", need: shop.Planner, summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", in: machineNew{}, out: machineAnswer{}, status: 201, do: addMachine},
+		{name: "getMachine", method: "GET", path: "/machines/{machine}", need: shop.Operator, summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
+		{name: "changeSheet", method: "PUT", path: "/machines/{machine}", need: shop.Planner, summary: "A new version of the sheet. base is the version it was made from; where the machine has another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{}, do: changeSheet},
+		{name: "removeMachine", method: "DELETE", path: "/machines/{machine}", need: shop.Planner, summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
+		{name: "restoreMachine", method: "POST", path: "/machines/{machine}/restore", need: shop.Planner, summary: "Put a machine back on the list.", do: restoreMachine},
+		{name: "getHistory", method: "GET", path: "/machines/{machine}/history", need: shop.Operator, summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
+		{name: "undoSheet", method: "POST", path: "/machines/{machine}/undo", need: shop.Planner, summary: "Back to the version the present one was made from, or to the given one. It is a new version: nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: undoSheet},
+		{name: "getSheetFile", method: "GET", path: "/machines/{machine}/sheet.toml", need: shop.Operator, summary: "The sheet as a file.", out: []byte(nil), outType: "application/toml", do: sheetFile},
+	}
+}
+
+type classPage struct {
+	Classes []class `json:"classes"`
+}
+
+type class struct {
+	Name     string  `json:"name"`
+	About    string  `json:"about"`
+	Heads    int     `json:"heads"`
+	Needles  int     `json:"needles"`
+	MaxSpeed float64 `json:"max_speed" doc:"stitches/min"`
+}
+
+func listClasses(*call) (any, error) {
+	var p classPage
+	for _, s := range machine.Classes() {
+		p.Classes = append(p.Classes, class{s.Name, s.Class, s.Heads, s.Needles, s.MaxSpeed})
+	}
+	return p, nil
+}
+
+// sheetAnswer is a sheet in full.
+type sheetAnswer struct {
+	Name       string          `json:"name"`
+	Class      string          `json:"class"`
+	TravelMode string          `json:"travel_mode" enum:"frame,shaft"`
+	Return     bool            `json:"return_to_start"`
+	Ladder     []rung          `json:"ladder"`
+	Constants  []constantValue `json:"constants" doc:"in the order of the sheet"`
+	Fit        *fitAnswer      `json:"fit" doc:"null for a sheet that was never learned"`
+	TOML       string          `json:"toml"`
+}
+
+type rung struct {
+	LengthMM float64 `json:"length_mm"`
+	Speed    float64 `json:"speed" doc:"stitches/min"`
+}
+
+type constantValue struct {
+	Path  string  `json:"path"`
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+	Means string  `json:"means"`
+	Min   float64 `json:"min"`
+	Max   float64 `json:"max"`
+	Whole bool    `json:"whole"`
+	SD    float64 `json:"sd" doc:"relative, log-normal; 0 is exact"`
+	Basis string  `json:"basis" enum:"assumed,spec,measured,fitted"`
+}
+
+type fitAnswer struct {
+	Runs         int     `json:"runs"`
+	Date         string  `json:"date"`
+	ModelVersion int     `json:"model_version"`
+	Current      bool    `json:"current" doc:"false: fitted under another version of the model; learn again"`
+	Residual     float64 `json:"residual" doc:"relative standard deviation of a run's time left open"`
+}
+
+func sheetOf(s *machine.Sheet) sheetAnswer {
+	a := sheetAnswer{Name: s.Name, Class: s.Class, TravelMode: s.Travel.Mode, Return: s.Travel.ReturnToStart, Ladder: []rung{}, TOML: string(s.TOML())}
+	for i := range s.Ladder.Length {
+		a.Ladder = append(a.Ladder, rung{s.Ladder.Length[i], s.Ladder.Speed[i]})
+	}
+	for _, k := range machine.Constants {
+		basis := s.BasisOf[k.Path]
+		if basis == "" {
+			basis = machine.Assumed
+		}
+		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means, k.Min, k.Max, k.Whole, s.SD[k.Path], string(basis)})
+	}
+	if f := s.Fit; f != nil {
+		a.Fit = &fitAnswer{f.Runs, f.Date, f.ModelVersion, f.ModelVersion == machine.ModelVersion, f.Residual}
+	}
+	return a
+}
+
+func getClass(c *call) (any, error) {
+	s, ok := machine.Class(c.PathValue("class"))
+	if !ok {
+		return nil, shop.Errorf(shop.NotFound, "there is no machine class %q", c.PathValue("class"))
+	}
+	return sheetOf(s), nil
+}
+
+type machinePage struct {
+	Machines []machineListed `json:"machines"`
+}
+
+type machineListed struct {
+	*shop.Machine
+	Class    string  `json:"class"`
+	Heads    int     `json:"heads"`
+	Needles  int     `json:"needles"`
+	MaxSpeed float64 `json:"max_speed" doc:"stitches/min"`
+	Learned  bool    `json:"learned" doc:"the sheet was fitted to timed runs"`
+}
+
+func listedMachine(m *shop.Machine) machineListed {
+	return machineListed{m, m.Sheet.Class, m.Sheet.Heads, m.Sheet.Needles, m.Sheet.MaxSpeed, m.Sheet.Fit != nil}
+}
+
+func listMachines(c *call) (any, error) {
+	all, err := c.Shop.Machines(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	p := machinePage{Machines: []machineListed{}}
+	for _, m := range all {
+		p.Machines = append(p.Machines, listedMachine(m))
+	}
+	return p, nil
+}
+
+type machineAnswer struct {
+	machineListed
+	Sheet sheetAnswer `json:"sheet"`
+}
+
+func answerMachine(m *shop.Machine, err error) (any, error) {
+	if err != nil {
+		return nil, err
+	}
+	return machineAnswer{listedMachine(m), sheetOf(m.Sheet)}, nil
+}
+
+type machineNew struct {
+	Class string `json:"class,omitempty" doc:"name of a built-in class; or give toml"`
+	Name  string `json:"name,omitempty" doc:"the shop's own name, with class"`
+	TOML  string `json:"toml,omitempty" doc:"a whole sheet"`
+	Note  string `json:"note,omitempty"`
+}
+
+func addMachine(c *call) (any, error) {
+	var in machineNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	switch {
+	case in.TOML != "" && in.Class != "":
+		return nil, shop.Errorf(shop.Invalid, "give class or toml, not both")
+	case in.TOML != "":
+		return answerMachine(c.Shop.AddMachine(c.Ctx, in.TOML, in.Note, c.By()))
+	}
+	return answerMachine(c.Shop.AddMachineOfClass(c.Ctx, in.Class, in.Name, c.By()))
+}
+
+func getMachine(c *call) (any, error) {
+	return answerMachine(c.Shop.Machine(c.Ctx, c.PathValue("machine")))
+}
+
+type sheetChange struct {
+	Base int    `json:"base" doc:"the version it was made from"`
+	TOML string `json:"toml"`
+	Note string `json:"note,omitempty"`
+}
+
+func changeSheet(c *call) (any, error) {
+	var in sheetChange
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return answerMachine(c.Shop.ChangeSheet(c.Ctx, c.PathValue("machine"), in.Base, in.TOML, in.Note, c.By()))
+}
+
+func removeMachine(c *call) (any, error) {
+	return nil, c.Shop.RemoveMachine(c.Ctx, c.PathValue("machine"))
+}
+
+func restoreMachine(c *call) (any, error) {
+	return nil, c.Shop.RestoreMachine(c.Ctx, c.PathValue("machine"))
+}
+
+type historyAnswer struct {
+	Versions []shop.SheetVersion `json:"versions"`
+}
+
+func getHistory(c *call) (any, error) {
+	all, err := c.Shop.History(c.Ctx, c.PathValue("machine"))
+	return historyAnswer{all}, err
+}
+
+type undoAsked struct {
+	Base int `json:"base" doc:"the present version"`
+	To   int `json:"to,omitempty" doc:"the version to go back to; left out: the one the present was made from"`
+}
+
+func undoSheet(c *call) (any, error) {
+	var in undoAsked
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return answerMachine(c.Shop.Undo(c.Ctx, c.PathValue("machine"), in.Base, in.To, c.By()))
+}
+
+func sheetFile(c *call) (any, error) {
+	m, err := c.Shop.Machine(c.Ctx, c.PathValue("machine"))
+	if err != nil {
+		return nil, err
+	}
+	return c.download(m.Name+".toml", "application/toml", m.Sheet.TOML(), m.Digest[:24])
+}

@@ -1,0 +1,373 @@
+package api
+
+import (
+	"strconv"
+	"time"
+
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+func orderRoutes() []*route {
+	files := "application/pdf,text/csv," + answer.XLSXType
+	return []*route{
+		{name: "listOrders", method: "GET", path: "/orders", need: shop.Operator, summary: "A page of the list of orders.", query: []param{
+			{"search", "string", "words that must all be in number, customer, note or garments", nil}, {"state", "string", "of this state only", orderStateNames()},
+			{"sort", "string", "due where left out: soonest first", []string{"due", "number", "customer"}}, {"offset", "integer", "", nil}, {"limit", "integer", "1 to 5000, 50 where left out", nil}}, out: orderPage{}, do: listOrders},
+		{name: "addOrder", method: "POST", path: "/orders", need: shop.Planner, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: addOrder},
+		{name: "getOrder", method: "GET", path: "/orders/{order}", need: shop.Operator, summary: "One order, by its ID or number.", out: orderKept{}, do: getOrder},
+		{name: "changeOrder", method: "PUT", path: "/orders/{order}", need: shop.Planner, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: changeOrder},
+		{name: "moveOrder", method: "POST", path: "/orders/{order}/state", need: shop.Planner, summary: "Take it to another state.", in: orderMove{}, out: shop.Order{}, do: moveOrder},
+		{name: "getOrderHistory", method: "GET", path: "/orders/{order}/history", need: shop.Operator, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: getOrderHistory},
+		{name: "listReports", method: "GET", path: "/orders/{order}/reports", need: shop.Operator, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: listReports},
+		{name: "recordPieces", method: "POST", path: "/orders/{order}/reports", need: shop.Operator, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: recordPieces},
+		{name: "startLine", method: "POST", path: "/orders/{order}/start", need: shop.Operator, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: shop.Order{}, do: startLine},
+		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", need: shop.Planner, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: shop.Order{}, do: holdLine},
+		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", need: shop.Planner, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: shop.Order{}, do: releaseLine},
+		{name: "listQuotes", method: "GET", path: "/orders/{order}/quotes", need: shop.Planner, summary: "Its kept quotes, newest first.", out: quotePage{}, do: listQuotes},
+		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", need: shop.Planner, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: shop.Quote{}, do: makeQuote},
+		{name: "getQuoteFile", method: "GET", path: "/orders/{order}/quotes/{quote}/{file}", need: shop.Planner, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, out: []byte(nil), outType: files, do: getQuoteFile},
+		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", need: shop.Operator, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: shop.RunSheet{}, do: getRunSheet},
+		{name: "getRunSheetPDF", method: "GET", path: "/orders/{order}/runsheet.pdf", need: shop.Operator, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), out: []byte(nil), outType: "application/pdf", do: getRunSheetPDF},
+	}
+}
+
+var runSheetQuery = []param{{"line", "integer", "the first where left out", nil}, {"machine", "string", "where the plan or a hold has it where left out", nil}, {"quantity", "integer", "what the plan puts there where left out", nil}}
+
+func orderStateNames() (out []string) {
+	for _, s := range shop.OrderStates {
+		out = append(out, string(s))
+	}
+	return out
+}
+
+type orderPage struct {
+	Orders []*shop.Order `json:"orders"`
+	Total  int           `json:"total"`
+}
+
+func listOrders(c *call) (any, error) {
+	q := c.Query()
+	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", "due", "number", "customer"), Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50)}
+	if s := q.OneOf("state", "", orderStateNames()...); s != "" {
+		ask.States = []shop.OrderState{shop.OrderState(s)}
+	}
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	all, total, err := c.Shop.Orders(c.Ctx, ask)
+	if err != nil {
+		return nil, err
+	}
+	return orderPage{orEmpty(all), total}, nil
+}
+
+// orderNew is an order as it is asked for.
+type orderNew struct {
+	Customer string      `json:"customer"`
+	Note     string      `json:"note,omitempty"`
+	Due      string      `json:"due,omitempty" doc:"ISO 8601 day in the workshop's time zone"`
+	Goods    string      `json:"goods,omitempty" doc:"day the garments come; left out: they are here"`
+	Promised string      `json:"promised,omitempty" doc:"day the customer was told"`
+	Weight   *float64    `json:"weight,omitempty" doc:"priority; left out: 1"`
+	State    string      `json:"state,omitempty" doc:"of a new order" enum:"requested,agreed"`
+	Base     int         `json:"base,omitempty" doc:"when changing: the version it was made from"`
+	Lines    []orderPart `json:"lines"`
+}
+
+// orderPart is one line of it.
+type orderPart struct {
+	Line         int      `json:"line,omitempty" doc:"when changing: which line it is"`
+	Design       string   `json:"design"`
+	Quantity     int      `json:"quantity"`
+	Placement    string   `json:"placement,omitempty"`
+	Garment      string   `json:"garment,omitempty"`
+	Threads      []string `json:"threads,omitempty" doc:"colour of each block; left out: the design's"`
+	Digitize     bool     `json:"digitize,omitempty"`
+	MostMachines int      `json:"most_machines,omitempty"`
+	Speed        float64  `json:"speed,omitempty"`
+	CapFrame     bool     `json:"cap_frame,omitempty"`
+	Metallic     bool     `json:"metallic,omitempty"`
+	Heavy        float64  `json:"heavy,omitempty"`
+}
+
+func (in *orderNew) over(o shop.Order) shop.Order {
+	o.Customer, o.Note, o.Due, o.Goods, o.Promised = in.Customer, in.Note, in.Due, in.Goods, in.Promised
+	if in.Weight != nil {
+		o.Weight = *in.Weight
+	} else if o.ID == "" {
+		o.Weight = 1
+	}
+	o.Lines = nil
+	for _, l := range in.Lines {
+		o.Lines = append(o.Lines, shop.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity, Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
+			LineGoods: shop.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
+	}
+	return o
+}
+
+// orderKept is an order with what a planner should know of it.
+type orderKept struct {
+	Order *shop.Order `json:"order"`
+	Notes []string    `json:"notes"`
+}
+
+func addOrder(c *call) (any, error) {
+	var in orderNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, notes, err := c.Shop.AddOrder(c.Ctx, in.over(shop.Order{State: shop.OrderState(in.State)}), c.By())
+	if err != nil {
+		return nil, err
+	}
+	return orderKept{o, orEmpty(notes)}, nil
+}
+
+func (c *call) order() (*shop.Order, error) { return c.Shop.Order(c.Ctx, c.PathValue("order")) }
+
+func getOrder(c *call) (any, error) {
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	notes, err := c.Shop.OrderNotes(c.Ctx, o)
+	if err != nil {
+		return nil, err
+	}
+	return orderKept{o, orEmpty(notes)}, nil
+}
+
+func changeOrder(c *call) (any, error) {
+	var in orderNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	was, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	o := in.over(*was)
+	o.Version = in.Base
+	kept, notes, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
+	if err != nil {
+		return nil, err
+	}
+	return orderKept{kept, orEmpty(notes)}, nil
+}
+
+type orderMove struct {
+	To   string `json:"to" enum:"requested,quoted,agreed,sewing,sewn,delivered,withdrawn"`
+	Note string `json:"note,omitempty" doc:"why; kept in the history"`
+	Base int    `json:"base,omitempty" doc:"the version that was seen; left out: whatever it is"`
+}
+
+func moveOrder(c *call) (any, error) {
+	var in orderMove
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.MoveOrder(c.Ctx, o.ID, in.Base, shop.OrderState(in.To), in.Note, c.By()))
+}
+
+type orderHistory struct {
+	Changes []shop.Change `json:"changes"`
+}
+
+func getOrderHistory(c *call) (any, error) {
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	all, err := c.Shop.OrderHistory(c.Ctx, o.ID)
+	if err != nil {
+		return nil, err
+	}
+	return orderHistory{orEmpty(all)}, nil
+}
+
+type reportPage struct {
+	Reports []shop.Report `json:"reports"`
+}
+
+func listReports(c *call) (any, error) {
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	all, err := c.Shop.Reports(c.Ctx, o.ID)
+	if err != nil {
+		return nil, err
+	}
+	return reportPage{orEmpty(all)}, nil
+}
+
+// reportNew is what the floor confirms.
+type reportNew struct {
+	Line     int     `json:"line"`
+	Machine  string  `json:"machine"`
+	Day      string  `json:"day,omitempty" doc:"left out: today"`
+	Good     int     `json:"good"`
+	Spoilt   int     `json:"spoilt,omitempty"`
+	Breaks   *int    `json:"breaks,omitempty" doc:"thread breaks; left out: not counted"`
+	Seconds  float64 `json:"seconds,omitempty" doc:"the pieces held the machine, without pauses and the set-up; left out: not timed"`
+	RunTimed float64 `json:"run_seconds,omitempty" doc:"one run by the watch, which feeds learning"`
+	SetSpeed float64 `json:"set_speed,omitempty" doc:"left out: the line's"`
+	Note     string  `json:"note,omitempty"`
+	Off      bool    `json:"off,omitempty" doc:"it comes off the machine though pieces are left"`
+}
+
+// recordedAnswer is what came of a report.
+type recordedAnswer struct {
+	Report    shop.Report `json:"report"`
+	Order     *shop.Order `json:"order"`
+	Real      float64     `json:"seconds_per_piece" doc:"0: not timed"`
+	Predicted float64     `json:"predicted_seconds_per_piece"`
+	Notes     []string    `json:"notes" doc:"what is odd about it"`
+}
+
+func recordPieces(c *call) (any, error) {
+	var in reportNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	r := shop.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: in.Day, Good: in.Good, Spoilt: in.Spoilt, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
+	if in.Breaks != nil {
+		r.Breaks = *in.Breaks
+	}
+	rec, err := c.Shop.Record(c.Ctx, r, in.Off, c.By())
+	if err != nil {
+		return nil, err
+	}
+	return recordedAnswer{rec.Report, rec.Order, rec.Real, rec.Predicted, orEmpty(rec.Notes)}, nil
+}
+
+type lineOnMachine struct {
+	Line     int    `json:"line"`
+	Machine  string `json:"machine"`
+	Quantity int    `json:"quantity,omitempty" doc:"left out: all that are left"`
+}
+
+func startLine(c *call) (any, error) {
+	var in lineOnMachine
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, c.By()))
+}
+
+type lineHold struct {
+	Line    int    `json:"line"`
+	Machine string `json:"machine"`
+	At      string `json:"at,omitempty" doc:"not before, in the workshop's time zone, e.g. 2026-03-04 13:00; left out: any time"`
+}
+
+func holdLine(c *call) (any, error) {
+	var in lineHold
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	w, _, err := c.Shop.Workshop(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	var at time.Time
+	if in.At != "" {
+		if at, err = w.WallTime(in.At); err != nil {
+			return nil, shop.Errorf(shop.Invalid, "%w", err)
+		}
+	}
+	return noNil(c.Shop.HoldLine(c.Ctx, o.ID, in.Line, in.Machine, at, c.By()))
+}
+
+type lineOnly struct {
+	Line int `json:"line"`
+}
+
+func releaseLine(c *call) (any, error) {
+	var in lineOnly
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.ReleaseLine(c.Ctx, o.ID, in.Line, c.By()))
+}
+
+type quotePage struct {
+	Quotes []*shop.Quote `json:"quotes"`
+}
+
+func listQuotes(c *call) (any, error) {
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	all, err := c.Shop.Quotes(c.Ctx, o.ID)
+	if err != nil {
+		return nil, err
+	}
+	return quotePage{orEmpty(all)}, nil
+}
+
+type quoteNew struct {
+	Chance     float64 `json:"chance,omitempty" doc:"of the day to promise, 0.5 to 0.995; left out: the workshop's"`
+	Quantities []int   `json:"quantities,omitempty" doc:"steps; left out: the workshop's"`
+	Machine    string  `json:"machine,omitempty" doc:"cost it on this machine; left out: where the plan puts it"`
+	Keep       bool    `json:"keep,omitempty" doc:"keep the quote; a requested order then is quoted"`
+}
+
+func makeQuote(c *call) (any, error) {
+	var in quoteNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.order()
+	if err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.MakeQuote(c.Ctx, o.ID, shop.QuoteOptions{Chance: in.Chance, Quantities: in.Quantities, MachineID: in.Machine, Keep: in.Keep, By: c.By()}))
+}
+
+func getQuoteFile(c *call) (any, error) {
+	if err := answer.QuoteFile(c.Call); err != nil {
+		return nil, err
+	}
+	return answered{}, nil
+}
+
+func getRunSheet(c *call) (any, error) {
+	_, r, err := answer.RunSheet(c.Call)
+	return noNil(r, err)
+}
+
+func getRunSheetPDF(c *call) (any, error) {
+	_, r, err := answer.RunSheet(c.Call)
+	if err != nil {
+		return nil, err
+	}
+	b, err := answer.RunSheetPDF(c.Call, r)
+	if err != nil {
+		return nil, err
+	}
+	c.File("run-sheet-"+strconv.Itoa(r.Number)+"-"+strconv.Itoa(r.Line)+".pdf", "application/pdf", b)
+	return answered{}, nil
+}

@@ -1,0 +1,219 @@
+package api
+
+import (
+	"bytes"
+	"time"
+
+	"needlepace/jobs"
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+func planRoutes() []*route {
+	return []*route{
+		{name: "getPlan", method: "GET", path: "/plan", need: shop.Operator, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
+		{name: "makePlan", method: "POST", path: "/plan", need: shop.Planner, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, out: jobs.Work{}, status: 202, result: planTold{}, do: makePlan},
+		{name: "tryPlan", method: "POST", path: "/plan/try", need: shop.Operator, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, out: jobs.Work{}, status: 202, result: planTold{}, do: tryPlan},
+		{name: "moveCost", method: "POST", path: "/plan/move", need: shop.Operator, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: shop.HandMove{}, do: moveCost},
+		{name: "getPlanFile", method: "GET", path: "/plan/{file}", need: shop.Operator, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.", out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + answer.XLSXType, do: getPlanFile},
+		{name: "getWorkshop", method: "GET", path: "/workshop", need: shop.Planner, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
+		{name: "saveWorkshop", method: "PUT", path: "/workshop", need: shop.Planner, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: saveWorkshop},
+	}
+}
+
+type planKept struct {
+	Plan    *shop.Plan `json:"plan" doc:"null: none was made yet"`
+	Changed []string   `json:"changed" doc:"numbers of orders changed since it was made"`
+}
+
+func getPlan(c *call) (any, error) {
+	p, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil || p == nil {
+		return planKept{Changed: []string{}}, err
+	}
+	changed, err := c.Shop.ChangedSince(c.Ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	return planKept{p, orEmpty(changed)}, nil
+}
+
+type planNew struct {
+	Fresh       bool    `json:"fresh,omitempty" doc:"from nothing: what is planned may move freely"`
+	FreezeHours float64 `json:"freeze_hours,omitempty" doc:"what is planned to begin within this time stays where it is"`
+	Seed        uint64  `json:"seed,omitempty" doc:"left out: 1; the same seed gives the same plan"`
+	Moves       int64   `json:"moves,omitempty" doc:"effort; left out: by the number of lines"`
+}
+
+// planTold is a plan against the one before.
+type planTold struct {
+	Plan   *shop.Plan   `json:"plan"`
+	Before *shop.Plan   `json:"before"`
+	Moved  []shop.Moved `json:"moved" doc:"what matters most first"`
+}
+
+func toldOf(a *shop.PlanAnswer, err error) (any, error) {
+	if err != nil {
+		return nil, err
+	}
+	return planTold{a.Plan, a.Before, orEmpty(a.Moved)}, nil
+}
+
+func makePlan(c *call) (any, error) {
+	var in planNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	if in.FreezeHours < 0 || in.FreezeHours > 10_000 || in.Moves < 0 {
+		return nil, shop.Errorf(shop.Invalid, "freeze_hours must lie between 0 and 10,000, moves must not be negative")
+	}
+	q := shop.PlanQuestion{Seed: max(in.Seed, 1), Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
+	by := c.By()
+	return c.begin("plan", func(w *work) (any, error) { return toldOf(answer.MakePlan(w.ctx, c.Shop, w.step, q, by)) })
+}
+
+type planTry struct {
+	Rush      []rushOrder `json:"rush,omitempty"`
+	Down      []downTime  `json:"down,omitempty"`
+	Operators float64     `json:"operators,omitempty" doc:"more in every shift; below 0: fewer"`
+}
+
+type rushOrder struct {
+	Order    string  `json:"order" doc:"ID or number, of any open order; taken as agreed"`
+	Priority float64 `json:"priority,omitempty" doc:"left out: 5"`
+	Due      string  `json:"due,omitempty" doc:"left out: its own"`
+}
+
+type downTime struct {
+	Machine string `json:"machine"`
+	From    string `json:"from" doc:"in the workshop's time zone, e.g. 2026-03-04 07:00"`
+	To      string `json:"to"`
+}
+
+func tryPlan(c *call) (any, error) {
+	var in planTry
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	q := shop.PlanQuestion{Seed: 1, Operators: in.Operators}
+	if len(in.Rush)+len(in.Down) == 0 && in.Operators == 0 {
+		return nil, shop.Errorf(shop.Invalid, "nothing to try: give rush, down or operators")
+	}
+	for _, r := range in.Rush {
+		o, err := c.Shop.Order(c.Ctx, r.Order)
+		if err != nil {
+			return nil, err
+		}
+		if r.Priority == 0 {
+			r.Priority = 5
+		}
+		if err := answer.Rushed(o, r.Priority, r.Due); err != nil {
+			return nil, err
+		}
+		q.Extra = append(q.Extra, o)
+	}
+	for _, d := range in.Down {
+		m, err := c.Shop.Machine(c.Ctx, d.Machine)
+		if err != nil {
+			return nil, err
+		}
+		q.Down = append(q.Down, shop.DownTime{Machine: m.Name, From: d.From, To: d.To})
+	}
+	return c.begin("try", func(w *work) (any, error) { return toldOf(answer.TryPlan(w.ctx, c.Shop, w.step, q)) })
+}
+
+type moveAsked struct {
+	Order string `json:"order" doc:"ID or number"`
+	Line  int    `json:"line"`
+	From  string `json:"from,omitempty" doc:"machine it is on, where it is on several"`
+	To    string `json:"to" doc:"machine"`
+	Place int    `json:"place,omitempty" doc:"in the machine's queue, from 1; left out: last"`
+}
+
+func moveCost(c *call) (any, error) {
+	var in moveAsked
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	o, err := c.Shop.Order(c.Ctx, in.Order)
+	if err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.MoveCost(c.Ctx, o.ID, in.Line, in.From, in.To, in.Place-1))
+}
+
+func getPlanFile(c *call) (any, error) {
+	p, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	name := c.PathValue("file")
+	if (name == "plan.svg" || name == "plan.png") && p != nil {
+		d, _, err := answer.ShopTime(c.Ctx, c.Shop, c.Now())
+		if err != nil {
+			return nil, err
+		}
+		g := answer.Gantt(p, d, "The plan from "+d.At(p.From), answer.PlanSum(p, d), nil)
+		t, err := picture.ThemeNamed("light")
+		if err != nil {
+			return nil, err
+		}
+		var b bytes.Buffer
+		kind := "image/svg+xml"
+		if name == "plan.svg" {
+			err = picture.SVG(&b, g, t)
+		} else {
+			kind, err = "image/png", picture.PNG(&b, g, t, 2)
+		}
+		if err != nil {
+			return nil, err
+		}
+		c.File(name, kind, b.Bytes())
+		return answered{}, nil
+	}
+	b, kind, err := answer.PlanFile(c.Call, p, name)
+	if err != nil {
+		return nil, err
+	}
+	c.File(name, kind, b)
+	return answered{}, nil
+}
+
+type workshopNew struct {
+	TOML string `json:"toml" doc:"docs: orders and the plan"`
+}
+
+type workshopFile struct {
+	TOML   string `json:"toml" doc:"empty: nobody has said yet; hours are assumed then"`
+	Given  bool   `json:"given"`
+	Zone   string `json:"time_zone"`
+	Priced bool   `json:"priced" doc:"it has the rates that prices need"`
+}
+
+func getWorkshop(c *call) (any, error) {
+	w, given, err := c.Shop.Workshop(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := workshopFile{Given: given, Zone: w.Zone, Priced: w.Priced()}
+	if given {
+		kept, err := c.Shop.Setup(c.Ctx, shop.WorkshopID)
+		if err != nil {
+			return nil, err
+		}
+		out.TOML = kept.TOML
+	}
+	return out, nil
+}
+
+func saveWorkshop(c *call) (any, error) {
+	var in workshopNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	if _, err := c.Shop.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML); err != nil {
+		return nil, err
+	}
+	return getWorkshop(c)
+}

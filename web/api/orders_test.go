@@ -1,0 +1,185 @@
+package api_test
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/api"
+	"needlepace/web/webtest"
+)
+
+// An order from request to delivery by the API alone, every answer held
+// against the description.
+// orderOperations is a part of TestEveryOperation.
+func orderOperations(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	gannet, err := a.Shop.FindMachine(t.Context(), "Gannet")
+	if err != nil {
+		t.Fatal(err)
+	}
+	six, err := a.Shop.FindMachine(t.Context(), "Six Sisters")
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := webtest.Into[api.OrderPage](a.Send("GET", "/orders?state=requested", nil).OK(200))
+	if list.Total != 1 || list.Orders[0].State != shop.Requested {
+		t.Fatalf("the demo's week has %d requested orders", list.Total)
+	}
+	if a.Send("GET", "/plan", nil).OK(200); webtest.Into[api.PlanKept](a.Send("GET", "/plan", nil)).Plan != nil {
+		t.Error("a plan before one was made")
+	}
+	a.Send("GET", "/plan/plan.ics", nil).Fails(404, shop.NotFound, "no plan yet")
+
+	d, err := a.Shop.FindDesign(t.Context(), "crew-names.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := webtest.Into[api.OrderKept](a.Send("POST", "/orders", api.OrderNew{Customer: "Saltmere Chandlery", Lines: []api.OrderPart{{Design: d.ID, Quantity: 12, Placement: "left chest", Garment: "apron"}}}).OK(201))
+	o := got.Order
+	at := fmt.Sprintf("/orders/%d", o.Number)
+	if k := webtest.Into[api.OrderKept](a.Send("GET", at, nil).OK(200)); k.Order.ID != o.ID || len(k.Notes) != 0 {
+		t.Errorf("order %+v, notes %v", k.Order, k.Notes)
+	}
+	got = webtest.Into[api.OrderKept](a.Send("PUT", at, api.OrderNew{Customer: o.Customer, Base: o.Version, Lines: []api.OrderPart{{Line: 1, Design: d.ID, Quantity: 18, Placement: "left chest", Garment: "apron"}}}).OK(200))
+	if l := got.Order.Lines[0]; l.Quantity != 18 || l.Garment != "apron" {
+		t.Errorf("changed to %+v", l)
+	}
+	a.Send("PUT", at, api.OrderNew{Customer: o.Customer, Base: o.Version, Lines: []api.OrderPart{{Line: 1, Design: d.ID, Quantity: 5}}}).Fails(409, shop.Conflict, "changed meanwhile")
+
+	q := webtest.Into[shop.Quote](a.Send("POST", at+"/quotes", api.QuoteNew{Chance: .9, Quantities: []int{12, 48}, Keep: true}).OK(200))
+	if len(q.Lines) != 1 || len(q.Lines[0].Steps) != 3 || !q.Net.IsPositive() || q.Promise == "" {
+		t.Errorf("quote %+v", q)
+	}
+	if all := webtest.Into[api.QuotePage](a.Send("GET", at+"/quotes", nil).OK(200)); len(all.Quotes) != 1 || all.Quotes[0].Serial != q.Serial {
+		t.Errorf("kept %+v", all)
+	}
+	for file, begins := range map[string]string{"quote.pdf": "%PDF-", "quote.xlsx": "PK", "quote.csv": "quote,customer"} {
+		if r := a.Send("GET", at+"/quotes/"+q.ID+"/"+file, nil).OK(200); !bytes.HasPrefix(bytes.TrimPrefix(r.Body, []byte("\ufeff")), []byte(begins)) {
+			t.Errorf("%s begins %.20q", file, r.Body)
+		}
+	}
+	a.Send("GET", at+"/quotes/"+q.ID+"/quote.doc", nil).Fails(404, shop.NotFound, "quote.pdf")
+	if o := webtest.Into[shop.Order](a.Send("POST", at+"/state", api.OrderMove{To: "agreed"}).OK(200)); o.State != shop.Agreed || o.Promised != q.Promise {
+		t.Errorf("agreed: %s, promised %s, quoted %s", o.State, o.Promised, q.Promise)
+	}
+
+	told, _ := webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan", api.PlanNew{}), "PlanTold"))
+	var lot *shop.PlanLot
+	for i := range told.Plan.Lots {
+		if told.Plan.Lots[i].Number == o.Number {
+			lot = &told.Plan.Lots[i]
+		}
+	}
+	if lot == nil {
+		t.Fatal("the plan does not have the agreed order")
+	}
+	if k := webtest.Into[api.PlanKept](a.Send("GET", "/plan", nil)); k.Plan.Version != told.Plan.Version || len(k.Changed) != 0 {
+		t.Errorf("kept version %d, changed since %v", k.Plan.Version, k.Changed)
+	}
+	for file, begins := range map[string]string{"plan.ics": "BEGIN:VCALENDAR", "plan.xlsx": "PK", "plan.csv": "machine,order", "plan.svg": "<svg", "plan.png": "\x89PNG"} {
+		if r := a.Send("GET", "/plan/"+file, nil).OK(200); !bytes.HasPrefix(bytes.TrimPrefix(r.Body, []byte("\ufeff")), []byte(begins)) {
+			t.Errorf("%s begins %.20q", file, r.Body)
+		}
+	}
+	other := gannet.ID
+	if lot.MachineID == other {
+		other = six.ID
+	}
+	cost := webtest.Into[shop.HandMove](a.Send("POST", "/plan/move", api.MoveAsked{Order: fmt.Sprint(o.Number), Line: 1, To: other, Place: 1}).OK(200))
+	if len(cost.Lines) == 0 || cost.Lot.Number != o.Number {
+		t.Errorf("moving moves nothing: %+v", cost)
+	}
+	a.Send("POST", at+"/hold", api.LineHold{Line: 1, Machine: other}).OK(200)
+	told, _ = webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan", api.PlanNew{}), "PlanTold"))
+	for _, l := range told.Plan.Lots {
+		if l.Number == o.Number && (l.MachineID != other || !l.Held) {
+			t.Errorf("held on %s, planned on %s", other, l.MachineID)
+		}
+	}
+	if len(told.Moved) == 0 {
+		t.Error("an order was held elsewhere and nothing moved")
+	}
+	a.Send("POST", at+"/release", api.LineOnly{1}).OK(200)
+	try, _ := webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan/try", api.PlanTry{Rush: []api.RushOrder{{Order: fmt.Sprint(list.Orders[0].Number)}}, Operators: -1}), "PlanTold"))
+	if len(try.Plan.Ends) != len(try.Before.Ends)+1 {
+		t.Errorf("a rush order more: %d lines, %d before", len(try.Plan.Ends), len(try.Before.Ends))
+	}
+	a.Send("POST", "/plan/try", api.PlanTry{}).Fails(422, shop.Invalid, "nothing to try")
+
+	r := webtest.Into[shop.RunSheet](a.Send("GET", at+"/runsheet?machine="+other, nil).OK(200))
+	if r.Quantity != 18 || !strings.HasSuffix(r.Page, fmt.Sprintf("/orders/%d/record?line=1&machine=%s", o.Number, other)) {
+		t.Errorf("run sheet of %d pieces, page %s", r.Quantity, r.Page)
+	}
+	if pdf := a.Send("GET", at+"/runsheet.pdf?machine="+other+"&paper=Letter", nil).OK(200); !bytes.HasPrefix(pdf.Body, []byte("%PDF-")) {
+		t.Errorf("%.20q", pdf.Body)
+	}
+	a.Send("GET", at+"/runsheet.pdf?paper=A3", nil).Fails(422, shop.Invalid, "A4 or Letter")
+
+	a.Send("POST", at+"/start", api.LineOnMachine{Line: 1, Machine: other}).OK(200)
+	one := 1
+	rec := webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 10, Breaks: &one, Seconds: 3600}).OK(201))
+	if rec.Order.State != shop.Sewing || rec.Real != 360 || rec.Predicted <= 0 {
+		t.Errorf("recorded %+v", rec)
+	}
+	a.Send("POST", at+"/state", api.OrderMove{To: "delivered"}).Fails(422, shop.Invalid, "cannot become delivered")
+	if rec = webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 8}).OK(201)); rec.Order.State != shop.Sewn {
+		t.Errorf("all is sewn and the order is %s", rec.Order.State)
+	}
+	a.Send("POST", at+"/state", api.OrderMove{To: "delivered"}).OK(200)
+	if all := webtest.Into[api.ReportPage](a.Send("GET", at+"/reports", nil).OK(200)); len(all.Reports) != 2 || all.Reports[1].Breaks != -1 {
+		t.Errorf("reports %+v", all.Reports)
+	}
+	if h := webtest.Into[api.OrderHistory](a.Send("GET", at+"/history", nil).OK(200)); len(h.Changes) < 9 || h.Changes[len(h.Changes)-1].What != "delivered (was sewn)" {
+		t.Errorf("history %+v", h.Changes)
+	}
+
+	w := webtest.Into[api.WorkshopFile](a.Send("GET", "/workshop", nil).OK(200))
+	if !w.Given || !w.Priced {
+		t.Errorf("the demo's hours: %+v", w)
+	}
+	a.Send("PUT", "/workshop", api.WorkshopNew{w.TOML}).OK(200)
+	a.Send("PUT", "/workshop", api.WorkshopNew{strings.Replace(w.TOML, `"Skipper"`, `"Nobody"`, 1)}).Fails(422, shop.Invalid, "no machine of the shop")
+}
+
+func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	d, err := a.Shop.FindDesign(t.Context(), "gull-cap.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	line := []api.OrderPart{{Design: d.ID, Quantity: 1}}
+	for _, c := range []struct {
+		in     any
+		status int
+		code   shop.Code
+		words  string
+	}{
+		{api.OrderNew{Customer: "", Lines: line}, 422, shop.Invalid, "customer"},
+		{api.OrderNew{Customer: "A"}, 422, shop.Invalid, "no design"},
+		{api.OrderNew{Customer: "A", Lines: []api.OrderPart{{Design: d.ID}}}, 422, shop.Invalid, "quantity is 0"},
+		{api.OrderNew{Customer: "A", Lines: []api.OrderPart{{Design: "nothing", Quantity: 1}}}, 404, shop.NotFound, "no design"},
+		{api.OrderNew{Customer: "A", Due: "2020-01-01", Lines: line}, 422, shop.Invalid, "has passed"},
+		{api.OrderNew{Customer: "A", Due: "soon", Lines: line}, 422, shop.Invalid, "not a day"},
+		{`{"customer": 3}`, 400, "bad_request", "not the JSON"},
+		{`{"cust`, 400, "bad_request", "not the JSON"},
+	} {
+		a.Send("POST", "/orders", c.in).Fails(c.status, c.code, c.words)
+	}
+	a.Send("GET", "/orders/999", nil).Fails(404, shop.NotFound, "no order 999")
+	a.Send("GET", "/orders?sort=shoe", nil).Fails(422, shop.Invalid, "sort")
+	a.Send("POST", "/orders/1001/state", api.OrderMove{To: "lost"}).Fails(422, shop.Invalid, "cannot become lost")
+	a.Send("POST", "/orders/1001/reports", api.ReportNew{Line: 1, Machine: "none", Good: 1}).Fails(404, shop.NotFound, "machine")
+	a.Send("POST", "/orders/1001/quotes", api.QuoteNew{Chance: 2}).Fails(422, shop.Invalid, "chance")
+	a.Send("POST", "/plan", api.PlanNew{FreezeHours: -1}).Fails(422, shop.Invalid, "freeze_hours")
+	a.Send("POST", "/plan/move", api.MoveAsked{Order: "1001", Line: 1, To: "x"}).Fails(404, shop.NotFound, "no plan")
+}

@@ -1,0 +1,151 @@
+package api
+
+import (
+	"io"
+	"mime"
+
+	"needlepace/shop"
+	"needlepace/web/serve"
+)
+
+func runRoutes() []*route {
+	return []*route{
+		{name: "listRuns", method: "GET", path: "/machines/{machine}/runs", need: shop.Operator, summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
+		{name: "addRuns", method: "POST", path: "/machines/{machine}/runs", need: shop.Operator, summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.", in: runsNew{}, out: runPage{}, status: 201, do: addRuns},
+		{name: "importRuns", method: "POST", path: "/machines/{machine}/runs.csv", need: shop.Operator, summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.", in: []byte(nil), inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
+		{name: "deleteRun", method: "DELETE", path: "/runs/{run}", need: shop.Operator, summary: "Forget a run.", do: deleteRun},
+		{name: "listTimings", method: "GET", path: "/timings", need: shop.Operator, summary: "Runs being timed on the page, newest first.",
+			query: []param{{"machine", "string", "only of this machine", nil}, {"open", "boolean", "only those not finished", nil}}, out: timingPage{}, do: listTimings},
+		{name: "saveTiming", method: "PUT", path: "/timings/{timing}", need: shop.Operator, summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused (409).", in: timingNew{}, out: shop.Timing{}, do: saveTiming},
+		{name: "getTiming", method: "GET", path: "/timings/{timing}", need: shop.Operator, summary: "A run being timed.", out: shop.Timing{}, do: getTiming},
+		{name: "finishTiming", method: "POST", path: "/timings/{timing}/finish", need: shop.Operator, summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.", out: runPage{}, status: 201, do: finishTiming},
+		{name: "deleteTiming", method: "DELETE", path: "/timings/{timing}", need: shop.Operator, summary: "Forget a timing; runs it became stay.", do: deleteTiming},
+	}
+}
+
+type runPage struct {
+	Runs []shop.Run `json:"runs"`
+}
+
+func runsOrNone(runs []shop.Run, err error) (any, error) {
+	if runs == nil {
+		runs = []shop.Run{}
+	}
+	return runPage{runs}, err
+}
+
+func listRuns(c *call) (any, error) {
+	return runsOrNone(c.Shop.Runs(c.Ctx, c.PathValue("machine")))
+}
+
+type runsNew struct {
+	Runs []runNew `json:"runs"`
+}
+
+type runNew struct {
+	DesignID string  `json:"design,omitempty" doc:"ID; left out for a speed read off the display"`
+	Date     string  `json:"date,omitempty" doc:"ISO 8601 day; left out: today"`
+	SetSpeed float64 `json:"set_speed" doc:"stitches/min"`
+	Block    int     `json:"block,omitempty" doc:"colour block from 1; left out: the whole run"`
+	Seconds  float64 `json:"seconds,omitempty"`
+	Shown    float64 `json:"shown_speed,omitempty" doc:"stitches/min read off the display"`
+	LengthMM float64 `json:"length_mm,omitempty" doc:"of the stitch the display was read at"`
+	Zigzag   bool    `json:"zigzag,omitempty" doc:"to and fro, not straight on"`
+	Error    float64 `json:"error,omitempty" doc:"the reading's own standard error; left out: the usual one"`
+	Step     float64 `json:"step,omitempty" doc:"what it was rounded to: 1 for whole seconds"`
+	Note     string  `json:"note,omitempty"`
+}
+
+func addRuns(c *call) (any, error) {
+	var in runsNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	var runs []shop.Run
+	for _, r := range in.Runs {
+		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: r.Date, SetSpeed: r.SetSpeed, Block: r.Block, Seconds: r.Seconds,
+			Shown: r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note})
+	}
+	return runsOrNone(c.Shop.AddRuns(c.Ctx, c.PathValue("machine"), runs))
+}
+
+type runsRead struct {
+	Runs     []shop.Run `json:"runs"`
+	Warnings []string   `json:"warnings"`
+}
+
+func importRuns(c *call) (any, error) {
+	if t, _, err := mime.ParseMediaType(c.Header.Get("Content-Type")); err != nil || t != "text/csv" {
+		return nil, shop.Errorf(shop.Unsupported, "send the file with Content-Type: text/csv")
+	}
+	b, err := io.ReadAll(io.LimitReader(c.Body, maxJSON+1))
+	if err != nil {
+		return nil, serve.BadRequest("the body ended early: %w", err)
+	}
+	if len(b) > maxJSON {
+		return nil, shop.Errorf(shop.TooLarge, "the file has more than %d bytes", maxJSON)
+	}
+	runs, warnings, err := c.Shop.ReadRuns(c.Ctx, c.PathValue("machine"), "runs.csv", b)
+	if err != nil {
+		return nil, err
+	}
+	return runsRead{runs, orEmpty(warnings)}, nil
+}
+
+func orEmpty[T any](s []T) []T {
+	if s == nil {
+		return []T{}
+	}
+	return s
+}
+
+func deleteRun(c *call) (any, error) { return nil, c.Shop.DeleteRun(c.Ctx, c.PathValue("run")) }
+
+type timingPage struct {
+	Timings []*shop.Timing `json:"timings"`
+}
+
+func listTimings(c *call) (any, error) {
+	q := c.Query()
+	open := q.Yes("open")
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	all, err := c.Shop.Timings(c.Ctx, q.Get("machine"), open)
+	return timingPage{orEmpty(all)}, err
+}
+
+type timingNew struct {
+	MachineID string      `json:"machine"`
+	DesignID  string      `json:"design"`
+	SetSpeed  float64     `json:"set_speed" doc:"stitches/min"`
+	Started   string      `json:"started" doc:"of the first press, RFC 3339"`
+	Marks     []shop.Mark `json:"marks"`
+	Note      string      `json:"note,omitempty"`
+	Rev       int         `json:"rev" doc:"counts from 1, rises with every change"`
+}
+
+func saveTiming(c *call) (any, error) {
+	var in timingNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	started, err := parseTime(in.Started)
+	if err != nil {
+		return nil, shop.Errorf(shop.Invalid, "started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
+	}
+	return noNil(c.Shop.SaveTiming(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
+		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev}))
+}
+
+func getTiming(c *call) (any, error) {
+	return noNil(c.Shop.Timing(c.Ctx, c.PathValue("timing")))
+}
+
+func finishTiming(c *call) (any, error) {
+	return runsOrNone(c.Shop.FinishTiming(c.Ctx, c.PathValue("timing")))
+}
+
+func deleteTiming(c *call) (any, error) {
+	return nil, c.Shop.DeleteTiming(c.Ctx, c.PathValue("timing"))
+}

@@ -1,0 +1,248 @@
+package api
+
+import (
+	"time"
+
+	"needlepace/demo"
+	"needlepace/jobs"
+	"needlepace/shop"
+)
+
+func parseTime(s string) (time.Time, error) {
+	t, err := time.Parse(time.RFC3339Nano, s)
+	return t.UTC(), err
+}
+
+func shopRoutes() []*route {
+	return []*route{
+		{name: "getStatus", method: "GET", path: "/status", need: shop.Operator, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
+		{name: "getSettings", method: "GET", path: "/settings", need: shop.Operator, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
+		{name: "saveSettings", method: "PUT", path: "/settings", need: shop.Owner, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
+		{name: "getLogo", method: "GET", path: "/settings/logo", need: shop.Operator, summary: "The picture on the shop's papers.", out: []byte(nil), outType: "image/png", do: getLogo},
+		{name: "saveLogo", method: "PUT", path: "/settings/logo", need: shop.Owner, summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is kept as a PNG no larger than papers show.", in: []byte(nil), inType: "image/png,image/jpeg", do: saveLogo},
+		{name: "removeLogo", method: "DELETE", path: "/settings/logo", need: shop.Owner, summary: "Papers without a picture.", do: removeLogo},
+		{name: "loadDemo", method: "POST", path: "/demo", need: shop.Owner, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: jobs.Work{}, status: 202, do: loadDemo},
+		{name: "listSetups", method: "GET", path: "/setups", need: shop.Operator, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
+		{name: "addSetup", method: "POST", path: "/setups", need: shop.Planner, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: addSetup},
+		{name: "getSetup", method: "GET", path: "/setups/{setup}", need: shop.Operator, summary: "One of them.", out: shop.Setup{}, do: getSetup},
+		{name: "changeSetup", method: "PUT", path: "/setups/{setup}", need: shop.Planner, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: changeSetup},
+		{name: "deleteSetup", method: "DELETE", path: "/setups/{setup}", need: shop.Planner, summary: "Forget it.", do: deleteSetup},
+		{name: "getWork", method: "GET", path: "/work/{work}", need: shop.Operator, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{}, do: getWork},
+		{name: "cancelWork", method: "DELETE", path: "/work/{work}", need: shop.Operator, summary: "Stop long work.", do: cancelWork},
+		{name: "getWorkFile", method: "GET", path: "/work/{work}/{file}", need: shop.Operator, summary: "A file that work made (named in its result).", out: []byte(nil), outType: "application/octet-stream", do: workFileOf},
+		{name: "getSession", method: "GET", path: "/session", open: true, summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
+		{name: "signIn", method: "POST", path: "/session", open: true, summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: signIn},
+		{name: "signOut", method: "DELETE", path: "/session", open: true, summary: "Sign out.", do: signOut},
+		{name: "listAccounts", method: "GET", path: "/accounts", need: shop.Owner, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
+		{name: "addAccount", method: "POST", path: "/accounts", need: shop.Owner, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: addAccount},
+		{name: "changeAccount", method: "PUT", path: "/accounts/{account}", need: shop.Owner, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: changeAccount},
+		{name: "getDescription", method: "GET", path: "//api/openapi.json", open: true, summary: "This description.", out: map[string]any{}, do: getDescription},
+		{name: "getHealth", method: "GET", path: "//healthz", open: true, summary: "A sign of life.", out: health{}, do: getHealth},
+	}
+}
+
+type health struct {
+	OK bool `json:"ok"`
+}
+
+func getHealth(*call) (any, error) { return health{true}, nil }
+
+type status struct {
+	Version  string `json:"version"`
+	Empty    bool   `json:"empty" doc:"no designs and no machines yet"`
+	Demo     string `json:"demo" doc:"name of the invented demo shop"`
+	Designs  int    `json:"designs"`
+	Machines int    `json:"machines"`
+	Accounts bool   `json:"accounts" doc:"people sign in"`
+	Role     string `json:"role" doc:"what whoever asks may do"`
+}
+
+func getStatus(c *call) (any, error) {
+	_, designs, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1})
+	if err != nil {
+		return nil, err
+	}
+	machines, err := c.Shop.Machines(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	st := status{Version: c.Version, Empty: designs == 0 && len(machines) == 0, Demo: demo.Shop, Designs: designs, Machines: len(machines), Accounts: c.Accounts}
+	if a := c.Account(); a != nil {
+		st.Role = string(a.Role)
+	}
+	return st, nil
+}
+
+func getSettings(c *call) (any, error) {
+	set, err := c.Shop.Settings(c.Ctx)
+	return set, err
+}
+
+func saveSettings(c *call) (any, error) {
+	set, err := c.Shop.Settings(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := c.read(&set); err != nil {
+		return nil, err
+	}
+	return set, c.Shop.SaveSettings(c.Ctx, set)
+}
+
+type setupPage struct {
+	Setups []*shop.Setup `json:"setups"`
+}
+
+func listSetups(c *call) (any, error) {
+	q := c.Query()
+	kind := q.OneOf("kind", "floor", "floor", "mix")
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	all, err := c.Shop.Setups(c.Ctx, shop.SetupKind(kind))
+	return setupPage{orEmpty(all)}, err
+}
+
+type setupNew struct {
+	Kind string `json:"kind" enum:"floor,mix"`
+	Name string `json:"name"`
+	TOML string `json:"toml" doc:"docs: what a shift yields; comparing machines. A design is named by ID, file name or name, a sheet by a machine's ID or name or a class."`
+	Base int    `json:"base,omitempty" doc:"when changing: the version it was made from"`
+}
+
+func addSetup(c *call) (any, error) {
+	var in setupNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.SaveSetup(c.Ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML}))
+}
+
+func getSetup(c *call) (any, error) { return noNil(c.Shop.Setup(c.Ctx, c.PathValue("setup"))) }
+
+func changeSetup(c *call) (any, error) {
+	var in setupNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.SaveSetup(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base}))
+}
+
+func deleteSetup(c *call) (any, error) {
+	return nil, c.Shop.DeleteSetup(c.Ctx, c.PathValue("setup"))
+}
+
+func getWork(c *call) (any, error) {
+	q := c.Query()
+	wait := q.Number("wait")
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	wait = min(max(wait, 0), 20)
+	w, err := c.Jobs.Look(c.Ctx, c.PathValue("work"), time.Duration(wait*float64(time.Second)))
+	if err != nil {
+		return nil, err
+	}
+	return w, nil
+}
+
+func cancelWork(c *call) (any, error) { return nil, c.Jobs.Stop(c.PathValue("work")) }
+
+func workFileOf(c *call) (any, error) {
+	w, err := c.Jobs.Look(c.Ctx, c.PathValue("work"), 0)
+	if err != nil {
+		return nil, err
+	}
+	if r, ok := w.Result.(jobs.Filed); ok {
+		if f, ok := r.WorkFiles()[c.PathValue("file")]; ok {
+			return c.download(f.Name, f.MediaType, f.Content, "")
+		}
+	}
+	return nil, shop.Errorf(shop.NotFound, "this work has no file %q", c.PathValue("file"))
+}
+
+type sessionAnswer struct {
+	SignedIn bool   `json:"signed_in"`
+	Name     string `json:"name" doc:"empty where there are no accounts"`
+	Role     string `json:"role"`
+}
+
+func getSession(c *call) (any, error) {
+	a := c.Account()
+	if a == nil {
+		return sessionAnswer{}, nil
+	}
+	return sessionAnswer{true, a.Name, string(a.Role)}, nil
+}
+
+type signInAsked struct {
+	Name     string `json:"name"`
+	Password string `json:"password"`
+}
+
+func signIn(c *call) (any, error) {
+	var in signInAsked
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	a, err := c.Sessions.SignIn(c.Call, in.Name, in.Password)
+	if err != nil {
+		return nil, err
+	}
+	return sessionAnswer{true, a.Name, string(a.Role)}, nil
+}
+
+func signOut(c *call) (any, error) { return nil, c.Sessions.SignOut(c.Call) }
+
+type accountPage struct {
+	Accounts []*shop.Account `json:"accounts"`
+}
+
+func listAccounts(c *call) (any, error) {
+	all, err := c.Shop.Accounts(c.Ctx)
+	return accountPage{orEmpty(all)}, err
+}
+
+type accountNew struct {
+	Name     string `json:"name"`
+	Role     string `json:"role" enum:"owner,planner,operator"`
+	Password string `json:"password" doc:"at least 10 characters"`
+}
+
+func addAccount(c *call) (any, error) {
+	var in accountNew
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.AddAccount(c.Ctx, in.Name, in.Password, shop.Role(in.Role)))
+}
+
+type accountChange struct {
+	Role     string `json:"role" enum:"owner,planner,operator"`
+	Disabled bool   `json:"disabled,omitempty"`
+	Password string `json:"password,omitempty" doc:"left out: stays"`
+}
+
+func changeAccount(c *call) (any, error) {
+	var in accountChange
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	return noNil(c.Shop.ChangeAccount(c.Ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password))
+}
+
+func getDescription(c *call) (any, error) {
+	return c.bytes("application/json", Description(), "")
+}
+
+func loadDemo(c *call) (any, error) {
+	if err := c.Shop.MayLoadDemo(c.Ctx); err != nil {
+		return nil, err
+	}
+	return c.begin("demo", func(w *work) (any, error) {
+		if err := c.Shop.LoadDemo(w.ctx, w.step); err != nil {
+			return nil, err
+		}
+		return nil, nil
+	})
+}

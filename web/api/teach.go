@@ -1,0 +1,260 @@
+package api
+
+import (
+	"needlepace/clock"
+	"needlepace/jobs"
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+func teachRoutes() []*route {
+	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
+	return []*route{
+		{name: "learn", method: "POST", path: "/machines/{machine}/learn", need: shop.Planner, summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{}, out: jobs.Work{}, status: 202, result: learnedAnswer{}, do: learnMachine},
+		{name: "makeTestPiece", method: "POST", path: "/machines/{machine}/testpiece", need: shop.Operator, summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its files: piece.dst, piece.exp, card.svg, card.png, runs.csv. machine may be a class.", in: pieceAsked{}, out: jobs.Work{}, status: 202, result: answer.Piece{}, do: makeTestPiece},
+		{name: "getSpeedLaw", method: "GET", path: "/machines/{machine}/law", need: shop.Operator, summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned one) of the sheet before, with 90 % bands, and the speeds read off the display.", out: lawAnswer{}, do: getLaw},
+		{name: "drawSpeedLaw", method: "GET", path: "/machines/{machine}/law.svg", need: shop.Operator, summary: "The same as a picture.", query: []param{theme}, out: []byte(nil), outType: "image/svg+xml", do: drawLaw},
+	}
+}
+
+type learnAsked struct {
+	Keep bool `json:"keep" doc:"make the learned sheet the machine's new version"`
+}
+
+type learnedAnswer struct {
+	Used      int             `json:"used" doc:"rows learned from"`
+	SetAside  int             `json:"set_aside" doc:"rows set aside as slips"`
+	Learned   float64         `json:"learned" doc:"independent things determined"`
+	OnlyPace  bool            `json:"only_pace" doc:"one timing: only the overall pace was learned"`
+	Pace      float64         `json:"pace" doc:"with only_pace: new time over old"`
+	Misfit    float64         `json:"misfit" doc:"relative"`
+	Constants []learnedValue  `json:"constants"`
+	Held      []string        `json:"held"`
+	Rows      []learnedRow    `json:"rows"`
+	LeaveOut  learnedLeaveOut `json:"leave_one_out"`
+	Check     learnedCheck    `json:"check"`
+	Drift     *learnedDrift   `json:"drift"`
+	Next      []learnedAdvice `json:"next" doc:"what to time next, most telling first"`
+	Warnings  []string        `json:"warnings"`
+	TOML      string          `json:"toml" doc:"the learned sheet"`
+	Version   int             `json:"version" doc:"with keep: the machine's new version; else 0"`
+}
+
+type learnedValue struct {
+	Path   string  `json:"path"`
+	Unit   string  `json:"unit"`
+	Before float64 `json:"before"`
+	SDOld  float64 `json:"sd_before" doc:"relative"`
+	Value  float64 `json:"value"`
+	SD     float64 `json:"sd" doc:"relative"`
+	Reach  string  `json:"reach"`
+}
+
+type learnedRow struct {
+	RunID     string  `json:"run"`
+	Kind      string  `json:"kind"`
+	What      string  `json:"what"`
+	Block     int     `json:"block" doc:"0: the whole"`
+	SetSpeed  float64 `json:"set_speed"`
+	Read      float64 `json:"read" doc:"s, or stitches/min off the display"`
+	Predicted float64 `json:"predicted"`
+	SD        float64 `json:"sd"`
+	LeftOut   float64 `json:"left_out" doc:"predicted by the others alone"`
+	Paused    float64 `json:"paused" doc:"chance of an unnoticed interruption"`
+	Slip      float64 `json:"slip" doc:"chance of a slip of the pen"`
+	SetAside  bool    `json:"set_aside"`
+	Suspect   string  `json:"suspect" doc:"a sentence where something is suspicious"`
+}
+
+type learnedLeaveOut struct {
+	Rows   int     `json:"rows"`
+	Median float64 `json:"median" doc:"relative"`
+	RMS    float64 `json:"rms" doc:"relative"`
+	Inside int     `json:"inside_90"`
+}
+
+type learnedCheck struct {
+	Draws    int    `json:"draws"`
+	Replaced bool   `json:"replaced"`
+	Note     string `json:"note"`
+}
+
+type learnedDrift struct {
+	Since    string  `json:"since"`
+	Change   float64 `json:"change"`
+	Low      float64 `json:"low"`
+	High     float64 `json:"high"`
+	Sentence string  `json:"sentence"`
+}
+
+type learnedAdvice struct {
+	What     string  `json:"what"`
+	Sharpens string  `json:"sharpens"`
+	Before   float64 `json:"sd_before"`
+	After    float64 `json:"sd_after"`
+}
+
+func learnMachine(c *call) (any, error) {
+	var in learnAsked
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	id := c.PathValue("machine")
+	if _, err := c.Shop.Runs(c.Ctx, id); err != nil {
+		return nil, err
+	}
+	by := c.By()
+	return c.begin("learn", func(w *work) (any, error) {
+		w.step(0.05, "learning")
+		l, err := c.Shop.Learn(w.ctx, id, in.Keep, by)
+		if err != nil {
+			return nil, err
+		}
+		return learnedOf(l), nil
+	})
+}
+
+func learnedOf(l *shop.LearnedSheet) *learnedAnswer {
+	r := l.Result
+	a := &learnedAnswer{
+		Used: r.Used, SetAside: r.Set, Learned: r.Learned, OnlyPace: r.OnlyPace, Pace: r.Pace, Misfit: r.Misfit,
+		Constants: []learnedValue{}, Held: orEmpty(r.Held), Rows: []learnedRow{}, Next: []learnedAdvice{}, Warnings: []string{},
+		LeaveOut: learnedLeaveOut{r.LeaveOut.Runs, r.LeaveOut.Median, r.LeaveOut.RMS, r.LeaveOut.Held},
+		Check:    learnedCheck{r.Check.Draws, r.Check.Replaced, r.Check.Note},
+		TOML:     string(r.Sheet.TOML()),
+	}
+	for _, k := range r.Constants {
+		a.Constants = append(a.Constants, learnedValue{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD, k.Reach.String()})
+	}
+	for i := range r.Runs {
+		x := &r.Runs[i]
+		row := learnedRow{Kind: x.Kind.String(), What: x.What(), Block: x.Block, SetSpeed: x.SetSpeed, Read: x.Seconds, Predicted: x.Predicted, SD: x.SD,
+			LeftOut: x.LeftOut, Paused: x.Paused, Slip: x.Slip, SetAside: x.Aside, Suspect: x.Suspect}
+		if x.Kind == learn.DisplayReading {
+			row.Read = x.Shown
+		}
+		if x.Row >= 1 && x.Row <= len(l.Runs) {
+			row.RunID = l.Runs[x.Row-1].ID
+		}
+		a.Rows = append(a.Rows, row)
+	}
+	if d := r.Drift; d != nil {
+		a.Drift = &learnedDrift{d.Since, d.Change, d.Low, d.High, d.Sentence()}
+	}
+	for _, n := range r.Next {
+		a.Next = append(a.Next, learnedAdvice{n.What, n.Sharpens, n.Before, n.After})
+	}
+	for _, p := range r.Warnings {
+		a.Warnings = append(a.Warnings, p.String())
+	}
+	if l.Machine != nil {
+		a.Version = l.Machine.Version
+	}
+	return a
+}
+
+type pieceAsked struct {
+	HoopX    float64 `json:"hoop_x" doc:"mm inside the hoop, 60 to 1,000"`
+	HoopY    float64 `json:"hoop_y"`
+	Minutes  float64 `json:"minutes,omitempty" doc:"at most, 2 to 60; left out: the usual for the machine"`
+	SetSpeed float64 `json:"set_speed,omitempty" doc:"stitches/min; left out: the machine's maximum"`
+}
+
+func makeTestPiece(c *call) (any, error) {
+	var in pieceAsked
+	if err := c.read(&in); err != nil {
+		return nil, err
+	}
+	id := c.PathValue("machine")
+	if _, ok := machine.Class(id); !ok {
+		if _, err := c.Shop.Machine(c.Ctx, id); err != nil {
+			return nil, err
+		}
+	}
+	return c.begin("testpiece", func(w *work) (any, error) {
+		w.step(0.05, "choosing the blocks that teach most")
+		p, sheet, err := c.Shop.TestPiece(w.ctx, id, shop.PieceAsked{HoopX: in.HoopX, HoopY: in.HoopY, Minutes: in.Minutes, SetSpeed: in.SetSpeed})
+		if err != nil {
+			return nil, err
+		}
+		w.step(0.9, "writing the card")
+		return answer.PieceOf(p, sheet.Name)
+	})
+}
+
+type lawAnswer struct {
+	SetSpeed float64      `json:"set_speed" doc:"stitches/min"`
+	Now      lawCurve     `json:"now"`
+	Before   *lawCurve    `json:"before" doc:"of the sheet before learning; null for one never learned"`
+	Readings []lawReading `json:"readings" doc:"speeds read off the display"`
+}
+
+type lawCurve struct {
+	LengthMM []float64 `json:"length_mm"`
+	Low      []float64 `json:"low" doc:"stitches/min, 90 % band"`
+	Mid      []float64 `json:"mid"`
+	High     []float64 `json:"high"`
+}
+
+type lawReading struct {
+	LengthMM float64 `json:"length_mm"`
+	Shown    float64 `json:"shown_speed"`
+	Zigzag   bool    `json:"zigzag"`
+}
+
+func lawOf(c *call) (*lawAnswer, string, error) {
+	l, err := c.Shop.Law(c.Ctx, c.PathValue("machine"))
+	if err != nil {
+		return nil, "", err
+	}
+	curve := func(points []clock.LengthPoint) (k lawCurve) {
+		for _, p := range points {
+			k.LengthMM, k.Low, k.Mid, k.High = append(k.LengthMM, p.LengthMM), append(k.Low, p.Low), append(k.Mid, p.Mid), append(k.High, p.High)
+		}
+		return k
+	}
+	a := &lawAnswer{SetSpeed: l.SetSpeed, Now: curve(l.Now), Readings: []lawReading{}}
+	if l.Before != nil {
+		b := curve(l.Before)
+		a.Before = &b
+	}
+	for _, r := range l.Readings {
+		a.Readings = append(a.Readings, lawReading{r.LengthMM, r.Shown, r.Zigzag})
+	}
+	return a, l.Name, nil
+}
+
+func getLaw(c *call) (any, error) {
+	a, _, err := lawOf(c)
+	return noNil(a, err)
+}
+
+func drawLaw(c *call) (any, error) {
+	q := c.Query()
+	theme := q.OneOf("theme", "light", "light", "dark", "print", "page")
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	a, name, err := lawOf(c)
+	if err != nil {
+		return nil, err
+	}
+	curve := func(k lawCurve) picture.Curve {
+		return picture.Curve{X: k.LengthMM, Low: k.Low, Mid: k.Mid, High: k.High}
+	}
+	var assumed, fitted picture.Curve
+	text := "Speed held on running stitches of one length, with its 90 % band."
+	if a.Before != nil {
+		assumed, fitted = curve(*a.Before), curve(a.Now)
+	} else {
+		assumed = curve(a.Now)
+	}
+	var readings []picture.Reading
+	for _, r := range a.Readings {
+		readings = append(readings, picture.Reading{X: r.LengthMM, Low: r.Shown, Mid: r.Shown, High: r.Shown})
+	}
+	return c.picture(picture.SpeedLaw(name, text, assumed, fitted, readings, a.SetSpeed), "svg", theme, "")
+}

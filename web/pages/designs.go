@@ -1,0 +1,182 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+	"sync"
+
+	"needlepace/clock"
+	"needlepace/demo"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/report"
+	"needlepace/shop"
+	"needlepace/stitchfile"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// listData is what the list of designs shows.
+type listData struct {
+	Search, Sort string
+	Total        int
+	From, To     int
+	Rows         []listRow
+	Machines     []answer.MachineName
+	Next, Prev   string
+	All          int  // designs in the shop, whatever the search
+	Own          bool // the shop has machines of its own
+	MaxMB        int64
+	Removed      bool
+	first        bar
+}
+
+type listRow struct {
+	*shop.Design
+	Times []listTime
+}
+
+type listTime struct {
+	Machine, ID string
+	Seconds     float64
+	Bar         bar
+}
+
+const pageSize = 50
+
+// FirstStrip is the strip of the first page: a left-chest logo of the demo
+// shop, clocked when the page is asked for.
+func (d listData) FirstStrip() template.HTML { return d.first.HTML() }
+
+// showHome is the first run while the shop is empty, the designs after.
+func showHome(c *call) error {
+	empty, err := c.emptyShop()
+	if err != nil {
+		return err
+	}
+	if !empty {
+		return c.see("/designs")
+	}
+	return c.show("first.html", &page{Title: "Begin", Nav: "designs", Data: listData{MaxMB: c.MaxUpload >> 20, first: firstStrip()}})
+}
+
+// firstStrip clocks a design of the demo shop on a built-in class.
+var firstStrip = sync.OnceValue(func() bar {
+	sheet, _ := machine.Class("single-15-light")
+	b, err := demo.FS.ReadFile("designs/ostrel-light.dst")
+	if err != nil || sheet == nil {
+		return bar{}
+	}
+	d, err := stitchfile.DecodeBytes(b, "ostrel-light.dst")
+	if err != nil {
+		return bar{}
+	}
+	r := clock.Run(d, sheet, clock.Job{})
+	run := report.Strip(r.Parts)
+	return bar{Parts: run, Max: r.Seconds, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run}}}).Desc()}
+})
+
+// emptyShop: no design, no machine.
+func (c *call) emptyShop() (bool, error) {
+	_, n, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1})
+	if err != nil || n > 0 {
+		return false, err
+	}
+	machines, err := c.Shop.Machines(c.Ctx)
+	return len(machines) == 0, err
+}
+
+func showDesigns(c *call) error {
+	q := c.Query()
+	ask := shop.DesignQuery{
+		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
+		Offset: q.Integer("from", 0), Limit: pageSize, Removed: q.Yes("removed"),
+	}
+	if q.Err != nil {
+		return q.Err
+	}
+	list, err := answer.Designs(c.Ctx, c.Shop, ask, true)
+	if err != nil {
+		return err
+	}
+	data := &listData{Search: ask.Search, Sort: ask.Sort, Total: list.Total, Machines: list.Machines, Own: len(list.Machines) > 0, MaxMB: c.MaxUpload >> 20, Removed: ask.Removed}
+	data.All = list.Total
+	if ask.Search != "" || ask.Removed {
+		if _, data.All, err = c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
+			return err
+		}
+	}
+	if data.Total > 0 {
+		data.From, data.To = ask.Offset+1, ask.Offset+len(list.Designs)
+	}
+	to := func(offset int) string {
+		v := url.Values{}
+		for _, k := range []string{"search", "sort", "removed"} {
+			if s := q.Get(k); s != "" {
+				v.Set(k, s)
+			}
+		}
+		v.Set("from", fmt.Sprint(offset))
+		return "/designs?" + v.Encode()
+	}
+	if ask.Offset > 0 {
+		data.Prev = to(max(0, ask.Offset-pageSize))
+	}
+	if data.To < data.Total {
+		data.Next = to(ask.Offset + pageSize)
+	}
+	names := map[string]string{}
+	for _, m := range list.Machines {
+		names[m.ID] = m.Name
+	}
+	t := &table{ID: "designs", Caption: "Designs", Cols: []col{{Name: "Design"}, {Name: "File"}, {Name: "Customer"}, {Name: "Stitches"}, {Name: "Width", CSV: "width_mm"}, {Name: "Height", CSV: "height_mm"}, {Name: "Colour stops"}}}
+	for _, m := range list.Machines {
+		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
+	}
+	for _, d := range list.Designs {
+		row := listRow{Design: d.Design}
+		slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
+		for _, one := range d.Times {
+			slowest = max(slowest, one.Seconds)
+		}
+		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
+		for _, one := range d.Times {
+			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: report.Strip(one.Parts), Max: slowest, Thin: true}})
+			cells = append(cells, figure(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
+		}
+		data.Rows = append(data.Rows, row)
+		t.Rows = append(t.Rows, cells)
+	}
+	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data, Tables: map[string]*table{"designs": t}})
+}
+
+// describeForm keeps what the form on a design's page says.
+func describeForm(c *call) error {
+	id := c.PathValue("design")
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	if _, err := c.Shop.DescribeDesign(c.Ctx, id, shop.Description{
+		Name: strings.TrimSpace(c.PostForm.Get("name")), Customer: c.PostForm.Get("customer"), Note: c.PostForm.Get("note"),
+	}); err != nil {
+		return err
+	}
+	return c.see("/designs/" + id)
+}
+
+func removeDesignForm(c *call) error {
+	if err := c.Shop.RemoveDesign(c.Ctx, c.PathValue("design")); err != nil {
+		return err
+	}
+	return c.see("/designs")
+}
+
+func restoreDesignForm(c *call) error {
+	id := c.PathValue("design")
+	if err := c.Shop.RestoreDesign(c.Ctx, id); err != nil {
+		return err
+	}
+	return c.see("/designs/" + id)
+}

@@ -1,0 +1,9 @@
+package pages
+
+// What the tests ask with.
+const HasHeader = hasHeader
+
+var (
+	OrderPath = orderPath
+	LotValue  = lotValue
+)

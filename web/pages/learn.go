@@ -1,0 +1,231 @@
+package pages
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"needlepace/jobs"
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/web/serve"
+)
+
+// runsTable lists a machine's timed runs.
+func (c *call) runsTable(runs []shop.Run) *table {
+	t := &table{ID: "runs", Caption: "Timed runs", Full: true, Cols: []col{
+		{Name: "Date", CSV: "date"}, {Name: "Design", CSV: "design"}, {Name: "What", CSV: "block"}, {Name: "Set speed", CSV: "set_speed", Num: true},
+		{Name: "Time", CSV: "seconds", Num: true}, {Name: "On the display", CSV: "shown_speed", Num: true}, {Name: "Stitch", CSV: "length_mm"}, {Name: "Note", CSV: "note"},
+	}}
+	names := map[string]string{}
+	for _, r := range runs {
+		if _, ok := names[r.DesignID]; !ok && r.DesignID != "" {
+			if d, _, err := c.Shop.Design(c.Ctx, r.DesignID); err == nil {
+				names[r.DesignID] = d.Name
+			}
+		}
+		what, at := "whole run", figure("", "")
+		if r.Block > 0 {
+			what = fmt.Sprintf("block %d", r.Block)
+		}
+		shown, length := figure("", ""), figure("", "")
+		if r.Shown > 0 {
+			what, shown = "display", figure(perMin(r.Shown), raw(r.Shown))
+			kind := "straight"
+			if r.Zigzag {
+				kind = "to and fro"
+			}
+			length = figure(raw(r.LengthMM)+" mm, "+kind, raw(r.LengthMM))
+		} else {
+			at = figure(picture.LongTime(r.Seconds), raw(r.Seconds))
+		}
+		t.Rows = append(t.Rows, []cell{text(r.Date), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
+	}
+	return t
+}
+
+// readings are the speeds read off a machine's display, for its chart.
+func readings(runs []shop.Run) []picture.Reading {
+	var out []picture.Reading
+	for _, r := range runs {
+		if r.Shown > 0 {
+			out = append(out, picture.Reading{X: r.LengthMM, Low: r.Shown, Mid: r.Shown, High: r.Shown})
+		}
+	}
+	return out
+}
+
+// learnForm fits a machine's sheet to its timed runs and shows what was
+// learned; nothing is kept yet.
+func learnForm(c *call) error {
+	id := c.PathValue("machine")
+	if _, err := c.Shop.Machine(c.Ctx, id); err != nil {
+		return err
+	}
+	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
+		s(0, "fitting the sheet to the runs")
+		return c.Shop.Learn(ctx, id, false, "")
+	})
+}
+
+// keepLearnedForm makes what was learned the machine's sheet.
+func keepLearnedForm(c *call) error {
+	id := c.PathValue("machine")
+	who := c.By()
+	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
+		s(0, "fitting the sheet to the runs")
+		return c.Shop.Learn(ctx, id, true, who)
+	})
+}
+
+// learnedData is what was learned.
+type learnedData struct {
+	M       *shop.Machine
+	L       *shop.LearnedSheet
+	Median  string
+	Odd     []string // suspicious runs and warnings
+	Next    []string
+	Sharper []string
+	Stayed  []string
+}
+
+func showLearned(c *call) error {
+	id := c.PathValue("machine")
+	m, err := c.Shop.Machine(c.Ctx, id)
+	if err != nil {
+		return err
+	}
+	if c.URL.Query().Get("work") == "" {
+		return c.see("/machines/" + id)
+	}
+	l, shown, err := result[*shop.LearnedSheet](c)
+	if err != nil || shown {
+		return err
+	}
+	if l.Machine != nil {
+		return c.see("/machines/" + id)
+	}
+	data := &learnedData{M: m, L: l}
+	if l.LeaveOut.Runs > 0 {
+		data.Median = fmt.Sprintf("%.1f %%", l.LeaveOut.Median*100)
+	}
+	for _, w := range l.Warnings {
+		data.Odd = append(data.Odd, sentence(w.String()))
+	}
+	if l.Drift != nil {
+		data.Odd = append(data.Odd, l.Drift.Sentence())
+	}
+	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	t := &table{ID: "learned", Caption: "What the runs determined", Full: true, Cols: []col{
+		{Name: "Constant", CSV: "constant"}, {Name: "Before", CSV: "before", Num: true}, {Name: "Now", CSV: "now", Num: true}, {Name: "Unit", CSV: "unit"},
+		{Name: "Give or take before", CSV: "relative_sd_before", Num: true}, {Name: "now", CSV: "relative_sd", Num: true}, {Name: "Reach", CSV: "reach"},
+	}}
+	for _, k := range l.Constants {
+		name := k.Path
+		if con, ok := machine.ConstantAt(k.Path); ok {
+			name = con.Means
+		}
+		switch k.Reach {
+		case learn.Determined:
+			data.Sharper = append(data.Sharper, name)
+		case learn.NotLearned:
+			data.Stayed = append(data.Stayed, name)
+		}
+		t.Rows = append(t.Rows, []cell{{Text: name, Raw: k.Path}, figure(sig(k.Prior), raw(k.Prior)), figure(sig(k.Value), raw(k.Value)), text(k.Unit),
+			figure(fmt.Sprintf("± %.0f %%", k.PriorSD*100), raw(k.PriorSD)), figure(fmt.Sprintf("± %.1f %%", k.SD*100), raw(k.SD)), text(k.Reach.String())})
+	}
+	p.Tables["learned"] = t
+	p.Tables["runs"] = c.fitTable(l.Result)
+	for i, n := range l.Next {
+		if i < 3 {
+			data.Next = append(data.Next, sentence(n.What))
+		}
+	}
+	p.Pics["speed"] = lawPicture(l.Before, l.Sheet, readings(l.Runs))
+	return c.show("learned.html", p)
+}
+
+func (c *call) fitTable(l *learn.Result) *table {
+	t := &table{ID: "runs", Caption: "Each timing against the learned sheet", Full: true, Cols: []col{
+		{Name: "Timing", CSV: "what"}, {Name: "Read", CSV: "read", Num: true}, {Name: "Learned sheet says", CSV: "predicted", Num: true}, {Name: "Difference", CSV: "residual_percent", Num: true}, {Name: "Without it", CSV: "left_out", Num: true}, {Name: "Odd", CSV: "odd"},
+	}}
+	for i := range l.Runs {
+		r := &l.Runs[i]
+		show := func(v float64) string {
+			if v == 0 {
+				return "–"
+			}
+			if r.Kind == learn.DisplayReading {
+				return perMin(v)
+			}
+			return picture.LongTime(v)
+		}
+		read := r.Seconds
+		if r.Kind == learn.DisplayReading {
+			read = r.Shown
+		}
+		t.Rows = append(t.Rows, []cell{text(r.What()), figure(show(read), raw(read)), figure(show(r.Predicted), fixed(r.Predicted, 2)),
+			figure(fmt.Sprintf("%+.1f %%", r.Relative()*100), fixed(r.Relative()*100, 3)), figure(show(r.LeftOut), fixed(r.LeftOut, 2)), text(r.Suspect)})
+	}
+	return t
+}
+
+// addRunForm keeps a run that was timed with a watch, or a reading off the display.
+func addRunForm(c *call) error {
+	id := c.PathValue("machine")
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	f := c.PostForm
+	r := shop.Run{Note: strings.TrimSpace(f.Get("note")), Date: f.Get("date")}
+	var err error
+	num := func(name string) float64 {
+		s := strings.TrimSpace(f.Get(name))
+		if s == "" {
+			return 0
+		}
+		v, e := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
+		if e != nil && err == nil {
+			err = shop.Errorf(shop.Invalid, "%s is %q, which is no number", name, s)
+		}
+		return v
+	}
+	r.SetSpeed = num("set_speed")
+	if f.Get("kind") == "display" {
+		r.Shown, r.LengthMM, r.Zigzag = num("shown"), num("length"), f.Get("zigzag") == "1"
+	} else {
+		r.DesignID = f.Get("design")
+		r.Block = int(num("block"))
+		if r.Seconds, r.Step, err = timeOf(f.Get("time"), err); err != nil {
+			return err
+		}
+	}
+	if err != nil {
+		return err
+	}
+	if _, err := c.Shop.AddRuns(c.Ctx, id, []shop.Run{r}); err != nil {
+		return err
+	}
+	return c.see("/machines/" + id + "#timed")
+}
+
+func timeOf(s string, err error) (seconds, step float64, e error) {
+	if err != nil {
+		return 0, 0, err
+	}
+	seconds, step, e = learn.ParseTime(strings.TrimSpace(s))
+	if e != nil {
+		return 0, 0, shop.Errorf(shop.Invalid, "the time is %q: %v", s, e)
+	}
+	return seconds, step, nil
+}
+
+func removeRunForm(c *call) error {
+	if err := c.Shop.DeleteRun(c.Ctx, c.PathValue("run")); err != nil {
+		return err
+	}
+	return c.see("/machines/" + c.PathValue("machine") + "#timed")
+}

@@ -1,0 +1,272 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/clock"
+	"needlepace/picture"
+	"needlepace/report"
+	"needlepace/shop"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// orderData is one order as its page shows it.
+type orderData struct {
+	O        *shop.Order
+	D        answer.When
+	Row      orderRow
+	Big      string
+	Path     []pathStep
+	Lines    []orderLineRow
+	Axis     template.HTML
+	Notes    []string
+	Stale    string
+	Moves    []stateMove
+	Quotes   []*shop.Quote
+	History  []shop.Change
+	Reports  int
+	Main     *stateMove
+	Priced   bool
+	Left     int
+	Chance   string
+	LinkQR   string
+	CanQuote bool
+	Record   int // line to record, 0: none
+}
+
+// pathStep is one state on the way of an order.
+type pathStep struct {
+	Name string
+	Done bool
+	Now  bool
+}
+
+// stateMove is a state an order can be taken to, with the words of its button.
+type stateMove struct {
+	To    shop.OrderState
+	Words string
+}
+
+// orderLineRow is one line of an order.
+type orderLineRow struct {
+	*shop.OrderLine
+	D       *shop.Design
+	Threads []shop.Thread
+	On      []shop.PlanLot
+	Strip   template.HTML
+	End     string
+	Run     *shop.LineRun
+	Bar     template.HTML
+	Held    string
+	Running string
+}
+
+// moveWords are the words for taking an order to a state.
+var moveWords = map[shop.OrderState]string{
+	shop.Requested: "Back to requested", shop.Quoted: "Mark as quoted", shop.Agreed: "Agreed: into the plan", shop.Sewing: "Sewing has begun",
+	shop.Sewn: "All is sewn", shop.Delivered: "Delivered", shop.Withdrawn: "Withdraw it",
+}
+
+// way is the way of an order that is not withdrawn.
+var way = []shop.OrderState{shop.Requested, shop.Quoted, shop.Agreed, shop.Sewing, shop.Sewn, shop.Delivered}
+
+func showOrder(c *call) error {
+	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	if err != nil {
+		return err
+	}
+	d, w, err := c.when()
+	if err != nil {
+		return err
+	}
+	last, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil {
+		return err
+	}
+	data := &orderData{O: o, D: d, Row: orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)}, Priced: w.Priced(), Left: o.Left(), Chance: fmt.Sprintf("%.0f %%", w.Chance)}
+	axis := workingTime(last, d, w)
+	data.Row.plan(last, axis)
+	data.Big = data.Row.End
+	if data.Big == "" {
+		data.Big = string(o.State)
+	}
+	if data.Notes, err = c.Shop.OrderNotes(c.Ctx, o); err != nil {
+		return err
+	}
+	if o.State.Planned() {
+		if data.Stale, err = c.stale(last); err != nil {
+			return err
+		}
+	}
+	if err := c.orderLines(data, last, axis); err != nil {
+		return err
+	}
+	if data.Quotes, err = c.Shop.Quotes(c.Ctx, o.ID); err != nil {
+		return err
+	}
+	if data.History, err = c.Shop.OrderHistory(c.Ctx, o.ID); err != nil {
+		return err
+	}
+	slices.Reverse(data.History)
+	reports, err := c.Shop.Reports(c.Ctx, o.ID)
+	if err != nil {
+		return err
+	}
+	data.Reports = len(reports)
+	at := slices.Index(way, o.State)
+	for i, s := range way {
+		data.Path = append(data.Path, pathStep{string(s), i < at, i == at})
+	}
+	if o.State == shop.Withdrawn {
+		data.Path = append(data.Path, pathStep{string(o.State), false, true})
+	}
+	for _, to := range o.State.Next() {
+		m := stateMove{to, moveWords[to]}
+		if i := slices.Index(way, to); data.Main == nil && i == at+1 && at >= 0 && to != shop.Quoted && to != shop.Sewing && (to != shop.Sewn || o.Left() == 0) || o.State == shop.Quoted && to == shop.Agreed {
+			data.Main = &m
+			continue
+		}
+		data.Moves = append(data.Moves, m)
+	}
+	if o.State.Planned() {
+		for i := range o.Lines {
+			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 || slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running })) {
+				data.Record = l.Line
+			}
+		}
+	}
+	data.CanQuote = o.State == shop.Requested || o.State == shop.Quoted || o.State == shop.Agreed
+	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
+	if c.URL.Query().Get("new") != "" {
+		p.Told = &told{Lines: []string{fmt.Sprintf("Taken in as order %d.", o.Number)}}
+	}
+	return c.show("order.html", p)
+}
+
+// orderLines fills the lines of an order's page.
+func (c *call) orderLines(data *orderData, last *shop.Plan, axis *working) error {
+	machines, err := c.Shop.Machines(c.Ctx)
+	if err != nil {
+		return err
+	}
+	name := map[string]string{}
+	for _, m := range machines {
+		name[m.ID] = m.Name
+	}
+	longest := 0.0
+	for i := range data.O.Lines {
+		l := &data.O.Lines[i]
+		row := orderLineRow{OrderLine: l}
+		if row.D, _, err = c.Shop.Design(c.Ctx, l.DesignID); err != nil {
+			return err
+		}
+		for i, t := range l.Threads { // the order's own, else the design's
+			th := shop.Thread{Name: t}
+			if i < len(row.D.Threads) && row.D.Threads[i].Name == t {
+				th = row.D.Threads[i]
+			}
+			row.Threads = append(row.Threads, th)
+		}
+		if len(l.Threads) == 0 {
+			row.Threads = row.D.Threads
+		}
+		machineID := ""
+		for _, h := range l.Holds {
+			machineID = h.MachineID
+			if h.Running {
+				row.Running = name[h.MachineID]
+			} else {
+				row.Held = name[h.MachineID]
+			}
+		}
+		var due time.Time
+		if last != nil && data.O.State.Planned() {
+			for k := range last.Lots {
+				if last.Lots[k].OrderID == data.O.ID && last.Lots[k].Line == l.Line {
+					row.On = append(row.On, last.Lots[k])
+				}
+			}
+			for _, e := range last.Ends {
+				if e.OrderID == data.O.ID && e.Line == l.Line {
+					row.End, due = axis.At(e.End), e.Due
+				}
+			}
+			row.Strip = axis.Strip(row.On, due)
+		}
+		if len(row.On) > 0 {
+			machineID = row.On[0].MachineID
+		}
+		if machineID != "" && !row.D.Removed {
+			if row.Run, err = c.Shop.RunOfLine(c.Ctx, data.O, l.Line, machineID); err != nil && shop.CodeOf(err) != shop.Invalid && shop.CodeOf(err) != shop.NotFound {
+				return err
+			}
+		}
+		if row.Run != nil {
+			longest = max(longest, row.Run.Seconds)
+		}
+		if row.Strip != "" {
+			data.Axis = axis.Axis()
+		}
+		data.Lines = append(data.Lines, row)
+	}
+	for i := range data.Lines {
+		if r := data.Lines[i].Run; r != nil {
+			data.Lines[i].Bar = bar{Parts: report.Strip(r.Parts), Max: longest, Label: "one run: " + partsText(r.Parts)}.HTML()
+		}
+	}
+	return nil
+}
+
+func reportsTable(c *call, all []shop.Report, d answer.When) *table {
+	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{{Name: "Day", CSV: "day"}, {Name: "Line", CSV: "line", Num: true}, {Name: "Machine", CSV: "machine"}, {Name: "Good", CSV: "good", Num: true}, {Name: "Spoilt", CSV: "spoilt", Num: true}, {Name: "Breaks", CSV: "thread_breaks", Num: true}, {Name: "Held the machine", CSV: "seconds", Num: true}, {Name: "Predicted", CSV: "predicted_seconds", Num: true}, {Name: "By", CSV: "by"}, {Name: "Note", CSV: "note"}}}
+	names := map[string]string{}
+	for i := range all {
+		r := &all[i]
+		if _, known := names[r.MachineID]; !known {
+			names[r.MachineID] = "a machine taken off the list"
+			if m, err := c.Shop.Machine(c.Ctx, r.MachineID); err == nil {
+				names[r.MachineID] = m.Name
+			}
+		}
+		breaks, held := "not counted", "not timed"
+		if r.Breaks >= 0 {
+			breaks = strconv.Itoa(r.Breaks)
+		}
+		if r.Seconds > 0 {
+			held = picture.LongTime(r.Seconds)
+		}
+		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(picture.LongTime(r.Predicted), raw(r.Predicted)), text(r.By), text(r.Note)})
+	}
+	return t
+}
+
+// moveOrderForm takes an order to another state.
+func moveOrderForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	if err != nil {
+		return err
+	}
+	version, _ := strconv.Atoi(c.PostForm.Get("version"))
+	if o, err = c.Shop.MoveOrder(c.Ctx, o.ID, version, shop.OrderState(c.PostForm.Get("to")), c.PostForm.Get("note"), c.By()); err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
+}
+
+// partsText reads a strip out.
+func partsText(p clock.Parts) string {
+	var out []string
+	for _, x := range report.Strip(p) {
+		out = append(out, x.Key.Name()+" "+picture.LongTime(x.Seconds))
+	}
+	return strings.Join(out, ", ")
+}

@@ -1,0 +1,227 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+// orderRow is one order of the list.
+type orderRow struct {
+	*shop.Order
+	What     string // what is to be sewn
+	Due      string
+	Promised string
+	End      string // by the plan
+	Chance   string
+	Risk     string // "": none, "some", "late"
+	Says     string // what the plan says, in words
+	Strip    template.HTML
+}
+
+// ordersData is the list of orders.
+type ordersData struct {
+	Search, State, Sort string
+	States              []option
+	Rows                []orderRow
+	From, To, Total     int
+	Prev, Next          template.URL
+	Axis                template.HTML
+	Late, Open          int
+	Planned             bool
+	Stale               string
+	Designs, Machines   int
+}
+
+const ordersOnPage = 50
+
+// openStates are the states in which something is still to be done.
+func openStates() (out []shop.OrderState) {
+	for _, s := range shop.OrderStates {
+		if s.Open() {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func showOrders(c *call) error {
+	q := c.Query()
+	data := &ordersData{Search: q.Get("search"), State: q.Get("state"), Sort: q.OneOf("sort", "due", "due", "number", "customer")}
+	no := max(q.Integer("page", 1), 1)
+	if q.Err != nil {
+		return q.Err
+	}
+	ask := shop.OrderQuery{Search: data.Search, Sort: data.Sort, Limit: ordersOnPage, Offset: (no - 1) * ordersOnPage}
+	switch data.State {
+	case "":
+		ask.States = openStates()
+	case "all":
+	default:
+		ask.States = []shop.OrderState{shop.OrderState(data.State)}
+	}
+	data.States = append(data.States, option{"", "still to be done"})
+	for _, s := range shop.OrderStates {
+		data.States = append(data.States, option{string(s), string(s)})
+	}
+	data.States = append(data.States, option{"all", "all"})
+	orders, total, err := c.Shop.Orders(c.Ctx, ask)
+	if err != nil {
+		return err
+	}
+	d, w, err := c.when()
+	if err != nil {
+		return err
+	}
+	last, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil {
+		return err
+	}
+	if data.Stale, err = c.stale(last); err != nil {
+		return err
+	}
+	names := map[string]string{}
+	axis := workingTime(last, d, w)
+	data.Axis, data.Planned, data.Total = axis.Axis(), last != nil && len(last.Lots) > 0, total
+	for _, o := range orders {
+		row := orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)}
+		if row.What, err = c.whatOf(o, names); err != nil {
+			return err
+		}
+		row.plan(last, axis)
+		if row.Risk == "late" {
+			data.Late++
+		}
+		data.Rows = append(data.Rows, row)
+	}
+	if total > 0 {
+		data.From, data.To = ask.Offset+1, ask.Offset+len(orders)
+	}
+	turn := func(n int) template.URL {
+		v := url.Values{}
+		for k, s := range q.Values {
+			v[k] = slices.Clone(s)
+		}
+		v.Set("page", strconv.Itoa(n))
+		return template.URL("?" + v.Encode())
+	}
+	if no > 1 {
+		data.Prev = turn(no - 1)
+	}
+	if data.To < total {
+		data.Next = turn(no + 1)
+	}
+	if total == 0 {
+		list, err := c.setupList(shop.FloorSetup)
+		if err != nil {
+			return err
+		}
+		data.Designs, data.Machines = list.Designs, list.Machines
+	}
+	p := &page{Title: "Orders", Nav: "orders", Data: data, Tables: map[string]*table{"orders": ordersTable(data.Rows)}}
+	return c.show("orders.html", p)
+}
+
+func ordersTable(rows []orderRow) *table {
+	t := &table{ID: "orders", Caption: "Orders", Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "State", CSV: "state"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Left", CSV: "pieces_left", Num: true}, {Name: "What", CSV: "what"}, {Name: "Due", CSV: "due"}, {Name: "Promised", CSV: "promised"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time"}}}
+	for i := range rows {
+		r := &rows[i]
+		t.Rows = append(t.Rows, []cell{text(strconv.Itoa(r.Number)), text(r.Customer), text(string(r.State)), whole(r.Pieces()), whole(r.Left()), text(r.What), figure(r.Due, r.Order.Due), figure(r.Promised, r.Order.Promised), text(r.End), text(r.Chance)})
+	}
+	return t
+}
+
+// whatOf says what an order is: "150 × Gull cap; 120 × Chowder patch".
+func (c *call) whatOf(o *shop.Order, names map[string]string) (string, error) {
+	var out []string
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		if names[l.DesignID] == "" {
+			des, _, err := c.Shop.Design(c.Ctx, l.DesignID)
+			if err != nil {
+				return "", err
+			}
+			names[l.DesignID] = des.Name
+		}
+		if i == 3 && len(o.Lines) > 4 {
+			out = append(out, fmt.Sprintf("%d more lines", len(o.Lines)-3))
+			break
+		}
+		out = append(out, thousands(l.Quantity)+" × "+names[l.DesignID])
+	}
+	return strings.Join(out, "; "), nil
+}
+
+// plan puts what a plan says of an order into its row.
+func (r *orderRow) plan(p *shop.Plan, axis *working) {
+	if p == nil || !r.State.Planned() {
+		r.Says = map[shop.OrderState]string{shop.Sewn: "all sewn", shop.Delivered: "delivered", shop.Withdrawn: "withdrawn"}[r.State]
+		if r.State.Planned() {
+			r.Says = "not in a plan yet"
+		}
+		return
+	}
+	var lots []shop.PlanLot
+	for i := range p.Lots {
+		if p.Lots[i].OrderID == r.ID {
+			lots = append(lots, p.Lots[i])
+		}
+	}
+	var end, due time.Time
+	chance, late := -1.0, 0.0
+	for _, e := range p.Ends {
+		if e.OrderID != r.ID {
+			continue
+		}
+		if e.End.After(end) {
+			end = e.End
+		}
+		due, late = e.Due, max(late, e.Late)
+		if e.OnTime >= 0 && (chance < 0 || e.OnTime < chance) {
+			chance = e.OnTime
+		}
+	}
+	r.Says = "not in the plan yet"
+	if len(lots) == 0 {
+		return
+	}
+	r.Strip, r.End, r.Chance = axis.Strip(lots, due), axis.At(end), chanceText(chance)
+	r.Says = "sewn " + r.End
+	switch {
+	case late > 60:
+		r.Risk = "late"
+		r.Says += ", " + hours(late/3600) + " late"
+	case chance >= 0:
+		if chance < p.Chance-.005 {
+			r.Risk = "some"
+		}
+		r.Says += ", on time " + r.Chance
+	}
+}
+
+// stale says what changed since a plan was made, "" where nothing did.
+func (c *call) stale(p *shop.Plan) (string, error) {
+	if p == nil {
+		_, n, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewing}, Limit: 1})
+		if err != nil || n == 0 {
+			return "", err
+		}
+		return answer.Count(n, "agreed order is", "agreed orders are") + " in no plan yet.", nil
+	}
+	numbers, err := c.Shop.ChangedSince(c.Ctx, p)
+	if err != nil || len(numbers) == 0 {
+		return "", err
+	}
+	n := len(numbers)
+	if n > 6 {
+		numbers = append(numbers[:6], "more")
+	}
+	return "Changed since the plan was made: " + strings.Join(numbers, ", ") + ".", nil
+}

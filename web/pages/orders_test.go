@@ -1,0 +1,140 @@
+package pages_test
+
+import (
+	"net/url"
+	"strings"
+	"testing"
+
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/pages"
+	"needlepace/web/webtest"
+)
+
+func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	design, err := a.Shop.FindDesign(t.Context(), "gull-cap.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	form := func(pairs ...string) url.Values {
+		v := url.Values{}
+		for i := 0; i+1 < len(pairs); i += 2 {
+			v.Set(pairs[i], pairs[i+1])
+		}
+		return v
+	}
+	for _, c := range []struct {
+		path   string
+		form   url.Values
+		status int
+		words  string
+	}{
+		{"/orders/none", nil, 404, "There is no order"},
+		{"/orders/9999/quote", nil, 404, "There is no order 9999"},
+		{"/orders/1001/quotes/none", nil, 404, "no such quote"},
+		{"/orders/1001/record?line=7", nil, 404, "no line"},
+		{"/orders/1001/runsheet?line=x", nil, 422, "whole number"},
+		{"/orders/1001/runsheet?machine=none", nil, 404, "machine"},
+		{"/orders?state=lost", nil, 422, "no state"},
+		{"/orders?sort=shoe", nil, 422, "due or number or customer"},
+		{"/orders?page=two", nil, 422, "whole number"},
+		{"/orders", form("customer", "", "line.0.design", design.ID, "line.0.quantity", "3"), 200, "customer"},
+		{"/orders", form("customer", "A", "line.0.quantity", "3"), 200, "no design"},
+		{"/orders", form("customer", "A", "line.0.design", design.ID, "line.0.quantity", "three"), 200, "give a whole number"},
+		{"/orders", form("customer", "A", "due", "2020-02-02", "line.0.design", design.ID, "line.0.quantity", "3"), 200, "has passed"},
+		{"/orders", form("customer", "A"), 200, "no design"},
+		{"/orders/1001", form("customer", "A", "version", "99", "line.0.line", "1", "line.0.design", design.ID, "line.0.quantity", "3"), 200, "changed meanwhile"},
+		{"/orders/1001/state", form("to", "delivered"), 422, "cannot become delivered"},
+		{"/orders/1006/quote?chance=150", nil, 200, "50 to 99.5"},
+		{"/orders/1006/quote?steps=some", nil, 200, "give whole numbers"},
+		{"/orders/1001/record", form("line", "1", "good", "5"), 200, "on which machine"},
+		{"/orders/1001/record", form("line", "1", "good", "-5", "machine", "x"), 200, "0 or more"},
+		{"/orders/1001/record", form("line", "1", "good", "5", "machine", "x", "from", "09:00"), 200, "One of the times is missing"},
+		{"/orders/1001/record", form("line", "1", "good", "5", "machine", "x", "from", "09:00", "to", "09:10", "pauses", "30"), 200, "leaves no time"},
+		{"/orders/1001/start", form("line", "1", "machine", "x"), 200, "machine"},
+		{"/plan/plan.ics", nil, 404, "no plan yet"},
+		{"/plan/hold", form("lot", "x"), 404, "no plan yet"},
+		{"/plan", form("freeze", "-1"), 422, "0 or more"},
+		{"/plan/try", form(), 422, "Nothing is asked"},
+		{"/plan/try", form("rush", "1001", "due", "soon"), 422, "not a day"},
+		{"/plan/hours", form("toml", "shift = 3"), 200, "shift"},
+	} {
+		status, body := a.Page(c.path, c.form)
+		if status != c.status || !strings.Contains(body, c.words) {
+			t.Errorf("%s %v: status %d, want %d with %q in %.500s", c.path, c.form, status, c.status, c.words, mainOf(body))
+		}
+	}
+	if strings.Contains(a.Log.String(), "level=ERROR") {
+		t.Errorf("bad input was logged as an error of ours")
+	}
+}
+
+// mainOf is the main part of a page, for messages.
+func mainOf(body string) string {
+	_, rest, _ := strings.Cut(body, "<main")
+	return rest
+}
+
+// An order outlives its design, and names that look like markup stay text.
+func TestAnOrderOutlivesItsDesign(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	design, err := a.Shop.FindDesign(t.Context(), "gull-cap.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const odd = `<img src=x onerror=alert(1)>"`
+	o, _, err := a.Shop.AddOrder(t.Context(), shop.Order{Customer: odd, State: shop.Agreed, Weight: 1, Lines: []shop.OrderLine{{DesignID: design.ID, Quantity: 4, Placement: odd, Garment: odd, Threads: []string{odd}}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.Shop.MakePlan(t.Context(), shop.PlanQuestion{Seed: 1}, ""); err != nil {
+		t.Fatal(err)
+	}
+	paths := []string{"/orders", pages.OrderPath(o), pages.OrderPath(o) + "/change", pages.OrderPath(o) + "/quote", pages.OrderPath(o) + "/record", pages.OrderPath(o) + "/runsheet", "/plan", "/plan/try"}
+	for _, p := range paths {
+		if status, body := a.Page(p, nil); status != 200 || strings.Contains(body, "<img src=x") {
+			t.Errorf("%s: status %d, or a name stands there as markup", p, status)
+		}
+	}
+	if err := a.Shop.RemoveDesign(t.Context(), design.ID); err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range paths {
+		if status, body := a.Page(p, nil); status >= 500 || status != 200 && p != pages.OrderPath(o)+"/runsheet" {
+			t.Errorf("%s without its design: status %d %.300s", p, status, mainOf(body))
+		}
+	}
+	if _, body := a.Page(pages.OrderPath(o), nil); !strings.Contains(body, "taken off the list of designs") || !strings.Contains(body, "4 × ") {
+		t.Errorf("the order does not say that its design is gone: %.800s", mainOf(body))
+	}
+}
+
+func TestAnOrderIsTakenFromTheDesignsPage(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	a.Machine("compact-8", "Bay")
+	d, other := a.DemoDesign("gull-cap.dst"), a.DemoDesign("whale-line.dst")
+	link := "/orders/new?design=" + d.ID
+	if _, body := a.Page("/designs/"+d.ID, nil); !strings.Contains(body, `href="`+link+`"`) {
+		t.Error("the design's page does not lead to an order for it")
+	}
+	status, body := a.Page(link, nil)
+	if status != 200 || !strings.Contains(body, `<option value="`+d.ID+`" selected>`) || strings.Contains(body, `<option value="`+other.ID+`" selected>`) {
+		t.Errorf("%d: the form of the new order does not have its design chosen", status)
+	}
+	if status, body := a.Page("/orders/new?design=none", nil); status != 404 || !strings.Contains(body, "no such design") {
+		t.Errorf("an unknown design: %d %.300s", status, body)
+	}
+	if err := a.Shop.RemoveDesign(t.Context(), d.ID); err != nil {
+		t.Fatal(err)
+	}
+	if _, body := a.Page("/designs/"+d.ID, nil); strings.Contains(body, link) {
+		t.Error("a design that was taken off the list can be ordered")
+	}
+}

@@ -1,0 +1,189 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+// when gives the shop's days and its workshop.
+func (c *call) when() (answer.When, *shop.Workshop, error) {
+	return answer.ShopTime(c.Ctx, c.Shop, c.Now())
+}
+
+// working is a plan's time with the nights taken out: strips of orders lie on
+// it as the plan's rows do.
+type working struct {
+	spans []shop.PlanSpan
+	open  time.Duration
+	answer.When
+}
+
+// longestAxis is how far behind the last piece a due day is still on the axis.
+const longestAxis = 10 * 24 * time.Hour
+
+func workingTime(p *shop.Plan, d answer.When, shopHours *shop.Workshop) *working {
+	w := &working{When: d}
+	if p == nil || len(p.Lots) == 0 {
+		return w
+	}
+	until := p.Done
+	for _, e := range p.Ends {
+		if e.Due.After(until) && e.Due.Before(p.Done.Add(longestAxis)) {
+			until = e.Due
+		}
+	}
+	all := shopHours.OpenHours(p.From, until)
+	for i := range p.Lots { // what is sewn beyond the hours entered
+		if l := &p.Lots[i]; len(all) == 0 || l.To.After(all[len(all)-1].To) {
+			all = append(all, shop.PlanSpan{From: l.SetupFrom, To: l.To})
+		}
+	}
+	slices.SortFunc(all, func(a, b shop.PlanSpan) int { return a.From.Compare(b.From) })
+	for _, s := range all {
+		if n := len(w.spans); n > 0 && !s.From.After(w.spans[n-1].To.Add(30*time.Minute)) { // a pause is no night
+			if s.To.After(w.spans[n-1].To) {
+				w.spans[n-1].To = s.To
+			}
+			continue
+		}
+		w.spans = append(w.spans, s)
+	}
+	for _, s := range w.spans {
+		w.open += s.To.Sub(s.From)
+	}
+	return w
+}
+
+// at is where a time stands, in percent of the width.
+func (w *working) at(t time.Time) float64 {
+	var sum time.Duration
+	for _, s := range w.spans {
+		if t.Before(s.From) {
+			break
+		}
+		if t.Before(s.To) {
+			sum += t.Sub(s.From)
+			break
+		}
+		sum += s.To.Sub(s.From)
+	}
+	if w.open <= 0 {
+		return 0
+	}
+	return 100 * float64(sum) / float64(w.open)
+}
+
+// end is when the axis ends.
+func (w *working) end() time.Time {
+	if len(w.spans) == 0 {
+		return time.Time{}
+	}
+	return w.spans[len(w.spans)-1].To
+}
+
+// Axis names the days over the strips.
+func (w *working) Axis() template.HTML {
+	var b strings.Builder
+	b.WriteString(`<svg class="axis days" aria-hidden="true">`)
+	day, room, n, every := "", -1.0, 0, ""
+	for _, s := range w.spans {
+		d := w.Day(s.From)
+		if d == day {
+			continue
+		}
+		day = d
+		x := w.at(s.From)
+		fmt.Fprintf(&b, `<line x1="%.2f%%" x2="%.2f%%" y1="13" y2="20"/>`, x, x)
+		if x >= room && x < 92 {
+			fmt.Fprintf(&b, `<text class="%s" x="%.2f%%" y="11">%s</text>`, every, x, d)
+			n++
+			every = [2]string{"", "odd"}[n%2]
+			room = x + 13
+		}
+	}
+	b.WriteString("</svg>")
+	return template.HTML(b.String())
+}
+
+// Strip draws lots on the axis: set-up, sewing, and where the pieces are due.
+func (w *working) Strip(lots []shop.PlanLot, due time.Time) template.HTML {
+	if w.open <= 0 {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(`<svg class="strip thin course" aria-hidden="true"><line class="rail" x1="0" x2="100%" y1="50%" y2="50%"/>`)
+	for i := range lots {
+		l := &lots[i]
+		from, sew, to := w.at(l.SetupFrom), w.at(l.From), w.at(l.To)
+		if ready := l.SetupFrom.Add(time.Duration(l.Setup * float64(time.Second))); ready.Before(l.From) {
+			sew = max(w.at(ready), from)
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from, sew-from)
+			sew = w.at(l.From)
+		} else {
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from, sew-from)
+		}
+		class := "p-" + picture.AtSetSpeed.String()
+		fmt.Fprintf(&b, `<rect class="%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, class, sew, max(to-sew, .4))
+		if l.Late && !due.IsZero() {
+			from := max(w.at(due), from)
+			fmt.Fprintf(&b, `<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from, max(to-from, 0))
+		}
+	}
+	if !due.IsZero() && due.After(w.spans[0].From) && due.Before(w.end().Add(12*time.Hour)) {
+		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2.5" y="-4" height="20"/>`, max(w.at(due)-.6, 0))
+	}
+	b.WriteString("</svg>")
+	return template.HTML(b.String())
+}
+
+// chanceText is a chance in percent; nothing is certain.
+func chanceText(p float64) string {
+	switch {
+	case p < 0:
+		return "–"
+	case p > .99:
+		return "over 99 %"
+	case p < .01:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", p*100)
+}
+
+// hours is a time of many hours by the calendar, for reading.
+func hours(h float64) string {
+	switch {
+	case h < 0:
+		return "−" + hours(-h)
+	case h < .95:
+		return fmt.Sprintf("%.0f min", h*60)
+	case h < 10:
+		return fmt.Sprintf("%.1f h", h)
+	}
+	if h >= 48 {
+		return fmt.Sprintf("%.1f days", h/24)
+	}
+	return fmt.Sprintf("%.0f h", h)
+}
+
+// moreOrLess is a difference with its sign.
+func moreOrLess(h float64) string {
+	amount := hours(math.Abs(h))
+	if math.Abs(h) >= 48 { // hours of work are no days
+		amount = picture.Thousands(math.Abs(h)) + " h"
+	}
+	switch {
+	case h > .008:
+		return amount + " more"
+	case h < -.008:
+		return amount + " less"
+	}
+	return "no change"
+}

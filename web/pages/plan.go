@@ -1,0 +1,257 @@
+package pages
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/jobs"
+	"needlepace/shop"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// planData is the plan as its page shows it.
+type planData struct {
+	P         *shop.Plan // nil: none yet
+	D         answer.When
+	Big       string
+	Sum       string
+	Bound     string
+	Stale     string
+	Ready     int // agreed orders
+	Lots      []planLotMark
+	Moved     bool
+	Fresh     bool // just made
+	Hand      *handData
+	Left      []shop.LeftOut
+	Assumed   bool
+	FreezeHrs string
+
+	// The page's large parts: the same as long as the plan is.
+	Picture, Days, Machines part
+}
+
+// planLotMark is what the page's script knows of a lot's strip in the picture:
+// they stand in the same order.
+type planLotMark struct {
+	Value string // as the form has it
+	Row   int    // of the machine
+	Said  string
+}
+
+// makePlanForm plans anew.
+func makePlanForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	r := formNumbers{f: c.PostForm}
+	freeze := r.number("freeze", "the hours that stay as they are", 0)
+	if r.err != nil {
+		return r.err
+	}
+	if freeze < 0 || freeze > 10_000 {
+		return shop.Errorf(shop.Invalid, "the hours that stay as they are are %v; give 0 or more", freeze)
+	}
+	return c.planAnew(shop.PlanQuestion{Seed: 1, Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
+}
+
+func (c *call) planAnew(q shop.PlanQuestion) error {
+	who := c.By()
+	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return answer.MakePlan(ctx, c.Shop, st, q, who) })
+}
+
+func showPlan(c *call) error {
+	d, _, err := c.when()
+	if err != nil {
+		return err
+	}
+	var fresh *shop.PlanAnswer
+	var stopped *told
+	if c.URL.Query().Get("work") != "" {
+		var shown bool
+		fresh, shown, err = result[*shop.PlanAnswer](c)
+		switch {
+		case shown:
+			return err
+		case shop.CodeOf(err) == shop.Stopped:
+			stopped = &told{Lines: []string{"The planning was stopped; the plan before stands."}}
+		case shop.CodeOf(err) == shop.NotFound: // made long ago: the plan itself is kept
+		case err != nil:
+			return err
+		}
+	}
+	p, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil {
+		return err
+	}
+	data := &planData{P: p, D: d}
+	if data.Stale, err = c.stale(p); err != nil {
+		return err
+	}
+	_, data.Ready, err = c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewing}, Limit: 1})
+	if err != nil {
+		return err
+	}
+	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	if p == nil {
+		return c.show("plan.html", view)
+	}
+	data.Sum, data.Bound, data.Assumed = answer.PlanSum(p, d), boundText(p), p.Assumed
+	data.Left = append(append(data.Left, p.Left...), p.Notes...)
+	switch {
+	case len(p.Lots) == 0:
+		data.Big = "Nothing to sew"
+	case p.Late == 0:
+		data.Big = "None late"
+	default:
+		data.Big = strconv.Itoa(p.Late) + " late"
+	}
+	made := []any{p.Version, p.Made.UnixMicro(), d.Loc, d.Twelve, d.Now.Year()}
+	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines", made...)
+	if !data.Days.Same || !data.Machines.Same {
+		planTables(view, p, d)
+	}
+	if c.URL.Query().Get("csv") == "" {
+		for _, t := range view.Tables {
+			t.shorten(rowsOnPage)
+		}
+	}
+	if len(p.Lots) > 0 {
+		if !data.Picture.Same {
+			view.Pics["plan"] = ganttPic(p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
+		}
+		data.Lots = lotMarks(p, d)
+		if err := c.handMove(view, data); err != nil {
+			return err
+		}
+		// Where what was chosen is gone, the list is sent to choose none in it.
+		data.Hand.Jobs = c.part("jobs", append(made, c.URL.Query().Get("lot") != "" && data.Hand.Lot == "")...)
+	}
+	if fresh != nil && fresh.Plan.Version == p.Version {
+		data.Fresh, data.Moved = true, len(fresh.Moved) > 0 && fresh.Before != nil
+		if data.Moved {
+			view.Tables["moved"] = movedTable(fresh.Moved, d)
+		}
+	}
+	return c.show("plan.html", view)
+}
+
+// lotMarks are the lots in the order of their strips in the picture.
+func lotMarks(p *shop.Plan, d answer.When) []planLotMark {
+	var out []planLotMark
+	for row, m := range p.Machines {
+		for i := range p.Lots {
+			if l := &p.Lots[i]; l.MachineID == m.ID {
+				out = append(out, planLotMark{lotValue(l), row, l.Name + " " + l.Customer + ", " + answer.Count(l.Quantity, "piece", "pieces") + " on " + l.Machine})
+			}
+		}
+	}
+	return out
+}
+
+func lotValue(l *shop.PlanLot) string {
+	return strconv.Itoa(l.Number) + "/" + strconv.Itoa(l.Line) + "@" + l.MachineID
+}
+
+func planTables(p *page, pl *shop.Plan, d answer.When) {
+	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, {Name: "Sewing from", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
+	for i := range pl.Lots {
+		l := &pl.Lots[i]
+		order := l.Name
+		switch {
+		case l.Running:
+			order += ", now"
+		case l.Held:
+			order += ", held"
+		}
+		setup := "–"
+		if l.Setup > 0 {
+			setup = d.At(l.SetupFrom)
+		}
+		until := d.At(l.To)
+		if l.Late {
+			until += ", late"
+		}
+		sheet := linked("Run sheet", fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID))
+		lots.Rows = append(lots.Rows, []cell{text(l.Machine), {Text: order, Link: fmt.Sprintf("/orders/%d", l.Number)}, text(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Cones),
+			figure(setup, l.SetupFrom.In(d.Loc).Format(time.RFC3339)), figure(d.At(l.From), l.From.In(d.Loc).Format(time.RFC3339)), figure(until, l.To.In(d.Loc).Format(time.RFC3339)), sheet})
+	}
+	p.Tables["lots"] = lots
+	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "To sew", CSV: "to_sew", Num: true}, {Name: "Due", CSV: "due"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time", Num: true}, {Name: "To promise", CSV: "promise"}}}
+	all := slices.Clone(pl.Ends)
+	slices.SortStableFunc(all, func(a, b shop.LineEnd) int {
+		switch {
+		case a.Due.IsZero() != b.Due.IsZero():
+			if a.Due.IsZero() {
+				return 1
+			}
+			return -1
+		case !a.Due.Equal(b.Due):
+			return a.Due.Compare(b.Due)
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
+	for _, e := range all {
+		end := d.At(e.End)
+		if e.Late > 60 {
+			end += ", " + hours(e.Late/3600) + " late"
+		}
+		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, e.End.In(d.Loc).Format(time.RFC3339)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
+	}
+	p.Tables["days"] = ends
+}
+
+// rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
+const rowsOnPage = 200
+
+// shorten leaves the first rows of a table and says so.
+func (t *table) shorten(n int) {
+	if len(t.Rows) > n {
+		t.Caption += fmt.Sprintf("; the first %d of %s, all of them in the CSV", n, thousands(len(t.Rows)))
+		t.Rows = t.Rows[:n]
+	}
+}
+
+func movedTable(all []shop.Moved, d answer.When) *table {
+	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "What", CSV: "what"}, {Name: "Was", CSV: "was"}, {Name: "Is", CSV: "is"}, {Name: "Why", CSV: "why"}}}
+	for i := range all {
+		m := &all[i]
+		side := func(on string, end time.Time, late float64) string {
+			if on == "" {
+				return "–"
+			}
+			s := on
+			if !end.IsZero() {
+				s += ", sewn " + d.At(end)
+			}
+			if late > 60 {
+				s += ", " + hours(late/3600) + " late"
+			}
+			return s
+		}
+		kind := map[string]string{"added": "new in the plan", "removed": "out of the plan", "machine": "another machine", "later": "later", "earlier": "earlier", "not placed": "not placed"}[m.Kind]
+		if kind == "" {
+			kind = m.Kind
+		}
+		t.Rows = append(t.Rows, []cell{text(m.Name), text(kind), text(side(m.Was, m.EndWas, m.LateWas)), text(side(m.Is, m.EndIs, m.LateIs)), text(sentence(m.Why))})
+	}
+	return t
+}
+
+// planFile gives the plan as a calendar, a workbook or CSV.
+func planFile(c *call) error {
+	p, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil {
+		return err
+	}
+	b, kind, err := answer.PlanFile(c.Call, p, c.PathValue("file"))
+	if err != nil {
+		return err
+	}
+	c.File(c.PathValue("file"), kind, b)
+	return nil
+}

@@ -1,0 +1,117 @@
+package pages
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"needlepace/shop"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// hoursData is when and how the shop works: what plans and quotes are made of.
+type hoursData struct {
+	W      *shop.Workshop
+	Given  bool
+	TOML   string
+	Open   string // how it works, in words
+	Lines  []string
+	Priced bool
+}
+
+func showHours(c *call) error {
+	w, given, err := c.Shop.Workshop(c.Ctx)
+	if err != nil {
+		return err
+	}
+	data := &hoursData{W: w, Given: given, Priced: w.Priced()}
+	kept, err := c.Shop.Setup(c.Ctx, shop.WorkshopID)
+	switch {
+	case err == nil:
+		data.TOML = kept.TOML
+	case shop.CodeOf(err) != shop.NotFound:
+		return err
+	default:
+		if data.TOML, err = c.firstHours(); err != nil {
+			return err
+		}
+	}
+	hoursInWords(data)
+	p := &page{Title: "Hours and prices", Nav: "plan", Data: data}
+	if c.URL.Query().Get("kept") != "" {
+		p.Told = &told{Lines: []string{"Kept. Plan anew to see it in the plan."}}
+	}
+	return c.show("plan_hours.html", p)
+}
+
+func hoursInWords(data *hoursData) {
+	for _, s := range data.W.Shift {
+		days := "every day"
+		if len(s.Days) > 0 {
+			days = strings.Join(s.Days, ", ")
+		}
+		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To, answer.Count(int(s.Operators), "operator", "operators")))
+	}
+	if len(data.W.Holidays) > 0 {
+		data.Lines = append(data.Lines, "No shift on "+strings.Join(data.W.Holidays, ", "))
+	}
+	for _, s := range data.W.Down {
+		name := s.Machine
+		if name == "" {
+			name = "All machines"
+		}
+		line := fmt.Sprintf("%s down from %s to %s", name, s.From, s.To)
+		if s.Why != "" {
+			line += ": " + s.Why
+		}
+		data.Lines = append(data.Lines, line)
+	}
+}
+
+// hoursForm keeps the file; what is wrong in it is told above it.
+func hoursForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	toml := c.PostForm.Get("toml")
+	_, err := c.Shop.SaveWorkshop(c.Ctx, "WORKSHOP.toml", toml)
+	if shop.CodeOf(err) != shop.Invalid {
+		if err != nil {
+			return err
+		}
+		return c.see("/plan/hours?kept=1")
+	}
+	w, given, werr := c.Shop.Workshop(c.Ctx)
+	if werr != nil {
+		return werr
+	}
+	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
+	hoursInWords(data)
+	return c.show("plan_hours.html", &page{Title: "Hours and prices", Nav: "plan", Data: data, Told: &told{true, []string{sentence(err.Error())}}})
+}
+
+// firstHours is a file to begin with: the shop's machines, and placeholders
+// where only the shop knows.
+func (c *call) firstHours() (string, error) {
+	set, err := c.Shop.Settings(c.Ctx)
+	if err != nil {
+		return "", err
+	}
+	machines, err := c.Shop.Machines(c.Ctx)
+	if err != nil {
+		return "", err
+	}
+	name := set.ShopName
+	if name == "" {
+		name = "Our shop"
+	}
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "# Every number here is a placeholder until you put in your own.\nname = %q\ntime_zone = \"UTC\"\nready_by = \"16:00\"  # of the due day\npromise_percent = 90\n\n", name)
+	b.WriteString("[[shift]]\ndays = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]\nfrom = \"08:00\"\nto = \"16:00\"\noperators = 2\n\n")
+	fmt.Fprintf(&b, "[money]\ncurrency = %q\nprice_step = 0.05\nsales_tax_percent = 20\ninterest_percent = 5\nlabour_per_hour = 20\noverhead_per_year = 0\nenergy_per_kwh = 0.30\ntop_thread_per_1000m = 1.50\nbobbin_thread_per_1000m = 0.70\nbacking_per_m2 = 1\nneedle_each = 0.40\ngarment_each = 0\ndigitizing_fee = 40\nmargin_percent = 30\nshifts_per_year = 240\nquantities = [12, 24, 48, 96]\n", set.Currency)
+	for _, m := range machines {
+		fmt.Fprintf(&b, "\n[money.machines.%q]\nprice = 8000\nlife_years = 7\nsalvage = 800\nupkeep_per_year = 400\nkilowatts = 0.4\n", m.Name)
+	}
+	return b.String(), nil
+}

@@ -1,0 +1,252 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/shop"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// handData is the form that moves a job by hand, and what the move would cost.
+type handData struct {
+	Lots     []option
+	Jobs     part // the list of Lots
+	Machines []*handPlace
+	Lot, To  string
+	Place    int // from 1
+	Places   []option
+	Cost     *shop.HandMove
+	Wrong    string
+	Says     string
+	Lateness string
+	Warn     bool
+	Split    bool // the line is on several machines
+	At       string
+	Held     bool
+	Running  bool
+}
+
+// handPlace is a machine a job can be put on.
+type handPlace struct {
+	ID, Name string
+	Chosen   bool
+}
+
+// lotAsked is a lot as the form names it: "1003/2@machine".
+func lotAsked(p *shop.Plan, value string) *shop.PlanLot {
+	for i := range p.Lots {
+		if lotValue(&p.Lots[i]) == value {
+			return &p.Lots[i]
+		}
+	}
+	return nil
+}
+
+// handMove fills the form and, where a lot is chosen, prices the move.
+func (c *call) handMove(view *page, data *planData) error {
+	p, q := data.P, c.URL.Query()
+	h := &handData{Lot: q.Get("lot"), To: q.Get("to")}
+	data.Hand = h
+	for _, m := range data.Lots {
+		h.Lots = append(h.Lots, option{m.Value, m.Said})
+	}
+	if h.Lot == "" {
+		for _, m := range p.Machines {
+			h.Machines = append(h.Machines, &handPlace{m.ID, m.Name, false})
+		}
+		return nil
+	}
+	lot := lotAsked(p, h.Lot)
+	if lot == nil {
+		h.Wrong = "That job is not where it was; the plan was made anew meanwhile. Choose again."
+		h.Lot = ""
+		return nil
+	}
+	if h.To == "" {
+		h.To = lot.MachineID
+	}
+	for _, m := range p.Machines {
+		h.Machines = append(h.Machines, &handPlace{m.ID, m.Name, m.ID == h.To})
+	}
+	h.Held, h.Running = lot.Held, lot.Running
+	h.Split = slices.ContainsFunc(p.Lots, func(l shop.PlanLot) bool {
+		return l.OrderID == lot.OrderID && l.Line == lot.Line && l.MachineID != lot.MachineID
+	})
+	queue := queueOf(p, h.To, lot)
+	h.Place, _ = strconv.Atoi(q.Get("place"))
+	if h.Place < 1 || h.Place > len(queue)+1 {
+		h.Place = len(queue) + 1
+		if h.To == lot.MachineID { // where it is
+			for i, l := range queue {
+				if l.From.After(lot.From) {
+					h.Place = i + 1
+					break
+				}
+			}
+		}
+	}
+	h.Places = append(h.Places, option{"1", "first"})
+	for i, l := range queue {
+		h.Places = append(h.Places, option{strconv.Itoa(i + 2), "after " + l.Name + " " + l.Customer})
+	}
+	if lot.Running {
+		h.Wrong = runningText(lot)
+		return nil
+	}
+	cost, err := c.Shop.MoveCost(c.Ctx, lot.OrderID, lot.Line, lot.MachineID, h.To, h.Place-1)
+	if code := shop.CodeOf(err); code == shop.Invalid || code == shop.NotFound {
+		h.Wrong = c.moveWrong(lot, h.To, err)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	h.Cost = cost
+	h.Warn = cost.LateHours > .05 || cost.After.Late > cost.Before.Late
+	h.Says = moveSays(cost)
+	if at := startAt(p, queue, h.Place, cost); !at.IsZero() {
+		h.At = data.D.Local(at)
+	}
+	t := &table{ID: "cost", Caption: "Whose end it moves", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Sewn now", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "Late then", CSV: "late_hours"}}}
+	for _, l := range cost.Lines {
+		late := "–"
+		switch {
+		case l.LateIs > 60:
+			late = hours(l.LateIs / 3600)
+			if l.LateWas > 60 {
+				late += " (was " + hours(l.LateWas/3600) + ")"
+			}
+		case l.LateWas > 60:
+			late = "on time, was " + hours(l.LateWas/3600) + " late"
+		}
+		t.Rows = append(t.Rows, []cell{text(l.Name), text(l.Customer), text(data.D.At(l.Before)), text(data.D.At(l.After)), text(late)})
+	}
+	view.Tables["cost"] = t
+	return nil
+}
+
+func runningText(lot *shop.PlanLot) string {
+	return fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.", lot.Name, lot.Machine)
+}
+
+// moveWrong says why a lot cannot be put on a machine.
+func (c *call) moveWrong(lot *shop.PlanLot, machineID string, err error) string {
+	if lot.Held && machineID != lot.MachineID {
+		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name, lot.Machine)
+	}
+	if o, oerr := c.Shop.Order(c.Ctx, lot.OrderID); oerr == nil {
+		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running }) {
+			return runningText(lot)
+		}
+	}
+	return sentence(err.Error())
+}
+
+// queueOf is what stands on a machine beside a lot, in its order.
+func queueOf(p *shop.Plan, machineID string, but *shop.PlanLot) []*shop.PlanLot {
+	var out []*shop.PlanLot
+	for i := range p.Lots {
+		if l := &p.Lots[i]; l.MachineID == machineID && l != but {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// startAt is from when a job can be held so that it stands at its place: when
+// the one before it is done, after the move.
+func startAt(p *shop.Plan, queue []*shop.PlanLot, place int, cost *shop.HandMove) time.Time {
+	if place <= 1 || place-2 >= len(queue) {
+		return p.From
+	}
+	before := queue[place-2]
+	for _, l := range cost.Lines {
+		if l.Name == before.Name {
+			return l.After
+		}
+	}
+	return before.To
+}
+
+// moveSays is what a move costs, in words.
+func moveSays(m *shop.HandMove) string {
+	var out []string
+	switch d := m.After.Late - m.Before.Late; {
+	case d > 0:
+		out = append(out, answer.Count(d, "more line is late", "more lines are late"))
+	case d < 0:
+		out = append(out, answer.Count(-d, "line fewer is late", "lines fewer are late"))
+	}
+	if m.LateHours > .05 || m.LateHours < -.05 {
+		out = append(out, "late hours by priority: "+moreOrLess(m.LateHours))
+	} else if len(out) == 0 {
+		out = append(out, "no order is later for it than its day allows")
+	}
+	out = append(out, "machine time: "+moreOrLess(m.MachineHours), "set-up: "+moreOrLess(m.SetupHours))
+	if m.DoneLaterHour > .1 || m.DoneLaterHour < -.1 {
+		way := " later"
+		if m.DoneLaterHour < 0 {
+			way = " earlier"
+		}
+		out = append(out, "the last piece: "+hours(math.Abs(m.DoneLaterHour))+way)
+	}
+	return strings.Join(out, "; ")
+}
+
+// holdForm puts a job where it was asked to be, holds it there and plans anew.
+func holdForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	f := c.PostForm
+	p, err := c.Shop.LastPlan(c.Ctx)
+	if err != nil {
+		return err
+	}
+	if p == nil {
+		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+	}
+	lot := lotAsked(p, f.Get("lot"))
+	if lot == nil {
+		return shop.Errorf(shop.Conflict, "that job is not where it was; the plan was made anew meanwhile: look at it and do it again")
+	}
+	if f.Get("release") == "1" {
+		if _, err := c.Shop.ReleaseLine(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
+			return err
+		}
+		return c.planAnew(shop.PlanQuestion{Seed: 1})
+	}
+	place, err := strconv.Atoi(f.Get("place"))
+	if err != nil {
+		return shop.Errorf(shop.Invalid, "the place is %q; give its number on the machine, from 1", f.Get("place"))
+	}
+	cost, err := c.Shop.MoveCost(c.Ctx, lot.OrderID, lot.Line, lot.MachineID, f.Get("to"), place-1)
+	if err != nil {
+		return err
+	}
+	at := startAt(p, queueOf(p, f.Get("to"), lot), place, cost)
+	if !at.After(p.From) {
+		at = time.Time{}
+		if place == 1 {
+			at = p.From
+		}
+	}
+	if _, err := c.Shop.HoldLine(c.Ctx, lot.OrderID, lot.Line, f.Get("to"), at, c.By()); err != nil {
+		return err
+	}
+	return c.planAnew(shop.PlanQuestion{Seed: 1})
+}
+
+// lineName names a line of an order for people.
+func lineName(o *shop.Order, line int) string {
+	if len(o.Lines) == 1 {
+		return strconv.Itoa(o.Number)
+	}
+	return fmt.Sprintf("%d/%d", o.Number, line)
+}

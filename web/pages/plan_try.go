@@ -1,0 +1,195 @@
+package pages
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"needlepace/jobs"
+	"needlepace/shop"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// tryData is a what-if: its form, and the plan before and after.
+type tryData struct {
+	D         answer.When
+	Orders    []option
+	Machines  []*shop.Machine
+	F         tryForm
+	A         *shop.PlanAnswer
+	Big       string
+	What      string
+	Changes   []string
+	Moved     bool
+	Left      []shop.LeftOut
+	HasPlan   bool
+	DueHint   string
+	From, To  string
+	NoMachine bool
+}
+
+// tryForm is what is asked.
+type tryForm struct {
+	Rush, Priority, Due string
+	Down, From, To      string
+	Operators           string
+}
+
+func readTry(q url.Values) tryForm {
+	f := tryForm{Rush: q.Get("rush"), Priority: q.Get("priority"), Due: q.Get("due"), Down: q.Get("down"), From: q.Get("from"), To: q.Get("to"), Operators: q.Get("operators")}
+	if f.Priority == "" {
+		f.Priority = "5"
+	}
+	return f
+}
+
+// question makes the plan's question of a form and says it in words.
+func (c *call) question(q url.Values) (shop.PlanQuestion, string, error) {
+	f := readTry(q)
+	ask := shop.PlanQuestion{Seed: 1}
+	var what []string
+	r := formNumbers{f: q}
+	ask.Operators = r.number("operators", "the number of operators more", 0)
+	weight := r.number("priority", "the priority", 5)
+	if r.err != nil {
+		return ask, "", r.err
+	}
+	if f.Rush != "" {
+		o, err := c.Shop.Order(c.Ctx, f.Rush)
+		if err != nil {
+			return ask, "", err
+		}
+		if err := answer.Rushed(o, weight, f.Due); err != nil {
+			return ask, "", err
+		}
+		ask.Extra = append(ask.Extra, o)
+		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
+	}
+	if f.Down != "" {
+		m, err := c.Shop.Machine(c.Ctx, f.Down)
+		if err != nil {
+			return ask, "", err
+		}
+		if f.From == "" || f.To == "" {
+			return ask, "", shop.Errorf(shop.Invalid, "say from when to when %s is down", m.Name)
+		}
+		ask.Down = append(ask.Down, shop.DownTime{Machine: m.Name, From: f.From, To: f.To})
+		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(f.From, "T", " ", 1), strings.Replace(f.To, "T", " ", 1)))
+	}
+	switch {
+	case ask.Operators > 0:
+		what = append(what, "every shift has "+answer.Count(int(ask.Operators), "operator more", "operators more"))
+	case ask.Operators < 0:
+		what = append(what, "every shift has "+answer.Count(int(-ask.Operators), "operator fewer", "operators fewer"))
+	}
+	if len(what) == 0 {
+		return ask, "", shop.Errorf(shop.Invalid, "nothing is asked yet: choose an order to rush, a machine that is down, or more operators")
+	}
+	return ask, strings.Join(what, "; "), nil
+}
+
+// tryFormPost begins the two plans.
+func tryFormPost(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	ask, _, err := c.question(c.PostForm)
+	if err != nil {
+		return err
+	}
+	keep := url.Values{}
+	for _, k := range []string{"rush", "priority", "due", "down", "from", "to", "operators"} {
+		if v := c.PostForm.Get(k); v != "" {
+			keep.Set(k, v)
+		}
+	}
+	return c.beginPage("try", "/plan/try?"+keep.Encode(), func(ctx context.Context, st jobs.Step) (any, error) {
+		return answer.TryPlan(ctx, c.Shop, st, ask)
+	})
+}
+
+func showTry(c *call) error {
+	q := c.URL.Query()
+	d, _, err := c.when()
+	if err != nil {
+		return err
+	}
+	data := &tryData{D: d, F: readTry(q), From: d.Local(d.Now.AddDate(0, 0, 1))[:11] + "07:00", To: d.Local(d.Now.AddDate(0, 0, 1))[:11] + "16:00"}
+	view := &page{Title: "What if", Nav: "plan", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	if q.Get("work") != "" {
+		a, shown, err := result[*shop.PlanAnswer](c)
+		switch code := shop.CodeOf(err); {
+		case shown:
+			return err
+		case code == shop.Stopped || code == shop.NotFound || code == shop.Invalid:
+			view.Told = &told{code == shop.Invalid, []string{sentence(err.Error())}}
+		case err != nil:
+			return err
+		}
+		data.A = a
+	}
+	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+		return err
+	}
+	orders, _, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []shop.OrderState{shop.Requested, shop.Quoted, shop.Agreed}, Sort: "number", Limit: 500})
+	if err != nil {
+		return err
+	}
+	for _, o := range orders {
+		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number), fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, answer.Count(o.Pieces(), "piece", "pieces"), o.State)})
+	}
+	if a := data.A; a != nil && a.Before != nil {
+		if _, data.What, err = c.question(q); err != nil {
+			return err
+		}
+		tryAnswer(view, data, a)
+	}
+	return c.show("plan_try.html", view)
+}
+
+// tryAnswer puts the two plans beside each other.
+func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
+	d := data.D
+	switch was, is := a.Before.Late, a.Plan.Late; {
+	case is == 0 && was == 0:
+		data.Big = "Still none late"
+	case is == was:
+		data.Big = fmt.Sprintf("Still %d late", is)
+	default:
+		data.Big = fmt.Sprintf("%d late, not %d", is, was)
+	}
+	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", answer.PlanSum(a.Before, d), a.Plan), ganttPic(a.Plan, d, "What if", answer.PlanSum(a.Plan, d), a.Before)
+	t := &table{ID: "both", Caption: "Before and after", Cols: []col{{Name: "", CSV: "what"}, {Name: "As things are", CSV: "before", Num: true}, {Name: "What if", CSV: "after", Num: true}}}
+	t.Cols[0].Name = "The plan"
+	row := func(what, was, is string) { t.Rows = append(t.Rows, []cell{text(what), text(was), text(is)}) }
+	b, n := a.Before, a.Plan
+	row("Lines late", strconv.Itoa(b.Late), strconv.Itoa(n.Late))
+	row("Late hours by priority", fixed(b.LateHours, 1), fixed(n.LateHours, 1))
+	row("All sewn", d.At(b.Done), d.At(n.Done))
+	row("Machine hours at work", fixed(b.WorkHours, 1), fixed(n.WorkHours, 1))
+	row("Set-up hours", fixed(b.SetupHours, 1), fixed(n.SetupHours, 1))
+	row("Operators asked for while all machines run", fixed(b.Hands, 1), fixed(n.Hands, 1))
+	view.Tables["both"] = t
+	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Due", CSV: "due"}, {Name: "Sewn as things are", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "On time", CSV: "on_time_before", Num: true}, {Name: "Then", CSV: "on_time_after", Num: true}}}
+	for _, e := range n.Ends {
+		was, chance := "–", "–"
+		if i := slices.IndexFunc(b.Ends, func(x shop.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }); i >= 0 {
+			was, chance = d.At(b.Ends[i].End), chanceText(b.Ends[i].OnTime)
+		}
+		end := d.At(e.End)
+		if e.Late > 60 {
+			end += ", " + hours(e.Late/3600) + " late"
+		}
+		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), figure(d.Kept(e.DueDay), e.DueDay), text(was), text(end), text(chance), text(chanceText(e.OnTime))})
+	}
+	view.Tables["lines"] = ends
+	data.Left = n.Left
+	if data.Moved = len(a.Moved) > 0; data.Moved {
+		view.Tables["moved"] = movedTable(a.Moved, d)
+		view.Tables["moved"].Caption = "Against the plan as things are, what matters most first"
+	}
+}

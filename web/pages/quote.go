@@ -1,0 +1,215 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"html/template"
+
+	"needlepace/picture"
+	"needlepace/report"
+	"needlepace/shop"
+	"needlepace/web/answer"
+	"needlepace/web/serve"
+)
+
+// quoteData is a quote as its page shows it.
+type quoteData struct {
+	O          *shop.Order
+	Q          *shop.Quote // nil: it could not be made; Wrong says why
+	Wrong      string
+	D          answer.When
+	Kept       bool
+	Lines      []quoteLineRow
+	Machines   []*shop.Machine
+	Chance     string // percent, of the form
+	Steps      string
+	Machine    string
+	MayPromise bool
+	NeedsMoney bool
+	Path       string
+}
+
+// quoteLineRow is one line of a quote: its steps and why it costs that.
+type quoteLineRow struct {
+	*shop.QuoteLine
+	Table string // ID of its table of steps
+	Bar   template.HTML
+	Axis  template.HTML
+	Naive string
+}
+
+// quoteAsked reads how a quote is wanted from a form or a query.
+func quoteAsked(q url.Values) (shop.QuoteOptions, error) {
+	opt := shop.QuoteOptions{MachineID: q.Get("machine")}
+	r := formNumbers{f: q}
+	if p := r.number("chance", "the chance", 0); p != 0 {
+		opt.Chance = p / 100
+	}
+	if r.err != nil {
+		return opt, r.err
+	}
+	for s := range strings.FieldsFuncSeq(q.Get("steps"), func(c rune) bool { return c == ',' || c == ' ' || c == ';' }) {
+		n, err := strconv.Atoi(s)
+		if err != nil {
+			return opt, shop.Errorf(shop.Invalid, "the quantity steps have %q; give whole numbers with a comma between, e.g. 12, 48, 96", s)
+		}
+		opt.Quantities = append(opt.Quantities, n)
+	}
+	slices.Sort(opt.Quantities)
+	opt.Quantities = slices.Compact(opt.Quantities)
+	return opt, nil
+}
+
+// showQuote prices an order as it is asked for; nothing is kept.
+func showQuote(c *call) error {
+	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	if err != nil {
+		return err
+	}
+	d, w, err := c.when()
+	if err != nil {
+		return err
+	}
+	q := c.URL.Query()
+	data := &quoteData{O: o, D: d, Chance: q.Get("chance"), Steps: q.Get("steps"), Machine: q.Get("machine"), NeedsMoney: !w.Priced(), Path: orderPath(o) + "/quote"}
+	if data.Chance == "" {
+		data.Chance = raw(w.Chance)
+	}
+	if data.Steps == "" && w.Priced() {
+		var s []string
+		for _, n := range w.Money.Quantities {
+			s = append(s, strconv.Itoa(n))
+		}
+		data.Steps = strings.Join(s, ", ")
+	}
+	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+		return err
+	}
+	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{}}
+	opt, err := quoteAsked(q)
+	if err == nil {
+		data.Q, err = c.Shop.MakeQuote(c.Ctx, o.ID, opt)
+	}
+	switch {
+	case err == nil:
+		if err := c.fillQuote(p, data); err != nil {
+			return err
+		}
+	case shop.CodeOf(err) == shop.Invalid: // told on the page, with the form to mend it
+		data.Wrong = sentence(err.Error())
+	default:
+		return err
+	}
+	return c.show("quote.html", p)
+}
+
+// keepQuoteForm makes the quote as asked, keeps it, and shows it.
+func keepQuoteForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	if err != nil {
+		return err
+	}
+	opt, err := quoteAsked(c.PostForm)
+	if err != nil {
+		return err
+	}
+	opt.Keep, opt.By = true, c.By()
+	q, err := c.Shop.MakeQuote(c.Ctx, o.ID, opt)
+	if err != nil {
+		return err
+	}
+	return c.see(orderPath(o) + "/quotes/" + q.ID)
+}
+
+func showKeptQuote(c *call) error {
+	o, q, err := answer.KeptQuote(c.Call)
+	if err != nil {
+		return err
+	}
+	d, _, err := c.when()
+	if err != nil {
+		return err
+	}
+	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID, MayPromise: slices.Contains(o.State.Next(), shop.Agreed) && o.State == shop.Quoted}
+	p := &page{Title: "Quote " + q.Serial, Nav: "orders", Data: data, Tables: map[string]*table{}}
+	if err := c.fillQuote(p, data); err != nil {
+		return err
+	}
+	return c.show("quote.html", p)
+}
+
+// fillQuote makes a quote's tables and strips.
+func (c *call) fillQuote(p *page, data *quoteData) error {
+	q := data.Q
+	machines, err := c.Shop.Machines(c.Ctx)
+	if err != nil {
+		return err
+	}
+	for i := range q.Lines {
+		l := &q.Lines[i]
+		row := quoteLineRow{QuoteLine: l, Table: fmt.Sprintf("steps-%d", l.Line)}
+		for _, m := range machines {
+			if m.Name != l.Machine || data.O.Line(l.Line) == nil {
+				continue
+			}
+			run, err := c.Shop.RunOfLine(c.Ctx, data.O, l.Line, m.ID)
+			if code := shop.CodeOf(err); err != nil && code != shop.Invalid && code != shop.NotFound {
+				return err
+			}
+			// A kept quote stands as it was: its strip only where the run is still the same.
+			if run != nil && math.Abs(run.Seconds-l.Run) < .5 {
+				row.Axis = axis(run.Seconds)
+				row.Bar = bar{Parts: report.Strip(run.Parts), Max: run.Seconds, Label: "one run: " + partsText(run.Parts)}.HTML()
+				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
+					row.Naive = picture.LongTime(naive)
+				}
+			}
+		}
+		p.Tables[row.Table] = stepsTable(q, l, row.Table)
+		data.Lines = append(data.Lines, row)
+	}
+	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{{Name: "For", CSV: "what"}, {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
+	sum := func(what, v string) { t.Rows = append(t.Rows, []cell{text(what), figure(cash(v), v)}) }
+	for i := range q.Lines {
+		l := &q.Lines[i]
+		sum(fmt.Sprintf("%s × %s at %s", thousands(l.Quantity), l.Design, cash(l.Price.String())), l.Sum.StringFixed(2))
+	}
+	for _, f := range q.Fees {
+		sum(strings.ToUpper(f.Name[:1])+f.Name[1:]+", once", f.Amount.StringFixed(2))
+	}
+	sum("Without tax", q.Net.StringFixed(2))
+	sum("Tax, "+q.TaxRate+" %", q.Tax.StringFixed(2))
+	t.Foot = []cell{text("Together"), figure(cash(q.Gross.String()), q.Gross.StringFixed(2))}
+	p.Tables["together"] = t
+	return nil
+}
+
+func stepsTable(q *shop.Quote, l *shop.QuoteLine, id string) *table {
+	t := &table{ID: id, Caption: l.Design + ", price a piece by quantity, " + q.Currency, Cols: []col{{Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Price a piece", CSV: "price", Num: true}}}
+	fees := slices.ContainsFunc(l.Steps, func(s shop.QuoteStep) bool { return s.SetupFee.IsPositive() })
+	if fees {
+		t.Cols = append(t.Cols, col{Name: "Set-up, once", CSV: "set_up_fee", Num: true})
+	}
+	t.Cols = append(t.Cols, col{Name: "Costs the shop", CSV: "cost", Num: true}, col{Name: ""})
+	for _, s := range l.Steps {
+		row := []cell{whole(s.Quantity), figure(cash(s.Price.String()), s.Price.StringFixed(2))}
+		if fees {
+			row = append(row, figure(cash(s.SetupFee.String()), s.SetupFee.StringFixed(2)))
+		}
+		mark := ""
+		if s.Quantity == l.Quantity {
+			mark = "this order"
+		}
+		t.Rows = append(t.Rows, append(row, figure(cash(s.Cost.String()), s.Cost.StringFixed(2)), text(mark)))
+	}
+	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Note", "note"
+	return t
+}

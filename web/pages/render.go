@@ -1,0 +1,151 @@
+package pages
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"net/http"
+	"path"
+	"strings"
+
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/web/serve"
+)
+
+//go:embed templates
+var templateFiles embed.FS
+
+// page is what a template shows. Tables and pictures go to files too: a page's
+// address with ?csv=ID or ?picture=NAME.svg (.png) gives them.
+type page struct {
+	Title  string // of the window
+	Nav    string // which entry of the navigation it belongs to
+	Told   *told  // a message on top
+	U      words
+	Data   any
+	Tables map[string]*table
+	Pics   map[string]pic
+
+	// filled in by show
+	Path, Query string
+	Account     *shop.Account
+	Accounts    bool
+	Planner     bool
+	ShopName    string
+	Demo        bool
+	Version     string
+	Bare        bool // without navigation
+}
+
+// pic is a picture in the width of a page and of a phone.
+type pic struct{ Wide, Narrow picture.Picture }
+
+// told is a message: what happened, and whether something is wrong.
+type told struct {
+	Bad   bool
+	Lines []string
+}
+
+// show answers with a page, or with one of its tables or pictures.
+func (c *call) show(name string, p *page) error {
+	q := c.URL.Query()
+	if id := q.Get("csv"); id != "" {
+		t, ok := p.Tables[id]
+		if !ok {
+			return shop.Errorf(shop.NotFound, "this page has no table %q", id)
+		}
+		c.W.Header().Set("Content-Type", "text/csv; charset=utf-8")
+		c.W.Header().Set("Content-Disposition", serve.SaveAs(p.Title+" "+id, ".csv"))
+		return t.writeCSV(c.W)
+	}
+	if file := q.Get("picture"); file != "" {
+		return c.showPicture(p, file, q.Get("theme"))
+	}
+	set, err := c.Shop.Settings(c.Ctx)
+	if err != nil {
+		return err
+	}
+	p.U = words{set}
+	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
+	p.Account, p.Accounts, p.Planner = c.Account(), c.Accounts, c.May(shop.Planner)
+	p.ShopName, p.Demo, p.Version = set.ShopName, set.Demo, c.Version
+	c.render(http.StatusOK, name, p)
+	return nil
+}
+
+func (c *call) render(status int, name string, p *page) {
+	t, err := templateNamed(name)
+	if err == nil {
+		var b bytes.Buffer
+		if err = t.ExecuteTemplate(&b, "layout.html", p); err == nil {
+			c.W.Header().Set("Content-Type", "text/html; charset=utf-8")
+			c.W.Header().Set("Cache-Control", "no-store")
+			c.W.WriteHeader(status)
+			c.W.Write(b.Bytes())
+			return
+		}
+	}
+	c.Log.Error("a page could not be written", "page", name, "err", err)
+	http.Error(c.W, "This page could not be written; it was logged.", http.StatusInternalServerError)
+}
+
+func (c *call) showPicture(p *page, file, theme string) error {
+	name, ext := strings.TrimSuffix(file, path.Ext(file)), path.Ext(file)
+	one, ok := p.Pics[name]
+	if !ok || ext != ".svg" && ext != ".png" {
+		return shop.Errorf(shop.NotFound, "this page has no picture %q; names end in .svg or .png", file)
+	}
+	t, err := picture.ThemeNamed(theme)
+	if err != nil {
+		return shop.Errorf(shop.Invalid, "there is no theme %q; use light, dark or print", theme)
+	}
+	c.W.Header().Set("Content-Disposition", serve.SaveAs(p.Title+" "+name, ext))
+	var b bytes.Buffer
+	if ext == ".svg" {
+		c.W.Header().Set("Content-Type", "image/svg+xml")
+		err = picture.SVG(&b, one.Wide, t)
+	} else {
+		c.W.Header().Set("Content-Type", "image/png")
+		err = picture.PNG(&b, one.Wide, t, 2)
+	}
+	if err != nil {
+		return err
+	}
+	c.W.Write(b.Bytes())
+	return nil
+}
+
+// failPage answers with a page that says what was wrong and what to do.
+func (c *call) failPage(err error) {
+	status := serve.StatusOf(err)
+	text := "Something went wrong in the program. It was logged; nothing of yours was lost."
+	var e *shop.Error
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &e):
+		text = sentence(e.Text)
+	case errors.As(err, &tooLarge):
+		text = "What was sent is larger than " + serve.BytesText(tooLarge.Limit) + ". Send fewer files at once."
+	}
+	if status == http.StatusInternalServerError {
+		c.Log.Error("a page failed", "path", c.URL.Path, "err", err)
+	}
+	c.W.Header().Del("Content-Disposition")
+	set, _ := c.Shop.Settings(c.Context())
+	p := &page{Title: "Not done", U: words{set}, Data: text, Path: c.URL.Path, Account: c.Account(),
+		Accounts: c.Accounts, Planner: c.May(shop.Planner), ShopName: set.ShopName, Version: c.Version}
+	c.render(status, "error.html", p)
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return s
+	}
+	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
+		s += "."
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,135 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"net"
+	"net/url"
+	"strings"
+
+	go_qr "github.com/piglig/go-qr"
+
+	"needlepace/picture"
+	"needlepace/report"
+	"needlepace/shop"
+	"needlepace/web/answer"
+)
+
+// runSheetData is a run sheet as its page shows it.
+type runSheetData struct {
+	R        *shop.RunSheet
+	D        answer.When
+	Bar      template.HTML
+	Axis     template.HTML
+	Code     template.HTML
+	Bobbins  string
+	Breaks   string
+	Link     string // of the PDF
+	SewingOn string // what is on the machine now
+	Mine     bool   // it is this line
+	Version  int
+	Loopback bool // a phone cannot open the code
+}
+
+func showRunSheet(c *call) error {
+	o, r, err := answer.RunSheet(c.Call)
+	if err != nil {
+		return err
+	}
+	d, _, err := c.when()
+	if err != nil {
+		return err
+	}
+	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Breaks: fmt.Sprintf("%.0f", r.Breaks)}
+	data.Bar = bar{Parts: report.Strip(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High, Label: "one run: " + partsText(r.Parts)}.HTML()
+	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
+	if data.Code, err = qrSVG(r.Page); err != nil {
+		return err
+	}
+	switch r.BobbinRuns {
+	case 0:
+		data.Bobbins = "one does not last a run: expect them to run out within it"
+	case 1:
+		data.Bobbins = "one lasts a run: change them before every run"
+	default:
+		data.Bobbins = fmt.Sprintf("change them after every %d runs at the latest", r.BobbinRuns)
+	}
+	if data.SewingOn, err = c.Shop.SewingOn(c.Ctx, r.MachineID); err != nil {
+		return err
+	}
+	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)
+	p := &page{Title: "Run sheet " + r.Name, Nav: "orders", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	runSheetTables(p, r)
+	segs := picture.Sewn(r.Stitched, 3)
+	colours, _ := picture.ThreadColours(r.Stitched, len(r.Blocks))
+	sewn := func(w float64) picture.Picture {
+		return &picture.SewOut{Name: r.Design, Segs: segs, Colours: colours, Width: w, Height: w * .75}
+	}
+	p.Pics["drawing"] = pic{sewn(420), sewn(330)}
+	return c.show("runsheet.html", p)
+}
+
+func runSheetTables(p *page, r *shop.RunSheet) {
+	t := &table{ID: "colours", Caption: "Colour order with needles", Full: true, Cols: []col{{Name: "Block", CSV: "block", Num: true}, {Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Cone", CSV: "cone"}, {Name: "Stitches", CSV: "stitches", Num: true}, {Name: "Begins", CSV: "starts_seconds", Num: true}, {Name: "Takes", CSV: "seconds", Num: true}}}
+	for _, b := range r.Blocks {
+		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(picture.ShortTime(b.Starts), raw(b.Starts)), figure(picture.LongTime(b.Seconds), raw(b.Seconds))})
+	}
+	p.Tables["colours"] = t
+	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", answer.Count(r.Quantity, "piece", "pieces")), Cols: []col{{Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Metres", CSV: "metres", Num: true}, {Name: "Cones", CSV: "cones", Num: true}}}
+	for _, k := range r.Colours {
+		c.Rows = append(c.Rows, []cell{whole(k.Needle), text(k.Thread), figure(picture.Thousands(k.Metres), raw(k.Metres)), whole(k.Cones)})
+	}
+	p.Tables["thread"] = c
+}
+
+// swatch is a thread's colour, where it is known.
+func swatch(colour string) template.HTML {
+	if len(colour) != 7 || colour[0] != '#' || strings.Trim(colour[1:], "0123456789abcdefABCDEF") != "" {
+		return ""
+	}
+	return template.HTML(`<svg class="swatch" viewBox="0 0 2 2" aria-hidden="true"><circle cx="1" cy="1" r="1" fill="` + colour + `"/></svg> `)
+}
+
+// qrSVG is a QR code of a text (ISO/IEC 18004, level M) with its quiet zone of
+// four modules: dark on white whatever the page's colours, so that it reads.
+func qrSVG(text string) (template.HTML, error) {
+	q, err := go_qr.EncodeText(text, go_qr.Medium)
+	if err != nil {
+		return "", fmt.Errorf("web: the address %q cannot be made a code: %w", text, err)
+	}
+	n := q.Size()
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="Code that opens the page to record pieces" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8)
+	for y := range n {
+		for x := range n {
+			if q.Module(x, y) {
+				fmt.Fprintf(&b, "M%d %dh1v1h-1z", x+4, y+4)
+			}
+		}
+	}
+	b.WriteString(`"/></svg>`)
+	return template.HTML(b.String()), nil
+}
+
+func runSheetPDF(c *call) error {
+	_, r, err := answer.RunSheet(c.Call)
+	if err != nil {
+		return err
+	}
+	b, err := answer.RunSheetPDF(c.Call, r)
+	if err != nil {
+		return err
+	}
+	c.File("run-sheet-"+strings.ReplaceAll(r.Name, "/", "-")+".pdf", "application/pdf", b)
+	return nil
+}
+
+// loopbackURL reports whether an address answers on this computer only.
+func loopbackURL(address string) bool {
+	u, err := url.Parse(address)
+	if err != nil {
+		return false
+	}
+	ip := net.ParseIP(u.Hostname())
+	return u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
+}

@@ -1,0 +1,132 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+
+	"needlepace/picture"
+)
+
+// bar is one strip on the page. Its places are shares of the width, so it is
+// as wide as the column; the hatchings are the patterns of the page (stripDefs).
+type bar struct {
+	Parts     []picture.Part
+	Max       float64 // seconds at the right end
+	Low, High float64 // interval, 0 for none
+	Saved     float64 // seconds a mend took away, as an outline behind
+	Thin      bool
+	Label     string // read out; "" hides it from readers, where figures stand beside
+}
+
+// HTML draws it. All eight parts are always there, so that a change of machine
+// slides them instead of drawing anew.
+func (b bar) HTML() template.HTML {
+	var s strings.Builder
+	class := "strip"
+	if b.Thin {
+		class += " thin"
+	}
+	fmt.Fprintf(&s, `<svg class="%s" `, class)
+	if b.Label == "" {
+		s.WriteString(`aria-hidden="true">`)
+	} else {
+		fmt.Fprintf(&s, `role="img" aria-label="%s">`, template.HTMLEscapeString(b.Label))
+	}
+	of := func(v float64) float64 {
+		if !(b.Max > 0) {
+			return 0
+		}
+		return min(max(v/b.Max*100, 0), 100)
+	}
+	height := "100%"
+	if b.High > b.Low && !b.Thin {
+		height = "82%"
+	}
+	var seconds [len(picture.Keys)]float64
+	for _, p := range b.Parts {
+		seconds[p.Key] += p.Seconds
+	}
+	x := 0.0
+	for k, v := range seconds {
+		key := picture.Key(k)
+		title := ""
+		if v > 0 {
+			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), picture.LongTime(v))
+		}
+		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height, title)
+		if key != picture.AtSetSpeed && key != picture.Trims {
+			fmt.Fprintf(&s, `<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`, key, of(x), of(v), height)
+		}
+		x += v
+	}
+	if b.Saved > 0 {
+		fmt.Fprintf(&s, `<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x), of(b.Saved), height, picture.LongTime(b.Saved))
+	}
+	if height != "100%" {
+		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low), of(b.High-b.Low))
+		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/><rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/>`, of(b.Low), of(b.High))
+	}
+	s.WriteString("</svg>")
+	return template.HTML(s.String())
+}
+
+// stripDefs are the hatchings, once a page: the same as package picture's.
+const stripDefs template.HTML = `<svg class="defs" aria-hidden="true"><defs>` +
+	`<pattern id="h-long_stitches" width="7" height="7" patternUnits="userSpaceOnUse"><path d="M-1 8L8 -1M-1 1L1 -1M6 8L8 6"/></pattern>` +
+	`<pattern id="h-ramps" width="4.5" height="4.5" patternUnits="userSpaceOnUse"><path d="M-1 -1L5.500 5.500M-1 3.500L1 5.500M3.500 -1L5.500 1"/></pattern>` +
+	`<pattern id="h-colour_stops" width="4" height="4" patternUnits="userSpaceOnUse"><line x1="2" y1="0" x2="2" y2="4"/></pattern>` +
+	`<pattern id="h-travel" width="4" height="4" patternUnits="userSpaceOnUse"><line x1="0" y1="3" x2="4" y2="3"/></pattern>` +
+	`<pattern id="h-stops" width="7" height="7" patternUnits="userSpaceOnUse"><path d="M0 0L7 7M7 0L0 7"/></pattern>` +
+	`<pattern id="h-start_end" width="5" height="8" patternUnits="userSpaceOnUse"><circle cx="2" cy="2.500" r=".7"/><circle cx="4.500" cy="6.500" r=".7"/></pattern>` +
+	`</defs></svg>`
+
+// key is a part's colour and hatching, for tables.
+func key(k picture.Key) template.HTML {
+	h := ""
+	if k != picture.AtSetSpeed && k != picture.Trims {
+		h = fmt.Sprintf(`<rect fill="url(#h-%s)" width="100%%" height="100%%"/>`, k)
+	}
+	return template.HTML(fmt.Sprintf(`<span class="key"><svg aria-hidden="true"><rect class="p-%s" width="100%%" height="100%%"/>%s</svg></span>`, k, h))
+}
+
+// axis is the time axis under strips: marks at round times.
+func axis(top float64) template.HTML {
+	if !(top > 0) {
+		return ""
+	}
+	step := 1.0
+	for _, s := range []float64{1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400} {
+		step = s
+		if top/s <= 6 {
+			break
+		}
+	}
+	var b strings.Builder
+	b.WriteString(`<svg class="axis" aria-hidden="true">`)
+	for t := 0.0; t <= top*1.0001; t += step {
+		x := t / top * 100
+		anchor := "middle"
+		switch {
+		case t == 0:
+			anchor = "start"
+		case x > 96:
+			anchor = "end"
+		}
+		text := "0"
+		switch {
+		case t >= 3600:
+			text = fmt.Sprintf("%d h %02d min", int(t)/3600, int(t)%3600/60)
+		case step >= 60 && t > 0:
+			text = fmt.Sprintf("%d min", int(t)/60)
+		case t > 0:
+			text = picture.ShortTime(t)
+			if t < 60 {
+				text = fmt.Sprintf("%d s", int(t))
+			}
+		}
+		fmt.Fprintf(&b, `<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x, anchor, text)
+	}
+	b.WriteString("</svg>")
+	return template.HTML(b.String())
+}

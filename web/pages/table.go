@@ -1,0 +1,90 @@
+package pages
+
+import (
+	"encoding/csv"
+	"html/template"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// table is one table of a page. The page shows it and ?csv=ID gives it as CSV:
+// both from the same rows.
+type table struct {
+	ID      string
+	Caption string
+	Cols    []col
+	Rows    [][]cell
+	Foot    []cell
+	Full    bool // as wide as the column
+	Blocks  bool // row k belongs to colour block k: pointing at it shows the block alone
+}
+
+// col is one column: Name on the page, CSV in the file (with the unit).
+type col struct {
+	Name, CSV string
+	Num       bool // numbers, set right
+	Strip     bool // a strip: not in the file
+	File      bool // in the file only
+}
+
+// cell is one value: Text on the page (or HTML), Raw in the file (Text where
+// it is empty).
+type cell struct {
+	Text, Raw string
+	HTML      template.HTML
+	Link      string
+}
+
+func text(s string) cell           { return cell{Text: s} }
+func figure(text, raw string) cell { return cell{Text: text, Raw: raw} }
+func whole(n int) cell             { return cell{Text: thousands(n), Raw: strconv.Itoa(n)} }
+func markup(h template.HTML) cell  { return cell{HTML: h} }
+
+func linked(text, to string) cell { return cell{Text: text, Link: to} }
+func (c col) csvName() string {
+	if c.CSV != "" {
+		return c.CSV
+	}
+	return strings.ReplaceAll(strings.ToLower(c.Name), " ", "_")
+}
+
+// writeCSV writes the table; text that a spreadsheet would run as a formula
+// gets an apostrophe in front.
+func (t *table) writeCSV(w io.Writer) error {
+	c := csv.NewWriter(w)
+	line := func(cells func(i int) string) {
+		var out []string
+		for i := range t.Cols {
+			if !t.Cols[i].Strip {
+				out = append(out, cells(i))
+			}
+		}
+		c.Write(out)
+	}
+	line(func(i int) string { return t.Cols[i].csvName() })
+	for _, row := range t.Rows {
+		line(func(i int) string {
+			if i >= len(row) {
+				return ""
+			}
+			v := row[i].Raw
+			if v == "" {
+				v = row[i].Text
+			}
+			return defused(v)
+		})
+	}
+	c.Flush()
+	return c.Error()
+}
+
+func defused(s string) string {
+	if s == "" || !strings.ContainsAny(s[:1], "=+-@\t\r") {
+		return s
+	}
+	if _, err := strconv.ParseFloat(s, 64); err == nil {
+		return s
+	}
+	return "'" + s
+}

@@ -1,0 +1,105 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+	"sync"
+
+	"needlepace/picture"
+	"needlepace/web/answer"
+)
+
+// pageTemplates are the pages, each with the layout and the shared pieces.
+var pageTemplates = sync.OnceValues(func() (map[string]*template.Template, error) {
+	base, err := template.New("").Funcs(templateFuncs).ParseFS(templateFiles, "templates/layout.html", "templates/piece_*.html")
+	if err != nil {
+		return nil, err
+	}
+	entries, err := templateFiles.ReadDir("templates")
+	if err != nil {
+		return nil, err
+	}
+	all := map[string]*template.Template{}
+	for _, e := range entries {
+		if e.Name() == "layout.html" || strings.HasPrefix(e.Name(), "piece_") {
+			continue
+		}
+		t, err := base.Clone()
+		if err == nil {
+			_, err = t.ParseFS(templateFiles, "templates/"+e.Name())
+		}
+		if err != nil {
+			return nil, fmt.Errorf("web: %s: %w", e.Name(), err)
+		}
+		all[e.Name()] = t
+	}
+	return all, nil
+})
+
+func templateNamed(name string) (*template.Template, error) {
+	all, err := pageTemplates()
+	if err != nil {
+		return nil, err
+	}
+	t, ok := all[name]
+	if !ok {
+		return nil, fmt.Errorf("web: no template %s", name)
+	}
+	return t, nil
+}
+
+func thousands(n int) string { return picture.Thousands(float64(n)) }
+
+var templateFuncs = template.FuncMap{
+	"big":       big,
+	"long":      picture.LongTime,
+	"short":     picture.ShortTime,
+	"thousands": thousands,
+	"perMin":    perMin,
+	"share":     share,
+	"count":     answer.Count,
+	"sig":       sig,
+	"axis":      axis,
+	"key":       key,
+	"defs":      func() template.HTML { return stripDefs },
+	"mark":      func() template.HTML { return markSVG },
+	"svg":       inlineSVG,
+	"asQuery":   withQuery,
+	"list":      func(v ...any) []any { return v },
+	"minus":     func(a, b float64) float64 { return a - b },
+	"plus1":     func(i int) int { return i + 1 },
+	"join":      func(s []string) string { return strings.Join(s, ", ") },
+	"sentence":  sentence,
+	"cash":      cash,
+	"chance":    chanceText,
+}
+
+// inlineSVG is a picture that follows the page's colours.
+func inlineSVG(p picture.Picture) (template.HTML, error) {
+	var b strings.Builder
+	err := picture.SVG(&b, p, picture.Page())
+	return template.HTML(b.String()), err
+}
+
+// withQuery is the page's own query with some values set: with .Query "csv" "x".
+func withQuery(query string, pairs ...string) (template.URL, error) {
+	q, err := url.ParseQuery(query)
+	if err != nil {
+		q = url.Values{}
+	}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		if pairs[i+1] == "" {
+			q.Del(pairs[i])
+		} else {
+			q.Set(pairs[i], pairs[i+1])
+		}
+	}
+	return template.URL("?" + q.Encode()), nil
+}
+
+// markSVG is the needle that is a strip: the sign of the program.
+const markSVG template.HTML = `<svg viewBox="0 0 120 20" aria-hidden="true"><clipPath id="needle"><path d="M1 10C1 6.4 3.200 4.600 7 4.600h62L119 10 69 15.400H7C3.200 15.400 1 13.600 1 10zm5 0c0 1.100.8 1.800 1.800 1.800h11c1 0 1.800-.7 1.800-1.800s-.8-1.800-1.800-1.800h-11C6.800 8.200 6 8.900 6 10z" clip-rule="evenodd"/></clipPath>` +
+	`<g clip-path="url(#needle)"><rect class="f-ink" width="62" height="20" fill="currentColor"/><rect class="p-long_stitches" x="62" width="16" height="20"/><rect class="p-ramps" x="78" width="9" height="20"/>` +
+	`<rect class="p-trims" x="87" width="6" height="20"/><rect class="p-colour_stops" x="93" width="10" height="20"/><rect class="p-start_end" x="103" width="17" height="20"/></g></svg>`

@@ -1,0 +1,148 @@
+package pages
+
+import (
+	"crypto/rand"
+	"encoding/json"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"needlepace/clock"
+	"needlepace/shop"
+)
+
+// timingRow is a timing under way, for lists.
+type timingRow struct {
+	*shop.Timing
+	Design, Machine string
+}
+
+// openTimings lists the timings under way on a machine ("" for all).
+func (c *call) openTimings(machineID string) ([]timingRow, error) {
+	all, err := c.Shop.Timings(c.Ctx, machineID, true)
+	if err != nil {
+		return nil, err
+	}
+	var out []timingRow
+	for _, t := range all {
+		row := timingRow{Timing: t, Design: "a design", Machine: "a machine"}
+		if d, _, err := c.Shop.Design(c.Ctx, t.DesignID); err == nil {
+			row.Design = d.Name
+		}
+		if m, err := c.Shop.Machine(c.Ctx, t.MachineID); err == nil {
+			row.Machine = m.Name
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}
+
+// timeData is what choosing a run to time shows.
+type timeData struct {
+	Designs  []*shop.Design
+	Machines []*shop.Machine
+	Open     []timingRow
+	Design   string
+	Machine  string
+}
+
+func showTime(c *call) error {
+	q := c.Query()
+	data := &timeData{Design: q.Get("design"), Machine: q.Get("machine")}
+	var err error
+	if data.Designs, _, err = c.Shop.Designs(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
+		return err
+	}
+	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+		return err
+	}
+	if data.Design != "" { // one that is not among the first 500
+		known := false
+		for _, d := range data.Designs {
+			known = known || d.ID == data.Design
+		}
+		if d, _, err := c.Shop.Design(c.Ctx, data.Design); err == nil && !known {
+			data.Designs = append(data.Designs, d)
+		}
+	}
+	if data.Open, err = c.openTimings(""); err != nil {
+		return err
+	}
+	return c.show("time.html", &page{Title: "Time a run", Nav: "time", Data: data})
+}
+
+// newTiming names a timing and goes to its page; nothing is kept before the
+// first press.
+func newTiming(c *call) error {
+	q := c.Query()
+	m, err := c.Shop.Machine(c.Ctx, q.Get("machine"))
+	if err != nil {
+		return err
+	}
+	speed := q.Number("speed")
+	if q.Err != nil {
+		return q.Err
+	}
+	if speed == 0 {
+		speed = m.Sheet.MaxSpeed
+	}
+	ask := url.Values{"design": {q.Get("design")}, "machine": {m.ID}, "speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
+	return c.see("/time/" + strings.ToLower(rand.Text()) + "?" + ask.Encode())
+}
+
+// stopwatch is the page a run is timed on.
+type stopwatch struct {
+	D        *shop.Design
+	M        *shop.Machine
+	ID       string
+	SetSpeed float64
+	Seconds  float64 // expected
+	Blocks   []stopwatchBlock
+	Kept     string // the timing as the shop has it, JSON; empty for a new one
+	Done     bool
+}
+
+type stopwatchBlock struct {
+	Number  int
+	Thread  string
+	Seconds float64 // expected, from restart to standing
+}
+
+func showTiming(c *call) error {
+	q := c.Query()
+	data := &stopwatch{ID: c.PathValue("timing"), SetSpeed: q.Number("speed")}
+	design, machineID := q.Get("design"), q.Get("machine")
+	t, err := c.Shop.Timing(c.Ctx, data.ID)
+	switch {
+	case err == nil:
+		design, machineID, data.SetSpeed, data.Done = t.DesignID, t.MachineID, t.SetSpeed, t.Done
+		b, err := json.Marshal(t)
+		if err != nil {
+			return err
+		}
+		data.Kept = string(b)
+	case shop.CodeOf(err) != shop.NotFound:
+		return err
+	case q.Err != nil:
+		return q.Err
+	}
+	if data.D, _, err = c.Shop.Design(c.Ctx, design); err != nil {
+		return err
+	}
+	if data.M, err = c.Shop.Machine(c.Ctx, machineID); err != nil {
+		return err
+	}
+	k, err := c.Shop.Clock(c.Ctx, design, machineID, clock.Job{Speed: data.SetSpeed})
+	if err != nil {
+		return err
+	}
+	data.Seconds = k.Result.Seconds
+	for i := range k.Result.Blocks {
+		b := stopwatchBlock{Number: i + 1, Seconds: k.Result.Blocks[i].Parts.Sewing() + k.Result.Blocks[i].Parts.Trims}
+		if i < len(data.D.Threads) {
+			b.Thread = data.D.Threads[i].Name
+		}
+		data.Blocks = append(data.Blocks, b)
+	}
+	return c.show("timing.html", &page{Title: "Timing " + data.D.Name, Nav: "time", Bare: true, Data: data})
+}

@@ -1,0 +1,97 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"needlepace/shop"
+	"needlepace/web/api"
+	"needlepace/web/pages"
+	"needlepace/web/serve"
+)
+
+// Routes is every address of the app: the one table that requests are answered
+// from, roles checked by and the tests go through.
+func (s *Server) Routes() []serve.Route {
+	own := []serve.Route{
+		{Method: "GET", Path: "/assets/{name...}", Open: true, Do: serveAsset},
+		{Method: "GET", Path: "/favicon.ico", Open: true, Do: func(c *serve.Call) error {
+			http.Redirect(c.W, c.Request, "/assets/favicon.svg", http.StatusMovedPermanently)
+			return nil
+		}},
+		{Method: "POST", Path: "/sign-in", Open: true, Do: formSignIn},
+		{Method: "POST", Path: "/sign-out", Need: shop.Operator, Do: formSignOut},
+		{Path: "/api/", Need: shop.Operator, Do: s.noOperation},
+	}
+	for i := range own {
+		own[i].Fail = api.Fail
+	}
+	return slices.Concat(own, pages.Routes(), api.Routes())
+}
+
+// register puts all routes into the server's mux.
+func (s *Server) register() {
+	for _, rt := range s.Routes() {
+		s.mux.HandleFunc(rt.Pattern(), func(w http.ResponseWriter, r *http.Request) { s.answer(&rt, w, r) })
+	}
+}
+
+// answer lets a request through to its route: who asks must be signed in and
+// have the role, and the answer must come in time.
+func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request) {
+	c := &serve.Call{Request: r, Site: &s.site, W: w, Ctx: r.Context()}
+	if s.site.Accounts {
+		a, err := s.sessions.who(r)
+		switch {
+		case err != nil:
+			rt.Fail(c, err)
+			return
+		case a != nil:
+			c.Request = serve.WithAccount(r, a)
+		case !rt.Open:
+			s.askSignIn(c)
+			return
+		}
+	}
+	if !rt.Open && !c.May(rt.Need) {
+		rt.Fail(c, shop.Errorf(shop.Forbidden, "your account may not do this; it needs the role %s", rt.Need))
+		return
+	}
+	ctx, cancel := context.WithTimeoutCause(c.Context(), s.opt.WorkTime, serve.ErrTooLong)
+	defer cancel()
+	c.Ctx = ctx
+	if err := rt.Do(c); err != nil {
+		rt.Fail(c, err)
+	}
+}
+
+// askSignIn sends who must sign in to do it.
+func (s *Server) askSignIn(c *serve.Call) {
+	if strings.HasPrefix(c.URL.Path, "/api/") || c.Method != http.MethodGet {
+		api.Fail(c, shop.Errorf(shop.SignIn, "sign in first"))
+		return
+	}
+	http.Redirect(c.W, c.Request, "/sign-in?next="+url.QueryEscape(c.URL.RequestURI()), http.StatusSeeOther)
+}
+
+// noOperation answers, in the API's form, what begins with /api/ and is no
+// route.
+func (s *Server) noOperation(c *serve.Call) error {
+	var allow []string
+	for _, m := range []string{"GET", "POST", "PUT", "DELETE"} {
+		probe := &http.Request{Method: m, URL: c.URL, Host: c.Host}
+		if _, p := s.mux.Handler(probe); p != "/api/" && p != "" && p != "/" {
+			allow = append(allow, m)
+		}
+	}
+	if len(allow) == 0 {
+		return shop.Errorf(shop.NotFound, "the API has nothing at %s; see /api/openapi.json", c.URL.Path)
+	}
+	c.W.Header().Set("Allow", strings.Join(allow, ", "))
+	c.FailWith(c.W, c.Request, http.StatusMethodNotAllowed,
+		shop.Errorf(shop.Invalid, "%s does nothing here; use %s", c.Method, strings.Join(allow, " or ")))
+	return nil
+}

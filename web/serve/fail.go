@@ -1,0 +1,113 @@
+package serve
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+	"strconv"
+
+	"needlepace/jobs"
+	"needlepace/shop"
+)
+
+// ErrTooLong is why a call's context ended in time.
+var ErrTooLong = errors.New("it took too long")
+
+// JSON writes an answer.
+func (s *Site) JSON(w http.ResponseWriter, r *http.Request, status int, v any) {
+	b, err := json.Marshal(v)
+	if err != nil {
+		s.Log.Error("an answer cannot be written as JSON", "path", r.URL.Path, "error", err)
+		s.FailWith(w, r, http.StatusInternalServerError, shop.Errorf("internal", "the answer has a number that JSON cannot hold"))
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Content-Length", strconv.Itoa(len(b)+1))
+	w.WriteHeader(status)
+	if _, err = w.Write(append(b, '\n')); err != nil {
+		s.Log.Debug("the client went away", "path", r.URL.Path, "error", err)
+	}
+}
+
+// Failure is the form of every error.
+type Failure struct {
+	Error jobs.FailureBody `json:"error"`
+}
+
+// StatusOf is the HTTP status of an error's code.
+func StatusOf(err error) int {
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooLarge):
+		return http.StatusRequestEntityTooLarge
+	}
+	switch shop.CodeOf(err) {
+	case shop.NotFound:
+		return http.StatusNotFound
+	case shop.Invalid:
+		return http.StatusUnprocessableEntity
+	case "bad_request":
+		return http.StatusBadRequest
+	case shop.Unsupported:
+		return http.StatusUnsupportedMediaType
+	case shop.Conflict:
+		return http.StatusConflict
+	case shop.TooLarge:
+		return http.StatusRequestEntityTooLarge
+	case shop.Busy:
+		return http.StatusTooManyRequests
+	case shop.Stopped:
+		return http.StatusServiceUnavailable
+	case shop.Forbidden:
+		return http.StatusForbidden
+	case shop.SignIn:
+		return http.StatusUnauthorized
+	case shop.Storage:
+		return http.StatusInsufficientStorage
+	}
+	return http.StatusInternalServerError
+}
+
+// Fail answers with an error in the API's form. Causes go to the log, not to
+// the client.
+func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
+	s.FailWith(w, r, StatusOf(err), err)
+}
+
+// FailWith answers so with a status.
+func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err error) {
+	var tooLarge *http.MaxBytesError
+	var e *shop.Error
+	body := jobs.FailureBody{Code: "internal", Text: "something went wrong in the program; it was logged"}
+	switch {
+	case errors.As(err, &tooLarge):
+		body = jobs.FailureBody{Code: string(shop.TooLarge), Text: "the upload is larger than " + BytesText(tooLarge.Limit) + "; send fewer files at once"}
+	case errors.As(err, &e):
+		body = jobs.FailureBody{Code: string(e.Code), Text: e.Text}
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		status = http.StatusServiceUnavailable
+		body = jobs.FailureBody{Code: string(shop.Stopped), Text: "stopped before the end: it took too long, or the request was given up"}
+	}
+	if status >= 500 {
+		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "error", err)
+	}
+	if status == http.StatusTooManyRequests || status == http.StatusServiceUnavailable {
+		if w.Header().Get("Retry-After") == "" {
+			w.Header().Set("Retry-After", "2")
+		}
+	}
+	w.Header().Set("Cache-Control", "no-store")
+	s.JSON(w, r, status, Failure{body})
+}
+
+// BytesText is a size for people.
+func BytesText(n int64) string {
+	if n >= 1<<20 {
+		return strconv.FormatInt(n>>20, 10) + " MB"
+	}
+	return strconv.FormatInt(n, 10) + " bytes"
+}
+
+// BadRequest is an error of a request that cannot be read.
+func BadRequest(format string, a ...any) error { return shop.Errorf("bad_request", format, a...) }

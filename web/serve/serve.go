@@ -1,0 +1,102 @@
+// Package serve is what the pages and the API have in common: what a route is,
+// the request that a route answers with all that its handler needs, how a
+// query is read, and how failures and files are answered. It knows no route.
+package serve
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"needlepace/jobs"
+	"needlepace/shop"
+)
+
+// APIRoot is what the API's addresses begin with.
+const APIRoot = "/api/v1"
+
+// Site is what the handlers of one app share.
+type Site struct {
+	Shop     *shop.Shop
+	Jobs     jobs.Queue
+	Sessions Sessions
+	Log      *slog.Logger
+	Now      func() time.Time
+	Version  string // of the program, shown
+	// Accounts says that people sign in. Without it everybody is the owner.
+	Accounts bool
+	// Secure says that people reach the app by HTTPS.
+	Secure bool
+	// MaxUpload is the largest request body in bytes.
+	MaxUpload int64
+}
+
+// Sessions lets people in and out.
+type Sessions interface {
+	// SignIn checks name and password, not too often, and sets the cookie.
+	SignIn(c *Call, name, password string) (*shop.Account, error)
+	// SignOut ends the session of whoever asks.
+	SignOut(c *Call) error
+}
+
+// Route is one address of the app: a page, what a page's form does, or an
+// operation of the API.
+type Route struct {
+	Method, Path string    // Path in the form of http.ServeMux
+	Need         shop.Role // the least role it needs
+	Open         bool      // nobody need be signed in
+	Do           func(*Call) error
+	Fail         func(*Call, error) // tells whoever asks what was wrong
+}
+
+// Pattern is the route for a http.ServeMux.
+func (r *Route) Pattern() string {
+	if r.Method == "" {
+		return r.Path
+	}
+	return r.Method + " " + r.Path
+}
+
+// Call is one request being answered.
+type Call struct {
+	*http.Request
+	*Site
+	W   http.ResponseWriter
+	Ctx context.Context // ends with the request, or when it takes too long
+}
+
+type accountKey struct{}
+
+// WithAccount is the request of somebody who is signed in.
+func WithAccount(r *http.Request, a *shop.Account) *http.Request {
+	return r.WithContext(context.WithValue(r.Context(), accountKey{}, a))
+}
+
+// nobody is who uses an app without accounts: the owner.
+var nobody = &shop.Account{Role: shop.Owner}
+
+// Account is who asks: with accounts, whoever is signed in (nil for nobody);
+// without, an owner without a name.
+func (c *Call) Account() *shop.Account {
+	if !c.Accounts {
+		return nobody
+	}
+	a, _ := c.Context().Value(accountKey{}).(*shop.Account)
+	return a
+}
+
+// May reports whether who asks has the role or a higher one; pages use it to
+// leave out what would be refused.
+func (c *Call) May(need shop.Role) bool {
+	a := c.Account()
+	return a != nil && a.Role.May(need)
+}
+
+// By is the name of who asks, for histories; empty where there are no accounts.
+func (c *Call) By() string {
+	if a := c.Account(); a != nil {
+		return a.Name
+	}
+	return ""
+}
