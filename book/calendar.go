@@ -45,7 +45,7 @@ func (w *Workshop) WallTime(s string) (time.Time, error) {
 	return t, nil
 }
 
-// Calendar is when the machine of a name works: the shifts without the
+// Calendar is when a machine, by its ID or name, works: the shifts without the
 // holidays and its down times. With no name it is when the shop works.
 func (w *Workshop) Calendar(name string) *plan.Calendar {
 	loc := w.Location()
@@ -66,7 +66,7 @@ func (w *Workshop) Calendar(name string) *plan.Calendar {
 		}
 	}
 	for _, d := range w.Down {
-		if d.Machine != "" && d.Machine != name {
+		if d.Machine != "" && d.Machine != name && (d.ID == "" || d.ID != name) {
 			continue
 		}
 		from, _ := wallTime(d.From, loc)

@@ -69,7 +69,8 @@ func (w *Workshop) Together() int {
 
 // DownTime is one [[down]]: a machine that is not to be had.
 type DownTime struct {
-	Machine string `toml:"machine"` // its name; empty: all machines
+	Machine string `toml:"machine"` // its name (Identify), or its ID; empty: all machines
+	ID      string `toml:"-"`       // of the machine, once it is known (Identify)
 	From    string `toml:"from"`    // 2026-03-04 13:00
 	To      string `toml:"to"`
 	Why     string `toml:"why"`
@@ -77,7 +78,8 @@ type DownTime struct {
 
 // WorkshopMachine is one [[machine]]: what its sheet does not say.
 type WorkshopMachine struct {
-	Name string `toml:"name"` // the machine's name in the shop
+	Name string `toml:"name"` // the machine's name in the shop (Identify), or its ID
+	ID   string `toml:"-"`    // of the machine, once it is known (Identify)
 	// where it is not in the shop yet: a sheet file or a built-in class (command line)
 	Sheet    string    `toml:"sheet"`
 	Heads    *int      `toml:"heads"`     // heads used; default all

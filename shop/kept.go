@@ -2,18 +2,25 @@ package shop
 
 import (
 	"context"
-	"fmt"
-	"slices"
 	"time"
 
 	"needlepace/book"
 )
 
+// Names finds what a setup names, by ID or by name. A name that nothing has is
+// NotFound, one that several have Invalid, with all of them named.
+type Names interface {
+	Machines(ctx context.Context) ([]*Machine, error)
+	Machine(ctx context.Context, id string) (*Machine, error) // also one taken off the list
+	FindMachine(ctx context.Context, ref string) (*Machine, error)
+	FindDesign(ctx context.Context, ref string) (*Design, error)
+}
+
 // setupThings keeps shifts, mixes and the workshop.
 type setupThings struct {
-	store    SetupStore
-	now      func() time.Time
-	machines func(context.Context) ([]*Machine, error)
+	store SetupStore
+	now   func() time.Time
+	names Names
 	// check says what is wrong with a shift or mix.
 	check   func(ctx context.Context, kind SetupKind, toml string) error
 	changes *Changes
@@ -27,9 +34,14 @@ func (s *setupThings) Setups(ctx context.Context, kind SetupKind) ([]*Setup, err
 	return s.store.Setups(ctx, kind)
 }
 
-// Setup finds a setup.
+// Setup finds a setup. The workshop's TOML calls machines by their names,
+// where a name is one machine's alone.
 func (s *setupThings) Setup(ctx context.Context, id string) (*Setup, error) {
-	return s.store.Setup(ctx, id)
+	kept, err := s.store.Setup(ctx, id)
+	if err == nil && kept.Kind == PlanSetup {
+		kept.TOML, err = s.byName(ctx, kept.TOML)
+	}
+	return kept, err
 }
 
 // SaveSetup keeps a shift or mix under a name. An empty ID makes a new one;
@@ -51,6 +63,10 @@ func (s *setupThings) SaveSetup(ctx context.Context, in Setup) (*Setup, error) {
 		return nil, err
 	} else if old.Kind != in.Kind {
 		return nil, Errorf(Invalid, "the kind of a setup cannot be changed")
+	}
+	var err error
+	if in.TOML, err = s.byID(ctx, in.Kind, in.TOML); err != nil {
+		return nil, err
 	}
 	in.Version++
 	in.Changed = s.now().UTC()
@@ -81,7 +97,7 @@ func (s *setupThings) Workshop(ctx context.Context) (w *Workshop, given bool, er
 	if err != nil {
 		return nil, given, Errorf(Storage, "the kept workshop cannot be read any more: %w", err)
 	}
-	return w, given, nil
+	return w, given, s.identify(ctx, w)
 }
 
 // SaveWorkshop checks and keeps a WORKSHOP.toml. Every machine it names must
@@ -91,24 +107,17 @@ func (s *setupThings) SaveWorkshop(ctx context.Context, name, toml string) (*Wor
 	if err != nil {
 		return nil, err
 	}
-	machines, err := s.machines(ctx)
-	if err != nil {
+	if err := w.Identify(func(ref string) (string, string, error) {
+		m, err := s.names.FindMachine(ctx, ref)
+		if err != nil {
+			return "", "", err
+		}
+		return m.ID, m.Name, nil
+	}); err != nil {
+		return nil, invalid(err)
+	}
+	if toml, err = s.byID(ctx, PlanSetup, toml); err != nil {
 		return nil, err
-	}
-	var names []string
-	for _, m := range machines {
-		names = append(names, m.Name)
-	}
-	known := func(n string) bool { return slices.Contains(names, n) }
-	for i, m := range w.Machine {
-		if !known(m.Name) {
-			return nil, inWorkshop(w, fmt.Sprintf("machine[%d].name", i+1), "is %q, which is no machine of the shop; it has %s", m.Name, listOr(names, "none yet"))
-		}
-	}
-	for i, d := range w.Down {
-		if d.Machine != "" && !known(d.Machine) {
-			return nil, inWorkshop(w, fmt.Sprintf("down[%d].machine", i+1), "is %q, which is no machine of the shop; it has %s", d.Machine, listOr(names, "none yet"))
-		}
 	}
 	version := 1
 	if old, err := s.store.Setup(ctx, WorkshopID); err == nil {

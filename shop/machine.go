@@ -168,31 +168,17 @@ func (s *machineThings) RestoreMachine(ctx context.Context, id string) error {
 	return s.store.RemoveMachine(ctx, id, false)
 }
 
-// FindMachine finds a machine of the shop by its ID or name. Where several have
-// the name, it is refused with all of them named.
+// FindMachine finds a machine of the shop by its ID or name (MachineNamed).
 func (s *machineThings) FindMachine(ctx context.Context, ref string) (*Machine, error) {
 	all, err := s.Machines(ctx)
 	if err != nil {
 		return nil, err
 	}
-	ref = strings.TrimSpace(ref)
-	var names, same []string
-	var found *Machine
-	for _, m := range all {
-		if m.ID == ref {
-			return m, nil
+	m, err := MachineNamed(all, ref)
+	if CodeOf(err) == NotFound {
+		if gone, _, found := s.store.Machine(ctx, ref); found == nil {
+			return nil, Errorf(NotFound, "the machine %s was taken off the list; put it back, or name another", gone.Name)
 		}
-		if strings.EqualFold(m.Name, ref) {
-			found = m
-			same = append(same, fmt.Sprintf("%s (%d heads, ID %s)", m.Name, m.Sheet.Heads, m.ID))
-		}
-		names = append(names, m.Name)
 	}
-	switch len(same) {
-	case 0:
-		return nil, Errorf(NotFound, "the shop has no machine %q; it has %s", ref, listOr(names, "none yet"))
-	case 1:
-		return found, nil
-	}
-	return nil, Errorf(Invalid, "%d machines are called %q: %s; name it by its ID, or give them names of their own", len(same), ref, strings.Join(same, "; "))
+	return m, err
 }

@@ -30,21 +30,11 @@ func (s *Shop) sources(ctx context.Context) floor.Sources {
 			if c, ok := machine.Class(name); ok {
 				return c, nil
 			}
-			all, err := s.Machines(ctx)
+			m, err := s.FindMachine(ctx, name)
 			if err != nil {
 				return nil, err
 			}
-			for _, m := range all {
-				if m.ID == name {
-					return m.Sheet, nil
-				}
-			}
-			for _, m := range all {
-				if m.Name == name {
-					return m.Sheet, nil
-				}
-			}
-			return nil, Errorf(NotFound, "the shop has no machine %q, and there is no such class", name)
+			return m.Sheet, nil
 		},
 	}
 }

@@ -70,7 +70,10 @@ func New(store Store, opt Options) *Shop {
 		slots:   slots,
 		changes: changes,
 	}
-	s.setupThings = &setupThings{store: store, now: opt.Now, machines: machines.Machines, check: s.CheckSetup, changes: changes}
+	s.setupThings = &setupThings{store: store, now: opt.Now, names: struct {
+		*machineThings
+		*designThings
+	}{machines, designs}, check: s.CheckSetup, changes: changes}
 	s.orderThings = &orderThings{store: store, now: opt.Now, zone: s.setupThings.zone, changes: changes}
 	return s
 }

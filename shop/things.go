@@ -178,9 +178,9 @@ const (
 	MixSetup   SetupKind = "mix"   // machines compared: package money's MIX.toml
 )
 
-// Setup is a shift or a mix that the shop keeps under a name. In its TOML a
-// design is a design's ID (or file name), a sheet is a machine's ID (or a
-// class).
+// Setup is a shift, a mix or the workshop that the shop keeps under a name. In
+// its TOML designs and machines stand by their IDs, whatever they were called
+// when it was kept; a sheet may be a built-in class too.
 type Setup struct {
 	ID      string    `json:"id"`
 	Kind    SetupKind `json:"kind"`

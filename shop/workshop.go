@@ -3,7 +3,6 @@ package shop
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"needlepace/floor"
 	"needlepace/machine"
@@ -16,18 +15,6 @@ const (
 	PlanSetup  SetupKind = "plan"
 	WorkshopID string    = "workshop"
 )
-
-// inWorkshop is an error about a key of a workshop.
-func inWorkshop(w *Workshop, key, format string, a ...any) error {
-	return invalid(w.Errorf(key, format, a...))
-}
-
-func listOr(names []string, none string) string {
-	if len(names) == 0 {
-		return none
-	}
-	return strings.Join(names, ", ")
-}
 
 // station is a machine of the shop as the plan sees it.
 type station struct {
@@ -55,7 +42,7 @@ func (s *Shop) stations(ctx context.Context, w *Workshop) ([]*station, error) {
 	for _, m := range machines {
 		st := &station{Machine: m, heads: m.Sheet.Heads, law: w.Thread.Law(), keys: WorkshopMachine{Name: m.Name}}
 		for _, k := range w.Machine {
-			if k.Name == m.Name {
+			if k.ID == m.ID {
 				st.keys = k
 			}
 		}

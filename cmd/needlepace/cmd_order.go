@@ -47,6 +47,9 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	}}
 	d := &desk{Shop: shop.New(store, opt)}
 	err = func() error {
+		if err := d.Migrate(c.Context); err != nil {
+			return err
+		}
 		if d.w, d.given, err = d.Workshop(c.Context); err != nil {
 			return err
 		}

@@ -82,6 +82,9 @@ func (a *ServeCmd) Run(c *Ctx) error {
 				return err
 			}
 		}
+		if err := s.Migrate(c.Context); err != nil {
+			return err
+		}
 		if err := s.DropOldTimes(c.Context); err != nil {
 			return err
 		}

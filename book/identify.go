@@ -1,0 +1,36 @@
+package book
+
+import "fmt"
+
+// Identify gives the machines that the workshop names their IDs and present
+// names; those that have an ID already are left. find knows a machine by its
+// name or ID; what is wrong with a name is an error about its key.
+func (w *Workshop) Identify(find func(ref string) (id, name string, err error)) error {
+	seen := map[string]bool{}
+	for i := range w.Machine {
+		m, key := &w.Machine[i], fmt.Sprintf("machine[%d].name", i+1)
+		if m.ID == "" {
+			id, name, err := find(m.Name)
+			if err != nil {
+				return w.Errorf(key, "is wrong: %v", err)
+			}
+			m.ID, m.Name = id, name
+		}
+		if seen[m.ID] {
+			return w.Errorf(key, "is %q, as another machine's", m.Name)
+		}
+		seen[m.ID] = true
+	}
+	for i := range w.Down {
+		d := &w.Down[i]
+		if d.Machine == "" || d.ID != "" {
+			continue
+		}
+		id, name, err := find(d.Machine)
+		if err != nil {
+			return w.Errorf(fmt.Sprintf("down[%d].machine", i+1), "is wrong: %v", err)
+		}
+		d.ID, d.Machine = id, name
+	}
+	return nil
+}

@@ -1,0 +1,40 @@
+package shop
+
+import (
+	"fmt"
+	"strings"
+)
+
+// MachineNamed is the machine of a list that has an ID or name, whatever its
+// case. A name that none has is NotFound; one that several have is Invalid,
+// with all of them named.
+func MachineNamed(all []*Machine, ref string) (*Machine, error) {
+	ref = strings.TrimSpace(ref)
+	var names, same []string
+	var found *Machine
+	for _, m := range all {
+		if m.ID == ref {
+			return m, nil
+		}
+		if strings.EqualFold(m.Name, ref) {
+			found = m
+			same = append(same, fmt.Sprintf("%s (%d heads, ID %s)", m.Name, m.Sheet.Heads, m.ID))
+		}
+		names = append(names, m.Name)
+	}
+	switch len(same) {
+	case 0:
+		return nil, Errorf(NotFound, "the shop has no machine %q; it has %s", ref, listOr(names, "none yet"))
+	case 1:
+		return found, nil
+	}
+	return nil, Errorf(Invalid, "%d machines are called %q: %s; name it by its ID, or give them names of their own",
+		len(same), ref, strings.Join(same, "; "))
+}
+
+func listOr(names []string, none string) string {
+	if len(names) == 0 {
+		return none
+	}
+	return strings.Join(names, ", ")
+}
