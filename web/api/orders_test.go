@@ -145,7 +145,7 @@ func orderOperations(t *testing.T) {
 		t.Errorf("the demo's hours: %+v", w)
 	}
 	a.Send("PUT", "/workshop", api.WorkshopNew{w.TOML}).OK(200)
-	a.Send("PUT", "/workshop", api.WorkshopNew{strings.Replace(w.TOML, `"Skipper"`, `"Nobody"`, 1)}).Fails(422, shop.Invalid, "no machine of the shop")
+	a.Send("PUT", "/workshop", api.WorkshopNew{strings.Replace(w.TOML, `"Skipper"`, `"Nobody"`, 1)}).Fails(422, shop.Invalid, "the shop has no machine")
 }
 
 func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
