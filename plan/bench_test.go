@@ -32,7 +32,7 @@ func BenchmarkReplanAfterRushOrder2000Jobs40Machines(b *testing.B) {
 	s := must(b, p, Options{Moves: 1_000_000, NoBound: true})
 	rush := p.Jobs[0]
 	rush.ID, rush.Due, rush.Weight = "rush", 86400, 5
-	q := WithJob(p, rush)
+	q := withJob(p, rush)
 	for b.Loop() {
 		if _, err := Replan(ctx, Plan{p, s}, q, Options{}); err != nil {
 			b.Fatal(err)
@@ -58,7 +58,11 @@ func BenchmarkWhatIfMove2000Jobs40Machines(b *testing.B) {
 	s := must(b, p, Options{Moves: 200_000, NoBound: true})
 	lot, m := toOther(b, p, s)
 	for b.Loop() {
-		if _, err := WhatIfMove(p, s, lot, m, 5); err != nil {
+		d, err := NewDesk(p, s)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := d.WhatIfMove(lot, m, 5); err != nil {
 			b.Fatal(err)
 		}
 	}

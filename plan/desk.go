@@ -178,15 +178,6 @@ func (d *Desk) WhatIfMove(lot, machine, place int) (*Effect, error) {
 	return effect(d.p, d.now, d.work.schedule()), nil
 }
 
-// WhatIfMove is the same question on a plan that stands on no desk.
-func WhatIfMove(p *Problem, s *Schedule, lot, machine, place int) (*Effect, error) {
-	d, err := NewDesk(p, s)
-	if err != nil {
-		return nil, err
-	}
-	return d.WhatIfMove(lot, machine, place)
-}
-
 // Move does what WhatIfMove asks about and gives the new plan. To keep the lot
 // there in later plans, pin its job (Job.Pin).
 func (d *Desk) Move(lot, machine, place int) (*Schedule, error) {

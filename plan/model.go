@@ -186,9 +186,6 @@ func split(p *Problem, seconds float64) func(j *Job, job int) []int {
 	}
 }
 
-// whole never cuts a job.
-func whole(j *Job, _ int) []int { return []int{j.Quantity} }
-
 // maxLots bounds the lots of one job: more machines on one order than this
 // cost more in set-ups and oversight than they save.
 const maxLots = 8
