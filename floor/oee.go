@@ -64,21 +64,6 @@ func (t Times) OEE() OEE {
 	return o
 }
 
-// Item is one design's items for Times.Made.
-type Item struct {
-	PRI  float64 // planned run time per item, s
-	Made float64
-	Good float64
-}
-
-// Make adds items to the quantities.
-func (t *Times) Make(it Item) {
-	t.PQ += it.Made
-	t.GQ += it.Good
-	t.PRIPQ += it.PRI * it.Made
-	t.PRIGQ += it.PRI * it.Good
-}
-
 func timesOf(m *MachineShift) Times {
 	t := Times{PQ: float64(m.Pieces), GQ: float64(m.Good), PRIPQ: m.Planned, PRIGQ: m.GoodPlan}
 	for st, sec := range m.Seconds {

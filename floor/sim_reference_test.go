@@ -195,9 +195,7 @@ func TestOEEWorkedExamples(t *testing.T) {
 		{420 * min, 378 * min, 60, 300, 294, .90, .79365, .98, .70},
 		{420 * min, 373 * min, 1, 19271, 18848, .8881, .8611, .9780, .747937},
 	} {
-		x := Times{PBT: e.pbt, APT: e.apt, ADET: e.pbt - e.apt}
-		x.Make(Item{PRI: e.pri, Made: e.made, Good: e.good})
-		o := x.OEE()
+		o := Times{PBT: e.pbt, APT: e.apt, ADET: e.pbt - e.apt, PQ: e.made, GQ: e.good, PRIPQ: e.pri * e.made, PRIGQ: e.pri * e.good}.OEE()
 		near(t, "availability", o.Availability, e.a, 5.1e-5)
 		near(t, "effectiveness", o.Effectiveness, e.eff, 5.1e-5)
 		near(t, "quality", o.Quality, e.q, 5.1e-5)
