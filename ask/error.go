@@ -42,4 +42,6 @@ func wrong(err error) error {
 }
 
 // stopped is the error of a question that was given up.
-func stopped(ctx context.Context) error { return fmt.Errorf("stopped before the end: %w", context.Cause(ctx)) }
+func stopped(ctx context.Context) error {
+	return fmt.Errorf("stopped before the end: %w", context.Cause(ctx))
+}

@@ -31,13 +31,20 @@ func (s *Simulation) fill() error {
 	if s.Seed == 0 {
 		s.Seed = DefaultSeed
 	}
-	if s.Level == 0 {
-		s.Level = DefaultLevel
+	var err error
+	s.Level, err = checkLevel(s.Level)
+	return err
+}
+
+// checkLevel checks the chance that intervals are made to hold; 0 is DefaultLevel.
+func checkLevel(v float64) (float64, error) {
+	if v == 0 {
+		return DefaultLevel, nil
 	}
-	if !(s.Level >= 0.5 && s.Level <= 0.999) {
-		return Errorf("the chance that intervals hold is %s; give 50 %% to 99.9 %%", words.Level(s.Level).Text(nil))
+	if !(v >= 0.5 && v <= 0.999) { // a NaN fails too
+		return v, Errorf("the chance that intervals hold is %s; give 50 %% to 99.9 %%", words.Level(v).Text(nil))
 	}
-	return nil
+	return v, nil
 }
 
 func (s *Simulation) step(fraction float64, doing words.Message) {

@@ -8,9 +8,9 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/audit"
 	"needlepace/picture"
-	"needlepace/report"
 )
 
 // auditRow is the written contract of audit --json (docs/reading-an-audit.md):
@@ -58,14 +58,14 @@ func rowOf(f audit.Finding) findingRow {
 
 func (a *AuditCmd) json(w io.Writer, x *audited) error {
 	r := x.report
-	row := auditRow{Design: x.title(), File: x.file, Machine: x.sheet.Name, Seconds: r.Seconds, Stitches: r.Stitches,
+	row := auditRow{Design: x.of.Title(), File: x.of.File, Machine: x.sheet.Name, Seconds: r.Seconds, Stitches: r.Stitches,
 		Pieces: a.Pieces, Runs: r.Runs, ThreadsFrom: x.from, TotalSeconds: r.Total,
 		Findings: []findingRow{}, NotLookedAt: append([]string{}, r.Off...), Warnings: []string{}}
 	for _, f := range r.Findings {
 		row.Findings = append(row.Findings, rowOf(f))
 	}
-	for _, warn := range x.design.Warnings {
-		row.Warnings = append(row.Warnings, report.Warning(warn))
+	for _, warn := range x.of.FileWarnings() {
+		row.Warnings = append(row.Warnings, warn)
 	}
 	return json.NewEncoder(w).Encode(row)
 }
@@ -75,7 +75,7 @@ func (a *AuditCmd) csv(w io.Writer, x *audited) error {
 	var rows [][]string
 	for _, f := range x.report.Findings {
 		r := rowOf(f)
-		rows = append(rows, []string{cell(x.title()), cell(x.file), cell(x.sheet.Name), string(r.Kind), whole(r.Block), whole(r.FromStitch), whole(r.ToStitch),
+		rows = append(rows, []string{cell(x.of.Title()), cell(x.of.File), cell(x.sheet.Name), string(r.Kind), whole(r.Block), whole(r.FromStitch), whole(r.ToStitch),
 			num(r.XMM), num(r.YMM), whole(r.Count), num(r.Seconds), num(r.OrderSeconds), num(r.SplitSeconds), cell(string(r.Risk)), cell(r.What), cell(r.Ask)})
 	}
 	return writeCSV(w, header, rows)
@@ -90,11 +90,11 @@ const (
 
 func (a *AuditCmd) text(c *Ctx, x *audited) error {
 	w, r := c.Out, x.report
-	fmt.Fprintf(w, "%s: %s, %s\n", x.file, plural(r.Stitches, "stitch"), plural(audit.Blocks(x.design), "colour block"))
-	for _, warn := range x.design.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
+	fmt.Fprintf(w, "%s: %s, %s\n", x.of.File, plural(r.Stitches, "stitch"), plural(audit.Blocks(x.of.Design), "colour block"))
+	for _, warn := range x.of.FileWarnings() {
+		fmt.Fprintf(w, "  ! %s\n", warn)
 	}
-	fmt.Fprintf(w, "on %s: %s a run", machineName(x.sheet), picture.LongTime(r.Seconds))
+	fmt.Fprintf(w, "on %s: %s a run", ask.MachineName(x.sheet).Text(nil), picture.LongTime(r.Seconds))
 	if a.Pieces > 1 {
 		fmt.Fprintf(w, "; %s take %s", plural(a.Pieces, "piece"), plural(r.Runs, "run"))
 	}
@@ -102,7 +102,7 @@ func (a *AuditCmd) text(c *Ctx, x *audited) error {
 	switch {
 	case x.from != "":
 		fmt.Fprintf(w, "which blocks share a thread: from %s\n", x.from)
-	case audit.Blocks(x.design) > 1:
+	case audit.Blocks(x.of.Design) > 1:
 		fmt.Fprintln(w, "which blocks share a thread is not known, so no colour stop is called needless; --threads says it")
 	}
 	for _, s := range r.Off {
@@ -205,8 +205,8 @@ func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // markedPicture numbers the findings as the text does.
 func markedPicture(x *audited) picture.Picture {
-	revs := revolutions(x.design, x.sheet.Reading.TrimAfterJumps)
-	p := &picture.Marked{Name: x.title() + " on " + x.sheet.Name, Segs: picture.Sewn(x.design, x.sheet.Reading.TrimAfterJumps)}
+	revs := revolutions(x.of.Design, x.sheet.Reading.TrimAfterJumps)
+	p := &picture.Marked{Name: x.of.Title() + " on " + x.sheet.Name, Segs: picture.Sewn(x.of.Design, x.sheet.Reading.TrimAfterJumps)}
 	n := 0
 	for _, g := range byKind(x.report.Findings) {
 		for _, f := range g.findings {
@@ -236,5 +236,5 @@ func heatPicture(x *audited) picture.Picture {
 	for i, n := range h.Counts {
 		g.Values[i] = float32(n)
 	}
-	return &picture.HeatMap{Name: x.title(), Segs: picture.Sewn(x.design, x.sheet.Reading.TrimAfterJumps), Grid: g, Limit: x.limits.Density}
+	return &picture.HeatMap{Name: x.of.Title(), Segs: picture.Sewn(x.of.Design, x.sheet.Reading.TrimAfterJumps), Grid: g, Limit: x.limits.Density}
 }

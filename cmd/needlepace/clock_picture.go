@@ -6,15 +6,14 @@ import (
 	"path/filepath"
 	"strings"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/picture"
 	"needlepace/report"
 )
 
 // writeRunPicture draws to a file whose extension says how.
-func writeRunPicture(path string, d clockedDesign, job clock.Job) error {
-	k := d.on[0]
-	return writePicture(path, report.RunPicture(d.title(), d.design, k.sheet, job, k.result, k.how))
+func writeRunPicture(path string, a *ask.ClockAnswer) error {
+	return writePicture(path, report.RunPicture(a.Design, a.Of.Design, a.On, a.Job, a.Result, a.How))
 }
 
 // pictureName checks, before any work is done, that a picture can be written

@@ -6,8 +6,8 @@ import (
 	"math"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/clock"
-	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/report"
 	"needlepace/words"
@@ -32,100 +32,91 @@ func (p *clockText) design(d clockedDesign) error {
 		fmt.Fprintln(w)
 	}
 	p.count(&d)
-	head := []string{plural(d.counts.Stitches, "stitch"), plural(d.counts.ColourStops+1, "colour block")}
-	if r := d.on[0].result; r.Trims > 0 {
+	n := d.of.Counts
+	head := []string{plural(n.Stitches, "stitch"), plural(n.ColourStops+1, "colour block")}
+	if r := d.on[0]; r.Trims > 0 {
 		head = append(head, plural(r.Trims, "trim"))
 	}
-	if !d.counts.Bounds.Empty {
-		head = append(head, fmt.Sprintf("%.1f × %.1f mm", d.counts.Bounds.WidthMM(), d.counts.Bounds.HeightMM()))
+	if !n.Bounds.Empty {
+		head = append(head, words.Size{W: n.Bounds.WidthMM(), H: n.Bounds.HeightMM()}.Text(nil))
+	}
+	if label := d.of.Label(); label != "" {
+		head = append(head, fmt.Sprintf("labelled %q", label))
 	}
 	fmt.Fprintf(w, "%s: %s\n", printable(d.file), strings.Join(head, ", "))
-	for _, warn := range d.design.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
-	}
 	if len(d.on) == 1 && !p.many {
-		p.one(&d, &d.on[0])
+		p.one(d.on[0])
 	} else {
 		p.several(&d)
 	}
-	for i := range d.on {
-		k := &d.on[i]
-		if p.a.By == "block" {
-			p.blocks(k)
+	for _, a := range d.on {
+		if a.Blocks != nil {
+			p.blocks(a)
 		}
-		if p.a.Sweep {
-			p.sweep(k)
+		if a.Swept != nil {
+			fmt.Fprintln(w)
+			fmt.Fprintln(w, a.Swept.Table().Caption.Text(nil))
+			writeTable(w, a.Swept.Table(), "  ", nil)
+			writeSentences(w, "  ", a.Swept.Verdict)
 		}
 		if p.a.Why {
-			p.why(k)
+			p.why(a)
 		}
 	}
 	return nil
 }
 
 // one is a design on one machine: large.
-func (p *clockText) one(d *clockedDesign, k *clocked) {
-	w, r := p.c.Out, k.result
-	fmt.Fprintf(w, "on %s, set to %s/min\n", machineName(k.sheet), picture.Thousands(r.SetSpeed))
-	for _, warn := range r.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
-	}
-	fmt.Fprintf(w, "\n  %s   %s\n", picture.LongTime(r.Seconds), intervalText(k.how))
-	if assumed(k.sheet) {
-		fmt.Fprintln(w, "  wide because the constants are assumed for the class; needlepace learn fits your own machine")
+func (p *clockText) one(a *ask.ClockAnswer) {
+	w := p.c.Out
+	fmt.Fprintf(w, "\n  %s   %s\n", words.Seconds(a.Seconds).Text(nil), a.Verdict[0].Text(nil))
+	writeSentences(w, "  ", a.Verdict[1:])
+	writeSentences(w, "  ! ", a.Caveats)
+	for _, warn := range a.Warnings {
+		writeLine(w, "  ! ", warn)
 	}
 	fmt.Fprintln(w)
 	ts := p.strip(min(p.c.OutWidth()-4, 72))
-	fmt.Fprintf(w, "  %s\n", ts.Bar(report.Strip(r.Parts), 0))
-	t := table{indent: "  ", align: "lrrl"}
-	for _, part := range report.Strip(r.Parts) {
-		note := ""
-		if part.Key == picture.LongStitches {
-			note = longNote(r.LongBy)
+	fmt.Fprintf(w, "  %s\n", ts.Bar(report.Strip(a.Parts), 0))
+	seconds := a.SecondsTable()
+	t := layTable(seconds, "  ")
+	for i, row := range seconds.Rows {
+		if k, ok := picture.KeyNamed(row[0].Raw()); ok {
+			t.rows[i+2][0] = ts.Glyph(k) + " " + t.rows[i+2][0]
 		}
-		t.row(ts.Glyph(part.Key)+" "+part.Key.Name(), picture.LongTime(part.Seconds), percent(part.Seconds/r.Seconds), note)
 	}
 	t.rule()
-	t.row("  run time", picture.LongTime(r.Seconds))
+	t.row("  "+words.Say("clock.run-time", nil).Text(nil), words.Seconds(a.Seconds).Text(nil))
 	t.write(w)
-	fmt.Fprintf(w, "\n  held speed %s/min while sewing, overall speed %s/min over the whole run\n", picture.Thousands(r.HeldSpeed()), picture.Thousands(r.OverallSpeed()))
-	fmt.Fprintf(w, "  %s\n", threadText(&k.thread))
-	fmt.Fprintf(w, "  stitches ÷ rated speed (%s/min) would say %s%s\n", picture.Thousands(r.RatedSpeed), picture.LongTime(r.NaiveSeconds()), shortBy(r.Seconds-r.NaiveSeconds()))
+	fmt.Fprintf(w, "\n  %s\n", a.ThreadSentence().Text(nil))
 }
 
 // several is a design on machines side by side, strips on one time axis.
 func (p *clockText) several(d *clockedDesign) {
-	top := 0.0
-	for i := range d.on {
-		top = math.Max(top, d.on[i].result.Seconds)
+	for _, warn := range d.of.FileWarnings() {
+		writeLine(p.c.Out, "  ! ", warn)
 	}
-	t := table{align: "lrrrrrrl"}
-	t.row("machine", "set", "run time", fmt.Sprintf("%.0f %% between", p.a.Level), "held", "overall", "÷ rated", "where the seconds go")
-	t.rule()
+	top := 0.0
+	for _, a := range d.on {
+		top = math.Max(top, a.Seconds)
+	}
+	strips := []string{words.Say("clock.where-column", nil).Text(nil)}
 	ts := p.strip(max(16, min(p.c.OutWidth()-80, 40)))
 	ts.Max = top
-	for i := range d.on {
-		k := &d.on[i]
-		r := k.result
-		p.assumed = p.assumed || assumed(k.sheet)
-		for _, part := range report.Strip(r.Parts) {
-			p.parts[part.Key] = true
-		}
-		t.row(k.sheet.Name, fmt.Sprintf("%.0f", r.SetSpeed), picture.LongTime(r.Seconds),
-			picture.ShortTime(k.how.Low)+" and "+picture.ShortTime(k.how.High),
-			fmt.Sprintf("%.0f", r.HeldSpeed()), fmt.Sprintf("%.0f", r.OverallSpeed()),
-			picture.LongTime(r.NaiveSeconds()), ts.Bar(report.Strip(r.Parts), 0))
+	for _, a := range d.on {
+		p.assumed = p.assumed || len(a.Caveats) > 0
+		p.see(a.Parts)
+		strips = append(strips, ts.Bar(report.Strip(a.Parts), 0))
 	}
-	t.write(p.c.Out)
+	writeTable(p.c.Out, ask.ClockTable(d.on...), "", strips)
 	notes := map[string][]string{}
 	var order []string
-	for i := range d.on {
-		for _, warn := range d.on[i].result.Warnings {
-			text := report.Warning(warn)
+	for _, a := range d.on {
+		for _, text := range a.RunWarnings() {
 			if notes[text] == nil {
 				order = append(order, text)
 			}
-			notes[text] = append(notes[text], d.on[i].sheet.Name)
+			notes[text] = append(notes[text], a.Machine)
 		}
 	}
 	for _, text := range order {
@@ -133,107 +124,48 @@ func (p *clockText) several(d *clockedDesign) {
 		if len(notes[text]) == len(d.on) {
 			who = "all"
 		}
-		fmt.Fprintf(p.c.Out, "  ! %s: %s\n", who, text)
+		writeLine(p.c.Out, "  ! ", who+": "+text)
 	}
 	if !p.many {
-		p.partTable(d)
+		fmt.Fprintln(p.c.Out)
+		parts := ask.PartsTable(d.on)
+		fmt.Fprintln(p.c.Out, parts.Caption.Text(nil))
+		writeTable(p.c.Out, parts, "", nil)
 	}
 }
 
-// partTable is where the seconds go, in figures.
-func (p *clockText) partTable(d *clockedDesign) {
-	var keys []picture.Key
-	t := table{align: "lrrrrrrrr"}
-	head := []string{"\nseconds of"}
-	for _, k := range picture.Keys {
-		if p.parts[k] {
-			keys = append(keys, k)
-			head = append(head, k.Name())
-		}
+// see notes the parts that were shown, for the legend.
+func (p *clockText) see(parts clock.Parts) {
+	for _, part := range report.Strip(parts) {
+		p.parts[part.Key] = true
 	}
-	t.row(head...)
-	t.rule()
-	for i := range d.on {
-		row := []string{d.on[i].sheet.Name}
-		parts := map[picture.Key]float64{}
-		for _, q := range report.Strip(d.on[i].result.Parts) {
-			parts[q.Key] = q.Seconds
-		}
-		for _, k := range keys {
-			row = append(row, fmt.Sprintf("%.1f", parts[k]))
-		}
-		t.row(row...)
-	}
-	t.write(p.c.Out)
 }
 
-func (p *clockText) blocks(k *clocked) {
-	fmt.Fprintf(p.c.Out, "\ncolour blocks on %s\n", k.sheet.Name)
-	t := table{indent: "  ", align: "rrrrrrrl"}
-	t.row("block", "needle", "stitches", "trims", "top thread", "time", "held", "where the seconds go")
-	t.rule()
+func (p *clockText) blocks(a *ask.ClockAnswer) {
+	blocks := a.BlocksTable()
+	fmt.Fprintf(p.c.Out, "\n%s\n", blocks.Caption.Text(nil))
+	strips := []string{words.Say("clock.where-column", nil).Text(nil)}
 	ts := p.strip(max(16, min(p.c.OutWidth()-60, 40)))
-	for _, b := range k.result.Blocks {
+	for _, b := range a.Blocks {
 		ts.Max = math.Max(ts.Max, b.Seconds)
 	}
-	for _, b := range k.result.Blocks {
-		for _, part := range report.Strip(b.Parts) {
-			p.parts[part.Key] = true
-		}
-		t.row(fmt.Sprint(b.Index+1), fmt.Sprint(b.Needle+1), thousands(b.Stitches), fmt.Sprint(b.Trims),
-			fmt.Sprintf("%.1f m", k.thread.Blocks[b.Index].Top), picture.LongTime(b.Seconds), fmt.Sprintf("%.0f", b.HeldSpeed()), ts.Bar(report.Strip(b.Parts), 0))
+	for _, b := range a.Blocks {
+		p.see(b.Parts)
+		strips = append(strips, ts.Bar(report.Strip(b.Parts), 0))
 	}
-	t.write(p.c.Out)
-	fmt.Fprintln(p.c.Out, "  A colour stop and the way to its first stitch count with the block they open.")
+	writeTable(p.c.Out, blocks, "  ", strips)
+	fmt.Fprintf(p.c.Out, "  %s\n", words.Say("clock.blocks-are", nil).Text(nil))
 }
 
-func (p *clockText) sweep(k *clocked) {
-	knee := k.sweep[k.knee]
-	fmt.Fprintf(p.c.Out, "\nrun time against set speed on %s\n", k.sheet.Name)
-	t := table{indent: "  ", align: "rrrrl"}
-	t.row("set", "run time", "held", "gained", "")
-	t.rule()
-	for i, s := range k.sweep {
-		gain, mark := "", ""
-		if i > 0 {
-			gain = picture.LongTime(k.sweep[i-1].Seconds - s.Seconds)
-		}
-		if i == k.knee {
-			mark = "← knee"
-		}
-		t.row(fmt.Sprintf("%.0f", s.SetSpeed), picture.LongTime(s.Seconds), fmt.Sprintf("%.0f", s.HeldSpeed), gain, mark)
-	}
-	t.write(p.c.Out)
-	if k.knee == len(k.sweep)-1 {
-		fmt.Fprintf(p.c.Out, "  No knee: every %d/min up to %.0f/min still buys %.0f %% or more.\n", clock.SweepStep, knee.SetSpeed, clock.KneeGain*100)
+func (p *clockText) why(a *ask.ClockAnswer) {
+	why := a.WhyTable()
+	fmt.Fprintln(p.c.Out)
+	if len(why.Rows) == 0 {
+		writeSentences(p.c.Out, "", []words.Message{words.Say("clock.why-not", words.Args{"machine": words.Name(a.Machine)})})
 		return
 	}
-	fmt.Fprintf(p.c.Out, "  The knee is %.0f/min: past it each further %d/min buys less than %.0f %% of the run time.\n", knee.SetSpeed, clock.SweepStep, clock.KneeGain*100)
-}
-
-func (p *clockText) why(k *clocked) {
-	fmt.Fprintf(p.c.Out, "\nwhat the interval on %s hangs on: measure these first\n", k.sheet.Name)
-	if len(k.how.Shares) == 0 {
-		fmt.Fprintln(p.c.Out, "  The sheet gives no spreads, so there is no interval.")
-		return
-	}
-	t := table{indent: "  ", align: "lrrl"}
-	for i, s := range k.how.Shares {
-		if i == 3 {
-			break
-		}
-		name, means, basis := s.Path, "", machine.Basis("")
-		if c, ok := machine.ConstantAt(s.Path); ok {
-			means, basis = c.Means, k.sheet.BasisOf[s.Path]
-		} else {
-			name, means = "the model itself", "speed steps, filters and the like that no constant describes"
-		}
-		if basis != "" {
-			means += " (" + string(basis) + ")"
-		}
-		t.row(name, percent(s.Share), "± "+picture.LongTime(math.Abs(s.Seconds)), means)
-	}
-	t.write(p.c.Out)
+	fmt.Fprintln(p.c.Out, why.Caption.Text(nil))
+	writeTable(p.c.Out, why, "  ", nil)
 }
 
 func (p *clockText) end(done, failed int) error {
@@ -248,7 +180,7 @@ func (p *clockText) end(done, failed int) error {
 		if p.assumed {
 			fmt.Fprintln(p.c.Out, "built-in classes have assumed constants and wide intervals; needlepace learn fits your own machine")
 		}
-		fmt.Fprintln(p.c.Out, "speeds in stitches/min; ÷ rated is stitches ÷ rated speed, the figure that leaves out all but the first part")
+		fmt.Fprintln(p.c.Out, "speeds in stitches/min; the usual sum is stitches ÷ rated speed, which leaves out all but the first part")
 	}
 	if p.many {
 		fmt.Fprintln(p.c.Out)
@@ -261,51 +193,11 @@ func (p *clockText) strip(width int) picture.TextStrip {
 	return picture.TextStrip{Width: width, Colour: p.c.OutTerminal()}
 }
 
-// assumed reports whether nobody measured anything on this machine.
-func assumed(s *machine.Sheet) bool {
-	if s.Fit != nil {
-		return false
-	}
-	for _, b := range s.BasisOf {
-		if b != machine.Assumed {
-			return false
-		}
-	}
-	return true
-}
-
-func machineName(s *machine.Sheet) string {
-	if s.Class == "" || s.Class == s.Name {
-		return s.Name
-	}
-	return fmt.Sprintf("%s (%s)", s.Name, s.Class)
-}
-
 func intervalText(u *clock.Uncertainty) string {
 	if u.High <= u.Low {
 		return "the sheet gives no spreads: no interval"
 	}
 	return fmt.Sprintf("%.0f %% between %s and %s", u.Level*100, picture.ShortTime(u.Low), picture.ShortTime(u.High))
-}
-
-func shortBy(s float64) string {
-	if s < 0.5 {
-		return ""
-	}
-	return ": " + picture.LongTime(s) + " short"
-}
-
-func longNote(l clock.LongBy) string {
-	var out []string
-	for _, q := range []struct {
-		name string
-		s    float64
-	}{{"frame x", l.FrameX}, {"frame y", l.FrameY}, {"turns", l.Turn}, {"ladder", l.Ladder}} {
-		if q.s >= 0.05 {
-			out = append(out, q.name+" "+picture.LongTime(q.s))
-		}
-	}
-	return strings.Join(out, ", ")
 }
 
 func percent(share float64) string { return words.Share(share).Text(nil) }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 
+	"needlepace/ask"
 	"needlepace/audit"
 	"needlepace/clock"
 	"needlepace/machine"
@@ -29,7 +30,7 @@ type AuditCmd struct {
 
 // audited is one design with its report.
 type audited struct {
-	clockedDesign
+	of     *ask.Design
 	sheet  *machine.Sheet
 	job    clock.Job
 	limits audit.Limits
@@ -67,7 +68,7 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", in.name, err)
 	}
-	x := &audited{clockedDesign{file: in.name, design: in.design, counts: in.design.Count()}, in.sheet, in.job, limits, in.from, report}
+	x := &audited{ask.NewDesign(in.design, in.name, ""), in.sheet, in.job, limits, in.from, report}
 	switch {
 	case a.JSON:
 		err = a.json(c.Out, x)

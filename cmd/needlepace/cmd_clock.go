@@ -8,16 +8,13 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"sync"
 
 	"github.com/schollz/progressbar/v3"
 
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/machine"
-	"needlepace/report"
-	"needlepace/stitch"
-	"needlepace/thread"
 )
 
 // JobFlags are what the operator and the goods ask of a machine; several
@@ -31,14 +28,14 @@ type JobFlags struct {
 	Needles  []int    `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
 }
 
-// Job is the flags as the clock takes them.
-func (f JobFlags) Job() (clock.Job, error) {
-	j := clock.Job{Cap: clock.CapFor(f.CapFrame, f.Metallic)}
+// asked is the flags as questions take them.
+func (f JobFlags) asked() (ask.Job, error) {
+	j := ask.Job{CapFrame: f.CapFrame, Metallic: f.Metallic, Needles: f.Needles}
 	for _, v := range []struct {
 		flag string
 		set  *float64
 		to   *float64
-	}{{"--speed", f.Speed, &j.Speed}, {"--limit", f.Limit, &j.Cap}, {"--heavy", f.Heavy, &j.AccelFactor}} {
+	}{{"--speed", f.Speed, &j.Speed}, {"--limit", f.Limit, &j.Limit}, {"--heavy", f.Heavy, &j.Heavy}} {
 		if v.set == nil {
 			continue
 		}
@@ -47,13 +44,16 @@ func (f JobFlags) Job() (clock.Job, error) {
 		}
 		*v.to = *v.set
 	}
-	for _, n := range f.Needles {
-		j.Needles = append(j.Needles, n-1)
-	}
-	if err := j.Validate(); err != nil {
-		return j, usageError{err}
-	}
 	return j, nil
+}
+
+// Job is the flags as the clock takes them.
+func (f JobFlags) Job() (clock.Job, error) {
+	j, err := f.asked()
+	if err != nil {
+		return clock.Job{}, err
+	}
+	return j.Clock()
 }
 
 // ClockCmd is the main job: how long, and where every second goes.
@@ -65,36 +65,22 @@ type ClockCmd struct {
 	By      string  `help:"Also show the same for each colour block." enum:"block,design" default:"design" placeholder:"block"`
 	Sweep   bool    `help:"Also show the run time against the set speed, and the knee."`
 	Why     bool    `help:"Also name what the interval hangs on: what to measure first."`
-	Level   float64 `help:"Chance that the interval holds the run time, in percent." default:"90"`
+	Level   float64 `help:"Chance that the interval holds the run time, in percent." default:"${level}"`
 	JSON    bool    `name:"json" help:"One JSON object for each design and machine, one a line."`
 	CSV     bool    `name:"csv" help:"One CSV row for each design and machine (with --by block, for each colour block)."`
 	Picture string  `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
 }
 
-// clocked is one design on one machine.
-type clocked struct {
-	sheet  *machine.Sheet
-	result *clock.Result
-	how    *clock.Uncertainty
-	sweep  []clock.SweepPoint
-	knee   int
-	thread thread.Use
-}
-
 // clockedDesign is one design on every machine, or why it could not be read.
 type clockedDesign struct {
-	file   string
-	design *stitch.Design
-	counts stitch.Counts
-	on     []clocked
-	err    error
+	file string
+	of   *ask.Design
+	on   []*ask.ClockAnswer
+	err  error
 }
 
 // Run clocks every design on every machine.
 func (a *ClockCmd) Run(c *Ctx) error {
-	if !(a.Level >= 50 && a.Level <= 99.9) {
-		return usagef("--level %v: the chance is in percent, from 50 to 99.9", a.Level)
-	}
 	if a.CSV && a.Why {
 		return usagef("--csv has no columns for --why; use --json")
 	}
@@ -106,11 +92,7 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	if a.JSON && a.CSV {
 		return usagef("--json and --csv: choose one")
 	}
-	job, err := a.Job()
-	if err != nil {
-		return err
-	}
-	law, err := a.Law()
+	q, err := a.question()
 	if err != nil {
 		return err
 	}
@@ -140,11 +122,11 @@ func (a *ClockCmd) Run(c *Ctx) error {
 			if done > 1 {
 				return usagef("--picture draws one design; %s holds several", files[0].path)
 			}
-			return writeRunPicture(a.Picture, d, job)
+			return writeRunPicture(a.Picture, d.on[0])
 		}
 		return nil
 	}
-	if err := a.clockAll(c, files, sheets, job, law, each); err != nil {
+	if err := clockAll(c, files, sheets, q, each); err != nil {
 		return err
 	}
 	if err := out.end(done, failed); err != nil {
@@ -156,9 +138,21 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	return nil
 }
 
+// question is what is asked of every design on every machine.
+func (a *ClockCmd) question() (q ask.ClockQuestion, err error) {
+	if q.Job, err = a.asked(); err != nil {
+		return q, err
+	}
+	law := a.law()
+	q.Level, q.Thread, q.Blocks, q.Sweep, q.Why = a.Level/100, &law, a.By == "block", a.Sweep, a.Why
+	return q, ask.ClockCheck(q)
+}
+
 // clockAll works on all cores and hands the designs on in the order of the
 // files, whoever finishes first.
-func (a *ClockCmd) clockAll(c *Ctx, files []source, sheets []*machine.Sheet, job clock.Job, law thread.Law, each func(clockedDesign) error) error {
+func clockAll(
+	c *Ctx, files []source, sheets []*machine.Sheet, q ask.ClockQuestion, each func(clockedDesign) error,
+) error {
 	type slot chan []clockedDesign
 	work := make(chan func(), len(files))
 	slots := make([]slot, len(files))
@@ -167,7 +161,7 @@ func (a *ClockCmd) clockAll(c *Ctx, files []source, sheets []*machine.Sheet, job
 	ctx, stop := context.WithCancel(c.Context)
 	for i, f := range files {
 		slots[i] = make(slot, 1)
-		work <- func() { slots[i] <- a.clockFile(ctx, f, sheets, job, law) }
+		work <- func() { slots[i] <- clockFile(ctx, f, sheets, q) }
 	}
 	close(work)
 	var wg sync.WaitGroup
@@ -220,7 +214,7 @@ const largeFile = 16 << 20
 // oneLarge lets one large file at a time through.
 var oneLarge sync.Mutex
 
-func (a *ClockCmd) clockFile(ctx context.Context, file source, sheets []*machine.Sheet, job clock.Job, law thread.Law) []clockedDesign {
+func clockFile(ctx context.Context, file source, sheets []*machine.Sheet, q ask.ClockQuestion) []clockedDesign {
 	if info, err := os.Stat(file.path); err == nil && info.Size() >= largeFile {
 		oneLarge.Lock()
 		defer oneLarge.Unlock()
@@ -231,59 +225,42 @@ func (a *ClockCmd) clockFile(ctx context.Context, file source, sheets []*machine
 	}
 	var all []clockedDesign
 	for _, f := range read {
-		d := clockedDesign{file: f.Name, design: f.Design, err: f.Err}
+		d := clockedDesign{file: f.Name, err: f.Err}
 		if d.err == nil {
-			d.counts = d.design.Count()
-			d.on, d.err = a.clockOn(ctx, d.design, sheets, job, law)
+			d.of = ask.NewDesign(f.Design, f.Name, "")
+			d.on, d.err = clockOn(ctx, d.of, sheets, q)
 		}
 		all = append(all, d)
 	}
 	return all
 }
 
-// clockOn clocks one design on every machine; between machines it looks
-// whether it is still wanted.
-func (a *ClockCmd) clockOn(ctx context.Context, d *stitch.Design, sheets []*machine.Sheet, job clock.Job, law thread.Law) ([]clocked, error) {
-	var on []clocked
+// clockOn clocks one design on every machine.
+func clockOn(ctx context.Context, d *ask.Design, sheets []*machine.Sheet, q ask.ClockQuestion) (
+	on []*ask.ClockAnswer, err error,
+) {
 	for _, s := range sheets {
-		if ctx.Err() != nil {
-			return nil, context.Cause(ctx)
-		}
-		k := clocked{sheet: s}
-		k.result, k.how = clock.How(d, s, job, a.Level/100)
-		var err error
-		if k.thread, err = thread.Of(d, law, s.Reading.TrimAfterJumps); err != nil {
+		a, err := ask.Clock(ctx, given{d, s}, q)
+		if err != nil {
 			return nil, err
 		}
-		if a.Sweep {
-			k.sweep, k.knee = clock.Sweep(d, s, job)
-		}
-		on = append(on, k)
+		on = append(on, a)
 	}
 	return on, nil
 }
 
-// warnings are the file's and the run's, each with its byte offset where it
-// has one.
-func (d *clockedDesign) warnings(k *clocked) []string {
-	out := []string{}
-	for _, w := range d.design.Warnings {
-		out = append(out, report.Warning(w))
-	}
-	for _, w := range k.result.Warnings {
-		out = append(out, report.Warning(w))
-	}
-	return out
+// given is the one design and the one machine that a question is about, read
+// before it is asked.
+type given struct {
+	design *ask.Design
+	sheet  *machine.Sheet
 }
 
-// title is the design's own label, or its file's name without extension.
-func (d *clockedDesign) title() string {
-	if s := strings.TrimSpace(d.design.Name); s != "" {
-		return s
-	}
-	base := filepath.Base(d.file)
-	return strings.TrimSuffix(base, filepath.Ext(base))
-}
+// Design is the design.
+func (g given) Design(context.Context, string) (*ask.Design, error) { return g.design, nil }
+
+// Sheet is the machine's sheet.
+func (g given) Sheet(context.Context, string) (*machine.Sheet, error) { return g.sheet, nil }
 
 // clockPrinter is one of the forms of output.
 type clockPrinter interface {
@@ -294,9 +271,9 @@ type clockPrinter interface {
 func (a *ClockCmd) printer(c *Ctx, many bool) clockPrinter {
 	switch {
 	case a.JSON:
-		return newClockJSON(c, a, many)
+		return newClockJSON(c, many)
 	case a.CSV:
-		return newClockCSV(c, a, many)
+		return newClockCSV(c, a.By == "block", many)
 	default:
 		return newClockText(c, a, many)
 	}

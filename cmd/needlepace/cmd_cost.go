@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/floor"
 	"needlepace/money"
 	"needlepace/picture"
@@ -79,7 +80,7 @@ func (a *CostCmd) Run(c *Ctx) error {
 				continue
 			}
 			ans := costAnswer{file: one.Name}
-			ans.design = (&clockedDesign{file: one.Name, design: one.Design}).title()
+			ans.design = ask.NewDesign(one.Design, one.Name, "").Title()
 			for _, m := range machines {
 				speed := sf.Machine[m].Speed
 				if a.Speed > 0 {

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/machine"
 )
 
@@ -200,7 +201,7 @@ func (a MachinesCheckCmd) Run(c *Ctx) error {
 			failed = errPartial
 			continue
 		}
-		fmt.Fprintf(c.Out, "%s: a valid sheet of %s; %s\n", arg, machineName(s), standing(s))
+		fmt.Fprintf(c.Out, "%s: a valid sheet of %s; %s\n", arg, ask.MachineName(s).Text(nil), standing(s))
 	}
 	return failed
 }

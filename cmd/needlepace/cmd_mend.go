@@ -14,6 +14,7 @@ import (
 
 	"github.com/schollz/progressbar/v3"
 
+	"needlepace/ask"
 	"needlepace/audit"
 	"needlepace/audit/sequence"
 	"needlepace/clock"
@@ -58,7 +59,7 @@ func (a *MendCmd) Run(c *Ctx) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", in.name, err)
 	}
-	x := &mended{clockedDesign{file: in.name, design: in.design, counts: in.design.Count()}, in.sheet, in.from, m, a.Out, 0}
+	x := &mended{ask.NewDesign(in.design, in.name, ""), in.sheet, in.from, m, a.Out, 0}
 	if m.Changed() {
 		b, err := a.encode(x, format, in.threads)
 		if err != nil {
@@ -176,7 +177,7 @@ func (a *MendCmd) encode(x *mended, format string, threads []int) ([]byte, error
 		return nil, fmt.Errorf("the new file is not read back the same on this machine: %w", err)
 	}
 	if threads == nil {
-		threads = make([]int, audit.Blocks(x.design))
+		threads = make([]int, audit.Blocks(x.of.Design))
 		for k := range threads {
 			threads[k] = k
 		}
@@ -185,7 +186,7 @@ func (a *MendCmd) encode(x *mended, format string, threads []int) ([]byte, error
 	for k, old := range x.m.Blocks {
 		moved[k] = threads[old]
 	}
-	proof, err := audit.Prove(x.design, back, threads, moved, trimAfter)
+	proof, err := audit.Prove(x.of.Design, back, threads, moved, trimAfter)
 	if err != nil {
 		return nil, err
 	}

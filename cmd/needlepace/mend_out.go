@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/audit"
 	"needlepace/clock"
 	"needlepace/machine"
@@ -16,7 +17,7 @@ import (
 
 // mended is one design with its mend.
 type mended struct {
-	clockedDesign
+	of    *ask.Design
 	sheet *machine.Sheet
 	from  string // where the threads are known from
 	m     *audit.Mended
@@ -89,8 +90,8 @@ func (x *mended) colours() []mendColour {
 	var out []mendColour
 	for k, old := range x.m.Blocks {
 		name := ""
-		if old < len(x.design.Threads) && x.design.Threads[old].Known {
-			name = x.design.Threads[old].Name
+		if old < len(x.of.Design.Threads) && x.of.Design.Threads[old].Known {
+			name = x.of.Design.Threads[old].Name
 		}
 		out = append(out, mendColour{k + 1, old + 1, name})
 	}
@@ -100,7 +101,7 @@ func (x *mended) colours() []mendColour {
 func (a *MendCmd) json(w io.Writer, x *mended) error {
 	m := x.m
 	p := m.Proof
-	row := mendRow{Design: x.title(), File: x.file, Out: x.out, Written: x.bytes > 0, Machine: x.sheet.Name,
+	row := mendRow{Design: x.of.Title(), File: x.of.File, Out: x.out, Written: x.bytes > 0, Machine: x.sheet.Name,
 		Before: sideOf(m.Before), After: sideOf(m.After), Saved: m.Saved(), ThreadsFrom: x.from,
 		Changes: []mendChange{}, Colours: x.colours(), Search: searchRow{m.Objects, m.Objects > 0 && m.Search.Optimal, m.Search.Gap()},
 		Proof:    proofRow{p.Before.Points, p.Before.Layers, p.Before.String(), p.After.String(), p.StitchesBefore, p.StitchesAfter, p.StitchesDropped},
@@ -115,19 +116,19 @@ func (a *MendCmd) json(w io.Writer, x *mended) error {
 	if m.Off != "" {
 		row.Warnings = append(row.Warnings, m.Off)
 	}
-	for _, warn := range x.design.Warnings {
-		row.Warnings = append(row.Warnings, report.Warning(warn))
+	for _, warn := range x.of.FileWarnings() {
+		row.Warnings = append(row.Warnings, warn)
 	}
 	return json.NewEncoder(w).Encode(row)
 }
 
 func (a *MendCmd) text(c *Ctx, x *mended) error {
 	w, m := c.Out, x.m
-	fmt.Fprintf(w, "%s: %s, %s\n", x.file, plural(m.Before.Stitches, "stitch"), plural(len(m.Before.Blocks), "colour block"))
-	for _, warn := range x.design.Warnings {
-		fmt.Fprintf(w, "  ! %s\n", report.Warning(warn))
+	fmt.Fprintf(w, "%s: %s, %s\n", x.of.File, plural(m.Before.Stitches, "stitch"), plural(len(m.Before.Blocks), "colour block"))
+	for _, warn := range x.of.FileWarnings() {
+		fmt.Fprintf(w, "  ! %s\n", warn)
 	}
-	fmt.Fprintf(w, "on %s, set to %.0f/min\n", machineName(x.sheet), m.Before.SetSpeed)
+	fmt.Fprintf(w, "on %s, set to %.0f/min\n", ask.MachineName(x.sheet).Text(nil), m.Before.SetSpeed)
 	switch {
 	case x.from != "":
 		fmt.Fprintf(w, "which blocks share a thread: from %s\n", x.from)
@@ -169,7 +170,7 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 
 // strips is the run before and after, the saving left as an outline.
 func (x *mended) strips() picture.Picture {
-	return &picture.Strips{Name: x.title() + " on " + x.sheet.Name, Rows: []picture.StripRow{
+	return &picture.Strips{Name: x.of.Title() + " on " + x.sheet.Name, Rows: []picture.StripRow{
 		{Label: "before", Parts: report.Strip(x.m.Before.Parts)},
 		{Label: "after the mend", Parts: report.Strip(x.m.After.Parts), Saved: x.m.Saved()},
 	}}

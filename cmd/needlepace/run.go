@@ -13,6 +13,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/clock"
+	"needlepace/thread"
 )
 
 // Exit statuses; documented in README and tested.
@@ -59,8 +60,10 @@ func (c *Ctx) ErrTerminal() bool { return isTerminal(c.Err) }
 func (c *Ctx) OutTerminal() bool { return isTerminal(c.Out) }
 
 // OutWidth is the width of the output in columns: the terminal's, or 100.
-func (c *Ctx) OutWidth() int {
-	if f, ok := c.Out.(*os.File); ok {
+func (c *Ctx) OutWidth() int { return outWidth(c.Out) }
+
+func outWidth(w io.Writer) int {
+	if f, ok := w.(*os.File); ok {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
 			return w
 		}
@@ -93,13 +96,18 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		kong.Exit(func(c int) { exited = c; panic(exitNow{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 		kong.Vars{
-			"capframe":  strconv.Itoa(clock.CapFrameSpeed),
-			"metallic":  strconv.Itoa(clock.MetallicSpeed),
-			"seed":      strconv.Itoa(ask.DefaultSeed),
-			"level":     num(100 * ask.DefaultLevel),
-			"precision": num(100 * ask.DefaultPrecision),
-			"shifts":    strconv.Itoa(ask.DefaultShifts),
-			"weeks":     strconv.Itoa(ask.DefaultWeeks),
+			"capframe":   strconv.Itoa(clock.CapFrameSpeed),
+			"metallic":   strconv.Itoa(clock.MetallicSpeed),
+			"seed":       strconv.Itoa(ask.DefaultSeed),
+			"level":      num(100 * ask.DefaultLevel),
+			"precision":  num(100 * ask.DefaultPrecision),
+			"shifts":     strconv.Itoa(ask.DefaultShifts),
+			"weeks":      strconv.Itoa(ask.DefaultWeeks),
+			"thickness":  num(thread.Default.Thickness),
+			"pullin":     num(thread.Default.PullIn),
+			"tex":        num(thread.Default.Tex),
+			"tailtop":    num(thread.Default.TailTop),
+			"tailbobbin": num(thread.Default.TailBobbin),
 		},
 	)
 	if err != nil {

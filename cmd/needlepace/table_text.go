@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"strings"
 
 	"needlepace/ask"
 	"needlepace/words"
@@ -12,27 +13,55 @@ import (
 // writeTable lays a table of an answer out as text. more, if not nil, is one
 // more cell for each row, its heading first.
 func writeTable(w io.Writer, t *ask.Table, indent string, more []string) {
+	out := layTable(t, indent)
+	for i, cell := range more {
+		if i > 0 {
+			i++ // the rule
+		}
+		out.rows[i] = append(out.rows[i], cell)
+	}
+	out.write(w)
+}
+
+// layTable is a table of an answer as text: the headings, a rule, the rows.
+// Columns that stand empty in every row are left out.
+func layTable(t *ask.Table, indent string) *table {
 	headings, rows := t.Shown(nil)
-	out := table{indent: indent}
+	used := make([]bool, len(headings))
+	for _, r := range rows {
+		for i, s := range r {
+			used[i] = used[i] || s != "" && s != words.None{}.Text(nil)
+		}
+	}
+	pick := func(all []string) (out []string) {
+		for i, s := range all {
+			if used[i] || len(rows) == 0 {
+				out = append(out, s)
+			}
+		}
+		return out
+	}
+	out := &table{indent: indent}
+	n := 0
 	for _, c := range t.Columns {
-		switch {
-		case c.File:
-		case c.Number:
+		if c.File {
+			continue
+		}
+		if n++; !used[n-1] && len(rows) > 0 {
+			continue
+		}
+		if c.Number {
 			out.align += "r"
-		default:
+		} else {
 			out.align += "l"
 		}
 	}
-	for i, row := range append([][]string{headings}, rows...) {
-		if i < len(more) {
-			row = append(row, more[i])
-		}
-		out.row(row...)
-		if i == 0 {
-			out.rule()
-		}
+	out.row(pick(headings)...)
+	out.rule()
+	for _, r := range rows {
+		out.row(pick(r)...)
 	}
-	out.write(w)
+	return out
 }
 
 // writeTableCSV lays a table of an answer out as CSV.
@@ -47,6 +76,26 @@ func writeTableCSV(w io.Writer, t *ask.Table) error {
 // writeSentences writes each sentence on a line of its own, after a mark.
 func writeSentences(w io.Writer, mark string, s words.Sentences) {
 	for _, m := range s {
-		fmt.Fprintf(w, "%s%s\n", mark, m.Text(nil))
+		writeLine(w, mark, m.Text(nil))
 	}
+}
+
+// writeLine writes a text after a mark, broken where the output is narrower.
+func writeLine(w io.Writer, mark, text string) {
+	width, at := outWidth(w), cells(mark)
+	fmt.Fprint(w, mark)
+	for i, word := range strings.Fields(text) {
+		switch n := cells(word); {
+		case i == 0:
+			fmt.Fprint(w, word)
+			at += n
+		case at+1+n > width:
+			fmt.Fprintf(w, "\n%*s%s", cells(mark), "", word)
+			at = cells(mark) + n
+		default:
+			fmt.Fprint(w, " ", word)
+			at += 1 + n
+		}
+	}
+	fmt.Fprintln(w)
 }

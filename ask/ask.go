@@ -1,0 +1,150 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"path"
+	"strings"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/words"
+)
+
+// Sheets is where a question finds a machine by the name that the asker has for
+// it: a file or a class on the command line, an ID of the shop on the page.
+type Sheets interface {
+	// Sheet finds a machine's sheet. Nobody may change it.
+	Sheet(ctx context.Context, machine string) (*machine.Sheet, error)
+}
+
+// Shelf is where a question finds a design and a machine.
+type Shelf interface {
+	Sheets
+	// Design finds a design. Nobody may change it.
+	Design(ctx context.Context, design string) (*Design, error)
+}
+
+// Design is a design as a question is asked about it. Make it with [NewDesign].
+type Design struct {
+	*stitch.Design
+	Counts stitch.Counts
+	File   string // as the asker names it: a path, a name within a container
+	Called string // what the shop calls it; empty: its file's name
+}
+
+// NewDesign counts a design.
+func NewDesign(d *stitch.Design, file, called string) *Design {
+	return &Design{Design: d, Counts: d.Count(), File: file, Called: called}
+}
+
+// Title is what people call the design: the shop's name for it, else its
+// file's name without folder and extension. The label inside a file is not its
+// name: many files have the same.
+func (d *Design) Title() string {
+	if d.Called != "" {
+		return d.Called
+	}
+	base := path.Base(strings.ReplaceAll(d.File, `\`, "/"))
+	return strings.TrimSuffix(base, path.Ext(base))
+}
+
+// Label is the label inside the file; empty where there is none, or where it is
+// the title or its beginning (a label has little room).
+func (d *Design) Label() string {
+	plain := strings.NewReplacer("-", " ", "_", " ")
+	label := strings.TrimSpace(d.Name)
+	if strings.HasPrefix(plain.Replace(strings.ToLower(d.Title())), plain.Replace(strings.ToLower(label))) {
+		return ""
+	}
+	return label
+}
+
+// FileWarnings are what the reader of the file noticed, each with its byte
+// offset where it has one.
+func (d *Design) FileWarnings() []string { return warningTexts(d.Warnings) }
+
+func warningTexts(all []stitch.Warning) []string {
+	out := []string{}
+	for _, w := range all {
+		if w.Offset >= 0 {
+			out = append(out, fmt.Sprintf("%s (byte %d)", w.Text, w.Offset))
+		} else {
+			out = append(out, w.Text)
+		}
+	}
+	return out
+}
+
+// Job is what the operator and the goods ask of a machine. The zero value is
+// the machine at its own maximum.
+type Job struct {
+	Speed    float64 `json:"speed,omitempty" doc:"the operator's setting, stitches/min; left out: the machine's maximum"`
+	CapFrame bool    `json:"cap_frame,omitempty" doc:"the goods are on a cap frame"`
+	Metallic bool    `json:"metallic,omitempty" doc:"metallic thread"`
+	// Limit is instead of what is assumed for a cap frame or metallic thread.
+	Limit   float64 `json:"limit,omitempty" doc:"the most the goods allow, stitches/min"`
+	Heavy   float64 `json:"heavy,omitempty" doc:"factor on the frame's acceleration for a heavy garment, e.g. 0.7"`
+	Needles []int   `json:"needles,omitempty" doc:"needle of each colour block, from 1"`
+}
+
+// mostNeedles bounds the list of needles of a job.
+const mostNeedles = 1000
+
+// Clock is the job as package clock takes it, or what is wrong with it.
+func (j Job) Clock() (clock.Job, error) {
+	if len(j.Needles) > mostNeedles {
+		return clock.Job{}, Errorf("%d needles are named; name at most %d", len(j.Needles), mostNeedles)
+	}
+	c := clock.Job{Speed: j.Speed, Cap: j.Limit, AccelFactor: j.Heavy}
+	if c.Cap == 0 {
+		c.Cap = clock.CapFor(j.CapFrame, j.Metallic)
+	}
+	for _, n := range j.Needles {
+		c.Needles = append(c.Needles, n-1)
+	}
+	return c, wrong(c.Validate())
+}
+
+// standing is how much of a sheet is known.
+type standing int
+
+const (
+	measured  standing = iota // somebody measured or learned something on it
+	assumed                   // it has spreads, and all of it is assumed for its class
+	noSpreads                 // it has no spreads
+)
+
+func standingOf(s *machine.Sheet) standing {
+	if len(s.SD) == 0 {
+		return noSpreads
+	}
+	if s.Fit != nil {
+		return measured
+	}
+	for _, b := range s.BasisOf {
+		if b != machine.Assumed {
+			return measured
+		}
+	}
+	return assumed
+}
+
+// MachineName is a machine's name, with its class where that says more.
+func MachineName(s *machine.Sheet) words.Value {
+	if s.Class == "" || s.Class == s.Name {
+		return words.Name(s.Name)
+	}
+	return words.Say("machine.of-class", words.Args{"name": words.Name(s.Name), "class": words.Name(s.Class)})
+}
+
+// coded is shown as its Value and stands in files as a code that no language
+// changes.
+type coded struct {
+	words.Value
+	code string
+}
+
+// Raw is the code.
+func (c coded) Raw() string { return c.code }

@@ -1,0 +1,146 @@
+package ask
+
+import (
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/thread"
+	"needlepace/words"
+)
+
+// say puts the answer into sentences.
+func (a *ClockAnswer) say() {
+	machine, speed := words.Name(a.Machine), words.PerMinute(a.SetSpeed)
+	state := standingOf(a.On)
+	if state == noSpreads {
+		a.Verdict = append(a.Verdict, words.Say("clock.no-interval", words.Args{"machine": machine, "speed": speed}))
+	} else {
+		a.Verdict = append(a.Verdict, words.Say("clock.between", words.Args{"level": words.Level(a.Interval.Level),
+			"low": words.Clock(a.Interval.Low), "high": words.Clock(a.Interval.High),
+			"machine": machine, "speed": speed}))
+	}
+	if a.Seconds-a.NaiveSeconds > worthSaying {
+		a.Verdict = append(a.Verdict, words.Say("clock.usual-sum",
+			words.Args{"time": words.Seconds(a.NaiveSeconds), "part": partOf(a.NaiveSeconds / a.Seconds)}))
+		if what, s := a.leftOutMost(); s > worthSaying {
+			a.Verdict = append(a.Verdict, words.Say("clock.left-out",
+				words.Args{"what": what, "time": words.Seconds(s)}))
+		}
+	}
+	if a.Stitches > 0 {
+		a.Verdict = append(a.Verdict, words.Say("clock.speeds",
+			words.Args{"held": words.PerMinute(a.HeldSpeed), "overall": words.PerMinute(a.OverallSpeed)}))
+	}
+	a.Caveats = []words.Message{}
+	if state == assumed {
+		a.Caveats = append(a.Caveats, words.Say("clock.assumed", nil))
+	}
+}
+
+// Brief is what a list says: the interval only.
+func (a *ClockAnswer) Brief() words.Message { return a.Verdict[0] }
+
+// ThreadSentence is what thread one piece takes.
+func (a *ClockAnswer) ThreadSentence() words.Message {
+	top, bobbin := words.Metres(a.Thread.Top), words.Metres(a.Thread.Bobbin)
+	if bobbin <= 0 {
+		return words.Say("clock.thread", words.Args{"top": top, "bobbin": bobbin})
+	}
+	per := thread.DefaultSupply.Bobbin
+	return words.Say("clock.thread-bobbin", words.Args{"top": top, "bobbin": bobbin,
+		"wound": words.Metres(per), "pieces": words.Mean(per/a.Thread.Bobbin, "piece")})
+}
+
+// partOf is a share of a time as people say it: about half.
+func partOf(share float64) words.Message {
+	switch {
+	case share >= 0.95:
+		return words.Say("clock.part-nearly", nil)
+	case share >= 0.83:
+		return words.Say("clock.part-nine-tenths", nil)
+	case share >= 0.71:
+		return words.Say("clock.part-three-quarters", nil)
+	case share >= 0.58:
+		return words.Say("clock.part-two-thirds", nil)
+	case share >= 0.42:
+		return words.Say("clock.part-half", nil)
+	case share >= 0.29:
+		return words.Say("clock.part-third", nil)
+	case share >= 0.22:
+		return words.Say("clock.part-quarter", nil)
+	}
+	return words.Say("clock.part-less", nil)
+}
+
+// part is one part of a run time with its name.
+type part struct {
+	key     string // as in JSON
+	name    words.Message
+	seconds float64
+}
+
+// partsOf are the parts of a run in the order of the strip.
+func partsOf(p *clock.Parts) []part {
+	return []part{
+		{"at_set_speed", words.Say("part.at-set-speed", nil), p.AtSetSpeed},
+		{"long_stitches", words.Say("part.long-stitches", nil), p.LongStitches},
+		{"ramps", words.Say("part.ramps", nil), p.Ramps},
+		{"trims", words.Say("part.trims", nil), p.Trims},
+		{"colour_stops", words.Say("part.colour-stops", nil), p.ColourStops},
+		{"travel", words.Say("part.travel", nil), p.Travel},
+		{"stops", words.Say("part.stops", nil), p.Stops},
+		{"start_end", words.Say("part.start-end", nil), p.StartEnd},
+	}
+}
+
+// leftOutMost is the largest part that stitches ÷ rated speed leaves out.
+func (a *ClockAnswer) leftOutMost() (name words.Message, seconds float64) {
+	for _, p := range partsOf(&a.Parts)[1:] {
+		if p.seconds > seconds {
+			name, seconds = p.name, p.seconds
+		}
+	}
+	return name, seconds
+}
+
+// leastPart is the least time of a part of the long stitches worth naming, s.
+const leastPart = 0.05
+
+// notes say what each part of the run is, by its key.
+func (a *ClockAnswer) notes() map[string]words.Value {
+	by := words.List{}
+	l := a.LongBy
+	for _, q := range []struct {
+		name words.Message
+		s    float64
+	}{
+		{words.Say("part.frame-x", nil), l.FrameX}, {words.Say("part.frame-y", nil), l.FrameY},
+		{words.Say("part.turn", nil), l.Turn}, {words.Say("part.ladder", nil), l.Ladder},
+	} {
+		if q.s >= leastPart {
+			by = append(by, words.Say("part.with-time", words.Args{"what": q.name, "time": words.Seconds(q.s)}))
+		}
+	}
+	long := words.Say("part.long-stitches-is", words.Args{"by": by})
+	if len(by) == 0 {
+		long = words.Say("part.long-stitches-short", nil)
+	}
+	return map[string]words.Value{
+		"at_set_speed": words.Say("part.at-set-speed-is",
+			words.Args{"n": words.Count(a.Revolutions, "stitch"), "speed": words.PerMinute(a.SetSpeed)}),
+		"long_stitches": long,
+		"ramps":         words.Say("part.ramps-is", nil),
+		"trims":         words.Say("part.standing", words.Args{"n": words.Count(a.Trims, "trim")}),
+		"colour_stops":  words.Say("part.standing", words.Args{"n": words.Count(a.ColourStops, "colour-stop")}),
+		"travel":        words.Say("part.travel-is", nil),
+		"stops":         words.Say("part.stops-is", nil),
+		"start_end":     words.Say("part.start-end-is", nil),
+	}
+}
+
+// Means is what a constant of the sheet is, for people.
+func (w ClockWhy) Means() words.Value {
+	if c, ok := machine.ConstantAt(w.Constant); ok {
+		return words.Name(c.Means)
+	}
+	return words.Say("clock.model", nil)
+}
