@@ -42,6 +42,7 @@ type Work struct {
 	Progress float64      `json:"progress" doc:"0 to 1; 0 while it cannot be told"`
 	Text     string       `json:"text" doc:"what is being done, for people"`
 	Seconds  float64      `json:"seconds" doc:"since it began"`
+	By       string       `json:"-"` // the account that asked; empty where there are none
 	Error    *FailureBody `json:"error,omitempty"`
 	Result   any          `json:"result,omitempty" doc:"of state done: what the operation that began it says"`
 }

@@ -36,7 +36,6 @@ type Local struct {
 
 type item struct {
 	Work
-	by       string // account that asked, for the log
 	began    time.Time
 	ended    time.Time
 	cancel   context.CancelCauseFunc
@@ -85,7 +84,7 @@ func (w *Local) Begin(kind, by string, do func(context.Context, Step) (any, erro
 	if len(w.items) >= keepMost && oldest != nil {
 		delete(w.items, oldest.ID)
 	}
-	it := &item{Work: Work{ID: strings.ToLower(rand.Text()), Kind: kind, State: Waiting}, by: by, began: w.now(), finished: make(chan struct{})}
+	it := &item{Work: Work{ID: strings.ToLower(rand.Text()), Kind: kind, State: Waiting, By: by}, began: w.now(), finished: make(chan struct{})}
 	var ctx context.Context
 	ctx, it.cancel = context.WithCancelCause(w.ctx)
 	w.items[it.ID] = it

@@ -3,6 +3,7 @@ package shop
 import (
 	"context"
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -114,9 +115,18 @@ func (s *orderThings) Order(ctx context.Context, ref string) (*Order, error) {
 	return o, err
 }
 
-// OrderHistory is all that was done to an order, oldest first.
+// pricedChange is how earlier versions kept a quote in the history: with its
+// sum, which operators are not to read.
+var pricedChange = regexp.MustCompile(`^(quote \S+): .* without tax(, day to promise .*)$`)
+
+// OrderHistory is all that was done to an order, oldest first. It tells no
+// prices: those stand in the quotes.
 func (s *orderThings) OrderHistory(ctx context.Context, id string) ([]Change, error) {
-	return s.store.OrderHistory(ctx, id)
+	all, err := s.store.OrderHistory(ctx, id)
+	for i := range all {
+		all[i].What = pricedChange.ReplaceAllString(all[i].What, "$1$2")
+	}
+	return all, err
 }
 
 // change changes what an order asks for. o.Version is the version it was

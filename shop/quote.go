@@ -183,7 +183,7 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 		o.State = Quoted
 	}
 	o.Promised = q.Promise
-	_, err = s.keep(ctx, o, opt.By, fmt.Sprintf("quote %s: %s %s without tax, day to promise %s", q.Serial, q.Net.StringFixed(2), q.Currency, q.Promise))
+	_, err = s.keep(ctx, o, opt.By, fmt.Sprintf("quote %s, day to promise %s", q.Serial, q.Promise))
 	return q, err
 }
 

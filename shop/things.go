@@ -190,22 +190,6 @@ type Setup struct {
 	Changed time.Time `json:"changed"`
 }
 
-// Role is what an account may do.
-type Role string
-
-// The roles: each may do what the next one may.
-const (
-	Owner    Role = "owner"    // everything, accounts and settings too
-	Planner  Role = "planner"  // designs, machines, plans
-	Operator Role = "operator" // look, and time runs
-)
-
-// May reports whether r includes what need may do.
-func (r Role) May(need Role) bool {
-	rank := map[Role]int{Operator: 1, Planner: 2, Owner: 3}
-	return rank[r] > 0 && rank[r] >= rank[need]
-}
-
 // Account is a person who may sign in.
 type Account struct {
 	ID       string    `json:"id"`

@@ -84,7 +84,7 @@ func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
 			continue
 		}
 		r := a.Send(rt.Method, path, "{}")
-		if rt.Open == (r.Status == http.StatusUnauthorized) {
+		if (rt.Right == "") == (r.Status == http.StatusUnauthorized) {
 			t.Errorf("%s without signing in: status %d", rt.Pattern(), r.Status)
 		}
 	}
@@ -123,12 +123,12 @@ func TestRolesMayWhatTheyMay(t *testing.T) {
 			t.Errorf("%s: %+v", name, s)
 		}
 		for _, rt := range a.Server.Routes() {
-			if rt.Open || rt.Path == "/api/v1/demo" || !strings.HasPrefix(rt.Path, "/api/v1/") {
+			if rt.Right == "" || rt.Path == "/api/v1/demo" || !strings.HasPrefix(rt.Path, "/api/v1/") {
 				continue
 			}
 			r := a.Send(rt.Method, strings.NewReplacer("{", "", "}", "").Replace(rt.Path), "[]")
-			if role.May(rt.Need) == (r.Status == http.StatusForbidden) || r.Status == http.StatusUnauthorized {
-				t.Errorf("%s by a %s: status %d, needs %s", rt.Pattern(), role, r.Status, rt.Need)
+			if role.Has(rt.Right) == (r.Status == http.StatusForbidden) || r.Status == http.StatusUnauthorized {
+				t.Errorf("%s by a %s: status %d, needs %s", rt.Pattern(), role, r.Status, rt.Right)
 			}
 		}
 	}

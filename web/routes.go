@@ -17,14 +17,14 @@ import (
 // from, roles checked by and the tests go through.
 func (s *Server) Routes() []serve.Route {
 	own := []serve.Route{
-		{Method: "GET", Path: "/assets/{name...}", Open: true, Do: serveAsset},
-		{Method: "GET", Path: "/favicon.ico", Open: true, Do: func(c *serve.Call) error {
+		{Method: "GET", Path: "/assets/{name...}", Do: serveAsset},
+		{Method: "GET", Path: "/favicon.ico", Do: func(c *serve.Call) error {
 			http.Redirect(c.W, c.Request, "/assets/favicon.svg", http.StatusMovedPermanently)
 			return nil
 		}},
-		{Method: "POST", Path: "/sign-in", Open: true, Do: formSignIn},
-		{Method: "POST", Path: "/sign-out", Need: shop.Operator, Do: formSignOut},
-		{Path: "/api/", Need: shop.Operator, Do: s.noOperation},
+		{Method: "POST", Path: "/sign-in", Do: formSignIn},
+		{Method: "POST", Path: "/sign-out", Right: shop.Look, Do: formSignOut},
+		{Path: "/api/", Right: shop.Look, Do: s.noOperation},
 	}
 	for i := range own {
 		own[i].Fail = api.Fail
@@ -51,14 +51,16 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 			return
 		case a != nil:
 			c.Request = serve.WithAccount(r, a)
-		case !rt.Open:
+		case rt.Right != "":
 			s.askSignIn(c)
 			return
 		}
 	}
-	if !rt.Open && !c.May(rt.Need) {
-		rt.Fail(c, shop.Errorf(shop.Forbidden, "your account may not do this; it needs the role %s", rt.Need))
-		return
+	if rt.Right != "" {
+		if err := c.Need(rt.Right); err != nil {
+			rt.Fail(c, err)
+			return
+		}
 	}
 	ctx, cancel := context.WithTimeoutCause(c.Context(), s.opt.WorkTime, serve.ErrTooLong)
 	defer cancel()

@@ -23,8 +23,8 @@ import (
 type route struct {
 	name    string // operation, e.g. "listDesigns"
 	method  string
-	path    string // under serve.APIRoot, or from / where it begins with "//"
-	need    shop.Role
+	path    string     // under serve.APIRoot, or from / where it begins with "//"
+	right   shop.Right // empty: nobody need be signed in
 	summary string
 	query   []param
 	in      any    // a value of the request body's type; nil: none
@@ -33,7 +33,6 @@ type route struct {
 	outType string // media types of the answer where it is not JSON, comma between
 	result  any    // of an operation that begins work: a value of its result's type
 	status  int    // of success; 0 is 200, or 204 without an answer
-	open    bool   // needs no sign-in
 	do      func(*call) (any, error)
 }
 
@@ -62,7 +61,7 @@ func (rt *route) address() string {
 func Routes() []serve.Route {
 	var all []serve.Route
 	for _, rt := range routes() {
-		all = append(all, serve.Route{Method: rt.method, Path: rt.address(), Need: rt.need, Open: rt.open, Do: rt.serve, Fail: Fail})
+		all = append(all, serve.Route{Method: rt.method, Path: rt.address(), Right: rt.right, Do: rt.serve, Fail: Fail})
 	}
 	return all
 }

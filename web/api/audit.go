@@ -9,8 +9,8 @@ import (
 
 func auditRoutes() []*route {
 	return []*route{
-		{name: "audit", method: "POST", path: "/designs/{design}/audit", need: shop.Operator, summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.", in: auditAsked{}, out: jobs.Work{}, status: 202, result: auditAnswer{}, do: auditDesign},
-		{name: "mend", method: "POST", path: "/designs/{design}/mend", need: shop.Planner, summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.", in: mendAsked{}, out: jobs.Work{}, status: 202, result: answer.Mend{}, do: mendDesign},
+		{name: "audit", method: "POST", path: "/designs/{design}/audit", right: shop.Look, summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.", in: auditAsked{}, out: jobs.Work{}, status: 202, result: auditAnswer{}, do: auditDesign},
+		{name: "mend", method: "POST", path: "/designs/{design}/mend", right: shop.AskWhatIf, summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.", in: mendAsked{}, out: jobs.Work{}, status: 202, result: answer.Mend{}, do: mendDesign},
 	}
 }
 
@@ -132,6 +132,11 @@ func mendDesign(c *call) (any, error) {
 	var in mendAsked
 	if err := c.read(&in); err != nil {
 		return nil, err
+	}
+	if in.Keep {
+		if err := c.Need(shop.KeepDesigns); err != nil {
+			return nil, err
+		}
 	}
 	job, err := in.job()
 	if err != nil {

@@ -67,8 +67,7 @@ var PackRun = packRun
 // Operation is a route of the API as tests ask it.
 type Operation struct {
 	Name, Method, Path, Summary, InType string
-	Need                                shop.Role
-	Open                                bool
+	Right                               shop.Right
 	In                                  any
 }
 
@@ -76,7 +75,7 @@ type Operation struct {
 func Operations() []Operation {
 	var all []Operation
 	for _, rt := range routes() {
-		all = append(all, Operation{rt.name, rt.method, rt.address(), rt.summary, rt.inType, rt.need, rt.open, rt.in})
+		all = append(all, Operation{rt.name, rt.method, rt.address(), rt.summary, rt.inType, rt.right, rt.in})
 	}
 	return all
 }

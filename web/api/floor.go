@@ -9,9 +9,9 @@ import (
 
 func floorRoutes() []*route {
 	return []*route{
-		{name: "simulateFloor", method: "POST", path: "/floor", need: shop.Operator, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Shift{}, do: simulateFloor},
-		{name: "compare", method: "POST", path: "/compare", need: shop.Operator, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Comparison{}, do: compareMix},
-		{name: "checkSetup", method: "POST", path: "/setups/check", need: shop.Operator, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: checkSetup},
+		{name: "simulateFloor", method: "POST", path: "/floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Shift{}, do: simulateFloor},
+		{name: "compare", method: "POST", path: "/compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Comparison{}, do: compareMix},
+		{name: "checkSetup", method: "POST", path: "/setups/check", right: shop.SeeMoney, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: checkSetup},
 	}
 }
 

@@ -7,17 +7,17 @@ import (
 
 func machineRoutes() []*route {
 	return []*route{
-		{name: "listClasses", method: "GET", path: "/classes", need: shop.Operator, summary: "The built-in machine classes.", out: classPage{}, do: listClasses},
-		{name: "getClass", method: "GET", path: "/classes/{class}", need: shop.Operator, summary: "A class's sheet.", out: sheetAnswer{}, do: getClass},
-		{name: "listMachines", method: "GET", path: "/machines", need: shop.Operator, summary: "The shop's machines by name.", out: machinePage{}, do: listMachines},
-		{name: "addMachine", method: "POST", path: "/machines", need: shop.Planner, summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", in: machineNew{}, out: machineAnswer{}, status: 201, do: addMachine},
-		{name: "getMachine", method: "GET", path: "/machines/{machine}", need: shop.Operator, summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
-		{name: "changeSheet", method: "PUT", path: "/machines/{machine}", need: shop.Planner, summary: "A new version of the sheet. base is the version it was made from; where the machine has another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{}, do: changeSheet},
-		{name: "removeMachine", method: "DELETE", path: "/machines/{machine}", need: shop.Planner, summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
-		{name: "restoreMachine", method: "POST", path: "/machines/{machine}/restore", need: shop.Planner, summary: "Put a machine back on the list.", do: restoreMachine},
-		{name: "getHistory", method: "GET", path: "/machines/{machine}/history", need: shop.Operator, summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
-		{name: "undoSheet", method: "POST", path: "/machines/{machine}/undo", need: shop.Planner, summary: "Back to the version the present one was made from, or to the given one. It is a new version: nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: undoSheet},
-		{name: "getSheetFile", method: "GET", path: "/machines/{machine}/sheet.toml", need: shop.Operator, summary: "The sheet as a file.", out: []byte(nil), outType: "application/toml", do: sheetFile},
+		{name: "listClasses", method: "GET", path: "/classes", right: shop.Look, summary: "The built-in machine classes.", out: classPage{}, do: listClasses},
+		{name: "getClass", method: "GET", path: "/classes/{class}", right: shop.Look, summary: "A class's sheet.", out: sheetAnswer{}, do: getClass},
+		{name: "listMachines", method: "GET", path: "/machines", right: shop.Look, summary: "The shop's machines by name.", out: machinePage{}, do: listMachines},
+		{name: "addMachine", method: "POST", path: "/machines", right: shop.KeepMachines, summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", in: machineNew{}, out: machineAnswer{}, status: 201, do: addMachine},
+		{name: "getMachine", method: "GET", path: "/machines/{machine}", right: shop.Look, summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
+		{name: "changeSheet", method: "PUT", path: "/machines/{machine}", right: shop.KeepMachines, summary: "A new version of the sheet. base is the version it was made from; where the machine has another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{}, do: changeSheet},
+		{name: "removeMachine", method: "DELETE", path: "/machines/{machine}", right: shop.KeepMachines, summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
+		{name: "restoreMachine", method: "POST", path: "/machines/{machine}/restore", right: shop.KeepMachines, summary: "Put a machine back on the list.", do: restoreMachine},
+		{name: "getHistory", method: "GET", path: "/machines/{machine}/history", right: shop.Look, summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
+		{name: "undoSheet", method: "POST", path: "/machines/{machine}/undo", right: shop.KeepMachines, summary: "Back to the version the present one was made from, or to the given one. It is a new version: nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: undoSheet},
+		{name: "getSheetFile", method: "GET", path: "/machines/{machine}/sheet.toml", right: shop.Look, summary: "The sheet as a file.", out: []byte(nil), outType: "application/toml", do: sheetFile},
 	}
 }
 

@@ -39,10 +39,11 @@ func describeAPI(all []*route) obj {
 			paths[path] = obj{}
 		}
 		op := obj{"operationId": rt.name, "summary": rt.summary, "tags": []string{tagOf(path)}}
-		if rt.open {
+		if rt.right == "" {
 			op["security"] = []any{}
 		} else {
-			op["x-role"] = string(rt.need)
+			op["x-role"] = string(rt.right.Least())
+			op["x-right"] = string(rt.right)
 		}
 		params := []any{}
 		for _, m := range pathParam.FindAllStringSubmatch(path, -1) {
@@ -67,7 +68,7 @@ func describeAPI(all []*route) obj {
 	return obj{
 		"openapi": "3.1.0",
 		"info": obj{"title": "needlepace", "version": "1",
-			"description": "All that the pages show, as JSON. Times are seconds, lengths mm, speeds stitches/min, money decimal text. Errors have one form (Failure) with a code for programs and a sentence for people. Where there are accounts, sign in at /api/v1/session first; x-role is the least role an operation needs (operator, planner, owner). Keys are only ever added."},
+			"description": "All that the pages show, as JSON. Times are seconds, lengths mm, speeds stitches/min, money decimal text. Errors have one form (Failure) with a code for programs and a sentence for people. Where there are accounts, sign in at /api/v1/session first; x-right is the right an operation needs, x-role the least role that has it (operator, planner, owner). Keys are only ever added."},
 		"security":   []any{obj{"session": []any{}}},
 		"paths":      paths,
 		"components": obj{"schemas": s.byName, "securitySchemes": obj{"session": obj{"type": "apiKey", "in": "cookie", "name": "needlepace", "description": "needed where there are accounts; __Host-needlepace over HTTPS"}}},

@@ -11,24 +11,24 @@ import (
 func orderRoutes() []*route {
 	files := "application/pdf,text/csv," + answer.XLSXType
 	return []*route{
-		{name: "listOrders", method: "GET", path: "/orders", need: shop.Operator, summary: "A page of the list of orders.", query: []param{
+		{name: "listOrders", method: "GET", path: "/orders", right: shop.Look, summary: "A page of the list of orders.", query: []param{
 			{"search", "string", "words that must all be in number, customer, note or garments", nil}, {"state", "string", "of this state only", orderStateNames()},
 			{"sort", "string", "due where left out: soonest first", []string{"due", "number", "customer"}}, {"offset", "integer", "", nil}, {"limit", "integer", "1 to 5000, 50 where left out", nil}}, out: orderPage{}, do: listOrders},
-		{name: "addOrder", method: "POST", path: "/orders", need: shop.Planner, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: addOrder},
-		{name: "getOrder", method: "GET", path: "/orders/{order}", need: shop.Operator, summary: "One order, by its ID or number.", out: orderKept{}, do: getOrder},
-		{name: "changeOrder", method: "PUT", path: "/orders/{order}", need: shop.Planner, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: changeOrder},
-		{name: "moveOrder", method: "POST", path: "/orders/{order}/state", need: shop.Planner, summary: "Take it to another state.", in: orderMove{}, out: shop.Order{}, do: moveOrder},
-		{name: "getOrderHistory", method: "GET", path: "/orders/{order}/history", need: shop.Operator, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: getOrderHistory},
-		{name: "listReports", method: "GET", path: "/orders/{order}/reports", need: shop.Operator, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: listReports},
-		{name: "recordPieces", method: "POST", path: "/orders/{order}/reports", need: shop.Operator, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: recordPieces},
-		{name: "startLine", method: "POST", path: "/orders/{order}/start", need: shop.Operator, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: shop.Order{}, do: startLine},
-		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", need: shop.Planner, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: shop.Order{}, do: holdLine},
-		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", need: shop.Planner, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: shop.Order{}, do: releaseLine},
-		{name: "listQuotes", method: "GET", path: "/orders/{order}/quotes", need: shop.Planner, summary: "Its kept quotes, newest first.", out: quotePage{}, do: listQuotes},
-		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", need: shop.Planner, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: shop.Quote{}, do: makeQuote},
-		{name: "getQuoteFile", method: "GET", path: "/orders/{order}/quotes/{quote}/{file}", need: shop.Planner, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, out: []byte(nil), outType: files, do: getQuoteFile},
-		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", need: shop.Operator, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: shop.RunSheet{}, do: getRunSheet},
-		{name: "getRunSheetPDF", method: "GET", path: "/orders/{order}/runsheet.pdf", need: shop.Operator, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), out: []byte(nil), outType: "application/pdf", do: getRunSheetPDF},
+		{name: "addOrder", method: "POST", path: "/orders", right: shop.KeepOrders, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: addOrder},
+		{name: "getOrder", method: "GET", path: "/orders/{order}", right: shop.Look, summary: "One order, by its ID or number.", out: orderKept{}, do: getOrder},
+		{name: "changeOrder", method: "PUT", path: "/orders/{order}", right: shop.KeepOrders, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: changeOrder},
+		{name: "moveOrder", method: "POST", path: "/orders/{order}/state", right: shop.KeepOrders, summary: "Take it to another state.", in: orderMove{}, out: shop.Order{}, do: moveOrder},
+		{name: "getOrderHistory", method: "GET", path: "/orders/{order}/history", right: shop.Look, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: getOrderHistory},
+		{name: "listReports", method: "GET", path: "/orders/{order}/reports", right: shop.Look, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: listReports},
+		{name: "recordPieces", method: "POST", path: "/orders/{order}/reports", right: shop.RecordPieces, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: recordPieces},
+		{name: "startLine", method: "POST", path: "/orders/{order}/start", right: shop.RecordPieces, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: shop.Order{}, do: startLine},
+		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: shop.Order{}, do: holdLine},
+		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: shop.Order{}, do: releaseLine},
+		{name: "listQuotes", method: "GET", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Its kept quotes, newest first.", out: quotePage{}, do: listQuotes},
+		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: shop.Quote{}, do: makeQuote},
+		{name: "getQuoteFile", method: "GET", path: "/orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, out: []byte(nil), outType: files, do: getQuoteFile},
+		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: shop.RunSheet{}, do: getRunSheet},
+		{name: "getRunSheetPDF", method: "GET", path: "/orders/{order}/runsheet.pdf", right: shop.Look, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), out: []byte(nil), outType: "application/pdf", do: getRunSheetPDF},
 	}
 }
 

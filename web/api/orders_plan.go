@@ -12,13 +12,13 @@ import (
 
 func planRoutes() []*route {
 	return []*route{
-		{name: "getPlan", method: "GET", path: "/plan", need: shop.Operator, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
-		{name: "makePlan", method: "POST", path: "/plan", need: shop.Planner, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, out: jobs.Work{}, status: 202, result: planTold{}, do: makePlan},
-		{name: "tryPlan", method: "POST", path: "/plan/try", need: shop.Operator, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, out: jobs.Work{}, status: 202, result: planTold{}, do: tryPlan},
-		{name: "moveCost", method: "POST", path: "/plan/move", need: shop.Operator, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: shop.HandMove{}, do: moveCost},
-		{name: "getPlanFile", method: "GET", path: "/plan/{file}", need: shop.Operator, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.", out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + answer.XLSXType, do: getPlanFile},
-		{name: "getWorkshop", method: "GET", path: "/workshop", need: shop.Planner, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
-		{name: "saveWorkshop", method: "PUT", path: "/workshop", need: shop.Planner, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: saveWorkshop},
+		{name: "getPlan", method: "GET", path: "/plan", right: shop.Look, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
+		{name: "makePlan", method: "POST", path: "/plan", right: shop.MakePlans, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, out: jobs.Work{}, status: 202, result: planTold{}, do: makePlan},
+		{name: "tryPlan", method: "POST", path: "/plan/try", right: shop.AskWhatIf, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, out: jobs.Work{}, status: 202, result: planTold{}, do: tryPlan},
+		{name: "moveCost", method: "POST", path: "/plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: shop.HandMove{}, do: moveCost},
+		{name: "getPlanFile", method: "GET", path: "/plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.", out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + answer.XLSXType, do: getPlanFile},
+		{name: "getWorkshop", method: "GET", path: "/workshop", right: shop.SeeMoney, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
+		{name: "saveWorkshop", method: "PUT", path: "/workshop", right: shop.SeeMoney, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: saveWorkshop},
 	}
 }
 

@@ -10,16 +10,16 @@ import (
 
 func runRoutes() []*route {
 	return []*route{
-		{name: "listRuns", method: "GET", path: "/machines/{machine}/runs", need: shop.Operator, summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
-		{name: "addRuns", method: "POST", path: "/machines/{machine}/runs", need: shop.Operator, summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.", in: runsNew{}, out: runPage{}, status: 201, do: addRuns},
-		{name: "importRuns", method: "POST", path: "/machines/{machine}/runs.csv", need: shop.Operator, summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.", in: []byte(nil), inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
-		{name: "deleteRun", method: "DELETE", path: "/runs/{run}", need: shop.Operator, summary: "Forget a run.", do: deleteRun},
-		{name: "listTimings", method: "GET", path: "/timings", need: shop.Operator, summary: "Runs being timed on the page, newest first.",
+		{name: "listRuns", method: "GET", path: "/machines/{machine}/runs", right: shop.Look, summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
+		{name: "addRuns", method: "POST", path: "/machines/{machine}/runs", right: shop.TimeRuns, summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.", in: runsNew{}, out: runPage{}, status: 201, do: addRuns},
+		{name: "importRuns", method: "POST", path: "/machines/{machine}/runs.csv", right: shop.TimeRuns, summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.", in: []byte(nil), inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
+		{name: "deleteRun", method: "DELETE", path: "/runs/{run}", right: shop.KeepMachines, summary: "Forget a run.", do: deleteRun},
+		{name: "listTimings", method: "GET", path: "/timings", right: shop.Look, summary: "Runs being timed on the page, newest first.",
 			query: []param{{"machine", "string", "only of this machine", nil}, {"open", "boolean", "only those not finished", nil}}, out: timingPage{}, do: listTimings},
-		{name: "saveTiming", method: "PUT", path: "/timings/{timing}", need: shop.Operator, summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused (409).", in: timingNew{}, out: shop.Timing{}, do: saveTiming},
-		{name: "getTiming", method: "GET", path: "/timings/{timing}", need: shop.Operator, summary: "A run being timed.", out: shop.Timing{}, do: getTiming},
-		{name: "finishTiming", method: "POST", path: "/timings/{timing}/finish", need: shop.Operator, summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.", out: runPage{}, status: 201, do: finishTiming},
-		{name: "deleteTiming", method: "DELETE", path: "/timings/{timing}", need: shop.Operator, summary: "Forget a timing; runs it became stay.", do: deleteTiming},
+		{name: "saveTiming", method: "PUT", path: "/timings/{timing}", right: shop.TimeRuns, summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused (409).", in: timingNew{}, out: shop.Timing{}, do: saveTiming},
+		{name: "getTiming", method: "GET", path: "/timings/{timing}", right: shop.Look, summary: "A run being timed.", out: shop.Timing{}, do: getTiming},
+		{name: "finishTiming", method: "POST", path: "/timings/{timing}/finish", right: shop.TimeRuns, summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.", out: runPage{}, status: 201, do: finishTiming},
+		{name: "deleteTiming", method: "DELETE", path: "/timings/{timing}", right: shop.TimeRuns, summary: "Forget a timing; runs it became stay.", do: deleteTiming},
 	}
 }
 

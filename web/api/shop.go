@@ -15,29 +15,29 @@ func parseTime(s string) (time.Time, error) {
 
 func shopRoutes() []*route {
 	return []*route{
-		{name: "getStatus", method: "GET", path: "/status", need: shop.Operator, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
-		{name: "getSettings", method: "GET", path: "/settings", need: shop.Operator, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
-		{name: "saveSettings", method: "PUT", path: "/settings", need: shop.Owner, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
-		{name: "getLogo", method: "GET", path: "/settings/logo", need: shop.Operator, summary: "The picture on the shop's papers.", out: []byte(nil), outType: "image/png", do: getLogo},
-		{name: "saveLogo", method: "PUT", path: "/settings/logo", need: shop.Owner, summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is kept as a PNG no larger than papers show.", in: []byte(nil), inType: "image/png,image/jpeg", do: saveLogo},
-		{name: "removeLogo", method: "DELETE", path: "/settings/logo", need: shop.Owner, summary: "Papers without a picture.", do: removeLogo},
-		{name: "loadDemo", method: "POST", path: "/demo", need: shop.Owner, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: jobs.Work{}, status: 202, do: loadDemo},
-		{name: "listSetups", method: "GET", path: "/setups", need: shop.Operator, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
-		{name: "addSetup", method: "POST", path: "/setups", need: shop.Planner, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: addSetup},
-		{name: "getSetup", method: "GET", path: "/setups/{setup}", need: shop.Operator, summary: "One of them.", out: shop.Setup{}, do: getSetup},
-		{name: "changeSetup", method: "PUT", path: "/setups/{setup}", need: shop.Planner, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: changeSetup},
-		{name: "deleteSetup", method: "DELETE", path: "/setups/{setup}", need: shop.Planner, summary: "Forget it.", do: deleteSetup},
-		{name: "getWork", method: "GET", path: "/work/{work}", need: shop.Operator, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{}, do: getWork},
-		{name: "cancelWork", method: "DELETE", path: "/work/{work}", need: shop.Operator, summary: "Stop long work.", do: cancelWork},
-		{name: "getWorkFile", method: "GET", path: "/work/{work}/{file}", need: shop.Operator, summary: "A file that work made (named in its result).", out: []byte(nil), outType: "application/octet-stream", do: workFileOf},
-		{name: "getSession", method: "GET", path: "/session", open: true, summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
-		{name: "signIn", method: "POST", path: "/session", open: true, summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: signIn},
-		{name: "signOut", method: "DELETE", path: "/session", open: true, summary: "Sign out.", do: signOut},
-		{name: "listAccounts", method: "GET", path: "/accounts", need: shop.Owner, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
-		{name: "addAccount", method: "POST", path: "/accounts", need: shop.Owner, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: addAccount},
-		{name: "changeAccount", method: "PUT", path: "/accounts/{account}", need: shop.Owner, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: changeAccount},
-		{name: "getDescription", method: "GET", path: "//api/openapi.json", open: true, summary: "This description.", out: map[string]any{}, do: getDescription},
-		{name: "getHealth", method: "GET", path: "//healthz", open: true, summary: "A sign of life.", out: health{}, do: getHealth},
+		{name: "getStatus", method: "GET", path: "/status", right: shop.Look, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
+		{name: "getSettings", method: "GET", path: "/settings", right: shop.Look, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
+		{name: "saveSettings", method: "PUT", path: "/settings", right: shop.KeepSettings, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
+		{name: "getLogo", method: "GET", path: "/settings/logo", right: shop.Look, summary: "The picture on the shop's papers.", out: []byte(nil), outType: "image/png", do: getLogo},
+		{name: "saveLogo", method: "PUT", path: "/settings/logo", right: shop.KeepSettings, summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is kept as a PNG no larger than papers show.", in: []byte(nil), inType: "image/png,image/jpeg", do: saveLogo},
+		{name: "removeLogo", method: "DELETE", path: "/settings/logo", right: shop.KeepSettings, summary: "Papers without a picture.", do: removeLogo},
+		{name: "loadDemo", method: "POST", path: "/demo", right: shop.KeepSettings, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: jobs.Work{}, status: 202, do: loadDemo},
+		{name: "listSetups", method: "GET", path: "/setups", right: shop.SeeMoney, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
+		{name: "addSetup", method: "POST", path: "/setups", right: shop.SeeMoney, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: addSetup},
+		{name: "getSetup", method: "GET", path: "/setups/{setup}", right: shop.SeeMoney, summary: "One of them.", out: shop.Setup{}, do: getSetup},
+		{name: "changeSetup", method: "PUT", path: "/setups/{setup}", right: shop.SeeMoney, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: changeSetup},
+		{name: "deleteSetup", method: "DELETE", path: "/setups/{setup}", right: shop.SeeMoney, summary: "Forget it.", do: deleteSetup},
+		{name: "getWork", method: "GET", path: "/work/{work}", right: shop.TimeRuns, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{}, do: getWork},
+		{name: "cancelWork", method: "DELETE", path: "/work/{work}", right: shop.TimeRuns, summary: "Stop long work.", do: cancelWork},
+		{name: "getWorkFile", method: "GET", path: "/work/{work}/{file}", right: shop.TimeRuns, summary: "A file that work made (named in its result).", out: []byte(nil), outType: "application/octet-stream", do: workFileOf},
+		{name: "getSession", method: "GET", path: "/session", summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
+		{name: "signIn", method: "POST", path: "/session", summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: signIn},
+		{name: "signOut", method: "DELETE", path: "/session", summary: "Sign out.", do: signOut},
+		{name: "listAccounts", method: "GET", path: "/accounts", right: shop.KeepAccounts, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
+		{name: "addAccount", method: "POST", path: "/accounts", right: shop.KeepAccounts, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: addAccount},
+		{name: "changeAccount", method: "PUT", path: "/accounts/{account}", right: shop.KeepAccounts, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: changeAccount},
+		{name: "getDescription", method: "GET", path: "//api/openapi.json", summary: "This description.", out: map[string]any{}, do: getDescription},
+		{name: "getHealth", method: "GET", path: "//healthz", summary: "A sign of life.", out: health{}, do: getHealth},
 	}
 }
 
@@ -139,17 +139,17 @@ func getWork(c *call) (any, error) {
 		return nil, q.Err
 	}
 	wait = min(max(wait, 0), 20)
-	w, err := c.Jobs.Look(c.Ctx, c.PathValue("work"), time.Duration(wait*float64(time.Second)))
+	w, err := c.Work(c.PathValue("work"), time.Duration(wait*float64(time.Second)))
 	if err != nil {
 		return nil, err
 	}
 	return w, nil
 }
 
-func cancelWork(c *call) (any, error) { return nil, c.Jobs.Stop(c.PathValue("work")) }
+func cancelWork(c *call) (any, error) { return nil, c.StopWork(c.PathValue("work")) }
 
 func workFileOf(c *call) (any, error) {
-	w, err := c.Jobs.Look(c.Ctx, c.PathValue("work"), 0)
+	w, err := c.Work(c.PathValue("work"), 0)
 	if err != nil {
 		return nil, err
 	}

@@ -13,10 +13,10 @@ import (
 func teachRoutes() []*route {
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	return []*route{
-		{name: "learn", method: "POST", path: "/machines/{machine}/learn", need: shop.Planner, summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{}, out: jobs.Work{}, status: 202, result: learnedAnswer{}, do: learnMachine},
-		{name: "makeTestPiece", method: "POST", path: "/machines/{machine}/testpiece", need: shop.Operator, summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its files: piece.dst, piece.exp, card.svg, card.png, runs.csv. machine may be a class.", in: pieceAsked{}, out: jobs.Work{}, status: 202, result: answer.Piece{}, do: makeTestPiece},
-		{name: "getSpeedLaw", method: "GET", path: "/machines/{machine}/law", need: shop.Operator, summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned one) of the sheet before, with 90 % bands, and the speeds read off the display.", out: lawAnswer{}, do: getLaw},
-		{name: "drawSpeedLaw", method: "GET", path: "/machines/{machine}/law.svg", need: shop.Operator, summary: "The same as a picture.", query: []param{theme}, out: []byte(nil), outType: "image/svg+xml", do: drawLaw},
+		{name: "learn", method: "POST", path: "/machines/{machine}/learn", right: shop.KeepMachines, summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{}, out: jobs.Work{}, status: 202, result: learnedAnswer{}, do: learnMachine},
+		{name: "makeTestPiece", method: "POST", path: "/machines/{machine}/testpiece", right: shop.AskWhatIf, summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its files: piece.dst, piece.exp, card.svg, card.png, runs.csv. machine may be a class.", in: pieceAsked{}, out: jobs.Work{}, status: 202, result: answer.Piece{}, do: makeTestPiece},
+		{name: "getSpeedLaw", method: "GET", path: "/machines/{machine}/law", right: shop.Look, summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned one) of the sheet before, with 90 % bands, and the speeds read off the display.", out: lawAnswer{}, do: getLaw},
+		{name: "drawSpeedLaw", method: "GET", path: "/machines/{machine}/law.svg", right: shop.Look, summary: "The same as a picture.", query: []param{theme}, out: []byte(nil), outType: "image/svg+xml", do: drawLaw},
 	}
 }
 

@@ -31,12 +31,16 @@ type page struct {
 	Path, Query string
 	Account     *shop.Account
 	Accounts    bool
-	Planner     bool
+	may         func(shop.Right) bool
 	ShopName    string
 	Demo        bool
 	Version     string
 	Bare        bool // without navigation
 }
+
+// May reports whether who asks has a right: pages leave out what would be
+// refused.
+func (p *page) May(right shop.Right) bool { return p.may(right) }
 
 // pic is a picture in the width of a page and of a phone.
 type pic struct{ Wide, Narrow picture.Picture }
@@ -68,7 +72,7 @@ func (c *call) show(name string, p *page) error {
 	}
 	p.U = words{set}
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
-	p.Account, p.Accounts, p.Planner = c.Account(), c.Accounts, c.May(shop.Planner)
+	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
 	p.ShopName, p.Demo, p.Version = set.ShopName, set.Demo, c.Version
 	c.render(http.StatusOK, name, p)
 	return nil
@@ -134,7 +138,7 @@ func (c *call) failPage(err error) {
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings(c.Context())
 	p := &page{Title: "Not done", U: words{set}, Data: text, Path: c.URL.Path, Account: c.Account(),
-		Accounts: c.Accounts, Planner: c.May(shop.Planner), ShopName: set.ShopName, Version: c.Version}
+		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
 }
 

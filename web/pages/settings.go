@@ -14,6 +14,7 @@ import (
 type settingsData struct {
 	Set      shop.Settings
 	Owner    bool
+	Roles    []shop.Role // lowest first
 	Accounts []*shop.Account
 	On       bool // there are accounts
 	Me       string
@@ -25,7 +26,7 @@ func showSettings(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &settingsData{Set: set, Owner: c.May(shop.Owner), On: c.Accounts, Me: c.By()}
+	data := &settingsData{Set: set, Owner: c.May(shop.KeepSettings), Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, On: c.Accounts, Me: c.By()}
 	logo, err := c.Shop.Logo(c.Ctx)
 	if err != nil {
 		return err

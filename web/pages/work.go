@@ -46,7 +46,7 @@ func (c *call) beginPage(kind, then string, do func(context.Context, jobs.Step) 
 // error.
 func result[T any](c *call) (v T, shown bool, err error) {
 	id := c.URL.Query().Get("work")
-	w, err := c.Jobs.Look(c.Ctx, id, 250*time.Millisecond)
+	w, err := c.Work(id, 250*time.Millisecond)
 	if err != nil {
 		return v, false, err
 	}
@@ -77,7 +77,7 @@ func result[T any](c *call) (v T, shown bool, err error) {
 
 // showWork tells how far work has come, for the progress on the page.
 func showWork(c *call) error {
-	w, err := c.Jobs.Look(c.Ctx, c.PathValue("work"), 400*time.Millisecond)
+	w, err := c.Work(c.PathValue("work"), 400*time.Millisecond)
 	if err != nil {
 		return err
 	}
@@ -88,7 +88,7 @@ func showWork(c *call) error {
 
 // stopWorkForm cancels work and goes back.
 func stopWorkForm(c *call) error {
-	if err := c.Jobs.Stop(c.PathValue("work")); err != nil {
+	if err := c.StopWork(c.PathValue("work")); err != nil {
 		return err
 	}
 	if back := c.FormValue("back"); strings.HasPrefix(back, "/") && !strings.HasPrefix(back, "//") {

@@ -43,9 +43,8 @@ type Sessions interface {
 // Route is one address of the app: a page, what a page's form does, or an
 // operation of the API.
 type Route struct {
-	Method, Path string    // Path in the form of http.ServeMux
-	Need         shop.Role // the least role it needs
-	Open         bool      // nobody need be signed in
+	Method, Path string     // Path in the form of http.ServeMux
+	Right        shop.Right // what it needs; empty: nobody need be signed in
 	Do           func(*Call) error
 	Fail         func(*Call, error) // tells whoever asks what was wrong
 }
@@ -86,11 +85,21 @@ func (c *Call) Account() *shop.Account {
 	return a
 }
 
-// May reports whether who asks has the role or a higher one; pages use it to
-// leave out what would be refused.
-func (c *Call) May(need shop.Role) bool {
+// May reports whether who asks has a right; pages use it to leave out what
+// would be refused.
+func (c *Call) May(right shop.Right) bool {
 	a := c.Account()
-	return a != nil && a.Role.May(need)
+	return a != nil && a.Role.Has(right)
+}
+
+// Need is the error of who has not got a right: what it is, who has it and what
+// to do.
+func (c *Call) Need(right shop.Right) error {
+	if c.May(right) {
+		return nil
+	}
+	return shop.Errorf(shop.Forbidden, "your account may not do this: it takes a %s to %s; ask one, or the owner for the role",
+		right.Least(), right.Words())
 }
 
 // By is the name of who asks, for histories; empty where there are no accounts.
@@ -99,4 +108,30 @@ func (c *Call) By() string {
 		return a.Name
 	}
 	return ""
+}
+
+// Work is long work that whoever asks may see: their own, or with the right to
+// it that of others; see jobs.Queue.Look.
+func (c *Call) Work(id string, wait time.Duration) (jobs.Work, error) {
+	w, err := c.Jobs.Look(c.Ctx, id, 0)
+	if err != nil {
+		return w, err
+	}
+	if w.By != c.By() {
+		if err := c.Need(shop.StopWork); err != nil {
+			return jobs.Work{}, err
+		}
+	}
+	if wait > 0 {
+		return c.Jobs.Look(c.Ctx, id, wait)
+	}
+	return w, nil
+}
+
+// StopWork stops long work that whoever asks may see.
+func (c *Call) StopWork(id string) error {
+	if _, err := c.Work(id, 0); err != nil {
+		return err
+	}
+	return c.Jobs.Stop(id)
 }

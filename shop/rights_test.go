@@ -1,0 +1,47 @@
+package shop
+
+import (
+	"os"
+	"strings"
+	"testing"
+)
+
+func TestTheDocsSayWhatTheRolesMay(t *testing.T) {
+	b, err := os.ReadFile("../docs/keeping-the-shop.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range []Role{Operator, Planner, Owner} {
+		if line := "\n- " + string(r) + ": " + r.Own() + ".\n"; !strings.Contains(string(b), line) {
+			t.Errorf("docs/keeping-the-shop.md lacks the line %q", line)
+		}
+	}
+}
+
+func TestEveryRightIsSaidOnceAndHigherRolesHaveIt(t *testing.T) {
+	seen := map[Right]bool{}
+	for _, r := range Rights {
+		if seen[r.Right] || r.Words == "" || !r.Least.May(r.Least) {
+			t.Errorf("%+v is said twice, without words or for no role", r)
+		}
+		seen[r.Right] = true
+		if !Owner.Has(r.Right) || Operator.Has(r.Right) != (r.Least == Operator) || Planner.Has(r.Right) == (r.Least == Owner) {
+			t.Errorf("%s: not had by the roles from %s up", r.Right, r.Least)
+		}
+	}
+	if Planner.Has("nothing known") || !Owner.Has("nothing known") || Role("").Has(Look) || Role("king").Has(Look) {
+		t.Error("a right or role that is not known lets somebody in")
+	}
+}
+
+// What earlier versions kept in a history must not show a price either.
+func TestHistoriesTellNoPrices(t *testing.T) {
+	for was, is := range map[string]string{
+		"quote 1003-2: 412.50 EUR without tax, day to promise 2026-03-20": "quote 1003-2, day to promise 2026-03-20",
+		"due 2026-03-20 (was 2026-03-18)":                                 "due 2026-03-20 (was 2026-03-18)",
+	} {
+		if got := pricedChange.ReplaceAllString(was, "$1$2"); got != is {
+			t.Errorf("%q became %q", was, got)
+		}
+	}
+}
