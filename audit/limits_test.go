@@ -35,10 +35,10 @@ func TestLimitsFileGoesRoundAndIsChecked(t *testing.T) {
 
 func TestEveryFinderHasAName(t *testing.T) {
 	seen := map[Kind]bool{}
-	for _, k := range Kinds() {
-		if seen[k.Kind] || k.About == "" || k.Title == "" || k.Kind.Title() != k.Title {
-			t.Errorf("%s is there twice, or says nothing", k.Kind)
+	for _, f := range finders {
+		if seen[f.kind] || f.title == "" || f.kind.Title() != f.title {
+			t.Errorf("%s is there twice, or says nothing", f.kind)
 		}
-		seen[k.Kind] = true
+		seen[f.kind] = true
 	}
 }

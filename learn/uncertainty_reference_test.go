@@ -117,11 +117,15 @@ func TestGUMH3Line(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := res.Covariance()
-	if err != nil {
-		t.Fatal(err)
+	// σ²·(JᵀJ)⁻¹ at the solution.
+	jac := mat.NewDense(len(b), 2, res.Jacobian)
+	gram, cov := mat.NewSymDense(2, nil), mat.NewSymDense(2, nil)
+	gram.SymOuterK(1, jac.T())
+	var ch mat.Cholesky
+	if !ch.Factorize(gram) || ch.InverseTo(cov) != nil {
+		t.Fatal("the line cannot be told")
 	}
-	cov := mat.NewSymDense(2, c)
+	cov.ScaleSym(res.RSS/float64(len(b)-2), cov)
 	close4(t, "y1", res.X[0], -0.17120379, 1e-7)
 	close4(t, "y2", res.X[1], 0.0021827, 1e-6)
 	close4(t, "u(y1)", math.Sqrt(cov.At(0, 0)), 0.0028776, 1e-6)

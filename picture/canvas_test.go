@@ -117,7 +117,7 @@ func TestRubbishNumbersDrawWithoutPanic(t *testing.T) {
 		&Run{Seconds: nan, Low: 1, High: inf, SetSpeed: nan, Segs: far, Speeds: []float32{float32(nan), -1}, Trace: trace, Rests: rests, Parts: parts},
 		&Run{}, &SewOut{Segs: far, Width: nan}, &SpeedMap{Segs: far, Speeds: []float32{float32(inf)}, SetSpeed: -4},
 		&Marked{Segs: far, Marks: []Mark{{X: nan, Y: inf, From: -5, To: 99}, {From: 3, To: 1}}},
-		&HeatMap{Segs: far, Grid: Density(far, nan), Limit: 1}, &HeatMap{Segs: far, Grid: Grid{NX: 5, NY: 5}}, &HeatMap{},
+		&HeatMap{Segs: far, Grid: density(far, nan), Limit: 1}, &HeatMap{Segs: far, Grid: Grid{NX: 5, NY: 5}}, &HeatMap{},
 		&Chart{Series: []Series{{X: vals, Y: vals, Low: vals, High: vals}, {X: vals, Dots: true}, {X: []float64{1}, Y: []float64{1}}}, Flags: []Flag{{nan, ""}}},
 		&Chart{}, &Chart{X: Axis{Time: true}, Series: []Series{{X: []float64{0, 1e9}, Y: []float64{1e-300, 2e-300}}}},
 		&Intervals{Rows: []Interval{{Low: nan, Mid: inf, High: -inf}}, Reference: nan, RefText: "r"}, &Intervals{},
@@ -285,7 +285,7 @@ func TestGolden(t *testing.T) {
 		"strip":  &Strips{Name: "Toy badge", Width: 500, Rows: []StripRow{{Label: "Bay 2", Note: "15 needles", Parts: parts, Low: 540, High: 620}, {Label: "mended", Parts: parts[:4], Saved: 51}}},
 		"run":    &Run{Design: "Toy badge", Machine: "Bay 2 at 1,000/min", Seconds: 12, Low: 11, High: 13, SetSpeed: 1000, Stitches: 5, Width: 400, Segs: segs, Speeds: []float32{300, 700, 800, 400, 1000}, Parts: parts[2:4], Trace: []TracePoint{{0, 0}, {1, 300}, {3, 800}, {5, 0}, {11, 0}, {11, 500}, {12, 1000}}, Rests: []Rest{{5, 11, ColourStops, "2"}}},
 		"sewout": &SewOut{Name: "Toy badge", Segs: segs, Width: 120},
-		"heat":   &HeatMap{Segs: segs, Grid: Density(segs, 1), Limit: 1, Width: 200},
+		"heat":   &HeatMap{Segs: segs, Grid: density(segs, 1), Limit: 1, Width: 200},
 		"sweep":  Sweep("Run time against set speed", "Past 800/min the next 50/min buy less than 1 %.", Curve{X: []float64{600, 800, 1000}, Mid: []float64{1900, 1650, 1600}}, []float64{1800, 1400, 1100}, 800),
 	} {
 		for _, th := range []*Theme{Light(), Page()} {

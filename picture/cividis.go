@@ -89,19 +89,6 @@ func (l LAB) Distance(m LAB) float64 {
 	return math.Sqrt((l.L-m.L)*(l.L-m.L) + (l.A-m.A)*(l.A-m.A) + (l.B-m.B)*(l.B-m.B))
 }
 
-// contrast is the ratio of relative luminances of WCAG 2.2, 1 to 21.
-func contrast(a, b RGB) float64 {
-	y := func(c RGB) float64 { // CIELAB L* undone: Y
-		l := (c.Lab().L + 16) / 116
-		if l > 6.0/29 {
-			return l * l * l
-		}
-		return (l - 4.0/29) * 3 * 36 / 841
-	}
-	p, q := y(a), y(b)
-	return (max(p, q) + 0.05) / (min(p, q) + 0.05)
-}
-
 // mix is the sRGB mixture, t of b.
 func mix(a, b RGB, t float64) RGB {
 	m := func(x, y uint8) uint8 { return uint8(math.Round(float64(x) + (float64(y)-float64(x))*t)) }

@@ -171,3 +171,16 @@ func TestInPrintAndGreyTheScaleStillRisesAndLeavesTheCloth(t *testing.T) {
 		}
 	}
 }
+
+// contrast is the ratio of relative luminances of WCAG 2.2, 1 to 21.
+func contrast(a, b RGB) float64 {
+	y := func(c RGB) float64 { // CIELAB L* undone: Y
+		l := (c.Lab().L + 16) / 116
+		if l > 6.0/29 {
+			return l * l * l
+		}
+		return (l - 4.0/29) * 3 * 36 / 841
+	}
+	p, q := y(a), y(b)
+	return (max(p, q) + 0.05) / (min(p, q) + 0.05)
+}

@@ -35,7 +35,7 @@ func samples(detail float64) map[string]Picture {
 			{Number: 4, X: 7.5, Y: 2, Text: "an object of 3 stitches", Value: "5 s"},
 			{Number: 12, X: 42, Y: 42, Text: "start far from the centre <&>"},
 		}},
-		"heat": &HeatMap{Name: "Leaf badge", Segs: run.Segs, Grid: Density(run.Segs, 1), Limit: 4},
+		"heat": &HeatMap{Name: "Leaf badge", Segs: run.Segs, Grid: density(run.Segs, 1), Limit: 4},
 		"law":  lawSample(), "sweep": sweepSample(),
 		"intervals": &Intervals{Name: "Pieces a shift", Text: "Bay 5 gives more on this mix in 83 of 100 simulated weeks.", Axis: Axis{Label: "pieces a shift"},
 			Rows:      []Interval{{Label: "Bay 2", Low: 182, Mid: 201, High: 219}, {Label: "Bay 5", Low: 198, Mid: 214, High: 230, Strong: true}, {Label: "Offered, 12 heads", Low: 150, Mid: 240, High: 310}},

@@ -92,16 +92,13 @@ func TestTextBarsOnACommonScaleAndAfterAMend(t *testing.T) {
 }
 
 func TestEveryPartHasItsOwnGlyphHatchAndName(t *testing.T) {
-	glyph, ascii, hatches, names := map[rune]bool{}, map[byte]bool{}, map[hatch]bool{}, map[string]bool{}
+	glyph, ascii, hatches, names, keys := map[rune]bool{}, map[byte]bool{}, map[hatch]bool{}, map[string]bool{}, map[string]bool{}
 	for _, k := range Keys {
 		n := partNames[k]
-		if glyph[n.glyph] || ascii[n.ascii] || hatches[n.hatch] || names[n.name] {
+		if glyph[n.glyph] || ascii[n.ascii] || hatches[n.hatch] || names[n.name] || keys[n.key] {
 			t.Errorf("%v shares a sign with another part", k)
 		}
-		glyph[n.glyph], ascii[n.ascii], hatches[n.hatch], names[n.name] = true, true, true, true
-		if got, ok := KeyNamed(n.key); !ok || got != k {
-			t.Errorf("KeyNamed(%q) is %v", n.key, got)
-		}
+		glyph[n.glyph], ascii[n.ascii], hatches[n.hatch], names[n.name], keys[n.key] = true, true, true, true, true
 	}
 }
 
@@ -223,20 +220,6 @@ func TestNoThreadIsDrawnAcrossATrim(t *testing.T) {
 	}
 	if s := Sewn(d, 9)[2]; s.X1-s.X0 != 100 {
 		t.Errorf("without a trim the thread lies across: %+v", s)
-	}
-}
-
-func TestDensityCountsEveryPenetration(t *testing.T) {
-	run := sampleRun(0.3)
-	for _, cell := range []float64{0.5, 1, 2.5} {
-		g := Density(run.Segs, cell)
-		sum := 0.0
-		for _, v := range g.Values {
-			sum += float64(v) * cell * cell
-		}
-		if math.Abs(sum-float64(len(run.Segs))) > 1e-3*sum {
-			t.Errorf("cells of %v mm hold %.1f penetrations of %d", cell, sum, len(run.Segs))
-		}
 	}
 }
 

@@ -132,3 +132,29 @@ func sampleRun(detail float64) *Run {
 	}
 	return r
 }
+
+// density counts the needle penetrations of a design by cells of cell mm and
+// gives them per mm². Every segment ends in one penetration.
+func density(segs []Segment, cell float64) Grid {
+	b, ok := extent(segs)
+	if !ok {
+		return Grid{Cell: 1}
+	}
+	if !(cell >= 0.1) || math.IsInf(cell, 1) {
+		cell = 1
+	}
+	for (b.WidthMM()/cell+2)*(b.HeightMM()/cell+2) > 1<<20 {
+		cell *= 2
+	}
+	g := Grid{X0: math.Floor(float64(b.MinX)/10/cell) * cell, Y0: math.Floor(float64(b.MinY)/10/cell) * cell, Cell: cell}
+	g.NX = int((float64(b.MaxX)/10-g.X0)/cell) + 1
+	g.NY = int((float64(b.MaxY)/10-g.Y0)/cell) + 1
+	g.Values = make([]float32, g.NX*g.NY)
+	each := float32(1 / (cell * cell))
+	for i := range segs {
+		ix := min(int((float64(segs[i].X1)/10-g.X0)/cell), g.NX-1)
+		iy := min(int((float64(segs[i].Y1)/10-g.Y0)/cell), g.NY-1)
+		g.Values[iy*g.NX+ix] += each
+	}
+	return g
+}

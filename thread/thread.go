@@ -73,10 +73,6 @@ func (l Law) Check() error {
 	return nil
 }
 
-// Denier is the Tex of a thread of plies strands of den denier each: denier
-// is grams per 9,000 m, Tex grams per 1,000 m.
-func Denier(den float64, plies int) float64 { return den * float64(plies) / 9 }
-
 // Metres is an amount of thread of one piece sewn by one head.
 type Metres struct {
 	Top    float64 // m

@@ -85,6 +85,7 @@ func TestStitchesOnOneBobbin(t *testing.T) {
 
 func TestThreadCount(t *testing.T) {
 	// Thread weight guides: 40 weight is 120 denier two-ply, 240 denier, Tex 26.7; about 0.135 g of top thread per 1,000 stitches at 5 m.
-	near(t, "Tex", Denier(120, 2), 26.7, .05)
+	// Denier is grams per 9,000 m, Tex per 1,000 m.
+	near(t, "Tex", Default.Tex, 2*120/9., .5)
 	near(t, "grams", use(t, line(1000, 30), bare).Grams(), .135, 5e-4)
 }

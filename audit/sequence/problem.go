@@ -46,15 +46,6 @@ func (p *Problem) switches(i, j int) bool {
 	return p.Group != nil && p.Group[i] >= 0 && p.Group[j] >= 0 && p.Group[i] != p.Group[j]
 }
 
-// Length is the cost of an order of all N things.
-func (p *Problem) Length(order []int) int64 {
-	var sum int64
-	for k := 1; k < len(order); k++ {
-		sum += p.step(order[k-1], order[k])
-	}
-	return sum
-}
-
 // Feasible says whether order names every thing once, keeps every precedence
 // and begins and ends as asked; the error says where it does not.
 func (p *Problem) Feasible(order []int) error {

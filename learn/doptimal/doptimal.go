@@ -11,31 +11,7 @@ package doptimal
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/mat"
 )
-
-// LogDet is ln det(prior + Σ rowᵀ·row): prior is a precision matrix, a row is
-// an observation's derivatives by the unknowns over its standard deviation.
-// −Inf where the matrix is not positive definite.
-func LogDet(prior mat.Symmetric, rows [][]float64) float64 {
-	n := prior.SymmetricDim()
-	h := mat.NewSymDense(n, nil)
-	h.CopySym(prior)
-	for _, r := range rows {
-		h.SymRankOne(h, 1, mat.NewVecDense(n, r))
-	}
-	return LogDetOf(h)
-}
-
-// LogDetOf is ln det h, −Inf where h is not positive definite.
-func LogDetOf(h mat.Symmetric) float64 {
-	var ch mat.Cholesky
-	if !ch.Factorize(h) {
-		return math.Inf(-1)
-	}
-	return ch.LogDet()
-}
 
 // worth is the least gain of the score that counts as one.
 const worth = 1e-10

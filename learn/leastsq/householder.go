@@ -18,9 +18,6 @@ func (q *householder) init(m, n int) {
 	*q = householder{m: m, n: n, a: make([]float64, m*n), diag: make([]float64, n), beta: make([]float64, n), dots: make([]float64, n)}
 }
 
-// r is the entry of R above the diagonal, i < j.
-func (q *householder) r(i, j int) float64 { return q.a[i*q.n+j] }
-
 func (q *householder) factor() {
 	m, n, a := q.m, q.n, q.a
 	for k := range n {

@@ -38,7 +38,7 @@ func TestStraightLineIsSolvedExactly(t *testing.T) {
 		if math.Abs(res.X[1]-slope) > 1e-8*(1+math.Abs(slope)) {
 			t.Fatalf("slope %v, closed form %v", res.X[1], slope)
 		}
-		cov, err := res.Covariance()
+		cov, err := res.covariance()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -70,7 +70,7 @@ func TestBadProblemsAreErrors(t *testing.T) {
 	if math.Abs(res.X[0]+res.X[1]-1) > 1e-7 {
 		t.Errorf("sum %v, want 1", res.X[0]+res.X[1])
 	}
-	if _, err := res.Covariance(); err == nil {
+	if _, err := res.covariance(); err == nil {
 		t.Error("unknowns that cannot be told apart got a covariance")
 	}
 }

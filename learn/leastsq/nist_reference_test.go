@@ -186,7 +186,7 @@ func checkNIST(t *testing.T, path string) {
 			continue
 		}
 		p := worst(res.X, s.value)
-		cov, err := res.Covariance()
+		cov, err := res.covariance()
 		if err != nil {
 			t.Errorf("%s start %d: %v", s.name, k+1, err)
 			continue
