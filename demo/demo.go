@@ -79,3 +79,13 @@ func (d Design) Read() ([]byte, error) {
 	}
 	return b, nil
 }
+
+// Find gives the design with the file name.
+func Find(file string) (Design, bool) {
+	for _, d := range Designs {
+		if d.File == file {
+			return d, true
+		}
+	}
+	return Design{}, false
+}

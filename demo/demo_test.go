@@ -3,7 +3,6 @@ package demo
 import (
 	"bytes"
 	"io/fs"
-	"slices"
 	"strings"
 	"testing"
 
@@ -122,8 +121,11 @@ func TestDesignsAreSane(t *testing.T) {
 }
 
 func TestJacketBackIsOver60000Stitches(t *testing.T) {
-	at := slices.IndexFunc(Designs, func(d Design) bool { return d.File == "harbour-jacket-back.dst" })
-	c := read(t, Designs[at]).file.Count()
+	d, ok := Find("harbour-jacket-back.dst")
+	if !ok {
+		t.Fatal("no jacket back")
+	}
+	c := read(t, d).file.Count()
 	if c.Stitches < 60_000 {
 		t.Errorf("%d stitches", c.Stitches)
 	}

@@ -70,6 +70,16 @@ func (k Key) Tone() Tone {
 	return Quiet
 }
 
+// KeyNamed finds a part by its key.
+func KeyNamed(s string) (Key, bool) {
+	for _, k := range Keys {
+		if partNames[k].key == s {
+			return k, true
+		}
+	}
+	return 0, false
+}
+
 // seconds is the part's length as drawn: never negative, never not a number.
 func (p Part) seconds() float64 {
 	if p.Seconds > 0 && !math.IsInf(p.Seconds, 1) {
