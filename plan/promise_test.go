@@ -212,3 +212,78 @@ func TestAJobIsLateFromItsDueSecondOn(t *testing.T) {
 		}
 	}
 }
+
+// Each uncertainty multiplies its own: the machine's all its lots, a lot's its
+// work, a set-up's the set-up.
+func TestUncertainTimesMultiplyTheirOwn(t *testing.T) {
+	by := func(x float64) func(float64) float64 { return func(float64) float64 { return x } }
+	for _, c := range []struct {
+		machine, lot, set, want float64
+	}{{1, 1, 1, 4200}, {1.5, 1, 1, 600 + 5400}, {1, 0.5, 1, 600 + 1800}, {1, 1, 3, 1800 + 3600}, {2, 1.5, 0.5, 300 + 3*3600}} {
+		p, s := one(math.Inf(1))
+		s.Lots[0].Setup = 600
+		m, l, u := by(c.machine), by(c.lot), by(c.set)
+		d, err := Promise(ctx, p, s, Uncertainty{
+			Machine: func(_ int, x float64) float64 { return m(x) },
+			Lot:     func(_, _ int, x float64) float64 { return l(x) },
+			Setup:   func(_ int, x float64) float64 { return u(x) },
+		}, PromiseOptions{Chance: 0.9, Draws: 10})
+		if err != nil || math.Abs(d[0].Promise-c.want) > 0.01 || math.Abs(d[0].Median-c.want) > 0.01 {
+			t.Errorf("%+v: %+v %v", c, d, err)
+		}
+	}
+}
+
+func TestEachDrawAsksOnceForEachLot(t *testing.T) {
+	p, s := one(math.Inf(1))
+	asked := 0
+	unc := Uncertainty{Lot: func(job, machine int, u float64) float64 {
+		if job != 0 || machine != 0 || !(u > 0 && u < 1) {
+			t.Fatalf("job %d on machine %d at %v", job, machine, u)
+		}
+		asked++
+		return 1
+	}}
+	if _, err := Promise(ctx, p, s, unc, PromiseOptions{Chance: 0.5, Draws: 37}); err != nil || asked != 37 {
+		t.Errorf("37 draws asked %d times (%v)", asked, err)
+	}
+	asked = 0
+	if _, err := Promise(ctx, p, s, unc, PromiseOptions{Chance: 0.5}); err != nil || asked != 1000 {
+		t.Errorf("without a number of draws %d were made (%v)", asked, err)
+	}
+}
+
+func TestPromisesWithoutNumbersAreRefused(t *testing.T) {
+	for _, x := range []float64{math.NaN(), math.Inf(1), -1} {
+		p, s := one(math.Inf(1))
+		s.Lots[0].Setup = 600
+		for what, unc := range map[string]Uncertainty{
+			"lot":    {Lot: func(_, _ int, _ float64) float64 { return x }},
+			"set-up": {Setup: func(int, float64) float64 { return x }},
+		} {
+			if _, err := Promise(ctx, p, s, unc, PromiseOptions{Chance: 0.5, Draws: 3}); err == nil || !strings.Contains(err.Error(), "no number") {
+				t.Errorf("%s times %v: %v", what, x, err)
+			}
+		}
+	}
+}
+
+// Goods that come late hold a lot up, and so does a pinned beginning, unless it
+// is running already.
+func TestPromisesWaitForTheGoodsAndThePin(t *testing.T) {
+	for _, c := range []struct {
+		release float64
+		pin     *Pin
+		want    float64
+	}{
+		{0, nil, 3600}, {5000, nil, 8600}, {0, &Pin{Start: 7000}, 10600}, {8000, &Pin{Start: 7000}, 11600}, {0, &Pin{Start: 7000, Running: true}, 3600},
+		{0, &Pin{Start: -1}, 3600},
+	} {
+		p, s := one(math.Inf(1))
+		p.Jobs[0].Release, p.Jobs[0].Pin = c.release, c.pin
+		d, err := Promise(ctx, p, s, Uncertainty{}, PromiseOptions{Chance: 0.9, Draws: 10})
+		if err != nil || math.Abs(d[0].Promise-c.want) > 0.01 {
+			t.Errorf("goods at %v, pin %+v: %+v %v, want %v", c.release, c.pin, d, err, c.want)
+		}
+	}
+}

@@ -109,8 +109,8 @@ func (s *state) schedule() *Schedule {
 			}
 			l.To = max(l.To, l.From)
 			e = begin + a.work
-			if k := len(out.Lots) - 1; prev >= 0 && k >= 0 && out.Lots[k].Job == l.Job && out.Lots[k].Machine == m && set == 0 {
-				o := &out.Lots[k]
+			if last := len(out.Lots) - 1; prev >= 0 && out.Lots[last].Job == l.Job && set == 0 {
+				o := &out.Lots[last]
 				o.Quantity += l.Quantity
 				o.Runs += l.Runs
 				o.Work += l.Work
@@ -138,7 +138,8 @@ func (s *state) schedule() *Schedule {
 		l := &out.Lots[i]
 		if l.To > md.lines[l.Machine].horizon()+1 && !beyond[l.Job] {
 			beyond[l.Job] = true
-			out.Notes = append(out.Notes, Note{l.Job, "it ends after the machine's last entered working hours; its end is an estimate by their average"})
+			out.Notes = append(out.Notes, Note{l.Job,
+				"it ends after the machine's last entered working hours; its end is an estimate by their average"})
 		}
 	}
 	return out

@@ -162,10 +162,9 @@ func staffed(p *Problem) [][]Window {
 			for next[m] < len(ws) && ws[next[m]].To <= a {
 				next[m]++
 			}
-			switch {
-			case len(ws) == 0:
+			if len(ws) == 0 {
 				open[m] = 1
-			case next[m] < len(ws) && ws[next[m]].From <= a:
+			} else if next[m] < len(ws) && ws[next[m]].From <= a {
 				open[m] = ws[next[m]].Rate
 				if open[m] == 0 {
 					open[m] = 1

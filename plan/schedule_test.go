@@ -1,0 +1,98 @@
+package plan
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func TestTheGapIsTheLatenessThatMightBeSaved(t *testing.T) {
+	for _, c := range []struct{ lateness, bound, want float64 }{{0, 0, 0}, {0, -1, 0}, {100, 60, 0.4}, {100, 0, 1}, {100, 100, 0}, {100, 100.5, 0}} {
+		s := Schedule{Totals: Totals{Lateness: c.lateness}, Bound: c.bound}
+		if got := s.Gap(); got != c.want {
+			t.Errorf("lateness %v, no plan below %v: gap %v, want %v", c.lateness, c.bound, got, c.want)
+		}
+	}
+}
+
+func TestASetUpNeedNotWaitForTheGoods(t *testing.T) {
+	for _, c := range []struct{ setup, release, setupFrom, from float64 }{{0, 0, 0, 0}, {0, 1000, 1000, 1000}, {100, 1000, 0, 1000}, {100, 50, 0, 100}} {
+		p, _ := one(math.Inf(1))
+		p.Machines[0].Setup.Job = c.setup
+		p.Jobs[0].Design, p.Jobs[0].Release = "a", c.release
+		l := must(t, p, Options{Moves: 10}).Lots[0]
+		if l.SetupFrom != c.setupFrom || l.From != c.from || l.Setup != c.setup || l.To != c.from+3600 {
+			t.Errorf("%+v: %+v", c, l)
+		}
+		if l.Pinned || l.Running {
+			t.Errorf("a free lot is pinned or running: %+v", l)
+		}
+	}
+	p, _ := one(math.Inf(1))
+	p.Jobs[0].Pin = &Pin{Start: 40}
+	if l := must(t, p, Options{Moves: 10}).Lots[0]; !l.Pinned || l.Running || l.From != 40 {
+		t.Errorf("pinned: %+v", l)
+	}
+	p.Jobs[0].Pin.Running = true
+	if l := must(t, p, Options{Moves: 10}).Lots[0]; !l.Pinned || !l.Running || l.From != 0 {
+		t.Errorf("running: %+v", l)
+	}
+}
+
+// What a machine makes of one job in one go is one lot, however the search cut it.
+func TestLotsThatFollowEachOtherAreOne(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a"}}, Jobs: []Job{
+		{ID: "large", Quantity: 100, Due: math.Inf(1), Fits: []Fit{{0, 600, 2}}},
+		{ID: "small", Quantity: 3, Due: math.Inf(1), Fits: []Fit{{0, 600, 2}}},
+	}}
+	s := must(t, p, Options{Moves: 2000, LotSeconds: 3600})
+	if len(s.Lots) != 2 {
+		t.Fatalf("%d lots: %+v", len(s.Lots), s.Lots)
+	}
+	for _, l := range s.Lots {
+		want := Lot{Job: l.Job, Quantity: 100, Runs: 50, Work: 30000}
+		if l.Job == 1 {
+			want = Lot{Job: 1, Quantity: 3, Runs: 2, Work: 1200}
+		}
+		if l.Quantity != want.Quantity || l.Runs != want.Runs || l.Work != want.Work || math.Abs(l.To-l.From-want.Work) > 1e-3 {
+			t.Errorf("%+v, want %+v", l, want)
+		}
+	}
+	if s.Work != 31200 || s.MakeSpan != 31200 || s.Setup != 0 {
+		t.Errorf("%+v", s.Totals)
+	}
+}
+
+func TestAnEndAfterTheLastHoursIsSaidToBeAnEstimate(t *testing.T) {
+	for _, c := range []struct {
+		open float64
+		said bool
+	}{{3700, false}, {3600, false}, {3500, true}} {
+		p, _ := one(math.Inf(1))
+		p.Machines[0].Windows = []Window{{0, c.open, 1}}
+		s := must(t, p, Options{Moves: 10})
+		if said := len(s.Notes) == 1 && strings.Contains(s.Notes[0].Text, "an estimate"); said != c.said {
+			t.Errorf("an hour's work in %v s of hours: notes %v", c.open, s.Notes)
+		}
+	}
+}
+
+func TestKnownChangeoversAreThoseOfTheMachine(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, Jobs: []Job{{ID: "x", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1}}}}}
+	between := [][][]float64{{{0}}}
+	for _, c := range []struct {
+		first [][]float64
+		want  float64
+	}{{nil, 100}, {[][]float64{{30}}, 130}, {[][]float64{{30}, {70}}, 170}} {
+		p.Changeover = &Changeover{Between: between, First: c.first}
+		if s := must(t, p, Options{Moves: 10}); s.MakeSpan != c.want {
+			t.Errorf("first set-ups %v: done after %v s, want %v", c.first, s.MakeSpan, c.want)
+		}
+	}
+	// A matrix a machine: b's own.
+	p.Jobs = append(p.Jobs, Job{ID: "y", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1}}})
+	p.Changeover = &Changeover{Between: [][][]float64{{{0, 500}, {500, 0}}, {{0, 7}, {7, 0}}}}
+	if s := must(t, p, Options{Moves: 10}); s.MakeSpan != 207 {
+		t.Errorf("two jobs with 7 s between: done after %v s", s.MakeSpan)
+	}
+}
