@@ -18,6 +18,7 @@ import (
 
 	"needlepace/picture"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 //go:embed assets
@@ -62,8 +63,14 @@ var assets = sync.OnceValue(func() map[string]asset {
 	put("fonts/go-italic.ttf", goitalic.TTF)
 	put("css/pictures.css", []byte(picture.Stylesheet()))
 	put("js/cividis.js", []byte(cividisModule()))
+	for _, l := range words.Languages() {
+		put("js/language-"+l.Tag.String()+".js", []byte(l.Script(scriptWords...)))
+	}
 	return all
 })
+
+// scriptWords are the groups of phrases that the scripts say.
+var scriptWords = []string{"count", "time", "length", "speed", "page", "work", "order", "upload", "drawing", "timing"}
 
 // cividisModule is the speed scale of package picture as a script module: 256
 // colours, slow to fast.

@@ -224,13 +224,13 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	}
 	presses := func() int { return js[int](e, `document.querySelectorAll("[data-presses] li").length`) }
 	e.click(".press")
-	e.until(`document.querySelector("[data-does]").innerText === "It stands"`)
+	e.until(`document.querySelector("[data-does]").innerText === "Stopped"`)
 	time.Sleep(1100 * time.Millisecond)
 	e.click(".press")
-	e.until(`document.querySelector("[data-does]").innerText === "It sews again"`)
+	e.until(`document.querySelector("[data-does]").innerText === "Sewing again"`)
 	e.until(`document.querySelector("[data-kept-where]").innerText.includes("in the shop")`)
 	e.do(chromedp.Reload())
-	e.until(`document.querySelector("[data-does]")?.innerText === "It sews again"`)
+	e.until(`document.querySelector("[data-does]")?.innerText === "Sewing again"`)
 	if n := presses(); n != 2 {
 		t.Fatalf("after the reload %d presses are there, want 2", n)
 	}
@@ -238,7 +238,7 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	e.click(".press")
 	e.until(`document.querySelector("[data-does]").innerText === "Timed"`)
 	e.click("[data-undo]") // pressed too early
-	e.until(`document.querySelector("[data-does]").innerText === "It stands: done"`)
+	e.until(`document.querySelector("[data-does]").innerText === "Stopped: done"`)
 	time.Sleep(1100 * time.Millisecond)
 	e.click(".press")
 	if n := presses(); n != 3 {

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -33,6 +34,9 @@ func (p *phrase) args() []string {
 	}
 	return slices.Sorted(maps.Keys(names))
 }
+
+// scripts are the page's.
+const scripts = "../web/assets/js/*.js"
 
 // use is a call that says something.
 type use struct {
@@ -101,7 +105,75 @@ func uses(t *testing.T) (said, nouns []use) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	js, jsNouns := scriptUses(t)
+	return append(said, js...), append(nouns, jsNouns...)
+}
+
+// scriptSays finds say("key" and count(n, "noun") in a script.
+var (
+	scriptSays   = regexp.MustCompile(`\bsay\(("[^"]*")?(, \{)?`)
+	scriptCounts = regexp.MustCompile(`\bcount\([^"()]*, "([^"]*)"\)`)
+	scriptArg    = regexp.MustCompile(`^\s*(\w+)\s*(:|$)`)
+)
+
+// scriptUses finds what the page's scripts say.
+func scriptUses(t *testing.T) (said, nouns []use) {
+	scripts, err := filepath.Glob(scripts)
+	if err != nil || len(scripts) == 0 {
+		t.Fatalf("no scripts: %v", err)
+	}
+	for _, path := range scripts {
+		if filepath.Base(path) == "words.js" {
+			continue
+		}
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := string(b)
+		at := func(i int) token.Position {
+			return token.Position{Filename: path, Line: 1 + strings.Count(s[:i], "\n")}
+		}
+		for _, m := range scriptSays.FindAllStringSubmatchIndex(s, -1) {
+			u := use{at: at(m[0])}
+			if m[2] < 0 {
+				t.Errorf("%s: write the key out, so that it can be looked for", u.at)
+				continue
+			}
+			u.key = s[m[2]+1 : m[3]-1]
+			if m[4] >= 0 {
+				u.args = objectKeys(s[m[5]:])
+			}
+			said = append(said, u)
+		}
+		for _, m := range scriptCounts.FindAllStringSubmatchIndex(s, -1) {
+			nouns = append(nouns, use{at: at(m[0]), key: s[m[2]:m[3]]})
+		}
+	}
 	return said, nouns
+}
+
+// objectKeys are the keys of an object whose { has just been read.
+func objectKeys(s string) (keys []string) {
+	depth, from := 0, 0
+	for i, c := range s {
+		switch {
+		case strings.ContainsRune("({[", c):
+			depth++
+		case depth > 0 && strings.ContainsRune(")}]", c):
+			depth--
+		case depth == 0 && (c == ',' || c == '}'):
+			if m := scriptArg.FindStringSubmatch(s[from:i]); m != nil {
+				keys = append(keys, m[1])
+			}
+			from = i + 1
+			if c == '}' {
+				slices.Sort(keys)
+				return keys
+			}
+		}
+	}
+	return keys
 }
 
 // TestEveryKeyHasItsWords holds the code and the catalogue to each other: each

@@ -5,7 +5,7 @@
 import { load, begun, took } from "./geometry.js";
 import { Drawing } from "./drawing.js";
 import { Trace } from "./trace.js";
-import { longTime, thousands, stitchLength } from "./words.js";
+import { seconds, stitchLength, perMinute, say } from "./words.js";
 import { tell } from "./page.js";
 
 const box = document.querySelector("[data-run]");
@@ -29,13 +29,13 @@ function start(box) {
     const n = begun(g, at), i = n - 1;
     const standing = i < 0 || at > g.start[i] + took(g, i) + 1e-3;
     const l = i < 0 ? 0 : Math.hypot(g.xy[4 * i + 2] - g.xy[4 * i], g.xy[4 * i + 3] - g.xy[4 * i + 1]) / 10;
-    const words = [longTime(at), `stitch ${thousands(n)} of ${thousands(g.n)}`];
-    if (i >= 0) words.push(`block ${g.layer[i] + 1}`);
-    words.push(standing ? "standing" : `${thousands(g.speed[i])}/min, ${stitchLength(l)}`);
-    says.textContent = t === Infinity || t >= g.seconds ? `${longTime(g.seconds)}, ${thousands(g.n)} stitches: the whole run` : words.join(" · ");
+    const words = [seconds(at), say("drawing.stitch", { n, of: g.n })];
+    if (i >= 0) words.push(say("drawing.block", { n: g.layer[i] + 1 }));
+    words.push(standing ? say("drawing.standing") : say("drawing.pace", { speed: perMinute(g.speed[i]), length: stitchLength(l) }));
+    says.textContent = t >= g.seconds ? say("drawing.whole-run", { time: seconds(g.seconds), n: g.n }) : words.join(" · ");
     trace.at(at, words.join(", "));
   }
-  function stop() { cancelAnimationFrame(playing); playing = 0; play.textContent = "Play"; }
+  function stop() { cancelAnimationFrame(playing); playing = 0; play.textContent = say("drawing.play"); }
   /** @param {number} now */
   function step(now) {
     if (!g) return;
@@ -49,7 +49,7 @@ function start(box) {
     if (playing) { stop(); return; }
     if (!g) return;
     if (time >= g.seconds) time = 0;
-    play.textContent = "Pause";
+    play.textContent = say("drawing.pause");
     last = performance.now();
     playing = requestAnimationFrame(step);
   });
@@ -120,7 +120,7 @@ function start(box) {
       if (share) time = share * g.seconds;
       drawing.set(g); trace.set(g); show(time);
       box.dataset.ready = want;
-    } catch (err) { if (!mine.signal.aborted) tell(`The drawing could not be made: ${err instanceof Error ? err.message : err}`); }
+    } catch (err) { if (!mine.signal.aborted) tell(say("drawing.failed", { why: String(err instanceof Error ? err.message : err) })); }
   }
   document.addEventListener("np:fresh", fetchStitches);
   fetchStitches();

@@ -6,7 +6,7 @@ import { GLStitches } from "./gl.js";
 import { FlatStitches } from "./flat.js";
 import { View } from "./view.js";
 import { begun, needleAt } from "./geometry.js";
-import { lengthText } from "./words.js";
+import { scaleLength } from "./words.js";
 
 /**
  * @typedef {object} Shown
@@ -26,14 +26,14 @@ export class Drawing {
     /** @type {Shown} */ this.shown = { dpr: Math.min(devicePixelRatio || 1, 2), thread: 3.6, sewn: 0, only: -1, from: 0, to: 0, cloth: [1, 1, 1], mark: [0, 0, 0] };
     this.time = Infinity;
     this.view = new View(el, () => this.redraw());
-    this.stitches = this.#renderer();
+    /** @type {GLStitches | FlatStitches} */ this.stitches = this.#renderer();
     const again = () => { this.#colours(); this.redraw(); };
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", again);
     document.addEventListener("np:theme", again);
     this.#colours();
     this.view.resize();
   }
-  /** The renderer for this browser: WebGL2 where it has it. */
+  /** The renderer for this browser: WebGL2 where it has it. @returns {GLStitches | FlatStitches} */
   #renderer() {
     const canvas = /** @type {HTMLCanvasElement} */ (this.el.querySelector("canvas"));
     if (!new URLSearchParams(location.search).has("flat")) try {
@@ -44,15 +44,15 @@ export class Drawing {
     } catch { /* no WebGL2 here: the plain canvas does it */ }
     return this.#plain();
   }
-  /** Goes on with the plain canvas; one that WebGL2 had cannot be used again. */
+  /** Goes on with the plain canvas; one that WebGL2 had cannot be used again. @returns {FlatStitches} */
   #plain() {
     const old = /** @type {HTMLCanvasElement} */ (this.el.querySelector("canvas")), fresh = document.createElement("canvas");
     fresh.setAttribute("aria-hidden", "true");
     old.replaceWith(fresh);
     this.el.dataset.by = "canvas";
-    this.stitches = new FlatStitches(fresh);
-    if (this.g) this.stitches.set(this.g);
-    return this.stitches;
+    const plain = new FlatStitches(fresh);
+    if (this.g) plain.set(this.g);
+    return this.stitches = plain;
   }
   #colours() {
     const s = getComputedStyle(document.documentElement);
@@ -99,7 +99,7 @@ export class Drawing {
     let size = 10 ** Math.floor(Math.log10(most));
     for (const m of [5, 2]) if (size * m <= most) { size *= m; break; }
     this.bar.style.width = `${size * unit * this.view.k}px`;
-    /** @type {HTMLElement} */ (this.bar.firstElementChild).textContent = lengthText(size, inch);
+    /** @type {HTMLElement} */ (this.bar.firstElementChild).textContent = scaleLength(size);
   }
 }
 

@@ -42,16 +42,19 @@ export class FlatStitches {
     }
     this.#whole(v, s, w, h, key);
   }
+  /** Keeps what the canvas shows. @param {number} w @param {number} h px */
   #keep(w, h) {
     this.kept.width = w; this.kept.height = h;
     /** @type {CanvasRenderingContext2D} */ (this.kept.getContext("2d")).drawImage(this.canvas, 0, 0);
   }
+  /** Design coordinates from here on. @param {import("./view.js").View} v @param {import("./drawing.js").Shown} s @param {number} w @param {number} h px */
   #place(v, s, w, h) {
     const c = this.c, k = v.k * s.dpr;
     c.setTransform(k, 0, 0, -k, w / 2 - v.x * k, h / 2 + v.y * k);
     c.lineCap = c.lineJoin = "round";
     c.lineWidth = Math.max(s.thread, 0.9 / k);
   }
+  /** Draws all of it. @param {import("./view.js").View} v @param {import("./drawing.js").Shown} s @param {number} w @param {number} h px @param {string} key */
   #whole(v, s, w, h, key) {
     const c = this.c, g = this.g, began = performance.now();
     c.setTransform(1, 0, 0, 1, 0, 0);
@@ -65,6 +68,7 @@ export class FlatStitches {
     this.at = { x: v.x, y: v.y, k: v.k, key, sewn: s.sewn, kept: false };
     this.canvas.dataset.whole = String(Math.round(performance.now() - began)); // ms
   }
+  /** Draws stitches from … to. @param {number} from @param {number} to @param {import("./drawing.js").Shown} s @param {number} alpha @param {string} one colour for all; "" for that of the speed */
   #lines(from, to, s, alpha, one) {
     const g = /** @type {import("./geometry.js").Geometry} */ (this.g), c = this.c, span = Math.max(g.high - g.low, 1);
     let pen = -1, layer = -1;

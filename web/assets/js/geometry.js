@@ -2,6 +2,8 @@
 // Geometry: every stitch of a design with its time and speed, as the server's
 // binary answer has it. Nothing is computed here: arrays are views of it.
 
+import { say } from "./words.js";
+
 /**
  * @typedef {object} Geometry
  * @property {number} n stitches (revolutions of the shaft)
@@ -22,9 +24,9 @@
  */
 export function decode(b, about) {
   const h = new DataView(b);
-  if (b.byteLength < 8 || h.getUint32(0, false) !== 0x4e505231) throw new Error("not a run's stitches");
+  if (b.byteLength < 8 || h.getUint32(0, false) !== 0x4e505231) throw new Error(say("drawing.not-stitches"));
   const n = h.getUint32(4, true);
-  if (b.byteLength < 8 + n * 32) throw new Error("the stitches were cut off on the way");
+  if (b.byteLength < 8 + n * 32) throw new Error(say("drawing.cut-off"));
   const xy = new Int32Array(b, 8, 4 * n), layer = new Int32Array(b, 8 + 16 * n, n);
   const speed = new Float32Array(b, 8 + 20 * n, n), start = new Float64Array(b, 8 + 24 * n, n);
   const box = { x0: 0, y0: 0, x1: 1, y1: 1 };
@@ -46,7 +48,7 @@ export const took = (g, i) => 60 / (g.speed[i] || 60);
 /** @param {string} url @param {{seconds:number, low:number, high:number}} about @param {AbortSignal} [signal] */
 export async function load(url, about, signal) {
   const r = await fetch(url, { signal });
-  if (!r.ok) throw new Error(`The stitches could not be fetched (${r.status}).`);
+  if (!r.ok) throw new Error(say("drawing.not-fetched", { status: String(r.status) }));
   return decode(await r.arrayBuffer(), about);
 }
 

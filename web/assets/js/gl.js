@@ -101,7 +101,7 @@ export class GLStitches {
     gl.uniform2f(u.centre, v.x, v.y); gl.uniform2f(u.size, w, h); gl.uniform1f(u.k, v.k * dpr);
     gl.uniform1f(u.thread, s.thread); gl.uniform1f(u.low, this.g.low); gl.uniform1f(u.high, this.g.high);
     gl.uniform1i(u.only, s.only); gl.uniform4f(u.ink, 0, 0, 0, 0);
-    const pass = (from, n, pale) => { if (n <= 0) return; this.#from(from); gl.uniform1f(u.pale, pale); gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, n); };
+    const pass = (/** @type {number} */ from, /** @type {number} */ n, /** @type {number} */ pale) => { if (n <= 0) return; this.#from(from); gl.uniform1f(u.pale, pale); gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, n); };
     const paleAll = s.to > s.from ? 0.3 : 1;
     if (s.sewn < this.n) pass(0, this.n, 0.13);
     pass(0, s.sewn, paleAll);

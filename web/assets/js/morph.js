@@ -5,6 +5,8 @@
 // Elements with data-part are named after all they hold: the server is told
 // which of them the page has and sends those empty (data-same).
 
+import { say } from "./words.js";
+
 const has = "Needlepace-Has";
 
 /** @param {Element} from @param {Element} to */
@@ -45,10 +47,10 @@ function same(e) { return e instanceof Element && e.hasAttribute("data-same"); }
 export async function refresh(url, init) {
   const parts = [...document.querySelectorAll("main [data-part]")].map(part).join(" ");
   const r = await fetch(url, parts ? { ...init, headers: { [has]: parts } } : init);
-  if (!(r.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error(`The server answered ${r.status}.`);
+  if (!(r.headers.get("Content-Type") || "").startsWith("text/html")) throw new Error(say("page.answered", { status: String(r.status) }));
   const doc = new DOMParser().parseFromString(await r.text(), "text/html");
   const fresh = doc.querySelector("main"), now = document.querySelector("main");
-  if (!fresh || !now) throw new Error("The server’s answer is no page.");
+  if (!fresh || !now) throw new Error(say("page.no-page"));
   if (!r.ok) throw new Error((fresh.textContent || "").trim().replace(/\s+/g, " "));
   morph(now, fresh);
   if (now.querySelector("[data-same]")) { // it came empty and has no like here: ask for the whole page

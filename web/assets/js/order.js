@@ -1,6 +1,8 @@
 // @ts-check
 // An order's form: one more line.
 
+import { say } from "./words.js";
+
 const form = document.querySelector("form[data-order]"), more = document.querySelector("[data-more]");
 if (form && more instanceof HTMLButtonElement) {
   more.hidden = false;
@@ -13,7 +15,7 @@ if (form && more instanceof HTMLButtonElement) {
       if (el instanceof HTMLSelectElement) el.value = "";
     }
     const legend = copy.querySelector("legend");
-    if (legend) legend.textContent = `Line ${n + 1}`;
+    if (legend) legend.textContent = say("order.line", { n: n + 1 });
     last.after(copy);
     copy.querySelector("select")?.focus();
   });

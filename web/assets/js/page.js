@@ -26,7 +26,7 @@ document.addEventListener("submit", (e) => {
 });
 addEventListener("pageshow", () => { for (const b of document.querySelectorAll("form[method=post] button.main[disabled]:not([data-off])")) b.removeAttribute("disabled"); });
 
-/** @type {number|undefined} */ let soon;
+/** @type {ReturnType<typeof setTimeout>|undefined} */ let soon;
 /** @type {AbortController|undefined} */ let going;
 for (const kind of ["input", "change"]) document.addEventListener(kind, (e) => {
   const el = /** @type {HTMLInputElement} */ (e.target), form = el.form;

@@ -3,6 +3,8 @@
 // fills the form below, which asks the server what the move would cost; the
 // form alone does the same without a pointer.
 
+import { nearest, placeOf } from "./place.js";
+
 wire();
 document.addEventListener("np:fresh", wire);
 
@@ -51,10 +53,8 @@ function take(e, svg, strips, marks, i, form) {
     if (e.type === "pointercancel") return;
     const y = own.top + own.height / 2 + e.clientY - start.y, x = own.left + e.clientX - start.x;
     let row = marks[i].row;
-    if (moved) row = rows.reduce((best, at, k) => Math.abs(at - y) < Math.abs(rows[best] - y) ? k : best, 0);
-    let place = 1;
-    marks.forEach((m, k) => { if (k !== i && m.row === row && places[k] < (moved ? x : places[i])) place++; });
-    ask(form, marks[i].lot, row, place);
+    if (moved) row = nearest(rows, y);
+    ask(form, marks[i].lot, row, placeOf(marks.map((m) => m.row), places, i, row, moved ? x : places[i]));
   };
   g.addEventListener("pointermove", move);
   g.addEventListener("pointerup", drop, { once: true });

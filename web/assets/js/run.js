@@ -3,10 +3,11 @@
 // sent whole to the shop; whichever is newer counts, so neither a sleeping
 // phone nor a reload nor a lost connection loses a press.
 
-import { longTime, shortTime } from "./words.js";
+import { countOf, newer, nextPress } from "./press.js";
+import { clock, count, say, seconds } from "./words.js";
 
-/** @typedef {{kind: "start"|"stop"|"restart"|"end", at_ms: number}} Mark */
-/** @typedef {{id: string, design: string, machine: string, set_speed: number, started: string, marks: Mark[], rev: number, done: boolean, skipped?: boolean}} Timing */
+/** @typedef {import("./press.js").Mark} Mark */
+/** @typedef {import("./press.js").Timing} Timing */
 
 const box = document.querySelector("[data-watch]");
 if (box instanceof HTMLElement) watch(box);
@@ -24,20 +25,13 @@ function watch(box) {
   function newest() {
     /** @type {Timing} */ let best = { id: box.dataset.id || "", design: box.dataset.design || "", machine: box.dataset.machine || "", set_speed: Number(box.dataset.speed), started: "", marks: [], rev: 0, done: false };
     try { if (box.dataset.kept) { const k = JSON.parse(box.dataset.kept); if (k.rev > best.rev) best = k; } } catch { /* the phone's own stands */ }
-    try { const own = JSON.parse(localStorage.getItem(key) || "null"); if (own && own.rev > best.rev && !best.done) best = own; } catch { /* the shop's stands */ }
+    try { best = newer(best, JSON.parse(localStorage.getItem(key) || "null")); } catch { /* the shop's stands */ }
     return best;
   }
   const zero = () => Date.parse(t.started);
   const last = () => t.marks[t.marks.length - 1];
-  const count = (/** @type {string} */ kind) => t.marks.filter((m) => m.kind === kind).length;
-  /** What the next press means. @returns {Mark["kind"] | ""} */
-  function next() {
-    const m = last();
-    if (!m) return "start";
-    if (m.kind === "end") return "";
-    if (m.kind === "stop" && !t.skipped) return "restart";
-    return count("stop") < stops ? "stop" : "end";
-  }
+  const stopped = () => countOf(t.marks, "stop");
+  const next = () => nextPress(t, stops);
   function press() {
     const kind = next();
     if (!kind) return;
@@ -53,7 +47,7 @@ function watch(box) {
   }
   function keep() {
     t.rev++;
-    try { localStorage.setItem(key, JSON.stringify(t)); where = "On this phone"; } catch { where = "Not on this phone (its storage is shut)"; }
+    try { localStorage.setItem(key, JSON.stringify(t)); where = say("timing.on-phone"); } catch { where = say("timing.not-on-phone"); }
     show(); send();
   }
   async function send() {
@@ -65,9 +59,9 @@ function watch(box) {
       const r = await fetch(`/api/v1/timings/${t.id}`, { method: "PUT", headers: { "Content-Type": "application/json" }, body, keepalive: true });
       if (!r.ok && r.status !== 409) throw new Error((await r.json()).error?.text || String(r.status));
       wait = 1000;
-      said("Kept on this phone and in the shop.");
+      said(say("timing.kept-both"));
     } catch (err) {
-      said(`${where}. The shop is out of reach (${err instanceof Error ? err.message : err}); it is tried again.`);
+      said(say("timing.out-of-reach", { where, why: why(err) }));
       again = true;
       await new Promise((done) => setTimeout(done, wait));
       wait = Math.min(wait * 2, 30000);
@@ -78,24 +72,45 @@ function watch(box) {
   /** @param {string} text */
   function said(text) { find("[data-kept-where]").textContent = text; }
 
-  const does = { start: "Start", stop: "It stands", restart: "It sews again", end: "It stands: done" };
+  const does = { start: say("timing.start"), stop: say("timing.stop"), restart: say("timing.restart"), end: say("timing.end") };
   /** @param {Mark["kind"]} kind @param {number} n */
-  function named(kind, n) { return { start: "started", stop: `stood at colour stop ${n}`, restart: `sewed again after stop ${n}`, end: "stood at the end" }[kind]; }
+  function named(kind, n) {
+    switch (kind) {
+      case "start": return say("timing.started");
+      case "stop": return say("timing.stopped-at", { n });
+      case "restart": return say("timing.restarted-after", { n });
+      default: return say("timing.ended");
+    }
+  }
+  /** Where the next press is made. @param {Mark["kind"] | ""} kind @param {number} at stops so far */
+  function hint(kind, at) {
+    switch (kind) {
+      case "start": return say("timing.hint-start");
+      case "stop": return say("timing.hint-stop", { n: at + 1, of: stops });
+      case "restart": return say("timing.hint-restart", { n: at, of: stops });
+      case "end": return say("timing.hint-end");
+      default: return "";
+    }
+  }
   function show() {
-    const kind = next(), at = count("stop");
+    const kind = next(), at = stopped();
     const main = find("[data-press]");
     main.disabled = kind === "" || t.done;
     main.dataset.next = kind;
-    find("[data-does]").textContent = t.done ? "Kept" : kind ? does[kind] : "Timed";
-    find("[data-hint]").textContent = { start: "press as you press the machine’s start", stop: `at colour stop ${at + 1} of ${stops}`, restart: `after colour stop ${at} of ${stops}`, end: "at the end of the design", "": "" }[kind];
+    find("[data-does]").textContent = t.done ? say("timing.kept") : kind ? does[kind] : say("timing.timed");
+    find("[data-hint]").textContent = hint(kind, at);
     const block = blocks[at], words = [];
-    if (kind === "start") words.push(stops ? `${stops + 1} colour blocks` : "one colour block");
-    else if (kind) { words.push(`Block ${at + 1} of ${stops + 1}`); if (block?.thread) words.push(block.thread); if (block && kind !== "restart") words.push(`about ${longTime(block.seconds)}`); }
+    if (kind === "start") words.push(count(stops + 1, "colour-block"));
+    else if (kind) {
+      words.push(say("timing.block", { n: at + 1, of: stops + 1 }));
+      if (block?.thread) words.push(block.thread);
+      if (block && kind !== "restart") words.push(say("timing.about", { time: seconds(block.seconds) }));
+    }
     find("[data-now]").textContent = words.join(" · ");
     const list = find("[data-presses]");
     list.replaceChildren();
     let n = 0;
-    const rows = t.marks.map((m) => { if (m.kind === "stop") n++; return [named(m.kind, n), shortTime(m.at_ms / 1000)]; });
+    const rows = t.marks.map((m) => { if (m.kind === "stop") n++; return [named(m.kind, n), clock(m.at_ms / 1000)]; });
     for (const [what, time] of rows.slice(-3).reverse()) {
       const li = document.createElement("li"), a = document.createElement("span"), b = document.createElement("span");
       a.textContent = what; b.textContent = time; li.append(a, b); list.append(li);
@@ -105,27 +120,28 @@ function watch(box) {
     find("[data-done]").hidden = kind !== "" || t.done;
     find("[data-after]").hidden = !t.done;
     if (kind === "" && !t.done) {
-      const whole = last().at_ms / 1000;
-      find("[data-summary]").textContent = `${longTime(whole)} in all${count("stop") === stops && stops ? `, with ${stops} colour stops` : stops ? "; the presses at colour stops do not fit the design, so only the whole run is kept" : ""}.`;
+      const time = seconds(last().at_ms / 1000);
+      find("[data-summary]").textContent = !stops ? say("timing.whole", { time })
+        : at === stops ? say("timing.whole-stops", { time, stops: count(stops, "colour-stop") }) : say("timing.whole-only", { time });
     }
     tick();
   }
   function tick() {
     const end = last()?.kind === "end" ? last().at_ms : t.started && t.marks.length ? Date.now() - zero() : 0;
-    find("[data-elapsed]").textContent = shortTime(end / 1000);
+    find("[data-elapsed]").textContent = clock(end / 1000);
   }
   setInterval(tick, 250);
   find("[data-press]").addEventListener("click", press);
   find("[data-undo]").addEventListener("click", () => { t.marks.pop(); t.skipped = false; keep(); });
   find("[data-missed]").addEventListener("click", () => { t.skipped = true; keep(); });
   find("[data-drop]").addEventListener("click", async () => {
-    if (!confirm("Throw these times away?")) return;
+    if (!confirm(say("timing.drop"))) return;
     try { localStorage.removeItem(key); } catch { /* nothing there */ }
     await fetch(`/api/v1/timings/${t.id}`, { method: "DELETE" }).catch(() => {});
     location.href = "/time";
   });
   find("[data-keep-times]").addEventListener("click", async () => {
-    if (count("stop") !== stops) t.marks = t.marks.filter((m) => m.kind === "start" || m.kind === "end");
+    if (stopped() !== stops) t.marks = t.marks.filter((m) => m.kind === "start" || m.kind === "end");
     keep();
     for (let i = 0; i < 50 && (sending || again); i++) await new Promise((done) => setTimeout(done, 100));
     try {
@@ -134,12 +150,15 @@ function watch(box) {
       t.done = true;
       try { localStorage.removeItem(key); } catch { /* nothing there */ }
       said(""); show();
-    } catch (err) { said(`Not kept yet: ${err instanceof Error ? err.message : err}`); }
+    } catch (err) { said(say("timing.not-kept", { why: why(err) })); }
   });
   addEventListener("online", send);
   /** Keeps the screen on where the phone allows it. */
-  async function awake() { try { await /** @type {any} */ (navigator).wakeLock?.request("screen"); } catch { /* it may sleep; nothing is lost */ } }
+  async function awake() { try { await navigator.wakeLock?.request("screen"); } catch { /* it may sleep; nothing is lost */ } }
   document.addEventListener("visibilitychange", () => { if (!document.hidden && t.marks.length && !t.done) { awake(); show(); } });
   show();
   if (t.rev > 0 && !t.done) send();
 }
+
+/** What went wrong. @param {unknown} err */
+const why = (err) => String(err instanceof Error ? err.message : err);

@@ -3,8 +3,45 @@
 // drawing; the same axis as the strip. A slider: hand or keys move the time.
 
 import { cividis } from "./cividis.js";
-import { took } from "./geometry.js";
-import { thousands } from "./words.js";
+import { begun, took } from "./geometry.js";
+import { whole, perMinute } from "./words.js";
+
+/**
+ * What is sewn in each px column: lowest and highest speed, their sum over the time in it, and that time in px.
+ * @typedef {{lo: Float32Array, hi: Float32Array, sum: Float32Array, weight: Float32Array, high: number}} Columns
+ */
+
+/** @param {import("./geometry.js").Geometry} g @param {number} w px @param {number} max seconds at the right end @returns {Columns} */
+export function columns(g, w, max) {
+  const lo = new Float32Array(w).fill(Infinity), hi = new Float32Array(w).fill(-1), sum = new Float32Array(w), weight = new Float32Array(w);
+  const px = w / max;
+  let high = g.high;
+  for (let i = 0; i < g.n; i++) {
+    const v = g.speed[i], a = g.start[i] * px, b = (g.start[i] + took(g, i)) * px;
+    if (v > high) high = v;
+    for (let x = Math.max(0, Math.floor(a)), last = Math.min(w - 1, Math.floor(b)); x <= last; x++) {
+      const part = Math.max(Math.min(b, x + 1) - Math.max(a, x), 1e-6);
+      if (v < lo[x]) lo[x] = v;
+      if (v > hi[x]) hi[x] = v;
+      sum[x] += v * part; weight[x] += part;
+    }
+  }
+  return { lo, hi, sum, weight, high };
+}
+
+/**
+ * The time that a key leads to, within the run; undefined for a key that leads nowhere.
+ * @param {import("./geometry.js").Geometry} g @param {number} time seconds @param {string} key @param {boolean} shift ten seconds for one
+ */
+export function moved(g, time, key, shift) {
+  const step = shift ? 10 : 1, i = Math.max(begun(g, time + 1e-6) - 1, 0);
+  const to = /** @type {Record<string, number>} */ ({
+    ArrowRight: time + step, ArrowUp: time + step, ArrowLeft: time - step, ArrowDown: time - step,
+    PageUp: time + 60, PageDown: time - 60, Home: 0, End: g.seconds,
+    ".": g.start[Math.min(i + 1, g.n - 1)] + 1e-4, ",": g.start[Math.max(i - 1, 0)] + 1e-4,
+  })[key];
+  return to === undefined ? undefined : Math.min(g.seconds, Math.max(0, to));
+}
 
 export class Trace {
   /** @param {HTMLElement} el role=slider, holds a canvas and .cursor @param {(t: number, by: "hand"|"keys") => void} moved */
@@ -30,17 +67,10 @@ export class Trace {
   #key(e) {
     const g = this.g;
     if (!g || e.ctrlKey || e.metaKey) return;
-    const step = e.shiftKey ? 10 : 1;
-    let i = 0;
-    for (let lo = 0, hi = g.n; lo < hi;) { const m = (lo + hi) >> 1; if (g.start[m] <= this.time + 1e-6) { lo = m + 1; i = m; } else hi = m; }
-    const to = /** @type {Record<string, number>} */ ({
-      ArrowRight: this.time + step, ArrowUp: this.time + step, ArrowLeft: this.time - step, ArrowDown: this.time - step,
-      PageUp: this.time + 60, PageDown: this.time - 60, Home: 0, End: g.seconds,
-      ".": g.start[Math.min(i + 1, g.n - 1)] + 1e-4, ",": g.start[Math.max(i - 1, 0)] + 1e-4,
-    })[e.key];
+    const to = moved(g, this.time, e.key, e.shiftKey);
     if (to === undefined) return;
     e.preventDefault();
-    this.moved(Math.min(g.seconds, Math.max(0, to)), "keys");
+    this.moved(to, "keys");
   }
   /** @param {import("./geometry.js").Geometry} g */
   set(g) { this.g = g; this.draw(); }
@@ -63,19 +93,7 @@ export class Trace {
     const c = /** @type {CanvasRenderingContext2D} */ (this.canvas.getContext("2d"));
     const style = getComputedStyle(document.documentElement), cloth = style.getPropertyValue("--np-cloth");
     c.fillStyle = cloth; c.fillRect(0, 0, w, h);
-    let high = g.high;
-    const lo = new Float32Array(w).fill(Infinity), hi = new Float32Array(w).fill(-1), sum = new Float32Array(w), weight = new Float32Array(w);
-    const px = w / this.max;
-    for (let i = 0; i < g.n; i++) {
-      const v = g.speed[i], a = g.start[i] * px, b = (g.start[i] + took(g, i)) * px;
-      if (v > high) high = v;
-      for (let x = Math.max(0, Math.floor(a)), last = Math.min(w - 1, Math.floor(b)); x <= last; x++) {
-        const part = Math.max(Math.min(b, x + 1) - Math.max(a, x), 1e-6);
-        if (v < lo[x]) lo[x] = v;
-        if (v > hi[x]) hi[x] = v;
-        sum[x] += v * part; weight[x] += part;
-      }
-    }
+    const { lo, hi, sum, weight, high } = columns(g, w, this.max), px = w / this.max;
     const y = (/** @type {number} */ v) => h - v / (high * 1.04) * h, span = Math.max(g.high - g.low, 1);
     for (let x = 0; x < w; x++) {
       if (hi[x] < 0) continue;
@@ -97,7 +115,7 @@ export class Trace {
     c.font = `${11 * dpr}px Go, sans-serif`; c.fillStyle = "#1d2124"; c.strokeStyle = cloth; c.lineWidth = 3 * dpr;
     const tick = high > 700 ? 500 : high > 300 ? 200 : 100;
     for (let v = tick; v <= high; v += tick) {
-      const text = thousands(v) + (v + tick > high ? " stitches/min" : "");
+      const text = v + tick > high ? perMinute(v) : whole(v);
       c.strokeText(text, 4 * dpr, y(v) + 12 * dpr); c.fillText(text, 4 * dpr, y(v) + 12 * dpr);
       c.fillRect(0, Math.round(y(v)), 3 * dpr, dpr);
     }

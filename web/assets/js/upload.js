@@ -3,6 +3,7 @@
 // with progress and a stop.
 
 import { refresh } from "./morph.js";
+import { count, say } from "./words.js";
 
 /** @typedef {{file: string, design?: {id: string, name: string}, new: boolean, same: string[], error?: string}} Added */
 
@@ -54,15 +55,15 @@ async function send(files, folder) {
       const body = new FormData();
       let bytes = 0, n = 0;
       for (; i + n < files.length && n < 25 && (n === 0 || bytes + files[i + n].size < 8 << 20); n++) { body.append("file", files[i + n], files[i + n].name); bytes += files[i + n].size; }
-      says.textContent = `${i} of ${files.length} files`;
+      says.textContent = say("upload.sent", { n: i, of: count(files.length, "file") });
       bar.value = files.length ? i / files.length : 0;
       const r = await fetch(form.action, { method: "POST", body, signal: mine.signal });
       const answer = await r.json();
       if (answer.added) added.push(...answer.added);
-      else throw new Error(answer.error?.text || `the server answered ${r.status}`);
+      else throw new Error(answer.error?.text || say("upload.answered", { status: String(r.status) }));
       i += n;
     }
-  } catch (err) { broken = mine.signal.aborted ? "Stopped. What was taken in until then is kept." : `It broke off: ${err instanceof Error ? err.message : err}. What was taken in until then is kept.`; }
+  } catch (err) { broken = mine.signal.aborted ? say("upload.stopped") : say("upload.broke-off", { why: String(err instanceof Error ? err.message : err) }); }
   going = undefined;
   progress.hidden = true;
   const fresh = added.filter((a) => a.design && a.new), known = added.filter((a) => a.design && !a.new), bad = added.filter((a) => !a.design);
@@ -78,15 +79,15 @@ function tellAll(box, fresh, known, bad, broken, sent) {
   box.className = `told${bad.length || broken ? " bad" : ""}`;
   box.setAttribute("role", "status");
   const line = (/** @type {string} */ text) => { const p = document.createElement("p"); p.textContent = text; box.append(p); return p; };
-  if (sent === 0) line("There is no stitch file in it.");
-  if (fresh.length) line(`${fresh.length === 1 ? "1 design" : `${fresh.length} designs`} added.`);
+  if (sent === 0) line(say("upload.none"));
+  if (fresh.length) line(say("upload.added", { designs: count(fresh.length, "design") }));
   for (const a of known.slice(0, 5)) {
-    const p = line(`${a.file} is here already: `), link = document.createElement("a");
-    link.href = `/designs/${a.design?.id}`; link.textContent = a.design?.name || "the design"; p.append(link);
+    const p = line(`${say("upload.known", { file: a.file })} `), link = document.createElement("a");
+    link.href = `/designs/${a.design?.id}`; link.textContent = a.design?.name || say("upload.the-design"); p.append(link);
   }
-  if (known.length > 5) line(`${known.length - 5} more were here already.`);
+  if (known.length > 5) line(say("upload.more-known", { n: known.length - 5 }));
   for (const a of bad.slice(0, 8)) line(`${a.file}: ${a.error}`);
-  if (bad.length > 8) line(`${bad.length - 8} more could not be read.`);
+  if (bad.length > 8) line(say("upload.more-bad", { n: bad.length - 8 }));
   if (broken) line(broken);
   box.hidden = false;
 }

@@ -1,6 +1,8 @@
 // @ts-check
 // Work: long computing shows how far it is and can be stopped.
 
+import { say } from "./words.js";
+
 const box = document.querySelector("[data-work]");
 if (box instanceof HTMLElement) watch(box);
 
@@ -18,7 +20,7 @@ async function watch(box) {
     } catch { await new Promise((done) => setTimeout(done, 2000)); continue; }
     if (w.state !== "running" && w.state !== "waiting") break;
     if (w.progress > 0) bar.value = w.progress;
-    says.textContent = w.text || (w.state === "waiting" ? "waiting for its turn" : "");
+    says.textContent = w.text || (w.state === "waiting" ? say("work.waiting") : "");
     await new Promise((done) => setTimeout(done, 250));
   }
   location.reload();

@@ -1,0 +1,100 @@
+// @ts-check
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { element } from "./browser.js";
+import { begun, decode, needleAt, took } from "./geometry.js";
+import { columns, moved } from "./trace.js";
+import { View } from "./view.js";
+
+/** A run's stitches as the server sends them. @param {number[][]} stitches x0, y0, x1, y1, layer, stitches/min, second it starts */
+function sent(stitches) {
+  const n = stitches.length, b = new ArrayBuffer(8 + 32 * n), v = new DataView(b);
+  v.setUint32(0, 0x4e505231);
+  v.setUint32(4, n, true);
+  stitches.forEach(([x0, y0, x1, y1, layer, speed, start], i) => {
+    [x0, y0, x1, y1].forEach((c, k) => v.setInt32(8 + 16 * i + 4 * k, c, true));
+    v.setInt32(8 + 16 * n + 4 * i, layer, true);
+    v.setFloat32(8 + 20 * n + 4 * i, speed, true);
+    v.setFloat64(8 + 24 * n + 8 * i, start, true);
+  });
+  return b;
+}
+const about = { seconds: 4, low: 300, high: 600 };
+// Two stitches of a tenth of a second, a rest, and one of a quarter.
+const g = decode(sent([[0, 0, 30, 0, 0, 600, 0], [30, 0, 30, 40, 0, 600, 0.1], [30, 40, -10, 40, 1, 240, 3]]), about);
+
+test("a run is read as it was sent", () => {
+  assert.equal(g.n, 3);
+  assert.deepEqual([...g.xy.subarray(8)], [30, 40, -10, 40]);
+  assert.deepEqual([...g.layer], [0, 0, 1]);
+  assert.deepEqual(g.box, { x0: -10, y0: 0, x1: 30, y1: 40 });
+  assert.equal(took(g, 2), 0.25);
+  const none = decode(sent([]), about);
+  assert.equal(none.n, 0);
+  assert.deepEqual(needleAt(none, 1), { x: 0, y: 0, i: -1 });
+});
+
+test("what is no run, or is cut off, is refused", () => {
+  assert.throws(() => decode(new ArrayBuffer(4), about), /not a run/);
+  assert.throws(() => decode(new ArrayBuffer(64), about), /not a run/);
+  assert.throws(() => decode(sent([[0, 0, 1, 1, 0, 600, 0]]).slice(0, 39), about), /cut off/);
+});
+
+test("the needle goes along its stitch and rests at its end", () => {
+  assert.deepEqual([-1, 0, 0.05, 0.1, 2.9, 3, 99].map((t) => begun(g, t)), [0, 1, 1, 2, 2, 3, 3]);
+  assert.deepEqual(needleAt(g, -1), { x: 0, y: 0, i: -1 });
+  assert.deepEqual(needleAt(g, 0.05), { x: 15, y: 0, i: 0 });
+  assert.deepEqual(needleAt(g, 2), { x: 30, y: 40, i: 1 });
+  assert.deepEqual(needleAt(g, 3.125), { x: 10, y: 40, i: 2 });
+});
+
+test("a column of the trace holds the time that is sewn in it", () => {
+  const c = columns(g, 4, 4);
+  assert.deepEqual([...c.hi], [600, -1, -1, 240]);
+  assert.deepEqual([...c.lo], [600, Infinity, Infinity, 240]);
+  assert.ok(Math.abs(c.weight[0] - 0.2) < 1e-5 && Math.abs(c.weight[3] - 0.25) < 1e-5, String(c.weight));
+  assert.ok(Math.abs(c.sum[0] / c.weight[0] - 600) < 1e-3);
+  assert.equal(c.high, 600);
+  const slow = decode(sent([[0, 0, 30, 0, 0, 900, 0]]), about);
+  assert.equal(columns(slow, 4, 4).high, 900); // a stitch above the scale is not cut off
+});
+
+test("keys move the time, within the run", () => {
+  const at = (/** @type {string} */ key, time = 1, shift = false) => moved(g, time, key, shift);
+  assert.equal(at("ArrowRight"), 2);
+  assert.equal(at("ArrowLeft", 1, true), 0);
+  assert.equal(at("ArrowUp", 1, true), 4);
+  assert.equal(at("PageDown"), 0);
+  assert.equal(at("Home"), 0);
+  assert.equal(at("End"), 4);
+  assert.equal(at(".", 0), 0.1 + 1e-4);
+  assert.equal(at(".", 1), 3 + 1e-4);
+  assert.equal(at(",", 3.1), 0.1 + 1e-4);
+  assert.equal(at(",", 0), 1e-4);
+  assert.equal(at("x"), undefined);
+});
+
+test("the view fits, zooms about a point and pans", () => {
+  let changed = 0;
+  const v = new View(/** @type {HTMLElement} */ (/** @type {unknown} */ (element(456, 256))), () => changed++);
+  v.box = { x0: 0, y0: 0, x1: 1000, y1: 200 };
+  v.resize();
+  assert.equal(v.k, 0.4); // 400 px between the margins for 100 mm
+  assert.deepEqual(v.px(500, 100), [228, 128]);
+  assert.deepEqual(v.px(0, 200), [28, 88]); // y goes up in the design, down on the page
+  v.zoom(2, 28, 88);
+  assert.equal(v.k, 0.8);
+  v.px(0, 200).forEach((p, i) => assert.ok(Math.abs(p - [28, 88][i]) < 1e-9));
+  v.pan(10, -5);
+  v.px(0, 200).forEach((p, i) => assert.ok(Math.abs(p - [38, 83][i]) < 1e-9));
+  assert.equal(v.fitted, false);
+  v.fit();
+  assert.deepEqual(v.px(500, 100), [228, 128]);
+  v.goto(500, 100, 20);
+  assert.equal(v.k, 256 / 3 / 60); // near, yet not into one stitch
+  v.zoom(1e9);
+  assert.equal(v.k, 40);
+  v.zoom(1e-12);
+  assert.equal(v.k, 1e-4);
+  assert.ok(changed > 6);
+});

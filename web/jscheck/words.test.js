@@ -1,0 +1,44 @@
+// @ts-check
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { test } from "node:test";
+import { root } from "./browser.js";
+import * as words from "./words.js";
+
+/** What words.js writes, by the names that cases.json has for it. @type {Record<string, (v: number, noun: string) => string>} */
+const as = {
+  seconds: words.seconds, clock: words.clock, whole: words.whole, figure: words.figure,
+  stitch: words.stitchLength, "per-minute": words.perMinute, count: words.count,
+};
+/** @type {{as: string, of: number|null, inch?: boolean, is: string}[]} */
+const cases = JSON.parse(readFileSync(new URL("cases.json", import.meta.url), "utf8"));
+
+test("figures are written as package words writes them", () => {
+  const tried = new Set();
+  for (const c of cases) {
+    const [kind, noun] = c.as.split(" ");
+    if (!as[kind]) continue; // the page's scripts do not write these
+    tried.add(kind);
+    root.dataset.length = c.inch ? "inch" : "mm";
+    assert.equal(as[kind](c.of ?? NaN, noun ?? ""), c.is, `${c.as} of ${c.of}`);
+  }
+  assert.deepEqual([...tried].sort(), Object.keys(as).sort());
+});
+
+test("the scale bar has the reader's unit", () => {
+  root.dataset.length = "mm";
+  assert.equal(words.scaleLength(20), "20 mm");
+  root.dataset.length = "inch";
+  assert.equal(words.scaleLength(0.2), "0.2 in");
+});
+
+test("sentences take their form from the number", () => {
+  assert.equal(words.say("upload.more-known", { n: 1 }), "1 more was here already.");
+  assert.equal(words.say("upload.more-known", { n: 1200 }), "1,200 more were here already.");
+  assert.equal(words.say("timing.block", { n: 2, of: 5 }), "Block 2 of 5");
+});
+
+test("what is missing is seen", () => {
+  assert.equal(words.say("no.such"), "[no.such]");
+  assert.equal(words.say("timing.about"), "about {time}");
+});
