@@ -112,6 +112,9 @@ type Change struct {
 	What    string    `json:"what"` // a sentence, e.g. "due 2026-03-20 (was 2026-03-18)"
 }
 
+// MostWeight is the highest priority of an order.
+const MostWeight = 1000.0
+
 // LineName names a line for people: "1003" for an order's only line, else
 // "1003/2".
 func LineName(o *Order, line int) string {

@@ -4,6 +4,8 @@ import (
 	"encoding/hex"
 	"fmt"
 	"strings"
+
+	"needlepace/stitch"
 )
 
 // Thread is one colour of a design.
@@ -100,4 +102,32 @@ func OnNeedles(blocks []string, needles int) (threads []string, of []int) {
 		of = append(of, n%max(needles, 1))
 	}
 	return threads, of
+}
+
+// WithThreads is a design with other threads in the order of its colour blocks;
+// none leave it as it is.
+func WithThreads(d *stitch.Design, threads []Thread) *stitch.Design {
+	if len(threads) == 0 {
+		return d
+	}
+	out := *d
+	out.Threads = nil
+	for _, t := range threads {
+		th := stitch.Thread{Name: t.Name}
+		if n, err := fmt.Sscanf(t.Colour, "#%02x%02x%02x", &th.R, &th.G, &th.B); err == nil && n == 3 {
+			th.Known = true
+		}
+		out.Threads = append(out.Threads, th)
+	}
+	return &out
+}
+
+// Coloured is a design with the threads an order gives its colour blocks: their
+// names and colours, #rrggbb.
+func Coloured(d *stitch.Design, names, colours []string) *stitch.Design {
+	var all []Thread
+	for k, n := range names {
+		all = append(all, Thread{Name: n, Colour: colours[k]})
+	}
+	return WithThreads(d, all)
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/words"
 )
@@ -32,7 +33,7 @@ type RunSheet struct {
 	Strip    picture.Picture // where a run's seconds go; nil: none
 	Colours  []RunColour
 	Changes  []string // when to change what: bobbins, cones, …
-	Cautions []string // nil: Cautions
+	Cautions []string // nil: book.Cautions
 	Link     string   // address that opens the page to record the run; "": no code
 }
 
@@ -45,16 +46,6 @@ type RunColour struct {
 	Stitches int
 	Seconds  float64 // of this block
 	From     float64 // s into the run when it begins
-}
-
-// Cautions are what is printed on a run sheet unless the shop gives its own:
-// the usual cautions at a machine with a moving needle and frame.
-var Cautions = []string{
-	"Needles and frame move fast and start by themselves after a stop: keep hands, hair, cords and loose clothes away while the machine is on.",
-	"Switch to stop, as the machine's manual says, before threading, clearing thread, changing a needle or reaching into the frame.",
-	"Trace the design in its hoop or cap frame before the first run: a needle that strikes the frame can break and fly. Wear eye protection.",
-	"Hold to the speed set here; go slower for metallic thread, caps and heavy goods if thread breaks or the frame shakes.",
-	"The machine's manual and your local rules come first.",
 }
 
 // PDF writes the run sheet, on one page if it can be: set tighter if need be.
@@ -133,7 +124,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 	}
 	cautions := r.Cautions
 	if cautions == nil {
-		cautions = Cautions
+		cautions = book.Cautions
 	}
 	// Cautions stand together, under their heading.
 	h = 40

@@ -11,6 +11,7 @@ import (
 
 	"needlepace/audit"
 	"needlepace/audit/sequence"
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -74,7 +75,7 @@ func (s *Shop) auditInput(ctx context.Context, designID, machineID string, job c
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	d = withThreads(d, kept.Threads)
+	d = book.WithThreads(d, kept.Threads)
 	threads, _ := audit.ThreadsOf(d, audit.Blocks(d))
 	return d, sheet, threads, nil
 }

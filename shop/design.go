@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
@@ -204,7 +205,7 @@ func draw(d *stitch.Design, threads []Thread) (Thumbs, error) {
 	if len(segs) > 0 {
 		layers = int(segs[len(segs)-1].Layer) + 1
 	}
-	colours, _ := picture.ThreadColours(withThreads(d, threads), layers)
+	colours, _ := picture.ThreadColours(book.WithThreads(d, threads), layers)
 	p := &picture.SewOut{Name: "design", Segs: segs, Colours: colours, Width: thumbWidth, Height: thumbHeight, Bare: true}
 	var t Thumbs
 	for _, one := range []struct {
@@ -218,24 +219,6 @@ func draw(d *stitch.Design, threads []Thread) (Thumbs, error) {
 		*one.to = b.Bytes()
 	}
 	return t, nil
-}
-
-// withThreads is the design with the shop's thread colours over the file's. It
-// shares the records.
-func withThreads(d *stitch.Design, threads []Thread) *stitch.Design {
-	if len(threads) == 0 {
-		return d
-	}
-	out := *d
-	out.Threads = nil
-	for _, t := range threads {
-		th := stitch.Thread{Name: t.Name}
-		if n, err := fmt.Sscanf(t.Colour, "#%02x%02x%02x", &th.R, &th.G, &th.B); err == nil && n == 3 {
-			th.Known = true
-		}
-		out.Threads = append(out.Threads, th)
-	}
-	return &out
 }
 
 // Designs is a page of the list of designs, and how many there are in all.

@@ -1,8 +1,11 @@
 package shop
 
 import (
+	"context"
 	"errors"
 	"fmt"
+
+	"needlepace/ask"
 )
 
 // Code says what kind of thing went wrong, for programs.
@@ -49,11 +52,21 @@ func invalid(err error) error {
 	return Errorf(Invalid, "%w", err)
 }
 
-// CodeOf is the code of an error, "" for none of ours.
+// CodeOf is the code of an error, "" for none of ours. What is wrong with a
+// question is Invalid, or NotFound where it asks about what is not there; a
+// computation whose context ended is Stopped.
 func CodeOf(err error) Code {
 	var e *Error
-	if errors.As(err, &e) {
+	var q *ask.Error
+	switch {
+	case errors.As(err, &e):
 		return e.Code
+	case errors.As(err, &q) && q.Missing:
+		return NotFound
+	case q != nil:
+		return Invalid
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return Stopped
 	}
 	return ""
 }

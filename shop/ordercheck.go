@@ -6,12 +6,12 @@ import (
 	"math"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/floor"
 )
 
 const (
 	mostLinesOfOrder = 200
-	mostWeight       = 1000.0
 )
 
 // checkOrder checks an order against what it was (nil: new) and tidies it.
@@ -23,8 +23,8 @@ func (s *orderThings) checkOrder(ctx context.Context, o, was *Order) error {
 	if err := CheckText("note", o.Note, 4000, false); err != nil {
 		return err
 	}
-	if !(o.Weight >= 0 && o.Weight <= mostWeight) {
-		return Errorf(Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, mostWeight)
+	if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
+		return Errorf(Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
 	}
 	today, loc, err := s.today(ctx)
 	if err != nil {

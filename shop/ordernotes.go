@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"strings"
 
-	"needlepace/book"
+	"needlepace/ask"
 )
 
 // AddOrder keeps a new order. notes are what a planner should know: pieces no
@@ -39,10 +39,6 @@ func (s *Shop) OrderNotes(ctx context.Context, o *Order) ([]string, error) {
 	if o.State.Open() && o.Due != "" && o.Due < Day(s.now().In(w.Location())) {
 		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due))
 	}
-	stations, err := s.stations(ctx, w)
-	if err != nil {
-		return nil, err
-	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		d, err := s.store.Design(ctx, l.DesignID)
@@ -53,14 +49,11 @@ func (s *Shop) OrderNotes(ctx context.Context, o *Order) ([]string, error) {
 			notes = append(notes, fmt.Sprintf("line %d: its design %q was taken off the list of designs; the order keeps it, the plan leaves the line out until the design is put back", l.Line, d.Name))
 			continue
 		}
-		var whys []string
-		for _, st := range stations {
-			threads, _ := book.OnNeedles(book.BlockThreads(l, d.Book()), st.Sheet.Needles)
-			if why := st.unfit(l, d, threads); why != "" {
-				whys = append(whys, st.Name+": "+why)
-			}
+		whys, err := ask.NobodyMakes(ctx, s.Asked(), l)
+		if err != nil {
+			return nil, err
 		}
-		if len(stations) > 0 && len(whys) == len(stations) {
+		if len(whys) > 0 {
 			notes = append(notes, fmt.Sprintf("line %d: no machine can make %s: %s", l.Line, d.Name, strings.Join(whys, "; ")))
 		}
 		if n := len(l.Threads); n > d.ColourStops+1 {

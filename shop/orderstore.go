@@ -1,6 +1,10 @@
 package shop
 
-import "context"
+import (
+	"context"
+
+	"needlepace/book"
+)
 
 // OrderStore keeps orders with their history, what the floor reported, quotes
 // and plans. It is part of Store.
@@ -35,6 +39,9 @@ type OrderStore interface {
 	AddPlan(ctx context.Context, p KeptPlan) error
 	// LastPlan is the newest plan; nil where there is none.
 	LastPlan(ctx context.Context) (*KeptPlan, error)
+	// Seen is the state of what answers about orders are made from: all but
+	// Order, which is zero.
+	Seen(ctx context.Context) (book.Seen, error)
 	// PlanVersion is one that is still kept.
 	PlanVersion(ctx context.Context, version int) (*KeptPlan, error)
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/paper"
 	"needlepace/picture"
@@ -97,17 +98,8 @@ func (s *Shop) QuotePaper(ctx context.Context, q *Quote, logo []byte) (*paper.Qu
 	if err != nil {
 		return nil, err
 	}
-	out.Drawing = drawing(coloured(design, one.Blocks, one.BlockRGB), 3, one.Design)
+	out.Drawing = drawing(book.Coloured(design, one.Blocks, one.BlockRGB), 3, one.Design)
 	return out, nil
-}
-
-// coloured is a design with the threads an order gives its colour blocks.
-func coloured(d *stitch.Design, names, colours []string) *stitch.Design {
-	var all []Thread
-	for k, n := range names {
-		all = append(all, Thread{Name: n, Colour: colours[k]})
-	}
-	return withThreads(d, all)
 }
 
 // logoOr is a logo given, else the shop's own.

@@ -2,7 +2,6 @@ package shop
 
 import (
 	"fmt"
-	"time"
 
 	"needlepace/paper"
 )
@@ -31,15 +30,6 @@ func QuoteSheets(q *Quote) []paper.Sheet {
 	sum.Rows = append(sum.Rows, []any{"without tax", q.Net}, []any{"tax " + q.TaxRate + " %", q.Tax}, []any{"together", q.Gross},
 		[]any{"valid to", nil, q.Valid}, []any{"earliest", nil, q.Earliest}, []any{fmt.Sprintf("promise, chance %.0f %%", 100*q.Chance), nil, q.Promise})
 	return []paper.Sheet{prices, sum}
-}
-
-// Location is the time zone a plan's times are read in.
-func (p *Plan) Location() *time.Location {
-	loc, err := time.LoadLocation(p.Zone)
-	if err != nil { // checked when it was made
-		return time.UTC
-	}
-	return loc
 }
 
 // PlanSheets are a plan's lots and its lines' days as tables.

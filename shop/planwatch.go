@@ -6,27 +6,6 @@ import (
 	"strconv"
 )
 
-// Watch are the lines that are late by a plan, or likelier to be late than the
-// plan's chance wants, the least likely to be in time first.
-func (p *Plan) Watch() []LineEnd {
-	var out []LineEnd
-	for _, e := range p.Ends {
-		if e.Late > 0 || e.OnTime >= 0 && e.OnTime < p.Chance {
-			out = append(out, e)
-		}
-	}
-	slices.SortStableFunc(out, func(a, b LineEnd) int {
-		switch {
-		case a.OnTime < b.OnTime:
-			return -1
-		case a.OnTime > b.OnTime:
-			return 1
-		}
-		return 0
-	})
-	return out
-}
-
 // ChangedSince names the orders that were changed after a plan was made, or
 // stand in it and are no longer to be sewn: with any, the plan wants making
 // anew.

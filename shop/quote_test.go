@@ -8,6 +8,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/ask"
 	"needlepace/shop"
 )
 
@@ -187,9 +188,8 @@ func TestWhatIfKeepsNothing(t *testing.T) {
 		}
 	}
 	rush := b.order(t, "harbour-jacket-back.dst", 12, "2026-03-03", shop.Requested)
-	r := *rush
-	r.State, r.Weight = shop.Agreed, 50
-	a, err = b.TryPlan(bg, shop.PlanQuestion{Seed: 1, Moves: 3000, NoBound: true, Extra: []*shop.Order{&r}, Operators: 1})
+	priority := 50.0
+	a, err = b.TryPlan(bg, shop.PlanQuestion{Seed: 1, Moves: 3000, NoBound: true, Rush: []ask.Rush{{Order: rush.ID, Priority: &priority}}, Operators: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

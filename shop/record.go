@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/book"
 )
 
@@ -27,7 +28,7 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	if quantity < 0 || quantity > l.Left() {
 		return nil, Errorf(Invalid, "%d pieces to start of %s; %d are left", quantity, book.LineName(o, line), l.Left())
 	}
-	if err := s.canMake(ctx, l, m); err != nil {
+	if _, err := ask.Expect(ctx, s.Asked(), l, m.ID); err != nil {
 		return nil, err
 	}
 	if on, err := s.runningOn(ctx, m.ID); err != nil {
@@ -44,41 +45,6 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	return s.keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
 }
 
-// canMake refuses a machine that cannot make a line.
-func (s *Shop) canMake(ctx context.Context, l *OrderLine, m *Machine) error {
-	w, _, err := s.Workshop(ctx)
-	if err != nil {
-		return err
-	}
-	st, k, err := s.lineOnMachine(ctx, w, l, m.ID)
-	if err != nil {
-		return err
-	}
-	if k.Why != "" {
-		return Errorf(Invalid, "%s cannot make it: %s", st.Name, k.Why)
-	}
-	return nil
-}
-
-// lineOnMachine is one line on one machine of the shop.
-func (s *Shop) lineOnMachine(ctx context.Context, w *Workshop, l *OrderLine, machineID string) (*station, *lineOn, error) {
-	stations, err := s.stations(ctx, w)
-	if err != nil {
-		return nil, nil, err
-	}
-	d, err := s.store.Design(ctx, l.DesignID)
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, st := range stations {
-		if st.ID == machineID {
-			k, err := s.lineOn(ctx, l, d, st)
-			return st, k, err
-		}
-	}
-	return nil, nil, Errorf(NotFound, "there is no such machine on the list")
-}
-
 // HoldLine puts a line on a machine, whatever the plan would find better; at
 // is not before when, and then if it can be (zero: any time). It takes the
 // place of what the line was held on before.
@@ -91,7 +57,7 @@ func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID stri
 	if err != nil {
 		return nil, err
 	}
-	if err := s.canMake(ctx, l, m); err != nil {
+	if _, err := ask.Expect(ctx, s.Asked(), l, m.ID); err != nil {
 		return nil, err
 	}
 	for _, h := range l.Holds {
@@ -165,24 +131,17 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	if err := CheckText("note", r.Note, 1000, false); err != nil {
 		return nil, err
 	}
-	st, k, err := s.lineOnMachine(ctx, w, l, r.MachineID)
+	want, err := ask.Expect(ctx, s.Asked(), l, r.MachineID)
 	if err != nil {
 		return nil, err
 	}
-	if k.Why != "" {
-		return nil, Errorf(Invalid, "%s cannot have made it: %s", st.Name, k.Why)
-	}
 	pieces := r.Good + r.Spoilt
-	runs := (pieces + st.heads - 1) / st.heads
-	r.ID, r.DesignID, r.By, r.Added, r.Sheet = NewID(), l.DesignID, by, now.UTC(), st.Digest
-	r.Stitches = float64(pieces) * float64(k.Stitches)
+	r.ID, r.DesignID, r.By, r.Added, r.Sheet = NewID(), l.DesignID, by, now.UTC(), want.Machine.Digest
+	r.Stitches = float64(pieces) * float64(want.Stitches)
 	if r.SetSpeed == 0 {
-		r.SetSpeed = k.SetSpeed
+		r.SetSpeed = want.SetSpeed
 	}
-	r.Predicted = float64(runs) * k.Cycle
-	if r.Breaks >= 0 {
-		r.Predicted = float64(runs)*k.NoBreaks + float64(r.Breaks)*k.PerBreak
-	}
+	r.Predicted = want.Seconds(pieces, r.Breaks)
 	out := &Recorded{Notes: []string{}}
 	if pieces > 0 {
 		out.Predicted = r.Predicted / float64(pieces)
@@ -196,7 +155,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	}
 	var runsTimed []Run
 	if r.RunTimed > 0 {
-		runsTimed = append(runsTimed, Run{ID: NewID(), MachineID: st.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed, Seconds: r.RunTimed, Step: 1,
+		runsTimed = append(runsTimed, Run{ID: NewID(), MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed, Seconds: r.RunTimed, Step: 1,
 			Note: "order " + book.LineName(o, l.Line), Added: r.Added})
 	}
 	l.Good += r.Good
@@ -212,7 +171,7 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	l.Holds = slices.DeleteFunc(l.Holds, func(h Hold) bool {
 		return h.Quantity < 0 || l.Left() == 0 || off && h.MachineID == r.MachineID
 	})
-	what := fmt.Sprintf("line %d: %d good, %d spoilt on %s", l.Line, r.Good, r.Spoilt, st.Name)
+	what := fmt.Sprintf("line %d: %d good, %d spoilt on %s", l.Line, r.Good, r.Spoilt, want.Machine.Name)
 	if pieces > 0 && o.State == Agreed {
 		o.State = Sewing
 	}
@@ -226,34 +185,10 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	o.Version++
 	o.Changed = r.Added
 	defer s.changes.Note()
-	defer s.reported.kept.Add(1)
 	if err := s.store.AddReport(ctx, &r, runsTimed, o, Change{OrderID: o.ID, Version: o.Version, At: r.Added, By: by, What: what}); err != nil {
 		return nil, err
 	}
 	out.Report = r
 	out.Order, err = s.store.Order(ctx, o.ID)
 	return out, err
-}
-
-// MachineRates is what the reports say about each machine of the shop.
-type MachineRates struct {
-	Machine *Machine
-	Rates
-}
-
-// FloorRates is what the floor's reports say about the machines, by name.
-func (s *Shop) FloorRates(ctx context.Context) ([]MachineRates, error) {
-	w, _, err := s.Workshop(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stations, err := s.stations(ctx, w)
-	if err != nil {
-		return nil, err
-	}
-	var out []MachineRates
-	for _, st := range stations {
-		out = append(out, MachineRates{st.Machine, st.rates})
-	}
-	return out, nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 
+	"needlepace/book"
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
@@ -24,7 +25,7 @@ func (s *Shop) sources(ctx context.Context) floor.Sources {
 			if err != nil {
 				return nil, err
 			}
-			return withThreads(design, d.Threads), nil
+			return book.WithThreads(design, d.Threads), nil
 		},
 		Sheet: func(name string) (*machine.Sheet, error) {
 			if c, ok := machine.Class(name); ok {

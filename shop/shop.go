@@ -3,6 +3,7 @@ package shop
 import (
 	"time"
 
+	"needlepace/ask"
 	"needlepace/stitchfile"
 )
 
@@ -37,9 +38,8 @@ type Shop struct {
 	results  *resultCache
 	key      string // of this process's results: the build, or random
 	changes  *Changes
-	slots    Slots     // heavy computations under way
-	lines    lineCache // lines of orders on machines, for plans
-	hand     handDesk  // the plan, ready for moves by hand
+	slots    Slots // heavy computations under way
+	memory   ask.Memory
 	reported reportLog // what the floor reported
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/plan"
 	"needlepace/shop"
 )
@@ -256,7 +257,7 @@ type PlanTryCmd struct {
 	ShopFlags
 	PlanOut
 	Rush      []string `help:"An order (requested or quoted, too) taken as agreed; may repeat." placeholder:"NUMBER"`
-	Priority  float64  `help:"The rush orders' priority." default:"5"`
+	Priority  *float64 `help:"The rush orders' priority. Default: 5." placeholder:"N"`
 	Due       string   `help:"The rush orders' due day. Default: their own." placeholder:"DAY"`
 	Down      []string `help:"A machine that is down: NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30; may repeat." sep:"none" placeholder:"NAME,FROM,TO"`
 	Operators float64  `help:"More operators in every shift; fewer as --operators=-1." placeholder:"N"`
@@ -291,14 +292,7 @@ func (a *PlanTryCmd) Run(c *Ctx) error {
 			if err != nil {
 				return err
 			}
-			if !o.State.Open() || o.State == shop.Sewn {
-				return usagef("order %d is %s", o.Number, o.State)
-			}
-			o.State, o.Weight = shop.Agreed, a.Priority
-			if a.Due != "" {
-				o.Due = a.Due
-			}
-			q.Extra = append(q.Extra, o)
+			q.Rush = append(q.Rush, ask.Rush{Order: o.ID, Priority: a.Priority, Due: a.Due})
 		}
 		ans, err := d.TryPlan(c.Context, q)
 		if err != nil {

@@ -42,7 +42,7 @@ func (o PlanOut) tell(c *Ctx, d *desk, a *shop.PlanAnswer) error {
 
 // gantt is a plan as a picture.
 func gantt(d *desk, p *shop.Plan) *picture.Gantt {
-	g := p.Gantt(shop.GanttWords{
+	g := picture.PlanGantt(p, picture.GanttWords{
 		Day: func(t time.Time) string { return t.In(d.loc).Format("Mon 2 Jan") },
 		Lot: func(l *shop.PlanLot) string {
 			s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, plural(l.Quantity, "piece"), d.when(l.From), d.when(l.To))

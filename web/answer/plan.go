@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"strconv"
-	"time"
 
 	"needlepace/jobs"
 	"needlepace/picture"
@@ -25,24 +24,6 @@ func planProgress(st jobs.Step) func(plan.Progress) {
 	}
 }
 
-// Rushed makes an order agreed and pressing, for a what-if.
-func Rushed(o *shop.Order, priority float64, due string) error {
-	if !o.State.Open() || o.State == shop.Sewn {
-		return shop.Errorf(shop.Invalid, "order %d is %s", o.Number, o.State)
-	}
-	if !o.State.Planned() {
-		o.State = shop.Agreed
-	}
-	o.Weight = priority
-	if due != "" {
-		if _, err := shop.DayTime(due, time.UTC); err != nil {
-			return err
-		}
-		o.Due, o.Promised = due, ""
-	}
-	return nil
-}
-
 // TryPlan plans a question both ways.
 func TryPlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestion) (*shop.PlanAnswer, error) {
 	st(0, "planning both ways")
@@ -53,7 +34,7 @@ func TryPlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestio
 // Gantt is a plan as rows of strips. against, if not nil, is the plan it is
 // held against: lots that stand there too are pale.
 func Gantt(p *shop.Plan, d When, name, text string, against *shop.Plan) *picture.Gantt {
-	g := p.Gantt(shop.GanttWords{Day: d.Day, Lot: func(l *shop.PlanLot) string { return LotText(l, d) }}, d.Loc, against)
+	g := picture.PlanGantt(p, picture.GanttWords{Day: d.Day, Lot: func(l *shop.PlanLot) string { return LotText(l, d) }}, d.Loc, against)
 	g.Name, g.Text = name, text
 	return g
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -105,13 +106,11 @@ func tryPlan(c *call) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		if r.Priority == 0 {
-			r.Priority = 5
+		rush := ask.Rush{Order: o.ID, Due: r.Due}
+		if r.Priority != 0 {
+			rush.Priority = &r.Priority
 		}
-		if err := answer.Rushed(o, r.Priority, r.Due); err != nil {
-			return nil, err
-		}
-		q.Extra = append(q.Extra, o)
+		q.Rush = append(q.Rush, rush)
 	}
 	for _, d := range in.Down {
 		m, err := c.Shop.Machine(c.Ctx, d.Machine)

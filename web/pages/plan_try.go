@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -50,46 +51,43 @@ func readTry(q url.Values) tryForm {
 // question makes the plan's question of a form and says it in words.
 func (c *call) question(q url.Values) (shop.PlanQuestion, string, error) {
 	f := readTry(q)
-	ask := shop.PlanQuestion{Seed: 1}
+	question := shop.PlanQuestion{Seed: 1}
 	var what []string
 	r := formNumbers{f: q}
-	ask.Operators = r.number("operators", "the number of operators more", 0)
+	question.Operators = r.number("operators", "the number of operators more", 0)
 	weight := r.number("priority", "the priority", 5)
 	if r.err != nil {
-		return ask, "", r.err
+		return question, "", r.err
 	}
 	if f.Rush != "" {
 		o, err := c.Shop.Order(c.Ctx, f.Rush)
 		if err != nil {
-			return ask, "", err
+			return question, "", err
 		}
-		if err := answer.Rushed(o, weight, f.Due); err != nil {
-			return ask, "", err
-		}
-		ask.Extra = append(ask.Extra, o)
+		question.Rush = append(question.Rush, ask.Rush{Order: o.ID, Priority: &weight, Due: f.Due})
 		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
 	}
 	if f.Down != "" {
 		m, err := c.Shop.Machine(c.Ctx, f.Down)
 		if err != nil {
-			return ask, "", err
+			return question, "", err
 		}
 		if f.From == "" || f.To == "" {
-			return ask, "", shop.Errorf(shop.Invalid, "say from when to when %s is down", m.Name)
+			return question, "", shop.Errorf(shop.Invalid, "say from when to when %s is down", m.Name)
 		}
-		ask.Down = append(ask.Down, shop.DownTime{Machine: m.Name, From: f.From, To: f.To})
+		question.Down = append(question.Down, shop.DownTime{Machine: m.Name, From: f.From, To: f.To})
 		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(f.From, "T", " ", 1), strings.Replace(f.To, "T", " ", 1)))
 	}
 	switch {
-	case ask.Operators > 0:
-		what = append(what, "every shift has "+answer.Count(int(ask.Operators), "operator more", "operators more"))
-	case ask.Operators < 0:
-		what = append(what, "every shift has "+answer.Count(int(-ask.Operators), "operator fewer", "operators fewer"))
+	case question.Operators > 0:
+		what = append(what, "every shift has "+answer.Count(int(question.Operators), "operator more", "operators more"))
+	case question.Operators < 0:
+		what = append(what, "every shift has "+answer.Count(int(-question.Operators), "operator fewer", "operators fewer"))
 	}
 	if len(what) == 0 {
-		return ask, "", shop.Errorf(shop.Invalid, "nothing is asked yet: choose an order to rush, a machine that is down, or more operators")
+		return question, "", shop.Errorf(shop.Invalid, "nothing is asked yet: choose an order to rush, a machine that is down, or more operators")
 	}
-	return ask, strings.Join(what, "; "), nil
+	return question, strings.Join(what, "; "), nil
 }
 
 // tryFormPost begins the two plans.
@@ -97,7 +95,7 @@ func tryFormPost(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	ask, _, err := c.question(c.PostForm)
+	question, _, err := c.question(c.PostForm)
 	if err != nil {
 		return err
 	}
@@ -108,7 +106,7 @@ func tryFormPost(c *call) error {
 		}
 	}
 	return c.beginPage("try", "/plan/try?"+keep.Encode(), func(ctx context.Context, st jobs.Step) (any, error) {
-		return answer.TryPlan(ctx, c.Shop, st, ask)
+		return answer.TryPlan(ctx, c.Shop, st, question)
 	})
 }
 

@@ -1,4 +1,4 @@
-package shop
+package ask
 
 import (
 	"context"
@@ -8,101 +8,59 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"needlepace/book"
 	"needlepace/plan"
 )
 
-// KeptPlan is a plan as a store keeps it.
-type KeptPlan struct {
-	Version int
-	Made    time.Time
-	By      string
-	Doc     string // JSON of a Plan
-}
-
 // problem is a plan's problem with what its indices mean.
 type problem struct {
 	*plan.Problem
-	w        *Workshop
+	w        *book.Workshop
 	given    bool // the workshop was given, not assumed
 	stations []*station
 	jobs     []jobOf
-	left     []LeftOut
-	orders   []*Order
+	left     []book.LeftOut
+	orders   []*book.Order
 }
 
 // jobOf says which line (or part of it, where it is held) a job is.
 type jobOf struct {
-	order *Order
-	line  *OrderLine
-	on    []*lineOn // by station; nil where not looked at
-	hold  *Hold     // nil: free
+	order *book.Order
+	line  *book.OrderLine
+	on    []*lineOn  // by station; nil where not looked at
+	hold  *book.Hold // nil: free
 }
 
-// LeftOut is a line that is in no plan, and why.
-type LeftOut struct {
-	OrderID  string `json:"order"`
-	Number   int    `json:"number"`
-	Line     int    `json:"line"`
-	Customer string `json:"customer"`
-	Why      string `json:"why"`
-}
-
-// PlanQuestion is what a plan is made for: as things are, or as they might be.
-type PlanQuestion struct {
-	At    time.Time // plan from here on; zero: now
-	Seed  uint64
-	Moves int64 // effort; 0: by the number of lines
-	// Freeze: what the kept plan begins within this time stays where it is.
-	Freeze time.Duration
-	// Fresh makes the plan from nothing; else what is planned moves only where
-	// that is worth it.
-	Fresh bool
-	// NoBound leaves the bound out: a plan is made sooner.
-	NoBound bool
-	// Progress, if not nil, is called from time to time.
-	Progress func(plan.Progress)
-
-	// What if:
-	Extra     []*Order     // orders taken in as if they were agreed
-	Down      []DownTime   // more down times
-	Operators float64      // more (or, below 0, fewer) operators in every shift
-	Hours     []ShiftHours // more shifts
-}
-
-// asked reports whether the question is a what-if.
-func (q *PlanQuestion) asked() bool {
-	return len(q.Extra) > 0 || len(q.Down) > 0 || q.Operators != 0 || len(q.Hours) > 0
-}
-
-// build gathers the open orders, machines and calendars into a problem.
-func (s *Shop) problem(ctx context.Context, q *PlanQuestion) (*problem, error) {
-	w, given, err := s.Workshop(ctx)
+// problemOf gathers the planned orders, machines and calendars into a problem.
+func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, error) {
+	w, given, err := from.Workshop(ctx)
 	if err != nil {
 		return nil, err
 	}
 	if err := w.Suppose(q.Down, q.Hours, q.Operators); err != nil {
-		return nil, invalid(err)
+		return nil, wrong(err)
 	}
 	p := &problem{w: w, given: given}
-	if p.stations, err = s.stations(ctx, w); err != nil {
+	if p.stations, err = stations(ctx, from, w); err != nil {
 		return nil, err
 	}
 	if len(p.stations) == 0 {
-		return nil, Errorf(Invalid, "the shop has no machine yet; add one first")
+		return nil, Errorf("the shop has no machine yet; add one first")
 	}
-	if p.orders, _, err = s.store.Orders(ctx, OrderQuery{States: []OrderState{Agreed, Sewing}, Limit: mostOrders}); err != nil {
+	planned, err := from.Planned(ctx)
+	if err != nil {
 		return nil, err
 	}
-	for _, x := range q.Extra {
-		p.orders = slices.DeleteFunc(p.orders, func(o *Order) bool { return o.ID == x.ID })
-		p.orders = append(p.orders, x)
+	for _, o := range planned {
+		if !slices.ContainsFunc(q.extra, func(x *book.Order) bool { return x.ID == o.ID }) {
+			p.orders = append(p.orders, o)
+		}
 	}
+	p.orders = append(p.orders, q.extra...)
 	at := q.At
 	if at.IsZero() {
-		at = s.now()
+		at = q.Now
 	}
 	at = at.In(w.Location())
 	p.Problem = &plan.Problem{Origin: at}
@@ -115,43 +73,39 @@ func (s *Shop) problem(ctx context.Context, q *PlanQuestion) (*problem, error) {
 		})
 	}
 	p.Crew = w.Calendar("").Presences(at, w.Horizon)
-	if err := s.mounted(ctx, p, index); err != nil {
+	if err := mounted(ctx, from, p, index); err != nil {
 		return nil, err
 	}
-	if err := s.fill(ctx, p, index); err != nil {
+	if err := fill(ctx, from, p, index); err != nil {
 		return nil, err
 	}
 	return p, nil
 }
 
-const (
-	mostOrders = 100_000
-)
-
 // mounted tells the problem what the machines were last reported to sew: those
 // cones and that frame are on them.
-func (s *Shop) mounted(ctx context.Context, p *problem, index map[string]int) error {
-	reports, err := s.allReports(ctx)
+func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]int) error {
+	reports, err := from.Reports(ctx)
 	if err != nil {
 		return err
 	}
-	last := map[int]Report{}
+	last := map[int]book.Report{}
 	for _, r := range reports {
 		if m, ok := index[r.MachineID]; ok {
 			last[m] = r
 		}
 	}
 	for m, r := range last {
-		o, err := s.store.Order(ctx, r.OrderID)
+		o, err := from.Order(ctx, r.OrderID)
 		if err != nil {
 			return err
 		}
-		d, err := s.store.Design(ctx, r.DesignID)
+		d, err := from.Design(ctx, r.DesignID)
 		if err != nil {
 			return err
 		}
 		if l := o.Line(r.Line); l != nil {
-			p.Machines[m].Loaded, _ = book.OnNeedles(book.BlockThreads(l, d.Book()), p.stations[m].Sheet.Needles)
+			p.Machines[m].Loaded, _ = book.OnNeedles(book.BlockThreads(l, d), p.stations[m].Sheet.Needles)
 			p.Machines[m].Hoop = l.Frame()
 		}
 	}
@@ -159,12 +113,12 @@ func (s *Shop) mounted(ctx context.Context, p *problem, index map[string]int) er
 }
 
 // fill makes the jobs: every line of every order, on every machine.
-func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error {
-	designs := map[string]*Design{}
+func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) error {
+	designs := map[string]*book.Design{}
 	type place struct {
-		o  *Order
-		l  *OrderLine
-		d  *Design
+		o  *book.Order
+		l  *book.OrderLine
+		d  *book.Design
 		on []*lineOn
 	}
 	var places []*place
@@ -177,13 +131,14 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 			d := designs[l.DesignID]
 			if d == nil {
 				var err error
-				if d, err = s.store.Design(ctx, l.DesignID); err != nil {
+				if d, err = from.Design(ctx, l.DesignID); err != nil {
 					return err
 				}
 				designs[l.DesignID] = d
 			}
 			if d.Removed {
-				p.leave(o, l, fmt.Sprintf("its design %q was taken off the list of designs; put it back, or give the line another design", d.Name))
+				p.leave(o, l, fmt.Sprintf("its design %q was taken off the list of designs; "+
+					"put it back, or give the line another design", d.Name))
 				continue
 			}
 			places = append(places, &place{o: o, l: l, d: d, on: make([]*lineOn, len(p.stations))})
@@ -204,7 +159,7 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 					if ctx.Err() != nil {
 						break
 					}
-					k, err := s.shapeOn(ctx, pl.l, pl.d, st, shape)
+					k, err := shapeOn(ctx, from, pl.l, pl.d, st, shape)
 					if err != nil {
 						mu.Lock()
 						if first == nil {
@@ -224,7 +179,7 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 	close(jobs)
 	wg.Wait()
 	if ctx.Err() != nil {
-		return StoppedBy(ctx)
+		return stopped(ctx)
 	}
 	if first != nil {
 		return first
@@ -240,7 +195,8 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 				whys = append(whys, st.Name+": "+k.Why)
 				continue
 			}
-			fits = append(fits, plan.Fit{Machine: m, Run: k.Cycle * st.rates.Pace / (1 - k.Spoilt), Pieces: st.heads})
+			run := k.Cycle * st.rates.Pace / (1 - k.Spoilt)
+			fits = append(fits, plan.Fit{Machine: m, Run: run, Pieces: st.heads})
 			n := float64((pl.l.Left() + st.heads - 1) / st.heads)
 			loads[m].hands += n * k.Hands
 			loads[m].cycle += n * k.Cycle * st.rates.Pace
@@ -261,12 +217,14 @@ func (s *Shop) fill(ctx context.Context, p *problem, index map[string]int) error
 	return nil
 }
 
-func (p *problem) leave(o *Order, l *OrderLine, why string) {
-	p.left = append(p.left, LeftOut{o.ID, o.Number, l.Line, o.Customer, why})
+func (p *problem) leave(o *book.Order, l *book.OrderLine, why string) {
+	p.left = append(p.left, leftOut(o, l, why))
 }
 
 // addJobs makes the jobs of a line: what is held, each its own, and the rest.
-func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits []plan.Fit, index map[string]int) error {
+func (p *problem) addJobs(
+	o *book.Order, l *book.OrderLine, d *book.Design, on []*lineOn, fits []plan.Fit, index map[string]int,
+) error {
 	due := math.Inf(1)
 	if day := o.Wanted(); day != "" {
 		t, err := p.w.DueTime(day)
@@ -277,7 +235,7 @@ func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits 
 	}
 	release := 0.0
 	if o.Goods != "" {
-		t, err := DayTime(o.Goods, p.w.Location())
+		t, err := book.DayTime(o.Goods, p.w.Location())
 		if err != nil {
 			return err
 		}
@@ -328,7 +286,7 @@ func (p *problem) addJobs(o *Order, l *OrderLine, d *Design, on []*lineOn, fits 
 	return nil
 }
 
-func jobID(o *Order, l *OrderLine) string { return fmt.Sprintf("%s/%d", o.ID, l.Line) }
+func jobID(o *book.Order, l *book.OrderLine) string { return fmt.Sprintf("%s/%d", o.ID, l.Line) }
 
 func (p *problem) add(j plan.Job, of jobOf) {
 	p.Jobs = append(p.Jobs, j)

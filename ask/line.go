@@ -1,10 +1,9 @@
-package shop
+package ask
 
 import (
 	"context"
 	"fmt"
 	"strings"
-	"sync"
 
 	"needlepace/book"
 	"needlepace/clock"
@@ -29,33 +28,8 @@ type lineOn struct {
 	SetSpeed float64 // stitches/min
 }
 
-// lineCache keeps the runs that were clocked for lines on machines. What
-// changes with the floor's reports (breaks, pace) is not in them.
-type lineCache struct {
-	mu    sync.Mutex
-	known map[string]*floor.Run
-}
-
-// mostLines bounds the cache; beyond it all is forgotten and computed anew.
-const mostLines = 200_000
-
-func (c *lineCache) get(key string) *floor.Run {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.known[key]
-}
-
-func (c *lineCache) put(key string, r *floor.Run) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.known == nil || len(c.known) >= mostLines {
-		c.known = map[string]*floor.Run{}
-	}
-	c.known[key] = r
-}
-
 // unfit says why a line cannot be made on a machine, "" where it can.
-func (st *station) unfit(l *OrderLine, d *Design, threads []string) string {
+func (st *station) unfit(l *book.OrderLine, d *book.Design, threads []string) string {
 	needles := st.Sheet.Needles
 	f, what := st.keys.Field, "field"
 	if l.CapFrame {
@@ -67,7 +41,8 @@ func (st *station) unfit(l *OrderLine, d *Design, threads []string) string {
 	case l.CapFrame && !st.keys.CapFrame:
 		return "it has no cap frame"
 	case len(f) == 2 && (d.WidthMM > f[0] || d.HeightMM > f[1]):
-		return fmt.Sprintf("the design is %.0f × %.0f mm, its %s %.0f × %.0f mm", d.WidthMM, d.HeightMM, what, f[0], f[1])
+		return fmt.Sprintf("the design is %.0f × %.0f mm, its %s %.0f × %.0f mm",
+			d.WidthMM, d.HeightMM, what, f[0], f[1])
 	case needles > 1 && len(threads) > needles:
 		return fmt.Sprintf("%d thread colours on %d needles", len(threads), needles)
 	}
@@ -86,9 +61,10 @@ type needled struct {
 	needles []int
 }
 
-func shapeOf(l *OrderLine, d *Design) *lineShape {
-	blocks := book.BlockThreads(l, d.Book())
-	return &lineShape{key: fmt.Sprint(d.ID, l.LineGoods, strings.ToLower(strings.Join(blocks, "\x00"))), blocks: blocks, on: map[int]*needled{}}
+func shapeOf(l *book.OrderLine, d *book.Design) *lineShape {
+	blocks := book.BlockThreads(l, d)
+	key := fmt.Sprint(d.ID, l.LineGoods, strings.ToLower(strings.Join(blocks, "\x00")))
+	return &lineShape{key: key, blocks: blocks, on: map[int]*needled{}}
 }
 
 func (sh *lineShape) needled(needles int) *needled {
@@ -101,26 +77,30 @@ func (sh *lineShape) needled(needles int) *needled {
 	return n
 }
 
-// lineOn computes (or remembers) a line on a machine.
-func (s *Shop) lineOn(ctx context.Context, l *OrderLine, d *Design, st *station) (*lineOn, error) {
-	return s.shapeOn(ctx, l, d, st, shapeOf(l, d))
+// lineAt computes (or remembers) a line on a machine.
+func lineAt(
+	ctx context.Context, from LineFrom, l *book.OrderLine, d *book.Design, st *station,
+) (*lineOn, error) {
+	return shapeOn(ctx, from, l, d, st, shapeOf(l, d))
 }
 
-func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station, sh *lineShape) (*lineOn, error) {
+func shapeOn(
+	ctx context.Context, from LineFrom, l *book.OrderLine, d *book.Design, st *station, sh *lineShape,
+) (*lineOn, error) {
 	n := sh.needled(st.Sheet.Needles)
 	threads, needles := n.threads, n.needles
 	if why := st.unfit(l, d, threads); why != "" {
 		return &lineOn{Why: why, Threads: threads}, nil
 	}
 	key := sh.key + st.digest
-	run := s.lines.get(key)
+	run := from.Memory().run(key)
 	if run == nil {
 		job := l.Floor().Clock(st.keys.Speed)
 		job.Needles = needles
 		if err := job.Validate(); err != nil {
 			return &lineOn{Why: err.Error(), Threads: threads}, nil
 		}
-		design, err := s.Stitches(ctx, d.ID)
+		design, err := from.Stitches(ctx, d.ID)
 		if err != nil {
 			return nil, err
 		}
@@ -129,12 +109,14 @@ func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station
 			return &lineOn{Why: err.Error(), Threads: threads}, nil
 		}
 		run = &r
-		s.lines.put(key, run)
+		from.Memory().keepRun(key, run)
 	}
 	m := &st.floor
 	seconds := run.Seconds[0]
-	k := &lineOn{Threads: threads, Needles: needles, Stitches: run.Stitches, Seconds: seconds, SetSpeed: float64(run.Stitches) / run.Planned * 60,
-		Cycle: floor.Cycle(m, run, seconds, m.Heads, m.Loaders)}
+	k := &lineOn{
+		Threads: threads, Needles: needles, Stitches: run.Stitches, Seconds: seconds,
+		Cycle: floor.Cycle(m, run, seconds, m.Heads, m.Loaders), SetSpeed: float64(run.Stitches) / run.Planned * 60,
+	}
 	breaks := m.Breaks / 1000 * float64(run.Stitches) * float64(m.Heads)
 	k.PerBreak = m.Repair.Mean + float64(m.Resew)*seconds/max(1, float64(run.Stitches))
 	k.NoBreaks = k.Cycle - breaks*k.PerBreak
@@ -154,7 +136,7 @@ func (s *Shop) shapeOn(ctx context.Context, l *OrderLine, d *Design, st *station
 }
 
 // clockJob is the job the clock takes for a line on a machine.
-func (st *station) clockJob(l *OrderLine, k *lineOn) clock.Job {
+func (st *station) clockJob(l *book.OrderLine, k *lineOn) clock.Job {
 	job := l.Floor().Clock(st.keys.Speed)
 	job.Needles = k.Needles
 	return job
@@ -172,23 +154,46 @@ func (st *station) cone() float64 { return st.work.Cone.Mean * float64(st.heads)
 func (st *station) hoop() float64 { return st.keys.HoopSeconds(st.heads) }
 
 // need is what thread a number of pieces takes on a machine.
-func (s *Shop) need(ctx context.Context, w *Workshop, l *OrderLine, d *Design, st *station, pieces int) (thread.Need, thread.Use, error) {
-	design, err := s.Stitches(ctx, d.ID)
+func need(
+	ctx context.Context, from LineFrom, w *book.Workshop, l *book.OrderLine, d *book.Design, st *station, pieces int,
+) (thread.Need, thread.Use, error) {
+	design, err := from.Stitches(ctx, d.ID)
 	if err != nil {
 		return thread.Need{}, thread.Use{}, err
 	}
 	use, err := thread.Of(design, st.law, st.Sheet.Reading.TrimAfterJumps)
 	if err != nil {
-		return thread.Need{}, thread.Use{}, Errorf(Invalid, "%w", err)
+		return thread.Need{}, thread.Use{}, Errorf("%w", err)
 	}
 	named := *design
 	named.Threads = nil
-	for _, name := range book.BlockThreads(l, d.Book()) { // by name alone: a thread is one cone
+	for _, name := range book.BlockThreads(l, d) { // by name alone: a thread is one cone
 		named.Threads = append(named.Threads, stitch.Thread{Name: name, Known: true})
 	}
 	n, err := thread.ForOrder(&named, use, pieces, st.heads, w.Supply(st.work))
 	if err != nil {
-		return thread.Need{}, use, Errorf(Invalid, "%w", err)
+		return thread.Need{}, use, Errorf("%w", err)
 	}
 	return n, use, nil
+}
+
+// lineOnMachine is one line on one machine of the shop.
+func lineOnMachine(
+	ctx context.Context, from LineFrom, w *book.Workshop, l *book.OrderLine, machineID string,
+) (*station, *lineOn, error) {
+	all, err := stations(ctx, from, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	d, err := from.Design(ctx, l.DesignID)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, st := range all {
+		if st.ID == machineID {
+			k, err := lineAt(ctx, from, l, d, st)
+			return st, k, err
+		}
+	}
+	return nil, nil, Missing("there is no such machine on the list")
 }

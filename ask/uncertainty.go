@@ -1,4 +1,4 @@
-package shop
+package ask
 
 import (
 	"context"
@@ -20,7 +20,7 @@ const (
 
 // uncertainty is how far the plan's times may be off, machine by machine and
 // lot by lot.
-func (s *Shop) uncertainty(ctx context.Context, p *problem, sc *plan.Schedule) (plan.Uncertainty, error) {
+func uncertainty(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule) (plan.Uncertainty, error) {
 	sheet := make([]float64, len(p.stations))
 	for m, st := range p.stations {
 		// The machine's own constants, as they tell on the largest lot it has.
@@ -35,7 +35,7 @@ func (s *Shop) uncertainty(ctx context.Context, p *problem, sc *plan.Schedule) (
 		}
 		of := p.jobs[big.Job]
 		k := of.on[m]
-		sd, err := s.spread(ctx, of.line, k, st)
+		sd, err := spread(ctx, from, of.line, k, st)
 		if err != nil {
 			return plan.Uncertainty{}, err
 		}
@@ -70,8 +70,8 @@ func (s *Shop) uncertainty(ctx context.Context, p *problem, sc *plan.Schedule) (
 
 // spread is the standard deviation of the logarithm of a line's run time on a
 // machine, as far as the sheet knows its constants.
-func (s *Shop) spread(ctx context.Context, l *OrderLine, k *lineOn, st *station) (float64, error) {
-	d, err := s.Stitches(ctx, l.DesignID)
+func spread(ctx context.Context, from LineFrom, l *book.OrderLine, k *lineOn, st *station) (float64, error) {
+	d, err := from.Stitches(ctx, l.DesignID)
 	if err != nil {
 		return 0, err
 	}
@@ -93,17 +93,17 @@ func uncertain(s *machine.Sheet) bool { return len(s.SD) > 0 }
 const promiseDraws = 1000
 
 // promise simulates a plan and writes the promised days and chances into it.
-func (s *Shop) promise(ctx context.Context, p *problem, sc *plan.Schedule, out *Plan) error {
+func promise(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, out *book.Plan) error {
 	if len(sc.Lots) == 0 {
 		return nil
 	}
-	all, err := s.promised(ctx, p, sc, out.Chance)
+	all, err := promised(ctx, from, p, sc, out.Chance)
 	if err != nil {
 		return err
 	}
 	at := map[string]int{}
 	for i := range out.Ends {
-		at[jobID(&Order{ID: out.Ends[i].OrderID}, &OrderLine{Line: out.Ends[i].Line})] = i
+		at[jobID(&book.Order{ID: out.Ends[i].OrderID}, &book.OrderLine{Line: out.Ends[i].Line})] = i
 	}
 	latest := map[int]float64{}
 	for _, pr := range all {
@@ -122,14 +122,14 @@ func (s *Shop) promise(ctx context.Context, p *problem, sc *plan.Schedule, out *
 	return nil
 }
 
-func (s *Shop) promised(ctx context.Context, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised, error) {
-	unc, err := s.uncertainty(ctx, p, sc)
+func promised(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised, error) {
+	unc, err := uncertainty(ctx, from, p, sc)
 	if err != nil {
 		return nil, err
 	}
 	all, err := plan.Promise(ctx, p.Problem, sc, unc, plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1})
 	if ctx.Err() != nil {
-		return nil, StoppedBy(ctx)
+		return nil, stopped(ctx)
 	}
-	return all, planError(err)
+	return all, wrong(err)
 }

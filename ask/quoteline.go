@@ -1,4 +1,4 @@
-package shop
+package ask
 
 import (
 	"context"
@@ -21,25 +21,30 @@ import (
 // price is made from: the interval of its mean is ± this share.
 const quotePrecision = 0.01
 
+// mostShifts is how many shifts are simulated at most for it.
+const mostShifts = 2000
+
 // quoteLine prices one line on the machine it is to be sewn on.
-func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, opt *QuoteOptions) error {
+func quoteLine(
+	ctx context.Context, from QuoteFrom, q *book.Quote, d *dates, l *book.OrderLine, opt *QuoteQuestion,
+) error {
 	w := d.p.w
 	m, ok := d.on[l.Line]
-	if opt.MachineID != "" {
-		m = slices.IndexFunc(d.p.stations, func(st *station) bool { return st.ID == opt.MachineID })
+	if opt.Machine != "" {
+		m = slices.IndexFunc(d.p.stations, func(st *station) bool { return st.ID == opt.Machine })
 		if m < 0 {
-			return Errorf(NotFound, "there is no such machine on the list")
+			return Missing("there is no such machine on the list")
 		}
 		ok = true
 	}
-	des, err := s.store.Design(ctx, l.DesignID)
+	des, err := from.Design(ctx, l.DesignID)
 	if err != nil {
 		return err
 	}
 	if !ok { // left out of the dates: price it where it could be sewn, if anywhere
 		why := ""
 		for i, st := range d.p.stations {
-			k, err := s.lineOn(ctx, l, des, st)
+			k, err := lineAt(ctx, from, l, des, st)
 			if err != nil {
 				return err
 			}
@@ -50,22 +55,23 @@ func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, 
 			why += "; " + st.Name + ": " + k.Why
 		}
 		if !ok {
-			return Errorf(Invalid, "line %d cannot be priced: no machine can make it: %s", l.Line, strings.TrimPrefix(why, "; "))
+			return Errorf("line %d cannot be priced: no machine can make it: %s", l.Line, strings.TrimPrefix(why, "; "))
 		}
 	}
 	st := d.p.stations[m]
-	k, err := s.lineOn(ctx, l, des, st)
+	k, err := lineAt(ctx, from, l, des, st)
 	if err != nil {
 		return err
 	}
 	if k.Why != "" {
-		return Errorf(Invalid, "line %d: %s cannot make it: %s", l.Line, st.Name, k.Why)
+		return Errorf("line %d: %s cannot make it: %s", l.Line, st.Name, k.Why)
 	}
 	own, ok := w.Money.Machines[st.Name]
 	if !ok {
-		return Errorf(Invalid, "the workshop has no [money.machines.%q]: give the machine's price, life_years, salvage, upkeep_per_year and kilowatts", st.Name)
+		return Errorf("put in what %s cost, how many years it lasts, what it is worth then, "+
+			"its upkeep and its power first; then I can price what it sews", st.Name)
 	}
-	made, err := s.made(ctx, d.p, m, l, des, k)
+	made, err := madeOn(ctx, from, d.p, m, l, des, k)
 	if err != nil {
 		return err
 	}
@@ -73,16 +79,19 @@ func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, 
 	fee := rates.Digitizing
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
-	line := QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads, Blocks: book.BlockThreads(l, des.Book()), BlockRGB: book.BlockColours(l, des.Book()),
-		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads, Run: k.Seconds, Piece: made.Occupied(), Steps: []QuoteStep{},
+	line := book.QuoteLine{
+		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment,
+		Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads,
+		Blocks: book.BlockThreads(l, des), BlockRGB: book.BlockColours(l, des),
+		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads,
+		Run: k.Seconds, Piece: made.Occupied(), Steps: []book.QuoteStep{},
 	}
 	for _, n := range quantities {
 		c, err := rates.Of(made, own, n)
 		if err != nil {
-			return Errorf(Invalid, "line %d: %w", l.Line, err)
+			return Errorf("line %d: %w", l.Line, err)
 		}
-		step := QuoteStep{Quantity: n, Price: c.Price, Cost: c.Total}
+		step := book.QuoteStep{Quantity: n, Price: c.Price, Cost: c.Total}
 		if w.SetupApart {
 			setup := lineNamed(c, "set-up")
 			step.Price = rates.Price(c.Total.Sub(setup))
@@ -94,12 +103,12 @@ func (s *Shop) quoteLine(ctx context.Context, q *Quote, d *dates, l *OrderLine, 
 			line.Price, line.Cost, line.Sum = step.Price, step.Cost, step.Price.Mul(count)
 			q.Cost = q.Cost.Add(c.Total.Mul(count))
 			if step.SetupFee.IsPositive() {
-				q.Fees = append(q.Fees, QuoteFee{"set-up: " + des.Name, step.SetupFee})
+				q.Fees = append(q.Fees, book.QuoteFee{Name: "set-up: " + des.Name, Amount: step.SetupFee})
 			}
 		}
 	}
 	if l.Digitize && fee.IsPositive() {
-		q.Fees = append(q.Fees, QuoteFee{"digitizing: " + des.Name, fee.Dec})
+		q.Fees = append(q.Fees, book.QuoteFee{Name: "digitizing: " + des.Name, Amount: fee.Dec})
 	}
 	q.Lines = append(q.Lines, line)
 	return nil
@@ -114,7 +123,8 @@ func lineNamed(c *money.Cost, name string) money.Dec {
 	return money.Dec{}
 }
 
-// quantitySteps are the quantity steps asked for, or the usual ones, with the order's own.
+// quantitySteps are the quantity steps asked for, or the usual ones, with the
+// order's own.
 func quantitySteps(asked, usual []int, own int) []int {
 	out := slices.Clone(asked)
 	if len(out) == 0 {
@@ -125,12 +135,14 @@ func quantitySteps(asked, usual []int, own int) []int {
 	return slices.Compact(out)
 }
 
-// made simulates a shift in which the machine sews the line all day, among the
+// madeOn simulates a shift in which the machine sews the line all day, among the
 // others at the work the plan has for them: every second of a piece, waiting
 // for operators and thread breaks included.
-func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *Design, k *lineOn) (money.Made, error) {
+func madeOn(
+	ctx context.Context, from QuoteFrom, p *problem, m int, l *book.OrderLine, des *book.Design, k *lineOn,
+) (money.Made, error) {
 	st := p.stations[m]
-	design, err := s.Stitches(ctx, des.ID)
+	design, err := from.Stitches(ctx, des.ID)
 	if err != nil {
 		return money.Made{}, err
 	}
@@ -154,7 +166,7 @@ func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *D
 		return nil
 	}
 	if err := add(des.Name, m, design, st.clockJob(l, k)); err != nil {
-		return money.Made{}, Errorf(Invalid, "line %d: %w", l.Line, err)
+		return money.Made{}, Errorf("line %d: %w", l.Line, err)
 	}
 	// What the others sew all shift: the first line each of them can make.
 	for at := range p.stations {
@@ -165,7 +177,7 @@ func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *D
 			if of.on[at] == nil || of.on[at].Why != "" {
 				continue
 			}
-			d, err := s.Stitches(ctx, of.line.DesignID)
+			d, err := from.Stitches(ctx, of.line.DesignID)
 			if err != nil {
 				return money.Made{}, err
 			}
@@ -175,31 +187,33 @@ func (s *Shop) made(ctx context.Context, p *problem, m int, l *OrderLine, des *D
 			break
 		}
 	}
-	free, err := s.slots.Take(ctx)
+	free, err := from.Slot(ctx)
 	if err != nil {
 		return money.Made{}, err
 	}
 	defer free()
-	res, err := floor.Simulate(ctx, sh, floor.Options{Seed: 1, Precision: quotePrecision, Level: clock.DefaultLevel, Max: 2000}, nil)
+	o := floor.Options{Seed: 1, Precision: quotePrecision, Level: clock.DefaultLevel, Max: mostShifts}
+	res, err := floor.Simulate(ctx, sh, o, nil)
 	if ctx.Err() != nil {
-		return money.Made{}, StoppedBy(ctx)
+		return money.Made{}, stopped(ctx)
 	}
 	if err != nil {
-		return money.Made{}, Errorf(Invalid, "the shift cannot be simulated: %w", err)
+		return money.Made{}, Errorf("the shift cannot be simulated: %w", err)
 	}
 	made, err := money.MadeFrom(res, m)
 	if err != nil {
-		return money.Made{}, Errorf(Invalid, "%w", err)
+		return money.Made{}, Errorf("%w", err)
 	}
 	for i := range made.Seconds { // as the floor's reports say
 		made.Seconds[i] *= st.rates.Pace
 	}
 	use, err := thread.Of(design, st.law, st.Sheet.Reading.TrimAfterJumps)
 	if err != nil {
-		return money.Made{}, Errorf(Invalid, "%w", err)
+		return money.Made{}, Errorf("%w", err)
 	}
 	made.Spoilt = k.Spoilt
-	made.Stitches, made.Top, made.Bobbin, made.Width, made.Height = k.Stitches, use.Total.Top, use.Total.Bobbin, des.WidthMM, des.HeightMM
+	made.Stitches, made.Top, made.Bobbin = k.Stitches, use.Total.Top, use.Total.Bobbin
+	made.Width, made.Height = des.WidthMM, des.HeightMM
 	made.Setup = st.setup(k)
 	return made, nil
 }

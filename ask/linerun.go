@@ -1,0 +1,171 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+
+	"needlepace/book"
+	"needlepace/clock"
+)
+
+// LineRun is one run of an order's line on a machine: a piece on each head in
+// use, at the setting the workshop and the goods ask for.
+type LineRun struct {
+	MachineID string         `json:"machine"`
+	Machine   string         `json:"machine_name"`
+	Heads     int            `json:"heads"`
+	SetSpeed  float64        `json:"set_speed"` // stitches/min
+	Seconds   float64        `json:"seconds"`   // start button to standing
+	Interval  clock.Interval `json:"interval"`
+	Parts     clock.Parts    `json:"parts"`
+}
+
+// RunOfLine is a run of a line of an order on a machine, as quotes and plans
+// take it. A machine that cannot make the line is an error that says why.
+func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, machineID string) (*LineRun, error) {
+	l := o.Line(line)
+	if l == nil {
+		return nil, Missing("order %d has no line %d", o.Number, line)
+	}
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	st, k, err := lineOnMachine(ctx, from, w, l, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if k.Why != "" {
+		return nil, Errorf("%s cannot make it: %s", st.Name, k.Why)
+	}
+	job := st.clockJob(l, k)
+	run, err := from.Memory().lineRun(fmt.Sprint(l.DesignID, " ", st.Digest, " ", job), func() (*LineRun, error) {
+		d, err := from.Stitches(ctx, l.DesignID)
+		if err != nil {
+			return nil, err
+		}
+		res, how := clock.How(d, st.Sheet, job, clock.DefaultLevel)
+		return &LineRun{
+			SetSpeed: res.SetSpeed, Seconds: res.Seconds, Parts: res.Parts,
+			Interval: clock.Interval{Low: how.Low, High: how.High, Level: clock.DefaultLevel},
+		}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := *run
+	out.MachineID, out.Machine, out.Heads = st.ID, st.Name, st.heads
+	return &out, nil
+}
+
+// lineRun is a run that was clocked before, else what compute gives.
+func (m *Memory) lineRun(key string, compute func() (*LineRun, error)) (*LineRun, error) {
+	m.mu.Lock()
+	r := m.runs[key]
+	m.mu.Unlock()
+	if r != nil {
+		return r, nil
+	}
+	r, err := compute()
+	if err != nil {
+		return nil, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.runs == nil || len(m.runs) >= mostLines {
+		m.runs = map[string]*LineRun{}
+	}
+	m.runs[key] = r
+	return r, nil
+}
+
+// Expected is what pieces of a line should ask of a machine, for a report of
+// the floor to be held against.
+type Expected struct {
+	Machine  Machine
+	Heads    int
+	Stitches int     // of a piece
+	SetSpeed float64 // stitches/min
+	cycle    float64 // s a run holds the machine, with the breaks that are usual
+	unbroken float64 // the same without thread breaks
+	perBreak float64 // s a thread break holds it
+}
+
+// Expect is what a line should ask of a machine. A machine that cannot make it
+// is an error that says why.
+func Expect(ctx context.Context, from LineFrom, l *book.OrderLine, machineID string) (*Expected, error) {
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	st, k, err := lineOnMachine(ctx, from, w, l, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if k.Why != "" {
+		return nil, Errorf("%s cannot make it: %s", st.Name, k.Why)
+	}
+	return &Expected{
+		Machine: st.Machine, Heads: st.heads, Stitches: k.Stitches, SetSpeed: k.SetSpeed,
+		cycle: k.Cycle, unbroken: k.NoBreaks, perBreak: k.PerBreak,
+	}, nil
+}
+
+// Seconds is how long a number of pieces should hold the machine, with the
+// thread breaks that were counted; below 0: with the usual ones.
+func (e *Expected) Seconds(pieces, breaks int) float64 {
+	runs := float64((pieces + e.Heads - 1) / e.Heads)
+	if breaks < 0 {
+		return runs * e.cycle
+	}
+	return runs*e.unbroken + float64(breaks)*e.perBreak
+}
+
+// MachineRates is what the floor's reports say about a machine.
+type MachineRates struct {
+	Machine Machine
+	book.Rates
+}
+
+// FloorRates is what the floor's reports say about the machines, by name.
+func FloorRates(ctx context.Context, from LineFrom) ([]MachineRates, error) {
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all, err := stations(ctx, from, w)
+	if err != nil {
+		return nil, err
+	}
+	var out []MachineRates
+	for _, st := range all {
+		out = append(out, MachineRates{st.Machine, st.rates})
+	}
+	return out, nil
+}
+
+// NobodyMakes says of every machine of the shop why it cannot make a line. It is
+// empty where one of them can, or the shop has none.
+func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why []string, err error) {
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all, err := stations(ctx, from, w)
+	if err != nil {
+		return nil, err
+	}
+	d, err := from.Design(ctx, l.DesignID)
+	if err != nil {
+		return nil, err
+	}
+	for _, st := range all {
+		threads, _ := book.OnNeedles(book.BlockThreads(l, d), st.Sheet.Needles)
+		reason := st.unfit(l, d, threads)
+		if reason == "" {
+			return nil, nil
+		}
+		why = append(why, st.Name+": "+reason)
+	}
+	return why, nil
+}

@@ -1,0 +1,206 @@
+package ask
+
+import (
+	"context"
+	"time"
+
+	"needlepace/book"
+	"needlepace/plan"
+)
+
+// HandMove is what it does to the plan to put a lot elsewhere by hand.
+type HandMove struct {
+	Lot           book.PlanLot    `json:"lot"`
+	To            string          `json:"to"` // machine
+	Place         int             `json:"place"`
+	Before        book.PlanTotals `json:"before"`
+	After         book.PlanTotals `json:"after"`
+	Lines         []HandLine      `json:"lines"`      // whose end changes
+	LateHours     float64         `json:"late_hours"` // more (below 0: fewer) weighted late hours
+	MachineHours  float64         `json:"machine_hours"`
+	SetupHours    float64         `json:"set_up_hours"`
+	DoneLaterHour float64         `json:"done_later_hours"`
+	// From is from when on the line must be held to stand there.
+	From time.Time `json:"hold_from"`
+}
+
+// HandLine is a line whose end a move changes.
+type HandLine struct {
+	Name     string    `json:"name"`
+	Customer string    `json:"customer"`
+	Before   time.Time `json:"before"`
+	After    time.Time `json:"after"`
+	LateWas  float64   `json:"late_was_seconds"`
+	LateIs   float64   `json:"late_is_seconds"`
+}
+
+// MoveQuestion asks what it costs to put a line's lot of the kept plan on a
+// machine. Nothing is changed by it: to keep it there, the line is held.
+type MoveQuestion struct {
+	Order string // its ID
+	Line  int
+	From  string // ID of the machine it is on; may be empty where it is on one only
+	To    string // ID of the machine it is put on
+	Place int    // in that machine's queue, counted from 1 without the lot itself; 0: last
+}
+
+// Move says what a move by hand does to the plan.
+func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error) {
+	if q.Place < 0 {
+		return nil, Errorf("the place is %d; give 1 for the first, or leave it out for the last", q.Place)
+	}
+	memory := from.Memory()
+	memory.hand.Lock()
+	defer memory.hand.Unlock()
+	p, desk, err := onDesk(ctx, from, memory)
+	if err != nil {
+		return nil, err
+	}
+	now := desk.Schedule()
+	lot, to := -1, -1
+	for m, st := range p.stations {
+		if st.ID == q.To {
+			to = m
+		}
+	}
+	if to < 0 {
+		return nil, Missing("there is no such machine on the list")
+	}
+	several := false
+	for i := range now.Lots {
+		of := p.jobs[now.Lots[i].Job]
+		on := p.stations[now.Lots[i].Machine].ID
+		if of.order.ID == q.Order && of.line.Line == q.Line && (q.From == "" || on == q.From) {
+			several = lot >= 0
+			lot = i
+		}
+	}
+	switch {
+	case lot < 0:
+		return nil, Missing("that line is not in the plan; make the plan anew")
+	case several:
+		return nil, Errorf("that line is on several machines; say which part is meant")
+	}
+	if err := p.stuck(now.Lots[lot], to); err != nil {
+		return nil, err
+	}
+	place := q.Place - 1
+	if q.Place == 0 {
+		place = len(now.Queue(to))
+		if now.Lots[lot].Machine == to {
+			place--
+		}
+	}
+	e, err := desk.WhatIfMove(lot, to, place)
+	if err != nil {
+		return nil, wrong(err)
+	}
+	out := &HandMove{
+		Lot: p.lot(&now.Lots[lot]), To: p.stations[to].Name, Place: place,
+		Before: p.totals(e.Before), After: p.totals(e.After), Lines: []HandLine{},
+		LateHours: (e.After.Lateness - e.Before.Lateness) / 3600, MachineHours: (e.After.Work - e.Before.Work) / 3600,
+		SetupHours: (e.After.Setup - e.Before.Setup) / 3600, DoneLaterHour: (e.After.MakeSpan - e.Before.MakeSpan) / 3600,
+	}
+	ends := now.Ends(p.Problem)
+	out.Lot.Late = ends[now.Lots[lot].Job] >= p.Jobs[now.Lots[lot].Job].Due+lateFrom
+	for _, r := range e.Jobs {
+		of := p.jobs[r.Job]
+		out.Lines = append(out.Lines, HandLine{
+			Name: book.LineName(of.order, of.line.Line), Customer: of.order.Customer,
+			Before: p.At(r.Before).UTC(), After: p.At(r.After).UTC(), LateWas: r.LateBefore, LateIs: r.LateAfter,
+		})
+	}
+	out.From = startAt(p, now, lot, to, place, e)
+	return out, nil
+}
+
+// startAt is from when a lot can be held so that it stands at its place: when
+// the one before it there is done, after the move; the first from the plan's
+// beginning on.
+func startAt(p *problem, now *plan.Schedule, lot, to, place int, e *plan.Effect) time.Time {
+	var queue []plan.Lot
+	for _, l := range now.Queue(to) {
+		if l.Job != now.Lots[lot].Job || l.Machine != now.Lots[lot].Machine {
+			queue = append(queue, l)
+		}
+	}
+	if place < 1 || place > len(queue) {
+		return p.utc(0)
+	}
+	before := queue[place-1]
+	for _, r := range e.Jobs {
+		if r.Job == before.Job {
+			return p.utc(r.After)
+		}
+	}
+	return p.utc(before.To)
+}
+
+// stuck says why a lot cannot be put on a machine whatever its queue: it is
+// held elsewhere, or the machine cannot make it. nil where it can.
+func (p *problem) stuck(l plan.Lot, to int) error {
+	of, here, there := p.jobs[l.Job], p.stations[l.Machine].Name, p.stations[to].Name
+	name := book.LineName(of.order, of.line.Line)
+	switch {
+	case to == l.Machine:
+	case of.hold != nil && of.hold.Running:
+		return Errorf("%s is on %s now and stays there: record its pieces, or take it off the machine, first", name, here)
+	case of.hold != nil:
+		return Errorf("%s is held on %s by hand: release it before it is moved to %s", name, here, there)
+	case of.on[to] != nil && of.on[to].Why != "":
+		return Errorf("%s cannot be made on %s: %s", name, there, of.on[to].Why)
+	}
+	return nil
+}
+
+// onDesk is the kept plan made ready for questions about moves by hand, with the
+// orders as they are now. It is remembered as long as nothing changes.
+func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk, error) {
+	seen, err := from.Seen(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if m.desk != nil && m.seen == seen {
+		return m.p, m.desk, nil
+	}
+	kept, err := from.LastPlan(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if kept == nil {
+		return nil, nil, Missing("there is no plan yet; make one first")
+	}
+	p, err := problemOf(ctx, from, &PlanQuestion{At: kept.From, NoBound: true})
+	if err != nil {
+		return nil, nil, err
+	}
+	desk, err := plan.NewDesk(p.Problem, p.again(kept))
+	if err != nil {
+		return nil, nil, wrong(err)
+	}
+	m.seen, m.p, m.desk = seen, p, desk
+	return p, desk, nil
+}
+
+// again is a kept plan as a schedule of a problem: its lots, by machine and in
+// their order.
+func (p *problem) again(kept *book.Plan) *plan.Schedule {
+	jobs, machines := map[string]int{}, map[string]int{}
+	for i := range p.Jobs {
+		jobs[p.Jobs[i].ID] = i
+	}
+	for m := range p.Machines {
+		machines[p.Machines[m].ID] = m
+	}
+	sc := &plan.Schedule{Complete: true}
+	for i := range kept.Lots {
+		l := &kept.Lots[i]
+		j, ok := jobs[l.Job]
+		m, there := machines[l.MachineID]
+		if ok && there {
+			from, to := p.Second(l.From), p.Second(l.To)
+			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity, From: from, To: to})
+		}
+	}
+	return sc
+}

@@ -1,0 +1,239 @@
+package ask
+
+import (
+	"context"
+	"time"
+
+	"needlepace/book"
+	"needlepace/plan"
+)
+
+// PlanQuestion is what a plan is made for: as things are, or as they might be.
+type PlanQuestion struct {
+	Now   time.Time // the time of day
+	At    time.Time // plan from here on; zero: Now
+	Seed  uint64    // of the search: the same seed gives the same plan; 0: 1
+	Moves int64     // effort; 0: by the number of lines
+	// Freeze: what the kept plan begins within this time stays where it is.
+	Freeze time.Duration
+	// Fresh makes the plan from nothing; else what is planned moves only where
+	// that is worth it.
+	Fresh bool
+	// NoBound leaves the bound out: a plan is made sooner.
+	NoBound bool
+	// Progress, if not nil, is called from time to time.
+	Progress func(plan.Progress)
+
+	// What if:
+	Rush      []Rush            // orders taken in as if they were agreed, and pressing
+	Down      []book.DownTime   // more down times
+	Operators float64           // more (or, below 0, fewer) operators in every shift
+	Hours     []book.ShiftHours // more shifts
+
+	extra []*book.Order // orders taken in as they stand here
+}
+
+// Rush is an order that is taken as agreed and pressing.
+type Rush struct {
+	Order    string   // its ID
+	Priority *float64 // against an ordinary order's 1; nil: RushPriority
+	Due      string   // the day it is wanted; empty: its own
+}
+
+// RushPriority is the priority of a rush order where nobody says another.
+const RushPriority = 5.0
+
+// WhatIf reports whether the question is about how things might be.
+func (q *PlanQuestion) WhatIf() bool {
+	return len(q.Rush)+len(q.Down)+len(q.Hours) > 0 || q.Operators != 0
+}
+
+// mostFreeze is how far ahead a plan can be left as it is.
+const mostFreeze = 10_000 * time.Hour
+
+// check fills in what is left out and refuses what makes no sense.
+func (q *PlanQuestion) check() error {
+	if q.Now.IsZero() {
+		return Errorf("the time of day is missing")
+	}
+	if q.Seed == 0 {
+		q.Seed = 1
+	}
+	if q.Freeze < 0 || q.Freeze > mostFreeze {
+		return Errorf("what is planned is to stay as it is for %v hours; give 0 to %.0f", q.Freeze.Hours(), mostFreeze.Hours())
+	}
+	if q.Moves < 0 {
+		return Errorf("the effort is %d moves; give 0 (by the number of lines) or more", q.Moves)
+	}
+	return nil
+}
+
+// rushed adds the rush orders as they would be.
+func (q *PlanQuestion) rushed(ctx context.Context, from PlanFrom) error {
+	for _, r := range q.Rush {
+		was, err := from.Order(ctx, r.Order)
+		if err != nil {
+			return err
+		}
+		if !was.State.Open() || was.State == book.Sewn {
+			return Errorf("order %d is %s", was.Number, was.State)
+		}
+		o := *was
+		if !o.State.Planned() {
+			o.State = book.Agreed
+		}
+		o.Weight = RushPriority
+		if r.Priority != nil {
+			o.Weight = *r.Priority
+		}
+		if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
+			return Errorf("the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
+		}
+		if r.Due != "" {
+			if _, err := book.DayTime(r.Due, time.UTC); err != nil {
+				return wrong(err)
+			}
+			o.Due, o.Promised = r.Due, "" // what is asked now counts, not what was told before
+		}
+		q.extra = append(q.extra, &o)
+	}
+	return nil
+}
+
+// PlanAnswer is a plan against the one before.
+type PlanAnswer struct {
+	Plan   *book.Plan `json:"plan"`
+	Before *book.Plan `json:"before"` // nil: there was none
+	Moved  []Moved    `json:"moved"`
+	Seen   book.Seen  `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+	full   plan.Plan
+}
+
+// Plan plans the agreed orders against the plan that is kept, and says what
+// moved and why. Where the question is a what-if, Before is the plan without
+// it, made in the same way.
+func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, error) {
+	if err := q.check(); err != nil {
+		return nil, err
+	}
+	if !q.WhatIf() {
+		return planned(ctx, from, &q)
+	}
+	if err := q.rushed(ctx, from); err != nil {
+		return nil, err
+	}
+	plain := PlanQuestion{Now: q.Now, At: q.At, Seed: q.Seed, Moves: q.Moves, Freeze: q.Freeze, NoBound: true}
+	before, err := planned(ctx, from, &plain)
+	if err != nil {
+		return nil, err
+	}
+	p, err := problemOf(ctx, from, &q)
+	if err != nil {
+		return nil, err
+	}
+	freeze(p, before.Plan, q.Freeze)
+	after, err := solve(ctx, p, before.Plan, &q)
+	if err != nil {
+		return nil, err
+	}
+	a := &PlanAnswer{Plan: write(p, after, &q), Before: before.Plan, Seen: before.Seen}
+	if err := promise(ctx, from, p, after, a.Plan); err != nil {
+		return nil, err
+	}
+	a.Moved = moves(before.full, plan.Plan{Problem: p.Problem, Schedule: after})
+	return a, nil
+}
+
+// planned plans a question against the kept plan.
+func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, error) {
+	seen, err := from.Seen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	before, err := from.LastPlan(ctx)
+	if err != nil {
+		return nil, err
+	}
+	p, err := problemOf(ctx, from, q)
+	if err != nil {
+		return nil, err
+	}
+	if before != nil {
+		freeze(p, before, q.Freeze)
+	}
+	sched, err := solve(ctx, p, before, q)
+	if err != nil {
+		return nil, err
+	}
+	a := &PlanAnswer{
+		Plan: write(p, sched, q), Before: before, Moved: []Moved{}, Seen: seen,
+		full: plan.Plan{Problem: p.Problem, Schedule: sched},
+	}
+	if err := promise(ctx, from, p, sched, a.Plan); err != nil {
+		return nil, err
+	}
+	if before != nil {
+		a.Moved = moves(before.AsPlan(), a.full)
+	}
+	return a, nil
+}
+
+// solve finds the plan: from the one before where there is one and the
+// question is not Fresh.
+func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) (*plan.Schedule, error) {
+	if len(p.Jobs) == 0 {
+		return &plan.Schedule{Complete: true}, nil
+	}
+	o := plan.Options{
+		Seed: q.Seed, Moves: q.Moves, LotSeconds: p.w.Split * 3600, Progress: q.Progress, NoBound: q.NoBound,
+	}
+	if before == nil || len(before.Lots) == 0 || q.Fresh {
+		sched, err := plan.Solve(ctx, p.Problem, o)
+		return sched, wrong(err)
+	}
+	sched, err := plan.Replan(ctx, before.AsPlan(), p.Problem, o)
+	if err != nil || q.NoBound {
+		return sched, wrong(err)
+	}
+	o.Moves, o.NoBound = 1, false // for the bound alone
+	b, err := plan.Solve(ctx, p.Problem, o)
+	if err != nil {
+		return nil, wrong(err)
+	}
+	sched.Bound = b.Bound
+	return sched, nil
+}
+
+// freeze holds what the plan before begins soon where it is.
+func freeze(p *problem, before *book.Plan, within time.Duration) {
+	if within <= 0 {
+		return
+	}
+	until := p.Origin.Add(within)
+	lots := map[string][]*book.PlanLot{}
+	for i := range before.Lots {
+		l := &before.Lots[i]
+		lots[l.Job] = append(lots[l.Job], l)
+	}
+	for i := range p.Jobs {
+		j := &p.Jobs[i]
+		old := lots[j.ID]
+		if j.Pin != nil || len(old) != 1 || !old[0].SetupFrom.Before(until) {
+			continue
+		}
+		for m := range p.Machines {
+			if p.Machines[m].ID == old[0].MachineID && fitsOn(j, m) {
+				j.Pin = &plan.Pin{Machine: m, Start: max(0, p.Second(old[0].From))}
+			}
+		}
+	}
+}
+
+func fitsOn(j *plan.Job, m int) bool {
+	for _, f := range j.Fits {
+		if f.Machine == m {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,109 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"needlepace/book"
+)
+
+// QuoteQuestion asks what an order would cost and when it could be had.
+type QuoteQuestion struct {
+	Now        time.Time // the time of day
+	Order      string    // its ID
+	Chance     float64   // of the day to promise, 0…1; 0: the workshop's
+	Quantities []int     // steps of the price, rising; none: the workshop's
+	Machine    string    // ID of the machine to cost it on; empty: where the plan puts it
+}
+
+// QuoteAnswer is a quote and what it was made from.
+type QuoteAnswer struct {
+	*book.Quote
+	Seen book.Seen `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+}
+
+func (q *QuoteQuestion) check(w *book.Workshop) error {
+	if q.Now.IsZero() {
+		return Errorf("the time of day is missing")
+	}
+	if q.Chance == 0 {
+		q.Chance = w.Chance / 100
+	}
+	if !(q.Chance >= .5 && q.Chance <= .995) {
+		return Errorf("the chance is %v %%; give 50 to 99.5", 100*q.Chance)
+	}
+	for i, n := range q.Quantities {
+		if n < 1 || i > 0 && n <= q.Quantities[i-1] {
+			return Errorf("the quantity steps must rise, e.g. 1, 12, 48")
+		}
+	}
+	return nil
+}
+
+// Quote prices an order by the run time of its designs and what a shift really
+// yields, and finds the day the plan can have it done.
+func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*QuoteAnswer, error) {
+	seen, err := from.Seen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	o, err := from.Order(ctx, question.Order)
+	if err != nil {
+		return nil, err
+	}
+	seen.Order = o.Version
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := question.check(w); err != nil {
+		return nil, err
+	}
+	if !o.State.Open() || o.State == book.Sewn {
+		return nil, Errorf("order %d is %s; a quote is for what is still to be sewn", o.Number, o.State)
+	}
+	if !w.Priced() {
+		return nil, Errorf("put in your hourly rates first; then I can price this")
+	}
+	d, err := datesOf(ctx, from, o, question.Chance, question.Now)
+	if err != nil {
+		return nil, err
+	}
+	name, err := from.ShopName(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if name == "" {
+		name = w.Name
+	}
+	before, err := from.QuotesOf(ctx, o.ID)
+	if err != nil {
+		return nil, err
+	}
+	now := question.Now.In(w.Location())
+	q := &book.Quote{
+		OrderID: o.ID, Number: o.Number, Serial: fmt.Sprintf("%d-%d", o.Number, before+1), Customer: o.Customer,
+		Made: now.UTC(), Day: book.Day(now), Valid: book.Day(now.AddDate(0, 0, w.Valid)),
+		ShopName: name, Address: texts(w.Address), Terms: texts(w.Terms),
+		Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
+		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: question.Chance, Hours: d.hours,
+		Earliest: d.earliest, Promise: d.promise, OnTime: d.onTime, Others: texts(d.others), Notes: texts(d.notes),
+	}
+	for i := range o.Lines {
+		if err := quoteLine(ctx, from, q, d, &o.Lines[i], &question); err != nil {
+			return nil, err
+		}
+	}
+	for i := range q.Lines {
+		q.Net = q.Net.Add(q.Lines[i].Sum)
+	}
+	for _, f := range q.Fees {
+		q.Net = q.Net.Add(f.Amount)
+	}
+	q.Gross = w.Money.WithTax(q.Net)
+	q.Tax = q.Gross.Sub(q.Net)
+	return &QuoteAnswer{q, seen}, nil
+}
+
+func texts(l []string) []string { return append([]string{}, l...) }

@@ -1,0 +1,255 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"strings"
+
+	"needlepace/book"
+	"needlepace/clock"
+	"needlepace/floor"
+)
+
+// RunSheetQuestion asks for what the floor needs to sew a line.
+type RunSheetQuestion struct {
+	Order    string // its ID
+	Line     int
+	Machine  string // ID; empty: where the plan or a hold has it
+	Quantity int    // pieces; 0: what the plan puts there, or all that are left
+}
+
+// RunSheetFrom is what a run sheet is made from.
+type RunSheetFrom interface {
+	PlanFrom
+	// ShopName is as in QuoteFrom.
+	ShopName(ctx context.Context) (string, error)
+}
+
+// RunSheet gathers a line's run sheet for a machine.
+func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book.RunSheet, error) {
+	o, err := from.Order(ctx, q.Order)
+	if err != nil {
+		return nil, err
+	}
+	l := o.Line(q.Line)
+	if l == nil {
+		return nil, Missing("order %d has no line %d", o.Number, q.Line)
+	}
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	last, err := from.LastPlan(ctx)
+	if err != nil {
+		return nil, err
+	}
+	r := &book.RunSheet{
+		OrderID: o.ID, Number: o.Number, Line: l.Line, Name: book.LineName(o, l.Line), Customer: o.Customer,
+		Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: l.Frame(),
+		Stops: []string{}, Cautions: cautions(l),
+	}
+	machineID := q.Machine
+	if machineID == "" && len(l.Holds) > 0 {
+		machineID = l.Holds[0].MachineID
+	}
+	if last != nil {
+		for i := range last.Lots {
+			lot := &last.Lots[i]
+			if lot.OrderID == o.ID && lot.Line == l.Line && (machineID == "" || lot.MachineID == machineID) {
+				machineID = lot.MachineID
+				r.Planned, r.Done = lot.From, lot.To
+				if q.Quantity == 0 {
+					q.Quantity = min(lot.Quantity, l.Left())
+				}
+				break
+			}
+		}
+	}
+	if machineID == "" {
+		return nil, Errorf("%s is on no machine yet: make a plan, or name the machine", r.Name)
+	}
+	if q.Quantity == 0 {
+		q.Quantity = l.Left()
+	}
+	switch {
+	case q.Quantity < 1 && l.Left() == 0:
+		return nil, Errorf("all pieces of %s are sewn: there is nothing for a run sheet", r.Name)
+	case q.Quantity < 1 || q.Quantity > floor.MaxQuantity:
+		return nil, Errorf("a run sheet for %d pieces makes no sense; give 1 to %d", q.Quantity, floor.MaxQuantity)
+	}
+	if r.ShopName, err = from.ShopName(ctx); err != nil {
+		return nil, err
+	}
+	if r.ShopName == "" {
+		r.ShopName = w.Name
+	}
+	r.Quantity = q.Quantity
+	st, k, err := lineOnMachine(ctx, from, w, l, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if k.Why != "" {
+		return nil, Errorf("%s cannot make %s: %s", st.Name, r.Name, k.Why)
+	}
+	if w.PageURL != "" {
+		if u, err := url.Parse(w.PageURL); err == nil && (u.Scheme == "http" || u.Scheme == "https") {
+			r.Page = strings.TrimRight(w.PageURL, "/") + book.RecordPath(o.Number, l.Line)
+		}
+	}
+	on, err := conesBefore(ctx, from, last, o, l, st)
+	if err != nil {
+		return nil, err
+	}
+	return r, fillRunSheet(ctx, from, r, w, l, st, k, on)
+}
+
+// conesBefore are the thread colours that are on a machine when a line's turn
+// comes: those of the lot before it in the plan, else of what was last
+// reported from it.
+func conesBefore(
+	ctx context.Context, from PlanFrom, last *book.Plan, o *book.Order, l *book.OrderLine, st *station,
+) (map[string]bool, error) {
+	var id string
+	line := 0
+	if last != nil {
+		for i := range last.Lots {
+			lot := &last.Lots[i]
+			if lot.MachineID == st.ID {
+				if lot.OrderID == o.ID && lot.Line == l.Line {
+					break
+				}
+				id, line = lot.OrderID, lot.Line
+			}
+		}
+	}
+	if id == "" {
+		reports, err := from.Reports(ctx)
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range reports {
+			if r.MachineID == st.ID {
+				id, line = r.OrderID, r.Line
+			}
+		}
+	}
+	on := map[string]bool{}
+	if id == "" {
+		return on, nil
+	}
+	before, err := from.Order(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	k := before.Line(line)
+	if k == nil {
+		return on, nil
+	}
+	d, err := from.Design(ctx, k.DesignID)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range book.BlockThreads(k, d) {
+		on[strings.ToLower(t)] = true
+	}
+	return on, nil
+}
+
+func fillRunSheet(
+	ctx context.Context, from PlanFrom, r *book.RunSheet, w *book.Workshop, l *book.OrderLine,
+	st *station, k *lineOn, on map[string]bool,
+) error {
+	d, err := from.Design(ctx, l.DesignID)
+	if err != nil {
+		return err
+	}
+	design, err := from.Stitches(ctx, l.DesignID)
+	if err != nil {
+		return err
+	}
+	r.Design, r.File, r.Stitches, r.WidthMM, r.HeightMM = d.Name, d.File, d.Stitches, d.WidthMM, d.HeightMM
+	r.Stitched = book.Coloured(design, book.BlockThreads(l, d), book.BlockColours(l, d))
+	r.Machine, r.MachineID, r.Heads = st.Name, st.ID, min(st.heads, r.Quantity)
+	r.Runs = (r.Quantity + st.heads - 1) / st.heads
+	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
+	job := st.clockJob(l, k)
+	points, best := clock.Sweep(design, st.Sheet, job)
+	knee := int(points[best].SetSpeed + .5)
+	atRated := clock.Run(design, st.Sheet, job)
+	r.Rated = int(st.Sheet.MaxSpeed + .5)
+	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), "the setting for these goods"
+	if knee < r.Speed {
+		r.SpeedWhy = fmt.Sprintf("the knee: from here to %d this design gains next to nothing", r.Speed)
+		r.Speed = knee
+	}
+	job.Speed = float64(r.Speed)
+	res, how := clock.How(design, st.Sheet, job, clock.DefaultLevel)
+	r.RunSeconds, r.Low, r.High = res.Seconds, how.Low, how.High
+	r.Parts, r.Rethreads = res.Parts, res.Rethreads
+	r.Cycle = (k.Cycle + res.Seconds - atRated.Seconds) * st.rates.Pace
+	r.Setup = st.setup(k)
+	r.Total = r.Setup + float64(r.Runs)*r.Cycle
+	r.Breaks = st.floor.Breaks / 1000 * float64(k.Stitches) * float64(r.Quantity)
+	names, colours := book.BlockThreads(l, d), book.BlockColours(l, d)
+	at := 0.0 // block 1 has the start in it
+	needle := map[string]int{}
+	for i, b := range res.Blocks {
+		rb := book.RunBlock{Block: i + 1, Needle: b.Needle + 1, Stitches: b.Stitches, Seconds: b.Seconds, Starts: at}
+		at += b.Seconds
+		if i < len(names) {
+			rb.Thread = names[i]
+			_, again := needle[names[i]]
+			if !again {
+				needle[names[i]] = rb.Needle
+			}
+			switch {
+			case st.Sheet.Needles == 1 && i > 0:
+				rb.Cone = "re-thread by hand"
+			case again || on[strings.ToLower(names[i])]:
+				rb.Cone = "stays"
+			default:
+				rb.Cone = "put on"
+			}
+		}
+		if i < len(colours) {
+			rb.Colour = colours[i]
+		}
+		r.Blocks = append(r.Blocks, rb)
+		for range b.Stops {
+			r.Stops = append(r.Stops, fmt.Sprintf("operator stop in block %d", i+1))
+		}
+	}
+	if r.Rethreads > 0 {
+		r.Stops = append(r.Stops, fmt.Sprintf("%d re-threads by hand in every run", r.Rethreads))
+	}
+	need, use, err := need(ctx, from, w, l, d, st, r.Quantity)
+	if err != nil {
+		return err
+	}
+	for _, c := range need.Colours {
+		r.Colours = append(r.Colours, book.RunColour{
+			Thread: c.Name, Needle: needle[c.Name], Metres: c.Order, Cones: c.Cones,
+		})
+	}
+	r.Bobbins = need.Bobbins
+	if use.Total.Bobbin > 0 {
+		r.BobbinRuns = int(need.PerBobbin)
+	}
+	return nil
+}
+
+// cautions are what is said of safety with a line.
+func cautions(l *book.OrderLine) []string {
+	out := append([]string{}, book.Cautions...)
+	if l.CapFrame {
+		out = append(out, "Cap frame: check that the driver turns freely and clears the arm before the first cap.")
+	}
+	if l.Metallic {
+		out = append(out, "Metallic thread: larger needle eye and lower tension; expect more breaks.")
+	}
+	if l.Heavy > 0 && l.Heavy < 1 {
+		out = append(out, "Heavy goods: support their weight beside the frame so that they do not drag on it.")
+	}
+	return out
+}

@@ -1,0 +1,71 @@
+package ask
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+
+	"needlepace/book"
+	"needlepace/floor"
+	"needlepace/machine"
+	"needlepace/thread"
+)
+
+// station is a machine of the shop as the plan sees it.
+type station struct {
+	Machine
+	keys   book.WorkshopMachine
+	work   floor.Work // complete
+	floor  floor.Machine
+	heads  int
+	law    thread.Law
+	rates  book.Rates // what the floor's reports say of it
+	digest string     // of all that times a design on it: like machines share it
+}
+
+// stations are the shop's machines with what the workshop says of them.
+func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station, error) {
+	machines, err := from.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	reports, err := from.Reports(ctx)
+	if err != nil {
+		return nil, err
+	}
+	rates := book.SumReports(reports)
+	var out []*station
+	for _, m := range machines {
+		st := &station{Machine: m, heads: m.Sheet.Heads, law: w.Thread.Law(), keys: book.WorkshopMachine{Name: m.Name}}
+		for _, k := range w.Machine {
+			if k.ID == m.ID {
+				st.keys = k
+			}
+		}
+		if st.keys.Heads != nil {
+			if *st.keys.Heads > m.Sheet.Heads {
+				return nil, Errorf("the workshop uses %d heads of %s, which has %d by its sheet",
+					*st.keys.Heads, m.Name, m.Sheet.Heads)
+			}
+			st.heads = *st.keys.Heads
+		}
+		st.work = st.keys.Work.Over(w.Work).Over(floor.DefaultWork)
+		st.rates = rates.Of(m.ID, *st.work.Breaks, m.Digest)
+		breaks := st.rates.Breaks
+		st.work.Breaks = &breaks
+		st.floor = st.work.Machine(m.Name, st.heads)
+		st.floor.Loaders = min(st.floor.Loaders, w.Together())
+		st.digest = fmt.Sprint(physical(m.Sheet), st.keys.Speed, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
+		out = append(out, st)
+	}
+	return out, nil
+}
+
+// physical is the same for sheets that time designs alike.
+func physical(s *machine.Sheet) string {
+	c := *s
+	c.Name, c.Class = "m", "m"
+	sum := sha256.Sum256(c.TOML())
+	return hex.EncodeToString(sum[:])
+}

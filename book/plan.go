@@ -1,0 +1,177 @@
+package book
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"needlepace/plan"
+)
+
+// Plan is which machine sews what and when, as the shop keeps it.
+type Plan struct {
+	Version  int           `json:"version"` // 0: not kept
+	Made     time.Time     `json:"made"`
+	By       string        `json:"by"`
+	Zone     string        `json:"time_zone"`
+	From     time.Time     `json:"from"`          // planned from here on
+	Assumed  bool          `json:"assumed_hours"` // nobody has said when the shop works
+	Machines []PlanMachine `json:"machines"`
+	Lots     []PlanLot     `json:"lots"` // by machine, then by time
+	Ends     []LineEnd     `json:"lines"`
+	Left     []LeftOut     `json:"left_out"`
+	Notes    []LeftOut     `json:"notes"`
+	Jobs     []PlannedJob  `json:"jobs"`
+	PlanTotals
+	BoundHours float64 `json:"bound_hours"` // no plan has fewer weighted late hours than this; −1: not known
+	Gap        float64 `json:"gap"`         // share of the weighted late hours that might be saved at most; −1: not known
+	Complete   bool    `json:"complete"`    // false: the search was stopped early
+	Chance     float64 `json:"chance"`      // of the promised days, 0…1
+	// Hands is how many operators all machines ask for on the average while all
+	// of them run; with fewer on duty all are slower, with more none is faster.
+	Hands float64 `json:"operators_asked" doc:"operators that all machines ask for while all run; with fewer on duty all are slower, with more none is faster"`
+}
+
+// PlanTotals is what a plan comes to.
+type PlanTotals struct {
+	Late       int       `json:"late"`       // lines late
+	LateHours  float64   `json:"late_hours"` // hours late, each line's times its order's priority
+	Done       time.Time `json:"done"`       // when the last piece is sewn
+	SetupHours float64   `json:"set_up_hours"`
+	WorkHours  float64   `json:"work_hours"` // machine hours at work
+}
+
+// PlanMachine is a machine in a plan.
+type PlanMachine struct {
+	ID    string `json:"id"`
+	Name  string `json:"name"`
+	Heads int    `json:"heads"`
+	Open  []Span `json:"open"` // when it may run, until the plan's end
+}
+
+// PlanLot is the part of a line that one machine makes in one go.
+type PlanLot struct {
+	Job       string    `json:"job"` // the line's or the held part's name in the plan
+	OrderID   string    `json:"order"`
+	Number    int       `json:"number"`
+	Line      int       `json:"line"`
+	Name      string    `json:"name"` // "1003", or "1003/2" where the order has several lines
+	Customer  string    `json:"customer"`
+	DesignID  string    `json:"design"`
+	MachineID string    `json:"machine"`
+	Machine   string    `json:"machine_name"`
+	Heads     int       `json:"heads"` // used
+	Quantity  int       `json:"quantity"`
+	Runs      int       `json:"runs"`
+	SetupFrom time.Time `json:"set_up_from"`
+	From      time.Time `json:"from"`
+	To        time.Time `json:"to"`
+	Setup     float64   `json:"set_up_seconds"`
+	Work      float64   `json:"work_seconds"` // of the machine
+	Cones     int       `json:"cones"`        // thread colours to put on before it
+	Running   bool      `json:"running"`
+	Held      bool      `json:"held"`
+	Late      bool      `json:"late"` // its line is
+}
+
+// LineEnd is when a line is done.
+type LineEnd struct {
+	OrderID  string    `json:"order"`
+	Number   int       `json:"number"`
+	Line     int       `json:"line"`
+	Name     string    `json:"name"`
+	Customer string    `json:"customer"`
+	Quantity int       `json:"quantity"` // still to make
+	Due      time.Time `json:"due"`      // zero: none
+	DueDay   string    `json:"due_day"`
+	End      time.Time `json:"end"`
+	Late     float64   `json:"late_seconds"`
+	// Day is the day that can be promised with the plan's chance, OnTime the
+	// chance that the due day is met (−1: no due day, or not simulated).
+	Day    string  `json:"promise"`
+	OnTime float64 `json:"on_time"`
+}
+
+// LeftOut is a line that is in no plan, and why.
+type LeftOut struct {
+	OrderID  string `json:"order"`
+	Number   int    `json:"number"`
+	Line     int    `json:"line"`
+	Customer string `json:"customer"`
+	Why      string `json:"why"`
+}
+
+// PlannedJob is what a kept plan remembers of a job, so that the next plan can
+// say what changed.
+type PlannedJob struct {
+	ID       string    `json:"id"`
+	Name     string    `json:"name"`
+	Quantity int       `json:"quantity"`
+	Due      float64   `json:"due"` // s after the plan's From; −1: none
+	Weight   float64   `json:"weight"`
+	Release  float64   `json:"release"`
+	Design   string    `json:"design"`
+	Pin      *plan.Pin `json:"pin,omitempty"`
+}
+
+// AsPlan is a kept plan as package plan takes it: what was on which machine,
+// in which order, and what was known of the jobs.
+func (p *Plan) AsPlan() plan.Plan {
+	pr, sc := &plan.Problem{Origin: p.From}, &plan.Schedule{Totals: plan.Totals{Late: p.Late, Lateness: p.LateHours * 3600}}
+	machines, jobs := map[string]int{}, map[string]int{}
+	for _, m := range p.Machines {
+		machines[m.ID] = len(pr.Machines)
+		x := plan.Machine{ID: m.ID, Name: m.Name}
+		for _, o := range m.Open {
+			x.Windows = append(x.Windows, plan.Window{From: pr.Second(o.From), To: pr.Second(o.To), Rate: 1})
+		}
+		pr.Machines = append(pr.Machines, x)
+	}
+	for _, k := range p.Jobs {
+		j := plan.Job{ID: k.ID, Name: k.Name, Quantity: k.Quantity, Due: k.Due, Weight: k.Weight, Release: k.Release, Design: k.Design, Pin: k.Pin}
+		if k.Due <= -1e17 {
+			j.Due = math.Inf(1)
+		}
+		jobs[k.ID] = len(pr.Jobs)
+		pr.Jobs = append(pr.Jobs, j)
+	}
+	for i := range p.Lots {
+		l := &p.Lots[i]
+		j, ok := jobs[l.Job]
+		m, there := machines[l.MachineID]
+		if ok && there {
+			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity, SetupFrom: pr.Second(l.SetupFrom), From: pr.Second(l.From), To: pr.Second(l.To), Setup: l.Setup, Work: l.Work})
+		}
+	}
+	return plan.Plan{Problem: pr, Schedule: sc}
+}
+
+// Location is the time zone a plan's times are read in.
+func (p *Plan) Location() *time.Location {
+	loc, err := time.LoadLocation(p.Zone)
+	if err != nil { // checked when it was made
+		return time.UTC
+	}
+	return loc
+}
+
+// Watch are the lines that are late by a plan, or likelier to be late than the
+// plan's chance wants, the least likely to be in time first.
+func (p *Plan) Watch() []LineEnd {
+	var out []LineEnd
+	for _, e := range p.Ends {
+		if e.Late > 0 || e.OnTime >= 0 && e.OnTime < p.Chance {
+			out = append(out, e)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b LineEnd) int {
+		switch {
+		case a.OnTime < b.OnTime:
+			return -1
+		case a.OnTime > b.OnTime:
+			return 1
+		}
+		return 0
+	})
+	return out
+}

@@ -1,0 +1,80 @@
+package book
+
+import (
+	"time"
+
+	"needlepace/money"
+)
+
+// Quote is what an order would cost and when it could be had.
+type Quote struct {
+	ID       string    `json:"id"`
+	OrderID  string    `json:"order"`
+	Number   int       `json:"number"` // the order's
+	Serial   string    `json:"serial"` // "1003-2" for an order's second quote
+	Customer string    `json:"customer"`
+	Made     time.Time `json:"made"`
+	By       string    `json:"by"`
+	Day      string    `json:"day"`   // of the quote
+	Valid    string    `json:"valid"` // last day it holds
+	ShopName string    `json:"shop"`
+	Address  []string  `json:"address"`
+	Terms    []string  `json:"terms"`
+
+	Currency string      `json:"currency"`
+	Margin   string      `json:"margin_percent"` // wanted: share of the price that is not cost
+	Lines    []QuoteLine `json:"lines"`
+	Fees     []QuoteFee  `json:"fees"`
+	Net      money.Dec   `json:"net"`
+	TaxRate  string      `json:"tax_percent"`
+	Tax      money.Dec   `json:"tax"`
+	Gross    money.Dec   `json:"gross"`
+	Cost     money.Dec   `json:"cost"` // of all of it to the shop; not for the customer
+
+	Chance   float64  `json:"chance"`   // of Promise, 0…1
+	Earliest string   `json:"earliest"` // day, if all goes as planned
+	Promise  string   `json:"promise"`  // day met with at least Chance: the wanted one where that can be, else the earliest that can
+	Due      string   `json:"due"`      // the day the customer wants; empty: none
+	OnTime   float64  `json:"on_time"`  // chance that it is met; −1: no day
+	Others   []string `json:"others"`   // orders that it would make late, or later
+	Hours    float64  `json:"machine_hours"`
+	Notes    []string `json:"notes"`
+}
+
+// QuoteLine is one line's price.
+type QuoteLine struct {
+	Line      int         `json:"line"`
+	Design    string      `json:"design"`
+	DesignID  string      `json:"design_id"`
+	Placement string      `json:"placement"`
+	Garment   string      `json:"garment"`
+	Quantity  int         `json:"quantity"`
+	Stitches  int         `json:"stitches"`
+	Colours   []string    `json:"colours"`       // distinct
+	Blocks    []string    `json:"blocks"`        // thread of each colour block
+	BlockRGB  []string    `json:"block_colours"` // #rrggbb, empty: not known
+	WidthMM   float64     `json:"width_mm"`
+	HeightMM  float64     `json:"height_mm"`
+	Machine   string      `json:"machine"` // on which it is costed: where the plan puts it
+	Heads     int         `json:"heads"`
+	Run       float64     `json:"run_seconds"`
+	Piece     float64     `json:"machine_seconds_per_piece"` // loading, breaks and waiting in it
+	Price     money.Dec   `json:"price"`                     // a piece, without tax
+	Sum       money.Dec   `json:"sum"`
+	Cost      money.Dec   `json:"cost"` // a piece, to the shop
+	Steps     []QuoteStep `json:"steps"`
+}
+
+// QuoteStep is the price in another quantity.
+type QuoteStep struct {
+	Quantity int       `json:"quantity"`
+	Price    money.Dec `json:"price"` // a piece, without tax
+	Cost     money.Dec `json:"cost"`
+	SetupFee money.Dec `json:"set_up_fee"` // zero where set-up is within the price
+}
+
+// QuoteFee is asked for once.
+type QuoteFee struct {
+	Name   string    `json:"name"`
+	Amount money.Dec `json:"amount"`
+}

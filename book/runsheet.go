@@ -1,0 +1,106 @@
+package book
+
+import (
+	"strconv"
+	"time"
+
+	"needlepace/clock"
+	"needlepace/stitch"
+)
+
+// RunSheet is what the floor needs to sew one line on one machine.
+type RunSheet struct {
+	OrderID   string    `json:"order"`
+	Number    int       `json:"number"`
+	Line      int       `json:"line"`
+	Name      string    `json:"name"`
+	Customer  string    `json:"customer"`
+	ShopName  string    `json:"shop"`
+	Note      string    `json:"note"`
+	Placement string    `json:"placement"`
+	Garment   string    `json:"garment"`
+	Due       string    `json:"due"`
+	Planned   time.Time `json:"planned"` // start by the plan; zero: not in it
+	Done      time.Time `json:"done"`    // end by the plan
+
+	Design    string  `json:"design"`
+	DesignID  string  `json:"design_id"`
+	File      string  `json:"file"`
+	Stitches  int     `json:"stitches"`
+	WidthMM   float64 `json:"width_mm"`
+	HeightMM  float64 `json:"height_mm"`
+	Frame     string  `json:"frame"`
+	Machine   string  `json:"machine"`
+	MachineID string  `json:"machine_id"`
+	Heads     int     `json:"heads"`
+
+	Quantity int `json:"quantity"` // pieces to sew on this machine
+	Runs     int `json:"runs"`
+	LastRun  int `json:"last_run"` // heads used in the last run
+
+	Blocks []RunBlock `json:"blocks"`
+
+	// Speed is what to set: the knee, above which the design gains next to
+	// nothing, or what the goods allow.
+	Speed      int         `json:"speed"`
+	SpeedWhy   string      `json:"speed_why"`
+	Rated      int         `json:"rated_speed"`
+	RunSeconds float64     `json:"run_seconds"` // of a run at Speed
+	Low        float64     `json:"run_seconds_low"`
+	High       float64     `json:"run_seconds_high"`
+	Parts      clock.Parts `json:"parts"`
+	Cycle      float64     `json:"cycle_seconds"`  // a run with loading, expected breaks and bobbins
+	Setup      float64     `json:"set_up_seconds"` // at most: as if no cone were on
+	Total      float64     `json:"total_seconds"`  // set-up and all runs
+
+	Colours    []RunColour `json:"colours"`
+	Bobbins    int         `json:"bobbins"`           // to have at hand
+	BobbinRuns int         `json:"runs_per_bobbin"`   // full runs one bobbin lasts; 0: less than one
+	Breaks     float64     `json:"breaks"`            // thread breaks to expect, all runs
+	Rethreads  int         `json:"rethreads_per_run"` // by hand
+	Stops      []string    `json:"stops"`             // where the operator must act
+	Cautions   []string    `json:"cautions"`
+	Page       string      `json:"page"` // where the run is recorded; empty: no page's address is known
+
+	Stitched *stitch.Design `json:"-"` // for the drawing
+}
+
+// RunBlock is one colour block in its order.
+type RunBlock struct {
+	Block    int     `json:"block"`  // from 1
+	Needle   int     `json:"needle"` // from 1
+	Thread   string  `json:"thread"`
+	Cone     string  `json:"cone"`   // "put on", "stays" or "re-thread by hand"
+	Colour   string  `json:"colour"` // #rrggbb, empty: not known
+	Stitches int     `json:"stitches"`
+	Starts   float64 `json:"starts_seconds"` // from the start button
+	Seconds  float64 `json:"seconds"`
+}
+
+// RunColour is the thread of one colour for all pieces.
+type RunColour struct {
+	Thread string  `json:"thread"`
+	Needle int     `json:"needle"`
+	Metres float64 `json:"metres"` // all pieces
+	Cones  int     `json:"cones"`  // to have at hand, those on the heads included
+}
+
+// RecordPath is where the page records pieces of a line: it stands, behind the
+// page's address, in the code on the run sheet.
+func RecordPath(number, line int) string {
+	return "/orders/" + strconv.Itoa(number) + "/record?line=" + strconv.Itoa(line)
+}
+
+// Cautions are what is printed on a run sheet unless the shop gives its own:
+// the usual cautions at a machine with a moving needle and frame.
+var Cautions = []string{
+	"Needles and frame move fast and start by themselves after a stop: " +
+		"keep hands, hair, cords and loose clothes away while the machine is on.",
+	"Switch to stop, as the machine's manual says, before threading, clearing thread, " +
+		"changing a needle or reaching into the frame.",
+	"Trace the design in its hoop or cap frame before the first run: " +
+		"a needle that strikes the frame can break and fly. Wear eye protection.",
+	"Hold to the speed set here; " +
+		"go slower for metallic thread, caps and heavy goods if thread breaks or the frame shakes.",
+	"The machine's manual and your local rules come first.",
+}

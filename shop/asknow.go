@@ -1,0 +1,131 @@
+package shop
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"needlepace/ask"
+	"needlepace/book"
+)
+
+// The questions of package ask under the names they had here; the acts that
+// follow them. They go to their users with package act.
+type (
+	Plan         = book.Plan
+	PlanLot      = book.PlanLot
+	PlanTotals   = book.PlanTotals
+	PlanMachine  = book.PlanMachine
+	LineEnd      = book.LineEnd
+	LeftOut      = book.LeftOut
+	Quote        = book.Quote
+	QuoteLine    = book.QuoteLine
+	QuoteStep    = book.QuoteStep
+	QuoteFee     = book.QuoteFee
+	RunSheet     = book.RunSheet
+	PlanQuestion = ask.PlanQuestion
+	PlanAnswer   = ask.PlanAnswer
+	Moved        = ask.Moved
+	HandMove     = ask.HandMove
+	LineRun      = ask.LineRun
+	MachineRates = ask.MachineRates
+)
+
+// RecordPath is book.RecordPath.
+func RecordPath(number, line int) string { return book.RecordPath(number, line) }
+
+// QuoteOptions is how a quote is made.
+type QuoteOptions struct {
+	Chance     float64 // of the day to promise, 0…1; 0: the workshop's
+	Quantities []int   // steps; none: the workshop's
+	MachineID  string  // cost it on this machine; empty: where the plan puts it
+	Keep       bool    // keep the quote; a requested order then is quoted
+	By         string
+}
+
+// MakeQuote is ask.Quote, and keeps the quote where that is asked.
+func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quote, error) {
+	a, err := ask.Quote(ctx, s.Asked(), ask.QuoteQuestion{
+		Now: s.now(), Order: id, Chance: opt.Chance, Quantities: opt.Quantities, Machine: opt.MachineID,
+	})
+	if err != nil {
+		return nil, err
+	}
+	q := a.Quote
+	q.ID, q.By = NewID(), opt.By
+	if !opt.Keep {
+		return q, nil
+	}
+	o, err := s.store.Order(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	doc, err := json.Marshal(q)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.store.AddQuote(ctx, KeptQuote{q.ID, o.ID, q.Made, opt.By, string(doc)}); err != nil {
+		return nil, err
+	}
+	if o.State == Requested {
+		o.State = Quoted
+	}
+	o.Promised = q.Promise
+	_, err = s.keep(ctx, o, opt.By, fmt.Sprintf("quote %s, day to promise %s", q.Serial, q.Promise))
+	return q, err
+}
+
+// MakePlan plans all open orders, keeps the plan, and says what moved against
+// the one before and why.
+func (s *Shop) MakePlan(ctx context.Context, q PlanQuestion, by string) (*PlanAnswer, error) {
+	if q.WhatIf() {
+		return nil, Errorf(Invalid, "a plan of what might be is not kept; ask what if")
+	}
+	q.Now = s.now()
+	a, err := ask.Plan(ctx, s.Asked(), q)
+	if err != nil {
+		return nil, err
+	}
+	a.Plan.Version = 1
+	if a.Before != nil {
+		a.Plan.Version = a.Before.Version + 1
+	}
+	a.Plan.By = by
+	doc, err := json.Marshal(a.Plan)
+	if err != nil {
+		return nil, err
+	}
+	return a, s.store.AddPlan(ctx, KeptPlan{a.Plan.Version, a.Plan.Made, by, string(doc)})
+}
+
+// TryPlan is ask.Plan of how things might be.
+func (s *Shop) TryPlan(ctx context.Context, q PlanQuestion) (*PlanAnswer, error) {
+	q.Now = s.now()
+	return ask.Plan(ctx, s.Asked(), q)
+}
+
+// MoveCost is ask.Move; place is counted from 0, −1 is the last.
+func (s *Shop) MoveCost(ctx context.Context, order string, line int, from, to string, place int) (*HandMove, error) {
+	return ask.Move(ctx, s.Asked(), ask.MoveQuestion{Order: order, Line: line, From: from, To: to, Place: place + 1})
+}
+
+// MakeRunSheet is ask.RunSheet.
+func (s *Shop) MakeRunSheet(ctx context.Context, id string, line int, machine string, quantity int) (*RunSheet, error) {
+	return ask.RunSheet(ctx, s.Asked(), ask.RunSheetQuestion{Order: id, Line: line, Machine: machine, Quantity: quantity})
+}
+
+// RunOfLine is ask.RunOfLine.
+func (s *Shop) RunOfLine(ctx context.Context, o *Order, line int, machineID string) (*LineRun, error) {
+	return ask.RunOfLine(ctx, s.Asked(), o, line, machineID)
+}
+
+// FloorRates is ask.FloorRates.
+func (s *Shop) FloorRates(ctx context.Context) ([]MachineRates, error) {
+	return ask.FloorRates(ctx, s.Asked())
+}
+
+// SewingOn is the line that is on a machine now ("1003", or "1003/2"), "" for
+// none.
+func (s *Shop) SewingOn(ctx context.Context, machineID string) (string, error) {
+	return s.runningOn(ctx, machineID)
+}

@@ -1,0 +1,69 @@
+package dbstore
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+// Seen is the state of what answers about orders are made from.
+func (db *DB) Seen(ctx context.Context) (book.Seen, error) {
+	s, err := db.seen(ctx, db.Read)
+	return s, db.tell(err, "state")
+}
+
+// asker is a database or a transaction of one.
+type asker interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+func (db *DB) seen(ctx context.Context, q asker) (s book.Seen, err error) {
+	counts := ""
+	if counts, err = db.listed(ctx, q, `SELECT
+		COALESCE((SELECT version FROM setups WHERE id = ?), 0) + 1,
+		COALESCE((SELECT MAX(version) FROM plans), 0) + 1,
+		(SELECT count(*) FROM order_reports) + 1`, shop.WorkshopID); err != nil {
+		return s, err
+	}
+	if _, err = fmt.Sscan(counts, &s.Workshop, &s.Plan, &s.Reports); err != nil {
+		return s, err
+	}
+	orders, err := db.listed(ctx, q, `SELECT id, version, 0 FROM orders WHERE state IN (?, ?) ORDER BY id`,
+		string(book.Agreed), string(book.Sewing))
+	if err != nil {
+		return s, err
+	}
+	machines, err := db.listed(ctx, q, `SELECT id, version, name FROM machines WHERE removed = 0 ORDER BY id`)
+	s.Orders, s.Machines = digest(orders), digest(machines)
+	return s, err
+}
+
+// listed is what a query of three columns gives, row by row.
+func (db *DB) listed(ctx context.Context, q asker, query string, args ...any) (string, error) {
+	rows, err := q.QueryContext(ctx, db.sql(query), args...)
+	if err != nil {
+		return "", err
+	}
+	defer rows.Close() //nolint:errcheck // Err tells
+	var out []byte
+	for rows.Next() {
+		var a, b, c any
+		if err := rows.Scan(&a, &b, &c); err != nil {
+			return "", err
+		}
+		out = fmt.Appendln(out, a, b, c)
+	}
+	return string(out), rows.Err()
+}
+
+// digest is short enough for an address and long enough that two states never
+// share one.
+func digest(s string) string {
+	sum := sha256.Sum256([]byte(s))
+	return hex.EncodeToString(sum[:8])
+}
