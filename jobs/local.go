@@ -121,7 +121,6 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 	w.set(it, func() {
 		it.ended = w.now()
 		it.Seconds = it.ended.Sub(it.began).Seconds()
-		var e *shop.Error
 		switch {
 		case err == nil:
 			it.State, it.Progress, it.Result = Done, 1, result
@@ -129,7 +128,8 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 			it.State, it.Error = Cancel, &FailureBody{string(shop.Stopped), err.Error()}
 		case errors.Is(err, errTooLong):
 			it.State, it.Error = Failed, &FailureBody{string(shop.Stopped), fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
-		case errors.As(err, &e):
+		case shop.ErrorOf(err) != nil:
+			e := shop.ErrorOf(err)
 			it.State, it.Error = Failed, &FailureBody{string(e.Code), e.Text}
 		default:
 			it.State, it.Error = Failed, &FailureBody{"internal", err.Error()}

@@ -52,20 +52,29 @@ func invalid(err error) error {
 	return Errorf(Invalid, "%w", err)
 }
 
-// CodeOf is the code of an error, "" for none of ours. What is wrong with a
-// question is Invalid, or NotFound where it asks about what is not there; a
-// computation whose context ended is Stopped.
-func CodeOf(err error) Code {
+// ErrorOf is an error as the shop tells it; nil for none of ours. What is wrong
+// with a question is Invalid, or NotFound where it asks about what is not there.
+func ErrorOf(err error) *Error {
 	var e *Error
 	var q *ask.Error
 	switch {
 	case errors.As(err, &e):
-		return e.Code
+		return e
 	case errors.As(err, &q) && q.Missing:
-		return NotFound
+		return &Error{NotFound, q.Text, q.Err}
 	case q != nil:
-		return Invalid
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return &Error{Invalid, q.Text, q.Err}
+	}
+	return nil
+}
+
+// CodeOf is the code of an error, "" for none of ours. Where a context ended it
+// is Stopped.
+func CodeOf(err error) Code {
+	if e := ErrorOf(err); e != nil {
+		return e.Code
+	}
+	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return Stopped
 	}
 	return ""

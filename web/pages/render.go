@@ -124,10 +124,10 @@ func (c *call) showPicture(p *page, file, theme string) error {
 func (c *call) failPage(err error) {
 	status := serve.StatusOf(err)
 	text := "Something went wrong in the program. It was logged; nothing of yours was lost."
-	var e *shop.Error
+	e := shop.ErrorOf(err)
 	var tooLarge *http.MaxBytesError
 	switch {
-	case errors.As(err, &e):
+	case e != nil:
 		text = sentence(e.Text)
 	case errors.As(err, &tooLarge):
 		text = "What was sent is larger than " + serve.BytesText(tooLarge.Limit) + ". Send fewer files at once."

@@ -78,12 +78,12 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 // FailWith answers so with a status.
 func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err error) {
 	var tooLarge *http.MaxBytesError
-	var e *shop.Error
+	e := shop.ErrorOf(err)
 	body := jobs.FailureBody{Code: "internal", Text: "something went wrong in the program; it was logged"}
 	switch {
 	case errors.As(err, &tooLarge):
 		body = jobs.FailureBody{Code: string(shop.TooLarge), Text: "the upload is larger than " + BytesText(tooLarge.Limit) + "; send fewer files at once"}
-	case errors.As(err, &e):
+	case e != nil:
 		body = jobs.FailureBody{Code: string(e.Code), Text: e.Text}
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		status = http.StatusServiceUnavailable
