@@ -38,7 +38,11 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if err != nil {
 		return nil, err
 	}
-	if err := w.Suppose(q.Down, q.Hours, q.Operators); err != nil {
+	down, err := downOf(ctx, from, q.Down)
+	if err != nil {
+		return nil, err
+	}
+	if err := w.Suppose(down, q.Hours, q.Operators); err != nil {
 		return nil, wrong(err)
 	}
 	p := &problem{w: w, given: given}
@@ -68,7 +72,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	for m, st := range p.stations {
 		index[st.ID] = m
 		p.Machines = append(p.Machines, plan.Machine{
-			ID: st.ID, Name: st.Name, Windows: w.Calendar(st.Name).Windows(at, w.Horizon),
+			ID: st.ID, Name: st.Name, Windows: w.Calendar(st.ID).Windows(at, w.Horizon),
 			Setup: plan.SetupTimes{Job: st.work.Setup.Mean, Cone: st.cone(), Hoop: st.hoop()}, Hoop: book.FlatFrame,
 		})
 	}
@@ -80,6 +84,31 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 		return nil, err
 	}
 	return p, nil
+}
+
+// downOf are down times with the machines that they mean.
+func downOf(ctx context.Context, from LineFrom, asked []book.DownTime) ([]book.DownTime, error) {
+	machines, err := from.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := slices.Clone(asked)
+	for i := range out {
+		d := &out[i]
+		if d.Machine == "" || d.ID != "" {
+			continue
+		}
+		is := func(m Machine) bool { return m.ID == d.Machine || strings.EqualFold(m.Name, strings.TrimSpace(d.Machine)) }
+		k := slices.IndexFunc(machines, is)
+		if k < 0 {
+			return nil, Missing("there is no machine %q on the list", d.Machine)
+		}
+		if slices.ContainsFunc(machines[k+1:], is) {
+			return nil, Errorf("two machines are called %q; name the one that is down by its ID", d.Machine)
+		}
+		d.ID, d.Machine = machines[k].ID, machines[k].Name
+	}
+	return out, nil
 }
 
 // mounted tells the problem what the machines were last reported to sew: those
