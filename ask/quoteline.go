@@ -93,9 +93,7 @@ func quoteLine(
 		}
 		step := book.QuoteStep{Quantity: n, Price: c.Price, Cost: c.Total}
 		if w.SetupApart {
-			setup := lineNamed(c, "set-up")
-			step.Price = rates.Price(c.Total.Sub(setup))
-			step.SetupFee = rates.Price(setup.Mul(decimal.NewFromInt(int64(n))))
+			step.Price, step.SetupFee = rates.Apart(c)
 		}
 		line.Steps = append(line.Steps, step)
 		if n == l.Quantity {
@@ -112,15 +110,6 @@ func quoteLine(
 	}
 	q.Lines = append(q.Lines, line)
 	return nil
-}
-
-func lineNamed(c *money.Cost, name string) money.Dec {
-	for _, l := range c.Lines {
-		if l.Name == name {
-			return l.Amount
-		}
-	}
-	return money.Dec{}
 }
 
 // quantitySteps are the quantity steps asked for, or the usual ones, with the

@@ -1,11 +1,15 @@
 package money
 
 import (
+	"cmp"
 	"context"
+	"errors"
+	"fmt"
 	"math"
 	"sort"
 
 	"github.com/shopspring/decimal"
+	"gonum.org/v1/gonum/stat"
 
 	"needlepace/clock"
 	"needlepace/floor"
@@ -33,6 +37,13 @@ type Comparison struct {
 	Machines []MachineResult
 	Designs  []DesignResult
 	Pairs    []Pair // every machine but the base against the base
+	// Cheapest is which machine a year of the mix costs least on, and how far
+	// that may be said.
+	Cheapest Judgement
+	// Missing names the keys of prices that count as zero for want of a figure.
+	Missing []string
+	// Placeholder: the rates were an example's, not the owner's own.
+	Placeholder bool
 }
 
 // MachineResult is one machine on the whole mix.
@@ -51,6 +62,7 @@ type MachineResult struct {
 	yearly         []Dec // by simulated week
 	running        Dec   // of YearCost, what is not capital
 	hours          []float64
+	sheetSD        float64 // money a year that the sheet leaves open, standard deviation
 }
 
 // On is one design on one machine.
@@ -58,7 +70,8 @@ type On struct {
 	Result   *clock.Result
 	Low      float64 // s, the run time's interval
 	High     float64
-	PerPiece float64 // s of the machine a piece: run, loading, expected breaks and bobbins, over its heads
+	PerPiece float64 // s of the machine a piece of an order: runs, loading, expected breaks and bobbins
+	Idle     int     // heads that stay empty in the last run of an order
 	draws    []float64
 	pieces   []float64
 }
@@ -67,10 +80,10 @@ type On struct {
 type DesignResult struct {
 	Wanted
 	On          []On
-	First       int     // which finishes a run first
-	FirstChance float64 // that it does before every other
-	Most        int     // which yields most pieces an hour
-	MostChance  float64
+	First       int    // which finishes a run first, by the sheets as they are
+	FirstChance Chance // that it does before every other
+	Most        int    // which yields most pieces an hour
+	MostChance  Chance
 	Why         string // why First finishes before the others
 }
 
@@ -82,7 +95,23 @@ func Compare(ctx context.Context, m *Mix, opt CompareOptions) (*Comparison, erro
 	if opt.Weeks == 0 {
 		opt.Weeks = 300
 	}
-	c := &Comparison{Mix: m, Level: opt.Level, Weeks: opt.Weeks, Base: -1}
+	c := &Comparison{Mix: m, Level: opt.Level, Weeks: opt.Weeks, Base: -1, Placeholder: m.Rates.Placeholder, Missing: m.Rates.Missing()}
+	if len(m.Offers) == 0 || len(m.Designs) == 0 {
+		return nil, bad("machine", "and design tables are needed: a comparison has at least one of each")
+	}
+	if err := m.Rates.Check(); err != nil {
+		return nil, err
+	}
+	for i := range m.Offers {
+		o, key := &m.Offers[i], fmt.Sprintf("machine[%d]", i+1)
+		if o.Crew == (Crew{}) {
+			o.Crew = m.Crew
+		}
+		if err := errors.Join(o.Owned.check(key), o.Crew.check(key)); err != nil {
+			return nil, err
+		}
+		c.Missing = append(c.Missing, o.Owned.Missing(key)...)
+	}
 	for i, o := range m.Offers {
 		if o.Name == opt.Base || opt.Base == "" && o.Existing && c.Base < 0 {
 			c.Base = i
@@ -140,6 +169,7 @@ func Compare(ctx context.Context, m *Mix, opt CompareOptions) (*Comparison, erro
 	for k := range c.Designs {
 		c.Designs[k].judge()
 	}
+	c.Cheapest = c.cheapest()
 	for i := range m.Offers {
 		if i == c.Base {
 			continue
@@ -173,28 +203,42 @@ func (m *Mix) on(d Wanted, o Offer, z [][]float64, level float64) (On, floor.Run
 	fm := o.Work.Machine(o.Name, o.Heads)
 	for _, s := range run.Seconds {
 		on.draws = append(on.draws, s+byHand)
-		on.pieces = append(on.pieces, floor.Cycle(&fm, &run, s, o.Heads, m.Operators)/float64(o.Heads))
+		on.pieces = append(on.pieces, perPiece(&fm, &run, s, d.Order, o.Crew.Operators))
 	}
-	on.PerPiece = floor.Cycle(&fm, &run, on.Result.Seconds-byHand, o.Heads, m.Operators) / float64(o.Heads)
+	on.PerPiece = perPiece(&fm, &run, on.Result.Seconds-byHand, d.Order, o.Crew.Operators)
+	on.Idle = (o.Heads - d.Order%o.Heads) % o.Heads
 	sorted := append([]float64(nil), on.draws...)
 	sort.Float64s(sorted)
 	on.Low, on.High = clock.Quantile(sorted, (1-level)/2), clock.Quantile(sorted, (1+level)/2)
 	return on, run, nil
 }
 
+// perPiece is the seconds of the machine that a piece of an order takes, runs
+// of s seconds: the last run carries the heads that stay empty in it.
+func perPiece(fm *floor.Machine, run *floor.Run, s float64, order, operators int) float64 {
+	t := 0.0
+	if full := order / fm.Heads; full > 0 {
+		t = float64(full) * floor.Cycle(fm, run, s, fm.Heads, operators)
+	}
+	if rest := order % fm.Heads; rest > 0 {
+		t += floor.Cycle(fm, run, s, rest, operators)
+	}
+	return t / float64(order)
+}
+
 // machine simulates weeks of the mix on a crew of like machines and costs a year.
 func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []DesignResult, at int, opt CompareOptions) (MachineResult, error) {
 	s := &floor.Shop{Name: m.Name, Seconds: m.Hours * 3600, Ready: true, Walk: floor.Walk{Seconds: m.Walk}, Notice: m.Notice}
-	for range m.Machines {
+	for range o.Crew.Machines {
 		s.Machines = append(s.Machines, o.Work.Machine(o.Name, o.Heads))
 	}
-	for range m.Operators {
+	for range o.Crew.Operators {
 		s.Operators = append(s.Operators, floor.Operator{})
 	}
 	// The week's orders of a crew, design by design in turn.
 	left := make([]int, len(m.Designs))
 	for k, d := range m.Designs {
-		left[k] = d.Weekly * m.Machines
+		left[k] = d.Weekly * o.Crew.Machines
 	}
 	for more := true; more; {
 		more = false
@@ -206,7 +250,7 @@ func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []
 			left[k] -= q
 			more = true
 			job := floor.Job{Name: d.Name, Quantity: q, Threads: d.Threads}
-			for range m.Machines {
+			for range o.Crew.Machines {
 				job.Runs = append(job.Runs, runs[k])
 			}
 			s.Jobs = append(s.Jobs, job)
@@ -230,7 +274,7 @@ func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []
 	}
 	x.Held = stitches / sewing * 60
 	for _, mr := range r.Machines {
-		x.RunHours += mr.Seconds[floor.Running] / 3600 / float64(m.Machines)
+		x.RunHours += mr.Seconds[floor.Running] / 3600 / float64(o.Crew.Machines)
 	}
 	perShift := make([]float64, 0, opt.Weeks)
 	for _, t := range r.ByFinished {
@@ -240,7 +284,29 @@ func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []
 	x.Hours = floor.EstimateOf(x.hours, opt.Level)
 	x.PiecesPerShift = floor.EstimateOf(perShift, opt.Level)
 	x.Needed = int(math.Ceil(x.Hours.Mean/x.Available - 1e-9))
-	return x, m.costYear(&x, weekly, opt.Level)
+	if err := m.costYear(&x, weekly, opt.Level); err != nil {
+		return x, err
+	}
+	x.sheetSD = m.ofSheet(&x, designs, at)
+	return x, nil
+}
+
+// ofSheet is the standard deviation of a year's cost that comes from what the
+// machine's sheet leaves open, the luck of the weeks left out.
+func (m *Mix) ofSheet(x *MachineResult, designs []DesignResult, at int) float64 {
+	hours := make([]float64, len(x.hours))
+	for d := range designs {
+		runs := float64(designs[d].Weekly) / float64(x.Heads) / 3600
+		for k, s := range designs[d].On[at].draws {
+			hours[k] += runs * s
+		}
+	}
+	return stat.StdDev(hours, nil) * m.Rates.Labour.Mul(x.Crew.labour()).Mul(m.weeks()).InexactFloat64()
+}
+
+// weeks is the weeks of the mix in a year of productive hours.
+func (m *Mix) weeks() Dec {
+	return div(m.Rates.YearHours(m.Hours), Measured(float64(m.Shifts)*m.Hours))
 }
 
 // costYear is what a year of the mix costs on the machines needed. Capital,
@@ -249,13 +315,12 @@ func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []
 func (m *Mix) costYear(x *MachineResult, weekly int, level float64) error {
 	r := &m.Rates
 	n := decimal.NewFromInt(int64(x.Needed))
-	weeks := div(decimal.NewFromInt(int64(r.Shifts)), decimal.NewFromInt(int64(m.Shifts)))
+	weeks := m.weeks()
 	capital, err := CapitalRecovery(rate(r.Interest.Dec), x.Owned.Life, x.Owned.Price.Dec, x.Owned.Salvage.Dec)
 	if err != nil {
 		return err
 	}
-	crew := Measured(float64(m.Operators) / float64(m.Machines))
-	labourHour := r.Labour.Mul(crew)
+	labourHour := r.Labour.Mul(x.Crew.labour())
 	running := Measured(x.RunHours)
 	var top, bobbin, backing, needle Dec // a week
 	spoiltPieces := zero
@@ -329,21 +394,18 @@ func (d *DesignResult) judge() {
 		}
 		return best
 	}
-	chance := func(winner int, of func(*On) []float64) float64 {
-		won := 0.0
+	chance := func(winner int, of func(*On) []float64) Chance {
 		mine := of(&d.On[winner])
-		for k, t := range mine {
-			ok := true
+		others := make([]float64, len(mine)) // the best of them, draw by draw
+		for k := range others {
+			others[k] = math.Inf(1)
 			for i := range d.On {
-				if i != winner && of(&d.On[i])[k] < t {
-					ok = false
+				if i != winner {
+					others[k] = min(others[k], of(&d.On[i])[k])
 				}
 			}
-			if ok {
-				won++
-			}
 		}
-		return won / float64(len(mine))
+		return count(mine, others, cmp.Compare)
 	}
 	d.First = first(func(o *On) float64 { return o.Result.Seconds })
 	d.FirstChance = chance(d.First, func(o *On) []float64 { return o.draws })

@@ -62,7 +62,7 @@ func TestTheSlowerRatedMachineCanFinishFirst(t *testing.T) {
 		}
 		return s
 	}
-	m := &Mix{Shifts: 5, Hours: 8, Machines: 1, Operators: 1, Law: thread.Default, Rates: *plainRates()}
+	m := &Mix{Shifts: 5, Hours: 8, Crew: Crew{1, 1}, Law: thread.Default, Rates: *plainRates()}
 	use, err := thread.Of(d, m.Law, 3)
 	if err != nil {
 		t.Fatal(err)

@@ -21,9 +21,11 @@ type Made struct {
 	Width    float64 // mm, the design's box
 	Height   float64 // mm
 	Spoilt   float64 // fraction of pieces
-	// Crew is operators for each machine of the shop: what an hour of the
-	// machine costs in labour, busy or not.
+	// Crew is the operators that an hour of the machine pays for, busy or not:
+	// all operators, shared between the machines by the minutes of their work.
 	Crew float64
+	// Loaders is how many operators load the machine at once; 0: 1.
+	Loaders int
 	// Shift is the planned hours of a shift, pauses left out.
 	Shift float64
 }
@@ -56,8 +58,51 @@ func MadeFrom(r *floor.Result, machine int) (Made, error) {
 	if mr.Pieces.Mean > 0 {
 		m.Spoilt = 1 - mr.Good/mr.Pieces.Mean
 	}
-	m.Crew = float64(len(r.Shop.Operators)) / float64(len(r.Shop.Machines))
+	operators := len(r.Shop.Operators)
+	m.Crew = float64(operators) * share(r, machine)
+	m.Loaders = min(r.Shop.Machines[machine].Loaders, operators)
 	return m, nil
+}
+
+// share is the machine's part of the operators' work; of work that there is
+// none of, an equal part.
+func share(r *floor.Result, machine int) float64 {
+	all := 0.0
+	for _, m := range r.Machines {
+		all += m.Attended
+	}
+	if all <= 0 {
+		return 1 / float64(len(r.Machines))
+	}
+	return r.Machines[machine].Attended / all
+}
+
+// order is the machine-seconds that an order of q pieces takes, set-up left
+// out, and the heads that stay empty in its last run. A run with empty heads
+// sews and waits as long as a full one; loading, hooped sets waited for, thread
+// breaks and bobbins are the pieces' that are there.
+func (m *Made) order(q int) (seconds, running float64, idle int) {
+	full, rest := q/m.Heads, q%m.Heads
+	runs, loads := float64(full), float64(full)
+	if rest > 0 {
+		at := max(1, min(m.Loaders, m.Heads))
+		turns := func(heads int) float64 { return float64((heads + at - 1) / at) }
+		runs++
+		loads += turns(rest) / turns(m.Heads)
+		idle = m.Heads - rest
+	}
+	h := float64(m.Heads)
+	for _, st := range occupied {
+		switch st {
+		case floor.Running, floor.Waiting, floor.Attending:
+			seconds += m.Seconds[st] * h * runs
+		case floor.Loading:
+			seconds += m.Seconds[st] * h * loads
+		default:
+			seconds += m.Seconds[st] * float64(q)
+		}
+	}
+	return seconds, m.Seconds[floor.Running] * h * runs, idle
 }
 
 // Line is one visible line of a cost.
@@ -77,12 +122,18 @@ type Cost struct {
 	Price       Dec // for the wanted margin, without sales tax
 	PriceTax    Dec // with it
 	Hours       Dec // machine hours of the whole order
+	// Idle is the heads that stay empty in the order's last run: 0 where it fills them.
+	Idle int
+	// Setup is the set-up line, a piece; it is in Total.
+	Setup Dec
+	// Placeholder: the rates were an example's, not the owner's own.
+	Placeholder bool
 }
 
 // MachineHour is what an hour of the machine costs to have, whether it sews or
 // not: capital recovery, upkeep and overhead over the year's planned hours.
 func (r *Rates) MachineHour(o Owned, shiftHours float64) (capital, upkeep, overhead Dec, err error) {
-	hours := Measured(shiftHours).Mul(decimal.NewFromInt(int64(r.Shifts)))
+	hours := r.YearHours(shiftHours)
 	if !hours.IsPositive() {
 		return zero, zero, zero, fmt.Errorf("money: a shift of %g planned hours", shiftHours)
 	}
@@ -100,8 +151,9 @@ var (
 )
 
 // Of is the cost of a piece in an order of quantity pieces: every line, the
-// total, and the price. A last run with empty heads holds the machine as long
-// as a full one. The rates must have been checked.
+// total, and the price. A last run with empty heads sews as long as a full one,
+// and the pieces there are carry it; each is charged its own loading only. The
+// rates must have been checked.
 func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	if quantity < 1 || quantity > floor.MaxQuantity {
 		return nil, fmt.Errorf("money: an order of %d pieces: give 1 to %d", quantity, floor.MaxQuantity)
@@ -114,14 +166,12 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 		return nil, err
 	}
 	q := decimal.NewFromInt(int64(quantity))
-	runs := (quantity + m.Heads - 1) / m.Heads
-	// Heads that stay empty in the last run are carried by the pieces there are.
-	full := div(decimal.NewFromInt(int64(runs*m.Heads)), q)
-	hours := div(Measured(m.Occupied()).Mul(full), hourSeconds) // a piece
-	running := div(Measured(m.Seconds[floor.Running]).Mul(full), hourSeconds)
+	held, sewing, idle := m.order(quantity)
+	hours := div(div(Measured(held), q), hourSeconds) // a piece
+	running := div(div(Measured(sewing), q), hourSeconds)
 	labour := r.Labour.Mul(Measured(m.Crew)) // a machine hour
 
-	c := &Cost{Quantity: quantity}
+	c := &Cost{Quantity: quantity, Idle: idle, Placeholder: r.Placeholder}
 	add := func(name, basis string, amount Dec) {
 		c.Lines = append(c.Lines, Line{name, basis, amount})
 		c.Total = c.Total.Add(amount)
@@ -131,7 +181,7 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes, capital.StringFixed(2), cur, r.Interest, o.Life), hours.Mul(capital))
 	add("upkeep", fmt.Sprintf("%s min at %s %s/h", minutes, upkeep.StringFixed(2), cur), hours.Mul(upkeep))
 	add("overhead", fmt.Sprintf("%s min at %s %s/h", minutes, overhead.StringFixed(2), cur), hours.Mul(overhead))
-	add("labour", fmt.Sprintf("%s min at %s %s/h: %s operators a machine, paid busy or not", minutes, labour.StringFixed(2), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
+	add("labour", fmt.Sprintf("%s min at %s %s/h: %s of an operator, paid busy or not", minutes, labour.StringFixed(2), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
 	add("energy", fmt.Sprintf("%s kW while sewing", o.KW), running.Mul(o.KW.Dec).Mul(r.Energy.Dec))
 	add("top thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Top, r.TopThread, cur), div(Measured(m.Top).Mul(r.TopThread.Dec), thousand))
 	add("bobbin thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Bobbin, r.BobbinThread, cur), div(Measured(m.Bobbin).Mul(r.BobbinThread.Dec), thousand))
@@ -145,6 +195,7 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	setup := div(Measured(m.Setup), hourSeconds)
 	add("set-up", fmt.Sprintf("%s min for the order, over %d pieces", setup.Mul(decimal.NewFromInt(60)).StringFixed(1), quantity),
 		div(setup.Mul(capital.Add(upkeep).Add(overhead).Add(labour)), q))
+	c.Setup = c.Lines[len(c.Lines)-1].Amount
 	add("digitizing", fmt.Sprintf("%s %s for the order", r.Digitizing, cur), div(r.Digitizing.Dec, q))
 
 	c.PerThousand = div(c.Total.Mul(thousand), decimal.NewFromInt(int64(m.Stitches)))
@@ -153,6 +204,12 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	c.Price = r.Price(c.Total)
 	c.PriceTax = r.WithTax(c.Price)
 	return c, nil
+}
+
+// Apart is the price of a piece and the fee for the order where the set-up is
+// asked for apart: the wanted margin is left of both, and each is rounded up.
+func (r *Rates) Apart(c *Cost) (price, fee Dec) {
+	return r.Price(c.Total.Sub(c.Setup)), r.Price(c.Setup.Mul(decimal.NewFromInt(int64(c.Quantity))))
 }
 
 // Steps is Of for every quantity of the price list.

@@ -1,12 +1,13 @@
 package money
 
 import (
+	"strings"
 	"testing"
 
 	"needlepace/floor"
 )
 
-func amount(s string) Amount { return Amount{dec(s)} }
+func amount(s string) Amount { return Amount{Dec: dec(s), written: true} }
 
 // rates with round numbers, to follow by hand.
 func plainRates() *Rates {
@@ -85,8 +86,10 @@ func TestEmptyHeadsAreCarriedByThePiecesThereAre(t *testing.T) {
 		}
 		return c.Lines[3].Amount
 	}
-	if !labour(4).Equal(dec("1")) || !labour(1).Equal(dec("4")) || labour(5).Round(9).Cmp(dec("1.6")) != 0 {
-		t.Errorf("labour a piece in orders of 4, 1 and 5: %s %s %s; want 1, 4 and 1.6", labour(4), labour(1), labour(5))
+	// A run sews and waits 1,200 s whoever is there, and each piece is loaded
+	// for 60 s: 1,260 s alone, 1,440 s by four.
+	if !labour(4).Equal(dec("1")) || !labour(1).Equal(dec("3.5")) || labour(5).Round(9).Cmp(dec("1.5")) != 0 {
+		t.Errorf("labour a piece in orders of 4, 1 and 5: %s %s %s; want 1, 3.5 and 1.5", labour(4), labour(1), labour(5))
 	}
 	steps, err := r.Steps(plainMade(), o)
 	if err != nil || len(steps) != len(DefaultQuantities) {
@@ -94,6 +97,152 @@ func TestEmptyHeadsAreCarriedByThePiecesThereAre(t *testing.T) {
 	}
 	if !steps[0].Total.GreaterThan(steps[len(steps)-1].Total) {
 		t.Error("one piece is not dearer than one of many")
+	}
+}
+
+func TestOnePieceOnSixHeadsIsLoadedOnce(t *testing.T) {
+	// 60 s a head, 20 min of sewing. Six pieces are loaded in 360 s by one, in
+	// 180 s by two; one piece in 60 s by whoever is there.
+	r := plainRates()
+	o := Owned{Price: amount("0"), Life: 10}
+	for loaders, loadOfSix := range map[int]float64{1: 360, 2: 180, 6: 60} {
+		m := Made{Heads: 6, Stitches: 9000, Crew: 1, Shift: 8, Loaders: loaders}
+		m.Seconds[floor.Running] = 200
+		m.Seconds[floor.Loading] = loadOfSix / 6
+		m.Seconds[floor.Repair] = 5
+		for q, want := range map[int]float64{1: 1200 + 60 + 5, 6: 1200 + loadOfSix + 30, 7: 2400 + loadOfSix + 60 + 35, 12: 2400 + 2*loadOfSix + 60} {
+			c, err := r.Of(m, o, q)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := c.Hours.Mul(dec("3600")).InexactFloat64()
+			if d := got - want; d > 1e-6 || d < -1e-6 {
+				t.Errorf("%d pieces, %d load: %g s of the machine, want %g", q, loaders, got, want)
+			}
+			if idle := map[int]int{1: 5, 6: 0, 7: 5, 12: 0}[q]; c.Idle != idle {
+				t.Errorf("%d pieces: %d heads idle, want %d", q, c.Idle, idle)
+			}
+		}
+	}
+}
+
+func TestASetUpAskedForApartIsChargedOnce(t *testing.T) {
+	r := plainRates() // half of a price is margin, prices in steps of 0.05
+	o := Owned{Price: amount("20000"), Life: 10}
+	c, err := r.Of(plainMade(), o, 40)
+	if err != nil {
+		t.Fatal(err)
+	}
+	price, fee := r.Apart(c)
+	// 900 s at 1 + 0 + .5 + 10 an hour are 2.875; twice that, up to the step.
+	if !c.Setup.Mul(dec("40")).Sub(dec("2.875")).Abs().LessThan(dec("1e-12")) || !fee.Equal(dec("5.75")) {
+		t.Errorf("set-up of %s a piece, fee %s; want 5.75", c.Setup, fee)
+	}
+	if !price.Equal(r.Price(c.Total.Sub(c.Setup))) || !price.LessThan(c.Price) {
+		t.Errorf("price %s without the set-up, %s with it", price, c.Price)
+	}
+	// Both ways the customer pays the same but for rounding up.
+	whole, apart := c.Price.Mul(dec("40")), price.Mul(dec("40")).Add(fee)
+	if d := whole.Sub(apart).Abs(); d.GreaterThan(dec("2.05")) {
+		t.Errorf("the order is %s in one price, %s with the fee apart", whole, apart)
+	}
+}
+
+func TestLabourIsSharedByMinutesOfWork(t *testing.T) {
+	// Two machines, three operators; one machine takes 5 of the 6 hours of work.
+	shop := &floor.Shop{Machines: []floor.Machine{{Heads: 6, Loaders: 2}, {Heads: 1}}, Operators: make([]floor.Operator, 3)}
+	r := &floor.Result{Shop: shop, Length: 8 * 3600, Machines: []floor.MachineResult{
+		{Name: "six", Pieces: floor.Estimate{Mean: 100}, Good: 99, Attended: 5 * 3600},
+		{Name: "one", Pieces: floor.Estimate{Mean: 20}, Good: 20, Attended: 3600}}}
+	six, err := MadeFrom(r, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	single, err := MadeFrom(r, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if six.Crew != 2.5 || single.Crew != .5 {
+		t.Errorf("the machines pay for %g and %g operators; want 2.5 and 0.5", six.Crew, single.Crew)
+	}
+	if six.Loaders != 2 || single.Loaders != 0 {
+		t.Errorf("loaders %d and %d", six.Loaders, single.Loaders)
+	}
+	if six.Spoilt < .0099 || six.Spoilt > .0101 {
+		t.Errorf("spoilt %g", six.Spoilt)
+	}
+	r.Machines[0].Attended, r.Machines[1].Attended = 0, 0
+	if six, _ = MadeFrom(r, 0); six.Crew != 1.5 {
+		t.Errorf("without work each machine pays for %g of three operators", six.Crew)
+	}
+}
+
+func TestPausesAreNoProductiveHours(t *testing.T) {
+	r := &floor.Result{Shop: &floor.Shop{Machines: []floor.Machine{{Heads: 1}}, Operators: make([]floor.Operator, 1)}, Length: 8.75 * 3600,
+		Machines: []floor.MachineResult{{Pieces: floor.Estimate{Mean: 100}, Good: 100}}}
+	r.Machines[0].Seconds[floor.Pausing] = .75 * 3600
+	m, err := MadeFrom(r, 0)
+	if err != nil || m.Shift != 8 {
+		t.Errorf("a shift of %g planned hours, %v; want 8", m.Shift, err)
+	}
+}
+
+func TestProductiveHoursOfAYearMayBeGiven(t *testing.T) {
+	r := plainRates() // 250 shifts
+	if h := r.YearHours(8); !h.Equal(dec("2000")) {
+		t.Errorf("%s hours a year", h)
+	}
+	r.Hours, r.Shifts = amount("1600"), 0
+	if err := r.Check(); err != nil {
+		t.Errorf("hours without shifts: %v", err)
+	}
+	if h := r.YearHours(8); !h.Equal(dec("1600")) {
+		t.Errorf("%s hours a year, written 1600", h)
+	}
+	capital, upkeep, overhead, err := r.MachineHour(Owned{Price: amount("16000"), Life: 10, Upkeep: amount("800")}, 8)
+	if err != nil || !capital.Equal(dec("1")) || !upkeep.Equal(dec(".5")) || !overhead.Equal(dec(".625")) {
+		t.Errorf("an hour costs %s, %s and %s, %v; want 1, 0.5 and 0.625", capital, upkeep, overhead, err)
+	}
+	r.Hours = amount("0")
+	if err := r.Check(); err == nil {
+		t.Error("neither shifts nor hours, and no error")
+	}
+}
+
+func TestAPriceLeftOutIsNotAPriceOfNothing(t *testing.T) {
+	parse := func(text string) (*Rates, error) {
+		s, _, err := ParseShop("x", []byte("[[machine]]\nname = \"m\"\n[money]\ncurrency = \"EUR\"\nshifts_per_year = 240\n"+text))
+		if err != nil {
+			return nil, err
+		}
+		return &s.Money, nil
+	}
+	if _, err := parse(""); err == nil || !strings.Contains(err.Error(), "labour_per_hour is missing") {
+		t.Errorf("no wage: %v", err)
+	}
+	r, err := parse("labour_per_hour = 0\nenergy_per_kwh = 0\ngarment_each = 0.0\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "money.interest_percent money.overhead_per_year money.top_thread_per_1000m money.bobbin_thread_per_1000m money.backing_per_m2 money.needle_each"
+	if got := strings.Join(r.Missing(), " "); got != want {
+		t.Errorf("missing: %s\nwant: %s", got, want)
+	}
+	o := Owned{Price: amount("0"), Life: 1, KW: amount("0")}
+	if got := strings.Join(o.Missing("m"), " "); got != "m.salvage m.upkeep_per_year" {
+		t.Errorf("missing: %s", got)
+	}
+	if err := o.check("m"); err != nil {
+		t.Errorf("a price written as 0: %v", err)
+	}
+	if err := (Owned{Life: 1}).check("m"); err == nil || !strings.Contains(err.Error(), "m.price is missing") {
+		t.Errorf("no price: %v", err)
+	}
+	if err := (Owned{Price: amount("-5"), Life: 1}).check("m"); err == nil || !strings.Contains(err.Error(), "m.price is -5") {
+		t.Errorf("a price of -5: %v", err)
+	}
+	if r, err := parse("labour_per_hour = 20\nplaceholder = true\n"); err != nil || !r.Placeholder {
+		t.Errorf("a placeholder: %v", err)
 	}
 }
 

@@ -29,7 +29,14 @@ func Measured(x float64) Dec {
 
 // Amount is a decimal as a settings file gives it: 12500, 12_500.00 or "12500.00".
 // It is read from the written digits, never through a float.
-type Amount struct{ Dec }
+type Amount struct {
+	Dec
+	written bool // in the file, be it 0
+}
+
+// Given reports whether the amount is there at all: a zero counts only where
+// it was written as 0, so that a price left out is not taken as nothing.
+func (a Amount) Given() bool { return a.written || !a.IsZero() }
 
 // maxAmount bounds what a settings file may give: beyond it is a slip.
 var maxAmount = decimal.New(1, 12)
@@ -47,7 +54,7 @@ func (a *Amount) UnmarshalText(b []byte) error {
 	if d.Abs().GreaterThan(maxAmount) {
 		return fmt.Errorf("%s is out of range: amounts go up to a million million", s)
 	}
-	a.Dec = d
+	a.Dec, a.written = d, true
 	return nil
 }
 

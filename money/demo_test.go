@@ -213,8 +213,9 @@ func TestDemoMixComparesTheSameForTheSameSeed(t *testing.T) {
 			t.Errorf("%s: %g hours, of them %g sewing, OEE %g", x.Name, x.Hours.Mean, x.RunHours, x.OEE.OEE)
 		}
 		for j := range c.Machines {
-			if s := c.Beats(i, j) + c.Beats(j, i); s > 1+1e-9 || i != j && s < 1-1e-9 {
-				t.Errorf("chances of %d and %d sum to %g", i, j, s)
+			p, not := c.Beats(i, j), c.Beats(j, i)
+			if s := p.P() + not.P(); math.Abs(s-1) > 1e-12 || p.Not() != not || p.Of != 60 {
+				t.Errorf("chances of %d and %d: %+v and %+v", i, j, p, not)
 			}
 		}
 	}
@@ -248,8 +249,8 @@ func TestAtTheTiePriceNeitherIsCheaper(t *testing.T) {
 				fewer++
 			}
 		}
-		if want := float64(fewer) / float64(len(mine)); want == 0.5 || math.Abs(p.Faster-want) > 1e-12 {
-			t.Errorf("%s: fewer hours with %g chance, counted %g", c.Machines[p.Machine].Name, p.Faster, want)
+		if want := (Chance{Won: fewer, Of: len(mine)}); p.Faster != want || 2*fewer == len(mine) {
+			t.Errorf("%s: fewer hours in %+v, counted %+v", c.Machines[p.Machine].Name, p.Faster, want)
 		}
 		o := &m.Offers[p.Machine]
 		was := o.Owned
@@ -281,8 +282,13 @@ func TestAMachineAgainstItselfGainsNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := c.Pairs[0]
-	if !p.Saving.Mid.IsZero() || !p.Invest.IsZero() || p.Cheaper != 0 || len(p.Payback) != 0 || !p.NPV.Mid.IsZero() {
+	if !p.Saving.Mid.IsZero() || !p.Invest.IsZero() || len(p.Payback) != 0 || len(p.Discounted) != 0 || !p.NPV.Mid.IsZero() {
 		t.Errorf("against itself: %+v", p)
+	}
+	for what, chance := range map[string]Chance{"cheaper": p.Cheaper, "faster": p.Faster, "worth": p.Worth} {
+		if chance.Verdict() != Alike || chance.P() != .5 {
+			t.Errorf("%s than itself: %+v, %s", what, chance, chance.Verdict())
+		}
 	}
 	if !strings.Contains(p.Reason, "no difference") {
 		t.Errorf("reason: %s", p.Reason)

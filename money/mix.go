@@ -28,19 +28,24 @@ type MixFile struct {
 type WeekKeys struct {
 	Shifts    int     `toml:"shifts"`    // a week
 	Hours     float64 `toml:"hours"`     // planned hours of a shift, pauses left out
-	Machines  int     `toml:"machines"`  // machines in a crew, default 1
-	Operators int     `toml:"operators"` // operators in a crew, default 1
+	Machines  int     `toml:"machines"`  // machines in a crew, where the machine does not say; default 1
+	Operators int     `toml:"operators"` // operators in a crew, where the machine does not say; default 1
 	Walk      float64 `toml:"walk_seconds"`
 	Notice    float64 `toml:"notice_seconds"`
 }
 
-// OfferKeys is one [[machine]]: what a shop has or is offered.
+// OfferKeys is one [[machine]]: what a shop has or is offered. How it is
+// staffed and what hooping, loading and all other work take may differ by
+// machine; what it leaves out is [week]'s and [work]'s.
 type OfferKeys struct {
-	Name     string  `toml:"name"`
-	Sheet    string  `toml:"sheet"`
-	Heads    *int    `toml:"heads"`
-	Speed    float64 `toml:"speed"`
-	Existing bool    `toml:"existing"`
+	Name      string  `toml:"name"`
+	Sheet     string  `toml:"sheet"`
+	Heads     *int    `toml:"heads"`        // it has; default the sheet's
+	InUse     *int    `toml:"heads_in_use"` // of them, sewing; default all
+	Speed     float64 `toml:"speed"`
+	Existing  bool    `toml:"existing"`
+	Machines  *int    `toml:"machines"`  // like it in a crew
+	Operators *int    `toml:"operators"` // of such a crew
 	Owned
 	floor.Work
 }
@@ -61,11 +66,30 @@ type Offer struct {
 	Existing bool
 	Sheet    *machine.Sheet
 	SheetID  string // machines of one sheet are drawn together
-	Heads    int
+	Heads    int    // in use: the mix is sewn on these
+	Fitted   int    // heads it has; 0: those in use
+	Crew     Crew   // zero: the mix's
 	Speed    float64
 	Work     floor.Work
 	Owned    Owned
 }
+
+// Crew is so many like machines under so many operators.
+type Crew struct{ Machines, Operators int }
+
+func (c Crew) check(key string) error {
+	switch {
+	case c.Machines < 1 || c.Machines > 40:
+		return bad(key+".machines", "is %d; give 1 to 40 machines in a crew", c.Machines)
+	case c.Operators < 1 || c.Operators > 40:
+		return bad(key+".operators", "is %d; give 1 to 40 operators in a crew", c.Operators)
+	}
+	return nil
+}
+
+// labour is the operators that an hour of one of the machines pays for. Like
+// machines at like work take equal minutes of their operators.
+func (c Crew) labour() Dec { return Measured(float64(c.Operators) / float64(c.Machines)) }
 
 // Wanted is a design of the mix.
 type Wanted struct {
@@ -82,17 +106,16 @@ type Wanted struct {
 
 // Mix is a MIX.toml with everything it names.
 type Mix struct {
-	Name      string
-	Shifts    int     // a week
-	Hours     float64 // of a shift
-	Machines  int     // of a crew
-	Operators int
-	Walk      float64
-	Notice    float64
-	Law       thread.Law
-	Rates     Rates
-	Offers    []Offer
-	Designs   []Wanted
+	Name    string
+	Shifts  int     // a week
+	Hours   float64 // of a shift
+	Crew    Crew    // of machines that have none of their own
+	Walk    float64
+	Notice  float64
+	Law     thread.Law
+	Rates   Rates
+	Offers  []Offer
+	Designs []Wanted
 }
 
 // ParseMix reads a MIX.toml.
@@ -115,23 +138,19 @@ func (mf *MixFile) Resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
 }
 
 func (mf *MixFile) resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
-	m := &Mix{Name: mf.Name, Shifts: mf.Week.Shifts, Hours: mf.Week.Hours, Machines: mf.Week.Machines, Operators: mf.Week.Operators,
+	m := &Mix{Name: mf.Name, Shifts: mf.Week.Shifts, Hours: mf.Week.Hours, Crew: Crew{mf.Week.Machines, mf.Week.Operators},
 		Walk: mf.Week.Walk, Notice: mf.Week.Notice, Law: mf.Thread.Law(), Rates: mf.Money}
-	if m.Machines == 0 {
-		m.Machines = 1
+	if m.Crew.Machines == 0 && !f.Has("week.machines") {
+		m.Crew.Machines = 1
 	}
-	if m.Operators == 0 {
-		m.Operators = 1
+	if m.Crew.Operators == 0 && !f.Has("week.operators") {
+		m.Crew.Operators = 1
 	}
 	switch {
 	case m.Shifts < 1 || m.Shifts > 21:
 		return nil, bad("week.shifts", "is %d; give 1 to 21 shifts a week", m.Shifts)
 	case !(m.Hours > 0 && m.Hours <= 24):
 		return nil, bad("week.hours", "is %g; give the planned hours of a shift, up to 24", m.Hours)
-	case m.Machines < 1 || m.Machines > 40:
-		return nil, bad("week.machines", "is %d; give 1 to 40 machines in a crew", m.Machines)
-	case m.Operators < 1 || m.Operators > 40:
-		return nil, bad("week.operators", "is %d; give 1 to 40 operators in a crew", m.Operators)
 	case !(m.Walk >= 0 && m.Walk <= 3600):
 		return nil, bad("week.walk_seconds", "is %g; give 0 to 3600", m.Walk)
 	case !(m.Notice >= 0 && m.Notice <= 3600):
@@ -148,6 +167,9 @@ func (mf *MixFile) resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
 	if !f.Has("money") {
 		return nil, bad("money", "is missing: a comparison needs the shop's rates")
 	}
+	if err := m.Crew.check("week"); err != nil {
+		return nil, err
+	}
 	if err := floor.CheckLaw(m.Law); err != nil {
 		return nil, err
 	}
@@ -159,7 +181,7 @@ func (mf *MixFile) resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
 	}
 	names := map[string]bool{}
 	for i, o := range mf.Machine {
-		offer, err := mf.offer(fmt.Sprintf("machine[%d]", i+1), o, src, names)
+		offer, err := mf.offer(fmt.Sprintf("machine[%d]", i+1), o, m.Crew, src, names)
 		if err != nil {
 			return nil, err
 		}
@@ -181,7 +203,13 @@ func (mf *MixFile) resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
 	return m, nil
 }
 
-func (mf *MixFile) offer(key string, o OfferKeys, src floor.Sources, names map[string]bool) (Offer, error) {
+func given(v *int, from *int) {
+	if from != nil {
+		*v = *from
+	}
+}
+
+func (mf *MixFile) offer(key string, o OfferKeys, crew Crew, src floor.Sources, names map[string]bool) (Offer, error) {
 	if o.Sheet == "" {
 		return Offer{}, bad(key+".sheet", "is missing: give a sheet file or a built-in class")
 	}
@@ -202,9 +230,18 @@ func (mf *MixFile) offer(key string, o OfferKeys, src floor.Sources, names map[s
 	if err := o.Owned.check(key); err != nil {
 		return Offer{}, err
 	}
-	x := Offer{o.Name, o.Existing, sheet, o.Sheet, sheet.Heads, o.Speed, o.Work.Over(mf.Work).Over(floor.DefaultWork), o.Owned}
-	if o.Heads != nil {
-		x.Heads = *o.Heads
+	x := Offer{Name: o.Name, Existing: o.Existing, Sheet: sheet, SheetID: o.Sheet, Fitted: sheet.Heads, Crew: crew, Speed: o.Speed,
+		Work: o.Work.Over(mf.Work).Over(floor.DefaultWork), Owned: o.Owned}
+	given(&x.Fitted, o.Heads)
+	x.Heads = x.Fitted
+	given(&x.Heads, o.InUse)
+	given(&x.Crew.Machines, o.Machines)
+	given(&x.Crew.Operators, o.Operators)
+	if err := x.Crew.check(key); err != nil {
+		return Offer{}, err
+	}
+	if x.Heads > x.Fitted {
+		return Offer{}, bad(key+".heads_in_use", "is %d of %d heads", x.Heads, x.Fitted)
 	}
 	// The floor checks what it is given; its machine is this one, numbered 1.
 	probe := floor.Shop{Seconds: 3600, Machines: []floor.Machine{x.Work.Machine(x.Name, x.Heads)}, Operators: []floor.Operator{{}},

@@ -23,6 +23,10 @@ type Quote struct {
 	// Low and High are the totals of the last step at the ends of the run
 	// time's interval.
 	Low, High Dec
+	// Missing names the keys of [money] that count as zero for want of a figure.
+	Missing []string
+	// Placeholder: the rates were an example's, not the owner's own.
+	Placeholder bool
 }
 
 // OnFloor costs a design on one machine of a shop: the machine sews the
@@ -70,7 +74,8 @@ func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Des
 	if err != nil {
 		return nil, err
 	}
-	q := &Quote{Machine: shop.Machines[m].Name, Heads: heads}
+	q := &Quote{Machine: shop.Machines[m].Name, Heads: heads, Placeholder: rates.Placeholder,
+		Missing: append(rates.Missing(), own.Missing("money.machines."+shop.Machines[m].Name)...)}
 	q.Clock, q.How = clock.How(d, sheet, job, levelOf(opt))
 	if q.Use, err = thread.Of(d, r.Law, sheet.Reading.TrimAfterJumps); err != nil {
 		return nil, err

@@ -10,30 +10,35 @@ import (
 )
 
 // Rates is [money]: what things cost in this shop. Amounts are in the shop's
-// currency; percentages are per cent. A key that is left out is zero unless
-// its comment says otherwise.
+// currency; percentages are per cent. A key that is left out counts as zero
+// unless its comment says otherwise, and Missing names it: a zero that is meant
+// is written as 0.
 type Rates struct {
-	Currency     string           `toml:"currency"`                // as printed, e.g. "EUR"; needed
-	PriceStep    Amount           `toml:"price_step"`              // prices are rounded up to a multiple of it; default 0.01
-	SalesTax     Amount           `toml:"sales_tax_percent"`       // added to prices on show
-	Interest     Amount           `toml:"interest_percent"`        // a year; what money costs the shop
-	ProfitTax    Amount           `toml:"profit_tax_percent"`      // on savings, after depreciation
-	Depreciation string           `toml:"depreciation"`            // "straight-line" over the life (default), or "macrs-3", -5, -7, -10
-	Labour       Amount           `toml:"labour_per_hour"`         // an operator with all on-costs; needed
-	Overhead     Amount           `toml:"overhead_per_year"`       // rent, heat, office: for each machine
-	Energy       Amount           `toml:"energy_per_kwh"`          //
-	TopThread    Amount           `toml:"top_thread_per_1000m"`    //
-	BobbinThread Amount           `toml:"bobbin_thread_per_1000m"` //
-	Backing      Amount           `toml:"backing_per_m2"`          //
-	BackingEdge  Amount           `toml:"backing_edge_mm"`         // more on every side of the design
-	Needle       Amount           `toml:"needle_each"`             //
-	NeedleHours  Amount           `toml:"needle_hours"`            // of sewing that a needle lasts; default 8 (trade press, one source)
-	Garment      Amount           `toml:"garment_each"`            // what a spoilt garment costs to replace
-	Digitizing   Amount           `toml:"digitizing_fee"`          // for each design, once in an order
-	Margin       Amount           `toml:"margin_percent"`          // wanted: share of the price that is not cost
-	Shifts       int              `toml:"shifts_per_year"`         // needed
-	Quantities   []int            `toml:"quantities"`              // steps of a price list; default 1, 6, 12, 24, 48, 96, 200
-	Machines     map[string]Owned `toml:"machines"`                // by the machine's name
+	// Placeholder is true while the figures are an example's and not the
+	// owner's own: all that is made from them must be marked so.
+	Placeholder  bool             `toml:"placeholder"`
+	Currency     string           `toml:"currency"`                  // as printed, e.g. "EUR"; needed
+	PriceStep    Amount           `toml:"price_step"`                // prices are rounded up to a multiple of it; default 0.01
+	SalesTax     Amount           `toml:"sales_tax_percent"`         // added to prices on show
+	Interest     Amount           `toml:"interest_percent"`          // a year; what money costs the shop
+	ProfitTax    Amount           `toml:"profit_tax_percent"`        // on savings, after depreciation
+	Depreciation string           `toml:"depreciation"`              // "straight-line" over the life (default), or "macrs-3", -5, -7, -10
+	Labour       Amount           `toml:"labour_per_hour"`           // an operator with all on-costs; needed
+	Overhead     Amount           `toml:"overhead_per_year"`         // rent, heat, office: for each machine
+	Energy       Amount           `toml:"energy_per_kwh"`            //
+	TopThread    Amount           `toml:"top_thread_per_1000m"`      //
+	BobbinThread Amount           `toml:"bobbin_thread_per_1000m"`   //
+	Backing      Amount           `toml:"backing_per_m2"`            //
+	BackingEdge  Amount           `toml:"backing_edge_mm"`           // more on every side of the design
+	Needle       Amount           `toml:"needle_each"`               //
+	NeedleHours  Amount           `toml:"needle_hours"`              // of sewing that a needle lasts; default 8 (trade press, one source)
+	Garment      Amount           `toml:"garment_each"`              // what a spoilt garment costs to replace
+	Digitizing   Amount           `toml:"digitizing_fee"`            // for each design, once in an order
+	Margin       Amount           `toml:"margin_percent"`            // wanted: share of the price that is not cost
+	Shifts       int              `toml:"shifts_per_year"`           // needed, or productive_hours_per_year
+	Hours        Amount           `toml:"productive_hours_per_year"` // of a machine; default shifts_per_year × a shift's planned hours
+	Quantities   []int            `toml:"quantities"`                // steps of a price list; default 1, 6, 12, 24, 48, 96, 200
+	Machines     map[string]Owned `toml:"machines"`                  // by the machine's name
 }
 
 // Owned is what a machine costs to have.
@@ -80,16 +85,19 @@ func (r *Rates) Check() error {
 		{"energy_per_kwh", r.Energy.Dec, maxAmount}, {"top_thread_per_1000m", r.TopThread.Dec, maxAmount}, {"bobbin_thread_per_1000m", r.BobbinThread.Dec, maxAmount},
 		{"backing_per_m2", r.Backing.Dec, maxAmount}, {"backing_edge_mm", r.BackingEdge.Dec, decimal.NewFromInt(1000)}, {"needle_each", r.Needle.Dec, maxAmount},
 		{"needle_hours", r.NeedleHours.Dec, decimal.NewFromInt(100_000)}, {"garment_each", r.Garment.Dec, maxAmount}, {"digitizing_fee", r.Digitizing.Dec, maxAmount},
-		{"margin_percent", r.Margin.Dec, decimal.NewFromInt(99)},
+		{"margin_percent", r.Margin.Dec, decimal.NewFromInt(99)}, {"productive_hours_per_year", r.Hours.Dec, decimal.NewFromInt(hoursOfAYear)},
 	} {
 		if a.v.IsNegative() || a.v.GreaterThan(a.most) {
 			return bad("money."+a.key, "is %s; give 0 to %s", a.v, a.most)
 		}
 	}
-	if r.Labour.IsZero() {
-		return bad("money.labour_per_hour", "is missing or 0: give what an operator's hour costs with all on-costs")
+	if !r.Labour.Given() {
+		return bad("money.labour_per_hour", "is missing: give what an operator's hour costs with all on-costs; write 0 if nobody is to be paid")
 	}
-	if r.Shifts < 1 || r.Shifts > 1100 {
+	switch {
+	case r.Shifts == 0 && !r.Hours.IsPositive():
+		return bad("money.shifts_per_year", "is missing or 0: give the shifts of a year (1 to 1100), or productive_hours_per_year")
+	case r.Shifts < 0 || r.Shifts > 1100:
 		return bad("money.shifts_per_year", "is %d; give 1 to 1100", r.Shifts)
 	}
 	if _, err := depreciation(r.Depreciation, 5); err != nil {
@@ -110,7 +118,53 @@ func (r *Rates) Check() error {
 	return nil
 }
 
+// hoursOfAYear is those of a leap year.
+const hoursOfAYear = 8784
+
+// YearHours is the productive hours a year of a machine whose shift has so
+// many planned hours.
+func (r *Rates) YearHours(shift float64) Dec {
+	if r.Hours.IsPositive() {
+		return r.Hours.Dec
+	}
+	return Measured(shift).Mul(decimal.NewFromInt(int64(r.Shifts)))
+}
+
+// Missing names the keys of [money] that were left out and so count as zero:
+// what is made from the rates is too low by what they would be. Fees, margin
+// and taxes are not among them: without them nothing is charged.
+func (r *Rates) Missing() []string {
+	return missing("money", []named{
+		{"interest_percent", r.Interest}, {"overhead_per_year", r.Overhead}, {"energy_per_kwh", r.Energy},
+		{"top_thread_per_1000m", r.TopThread}, {"bobbin_thread_per_1000m", r.BobbinThread},
+		{"backing_per_m2", r.Backing}, {"needle_each", r.Needle}, {"garment_each", r.Garment},
+	})
+}
+
+// Missing is Rates.Missing for a machine whose keys stand under the given key.
+func (o Owned) Missing(key string) []string {
+	return missing(key, []named{{"salvage", o.Salvage}, {"upkeep_per_year", o.Upkeep}, {"kilowatts", o.KW}})
+}
+
+type named struct {
+	key string
+	v   Amount
+}
+
+func missing(table string, all []named) []string {
+	var out []string
+	for _, a := range all {
+		if !a.v.Given() {
+			out = append(out, table+"."+a.key)
+		}
+	}
+	return out
+}
+
 func (o Owned) check(key string) error {
+	if !o.Price.Given() {
+		return bad(key+".price", "is missing: give what the machine costs, or what it could be sold for today; write 0 for one that is worth nothing")
+	}
 	for _, a := range []struct {
 		key string
 		v   Dec

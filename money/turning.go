@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"needlepace/clock"
 	"needlepace/stitch"
@@ -25,10 +26,10 @@ const (
 type Turning struct {
 	Shape  Shape
 	Length []float64 // mm
-	// Seconds per 1,000 stitches on the machine and on the base, and the
-	// chance that the machine is the faster.
-	Machine, Base, Chance []float64
-	At                    []Turn
+	// Seconds per 1,000 stitches on the machine and on the base.
+	Machine, Base []float64
+	Chance        []Chance // that the machine is the faster
+	At            []Turn
 }
 
 // Turn is a stitch length at which the faster changes.
@@ -96,15 +97,18 @@ func (c *Comparison) turnings(i int, z map[string][][]float64) []Turning {
 			t.Machine = append(t.Machine, ra.Nominal/scale)
 			t.Base = append(t.Base, rb.Nominal/scale)
 			row := make([]float64, draws)
-			won := 0.0
+			won := Chance{Of: draws}
 			for k := range row {
 				row[k] = rb.Seconds(z[b.SheetID][k]) - ra.Seconds(z[a.SheetID][k])
-				if row[k] > 0 {
-					won++
+				switch {
+				case row[k] > 0:
+					won.Won++
+				case row[k] == 0:
+					won.Tied++
 				}
 			}
 			diff = append(diff, row)
-			t.Chance = append(t.Chance, won/float64(draws))
+			t.Chance = append(t.Chance, won)
 		}
 		t.At = turns(t, diff, c.Level)
 		if len(out) == 1 && alike(out[0], t) {
@@ -174,41 +178,102 @@ func turns(t Turning, diff [][]float64, level float64) []Turn {
 	return out
 }
 
-// reason is one sentence: for which stitches the machine beats the base.
-func (c *Comparison) reason(p *Pair) string {
-	name, base := c.Machines[p.Machine].Name, c.Machines[c.Base].Name
-	text := ""
-	for _, t := range p.Turns {
-		part := ""
-		switch {
-		case len(t.At) == 0 && t.Machine[0] < t.Base[0]:
-			part = fmt.Sprintf("%s runs faster at every length", name)
-		case len(t.At) == 0 && t.Machine[0] > t.Base[0]:
-			part = fmt.Sprintf("%s runs faster at every length", base)
-		case len(t.At) == 0:
-			part = "no difference"
-		default:
-			for k, u := range t.At {
-				below, above := base, name
-				if u.Below {
-					below, above = name, base
-				}
-				if k == 0 {
-					part = fmt.Sprintf("%s runs faster below %.1f mm, ", below, u.Length)
-				}
-				part += fmt.Sprintf("%s above", above)
-				if !math.IsNaN(u.Low) {
-					part += fmt.Sprintf(" (turns between %.1f and %.1f mm)", u.Low, u.High)
-				}
-				if k+1 < len(t.At) {
-					part += fmt.Sprintf(" up to %.1f mm, ", t.At[k+1].Length)
-				}
+// Stretch is a stretch of stitch lengths on which one machine is the faster by
+// the sheets as they are, and how far that may be said.
+type Stretch struct {
+	From, To float64 // mm; outside the range in which a turn falls, as far as the sheets know
+	Machine  bool    // the machine, not the base
+	Is       Verdict // by the length at which it is least sure
+}
+
+// Stretches are the stretches between the turns, in order.
+func (t *Turning) Stretches() []Stretch {
+	longest := len(t.Length) - 1
+	end := func(mm, sheets float64) float64 {
+		if math.IsNaN(mm) {
+			return sheets
+		}
+		return mm
+	}
+	var out []Stretch
+	for i := range len(t.At) + 1 {
+		s := Stretch{From: t.Length[0], To: t.Length[longest]}
+		if i > 0 {
+			s.From, s.Machine = end(t.At[i-1].High, t.At[i-1].Length), !t.At[i-1].Below
+		}
+		if i < len(t.At) {
+			s.To, s.Machine = end(t.At[i].Low, t.At[i].Length), t.At[i].Below
+		}
+		if len(t.At) == 0 {
+			s.Machine = t.Machine[longest] < t.Base[longest]
+		}
+		var least Chance
+		seen, alike := false, true
+		for k, mm := range t.Length {
+			p := t.Chance[k]
+			if !s.Machine {
+				p = p.Not()
+			}
+			if mm < s.From || mm > s.To {
+				continue
+			}
+			alike = alike && p.Verdict() == Alike
+			if !seen || p.P() < least.P() {
+				least, seen = p, true
 			}
 		}
-		if text != "" {
-			text += "; "
+		if s.Is = CannotTell; seen && (alike || least.Verdict() != Alike) {
+			s.Is = least.Verdict()
 		}
-		text += string(t.Shape) + ": " + part
+		out = append(out, s)
+	}
+	return out
+}
+
+// reason is one sentence: for which stitches the machine beats the base, as far
+// as that may be said.
+func (c *Comparison) reason(p *Pair) string {
+	name, base := c.Machines[p.Machine].Name, c.Machines[c.Base].Name
+	var parts []string
+	for _, t := range p.Turns {
+		parts = append(parts, string(t.Shape)+": "+t.reason(name, base))
+	}
+	return strings.Join(parts, "; ")
+}
+
+func (t *Turning) reason(name, base string) string {
+	var said []string
+	all := t.Stretches()
+	for i, s := range all {
+		first := base
+		if s.Machine {
+			first = name
+		}
+		switch s.Is {
+		case Alike:
+			return "no difference"
+		case CannotTell:
+			continue
+		case Probably:
+			first += " probably"
+		}
+		where := "at every length"
+		switch {
+		case i == 0 && len(all) > 1:
+			where = fmt.Sprintf("below %.1f mm", s.To)
+		case i > 0 && i == len(all)-1:
+			where = fmt.Sprintf("above %.1f mm", s.From)
+		case i > 0:
+			where = fmt.Sprintf("from %.1f to %.1f mm", s.From, s.To)
+		}
+		said = append(said, fmt.Sprintf("%s runs faster %s", first, where))
+	}
+	if len(said) == 0 {
+		return "the two cannot be told apart"
+	}
+	text := strings.Join(said, ", ")
+	if len(t.At) == 1 && !math.IsNaN(t.At[0].Low) {
+		text += fmt.Sprintf(" (turns at about %.1f mm)", t.At[0].Length)
 	}
 	return text
 }

@@ -118,6 +118,14 @@ func ups(all []money.Crossing) []string {
 	return out
 }
 
+func chances(all []money.Chance) []float64 {
+	var out []float64
+	for _, c := range all {
+		out = append(out, c.P())
+	}
+	return out
+}
+
 func finite(x float64) *float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil
@@ -139,13 +147,13 @@ func ComparisonOf(k *money.Comparison, seed uint64) *Comparison {
 		out.Machines = append(out.Machines, row)
 		var beats []float64
 		for j := range k.Machines {
-			beats = append(beats, k.Beats(i, j))
+			beats = append(beats, k.Beats(i, j).P())
 		}
 		out.Beats = append(out.Beats, beats)
 	}
 	for _, d := range k.Designs {
-		row := ComparedDesign{Design: d.Name, Weekly: d.Weekly, MeanStitch: d.Mean, First: k.Machines[d.First].Name, FirstChance: d.FirstChance,
-			Most: k.Machines[d.Most].Name, MostChance: d.MostChance, Why: d.Why, On: []ComparedOn{}}
+		row := ComparedDesign{Design: d.Name, Weekly: d.Weekly, MeanStitch: d.Mean, First: k.Machines[d.First].Name, FirstChance: d.FirstChance.P(),
+			Most: k.Machines[d.Most].Name, MostChance: d.MostChance.P(), Why: d.Why, On: []ComparedOn{}}
 		for i := range d.On {
 			o := &d.On[i]
 			row.On = append(row.On, ComparedOn{k.Machines[i].Name, o.Result.Seconds, clock.Interval{Low: o.Low, High: o.High, Level: k.Level}, o.Result.HeldSpeed(), o.PerPiece, o.Result.Parts})
@@ -154,14 +162,14 @@ func ComparisonOf(k *money.Comparison, seed uint64) *Comparison {
 	}
 	for i := range k.Pairs {
 		p := &k.Pairs[i]
-		row := ComparedPair{k.Machines[p.Machine].Name, k.Machines[p.Base].Name, p.Cheaper, p.Faster, p.Invest.StringFixed(2), moneyOf(p.Saving, 2),
-			ups(p.Payback), ups(p.Discounted), moneyOf(p.NPV, 2), p.Worth, nil, p.Reason, []Turning{}}
+		row := ComparedPair{k.Machines[p.Machine].Name, k.Machines[p.Base].Name, p.Cheaper.P(), p.Faster.P(), p.Invest.StringFixed(2), moneyOf(p.Saving, 2),
+			ups(p.Payback), ups(p.Discounted), moneyOf(p.NPV, 2), p.Worth.P(), nil, p.Reason, []Turning{}}
 		if p.TieOK {
 			tie := moneyOf(p.Tie, 2)
 			row.Tie = &tie
 		}
 		for _, t := range p.Turns {
-			tr := Turning{string(t.Shape), t.Length, t.Machine, t.Base, t.Chance, []Turn{}}
+			tr := Turning{string(t.Shape), t.Length, t.Machine, t.Base, chances(t.Chance), []Turn{}}
 			for _, u := range t.At {
 				below := row.Base
 				if u.Below {

@@ -25,7 +25,7 @@ func compareCSV(w io.Writer, k *money.Comparison) error {
 			o, x := &d.On[i], &k.Machines[i]
 			first, chance, why := "", "", ""
 			if i == d.First {
-				first, chance, why = "1", num(d.FirstChance), cell(d.Why)
+				first, chance, why = "1", num(d.FirstChance.P()), cell(d.Why)
 			}
 			rows = append(rows, []string{cell(d.Name), whole(d.Weekly), num(d.Mean), cell(x.Name), num(o.Result.Seconds), num(o.Low), num(o.High), num(o.Result.HeldSpeed()), num(o.PerPiece),
 				first, chance, why, num(x.Hours.Mean), num(x.PiecesPerShift.Mean), x.PerPiece.Mid.StringFixed(4), x.PerPiece.Low.StringFixed(4), x.PerPiece.High.StringFixed(4), cell(k.Mix.Rates.Currency)})
@@ -59,7 +59,7 @@ func comparePicture(k *money.Comparison) picture.Picture {
 			o := &d.On[i]
 			note := fmt.Sprintf("held %.0f/min", o.Result.HeldSpeed())
 			if i == d.First {
-				note = fmt.Sprintf("first with %.0f %%", 100*d.FirstChance)
+				note = "first with " + chanceText(d.FirstChance.P())
 			}
 			s.Rows = append(s.Rows, picture.StripRow{Label: k.Machines[i].Name, Note: note, Parts: report.Strip(o.Result.Parts), Low: o.Low, High: o.High})
 		}

@@ -17,26 +17,32 @@ func compareText(c *Ctx, k *money.Comparison) {
 		pieces += d.Weekly
 	}
 	fmt.Fprintf(w, "%s: %s, %s pieces a week, %s compared\n", title(m.Name), plural(len(k.Designs), "design"), thousands(pieces), plural(len(k.Machines), "machine"))
-	fmt.Fprintf(w, "crews of %s under %s, %d shifts of %g h a week; intervals hold %.0f %%\n\n", plural(m.Machines, "machine"), plural(m.Operators, "operator"), m.Shifts, m.Hours, 100*k.Level)
+	fmt.Fprintf(w, "crews of %s under %s, %d shifts of %g h a week; intervals hold %.0f %%\n\n", plural(m.Crew.Machines, "machine"), plural(m.Crew.Operators, "operator"), m.Shifts, m.Hours, 100*k.Level)
 
-	best := 0
-	for i := range k.Machines {
-		if k.Machines[i].YearCost.Mid.LessThan(k.Machines[best].YearCost.Mid) {
-			best = i
+	j := &k.Cheapest
+	b := &k.Machines[j.Best]
+	is := map[money.Verdict]string{money.Wins: "is the cheapest", money.Probably: "is probably the cheapest",
+		money.CannotTell: "may be the cheapest, but it cannot be told", money.Alike: "is as cheap as another"}
+	fmt.Fprintf(w, "  %s %s on this mix: %s %s a piece, between %s and %s", b.Name, is[j.Is], b.PerPiece.Mid.StringFixed(2), cur, b.PerPiece.Low.StringFixed(2), b.PerPiece.High.StringFixed(2))
+	if j.Rival >= 0 {
+		fmt.Fprintf(w, "; the chance that it beats %s is %s", k.Machines[j.Rival].Name, chanceText(j.Chance.P()))
+	}
+	fmt.Fprint(w, "\n")
+	for _, tell := range j.Tells {
+		switch tell.By {
+		case money.BySheet:
+			fmt.Fprintf(w, "  a timed test piece on %s would tell most\n", k.Machines[tell.Machine].Name)
+		case money.ByWeeks:
+			fmt.Fprintf(w, "  %d simulated weeks would tell more (--weeks)\n", tell.Weeks)
 		}
 	}
-	b := &k.Machines[best]
-	fmt.Fprintf(w, "  %s is the cheapest on this mix: %s %s a piece, between %s and %s", b.Name, b.PerPiece.Mid.StringFixed(2), cur, b.PerPiece.Low.StringFixed(2), b.PerPiece.High.StringFixed(2))
-	if len(k.Machines) > 1 {
-		second := -1
-		for i := range k.Machines {
-			if i != best && (second < 0 || k.Machines[i].YearCost.Mid.LessThan(k.Machines[second].YearCost.Mid)) {
-				second = i
-			}
-		}
-		fmt.Fprintf(w, "; the chance that it beats %s is %.0f %%", k.Machines[second].Name, 100*k.Beats(best, second))
+	if k.Placeholder {
+		fmt.Fprintln(w, "  every price is a placeholder: put in your own, then take placeholder = true out of [money]")
 	}
-	fmt.Fprint(w, "\n\n")
+	if len(k.Missing) > 0 {
+		fmt.Fprintf(w, "  counted as 0 for want of a figure: %s\n", strings.Join(k.Missing, ", "))
+	}
+	fmt.Fprintln(w)
 
 	t := table{align: "lrrrrrrrr"}
 	t.row("machine", "rated", "held", "hours a week", "between", "pieces a shift", "needed", cur+" a piece", "between")
@@ -97,7 +103,7 @@ func compareText(c *Ctx, k *money.Comparison) {
 				if i == j {
 					row = append(row, "–")
 				} else {
-					row = append(row, fmt.Sprintf("%.0f %%", 100*k.Beats(i, j)))
+					row = append(row, chanceText(k.Beats(i, j).P()))
 				}
 			}
 			t.row(row...)
@@ -129,7 +135,7 @@ func designsText(c *Ctx, k *money.Comparison) {
 			o := &d.On[i]
 			wins := ""
 			if i == d.First {
-				wins = fmt.Sprintf("%.0f %%", 100*d.FirstChance)
+				wins = chanceText(d.FirstChance.P())
 			}
 			for _, p := range report.Strip(o.Result.Parts) {
 				seen[p.Key] = true
@@ -180,8 +186,8 @@ func pairText(c *Ctx, k *money.Comparison, p *money.Pair) {
 	x, b := &k.Machines[p.Machine], &k.Machines[p.Base]
 	fmt.Fprintf(w, "\n%s instead of %s\n", x.Name, b.Name)
 	t := table{indent: "  ", align: "lll"}
-	t.row("cheaper on this mix", fmt.Sprintf("%.0f %%", 100*p.Cheaper), "chance")
-	t.row("fewer machine hours", fmt.Sprintf("%.0f %%", 100*p.Faster), "chance")
+	t.row("cheaper on this mix", chanceText(p.Cheaper.P()), "chance")
+	t.row("fewer machine hours", chanceText(p.Faster.P()), "chance")
 	t.row("money put in", p.Invest.StringFixed(0)+" "+cur, fmt.Sprintf("%s, less what %s would fetch", plural(x.Needed, "machine"), b.Name))
 	t.row("saves a year", p.Saving.Mid.StringFixed(0)+" "+cur, "between "+p.Saving.Low.StringFixed(0)+" and "+p.Saving.High.StringFixed(0))
 	if p.Invest.IsPositive() {
@@ -189,7 +195,7 @@ func pairText(c *Ctx, k *money.Comparison, p *money.Pair) {
 	} else {
 		t.row("paid back", "at once", "it costs no more to have")
 	}
-	t.row("net present value", p.NPV.Mid.StringFixed(0)+" "+cur, fmt.Sprintf("between %s and %s; above zero with %.0f %% chance, over %s", p.NPV.Low.StringFixed(0), p.NPV.High.StringFixed(0), 100*p.Worth, plural(x.Owned.Life, "year")))
+	t.row("net present value", p.NPV.Mid.StringFixed(0)+" "+cur, fmt.Sprintf("between %s and %s; above zero with %s chance, over %s", p.NPV.Low.StringFixed(0), p.NPV.High.StringFixed(0), chanceText(p.Worth.P()), plural(p.Horizon, "year")))
 	if p.TieOK {
 		t.row("they tie at a price of", p.Tie.Mid.StringFixed(0)+" "+cur, fmt.Sprintf("between %s and %s; the offer is %s", p.Tie.Low.StringFixed(0), p.Tie.High.StringFixed(0), x.Owned.Price))
 	} else {

@@ -1,0 +1,88 @@
+package money
+
+import (
+	"cmp"
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestAFiniteNumberOfDrawsIsNeverCertain(t *testing.T) {
+	for _, n := range []int{0, 1, 60, 300, 1_000_000} {
+		for _, c := range []Chance{{Won: n, Of: n}, {Of: n}} {
+			if p := c.P(); !(p > 0 && p < 1) {
+				t.Errorf("%+v: chance %g", c, p)
+			}
+			if low, high := c.Interval(.9); !(low > 0 && high < 1 && low < high) {
+				t.Errorf("%+v: between %g and %g", c, low, high)
+			}
+		}
+	}
+	if p := (Chance{Won: 300, Of: 300}).P(); p < .99 || p > .999 {
+		t.Errorf("300 of 300: %g", p)
+	}
+	if p := (Chance{}).P(); p != .5 {
+		t.Errorf("no draws: %g", p)
+	}
+}
+
+func TestTiesCountHalf(t *testing.T) {
+	c := count([]float64{1, 2, 3, 4}, []float64{2, 2, 1, 5}, cmp.Compare)
+	if c != (Chance{Won: 2, Tied: 1, Of: 4}) {
+		t.Errorf("counted %+v", c)
+	}
+	if got, want := c.P(), (2.5+.5)/5; math.Abs(got-want) > 1e-15 {
+		t.Errorf("chance %g, want %g", got, want)
+	}
+	if not := c.Not(); not != (Chance{Won: 1, Tied: 1, Of: 4}) || math.Abs(not.P()+c.P()-1) > 1e-15 {
+		t.Errorf("the opposite of %+v is %+v", c, not)
+	}
+	if alike := count([]float64{1, 2}, []float64{1, 2}, cmp.Compare); alike.Verdict() != Alike || alike.P() != .5 {
+		t.Errorf("alike: %+v %s", alike, alike.Verdict())
+	}
+}
+
+func TestVerdictsBeginAtTheirChances(t *testing.T) {
+	for won, want := range map[int]Verdict{999: Wins, 901: Wins, 900: Wins, 899: Probably, 701: Probably, 700: Probably, 699: CannotTell, 500: CannotTell, 0: CannotTell} {
+		// 999 draws: P = (won + ½)/1000.
+		c := Chance{Won: won, Of: 999}
+		if p := c.P(); (p >= .9) != (want == Wins) || c.Verdict() != want {
+			t.Errorf("%d of 999, chance %g: %s, want %s", won, p, c.Verdict(), want)
+		}
+	}
+	if v := (Chance{Won: 89, Tied: 2, Of: 99}).Verdict(); v != Wins { // exactly 0.905
+		t.Errorf("ties: %s", v)
+	}
+	if v := (Chance{}).Verdict(); v != CannotTell {
+		t.Errorf("no draws: %s", v)
+	}
+}
+
+func TestMoreDrawsSettleWhatIsNearAThreshold(t *testing.T) {
+	if n := (Chance{Won: 200, Of: 300}).MoreDraws(.9); n <= 300 || n > 30_000 { // 0.667, next 0.70
+		t.Errorf("0.667 of 300: %d draws", n)
+	}
+	for _, c := range []Chance{{Won: 150, Of: 300}, {Won: 290, Of: 300}, {Won: 240, Of: 300}, {Tied: 300, Of: 300}} {
+		if n := c.MoreDraws(.9); n != 0 {
+			t.Errorf("%+v: %d draws, though it is known", c, n)
+		}
+	}
+	// With so many draws the interval is clear of the threshold.
+	rapid.Check(t, func(t *rapid.T) {
+		of := rapid.IntRange(20, 500).Draw(t, "of")
+		c := Chance{Won: rapid.IntRange(0, of).Draw(t, "won"), Of: of}
+		n := c.MoreDraws(.9)
+		if n == 0 {
+			return
+		}
+		p := c.P()
+		next := ProbablyFrom
+		if p >= next {
+			next = WinsFrom
+		}
+		if half := 1.645 * math.Sqrt(p*(1-p)/float64(n)); n <= of || p+half > next+.002 {
+			t.Fatalf("%+v: %d draws leave %g ± %g across %g", c, n, p, half, next)
+		}
+	})
+}
