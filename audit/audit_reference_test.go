@@ -71,7 +71,7 @@ func TestATrimCostsWhatThePrintSays(t *testing.T) {
 
 func TestAColourChangeCostsMoreThanATrim(t *testing.T) {
 	// Source: common practice, no published source: each needless trim costs a slow-down, a cut and a restart; each needless colour change costs more.
-	for _, id := range []string{"home-1", "crossover-10", "single-15-light", "single-15-1200", "compact-8", "multi-6", "multi-12", "multi-20", "multi-20-slow"} {
+	for _, id := range []string{"home-1", "compact-10-light", "single-15-light", "single-15-1200", "compact-8", "multi-6", "multi-12", "multi-20", "multi-20-slow"} {
 		sheet := class(t, id)
 		trim := (&sketch{}).dash(0, 0, 40).dash(820, 30, 40)
 		stop := (&sketch{}).dash(0, 0, 40).op(stitch.ColourStop)

@@ -193,17 +193,3 @@ func TestTheLeastTimeIsTheStitchesAtTheSetSpeed(t *testing.T) {
 		}
 	}
 }
-
-func TestTimesInSentences(t *testing.T) {
-	for _, c := range []struct {
-		s    float64
-		want string
-	}{
-		{48.55, "48.5 s"}, {99.9, "99.9 s"}, {100, "1 min 40 s"}, {1125.4, "18 min 45 s"}, {1125.5, "18 min 46 s"}, {3599.4, "59 min 59 s"},
-		{3600, "1 h 00 min 00 s"}, {7384, "2 h 03 min 04 s"},
-	} {
-		if got := mmss(c.s); got != c.want {
-			t.Errorf("%v s is said as %q, want %q", c.s, got, c.want)
-		}
-	}
-}

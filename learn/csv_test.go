@@ -14,15 +14,15 @@ func TestTimesAsPeopleWriteThem(t *testing.T) {
 		text          string
 		seconds, step float64
 	}{
-		{"1642", 1642, 1}, {"48.5", 48.5, 0.1}, {"27:22", 1642, 1}, {"27:22.4", 1642.4, 0.1}, {"1:02:05", 3725, 1},
-		{"27m22s", 1642, 1}, {"27m", 1620, 60}, {"1h02m", 3720, 60}, {"27 min 22 s", 1642, 1}, {" 45s ", 45, 1}, {"0.75h", 2700, 36},
+		{"1125", 1125, 1}, {"48.5", 48.5, 0.1}, {"18:45", 1125, 1}, {"18:45.4", 1125.4, 0.1}, {"1:02:05", 3725, 1},
+		{"18m45s", 1125, 1}, {"18m", 1080, 60}, {"1h02m", 3720, 60}, {"18 min 45 s", 1125, 1}, {" 45s ", 45, 1}, {"0.75h", 2700, 36},
 	} {
 		s, step, err := ParseTime(c.text)
 		if err != nil || abs(s-c.seconds) > 1e-9 || abs(step-c.step) > 1e-9 {
 			t.Errorf("%q: %v s in steps of %v (%v), want %v, %v", c.text, s, step, err, c.seconds, c.step)
 		}
 	}
-	for _, bad := range []string{"", "-5", "−5", "27:75", "27,5", "abc", "1:2:3:4", "0", "0:00", "m5", "5m5m", "22s5m", "1e5", "NaN", "inf", "999999999", "27.5:10", "27 km"} {
+	for _, bad := range []string{"", "-5", "−5", "18:75", "18,5", "abc", "1:2:3:4", "0", "0:00", "m5", "5m5m", "22s5m", "1e5", "NaN", "inf", "999999999", "18.5:10", "18 km"} {
 		if s, _, err := ParseTime(bad); err == nil {
 			t.Errorf("%q was read as %v s", bad, s)
 		}
@@ -51,7 +51,7 @@ func opener(path string) (*stitch.Design, error) {
 
 func TestThreeKindsInOneFileAnyOrderOfColumns(t *testing.T) {
 	const file = "\ufeffseconds,Design,set_speed,note,block,shown_speed,stitch,length_mm,error,date\n" +
-		"27:22,rose.dst,800,\"first, cold\",,,,,,2026-03-01\n" +
+		"18:45,rose.dst,800,\"first, cold\",,,,,,2026-03-01\n" +
 		"# a remark\n" +
 		"48.5,rose.dst,800,,2,,,,0.2,\n" +
 		",,1000,,,640,zigzag,7.0,,\n"
@@ -60,7 +60,7 @@ func TestThreeKindsInOneFileAnyOrderOfColumns(t *testing.T) {
 		t.Fatal(obs, warn, err)
 	}
 	a, b, c := obs[0], obs[1], obs[2]
-	if a.Kind != WholeRun || a.Seconds != 1642 || a.Step != 1 || a.Row != 2 || a.Note != "first, cold" || a.Date != "2026-03-01" {
+	if a.Kind != WholeRun || a.Seconds != 1125 || a.Step != 1 || a.Row != 2 || a.Note != "first, cold" || a.Date != "2026-03-01" {
 		t.Errorf("whole run: %+v", a)
 	}
 	if b.Kind != BlockRun || b.Block != 2 || b.Seconds != 48.5 || b.Error != 0.2 || b.Row != 4 {
@@ -82,25 +82,25 @@ func TestFaultsInAFileOfRuns(t *testing.T) {
 		{"design,set_speed\n", "no column seconds or shown_speed"},
 		{"design,seconds\n", "no column set_speed"},
 		{head, "no timed run"},
-		{head + ",lily.dst,800,,1642,,,,,\n", "row 2, column design: no stitch file lily.dst"},
-		{head + ",,800,,1642,,,,,\n", "row 2, column design"},
+		{head + ",lily.dst,800,,1125,,,,,\n", "row 2, column design: no stitch file lily.dst"},
+		{head + ",,800,,1125,,,,,\n", "row 2, column design"},
 		{head + ",rose.dst,800,,-3,,,,,\n", "row 2, column seconds: \"-3\" is negative"},
-		{head + ",rose.dst,800,,27:75,,,,,\n", "row 2, column seconds"},
-		{head + ",rose.dst,13.3,,1642,,,,,\nx,rose.dst,800,,9999999,,,,,\n", "row 3, column seconds"},
-		{head + ",rose.dst,5,,1642,,,,,\n", "if 5 is in stitches/s, write 300"},
-		{head + ",rose.dst,48000,,1642,,,,,\n", "if 48000 is in stitches/h, write 800"},
-		{head + ",rose.dst,,,1642,,,,,\n", "row 2, column set_speed: is empty"},
-		{head + ",rose.dst,fast,,1642,,,,,\n", "row 2, column set_speed"},
-		{head + ",rose.dst,800,3,1642,,,,,\n", "row 2, column block: 3: rose.dst has 2"},
-		{head + ",rose.dst,800,x,1642,,,,,\n", "row 2, column block"},
-		{head + "1.3.2026,rose.dst,800,,1642,,,,,\n", "row 2, column date"},
+		{head + ",rose.dst,800,,18:75,,,,,\n", "row 2, column seconds"},
+		{head + ",rose.dst,13.3,,1125,,,,,\nx,rose.dst,800,,9999999,,,,,\n", "row 3, column seconds"},
+		{head + ",rose.dst,5,,1125,,,,,\n", "if 5 is in stitches/s, write 300"},
+		{head + ",rose.dst,48000,,1125,,,,,\n", "if 48000 is in stitches/h, write 800"},
+		{head + ",rose.dst,,,1125,,,,,\n", "row 2, column set_speed: is empty"},
+		{head + ",rose.dst,fast,,1125,,,,,\n", "row 2, column set_speed"},
+		{head + ",rose.dst,800,3,1125,,,,,\n", "row 2, column block: 3: rose.dst has 2"},
+		{head + ",rose.dst,800,x,1125,,,,,\n", "row 2, column block"},
+		{head + "1.3.2026,rose.dst,800,,1125,,,,,\n", "row 2, column date"},
 		{head + ",,800,,,700,45,zigzag,,\n", "if 45 is in tenths of a millimetre, write 4.5"},
 		{head + ",,800,,,700,4,sideways,,\n", "row 2, column stitch"},
 		{head + ",,700,,,1000,4,zigzag,,\n", "exchanged"},
-		{head + ",rose.dst,800,,1642,700,,,,\n", "row 2: both"},
-		{head + ",rose.dst,800,,1642,,,,,a,b\n", "row 2: 11 values for 10 columns"},
-		{head + ",rose.dst,800,,\"1642\n", "row 2"},
-		{head + ",rose.dst,800,,1642,,,,-1,\n", "row 2, column error"},
+		{head + ",rose.dst,800,,1125,700,,,,\n", "row 2: both"},
+		{head + ",rose.dst,800,,1125,,,,,a,b\n", "row 2: 11 values for 10 columns"},
+		{head + ",rose.dst,800,,\"1125\n", "row 2"},
+		{head + ",rose.dst,800,,1125,,,,-1,\n", "row 2, column error"},
 	} {
 		_, _, err := ReadRuns(strings.NewReader(c.file), "runs.csv", opener)
 		var re *RunsError

@@ -13,6 +13,7 @@ import (
 
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // The least share of a prior spread that must go for a constant to count as
@@ -171,7 +172,7 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) error {
 			if len(r.Parts) > 0 {
 				what = "its blocks and stops take"
 			}
-			r.Suspect = fmt.Sprintf("%s longer than %s: something unnoticed stopped it (a thread break, the bobbin, a pause)? It counts for little", mmss(po.f.model.value(i)-po.f.pred[i]), what)
+			r.Suspect = fmt.Sprintf("%s longer than %s: something unnoticed stopped it (a thread break, the bobbin, a pause)? It counts for little", words.Seconds(po.f.model.value(i)-po.f.pred[i]).Text(nil), what)
 		default:
 			continue
 		}

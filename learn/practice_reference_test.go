@@ -59,8 +59,8 @@ func TestOneTimingIsReproducedAndNoMoreIsClaimed(t *testing.T) {
 		classes        []string
 	}{
 		{1642, 800, []string{"compact-8", "single-15-1200", "multi-6"}},
-		{1941, 1000, []string{"crossover-10", "single-15-light", "multi-12"}},
-		{2187, 1000, []string{"crossover-10", "single-15-light", "home-1"}},
+		{1941, 1000, []string{"compact-10-light", "single-15-light", "multi-12"}},
+		{2187, 1000, []string{"compact-10-light", "single-15-light", "home-1"}},
 	} {
 		for _, id := range run.classes {
 			s := mustClass(t, id)

@@ -6,6 +6,7 @@ import (
 
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // screen finds the rows that cannot be times of what they say, before the
@@ -49,9 +50,9 @@ func slipSentence(sheet *machine.Sheet, m *model, i int, predicted float64) stri
 		}
 		return fmt.Sprintf("%.0f/min where this machine should hold about %.0f/min: a slip? It was set aside", o.Shown, predicted)
 	}
-	s := fmt.Sprintf("%s is no likely time for %s, which should take about %s", mmss(o.Seconds), o.What(), mmss(predicted))
+	s := fmt.Sprintf("%s is no likely time for %s, which should take about %s", words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(predicted).Text(nil))
 	if least := leastSeconds(sheet, m.of[i], o); o.Seconds < least {
-		s = fmt.Sprintf("%s is less than the stitches of %s take without a single stop (%s)", mmss(o.Seconds), o.What(), mmss(least))
+		s = fmt.Sprintf("%s is less than the stitches of %s take without a single stop (%s)", words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(least).Text(nil))
 	}
 	near := func(a, b float64) bool { return math.Abs(math.Log(a/b)) < 0.15 }
 	switch {
@@ -135,16 +136,4 @@ func valueColumn(o *Observation) string {
 		return "shown_speed"
 	}
 	return "seconds"
-}
-
-// mmss is a time for a sentence: 27 min 22 s, 48.5 s, 1 h 02 min 05 s.
-func mmss(s float64) string {
-	if s < 100 {
-		return fmt.Sprintf("%.1f s", s)
-	}
-	n := int(math.Round(s))
-	if n < 3600 {
-		return fmt.Sprintf("%d min %02d s", n/60, n%60)
-	}
-	return fmt.Sprintf("%d h %02d min %02d s", n/3600, n/60%60, n%60)
 }

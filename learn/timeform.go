@@ -11,15 +11,15 @@ import (
 // The longest time a run may take: two days.
 const maxSeconds = 48 * 3600
 
-// ParseTime reads a time as people write it: seconds (1642, 48.5), min:s
-// (27:22), h:min:s (1:02:05), or with units (27m22s, 1h02m, 27 min 22 s). step
+// ParseTime reads a time as people write it: seconds (1125, 48.5), min:s
+// (18:45), h:min:s (1:02:05), or with units (18m45s, 1h02m, 18 min 45 s). step
 // is what it was rounded to: 1 for whole seconds, 60 for whole minutes.
 func ParseTime(text string) (seconds, step float64, err error) {
 	t := strings.ToLower(strings.TrimSpace(text))
-	bad := fmt.Errorf("%q is no time: write seconds (1642), min:s (27:22) or 27m22s", text)
+	bad := fmt.Errorf("%q is no time: write seconds (1125), min:s (18:45) or 18m45s", text)
 	switch {
 	case t == "":
-		return 0, 0, errors.New("is empty: write seconds (1642), min:s (27:22) or 27m22s")
+		return 0, 0, errors.New("is empty: write seconds (1125), min:s (18:45) or 18m45s")
 	case strings.HasPrefix(t, "-") || strings.HasPrefix(t, "−"):
 		return 0, 0, fmt.Errorf("%q is negative: a run takes time", text)
 	case strings.Contains(t, ","):

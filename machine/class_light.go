@@ -39,10 +39,10 @@ func home1() *Sheet {
 	}
 }
 
-// crossover10 stands between home and shop: several needles, light drives.
-func crossover10() *Sheet {
+// compact10Light stands between home and shop: several needles, light drives.
+func compact10Light() *Sheet {
 	return &Sheet{
-		Name: "crossover-10", Class: "compact crossover, 10 needles, light drives, 1,000/min",
+		Name: "compact-10-light", Class: "compact, 10 needles, light drives, 1,000/min",
 		Heads: 1, Needles: 10, MaxSpeed: 1000,
 		Shaft:   Shaft{AccelUp: 15, AccelDown: 20, CreepSpeed: 100, SoftStartStitches: 3, SoftStartSpeed: 250},
 		Frame:   lightFrame(),

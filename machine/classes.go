@@ -11,7 +11,7 @@ package machine
 var registered = []func() *Sheet{
 	home1,
 	compact8,
-	crossover10,
+	compact10Light,
 	single15Light,
 	single15Fast,
 	multi6,

@@ -54,7 +54,7 @@ func TestEveryKindOfMachineHasAClass(t *testing.T) {
 		heads, needles int // 0: any number
 		speed          float64
 	}{
-		"home-1": {1, 1, 800}, "compact-8": {1, 8, 800}, "crossover-10": {1, 10, 1000},
+		"home-1": {1, 1, 800}, "compact-8": {1, 8, 800}, "compact-10-light": {1, 10, 1000},
 		"single-15-light": {1, 15, 1000}, "single-15-1200": {1, 15, 1200},
 		"multi-6": {6, 0, 1000}, "multi-12": {12, 0, 1000}, "multi-20": {20, 0, 1000}, "multi-20-slow": {20, 0, 850},
 	} {

@@ -68,7 +68,7 @@ func TestTheSlowerRatedMachineCanFinishFirst(t *testing.T) {
 		t.Fatal(err)
 	}
 	m.Designs = []Wanted{{Name: "practice", Design: d, Weekly: 40, Order: 20, Use: use, Counts: n, Threads: []string{"a"}}}
-	for _, id := range []string{"single-15-light", "crossover-10", "compact-8"} {
+	for _, id := range []string{"single-15-light", "compact-10-light", "compact-8"} {
 		s := class(id)
 		m.Offers = append(m.Offers, Offer{Name: id, Existing: id == "single-15-light", Sheet: s, SheetID: id, Heads: s.Heads, Work: floor.DefaultWork, Owned: Owned{Price: amount("6000"), Life: 7}})
 	}
@@ -81,7 +81,7 @@ func TestTheSlowerRatedMachineCanFinishFirst(t *testing.T) {
 		t.Errorf("%s finishes first, in practice the compact machine at 800/min did", name)
 	}
 	// The measured times lie in the bands of the classes they belong to.
-	for id, measured := range map[string]float64{"compact-8": 27*60 + 22, "single-15-light": 32*60 + 21, "crossover-10": 36*60 + 27} {
+	for id, measured := range map[string]float64{"compact-8": 27*60 + 22, "single-15-light": 32*60 + 21, "compact-10-light": 36*60 + 27} {
 		for i := range c.Machines {
 			if o := design.On[i]; c.Machines[i].Name == id && (measured < o.Low || measured > o.High) {
 				t.Errorf("%s: %.0f s measured, %.0f to %.0f s expected", id, measured, o.Low, o.High)
