@@ -131,7 +131,7 @@ func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Resu
 		return err
 	}
 	for _, x := range changes {
-		row := ShiftChange{Change: x.Name, Pieces: estimate(x.Pieces)}
+		row := ShiftChange{Change: x.Name, Pieces: EstimateOf(x.Pieces)}
 		if x.AllWas {
 			row.Sooner = &x.Sooner.Mean
 		}
@@ -183,7 +183,7 @@ func (s *shiftSetup) crew(r *floor.Result, m int, crews []floor.Crew) (*Crew, er
 		}
 	}
 	for i, k := range crews {
-		p := CrewPoint{k.Machines, estimate(k.Pieces), finite(k.PerMachine), finite(k.HandUse), finite(k.Waiting), ""}
+		p := CrewPoint{k.Machines, EstimateOf(k.Pieces), finite(k.PerMachine), finite(k.HandUse), finite(k.Waiting), ""}
 		if cost != nil {
 			p.Cost = cost[i].StringFixed(4)
 		}

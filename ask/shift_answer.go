@@ -101,13 +101,13 @@ func (m *ShiftMachine) In(s floor.State) float64 { return m.Seconds[stateKey(s)]
 
 func shiftAnswer(r *floor.Result, seed uint64) *ShiftAnswer {
 	a := &ShiftAnswer{Shop: r.Shop.Name, Seed: seed, Replications: r.Replications, Level: r.Level, Narrow: r.Narrow,
-		ShiftSeconds: r.Length, Pieces: estimate(r.Pieces), Good: estimate(r.Good), UnderWay: r.Left,
-		Calls: r.Calls, Waited: r.Waited, OEE: oee(r.OEE),
+		ShiftSeconds: r.Length, Pieces: EstimateOf(r.Pieces), Good: EstimateOf(r.Good), UnderWay: r.Left,
+		Calls: r.Calls, Waited: r.Waited, OEE: OEEOf(r.OEE),
 		Machines: []ShiftMachine{}, Operators: []ShiftOperator{}, Jobs: []ShiftJob{},
 		ByShift: r.ByShift[:min(len(r.ByShift), mostByShift)]}
 	for i, m := range r.Machines {
-		row := ShiftMachine{m.Name, r.Shop.Machines[i].Heads, estimate(m.Pieces), m.Good, map[string]float64{}, m.Breaks,
-			m.Bobbins, m.Runs, oee(m.OEE)}
+		row := ShiftMachine{m.Name, r.Shop.Machines[i].Heads, EstimateOf(m.Pieces), m.Good, map[string]float64{}, m.Breaks,
+			m.Bobbins, m.Runs, OEEOf(m.OEE)}
 		for st, s := range m.Seconds {
 			row.Seconds[stateKey(floor.State(st))] = s
 		}

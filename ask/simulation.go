@@ -63,7 +63,8 @@ type Estimate struct {
 	SingleHigh float64 `json:"single_high"`
 }
 
-func estimate(e floor.Estimate) Estimate { return Estimate{e.Mean, e.Low, e.High, e.From, e.To} }
+// EstimateOf is an estimate of the floor as an answer has it.
+func EstimateOf(e floor.Estimate) Estimate { return Estimate{e.Mean, e.Low, e.High, e.From, e.To} }
 
 // OEE is availability, effectiveness and quality by their ISO 22400-2 definitions.
 type OEE struct {
@@ -75,7 +76,8 @@ type OEE struct {
 	Setup         float64 `json:"setup_ratio"`
 }
 
-func oee(o floor.OEE) OEE {
+// OEEOf is OEE as an answer has it.
+func OEEOf(o floor.OEE) OEE {
 	return OEE{finite(o.Availability), finite(o.Effectiveness), finite(o.Quality), finite(o.OEE), finite(o.Technical), finite(o.Setup)}
 }
 
@@ -94,4 +96,12 @@ func simError(ctx context.Context, err error) error {
 		return stopped(ctx)
 	}
 	return wrong(err)
+}
+
+// known is a figure, nil where there is none.
+func known(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
 }

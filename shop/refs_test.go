@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/shop"
 )
 
@@ -38,7 +39,8 @@ heads = 3
 // pieces is what a shift yields, by the same draws.
 func pieces(t *testing.T, s *shop.Shop, toml string) float64 {
 	t.Helper()
-	r, err := s.Floor(t.Context(), toml, shop.SimAsked{Seed: 7, Precision: .02}, func(float64, string) {})
+	r, err := shop.Answer(t.Context(), s, ask.Shift, ask.ShiftQuestion{TOML: []byte(toml), Simulation: ask.Simulation{Seed: 7},
+		Precision: .02})
 	must(t, err)
 	return r.Good.Mean
 }
@@ -84,7 +86,7 @@ func TestAKeptShiftMeansTheMachineItWasMadeFor(t *testing.T) {
 		t.Errorf("renamed, the shift yields %v pieces, %v before", is, was)
 	}
 	must(t, s.RemoveMachine(ctx, bay.ID))
-	_, err = s.Floor(ctx, kept.TOML, shop.SimAsked{}, func(float64, string) {})
+	_, err = shop.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{TOML: []byte(kept.TOML)})
 	if err == nil || !strings.Contains(err.Error(), "Bay 9 was taken off the list") {
 		t.Errorf("a shift with a machine taken off the list: %v", err)
 	}

@@ -313,7 +313,7 @@ func TestPluralsAreTheLanguagesOwn(t *testing.T) {
 		{Count(0, "piece"), "żadnej sztuki"}, {Count(1, "piece"), "1 sztuka"}, {Count(3, "piece"), "3 sztuki"}, {Count(5, "piece"), "5 sztuk"},
 		{Count(12, "piece"), "12 sztuk"}, {Count(22, "piece"), "22 sztuki"}, {Count(25, "piece"), "25 sztuk"}, {Number{V: 1.5, Places: 1, Noun: "piece"}, "1,5 sztuki"},
 		{Count(1000005, "piece"), "1 000 005 sztuk"}, {Count(100000022, "piece"), "100 000 022 sztuki"},
-		{Message{"test.late", Args{"lines": Count(3, "piece")}}, "spóźniają się 3 sztuki"}, {Message{"test.late", Args{"lines": Count(1, "piece")}}, "spóźnia się 1 sztuka"},
+		{Say("test.late", Args{"lines": Count(3, "piece")}), "spóźniają się 3 sztuki"}, {Say("test.late", Args{"lines": Count(1, "piece")}), "spóźnia się 1 sztuka"},
 		{Seconds(8.4), "8,4 s"}, // English has the words that are missing
 	} {
 		if got := c.v.Text(w); got != c.want {
@@ -352,7 +352,7 @@ func TestWhatIsMissingIsSeen(t *testing.T) {
 }
 
 func TestMessageInJSON(t *testing.T) {
-	m := Message{"percent.over", Args{"n": Whole(99)}}
+	m := Say("percent.over", Args{"n": Whole(99)})
 	b, err := m.MarshalJSON()
 	if want := `{"key":"percent.over","text":"over 99 %","args":{"n":99}}`; err != nil || string(b) != want {
 		t.Errorf("%s, %v; want %s", b, err, want)

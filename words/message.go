@@ -13,18 +13,19 @@ type Args map[string]Value
 type Message struct {
 	Key  string
 	Args Args
+	read string // the English sentence of one that was read from JSON
 }
 
 // Say is the sentence under a key. args may be nil.
-func Say(key string, args Args) Message { return Message{key, args} }
+func Say(key string, args Args) Message { return Message{Key: key, Args: args} }
 
 // IsZero reports whether nothing is said.
 func (m Message) IsZero() bool { return m.Key == "" }
 
 // Text is the sentence in the writer's language.
 func (m Message) Text(w *Writer) string {
-	if m.IsZero() {
-		return ""
+	if m.IsZero() || m.read != "" {
+		return m.read
 	}
 	l := w.language()
 	p := l.phrase(m.Key)
@@ -72,6 +73,17 @@ func (m Message) MarshalJSON() ([]byte, error) {
 		}
 	}
 	return json.Marshal(out)
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote: the key, and the sentence as it
+// stands there. Its arguments have lost their kinds and are not read.
+func (m *Message) UnmarshalJSON(b []byte) error {
+	var in struct{ Key, Text string }
+	if err := json.Unmarshal(b, &in); err != nil {
+		return err
+	}
+	*m = Message{Key: in.Key, read: in.Text}
+	return nil
 }
 
 // Sentences are messages one after the other.

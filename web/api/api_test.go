@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/jobs"
 	"needlepace/machine"
@@ -214,7 +215,7 @@ func shopOperations(a *webtest.App) {
 	a.Send("GET", "/setups/"+st.ID, nil).OK(200)
 	a.Send("GET", "/setups?kind=floor", nil).OK(200)
 	a.Send("POST", "/setups/check", api.SetupCheck{Kind: "floor", TOML: smallShift}).OK(204)
-	r, w := webtest.ResultOf[report.Shift](a.Finish(a.Send("POST", "/floor", api.SimAsked{Setup: st.ID, Precision: 0.05, WhatIf: true}), "Shift"))
+	r, w := webtest.ResultOf[ask.ShiftAnswer](a.Finish(a.Send("POST", "/floor", api.SimAsked{Setup: st.ID, Precision: 0.05, WhatIf: true}), "Shift"))
 	if r.Pieces.Mean <= 0 || len(r.Machines) != 1 || len(r.Crews) == 0 {
 		t.Errorf("%+v", r)
 	}

@@ -1,15 +1,16 @@
 package api
 
 import (
+	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/report"
 	"needlepace/shop"
-	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 func floorRoutes() []*route {
 	return []*route{
-		{name: "simulateFloor", method: "POST", path: "/floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Shift{}, do: simulateFloor},
+		{name: "simulateFloor", method: "POST", path: "/floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: ask.ShiftAnswer{}, do: simulateFloor},
 		{name: "compare", method: "POST", path: "/compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Comparison{}, do: compareMix},
 		{name: "checkSetup", method: "POST", path: "/setups/check", right: shop.SeeMoney, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: checkSetup},
 	}
@@ -39,50 +40,61 @@ type simAsked struct {
 	Base      string  `json:"base,omitempty" doc:"compare: the machine measured against"`
 }
 
-// readSim reads what is asked and the TOML it is about, and checks that.
-func (c *call) readSim(kind shop.SetupKind) (string, shop.SimAsked, error) {
-	var in simAsked
+// readSim reads what is asked and the TOML it is about.
+func (c *call) readSim(kind shop.SetupKind) (in simAsked, toml []byte, err error) {
 	if err := c.read(&in); err != nil {
-		return "", shop.SimAsked{}, err
+		return in, nil, err
 	}
-	toml := in.TOML
 	if in.Setup != "" {
 		st, err := c.Shop.Setup(c.Ctx, in.Setup)
 		if err != nil {
-			return "", shop.SimAsked{}, err
+			return in, nil, err
 		}
 		if st.Kind != kind {
-			return "", shop.SimAsked{}, shop.Errorf(shop.Invalid, "%s is a %s, not a %s", st.Name, st.Kind, kind)
+			return in, nil, shop.Errorf(shop.Invalid, "%s is a %s, not a %s", st.Name, st.Kind, kind)
 		}
-		toml = st.TOML
-	} else if toml == "" {
-		return "", shop.SimAsked{}, shop.Errorf(shop.Invalid, "give setup or toml")
+		in.TOML = st.TOML
+	} else if in.TOML == "" {
+		return in, nil, shop.Errorf(shop.Invalid, "give setup or toml")
 	}
-	return toml, shop.SimAsked{Seed: in.Seed, Level: in.Level, Precision: in.Precision, WhatIf: in.WhatIf, Weeks: in.Weeks, Base: in.Base},
-		c.Shop.CheckSetup(c.Ctx, kind, toml)
+	return in, []byte(in.TOML), nil
+}
+
+func (in *simAsked) simulation() ask.Simulation {
+	return ask.Simulation{Seed: in.Seed, Level: in.Level}
+}
+
+// tells has a simulation tell how far the work has come.
+func (w *work) tells(s *ask.Simulation) {
+	s.Progress = func(f float64, doing words.Message) { w.step(f, doing.Text(nil)) }
 }
 
 func simulateFloor(c *call) (any, error) {
-	toml, ask, err := c.readSim(shop.FloorSetup)
+	in, toml, err := c.readSim(shop.FloorSetup)
 	if err != nil {
 		return nil, err
 	}
+	q := ask.ShiftQuestion{Name: "the shift", TOML: toml, Simulation: in.simulation(), Precision: in.Precision, WhatIf: in.WhatIf}
+	if err := c.Shop.Check(c.Ctx, &q); err != nil {
+		return nil, err
+	}
 	return c.begin("floor", func(w *work) (any, error) {
-		r, err := c.Shop.Floor(w.ctx, toml, ask, w.step)
-		if err != nil {
-			return nil, err
-		}
-		return answer.ShiftOf(r), nil
+		w.tells(&q.Simulation)
+		return shop.Answer(w.ctx, c.Shop, ask.Shift, q)
 	})
 }
 
 func compareMix(c *call) (any, error) {
-	toml, ask, err := c.readSim(shop.MixSetup)
+	in, toml, err := c.readSim(shop.MixSetup)
 	if err != nil {
 		return nil, err
 	}
+	ask := shop.SimAsked{Seed: in.Seed, Level: in.Level, Weeks: in.Weeks, Base: in.Base}
+	if err := c.Shop.CheckSetup(c.Ctx, shop.MixSetup, string(toml)); err != nil {
+		return nil, err
+	}
 	return c.begin("compare", func(w *work) (any, error) {
-		r, err := c.Shop.Compare(w.ctx, toml, ask, w.step)
+		r, err := c.Shop.Compare(w.ctx, string(toml), ask, w.step)
 		if err != nil {
 			return nil, err
 		}

@@ -11,6 +11,8 @@ import (
 	"needlepace/web/serve"
 
 	"github.com/shopspring/decimal"
+
+	"needlepace/words"
 )
 
 // obj is a JSON object of the description.
@@ -136,6 +138,7 @@ var (
 	timeType = reflect.TypeFor[time.Time]()
 	rawType  = reflect.TypeFor[[]byte]()
 	decType  = reflect.TypeFor[decimal.Decimal]()
+	sayType  = reflect.TypeFor[words.Message]()
 )
 
 // of is the schema of a type; structs become references.
@@ -147,6 +150,12 @@ func (s *schemas) of(t reflect.Type) obj {
 		return obj{"type": "string"}
 	case t == decType: // money: decimal text
 		return obj{"type": "string"}
+	case t == sayType:
+		s.byName["Sentence"] = obj{"type": "object", "additionalProperties": false, "required": []string{"key", "text"}, "properties": obj{
+			"key":  obj{"type": "string", "description": "which sentence it is, for programs"},
+			"text": obj{"type": "string", "description": "in English"},
+			"args": obj{"type": "object", "description": "the figures in it, by name", "additionalProperties": obj{}}}}
+		return obj{"$ref": "#/components/schemas/Sentence"}
 	}
 	switch t.Kind() {
 	case reflect.Pointer:

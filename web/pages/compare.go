@@ -307,7 +307,7 @@ func (c *call) mm(v float64) string {
 	if err != nil {
 		set = shop.DefaultSettings
 	}
-	return words{set}.Len(v)
+	return units{set}.Len(v)
 }
 
 func pairSay(p report.ComparedPair, currency string) string {

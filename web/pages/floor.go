@@ -9,13 +9,13 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"needlepace/ask"
 	"needlepace/floor"
 	"needlepace/money"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 func showFloors(c *call) error {
@@ -172,15 +172,14 @@ type floorData struct {
 	Setup  *shop.Setup
 	Groups []knobGroup
 	Asked  bool
-	R      *report.Shift
+	R      *ask.ShiftAnswer
 	More   bool
-	Crews  []string
+	Crews  []crewData
 }
 
-// uses are what a machine does, as the pictures of a shift name it.
-var uses = [floor.NumStates]picture.Use{
-	floor.Running: picture.UseRunning, floor.Waiting: picture.UseWaiting, floor.WaitHoop: picture.UseWaitHoop, floor.Repair: picture.UseBreaks, floor.Bobbins: picture.UseBobbins,
-	floor.Attending: picture.UseStops, floor.Loading: picture.UseLoading, floor.Changeover: picture.UseChangeover, floor.Pausing: picture.UsePause, floor.NoWork: picture.UseNoWork,
+type crewData struct {
+	Table   string // its name among the page's tables
+	Verdict words.Sentences
 }
 
 func showFloor(c *call) error {
@@ -192,98 +191,24 @@ func showFloor(c *call) error {
 	more := q.Get("more") == "1"
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
-	r, err := c.Shop.Floor(ctx, kept.TOML, shop.SimAsked{Precision: 0.01, WhatIf: more}, func(float64, string) {})
+	a, err := shop.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(kept.TOML), WhatIf: more})
 	if err != nil {
 		return err
 	}
-	a := answer.ShiftOf(r)
+	w := c.writer()
 	data := &floorData{Setup: kept, Groups: groups, Asked: q.Get("form") == "1", R: a, More: more}
-	p := &page{Title: kept.Name, Nav: "floor", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
-	shiftPictures(p, r)
-	shiftTables(p, a)
-	for i, crew := range a.Crews {
-		id := fmt.Sprintf("crew-%d", i+1)
-		t := &table{ID: id, Caption: "Machines like " + crew.Machine + " for one operator", Cols: []col{{Name: "Machines", CSV: "machines", Num: true}, {Name: "Pieces a shift", CSV: "pieces", Num: true}, {Name: "Operator busy", CSV: "operator_use", Num: true}, {Name: "Machines waiting", CSV: "machines_waiting", Num: true}, {Name: "Machine and labour a piece", CSV: "cost", Num: true}, {Name: "Best"}}}
-		for _, by := range crew.By {
-			best := ""
-			if by.Machines == crew.Best {
-				best = "best"
-			}
-			t.Rows = append(t.Rows, []cell{whole(by.Machines), figure(fixed(by.Pieces.Mean, 0), fixed(by.Pieces.Mean, 2)), figure(share(by.Use, 1), fixed(by.Use, 4)), figure(share(by.Waiting, 1), fixed(by.Waiting, 4)), text(by.Cost), text(best)})
-		}
-		p.Tables[id] = t
-		data.Crews = append(data.Crews, id)
+	p := &page{Title: kept.Name, Nav: "floor", Data: data, Pics: map[string]pic{
+		"machines":  {picture.ShiftMachines(a, w, 860), picture.ShiftMachines(a, w, 350)},
+		"operators": {picture.ShiftOperators(a, w, 860), picture.ShiftOperators(a, w, 350)},
+		"yield":     {picture.ShiftYields(a, w, 640, 260), picture.ShiftYields(a, w, 340, 260)},
+	}}
+	p.addTables(w, a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
+	for i := range a.Crews {
+		crew := crewData{fmt.Sprintf("crew-%d", i+1), a.Crews[i].Verdict}
+		p.Tables[crew.Table] = tableOf(a.Crews[i].Table(a.Currency), crew.Table, w)
+		data.Crews = append(data.Crews, crew)
 	}
 	return c.show("floor.html", p)
-}
-
-func shiftPictures(p *page, r *shop.Shift) {
-	machines := func(w float64) picture.Picture {
-		s := &picture.Shift{Name: "Where each machine’s shift goes", Width: w}
-		for i := range r.Machines {
-			m := &r.Machines[i]
-			row := picture.ShiftRow{Label: m.Name, Note: answer.Count(r.Shop.Machines[i].Heads, "head", "heads"), After: fmt.Sprintf("%.0f pieces", m.Pieces.Mean)}
-			for st, v := range m.Seconds {
-				row.Spans = append(row.Spans, picture.Span{Use: uses[st], Seconds: v})
-			}
-			s.Rows = append(s.Rows, row)
-		}
-		return s
-	}
-	people := func(w float64) picture.Picture {
-		s := &picture.Shift{Name: "Where the operators’ time goes", Width: w}
-		for o, h := range r.Hands {
-			s.Rows = append(s.Rows, picture.ShiftRow{Label: r.Shop.Operators[o].Name, After: share(r.HandUse(o), 1) + " busy", Spans: []picture.Span{
-				{Use: picture.UseMachines, Seconds: h.Machines}, {Use: picture.UseHooping, Seconds: h.Hooping}, {Use: picture.UseWalking, Seconds: h.Walking},
-				{Use: picture.UseIdle, Seconds: r.Length - h.Away - h.Machines - h.Hooping - h.Walking}, {Use: picture.UsePause, Seconds: h.Away}}})
-		}
-		return s
-	}
-	yield := func(w float64) picture.Picture {
-		return &picture.Histogram{Name: "Pieces a shift", Text: answer.Count(r.Replications, "simulated shift", "simulated shifts"), Axis: picture.Axis{Label: "pieces"}, Values: r.ByShift, Low: r.Pieces.From, High: r.Pieces.To, Between: fmt.Sprintf("%.0f %% of shifts", r.Level*100), Width: w, Height: 260}
-	}
-	p.Pics["machines"] = pic{machines(860), machines(350)}
-	p.Pics["operators"] = pic{people(860), people(350)}
-	p.Pics["yield"] = pic{yield(640), yield(340)}
-}
-
-func shiftTables(p *page, a *report.Shift) {
-	t := &table{ID: "machines", Caption: "The machines’ shift, minutes", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Heads", CSV: "heads", Num: true}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "between", CSV: "pieces_between", Num: true}}}
-	var states []string
-	for st := range int(floor.NumStates) {
-		name := floor.State(st).String()
-		sum := 0.0
-		for _, m := range a.Machines {
-			sum += m.Seconds[fileKey(name)]
-		}
-		if sum > 0 {
-			states = append(states, fileKey(name))
-			t.Cols = append(t.Cols, col{Name: name, CSV: fileKey(name) + "_minutes", Num: true})
-		}
-	}
-	t.Cols = append(t.Cols, col{Name: "OEE", CSV: "oee", Num: true})
-	for _, m := range a.Machines {
-		row := []cell{text(m.Machine), whole(m.Heads), figure(fixed(m.Pieces.Mean, 0), fixed(m.Pieces.Mean, 2)), text(fmt.Sprintf("%.0f and %.0f", m.Pieces.SingleLow, m.Pieces.SingleHigh))}
-		for _, st := range states {
-			row = append(row, figure(fixed(m.Seconds[st]/60, 0), fixed(m.Seconds[st]/60, 2)))
-		}
-		t.Rows = append(t.Rows, append(row, figure(share(m.OEE.OEE, 1), fixed(m.OEE.OEE, 4))))
-	}
-	p.Tables["machines"] = t
-	j := &table{ID: "jobs", Caption: "The jobs", Cols: []col{{Name: "Job", CSV: "job"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Ordered", CSV: "quantity", Num: true}}}
-	for _, x := range a.Jobs {
-		ordered := "all it yields"
-		if x.Quantity > 0 {
-			ordered = thousands(x.Quantity)
-		}
-		j.Rows = append(j.Rows, []cell{text(x.Job), figure(fixed(x.Pieces, 0), fixed(x.Pieces, 2)), text(ordered)})
-	}
-	p.Tables["jobs"] = j
-	w := &table{ID: "whatif", Caption: "What one more would give", Cols: []col{{Name: "Change", CSV: "change"}, {Name: "More pieces a shift", CSV: "more_pieces", Num: true}, {Name: "between", CSV: "between", Num: true}}}
-	for _, x := range a.WhatIf {
-		w.Rows = append(w.Rows, []cell{text(x.Change), figure(fmt.Sprintf("%+.1f", x.Pieces.Mean), fixed(x.Pieces.Mean, 3)), text(fmt.Sprintf("%+.1f and %+.1f", x.Pieces.MeanLow, x.Pieces.MeanHigh))})
-	}
-	p.Tables["whatif"] = w
 }
 
 // keepFloor keeps a shift with the form's changes.

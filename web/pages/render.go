@@ -11,6 +11,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 //go:embed templates
@@ -22,7 +23,8 @@ type page struct {
 	Title  string // of the window
 	Nav    string // which entry of the navigation it belongs to
 	Told   *told  // a message on top
-	U      words
+	U      units
+	W      *words.Writer // how the reader wants figures and sentences
 	Data   any
 	Tables map[string]*table
 	Pics   map[string]pic
@@ -70,7 +72,7 @@ func (c *call) show(name string, p *page) error {
 	if err != nil {
 		return err
 	}
-	p.U = words{set}
+	p.U, p.W = units{set}, writer(set)
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
 	p.ShopName, p.Demo, p.Version = set.ShopName, set.Demo, c.Version
@@ -137,7 +139,7 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings(c.Context())
-	p := &page{Title: "Not done", U: words{set}, Data: text, Path: c.URL.Path, Account: c.Account(),
+	p := &page{Title: "Not done", U: units{set}, W: writer(set), Data: text, Path: c.URL.Path, Account: c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
 }

@@ -15,17 +15,17 @@ import (
 	"needlepace/shop"
 )
 
-// words writes numbers the way the reader wants them: it converts units and
+// units writes numbers the way the reader wants them: it converts units and
 // formats, nothing else.
-type words struct{ Set shop.Settings }
+type units struct{ Set shop.Settings }
 
 // inch reports whether lengths are shown in inches.
-func (u words) inch() bool { return u.Set.Length == "inch" }
+func (u units) inch() bool { return u.Set.Length == "inch" }
 
 const mmPerInch = 25.4 // exact: the international inch
 
 // Len is a length given in mm.
-func (u words) Len(mm float64) string {
+func (u units) Len(mm float64) string {
 	if u.inch() {
 		return strconv.FormatFloat(mm/mmPerInch, 'f', 2, 64) + " in"
 	}
@@ -33,7 +33,7 @@ func (u words) Len(mm float64) string {
 }
 
 // Size is width × height given in mm.
-func (u words) Size(w, h float64) string {
+func (u units) Size(w, h float64) string {
 	if u.inch() {
 		return fmt.Sprintf("%.2f × %.2f in", w/mmPerInch, h/mmPerInch)
 	}
@@ -41,7 +41,7 @@ func (u words) Size(w, h float64) string {
 }
 
 // Day is a date.
-func (u words) Day(t time.Time) string {
+func (u units) Day(t time.Time) string {
 	if t.IsZero() {
 		return "–"
 	}
@@ -49,7 +49,7 @@ func (u words) Day(t time.Time) string {
 }
 
 // When is a date with the time of day.
-func (u words) When(t time.Time) string {
+func (u units) When(t time.Time) string {
 	if t.IsZero() {
 		return "–"
 	}

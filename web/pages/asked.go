@@ -1,0 +1,64 @@
+package pages
+
+import (
+	"unicode"
+	"unicode/utf8"
+
+	"needlepace/ask"
+	"needlepace/shop"
+	"needlepace/words"
+)
+
+// writer writes figures and sentences the way the shop wants them.
+func writer(set shop.Settings) *words.Writer {
+	return &words.Writer{Inch: set.Length == "inch", Hours12: set.Hours == "12"}
+}
+
+// writer is how this reader wants figures and sentences.
+func (c *call) writer() *words.Writer {
+	set, err := c.Shop.Settings(c.Ctx)
+	if err != nil {
+		set = shop.DefaultSettings
+	}
+	return writer(set)
+}
+
+// tableOf lays a table of an answer out for a page. id names it there; empty:
+// the table's own key.
+func tableOf(t *ask.Table, id string, w *words.Writer) *table {
+	out := &table{ID: id, Caption: t.Caption.Text(w), Full: len(t.Columns) > 5}
+	if id == "" {
+		out.ID = t.Key
+	}
+	for _, c := range t.Columns {
+		out.Cols = append(out.Cols, col{Name: capital(c.Heading.Text(w)), CSV: c.Key, Num: c.Number, File: c.File})
+	}
+	for _, row := range t.Rows {
+		cells := make([]cell, len(row))
+		for i, v := range row {
+			if v != nil {
+				cells[i] = figure(v.Text(w), v.Raw())
+			}
+		}
+		out.Rows = append(out.Rows, cells)
+	}
+	return out
+}
+
+// addTables lays an answer's tables out; nil ones are left out.
+func (p *page) addTables(w *words.Writer, all ...*ask.Table) {
+	if p.Tables == nil {
+		p.Tables = map[string]*table{}
+	}
+	for _, t := range all {
+		if t != nil {
+			p.Tables[t.Key] = tableOf(t, "", w)
+		}
+	}
+}
+
+// capital is a text with a capital letter in front.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
