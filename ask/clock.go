@@ -26,7 +26,7 @@ type ClockQuestion struct {
 // later versions add keys and never change one.
 type ClockAnswer struct {
 	Design       string             `json:"design" doc:"what it is called: the shop's name for it, else its file's"`
-	Label        string             `json:"label,omitempty" doc:"the label inside the file, where it says something else"`
+	Label        string             `json:"label" doc:"the label inside the file; empty where it says no more than its name"`
 	File         string             `json:"file"`
 	Machine      string             `json:"machine" doc:"the machine's name"`
 	SetSpeed     float64            `json:"set_speed" doc:"stitches/min, after all caps"`

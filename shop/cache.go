@@ -4,6 +4,8 @@ import (
 	lru "container/list"
 	"context"
 	"sync"
+
+	"needlepace/ask"
 )
 
 // resultCache keeps the clocked runs asked for last, and lets those who ask
@@ -22,7 +24,7 @@ type resultKey struct {
 type cachedResult struct {
 	key   resultKey
 	ready chan struct{}
-	value *Clocked
+	value *ask.ClockAnswer
 	err   error
 }
 
@@ -31,7 +33,7 @@ func newResultCache(most int) *resultCache {
 }
 
 // do gives the kept result, or computes it.
-func (c *resultCache) do(ctx context.Context, key resultKey, compute func() (*Clocked, error)) (*Clocked, error) {
+func (c *resultCache) do(ctx context.Context, key resultKey, compute func() (*ask.ClockAnswer, error)) (*ask.ClockAnswer, error) {
 	c.mu.Lock()
 	if e := c.byKey[key]; e != nil {
 		c.order.MoveToFront(e)

@@ -4,22 +4,12 @@ import (
 	"context"
 	"encoding/json"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
-	"needlepace/stitch"
 )
-
-// Clocked is one design on one machine: all that package clock says.
-type Clocked struct {
-	Design   *stitch.Design
-	Sheet    *machine.Sheet
-	Result   *clock.Result
-	How      *clock.Uncertainty
-	Sweep    []clock.SweepPoint
-	Knee     int
-	Warnings []string
-}
 
 // machineOf finds a machine of the shop by its ID, or a built-in class by its
 // name: a new shop can ask before it has a machine of its own.
@@ -34,39 +24,63 @@ func (s *Shop) machineOf(ctx context.Context, id string) (*machine.Sheet, string
 	return m.Sheet, m.Digest, nil
 }
 
-// Clock clocks a design on a machine (or built-in class) for a job: run time,
-// where the seconds go, the 90 % interval and what it hangs on, the sweep and
-// its knee. Results are kept by the content of design and sheet and by the
-// job, and shared: nobody may change them.
-func (s *Shop) Clock(ctx context.Context, designID, machineID string, job clock.Job) (*Clocked, error) {
-	if err := job.Validate(); err != nil {
-		return nil, Errorf(Invalid, "%w", err)
+// shelf is where questions find the shop's designs and machines.
+type shelf struct{ *Shop }
+
+// Shelf is where questions find the shop's designs and machines by their IDs,
+// and the built-in classes by their names.
+func (s *Shop) Shelf() ask.Shelf { return shelf{s} }
+
+// Sheet finds the sheet of a machine or a class.
+func (s shelf) Sheet(ctx context.Context, id string) (*machine.Sheet, error) {
+	sheet, _, err := s.machineOf(ctx, id)
+	return sheet, err
+}
+
+// Design finds a design with the shop's name and threads for it.
+func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
+	kept, err := s.store.Design(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.Stitches(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return ask.NewDesign(book.WithThreads(d, kept.Threads), kept.File, kept.Name), nil
+}
+
+// Clock asks how long a design takes on a machine (or built-in class) for a
+// job, with all that the answer may have. Answers are kept by what they are
+// made from and shared: nobody may change them.
+func (s *Shop) Clock(ctx context.Context, designID, machineID string, job ask.Job) (*ask.ClockAnswer, error) {
+	q := ask.ClockQuestion{Design: designID, Machine: machineID, Job: job, Blocks: true, Sweep: true, Why: true}
+	if err := ask.ClockCheck(q); err != nil {
+		return nil, invalid(err)
 	}
 	sheet, digest, err := s.machineOf(ctx, machineID)
 	if err != nil {
 		return nil, err
 	}
-	d, err := s.Stitches(ctx, designID)
+	d, err := s.store.Design(ctx, designID)
 	if err != nil {
 		return nil, err
 	}
-	key, err := json.Marshal(job)
+	key, err := json.Marshal([]any{job, sheet.Name, d.Name, d.File, d.Threads})
 	if err != nil {
 		return nil, Errorf(Invalid, "the job cannot be understood: %w", err)
 	}
-	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*Clocked, error) {
+	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
 		free, err := s.slots.Take(ctx)
 		if err != nil {
 			return nil, err
 		}
 		defer free()
-		c := &Clocked{Design: d, Sheet: sheet, Warnings: []string{}}
-		c.Result, c.How = clock.How(d, sheet, job, clock.DefaultLevel)
-		c.Sweep, c.Knee = clock.Sweep(d, sheet, job)
-		for _, w := range append(append([]stitch.Warning(nil), d.Warnings...), c.Result.Warnings...) {
-			c.Warnings = append(c.Warnings, warningText(w))
+		a, err := ask.Clock(ctx, s.Shelf(), q)
+		if ctx.Err() != nil {
+			return nil, StoppedBy(ctx)
 		}
-		return c, nil
+		return a, err
 	})
 }
 
@@ -79,9 +93,10 @@ type Traced struct {
 }
 
 // Trace gives a run stitch by stitch.
-func (s *Shop) Trace(ctx context.Context, designID, machineID string, job clock.Job) (*Traced, error) {
-	if err := job.Validate(); err != nil {
-		return nil, Errorf(Invalid, "%w", err)
+func (s *Shop) Trace(ctx context.Context, designID, machineID string, asked ask.Job) (*Traced, error) {
+	job, err := asked.Clock()
+	if err != nil {
+		return nil, invalid(err)
 	}
 	sheet, _, err := s.machineOf(ctx, machineID)
 	if err != nil {
@@ -109,7 +124,7 @@ func (s *Shop) Trace(ctx context.Context, designID, machineID string, job clock.
 }
 
 // RunKey names a run by all it depends on: equal keys are equal runs.
-func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job clock.Job) (string, error) {
+func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job ask.Job) (string, error) {
 	d, err := s.store.Design(ctx, designID)
 	if err != nil {
 		return "", err

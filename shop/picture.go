@@ -3,18 +3,13 @@ package shop
 import (
 	"context"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/picture"
-	"needlepace/report"
 )
 
-// RunPicture gathers what the main picture of a run draws.
-func (s *Shop) RunPicture(ctx context.Context, designID, machineID string, job clock.Job) (*picture.Run, error) {
-	d, err := s.store.Design(ctx, designID)
-	if err != nil {
-		return nil, err
-	}
-	k, err := s.Clock(ctx, designID, machineID, job)
+// RunPicture is the main picture of a run.
+func (s *Shop) RunPicture(ctx context.Context, designID, machineID string, job ask.Job) (*picture.Run, error) {
+	a, err := s.Clock(ctx, designID, machineID, job)
 	if err != nil {
 		return nil, err
 	}
@@ -23,5 +18,5 @@ func (s *Shop) RunPicture(ctx context.Context, designID, machineID string, job c
 		return nil, err
 	}
 	defer free()
-	return report.RunPicture(d.Name, k.Design, k.Sheet, job, k.Result, k.How), nil
+	return picture.RunOf(a), nil
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/demo"
 	"needlepace/machine"
@@ -78,13 +79,13 @@ func TestARunTimeIsTheSameOnEveryWay(t *testing.T) {
 	m, err := s.AddMachineOfClass(t.Context(), "compact-8", "Bay 1", "Ada")
 	must(t, err)
 	direct, how := clock.How(decode(t, "whale-line.dst"), m.Sheet, clock.Job{}, clock.DefaultLevel)
-	k, err := s.Clock(t.Context(), d.ID, m.ID, clock.Job{})
+	k, err := s.Clock(t.Context(), d.ID, m.ID, ask.Job{})
 	must(t, err)
 	times, err := s.Times(t.Context(), []string{d.ID}, []*shop.Machine{m})
 	must(t, err)
 	kept, err := store.RunTimes(t.Context(), "b1", []string{d.ID}, []string{m.Digest})
 	must(t, err)
-	p, err := s.RunPicture(t.Context(), d.ID, m.ID, clock.Job{})
+	p, err := s.RunPicture(t.Context(), d.ID, m.ID, ask.Job{})
 	must(t, err)
 	for name, got := range map[string]float64{"Clock": k.Result.Seconds, "Times": times[0][0].Seconds, "store": kept[0].Seconds, "picture": p.Seconds} {
 		if got != direct.Seconds {
@@ -116,10 +117,10 @@ func TestManyAskForTheSameRunAtOnce(t *testing.T) {
 	s, _ := newShop(t)
 	d := add(t, s, "whale-line.dst")
 	var wg sync.WaitGroup
-	results := make([]*shop.Clocked, 16)
+	results := make([]*ask.ClockAnswer, 16)
 	for i := range results {
 		wg.Go(func() {
-			k, err := s.Clock(t.Context(), d.ID, "compact-8", clock.Job{Speed: 700})
+			k, err := s.Clock(t.Context(), d.ID, "compact-8", ask.Job{Speed: 700})
 			if err != nil {
 				t.Error(err)
 			}
@@ -134,10 +135,10 @@ func TestManyAskForTheSameRunAtOnce(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := s.Clock(ctx, d.ID, "multi-12", clock.Job{}); shop.CodeOf(err) != shop.Stopped {
+	if _, err := s.Clock(ctx, d.ID, "multi-12", ask.Job{}); shop.CodeOf(err) != shop.Stopped {
 		t.Errorf("a cancelled request gave %v", err)
 	}
-	if _, err := s.Clock(t.Context(), d.ID, "multi-12", clock.Job{}); err != nil {
+	if _, err := s.Clock(t.Context(), d.ID, "multi-12", ask.Job{}); err != nil {
 		t.Errorf("and the next one %v: a cancel must not be kept", err)
 	}
 }
@@ -247,11 +248,11 @@ func TestAClassAnswersBeforeThereIsAMachine(t *testing.T) {
 	s, _ := newShop(t)
 	d := add(t, s, "whale-line.dst")
 	for _, c := range machine.Classes() {
-		if _, err := s.Clock(t.Context(), d.ID, c.Name, clock.Job{}); err != nil {
+		if _, err := s.Clock(t.Context(), d.ID, c.Name, ask.Job{}); err != nil {
 			t.Errorf("%s: %v", c.Name, err)
 		}
 	}
-	if _, err := s.Clock(t.Context(), d.ID, "no such machine", clock.Job{}); shop.CodeOf(err) != shop.NotFound {
+	if _, err := s.Clock(t.Context(), d.ID, "no such machine", ask.Job{}); shop.CodeOf(err) != shop.NotFound {
 		t.Errorf("%v", err)
 	}
 }

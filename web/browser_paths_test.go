@@ -13,6 +13,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
@@ -91,7 +92,7 @@ func testOneDesign(t *testing.T, tab context.Context) {
 	gannet, skipper := s.machine("Gannet"), s.machine("Skipper")
 	e.open("/designs/" + d.ID + "?machine=" + gannet.ID)
 	e.until(`document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
-	says := func(m *shop.Machine, job clock.Job) string {
+	says := func(m *shop.Machine, job ask.Job) string {
 		t.Helper()
 		k, err := s.shop.Clock(t.Context(), d.ID, m.ID, job)
 		if err != nil {
@@ -99,14 +100,14 @@ func testOneDesign(t *testing.T, tab context.Context) {
 		}
 		return picture.LongTime(k.Result.Seconds)
 	}
-	if got, want := e.text(".big"), says(gannet, clock.Job{}); got != want {
+	if got, want := e.text(".big"), says(gannet, ask.Job{}); got != want {
 		t.Errorf("the page says %s, the clock %s", got, want)
 	}
 	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "webgl2" {
 		t.Errorf("drawn by %s", by)
 	}
 	// The parts in the table add up to the run time.
-	if sum := js[string](e, `fetch(location.pathname + location.search + "&csv=seconds").then(r => r.text())`); !strings.HasPrefix(sum, "part,seconds,percent,what\nat_set_speed,") {
+	if sum := js[string](e, `fetch(location.pathname + location.search + "&csv=seconds").then(r => r.text())`); !strings.HasPrefix(sum, "part,seconds,share,what\nat_set_speed,") {
 		t.Errorf("the CSV begins %q", sum[:min(60, len(sum))])
 	}
 	// Scrubbing by keys: the trace moves the needle on the drawing.
@@ -140,13 +141,13 @@ func testOneDesign(t *testing.T, tab context.Context) {
 		t.Error("the page was loaded anew")
 	}
 	speed := js[float64](e, `Number(document.querySelector("input[name=speed]").value)`)
-	if got, want := e.text(".big"), says(skipper, clock.Job{Speed: speed}); got != want {
+	if got, want := e.text(".big"), says(skipper, ask.Job{Speed: speed}); got != want {
 		t.Errorf("on Skipper the page says %s, the clock %s", got, want)
 	}
 	// A slower setting.
 	js[bool](e, `(() => { const i = document.querySelector("input[name=speed]"); i.value = 500; i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
 	e.until(`location.search.includes("speed=500") && document.querySelector(".so").innerText.includes("500/min")`)
-	if got, want := e.text(".big"), says(skipper, clock.Job{Speed: 500}); got != want {
+	if got, want := e.text(".big"), says(skipper, ask.Job{Speed: 500}); got != want {
 		t.Errorf("at 500/min the page says %s, the clock %s", got, want)
 	}
 }
@@ -259,7 +260,7 @@ func testTimeARun(t *testing.T, tab context.Context) {
 			t.Fatal(err)
 		}
 	}
-	k, err := s.shop.Clock(t.Context(), d.ID, m.ID, clock.Job{})
+	k, err := s.shop.Clock(t.Context(), d.ID, m.ID, ask.Job{})
 	if err != nil {
 		t.Fatal(err)
 	}

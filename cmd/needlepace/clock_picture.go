@@ -8,12 +8,11 @@ import (
 
 	"needlepace/ask"
 	"needlepace/picture"
-	"needlepace/report"
 )
 
 // writeRunPicture draws to a file whose extension says how.
 func writeRunPicture(path string, a *ask.ClockAnswer) error {
-	return writePicture(path, report.RunPicture(a.Design, a.Of.Design, a.On, a.Job, a.Result, a.How))
+	return writePicture(path, picture.RunOf(a))
 }
 
 // pictureName checks, before any work is done, that a picture can be written

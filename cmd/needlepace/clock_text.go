@@ -9,7 +9,6 @@ import (
 	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/words"
 )
 
@@ -77,7 +76,7 @@ func (p *clockText) one(a *ask.ClockAnswer) {
 	}
 	fmt.Fprintln(w)
 	ts := p.strip(min(p.c.OutWidth()-4, 72))
-	fmt.Fprintf(w, "  %s\n", ts.Bar(report.Strip(a.Parts), 0))
+	fmt.Fprintf(w, "  %s\n", ts.Bar(picture.PartsOf(a.Parts), 0))
 	seconds := a.SecondsTable()
 	t := layTable(seconds, "  ")
 	for i, row := range seconds.Rows {
@@ -106,7 +105,7 @@ func (p *clockText) several(d *clockedDesign) {
 	for _, a := range d.on {
 		p.assumed = p.assumed || len(a.Caveats) > 0
 		p.see(a.Parts)
-		strips = append(strips, ts.Bar(report.Strip(a.Parts), 0))
+		strips = append(strips, ts.Bar(picture.PartsOf(a.Parts), 0))
 	}
 	writeTable(p.c.Out, ask.ClockTable(d.on...), "", strips)
 	notes := map[string][]string{}
@@ -136,7 +135,7 @@ func (p *clockText) several(d *clockedDesign) {
 
 // see notes the parts that were shown, for the legend.
 func (p *clockText) see(parts clock.Parts) {
-	for _, part := range report.Strip(parts) {
+	for _, part := range picture.PartsOf(parts) {
 		p.parts[part.Key] = true
 	}
 }
@@ -151,7 +150,7 @@ func (p *clockText) blocks(a *ask.ClockAnswer) {
 	}
 	for _, b := range a.Blocks {
 		p.see(b.Parts)
-		strips = append(strips, ts.Bar(report.Strip(b.Parts), 0))
+		strips = append(strips, ts.Bar(picture.PartsOf(b.Parts), 0))
 	}
 	writeTable(p.c.Out, blocks, "  ", strips)
 	fmt.Fprintf(p.c.Out, "  %s\n", words.Say("clock.blocks-are", nil).Text(nil))

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 )
 
@@ -75,7 +74,7 @@ func runSheetText(c *Ctx, d *desk, r *shop.RunSheet) {
 	}
 	fmt.Fprintf(w, "; with up to %s of set-up %s in all\n", picture.LongTime(r.Setup), picture.LongTime(r.Total))
 	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
-	parts := report.Strip(r.Parts)
+	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
 	t := table{align: "rrllrrr"}
 	t.row("block", "needle", "thread", "cone", "stitches", "begins", "takes")

@@ -173,7 +173,7 @@ func TestTheAPIsNumbersAreTheCommandLines(t *testing.T) {
 		}
 		api := s.get("/designs/" + id + "/clock?machine=" + at + c.query)
 		command := commandJSON(t, append([]string{"clock", "--json", "--by", "block", "--sweep", "--why", "-m", c.machine, "../../demo/designs/" + c.design}, c.flags...)...)
-		same(t, c.design+" on "+c.machine, command, api, "design", "file", "thread", "verdict", "caveats", "label")
+		same(t, c.design+" on "+c.machine, command, api, "design", "label", "file")
 	}
 	mix := s.get("/setups?kind=mix")["setups"].([]any)[0].(map[string]any)["id"].(string)
 	same(t, "compare", commandJSON(t, "compare", "--json", "--weeks", "25", "../../demo/floor/MIX.toml"),

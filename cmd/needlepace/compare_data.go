@@ -61,7 +61,7 @@ func comparePicture(k *money.Comparison) picture.Picture {
 			if i == d.First {
 				note = "first with " + chanceText(d.FirstChance.P())
 			}
-			s.Rows = append(s.Rows, picture.StripRow{Label: k.Machines[i].Name, Note: note, Parts: report.Strip(o.Result.Parts), Low: o.Low, High: o.High})
+			s.Rows = append(s.Rows, picture.StripRow{Label: k.Machines[i].Name, Note: note, Parts: picture.PartsOf(o.Result.Parts), Low: o.Low, High: o.High})
 		}
 		stack.Pictures = append(stack.Pictures, s)
 	}

@@ -6,7 +6,6 @@ import (
 
 	"needlepace/money"
 	"needlepace/picture"
-	"needlepace/report"
 )
 
 func compareText(c *Ctx, k *money.Comparison) {
@@ -137,11 +136,11 @@ func designsText(c *Ctx, k *money.Comparison) {
 			if i == d.First {
 				wins = chanceText(d.FirstChance.P())
 			}
-			for _, p := range report.Strip(o.Result.Parts) {
+			for _, p := range picture.PartsOf(o.Result.Parts) {
 				seen[p.Key] = true
 			}
 			t.row("  "+k.Machines[i].Name, picture.LongTime(o.Result.Seconds), picture.ShortTime(o.Low)+" and "+picture.ShortTime(o.High),
-				fmt.Sprintf("%.0f", o.Result.HeldSpeed()), picture.LongTime(o.PerPiece), wins, ts.Bar(report.Strip(o.Result.Parts), 0))
+				fmt.Sprintf("%.0f", o.Result.HeldSpeed()), picture.LongTime(o.PerPiece), wins, ts.Bar(picture.PartsOf(o.Result.Parts), 0))
 		}
 	}
 	t.write(w)

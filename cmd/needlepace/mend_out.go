@@ -12,7 +12,6 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
-	"needlepace/report"
 )
 
 // mended is one design with its mend.
@@ -143,9 +142,9 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 	fmt.Fprintf(w, "\n  %s → %s a run: %s saved (%s)\n\n", picture.LongTime(m.Before.Seconds), picture.LongTime(m.After.Seconds),
 		picture.LongTime(m.Saved()), percent(m.Saved()/m.Before.Seconds))
 	ts := picture.TextStrip{Width: min(c.OutWidth()-12, 64), Colour: c.OutTerminal(), Max: m.Before.Seconds}
-	fmt.Fprintf(w, "  before  %s\n", ts.Bar(report.Strip(m.Before.Parts), 0))
-	fmt.Fprintf(w, "  after   %s\n", ts.Bar(report.Strip(m.After.Parts), m.Saved()))
-	fmt.Fprintf(w, "          %s\n\n", ts.Legend(report.Strip(m.Before.Parts), false))
+	fmt.Fprintf(w, "  before  %s\n", ts.Bar(picture.PartsOf(m.Before.Parts), 0))
+	fmt.Fprintf(w, "  after   %s\n", ts.Bar(picture.PartsOf(m.After.Parts), m.Saved()))
+	fmt.Fprintf(w, "          %s\n\n", ts.Legend(picture.PartsOf(m.Before.Parts), false))
 	t := table{indent: "  ", align: "rl"}
 	for _, ch := range m.Changes {
 		t.row(picture.LongTime(ch.Seconds), ch.What)
@@ -171,8 +170,8 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 // strips is the run before and after, the saving left as an outline.
 func (x *mended) strips() picture.Picture {
 	return &picture.Strips{Name: x.of.Title() + " on " + x.sheet.Name, Rows: []picture.StripRow{
-		{Label: "before", Parts: report.Strip(x.m.Before.Parts)},
-		{Label: "after the mend", Parts: report.Strip(x.m.After.Parts), Saved: x.m.Saved()},
+		{Label: "before", Parts: picture.PartsOf(x.m.Before.Parts)},
+		{Label: "after the mend", Parts: picture.PartsOf(x.m.After.Parts), Saved: x.m.Saved()},
 	}}
 }
 

@@ -71,7 +71,7 @@ func designOperations(a *webtest.App) {
 	}
 	a.Send("POST", "/designs/"+d.ID+"/restore", nil).OK(204)
 
-	k := webtest.Into[report.Clock](a.Send("GET", "/designs/"+d.ID+"/clock?machine=single-15-light&cap_frame=1&needles=2,3,4,5", nil).OK(200))
+	k := webtest.Into[ask.ClockAnswer](a.Send("GET", "/designs/"+d.ID+"/clock?machine=single-15-light&cap_frame=1&needles=2,3,4,5", nil).OK(200))
 	if k.SetSpeed != clock.CapFrameSpeed || k.Blocks[0].Needle != 2 || k.Interval.Low >= k.Seconds || k.Interval.High <= k.Seconds || len(k.Sweep) == 0 || k.KneeSpeed == 0 || len(k.Why) == 0 {
 		t.Errorf("%+v", k)
 	}
@@ -240,7 +240,7 @@ func shopOperations(a *webtest.App) {
 	if len(p.Designs) != 3 || len(p.Designs[0].Times) != 3 || p.Designs[0].Times[0].Seconds <= 0 || p.Total != 10 {
 		t.Errorf("%+v", p)
 	}
-	one := webtest.Into[report.Clock](b.Send("GET", "/designs/"+p.Designs[0].ID+"/clock?machine="+p.Machines[1].ID, nil).OK(200))
+	one := webtest.Into[ask.ClockAnswer](b.Send("GET", "/designs/"+p.Designs[0].ID+"/clock?machine="+p.Machines[1].ID, nil).OK(200))
 	if one.Seconds != p.Designs[0].Times[1].Seconds || one.Interval != p.Designs[0].Times[1].Interval {
 		t.Errorf("the list says %+v, the design's page %+v", p.Designs[0].Times[1], one.Interval)
 	}

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/jobs"
 	"needlepace/shop"
@@ -16,33 +17,15 @@ func auditRoutes() []*route {
 
 // JobAsked is the job in a body: the same as the clock's parameters.
 type JobAsked struct {
-	Machine  string  `json:"machine" doc:"ID of a machine of the shop, or the name of a built-in class"`
-	Speed    float64 `json:"speed,omitempty" doc:"stitches/min; left out: the machine's maximum"`
-	CapFrame bool    `json:"cap_frame,omitempty"`
-	Metallic bool    `json:"metallic,omitempty"`
-	Limit    float64 `json:"limit,omitempty" doc:"the most the goods allow, stitches/min"`
-	Heavy    float64 `json:"heavy,omitempty" doc:"factor on the frame's acceleration"`
-	Needles  []int   `json:"needles,omitempty" doc:"needle of each colour block, from 1"`
+	Machine string `json:"machine" doc:"ID of a machine of the shop, or the name of a built-in class"`
+	ask.Job
 }
 
 func (a *JobAsked) job() (clock.Job, error) {
-	j := clock.Job{Speed: a.Speed, Cap: a.Limit, AccelFactor: a.Heavy}
-	if j.Cap == 0 {
-		j.Cap = clock.CapFor(a.CapFrame, a.Metallic)
+	if a.Machine == "" {
+		return clock.Job{}, shop.Errorf(shop.Invalid, "machine is missing: the ID of a machine, or the name of a class")
 	}
-	for _, n := range a.Needles {
-		j.Needles = append(j.Needles, n-1)
-	}
-	switch {
-	case a.Machine == "":
-		return j, shop.Errorf(shop.Invalid, "machine is missing: the ID of a machine, or the name of a class")
-	case len(j.Needles) > 1000:
-		return j, shop.Errorf(shop.Invalid, "needles has %d entries", len(j.Needles))
-	}
-	if err := j.Validate(); err != nil {
-		return j, shop.Errorf(shop.Invalid, "%w", err)
-	}
-	return j, nil
+	return a.Job.Clock()
 }
 
 type auditAsked struct {
@@ -98,7 +81,7 @@ func auditDesign(c *call) (any, error) {
 		return nil, err
 	}
 	id := c.PathValue("design")
-	if _, err := c.Shop.Clock(c.Ctx, id, in.Machine, job); err != nil {
+	if _, err := c.Shop.Clock(c.Ctx, id, in.Machine, in.Job); err != nil {
 		return nil, err
 	}
 	return c.begin("audit", func(w *work) (any, error) {
@@ -143,7 +126,7 @@ func mendDesign(c *call) (any, error) {
 		return nil, err
 	}
 	id := c.PathValue("design")
-	if _, err := c.Shop.Clock(c.Ctx, id, in.Machine, job); err != nil {
+	if _, err := c.Shop.Clock(c.Ctx, id, in.Machine, in.Job); err != nil {
 		return nil, err
 	}
 	return c.begin("mend", func(w *work) (any, error) {

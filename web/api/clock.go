@@ -8,11 +8,9 @@ import (
 	"net/http"
 	"time"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
-	"needlepace/web/answer"
 )
 
 var noTime time.Time
@@ -34,7 +32,7 @@ func clockRoutes() []*route {
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	return []*route{
 		{name: "clockDesign", method: "GET", path: "/designs/{design}/clock", right: shop.Look, summary: "How long a design takes on a machine, and where every second goes. The keys are those of the clock command's JSON.",
-			query: jobParams, out: report.Clock{}, do: clockDesign},
+			query: jobParams, out: ask.ClockAnswer{}, do: clockDesign},
 		{name: "getRun", method: "GET", path: "/designs/{design}/run.bin", right: shop.Look,
 			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 start in s; the arrays stand one after another.",
 			query:   jobParams, out: []byte(nil), outType: "application/octet-stream", do: runBinary},
@@ -51,7 +49,7 @@ func clockDesign(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	return noNil(answer.Clock(c.Ctx, c.Shop, c.PathValue("design"), machineID, job))
+	return noNil(c.Shop.Clock(c.Ctx, c.PathValue("design"), machineID, job))
 }
 
 func runBinary(c *call) (any, error) {
@@ -72,7 +70,7 @@ func runBinary(c *call) (any, error) {
 }
 
 // runKnown answers at once where the client has this very run already.
-func (c *call) runKnown(form, machineID string, job clock.Job) (tag string, known bool, err error) {
+func (c *call) runKnown(form, machineID string, job ask.Job) (tag string, known bool, err error) {
 	key, err := c.Shop.RunKey(c.Ctx, c.PathValue("design"), machineID, job)
 	if err != nil {
 		return "", false, err

@@ -15,7 +15,7 @@ import (
 	"testing"
 	"time"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/web"
 	"needlepace/web/api"
 	"needlepace/web/serve"
@@ -199,7 +199,7 @@ func BenchmarkRunBinary(b *testing.B) {
 	d := a.DemoDesign("harbour-jacket-back.dst")
 	b.SetBytes(int64(d.Stitches))
 	for b.Loop() {
-		t, err := a.Shop.Trace(b.Context(), d.ID, "compact-8", clock.Job{})
+		t, err := a.Shop.Trace(b.Context(), d.ID, "compact-8", ask.Job{})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -11,7 +11,6 @@ import (
 	"needlepace/audit"
 	"needlepace/jobs"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/stitch"
 	"needlepace/web/answer"
@@ -65,7 +64,11 @@ func showAudit(c *call) error {
 		return err
 	}
 	q, machineID, job := c.runQuery()
-	ask := shop.AuditAsked{Job: job, Pieces: q.Integer("pieces", 1), HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y")}
+	clocked, err := job.Clock()
+	if err != nil {
+		return err
+	}
+	ask := shop.AuditAsked{Job: clocked, Pieces: q.Integer("pieces", 1), HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y")}
 	if q.Err != nil {
 		return q.Err
 	}
@@ -144,6 +147,10 @@ func mendForm(c *call) error {
 	if err != nil || math.IsNaN(seconds) {
 		seconds = 5
 	}
+	clocked, err := job.Clock()
+	if err != nil {
+		return err
+	}
 	keep := c.FormValue("keep_colours") == "1"
 	then := url.Values{"machine": {machineID}}
 	for _, name := range []string{"speed", "cap_frame", "metallic", "heavy"} {
@@ -153,7 +160,7 @@ func mendForm(c *call) error {
 	}
 	return c.beginPage("mend", "/designs/"+id+"/mended?"+then.Encode(), func(ctx context.Context, s jobs.Step) (any, error) {
 		s(0, "looking for a better order")
-		return c.Shop.Mend(ctx, id, machineID, shop.MendAsked{Job: job, KeepColours: keep, Seconds: seconds}, func(f float64) { s(f, "looking for a better order") })
+		return c.Shop.Mend(ctx, id, machineID, shop.MendAsked{Job: clocked, KeepColours: keep, Seconds: seconds}, func(f float64) { s(f, "looking for a better order") })
 	})
 }
 
@@ -189,8 +196,8 @@ func showMended(c *call) error {
 			}
 		}
 	}
-	data.Before = bar{Parts: report.Strip(a.Before.Parts), Max: data.Top}
-	data.After = bar{Parts: report.Strip(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
+	data.Before = bar{Parts: picture.PartsOf(a.Before.Parts), Max: data.Top}
+	data.After = bar{Parts: picture.PartsOf(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
 	if m.Objects > 0 {
 		data.Gap = fmt.Sprintf("%s were ordered.", answer.Count(m.Objects, "object", "objects"))
 		if m.Search.Optimal {

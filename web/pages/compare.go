@@ -273,7 +273,7 @@ func showCompare(c *call) error {
 			row.Top = max(row.Top, on.Interval.High, on.Seconds)
 		}
 		for _, on := range d.On {
-			m := machineRow{Name: on.Machine, Note: perMin(on.Held) + " held", Seconds: on.Seconds, On: on.Machine == d.First, Bar: bar{Parts: report.Strip(on.Parts), Max: row.Top, Low: on.Interval.Low, High: on.Interval.High}}
+			m := machineRow{Name: on.Machine, Note: perMin(on.Held) + " held", Seconds: on.Seconds, On: on.Machine == d.First, Bar: bar{Parts: picture.PartsOf(on.Parts), Max: row.Top, Low: on.Interval.Low, High: on.Interval.High}}
 			if m.On {
 				m.Note = fmt.Sprintf("first with %.0f %% chance", d.FirstChance*100)
 			}

@@ -3,17 +3,13 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"net/url"
-	"strconv"
 	"strings"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -21,16 +17,12 @@ import (
 type designData struct {
 	D        *shop.Design
 	Same     []*shop.Design // others that sew exactly the same
-	A        *report.Clock
+	A        *ask.ClockAnswer
 	Machines []machineRow
 	Of       string // "machines" or "classes": what is to choose from
 	Ask      askRun
 	Top      float64 // seconds at the right end of the machines' axis
 	Run      runView
-	Short    string // what stitches ÷ rated speed leaves out
-	Why      []whyRow
-	Assumed  bool
-	Knee     string
 }
 
 // machineRow is one machine's strip for a design.
@@ -64,10 +56,8 @@ type runView struct {
 	Label     string
 }
 
-type whyRow struct{ Name, Share, Seconds string }
-
 // runQuery is the query that asks for the same run again.
-func (c *call) runQuery() (q *serve.Query, machineID string, job clock.Job) {
+func (c *call) runQuery() (q *serve.Query, machineID string, job ask.Job) {
 	q = c.Query()
 	if q.Get("machine") == "" {
 		q.Set("machine", "-")
@@ -130,57 +120,45 @@ func (c *call) designRun() (*page, *designData, error) {
 		}
 	}
 	for _, m := range all {
-		k, err := c.Shop.Clock(c.Ctx, id, m.ID, job)
+		a, err := c.Shop.Clock(c.Ctx, id, m.ID, job)
 		if err != nil {
 			return nil, nil, err
 		}
 		data.Machines = append(data.Machines, machineRow{
-			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s", perMin(k.Result.SetSpeed)), On: m.ID == machineID,
-			Seconds: k.Result.Seconds, Low: k.How.Low, High: k.How.High,
-			Bar: bar{Parts: report.Strip(k.Result.Parts), Low: k.How.Low, High: k.How.High},
+			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s", perMin(a.SetSpeed)), On: m.ID == machineID,
+			Seconds: a.Seconds, Low: a.Interval.Low, High: a.Interval.High,
+			Bar: bar{Parts: picture.PartsOf(a.Parts), Low: a.Interval.Low, High: a.Interval.High},
 		})
-		data.Top = max(data.Top, k.How.High, k.Result.Seconds)
+		data.Top = max(data.Top, a.Interval.High, a.Seconds)
 	}
 	for i := range data.Machines {
 		data.Machines[i].Bar.Max = data.Top
 	}
-	if data.A, err = answer.Clock(c.Ctx, c.Shop, id, machineID, job); err != nil {
+	if data.A, err = c.Shop.Clock(c.Ctx, id, machineID, job); err != nil {
 		return nil, nil, err
 	}
-	k, err := c.Shop.Clock(c.Ctx, id, machineID, job)
-	if err != nil {
-		return nil, nil, err
-	}
-	data.Assumed = k.Sheet.Fit == nil
+	most := int(data.A.RatedSpeed)
 	data.Ask = askRun{
-		Machine: machineID, Speed: int(data.A.SetSpeed + 0.5), Max: int(k.Sheet.MaxSpeed), Least: min(200, int(k.Sheet.MaxSpeed)/2),
+		Machine: machineID, Speed: int(data.A.SetSpeed + 0.5), Max: most, Least: min(200, most/2),
 		CapFrame: q.Yes("cap_frame"), Metallic: q.Yes("metallic"), Heavy: q.Get("heavy"),
-	}
-	if over := data.A.Seconds - data.A.NaiveSeconds; over > 0 {
-		data.Short = picture.LongTime(over)
 	}
 	p := &page{Title: d.Name, Nav: "designs", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	if err := c.runView(data, p, machineID, job); err != nil {
 		return nil, nil, err
 	}
-	p.Tables["seconds"] = partsTable(data.A)
-	p.Tables["blocks"] = blocksTable(d, data.A)
-	data.knee(p)
-	for i, w := range data.A.Why {
-		if i == 3 {
-			break
+	p.addTables(c.writer(), data.A.SecondsTable(), data.A.BlocksTable(), data.A.WhyTable(), data.A.Swept.Table())
+	for _, row := range p.Tables["seconds"].Rows {
+		if k, ok := picture.KeyNamed(row[0].Raw); ok {
+			row[0].HTML = key(k)
 		}
-		name := "what the model leaves out"
-		if con, ok := machine.ConstantAt(w.Constant); ok {
-			name = con.Means
-		}
-		data.Why = append(data.Why, whyRow{name, share(w.Share, 1), picture.LongTime(math.Abs(w.Seconds))})
 	}
+	blockStrips(p.Tables["blocks"], data.A)
+	data.sweep(p)
 	return p, data, nil
 }
 
 // runView makes the drawing's surroundings; the stitches come in binary.
-func (c *call) runView(data *designData, p *page, machineID string, job clock.Job) error {
+func (c *call) runView(data *designData, p *page, machineID string, job ask.Job) error {
 	run, err := c.Shop.RunPicture(c.Ctx, data.D.ID, machineID, job)
 	if err != nil {
 		return err
@@ -188,13 +166,13 @@ func (c *call) runView(data *designData, p *page, machineID string, job clock.Jo
 	p.Pics["run"] = pic{Wide: run}
 	scale := picture.ScaleFor(run.Speeds, run.SetSpeed)
 	v := runView{Seconds: run.Seconds, Low: scale.Low, High: scale.High, Top: max(run.High, run.Seconds)}
-	ask := url.Values{"machine": {machineID}}
+	params := url.Values{"machine": {machineID}}
 	for _, name := range []string{"speed", "cap_frame", "metallic", "limit", "heavy", "needles"} {
 		if s := c.URL.Query().Get(name); s != "" {
-			ask.Set(name, s)
+			params.Set(name, s)
 		}
 	}
-	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + ask.Encode()
+	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode()
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
 	v.Bar = bar{Parts: run.Parts, Max: v.Top, Low: run.Low, High: run.High, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
 	v.Scale = speedScale(scale)
@@ -256,106 +234,43 @@ func speedScale(sc picture.SpeedScale) template.HTML {
 	return template.HTML(b.String())
 }
 
-// partsTable says where every second goes.
-func partsTable(a *report.Clock) *table {
-	t := &table{ID: "seconds", Caption: "Where every second goes", Cols: []col{
-		{Name: "Part", CSV: "part"}, {Name: "Time", CSV: "seconds", Num: true}, {Name: "Share", CSV: "percent", Num: true}, {Name: "What it is", CSV: "what"},
-	}}
-	by := a.LongBy
-	var long []string
-	for _, l := range []struct {
-		name string
-		s    float64
-	}{{"left and right", by.FrameX}, {"to and fro", by.FrameY}, {"turns", by.Turn}, {"speed ladder", by.Ladder}} {
-		if l.s >= 0.05 {
-			long = append(long, l.name+" "+picture.LongTime(l.s))
-		}
-	}
-	what := map[picture.Key]string{
-		picture.AtSetSpeed:   fmt.Sprintf("%s stitches at %s, nothing lost", thousands(a.Revolutions), perMin(a.SetSpeed)),
-		picture.LongStitches: "stitches too long for the set speed: " + strings.Join(long, ", "),
-		picture.Ramps:        "slowing down and starting again",
-		picture.Trims:        answer.Count(a.Trims, "trim, standing", "trims, standing"),
-		picture.ColourStops:  answer.Count(a.ColourStops, "colour stop, standing", "colour stops, standing"),
-		picture.Travel:       "the frame moves, nothing is sewn",
-		picture.Stops:        "the machine waits for its operator",
-		picture.StartEnd:     "from the start button to the first stitch, and the end",
-	}
-	for _, part := range report.Strip(a.Parts) {
-		t.Rows = append(t.Rows, []cell{
-			{HTML: key(part.Key), Text: part.Key.Name(), Raw: part.Key.String()},
-			figure(picture.LongTime(part.Seconds), fixed(part.Seconds, 3)),
-			figure(share(part.Seconds, a.Seconds), fixed(part.Seconds/a.Seconds*100, 2)),
-			text(what[part.Key]),
-		})
-	}
-	t.Foot = []cell{text("run time"), text(picture.LongTime(a.Seconds)), text(""), text("")}
-	return t
-}
-
-// blocksTable is the same by colour block.
-func blocksTable(d *shop.Design, a *report.Clock) *table {
-	t := &table{ID: "blocks", Caption: "By colour block", Full: true, Blocks: true, Cols: []col{
-		{Name: "Block", CSV: "block"}, {Name: "Thread", CSV: "thread"}, {Name: "Needle", CSV: "needle", Num: true}, {Name: "Stitches", CSV: "stitches", Num: true},
-		{Name: "Trims", CSV: "trims", Num: true}, {Name: "Held speed", CSV: "held_speed_per_min", Num: true}, {Name: "Time", CSV: "seconds", Num: true}, {Name: "Where it goes", Strip: true},
-	}}
+// blockStrips adds to the table of blocks what only a page can show: a swatch
+// of each thread, and where the block's seconds go.
+func blockStrips(t *table, a *ask.ClockAnswer) {
+	t.Full, t.Blocks = true, true
+	t.Cols = append(t.Cols, col{Name: "Where it goes", Strip: true})
 	most := 0.0
 	for _, b := range a.Blocks {
 		most = max(most, b.Seconds)
 	}
 	for i, b := range a.Blocks {
-		thread := cell{Text: "–", Raw: " "}
-		if i < len(d.Threads) && (d.Threads[i].Name != "" || d.Threads[i].Colour != "") {
-			th := d.Threads[i]
-			thread = cell{Text: " " + th.Name, Raw: strings.TrimSpace(th.Name + " " + th.Colour)}
-			if th.Colour != "" {
-				thread.HTML = template.HTML(fmt.Sprintf(`<svg class="swatch" aria-hidden="true"><rect width="100%%" height="100%%" fill="%s"/></svg>`, template.HTMLEscapeString(th.Colour)))
-			}
+		row := t.Rows[i]
+		if i < len(a.Of.Threads) && a.Of.Threads[i].Known {
+			th := a.Of.Threads[i]
+			name := &row[len(row)-1]
+			name.HTML = template.HTML(fmt.Sprintf(`<svg class="swatch" aria-hidden="true"><rect width="100%%" height="100%%" fill="#%02x%02x%02x"/></svg>`, th.R, th.G, th.B))
+			name.Text = " " + th.Name
 		}
-		t.Rows = append(t.Rows, []cell{
-			whole(b.Block), thread, whole(b.Needle), whole(b.Stitches), whole(b.Trims),
-			figure(perMin(b.HeldSpeed), fixed(b.HeldSpeed, 1)), figure(picture.LongTime(b.Seconds), fixed(b.Seconds, 3)),
-			markup(bar{Parts: report.Strip(b.Parts), Max: most, Thin: true}.HTML()),
-		})
+		t.Rows[i] = append(row, markup(bar{Parts: picture.PartsOf(b.Parts), Max: most, Thin: true}.HTML()))
 	}
-	return t
 }
 
-// knee says from which set speed on more speed hardly pays.
-func (data *designData) knee(p *page) {
+// sweep draws the run time against the set speed.
+func (data *designData) sweep(p *page) {
 	a := data.A
 	if len(a.Sweep) < 2 {
 		return
 	}
 	var run picture.Curve
-	var at float64
 	for _, s := range a.Sweep {
 		run.X = append(run.X, s.SetSpeed)
 		run.Mid = append(run.Mid, s.Seconds)
-		if s.SetSpeed == a.KneeSpeed {
-			at = s.Seconds
-		}
 	}
-	last := a.Sweep[len(a.Sweep)-1]
-	name, say := "Run time against set speed", ""
-	if a.KneeSpeed < last.SetSpeed {
-		say = fmt.Sprintf("At %s this design takes %s. Past that, each further 50/min buys less than 1 %%.", perMin(a.KneeSpeed), picture.LongTime(at))
-		if gain := at - last.Seconds; gain > 0.5 {
-			say += fmt.Sprintf(" All the way up to %s saves %s more.", perMin(last.SetSpeed), picture.LongTime(gain))
-		}
-	} else {
-		say = fmt.Sprintf("More speed keeps paying on this design up to the %s this machine can do.", perMin(last.SetSpeed))
-	}
-	data.Knee = say
+	name := p.Tables["sweep"].Caption
 	chart := func(w, h float64) picture.Picture {
 		ch := picture.Sweep(name, "", run, nil, a.KneeSpeed)
 		ch.Width, ch.Height = w, h
 		return ch
 	}
 	p.Pics["sweep"] = pic{chart(720, 300), chart(340, 260)}
-	t := &table{ID: "sweep", Caption: name, Cols: []col{{Name: "Set speed", CSV: "set_speed_per_min", Num: true}, {Name: "Run time", CSV: "seconds", Num: true}, {Name: "Held speed", CSV: "held_speed_per_min", Num: true}}}
-	for _, s := range a.Sweep {
-		t.Rows = append(t.Rows, []cell{figure(perMin(s.SetSpeed), strconv.Itoa(int(s.SetSpeed))), figure(picture.LongTime(s.Seconds), fixed(s.Seconds, 3)), figure(perMin(s.HeldSpeed), fixed(s.HeldSpeed, 1))})
-	}
-	p.Tables["sweep"] = t
 }

@@ -11,7 +11,6 @@ import (
 	"needlepace/demo"
 	"needlepace/machine"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web/answer"
@@ -74,7 +73,7 @@ var firstStrip = sync.OnceValue(func() bar {
 		return bar{}
 	}
 	r := clock.Run(d, sheet, clock.Job{})
-	run := report.Strip(r.Parts)
+	run := picture.PartsOf(r.Parts)
 	return bar{Parts: run, Max: r.Seconds, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run}}}).Desc()}
 })
 
@@ -143,7 +142,7 @@ func showDesigns(c *call) error {
 		}
 		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
-			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: report.Strip(one.Parts), Max: slowest, Thin: true}})
+			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
 			cells = append(cells, figure(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)

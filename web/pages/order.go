@@ -10,7 +10,6 @@ import (
 
 	"needlepace/clock"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
@@ -217,7 +216,7 @@ func (c *call) orderLines(data *orderData, last *shop.Plan, axis *working) error
 	}
 	for i := range data.Lines {
 		if r := data.Lines[i].Run; r != nil {
-			data.Lines[i].Bar = bar{Parts: report.Strip(r.Parts), Max: longest, Label: "one run: " + partsText(r.Parts)}.HTML()
+			data.Lines[i].Bar = bar{Parts: picture.PartsOf(r.Parts), Max: longest, Label: "one run: " + partsText(r.Parts)}.HTML()
 		}
 	}
 	return nil
@@ -265,7 +264,7 @@ func moveOrderForm(c *call) error {
 // partsText reads a strip out.
 func partsText(p clock.Parts) string {
 	var out []string
-	for _, x := range report.Strip(p) {
+	for _, x := range picture.PartsOf(p) {
 		out = append(out, x.Key.Name()+" "+picture.LongTime(x.Seconds))
 	}
 	return strings.Join(out, ", ")

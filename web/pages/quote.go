@@ -2,16 +2,14 @@ package pages
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
-	"html/template"
-
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
@@ -167,7 +165,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 			// A kept quote stands as it was: its strip only where the run is still the same.
 			if run != nil && math.Abs(run.Seconds-l.Run) < .5 {
 				row.Axis = axis(run.Seconds)
-				row.Bar = bar{Parts: report.Strip(run.Parts), Max: run.Seconds, Label: "one run: " + partsText(run.Parts)}.HTML()
+				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds, Label: "one run: " + partsText(run.Parts)}.HTML()
 				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
 					row.Naive = picture.LongTime(naive)
 				}

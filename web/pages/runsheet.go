@@ -10,7 +10,6 @@ import (
 	go_qr "github.com/piglig/go-qr"
 
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/web/answer"
 )
@@ -41,7 +40,7 @@ func showRunSheet(c *call) error {
 		return err
 	}
 	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Breaks: fmt.Sprintf("%.0f", r.Breaks)}
-	data.Bar = bar{Parts: report.Strip(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High, Label: "one run: " + partsText(r.Parts)}.HTML()
+	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High, Label: "one run: " + partsText(r.Parts)}.HTML()
 	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
 	if data.Code, err = qrSVG(r.Page); err != nil {
 		return err

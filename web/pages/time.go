@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/shop"
 )
 
@@ -86,8 +86,8 @@ func newTiming(c *call) error {
 	if speed == 0 {
 		speed = m.Sheet.MaxSpeed
 	}
-	ask := url.Values{"design": {q.Get("design")}, "machine": {m.ID}, "speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
-	return c.see("/time/" + strings.ToLower(rand.Text()) + "?" + ask.Encode())
+	params := url.Values{"design": {q.Get("design")}, "machine": {m.ID}, "speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
+	return c.see("/time/" + strings.ToLower(rand.Text()) + "?" + params.Encode())
 }
 
 // stopwatch is the page a run is timed on.
@@ -132,7 +132,7 @@ func showTiming(c *call) error {
 	if data.M, err = c.Shop.Machine(c.Ctx, machineID); err != nil {
 		return err
 	}
-	k, err := c.Shop.Clock(c.Ctx, design, machineID, clock.Job{Speed: data.SetSpeed})
+	k, err := c.Shop.Clock(c.Ctx, design, machineID, ask.Job{Speed: data.SetSpeed})
 	if err != nil {
 		return err
 	}

@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/shop"
 )
 
@@ -84,23 +84,21 @@ func (q *Query) OneOf(name, def string, of ...string) string {
 
 // Job reads what the operator and the goods ask: machine, speed, cap_frame,
 // metallic, limit, heavy and needles.
-func (q *Query) Job() (machine string, job clock.Job) {
+func (q *Query) Job() (machine string, job ask.Job) {
 	machine = q.Get("machine")
 	if machine == "" && q.Err == nil {
 		q.Err = shop.Errorf(shop.Invalid, "machine is missing: the ID of a machine, or the name of a class")
 	}
-	job = clock.Job{Speed: q.Number("speed"), Cap: q.Number("limit"), AccelFactor: q.Number("heavy")}
-	if job.Cap == 0 {
-		job.Cap = clock.CapFor(q.Yes("cap_frame"), q.Yes("metallic"))
-	}
+	job = ask.Job{Speed: q.Number("speed"), Limit: q.Number("limit"), Heavy: q.Number("heavy"),
+		CapFrame: q.Yes("cap_frame"), Metallic: q.Yes("metallic")}
 	if list := q.Get("needles"); list != "" {
 		for _, s := range strings.Split(list, ",") {
 			n, err := strconv.Atoi(strings.TrimSpace(s))
-			if err != nil || len(job.Needles) > 1000 {
+			if err != nil {
 				q.Bad("needles", "needle numbers with commas between, e.g. 3,1,4")
 				return
 			}
-			job.Needles = append(job.Needles, n-1)
+			job.Needles = append(job.Needles, n)
 		}
 	}
 	return machine, job

@@ -20,7 +20,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
@@ -163,7 +163,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	// The machine that is timed: an invented watch that reads 4 % more than the sheet says.
 	var timed []shop.Run
 	for _, file := range []string{"ostrel-light.dst", "saltmere-oars.dst", "crew-names.dst", "whale-line.dst"} {
-		k, err := a.shop.Clock(ctx, byFile[file], machines[1].ID, clock.Job{})
+		k, err := a.shop.Clock(ctx, byFile[file], machines[1].ID, ask.Job{})
 		if err != nil {
 			return nil, err
 		}
