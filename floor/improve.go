@@ -11,6 +11,8 @@ import (
 // numbers), which makes it far better known than the two yields themselves.
 type Change struct {
 	Name   string
+	Kind   ChangeKind
+	At     int      // the machine of MoreHeadsAt
 	Pieces Estimate // more pieces a shift
 	// Sooner is how many seconds earlier the last job is done; only meaningful
 	// where both shops get all their work done.
@@ -19,6 +21,20 @@ type Change struct {
 	Result *Result
 }
 
+// ChangeKind is what a Change does.
+type ChangeKind string
+
+// The changes. A head is only offered on machines that have several: a
+// single-head machine cannot be given one.
+const (
+	MoreOperators ChangeKind = "operator"    // one more operator with all duties
+	MoreHeads     ChangeKind = "head"        // one more head on every machine of several heads
+	MoreHeadsAt   ChangeKind = "head-at"     // one more head on machine At
+	MoreHoopSets  ChangeKind = "hoop-set"    // one more hoop set for every machine hooped beside
+	HoopingBeside ChangeKind = "hoop-beside" // two sets hooped beside instead of on the machine
+	FewerBreaks   ChangeKind = "half-breaks" // half the thread breaks
+)
+
 // OneMore says what one more head, operator or hoop set would give, and what
 // fewer thread breaks would: each change is simulated for as many shifts as
 // base was, under the same seed. base must come from Simulate with opt.
@@ -26,6 +42,8 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 	s := base.Shop
 	type variant struct {
 		name string
+		kind ChangeKind
+		at   int
 		do   func(*Shop)
 	}
 	all := func(f func(*Machine)) func(*Shop) {
@@ -36,14 +54,32 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 		}
 	}
 	vs := []variant{
-		{"one more operator", func(x *Shop) {
+		{"one more operator", MoreOperators, 0, func(x *Shop) {
 			x.Operators = append(x.Operators, Operator{Name: "one more"})
 		}},
-		{"one more head on every machine", all(func(m *Machine) { m.Heads = min(m.Heads+1, MaxHeads) })},
 	}
-	if len(s.Machines) > 1 && len(s.Machines) <= 12 {
+	head := func(m *Machine) {
+		if m.Heads > 1 {
+			m.Heads = min(m.Heads+1, MaxHeads)
+		}
+	}
+	several := 0
+	for _, m := range s.Machines {
+		if m.Heads > 1 {
+			several++
+		}
+	}
+	switch {
+	case several == len(s.Machines):
+		vs = append(vs, variant{"one more head on every machine", MoreHeads, 0, all(head)})
+	case several > 1:
+		vs = append(vs, variant{"one more head on every machine of several", MoreHeads, 0, all(head)})
+	}
+	if len(s.Machines) > 1 && several <= 12 {
 		for i, m := range s.Machines {
-			vs = append(vs, variant{"one more head on " + m.Name, func(x *Shop) { x.Machines[i].Heads = min(x.Machines[i].Heads+1, MaxHeads) }})
+			if m.Heads > 1 {
+				vs = append(vs, variant{"one more head on " + m.Name, MoreHeadsAt, i, func(x *Shop) { head(&x.Machines[i]) }})
+			}
 		}
 	}
 	off := 0
@@ -53,20 +89,20 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 		}
 	}
 	if off > 0 {
-		vs = append(vs, variant{"one more hoop set for every machine", all(func(m *Machine) {
+		vs = append(vs, variant{"one more hoop set for every machine", MoreHoopSets, 0, all(func(m *Machine) {
 			if !m.HoopOn {
 				m.HoopSets++
 			}
 		})})
 	}
 	if off < len(s.Machines) {
-		vs = append(vs, variant{"hooping beside the machine, two sets", all(func(m *Machine) {
+		vs = append(vs, variant{"hooping beside the machine, two sets", HoopingBeside, 0, all(func(m *Machine) {
 			if m.HoopOn {
 				m.HoopOn, m.HoopSets = false, 2
 			}
 		})})
 	}
-	vs = append(vs, variant{"half the thread breaks", all(func(m *Machine) { m.Breaks /= 2 })})
+	vs = append(vs, variant{"half the thread breaks", FewerBreaks, 0, all(func(m *Machine) { m.Breaks /= 2 })})
 
 	opt.Min, opt.Max = base.Replications, base.Replications
 	var out []Change
@@ -77,7 +113,7 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", v.name, err)
 		}
-		c := Change{Name: v.name, Pieces: paired(r.ByShift, base.ByShift, base.Level), Result: r, AllWas: base.allDone()}
+		c := Change{Name: v.name, Kind: v.kind, At: v.at, Pieces: paired(r.ByShift, base.ByShift, base.Level), Result: r, AllWas: base.allDone()}
 		if c.AllWas && r.allDone() {
 			c.Sooner = paired(base.ByFinished, r.ByFinished, base.Level)
 		}
@@ -207,6 +243,28 @@ func repeatJobs(s *Shop, m, n int) ([]Job, error) {
 		jobs = append(jobs[:len(jobs):len(jobs)], own...)
 	}
 	return jobs, nil
+}
+
+// Fewer is why a machine yields less where more of them share an operator:
+// they wait for the operator, or for a set that nobody has hooped.
+type Fewer struct {
+	Machines    int     // under one operator
+	Less        float64 // share by which each yields less than alone
+	Waiting     float64 // share of its time that each waits
+	WaitedAlone float64 // the same alone under one operator
+	HandUse     float64 // share of the operator's time that is work
+}
+
+// FewerEach is the reason for the last of the crews, which begin with one
+// machine. ok is false where each still yields as much as alone, to one in a
+// hundred.
+func FewerEach(crews []Crew) (f Fewer, ok bool) {
+	if len(crews) < 2 || !(crews[0].PerMachine > 0) {
+		return f, false
+	}
+	first, last := crews[0], crews[len(crews)-1]
+	f = Fewer{last.Machines, 1 - last.PerMachine/first.PerMachine, last.Waiting, first.Waiting, last.HandUse}
+	return f, f.Less > .01
 }
 
 // Keeps is the largest number of machines under one operator at which each

@@ -66,6 +66,81 @@ func TestOneMoreIsPairedWithTheSameChances(t *testing.T) {
 	}
 }
 
+func TestNoHeadIsOfferedToASingleHeadMachine(t *testing.T) {
+	names := func(heads ...int) string {
+		s := plain(900, 60)
+		s.Machines = nil
+		for i, h := range heads {
+			s.Machines = append(s.Machines, Machine{Name: string(rune('a' + i)), Heads: h, HoopOn: true})
+			s.Jobs[0].Runs = append(s.Jobs[0].Runs[:1:1], make([]Run, i)...)
+		}
+		for i := range s.Jobs[0].Runs {
+			s.Jobs[0].Runs[i] = s.Jobs[0].Runs[0]
+		}
+		changes, err := OneMore(context.Background(), simulate(t, s, few), few, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out []string
+		for _, c := range changes {
+			if c.Kind == MoreHeads || c.Kind == MoreHeadsAt {
+				out = append(out, c.Name)
+				for i, m := range c.Result.Shop.Machines {
+					more := c.Kind == MoreHeads && heads[i] > 1 || c.Kind == MoreHeadsAt && i == c.At
+					if want := map[bool]int{true: heads[i] + 1, false: heads[i]}[more]; m.Heads != want {
+						t.Errorf("%v, %s: machine %d has %d heads, want %d", heads, c.Name, i+1, m.Heads, want)
+					}
+				}
+			}
+		}
+		return strings.Join(out, ", ")
+	}
+	for want, heads := range map[string][]int{
+		"":                               {1},
+		"one more head on c":             {1, 1, 6},
+		"one more head on every machine": {6},
+		"one more head on every machine, one more head on a, one more head on b":            {2, 4},
+		"one more head on every machine of several, one more head on b, one more head on c": {1, 2, 4},
+	} {
+		if got := names(heads...); got != want {
+			t.Errorf("%v: %q, want %q", heads, got, want)
+		}
+	}
+}
+
+func TestCrewsSayWhyMoreMachinesYieldLessEach(t *testing.T) {
+	s := plain(300, 60)
+	s.Machines[0].Breaks, s.Machines[0].Repair = .2, Spread{Mean: 75}
+	crews, err := CrewOf(context.Background(), s, 0, 6, few, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, ok := FewerEach(crews)
+	last := crews[len(crews)-1]
+	if !ok || f.Machines != len(crews) || !(f.Waiting > f.WaitedAlone && f.Less > .01) || f.Waiting != last.Waiting || f.HandUse != last.HandUse {
+		t.Fatalf("of %d machines each yields less: %v, %+v", len(crews), ok, f)
+	}
+	near(t, "less", f.Less, 1-last.PerMachine/crews[0].PerMachine, 1e-12)
+	// What each yields less is what each waits more, to a part of a run.
+	near(t, "waiting explains it", f.Less, f.Waiting-f.WaitedAlone, .05)
+	if _, ok := FewerEach(crews[:1]); ok {
+		t.Error("one machine yields less than one machine")
+	}
+	if _, ok := FewerEach([]Crew{{PerMachine: 100}, {PerMachine: 99.5}}); ok {
+		t.Error("half a piece in a hundred is called less")
+	}
+}
+
+func TestMeansOfWholePiecesAreWhole(t *testing.T) {
+	s := plain(900, 100) // 28 pieces in every shift, whatever the number of shifts
+	for _, n := range []int{3, 7, 49, 64, 321} {
+		r := simulate(t, s, Options{Seed: 1, Min: n, Max: n})
+		if r.Pieces.Mean != 28 || r.Jobs[0] != 28 || r.Machines[0].Runs != 28 || r.Machines[0].Pieces.Mean != 28 || r.Calls != 30 {
+			t.Errorf("%d shifts: %v pieces, %v of the job, %v runs, %v calls", n, r.Pieces.Mean, r.Jobs[0], r.Machines[0].Runs, r.Calls)
+		}
+	}
+}
+
 func TestMoreShowsInTimeWhereAllWorkGetsDone(t *testing.T) {
 	s := plain(900, 100)
 	s.Jobs[0].Quantity = 10

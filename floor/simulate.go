@@ -272,8 +272,13 @@ func (m *moments) sd() float64 {
 // estimate is the Estimate of values, which are left as they are.
 func estimate(values []float64, level float64) Estimate {
 	var m moments
+	sum := 0.0
 	for _, v := range values {
 		m.add(v)
+		sum += v
+	}
+	if m.n > 0 {
+		m.mean = sum / float64(m.n) // whole pieces stay as exact as they can be
 	}
 	e := Estimate{Mean: m.mean, Low: m.mean, High: m.mean}
 	if m.n > 1 {
@@ -310,7 +315,6 @@ func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 	n := len(shifts)
 	r := &Result{Shop: shop, Replications: n, Level: opt.Level, Narrow: relativeHalf(shifts, opt) <= opt.Precision,
 		Jobs: make([]float64, len(shop.Jobs)), Machines: make([]MachineResult, len(shop.Machines)), Hands: make([]HandShift, len(shop.Operators))}
-	k := 1 / float64(n)
 	good := make([]float64, n)
 	perMachine := make([]float64, n)
 	for i := range shifts {
@@ -318,19 +322,32 @@ func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 		r.ByShift = append(r.ByShift, float64(s.Pieces))
 		r.ByFinished = append(r.ByFinished, s.Finished)
 		good[i] = float64(s.Good)
-		r.Length += s.Length * k
-		r.Calls += float64(s.Calls) * k
-		r.Waited += float64(s.Waited) * k
-		r.AllBusy += s.AllBusy * k
+		r.Length += s.Length
+		r.Calls += float64(s.Calls)
+		r.Waited += float64(s.Waited)
+		r.AllBusy += s.AllBusy
 		for j, p := range s.Jobs {
-			r.Jobs[j] += float64(p) * k
+			r.Jobs[j] += float64(p)
 		}
 		for j, h := range s.Hands {
 			o := &r.Hands[j]
-			o.Walking += h.Walking * k
-			o.Machines += h.Machines * k
-			o.Hooping += h.Hooping * k
-			o.Away += h.Away * k
+			o.Walking += h.Walking
+			o.Machines += h.Machines
+			o.Hooping += h.Hooping
+			o.Away += h.Away
+		}
+	}
+	// Sums first, then one division: a mean of whole numbers is as exact as it can be.
+	for _, sum := range []*float64{&r.Length, &r.Calls, &r.Waited, &r.AllBusy} {
+		*sum /= float64(n)
+	}
+	for j := range r.Jobs {
+		r.Jobs[j] /= float64(n)
+	}
+	for j := range r.Hands {
+		o := &r.Hands[j]
+		for _, sum := range []*float64{&o.Walking, &o.Machines, &o.Hooping, &o.Away} {
+			*sum /= float64(n)
 		}
 	}
 	r.Pieces = estimate(r.ByShift, opt.Level)
@@ -345,15 +362,21 @@ func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 			s := &shifts[i].Machines[m]
 			perMachine[i] = float64(s.Pieces)
 			for st, sec := range s.Seconds {
-				x.Seconds[st] += sec * k
+				x.Seconds[st] += sec
 			}
-			x.Good += float64(s.Good) * k
-			x.Breaks += float64(s.Breaks) * k
-			x.Bobbins += float64(s.BobbinEnds) * k
-			x.Runs += float64(s.Runs) * k
-			x.Left += s.Left * k
-			x.Attended += s.Attended * k
+			x.Good += float64(s.Good)
+			x.Breaks += float64(s.Breaks)
+			x.Bobbins += float64(s.BobbinEnds)
+			x.Runs += float64(s.Runs)
+			x.Left += s.Left
+			x.Attended += s.Attended
 			t.add(timesOf(s))
+		}
+		for st := range x.Seconds {
+			x.Seconds[st] /= float64(n)
+		}
+		for _, sum := range []*float64{&x.Good, &x.Breaks, &x.Bobbins, &x.Runs, &x.Left, &x.Attended} {
+			*sum /= float64(n)
 		}
 		r.Left += x.Left
 		x.Pieces = estimate(perMachine, opt.Level)
