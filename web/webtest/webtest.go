@@ -63,7 +63,13 @@ func (l *Log) String() string {
 // New serves an empty shop until the test is over.
 func New(t testing.TB, opt web.Options) *App {
 	t.Helper()
-	store, err := sqlite.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
+	return Open(t, filepath.Join(t.TempDir(), "shop.db"), opt)
+}
+
+// Open serves the shop in a file until the test is over.
+func Open(t testing.TB, file string, opt web.Options) *App {
+	t.Helper()
+	store, err := sqlite.Open(context.Background(), file)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,244 @@
+package web_test
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/png"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"needlepace/jobs"
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/webtest"
+)
+
+// peopleOf are the accounts of the shop with one of everything, by role.
+var peopleOf = map[shop.Role]string{shop.Operator: "Cleo", shop.Planner: "Ben", shop.Owner: "Ada"}
+
+// rates are the filled shop's rates, as nobody who may not see money must ever
+// read them: figures that come about in no other way.
+var rates = map[string]string{
+	"labour_per_hour = 19.50": "labour_per_hour = 8417.33", "overhead_per_year = 2400": "overhead_per_year = 913733.77",
+	"price = 5900": "price = 7193411.19", "digitizing_fee = 45": "digitizing_fee = 6271.83",
+}
+
+// oneOfAll is a shop with one of everything, in a file that is to be copied,
+// and the IDs of what is in it by the names that routes use.
+type oneOfAll struct {
+	file    string
+	ids     map[string]string
+	secrets []string // rates and prices
+}
+
+// fillShop makes it: the demo shop with rates of its own, a plan, a kept quote,
+// runs, a timing, a learned and an undone sheet, accounts, a picture.
+func fillShop(t *testing.T) *oneOfAll {
+	t.Helper()
+	s := &oneOfAll{file: filepath.Join(t.TempDir(), "filled.db"), ids: map[string]string{"class": "compact-8"}}
+	t.Run("fill", func(t *testing.T) { s.fill(t) })
+	if t.Failed() {
+		t.FailNow()
+	}
+	return s
+}
+
+func (s *oneOfAll) fill(t *testing.T) {
+	a := webtest.Open(t, s.file, web.Options{Accounts: true})
+	ctx := t.Context()
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, role := range []shop.Role{shop.Owner, shop.Planner, shop.Operator} {
+		s.ids["account"] = a.Account(peopleOf[role], role).ID
+	}
+	must(a.Shop.LoadDemo(ctx, func(float64, string) {}))
+	for was, is := range rates {
+		s.secrets = append(s.secrets, is[strings.LastIndexByte(is, ' ')+1:])
+		_ = was
+	}
+	dear := func(toml string) string {
+		for was, is := range rates {
+			toml = strings.Replace(toml, was, is, 1)
+		}
+		return toml
+	}
+	for kind, name := range map[shop.SetupKind]string{shop.FloorSetup: "floor", shop.MixSetup: "mix"} {
+		all, err := a.Shop.Setups(ctx, kind)
+		must(err)
+		kept := *all[0]
+		toml := dear(kept.TOML)
+		if kind == shop.FloorSetup && !strings.Contains(toml, "[money]") {
+			toml += "\n[money]\ncurrency = \"EUR\"\nlabour_per_hour = 8417.33\n"
+		}
+		kept.TOML = toml
+		_, err = a.Shop.SaveSetup(ctx, kept)
+		must(err)
+		s.ids[name] = kept.ID
+	}
+	w, err := a.Shop.Setup(ctx, shop.WorkshopID)
+	must(err)
+	_, err = a.Shop.SaveWorkshop(ctx, "WORKSHOP.toml", dear(w.TOML))
+	must(err)
+	s.ids["workshop"] = w.TOML
+	asJSON, err := json.Marshal(w.TOML)
+	must(err)
+	s.ids["workshopjson"] = string(asJSON)
+	var logo bytes.Buffer
+	must(png.Encode(&logo, image.NewNRGBA(image.Rect(0, 0, 60, 20))))
+	_, err = a.Shop.SaveLogo(ctx, logo.Bytes())
+	must(err)
+
+	design, err := a.Shop.FindDesign(ctx, "gull-cap.dst")
+	must(err)
+	s.ids["design"] = design.ID
+	machines, err := a.Shop.Machines(ctx)
+	must(err)
+	m := machines[0]
+	s.ids["machine"], s.ids["machine2"] = m.ID, machines[1].ID
+	m, err = a.Shop.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML())+"\n", "again", "Ada")
+	must(err)
+	s.ids["version"] = strconv.Itoa(m.Version)
+	runs, err := a.Shop.AddRuns(ctx, m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 412, Step: 1}, {DesignID: design.ID, SetSpeed: 700, Seconds: 455, Step: 1}})
+	must(err)
+	s.ids["run"] = runs[0].ID
+	_, err = a.Shop.SaveTiming(ctx, &shop.Timing{ID: "timing-0001", MachineID: m.ID, DesignID: design.ID, SetSpeed: 800, Started: time.Now(),
+		Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 401_250}}, Rev: 1})
+	must(err)
+	s.ids["timing"] = "timing-0001"
+
+	orders, _, err := a.Shop.Orders(ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed}, Limit: 5})
+	must(err)
+	o := orders[0]
+	s.ids["order"], s.ids["orderid"] = strconv.Itoa(o.Number), o.ID
+	s.ids["line"], s.ids["linedesign"] = strconv.Itoa(o.Lines[0].Line), o.Lines[0].DesignID
+	q, err := a.Shop.MakeQuote(ctx, o.ID, shop.QuoteOptions{Keep: true, By: "Ben"})
+	must(err)
+	s.ids["quote"] = q.ID
+	s.secrets = append(s.secrets, q.Net.StringFixed(2), q.Gross.StringFixed(2), q.Cost.StringFixed(2), q.Lines[0].Price.StringFixed(2))
+	plan, err := a.Shop.MakePlan(ctx, shop.PlanQuestion{Seed: 1, NoBound: true, Moves: 500}, "Ben")
+	must(err)
+	for i := range plan.Plan.Lots {
+		if l := &plan.Plan.Lots[i]; l.OrderID == o.ID {
+			s.ids["lot"], s.ids["lotmachine"] = fmt.Sprintf("%d/%d@%s", l.Number, l.Line, l.MachineID), l.MachineID
+		}
+	}
+	if s.ids["lot"] == "" {
+		t.Fatal("the plan does not have the agreed order")
+	}
+	o, err = a.Shop.Order(ctx, o.ID)
+	must(err)
+	s.ids["orderversion"] = strconv.Itoa(o.Version)
+}
+
+// open serves a copy of the shop with one of everything for somebody of a role ("" for
+// nobody), who has asked for a piece of work.
+func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
+	t.Helper()
+	b, err := os.ReadFile(s.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "shop.db")
+	if err := os.WriteFile(file, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	a := webtest.Open(t, file, web.Options{Accounts: true})
+	if role != "" {
+		a.SignIn(peopleOf[role])
+	}
+	begin(a, peopleOf[role])
+	return a, file
+}
+
+// oneFile is work that made a file called x.
+type oneFile struct{}
+
+func (oneFile) WorkFiles() map[string]jobs.File {
+	return map[string]jobs.File{"x": {Name: "x.txt", MediaType: "text/plain", Content: []byte("x")}}
+}
+
+func begin(a *webtest.App, by string) jobs.Work {
+	a.T.Helper()
+	w, err := a.Server.Jobs().Begin("audit", by, func(context.Context, jobs.Step) (any, error) { return oneFile{}, nil })
+	if err == nil {
+		w, err = a.Server.Jobs().Look(a.T.Context(), w.ID, 5*time.Second)
+	}
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	return w
+}
+
+// contents are the digests of a shop's tables. Sessions are left out: to sign
+// in makes one.
+func contents(t *testing.T, file string) map[string]string {
+	t.Helper()
+	db, err := sql.Open("sqlite", file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close() //nolint:errcheck // only read
+	names := column(t, db, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+	out := map[string]string{}
+	for _, name := range names {
+		if name == "sessions" {
+			continue
+		}
+		rows, err := db.Query("SELECT * FROM " + name + " ORDER BY 1, 2")
+		if err != nil {
+			t.Fatal(err)
+		}
+		cols, err := rows.Columns()
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum, n := sha256.New(), 0
+		for ; rows.Next(); n++ {
+			row := make([]any, len(cols))
+			at := make([]any, len(cols))
+			for i := range row {
+				at[i] = &row[i]
+			}
+			if err := rows.Scan(at...); err != nil {
+				t.Fatal(err)
+			}
+			fmt.Fprintf(sum, "%v\n", row)
+		}
+		if err := rows.Err(); err != nil {
+			t.Fatal(err)
+		}
+		out[name] = fmt.Sprintf("%d rows, %s", n, hex.EncodeToString(sum.Sum(nil)[:8]))
+	}
+	return out
+}
+
+func column(t *testing.T, db *sql.DB, query string) (out []string) {
+	t.Helper()
+	rows, err := db.Query(query)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close() //nolint:errcheck // only read
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, s)
+	}
+	return out
+}

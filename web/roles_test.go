@@ -1,0 +1,461 @@
+package web_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/json"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"net/url"
+	"os"
+	"path"
+	"slices"
+	"strings"
+	"testing"
+
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/serve"
+	"needlepace/web/webtest"
+)
+
+// leastRoles reads testdata/routes.txt: who may do what, written down apart
+// from the table of routes, so that neither changes without the other.
+func leastRoles(t *testing.T) map[string]shop.Role {
+	t.Helper()
+	b, err := os.ReadFile("testdata/routes.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]shop.Role{}
+	for line := range strings.Lines(string(b)) {
+		if line = strings.TrimSpace(line); line == "" || line[0] == '#' {
+			continue
+		}
+		role, pattern, _ := strings.Cut(line, " ")
+		if role == "nobody" {
+			role = ""
+		}
+		out[strings.TrimSpace(pattern)] = shop.Role(role)
+	}
+	return out
+}
+
+func TestRoutesNeedTheRolesWrittenDown(t *testing.T) {
+	want := leastRoles(t)
+	for _, rt := range webtest.New(t, web.Options{}).Server.Routes() {
+		role, ok := want[rt.Pattern()]
+		got := shop.Role("")
+		if rt.Right != "" {
+			got = rt.Right.Least()
+		}
+		if !ok || got != role {
+			t.Errorf("%s needs %q, testdata/routes.txt says %q (there: %v)", rt.Pattern(), got, role, ok)
+		}
+		delete(want, rt.Pattern())
+	}
+	for pattern := range want {
+		t.Errorf("testdata/routes.txt has %s, the app has not", pattern)
+	}
+}
+
+// asked is what a route is asked with, so that it does what it is for.
+type asked struct {
+	query string
+	form  string // of a page, as a query; "file" uploads a picture
+	json  string // body of an operation of the API
+	body  string // another body
+	kind  string // its media type
+	file  string // for {file}, {name...}
+	setup string // for {setup}: floor where left out
+}
+
+const (
+	small = `{"name":"Small","kind":"floor","toml":"[shift]\nhours = 4\n[[machine]]\nname = \"x\"\nsheet = \"compact-8\"\n` +
+		`[[operator]]\nname = \"A\"\n[[job]]\nname = \"w\"\ndesign = \"gull-cap.dst\"\n"`
+	sheetTOML = `{{sheet}}`
+)
+
+// howAsked has what routes are asked with, by pattern; {x} stands for an ID of
+// the filled shop. The others need nothing.
+var howAsked = map[string]asked{
+	"GET /assets/{name...}": {file: "css/base.css"},
+	"POST /sign-in":         {form: "name=Nobody&password=wrong+password"},
+
+	"POST /designs/{design}":             {form: "name=Another+name&customer=x"},
+	"GET /designs/{design}/audit":        {query: "machine={machine}"},
+	"POST /designs/{design}/mend":        {query: "machine={machine}", form: "seconds=1"},
+	"GET /designs/{design}/mended":       {query: "work={work}"},
+	"GET /designs/{design}/mended/file":  {query: "work={work}"},
+	"POST /designs/{design}/mended":      {query: "work={work}"},
+	"POST /machines":                     {form: "class=compact-8&name=Bay+9"},
+	"POST /machines/{machine}/sheet":     {form: "base={version}&name=Renamed"},
+	"POST /machines/{machine}/undo":      {form: "base={version}&to=1"},
+	"POST /machines/{machine}/runs":      {form: "design={design}&set_speed=800&time=18:45"},
+	"GET /machines/{machine}/learned":    {query: "work={work}"},
+	"POST /machines/{machine}/learned":   {query: "work={work}"},
+	"POST /machines/{machine}/testpiece": {form: "x=100&y=100&minutes=4"},
+
+	"POST /machines/{machine}/testpiece/keep": {query: "work={work}"},
+	"GET /time/new":                                    {query: "machine={machine}&design={design}"},
+	"GET /compare/{setup}":                             {setup: "mix"},
+	"POST /compare/{setup}":                            {setup: "mix", form: "name=Another"},
+	"POST /compare/{setup}/remove":                     {setup: "mix"},
+	"POST /floor/{setup}":                              {form: "name=Another"},
+	"POST /orders":                                     {form: "customer=x&line.0.design={design}&line.0.quantity=12"},
+	"POST /orders/{order}":                             {form: "customer=Somebody&version={orderversion}&line.0.line={line}&line.0.design={linedesign}&line.0.quantity=7"},
+	"POST /orders/{order}/state":                       {form: "version={orderversion}&to=withdrawn"},
+	"POST /orders/{order}/quote":                       {form: "chance=90"},
+	"GET /orders/{order}/quotes/{quote}/{file}":        {file: "quote.csv"},
+	"POST /orders/{order}/start":                       {form: "line={line}&machine={lotmachine}"},
+	"POST /orders/{order}/record":                      {form: "line={line}&machine={lotmachine}&good=1"},
+	"POST /plan/hold":                                  {form: "lot={lot}&to={lotmachine}&place=1"},
+	"POST /plan/try":                                   {form: "operators=1"},
+	"POST /plan/hours":                                 {form: "toml={workshop}"},
+	"GET /plan/{file}":                                 {file: "plan.csv"},
+	"POST /settings":                                   {form: "shop_name=Another&length=mm&hours=24&currency=EUR&paper=A4"},
+	"POST /settings/logo":                              {form: "file"},
+	"POST /settings/accounts":                          {form: "name=Dora&role=operator&password=a+long+enough+one"},
+	"POST /settings/accounts/{account}":                {form: "role=operator&disabled=1"},
+	"POST /api/v1/designs":                             {form: "file"},
+	"PUT /api/v1/designs/{design}":                     {json: `{"name":"x","customer":"","note":"","threads":[]}`},
+	"GET /api/v1/designs/{design}/clock":               {query: "machine={machine}"},
+	"GET /api/v1/designs/{design}/run.bin":             {query: "machine={machine}"},
+	"GET /api/v1/designs/{design}/rests":               {query: "machine={machine}"},
+	"GET /api/v1/designs/{design}/run.svg":             {query: "machine={machine}"},
+	"GET /api/v1/designs/{design}/run.png":             {query: "machine={machine}"},
+	"POST /api/v1/designs/{design}/audit":              {json: `{"machine":"{machine}"}`},
+	"POST /api/v1/designs/{design}/mend":               {json: `{"machine":"{machine}","seconds":1}`},
+	"POST /api/v1/machines":                            {json: `{"class":"compact-8","name":"Bay 9"}`},
+	"PUT /api/v1/machines/{machine}":                   {json: `{"base":{version},"toml":` + sheetTOML + `}`},
+	"POST /api/v1/machines/{machine}/undo":             {json: `{"base":{version},"to":1}`},
+	"POST /api/v1/machines/{machine}/runs":             {json: `{"runs":[{"design":"{design}","set_speed":800,"seconds":60}]}`},
+	"POST /api/v1/machines/{machine}/runs.csv":         {kind: "text/csv", body: "design,set_speed,seconds\ngull-cap.dst,700,7:05\n"},
+	"POST /api/v1/machines/{machine}/learn":            {json: `{"keep":true}`},
+	"POST /api/v1/machines/{machine}/testpiece":        {json: `{"hoop_x":100,"hoop_y":100,"minutes":4}`},
+	"PUT /api/v1/timings/{timing}":                     {json: `{"machine":"{machine}","design":"{design}","set_speed":700,"started":"2026-02-03T04:05:06Z","marks":[{"kind":"start"}],"rev":9}`},
+	"POST /api/v1/floor":                               {json: `{"setup":"{floor}","precision":0.05}`},
+	"POST /api/v1/compare":                             {json: `{"setup":"{mix}","weeks":20}`},
+	"POST /api/v1/setups/check":                        {json: strings.Replace(small, `"name":"Small",`, "", 1) + "}"},
+	"POST /api/v1/setups":                              {json: small + "}"},
+	"PUT /api/v1/setups/{setup}":                       {json: small + `,"base":2}`},
+	"POST /api/v1/orders":                              {json: `{"customer":"x","lines":[{"design":"{design}","quantity":12}]}`},
+	"PUT /api/v1/orders/{order}":                       {json: `{"customer":"Somebody","base":{orderversion},"lines":[{"line":{line},"design":"{linedesign}","quantity":7}]}`},
+	"POST /api/v1/orders/{order}/state":                {json: `{"to":"withdrawn"}`},
+	"POST /api/v1/orders/{order}/reports":              {json: `{"line":{line},"machine":"{lotmachine}","good":1}`},
+	"POST /api/v1/orders/{order}/start":                {json: `{"line":{line},"machine":"{lotmachine}"}`},
+	"POST /api/v1/orders/{order}/hold":                 {json: `{"line":{line},"machine":"{lotmachine}"}`},
+	"POST /api/v1/orders/{order}/release":              {json: `{"line":{line}}`},
+	"POST /api/v1/orders/{order}/quotes":               {json: `{"keep":true}`},
+	"GET /api/v1/orders/{order}/quotes/{quote}/{file}": {file: "quote.csv"},
+	"POST /api/v1/plan":                                {json: `{"moves":100}`},
+	"POST /api/v1/plan/try":                            {json: `{"operators":1}`},
+	"POST /api/v1/plan/move":                           {json: `{"order":"{order}","line":{line},"from":"{lotmachine}","to":"{lotmachine}","place":1}`},
+	"GET /api/v1/plan/{file}":                          {file: "plan.xlsx"},
+	"PUT /api/v1/workshop":                             {json: `{"toml":{workshopjson}}`},
+	"PUT /api/v1/settings":                             {json: `{"shop_name":"Another"}`},
+	"PUT /api/v1/settings/logo":                        {kind: "image/png", body: "file"},
+	"GET /api/v1/work/{work}/{file}":                   {file: "x"},
+	"POST /api/v1/session":                             {json: `{"name":"Nobody","password":"wrong password"}`},
+	"POST /api/v1/accounts":                            {json: `{"name":"Dora","role":"operator","password":"a long enough one"}`},
+	"PUT /api/v1/accounts/{account}":                   {json: `{"role":"operator","disabled":true}`},
+}
+
+// ask asks a route of a copy of the shop with one of everything.
+func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.Answer {
+	a.T.Helper()
+	how := howAsked[rt.Pattern()]
+	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "name...": how.file}
+	for k, v := range s.ids {
+		ids[k] = v
+	}
+	if how.setup != "" {
+		ids["setup"] = s.ids[how.setup]
+	}
+	fill := func(text string, esc func(string) string) string {
+		for k, v := range ids {
+			text = strings.ReplaceAll(text, "{"+k+"}", esc(v))
+		}
+		return text
+	}
+	same := func(v string) string { return v }
+	address := strings.TrimSuffix(fill(rt.Path, same), "{$}")
+	if how.query != "" {
+		address += "?" + fill(how.query, url.QueryEscape)
+	}
+	method := rt.Method
+	if method == "" {
+		method = "GET"
+	}
+	var body io.Reader
+	kind := how.kind
+	switch {
+	case how.form == "file":
+		var b bytes.Buffer
+		w := multipart.NewWriter(&b)
+		name, content := "new.dst", webtest.DemoFile(a.T, "whale-line.dst")
+		if strings.HasSuffix(rt.Path, "logo") {
+			name, content = "logo.png", s.picture(a)
+		} else {
+			content = slices.Concat(content[:512], []byte{1, 0, 3, 2, 0, 3}, content[512:]) // another design
+		}
+		webtest.AddPart(a.T, w, name, content)
+		w.Close() //nolint:errcheck // a buffer
+		body, kind = &b, w.FormDataContentType()
+	case how.body == "file":
+		body = bytes.NewReader(s.picture(a))
+	case how.body != "":
+		body = strings.NewReader(how.body)
+	case how.json != "":
+		text := fill(how.json, same)
+		if strings.Contains(text, sheetTOML) {
+			m, err := a.Shop.Machine(a.T.Context(), s.ids["machine"])
+			if err != nil {
+				a.T.Fatal(err)
+			}
+			toml, err := json.Marshal(string(m.Sheet.TOML()) + "# again\n")
+			if err != nil {
+				a.T.Fatal(err)
+			}
+			text = strings.Replace(text, sheetTOML, string(toml), 1)
+		}
+		body, kind = strings.NewReader(text), "application/json"
+	case method == "POST":
+		body, kind = strings.NewReader(fill(how.form, url.QueryEscape)), "application/x-www-form-urlencoded"
+	}
+	req, err := http.NewRequest(method, a.URL+address, body)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	if kind != "" {
+		req.Header.Set("Content-Type", kind)
+	}
+	res, err := a.Client.Do(req)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	defer res.Body.Close() //nolint:errcheck // read
+	b, err := io.ReadAll(res.Body)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	return &webtest.Answer{T: a.T, Status: res.StatusCode, Header: res.Header, Body: b}
+}
+
+func (s *oneOfAll) picture(a *webtest.App) []byte {
+	b, err := a.Shop.Logo(a.T.Context())
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	return b
+}
+
+// Whoever has not got the role is refused at every address and nothing
+// changes, though the thing is there and what is sent is right.
+func TestTheRefusedChangeNothing(t *testing.T) {
+	s := fillShop(t)
+	for _, role := range []shop.Role{"", shop.Operator, shop.Planner} {
+		name := string(role)
+		if name == "" {
+			name = "nobody"
+		}
+		t.Run(name, func(t *testing.T) {
+			a, file := s.open(t, role)
+			w := begin(a, peopleOf[role])
+			before := contents(t, file)
+			for _, rt := range a.Server.Routes() {
+				least := leastRoles(t)[rt.Pattern()]
+				if least == "" || role.May(least) {
+					continue
+				}
+				r := s.ask(a, rt, w.ID)
+				want := http.StatusForbidden
+				if role == "" {
+					want = http.StatusUnauthorized
+					if rt.Method != "POST" && !strings.HasPrefix(rt.Path, "/api/") {
+						want = http.StatusSeeOther
+					}
+				}
+				if r.Status != want || want == http.StatusSeeOther && !strings.HasPrefix(r.Header.Get("Location"), "/sign-in?") {
+					t.Errorf("%s by %s: status %d to %q, want %d", rt.Pattern(), name, r.Status, r.Header.Get("Location"), want)
+				}
+				if want == http.StatusForbidden && !bytes.Contains(r.Body, []byte(rt.Right.Words())) {
+					t.Errorf("%s by %s is refused without a word why: %.200s", rt.Pattern(), name, r.Body)
+				}
+			}
+			for table, is := range contents(t, file) {
+				if is != before[table] {
+					t.Errorf("what was refused to %s changed %s: %s, before %s", name, table, is, before[table])
+				}
+			}
+		})
+	}
+}
+
+// Whoever has the role may: every address does what it is for.
+func TestTheAllowedMay(t *testing.T) {
+	s := fillShop(t)
+	least := leastRoles(t)
+	shared := map[shop.Role]*webtest.App{}
+	for _, rt := range webtest.New(t, web.Options{}).Server.Routes() {
+		role := least[rt.Pattern()]
+		t.Run(rt.Pattern(), func(t *testing.T) {
+			a := shared[role]
+			if a == nil || rt.Method != "GET" { // what changes something has a shop of its own
+				if a, _ = s.open(t, role); rt.Method == "GET" {
+					t.Cleanup(func() { shared[role] = nil })
+				}
+			}
+			r := s.ask(a, rt, s.workFor(a, rt, role))
+			want := r.Status < 400
+			if rt.Method == "POST" && !strings.HasPrefix(rt.Path, "/api/") { // a form that is wrong is shown again, with 200
+				want = r.Status == 303 || r.Status == 204
+			}
+			switch rt.Pattern() {
+			case "/":
+				want = r.Status == 303 // "/" itself is the first page
+			case "/api/":
+				want = r.Status == 404
+			case "POST /api/v1/session":
+				want = r.Status == 401 && bytes.Contains(r.Body, []byte("name or the password"))
+			}
+			if !want || r.Status == 303 && strings.HasPrefix(r.Header.Get("Location"), "/sign-in?next") {
+				t.Errorf("by %s: status %d, %.300s", role, r.Status, r.Body)
+			}
+		})
+	}
+}
+
+// workFor is the work that a page or operation is about: of the right kind.
+func (s *oneOfAll) workFor(a *webtest.App, rt serve.Route, role shop.Role) string {
+	a.T.Helper()
+	from := map[string]string{"mended": "POST /designs/{design}/mend", "learned": "POST /machines/{machine}/learn", "keep": "POST /machines/{machine}/testpiece"}
+	kind := path.Base(strings.TrimSuffix(rt.Path, "/file"))
+	pattern, ok := from[kind]
+	if !ok || strings.HasPrefix(rt.Path, "/api/") {
+		return begin(a, peopleOf[role]).ID
+	}
+	for _, first := range a.Server.Routes() {
+		if first.Pattern() != pattern {
+			continue
+		}
+		r := s.ask(a, first, "")
+		at, err := url.Parse(r.Header.Get("Location"))
+		if err != nil || r.Status != 303 {
+			a.T.Fatalf("%s: status %d, %.300s", pattern, r.Status, r.Body)
+		}
+		id := at.Query().Get("work")
+		if _, err := a.Server.Jobs().Look(a.T.Context(), id, 60e9); err != nil {
+			a.T.Fatal(err)
+		}
+		return id
+	}
+	a.T.Fatalf("no route %s", pattern)
+	return ""
+}
+
+// Nothing that an operator can read has a rate or a price in it.
+func TestOperatorsReadNoMoney(t *testing.T) {
+	s := fillShop(t)
+	a, _ := s.open(t, shop.Operator)
+	read := 0
+	for _, rt := range a.Server.Routes() {
+		if rt.Right == "" || !shop.Operator.Has(rt.Right) || rt.Method != "GET" && rt.Method != "" {
+			continue
+		}
+		files := []string{howAsked[rt.Pattern()].file}
+		if strings.HasSuffix(rt.Path, "/plan/{file}") {
+			files = []string{"plan.csv", "plan.xlsx", "plan.ics"}
+		}
+		for _, file := range files {
+			was := howAsked[rt.Pattern()]
+			how := was
+			how.file = file
+			howAsked[rt.Pattern()] = how
+			r := s.ask(a, rt, begin(a, peopleOf[shop.Operator]).ID)
+			howAsked[rt.Pattern()] = was
+			text := unpacked(t, r.Body)
+			for _, secret := range s.secrets {
+				if strings.Contains(text, secret) || strings.Contains(strings.ReplaceAll(text, ",", ""), secret) {
+					t.Errorf("%s %s shows an operator %s", rt.Pattern(), file, secret)
+				}
+			}
+			read++
+		}
+	}
+	if read < 50 {
+		t.Errorf("only %d addresses were read", read)
+	}
+	planner, _ := s.open(t, shop.Planner)
+	for _, rt := range planner.Server.Routes() {
+		if rt.Pattern() == "GET /api/v1/workshop" {
+			if r := s.ask(planner, rt, ""); !strings.Contains(string(r.Body), s.secrets[0]) && !strings.Contains(string(r.Body), s.secrets[1]) {
+				t.Errorf("the test looks for what is nowhere: %.300s", r.Body)
+			}
+		}
+	}
+}
+
+// unpacked is a workbook's text with its parts unpacked; other text as it is.
+func unpacked(t *testing.T, b []byte) string {
+	t.Helper()
+	if !bytes.HasPrefix(b, []byte("PK")) {
+		return string(b)
+	}
+	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out strings.Builder
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := io.Copy(&out, r); err != nil {
+			t.Fatal(err)
+		}
+		r.Close() //nolint:errcheck // only read
+	}
+	return out.String()
+}
+
+// An operator neither sees nor stops what somebody else asked for; a planner
+// may.
+func TestWorkIsForWhoAskedForIt(t *testing.T) {
+	s := fillShop(t)
+	a, _ := s.open(t, shop.Operator)
+	other := begin(a, "Somebody").ID
+	addresses := []struct{ method, path string }{
+		{"GET", "/api/v1/work/" + other}, {"DELETE", "/api/v1/work/" + other}, {"GET", "/api/v1/work/" + other + "/x"},
+		{"GET", "/work/" + other}, {"POST", "/work/" + other + "/stop"}, {"GET", "/designs/" + s.ids["design"] + "/mended?work=" + other},
+		{"GET", "/designs/" + s.ids["design"] + "/mended/file?work=" + other},
+	}
+	status := func(a *webtest.App, method, path string) int {
+		req, err := http.NewRequest(method, a.URL+path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res, err := a.Client.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res.Body.Close() //nolint:errcheck // only its status
+		return res.StatusCode
+	}
+	for _, at := range addresses {
+		if got := status(a, at.method, at.path); got != 403 {
+			t.Errorf("%s %s of another's work by an operator: status %d", at.method, at.path, got)
+		}
+	}
+	p, _ := s.open(t, shop.Planner)
+	for _, at := range addresses[:5] {
+		at.path = strings.Replace(at.path, other, begin(p, "Somebody").ID, 1)
+		if got := status(p, at.method, at.path); got >= 400 {
+			t.Errorf("%s %s of another's work by a planner: status %d", at.method, at.path, got)
+		}
+	}
+	// A mend that is kept becomes a design, which operators may not add.
+	a.Send("POST", "/designs/"+s.ids["design"]+"/mend", map[string]any{"machine": s.ids["machine"], "seconds": 1, "keep": true}).Fails(403, shop.Forbidden, "take in designs")
+}
