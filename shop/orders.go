@@ -119,12 +119,14 @@ func (s *orderThings) Order(ctx context.Context, ref string) (*Order, error) {
 // sum, which operators are not to read.
 var pricedChange = regexp.MustCompile(`^(quote \S+): .* without tax(, day to promise .*)$`)
 
+func unpriced(what string) string { return pricedChange.ReplaceAllString(what, "$1$2") }
+
 // OrderHistory is all that was done to an order, oldest first. It tells no
 // prices: those stand in the quotes.
 func (s *orderThings) OrderHistory(ctx context.Context, id string) ([]Change, error) {
 	all, err := s.store.OrderHistory(ctx, id)
 	for i := range all {
-		all[i].What = pricedChange.ReplaceAllString(all[i].What, "$1$2")
+		all[i].What = unpriced(all[i].What)
 	}
 	return all, err
 }

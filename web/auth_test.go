@@ -78,16 +78,6 @@ func TestOnlyKnownNamesAreAnswered(t *testing.T) {
 func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
 	a := webtest.New(t, web.Options{Accounts: true})
 	a.Account("Ada", shop.Owner)
-	for _, rt := range a.Server.Routes() {
-		path := strings.NewReplacer("{", "", "}", "").Replace(rt.Path)
-		if !strings.HasPrefix(path, "/api/") || path == "/api/v1/session" {
-			continue
-		}
-		r := a.Send(rt.Method, path, "{}")
-		if (rt.Right == "") == (r.Status == http.StatusUnauthorized) {
-			t.Errorf("%s without signing in: status %d", rt.Pattern(), r.Status)
-		}
-	}
 	res, err := a.Client.Get(a.URL + "/designs?search=x")
 	if err != nil {
 		t.Fatal(err)
@@ -105,31 +95,6 @@ func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
 		res.Body.Close() //nolint:errcheck // only read
 		if strings.Contains(string(b), `"designs"`) {
 			t.Errorf("%s gave the designs away", path)
-		}
-	}
-}
-
-func TestRolesMayWhatTheyMay(t *testing.T) {
-	a := webtest.New(t, web.Options{Accounts: true})
-	a.Account("Ada", shop.Owner)
-	a.Account("Ben", shop.Planner)
-	a.Account("Cleo", shop.Operator)
-	for name, role := range map[string]shop.Role{"ada": shop.Owner, "BEN": shop.Planner, "Cleo": shop.Operator} {
-		a.SignIn(name)
-		if s := webtest.Into[struct {
-			SignedIn bool `json:"signed_in"`
-			Role     string
-		}](a.Send("GET", "/session", nil).OK(200)); s.Role != string(role) || !s.SignedIn {
-			t.Errorf("%s: %+v", name, s)
-		}
-		for _, rt := range a.Server.Routes() {
-			if rt.Right == "" || rt.Path == "/api/v1/demo" || !strings.HasPrefix(rt.Path, "/api/v1/") {
-				continue
-			}
-			r := a.Send(rt.Method, strings.NewReplacer("{", "", "}", "").Replace(rt.Path), "[]")
-			if role.Has(rt.Right) == (r.Status == http.StatusForbidden) || r.Status == http.StatusUnauthorized {
-				t.Errorf("%s by a %s: status %d, needs %s", rt.Pattern(), role, r.Status, rt.Right)
-			}
 		}
 	}
 }
