@@ -141,4 +141,4 @@ func threadsOfBlocks(threads, blocks []int) []int {
 	return out
 }
 
-func decode(b []byte, name string) (*stitch.Design, error) { return stitchfile.DecodeBytes(b, name) }
+func decode(b []byte, name string) (*stitch.Design, error) { return stitchfile.Decode(b, name) }

@@ -34,7 +34,7 @@ func realDesigns(t testing.TB) map[string]*stitch.Design {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d, err := stitchfile.DecodeBytes(b, e.Name())
+		d, err := stitchfile.Decode(b, e.Name())
 		if err != nil {
 			continue // stitchfile's own tests say which cannot be read, and why
 		}
@@ -149,7 +149,7 @@ func readsBack(t *testing.T, name string, d *stitch.Design, sheet *machine.Sheet
 			t.Errorf("%s as %s: %v", name, format, err)
 			continue
 		}
-		back, err := stitchfile.DecodeBytes(buf.Bytes(), "back."+format)
+		back, err := stitchfile.Decode(buf.Bytes(), "back."+format)
 		if err != nil {
 			t.Errorf("%s as %s: %v", name, format, err)
 			continue

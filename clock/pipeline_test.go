@@ -19,7 +19,7 @@ func BenchmarkFromBytes(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	d, err := stitchfile.DecodeBytes(bytes, "jacket.dst")
+	d, err := stitchfile.Decode(bytes, "jacket.dst")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -33,7 +33,7 @@ func BenchmarkFromBytes(b *testing.B) {
 			c := clock.New(s, clock.Job{})
 			b.ReportAllocs()
 			for b.Loop() {
-				d, err := stitchfile.DecodeBytes(bytes, "jacket.dst")
+				d, err := stitchfile.Decode(bytes, "jacket.dst")
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -45,7 +45,7 @@ func BenchmarkFromBytes(b *testing.B) {
 	}
 	b.Run("decode", func(b *testing.B) {
 		for b.Loop() {
-			_, _ = stitchfile.DecodeBytes(bytes, "jacket.dst")
+			_, _ = stitchfile.Decode(bytes, "jacket.dst")
 		}
 		perStitch(b)
 	})
@@ -109,7 +109,7 @@ func TestSameDesignInTwoFormats(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := stitchfile.DecodeBytes(b, "a.dst")
+	d, err := stitchfile.Decode(b, "a.dst")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,7 @@ func demoSources() floor.Sources {
 			if err != nil {
 				return nil, errors.New("no such file")
 			}
-			return stitchfile.DecodeBytes(b, path)
+			return stitchfile.Decode(b, path)
 		},
 		Sheet: func(name string) (*machine.Sheet, error) {
 			if s, ok := machine.Class(name); ok {

@@ -58,7 +58,7 @@ func sew(t testing.TB, file, class string) sewn {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := stitchfile.DecodeBytes(data, file)
+	d, err := stitchfile.Decode(data, file)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -133,8 +133,8 @@ func (s *Shop) Mend(ctx context.Context, designID, machineID string, ask MendAsk
 		return nil, Errorf(Invalid, "%w", err)
 	}
 	out := &MendedDesign{Mended: m}
-	format := d.Format
-	if !writes(format) {
+	format, err := stitchfile.WriterFor("." + d.Format)
+	if err != nil {
 		format = "dst"
 	}
 	var b bytes.Buffer
@@ -143,7 +143,7 @@ func (s *Shop) Mend(ctx context.Context, designID, machineID string, ask MendAsk
 	}
 	out.Content = b.Bytes()
 	out.File = strings.TrimSuffix(kept.File, path.Ext(kept.File)) + "-mended." + format
-	back, err := stitchfile.DecodeBytes(out.Content, out.File)
+	back, err := stitchfile.Decode(out.Content, out.File)
 	if err != nil {
 		return nil, fmt.Errorf("shop: the mended file cannot be read back: %w", err)
 	}
@@ -184,13 +184,4 @@ func (s *Shop) keepMended(ctx context.Context, old *Design, m *MendedDesign) (*D
 		return nil, err
 	}
 	return s.store.Design(ctx, a.Design.ID)
-}
-
-func writes(format string) bool {
-	for _, f := range stitchfile.Formats() {
-		if f.Name == format {
-			return f.Writes
-		}
-	}
-	return false
 }

@@ -78,7 +78,7 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	if err != nil {
 		return err
 	}
-	design, err := stitchfile.DecodeBytes(b, d.File)
+	design, err := stitchfile.Decode(b, d.File)
 	if err != nil {
 		return fmt.Errorf("shop: demo: %w", err)
 	}

@@ -349,7 +349,7 @@ func (s *designThings) Stitches(ctx context.Context, id string) (*stitch.Design,
 	if err != nil {
 		return nil, err
 	}
-	d, err := stitchfile.DecodeBytes(content, name)
+	d, err := stitchfile.Decode(content, name)
 	if err != nil {
 		return nil, Errorf(Storage, "the kept file of design %s cannot be read any more: %w", id, err)
 	}

@@ -108,7 +108,7 @@ func TestARunTimeIsTheSameOnEveryWay(t *testing.T) {
 
 func decode(t *testing.T, name string) *stitch.Design {
 	t.Helper()
-	d, err := stitchfile.DecodeBytes(demoBytes(t, name), name)
+	d, err := stitchfile.Decode(demoBytes(t, name), name)
 	must(t, err)
 	return d
 }

@@ -89,13 +89,13 @@ func (most Limits) DecodeAll(b []byte, name string) ([]File, error) {
 		if c := container(b); c != "" {
 			return nil, &UnsupportedError{File: name, Record: -1, Text: "a ." + c + " inside a .gz", Remedy: "unpack it first"}
 		}
-		d, err := DecodeBytes(b, inner)
+		d, err := Decode(b, inner)
 		if err != nil {
 			return nil, withFile(err, name)
 		}
 		return []File{most.file(name, d, b)}, nil
 	}
-	d, err := DecodeBytes(b, name)
+	d, err := Decode(b, name)
 	if err != nil {
 		return nil, err
 	}
@@ -180,6 +180,9 @@ func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 	return out, nil
 }
 
+// signatureBytes hold the signature of every format that has one.
+const signatureBytes = 4096
+
 // decodeEntry reads one entry of a .zip, at most limit bytes of it unpacked;
 // nil, nil for one that is no stitch file. The sizes in the container are not
 // believed: what counts is what comes out.
@@ -201,7 +204,7 @@ func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, conte
 	defer r.Close() //nolint:errcheck // only read
 	var src io.Reader = r
 	if !wanted { // by content then: only a signature makes it a stitch file
-		head, err := io.ReadAll(io.LimitReader(r, configBytes))
+		head, err := io.ReadAll(io.LimitReader(r, signatureBytes))
 		used = int64(len(head))
 		if err != nil || !signed(head) {
 			return nil, nil, used, nil
@@ -215,7 +218,7 @@ func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, conte
 		}
 		return nil, nil, used, entryErr(name, unwrapAll(err))
 	}
-	d, err = DecodeBytes(b, name)
+	d, err = Decode(b, name)
 	return d, b, int64(len(b)), err
 }
 

@@ -109,7 +109,7 @@ func TestContainersThatAreUnsoundAreErrors(t *testing.T) {
 			t.Errorf("%s: %+v, %v", c.name, got, err)
 		}
 	}
-	if _, _, err := DecodeNamed(bytes.NewReader(z), "a.zip"); err == nil {
+	if _, err := Decode(z, "a.zip"); err == nil {
 		t.Error("Decode read a container as one design")
 	}
 }

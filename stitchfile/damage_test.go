@@ -88,7 +88,7 @@ func TestDamageIsWarnedOfWithItsPlace(t *testing.T) {
 		{"cut inside the last block", "a.vp3", vp3[:len(vp3)-2], WarnCut, int64(len(vp3) - 2), 5},
 		{"the last block missing", "a.vp3", vp3[:bytes.LastIndex(vp3, []byte{0, 5, 0, 0, 0, 0})], WarnCut, int64(bytes.LastIndex(vp3, []byte{0, 5, 0, 0, 0, 0})), 3},
 	} {
-		d, err := DecodeBytes(c.b, c.file)
+		d, err := Decode(c.b, c.file)
 		if err != nil {
 			t.Errorf("%s, %s: %v", c.file, c.name, err)
 			continue
@@ -129,7 +129,7 @@ func TestWhatIsNoStitchFileIsAnErrorWithPlaceAndRemedy(t *testing.T) {
 		{"a block that begins 200 m away", "a.vp3", makeVP3(vp3Block{x: 200_000_000}), int64(len(makeVP3()))},
 		{"no block", "a.vp3", append(makeVP3()[:len(makeVP3())-2], 0, 1, 9, 9, 9, 9, 9, 9, 9, 9), int64(len(makeVP3()))},
 	} {
-		d, err := DecodeBytes(c.b, c.file)
+		d, err := Decode(c.b, c.file)
 		var fe *FormatError
 		if !errors.As(err, &fe) {
 			t.Errorf("%s, %s: %v, %v; want a FormatError", c.file, c.name, d, err)
@@ -144,7 +144,7 @@ func TestWhatIsNoStitchFileIsAnErrorWithPlaceAndRemedy(t *testing.T) {
 func TestNoExtensionAndNoSignatureIsUnsupported(t *testing.T) {
 	for _, b := range [][]byte{[]byte("some text that is no design at all, and long enough"), {1}, bytes.Repeat([]byte{7, 0x80}, 900)} {
 		var ue *UnsupportedError
-		if _, _, err := Decode(bytes.NewReader(b)); !errors.As(err, &ue) {
+		if _, err := Decode(b, ""); !errors.As(err, &ue) {
 			t.Errorf("%.10q: %v", b, err)
 		}
 	}
@@ -153,7 +153,7 @@ func TestNoExtensionAndNoSignatureIsUnsupported(t *testing.T) {
 func TestADamagedFileKeepsItsStitchesBeforeTheDamage(t *testing.T) {
 	whole := dstRun(1000, dstEnd)
 	for cut := 512; cut < len(whole); cut += 7 {
-		d, err := DecodeBytes(whole[:cut], "a.dst")
+		d, err := Decode(whole[:cut], "a.dst")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -180,7 +180,7 @@ func TestLongMovesAreLedInByJumps(t *testing.T) {
 // are no .exp file (the format has no header to tell by).
 func TestRubbishNamedExpIsNoDesign(t *testing.T) {
 	b := append([]byte{1, 1, 2, 2, 0x80, 9}, make([]byte, 5000)...)
-	d, err := DecodeBytes(b, "a.exp")
+	d, err := Decode(b, "a.exp")
 	var wrong *FormatError
 	if !errors.As(err, &wrong) || wrong.Offset != 4 || wrong.Record != 2 {
 		t.Errorf("read as %v, %v", d, err)

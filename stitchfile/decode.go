@@ -1,8 +1,6 @@
 package stitchfile
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"io"
 
@@ -30,30 +28,11 @@ const (
 	WarnTable     = "header-table"  // a table or offset in the header is wrong
 )
 
-// Decode reads one stitch file and returns the design and the format's name.
-// The format is found by content. Errors are a *FormatError, an
-// *UnsupportedError, or the reader's own.
-func Decode(r io.Reader) (*stitch.Design, string, error) {
-	return DecodeNamed(r, "")
-}
-
-// DecodeNamed is Decode with a file name, whose extension decides where the
-// content cannot; it is used for nothing else but messages.
-func DecodeNamed(r io.Reader, name string) (*stitch.Design, string, error) {
-	b, err := readLimited(r, name, MaxFileBytes)
-	if err != nil {
-		return nil, "", err
-	}
-	d, err := DecodeBytes(b, name)
-	if err != nil {
-		return nil, formatOf(err), err
-	}
-	return d, d.Format, nil
-}
-
-// DecodeBytes is DecodeNamed on bytes already in memory, the fast way. The
-// design holds no reference to b.
-func DecodeBytes(b []byte, name string) (*stitch.Design, error) {
+// Decode reads one stitch file and keeps no reference to b. The format is
+// found by content; where that does not tell, by the extension of name, which
+// else is for messages only. The design says which it was (Format). Errors are
+// a *FormatError or an *UnsupportedError.
+func Decode(b []byte, name string) (*stitch.Design, error) {
 	if len(b) > MaxFileBytes {
 		return nil, tooLarge(name, MaxFileBytes)
 	}
@@ -68,55 +47,14 @@ func DecodeBytes(b []byte, name string) (*stitch.Design, error) {
 	d.Format = f.name
 	if ext := extension(name); ext != "" && byExtension(ext) != nil && byExtension(ext) != f {
 		d.Warnings = append(d.Warnings, stitch.Warning{Code: WarnExtension, Offset: 0,
-			Text: fmt.Sprintf("the name ends in .%s, the content is .%s and was read as that: rename the file before a machine gets it", ext, f.name)})
+			Text: fmt.Sprintf("the name ends in .%s, the content is .%s and was read as that: "+
+				"rename the file before a machine gets it", ext, f.name)})
 	}
 	return d, nil
 }
 
-// Config is what a file's header claims. It is advice: only the records are
-// the truth. Numbers the header does not give are −1.
-type Config struct {
-	Format  string // the format's name
-	Name    string // the label inside the file
-	Records int    // records by the header's count
-	Colours int    // colour stops by the header's count
-	// Width and Height of the design in mm by the header.
-	Width, Height float64
-}
-
-// configBytes is enough for the header of every format.
-const configBytes = 4096
-
-// DecodeConfig reads the header only and holds at most a few kilobytes. In a
-// .pes file it reads past the editing part, which stands before the header
-// that counts. Errors are as of Decode.
-func DecodeConfig(r io.Reader, name string) (Config, error) {
-	b, err := io.ReadAll(io.LimitReader(r, configBytes))
-	if err != nil {
-		return Config{}, fmt.Errorf("stitchfile: %s: %w", name, err)
-	}
-	f, err := detect(b, name)
-	if err != nil {
-		return Config{}, err
-	}
-	c := f.config(b)
-	if off := pesBlock(b); f == &pesFormat && off+pecFixed > int64(len(b)) {
-		head := bytes.NewReader(b[min(off, int64(len(b))):])
-		if _, err := io.CopyN(io.Discard, r, off-int64(len(b))); err != nil && !errors.Is(err, io.EOF) {
-			return Config{}, fmt.Errorf("stitchfile: %s: %w", name, err)
-		}
-		block, err := io.ReadAll(io.LimitReader(io.MultiReader(head, r), pecRecords))
-		if err != nil {
-			return Config{}, fmt.Errorf("stitchfile: %s: %w", name, err)
-		}
-		c = configPEC(block, 0)
-	}
-	c.Format = f.name
-	return c, nil
-}
-
-// Encode writes the design in the named format ("dst", "exp"). What the
-// format has no form for is an *UnsupportedError, and then nothing is written.
+// Encode writes the design in the named format (WriterFor gives its name). What
+// the format has no form for is an *UnsupportedError, and then nothing is written.
 func Encode(w io.Writer, d *stitch.Design, format string) error {
 	for _, f := range formats {
 		if f.name == format {
@@ -126,7 +64,8 @@ func Encode(w io.Writer, d *stitch.Design, format string) error {
 			return f.encode(w, d)
 		}
 	}
-	return &UnsupportedError{Format: format, Record: -1, Text: fmt.Sprintf("no writer for format %q", format), Remedy: "write dst or exp"}
+	return &UnsupportedError{Format: format, Record: -1, Text: fmt.Sprintf("no writer for format %q", format),
+		Remedy: "write " + orList(Writable())}
 }
 
 // readLimited reads all of r, at most limit bytes.
@@ -154,14 +93,4 @@ func withFile(err error, name string) error {
 		e.File = name
 	}
 	return err
-}
-
-func formatOf(err error) string {
-	if fe := (*FormatError)(nil); errors.As(err, &fe) {
-		return fe.Format
-	}
-	if ue := (*UnsupportedError)(nil); errors.As(err, &ue) {
-		return ue.Format
-	}
-	return ""
 }

@@ -26,13 +26,13 @@ const (
 )
 
 var dstFormat = format{
-	name:   "dst",
-	exts:   []string{"dst"},
-	about:  "3-byte records in balanced ternary, ±12.1 mm an axis; a run of jumps is a trim",
-	sniff:  sniffDST,
-	config: configDST,
-	decode: decodeDST,
-	encode: encodeDST,
+	name:    "dst",
+	exts:    []string{"dst"},
+	trims:   "three or more jumps in a row",
+	colours: "colour stops; thread lines in the header if there are any",
+	sniff:   sniffDST,
+	decode:  decodeDST,
+	encode:  encodeDST,
 }
 
 // The three bytes of a record are looked up apart and added: a table's entry

@@ -130,15 +130,3 @@ func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
 }
 
 func mm(units int) float64 { return float64(units) / stitch.UnitsPerMM }
-
-func configDST(b []byte) Config {
-	h := parseDSTHeader(b[:min(len(b), dstHeaderBytes)])
-	c := Config{Name: h.name, Records: h.records, Colours: h.stops, Width: -1, Height: -1}
-	if h.plusX >= 0 && h.lessX >= 0 {
-		c.Width = mm(h.plusX + h.lessX)
-	}
-	if h.plusY >= 0 && h.lessY >= 0 {
-		c.Height = mm(h.plusY + h.lessY)
-	}
-	return c
-}

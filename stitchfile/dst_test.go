@@ -42,7 +42,7 @@ func dstFile(records ...[3]byte) []byte {
 
 func TestDSTRecordsAreBalancedTernary(t *testing.T) {
 	for _, c := range dstRecords {
-		d, err := DecodeBytes(dstFile(c.bytes, [3]byte{0, 0, 0xF3}), "")
+		d, err := Decode(dstFile(c.bytes, [3]byte{0, 0, 0xF3}), "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -132,7 +132,7 @@ func BenchmarkDecodeDST(b *testing.B) {
 	file := benchBytes()
 	b.SetBytes(int64(len(file)))
 	for b.Loop() {
-		if _, err := DecodeBytes(file, ""); err != nil {
+		if _, err := Decode(file, ""); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -117,7 +117,7 @@ func roundTrip(t interface{ Fatalf(string, ...any) }, d *stitch.Design, format s
 		}
 		return nil, err
 	}
-	back, err := DecodeBytes(b.Bytes(), "x."+format)
+	back, err := Decode(b.Bytes(), "x."+format)
 	if err != nil {
 		t.Fatalf("what was written cannot be read: %v", err)
 	}
@@ -281,7 +281,7 @@ func TestTheDSTHeaderIsTruthful(t *testing.T) {
 	if b.Len() != 512+5*3 {
 		t.Errorf("%d bytes", b.Len())
 	}
-	back, err := DecodeBytes(b.Bytes(), "")
+	back, err := Decode(b.Bytes(), "")
 	if err != nil || len(back.Threads) != 2 || back.Threads[0] != (stitch.Thread{Name: "moss_ dark", R: 1, G: 2, B: 255, Known: true}) || back.Threads[1].Known {
 		t.Errorf("threads came back as %+v (%v)", back.Threads, err)
 	}
@@ -307,7 +307,7 @@ type brokenWriter struct{}
 func (brokenWriter) Write([]byte) (int, error) { return 0, io.ErrClosedPipe }
 
 func TestAWritersOwnErrorComesThrough(t *testing.T) {
-	for _, f := range []string{"dst", "exp"} {
+	for _, f := range writers() {
 		if err := Encode(brokenWriter{}, &stitch.Design{Records: []stitch.Record{{}}}, f); !errors.Is(err, io.ErrClosedPipe) {
 			t.Errorf("%s: %v", f, err)
 		}
@@ -320,7 +320,7 @@ func TestRealDesignsWrittenAndReadTellTheSameStory(t *testing.T) {
 	if err != nil || len(paths) == 0 {
 		t.Skip("the folder with real designs is not beside the project; drawn designs are checked all the same")
 	}
-	for _, format := range []string{"dst", "exp"} {
+	for _, format := range writers() {
 		wrote, refused := 0, 0
 		for _, path := range paths {
 			if !HasExtension(path) {

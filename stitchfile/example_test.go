@@ -22,12 +22,12 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	back, format, err := stitchfile.Decode(&file)
+	back, err := stitchfile.Decode(file.Bytes(), "")
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	c := back.Count()
-	fmt.Printf("%s in .%s: %d stitches, %d jumps, ends at %v\n", back.Name, format, c.Stitches, c.Jumps, c.End)
+	fmt.Printf("%s in .%s: %d stitches, %d jumps, ends at %v\n", back.Name, back.Format, c.Stitches, c.Jumps, c.End)
 	// Output: SAMPLE in .dst: 3 stitches, 3 jumps, ends at {340 25}
 }

@@ -27,13 +27,13 @@ const (
 )
 
 var expFormat = format{
-	name:   "exp",
-	exts:   []string{"exp"},
-	about:  "2-byte records with escapes, no header",
-	sniff:  sniffEXP,
-	config: func([]byte) Config { return Config{Records: -1, Colours: -1, Width: -1, Height: -1} },
-	decode: decodeEXP,
-	encode: encodeEXP,
+	name:    "exp",
+	exts:    []string{"exp"},
+	trims:   "yes",
+	colours: "colour stops only",
+	sniff:   sniffEXP,
+	decode:  decodeEXP,
+	encode:  encodeEXP,
 }
 
 // sniffEXP: with no header, only a known escape and none unknown speak for it.

@@ -1,6 +1,7 @@
 package stitchfile
 
 import (
+	"fmt"
 	"io"
 	"path"
 	"slices"
@@ -11,13 +12,13 @@ import (
 
 // A format is one kind of stitch file. All functions get the whole file.
 type format struct {
-	name   string   // also the main extension, without the dot
-	exts   []string // extensions, lower case, without the dot
-	about  string   // one line for people
-	sniff  func(b []byte) certainty
-	config func(b []byte) Config
-	decode func(b []byte) (*stitch.Design, error)
-	encode func(w io.Writer, d *stitch.Design) error // nil: read only
+	name    string   // also the main extension, without the dot
+	exts    []string // extensions, lower case, without the dot
+	trims   string   // for people: how a trim stands in the file
+	colours string   // for people: what the file says of its colours
+	sniff   func(b []byte) certainty
+	decode  func(b []byte) (*stitch.Design, error)
+	encode  func(w io.Writer, d *stitch.Design) error // nil: read only
 }
 
 // certainty is how sure the bytes alone make us of a format.
@@ -33,19 +34,24 @@ const (
 // first, the one that nearly any bytes could be last.
 var formats = []*format{&pesFormat, &pecFormat, &vp3Format, &dstFormat, &jefFormat, &expFormat}
 
+// containers are the extensions of files that hold stitch files.
+var containers = []string{"zip", "gz"}
+
 // FormatInfo describes one format for lists and help.
 type FormatInfo struct {
-	Name       string   // as Decode returns it and Encode takes it
+	Name       string   // as the design's Format has it and Encode takes it
 	Extensions []string // with the dot, lower case
-	About      string   // one line
 	Writes     bool     // can Encode write it?
+	Trims      string   // how a trim stands in the file
+	Colours    string   // what the file says of its colours
 }
 
-// Formats lists the formats by name.
+// Formats lists the formats by name. Everything that names extensions, the
+// page, the command line and the docs, takes them from here.
 func Formats() []FormatInfo {
 	out := make([]FormatInfo, 0, len(formats))
 	for _, f := range formats {
-		info := FormatInfo{Name: f.name, About: f.about, Writes: f.encode != nil}
+		info := FormatInfo{Name: f.name, Writes: f.encode != nil, Trims: f.trims, Colours: f.colours}
 		for _, e := range f.exts {
 			info.Extensions = append(info.Extensions, "."+e)
 		}
@@ -55,11 +61,47 @@ func Formats() []FormatInfo {
 	return out
 }
 
+// Extensions are the extensions of all that can be read, with the dot, those
+// of containers last.
+func Extensions() (out []string) {
+	for _, f := range Formats() {
+		out = append(out, f.Extensions...)
+	}
+	for _, c := range containers {
+		out = append(out, "."+c)
+	}
+	return out
+}
+
+// Writable are the extensions, with the dot, of the formats that Encode writes.
+func Writable() (out []string) {
+	for _, f := range Formats() {
+		if f.Writes {
+			out = append(out, f.Extensions...)
+		}
+	}
+	return out
+}
+
+// WriterFor is the format that a file's name asks Encode for.
+func WriterFor(name string) (format string, err error) {
+	if f := byExtension(extension(name)); f != nil && f.encode != nil {
+		return f.name, nil
+	}
+	return "", fmt.Errorf("the name must end in %s", orList(Writable()))
+}
+
+// orList is .dst, .exp or .xyz.
+func orList(list []string) string {
+	last := len(list) - 1
+	return strings.Join(list[:last], ", ") + " or " + list[last]
+}
+
 // HasExtension reports whether a file name ends as a stitch file or a
-// container of stitch files (.zip, .gz) does.
+// container of stitch files does.
 func HasExtension(name string) bool {
 	e := extension(name)
-	return e == "zip" || e == "gz" || byExtension(e) != nil
+	return slices.Contains(containers, e) || byExtension(e) != nil
 }
 
 func extension(name string) string {
@@ -97,10 +139,12 @@ func detect(b []byte, name string) (*format, error) {
 		return f, nil
 	}
 	if container(b) != "" {
-		return nil, &UnsupportedError{File: name, Record: -1, Text: "this is a ." + container(b) + " container, not one design", Remedy: "unpack it, or hand in the container as a file"}
+		return nil, &UnsupportedError{File: name, Record: -1, Text: "this is a ." + container(b) + " container, not one design",
+			Remedy: "unpack it, or hand in the container as a file"}
 	}
 	if guess == nil {
-		return nil, &UnsupportedError{File: name, Record: -1, Text: "neither the content nor the extension is of a stitch file that can be read", Remedy: "save the design as .dst or .exp"}
+		return nil, &UnsupportedError{File: name, Record: -1, Text: "neither the content nor the extension is of a stitch file that can be read",
+			Remedy: "save the design as " + orList(Writable())}
 	}
 	return guess, nil
 }

@@ -1,7 +1,6 @@
 package stitchfile
 
 import (
-	"bytes"
 	"errors"
 	"strings"
 	"testing"
@@ -13,10 +12,7 @@ import (
 // anything: no panic, an error of ours or a design, memory of the order of the
 // file, offsets inside it.
 func sane(t *testing.T, b []byte, name string) *stitch.Design {
-	if _, err := DecodeConfig(bytes.NewReader(b), name); err != nil {
-		checkErr(t, err, len(b))
-	}
-	d, err := DecodeBytes(b, name)
+	d, err := Decode(b, name)
 	if err != nil {
 		checkErr(t, err, len(b))
 		return nil
@@ -60,7 +56,7 @@ func rewrite(t *testing.T, d *stitch.Design) {
 	if d == nil {
 		return
 	}
-	for _, f := range []string{"dst", "exp"} {
+	for _, f := range writers() {
 		back, err := roundTrip(t, d, f)
 		if err != nil {
 			continue
@@ -88,32 +84,18 @@ func FuzzDST(f *testing.F) {
 	})
 }
 
-func FuzzEXP(f *testing.F) {
-	f.Add(handmades[1].bytes)
-	f.Add([]byte{1, 1, 0x80, 0x80, 7, 0, 0x80})
-	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.exp")) })
-}
-
-func FuzzPEC(f *testing.F) {
-	f.Add(handmades[2].bytes)
-	f.Add(handmades[2].bytes[:8+pecRecords+3])
-	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.pec")) })
-}
-
-func FuzzPES(f *testing.F) {
-	f.Add(handmades[3].bytes)
-	f.Fuzz(func(t *testing.T, b []byte) { sane(t, b, "a.pes") })
-}
-
-func FuzzJEF(f *testing.F) {
-	f.Add(handmades[4].bytes)
-	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.jef")) })
-}
-
-func FuzzVP3(f *testing.F) {
-	f.Add(handmades[5].bytes)
-	f.Add(handmades[5].bytes[:len(handmades[5].bytes)-4])
-	f.Fuzz(func(t *testing.T, b []byte) { rewrite(t, sane(t, b, "a.vp3")) })
+// FuzzFormats reads anything as each of the formats.
+func FuzzFormats(f *testing.F) {
+	for _, h := range handmades {
+		f.Add(h.bytes, extension(h.name))
+		f.Add(h.bytes[:len(h.bytes)-len(h.bytes)/9], extension(h.name))
+	}
+	f.Add([]byte{1, 1, 0x80, 0x80, 7, 0, 0x80}, "exp")
+	f.Fuzz(func(t *testing.T, b []byte, ext string) {
+		if byExtension(ext) != nil {
+			rewrite(t, sane(t, b, "a."+ext))
+		}
+	})
 }
 
 // FuzzAll has no name to go by: detection and containers.

@@ -185,7 +185,7 @@ func TestHandmadeFilesReadAsWorkedOutOnPaper(t *testing.T) {
 			if name == "" && h.name == "plain.dst" {
 				name = "unnamed"
 			}
-			d, err := DecodeBytes(h.bytes, name)
+			d, err := Decode(h.bytes, name)
 			if err != nil {
 				t.Errorf("%s as %q: %v", h.name, name, err)
 				continue
@@ -205,36 +205,6 @@ func TestHandmadeFilesReadAsWorkedOutOnPaper(t *testing.T) {
 			if len(d.Threads) != h.threads || codes(d) != h.codes {
 				t.Errorf("%s: %d threads, warnings %v", h.name, len(d.Threads), d.Warnings)
 			}
-		}
-	}
-}
-
-func TestDecodeConfigAgreesWithDecodeOnNameAndFormat(t *testing.T) {
-	for _, h := range handmades {
-		d, err := DecodeBytes(h.bytes, h.name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		c, err := DecodeConfig(bytes.NewReader(h.bytes), h.name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if c.Format != d.Format || c.Name != d.Name {
-			t.Errorf("%s: header says %+v, the design is %q in %s", h.name, c, d.Name, d.Format)
-		}
-	}
-}
-
-func TestDecodeConfigReadsPastTheEditingPart(t *testing.T) {
-	block := makePEC([]byte{1, 2, 3}, 1, 1, 0xFF, 0)
-	for _, size := range []int{12, 22, configBytes - 700, configBytes - 300, configBytes, configBytes + 1, 50_000} {
-		b := make([]byte, size)
-		copy(b, "#PES0001")
-		binary.LittleEndian.PutUint32(b[8:], uint32(size))
-		b = append(b, block...)
-		c, err := DecodeConfig(bytes.NewReader(b), "")
-		if want := (Config{Format: "pes", Name: "HAND", Records: -1, Colours: 2, Width: 10, Height: 8}); err != nil || c != want {
-			t.Errorf("block at %d: %+v, %v; want %+v", size, c, err, want)
 		}
 	}
 }

@@ -24,7 +24,6 @@ const (
 	jefOffset  = 0
 	jefFlags   = 4
 	jefColours = 24
-	jefCount   = 28
 	jefTable   = 116
 
 	jefEscape = 0x80
@@ -34,12 +33,12 @@ const (
 )
 
 var jefFormat = format{
-	name:   "jef",
-	exts:   []string{"jef"},
-	about:  "2-byte records with escapes after a header with a colour table",
-	sniff:  sniffJEF,
-	config: configJEF,
-	decode: decodeJEF,
+	name:    "jef",
+	exts:    []string{"jef"},
+	trims:   "runs of jumps",
+	colours: "numbers into a fixed table: the shades shown are approximate",
+	sniff:   sniffJEF,
+	decode:  decodeJEF,
 }
 
 func le32(b []byte, off int) int64 {
@@ -63,17 +62,6 @@ func sniffJEF(b []byte) certainty {
 		return possible
 	}
 	return no
-}
-
-func configJEF(b []byte) Config {
-	c := Config{Records: -1, Colours: -1, Width: -1, Height: -1}
-	if n := le32(b, jefColours); n > 0 && n < 1<<16 {
-		c.Colours = int(n) - 1
-	}
-	if n := le32(b, jefCount); n >= 0 && n < 1<<31 {
-		c.Records = int(n)
-	}
-	return c
 }
 
 func decodeJEF(b []byte) (*stitch.Design, error) {

@@ -25,7 +25,7 @@ func TestMemoryIsOfTheOrderOfTheFile(t *testing.T) {
 	check := func(name string, b []byte) *stitch.Design {
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
-		d, err := DecodeBytes(b, name)
+		d, err := Decode(b, name)
 		runtime.ReadMemStats(&after)
 		if err != nil {
 			t.Fatal(err)
@@ -54,7 +54,7 @@ func BenchmarkDecode(b *testing.B) {
 		b.Run(extension(name), func(b *testing.B) {
 			b.SetBytes(int64(len(file)))
 			for b.Loop() {
-				if _, err := DecodeBytes(file, name); err != nil {
+				if _, err := Decode(file, name); err != nil {
 					b.Fatal(err)
 				}
 			}
@@ -65,11 +65,11 @@ func BenchmarkDecode(b *testing.B) {
 
 func BenchmarkEncode(b *testing.B) {
 	const n = 1_000_000
-	d, err := DecodeBytes(benchBytes(), "a.dst")
+	d, err := Decode(benchBytes(), "a.dst")
 	if err != nil {
 		b.Fatal(err)
 	}
-	for _, format := range []string{"dst", "exp"} {
+	for _, format := range writers() {
 		b.Run(format, func(b *testing.B) {
 			var out bytes.Buffer
 			for b.Loop() {

@@ -1,7 +1,6 @@
 package stitchfile
 
 import (
-	"encoding/binary"
 	"fmt"
 
 	"needlepace/stitch"
@@ -26,7 +25,6 @@ const (
 	pecColours = 48
 	pecLength  = 514
 	pecMark    = 517
-	pecSize    = 520
 	pecFixed   = 524
 	pecStart   = 528
 	pecRecords = 532
@@ -37,16 +35,16 @@ const (
 )
 
 var pecFormat = format{
-	name:  "pec",
-	exts:  []string{"pec"},
-	about: "records of 7- and 12-bit displacements with trims: a machine's stitch block on its own",
+	name:    "pec",
+	exts:    []string{"pec"},
+	trims:   "yes",
+	colours: "numbers into a fixed table: the shades shown are approximate",
 	sniff: func(b []byte) certainty {
 		if len(b) >= 8 && string(b[:4]) == "#PEC" || len(b) > pecMark+3 && string(b[:3]) == "LA:" && pecMarked(b) {
 			return certain
 		}
 		return no
 	},
-	config: func(b []byte) Config { return configPEC(b, pecOffset(b)) },
 	decode: func(b []byte) (*stitch.Design, error) { return decodePEC("pec", b, pecOffset(b)) },
 }
 
@@ -59,25 +57,6 @@ func pecOffset(b []byte) int {
 }
 
 func pecMarked(p []byte) bool { return string(p[pecMark:pecMark+3]) == "\x31\xff\xf0" }
-
-func configPEC(b []byte, off int) Config {
-	c := Config{Records: -1, Colours: -1, Width: -1, Height: -1}
-	if off > len(b) {
-		return c
-	}
-	p := b[off:]
-	if len(p) > pecColours {
-		c.Name = pecName(p)
-		if p[pecColours] != 255 {
-			c.Colours = int(p[pecColours])
-		}
-	}
-	if len(p) >= pecFixed {
-		c.Width = mm(int(binary.LittleEndian.Uint16(p[pecSize:])))
-		c.Height = mm(int(binary.LittleEndian.Uint16(p[pecSize+2:])))
-	}
-	return c
-}
 
 func pecName(p []byte) string {
 	if len(p) < 19 || string(p[:3]) != "LA:" {
@@ -194,16 +173,16 @@ func (b *builder) pecRecords(p []byte, off int) (stops, end int) {
 // The .pes file: the signature "#PES" and a version, the offset of the
 // machine's stitch block, a part for editing that no machine sews, the block.
 var pesFormat = format{
-	name:  "pes",
-	exts:  []string{"pes"},
-	about: "an editing part, not read, and the machine's stitch block",
+	name:    "pes",
+	exts:    []string{"pes"},
+	trims:   "yes",
+	colours: "numbers into a fixed table: the shades shown are approximate",
 	sniff: func(b []byte) certainty {
 		if len(b) >= 4 && string(b[:4]) == "#PES" {
 			return certain
 		}
 		return no
 	},
-	config: func(b []byte) Config { return configPEC(b, int(pesBlock(b))) },
 	decode: decodePES,
 }
 

@@ -192,7 +192,7 @@ func TestMovesInsideColourStopsKeepRealDesignsInTheirHeadersBox(t *testing.T) {
 		if err != nil {
 			t.Skip("the folder with real designs is not beside the project; the handmade files are checked all the same")
 		}
-		design, err := DecodeBytes(b, name)
+		design, err := Decode(b, name)
 		if err != nil {
 			t.Fatal(err)
 		}

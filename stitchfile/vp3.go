@@ -32,12 +32,12 @@ const vp3Signature = "%vsm%\x00"
 const vp3Reach = 100_000
 
 var vp3Format = format{
-	name:   "vp3",
-	exts:   []string{"vp3"},
-	about:  "colour blocks of 1- and 2-byte displacements with trims",
-	sniff:  sniffVP3,
-	config: configVP3,
-	decode: decodeVP3,
+	name:    "vp3",
+	exts:    []string{"vp3"},
+	trims:   "yes",
+	colours: "red, green, blue and a name",
+	sniff:   sniffVP3,
+	decode:  decodeVP3,
 }
 
 func sniffVP3(b []byte) certainty {
@@ -93,7 +93,6 @@ func (r *vp3Reader) str() []byte { return r.take(r.u16()) }
 // vp3Header is what stands before the colour blocks.
 type vp3Header struct {
 	note             string
-	width, height    int // 0.1 mm
 	centreX, centreY int // 0.1 mm, y up
 	blocks           int
 }
@@ -109,9 +108,7 @@ func (r *vp3Reader) header() (h vp3Header) {
 		}
 		h.note = text([]byte(string(utf16.Decode(u))))
 	}
-	right, top, left, bottom := r.units(), r.units(), r.units(), r.units()
-	h.width, h.height = right-left, top-bottom
-	r.take(16)
+	r.take(4*4 + 16) // the design's box, and zeros
 	h.centreX, h.centreY = r.units(), r.units()
 	r.take(27)
 	r.str()
@@ -119,16 +116,6 @@ func (r *vp3Reader) header() (h vp3Header) {
 	r.str()
 	h.blocks = r.u16()
 	return h
-}
-
-func configVP3(b []byte) Config {
-	r := vp3Reader{b: b}
-	h := r.header()
-	c := Config{Name: h.note, Records: -1, Colours: -1, Width: -1, Height: -1}
-	if !r.short {
-		c.Colours, c.Width, c.Height = h.blocks-1, mm(h.width), mm(h.height)
-	}
-	return c
 }
 
 func decodeVP3(b []byte) (*stitch.Design, error) {

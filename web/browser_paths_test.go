@@ -36,7 +36,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := stitchfile.DecodeBytes(b, filepath.Base(files[0]))
+	d, err := stitchfile.Decode(b, filepath.Base(files[0]))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +193,7 @@ func testAuditAndMend(t *testing.T, tab context.Context) {
 	for _, r := range file {
 		b.WriteByte(byte(r))
 	}
-	mended, err := stitchfile.DecodeBytes(b.Bytes(), "mended.dst")
+	mended, err := stitchfile.Decode(b.Bytes(), "mended.dst")
 	if err != nil {
 		t.Fatal(err)
 	}

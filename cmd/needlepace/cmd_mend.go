@@ -8,8 +8,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -82,21 +80,11 @@ func (a *MendCmd) Run(c *Ctx) error {
 }
 
 func (a *MendCmd) format() (string, error) {
-	ext := strings.ToLower(strings.TrimPrefix(filepath.Ext(a.Out), "."))
-	var can []string
-	for _, f := range stitchfile.Formats() {
-		if !f.Writes {
-			continue
-		}
-		for _, e := range f.Extensions {
-			e = strings.TrimPrefix(e, ".")
-			can = append(can, "."+e)
-			if e == ext {
-				return f.Name, nil
-			}
-		}
+	format, err := stitchfile.WriterFor(a.Out)
+	if err != nil {
+		return "", usagef("--out %s: %w", a.Out, err)
 	}
-	return "", usagef("--out %s: the name must end in %s", a.Out, strings.Join(can, " or "))
+	return format, nil
 }
 
 // mayWrite refuses to overwrite the input, by whatever name, and any other file
@@ -169,7 +157,7 @@ func (a *MendCmd) encode(x *mended, format string, threads []int) ([]byte, error
 	if err := stitchfile.Encode(&buf, x.m.Design, format); err != nil {
 		return nil, err
 	}
-	back, err := stitchfile.DecodeBytes(buf.Bytes(), a.Out)
+	back, err := stitchfile.Decode(buf.Bytes(), a.Out)
 	if err != nil {
 		return nil, fmt.Errorf("the new file cannot be read back: %w", err)
 	}

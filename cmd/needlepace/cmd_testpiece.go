@@ -35,9 +35,9 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 		return err
 	}
 	base := strings.TrimSuffix(a.Output, filepath.Ext(a.Output))
-	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(a.Output)), ".")
-	if format != "dst" && format != "exp" {
-		return usagef("--output %s: the name must end in .dst or .exp", a.Output)
+	format, err := stitchfile.WriterFor(a.Output)
+	if err != nil {
+		return usagef("--output %s: %w", a.Output, err)
 	}
 	if a.Card == "" {
 		a.Card = base + "-card.svg"

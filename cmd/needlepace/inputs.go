@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -127,18 +126,9 @@ func inFolder(dir string) []source {
 		return nil
 	})
 	if len(all) == 0 {
-		all = append(all, source{dir, fmt.Errorf("folder %q has no stitch files (%s)", dir, strings.Join(extensions(), " "))})
+		all = append(all, source{dir, fmt.Errorf("folder %q has no stitch files (%s)", dir, strings.Join(stitchfile.Extensions(), " "))})
 	}
 	return all
-}
-
-func extensions() []string {
-	var all []string
-	for _, f := range stitchfile.Formats() {
-		all = append(all, f.Extensions...)
-	}
-	slices.Sort(all)
-	return append(all, ".zip", ".gz")
 }
 
 // plural is "1 trim", "2 trims", "3 stitches".

@@ -61,12 +61,21 @@ func PieceOf(p *learn.Piece, machineName string) (*Piece, error) {
 		return nil
 	}
 	k := &card.Card{Piece: p, Machine: machineName, File: base + ".dst", CSV: base + "-runs.csv"}
+	for _, ext := range stitchfile.Writable() {
+		format, err := stitchfile.WriterFor(ext)
+		if err == nil {
+			err = put("piece"+ext, base+ext, "application/octet-stream", func(b *bytes.Buffer) error {
+				return stitchfile.Encode(b, p.Design, format)
+			})
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
 	for _, f := range []struct {
 		name, as, mediaType string
 		write               func(*bytes.Buffer) error
 	}{
-		{"piece.dst", base + ".dst", "application/octet-stream", func(b *bytes.Buffer) error { return stitchfile.Encode(b, p.Design, "dst") }},
-		{"piece.exp", base + ".exp", "application/octet-stream", func(b *bytes.Buffer) error { return stitchfile.Encode(b, p.Design, "exp") }},
 		{"card.svg", base + "-card.svg", "image/svg+xml", func(b *bytes.Buffer) error { return picture.SVG(b, k, picture.Print()) }},
 		{"card.png", base + "-card.png", "image/png", func(b *bytes.Buffer) error { return picture.PNG(b, k, picture.Print(), 2) }},
 		{"runs.csv", base + "-runs.csv", "text/csv", func(b *bytes.Buffer) error { return learn.WriteRuns(b, p.Observations(base+".dst"), true) }},

@@ -179,12 +179,12 @@ func timingOperations(a *webtest.App) {
 		t.Errorf("%+v", p)
 	}
 	dst := a.Send("GET", "/work/"+w.ID+"/piece.dst", nil).OK(200)
-	if pd, err := stitchfile.DecodeBytes(dst.Body, "piece.dst"); err != nil || pd.Count().Stitches != p.Stitches {
+	if pd, err := stitchfile.Decode(dst.Body, "piece.dst"); err != nil || pd.Count().Stitches != p.Stitches {
 		t.Errorf("the test piece's file: %v", err)
 	}
 	m, mw := webtest.ResultOf[answer.Mend](a.Finish(a.Send("POST", "/designs/"+d.ID+"/mend", api.MendAsked{JobAsked: api.JobAsked{Machine: id}, Seconds: 1, Keep: true}), "Mend"))
 	mended := a.Send("GET", "/work/"+mw.ID+"/mended", nil).OK(200)
-	if md, err := stitchfile.DecodeBytes(mended.Body, m.File); err != nil || md.Count().Stitches != m.After.Stitches || m.After.Seconds > m.Before.Seconds || !m.Proof.Same || m.Design == "" {
+	if md, err := stitchfile.Decode(mended.Body, m.File); err != nil || md.Count().Stitches != m.After.Stitches || m.After.Seconds > m.Before.Seconds || !m.Proof.Same || m.Design == "" {
 		t.Errorf("mended: %+v, %v", m, err)
 	}
 }
@@ -263,7 +263,7 @@ func TestTheRunInBinaryIsTheRunOfTheClock(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	d := a.DemoDesign("larkess-ferry.dst")
 	b := a.Send("GET", "/designs/"+d.ID+"/run.bin?machine=compact-8&speed=700", nil).OK(200).Body
-	design, err := stitchfile.DecodeBytes(webtest.DemoFile(t, "larkess-ferry.dst"), "x.dst")
+	design, err := stitchfile.Decode(webtest.DemoFile(t, "larkess-ferry.dst"), "x.dst")
 	if err != nil {
 		t.Fatal(err)
 	}

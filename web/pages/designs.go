@@ -68,7 +68,7 @@ var firstStrip = sync.OnceValue(func() bar {
 	if err != nil || sheet == nil {
 		return bar{}
 	}
-	d, err := stitchfile.DecodeBytes(b, "ostrel-light.dst")
+	d, err := stitchfile.Decode(b, "ostrel-light.dst")
 	if err != nil {
 		return bar{}
 	}

@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"needlepace/picture"
+	"needlepace/stitchfile"
 	"needlepace/web/answer"
 )
 
@@ -70,6 +71,8 @@ var templateFuncs = template.FuncMap{
 	"list":      func(v ...any) []any { return v },
 	"minus":     func(a, b float64) float64 { return a - b },
 	"plus1":     func(i int) int { return i + 1 },
+	"readable":  func() string { return strings.Join(stitchfile.Extensions(), ", ") },
+	"writable":  stitchfile.Writable,
 	"join":      func(s []string) string { return strings.Join(s, ", ") },
 	"sentence":  sentence,
 	"cash":      cash,

@@ -7,8 +7,8 @@ import { count, say } from "./words.js";
 
 /** @typedef {{file: string, design?: {id: string, name: string}, new: boolean, same: string[], error?: string}} Added */
 
-const kinds = /\.(dst|exp|pes|pec|jef|vp3|zip|gz)$/i;
 const form = /** @type {HTMLFormElement|null} */ (document.querySelector("[data-upload]"));
+const kinds = form?.dataset.upload?.split(", ") ?? []; // extensions of stitch files and of containers
 /** @type {AbortController|undefined} */ let going;
 
 document.addEventListener("dragover", (e) => { if (e.dataTransfer?.types.includes("Files")) { e.preventDefault(); document.body.classList.add("dropping"); } });
@@ -41,7 +41,7 @@ async function walk(entry) {
 /** @param {File[]} files @param {boolean} folder other files in it are passed over */
 async function send(files, folder) {
   if (!form || going) return;
-  if (folder) files = files.filter((f) => kinds.test(f.name));
+  if (folder) files = files.filter((f) => kinds.some((k) => f.name.toLowerCase().endsWith(k)));
   const progress = /** @type {HTMLElement} */ (form.querySelector("[data-progress]")), bar = /** @type {HTMLProgressElement} */ (progress.querySelector("progress"));
   const says = /** @type {HTMLElement} */ (progress.querySelector("[data-count]")), result = /** @type {HTMLElement} */ (form.querySelector("[data-result]"));
   result.hidden = true;
