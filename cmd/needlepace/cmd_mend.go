@@ -22,7 +22,7 @@ import (
 // MendCmd writes a better file with the same sewn picture.
 type MendCmd struct {
 	File string `arg:"" help:"A stitch file. It is never changed."`
-	Out  string `short:"o" required:"" help:"The file to write (.dst or .exp)." placeholder:"OUT"`
+	Out  string `short:"o" required:"" help:"The file to write (${writable})." placeholder:"OUT"`
 	AuditInput
 	Seconds     float64 `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"5" placeholder:"S"`
 	Seed        uint64  `help:"Seed of the search." default:"1" placeholder:"N"`

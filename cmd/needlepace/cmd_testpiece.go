@@ -19,7 +19,7 @@ type TestpieceCmd struct {
 	Hoop    string   `default:"100x100" help:"Inside of the hoop, width x height in mm." placeholder:"WxH"`
 	Minutes *float64 `help:"How long the piece may take on the machine. Default: 6, or 18 where every colour is re-threaded by hand." placeholder:"N"`
 	Speed   float64  `help:"The speed to set, in stitches/min. Default: the machine's maximum." placeholder:"N"`
-	Output  string   `short:"o" required:"" help:"The stitch file to write (.dst or .exp). The card and the file to fill in go beside it." placeholder:"PIECE.dst"`
+	Output  string   `short:"o" required:"" help:"The stitch file to write (${writable}). The card and the file to fill in go beside it." placeholder:"PIECE.dst"`
 	Card    string   `help:"Where the printable card goes (.svg or .png). Default: beside the piece." placeholder:"CARD.svg"`
 	Runs    string   `help:"Where the file to fill in goes. Default: beside the piece." placeholder:"RUNS.csv"`
 }

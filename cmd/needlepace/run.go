@@ -13,6 +13,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/clock"
+	"needlepace/stitchfile"
 	"needlepace/thread"
 )
 
@@ -98,6 +99,7 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		kong.Vars{
 			"capframe":   strconv.Itoa(clock.CapFrameSpeed),
 			"metallic":   strconv.Itoa(clock.MetallicSpeed),
+			"writable":   strings.Join(stitchfile.Writable(), " or "),
 			"seed":       strconv.Itoa(ask.DefaultSeed),
 			"level":      num(100 * ask.DefaultLevel),
 			"precision":  num(100 * ask.DefaultPrecision),
