@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"bytes"
 	"io/fs"
 	"strings"
 	"testing"
@@ -34,9 +33,9 @@ func read(t *testing.T, d Design) sewn {
 	if err != nil {
 		t.Fatal(err)
 	}
-	des, format, err := stitchfile.Decode(bytes.NewReader(b))
-	if err != nil || format != "dst" {
-		t.Fatalf("%s: read as %q: %v", d.File, format, err)
+	des, err := stitchfile.Decode(b, "")
+	if err != nil || des.Format != "dst" {
+		t.Fatalf("%s: read as %+v: %v", d.File, des, err)
 	}
 	s := sewn{Design: d, file: des}
 	x, y, block := 0, 0, 0
