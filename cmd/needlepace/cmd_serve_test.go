@@ -151,30 +151,6 @@ func commandJSON(t *testing.T, args ...string) map[string]any {
 func TestTheAPIsNumbersAreTheCommandLines(t *testing.T) {
 	s := serve(t, filepath.Join(t.TempDir(), "shop.db"))
 	s.result(s.post("/demo", ""))
-	machines := map[string]string{} // the demo's machines by sheet file
-	for _, m := range s.get("/machines")["machines"].([]any) {
-		m := m.(map[string]any)
-		machines[m["name"].(string)] = m["id"].(string)
-	}
-	for _, c := range []struct {
-		design, machine, query string
-		flags                  []string
-	}{
-		{"ostrel-light.dst", "compact-8", "", nil},
-		{"gull-cap.dst", "single-15-light", "&cap_frame=1&heavy=0.8&needles=3,1,4,2", []string{"--cap-frame", "--heavy", "0.8", "--needles", "3,1,4,2"}},
-		{"harbour-jacket-back.dst", "multi-12", "&speed=750", []string{"--speed", "750"}},
-		{"crew-names.dst", "../../demo/shop/gannet.toml", "", nil},
-	} {
-		page := s.get("/designs?search=" + c.design)["designs"].([]any)
-		id := page[0].(map[string]any)["id"].(string)
-		at := c.machine
-		if strings.HasSuffix(at, ".toml") {
-			at = machines["Gannet"]
-		}
-		api := s.get("/designs/" + id + "/clock?machine=" + at + c.query)
-		command := commandJSON(t, append([]string{"clock", "--json", "--by", "block", "--sweep", "--why", "-m", c.machine, "../../demo/designs/" + c.design}, c.flags...)...)
-		same(t, c.design+" on "+c.machine, command, api, "design", "label", "file")
-	}
 	mix := s.get("/setups?kind=mix")["setups"].([]any)[0].(map[string]any)["id"].(string)
 	same(t, "compare", commandJSON(t, "compare", "--json", "--weeks", "25", "../../demo/floor/MIX.toml"),
 		s.result(s.post("/compare", `{"setup":"`+mix+`","weeks":25}`)), "file")
