@@ -35,6 +35,10 @@ type accountThings struct {
 	slots   Slots
 }
 
+func newAccountThings(store AccountStore, now func() time.Time, memory uint32, slots Slots) *accountThings {
+	return &accountThings{store: store, now: now, hashing: hashing(memory), slots: slots}
+}
+
 // AddAccount makes an account. The first must be an owner.
 func (s *accountThings) AddAccount(ctx context.Context, name, password string, role Role) (*Account, error) {
 	name = strings.TrimSpace(name)

@@ -161,10 +161,6 @@ func (s *Shop) Mend(ctx context.Context, designID, machineID string, ask MendAsk
 // keepMended adds the mended file as a design with the old one's words, its
 // threads in the new order of blocks.
 func (s *Shop) keepMended(ctx context.Context, old *Design, m *MendedDesign) (*Design, error) {
-	a, err := s.addDesign(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content})
-	if err != nil {
-		return nil, err
-	}
 	desc := Description{Name: old.Name + ", mended", Customer: old.Customer, Note: old.Note, Threads: []Thread{}}
 	for _, b := range m.Blocks {
 		if b < len(old.Threads) {
@@ -173,15 +169,6 @@ func (s *Shop) keepMended(ctx context.Context, old *Design, m *MendedDesign) (*D
 			desc.Threads = append(desc.Threads, Thread{})
 		}
 	}
-	if !a.New {
-		return a.Design, nil
-	}
-	thumbs, err := draw(m.Design, desc.Threads)
-	if err != nil {
-		return nil, err
-	}
-	if err := s.store.DescribeDesign(ctx, a.Design.ID, desc, &thumbs); err != nil {
-		return nil, err
-	}
-	return s.store.Design(ctx, a.Design.ID)
+	a, err := s.Keep(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content}, desc)
+	return a.Design, err
 }

@@ -82,15 +82,11 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	if err != nil {
 		return fmt.Errorf("shop: demo: %w", err)
 	}
-	a, err := s.addDesign(ctx, stitchfile.File{Name: d.File, Design: design, Content: b})
-	if err != nil || !a.New {
-		return err
-	}
 	desc := Description{Name: d.Title, Customer: d.Customer, Note: d.Placement}
 	for _, t := range d.Threads {
 		desc.Threads = append(desc.Threads, Thread{Name: t.Name, Colour: fmt.Sprintf("#%02x%02x%02x", t.R, t.G, t.B)})
 	}
-	_, err = s.DescribeDesign(ctx, a.Design.ID, desc)
+	_, err = s.Keep(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
 	return err
 }
 

@@ -52,7 +52,7 @@ type Added struct {
 func (s *designThings) TakeIn(ctx context.Context, name string, content []byte) ([]Added, error) {
 	limits := s.limits
 	limits.KeepContent = true
-	name = cleanFile(name)
+	name = CleanFile(name)
 	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
@@ -108,6 +108,17 @@ func (s *designThings) addDesign(ctx context.Context, f stitchfile.File) (Added,
 	return a, err
 }
 
+// Keep takes in one design that has been read already, with what is to be said
+// about it where it is new.
+func (s *designThings) Keep(ctx context.Context, f stitchfile.File, say Description) (Added, error) {
+	a, err := s.addDesign(ctx, f)
+	if err != nil || !a.New {
+		return a, err
+	}
+	a.Design, err = s.DescribeDesign(ctx, a.Design.ID, say)
+	return a, err
+}
+
 // same lists other designs that sew the same.
 func (s *designThings) same(ctx context.Context, d *Design) ([]string, error) {
 	page, _, err := s.store.Designs(ctx, DesignQuery{Sewn: d.SewnDigest, Limit: 20})
@@ -144,7 +155,7 @@ func describe(f stitchfile.File) *Design {
 	digest := Digest(f.Content)
 	d := &Design{
 		ID: digest[:32], Digest: digest, SewnDigest: sewnDigest(f.Design),
-		File: cleanFile(f.Name), Label: cleanLabel(f.Design.Name), Format: f.Design.Format,
+		File: CleanFile(f.Name), Label: cleanLabel(f.Design.Name), Format: f.Design.Format,
 		Bytes: int64(len(f.Content)), Stitches: n.Stitches, Jumps: n.Jumps,
 		ColourStops: n.ColourStops, Stops: n.Stops,
 		WidthMM: n.Bounds.WidthMM(), HeightMM: n.Bounds.HeightMM(),

@@ -18,7 +18,7 @@ func (s *designThings) FindDesign(ctx context.Context, ref string) (*Design, err
 	if ref = strings.TrimSpace(ref); ref == "" {
 		return nil, Errorf(NotFound, "no design is named")
 	}
-	ref = cleanFile(ref)
+	ref = CleanFile(ref)
 	page, _, err := s.store.Designs(ctx, DesignQuery{Search: ref, Limit: 500})
 	if err != nil {
 		return nil, err

@@ -26,6 +26,11 @@ type setupThings struct {
 	changes *Changes
 }
 
+func newSetupThings(store SetupStore, now func() time.Time, names Names,
+	check func(ctx context.Context, kind SetupKind, toml string) error, changes *Changes) *setupThings {
+	return &setupThings{store: store, now: now, names: names, check: check, changes: changes}
+}
+
 // Setups lists the shop's shifts or mixes.
 func (s *setupThings) Setups(ctx context.Context, kind SetupKind) ([]*Setup, error) {
 	if kind != FloorSetup && kind != MixSetup {
@@ -129,8 +134,8 @@ func (s *setupThings) SaveWorkshop(ctx context.Context, name, toml string) (*Wor
 	return w, s.store.SaveSetup(ctx, &Setup{ID: WorkshopID, Kind: PlanSetup, Name: name, TOML: toml, Version: version, Changed: s.now().UTC()})
 }
 
-// zone is the shop's time zone.
-func (s *setupThings) zone(ctx context.Context) (*time.Location, error) {
+// Zone is the shop's time zone.
+func (s *setupThings) Zone(ctx context.Context) (*time.Location, error) {
 	w, _, err := s.Workshop(ctx)
 	if err != nil {
 		return nil, err

@@ -15,7 +15,7 @@ import (
 // machine; its designs are the shop's, by ID, file name or name.
 func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []byte) (added []Run, warnings []string, err error) {
 	ids := map[string]string{}
-	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), cleanFile(name), func(path string) (*stitch.Design, error) {
+	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), CleanFile(name), func(path string) (*stitch.Design, error) {
 		d, err := s.FindDesign(ctx, path)
 		if err != nil {
 			return nil, err
@@ -116,7 +116,7 @@ func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string
 	out := &LearnedSheet{Result: res, Before: prior, Runs: runs}
 	if keep {
 		note := fmt.Sprintf("learned from %d of %d timed rows", res.Used, len(runs))
-		if out.Machine, err = s.addVersion(ctx, machineID, m.Version, m.Version, Learned, res.Sheet, note, by); err != nil {
+		if out.Machine, err = s.KeepLearned(ctx, m, res.Sheet, note, by); err != nil {
 			return nil, err
 		}
 	}

@@ -16,6 +16,10 @@ type machineThings struct {
 	sheets sheetCache
 }
 
+func newMachineThings(store MachineStore, now func() time.Time) *machineThings {
+	return &machineThings{store: store, now: now}
+}
+
 // Machines lists the shop's machines by name.
 func (s *machineThings) Machines(ctx context.Context) ([]*Machine, error) {
 	all, versions, err := s.store.Machines(ctx)
@@ -101,6 +105,12 @@ func (s *machineThings) ChangeSheet(ctx context.Context, id string, base int, to
 		return nil, err
 	}
 	return s.addVersion(ctx, id, base, base, Edited, sheet, note, by)
+}
+
+// KeepLearned makes a sheet that was learned from timed runs the machine's new
+// version; m is the machine that it was learned for.
+func (s *machineThings) KeepLearned(ctx context.Context, m *Machine, sheet *machine.Sheet, note, by string) (*Machine, error) {
+	return s.addVersion(ctx, m.ID, m.Version, m.Version, Learned, sheet, note, by)
 }
 
 func (s *machineThings) addVersion(ctx context.Context, id string, base, parent int, o Origin, sheet *machine.Sheet, note, by string) (*Machine, error) {

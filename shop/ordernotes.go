@@ -11,7 +11,7 @@ import (
 // AddOrder keeps a new order. notes are what a planner should know: pieces no
 // machine can make, a day that cannot be met whatever the plan.
 func (s *Shop) AddOrder(ctx context.Context, o Order, by string) (kept *Order, notes []string, err error) {
-	if kept, err = s.add(ctx, o, by); err != nil {
+	if kept, err = s.orderThings.AddOrder(ctx, o, by); err != nil {
 		return nil, nil, err
 	}
 	notes, err = s.OrderNotes(ctx, kept)
@@ -21,7 +21,7 @@ func (s *Shop) AddOrder(ctx context.Context, o Order, by string) (kept *Order, n
 // ChangeOrder changes what an order asks for, and says what a planner should
 // know about it then.
 func (s *Shop) ChangeOrder(ctx context.Context, o Order, by string) (kept *Order, notes []string, err error) {
-	if kept, err = s.change(ctx, o, by); err != nil {
+	if kept, err = s.orderThings.ChangeOrder(ctx, o, by); err != nil {
 		return nil, nil, err
 	}
 	notes, err = s.OrderNotes(ctx, kept)

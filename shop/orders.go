@@ -26,9 +26,14 @@ type orderStore interface {
 	Design(ctx context.Context, id string) (*Design, error)
 }
 
-// add keeps a new order. Its ID, number, version and made pieces are the
+func newOrderThings(store orderStore, now func() time.Time, zone func(context.Context) (*time.Location, error),
+	changes *Changes) *orderThings {
+	return &orderThings{store: store, now: now, zone: zone, changes: changes}
+}
+
+// AddOrder keeps a new order. Its ID, number, version and made pieces are the
 // shop's to give; a State may be Requested (the default) or Agreed.
-func (s *orderThings) add(ctx context.Context, o Order, by string) (*Order, error) {
+func (s *orderThings) AddOrder(ctx context.Context, o Order, by string) (*Order, error) {
 	if o.State == "" {
 		o.State = Requested
 	}
@@ -131,11 +136,11 @@ func (s *orderThings) OrderHistory(ctx context.Context, id string) ([]Change, er
 	return all, err
 }
 
-// change changes what an order asks for. o.Version is the version it was
+// ChangeOrder changes what an order asks for. o.Version is the version it was
 // made from: where the order has another by now it is a Conflict. State, holds
 // and made pieces are changed by other verbs and stay as they are. Lines are
 // known by their number; one with number 0 is new.
-func (s *orderThings) change(ctx context.Context, o Order, by string) (*Order, error) {
+func (s *orderThings) ChangeOrder(ctx context.Context, o Order, by string) (*Order, error) {
 	was, err := s.store.Order(ctx, o.ID)
 	if err != nil {
 		return nil, err
@@ -186,11 +191,11 @@ func (s *orderThings) change(ctx context.Context, o Order, by string) (*Order, e
 	if what == "" {
 		return was, nil
 	}
-	return s.keep(ctx, &o, by, what)
+	return s.Keep(ctx, &o, by, what)
 }
 
-// keep writes an order that was changed in place, under the next version.
-func (s *orderThings) keep(ctx context.Context, o *Order, by, what string) (*Order, error) {
+// Keep writes an order that was changed in place, under the next version.
+func (s *orderThings) Keep(ctx context.Context, o *Order, by, what string) (*Order, error) {
 	o.Version++
 	o.Changed = s.now().UTC()
 	c := Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
@@ -234,7 +239,7 @@ func (s *orderThings) MoveOrder(ctx context.Context, id string, version int, to 
 		}
 	}
 	o.State = to
-	return s.keep(ctx, o, by, what)
+	return s.Keep(ctx, o, by, what)
 }
 
 // orderAt finds an order and checks that it is still at the version seen.
@@ -256,11 +261,11 @@ func (s *orderThings) PromiseOrder(ctx context.Context, id, day, by string) (*Or
 		return nil, err
 	}
 	o.Promised = day
-	return s.change(ctx, *o, by)
+	return s.ChangeOrder(ctx, *o, by)
 }
 
-// workable finds a line that the floor may work on.
-func (s *orderThings) workable(ctx context.Context, id string, line int) (*Order, *OrderLine, error) {
+// Workable finds a line that the floor may work on.
+func (s *orderThings) Workable(ctx context.Context, id string, line int) (*Order, *OrderLine, error) {
 	o, err := s.store.Order(ctx, id)
 	if err != nil {
 		return nil, nil, err
@@ -275,8 +280,8 @@ func (s *orderThings) workable(ctx context.Context, id string, line int) (*Order
 	return o, l, nil
 }
 
-// runningOn names the line that is on a machine now, "" for none.
-func (s *orderThings) runningOn(ctx context.Context, machineID string) (string, error) {
+// SewingOn names the line that is on a machine now, "" for none.
+func (s *orderThings) SewingOn(ctx context.Context, machineID string) (string, error) {
 	all, _, err := s.store.Orders(ctx, OrderQuery{States: []OrderState{Sewing}, Limit: mostOrders})
 	if err != nil {
 		return "", err
@@ -296,7 +301,7 @@ func (s *orderThings) runningOn(ctx context.Context, machineID string) (string, 
 // ReleaseLine lets the plan place a line freely; a line on a machine is taken
 // off it.
 func (s *orderThings) ReleaseLine(ctx context.Context, id string, line int, by string) (*Order, error) {
-	o, l, err := s.workable(ctx, id, line)
+	o, l, err := s.Workable(ctx, id, line)
 	if err != nil {
 		return nil, err
 	}
@@ -304,7 +309,7 @@ func (s *orderThings) ReleaseLine(ctx context.Context, id string, line int, by s
 		return o, nil
 	}
 	l.Holds = []Hold{}
-	return s.keep(ctx, o, by, fmt.Sprintf("line %d released", line))
+	return s.Keep(ctx, o, by, fmt.Sprintf("line %d released", line))
 }
 
 // Reports is what the floor reported of an order ("" for all), oldest first.

@@ -14,7 +14,7 @@ import (
 // Start says that a line is on a machine now: the plan leaves it there. One
 // machine sews one line at a time. quantity 0 is all that is left.
 func (s *Shop) Start(ctx context.Context, id string, line int, machineID string, quantity int, by string) (*Order, error) {
-	o, l, err := s.workable(ctx, id, line)
+	o, l, err := s.Workable(ctx, id, line)
 	if err != nil {
 		return nil, err
 	}
@@ -31,7 +31,7 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	if _, err := ask.Expect(ctx, s.Asked(), l, m.ID); err != nil {
 		return nil, err
 	}
-	if on, err := s.runningOn(ctx, m.ID); err != nil {
+	if on, err := s.SewingOn(ctx, m.ID); err != nil {
 		return nil, err
 	} else if on != "" && on != book.LineName(o, line) {
 		return nil, Errorf(Conflict, "%s is on %s; record it, or take it off first", on, m.Name)
@@ -42,14 +42,14 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	}
 	l.Holds = append(l.Holds, Hold{MachineID: m.ID, Quantity: quantity, Running: true})
 	o.State = Sewing
-	return s.keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
+	return s.Keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
 }
 
 // HoldLine puts a line on a machine, whatever the plan would find better; at
 // is not before when, and then if it can be (zero: any time). It takes the
 // place of what the line was held on before.
 func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID string, at time.Time, by string) (*Order, error) {
-	o, l, err := s.workable(ctx, id, line)
+	o, l, err := s.Workable(ctx, id, line)
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +72,7 @@ func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID stri
 	} else {
 		what += " from " + at.Format("2006-01-02 15:04")
 	}
-	return s.keep(ctx, o, by, what)
+	return s.Keep(ctx, o, by, what)
 }
 
 // Recorded is what came of a report.
@@ -91,7 +91,7 @@ type Recorded struct {
 // give; Day empty is today. off takes the line off the machine though pieces
 // are left.
 func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Recorded, error) {
-	o, l, err := s.workable(ctx, r.OrderID, r.Line)
+	o, l, err := s.Workable(ctx, r.OrderID, r.Line)
 	if err != nil {
 		return nil, err
 	}

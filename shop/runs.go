@@ -14,6 +14,10 @@ type timingThings struct {
 	now   func() time.Time
 }
 
+func newTimingThings(store timingStore, now func() time.Time) *timingThings {
+	return &timingThings{store: store, now: now}
+}
+
 // timingStore is what timings need of a store: runs know their machine and design.
 type timingStore interface {
 	RunStore

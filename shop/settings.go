@@ -10,6 +10,8 @@ import (
 // settingThings keeps how the shop wants to see things, and its logo.
 type settingThings struct{ store SetupStore }
 
+func newSettingThings(store SetupStore) *settingThings { return &settingThings{store} }
+
 // Settings are how the shop wants to see things.
 func (s *settingThings) Settings(ctx context.Context) (Settings, error) {
 	set := DefaultSettings

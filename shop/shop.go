@@ -57,23 +57,24 @@ func New(store Store, opt Options) *Shop {
 	}
 	slots := NewSlots()
 	designs := newDesignThings(store, opt.Now, opt.Limits, slots)
-	machines := &machineThings{store: store, now: opt.Now}
+	machines := newMachineThings(store, opt.Now)
 	changes := &Changes{}
 	s := &Shop{
 		designThings:  designs,
 		machineThings: machines,
-		timingThings:  &timingThings{store: store, now: opt.Now},
-		accountThings: &accountThings{store: store, now: opt.Now, hashing: hashing(opt.HashMemory), slots: slots},
-		settingThings: &settingThings{store},
+		timingThings:  newTimingThings(store, opt.Now),
+		accountThings: newAccountThings(store, opt.Now, opt.HashMemory, slots),
+		settingThings: newSettingThings(store),
 		key:           key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,
 		changes: changes,
 	}
-	s.setupThings = &setupThings{store: store, now: opt.Now, names: struct {
+	names := struct {
 		*machineThings
 		*designThings
-	}{machines, designs}, check: s.CheckSetup, changes: changes}
-	s.orderThings = &orderThings{store: store, now: opt.Now, zone: s.setupThings.zone, changes: changes}
+	}{machines, designs}
+	s.setupThings = newSetupThings(store, opt.Now, names, s.CheckSetup, changes)
+	s.orderThings = newOrderThings(store, opt.Now, s.Zone, changes)
 	return s
 }
