@@ -169,6 +169,6 @@ func (s *Shop) keepMended(ctx context.Context, old *Design, m *MendedDesign) (*D
 			desc.Threads = append(desc.Threads, Thread{})
 		}
 	}
-	a, err := s.Keep(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content}, desc)
+	a, err := s.KeepDesign(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content}, desc)
 	return a.Design, err
 }

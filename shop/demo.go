@@ -86,7 +86,7 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	for _, t := range d.Threads {
 		desc.Threads = append(desc.Threads, Thread{Name: t.Name, Colour: fmt.Sprintf("#%02x%02x%02x", t.R, t.G, t.B)})
 	}
-	_, err = s.Keep(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
+	_, err = s.KeepDesign(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
 	return err
 }
 

@@ -108,9 +108,9 @@ func (s *designThings) addDesign(ctx context.Context, f stitchfile.File) (Added,
 	return a, err
 }
 
-// Keep takes in one design that has been read already, with what is to be said
+// KeepDesign takes in one design that has been read already, with what is to be said
 // about it where it is new.
-func (s *designThings) Keep(ctx context.Context, f stitchfile.File, say Description) (Added, error) {
+func (s *designThings) KeepDesign(ctx context.Context, f stitchfile.File, say Description) (Added, error) {
 	a, err := s.addDesign(ctx, f)
 	if err != nil || !a.New {
 		return a, err

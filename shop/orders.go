@@ -191,11 +191,11 @@ func (s *orderThings) ChangeOrder(ctx context.Context, o Order, by string) (*Ord
 	if what == "" {
 		return was, nil
 	}
-	return s.Keep(ctx, &o, by, what)
+	return s.KeepOrder(ctx, &o, by, what)
 }
 
-// Keep writes an order that was changed in place, under the next version.
-func (s *orderThings) Keep(ctx context.Context, o *Order, by, what string) (*Order, error) {
+// KeepOrder writes an order that was changed in place, under the next version.
+func (s *orderThings) KeepOrder(ctx context.Context, o *Order, by, what string) (*Order, error) {
 	o.Version++
 	o.Changed = s.now().UTC()
 	c := Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
@@ -239,7 +239,7 @@ func (s *orderThings) MoveOrder(ctx context.Context, id string, version int, to 
 		}
 	}
 	o.State = to
-	return s.Keep(ctx, o, by, what)
+	return s.KeepOrder(ctx, o, by, what)
 }
 
 // orderAt finds an order and checks that it is still at the version seen.
@@ -309,7 +309,7 @@ func (s *orderThings) ReleaseLine(ctx context.Context, id string, line int, by s
 		return o, nil
 	}
 	l.Holds = []Hold{}
-	return s.Keep(ctx, o, by, fmt.Sprintf("line %d released", line))
+	return s.KeepOrder(ctx, o, by, fmt.Sprintf("line %d released", line))
 }
 
 // Reports is what the floor reported of an order ("" for all), oldest first.

@@ -42,7 +42,7 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	}
 	l.Holds = append(l.Holds, Hold{MachineID: m.ID, Quantity: quantity, Running: true})
 	o.State = Sewing
-	return s.Keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
+	return s.KeepOrder(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
 }
 
 // HoldLine puts a line on a machine, whatever the plan would find better; at
@@ -72,7 +72,7 @@ func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID stri
 	} else {
 		what += " from " + at.Format("2006-01-02 15:04")
 	}
-	return s.Keep(ctx, o, by, what)
+	return s.KeepOrder(ctx, o, by, what)
 }
 
 // Recorded is what came of a report.
