@@ -71,7 +71,7 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 		o.State = Quoted
 	}
 	o.Promised = q.Promise
-	_, err = s.keep(ctx, o, opt.By, fmt.Sprintf("quote %s, day to promise %s", q.Serial, q.Promise))
+	_, err = s.KeepOrder(ctx, o, opt.By, fmt.Sprintf("quote %s, day to promise %s", q.Serial, q.Promise))
 	return q, err
 }
 
@@ -122,10 +122,4 @@ func (s *Shop) RunOfLine(ctx context.Context, o *Order, line int, machineID stri
 // FloorRates is ask.FloorRates.
 func (s *Shop) FloorRates(ctx context.Context) ([]MachineRates, error) {
 	return ask.FloorRates(ctx, s.Asked())
-}
-
-// SewingOn is the line that is on a machine now ("1003", or "1003/2"), "" for
-// none.
-func (s *Shop) SewingOn(ctx context.Context, machineID string) (string, error) {
-	return s.runningOn(ctx, machineID)
 }

@@ -1,7 +1,6 @@
 package shop
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
@@ -14,10 +13,12 @@ import (
 	"time"
 
 	"needlepace/book"
-	"needlepace/picture"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
+
+// Drawer draws the small drawings of a design in its threads.
+type Drawer func(*stitch.Design) (Thumbs, error)
 
 // designThings keeps the shop's designs: their files, what people say about
 // them, and their small drawings.
@@ -27,10 +28,11 @@ type designThings struct {
 	limits  stitchfile.Limits // on files taken in
 	decoded *designCache
 	slots   Slots
+	draw    Drawer
 }
 
-func newDesignThings(store DesignStore, now func() time.Time, limits stitchfile.Limits, slots Slots) *designThings {
-	return &designThings{store: store, now: now, limits: limits, decoded: newDesignCache(64 << 20), slots: slots}
+func newDesignThings(store DesignStore, now func() time.Time, limits stitchfile.Limits, slots Slots, draw Drawer) *designThings {
+	return &designThings{store: store, now: now, limits: limits, decoded: newDesignCache(64 << 20), slots: slots, draw: draw}
 }
 
 // Limits are the limits on files taken in.
@@ -93,7 +95,7 @@ func (s *designThings) addDesign(ctx context.Context, f stitchfile.File) (Added,
 	}
 	d := describe(f)
 	d.Added = s.now().UTC()
-	thumbs, err := draw(f.Design, d.Threads)
+	thumbs, err := s.draw(book.WithThreads(f.Design, d.Threads))
 	if err != nil {
 		return a, err
 	}
@@ -207,31 +209,6 @@ func sewnDigest(d *stitch.Design) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// Size of the small drawings in px; the PNG has twice as many image pixels.
-const thumbWidth, thumbHeight = 112, 84
-
-func draw(d *stitch.Design, threads []Thread) (Thumbs, error) {
-	segs := picture.Sewn(d, 3)
-	layers := 0
-	if len(segs) > 0 {
-		layers = int(segs[len(segs)-1].Layer) + 1
-	}
-	colours, _ := picture.ThreadColours(book.WithThreads(d, threads), layers)
-	p := &picture.SewOut{Name: "design", Segs: segs, Colours: colours, Width: thumbWidth, Height: thumbHeight, Bare: true}
-	var t Thumbs
-	for _, one := range []struct {
-		theme *picture.Theme
-		to    *[]byte
-	}{{picture.Light(), &t.Light}, {picture.Dark(), &t.Dark}} {
-		var b bytes.Buffer
-		if err := picture.PNG(&b, p, one.theme, 2); err != nil {
-			return t, fmt.Errorf("shop: drawing %s: %w", d.Name, err)
-		}
-		*one.to = b.Bytes()
-	}
-	return t, nil
-}
-
 // Designs is a page of the list of designs, and how many there are in all.
 func (s *designThings) Designs(ctx context.Context, q DesignQuery) ([]*Design, int, error) {
 	if !slices.Contains([]string{"", "name", "added", "stitches", "size"}, q.Sort) {
@@ -299,7 +276,7 @@ func (s *designThings) DescribeDesign(ctx context.Context, id string, desc Descr
 		if err != nil {
 			return nil, err
 		}
-		t, err := draw(d, desc.Threads)
+		t, err := s.draw(book.WithThreads(d, desc.Threads))
 		free()
 		if err != nil {
 			return nil, err

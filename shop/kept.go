@@ -22,13 +22,12 @@ type setupThings struct {
 	now   func() time.Time
 	names Names
 	// check says what is wrong with a shift or mix.
-	check   func(ctx context.Context, kind SetupKind, toml string) error
-	changes *Changes
+	check func(ctx context.Context, kind SetupKind, toml string) error
 }
 
 func newSetupThings(store SetupStore, now func() time.Time, names Names,
-	check func(ctx context.Context, kind SetupKind, toml string) error, changes *Changes) *setupThings {
-	return &setupThings{store: store, now: now, names: names, check: check, changes: changes}
+	check func(ctx context.Context, kind SetupKind, toml string) error) *setupThings {
+	return &setupThings{store: store, now: now, names: names, check: check}
 }
 
 // Setups lists the shop's shifts or mixes.
@@ -130,7 +129,6 @@ func (s *setupThings) SaveWorkshop(ctx context.Context, name, toml string) (*Wor
 	} else if CodeOf(err) != NotFound {
 		return nil, err
 	}
-	defer s.changes.Note()
 	return w, s.store.SaveSetup(ctx, &Setup{ID: WorkshopID, Kind: PlanSetup, Name: name, TOML: toml, Version: version, Changed: s.now().UTC()})
 }
 

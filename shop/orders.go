@@ -14,10 +14,9 @@ import (
 
 // orderThings keeps orders, their history and what the floor reported of them.
 type orderThings struct {
-	store   orderStore
-	now     func() time.Time
-	zone    func(context.Context) (*time.Location, error) // of the shop's days
-	changes *Changes
+	store orderStore
+	now   func() time.Time
+	zone  func(context.Context) (*time.Location, error) // of the shop's days
 }
 
 // orderStore is what orders need of a store: a line knows its design.
@@ -26,9 +25,8 @@ type orderStore interface {
 	Design(ctx context.Context, id string) (*Design, error)
 }
 
-func newOrderThings(store orderStore, now func() time.Time, zone func(context.Context) (*time.Location, error),
-	changes *Changes) *orderThings {
-	return &orderThings{store: store, now: now, zone: zone, changes: changes}
+func newOrderThings(store orderStore, now func() time.Time, zone func(context.Context) (*time.Location, error)) *orderThings {
+	return &orderThings{store: store, now: now, zone: zone}
 }
 
 // AddOrder keeps a new order. Its ID, number, version and made pieces are the
@@ -52,7 +50,6 @@ func (s *orderThings) AddOrder(ctx context.Context, o Order, by string) (*Order,
 	}
 	c := Change{OrderID: o.ID, Version: 1, At: now, By: by,
 		What: fmt.Sprintf("taken in as %s: %d pieces, due %s", o.State, o.Pieces(), orNone(o.Due))}
-	defer s.changes.Note()
 	if err := s.store.AddOrder(ctx, &o, c); err != nil {
 		return nil, err
 	}
@@ -199,7 +196,6 @@ func (s *orderThings) KeepOrder(ctx context.Context, o *Order, by, what string) 
 	o.Version++
 	o.Changed = s.now().UTC()
 	c := Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
-	defer s.changes.Note()
 	if err := s.store.ChangeOrder(ctx, o, c); err != nil {
 		return nil, err
 	}

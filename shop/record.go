@@ -184,7 +184,6 @@ func (s *Shop) Record(ctx context.Context, r Report, off bool, by string) (*Reco
 	}
 	o.Version++
 	o.Changed = r.Added
-	defer s.changes.Note()
 	if err := s.store.AddReport(ctx, &r, runsTimed, o, Change{OrderID: o.ID, Version: o.Version, At: r.Added, By: by, What: what}); err != nil {
 		return nil, err
 	}

@@ -37,8 +37,7 @@ type Shop struct {
 	build    string
 	results  *resultCache
 	key      string // of this process's results: the build, or random
-	changes  *Changes
-	slots    Slots // heavy computations under way
+	slots    Slots  // heavy computations under way
 	memory   ask.Memory
 	reported reportLog // what the floor reported
 }
@@ -56,9 +55,8 @@ func New(store Store, opt Options) *Shop {
 		key = NewID()
 	}
 	slots := NewSlots()
-	designs := newDesignThings(store, opt.Now, opt.Limits, slots)
+	designs := newDesignThings(store, opt.Now, opt.Limits, slots, draw)
 	machines := newMachineThings(store, opt.Now)
-	changes := &Changes{}
 	s := &Shop{
 		designThings:  designs,
 		machineThings: machines,
@@ -68,13 +66,12 @@ func New(store Store, opt Options) *Shop {
 		key:           key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,
-		changes: changes,
 	}
 	names := struct {
 		*machineThings
 		*designThings
 	}{machines, designs}
-	s.setupThings = newSetupThings(store, opt.Now, names, s.CheckSetup, changes)
-	s.orderThings = newOrderThings(store, opt.Now, s.Zone, changes)
+	s.setupThings = newSetupThings(store, opt.Now, names, s.CheckSetup)
+	s.orderThings = newOrderThings(store, opt.Now, s.Zone)
 	return s
 }
