@@ -3,6 +3,7 @@ package shop
 import (
 	"time"
 
+	"needlepace/ask"
 	"needlepace/book"
 )
 
@@ -45,11 +46,36 @@ func Day(t time.Time) string { return book.Day(t) }
 // DayTime is the beginning of a kept day in a time zone.
 func DayTime(day string, loc *time.Location) (time.Time, error) {
 	t, err := book.DayTime(day, loc)
-	return t, invalid(err)
+	return t, AsInvalid(err)
 }
 
 // ParseWorkshop reads a WORKSHOP.toml; its errors are Invalid.
 func ParseWorkshop(name string, toml []byte) (*Workshop, error) {
 	w, err := book.ParseWorkshop(name, toml)
-	return w, invalid(err)
+	return w, AsInvalid(err)
 }
+
+// The questions of package ask under the names they had here; the acts that
+// follow them. They go to their users with package act.
+type (
+	Plan         = book.Plan
+	PlanLot      = book.PlanLot
+	PlanTotals   = book.PlanTotals
+	PlanMachine  = book.PlanMachine
+	LineEnd      = book.LineEnd
+	LeftOut      = book.LeftOut
+	Quote        = book.Quote
+	QuoteLine    = book.QuoteLine
+	QuoteStep    = book.QuoteStep
+	QuoteFee     = book.QuoteFee
+	RunSheet     = book.RunSheet
+	PlanQuestion = ask.PlanQuestion
+	PlanAnswer   = ask.PlanAnswer
+	Moved        = ask.Moved
+	HandMove     = ask.HandMove
+	LineRun      = ask.LineRun
+	MachineRates = ask.MachineRates
+)
+
+// RecordPath is book.RecordPath.
+func RecordPath(number, line int) string { return book.RecordPath(number, line) }

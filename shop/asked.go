@@ -32,7 +32,7 @@ func (s asked) Machines(ctx context.Context) ([]ask.Machine, error) {
 }
 
 // Reports are all that the floor reported, oldest first.
-func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.allReports(ctx) }
+func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.AllReports(ctx) }
 
 // Design finds a design, also one that was taken off the list.
 func (s asked) Design(ctx context.Context, id string) (*book.Design, error) {

@@ -2,37 +2,10 @@ package shop
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 
 	"needlepace/ask"
-	"needlepace/book"
 )
-
-// The questions of package ask under the names they had here; the acts that
-// follow them. They go to their users with package act.
-type (
-	Plan         = book.Plan
-	PlanLot      = book.PlanLot
-	PlanTotals   = book.PlanTotals
-	PlanMachine  = book.PlanMachine
-	LineEnd      = book.LineEnd
-	LeftOut      = book.LeftOut
-	Quote        = book.Quote
-	QuoteLine    = book.QuoteLine
-	QuoteStep    = book.QuoteStep
-	QuoteFee     = book.QuoteFee
-	RunSheet     = book.RunSheet
-	PlanQuestion = ask.PlanQuestion
-	PlanAnswer   = ask.PlanAnswer
-	Moved        = ask.Moved
-	HandMove     = ask.HandMove
-	LineRun      = ask.LineRun
-	MachineRates = ask.MachineRates
-)
-
-// RecordPath is book.RecordPath.
-func RecordPath(number, line int) string { return book.RecordPath(number, line) }
 
 // QuoteOptions is how a quote is made.
 type QuoteOptions struct {
@@ -60,11 +33,7 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*Quo
 	if err != nil {
 		return nil, err
 	}
-	doc, err := json.Marshal(q)
-	if err != nil {
-		return nil, err
-	}
-	if err := s.store.AddQuote(ctx, KeptQuote{q.ID, o.ID, q.Made, opt.By, string(doc)}); err != nil {
+	if err := s.KeepQuote(ctx, q); err != nil {
 		return nil, err
 	}
 	if o.State == Requested {
@@ -86,16 +55,7 @@ func (s *Shop) MakePlan(ctx context.Context, q PlanQuestion, by string) (*PlanAn
 	if err != nil {
 		return nil, err
 	}
-	a.Plan.Version = 1
-	if a.Before != nil {
-		a.Plan.Version = a.Before.Version + 1
-	}
-	a.Plan.By = by
-	doc, err := json.Marshal(a.Plan)
-	if err != nil {
-		return nil, err
-	}
-	return a, s.store.AddPlan(ctx, KeptPlan{a.Plan.Version, a.Plan.Made, by, string(doc)})
+	return a, s.KeepPlan(ctx, a.Plan, a.Before, by)
 }
 
 // TryPlan is ask.Plan of how things might be.

@@ -44,8 +44,8 @@ func Errorf(code Code, format string, a ...any) *Error {
 	return &Error{Code: code, Text: err.Error(), Err: errors.Unwrap(err)}
 }
 
-// invalid is the error of a package that knows no codes, with its own.
-func invalid(err error) error {
+// AsInvalid is the error of a package that knows no codes, with its own.
+func AsInvalid(err error) error {
 	if err == nil {
 		return nil
 	}

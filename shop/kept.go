@@ -118,7 +118,7 @@ func (s *setupThings) SaveWorkshop(ctx context.Context, name, toml string) (*Wor
 		}
 		return m.ID, m.Name, nil
 	}); err != nil {
-		return nil, invalid(err)
+		return nil, AsInvalid(err)
 	}
 	if toml, err = s.byID(ctx, PlanSetup, toml); err != nil {
 		return nil, err

@@ -14,9 +14,10 @@ import (
 
 // orderThings keeps orders, their history and what the floor reported of them.
 type orderThings struct {
-	store orderStore
-	now   func() time.Time
-	zone  func(context.Context) (*time.Location, error) // of the shop's days
+	store    orderStore
+	now      func() time.Time
+	zone     func(context.Context) (*time.Location, error) // of the shop's days
+	reported reportLog
 }
 
 // orderStore is what orders need of a store: a line knows its design.

@@ -13,9 +13,9 @@ type reportLog struct {
 	all []Report
 }
 
-// allReports are all reports, oldest first. They are shared: nobody may change
+// AllReports are all reports, oldest first. They are shared: nobody may change
 // them.
-func (s *Shop) allReports(ctx context.Context) ([]Report, error) {
+func (s *orderThings) AllReports(ctx context.Context) ([]Report, error) {
 	l := &s.reported
 	l.mu.Lock()
 	defer l.mu.Unlock()

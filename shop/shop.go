@@ -32,14 +32,14 @@ type Shop struct {
 	*settingThings
 	*setupThings
 	*orderThings
-	store    Store
-	now      func() time.Time
-	build    string
-	results  *resultCache
-	key      string // of this process's results: the build, or random
-	slots    Slots  // heavy computations under way
-	memory   ask.Memory
-	reported reportLog // what the floor reported
+	*planThings
+	store   Store
+	now     func() time.Time
+	build   string
+	results *resultCache
+	key     string // of this process's results: the build, or random
+	slots   Slots  // heavy computations under way
+	memory  ask.Memory
 }
 
 // New makes a shop on a store. The caller closes the store.
@@ -63,6 +63,7 @@ func New(store Store, opt Options) *Shop {
 		timingThings:  newTimingThings(store, opt.Now),
 		accountThings: newAccountThings(store, opt.Now, opt.HashMemory, slots),
 		settingThings: newSettingThings(store),
+		planThings:    newPlanThings(store),
 		key:           key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,
