@@ -1,11 +1,13 @@
-// Package shop is the shop's own things and what can be done with them: its
-// designs, its machines and the history of their sheets, timed runs, settings,
-// shifts and mixes to simulate, and the people who may use them.
+// Package shop is what a shop is made of: the types of its things (designs,
+// machines with the history of their sheets, timed runs, set-ups, settings,
+// accounts), the interfaces that a store meets, the codes of errors, roles and
+// what they may do.
 //
-// Shop is the main type: the page and the API call its verbs and nothing else.
-// The numbers come from the domain packages (clock, learn, audit, floor,
-// money); shop reads what they need out of a Store and keeps what is dear to
-// compute. A Store is any database that passes the contract in storetest.
+// The verbs of each thing are in a sub-package: shop/designs, shop/machines,
+// shop/timings, shop/orders, shop/plans, shop/setups, shop/settings,
+// shop/accounts. Things never import each other; what needs two of them, or
+// asks a question first, is an act (package act). A Store is any database that
+// passes the contract in storetest.
 //
-// The package knows no HTTP and no SQL. The time of day is handed in (Options).
+// The package knows no HTTP and no SQL. The time of day is handed in.
 package shop

@@ -24,7 +24,7 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 	}
 	switch len(same) {
 	case 0:
-		return nil, Errorf(NotFound, "the shop has no machine %q; it has %s", ref, listOr(names, "none yet"))
+		return nil, Errorf(NotFound, "the shop has no machine %q; it has %s", ref, ListOr(names, "none yet"))
 	case 1:
 		return found, nil
 	}
@@ -32,7 +32,7 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 		len(same), ref, strings.Join(same, "; "))
 }
 
-func listOr(names []string, none string) string {
+func ListOr(names []string, none string) string {
 	if len(names) == 0 {
 		return none
 	}

@@ -12,22 +12,22 @@ type OrderStore interface {
 	// AddOrder keeps a new order (Version 1) with the first entry of its
 	// history and gives it the next number. A line's design that is not there
 	// is NotFound.
-	AddOrder(ctx context.Context, o *Order, c Change) error
-	Order(ctx context.Context, id string) (*Order, error)
-	OrderNumbered(ctx context.Context, number int) (*Order, error)
+	AddOrder(ctx context.Context, o *book.Order, c book.Change) error
+	Order(ctx context.Context, id string) (*book.Order, error)
+	OrderNumbered(ctx context.Context, number int) (*book.Order, error)
 	// Orders is a page of the list, and how many there are in all.
-	Orders(ctx context.Context, q OrderQuery) (page []*Order, total int, err error)
+	Orders(ctx context.Context, q OrderQuery) (page []*book.Order, total int, err error)
 	// ChangeOrder keeps an order as it is now with an entry of its history;
 	// o.Version must be one more than the kept one, else Conflict.
-	ChangeOrder(ctx context.Context, o *Order, c Change) error
+	ChangeOrder(ctx context.Context, o *book.Order, c book.Change) error
 	// OrderHistory is oldest first.
-	OrderHistory(ctx context.Context, id string) ([]Change, error)
+	OrderHistory(ctx context.Context, id string) ([]book.Change, error)
 
 	// AddReport keeps a report, the timed runs that came with it, the order
 	// after it (as ChangeOrder) and the entry of its history, all or nothing.
-	AddReport(ctx context.Context, r *Report, runs []Run, o *Order, c Change) error
+	AddReport(ctx context.Context, r *book.Report, runs []Run, o *book.Order, c book.Change) error
 	// Reports lists those of an order ("" for all), oldest first.
-	Reports(ctx context.Context, orderID string) ([]Report, error)
+	Reports(ctx context.Context, orderID string) ([]book.Report, error)
 
 	// AddQuote keeps a quote; its document is as the shop wrote it (JSON).
 	AddQuote(ctx context.Context, q KeptQuote) error

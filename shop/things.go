@@ -12,34 +12,34 @@ import (
 // of the file's bytes in hexadecimal (32 digits): the same bytes are the same
 // design whatever the file is called.
 type Design struct {
-	ID          string    `json:"id"`
-	Digest      string    `json:"digest"`       // SHA-256 of the file's bytes, hexadecimal
-	SewnDigest  string    `json:"sewn_digest"`  // SHA-256 of the records: equal where two files sew the same
-	Name        string    `json:"name"`         // the shop's name for it
-	File        string    `json:"file"`         // name of the file it came in, without folders
-	Label       string    `json:"label"`        // the name inside the file, may be empty
-	Format      string    `json:"format"`       // e.g. "dst"
-	Bytes       int64     `json:"bytes"`        // size of the file
-	Stitches    int       `json:"stitches"`     // needle penetrations
-	Jumps       int       `json:"jumps"`        // jump records
-	ColourStops int       `json:"colour_stops"` //
-	Stops       int       `json:"stops"`        // operator stops
-	WidthMM     float64   `json:"width_mm"`     //
-	HeightMM    float64   `json:"height_mm"`    //
-	Threads     []Thread  `json:"threads"`      // as the file names them, in the order of the colour blocks
-	Warnings    []string  `json:"warnings"`     // about the file, each with its byte offset where it has one
-	Customer    string    `json:"customer"`     // whose it is, may be empty
-	Note        string    `json:"note"`         //
-	Added       time.Time `json:"added"`        //
-	Removed     bool      `json:"removed"`      // taken off the list; its runs and orders still know it
+	ID          string        `json:"id"`
+	Digest      string        `json:"digest"`       // SHA-256 of the file's bytes, hexadecimal
+	SewnDigest  string        `json:"sewn_digest"`  // SHA-256 of the records: equal where two files sew the same
+	Name        string        `json:"name"`         // the shop's name for it
+	File        string        `json:"file"`         // name of the file it came in, without folders
+	Label       string        `json:"label"`        // the name inside the file, may be empty
+	Format      string        `json:"format"`       // e.g. "dst"
+	Bytes       int64         `json:"bytes"`        // size of the file
+	Stitches    int           `json:"stitches"`     // needle penetrations
+	Jumps       int           `json:"jumps"`        // jump records
+	ColourStops int           `json:"colour_stops"` //
+	Stops       int           `json:"stops"`        // operator stops
+	WidthMM     float64       `json:"width_mm"`     //
+	HeightMM    float64       `json:"height_mm"`    //
+	Threads     []book.Thread `json:"threads"`      // as the file names them, in the order of the colour blocks
+	Warnings    []string      `json:"warnings"`     // about the file, each with its byte offset where it has one
+	Customer    string        `json:"customer"`     // whose it is, may be empty
+	Note        string        `json:"note"`         //
+	Added       time.Time     `json:"added"`        //
+	Removed     bool          `json:"removed"`      // taken off the list; its runs and orders still know it
 }
 
 // Description is what people say about a design.
 type Description struct {
-	Name     string   `json:"name"`
-	Customer string   `json:"customer"`
-	Note     string   `json:"note"`
-	Threads  []Thread `json:"threads"` // in the order of the colour blocks
+	Name     string        `json:"name"`
+	Customer string        `json:"customer"`
+	Note     string        `json:"note"`
+	Threads  []book.Thread `json:"threads"` // in the order of the colour blocks
 }
 
 // Book is what the order book must know of the design.

@@ -8,13 +8,15 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/act"
 	"needlepace/shop"
+	"needlepace/shop/accounts"
 	"needlepace/web/serve"
 )
 
 // sessions lets people in and out, by a cookie.
 type sessions struct {
-	shop    *shop.Shop
+	shop    *act.Shop
 	secure  bool
 	signIns *limiter
 }
@@ -72,7 +74,7 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 		return nil, err
 	}
 	s.signIns.passed(keys...)
-	s.setCookie(c.W, secret, int(shop.SessionTime().Seconds()))
+	s.setCookie(c.W, secret, int(accounts.SessionTime().Seconds()))
 	return a, nil
 }
 

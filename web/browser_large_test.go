@@ -11,8 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/act"
 	"needlepace/machine"
-	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
 )
@@ -30,7 +30,7 @@ func filledShop(t testing.TB, n int) (url string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := shop.New(store, shop.Options{Build: "test"})
+	s := act.New(store, act.Options{Build: "test"})
 	for _, class := range []string{"single-15-light", "compact-8", "multi-6"} {
 		if _, ok := machine.Class(class); !ok {
 			t.Fatalf("no class %s", class)

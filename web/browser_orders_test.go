@@ -8,7 +8,9 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"needlepace/shop"
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
 )
 
 // set writes a form's field as a person would leave it.
@@ -68,7 +70,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want, err := s.shop.MakeQuote(t.Context(), o.ID, shop.QuoteOptions{})
+	want, err := s.shop.MakeQuote(t.Context(), o.ID, act.QuoteOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -231,7 +233,7 @@ func testOrders(t *testing.T, tab context.Context) {
 }
 
 // planned is an order's lot in a plan.
-func planned(t *testing.T, p *shop.Plan, number int) *shop.PlanLot {
+func planned(t *testing.T, p *book.Plan, number int) *book.PlanLot {
 	t.Helper()
 	for i := range p.Lots {
 		if p.Lots[i].Number == number {
@@ -256,7 +258,7 @@ func (e *eyes) drag(x0, y0, x1, y1 float64) {
 // The pages of orders and plan pass axe-core as the others do.
 func testOrdersAccessible(t *testing.T, tab context.Context) {
 	s, empty := serveShop(t, true), serveShop(t, false)
-	if _, err := s.shop.MakePlan(t.Context(), shop.PlanQuestion{Seed: 1}, ""); err != nil {
+	if _, err := s.shop.MakePlan(t.Context(), ask.PlanQuestion{Seed: 1}, ""); err != nil {
 		t.Fatal(err)
 	}
 	p, err := s.shop.LastPlan(t.Context())
@@ -267,14 +269,14 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 	if _, err := s.shop.Start(t.Context(), lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.shop.Record(t.Context(), shop.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, false, ""); err != nil {
+	if _, err := s.shop.Record(t.Context(), book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, false, ""); err != nil {
 		t.Fatal(err)
 	}
 	asked, err := s.shop.Order(t.Context(), "1006")
 	if err != nil {
 		t.Fatal(err)
 	}
-	q, err := s.shop.MakeQuote(t.Context(), asked.ID, shop.QuoteOptions{Keep: true})
+	q, err := s.shop.MakeQuote(t.Context(), asked.ID, act.QuoteOptions{Keep: true})
 	if err != nil {
 		t.Fatal(err)
 	}

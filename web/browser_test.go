@@ -17,6 +17,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"needlepace/act"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
@@ -58,7 +59,7 @@ func TestBrowser(t *testing.T) {
 type testShop struct {
 	t    *testing.T
 	url  string
-	shop *shop.Shop
+	shop *act.Shop
 }
 
 func serveShop(t *testing.T, demo bool) *testShop {
@@ -67,7 +68,7 @@ func serveShop(t *testing.T, demo bool) *testShop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := shop.New(store, shop.Options{Build: "test"})
+	s := act.New(store, act.Options{Build: "test"})
 	var failed failLog
 	app := web.New(s, web.Options{Version: "test", Log: slog.New(slog.NewTextHandler(&failed, &slog.HandlerOptions{Level: slog.LevelError}))})
 	srv := httptest.NewServer(app.Handler())

@@ -17,6 +17,9 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web"
@@ -120,16 +123,16 @@ func (s *oneOfAll) fill(t *testing.T) {
 	must(err)
 	s.ids["timing"] = "timing-0001"
 
-	orders, _, err := a.Shop.Orders(ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed}, Limit: 5})
+	orders, _, err := a.Shop.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed}, Limit: 5})
 	must(err)
 	o := orders[0]
 	s.ids["order"], s.ids["orderid"] = strconv.Itoa(o.Number), o.ID
 	s.ids["line"], s.ids["linedesign"] = strconv.Itoa(o.Lines[0].Line), o.Lines[0].DesignID
-	q, err := a.Shop.MakeQuote(ctx, o.ID, shop.QuoteOptions{Keep: true, By: "Ben"})
+	q, err := a.Shop.MakeQuote(ctx, o.ID, act.QuoteOptions{Keep: true, By: "Ben"})
 	must(err)
 	s.ids["quote"] = q.ID
 	s.secrets = append(s.secrets, q.Net.StringFixed(2), q.Gross.StringFixed(2), q.Cost.StringFixed(2), q.Lines[0].Price.StringFixed(2))
-	plan, err := a.Shop.MakePlan(ctx, shop.PlanQuestion{Seed: 1, NoBound: true, Moves: 500}, "Ben")
+	plan, err := a.Shop.MakePlan(ctx, ask.PlanQuestion{Seed: 1, NoBound: true, Moves: 500}, "Ben")
 	must(err)
 	for i := range plan.Plan.Lots {
 		if l := &plan.Plan.Lots[i]; l.OrderID == o.ID {

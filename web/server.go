@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/act"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -47,7 +48,7 @@ type Server struct {
 }
 
 // New makes the app for a shop. Close it when the serving is over.
-func New(s *shop.Shop, opt Options) *Server {
+func New(s *act.Shop, opt Options) *Server {
 	if opt.MaxUpload == 0 {
 		opt.MaxUpload = 64 << 20
 	}

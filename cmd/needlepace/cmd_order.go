@@ -9,6 +9,7 @@ import (
 	"time"
 	_ "time/tzdata" // the shop's time zone, also where the system has no tables
 
+	"needlepace/act"
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
@@ -22,8 +23,8 @@ type ShopFlags struct {
 
 // desk is an opened shop.
 type desk struct {
-	*shop.Shop
-	w     *shop.Workshop
+	*act.Shop
+	w     *book.Workshop
 	loc   *time.Location
 	given bool // somebody has said when the shop works
 }
@@ -39,13 +40,13 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 		return err
 	}
 	var at time.Time
-	opt := shop.Options{Now: func() time.Time {
+	opt := act.Options{Now: func() time.Time {
 		if at.IsZero() {
 			return time.Now()
 		}
 		return at
 	}}
-	d := &desk{Shop: shop.New(store, opt)}
+	d := &desk{Shop: act.New(store, opt)}
 	err = func() error {
 		if err := d.Migrate(c.Context); err != nil {
 			return err
@@ -93,10 +94,10 @@ func (a *OrderListCmd) Run(c *Ctx) error {
 	}
 	q := shop.OrderQuery{Search: a.Search, Sort: a.Sort, Limit: 5000}
 	for _, s := range a.State {
-		q.States = append(q.States, shop.OrderState(s))
+		q.States = append(q.States, book.OrderState(s))
 	}
 	if len(a.State) == 0 && !a.All {
-		for _, s := range shop.OrderStates {
+		for _, s := range book.OrderStates {
 			if s.Open() {
 				q.States = append(q.States, s)
 			}
@@ -243,7 +244,7 @@ func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
 }
 
 // addOrder keeps an order and tells about it.
-func (d *desk) addOrder(c *Ctx, o shop.Order, by string) error {
+func (d *desk) addOrder(c *Ctx, o book.Order, by string) error {
 	kept, notes, err := d.AddOrder(c.Context, o, by)
 	if err != nil {
 		return err
@@ -295,12 +296,12 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		o := shop.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note, Lines: []shop.OrderLine{{
+		o := book.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note, Lines: []book.OrderLine{{
 			DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Quantity, Threads: a.Thread, Digitize: a.Digitize,
-			LineGoods: shop.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
+			LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
 		}}}
 		if a.Agreed {
-			o.State = shop.Agreed
+			o.State = book.Agreed
 		}
 		return d.addOrder(c, o, a.By)
 	})
@@ -391,7 +392,7 @@ func (a *OrderMoveCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		if o, err = d.MoveOrder(c.Context, o.ID, o.Version, shop.OrderState(strings.ToLower(a.State)), a.Note, a.By); err != nil {
+		if o, err = d.MoveOrder(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.By); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is %s.\n", o.Number, o.State)

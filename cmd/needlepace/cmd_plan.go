@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/plan"
 	"needlepace/shop"
 )
@@ -59,7 +60,7 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 			fmt.Fprintln(c.Out, "No plan yet. Make one with `needlepace plan make`.")
 			return nil
 		}
-		if err := a.tell(c, d, &shop.PlanAnswer{Plan: p}); err != nil || a.JSON || a.CSV {
+		if err := a.tell(c, d, &ask.PlanAnswer{Plan: p}); err != nil || a.JSON || a.CSV {
 			return err
 		}
 		changed, err := d.ChangedSince(c.Context, p)
@@ -91,7 +92,7 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 	}
 	return a.use(c, func(d *desk) error {
 		bar := c.bar("planning", 100)
-		ans, err := d.MakePlan(c.Context, shop.PlanQuestion{
+		ans, err := d.MakePlan(c.Context, ask.PlanQuestion{
 			Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh, Freeze: time.Duration(a.Freeze * float64(time.Hour)),
 			Progress: func(p plan.Progress) { _ = bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
 		}, a.By)
@@ -116,7 +117,7 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	w, err := shop.ParseWorkshop(a.File, b)
+	w, err := book.ParseWorkshop(a.File, b)
 	if err != nil {
 		return err
 	}
@@ -155,7 +156,7 @@ type LineArgs struct {
 	Line    int    `help:"Which line." default:"1"`
 }
 
-func (a LineArgs) find(c *Ctx, d *desk) (*shop.Order, *shop.Machine, error) {
+func (a LineArgs) find(c *Ctx, d *desk) (*book.Order, *shop.Machine, error) {
 	o, err := d.Order(c.Context, a.Order)
 	if err != nil {
 		return nil, nil, err
@@ -268,13 +269,13 @@ func (a *PlanTryCmd) Run(c *Ctx) error {
 	if err := a.check(); err != nil {
 		return err
 	}
-	q := shop.PlanQuestion{Seed: 1, Operators: a.Operators}
+	q := ask.PlanQuestion{Seed: 1, Operators: a.Operators}
 	for _, s := range a.Down {
 		p := strings.Split(s, ",")
 		if len(p) != 3 {
 			return usagef("--down %s: give NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30", s)
 		}
-		q.Down = append(q.Down, shop.DownTime{Machine: p[0], From: p[1], To: p[2]})
+		q.Down = append(q.Down, book.DownTime{Machine: p[0], From: p[1], To: p[2]})
 	}
 	if len(a.Rush)+len(a.Down) == 0 && a.Operators == 0 {
 		return usagef("nothing to try: give --rush, --down or --operators")

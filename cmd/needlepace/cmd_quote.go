@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"strings"
 
+	"needlepace/act"
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 	"needlepace/words"
 )
 
@@ -42,7 +43,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		opt := shop.QuoteOptions{Chance: a.Chance / 100, Quantities: a.Quantity, Keep: !a.Try, By: a.By}
+		opt := act.QuoteOptions{Chance: a.Chance / 100, Quantities: a.Quantity, Keep: !a.Try, By: a.By}
 		if a.Machine != "" {
 			m, err := d.FindMachine(c.Context, a.Machine)
 			if err != nil {
@@ -55,7 +56,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 			return err
 		}
 		if a.XLSX != "" {
-			if err := writeXLSX(a.XLSX, shop.QuoteSheets(q)); err != nil {
+			if err := writeXLSX(a.XLSX, act.QuoteSheets(q)); err != nil {
 				return err
 			}
 		}
@@ -68,7 +69,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		case a.JSON:
 			return writeJSON(c.Out, q)
 		case a.CSV:
-			return shop.QuoteSheets(q)[0].CSV(c.Out)
+			return act.QuoteSheets(q)[0].CSV(c.Out)
 		}
 		quoteText(c, q, a.Costs)
 		return nil
@@ -78,7 +79,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 // chanceText is a chance in words that claim no certainty.
 func chanceText(p float64) string { return words.Chance(p).Text(nil) }
 
-func quoteText(c *Ctx, q *shop.Quote, costs bool) {
+func quoteText(c *Ctx, q *book.Quote, costs bool) {
 	w := c.Out
 	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
 	for i := range q.Lines {
@@ -92,24 +93,24 @@ func quoteText(c *Ctx, q *shop.Quote, costs bool) {
 		fmt.Fprintf(w, "\n  %s, %s, %.0f × %.0f mm\n", plural(l.Stitches, "stitch"), plural(len(l.Colours), "colour"), l.WidthMM, l.HeightMM)
 		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n", l.Machine, plural(l.Heads, "head"), picture.LongTime(l.Run), picture.LongTime(l.Piece))
 		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
-		row := func(name string, of func(*shop.QuoteStep) string) {
+		row := func(name string, of func(*book.QuoteStep) string) {
 			out := []string{name}
 			for k := range l.Steps {
 				out = append(out, of(&l.Steps[k]))
 			}
 			t.row(out...)
 		}
-		row("pieces", func(s *shop.QuoteStep) string { return thousands(s.Quantity) })
-		row("price a piece", func(s *shop.QuoteStep) string { return s.Price.StringFixed(2) })
+		row("pieces", func(s *book.QuoteStep) string { return thousands(s.Quantity) })
+		row("price a piece", func(s *book.QuoteStep) string { return s.Price.StringFixed(2) })
 		fees := false
 		for _, s := range l.Steps {
 			fees = fees || s.SetupFee.IsPositive()
 		}
 		if fees {
-			row("set-up, once", func(s *shop.QuoteStep) string { return s.SetupFee.StringFixed(2) })
+			row("set-up, once", func(s *book.QuoteStep) string { return s.SetupFee.StringFixed(2) })
 		}
 		if costs {
-			row("cost a piece", func(s *shop.QuoteStep) string { return s.Cost.StringFixed(2) })
+			row("cost a piece", func(s *book.QuoteStep) string { return s.Cost.StringFixed(2) })
 		}
 		t.write(w)
 	}

@@ -3,8 +3,8 @@ package main
 import (
 	"fmt"
 
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 )
 
 // RecordCmd keeps what the floor says about pieces.
@@ -43,7 +43,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		r, err := d.Record(c.Context, shop.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day, Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
+		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day, Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
 			Seconds: a.Minutes * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.By)
 		if err != nil {
 			return err

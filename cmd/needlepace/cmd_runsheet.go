@@ -3,8 +3,8 @@ package main
 import (
 	"fmt"
 
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 )
 
 // RunsheetCmd is what the floor needs to sew a line.
@@ -54,7 +54,7 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 	})
 }
 
-func runSheetText(c *Ctx, d *desk, r *shop.RunSheet) {
+func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	w := c.Out
 	fmt.Fprintf(w, "Run sheet %s, %s: %s of %s on %s\n", r.Name, r.Customer, plural(r.Quantity, "piece"), r.Design, r.Machine)
 	for _, s := range []string{r.Garment, r.Placement, r.Note} {

@@ -18,6 +18,7 @@ import (
 
 	"golang.org/x/term"
 
+	"needlepace/act"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
@@ -72,7 +73,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	s := shop.New(store, shop.Options{Build: buildDigest()})
+	s := act.New(store, act.Options{Build: buildDigest()})
 	err = func() error {
 		if a.AddAccount != "" {
 			return a.addAccount(c, s)
@@ -102,7 +103,7 @@ func loopback(host string) bool {
 	return ip != nil && ip.IsLoopback()
 }
 
-func needOwner(ctx context.Context, s *shop.Shop, address string) error {
+func needOwner(ctx context.Context, s *act.Shop, address string) error {
 	all, err := s.Accounts(ctx)
 	if err != nil {
 		return err
@@ -115,7 +116,7 @@ func needOwner(ctx context.Context, s *shop.Shop, address string) error {
 	return usagef("serving at %s needs accounts, and there is none yet: make the owner's with `needlepace serve --add-account NAME`", address)
 }
 
-func (a *ServeCmd) addAccount(c *Ctx, s *shop.Shop) error {
+func (a *ServeCmd) addAccount(c *Ctx, s *act.Shop) error {
 	var password string
 	if f, ok := c.In.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		for i, ask := range []string{"Password: ", "Once more: "} {
@@ -154,7 +155,7 @@ const (
 	endTime    = 15 * time.Second // for requests under way at the end
 )
 
-func (a *ServeCmd) serve(c *Ctx, s *shop.Shop, accounts bool, path string) error {
+func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error {
 	level := map[string]slog.Level{"quiet": slog.LevelError, "requests": slog.LevelInfo, "debug": slog.LevelDebug}[a.Log]
 	log := slog.New(slog.NewTextHandler(c.Err, &slog.HandlerOptions{Level: level}))
 	ln, err := net.Listen("tcp", a.Address)

@@ -6,8 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/paper"
-	"needlepace/shop"
 )
 
 // PaperFlags are how papers are printed.
@@ -57,7 +57,7 @@ func endsIn(files ...[3]string) error {
 	return nil
 }
 
-func writeQuotePDF(c *Ctx, d *desk, q *shop.Quote, path string, f PaperFlags) error {
+func writeQuotePDF(c *Ctx, d *desk, q *book.Quote, path string, f PaperFlags) error {
 	size, logo, err := f.read(c, d)
 	if err != nil {
 		return err
@@ -69,7 +69,7 @@ func writeQuotePDF(c *Ctx, d *desk, q *shop.Quote, path string, f PaperFlags) er
 	return create(path, func(w io.Writer) error { return p.PDF(w, size) })
 }
 
-func writeRunSheetPDF(c *Ctx, d *desk, r *shop.RunSheet, path string, f PaperFlags) error {
+func writeRunSheetPDF(c *Ctx, d *desk, r *book.RunSheet, path string, f PaperFlags) error {
 	size, logo, err := f.read(c, d)
 	if err != nil {
 		return err

@@ -5,11 +5,11 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 )
 
-func ordersText(c *Ctx, d *desk, orders []*shop.Order, total int) error {
+func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
 	if total == 0 {
 		fmt.Fprintln(c.Out, "No orders. Take some in with `needlepace order add` or `needlepace order new`.")
 		return nil
@@ -46,7 +46,7 @@ func ordersText(c *Ctx, d *desk, orders []*shop.Order, total int) error {
 	return nil
 }
 
-func ordersCSV(c *Ctx, d *desk, orders []*shop.Order) error {
+func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
 	header := []string{"order", "state", "priority", "due", "goods_come", "promised", "customer", "line", "design", "placement", "garment", "quantity", "good", "spoilt", "threads", "note"}
 	var rows [][]string
 	for _, o := range orders {
@@ -65,13 +65,13 @@ func ordersCSV(c *Ctx, d *desk, orders []*shop.Order) error {
 
 // shownOrder is order show --json: the order with what was done to it.
 type shownOrder struct {
-	*shop.Order
-	History []shop.Change `json:"history"`
-	Reports []shop.Report `json:"reports"`
+	*book.Order
+	History []book.Change `json:"history"`
+	Reports []book.Report `json:"reports"`
 	Notes   []string      `json:"notes"`
 }
 
-func showOrder(c *Ctx, d *desk, o *shop.Order, asJSON bool) error {
+func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 	history, err := d.OrderHistory(c.Context, o.ID)
 	if err != nil {
 		return err
@@ -85,7 +85,7 @@ func showOrder(c *Ctx, d *desk, o *shop.Order, asJSON bool) error {
 		return err
 	}
 	if asJSON {
-		return writeJSON(c.Out, shownOrder{o, history, append([]shop.Report{}, reports...), notes})
+		return writeJSON(c.Out, shownOrder{o, history, append([]book.Report{}, reports...), notes})
 	}
 	fmt.Fprintf(c.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
 	fmt.Fprintf(c.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"), plainNumber(o.Weight))

@@ -8,25 +8,27 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 	"needlepace/words"
 )
 
 // tell prints a plan and writes the files that are asked for.
-func (o PlanOut) tell(c *Ctx, d *desk, a *shop.PlanAnswer) error {
+func (o PlanOut) tell(c *Ctx, d *desk, a *ask.PlanAnswer) error {
 	if o.Picture != "" {
 		if err := writePicture(o.Picture, gantt(d, a.Plan)); err != nil {
 			return err
 		}
 	}
 	if o.ICal != "" {
-		if err := create(o.ICal, func(w io.Writer) error { return shop.PlanCalendar(a.Plan, title(d.w.Name)).ICS(w) }); err != nil {
+		if err := create(o.ICal, func(w io.Writer) error { return act.PlanCalendar(a.Plan, title(d.w.Name)).ICS(w) }); err != nil {
 			return err
 		}
 	}
 	if o.XLSX != "" {
-		if err := writeXLSX(o.XLSX, shop.PlanSheets(a.Plan)); err != nil {
+		if err := writeXLSX(o.XLSX, act.PlanSheets(a.Plan)); err != nil {
 			return err
 		}
 	}
@@ -34,17 +36,17 @@ func (o PlanOut) tell(c *Ctx, d *desk, a *shop.PlanAnswer) error {
 	case o.JSON:
 		return writeJSON(c.Out, a)
 	case o.CSV:
-		return shop.PlanSheets(a.Plan)[0].CSV(c.Out)
+		return act.PlanSheets(a.Plan)[0].CSV(c.Out)
 	}
 	planText(c, d, a)
 	return nil
 }
 
 // gantt is a plan as a picture.
-func gantt(d *desk, p *shop.Plan) *picture.Gantt {
+func gantt(d *desk, p *book.Plan) *picture.Gantt {
 	g := picture.PlanGantt(p, picture.GanttWords{
 		Day: func(t time.Time) string { return t.In(d.loc).Format("Mon 2 Jan") },
-		Lot: func(l *shop.PlanLot) string {
+		Lot: func(l *book.PlanLot) string {
 			s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, plural(l.Quantity, "piece"), d.when(l.From), d.when(l.To))
 			if l.Late {
 				s += ", late"
@@ -57,7 +59,7 @@ func gantt(d *desk, p *shop.Plan) *picture.Gantt {
 }
 
 // planSum is what a plan comes to, in a line.
-func planSum(d *desk, p *shop.Plan) string {
+func planSum(d *desk, p *book.Plan) string {
 	s := fmt.Sprintf("%s on %s", plural(len(p.Ends), "line"), plural(len(p.Machines), "machine"))
 	if len(p.Lots) > 0 {
 		s += ", all sewn " + d.when(p.Done)
@@ -70,7 +72,7 @@ func planSum(d *desk, p *shop.Plan) string {
 
 func hoursText(h float64) string { return words.Fixed(h, 1).Text(nil) }
 
-func planText(c *Ctx, d *desk, a *shop.PlanAnswer) {
+func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 	p := a.Plan
 	w := c.Out
 	if p.Version > 0 {
@@ -126,7 +128,7 @@ func ganttText(c *Ctx, g *picture.Gantt) {
 	fmt.Fprintln(c.Out, "[ ] a lot, ! late; ▒ set-up; · free")
 }
 
-func lotsTable(c *Ctx, d *desk, p *shop.Plan) {
+func lotsTable(c *Ctx, d *desk, p *book.Plan) {
 	t := table{align: "lllrrrlll"}
 	t.row("machine", "order", "customer", "pieces", "runs", "cones", "set-up", "sewing", "until")
 	t.rule()
@@ -153,12 +155,12 @@ func lotsTable(c *Ctx, d *desk, p *shop.Plan) {
 	t.write(c.Out)
 }
 
-func endsTable(c *Ctx, d *desk, p *shop.Plan) {
+func endsTable(c *Ctx, d *desk, p *book.Plan) {
 	t := table{align: "llrllrl"}
 	t.row("order", "customer", "to sew", "due", "sewn by the plan", "chance on time", fmt.Sprintf("promise (%.0f %%)", 100*p.Chance))
 	t.rule()
 	ends := slices.Clone(p.Ends)
-	slices.SortStableFunc(ends, func(a, b shop.LineEnd) int { return strings.Compare(a.Name, b.Name) })
+	slices.SortStableFunc(ends, func(a, b book.LineEnd) int { return strings.Compare(a.Name, b.Name) })
 	for _, e := range ends {
 		chance, due := "–", "–"
 		if !e.Due.IsZero() {
@@ -182,7 +184,7 @@ func endsTable(c *Ctx, d *desk, p *shop.Plan) {
 	}
 }
 
-func movedText(c *Ctx, d *desk, a *shop.PlanAnswer) {
+func movedText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 	if a.Before == nil || a.Moved == nil {
 		return
 	}
@@ -224,7 +226,7 @@ func shiftText(by time.Duration) string {
 	return fmt.Sprintf("%.1f h sooner", -h)
 }
 
-func moveText(c *Ctx, d *desk, m *shop.HandMove) {
+func moveText(c *Ctx, d *desk, m *ask.HandMove) {
 	fmt.Fprintf(c.Out, "%s of %s from %s to %s, place %d:\n", m.Lot.Name, m.Lot.Customer, m.Lot.Machine, m.To, m.Place+1)
 	if len(m.Lines) == 0 {
 		fmt.Fprintln(c.Out, "  nothing changes")

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"needlepace/book"
 	"needlepace/shop"
 )
 
@@ -29,25 +30,25 @@ var orderTests = []struct {
 }
 
 // Order is an example of an order of design d, different for every n.
-func Order(n int, d string) *shop.Order {
-	return &shop.Order{
-		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: shop.Requested,
+func Order(n int, d string) *book.Order {
+	return &book.Order{
+		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: book.Requested,
 		Due: fmt.Sprintf("2026-03-%02d", 10+n), Goods: "2026-03-05", Promised: "2026-03-20", Weight: 1.5, Made: when, Changed: when, Version: 1,
-		Lines: []shop.OrderLine{
+		Lines: []book.OrderLine{
 			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n, Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
-				LineGoods: shop.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7}, Holds: []shop.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}}, Good: 2, Spoilt: 1},
-			{Line: 4, DesignID: d, Quantity: 1, Threads: []string{}, Holds: []shop.Hold{}},
+				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7}, Holds: []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}}, Good: 2, Spoilt: 1},
+			{Line: 4, DesignID: d, Quantity: 1, Threads: []string{}, Holds: []book.Hold{}},
 		},
 	}
 }
 
-func addOrder(t *testing.T, s shop.Store, n int) *shop.Order {
+func addOrder(t *testing.T, s shop.Store, n int) *book.Order {
 	t.Helper()
 	if _, err := s.AddDesign(bg, Design(1), []byte("content"), thumbs); err != nil {
 		t.Fatal(err)
 	}
 	o := Order(n, Design(1).ID)
-	must(t, s.AddOrder(bg, o, shop.Change{OrderID: o.ID, Version: 1, At: when, By: "Ada", What: "taken in"}))
+	must(t, s.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: when, By: "Ada", What: "taken in"}))
 	return o
 }
 
@@ -79,8 +80,8 @@ func orderPages(t *testing.T, s shop.Store) {
 	}
 	three, err := s.Order(bg, "order-3")
 	must(t, err)
-	three.State, three.Due, three.Customer, three.Version = shop.Agreed, "", "Möwe_50% GmbH", 2
-	must(t, s.ChangeOrder(bg, three, shop.Change{OrderID: three.ID, Version: 2, At: when, What: "agreed"}))
+	three.State, three.Due, three.Customer, three.Version = book.Agreed, "", "Möwe_50% GmbH", 2
+	must(t, s.ChangeOrder(bg, three, book.Change{OrderID: three.ID, Version: 2, At: when, What: "agreed"}))
 	names := func(q shop.OrderQuery) (out []string, total int) {
 		t.Helper()
 		if q.Limit == 0 {
@@ -104,7 +105,7 @@ func orderPages(t *testing.T, s shop.Store) {
 		{shop.OrderQuery{}, []string{"order-1", "order-2", "order-4", "order-3"}, 4}, // no day stands last
 		{shop.OrderQuery{Sort: "number"}, []string{"order-4", "order-3", "order-2", "order-1"}, 4},
 		{shop.OrderQuery{Sort: "customer", Reverse: true, Limit: 2}, []string{"order-3", "order-4"}, 4},
-		{shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewn}}, []string{"order-3"}, 1},
+		{shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewn}}, []string{"order-3"}, 1},
 		{shop.OrderQuery{Search: "MÖWE polo"}, []string{"order-3"}, 1},
 		{shop.OrderQuery{Search: "%"}, []string{"order-3"}, 1},
 		{shop.OrderQuery{Search: "'; DROP TABLE orders; --"}, nil, 0},
@@ -119,7 +120,7 @@ func orderPages(t *testing.T, s shop.Store) {
 func orderHistory(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	o.Version, o.Lines = 2, o.Lines[1:]
-	c2 := shop.Change{OrderID: o.ID, Version: 2, At: when.Add(time.Hour), By: "Ben", What: "line 1 taken out"}
+	c2 := book.Change{OrderID: o.ID, Version: 2, At: when.Add(time.Hour), By: "Ben", What: "line 1 taken out"}
 	must(t, s.ChangeOrder(bg, o, c2))
 	h, err := s.OrderHistory(bg, o.ID)
 	must(t, err)
@@ -132,8 +133,8 @@ func orderHistory(t *testing.T, s shop.Store) {
 		t.Error(diff)
 	}
 	bad := *o
-	bad.Version, bad.Lines = 3, []shop.OrderLine{{Line: 1, DesignID: "no such design", Quantity: 1}}
-	wantCode(t, s.ChangeOrder(bg, &bad, shop.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
+	bad.Version, bad.Lines = 3, []book.OrderLine{{Line: 1, DesignID: "no such design", Quantity: 1}}
+	wantCode(t, s.ChangeOrder(bg, &bad, book.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
 	if got, err := s.Order(bg, o.ID); err != nil || got.Version != 2 || len(got.Lines) != 1 {
 		t.Errorf("a failed change left %+v, %v", got, err)
 	}
@@ -142,10 +143,10 @@ func orderHistory(t *testing.T, s shop.Store) {
 func orderRace(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	o.Version = 2
-	must(t, s.ChangeOrder(bg, o, shop.Change{OrderID: o.ID, Version: 2, At: when}))
-	wantCode(t, s.ChangeOrder(bg, o, shop.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
+	must(t, s.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: 2, At: when}))
+	wantCode(t, s.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
 	o.Version = 9
-	wantCode(t, s.ChangeOrder(bg, o, shop.Change{OrderID: o.ID, Version: 9, At: when}), shop.Conflict)
+	wantCode(t, s.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: 9, At: when}), shop.Conflict)
 	h, err := s.OrderHistory(bg, o.ID)
 	must(t, err)
 	if len(h) != 2 {
@@ -156,20 +157,20 @@ func orderRace(t *testing.T, s shop.Store) {
 func reports(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	addMachine(t, s, "m", "M")
-	r := shop.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID, Day: "2026-03-04", Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
+	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID, Day: "2026-03-04", Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
 		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
-	o.Version, o.State = 2, shop.Sewing
+	o.Version, o.State = 2, book.Sewing
 	o.Lines[0].Good += 5
-	must(t, s.AddReport(bg, &r, []shop.Run{run("run-1", "m", Design(1).ID)}, o, shop.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}))
+	must(t, s.AddReport(bg, &r, []shop.Run{run("run-1", "m", Design(1).ID)}, o, book.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}))
 	all, err := s.Reports(bg, o.ID)
 	must(t, err)
-	if diff := cmp.Diff([]shop.Report{r}, all); diff != "" {
+	if diff := cmp.Diff([]book.Report{r}, all); diff != "" {
 		t.Error(diff)
 	}
 	if all, err := s.Reports(bg, ""); err != nil || len(all) != 1 {
 		t.Errorf("%d reports in all, %v", len(all), err)
 	}
-	if got, err := s.Order(bg, o.ID); err != nil || got.Lines[0].Good != 7 || got.State != shop.Sewing {
+	if got, err := s.Order(bg, o.ID); err != nil || got.Lines[0].Good != 7 || got.State != book.Sewing {
 		t.Errorf("the order after it: %+v, %v", got, err)
 	}
 	if rs, err := s.Runs(bg, "m"); err != nil || len(rs) != 1 {
@@ -177,10 +178,10 @@ func reports(t *testing.T, s shop.Store) {
 	}
 	// Another's change in between: nothing of the report may be kept.
 	r.ID = "r2"
-	wantCode(t, s.AddReport(bg, &r, []shop.Run{run("run-2", "m", Design(1).ID)}, o, shop.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
+	wantCode(t, s.AddReport(bg, &r, []shop.Run{run("run-2", "m", Design(1).ID)}, o, book.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
 	o.Version = 3
 	r.MachineID = "nope"
-	wantCode(t, s.AddReport(bg, &r, nil, o, shop.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
+	wantCode(t, s.AddReport(bg, &r, nil, o, book.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
 	all, err = s.Reports(bg, "")
 	must(t, err)
 	rs, err := s.Runs(bg, "m")
@@ -231,8 +232,8 @@ func orderNotFound(t *testing.T, s shop.Store) {
 	second := func(_ any, err error) error { return err }
 	for name, err := range map[string]error{
 		"Order": second(s.Order(bg, "x")), "OrderNumbered": second(s.OrderNumbered(bg, 7)), "OrderHistory": second(s.OrderHistory(bg, "x")),
-		"ChangeOrder": s.ChangeOrder(bg, &shop.Order{ID: "x", Version: 2}, shop.Change{OrderID: "x", Version: 2}), "PlanVersion": second(s.PlanVersion(bg, 1)),
-		"AddOrder": s.AddOrder(bg, Order(1, "no such design"), shop.Change{OrderID: "order-1", Version: 1}),
+		"ChangeOrder": s.ChangeOrder(bg, &book.Order{ID: "x", Version: 2}, book.Change{OrderID: "x", Version: 2}), "PlanVersion": second(s.PlanVersion(bg, 1)),
+		"AddOrder": s.AddOrder(bg, Order(1, "no such design"), book.Change{OrderID: "order-1", Version: 1}),
 	} {
 		if shop.CodeOf(err) != shop.NotFound {
 			t.Errorf("%s: %v", name, err)
@@ -245,7 +246,7 @@ func orderNotFound(t *testing.T, s shop.Store) {
 	ctx, cancel := context.WithCancel(bg)
 	cancel()
 	o := Order(2, Design(1).ID)
-	wantCode(t, s.AddOrder(ctx, o, shop.Change{OrderID: o.ID, Version: 1}), shop.Stopped)
+	wantCode(t, s.AddOrder(ctx, o, book.Change{OrderID: o.ID, Version: 1}), shop.Stopped)
 }
 
 func orderNumbers(t *testing.T, s shop.Store) {
@@ -256,7 +257,7 @@ func orderNumbers(t *testing.T, s shop.Store) {
 	for n := range 12 {
 		wg.Go(func() {
 			o := Order(n, Design(1).ID)
-			if err := s.AddOrder(bg, o, shop.Change{OrderID: o.ID, Version: 1, At: when}); err != nil {
+			if err := s.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: when}); err != nil {
 				t.Error(err)
 			}
 			mu.Lock()

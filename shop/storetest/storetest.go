@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/shop"
 )
@@ -77,7 +78,7 @@ func Design(n int) *shop.Design {
 		ID: fmt.Sprintf("%032x", n), Digest: fmt.Sprintf("%064x", n), SewnDigest: fmt.Sprintf("%064x", n/2),
 		Name: fmt.Sprintf("Design %d", n), File: fmt.Sprintf("design-%d.dst", n), Label: "LABEL", Format: "dst",
 		Bytes: int64(1000 + n), Stitches: 100 * n, Jumps: 3, ColourStops: 2, Stops: 1, WidthMM: float64(n) + 0.3, HeightMM: 20.1,
-		Threads: []shop.Thread{{Name: "harbour navy", Colour: "#1a2a58"}, {}}, Warnings: []string{"no end record (byte 7)"},
+		Threads: []book.Thread{{Name: "harbour navy", Colour: "#1a2a58"}, {}}, Warnings: []string{"no end record (byte 7)"},
 		Added: when.Add(time.Duration(n) * time.Second),
 	}
 }
@@ -178,7 +179,7 @@ func searchAndPages(t *testing.T, s shop.Store) {
 func describe(t *testing.T, s shop.Store) {
 	add(t, s, Design(1))
 	id := Design(1).ID
-	must(t, s.DescribeDesign(bg, id, shop.Description{Name: "Heron", Customer: "Pilots", Note: "on twill", Threads: []shop.Thread{{Name: "tar"}}}, &shop.Thumbs{Light: []byte("l2"), Dark: []byte("d2")}))
+	must(t, s.DescribeDesign(bg, id, shop.Description{Name: "Heron", Customer: "Pilots", Note: "on twill", Threads: []book.Thread{{Name: "tar"}}}, &shop.Thumbs{Light: []byte("l2"), Dark: []byte("d2")}))
 	page, _, err := s.Designs(bg, shop.DesignQuery{Search: "heron PILOTS twill", Limit: 5})
 	must(t, err)
 	if len(page) != 1 || page[0].Name != "Heron" || page[0].Threads[0].Name != "tar" || page[0].Stitches != 100 {

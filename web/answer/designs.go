@@ -3,6 +3,7 @@ package answer
 import (
 	"context"
 
+	"needlepace/act"
 	"needlepace/clock"
 	"needlepace/shop"
 )
@@ -33,7 +34,7 @@ type ListedTime struct {
 }
 
 // Designs is a page of designs as the API and the pages show it.
-func Designs(ctx context.Context, s *shop.Shop, ask shop.DesignQuery, times bool) (*DesignPage, error) {
+func Designs(ctx context.Context, s *act.Shop, ask shop.DesignQuery, times bool) (*DesignPage, error) {
 	designs, total, err := s.Designs(ctx, ask)
 	if err != nil {
 		return nil, err

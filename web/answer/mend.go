@@ -1,9 +1,9 @@
 package answer
 
 import (
+	"needlepace/act"
 	"needlepace/clock"
 	"needlepace/jobs"
-	"needlepace/shop"
 )
 
 type Mend struct {
@@ -51,7 +51,7 @@ type MendProof struct {
 	CutsAfter       int    `json:"cuts_after"`
 }
 
-func MendOf(m *shop.MendedDesign) *Mend {
+func MendOf(m *act.MendedDesign) *Mend {
 	run := func(r *clock.Result) MendRun { return MendRun{r.Seconds, r.Stitches, r.Trims, r.ColourStops, r.Parts} }
 	p := m.Proof
 	out := &Mend{

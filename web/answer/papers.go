@@ -7,8 +7,11 @@ import (
 	"net/http"
 	"strings"
 
+	"needlepace/act"
+	"needlepace/book"
 	"needlepace/paper"
 	"needlepace/shop"
+	"needlepace/shop/settings"
 	"needlepace/web/serve"
 )
 
@@ -32,7 +35,7 @@ func paperSize(c *serve.Call) (paper.Size, error) {
 	return size, nil
 }
 
-func quoteBytes(c *serve.Call, q *shop.Quote, name string) (b []byte, kind string, err error) {
+func quoteBytes(c *serve.Call, q *book.Quote, name string) (b []byte, kind string, err error) {
 	var out bytes.Buffer
 	switch name {
 	case "quote.pdf":
@@ -46,10 +49,10 @@ func quoteBytes(c *serve.Call, q *shop.Quote, name string) (b []byte, kind strin
 		}
 	case "quote.xlsx":
 		kind = XLSXType
-		err = paper.XLSX(&out, shop.QuoteSheets(q)...)
+		err = paper.XLSX(&out, act.QuoteSheets(q)...)
 	case "quote.csv":
 		kind = "text/csv; charset=utf-8"
-		err = shop.QuoteSheets(q)[0].CSV(&out)
+		err = act.QuoteSheets(q)[0].CSV(&out)
 	default:
 		err = shop.Errorf(shop.NotFound, "a quote has quote.pdf, quote.csv and quote.xlsx, not %q", name)
 	}
@@ -58,7 +61,7 @@ func quoteBytes(c *serve.Call, q *shop.Quote, name string) (b []byte, kind strin
 
 // RunSheet is the sheet that is asked for, with the address where its pieces
 // are recorded: the workshop's, else the one this page was asked for at.
-func RunSheet(c *serve.Call) (*shop.Order, *shop.RunSheet, error) {
+func RunSheet(c *serve.Call) (*book.Order, *book.RunSheet, error) {
 	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
@@ -80,7 +83,7 @@ func RunSheet(c *serve.Call) (*shop.Order, *shop.RunSheet, error) {
 		if c.Secure {
 			scheme = "https"
 		}
-		r.Page = scheme + "://" + c.Host + shop.RecordPath(r.Number, r.Line)
+		r.Page = scheme + "://" + c.Host + book.RecordPath(r.Number, r.Line)
 	}
 	if !strings.Contains(r.Page, "machine=") {
 		r.Page += "&machine=" + r.MachineID
@@ -89,7 +92,7 @@ func RunSheet(c *serve.Call) (*shop.Order, *shop.RunSheet, error) {
 }
 
 // RunSheetPDF is a run sheet on paper.
-func RunSheetPDF(c *serve.Call, r *shop.RunSheet) ([]byte, error) {
+func RunSheetPDF(c *serve.Call, r *book.RunSheet) ([]byte, error) {
 	size, err := paperSize(c)
 	if err != nil {
 		return nil, err
@@ -104,7 +107,7 @@ func RunSheetPDF(c *serve.Call, r *shop.RunSheet) ([]byte, error) {
 }
 
 // PlanFile is the plan as a calendar, a workbook or CSV, by the name of the file.
-func PlanFile(c *serve.Call, p *shop.Plan, name string) (b []byte, kind string, err error) {
+func PlanFile(c *serve.Call, p *book.Plan, name string) (b []byte, kind string, err error) {
 	if p == nil {
 		return nil, "", shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
 	}
@@ -120,13 +123,13 @@ func PlanFile(c *serve.Call, p *shop.Plan, name string) (b []byte, kind string, 
 	switch name {
 	case "plan.ics":
 		kind = "text/calendar; charset=utf-8"
-		err = shop.PlanCalendar(p, title).ICS(&out)
+		err = act.PlanCalendar(p, title).ICS(&out)
 	case "plan.xlsx":
 		kind = XLSXType
-		err = paper.XLSX(&out, shop.PlanSheets(p)...)
+		err = paper.XLSX(&out, act.PlanSheets(p)...)
 	case "plan.csv":
 		kind = "text/csv; charset=utf-8"
-		err = shop.PlanSheets(p)[0].CSV(&out)
+		err = act.PlanSheets(p)[0].CSV(&out)
 	default:
 		err = shop.Errorf(shop.NotFound, "the plan has plan.ics, plan.xlsx and plan.csv, not %q", name)
 	}
@@ -135,7 +138,7 @@ func PlanFile(c *serve.Call, p *shop.Plan, name string) (b []byte, kind string, 
 
 // ReadLogo reads one byte more than is taken at most: the shop says so then.
 func ReadLogo(r io.Reader) ([]byte, error) {
-	b, err := io.ReadAll(io.LimitReader(r, shop.MostLogoBytes+1))
+	b, err := io.ReadAll(io.LimitReader(r, settings.MostLogoBytes+1))
 	var tooLarge *http.MaxBytesError
 	if err != nil && !errors.As(err, &tooLarge) {
 		return nil, serve.BadRequest("the picture ended early: %w", err)
@@ -144,7 +147,7 @@ func ReadLogo(r io.Reader) ([]byte, error) {
 }
 
 // KeptQuote finds a kept quote of an order.
-func KeptQuote(c *serve.Call) (*shop.Order, *shop.Quote, error) {
+func KeptQuote(c *serve.Call) (*book.Order, *book.Quote, error) {
 	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err

@@ -5,14 +5,16 @@ import (
 	"fmt"
 	"strconv"
 
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/plan"
-	"needlepace/shop"
 )
 
 // MakePlan makes the plan and tells how far it is.
-func MakePlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestion, by string) (*shop.PlanAnswer, error) {
+func MakePlan(ctx context.Context, s *act.Shop, st jobs.Step, q ask.PlanQuestion, by string) (*ask.PlanAnswer, error) {
 	st(0, "looking at every line on every machine")
 	q.Progress = planProgress(st)
 	return s.MakePlan(ctx, q, by)
@@ -25,7 +27,7 @@ func planProgress(st jobs.Step) func(plan.Progress) {
 }
 
 // TryPlan plans a question both ways.
-func TryPlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestion) (*shop.PlanAnswer, error) {
+func TryPlan(ctx context.Context, s *act.Shop, st jobs.Step, q ask.PlanQuestion) (*ask.PlanAnswer, error) {
 	st(0, "planning both ways")
 	q.Progress = planProgress(st)
 	return s.TryPlan(ctx, q)
@@ -33,14 +35,14 @@ func TryPlan(ctx context.Context, s *shop.Shop, st jobs.Step, q shop.PlanQuestio
 
 // Gantt is a plan as rows of strips. against, if not nil, is the plan it is
 // held against: lots that stand there too are pale.
-func Gantt(p *shop.Plan, d When, name, text string, against *shop.Plan) *picture.Gantt {
-	g := picture.PlanGantt(p, picture.GanttWords{Day: d.Day, Lot: func(l *shop.PlanLot) string { return LotText(l, d) }}, d.Loc, against)
+func Gantt(p *book.Plan, d When, name, text string, against *book.Plan) *picture.Gantt {
+	g := picture.PlanGantt(p, picture.GanttWords{Day: d.Day, Lot: func(l *book.PlanLot) string { return LotText(l, d) }}, d.Loc, against)
 	g.Name, g.Text = name, text
 	return g
 }
 
 // LotText says what a lot is, in a line.
-func LotText(l *shop.PlanLot, d When) string {
+func LotText(l *book.PlanLot, d When) string {
 	s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, Count(l.Quantity, "piece", "pieces"), d.At(l.From), d.At(l.To))
 	switch {
 	case l.Running:
@@ -55,7 +57,7 @@ func LotText(l *shop.PlanLot, d When) string {
 }
 
 // PlanSum is what a plan comes to, in a line.
-func PlanSum(p *shop.Plan, d When) string {
+func PlanSum(p *book.Plan, d When) string {
 	s := fmt.Sprintf("%s on %s", Count(len(p.Lots), "lot", "lots"), Count(len(p.Machines), "machine", "machines"))
 	if len(p.Lots) > 0 {
 		s += ", all sewn " + d.At(p.Done)

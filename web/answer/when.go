@@ -4,7 +4,8 @@ import (
 	"context"
 	"time"
 
-	"needlepace/shop"
+	"needlepace/act"
+	"needlepace/book"
 )
 
 // When writes days and times of orders and plans in the workshop's time zone.
@@ -15,7 +16,7 @@ type When struct {
 }
 
 // ShopTime gives the shop's days and its workshop.
-func ShopTime(ctx context.Context, s *shop.Shop, now time.Time) (When, *shop.Workshop, error) {
+func ShopTime(ctx context.Context, s *act.Shop, now time.Time) (When, *book.Workshop, error) {
 	w, _, err := s.Workshop(ctx)
 	if err != nil {
 		return When{}, nil, err
@@ -65,7 +66,7 @@ func (d When) Kept(day string) string {
 }
 
 // Today is today as orders keep days.
-func (d When) Today() string { return shop.Day(d.Now) }
+func (d When) Today() string { return book.Day(d.Now) }
 
 // Local is a time for an input of type datetime-local.
 func (d When) Local(t time.Time) string { return t.In(d.Loc).Format("2006-01-02T15:04") }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/jobs"
 	"needlepace/machine"
@@ -55,7 +56,7 @@ func designOperations(a *webtest.App) {
 	if one.Stitches != d.Stitches || one.Name == "" {
 		t.Errorf("%+v", one)
 	}
-	a.Send("PUT", "/designs/"+d.ID, shop.Description{Name: "Gull", Customer: "Gull & Ladle", Threads: []shop.Thread{{Name: "sound blue", Colour: "#2c70ac"}}}).OK(200)
+	a.Send("PUT", "/designs/"+d.ID, shop.Description{Name: "Gull", Customer: "Gull & Ladle", Threads: []book.Thread{{Name: "sound blue", Colour: "#2c70ac"}}}).OK(200)
 	thumb := a.Send("GET", "/designs/"+d.ID+"/thumb.png?theme=dark", nil).OK(200)
 	if !strings.HasPrefix(string(thumb.Body), "\x89PNG") {
 		t.Errorf("thumb is %.20q", thumb.Body)

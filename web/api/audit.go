@@ -1,6 +1,7 @@
 package api
 
 import (
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/jobs"
@@ -86,7 +87,7 @@ func auditDesign(c *call) (any, error) {
 	}
 	return c.begin("audit", func(w *work) (any, error) {
 		w.step(0.05, "looking for what wastes time")
-		a, err := c.Shop.Audit(w.ctx, id, in.Machine, shop.AuditAsked{Job: job, Pieces: in.Pieces, HoopX: in.HoopX, HoopY: in.HoopY})
+		a, err := c.Shop.Audit(w.ctx, id, in.Machine, act.AuditAsked{Job: job, Pieces: in.Pieces, HoopX: in.HoopX, HoopY: in.HoopY})
 		if err != nil {
 			return nil, err
 		}
@@ -94,7 +95,7 @@ func auditDesign(c *call) (any, error) {
 	})
 }
 
-func auditOf(a *shop.Audited) *auditAnswer {
+func auditOf(a *act.Audited) *auditAnswer {
 	p := a.Penetrations
 	out := &auditAnswer{Seconds: a.Seconds, Stitches: a.Stitches, Runs: a.Runs, Total: a.Total, Findings: []finding{}, Off: orEmpty(a.Off),
 		Density: density{p.X0, p.Y0, p.NX, p.NY, orEmpty(p.Counts)}}
@@ -130,7 +131,7 @@ func mendDesign(c *call) (any, error) {
 		return nil, err
 	}
 	return c.begin("mend", func(w *work) (any, error) {
-		m, err := c.Shop.Mend(w.ctx, id, in.Machine, shop.MendAsked{Job: job, KeepColours: in.KeepColours, Seconds: in.Seconds, Keep: in.Keep},
+		m, err := c.Shop.Mend(w.ctx, id, in.Machine, act.MendAsked{Job: job, KeepColours: in.KeepColours, Seconds: in.Seconds, Keep: in.Keep},
 			func(f float64) { w.step(f, "looking for a better order") })
 		if err != nil {
 			return nil, err

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -86,7 +87,7 @@ func (c *call) runKnown(form, machineID string, job ask.Job) (tag string, known 
 }
 
 // packRun is the binary form of a run (see getRun's summary).
-func packRun(t *shop.Traced) []byte {
+func packRun(t *act.Traced) []byte {
 	n := len(t.Segments)
 	b := make([]byte, 0, 8+n*(16+4+4+8))
 	le := binary.LittleEndian

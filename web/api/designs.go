@@ -8,6 +8,7 @@ import (
 	"net/http"
 
 	"needlepace/shop"
+	"needlepace/shop/designs"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
@@ -50,7 +51,7 @@ func listDesigns(c *call) (any, error) {
 }
 
 type addedPage struct {
-	Added  []shop.Added `json:"added"`
+	Added  []designs.Added `json:"added"`
 	failed bool
 }
 
@@ -79,7 +80,7 @@ func addDesigns(c *call) (any, error) {
 	if err != nil {
 		return nil, serve.BadRequest("the upload cannot be read: %v", err)
 	}
-	page := &addedPage{Added: []shop.Added{}}
+	page := &addedPage{Added: []designs.Added{}}
 	most := c.Shop.Limits().FileBytes
 	for files := 0; ; {
 		part, err := form.NextPart()
@@ -101,14 +102,14 @@ func addDesigns(c *call) (any, error) {
 			return nil, uploadError(err, page)
 		}
 		if int64(len(b)) > most {
-			page.Added = append(page.Added, shop.Added{File: name, Same: []string{}, Code: shop.TooLarge, Error: fmt.Sprintf("the file is larger than %s", serve.BytesText(most))})
+			page.Added = append(page.Added, designs.Added{File: name, Same: []string{}, Code: shop.TooLarge, Error: fmt.Sprintf("the file is larger than %s", serve.BytesText(most))})
 			continue
 		}
 		added, err := c.Shop.AddFile(c.Ctx, name, b)
 		page.Added = append(page.Added, added...)
 		var e *shop.Error
 		if errors.As(err, &e) && (e.Code == shop.Invalid || e.Code == shop.Unsupported) && len(added) == 0 {
-			page.Added = append(page.Added, shop.Added{File: name, Same: []string{}, Code: e.Code, Error: e.Text})
+			page.Added = append(page.Added, designs.Added{File: name, Same: []string{}, Code: e.Code, Error: e.Text})
 		} else if err != nil {
 			return nil, err
 		}

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/report"
@@ -80,7 +81,7 @@ func simulateFloor(c *call) (any, error) {
 	}
 	return c.begin("floor", func(w *work) (any, error) {
 		w.tells(&q.Simulation)
-		return shop.Answer(w.ctx, c.Shop, ask.Shift, q)
+		return act.Answer(w.ctx, c.Shop, ask.Shift, q)
 	})
 }
 
@@ -89,7 +90,7 @@ func compareMix(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	ask := shop.SimAsked{Seed: in.Seed, Level: in.Level, Weeks: in.Weeks, Base: in.Base}
+	ask := act.SimAsked{Seed: in.Seed, Level: in.Level, Weeks: in.Weeks, Base: in.Base}
 	if err := c.Shop.CheckSetup(c.Ctx, shop.MixSetup, string(toml)); err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"needlepace/shop"
+	"needlepace/shop/settings"
 	"needlepace/web"
 	"needlepace/web/webtest"
 )
@@ -33,7 +34,7 @@ func logoOperations(a *webtest.App) {
 	svg := []byte(`<svg xmlns="http://www.w3.org/2000/svg"/>`)
 	put("image/svg+xml", svg).Fails(415, shop.Unsupported, "image/png")
 	put("image/png", svg).Fails(422, shop.Invalid, "neither a PNG nor a JPEG")
-	put("image/png", append(logoFile(t), make([]byte, shop.MostLogoBytes)...)).Fails(413, shop.TooLarge, "at most")
+	put("image/png", append(logoFile(t), make([]byte, settings.MostLogoBytes)...)).Fails(413, shop.TooLarge, "at most")
 	put("image/png", logoFile(t)).OK(204)
 	got := a.Send("GET", "/settings/logo", nil).OK(200)
 	if img, err := png.Decode(bytes.NewReader(got.Body)); err != nil || img.Bounds().Dx() != 60 {

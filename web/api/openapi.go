@@ -8,10 +8,9 @@ import (
 	"strings"
 	"time"
 
-	"needlepace/web/serve"
-
 	"github.com/shopspring/decimal"
 
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 

@@ -4,6 +4,8 @@ import (
 	"strconv"
 	"time"
 
+	"needlepace/act"
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/answer"
 )
@@ -17,17 +19,17 @@ func orderRoutes() []*route {
 		{name: "addOrder", method: "POST", path: "/orders", right: shop.KeepOrders, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: addOrder},
 		{name: "getOrder", method: "GET", path: "/orders/{order}", right: shop.Look, summary: "One order, by its ID or number.", out: orderKept{}, do: getOrder},
 		{name: "changeOrder", method: "PUT", path: "/orders/{order}", right: shop.KeepOrders, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: changeOrder},
-		{name: "moveOrder", method: "POST", path: "/orders/{order}/state", right: shop.KeepOrders, summary: "Take it to another state.", in: orderMove{}, out: shop.Order{}, do: moveOrder},
+		{name: "moveOrder", method: "POST", path: "/orders/{order}/state", right: shop.KeepOrders, summary: "Take it to another state.", in: orderMove{}, out: book.Order{}, do: moveOrder},
 		{name: "getOrderHistory", method: "GET", path: "/orders/{order}/history", right: shop.Look, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: getOrderHistory},
 		{name: "listReports", method: "GET", path: "/orders/{order}/reports", right: shop.Look, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: listReports},
 		{name: "recordPieces", method: "POST", path: "/orders/{order}/reports", right: shop.RecordPieces, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: recordPieces},
-		{name: "startLine", method: "POST", path: "/orders/{order}/start", right: shop.RecordPieces, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: shop.Order{}, do: startLine},
-		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: shop.Order{}, do: holdLine},
-		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: shop.Order{}, do: releaseLine},
+		{name: "startLine", method: "POST", path: "/orders/{order}/start", right: shop.RecordPieces, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: book.Order{}, do: startLine},
+		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: book.Order{}, do: holdLine},
+		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: book.Order{}, do: releaseLine},
 		{name: "listQuotes", method: "GET", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Its kept quotes, newest first.", out: quotePage{}, do: listQuotes},
-		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: shop.Quote{}, do: makeQuote},
+		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: book.Quote{}, do: makeQuote},
 		{name: "getQuoteFile", method: "GET", path: "/orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, out: []byte(nil), outType: files, do: getQuoteFile},
-		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: shop.RunSheet{}, do: getRunSheet},
+		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{}, do: getRunSheet},
 		{name: "getRunSheetPDF", method: "GET", path: "/orders/{order}/runsheet.pdf", right: shop.Look, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), out: []byte(nil), outType: "application/pdf", do: getRunSheetPDF},
 	}
 }
@@ -35,14 +37,14 @@ func orderRoutes() []*route {
 var runSheetQuery = []param{{"line", "integer", "the first where left out", nil}, {"machine", "string", "where the plan or a hold has it where left out", nil}, {"quantity", "integer", "what the plan puts there where left out", nil}}
 
 func orderStateNames() (out []string) {
-	for _, s := range shop.OrderStates {
+	for _, s := range book.OrderStates {
 		out = append(out, string(s))
 	}
 	return out
 }
 
 type orderPage struct {
-	Orders []*shop.Order `json:"orders"`
+	Orders []*book.Order `json:"orders"`
 	Total  int           `json:"total"`
 }
 
@@ -50,7 +52,7 @@ func listOrders(c *call) (any, error) {
 	q := c.Query()
 	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", "due", "number", "customer"), Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50)}
 	if s := q.OneOf("state", "", orderStateNames()...); s != "" {
-		ask.States = []shop.OrderState{shop.OrderState(s)}
+		ask.States = []book.OrderState{book.OrderState(s)}
 	}
 	if q.Err != nil {
 		return nil, q.Err
@@ -91,7 +93,7 @@ type orderPart struct {
 	Heavy        float64  `json:"heavy,omitempty"`
 }
 
-func (in *orderNew) over(o shop.Order) shop.Order {
+func (in *orderNew) over(o book.Order) book.Order {
 	o.Customer, o.Note, o.Due, o.Goods, o.Promised = in.Customer, in.Note, in.Due, in.Goods, in.Promised
 	if in.Weight != nil {
 		o.Weight = *in.Weight
@@ -100,15 +102,15 @@ func (in *orderNew) over(o shop.Order) shop.Order {
 	}
 	o.Lines = nil
 	for _, l := range in.Lines {
-		o.Lines = append(o.Lines, shop.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity, Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
-			LineGoods: shop.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
+		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity, Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
+			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
 	}
 	return o
 }
 
 // orderKept is an order with what a planner should know of it.
 type orderKept struct {
-	Order *shop.Order `json:"order"`
+	Order *book.Order `json:"order"`
 	Notes []string    `json:"notes"`
 }
 
@@ -117,14 +119,14 @@ func addOrder(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	o, notes, err := c.Shop.AddOrder(c.Ctx, in.over(shop.Order{State: shop.OrderState(in.State)}), c.By())
+	o, notes, err := c.Shop.AddOrder(c.Ctx, in.over(book.Order{State: book.OrderState(in.State)}), c.By())
 	if err != nil {
 		return nil, err
 	}
 	return orderKept{o, orEmpty(notes)}, nil
 }
 
-func (c *call) order() (*shop.Order, error) { return c.Shop.Order(c.Ctx, c.PathValue("order")) }
+func (c *call) order() (*book.Order, error) { return c.Shop.Order(c.Ctx, c.PathValue("order")) }
 
 func getOrder(c *call) (any, error) {
 	o, err := c.order()
@@ -171,11 +173,11 @@ func moveOrder(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.MoveOrder(c.Ctx, o.ID, in.Base, shop.OrderState(in.To), in.Note, c.By()))
+	return noNil(c.Shop.MoveOrder(c.Ctx, o.ID, in.Base, book.OrderState(in.To), in.Note, c.By()))
 }
 
 type orderHistory struct {
-	Changes []shop.Change `json:"changes"`
+	Changes []book.Change `json:"changes"`
 }
 
 func getOrderHistory(c *call) (any, error) {
@@ -191,7 +193,7 @@ func getOrderHistory(c *call) (any, error) {
 }
 
 type reportPage struct {
-	Reports []shop.Report `json:"reports"`
+	Reports []book.Report `json:"reports"`
 }
 
 func listReports(c *call) (any, error) {
@@ -223,8 +225,8 @@ type reportNew struct {
 
 // recordedAnswer is what came of a report.
 type recordedAnswer struct {
-	Report    shop.Report `json:"report"`
-	Order     *shop.Order `json:"order"`
+	Report    book.Report `json:"report"`
+	Order     *book.Order `json:"order"`
 	Real      float64     `json:"seconds_per_piece" doc:"0: not timed"`
 	Predicted float64     `json:"predicted_seconds_per_piece"`
 	Notes     []string    `json:"notes" doc:"what is odd about it"`
@@ -239,7 +241,7 @@ func recordPieces(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := shop.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: in.Day, Good: in.Good, Spoilt: in.Spoilt, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
+	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: in.Day, Good: in.Good, Spoilt: in.Spoilt, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
 	if in.Breaks != nil {
 		r.Breaks = *in.Breaks
 	}
@@ -313,7 +315,7 @@ func releaseLine(c *call) (any, error) {
 }
 
 type quotePage struct {
-	Quotes []*shop.Quote `json:"quotes"`
+	Quotes []*book.Quote `json:"quotes"`
 }
 
 func listQuotes(c *call) (any, error) {
@@ -344,7 +346,7 @@ func makeQuote(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.MakeQuote(c.Ctx, o.ID, shop.QuoteOptions{Chance: in.Chance, Quantities: in.Quantities, MachineID: in.Machine, Keep: in.Keep, By: c.By()}))
+	return noNil(c.Shop.MakeQuote(c.Ctx, o.ID, act.QuoteOptions{Chance: in.Chance, Quantities: in.Quantities, MachineID: in.Machine, Keep: in.Keep, By: c.By()}))
 }
 
 func getQuoteFile(c *call) (any, error) {

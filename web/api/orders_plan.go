@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -16,7 +17,7 @@ func planRoutes() []*route {
 		{name: "getPlan", method: "GET", path: "/plan", right: shop.Look, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
 		{name: "makePlan", method: "POST", path: "/plan", right: shop.MakePlans, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, out: jobs.Work{}, status: 202, result: planTold{}, do: makePlan},
 		{name: "tryPlan", method: "POST", path: "/plan/try", right: shop.AskWhatIf, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, out: jobs.Work{}, status: 202, result: planTold{}, do: tryPlan},
-		{name: "moveCost", method: "POST", path: "/plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: shop.HandMove{}, do: moveCost},
+		{name: "moveCost", method: "POST", path: "/plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: ask.HandMove{}, do: moveCost},
 		{name: "getPlanFile", method: "GET", path: "/plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.", out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + answer.XLSXType, do: getPlanFile},
 		{name: "getWorkshop", method: "GET", path: "/workshop", right: shop.SeeMoney, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
 		{name: "saveWorkshop", method: "PUT", path: "/workshop", right: shop.SeeMoney, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: saveWorkshop},
@@ -24,7 +25,7 @@ func planRoutes() []*route {
 }
 
 type planKept struct {
-	Plan    *shop.Plan `json:"plan" doc:"null: none was made yet"`
+	Plan    *book.Plan `json:"plan" doc:"null: none was made yet"`
 	Changed []string   `json:"changed" doc:"numbers of orders changed since it was made"`
 }
 
@@ -49,12 +50,12 @@ type planNew struct {
 
 // planTold is a plan against the one before.
 type planTold struct {
-	Plan   *shop.Plan   `json:"plan"`
-	Before *shop.Plan   `json:"before"`
-	Moved  []shop.Moved `json:"moved" doc:"what matters most first"`
+	Plan   *book.Plan  `json:"plan"`
+	Before *book.Plan  `json:"before"`
+	Moved  []ask.Moved `json:"moved" doc:"what matters most first"`
 }
 
-func toldOf(a *shop.PlanAnswer, err error) (any, error) {
+func toldOf(a *ask.PlanAnswer, err error) (any, error) {
 	if err != nil {
 		return nil, err
 	}
@@ -69,7 +70,7 @@ func makePlan(c *call) (any, error) {
 	if in.FreezeHours < 0 || in.FreezeHours > 10_000 || in.Moves < 0 {
 		return nil, shop.Errorf(shop.Invalid, "freeze_hours must lie between 0 and 10,000, moves must not be negative")
 	}
-	q := shop.PlanQuestion{Seed: max(in.Seed, 1), Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
+	q := ask.PlanQuestion{Seed: max(in.Seed, 1), Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
 	by := c.By()
 	return c.begin("plan", func(w *work) (any, error) { return toldOf(answer.MakePlan(w.ctx, c.Shop, w.step, q, by)) })
 }
@@ -97,7 +98,7 @@ func tryPlan(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	q := shop.PlanQuestion{Seed: 1, Operators: in.Operators}
+	q := ask.PlanQuestion{Seed: 1, Operators: in.Operators}
 	if len(in.Rush)+len(in.Down) == 0 && in.Operators == 0 {
 		return nil, shop.Errorf(shop.Invalid, "nothing to try: give rush, down or operators")
 	}
@@ -117,7 +118,7 @@ func tryPlan(c *call) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		q.Down = append(q.Down, shop.DownTime{Machine: m.Name, From: d.From, To: d.To})
+		q.Down = append(q.Down, book.DownTime{Machine: m.Name, From: d.From, To: d.To})
 	}
 	return c.begin("try", func(w *work) (any, error) { return toldOf(answer.TryPlan(w.ctx, c.Shop, w.step, q)) })
 }

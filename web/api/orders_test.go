@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/api"
@@ -29,7 +31,7 @@ func orderOperations(t *testing.T) {
 		t.Fatal(err)
 	}
 	list := webtest.Into[api.OrderPage](a.Send("GET", "/orders?state=requested", nil).OK(200))
-	if list.Total != 1 || list.Orders[0].State != shop.Requested {
+	if list.Total != 1 || list.Orders[0].State != book.Requested {
 		t.Fatalf("the demo's week has %d requested orders", list.Total)
 	}
 	if a.Send("GET", "/plan", nil).OK(200); webtest.Into[api.PlanKept](a.Send("GET", "/plan", nil)).Plan != nil {
@@ -53,7 +55,7 @@ func orderOperations(t *testing.T) {
 	}
 	a.Send("PUT", at, api.OrderNew{Customer: o.Customer, Base: o.Version, Lines: []api.OrderPart{{Line: 1, Design: d.ID, Quantity: 5}}}).Fails(409, shop.Conflict, "changed meanwhile")
 
-	q := webtest.Into[shop.Quote](a.Send("POST", at+"/quotes", api.QuoteNew{Chance: .9, Quantities: []int{12, 48}, Keep: true}).OK(200))
+	q := webtest.Into[book.Quote](a.Send("POST", at+"/quotes", api.QuoteNew{Chance: .9, Quantities: []int{12, 48}, Keep: true}).OK(200))
 	if len(q.Lines) != 1 || len(q.Lines[0].Steps) != 3 || !q.Net.IsPositive() || q.Promise == "" {
 		t.Errorf("quote %+v", q)
 	}
@@ -66,12 +68,12 @@ func orderOperations(t *testing.T) {
 		}
 	}
 	a.Send("GET", at+"/quotes/"+q.ID+"/quote.doc", nil).Fails(404, shop.NotFound, "quote.pdf")
-	if o := webtest.Into[shop.Order](a.Send("POST", at+"/state", api.OrderMove{To: "agreed"}).OK(200)); o.State != shop.Agreed || o.Promised != q.Promise {
+	if o := webtest.Into[book.Order](a.Send("POST", at+"/state", api.OrderMove{To: "agreed"}).OK(200)); o.State != book.Agreed || o.Promised != q.Promise {
 		t.Errorf("agreed: %s, promised %s, quoted %s", o.State, o.Promised, q.Promise)
 	}
 
 	told, _ := webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan", api.PlanNew{}), "PlanTold"))
-	var lot *shop.PlanLot
+	var lot *book.PlanLot
 	for i := range told.Plan.Lots {
 		if told.Plan.Lots[i].Number == o.Number {
 			lot = &told.Plan.Lots[i]
@@ -92,7 +94,7 @@ func orderOperations(t *testing.T) {
 	if lot.MachineID == other {
 		other = six.ID
 	}
-	cost := webtest.Into[shop.HandMove](a.Send("POST", "/plan/move", api.MoveAsked{Order: fmt.Sprint(o.Number), Line: 1, To: other, Place: 1}).OK(200))
+	cost := webtest.Into[ask.HandMove](a.Send("POST", "/plan/move", api.MoveAsked{Order: fmt.Sprint(o.Number), Line: 1, To: other, Place: 1}).OK(200))
 	if len(cost.Lines) == 0 || cost.Lot.Number != o.Number {
 		t.Errorf("moving moves nothing: %+v", cost)
 	}
@@ -113,7 +115,7 @@ func orderOperations(t *testing.T) {
 	}
 	a.Send("POST", "/plan/try", api.PlanTry{}).Fails(422, shop.Invalid, "nothing to try")
 
-	r := webtest.Into[shop.RunSheet](a.Send("GET", at+"/runsheet?machine="+other, nil).OK(200))
+	r := webtest.Into[book.RunSheet](a.Send("GET", at+"/runsheet?machine="+other, nil).OK(200))
 	if r.Quantity != 18 || !strings.HasSuffix(r.Page, fmt.Sprintf("/orders/%d/record?line=1&machine=%s", o.Number, other)) {
 		t.Errorf("run sheet of %d pieces, page %s", r.Quantity, r.Page)
 	}
@@ -125,11 +127,11 @@ func orderOperations(t *testing.T) {
 	a.Send("POST", at+"/start", api.LineOnMachine{Line: 1, Machine: other}).OK(200)
 	one := 1
 	rec := webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 10, Breaks: &one, Seconds: 3600}).OK(201))
-	if rec.Order.State != shop.Sewing || rec.Real != 360 || rec.Predicted <= 0 {
+	if rec.Order.State != book.Sewing || rec.Real != 360 || rec.Predicted <= 0 {
 		t.Errorf("recorded %+v", rec)
 	}
 	a.Send("POST", at+"/state", api.OrderMove{To: "delivered"}).Fails(422, shop.Invalid, "cannot become delivered")
-	if rec = webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 8}).OK(201)); rec.Order.State != shop.Sewn {
+	if rec = webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 8}).OK(201)); rec.Order.State != book.Sewn {
 		t.Errorf("all is sewn and the order is %s", rec.Order.State)
 	}
 	a.Send("POST", at+"/state", api.OrderMove{To: "delivered"}).OK(200)

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"needlepace/act"
 	"needlepace/clock"
 	"needlepace/jobs"
 	"needlepace/learn"
@@ -117,7 +118,7 @@ func learnMachine(c *call) (any, error) {
 	})
 }
 
-func learnedOf(l *shop.LearnedSheet) *learnedAnswer {
+func learnedOf(l *act.LearnedSheet) *learnedAnswer {
 	r := l.Result
 	a := &learnedAnswer{
 		Used: r.Used, SetAside: r.Set, Learned: r.Learned, OnlyPace: r.OnlyPace, Pace: r.Pace, Misfit: r.Misfit,
@@ -176,7 +177,7 @@ func makeTestPiece(c *call) (any, error) {
 	}
 	return c.begin("testpiece", func(w *work) (any, error) {
 		w.step(0.05, "choosing the blocks that teach most")
-		p, sheet, err := c.Shop.TestPiece(w.ctx, id, shop.PieceAsked{HoopX: in.HoopX, HoopY: in.HoopY, Minutes: in.Minutes, SetSpeed: in.SetSpeed})
+		p, sheet, err := c.Shop.TestPiece(w.ctx, id, act.PieceAsked{HoopX: in.HoopX, HoopY: in.HoopY, Minutes: in.Minutes, SetSpeed: in.SetSpeed})
 		if err != nil {
 			return nil, err
 		}

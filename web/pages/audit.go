@@ -8,7 +8,9 @@ import (
 	"net/url"
 	"strconv"
 
+	"needlepace/act"
 	"needlepace/audit"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -19,7 +21,7 @@ import (
 // auditData is a design's audit beside its run.
 type auditData struct {
 	*designData
-	Report   *shop.Audited
+	Report   *act.Audited
 	Findings []auditRow
 	Pieces   int
 	Hoop     [2]string
@@ -68,7 +70,7 @@ func showAudit(c *call) error {
 	if err != nil {
 		return err
 	}
-	ask := shop.AuditAsked{Job: clocked, Pieces: q.Integer("pieces", 1), HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y")}
+	ask := act.AuditAsked{Job: clocked, Pieces: q.Integer("pieces", 1), HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y")}
 	if q.Err != nil {
 		return q.Err
 	}
@@ -160,7 +162,7 @@ func mendForm(c *call) error {
 	}
 	return c.beginPage("mend", "/designs/"+id+"/mended?"+then.Encode(), func(ctx context.Context, s jobs.Step) (any, error) {
 		s(0, "looking for a better order")
-		return c.Shop.Mend(ctx, id, machineID, shop.MendAsked{Job: clocked, KeepColours: keep, Seconds: seconds}, func(f float64) { s(f, "looking for a better order") })
+		return c.Shop.Mend(ctx, id, machineID, act.MendAsked{Job: clocked, KeepColours: keep, Seconds: seconds}, func(f float64) { s(f, "looking for a better order") })
 	})
 }
 
@@ -168,7 +170,7 @@ func mendForm(c *call) error {
 type mendedData struct {
 	D             *shop.Design
 	Machine       string
-	M             *shop.MendedDesign
+	M             *act.MendedDesign
 	A             *answer.Mend
 	Before, After bar
 	Top           float64
@@ -183,7 +185,7 @@ func showMended(c *call) error {
 	if err != nil {
 		return err
 	}
-	m, shown, err := result[*shop.MendedDesign](c)
+	m, shown, err := result[*act.MendedDesign](c)
 	if err != nil || shown {
 		return err
 	}
@@ -222,7 +224,7 @@ func showMended(c *call) error {
 
 // mendedFile is the mended design as a file.
 func mendedFile(c *call) error {
-	m, shown, err := result[*shop.MendedDesign](c)
+	m, shown, err := result[*act.MendedDesign](c)
 	if err != nil || shown {
 		return err
 	}
@@ -232,7 +234,7 @@ func mendedFile(c *call) error {
 
 // keepMendedForm adds the mended file to the designs.
 func keepMendedForm(c *call) error {
-	m, shown, err := result[*shop.MendedDesign](c)
+	m, shown, err := result[*act.MendedDesign](c)
 	if err != nil || shown {
 		return err
 	}
@@ -247,7 +249,7 @@ func keepMendedForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	desc := shop.Description{Name: old.Name + ", mended", Customer: old.Customer, Note: old.Note, Threads: []shop.Thread{}}
+	desc := shop.Description{Name: old.Name + ", mended", Customer: old.Customer, Note: old.Note, Threads: []book.Thread{}}
 	for _, b := range m.Blocks {
 		if b < len(old.Threads) {
 			desc.Threads = append(desc.Threads, old.Threads[b])

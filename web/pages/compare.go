@@ -8,6 +8,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"needlepace/act"
 	"needlepace/machine"
 	"needlepace/money"
 	"needlepace/picture"
@@ -242,7 +243,7 @@ func showCompare(c *call) error {
 	}
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
-	result, err := c.Shop.Compare(ctx, kept.TOML, shop.SimAsked{Weeks: 200}, func(float64, string) {})
+	result, err := c.Shop.Compare(ctx, kept.TOML, act.SimAsked{Weeks: 200}, func(float64, string) {})
 	if err != nil {
 		return err
 	}

@@ -3,12 +3,12 @@ package pages
 import (
 	"context"
 	"fmt"
-	"time"
-
 	"net/url"
+	"time"
 
 	"github.com/pelletier/go-toml/v2"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/floor"
 	"needlepace/money"
@@ -191,7 +191,7 @@ func showFloor(c *call) error {
 	more := q.Get("more") == "1"
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
-	a, err := shop.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(kept.TOML), WhatIf: more})
+	a, err := act.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(kept.TOML), WhatIf: more})
 	if err != nil {
 		return err
 	}

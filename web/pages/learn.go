@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/act"
 	"needlepace/jobs"
 	"needlepace/learn"
 	"needlepace/machine"
@@ -84,7 +85,7 @@ func keepLearnedForm(c *call) error {
 // learnedData is what was learned.
 type learnedData struct {
 	M       *shop.Machine
-	L       *shop.LearnedSheet
+	L       *act.LearnedSheet
 	Median  string
 	Odd     []string // suspicious runs and warnings
 	Next    []string
@@ -101,7 +102,7 @@ func showLearned(c *call) error {
 	if c.URL.Query().Get("work") == "" {
 		return c.see("/machines/" + id)
 	}
-	l, shown, err := result[*shop.LearnedSheet](c)
+	l, shown, err := result[*act.LearnedSheet](c)
 	if err != nil || shown {
 		return err
 	}

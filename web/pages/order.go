@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -17,7 +19,7 @@ import (
 
 // orderData is one order as its page shows it.
 type orderData struct {
-	O        *shop.Order
+	O        *book.Order
 	D        answer.When
 	Row      orderRow
 	Big      string
@@ -27,8 +29,8 @@ type orderData struct {
 	Notes    []string
 	Stale    string
 	Moves    []stateMove
-	Quotes   []*shop.Quote
-	History  []shop.Change
+	Quotes   []*book.Quote
+	History  []book.Change
 	Reports  int
 	Main     *stateMove
 	Priced   bool
@@ -48,32 +50,32 @@ type pathStep struct {
 
 // stateMove is a state an order can be taken to, with the words of its button.
 type stateMove struct {
-	To    shop.OrderState
+	To    book.OrderState
 	Words string
 }
 
 // orderLineRow is one line of an order.
 type orderLineRow struct {
-	*shop.OrderLine
+	*book.OrderLine
 	D       *shop.Design
-	Threads []shop.Thread
-	On      []shop.PlanLot
+	Threads []book.Thread
+	On      []book.PlanLot
 	Strip   template.HTML
 	End     string
-	Run     *shop.LineRun
+	Run     *ask.LineRun
 	Bar     template.HTML
 	Held    string
 	Running string
 }
 
 // moveWords are the words for taking an order to a state.
-var moveWords = map[shop.OrderState]string{
-	shop.Requested: "Back to requested", shop.Quoted: "Mark as quoted", shop.Agreed: "Agreed: into the plan", shop.Sewing: "Sewing has begun",
-	shop.Sewn: "All is sewn", shop.Delivered: "Delivered", shop.Withdrawn: "Withdraw it",
+var moveWords = map[book.OrderState]string{
+	book.Requested: "Back to requested", book.Quoted: "Mark as quoted", book.Agreed: "Agreed: into the plan", book.Sewing: "Sewing has begun",
+	book.Sewn: "All is sewn", book.Delivered: "Delivered", book.Withdrawn: "Withdraw it",
 }
 
 // way is the way of an order that is not withdrawn.
-var way = []shop.OrderState{shop.Requested, shop.Quoted, shop.Agreed, shop.Sewing, shop.Sewn, shop.Delivered}
+var way = []book.OrderState{book.Requested, book.Quoted, book.Agreed, book.Sewing, book.Sewn, book.Delivered}
 
 func showOrder(c *call) error {
 	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
@@ -122,12 +124,12 @@ func showOrder(c *call) error {
 	for i, s := range way {
 		data.Path = append(data.Path, pathStep{string(s), i < at, i == at})
 	}
-	if o.State == shop.Withdrawn {
+	if o.State == book.Withdrawn {
 		data.Path = append(data.Path, pathStep{string(o.State), false, true})
 	}
 	for _, to := range o.State.Next() {
 		m := stateMove{to, moveWords[to]}
-		if i := slices.Index(way, to); data.Main == nil && i == at+1 && at >= 0 && to != shop.Quoted && to != shop.Sewing && (to != shop.Sewn || o.Left() == 0) || o.State == shop.Quoted && to == shop.Agreed {
+		if i := slices.Index(way, to); data.Main == nil && i == at+1 && at >= 0 && to != book.Quoted && to != book.Sewing && (to != book.Sewn || o.Left() == 0) || o.State == book.Quoted && to == book.Agreed {
 			data.Main = &m
 			continue
 		}
@@ -135,12 +137,12 @@ func showOrder(c *call) error {
 	}
 	if o.State.Planned() {
 		for i := range o.Lines {
-			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 || slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running })) {
+			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 || slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running })) {
 				data.Record = l.Line
 			}
 		}
 	}
-	data.CanQuote = o.State == shop.Requested || o.State == shop.Quoted || o.State == shop.Agreed
+	data.CanQuote = o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed
 	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
 	if c.URL.Query().Get("new") != "" {
 		p.Told = &told{Lines: []string{fmt.Sprintf("Taken in as order %d.", o.Number)}}
@@ -149,7 +151,7 @@ func showOrder(c *call) error {
 }
 
 // orderLines fills the lines of an order's page.
-func (c *call) orderLines(data *orderData, last *shop.Plan, axis *working) error {
+func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error {
 	machines, err := c.Shop.Machines(c.Ctx)
 	if err != nil {
 		return err
@@ -166,7 +168,7 @@ func (c *call) orderLines(data *orderData, last *shop.Plan, axis *working) error
 			return err
 		}
 		for i, t := range l.Threads { // the order's own, else the design's
-			th := shop.Thread{Name: t}
+			th := book.Thread{Name: t}
 			if i < len(row.D.Threads) && row.D.Threads[i].Name == t {
 				th = row.D.Threads[i]
 			}
@@ -222,7 +224,7 @@ func (c *call) orderLines(data *orderData, last *shop.Plan, axis *working) error
 	return nil
 }
 
-func reportsTable(c *call, all []shop.Report, d answer.When) *table {
+func reportsTable(c *call, all []book.Report, d answer.When) *table {
 	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{{Name: "Day", CSV: "day"}, {Name: "Line", CSV: "line", Num: true}, {Name: "Machine", CSV: "machine"}, {Name: "Good", CSV: "good", Num: true}, {Name: "Spoilt", CSV: "spoilt", Num: true}, {Name: "Breaks", CSV: "thread_breaks", Num: true}, {Name: "Held the machine", CSV: "seconds", Num: true}, {Name: "Predicted", CSV: "predicted_seconds", Num: true}, {Name: "By", CSV: "by"}, {Name: "Note", CSV: "note"}}}
 	names := map[string]string{}
 	for i := range all {
@@ -255,7 +257,7 @@ func moveOrderForm(c *call) error {
 		return err
 	}
 	version, _ := strconv.Atoi(c.PostForm.Get("version"))
-	if o, err = c.Shop.MoveOrder(c.Ctx, o.ID, version, shop.OrderState(c.PostForm.Get("to")), c.PostForm.Get("note"), c.By()); err != nil {
+	if o, err = c.Shop.MoveOrder(c.Ctx, o.ID, version, book.OrderState(c.PostForm.Get("to")), c.PostForm.Get("note"), c.By()); err != nil {
 		return err
 	}
 	return c.see(orderPath(o))

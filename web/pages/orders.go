@@ -9,13 +9,14 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/answer"
 )
 
 // orderRow is one order of the list.
 type orderRow struct {
-	*shop.Order
+	*book.Order
 	What     string // what is to be sewn
 	Due      string
 	Promised string
@@ -43,8 +44,8 @@ type ordersData struct {
 const ordersOnPage = 50
 
 // openStates are the states in which something is still to be done.
-func openStates() (out []shop.OrderState) {
-	for _, s := range shop.OrderStates {
+func openStates() (out []book.OrderState) {
+	for _, s := range book.OrderStates {
 		if s.Open() {
 			out = append(out, s)
 		}
@@ -65,10 +66,10 @@ func showOrders(c *call) error {
 		ask.States = openStates()
 	case "all":
 	default:
-		ask.States = []shop.OrderState{shop.OrderState(data.State)}
+		ask.States = []book.OrderState{book.OrderState(data.State)}
 	}
 	data.States = append(data.States, option{"", "still to be done"})
-	for _, s := range shop.OrderStates {
+	for _, s := range book.OrderStates {
 		data.States = append(data.States, option{string(s), string(s)})
 	}
 	data.States = append(data.States, option{"all", "all"})
@@ -139,7 +140,7 @@ func ordersTable(rows []orderRow) *table {
 }
 
 // whatOf says what an order is: "150 × Gull cap; 120 × Chowder patch".
-func (c *call) whatOf(o *shop.Order, names map[string]string) (string, error) {
+func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 	var out []string
 	for i := range o.Lines {
 		l := &o.Lines[i]
@@ -160,15 +161,15 @@ func (c *call) whatOf(o *shop.Order, names map[string]string) (string, error) {
 }
 
 // plan puts what a plan says of an order into its row.
-func (r *orderRow) plan(p *shop.Plan, axis *working) {
+func (r *orderRow) plan(p *book.Plan, axis *working) {
 	if p == nil || !r.State.Planned() {
-		r.Says = map[shop.OrderState]string{shop.Sewn: "all sewn", shop.Delivered: "delivered", shop.Withdrawn: "withdrawn"}[r.State]
+		r.Says = map[book.OrderState]string{book.Sewn: "all sewn", book.Delivered: "delivered", book.Withdrawn: "withdrawn"}[r.State]
 		if r.State.Planned() {
 			r.Says = "not in a plan yet"
 		}
 		return
 	}
-	var lots []shop.PlanLot
+	var lots []book.PlanLot
 	for i := range p.Lots {
 		if p.Lots[i].OrderID == r.ID {
 			lots = append(lots, p.Lots[i])
@@ -207,9 +208,9 @@ func (r *orderRow) plan(p *shop.Plan, axis *working) {
 }
 
 // stale says what changed since a plan was made, "" where nothing did.
-func (c *call) stale(p *shop.Plan) (string, error) {
+func (c *call) stale(p *book.Plan) (string, error) {
 	if p == nil {
-		_, n, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewing}, Limit: 1})
+		_, n, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
 		if err != nil || n == 0 {
 			return "", err
 		}

@@ -6,13 +6,14 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/serve"
 )
 
 // orderForm is the form of an order, new or kept.
 type orderForm struct {
-	O       *shop.Order // ID empty: a new one
+	O       *book.Order // ID empty: a new one
 	Lines   []formLine  // those of the order, then empty ones
 	Designs []option
 	Today   string
@@ -22,7 +23,7 @@ type orderForm struct {
 // formLine is one line in the form: its fields are called line.N.…
 type formLine struct {
 	N int // in the form
-	*shop.OrderLine
+	*book.OrderLine
 	Threads string
 	Made    int // pieces sewn already
 	Fixed   bool
@@ -31,7 +32,7 @@ type formLine struct {
 const spareLines = 1 // empty lines at the end of the form; the page adds more
 
 // form fills the form with an order.
-func (c *call) orderForm(o *shop.Order) (*orderForm, error) {
+func (c *call) orderForm(o *book.Order) (*orderForm, error) {
 	d, _, err := c.when()
 	if err != nil {
 		return nil, err
@@ -55,18 +56,18 @@ func (c *call) orderForm(o *shop.Order) (*orderForm, error) {
 		f.Lines = append(f.Lines, formLine{N: i, OrderLine: l, Threads: strings.Join(l.Threads, ", "), Made: l.Good, Fixed: l.Good+l.Spoilt > 0})
 	}
 	for range spareLines {
-		f.Lines = append(f.Lines, formLine{N: len(f.Lines), OrderLine: &shop.OrderLine{}})
+		f.Lines = append(f.Lines, formLine{N: len(f.Lines), OrderLine: &book.OrderLine{}})
 	}
 	return f, nil
 }
 
 func newOrder(c *call) error {
-	o := &shop.Order{Weight: 1, Lines: []shop.OrderLine{}}
+	o := &book.Order{Weight: 1, Lines: []book.OrderLine{}}
 	if id := c.URL.Query().Get("design"); id != "" { // from the design's page
 		if _, _, err := c.Shop.Design(c.Ctx, id); err != nil {
 			return err
 		}
-		o.Lines = append(o.Lines, shop.OrderLine{DesignID: id})
+		o.Lines = append(o.Lines, book.OrderLine{DesignID: id})
 	}
 	f, err := c.orderForm(o)
 	if err != nil {
@@ -90,12 +91,12 @@ func showOrderForm(c *call) error {
 // addOrderForm takes a new order in; what is wrong is told above the form,
 // which keeps what was written.
 func addOrderForm(c *call) error {
-	o, err := c.readOrder(&shop.Order{})
+	o, err := c.readOrder(&book.Order{})
 	if err == nil {
 		if c.PostForm.Get("agreed") == "1" {
-			o.State = shop.Agreed
+			o.State = book.Agreed
 		}
-		var kept *shop.Order
+		var kept *book.Order
 		if kept, _, err = c.Shop.AddOrder(c.Ctx, *o, c.By()); err == nil {
 			return c.see(orderPath(kept) + "?new=1")
 		}
@@ -111,7 +112,7 @@ func changeOrderForm(c *call) error {
 	o, err := c.readOrder(was)
 	if err == nil {
 		o.Promised = c.PostForm.Get("promised")
-		var kept *shop.Order
+		var kept *book.Order
 		if kept, _, err = c.Shop.ChangeOrder(c.Ctx, *o, c.By()); err == nil {
 			return c.see(orderPath(kept))
 		}
@@ -120,7 +121,7 @@ func changeOrderForm(c *call) error {
 }
 
 // formAgain shows the form with what is wrong in it.
-func (c *call) formAgain(title string, o *shop.Order, wrong error) error {
+func (c *call) formAgain(title string, o *book.Order, wrong error) error {
 	switch shop.CodeOf(wrong) {
 	case shop.Invalid, shop.NotFound, shop.Conflict:
 	default:
@@ -133,11 +134,11 @@ func (c *call) formAgain(title string, o *shop.Order, wrong error) error {
 	return c.show("order_form.html", &page{Title: title, Nav: "orders", Data: f, Told: &told{true, []string{sentence(wrong.Error())}}})
 }
 
-func orderPath(o *shop.Order) string { return "/orders/" + strconv.Itoa(o.Number) }
+func orderPath(o *book.Order) string { return "/orders/" + strconv.Itoa(o.Number) }
 
 // readOrder reads the form's fields over an order. Lines without design and
 // quantity are left out; so are those ticked away.
-func (c *call) readOrder(was *shop.Order) (*shop.Order, error) {
+func (c *call) readOrder(was *book.Order) (*book.Order, error) {
 	if err := c.ParseForm(); err != nil {
 		return was, serve.BadRequest("the form cannot be read: %v", err)
 	}
@@ -161,7 +162,7 @@ func (c *call) readOrder(was *shop.Order) (*shop.Order, error) {
 		if f.Get(at+"drop") == "1" || f.Get(at+"design") == "" && f.Get(at+"quantity") == "" {
 			continue
 		}
-		var l shop.OrderLine
+		var l book.OrderLine
 		if no := r.whole(at+"line", "line"); no > 0 {
 			if k := was.Line(no); k != nil {
 				l = *k

@@ -5,7 +5,8 @@ import (
 	"strings"
 	"testing"
 
-	"needlepace/shop"
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/web"
 	"needlepace/web/pages"
 	"needlepace/web/webtest"
@@ -90,11 +91,11 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 		t.Fatal(err)
 	}
 	const odd = `<img src=x onerror=alert(1)>"`
-	o, _, err := a.Shop.AddOrder(t.Context(), shop.Order{Customer: odd, State: shop.Agreed, Weight: 1, Lines: []shop.OrderLine{{DesignID: design.ID, Quantity: 4, Placement: odd, Garment: odd, Threads: []string{odd}}}}, "")
+	o, _, err := a.Shop.AddOrder(t.Context(), book.Order{Customer: odd, State: book.Agreed, Weight: 1, Lines: []book.OrderLine{{DesignID: design.ID, Quantity: 4, Placement: odd, Garment: odd, Threads: []string{odd}}}}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := a.Shop.MakePlan(t.Context(), shop.PlanQuestion{Seed: 1}, ""); err != nil {
+	if _, err := a.Shop.MakePlan(t.Context(), ask.PlanQuestion{Seed: 1}, ""); err != nil {
 		t.Fatal(err)
 	}
 	paths := []string{"/orders", pages.OrderPath(o), pages.OrderPath(o) + "/change", pages.OrderPath(o) + "/quote", pages.OrderPath(o) + "/record", pages.OrderPath(o) + "/runsheet", "/plan", "/plan/try"}

@@ -8,20 +8,20 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 	"needlepace/web/answer"
 )
 
 // when gives the shop's days and its workshop.
-func (c *call) when() (answer.When, *shop.Workshop, error) {
+func (c *call) when() (answer.When, *book.Workshop, error) {
 	return answer.ShopTime(c.Ctx, c.Shop, c.Now())
 }
 
 // working is a plan's time with the nights taken out: strips of orders lie on
 // it as the plan's rows do.
 type working struct {
-	spans []shop.PlanSpan
+	spans []book.Span
 	open  time.Duration
 	answer.When
 }
@@ -29,7 +29,7 @@ type working struct {
 // longestAxis is how far behind the last piece a due day is still on the axis.
 const longestAxis = 10 * 24 * time.Hour
 
-func workingTime(p *shop.Plan, d answer.When, shopHours *shop.Workshop) *working {
+func workingTime(p *book.Plan, d answer.When, shopHours *book.Workshop) *working {
 	w := &working{When: d}
 	if p == nil || len(p.Lots) == 0 {
 		return w
@@ -43,10 +43,10 @@ func workingTime(p *shop.Plan, d answer.When, shopHours *shop.Workshop) *working
 	all := shopHours.OpenHours(p.From, until)
 	for i := range p.Lots { // what is sewn beyond the hours entered
 		if l := &p.Lots[i]; len(all) == 0 || l.To.After(all[len(all)-1].To) {
-			all = append(all, shop.PlanSpan{From: l.SetupFrom, To: l.To})
+			all = append(all, book.Span{From: l.SetupFrom, To: l.To})
 		}
 	}
-	slices.SortFunc(all, func(a, b shop.PlanSpan) int { return a.From.Compare(b.From) })
+	slices.SortFunc(all, func(a, b book.Span) int { return a.From.Compare(b.From) })
 	for _, s := range all {
 		if n := len(w.spans); n > 0 && !s.From.After(w.spans[n-1].To.Add(30*time.Minute)) { // a pause is no night
 			if s.To.After(w.spans[n-1].To) {
@@ -114,7 +114,7 @@ func (w *working) Axis() template.HTML {
 }
 
 // Strip draws lots on the axis: set-up, sewing, and where the pieces are due.
-func (w *working) Strip(lots []shop.PlanLot, due time.Time) template.HTML {
+func (w *working) Strip(lots []book.PlanLot, due time.Time) template.HTML {
 	if w.open <= 0 {
 		return ""
 	}

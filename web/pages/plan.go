@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -16,7 +18,7 @@ import (
 
 // planData is the plan as its page shows it.
 type planData struct {
-	P         *shop.Plan // nil: none yet
+	P         *book.Plan // nil: none yet
 	D         answer.When
 	Big       string
 	Sum       string
@@ -27,7 +29,7 @@ type planData struct {
 	Moved     bool
 	Fresh     bool // just made
 	Hand      *handData
-	Left      []shop.LeftOut
+	Left      []book.LeftOut
 	Assumed   bool
 	FreezeHrs string
 
@@ -56,10 +58,10 @@ func makePlanForm(c *call) error {
 	if freeze < 0 || freeze > 10_000 {
 		return shop.Errorf(shop.Invalid, "the hours that stay as they are are %v; give 0 or more", freeze)
 	}
-	return c.planAnew(shop.PlanQuestion{Seed: 1, Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
+	return c.planAnew(ask.PlanQuestion{Seed: 1, Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
 }
 
-func (c *call) planAnew(q shop.PlanQuestion) error {
+func (c *call) planAnew(q ask.PlanQuestion) error {
 	who := c.By()
 	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return answer.MakePlan(ctx, c.Shop, st, q, who) })
 }
@@ -69,11 +71,11 @@ func showPlan(c *call) error {
 	if err != nil {
 		return err
 	}
-	var fresh *shop.PlanAnswer
+	var fresh *ask.PlanAnswer
 	var stopped *told
 	if c.URL.Query().Get("work") != "" {
 		var shown bool
-		fresh, shown, err = result[*shop.PlanAnswer](c)
+		fresh, shown, err = result[*ask.PlanAnswer](c)
 		switch {
 		case shown:
 			return err
@@ -92,7 +94,7 @@ func showPlan(c *call) error {
 	if data.Stale, err = c.stale(p); err != nil {
 		return err
 	}
-	_, data.Ready, err = c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []shop.OrderState{shop.Agreed, shop.Sewing}, Limit: 1})
+	_, data.Ready, err = c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
 	if err != nil {
 		return err
 	}
@@ -141,7 +143,7 @@ func showPlan(c *call) error {
 }
 
 // lotMarks are the lots in the order of their strips in the picture.
-func lotMarks(p *shop.Plan, d answer.When) []planLotMark {
+func lotMarks(p *book.Plan, d answer.When) []planLotMark {
 	var out []planLotMark
 	for row, m := range p.Machines {
 		for i := range p.Lots {
@@ -153,11 +155,11 @@ func lotMarks(p *shop.Plan, d answer.When) []planLotMark {
 	return out
 }
 
-func lotValue(l *shop.PlanLot) string {
+func lotValue(l *book.PlanLot) string {
 	return strconv.Itoa(l.Number) + "/" + strconv.Itoa(l.Line) + "@" + l.MachineID
 }
 
-func planTables(p *page, pl *shop.Plan, d answer.When) {
+func planTables(p *page, pl *book.Plan, d answer.When) {
 	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, {Name: "Sewing from", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
 	for i := range pl.Lots {
 		l := &pl.Lots[i]
@@ -183,7 +185,7 @@ func planTables(p *page, pl *shop.Plan, d answer.When) {
 	p.Tables["lots"] = lots
 	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "To sew", CSV: "to_sew", Num: true}, {Name: "Due", CSV: "due"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time", Num: true}, {Name: "To promise", CSV: "promise"}}}
 	all := slices.Clone(pl.Ends)
-	slices.SortStableFunc(all, func(a, b shop.LineEnd) int {
+	slices.SortStableFunc(all, func(a, b book.LineEnd) int {
 		switch {
 		case a.Due.IsZero() != b.Due.IsZero():
 			if a.Due.IsZero() {
@@ -216,7 +218,7 @@ func (t *table) shorten(n int) {
 	}
 }
 
-func movedTable(all []shop.Moved, d answer.When) *table {
+func movedTable(all []ask.Moved, d answer.When) *table {
 	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "What", CSV: "what"}, {Name: "Was", CSV: "was"}, {Name: "Is", CSV: "is"}, {Name: "Why", CSV: "why"}}}
 	for i := range all {
 		m := &all[i]

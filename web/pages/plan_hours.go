@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
@@ -12,7 +13,7 @@ import (
 
 // hoursData is when and how the shop works: what plans and quotes are made of.
 type hoursData struct {
-	W      *shop.Workshop
+	W      *book.Workshop
 	Given  bool
 	TOML   string
 	Open   string // how it works, in words

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
@@ -21,7 +23,7 @@ type handData struct {
 	Lot, To  string
 	Place    int // from 1
 	Places   []option
-	Cost     *shop.HandMove
+	Cost     *ask.HandMove
 	Wrong    string
 	Says     string
 	Lateness string
@@ -39,7 +41,7 @@ type handPlace struct {
 }
 
 // lotAsked is a lot as the form names it: "1003/2@machine".
-func lotAsked(p *shop.Plan, value string) *shop.PlanLot {
+func lotAsked(p *book.Plan, value string) *book.PlanLot {
 	for i := range p.Lots {
 		if lotValue(&p.Lots[i]) == value {
 			return &p.Lots[i]
@@ -75,7 +77,7 @@ func (c *call) handMove(view *page, data *planData) error {
 		h.Machines = append(h.Machines, &handPlace{m.ID, m.Name, m.ID == h.To})
 	}
 	h.Held, h.Running = lot.Held, lot.Running
-	h.Split = slices.ContainsFunc(p.Lots, func(l shop.PlanLot) bool {
+	h.Split = slices.ContainsFunc(p.Lots, func(l book.PlanLot) bool {
 		return l.OrderID == lot.OrderID && l.Line == lot.Line && l.MachineID != lot.MachineID
 	})
 	queue := queueOf(p, h.To, lot)
@@ -131,17 +133,17 @@ func (c *call) handMove(view *page, data *planData) error {
 	return nil
 }
 
-func runningText(lot *shop.PlanLot) string {
+func runningText(lot *book.PlanLot) string {
 	return fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.", lot.Name, lot.Machine)
 }
 
 // moveWrong says why a lot cannot be put on a machine.
-func (c *call) moveWrong(lot *shop.PlanLot, machineID string, err error) string {
+func (c *call) moveWrong(lot *book.PlanLot, machineID string, err error) string {
 	if lot.Held && machineID != lot.MachineID {
 		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name, lot.Machine)
 	}
 	if o, oerr := c.Shop.Order(c.Ctx, lot.OrderID); oerr == nil {
-		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h shop.Hold) bool { return h.Running }) {
+		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running }) {
 			return runningText(lot)
 		}
 	}
@@ -149,8 +151,8 @@ func (c *call) moveWrong(lot *shop.PlanLot, machineID string, err error) string 
 }
 
 // queueOf is what stands on a machine beside a lot, in its order.
-func queueOf(p *shop.Plan, machineID string, but *shop.PlanLot) []*shop.PlanLot {
-	var out []*shop.PlanLot
+func queueOf(p *book.Plan, machineID string, but *book.PlanLot) []*book.PlanLot {
+	var out []*book.PlanLot
 	for i := range p.Lots {
 		if l := &p.Lots[i]; l.MachineID == machineID && l != but {
 			out = append(out, l)
@@ -161,7 +163,7 @@ func queueOf(p *shop.Plan, machineID string, but *shop.PlanLot) []*shop.PlanLot 
 
 // startAt is from when a job can be held so that it stands at its place: when
 // the one before it is done, after the move.
-func startAt(p *shop.Plan, queue []*shop.PlanLot, place int, cost *shop.HandMove) time.Time {
+func startAt(p *book.Plan, queue []*book.PlanLot, place int, cost *ask.HandMove) time.Time {
 	if place <= 1 || place-2 >= len(queue) {
 		return p.From
 	}
@@ -175,7 +177,7 @@ func startAt(p *shop.Plan, queue []*shop.PlanLot, place int, cost *shop.HandMove
 }
 
 // moveSays is what a move costs, in words.
-func moveSays(m *shop.HandMove) string {
+func moveSays(m *ask.HandMove) string {
 	var out []string
 	switch d := m.After.Late - m.Before.Late; {
 	case d > 0:
@@ -220,7 +222,7 @@ func holdForm(c *call) error {
 		if _, err := c.Shop.ReleaseLine(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err
 		}
-		return c.planAnew(shop.PlanQuestion{Seed: 1})
+		return c.planAnew(ask.PlanQuestion{Seed: 1})
 	}
 	place, err := strconv.Atoi(f.Get("place"))
 	if err != nil {
@@ -240,11 +242,11 @@ func holdForm(c *call) error {
 	if _, err := c.Shop.HoldLine(c.Ctx, lot.OrderID, lot.Line, f.Get("to"), at, c.By()); err != nil {
 		return err
 	}
-	return c.planAnew(shop.PlanQuestion{Seed: 1})
+	return c.planAnew(ask.PlanQuestion{Seed: 1})
 }
 
 // lineName names a line of an order for people.
-func lineName(o *shop.Order, line int) string {
+func lineName(o *book.Order, line int) string {
 	if len(o.Lines) == 1 {
 		return strconv.Itoa(o.Number)
 	}

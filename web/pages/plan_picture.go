@@ -3,19 +3,19 @@ package pages
 import (
 	"fmt"
 
-	"needlepace/shop"
+	"needlepace/book"
 	"needlepace/web/answer"
 )
 
 // ganttPic is the plan in the width of a page and of a phone.
-func ganttPic(p *shop.Plan, d answer.When, name, text string, against *shop.Plan) pic {
+func ganttPic(p *book.Plan, d answer.When, name, text string, against *book.Plan) pic {
 	wide, narrow := answer.Gantt(p, d, name, text, against), answer.Gantt(p, d, name, text, against)
 	wide.Width, narrow.Width = 1070, 350
 	return pic{wide, narrow}
 }
 
 // boundText says how much better a plan could be.
-func boundText(p *shop.Plan) string {
+func boundText(p *book.Plan) string {
 	switch {
 	case len(p.Lots) == 0:
 		return ""

@@ -12,9 +12,11 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/demo"
 	"needlepace/machine"
-	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/pages"
@@ -22,7 +24,7 @@ import (
 
 // largePlan is a shop of n machines and m agreed orders on the demo designs,
 // planned, behind the app's own handler.
-func largePlan(t testing.TB, machines, orders int) (http.Handler, *shop.Plan) {
+func largePlan(t testing.TB, machines, orders int) (http.Handler, *book.Plan) {
 	t.Helper()
 	ctx := t.Context()
 	store, err := sqlite.Open(ctx, filepath.Join(t.TempDir(), "shop.db"))
@@ -30,7 +32,7 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *shop.Plan) {
 		t.Fatal(err)
 	}
 	now := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
-	s := shop.New(store, shop.Options{Now: func() time.Time { return now }})
+	s := act.New(store, act.Options{Now: func() time.Time { return now }})
 	classes := machine.Classes()
 	for i := range machines {
 		c := *classes[i%len(classes)]
@@ -52,13 +54,13 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *shop.Plan) {
 		designs = append(designs, added[0].Design.ID)
 	}
 	for i := range orders {
-		o := &shop.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: shop.Agreed, Due: shop.Day(now.AddDate(0, 0, 1+i%40)), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
-			Lines: []shop.OrderLine{{Line: 1, DesignID: designs[i%len(designs)], Quantity: 12 + i%60, Threads: []string{}, Holds: []shop.Hold{}}}}
-		if err := store.AddOrder(ctx, o, shop.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
+		o := &book.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: book.Agreed, Due: book.Day(now.AddDate(0, 0, 1+i%40)), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
+			Lines: []book.OrderLine{{Line: 1, DesignID: designs[i%len(designs)], Quantity: 12 + i%60, Threads: []string{}, Holds: []book.Hold{}}}}
+		if err := store.AddOrder(ctx, o, book.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	a, err := s.MakePlan(ctx, shop.PlanQuestion{Seed: 1, NoBound: true, Moves: 1000}, "")
+	a, err := s.MakePlan(ctx, ask.PlanQuestion{Seed: 1, NoBound: true, Moves: 1000}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,7 +70,7 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *shop.Plan) {
 }
 
 // moveAddress is the plan's page as the form asks it for what a move costs.
-func moveAddress(l *shop.PlanLot, place int) string {
+func moveAddress(l *book.PlanLot, place int) string {
 	return "/plan?" + url.Values{"lot": {pages.LotValue(l)}, "to": {l.MachineID}, "place": {fmt.Sprint(place)}}.Encode()
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -21,12 +22,12 @@ type tryData struct {
 	Orders    []option
 	Machines  []*shop.Machine
 	F         tryForm
-	A         *shop.PlanAnswer
+	A         *ask.PlanAnswer
 	Big       string
 	What      string
 	Changes   []string
 	Moved     bool
-	Left      []shop.LeftOut
+	Left      []book.LeftOut
 	HasPlan   bool
 	DueHint   string
 	From, To  string
@@ -49,9 +50,9 @@ func readTry(q url.Values) tryForm {
 }
 
 // question makes the plan's question of a form and says it in words.
-func (c *call) question(q url.Values) (shop.PlanQuestion, string, error) {
+func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 	f := readTry(q)
-	question := shop.PlanQuestion{Seed: 1}
+	question := ask.PlanQuestion{Seed: 1}
 	var what []string
 	r := formNumbers{f: q}
 	question.Operators = r.number("operators", "the number of operators more", 0)
@@ -75,7 +76,7 @@ func (c *call) question(q url.Values) (shop.PlanQuestion, string, error) {
 		if f.From == "" || f.To == "" {
 			return question, "", shop.Errorf(shop.Invalid, "say from when to when %s is down", m.Name)
 		}
-		question.Down = append(question.Down, shop.DownTime{Machine: m.Name, From: f.From, To: f.To})
+		question.Down = append(question.Down, book.DownTime{Machine: m.Name, From: f.From, To: f.To})
 		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(f.From, "T", " ", 1), strings.Replace(f.To, "T", " ", 1)))
 	}
 	switch {
@@ -119,7 +120,7 @@ func showTry(c *call) error {
 	data := &tryData{D: d, F: readTry(q), From: d.Local(d.Now.AddDate(0, 0, 1))[:11] + "07:00", To: d.Local(d.Now.AddDate(0, 0, 1))[:11] + "16:00"}
 	view := &page{Title: "What if", Nav: "plan", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	if q.Get("work") != "" {
-		a, shown, err := result[*shop.PlanAnswer](c)
+		a, shown, err := result[*ask.PlanAnswer](c)
 		switch code := shop.CodeOf(err); {
 		case shown:
 			return err
@@ -133,7 +134,7 @@ func showTry(c *call) error {
 	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
 		return err
 	}
-	orders, _, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []shop.OrderState{shop.Requested, shop.Quoted, shop.Agreed}, Sort: "number", Limit: 500})
+	orders, _, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted, book.Agreed}, Sort: "number", Limit: 500})
 	if err != nil {
 		return err
 	}
@@ -150,7 +151,7 @@ func showTry(c *call) error {
 }
 
 // tryAnswer puts the two plans beside each other.
-func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
+func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	d := data.D
 	switch was, is := a.Before.Late, a.Plan.Late; {
 	case is == 0 && was == 0:
@@ -175,7 +176,7 @@ func tryAnswer(view *page, data *tryData, a *shop.PlanAnswer) {
 	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Due", CSV: "due"}, {Name: "Sewn as things are", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "On time", CSV: "on_time_before", Num: true}, {Name: "Then", CSV: "on_time_after", Num: true}}}
 	for _, e := range n.Ends {
 		was, chance := "–", "–"
-		if i := slices.IndexFunc(b.Ends, func(x shop.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }); i >= 0 {
+		if i := slices.IndexFunc(b.Ends, func(x book.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }); i >= 0 {
 			was, chance = d.At(b.Ends[i].End), chanceText(b.Ends[i].OnTime)
 		}
 		end := d.At(e.End)

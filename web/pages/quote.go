@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/act"
+	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -17,8 +19,8 @@ import (
 
 // quoteData is a quote as its page shows it.
 type quoteData struct {
-	O          *shop.Order
-	Q          *shop.Quote // nil: it could not be made; Wrong says why
+	O          *book.Order
+	Q          *book.Quote // nil: it could not be made; Wrong says why
 	Wrong      string
 	D          answer.When
 	Kept       bool
@@ -34,7 +36,7 @@ type quoteData struct {
 
 // quoteLineRow is one line of a quote: its steps and why it costs that.
 type quoteLineRow struct {
-	*shop.QuoteLine
+	*book.QuoteLine
 	Table string // ID of its table of steps
 	Bar   template.HTML
 	Axis  template.HTML
@@ -42,8 +44,8 @@ type quoteLineRow struct {
 }
 
 // quoteAsked reads how a quote is wanted from a form or a query.
-func quoteAsked(q url.Values) (shop.QuoteOptions, error) {
-	opt := shop.QuoteOptions{MachineID: q.Get("machine")}
+func quoteAsked(q url.Values) (act.QuoteOptions, error) {
+	opt := act.QuoteOptions{MachineID: q.Get("machine")}
 	r := formNumbers{f: q}
 	if p := r.number("chance", "the chance", 0); p != 0 {
 		opt.Chance = p / 100
@@ -136,7 +138,7 @@ func showKeptQuote(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID, MayPromise: slices.Contains(o.State.Next(), shop.Agreed) && o.State == shop.Quoted}
+	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID, MayPromise: slices.Contains(o.State.Next(), book.Agreed) && o.State == book.Quoted}
 	p := &page{Title: "Quote " + q.Serial, Nav: "orders", Data: data, Tables: map[string]*table{}}
 	if err := c.fillQuote(p, data); err != nil {
 		return err
@@ -190,9 +192,9 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 	return nil
 }
 
-func stepsTable(q *shop.Quote, l *shop.QuoteLine, id string) *table {
+func stepsTable(q *book.Quote, l *book.QuoteLine, id string) *table {
 	t := &table{ID: id, Caption: l.Design + ", price a piece by quantity, " + q.Currency, Cols: []col{{Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Price a piece", CSV: "price", Num: true}}}
-	fees := slices.ContainsFunc(l.Steps, func(s shop.QuoteStep) bool { return s.SetupFee.IsPositive() })
+	fees := slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.SetupFee.IsPositive() })
 	if fees {
 		t.Cols = append(t.Cols, col{Name: "Set-up, once", CSV: "set_up_fee", Num: true})
 	}

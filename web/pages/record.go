@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -13,8 +15,8 @@ import (
 
 // recordData is the page on which the floor records pieces.
 type recordData struct {
-	O        *shop.Order
-	L        *shop.OrderLine
+	O        *book.Order
+	L        *book.OrderLine
 	Name     string
 	Design   *shop.Design
 	D        answer.When
@@ -25,7 +27,7 @@ type recordData struct {
 	Left     int
 	Expect   string // what a run should take
 	Heads    int
-	Run      *shop.LineRun
+	Run      *ask.LineRun
 	Today    string
 	Last     []recordedRow
 	Sewn     bool
@@ -39,7 +41,7 @@ type recordedRow struct {
 }
 
 // lineAsked is the order and the line of a request.
-func (c *call) lineAsked(value string) (*shop.Order, *shop.OrderLine, error) {
+func (c *call) lineAsked(value string) (*book.Order, *book.OrderLine, error) {
 	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
@@ -71,7 +73,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 	if err != nil {
 		return err
 	}
-	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Today: d.Today(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == shop.Sewn, Machine: machineID}
+	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Today: d.Today(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: machineID}
 	if data.Design, _, err = c.Shop.Design(c.Ctx, l.DesignID); err != nil {
 		return err
 	}
@@ -121,7 +123,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 }
 
 // where a line is sewn: where it runs, is held, or by the plan.
-func (c *call) where(o *shop.Order, l *shop.OrderLine) (string, error) {
+func (c *call) where(o *book.Order, l *book.OrderLine) (string, error) {
 	on := ""
 	for _, h := range l.Holds {
 		if on == "" || h.Running {
@@ -144,7 +146,7 @@ func (c *call) where(o *shop.Order, l *shop.OrderLine) (string, error) {
 }
 
 // recordedText says what a report says, real against predicted.
-func recordedText(r *shop.Report, d answer.When) recordedRow {
+func recordedText(r *book.Report, d answer.When) recordedRow {
 	out := recordedRow{Day: d.Kept(r.Day), What: thousands(r.Good) + " good"}
 	if r.Spoilt > 0 {
 		out.What += ", " + thousands(r.Spoilt) + " spoilt"
@@ -210,8 +212,8 @@ func recordForm(c *call) error {
 
 // readReport reads a report from the form: times of day become seconds that
 // the pieces held the machine.
-func readReport(f *formNumbers) (shop.Report, error) {
-	r := shop.Report{MachineID: f.f.Get("machine"), Day: f.f.Get("day"), Note: f.f.Get("note"), Breaks: -1}
+func readReport(f *formNumbers) (book.Report, error) {
+	r := book.Report{MachineID: f.f.Get("machine"), Day: f.f.Get("day"), Note: f.f.Get("note"), Breaks: -1}
 	r.Good, r.Spoilt = f.whole("good", "the number of good pieces"), f.whole("spoilt", "the number of spoilt pieces")
 	if strings.TrimSpace(f.f.Get("breaks")) != "" {
 		r.Breaks = f.whole("breaks", "the number of thread breaks")

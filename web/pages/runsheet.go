@@ -9,14 +9,14 @@ import (
 
 	go_qr "github.com/piglig/go-qr"
 
+	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/shop"
 	"needlepace/web/answer"
 )
 
 // runSheetData is a run sheet as its page shows it.
 type runSheetData struct {
-	R        *shop.RunSheet
+	R        *book.RunSheet
 	D        answer.When
 	Bar      template.HTML
 	Axis     template.HTML
@@ -68,7 +68,7 @@ func showRunSheet(c *call) error {
 	return c.show("runsheet.html", p)
 }
 
-func runSheetTables(p *page, r *shop.RunSheet) {
+func runSheetTables(p *page, r *book.RunSheet) {
 	t := &table{ID: "colours", Caption: "Colour order with needles", Full: true, Cols: []col{{Name: "Block", CSV: "block", Num: true}, {Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Cone", CSV: "cone"}, {Name: "Stitches", CSV: "stitches", Num: true}, {Name: "Begins", CSV: "starts_seconds", Num: true}, {Name: "Takes", CSV: "seconds", Num: true}}}
 	for _, b := range r.Blocks {
 		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(picture.ShortTime(b.Starts), raw(b.Starts)), figure(picture.LongTime(b.Seconds), raw(b.Seconds))})

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/url"
 
+	"needlepace/act"
 	"needlepace/jobs"
 	"needlepace/machine"
 	"needlepace/picture"
@@ -67,7 +68,7 @@ func testPieceForm(c *call) error {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
 	f := &serve.Query{Values: c.PostForm}
-	ask := shop.PieceAsked{HoopX: f.Number("x"), HoopY: f.Number("y"), Minutes: f.Number("minutes")}
+	ask := act.PieceAsked{HoopX: f.Number("x"), HoopY: f.Number("y"), Minutes: f.Number("minutes")}
 	if f.Err != nil {
 		return f.Err
 	}

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"time"
 
+	"needlepace/act"
 	"needlepace/jobs"
 	"needlepace/shop"
 )
@@ -18,7 +19,7 @@ const APIRoot = "/api/v1"
 
 // Site is what the handlers of one app share.
 type Site struct {
-	Shop     *shop.Shop
+	Shop     *act.Shop
 	Jobs     jobs.Queue
 	Sessions Sessions
 	Log      *slog.Logger

@@ -20,6 +20,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
@@ -111,7 +112,7 @@ type shot struct {
 
 type app struct {
 	store *sqlite.Store
-	shop  *shop.Shop
+	shop  *act.Shop
 	web   *web.Server
 }
 
@@ -120,7 +121,7 @@ func open(ctx context.Context, path string, filled bool) (*app, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &app{store: store, shop: shop.New(store, shop.Options{Build: "shots"})}
+	a := &app{store: store, shop: act.New(store, act.Options{Build: "shots"})}
 	a.web = web.New(a.shop, web.Options{Version: "(screenshots)", Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))})
 	if filled {
 		if err := a.fill(ctx); err != nil {

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"time"
 
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/shop"
 )
 
@@ -20,7 +23,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	}
 	asked, largest := orders[0], orders[0]
 	for _, o := range orders {
-		if o.State == shop.Requested {
+		if o.State == book.Requested {
 			asked = o
 		} else if len(o.Lines) > len(largest.Lines) {
 			largest = o
@@ -32,12 +35,12 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		if err != nil {
 			return nil, err
 		}
-		late.Due, late.Goods = shop.Day(time.Now().AddDate(0, 0, 1)), ""
+		late.Due, late.Goods = book.Day(time.Now().AddDate(0, 0, 1)), ""
 		if _, _, err := a.shop.ChangeOrder(ctx, *late, ""); err != nil {
 			return nil, err
 		}
 	}
-	if _, err := a.shop.MakePlan(ctx, shop.PlanQuestion{Seed: 1}, ""); err != nil {
+	if _, err := a.shop.MakePlan(ctx, ask.PlanQuestion{Seed: 1}, ""); err != nil {
 		return nil, err
 	}
 	p, err := a.shop.LastPlan(ctx)
@@ -48,10 +51,10 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	if _, err := a.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
 		return nil, err
 	}
-	if _, err := a.shop.Record(ctx, shop.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false, ""); err != nil {
+	if _, err := a.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false, ""); err != nil {
 		return nil, err
 	}
-	q, err := a.shop.MakeQuote(ctx, asked.ID, shop.QuoteOptions{Keep: true})
+	q, err := a.shop.MakeQuote(ctx, asked.ID, act.QuoteOptions{Keep: true})
 	if err != nil {
 		return nil, err
 	}

@@ -23,9 +23,11 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"needlepace/act"
 	"needlepace/demo"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/shop/designs"
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/api"
@@ -35,7 +37,7 @@ import (
 // App is an app on a shop of its own, served on loopback.
 type App struct {
 	T      testing.TB
-	Shop   *shop.Shop
+	Shop   *act.Shop
 	Server *web.Server
 	URL    string
 	Client *http.Client // keeps cookies, follows no redirect
@@ -75,7 +77,7 @@ func Open(t testing.TB, file string, opt web.Options) *App {
 	}
 	a := &App{T: t, Log: &Log{}}
 	opt.Log = slog.New(slog.NewTextHandler(a.Log, &slog.HandlerOptions{Level: slog.LevelDebug}))
-	a.Shop = shop.New(store, shop.Options{Build: "test", HashMemory: 1 << 10})
+	a.Shop = act.New(store, act.Options{Build: "test", HashMemory: 1 << 10})
 	a.Server = web.New(a.Shop, opt)
 	served := httptest.NewServer(a.Server.Handler())
 	a.URL = served.URL
@@ -318,7 +320,7 @@ func DemoFile(t testing.TB, name string) []byte {
 // DemoDesign uploads one of the demo's designs.
 func (a *App) DemoDesign(name string) *shop.Design {
 	a.T.Helper()
-	added := Into[struct{ Added []shop.Added }](a.Upload(map[string][]byte{name: DemoFile(a.T, name)}))
+	added := Into[struct{ Added []designs.Added }](a.Upload(map[string][]byte{name: DemoFile(a.T, name)}))
 	if len(added.Added) != 1 || added.Added[0].Design == nil {
 		a.T.Fatalf("added %+v", added)
 	}

@@ -7,25 +7,26 @@ import (
 	"fmt"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/shop"
 )
 
 const orderColumns = `id, number, customer, note, state, due, goods, promised, weight, made, changed, version`
 
-func scanOrder(scan func(...any) error) (*shop.Order, error) {
-	var o shop.Order
+func scanOrder(scan func(...any) error) (*book.Order, error) {
+	var o book.Order
 	var made, changed int64
 	if err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, &o.Due, &o.Goods, &o.Promised, &o.Weight, &made, &changed, &o.Version); err != nil {
 		return nil, err
 	}
 	o.Made, o.Changed = fromMicros(made), fromMicros(changed)
-	o.Lines = []shop.OrderLine{}
+	o.Lines = []book.OrderLine{}
 	return &o, nil
 }
 
 const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines, goods, holds, good, spoilt`
 
-func scanLine(scan func(...any) error) (order string, l shop.OrderLine, err error) {
+func scanLine(scan func(...any) error) (order string, l book.OrderLine, err error) {
 	var threads, goods, holds string
 	var digitize int
 	if err := scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, &threads, &digitize, &l.MostMachines, &goods, &holds, &l.Good, &l.Spoilt); err != nil {
@@ -41,7 +42,7 @@ func scanLine(scan func(...any) error) (order string, l shop.OrderLine, err erro
 	return order, l, fromJSON(holds, "holds", &l.Holds)
 }
 
-func orderSearch(o *shop.Order) string {
+func orderSearch(o *book.Order) string {
 	words := []string{fmt.Sprint(o.Number), o.Customer, o.Note}
 	for _, l := range o.Lines {
 		words = append(words, l.Garment, l.Placement)
@@ -50,7 +51,7 @@ func orderSearch(o *shop.Order) string {
 }
 
 // AddOrder keeps a new order under the next number.
-func (db *DB) AddOrder(ctx context.Context, o *shop.Order, c shop.Change) error {
+func (db *DB) AddOrder(ctx context.Context, o *book.Order, c book.Change) error {
 	return db.change(ctx, "order or design", func(x *tx) error {
 		const first = 1001
 		if err := x.row(`SELECT COALESCE(MAX(number) + 1, ?) FROM orders`, first).Scan(&o.Number); err != nil {
@@ -68,7 +69,7 @@ func (db *DB) AddOrder(ctx context.Context, o *shop.Order, c shop.Change) error 
 	})
 }
 
-func putLines(x *tx, o *shop.Order) error {
+func putLines(x *tx, o *book.Order) error {
 	if _, err := x.exec(`DELETE FROM order_lines WHERE order_id = ?`, o.ID); err != nil {
 		return err
 	}
@@ -94,36 +95,36 @@ func putLines(x *tx, o *shop.Order) error {
 	return nil
 }
 
-func addChange(x *tx, c shop.Change) error {
+func addChange(x *tx, c book.Change) error {
 	_, err := x.exec(`INSERT INTO order_changes (order_id, version, at, made_by, what) VALUES (`+marks(5)+`)`, c.OrderID, c.Version, micros(c.At), c.By, c.What)
 	return err
 }
 
 // Order finds an order.
-func (db *DB) Order(ctx context.Context, id string) (*shop.Order, error) {
+func (db *DB) Order(ctx context.Context, id string) (*book.Order, error) {
 	return db.orderWhere(ctx, `id = ?`, id)
 }
 
 // OrderNumbered finds an order by its number.
-func (db *DB) OrderNumbered(ctx context.Context, number int) (*shop.Order, error) {
+func (db *DB) OrderNumbered(ctx context.Context, number int) (*book.Order, error) {
 	return db.orderWhere(ctx, `number = ?`, number)
 }
 
-func (db *DB) orderWhere(ctx context.Context, where string, arg any) (*shop.Order, error) {
+func (db *DB) orderWhere(ctx context.Context, where string, arg any) (*book.Order, error) {
 	o, err := scanOrder(db.row(ctx, `SELECT `+orderColumns+` FROM orders WHERE `+where, arg).Scan)
 	if err != nil {
 		return nil, db.tell(err, "order")
 	}
-	return o, db.withLines(ctx, []*shop.Order{o})
+	return o, db.withLines(ctx, []*book.Order{o})
 }
 
 // withLines reads the lines of orders, some hundred orders at a time.
-func (db *DB) withLines(ctx context.Context, all []*shop.Order) error {
+func (db *DB) withLines(ctx context.Context, all []*book.Order) error {
 	const atOnce = 500
 	for len(all) > 0 {
 		some := all[:min(len(all), atOnce)]
 		all = all[len(some):]
-		byID := map[string]*shop.Order{}
+		byID := map[string]*book.Order{}
 		var ids []string
 		for _, o := range some {
 			byID[o.ID] = o
@@ -144,7 +145,7 @@ func (db *DB) withLines(ctx context.Context, all []*shop.Order) error {
 }
 
 // Orders is a page of the list.
-func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*shop.Order, total int, err error) {
+func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order, total int, err error) {
 	where, args := ` WHERE 1 = 1`, []any{}
 	if len(q.States) > 0 {
 		where += ` AND state IN (` + marks(len(q.States)) + `)`
@@ -181,7 +182,7 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*shop.Order
 	return page, total, db.withLines(ctx, page)
 }
 
-func changeOrder(x *tx, o *shop.Order, c shop.Change) error {
+func changeOrder(x *tx, o *book.Order, c book.Change) error {
 	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?, goods = ?, promised = ?, weight = ?, changed = ?, version = ?, search = ?
 		WHERE id = ? AND version = ?`, o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due, o.Goods, o.Promised, o.Weight, micros(o.Changed), o.Version, orderSearch(o),
 		o.ID, o.Version-1)
@@ -202,14 +203,14 @@ func changeOrder(x *tx, o *shop.Order, c shop.Change) error {
 }
 
 // ChangeOrder keeps an order as it is now.
-func (db *DB) ChangeOrder(ctx context.Context, o *shop.Order, c shop.Change) error {
+func (db *DB) ChangeOrder(ctx context.Context, o *book.Order, c book.Change) error {
 	return db.change(ctx, "order or design", func(x *tx) error { return changeOrder(x, o, c) })
 }
 
 // OrderHistory lists an order's changes, oldest first.
-func (db *DB) OrderHistory(ctx context.Context, id string) (all []shop.Change, err error) {
+func (db *DB) OrderHistory(ctx context.Context, id string) (all []book.Change, err error) {
 	err = db.each(ctx, func(scan func(...any) error) error {
-		c := shop.Change{OrderID: id}
+		c := book.Change{OrderID: id}
 		var at int64
 		err := scan(&c.Version, &at, &c.By, &c.What)
 		c.At = fromMicros(at)
@@ -225,7 +226,7 @@ func (db *DB) OrderHistory(ctx context.Context, id string) (all []shop.Change, e
 const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds, predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
 
 // AddReport keeps what the floor reported.
-func (db *DB) AddReport(ctx context.Context, r *shop.Report, runs []shop.Run, o *shop.Order, c shop.Change) error {
+func (db *DB) AddReport(ctx context.Context, r *book.Report, runs []shop.Run, o *book.Order, c book.Change) error {
 	return db.change(ctx, "order, machine or design", func(x *tx) error {
 		if _, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
 			r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day, r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted, r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added)); err != nil {
@@ -239,13 +240,13 @@ func (db *DB) AddReport(ctx context.Context, r *shop.Report, runs []shop.Run, o 
 }
 
 // Reports lists reports, oldest first.
-func (db *DB) Reports(ctx context.Context, orderID string) (all []shop.Report, err error) {
+func (db *DB) Reports(ctx context.Context, orderID string) (all []book.Report, err error) {
 	where, args := ``, []any{}
 	if orderID != "" {
 		where, args = ` WHERE order_id = ?`, []any{orderID}
 	}
 	err = db.each(ctx, func(scan func(...any) error) error {
-		var r shop.Report
+		var r book.Report
 		var added int64
 		err := scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, &r.Day, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, &added)
 		r.Added = fromMicros(added)

@@ -1,0 +1,73 @@
+package act
+
+import (
+	"context"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+	"needlepace/shop/orders"
+)
+
+// asked is the shop as questions about orders see it.
+type asked struct{ *Shop }
+
+var _ ask.QuoteFrom = asked{}
+
+// Asked is what questions about orders are answered from.
+func (s *Shop) Asked() ask.QuoteFrom { return asked{s} }
+
+// Machines are those on the list, by name.
+func (s asked) Machines(ctx context.Context) ([]ask.Machine, error) {
+	all, err := s.Shop.Machines(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]ask.Machine, len(all))
+	for i, m := range all {
+		out[i] = ask.Machine{ID: m.ID, Name: m.Name, Sheet: m.Sheet, Digest: m.Digest}
+	}
+	return out, nil
+}
+
+// Reports are all that the floor reported, oldest first.
+func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.AllReports(ctx) }
+
+// Design finds a design, also one that was taken off the list.
+func (s asked) Design(ctx context.Context, id string) (*book.Design, error) {
+	d, err := s.store.Design(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return d.Book(), nil
+}
+
+// Memory keeps what was reckoned before.
+func (s asked) Memory() *ask.Memory { return &s.memory }
+
+// Planned are the orders that are agreed or being sewn.
+func (s asked) Planned(ctx context.Context) ([]*book.Order, error) {
+	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: orders.Most})
+	return all, err
+}
+
+// LastPlan is the kept plan.
+func (s asked) LastPlan(ctx context.Context) (*book.Plan, error) { return s.Shop.LastPlan(ctx) }
+
+// Seen is the state of all that is asked.
+func (s asked) Seen(ctx context.Context) (book.Seen, error) { return s.store.Seen(ctx) }
+
+// ShopName is the name of the settings.
+func (s asked) ShopName(ctx context.Context) (string, error) {
+	set, err := s.Settings(ctx)
+	return set.ShopName, err
+}
+
+// QuotesOf is how many quotes of an order are kept.
+func (s asked) QuotesOf(ctx context.Context, orderID string) (int, error) {
+	all, err := s.store.Quotes(ctx, orderID)
+	return len(all), err
+}
+
+// Slot waits for room for a heavy computation.
+func (s asked) Slot(ctx context.Context) (free func(), err error) { return s.slots.Take(ctx) }

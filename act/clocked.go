@@ -1,0 +1,240 @@
+package act
+
+import (
+	"context"
+	"encoding/json"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/picture"
+	"needlepace/shop"
+	"needlepace/shop/designs"
+)
+
+// machineOf finds a machine of the shop by its ID, or a built-in class by its
+// name: a new shop can ask before it has a machine of its own.
+func (s *Shop) machineOf(ctx context.Context, id string) (*machine.Sheet, string, error) {
+	if c, ok := machine.Class(id); ok {
+		return c, shop.Digest(c.TOML()), nil
+	}
+	m, err := s.Machine(ctx, id)
+	if err != nil {
+		return nil, "", err
+	}
+	return m.Sheet, m.Digest, nil
+}
+
+// shelf is where questions find the shop's designs and machines.
+type shelf struct{ *Shop }
+
+// Shelf is where questions find the shop's designs and machines by their IDs,
+// and the built-in classes by their names.
+func (s *Shop) Shelf() ask.Shelf { return shelf{s} }
+
+// Sheet finds the sheet of a machine or a class.
+func (s shelf) Sheet(ctx context.Context, id string) (*machine.Sheet, error) {
+	sheet, _, err := s.machineOf(ctx, id)
+	return sheet, err
+}
+
+// Design finds a design with the shop's name and threads for it.
+func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
+	kept, err := s.store.Design(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.Stitches(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return ask.NewDesign(book.WithThreads(d, kept.Threads), kept.File, kept.Name), nil
+}
+
+// Clock asks how long a design takes on a machine (or built-in class) for a
+// job, with all that the answer may have. Answers are kept by what they are
+// made from and shared: nobody may change them.
+func (s *Shop) Clock(ctx context.Context, designID, machineID string, job ask.Job) (*ask.ClockAnswer, error) {
+	q := ask.ClockQuestion{Design: designID, Machine: machineID, Job: job, Blocks: true, Sweep: true, Why: true}
+	if err := ask.ClockCheck(q); err != nil {
+		return nil, shop.AsInvalid(err)
+	}
+	sheet, digest, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.store.Design(ctx, designID)
+	if err != nil {
+		return nil, err
+	}
+	key, err := json.Marshal([]any{job, sheet.Name, d.Name, d.File, d.Threads})
+	if err != nil {
+		return nil, shop.Errorf(shop.Invalid, "the job cannot be understood: %w", err)
+	}
+	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
+		free, err := s.slots.Take(ctx)
+		if err != nil {
+			return nil, err
+		}
+		defer free()
+		a, err := ask.Clock(ctx, s.Shelf(), q)
+		if ctx.Err() != nil {
+			return nil, shop.StoppedBy(ctx)
+		}
+		return a, err
+	})
+}
+
+// Traced is a run stitch by stitch, for drawing: segment i is revolution i.
+type Traced struct {
+	Segments []picture.Segment
+	Speeds   []float32 // held speed of each segment, stitches/min
+	Starts   []float64 // s from the start button to its beginning
+	Trace    *clock.Trace
+}
+
+// Trace gives a run stitch by stitch.
+func (s *Shop) Trace(ctx context.Context, designID, machineID string, asked ask.Job) (*Traced, error) {
+	job, err := asked.Clock()
+	if err != nil {
+		return nil, shop.AsInvalid(err)
+	}
+	sheet, _, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.Stitches(ctx, designID)
+	if err != nil {
+		return nil, err
+	}
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	t := &Traced{Segments: picture.Sewn(d, sheet.Reading.TrimAfterJumps), Trace: clock.New(sheet, job).Trace(d)}
+	t.Speeds = make([]float32, 0, len(t.Segments))
+	t.Starts = make([]float64, 0, len(t.Segments))
+	for i := range d.Records {
+		if t.Trace.Seconds[i] > 0 {
+			t.Speeds = append(t.Speeds, float32(t.Trace.Speed(i)))
+			t.Starts = append(t.Starts, t.Trace.Starts[i])
+		}
+	}
+	return t, nil
+}
+
+// RunKey names a run by all it depends on: equal keys are equal runs.
+func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job ask.Job) (string, error) {
+	d, err := s.store.Design(ctx, designID)
+	if err != nil {
+		return "", err
+	}
+	sheet, digest, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return "", err
+	}
+	b, err := json.Marshal([]any{d.Digest, d.Name, sheet.Name, digest, job, s.key})
+	if err != nil {
+		return "", shop.Errorf(shop.Invalid, "the job cannot be understood: %w", err)
+	}
+	return shop.Digest(b)[:24], nil
+}
+
+// Times are the run times of designs on the shop's machines, no job limits,
+// for lists: times[i][k] is design ids[i] on machines[k]. What was computed
+// before is read, the rest computed and kept.
+func (s *Shop) Times(ctx context.Context, ids []string, machines []*shop.Machine) ([][]shop.RunTime, error) {
+	digests := make([]string, len(machines))
+	for k, m := range machines {
+		digests[k] = m.Digest
+	}
+	kept, err := s.store.RunTimes(ctx, s.build, ids, digests)
+	if err != nil {
+		return nil, err
+	}
+	type at struct{ design, sheet string }
+	have := map[at]shop.RunTime{}
+	for _, t := range kept {
+		have[at{t.DesignID, t.SheetDigest}] = t
+	}
+	var fresh []shop.RunTime
+	out := make([][]shop.RunTime, len(ids))
+	for i, id := range ids {
+		for _, m := range machines {
+			t, ok := have[at{id, m.Digest}]
+			if !ok {
+				if fresh == nil { // one slot for all that is missing
+					free, err := s.slots.Take(ctx)
+					if err != nil {
+						return nil, err
+					}
+					defer free()
+				}
+				if t, err = s.time(ctx, id, m); err != nil {
+					return nil, err
+				}
+				have[at{id, m.Digest}] = t // machines of one sheet share it
+				fresh = append(fresh, t)
+			}
+			out[i] = append(out[i], t)
+		}
+	}
+	if len(fresh) > 0 && s.build != "" {
+		err = s.store.KeepRunTimes(ctx, fresh)
+	}
+	return out, err
+}
+
+// DropOldTimes forgets the run times that another build of the program
+// computed: nobody will ask for them again.
+func (s *Shop) DropOldTimes(ctx context.Context) error { return s.store.DropRunTimes(ctx, s.build) }
+
+// time is a run time for a list. The caller holds a slot.
+func (s *Shop) time(ctx context.Context, id string, m *shop.Machine) (shop.RunTime, error) {
+	if ctx.Err() != nil {
+		return shop.RunTime{}, shop.StoppedBy(ctx)
+	}
+	d, err := s.Stitches(ctx, id)
+	if err != nil {
+		return shop.RunTime{}, err
+	}
+	r, how := clock.How(d, m.Sheet, clock.Job{}, clock.DefaultLevel)
+	return shop.RunTime{
+		DesignID: id, SheetDigest: m.Digest, Build: s.build, Seconds: r.Seconds, Low: how.Low, High: how.High,
+		SetSpeed: r.SetSpeed, HeldSpeed: r.HeldSpeed(), Parts: r.Parts,
+	}, nil
+}
+
+// AddFile takes in a file (TakeIn) and clocks what is new in it for the list.
+func (s *Shop) AddFile(ctx context.Context, name string, content []byte) ([]designs.Added, error) {
+	out, err := s.TakeIn(ctx, name, content)
+	if err == nil {
+		s.warm(ctx, out)
+	}
+	return out, err
+}
+
+// warmMost is how many designs taken in at once are clocked at once; the rest
+// are when a list first shows them.
+const warmMost = 16
+
+// warm computes the run times of designs just taken in, so that the list has
+// them. It is a kindness: what fails here is computed when it is asked for.
+func (s *Shop) warm(ctx context.Context, added []designs.Added) {
+	var ids []string
+	for _, a := range added {
+		if a.New && a.Design != nil && len(ids) < warmMost {
+			ids = append(ids, a.Design.ID)
+		}
+	}
+	if len(ids) == 0 || s.build == "" {
+		return
+	}
+	machines, err := s.Machines(ctx)
+	if err != nil || len(machines) == 0 {
+		return
+	}
+	s.Times(ctx, ids, machines) //nolint:errcheck // see above
+}

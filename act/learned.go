@@ -1,0 +1,188 @@
+package act
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/shop"
+	"needlepace/stitch"
+)
+
+// ReadRuns reads a file of timed runs (docs/how-to-time-a-machine.md) for a
+// machine; its designs are the shop's, by ID, file name or name.
+func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []byte) (added []shop.Run, warnings []string, err error) {
+	ids := map[string]string{}
+	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), shop.CleanFile(name), func(path string) (*stitch.Design, error) {
+		d, err := s.FindDesign(ctx, path)
+		if err != nil {
+			return nil, err
+		}
+		ids[path] = d.ID
+		return s.Stitches(ctx, d.ID)
+	})
+	if err != nil {
+		return nil, nil, shop.Errorf(shop.Invalid, "%w", err)
+	}
+	for _, p := range problems {
+		warnings = append(warnings, p.String())
+	}
+	var runs []shop.Run
+	for _, o := range obs {
+		r := shop.Run{Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds, Error: o.Error, Step: o.Step, Note: o.Note}
+		if o.Kind == learn.DisplayReading {
+			r.Shown, r.LengthMM, r.Zigzag = o.Shown, o.LengthMM, o.Zigzag
+		} else {
+			r.DesignID = ids[o.Name]
+		}
+		runs = append(runs, r)
+	}
+	added, err = s.AddRuns(ctx, machineID, runs)
+	return added, warnings, err
+}
+
+// observations are a machine's runs as package learn takes them; those whose
+// design cannot be read are left out and told of.
+func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.Observation, err error) {
+	for i, r := range runs {
+		o := learn.Observation{Row: i + 1, Date: r.Date, Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds, Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
+		switch {
+		case r.Shown != 0:
+			o.Kind, o.Shown, o.LengthMM, o.Zigzag = learn.DisplayReading, r.Shown, r.LengthMM, r.Zigzag
+		case r.Block > 0:
+			o.Kind = learn.BlockRun
+		}
+		if r.DesignID != "" {
+			d, err := s.store.Design(ctx, r.DesignID)
+			if err != nil {
+				return nil, err
+			}
+			o.Name = d.Name
+			if o.Design, err = s.Stitches(ctx, r.DesignID); err != nil {
+				return nil, err
+			}
+		}
+		obs = append(obs, o)
+	}
+	return obs, nil
+}
+
+// LearnedSheet is what learning gave.
+type LearnedSheet struct {
+	*learn.Result
+	Runs    []shop.Run     // those learned from, in the order of Result.Runs
+	Before  *machine.Sheet // what it started from
+	Machine *shop.Machine  // with the new version, where it was kept; else nil
+}
+
+// Learn fits a machine's sheet to its timed runs. It starts from the newest
+// version that was not learned, so that runs are never counted twice. With
+// keep the learned sheet becomes the machine's new version.
+func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string) (*LearnedSheet, error) {
+	m, err := s.Machine(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	prior, err := s.unlearned(ctx, m)
+	if err != nil {
+		return nil, err
+	}
+	prior.Name = m.Name
+	runs, err := s.store.Runs(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if len(runs) == 0 {
+		return nil, shop.Errorf(shop.Invalid, "%s has no timed runs yet: time one first", m.Name)
+	}
+	obs, err := s.observations(ctx, runs)
+	if err != nil {
+		return nil, err
+	}
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	res, err := learn.Fit(ctx, prior, obs, learn.Options{})
+	if ctx.Err() != nil {
+		return nil, shop.StoppedBy(ctx)
+	}
+	if err != nil {
+		return nil, shop.Errorf(shop.Invalid, "nothing could be learned: %w", err)
+	}
+	out := &LearnedSheet{Result: res, Before: prior, Runs: runs}
+	if keep {
+		note := fmt.Sprintf("learned from %d of %d timed rows", res.Used, len(runs))
+		if out.Machine, err = s.KeepLearned(ctx, m, res.Sheet, note, by); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// unlearned is the sheet a machine had before it was learned: back along the
+// parents to the first one without a fit.
+func (s *Shop) unlearned(ctx context.Context, m *shop.Machine) (*machine.Sheet, error) {
+	if m.Sheet.Fit == nil {
+		return m.Sheet.Clone(), nil
+	}
+	all, err := s.store.Versions(ctx, m.ID)
+	if err != nil {
+		return nil, err
+	}
+	byNumber := map[int]shop.SheetVersion{}
+	for _, v := range all {
+		byNumber[v.Version] = v
+	}
+	for n := m.Version; n > 0; n = byNumber[n].Parent {
+		v, ok := byNumber[n]
+		if !ok {
+			break
+		}
+		sheet, err := machine.Parse(m.Name, []byte(v.TOML))
+		if err != nil {
+			return nil, shop.Errorf(shop.Storage, "the kept sheet cannot be read any more: %w", err)
+		}
+		if sheet.Fit == nil {
+			return sheet, nil
+		}
+	}
+	return m.Sheet.Clone(), nil
+}
+
+// PieceAsked is what a test piece must keep to.
+type PieceAsked struct {
+	HoopX, HoopY float64 // mm
+	Minutes      float64 // 0: the usual for the machine
+	SetSpeed     float64 // stitches/min; 0: the machine's maximum
+}
+
+// TestPiece makes the test piece for a machine.
+func (s *Shop) TestPiece(ctx context.Context, machineID string, ask PieceAsked) (*learn.Piece, *machine.Sheet, error) {
+	sheet, _, err := s.machineOf(ctx, machineID)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, v := range []float64{ask.HoopX, ask.HoopY, ask.Minutes, ask.SetSpeed} {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil, nil, shop.Errorf(shop.Invalid, "a number is missing")
+		}
+	}
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer free()
+	p, err := learn.TestPiece(ctx, sheet, learn.PieceOptions{HoopX: ask.HoopX, HoopY: ask.HoopY, Minutes: ask.Minutes, SetSpeed: ask.SetSpeed})
+	if ctx.Err() != nil {
+		return nil, nil, shop.StoppedBy(ctx)
+	}
+	if err != nil {
+		return nil, nil, shop.Errorf(shop.Invalid, "%w", err)
+	}
+	return p, sheet, nil
+}

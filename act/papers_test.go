@@ -1,0 +1,95 @@
+package act_test
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"github.com/xuri/excelize/v2"
+
+	"needlepace/act"
+	"needlepace/book"
+	"needlepace/paper"
+)
+
+func TestThePlansPapersHaveEveryLot(t *testing.T) {
+	b := fresh(t)
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "=HYPERLINK(\"x\"), Möwe; & Söhne", State: book.Agreed, Due: "2026-03-06", Weight: 1, Lines: []book.OrderLine{
+		{DesignID: b.designs["gull-cap.dst"], Quantity: 40, Garment: "cap\nsecond line"}, {DesignID: b.designs["ostrel-light.dst"], Quantity: 500}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.order(t, "whale-line.dst", 90, "", book.Agreed)
+	p := b.plan(t).Plan
+	var ics bytes.Buffer
+	if err := act.PlanCalendar(p, "Quay").ICS(&ics); err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(ics.String(), "BEGIN:VEVENT"); n != len(p.Lots) || n < 3 {
+		t.Errorf("%d events for %d lots", n, len(p.Lots))
+	}
+	var book bytes.Buffer
+	if err := paper.XLSX(&book, act.PlanSheets(p)...); err != nil {
+		t.Fatal(err)
+	}
+	f, err := excelize.OpenReader(&book)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := f.GetRows("Plan")
+	if err != nil || len(rows) != len(p.Lots)+1 {
+		t.Fatalf("%d rows for %d lots, %v", len(rows), len(p.Lots), err)
+	}
+	for i, r := range rows[1:] {
+		if r[0] != p.Lots[i].Machine || strings.HasPrefix(r[3], "=") {
+			t.Errorf("row %d is %q", i+2, r)
+		}
+	}
+	if days, err := f.GetRows("Days"); err != nil || len(days) != len(p.Ends)+1 {
+		t.Errorf("%d rows for %d lines, %v", len(days), len(p.Ends), err)
+	}
+	r, err := b.MakeRunSheet(bg, o.ID, 1, "", 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet, err := b.RunSheetPaper(bg, r, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sheet.Link != "http://quay.example:8237/orders/1001/record?line=1" {
+		t.Errorf("link %q", sheet.Link)
+	}
+	for _, size := range []paper.Size{paper.A4, paper.Letter} {
+		var pdf bytes.Buffer
+		if err := sheet.PDF(&pdf, size); err != nil || !bytes.HasPrefix(pdf.Bytes(), []byte("%PDF-")) {
+			t.Errorf("%s: %v", size, err)
+		}
+	}
+}
+
+func TestWatchTellsBeforeItIsLate(t *testing.T) {
+	b := fresh(t)
+	// Far more than a day's work, due in two days: late by the plan.
+	b.order(t, "harbour-jacket-back.dst", 400, "2026-03-04", book.Agreed)
+	b.order(t, "gull-cap.dst", 10, "2026-03-20", book.Agreed)
+	p := b.plan(t).Plan
+	w := p.Watch()
+	if len(w) != 1 || w[0].Number != 1001 || w[0].Late == 0 || w[0].OnTime > .01 {
+		t.Errorf("watch %+v", w)
+	}
+	if c, err := b.ChangedSince(bg, p); err != nil || len(c) != 0 {
+		t.Errorf("changed since: %q, %v", c, err)
+	}
+	b.at = b.at.Add(1e9)
+	o, err := b.Order(bg, "1002")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.MoveOrder(bg, o.ID, 0, book.Withdrawn, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	if c, err := b.ChangedSince(bg, p); err != nil || len(c) != 1 || c[0] != "1002" {
+		t.Errorf("changed since: %q, %v", c, err)
+	}
+}

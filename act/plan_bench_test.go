@@ -1,0 +1,89 @@
+package act_test
+
+import (
+	"fmt"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/demo"
+	"needlepace/machine"
+	"needlepace/store/sqlite"
+)
+
+// large is a shop of 40 machines and 2,000 agreed orders on the demo designs.
+func large(b *testing.B) *act.Shop {
+	b.Helper()
+	store, err := sqlite.Open(bg, filepath.Join(b.TempDir(), "shop.db"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { store.Close() })
+	now := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	s := act.New(store, act.Options{Now: func() time.Time { return now }})
+	classes := machine.Classes()
+	for i := range 40 {
+		c := *classes[i%len(classes)]
+		c.Name = fmt.Sprint("Bay ", i+1)
+		if _, err := s.AddMachine(bg, string(c.TOML()), "", ""); err != nil {
+			b.Fatal(err)
+		}
+	}
+	var designs []string
+	for _, d := range demo.Designs {
+		content, err := d.Read()
+		if err != nil {
+			b.Fatal(err)
+		}
+		added, err := s.AddFile(bg, d.File, content)
+		if err != nil {
+			b.Fatal(err)
+		}
+		designs = append(designs, added[0].Design.ID)
+	}
+	for i := range 2000 {
+		o := &book.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: book.Agreed, Due: book.Day(now.AddDate(0, 0, 1+i%40)), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
+			Lines: []book.OrderLine{{Line: 1, DesignID: designs[i%len(designs)], Quantity: 12 + i%60, Threads: []string{}, Holds: []book.Hold{}}}}
+		if err := store.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	return s
+}
+
+// BenchmarkPlan2000 is the plan of 2,000 orders on 40 machines: from nothing
+// (designs clocked already), made again, and the cost of one move.
+func BenchmarkPlan2000(b *testing.B) {
+	s := large(b)
+	start := time.Now()
+	a, err := s.MakePlan(bg, ask.PlanQuestion{Seed: 1, NoBound: true}, "")
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Logf("first plan, clocking included: %v; %d lots, %d late", time.Since(start), len(a.Plan.Lots), a.Plan.Late)
+	b.Run("fresh", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := s.MakePlan(bg, ask.PlanQuestion{Seed: 1, Fresh: true}, ""); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("again", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := s.MakePlan(bg, ask.PlanQuestion{Seed: 1, NoBound: true}, ""); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("move", func(b *testing.B) {
+		l := a.Plan.Lots[len(a.Plan.Lots)/2]
+		for b.Loop() {
+			if _, err := s.MoveCost(bg, l.OrderID, l.Line, l.MachineID, l.MachineID, 0); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}

@@ -1,0 +1,265 @@
+package act_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+func TestAQuoteAddsUp(t *testing.T) {
+	b := fresh(t)
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull", Due: "2026-03-20", Weight: 1, Lines: []book.OrderLine{
+		{DesignID: b.designs["gull-cap.dst"], Quantity: 40, LineGoods: book.LineGoods{CapFrame: true}, Digitize: true},
+		{DesignID: b.designs["chowder-patch.dst"], Quantity: 17},
+	}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, apart := range []bool{false, true} {
+		if apart {
+			b.workshop(t, "quote_valid_days = 30", "quote_valid_days = 30\nset_up_as_fee = true")
+		}
+		q, err := b.MakeQuote(bg, o.ID, act.QuoteOptions{Keep: true, By: "Maud"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := decimal.Zero
+		for _, l := range q.Lines {
+			if want := l.Price.Mul(decimal.NewFromInt(int64(l.Quantity))); !l.Sum.Equal(want) {
+				t.Errorf("%d × %s is %s, not %s", l.Quantity, l.Price, want, l.Sum)
+			}
+			sum = sum.Add(l.Sum)
+			own := false
+			for i, s := range l.Steps {
+				own = own || s.Quantity == l.Quantity
+				// Price = cost / (1 − margin), rounded up to the price step of 0.05 (the workshop's 35 %).
+				least := s.Cost.Div(decimal.RequireFromString("0.65"))
+				if !apart && (s.Price.LessThan(least) || s.Price.Sub(least).GreaterThanOrEqual(decimal.RequireFromString("0.05"))) {
+					t.Errorf("%d pieces at %s cost %s each", s.Quantity, s.Price, s.Cost)
+				}
+				if !s.Price.Mod(decimal.RequireFromString("0.05")).IsZero() {
+					t.Errorf("%s is no multiple of the price step", s.Price)
+				}
+				// On a machine of one head no head is ever empty: more pieces never cost more each.
+				if i > 0 && l.Heads == 1 && s.Price.GreaterThan(l.Steps[i-1].Price) {
+					t.Errorf("%d pieces cost %s each, %d cost %s", s.Quantity, s.Price, l.Steps[i-1].Quantity, l.Steps[i-1].Price)
+				}
+			}
+			if !own {
+				t.Error("the order's own quantity is not among the steps")
+			}
+		}
+		var fees []string
+		for _, f := range q.Fees {
+			sum = sum.Add(f.Amount)
+			fees = append(fees, f.Name)
+		}
+		if want := map[bool]int{false: 1, true: 3}[apart]; len(fees) != want {
+			t.Errorf("fees %q, want %d", fees, want)
+		}
+		if !q.Net.Equal(sum) || !q.Gross.Equal(q.Net.Add(q.Tax)) || !q.Gross.Equal(sum.Mul(decimal.RequireFromString("1.2")).Round(2)) {
+			t.Errorf("lines and fees %s, net %s, tax %s, gross %s", sum, q.Net, q.Tax, q.Gross)
+		}
+		if q.Earliest < "2026-03-02" || q.Promise < q.Earliest || q.Promise != "2026-03-20" || q.OnTime < .9 {
+			t.Errorf("earliest %s, promise %s, chance %v: what is wanted late can be promised as wanted", q.Earliest, q.Promise, q.OnTime)
+		}
+		p, err := b.QuotePaper(bg, q, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := p.PDF(&strings.Builder{}, "A4"); err != nil {
+			t.Error(err)
+		}
+	}
+	kept, err := b.Quotes(bg, o.ID)
+	if err != nil || len(kept) != 2 || kept[0].Serial != "1001-2" && kept[1].Serial != "1001-2" {
+		t.Errorf("%d quotes kept, %v", len(kept), err)
+	}
+	after, err := b.Order(bg, o.ID)
+	if err != nil || after.State != book.Quoted || after.Promised != "2026-03-20" {
+		t.Errorf("the order after it: %+v, %v", after, err)
+	}
+}
+
+func TestAWantedDayTooSoonIsNotPromised(t *testing.T) {
+	b := fresh(t)
+	b.order(t, "ostrel-light.dst", 3000, "2026-03-06", book.Agreed)
+	b.plan(t)
+	o := b.order(t, "harbour-jacket-back.dst", 120, "2026-03-03", book.Requested)
+	q, err := b.MakeQuote(bg, o.ID, act.QuoteOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q.Promise <= "2026-03-03" || q.OnTime > .5 {
+		t.Errorf("promised %s with a chance of %v for the wanted day", q.Promise, q.OnTime)
+	}
+	after, err := b.Order(bg, o.ID)
+	if err != nil || after.State != book.Requested || after.Promised != "" {
+		t.Errorf("a quote that was not kept changed the order: %+v, %v", after, err)
+	}
+	more, err := b.MakeQuote(bg, o.ID, act.QuoteOptions{Chance: .99})
+	if err != nil || more.Promise < q.Promise {
+		t.Errorf("99 %% gives %s, 90 %% gives %s; %v", more.Promise, q.Promise, err)
+	}
+}
+
+func TestReportsMoveTheRatesAndOneSlipDoesNot(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "ostrel-light.dst", 5000, "", book.Agreed)
+	rate := func() book.Rates {
+		t.Helper()
+		all, err := b.FloorRates(bg)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range all {
+			if r.Machine.Name == "Gannet" {
+				return r.Rates
+			}
+		}
+		t.Fatal("no Gannet")
+		return book.Rates{}
+	}
+	start := rate()
+	if start.Pace != 1 || start.Breaks != .006 {
+		t.Fatalf("without reports: %+v", start)
+	}
+	// A slip: one second for twenty pieces.
+	slip, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 20, Breaks: 0, Seconds: 1}, false, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(slip.Notes) == 0 || !strings.Contains(slip.Notes[0], "check the hours") {
+		t.Errorf("a slip is not told of: %q", slip.Notes)
+	}
+	if r := rate(); r.Pace < .75 || r.Pace >= 1 {
+		t.Errorf("one slip moved the pace to %v", r.Pace)
+	}
+	// Now true reports, each 20 % slower than predicted.
+	perPiece := slip.Predicted
+	for range 40 {
+		if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 20, Breaks: -1, Seconds: 1.2 * 20 * perPiece}, false, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	r := rate()
+	if math.Abs(r.Pace-1.2) > .08 {
+		t.Errorf("after forty reports 20 %% slow the pace is %v", r.Pace)
+	}
+	// One count of no breaks over 20 pieces moves the rate by the gamma posterior's mean:
+	// (3 + 0) / (3/0.006 + sewn/1000).
+	if want := 3 / (3/.006 + r.Sewn/1000); r.Counted != 0 || math.Abs(r.Breaks-want) > 1e-12 || r.Sewn == 0 {
+		t.Errorf("breaks %v over %v stitches, want %v", r.Breaks, r.Sewn, want)
+	}
+}
+
+func TestWhatIfKeepsNothing(t *testing.T) {
+	b := fresh(t)
+	for i, f := range []string{"ostrel-light.dst", "gull-cap.dst", "saltmere-oars.dst", "whale-line.dst"} {
+		b.order(t, f, 100+50*i, "2026-03-06", book.Agreed)
+	}
+	first := b.plan(t).Plan
+	from, to := "2026-03-02 07:00", "2026-03-04 15:30"
+	a, err := b.TryPlan(bg, ask.PlanQuestion{Seed: 1, Moves: 3000, NoBound: true, Down: []book.DownTime{{Machine: "Six Sisters", From: from, To: to}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	down, err := time.Parse("2006-01-02 15:04", to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range a.Plan.Lots {
+		if l.Machine == "Six Sisters" && l.SetupFrom.Before(down) {
+			t.Errorf("%s is sewn on the machine that is down, from %v", l.Name, l.SetupFrom)
+		}
+	}
+	if len(a.Moved) == 0 || a.Plan.Done.Before(a.Before.Done) {
+		t.Errorf("a machine less for three days moved %d lines and ends %v, before %v", len(a.Moved), a.Plan.Done, a.Before.Done)
+	}
+	for _, m := range a.Moved {
+		if m.Why == "" {
+			t.Errorf("%s moved and nobody knows why", m.Name)
+		}
+	}
+	rush := b.order(t, "harbour-jacket-back.dst", 12, "2026-03-03", book.Requested)
+	priority := 50.0
+	a, err = b.TryPlan(bg, ask.PlanQuestion{Seed: 1, Moves: 3000, NoBound: true, Rush: []ask.Rush{{Order: rush.ID, Priority: &priority}}, Operators: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for _, e := range a.Plan.Ends {
+		found = found || e.OrderID == rush.ID
+	}
+	if !found {
+		t.Error("the rush order is not in the plan that was tried")
+	}
+	last, err := b.LastPlan(bg)
+	if err != nil || last.Version != first.Version || len(last.Lots) != len(first.Lots) {
+		t.Errorf("trying kept a plan: %v", err)
+	}
+	if o, err := b.Order(bg, rush.ID); err != nil || o.State != book.Requested {
+		t.Errorf("trying changed the order: %+v, %v", o, err)
+	}
+	if _, err := b.MakePlan(bg, ask.PlanQuestion{Operators: 1}, ""); shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("a what-if was kept as the plan: %v", err)
+	}
+	if _, err := b.TryPlan(bg, ask.PlanQuestion{Operators: -2}); err == nil || !strings.Contains(err.Error(), "nobody is left") {
+		t.Errorf("two operators fewer of two: %v", err)
+	}
+}
+
+func TestAMoveByHandCostsWhatThePlanSays(t *testing.T) {
+	b := fresh(t)
+	var orders []*book.Order
+	for i, f := range []string{"ostrel-light.dst", "saltmere-oars.dst", "chowder-patch.dst"} {
+		orders = append(orders, b.order(t, f, 120+30*i, "2026-03-04", book.Agreed))
+	}
+	if _, err := b.MoveCost(bg, orders[0].ID, 1, "", b.m["Gannet"], -1); shop.CodeOf(err) != shop.NotFound {
+		t.Errorf("a move without a plan: %v", err)
+	}
+	p := b.plan(t).Plan
+	l := p.Lots[0]
+	same, err := b.MoveCost(bg, l.OrderID, l.Line, l.MachineID, l.MachineID, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(same.Lines) != 0 || same.LateHours != 0 {
+		t.Errorf("a lot put where it is costs %+v", same)
+	}
+	slow, err := b.MoveCost(bg, l.OrderID, l.Line, l.MachineID, b.m["Skipper"], -1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Hold it there: the plan then has it on that machine, and the plan made for the same
+	// moment is no better than the move, which is one of the plans it may choose.
+	if _, err := b.HoldLine(bg, l.OrderID, l.Line, b.m["Skipper"], time.Time{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	after := b.plan(t)
+	for _, k := range after.Plan.Lots {
+		if k.OrderID == l.OrderID && (k.MachineID != b.m["Skipper"] || !k.Held) {
+			t.Errorf("held on Skipper, planned on %s", k.Machine)
+		}
+	}
+	if after.Plan.LateHours > slow.After.LateHours+.01 {
+		t.Errorf("the plan with the hold is %v hours late, the move alone %v", after.Plan.LateHours, slow.After.LateHours)
+	}
+	why := ""
+	for _, m := range after.Moved {
+		if strings.HasPrefix(m.Name, l.Name+" ") {
+			why = m.Why
+		}
+	}
+	if !strings.Contains(why, "pinned by hand") {
+		t.Errorf("why it moved: %q", why)
+	}
+}

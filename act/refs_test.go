@@ -1,0 +1,167 @@
+package act_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/shop"
+)
+
+const namedShift = `
+name = "by name"
+[shift]
+hours = 2
+[[machine]]
+name = "the left one"   # where it stands
+sheet = "Bay 1"
+[[operator]]
+name = "Ada"
+[[job]]
+design = "gull-cap.dst"
+`
+
+const namedHours = `
+[[shift]]
+from = "08:00"
+to = "16:00"
+operators = 1
+[[down]]
+machine = "Bay 1"
+from = "2026-03-05"
+to = "2026-03-06"
+[[machine]]
+name = "Bay 1"
+heads = 3
+`
+
+// pieces is what a shift yields, by the same draws.
+func pieces(t *testing.T, s *act.Shop, toml string) float64 {
+	t.Helper()
+	r, err := act.Answer(t.Context(), s, ask.Shift, ask.ShiftQuestion{TOML: []byte(toml), Simulation: ask.Simulation{Seed: 7},
+		Precision: .02})
+	must(t, err)
+	return r.Good.Mean
+}
+
+// rename gives a machine another name.
+func rename(t *testing.T, s *act.Shop, m *shop.Machine, name string) {
+	t.Helper()
+	now, err := s.Machine(t.Context(), m.ID)
+	must(t, err)
+	sheet := now.Sheet.Clone()
+	sheet.Name = name
+	_, err = s.ChangeSheet(t.Context(), m.ID, now.Version, string(sheet.TOML()), "", "")
+	must(t, err)
+}
+
+func TestAKeptShiftMeansTheMachineItWasMadeFor(t *testing.T) {
+	s, _ := newShop(t)
+	ctx := t.Context()
+	add(t, s, "gull-cap.dst")
+	bay, err := s.AddMachineOfClass(ctx, "compact-8", "Bay 1", "")
+	must(t, err)
+	kept, err := s.SaveSetup(ctx, shop.Setup{Kind: shop.FloorSetup, Name: "Early", TOML: namedShift})
+	must(t, err)
+	for _, want := range []string{`sheet = "` + bay.ID + `"`, "# where it stands", `name = "gull-cap"`} {
+		if !strings.Contains(kept.TOML, want) {
+			t.Errorf("the kept shift has no %q:\n%s", want, kept.TOML)
+		}
+	}
+	was := pieces(t, s, kept.TOML)
+
+	other, err := s.AddMachineOfClass(ctx, "single-15-light", "Bay 1", "")
+	must(t, err)
+	if is := pieces(t, s, kept.TOML); is != was {
+		t.Errorf("with a second machine of the name the shift yields %v pieces, %v before", is, was)
+	}
+	_, err = s.SaveSetup(ctx, shop.Setup{Kind: shop.FloorSetup, Name: "Late", TOML: namedShift})
+	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), bay.ID) || !strings.Contains(err.Error(), other.ID) {
+		t.Errorf("a name that two machines have was kept: %v", err)
+	}
+
+	rename(t, s, bay, "Bay 9")
+	if is := pieces(t, s, kept.TOML); is != was {
+		t.Errorf("renamed, the shift yields %v pieces, %v before", is, was)
+	}
+	must(t, s.RemoveMachine(ctx, bay.ID))
+	_, err = act.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{TOML: []byte(kept.TOML)})
+	if err == nil || !strings.Contains(err.Error(), "Bay 9 was taken off the list") {
+		t.Errorf("a shift with a machine taken off the list: %v", err)
+	}
+}
+
+func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
+	s, store := newShop(t)
+	ctx := t.Context()
+	bay, err := s.AddMachineOfClass(ctx, "compact-8", "Bay 1", "")
+	must(t, err)
+	_, err = s.SaveWorkshop(ctx, "hours", namedHours)
+	must(t, err)
+	raw, err := store.Setup(ctx, shop.WorkshopID)
+	must(t, err)
+	if n := strings.Count(raw.TOML, bay.ID); n != 2 || strings.Contains(raw.TOML, "Bay 1") {
+		t.Fatalf("the kept hours name the machine by its ID %d times:\n%s", n, raw.TOML)
+	}
+	shown := func() string {
+		kept, err := s.Setup(ctx, shop.WorkshopID)
+		must(t, err)
+		return kept.TOML
+	}
+	if shown() != namedHours {
+		t.Errorf("the hours are shown as\n%s", shown())
+	}
+	rename(t, s, bay, "Bay 9")
+	if want := strings.ReplaceAll(namedHours, "Bay 1", "Bay 9"); shown() != want {
+		t.Errorf("after the machine's new name the hours are shown as\n%s", shown())
+	}
+	w, _, err := s.Workshop(ctx)
+	must(t, err)
+	if w.Machine[0].ID != bay.ID || w.Machine[0].Name != "Bay 9" || w.Down[0].ID != bay.ID {
+		t.Errorf("the workshop has %+v and %+v", w.Machine[0], w.Down[0])
+	}
+	open := w.Calendar(bay.ID).Windows(time.Date(2026, 3, 5, 0, 0, 0, 0, time.UTC), 2)
+	if len(open) == 0 || open[0].From < 86400 {
+		t.Errorf("the machine is open on the day it is down: %v", open)
+	}
+	must(t, s.RemoveMachine(ctx, bay.ID))
+	if !strings.Contains(shown(), `"Bay 9"`) {
+		t.Errorf("a machine taken off the list is not shown by its name:\n%s", shown())
+	}
+	if _, err := s.SaveWorkshop(ctx, "hours", raw.TOML); err == nil || !strings.Contains(err.Error(), "machine[1].name") ||
+		!strings.Contains(err.Error(), "Bay 9 was taken off the list") {
+		t.Errorf("hours for a machine taken off the list: %v", err)
+	}
+}
+
+func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
+	s, store := newShop(t)
+	ctx := t.Context()
+	d := add(t, s, "gull-cap.dst")
+	bay, err := s.AddMachineOfClass(ctx, "compact-8", "Bay 1", "")
+	must(t, err)
+	for _, old := range []shop.Setup{
+		{ID: "shift", Kind: shop.FloorSetup, Name: "Early", TOML: namedShift, Version: 1},
+		{ID: "gone", Kind: shop.FloorSetup, Name: "Gone", TOML: strings.Replace(namedShift, `"Bay 1"`, `"Bay 2"`, 1), Version: 1},
+		{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: "hours", TOML: namedHours, Version: 1},
+	} {
+		must(t, store.SaveSetup(ctx, &old))
+	}
+	must(t, s.Migrate(ctx))
+	for id, want := range map[string]string{"shift": bay.ID, "gone": "Bay 2", shop.WorkshopID: bay.ID} {
+		kept, err := store.Setup(ctx, id)
+		must(t, err)
+		if !strings.Contains(kept.TOML, `"`+want+`"`) || kept.Version != 2 {
+			t.Errorf("%s was migrated to version %d:\n%s", id, kept.Version, kept.TOML)
+		}
+		if id == "shift" && !strings.Contains(kept.TOML, d.ID) {
+			t.Errorf("its design is still named:\n%s", kept.TOML)
+		}
+	}
+	must(t, s.Migrate(ctx))
+	if kept, err := store.Setup(ctx, "shift"); err != nil || kept.Version != 2 {
+		t.Errorf("it was migrated again: %v %v", kept, err)
+	}
+}

@@ -1,0 +1,74 @@
+package act
+
+import (
+	"context"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/floor"
+	"needlepace/internal/tomlfile"
+	"needlepace/machine"
+	"needlepace/shop"
+	"needlepace/stitch"
+)
+
+// sources is where a setup gets what it names: the shop's designs by ID, file
+// or name, its machines by ID or name, and the built-in classes.
+func (s *Shop) sources(ctx context.Context) floor.Sources {
+	return floor.Sources{
+		Design: func(name string) (*stitch.Design, error) {
+			d, err := s.FindDesign(ctx, name)
+			if err != nil {
+				return nil, err
+			}
+			design, err := s.Stitches(ctx, d.ID)
+			if err != nil {
+				return nil, err
+			}
+			return book.WithThreads(design, d.Threads), nil
+		},
+		Sheet: func(name string) (*machine.Sheet, error) {
+			if c, ok := machine.Class(name); ok {
+				return c, nil
+			}
+			m, err := s.FindMachine(ctx, name)
+			if err != nil {
+				return nil, err
+			}
+			return m.Sheet, nil
+		},
+	}
+}
+
+// CheckSetup says what is wrong with a shift's or mix's TOML.
+func (s *Shop) CheckSetup(ctx context.Context, kind shop.SetupKind, toml string) error {
+	if len(toml) > tomlfile.MaxBytes {
+		return shop.Errorf(shop.TooLarge, "the setup has %d bytes", len(toml))
+	}
+	if kind == shop.MixSetup {
+		_, err := s.resolveMix(ctx, toml)
+		return err
+	}
+	return s.Check(ctx, &ask.ShiftQuestion{Name: "the shift", TOML: []byte(toml)})
+}
+
+// Check says what is wrong with a question, or with the setup that it is about.
+func (s *Shop) Check(ctx context.Context, q interface{ Check(floor.Sources) error }) error {
+	return q.Check(s.sources(ctx))
+}
+
+// Answer puts a question about a setup to the shop's own designs and machines,
+// as one of the few heavy computations at a time.
+func Answer[Q, A any](ctx context.Context, s *Shop, question func(context.Context, Q, floor.Sources) (A, error), q Q) (A, error) {
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		var none A
+		return none, err
+	}
+	defer free()
+	a, err := question(ctx, q, s.sources(ctx))
+	if err != nil && ctx.Err() != nil {
+		return a, shop.StoppedBy(ctx)
+	}
+	return a, err
+}

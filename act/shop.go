@@ -1,0 +1,99 @@
+package act
+
+import (
+	"time"
+
+	"needlepace/ask"
+	"needlepace/shop"
+	"needlepace/shop/accounts"
+	"needlepace/shop/designs"
+	"needlepace/shop/machines"
+	"needlepace/shop/orders"
+	"needlepace/shop/plans"
+	"needlepace/shop/settings"
+	"needlepace/shop/setups"
+	"needlepace/shop/timings"
+	"needlepace/stitchfile"
+)
+
+// Options is what a shop needs from outside.
+type Options struct {
+	Now   func() time.Time // the time of day; nil is time.Now
+	Build string           // names the program that computes; kept run times of another are dropped; "" keeps none
+	// HashMemory is what a password's hash costs, in kB of memory; 0 is 64 MB.
+	// Less is for tests.
+	HashMemory uint32
+	// Limits on files taken in. The zero value is DefaultLimits.
+	Limits stitchfile.Limits
+}
+
+// DefaultLimits are the limits on files taken in: 32 MB is a design of ten
+// million stitches, and a zip may hold a whole archive of designs.
+var DefaultLimits = stitchfile.Limits{FileBytes: 32 << 20, TotalBytes: 128 << 20, Entries: 5000}
+
+// The things of a shop, under names that do not stand in the way of their verbs.
+type (
+	designThings  = designs.Designs
+	machineThings = machines.Machines
+	timingThings  = timings.Timings
+	accountThings = accounts.Accounts
+	settingThings = settings.Settings
+	setupThings   = setups.Setups
+	orderThings   = orders.Orders
+	planThings    = plans.Plans
+)
+
+// Shop is a shop and what can be done with it. It may be used from many
+// goroutines.
+type Shop struct {
+	*designThings
+	*machineThings
+	*timingThings
+	*accountThings
+	*settingThings
+	*setupThings
+	*orderThings
+	*planThings
+	store   shop.Store
+	now     func() time.Time
+	build   string
+	results *resultCache
+	key     string     // of this process's results: the build, or random
+	slots   shop.Slots // heavy computations under way
+	memory  ask.Memory
+}
+
+// New makes a shop on a store. The caller closes the store.
+func New(store shop.Store, opt Options) *Shop {
+	if opt.Now == nil {
+		opt.Now = time.Now
+	}
+	if opt.Limits == (stitchfile.Limits{}) {
+		opt.Limits = DefaultLimits
+	}
+	key := opt.Build
+	if key == "" {
+		key = shop.NewID()
+	}
+	slots := shop.NewSlots()
+	files := designs.New(store, opt.Now, opt.Limits, slots, draw)
+	park := machines.New(store, opt.Now)
+	s := &Shop{
+		designThings:  files,
+		machineThings: park,
+		timingThings:  timings.New(store, opt.Now),
+		accountThings: accounts.New(store, opt.Now, opt.HashMemory, slots),
+		settingThings: settings.New(store),
+		planThings:    plans.New(store),
+		key:           key, store: store, now: opt.Now, build: opt.Build,
+		results: newResultCache(4096),
+		slots:   slots,
+	}
+	names := struct {
+		*machineThings
+		*designThings
+	}{park, files}
+	s.setupThings = setups.New(store, opt.Now, names, s.CheckSetup)
+	s.orderThings = orders.New(store, opt.Now, s.Zone)
+	return s
+}

@@ -1,0 +1,119 @@
+package orders
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"needlepace/book"
+	"needlepace/floor"
+	"needlepace/shop"
+)
+
+const (
+	mostLinesOfOrder = 200
+)
+
+// checkOrder checks an order against what it was (nil: new) and tidies it.
+func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
+	o.Customer, o.Note = strings.TrimSpace(o.Customer), strings.TrimSpace(o.Note)
+	if err := shop.CheckText("customer", o.Customer, 200, true); err != nil {
+		return err
+	}
+	if err := shop.CheckText("note", o.Note, 4000, false); err != nil {
+		return err
+	}
+	if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
+		return shop.Errorf(shop.Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
+	}
+	today, loc, err := s.today(ctx)
+	if err != nil {
+		return err
+	}
+	for _, d := range []struct{ what, day, before string }{
+		{"due day", o.Due, wasDay(was, func(o *book.Order) string { return o.Due })},
+		{"day the goods come", o.Goods, wasDay(was, func(o *book.Order) string { return o.Goods })},
+		{"promised day", o.Promised, wasDay(was, func(o *book.Order) string { return o.Promised })},
+	} {
+		if d.day == "" {
+			continue
+		}
+		if _, err := book.DayTime(d.day, loc); err != nil {
+			return shop.Errorf(shop.Invalid, "the %s: %w", d.what, err)
+		}
+		// Days that were kept may pass; new ones must lie ahead.
+		if d.day < today && d.day != d.before && d.what != "day the goods come" {
+			return shop.Errorf(shop.Invalid, "the %s %s has passed: today is %s", d.what, d.day, today)
+		}
+	}
+	if o.Due != "" && o.Goods > o.Due {
+		return shop.Errorf(shop.Invalid, "the goods come on %s, after the due day %s", o.Goods, o.Due)
+	}
+	switch n := len(o.Lines); {
+	case n == 0:
+		return shop.Errorf(shop.Invalid, "the order has no design: give at least one with a quantity")
+	case n > mostLinesOfOrder:
+		return shop.Errorf(shop.Invalid, "the order has %d lines; at most %d are kept", n, mostLinesOfOrder)
+	}
+	for i := range o.Lines {
+		if err := s.checkLine(ctx, o, &o.Lines[i], was); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func wasDay(was *book.Order, of func(*book.Order) string) string {
+	if was == nil {
+		return ""
+	}
+	return of(was)
+}
+
+func (s *Orders) checkLine(ctx context.Context, o *book.Order, l *book.OrderLine, was *book.Order) error {
+	at := fmt.Sprintf("line %d", l.Line)
+	switch {
+	case l.Quantity < 1:
+		return shop.Errorf(shop.Invalid, "%s: the quantity is %d; give 1 or more pieces", at, l.Quantity)
+	case l.Quantity > floor.MaxQuantity:
+		return shop.Errorf(shop.Invalid, "%s: the quantity is %d; at most %d can be planned", at, l.Quantity, floor.MaxQuantity)
+	case l.MostMachines < 0:
+		return shop.Errorf(shop.Invalid, "%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at, l.MostMachines)
+	}
+	for _, c := range []struct {
+		what, text string
+		most       int
+	}{{"placement", l.Placement, 200}, {"garment", l.Garment, 200}} {
+		if err := shop.CheckText(c.what, c.text, c.most, false); err != nil {
+			return shop.Errorf(shop.Invalid, "%s: %w", at, err)
+		}
+	}
+	if len(l.Threads) > 200 {
+		return shop.Errorf(shop.Invalid, "%s: %d thread colours; at most 200 are kept", at, len(l.Threads))
+	}
+	l.Threads = append([]string{}, l.Threads...)
+	for i, t := range l.Threads {
+		l.Threads[i] = strings.TrimSpace(t)
+		if err := shop.CheckText("thread colour", t, 200, false); err != nil {
+			return shop.Errorf(shop.Invalid, "%s: %w", at, err)
+		}
+	}
+	if err := l.Floor().Clock(0).Validate(); err != nil {
+		return shop.Errorf(shop.Invalid, "%s: %w", at, err)
+	}
+	if l.Holds == nil {
+		l.Holds = []book.Hold{}
+	}
+	d, err := s.store.Design(ctx, l.DesignID)
+	if shop.CodeOf(err) == shop.NotFound {
+		return shop.Errorf(shop.NotFound, "%s: there is no design %q in the shop; add its file first", at, l.DesignID)
+	}
+	if err != nil {
+		return err
+	}
+	kept := was != nil && was.Line(l.Line) != nil && was.Line(l.Line).DesignID == l.DesignID
+	if d.Removed && !kept {
+		return shop.Errorf(shop.Invalid, "%s: the design %q was taken off the list of designs; put it back first", at, d.Name)
+	}
+	return nil
+}

@@ -1,0 +1,60 @@
+package orders
+
+import (
+	"fmt"
+	"strings"
+
+	"needlepace/book"
+)
+
+// differences says what was changed, for the history.
+func differences(a, b *book.Order) string {
+	var out []string
+	say := func(what string, was, is any) {
+		if w, i := fmt.Sprint(was), fmt.Sprint(is); w != i {
+			out = append(out, fmt.Sprintf("%s %s (was %s)", what, quoteEmpty(i), quoteEmpty(w)))
+		}
+	}
+	say("customer", a.Customer, b.Customer)
+	say("due", orNone(a.Due), orNone(b.Due))
+	say("goods come", orNone(a.Goods), orNone(b.Goods))
+	say("promised", orNone(a.Promised), orNone(b.Promised))
+	say("priority", a.Weight, b.Weight)
+	if a.Note != b.Note {
+		out = append(out, "note changed")
+	}
+	for i := range b.Lines {
+		l := &b.Lines[i]
+		k := a.Line(l.Line)
+		at := fmt.Sprintf("line %d: ", l.Line)
+		if k == nil {
+			out = append(out, fmt.Sprintf("%s%d pieces added", at, l.Quantity))
+			continue
+		}
+		say(at+"pieces", k.Quantity, l.Quantity)
+		say(at+"placement", k.Placement, l.Placement)
+		say(at+"garment", k.Garment, l.Garment)
+		say(at+"threads", strings.Join(k.Threads, ", "), strings.Join(l.Threads, ", "))
+		say(at+"most machines", k.MostMachines, l.MostMachines)
+		say(at+"digitizing fee", k.Digitize, l.Digitize)
+		if k.LineGoods != l.LineGoods {
+			out = append(out, at+"what the goods ask of the machine")
+		}
+		if k.DesignID != l.DesignID {
+			out = append(out, fmt.Sprintf("%sdesign %s (was %s)", at, l.DesignID, k.DesignID))
+		}
+	}
+	for _, k := range a.Lines {
+		if b.Line(k.Line) == nil {
+			out = append(out, fmt.Sprintf("line %d taken out (%d pieces)", k.Line, k.Quantity))
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+func quoteEmpty(s string) string {
+	if s == "" {
+		return "none"
+	}
+	return s
+}

@@ -1,0 +1,320 @@
+package orders
+
+import (
+	"context"
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+// Most is how many orders are ever listed at once.
+const Most = 100_000
+
+// Orders keeps orders, their history and what the floor reported of them.
+type Orders struct {
+	store    orderStore
+	now      func() time.Time
+	zone     func(context.Context) (*time.Location, error) // of the shop's days
+	reported reportLog
+}
+
+// orderStore is what orders need of a store: a line knows its design.
+type orderStore interface {
+	shop.OrderStore
+	Design(ctx context.Context, id string) (*shop.Design, error)
+}
+
+// New keeps orders in a store. zone is the time zone of the shop's days.
+func New(store orderStore, now func() time.Time, zone func(context.Context) (*time.Location, error)) *Orders {
+	return &Orders{store: store, now: now, zone: zone}
+}
+
+// AddOrder keeps a new order. Its ID, number, version and made pieces are the
+// shop's to give; a State may be Requested (the default) or Agreed.
+func (s *Orders) AddOrder(ctx context.Context, o book.Order, by string) (*book.Order, error) {
+	if o.State == "" {
+		o.State = book.Requested
+	}
+	if o.State != book.Requested && o.State != book.Agreed {
+		return nil, shop.Errorf(shop.Invalid, "a new order is %s or %s, not %q", book.Requested, book.Agreed, o.State)
+	}
+	now := s.now().UTC()
+	o.ID, o.Version, o.Made, o.Changed = shop.NewID(), 1, now, now
+	o.Lines = slices.Clone(o.Lines)
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		l.Line, l.Good, l.Spoilt, l.Holds = i+1, 0, 0, []book.Hold{}
+	}
+	if err := s.checkOrder(ctx, &o, nil); err != nil {
+		return nil, err
+	}
+	c := book.Change{OrderID: o.ID, Version: 1, At: now, By: by,
+		What: fmt.Sprintf("taken in as %s: %d pieces, due %s", o.State, o.Pieces(), orNone(o.Due))}
+	if err := s.store.AddOrder(ctx, &o, c); err != nil {
+		return nil, err
+	}
+	return s.store.Order(ctx, o.ID)
+}
+
+// today is the day it is in the shop.
+func (s *Orders) today(ctx context.Context) (day string, loc *time.Location, err error) {
+	if loc, err = s.zone(ctx); err != nil {
+		return "", nil, err
+	}
+	return book.Day(s.now().In(loc)), loc, nil
+}
+
+func orNone(day string) string {
+	if day == "" {
+		return "no day"
+	}
+	return day
+}
+
+// Orders is a page of the list of orders, and how many there are in all.
+func (s *Orders) Orders(ctx context.Context, q shop.OrderQuery) ([]*book.Order, int, error) {
+	if !slices.Contains([]string{"", "due", "number", "customer"}, q.Sort) {
+		return nil, 0, shop.Errorf(shop.Invalid, "sort is %q; it must be due, number or customer", q.Sort)
+	}
+	if q.Limit == 0 {
+		q.Limit = 50
+	}
+	if q.Limit < 1 || q.Limit > 5000 || q.Offset < 0 {
+		return nil, 0, shop.Errorf(shop.Invalid, "limit must lie between 1 and 5000, offset must not be negative")
+	}
+	for _, st := range q.States {
+		if !slices.Contains(book.OrderStates, st) {
+			return nil, 0, shop.Errorf(shop.Invalid, "there is no state %q; the states are %s", st, stateList())
+		}
+	}
+	if err := shop.CheckText("search", q.Search, 200, false); err != nil {
+		return nil, 0, err
+	}
+	return s.store.Orders(ctx, q)
+}
+
+func stateList() string {
+	var out []string
+	for _, st := range book.OrderStates {
+		out = append(out, string(st))
+	}
+	return strings.Join(out, ", ")
+}
+
+// Order finds an order by its ID or its number.
+func (s *Orders) Order(ctx context.Context, ref string) (*book.Order, error) {
+	if n, err := strconv.Atoi(ref); err == nil && len(ref) < 12 {
+		o, err := s.store.OrderNumbered(ctx, n)
+		if shop.CodeOf(err) == shop.NotFound {
+			return nil, shop.Errorf(shop.NotFound, "there is no order %d", n)
+		}
+		return o, err
+	}
+	o, err := s.store.Order(ctx, ref)
+	if shop.CodeOf(err) == shop.NotFound {
+		return nil, shop.Errorf(shop.NotFound, "there is no order %q", ref)
+	}
+	return o, err
+}
+
+// pricedChange is how earlier versions kept a quote in the history: with its
+// sum, which operators are not to read.
+var pricedChange = regexp.MustCompile(`^(quote \S+): .* without tax(, day to promise .*)$`)
+
+func unpriced(what string) string { return pricedChange.ReplaceAllString(what, "$1$2") }
+
+// OrderHistory is all that was done to an order, oldest first. It tells no
+// prices: those stand in the quotes.
+func (s *Orders) OrderHistory(ctx context.Context, id string) ([]book.Change, error) {
+	all, err := s.store.OrderHistory(ctx, id)
+	for i := range all {
+		all[i].What = unpriced(all[i].What)
+	}
+	return all, err
+}
+
+// ChangeOrder changes what an order asks for. o.Version is the version it was
+// made from: where the order has another by now it is a Conflict. State, holds
+// and made pieces are changed by other verbs and stay as they are. Lines are
+// known by their number; one with number 0 is new.
+func (s *Orders) ChangeOrder(ctx context.Context, o book.Order, by string) (*book.Order, error) {
+	was, err := s.store.Order(ctx, o.ID)
+	if err != nil {
+		return nil, err
+	}
+	if was.Version != o.Version {
+		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do it again", was.Number, was.Version, o.Version)
+	}
+	if !was.State.Open() {
+		return nil, shop.Errorf(shop.Invalid, "order %d is %s: take it back first", was.Number, was.State)
+	}
+	o.Number, o.State, o.Made = was.Number, was.State, was.Made
+	o.Lines = slices.Clone(o.Lines)
+	high := 0
+	for _, l := range was.Lines {
+		high = max(high, l.Line)
+	}
+	seen := map[int]bool{}
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		if l.Line == 0 {
+			high++
+			l.Line = high
+			l.Holds, l.Good, l.Spoilt = []book.Hold{}, 0, 0
+		}
+		if seen[l.Line] {
+			return nil, shop.Errorf(shop.Invalid, "line %d is there twice", l.Line)
+		}
+		seen[l.Line] = true
+		if k := was.Line(l.Line); k != nil {
+			l.Holds, l.Good, l.Spoilt = k.Holds, k.Good, k.Spoilt
+			if l.Quantity > 0 && l.Quantity < k.Good {
+				return nil, shop.Errorf(shop.Invalid, "line %d: the quantity is %d, but %d pieces are sewn already", l.Line, l.Quantity, k.Good)
+			}
+			if l.DesignID != k.DesignID && k.Good+k.Spoilt > 0 {
+				return nil, shop.Errorf(shop.Invalid, "line %d: %d pieces are sewn already with its design; add another line for the other design", l.Line, k.Good+k.Spoilt)
+			}
+		}
+	}
+	for _, k := range was.Lines {
+		if !seen[k.Line] && k.Good+k.Spoilt > 0 {
+			return nil, shop.Errorf(shop.Invalid, "line %d has %d sewn pieces and cannot be taken out; change its quantity instead", k.Line, k.Good+k.Spoilt)
+		}
+	}
+	if err := s.checkOrder(ctx, &o, was); err != nil {
+		return nil, err
+	}
+	what := differences(was, &o)
+	if what == "" {
+		return was, nil
+	}
+	return s.KeepOrder(ctx, &o, by, what)
+}
+
+// KeepOrder writes an order that was changed in place, under the next version.
+func (s *Orders) KeepOrder(ctx context.Context, o *book.Order, by, what string) (*book.Order, error) {
+	o.Version++
+	o.Changed = s.now().UTC()
+	c := book.Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
+	if err := s.store.ChangeOrder(ctx, o, c); err != nil {
+		return nil, err
+	}
+	return s.store.Order(ctx, o.ID)
+}
+
+// MoveOrder takes an order to another state. note is why, and may be empty.
+// version is the version the caller saw; 0: whatever it is.
+func (s *Orders) MoveOrder(ctx context.Context, id string, version int, to book.OrderState, note, by string) (*book.Order, error) {
+	o, err := s.orderAt(ctx, id, version)
+	if err != nil {
+		return nil, err
+	}
+	if o.State == to {
+		return o, nil
+	}
+	if !slices.Contains(o.State.Next(), to) {
+		var may []string
+		for _, st := range o.State.Next() {
+			may = append(may, string(st))
+		}
+		return nil, shop.Errorf(shop.Invalid, "order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to, strings.Join(may, ", "))
+	}
+	if to == book.Delivered && o.Left() > 0 {
+		return nil, shop.Errorf(shop.Invalid, "order %d has %d pieces still to sew; record them, or change the quantity", o.Number, o.Left())
+	}
+	if err := shop.CheckText("note", note, 1000, false); err != nil {
+		return nil, err
+	}
+	what := fmt.Sprintf("%s (was %s)", to, o.State)
+	if note = strings.TrimSpace(note); note != "" {
+		what += ": " + note
+	}
+	if to == book.Withdrawn || to == book.Requested || to == book.Sewn { // off the machines
+		for i := range o.Lines {
+			o.Lines[i].Holds = []book.Hold{}
+		}
+	}
+	o.State = to
+	return s.KeepOrder(ctx, o, by, what)
+}
+
+// orderAt finds an order and checks that it is still at the version seen.
+func (s *Orders) orderAt(ctx context.Context, id string, version int) (*book.Order, error) {
+	o, err := s.store.Order(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if version != 0 && o.Version != version {
+		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do it again", o.Number, o.Version, version)
+	}
+	return o, nil
+}
+
+// PromiseOrder notes the day the customer was told.
+func (s *Orders) PromiseOrder(ctx context.Context, id, day, by string) (*book.Order, error) {
+	o, err := s.orderAt(ctx, id, 0)
+	if err != nil {
+		return nil, err
+	}
+	o.Promised = day
+	return s.ChangeOrder(ctx, *o, by)
+}
+
+// Workable finds a line that the floor may work on.
+func (s *Orders) Workable(ctx context.Context, id string, line int) (*book.Order, *book.OrderLine, error) {
+	o, err := s.store.Order(ctx, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	l := o.Line(line)
+	switch {
+	case l == nil:
+		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, line)
+	case !o.State.Planned() && o.State != book.Sewn:
+		return nil, nil, shop.Errorf(shop.Invalid, "order %d is %s: it must be %s before it is sewn", o.Number, o.State, book.Agreed)
+	}
+	return o, l, nil
+}
+
+// SewingOn names the line that is on a machine now, "" for none.
+func (s *Orders) SewingOn(ctx context.Context, machineID string) (string, error) {
+	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Sewing}, Limit: Most})
+	if err != nil {
+		return "", err
+	}
+	for _, o := range all {
+		for i := range o.Lines {
+			for _, h := range o.Lines[i].Holds {
+				if h.Running && h.MachineID == machineID {
+					return book.LineName(o, o.Lines[i].Line), nil
+				}
+			}
+		}
+	}
+	return "", nil
+}
+
+// ReleaseLine lets the plan place a line freely; a line on a machine is taken
+// off it.
+func (s *Orders) ReleaseLine(ctx context.Context, id string, line int, by string) (*book.Order, error) {
+	o, l, err := s.Workable(ctx, id, line)
+	if err != nil {
+		return nil, err
+	}
+	if len(l.Holds) == 0 {
+		return o, nil
+	}
+	l.Holds = []book.Hold{}
+	return s.KeepOrder(ctx, o, by, fmt.Sprintf("line %d released", line))
+}
+
+// Reports is what the floor reported of an order ("" for all), oldest first.
+func (s *Orders) Reports(ctx context.Context, orderID string) ([]book.Report, error) {
+	return s.store.Reports(ctx, orderID)
+}

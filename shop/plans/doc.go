@@ -1,0 +1,2 @@
+// Package plans keeps plans and quotes as they were made.
+package plans

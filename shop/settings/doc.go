@@ -1,0 +1,2 @@
+// Package settings keeps how the shop wants to see things, and the picture on its papers.
+package settings

@@ -1,0 +1,57 @@
+package settings
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"needlepace/shop"
+)
+
+// Settings keeps how the shop wants to see things, and its logo.
+type Settings struct{ store shop.SetupStore }
+
+// New keeps settings in a store.
+func New(store shop.SetupStore) *Settings { return &Settings{store} }
+
+// Settings are how the shop wants to see things.
+func (s *Settings) Settings(ctx context.Context) (shop.Settings, error) {
+	set := shop.DefaultSettings
+	b, err := s.store.Setting(ctx, "settings")
+	if err != nil || b == nil {
+		return set, err
+	}
+	if err := json.Unmarshal(b, &set); err != nil {
+		return shop.DefaultSettings, shop.Errorf(shop.Storage, "the kept settings cannot be read: %w", err)
+	}
+	return set, nil
+}
+
+// SaveSettings checks and keeps the settings.
+func (s *Settings) SaveSettings(ctx context.Context, set shop.Settings) error {
+	set.ShopName = strings.TrimSpace(set.ShopName)
+	for _, c := range []struct {
+		what, value string
+		of          []string
+	}{
+		{"length", set.Length, []string{"mm", "inch"}},
+		{"hours", set.Hours, []string{"24", "12"}},
+		{"paper", set.Paper, []string{"A4", "Letter"}},
+	} {
+		if !slices.Contains(c.of, c.value) {
+			return shop.Errorf(shop.Invalid, "%s is %q; it must be %s", c.what, c.value, strings.Join(c.of, " or "))
+		}
+	}
+	if len(set.Currency) != 3 || strings.ToUpper(set.Currency) != set.Currency || strings.Trim(set.Currency, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") != "" {
+		return shop.Errorf(shop.Invalid, "the currency is %q; it must be three capital letters, e.g. EUR", set.Currency)
+	}
+	if err := shop.CheckText("shop name", set.ShopName, 200, false); err != nil {
+		return err
+	}
+	b, err := json.Marshal(set)
+	if err != nil {
+		return err
+	}
+	return s.store.SetSetting(ctx, "settings", b)
+}

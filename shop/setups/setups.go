@@ -1,0 +1,145 @@
+package setups
+
+import (
+	"context"
+	"time"
+
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+// Names finds what a setup names, by ID or by name. A name that nothing has is
+// NotFound, one that several have Invalid, with all of them named.
+type Names interface {
+	Machines(ctx context.Context) ([]*shop.Machine, error)
+	Machine(ctx context.Context, id string) (*shop.Machine, error) // also one taken off the list
+	FindMachine(ctx context.Context, ref string) (*shop.Machine, error)
+	FindDesign(ctx context.Context, ref string) (*shop.Design, error)
+}
+
+// Setups keeps shifts, mixes and the workshop.
+type Setups struct {
+	store shop.SetupStore
+	now   func() time.Time
+	names Names
+	// check says what is wrong with a shift or mix.
+	check func(ctx context.Context, kind shop.SetupKind, toml string) error
+}
+
+// New keeps set-ups in a store. names finds what they name, check says what is
+// wrong with a shift or mix.
+func New(store shop.SetupStore, now func() time.Time, names Names,
+	check func(ctx context.Context, kind shop.SetupKind, toml string) error) *Setups {
+	return &Setups{store: store, now: now, names: names, check: check}
+}
+
+// Setups lists the shop's shifts or mixes.
+func (s *Setups) Setups(ctx context.Context, kind shop.SetupKind) ([]*shop.Setup, error) {
+	if kind != shop.FloorSetup && kind != shop.MixSetup {
+		return nil, shop.Errorf(shop.Invalid, "kind is %q; it must be floor or mix", kind)
+	}
+	return s.store.Setups(ctx, kind)
+}
+
+// Setup finds a setup. The workshop's TOML calls machines by their names,
+// where a name is one machine's alone.
+func (s *Setups) Setup(ctx context.Context, id string) (*shop.Setup, error) {
+	kept, err := s.store.Setup(ctx, id)
+	if err == nil && kept.Kind == shop.PlanSetup {
+		kept.TOML, err = s.byName(ctx, kept.TOML)
+	}
+	return kept, err
+}
+
+// SaveSetup keeps a shift or mix under a name. An empty ID makes a new one;
+// else Version is the one it was made from. What is wrong in the TOML is told
+// and nothing kept.
+func (s *Setups) SaveSetup(ctx context.Context, in shop.Setup) (*shop.Setup, error) {
+	if err := shop.CheckText("name", in.Name, 200, true); err != nil {
+		return nil, err
+	}
+	if in.Kind != shop.FloorSetup && in.Kind != shop.MixSetup {
+		return nil, shop.Errorf(shop.Invalid, "kind is %q; it must be floor or mix", in.Kind)
+	}
+	if err := s.check(ctx, in.Kind, in.TOML); err != nil {
+		return nil, err
+	}
+	if in.ID == "" {
+		in.ID, in.Version = shop.NewID(), 0
+	} else if old, err := s.store.Setup(ctx, in.ID); err != nil {
+		return nil, err
+	} else if old.Kind != in.Kind {
+		return nil, shop.Errorf(shop.Invalid, "the kind of a setup cannot be changed")
+	}
+	var err error
+	if in.TOML, err = s.byID(ctx, in.Kind, in.TOML); err != nil {
+		return nil, err
+	}
+	in.Version++
+	in.Changed = s.now().UTC()
+	if err := s.store.SaveSetup(ctx, &in); err != nil {
+		return nil, err
+	}
+	return s.store.Setup(ctx, in.ID)
+}
+
+// DeleteSetup forgets a setup.
+func (s *Setups) DeleteSetup(ctx context.Context, id string) error {
+	return s.store.DeleteSetup(ctx, id)
+}
+
+// Workshop is the kept one. A shop that has none yet is planned with assumed
+// hours; given is then false.
+func (s *Setups) Workshop(ctx context.Context) (w *book.Workshop, given bool, err error) {
+	toml, name := book.AssumedHours, "the assumed hours"
+	kept, err := s.store.Setup(ctx, shop.WorkshopID)
+	switch {
+	case shop.CodeOf(err) == shop.NotFound:
+	case err != nil:
+		return nil, false, err
+	default:
+		toml, name, given = kept.TOML, kept.Name, true
+	}
+	w, err = book.ParseWorkshop(name, []byte(toml))
+	if err != nil {
+		return nil, given, shop.Errorf(shop.Storage, "the kept workshop cannot be read any more: %w", err)
+	}
+	return w, given, s.identify(ctx, w)
+}
+
+// SaveWorkshop checks and keeps a WORKSHOP.toml. Every machine it names must
+// be in the shop.
+func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string) (*book.Workshop, error) {
+	w, err := book.ParseWorkshop(name, []byte(toml))
+	if err != nil {
+		return nil, shop.AsInvalid(err)
+	}
+	if err := w.Identify(func(ref string) (string, string, error) {
+		m, err := s.names.FindMachine(ctx, ref)
+		if err != nil {
+			return "", "", err
+		}
+		return m.ID, m.Name, nil
+	}); err != nil {
+		return nil, shop.AsInvalid(err)
+	}
+	if toml, err = s.byID(ctx, shop.PlanSetup, toml); err != nil {
+		return nil, err
+	}
+	version := 1
+	if old, err := s.store.Setup(ctx, shop.WorkshopID); err == nil {
+		version = old.Version + 1
+	} else if shop.CodeOf(err) != shop.NotFound {
+		return nil, err
+	}
+	return w, s.store.SaveSetup(ctx, &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: name, TOML: toml, Version: version, Changed: s.now().UTC()})
+}
+
+// Zone is the shop's time zone.
+func (s *Setups) Zone(ctx context.Context) (*time.Location, error) {
+	w, _, err := s.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return w.Location(), nil
+}

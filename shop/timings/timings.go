@@ -1,0 +1,256 @@
+package timings
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"regexp"
+	"time"
+
+	"needlepace/shop"
+)
+
+// Timings keeps timed runs and runs being timed.
+type Timings struct {
+	store timingStore
+	now   func() time.Time
+}
+
+// New keeps runs and timings in a store.
+func New(store timingStore, now func() time.Time) *Timings {
+	return &Timings{store: store, now: now}
+}
+
+// timingStore is what timings need of a store: runs know their machine and design.
+type timingStore interface {
+	shop.RunStore
+	Machine(ctx context.Context, id string) (*shop.Machine, shop.SheetVersion, error)
+	Design(ctx context.Context, id string) (*shop.Design, error)
+}
+
+// Runs lists a machine's timed runs, oldest first.
+func (s *Timings) Runs(ctx context.Context, machineID string) ([]shop.Run, error) {
+	if _, _, err := s.store.Machine(ctx, machineID); err != nil {
+		return nil, err
+	}
+	return s.store.Runs(ctx, machineID)
+}
+
+const maxRunsAtOnce = 10_000
+
+// AddRuns checks and keeps what somebody saw on a machine, all or none.
+func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run) ([]shop.Run, error) {
+	if len(runs) == 0 {
+		return nil, shop.Errorf(shop.Invalid, "there are no runs")
+	}
+	if len(runs) > maxRunsAtOnce {
+		return nil, shop.Errorf(shop.TooLarge, "%d runs at once; at most %d", len(runs), maxRunsAtOnce)
+	}
+	if _, _, err := s.store.Machine(ctx, machineID); err != nil {
+		return nil, err
+	}
+	now := s.now().UTC()
+	for i := range runs {
+		r := &runs[i]
+		r.ID, r.MachineID, r.Added = shop.NewID(), machineID, now
+		if r.Date == "" {
+			r.Date = s.now().Format(time.DateOnly)
+		}
+		if err := s.checkRun(ctx, r); err != nil {
+			var e *shop.Error
+			if errors.As(err, &e) {
+				return nil, &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err}
+			}
+			return nil, err
+		}
+	}
+	return runs, s.store.AddRuns(ctx, runs)
+}
+
+func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
+	if _, err := time.Parse(time.DateOnly, r.Date); err != nil {
+		return shop.Errorf(shop.Invalid, "the date is %q; write it as 2026-03-04", r.Date)
+	}
+	if err := shop.CheckText("note", r.Note, 1000, false); err != nil {
+		return err
+	}
+	in := func(what string, v, lo, hi float64) error {
+		if !(v >= lo && v <= hi) { // a NaN fails too
+			return shop.Errorf(shop.Invalid, "%s is %v; it must lie between %v and %v", what, v, lo, hi)
+		}
+		return nil
+	}
+	if err := errors.Join(in("set_speed", r.SetSpeed, 10, 3000), in("error", r.Error, 0, 1e4), in("step", r.Step, 0, 3600)); err != nil {
+		return first(err)
+	}
+	if r.Shown != 0 {
+		if r.Seconds != 0 || r.DesignID != "" || r.Block != 0 {
+			return shop.Errorf(shop.Invalid, "a speed read off the display has no seconds, design or block; send two runs")
+		}
+		return first(errors.Join(in("shown_speed", r.Shown, 10, 3000), in("length_mm", r.LengthMM, 0.1, 30)))
+	}
+	if r.DesignID == "" {
+		return shop.Errorf(shop.Invalid, "the design is missing; a timed run needs one, a speed read off the display needs shown_speed")
+	}
+	if err := in("seconds", r.Seconds, 1, 7*86400); err != nil {
+		return err
+	}
+	d, err := s.store.Design(ctx, r.DesignID)
+	if err != nil {
+		return err
+	}
+	if r.Block < 0 || r.Block > d.ColourStops+1 {
+		return shop.Errorf(shop.Invalid, "block is %d; %s has %d colour blocks (0 is the whole run)", r.Block, d.Name, d.ColourStops+1)
+	}
+	return nil
+}
+
+// first is the first of joined errors.
+func first(err error) error {
+	if j, ok := err.(interface{ Unwrap() []error }); ok && len(j.Unwrap()) > 0 {
+		return j.Unwrap()[0]
+	}
+	return err
+}
+
+// DeleteRun forgets a run.
+func (s *Timings) DeleteRun(ctx context.Context, id string) error {
+	return s.store.DeleteRun(ctx, id)
+}
+
+var timingID = regexp.MustCompile(`^[A-Za-z0-9_-]{8,64}$`)
+
+const maxMarks = 1000
+
+// SaveTiming keeps a run being timed, as the page has it now.
+func (s *Timings) SaveTiming(ctx context.Context, t *shop.Timing) (*shop.Timing, error) {
+	if !timingID.MatchString(t.ID) {
+		return nil, shop.Errorf(shop.Invalid, "a timing's ID has 8 to 64 letters, digits, - and _")
+	}
+	if !(t.SetSpeed >= 10 && t.SetSpeed <= 3000) {
+		return nil, shop.Errorf(shop.Invalid, "set_speed is %v; it must lie between 10 and 3000 stitches/min", t.SetSpeed)
+	}
+	if t.Rev < 1 {
+		return nil, shop.Errorf(shop.Invalid, "rev is %d; it counts from 1 and rises with every change", t.Rev)
+	}
+	if t.Started.IsZero() || t.Started.Year() < 2000 || t.Started.Year() > 2200 {
+		return nil, shop.Errorf(shop.Invalid, "started is missing or absurd")
+	}
+	if err := shop.CheckText("note", t.Note, 1000, false); err != nil {
+		return nil, err
+	}
+	if err := checkMarks(t.Marks); err != nil {
+		return nil, err
+	}
+	t.Changed, t.Done = s.now().UTC(), false
+	if t.Marks == nil {
+		t.Marks = []shop.Mark{}
+	}
+	if err := s.store.SaveTiming(ctx, t); err != nil {
+		return nil, err
+	}
+	return s.store.Timing(ctx, t.ID)
+}
+
+func checkMarks(marks []shop.Mark) error {
+	if len(marks) > maxMarks {
+		return shop.Errorf(shop.TooLarge, "%d presses; at most %d", len(marks), maxMarks)
+	}
+	state := shop.MarkKind("")
+	for i, m := range marks {
+		ok := false
+		switch m.Kind {
+		case shop.MarkStart:
+			ok = state == ""
+		case shop.MarkStop:
+			ok = state == shop.MarkStart || state == shop.MarkRestart || state == shop.MarkStop
+		case shop.MarkRestart:
+			ok = state == shop.MarkStop
+		case shop.MarkEnd:
+			ok = state != "" && state != shop.MarkEnd
+		}
+		if !ok {
+			return shop.Errorf(shop.Invalid, "press %d is %q after %q; a run is start, then stop and restart at each colour stop, then end", i+1, m.Kind, state)
+		}
+		if m.AtMS < 0 || m.AtMS > 7*86400_000 || i > 0 && m.AtMS < marks[i-1].AtMS {
+			return shop.Errorf(shop.Invalid, "press %d is at %d ms; the presses must be in order of time, within a week", i+1, m.AtMS)
+		}
+		state = m.Kind
+	}
+	return nil
+}
+
+// Timing finds a timing.
+func (s *Timings) Timing(ctx context.Context, id string) (*shop.Timing, error) {
+	return s.store.Timing(ctx, id)
+}
+
+// Timings lists timings, newest first; open ones only where open is true.
+func (s *Timings) Timings(ctx context.Context, machineID string, open bool) ([]*shop.Timing, error) {
+	return s.store.Timings(ctx, machineID, open, 200)
+}
+
+// DeleteTiming forgets a timing; runs it became stay.
+func (s *Timings) DeleteTiming(ctx context.Context, id string) error {
+	return s.store.DeleteTiming(ctx, id)
+}
+
+// FinishTiming turns a timing into runs: the whole run from start to end, and
+// a run of each colour block that has both its restart and the stop after it.
+// The first block's start and the last one's end hold more than the block, so
+// they give no run of their own.
+func (s *Timings) FinishTiming(ctx context.Context, id string) ([]shop.Run, error) {
+	t, err := s.store.Timing(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	d, err := s.store.Design(ctx, t.DesignID)
+	if err != nil {
+		return nil, err
+	}
+	runs, err := runsOf(t, d)
+	if err != nil {
+		return nil, err
+	}
+	now := s.now().UTC()
+	for i := range runs {
+		runs[i].ID, runs[i].Added = shop.NewID(), now
+		if err := s.checkRun(ctx, &runs[i]); err != nil {
+			return nil, err
+		}
+	}
+	return runs, s.store.FinishTiming(ctx, id, runs, now)
+}
+
+func runsOf(t *shop.Timing, d *shop.Design) ([]shop.Run, error) {
+	if len(t.Marks) < 2 || t.Marks[len(t.Marks)-1].Kind != shop.MarkEnd {
+		return nil, shop.Errorf(shop.Invalid, "the run has no end yet: press once more when the machine stands at the end")
+	}
+	stops := 0
+	for _, m := range t.Marks {
+		if m.Kind == shop.MarkStop {
+			stops++
+		}
+	}
+	if stops != 0 && stops != d.ColourStops {
+		return nil, shop.Errorf(shop.Invalid, "the run has %d presses at colour stops, %s has %d colour stops: a press is missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
+	}
+	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: t.Started.Format(time.DateOnly), SetSpeed: t.SetSpeed, TimingID: t.ID, Note: t.Note}
+	whole := base
+	whole.Seconds = float64(t.Marks[len(t.Marks)-1].AtMS-t.Marks[0].AtMS) / 1000
+	runs := []shop.Run{whole}
+	block := 1
+	for i, m := range t.Marks {
+		if m.Kind == shop.MarkStop {
+			block++
+		}
+		if m.Kind == shop.MarkRestart && i+1 < len(t.Marks) && t.Marks[i+1].Kind == shop.MarkStop {
+			r := base
+			r.Block = block
+			if r.Seconds = float64(t.Marks[i+1].AtMS-m.AtMS) / 1000; r.Seconds >= 1 {
+				runs = append(runs, r)
+			}
+		}
+	}
+	return runs, nil
+}
