@@ -16,15 +16,6 @@ import (
 	"needlepace/stitch"
 )
 
-// stripParts are a run's parts as a strip shows them.
-func stripParts(p clock.Parts) []picture.Part {
-	return picture.SumParts([]picture.Part{
-		{Key: picture.AtSetSpeed, Seconds: p.AtSetSpeed}, {Key: picture.LongStitches, Seconds: p.LongStitches},
-		{Key: picture.Ramps, Seconds: p.Ramps}, {Key: picture.Trims, Seconds: p.Trims}, {Key: picture.ColourStops, Seconds: p.ColourStops},
-		{Key: picture.Travel, Seconds: p.Travel}, {Key: picture.Stops, Seconds: p.Stops}, {Key: picture.StartEnd, Seconds: p.StartEnd},
-	})
-}
-
 // drawing is a design as it looks sewn.
 func drawing(d *stitch.Design, trimAfter int, name string) picture.Picture {
 	segs := picture.Sewn(d, trimAfter)
@@ -127,7 +118,7 @@ func (s *Shop) RunSheetPaper(ctx context.Context, r *book.RunSheet, logo []byte)
 		Title: r.Customer + ": " + r.Design, Machine: r.Machine, Pieces: r.Quantity, Runs: r.Runs, Heads: r.Heads, LotSeconds: r.Total,
 		RunSeconds: r.RunSeconds, Low: r.Low, High: r.High, Level: clock.DefaultLevel, SetSpeed: float64(r.Speed), RatedSpeed: float64(r.Rated), SpeedNote: r.SpeedWhy,
 		Drawing:  drawing(r.Stitched, 3, r.Design),
-		Strip:    &picture.Strips{Rows: []picture.StripRow{{Parts: stripParts(r.Parts), Low: r.Low, High: r.High}}},
+		Strip:    &picture.Strips{Rows: []picture.StripRow{{Parts: picture.PartsOf(r.Parts), Low: r.Low, High: r.High}}},
 		Cautions: r.Cautions, Link: r.Page,
 	}
 	at := func(t time.Time) string { return t.In(loc).Format("Mon 2 January, 15:04") }

@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"strings"
+
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/thread"
@@ -80,16 +82,11 @@ type part struct {
 
 // partsOf are the parts of a run in the order of the strip.
 func partsOf(p *clock.Parts) []part {
-	return []part{
-		{"at_set_speed", words.Say("part.at-set-speed", nil), p.AtSetSpeed},
-		{"long_stitches", words.Say("part.long-stitches", nil), p.LongStitches},
-		{"ramps", words.Say("part.ramps", nil), p.Ramps},
-		{"trims", words.Say("part.trims", nil), p.Trims},
-		{"colour_stops", words.Say("part.colour-stops", nil), p.ColourStops},
-		{"travel", words.Say("part.travel", nil), p.Travel},
-		{"stops", words.Say("part.stops", nil), p.Stops},
-		{"start_end", words.Say("part.start-end", nil), p.StartEnd},
+	var out []part
+	for k, seconds := range p.Each() {
+		out = append(out, part{k.String(), words.Say("part."+strings.ReplaceAll(k.String(), "_", "-"), nil), seconds})
 	}
+	return out
 }
 
 // leftOutMost is the largest part that stitches ÷ rated speed leaves out.

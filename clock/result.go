@@ -1,9 +1,14 @@
 package clock
 
-import "needlepace/stitch"
+import (
+	"iter"
+
+	"needlepace/stitch"
+)
 
 // Parts is where the seconds go (MODEL section 5). They add up to the run
-// time.
+// time. A new part is a field here, a constant and a row of partTable below;
+// its look is a row in package picture, its name a line of words/en.toml.
 type Parts struct {
 	AtSetSpeed   float64 `json:"at_set_speed"`  // every revolution at the set speed
 	LongStitches float64 `json:"long_stitches"` // what the speed law adds: Σ (1/N_i − 1/N_set)
@@ -15,23 +20,70 @@ type Parts struct {
 	StartEnd     float64 `json:"start_end"`
 }
 
+// Part is one kind of the seconds of a run.
+type Part uint8
+
+// The parts of a run: what sewing takes, then what standing takes.
+const (
+	AtSetSpeed Part = iota
+	LongStitches
+	Ramps
+	Trims
+	ColourStops
+	Travel
+	Stops
+	StartEnd
+	NumParts int = iota // how many parts there are
+)
+
+var partTable = [NumParts]struct {
+	key string // in JSON and CSV; in words/en.toml with - for _
+	of  func(*Parts) *float64
+}{
+	{"at_set_speed", func(p *Parts) *float64 { return &p.AtSetSpeed }},
+	{"long_stitches", func(p *Parts) *float64 { return &p.LongStitches }},
+	{"ramps", func(p *Parts) *float64 { return &p.Ramps }},
+	{"trims", func(p *Parts) *float64 { return &p.Trims }},
+	{"colour_stops", func(p *Parts) *float64 { return &p.ColourStops }},
+	{"travel", func(p *Parts) *float64 { return &p.Travel }},
+	{"stops", func(p *Parts) *float64 { return &p.Stops }},
+	{"start_end", func(p *Parts) *float64 { return &p.StartEnd }},
+}
+
+// String is the part's key as in JSON: at_set_speed, long_stitches, …
+func (k Part) String() string {
+	if int(k) < NumParts {
+		return partTable[k].key
+	}
+	return "unknown"
+}
+
+// Each goes through the parts and their seconds in the order of the constants.
+func (p Parts) Each() iter.Seq2[Part, float64] {
+	return func(yield func(Part, float64) bool) {
+		for k := range partTable {
+			if !yield(Part(k), *partTable[k].of(&p)) {
+				return
+			}
+		}
+	}
+}
+
 // Sum is the run time in seconds.
-func (p Parts) Sum() float64 {
-	return p.AtSetSpeed + p.LongStitches + p.Ramps + p.Trims + p.ColourStops + p.Travel + p.Stops + p.StartEnd
+func (p Parts) Sum() (s float64) {
+	for _, seconds := range p.Each() {
+		s += seconds
+	}
+	return s
 }
 
 // Sewing is the seconds in which the shaft turns to sew.
 func (p Parts) Sewing() float64 { return p.AtSetSpeed + p.LongStitches + p.Ramps }
 
 func (p *Parts) add(q Parts) {
-	p.AtSetSpeed += q.AtSetSpeed
-	p.LongStitches += q.LongStitches
-	p.Ramps += q.Ramps
-	p.Trims += q.Trims
-	p.ColourStops += q.ColourStops
-	p.Travel += q.Travel
-	p.Stops += q.Stops
-	p.StartEnd += q.StartEnd
+	for k, seconds := range q.Each() {
+		*partTable[k].of(p) += seconds
+	}
 }
 
 // LongBy splits Parts.LongStitches by the limit that bound, in seconds. Turn

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"needlepace/clock"
+	"needlepace/words"
 )
 
 // why says in words where the winner of a run gains on the next, and where it
@@ -17,14 +18,17 @@ func why(winner, other *clock.Result) string {
 		s    float64 // saved by the winner
 	}
 	a, b := winner.Parts, other.Parts
-	diffs := []diff{
-		{"its set speed", b.AtSetSpeed - a.AtSetSpeed},
-		{"long stitches", b.LongStitches - a.LongStitches},
-		{"ramps", b.Ramps - a.Ramps},
-		{"trims", b.Trims - a.Trims},
-		{"colour stops", b.ColourStops - a.ColourStops},
-		{"travel", b.Travel - a.Travel},
-		{"stops, start and end", b.Stops + b.StartEnd - a.Stops - a.StartEnd},
+	var diffs []diff
+	saved := map[clock.Part]float64{}
+	for k, seconds := range b.Each() {
+		saved[k] += seconds
+	}
+	for k, seconds := range a.Each() {
+		name := words.Say("part."+strings.ReplaceAll(k.String(), "_", "-"), nil).Text(nil)
+		if k == clock.AtSetSpeed {
+			name = "its set speed"
+		}
+		diffs = append(diffs, diff{name, saved[k] - seconds})
 	}
 	sort.SliceStable(diffs, func(i, j int) bool { return math.Abs(diffs[i].s) > math.Abs(diffs[j].s) })
 	var gains, losses []string

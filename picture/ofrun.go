@@ -12,18 +12,9 @@ import (
 // PartsOf is where the seconds of a run go, as the strip draws them.
 func PartsOf(p clock.Parts) []Part {
 	var out []Part
-	for _, q := range []Part{
-		{Key: AtSetSpeed, Seconds: p.AtSetSpeed},
-		{Key: LongStitches, Seconds: p.LongStitches},
-		{Key: Ramps, Seconds: p.Ramps},
-		{Key: Trims, Seconds: p.Trims},
-		{Key: ColourStops, Seconds: p.ColourStops},
-		{Key: Travel, Seconds: p.Travel},
-		{Key: Stops, Seconds: p.Stops},
-		{Key: StartEnd, Seconds: p.StartEnd},
-	} {
-		if q.Seconds > 0 {
-			out = append(out, q)
+	for k, seconds := range p.Each() {
+		if seconds > 0 {
+			out = append(out, Part{Key(k), seconds})
 		}
 	}
 	return out

@@ -94,11 +94,11 @@ func TestTextBarsOnACommonScaleAndAfterAMend(t *testing.T) {
 func TestEveryPartHasItsOwnGlyphHatchAndName(t *testing.T) {
 	glyph, ascii, hatches, names, keys := map[rune]bool{}, map[byte]bool{}, map[hatch]bool{}, map[string]bool{}, map[string]bool{}
 	for _, k := range Keys {
-		n := partNames[k]
-		if glyph[n.glyph] || ascii[n.ascii] || hatches[n.hatch] || names[n.name] || keys[n.key] {
+		n, name, key := partLooks[k], k.Name(), k.String()
+		if glyph[n.glyph] || ascii[n.ascii] || hatches[n.hatch] || names[name] || keys[key] {
 			t.Errorf("%v shares a sign with another part", k)
 		}
-		glyph[n.glyph], ascii[n.ascii], hatches[n.hatch], names[n.name], keys[n.key] = true, true, true, true, true
+		glyph[n.glyph], ascii[n.ascii], hatches[n.hatch], names[name], keys[key] = true, true, true, true, true
 	}
 }
 

@@ -275,7 +275,7 @@ func (t TextStrip) ShiftBar(spans []Span) string {
 		cell += n
 		g := strings.Repeat(t.useGlyph(p.Use), n)
 		if u := useNames[p.Use]; t.Colour && !u.empty {
-			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", ansi256[u.key], g)
+			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", partLooks[u.key].ansi, g)
 		}
 		b.WriteString(g)
 	}

@@ -17,18 +17,15 @@ type TextStrip struct {
 	ASCII  bool    // letters and signs instead of block characters
 }
 
-// ansi256 are the nearest of the 256 terminal colours to the part colours.
-var ansi256 = [numParts]int{250, 26, 74, 166, 178, 227, 175, 245}
-
 // Glyph is the sign of a part.
 func (t TextStrip) Glyph(k Key) string {
 	if !k.ok() {
 		return "?"
 	}
 	if t.ASCII {
-		return string(partNames[k].ascii)
+		return string(partLooks[k].ascii)
 	}
-	return string(partNames[k].glyph)
+	return string(partLooks[k].glyph)
 }
 
 func (t TextStrip) width() int {
@@ -63,7 +60,7 @@ func (t TextStrip) Bar(parts []Part, saved float64) string {
 		cell += n
 		g := strings.Repeat(t.Glyph(p.Key), n)
 		if t.Colour && p.Key.ok() {
-			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", ansi256[p.Key], g)
+			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", partLooks[p.Key].ansi, g)
 		}
 		b.WriteString(g)
 	}
@@ -86,7 +83,7 @@ func (t TextStrip) Legend(parts []Part, seconds bool) string {
 	for _, p := range SumParts(parts) {
 		g := t.Glyph(p.Key)
 		if t.Colour {
-			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", ansi256[p.Key], g)
+			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", partLooks[p.Key].ansi, g)
 		}
 		s := g + " " + p.Key.Name()
 		if seconds {

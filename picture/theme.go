@@ -38,8 +38,13 @@ const (
 	numTones = partTone + Tone(numParts)
 )
 
-var toneNames = [numTones]string{"fixed", "ground", "cloth", "ink", "quiet", "hair", "accent", "warn", "band", "hatch", "speed", "heat",
-	"at-set-speed", "long-stitches", "ramps", "trims", "colour-stops", "travel", "stops", "start-end"}
+var toneNames = func() (all [numTones]string) {
+	copy(all[:], []string{"fixed", "ground", "cloth", "ink", "quiet", "hair", "accent", "warn", "band", "hatch", "speed", "heat"})
+	for _, k := range Keys {
+		all[k.Tone()] = k.dashed()
+	}
+	return all
+}()
 
 // Theme turns roles into colours.
 type Theme struct {
@@ -85,37 +90,29 @@ func (t *Theme) heat(level float64) RGB {
 	return mix(mid, end, 2*level-1)
 }
 
-func theme(name string, fast float64, colours ...string) Theme {
+// theme has the colours of the tones from Ground to Hatch; those of the parts
+// come from their looks.
+func theme(name string, fast float64, part func(Key) string, colours ...string) Theme {
 	t := Theme{Name: name, fast: fast}
 	for i, s := range colours {
-		tone := Tone(i + 1)
-		if tone >= Speed { // the scales have no colour of their own
-			tone += partTone - Speed
-		}
-		t.tones[tone] = hex(s)
+		t.tones[Ground+Tone(i)] = hex(s)
+	}
+	for _, k := range Keys {
+		t.tones[k.Tone()] = hex(part(k))
 	}
 	return t
 }
 
-// The part colours are the eight of Okabe and Ito, "Color Universal Design"
-// (2008): #0072B2 blue and #56B4E9 sky blue for sewing slower than set, #D55E00
-// vermilion and #E69F00 orange for the cuts a digitizer can take out, #F0E442
-// yellow for travel, #CC79A7 reddish purple for stops. What nobody can mend, at
-// set speed and start and end, is a quiet grey. #009E73 bluish green, darkened
-// to be read as text, is the accent. On a dark ground blue is lightened so that
-// it stands out; the others are as published. On
-// paper the speed scale leaves out the brightest seventh of cividis, which
-// would fade into white.
+// #009E73, the bluish green of the parts' palette, darkened to be read as text,
+// is the accent. On paper the speed scale leaves out the brightest seventh of
+// cividis, which would fade into white.
 var (
-	light = theme("light", 1,
-		"#fbfaf7", "#d3dae4", "#1d2124", "#5b6268", "#cfd0cc", "#00694d", "#b34700", "#dcdcd6", "#1d2124",
-		"#d8d7d0", "#0072b2", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#62676b")
-	dark = theme("dark", 1,
-		"#15181a", "#b7c0cd", "#ecebe6", "#a4abb0", "#3b4145", "#3fc79b", "#ff8f4a", "#33393d", "#15181a",
-		"#4b5257", "#2680c0", "#56b4e9", "#d55e00", "#e69f00", "#f0e442", "#cc79a7", "#656b70")
-	paper = theme("print", 0.86,
-		"#ffffff", "#f4f6f9", "#000000", "#404040", "#b8b8b8", "#00543d", "#8f3900", "#dedede", "#000000",
-		"#e8e8e8", "#5aa5d2", "#a8d6f0", "#d55e00", "#eebb55", "#f6ef8f", "#e2b0cb", "#9b9b9b")
+	light = theme("light", 1, func(k Key) string { return partLooks[k].light },
+		"#fbfaf7", "#d3dae4", "#1d2124", "#5b6268", "#cfd0cc", "#00694d", "#b34700", "#dcdcd6", "#1d2124")
+	dark = theme("dark", 1, func(k Key) string { return partLooks[k].dark },
+		"#15181a", "#b7c0cd", "#ecebe6", "#a4abb0", "#3b4145", "#3fc79b", "#ff8f4a", "#33393d", "#15181a")
+	paper = theme("print", 0.86, func(k Key) string { return partLooks[k].print },
+		"#ffffff", "#f4f6f9", "#000000", "#404040", "#b8b8b8", "#00543d", "#8f3900", "#dedede", "#000000")
 )
 
 // Light is dark ink on light paper.
@@ -176,6 +173,12 @@ func Stylesheet() string {
 		}
 		n := toneNames[i]
 		fmt.Fprintf(&b, ".np-pic .f-%s{fill:var(--np-%s)}.np-pic .s-%s{stroke:var(--np-%s)}\n", n, n, n, n)
+	}
+	for _, k := range Keys {
+		fmt.Fprintf(&b, ".p-%s{fill:var(--np-%s)}\n", k, k.dashed())
+		if k.Lane() > 0.5 { // thin, and to be seen all the same
+			fmt.Fprintf(&b, ".lane .p-%s{stroke:var(--np-%s)}\n", k, k.dashed())
+		}
 	}
 	b.WriteString(".np-pic text{font-variant-numeric:tabular-nums}\n")
 	return b.String()

@@ -174,7 +174,7 @@ func drawRests(c Canvas, area, lane Box, rests []Rest, top float64) {
 		by[r.Key] = append(bs, Box{x0, lane.Y, x1 - x0, lane.H})
 	}
 	// Travel first: a trim or a stop must never be hidden by it.
-	for _, k := range []Key{AtSetSpeed, LongStitches, Ramps, StartEnd, Travel, Stops, Trims, ColourStops} {
+	for _, k := range RestKeys() {
 		if len(by[k]) == 0 {
 			continue
 		}
@@ -182,15 +182,8 @@ func drawRests(c Canvas, area, lane Box, rests []Rest, top float64) {
 		// Height tells them apart too: a colour stop fills the lane, a trim two
 		// thirds of it, the rest a third.
 		for i := range by[k] {
-			switch k {
-			case ColourStops, Stops:
-			case Trims:
-				by[k][i].Y += lane.H * 0.35
-				by[k][i].H = lane.H * 0.65
-			default:
-				by[k][i].Y += lane.H * 0.7
-				by[k][i].H = lane.H * 0.3
-			}
+			by[k][i].Y += lane.H * (1 - k.Lane())
+			by[k][i].H = lane.H * k.Lane()
 		}
 		c.Rects(by[k], Of(k.Tone()))
 		c.End()

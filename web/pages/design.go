@@ -189,20 +189,14 @@ func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
 	b.WriteString(`<svg class="lane" aria-hidden="true">`)
 	r.WriteString(`<svg class="rises" aria-hidden="true">`)
 	last := -10.0
-	for _, k := range []picture.Key{picture.StartEnd, picture.Travel, picture.Stops, picture.Trims, picture.ColourStops} {
-		y, h := "70%", "30%"
-		switch k {
-		case picture.ColourStops, picture.Stops:
-			y, h = "0", "100%"
-		case picture.Trims:
-			y, h = "35%", "65%"
-		}
+	for _, k := range picture.RestKeys() {
+		y, h := fmt.Sprintf("%.0f%%", 100*(1-k.Lane())), fmt.Sprintf("%.0f%%", 100*k.Lane())
 		for _, rest := range rests {
 			if rest.Key != k || !(top > 0) {
 				continue
 			}
 			fmt.Fprintf(&b, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" y="%s" height="%s"/>`, k, at(rest.From), at(rest.To-rest.From), y, h)
-			if k == picture.ColourStops || k == picture.Stops {
+			if k.Lane() == 1 {
 				x := at((rest.From + rest.To) / 2)
 				fmt.Fprintf(&r, `<line x1="%.3f%%" x2="%.3f%%" y1="16" y2="100%%"/>`, x, x)
 				if rest.Label != "" && x-last > 2.5 {

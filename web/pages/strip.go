@@ -19,7 +19,7 @@ type bar struct {
 	Label     string // read out; "" hides it from readers, where figures stand beside
 }
 
-// HTML draws it. All eight parts are always there, so that a change of machine
+// HTML draws it. All parts are always there, so that a change of machine
 // slides them instead of drawing anew.
 func (b bar) HTML() template.HTML {
 	var s strings.Builder
@@ -55,7 +55,7 @@ func (b bar) HTML() template.HTML {
 			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), picture.LongTime(v))
 		}
 		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height, title)
-		if key != picture.AtSetSpeed && key != picture.Trims {
+		if key.Hatched() {
 			fmt.Fprintf(&s, `<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`, key, of(x), of(v), height)
 		}
 		x += v
@@ -71,20 +71,13 @@ func (b bar) HTML() template.HTML {
 	return template.HTML(s.String())
 }
 
-// stripDefs are the hatchings, once a page: the same as package picture's.
-const stripDefs template.HTML = `<svg class="defs" aria-hidden="true"><defs>` +
-	`<pattern id="h-long_stitches" width="7" height="7" patternUnits="userSpaceOnUse"><path d="M-1 8L8 -1M-1 1L1 -1M6 8L8 6"/></pattern>` +
-	`<pattern id="h-ramps" width="4.5" height="4.5" patternUnits="userSpaceOnUse"><path d="M-1 -1L5.500 5.500M-1 3.500L1 5.500M3.500 -1L5.500 1"/></pattern>` +
-	`<pattern id="h-colour_stops" width="4" height="4" patternUnits="userSpaceOnUse"><line x1="2" y1="0" x2="2" y2="4"/></pattern>` +
-	`<pattern id="h-travel" width="4" height="4" patternUnits="userSpaceOnUse"><line x1="0" y1="3" x2="4" y2="3"/></pattern>` +
-	`<pattern id="h-stops" width="7" height="7" patternUnits="userSpaceOnUse"><path d="M0 0L7 7M7 0L0 7"/></pattern>` +
-	`<pattern id="h-start_end" width="5" height="8" patternUnits="userSpaceOnUse"><circle cx="2" cy="2.500" r=".7"/><circle cx="4.500" cy="6.500" r=".7"/></pattern>` +
-	`</defs></svg>`
+// stripDefs are the hatchings, once a page.
+var stripDefs = template.HTML(`<svg class="defs" aria-hidden="true"><defs>` + picture.Patterns() + `</defs></svg>`)
 
 // key is a part's colour and hatching, for tables.
 func key(k picture.Key) template.HTML {
 	h := ""
-	if k != picture.AtSetSpeed && k != picture.Trims {
+	if k.Hatched() {
 		h = fmt.Sprintf(`<rect fill="url(#h-%s)" width="100%%" height="100%%"/>`, k)
 	}
 	return template.HTML(fmt.Sprintf(`<span class="key"><svg aria-hidden="true"><rect class="p-%s" width="100%%" height="100%%"/>%s</svg></span>`, k, h))
