@@ -7,6 +7,7 @@ import (
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/shop/orders"
+	"needlepace/stitch"
 )
 
 // asked is the shop as questions about orders see it.
@@ -19,7 +20,7 @@ func (s *Shop) Asked() ask.QuoteFrom { return asked{s} }
 
 // Machines are those on the list, by name.
 func (s asked) Machines(ctx context.Context) ([]ask.Machine, error) {
-	all, err := s.Shop.Machines(ctx)
+	all, err := s.Shop.Machines.List(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -31,7 +32,7 @@ func (s asked) Machines(ctx context.Context) ([]ask.Machine, error) {
 }
 
 // Reports are all that the floor reported, oldest first.
-func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.AllReports(ctx) }
+func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.Orders.AllReports(ctx) }
 
 // Design finds a design, also one that was taken off the list.
 func (s asked) Design(ctx context.Context, id string) (*book.Design, error) {
@@ -52,14 +53,14 @@ func (s asked) Planned(ctx context.Context) ([]*book.Order, error) {
 }
 
 // LastPlan is the kept plan.
-func (s asked) LastPlan(ctx context.Context) (*book.Plan, error) { return s.Shop.LastPlan(ctx) }
+func (s asked) LastPlan(ctx context.Context) (*book.Plan, error) { return s.Shop.Plans.Last(ctx) }
 
 // Seen is the state of all that is asked.
 func (s asked) Seen(ctx context.Context) (book.Seen, error) { return s.store.Seen(ctx) }
 
 // ShopName is the name of the settings.
 func (s asked) ShopName(ctx context.Context) (string, error) {
-	set, err := s.Settings(ctx)
+	set, err := s.Settings.Get(ctx)
 	return set.ShopName, err
 }
 
@@ -71,3 +72,18 @@ func (s asked) QuotesOf(ctx context.Context, orderID string) (int, error) {
 
 // Slot waits for room for a heavy computation.
 func (s asked) Slot(ctx context.Context) (free func(), err error) { return s.slots.Take(ctx) }
+
+// Order finds an order by its ID or number.
+func (s asked) Order(ctx context.Context, ref string) (*book.Order, error) {
+	return s.Orders.Get(ctx, ref)
+}
+
+// Workshop is when and how the shop works; given is false where the hours are assumed.
+func (s asked) Workshop(ctx context.Context) (w *book.Workshop, given bool, err error) {
+	return s.Setups.Workshop(ctx)
+}
+
+// Stitches is a design decoded.
+func (s asked) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
+	return s.Designs.Stitches(ctx, id)
+}

@@ -35,14 +35,14 @@ func (s *Shop) MakeQuote(ctx context.Context, id string, opt QuoteOptions) (*boo
 	if err != nil {
 		return nil, err
 	}
-	if err := s.KeepQuote(ctx, q); err != nil {
+	if err := s.Plans.KeepQuote(ctx, q); err != nil {
 		return nil, err
 	}
 	if o.State == book.Requested {
 		o.State = book.Quoted
 	}
 	o.Promised = q.Promise
-	_, err = s.KeepOrder(ctx, o, opt.By, fmt.Sprintf("quote %s, day to promise %s", q.Serial, q.Promise))
+	_, err = s.Orders.Keep(ctx, o, opt.By, fmt.Sprintf("quote %s, day to promise %s", q.Serial, q.Promise))
 	return q, err
 }
 
@@ -57,7 +57,7 @@ func (s *Shop) MakePlan(ctx context.Context, q ask.PlanQuestion, by string) (*as
 	if err != nil {
 		return nil, err
 	}
-	return a, s.KeepPlan(ctx, a.Plan, a.Before, by)
+	return a, s.Plans.Keep(ctx, a.Plan, a.Before, by)
 }
 
 // TryPlan is ask.Plan of how things might be.

@@ -72,7 +72,7 @@ func (s *Shop) auditInput(ctx context.Context, designID, machineID string, job c
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	d, err := s.Stitches(ctx, designID)
+	d, err := s.Designs.Stitches(ctx, designID)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -170,6 +170,6 @@ func (s *Shop) keepMended(ctx context.Context, old *shop.Design, m *MendedDesign
 			desc.Threads = append(desc.Threads, book.Thread{})
 		}
 	}
-	a, err := s.KeepDesign(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content}, desc)
+	a, err := s.Designs.Keep(ctx, stitchfile.File{Name: m.File, Design: m.Design, Content: m.Content}, desc)
 	return a.Design, err
 }

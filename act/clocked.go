@@ -19,7 +19,7 @@ func (s *Shop) machineOf(ctx context.Context, id string) (*machine.Sheet, string
 	if c, ok := machine.Class(id); ok {
 		return c, shop.Digest(c.TOML()), nil
 	}
-	m, err := s.Machine(ctx, id)
+	m, err := s.Machines.Get(ctx, id)
 	if err != nil {
 		return nil, "", err
 	}
@@ -45,7 +45,7 @@ func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, err := s.Stitches(ctx, id)
+	d, err := s.Designs.Stitches(ctx, id)
 	if err != nil {
 		return nil, err
 	}
@@ -104,7 +104,7 @@ func (s *Shop) Trace(ctx context.Context, designID, machineID string, asked ask.
 	if err != nil {
 		return nil, err
 	}
-	d, err := s.Stitches(ctx, designID)
+	d, err := s.Designs.Stitches(ctx, designID)
 	if err != nil {
 		return nil, err
 	}
@@ -196,7 +196,7 @@ func (s *Shop) time(ctx context.Context, id string, m *shop.Machine) (shop.RunTi
 	if ctx.Err() != nil {
 		return shop.RunTime{}, shop.StoppedBy(ctx)
 	}
-	d, err := s.Stitches(ctx, id)
+	d, err := s.Designs.Stitches(ctx, id)
 	if err != nil {
 		return shop.RunTime{}, err
 	}
@@ -209,7 +209,7 @@ func (s *Shop) time(ctx context.Context, id string, m *shop.Machine) (shop.RunTi
 
 // AddFile takes in a file (TakeIn) and clocks what is new in it for the list.
 func (s *Shop) AddFile(ctx context.Context, name string, content []byte) ([]designs.Added, error) {
-	out, err := s.TakeIn(ctx, name, content)
+	out, err := s.Designs.TakeIn(ctx, name, content)
 	if err == nil {
 		s.warm(ctx, out)
 	}
@@ -232,7 +232,7 @@ func (s *Shop) warm(ctx context.Context, added []designs.Added) {
 	if len(ids) == 0 || s.build == "" {
 		return
 	}
-	machines, err := s.Machines(ctx)
+	machines, err := s.Machines.List(ctx)
 	if err != nil || len(machines) == 0 {
 		return
 	}

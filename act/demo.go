@@ -24,12 +24,12 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 	if err := s.MayLoadDemo(ctx); err != nil {
 		return err
 	}
-	set, err := s.Settings(ctx)
+	set, err := s.Settings.Get(ctx)
 	if err != nil {
 		return err
 	}
 	set.Demo, set.ShopName = true, demo.Shop+" (invented)"
-	if err := s.SaveSettings(ctx, set); err != nil {
+	if err := s.Settings.Save(ctx, set); err != nil {
 		return err
 	}
 	sheets, err := s.demoMachines(ctx)
@@ -54,7 +54,7 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 
 // MayLoadDemo says why the demo shop cannot be loaded, nil where it can.
 func (s *Shop) MayLoadDemo(ctx context.Context) error {
-	set, err := s.Settings(ctx)
+	set, err := s.Settings.Get(ctx)
 	if err != nil || set.Demo {
 		return err
 	}
@@ -88,13 +88,13 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	for _, t := range d.Threads {
 		desc.Threads = append(desc.Threads, book.Thread{Name: t.Name, Colour: fmt.Sprintf("#%02x%02x%02x", t.R, t.G, t.B)})
 	}
-	_, err = s.KeepDesign(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
+	_, err = s.Designs.Keep(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
 	return err
 }
 
 // demoMachines adds the demo's machines and gives their names by sheet file.
 func (s *Shop) demoMachines(ctx context.Context) (map[string]string, error) {
-	have, err := s.Machines(ctx)
+	have, err := s.Machines.List(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func (s *Shop) demoMachines(ctx context.Context) (map[string]string, error) {
 		if there {
 			continue
 		}
-		if _, err := s.AddMachine(ctx, string(b), "of the demo shop", ""); err != nil {
+		if _, err := s.Machines.Add(ctx, string(b), "of the demo shop", ""); err != nil {
 			return nil, err
 		}
 	}
@@ -129,7 +129,7 @@ func (s *Shop) demoMachines(ctx context.Context) (map[string]string, error) {
 
 // demoSetup adds the demo's shift or mix, its paths to sheets put as machines.
 func (s *Shop) demoSetup(ctx context.Context, kind shop.SetupKind, file string, sheets map[string]string) error {
-	have, err := s.Setups(ctx, kind)
+	have, err := s.Setups.List(ctx, kind)
 	if err != nil || len(have) > 0 {
 		return err
 	}
@@ -150,6 +150,6 @@ func (s *Shop) demoSetup(ctx context.Context, kind shop.SetupKind, file string, 
 	}
 	text = strings.ReplaceAll(text, `"../designs/`, `"`)
 	name := map[shop.SetupKind]string{shop.FloorSetup: "A day at the quay", shop.MixSetup: "The quay's week"}[kind]
-	_, err = s.SaveSetup(ctx, shop.Setup{Kind: kind, Name: name, TOML: text})
+	_, err = s.Setups.Save(ctx, shop.Setup{Kind: kind, Name: name, TOML: text})
 	return err
 }

@@ -22,13 +22,13 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if _, given, err := s.Workshop(ctx); err != nil {
+	if _, given, err := s.Setups.Workshop(ctx); err != nil {
 		return err
 	} else if !given {
 		// Without an address of its own the code on a run sheet opens the page
 		// it was made on.
 		hours = demoAddress.ReplaceAllString(hours, "")
-		if _, err := s.SaveWorkshop(ctx, "WORKSHOP.toml", hours); err != nil {
+		if _, err := s.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", hours); err != nil {
 			return fmt.Errorf("shop: demo: %w", err)
 		}
 	}
@@ -46,7 +46,7 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 	}
 	for i := there; i < len(f.Order); i++ {
 		o, err := f.Order[i].AsOrder(func(name string) (string, error) {
-			d, err := s.FindDesign(ctx, path.Base(name))
+			d, err := s.Designs.Find(ctx, path.Base(name))
 			if err != nil {
 				return "", err
 			}

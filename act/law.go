@@ -28,7 +28,7 @@ func (s *Shop) Law(ctx context.Context, machineID string) (*SpeedLaw, error) {
 		return nil, err
 	}
 	l := &SpeedLaw{Name: sheet.Name, SetSpeed: sheet.MaxSpeed, Now: clock.SpeedByLength(sheet, clock.Job{}, lawLength, false, lawLevel)}
-	m, err := s.Machine(ctx, machineID)
+	m, err := s.Machines.Get(ctx, machineID)
 	if shop.CodeOf(err) == shop.NotFound {
 		return l, nil // a class
 	}

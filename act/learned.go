@@ -17,12 +17,12 @@ import (
 func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []byte) (added []shop.Run, warnings []string, err error) {
 	ids := map[string]string{}
 	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), shop.CleanFile(name), func(path string) (*stitch.Design, error) {
-		d, err := s.FindDesign(ctx, path)
+		d, err := s.Designs.Find(ctx, path)
 		if err != nil {
 			return nil, err
 		}
 		ids[path] = d.ID
-		return s.Stitches(ctx, d.ID)
+		return s.Designs.Stitches(ctx, d.ID)
 	})
 	if err != nil {
 		return nil, nil, shop.Errorf(shop.Invalid, "%w", err)
@@ -40,7 +40,7 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 		}
 		runs = append(runs, r)
 	}
-	added, err = s.AddRuns(ctx, machineID, runs)
+	added, err = s.Timings.AddRuns(ctx, machineID, runs)
 	return added, warnings, err
 }
 
@@ -61,7 +61,7 @@ func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.O
 				return nil, err
 			}
 			o.Name = d.Name
-			if o.Design, err = s.Stitches(ctx, r.DesignID); err != nil {
+			if o.Design, err = s.Designs.Stitches(ctx, r.DesignID); err != nil {
 				return nil, err
 			}
 		}
@@ -82,7 +82,7 @@ type LearnedSheet struct {
 // version that was not learned, so that runs are never counted twice. With
 // keep the learned sheet becomes the machine's new version.
 func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string) (*LearnedSheet, error) {
-	m, err := s.Machine(ctx, machineID)
+	m, err := s.Machines.Get(ctx, machineID)
 	if err != nil {
 		return nil, err
 	}
@@ -117,7 +117,7 @@ func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string
 	out := &LearnedSheet{Result: res, Before: prior, Runs: runs}
 	if keep {
 		note := fmt.Sprintf("learned from %d of %d timed rows", res.Used, len(runs))
-		if out.Machine, err = s.KeepLearned(ctx, m, res.Sheet, note, by); err != nil {
+		if out.Machine, err = s.Machines.KeepLearned(ctx, m, res.Sheet, note, by); err != nil {
 			return nil, err
 		}
 	}

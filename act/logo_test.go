@@ -74,7 +74,7 @@ func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 	if got := logoOn(nil); got != nil {
 		t.Errorf("a logo of %d bytes in a shop that has none", len(got))
 	}
-	if err := b.RemoveLogo(bg); err != nil {
+	if err := b.Settings.RemoveLogo(bg); err != nil {
 		t.Errorf("removing none: %v", err)
 	}
 	// A JPEG with a comment: the picture is kept, what hides in the file is not.
@@ -84,7 +84,7 @@ func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 	}
 	secret := "taken at the harbour"
 	file := append([]byte("\xff\xd8\xff\xfe\x00"+string(rune(len(secret)+2))+secret), jpg.Bytes()[2:]...)
-	kept, err := b.SaveLogo(bg, file)
+	kept, err := b.Settings.SaveLogo(bg, file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -102,7 +102,7 @@ func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 	if !bytes.Equal(logoOn(other), other) {
 		t.Error("a picture given for one paper does not come before the shop's")
 	}
-	if err := b.RemoveLogo(bg); err != nil || logoOn(nil) != nil {
+	if err := b.Settings.RemoveLogo(bg); err != nil || logoOn(nil) != nil {
 		t.Errorf("the picture is still there, %v", err)
 	}
 }
@@ -110,7 +110,7 @@ func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 func TestBadLogosAreRefusedAndTheOldOneStays(t *testing.T) {
 	b := fresh(t)
 	good := pngOf(t, square(30, 20, color.NRGBA{0, 0, 255, 128}))
-	kept, err := b.SaveLogo(bg, good)
+	kept, err := b.Settings.SaveLogo(bg, good)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -142,12 +142,12 @@ func TestBadLogosAreRefusedAndTheOldOneStays(t *testing.T) {
 		{"only a JPEG's start", []byte("\xff\xd8\xff\xe0"), shop.Invalid, "cannot be read"},
 		{"large file", append(bytes.Clone(good), make([]byte, settings.MostLogoBytes)...), shop.TooLarge, "at most"},
 	} {
-		_, err := b.SaveLogo(bg, c.file)
+		_, err := b.Settings.SaveLogo(bg, c.file)
 		if shop.CodeOf(err) != c.code || !strings.Contains(err.Error(), c.words) {
 			t.Errorf("%s: %v", c.name, err)
 		}
 	}
-	if now, err := b.Logo(bg); err != nil || !bytes.Equal(now, kept) {
+	if now, err := b.Settings.Logo(bg); err != nil || !bytes.Equal(now, kept) {
 		t.Errorf("the kept picture changed, %v", err)
 	}
 }

@@ -12,7 +12,7 @@ import (
 // AddOrder keeps a new order. notes are what a planner should know: pieces no
 // machine can make, a day that cannot be met whatever the plan.
 func (s *Shop) AddOrder(ctx context.Context, o book.Order, by string) (kept *book.Order, notes []string, err error) {
-	if kept, err = s.orderThings.AddOrder(ctx, o, by); err != nil {
+	if kept, err = s.Orders.Add(ctx, o, by); err != nil {
 		return nil, nil, err
 	}
 	notes, err = s.OrderNotes(ctx, kept)
@@ -22,7 +22,7 @@ func (s *Shop) AddOrder(ctx context.Context, o book.Order, by string) (kept *boo
 // ChangeOrder changes what an order asks for, and says what a planner should
 // know about it then.
 func (s *Shop) ChangeOrder(ctx context.Context, o book.Order, by string) (kept *book.Order, notes []string, err error) {
-	if kept, err = s.orderThings.ChangeOrder(ctx, o, by); err != nil {
+	if kept, err = s.Orders.Change(ctx, o, by); err != nil {
 		return nil, nil, err
 	}
 	notes, err = s.OrderNotes(ctx, kept)
@@ -33,7 +33,7 @@ func (s *Shop) ChangeOrder(ctx context.Context, o book.Order, by string) (kept *
 // machine can make, designs taken off the list, a due day that has passed.
 func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) {
 	notes := []string{}
-	w, _, err := s.Workshop(ctx)
+	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
 		return nil, err
 	}

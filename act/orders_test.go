@@ -52,7 +52,7 @@ var template = sync.OnceValues(func() ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		if _, err := s.AddMachine(bg, string(toml), "", ""); err != nil {
+		if _, err := s.Machines.Add(bg, string(toml), "", ""); err != nil {
 			return nil, err
 		}
 	}
@@ -69,7 +69,7 @@ var template = sync.OnceValues(func() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := s.SaveWorkshop(bg, "WORKSHOP.toml", string(toml)); err != nil {
+	if _, err := s.Setups.SaveWorkshop(bg, "WORKSHOP.toml", string(toml)); err != nil {
 		return nil, err
 	}
 	if err := store.Close(); err != nil {
@@ -97,14 +97,14 @@ func newBench(t testing.TB, dir string) *bench {
 	}
 	b := &bench{at: time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC), designs: map[string]string{}, m: map[string]string{}, close: store.Close}
 	b.Shop = act.New(store, act.Options{Now: func() time.Time { return b.at }})
-	machines, err := b.Machines(bg)
+	machines, err := b.Machines.List(bg)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, m := range machines {
 		b.m[m.Name] = m.ID
 	}
-	designs, _, err := b.Designs(bg, shop.DesignQuery{Limit: 100})
+	designs, _, err := b.Designs.List(bg, shop.DesignQuery{Limit: 100})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +140,7 @@ func (b *bench) workshop(t testing.TB, replace ...string) {
 		}
 		s = strings.Replace(s, replace[i], replace[i+1], 1)
 	}
-	if _, err := b.SaveWorkshop(bg, "WORKSHOP.toml", s); err != nil {
+	if _, err := b.Setups.SaveWorkshop(bg, "WORKSHOP.toml", s); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -168,7 +168,7 @@ func TestBadOrdersAreRefusedWithTheReason(t *testing.T) {
 	good := func() book.Order {
 		return book.Order{Customer: "C", Due: "2026-03-20", Weight: 1, Lines: []book.OrderLine{{DesignID: b.designs["gull-cap.dst"], Quantity: 10}}}
 	}
-	if err := b.RemoveDesign(bg, b.designs["whale-line.dst"]); err != nil {
+	if err := b.Designs.Remove(bg, b.designs["whale-line.dst"]); err != nil {
 		t.Fatal(err)
 	}
 	for _, c := range []struct {
@@ -200,7 +200,7 @@ func TestBadOrdersAreRefusedWithTheReason(t *testing.T) {
 			t.Errorf("%s: %v, want %q in it", c.what, err, c.want)
 		}
 	}
-	if _, total, err := b.Orders(bg, shop.OrderQuery{}); err != nil || total != 0 {
+	if _, total, err := b.Orders.List(bg, shop.OrderQuery{}); err != nil || total != 0 {
 		t.Errorf("refused orders were kept: %d, %v", total, err)
 	}
 	if _, _, err := b.AddOrder(bg, good(), ""); err != nil {
@@ -246,14 +246,14 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 	if n := len(b.plan(t).Plan.Lots); n != 1 {
 		t.Fatalf("%d lots", n)
 	}
-	if err := b.RemoveDesign(bg, b.designs["gull-cap.dst"]); err != nil {
+	if err := b.Designs.Remove(bg, b.designs["gull-cap.dst"]); err != nil {
 		t.Fatal(err)
 	}
 	a := b.plan(t)
 	if len(a.Plan.Lots) != 0 || len(a.Plan.Left) != 1 || !strings.Contains(a.Plan.Left[0].Why, "taken off the list of designs") {
 		t.Errorf("lots %+v, left %+v", a.Plan.Lots, a.Plan.Left)
 	}
-	kept, err := b.Order(bg, "1001")
+	kept, err := b.Orders.Get(bg, "1001")
 	if err != nil || kept.Lines[0].Quantity != 12 || kept.State != book.Agreed {
 		t.Errorf("the order: %+v, %v", kept, err)
 	}
@@ -265,7 +265,7 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 	if _, _, err := b.ChangeOrder(bg, *kept, ""); err != nil {
 		t.Errorf("an order with a removed design cannot be changed: %v", err)
 	}
-	if err := b.RestoreDesign(bg, b.designs["gull-cap.dst"]); err != nil {
+	if err := b.Designs.Restore(bg, b.designs["gull-cap.dst"]); err != nil {
 		t.Fatal(err)
 	}
 	if n := len(b.plan(t).Plan.Lots); n != 1 {
@@ -276,13 +276,13 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 func TestStatesFollowEachOther(t *testing.T) {
 	b := fresh(t)
 	o := b.order(t, "gull-cap.dst", 4, "2026-03-20", book.Requested)
-	if _, err := b.MoveOrder(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "it can become quoted, agreed, withdrawn") {
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "it can become quoted, agreed, withdrawn") {
 		t.Errorf("requested to delivered: %v", err)
 	}
 	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 0, ""); err == nil || !strings.Contains(err.Error(), "must be agreed before it is sewn") {
 		t.Errorf("started while requested: %v", err)
 	}
-	if _, err := b.MoveOrder(bg, o.ID, 7, book.Agreed, "", ""); shop.CodeOf(err) != shop.Conflict {
+	if _, err := b.Orders.Move(bg, o.ID, 7, book.Agreed, "", ""); shop.CodeOf(err) != shop.Conflict {
 		t.Errorf("an old version: %v", err)
 	}
 	step := func(err error) {
@@ -291,7 +291,7 @@ func TestStatesFollowEachOther(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	_, err := b.MoveOrder(bg, o.ID, 0, book.Agreed, "on the phone", "Maud")
+	_, err := b.Orders.Move(bg, o.ID, 0, book.Agreed, "on the phone", "Maud")
 	step(err)
 	_, err = b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "Tam")
 	step(err)
@@ -304,10 +304,10 @@ func TestStatesFollowEachOther(t *testing.T) {
 	if r.Order.State != book.Sewing || r.Order.Left() != 1 || len(r.Order.Lines[0].Holds) != 1 {
 		t.Errorf("after three of four: %+v", r.Order)
 	}
-	if _, err := b.MoveOrder(bg, o.ID, 0, book.Sewn, "", ""); err != nil {
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Sewn, "", ""); err != nil {
 		t.Errorf("sewn by hand: %v", err)
 	}
-	if _, err := b.MoveOrder(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "1 pieces still to sew") {
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "1 pieces still to sew") {
 		t.Errorf("delivered with a piece missing: %v", err)
 	}
 	r, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}, false, "Tam")
@@ -315,14 +315,14 @@ func TestStatesFollowEachOther(t *testing.T) {
 	if r.Order.State != book.Sewn || len(r.Order.Lines[0].Holds) != 0 {
 		t.Errorf("after the last: %+v", r.Order)
 	}
-	_, err = b.MoveOrder(bg, o.ID, 0, book.Delivered, "", "Maud")
+	_, err = b.Orders.Move(bg, o.ID, 0, book.Delivered, "", "Maud")
 	step(err)
-	h, err := b.OrderHistory(bg, o.ID)
+	h, err := b.Orders.History(bg, o.ID)
 	step(err)
 	if len(h) != 7 || !strings.Contains(h[1].What, "on the phone") || h[1].By != "Maud" || !strings.Contains(h[3].What, "3 good, 1 spoilt on Gannet") {
 		t.Errorf("history %+v", h)
 	}
-	if rs, err := b.Runs(bg, b.m["Gannet"]); err != nil || len(rs) != 1 || rs[0].Seconds != 300 || rs[0].DesignID != b.designs["gull-cap.dst"] {
+	if rs, err := b.Timings.Runs(bg, b.m["Gannet"]); err != nil || len(rs) != 1 || rs[0].Seconds != 300 || rs[0].DesignID != b.designs["gull-cap.dst"] {
 		t.Errorf("the timed run for learn: %+v, %v", rs, err)
 	}
 	if _, _, err := b.ChangeOrder(bg, *r.Order, ""); err == nil {
@@ -360,13 +360,13 @@ func TestNothingIsLost(t *testing.T) {
 			}
 			id := rapid.SampledFrom(ids).Draw(r, "order")
 			m := b.m[rapid.SampledFrom(machines).Draw(r, "machine")]
-			o, err := b.Order(bg, id)
+			o, err := b.Orders.Get(bg, id)
 			if err != nil {
 				r.Fatal(err)
 			}
 			switch what {
 			case "state":
-				_, _ = b.MoveOrder(bg, id, 0, rapid.SampledFrom(book.OrderStates).Draw(r, "to"), "", "")
+				_, _ = b.Orders.Move(bg, id, 0, rapid.SampledFrom(book.OrderStates).Draw(r, "to"), "", "")
 			case "quantity":
 				o.Lines[0].Quantity = rapid.IntRange(-1, 300).Draw(r, "q")
 				_, _, _ = b.ChangeOrder(bg, *o, "")
@@ -378,7 +378,7 @@ func TestNothingIsLost(t *testing.T) {
 			case "hold":
 				_, _ = b.HoldLine(bg, id, 1, m, b.at.Add(time.Duration(rapid.IntRange(0, 50).Draw(r, "h"))*time.Hour), "")
 			case "release":
-				_, _ = b.ReleaseLine(bg, id, 1, "")
+				_, _ = b.Orders.Release(bg, id, 1, "")
 			case "plan":
 				b.plan(t)
 			case "later":
@@ -399,15 +399,15 @@ func TestNothingIsLost(t *testing.T) {
 			last[l.MachineID] = l.To
 		}
 		for _, id := range ids {
-			o, err := b.Order(bg, id)
+			o, err := b.Orders.Get(bg, id)
 			if err != nil {
 				r.Fatal(err)
 			}
-			h, err := b.OrderHistory(bg, id)
+			h, err := b.Orders.History(bg, id)
 			if err != nil || len(h) != o.Version {
 				r.Fatalf("order %d at version %d has %d entries, %v", o.Number, o.Version, len(h), err)
 			}
-			reports, err := b.Reports(bg, id)
+			reports, err := b.Orders.Reports(bg, id)
 			if err != nil {
 				r.Fatal(err)
 			}
@@ -436,11 +436,11 @@ func TestTheRunSheetsTimeIsTheClocks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := b.Machine(bg, b.m["Six Sisters"])
+	m, err := b.Machines.Get(bg, b.m["Six Sisters"])
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := b.Stitches(bg, o.Lines[0].DesignID)
+	d, err := b.Designs.Stitches(bg, o.Lines[0].DesignID)
 	if err != nil {
 		t.Fatal(err)
 	}

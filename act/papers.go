@@ -85,7 +85,7 @@ func (s *Shop) QuotePaper(ctx context.Context, q *book.Quote, logo []byte) (*pap
 			}
 		}
 	}
-	design, err := s.Stitches(ctx, one.DesignID)
+	design, err := s.Designs.Stitches(ctx, one.DesignID)
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +98,7 @@ func (s *Shop) logoOr(ctx context.Context, logo []byte) ([]byte, error) {
 	if logo != nil {
 		return logo, nil
 	}
-	return s.Logo(ctx)
+	return s.Settings.Logo(ctx)
 }
 
 // RunSheetPaper is a run sheet as it goes to the floor. logo is as for
@@ -108,7 +108,7 @@ func (s *Shop) RunSheetPaper(ctx context.Context, r *book.RunSheet, logo []byte)
 	if err != nil {
 		return nil, err
 	}
-	w, _, err := s.Workshop(ctx)
+	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
 		return nil, err
 	}

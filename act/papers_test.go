@@ -82,11 +82,11 @@ func TestWatchTellsBeforeItIsLate(t *testing.T) {
 		t.Errorf("changed since: %q, %v", c, err)
 	}
 	b.at = b.at.Add(1e9)
-	o, err := b.Order(bg, "1002")
+	o, err := b.Orders.Get(bg, "1002")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.MoveOrder(bg, o.ID, 0, book.Withdrawn, "", ""); err != nil {
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Withdrawn, "", ""); err != nil {
 		t.Fatal(err)
 	}
 	if c, err := b.ChangedSince(bg, p); err != nil || len(c) != 1 || c[0] != "1002" {

@@ -28,7 +28,7 @@ func large(b *testing.B) *act.Shop {
 	for i := range 40 {
 		c := *classes[i%len(classes)]
 		c.Name = fmt.Sprint("Bay ", i+1)
-		if _, err := s.AddMachine(bg, string(c.TOML()), "", ""); err != nil {
+		if _, err := s.Machines.Add(bg, string(c.TOML()), "", ""); err != nil {
 			b.Fatal(err)
 		}
 	}

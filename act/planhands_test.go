@@ -87,7 +87,7 @@ func TestWhyAJobCannotBeMovedThere(t *testing.T) {
 		t.Fatal("no class compact-8")
 	}
 	few.Name, few.Needles = "Six Needles", 6
-	m, err := b.AddMachine(bg, string(few.TOML()), "", "")
+	m, err := b.Machines.Add(bg, string(few.TOML()), "", "")
 	if err != nil {
 		t.Fatal(err)
 	}

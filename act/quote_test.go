@@ -79,11 +79,11 @@ func TestAQuoteAddsUp(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	kept, err := b.Quotes(bg, o.ID)
+	kept, err := b.Plans.Quotes(bg, o.ID)
 	if err != nil || len(kept) != 2 || kept[0].Serial != "1001-2" && kept[1].Serial != "1001-2" {
 		t.Errorf("%d quotes kept, %v", len(kept), err)
 	}
-	after, err := b.Order(bg, o.ID)
+	after, err := b.Orders.Get(bg, o.ID)
 	if err != nil || after.State != book.Quoted || after.Promised != "2026-03-20" {
 		t.Errorf("the order after it: %+v, %v", after, err)
 	}
@@ -101,7 +101,7 @@ func TestAWantedDayTooSoonIsNotPromised(t *testing.T) {
 	if q.Promise <= "2026-03-03" || q.OnTime > .5 {
 		t.Errorf("promised %s with a chance of %v for the wanted day", q.Promise, q.OnTime)
 	}
-	after, err := b.Order(bg, o.ID)
+	after, err := b.Orders.Get(bg, o.ID)
 	if err != nil || after.State != book.Requested || after.Promised != "" {
 		t.Errorf("a quote that was not kept changed the order: %+v, %v", after, err)
 	}
@@ -202,11 +202,11 @@ func TestWhatIfKeepsNothing(t *testing.T) {
 	if !found {
 		t.Error("the rush order is not in the plan that was tried")
 	}
-	last, err := b.LastPlan(bg)
+	last, err := b.Plans.Last(bg)
 	if err != nil || last.Version != first.Version || len(last.Lots) != len(first.Lots) {
 		t.Errorf("trying kept a plan: %v", err)
 	}
-	if o, err := b.Order(bg, rush.ID); err != nil || o.State != book.Requested {
+	if o, err := b.Orders.Get(bg, rush.ID); err != nil || o.State != book.Requested {
 		t.Errorf("trying changed the order: %+v, %v", o, err)
 	}
 	if _, err := b.MakePlan(bg, ask.PlanQuestion{Operators: 1}, ""); shop.CodeOf(err) != shop.Invalid {

@@ -16,11 +16,11 @@ import (
 // Start says that a line is on a machine now: the plan leaves it there. One
 // machine sews one line at a time. quantity 0 is all that is left.
 func (s *Shop) Start(ctx context.Context, id string, line int, machineID string, quantity int, by string) (*book.Order, error) {
-	o, l, err := s.Workable(ctx, id, line)
+	o, l, err := s.Orders.Workable(ctx, id, line)
 	if err != nil {
 		return nil, err
 	}
-	m, err := s.Machine(ctx, machineID)
+	m, err := s.Machines.Get(ctx, machineID)
 	if err != nil {
 		return nil, err
 	}
@@ -33,7 +33,7 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	if _, err := ask.Expect(ctx, s.Asked(), l, m.ID); err != nil {
 		return nil, err
 	}
-	if on, err := s.SewingOn(ctx, m.ID); err != nil {
+	if on, err := s.Orders.SewingOn(ctx, m.ID); err != nil {
 		return nil, err
 	} else if on != "" && on != book.LineName(o, line) {
 		return nil, shop.Errorf(shop.Conflict, "%s is on %s; record it, or take it off first", on, m.Name)
@@ -44,18 +44,18 @@ func (s *Shop) Start(ctx context.Context, id string, line int, machineID string,
 	}
 	l.Holds = append(l.Holds, book.Hold{MachineID: m.ID, Quantity: quantity, Running: true})
 	o.State = book.Sewing
-	return s.KeepOrder(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
+	return s.Orders.Keep(ctx, o, by, fmt.Sprintf("line %d started on %s", line, m.Name))
 }
 
 // HoldLine puts a line on a machine, whatever the plan would find better; at
 // is not before when, and then if it can be (zero: any time). It takes the
 // place of what the line was held on before.
 func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID string, at time.Time, by string) (*book.Order, error) {
-	o, l, err := s.Workable(ctx, id, line)
+	o, l, err := s.Orders.Workable(ctx, id, line)
 	if err != nil {
 		return nil, err
 	}
-	m, err := s.Machine(ctx, machineID)
+	m, err := s.Machines.Get(ctx, machineID)
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +74,7 @@ func (s *Shop) HoldLine(ctx context.Context, id string, line int, machineID stri
 	} else {
 		what += " from " + at.Format("2006-01-02 15:04")
 	}
-	return s.KeepOrder(ctx, o, by, what)
+	return s.Orders.Keep(ctx, o, by, what)
 }
 
 // Recorded is what came of a report.
@@ -93,11 +93,11 @@ type Recorded struct {
 // give; Day empty is today. off takes the line off the machine though pieces
 // are left.
 func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (*Recorded, error) {
-	o, l, err := s.Workable(ctx, r.OrderID, r.Line)
+	o, l, err := s.Orders.Workable(ctx, r.OrderID, r.Line)
 	if err != nil {
 		return nil, err
 	}
-	w, _, err := s.Workshop(ctx)
+	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -49,11 +49,11 @@ func pieces(t *testing.T, s *act.Shop, toml string) float64 {
 // rename gives a machine another name.
 func rename(t *testing.T, s *act.Shop, m *shop.Machine, name string) {
 	t.Helper()
-	now, err := s.Machine(t.Context(), m.ID)
+	now, err := s.Machines.Get(t.Context(), m.ID)
 	must(t, err)
 	sheet := now.Sheet.Clone()
 	sheet.Name = name
-	_, err = s.ChangeSheet(t.Context(), m.ID, now.Version, string(sheet.TOML()), "", "")
+	_, err = s.Machines.ChangeSheet(t.Context(), m.ID, now.Version, string(sheet.TOML()), "", "")
 	must(t, err)
 }
 
@@ -61,9 +61,9 @@ func TestAKeptShiftMeansTheMachineItWasMadeFor(t *testing.T) {
 	s, _ := newShop(t)
 	ctx := t.Context()
 	add(t, s, "gull-cap.dst")
-	bay, err := s.AddMachineOfClass(ctx, "compact-8", "Bay 1", "")
+	bay, err := s.Machines.AddOfClass(ctx, "compact-8", "Bay 1", "")
 	must(t, err)
-	kept, err := s.SaveSetup(ctx, shop.Setup{Kind: shop.FloorSetup, Name: "Early", TOML: namedShift})
+	kept, err := s.Setups.Save(ctx, shop.Setup{Kind: shop.FloorSetup, Name: "Early", TOML: namedShift})
 	must(t, err)
 	for _, want := range []string{`sheet = "` + bay.ID + `"`, "# where it stands", `name = "gull-cap"`} {
 		if !strings.Contains(kept.TOML, want) {
@@ -72,12 +72,12 @@ func TestAKeptShiftMeansTheMachineItWasMadeFor(t *testing.T) {
 	}
 	was := pieces(t, s, kept.TOML)
 
-	other, err := s.AddMachineOfClass(ctx, "single-15-light", "Bay 1", "")
+	other, err := s.Machines.AddOfClass(ctx, "single-15-light", "Bay 1", "")
 	must(t, err)
 	if is := pieces(t, s, kept.TOML); is != was {
 		t.Errorf("with a second machine of the name the shift yields %v pieces, %v before", is, was)
 	}
-	_, err = s.SaveSetup(ctx, shop.Setup{Kind: shop.FloorSetup, Name: "Late", TOML: namedShift})
+	_, err = s.Setups.Save(ctx, shop.Setup{Kind: shop.FloorSetup, Name: "Late", TOML: namedShift})
 	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), bay.ID) || !strings.Contains(err.Error(), other.ID) {
 		t.Errorf("a name that two machines have was kept: %v", err)
 	}
@@ -86,7 +86,7 @@ func TestAKeptShiftMeansTheMachineItWasMadeFor(t *testing.T) {
 	if is := pieces(t, s, kept.TOML); is != was {
 		t.Errorf("renamed, the shift yields %v pieces, %v before", is, was)
 	}
-	must(t, s.RemoveMachine(ctx, bay.ID))
+	must(t, s.Machines.Remove(ctx, bay.ID))
 	_, err = act.Answer(ctx, s, ask.Shift, ask.ShiftQuestion{TOML: []byte(kept.TOML)})
 	if err == nil || !strings.Contains(err.Error(), "Bay 9 was taken off the list") {
 		t.Errorf("a shift with a machine taken off the list: %v", err)
@@ -96,9 +96,9 @@ func TestAKeptShiftMeansTheMachineItWasMadeFor(t *testing.T) {
 func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	s, store := newShop(t)
 	ctx := t.Context()
-	bay, err := s.AddMachineOfClass(ctx, "compact-8", "Bay 1", "")
+	bay, err := s.Machines.AddOfClass(ctx, "compact-8", "Bay 1", "")
 	must(t, err)
-	_, err = s.SaveWorkshop(ctx, "hours", namedHours)
+	_, err = s.Setups.SaveWorkshop(ctx, "hours", namedHours)
 	must(t, err)
 	raw, err := store.Setup(ctx, shop.WorkshopID)
 	must(t, err)
@@ -106,7 +106,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 		t.Fatalf("the kept hours name the machine by its ID %d times:\n%s", n, raw.TOML)
 	}
 	shown := func() string {
-		kept, err := s.Setup(ctx, shop.WorkshopID)
+		kept, err := s.Setups.Get(ctx, shop.WorkshopID)
 		must(t, err)
 		return kept.TOML
 	}
@@ -117,7 +117,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	if want := strings.ReplaceAll(namedHours, "Bay 1", "Bay 9"); shown() != want {
 		t.Errorf("after the machine's new name the hours are shown as\n%s", shown())
 	}
-	w, _, err := s.Workshop(ctx)
+	w, _, err := s.Setups.Workshop(ctx)
 	must(t, err)
 	if w.Machine[0].ID != bay.ID || w.Machine[0].Name != "Bay 9" || w.Down[0].ID != bay.ID {
 		t.Errorf("the workshop has %+v and %+v", w.Machine[0], w.Down[0])
@@ -126,11 +126,11 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	if len(open) == 0 || open[0].From < 86400 {
 		t.Errorf("the machine is open on the day it is down: %v", open)
 	}
-	must(t, s.RemoveMachine(ctx, bay.ID))
+	must(t, s.Machines.Remove(ctx, bay.ID))
 	if !strings.Contains(shown(), `"Bay 9"`) {
 		t.Errorf("a machine taken off the list is not shown by its name:\n%s", shown())
 	}
-	if _, err := s.SaveWorkshop(ctx, "hours", raw.TOML); err == nil || !strings.Contains(err.Error(), "machine[1].name") ||
+	if _, err := s.Setups.SaveWorkshop(ctx, "hours", raw.TOML); err == nil || !strings.Contains(err.Error(), "machine[1].name") ||
 		!strings.Contains(err.Error(), "Bay 9 was taken off the list") {
 		t.Errorf("hours for a machine taken off the list: %v", err)
 	}
@@ -140,7 +140,7 @@ func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
 	s, store := newShop(t)
 	ctx := t.Context()
 	d := add(t, s, "gull-cap.dst")
-	bay, err := s.AddMachineOfClass(ctx, "compact-8", "Bay 1", "")
+	bay, err := s.Machines.AddOfClass(ctx, "compact-8", "Bay 1", "")
 	must(t, err)
 	for _, old := range []shop.Setup{
 		{ID: "shift", Kind: shop.FloorSetup, Name: "Early", TOML: namedShift, Version: 1},
@@ -149,7 +149,7 @@ func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
 	} {
 		must(t, store.SaveSetup(ctx, &old))
 	}
-	must(t, s.Migrate(ctx))
+	must(t, s.Setups.Migrate(ctx))
 	for id, want := range map[string]string{"shift": bay.ID, "gone": "Bay 2", shop.WorkshopID: bay.ID} {
 		kept, err := store.Setup(ctx, id)
 		must(t, err)
@@ -160,7 +160,7 @@ func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
 			t.Errorf("its design is still named:\n%s", kept.TOML)
 		}
 	}
-	must(t, s.Migrate(ctx))
+	must(t, s.Setups.Migrate(ctx))
 	if kept, err := store.Setup(ctx, "shift"); err != nil || kept.Version != 2 {
 		t.Errorf("it was migrated again: %v %v", kept, err)
 	}

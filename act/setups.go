@@ -17,11 +17,11 @@ import (
 func (s *Shop) sources(ctx context.Context) floor.Sources {
 	return floor.Sources{
 		Design: func(name string) (*stitch.Design, error) {
-			d, err := s.FindDesign(ctx, name)
+			d, err := s.Designs.Find(ctx, name)
 			if err != nil {
 				return nil, err
 			}
-			design, err := s.Stitches(ctx, d.ID)
+			design, err := s.Designs.Stitches(ctx, d.ID)
 			if err != nil {
 				return nil, err
 			}
@@ -31,7 +31,7 @@ func (s *Shop) sources(ctx context.Context) floor.Sources {
 			if c, ok := machine.Class(name); ok {
 				return c, nil
 			}
-			m, err := s.FindMachine(ctx, name)
+			m, err := s.Machines.Find(ctx, name)
 			if err != nil {
 				return nil, err
 			}

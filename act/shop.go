@@ -31,29 +31,18 @@ type Options struct {
 // million stitches, and a zip may hold a whole archive of designs.
 var DefaultLimits = stitchfile.Limits{FileBytes: 32 << 20, TotalBytes: 128 << 20, Entries: 5000}
 
-// The things of a shop, under names that do not stand in the way of their verbs.
-type (
-	designThings  = designs.Designs
-	machineThings = machines.Machines
-	timingThings  = timings.Timings
-	accountThings = accounts.Accounts
-	settingThings = settings.Settings
-	setupThings   = setups.Setups
-	orderThings   = orders.Orders
-	planThings    = plans.Plans
-)
-
 // Shop is a shop and what can be done with it. It may be used from many
 // goroutines.
 type Shop struct {
-	*designThings
-	*machineThings
-	*timingThings
-	*accountThings
-	*settingThings
-	*setupThings
-	*orderThings
-	*planThings
+	Designs  *designs.Designs
+	Machines *machines.Machines
+	Timings  *timings.Timings
+	Orders   *orders.Orders
+	Plans    *plans.Plans
+	Setups   *setups.Setups
+	Settings *settings.Settings
+	Accounts *accounts.Accounts
+
 	store   shop.Store
 	now     func() time.Time
 	build   string
@@ -76,24 +65,18 @@ func New(store shop.Store, opt Options) *Shop {
 		key = shop.NewID()
 	}
 	slots := shop.NewSlots()
-	files := designs.New(store, opt.Now, opt.Limits, slots, draw)
-	park := machines.New(store, opt.Now)
 	s := &Shop{
-		designThings:  files,
-		machineThings: park,
-		timingThings:  timings.New(store, opt.Now),
-		accountThings: accounts.New(store, opt.Now, opt.HashMemory, slots),
-		settingThings: settings.New(store),
-		planThings:    plans.New(store),
-		key:           key, store: store, now: opt.Now, build: opt.Build,
+		Designs:  designs.New(store, opt.Now, opt.Limits, slots, draw),
+		Machines: machines.New(store, opt.Now),
+		Timings:  timings.New(store, opt.Now),
+		Plans:    plans.New(store),
+		Settings: settings.New(store),
+		Accounts: accounts.New(store, opt.Now, opt.HashMemory, slots),
+		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,
 	}
-	names := struct {
-		*machineThings
-		*designThings
-	}{park, files}
-	s.setupThings = setups.New(store, opt.Now, names, s.CheckSetup)
-	s.orderThings = orders.New(store, opt.Now, s.Zone)
+	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.CheckSetup)
+	s.Orders = orders.New(store, opt.Now, s.Setups.Zone)
 	return s
 }

@@ -67,7 +67,7 @@ func TestTheSameStitchesInAnotherFileAreRecognised(t *testing.T) {
 	if !added[0].New || len(added[0].Same) != 1 || added[0].Same[0] != d.ID {
 		t.Errorf("another header over the same stitches: %+v", added[0])
 	}
-	_, same, err := s.Design(t.Context(), d.ID)
+	_, same, err := s.Designs.Get(t.Context(), d.ID)
 	must(t, err)
 	if len(same) != 1 || same[0] != added[0].Design.ID {
 		t.Errorf("seen from the first: %v", same)
@@ -77,7 +77,7 @@ func TestTheSameStitchesInAnotherFileAreRecognised(t *testing.T) {
 func TestARunTimeIsTheSameOnEveryWay(t *testing.T) {
 	s, store := newShop(t)
 	d := add(t, s, "whale-line.dst")
-	m, err := s.AddMachineOfClass(t.Context(), "compact-8", "Bay 1", "Ada")
+	m, err := s.Machines.AddOfClass(t.Context(), "compact-8", "Bay 1", "Ada")
 	must(t, err)
 	direct, how := clock.How(decode(t, "whale-line.dst"), m.Sheet, clock.Job{}, clock.DefaultLevel)
 	k, err := s.Clock(t.Context(), d.ID, m.ID, ask.Job{})
@@ -98,7 +98,7 @@ func TestARunTimeIsTheSameOnEveryWay(t *testing.T) {
 	}
 	// Another sheet is another run: nothing old may be shown.
 	slow := strings.Replace(string(m.Sheet.TOML()), "\nmax_speed = 800", "\nmax_speed = 400", 1)
-	m2, err := s.ChangeSheet(t.Context(), m.ID, 1, slow, "", "Ada")
+	m2, err := s.Machines.ChangeSheet(t.Context(), m.ID, 1, slow, "", "Ada")
 	must(t, err)
 	again, err := s.Times(t.Context(), []string{d.ID}, []*shop.Machine{m2})
 	must(t, err)
@@ -148,7 +148,7 @@ func TestManyAskForTheSameRunAtOnce(t *testing.T) {
 func TestATimingBecomesRuns(t *testing.T) {
 	s, _ := newShop(t)
 	d := add(t, s, "ostrel-light.dst")
-	m, err := s.AddMachineOfClass(t.Context(), "single-15-light", "Bay 1", "")
+	m, err := s.Machines.AddOfClass(t.Context(), "single-15-light", "Bay 1", "")
 	must(t, err)
 	marks := []shop.Mark{{Kind: shop.MarkStart}}
 	at := int64(0)
@@ -159,11 +159,11 @@ func TestATimingBecomesRuns(t *testing.T) {
 	end := append(append([]shop.Mark(nil), marks...), shop.Mark{Kind: shop.MarkEnd, AtMS: at + 45_500})
 	save := func(id string, marks []shop.Mark) {
 		t.Helper()
-		_, err := s.SaveTiming(t.Context(), &shop.Timing{ID: id, MachineID: m.ID, DesignID: d.ID, SetSpeed: 800, Started: noon, Marks: marks, Rev: 1})
+		_, err := s.Timings.Save(t.Context(), &shop.Timing{ID: id, MachineID: m.ID, DesignID: d.ID, SetSpeed: 800, Started: noon, Marks: marks, Rev: 1})
 		must(t, err)
 	}
 	save("timing-1", end)
-	runs, err := s.FinishTiming(t.Context(), "timing-1")
+	runs, err := s.Timings.Finish(t.Context(), "timing-1")
 	must(t, err)
 	if len(runs) != d.ColourStops || runs[0].Block != 0 || runs[0].Seconds != float64(at+45_500)/1000 {
 		t.Fatalf("%d runs of %d colour stops: %+v", len(runs), d.ColourStops, runs)
@@ -181,15 +181,15 @@ func TestATimingBecomesRuns(t *testing.T) {
 		}
 	}
 	save("timing-2", single)
-	if runs, err = s.FinishTiming(t.Context(), "timing-2"); err != nil || len(runs) != 1 {
+	if runs, err = s.Timings.Finish(t.Context(), "timing-2"); err != nil || len(runs) != 1 {
 		t.Errorf("single presses: %+v, %v", runs, err)
 	}
 	// A press too few is told, and nothing becomes a run.
 	save("timing-3", append(append([]shop.Mark(nil), marks[:3]...), shop.Mark{Kind: shop.MarkEnd, AtMS: 99_000}))
-	if _, err = s.FinishTiming(t.Context(), "timing-3"); d.ColourStops != 1 && (shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "colour stops")) {
+	if _, err = s.Timings.Finish(t.Context(), "timing-3"); d.ColourStops != 1 && (shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "colour stops")) {
 		t.Errorf("a press is missing: %v", err)
 	}
-	all, err := s.Runs(t.Context(), m.ID)
+	all, err := s.Timings.Runs(t.Context(), m.ID)
 	must(t, err)
 	if len(all) != d.ColourStops+1 {
 		t.Errorf("%d runs are kept", len(all))
@@ -198,27 +198,27 @@ func TestATimingBecomesRuns(t *testing.T) {
 
 func TestUndoGoesBackStepByStep(t *testing.T) {
 	s, _ := newShop(t)
-	m, err := s.AddMachineOfClass(t.Context(), "compact-8", "Bay 1", "")
+	m, err := s.Machines.AddOfClass(t.Context(), "compact-8", "Bay 1", "")
 	must(t, err)
 	speeds := []string{"800", "790", "780"}
 	for i, v := range speeds[1:] {
 		toml := strings.Replace(string(m.Sheet.TOML()), "\nmax_speed = "+speeds[i], "\nmax_speed = "+v, 1)
-		m, err = s.ChangeSheet(t.Context(), m.ID, m.Version, toml, "", "")
+		m, err = s.Machines.ChangeSheet(t.Context(), m.ID, m.Version, toml, "", "")
 		must(t, err)
 	}
 	for _, want := range []float64{790, 800} {
-		m, err = s.Undo(t.Context(), m.ID, m.Version, 0, "")
+		m, err = s.Machines.Undo(t.Context(), m.ID, m.Version, 0, "")
 		must(t, err)
 		if m.Sheet.MaxSpeed != want {
 			t.Errorf("undone to %v, want %v", m.Sheet.MaxSpeed, want)
 		}
 	}
-	if _, err = s.Undo(t.Context(), m.ID, m.Version, 0, ""); shop.CodeOf(err) != shop.Invalid {
+	if _, err = s.Machines.Undo(t.Context(), m.ID, m.Version, 0, ""); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("undoing the first sheet: %v", err)
 	}
-	m, err = s.Undo(t.Context(), m.ID, m.Version, 3, "")
+	m, err = s.Machines.Undo(t.Context(), m.ID, m.Version, 3, "")
 	must(t, err)
-	h, err := s.History(t.Context(), m.ID)
+	h, err := s.Machines.History(t.Context(), m.ID)
 	must(t, err)
 	if m.Sheet.MaxSpeed != 780 || len(h) != 6 {
 		t.Errorf("%v, %d versions", m.Sheet.MaxSpeed, len(h))
@@ -263,12 +263,12 @@ func TestAClassAnswersBeforeThereIsAMachine(t *testing.T) {
 func TestLearningStartsFromWhatWasNotLearned(t *testing.T) {
 	s, _ := newShop(t)
 	d := add(t, s, "gull-cap.dst")
-	m, err := s.AddMachineOfClass(t.Context(), "single-15-light", "Bay 1", "")
+	m, err := s.Machines.AddOfClass(t.Context(), "single-15-light", "Bay 1", "")
 	must(t, err)
 	if _, err := s.Learn(t.Context(), m.ID, false, ""); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("learning from nothing: %v", err)
 	}
-	_, err = s.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Seconds: 700, Step: 1}})
+	_, err = s.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Seconds: 700, Step: 1}})
 	must(t, err)
 	first, err := s.Learn(t.Context(), m.ID, true, "Ada")
 	must(t, err)
@@ -286,18 +286,18 @@ func TestANameThatSeveralHaveIsRefusedWithAllNamed(t *testing.T) {
 	s, _ := newShop(t)
 	ctx := t.Context()
 	class := machine.Classes()[0].Name
-	first, err := s.AddMachineOfClass(ctx, class, "Bay 1", "")
+	first, err := s.Machines.AddOfClass(ctx, class, "Bay 1", "")
 	must(t, err)
-	if m, err := s.FindMachine(ctx, " bay 1"); err != nil || m.ID != first.ID {
+	if m, err := s.Machines.Find(ctx, " bay 1"); err != nil || m.ID != first.ID {
 		t.Fatalf("found %v, %v", m, err)
 	}
-	second, err := s.AddMachineOfClass(ctx, class, "Bay 1", "")
+	second, err := s.Machines.AddOfClass(ctx, class, "Bay 1", "")
 	must(t, err)
-	_, err = s.FindMachine(ctx, "Bay 1")
+	_, err = s.Machines.Find(ctx, "Bay 1")
 	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), first.ID) || !strings.Contains(err.Error(), second.ID) {
 		t.Errorf("two machines of one name: %v", err)
 	}
-	if m, err := s.FindMachine(ctx, second.ID); err != nil || m.ID != second.ID {
+	if m, err := s.Machines.Find(ctx, second.ID); err != nil || m.ID != second.ID {
 		t.Errorf("by its ID: %v, %v", m, err)
 	}
 }

@@ -36,7 +36,7 @@ func (s *sessions) who(r *http.Request) (*shop.Account, error) {
 	if err != nil || c.Value == "" {
 		return nil, nil
 	}
-	a, err := s.shop.SignedIn(r.Context(), c.Value)
+	a, err := s.shop.Accounts.SignedIn(r.Context(), c.Value)
 	if err != nil && shop.CodeOf(err) == shop.SignIn {
 		return nil, nil
 	}
@@ -65,7 +65,7 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
 		return nil, shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
 	}
-	secret, a, err := s.shop.SignIn(c.Ctx, name, password)
+	secret, a, err := s.shop.Accounts.SignIn(c.Ctx, name, password)
 	if err != nil {
 		if shop.CodeOf(err) == shop.SignIn {
 			s.signIns.failed(keys...)
@@ -82,7 +82,7 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 func (s *sessions) SignOut(c *serve.Call) error {
 	s.setCookie(c.W, "", -1)
 	if k, err := c.Cookie(s.cookieName()); err == nil && k.Value != "" {
-		return s.shop.SignOut(c.Ctx, k.Value)
+		return s.shop.Accounts.SignOut(c.Ctx, k.Value)
 	}
 	return nil
 }

@@ -14,14 +14,14 @@ import (
 func testAccessible(t *testing.T, tab context.Context) {
 	s, empty := serveShop(t, true), serveShop(t, false)
 	setup := func(kind shop.SetupKind) string {
-		all, err := s.shop.Setups(t.Context(), kind)
+		all, err := s.shop.Setups.List(t.Context(), kind)
 		if err != nil || len(all) == 0 {
 			t.Fatal("the demo shop has no setup", err)
 		}
 		return all[0].ID
 	}
 	design, m := s.design("ostrel-light.dst"), s.machine("Gannet")
-	if _, err := s.shop.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 900, Seconds: 320, Step: 1}}); err != nil {
+	if _, err := s.shop.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 900, Seconds: 320, Step: 1}}); err != nil {
 		t.Fatal(err)
 	}
 	paths := []string{

@@ -35,7 +35,7 @@ func filledShop(t testing.TB, n int) (url string) {
 		if _, ok := machine.Class(class); !ok {
 			t.Fatalf("no class %s", class)
 		}
-		if _, err := s.AddMachineOfClass(ctx, class, "my "+class, ""); err != nil {
+		if _, err := s.Machines.AddOfClass(ctx, class, "my "+class, ""); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -43,7 +43,7 @@ func filledShop(t testing.TB, n int) (url string) {
 	if err != nil || len(first) != 1 || first[0].Design == nil {
 		t.Fatal(first, err)
 	}
-	thumbs, err := s.Thumbs(ctx, first[0].Design.ID)
+	thumbs, err := s.Designs.Thumbs(ctx, first[0].Design.ID)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -66,7 +66,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	// Priced. The numbers are those of the shop's own verb.
 	e.click(`a[href="/orders/1007/quote"]`)
 	e.until(`document.querySelector("#t-steps-1")`)
-	o, err := s.shop.Order(t.Context(), "1007")
+	o, err := s.shop.Orders.Get(t.Context(), "1007")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.open("/plan")
 	e.click(`form[action="/plan"] button.main`)
 	e.until(`location.pathname === "/plan" && document.querySelectorAll("#t-lots tbody tr").length >= 7`)
-	p, err := s.shop.LastPlan(t.Context())
+	p, err := s.shop.Plans.Last(t.Context())
 	if err != nil || p == nil {
 		t.Fatal("no plan was kept", err)
 	}
@@ -131,7 +131,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if n := js[int](e, `document.querySelectorAll("#t-cost tbody tr").length`); n != len(cost.Lines) {
 		t.Errorf("the page has %d orders moved, the shop %d", n, len(cost.Lines))
 	}
-	if again, err := s.shop.LastPlan(t.Context()); err != nil || again.Version != p.Version {
+	if again, err := s.shop.Plans.Last(t.Context()); err != nil || again.Version != p.Version {
 		t.Error("looking changed the plan", err)
 	}
 	// The same without a pointer: the form alone, at another place.
@@ -139,7 +139,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.until(`new URLSearchParams(location.search).get("place") === "2"`)
 	e.click(`button[formaction="/plan/hold"]`)
 	e.until(`document.querySelector("#moved")`)
-	if p, err = s.shop.LastPlan(t.Context()); err != nil {
+	if p, err = s.shop.Plans.Last(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if l := planned(t, p, 1007); l.MachineID != to || !l.Held {
@@ -164,7 +164,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	}
 	e.click(`button[name=release]`)
 	e.until(`document.querySelector("#moved")`)
-	if p, err = s.shop.LastPlan(t.Context()); err != nil {
+	if p, err = s.shop.Plans.Last(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if planned(t, p, 1007).Held {
@@ -261,7 +261,7 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 	if _, err := s.shop.MakePlan(t.Context(), ask.PlanQuestion{Seed: 1}, ""); err != nil {
 		t.Fatal(err)
 	}
-	p, err := s.shop.LastPlan(t.Context())
+	p, err := s.shop.Plans.Last(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -272,7 +272,7 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 	if _, err := s.shop.Record(t.Context(), book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, false, ""); err != nil {
 		t.Fatal(err)
 	}
-	asked, err := s.shop.Order(t.Context(), "1006")
+	asked, err := s.shop.Orders.Get(t.Context(), "1006")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -197,7 +197,7 @@ func testAuditAndMend(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	old, err := s.shop.Stitches(t.Context(), d.ID)
+	old, err := s.shop.Designs.Stitches(t.Context(), d.ID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +247,7 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	}
 	e.click("[data-keep-times]")
 	e.until(`document.querySelector("[data-after]:not([hidden])")`)
-	runs, err := s.shop.Runs(t.Context(), m.ID)
+	runs, err := s.shop.Timings.Runs(t.Context(), m.ID)
 	if err != nil || len(runs) == 0 {
 		t.Fatalf("the shop has %d runs (%v)", len(runs), err)
 	}
@@ -256,7 +256,7 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	}
 	// Those seconds were for the test: the machine learns from a plausible one.
 	for _, r := range runs {
-		if err := s.shop.DeleteRun(t.Context(), r.ID); err != nil {
+		if err := s.shop.Timings.DeleteRun(t.Context(), r.ID); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -264,7 +264,7 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.shop.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: m.Sheet.MaxSpeed, Seconds: k.Result.Seconds * 1.05, Step: 1}}); err != nil {
+	if _, err := s.shop.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: m.Sheet.MaxSpeed, Seconds: k.Result.Seconds * 1.05, Step: 1}}); err != nil {
 		t.Fatal(err)
 	}
 	e.open("/machines/" + m.ID)
@@ -272,20 +272,20 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	e.until(`location.pathname.endsWith("/learned") && document.querySelector("#t-learned")`)
 	e.click(`form[action$="/learned"] button.main`)
 	e.until(`location.pathname === "/machines/` + m.ID + `" && document.querySelectorAll(".history li").length === 2`)
-	after, err := s.shop.Machine(t.Context(), m.ID)
+	after, err := s.shop.Machines.Get(t.Context(), m.ID)
 	if err != nil || after.Sheet.Fit == nil {
 		t.Fatalf("the sheet was not learned (%v)", err)
 	}
 	e.click(`form[action$="/undo"] .button`)
 	e.until(`document.querySelectorAll(".history li").length === 3`)
-	if back, err := s.shop.Machine(t.Context(), m.ID); err != nil || back.Sheet.Fit != nil {
+	if back, err := s.shop.Machines.Get(t.Context(), m.ID); err != nil || back.Sheet.Fit != nil {
 		t.Errorf("the undo left the learned sheet (%v)", err)
 	}
 }
 
 func testCompare(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
-	all, err := s.shop.Setups(t.Context(), shop.MixSetup)
+	all, err := s.shop.Setups.List(t.Context(), shop.MixSetup)
 	if err != nil || len(all) == 0 {
 		t.Fatal("the demo shop has no mix", err)
 	}
@@ -297,13 +297,13 @@ func testCompare(t *testing.T, tab context.Context) {
 	// A price a hundred times as high is seen in the answer at once.
 	js[bool](e, `(() => { for (const i of document.querySelectorAll("input[name$='.price']")) { i.value = Number(i.value) * 100; } document.querySelector("input[name$='.price']").dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
 	e.until(`document.querySelector(".big").innerText.replace(/\s+/g, " ").trim() !== ` + quote(was) + ` && document.querySelector(".so").innerText.includes("Not kept yet")`)
-	kept, err := s.shop.Setup(t.Context(), all[0].ID)
+	kept, err := s.shop.Setups.Get(t.Context(), all[0].ID)
 	if err != nil || kept.TOML != all[0].TOML {
 		t.Errorf("looking changed what is kept (%v)", err)
 	}
 	e.click(`button[formmethod=post]`)
 	e.until(`location.search === "" && !document.querySelector(".so").innerText.includes("Not kept yet")`)
-	if kept, err = s.shop.Setup(t.Context(), all[0].ID); err != nil || kept.Version != all[0].Version+1 {
+	if kept, err = s.shop.Setups.Get(t.Context(), all[0].ID); err != nil || kept.Version != all[0].Version+1 {
 		t.Errorf("version %d after keeping, was %d (%v)", kept.Version, all[0].Version, err)
 	}
 }

@@ -109,7 +109,7 @@ func (l *failLog) String() string {
 // design finds a design of the shop by its file.
 func (s *testShop) design(file string) *shop.Design {
 	s.t.Helper()
-	all, _, err := s.shop.Designs(s.t.Context(), shop.DesignQuery{Limit: 500})
+	all, _, err := s.shop.Designs.List(s.t.Context(), shop.DesignQuery{Limit: 500})
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -125,7 +125,7 @@ func (s *testShop) design(file string) *shop.Design {
 // machine finds a machine of the shop by its name.
 func (s *testShop) machine(name string) *shop.Machine {
 	s.t.Helper()
-	all, err := s.shop.Machines(s.t.Context())
+	all, err := s.shop.Machines.List(s.t.Context())
 	if err != nil {
 		s.t.Fatal(err)
 	}

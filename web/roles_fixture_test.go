@@ -80,7 +80,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 		return toml
 	}
 	for kind, name := range map[shop.SetupKind]string{shop.FloorSetup: "floor", shop.MixSetup: "mix"} {
-		all, err := a.Shop.Setups(ctx, kind)
+		all, err := a.Shop.Setups.List(ctx, kind)
 		must(err)
 		kept := *all[0]
 		toml := dear(kept.TOML)
@@ -88,13 +88,13 @@ func (s *oneOfAll) fill(t *testing.T) {
 			toml += "\n[money]\ncurrency = \"EUR\"\nlabour_per_hour = 8417.33\n"
 		}
 		kept.TOML = toml
-		_, err = a.Shop.SaveSetup(ctx, kept)
+		_, err = a.Shop.Setups.Save(ctx, kept)
 		must(err)
 		s.ids[name] = kept.ID
 	}
-	w, err := a.Shop.Setup(ctx, shop.WorkshopID)
+	w, err := a.Shop.Setups.Get(ctx, shop.WorkshopID)
 	must(err)
-	_, err = a.Shop.SaveWorkshop(ctx, "WORKSHOP.toml", dear(w.TOML))
+	_, err = a.Shop.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", dear(w.TOML))
 	must(err)
 	s.ids["workshop"] = w.TOML
 	asJSON, err := json.Marshal(w.TOML)
@@ -102,28 +102,28 @@ func (s *oneOfAll) fill(t *testing.T) {
 	s.ids["workshopjson"] = string(asJSON)
 	var logo bytes.Buffer
 	must(png.Encode(&logo, image.NewNRGBA(image.Rect(0, 0, 60, 20))))
-	_, err = a.Shop.SaveLogo(ctx, logo.Bytes())
+	_, err = a.Shop.Settings.SaveLogo(ctx, logo.Bytes())
 	must(err)
 
-	design, err := a.Shop.FindDesign(ctx, "gull-cap.dst")
+	design, err := a.Shop.Designs.Find(ctx, "gull-cap.dst")
 	must(err)
 	s.ids["design"] = design.ID
-	machines, err := a.Shop.Machines(ctx)
+	machines, err := a.Shop.Machines.List(ctx)
 	must(err)
 	m := machines[0]
 	s.ids["machine"], s.ids["machine2"] = m.ID, machines[1].ID
-	m, err = a.Shop.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML())+"\n", "again", "Ada")
+	m, err = a.Shop.Machines.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML())+"\n", "again", "Ada")
 	must(err)
 	s.ids["version"] = strconv.Itoa(m.Version)
-	runs, err := a.Shop.AddRuns(ctx, m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 412, Step: 1}, {DesignID: design.ID, SetSpeed: 700, Seconds: 455, Step: 1}})
+	runs, err := a.Shop.Timings.AddRuns(ctx, m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 412, Step: 1}, {DesignID: design.ID, SetSpeed: 700, Seconds: 455, Step: 1}})
 	must(err)
 	s.ids["run"] = runs[0].ID
-	_, err = a.Shop.SaveTiming(ctx, &shop.Timing{ID: "timing-0001", MachineID: m.ID, DesignID: design.ID, SetSpeed: 800, Started: time.Now(),
+	_, err = a.Shop.Timings.Save(ctx, &shop.Timing{ID: "timing-0001", MachineID: m.ID, DesignID: design.ID, SetSpeed: 800, Started: time.Now(),
 		Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 401_250}}, Rev: 1})
 	must(err)
 	s.ids["timing"] = "timing-0001"
 
-	orders, _, err := a.Shop.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed}, Limit: 5})
+	orders, _, err := a.Shop.Orders.List(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed}, Limit: 5})
 	must(err)
 	o := orders[0]
 	s.ids["order"], s.ids["orderid"] = strconv.Itoa(o.Number), o.ID
@@ -142,7 +142,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 	if s.ids["lot"] == "" {
 		t.Fatal("the plan does not have the agreed order")
 	}
-	o, err = a.Shop.Order(ctx, o.ID)
+	o, err = a.Shop.Orders.Get(ctx, o.ID)
 	must(err)
 	s.ids["orderversion"] = strconv.Itoa(o.Version)
 }

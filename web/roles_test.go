@@ -210,7 +210,7 @@ func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.A
 	case how.json != "":
 		text := fill(how.json, same)
 		if strings.Contains(text, sheetTOML) {
-			m, err := a.Shop.Machine(a.T.Context(), s.ids["machine"])
+			m, err := a.Shop.Machines.Get(a.T.Context(), s.ids["machine"])
 			if err != nil {
 				a.T.Fatal(err)
 			}
@@ -244,7 +244,7 @@ func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.A
 }
 
 func (s *oneOfAll) picture(a *webtest.App) []byte {
-	b, err := a.Shop.Logo(a.T.Context())
+	b, err := a.Shop.Settings.Logo(a.T.Context())
 	if err != nil {
 		a.T.Fatal(err)
 	}

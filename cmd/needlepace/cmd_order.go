@@ -48,10 +48,10 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	}}
 	d := &desk{Shop: act.New(store, opt)}
 	err = func() error {
-		if err := d.Migrate(c.Context); err != nil {
+		if err := d.Setups.Migrate(c.Context); err != nil {
 			return err
 		}
-		if d.w, d.given, err = d.Workshop(c.Context); err != nil {
+		if d.w, d.given, err = d.Setups.Workshop(c.Context); err != nil {
 			return err
 		}
 		d.loc = d.w.Location()
@@ -104,7 +104,7 @@ func (a *OrderListCmd) Run(c *Ctx) error {
 		}
 	}
 	return a.use(c, func(d *desk) error {
-		orders, total, err := d.Orders(c.Context, q)
+		orders, total, err := d.Orders.List(c.Context, q)
 		if err != nil {
 			return err
 		}
@@ -133,7 +133,7 @@ type OrderShowCmd struct {
 // Run shows it with its history.
 func (a *OrderShowCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
@@ -218,14 +218,14 @@ func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
 	}
 	info, err := os.Stat(path)
 	if err != nil || info.IsDir() {
-		des, err := d.FindDesign(c.Context, name)
+		des, err := d.Designs.Find(c.Context, name)
 		if err != nil {
 			return "", fmt.Errorf("%w, and there is no file %s", err, path)
 		}
 		return des.ID, nil
 	}
-	if info.Size() > d.Limits().FileBytes {
-		return "", fmt.Errorf("%s has %d bytes; at most %d are taken in", path, info.Size(), d.Limits().FileBytes)
+	if info.Size() > d.Designs.Limits().FileBytes {
+		return "", fmt.Errorf("%s has %d bytes; at most %d are taken in", path, info.Size(), d.Designs.Limits().FileBytes)
 	}
 	b, err := os.ReadFile(filepath.Clean(path))
 	if err != nil {
@@ -328,7 +328,7 @@ type OrderChangeCmd struct {
 // Run changes what is given and leaves the rest.
 func (a *OrderChangeCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
@@ -356,7 +356,7 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		h, err := d.OrderHistory(c.Context, kept.ID)
+		h, err := d.Orders.History(c.Context, kept.ID)
 		if err != nil {
 			return err
 		}
@@ -388,11 +388,11 @@ type OrderMoveCmd struct {
 // Run moves it.
 func (a *OrderMoveCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
-		if o, err = d.MoveOrder(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.By); err != nil {
+		if o, err = d.Orders.Move(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.By); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is %s.\n", o.Number, o.State)
@@ -413,11 +413,11 @@ type OrderStartCmd struct {
 // Run says so.
 func (a *OrderStartCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
-		m, err := d.FindMachine(c.Context, a.Machine)
+		m, err := d.Machines.Find(c.Context, a.Machine)
 		if err != nil {
 			return err
 		}

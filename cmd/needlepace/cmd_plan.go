@@ -52,7 +52,7 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.use(c, func(d *desk) error {
-		p, err := d.LastPlan(c.Context)
+		p, err := d.Plans.Last(c.Context)
 		if err != nil {
 			return err
 		}
@@ -122,7 +122,7 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.use(c, func(d *desk) error {
-		have, err := d.Machines(c.Context)
+		have, err := d.Machines.List(c.Context)
 		if err != nil {
 			return err
 		}
@@ -136,12 +136,12 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 				return err
 			}
 			sheet.Name = m.Name
-			if _, err := d.AddMachine(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet), a.By); err != nil {
+			if _, err := d.Machines.Add(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet), a.By); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.Out, "machine added: %s, %s\n", m.Name, sheet.Class)
 		}
-		if w, err = d.SaveWorkshop(c.Context, filepath.Base(a.File), string(b)); err != nil {
+		if w, err = d.Setups.SaveWorkshop(c.Context, filepath.Base(a.File), string(b)); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%s: %s, %s kept.\n", title(w.Name), plural(len(w.Shift), "shift"), plural(len(w.Machine), "machine"))
@@ -157,11 +157,11 @@ type LineArgs struct {
 }
 
 func (a LineArgs) find(c *Ctx, d *desk) (*book.Order, *shop.Machine, error) {
-	o, err := d.Order(c.Context, a.Order)
+	o, err := d.Orders.Get(c.Context, a.Order)
 	if err != nil {
 		return nil, nil, err
 	}
-	m, err := d.FindMachine(c.Context, a.Machine)
+	m, err := d.Machines.Find(c.Context, a.Machine)
 	return o, m, err
 }
 
@@ -205,11 +205,11 @@ type PlanReleaseCmd struct {
 // Run releases it.
 func (a *PlanReleaseCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
-		if o, err = d.ReleaseLine(c.Context, o.ID, a.Line, a.By); err != nil {
+		if o, err = d.Orders.Release(c.Context, o.ID, a.Line, a.By); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d line %d may stand anywhere.\n", o.Number, a.Line)
@@ -235,7 +235,7 @@ func (a *PlanMoveCmd) Run(c *Ctx) error {
 		}
 		from := ""
 		if a.From != "" {
-			f, err := d.FindMachine(c.Context, a.From)
+			f, err := d.Machines.Find(c.Context, a.From)
 			if err != nil {
 				return err
 			}
@@ -282,14 +282,14 @@ func (a *PlanTryCmd) Run(c *Ctx) error {
 	}
 	return a.use(c, func(d *desk) error {
 		for i := range q.Down {
-			m, err := d.FindMachine(c.Context, q.Down[i].Machine)
+			m, err := d.Machines.Find(c.Context, q.Down[i].Machine)
 			if err != nil {
 				return err
 			}
 			q.Down[i].Machine = m.Name
 		}
 		for _, r := range a.Rush {
-			o, err := d.Order(c.Context, r)
+			o, err := d.Orders.Get(c.Context, r)
 			if err != nil {
 				return err
 			}

@@ -39,13 +39,13 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
 		opt := act.QuoteOptions{Chance: a.Chance / 100, Quantities: a.Quantity, Keep: !a.Try, By: a.By}
 		if a.Machine != "" {
-			m, err := d.FindMachine(c.Context, a.Machine)
+			m, err := d.Machines.Find(c.Context, a.Machine)
 			if err != nil {
 				return err
 			}

@@ -35,11 +35,11 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		if a.Order == "" {
 			return ratesText(c, d, a.JSON)
 		}
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
-		m, err := d.FindMachine(c.Context, a.Machine)
+		m, err := d.Machines.Find(c.Context, a.Machine)
 		if err != nil {
 			return err
 		}

@@ -25,13 +25,13 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.use(c, func(d *desk) error {
-		o, err := d.Order(c.Context, a.Order)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
 		machine := ""
 		if a.Machine != "" {
-			m, err := d.FindMachine(c.Context, a.Machine)
+			m, err := d.Machines.Find(c.Context, a.Machine)
 			if err != nil {
 				return err
 			}

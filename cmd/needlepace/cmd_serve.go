@@ -83,7 +83,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 				return err
 			}
 		}
-		if err := s.Migrate(c.Context); err != nil {
+		if err := s.Setups.Migrate(c.Context); err != nil {
 			return err
 		}
 		if err := s.DropOldTimes(c.Context); err != nil {
@@ -104,7 +104,7 @@ func loopback(host string) bool {
 }
 
 func needOwner(ctx context.Context, s *act.Shop, address string) error {
-	all, err := s.Accounts(ctx)
+	all, err := s.Accounts.List(ctx)
 	if err != nil {
 		return err
 	}
@@ -138,7 +138,7 @@ func (a *ServeCmd) addAccount(c *Ctx, s *act.Shop) error {
 		}
 		password = strings.TrimRight(line, "\r\n")
 	}
-	acc, err := s.AddAccount(c.Context, a.AddAccount, password, shop.Role(a.Role))
+	acc, err := s.Accounts.Add(c.Context, a.AddAccount, password, shop.Role(a.Role))
 	if err != nil {
 		return err
 	}

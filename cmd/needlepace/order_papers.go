@@ -23,7 +23,7 @@ const mostLogo = 8 << 20
 func (f PaperFlags) read(c *Ctx, d *desk) (paper.Size, []byte, error) {
 	name := f.Paper
 	if name == "" {
-		set, err := d.Settings(c.Context)
+		set, err := d.Settings.Get(c.Context)
 		if err != nil {
 			return "", nil, err
 		}

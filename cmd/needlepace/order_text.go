@@ -20,7 +20,7 @@ func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
 	for _, o := range orders {
 		var what []string
 		for i := range o.Lines {
-			des, _, err := d.Design(c.Context, o.Lines[i].DesignID)
+			des, _, err := d.Designs.Get(c.Context, o.Lines[i].DesignID)
 			if err != nil {
 				return err
 			}
@@ -52,7 +52,7 @@ func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
 	for _, o := range orders {
 		for i := range o.Lines {
 			l := &o.Lines[i]
-			des, _, err := d.Design(c.Context, l.DesignID)
+			des, _, err := d.Designs.Get(c.Context, l.DesignID)
 			if err != nil {
 				return err
 			}
@@ -72,11 +72,11 @@ type shownOrder struct {
 }
 
 func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
-	history, err := d.OrderHistory(c.Context, o.ID)
+	history, err := d.Orders.History(c.Context, o.ID)
 	if err != nil {
 		return err
 	}
-	reports, err := d.Reports(c.Context, o.ID)
+	reports, err := d.Orders.Reports(c.Context, o.ID)
 	if err != nil {
 		return err
 	}
@@ -97,7 +97,7 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 		fmt.Fprintf(c.Out, "  note: %s\n", o.Note)
 	}
 	names := map[string]string{}
-	machines, err := d.Machines(c.Context)
+	machines, err := d.Machines.List(c.Context)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		des, _, err := d.Design(c.Context, l.DesignID)
+		des, _, err := d.Designs.Get(c.Context, l.DesignID)
 		if err != nil {
 			return err
 		}

@@ -43,8 +43,8 @@ func New(store shop.AccountStore, now func() time.Time, memory uint32, slots sho
 	return &Accounts{store: store, now: now, hashing: hashing(memory), slots: slots}
 }
 
-// AddAccount makes an account. The first must be an owner.
-func (s *Accounts) AddAccount(ctx context.Context, name, password string, role shop.Role) (*shop.Account, error) {
+// Add makes an account. The first must be an owner.
+func (s *Accounts) Add(ctx context.Context, name, password string, role shop.Role) (*shop.Account, error) {
 	name = strings.TrimSpace(name)
 	if err := shop.CheckText("account's name", name, 100, true); err != nil {
 		return nil, err
@@ -82,14 +82,14 @@ func (s *Accounts) hash(ctx context.Context, password string) (string, error) {
 	return argon2id.CreateHash(password, s.hashing)
 }
 
-// Accounts lists the accounts by name.
-func (s *Accounts) Accounts(ctx context.Context) ([]*shop.Account, error) {
+// List lists the accounts by name.
+func (s *Accounts) List(ctx context.Context) ([]*shop.Account, error) {
 	return s.store.Accounts(ctx)
 }
 
-// ChangeAccount changes an account's role, whether it may sign in, and, where
+// Change changes an account's role, whether it may sign in, and, where
 // password is not empty, its password.
-func (s *Accounts) ChangeAccount(ctx context.Context, id string, role shop.Role, disabled bool, password string) (*shop.Account, error) {
+func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabled bool, password string) (*shop.Account, error) {
 	a, err := s.store.Account(ctx, id)
 	if err != nil {
 		return nil, err

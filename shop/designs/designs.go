@@ -113,14 +113,14 @@ func (s *Designs) addDesign(ctx context.Context, f stitchfile.File) (Added, erro
 	return a, err
 }
 
-// KeepDesign takes in one design that has been read already, with what is to be said
+// Keep takes in one design that has been read already, with what is to be said
 // about it where it is new.
-func (s *Designs) KeepDesign(ctx context.Context, f stitchfile.File, say shop.Description) (Added, error) {
+func (s *Designs) Keep(ctx context.Context, f stitchfile.File, say shop.Description) (Added, error) {
 	a, err := s.addDesign(ctx, f)
 	if err != nil || !a.New {
 		return a, err
 	}
-	a.Design, err = s.DescribeDesign(ctx, a.Design.ID, say)
+	a.Design, err = s.Describe(ctx, a.Design.ID, say)
 	return a, err
 }
 
@@ -212,8 +212,8 @@ func sewnDigest(d *stitch.Design) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// Designs is a page of the list of designs, and how many there are in all.
-func (s *Designs) Designs(ctx context.Context, q shop.DesignQuery) ([]*shop.Design, int, error) {
+// List is a page of the list of designs, and how many there are in all.
+func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design, int, error) {
 	if !slices.Contains([]string{"", "name", "added", "stitches", "size"}, q.Sort) {
 		return nil, 0, shop.Errorf(shop.Invalid, "sort is %q; it must be name, added, stitches or size", q.Sort)
 	}
@@ -229,9 +229,9 @@ func (s *Designs) Designs(ctx context.Context, q shop.DesignQuery) ([]*shop.Desi
 	return s.store.Designs(ctx, q)
 }
 
-// Design finds a design, also one taken off the list; same are the IDs of
+// Get finds a design, also one taken off the list; same are the IDs of
 // others that sew the same.
-func (s *Designs) Design(ctx context.Context, id string) (d *shop.Design, same []string, err error) {
+func (s *Designs) Get(ctx context.Context, id string) (d *shop.Design, same []string, err error) {
 	if d, err = s.store.Design(ctx, id); err != nil {
 		return nil, nil, err
 	}
@@ -239,9 +239,9 @@ func (s *Designs) Design(ctx context.Context, id string) (d *shop.Design, same [
 	return d, same, err
 }
 
-// DescribeDesign changes what people say about a design; other threads draw
+// Describe changes what people say about a design; other threads draw
 // it anew.
-func (s *Designs) DescribeDesign(ctx context.Context, id string, desc shop.Description) (*shop.Design, error) {
+func (s *Designs) Describe(ctx context.Context, id string, desc shop.Description) (*shop.Design, error) {
 	old, err := s.store.Design(ctx, id)
 	if err != nil {
 		return nil, err
@@ -305,14 +305,14 @@ func equalThreads(a, b []book.Thread) bool {
 	return true
 }
 
-// RemoveDesign takes a design off the list; its runs keep it. RestoreDesign
+// Remove takes a design off the list; its runs keep it. RestoreDesign
 // puts it back.
-func (s *Designs) RemoveDesign(ctx context.Context, id string) error {
+func (s *Designs) Remove(ctx context.Context, id string) error {
 	return s.store.RemoveDesign(ctx, id, true)
 }
 
-// RestoreDesign puts a design back on the list.
-func (s *Designs) RestoreDesign(ctx context.Context, id string) error {
+// Restore puts a design back on the list.
+func (s *Designs) Restore(ctx context.Context, id string) error {
 	return s.store.RemoveDesign(ctx, id, false)
 }
 

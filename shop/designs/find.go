@@ -9,10 +9,10 @@ import (
 	"needlepace/shop"
 )
 
-// FindDesign finds a design on the list as people write it: by its ID, the name
+// Find finds a design on the list as people write it: by its ID, the name
 // of its file, or its own name, whatever their case. Where one name means
 // several, it is refused with all of them named.
-func (s *Designs) FindDesign(ctx context.Context, ref string) (*shop.Design, error) {
+func (s *Designs) Find(ctx context.Context, ref string) (*shop.Design, error) {
 	d, err := s.store.Design(ctx, ref)
 	if err == nil || shop.CodeOf(err) != shop.NotFound {
 		return d, err

@@ -22,8 +22,8 @@ func New(store shop.MachineStore, now func() time.Time) *Machines {
 	return &Machines{store: store, now: now}
 }
 
-// Machines lists the shop's machines by name.
-func (s *Machines) Machines(ctx context.Context) ([]*shop.Machine, error) {
+// List lists the shop's machines by name.
+func (s *Machines) List(ctx context.Context) ([]*shop.Machine, error) {
 	all, versions, err := s.store.Machines(ctx)
 	if err != nil {
 		return nil, err
@@ -36,8 +36,8 @@ func (s *Machines) Machines(ctx context.Context) ([]*shop.Machine, error) {
 	return all, nil
 }
 
-// Machine finds a machine with its present sheet.
-func (s *Machines) Machine(ctx context.Context, id string) (*shop.Machine, error) {
+// Get finds a machine with its present sheet.
+func (s *Machines) Get(ctx context.Context, id string) (*shop.Machine, error) {
 	m, v, err := s.store.Machine(ctx, id)
 	if err != nil {
 		return nil, err
@@ -66,8 +66,8 @@ func parseSheet(toml string) (*machine.Sheet, error) {
 	return sheet, shop.CheckText("machine's name", sheet.Name, 100, true)
 }
 
-// AddMachine keeps a new machine with a sheet (TOML). by is who did it.
-func (s *Machines) AddMachine(ctx context.Context, toml, note, by string) (*shop.Machine, error) {
+// Add keeps a new machine with a sheet (TOML). by is who did it.
+func (s *Machines) Add(ctx context.Context, toml, note, by string) (*shop.Machine, error) {
 	sheet, err := parseSheet(toml)
 	if err != nil {
 		return nil, err
@@ -79,11 +79,11 @@ func (s *Machines) AddMachine(ctx context.Context, toml, note, by string) (*shop
 	if err := s.store.AddMachine(ctx, m, v); err != nil {
 		return nil, err
 	}
-	return s.Machine(ctx, m.ID)
+	return s.Get(ctx, m.ID)
 }
 
-// AddMachineOfClass keeps a new machine that starts from a built-in class.
-func (s *Machines) AddMachineOfClass(ctx context.Context, class, name, by string) (*shop.Machine, error) {
+// AddOfClass keeps a new machine that starts from a built-in class.
+func (s *Machines) AddOfClass(ctx context.Context, class, name, by string) (*shop.Machine, error) {
 	sheet, ok := machine.Class(class)
 	if !ok {
 		return nil, shop.Errorf(shop.Invalid, "there is no machine class %q", class)
@@ -91,7 +91,7 @@ func (s *Machines) AddMachineOfClass(ctx context.Context, class, name, by string
 	if name = strings.TrimSpace(name); name != "" {
 		sheet.Name = name
 	}
-	return s.AddMachine(ctx, string(sheet.TOML()), "from class "+class, by)
+	return s.Add(ctx, string(sheet.TOML()), "from class "+class, by)
 }
 
 func version(id string, n, parent int, o shop.Origin, sheet *machine.Sheet, note, by string) shop.SheetVersion {
@@ -131,7 +131,7 @@ func (s *Machines) addVersion(ctx context.Context, id string, base, parent int, 
 	if err := s.store.AddVersion(ctx, v, sheet.Name); err != nil {
 		return nil, err
 	}
-	return s.Machine(ctx, id)
+	return s.Get(ctx, id)
 }
 
 // History is a machine's sheets, newest first.
@@ -170,19 +170,19 @@ func (s *Machines) Undo(ctx context.Context, id string, base, to int, by string)
 	return s.addVersion(ctx, id, base, old.Parent, shop.Undone, sheet, fmt.Sprintf("back to version %d", to), by)
 }
 
-// RemoveMachine takes a machine off the list; its history and runs stay.
-func (s *Machines) RemoveMachine(ctx context.Context, id string) error {
+// Remove takes a machine off the list; its history and runs stay.
+func (s *Machines) Remove(ctx context.Context, id string) error {
 	return s.store.RemoveMachine(ctx, id, true)
 }
 
-// RestoreMachine puts a machine back on the list.
-func (s *Machines) RestoreMachine(ctx context.Context, id string) error {
+// Restore puts a machine back on the list.
+func (s *Machines) Restore(ctx context.Context, id string) error {
 	return s.store.RemoveMachine(ctx, id, false)
 }
 
-// FindMachine finds a machine of the shop by its ID or name (MachineNamed).
-func (s *Machines) FindMachine(ctx context.Context, ref string) (*shop.Machine, error) {
-	all, err := s.Machines(ctx)
+// Find finds a machine of the shop by its ID or name (MachineNamed).
+func (s *Machines) Find(ctx context.Context, ref string) (*shop.Machine, error) {
+	all, err := s.List(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -35,9 +35,9 @@ func New(store orderStore, now func() time.Time, zone func(context.Context) (*ti
 	return &Orders{store: store, now: now, zone: zone}
 }
 
-// AddOrder keeps a new order. Its ID, number, version and made pieces are the
+// Add keeps a new order. Its ID, number, version and made pieces are the
 // shop's to give; a State may be Requested (the default) or Agreed.
-func (s *Orders) AddOrder(ctx context.Context, o book.Order, by string) (*book.Order, error) {
+func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order, error) {
 	if o.State == "" {
 		o.State = book.Requested
 	}
@@ -77,8 +77,8 @@ func orNone(day string) string {
 	return day
 }
 
-// Orders is a page of the list of orders, and how many there are in all.
-func (s *Orders) Orders(ctx context.Context, q shop.OrderQuery) ([]*book.Order, int, error) {
+// List is a page of the list of orders, and how many there are in all.
+func (s *Orders) List(ctx context.Context, q shop.OrderQuery) ([]*book.Order, int, error) {
 	if !slices.Contains([]string{"", "due", "number", "customer"}, q.Sort) {
 		return nil, 0, shop.Errorf(shop.Invalid, "sort is %q; it must be due, number or customer", q.Sort)
 	}
@@ -107,8 +107,8 @@ func stateList() string {
 	return strings.Join(out, ", ")
 }
 
-// Order finds an order by its ID or its number.
-func (s *Orders) Order(ctx context.Context, ref string) (*book.Order, error) {
+// Get finds an order by its ID or its number.
+func (s *Orders) Get(ctx context.Context, ref string) (*book.Order, error) {
 	if n, err := strconv.Atoi(ref); err == nil && len(ref) < 12 {
 		o, err := s.store.OrderNumbered(ctx, n)
 		if shop.CodeOf(err) == shop.NotFound {
@@ -129,9 +129,9 @@ var pricedChange = regexp.MustCompile(`^(quote \S+): .* without tax(, day to pro
 
 func unpriced(what string) string { return pricedChange.ReplaceAllString(what, "$1$2") }
 
-// OrderHistory is all that was done to an order, oldest first. It tells no
+// History is all that was done to an order, oldest first. It tells no
 // prices: those stand in the quotes.
-func (s *Orders) OrderHistory(ctx context.Context, id string) ([]book.Change, error) {
+func (s *Orders) History(ctx context.Context, id string) ([]book.Change, error) {
 	all, err := s.store.OrderHistory(ctx, id)
 	for i := range all {
 		all[i].What = unpriced(all[i].What)
@@ -139,11 +139,11 @@ func (s *Orders) OrderHistory(ctx context.Context, id string) ([]book.Change, er
 	return all, err
 }
 
-// ChangeOrder changes what an order asks for. o.Version is the version it was
+// Change changes what an order asks for. o.Version is the version it was
 // made from: where the order has another by now it is a Conflict. State, holds
 // and made pieces are changed by other verbs and stay as they are. Lines are
 // known by their number; one with number 0 is new.
-func (s *Orders) ChangeOrder(ctx context.Context, o book.Order, by string) (*book.Order, error) {
+func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Order, error) {
 	was, err := s.store.Order(ctx, o.ID)
 	if err != nil {
 		return nil, err
@@ -194,11 +194,11 @@ func (s *Orders) ChangeOrder(ctx context.Context, o book.Order, by string) (*boo
 	if what == "" {
 		return was, nil
 	}
-	return s.KeepOrder(ctx, &o, by, what)
+	return s.Keep(ctx, &o, by, what)
 }
 
-// KeepOrder writes an order that was changed in place, under the next version.
-func (s *Orders) KeepOrder(ctx context.Context, o *book.Order, by, what string) (*book.Order, error) {
+// Keep writes an order that was changed in place, under the next version.
+func (s *Orders) Keep(ctx context.Context, o *book.Order, by, what string) (*book.Order, error) {
 	o.Version++
 	o.Changed = s.now().UTC()
 	c := book.Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
@@ -208,9 +208,9 @@ func (s *Orders) KeepOrder(ctx context.Context, o *book.Order, by, what string) 
 	return s.store.Order(ctx, o.ID)
 }
 
-// MoveOrder takes an order to another state. note is why, and may be empty.
+// Move takes an order to another state. note is why, and may be empty.
 // version is the version the caller saw; 0: whatever it is.
-func (s *Orders) MoveOrder(ctx context.Context, id string, version int, to book.OrderState, note, by string) (*book.Order, error) {
+func (s *Orders) Move(ctx context.Context, id string, version int, to book.OrderState, note, by string) (*book.Order, error) {
 	o, err := s.orderAt(ctx, id, version)
 	if err != nil {
 		return nil, err
@@ -241,7 +241,7 @@ func (s *Orders) MoveOrder(ctx context.Context, id string, version int, to book.
 		}
 	}
 	o.State = to
-	return s.KeepOrder(ctx, o, by, what)
+	return s.Keep(ctx, o, by, what)
 }
 
 // orderAt finds an order and checks that it is still at the version seen.
@@ -256,14 +256,14 @@ func (s *Orders) orderAt(ctx context.Context, id string, version int) (*book.Ord
 	return o, nil
 }
 
-// PromiseOrder notes the day the customer was told.
-func (s *Orders) PromiseOrder(ctx context.Context, id, day, by string) (*book.Order, error) {
+// Promise notes the day the customer was told.
+func (s *Orders) Promise(ctx context.Context, id, day, by string) (*book.Order, error) {
 	o, err := s.orderAt(ctx, id, 0)
 	if err != nil {
 		return nil, err
 	}
 	o.Promised = day
-	return s.ChangeOrder(ctx, *o, by)
+	return s.Change(ctx, *o, by)
 }
 
 // Workable finds a line that the floor may work on.
@@ -300,9 +300,9 @@ func (s *Orders) SewingOn(ctx context.Context, machineID string) (string, error)
 	return "", nil
 }
 
-// ReleaseLine lets the plan place a line freely; a line on a machine is taken
+// Release lets the plan place a line freely; a line on a machine is taken
 // off it.
-func (s *Orders) ReleaseLine(ctx context.Context, id string, line int, by string) (*book.Order, error) {
+func (s *Orders) Release(ctx context.Context, id string, line int, by string) (*book.Order, error) {
 	o, l, err := s.Workable(ctx, id, line)
 	if err != nil {
 		return nil, err
@@ -311,7 +311,7 @@ func (s *Orders) ReleaseLine(ctx context.Context, id string, line int, by string
 		return o, nil
 	}
 	l.Holds = []book.Hold{}
-	return s.KeepOrder(ctx, o, by, fmt.Sprintf("line %d released", line))
+	return s.Keep(ctx, o, by, fmt.Sprintf("line %d released", line))
 }
 
 // Reports is what the floor reported of an order ("" for all), oldest first.

@@ -14,10 +14,10 @@ type Plans struct{ store shop.OrderStore }
 // New keeps plans and quotes in a store.
 func New(store shop.OrderStore) *Plans { return &Plans{store} }
 
-// KeepPlan keeps a plan as the newest; its version is one more than that of
+// Keep keeps a plan as the newest; its version is one more than that of
 // the plan it was made against (before, nil: none). Where another was kept
 // meanwhile it is a Conflict.
-func (s *Plans) KeepPlan(ctx context.Context, p, before *book.Plan, by string) error {
+func (s *Plans) Keep(ctx context.Context, p, before *book.Plan, by string) error {
 	p.Version, p.By = 1, by
 	if before != nil {
 		p.Version = before.Version + 1
@@ -38,8 +38,8 @@ func (s *Plans) KeepQuote(ctx context.Context, q *book.Quote) error {
 	return s.store.AddQuote(ctx, shop.KeptQuote{ID: q.ID, OrderID: q.OrderID, Made: q.Made, By: q.By, Doc: string(doc)})
 }
 
-// LastPlan is the kept plan; nil where none was made yet.
-func (s *Plans) LastPlan(ctx context.Context) (*book.Plan, error) {
+// Last is the kept plan; nil where none was made yet.
+func (s *Plans) Last(ctx context.Context) (*book.Plan, error) {
 	k, err := s.store.LastPlan(ctx)
 	if err != nil || k == nil {
 		return nil, err

@@ -15,8 +15,8 @@ type Settings struct{ store shop.SetupStore }
 // New keeps settings in a store.
 func New(store shop.SetupStore) *Settings { return &Settings{store} }
 
-// Settings are how the shop wants to see things.
-func (s *Settings) Settings(ctx context.Context) (shop.Settings, error) {
+// Get are how the shop wants to see things.
+func (s *Settings) Get(ctx context.Context) (shop.Settings, error) {
 	set := shop.DefaultSettings
 	b, err := s.store.Setting(ctx, "settings")
 	if err != nil || b == nil {
@@ -28,8 +28,8 @@ func (s *Settings) Settings(ctx context.Context) (shop.Settings, error) {
 	return set, nil
 }
 
-// SaveSettings checks and keeps the settings.
-func (s *Settings) SaveSettings(ctx context.Context, set shop.Settings) error {
+// Save checks and keeps the settings.
+func (s *Settings) Save(ctx context.Context, set shop.Settings) error {
 	set.ShopName = strings.TrimSpace(set.ShopName)
 	for _, c := range []struct {
 		what, value string

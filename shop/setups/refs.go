@@ -28,7 +28,7 @@ func (s *Setups) byID(ctx context.Context, kind shop.SetupKind, toml string) (st
 
 func (s *Setups) idOf(ctx context.Context, kind shop.SetupKind, what byte, ref string) (string, error) {
 	if what == 'd' {
-		d, err := s.names.FindDesign(ctx, ref)
+		d, err := s.designs.Find(ctx, ref)
 		if err != nil {
 			return "", err
 		}
@@ -37,7 +37,7 @@ func (s *Setups) idOf(ctx context.Context, kind shop.SetupKind, what byte, ref s
 	if _, class := machine.Class(ref); class && kind != shop.PlanSetup {
 		return ref, nil
 	}
-	m, err := s.names.FindMachine(ctx, ref)
+	m, err := s.machines.Find(ctx, ref)
 	if err != nil {
 		return "", err
 	}
@@ -47,14 +47,14 @@ func (s *Setups) idOf(ctx context.Context, kind shop.SetupKind, what byte, ref s
 // byName is the workshop as people read it: machines by their names, where a
 // name is one machine's alone.
 func (s *Setups) byName(ctx context.Context, toml string) (string, error) {
-	all, err := s.names.Machines(ctx)
+	all, err := s.machines.List(ctx)
 	if err != nil {
 		return "", err
 	}
 	return s.rewrite(shop.PlanSetup, toml, func(_ byte, ref string) (string, error) {
 		m, err := shop.MachineNamed(all, ref)
 		if err != nil {
-			gone, err := s.names.Machine(ctx, ref)
+			gone, err := s.machines.Get(ctx, ref)
 			if err == nil {
 				return gone.Name, nil
 			}
@@ -73,14 +73,14 @@ func (s *Setups) identify(ctx context.Context, w *book.Workshop) error {
 	if len(w.Machine)+len(w.Down) == 0 {
 		return nil
 	}
-	all, err := s.names.Machines(ctx)
+	all, err := s.machines.List(ctx)
 	if err != nil {
 		return err
 	}
 	return w.Identify(func(ref string) (string, string, error) {
 		m, err := shop.MachineNamed(all, ref)
 		if err != nil {
-			m, err = s.names.Machine(ctx, ref)
+			m, err = s.machines.Get(ctx, ref)
 		}
 		if err != nil {
 			return ref, ref, missing(err)

@@ -8,42 +8,49 @@ import (
 	"needlepace/shop"
 )
 
-// Names finds what a setup names, by ID or by name. A name that nothing has is
-// NotFound, one that several have Invalid, with all of them named.
-type Names interface {
-	Machines(ctx context.Context) ([]*shop.Machine, error)
-	Machine(ctx context.Context, id string) (*shop.Machine, error) // also one taken off the list
-	FindMachine(ctx context.Context, ref string) (*shop.Machine, error)
-	FindDesign(ctx context.Context, ref string) (*shop.Design, error)
+// Machines finds the machines that a setup names.
+type Machines interface {
+	List(ctx context.Context) ([]*shop.Machine, error)
+	// Get finds a machine by its ID, also one taken off the list.
+	Get(ctx context.Context, id string) (*shop.Machine, error)
+	// Find finds one by ID or name. A name that nothing has is NotFound, one that
+	// several have Invalid, with all of them named.
+	Find(ctx context.Context, ref string) (*shop.Machine, error)
+}
+
+// Designs finds the designs that a setup names, as Machines does.
+type Designs interface {
+	Find(ctx context.Context, ref string) (*shop.Design, error)
 }
 
 // Setups keeps shifts, mixes and the workshop.
 type Setups struct {
-	store shop.SetupStore
-	now   func() time.Time
-	names Names
+	store    shop.SetupStore
+	now      func() time.Time
+	machines Machines
+	designs  Designs
 	// check says what is wrong with a shift or mix.
 	check func(ctx context.Context, kind shop.SetupKind, toml string) error
 }
 
-// New keeps set-ups in a store. names finds what they name, check says what is
+// New keeps set-ups in a store. machines and designs find what they name, check says what is
 // wrong with a shift or mix.
-func New(store shop.SetupStore, now func() time.Time, names Names,
+func New(store shop.SetupStore, now func() time.Time, machines Machines, designs Designs,
 	check func(ctx context.Context, kind shop.SetupKind, toml string) error) *Setups {
-	return &Setups{store: store, now: now, names: names, check: check}
+	return &Setups{store: store, now: now, machines: machines, designs: designs, check: check}
 }
 
-// Setups lists the shop's shifts or mixes.
-func (s *Setups) Setups(ctx context.Context, kind shop.SetupKind) ([]*shop.Setup, error) {
+// List lists the shop's shifts or mixes.
+func (s *Setups) List(ctx context.Context, kind shop.SetupKind) ([]*shop.Setup, error) {
 	if kind != shop.FloorSetup && kind != shop.MixSetup {
 		return nil, shop.Errorf(shop.Invalid, "kind is %q; it must be floor or mix", kind)
 	}
 	return s.store.Setups(ctx, kind)
 }
 
-// Setup finds a setup. The workshop's TOML calls machines by their names,
+// Get finds a setup. The workshop's TOML calls machines by their names,
 // where a name is one machine's alone.
-func (s *Setups) Setup(ctx context.Context, id string) (*shop.Setup, error) {
+func (s *Setups) Get(ctx context.Context, id string) (*shop.Setup, error) {
 	kept, err := s.store.Setup(ctx, id)
 	if err == nil && kept.Kind == shop.PlanSetup {
 		kept.TOML, err = s.byName(ctx, kept.TOML)
@@ -51,10 +58,10 @@ func (s *Setups) Setup(ctx context.Context, id string) (*shop.Setup, error) {
 	return kept, err
 }
 
-// SaveSetup keeps a shift or mix under a name. An empty ID makes a new one;
+// Save keeps a shift or mix under a name. An empty ID makes a new one;
 // else Version is the one it was made from. What is wrong in the TOML is told
 // and nothing kept.
-func (s *Setups) SaveSetup(ctx context.Context, in shop.Setup) (*shop.Setup, error) {
+func (s *Setups) Save(ctx context.Context, in shop.Setup) (*shop.Setup, error) {
 	if err := shop.CheckText("name", in.Name, 200, true); err != nil {
 		return nil, err
 	}
@@ -83,8 +90,8 @@ func (s *Setups) SaveSetup(ctx context.Context, in shop.Setup) (*shop.Setup, err
 	return s.store.Setup(ctx, in.ID)
 }
 
-// DeleteSetup forgets a setup.
-func (s *Setups) DeleteSetup(ctx context.Context, id string) error {
+// Delete forgets a setup.
+func (s *Setups) Delete(ctx context.Context, id string) error {
 	return s.store.DeleteSetup(ctx, id)
 }
 
@@ -115,7 +122,7 @@ func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string) (*book.Wor
 		return nil, shop.AsInvalid(err)
 	}
 	if err := w.Identify(func(ref string) (string, string, error) {
-		m, err := s.names.FindMachine(ctx, ref)
+		m, err := s.machines.Find(ctx, ref)
 		if err != nil {
 			return "", "", err
 		}

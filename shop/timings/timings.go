@@ -122,8 +122,8 @@ var timingID = regexp.MustCompile(`^[A-Za-z0-9_-]{8,64}$`)
 
 const maxMarks = 1000
 
-// SaveTiming keeps a run being timed, as the page has it now.
-func (s *Timings) SaveTiming(ctx context.Context, t *shop.Timing) (*shop.Timing, error) {
+// Save keeps a run being timed, as the page has it now.
+func (s *Timings) Save(ctx context.Context, t *shop.Timing) (*shop.Timing, error) {
 	if !timingID.MatchString(t.ID) {
 		return nil, shop.Errorf(shop.Invalid, "a timing's ID has 8 to 64 letters, digits, - and _")
 	}
@@ -180,26 +180,26 @@ func checkMarks(marks []shop.Mark) error {
 	return nil
 }
 
-// Timing finds a timing.
-func (s *Timings) Timing(ctx context.Context, id string) (*shop.Timing, error) {
+// Get finds a timing.
+func (s *Timings) Get(ctx context.Context, id string) (*shop.Timing, error) {
 	return s.store.Timing(ctx, id)
 }
 
-// Timings lists timings, newest first; open ones only where open is true.
-func (s *Timings) Timings(ctx context.Context, machineID string, open bool) ([]*shop.Timing, error) {
+// List lists timings, newest first; open ones only where open is true.
+func (s *Timings) List(ctx context.Context, machineID string, open bool) ([]*shop.Timing, error) {
 	return s.store.Timings(ctx, machineID, open, 200)
 }
 
-// DeleteTiming forgets a timing; runs it became stay.
-func (s *Timings) DeleteTiming(ctx context.Context, id string) error {
+// Delete forgets a timing; runs it became stay.
+func (s *Timings) Delete(ctx context.Context, id string) error {
 	return s.store.DeleteTiming(ctx, id)
 }
 
-// FinishTiming turns a timing into runs: the whole run from start to end, and
+// Finish turns a timing into runs: the whole run from start to end, and
 // a run of each colour block that has both its restart and the stop after it.
 // The first block's start and the last one's end hold more than the block, so
 // they give no run of their own.
-func (s *Timings) FinishTiming(ctx context.Context, id string) ([]shop.Run, error) {
+func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 	t, err := s.store.Timing(ctx, id)
 	if err != nil {
 		return nil, err

@@ -35,11 +35,11 @@ type ListedTime struct {
 
 // Designs is a page of designs as the API and the pages show it.
 func Designs(ctx context.Context, s *act.Shop, ask shop.DesignQuery, times bool) (*DesignPage, error) {
-	designs, total, err := s.Designs(ctx, ask)
+	designs, total, err := s.Designs.List(ctx, ask)
 	if err != nil {
 		return nil, err
 	}
-	machines, err := s.Machines(ctx)
+	machines, err := s.Machines.List(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -22,7 +22,7 @@ const XLSXType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sh
 func paperSize(c *serve.Call) (paper.Size, error) {
 	name := c.URL.Query().Get("paper")
 	if name == "" {
-		set, err := c.Shop.Settings(c.Ctx)
+		set, err := c.Shop.Settings.Get(c.Ctx)
 		if err != nil {
 			return "", err
 		}
@@ -62,7 +62,7 @@ func quoteBytes(c *serve.Call, q *book.Quote, name string) (b []byte, kind strin
 // RunSheet is the sheet that is asked for, with the address where its pieces
 // are recorded: the workshop's, else the one this page was asked for at.
 func RunSheet(c *serve.Call) (*book.Order, *book.RunSheet, error) {
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -111,7 +111,7 @@ func PlanFile(c *serve.Call, p *book.Plan, name string) (b []byte, kind string, 
 	if p == nil {
 		return nil, "", shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
 	}
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return nil, "", err
 	}
@@ -148,11 +148,11 @@ func ReadLogo(r io.Reader) ([]byte, error) {
 
 // KeptQuote finds a kept quote of an order.
 func KeptQuote(c *serve.Call) (*book.Order, *book.Quote, error) {
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
 	}
-	all, err := c.Shop.Quotes(c.Ctx, o.ID)
+	all, err := c.Shop.Plans.Quotes(c.Ctx, o.ID)
 	if err != nil {
 		return nil, nil, err
 	}

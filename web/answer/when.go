@@ -17,11 +17,11 @@ type When struct {
 
 // ShopTime gives the shop's days and its workshop.
 func ShopTime(ctx context.Context, s *act.Shop, now time.Time) (When, *book.Workshop, error) {
-	w, _, err := s.Workshop(ctx)
+	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
 		return When{}, nil, err
 	}
-	set, err := s.Settings(ctx)
+	set, err := s.Settings.Get(ctx)
 	if err != nil {
 		return When{}, nil, err
 	}

@@ -81,7 +81,7 @@ func addDesigns(c *call) (any, error) {
 		return nil, serve.BadRequest("the upload cannot be read: %v", err)
 	}
 	page := &addedPage{Added: []designs.Added{}}
-	most := c.Shop.Limits().FileBytes
+	most := c.Shop.Designs.Limits().FileBytes
 	for files := 0; ; {
 		part, err := form.NextPart()
 		if errors.Is(err, io.EOF) {
@@ -154,7 +154,7 @@ type designOne struct {
 }
 
 func getDesign(c *call) (any, error) {
-	d, same, err := c.Shop.Design(c.Ctx, c.PathValue("design"))
+	d, same, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
 	return designOne{d, same}, err
 }
 
@@ -163,7 +163,7 @@ func describeDesign(c *call) (any, error) {
 	if err := c.read(&d); err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.DescribeDesign(c.Ctx, c.PathValue("design"), d))
+	return noNil(c.Shop.Designs.Describe(c.Ctx, c.PathValue("design"), d))
 }
 
 // noNil keeps a nil pointer from becoming an answer.
@@ -175,15 +175,15 @@ func noNil[T any](v *T, err error) (any, error) {
 }
 
 func removeDesign(c *call) (any, error) {
-	return nil, c.Shop.RemoveDesign(c.Ctx, c.PathValue("design"))
+	return nil, c.Shop.Designs.Remove(c.Ctx, c.PathValue("design"))
 }
 
 func restoreDesign(c *call) (any, error) {
-	return nil, c.Shop.RestoreDesign(c.Ctx, c.PathValue("design"))
+	return nil, c.Shop.Designs.Restore(c.Ctx, c.PathValue("design"))
 }
 
 func designFile(c *call) (any, error) {
-	name, content, err := c.Shop.File(c.Ctx, c.PathValue("design"))
+	name, content, err := c.Shop.Designs.File(c.Ctx, c.PathValue("design"))
 	if err != nil {
 		return nil, err
 	}
@@ -196,7 +196,7 @@ func designThumb(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	t, err := c.Shop.Thumbs(c.Ctx, c.PathValue("design"))
+	t, err := c.Shop.Designs.Thumbs(c.Ctx, c.PathValue("design"))
 	if err != nil {
 		return nil, err
 	}

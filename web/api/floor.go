@@ -47,7 +47,7 @@ func (c *call) readSim(kind shop.SetupKind) (in simAsked, toml []byte, err error
 		return in, nil, err
 	}
 	if in.Setup != "" {
-		st, err := c.Shop.Setup(c.Ctx, in.Setup)
+		st, err := c.Shop.Setups.Get(c.Ctx, in.Setup)
 		if err != nil {
 			return in, nil, err
 		}

@@ -62,7 +62,7 @@ func TestStudyLoad(t *testing.T) {
 	}
 	const readers, uploaders = 200, 4
 	a, ids := filled(t, 1000)
-	machines, err := a.Shop.Machines(t.Context())
+	machines, err := a.Shop.Machines.List(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,7 +10,7 @@ import (
 // getLogo is the picture on the shop's papers. It was written anew when it was
 // taken in, so it is a plain PNG whatever came.
 func getLogo(c *call) (any, error) {
-	b, err := c.Shop.Logo(c.Ctx)
+	b, err := c.Shop.Settings.Logo(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -29,8 +29,8 @@ func saveLogo(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, err = c.Shop.SaveLogo(c.Ctx, b)
+	_, err = c.Shop.Settings.SaveLogo(c.Ctx, b)
 	return nil, err
 }
 
-func removeLogo(c *call) (any, error) { return nil, c.Shop.RemoveLogo(c.Ctx) }
+func removeLogo(c *call) (any, error) { return nil, c.Shop.Settings.RemoveLogo(c.Ctx) }

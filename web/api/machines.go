@@ -122,7 +122,7 @@ func listedMachine(m *shop.Machine) machineListed {
 }
 
 func listMachines(c *call) (any, error) {
-	all, err := c.Shop.Machines(c.Ctx)
+	all, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -161,13 +161,13 @@ func addMachine(c *call) (any, error) {
 	case in.TOML != "" && in.Class != "":
 		return nil, shop.Errorf(shop.Invalid, "give class or toml, not both")
 	case in.TOML != "":
-		return answerMachine(c.Shop.AddMachine(c.Ctx, in.TOML, in.Note, c.By()))
+		return answerMachine(c.Shop.Machines.Add(c.Ctx, in.TOML, in.Note, c.By()))
 	}
-	return answerMachine(c.Shop.AddMachineOfClass(c.Ctx, in.Class, in.Name, c.By()))
+	return answerMachine(c.Shop.Machines.AddOfClass(c.Ctx, in.Class, in.Name, c.By()))
 }
 
 func getMachine(c *call) (any, error) {
-	return answerMachine(c.Shop.Machine(c.Ctx, c.PathValue("machine")))
+	return answerMachine(c.Shop.Machines.Get(c.Ctx, c.PathValue("machine")))
 }
 
 type sheetChange struct {
@@ -181,15 +181,15 @@ func changeSheet(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	return answerMachine(c.Shop.ChangeSheet(c.Ctx, c.PathValue("machine"), in.Base, in.TOML, in.Note, c.By()))
+	return answerMachine(c.Shop.Machines.ChangeSheet(c.Ctx, c.PathValue("machine"), in.Base, in.TOML, in.Note, c.By()))
 }
 
 func removeMachine(c *call) (any, error) {
-	return nil, c.Shop.RemoveMachine(c.Ctx, c.PathValue("machine"))
+	return nil, c.Shop.Machines.Remove(c.Ctx, c.PathValue("machine"))
 }
 
 func restoreMachine(c *call) (any, error) {
-	return nil, c.Shop.RestoreMachine(c.Ctx, c.PathValue("machine"))
+	return nil, c.Shop.Machines.Restore(c.Ctx, c.PathValue("machine"))
 }
 
 type historyAnswer struct {
@@ -197,7 +197,7 @@ type historyAnswer struct {
 }
 
 func getHistory(c *call) (any, error) {
-	all, err := c.Shop.History(c.Ctx, c.PathValue("machine"))
+	all, err := c.Shop.Machines.History(c.Ctx, c.PathValue("machine"))
 	return historyAnswer{all}, err
 }
 
@@ -211,11 +211,11 @@ func undoSheet(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	return answerMachine(c.Shop.Undo(c.Ctx, c.PathValue("machine"), in.Base, in.To, c.By()))
+	return answerMachine(c.Shop.Machines.Undo(c.Ctx, c.PathValue("machine"), in.Base, in.To, c.By()))
 }
 
 func sheetFile(c *call) (any, error) {
-	m, err := c.Shop.Machine(c.Ctx, c.PathValue("machine"))
+	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
 		return nil, err
 	}

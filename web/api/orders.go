@@ -57,7 +57,7 @@ func listOrders(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	all, total, err := c.Shop.Orders(c.Ctx, ask)
+	all, total, err := c.Shop.Orders.List(c.Ctx, ask)
 	if err != nil {
 		return nil, err
 	}
@@ -126,7 +126,7 @@ func addOrder(c *call) (any, error) {
 	return orderKept{o, orEmpty(notes)}, nil
 }
 
-func (c *call) order() (*book.Order, error) { return c.Shop.Order(c.Ctx, c.PathValue("order")) }
+func (c *call) order() (*book.Order, error) { return c.Shop.Orders.Get(c.Ctx, c.PathValue("order")) }
 
 func getOrder(c *call) (any, error) {
 	o, err := c.order()
@@ -173,7 +173,7 @@ func moveOrder(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.MoveOrder(c.Ctx, o.ID, in.Base, book.OrderState(in.To), in.Note, c.By()))
+	return noNil(c.Shop.Orders.Move(c.Ctx, o.ID, in.Base, book.OrderState(in.To), in.Note, c.By()))
 }
 
 type orderHistory struct {
@@ -185,7 +185,7 @@ func getOrderHistory(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := c.Shop.OrderHistory(c.Ctx, o.ID)
+	all, err := c.Shop.Orders.History(c.Ctx, o.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -201,7 +201,7 @@ func listReports(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := c.Shop.Reports(c.Ctx, o.ID)
+	all, err := c.Shop.Orders.Reports(c.Ctx, o.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -285,7 +285,7 @@ func holdLine(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	w, _, err := c.Shop.Workshop(c.Ctx)
+	w, _, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -311,7 +311,7 @@ func releaseLine(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.ReleaseLine(c.Ctx, o.ID, in.Line, c.By()))
+	return noNil(c.Shop.Orders.Release(c.Ctx, o.ID, in.Line, c.By()))
 }
 
 type quotePage struct {
@@ -323,7 +323,7 @@ func listQuotes(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := c.Shop.Quotes(c.Ctx, o.ID)
+	all, err := c.Shop.Plans.Quotes(c.Ctx, o.ID)
 	if err != nil {
 		return nil, err
 	}

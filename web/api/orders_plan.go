@@ -30,7 +30,7 @@ type planKept struct {
 }
 
 func getPlan(c *call) (any, error) {
-	p, err := c.Shop.LastPlan(c.Ctx)
+	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil || p == nil {
 		return planKept{Changed: []string{}}, err
 	}
@@ -103,7 +103,7 @@ func tryPlan(c *call) (any, error) {
 		return nil, shop.Errorf(shop.Invalid, "nothing to try: give rush, down or operators")
 	}
 	for _, r := range in.Rush {
-		o, err := c.Shop.Order(c.Ctx, r.Order)
+		o, err := c.Shop.Orders.Get(c.Ctx, r.Order)
 		if err != nil {
 			return nil, err
 		}
@@ -114,7 +114,7 @@ func tryPlan(c *call) (any, error) {
 		q.Rush = append(q.Rush, rush)
 	}
 	for _, d := range in.Down {
-		m, err := c.Shop.Machine(c.Ctx, d.Machine)
+		m, err := c.Shop.Machines.Get(c.Ctx, d.Machine)
 		if err != nil {
 			return nil, err
 		}
@@ -136,7 +136,7 @@ func moveCost(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	o, err := c.Shop.Order(c.Ctx, in.Order)
+	o, err := c.Shop.Orders.Get(c.Ctx, in.Order)
 	if err != nil {
 		return nil, err
 	}
@@ -144,7 +144,7 @@ func moveCost(c *call) (any, error) {
 }
 
 func getPlanFile(c *call) (any, error) {
-	p, err := c.Shop.LastPlan(c.Ctx)
+	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -192,13 +192,13 @@ type workshopFile struct {
 }
 
 func getWorkshop(c *call) (any, error) {
-	w, given, err := c.Shop.Workshop(c.Ctx)
+	w, given, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
 	out := workshopFile{Given: given, Zone: w.Zone, Priced: w.Priced()}
 	if given {
-		kept, err := c.Shop.Setup(c.Ctx, shop.WorkshopID)
+		kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
 		if err != nil {
 			return nil, err
 		}
@@ -212,7 +212,7 @@ func saveWorkshop(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	if _, err := c.Shop.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML); err != nil {
+	if _, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML); err != nil {
 		return nil, err
 	}
 	return getWorkshop(c)

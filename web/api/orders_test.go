@@ -22,11 +22,11 @@ func orderOperations(t *testing.T) {
 	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
-	gannet, err := a.Shop.FindMachine(t.Context(), "Gannet")
+	gannet, err := a.Shop.Machines.Find(t.Context(), "Gannet")
 	if err != nil {
 		t.Fatal(err)
 	}
-	six, err := a.Shop.FindMachine(t.Context(), "Six Sisters")
+	six, err := a.Shop.Machines.Find(t.Context(), "Six Sisters")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -39,7 +39,7 @@ func orderOperations(t *testing.T) {
 	}
 	a.Send("GET", "/plan/plan.ics", nil).Fails(404, shop.NotFound, "no plan yet")
 
-	d, err := a.Shop.FindDesign(t.Context(), "crew-names.dst")
+	d, err := a.Shop.Designs.Find(t.Context(), "crew-names.dst")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,7 +155,7 @@ func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
 	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
-	d, err := a.Shop.FindDesign(t.Context(), "gull-cap.dst")
+	d, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)
 	}

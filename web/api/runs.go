@@ -35,7 +35,7 @@ func runsOrNone(runs []shop.Run, err error) (any, error) {
 }
 
 func listRuns(c *call) (any, error) {
-	return runsOrNone(c.Shop.Runs(c.Ctx, c.PathValue("machine")))
+	return runsOrNone(c.Shop.Timings.Runs(c.Ctx, c.PathValue("machine")))
 }
 
 type runsNew struct {
@@ -66,7 +66,7 @@ func addRuns(c *call) (any, error) {
 		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: r.Date, SetSpeed: r.SetSpeed, Block: r.Block, Seconds: r.Seconds,
 			Shown: r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note})
 	}
-	return runsOrNone(c.Shop.AddRuns(c.Ctx, c.PathValue("machine"), runs))
+	return runsOrNone(c.Shop.Timings.AddRuns(c.Ctx, c.PathValue("machine"), runs))
 }
 
 type runsRead struct {
@@ -99,7 +99,7 @@ func orEmpty[T any](s []T) []T {
 	return s
 }
 
-func deleteRun(c *call) (any, error) { return nil, c.Shop.DeleteRun(c.Ctx, c.PathValue("run")) }
+func deleteRun(c *call) (any, error) { return nil, c.Shop.Timings.DeleteRun(c.Ctx, c.PathValue("run")) }
 
 type timingPage struct {
 	Timings []*shop.Timing `json:"timings"`
@@ -111,7 +111,7 @@ func listTimings(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	all, err := c.Shop.Timings(c.Ctx, q.Get("machine"), open)
+	all, err := c.Shop.Timings.List(c.Ctx, q.Get("machine"), open)
 	return timingPage{orEmpty(all)}, err
 }
 
@@ -134,18 +134,18 @@ func saveTiming(c *call) (any, error) {
 	if err != nil {
 		return nil, shop.Errorf(shop.Invalid, "started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
 	}
-	return noNil(c.Shop.SaveTiming(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
+	return noNil(c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
 		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev}))
 }
 
 func getTiming(c *call) (any, error) {
-	return noNil(c.Shop.Timing(c.Ctx, c.PathValue("timing")))
+	return noNil(c.Shop.Timings.Get(c.Ctx, c.PathValue("timing")))
 }
 
 func finishTiming(c *call) (any, error) {
-	return runsOrNone(c.Shop.FinishTiming(c.Ctx, c.PathValue("timing")))
+	return runsOrNone(c.Shop.Timings.Finish(c.Ctx, c.PathValue("timing")))
 }
 
 func deleteTiming(c *call) (any, error) {
-	return nil, c.Shop.DeleteTiming(c.Ctx, c.PathValue("timing"))
+	return nil, c.Shop.Timings.Delete(c.Ctx, c.PathValue("timing"))
 }

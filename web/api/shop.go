@@ -58,11 +58,11 @@ type status struct {
 }
 
 func getStatus(c *call) (any, error) {
-	_, designs, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1})
+	_, designs, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1})
 	if err != nil {
 		return nil, err
 	}
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -74,19 +74,19 @@ func getStatus(c *call) (any, error) {
 }
 
 func getSettings(c *call) (any, error) {
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	return set, err
 }
 
 func saveSettings(c *call) (any, error) {
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
 	if err := c.read(&set); err != nil {
 		return nil, err
 	}
-	return set, c.Shop.SaveSettings(c.Ctx, set)
+	return set, c.Shop.Settings.Save(c.Ctx, set)
 }
 
 type setupPage struct {
@@ -99,7 +99,7 @@ func listSetups(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	all, err := c.Shop.Setups(c.Ctx, shop.SetupKind(kind))
+	all, err := c.Shop.Setups.List(c.Ctx, shop.SetupKind(kind))
 	return setupPage{orEmpty(all)}, err
 }
 
@@ -115,21 +115,21 @@ func addSetup(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.SaveSetup(c.Ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML}))
+	return noNil(c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML}))
 }
 
-func getSetup(c *call) (any, error) { return noNil(c.Shop.Setup(c.Ctx, c.PathValue("setup"))) }
+func getSetup(c *call) (any, error) { return noNil(c.Shop.Setups.Get(c.Ctx, c.PathValue("setup"))) }
 
 func changeSetup(c *call) (any, error) {
 	var in setupNew
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.SaveSetup(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base}))
+	return noNil(c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base}))
 }
 
 func deleteSetup(c *call) (any, error) {
-	return nil, c.Shop.DeleteSetup(c.Ctx, c.PathValue("setup"))
+	return nil, c.Shop.Setups.Delete(c.Ctx, c.PathValue("setup"))
 }
 
 func getWork(c *call) (any, error) {
@@ -199,7 +199,7 @@ type accountPage struct {
 }
 
 func listAccounts(c *call) (any, error) {
-	all, err := c.Shop.Accounts(c.Ctx)
+	all, err := c.Shop.Accounts.List(c.Ctx)
 	return accountPage{orEmpty(all)}, err
 }
 
@@ -214,7 +214,7 @@ func addAccount(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.AddAccount(c.Ctx, in.Name, in.Password, shop.Role(in.Role)))
+	return noNil(c.Shop.Accounts.Add(c.Ctx, in.Name, in.Password, shop.Role(in.Role)))
 }
 
 type accountChange struct {
@@ -228,7 +228,7 @@ func changeAccount(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.ChangeAccount(c.Ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password))
+	return noNil(c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password))
 }
 
 func getDescription(c *call) (any, error) {

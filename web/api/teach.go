@@ -104,7 +104,7 @@ func learnMachine(c *call) (any, error) {
 		return nil, err
 	}
 	id := c.PathValue("machine")
-	if _, err := c.Shop.Runs(c.Ctx, id); err != nil {
+	if _, err := c.Shop.Timings.Runs(c.Ctx, id); err != nil {
 		return nil, err
 	}
 	by := c.By()
@@ -171,7 +171,7 @@ func makeTestPiece(c *call) (any, error) {
 	}
 	id := c.PathValue("machine")
 	if _, ok := machine.Class(id); !ok {
-		if _, err := c.Shop.Machine(c.Ctx, id); err != nil {
+		if _, err := c.Shop.Machines.Get(c.Ctx, id); err != nil {
 			return nil, err
 		}
 	}

@@ -16,7 +16,7 @@ func writer(set shop.Settings) *words.Writer {
 
 // writer is how this reader wants figures and sentences.
 func (c *call) writer() *words.Writer {
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		set = shop.DefaultSettings
 	}

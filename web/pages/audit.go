@@ -181,7 +181,7 @@ type mendedData struct {
 }
 
 func showMended(c *call) error {
-	d, _, err := c.Shop.Design(c.Ctx, c.PathValue("design"))
+	d, _, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
 	if err != nil {
 		return err
 	}
@@ -245,7 +245,7 @@ func keepMendedForm(c *call) error {
 	if len(added) == 0 || added[0].Design == nil {
 		return shop.Errorf(shop.Invalid, "the mended file could not be added")
 	}
-	old, _, err := c.Shop.Design(c.Ctx, c.PathValue("design"))
+	old, _, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
 	if err != nil {
 		return err
 	}
@@ -256,7 +256,7 @@ func keepMendedForm(c *call) error {
 		}
 	}
 	if added[0].New {
-		if _, err := c.Shop.DescribeDesign(c.Ctx, added[0].Design.ID, desc); err != nil {
+		if _, err := c.Shop.Designs.Describe(c.Ctx, added[0].Design.ID, desc); err != nil {
 			return err
 		}
 	}

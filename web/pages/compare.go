@@ -26,15 +26,15 @@ type setupList struct {
 }
 
 func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
-	all, err := c.Shop.Setups(c.Ctx, kind)
+	all, err := c.Shop.Setups.List(c.Ctx, kind)
 	if err != nil {
 		return nil, err
 	}
-	_, n, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1})
+	_, n, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1})
 	if err != nil {
 		return nil, err
 	}
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	return &setupList{all, n, len(machines)}, err
 }
 
@@ -50,7 +50,7 @@ func showCompares(c *call) error {
 // sheetOptions are the sheets a setup may name: the shop's machines and the
 // built-in classes.
 func (c *call) sheetOptions() ([]option, error) {
-	all, err := c.Shop.Machines(c.Ctx)
+	all, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -65,7 +65,7 @@ func (c *call) sheetOptions() ([]option, error) {
 }
 
 func (c *call) designOptions() ([]option, error) {
-	all, _, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500})
+	all, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500})
 	if err != nil {
 		return nil, err
 	}
@@ -78,18 +78,18 @@ func (c *call) designOptions() ([]option, error) {
 
 // makeCompare makes a mix of the shop's machines and newest designs.
 func makeCompare(c *call) error {
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
-	designs, _, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 8})
+	designs, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 8})
 	if err != nil {
 		return err
 	}
 	if len(machines) == 0 || len(designs) == 0 {
 		return shop.Errorf(shop.Invalid, "a comparison needs at least one machine and one design of yours: add them first")
 	}
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -112,7 +112,7 @@ func makeCompare(c *call) error {
 	if err != nil {
 		return err
 	}
-	kept, err := c.Shop.SaveSetup(c.Ctx, shop.Setup{Kind: shop.MixSetup, Name: mf.Name, TOML: string(b)})
+	kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.MixSetup, Name: mf.Name, TOML: string(b)})
 	if err != nil {
 		return err
 	}
@@ -121,7 +121,7 @@ func makeCompare(c *call) error {
 
 // mixOf reads a kept mix with the form's changes.
 func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []knobGroup, error) {
-	kept, err := c.Shop.Setup(c.Ctx, id)
+	kept, err := c.Shop.Setups.Get(c.Ctx, id)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -304,7 +304,7 @@ func showCompare(c *call) error {
 
 // mm is a length in the reader's unit.
 func (c *call) mm(v float64) string {
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		set = shop.DefaultSettings
 	}
@@ -406,7 +406,7 @@ func keepCompare(c *call) error {
 	if name == "" {
 		name = mf.Name
 	}
-	if _, err := c.Shop.SaveSetup(c.Ctx, shop.Setup{ID: id, Kind: kept.Kind, Name: name, TOML: kept.TOML, Version: kept.Version}); err != nil {
+	if _, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: id, Kind: kept.Kind, Name: name, TOML: kept.TOML, Version: kept.Version}); err != nil {
 		return err
 	}
 	return c.see("/compare/" + id)
@@ -414,7 +414,7 @@ func keepCompare(c *call) error {
 
 func dropSetup(back string) func(*call) error {
 	return func(c *call) error {
-		if err := c.Shop.DeleteSetup(c.Ctx, c.PathValue("setup")); err != nil {
+		if err := c.Shop.Setups.Delete(c.Ctx, c.PathValue("setup")); err != nil {
 			return err
 		}
 		return c.see(back)

@@ -72,7 +72,7 @@ func (c *call) runQuery() (q *serve.Query, machineID string, job ask.Job) {
 // choices are the machines to choose from: the shop's own, or the built-in
 // classes where it has none yet.
 func (c *call) choices() (all []*shop.Machine, of string, err error) {
-	all, err = c.Shop.Machines(c.Ctx)
+	all, err = c.Shop.Machines.List(c.Ctx)
 	if err != nil || len(all) > 0 {
 		return all, "machines", err
 	}
@@ -99,7 +99,7 @@ func (c *call) designRun() (*page, *designData, error) {
 		return nil, nil, q.Err
 	}
 	id := c.PathValue("design")
-	d, same, err := c.Shop.Design(c.Ctx, id)
+	d, same, err := c.Shop.Designs.Get(c.Ctx, id)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -109,7 +109,7 @@ func (c *call) designRun() (*page, *designData, error) {
 	}
 	data := &designData{D: d, Of: of}
 	for _, other := range same {
-		if o, _, err := c.Shop.Design(c.Ctx, other); err == nil {
+		if o, _, err := c.Shop.Designs.Get(c.Ctx, other); err == nil {
 			data.Same = append(data.Same, o)
 		}
 	}

@@ -79,11 +79,11 @@ var firstStrip = sync.OnceValue(func() bar {
 
 // emptyShop: no design, no machine.
 func (c *call) emptyShop() (bool, error) {
-	_, n, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1})
+	_, n, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1})
 	if err != nil || n > 0 {
 		return false, err
 	}
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	return len(machines) == 0, err
 }
 
@@ -103,7 +103,7 @@ func showDesigns(c *call) error {
 	data := &listData{Search: ask.Search, Sort: ask.Sort, Total: list.Total, Machines: list.Machines, Own: len(list.Machines) > 0, MaxMB: c.MaxUpload >> 20, Removed: ask.Removed}
 	data.All = list.Total
 	if ask.Search != "" || ask.Removed {
-		if _, data.All, err = c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
+		if _, data.All, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
 			return err
 		}
 	}
@@ -157,7 +157,7 @@ func describeForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	if _, err := c.Shop.DescribeDesign(c.Ctx, id, shop.Description{
+	if _, err := c.Shop.Designs.Describe(c.Ctx, id, shop.Description{
 		Name: strings.TrimSpace(c.PostForm.Get("name")), Customer: c.PostForm.Get("customer"), Note: c.PostForm.Get("note"),
 	}); err != nil {
 		return err
@@ -166,7 +166,7 @@ func describeForm(c *call) error {
 }
 
 func removeDesignForm(c *call) error {
-	if err := c.Shop.RemoveDesign(c.Ctx, c.PathValue("design")); err != nil {
+	if err := c.Shop.Designs.Remove(c.Ctx, c.PathValue("design")); err != nil {
 		return err
 	}
 	return c.see("/designs")
@@ -174,7 +174,7 @@ func removeDesignForm(c *call) error {
 
 func restoreDesignForm(c *call) error {
 	id := c.PathValue("design")
-	if err := c.Shop.RestoreDesign(c.Ctx, id); err != nil {
+	if err := c.Shop.Designs.Restore(c.Ctx, id); err != nil {
 		return err
 	}
 	return c.see("/designs/" + id)

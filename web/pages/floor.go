@@ -28,11 +28,11 @@ func showFloors(c *call) error {
 
 // makeFloor makes a shift of the shop's machines and newest designs.
 func makeFloor(c *call) error {
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
-	designs, _, err := c.Shop.Designs(c.Ctx, shop.DesignQuery{Limit: 4})
+	designs, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 4})
 	if err != nil {
 		return err
 	}
@@ -50,7 +50,7 @@ func makeFloor(c *call) error {
 	if err != nil {
 		return err
 	}
-	kept, err := c.Shop.SaveSetup(c.Ctx, shop.Setup{Kind: shop.FloorSetup, Name: sf.Name, TOML: string(b)})
+	kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.FloorSetup, Name: sf.Name, TOML: string(b)})
 	if err != nil {
 		return err
 	}
@@ -59,7 +59,7 @@ func makeFloor(c *call) error {
 
 // shiftFile reads a kept shift with the form's changes.
 func (c *call) shiftFile(id string, q url.Values) (*shop.Setup, *money.ShopFile, []knobGroup, error) {
-	kept, err := c.Shop.Setup(c.Ctx, id)
+	kept, err := c.Shop.Setups.Get(c.Ctx, id)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -225,7 +225,7 @@ func keepFloor(c *call) error {
 	if name == "" {
 		name = sf.Name
 	}
-	if _, err := c.Shop.SaveSetup(c.Ctx, shop.Setup{ID: id, Kind: kept.Kind, Name: name, TOML: kept.TOML, Version: kept.Version}); err != nil {
+	if _, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: id, Kind: kept.Kind, Name: name, TOML: kept.TOML, Version: kept.Version}); err != nil {
 		return err
 	}
 	return c.see("/floor/" + id)

@@ -24,7 +24,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 	names := map[string]string{}
 	for _, r := range runs {
 		if _, ok := names[r.DesignID]; !ok && r.DesignID != "" {
-			if d, _, err := c.Shop.Design(c.Ctx, r.DesignID); err == nil {
+			if d, _, err := c.Shop.Designs.Get(c.Ctx, r.DesignID); err == nil {
 				names[r.DesignID] = d.Name
 			}
 		}
@@ -63,7 +63,7 @@ func readings(runs []shop.Run) []picture.Reading {
 // learned; nothing is kept yet.
 func learnForm(c *call) error {
 	id := c.PathValue("machine")
-	if _, err := c.Shop.Machine(c.Ctx, id); err != nil {
+	if _, err := c.Shop.Machines.Get(c.Ctx, id); err != nil {
 		return err
 	}
 	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
@@ -95,7 +95,7 @@ type learnedData struct {
 
 func showLearned(c *call) error {
 	id := c.PathValue("machine")
-	m, err := c.Shop.Machine(c.Ctx, id)
+	m, err := c.Shop.Machines.Get(c.Ctx, id)
 	if err != nil {
 		return err
 	}
@@ -207,7 +207,7 @@ func addRunForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	if _, err := c.Shop.AddRuns(c.Ctx, id, []shop.Run{r}); err != nil {
+	if _, err := c.Shop.Timings.AddRuns(c.Ctx, id, []shop.Run{r}); err != nil {
 		return err
 	}
 	return c.see("/machines/" + id + "#timed")
@@ -225,7 +225,7 @@ func timeOf(s string, err error) (seconds, step float64, e error) {
 }
 
 func removeRunForm(c *call) error {
-	if err := c.Shop.DeleteRun(c.Ctx, c.PathValue("run")); err != nil {
+	if err := c.Shop.Timings.DeleteRun(c.Ctx, c.PathValue("run")); err != nil {
 		return err
 	}
 	return c.see("/machines/" + c.PathValue("machine") + "#timed")

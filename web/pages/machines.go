@@ -63,7 +63,7 @@ func basis(s *machine.Sheet) string {
 }
 
 func showMachines(c *call) error {
-	all, err := c.Shop.Machines(c.Ctx)
+	all, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -81,7 +81,7 @@ func addMachineForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	m, err := c.Shop.AddMachineOfClass(c.Ctx, c.PostForm.Get("class"), c.PostForm.Get("name"), c.By())
+	m, err := c.Shop.Machines.AddOfClass(c.Ctx, c.PostForm.Get("class"), c.PostForm.Get("name"), c.By())
 	if err != nil {
 		return err
 	}
@@ -114,11 +114,11 @@ type sheetField struct {
 
 func showMachine(c *call) error {
 	id := c.PathValue("machine")
-	m, err := c.Shop.Machine(c.Ctx, id)
+	m, err := c.Shop.Machines.Get(c.Ctx, id)
 	if err != nil {
 		return err
 	}
-	history, err := c.Shop.History(c.Ctx, id)
+	history, err := c.Shop.Machines.History(c.Ctx, id)
 	if err != nil {
 		return err
 	}
@@ -130,7 +130,7 @@ func showMachine(c *call) error {
 		data.Ladder[1] += raw(m.Sheet.Ladder.Speed[i]) + " "
 	}
 	data.Fields = sheetFields(m.Sheet)
-	runs, err := c.Shop.Runs(c.Ctx, id)
+	runs, err := c.Shop.Timings.Runs(c.Ctx, id)
 	if err != nil {
 		return err
 	}
@@ -138,7 +138,7 @@ func showMachine(c *call) error {
 	if data.Open, err = c.openTimings(id); err != nil {
 		return err
 	}
-	if data.Designs, _, err = c.Shop.Designs(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
+	if data.Designs, _, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
 		return err
 	}
 	data.Today = c.Now().Format("2006-01-02")

@@ -78,7 +78,7 @@ var moveWords = map[book.OrderState]string{
 var way = []book.OrderState{book.Requested, book.Quoted, book.Agreed, book.Sewing, book.Sewn, book.Delivered}
 
 func showOrder(c *call) error {
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}
@@ -86,7 +86,7 @@ func showOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	last, err := c.Shop.LastPlan(c.Ctx)
+	last, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -108,14 +108,14 @@ func showOrder(c *call) error {
 	if err := c.orderLines(data, last, axis); err != nil {
 		return err
 	}
-	if data.Quotes, err = c.Shop.Quotes(c.Ctx, o.ID); err != nil {
+	if data.Quotes, err = c.Shop.Plans.Quotes(c.Ctx, o.ID); err != nil {
 		return err
 	}
-	if data.History, err = c.Shop.OrderHistory(c.Ctx, o.ID); err != nil {
+	if data.History, err = c.Shop.Orders.History(c.Ctx, o.ID); err != nil {
 		return err
 	}
 	slices.Reverse(data.History)
-	reports, err := c.Shop.Reports(c.Ctx, o.ID)
+	reports, err := c.Shop.Orders.Reports(c.Ctx, o.ID)
 	if err != nil {
 		return err
 	}
@@ -152,7 +152,7 @@ func showOrder(c *call) error {
 
 // orderLines fills the lines of an order's page.
 func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error {
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -164,7 +164,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	for i := range data.O.Lines {
 		l := &data.O.Lines[i]
 		row := orderLineRow{OrderLine: l}
-		if row.D, _, err = c.Shop.Design(c.Ctx, l.DesignID); err != nil {
+		if row.D, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 			return err
 		}
 		for i, t := range l.Threads { // the order's own, else the design's
@@ -231,7 +231,7 @@ func reportsTable(c *call, all []book.Report, d answer.When) *table {
 		r := &all[i]
 		if _, known := names[r.MachineID]; !known {
 			names[r.MachineID] = "a machine taken off the list"
-			if m, err := c.Shop.Machine(c.Ctx, r.MachineID); err == nil {
+			if m, err := c.Shop.Machines.Get(c.Ctx, r.MachineID); err == nil {
 				names[r.MachineID] = m.Name
 			}
 		}
@@ -252,12 +252,12 @@ func moveOrderForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}
 	version, _ := strconv.Atoi(c.PostForm.Get("version"))
-	if o, err = c.Shop.MoveOrder(c.Ctx, o.ID, version, book.OrderState(c.PostForm.Get("to")), c.PostForm.Get("note"), c.By()); err != nil {
+	if o, err = c.Shop.Orders.Move(c.Ctx, o.ID, version, book.OrderState(c.PostForm.Get("to")), c.PostForm.Get("note"), c.By()); err != nil {
 		return err
 	}
 	return c.see(orderPath(o))

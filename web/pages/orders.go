@@ -73,7 +73,7 @@ func showOrders(c *call) error {
 		data.States = append(data.States, option{string(s), string(s)})
 	}
 	data.States = append(data.States, option{"all", "all"})
-	orders, total, err := c.Shop.Orders(c.Ctx, ask)
+	orders, total, err := c.Shop.Orders.List(c.Ctx, ask)
 	if err != nil {
 		return err
 	}
@@ -81,7 +81,7 @@ func showOrders(c *call) error {
 	if err != nil {
 		return err
 	}
-	last, err := c.Shop.LastPlan(c.Ctx)
+	last, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -145,7 +145,7 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		if names[l.DesignID] == "" {
-			des, _, err := c.Shop.Design(c.Ctx, l.DesignID)
+			des, _, err := c.Shop.Designs.Get(c.Ctx, l.DesignID)
 			if err != nil {
 				return "", err
 			}
@@ -210,7 +210,7 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 // stale says what changed since a plan was made, "" where nothing did.
 func (c *call) stale(p *book.Plan) (string, error) {
 	if p == nil {
-		_, n, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
+		_, n, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
 		if err != nil || n == 0 {
 			return "", err
 		}

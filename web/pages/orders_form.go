@@ -49,7 +49,7 @@ func (c *call) orderForm(o *book.Order) (*orderForm, error) {
 		l := &o.Lines[i]
 		if l.DesignID != "" && !listed[l.DesignID] { // off the list, or beyond the first 500
 			listed[l.DesignID] = true
-			if des, _, err := c.Shop.Design(c.Ctx, l.DesignID); err == nil {
+			if des, _, err := c.Shop.Designs.Get(c.Ctx, l.DesignID); err == nil {
 				f.Designs = append(f.Designs, option{des.ID, des.Name})
 			}
 		}
@@ -64,7 +64,7 @@ func (c *call) orderForm(o *book.Order) (*orderForm, error) {
 func newOrder(c *call) error {
 	o := &book.Order{Weight: 1, Lines: []book.OrderLine{}}
 	if id := c.URL.Query().Get("design"); id != "" { // from the design's page
-		if _, _, err := c.Shop.Design(c.Ctx, id); err != nil {
+		if _, _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
 			return err
 		}
 		o.Lines = append(o.Lines, book.OrderLine{DesignID: id})
@@ -77,7 +77,7 @@ func newOrder(c *call) error {
 }
 
 func showOrderForm(c *call) error {
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}
@@ -105,7 +105,7 @@ func addOrderForm(c *call) error {
 }
 
 func changeOrderForm(c *call) error {
-	was, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	was, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}

@@ -17,7 +17,7 @@ func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
 	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
-	design, err := a.Shop.FindDesign(t.Context(), "gull-cap.dst")
+	design, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -86,7 +86,7 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
-	design, err := a.Shop.FindDesign(t.Context(), "gull-cap.dst")
+	design, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,7 +104,7 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 			t.Errorf("%s: status %d, or a name stands there as markup", p, status)
 		}
 	}
-	if err := a.Shop.RemoveDesign(t.Context(), design.ID); err != nil {
+	if err := a.Shop.Designs.Remove(t.Context(), design.ID); err != nil {
 		t.Fatal(err)
 	}
 	for _, p := range paths {
@@ -132,7 +132,7 @@ func TestAnOrderIsTakenFromTheDesignsPage(t *testing.T) {
 	if status, body := a.Page("/orders/new?design=none", nil); status != 404 || !strings.Contains(body, "no such design") {
 		t.Errorf("an unknown design: %d %.300s", status, body)
 	}
-	if err := a.Shop.RemoveDesign(t.Context(), d.ID); err != nil {
+	if err := a.Shop.Designs.Remove(t.Context(), d.ID); err != nil {
 		t.Fatal(err)
 	}
 	if _, body := a.Page("/designs/"+d.ID, nil); strings.Contains(body, link) {

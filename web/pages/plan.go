@@ -86,7 +86,7 @@ func showPlan(c *call) error {
 			return err
 		}
 	}
-	p, err := c.Shop.LastPlan(c.Ctx)
+	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -94,7 +94,7 @@ func showPlan(c *call) error {
 	if data.Stale, err = c.stale(p); err != nil {
 		return err
 	}
-	_, data.Ready, err = c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
+	_, data.Ready, err = c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
 	if err != nil {
 		return err
 	}
@@ -246,7 +246,7 @@ func movedTable(all []ask.Moved, d answer.When) *table {
 
 // planFile gives the plan as a calendar, a workbook or CSV.
 func planFile(c *call) error {
-	p, err := c.Shop.LastPlan(c.Ctx)
+	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err
 	}

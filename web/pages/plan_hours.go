@@ -22,12 +22,12 @@ type hoursData struct {
 }
 
 func showHours(c *call) error {
-	w, given, err := c.Shop.Workshop(c.Ctx)
+	w, given, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return err
 	}
 	data := &hoursData{W: w, Given: given, Priced: w.Priced()}
-	kept, err := c.Shop.Setup(c.Ctx, shop.WorkshopID)
+	kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
 	switch {
 	case err == nil:
 		data.TOML = kept.TOML
@@ -76,14 +76,14 @@ func hoursForm(c *call) error {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
 	toml := c.PostForm.Get("toml")
-	_, err := c.Shop.SaveWorkshop(c.Ctx, "WORKSHOP.toml", toml)
+	_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", toml)
 	if shop.CodeOf(err) != shop.Invalid {
 		if err != nil {
 			return err
 		}
 		return c.see("/plan/hours?kept=1")
 	}
-	w, given, werr := c.Shop.Workshop(c.Ctx)
+	w, given, werr := c.Shop.Setups.Workshop(c.Ctx)
 	if werr != nil {
 		return werr
 	}
@@ -95,11 +95,11 @@ func hoursForm(c *call) error {
 // firstHours is a file to begin with: the shop's machines, and placeholders
 // where only the shop knows.
 func (c *call) firstHours() (string, error) {
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return "", err
 	}
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return "", err
 	}

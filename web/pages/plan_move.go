@@ -142,7 +142,7 @@ func (c *call) moveWrong(lot *book.PlanLot, machineID string, err error) string 
 	if lot.Held && machineID != lot.MachineID {
 		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name, lot.Machine)
 	}
-	if o, oerr := c.Shop.Order(c.Ctx, lot.OrderID); oerr == nil {
+	if o, oerr := c.Shop.Orders.Get(c.Ctx, lot.OrderID); oerr == nil {
 		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running }) {
 			return runningText(lot)
 		}
@@ -207,7 +207,7 @@ func holdForm(c *call) error {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
 	f := c.PostForm
-	p, err := c.Shop.LastPlan(c.Ctx)
+	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -219,7 +219,7 @@ func holdForm(c *call) error {
 		return shop.Errorf(shop.Conflict, "that job is not where it was; the plan was made anew meanwhile: look at it and do it again")
 	}
 	if f.Get("release") == "1" {
-		if _, err := c.Shop.ReleaseLine(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
+		if _, err := c.Shop.Orders.Release(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err
 		}
 		return c.planAnew(ask.PlanQuestion{Seed: 1})

@@ -37,7 +37,7 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *book.Plan) {
 	for i := range machines {
 		c := *classes[i%len(classes)]
 		c.Name = fmt.Sprint("Bay ", i+1)
-		if _, err := s.AddMachine(ctx, string(c.TOML()), "", ""); err != nil {
+		if _, err := s.Machines.Add(ctx, string(c.TOML()), "", ""); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -61,7 +61,7 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 		return question, "", r.err
 	}
 	if f.Rush != "" {
-		o, err := c.Shop.Order(c.Ctx, f.Rush)
+		o, err := c.Shop.Orders.Get(c.Ctx, f.Rush)
 		if err != nil {
 			return question, "", err
 		}
@@ -69,7 +69,7 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
 	}
 	if f.Down != "" {
-		m, err := c.Shop.Machine(c.Ctx, f.Down)
+		m, err := c.Shop.Machines.Get(c.Ctx, f.Down)
 		if err != nil {
 			return question, "", err
 		}
@@ -131,10 +131,10 @@ func showTry(c *call) error {
 		}
 		data.A = a
 	}
-	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
 		return err
 	}
-	orders, _, err := c.Shop.Orders(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted, book.Agreed}, Sort: "number", Limit: 500})
+	orders, _, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted, book.Agreed}, Sort: "number", Limit: 500})
 	if err != nil {
 		return err
 	}

@@ -67,7 +67,7 @@ func quoteAsked(q url.Values) (act.QuoteOptions, error) {
 
 // showQuote prices an order as it is asked for; nothing is kept.
 func showQuote(c *call) error {
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}
@@ -87,7 +87,7 @@ func showQuote(c *call) error {
 		}
 		data.Steps = strings.Join(s, ", ")
 	}
-	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
 		return err
 	}
 	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{}}
@@ -113,7 +113,7 @@ func keepQuoteForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}
@@ -149,7 +149,7 @@ func showKeptQuote(c *call) error {
 // fillQuote makes a quote's tables and strips.
 func (c *call) fillQuote(p *page, data *quoteData) error {
 	q := data.Q
-	machines, err := c.Shop.Machines(c.Ctx)
+	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}

@@ -42,7 +42,7 @@ type recordedRow struct {
 
 // lineAsked is the order and the line of a request.
 func (c *call) lineAsked(value string) (*book.Order, *book.OrderLine, error) {
-	o, err := c.Shop.Order(c.Ctx, c.PathValue("order"))
+	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -74,10 +74,10 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 		return err
 	}
 	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Today: d.Today(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: machineID}
-	if data.Design, _, err = c.Shop.Design(c.Ctx, l.DesignID); err != nil {
+	if data.Design, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 		return err
 	}
-	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
 		return err
 	}
 	if data.Machine == "" {
@@ -89,7 +89,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 		if m.ID != data.Machine {
 			continue
 		}
-		if data.On, err = c.Shop.SewingOn(c.Ctx, m.ID); err != nil {
+		if data.On, err = c.Shop.Orders.SewingOn(c.Ctx, m.ID); err != nil {
 			return err
 		}
 		data.Mine = data.On == data.Name
@@ -103,7 +103,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 			data.Others = append(data.Others, x.Line)
 		}
 	}
-	reports, err := c.Shop.Reports(c.Ctx, o.ID)
+	reports, err := c.Shop.Orders.Reports(c.Ctx, o.ID)
 	if err != nil {
 		return err
 	}
@@ -133,7 +133,7 @@ func (c *call) where(o *book.Order, l *book.OrderLine) (string, error) {
 	if on != "" {
 		return on, nil
 	}
-	p, err := c.Shop.LastPlan(c.Ctx)
+	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil || p == nil {
 		return "", err
 	}

@@ -68,7 +68,7 @@ func (c *call) show(name string, p *page) error {
 	if file := q.Get("picture"); file != "" {
 		return c.showPicture(p, file, q.Get("theme"))
 	}
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -138,7 +138,7 @@ func (c *call) failPage(err error) {
 		c.Log.Error("a page failed", "path", c.URL.Path, "err", err)
 	}
 	c.W.Header().Del("Content-Disposition")
-	set, _ := c.Shop.Settings(c.Context())
+	set, _ := c.Shop.Settings.Get(c.Context())
 	p := &page{Title: "Not done", U: units{set}, W: writer(set), Data: text, Path: c.URL.Path, Account: c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)

@@ -53,7 +53,7 @@ func showRunSheet(c *call) error {
 	default:
 		data.Bobbins = fmt.Sprintf("change them after every %d runs at the latest", r.BobbinRuns)
 	}
-	if data.SewingOn, err = c.Shop.SewingOn(c.Ctx, r.MachineID); err != nil {
+	if data.SewingOn, err = c.Shop.Orders.SewingOn(c.Ctx, r.MachineID); err != nil {
 		return err
 	}
 	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)

@@ -22,12 +22,12 @@ type settingsData struct {
 }
 
 func showSettings(c *call) error {
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return err
 	}
 	data := &settingsData{Set: set, Owner: c.May(shop.KeepSettings), Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, On: c.Accounts, Me: c.By()}
-	logo, err := c.Shop.Logo(c.Ctx)
+	logo, err := c.Shop.Settings.Logo(c.Ctx)
 	if err != nil {
 		return err
 	}
@@ -35,7 +35,7 @@ func showSettings(c *call) error {
 		data.Logo = serve.APIRoot + "/settings/logo?" + serve.ShortDigest(logo)
 	}
 	if data.Owner {
-		if data.Accounts, err = c.Shop.Accounts(c.Ctx); err != nil {
+		if data.Accounts, err = c.Shop.Accounts.List(c.Ctx); err != nil {
 			return err
 		}
 	}
@@ -50,13 +50,13 @@ func settingsForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	set, err := c.Shop.Settings(c.Ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return err
 	}
 	f := c.PostForm
 	set.ShopName, set.Length, set.Hours, set.Currency, set.Paper = f.Get("shop_name"), f.Get("length"), f.Get("hours"), f.Get("currency"), f.Get("paper")
-	if err := c.Shop.SaveSettings(c.Ctx, set); err != nil {
+	if err := c.Shop.Settings.Save(c.Ctx, set); err != nil {
 		return err
 	}
 	return c.see("/settings?kept=1")
@@ -66,7 +66,7 @@ func accountForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	if _, err := c.Shop.AddAccount(c.Ctx, c.PostForm.Get("name"), c.PostForm.Get("password"), shop.Role(c.PostForm.Get("role"))); err != nil {
+	if _, err := c.Shop.Accounts.Add(c.Ctx, c.PostForm.Get("name"), c.PostForm.Get("password"), shop.Role(c.PostForm.Get("role"))); err != nil {
 		return err
 	}
 	return c.see("/settings?kept=1#accounts")
@@ -76,7 +76,7 @@ func changeAccountForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	if _, err := c.Shop.ChangeAccount(c.Ctx, c.PathValue("account"), shop.Role(c.PostForm.Get("role")), c.PostForm.Get("disabled") == "1", c.PostForm.Get("password")); err != nil {
+	if _, err := c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(c.PostForm.Get("role")), c.PostForm.Get("disabled") == "1", c.PostForm.Get("password")); err != nil {
 		return err
 	}
 	return c.see("/settings?kept=1#accounts")
@@ -136,7 +136,7 @@ func logoForm(c *call) error {
 		if err != nil {
 			return err
 		}
-		if _, err := c.Shop.SaveLogo(c.Ctx, b); err != nil {
+		if _, err := c.Shop.Settings.SaveLogo(c.Ctx, b); err != nil {
 			return err
 		}
 		return c.see("/settings?kept=1#logo")
@@ -144,7 +144,7 @@ func logoForm(c *call) error {
 }
 
 func removeLogoForm(c *call) error {
-	if err := c.Shop.RemoveLogo(c.Ctx); err != nil {
+	if err := c.Shop.Settings.RemoveLogo(c.Ctx); err != nil {
 		return err
 	}
 	return c.see("/settings?kept=1#logo")

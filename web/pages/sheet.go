@@ -16,7 +16,7 @@ func changeSheetForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	m, err := c.Shop.Machine(c.Ctx, id)
+	m, err := c.Shop.Machines.Get(c.Ctx, id)
 	if err != nil {
 		return err
 	}
@@ -32,7 +32,7 @@ func changeSheetForm(c *call) error {
 		}
 		toml = string(sheet.TOML())
 	}
-	if _, err := c.Shop.ChangeSheet(c.Ctx, id, base, toml, c.PostForm.Get("note"), c.By()); err != nil {
+	if _, err := c.Shop.Machines.ChangeSheet(c.Ctx, id, base, toml, c.PostForm.Get("note"), c.By()); err != nil {
 		return err
 	}
 	return c.see("/machines/" + id)
@@ -124,14 +124,14 @@ func undoSheetForm(c *call) error {
 		return serve.BadRequest("the form does not say which version it was made from")
 	}
 	to, _ := strconv.Atoi(c.PostForm.Get("to")) // 0: the one before
-	if _, err := c.Shop.Undo(c.Ctx, id, base, to, c.By()); err != nil {
+	if _, err := c.Shop.Machines.Undo(c.Ctx, id, base, to, c.By()); err != nil {
 		return err
 	}
 	return c.see("/machines/" + id + "#history")
 }
 
 func removeMachineForm(c *call) error {
-	if err := c.Shop.RemoveMachine(c.Ctx, c.PathValue("machine")); err != nil {
+	if err := c.Shop.Machines.Remove(c.Ctx, c.PathValue("machine")); err != nil {
 		return err
 	}
 	return c.see("/machines")
@@ -140,7 +140,7 @@ func removeMachineForm(c *call) error {
 // showSheetFile gives a version of a machine's sheet as a file.
 func showSheetFile(c *call) error {
 	id := c.PathValue("machine")
-	history, err := c.Shop.History(c.Ctx, id)
+	history, err := c.Shop.Machines.History(c.Ctx, id)
 	if err != nil {
 		return err
 	}

@@ -25,7 +25,7 @@ type pieceData struct {
 }
 
 func showTestPiece(c *call) error {
-	m, err := c.Shop.Machine(c.Ctx, c.PathValue("machine"))
+	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
 		return err
 	}
@@ -72,7 +72,7 @@ func testPieceForm(c *call) error {
 	if f.Err != nil {
 		return f.Err
 	}
-	m, err := c.Shop.Machine(c.Ctx, c.PathValue("machine"))
+	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
 		return err
 	}

@@ -19,17 +19,17 @@ type timingRow struct {
 
 // openTimings lists the timings under way on a machine ("" for all).
 func (c *call) openTimings(machineID string) ([]timingRow, error) {
-	all, err := c.Shop.Timings(c.Ctx, machineID, true)
+	all, err := c.Shop.Timings.List(c.Ctx, machineID, true)
 	if err != nil {
 		return nil, err
 	}
 	var out []timingRow
 	for _, t := range all {
 		row := timingRow{Timing: t, Design: "a design", Machine: "a machine"}
-		if d, _, err := c.Shop.Design(c.Ctx, t.DesignID); err == nil {
+		if d, _, err := c.Shop.Designs.Get(c.Ctx, t.DesignID); err == nil {
 			row.Design = d.Name
 		}
-		if m, err := c.Shop.Machine(c.Ctx, t.MachineID); err == nil {
+		if m, err := c.Shop.Machines.Get(c.Ctx, t.MachineID); err == nil {
 			row.Machine = m.Name
 		}
 		out = append(out, row)
@@ -50,10 +50,10 @@ func showTime(c *call) error {
 	q := c.Query()
 	data := &timeData{Design: q.Get("design"), Machine: q.Get("machine")}
 	var err error
-	if data.Designs, _, err = c.Shop.Designs(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
+	if data.Designs, _, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
 		return err
 	}
-	if data.Machines, err = c.Shop.Machines(c.Ctx); err != nil {
+	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
 		return err
 	}
 	if data.Design != "" { // one that is not among the first 500
@@ -61,7 +61,7 @@ func showTime(c *call) error {
 		for _, d := range data.Designs {
 			known = known || d.ID == data.Design
 		}
-		if d, _, err := c.Shop.Design(c.Ctx, data.Design); err == nil && !known {
+		if d, _, err := c.Shop.Designs.Get(c.Ctx, data.Design); err == nil && !known {
 			data.Designs = append(data.Designs, d)
 		}
 	}
@@ -75,7 +75,7 @@ func showTime(c *call) error {
 // first press.
 func newTiming(c *call) error {
 	q := c.Query()
-	m, err := c.Shop.Machine(c.Ctx, q.Get("machine"))
+	m, err := c.Shop.Machines.Get(c.Ctx, q.Get("machine"))
 	if err != nil {
 		return err
 	}
@@ -112,7 +112,7 @@ func showTiming(c *call) error {
 	q := c.Query()
 	data := &stopwatch{ID: c.PathValue("timing"), SetSpeed: q.Number("speed")}
 	design, machineID := q.Get("design"), q.Get("machine")
-	t, err := c.Shop.Timing(c.Ctx, data.ID)
+	t, err := c.Shop.Timings.Get(c.Ctx, data.ID)
 	switch {
 	case err == nil:
 		design, machineID, data.SetSpeed, data.Done = t.DesignID, t.MachineID, t.SetSpeed, t.Done
@@ -126,10 +126,10 @@ func showTiming(c *call) error {
 	case q.Err != nil:
 		return q.Err
 	}
-	if data.D, _, err = c.Shop.Design(c.Ctx, design); err != nil {
+	if data.D, _, err = c.Shop.Designs.Get(c.Ctx, design); err != nil {
 		return err
 	}
-	if data.M, err = c.Shop.Machine(c.Ctx, machineID); err != nil {
+	if data.M, err = c.Shop.Machines.Get(c.Ctx, machineID); err != nil {
 		return err
 	}
 	k, err := c.Shop.Clock(c.Ctx, design, machineID, ask.Job{Speed: data.SetSpeed})

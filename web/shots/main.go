@@ -142,7 +142,7 @@ func (a *app) fill(ctx context.Context) error {
 }
 
 func (a *app) pages(ctx context.Context) ([]shot, error) {
-	designs, _, err := a.shop.Designs(ctx, shop.DesignQuery{Sort: "name", Limit: 100})
+	designs, _, err := a.shop.Designs.List(ctx, shop.DesignQuery{Sort: "name", Limit: 100})
 	if err != nil {
 		return nil, err
 	}
@@ -150,12 +150,12 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	for _, d := range designs {
 		byFile[d.File] = d.ID
 	}
-	machines, err := a.shop.Machines(ctx)
+	machines, err := a.shop.Machines.List(ctx)
 	if err != nil {
 		return nil, err
 	}
 	setup := func(kind shop.SetupKind) string {
-		all, err := a.shop.Setups(ctx, kind)
+		all, err := a.shop.Setups.List(ctx, kind)
 		if err != nil || len(all) == 0 {
 			return ""
 		}
@@ -170,7 +170,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		}
 		timed = append(timed, shop.Run{DesignID: byFile[file], SetSpeed: k.Result.SetSpeed, Seconds: math.Round(k.Result.Seconds * 1.04), Step: 1})
 	}
-	if _, err := a.shop.AddRuns(ctx, machines[1].ID, timed); err != nil {
+	if _, err := a.shop.Timings.AddRuns(ctx, machines[1].ID, timed); err != nil {
 		return nil, err
 	}
 	light := "/designs/" + byFile["ostrel-light.dst"]

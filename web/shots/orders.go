@@ -14,7 +14,7 @@ import (
 // orderPages plans the demo shop's week, lets it begin, and gives the pages of
 // orders and plan.
 func (a *app) orderPages(ctx context.Context) ([]shot, error) {
-	orders, _, err := a.shop.Orders(ctx, shop.OrderQuery{Sort: "number", Reverse: true, Limit: 10})
+	orders, _, err := a.shop.Orders.List(ctx, shop.OrderQuery{Sort: "number", Reverse: true, Limit: 10})
 	if err != nil {
 		return nil, err
 	}
@@ -31,7 +31,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	}
 	// More due tomorrow than can be in time, to see what that looks like.
 	for _, number := range []string{"1001", "1002", "1004"} {
-		late, err := a.shop.Order(ctx, number)
+		late, err := a.shop.Orders.Get(ctx, number)
 		if err != nil {
 			return nil, err
 		}
@@ -43,7 +43,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	if _, err := a.shop.MakePlan(ctx, ask.PlanQuestion{Seed: 1}, ""); err != nil {
 		return nil, err
 	}
-	p, err := a.shop.LastPlan(ctx)
+	p, err := a.shop.Plans.Last(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -402,7 +402,7 @@ const Password = "a long enough password"
 // Account makes an account.
 func (a *App) Account(name string, role shop.Role) *shop.Account {
 	a.T.Helper()
-	ac, err := a.Shop.AddAccount(a.T.Context(), name, Password, role)
+	ac, err := a.Shop.Accounts.Add(a.T.Context(), name, Password, role)
 	if err != nil {
 		a.T.Fatal(err)
 	}
