@@ -33,3 +33,16 @@ func TestTableIsLaidOutForFilesAndForPeople(t *testing.T) {
 		t.Errorf("rows (-want +got):\n%s", d)
 	}
 }
+
+func TestARowMayBeShorterThanItsColumns(t *testing.T) {
+	table := &Table{
+		Columns: []Column{{Key: "a", Heading: words.Name("A")}, {Key: "b", Heading: words.Name("B")}},
+		Rows:    [][]words.Value{{words.Name("x")}, {nil, words.Name("y")}, {words.Name("p"), words.Name("q"), words.Name("too much")}},
+	}
+	if d := cmp.Diff([][]string{{"a", "b"}, {"x", ""}, {"", "y"}, {"p", "q"}}, table.CSV()); d != "" {
+		t.Errorf("file (-want +got):\n%s", d)
+	}
+	if _, rows := table.Shown(nil); cmp.Diff([][]string{{"x", ""}, {"", "y"}, {"p", "q"}}, rows) != "" {
+		t.Errorf("rows %v", rows)
+	}
+}

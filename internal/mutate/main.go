@@ -239,8 +239,17 @@ func (t *target) mutate(log io.Writer, verbose bool) ([]mutant, error) {
 				return nil, fmt.Errorf("%s has no line %d: it was changed meanwhile", m.file, m.Line)
 			}
 			m.source = marked(lines[m.Line-1], m.Column)
-			if m.Status == "KILLED" && strings.Contains(m.source, "«+»") && !m.compiles(dir, lines) {
-				continue // texts are added and cannot be subtracted: no mistake that anyone can make
+			switch {
+			case m.Status == "KILLED" && strings.Contains(m.source, "«+»"):
+				// Texts are added and cannot be subtracted. The tool takes a build that
+				// fails for a test that does.
+				if !m.try(dir, lines, "build") {
+					continue
+				}
+			case m.Status == "NOT COVERED" && !m.try(dir, lines, "test", "-short", "-failfast"):
+				// The tool tries only what is counted as covered. The conditions of a
+				// case and what stands outside of functions never are.
+				m.Status = "KILLED"
 			}
 			all = append(all, m)
 		}
@@ -277,12 +286,22 @@ func marked(line string, column int) string {
 	return strings.TrimSpace(before + "«" + op + "»" + rest[len(op):])
 }
 
-// compiles reports whether the package still builds with + turned into −: the
-// tool cannot tell a build that fails from a test that does.
-func (m *mutant) compiles(dir string, lines []string) bool {
+// instead are the operators that each kind of mistake puts for others.
+var instead = map[string]map[string]string{
+	"ARITHMETIC_BASE":       {"+": "-", "-": "+", "*": "/", "/": "*", "%": "*"},
+	"CONDITIONALS_BOUNDARY": {"<": "<=", "<=": "<", ">": ">=", ">=": ">"},
+	"CONDITIONALS_NEGATION": {"==": "!=", "!=": "==", "<": ">=", "<=": ">", ">": "<=", ">=": "<"},
+	"INVERT_NEGATIVES":      {"-": "+"},
+	"INCREMENT_DECREMENT":   {"++": "--", "--": "++"},
+}
+
+// try makes the mistake beside the tree and reports whether the go command
+// then succeeds on the package.
+func (m *mutant) try(dir string, lines []string, command ...string) bool {
 	changed := slices.Clone(lines)
 	l := changed[m.Line-1]
-	changed[m.Line-1] = l[:m.Column-1] + "-" + l[m.Column:]
+	op := operator.FindString(l[m.Column-1:])
+	changed[m.Line-1] = l[:m.Column-1] + instead[m.Type][op] + l[m.Column-1+len(op):]
 	file, overlay := filepath.Join(dir, "changed.go"), filepath.Join(dir, "overlay.json")
 	abs, err := filepath.Abs(m.file)
 	if err != nil {
@@ -292,9 +311,9 @@ func (m *mutant) compiles(dir string, lines []string) bool {
 	if os.WriteFile(file, []byte(strings.Join(changed, "\n")), 0o600) != nil || os.WriteFile(overlay, replace, 0o600) != nil {
 		return true
 	}
-	err = exec.Command("go", "build", "-overlay", overlay, "./"+filepath.Dir(m.file)).Run()
+	args := append(command, "-overlay", overlay, "./"+filepath.Dir(m.file))
 	var failed *exec.ExitError
-	return !errors.As(err, &failed)
+	return !errors.As(exec.Command("go", args...).Run(), &failed)
 }
 
 func readLines(path string) ([]string, error) {
