@@ -22,7 +22,7 @@ type Limits struct {
 	LockStitch    float64 `toml:"lock_stitch"`
 	FewStitches   float64 `toml:"few_stitches"`
 	OffCentre     float64 `toml:"off_centre"`
-	OrderSeconds  float64 `toml:"order_seconds"`
+	OrderSeconds  float64 `toml:"order_seconds" unit:"s"`
 	OrderShare    float64 `toml:"order_share"`
 	LongRun       float64 `toml:"long_run"`
 }

@@ -23,7 +23,7 @@ type Workshop struct {
 	Chance   float64 `toml:"promise_percent"`  // chance with which promised days are to be met; default 90
 	Valid    int     `toml:"quote_valid_days"` // default 30
 	// a line that takes longer may be split over machines; default 8
-	Split      float64           `toml:"split_hours"`
+	Split      float64           `toml:"split_hours" unit:"h"`
 	Horizon    int               `toml:"plan_days"`     // days the calendar is laid out for; default 120
 	Terms      []string          `toml:"terms"`         // lines under a quote
 	Address    []string          `toml:"address"`       // lines under the shop's name on papers
@@ -88,7 +88,7 @@ type WorkshopMachine struct {
 	CapFrame bool      `toml:"cap_frame"` // it has one
 	CapField []float64 `toml:"cap_field"` // the same as field, on the cap frame
 	// s to change between hoops and the cap frame, all heads; default 45 s a head (assumed)
-	Hoop *float64 `toml:"hoop_change"`
+	Hoop *float64 `toml:"hoop_change" unit:"s"`
 	floor.Work
 }
 

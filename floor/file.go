@@ -29,11 +29,11 @@ type ShopFile struct {
 
 // ShiftKeys is [shift].
 type ShiftKeys struct {
-	Hours       float64  `toml:"hours"`
+	Hours       float64  `toml:"hours" unit:"h"`
 	Rule        Rule     `toml:"rule"`
-	Walk        *float64 `toml:"walk_seconds"`
+	Walk        *float64 `toml:"walk_seconds" unit:"s"`
 	WalkSpeed   float64  `toml:"walk_speed"` // m/s
-	Notice      *float64 `toml:"notice_seconds"`
+	Notice      *float64 `toml:"notice_seconds" unit:"s"`
 	RunThrough  bool     `toml:"run_through_pauses"`
 	Start       string   `toml:"start"`        // "loaded" (default) or "cold"
 	SheetSpread *bool    `toml:"sheet_spread"` // do run times vary with the sheets' spreads? default true
@@ -41,8 +41,8 @@ type ShiftKeys struct {
 
 // PauseKeys is one [[pause]].
 type PauseKeys struct {
-	After     float64  `toml:"after_hours"`
-	Minutes   float64  `toml:"minutes"`
+	After     float64  `toml:"after_hours" unit:"h"`
+	Minutes   float64  `toml:"minutes" unit:"min"`
 	Operators []string `toml:"operators"`
 }
 
@@ -84,21 +84,21 @@ func CheckLaw(l thread.Law) error {
 // a [[machine]], for that machine alone.
 type Work struct {
 	Breaks         *float64   `toml:"breaks_per_1000"` // thread breaks a head
-	Repair         *Spread    `toml:"repair"`
+	Repair         *Spread    `toml:"repair" unit:"s"`
 	Resew          *int       `toml:"resew_stitches"`
 	BobbinMetres   *float64   `toml:"bobbin_metres"`
 	BobbinCV       *float64   `toml:"bobbin_cv"`
-	BobbinChange   *Spread    `toml:"bobbin_change"`
+	BobbinChange   *Spread    `toml:"bobbin_change" unit:"s"`
 	BobbinRule     BobbinRule `toml:"bobbin_rule"`
-	Load           *Spread    `toml:"load"`    // each head
-	Loaders        *int       `toml:"loaders"` // operators who may load the machine at once
-	Hooping        *Spread    `toml:"hooping"` // each piece
+	Load           *Spread    `toml:"load" unit:"s"`    // each head
+	Loaders        *int       `toml:"loaders"`          // operators who may load the machine at once
+	Hooping        *Spread    `toml:"hooping" unit:"s"` // each piece
 	HoopOn         *bool      `toml:"hooping_on_machine"`
 	HoopSets       *int       `toml:"hoop_sets"`
-	Setup          *Spread    `toml:"setup"` // each changeover
-	Cone           *Spread    `toml:"cone"`  // each cone on each head
-	Rethread       *Spread    `toml:"rethread"`
-	Stop           *Spread    `toml:"stop"`
+	Setup          *Spread    `toml:"setup" unit:"s"` // each changeover
+	Cone           *Spread    `toml:"cone" unit:"s"`  // each cone on each head
+	Rethread       *Spread    `toml:"rethread" unit:"s"`
+	Stop           *Spread    `toml:"stop" unit:"s"`
 	Reject         *float64   `toml:"reject"`
 	RejectPerBreak *float64   `toml:"reject_per_break"`
 }
@@ -123,20 +123,20 @@ var DefaultWork = Work{
 // Over is w with what it leaves out taken from under.
 func (w Work) Over(under Work) Work {
 	fill(&w.Breaks, under.Breaks)
-	fill(&w.Repair, under.Repair)
+	w.Repair = w.Repair.over(under.Repair)
 	fill(&w.Resew, under.Resew)
 	fill(&w.BobbinMetres, under.BobbinMetres)
 	fill(&w.BobbinCV, under.BobbinCV)
-	fill(&w.BobbinChange, under.BobbinChange)
-	fill(&w.Load, under.Load)
+	w.BobbinChange = w.BobbinChange.over(under.BobbinChange)
+	w.Load = w.Load.over(under.Load)
 	fill(&w.Loaders, under.Loaders)
-	fill(&w.Hooping, under.Hooping)
+	w.Hooping = w.Hooping.over(under.Hooping)
 	fill(&w.HoopOn, under.HoopOn)
 	fill(&w.HoopSets, under.HoopSets)
-	fill(&w.Setup, under.Setup)
-	fill(&w.Cone, under.Cone)
-	fill(&w.Rethread, under.Rethread)
-	fill(&w.Stop, under.Stop)
+	w.Setup = w.Setup.over(under.Setup)
+	w.Cone = w.Cone.over(under.Cone)
+	w.Rethread = w.Rethread.over(under.Rethread)
+	w.Stop = w.Stop.over(under.Stop)
 	fill(&w.Reject, under.Reject)
 	fill(&w.RejectPerBreak, under.RejectPerBreak)
 	if w.BobbinRule == "" {
@@ -232,7 +232,9 @@ func Locate(f *tomlfile.File, err error) error {
 	}
 	var elsewhere []string
 	if table, rest, ok := strings.Cut(k.Key, "."); ok && (strings.HasPrefix(table, "machine[") || strings.HasPrefix(table, "job[")) {
-		elsewhere = append(elsewhere, "work."+rest)
+		// A time may be written as its mean alone: then load.mean is load's.
+		whole, _, _ := strings.Cut(rest, ".")
+		elsewhere = append(elsewhere, table+"."+whole, "work."+rest, "work."+whole)
 	}
 	return f.Errorf(k.Key, elsewhere, "%s", k.Text)
 }

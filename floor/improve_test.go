@@ -189,7 +189,8 @@ func TestRepeatedJobsFillTheShift(t *testing.T) {
 func TestSpreadsHaveTheMeanAndSpreadTheySay(t *testing.T) {
 	r := newStream()
 	r.seed(1, 2, 3, 4)
-	for _, s := range []Spread{{60, .6, LogNormal}, {60, .6, ""}, {60, .5, Gamma}, {60, 1, ExponentialLaw}, {60, .6, Constant}, {60, 0, ""}} {
+	for _, s := range []Spread{{Mean: 60, CV: .6, Law: LogNormal}, {Mean: 60, CV: .6}, {Mean: 60, CV: .5, Law: Gamma}, {Mean: 60, CV: 1, Law: ExponentialLaw},
+		{Mean: 60, CV: .6, Law: Constant}, {Mean: 60}} {
 		var m moments
 		for range 200_000 {
 			m.add(s.draw(r.Rand))

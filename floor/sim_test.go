@@ -333,8 +333,8 @@ func TestTheLedgerAddsUp(t *testing.T) {
 
 func drawShop(rt *rapid.T) *Shop {
 	spread := func(name string, top float64) Spread {
-		return Spread{rapid.Float64Range(0, top).Draw(rt, name), rapid.SampledFrom([]float64{0, .4, 1}).Draw(rt, name+" cv"),
-			rapid.SampledFrom([]string{"", Gamma, ExponentialLaw, Constant}).Draw(rt, name+" law")}
+		return Spread{Mean: rapid.Float64Range(0, top).Draw(rt, name), CV: rapid.SampledFrom([]float64{0, .4, 1}).Draw(rt, name+" cv"),
+			Law: rapid.SampledFrom([]string{"", Gamma, ExponentialLaw, Constant}).Draw(rt, name+" law")}
 	}
 	s := &Shop{Seconds: 4 * 3600, RunThrough: rapid.Bool().Draw(rt, "through"), Ready: rapid.Bool().Draw(rt, "ready"),
 		Rule: rapid.SampledFrom([]Rule{"", Shortest, MostHeads}).Draw(rt, "rule"), Walk: Walk{Seconds: 15, Speed: rapid.SampledFrom([]float64{0, 1.2}).Draw(rt, "speed")}, Notice: 5}

@@ -1,9 +1,12 @@
 package floor
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strconv"
+	"strings"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -22,9 +25,30 @@ const (
 // A CV of 0 is a constant whatever the law; the exponential law's CV is 1
 // whatever is written.
 type Spread struct {
-	Mean float64 `toml:"mean"`
+	Mean float64 `toml:"mean" unit:"s"`
 	CV   float64 `toml:"cv"`
 	Law  string  `toml:"law"`
+
+	plain bool // written as its mean alone
+}
+
+// UnmarshalText reads a spread that a file gives as its mean alone, in s: it
+// then varies as what it is put over does (Work.Over).
+func (s *Spread) UnmarshalText(b []byte) error {
+	v, err := strconv.ParseFloat(strings.ReplaceAll(string(b), "_", ""), 64)
+	if err != nil {
+		return fmt.Errorf("is %q: give seconds, or { mean = 60, cv = 0.3 }", b)
+	}
+	*s = Spread{Mean: v, plain: true}
+	return nil
+}
+
+// over is s, or what it leaves out from under.
+func (s *Spread) over(under *Spread) *Spread {
+	if s == nil || under == nil || !s.plain {
+		return cmp.Or(s, under)
+	}
+	return &Spread{s.Mean, under.CV, under.Law, under.plain}
 }
 
 // MaxCV bounds the coefficient of variation of a Spread.

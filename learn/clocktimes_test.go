@@ -10,27 +10,19 @@ import (
 	"needlepace/clock"
 )
 
-func TestHoursMinutesAndSecondsAddUp(t *testing.T) {
+func TestARunTakesTimeAndNoMoreThanTwoDays(t *testing.T) {
 	for _, c := range []struct {
 		text          string
 		seconds, step float64
-	}{
-		{"1125", 1125, 1}, {"18:45", 1125, 1}, {"18:45.5", 1125.5, 0.1}, {"18:45.25", 1125.25, 0.01}, {"2:03:04", 7384, 1}, {"0:59", 59, 1},
-		{"59:59", 3599, 1}, {"00:00:07", 7, 1}, {"18m45s", 1125, 1}, {"18m", 1080, 60}, {"1.5m", 90, 6}, {"2h", 7200, 3600}, {"2h3m4s", 7384, 1},
-		{"2h4s", 7204, 1}, {"2 hours 3 minutes 4 seconds", 7384, 1}, {"1 hr 30 mins", 5400, 60}, {"1 HOUR 1 MINUTE 1 SECOND", 3661, 1},
-		{"2 hrs 5 secs", 7205, 1}, {"3 min 2.5 sec", 182.5, 0.1}, {"48h", 172800, 3600}, {"48:00:00", 172800, 1}, {"172800", 172800, 1},
-	} {
+	}{{"18:45", 1125, 1}, {"18m", 1080, 60}, {"48h", 172800, 3600}, {"48:00:00", 172800, 1}, {"0.1", .1, .1}} {
 		s, step, err := ParseTime(c.text)
 		if err != nil || math.Abs(s-c.seconds) > 1e-9 || math.Abs(step-c.step) > 1e-9 {
 			t.Errorf("%q: %v s in steps of %v (%v), want %v in steps of %v", c.text, s, step, err, c.seconds, c.step)
 		}
 	}
 	for _, c := range []struct{ text, want string }{
-		{"18:60", "go up to 59"}, {"18:75", "go up to 59"}, {"1:60:00", "go up to 59"}, {"1.5:30", "is no time"}, {"1:2:3:4", "is no time"},
-		{"4s2m", "is no time"}, {"4m4m", "is no time"}, {"m4", "is no time"}, {"4:m", "is no time"}, {"18,5", "decimals with a point"},
-		{"-18", "is negative"}, {"−18", "is negative"}, {"0", "no time at all"}, {"0:00:00", "no time at all"}, {"", "is empty"}, {"  ", "is empty"},
-		{"172801", "no run takes more than 48"}, {"48:00:01", "no run takes more than 48"}, {"200h", "is 200 hours"}, {"1e3", "is no time"}, {".", "is no time"},
-		{"1:/0", "is no time"}, {"1x", "is no time"},
+		{"0", "no time at all"}, {"0:00:00", "no time at all"}, {"", "is empty"}, {"-18", "is negative"},
+		{"172801", "no run takes more than 48"}, {"48:00:01", "no run takes more than 48"}, {"200h", "is 200 hours"},
 	} {
 		if s, _, err := ParseTime(c.text); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%q: %v s, error %v; want one that says %q", c.text, s, err, c.want)

@@ -1,107 +1,25 @@
 package learn
 
 import (
-	"errors"
 	"fmt"
-	"math"
-	"strconv"
-	"strings"
+
+	"needlepace/words"
 )
 
 // The longest time a run may take: two days.
 const maxSeconds = 48 * 3600
 
-// ParseTime reads a time as people write it: seconds (1125, 48.5), min:s
-// (18:45), h:min:s (1:02:05), or with units (18m45s, 1h02m, 18 min 45 s). step
-// is what it was rounded to: 1 for whole seconds, 60 for whole minutes.
+// ParseTime reads the time of a run as words.ParseSeconds does. A run takes
+// time, and no longer than two days.
 func ParseTime(text string) (seconds, step float64, err error) {
-	t := strings.ToLower(strings.TrimSpace(text))
-	bad := fmt.Errorf("%q is no time: write seconds (1125), min:s (18:45) or 18m45s", text)
+	seconds, step, err = words.ParseSeconds(text)
 	switch {
-	case t == "":
-		return 0, 0, errors.New("is empty: write seconds (1125), min:s (18:45) or 18m45s")
-	case strings.HasPrefix(t, "-") || strings.HasPrefix(t, "−"):
-		return 0, 0, fmt.Errorf("%q is negative: a run takes time", text)
-	case strings.Contains(t, ","):
-		return 0, 0, fmt.Errorf("%q: write decimals with a point", text)
-	case strings.Contains(t, ":"):
-		seconds, step, err = colons(t)
-	case strings.ContainsAny(t, "hms"):
-		seconds, step, err = units(t)
-	default:
-		seconds, step, err = plain(t)
-	}
-	switch {
-	case err != nil && err != errForm:
-		return 0, 0, fmt.Errorf("%q: %w", text, err)
 	case err != nil:
-		return 0, 0, bad
+		return 0, 0, err
 	case seconds == 0:
 		return 0, 0, fmt.Errorf("%q is no time at all: a run takes time", text)
 	case seconds > maxSeconds:
 		return 0, 0, fmt.Errorf("%q is %.0f hours: no run takes more than 48; is the unit right?", text, seconds/3600)
 	}
 	return seconds, step, nil
-}
-
-var errForm = errors.New("form")
-
-func plain(t string) (v, step float64, err error) {
-	for _, r := range t {
-		if (r < '0' || r > '9') && r != '.' {
-			return 0, 0, errForm
-		}
-	}
-	v, err = strconv.ParseFloat(t, 64)
-	if err != nil {
-		return 0, 0, errForm
-	}
-	step = 1
-	if i := strings.IndexByte(t, '.'); i >= 0 {
-		step = math.Pow(10, -float64(len(t)-i-1))
-	}
-	return v, step, nil
-}
-
-func colons(t string) (v, step float64, err error) {
-	parts := strings.Split(t, ":")
-	if len(parts) > 3 {
-		return 0, 0, errForm
-	}
-	for i, s := range parts {
-		x, st, err := plain(s)
-		last := i == len(parts)-1
-		if err != nil || (!last && strings.Contains(s, ".")) {
-			return 0, 0, errForm
-		}
-		if i > 0 && x >= 60 {
-			return 0, 0, fmt.Errorf("%s after the colon: minutes and seconds go up to 59", s)
-		}
-		v, step = v*60+x, st
-	}
-	return v, step, nil
-}
-
-func units(t string) (v, step float64, err error) {
-	t = strings.ReplaceAll(t, " ", "")
-	for _, r := range []struct{ long, short string }{{"hours", "h"}, {"hour", "h"}, {"hrs", "h"}, {"hr", "h"}, {"minutes", "m"}, {"minute", "m"}, {"mins", "m"}, {"min", "m"}, {"seconds", "s"}, {"second", "s"}, {"secs", "s"}, {"sec", "s"}} {
-		t = strings.ReplaceAll(t, r.long, r.short)
-	}
-	scale := map[byte]float64{'h': 3600, 'm': 60, 's': 1}
-	last := 1e9
-	for t != "" {
-		i := strings.IndexAny(t, "hms")
-		if i < 1 {
-			return 0, 0, errForm
-		}
-		x, st, err := plain(t[:i])
-		f := scale[t[i]]
-		if err != nil || f >= last {
-			return 0, 0, errForm
-		}
-		v += x * f
-		step, last = st*f, f
-		t = t[i+1:]
-	}
-	return v, step, nil
 }

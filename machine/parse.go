@@ -14,6 +14,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"needlepace/internal/tomlfile"
+	"needlepace/words"
 )
 
 // maxSheetBytes is far above the largest sheet (a fit of all constants is
@@ -265,6 +266,11 @@ func (r *sheetReader) constant(c Constant, v any) {
 	}
 	if c.Unit != "" {
 		unit += " of " + c.Unit
+	}
+	if text, ok := v.(string); ok && c.Unit == "s" {
+		if s, _, err := words.ParseSeconds(text); err == nil { // "1.5 s", "1 min 15 s"
+			v = s
+		}
 	}
 	f, ok := r.number(c.Path, unit+" from "+number(c.Min)+" to "+number(c.Max), v)
 	if !ok {

@@ -102,6 +102,13 @@ func TestBadShopFilesNameKeyAndLine(t *testing.T) {
 		{"waste = 0.10", "waste = -0.10", "thread.waste"},
 		{"labour_per_hour = 19.50", "labour_per_hour = -19.50", "money.labour_per_hour"},
 		{"labour_per_hour = 19.50", "labour_per_hour = 19,50", ""},
+		{"labour_per_hour = 19.50", "labour_per_hour = 1e3", `money.labour_per_hour is "1e3" is not an amount`},
+		{"hours = 8", `hours = "8 h"`, "shift.hours is a text; it takes hours as a plain number"},
+		{"minutes = 30", `minutes = "30 min"`, "pause[2].minutes is a text; it takes minutes as a plain number"},
+		{"walk_seconds = 10", `walk_seconds = "soon"`, `shift.walk_seconds "soon" is no time`},
+		{"load = { mean = 60, cv = 0.3 }", "load = -45", "work.load is -45 s; give 0 to 86400"},
+		{"load = { mean = 60, cv = 0.3 }", `load = "later"`, `work.load "later" is no time`},
+		{"load = { mean = 60, cv = 0.3 }", "load = [60]", "work.load is a list; it takes seconds"},
 		{"margin_percent = 35", "margin_percent = 100", "money.margin_percent"},
 		{"shifts_per_year = 240", "shifts_per_year = 0", "money.shifts_per_year"},
 		{"salvage = 600", "salvage = 60000", "money.machines.Skipper.salvage"},
@@ -143,6 +150,33 @@ func TestBadShopFilesNameKeyAndLine(t *testing.T) {
 	}
 	if _, _, err := shopOf(""); err == nil {
 		t.Error("an empty file gave no error")
+	}
+}
+
+func TestDurationsOfAShopAreWrittenAsPeopleDo(t *testing.T) {
+	good := demoText(t, "SHOP.toml")
+	for written, want := range map[string]floor.Spread{
+		"45": {Mean: 45, CV: .3}, `"45 s"`: {Mean: 45, CV: .3}, `"1 min 15 s"`: {Mean: 75, CV: .3}, `"1:15"`: {Mean: 75, CV: .3}, "{ mean = 45 }": {Mean: 45},
+		`{ mean = "1 min 15 s", cv = 0.5, law = "gamma" }`: {Mean: 75, CV: .5, Law: floor.Gamma},
+	} {
+		r, _, err := shopOf(strings.Replace(good, "load = { mean = 60, cv = 0.3 }", "load = "+written, 1))
+		if err != nil {
+			t.Errorf("load = %s: %v", written, err)
+			continue
+		}
+		got := r.Shop.Machines[0].Load
+		if got.Mean != want.Mean || got.CV != want.CV || got.Law != want.Law {
+			t.Errorf("load = %s: %+v, want %+v", written, got, want)
+		}
+	}
+	// A machine's own plain number varies as the shop's does.
+	r, _, err := shopOf(strings.Replace(good, "speed = 900", "speed = 900\nrepair = \"2 min\"", 1))
+	if err != nil || r.Shop.Machines[0].Repair.Mean != 120 || r.Shop.Machines[0].Repair.CV != .6 || r.Shop.Machines[1].Repair.Mean != 70 {
+		t.Errorf("repair of a machine: %+v, %v", r.Shop.Machines[0].Repair, err)
+	}
+	r, _, err = shopOf(strings.Replace(good, "walk_seconds = 10", `walk_seconds = "1:10"`, 1))
+	if err != nil || r.Shop.Walk.Seconds != 70 {
+		t.Errorf("walk: %+v, %v", r.Shop.Walk, err)
 	}
 }
 

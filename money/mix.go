@@ -26,12 +26,12 @@ type MixFile struct {
 
 // WeekKeys is [week].
 type WeekKeys struct {
-	Shifts    int     `toml:"shifts"`    // a week
-	Hours     float64 `toml:"hours"`     // planned hours of a shift, pauses left out
-	Machines  int     `toml:"machines"`  // machines in a crew, where the machine does not say; default 1
-	Operators int     `toml:"operators"` // operators in a crew, where the machine does not say; default 1
-	Walk      float64 `toml:"walk_seconds"`
-	Notice    float64 `toml:"notice_seconds"`
+	Shifts    int     `toml:"shifts"`         // a week
+	Hours     float64 `toml:"hours" unit:"h"` // planned hours of a shift, pauses left out
+	Machines  int     `toml:"machines"`       // machines in a crew, where the machine does not say; default 1
+	Operators int     `toml:"operators"`      // operators in a crew, where the machine does not say; default 1
+	Walk      float64 `toml:"walk_seconds" unit:"s"`
+	Notice    float64 `toml:"notice_seconds" unit:"s"`
 }
 
 // OfferKeys is one [[machine]]: what a shop has or is offered. How it is

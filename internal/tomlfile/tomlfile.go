@@ -45,7 +45,10 @@ func (e *Error) Error() string {
 type File struct {
 	Name string
 	at   map[string]place
-	keys map[string]bool // as in the target, lists without numbers
+	keys map[string]field // of the target, lists without numbers
+
+	edits []edit   // durations in text, to be read as seconds
+	wrong []*Error // values of the wrong kind
 }
 
 type place struct{ line, column int }
@@ -54,14 +57,19 @@ type place struct{ line, column int }
 // errors only; each is an *Error.
 func Decode(name string, b []byte, v any) (*File, error) {
 	b = bytes.TrimPrefix(b, []byte("\xEF\xBB\xBF")) // some editors' mark of UTF-8
-	f := &File{Name: name, at: map[string]place{}, keys: map[string]bool{}}
+	f := &File{Name: name, at: map[string]place{}, keys: map[string]field{}}
 	if len(b) > MaxBytes {
 		return nil, f.err("", "is %d bytes long; a settings file has at most %d: is this another file?", len(b), MaxBytes)
 	}
 	gather(f.keys, "", reflect.TypeOf(v).Elem(), 0)
-	d := toml.NewDecoder(bytes.NewReader(b))
+	f.index(b)
+	d := toml.NewDecoder(bytes.NewReader(apply(b, f.edits)))
 	d.DisallowUnknownFields()
-	if err := d.Decode(v); err != nil {
+	err := d.Decode(v)
+	if len(f.wrong) > 0 {
+		return nil, f.wrong[0]
+	}
+	if err != nil {
 		var missing *toml.StrictMissingError
 		var one *toml.DecodeError
 		switch {
@@ -71,23 +79,22 @@ func Decode(name string, b []byte, v any) (*File, error) {
 				m := &missing.Errors[i]
 				e := &Error{File: name, Key: strings.Join(m.Key(), "."), Text: "is no key of this file"}
 				e.Line, e.Column = m.Position()
-				if near := Nearest(e.Key, slices.Values(slices.Sorted(maps.Keys(f.keys)))); near != "" {
+				if near := Nearest(e.Key, slices.Values(slices.Sorted(maps.Keys(f.keys)))); near != "" && !strings.Contains(near, anyName) {
 					e.Text += "; did you mean " + near + "?"
 				}
 				all = append(all, e)
 			}
 			return nil, errors.Join(all...)
 		case errors.As(err, &one):
-			e := &Error{File: name, Key: strings.Join(one.Key(), "."), Text: strings.TrimPrefix(one.Error(), "toml: ")}
+			e := &Error{File: name, Text: syntaxText(one.Error())}
 			e.Line, e.Column = one.Position()
-			if e.Key != "" {
-				e.Text = "cannot be read: " + e.Text
+			if strings.Contains(one.Error(), "cannot decode TOML") {
+				e.Key, e.Text = strings.Join(one.Key(), "."), "has a value of the wrong kind"
 			}
 			return nil, e
 		}
-		return nil, f.err("", "cannot be read: %s", strings.TrimPrefix(err.Error(), "toml: "))
+		return nil, f.err("", "cannot be read: write  key = value, a line each, with text in double quotes")
 	}
-	f.index(b)
 	return f, nil
 }
 
@@ -120,7 +127,26 @@ func (f *File) Errorf(key string, elsewhere []string, format string, a ...any) e
 	return e
 }
 
-// index notes where every key stands: "machine[2].repair.mean".
+// apply makes the edits, which stand in the order of the text.
+func apply(b []byte, edits []edit) []byte {
+	if len(edits) == 0 {
+		return b
+	}
+	var out []byte
+	at := 0
+	for _, e := range edits {
+		out = append(append(out, b[at:e.from]...), e.text...)
+		// The rest of the line stays where it is, for the columns of errors.
+		for range e.to - e.from - len(e.text) {
+			out = append(out, ' ')
+		}
+		at = e.to
+	}
+	return append(out, b[at:]...)
+}
+
+// index notes where every key stands ("machine[2].repair.mean") and looks at
+// its value.
 func (f *File) index(b []byte) {
 	var newlines []int
 	for i, c := range b {
@@ -164,7 +190,11 @@ func (f *File) index(b []byte) {
 	var keyValue func(prefix string, n *unstable.Node, depth int)
 	keyValue = func(prefix string, n *unstable.Node, depth int) {
 		path := join(prefix, n.Key(), false)
-		if v := n.Value(); v.Kind == unstable.InlineTable && depth < deepest {
+		v := n.Value()
+		if fl, ok := f.field(path); ok {
+			f.value(path, fl, v)
+		}
+		if v.Kind == unstable.InlineTable && depth < deepest {
 			for it := v.Children(); it.Next(); {
 				if it.Node().Kind == unstable.KeyValue {
 					keyValue(path, it.Node(), depth+1)
@@ -187,10 +217,45 @@ func (f *File) index(b []byte) {
 	}
 }
 
+// field is the target's field of a key. A key of a map is any name.
+func (f *File) field(path string) (field, bool) {
+	path = unnumbered(path)
+	if fl, ok := f.keys[path]; ok {
+		return fl, true
+	}
+	table, leaf := Split(path)
+	of, _ := Split(table)
+	fl, ok := f.keys[of+"."+anyName+"."+leaf]
+	return fl, ok
+}
+
+// anyName stands for the names of a map's keys.
+const anyName = "*"
+
+// unnumbered is a key without the numbers of its lists.
+func unnumbered(path string) string {
+	if !strings.Contains(path, "[") {
+		return path
+	}
+	var b strings.Builder
+	for path != "" {
+		before, after, ok := strings.Cut(path, "[")
+		b.WriteString(before)
+		if !ok {
+			break
+		}
+		_, path, _ = strings.Cut(after, "]")
+	}
+	return b.String()
+}
+
 // gather lists the keys of a target type.
-func gather(keys map[string]bool, prefix string, t reflect.Type, depth int) {
+func gather(keys map[string]field, prefix string, t reflect.Type, depth int) {
 	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
 		t = t.Elem()
+	}
+	if t.Kind() == reflect.Map {
+		t, prefix = t.Elem(), prefix+"."+anyName
 	}
 	if t.Kind() != reflect.Struct || depth > 6 {
 		return
@@ -209,7 +274,11 @@ func gather(keys map[string]bool, prefix string, t reflect.Type, depth int) {
 		if prefix != "" {
 			key = prefix + "." + tag
 		}
-		keys[key] = true
+		ft := fl.Type
+		for ft.Kind() == reflect.Pointer {
+			ft = ft.Elem()
+		}
+		keys[key] = field{ft, fl.Tag.Get(unitTag)}
 		gather(keys, key, fl.Type, depth+1)
 	}
 }
