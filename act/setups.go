@@ -46,8 +46,7 @@ func (s *Shop) CheckSetup(ctx context.Context, kind shop.SetupKind, toml string)
 		return shop.Errorf(shop.TooLarge, "the setup has %d bytes", len(toml))
 	}
 	if kind == shop.MixSetup {
-		_, err := s.resolveMix(ctx, toml)
-		return err
+		return s.Check(ctx, &ask.CompareQuestion{Name: "the mix", TOML: []byte(toml)})
 	}
 	return s.Check(ctx, &ask.ShiftQuestion{Name: "the shift", TOML: []byte(toml)})
 }

@@ -47,10 +47,12 @@ type Axis struct {
 	Time     bool // seconds, written as times
 }
 
-// Flag marks a value of x with a line and words, e.g. the knee.
+// Flag marks a value of x with a line and words, e.g. the knee, and a band
+// where it is only known to lie from Low to High.
 type Flag struct {
-	X    float64
-	Text string
+	X         float64
+	Text      string
+	Low, High float64 // no band where High ≤ Low
 }
 
 // Chart is lines, bands and dots over two axes.
@@ -211,6 +213,11 @@ func (ch *Chart) Draw(c Canvas) {
 	c.Lines(marks, Stroke{Paint: Of(Quiet), Width: 1})
 	c.Text(p.area.Right(), p.area.Bottom()+34, ch.X.Label, Face{Size: 11, Align: End, Paint: Of(Quiet)})
 
+	for _, f := range ch.Flags {
+		if lo, hi := max(f.Low, p.x0), min(f.High, p.x1); f.High > f.Low && hi > lo {
+			c.Rect(p.x(lo), p.area.Y, p.x(hi)-p.x(lo), p.area.H, Paint{Tone: Band, Opacity: 0.85})
+		}
+	}
 	for _, s := range ch.Series {
 		s.band(c, p)
 	}

@@ -52,7 +52,7 @@ func Sweep(name, text string, run Curve, naive []float64, knee float64) *Chart {
 		ch.Series = append(ch.Series, Series{Name: "stitches ÷ set speed", Style: Limit, X: run.X, Y: naive})
 	}
 	if knee > 0 {
-		ch.Flags = []Flag{{knee, "knee: " + words.Fixed(knee, 0).Text(nil) + "/min"}}
+		ch.Flags = []Flag{{X: knee, Text: "knee: " + words.Fixed(knee, 0).Text(nil) + "/min"}}
 	}
 	return ch
 }

@@ -24,7 +24,7 @@ var order = []string{
 	"words", "stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn/leastsq", "learn/doptimal", "learn", "audit/sequence", "audit",
 	"floor", "money", "plan", "book",
 	"ask", // the pure domain ends above it
-	"picture", "learn/card", "paper", "report",
+	"picture", "learn/card", "paper",
 	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "learn/study", "learn/study/coverage",
 	"shop", "shop/storetest",
 	"shop/accounts", "shop/designs", "shop/machines", "shop/orders", "shop/plans", "shop/settings", "shop/setups", "shop/timings",
@@ -67,7 +67,7 @@ func wrong(graph imports) (out []string) {
 				say("%s imports %s, which stands below it", from, to)
 			case thing && strings.HasPrefix(to, "shop/"):
 				say("%s imports %s: things do not import each other; what needs two is an act", from, to)
-			case (from == "shop" || thing) && slices.Contains([]string{"picture", "paper", "report", "demo"}, to):
+			case (from == "shop" || thing) && slices.Contains([]string{"picture", "paper", "demo"}, to):
 				say("%s imports %s: a thing draws nothing and prints nothing", from, to)
 			case from == "ask" && !isPure(to) && !strings.HasPrefix(to, "internal/"):
 				say("ask imports %s, which is not of the pure domain", to)

@@ -16,7 +16,6 @@ import (
 	"needlepace/jobs"
 	"needlepace/machine"
 	"needlepace/picture"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web"
@@ -233,7 +232,7 @@ func shopOperations(a *webtest.App) {
 	if len(mixes.Setups) != 1 {
 		t.Fatalf("%d mixes", len(mixes.Setups))
 	}
-	k, _ := webtest.ResultOf[report.Comparison](b.Finish(b.Send("POST", "/compare", api.SimAsked{Setup: mixes.Setups[0].ID, Weeks: 20}), "Comparison"))
+	k, _ := webtest.ResultOf[ask.ComparisonAnswer](b.Finish(b.Send("POST", "/compare", api.SimAsked{Setup: mixes.Setups[0].ID, Weeks: 20}), "Comparison"))
 	if len(k.Machines) < 2 || len(k.Designs) == 0 {
 		t.Errorf("%+v", k)
 	}

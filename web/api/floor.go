@@ -4,7 +4,6 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/jobs"
-	"needlepace/report"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -12,7 +11,7 @@ import (
 func floorRoutes() []*route {
 	return []*route{
 		{name: "simulateFloor", method: "POST", path: "/floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: ask.ShiftAnswer{}, do: simulateFloor},
-		{name: "compare", method: "POST", path: "/compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: report.Comparison{}, do: compareMix},
+		{name: "compare", method: "POST", path: "/compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: ask.ComparisonAnswer{}, do: compareMix},
 		{name: "checkSetup", method: "POST", path: "/setups/check", right: shop.SeeMoney, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: checkSetup},
 	}
 }
@@ -90,15 +89,12 @@ func compareMix(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	ask := act.SimAsked{Seed: in.Seed, Level: in.Level, Weeks: in.Weeks, Base: in.Base}
-	if err := c.Shop.CheckSetup(c.Ctx, shop.MixSetup, string(toml)); err != nil {
+	q := ask.CompareQuestion{Name: "the mix", TOML: toml, Simulation: in.simulation(), Weeks: in.Weeks, Base: in.Base}
+	if err := c.Shop.Check(c.Ctx, &q); err != nil {
 		return nil, err
 	}
 	return c.begin("compare", func(w *work) (any, error) {
-		r, err := c.Shop.Compare(w.ctx, string(toml), ask, w.step)
-		if err != nil {
-			return nil, err
-		}
-		return report.ComparisonOf(r, max(ask.Seed, 1)), nil
+		w.tells(&q.Simulation)
+		return act.Answer(w.ctx, c.Shop, ask.Compare, q)
 	})
 }

@@ -9,13 +9,15 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/money"
 	"needlepace/picture"
-	"needlepace/report"
+
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // setupList is the page that lists setups of one kind.
@@ -216,23 +218,24 @@ type compareData struct {
 	Setup   *shop.Setup
 	Groups  []knobGroup
 	Asked   bool
-	K       *report.Comparison
-	Best    report.ComparedMachine
-	Against string
+	K       *ask.ComparisonAnswer
+	Best    *ask.ComparedMachine
+	Cost    words.Value
 	Designs []comparedStrips
-	Pairs   []pairRow
+	Pairs   []pairData
 	Turns   []string // names of pictures
 }
 
 type comparedStrips struct {
-	Name, Mean, Why string
-	Weekly          int
-	Rows            []machineRow
-	Top             float64
+	Name, Mean string
+	Verdict    words.Sentences
+	Weekly     int
+	Rows       []machineRow
 }
 
-type pairRow struct {
-	Machine, Base, Say, Reason string
+type pairData struct {
+	Title   words.Message
+	Verdict words.Sentences
 }
 
 func showCompare(c *call) error {
@@ -243,153 +246,44 @@ func showCompare(c *call) error {
 	}
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
-	result, err := c.Shop.Compare(ctx, kept.TOML, act.SimAsked{Weeks: 200}, func(float64, string) {})
+	k, err := act.Answer(ctx, c.Shop, ask.Compare, ask.CompareQuestion{Name: "the mix", TOML: []byte(kept.TOML)})
 	if err != nil {
 		return err
 	}
-	k := report.ComparisonOf(result, 1)
-	data := &compareData{Setup: kept, Groups: groups, Asked: q.Get("form") == "1", K: k}
-	p := &page{Title: kept.Name, Nav: "compare", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
-	best := 0
-	for i := range result.Machines {
-		if result.Machines[i].PerPiece.Mid.LessThan(result.Machines[best].PerPiece.Mid) {
-			best = i
-		}
+	w := c.writer()
+	data := &compareData{Setup: kept, Groups: groups, Asked: q.Get("form") == "1", K: k, Best: k.Best(), Cost: k.Cost()}
+	p := &page{Title: kept.Name, Nav: "compare", Data: data, Pics: map[string]pic{
+		"cost": {picture.ComparedCosts(k, w, 760), picture.ComparedCosts(k, w, 340)}}}
+	p.addTables(w, k.MachineTable(), k.YearTable(), k.BeatsTable(), k.DesignTable())
+	for i := range k.Designs {
+		data.Designs = append(data.Designs, stripsOf(&k.Designs[i], w))
 	}
-	data.Best = k.Machines[best]
-	second, chance := -1, 0.0
-	for j := range k.Machines {
-		if j != best && (second < 0 || k.Beats[best][j] < chance) {
-			second, chance = j, k.Beats[best][j]
-		}
-	}
-	if second >= 0 {
-		data.Against = fmt.Sprintf("The chance that it beats %s is %.0f %%.", k.Machines[second].Machine, chance*100)
-	}
-	comparedTables(p, k)
-	p.Pics["cost"] = costPicture(result, best)
-	for _, d := range k.Designs {
-		row := comparedStrips{Name: d.Design, Mean: c.mm(d.MeanStitch), Why: sentence(d.Why), Weekly: d.Weekly}
-		for _, on := range d.On {
-			row.Top = max(row.Top, on.Interval.High, on.Seconds)
-		}
-		for _, on := range d.On {
-			m := machineRow{Name: on.Machine, Note: perMin(on.Held) + " held", Seconds: on.Seconds, On: on.Machine == d.First, Bar: bar{Parts: picture.PartsOf(on.Parts), Max: row.Top, Low: on.Interval.Low, High: on.Interval.High}}
-			if m.On {
-				m.Note = fmt.Sprintf("first with %.0f %% chance", d.FirstChance*100)
-			}
-			row.Rows = append(row.Rows, m)
-		}
-		data.Designs = append(data.Designs, row)
-	}
-	for i, pair := range k.Pairs {
-		data.Pairs = append(data.Pairs, pairRow{pair.Machine, pair.Base, pairSay(pair, k.Currency), sentence(pair.Reason)})
-		for _, t := range pair.Turning {
+	for i := range k.Pairs {
+		pair := &k.Pairs[i]
+		data.Pairs = append(data.Pairs, pairData{k.InsteadOf(pair), pair.Verdict})
+		for j := range pair.Turning {
+			t := &pair.Turning[j]
 			name := fmt.Sprintf("lengths-%d-%s", i+1, answer.FileWord(t.Shape))
-			chart := func(w, h float64) picture.Picture {
-				ch := &picture.Chart{Name: fmt.Sprintf("%s against %s, %s", pair.Machine, pair.Base, t.Shape), Text: "the lower is the faster",
-					X: picture.Axis{Label: "stitch length, mm"}, Y: picture.Axis{Label: "seconds for 1,000 stitches", FromZero: true}, Width: w, Height: h,
-					Series: []picture.Series{{Name: pair.Machine, Style: picture.Fitted, X: t.Length, Y: t.Machine}, {Name: pair.Base, Style: picture.Plain, X: t.Length, Y: t.Base}}}
-				for _, u := range t.Turns {
-					ch.Flags = append(ch.Flags, picture.Flag{X: u.Length, Text: fmt.Sprintf("%.1f mm", u.Length)})
-				}
-				return ch
-			}
-			p.Pics[name] = pic{chart(700, 300), chart(340, 280)}
+			p.Pics[name] = pic{picture.ComparedLengths(pair, t, w, 700, 300), picture.ComparedLengths(pair, t, w, 340, 280)}
 			data.Turns = append(data.Turns, name)
 		}
 	}
 	return c.show("compare.html", p)
 }
 
-// mm is a length in the reader's unit.
-func (c *call) mm(v float64) string {
-	set, err := c.Shop.Settings.Get(c.Ctx)
-	if err != nil {
-		set = shop.DefaultSettings
+// stripsOf is a design on every machine, on one axis.
+func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
+	row := comparedStrips{Name: d.Design, Mean: words.StitchMM(d.MeanStitch).Text(w), Verdict: d.Verdict, Weekly: d.Weekly}
+	top := 0.0
+	for _, on := range d.On {
+		top = max(top, on.Interval.High, on.Seconds)
 	}
-	return units{set}.Len(v)
-}
-
-func pairSay(p report.ComparedPair, currency string) string {
-	s := fmt.Sprintf("Cheaper on this mix with %.0f %% chance; saves %s %s a year, between %s and %s.", p.Cheaper*100, round0(p.Saving.Mid), currency, round0(p.Saving.Low), round0(p.Saving.High))
-	if len(p.Payback) > 0 {
-		s += fmt.Sprintf(" Paid back after %s years.", rounded(p.Payback[0], 1))
-	} else {
-		s += " It is never paid back."
+	for _, on := range d.On {
+		row.Rows = append(row.Rows, machineRow{Name: on.Machine, Note: words.PerMinute(on.Held).Text(w) + " held", Seconds: on.Seconds,
+			On:  on.Machine == d.First && (d.FirstIs == money.Wins || d.FirstIs == money.Probably),
+			Bar: bar{Parts: picture.PartsOf(on.Parts), Max: top, Low: on.Interval.Low, High: on.Interval.High}})
 	}
-	s += fmt.Sprintf(" Present value %s %s, above zero with %.0f %% chance.", round0(p.NPV.Mid), currency, p.Worth*100)
-	if p.Tie != nil {
-		s += fmt.Sprintf(" The two tie at a price of %s, between %s and %s.", round0(p.Tie.Mid), round0(p.Tie.Low), round0(p.Tie.High))
-	}
-	return s
-}
-
-func costPicture(k *money.Comparison, best int) pic {
-	f := func(d money.Dec) float64 { return d.InexactFloat64() }
-	draw := func(w float64) picture.Picture {
-		p := &picture.Intervals{Name: "Cost of a piece", Text: fmt.Sprintf("%s, %.0f %% intervals", k.Mix.Rates.Currency, k.Level*100), Axis: picture.Axis{Label: k.Mix.Rates.Currency + " a piece"}, Width: w}
-		for i := range k.Machines {
-			m := &k.Machines[i]
-			p.Rows = append(p.Rows, picture.Interval{Label: m.Name, Low: f(m.PerPiece.Low), Mid: f(m.PerPiece.Mid), High: f(m.PerPiece.High), Note: m.PerPiece.Mid.StringFixed(2), Strong: i == best})
-		}
-		return p
-	}
-	return pic{draw(760), draw(340)}
-}
-
-func comparedTables(p *page, k *report.Comparison) {
-	t := &table{ID: "machines", Caption: "The machines on this mix", Full: true, Cols: []col{
-		{Name: "Machine", CSV: "machine"}, {Name: "Rated", CSV: "rated_speed", Num: true}, {Name: "Held", CSV: "held_speed", Num: true}, {Name: "Hours a week", CSV: "hours_a_week", Num: true}, {Name: "Pieces a shift", CSV: "pieces_per_shift", Num: true},
-		{Name: "Needed", CSV: "machines_needed", Num: true}, {Name: k.Currency + " a piece", CSV: "cost_per_piece", Num: true}, {Name: "between", CSV: "cost_between", Num: true}, {Name: "OEE", CSV: "oee", Num: true},
-	}}
-	for _, m := range k.Machines {
-		name := m.Machine
-		if m.Existing {
-			name += " (ours)"
-		}
-		t.Rows = append(t.Rows, []cell{text(name), figure(perMin(m.RatedSpeed), raw(m.RatedSpeed)), figure(perMin(m.HeldSpeed), fixed(m.HeldSpeed, 1)), figure(fixed(m.Hours.Mean, 1), fixed(m.Hours.Mean, 3)), figure(fixed(m.PiecesPerShift.Mean, 1), fixed(m.PiecesPerShift.Mean, 2)),
-			whole(m.Needed), figure(cash(m.PerPiece.Mid), m.PerPiece.Mid), figure(cash(m.PerPiece.Low)+" and "+cash(m.PerPiece.High), m.PerPiece.Low+" and "+m.PerPiece.High), figure(share(m.OEE.OEE, 1), fixed(m.OEE.OEE, 4))})
-	}
-	p.Tables["machines"] = t
-	b := &table{ID: "beats", Caption: "Chance that a year on the machine at the left costs less than on the one above", Cols: []col{{Name: "Machine", CSV: "machine"}}}
-	for _, m := range k.Machines {
-		b.Cols = append(b.Cols, col{Name: m.Machine, Num: true})
-	}
-	for i, m := range k.Machines {
-		row := []cell{text(m.Machine)}
-		for j := range k.Machines {
-			if i == j {
-				row = append(row, text("–"))
-				continue
-			}
-			row = append(row, figure(fmt.Sprintf("%.0f %%", k.Beats[i][j]*100), fixed(k.Beats[i][j], 4)))
-		}
-		b.Rows = append(b.Rows, row)
-	}
-	p.Tables["beats"] = b
-	y := &table{ID: "year", Caption: "A year of the mix, " + k.Currency, Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}}}
-	names := []string{}
-	for _, n := range []string{"machine", "upkeep", "overhead", "labour", "energy", "top thread", "bobbin thread", "backing", "needles", "spoilage"} {
-		used := false
-		for _, m := range k.Machines {
-			v, ok := m.Lines[n]
-			used = used || ok && v != "0.00"
-		}
-		if used {
-			names = append(names, n)
-			y.Cols = append(y.Cols, col{Name: n, Num: true})
-		}
-	}
-	y.Cols = append(y.Cols, col{Name: "together", Num: true})
-	for _, m := range k.Machines {
-		row := []cell{text(m.Machine)}
-		for _, n := range names {
-			row = append(row, figure(round0(m.Lines[n]), m.Lines[n]))
-		}
-		y.Rows = append(y.Rows, append(row, figure(round0(m.Year.Mid), m.Year.Mid)))
-	}
-	p.Tables["year"] = y
+	return row
 }
 
 // keepCompare keeps a mix with the form's changes.

@@ -1,0 +1,156 @@
+package ask
+
+import (
+	"needlepace/words"
+)
+
+// MachineTable is the machines on the mix.
+func (a *ComparisonAnswer) MachineTable() *Table {
+	sameCrew := true
+	for i := range a.Machines {
+		m := &a.Machines[i]
+		sameCrew = sameCrew && m.CrewMachines == a.Machines[0].CrewMachines && m.CrewOperators == a.Machines[0].CrewOperators
+	}
+	t := &Table{Key: "machines", Caption: words.Say("compare.machines", nil), Columns: []Column{
+		{Key: "machine", Heading: words.Say("column.machine", nil)},
+		{Key: "heads", Heading: words.Say("column.heads", nil), Number: true},
+		{Key: "crew_machines", Heading: words.Say("column.crew-machines", nil), Number: true, File: sameCrew},
+		{Key: "crew_operators", Heading: words.Say("column.crew-operators", nil), Number: true, File: sameCrew},
+		{Key: "rated_speed", Heading: words.Say("column.rated", nil), Unit: "1/min", Number: true},
+		{Key: "held_speed", Heading: words.Say("column.held", nil), Unit: "1/min", Number: true},
+		{Key: "hours_a_week", Heading: words.Say("column.hours-a-week", nil), Unit: "h", Number: true},
+		{Key: "hours_a_week_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Unit: "h", Number: true},
+		{Key: "hours_a_week_high", Heading: words.Say("column.to", nil), Unit: "h", Number: true},
+		{Key: "pieces_per_shift", Heading: words.Say("column.pieces-a-shift", nil), Number: true},
+		{Key: "machines_needed", Heading: words.Say("column.needed", nil), Number: true},
+		{Key: "cost_per_piece", Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(a.Currency)}), Number: true},
+		{Key: "cost_per_piece_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Number: true},
+		{Key: "cost_per_piece_high", Heading: words.Say("column.to", nil), Number: true},
+		{Key: "oee", Heading: words.Say("column.oee", nil), Number: true, File: true},
+	}}
+	for i := range a.Machines {
+		m := &a.Machines[i]
+		t.Rows = append(t.Rows, []words.Value{a.machineName(m), words.Whole(m.Heads), words.Whole(m.CrewMachines), words.Whole(m.CrewOperators),
+			words.PerMinute(m.RatedSpeed), words.PerMinute(m.HeldSpeed), words.Fixed(m.Hours.Mean, 1), words.Fixed(m.Hours.SingleLow, 1),
+			words.Fixed(m.Hours.SingleHigh, 1), words.Figure(m.PiecesPerShift.Mean), words.Whole(m.Needed),
+			a.figure(m.PerPiece.Mid, 1), a.figure(m.PerPiece.Low, 1), a.figure(m.PerPiece.High, 1), words.Share(m.OEE.OEE)})
+	}
+	return t
+}
+
+// machineName is a machine's name, with a word where the shop has it already.
+func (a *ComparisonAnswer) machineName(m *ComparedMachine) words.Value {
+	if !m.Existing {
+		return words.Name(m.Machine)
+	}
+	return coded{words.Say("compare.existing", words.Args{"machine": words.Name(m.Machine)}), m.Machine}
+}
+
+// digits is decimal text of an answer with so many decimals for people; files
+// have all of them.
+type digits struct {
+	words.Number
+	text string
+}
+
+// Raw is the text.
+func (d digits) Raw() string { return d.text }
+
+// figure is an amount alone, with some decimals more than its currency has.
+func (a *ComparisonAnswer) figure(s string, more int) words.Value {
+	return decimalOf(s, words.Places(a.Currency)+more)
+}
+
+func decimalOf(s string, places int) words.Value {
+	m, ok := amount(s, "").(words.Money)
+	if !ok {
+		return words.None{}
+	}
+	return digits{words.Fixed(m.Float(), places), s}
+}
+
+// YearTable is what a year of the mix costs on each machine, line by line.
+func (a *ComparisonAnswer) YearTable() *Table {
+	t := &Table{Key: "year", Caption: words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}),
+		Columns: []Column{{Key: "line", Heading: words.Message{}}}}
+	for i := range a.Machines {
+		t.Columns = append(t.Columns, Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Unit: a.Currency, Number: true})
+	}
+	for _, l := range a.lines {
+		row := []words.Value{words.Name(l)}
+		for i := range a.Machines {
+			row = append(row, decimalOf(a.Machines[i].Lines[l], 0))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	row := []words.Value{words.Say("compare.together", nil)}
+	for i := range a.Machines {
+		row = append(row, decimalOf(a.Machines[i].Year.Mid, 0))
+	}
+	t.Rows = append(t.Rows, row)
+	return t
+}
+
+// BeatsTable is how sure it is that one machine's year costs less than
+// another's; nil for one machine alone.
+func (a *ComparisonAnswer) BeatsTable() *Table {
+	if len(a.Machines) < 2 {
+		return nil
+	}
+	t := &Table{Key: "beats", Caption: words.Say("compare.beats", nil), Columns: []Column{{Key: "machine", Heading: words.Message{}}}}
+	for i := range a.Machines {
+		name := words.Name(a.Machines[i].Machine)
+		t.Columns = append(t.Columns, Column{Key: string(name), Heading: name, Number: true})
+		row := []words.Value{name}
+		for j := range a.Machines {
+			if i == j {
+				row = append(row, words.None{})
+			} else {
+				row = append(row, words.Chance(a.Beats[i][j]))
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// DesignTable is every design on every machine.
+func (a *ComparisonAnswer) DesignTable() *Table {
+	file := func(key, heading string) Column {
+		return Column{Key: key, Heading: words.Name(heading), Number: true, File: true}
+	}
+	t := &Table{Key: "designs", Caption: words.Say("compare.designs", nil), Columns: []Column{
+		{Key: "design", Heading: words.Say("column.design", nil)},
+		file("weekly", "weekly"), file("mean_stitch_mm", "mean stitch"),
+		{Key: "machine", Heading: words.Say("column.machine", nil)},
+		{Key: "seconds", Heading: words.Say("column.run-time", nil), Unit: "s", Number: true},
+		{Key: "interval_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Unit: "s", Number: true},
+		{Key: "interval_high", Heading: words.Say("column.to", nil), Unit: "s", Number: true},
+		{Key: "held_speed", Heading: words.Say("column.held", nil), Unit: "1/min", Number: true},
+		{Key: "machine_seconds_per_piece", Heading: words.Say("column.a-piece", nil), Unit: "s", Number: true},
+		{Key: "first", Heading: words.Name("first"), File: true},
+		{Key: "first_chance", Heading: words.Say("column.first", nil), Number: true},
+		{Key: "why", Heading: words.Name("why"), File: true},
+		file("machine_hours_a_week", "hours a week"), file("pieces_per_shift", "pieces a shift"), file("cost_per_piece", "cost a piece"),
+		file("cost_per_piece_low", "from"), file("cost_per_piece_high", "to"), {Key: "currency", Heading: words.Name("currency"), File: true},
+	}}
+	for i := range a.Designs {
+		d := &a.Designs[i]
+		for j := range d.On {
+			o, m := &d.On[j], &a.Machines[j]
+			var first, chance, why words.Value
+			if o.Machine == d.First && len(d.On) > 1 {
+				first, chance, why = words.Whole(1), words.Chance(d.FirstChance), words.Name(d.Why)
+			}
+			var name words.Value = words.Name(d.Design)
+			if j > 0 { // people see it once
+				name = coded{words.Message{}, d.Design}
+			}
+			t.Rows = append(t.Rows, []words.Value{name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
+				words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High), words.PerMinute(o.Held),
+				words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean), words.Figure(m.PiecesPerShift.Mean),
+				decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High, 4), words.Name(a.Currency)})
+		}
+	}
+	return t
+}
