@@ -38,6 +38,7 @@ func TestSameSeedSamePlan(t *testing.T) {
 // thing at a time and within their hours, nothing starts before its goods.
 func TestPlansAreFeasible(t *testing.T) {
 	for seed := uint64(0); seed < 4; seed++ {
+		t.Log("seed", seed)
 		p := shop(rand.New(rand.NewPCG(5, seed)), 150, 9, 0.95)
 		s := must(t, p, Options{Moves: 60000, Seed: seed})
 		made := make([]int, len(p.Jobs))

@@ -13,6 +13,7 @@ import (
 func TestNinetyPercentDatesAreMetInNineOfTenCases(t *testing.T) {
 	met, all := 0, 0
 	for seed := uint64(0); seed < 6; seed++ {
+		t.Log("seed", seed)
 		p := shop(rand.New(rand.NewPCG(21, seed)), 120, 8, 0.85)
 		s := must(t, p, Options{Moves: 30_000, NoBound: true})
 		machine, lot, set := LogNormal(0.08), LogNormal(0.2), LogNormal(0.3)
