@@ -59,21 +59,21 @@ func large(b *testing.B) *act.Shop {
 func BenchmarkPlan2000(b *testing.B) {
 	s := large(b)
 	start := time.Now()
-	a, err := s.MakePlan(bg, ask.PlanQuestion{Seed: 1, NoBound: true}, "")
+	a, err := s.MakePlan(bg, ask.PlanQuestion{Now: s.Now(), Seed: 1, NoBound: true}, "")
 	if err != nil {
 		b.Fatal(err)
 	}
 	b.Logf("first plan, clocking included: %v; %d lots, %d late", time.Since(start), len(a.Plan.Lots), a.Plan.Late)
 	b.Run("fresh", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := s.MakePlan(bg, ask.PlanQuestion{Seed: 1, Fresh: true}, ""); err != nil {
+			if _, err := s.MakePlan(bg, ask.PlanQuestion{Now: s.Now(), Seed: 1, Fresh: true}, ""); err != nil {
 				b.Fatal(err)
 			}
 		}
 	})
 	b.Run("again", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := s.MakePlan(bg, ask.PlanQuestion{Seed: 1, NoBound: true}, ""); err != nil {
+			if _, err := s.MakePlan(bg, ask.PlanQuestion{Now: s.Now(), Seed: 1, NoBound: true}, ""); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -81,7 +81,7 @@ func BenchmarkPlan2000(b *testing.B) {
 	b.Run("move", func(b *testing.B) {
 		l := a.Plan.Lots[len(a.Plan.Lots)/2]
 		for b.Loop() {
-			if _, err := s.MoveCost(bg, l.OrderID, l.Line, l.MachineID, l.MachineID, 0); err != nil {
+			if _, err := ask.Move(bg, s.Asked(), ask.MoveQuestion{Order: l.OrderID, Line: l.Line, From: l.MachineID, To: l.MachineID, Place: 1}); err != nil {
 				b.Fatal(err)
 			}
 		}

@@ -8,7 +8,6 @@ import (
 
 	"github.com/shopspring/decimal"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
@@ -27,7 +26,7 @@ func TestAQuoteAddsUp(t *testing.T) {
 		if apart {
 			b.workshop(t, "quote_valid_days = 30", "quote_valid_days = 30\nset_up_as_fee = true")
 		}
-		q, err := b.MakeQuote(bg, o.ID, act.QuoteOptions{Keep: true, By: "Maud"})
+		q, err := b.KeepOneQuote(o.ID, "Maud")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -71,7 +70,7 @@ func TestAQuoteAddsUp(t *testing.T) {
 		if q.Earliest < "2026-03-02" || q.Promise < q.Earliest || q.Promise != "2026-03-20" || q.OnTime < .9 {
 			t.Errorf("earliest %s, promise %s, chance %v: what is wanted late can be promised as wanted", q.Earliest, q.Promise, q.OnTime)
 		}
-		p, err := b.QuotePaper(bg, q, nil)
+		p, err := b.QuotePaper(bg, q.Quote, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -94,7 +93,7 @@ func TestAWantedDayTooSoonIsNotPromised(t *testing.T) {
 	b.order(t, "ostrel-light.dst", 3000, "2026-03-06", book.Agreed)
 	b.plan(t)
 	o := b.order(t, "harbour-jacket-back.dst", 120, "2026-03-03", book.Requested)
-	q, err := b.MakeQuote(bg, o.ID, act.QuoteOptions{})
+	q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,7 +104,7 @@ func TestAWantedDayTooSoonIsNotPromised(t *testing.T) {
 	if err != nil || after.State != book.Requested || after.Promised != "" {
 		t.Errorf("a quote that was not kept changed the order: %+v, %v", after, err)
 	}
-	more, err := b.MakeQuote(bg, o.ID, act.QuoteOptions{Chance: .99})
+	more, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Chance: .99})
 	if err != nil || more.Promise < q.Promise {
 		t.Errorf("99 %% gives %s, 90 %% gives %s; %v", more.Promise, q.Promise, err)
 	}

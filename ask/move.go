@@ -22,6 +22,7 @@ type HandMove struct {
 	DoneLaterHour float64         `json:"done_later_hours"`
 	// From is from when on the line must be held to stand there.
 	From time.Time `json:"hold_from"`
+	Seen book.Seen `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 }
 
 // HandLine is a line whose end a move changes.
@@ -97,7 +98,7 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 	}
 	out := &HandMove{
 		Lot: p.lot(&now.Lots[lot]), To: p.stations[to].Name, Place: place,
-		Before: p.totals(e.Before), After: p.totals(e.After), Lines: []HandLine{},
+		Seen: memory.seen, Before: p.totals(e.Before), After: p.totals(e.After), Lines: []HandLine{},
 		LateHours: (e.After.Lateness - e.Before.Lateness) / 3600, MachineHours: (e.After.Work - e.Before.Work) / 3600,
 		SetupHours: (e.After.Setup - e.Before.Setup) / 3600, DoneLaterHour: (e.After.MakeSpan - e.Before.MakeSpan) / 3600,
 	}

@@ -60,12 +60,39 @@ func (q *PlanQuestion) check() error {
 		q.Seed = 1
 	}
 	if q.Freeze < 0 || q.Freeze > mostFreeze {
-		return Errorf("what is planned is to stay as it is for %v hours; give 0 to %.0f", q.Freeze.Hours(), mostFreeze.Hours())
+		return Errorf("the hours that stay as they are are %v; give 0 or more, at most %.0f",
+			q.Freeze.Hours(), mostFreeze.Hours())
 	}
 	if q.Moves < 0 {
 		return Errorf("the effort is %d moves; give 0 (by the number of lines) or more", q.Moves)
 	}
 	return nil
+}
+
+// CheckPlan says what is wrong with a question about the plan before it is worked
+// on.
+func CheckPlan(q PlanQuestion) error { return q.check() }
+
+// CheckWhatIf says what is wrong with a what-if before it is worked on.
+func CheckWhatIf(ctx context.Context, from PlanFrom, q PlanQuestion) error {
+	if !q.WhatIf() {
+		return Errorf("nothing is asked yet: give an order to rush, a machine that is down, or more or fewer operators")
+	}
+	if err := q.check(); err != nil {
+		return err
+	}
+	if err := q.rushed(ctx, from); err != nil {
+		return err
+	}
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return err
+	}
+	down, err := downOf(ctx, from, q.Down)
+	if err != nil {
+		return err
+	}
+	return wrong(w.Suppose(down, q.Hours, q.Operators))
 }
 
 // rushed adds the rush orders as they would be.

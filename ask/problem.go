@@ -98,7 +98,9 @@ func downOf(ctx context.Context, from LineFrom, asked []book.DownTime) ([]book.D
 		if d.Machine == "" || d.ID != "" {
 			continue
 		}
-		is := func(m Machine) bool { return m.ID == d.Machine || strings.EqualFold(m.Name, strings.TrimSpace(d.Machine)) }
+		is := func(m Machine) bool {
+			return m.ID == d.Machine || strings.EqualFold(m.Name, strings.TrimSpace(d.Machine))
+		}
 		k := slices.IndexFunc(machines, is)
 		if k < 0 {
 			return nil, Missing("there is no machine %q on the list", d.Machine)

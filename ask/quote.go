@@ -17,8 +17,8 @@ type QuoteQuestion struct {
 	Machine    string    // ID of the machine to cost it on; empty: where the plan puts it
 }
 
-// QuoteAnswer is a quote and what it was made from.
-type QuoteAnswer struct {
+// PricedOrder is the answer: a quote, and what it was made from.
+type PricedOrder struct {
 	*book.Quote
 	Seen book.Seen `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 }
@@ -43,7 +43,7 @@ func (q *QuoteQuestion) check(w *book.Workshop) error {
 
 // Quote prices an order by the run time of its designs and what a shift really
 // yields, and finds the day the plan can have it done.
-func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*QuoteAnswer, error) {
+func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*PricedOrder, error) {
 	seen, err := from.Seen(ctx)
 	if err != nil {
 		return nil, err
@@ -103,7 +103,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*QuoteA
 	}
 	q.Gross = w.Money.WithTax(q.Net)
 	q.Tax = q.Gross.Sub(q.Net)
-	return &QuoteAnswer{q, seen}, nil
+	return &PricedOrder{q, seen}, nil
 }
 
 func texts(l []string) []string { return append([]string{}, l...) }

@@ -40,9 +40,7 @@ func uncertainty(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedu
 			return plan.Uncertainty{}, err
 		}
 		share := k.Seconds / max(k.Cycle, k.Seconds)
-		// Hours that were timed on this sheet tell of both together.
-		known := book.PriorHours / (book.PriorHours + st.rates.Hours)
-		sheet[m] = math.Hypot(sd*share, paceSD) * math.Sqrt(known)
+		sheet[m] = unknown(sd*share, st.rates.Hours)
 	}
 	lot := make([]map[int]float64, len(p.stations))
 	for m, st := range p.stations {
@@ -66,6 +64,14 @@ func uncertainty(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedu
 			return plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))(u)
 		},
 	}, nil
+}
+
+// unknown is the standard deviation of the logarithm of a machine's pace: what
+// its sheet does not know (sheet), with what is not known beside it. Hours that
+// were timed tell of both together, and as every mean's, the spread of what is
+// left goes with the root of what they weigh against what was assumed.
+func unknown(sheet, hours float64) float64 {
+	return math.Hypot(sheet, paceSD) * math.Sqrt(book.PriorHours/(book.PriorHours+hours))
 }
 
 // spread is the standard deviation of the logarithm of a line's run time on a
@@ -127,7 +133,8 @@ func promised(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule,
 	if err != nil {
 		return nil, err
 	}
-	all, err := plan.Promise(ctx, p.Problem, sc, unc, plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1})
+	o := plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1}
+	all, err := plan.Promise(ctx, p.Problem, sc, unc, o)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}

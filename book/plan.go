@@ -175,3 +175,22 @@ func (p *Plan) Watch() []LineEnd {
 	})
 	return out
 }
+
+// DayOf is the day that can be promised for an order: the latest of its lines'.
+// ok is false where lines with pieces left are not in the plan.
+func (p *Plan) DayOf(o *Order) (day string, ok bool) {
+	if p == nil {
+		return "", false
+	}
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		k := slices.IndexFunc(p.Ends, func(e LineEnd) bool { return e.OrderID == o.ID && e.Line == l.Line })
+		if k < 0 && l.Left() > 0 {
+			return "", false
+		}
+		if k >= 0 {
+			day = max(day, p.Ends[k].Day)
+		}
+	}
+	return day, day != ""
+}

@@ -52,6 +52,12 @@ func AsInvalid(err error) error {
 	return Errorf(Invalid, "%w", err)
 }
 
+// Stale is the Conflict of an act upon an answer that was made from what has
+// changed meanwhile: "the plan, the machines".
+func Stale(what string) *Error {
+	return Errorf(Conflict, "meanwhile somebody changed %s, and nothing was kept: look at it anew, then do it again", what)
+}
+
 // ErrorOf is an error as the shop tells it; nil for none of ours. What is wrong
 // with a question is Invalid, or NotFound where it asks about what is not there.
 func ErrorOf(err error) *Error {

@@ -23,20 +23,18 @@ type OrderStore interface {
 	// OrderHistory is oldest first.
 	OrderHistory(ctx context.Context, id string) ([]book.Change, error)
 
-	// AddReport keeps a report, the timed runs that came with it, the order
-	// after it (as ChangeOrder) and the entry of its history, all or nothing.
-	AddReport(ctx context.Context, r *book.Report, runs []Run, o *book.Order, c book.Change) error
+	// Keep keeps all of k or nothing. It is a Conflict, which says in words what
+	// changed, where a part of seen that is not zero is no longer the state: with
+	// Seen.Order, that of k.Order (for a quote without one, of the quote's order);
+	// also where k.Order or k.Plan is not the next version.
+	Keep(ctx context.Context, seen book.Seen, k Keeping) error
 	// Reports lists those of an order ("" for all), oldest first.
 	Reports(ctx context.Context, orderID string) ([]book.Report, error)
+	// Quotes lists an order's quotes, newest first.
+	Quotes(ctx context.Context, orderID string) ([]KeptQuote, error)
 
-	// AddQuote keeps a quote; its document is as the shop wrote it (JSON).
-	AddQuote(ctx context.Context, q KeptQuote) error
-	Quotes(ctx context.Context, orderID string) ([]KeptQuote, error) // newest first
+	// Of the plans that are kept at most KeptPlans stay.
 
-	// AddPlan keeps a plan; its Version must be one more than the newest one's
-	// (1 for the first), else Conflict. Older plans are kept, at most
-	// KeptPlans of them.
-	AddPlan(ctx context.Context, p KeptPlan) error
 	// LastPlan is the newest plan; nil where there is none.
 	LastPlan(ctx context.Context) (*KeptPlan, error)
 	// Seen is the state of what answers about orders are made from: all but

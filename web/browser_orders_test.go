@@ -8,7 +8,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 )
@@ -70,7 +69,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want, err := s.shop.MakeQuote(t.Context(), o.ID, act.QuoteOptions{})
+	want, err := ask.Quote(t.Context(), s.shop.Asked(), ask.QuoteQuestion{Now: s.shop.Now(), Order: o.ID})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +123,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if got := js[string](e, seeParts); got != parts || !strings.Contains(parts, "picture: ") {
 		t.Errorf("the page's parts after a live answer are\n%s\nbefore it they were\n%s", got, parts)
 	}
-	cost, err := s.shop.MoveCost(t.Context(), lot.OrderID, 1, lot.MachineID, to, 0)
+	cost, err := ask.Move(t.Context(), s.shop.Asked(), ask.MoveQuestion{Order: lot.OrderID, Line: 1, From: lot.MachineID, To: to, Place: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -258,7 +257,7 @@ func (e *eyes) drag(x0, y0, x1, y1 float64) {
 // The pages of orders and plan pass axe-core as the others do.
 func testOrdersAccessible(t *testing.T, tab context.Context) {
 	s, empty := serveShop(t, true), serveShop(t, false)
-	if _, err := s.shop.MakePlan(t.Context(), ask.PlanQuestion{Seed: 1}, ""); err != nil {
+	if _, err := s.shop.MakePlan(t.Context(), ask.PlanQuestion{Now: s.shop.Now()}, ""); err != nil {
 		t.Fatal(err)
 	}
 	p, err := s.shop.Plans.Last(t.Context())
@@ -276,7 +275,7 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	q, err := s.shop.MakeQuote(t.Context(), asked.ID, act.QuoteOptions{Keep: true})
+	q, err := s.shop.KeepQuote(t.Context(), ask.QuoteQuestion{Now: s.shop.Now(), Order: asked.ID}, nil, "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,7 +17,6 @@ import (
 	"testing"
 	"time"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/jobs"
@@ -128,11 +127,11 @@ func (s *oneOfAll) fill(t *testing.T) {
 	o := orders[0]
 	s.ids["order"], s.ids["orderid"] = strconv.Itoa(o.Number), o.ID
 	s.ids["line"], s.ids["linedesign"] = strconv.Itoa(o.Lines[0].Line), o.Lines[0].DesignID
-	q, err := a.Shop.MakeQuote(ctx, o.ID, act.QuoteOptions{Keep: true, By: "Ben"})
+	q, err := a.Shop.KeepQuote(ctx, ask.QuoteQuestion{Now: a.Shop.Now(), Order: o.ID}, nil, "Ben")
 	must(err)
 	s.ids["quote"] = q.ID
 	s.secrets = append(s.secrets, q.Net.StringFixed(2), q.Gross.StringFixed(2), q.Cost.StringFixed(2), q.Lines[0].Price.StringFixed(2))
-	plan, err := a.Shop.MakePlan(ctx, ask.PlanQuestion{Seed: 1, NoBound: true, Moves: 500}, "Ben")
+	plan, err := a.Shop.MakePlan(ctx, ask.PlanQuestion{Now: a.Shop.Now(), NoBound: true, Moves: 500}, "Ben")
 	must(err)
 	for i := range plan.Plan.Lots {
 		if l := &plan.Plan.Lots[i]; l.OrderID == o.ID {

@@ -108,6 +108,7 @@ var howAsked = map[string]asked{
 	"POST /orders/{order}/state":                       {form: "version={orderversion}&to=withdrawn"},
 	"POST /orders/{order}/quote":                       {form: "chance=90"},
 	"GET /orders/{order}/quotes/{quote}/{file}":        {file: "quote.csv"},
+	"POST /orders/{order}/quotes/{quote}/accept":       {form: "version={orderversion}"},
 	"POST /orders/{order}/start":                       {form: "line={line}&machine={lotmachine}"},
 	"POST /orders/{order}/record":                      {form: "line={line}&machine={lotmachine}&good=1"},
 	"POST /plan/hold":                                  {form: "lot={lot}&to={lotmachine}&place=1"},

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/plan"
@@ -87,13 +88,10 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 	if err := a.check(); err != nil {
 		return err
 	}
-	if a.Freeze < 0 || a.Freeze > 10000 {
-		return usagef("--freeze %v: give hours, 0 or more", a.Freeze)
-	}
 	return a.use(c, func(d *desk) error {
 		bar := c.bar("planning", 100)
 		ans, err := d.MakePlan(c.Context, ask.PlanQuestion{
-			Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh, Freeze: time.Duration(a.Freeze * float64(time.Hour)),
+			Now: d.Now(), Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh, Freeze: time.Duration(a.Freeze * float64(time.Hour)),
 			Progress: func(p plan.Progress) { _ = bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
 		}, a.By)
 		_ = bar.Finish()
@@ -186,7 +184,7 @@ func (a *PlanHoldCmd) Run(c *Ctx) error {
 				return usagef("--at: %v", err)
 			}
 		}
-		if o, err = d.HoldLine(c.Context, o.ID, a.Line, m.ID, at, a.By); err != nil {
+		if o, err = d.HoldLine(c.Context, act.HoldQuestion{Order: o.ID, Line: a.Line, Machine: m.ID, At: at}, a.By); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d line %d is held on %s. Make the plan anew to see it there.\n", o.Number, a.Line, m.Name)
@@ -241,7 +239,7 @@ func (a *PlanMoveCmd) Run(c *Ctx) error {
 			}
 			from = f.ID
 		}
-		mv, err := d.MoveCost(c.Context, o.ID, a.Line, from, m.ID, a.Place-1)
+		mv, err := ask.Move(c.Context, d.Asked(), ask.MoveQuestion{Order: o.ID, Line: a.Line, From: from, To: m.ID, Place: a.Place})
 		if err != nil {
 			return err
 		}
@@ -269,7 +267,7 @@ func (a *PlanTryCmd) Run(c *Ctx) error {
 	if err := a.check(); err != nil {
 		return err
 	}
-	q := ask.PlanQuestion{Seed: 1, Operators: a.Operators}
+	q := ask.PlanQuestion{Operators: a.Operators}
 	for _, s := range a.Down {
 		p := strings.Split(s, ",")
 		if len(p) != 3 {
@@ -295,7 +293,8 @@ func (a *PlanTryCmd) Run(c *Ctx) error {
 			}
 			q.Rush = append(q.Rush, ask.Rush{Order: o.ID, Priority: a.Priority, Due: a.Due})
 		}
-		ans, err := d.TryPlan(c.Context, q)
+		q.Now = d.Now()
+		ans, err := ask.Plan(c.Context, d.Asked(), q)
 		if err != nil {
 			return err
 		}

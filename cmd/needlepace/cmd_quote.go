@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/words"
@@ -43,25 +44,30 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		opt := act.QuoteOptions{Chance: a.Chance / 100, Quantities: a.Quantity, Keep: !a.Try, By: a.By}
+		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Quantity}
 		if a.Machine != "" {
 			m, err := d.Machines.Find(c.Context, a.Machine)
 			if err != nil {
 				return err
 			}
-			opt.MachineID = m.ID
+			question.Machine = m.ID
 		}
-		q, err := d.MakeQuote(c.Context, o.ID, opt)
+		var q *ask.PricedOrder
+		if a.Try {
+			q, err = ask.Quote(c.Context, d.Asked(), question)
+		} else {
+			q, err = d.KeepQuote(c.Context, question, nil, a.By)
+		}
 		if err != nil {
 			return err
 		}
 		if a.XLSX != "" {
-			if err := writeXLSX(a.XLSX, act.QuoteSheets(q)); err != nil {
+			if err := writeXLSX(a.XLSX, act.QuoteSheets(q.Quote)); err != nil {
 				return err
 			}
 		}
 		if a.PDF != "" {
-			if err := writeQuotePDF(c, d, q, a.PDF, a.PaperFlags); err != nil {
+			if err := writeQuotePDF(c, d, q.Quote, a.PDF, a.PaperFlags); err != nil {
 				return err
 			}
 		}
@@ -69,9 +75,9 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		case a.JSON:
 			return writeJSON(c.Out, q)
 		case a.CSV:
-			return act.QuoteSheets(q)[0].CSV(c.Out)
+			return act.QuoteSheets(q.Quote)[0].CSV(c.Out)
 		}
-		quoteText(c, q, a.Costs)
+		quoteText(c, q.Quote, a.Costs)
 		return nil
 	})
 }

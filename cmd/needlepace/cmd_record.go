@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
 )
@@ -75,7 +76,7 @@ type rateRow struct {
 }
 
 func ratesText(c *Ctx, d *desk, asJSON bool) error {
-	rates, err := d.FloorRates(c.Context)
+	rates, err := ask.FloorRates(c.Context, d.Asked())
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
 )
@@ -37,7 +38,9 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 			}
 			machine = m.ID
 		}
-		r, err := d.MakeRunSheet(c.Context, o.ID, a.Line, machine, a.Quantity)
+		r, err := ask.RunSheet(c.Context, d.Asked(), ask.RunSheetQuestion{
+			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Quantity,
+		})
 		if err != nil {
 			return err
 		}

@@ -194,11 +194,11 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 	if what == "" {
 		return was, nil
 	}
-	return s.Keep(ctx, &o, by, what)
+	return s.keep(ctx, &o, by, what)
 }
 
-// Keep writes an order that was changed in place, under the next version.
-func (s *Orders) Keep(ctx context.Context, o *book.Order, by, what string) (*book.Order, error) {
+// keep writes an order that was changed in place, under the next version.
+func (s *Orders) keep(ctx context.Context, o *book.Order, by, what string) (*book.Order, error) {
 	o.Version++
 	o.Changed = s.now().UTC()
 	c := book.Change{OrderID: o.ID, Version: o.Version, At: o.Changed, By: by, What: what}
@@ -241,7 +241,7 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		}
 	}
 	o.State = to
-	return s.Keep(ctx, o, by, what)
+	return s.keep(ctx, o, by, what)
 }
 
 // orderAt finds an order and checks that it is still at the version seen.
@@ -254,16 +254,6 @@ func (s *Orders) orderAt(ctx context.Context, id string, version int) (*book.Ord
 		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do it again", o.Number, o.Version, version)
 	}
 	return o, nil
-}
-
-// Promise notes the day the customer was told.
-func (s *Orders) Promise(ctx context.Context, id, day, by string) (*book.Order, error) {
-	o, err := s.orderAt(ctx, id, 0)
-	if err != nil {
-		return nil, err
-	}
-	o.Promised = day
-	return s.Change(ctx, *o, by)
 }
 
 // Workable finds a line that the floor may work on.
@@ -311,7 +301,7 @@ func (s *Orders) Release(ctx context.Context, id string, line int, by string) (*
 		return o, nil
 	}
 	l.Holds = []book.Hold{}
-	return s.Keep(ctx, o, by, fmt.Sprintf("line %d released", line))
+	return s.keep(ctx, o, by, fmt.Sprintf("line %d released", line))
 }
 
 // Reports is what the floor reported of an order ("" for all), oldest first.

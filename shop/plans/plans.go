@@ -8,35 +8,11 @@ import (
 	"needlepace/shop"
 )
 
-// Plans keeps plans and quotes as they were made.
+// Plans reads plans and quotes as they were made; acts keep them.
 type Plans struct{ store shop.OrderStore }
 
-// New keeps plans and quotes in a store.
+// New reads the plans and quotes of a store.
 func New(store shop.OrderStore) *Plans { return &Plans{store} }
-
-// Keep keeps a plan as the newest; its version is one more than that of
-// the plan it was made against (before, nil: none). Where another was kept
-// meanwhile it is a Conflict.
-func (s *Plans) Keep(ctx context.Context, p, before *book.Plan, by string) error {
-	p.Version, p.By = 1, by
-	if before != nil {
-		p.Version = before.Version + 1
-	}
-	doc, err := json.Marshal(p)
-	if err != nil {
-		return err
-	}
-	return s.store.AddPlan(ctx, shop.KeptPlan{Version: p.Version, Made: p.Made, By: by, Doc: string(doc)})
-}
-
-// KeepQuote keeps a quote.
-func (s *Plans) KeepQuote(ctx context.Context, q *book.Quote) error {
-	doc, err := json.Marshal(q)
-	if err != nil {
-		return err
-	}
-	return s.store.AddQuote(ctx, shop.KeptQuote{ID: q.ID, OrderID: q.OrderID, Made: q.Made, By: q.By, Doc: string(doc)})
-}
 
 // Last is the kept plan; nil where none was made yet.
 func (s *Plans) Last(ctx context.Context) (*book.Plan, error) {

@@ -3,6 +3,7 @@ package storetest
 import (
 	"context"
 	"fmt"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -25,6 +26,7 @@ var orderTests = []struct {
 	{"AReportIsKeptWithAllThatBelongsToIt", reports},
 	{"QuotesStay", quotes},
 	{"PlansAreNumberedAndOldOnesGo", plans},
+	{"WhatWasMadeFromAnotherStateIsNotKept", stale},
 	{"OrdersThatAreNotThere", orderNotFound},
 	{"NumbersAreGivenOnce", orderNumbers},
 }
@@ -161,7 +163,8 @@ func reports(t *testing.T, s shop.Store) {
 		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
 	o.Version, o.State = 2, book.Sewing
 	o.Lines[0].Good += 5
-	must(t, s.AddReport(bg, &r, []shop.Run{run("run-1", "m", Design(1).ID)}, o, book.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}))
+	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-1", "m", Design(1).ID)}, Order: o,
+		Change: book.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}}))
 	all, err := s.Reports(bg, o.ID)
 	must(t, err)
 	if diff := cmp.Diff([]book.Report{r}, all); diff != "" {
@@ -178,10 +181,12 @@ func reports(t *testing.T, s shop.Store) {
 	}
 	// Another's change in between: nothing of the report may be kept.
 	r.ID = "r2"
-	wantCode(t, s.AddReport(bg, &r, []shop.Run{run("run-2", "m", Design(1).ID)}, o, book.Change{OrderID: o.ID, Version: 2, At: when}), shop.Conflict)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-2", "m", Design(1).ID)}, Order: o,
+		Change: book.Change{OrderID: o.ID, Version: 2, At: when}}), shop.Conflict)
 	o.Version = 3
 	r.MachineID = "nope"
-	wantCode(t, s.AddReport(bg, &r, nil, o, book.Change{OrderID: o.ID, Version: 3, At: when}), shop.NotFound)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Order: o,
+		Change: book.Change{OrderID: o.ID, Version: 3, At: when}}), shop.NotFound)
 	all, err = s.Reports(bg, "")
 	must(t, err)
 	rs, err := s.Runs(bg, "m")
@@ -196,15 +201,15 @@ func quotes(t *testing.T, s shop.Store) {
 	a := shop.KeptQuote{ID: "q1", OrderID: o.ID, Made: when, By: "Ada", Doc: `{"net":"1.10"}`}
 	b := a
 	b.ID, b.Made, b.Doc = "q2", when.Add(time.Hour), `{"net":"2.20"}`
-	must(t, s.AddQuote(bg, a))
-	must(t, s.AddQuote(bg, b))
+	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Quote: &a}))
+	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Quote: &b}))
 	all, err := s.Quotes(bg, o.ID)
 	must(t, err)
 	if diff := cmp.Diff([]shop.KeptQuote{b, a}, all); diff != "" {
 		t.Error(diff)
 	}
-	wantCode(t, s.AddQuote(bg, a), shop.Conflict)
-	wantCode(t, s.AddQuote(bg, shop.KeptQuote{ID: "q3", OrderID: "nope"}), shop.NotFound)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Quote: &a}), shop.Conflict)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Quote: &shop.KeptQuote{ID: "q3", OrderID: "nope"}}), shop.NotFound)
 }
 
 func plans(t *testing.T, s shop.Store) {
@@ -212,10 +217,10 @@ func plans(t *testing.T, s shop.Store) {
 		t.Errorf("no plan gave %+v, %v", p, err)
 	}
 	for v := 1; v <= shop.KeptPlans+3; v++ {
-		must(t, s.AddPlan(bg, shop.KeptPlan{Version: v, Made: when, By: "Ada", Doc: fmt.Sprint(v)}))
+		must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: v, Made: when, By: "Ada", Doc: fmt.Sprint(v)}}))
 	}
-	wantCode(t, s.AddPlan(bg, shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when}), shop.Conflict)
-	wantCode(t, s.AddPlan(bg, shop.KeptPlan{Version: 1, Made: when}), shop.Conflict)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when}}), shop.Conflict)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: 1, Made: when}}), shop.Conflict)
 	last, err := s.LastPlan(bg)
 	must(t, err)
 	if want := (&shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when, By: "Ada", Doc: fmt.Sprint(shop.KeptPlans + 3)}); !cmp.Equal(last, want) {
@@ -226,6 +231,81 @@ func plans(t *testing.T, s shop.Store) {
 	}
 	_, err = s.PlanVersion(bg, 3)
 	wantCode(t, err, shop.NotFound)
+}
+
+// stale changes one thing after another and tries to keep what was made from the
+// state before: it is refused, with the thing's name, and nothing stays of it.
+func stale(t *testing.T, s shop.Store) {
+	o := addOrder(t, s, 1)
+	o.State, o.Version = book.Agreed, 2
+	must(t, s.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: 2, At: when}))
+	other := Order(2, Design(1).ID)
+	must(t, s.AddOrder(bg, other, book.Change{OrderID: other.ID, Version: 1, At: when}))
+	addMachine(t, s, "m", "M")
+	setup := &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: "w", TOML: "x", Version: 1, Changed: when}
+	plan := 0
+	for _, c := range []struct {
+		what   string
+		change func() error
+	}{
+		{"the workshop", func() error { return s.SaveSetup(bg, setup) }},
+		{"the machines", func() error {
+			return s.AddVersion(bg, shop.SheetVersion{MachineID: "m", Version: 2, Made: when, Digest: "e", TOML: "y"}, "M")
+		}},
+		{"the plan", func() error {
+			plan++
+			return s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: plan, Made: when, Doc: "{}"}})
+		}},
+		{"what the floor reported", func() error {
+			return s.Keep(bg, book.Seen{}, shop.Keeping{Report: &book.Report{ID: "r", OrderID: o.ID, Line: 1, MachineID: "m",
+				DesignID: Design(1).ID, Added: when}})
+		}},
+		{"the orders in the plan", func() error { // another one comes in
+			other.State, other.Version = book.Agreed, 2
+			return s.ChangeOrder(bg, other, book.Change{OrderID: other.ID, Version: 2, At: when})
+		}},
+		{"the order, the orders in the plan", func() error {
+			k := *o
+			k.Version++
+			return s.ChangeOrder(bg, &k, book.Change{OrderID: o.ID, Version: k.Version, At: when})
+		}},
+		{"the machines", func() error { return s.RemoveMachine(bg, "m", true) }},
+	} {
+		seen, err := s.Seen(bg)
+		must(t, err)
+		now, err := s.Order(bg, o.ID)
+		must(t, err)
+		seen.Order, o.Version = now.Version, now.Version
+		must(t, c.change())
+		k := *now
+		k.Version++
+		keeping := shop.Keeping{Order: &k, Change: book.Change{OrderID: k.ID, Version: k.Version, At: when, What: "refused"},
+			Quote: &shop.KeptQuote{ID: "refused", OrderID: k.ID}}
+		err = s.Keep(bg, seen, keeping)
+		if wantCode(t, err, shop.Conflict); !strings.Contains(fmt.Sprint(err), "changed "+c.what+", and nothing was kept") {
+			t.Errorf("after a change of %s: %v", c.what, err)
+		}
+		quotes, err := s.Quotes(bg, o.ID)
+		must(t, err)
+		history, err := s.OrderHistory(bg, o.ID)
+		must(t, err)
+		if len(quotes) > 0 || history[len(history)-1].What == "refused" {
+			t.Errorf("after a change of %s half of it was kept: %+v", c.what, history)
+		}
+	}
+	// What was not looked at may change, and the same state is kept upon.
+	seen, err := s.Seen(bg)
+	must(t, err)
+	k, err := s.Order(bg, o.ID)
+	must(t, err)
+	k.Version++
+	must(t, s.Keep(bg, seen, shop.Keeping{Order: k, Change: book.Change{OrderID: k.ID, Version: k.Version, At: when}}))
+	must(t, s.Keep(bg, book.Seen{Workshop: seen.Workshop}, shop.Keeping{Quote: &shop.KeptQuote{ID: "q", OrderID: o.ID}}))
+	again, err := s.Seen(bg)
+	must(t, err)
+	if again == seen {
+		t.Error("an order of the plan changed and the state is as it was")
+	}
 }
 
 func orderNotFound(t *testing.T, s shop.Store) {

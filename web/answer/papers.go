@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/paper"
 	"needlepace/shop"
@@ -74,7 +75,9 @@ func RunSheet(c *serve.Call) (*book.Order, *book.RunSheet, error) {
 	if q.Get("line") == "" && len(o.Lines) > 0 {
 		line = o.Lines[0].Line
 	}
-	r, err := c.Shop.MakeRunSheet(c.Ctx, o.ID, line, q.Get("machine"), quantity)
+	r, err := ask.RunSheet(c.Ctx, c.Shop.Asked(), ask.RunSheetQuestion{
+		Order: o.ID, Line: line, Machine: q.Get("machine"), Quantity: quantity,
+	})
 	if err != nil {
 		return nil, nil, err
 	}

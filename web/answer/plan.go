@@ -16,7 +16,7 @@ import (
 // MakePlan makes the plan and tells how far it is.
 func MakePlan(ctx context.Context, s *act.Shop, st jobs.Step, q ask.PlanQuestion, by string) (*ask.PlanAnswer, error) {
 	st(0, "looking at every line on every machine")
-	q.Progress = planProgress(st)
+	q.Now, q.Progress = s.Now(), planProgress(st)
 	return s.MakePlan(ctx, q, by)
 }
 
@@ -29,8 +29,8 @@ func planProgress(st jobs.Step) func(plan.Progress) {
 // TryPlan plans a question both ways.
 func TryPlan(ctx context.Context, s *act.Shop, st jobs.Step, q ask.PlanQuestion) (*ask.PlanAnswer, error) {
 	st(0, "planning both ways")
-	q.Progress = planProgress(st)
-	return s.TryPlan(ctx, q)
+	q.Now, q.Progress = s.Now(), planProgress(st)
+	return ask.Plan(ctx, s.Asked(), q)
 }
 
 // Gantt is a plan as rows of strips. against, if not nil, is the plan it is

@@ -8,9 +8,11 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/book"
+	"needlepace/web/serve"
+
 	"github.com/shopspring/decimal"
 
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -138,6 +140,7 @@ var (
 	rawType  = reflect.TypeFor[[]byte]()
 	decType  = reflect.TypeFor[decimal.Decimal]()
 	sayType  = reflect.TypeFor[words.Message]()
+	seenType = reflect.TypeFor[book.Seen]() // one word
 )
 
 // of is the schema of a type; structs become references.
@@ -155,6 +158,8 @@ func (s *schemas) of(t reflect.Type) obj {
 			"text": obj{"type": "string", "description": "in English"},
 			"args": obj{"type": "object", "description": "the figures in it, by name", "additionalProperties": obj{}}}}
 		return obj{"$ref": "#/components/schemas/Sentence"}
+	case t == seenType:
+		return obj{"type": "string"}
 	}
 	switch t.Kind() {
 	case reflect.Pointer:

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -27,7 +28,7 @@ func orderRoutes() []*route {
 		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: book.Order{}, do: holdLine},
 		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: book.Order{}, do: releaseLine},
 		{name: "listQuotes", method: "GET", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Its kept quotes, newest first.", out: quotePage{}, do: listQuotes},
-		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: book.Quote{}, do: makeQuote},
+		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: ask.PricedOrder{}, do: makeQuote},
 		{name: "getQuoteFile", method: "GET", path: "/orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, out: []byte(nil), outType: files, do: getQuoteFile},
 		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{}, do: getRunSheet},
 		{name: "getRunSheetPDF", method: "GET", path: "/orders/{order}/runsheet.pdf", right: shop.Look, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), out: []byte(nil), outType: "application/pdf", do: getRunSheetPDF},
@@ -274,6 +275,8 @@ type lineHold struct {
 	Line    int    `json:"line"`
 	Machine string `json:"machine"`
 	At      string `json:"at,omitempty" doc:"not before, in the workshop's time zone, e.g. 2026-03-04 13:00; left out: any time"`
+	// Seen guards a move whose cost somebody looked at.
+	Seen *book.Seen `json:"seen,omitempty" doc:"of the move that was looked at: held only if all is as it was then"`
 }
 
 func holdLine(c *call) (any, error) {
@@ -295,7 +298,7 @@ func holdLine(c *call) (any, error) {
 			return nil, shop.Errorf(shop.Invalid, "%w", err)
 		}
 	}
-	return noNil(c.Shop.HoldLine(c.Ctx, o.ID, in.Line, in.Machine, at, c.By()))
+	return noNil(c.Shop.HoldLine(c.Ctx, act.HoldQuestion{Order: o.ID, Line: in.Line, Machine: in.Machine, At: at, Saw: in.Seen}, c.By()))
 }
 
 type lineOnly struct {
@@ -335,6 +338,8 @@ type quoteNew struct {
 	Quantities []int   `json:"quantities,omitempty" doc:"steps; left out: the workshop's"`
 	Machine    string  `json:"machine,omitempty" doc:"cost it on this machine; left out: where the plan puts it"`
 	Keep       bool    `json:"keep,omitempty" doc:"keep the quote; a requested order then is quoted"`
+	// Seen guards a quote that somebody looked at.
+	Seen *book.Seen `json:"seen,omitempty" doc:"of the answer that was looked at: kept only if all is as it was then"`
 }
 
 func makeQuote(c *call) (any, error) {
@@ -346,7 +351,13 @@ func makeQuote(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.MakeQuote(c.Ctx, o.ID, act.QuoteOptions{Chance: in.Chance, Quantities: in.Quantities, MachineID: in.Machine, Keep: in.Keep, By: c.By()}))
+	q := ask.QuoteQuestion{
+		Now: c.Shop.Now(), Order: o.ID, Chance: in.Chance, Quantities: in.Quantities, Machine: in.Machine,
+	}
+	if in.Keep {
+		return noNil(c.Shop.KeepQuote(c.Ctx, q, in.Seen, c.By()))
+	}
+	return noNil(ask.Quote(c.Ctx, c.Shop.Asked(), q))
 }
 
 func getQuoteFile(c *call) (any, error) {

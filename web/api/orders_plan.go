@@ -67,10 +67,10 @@ func makePlan(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	if in.FreezeHours < 0 || in.FreezeHours > 10_000 || in.Moves < 0 {
-		return nil, shop.Errorf(shop.Invalid, "freeze_hours must lie between 0 and 10,000, moves must not be negative")
+	q := ask.PlanQuestion{Now: c.Shop.Now(), Seed: in.Seed, Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
+	if err := ask.CheckPlan(q); err != nil {
+		return nil, err
 	}
-	q := ask.PlanQuestion{Seed: max(in.Seed, 1), Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
 	by := c.By()
 	return c.begin("plan", func(w *work) (any, error) { return toldOf(answer.MakePlan(w.ctx, c.Shop, w.step, q, by)) })
 }
@@ -98,10 +98,7 @@ func tryPlan(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	q := ask.PlanQuestion{Seed: 1, Operators: in.Operators}
-	if len(in.Rush)+len(in.Down) == 0 && in.Operators == 0 {
-		return nil, shop.Errorf(shop.Invalid, "nothing to try: give rush, down or operators")
-	}
+	q := ask.PlanQuestion{Now: c.Shop.Now(), Operators: in.Operators}
 	for _, r := range in.Rush {
 		o, err := c.Shop.Orders.Get(c.Ctx, r.Order)
 		if err != nil {
@@ -118,7 +115,10 @@ func tryPlan(c *call) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		q.Down = append(q.Down, book.DownTime{Machine: m.Name, From: d.From, To: d.To})
+		q.Down = append(q.Down, book.DownTime{Machine: m.ID, From: d.From, To: d.To})
+	}
+	if err := ask.CheckWhatIf(c.Ctx, c.Shop.Asked(), q); err != nil {
+		return nil, err
 	}
 	return c.begin("try", func(w *work) (any, error) { return toldOf(answer.TryPlan(w.ctx, c.Shop, w.step, q)) })
 }
@@ -140,7 +140,9 @@ func moveCost(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return noNil(c.Shop.MoveCost(c.Ctx, o.ID, in.Line, in.From, in.To, in.Place-1))
+	return noNil(ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+		Order: o.ID, Line: in.Line, From: in.From, To: in.To, Place: in.Place,
+	}))
 }
 
 func getPlanFile(c *call) (any, error) {

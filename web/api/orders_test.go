@@ -113,7 +113,7 @@ func orderOperations(t *testing.T) {
 	if len(try.Plan.Ends) != len(try.Before.Ends)+1 {
 		t.Errorf("a rush order more: %d lines, %d before", len(try.Plan.Ends), len(try.Before.Ends))
 	}
-	a.Send("POST", "/plan/try", api.PlanTry{}).Fails(422, shop.Invalid, "nothing to try")
+	a.Send("POST", "/plan/try", api.PlanTry{}).Fails(422, shop.Invalid, "nothing is asked yet")
 
 	r := webtest.Into[book.RunSheet](a.Send("GET", at+"/runsheet?machine="+other, nil).OK(200))
 	if r.Quantity != 18 || !strings.HasSuffix(r.Page, fmt.Sprintf("/orders/%d/record?line=1&machine=%s", o.Number, other)) {
@@ -182,6 +182,6 @@ func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
 	a.Send("POST", "/orders/1001/state", api.OrderMove{To: "lost"}).Fails(422, shop.Invalid, "cannot become lost")
 	a.Send("POST", "/orders/1001/reports", api.ReportNew{Line: 1, Machine: "none", Good: 1}).Fails(404, shop.NotFound, "machine")
 	a.Send("POST", "/orders/1001/quotes", api.QuoteNew{Chance: 2}).Fails(422, shop.Invalid, "chance")
-	a.Send("POST", "/plan", api.PlanNew{FreezeHours: -1}).Fails(422, shop.Invalid, "freeze_hours")
+	a.Send("POST", "/plan", api.PlanNew{FreezeHours: -1}).Fails(422, shop.Invalid, "the hours that stay")
 	a.Send("POST", "/plan/move", api.MoveAsked{Order: "1001", Line: 1, To: "x"}).Fails(404, shop.NotFound, "no plan")
 }

@@ -204,7 +204,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 			machineID = row.On[0].MachineID
 		}
 		if machineID != "" && !row.D.Removed {
-			if row.Run, err = c.Shop.RunOfLine(c.Ctx, data.O, l.Line, machineID); err != nil && shop.CodeOf(err) != shop.Invalid && shop.CodeOf(err) != shop.NotFound {
+			if row.Run, err = ask.RunOfLine(c.Ctx, c.Shop.Asked(), data.O, l.Line, machineID); err != nil && shop.CodeOf(err) != shop.Invalid && shop.CodeOf(err) != shop.NotFound {
 				return err
 			}
 		}

@@ -95,7 +95,7 @@ func TestAnOrderOutlivesItsDesign(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := a.Shop.MakePlan(t.Context(), ask.PlanQuestion{Seed: 1}, ""); err != nil {
+	if _, err := a.Shop.MakePlan(t.Context(), ask.PlanQuestion{Now: a.Shop.Now(), Seed: 1}, ""); err != nil {
 		t.Fatal(err)
 	}
 	paths := []string{"/orders", pages.OrderPath(o), pages.OrderPath(o) + "/change", pages.OrderPath(o) + "/quote", pages.OrderPath(o) + "/record", pages.OrderPath(o) + "/runsheet", "/plan", "/plan/try"}

@@ -55,13 +55,14 @@ func makePlanForm(c *call) error {
 	if r.err != nil {
 		return r.err
 	}
-	if freeze < 0 || freeze > 10_000 {
-		return shop.Errorf(shop.Invalid, "the hours that stay as they are are %v; give 0 or more", freeze)
-	}
-	return c.planAnew(ask.PlanQuestion{Seed: 1, Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
+	return c.planAnew(ask.PlanQuestion{Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
 }
 
 func (c *call) planAnew(q ask.PlanQuestion) error {
+	q.Now = c.Shop.Now()
+	if err := ask.CheckPlan(q); err != nil {
+		return err
+	}
 	who := c.By()
 	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return answer.MakePlan(ctx, c.Shop, st, q, who) })
 }

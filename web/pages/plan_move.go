@@ -6,8 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
@@ -30,6 +30,7 @@ type handData struct {
 	Warn     bool
 	Split    bool // the line is on several machines
 	At       string
+	Seen     string // the state it was reckoned in
 	Held     bool
 	Running  bool
 }
@@ -101,7 +102,9 @@ func (c *call) handMove(view *page, data *planData) error {
 		h.Wrong = runningText(lot)
 		return nil
 	}
-	cost, err := c.Shop.MoveCost(c.Ctx, lot.OrderID, lot.Line, lot.MachineID, h.To, h.Place-1)
+	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: h.To, Place: h.Place,
+	})
 	if code := shop.CodeOf(err); code == shop.Invalid || code == shop.NotFound {
 		h.Wrong = c.moveWrong(lot, h.To, err)
 		return nil
@@ -112,9 +115,7 @@ func (c *call) handMove(view *page, data *planData) error {
 	h.Cost = cost
 	h.Warn = cost.LateHours > .05 || cost.After.Late > cost.Before.Late
 	h.Says = moveSays(cost)
-	if at := startAt(p, queue, h.Place, cost); !at.IsZero() {
-		h.At = data.D.Local(at)
-	}
+	h.At, h.Seen = data.D.Local(cost.From), cost.Seen.String()
 	t := &table{ID: "cost", Caption: "Whose end it moves", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Sewn now", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "Late then", CSV: "late_hours"}}}
 	for _, l := range cost.Lines {
 		late := "–"
@@ -159,21 +160,6 @@ func queueOf(p *book.Plan, machineID string, but *book.PlanLot) []*book.PlanLot 
 		}
 	}
 	return out
-}
-
-// startAt is from when a job can be held so that it stands at its place: when
-// the one before it is done, after the move.
-func startAt(p *book.Plan, queue []*book.PlanLot, place int, cost *ask.HandMove) time.Time {
-	if place <= 1 || place-2 >= len(queue) {
-		return p.From
-	}
-	before := queue[place-2]
-	for _, l := range cost.Lines {
-		if l.Name == before.Name {
-			return l.After
-		}
-	}
-	return before.To
 }
 
 // moveSays is what a move costs, in words.
@@ -222,27 +208,27 @@ func holdForm(c *call) error {
 		if _, err := c.Shop.Orders.Release(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err
 		}
-		return c.planAnew(ask.PlanQuestion{Seed: 1})
+		return c.planAnew(ask.PlanQuestion{})
 	}
 	place, err := strconv.Atoi(f.Get("place"))
 	if err != nil {
 		return shop.Errorf(shop.Invalid, "the place is %q; give its number on the machine, from 1", f.Get("place"))
 	}
-	cost, err := c.Shop.MoveCost(c.Ctx, lot.OrderID, lot.Line, lot.MachineID, f.Get("to"), place-1)
+	saw, err := readSeen(f)
 	if err != nil {
 		return err
 	}
-	at := startAt(p, queueOf(p, f.Get("to"), lot), place, cost)
-	if !at.After(p.From) {
-		at = time.Time{}
-		if place == 1 {
-			at = p.From
-		}
-	}
-	if _, err := c.Shop.HoldLine(c.Ctx, lot.OrderID, lot.Line, f.Get("to"), at, c.By()); err != nil {
+	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: f.Get("to"), Place: place,
+	})
+	if err != nil {
 		return err
 	}
-	return c.planAnew(ask.PlanQuestion{Seed: 1})
+	hold := act.HoldQuestion{Order: lot.OrderID, Line: lot.Line, Machine: f.Get("to"), At: cost.From, Saw: saw}
+	if _, err := c.Shop.HoldLine(c.Ctx, hold, c.By()); err != nil {
+		return err
+	}
+	return c.planAnew(ask.PlanQuestion{})
 }
 
 // lineName names a line of an order for people.

@@ -60,7 +60,7 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *book.Plan) {
 			t.Fatal(err)
 		}
 	}
-	a, err := s.MakePlan(ctx, ask.PlanQuestion{Seed: 1, NoBound: true, Moves: 1000}, "")
+	a, err := s.MakePlan(ctx, ask.PlanQuestion{Now: s.Now(), Seed: 1, NoBound: true, Moves: 1000}, "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -44,7 +44,7 @@ type tryForm struct {
 func readTry(q url.Values) tryForm {
 	f := tryForm{Rush: q.Get("rush"), Priority: q.Get("priority"), Due: q.Get("due"), Down: q.Get("down"), From: q.Get("from"), To: q.Get("to"), Operators: q.Get("operators")}
 	if f.Priority == "" {
-		f.Priority = "5"
+		f.Priority = raw(ask.RushPriority)
 	}
 	return f
 }
@@ -52,11 +52,11 @@ func readTry(q url.Values) tryForm {
 // question makes the plan's question of a form and says it in words.
 func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 	f := readTry(q)
-	question := ask.PlanQuestion{Seed: 1}
+	question := ask.PlanQuestion{Now: c.Shop.Now()}
 	var what []string
 	r := formNumbers{f: q}
 	question.Operators = r.number("operators", "the number of operators more", 0)
-	weight := r.number("priority", "the priority", 5)
+	weight := r.number("priority", "the priority", ask.RushPriority)
 	if r.err != nil {
 		return question, "", r.err
 	}
@@ -76,7 +76,7 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 		if f.From == "" || f.To == "" {
 			return question, "", shop.Errorf(shop.Invalid, "say from when to when %s is down", m.Name)
 		}
-		question.Down = append(question.Down, book.DownTime{Machine: m.Name, From: f.From, To: f.To})
+		question.Down = append(question.Down, book.DownTime{Machine: m.ID, From: f.From, To: f.To})
 		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(f.From, "T", " ", 1), strings.Replace(f.To, "T", " ", 1)))
 	}
 	switch {
@@ -85,8 +85,8 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 	case question.Operators < 0:
 		what = append(what, "every shift has "+answer.Count(int(-question.Operators), "operator fewer", "operators fewer"))
 	}
-	if len(what) == 0 {
-		return question, "", shop.Errorf(shop.Invalid, "nothing is asked yet: choose an order to rush, a machine that is down, or more operators")
+	if err := ask.CheckWhatIf(c.Ctx, c.Shop.Asked(), question); err != nil {
+		return question, "", err
 	}
 	return question, strings.Join(what, "; "), nil
 }

@@ -9,7 +9,7 @@ import (
 	"strconv"
 	"strings"
 
-	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -30,6 +30,7 @@ type quoteData struct {
 	Steps      string
 	Machine    string
 	MayPromise bool
+	Seen       string // the state it was made in
 	NeedsMoney bool
 	Path       string
 }
@@ -44,8 +45,8 @@ type quoteLineRow struct {
 }
 
 // quoteAsked reads how a quote is wanted from a form or a query.
-func quoteAsked(q url.Values) (act.QuoteOptions, error) {
-	opt := act.QuoteOptions{MachineID: q.Get("machine")}
+func (c *call) quoteAsked(q url.Values, order string) (ask.QuoteQuestion, error) {
+	opt := ask.QuoteQuestion{Now: c.Shop.Now(), Order: order, Machine: q.Get("machine")}
 	r := formNumbers{f: q}
 	if p := r.number("chance", "the chance", 0); p != 0 {
 		opt.Chance = p / 100
@@ -63,6 +64,38 @@ func quoteAsked(q url.Values) (act.QuoteOptions, error) {
 	slices.Sort(opt.Quantities)
 	opt.Quantities = slices.Compact(opt.Quantities)
 	return opt, nil
+}
+
+// readSeen is the state that a form was looked at in; nil where it does not say.
+func readSeen(f url.Values) (*book.Seen, error) {
+	v := f.Get("seen")
+	if v == "" {
+		return nil, nil
+	}
+	var s book.Seen
+	if err := s.UnmarshalText([]byte(v)); err != nil {
+		return nil, shop.Errorf(shop.Invalid, "%w", err)
+	}
+	return &s, nil
+}
+
+// acceptForm takes the order of a kept quote into the plan.
+func acceptForm(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
+	o, q, err := answer.KeptQuote(c.Call)
+	if err != nil {
+		return err
+	}
+	version, err := strconv.Atoi(c.PostForm.Get("version"))
+	if err != nil {
+		return shop.Errorf(shop.Invalid, "the order's version is missing; look at the quote anew")
+	}
+	if o, err = c.Shop.AcceptQuote(c.Ctx, o.ID, q.ID, version, c.By()); err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
 }
 
 // showQuote prices an order as it is asked for; nothing is kept.
@@ -91,9 +124,12 @@ func showQuote(c *call) error {
 		return err
 	}
 	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{}}
-	opt, err := quoteAsked(q)
+	opt, err := c.quoteAsked(q, o.ID)
 	if err == nil {
-		data.Q, err = c.Shop.MakeQuote(c.Ctx, o.ID, opt)
+		var a *ask.PricedOrder
+		if a, err = ask.Quote(c.Ctx, c.Shop.Asked(), opt); err == nil {
+			data.Q, data.Seen = a.Quote, a.Seen.String()
+		}
 	}
 	switch {
 	case err == nil:
@@ -117,12 +153,15 @@ func keepQuoteForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	opt, err := quoteAsked(c.PostForm)
+	opt, err := c.quoteAsked(c.PostForm, o.ID)
 	if err != nil {
 		return err
 	}
-	opt.Keep, opt.By = true, c.By()
-	q, err := c.Shop.MakeQuote(c.Ctx, o.ID, opt)
+	saw, err := readSeen(c.PostForm)
+	if err != nil {
+		return err
+	}
+	q, err := c.Shop.KeepQuote(c.Ctx, opt, saw, c.By())
 	if err != nil {
 		return err
 	}
@@ -160,7 +199,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 			if m.Name != l.Machine || data.O.Line(l.Line) == nil {
 				continue
 			}
-			run, err := c.Shop.RunOfLine(c.Ctx, data.O, l.Line, m.ID)
+			run, err := ask.RunOfLine(c.Ctx, c.Shop.Asked(), data.O, l.Line, m.ID)
 			if code := shop.CodeOf(err); err != nil && code != shop.Invalid && code != shop.NotFound {
 				return err
 			}

@@ -93,7 +93,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 			return err
 		}
 		data.Mine = data.On == data.Name
-		data.Run, err = c.Shop.RunOfLine(c.Ctx, o, l.Line, m.ID)
+		data.Run, err = ask.RunOfLine(c.Ctx, c.Shop.Asked(), o, l.Line, m.ID)
 		if code := shop.CodeOf(err); err != nil && code != shop.Invalid && code != shop.NotFound {
 			return err
 		}

@@ -92,6 +92,7 @@ func entries() []entry {
 		{"GET", "/orders/{order}/quote", shop.SeeMoney, showQuote},
 		{"POST", "/orders/{order}/quote", shop.SeeMoney, keepQuoteForm},
 		{"GET", "/orders/{order}/quotes/{quote}", shop.SeeMoney, showKeptQuote},
+		{"POST", "/orders/{order}/quotes/{quote}/accept", shop.KeepOrders, acceptForm},
 		{"GET", "/orders/{order}/quotes/{quote}/{file}", shop.SeeMoney,
 			func(c *call) error { return answer.QuoteFile(c.Call) }},
 		{"GET", "/orders/{order}/runsheet", shop.Look, showRunSheet},

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"time"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
@@ -40,7 +39,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 			return nil, err
 		}
 	}
-	if _, err := a.shop.MakePlan(ctx, ask.PlanQuestion{Seed: 1}, ""); err != nil {
+	if _, err := a.shop.MakePlan(ctx, ask.PlanQuestion{Now: a.shop.Now()}, ""); err != nil {
 		return nil, err
 	}
 	p, err := a.shop.Plans.Last(ctx)
@@ -54,7 +53,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	if _, err := a.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false, ""); err != nil {
 		return nil, err
 	}
-	q, err := a.shop.MakeQuote(ctx, asked.ID, act.QuoteOptions{Keep: true})
+	q, err := a.shop.KeepQuote(ctx, ask.QuoteQuestion{Now: a.shop.Now(), Order: asked.ID}, nil, "")
 	if err != nil {
 		return nil, err
 	}

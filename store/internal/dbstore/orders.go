@@ -225,18 +225,86 @@ func (db *DB) OrderHistory(ctx context.Context, id string) (all []book.Change, e
 
 const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds, predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
 
-// AddReport keeps what the floor reported.
-func (db *DB) AddReport(ctx context.Context, r *book.Report, runs []shop.Run, o *book.Order, c book.Change) error {
-	return db.change(ctx, "order, machine or design", func(x *tx) error {
-		if _, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
-			r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day, r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted, r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added)); err != nil {
+// Keep keeps what an act made.
+func (db *DB) Keep(ctx context.Context, seen book.Seen, k shop.Keeping) error {
+	return db.change(ctx, "order, machine, design, quote or plan", func(x *tx) error {
+		if err := x.unchanged(seen, &k); err != nil {
 			return err
 		}
-		if err := addRuns(x, runs); err != nil {
+		if k.Report != nil {
+			if err := addReport(x, k.Report); err != nil {
+				return err
+			}
+		}
+		if err := addRuns(x, k.Runs); err != nil {
 			return err
 		}
-		return changeOrder(x, o, c)
+		if q := k.Quote; q != nil {
+			if _, err := x.exec(`INSERT INTO quotes (id, order_id, made, made_by, doc) VALUES (`+marks(5)+`)`,
+				q.ID, q.OrderID, micros(q.Made), q.By, q.Doc); err != nil {
+				return err
+			}
+		}
+		if k.Order != nil {
+			if err := changeOrder(x, k.Order, k.Change); err != nil {
+				return err
+			}
+		}
+		if k.Plan != nil {
+			return addPlan(x, k.Plan)
+		}
+		return nil
 	})
+}
+
+// unchanged refuses what was made from something that is another by now.
+func (x *tx) unchanged(seen book.Seen, k *shop.Keeping) error {
+	if seen == (book.Seen{}) {
+		return nil
+	}
+	now, err := x.db.seen(x.ctx, x.t)
+	if err != nil {
+		return err
+	}
+	id := ""
+	switch {
+	case k.Order != nil:
+		id = k.Order.ID
+	case k.Quote != nil:
+		id = k.Quote.OrderID
+	}
+	if seen.Order != 0 {
+		if err := x.row(`SELECT version FROM orders WHERE id = ?`, id).Scan(&now.Order); err != nil {
+			return err
+		}
+	}
+	if what := seen.Changed(now); what != "" {
+		return shop.Stale(what)
+	}
+	return nil
+}
+
+func addReport(x *tx, r *book.Report) error {
+	_, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
+		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day, r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted,
+		r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added))
+	return err
+}
+
+func addPlan(x *tx, p *shop.KeptPlan) error {
+	var there int
+	if err := x.row(`SELECT COALESCE(MAX(version), 0) FROM plans`).Scan(&there); err != nil {
+		return err
+	}
+	if p.Version != there+1 {
+		return shop.Stale("the plan")
+	}
+	if _, err := x.exec(`INSERT INTO plans (version, made, made_by, doc) VALUES (`+marks(4)+`)`,
+		p.Version, micros(p.Made), p.By, p.Doc); err != nil {
+		return err
+	}
+	_, err := x.exec(`DELETE FROM plans WHERE version <= ?`, p.Version-shop.KeptPlans)
+	return err
 }
 
 // Reports lists reports, oldest first.
@@ -256,14 +324,6 @@ func (db *DB) Reports(ctx context.Context, orderID string) (all []book.Report, e
 	return all, db.tell(err, "report")
 }
 
-// AddQuote keeps a quote.
-func (db *DB) AddQuote(ctx context.Context, q shop.KeptQuote) error {
-	return db.change(ctx, "quote or order", func(x *tx) error {
-		_, err := x.exec(`INSERT INTO quotes (id, order_id, made, made_by, doc) VALUES (`+marks(5)+`)`, q.ID, q.OrderID, micros(q.Made), q.By, q.Doc)
-		return err
-	})
-}
-
 // Quotes lists an order's quotes, newest first.
 func (db *DB) Quotes(ctx context.Context, orderID string) (all []shop.KeptQuote, err error) {
 	err = db.each(ctx, func(scan func(...any) error) error {
@@ -275,24 +335,6 @@ func (db *DB) Quotes(ctx context.Context, orderID string) (all []shop.KeptQuote,
 		return err
 	}, `SELECT id, made, made_by, doc FROM quotes WHERE order_id = ? ORDER BY made DESC, id`, orderID)
 	return all, db.tell(err, "quote")
-}
-
-// AddPlan keeps a plan.
-func (db *DB) AddPlan(ctx context.Context, p shop.KeptPlan) error {
-	return db.change(ctx, "plan", func(x *tx) error {
-		var there int
-		if err := x.row(`SELECT COALESCE(MAX(version), 0) FROM plans`).Scan(&there); err != nil {
-			return err
-		}
-		if p.Version != there+1 {
-			return shop.Errorf(shop.Conflict, "the plan was made anew meanwhile: it is at version %d; look at it and do it again", there)
-		}
-		if _, err := x.exec(`INSERT INTO plans (version, made, made_by, doc) VALUES (`+marks(4)+`)`, p.Version, micros(p.Made), p.By, p.Doc); err != nil {
-			return err
-		}
-		_, err := x.exec(`DELETE FROM plans WHERE version <= ?`, p.Version-shop.KeptPlans)
-		return err
-	})
 }
 
 const planColumns = `version, made, made_by, doc`

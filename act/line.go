@@ -1,0 +1,107 @@
+package act
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+// workable finds a line that the floor may work on, and the state it is in.
+func (s *Shop) workable(ctx context.Context, id string, line int) (*book.Order, *book.OrderLine, book.Seen, error) {
+	seen, err := s.store.Seen(ctx)
+	if err != nil {
+		return nil, nil, seen, err
+	}
+	o, l, err := s.Orders.Workable(ctx, id, line)
+	return o, l, seen, err
+}
+
+// Start says that a line is on a machine now: the plan leaves it there. One
+// machine sews one line at a time. quantity 0 is all that is left.
+func (s *Shop) Start(
+	ctx context.Context, id string, line int, machineID string, quantity int, by string,
+) (*book.Order, error) {
+	o, l, seen, err := s.workable(ctx, id, line)
+	if err != nil {
+		return nil, err
+	}
+	name := book.LineName(o, line)
+	if l.Left() == 0 {
+		return nil, shop.Errorf(shop.Invalid, "all pieces of %s are sewn: %d", name, l.Quantity)
+	}
+	if quantity < 0 || quantity > l.Left() {
+		return nil, shop.Errorf(shop.Invalid, "%d to start of the pieces of %s; left to sew: %d", quantity, name, l.Left())
+	}
+	want, err := ask.Expect(ctx, s.Asked(), l, machineID)
+	if err != nil {
+		return nil, err
+	}
+	on, err := s.Orders.SewingOn(ctx, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if on != "" && on != name {
+		return nil, shop.Errorf(shop.Conflict, "%s is on %s; record it, or take it off first", on, want.Machine.Name)
+	}
+	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool { return h.MachineID == machineID })
+	if quantity == l.Left() {
+		quantity = 0
+	}
+	l.Holds = append(l.Holds, book.Hold{MachineID: machineID, Quantity: quantity, Running: true})
+	o.State = book.Sewing
+	// Another line may have come on the machine meanwhile: the planned orders say so.
+	seen = book.Seen{Orders: seen.Orders, Workshop: seen.Workshop, Machines: seen.Machines}
+	what := fmt.Sprintf("line %d started on %s", line, want.Machine.Name)
+	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
+}
+
+// HoldQuestion asks for a line to be put on a machine, whatever the plan would
+// find better.
+type HoldQuestion struct {
+	Order   string // its ID
+	Line    int
+	Machine string    // ID
+	At      time.Time // not before, and then if it can be; zero: any time
+	Saw     *book.Seen
+}
+
+// HoldLine puts a line on a machine. It takes the place of what the line was held
+// on before.
+func (s *Shop) HoldLine(ctx context.Context, q HoldQuestion, by string) (*book.Order, error) {
+	o, l, seen, err := s.workable(ctx, q.Order, q.Line)
+	if err != nil {
+		return nil, err
+	}
+	if err := still(q.Saw, seen); err != nil {
+		return nil, err
+	}
+	want, err := ask.Expect(ctx, s.Asked(), l, q.Machine)
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range l.Holds {
+		if h.Running && h.MachineID != q.Machine {
+			return nil, shop.Errorf(shop.Conflict, "%s is on a machine now; take it off first", book.LineName(o, q.Line))
+		}
+	}
+	hold := book.Hold{MachineID: q.Machine}
+	what := fmt.Sprintf("line %d held on %s", q.Line, want.Machine.Name)
+	if !q.At.IsZero() {
+		w, _, err := s.Setups.Workshop(ctx)
+		if err != nil {
+			return nil, err
+		}
+		hold.At = q.At.UTC()
+		what += " from " + q.At.In(w.Location()).Format("2006-01-02 15:04")
+	}
+	l.Holds = []book.Hold{hold}
+	if q.Saw == nil { // nobody looked at what it does to the plan
+		seen = book.Seen{Workshop: seen.Workshop, Machines: seen.Machines}
+	}
+	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
+}

@@ -1,0 +1,149 @@
+package act
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+// KeepQuote makes a quote and keeps it. An order that was requested is quoted then,
+// and the quote's day is the order's promised day. saw is the state the quote
+// was looked at in; nil where nobody looked.
+func (s *Shop) KeepQuote(
+	ctx context.Context, q ask.QuoteQuestion, saw *book.Seen, by string,
+) (*ask.PricedOrder, error) {
+	a, err := ask.Quote(ctx, s.Asked(), q)
+	if err != nil {
+		return nil, err
+	}
+	if err := still(saw, a.Seen); err != nil {
+		return nil, err
+	}
+	o, err := s.Orders.Get(ctx, a.OrderID)
+	if err != nil {
+		return nil, err
+	}
+	if o.Version != a.Seen.Order {
+		return nil, shop.Stale("the order")
+	}
+	a.ID, a.By = shop.NewID(), by
+	doc, err := json.Marshal(a.Quote)
+	if err != nil {
+		return nil, err
+	}
+	if o.State == book.Requested {
+		o.State = book.Quoted
+	}
+	o.Promised = a.Promise
+	what := fmt.Sprintf("quote %s, day to promise %s", a.Serial, a.Promise)
+	kept := &shop.KeptQuote{ID: a.ID, OrderID: o.ID, Made: a.Made, By: by, Doc: string(doc)}
+	_, err = s.keep(ctx, a.Seen, o, by, what, shop.Keeping{Quote: kept})
+	return a, err
+}
+
+// AcceptQuote takes an order into the plan as one of its quotes has it: what the
+// quote was for is agreed, and its day is promised. version is the order's that
+// was looked at; 0: whatever it is.
+func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version int, by string) (*book.Order, error) {
+	o, err := s.at(ctx, orderID, version)
+	if err != nil {
+		return nil, err
+	}
+	all, err := s.Plans.Quotes(ctx, o.ID)
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(all, func(q *book.Quote) bool { return q.ID == quoteID })
+	if i < 0 {
+		return nil, shop.Errorf(shop.NotFound, "order %d has no such quote", o.Number)
+	}
+	q := all[i]
+	if !slices.Contains([]book.OrderState{book.Requested, book.Quoted, book.Agreed}, o.State) {
+		return nil, shop.Errorf(shop.Invalid, "order %d is %s: its quote cannot be accepted any more", o.Number, o.State)
+	}
+	w, _, err := s.Setups.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	today := book.Day(s.now().In(w.Location()))
+	switch {
+	case q.Valid < today:
+		return nil, shop.Errorf(shop.Invalid, "quote %s was valid to %s; make a new one", q.Serial, q.Valid)
+	case !sameGoods(q, o):
+		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number, q.Serial)
+	}
+	was := o.State
+	o.State, o.Promised = book.Agreed, q.Promise
+	what := fmt.Sprintf("%s (was %s): quote %s accepted, %s promised", o.State, was, q.Serial, orNone(q.Promise))
+	return s.keep(ctx, book.Seen{}, o, by, what, shop.Keeping{})
+}
+
+// sameGoods reports whether an order asks for what a quote was made for.
+func sameGoods(q *book.Quote, o *book.Order) bool {
+	if len(q.Lines) != len(o.Lines) {
+		return false
+	}
+	for i := range q.Lines {
+		l := o.Line(q.Lines[i].Line)
+		if l == nil || l.Quantity != q.Lines[i].Quantity || l.DesignID != q.Lines[i].DesignID {
+			return false
+		}
+	}
+	return true
+}
+
+// KeepPromise freezes the day that the kept plan can promise an order: the plan
+// works to it from then on. saw is the state the day was looked at in.
+func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, by string) (*book.Order, error) {
+	from := s.Asked()
+	seen, err := from.Seen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	o, err := s.Orders.Get(ctx, orderID)
+	if err != nil {
+		return nil, err
+	}
+	seen = book.Seen{Order: o.Version, Plan: seen.Plan}
+	if err := still(saw, seen); err != nil {
+		return nil, err
+	}
+	p, err := from.LastPlan(ctx)
+	if err != nil {
+		return nil, err
+	}
+	day, ok := p.DayOf(o)
+	if !ok {
+		return nil, shop.Errorf(shop.Invalid, "order %d does not stand in the plan with all its lines; make the plan anew", o.Number)
+	}
+	if day == o.Promised {
+		return o, nil
+	}
+	what := fmt.Sprintf("promised %s (was %s), as the plan has it", day, orNone(o.Promised))
+	o.Promised = day
+	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
+}
+
+func orNone(day string) string {
+	if day == "" {
+		return "no day"
+	}
+	return day
+}
+
+// at finds an order and checks that it is still at the version seen.
+func (s *Shop) at(ctx context.Context, id string, version int) (*book.Order, error) {
+	o, err := s.Orders.Get(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if version != 0 && o.Version != version {
+		return nil, shop.Stale("the order")
+	}
+	return o, nil
+}
