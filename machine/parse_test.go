@@ -82,6 +82,25 @@ func TestParseReadsTheModelExample(t *testing.T) {
 	}
 }
 
+func TestSecondsOfASheetAreWrittenAsPeopleDo(t *testing.T) {
+	was := modelExample().Rest.Trim
+	for text, want := range map[string]float64{`"1.5 s"`: 1.5, `"0:04"`: 4, `"1 min 15 s"`: 75, "4": 4, "4.0": 4} {
+		s, err := Parse("x", []byte(strings.Replace(modelSheet, "trim = 4.0", "trim = "+text, 1)))
+		if err != nil || s.Rest.Trim != want {
+			t.Errorf("trim = %s: %v (was %g), want %g", text, err, was, want)
+		}
+	}
+	for _, text := range []string{`"-4 s"`, `"soon"`, `"5 min"`, `""`} { // a trim takes 120 s at most
+		if _, err := Parse("x", []byte(strings.Replace(modelSheet, "trim = 4.0", "trim = "+text, 1))); err == nil || !strings.Contains(err.Error(), "rest.trim") {
+			t.Errorf("trim = %s: %v", text, err)
+		}
+	}
+	// Only what is in seconds: a length of time is no speed.
+	if _, err := Parse("x", []byte(strings.Replace(modelSheet, "creep_speed = 120", `creep_speed = "1:15"`, 1))); err == nil {
+		t.Error("a speed of 1:15 was taken")
+	}
+}
+
 func TestParseFillsInTheDefaultsAndOnlyThose(t *testing.T) {
 	short := `name = "A"
 needles = 1

@@ -99,5 +99,5 @@ func (c Chance) MoreDraws(level float64) int {
 	if !(n <= 100*float64(c.Of)) {
 		return 0
 	}
-	return max(int(math.Ceil(n)), c.Of+1)
+	return int(math.Ceil(n))
 }

@@ -60,8 +60,21 @@ func TestVerdictsBeginAtTheirChances(t *testing.T) {
 }
 
 func TestMoreDrawsSettleWhatIsNearAThreshold(t *testing.T) {
-	if n := (Chance{Won: 200, Of: 300}).MoreDraws(.9); n <= 300 || n > 30_000 { // 0.667, next 0.70
-		t.Errorf("0.667 of 300: %d draws", n)
+	// z²·p(1 − p)/(next − p)², z = 1.644854 at 0.90 (the sums made by hand).
+	for _, e := range []struct {
+		c    Chance
+		want int
+	}{
+		{Chance{Won: 200, Of: 300}, 525},     // 0.666113, next 0.70
+		{Chance{Won: 262, Of: 300}, 388},     // 0.872093, next 0.90
+		{Chance{Won: 264, Of: 300}, 638},     // 0.878738, next 0.90
+		{Chance{Won: 6, Tied: 1, Of: 9}, 15}, // 0.7 exactly: next is 0.90
+		{Chance{Won: 209, Of: 300}, 0},       // 0.696013: more than a hundred times the draws
+		{Chance{Won: 208, Of: 300}, 10_781},  // 0.692691
+	} {
+		if n := e.c.MoreDraws(.9); n != e.want {
+			t.Errorf("%+v, chance %g: %d draws, want %d", e.c, e.c.P(), n, e.want)
+		}
 	}
 	for _, c := range []Chance{{Won: 150, Of: 300}, {Won: 290, Of: 300}, {Won: 240, Of: 300}, {Tied: 300, Of: 300}} {
 		if n := c.MoreDraws(.9); n != 0 {

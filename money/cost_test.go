@@ -177,6 +177,37 @@ func TestLabourIsSharedByMinutesOfWork(t *testing.T) {
 	}
 }
 
+func TestAPieceUnderWayCountsByHowFarItIs(t *testing.T) {
+	shop := &floor.Shop{Machines: []floor.Machine{{Heads: 2}}, Operators: make([]floor.Operator, 1)}
+	r := &floor.Result{Shop: shop, Length: 3600, Machines: []floor.MachineResult{{Name: "m", Pieces: floor.Estimate{Mean: 9}, Good: 9, Left: 1}}}
+	r.Machines[0].Seconds[floor.Running] = 3000
+	if m, err := MadeFrom(r, 0); err != nil || m.Seconds[floor.Running] != 300 {
+		t.Errorf("%g s a piece, %v; want 300", m.Seconds[floor.Running], err)
+	}
+	r.Machines[0].Pieces.Mean, r.Machines[0].Good = 0, 0
+	if m, err := MadeFrom(r, 0); err != nil || m.Seconds[floor.Running] != 3000 || m.Spoilt != 0 {
+		t.Errorf("only one under way: %g s a piece, %g spoilt, %v", m.Seconds[floor.Running], m.Spoilt, err)
+	}
+	r.Machines[0].Left = 0
+	if m, err := MadeFrom(r, 0); err == nil || !strings.Contains(err.Error(), "m sews nothing") {
+		t.Errorf("nothing sewn: %+v, %v", m, err)
+	}
+}
+
+func TestTheSmallestAndTheLargestHaveACost(t *testing.T) {
+	r := plainRates()
+	m := Made{Heads: 1, Stitches: 1, Shift: 8}
+	m.Seconds[floor.Running] = 1
+	for _, q := range []int{1, floor.MaxQuantity} {
+		if _, err := r.Of(m, Owned{Price: amount("1"), Life: 1}, q); err != nil {
+			t.Errorf("%d pieces: %v", q, err)
+		}
+	}
+	if _, err := r.Of(m, Owned{Price: amount("1"), Life: 1}, floor.MaxQuantity+1); err == nil {
+		t.Error("more pieces than there may be have a cost")
+	}
+}
+
 func TestPausesAreNoProductiveHours(t *testing.T) {
 	r := &floor.Result{Shop: &floor.Shop{Machines: []floor.Machine{{Heads: 1}}, Operators: make([]floor.Operator, 1)}, Length: 8.75 * 3600,
 		Machines: []floor.MachineResult{{Pieces: floor.Estimate{Mean: 100}, Good: 100}}}

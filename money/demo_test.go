@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -174,6 +175,14 @@ func TestDurationsOfAShopAreWrittenAsPeopleDo(t *testing.T) {
 	if err != nil || r.Shop.Machines[0].Repair.Mean != 120 || r.Shop.Machines[0].Repair.CV != .6 || r.Shop.Machines[1].Repair.Mean != 70 {
 		t.Errorf("repair of a machine: %+v, %v", r.Shop.Machines[0].Repair, err)
 	}
+	// Hours and minutes become seconds once.
+	if r, _, err = shopOf(good); err != nil {
+		t.Fatal(err)
+	}
+	want := []floor.Pause{{At: 2 * 3600, For: 15 * 60}, {At: 4 * 3600, For: 30 * 60}}
+	if r.Shop.Seconds != 28_800 || !reflect.DeepEqual(r.Shop.Pauses, want) {
+		t.Errorf("a shift of %g s with pauses %+v", r.Shop.Seconds, r.Shop.Pauses)
+	}
 	r, _, err = shopOf(strings.Replace(good, "walk_seconds = 10", `walk_seconds = "1:10"`, 1))
 	if err != nil || r.Shop.Walk.Seconds != 70 {
 		t.Errorf("walk: %+v, %v", r.Shop.Walk, err)
@@ -268,7 +277,7 @@ func TestAtTheTiePriceNeitherIsCheaper(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	opt := CompareOptions{Seed: 3, Weeks: 60}
+	opt := CompareOptions{Seed: 3, Weeks: 30}
 	c, err := Compare(context.Background(), m, opt)
 	if err != nil {
 		t.Fatal(err)
