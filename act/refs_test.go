@@ -149,7 +149,7 @@ func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
 	} {
 		must(t, store.SaveSetup(ctx, &old))
 	}
-	must(t, s.Setups.Migrate(ctx))
+	must(t, s.Migrate(ctx))
 	for id, want := range map[string]string{"shift": bay.ID, "gone": "Bay 2", shop.WorkshopID: bay.ID} {
 		kept, err := store.Setup(ctx, id)
 		must(t, err)
@@ -160,7 +160,7 @@ func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
 			t.Errorf("its design is still named:\n%s", kept.TOML)
 		}
 	}
-	must(t, s.Setups.Migrate(ctx))
+	must(t, s.Migrate(ctx))
 	if kept, err := store.Setup(ctx, "shift"); err != nil || kept.Version != 2 {
 		t.Errorf("it was migrated again: %v %v", kept, err)
 	}

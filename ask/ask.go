@@ -6,6 +6,7 @@ import (
 	"path"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -50,16 +51,8 @@ func (d *Design) Title() string {
 	return strings.TrimSuffix(base, path.Ext(base))
 }
 
-// Label is the label inside the file; empty where there is none, or where it is
-// the title or its beginning (a label has little room).
-func (d *Design) Label() string {
-	plain := strings.NewReplacer("-", " ", "_", " ")
-	label := strings.TrimSpace(d.Name)
-	if strings.HasPrefix(plain.Replace(strings.ToLower(d.Title())), plain.Replace(strings.ToLower(label))) {
-		return ""
-	}
-	return label
-}
+// Label is the label inside the file as it is shown beside the title.
+func (d *Design) Label() string { return book.LabelBeside(d.Title(), d.Name) }
 
 // FileWarnings are what the reader of the file noticed, each with its byte
 // offset where it has one.

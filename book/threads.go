@@ -131,3 +131,15 @@ func Coloured(d *stitch.Design, names, colours []string) *stitch.Design {
 	}
 	return WithThreads(d, all)
 }
+
+// LabelBeside is the label inside a design's file as it is shown beside what the
+// design is called: empty where there is none, or where it is the name or its
+// beginning (a label has little room).
+func LabelBeside(name, label string) string {
+	plain := strings.NewReplacer("-", " ", "_", " ")
+	label = strings.TrimSpace(label)
+	if strings.HasPrefix(plain.Replace(strings.ToLower(name)), plain.Replace(strings.ToLower(label))) {
+		return ""
+	}
+	return label
+}

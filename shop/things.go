@@ -34,6 +34,9 @@ type Design struct {
 	Removed     bool          `json:"removed"`      // taken off the list; its runs and orders still know it
 }
 
+// Beside is the label inside the file where it says more than the name.
+func (d *Design) Beside() string { return book.LabelBeside(d.Name, d.Label) }
+
 // Description is what people say about a design.
 type Description struct {
 	Name     string        `json:"name"`

@@ -48,7 +48,7 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	}}
 	d := &desk{Shop: act.New(store, opt)}
 	err = func() error {
-		if err := d.Setups.Migrate(c.Context); err != nil {
+		if err := d.Migrate(c.Context); err != nil {
 			return err
 		}
 		if d.w, d.given, err = d.Setups.Workshop(c.Context); err != nil {

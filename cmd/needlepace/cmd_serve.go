@@ -83,7 +83,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 				return err
 			}
 		}
-		if err := s.Setups.Migrate(c.Context); err != nil {
+		if err := s.Migrate(c.Context); err != nil {
 			return err
 		}
 		if err := s.DropOldTimes(c.Context); err != nil {

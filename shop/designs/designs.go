@@ -166,10 +166,7 @@ func describe(f stitchfile.File) *shop.Design {
 		WidthMM: n.Bounds.WidthMM(), HeightMM: n.Bounds.HeightMM(),
 		Threads: []book.Thread{}, Warnings: []string{},
 	}
-	d.Name = d.Label
-	if d.Name == "" {
-		d.Name = strings.TrimSuffix(d.File, path.Ext(d.File))
-	}
+	d.Name = named(d.File)
 	for i, t := range f.Design.Threads {
 		if i == 200 {
 			break
@@ -181,14 +178,23 @@ func describe(f stitchfile.File) *shop.Design {
 		d.Threads = append(d.Threads, th)
 	}
 	for _, w := range f.Design.Warnings {
-		d.Warnings = append(d.Warnings, cleanLong(WarningText(w)))
+		d.Warnings = append(d.Warnings, cleanLong(warningText(w)))
 	}
 	return d
 }
 
-// WarningText is a warning with its byte offset where it has one, as the
+// named is what a design is called that nobody has given a name: its file's,
+// without the extension. The label inside is not its name: many have the same.
+func named(file string) string {
+	if name := strings.TrimSuffix(file, path.Ext(file)); name != "" {
+		return name
+	}
+	return file
+}
+
+// warningText is a warning with its byte offset where it has one, as the
 // command line prints it.
-func WarningText(w stitch.Warning) string {
+func warningText(w stitch.Warning) string {
 	if w.Offset >= 0 {
 		return fmt.Sprintf("%s (byte %d)", w.Text, w.Offset)
 	}
@@ -291,6 +297,32 @@ func (s *Designs) Describe(ctx context.Context, id string, desc shop.Description
 		return nil, err
 	}
 	return s.store.Design(ctx, id)
+}
+
+// ByFile calls designs by their files that an older version called by the label
+// inside.
+func (s *Designs) ByFile(ctx context.Context) error {
+	for _, removed := range []bool{false, true} {
+		for q := (shop.DesignQuery{Sort: "added", Limit: 500, Removed: removed}); ; q.Offset += q.Limit {
+			page, _, err := s.store.Designs(ctx, q)
+			if err != nil {
+				return err
+			}
+			for _, d := range page {
+				if d.Label == "" || d.Name != d.Label {
+					continue
+				}
+				say := shop.Description{Name: named(d.File), Customer: d.Customer, Note: d.Note, Threads: d.Threads}
+				if err := s.store.DescribeDesign(ctx, d.ID, say, nil); err != nil {
+					return err
+				}
+			}
+			if len(page) < q.Limit {
+				break
+			}
+		}
+	}
+	return nil
 }
 
 func equalThreads(a, b []book.Thread) bool {

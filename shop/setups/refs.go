@@ -119,17 +119,10 @@ func missing(err error) error {
 	return err
 }
 
-// setupsByID is the setting that says that the kept setups mean machines and
-// designs by ID.
-const setupsByID = "setups_by_id"
-
-// Migrate puts IDs in the place of names in setups that an older version kept,
-// once. A name that nothing has any more, or that several have, is left: using
-// such a setup says so.
-func (s *Setups) Migrate(ctx context.Context) error {
-	if done, err := s.store.Setting(ctx, setupsByID); err != nil || done != nil {
-		return err
-	}
+// ByID puts IDs in the place of names in setups that an older version kept. A
+// name that nothing has any more, or that several have, is left: using such a
+// setup says so.
+func (s *Setups) ByID(ctx context.Context) error {
 	for _, kind := range []shop.SetupKind{shop.FloorSetup, shop.MixSetup, shop.PlanSetup} {
 		all, err := s.store.Setups(ctx, kind)
 		if err != nil {
@@ -150,7 +143,7 @@ func (s *Setups) Migrate(ctx context.Context) error {
 			}
 		}
 	}
-	return s.store.SetSetting(ctx, setupsByID, []byte("true"))
+	return nil
 }
 
 func (s *Setups) migrated(ctx context.Context, old *shop.Setup) (string, error) {

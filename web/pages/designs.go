@@ -134,6 +134,7 @@ func showDesigns(c *call) error {
 	for _, m := range list.Machines {
 		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
 	}
+	t.Cols = append(t.Cols, col{Name: "Label inside", CSV: "label"})
 	for _, d := range list.Designs {
 		row := listRow{Design: d.Design}
 		slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
@@ -146,7 +147,7 @@ func showDesigns(c *call) error {
 			cells = append(cells, figure(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)
-		t.Rows = append(t.Rows, cells)
+		t.Rows = append(t.Rows, append(cells, text(d.Label)))
 	}
 	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data, Tables: map[string]*table{"designs": t}})
 }
