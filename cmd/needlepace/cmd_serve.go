@@ -78,6 +78,9 @@ func (a *ServeCmd) Run(c *Ctx) error {
 		if a.AddAccount != "" {
 			return a.addAccount(c, s)
 		}
+		if err := store.Serve(c.Context); err != nil {
+			return err
+		}
 		if accounts {
 			if err := needOwner(c.Context, s, a.Address); err != nil {
 				return err

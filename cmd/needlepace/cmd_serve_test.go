@@ -17,6 +17,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"needlepace/book"
 )
 
 // served is the serve command at work in this process.
@@ -259,6 +261,42 @@ func TestOtherAddressesNeedAccounts(t *testing.T) {
 	}
 	if _, errs, code := invoke(t, "serve", "--data", data, "-a", "127.0.0.1:0"); code != exitPartial || !strings.Contains(errs, "in use by another needlepace") {
 		t.Errorf("a second serve: status %d, %s", code, errs)
+	}
+}
+
+// The page is open on the counter, and somebody takes an order in by the command
+// line: both see what the other did, and two who change one order do not
+// overwrite each other.
+func TestCommandsWorkWhileThePageIsServed(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "shop.db")
+	s := serve(t, data)
+	s.result(s.post("/demo", ""))
+	run := func(args ...string) string {
+		t.Helper()
+		out, errs, code := invoke(t, append(args, "--data", data)...)
+		if code != exitOK {
+			t.Fatalf("%v: status %d, %s", args, code, errs)
+		}
+		return out
+	}
+	out := run("order", "new", "--customer", "Counter", "--design", "gull-cap.dst", "-q", "12", "--agreed")
+	number, _, _ := strings.Cut(out, " ")
+	if got := fmt.Sprint(s.get("/orders/" + number)); !strings.Contains(got, "Counter") {
+		t.Fatalf("the page knows order %q as %s", number, got)
+	}
+	var o book.Order
+	if err := json.Unmarshal([]byte(run("order", "show", number, "--json")), &o); err != nil || o.ID == "" {
+		t.Fatalf("%+v, %v", o, err)
+	}
+	s.result(s.post("/plan", "{}"))
+	if out := run("plan", "--json"); !strings.Contains(out, o.ID) {
+		t.Errorf("the plan that the page made is not the command's: %.300s", out)
+	}
+	// The page's plan is remembered; a report by the command is in the next one.
+	run("record", number, "Gannet", "--good", "5")
+	s.result(s.post("/plan", "{}"))
+	if out := run("order", "show", number); !strings.Contains(out, "5 sewn") {
+		t.Errorf("after the page planned anew: %s", out)
 	}
 }
 

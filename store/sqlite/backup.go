@@ -144,11 +144,14 @@ func Restore(ctx context.Context, from, path string, overwrite bool) (sum Summar
 	if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
 		return sum, "", fmt.Errorf("sqlite: %w", err)
 	}
-	lock, err := hold(ctx, abs+".lock")
+	lock, err := lockFile(abs + ".lock")
 	if err != nil {
 		return sum, "", err
 	}
-	defer lock.Close() //nolint:errcheck // a lock only
+	defer lock.db.Close() //nolint:errcheck // a lock only
+	if err := lock.alone(ctx); err != nil {
+		return sum, "", err
+	}
 	if _, err := os.Stat(abs); err == nil {
 		// A copy of what was there, with what its WAL still holds.
 		kept = abs + ".before-restore"

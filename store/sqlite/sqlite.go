@@ -7,8 +7,10 @@
 // in one transaction, a backup is one consistent file, and files of this size
 // (kilobytes to a few megabytes) are no slower to read from a row.
 //
-// One process holds a shop at a time (Open takes a lock), with one connection
-// that writes and several that read and never wait for it.
+// Several processes may have a shop open: the page is served while a command
+// takes in an order. Each has one connection that writes and several that read
+// and never wait for it; a change of another process is waited for, which takes
+// moments. Only a new form of the database and a restore want it alone.
 package sqlite
 
 import (
@@ -23,6 +25,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"time"
 
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
@@ -43,12 +46,13 @@ const busy = "busy_timeout(10000)"
 type Store struct {
 	*dbstore.DB
 	path string
-	lock *sql.DB
+	lock *sql.DB // shared with other processes
+	page *sql.DB // not shared; nil: this process serves no page
 }
 
 // Open opens a shop's database, makes it where it is not there, and brings it
-// to this program's form. Another process that has it open is an error, and so
-// is a file made by a newer program.
+// to this program's form, for which nobody else may have it open. A file made by
+// a newer program is an error.
 func Open(ctx context.Context, path string) (*Store, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
@@ -58,8 +62,14 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, fmt.Errorf("sqlite: %w", err)
 	}
 	s := &Store{path: abs}
-	if s.lock, err = hold(ctx, abs+".lock"); err != nil {
+	alone, err := lockFile(abs + ".lock")
+	if err != nil {
 		return nil, err
+	}
+	s.lock = alone.db
+	first, err := alone.first(ctx)
+	if err != nil {
+		return nil, errors.Join(err, s.lock.Close())
 	}
 	ok := false
 	defer func() {
@@ -84,8 +94,11 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	s.DB = &dbstore.DB{Write: write, Read: read, Dialect: dbstore.Dialect{Classify: classify}}
-	if err := migrate(ctx, write); err != nil {
+	if err := migrate(ctx, write, first); err != nil {
 		return nil, errors.Join(fmt.Errorf("sqlite: %s: %w", path, err), s.DB.Close())
+	}
+	if err := alone.share(ctx); err != nil {
+		return nil, errors.Join(err, s.DB.Close())
 	}
 	ok = true
 	return s, nil
@@ -105,31 +118,92 @@ func dsn(path, txlock string, pragmas ...string) string {
 	return u.String()
 }
 
-// hold takes the lock that keeps a second process out: an exclusive
-// transaction on a tiny database, which every system releases when the process
-// dies, however it dies.
-func hold(ctx context.Context, path string) (*sql.DB, error) {
-	db, err := sql.Open("sqlite", dsn(path, "", "busy_timeout(200)", "locking_mode(EXCLUSIVE)"))
+// Serve says that this process serves the shop's page. Another one that does is
+// Busy.
+func (s *Store) Serve(ctx context.Context) error {
+	l, err := lockFile(s.path + ".serving")
+	if err != nil {
+		return err
+	}
+	if err := l.alone(ctx); err != nil {
+		return errors.Join(err, l.db.Close())
+	}
+	s.page = l.db
+	return nil
+}
+
+// lock is a tiny database beside the shop's, whose transactions keep processes
+// out of each other's way. Every system releases them when the process dies,
+// however it dies.
+type lock struct {
+	db   *sql.DB
+	path string
+}
+
+// A change of the database's form is waited for as long as a change; who may
+// have it alone is known at once.
+const (
+	waitForForm = 10 * time.Second
+	waitAlone   = 200 * time.Millisecond
+)
+
+func lockFile(path string) (*lock, error) {
+	db, err := sql.Open("sqlite", dsn(path, ""))
 	if err != nil {
 		return nil, fmt.Errorf("sqlite: %w", err)
 	}
-	db.SetMaxOpenConns(1)
-	for _, stmt := range []string{"CREATE TABLE IF NOT EXISTS held (x)", "BEGIN EXCLUSIVE"} {
-		if _, err = db.ExecContext(ctx, stmt); err != nil {
-			break
-		}
-	}
-	if err != nil {
-		db.Close() //nolint:errcheck // the first error counts
-		if classify(err) == dbstore.Locked {
-			return nil, shop.Errorf(shop.Busy, "the shop's database is in use by another needlepace; stop that one first")
-		}
-		return nil, fmt.Errorf("sqlite: lock %s: %w", path, err)
-	}
-	return db, nil
+	db.SetMaxOpenConns(1) // the transaction is the connection's
+	return &lock{db, path}, nil
 }
 
-func migrate(ctx context.Context, db *sql.DB) error {
+func (l *lock) do(ctx context.Context, wait time.Duration, stmts ...string) error {
+	stmts = append([]string{fmt.Sprintf("PRAGMA busy_timeout = %d", wait.Milliseconds())}, stmts...)
+	for _, stmt := range stmts {
+		if _, err := l.db.ExecContext(ctx, stmt); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// alone keeps every other process out; where one is in, it is Busy.
+func (l *lock) alone(ctx context.Context) error {
+	err := l.do(ctx, waitAlone, "BEGIN EXCLUSIVE")
+	switch {
+	case err == nil:
+		return nil
+	case classify(err) == dbstore.Locked:
+		return shop.Errorf(shop.Busy, "the shop is in use by another needlepace; stop that one first")
+	}
+	return fmt.Errorf("sqlite: lock %s: %w", l.path, err)
+}
+
+// first is alone where no other process has the shop open, and else waits until
+// one that is bringing it to its form lets others in.
+func (l *lock) first(ctx context.Context) (bool, error) {
+	err := l.alone(ctx)
+	if shop.CodeOf(err) == shop.Busy {
+		return false, l.share(ctx)
+	}
+	return err == nil, err
+}
+
+// share lets others in that share it too.
+func (l *lock) share(ctx context.Context) error {
+	_, _ = l.db.ExecContext(ctx, "ROLLBACK") // what was held alone, if it was
+	err := l.do(ctx, waitForForm, "BEGIN", "SELECT count(*) FROM sqlite_master")
+	if err != nil && classify(err) == dbstore.Locked {
+		return shop.Errorf(shop.Busy, "the shop is being changed by another needlepace; try again when that one is done")
+	}
+	if err != nil {
+		return fmt.Errorf("sqlite: lock %s: %w", l.path, err)
+	}
+	return nil
+}
+
+// migrate brings a database to this program's form; alone says that nobody else
+// has it open.
+func migrate(ctx context.Context, db *sql.DB, alone bool) error {
 	files, err := fs.Sub(migrations, "migrations")
 	if err != nil {
 		return err
@@ -145,13 +219,23 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	if have > target {
 		return shop.Errorf(shop.Unsupported, "the database was made by a newer needlepace (form %d, this program knows %d); use that one", have, target)
 	}
+	if have == target {
+		return nil
+	}
+	if !alone {
+		return shop.Errorf(shop.Busy, "the shop is in use by an older needlepace; stop that one first")
+	}
 	_, err = p.Up(ctx)
 	return err
 }
 
 // Close writes what the WAL holds into the file and lets the shop go.
 func (s *Store) Close() error {
-	return errors.Join(s.DB.Close(), s.lock.Close())
+	err := errors.Join(s.DB.Close(), s.lock.Close())
+	if s.page != nil {
+		err = errors.Join(err, s.page.Close())
+	}
+	return err
 }
 
 // classify says what an SQLite error means.

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"needlepace/shop"
@@ -49,17 +50,56 @@ func TestAShopIsStillThereAfterClosing(t *testing.T) {
 	}
 }
 
-func TestASecondProcessIsKeptOut(t *testing.T) {
+// The page is served while a command takes something in: what one changes the
+// other sees, and neither keeps the other out. Only the page is served once.
+func TestTwoProcessesShareAShop(t *testing.T) {
+	ctx := context.Background()
 	path := filepath.Join(t.TempDir(), "shop.db")
-	s := open(t, path)
-	_, err := Open(context.Background(), path)
-	if shop.CodeOf(err) != shop.Busy {
-		t.Errorf("a second opening gave %v", err)
-	}
-	if err := s.Close(); err != nil {
+	page := open(t, path)
+	defer page.Close()
+	if err := page.Serve(ctx); err != nil {
 		t.Fatal(err)
 	}
-	open(t, path).Close()
+	command := open(t, path)
+	var wg sync.WaitGroup
+	for i, s := range []*Store{page, command} {
+		wg.Go(func() { fill(t, s, 100*i, 100*i+40) })
+	}
+	wg.Wait()
+	for name, s := range map[string]*Store{"page": page, "command": command} {
+		if _, total, err := s.Designs(ctx, shop.DesignQuery{Limit: 1}); err != nil || total != 80 {
+			t.Errorf("the %s sees %d designs of 80, %v", name, total, err)
+		}
+	}
+	if err := command.Serve(ctx); shop.CodeOf(err) != shop.Busy {
+		t.Errorf("the page was served twice: %v", err)
+	}
+	if _, _, err := Restore(ctx, path, path, true); shop.CodeOf(err) != shop.Busy {
+		t.Errorf("restored over a shop in use: %v", err)
+	}
+	if err := command.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := Restore(ctx, path, path, true); shop.CodeOf(err) != shop.Busy {
+		t.Errorf("restored over a shop that the page still has: %v", err)
+	}
+}
+
+// Two that begin at the same time: one makes the database, the other waits.
+func TestTwoMayMakeAShopAtOnce(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			s, err := Open(context.Background(), path)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			s.Close()
+		})
+	}
+	wg.Wait()
 }
 
 func TestPragmasHoldOnEveryConnection(t *testing.T) {
