@@ -330,10 +330,3 @@ func title(name string) string {
 	}
 	return name
 }
-
-func count(x float64) string {
-	if x >= 100 {
-		return picture.Thousands(x)
-	}
-	return fmt.Sprintf("%.1f", x)
-}

@@ -104,9 +104,6 @@ func raw(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 // fixed is a number for a file, rounded to so many decimals.
 func fixed(v float64, dec int) string { return strconv.FormatFloat(v, 'f', dec, 64) }
 
-// fileKey is a name as a key of JSON and CSV.
-func fileKey(s string) string { return strings.ReplaceAll(s, " ", "_") }
-
 // rounded is a decimal in digits, rounded for reading, its thousands apart.
 func rounded(decimalText string, places int32) string {
 	d, err := decimal.NewFromString(decimalText)
@@ -127,6 +124,5 @@ func rounded(decimalText string, places int32) string {
 	return whole
 }
 
-// cash is a sum to the cent, round0 one to the whole unit.
-func cash(s string) string   { return rounded(s, 2) }
-func round0(s string) string { return rounded(s, 0) }
+// cash is a sum to the cent.
+func cash(s string) string { return rounded(s, 2) }
