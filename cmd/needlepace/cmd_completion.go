@@ -3,89 +3,127 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
+	"slices"
 	"sort"
 	"strings"
 
 	"github.com/alecthomas/kong"
+
+	"needlepace/book"
+	"needlepace/machine"
 )
 
-// CompletionCmd prints a shell script that completes commands and options.
+// CompletionCmd prints a shell script that completes commands, options and
+// what they take.
 type CompletionCmd struct {
-	Shell string `arg:"" enum:"bash,zsh,fish" help:"bash, zsh or fish."`
+	Shell string `arg:"" enum:"bash,zsh,fish,classes,machines,states" help:"bash, zsh or fish. The script itself asks for classes, machines and states."`
+	DataFlag
 }
 
 // Run prints the script; its first lines say how to install it.
 func (a CompletionCmd) Run(c *Ctx, k *kong.Kong) error {
-	words := completions(k.Model.Node, nil)
+	all := completions(k.Model.Node, nil)
 	switch a.Shell {
 	case "bash":
-		bashCompletion(c.Out, words)
+		bashCompletion(c.Out, all)
 	case "zsh":
 		fmt.Fprintln(c.Out, "#compdef needlepace")
 		fmt.Fprintln(c.Out, "# source this in ~/.zshrc: source <(needlepace completion zsh)")
 		fmt.Fprintln(c.Out, "autoload -U +X bashcompinit && bashcompinit")
-		bashCompletion(c.Out, words)
+		bashCompletion(c.Out, all)
 	case "fish":
-		fmt.Fprintln(c.Out, "# needlepace completion fish > ~/.config/fish/completions/needlepace.fish")
-		for _, w := range words {
-			for _, o := range w.offers {
-				fmt.Fprintf(c.Out, "complete -c needlepace -n %s %s\n", quote(w.fishCondition()), o.fish())
-			}
+		fishCompletion(c.Out, all)
+	default:
+		for _, v := range a.values(c) {
+			fmt.Fprintln(c.Out, v)
 		}
 	}
 	return nil
 }
 
+// taken is what an option or argument takes, by its name, which means the same
+// on every command: the words of completion's argument.
+var taken = map[string][]string{
+	"machine": {"classes", "machines"},
+	"class":   {"classes"},
+	"state":   {"states"},
+}
+
+// values are the words of one kind. A shop that is not there yet, or cannot be
+// read, has no machines to offer.
+func (a CompletionCmd) values(c *Ctx) (all []string) {
+	switch a.Shell {
+	case "classes":
+		for _, s := range machine.Classes() {
+			all = append(all, s.Name)
+		}
+	case "states":
+		for _, s := range book.OrderStates {
+			all = append(all, string(s))
+		}
+	case "machines":
+		path, err := a.path()
+		if err != nil {
+			return nil
+		}
+		if _, err := os.Stat(path); err != nil {
+			return nil
+		}
+		_ = ShopFlags{DataFlag: a.DataFlag}.use(c, func(d *desk) error {
+			kept, err := d.Machines.List(c.Context)
+			for _, m := range kept {
+				all = append(all, m.Name)
+			}
+			return err
+		})
+	}
+	return all
+}
+
 // offer is one word that may come next.
 type offer struct {
 	word  string // "clock", "--speed"
+	short rune   // of an option; 0: none
 	help  string
-	value bool // an option that takes a value
+	value bool     // an option that takes a value
+	takes []string // the kinds of words it takes
 }
 
-func (o offer) fish() string {
-	s := ""
-	if name, ok := strings.CutPrefix(o.word, "--"); ok {
-		s = "-l " + name
-		if o.value {
-			s += " -r"
-		}
-	} else {
-		s = "-f -a " + quote(o.word)
+func (o offer) words() []string {
+	if o.short != 0 {
+		return []string{o.word, "-" + string(o.short)}
 	}
-	return s + " -d " + quote(o.help)
+	return []string{o.word}
 }
 
 // offers are the words that may follow a command path.
 type offers struct {
 	path   []string
 	offers []offer
-}
-
-func (w offers) fishCondition() string {
-	if len(w.path) == 0 {
-		return "__fish_use_subcommand"
-	}
-	return "__fish_seen_subcommand_from " + w.path[len(w.path)-1]
+	takes  []string // the kinds of words that its arguments take
 }
 
 func completions(n *kong.Node, path []string) []offers {
-	w := offers{path: path}
+	o := offers{path: path}
 	for _, f := range n.Flags {
 		if !f.Hidden {
-			w.offers = append(w.offers, offer{"--" + f.Name, plainHelp(f.Help), !f.IsBool()})
+			o.offers = append(o.offers, offer{"--" + f.Name, f.Short, plainHelp(f.Help), !f.IsBool(), taken[f.Name]})
 		}
+	}
+	for _, p := range n.Positional {
+		o.takes = append(o.takes, taken[p.Name]...)
 	}
 	var all []offers
 	for _, c := range n.Children {
 		if c.Hidden || c.Type != kong.CommandNode {
 			continue
 		}
-		w.offers = append(w.offers, offer{c.Name, plainHelp(c.Help), false})
+		o.offers = append(o.offers, offer{word: c.Name, help: plainHelp(c.Help)})
 		all = append(all, completions(c, append(path[:len(path):len(path)], c.Name))...)
 	}
-	sort.SliceStable(w.offers, func(i, j int) bool { return w.offers[i].word < w.offers[j].word })
-	return append([]offers{w}, all...)
+	sort.SliceStable(o.offers, func(i, j int) bool { return o.offers[i].word < o.offers[j].word })
+	return append([]offers{o}, all...)
 }
 
 func plainHelp(s string) string {
@@ -95,28 +133,81 @@ func plainHelp(s string) string {
 
 func quote(s string) string { return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'" }
 
-func bashCompletion(w io.Writer, words []offers) {
+// asks is a shell's command that prints the words of some kinds, a line each.
+func asks(kinds []string) string {
+	var all []string
+	for _, k := range kinds {
+		all = append(all, "needlepace completion "+k+" 2>/dev/null")
+	}
+	return strings.Join(all, "; ")
+}
+
+func fishCompletion(w io.Writer, all []offers) {
+	fmt.Fprintln(w, "# needlepace completion fish > ~/.config/fish/completions/needlepace.fish")
+	for _, c := range all {
+		on := "__fish_use_subcommand"
+		if len(c.path) > 0 {
+			on = "__fish_seen_subcommand_from " + c.path[len(c.path)-1]
+		}
+		line := func(what string) { fmt.Fprintf(w, "complete -c needlepace -n %s %s\n", quote(on), what) }
+		for _, o := range c.offers {
+			what := "-f -a " + quote(o.word)
+			if name, ok := strings.CutPrefix(o.word, "--"); ok {
+				what = "-l " + name
+				if o.short != 0 {
+					what = "-s " + string(o.short) + " " + what
+				}
+				if o.value {
+					what += " -r"
+				}
+				if len(o.takes) > 0 {
+					what += " -a " + quote("("+asks(o.takes)+")")
+				}
+			}
+			line(what + " -d " + quote(o.help))
+		}
+		if len(c.takes) > 0 {
+			line("-a " + quote("("+asks(c.takes)+")"))
+		}
+	}
+}
+
+func bashCompletion(w io.Writer, all []offers) {
 	fmt.Fprintln(w, "# source this in ~/.bashrc: source <(needlepace completion bash)")
 	fmt.Fprintln(w, "_needlepace() {")
-	fmt.Fprintln(w, `  local cur=${COMP_WORDS[COMP_CWORD]} path= w`)
+	fmt.Fprintln(w, `  local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} path= w words= lines= IFS=$'\n'`)
 	fmt.Fprintln(w, `  for w in "${COMP_WORDS[@]:1:COMP_CWORD-1}"; do [[ $w == -* ]] || path+=" $w"; done`)
-	fmt.Fprintln(w, `  local words=`)
-	fmt.Fprintln(w, `  case $path in`)
+	// What an option takes is the same on every command.
+	var options []string
+	for _, c := range all {
+		for _, o := range c.offers {
+			if pattern := strings.Join(o.words(), "|"); len(o.takes) > 0 && !slices.Contains(options, pattern) {
+				options = append(options, pattern)
+				fmt.Fprintf(w, "  case $prev in %s) lines=$(%s) ;; esac\n", pattern, asks(o.takes))
+			}
+		}
+	}
+	fmt.Fprintln(w, `  [[ $lines ]] || case $path in`)
 	// Longest path first: a command's own arguments may follow it.
-	sort.SliceStable(words, func(i, j int) bool { return len(words[i].path) > len(words[j].path) })
-	for _, o := range words {
+	sort.SliceStable(all, func(i, j int) bool { return len(all[i].path) > len(all[j].path) })
+	for _, c := range all {
 		var list []string
-		for _, f := range o.offers {
-			list = append(list, f.word)
+		for _, o := range c.offers {
+			list = append(list, o.words()...)
 		}
 		pattern := "*"
-		if len(o.path) > 0 {
-			pattern = quote(" "+strings.Join(o.path, " ")) + "*"
+		if len(c.path) > 0 {
+			pattern = quote(" "+strings.Join(c.path, " ")) + "*"
 		}
-		fmt.Fprintf(w, "  %s) words=%s ;;\n", pattern, quote(strings.Join(list, " ")))
+		more := ""
+		if len(c.takes) > 0 {
+			more = " lines=$(" + asks(c.takes) + ")"
+		}
+		fmt.Fprintf(w, "  %s) words=%s%s ;;\n", pattern, quote(strings.Join(list, "\n")), more)
 	}
 	fmt.Fprintln(w, `  esac`)
-	fmt.Fprintln(w, `  COMPREPLY=($(compgen -W "$words" -- "$cur"))`)
+	fmt.Fprintln(w, `  COMPREPLY=()`)
+	io.WriteString(w, `  for w in $words $lines; do [[ $w == "$cur"* ]] && COMPREPLY+=("$(printf %q "$w")"); done`+"\n")
 	fmt.Fprintln(w, `  [[ $cur == -* ]] || COMPREPLY+=($(compgen -f -- "$cur"))`)
 	fmt.Fprintln(w, "}")
 	fmt.Fprintln(w, "complete -o filenames -F _needlepace needlepace")

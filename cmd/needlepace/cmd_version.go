@@ -2,8 +2,11 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"runtime"
 	"runtime/debug"
+
+	"github.com/alecthomas/kong"
 )
 
 // version is the released version; CHANGELOG.md says what came with each.
@@ -14,7 +17,22 @@ type VersionCmd struct{}
 
 // Run prints one line a fact.
 func (VersionCmd) Run(c *Ctx) error {
-	fmt.Fprintf(c.Out, "needlepace %s\n", version)
+	printVersion(c.Out)
+	return nil
+}
+
+// versionFlag is -v and --version.
+type versionFlag bool
+
+// BeforeReset prints the version and ends the program, whatever else was asked.
+func (versionFlag) BeforeReset(k *kong.Kong) error {
+	printVersion(k.Stdout)
+	k.Exit(exitOK)
+	return nil
+}
+
+func printVersion(w io.Writer) {
+	fmt.Fprintf(w, "needlepace %s\n", version)
 	if info, ok := debug.ReadBuildInfo(); ok {
 		rev, when, dirty := "unknown", "", ""
 		for _, s := range info.Settings {
@@ -29,8 +47,7 @@ func (VersionCmd) Run(c *Ctx) error {
 				}
 			}
 		}
-		fmt.Fprintf(c.Out, "built from revision %s%s%s\n", rev, when, dirty)
+		fmt.Fprintf(w, "built from revision %s%s%s\n", rev, when, dirty)
 	}
-	fmt.Fprintf(c.Out, "%s, %s/%s\n", runtime.Version(), runtime.GOOS, runtime.GOARCH)
-	return nil
+	fmt.Fprintf(w, "%s, %s/%s\n", runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }

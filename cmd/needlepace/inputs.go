@@ -11,6 +11,7 @@ import (
 	"strings"
 	"unicode"
 
+	"needlepace/internal/tomlfile"
 	"needlepace/machine"
 	"needlepace/stitchfile"
 	"needlepace/words"
@@ -30,7 +31,7 @@ func loadSheet(arg string) (*machine.Sheet, error) {
 	case errors.Is(err, fs.ErrNotExist) && !strings.ContainsAny(arg, `./\`):
 		return nil, usagef("there is no machine class or sheet file %q; the classes are %s", arg, strings.Join(classIDs(), ", "))
 	case err != nil:
-		return nil, usagef("machine sheet: %v", err)
+		return nil, usageError{fmt.Errorf("machine sheet: %w", err)}
 	case info.IsDir():
 		return nil, usagef("machine sheet %s is a folder; name a .toml file in it", arg)
 	case info.Size() > maxSheetBytes:
@@ -38,7 +39,7 @@ func loadSheet(arg string) (*machine.Sheet, error) {
 	}
 	b, err := os.ReadFile(arg)
 	if err != nil {
-		return nil, usagef("machine sheet: %v", err)
+		return nil, usageError{fmt.Errorf("machine sheet: %w", err)}
 	}
 	s, err := machine.Parse(arg, b)
 	if err != nil {
@@ -95,8 +96,6 @@ func stitchFiles(args []string) []source {
 	for _, arg := range args {
 		info, err := os.Stat(arg)
 		switch {
-		case errors.Is(err, fs.ErrNotExist):
-			all = append(all, source{arg, fmt.Errorf("%q: there is no such file or folder; check the name", arg)})
 		case err != nil:
 			all = append(all, source{arg, err})
 		case info.IsDir():
@@ -152,6 +151,49 @@ func complain(w io.Writer, err error) {
 			return r
 		}
 		return '?'
-	}, err.Error())
+	}, inWords(err))
 	fmt.Fprintln(w, "needlepace:", text)
+}
+
+// inWords is an error's text, with what the system says of a file in words.
+func inWords(err error) string {
+	var file *fs.PathError
+	if !errors.As(err, &file) {
+		return err.Error()
+	}
+	said := fmt.Sprintf("%q: %v", file.Path, file.Err)
+	switch {
+	case errors.Is(file.Err, fs.ErrNotExist):
+		said = fmt.Sprintf("there is no file %q", file.Path)
+		if near := nearestFile(file.Path); near != "" {
+			said += fmt.Sprintf("; did you mean %q?", near)
+		} else {
+			said += "; check the name and the folder"
+		}
+	case errors.Is(file.Err, fs.ErrPermission):
+		said = fmt.Sprintf("your account may not open %q; ask for the right, or copy the file", file.Path)
+	}
+	return strings.Replace(err.Error(), file.Error(), said, 1)
+}
+
+// nearestFile is the file of the folder that a path was most likely meant to be.
+func nearestFile(path string) string {
+	dir, name := filepath.Split(path)
+	files, err := os.ReadDir(filepath.Clean(dir + "."))
+	if err != nil {
+		return ""
+	}
+	// A name's extension is no key of its own.
+	whole := func(name string) string { return strings.ReplaceAll(name, ".", "/") }
+	near := tomlfile.Nearest(whole(name), func(yield func(string) bool) {
+		for _, f := range files {
+			if !yield(whole(f.Name())) {
+				return
+			}
+		}
+	})
+	if near == "" {
+		return ""
+	}
+	return dir + strings.ReplaceAll(near, "/", ".")
 }

@@ -46,6 +46,20 @@ type CLI struct {
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
+	Help       HelpCmd       `cmd:"" help:"What a command does, and its options."`
+
+	ShowVersion versionFlag `name:"version" short:"v" help:"Version and build."`
+}
+
+// HelpCmd says what a command does: help clock is clock --help.
+type HelpCmd struct {
+	Command []string `arg:"" optional:"" help:"The command, e.g. plan make. Default: all of them."`
+}
+
+// Run prints the help.
+func (a HelpCmd) Run(k *kong.Kong) error {
+	_, err := k.Parse(append(a.Command, "--help"))
+	return usageError{err} // help ends the program; what comes back is a mistake
 }
 
 // Ctx is what a command may touch of the world.
@@ -84,6 +98,9 @@ var errPartial = errors.New("some of it could not be done")
 
 // usageError is a mistake in the command line that kong cannot see.
 type usageError struct{ error }
+
+// Unwrap is the mistake itself.
+func (e usageError) Unwrap() error { return e.error }
 
 func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format, a...)} }
 
