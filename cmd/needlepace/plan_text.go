@@ -264,3 +264,10 @@ func moveText(c *Ctx, d *desk, m *ask.HandMove) {
 	}
 	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d MACHINE --line %d, then plan make.\n", m.Lot.Number, m.Lot.Line)
 }
+
+func title(name string) string {
+	if name == "" {
+		return "The shop"
+	}
+	return name
+}

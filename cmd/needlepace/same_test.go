@@ -44,7 +44,7 @@ func TestTheSameAnswerEverywhere(t *testing.T) {
 			time.Local = loc
 			t.Cleanup(func() { time.Local = local })
 			d := serveDemo(t)
-			for _, questions := range []func(*demoServed) []asked{clockQuestions} {
+			for _, questions := range []func(*demoServed) []asked{clockQuestions, floorQuestions} {
 				for _, q := range questions(d) {
 					for what, text := range q.put(t, d) {
 						what = q.name + " " + what

@@ -12,7 +12,6 @@ import (
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
-	"needlepace/money"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
@@ -42,18 +41,6 @@ func readSettings(path string) ([]byte, error) {
 		return nil, usageError{err}
 	}
 	return b, nil
-}
-
-func readShop(path string) (*money.ShopFile, *tomlfile.File, error) {
-	b, err := readSettings(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	sf, f, err := money.ParseShop(path, b)
-	if err != nil {
-		return nil, nil, usageError{err}
-	}
-	return sf, f, nil
 }
 
 // sources reads what a settings file names, by paths from that file's folder.
