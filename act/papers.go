@@ -14,6 +14,7 @@ import (
 	"needlepace/paper"
 	"needlepace/picture"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // drawing is a design as it looks sewn.
@@ -59,13 +60,13 @@ func (s *Shop) QuotePaper(ctx context.Context, q *book.Quote, logo []byte) (*pap
 		if l.Placement != "" {
 			what += ", " + l.Placement
 		}
-		detail := fmt.Sprintf("%s, %.0f × %.0f mm, %s stitches in %d colours", l.Design, l.WidthMM, l.HeightMM, picture.Thousands(float64(l.Stitches)), len(l.Colours))
+		detail := fmt.Sprintf("%s, %.0f × %.0f mm, %s stitches in %d colours", l.Design, l.WidthMM, l.HeightMM, words.Whole(l.Stitches).Text(nil), len(l.Colours))
 		out.Lines = append(out.Lines, paper.QuoteLine{Text: what, Detail: detail, Quantity: l.Quantity, Unit: l.Price, Amount: l.Sum})
 		goods := l.Garment
 		if goods == "" {
 			goods = "pieces"
 		}
-		titles = append(titles, fmt.Sprintf("%s × %s", picture.Thousands(float64(l.Quantity)), goods))
+		titles = append(titles, fmt.Sprintf("%s × %s", words.Whole(l.Quantity).Text(nil), goods))
 	}
 	for _, f := range q.Fees {
 		out.Lines = append(out.Lines, paper.QuoteLine{Text: strings.ToUpper(f.Name[:1]) + f.Name[1:], Detail: "once", Amount: f.Amount})
@@ -123,7 +124,7 @@ func (s *Shop) RunSheetPaper(ctx context.Context, r *book.RunSheet, logo []byte)
 	}
 	at := func(t time.Time) string { return t.In(loc).Format("Mon 2 January, 15:04") }
 	out.Facts = [][2]string{
-		{"order", r.Name + ", " + r.Customer}, {"design", r.File}, {"size", fmt.Sprintf("%.0f × %.0f mm, %s stitches", r.WidthMM, r.HeightMM, picture.Thousands(float64(r.Stitches)))},
+		{"order", r.Name + ", " + r.Customer}, {"design", r.File}, {"size", fmt.Sprintf("%.0f × %.0f mm, %s stitches", r.WidthMM, r.HeightMM, words.Whole(r.Stitches).Text(nil))},
 		{"garment", r.Garment}, {"place", r.Placement}, {"frame", r.Frame},
 	}
 	if !r.Planned.IsZero() {

@@ -16,9 +16,9 @@ import (
 	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/machine"
-	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // A new user with one file: the time stands there after one choice of a file.
@@ -45,7 +45,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 	if !ok {
 		t.Fatalf("without machines the page offers %q, which is no class", class)
 	}
-	if got, want := e.text(".big"), picture.LongTime(clock.Run(d, sheet, clock.Job{}).Seconds); got != want {
+	if got, want := e.text(".big"), words.Seconds(clock.Run(d, sheet, clock.Job{}).Seconds).Text(nil); got != want {
 		t.Errorf("the page says %s, the clock %s", got, want)
 	}
 	// More files at once, one of them known, one of them rubbish.
@@ -98,7 +98,7 @@ func testOneDesign(t *testing.T, tab context.Context) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return picture.LongTime(k.Result.Seconds)
+		return words.Seconds(k.Result.Seconds).Text(nil)
 	}
 	if got, want := e.text(".big"), says(gannet, ask.Job{}); got != want {
 		t.Errorf("the page says %s, the clock %s", got, want)

@@ -113,14 +113,35 @@ func (d Day) said(w *Writer, key string) string {
 	}
 	l := w.language()
 	y, m, n := d.Date()
-	return l.fill(key, "d", strconv.Itoa(n), "mon", l.months[m-1], "yyyy", strconv.Itoa(y), "wd", l.weekdays[d.Weekday()])
+	return l.fill(key, "d", strconv.Itoa(n), "mon", l.months[m-1], "month", l.monthNames[m-1], "yyyy", strconv.Itoa(y),
+		"wd", l.weekdays[d.Weekday()], "weekday", l.weekdayNames[d.Weekday()])
 }
 
-// ShortDay is a day near today, by its weekday: Fri 20 Mar.
-type ShortDay struct{ Day }
+// NearDay is a day near today, by its weekday: Fri 20 Mar; with the year where
+// it is another than today's.
+type NearDay struct{ Day, Today Day }
 
 // Text is Fri 20 Mar; a dash for no day.
-func (d ShortDay) Text(w *Writer) string { return d.said(w, "day.near") }
+func (d NearDay) Text(w *Writer) string {
+	if d.Today.IsZero() || d.Today.year() == d.Day.year() {
+		return d.Day.said(w, "day.near")
+	}
+	return d.Day.said(w, "day.far")
+}
+
+// Raw is 2026-03-20.
+func (d NearDay) Raw() string { return d.Day.String() }
+
+func (d Day) year() int {
+	y, _, _ := d.Date()
+	return y
+}
+
+// FullDay is a day in full: Friday 20 March 2026.
+type FullDay struct{ Day }
+
+// Text is Friday 20 March 2026; a dash for no day.
+func (d FullDay) Text(w *Writer) string { return d.said(w, "day.full") }
 
 // Zone is the shop's time zone; the zero Zone is UTC. A time of day is shown in
 // it, never in the zone of the process.
@@ -184,6 +205,9 @@ func (z Zone) Moment(t time.Time) Moment {
 	}
 	return Moment{z.In(t)}
 }
+
+// Near is an instant to show, in the zone, when it is now.
+func (z Zone) Near(t, now time.Time) NearMoment { return NearMoment{z.Moment(t), now} }
 
 // inNoLocal is t by the clocks that it carries, by UTC where these are the process's.
 func inNoLocal(t time.Time) time.Time {

@@ -19,10 +19,10 @@ type Language struct {
 	Tag  language.Tag
 	Name string // in the language itself
 
-	decimal, group, minus string
-	months                []string // January first
-	weekdays              []string // Sunday first
-	phrases               map[string]*phrase
+	decimal, group, minus  string
+	months, monthNames     []string // short and in full, January first
+	weekdays, weekdayNames []string // short and in full, Sunday first
+	phrases                map[string]*phrase
 }
 
 // phrase is a sentence cut at its arguments, with a form for each plural
@@ -66,7 +66,11 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 	var file struct {
 		Language struct{ Tag, Name string }
 		Number   struct{ Decimal, Group, Minus string }
-		Day      struct{ Months, Weekdays []string }
+		Day      struct {
+			Months, Weekdays []string
+			MonthNames       []string `toml:"month-names"`
+			WeekdayNames     []string `toml:"weekday-names"`
+		}
 	}
 	var tree map[string]any
 	if err := toml.Unmarshal(b, &file); err != nil {
@@ -79,17 +83,21 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 	if err != nil {
 		return nil, fmt.Errorf("words: %s: language.tag is %q: %w", name, file.Language.Tag, err)
 	}
-	if len(file.Day.Months) != 12 || len(file.Day.Weekdays) != 7 {
-		return nil, fmt.Errorf("words: %s: day.months must name 12, day.weekdays 7 (Sunday first)", name)
+	d := &file.Day
+	if len(d.Months) != 12 || len(d.MonthNames) != 12 || len(d.Weekdays) != 7 || len(d.WeekdayNames) != 7 {
+		return nil, fmt.Errorf("words: %s: day.months and day.month-names must name 12, "+
+			"day.weekdays and day.weekday-names 7 (Sunday first)", name)
 	}
 	delete(tree, "language")
 	delete(tree, "number")
 	if day, ok := tree["day"].(map[string]any); ok {
-		delete(day, "months")
-		delete(day, "weekdays")
+		for _, names := range []string{"months", "month-names", "weekdays", "weekday-names"} {
+			delete(day, names)
+		}
 	}
 	l := &Language{Tag: tag, Name: file.Language.Name, decimal: file.Number.Decimal, group: file.Number.Group,
-		minus: file.Number.Minus, months: file.Day.Months, weekdays: file.Day.Weekdays, phrases: map[string]*phrase{}}
+		minus: file.Number.Minus, months: d.Months, monthNames: d.MonthNames, weekdays: d.Weekdays, weekdayNames: d.WeekdayNames,
+		phrases: map[string]*phrase{}}
 	if err := l.gather("", tree); err != nil {
 		return nil, fmt.Errorf("words: %s: %w", name, err)
 	}

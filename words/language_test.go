@@ -42,6 +42,7 @@ const scripts = "../web/assets/js/*.js"
 type use struct {
 	at   token.Position
 	key  string
+	more bool // any key that begins so
 	args []string
 }
 
@@ -84,7 +85,11 @@ func uses(t *testing.T) (said, nouns []use) {
 				u.key = literal(call.Args[1])
 				nouns = append(nouns, u)
 			case "Say":
-				u.key = literal(call.Args[0])
+				key := call.Args[0]
+				if sum, ok := key.(*ast.BinaryExpr); ok && sum.Op == token.ADD {
+					key, u.more = sum.X, true // "group." + what
+				}
+				u.key = literal(key)
 				switch a := call.Args[1].(type) {
 				case *ast.CompositeLit:
 					for _, e := range a.Elts {
@@ -183,6 +188,17 @@ func TestEveryKeyHasItsWords(t *testing.T) {
 	said, nouns := uses(t)
 	used := map[string]bool{}
 	for _, u := range said {
+		if u.more {
+			for key, p := range English().phrases {
+				if strings.HasPrefix(key, u.key) && slices.Equal(u.args, p.args()) {
+					used[key] = true
+				}
+			}
+			if !strings.HasSuffix(u.key, ".") {
+				t.Errorf("%s: %q is no group of keys", u.at, u.key)
+			}
+			continue
+		}
 		used[u.key] = true
 		if p := English().phrases[u.key]; p == nil {
 			t.Errorf("%s: en.toml has no %s", u.at, u.key)
@@ -242,7 +258,7 @@ func TestAnotherLanguageIsOneFile(t *testing.T) {
 		v    Value
 		want string
 	}{
-		{NewDay(2026, 3, 20), "‹20 Mar~ 2026›"}, {ShortDay{NewDay(2026, 3, 20)}, "‹Fri~ 20 Mar~›"}, {Fixed(-1234.5, 1), "‹−›1‹,›234‹.›5"},
+		{NewDay(2026, 3, 20), "‹20 Mar~ 2026›"}, {NearDay{Day: NewDay(2026, 3, 20)}, "‹Fri~ 20 Mar~›"}, {FullDay{NewDay(2026, 3, 20)}, "‹Friday~ 20 March~ 2026›"}, {Fixed(-1234.5, 1), "‹−›1‹,›234‹.›5"},
 		{Seconds(1125), "‹18 min 45 s›"}, {Chance(1), "‹over 99 %›"}, {Count(2, "piece"), "‹2 pieces›"},
 		{List{Count(1, "trim"), Name("Left chest")}, "‹‹1 trim› and Left chest›"},
 	} {
@@ -291,6 +307,8 @@ minus = "−"
 [day]
 months = ["sty", "lut", "mar", "kwi", "maj", "cze", "lip", "sie", "wrz", "paź", "lis", "gru"]
 weekdays = ["niedz.", "pon.", "wt.", "śr.", "czw.", "pt.", "sob."]
+month-names = ["s", "l", "m", "k", "m", "c", "l", "s", "w", "p", "l", "g"]
+weekday-names = ["n", "p", "w", "ś", "c", "p", "s"]
 date = "{d} {mon} {yyyy}"
 [count]
 piece = { none = "żadnej sztuki", one = "{n} sztuka", few = "{n} sztuki", many = "{n} sztuk", other = "{n} sztuki" }

@@ -23,6 +23,7 @@ type Money struct {
 	Amount decimal.Decimal
 	Code   string // ISO 4217; "" writes the amount alone
 	Round  bool   // to the whole unit, for what is only estimated: 12,400 EUR
+	Bare   bool   // the code is said elsewhere, as in a heading: 12.50
 }
 
 // Text has the currency's own decimals, rounded half away from zero.
@@ -34,7 +35,7 @@ func (m Money) Text(w *Writer) string {
 	}
 	plain := m.Amount.StringFixed(places)
 	s := l.write(strings.TrimPrefix(plain, "-"), m.Amount.Round(places).IsNegative())
-	if m.Code == "" {
+	if m.Code == "" || m.Bare {
 		return s
 	}
 	return l.fill("money.amount", "amount", s, "currency", m.Code)

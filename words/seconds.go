@@ -85,3 +85,31 @@ func (t Hours) Raw() string { return raw(float64(t)) }
 
 // Float is the time in h.
 func (t Hours) Float() float64 { return float64(t) }
+
+// Span is a time by the calendar in h, nights and all: 38 min, 5.2 h, 26 h,
+// 2.5 days.
+type Span float64
+
+// Text is in minutes below an hour, in days from 48 h.
+func (t Span) Text(w *Writer) string {
+	l, h := w.language(), float64(t)
+	switch {
+	case unknown(h):
+		return none
+	case h < 0:
+		return l.minus + Span(-h).Text(w)
+	case h < 59.5/60:
+		return l.fill("time.min", "min", l.fixed(h*60, 0))
+	case h < 9.95:
+		return l.fill("time.h", "h", l.fixed(h, 1))
+	case h < 48:
+		return l.fill("time.h", "h", l.fixed(h, 0))
+	}
+	return Number{V: h / 24, Places: 1, Noun: "day"}.Text(w)
+}
+
+// Raw is the time in h.
+func (t Span) Raw() string { return raw(float64(t)) }
+
+// Float is the time in h.
+func (t Span) Float() float64 { return float64(t) }

@@ -138,9 +138,29 @@ func (m Moment) Raw() string {
 	return inNoLocal(m.Time).Format(time.RFC3339)
 }
 
+// NearMoment is an instant near today, by its weekday: Fri 20 Mar, 14:05. Make
+// it with [Zone.Near].
+type NearMoment struct {
+	Moment
+	Now time.Time
+}
+
+// Text is day and time of day in the writer's zone; a dash for no instant.
+func (m NearMoment) Text(w *Writer) string {
+	if m.IsZero() {
+		return none
+	}
+	z, t := w.zone(), w.zone().In(m.Time)
+	day := NearDay{z.Day(t), z.Day(m.Now)}
+	return w.language().fill("day.moment", "day", day.Text(w), "time", timeOfDay(t).Text(w))
+}
+
 // TimeOfDay is a time by the wall clock, since midnight: 14:05 or 2:05 pm. 24
 // hours are the day's end.
 type TimeOfDay time.Duration
+
+// ClockAt is the time of day that the zone's clocks show at an instant.
+func (z Zone) ClockAt(t time.Time) TimeOfDay { return timeOfDay(z.In(t)) }
 
 func timeOfDay(t time.Time) TimeOfDay {
 	h, m, s := t.Clock()

@@ -36,7 +36,7 @@ func TestCases(t *testing.T) {
 		kind, noun, _ := strings.Cut(c.As, " ")
 		values := map[string]Value{
 			"seconds": Seconds(v), "clock": Clock(v), "hours": Hours(v), "whole": Fixed(v, 0), "figure": Figure(v),
-			"share": Share(v), "level": Level(v), "chance": Chance(v), "odds": Odds(v), "mm": MM(v),
+			"span": Span(v), "share": Share(v), "level": Level(v), "chance": Chance(v), "odds": Odds(v), "mm": MM(v),
 			"stitch": StitchMM(v), "metres": Metres(v), "per-minute": PerMinute(v),
 			"count": Number{V: v, Noun: noun}, "mean": Mean(v, noun),
 		}
@@ -58,6 +58,9 @@ func TestMoneyHasItsCurrencysDecimals(t *testing.T) {
 	m := Money{Amount: decimal.RequireFromString("12399.5"), Code: "EUR", Round: true}
 	if got := m.Text(nil); got != "12,400 EUR" {
 		t.Errorf("to the whole unit it is %q", got)
+	}
+	if got := (Money{Amount: m.Amount, Code: "JPY", Bare: true}).Text(nil); got != "12,400" {
+		t.Errorf("without its code it is %q", got)
 	}
 	if m.Raw() != "12399.5" {
 		t.Errorf("a file gets %q", m.Raw())
@@ -91,7 +94,9 @@ func TestSignedShowsGrowth(t *testing.T) {
 func TestDay(t *testing.T) {
 	d := NewDay(2026, time.March, 20)
 	for _, c := range []struct{ got, want string }{
-		{d.Text(nil), "20 Mar 2026"}, {d.Raw(), "2026-03-20"}, {ShortDay{d}.Text(nil), "Fri 20 Mar"},
+		{d.Text(nil), "20 Mar 2026"}, {d.Raw(), "2026-03-20"}, {NearDay{Day: d}.Text(nil), "Fri 20 Mar"}, {NearDay{d, NewDay(2026, 12, 31)}.Text(nil), "Fri 20 Mar"},
+		{NearDay{d, NewDay(2025, 12, 31)}.Text(nil), "Fri 20 Mar 2026"}, {NearDay{d, NewDay(2025, 12, 31)}.Raw(), "2026-03-20"},
+		{FullDay{d}.Text(nil), "Friday 20 March 2026"}, {FullDay{d}.Raw(), "2026-03-20"},
 		{d.Add(12).String(), "2026-04-01"}, {d.Add(-365).String(), "2025-03-20"}, {Day{}.Text(nil), "–"}, {Day{}.String(), ""},
 		{Day{}.Add(3).String(), ""}, {NewDay(1970, 1, 1).String(), "1970-01-01"}, {NewDay(1969, 12, 31).Add(1).String(), "1970-01-01"},
 	} {
@@ -157,6 +162,10 @@ func TestTimesOfDayAreTheShops(t *testing.T) {
 			{Moment{at.Local()}.Text(nil), "1 Jul 2026, 23:30"},
 			{Moment{at.Local()}.Raw(), "2026-07-01T23:30:00Z"},
 			{lisbon.Moment(at).Raw(), "2026-07-02T00:30:00+01:00"},
+			{lisbon.Near(at, at.Local()).Text(&Writer{Zone: lisbon}), "Thu 2 Jul, 00:30"},
+			{lisbon.Near(at, at.AddDate(1, 0, 0)).Text(&Writer{Zone: lisbon}), "Thu 2 Jul 2026, 00:30"},
+			{lisbon.Near(at, at).Raw(), "2026-07-02T00:30:00+01:00"},
+			{lisbon.ClockAt(at.Local()).Text(nil), "00:30"},
 			{lisbon.Day(at).String(), "2026-07-02"},
 			{Zone{}.Day(at.Local()).String(), "2026-07-01"},
 			{lisbon.At(NewDay(2026, 7, 2), TimeOfDay(30*time.Minute)).UTC().String(), at.String()},

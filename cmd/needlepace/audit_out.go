@@ -11,6 +11,7 @@ import (
 	"needlepace/ask"
 	"needlepace/audit"
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // auditRow is the written contract of audit --json (docs/reading-an-audit.md):
@@ -94,7 +95,7 @@ func (a *AuditCmd) text(c *Ctx, x *audited) error {
 	for _, warn := range x.of.FileWarnings() {
 		fmt.Fprintf(w, "  ! %s\n", warn)
 	}
-	fmt.Fprintf(w, "on %s: %s a run", ask.MachineName(x.sheet).Text(nil), picture.LongTime(r.Seconds))
+	fmt.Fprintf(w, "on %s: %s a run", ask.MachineName(x.sheet).Text(nil), words.Seconds(r.Seconds).Text(nil))
 	if a.Pieces > 1 {
 		fmt.Fprintf(w, "; %s take %s", plural(a.Pieces, "piece"), plural(r.Runs, "run"))
 	}
@@ -198,7 +199,7 @@ func secondsText(s float64) string {
 	case s < 0.05:
 		return "under 0.1 s"
 	}
-	return picture.LongTime(s)
+	return words.Seconds(s).Text(nil)
 }
 
 func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

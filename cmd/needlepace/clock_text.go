@@ -196,7 +196,7 @@ func intervalText(u *clock.Uncertainty) string {
 	if u.High <= u.Low {
 		return "the sheet gives no spreads: no interval"
 	}
-	return fmt.Sprintf("%.0f %% between %s and %s", u.Level*100, picture.ShortTime(u.Low), picture.ShortTime(u.High))
+	return fmt.Sprintf("%.0f %% between %s and %s", u.Level*100, words.Clock(u.Low).Text(nil), words.Clock(u.High).Text(nil))
 }
 
 func percent(share float64) string { return words.Share(share).Text(nil) }

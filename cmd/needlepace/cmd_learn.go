@@ -14,7 +14,6 @@ import (
 
 	"needlepace/learn"
 	"needlepace/machine"
-	"needlepace/picture"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/words"
@@ -210,7 +209,7 @@ func (a *LearnCmd) rows(w io.Writer, res *learn.Result) {
 		}
 		read, predicted := stopwatchTime(r.Seconds), stopwatchTime(r.Predicted)
 		if r.Kind == learn.DisplayReading {
-			read, predicted = picture.Thousands(r.Shown)+"/min", picture.Thousands(r.Predicted)+"/min"
+			read, predicted = words.Fixed(r.Shown, 0).Text(nil)+"/min", words.Fixed(r.Predicted, 0).Text(nil)+"/min"
 		}
 		mark := ""
 		switch {
@@ -234,7 +233,7 @@ func stopwatchTime(s float64) string {
 	if s < 100 {
 		return strconv.FormatFloat(s, 'f', 1, 64) + " s"
 	}
-	return picture.LongTime(s)
+	return words.Seconds(s).Text(nil)
 }
 
 func pausedPart(res *learn.Result, r *learn.Run) bool {

@@ -7,7 +7,6 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/picture"
 	"needlepace/words"
 )
 
@@ -97,7 +96,7 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 			}
 		}
 		fmt.Fprintf(w, "\n  %s, %s, %.0f × %.0f mm\n", plural(l.Stitches, "stitch"), plural(len(l.Colours), "colour"), l.WidthMM, l.HeightMM)
-		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n", l.Machine, plural(l.Heads, "head"), picture.LongTime(l.Run), picture.LongTime(l.Piece))
+		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n", l.Machine, plural(l.Heads, "head"), words.Seconds(l.Run).Text(nil), words.Seconds(l.Piece).Text(nil))
 		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
 		row := func(name string, of func(*book.QuoteStep) string) {
 			out := []string{name}

@@ -5,7 +5,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/picture"
+	"needlepace/words"
 )
 
 // RecordCmd keeps what the floor says about pieces.
@@ -55,7 +55,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		l := r.Order.Line(a.Line)
 		fmt.Fprintf(c.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, a.Good, a.Spoilt, m.Name, l.Good, l.Quantity, r.Order.State)
 		if r.Real > 0 {
-			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%+.0f %%)\n", picture.LongTime(r.Real), picture.LongTime(r.Predicted), 100*(r.Real/r.Predicted-1))
+			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%+.0f %%)\n", words.Seconds(r.Real).Text(nil), words.Seconds(r.Predicted).Text(nil), 100*(r.Real/r.Predicted-1))
 		}
 		for _, n := range r.Notes {
 			fmt.Fprintln(c.Out, "  note:", n)

@@ -6,6 +6,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // RunsheetCmd is what the floor needs to sew a line.
@@ -70,12 +71,12 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 		fmt.Fprintf(w, "; planned %s to %s", d.when(r.Planned), d.when(r.Done))
 	}
 	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy)
-	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n", plural(r.Heads, "head"), picture.LongTime(r.RunSeconds), picture.LongTime(r.Low), picture.LongTime(r.High), picture.LongTime(r.Cycle))
+	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n", plural(r.Heads, "head"), words.Seconds(r.RunSeconds).Text(nil), words.Seconds(r.Low).Text(nil), words.Seconds(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
 	fmt.Fprintf(w, "%s", plural(r.Runs, "run"))
 	if r.LastRun < r.Heads {
 		fmt.Fprintf(w, ", the last one on %s", plural(r.LastRun, "head"))
 	}
-	fmt.Fprintf(w, "; with up to %s of set-up %s in all\n", picture.LongTime(r.Setup), picture.LongTime(r.Total))
+	fmt.Fprintf(w, "; with up to %s of set-up %s in all\n", words.Seconds(r.Setup).Text(nil), words.Seconds(r.Total).Text(nil))
 	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
@@ -83,7 +84,7 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	t.row("block", "needle", "thread", "cone", "stitches", "begins", "takes")
 	t.rule()
 	for _, b := range r.Blocks {
-		t.row(whole(b.Block), whole(b.Needle), b.Thread, b.Cone, thousands(b.Stitches), picture.ShortTime(b.Starts), picture.LongTime(b.Seconds))
+		t.row(whole(b.Block), whole(b.Needle), b.Thread, b.Cone, thousands(b.Stitches), words.Clock(b.Starts).Text(nil), words.Seconds(b.Seconds).Text(nil))
 	}
 	t.write(w)
 	fmt.Fprintln(w)

@@ -9,8 +9,8 @@ import (
 
 	"needlepace/learn"
 	"needlepace/learn/card"
-	"needlepace/picture"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // TestpieceCmd makes the stitch file that teaches most about a machine.
@@ -91,12 +91,12 @@ func (a *TestpieceCmd) print(c *Ctx, p *learn.Piece) {
 	w := c.Out
 	n := p.Design.Count()
 	fmt.Fprintf(w, "%s: %s in %s, %.0f × %.0f mm, about %s at %s/min\n\n", a.Output, plural(n.Stitches, "stitch"), plural(len(p.Blocks), "block"),
-		n.Bounds.WidthMM(), n.Bounds.HeightMM(), picture.LongTime(p.Seconds), picture.Thousands(p.SetSpeed))
+		n.Bounds.WidthMM(), n.Bounds.HeightMM(), words.Seconds(p.Seconds).Text(nil), words.Fixed(p.SetSpeed, 0).Text(nil))
 	t := table{indent: "  ", align: "rlrrr"}
 	t.row("block", "what it sews", "stitches", "trims", "expect")
 	t.rule()
 	for i, b := range p.Blocks {
-		t.row(strconv.Itoa(i+1), b.What, picture.Thousands(float64(b.Stitches)), strconv.Itoa(b.Trims), picture.LongTime(b.Seconds))
+		t.row(strconv.Itoa(i+1), b.What, words.Whole(b.Stitches).Text(nil), strconv.Itoa(b.Trims), words.Seconds(b.Seconds).Text(nil))
 	}
 	t.write(w)
 	fmt.Fprint(w, "\nHow sure each constant is now, and should be once every block and the whole are timed:\n\n")

@@ -12,6 +12,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // mended is one design with its mend.
@@ -135,19 +136,19 @@ func (a *MendCmd) text(c *Ctx, x *mended) error {
 		fmt.Fprintln(w, "which blocks share a thread is not known, so no two were taken to; --threads says it")
 	}
 	if !m.Changed() {
-		fmt.Fprintf(w, "\n  %s a run: nothing to mend that leaves the picture as it is; %s was not written\n", picture.LongTime(m.Before.Seconds), x.out)
+		fmt.Fprintf(w, "\n  %s a run: nothing to mend that leaves the picture as it is; %s was not written\n", words.Seconds(m.Before.Seconds).Text(nil), x.out)
 		x.search(w)
 		return nil
 	}
-	fmt.Fprintf(w, "\n  %s → %s a run: %s saved (%s)\n\n", picture.LongTime(m.Before.Seconds), picture.LongTime(m.After.Seconds),
-		picture.LongTime(m.Saved()), percent(m.Saved()/m.Before.Seconds))
+	fmt.Fprintf(w, "\n  %s → %s a run: %s saved (%s)\n\n", words.Seconds(m.Before.Seconds).Text(nil), words.Seconds(m.After.Seconds).Text(nil),
+		words.Seconds(m.Saved()).Text(nil), percent(m.Saved()/m.Before.Seconds))
 	ts := picture.TextStrip{Width: min(c.OutWidth()-12, 64), Colour: c.OutTerminal(), Max: m.Before.Seconds}
 	fmt.Fprintf(w, "  before  %s\n", ts.Bar(picture.PartsOf(m.Before.Parts), 0))
 	fmt.Fprintf(w, "  after   %s\n", ts.Bar(picture.PartsOf(m.After.Parts), m.Saved()))
 	fmt.Fprintf(w, "          %s\n\n", ts.Legend(picture.PartsOf(m.Before.Parts), false))
 	t := table{indent: "  ", align: "rl"}
 	for _, ch := range m.Changes {
-		t.row(picture.LongTime(ch.Seconds), ch.What)
+		t.row(words.Seconds(ch.Seconds).Text(nil), ch.What)
 	}
 	t.write(w)
 	x.search(w)

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"needlepace/book"
-	"needlepace/picture"
+	"needlepace/words"
 )
 
 func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
@@ -142,9 +142,9 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 		for _, r := range reports {
 			took, pred := "–", "–"
 			if n := float64(r.Good + r.Spoilt); n > 0 {
-				pred = picture.LongTime(r.Predicted / n)
+				pred = words.Seconds(r.Predicted / n).Text(nil)
 				if r.Seconds > 0 {
-					took = picture.LongTime(r.Seconds / n)
+					took = words.Seconds(r.Seconds / n).Text(nil)
 				}
 			}
 			breaks := "–"

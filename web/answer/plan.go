@@ -11,6 +11,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // MakePlan makes the plan and tells how far it is.
@@ -22,7 +23,7 @@ func MakePlan(ctx context.Context, s *act.Shop, st jobs.Step, q ask.PlanQuestion
 
 func planProgress(st jobs.Step) func(plan.Progress) {
 	return func(p plan.Progress) {
-		st(float64(p.Moves)/float64(max(p.Of, 1)), fmt.Sprintf("%s of %s moves looked at", picture.Thousands(float64(p.Moves)), picture.Thousands(float64(p.Of))))
+		st(float64(p.Moves)/float64(max(p.Of, 1)), fmt.Sprintf("%s of %s moves looked at", words.Whole(int(p.Moves)).Text(nil), words.Whole(int(p.Of)).Text(nil)))
 	}
 }
 
@@ -36,7 +37,7 @@ func TryPlan(ctx context.Context, s *act.Shop, st jobs.Step, q ask.PlanQuestion)
 // Gantt is a plan as rows of strips. against, if not nil, is the plan it is
 // held against: lots that stand there too are pale.
 func Gantt(p *book.Plan, d When, name, text string, against *book.Plan) *picture.Gantt {
-	g := picture.PlanGantt(p, picture.GanttWords{Day: d.Day, Lot: func(l *book.PlanLot) string { return LotText(l, d) }}, d.Loc, against)
+	g := picture.PlanGantt(p, picture.GanttWords{Day: d.Day, Lot: func(l *book.PlanLot) string { return LotText(l, d) }}, d.W.Zone.Location(), against)
 	g.Name, g.Text = name, text
 	return g
 }
@@ -73,5 +74,5 @@ func Count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return picture.Thousands(float64(n)) + " " + many
+	return words.Whole(n).Text(nil) + " " + many
 }

@@ -6,13 +6,19 @@ import (
 
 	"needlepace/act"
 	"needlepace/book"
+	"needlepace/words"
 )
 
-// When writes days and times of orders and plans in the workshop's time zone.
+// When writes days and times of orders and plans by the shop's clocks.
 type When struct {
-	Loc    *time.Location
-	Now    time.Time
-	Twelve bool // hours from 1 to 12, am and pm
+	W   *words.Writer
+	Now time.Time // by the shop's clocks
+}
+
+// Writer is how the shop wants figures and sentences.
+func Writer(ctx context.Context, s *act.Shop) (*words.Writer, error) {
+	d, _, err := ShopTime(ctx, s, time.Time{})
+	return d.W, err
 }
 
 // ShopTime gives the shop's days and its workshop.
@@ -25,48 +31,41 @@ func ShopTime(ctx context.Context, s *act.Shop, now time.Time) (When, *book.Work
 	if err != nil {
 		return When{}, nil, err
 	}
-	return When{w.Location(), now.In(w.Location()), set.Hours == "12"}, w, nil
+	zone, err := words.LoadZone(w.Zone)
+	if err != nil {
+		return When{}, nil, err
+	}
+	out := When{&words.Writer{Zone: zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}, zone.In(now)}
+	return out, w, nil
 }
 
 // Day is a day of the week and the month; the year where it is another.
-func (d When) Day(t time.Time) string {
-	if t.IsZero() {
-		return "–"
-	}
-	t = t.In(d.Loc)
-	if t.Year() != d.Now.Year() {
-		return t.Format("Mon 2 Jan 2006")
-	}
-	return t.Format("Mon 2 Jan")
+func (d When) Day(t time.Time) string { return d.near(d.W.Zone.Day(t)) }
+
+func (d When) near(day words.Day) string {
+	return words.NearDay{Day: day, Today: d.W.Zone.Day(d.Now)}.Text(d.W)
 }
 
 // At is a day with the time.
-func (d When) At(t time.Time) string {
-	if t.IsZero() {
-		return "–"
-	}
-	return d.Day(t) + ", " + d.Clock(t)
-}
+func (d When) At(t time.Time) string { return d.W.Zone.Near(t, d.Now).Text(d.W) }
 
 // Clock is a time of day.
-func (d When) Clock(t time.Time) string {
-	if d.Twelve {
-		return t.In(d.Loc).Format("3:04 pm")
-	}
-	return t.In(d.Loc).Format("15:04")
-}
+func (d When) Clock(t time.Time) string { return d.W.Zone.ClockAt(t).Text(d.W) }
 
 // Kept is a day as orders keep it (2026-03-20), for reading.
 func (d When) Kept(day string) string {
-	t, err := time.ParseInLocation(time.DateOnly, day, d.Loc)
+	kept, err := words.ParseDay(day)
 	if err != nil {
-		return "–"
+		return words.None{}.Text(d.W)
 	}
-	return d.Day(t)
+	return d.near(kept)
 }
 
+// File is an instant for a file: RFC 3339 by the shop's clocks.
+func (d When) File(t time.Time) string { return d.W.Zone.Moment(t).Raw() }
+
 // Today is today as orders keep days.
-func (d When) Today() string { return book.Day(d.Now) }
+func (d When) Today() string { return d.W.Zone.Day(d.Now).String() }
 
 // Local is a time for an input of type datetime-local.
-func (d When) Local(t time.Time) string { return t.In(d.Loc).Format("2006-01-02T15:04") }
+func (d When) Local(t time.Time) string { return d.W.Zone.In(t).Format("2006-01-02T15:04") }

@@ -5,22 +5,18 @@ import (
 	"unicode/utf8"
 
 	"needlepace/ask"
-	"needlepace/shop"
+	"needlepace/web/answer"
 	"needlepace/words"
 )
 
-// writer writes figures and sentences the way the shop wants them.
-func writer(set shop.Settings) *words.Writer {
-	return &words.Writer{Inch: set.Length == "inch", Hours12: set.Hours == "12"}
-}
-
 // writer is how this reader wants figures and sentences.
 func (c *call) writer() *words.Writer {
-	set, err := c.Shop.Settings.Get(c.Ctx)
+	w, err := answer.Writer(c.Context(), c.Shop)
 	if err != nil {
-		set = shop.DefaultSettings
+		c.Log.Error("the shop's settings cannot be read", "err", err)
+		w = &words.Writer{}
 	}
-	return writer(set)
+	return w
 }
 
 // tableOf lays a table of an answer out for a page. id names it there; empty:

@@ -16,6 +16,7 @@ import (
 	"needlepace/shop"
 	"needlepace/stitch"
 	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 // auditData is a design's audit beside its run.
@@ -99,7 +100,7 @@ func showAudit(c *call) error {
 			row.Past = row.First + 1
 		}
 		if f.Seconds >= 0.05 {
-			row.PerPiece, row.PerOrder = picture.LongTime(f.Seconds), picture.LongTime(f.OrderSeconds)
+			row.PerPiece, row.PerOrder = words.Seconds(f.Seconds).Text(nil), words.Seconds(f.OrderSeconds).Text(nil)
 		}
 		row.What, row.Ask = sentence(f.What), sentence(f.Ask)
 		data.Findings = append(data.Findings, row)
@@ -214,7 +215,7 @@ func showMended(c *call) error {
 	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	t := &table{ID: "changes", Caption: "What was done", Full: true, Cols: []col{{Name: "Change", CSV: "kind"}, {Name: "How many", CSV: "count", Num: true}, {Name: "What", CSV: "what"}, {Name: "Saved", CSV: "seconds", Num: true}}}
 	for _, x := range a.Changes {
-		t.Rows = append(t.Rows, []cell{text(x.Kind), whole(x.Count), text(sentence(x.What)), figure(picture.LongTime(x.Seconds), fixed(x.Seconds, 3))})
+		t.Rows = append(t.Rows, []cell{text(x.Kind), whole(x.Count), text(sentence(x.What)), figure(words.Seconds(x.Seconds).Text(nil), fixed(x.Seconds, 3))})
 	}
 	p.Tables["changes"] = t
 	strips := &picture.Strips{Name: "Before and after the mend: " + d.Name, Rows: []picture.StripRow{{Label: "before", Parts: data.Before.Parts}, {Label: "after", Parts: data.After.Parts, Saved: data.After.Saved}}}

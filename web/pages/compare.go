@@ -13,7 +13,6 @@ import (
 	"needlepace/machine"
 	"needlepace/money"
 	"needlepace/picture"
-
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"

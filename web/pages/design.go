@@ -11,6 +11,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // designData is what the page of one design shows.
@@ -222,7 +223,7 @@ func speedScale(sc picture.SpeedScale) template.HTML {
 	for i := range 3 {
 		v := sc.Low + (sc.High-sc.Low)*float64(i)/2
 		anchor := [3]string{"start", "middle", "end"}[i]
-		fmt.Fprintf(&b, `<text x="%d%%" y="23" text-anchor="%s">%s</text>`, i*50, anchor, picture.Thousands(v))
+		fmt.Fprintf(&b, `<text x="%d%%" y="23" text-anchor="%s">%s</text>`, i*50, anchor, words.Fixed(v, 0).Text(nil))
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())

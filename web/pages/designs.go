@@ -15,6 +15,7 @@ import (
 	"needlepace/stitchfile"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // listData is what the list of designs shows.
@@ -144,7 +145,7 @@ func showDesigns(c *call) error {
 		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
 			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
-			cells = append(cells, figure(picture.LongTime(one.Seconds), fixed(one.Seconds, 3)))
+			cells = append(cells, figure(words.Seconds(one.Seconds).Text(nil), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)
 		t.Rows = append(t.Rows, append(cells, text(d.Label)))

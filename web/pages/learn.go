@@ -13,6 +13,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // runsTable lists a machine's timed runs.
@@ -41,7 +42,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 			}
 			length = figure(raw(r.LengthMM)+" mm, "+kind, raw(r.LengthMM))
 		} else {
-			at = figure(picture.LongTime(r.Seconds), raw(r.Seconds))
+			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
 		}
 		t.Rows = append(t.Rows, []cell{text(r.Date), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
 	}
@@ -162,7 +163,7 @@ func (c *call) fitTable(l *learn.Result) *table {
 			if r.Kind == learn.DisplayReading {
 				return perMin(v)
 			}
-			return picture.LongTime(v)
+			return words.Seconds(v).Text(nil)
 		}
 		read := r.Seconds
 		if r.Kind == learn.DisplayReading {

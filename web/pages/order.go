@@ -15,6 +15,7 @@ import (
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // orderData is one order as its page shows it.
@@ -240,9 +241,9 @@ func reportsTable(c *call, all []book.Report, d answer.When) *table {
 			breaks = strconv.Itoa(r.Breaks)
 		}
 		if r.Seconds > 0 {
-			held = picture.LongTime(r.Seconds)
+			held = words.Seconds(r.Seconds).Text(nil)
 		}
-		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(picture.LongTime(r.Predicted), raw(r.Predicted)), text(r.By), text(r.Note)})
+		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil), raw(r.Predicted)), text(r.By), text(r.Note)})
 	}
 	return t
 }
@@ -267,7 +268,7 @@ func moveOrderForm(c *call) error {
 func partsText(p clock.Parts) string {
 	var out []string
 	for _, x := range picture.PartsOf(p) {
-		out = append(out, x.Key.Name()+" "+picture.LongTime(x.Seconds))
+		out = append(out, x.Key.Name()+" "+words.Seconds(x.Seconds).Text(nil))
 	}
 	return strings.Join(out, ", ")
 }

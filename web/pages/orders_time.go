@@ -11,6 +11,7 @@ import (
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 // when gives the shop's days and its workshop.
@@ -144,40 +145,11 @@ func (w *working) Strip(lots []book.PlanLot, due time.Time) template.HTML {
 	return template.HTML(b.String())
 }
 
-// chanceText is a chance in percent; nothing is certain.
-func chanceText(p float64) string {
-	switch {
-	case p < 0:
-		return "–"
-	case p > .99:
-		return "over 99 %"
-	case p < .01:
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", p*100)
-}
-
-// hours is a time of many hours by the calendar, for reading.
-func hours(h float64) string {
-	switch {
-	case h < 0:
-		return "−" + hours(-h)
-	case h < .95:
-		return fmt.Sprintf("%.0f min", h*60)
-	case h < 10:
-		return fmt.Sprintf("%.1f h", h)
-	}
-	if h >= 48 {
-		return fmt.Sprintf("%.1f days", h/24)
-	}
-	return fmt.Sprintf("%.0f h", h)
-}
-
 // moreOrLess is a difference with its sign.
 func moreOrLess(h float64) string {
 	amount := hours(math.Abs(h))
 	if math.Abs(h) >= 48 { // hours of work are no days
-		amount = picture.Thousands(math.Abs(h)) + " h"
+		amount = words.Hours(math.Abs(h)).Text(nil)
 	}
 	switch {
 	case h > .008:

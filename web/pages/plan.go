@@ -113,7 +113,7 @@ func showPlan(c *call) error {
 	default:
 		data.Big = strconv.Itoa(p.Late) + " late"
 	}
-	made := []any{p.Version, p.Made.UnixMicro(), d.Loc, d.Twelve, d.Now.Year()}
+	made := []any{p.Version, p.Made.UnixMicro(), d.W.Zone.String(), d.W.Hours12, d.Now.Year()}
 	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines", made...)
 	if !data.Days.Same || !data.Machines.Same {
 		planTables(view, p, d)
@@ -181,7 +181,7 @@ func planTables(p *page, pl *book.Plan, d answer.When) {
 		}
 		sheet := linked("Run sheet", fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID))
 		lots.Rows = append(lots.Rows, []cell{text(l.Machine), {Text: order, Link: fmt.Sprintf("/orders/%d", l.Number)}, text(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Cones),
-			figure(setup, l.SetupFrom.In(d.Loc).Format(time.RFC3339)), figure(d.At(l.From), l.From.In(d.Loc).Format(time.RFC3339)), figure(until, l.To.In(d.Loc).Format(time.RFC3339)), sheet})
+			figure(setup, d.File(l.SetupFrom)), figure(d.At(l.From), d.File(l.From)), figure(until, d.File(l.To)), sheet})
 	}
 	p.Tables["lots"] = lots
 	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "To sew", CSV: "to_sew", Num: true}, {Name: "Due", CSV: "due"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time", Num: true}, {Name: "To promise", CSV: "promise"}}}
@@ -203,7 +203,7 @@ func planTables(p *page, pl *book.Plan, d answer.When) {
 		if e.Late > 60 {
 			end += ", " + hours(e.Late/3600) + " late"
 		}
-		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, e.End.In(d.Loc).Format(time.RFC3339)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
+		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, d.File(e.End)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
 	}
 	p.Tables["days"] = ends
 }

@@ -15,6 +15,7 @@ import (
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // quoteData is a quote as its page shows it.
@@ -208,7 +209,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 				row.Axis = axis(run.Seconds)
 				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds, Label: "one run: " + partsText(run.Parts)}.HTML()
 				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
-					row.Naive = picture.LongTime(naive)
+					row.Naive = words.Seconds(naive).Text(nil)
 				}
 			}
 		}
@@ -216,17 +217,17 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 		data.Lines = append(data.Lines, row)
 	}
 	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{{Name: "For", CSV: "what"}, {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
-	sum := func(what, v string) { t.Rows = append(t.Rows, []cell{text(what), figure(cash(v), v)}) }
+	sum := func(what, v string) { t.Rows = append(t.Rows, []cell{text(what), figure(cash(v, q.Currency), v)}) }
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		sum(fmt.Sprintf("%s × %s at %s", thousands(l.Quantity), l.Design, cash(l.Price.String())), l.Sum.StringFixed(2))
+		sum(fmt.Sprintf("%s × %s at %s", thousands(l.Quantity), l.Design, cash(l.Price, q.Currency)), l.Sum.StringFixed(2))
 	}
 	for _, f := range q.Fees {
 		sum(strings.ToUpper(f.Name[:1])+f.Name[1:]+", once", f.Amount.StringFixed(2))
 	}
 	sum("Without tax", q.Net.StringFixed(2))
 	sum("Tax, "+q.TaxRate+" %", q.Tax.StringFixed(2))
-	t.Foot = []cell{text("Together"), figure(cash(q.Gross.String()), q.Gross.StringFixed(2))}
+	t.Foot = []cell{text("Together"), figure(cash(q.Gross, q.Currency), q.Gross.StringFixed(2))}
 	p.Tables["together"] = t
 	return nil
 }
@@ -239,15 +240,15 @@ func stepsTable(q *book.Quote, l *book.QuoteLine, id string) *table {
 	}
 	t.Cols = append(t.Cols, col{Name: "Costs the shop", CSV: "cost", Num: true}, col{Name: ""})
 	for _, s := range l.Steps {
-		row := []cell{whole(s.Quantity), figure(cash(s.Price.String()), s.Price.StringFixed(2))}
+		row := []cell{whole(s.Quantity), figure(cash(s.Price, q.Currency), s.Price.StringFixed(2))}
 		if fees {
-			row = append(row, figure(cash(s.SetupFee.String()), s.SetupFee.StringFixed(2)))
+			row = append(row, figure(cash(s.SetupFee, q.Currency), s.SetupFee.StringFixed(2)))
 		}
 		mark := ""
 		if s.Quantity == l.Quantity {
 			mark = "this order"
 		}
-		t.Rows = append(t.Rows, append(row, figure(cash(s.Cost.String()), s.Cost.StringFixed(2)), text(mark)))
+		t.Rows = append(t.Rows, append(row, figure(cash(s.Cost, q.Currency), s.Cost.StringFixed(2)), text(mark)))
 	}
 	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Note", "note"
 	return t

@@ -7,10 +7,10 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // recordData is the page on which the floor records pieces.
@@ -155,10 +155,10 @@ func recordedText(r *book.Report, d answer.When) recordedRow {
 		out.What += ", " + answer.Count(r.Breaks, "thread break", "thread breaks")
 	}
 	if n := r.Good + r.Spoilt; n > 0 && r.Seconds > 0 {
-		out.Time = fmt.Sprintf("A piece held the machine for %s; predicted %s.", picture.LongTime(r.Seconds/float64(n)), picture.LongTime(r.Predicted/float64(n)))
+		out.Time = fmt.Sprintf("A piece held the machine for %s; predicted %s.", words.Seconds(r.Seconds/float64(n)).Text(nil), words.Seconds(r.Predicted/float64(n)).Text(nil))
 	}
 	if r.RunTimed > 0 {
-		out.Time = strings.TrimSpace(out.Time + " A timed run of " + picture.LongTime(r.RunTimed) + " went to the machine’s runs.")
+		out.Time = strings.TrimSpace(out.Time + " A timed run of " + words.Seconds(r.RunTimed).Text(nil) + " went to the machine’s runs.")
 	}
 	return out
 }

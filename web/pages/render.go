@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"time"
 
 	"needlepace/picture"
 	"needlepace/shop"
@@ -20,10 +21,9 @@ var templateFiles embed.FS
 // page is what a template shows. Tables and pictures go to files too: a page's
 // address with ?csv=ID or ?picture=NAME.svg (.png) gives them.
 type page struct {
-	Title  string // of the window
-	Nav    string // which entry of the navigation it belongs to
-	Told   *told  // a message on top
-	U      units
+	Title  string        // of the window
+	Nav    string        // which entry of the navigation it belongs to
+	Told   *told         // a message on top
 	W      *words.Writer // how the reader wants figures and sentences
 	Data   any
 	Tables map[string]*table
@@ -38,6 +38,23 @@ type page struct {
 	Demo        bool
 	Version     string
 	Bare        bool // without navigation
+}
+
+// Len is a length given in mm.
+func (p *page) Len(mm float64) string { return words.MM(mm).Text(p.W) }
+
+// Size is width × height given in mm.
+func (p *page) Size(w, h float64) string { return words.Size{W: w, H: h}.Text(p.W) }
+
+// When is a day with the time of day, by the shop's clocks.
+func (p *page) When(t time.Time) string { return words.Moment{Time: t}.Text(p.W) }
+
+// Unit is the unit of lengths: mm or inch.
+func (p *page) Unit() string {
+	if p.W.Inch {
+		return "inch"
+	}
+	return "mm"
 }
 
 // May reports whether who asks has a right: pages leave out what would be
@@ -72,7 +89,7 @@ func (c *call) show(name string, p *page) error {
 	if err != nil {
 		return err
 	}
-	p.U, p.W = units{set}, writer(set)
+	p.W = c.writer()
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
 	p.ShopName, p.Demo, p.Version = set.ShopName, set.Demo, c.Version
@@ -139,7 +156,7 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
-	p := &page{Title: "Not done", U: units{set}, W: writer(set), Data: text, Path: c.URL.Path, Account: c.Account(),
+	p := &page{Title: "Not done", W: c.writer(), Data: text, Path: c.URL.Path, Account: c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
 }

@@ -12,6 +12,7 @@ import (
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 // runSheetData is a run sheet as its page shows it.
@@ -71,12 +72,12 @@ func showRunSheet(c *call) error {
 func runSheetTables(p *page, r *book.RunSheet) {
 	t := &table{ID: "colours", Caption: "Colour order with needles", Full: true, Cols: []col{{Name: "Block", CSV: "block", Num: true}, {Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Cone", CSV: "cone"}, {Name: "Stitches", CSV: "stitches", Num: true}, {Name: "Begins", CSV: "starts_seconds", Num: true}, {Name: "Takes", CSV: "seconds", Num: true}}}
 	for _, b := range r.Blocks {
-		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(picture.ShortTime(b.Starts), raw(b.Starts)), figure(picture.LongTime(b.Seconds), raw(b.Seconds))})
+		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(words.Clock(b.Starts).Text(nil), raw(b.Starts)), figure(words.Seconds(b.Seconds).Text(nil), raw(b.Seconds))})
 	}
 	p.Tables["colours"] = t
 	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", answer.Count(r.Quantity, "piece", "pieces")), Cols: []col{{Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Metres", CSV: "metres", Num: true}, {Name: "Cones", CSV: "cones", Num: true}}}
 	for _, k := range r.Colours {
-		c.Rows = append(c.Rows, []cell{whole(k.Needle), text(k.Thread), figure(picture.Thousands(k.Metres), raw(k.Metres)), whole(k.Cones)})
+		c.Rows = append(c.Rows, []cell{whole(k.Needle), text(k.Thread), figure(words.Fixed(k.Metres, 0).Text(nil), raw(k.Metres)), whole(k.Cones)})
 	}
 	p.Tables["thread"] = c
 }

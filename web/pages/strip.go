@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // bar is one strip on the page. Its places are shares of the width, so it is
@@ -52,7 +53,7 @@ func (b bar) HTML() template.HTML {
 		key := picture.Key(k)
 		title := ""
 		if v > 0 {
-			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), picture.LongTime(v))
+			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), words.Seconds(v).Text(nil))
 		}
 		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height, title)
 		if key.Hatched() {
@@ -61,7 +62,7 @@ func (b bar) HTML() template.HTML {
 		x += v
 	}
 	if b.Saved > 0 {
-		fmt.Fprintf(&s, `<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x), of(b.Saved), height, picture.LongTime(b.Saved))
+		fmt.Fprintf(&s, `<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x), of(b.Saved), height, words.Seconds(b.Saved).Text(nil))
 	}
 	if height != "100%" {
 		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low), of(b.High-b.Low))
@@ -113,7 +114,7 @@ func axis(top float64) template.HTML {
 		case step >= 60 && t > 0:
 			text = fmt.Sprintf("%d min", int(t)/60)
 		case t > 0:
-			text = picture.ShortTime(t)
+			text = words.Clock(t).Text(nil)
 			if t < 60 {
 				text = fmt.Sprintf("%d s", int(t))
 			}

@@ -51,12 +51,10 @@ func templateNamed(name string) (*template.Template, error) {
 	return t, nil
 }
 
-func thousands(n int) string { return picture.Thousands(float64(n)) }
-
 var templateFuncs = template.FuncMap{
 	"big":       big,
-	"long":      picture.LongTime,
-	"short":     picture.ShortTime,
+	"long":      long,
+	"short":     short,
 	"thousands": thousands,
 	"perMin":    perMin,
 	"share":     share,

@@ -8,10 +8,10 @@ import (
 	"needlepace/act"
 	"needlepace/jobs"
 	"needlepace/machine"
-	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // pieceData is the page of a machine's test piece: what to ask, and the piece.
@@ -47,9 +47,9 @@ func showTestPiece(c *call) error {
 	data.Piece, data.Work = piece, q.Get("work")
 	blocks := &table{ID: "blocks", Caption: "The blocks, each between two colour stops", Full: true, Cols: []col{{Name: "Block", CSV: "block"}, {Name: "What it is", CSV: "what"}, {Name: "Stitches", CSV: "stitches", Num: true}, {Name: "Trims", CSV: "trims", Num: true}, {Name: "Expected", CSV: "seconds", Num: true}}}
 	for i, b := range piece.Blocks {
-		blocks.Rows = append(blocks.Rows, []cell{whole(i + 1), text(b.What), whole(b.Stitches), whole(b.Trims), figure(picture.LongTime(b.Seconds), fixed(b.Seconds, 2))})
+		blocks.Rows = append(blocks.Rows, []cell{whole(i + 1), text(b.What), whole(b.Stitches), whole(b.Trims), figure(words.Seconds(b.Seconds).Text(nil), fixed(b.Seconds, 2))})
 	}
-	blocks.Foot = []cell{text("whole"), text(""), figure(thousands(piece.Stitches), ""), text(""), figure(picture.LongTime(piece.Seconds), "")}
+	blocks.Foot = []cell{text("whole"), text(""), figure(thousands(piece.Stitches), ""), text(""), figure(words.Seconds(piece.Seconds).Text(nil), "")}
 	p.Tables["blocks"] = blocks
 	spread := &table{ID: "spread", Caption: "What timing it once should teach", Cols: []col{{Name: "Constant", CSV: "constant"}, {Name: "Give or take now", CSV: "relative_sd_before", Num: true}, {Name: "After", CSV: "relative_sd_after", Num: true}}}
 	for _, e := range piece.Spread {
