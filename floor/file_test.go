@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -81,6 +82,44 @@ func TestARunTakesTheOperatorsTimeOut(t *testing.T) {
 	}
 	if _, err := NewRun(&stitch.Design{}, many, clock.Job{}, DefaultWork, 6, thread.Default, nil); err == nil {
 		t.Error("a design without stitches gave no error")
+	}
+}
+
+func TestHoursAndMinutesBecomeSecondsOnce(t *testing.T) {
+	src := Sources{Design: func(string) (*stitch.Design, error) { return threeColours(), nil },
+		Sheet: func(string) (*machine.Sheet, error) { return class(t, "multi-6"), nil }}
+	sf := ShopFile{Shift: ShiftKeys{Hours: 7.5}, Pause: []PauseKeys{{After: 2, Minutes: 15}, {After: 4.5, Minutes: 30, Operators: []string{"Maud"}}},
+		Machine: []MachineKeys{{Name: "a", Sheet: "x"}}, Operator: []OperatorKeys{{}, {Name: "Maud", Machines: []string{"a"}}}, Job: []JobKeys{{Design: "d"}}}
+	r, err := sf.resolve(src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := r.Shop
+	if s.Seconds != 27_000 || s.Walk.Seconds != 10 || s.Notice != 10 || !s.Ready || s.Operators[0].Name != "operator 1" {
+		t.Errorf("a shift of %g s, walks of %g s, notice after %g s, ready %v, %q", s.Seconds, s.Walk.Seconds, s.Notice, s.Ready, s.Operators[0].Name)
+	}
+	if p := s.Pauses; p[0].At != 7200 || p[0].For != 900 || p[0].Operators != nil || p[1].At != 16_200 || p[1].For != 1800 || len(p[1].Operators) != 1 || p[1].Operators[0] != 1 {
+		t.Errorf("pauses %+v", p)
+	}
+	// The planned run time is stitches ÷ set speed, in seconds.
+	res := clock.Run(threeColours(), r.Sheets[0], clock.Job{})
+	near(t, "planned", s.Jobs[0].Runs[0].Planned, float64(res.Stitches)/res.SetSpeed*60, 1e-9)
+	if m := s.Machines[0]; m.Heads != 6 || m.Load.Mean != 60 || m.Loaders != 2 || m.Hoop.Mean != 35 || m.Bobbin.Metres != 130 || m.Repair.Mean != 75 || m.Setup.Mean != 300 || m.Cone.Mean != 25 {
+		t.Errorf("the machine works so: %+v", m)
+	}
+	for want, wrong := range map[string]func(*ShopFile){
+		"shift.hours":        func(f *ShopFile) { f.Shift.Hours = 0 },
+		"shift.start":        func(f *ShopFile) { f.Shift.Start = "warm" },
+		"pause[1].minutes":   func(f *ShopFile) { f.Pause[0].Minutes = 331 }, // of 330 that are left
+		"machine[1].loaders": func(f *ShopFile) { f.Machine[0].Loaders = p(-1) },
+	} {
+		bad := sf
+		bad.Machine, bad.Pause = append([]MachineKeys(nil), sf.Machine...), append([]PauseKeys(nil), sf.Pause...)
+		wrong(&bad)
+		var k *KeyError
+		if _, err := bad.resolve(src); !errors.As(err, &k) || k.Key != want {
+			t.Errorf("want an error of %s, got %v", want, err)
+		}
 	}
 }
 
