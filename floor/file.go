@@ -123,26 +123,45 @@ var DefaultWork = Work{
 // Over is w with what it leaves out taken from under.
 func (w Work) Over(under Work) Work {
 	fill(&w.Breaks, under.Breaks)
-	w.Repair = w.Repair.over(under.Repair)
 	fill(&w.Resew, under.Resew)
 	fill(&w.BobbinMetres, under.BobbinMetres)
 	fill(&w.BobbinCV, under.BobbinCV)
-	w.BobbinChange = w.BobbinChange.over(under.BobbinChange)
-	w.Load = w.Load.over(under.Load)
 	fill(&w.Loaders, under.Loaders)
-	w.Hooping = w.Hooping.over(under.Hooping)
 	fill(&w.HoopOn, under.HoopOn)
 	fill(&w.HoopSets, under.HoopSets)
-	w.Setup = w.Setup.over(under.Setup)
-	w.Cone = w.Cone.over(under.Cone)
-	w.Rethread = w.Rethread.over(under.Rethread)
-	w.Stop = w.Stop.over(under.Stop)
 	fill(&w.Reject, under.Reject)
 	fill(&w.RejectPerBreak, under.RejectPerBreak)
+	from := under.spreads()
+	for i, s := range w.spreads() {
+		*s = (*s).over(*from[i])
+	}
 	if w.BobbinRule == "" {
 		w.BobbinRule = under.BobbinRule
 	}
 	return w
+}
+
+func (w *Work) spreads() [8]**Spread {
+	return [...]**Spread{&w.Repair, &w.BobbinChange, &w.Load, &w.Hooping, &w.Setup, &w.Cone, &w.Rethread, &w.Stop}
+}
+
+// Settle gives what was written as its mean alone the spread that it has in
+// under, which must be complete: so it is written out again as it was meant.
+func (w *Work) Settle(under Work) {
+	from := under.spreads()
+	for i, s := range w.spreads() {
+		if *s != nil {
+			*s = (*s).over(*from[i])
+		}
+	}
+}
+
+// Settle is Work.Settle for the shop and for each of its machines.
+func (sf *ShopFile) Settle() {
+	sf.Work.Settle(DefaultWork)
+	for i := range sf.Machine {
+		sf.Machine[i].Work.Settle(sf.Work.Over(DefaultWork))
+	}
 }
 
 func fill[T any](v **T, from *T) {

@@ -7,8 +7,11 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
+
+	"github.com/pelletier/go-toml/v2"
 
 	"needlepace/floor"
 	"needlepace/machine"
@@ -169,6 +172,25 @@ func TestDurationsOfAShopAreWrittenAsPeopleDo(t *testing.T) {
 		if got.Mean != want.Mean || got.CV != want.CV || got.Law != want.Law {
 			t.Errorf("load = %s: %+v, want %+v", written, got, want)
 		}
+	}
+	// Kept and read again it is the same, and so is what was written as 0 or left out.
+	text := good
+	for _, e := range [][2]string{{"load = { mean = 60, cv = 0.3 }", "load = 45"}, {"energy_per_kwh = 0.31", "energy_per_kwh = 0"}, {"garment_each = 7.50\n", ""}} {
+		text = strings.Replace(text, e[0], e[1], 1)
+	}
+	for _, from := range []string{"as written", "as kept"} {
+		sf, _, err := ParseShop("x", []byte(text))
+		if err != nil {
+			t.Fatalf("%s: %v", from, err)
+		}
+		if sf.Work.Load.Mean != 45 || sf.Work.Load.CV != .3 || !slices.Equal(sf.Money.Missing(), []string{"money.garment_each"}) {
+			t.Errorf("%s: %+v, missing %v", from, sf.Work.Load, sf.Money.Missing())
+		}
+		b, err := toml.Marshal(sf)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text = string(b)
 	}
 	// A machine's own plain number varies as the shop's does.
 	r, _, err := shopOf(strings.Replace(good, "speed = 900", "speed = 900\nrepair = \"2 min\"", 1))

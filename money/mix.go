@@ -125,6 +125,10 @@ func ParseMix(name string, b []byte) (*MixFile, *tomlfile.File, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	m.Work.Settle(floor.DefaultWork)
+	for i := range m.Machine {
+		m.Machine[i].Work.Settle(m.Work.Over(floor.DefaultWork))
+	}
 	return &m, f, nil
 }
 

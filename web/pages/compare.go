@@ -95,7 +95,7 @@ func makeCompare(c *call) error {
 		return err
 	}
 	mf := &money.MixFile{Name: "Our mix", Week: money.WeekKeys{Shifts: 5, Hours: 7.5, Machines: 1, Operators: 1}}
-	mf.Money = money.Rates{Currency: set.Currency, Labour: money.Amount{Dec: money.Measured(20)}, Shifts: 240}
+	mf.Money = money.Rates{Placeholder: true, Currency: set.Currency, Labour: money.Amount{Dec: money.Measured(20)}, Shifts: 240}
 	for _, m := range machines {
 		o := money.OfferKeys{Name: m.Name, Sheet: m.ID, Existing: true}
 		o.Price, o.Life = money.Amount{Dec: money.Measured(5000)}, 7
@@ -198,7 +198,7 @@ func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []kn
 	m := &mf.Money
 	rates := knobGroup{Title: "Money", Rows: []knobRow{{Knobs: []knob{
 		k.text("money.currency", "Currency", &m.Currency), k.money("money.labour", "An operator's hour", &m.Labour), k.money("money.interest", "Interest, % a year", &m.Interest), k.money("money.overhead", "Overhead of a machine, a year", &m.Overhead),
-		k.money("money.energy", "A kWh", &m.Energy), k.money("money.top", "Top thread, 1,000 m", &m.TopThread), k.money("money.bobbin", "Bobbin thread, 1,000 m", &m.BobbinThread), k.money("money.garment", "A spoilt garment", &m.Garment), k.whole("money.shifts", "Shifts a year", &m.Shifts)}}}}
+		k.money("money.energy", "A kWh", &m.Energy), k.money("money.top", "Top thread, 1,000 m", &m.TopThread), k.money("money.bobbin", "Bobbin thread, 1,000 m", &m.BobbinThread), k.money("money.garment", "A spoilt garment", &m.Garment), k.whole("money.shifts", "Shifts a year", &m.Shifts), k.tick("money.placeholder", "figures are placeholders", &m.Placeholder)}}}}
 	if k.err != nil {
 		return nil, nil, nil, k.err
 	}

@@ -127,8 +127,9 @@ func (k *knobs) wholeOptional(name, label string, at **int) knob {
 
 func (k *knobs) money(name, label string, at *money.Amount) knob {
 	n := k.turn(knob{Name: name, Label: label, Kind: "number", Step: "any", set: func(s string) error {
-		if s == "" {
-			s = "0"
+		if s == "" { // not given; what costs nothing is written as 0
+			*at = money.Amount{}
+			return nil
 		}
 		var v money.Amount
 		if err := v.UnmarshalText([]byte(s)); err != nil {
@@ -137,7 +138,9 @@ func (k *knobs) money(name, label string, at *money.Amount) knob {
 		*at = v
 		return nil
 	}})
-	n.Value = at.String()
+	if at.Given() {
+		n.Value = at.String()
+	}
 	return n
 }
 
