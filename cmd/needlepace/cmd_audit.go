@@ -17,15 +17,15 @@ import (
 type AuditCmd struct {
 	File string `arg:"" optional:"" help:"A stitch file."`
 	AuditInput
-	Pieces     int    `help:"Pieces ordered: costs are also given for the whole order." default:"1" placeholder:"N"`
-	Hoop       string `help:"Inside of the hoop in mm, e.g. 130x180." placeholder:"WxH"`
-	Limits     string `help:"A file of thresholds (.toml); those it leaves out keep their defaults." placeholder:"FILE"`
-	ShowLimits bool   `help:"Print all thresholds with their sources, as a file to start one's own from."`
-	All        bool   `help:"List every finding, not only the dearest of each kind."`
-	JSON       bool   `name:"json" help:"One JSON object."`
-	CSV        bool   `name:"csv" help:"One CSV row for each finding."`
-	Picture    string `help:"Draw the design with the dearest findings marked, to an .svg or .png file." placeholder:"FILE"`
-	Heat       string `help:"Draw where needle penetrations lie thick, to an .svg or .png file." placeholder:"FILE"`
+	Pieces         int    `short:"n" help:"Pieces ordered: costs are also given for the whole order." default:"1" placeholder:"N"`
+	Hoop           string `help:"Inside of the hoop in mm, e.g. 130x180." placeholder:"WxH"`
+	Thresholds     string `help:"A file of thresholds (.toml); those it leaves out keep their defaults." placeholder:"FILE"`
+	ShowThresholds bool   `help:"Print all thresholds with their sources, as a file to start one's own from."`
+	All            bool   `help:"List every finding, not only the dearest of each kind."`
+	JSON           bool   `name:"json" help:"One JSON object."`
+	CSV            bool   `name:"csv" help:"One CSV row for each finding."`
+	Picture        string `help:"Draw the design with the dearest findings marked, to an .svg or .png file." placeholder:"FILE"`
+	Heat           string `help:"Draw where needle penetrations lie thick, to an .svg or .png file." placeholder:"FILE"`
 }
 
 // audited is one design with its report.
@@ -44,7 +44,7 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	if a.ShowLimits {
+	if a.ShowThresholds {
 		_, err := c.Out.Write(audit.FormatLimits(limits))
 		return err
 	}
@@ -87,21 +87,21 @@ func (a *AuditCmd) Run(c *Ctx) error {
 }
 
 func (a *AuditCmd) limits() (audit.Limits, error) {
-	if a.Limits == "" {
+	if a.Thresholds == "" {
 		return audit.DefaultLimits(), nil
 	}
-	info, err := os.Stat(a.Limits)
+	info, err := os.Stat(a.Thresholds)
 	if err == nil && (info.IsDir() || info.Size() > maxListBytes) {
-		err = errors.New("that is no file of thresholds; see --show-limits")
+		err = errors.New("that is no file of thresholds; see --show-thresholds")
 	}
 	if err != nil {
-		return audit.Limits{}, usagef("--limits %s: %v", a.Limits, err)
+		return audit.Limits{}, usagef("--thresholds %s: %v", a.Thresholds, err)
 	}
-	b, err := os.ReadFile(a.Limits)
+	b, err := os.ReadFile(a.Thresholds)
 	if err != nil {
-		return audit.Limits{}, usagef("--limits: %v", err)
+		return audit.Limits{}, usagef("--thresholds: %v", err)
 	}
-	l, err := audit.ParseLimits(a.Limits, b)
+	l, err := audit.ParseLimits(a.Thresholds, b)
 	if err != nil {
 		return l, usageError{err}
 	}

@@ -99,18 +99,18 @@ func TestAuditPicturesAreWritten(t *testing.T) {
 }
 
 func TestAuditLimitsCanBeSet(t *testing.T) {
-	out, _, code := invoke(t, "audit", "--show-limits")
+	out, _, code := invoke(t, "audit", "--show-thresholds")
 	if code != exitOK {
 		t.Fatalf("status %d", code)
 	}
 	if _, err := audit.ParseLimits("shown", []byte(out)); err != nil {
-		t.Errorf("what --show-limits prints is no file of thresholds: %v", err)
+		t.Errorf("what --show-thresholds prints is no file of thresholds: %v", err)
 	}
 	file := filepath.Join(t.TempDir(), "limits.toml")
 	if err := os.WriteFile(file, []byte("[limits]\ntrim_way = 0\ncovered_way = 0\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, _, code = invoke(t, "audit", "--limits", file, designs+"ostrel-light-trims.dst")
+	out, _, code = invoke(t, "audit", "--thresholds", file, designs+"ostrel-light-trims.dst")
 	if code != exitOK || strings.Contains(out, "needless trims") {
 		t.Errorf("status %d: with no way short enough there is no needless trim:\n%s", code, out)
 	}
@@ -139,8 +139,8 @@ func TestAuditAndMendRefuseBadCommandLines(t *testing.T) {
 		{"audit --hoop 10 " + f, exitUsage, "--hoop"},
 		{"audit --hoop 10xNaN " + f, exitUsage, "--hoop"},
 		{"audit --threads a,b " + f, exitUsage, "8 colour blocks"},
-		{"audit --limits nosuch.toml " + f, exitUsage, "--limits"},
-		{"audit --limits " + bad + " " + f, exitUsage, "bad.toml:2"},
+		{"audit --thresholds nosuch.toml " + f, exitUsage, "--thresholds"},
+		{"audit --thresholds " + bad + " " + f, exitUsage, "bad.toml:2"},
 		{"audit -m nosuch " + f, exitUsage, "nosuch"},
 		{"audit nosuch.dst", exitPartial, "nosuch.dst"},
 		{"audit " + rubbish, exitPartial, "rubbish.dst"},
@@ -149,10 +149,10 @@ func TestAuditAndMendRefuseBadCommandLines(t *testing.T) {
 		{"mend -o " + filepath.Join(dir, "x.pes") + " " + f, exitUsage, ".dst"},
 		{"mend -o " + dir + " " + f, exitUsage, "must end in"},
 		{"mend -o " + rubbish + " " + f, exitUsage, "there already"},
-		{"mend --force -o " + f + " " + f, exitUsage, "never overwrites its input"},
+		{"mend --overwrite -o " + f + " " + f, exitUsage, "never overwrites its input"},
 		{"mend --seconds 0 -o " + out + " " + f, exitUsage, "--seconds"},
 		{"mend --speed 3 -o " + out + " " + f, exitUsage, "speed"},
-		{"mend -o " + filepath.Join(dir, "no", "such", "out.dst") + " " + f, exitPartial, "--out"},
+		{"mend -o " + filepath.Join(dir, "no", "such", "out.dst") + " " + f, exitPartial, "--output"},
 		{"mend -o " + out + " " + rubbish, exitPartial, "rubbish.dst"},
 	} {
 		_, stderr, code := invoke(t, strings.Fields(tt.args)...)

@@ -65,7 +65,7 @@ type ClockCmd struct {
 	By      string  `help:"Also show the same for each colour block." enum:"block,design" default:"design" placeholder:"block"`
 	Sweep   bool    `help:"Also show the run time against the set speed, and the knee."`
 	Why     bool    `help:"Also name what the interval hangs on: what to measure first."`
-	Level   float64 `help:"Chance that the interval holds the run time, in percent." default:"${level}"`
+	Chance  float64 `help:"Chance that the interval holds, in percent." default:"${level}"`
 	JSON    bool    `name:"json" help:"One JSON object for each design and machine, one a line."`
 	CSV     bool    `name:"csv" help:"One CSV row for each design and machine (with --by block, for each colour block)."`
 	Picture string  `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
@@ -144,7 +144,7 @@ func (a *ClockCmd) question() (q ask.ClockQuestion, err error) {
 		return q, err
 	}
 	law := a.law()
-	q.Level, q.Thread, q.Blocks, q.Sweep, q.Why = a.Level/100, &law, a.By == "block", a.Sweep, a.Why
+	q.Level, q.Thread, q.Blocks, q.Sweep, q.Why = a.Chance/100, &law, a.By == "block", a.Sweep, a.Why
 	return q, ask.ClockCheck(q)
 }
 

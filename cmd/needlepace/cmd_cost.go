@@ -15,7 +15,7 @@ type CostCmd struct {
 	Shop    string   `required:"" help:"The shop's file with its [money], SHOP.toml (docs/what-a-shift-yields.md)." placeholder:"SHOP.toml"`
 	Machine []string `short:"m" help:"A machine of the shop by its name; may repeat. Default: all." placeholder:"NAME"`
 	SimFlags
-	Quantity []int   `short:"q" help:"Quantity steps. Default: the shop's." placeholder:"N,…"`
+	Pieces   []int   `short:"n" help:"Pieces, as quantity steps. Default: the shop's." placeholder:"N,…"`
 	Speed    float64 `help:"The operator's speed setting, in stitches/min. Default: the shop's for the machine." placeholder:"N"`
 	CapFrame bool    `help:"The goods are on a cap frame."`
 	Metallic bool    `help:"Metallic thread."`
@@ -38,7 +38,7 @@ func (a *CostCmd) Run(c *Ctx) error {
 	failed := func(err error) { complain(c.Err, err); some = true }
 	sim, end := a.simulation(c)
 	answers, err := ask.Cost(c.Context, ask.CostQuestion{Name: a.Shop, TOML: b, Simulation: sim, Designs: designsIn(a.Files, failed),
-		Machines: a.Machine, Quantities: a.Quantity,
+		Machines: a.Machine, Quantities: a.Pieces,
 		Goods: floor.Goods{Speed: a.Speed, CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy}}, sources(a.Shop), failed)
 	end()
 	if err != nil {

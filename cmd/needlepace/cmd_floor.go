@@ -8,14 +8,14 @@ import (
 
 // SimFlags are how a simulation is made; floor, cost and compare share them.
 type SimFlags struct {
-	Seed  uint64  `help:"Seed of the simulation: the same seed gives the same numbers." default:"${seed}"`
-	Level float64 `help:"Chance that the intervals hold, in percent." default:"${level}"`
+	Seed   uint64  `help:"Seed of the simulation: the same seed gives the same numbers." default:"${seed}"`
+	Chance float64 `help:"Chance that the interval holds, in percent." default:"${level}"`
 }
 
 // simulation is the flags as a question has them, with a progress bar.
 func (f SimFlags) simulation(c *Ctx) (sim ask.Simulation, end func()) {
 	bar := c.bar("", 100)
-	return ask.Simulation{Seed: f.Seed, Level: f.Level / 100, Progress: func(fraction float64, doing words.Message) {
+	return ask.Simulation{Seed: f.Seed, Level: f.Chance / 100, Progress: func(fraction float64, doing words.Message) {
 		bar.Describe(doing.Text(nil))
 		_ = bar.Set(int(100 * fraction))
 	}}, func() { _ = bar.Finish() }
@@ -26,7 +26,7 @@ type FloorCmd struct {
 	Shop string `arg:"" help:"The shop's file, SHOP.toml (docs/what-a-shift-yields.md)."`
 	SimFlags
 	Precision float64 `help:"Simulate until the mean yield is known to ± this many percent." default:"${precision}"`
-	Most      int     `help:"The most shifts to simulate, however wide the interval." default:"${shifts}"`
+	Shifts    int     `help:"The most shifts to simulate, however wide the interval." default:"${shifts}"`
 	WhatIf    bool    `help:"Also say what one more head, operator or hoop set gives, and how many machines one operator can keep." default:"true" negatable:""`
 	JSON      bool    `name:"json" help:"One JSON object."`
 	CSV       bool    `name:"csv" help:"One CSV row for each machine."`
@@ -44,7 +44,7 @@ func (a *FloorCmd) Run(c *Ctx) error {
 	}
 	sim, end := a.simulation(c)
 	ans, err := ask.Shift(c.Context, ask.ShiftQuestion{Name: a.Shop, TOML: b, Simulation: sim, Precision: a.Precision / 100,
-		Shifts: a.Most, WhatIf: a.WhatIf}, sources(a.Shop))
+		Shifts: a.Shifts, WhatIf: a.WhatIf}, sources(a.Shop))
 	end()
 	if err != nil {
 		return err

@@ -21,15 +21,15 @@ import (
 
 // LearnCmd fits a machine sheet to timed runs.
 type LearnCmd struct {
-	Runs    string `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
-	Machine string `short:"m" required:"" help:"The sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
-	Output  string `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
-	Name    string `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
-	Force   bool   `help:"Write over a sheet that is there."`
-	DryRun  bool   `help:"Report only; write no sheet."`
-	All     bool   `help:"List every row, not only the first and the odd ones."`
-	Sample  bool   `help:"Draw machines on whole designs even where that takes long."`
-	JSON    bool   `name:"json" help:"The report as one JSON object."`
+	Runs      string `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
+	Machine   string `short:"m" required:"" help:"The sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
+	Output    string `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
+	Name      string `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
+	Overwrite bool   `help:"Replace a sheet that is there."`
+	Try       bool   `help:"Report only: write no sheet."`
+	All       bool   `help:"List every row, not only the first and the odd ones."`
+	Sample    bool   `help:"Draw machines on whole designs even where that takes long."`
+	JSON      bool   `name:"json" help:"The report as one JSON object."`
 }
 
 // rowsShown is how many rows the report lists without --all.
@@ -51,8 +51,8 @@ func (a *LearnCmd) Run(c *Ctx) error {
 		base := strings.TrimSuffix(filepath.Base(a.Machine), filepath.Ext(a.Machine))
 		a.Output = filepath.Join(filepath.Dir(a.Runs), strings.TrimSuffix(base, "-learned")+"-learned.toml")
 	}
-	if _, err := os.Lstat(a.Output); err == nil && a.Output != "-" && !a.Force && !a.DryRun {
-		return usagef("%s is there already: name another file with -o, or write over it with --force", a.Output)
+	if _, err := os.Lstat(a.Output); err == nil && a.Output != "-" && !a.Overwrite && !a.Try {
+		return usagef("%s is there already: name another file with -o, or replace it with --overwrite", a.Output)
 	}
 	obs, warnings, err := a.read()
 	if err != nil {
@@ -77,7 +77,7 @@ func (a *LearnCmd) Run(c *Ctx) error {
 		_, err := c.Out.Write(res.Sheet.TOML())
 		return err
 	}
-	if !a.DryRun && !doubtful(res) {
+	if !a.Try && !doubtful(res) {
 		if err := create(a.Output, func(w io.Writer) error { _, err := w.Write(res.Sheet.TOML()); return err }); err != nil {
 			return err
 		}
@@ -190,7 +190,7 @@ func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
 			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, plusMinus(n.Before), plusMinus(n.After))
 		}
 	}
-	if !a.DryRun && !doubtful(res) {
+	if !a.Try && !doubtful(res) {
 		fmt.Fprintf(w, "\n  written: %s; clock with it: needlepace clock -m %s FILE\n", a.Output, a.Output)
 	}
 }
@@ -269,7 +269,7 @@ func significant(v float64) string { return words.Figure(v).Text(nil) }
 type learnJSON struct {
 	Machine   string              `json:"machine"`
 	Runs      string              `json:"runs"`
-	Sheet     string              `json:"sheet"` // where it was written; empty with --dry-run
+	Sheet     string              `json:"sheet"` // where it was written; empty with --try
 	Used      int                 `json:"used"`
 	SetAside  int                 `json:"set_aside"`
 	Learned   float64             `json:"learned"` // independent things determined
@@ -348,7 +348,7 @@ func (a *LearnCmd) writeJSON(w io.Writer, res *learn.Result) error {
 		Constants: []learnConstantJSON{}, Held: append([]string{}, res.Held...), Rows: []learnRowJSON{}, Next: []learnNextJSON{}, Warnings: []string{},
 		LeaveOut: learnLeaveOutJSON{res.LeaveOut.Runs, res.LeaveOut.Median, res.LeaveOut.RMS, res.LeaveOut.Held},
 		Check:    learnCheckJSON{res.Check.Draws, res.Check.Effective, res.Check.Replaced, res.Check.Thinned, res.Check.Note}}
-	if !a.DryRun && !doubtful(res) {
+	if !a.Try && !doubtful(res) {
 		j.Sheet = a.Output
 	}
 	for _, k := range res.Constants {

@@ -21,13 +21,13 @@ import (
 
 // MendCmd writes a better file with the same sewn picture.
 type MendCmd struct {
-	File string `arg:"" help:"A stitch file. It is never changed."`
-	Out  string `short:"o" required:"" help:"The file to write (${writable})." placeholder:"OUT"`
+	File   string `arg:"" help:"A stitch file. It is never changed."`
+	Output string `short:"o" required:"" help:"The file to write (${writable})." placeholder:"OUT"`
 	AuditInput
 	Seconds     float64 `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"5" placeholder:"S"`
 	Seed        uint64  `help:"Seed of the search." default:"1" placeholder:"N"`
 	KeepColours bool    `help:"Leave the colour blocks in their order; only objects within them move."`
-	Force       bool    `help:"Overwrite OUT if it is there. The input is never overwritten."`
+	Overwrite   bool    `help:"Replace OUT if it is there. The input is never overwritten."`
 	JSON        bool    `name:"json" help:"One JSON object."`
 	Picture     string  `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
 }
@@ -57,7 +57,7 @@ func (a *MendCmd) Run(c *Ctx) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", in.name, err)
 	}
-	x := &mended{ask.NewDesign(in.design, in.name, ""), in.sheet, in.from, m, a.Out, 0}
+	x := &mended{ask.NewDesign(in.design, in.name, ""), in.sheet, in.from, m, a.Output, 0}
 	if m.Changed() {
 		b, err := a.encode(x, format, in.threads)
 		if err != nil {
@@ -80,9 +80,9 @@ func (a *MendCmd) Run(c *Ctx) error {
 }
 
 func (a *MendCmd) format() (string, error) {
-	format, err := stitchfile.WriterFor(a.Out)
+	format, err := stitchfile.WriterFor(a.Output)
 	if err != nil {
-		return "", usagef("--out %s: %w", a.Out, err)
+		return "", usagef("--output %s: %w", a.Output, err)
 	}
 	return format, nil
 }
@@ -90,20 +90,20 @@ func (a *MendCmd) format() (string, error) {
 // mayWrite refuses to overwrite the input, by whatever name, and any other file
 // unless forced.
 func (a *MendCmd) mayWrite() error {
-	out, err := os.Stat(a.Out)
+	out, err := os.Stat(a.Output)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
 	case err != nil:
-		return usagef("--out: %v", err)
+		return usagef("--output: %v", err)
 	case out.IsDir():
-		return usagef("--out %s is a folder; name a file in it", a.Out)
+		return usagef("--output %s is a folder; name a file in it", a.Output)
 	}
 	if in, err := os.Stat(a.File); err == nil && os.SameFile(in, out) {
-		return usagef("--out %s is the input; a mend never overwrites its input", a.Out)
+		return usagef("--output %s is the input; a mend never overwrites its input", a.Output)
 	}
-	if !a.Force {
-		return usagef("--out %s is there already; --force overwrites it", a.Out)
+	if !a.Overwrite {
+		return usagef("--output %s is there already; --overwrite replaces it", a.Output)
 	}
 	return nil
 }
@@ -157,7 +157,7 @@ func (a *MendCmd) encode(x *mended, format string, threads []int) ([]byte, error
 	if err := stitchfile.Encode(&buf, x.m.Design, format); err != nil {
 		return nil, err
 	}
-	back, err := stitchfile.Decode(buf.Bytes(), a.Out)
+	back, err := stitchfile.Decode(buf.Bytes(), a.Output)
 	if err != nil {
 		return nil, fmt.Errorf("the new file cannot be read back: %w", err)
 	}
@@ -189,15 +189,15 @@ func (a *MendCmd) encode(x *mended, format string, threads []int) ([]byte, error
 
 // write puts the file in place and compares what is on the disk.
 func (a *MendCmd) write(b []byte) error {
-	if err := create(a.Out, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
-		return fmt.Errorf("--out: %w", err)
+	if err := create(a.Output, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
+		return fmt.Errorf("--output: %w", err)
 	}
-	got, err := os.ReadFile(a.Out)
+	got, err := os.ReadFile(a.Output)
 	if err == nil && !bytes.Equal(got, b) {
 		err = errors.New("the disk gives back other bytes than were written")
 	}
 	if err != nil {
-		return fmt.Errorf("--out %s: %w; do not sew this file", a.Out, err)
+		return fmt.Errorf("--output %s: %w; do not sew this file", a.Output, err)
 	}
 	return nil
 }

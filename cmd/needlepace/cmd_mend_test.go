@@ -100,7 +100,7 @@ func TestMendNeverOverwritesItsInputByAnotherName(t *testing.T) {
 		t.Skipf("no links here: %v", err)
 	}
 	for _, out := range []string{link, hard, filepath.Join(dir, ".", "in.dst")} {
-		if _, stderr, code := invoke(t, "mend", "--force", in, "-o", out); code != exitUsage || !strings.Contains(stderr, "never overwrites") {
+		if _, stderr, code := invoke(t, "mend", "--overwrite", in, "-o", out); code != exitUsage || !strings.Contains(stderr, "never overwrites") {
 			t.Errorf("-o %s: status %d, %s", out, code, stderr)
 		}
 	}

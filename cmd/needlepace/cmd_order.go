@@ -21,6 +21,11 @@ type ShopFlags struct {
 	Now string `help:"Do it as if it were this time in the shop's time zone, e.g. 2026-03-02T07:00. Default: now." placeholder:"TIME"`
 }
 
+// WhoFlag is who changes something.
+type WhoFlag struct {
+	Who string `help:"Who does it, for the history." placeholder:"NAME"`
+}
+
 // desk is an opened shop.
 type desk struct {
 	*act.Shop
@@ -145,7 +150,7 @@ func (a *OrderShowCmd) Run(c *Ctx) error {
 type OrderAddCmd struct {
 	ShopFlags
 	Files []string `arg:"" name:"file" help:"Files of orders (TOML), or folders of them." type:"existingpath"`
-	By    string   `help:"Who does it, for the history." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run takes them in; what is wrong in one order is said, the others are kept.
@@ -170,7 +175,7 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 			for i := range f.Order {
 				o, err := f.Order[i].AsOrder(func(name string) (string, error) { return d.designFor(c, name, filepath.Dir(path)) })
 				if err == nil {
-					err = d.addOrder(c, o, a.By)
+					err = d.addOrder(c, o, a.Who)
 				}
 				if err != nil {
 					fmt.Fprintln(c.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v", f.Order[i].Customer, err))
@@ -273,20 +278,20 @@ type OrderNewCmd struct {
 	ShopFlags
 	Customer  string   `required:"" help:"Whose order it is."`
 	Design    string   `required:"" help:"A stitch file, or a design of the shop by its name."`
-	Quantity  int      `required:"" short:"q" help:"Pieces."`
+	Pieces    int      `required:"" short:"n" help:"Pieces."`
 	Due       string   `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
 	Goods     string   `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
 	Priority  float64  `help:"What a late hour costs against an ordinary order's." default:"1"`
 	Agreed    bool     `help:"It is to be made; else it is only asked for."`
 	Placement string   `help:"Where it is sewn, e.g. left chest."`
 	Garment   string   `help:"On what, e.g. polo, navy."`
-	Thread    []string `help:"The colour of each colour block in turn; may repeat." sep:"none" placeholder:"COLOUR"`
+	Threads   []string `help:"The colour of each colour block in turn, e.g. navy,white; may repeat." placeholder:"LIST"`
 	CapFrame  bool     `help:"It is sewn on a cap frame."`
 	Metallic  bool     `help:"Metallic thread."`
 	Heavy     float64  `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
 	Digitize  bool     `help:"The digitizing fee is charged."`
 	Note      string   `help:"For the floor."`
-	By        string   `help:"Who does it, for the history." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run takes it in.
@@ -297,13 +302,13 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 			return err
 		}
 		o := book.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note, Lines: []book.OrderLine{{
-			DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Quantity, Threads: a.Thread, Digitize: a.Digitize,
+			DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads, Digitize: a.Digitize,
 			LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
 		}}}
 		if a.Agreed {
 			o.State = book.Agreed
 		}
-		return d.addOrder(c, o, a.By)
+		return d.addOrder(c, o, a.Who)
 	})
 }
 
@@ -318,11 +323,11 @@ type OrderChangeCmd struct {
 	Promised *string  `help:"The day the customer was told." placeholder:"DAY"`
 	Priority *float64 `help:"What a late hour costs against an ordinary order's."`
 	Note     *string  `help:"For the floor."`
-	Quantity *int     `short:"q" help:"Pieces of the line."`
+	Pieces   *int     `short:"n" help:"Pieces of the line."`
 	Design   *string  `help:"Another design for the line: a stitch file, or a design of the shop."`
 	Garment  *string  `help:"The line's garment."`
-	Thread   []string `help:"The line's colours, block by block; may repeat." sep:"none" placeholder:"COLOUR"`
-	By       string   `help:"Who does it, for the history." placeholder:"NAME"`
+	Threads  []string `help:"The line's colours, block by block, e.g. navy,white; may repeat." placeholder:"LIST"`
+	WhoFlag
 }
 
 // Run changes what is given and leaves the rest.
@@ -342,17 +347,17 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 		set(&o.Promised, a.Promised)
 		set(&o.Weight, a.Priority)
 		set(&o.Note, a.Note)
-		set(&l.Quantity, a.Quantity)
+		set(&l.Quantity, a.Pieces)
 		set(&l.Garment, a.Garment)
-		if len(a.Thread) > 0 {
-			l.Threads = a.Thread
+		if len(a.Threads) > 0 {
+			l.Threads = a.Threads
 		}
 		if a.Design != nil {
 			if l.DesignID, err = d.designFor(c, *a.Design, "."); err != nil {
 				return err
 			}
 		}
-		kept, notes, err := d.ChangeOrder(c.Context, *o, a.By)
+		kept, notes, err := d.ChangeOrder(c.Context, *o, a.Who)
 		if err != nil {
 			return err
 		}
@@ -382,7 +387,7 @@ type OrderMoveCmd struct {
 	Order string `arg:"" help:"The order's number."`
 	State string `arg:"" help:"The state it is in now."`
 	Note  string `help:"Why."`
-	By    string `help:"Who does it, for the history." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run moves it.
@@ -392,7 +397,7 @@ func (a *OrderMoveCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		if o, err = d.Orders.Move(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.By); err != nil {
+		if o, err = d.Orders.Move(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is %s.\n", o.Number, o.State)
@@ -403,11 +408,11 @@ func (a *OrderMoveCmd) Run(c *Ctx) error {
 // OrderStartCmd puts a line on a machine.
 type OrderStartCmd struct {
 	ShopFlags
-	Order    string `arg:"" help:"The order's number."`
-	Machine  string `arg:"" help:"The machine's name."`
-	Line     int    `help:"Which line." default:"1"`
-	Quantity int    `short:"q" help:"How many pieces; default all that are left." placeholder:"N"`
-	By       string `help:"Who does it, for the history." placeholder:"NAME"`
+	Order   string `arg:"" help:"The order's number."`
+	Machine string `arg:"" help:"The machine's name."`
+	Line    int    `help:"Which line." default:"1"`
+	Pieces  int    `short:"n" help:"How many pieces; default all that are left." placeholder:"N"`
+	WhoFlag
 }
 
 // Run says so.
@@ -421,7 +426,7 @@ func (a *OrderStartCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		if o, err = d.Start(c.Context, o.ID, a.Line, m.ID, a.Quantity, a.By); err != nil {
+		if o, err = d.Start(c.Context, o.ID, a.Line, m.ID, a.Pieces, a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is on %s.\n", o.Number, m.Name)

@@ -80,7 +80,7 @@ type PlanMakeCmd struct {
 	Freeze float64 `help:"Hours within which what is planned stays where it is." default:"0" placeholder:"H"`
 	Seed   uint64  `help:"Seed of the search: the same seed gives the same plan." default:"1"`
 	Moves  int64   `help:"Effort: moves to look at. Default: by the number of lines." placeholder:"N"`
-	By     string  `help:"Who does it." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run makes it.
@@ -93,7 +93,7 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 		ans, err := d.MakePlan(c.Context, ask.PlanQuestion{
 			Now: d.Now(), Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh, Freeze: time.Duration(a.Freeze * float64(time.Hour)),
 			Progress: func(p plan.Progress) { _ = bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
-		}, a.By)
+		}, a.Who)
 		_ = bar.Finish()
 		if err != nil {
 			return err
@@ -106,7 +106,7 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 type PlanSetupCmd struct {
 	ShopFlags
 	File string `arg:"" help:"The workshop's file, WORKSHOP.toml." type:"existingfile"`
-	By   string `help:"Who does it." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run adds the machines that the shop does not have yet, then keeps the file.
@@ -134,7 +134,7 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 				return err
 			}
 			sheet.Name = m.Name
-			if _, err := d.Machines.Add(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet), a.By); err != nil {
+			if _, err := d.Machines.Add(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet), a.Who); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.Out, "machine added: %s, %s\n", m.Name, sheet.Class)
@@ -168,7 +168,7 @@ type PlanHoldCmd struct {
 	ShopFlags
 	LineArgs
 	At string `help:"Not before this time, and then if it can be, e.g. 2026-03-04T09:00." placeholder:"TIME"`
-	By string `help:"Who does it." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run holds it.
@@ -184,7 +184,7 @@ func (a *PlanHoldCmd) Run(c *Ctx) error {
 				return usagef("--at: %v", err)
 			}
 		}
-		if o, err = d.HoldLine(c.Context, act.HoldQuestion{Order: o.ID, Line: a.Line, Machine: m.ID, At: at}, a.By); err != nil {
+		if o, err = d.HoldLine(c.Context, act.HoldQuestion{Order: o.ID, Line: a.Line, Machine: m.ID, At: at}, a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d line %d is held on %s. Make the plan anew to see it there.\n", o.Number, a.Line, m.Name)
@@ -197,7 +197,7 @@ type PlanReleaseCmd struct {
 	ShopFlags
 	Order string `arg:"" help:"The order's number."`
 	Line  int    `help:"Which line." default:"1"`
-	By    string `help:"Who does it." placeholder:"NAME"`
+	WhoFlag
 }
 
 // Run releases it.
@@ -207,7 +207,7 @@ func (a *PlanReleaseCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		if o, err = d.Orders.Release(c.Context, o.ID, a.Line, a.By); err != nil {
+		if o, err = d.Orders.Release(c.Context, o.ID, a.Line, a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d line %d may stand anywhere.\n", o.Number, a.Line)

@@ -13,17 +13,17 @@ import (
 // QuoteCmd prices an order and finds its day.
 type QuoteCmd struct {
 	ShopFlags
-	Order    string  `arg:"" help:"The order's number."`
-	Chance   float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
-	Quantity []int   `short:"q" help:"Quantity steps. Default: the workshop's." placeholder:"N,…"`
-	Machine  string  `help:"Cost it on this machine. Default: where the plan puts it." placeholder:"NAME"`
-	Try      bool    `help:"Do not keep the quote."`
-	Costs    bool    `help:"Say too what it costs the shop."`
-	By       string  `help:"Who does it." placeholder:"NAME"`
-	JSON     bool    `name:"json" help:"One JSON object."`
-	CSV      bool    `name:"csv" help:"One CSV row for each line and quantity."`
-	XLSX     string  `name:"xlsx" help:"Write the prices to an .xlsx workbook." placeholder:"FILE"`
-	PDF      string  `name:"pdf" help:"Write the quote for the customer to a .pdf file." placeholder:"FILE"`
+	Order   string  `arg:"" help:"The order's number."`
+	Chance  float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
+	Pieces  []int   `short:"n" help:"Pieces, as quantity steps. Default: the workshop's." placeholder:"N,…"`
+	Machine string  `short:"m" help:"Cost it on this machine. Default: where the plan puts it." placeholder:"NAME"`
+	Try     bool    `help:"Do not keep the quote."`
+	Costs   bool    `help:"Say too what it costs the shop."`
+	WhoFlag
+	JSON bool   `name:"json" help:"One JSON object."`
+	CSV  bool   `name:"csv" help:"One CSV row for each line and quantity."`
+	XLSX string `name:"xlsx" help:"Write the prices to an .xlsx workbook." placeholder:"FILE"`
+	PDF  string `name:"pdf" help:"Write the quote for the customer to a .pdf file." placeholder:"FILE"`
 	PaperFlags
 }
 
@@ -43,7 +43,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Quantity}
+		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Pieces}
 		if a.Machine != "" {
 			m, err := d.Machines.Find(c.Context, a.Machine)
 			if err != nil {
@@ -55,7 +55,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		if a.Try {
 			q, err = ask.Quote(c.Context, d.Asked(), question)
 		} else {
-			q, err = d.KeepQuote(c.Context, question, nil, a.By)
+			q, err = d.KeepQuote(c.Context, question, nil, a.Who)
 		}
 		if err != nil {
 			return err

@@ -23,8 +23,8 @@ type RecordCmd struct {
 	Day     string  `help:"The day. Default: today." placeholder:"DAY"`
 	Off     bool    `help:"Take the line off the machine though pieces are left."`
 	Note    string  `help:"What was odd."`
-	By      string  `help:"Who says so." placeholder:"NAME"`
-	JSON    bool    `name:"json" help:"One JSON object."`
+	WhoFlag
+	JSON bool `name:"json" help:"One JSON object."`
 }
 
 // Run records, or shows what the records say.
@@ -45,7 +45,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 			return err
 		}
 		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day, Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
-			Seconds: a.Minutes * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.By)
+			Seconds: a.Minutes * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.Who)
 		if err != nil {
 			return err
 		}

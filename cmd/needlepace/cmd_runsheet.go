@@ -12,12 +12,12 @@ import (
 // RunsheetCmd is what the floor needs to sew a line.
 type RunsheetCmd struct {
 	ShopFlags
-	Order    string `arg:"" help:"The order's number."`
-	Line     int    `help:"Which line." default:"1"`
-	Machine  string `help:"The machine. Default: where the plan or a hold has it." placeholder:"NAME"`
-	Quantity int    `short:"q" help:"Pieces. Default: what the plan puts there." placeholder:"N"`
-	JSON     bool   `name:"json" help:"One JSON object."`
-	PDF      string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
+	Order   string `arg:"" help:"The order's number."`
+	Line    int    `help:"Which line." default:"1"`
+	Machine string `short:"m" help:"The machine. Default: where the plan or a hold has it." placeholder:"NAME"`
+	Pieces  int    `short:"n" help:"Pieces. Default: what the plan puts there." placeholder:"N"`
+	JSON    bool   `name:"json" help:"One JSON object."`
+	PDF     string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
 	PaperFlags
 }
 
@@ -40,7 +40,7 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 			machine = m.ID
 		}
 		r, err := ask.RunSheet(c.Context, d.Asked(), ask.RunSheetQuestion{
-			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Quantity,
+			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Pieces,
 		})
 		if err != nil {
 			return err

@@ -279,7 +279,7 @@ func TestCommandsWorkWhileThePageIsServed(t *testing.T) {
 		}
 		return out
 	}
-	out := run("order", "new", "--customer", "Counter", "--design", "gull-cap.dst", "-q", "12", "--agreed")
+	out := run("order", "new", "--customer", "Counter", "--design", "gull-cap.dst", "-n", "12", "--agreed")
 	number, _, _ := strings.Cut(out, " ")
 	if got := fmt.Sprint(s.get("/orders/" + number)); !strings.Contains(got, "Counter") {
 		t.Fatalf("the page knows order %q as %s", number, got)

@@ -53,7 +53,7 @@ func TestColumnsOfCSVCarryWhatTheJSONSays(t *testing.T) {
 	t.Setenv("NEEDLEPACE_DATA", filepath.Join(t.TempDir(), "shop.db"))
 	for _, args := range []string{
 		"plan setup " + demo + "/orders/WORKSHOP.toml",
-		"order add " + demo + "/orders/week.toml --now 2026-03-02T07:00 --by Maud",
+		"order add " + demo + "/orders/week.toml --now 2026-03-02T07:00 --who Maud",
 		"order change 1006 --due 2026-03-12 --goods 2026-03-03 --promised 2026-03-11 --priority 1.5 --now 2026-03-02T07:05",
 		"plan make --now 2026-03-02T07:30",
 	} {
@@ -113,7 +113,7 @@ func TestColumnsOfCSVCarryWhatTheJSONSays(t *testing.T) {
 			},
 			map[string]string{"pieces": "pieces.mean", "pieces_low": "pieces.single_low", "pieces_high": "pieces.single_high", "good": "good|good.mean",
 				"availability": "oee.availability", "effectiveness": "oee.effectiveness", "quality_ratio": "oee.quality_ratio", "oee": "oee.oee"}},
-		{"cost --shop " + demo + "/floor/SHOP.toml -m Skipper -q 10,40 " + demo + "/designs/whale-line.dst",
+		{"cost --shop " + demo + "/floor/SHOP.toml -m Skipper -n 10,40 " + demo + "/designs/whale-line.dst",
 			func(o map[string]any) []figures {
 				out := each(o, "steps")
 				for i, f := range out {

@@ -104,6 +104,23 @@ func (e usageError) Unwrap() error { return e.error }
 
 func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format, a...)} }
 
+// helpVars are the defaults that help names; they live where they are used.
+var helpVars = kong.Vars{
+	"capframe":   strconv.Itoa(clock.CapFrameSpeed),
+	"metallic":   strconv.Itoa(clock.MetallicSpeed),
+	"writable":   strings.Join(stitchfile.Writable(), " or "),
+	"seed":       strconv.Itoa(ask.DefaultSeed),
+	"level":      num(100 * ask.DefaultLevel),
+	"precision":  num(100 * ask.DefaultPrecision),
+	"shifts":     strconv.Itoa(ask.DefaultShifts),
+	"weeks":      strconv.Itoa(ask.DefaultWeeks),
+	"thickness":  num(thread.Default.Thickness),
+	"pullin":     num(thread.Default.PullIn),
+	"tex":        num(thread.Default.Tex),
+	"tailtop":    num(thread.Default.TailTop),
+	"tailbobbin": num(thread.Default.TailBobbin),
+}
+
 // run is the whole program: arguments in, exit status out.
 func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []string) (code int) {
 	var cli CLI
@@ -114,21 +131,7 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(c int) { exited = c; panic(exitNow{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
-		kong.Vars{
-			"capframe":   strconv.Itoa(clock.CapFrameSpeed),
-			"metallic":   strconv.Itoa(clock.MetallicSpeed),
-			"writable":   strings.Join(stitchfile.Writable(), " or "),
-			"seed":       strconv.Itoa(ask.DefaultSeed),
-			"level":      num(100 * ask.DefaultLevel),
-			"precision":  num(100 * ask.DefaultPrecision),
-			"shifts":     strconv.Itoa(ask.DefaultShifts),
-			"weeks":      strconv.Itoa(ask.DefaultWeeks),
-			"thickness":  num(thread.Default.Thickness),
-			"pullin":     num(thread.Default.PullIn),
-			"tex":        num(thread.Default.Tex),
-			"tailtop":    num(thread.Default.TailTop),
-			"tailbobbin": num(thread.Default.TailBobbin),
-		},
+		helpVars,
 	)
 	if err != nil {
 		complain(stderr, err)
