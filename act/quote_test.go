@@ -44,6 +44,18 @@ func TestAQuoteAddsUp(t *testing.T) {
 				if !apart && (s.Price.LessThan(least) || s.Price.Sub(least).GreaterThanOrEqual(decimal.RequireFromString("0.05"))) {
 					t.Errorf("%d pieces at %s cost %s each", s.Quantity, s.Price, s.Cost)
 				}
+				if apart {
+					// Set-up asked for once, and not in the piece's price too: both together are
+					// the cost with the margin, each rounded up to the price step.
+					n := decimal.NewFromInt(int64(s.Quantity))
+					over := s.Price.Mul(n).Add(s.SetupFee).Sub(least.Mul(n))
+					most := decimal.RequireFromString("0.05").Mul(n.Add(decimal.NewFromInt(1)))
+					if over.IsNegative() || over.GreaterThan(most) || !s.SetupFee.IsPositive() || !s.SetupFee.Equal(l.Steps[0].SetupFee) {
+						t.Errorf("%d pieces at %s and %s once are %s over what they must bring", s.Quantity, s.Price, s.SetupFee, over)
+					}
+				} else if !s.SetupFee.IsZero() {
+					t.Errorf("a fee of %s beside a price with the set-up in it", s.SetupFee)
+				}
 				if !s.Price.Mod(decimal.RequireFromString("0.05")).IsZero() {
 					t.Errorf("%s is no multiple of the price step", s.Price)
 				}

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -155,24 +156,62 @@ func (p *Plan) Location() *time.Location {
 	return loc
 }
 
-// Watch are the lines that are late by a plan, or likelier to be late than the
-// plan's chance wants, the least likely to be in time first.
+// Risk is how likely what is planned is to miss its day.
+type Risk string
+
+// The risks.
+const (
+	NoRisk Risk = ""     // in time by the plan, with the chance that the plan wants
+	AtRisk Risk = "some" // in time by the plan, but with a smaller chance
+	IsLate Risk = "late" // late by the plan
+)
+
+// chanceShown is half of what chances are shown to: 89.6 % reads as 90 %.
+const chanceShown = .005
+
+// Risk says how an end stands to its day.
+func (p *Plan) Risk(e *LineEnd) Risk {
+	switch {
+	case e.Late > 0:
+		return IsLate
+	case e.OnTime >= 0 && e.OnTime < p.Chance-chanceShown:
+		return AtRisk
+	}
+	return NoRisk
+}
+
+// OrderEnd is when a whole order is done: its last line's end, the most that one
+// of them is late, the smallest chance. ok is false where none of it is planned.
+func (p *Plan) OrderEnd(orderID string) (all LineEnd, ok bool) {
+	for _, e := range p.Ends {
+		switch {
+		case e.OrderID != orderID:
+			continue
+		case !ok:
+			all, ok = e, true
+			continue
+		}
+		if e.End.After(all.End) {
+			all.End = e.End
+		}
+		if e.OnTime >= 0 && (all.OnTime < 0 || e.OnTime < all.OnTime) {
+			all.OnTime = e.OnTime
+		}
+		all.Late, all.Day, all.Quantity = max(all.Late, e.Late), max(all.Day, e.Day), all.Quantity+e.Quantity
+	}
+	return all, ok
+}
+
+// Watch are the lines that are late by a plan or at risk, the least likely to be
+// in time first.
 func (p *Plan) Watch() []LineEnd {
 	var out []LineEnd
 	for _, e := range p.Ends {
-		if e.Late > 0 || e.OnTime >= 0 && e.OnTime < p.Chance {
+		if p.Risk(&e) != NoRisk {
 			out = append(out, e)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b LineEnd) int {
-		switch {
-		case a.OnTime < b.OnTime:
-			return -1
-		case a.OnTime > b.OnTime:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b LineEnd) int { return cmp.Compare(a.OnTime, b.OnTime) })
 	return out
 }
 

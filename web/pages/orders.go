@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"needlepace/book"
 	"needlepace/shop"
@@ -22,7 +21,7 @@ type orderRow struct {
 	Promised string
 	End      string // by the plan
 	Chance   string
-	Risk     string // "": none, "some", "late"
+	Risk     book.Risk
 	Says     string // what the plan says, in words
 	Strip    template.HTML
 }
@@ -97,7 +96,7 @@ func showOrders(c *call) error {
 			return err
 		}
 		row.plan(last, axis)
-		if row.Risk == "late" {
+		if row.Risk == book.IsLate {
 			data.Late++
 		}
 		data.Rows = append(data.Rows, row)
@@ -175,34 +174,17 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 			lots = append(lots, p.Lots[i])
 		}
 	}
-	var end, due time.Time
-	chance, late := -1.0, 0.0
-	for _, e := range p.Ends {
-		if e.OrderID != r.ID {
-			continue
-		}
-		if e.End.After(end) {
-			end = e.End
-		}
-		due, late = e.Due, max(late, e.Late)
-		if e.OnTime >= 0 && (chance < 0 || e.OnTime < chance) {
-			chance = e.OnTime
-		}
-	}
 	r.Says = "not in the plan yet"
-	if len(lots) == 0 {
+	e, ok := p.OrderEnd(r.ID)
+	if len(lots) == 0 || !ok {
 		return
 	}
-	r.Strip, r.End, r.Chance = axis.Strip(lots, due), axis.At(end), chanceText(chance)
+	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots, e.Due), axis.At(e.End), chanceText(e.OnTime), p.Risk(&e)
 	r.Says = "sewn " + r.End
 	switch {
-	case late > 60:
-		r.Risk = "late"
-		r.Says += ", " + hours(late/3600) + " late"
-	case chance >= 0:
-		if chance < p.Chance-.005 {
-			r.Risk = "some"
-		}
+	case r.Risk == book.IsLate:
+		r.Says += ", " + hours(e.Late/3600) + " late"
+	case e.OnTime >= 0:
 		r.Says += ", on time " + r.Chance
 	}
 }

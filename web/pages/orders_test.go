@@ -2,6 +2,8 @@ package pages_test
 
 import (
 	"net/url"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -137,5 +139,39 @@ func TestAnOrderIsTakenFromTheDesignsPage(t *testing.T) {
 	}
 	if _, body := a.Page("/designs/"+d.ID, nil); strings.Contains(body, link) {
 		t.Error("a design that was taken off the list can be ordered")
+	}
+}
+
+// Each day of the form goes where it says and comes back from there: the day
+// that is wanted is not the day that was promised, nor that of the goods.
+func TestTheDaysOfAnOrderStayApart(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	o, err := a.Shop.Orders.Get(t.Context(), "1001")
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := func(days int) string { return book.Day(a.Shop.Now().AddDate(0, 0, days)) }
+	form := url.Values{
+		"customer": {o.Customer}, "version": {strconv.Itoa(o.Version)}, "due": {in(40)}, "promised": {in(45)}, "goods": {in(30)},
+		"line.0.line": {"1"}, "line.0.design": {o.Lines[0].DesignID}, "line.0.quantity": {"7"},
+	}
+	if status, body := a.Page("/orders/1001", form); status != 303 {
+		t.Fatalf("status %d, %.500s", status, mainOf(body))
+	}
+	if o, err = a.Shop.Orders.Get(t.Context(), "1001"); err != nil {
+		t.Fatal(err)
+	}
+	if o.Due != in(40) || o.Promised != in(45) || o.Goods != in(30) {
+		t.Errorf("kept: due %s, promised %s, goods %s; sent were %v", o.Due, o.Promised, o.Goods, form)
+	}
+	_, body := a.Page("/orders/1001/change", nil)
+	for name, day := range map[string]string{"due": in(40), "promised": in(45), "goods": in(30)} {
+		field := regexp.MustCompile(`<input[^>]*name="` + name + `"[^>]*>`).FindString(body)
+		if !strings.Contains(field, `value="`+day+`"`) {
+			t.Errorf("the form shows %s as %q, want %s", name, field, day)
+		}
 	}
 }

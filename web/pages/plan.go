@@ -200,7 +200,7 @@ func planTables(p *page, pl *book.Plan, d answer.When) {
 	})
 	for _, e := range all {
 		end := d.At(e.End)
-		if e.Late > 60 {
+		if e.Late > 0 {
 			end += ", " + hours(e.Late/3600) + " late"
 		}
 		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, d.File(e.End)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
@@ -231,7 +231,7 @@ func movedTable(all []ask.Moved, d answer.When) *table {
 			if !end.IsZero() {
 				s += ", sewn " + d.At(end)
 			}
-			if late > 60 {
+			if late > 0 {
 				s += ", " + hours(late/3600) + " late"
 			}
 			return s

@@ -120,12 +120,12 @@ func (c *call) handMove(view *page, data *planData) error {
 	for _, l := range cost.Lines {
 		late := "–"
 		switch {
-		case l.LateIs > 60:
+		case l.LateIs > 0:
 			late = hours(l.LateIs / 3600)
-			if l.LateWas > 60 {
+			if l.LateWas > 0 {
 				late += " (was " + hours(l.LateWas/3600) + ")"
 			}
-		case l.LateWas > 60:
+		case l.LateWas > 0:
 			late = "on time, was " + hours(l.LateWas/3600) + " late"
 		}
 		t.Rows = append(t.Rows, []cell{text(l.Name), text(l.Customer), text(data.D.At(l.Before)), text(data.D.At(l.After)), text(late)})

@@ -180,7 +180,7 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 			was, chance = d.At(b.Ends[i].End), chanceText(b.Ends[i].OnTime)
 		}
 		end := d.At(e.End)
-		if e.Late > 60 {
+		if e.Late > 0 {
 			end += ", " + hours(e.Late/3600) + " late"
 		}
 		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), figure(d.Kept(e.DueDay), e.DueDay), text(was), text(end), text(chance), text(chanceText(e.OnTime))})
