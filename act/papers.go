@@ -9,6 +9,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/paper"
@@ -146,27 +147,11 @@ func (s *Shop) RunSheetPaper(ctx context.Context, r *book.RunSheet, logo []byte)
 		}
 		out.Colours = append(out.Colours, c)
 	}
-	bobbins := fmt.Sprintf("Bobbins: %d at hand; ", r.Bobbins)
-	switch r.BobbinRuns {
-	case 0:
-		bobbins += "one does not last a run: expect them to run out within it."
-	case 1:
-		bobbins += "one lasts a run: change them before every run."
-	default:
-		bobbins += fmt.Sprintf("change them after every %d runs at the latest.", r.BobbinRuns)
-	}
-	out.Changes = append(out.Changes, bobbins)
-	var cones []string
-	for _, c := range r.Colours {
-		cones = append(cones, fmt.Sprintf("%s %d (%.0f m)", c.Thread, c.Cones, c.Metres))
-	}
-	out.Changes = append(out.Changes, "Cones: "+strings.Join(cones, ", ")+".")
-	if r.LastRun < r.Heads {
-		out.Changes = append(out.Changes, fmt.Sprintf("The last run is on %d of %d heads.", r.LastRun, r.Heads))
-	}
-	out.Changes = append(out.Changes, fmt.Sprintf("About %.0f thread breaks are to be expected.", r.Breaks))
-	for _, st := range r.Stops {
-		out.Changes = append(out.Changes, "Stop: "+st+".")
+	for i, m := range ask.RunSheetChanges(r) {
+		out.Changes = append(out.Changes, m.Text(nil))
+		if i == 0 {
+			out.Changes = append(out.Changes, ask.RunSheetCones(r).Text(nil))
+		}
 	}
 	return out, nil
 }

@@ -1,10 +1,8 @@
 package paper
 
 import (
-	"fmt"
 	"io"
 	"strconv"
-	"strings"
 	"time"
 
 	"needlepace/book"
@@ -82,7 +80,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		if err := p.code(r.Link, p.w-margin-side+8, top-10, side); err != nil {
 			return nil, err
 		}
-		p.right(p.w-margin, top-10+side+2, "scan to record the run", small-1, false, quiet)
+		p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan", nil).Text(nil), small-1, false, quiet)
 	}
 	for _, l := range p.wrap(r.Title, w0, head, true) {
 		p.text(margin, p.y+head, l, head, true, black)
@@ -111,13 +109,13 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		sw, _ := r.Strip.Size()
 		need := sh * p.width() / max(sw, 1)
 		p.need(min(need, stripH) + 24)
-		p.heading("One run: where its seconds go")
+		p.heading(words.Say("runsheet.where", nil).Text(nil))
 		_, uh := p.picture(r.Strip, margin, p.y-8, p.width(), stripH)
 		p.y += uh - 16
 	}
 	r.colours(p)
 	if len(r.Changes) > 0 {
-		p.heading("When to change")
+		p.heading(words.Say("runsheet.when-to-change", nil).Text(nil))
 		for _, c := range r.Changes {
 			r.bullet(p, c)
 		}
@@ -132,7 +130,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		h += r.bulletHeight(p, c)
 	}
 	p.need(min(h, p.h/2))
-	p.heading("Cautions")
+	p.heading(words.Say("runsheet.cautions", nil).Text(nil))
 	for _, c := range cautions {
 		r.bullet(p, c)
 	}
@@ -143,25 +141,31 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 // answers are the three numbers a run is set up by.
 func (r *RunSheet) answers(p *page, width float64) {
 	type answer struct{ what, big, note string }
-	pieces := fmt.Sprintf("%s pieces", words.Whole(r.Pieces).Text(nil))
+	pieces := words.Count(r.Pieces, "piece").Text(nil)
 	if r.Runs > 0 {
-		pieces += fmt.Sprintf(": %s runs on %d heads", words.Whole(r.Runs).Text(nil), r.Heads)
-		if r.Heads == 1 {
-			pieces = strings.TrimSuffix(pieces, "s")
-		}
+		pieces = words.Say("runsheet.lot", words.Args{
+			"pieces": words.Count(r.Pieces, "piece"), "runs": words.Count(r.Runs, "run"), "heads": words.Count(r.Heads, "head"),
+		}).Text(nil)
 	}
 	interval := ""
 	if r.Level > 0 && r.High > r.Low {
-		interval = fmt.Sprintf("%s %% between %s and %s", strconv.FormatFloat(r.Level*100, 'f', -1, 64), words.Clock(r.Low).Text(nil), words.Clock(r.High).Text(nil))
+		interval = words.Say("picture.interval", words.Args{
+			"level": words.Level(r.Level), "low": words.Clock(r.Low), "high": words.Clock(r.High),
+		}).Text(nil)
 	}
 	speed := r.SpeedNote
 	if r.RatedSpeed > 0 {
-		speed = strings.TrimSuffix(fmt.Sprintf("rated %s; %s", words.Fixed(r.RatedSpeed, 0).Text(nil), speed), "; ")
+		rated := words.PerMinute(r.RatedSpeed)
+		if speed == "" {
+			speed = words.Say("runsheet.rated", words.Args{"rated": rated}).Text(nil)
+		} else {
+			speed = words.Say("runsheet.rated-why", words.Args{"rated": rated, "why": words.Name(speed)}).Text(nil)
+		}
 	}
 	all := []answer{
-		{"set speed, stitches/min", words.Fixed(r.SetSpeed, 0).Text(nil), speed},
-		{"one run", words.Seconds(r.RunSeconds).Text(nil), interval},
-		{"the whole lot", words.Seconds(r.LotSeconds).Text(nil), pieces},
+		{words.Say("runsheet.set-speed", nil).Text(nil), words.Fixed(r.SetSpeed, 0).Text(nil), speed},
+		{words.Say("runsheet.one-run", nil).Text(nil), words.Seconds(r.RunSeconds).Text(nil), interval},
+		{words.Say("runsheet.whole-lot", nil).Text(nil), words.Seconds(r.LotSeconds).Text(nil), pieces},
 	}
 	w := width / float64(len(all))
 	top := p.y
@@ -184,7 +188,7 @@ func (r *RunSheet) colours(p *page) {
 	if len(r.Colours) == 0 {
 		return
 	}
-	p.heading("Colour order")
+	p.heading(words.Say("runsheet.colour-order", nil).Text(nil))
 	var rows [][]string
 	for i, c := range r.Colours {
 		rows = append(rows, []string{
@@ -193,7 +197,7 @@ func (r *RunSheet) colours(p *page) {
 		})
 	}
 	p.table(table{
-		cols: []column{{head: "block", width: 0.07}, {head: "needle", width: 0.09, bold: true}, {head: "", width: 0.06}, {head: "thread", width: 0.32, bold: true}, {head: "cone", width: 0.14}, {head: "stitches", width: 0.11, right: true}, {head: "begins at", width: 0.1, right: true}, {head: "takes", width: 0.11, right: true}},
+		cols: []column{{head: words.Say("runsheet.block", nil).Text(nil), width: 0.07}, {head: words.Say("runsheet.needle", nil).Text(nil), width: 0.09, bold: true}, {head: "", width: 0.06}, {head: words.Say("runsheet.thread", nil).Text(nil), width: 0.32, bold: true}, {head: words.Say("runsheet.cone-column", nil).Text(nil), width: 0.14}, {head: words.Say("runsheet.stitches", nil).Text(nil), width: 0.11, right: true}, {head: words.Say("runsheet.begins-at", nil).Text(nil), width: 0.1, right: true}, {head: words.Say("runsheet.takes", nil).Text(nil), width: 0.11, right: true}},
 		wrap: 3,
 		mark: func(row int, x []float64, y float64) {
 			// The swatch is thread, beside its name; an outline holds it on white.
@@ -226,16 +230,19 @@ func (r *RunSheet) bullet(p *page, s string) {
 // byHand is room to record the run with a pen.
 func (r *RunSheet) byHand(p *page) {
 	p.need(50)
-	p.heading("Record")
-	words := []string{"good pieces", "spoiled", "thread breaks", "began", "ended", "name"}
-	w := p.width() / float64(len(words))
+	p.heading(words.Say("runsheet.record", nil).Text(nil))
+	blanks := []words.Message{
+		words.Say("runsheet.good", nil), words.Say("runsheet.spoilt", nil), words.Say("runsheet.broken", nil),
+		words.Say("runsheet.began", nil), words.Say("runsheet.ended", nil), words.Say("runsheet.name", nil),
+	}
+	w := p.width() / float64(len(blanks))
 	p.y += 16
 	p.f.SetDrawColor(black, black, black)
 	p.f.SetLineWidth(0.5)
-	for i, s := range words {
+	for i, b := range blanks {
 		x := margin + float64(i)*w
 		p.f.Line(x, p.y, x+w-12, p.y)
-		p.text(x, p.y+small+2, s, small, false, quiet)
+		p.text(x, p.y+small+2, b.Text(nil), small, false, quiet)
 	}
 	p.y += 12
 }

@@ -35,8 +35,11 @@ func (p *phrase) args() []string {
 	return slices.Sorted(maps.Keys(names))
 }
 
-// scripts are the page's.
-const scripts = "../web/assets/js/*.js"
+// Where the pages' scripts and templates are.
+const (
+	scripts   = "../web/assets/js/*.js"
+	templates = "../web/pages/templates/*.html"
+)
 
 // use is a call that says something.
 type use struct {
@@ -111,7 +114,8 @@ func uses(t *testing.T) (said, nouns []use) {
 		t.Fatal(err)
 	}
 	js, jsNouns := scriptUses(t)
-	return append(said, js...), append(nouns, jsNouns...)
+	html, htmlNouns := templateUses(t)
+	return append(append(said, js...), html...), append(append(nouns, jsNouns...), htmlNouns...)
 }
 
 // scriptSays finds say("key" and count(n, "noun") in a script.
@@ -153,6 +157,42 @@ func scriptUses(t *testing.T) (said, nouns []use) {
 		}
 		for _, m := range scriptCounts.FindAllStringSubmatchIndex(s, -1) {
 			nouns = append(nouns, use{at: at(m[0]), key: s[m[2]:m[3]]})
+		}
+	}
+	return said, nouns
+}
+
+// templateSays finds Say "key" "name" value … and counted n "noun" in a template.
+var (
+	templateSays   = regexp.MustCompile(`\.Say "([^"]*)"((?: "[^"]*" (?:\([^()]*\)|[^ "{}()]+))*)`)
+	templateArgs   = regexp.MustCompile(` "(\w+)" [($.]`)
+	templateCounts = regexp.MustCompile(`counted \S+ "([^"]*)"`)
+)
+
+// templateUses finds what the pages' templates say.
+func templateUses(t *testing.T) (said, nouns []use) {
+	pages, err := filepath.Glob(templates)
+	if err != nil || len(pages) == 0 {
+		t.Fatalf("no templates: %v", err)
+	}
+	for _, path := range pages {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, line := range strings.Split(string(b), "\n") {
+			at := token.Position{Filename: path, Line: i + 1}
+			for _, m := range templateSays.FindAllStringSubmatch(line, -1) {
+				u := use{at: at, key: m[1]}
+				for _, a := range templateArgs.FindAllStringSubmatch(m[2], -1) {
+					u.args = append(u.args, a[1])
+				}
+				slices.Sort(u.args)
+				said = append(said, u)
+			}
+			for _, m := range templateCounts.FindAllStringSubmatch(line, -1) {
+				nouns = append(nouns, use{at: at, key: m[1]})
+			}
 		}
 	}
 	return said, nouns

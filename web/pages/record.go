@@ -117,7 +117,9 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 	case wrong != nil:
 		p.Told = &told{true, []string{sentence(wrong.Error())}}
 	case c.URL.Query().Get("kept") != "" && len(data.Last) > 0:
-		p.Told = &told{Lines: []string{"Kept: " + data.Last[0].What + ". " + data.Last[0].Time}}
+		p.Told = &told{Lines: []string{words.Say("record.kept", words.Args{
+			"made": words.Name(data.Last[0].What),
+		}).Text(d.W) + " " + data.Last[0].Time}}
 	}
 	return c.show("record.html", p)
 }
@@ -147,20 +149,23 @@ func (c *call) where(o *book.Order, l *book.OrderLine) (string, error) {
 
 // recordedText says what a report says, real against predicted.
 func recordedText(r *book.Report, d answer.When) recordedRow {
-	out := recordedRow{Day: d.Kept(r.Day), What: thousands(r.Good) + " good"}
+	made := words.List{words.Say("record.made-good", words.Args{"n": words.Whole(r.Good)})}
 	if r.Spoilt > 0 {
-		out.What += ", " + thousands(r.Spoilt) + " spoilt"
+		made = append(made, words.Say("record.made-spoilt", words.Args{"n": words.Whole(r.Spoilt)}))
 	}
 	if r.Breaks >= 0 {
-		out.What += ", " + answer.Count(r.Breaks, "thread break", "thread breaks")
+		made = append(made, words.Count(r.Breaks, "thread-break"))
 	}
+	var times words.Sentences
 	if n := r.Good + r.Spoilt; n > 0 && r.Seconds > 0 {
-		out.Time = fmt.Sprintf("A piece held the machine for %s; predicted %s.", words.Seconds(r.Seconds/float64(n)).Text(nil), words.Seconds(r.Predicted/float64(n)).Text(nil))
+		times = append(times, words.Say("record.piece-took", words.Args{
+			"real": words.Seconds(r.Seconds / float64(n)), "predicted": words.Seconds(r.Predicted / float64(n)),
+		}))
 	}
 	if r.RunTimed > 0 {
-		out.Time = strings.TrimSpace(out.Time + " A timed run of " + words.Seconds(r.RunTimed).Text(nil) + " went to the machine’s runs.")
+		times = append(times, words.Say("record.run-timed", words.Args{"time": words.Seconds(r.RunTimed)}))
 	}
-	return out
+	return recordedRow{Day: d.Kept(r.Day), What: made.Text(d.W), Time: times.Text(d.W)}
 }
 
 // startForm says that a line is on a machine now.

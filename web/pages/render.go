@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"embed"
 	"errors"
+	"fmt"
 	"net/http"
 	"path"
 	"strings"
@@ -38,6 +39,25 @@ type page struct {
 	Demo        bool
 	Version     string
 	Bare        bool // without navigation
+}
+
+// Say is a sentence by its key, with the names and values of its arguments in
+// turn.
+func (p *page) Say(key string, args ...any) (string, error) {
+	all := words.Args{}
+	for i := 0; i+1 < len(args); i += 2 {
+		switch v := args[i+1].(type) {
+		case words.Value:
+			all[fmt.Sprint(args[i])] = v
+		case string:
+			all[fmt.Sprint(args[i])] = words.Name(v)
+		case int:
+			all[fmt.Sprint(args[i])] = words.Whole(v)
+		default:
+			return "", fmt.Errorf("web: %s: %v is a %T, which has no unit", key, args[i], v)
+		}
+	}
+	return words.Message{Key: key, Args: all}.Text(p.W), nil
 }
 
 // Len is a length given in mm.

@@ -9,6 +9,7 @@ import (
 
 	go_qr "github.com/piglig/go-qr"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/web/answer"
@@ -22,8 +23,7 @@ type runSheetData struct {
 	Bar      template.HTML
 	Axis     template.HTML
 	Code     template.HTML
-	Bobbins  string
-	Breaks   string
+	Changes  []words.Message
 	Link     string // of the PDF
 	SewingOn string // what is on the machine now
 	Mine     bool   // it is this line
@@ -40,19 +40,11 @@ func showRunSheet(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Breaks: fmt.Sprintf("%.0f", r.Breaks)}
+	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Changes: ask.RunSheetChanges(r)}
 	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High, Label: "one run: " + partsText(r.Parts)}.HTML()
 	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
 	if data.Code, err = qrSVG(r.Page); err != nil {
 		return err
-	}
-	switch r.BobbinRuns {
-	case 0:
-		data.Bobbins = "one does not last a run: expect them to run out within it"
-	case 1:
-		data.Bobbins = "one lasts a run: change them before every run"
-	default:
-		data.Bobbins = fmt.Sprintf("change them after every %d runs at the latest", r.BobbinRuns)
 	}
 	if data.SewingOn, err = c.Shop.Orders.SewingOn(c.Ctx, r.MachineID); err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 	"needlepace/picture"
 	"needlepace/stitchfile"
 	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 // pageTemplates are the pages, each with the layout and the shared pieces.
@@ -52,6 +53,10 @@ func templateNamed(name string) (*template.Template, error) {
 }
 
 var templateFuncs = template.FuncMap{
+	"counted":   func(n int, noun string) words.Value { return words.Number{V: float64(n), Noun: noun} },
+	"clocked":   func(s float64) words.Value { return words.Clock(s) },
+	"secs":      func(s float64) words.Value { return words.Seconds(s) },
+	"speed":     func(v float64) words.Value { return words.PerMinute(v) },
 	"big":       big,
 	"long":      long,
 	"short":     short,
