@@ -16,7 +16,7 @@ import (
 type Rates struct {
 	// Placeholder is true while the figures are an example's and not the
 	// owner's own: all that is made from them must be marked so.
-	Placeholder  bool             `toml:"placeholder"`
+	Placeholder  bool             `toml:"placeholder,omitempty"`
 	Currency     string           `toml:"currency"`                            // as printed, e.g. "EUR"; needed
 	PriceStep    Amount           `toml:"price_step,omitempty"`                // prices are rounded up to a multiple of it; default 0.01
 	SalesTax     Amount           `toml:"sales_tax_percent,omitempty"`         // added to prices on show

@@ -23,7 +23,9 @@ import (
 type setupList struct {
 	Setups   []*shop.Setup
 	Designs  int
-	Machines int
+	Machines []*shop.Machine
+	Classes  []option
+	Currency string
 }
 
 func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
@@ -36,7 +38,15 @@ func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
 		return nil, err
 	}
 	machines, err := c.Shop.Machines.List(c.Ctx)
-	return &setupList{all, n, len(machines)}, err
+	if err != nil {
+		return nil, err
+	}
+	set, err := c.Shop.Settings.Get(c.Ctx)
+	list := &setupList{Setups: all, Designs: n, Machines: machines, Currency: set.Currency}
+	for _, s := range machine.Classes() {
+		list.Classes = append(list.Classes, option{s.Name, s.Class})
+	}
+	return list, err
 }
 
 // showCompares lists the mixes, or shows the only one.
@@ -77,8 +87,12 @@ func (c *call) designOptions() ([]option, error) {
 	return out, nil
 }
 
-// makeCompare makes a mix of the shop's machines and newest designs.
+// makeCompare makes a mix of the shop's machines and newest designs, with the
+// prices of the form.
 func makeCompare(c *call) error {
+	if err := c.ParseForm(); err != nil {
+		return serve.BadRequest("the form cannot be read: %v", err)
+	}
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
@@ -94,21 +108,32 @@ func makeCompare(c *call) error {
 	if err != nil {
 		return err
 	}
-	mf := &money.MixFile{Name: "Our mix", Week: money.WeekKeys{Shifts: 5, Hours: 7.5, Machines: 1, Operators: 1}}
-	mf.Money = money.Rates{Placeholder: true, Currency: set.Currency, Labour: money.Amount{Dec: money.Measured(20)}, Shifts: 240}
+	k := &knobs{q: c.PostForm, asked: true}
+	var labour money.Amount
+	var shifts int
+	k.money("labour", "An operator's hour", &labour)
+	k.whole("shifts", "Shifts a year", &shifts)
+	var offers []money.OfferKeys
+	offer := func(name, sheet, field string, existing bool) {
+		o := money.OfferKeys{Name: name, Sheet: sheet, Existing: existing}
+		k.money("price."+field, "The price of "+name, &o.Price)
+		k.whole("life."+field, "The life of "+name, &o.Life)
+		offers = append(offers, o)
+	}
 	for _, m := range machines {
-		o := money.OfferKeys{Name: m.Name, Sheet: m.ID, Existing: true}
-		o.Price, o.Life = money.Amount{Dec: money.Measured(5000)}, 7
-		mf.Machine = append(mf.Machine, o)
+		offer(m.Name, m.ID, m.ID, true)
 	}
-	if len(machines) == 1 { // something to compare it with
-		o := money.OfferKeys{Name: "an offer", Sheet: "compact-8"}
-		o.Price, o.Life = money.Amount{Dec: money.Measured(6000)}, 7
-		mf.Machine = append(mf.Machine, o)
+	if class := k.added("offer"); class != "" {
+		offer("an offer", class, "offer", false)
 	}
+	if k.err != nil {
+		return k.err
+	}
+	var names []ask.Named
 	for _, d := range designs {
-		mf.Design = append(mf.Design, money.DesignKeys{Name: d.Name, Design: d.ID, Weekly: 20})
+		names = append(names, ask.Named{ID: d.ID, Name: d.Name})
 	}
+	mf := ask.FirstMix(set.Currency, labour, shifts, offers, names)
 	b, err := toml.Marshal(mf)
 	if err != nil {
 		return err
@@ -162,11 +187,13 @@ func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []kn
 	}
 	if add := k.added("add_machine"); add != "" {
 		o := money.OfferKeys{Name: fmt.Sprintf("offer %d", len(machines)+1), Sheet: add}
-		o.Price, o.Life = money.Amount{Dec: money.Measured(6000)}, 7
+		k.money("add_price", "The price of the machine you add", &o.Price)
+		k.whole("add_life", "Its life, years", &o.Life)
 		machines = append(machines, o)
 	}
 	mf.Machine = machines
 	offers.Add = &knob{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets}
+	offers.With = []knob{{Name: "add_price", Label: "its price", Kind: "number", Step: "any"}, {Name: "add_life", Label: "its life, years", Kind: "number", Step: "1"}}
 	work := knobGroup{Title: "Pieces a week"}
 	var wanted []money.DesignKeys
 	for i := range mf.Design {
@@ -188,7 +215,7 @@ func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []kn
 				name = o.Label
 			}
 		}
-		wanted = append(wanted, money.DesignKeys{Name: name, Design: add, Weekly: 20})
+		wanted = append(wanted, ask.WantedOf(ask.Named{ID: add, Name: name}))
 	}
 	mf.Design = wanted
 	work.Add = &knob{Name: "add_design", Label: "Add a design", Kind: "choice", Options: designs}
@@ -198,7 +225,8 @@ func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []kn
 	m := &mf.Money
 	rates := knobGroup{Title: "Money", Rows: []knobRow{{Knobs: []knob{
 		k.text("money.currency", "Currency", &m.Currency), k.money("money.labour", "An operator's hour", &m.Labour), k.money("money.interest", "Interest, % a year", &m.Interest), k.money("money.overhead", "Overhead of a machine, a year", &m.Overhead),
-		k.money("money.energy", "A kWh", &m.Energy), k.money("money.top", "Top thread, 1,000 m", &m.TopThread), k.money("money.bobbin", "Bobbin thread, 1,000 m", &m.BobbinThread), k.money("money.garment", "A spoilt garment", &m.Garment), k.whole("money.shifts", "Shifts a year", &m.Shifts), k.tick("money.placeholder", "figures are placeholders", &m.Placeholder)}}}}
+		k.money("money.energy", "A kWh", &m.Energy), k.money("money.top", "Top thread, 1,000 m", &m.TopThread), k.money("money.bobbin", "Bobbin thread, 1,000 m", &m.BobbinThread), k.money("money.garment", "A spoilt garment", &m.Garment), k.whole("money.shifts", "Shifts a year", &m.Shifts),
+		k.tick("money.placeholder", "these prices are placeholders", &m.Placeholder)}}}}
 	if k.err != nil {
 		return nil, nil, nil, k.err
 	}

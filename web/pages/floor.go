@@ -39,13 +39,14 @@ func makeFloor(c *call) error {
 	if len(machines) == 0 || len(designs) == 0 {
 		return shop.Errorf(shop.Invalid, "a shift needs at least one machine and one design of yours: add them first")
 	}
-	sf := &floor.ShopFile{Name: "Our shift", Shift: floor.ShiftKeys{Hours: 8}, Operator: []floor.OperatorKeys{{Name: "operator 1"}}}
+	var on, sewn []ask.Named
 	for _, m := range machines {
-		sf.Machine = append(sf.Machine, floor.MachineKeys{Name: m.Name, Sheet: m.ID})
+		on = append(on, ask.Named{ID: m.ID, Name: m.Name})
 	}
 	for _, d := range designs {
-		sf.Job = append(sf.Job, floor.JobKeys{Name: d.Name, Design: d.ID})
+		sewn = append(sewn, ask.Named{ID: d.ID, Name: d.Name})
 	}
+	sf := ask.FirstShift(on, sewn)
 	b, err := toml.Marshal(sf)
 	if err != nil {
 		return err

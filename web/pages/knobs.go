@@ -195,5 +195,6 @@ type knobRow struct {
 type knobGroup struct {
 	Title string
 	Rows  []knobRow
-	Add   *knob // something more
+	Add   *knob  // something more
+	With  []knob // what is asked of it
 }

@@ -123,7 +123,7 @@ func showOrders(c *call) error {
 		if err != nil {
 			return err
 		}
-		data.Designs, data.Machines = list.Designs, list.Machines
+		data.Designs, data.Machines = list.Designs, len(list.Machines)
 	}
 	p := &page{Title: "Orders", Nav: "orders", Data: data, Tables: map[string]*table{"orders": ordersTable(data.Rows)}}
 	return c.show("orders.html", p)
