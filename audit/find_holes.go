@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -12,7 +13,10 @@ const (
 	DenseSpot Kind = "dense-spot"
 )
 
-// findSameHole: the cost is that of the strikes after the second.
+// findSameHole finds the holes that the needle strikes SameHole times or more
+// within an object, wherever in it. A stretch is the strikes of such holes that
+// follow one another closely; a hole counts with the stretch that strikes it
+// most. The cost is that of a stretch's strikes after the second.
 func findSameHole(v *survey) []Finding {
 	var found []Finding
 	times := map[uint64]int32{}
@@ -30,40 +34,50 @@ func findSameHole(v *survey) []Finding {
 		if !hot {
 			continue
 		}
-		// gather the strikes of hot holes that follow one another closely
-		var c cluster
-		seen := map[uint64]int32{}
-		flush := func() {
-			if len(seen) == 0 {
-				return
-			}
-			found = append(found, v.sameHole(c, seen))
-			clear(seen)
+		type stretch struct {
+			cluster
+			seen map[uint64]int32
 		}
+		var all []stretch
+		var order []uint64 // the hot holes as they are first struck
+		struck := map[uint64]bool{}
 		for k := o.First; k < o.Last; k++ {
 			h := key(v.l.holes[k])
 			if times[h] < least {
 				continue
 			}
-			if len(seen) > 0 && k-c.to > 20 {
-				flush()
+			if n := len(all); n == 0 || k-all[n-1].to > 20 {
+				all = append(all, stretch{cluster{object: i, from: k}, map[uint64]int32{}})
 			}
-			if len(seen) == 0 {
-				c = cluster{object: i, from: k}
+			s := &all[len(all)-1]
+			s.seen[h]++
+			s.to = k + 1
+			if !struck[h] {
+				struck[h] = true
+				order = append(order, h)
 			}
-			seen[h]++
-			c.to = k + 1
 		}
-		flush()
+		holes := make([][]int32, len(all)) // how often each of its holes is struck in all
+		for _, h := range order {
+			most := 0
+			for n := range all {
+				if all[n].seen[h] > all[most].seen[h] {
+					most = n
+				}
+			}
+			holes[most] = append(holes[most], times[h])
+		}
+		for n, of := range holes {
+			if len(of) > 0 {
+				found = append(found, v.sameHole(all[n].cluster, of, least))
+			}
+		}
 	}
 	return found
 }
 
-func (v *survey) sameHole(c cluster, seen map[uint64]int32) Finding {
-	most := int32(0)
-	for _, n := range seen {
-		most = max(most, n)
-	}
+// sameHole is the finding of a stretch with how often each of its holes is struck.
+func (v *survey) sameHole(c cluster, struck []int32, least int32) Finding {
 	is, _, _ := v.window(c)
 	strikes := map[[2]int]int{}
 	x, y, dx, dy := 0, 0, 0, 0
@@ -77,9 +91,12 @@ func (v *survey) sameHole(c cluster, seen map[uint64]int32) Finding {
 		dx, dy = 0, 0
 		return append(out, r)
 	})
-	return v.place(Finding{From: c.from, To: c.to, Count: len(seen), Risk: RiskHole, Seconds: max(0, v.seconds(is)-v.seconds(fewer)),
-		What: fmt.Sprintf("the needle strikes %s up to %d times", plural(len(seen), "hole"), most),
-		Ask:  "spread the stitches; twice in one hole is enough to lock"}, c.object)
+	what := fmt.Sprintf("the needle strikes %s %d times", plural(len(struck), "hole"), slices.Max(struck))
+	if len(struck) > 1 {
+		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d", plural(len(struck), "hole"), least, slices.Max(struck))
+	}
+	return v.place(Finding{From: c.from, To: c.to, Count: len(struck), Risk: RiskHole, Seconds: max(0, v.seconds(is)-v.seconds(fewer)),
+		What: what, Ask: "spread the stitches; twice in one hole is enough to lock"}, c.object)
 }
 
 // heat counts penetrations by square millimetre.

@@ -2,15 +2,12 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"strconv"
 	"strings"
 
-	"needlepace/audit"
-	"needlepace/clock"
-	"needlepace/machine"
+	"needlepace/ask"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
@@ -26,49 +23,25 @@ type AuditInput struct {
 	Threads string `help:"Which colour blocks share a thread: names in the order of the blocks, e.g. navy,white,navy, or a file with one name a line. Default: the file's own thread table; without one, no two blocks are taken to." placeholder:"LIST"`
 }
 
-// auditInput is what those flags come to for one file.
-type auditInput struct {
-	design  *stitch.Design
-	name    string // of the file, or of the design in its container
-	sheet   *machine.Sheet
-	job     clock.Job
-	threads []int  // thread of each colour block; nil where nothing is known
-	from    string // where the threads are from, "" if nothing is known
-}
-
-func (a *AuditInput) load(file string) (in auditInput, err error) {
-	if in.job, err = a.Job(); err != nil {
-		return in, err
+// load reads the design and the machine's sheet.
+func (a *AuditInput) load(file string) (from given, err error) {
+	if from.sheet, err = loadSheet(a.Machine); err != nil {
+		return from, err
 	}
-	if in.sheet, err = loadSheet(a.Machine); err != nil {
-		return in, err
-	}
-	if in.design, in.name, err = readOne(file); err != nil {
-		return in, err
-	}
-	in.threads, in.from, err = a.blockThreads(in.design)
-	return in, err
-}
-
-// blockThreads reads --threads for a design: one name a colour block. The
-// second value says where the threads are from, "" if nothing is known.
-func (a *AuditInput) blockThreads(d *stitch.Design) ([]int, string, error) {
-	blocks := audit.Blocks(d)
-	if a.Threads == "" {
-		threads, ok := audit.ThreadsOf(d, blocks)
-		if !ok {
-			return nil, "", nil
-		}
-		return threads, "the file's thread table", nil
-	}
-	names, from, err := threadNames(a.Threads)
+	design, name, err := readOne(file)
 	if err != nil {
-		return nil, "", err
+		return from, err
 	}
-	if len(names) != blocks {
-		return nil, "", usagef("--threads names %s, the design has %s; name one for each block in their order (? for one that is not known)", plural(len(names), "thread"), plural(blocks, "colour block"))
+	from.design = ask.NewDesign(design, name, "")
+	return from, nil
+}
+
+// threads reads --threads.
+func (a *AuditInput) threads() (t ask.ThreadsAsked, err error) {
+	if a.Threads != "" {
+		t.Threads, t.From, err = threadNames(a.Threads)
 	}
-	return audit.ThreadsNamed(names), from, nil
+	return t, err
 }
 
 func threadNames(arg string) (names []string, from string, err error) {
@@ -118,21 +91,8 @@ func hoop(s string) (w, h float64, err error) {
 			h, err = strconv.ParseFloat(strings.TrimSpace(b), 64)
 		}
 	}
-	if !ok || err != nil || !(w > 0 && h > 0 && w < 10_000 && h < 10_000) {
+	if !ok || err != nil || w == 0 || h == 0 {
 		return 0, 0, usagef("--hoop %q: give the inside width and height in mm, e.g. 130x180", s)
 	}
 	return w, h, nil
-}
-
-// stitchesText is where a finding stands, counted from 1.
-func stitchesText(from, to int) string {
-	switch {
-	case from == to && from == 0:
-		return "before stitch 1"
-	case from == to:
-		return fmt.Sprintf("after stitch %s", thousands(from))
-	case to == from+1:
-		return fmt.Sprintf("stitch %s", thousands(to))
-	}
-	return fmt.Sprintf("stitches %s to %s", thousands(from+1), thousands(to))
 }

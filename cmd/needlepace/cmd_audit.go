@@ -1,15 +1,14 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 
 	"needlepace/ask"
 	"needlepace/audit"
-	"needlepace/clock"
-	"needlepace/machine"
-	"needlepace/stitch"
+	"needlepace/picture"
 )
 
 // AuditCmd says what in a design wastes time or risks breaks, and what each
@@ -28,16 +27,6 @@ type AuditCmd struct {
 	Heat           string `help:"Draw where needle penetrations lie thick, to an .svg or .png file." placeholder:"FILE"`
 }
 
-// audited is one design with its report.
-type audited struct {
-	of     *ask.Design
-	sheet  *machine.Sheet
-	job    clock.Job
-	limits audit.Limits
-	from   string // where the threads are known from
-	report *audit.Report
-}
-
 // Run audits a design.
 func (a *AuditCmd) Run(c *Ctx) error {
 	limits, err := a.limits()
@@ -53,35 +42,43 @@ func (a *AuditCmd) Run(c *Ctx) error {
 		return usagef("name a stitch file to audit")
 	case a.JSON && a.CSV:
 		return usagef("--json and --csv: choose one")
-	case a.Pieces < 1 || a.Pieces > 10_000_000:
-		return usagef("--pieces %d: an order has 1 to 10,000,000 pieces", a.Pieces)
+	case a.Pieces == 0: // 0 means "not given" inside a question
+		return usagef("--pieces 0: an order has at least 1")
 	}
-	w, h, err := hoop(a.Hoop)
+	q := ask.AuditQuestion{Pieces: a.Pieces, Limits: &limits}
+	if q.HoopX, q.HoopY, err = hoop(a.Hoop); err != nil {
+		return err
+	}
+	if q.Job, err = a.asked(); err != nil {
+		return err
+	}
+	if q.ThreadsAsked, err = a.threads(); err != nil {
+		return err
+	}
+	if err := ask.AuditCheck(q); err != nil {
+		return err
+	}
+	from, err := a.load(a.File)
 	if err != nil {
 		return err
 	}
-	in, err := a.load(a.File)
+	x, err := ask.Audit(c.Context, from, q)
 	if err != nil {
-		return err
+		return fmt.Errorf("%s: %w", from.design.File, err)
 	}
-	report, err := audit.Check(c.Context, in.design, in.sheet, in.job, audit.Options{Threads: in.threads, Pieces: a.Pieces, HoopX: w, HoopY: h, Limits: &limits})
-	if err != nil {
-		return fmt.Errorf("%s: %w", in.name, err)
-	}
-	x := &audited{ask.NewDesign(in.design, in.name, ""), in.sheet, in.job, limits, in.from, report}
 	switch {
 	case a.JSON:
-		err = a.json(c.Out, x)
+		err = json.NewEncoder(c.Out).Encode(x)
 	case a.CSV:
-		err = a.csv(c.Out, x)
+		err = writeTableCSV(c.Out, x.FindingsTable())
 	default:
-		err = a.text(c, x)
+		a.text(c.Out, x)
 	}
 	if err == nil && a.Picture != "" {
-		err = writePicture(a.Picture, markedPicture(x))
+		err = writePicture(a.Picture, picture.FindingsOf(x, nil))
 	}
 	if err == nil && a.Heat != "" {
-		err = writePicture(a.Heat, heatPicture(x))
+		err = writePicture(a.Heat, picture.DensityOf(x, nil, 0))
 	}
 	return err
 }
@@ -106,23 +103,4 @@ func (a *AuditCmd) limits() (audit.Limits, error) {
 		return l, usageError{err}
 	}
 	return l, nil
-}
-
-// revolutions is, for each stitch of a design, the number of its revolution:
-// drawings have one piece of thread for each revolution.
-func revolutions(d *stitch.Design, trimAfter int) []int {
-	var out []int
-	n := 0
-	for e := range d.Events(trimAfter) {
-		if e.Kind != stitch.Run {
-			continue
-		}
-		for _, r := range d.Records[e.From:e.To] {
-			if r.Op.Penetrates() {
-				out = append(out, n)
-			}
-			n++
-		}
-	}
-	return append(out, n)
 }

@@ -2,7 +2,7 @@ package main
 
 import (
 	"bytes"
-	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,10 +13,9 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"needlepace/ask"
-	"needlepace/audit"
-	"needlepace/audit/sequence"
-	"needlepace/clock"
+	"needlepace/picture"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // MendCmd writes a better file with the same sewn picture.
@@ -24,59 +23,61 @@ type MendCmd struct {
 	File   string `arg:"" help:"A stitch file. It is never changed."`
 	Output string `short:"o" required:"" help:"The file to write (${writable})." placeholder:"OUT"`
 	AuditInput
-	Seconds     float64 `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"5" placeholder:"S"`
-	Seed        uint64  `help:"Seed of the search." default:"1" placeholder:"N"`
+	Seconds     float64 `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
+	Seed        uint64  `help:"Seed of the search." default:"${seed}" placeholder:"N"`
 	KeepColours bool    `help:"Leave the colour blocks in their order; only objects within them move."`
 	Overwrite   bool    `help:"Replace OUT if it is there. The input is never overwritten."`
 	JSON        bool    `name:"json" help:"One JSON object."`
 	Picture     string  `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
 }
 
-// Run mends a design, checks what it is about to write, writes it and reads it
-// back.
-func (a *MendCmd) Run(c *Ctx) error {
-	if !(a.Seconds > 0 && a.Seconds <= 86_400) {
-		return usagef("--seconds %v: a search takes more than 0 and up to 86,400 s", a.Seconds)
+// Run mends a design, writes the file and reads it back.
+func (a *MendCmd) Run(c *Ctx) (err error) {
+	if a.Seconds == 0 { // 0 means "not given" inside a question
+		return usagef("--seconds 0: give the search some time")
 	}
-	format, err := a.format()
-	if err != nil {
+	q := ask.MendQuestion{KeepColours: a.KeepColours, Seconds: a.Seconds, Seed: a.Seed}
+	if q.Format, err = a.format(); err != nil {
 		return err
 	}
 	if err := a.mayWrite(); err != nil {
 		return err
 	}
-	in, err := a.load(a.File)
+	if q.Job, err = a.asked(); err != nil {
+		return err
+	}
+	if q.ThreadsAsked, err = a.threads(); err != nil {
+		return err
+	}
+	if err := ask.MendCheck(q); err != nil {
+		return err
+	}
+	from, err := a.load(a.File)
 	if err != nil {
 		return err
 	}
-	ctx, stop := context.WithTimeout(c.Context, time.Duration(a.Seconds*float64(time.Second)))
-	progress, done := a.bar(c)
-	m, err := audit.Mend(ctx, in.design, in.sheet, in.job, audit.MendOptions{Threads: in.threads, KeepColours: a.KeepColours, Seed: a.Seed, Progress: progress})
+	var done func()
+	q.Progress, done = a.bar(c)
+	x, err := ask.Mend(c.Context, from, q)
 	done()
-	stop()
 	if err != nil {
-		return fmt.Errorf("%s: %w", in.name, err)
+		return fmt.Errorf("%s: nothing was written: %w", from.design.File, err)
 	}
-	x := &mended{ask.NewDesign(in.design, in.name, ""), in.sheet, in.from, m, a.Output, 0}
-	if m.Changed() {
-		b, err := a.encode(x, format, in.threads)
-		if err != nil {
-			return fmt.Errorf("%s: nothing was written: %w", in.name, err)
-		}
-		if err := a.write(b); err != nil {
+	if x.Changed {
+		if err := a.write(x.Content); err != nil {
 			return err
 		}
-		x.bytes = len(b)
 	}
 	if a.Picture != "" {
-		if err := writePicture(a.Picture, x.strips()); err != nil {
+		if err := writePicture(a.Picture, picture.MendOf(x, nil)); err != nil {
 			return err
 		}
 	}
 	if a.JSON {
-		return a.json(c.Out, x)
+		return json.NewEncoder(c.Out).Encode(mendRow{x.Of.Title(), x.Of.File, a.Output, x.Changed, x})
 	}
-	return a.text(c, x)
+	a.text(c, x)
+	return nil
 }
 
 func (a *MendCmd) format() (string, error) {
@@ -109,7 +110,7 @@ func (a *MendCmd) mayWrite() error {
 }
 
 // bar shows the search on a terminal.
-func (a *MendCmd) bar(c *Ctx) (func(sequence.Progress), func()) {
+func (a *MendCmd) bar(c *Ctx) (progress func(fraction, gap float64), done func()) {
 	if !c.ErrTerminal() {
 		return nil, func() {}
 	}
@@ -120,7 +121,7 @@ func (a *MendCmd) bar(c *Ctx) (func(sequence.Progress), func()) {
 		progressbar.OptionClearOnFinish())
 	tick := time.NewTicker(100 * time.Millisecond)
 	end := make(chan struct{})
-	news := make(chan sequence.Progress, 1)
+	news := make(chan float64, 1)
 	over := make(chan struct{})
 	go func() {
 		defer close(over)
@@ -128,16 +129,16 @@ func (a *MendCmd) bar(c *Ctx) (func(sequence.Progress), func()) {
 			select {
 			case <-tick.C:
 				_ = bar.Add(1)
-			case p := <-news:
-				bar.Describe(fmt.Sprintf("searching, at most %.1f %% from the best order", 100*sequence.Result{Cost: p.Cost, Bound: p.Bound}.Gap()))
+			case gap := <-news:
+				bar.Describe("searching, at most " + words.Share(gap).Text(nil) + " from the best order")
 			case <-end:
 				return
 			}
 		}
 	}()
-	progress := func(p sequence.Progress) {
+	progress = func(_, gap float64) {
 		select {
-		case news <- p:
+		case news <- gap:
 		default: // the bar is behind; the next news will do
 		}
 	}
@@ -147,44 +148,6 @@ func (a *MendCmd) bar(c *Ctx) (func(sequence.Progress), func()) {
 		<-over
 		_ = bar.Finish()
 	}
-}
-
-// encode makes the file's bytes and checks what a reader makes of them: the
-// same sewing, the same picture as the input, and no slower.
-func (a *MendCmd) encode(x *mended, format string, threads []int) ([]byte, error) {
-	trimAfter := x.sheet.Reading.TrimAfterJumps
-	var buf bytes.Buffer
-	if err := stitchfile.Encode(&buf, x.m.Design, format); err != nil {
-		return nil, err
-	}
-	back, err := stitchfile.Decode(buf.Bytes(), a.Output)
-	if err != nil {
-		return nil, fmt.Errorf("the new file cannot be read back: %w", err)
-	}
-	if err := audit.SameSewing(x.m.Design, back, trimAfter); err != nil {
-		return nil, fmt.Errorf("the new file is not read back the same on this machine: %w", err)
-	}
-	if threads == nil {
-		threads = make([]int, audit.Blocks(x.of.Design))
-		for k := range threads {
-			threads[k] = k
-		}
-	}
-	moved := make([]int, len(x.m.Blocks))
-	for k, old := range x.m.Blocks {
-		moved[k] = threads[old]
-	}
-	proof, err := audit.Prove(x.of.Design, back, threads, moved, trimAfter)
-	if err != nil {
-		return nil, err
-	}
-	proof.SecondsBefore = x.m.Before.Seconds
-	proof.SecondsAfter = clock.Run(back, x.sheet, x.m.Job).Seconds
-	if err := proof.Err(); err != nil {
-		return nil, err
-	}
-	x.m.Proof = proof
-	return buf.Bytes(), nil
 }
 
 // write puts the file in place and compares what is on the disk.

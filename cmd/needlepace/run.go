@@ -106,19 +106,20 @@ func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format
 
 // helpVars are the defaults that help names; they live where they are used.
 var helpVars = kong.Vars{
-	"capframe":   strconv.Itoa(clock.CapFrameSpeed),
-	"metallic":   strconv.Itoa(clock.MetallicSpeed),
-	"writable":   strings.Join(stitchfile.Writable(), " or "),
-	"seed":       strconv.Itoa(ask.DefaultSeed),
-	"level":      num(100 * ask.DefaultLevel),
-	"precision":  num(100 * ask.DefaultPrecision),
-	"shifts":     strconv.Itoa(ask.DefaultShifts),
-	"weeks":      strconv.Itoa(ask.DefaultWeeks),
-	"thickness":  num(thread.Default.Thickness),
-	"pullin":     num(thread.Default.PullIn),
-	"tex":        num(thread.Default.Tex),
-	"tailtop":    num(thread.Default.TailTop),
-	"tailbobbin": num(thread.Default.TailBobbin),
+	"capframe":    strconv.Itoa(clock.CapFrameSpeed),
+	"metallic":    strconv.Itoa(clock.MetallicSpeed),
+	"writable":    strings.Join(stitchfile.Writable(), " or "),
+	"seed":        strconv.Itoa(ask.DefaultSeed),
+	"level":       num(100 * ask.DefaultLevel),
+	"precision":   num(100 * ask.DefaultPrecision),
+	"shifts":      strconv.Itoa(ask.DefaultShifts),
+	"weeks":       strconv.Itoa(ask.DefaultWeeks),
+	"mendseconds": num(ask.DefaultMendSeconds),
+	"thickness":   num(thread.Default.Thickness),
+	"pullin":      num(thread.Default.PullIn),
+	"tex":         num(thread.Default.Tex),
+	"tailtop":     num(thread.Default.TailTop),
+	"tailbobbin":  num(thread.Default.TailBobbin),
 }
 
 // run is the whole program: arguments in, exit status out.

@@ -1,0 +1,252 @@
+package ask
+
+import (
+	"context"
+
+	"needlepace/audit"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/words"
+)
+
+// mostPieces bounds an order.
+const mostPieces = 10_000_000
+
+// mostHoop bounds the inside of a hoop, mm.
+const mostHoop = 5000
+
+// ThreadsAsked says which colour blocks share a thread, where the design's own
+// thread table does not.
+type ThreadsAsked struct {
+	Threads []string // a name for each block in their order, ? for one not known; nil: the design's own table
+	From    string   // where the names are from, for people
+}
+
+// of gives each colour block of a design its thread. from is empty where
+// nothing is known.
+func (t *ThreadsAsked) of(d *Design) (threads []int, from string, err error) {
+	blocks := audit.Blocks(d.Design)
+	if t.Threads == nil {
+		threads, ok := audit.ThreadsOf(d.Design, blocks)
+		if !ok {
+			return nil, "", nil
+		}
+		return threads, "the file's thread table", nil
+	}
+	if len(t.Threads) != blocks {
+		return nil, "", Errorf("%s names %d threads, the design has %d colour blocks; name one for each block in their order (? for one that is not known)",
+			t.From, len(t.Threads), blocks)
+	}
+	return audit.ThreadsNamed(t.Threads), t.From, nil
+}
+
+// AuditQuestion asks what in a design wastes time or risks breaks on a machine.
+type AuditQuestion struct {
+	Design  string // by the asker's name for it
+	Machine string
+	Job
+	ThreadsAsked
+	Pieces       int           // ordered; 0: 1
+	HoopX, HoopY float64       // mm inside the hoop; 0: not given
+	Limits       *audit.Limits // nil: audit.DefaultLimits
+	Density      bool          // with the penetrations of each square millimetre
+}
+
+// AuditAnswer is the audit of a design on a machine. Its JSON is a written
+// contract: later versions add keys and never change one.
+type AuditAnswer struct {
+	Design       string          `json:"design"`
+	Label        string          `json:"label" doc:"the label inside the file; empty where it says no more than its name"`
+	File         string          `json:"file"`
+	Machine      string          `json:"machine"`
+	Seconds      float64         `json:"seconds" doc:"run time as it is"`
+	Stitches     int             `json:"stitches"`
+	Pieces       int             `json:"pieces" doc:"ordered"`
+	Runs         int             `json:"runs" doc:"times the machine sews the design for the order"`
+	ThreadsFrom  string          `json:"threads_from" doc:"where it is known from which blocks share a thread; empty: it is not"`
+	TotalSeconds float64         `json:"total_seconds" doc:"of all findings; they may overlap, so no promise"`
+	Total        float64         `json:"total" doc:"the same as total_seconds"`
+	Verdict      words.Sentences `json:"verdict"`
+	Caveats      words.Sentences `json:"caveats"`
+	Findings     []Finding       `json:"findings" doc:"dearest first"`
+	NotLookedAt  []string        `json:"not_looked_at" doc:"findings that could not be looked for, and why"`
+	Off          []string        `json:"off" doc:"the same as not_looked_at"`
+	Warnings     []string        `json:"warnings" doc:"of the file"`
+	Density      *Density        `json:"density,omitempty"`
+
+	Blocks       int            `json:"-"` // colour blocks
+	Of           *Design        `json:"-"`
+	On           *machine.Sheet `json:"-"`
+	Limits       audit.Limits   `json:"-"`
+	Penetrations audit.Heat     `json:"-"`
+}
+
+// Finding is one thing in a design that wastes time or risks breaks.
+type Finding struct {
+	Number       int        `json:"number" doc:"from 1, dearest first: the mark on the pictures"`
+	Kind         audit.Kind `json:"kind"`
+	Block        int        `json:"block" doc:"colour block, from 1"`
+	From         int        `json:"from" doc:"stitch from 0; to = from is between stitches"`
+	To           int        `json:"to"`
+	FromStitch   int        `json:"from_stitch" doc:"from 1, both ends included; between two stitches: the ones before and after"`
+	ToStitch     int        `json:"to_stitch"`
+	X            float64    `json:"x" doc:"mm from the start, y up"`
+	Y            float64    `json:"y"`
+	XMM          float64    `json:"x_mm"`
+	YMM          float64    `json:"y_mm"`
+	Count        int        `json:"count" doc:"how many single ones it gathers"`
+	Seconds      float64    `json:"seconds" doc:"on each run"`
+	OrderSeconds float64    `json:"order_seconds"`
+	SplitSeconds float64    `json:"split_seconds" doc:"what splitting long stitches would add to each run"`
+	Risk         audit.Risk `json:"risk"`
+	What         string     `json:"what"`
+	Ask          string     `json:"ask" doc:"what to ask the digitizer for"`
+
+	// The revolutions it covers, as drawings count them: short jumps that are
+	// sewn through are revolutions and no stitches.
+	FirstRev, PastRev int `json:"-"`
+}
+
+// Density is how often the needle strikes each square millimetre.
+type Density struct {
+	X0     float64 `json:"x0" doc:"mm, lower left corner"`
+	Y0     float64 `json:"y0"`
+	NX     int     `json:"nx"`
+	NY     int     `json:"ny"`
+	Counts []int32 `json:"counts" doc:"penetrations of each square millimetre, rows from below"`
+}
+
+// AuditCheck says what is wrong with a question whatever it is asked about.
+func AuditCheck(q AuditQuestion) error {
+	if _, err := q.Job.Clock(); err != nil {
+		return err
+	}
+	if q.Pieces < 0 || q.Pieces > mostPieces {
+		return Errorf("an order of %d pieces; give 1 to %s", q.Pieces, words.Whole(mostPieces).Text(nil))
+	}
+	for _, mm := range []float64{q.HoopX, q.HoopY} {
+		if !(mm >= 0 && mm <= mostHoop) { // a NaN fails too
+			return Errorf("a hoop of %v mm; give its inside in mm, up to %s", mm, words.Whole(mostHoop).Text(nil))
+		}
+	}
+	return nil
+}
+
+// Audit answers what in a design wastes time or risks breaks on a machine. A
+// done context leaves out what takes long and says so.
+func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, error) {
+	if err := AuditCheck(q); err != nil {
+		return nil, err
+	}
+	job, err := q.Job.Clock()
+	if err != nil {
+		return nil, err
+	}
+	sheet, err := from.Sheet(ctx, q.Machine)
+	if err != nil {
+		return nil, err
+	}
+	d, err := from.Design(ctx, q.Design)
+	if err != nil {
+		return nil, err
+	}
+	threads, where, err := q.of(d)
+	if err != nil {
+		return nil, err
+	}
+	limits := audit.DefaultLimits()
+	if q.Limits != nil {
+		limits = *q.Limits
+	}
+	pieces := max(q.Pieces, 1)
+	r, err := audit.Check(ctx, d.Design, sheet, job, audit.Options{
+		Threads: threads, Pieces: pieces, HoopX: q.HoopX, HoopY: q.HoopY, Limits: &limits, Seed: DefaultSeed})
+	if err != nil {
+		return nil, wrong(err)
+	}
+	a := &AuditAnswer{
+		Design: d.Title(), Label: d.Label(), File: d.File, Machine: sheet.Name, Seconds: r.Seconds, Stitches: r.Stitches,
+		Pieces: pieces, Runs: r.Runs, ThreadsFrom: where, TotalSeconds: r.Total, Total: r.Total,
+		Findings: []Finding{}, NotLookedAt: append([]string{}, r.Off...), Warnings: d.FileWarnings(),
+		Blocks: d.Counts.ColourStops + 1, Of: d, On: sheet, Limits: limits, Penetrations: r.Penetrations,
+	}
+	a.Off = a.NotLookedAt
+	if q.Density {
+		h := r.Penetrations
+		a.Density = &Density{h.X0, h.Y0, h.NX, h.NY, append([]int32{}, h.Counts...)}
+	}
+	revs := revolutions(d.Design, sheet.Reading.TrimAfterJumps)
+	for i, f := range r.Findings {
+		a.Findings = append(a.Findings, findingOf(i+1, f, revs))
+	}
+	a.say()
+	return a, nil
+}
+
+func findingOf(number int, f audit.Finding, revs []int) Finding {
+	out := Finding{
+		Number: number, Kind: f.Kind, Block: f.Block + 1, From: f.From, To: f.To, FromStitch: f.From + 1, ToStitch: f.To,
+		X: f.X, Y: f.Y, XMM: f.X, YMM: f.Y, Count: f.Count, Seconds: f.Seconds, OrderSeconds: f.OrderSeconds,
+		SplitSeconds: f.Split, Risk: f.Risk, What: f.What, Ask: f.Ask,
+		FirstRev: revs[f.From], PastRev: revs[f.To],
+	}
+	if f.From == f.To { // between two stitches
+		out.FromStitch, out.ToStitch = f.From, f.From+1
+		out.FirstRev = max(0, out.FirstRev-1) // shown by the one before
+		out.PastRev = out.FirstRev + 1
+	}
+	return out
+}
+
+// revolutions is, for each stitch of a design and its end, the number of its
+// revolution: drawings have one piece of thread for each revolution.
+func revolutions(d *stitch.Design, trimAfter int) []int {
+	var out []int
+	n := 0
+	for e := range d.Events(trimAfter) {
+		if e.Kind != stitch.Run {
+			continue
+		}
+		for _, r := range d.Records[e.From:e.To] {
+			if r.Op.Penetrates() {
+				out = append(out, n)
+			}
+			n++
+		}
+	}
+	return append(out, n)
+}
+
+// KindOfFinding is the findings of one kind, the dearest first.
+type KindOfFinding struct {
+	Kind     audit.Kind
+	Seconds  float64 // on each run
+	Order    float64 // s, of the whole order
+	Findings []Finding
+}
+
+// Title is the kind in words, in the plural.
+func (k *KindOfFinding) Title() words.Value { return words.Name(k.Kind.Title()) }
+
+// Kinds gathers the findings by kind, the kind that costs most first.
+func (a *AuditAnswer) Kinds() []KindOfFinding {
+	var kinds []KindOfFinding
+	at := map[audit.Kind]int{}
+	for _, f := range a.Findings {
+		k, ok := at[f.Kind]
+		if !ok {
+			k = len(kinds)
+			at[f.Kind] = k
+			kinds = append(kinds, KindOfFinding{Kind: f.Kind})
+		}
+		kinds[k].Seconds += f.Seconds
+		kinds[k].Order += f.OrderSeconds
+		kinds[k].Findings = append(kinds[k].Findings, f)
+	}
+	for i := range kinds { // stable: ties stay in the order of the findings
+		for k := i; k > 0 && kinds[k].Seconds > kinds[k-1].Seconds; k-- {
+			kinds[k], kinds[k-1] = kinds[k-1], kinds[k]
+		}
+	}
+	return kinds
+}
