@@ -54,12 +54,12 @@ func (a *MendAnswer) Rethreaded() bool {
 func (a *MendAnswer) ChangesTable() *Table {
 	t := &Table{Key: "changes", Caption: words.Say("mend.done", nil), Columns: []Column{
 		{Key: "kind", Heading: words.Say("mend.kind", nil), File: true},
-		{Key: "count", Heading: words.Say("audit.how-many", nil), Number: true},
-		{Key: "what", Heading: words.Say("clock.what-short", nil)},
+		{Key: "count", Heading: words.Say("audit.how-many", nil), Number: true, File: true},
 		{Key: "seconds", Heading: words.Say("mend.gained", nil), Unit: "s", Number: true},
+		{Key: "what", Heading: words.Say("clock.what-short", nil)},
 	}}
 	for _, ch := range a.Changes {
-		t.Rows = append(t.Rows, []words.Value{words.Name(ch.Kind), words.Whole(ch.Count), words.Name(ch.What), words.Seconds(ch.Seconds)})
+		t.Rows = append(t.Rows, []words.Value{words.Name(ch.Kind), words.Whole(ch.Count), words.Seconds(ch.Seconds), words.Name(ch.What)})
 	}
 	return t
 }

@@ -91,7 +91,7 @@ func hoop(s string) (w, h float64, err error) {
 			h, err = strconv.ParseFloat(strings.TrimSpace(b), 64)
 		}
 	}
-	if !ok || err != nil || w == 0 || h == 0 {
+	if !ok || err != nil || !(w > 0 && h > 0) {
 		return 0, 0, usagef("--hoop %q: give the inside width and height in mm, e.g. 130x180", s)
 	}
 	return w, h, nil

@@ -32,14 +32,14 @@ func TestAuditJSONKeysAreTheContract(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &row); err != nil {
 		t.Fatal(err)
 	}
-	if got, want := keysOf(row), "design file findings machine not_looked_at pieces runs seconds stitches threads_from total_seconds warnings"; got != want {
+	if got, want := keysOf(row), "caveats design file findings label machine not_looked_at off pieces runs seconds stitches threads_from total total_seconds verdict warnings"; got != want {
 		t.Errorf("keys:\n got %s\nwant %s", got, want)
 	}
 	findings := row["findings"].([]any)
 	if len(findings) == 0 {
 		t.Fatal("no findings in a design full of them")
 	}
-	if got, want := keysOf(findings[0]), "ask block count from_stitch kind order_seconds risk seconds split_seconds to_stitch what x_mm y_mm"; got != want {
+	if got, want := keysOf(findings[0]), "ask block count from from_stitch kind number order_seconds risk seconds split_seconds to to_stitch what x x_mm y y_mm"; got != want {
 		t.Errorf("keys of a finding:\n got %s\nwant %s", got, want)
 	}
 	if row["runs"].(float64) != 3 { // 30 pieces on 12 heads

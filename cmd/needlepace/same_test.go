@@ -33,7 +33,7 @@ type asked struct {
 // CSV and text), the API and the page, in two zones of the process: the same
 // figures, the same sentences.
 func TestTheSameAnswerEverywhere(t *testing.T) {
-	before := map[string]string{}
+	before, dir := map[string]string{}, t.TempDir()
 	for _, zone := range []string{"UTC", "Pacific/Kiritimati"} {
 		t.Run(zone, func(t *testing.T) {
 			loc, err := time.LoadLocation(zone)
@@ -44,7 +44,8 @@ func TestTheSameAnswerEverywhere(t *testing.T) {
 			time.Local = loc
 			t.Cleanup(func() { time.Local = local })
 			d := serveDemo(t)
-			for _, questions := range []func(*demoServed) []asked{clockQuestions, floorQuestions} {
+			d.dir = dir
+			for _, questions := range []func(*demoServed) []asked{clockQuestions, auditQuestions, floorQuestions} {
 				for _, q := range questions(d) {
 					for what, text := range q.put(t, d) {
 						what = q.name + " " + what
@@ -179,11 +180,12 @@ func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 type demoServed struct {
 	*served
 	machines map[string]string // IDs by name
+	dir      string            // for files that commands write
 }
 
 func serveDemo(t *testing.T) *demoServed {
 	t.Helper()
-	d := &demoServed{serve(t, filepath.Join(t.TempDir(), "shop.db")), map[string]string{}}
+	d := &demoServed{served: serve(t, filepath.Join(t.TempDir(), "shop.db")), machines: map[string]string{}}
 	d.result(d.post("/demo", ""))
 	for _, m := range d.get("/machines")["machines"].([]any) {
 		m := m.(map[string]any)
@@ -232,4 +234,19 @@ func (d *demoServed) page(path string) string {
 		d.t.Fatalf("%s: status %d, %v", path, res.StatusCode, err)
 	}
 	return string(b)
+}
+
+func auditQuestions(d *demoServed) []asked {
+	path, file := "/designs/"+d.design("larkess-ferry.dst"), "../../demo/designs/larkess-ferry.dst"
+	audit := []string{"audit", "-m", "compact-8", "--pieces", "48", "--hoop", "60x50", file}
+	mend := []string{"mend", "-m", "compact-8", "--force", "-o", filepath.Join(d.dir, "ferry.dst"), file}
+	return []asked{{
+		name: "audit", command: audit, post: path + "/audit", body: `{"machine":"compact-8","pieces":48,"hoop_x":60,"hoop_y":50}`,
+		page:    path + "/audit?machine=compact-8&pieces=48&hoop_x=60&hoop_y=50",
+		tables:  map[string][]string{"findings": append(slices.Clone(audit), "--csv")},
+		differs: []string{"design", "label", "file"},
+	}, {
+		name: "mend", command: mend, post: path + "/mend", body: `{"machine":"compact-8"}`,
+		differs: []string{"design", "file", "out", "written"},
+	}}
 }

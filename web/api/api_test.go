@@ -82,7 +82,7 @@ func designOperations(a *webtest.App) {
 	}
 	a.Send("GET", "/designs/"+d.ID+"/run.png?machine=single-15-light", nil).OK(200)
 	a.Send("GET", "/designs/"+d.ID+"/run.bin?machine=single-15-light", nil).OK(200)
-	r, _ := webtest.ResultOf[api.AuditAnswer](a.Finish(a.Send("POST", "/designs/"+d.ID+"/audit", api.AuditAsked{JobAsked: api.JobAsked{Machine: "single-15-light"}, Pieces: 24, HoopX: 100, HoopY: 100}), "Audit"))
+	r, _ := webtest.ResultOf[ask.AuditAnswer](a.Finish(a.Send("POST", "/designs/"+d.ID+"/audit", api.AuditAsked{JobAsked: api.JobAsked{Machine: "single-15-light"}, Pieces: 24, HoopX: 100, HoopY: 100}), "Audit"))
 	if r.Seconds <= 0 || r.Stitches != d.Stitches {
 		t.Errorf("%+v", r)
 	}
@@ -182,7 +182,7 @@ func timingOperations(a *webtest.App) {
 	if pd, err := stitchfile.Decode(dst.Body, "piece.dst"); err != nil || pd.Count().Stitches != p.Stitches {
 		t.Errorf("the test piece's file: %v", err)
 	}
-	m, mw := webtest.ResultOf[answer.Mend](a.Finish(a.Send("POST", "/designs/"+d.ID+"/mend", api.MendAsked{JobAsked: api.JobAsked{Machine: id}, Seconds: 1, Keep: true}), "Mend"))
+	m, mw := webtest.ResultOf[api.MendAnswer](a.Finish(a.Send("POST", "/designs/"+d.ID+"/mend", api.MendAsked{JobAsked: api.JobAsked{Machine: id}, Seconds: 1, Keep: true}), "Mend"))
 	mended := a.Send("GET", "/work/"+mw.ID+"/mended", nil).OK(200)
 	if md, err := stitchfile.Decode(mended.Body, m.File); err != nil || md.Count().Stitches != m.After.Stitches || m.After.Seconds > m.Before.Seconds || !m.Proof.Same || m.Design == "" {
 		t.Errorf("mended: %+v, %v", m, err)

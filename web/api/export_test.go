@@ -7,7 +7,6 @@ type (
 	AccountChange  = accountChange
 	AccountNew     = accountNew
 	AddedPage      = addedPage
-	AuditAnswer    = auditAnswer
 	AuditAsked     = auditAsked
 	ClassPage      = classPage
 	DesignOne      = designOne
@@ -20,6 +19,7 @@ type (
 	LineOnly       = lineOnly
 	MachineAnswer  = machineAnswer
 	MachineNew     = machineNew
+	MendAnswer     = mendAnswer
 	MendAsked      = mendAsked
 	MoveAsked      = moveAsked
 	OrderHistory   = orderHistory
