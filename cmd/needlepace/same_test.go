@@ -239,7 +239,7 @@ func (d *demoServed) page(path string) string {
 func auditQuestions(d *demoServed) []asked {
 	path, file := "/designs/"+d.design("larkess-ferry.dst"), "../../demo/designs/larkess-ferry.dst"
 	audit := []string{"audit", "-m", "compact-8", "--pieces", "48", "--hoop", "60x50", file}
-	mend := []string{"mend", "-m", "compact-8", "--force", "-o", filepath.Join(d.dir, "ferry.dst"), file}
+	mend := []string{"mend", "-m", "compact-8", "--overwrite", "-o", filepath.Join(d.dir, "ferry.dst"), file}
 	return []asked{{
 		name: "audit", command: audit, post: path + "/audit", body: `{"machine":"compact-8","pieces":48,"hoop_x":60,"hoop_y":50}`,
 		page:    path + "/audit?machine=compact-8&pieces=48&hoop_x=60&hoop_y=50",
