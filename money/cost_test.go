@@ -240,6 +240,62 @@ func TestProductiveHoursOfAYearMayBeGiven(t *testing.T) {
 	}
 }
 
+func TestTheEdgesOfWhatRatesMayBe(t *testing.T) {
+	rates := func(change func(*Rates)) error {
+		r := plainRates()
+		r.PriceStep, r.NeedleHours = Amount{}, Amount{}
+		change(r)
+		err := r.Check()
+		if err == nil && (!r.PriceStep.IsPositive() || !r.NeedleHours.Equal(dec("8")) || r.Quantities == nil) {
+			t.Errorf("defaults %s, %s, %v", r.PriceStep, r.NeedleHours, r.Quantities)
+		}
+		return err
+	}
+	r := &Rates{Currency: "EUR", Labour: amount("0"), Shifts: 1}
+	if err := r.Check(); err != nil || !r.PriceStep.Equal(dec("0.01")) || r.Depreciation != StraightLine {
+		t.Errorf("prices in steps of %s, %v", r.PriceStep, err)
+	}
+	for name, e := range map[string]struct {
+		good, bad func(*Rates)
+		key       string
+	}{
+		"interest":   {func(r *Rates) { r.Interest = amount("100") }, func(r *Rates) { r.Interest = amount("100.01") }, "interest_percent"},
+		"nothing":    {func(r *Rates) { r.Interest = amount("0") }, func(r *Rates) { r.Interest = amount("-0.01") }, "interest_percent"},
+		"margin":     {func(r *Rates) { r.Margin = amount("99") }, func(r *Rates) { r.Margin = amount("99.01") }, "margin_percent"},
+		"hours":      {func(r *Rates) { r.Hours = amount("8784") }, func(r *Rates) { r.Hours = amount("8785") }, "productive_hours_per_year"},
+		"shifts":     {func(r *Rates) { r.Shifts = 1100 }, func(r *Rates) { r.Shifts = 1101 }, "shifts_per_year"},
+		"few shifts": {func(r *Rates) { r.Shifts = 1 }, func(r *Rates) { r.Shifts = -1 }, "shifts_per_year"},
+		"quantities": {func(r *Rates) { r.Quantities = []int{1, 2, floor.MaxQuantity} }, func(r *Rates) { r.Quantities = []int{1, floor.MaxQuantity + 1} }, "quantities"},
+		"rising":     {func(r *Rates) { r.Quantities = []int{1, 2} }, func(r *Rates) { r.Quantities = []int{2, 2} }, "quantities"},
+		"life": {func(r *Rates) { r.Machines = map[string]Owned{"m": {Price: amount("1"), Life: 50}} },
+			func(r *Rates) { r.Machines = map[string]Owned{"m": {Price: amount("1"), Life: 51}} }, "machines.m.life_years"},
+		"salvage": {func(r *Rates) {
+			r.Machines = map[string]Owned{"m": {Price: amount("1"), Salvage: amount("1"), Life: 1}}
+		},
+			func(r *Rates) {
+				r.Machines = map[string]Owned{"m": {Price: amount("1"), Salvage: amount("1.01"), Life: 1}}
+			}, "machines.m.salvage"},
+		"depreciation": {func(r *Rates) { r.Depreciation = "macrs-7" }, func(r *Rates) { r.Depreciation = "macrs-8" }, "depreciation"},
+	} {
+		if err := rates(e.good); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if err := rates(e.bad); err == nil || !strings.Contains(err.Error(), "money."+e.key) {
+			t.Errorf("%s: want an error of %s, got %v", name, e.key, err)
+		}
+	}
+	var a Amount
+	if err := a.UnmarshalText([]byte("0." + strings.Repeat("1", 38))); err != nil {
+		t.Errorf("forty signs: %v", err)
+	}
+	if err := a.UnmarshalText([]byte("0." + strings.Repeat("1", 39))); err == nil {
+		t.Error("an amount of 41 signs was taken")
+	}
+	if err := a.UnmarshalText([]byte("1000000000000")); err != nil {
+		t.Errorf("a million million: %v", err)
+	}
+}
+
 func TestAPriceLeftOutIsNotAPriceOfNothing(t *testing.T) {
 	parse := func(text string) (*Rates, error) {
 		s, _, err := ParseShop("x", []byte("[[machine]]\nname = \"m\"\n[money]\ncurrency = \"EUR\"\nshifts_per_year = 240\n"+text))

@@ -212,6 +212,16 @@ func TestAtEqualLivesTheWorthIsThePlainDifference(t *testing.T) {
 	}
 }
 
+func TestWhereNothingIsGainedItIsATie(t *testing.T) {
+	c := comparison(plainRates())
+	for at := range 2 {
+		compared(c, at, Owned{Price: amount("5000"), Life: 5}, 1, "1000", "10", "-10")
+	}
+	if p := pairOf(t, c); p.Worth != (Chance{Tied: 3, Of: 3}) || p.Cheaper != p.Worth || len(p.Discounted) != 0 {
+		t.Errorf("worth %+v, cheaper %+v, paid back %v", p.Worth, p.Cheaper, p.Discounted)
+	}
+}
+
 func TestAMachineThatCostsNothingToOwnHasNoTiePrice(t *testing.T) {
 	r := plainRates() // no interest: what keeps its price costs nothing
 	c := comparison(r)
