@@ -245,28 +245,6 @@ func repeatJobs(s *Shop, m, n int) ([]Job, error) {
 	return jobs, nil
 }
 
-// Fewer is why a machine yields less where more of them share an operator:
-// they wait for the operator, or for a set that nobody has hooped.
-type Fewer struct {
-	Machines    int     // under one operator
-	Less        float64 // share by which each yields less than alone
-	Waiting     float64 // share of its time that each waits
-	WaitedAlone float64 // the same alone under one operator
-	HandUse     float64 // share of the operator's time that is work
-}
-
-// FewerEach is the reason for the last of the crews, which begin with one
-// machine. ok is false where each still yields as much as alone, to one in a
-// hundred.
-func FewerEach(crews []Crew) (f Fewer, ok bool) {
-	if len(crews) < 2 || !(crews[0].PerMachine > 0) {
-		return f, false
-	}
-	first, last := crews[0], crews[len(crews)-1]
-	f = Fewer{last.Machines, 1 - last.PerMachine/first.PerMachine, last.Waiting, first.Waiting, last.HandUse}
-	return f, f.Less > .01
-}
-
 // Keeps is the largest number of machines under one operator at which each
 // still yields at least the given share of what it yields alone: the answer
 // where no costs are known.

@@ -3,7 +3,6 @@ package money
 import (
 	"context"
 	"math"
-	"strings"
 	"testing"
 
 	"needlepace/clock"
@@ -101,8 +100,8 @@ func TestTheSlowerRatedMachineCanFinishFirst(t *testing.T) {
 		if u.Below || u.Length < 1 || u.Length > 5 || !(u.Low <= u.Length && u.Length <= u.High) {
 			t.Errorf("turns at %.2f mm (%.2f to %.2f), the 800/min machine faster below: %v", u.Length, u.Low, u.High, u.Below)
 		}
-		if !strings.Contains(p.Reason, "runs faster below") || !strings.Contains(p.Reason, "mm") {
-			t.Errorf("reason: %s", p.Reason)
+		if s := p.Turns[0].Stretches(); len(s) != 2 || s[0].Machine || !s[1].Machine || s[0].To > u.Length || s[1].From < u.Length || s[0].Is == CannotTell || s[1].Is == CannotTell {
+			t.Errorf("stretches %+v", s)
 		}
 		// What is said must be so: clock the length just to either side.
 		for _, side := range []struct {

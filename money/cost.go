@@ -212,19 +212,6 @@ func (r *Rates) Apart(c *Cost) (price, fee Dec) {
 	return r.Price(c.Total.Sub(c.Setup)), r.Price(c.Setup.Mul(decimal.NewFromInt(int64(c.Quantity))))
 }
 
-// Steps is Of for every quantity of the price list.
-func (r *Rates) Steps(m Made, o Owned) ([]*Cost, error) {
-	var out []*Cost
-	for _, q := range r.Quantities {
-		c, err := r.Of(m, o, q)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, c)
-	}
-	return out, nil
-}
-
 // BestCrew is the number of machines under one operator whose pieces cost
 // least: (n machine-hours + one operator-hour) ÷ pieces an hour. It returns the
 // index into crews and each number's cost of machine and labour a piece.

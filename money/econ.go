@@ -145,18 +145,6 @@ func Paybacks(i Dec, flow []Dec) ([]Crossing, error) {
 	return out, nil
 }
 
-// BreakEven is the quantity above which the offer of the lower variable cost
-// is the cheaper: (fixedB − fixedA) / (variableA − variableB). ok is false
-// where the two lines never cross at a positive quantity.
-func BreakEven(fixedA, variableA, fixedB, variableB Dec) (n Dec, ok bool) {
-	dv := variableA.Sub(variableB)
-	if dv.IsZero() {
-		return zero, false
-	}
-	n = div(fixedB.Sub(fixedA), dv)
-	return n, n.IsPositive()
-}
-
 // MACRS are the published yearly percentages of tax depreciation by recovery
 // period in years (half-year convention, IRS Publication 946, table A-1). They
 // are a table and not a formula: the printed values are rounded so that each

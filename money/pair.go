@@ -19,7 +19,8 @@ import (
 // Economy). So these say the same of every machine:
 //
 //	its price is below Tie  ⇔  Annual > 0  ⇔  NPV > 0
-//	and, where money is put in (Invest > 0), paid back for good: PaidBack
+//	and, where money is put in (Invest > 0), paid back for good within it: the
+//	last of the Discounted crossings is upward
 //
 // Without profit tax they also say that its year costs less than the base's
 // (YearCost). With it they are after tax, and YearCost is before.
@@ -42,10 +43,9 @@ type Pair struct {
 	Worth       Chance // that the present value is above zero
 	// Tie is the price of one machine at which NPV is zero, its salvage staying
 	// the same share of the price; TieOK is false where no price above zero does that.
-	Tie    Range
-	TieOK  bool
-	Turns  []Turning
-	Reason string // for which stitches the machine wins
+	Tie   Range
+	TieOK bool
+	Turns []Turning // for which stitches the machine wins
 }
 
 func (c *Comparison) pair(ctx context.Context, i int, z map[string][][]float64) (Pair, error) {
@@ -57,7 +57,6 @@ func (c *Comparison) pair(ctx context.Context, i int, z map[string][][]float64) 
 		return p, err
 	}
 	p.Turns = c.turnings(i, z)
-	p.Reason = c.reason(&p)
 	return p, nil
 }
 
@@ -206,16 +205,6 @@ func (c *Comparison) tie(p *Pair, a *MachineResult, ownB, kept Dec) error {
 	p.Tie = Range{at(p.Saving.Mid), at(p.Saving.Low), at(p.Saving.High)}
 	p.TieOK = p.Tie.Mid.IsPositive()
 	return nil
-}
-
-// PaidBack is when the balance turns from below zero for good, in periods: the
-// last crossing, if it is upward. ok is false where the balance ends below
-// zero, and where it never was.
-func PaidBack(all []Crossing) (at Dec, ok bool) {
-	if len(all) == 0 || !all[len(all)-1].Up {
-		return zero, false
-	}
-	return all[len(all)-1].At, true
 }
 
 // Beats is the chance that machine a's year costs less than machine b's.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"sort"
-	"strings"
 
 	"needlepace/clock"
 	"needlepace/stitch"
@@ -228,52 +227,4 @@ func (t *Turning) Stretches() []Stretch {
 		out = append(out, s)
 	}
 	return out
-}
-
-// reason is one sentence: for which stitches the machine beats the base, as far
-// as that may be said.
-func (c *Comparison) reason(p *Pair) string {
-	name, base := c.Machines[p.Machine].Name, c.Machines[c.Base].Name
-	var parts []string
-	for _, t := range p.Turns {
-		parts = append(parts, string(t.Shape)+": "+t.reason(name, base))
-	}
-	return strings.Join(parts, "; ")
-}
-
-func (t *Turning) reason(name, base string) string {
-	var said []string
-	all := t.Stretches()
-	for i, s := range all {
-		first := base
-		if s.Machine {
-			first = name
-		}
-		switch s.Is {
-		case Alike:
-			return "no difference"
-		case CannotTell:
-			continue
-		case Probably:
-			first += " probably"
-		}
-		where := "at every length"
-		switch {
-		case i == 0 && len(all) > 1:
-			where = fmt.Sprintf("below %.1f mm", s.To)
-		case i > 0 && i == len(all)-1:
-			where = fmt.Sprintf("above %.1f mm", s.From)
-		case i > 0:
-			where = fmt.Sprintf("from %.1f to %.1f mm", s.From, s.To)
-		}
-		said = append(said, fmt.Sprintf("%s runs faster %s", first, where))
-	}
-	if len(said) == 0 {
-		return "the two cannot be told apart"
-	}
-	text := strings.Join(said, ", ")
-	if len(t.At) == 1 && !math.IsNaN(t.At[0].Low) {
-		text += fmt.Sprintf(" (turns at about %.1f mm)", t.At[0].Length)
-	}
-	return text
 }
