@@ -6,6 +6,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // PlanQuestion is what a plan is made for: as things are, or as they might be.
@@ -132,8 +133,11 @@ type PlanAnswer struct {
 	Plan   *book.Plan `json:"plan"`
 	Before *book.Plan `json:"before"` // nil: there was none
 	Moved  []Moved    `json:"moved"`
-	Seen   book.Seen  `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
-	full   plan.Plan
+	// Verdict is what the plan comes to; Caveats what it stands on.
+	Verdict []words.Message `json:"verdict"`
+	Caveats []words.Message `json:"caveats"`
+	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+	full    plan.Plan
 }
 
 // Plan plans the agreed orders against the plan that is kept, and says what
@@ -168,6 +172,7 @@ func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, erro
 		return nil, err
 	}
 	a.Moved = moves(before.full, plan.Plan{Problem: p.Problem, Schedule: after})
+	a.say()
 	return a, nil
 }
 
@@ -202,6 +207,7 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	if before != nil {
 		a.Moved = moves(before.AsPlan(), a.full)
 	}
+	a.say()
 	return a, nil
 }
 

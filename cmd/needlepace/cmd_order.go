@@ -13,6 +13,7 @@ import (
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
+	"needlepace/words"
 )
 
 // ShopFlags are the shop that orders and plans are kept in, and the time.
@@ -29,9 +30,11 @@ type WhoFlag struct {
 // desk is an opened shop.
 type desk struct {
 	*act.Shop
-	w     *book.Workshop
-	loc   *time.Location
-	given bool // somebody has said when the shop works
+	w   *book.Workshop
+	loc *time.Location
+	// writer writes figures, days and times as the shop wants them.
+	writer *words.Writer
+	given  bool // somebody has said when the shop works
 }
 
 // use opens the shop, does something with it and closes it.
@@ -60,6 +63,15 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 			return err
 		}
 		d.loc = d.w.Location()
+		zone, err := words.LoadZone(d.w.Zone)
+		if err != nil {
+			return err
+		}
+		set, err := d.Settings.Get(c.Context)
+		if err != nil {
+			return err
+		}
+		d.writer = &words.Writer{Zone: zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}
 		if f.Now != "" {
 			if at, err = d.w.WallTime(f.Now); err != nil {
 				return usagef("--now: %v", err)

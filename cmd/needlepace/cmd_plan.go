@@ -61,7 +61,7 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 			fmt.Fprintln(c.Out, "No plan yet. Make one with `needlepace plan make`.")
 			return nil
 		}
-		if err := a.tell(c, d, &ask.PlanAnswer{Plan: p}); err != nil || a.JSON || a.CSV {
+		if err := a.tell(c, d, ask.PlanOf(p)); err != nil || a.JSON || a.CSV {
 			return err
 		}
 		changed, err := d.ChangedSince(c.Context, p)

@@ -54,20 +54,8 @@ func gantt(d *desk, p *book.Plan) *picture.Gantt {
 			return s
 		},
 	}, d.loc, nil)
-	g.Name, g.Text = "The plan from "+d.when(p.From), planSum(d, p)
+	g.Name, g.Text = "The plan from "+d.when(p.From), ask.PlanSum(p).Text(d.writer)
 	return g
-}
-
-// planSum is what a plan comes to, in a line.
-func planSum(d *desk, p *book.Plan) string {
-	s := fmt.Sprintf("%s on %s", plural(len(p.Ends), "line"), plural(len(p.Machines), "machine"))
-	if len(p.Lots) > 0 {
-		s += ", all sewn " + d.when(p.Done)
-	}
-	if p.Late == 0 {
-		return s + "; none is late."
-	}
-	return s + fmt.Sprintf("; %d late, %s weighted late hours.", p.Late, hoursText(p.LateHours))
 }
 
 func hoursText(h float64) string { return words.Fixed(h, 1).Text(nil) }
@@ -76,26 +64,19 @@ func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 	p := a.Plan
 	w := c.Out
 	if p.Version > 0 {
-		fmt.Fprintf(w, "Plan %d from %s: %s\n", p.Version, d.when(p.From), planSum(d, p))
+		fmt.Fprintf(w, "Plan %d from %s: %s\n", p.Version, d.when(p.From), ask.PlanSum(p).Text(d.writer))
 	} else {
-		fmt.Fprintf(w, "What if, from %s: %s\n", d.when(p.From), planSum(d, p))
+		fmt.Fprintf(w, "What if, from %s: %s\n", d.when(p.From), ask.PlanSum(p).Text(d.writer))
+	}
+	for _, m := range a.Say()[1:] {
+		fmt.Fprintln(w, m.Text(d.writer))
 	}
 	if p.Assumed {
-		fmt.Fprintln(w, "The hours are assumed (Monday to Friday, 08:00 to 16:00, two operators): say when the shop works with `needlepace plan setup`.")
-	}
-	switch {
-	case p.BoundHours < 0 || p.Late == 0:
-	case p.Gap <= 1e-9:
-		fmt.Fprintln(w, "No plan is late by less: this is proved.")
-	default:
-		fmt.Fprintf(w, "No plan has fewer than %s weighted late hours: at most %.0f %% of them could be saved by a better one.\n", hoursText(p.BoundHours), math.Ceil(100*p.Gap))
-	}
-	if !p.Complete {
-		fmt.Fprintln(w, "The search was stopped early; a longer one may find a better plan.")
+		fmt.Fprintln(w, "Do it with `needlepace plan setup`.")
 	}
 	if p.Version == 0 && a.Before != nil {
 		b := a.Before
-		fmt.Fprintf(w, "Without it: %s\n", planSum(d, b))
+		fmt.Fprintf(w, "Without it: %s\n", ask.PlanSum(b).Text(d.writer))
 		fmt.Fprintf(w, "While all machines run they ask for %.1f operators on the average: with fewer on duty all are slower, with more none is faster.\n", p.Hands)
 	}
 	if len(p.Lots) > 0 {

@@ -3,7 +3,6 @@ package answer
 import (
 	"context"
 	"fmt"
-	"strconv"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -58,16 +57,7 @@ func LotText(l *book.PlanLot, d When) string {
 }
 
 // PlanSum is what a plan comes to, in a line.
-func PlanSum(p *book.Plan, d When) string {
-	s := fmt.Sprintf("%s on %s", Count(len(p.Lots), "lot", "lots"), Count(len(p.Machines), "machine", "machines"))
-	if len(p.Lots) > 0 {
-		s += ", all sewn " + d.At(p.Done)
-	}
-	if p.Late == 0 {
-		return s + "; none is late."
-	}
-	return s + fmt.Sprintf("; %s late, %s late hours by priority.", Count(p.Late, "line is", "lines are"), strconv.FormatFloat(p.LateHours, 'f', 1, 64))
-}
+func PlanSum(p *book.Plan, d When) string { return ask.PlanSum(p).Text(d.W) }
 
 // Count is a number of things with the right word: 1 trim, 2 trims.
 func Count(n int, one, many string) string {

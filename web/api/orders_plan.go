@@ -10,6 +10,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 func planRoutes() []*route {
@@ -27,18 +28,26 @@ func planRoutes() []*route {
 type planKept struct {
 	Plan    *book.Plan `json:"plan" doc:"null: none was made yet"`
 	Changed []string   `json:"changed" doc:"numbers of orders changed since it was made"`
+	planSaid
+}
+
+// planSaid is what is said of a plan.
+type planSaid struct {
+	Verdict []words.Message `json:"verdict" doc:"what the plan comes to"`
+	Caveats []words.Message `json:"caveats" doc:"what it stands on"`
 }
 
 func getPlan(c *call) (any, error) {
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil || p == nil {
-		return planKept{Changed: []string{}}, err
+		return planKept{nil, []string{}, planSaid{[]words.Message{}, []words.Message{}}}, err
 	}
 	changed, err := c.Shop.ChangedSince(c.Ctx, p)
 	if err != nil {
 		return nil, err
 	}
-	return planKept{p, orEmpty(changed)}, nil
+	a := ask.PlanOf(p)
+	return planKept{p, orEmpty(changed), planSaid{a.Verdict, a.Caveats}}, nil
 }
 
 type planNew struct {
@@ -53,13 +62,15 @@ type planTold struct {
 	Plan   *book.Plan  `json:"plan"`
 	Before *book.Plan  `json:"before"`
 	Moved  []ask.Moved `json:"moved" doc:"what matters most first"`
+	planSaid
+	Seen book.Seen `json:"seen" doc:"what it was made from, in one word"`
 }
 
 func toldOf(a *ask.PlanAnswer, err error) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return planTold{a.Plan, a.Before, orEmpty(a.Moved)}, nil
+	return planTold{a.Plan, a.Before, orEmpty(a.Moved), planSaid{a.Verdict, a.Caveats}, a.Seen}, nil
 }
 
 func makePlan(c *call) (any, error) {

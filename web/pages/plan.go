@@ -21,8 +21,7 @@ type planData struct {
 	P         *book.Plan // nil: none yet
 	D         answer.When
 	Big       string
-	Sum       string
-	Bound     string
+	Says      []string // verdict and caveats
 	Stale     string
 	Ready     int // agreed orders
 	Lots      []planLotMark
@@ -103,7 +102,10 @@ func showPlan(c *call) error {
 	if p == nil {
 		return c.show("plan.html", view)
 	}
-	data.Sum, data.Bound, data.Assumed = answer.PlanSum(p, d), boundText(p), p.Assumed
+	for _, m := range ask.PlanOf(p).Say() {
+		data.Says = append(data.Says, m.Text(d.W))
+	}
+	data.Assumed = p.Assumed
 	data.Left = append(append(data.Left, p.Left...), p.Notes...)
 	switch {
 	case len(p.Lots) == 0:

@@ -1,0 +1,69 @@
+package ask
+
+import (
+	"math"
+	"slices"
+
+	"needlepace/book"
+	"needlepace/words"
+)
+
+// provedGap is the share of the late hours below which a plan is the best there is.
+const provedGap = 1e-9
+
+// PlanOf is a kept plan as an answer: what it says of itself.
+func PlanOf(kept *book.Plan) *PlanAnswer {
+	a := &PlanAnswer{Plan: kept}
+	a.say()
+	return a
+}
+
+// say puts the answer into sentences.
+func (a *PlanAnswer) say() {
+	a.Verdict, a.Caveats = []words.Message{PlanSum(a.Plan)}, []words.Message{}
+	if bound := PlanBound(a.Plan); !bound.IsZero() {
+		a.Verdict = append(a.Verdict, bound)
+	}
+	if a.Plan.Assumed {
+		a.Caveats = append(a.Caveats, words.Say("plan.assumed-hours", nil))
+	}
+	if !a.Plan.Complete {
+		a.Caveats = append(a.Caveats, words.Say("plan.stopped", nil))
+	}
+}
+
+// Say is all that is said of the plan: the verdict, then the caveats.
+func (a *PlanAnswer) Say() []words.Message { return append(slices.Clone(a.Verdict), a.Caveats...) }
+
+// PlanSum is what a plan comes to: how much is sewn on what until when, and what
+// is late.
+func PlanSum(p *book.Plan) words.Message {
+	if len(p.Lots) == 0 {
+		return words.Say("plan.nothing", nil)
+	}
+	zone, err := words.LoadZone(p.Zone)
+	if err != nil { // it was checked when the plan was made
+		zone = words.Zone{}
+	}
+	lines, machines := words.Count(len(p.Ends), "line"), words.Count(len(p.Machines), "machine")
+	day, at := words.NearDay{Day: zone.Day(p.Done), Today: zone.Day(p.From)}, zone.ClockAt(p.Done)
+	if p.Late == 0 {
+		return words.Say("plan.none-late", words.Args{"lines": lines, "machines": machines, "day": day, "time": at})
+	}
+	return words.Say("plan.late", words.Args{"lines": lines, "machines": machines, "day": day, "time": at,
+		"late": words.Count(p.Late, "line"), "hours": words.Hours(p.LateHours)})
+}
+
+// PlanBound is how much better any plan could be; nothing where none is late or
+// nobody reckoned it.
+func PlanBound(p *book.Plan) words.Message {
+	switch {
+	case p.Late == 0 || p.BoundHours < 0 || len(p.Lots) == 0:
+		return words.Message{}
+	case p.Gap <= provedGap:
+		return words.Say("plan.proved", nil)
+	}
+	return words.Say("plan.bound", words.Args{
+		"hours": words.Hours(p.BoundHours), "percent": words.Whole(int(math.Ceil(100*p.Gap - provedGap))),
+	})
+}
