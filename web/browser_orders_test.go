@@ -86,7 +86,7 @@ func testOrders(t *testing.T, tab context.Context) {
 			t.Errorf("%s answers %q", file, got)
 		}
 	}
-	e.click(`form[action="/orders/1007/state"] button.main`)
+	e.click(`form[action="` + here + `/accept"] button.main`)
 	e.until(`location.pathname === "/orders/1007" && document.querySelector(".way [aria-current]").innerText === "agreed"`)
 
 	// Planned.
@@ -205,7 +205,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	phone.set("[name=pauses]", "10")
 	phone.click("button.tall")
 	phone.until(`document.querySelector(".told")`)
-	if got := phone.text(".told"); !strings.Contains(got, "20 good, 1 thread break") || !strings.Contains(got, "4 min 00 s") {
+	if got := phone.text(".told"); !strings.Contains(got, "20 good and 1 thread break") || !strings.Contains(got, "4 min 00 s") {
 		t.Errorf("after recording the phone says %q", got)
 	}
 	if got := phone.text(".elapsed"); !strings.HasPrefix(got, "4 ") {
