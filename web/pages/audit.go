@@ -6,7 +6,6 @@ import (
 	"net/url"
 	"strconv"
 
-	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
