@@ -105,7 +105,8 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 		// travel mode.
 		t := c.frameTravel(-at.X, -at.Y)
 		b.Parts.Travel += t
-		tr.event(stitch.Event{Kind: stitch.Travel, From: len(d.Records), To: len(d.Records), Block: b.Index, DX: -at.X, DY: -at.Y}, t)
+		tr.event(stitch.Event{Kind: stitch.Travel, From: len(d.Records), To: len(d.Records), Block: b.Index, DX: -at.X,
+			DY: -at.Y}, t)
 	}
 	b.Parts.StartEnd += c.rest.End
 	tr.rest(c.rest.End)
@@ -142,22 +143,26 @@ func (c *Clock) warn(r *Result) {
 		say("no-stitches", "the design sews no stitch; its time is start, end and moves only")
 	}
 	if n := len(r.Blocks); n > 1 && r.Blocks[n-1].Revolutions == 0 && r.Stitches > 0 {
-		say("stop-at-end", "the design ends with a colour stop after which nothing is sewn: its %.1f s are in the run time", r.Blocks[n-1].Parts.ColourStops)
+		say("stop-at-end", "the design ends with a colour stop after which nothing is sewn: its %.1f s are in the "+
+			"run time", r.Blocks[n-1].Parts.ColourStops)
 	}
 	for _, b := range r.Blocks {
 		if b.Needle >= c.needles {
-			say("no-needle", "colour block %d is put on needle %d; the machine has %d", b.Index+1, b.Needle+1, c.needles)
+			say("no-needle", "colour block %d is put on needle %d; the machine has %d", b.Index+1, b.Needle+1,
+				c.needles)
 		}
 	}
 	if n := len(r.Blocks); n > c.needles && c.needles > 1 {
 		r.Rethreads = n - c.needles
-		say("rethread", "%d colour blocks on %d needles: %s by hand, whose time is not in the run time", n, c.needles, rethreads(r.Rethreads))
+		say("rethread", "%d colour blocks on %d needles: %s by hand, whose time is not in the run time", n, c.needles,
+			rethreads(r.Rethreads))
 	} else if n > 1 && c.needles == 1 {
 		r.Rethreads = n - 1
 		say("rethread", "one needle: %s by hand, whose time is the sheet's colour_stop", rethreads(r.Rethreads))
 	}
 	if c.modelStale > 0 {
-		say("stale-fit", "the sheet was fitted under model version %d, this is version %d: fit it again", c.modelStale, machine.ModelVersion)
+		say("stale-fit", "the sheet was fitted under model version %d, this is version %d: fit it again", c.modelStale,
+			machine.ModelVersion)
 	}
 }
 

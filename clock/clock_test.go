@@ -70,7 +70,8 @@ func drawDesign(t *rapid.T) *stitch.Design {
 	for range rapid.IntRange(0, 12).Draw(t, "stretches") {
 		n := rapid.IntRange(1, 40).Draw(t, "n")
 		reach := rapid.SampledFrom([]int{3, 30, 121, 121, 128, 900}).Draw(t, "reach")
-		op := rapid.SampledFrom([]stitch.Op{stitch.Sew, stitch.Sew, stitch.Sew, stitch.Jump, stitch.Trim, stitch.ColourStop, stitch.Stop, stitch.Sequin}).Draw(t, "op")
+		op := rapid.SampledFrom([]stitch.Op{stitch.Sew, stitch.Sew, stitch.Sew, stitch.Jump, stitch.Trim,
+			stitch.ColourStop, stitch.Stop, stitch.Sequin}).Draw(t, "op")
 		switch op {
 		case stitch.Jump:
 			n = min(n, 1+n%5)
@@ -120,7 +121,8 @@ func agree(t rapid.TB, d *stitch.Design, s *machine.Sheet, j clock.Job) {
 			t.Fatalf("%s: %v s, the oracle has %v s (of %v)", c.name, c.got, c.want, total)
 		}
 	}
-	if r.Stitches != o.stitches || r.Revolutions != o.revolutions || r.Jumps != o.jumps || r.Trims != o.trims || r.ColourStops != o.colourCuts {
+	if r.Stitches != o.stitches || r.Revolutions != o.revolutions || r.Jumps != o.jumps || r.Trims != o.trims ||
+		r.ColourStops != o.colourCuts {
 		t.Fatalf("counts %d %d %d %d %d, the oracle has %d %d %d %d %d",
 			r.Stitches, r.Revolutions, r.Jumps, r.Trims, r.ColourStops, o.stitches, o.revolutions, o.jumps, o.trims, o.colourCuts)
 	}
@@ -200,7 +202,8 @@ func TestTraceAddsUpToTheRun(t *testing.T) {
 		for i := range d.Records {
 			sum += tr.Seconds[i]
 			if tr.Seconds[i] > 0 && (tr.Starts[i] < last || tr.CapSeconds[i] > tr.Seconds[i]*(1+1e-9)) {
-				t.Fatalf("record %d starts at %v after %v, lasts %v, cap %v", i, tr.Starts[i], last, tr.Seconds[i], tr.CapSeconds[i])
+				t.Fatalf("record %d starts at %v after %v, lasts %v, cap %v", i, tr.Starts[i], last, tr.Seconds[i],
+					tr.CapSeconds[i])
 			}
 			last = max(last, tr.Starts[i])
 		}

@@ -117,8 +117,10 @@ func TestSameDesignInTwoFormats(t *testing.T) {
 		again := reread(t, d, format)
 		for _, s := range machine.Classes() {
 			a, b := clock.Run(d, s, clock.Job{}), clock.Run(again, s, clock.Job{})
-			if !near(a.Seconds, b.Seconds, a.Seconds) || a.Trims != b.Trims || a.Stitches != b.Stitches || a.ColourStops != b.ColourStops {
-				t.Errorf("%s as .%s: %v s and %d trims, before %v s and %d", s.Name, format, b.Seconds, b.Trims, a.Seconds, a.Trims)
+			if !near(a.Seconds, b.Seconds, a.Seconds) || a.Trims != b.Trims || a.Stitches != b.Stitches ||
+				a.ColourStops != b.ColourStops {
+				t.Errorf("%s as .%s: %v s and %d trims, before %v s and %d", s.Name, format, b.Seconds, b.Trims,
+					a.Seconds, a.Trims)
 			}
 		}
 	}

@@ -63,7 +63,8 @@ func (s *shaft) backward(b2 []float64, idx []uint16, limits []limit, last bool) 
 // its square) under the ceilings of backward. It gives the seconds lost
 // against turning at each cap, and the boundary speed after. Where seconds is
 // not nil it gets each revolution's time.
-func (s *shaft) forward(b2 []float64, idx []uint16, limits []limit, n int, u, u2 float64, seconds []float64) (lost, v, v2 float64) {
+func (s *shaft) forward(b2 []float64, idx []uint16, limits []limit, n int, u, u2 float64, seconds []float64) (lost, v,
+	v2 float64) {
 	b2 = b2[1 : n+1]
 	idx = idx[:n]
 	for i, k := range idx {

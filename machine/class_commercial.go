@@ -34,6 +34,7 @@ func compact8() *Sheet {
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 3000, Speed: 300, ShaftSpeed: 400},
 		Rest:    Rest{Start: 2, Trim: 3.2, ColourStop: 4.2, PerNeedle: 0.3, End: 2},
 		Reading: Reading{TrimAfterJumps: 3},
-		SD:      map[string]float64{"frame.accel_x": 0.5, "frame.accel_y": 0.5, "rest.trim": 0.35, "rest.colour_stop": 0.35},
+		SD: map[string]float64{"frame.accel_x": 0.5, "frame.accel_y": 0.5, "rest.trim": 0.35,
+			"rest.colour_stop": 0.35},
 	}
 }

@@ -35,7 +35,8 @@ func home1() *Sheet {
 		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1000, Speed: 100, ShaftSpeed: 400},
 		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 75, End: 3},
 		Reading: Reading{TrimAfterJumps: 3},
-		SD:      map[string]float64{"rest.colour_stop": 0.5, "rest.trim": 0.4, "frame.accel_x": 0.45, "frame.accel_y": 0.45},
+		SD: map[string]float64{"rest.colour_stop": 0.5, "rest.trim": 0.4, "frame.accel_x": 0.45,
+			"frame.accel_y": 0.45},
 	}
 }
 

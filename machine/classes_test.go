@@ -108,7 +108,8 @@ func TestClassSheetIsWrittenInTheOrderOfTheModel(t *testing.T) {
 	// Every number of the first part, before [sd], has its unit beside it.
 	for _, line := range strings.Split(text[:strings.Index(text, "[sd.")], "\n") {
 		_, leaf, _ := strings.Cut(line, "=")
-		if strings.HasPrefix(line, "accel_") && !strings.Contains(leaf, "/s²") || strings.HasPrefix(line, "trim =") && !strings.Contains(leaf, "# s: ") {
+		if strings.HasPrefix(line, "accel_") && !strings.Contains(leaf, "/s²") || strings.HasPrefix(line, "trim =") &&
+			!strings.Contains(leaf, "# s: ") {
 			t.Errorf("no unit in %q", line)
 		}
 	}

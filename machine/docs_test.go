@@ -52,7 +52,8 @@ func constantsTable() string {
 		case c.Optional:
 			def = number(c.Default)
 		}
-		fmt.Fprintf(&b, "| `%s` | %s | %s | %s to %s | %s |\n", c.Path, c.Means, c.Unit, number(c.Min), number(c.Max), def)
+		fmt.Fprintf(&b, "| `%s` | %s | %s | %s to %s | %s |\n", c.Path, c.Means, c.Unit, number(c.Min), number(c.Max),
+			def)
 	}
 	return b.String()
 }
@@ -105,7 +106,8 @@ func TestDocsExamplesParse(t *testing.T) {
 		if !strings.Contains(line, "=") {
 			continue
 		}
-		if _, err := Parse("shorter", []byte(strings.Join(append(append([]string{}, lines[:i]...), lines[i+1:]...), ""))); err == nil {
+		if _, err := Parse("shorter", []byte(strings.Join(append(append([]string{}, lines[:i]...), lines[i+1:]...),
+			""))); err == nil {
 			t.Errorf("the shortest sheet works without %q", line)
 		}
 	}

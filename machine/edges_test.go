@@ -90,7 +90,8 @@ func TestSpreadsInPerCentAreNamed(t *testing.T) {
 		s := someSheet()
 		s.SD = map[string]float64{"rest.trim": v}
 		text := said(s, "sd.rest.trim")
-		if (text != "") != (v > 2) || !strings.Contains(text, hint) || hint == "" && strings.Contains(text, "per cent,") {
+		if (text != "") != (v > 2) || !strings.Contains(text, hint) || hint == "" &&
+			strings.Contains(text, "per cent,") {
 			t.Errorf("a spread of %v: %q, want %q", v, text, hint)
 		}
 	}
@@ -118,25 +119,40 @@ func TestLaddersNamesAndFitsKeepTheirLimits(t *testing.T) {
 		{"as many rungs as may be", func(s *Sheet) { s.Ladder = rungs(maxRungs) }, "ladder", ""},
 		{"a rung too many", func(s *Sheet) { s.Ladder = rungs(maxRungs + 1) }, "ladder", "201 rungs"},
 		{"the longest rung", func(s *Sheet) { s.Ladder = Ladder{[]float64{1000}, []float64{10}} }, "ladder.length", ""},
-		{"a rung too long", func(s *Sheet) { s.Ladder = Ladder{[]float64{1000.1}, []float64{10}} }, "ladder.length", "ladder.length[0]"},
-		{"a rung of nothing", func(s *Sheet) { s.Ladder = Ladder{[]float64{0}, []float64{10}} }, "ladder.length", "ladder.length[0]"},
-		{"two rungs alike", func(s *Sheet) { s.Ladder = Ladder{[]float64{3, 3}, []float64{900, 800}} }, "ladder.length", "ladder.length[1] is 3 mm, not longer than the 3 mm"},
-		{"a first rung of any length", func(s *Sheet) { s.Ladder = Ladder{[]float64{3, 4}, []float64{3000, 10}} }, "ladder.length", ""},
-		{"the fastest and slowest rung", func(s *Sheet) { s.Ladder = Ladder{[]float64{3, 4}, []float64{3000, 10}} }, "ladder.speed", ""},
-		{"a rung too fast", func(s *Sheet) { s.Ladder = Ladder{[]float64{3}, []float64{3001}} }, "ladder.speed", "ladder.speed[0]"},
-		{"a rung too slow", func(s *Sheet) { s.Ladder = Ladder{[]float64{3}, []float64{9.9}} }, "ladder.speed", "ladder.speed[0]"},
-		{"a basis of nothing", func(s *Sheet) { s.BasisOf = map[string]Basis{"rest.trims": Spec} }, "basis.rest.trims", "did you mean"},
+		{"a rung too long", func(s *Sheet) { s.Ladder = Ladder{[]float64{1000.1}, []float64{10}} }, "ladder.length",
+			"ladder.length[0]"},
+		{"a rung of nothing", func(s *Sheet) { s.Ladder = Ladder{[]float64{0}, []float64{10}} }, "ladder.length",
+			"ladder.length[0]"},
+		{"two rungs alike", func(s *Sheet) { s.Ladder = Ladder{[]float64{3, 3}, []float64{900, 800}} }, "ladder.length",
+			"ladder.length[1] is 3 mm, not longer than the 3 mm"},
+		{"a first rung of any length", func(s *Sheet) { s.Ladder = Ladder{[]float64{3, 4}, []float64{3000, 10}} },
+			"ladder.length", ""},
+		{"the fastest and slowest rung", func(s *Sheet) { s.Ladder = Ladder{[]float64{3, 4}, []float64{3000, 10}} },
+			"ladder.speed", ""},
+		{"a rung too fast", func(s *Sheet) { s.Ladder = Ladder{[]float64{3}, []float64{3001}} }, "ladder.speed",
+			"ladder.speed[0]"},
+		{"a rung too slow", func(s *Sheet) { s.Ladder = Ladder{[]float64{3}, []float64{9.9}} }, "ladder.speed",
+			"ladder.speed[0]"},
+		{"a basis of nothing", func(s *Sheet) { s.BasisOf = map[string]Basis{"rest.trims": Spec} }, "basis.rest.trims",
+			"did you mean"},
 		{"no runs", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1} }, "fit.runs", ""},
 		{"all runs of the world", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Runs: maxRuns} }, "fit.runs", ""},
 		{"one more", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Runs: maxRuns + 1} }, "fit.runs", "fit.runs is"},
 		{"fewer than none", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Runs: -1} }, "fit.runs", "fit.runs is"},
 		{"version 0", func(s *Sheet) { s.Fit = &Fit{} }, "fit.model_version", "counts from 1"},
 		{"the largest residual", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: MaxSD} }, "fit.residual", ""},
-		{"a larger one", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: 2.1} }, "fit.residual", "fit.residual is"},
-		{"digits at the edges", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09af", 16)} }, "fit.digest", ""},
-		{"a letter that is none", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09ag", 16)} }, "fit.digest", "64 hexadecimal"},
-		{"a sign after the digits", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09a:", 16)} }, "fit.digest", "64 hexadecimal"},
-		{"a digit too few", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("a", 63)} }, "fit.digest", "64 hexadecimal"},
+		{"a larger one", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: 2.1} }, "fit.residual",
+			"fit.residual is"},
+		{"digits at the edges", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09af", 16)} },
+			"fit.digest", ""},
+		{"a letter that is none", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09ag", 16)} },
+			"fit.digest", "64 hexadecimal"},
+		{"a sign after the digits", func(s *Sheet) {
+			s.Fit = &Fit{ModelVersion: 1,
+				Digest: strings.Repeat("09a:", 16)}
+		}, "fit.digest", "64 hexadecimal"},
+		{"a digit too few", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("a", 63)} },
+			"fit.digest", "64 hexadecimal"},
 	} {
 		s := someSheet()
 		c.spoil(s)
@@ -168,7 +184,8 @@ func TestCorrelationsAreSaidWithTheirPlace(t *testing.T) {
 		}
 	}
 	s := someSheet()
-	s.Fit = &Fit{ModelVersion: 1, Constants: []string{"rest.trim", "rest.start", "rest.end"}, Correlation: [][]float64{{1, 0.9, -0.9}, {0.9, 1, 0.9}, {-0.9, 0.9, 1}}}
+	s.Fit = &Fit{ModelVersion: 1, Constants: []string{"rest.trim", "rest.start", "rest.end"},
+		Correlation: [][]float64{{1, 0.9, -0.9}, {0.9, 1, 0.9}, {-0.9, 0.9, 1}}}
 	if text := said(s, "fit.correlation"); !strings.Contains(text, "not positive semidefinite") {
 		t.Errorf("three that cannot hang together: %q", text)
 	}

@@ -33,7 +33,8 @@ func (s *Sheet) TOML() []byte {
 		}
 		w.line(leaf+" = "+number(c.Get(s)), c.comment())
 		if t == "travel" && (i+1 == len(Constants) || !strings.HasPrefix(Constants[i+1].Path, "travel.")) {
-			w.line(fmt.Sprint("return_to_start = ", s.Travel.ReturnToStart), "true if the frame goes back to (0, 0) at the end")
+			w.line(fmt.Sprint("return_to_start = ", s.Travel.ReturnToStart),
+				"true if the frame goes back to (0, 0) at the end")
 		}
 	}
 	w.spreads(s)
@@ -160,7 +161,8 @@ func (w *sheetWriter) fit(f *Fit) {
 	w.line("date = "+quote(f.Date), "of the newest observation")
 	w.line(fmt.Sprint("model_version = ", f.ModelVersion), "another version of the model means: fit again")
 	w.line("digest = "+quote(f.Digest), "SHA-256 of the observations")
-	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the spreads explain")
+	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the "+
+		"spreads explain")
 	names := make([]string, len(f.Constants))
 	for i, c := range f.Constants {
 		names[i] = quote(c)

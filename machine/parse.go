@@ -77,7 +77,8 @@ func (r *sheetReader) read(b []byte) bool {
 	b = bytes.TrimPrefix(b, []byte("\xEF\xBB\xBF")) // some editors' mark of UTF-8
 	switch {
 	case len(b) > maxSheetBytes:
-		r.add("", "the file is %d bytes long and a machine sheet is never over %d: is this another file?", len(b), maxSheetBytes)
+		r.add("", "the file is %d bytes long and a machine sheet is never over %d: is this another file?", len(b),
+			maxSheetBytes)
 		return false
 	case bytes.HasPrefix(b, []byte("\xFF\xFE")) || bytes.HasPrefix(b, []byte("\xFE\xFF")):
 		r.add("", "the file is UTF-16 text: save it again as UTF-8")
@@ -85,7 +86,8 @@ func (r *sheetReader) read(b []byte) bool {
 	}
 	var doc map[string]any
 	if err := toml.Unmarshal(b, &doc); err != nil {
-		p := Problem{Text: "this is not valid TOML (" + strings.TrimPrefix(err.Error(), "toml: ") + "): correct the line; a line is  key = number  and a text is in \"quotes\""}
+		p := Problem{Text: "this is not valid TOML (" + strings.TrimPrefix(err.Error(), "toml: ") +
+			"): correct the line; a line is  key = number  and a text is in \"quotes\""}
 		if de := (*toml.DecodeError)(nil); errors.As(err, &de) {
 			p.Line, _ = de.Position()
 		}
@@ -118,7 +120,8 @@ func (r *sheetReader) table(prefix string, t map[string]any, constants map[strin
 		if isTable[path] {
 			sub, ok := v.(map[string]any)
 			if !ok {
-				r.add(path, "%s is a table, not a value: write [%s] on a line of its own and its keys under it", path, path)
+				r.add(path, "%s is a table, not a value: write [%s] on a line of its own and its keys under it", path,
+					path)
 				continue
 			}
 			r.table(path, sub, constants, isTable)
@@ -388,7 +391,8 @@ func (r *sheetReader) missing() {
 		if table != "" {
 			where = "under [" + table + "]"
 		}
-		r.add(c.Path, "%s is missing: add %s = … %s, %s, from %s (`needlepace machines show CLASS` prints a complete sheet to start from)",
+		r.add(c.Path, "%s is missing: add %s = … %s, %s, from %s (`needlepace machines show CLASS` prints a "+
+			"complete sheet to start from)",
 			c.Path, leaf, where, c.Means, c.Range())
 	}
 }

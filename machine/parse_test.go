@@ -62,10 +62,11 @@ func modelExample() *Sheet {
 
 func TestParseReadsTheModelExample(t *testing.T) {
 	for name, text := range map[string]string{
-		"as written":        modelSheet,
-		"Windows ends":      strings.ReplaceAll(modelSheet, "\n", "\r\n"),
-		"byte-order mark":   "\xEF\xBB\xBF" + modelSheet,
-		"inline and dotted": strings.Replace(modelSheet, "[reading]\ntrim_after_jumps = 3\n", "[sd]\nframe.accel_x = 0.25\nrest = {trim = 0.3}\n", 1),
+		"as written":      modelSheet,
+		"Windows ends":    strings.ReplaceAll(modelSheet, "\n", "\r\n"),
+		"byte-order mark": "\xEF\xBB\xBF" + modelSheet,
+		"inline and dotted": strings.Replace(modelSheet, "[reading]\ntrim_after_jumps = 3\n",
+			"[sd]\nframe.accel_x = 0.25\nrest = {trim = 0.3}\n", 1),
 	} {
 		got, err := Parse("bay2.toml", []byte(text))
 		if err != nil {
@@ -91,12 +92,14 @@ func TestSecondsOfASheetAreWrittenAsPeopleDo(t *testing.T) {
 		}
 	}
 	for _, text := range []string{`"-4 s"`, `"soon"`, `"5 min"`, `""`} { // a trim takes 120 s at most
-		if _, err := Parse("x", []byte(strings.Replace(modelSheet, "trim = 4.0", "trim = "+text, 1))); err == nil || !strings.Contains(err.Error(), "rest.trim") {
+		if _, err := Parse("x", []byte(strings.Replace(modelSheet, "trim = 4.0", "trim = "+text, 1))); err == nil ||
+			!strings.Contains(err.Error(), "rest.trim") {
 			t.Errorf("trim = %s: %v", text, err)
 		}
 	}
 	// Only what is in seconds: a length of time is no speed.
-	if _, err := Parse("x", []byte(strings.Replace(modelSheet, "creep_speed = 120", `creep_speed = "1:15"`, 1))); err == nil {
+	if _, err := Parse("x", []byte(strings.Replace(modelSheet, "creep_speed = 120", `creep_speed = "1:15"`,
+		1))); err == nil {
 		t.Error("a speed of 1:15 was taken")
 	}
 }
@@ -190,7 +193,8 @@ func TestParseSaysWhatIsWrongWhereAndWhatToDo(t *testing.T) {
 		return "[" + strings.Join(rows, ",") + "]"
 	}
 	fit := func(constants, correlation string) string {
-		return "[fit]\nruns = 8\ndate = 2026-11-25\nmodel_version = 1\ndigest = \"\"\nconstants = " + constants + "\ncorrelation = " + correlation + "\n"
+		return "[fit]\nruns = 8\ndate = 2026-11-25\nmodel_version = 1\ndigest = \"\"\nconstants = " + constants +
+			"\ncorrelation = " + correlation + "\n"
 	}
 	for name, c := range map[string]struct {
 		from, to string // replaced in the model sheet; from "" appends
@@ -198,55 +202,82 @@ func TestParseSaysWhatIsWrongWhereAndWhatToDo(t *testing.T) {
 		path     string
 		words    []string
 	}{
-		"wrong key":                 {"accel_x =", "acel_x =", 14, "frame.acel_x", []string{"did you mean frame.accel_x?"}},
-		"other spelling":            {"colour_stop =", "color_stop =", 32, "rest.color_stop", []string{"did you mean rest.colour_stop?"}},
-		"key in the wrong table":    {"trim_after_jumps = 3", "trim_after_jumps = 3\nsettle = 0", 38, "reading.settle", []string{"did you mean frame.settle?"}},
-		"key without its table":     {"heads = 1", "window = 0.4", 3, "window", []string{"did you mean frame.window?"}},
-		"unknown table":             {"[reading]", "[readings]", 36, "readings", []string{"did you mean reading?"}},
-		"nothing like it":           {"heads = 1", "zzyzx_qwv = 1", 3, "zzyzx_qwv", []string{"remove it"}},
-		"quoted dotted key":         {"heads = 1", `"frame.turn" = 1`, 3, "frame.turn", []string{"without the quotes"}},
-		"m/s² for mm/s²":            {"accel_x = 13800", "accel_x = 13.8", 14, "frame.accel_x", []string{"100 to 500000 mm/s²", "if 13.8 is in m/s², write 13800"}},
-		"degrees for a fraction":    {"window = 0.44", "window = 158.4", 13, "frame.window", []string{"0.1 to 0.9", "write 0.44"}},
-		"milliseconds":              {"trim = 4.0", "trim = 4000", 31, "rest.trim", []string{"0 to 120 s", "write 4"}},
-		"stitches/s":                {"max_speed = 1000", "max_speed = 16", 5, "max_speed", []string{"50 to 3000 stitches/min", "write 960"}},
-		"infinite":                  {"trim = 4.0", "trim = inf", 31, "rest.trim", []string{"0 to 120 s"}},
-		"not a number":              {"trim = 4.0", "trim = nan", 31, "rest.trim", []string{"0 to 120 s"}},
-		"negative":                  {"settle = 0.0", "settle = -0.001", 18, "frame.settle", []string{"0 to 0.2 s"}},
-		"huge count":                {"needles = 15", "needles = 9223372036854775807", 4, "needles", []string{"whole number from 1 to 60"}},
-		"broken count":              {"needles = 15", "needles = 15.5", 4, "needles", []string{"whole number"}},
-		"text for a number":         {"accel_up = 18.0", `accel_up = "18 rev/s²"`, 7, "shaft.accel_up", []string{"without quotes or unit", "rev/s²"}},
-		"list for a number":         {"accel_up = 18.0", `accel_up = [18]`, 7, "shaft.accel_up", []string{"a list of 1"}},
-		"table for a number":        {"heads = 1", "heads = {a = 1}", 3, "heads", []string{"a table"}},
-		"number for a table":        {"[reading]\ntrim_after_jumps = 3", "", 0, "", nil},
-		"number for a text":         {`name = "Bay 2"`, "name = 2", 1, "name", []string{"text in quotes"}},
-		"empty name":                {`"Bay 2"`, `"  "`, 1, "name", []string{"the shop calls it by"}},
-		"text for yes or no":        {"return_to_start = false", `return_to_start = "no"`, 28, "travel.return_to_start", []string{"true or false"}},
-		"unknown travel mode":       {`mode = "frame"`, `mode = "hoop"`, 24, "travel.mode", []string{`"shaft"`}},
-		"ladder not ascending":      {"length = []                        # mm, ascending\nspeed = []", "length = [3, 3]\nspeed = [900, 800]", 21, "ladder.length", []string{"ascending"}},
-		"ladder of unequal parts":   {"length = []", "length = [3]", 20, "ladder", []string{"1 lengths and 0 speeds"}},
-		"ladder without numbers":    {"length = []", `length = ["a"]`, 21, "ladder.length", []string{"lengths in mm"}},
-		"ladder speed":              {"speed = [] ", "speed = [0] ", 22, "ladder.speed", []string{"10 to 3000"}},
-		"spread of nothing":         {"", "[sd.frame]\nacel_y = 0.2\n", 39, "sd.frame.acel_y", []string{"did you mean sd.frame.accel_y?"}},
-		"spread of a count":         {"", "[sd]\nheads = 0.2\n", 39, "sd.heads", []string{"no spread"}},
-		"spread in per cent":        {"", "[sd.frame]\naccel_y = 25\n", 39, "sd.frame.accel_y", []string{"0 to 2", "write 0.25"}},
-		"negative spread":           {"", "[sd.frame]\naccel_y = -0.1\n", 39, "sd.frame.accel_y", []string{"0 to 2"}},
-		"basis of nothing":          {"", "[basis.rest]\ntrims = \"spec\"\n", 39, "basis.rest.trims", []string{"did you mean basis.rest.trim?"}},
-		"unknown basis":             {"", "[basis.rest]\ntrim = \"guess\"\n", 39, "basis.rest.trim", []string{`"measured"`}},
-		"fit of nothing":            {"", fit(`["frame.acel_x"]`, "[[1]]"), 43, "fit.constants", []string{"did you mean"}},
-		"fit of a count":            {"", fit(`["heads"]`, "[[1]]"), 43, "fit.constants", []string{"count"}},
-		"fit twice":                 {"", fit(`["rest.trim","rest.trim"]`, eye(2)), 43, "fit.constants", []string{"twice"}},
-		"correlation of wrong size": {"", fit(`["rest.trim","rest.end"]`, eye(3)), 44, "fit.correlation", []string{"3 rows for 2 constants"}},
-		"correlation not square":    {"", fit(`["rest.trim","rest.end"]`, "[[1, 0], [0]]"), 44, "fit.correlation", []string{"row 2 has 1 numbers"}},
-		"correlation not symmetric": {"", fit(`["rest.trim","rest.end"]`, "[[1, 0.5], [0.4, 1]]"), 44, "fit.correlation", []string{"not symmetric", "row 2, number 1"}},
-		"correlation of itself":     {"", fit(`["rest.trim","rest.end"]`, "[[1, 0.5], [0.5, 0.9]]"), 44, "fit.correlation", []string{"diagonal"}},
-		"correlation above 1":       {"", fit(`["rest.trim","rest.end"]`, "[[1, 1.5], [1.5, 1]]"), 44, "fit.correlation", []string{"-1 to 1"}},
-		"correlations impossible":   {"", fit(`["rest.trim","rest.end","rest.start"]`, "[[1, 0.9, 0.9], [0.9, 1, -0.9], [0.9, -0.9, 1]]"), 44, "fit.correlation", []string{"positive semidefinite"}},
-		"fit date":                  {"", strings.Replace(fit("[]", "[]"), "2026-11-25", `"25.11.2026"`, 1), 40, "fit.date", []string{"2026-11-25"}},
-		"fit digest":                {"", strings.Replace(fit("[]", "[]"), `""`, `"xyz"`, 1), 42, "fit.digest", []string{"64 hexadecimal"}},
-		"fit residual":              {"", fit("[]", "[]") + "residual = 3\n", 45, "fit.residual", []string{"0 to 2", "write 0.03"}},
-		"fit version":               {"", strings.Replace(fit("[]", "[]"), "version = 1", "version = 0", 1), 41, "fit.model_version", []string{"counts from 1"}},
-		"not TOML":                  {"[frame]", "[frame", 12, "", []string{"not valid TOML"}},
-		"a key twice":               {"settle = 0.0 ", "window = 0.4 ", 18, "", []string{"not valid TOML", "window"}},
+		"wrong key": {"accel_x =", "acel_x =", 14, "frame.acel_x",
+			[]string{"did you mean frame.accel_x?"}},
+		"other spelling": {"colour_stop =", "color_stop =", 32, "rest.color_stop",
+			[]string{"did you mean rest.colour_stop?"}},
+		"key in the wrong table": {"trim_after_jumps = 3", "trim_after_jumps = 3\nsettle = 0", 38, "reading.settle",
+			[]string{"did you mean frame.settle?"}},
+		"key without its table": {"heads = 1", "window = 0.4", 3, "window", []string{"did you mean frame.window?"}},
+		"unknown table":         {"[reading]", "[readings]", 36, "readings", []string{"did you mean reading?"}},
+		"nothing like it":       {"heads = 1", "zzyzx_qwv = 1", 3, "zzyzx_qwv", []string{"remove it"}},
+		"quoted dotted key":     {"heads = 1", `"frame.turn" = 1`, 3, "frame.turn", []string{"without the quotes"}},
+		"m/s² for mm/s²": {"accel_x = 13800", "accel_x = 13.8", 14, "frame.accel_x",
+			[]string{"100 to 500000 mm/s²", "if 13.8 is in m/s², write 13800"}},
+		"degrees for a fraction": {"window = 0.44", "window = 158.4", 13, "frame.window",
+			[]string{"0.1 to 0.9", "write 0.44"}},
+		"milliseconds": {"trim = 4.0", "trim = 4000", 31, "rest.trim", []string{"0 to 120 s", "write 4"}},
+		"stitches/s": {"max_speed = 1000", "max_speed = 16", 5, "max_speed",
+			[]string{"50 to 3000 stitches/min", "write 960"}},
+		"infinite":     {"trim = 4.0", "trim = inf", 31, "rest.trim", []string{"0 to 120 s"}},
+		"not a number": {"trim = 4.0", "trim = nan", 31, "rest.trim", []string{"0 to 120 s"}},
+		"negative":     {"settle = 0.0", "settle = -0.001", 18, "frame.settle", []string{"0 to 0.2 s"}},
+		"huge count": {"needles = 15", "needles = 9223372036854775807", 4, "needles",
+			[]string{"whole number from 1 to 60"}},
+		"broken count": {"needles = 15", "needles = 15.5", 4, "needles", []string{"whole number"}},
+		"text for a number": {"accel_up = 18.0", `accel_up = "18 rev/s²"`, 7, "shaft.accel_up",
+			[]string{"without quotes or unit", "rev/s²"}},
+		"list for a number": {"accel_up = 18.0", `accel_up = [18]`, 7, "shaft.accel_up",
+			[]string{"a list of 1"}},
+		"table for a number": {"heads = 1", "heads = {a = 1}", 3, "heads", []string{"a table"}},
+		"number for a table": {"[reading]\ntrim_after_jumps = 3", "", 0, "", nil},
+		"number for a text":  {`name = "Bay 2"`, "name = 2", 1, "name", []string{"text in quotes"}},
+		"empty name":         {`"Bay 2"`, `"  "`, 1, "name", []string{"the shop calls it by"}},
+		"text for yes or no": {"return_to_start = false", `return_to_start = "no"`, 28, "travel.return_to_start",
+			[]string{"true or false"}},
+		"unknown travel mode": {`mode = "frame"`, `mode = "hoop"`, 24, "travel.mode", []string{`"shaft"`}},
+		"ladder not ascending": {"length = []                        # mm, ascending\nspeed = []",
+			"length = [3, 3]\nspeed = [900, 800]", 21, "ladder.length", []string{"ascending"}},
+		"ladder of unequal parts": {"length = []", "length = [3]", 20, "ladder", []string{"1 lengths and 0 speeds"}},
+		"ladder without numbers":  {"length = []", `length = ["a"]`, 21, "ladder.length", []string{"lengths in mm"}},
+		"ladder speed":            {"speed = [] ", "speed = [0] ", 22, "ladder.speed", []string{"10 to 3000"}},
+		"spread of nothing": {"", "[sd.frame]\nacel_y = 0.2\n", 39, "sd.frame.acel_y",
+			[]string{"did you mean sd.frame.accel_y?"}},
+		"spread of a count": {"", "[sd]\nheads = 0.2\n", 39, "sd.heads", []string{"no spread"}},
+		"spread in per cent": {"", "[sd.frame]\naccel_y = 25\n", 39, "sd.frame.accel_y",
+			[]string{"0 to 2", "write 0.25"}},
+		"negative spread": {"", "[sd.frame]\naccel_y = -0.1\n", 39, "sd.frame.accel_y", []string{"0 to 2"}},
+		"basis of nothing": {"", "[basis.rest]\ntrims = \"spec\"\n", 39, "basis.rest.trims",
+			[]string{"did you mean basis.rest.trim?"}},
+		"unknown basis": {"", "[basis.rest]\ntrim = \"guess\"\n", 39, "basis.rest.trim",
+			[]string{`"measured"`}},
+		"fit of nothing": {"", fit(`["frame.acel_x"]`, "[[1]]"), 43, "fit.constants",
+			[]string{"did you mean"}},
+		"fit of a count": {"", fit(`["heads"]`, "[[1]]"), 43, "fit.constants", []string{"count"}},
+		"fit twice": {"", fit(`["rest.trim","rest.trim"]`, eye(2)), 43, "fit.constants",
+			[]string{"twice"}},
+		"correlation of wrong size": {"", fit(`["rest.trim","rest.end"]`, eye(3)), 44, "fit.correlation",
+			[]string{"3 rows for 2 constants"}},
+		"correlation not square": {"", fit(`["rest.trim","rest.end"]`, "[[1, 0], [0]]"), 44, "fit.correlation",
+			[]string{"row 2 has 1 numbers"}},
+		"correlation not symmetric": {"", fit(`["rest.trim","rest.end"]`, "[[1, 0.5], [0.4, 1]]"), 44,
+			"fit.correlation", []string{"not symmetric", "row 2, number 1"}},
+		"correlation of itself": {"", fit(`["rest.trim","rest.end"]`, "[[1, 0.5], [0.5, 0.9]]"), 44,
+			"fit.correlation", []string{"diagonal"}},
+		"correlation above 1": {"", fit(`["rest.trim","rest.end"]`, "[[1, 1.5], [1.5, 1]]"), 44,
+			"fit.correlation", []string{"-1 to 1"}},
+		"correlations impossible": {"", fit(`["rest.trim","rest.end","rest.start"]`,
+			"[[1, 0.9, 0.9], [0.9, 1, -0.9], [0.9, -0.9, 1]]"), 44, "fit.correlation", []string{"positive semidefinite"}},
+		"fit date": {"", strings.Replace(fit("[]", "[]"), "2026-11-25", `"25.11.2026"`, 1), 40,
+			"fit.date", []string{"2026-11-25"}},
+		"fit digest": {"", strings.Replace(fit("[]", "[]"), `""`, `"xyz"`, 1), 42, "fit.digest",
+			[]string{"64 hexadecimal"}},
+		"fit residual": {"", fit("[]", "[]") + "residual = 3\n", 45, "fit.residual",
+			[]string{"0 to 2", "write 0.03"}},
+		"fit version": {"", strings.Replace(fit("[]", "[]"), "version = 1", "version = 0", 1), 41,
+			"fit.model_version", []string{"counts from 1"}},
+		"not TOML":    {"[frame]", "[frame", 12, "", []string{"not valid TOML"}},
+		"a key twice": {"settle = 0.0 ", "window = 0.4 ", 18, "", []string{"not valid TOML", "window"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			text := modelSheet + c.to

@@ -64,14 +64,16 @@ func check(s *Sheet) []Problem {
 	}
 	checkLadder(s.Ladder, add)
 	if m := s.Travel.Mode; m != FrameTravel && m != ShaftTravel {
-		add("travel.mode", "travel.mode is %q: write %q (the frame moves while the shaft stands) or %q (every jump takes a revolution)", m, FrameTravel, ShaftTravel)
+		add("travel.mode", "travel.mode is %q: write %q (the frame moves while the shaft stands) or %q (every jump "+
+			"takes a revolution)", m, FrameTravel, ShaftTravel)
 	}
 	for _, path := range slices.Sorted(maps.Keys(s.SD)) {
 		if !spreadable("sd", path, add) {
 			continue
 		}
 		if v := s.SD[path]; !(v >= 0 && v <= MaxSD) {
-			add("sd."+path, "the spread of %s is %s: write the relative standard deviation, 0 to %d (0.25 is about 25 %% either way)%s",
+			add("sd."+path, "the spread of %s is %s: write the relative standard deviation, 0 to %d (0.25 is about "+
+				"25 %% either way)%s",
 				path, number(v), MaxSD, percentHint(v))
 		}
 	}
@@ -83,7 +85,8 @@ func check(s *Sheet) []Problem {
 		switch s.BasisOf[path] {
 		case Assumed, Spec, Measured, Fitted:
 		default:
-			add("basis."+path, "the basis of %s is %q: write %q, %q, %q or %q", path, s.BasisOf[path], Assumed, Spec, Measured, Fitted)
+			add("basis."+path, "the basis of %s is %q: write %q, %q, %q or %q", path, s.BasisOf[path], Assumed, Spec,
+				Measured, Fitted)
 		}
 	}
 	if s.Fit != nil {
@@ -110,7 +113,8 @@ func spreadable(table, path string, add adder) bool {
 
 func checkLadder(l Ladder, add adder) {
 	if len(l.Length) != len(l.Speed) {
-		add("ladder", "[ladder] has %d lengths and %d speeds: give one speed (stitches/min) for each length (mm)", len(l.Length), len(l.Speed))
+		add("ladder", "[ladder] has %d lengths and %d speeds: give one speed (stitches/min) for each length (mm)",
+			len(l.Length), len(l.Speed))
 	}
 	if n := max(len(l.Length), len(l.Speed)); n > maxRungs {
 		add("ladder", "[ladder] has %d rungs: write at most %d", n, maxRungs)
@@ -119,14 +123,17 @@ func checkLadder(l Ladder, add adder) {
 	for i, v := range l.Length {
 		switch {
 		case !(v > 0 && v <= maxRungMM):
-			add("ladder.length", "ladder.length[%d] is %s: write a stitch length above 0 and up to %d mm", i, number(v), maxRungMM)
+			add("ladder.length", "ladder.length[%d] is %s: write a stitch length above 0 and up to %d mm", i, number(v),
+				maxRungMM)
 		case i > 0 && v <= l.Length[i-1]:
-			add("ladder.length", "ladder.length[%d] is %s mm, not longer than the %s mm before it: write the lengths in ascending order, each once", i, number(v), number(l.Length[i-1]))
+			add("ladder.length", "ladder.length[%d] is %s mm, not longer than the %s mm before it: write the "+
+				"lengths in ascending order, each once", i, number(v), number(l.Length[i-1]))
 		}
 	}
 	for i, v := range l.Speed {
 		if !(v >= minRungSpeed && v <= maxRungSpeed) {
-			add("ladder.speed", "ladder.speed[%d] is %s: write a speed from %d to %d stitches/min", i, number(v), minRungSpeed, maxRungSpeed)
+			add("ladder.speed", "ladder.speed[%d] is %s: write a speed from %d to %d stitches/min", i, number(v),
+				minRungSpeed, maxRungSpeed)
 		}
 	}
 }
@@ -142,28 +149,33 @@ func checkFit(f *Fit, add adder) {
 		}
 	}
 	if f.ModelVersion < 1 || f.ModelVersion > maxRuns {
-		add("fit.model_version", "fit.model_version is %d: it counts from 1 (this program's is %d)"+again, f.ModelVersion, ModelVersion)
+		add("fit.model_version", "fit.model_version is %d: it counts from 1 (this program's is %d)"+again,
+			f.ModelVersion, ModelVersion)
 	}
 	if !isDigest(f.Digest) {
 		add("fit.digest", "fit.digest is %q: it is empty or 64 hexadecimal digits in lower case"+again, f.Digest)
 	}
 	if !(f.Residual >= 0 && f.Residual <= MaxSD) {
-		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s", number(f.Residual), MaxSD, percentHint(f.Residual))
+		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s",
+			number(f.Residual), MaxSD, percentHint(f.Residual))
 	}
 	ok := true
 	for i, path := range f.Constants {
-		ok = spreadable("fit", path, func(_, format string, args ...any) { add("fit.constants", format, args...) }) && ok
+		ok = spreadable("fit", path, func(_, format string, args ...any) { add("fit.constants", format, args...) }) &&
+			ok
 		if slices.Contains(f.Constants[:i], path) {
 			add("fit.constants", "fit.constants names %s twice: name each constant once"+again, path)
 			ok = false
 		}
 	}
 	if len(f.Correlation) != len(f.Constants) {
-		add("fit.correlation", "fit.correlation has %d rows for %d constants: it needs one row for each"+again, len(f.Correlation), len(f.Constants))
+		add("fit.correlation", "fit.correlation has %d rows for %d constants: it needs one row for each"+again,
+			len(f.Correlation), len(f.Constants))
 		return
 	}
 	if ok && checkCorrelation(f.Correlation, add) && !semidefinite(f.Correlation) {
-		add("fit.correlation", "fit.correlation is not positive semidefinite, so no set of constants can hang together like that"+again)
+		add("fit.correlation", "fit.correlation is not positive semidefinite, so no set of constants can hang "+
+			"together like that"+again)
 	}
 }
 
@@ -177,19 +189,23 @@ func checkCorrelation(m [][]float64, add adder) bool {
 	ok := true
 	for i, row := range m {
 		if len(row) != len(m) {
-			add("fit.correlation", "fit.correlation, row %d has %d numbers: it needs %d, one for each constant", i+1, len(row), len(m))
+			add("fit.correlation", "fit.correlation, row %d has %d numbers: it needs %d, one for each constant", i+1,
+				len(row), len(m))
 			return false
 		}
 		for j, v := range row {
 			switch {
 			case !(v >= -1 && v <= 1):
-				add("fit.correlation", "fit.correlation, row %d, number %d is %s: a correlation is from -1 to 1", i+1, j+1, number(v))
+				add("fit.correlation", "fit.correlation, row %d, number %d is %s: a correlation is from -1 to 1", i+1,
+					j+1, number(v))
 				ok = false
 			case i == j && math.Abs(v-1) > symmetryTol:
-				add("fit.correlation", "fit.correlation, row %d, number %d is %s: the diagonal is 1, since a constant hangs wholly together with itself", i+1, j+1, number(v))
+				add("fit.correlation", "fit.correlation, row %d, number %d is %s: the diagonal is 1, since a "+
+					"constant hangs wholly together with itself", i+1, j+1, number(v))
 				ok = false
 			case j < i && math.Abs(v-m[j][i]) > symmetryTol:
-				add("fit.correlation", "fit.correlation is not symmetric: row %d, number %d is %s and row %d, number %d is %s; write the same number in both places", i+1, j+1, number(v), j+1, i+1, number(m[j][i]))
+				add("fit.correlation", "fit.correlation is not symmetric: row %d, number %d is %s and row %d, "+
+					"number %d is %s; write the same number in both places", i+1, j+1, number(v), j+1, i+1, number(m[j][i]))
 				ok = false
 			}
 		}
@@ -250,7 +266,8 @@ func outOfRange(c Constant, v float64) string {
 	}
 	if c.Path == "frame.window" {
 		if w := v / 360; w >= c.Min && w <= c.Max {
-			return s + fmt.Sprintf(" (if %s is an angle in degrees, write %s, which is that angle / 360)", number(v), strconv.FormatFloat(w, 'g', 4, 64))
+			return s + fmt.Sprintf(" (if %s is an angle in degrees, write %s, which is that angle / 360)", number(v),
+				strconv.FormatFloat(w, 'g', 4, 64))
 		}
 	}
 	return s

@@ -8,7 +8,8 @@ import (
 )
 
 // timeSteps are the distances of ticks on a time axis, in seconds.
-var timeSteps = []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 4 * 3600, 8 * 3600, 24 * 3600, 7 * 24 * 3600}
+var timeSteps = []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 4 * 3600,
+	8 * 3600, 24 * 3600, 7 * 24 * 3600}
 
 // timeStep is the distance of ticks such that about n stand on top seconds.
 func timeStep(top float64, n int) float64 {

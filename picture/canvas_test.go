@@ -88,7 +88,9 @@ func TestTextFromFilesCannotBecomeMarkup(t *testing.T) {
 		&Strips{Name: evil, Rows: []StripRow{{Label: evil, Note: evil, Parts: []Part{{Trims, 5}}}}},
 		&Run{Design: evil, Machine: evil, Rests: []Rest{{1, 2, ColourStops, evil}}, Seconds: 5},
 		&Marked{Name: evil, Marks: []Mark{{Text: evil, Value: evil}}},
-		&Chart{Name: evil, Text: evil, X: Axis{Label: evil}, Series: []Series{{Name: evil, X: []float64{1, 2}, Y: []float64{1, 2}}}, Flags: []Flag{{X: 1.5, Text: evil}}},
+		&Chart{Name: evil, Text: evil, X: Axis{Label: evil},
+			Series: []Series{{Name: evil, X: []float64{1, 2}, Y: []float64{1, 2}}}, Flags: []Flag{{X: 1.5,
+				Text: evil}}},
 		&Intervals{Name: evil, Text: evil, Rows: []Interval{{Label: evil, Note: evil}}, RefText: evil},
 		&Histogram{Name: evil, Values: []float64{1, 2}, Low: 1, High: 2, Between: evil},
 		&SewOut{Name: evil}, &SpeedMap{Name: evil}, &HeatMap{Name: evil},
@@ -112,13 +114,17 @@ func TestRubbishNumbersDrawWithoutPanic(t *testing.T) {
 		parts = append(parts, Part{Trims, v}, Part{200, 4})
 	}
 	for i, p := range []Picture{
-		&Strips{Width: nan, Max: inf, Rows: []StripRow{{Parts: parts, Low: nan, High: inf, Saved: nan}, {Saved: 1e300, Parts: parts[:1]}, {Saved: inf}}},
+		&Strips{Width: nan, Max: inf, Rows: []StripRow{{Parts: parts, Low: nan, High: inf, Saved: nan},
+			{Saved: 1e300, Parts: parts[:1]}, {Saved: inf}}},
 		&Strips{}, &Strips{Bare: true},
-		&Run{Seconds: nan, Low: 1, High: inf, SetSpeed: nan, Segs: far, Speeds: []float32{float32(nan), -1}, Trace: trace, Rests: rests, Parts: parts},
+		&Run{Seconds: nan, Low: 1, High: inf, SetSpeed: nan, Segs: far, Speeds: []float32{float32(nan), -1},
+			Trace: trace, Rests: rests, Parts: parts},
 		&Run{}, &SewOut{Segs: far, Width: nan}, &SpeedMap{Segs: far, Speeds: []float32{float32(inf)}, SetSpeed: -4},
 		&Marked{Segs: far, Marks: []Mark{{X: nan, Y: inf, From: -5, To: 99}, {From: 3, To: 1}}},
-		&HeatMap{Segs: far, Grid: density(far, nan), Limit: 1}, &HeatMap{Segs: far, Grid: Grid{NX: 5, NY: 5}}, &HeatMap{},
-		&Chart{Series: []Series{{X: vals, Y: vals, Low: vals, High: vals}, {X: vals, Dots: true}, {X: []float64{1}, Y: []float64{1}}}, Flags: []Flag{{X: nan, Text: ""}}},
+		&HeatMap{Segs: far, Grid: density(far, nan), Limit: 1}, &HeatMap{Segs: far,
+			Grid: Grid{NX: 5, NY: 5}}, &HeatMap{},
+		&Chart{Series: []Series{{X: vals, Y: vals, Low: vals, High: vals}, {X: vals, Dots: true},
+			{X: []float64{1}, Y: []float64{1}}}, Flags: []Flag{{X: nan, Text: ""}}},
 		&Chart{}, &Chart{X: Axis{Time: true}, Series: []Series{{X: []float64{0, 1e9}, Y: []float64{1e-300, 2e-300}}}},
 		&Intervals{Rows: []Interval{{Low: nan, Mid: inf, High: -inf}}, Reference: nan, RefText: "r"}, &Intervals{},
 		&Histogram{Values: vals, Low: nan, High: 4}, &Histogram{}, &Histogram{Values: []float64{3}},
@@ -271,22 +277,31 @@ func TestALaterStitchCoversAnEarlierOne(t *testing.T) {
 	img, _ := Image(&SewOut{Width: 40, Height: 40}, Light(), 1)
 	c := &rasterCanvas{img: img, t: Light(), k: 1}
 	red, blue := RGB{200, 0, 0}, RGB{0, 0, 200}
-	c.Threads(&Threads{Segs: []Segment{{10, 10, 30, 30, 0}, {10, 30, 30, 10, 0}}, Pen: []uint16{0, 1}, Pens: []Paint{Solid(red), Solid(blue)}, Y: 40, Scale: 1, Width: 6})
+	c.Threads(&Threads{Segs: []Segment{{10, 10, 30, 30, 0}, {10, 30, 30, 10, 0}}, Pen: []uint16{0, 1},
+		Pens: []Paint{Solid(red), Solid(blue)}, Y: 40, Scale: 1, Width: 6})
 	if got := img.RGBAAt(20, 20); got.B != 200 || got.R != 0 {
 		t.Errorf("where the stitches cross stands %v", got)
 	}
 }
 
 func TestGolden(t *testing.T) {
-	parts := []Part{{AtSetSpeed, 312}, {LongStitches, 122.5}, {Ramps, 36}, {Trims, 52}, {ColourStops, 18}, {Travel, 7}, {Stops, 20}, {StartEnd, 6}}
-	d := &stitch.Design{Records: []stitch.Record{{DX: 10}, {DX: 30, DY: 5}, {DX: -30, DY: 5}, {Op: stitch.ColourStop}, {DX: 50}, {DY: 40}}}
+	parts := []Part{{AtSetSpeed, 312}, {LongStitches, 122.5}, {Ramps, 36}, {Trims, 52}, {ColourStops, 18}, {Travel, 7},
+		{Stops, 20}, {StartEnd, 6}}
+	d := &stitch.Design{Records: []stitch.Record{{DX: 10}, {DX: 30, DY: 5}, {DX: -30, DY: 5}, {Op: stitch.ColourStop},
+		{DX: 50}, {DY: 40}}}
 	segs := Sewn(d, 3)
 	for name, p := range map[string]Picture{
-		"strip":  &Strips{Name: "Toy badge", Width: 500, Rows: []StripRow{{Label: "Bay 2", Note: "15 needles", Parts: parts, Low: 540, High: 620}, {Label: "mended", Parts: parts[:4], Saved: 51}}},
-		"run":    &Run{Design: "Toy badge", Machine: "Bay 2 at 1,000/min", Seconds: 12, Low: 11, High: 13, SetSpeed: 1000, Stitches: 5, Width: 400, Segs: segs, Speeds: []float32{300, 700, 800, 400, 1000}, Parts: parts[2:4], Trace: []TracePoint{{0, 0}, {1, 300}, {3, 800}, {5, 0}, {11, 0}, {11, 500}, {12, 1000}}, Rests: []Rest{{5, 11, ColourStops, "2"}}},
+		"strip": &Strips{Name: "Toy badge", Width: 500,
+			Rows: []StripRow{{Label: "Bay 2", Note: "15 needles", Parts: parts, Low: 540, High: 620},
+				{Label: "mended", Parts: parts[:4], Saved: 51}}},
+		"run": &Run{Design: "Toy badge", Machine: "Bay 2 at 1,000/min", Seconds: 12, Low: 11, High: 13,
+			SetSpeed: 1000, Stitches: 5, Width: 400, Segs: segs, Speeds: []float32{300, 700, 800, 400,
+				1000}, Parts: parts[2:4], Trace: []TracePoint{{0, 0}, {1, 300}, {3, 800}, {5, 0}, {11, 0}, {11, 500}, {12,
+				1000}}, Rests: []Rest{{5, 11, ColourStops, "2"}}},
 		"sewout": &SewOut{Name: "Toy badge", Segs: segs, Width: 120},
 		"heat":   &HeatMap{Segs: segs, Grid: density(segs, 1), Limit: 1, Width: 200},
-		"sweep":  Sweep("Run time against set speed", "Past 800/min the next 50/min buy less than 1 %.", Curve{X: []float64{600, 800, 1000}, Mid: []float64{1900, 1650, 1600}}, []float64{1800, 1400, 1100}, 800),
+		"sweep": Sweep("Run time against set speed", "Past 800/min the next 50/min buy less than 1 %.",
+			Curve{X: []float64{600, 800, 1000}, Mid: []float64{1900, 1650, 1600}}, []float64{1800, 1400, 1100}, 800),
 	} {
 		for _, th := range []*Theme{Light(), Page()} {
 			if th.Name == "page" && name != "strip" {

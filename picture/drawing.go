@@ -109,7 +109,8 @@ func scaleBar(c Canvas, area Box, k float64) {
 	w := mm * k
 	x, y := area.X+12, area.Bottom()-14
 	ink := Paint{Tone: Fixed, RGB: clothInk}
-	c.Lines([]Seg{{Pt{x, y}, Pt{x + w, y}}, {Pt{x, y - 4}, Pt{x, y + 4}}, {Pt{x + w, y - 4}, Pt{x + w, y + 4}}}, Stroke{Paint: ink, Width: 1.2})
+	c.Lines([]Seg{{Pt{x, y}, Pt{x + w, y}}, {Pt{x, y - 4}, Pt{x, y + 4}}, {Pt{x + w, y - 4}, Pt{x + w, y + 4}}},
+		Stroke{Paint: ink, Width: 1.2})
 	c.Text(x+w+7, y+4, tickText(mm, mm)+" mm", Face{Size: 11, Paint: ink})
 }
 

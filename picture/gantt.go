@@ -267,7 +267,8 @@ func drawGanttBar(c Canvas, b *GanttBar, at func(float64) float64, mid float64) 
 		fillPart(c, bar, AtSetSpeed)
 	}
 	frame := Stroke{Paint: Of(Quiet), Width: .75}
-	c.Polyline([]Pt{{bar.X, bar.Y}, {bar.Right(), bar.Y}, {bar.Right(), bar.Bottom()}, {bar.X, bar.Bottom()}, {bar.X, bar.Y}}, frame)
+	c.Polyline([]Pt{{bar.X, bar.Y}, {bar.Right(), bar.Y}, {bar.Right(), bar.Bottom()}, {bar.X, bar.Bottom()},
+		{bar.X, bar.Y}}, frame)
 	text := b.Label
 	if b.Late {
 		c.Rect(bar.X, bar.Bottom()-4, bar.W, 4, Of(Warn))

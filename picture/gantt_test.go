@@ -16,13 +16,16 @@ const hour = 3600.0
 
 func sampleGantt() *Gantt {
 	open := []GanttSpan{{0, 8 * hour}, {24 * hour, 32 * hour}}
-	return &Gantt{Name: "A plan", Text: "Two machines, two days.", Ticks: []GanttTick{{0, "Mon 2"}, {24 * hour, "Tue 3"}}, Rows: []GanttRow{
-		{Label: "Bay 1", Note: "6 heads", Open: open, Bars: []GanttBar{
-			{Label: "1001", Title: "1001, 60 pieces", Setup: 0, From: 0, To: 5 * hour, Running: true},
-			{Label: "1003", Title: "1003, 90 pieces, late", Setup: 5 * hour, From: 5.5 * hour, To: 28 * hour, Late: true},
-		}},
-		{Label: "Bay 2", Open: open, Bars: []GanttBar{{Label: "1002", Title: "1002, 20 pieces", Setup: 24 * hour, From: 25 * hour, To: 31 * hour, Held: true}}},
-	}}
+	return &Gantt{Name: "A plan", Text: "Two machines, two days.",
+		Ticks: []GanttTick{{0, "Mon 2"}, {24 * hour, "Tue 3"}}, Rows: []GanttRow{
+			{Label: "Bay 1", Note: "6 heads", Open: open, Bars: []GanttBar{
+				{Label: "1001", Title: "1001, 60 pieces", Setup: 0, From: 0, To: 5 * hour, Running: true},
+				{Label: "1003", Title: "1003, 90 pieces, late", Setup: 5 * hour, From: 5.5 * hour, To: 28 * hour,
+					Late: true},
+			}},
+			{Label: "Bay 2", Open: open, Bars: []GanttBar{{Label: "1002", Title: "1002, 20 pieces", Setup: 24 * hour,
+				From: 25 * hour, To: 31 * hour, Held: true}}},
+		}}
 }
 
 func TestGanttNamesEveryLotAndMark(t *testing.T) {
@@ -49,7 +52,8 @@ func TestGanttSqueezesTheNightOnly(t *testing.T) {
 	q := sampleGantt().squeeze()
 	const w, gap = 165.0, 5.0 // 16 open hours on 160 px
 	for _, c := range []struct{ t, want float64 }{
-		{0, 0}, {4 * hour, 40}, {8 * hour, 80}, {12 * hour, 85}, {24 * hour, 85}, {28 * hour, 125}, {32 * hour, 165}, {99 * hour, 165},
+		{0, 0}, {4 * hour, 40}, {8 * hour, 80}, {12 * hour, 85}, {24 * hour, 85}, {28 * hour, 125}, {32 * hour,
+			165}, {99 * hour, 165},
 	} {
 		if x := q.x(c.t, w, gap); math.Abs(x-c.want) > 1e-9 {
 			t.Errorf("hour %g stands at %g px, want %g", c.t/hour, x, c.want)

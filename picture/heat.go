@@ -132,8 +132,9 @@ func (m *HeatMap) Draw(c Canvas) {
 			}
 		}
 	}
-	c.Threads(&Threads{Segs: m.Segs, Pen: make([]uint16, len(m.Segs)), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: threadWidth(p.k, 0.3),
-		Pens: []Paint{{Tone: Fixed, RGB: RGB{0x96, 0xa1, 0xb0}}}})
+	c.Threads(&Threads{Segs: m.Segs, Pen: make([]uint16, len(m.Segs)), X: p.ox, Y: p.oy, Scale: p.k / 10,
+		Width: threadWidth(p.k, 0.3),
+		Pens:  []Paint{{Tone: Fixed, RGB: RGB{0x96, 0xa1, 0xb0}}}})
 	level := func(k int) Paint { return Paint{Tone: Heat, Level: (float64(k) + 0.6) / float64(classes)} }
 	for k, bs := range boxes {
 		c.Rects(bs, level(k))
@@ -151,7 +152,8 @@ func (m *HeatMap) Draw(c Canvas) {
 		c.Text(x+float64(k+1)*bw-1, y+40, tickText(float64(k+1)*step, step), Face{Size: 11, Align: End, Paint: Of(Ink)})
 	}
 	if m.Limit > 0 {
-		c.Polyline([]Pt{{9, y + 6}, {19, y + 6}, {19, y + 16}, {9, y + 16}, {9, y + 6}}, Stroke{Paint: Of(Ink), Width: 1.6})
+		c.Polyline([]Pt{{9, y + 6}, {19, y + 6}, {19, y + 16}, {9, y + 16}, {9, y + 6}},
+			Stroke{Paint: Of(Ink), Width: 1.6})
 		f := Face{Size: 11, Paint: Of(Ink)}
 		c.Text(26, y+15, fit("above "+strconv.FormatFloat(m.Limit, 'g', 4, 64)+" per mm²", f, x-34), f)
 	}

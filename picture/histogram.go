@@ -49,7 +49,8 @@ func (hg *Histogram) Desc() string {
 		}
 		return tickText(x, niceStep(v[len(v)-1]-v[0], 100))
 	}
-	s += fmt.Sprintf(" %s from %s to %s, half of them below %s.", words.Count(len(v), "value").Text(nil), say(v[0]), say(v[len(v)-1]), say(v[len(v)/2]))
+	s += fmt.Sprintf(" %s from %s to %s, half of them below %s.", words.Count(len(v), "value").Text(nil), say(v[0]),
+		say(v[len(v)-1]), say(v[len(v)/2]))
 	if hg.Between != "" && hg.High > hg.Low {
 		s += fmt.Sprintf(" %s between %s and %s.", hg.Between, say(hg.Low), say(hg.High))
 	}

@@ -153,7 +153,8 @@ func (iv *Intervals) Draw(c Canvas) {
 		x0, x1 := clamp(r.Low), clamp(r.High)
 		if x1 > x0 {
 			c.Rect(x0, mid-2.5, x1-x0, 5, Paint{Tone: paint.Tone, Opacity: 0.3})
-			c.Lines([]Seg{{Pt{x0, mid - 5}, Pt{x0, mid + 5}}, {Pt{x1, mid - 5}, Pt{x1, mid + 5}}}, Stroke{Paint: paint, Width: 1.4})
+			c.Lines([]Seg{{Pt{x0, mid - 5}, Pt{x0, mid + 5}}, {Pt{x1, mid - 5}, Pt{x1, mid + 5}}},
+				Stroke{Paint: paint, Width: 1.4})
 		}
 		c.Polygon(circle(Pt{clamp(r.Mid), mid}, 4.5), paint)
 		nf.Bold = true

@@ -24,7 +24,8 @@ func SpeedLaw(name, text string, assumed, fitted Curve, readings []Reading, setS
 	add("fitted, 90 % band", fitted, Fitted)
 	if setSpeed > 0 {
 		lo, hi := Axis{FromZero: true}.span(assumed.X, fitted.X)
-		ch.Series = append(ch.Series, Series{Name: "set speed", Style: Limit, X: []float64{lo, hi}, Y: []float64{setSpeed, setSpeed}})
+		ch.Series = append(ch.Series, Series{Name: "set speed", Style: Limit, X: []float64{lo, hi},
+			Y: []float64{setSpeed, setSpeed}})
 	}
 	if len(readings) > 0 {
 		s := Series{Name: "readings", Style: Plain, Dots: true}

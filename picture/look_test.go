@@ -23,13 +23,16 @@ func samples(detail float64) map[string]Picture {
 		"strips": &Strips{Name: "Leaf badge on two machines", Rows: []StripRow{
 			{Label: "Bay 2", Note: "single-head, 15 needles", Parts: run.Parts, Low: run.Low, High: run.High},
 			{Label: "Bay 2, after the mend", Parts: faster, Saved: total(run.Parts) - total(faster)},
-			{Label: "Bay 5", Note: "8 needles, 800/min", Parts: []Part{{AtSetSpeed, 700}, {LongStitches, 60}, {Ramps, 40}, {Trims, 50}, {ColourStops, 20}, {Travel, 6}, {Stops, 15}, {StartEnd, 6}}, Low: 830, High: 960},
+			{Label: "Bay 5", Note: "8 needles, 800/min",
+				Parts: []Part{{AtSetSpeed, 700}, {LongStitches, 60}, {Ramps, 40}, {Trims, 50}, {ColourStops, 20},
+					{Travel, 6}, {Stops, 15}, {StartEnd, 6}}, Low: 830, High: 960},
 		}},
 		"speedmap": &SpeedMap{Name: "Leaf badge", Segs: run.Segs, Speeds: run.Speeds, SetSpeed: 1000},
 		"sewout":   &SewOut{Name: "Leaf badge", Segs: run.Segs},
 		"thumb":    &SewOut{Name: "Leaf badge", Segs: run.Segs, Width: 96, Height: 72, Bare: true},
 		"marked": &Marked{Name: "Leaf badge", Segs: run.Segs, Marks: []Mark{
-			{Number: 1, X: 6, Y: 2, From: len(run.Segs) - 60, To: len(run.Segs), Text: "14 trims could go: the way to the next vein is under 8 mm", Value: "52 s"},
+			{Number: 1, X: 6, Y: 2, From: len(run.Segs) - 60, To: len(run.Segs),
+				Text: "14 trims could go: the way to the next vein is under 8 mm", Value: "52 s"},
 			{Number: 2, X: -45, Y: 0, Text: "satin of 7.5 mm slows this machine to 560/min", Value: "41 s"},
 			{Number: 3, X: 7, Y: 3, Text: "no lock stitches before the trim", Value: "risk"},
 			{Number: 4, X: 7.5, Y: 2, Text: "an object of 3 stitches", Value: "5 s"},
@@ -37,8 +40,11 @@ func samples(detail float64) map[string]Picture {
 		}},
 		"heat": &HeatMap{Name: "Leaf badge", Segs: run.Segs, Grid: density(run.Segs, 1), Limit: 4},
 		"law":  lawSample(), "sweep": sweepSample(),
-		"intervals": &Intervals{Name: "Pieces a shift", Text: "Bay 5 gives more on this mix in 83 of 100 simulated weeks.", Axis: Axis{Label: "pieces a shift"},
-			Rows:      []Interval{{Label: "Bay 2", Low: 182, Mid: 201, High: 219}, {Label: "Bay 5", Low: 198, Mid: 214, High: 230, Strong: true}, {Label: "Offered, 12 heads", Low: 150, Mid: 240, High: 310}},
+		"intervals": &Intervals{Name: "Pieces a shift",
+			Text: "Bay 5 gives more on this mix in 83 of 100 simulated weeks.", Axis: Axis{Label: "pieces a shift"},
+			Rows: []Interval{{Label: "Bay 2", Low: 182, Mid: 201, High: 219},
+				{Label: "Bay 5", Low: 198, Mid: 214, High: 230, Strong: true}, {Label: "Offered, 12 heads", Low: 150,
+					Mid: 240, High: 310}},
 			Reference: 200, RefText: "needed: 200"},
 		"histogram": histogramSample(),
 		"bare":      &Strips{Bare: true, Width: 220, Rows: []StripRow{{Parts: run.Parts}}},
@@ -80,8 +86,9 @@ func histogramSample() *Histogram {
 	for range 1000 {
 		vs = append(vs, math.Round(214+9*rng.NormFloat64()))
 	}
-	return &Histogram{Name: "Pieces a shift", Text: "1,000 simulated shifts.", Axis: Axis{Label: "pieces a shift"}, Values: vs,
-		Low: 199, High: 229, Between: "90 % of shifts"}
+	return &Histogram{Name: "Pieces a shift", Text: "1,000 simulated shifts.", Axis: Axis{Label: "pieces a shift"},
+		Values: vs,
+		Low:    199, High: 229, Between: "90 % of shifts"}
 }
 
 // TestLook writes every sample in every theme as SVG and PNG to the folder

@@ -80,8 +80,9 @@ func (m *Marked) Draw(c Canvas) {
 	}
 	p := fitDesign(b, cloth.inset(36), maxScale)
 	// Pale thread: the design as a ground for the marks, not the picture itself.
-	pale := &Threads{Segs: m.Segs, Pen: make([]uint16, len(m.Segs)), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: threadWidth(p.k, 0.7),
-		Pens: []Paint{{Tone: Fixed, RGB: RGB{0x96, 0xa1, 0xb0}}}}
+	pale := &Threads{Segs: m.Segs, Pen: make([]uint16, len(m.Segs)), X: p.ox, Y: p.oy, Scale: p.k / 10,
+		Width: threadWidth(p.k, 0.7),
+		Pens:  []Paint{{Tone: Fixed, RGB: RGB{0x96, 0xa1, 0xb0}}}}
 	c.Threads(pale)
 	var strong []Segment
 	for i, k := range m.Marks {
@@ -112,7 +113,8 @@ func (m *Marked) Draw(c Canvas) {
 	}
 	c.Lines(leaders, Stroke{Paint: ink, Width: 1})
 	for i, k := range m.Marks {
-		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text, Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
+		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
+			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
 		c.Polygon(circle(at[i], 2.6), ink)
 		badge(c, badges[i], k.Number)
 		c.End()
@@ -141,7 +143,8 @@ func badge(c Canvas, at Pt, n int) {
 	if n > 99 {
 		size = 8.5
 	}
-	c.Text(at.X, at.Y+size*0.36, strconv.Itoa(n), Face{Size: size, Bold: true, Align: Middle, Paint: Solid(RGB{255, 255, 255})})
+	c.Text(at.X, at.Y+size*0.36, strconv.Itoa(n), Face{Size: size, Bold: true, Align: Middle,
+		Paint: Solid(RGB{255, 255, 255})})
 }
 
 func circle(at Pt, r float64) []Pt {

@@ -10,14 +10,16 @@ import (
 // ComparedCosts draws what a piece costs on each machine, with its interval.
 func ComparedCosts(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Intervals {
 	p := &Intervals{Name: words.Say("compare.cost-of-a-piece", nil).Text(w),
-		Text: words.Say("compare.intervals", words.Args{"currency": words.Name(a.Currency), "level": words.Level(a.Level)}).Text(w), Width: width}
+		Text: words.Say("compare.intervals", words.Args{"currency": words.Name(a.Currency),
+			"level": words.Level(a.Level)}).Text(w), Width: width}
 	for _, r := range a.MachineTable().Rows {
 		cost := func(key string) float64 {
 			i := slices.IndexFunc(a.MachineTable().Columns, func(c ask.Column) bool { return c.Key == key })
 			return r[i].(words.Numeric).Float()
 		}
 		m := r[0].Raw()
-		p.Rows = append(p.Rows, Interval{Label: r[0].Text(w), Low: cost("cost_per_piece_low"), Mid: cost("cost_per_piece"),
+		p.Rows = append(p.Rows, Interval{Label: r[0].Text(w), Low: cost("cost_per_piece_low"),
+			Mid:  cost("cost_per_piece"),
 			High: cost("cost_per_piece_high"), Strong: m == a.Cheapest})
 	}
 	return p
@@ -29,9 +31,11 @@ func ComparedRuns(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Vers
 		Band: words.Say("compare.band", words.Args{"level": words.Level(a.Level)}).Text(w)}
 	for i := range a.Designs {
 		d := &a.Designs[i]
-		g := VersusGroup{Name: words.Say("compare.of-mean-stitch", words.Args{"design": words.Name(d.Design), "mm": words.StitchMM(d.MeanStitch)}).Text(w)}
+		g := VersusGroup{Name: words.Say("compare.of-mean-stitch",
+			words.Args{"design": words.Name(d.Design), "mm": words.StitchMM(d.MeanStitch)}).Text(w)}
 		for _, o := range d.On {
-			g.Rows = append(g.Rows, StripRow{Label: o.Machine, Parts: PartsOf(o.Parts), Low: o.Interval.Low, High: o.Interval.High})
+			g.Rows = append(g.Rows, StripRow{Label: o.Machine, Parts: PartsOf(o.Parts), Low: o.Interval.Low,
+				High: o.Interval.High})
 		}
 		p.Groups = append(p.Groups, g)
 	}
@@ -44,11 +48,14 @@ func ComparedRuns(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Vers
 // ComparedLengths draws for which stitch lengths the pair's machine is faster
 // than the base.
 func ComparedLengths(p *ask.ComparedPair, t *ask.Turning, w *words.Writer, width, height float64) *Chart {
-	ch := &Chart{Name: words.Say("compare.against", words.Args{"machine": words.Name(p.Machine), "base": words.Name(p.Base)}).Text(w),
+	ch := &Chart{Name: words.Say("compare.against", words.Args{"machine": words.Name(p.Machine),
+		"base": words.Name(p.Base)}).Text(w),
 		Text: words.Say("compare.lower-is-faster", words.Args{"shape": t.ShapeName()}).Text(w),
-		X:    Axis{Label: words.Say("compare.stitch-length", nil).Text(w)}, Y: Axis{Label: words.Say("compare.per-1000", nil).Text(w), FromZero: true},
+		X:    Axis{Label: words.Say("compare.stitch-length", nil).Text(w)}, Y: Axis{Label: words.Say("compare.per-1000",
+			nil).Text(w), FromZero: true},
 		Width: width, Height: height,
-		Series: []Series{{Name: p.Machine, Style: Fitted, X: t.Length, Y: t.Machine}, {Name: p.Base, Style: Plain, X: t.Length, Y: t.Base}}}
+		Series: []Series{{Name: p.Machine, Style: Fitted, X: t.Length, Y: t.Machine},
+			{Name: p.Base, Style: Plain, X: t.Length, Y: t.Base}}}
 	for _, u := range t.Turns {
 		f := Flag{X: u.Length, Text: words.StitchMM(u.Length).Text(w)}
 		if u.Low != nil && u.High != nil {

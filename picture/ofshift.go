@@ -27,7 +27,8 @@ func ShiftMachines(a *ask.ShiftAnswer, w *words.Writer, width float64) *Shift {
 	p := &Shift{Name: a.StateTable().Caption.Text(w), Width: width}
 	for i := range a.Machines {
 		m := &a.Machines[i]
-		p.Rows = append(p.Rows, ShiftRow{Label: m.Machine, Note: words.Count(m.Heads, "head").Text(w), Spans: MachineSpans(m),
+		p.Rows = append(p.Rows, ShiftRow{Label: m.Machine, Note: words.Count(m.Heads, "head").Text(w),
+			Spans: MachineSpans(m),
 			After: words.Number{V: m.Pieces.Mean, Noun: "piece"}.Text(w)})
 	}
 	return p
@@ -39,14 +40,16 @@ func ShiftOperators(a *ask.ShiftAnswer, w *words.Writer, width float64) *Shift {
 	for _, h := range a.Operators {
 		p.Rows = append(p.Rows, ShiftRow{Label: h.Operator,
 			After: words.Say("shift.busy", words.Args{"share": words.Share(h.Use)}).Text(w),
-			Spans: []Span{{UseMachines, h.Machines}, {UseHooping, h.Hooping}, {UseWalking, h.Walking}, {UseIdle, h.Free}, {UsePause, h.Away}}})
+			Spans: []Span{{UseMachines, h.Machines}, {UseHooping, h.Hooping}, {UseWalking, h.Walking},
+				{UseIdle, h.Free}, {UsePause, h.Away}}})
 	}
 	return p
 }
 
 // ShiftYields draws how single shifts' yields are spread.
 func ShiftYields(a *ask.ShiftAnswer, w *words.Writer, width, height float64) *Histogram {
-	return &Histogram{Name: words.Say("shift.spread", nil).Text(w), Text: words.Count(a.Replications, "simulated-shift").Text(w),
+	return &Histogram{Name: words.Say("shift.spread", nil).Text(w),
+		Text: words.Count(a.Replications, "simulated-shift").Text(w),
 		Axis: Axis{Label: words.Say("column.pieces", nil).Text(w)}, Values: a.ByShift, Low: a.Pieces.SingleLow, High: a.Pieces.SingleHigh,
 		Between: words.Say("shift.of-shifts", words.Args{"level": words.Level(a.Level)}).Text(w), Width: width, Height: height}
 }

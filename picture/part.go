@@ -230,7 +230,8 @@ func Patterns() string {
 	for _, k := range Keys {
 		if k.Hatched() {
 			w, h, lines := partLooks[k].hatch.pattern()
-			fmt.Fprintf(&b, `<pattern id="h-%s" width="%g" height="%g" patternUnits="userSpaceOnUse">%s</pattern>`, k, w, h, lines)
+			fmt.Fprintf(&b, `<pattern id="h-%s" width="%g" height="%g" patternUnits="userSpaceOnUse">%s</pattern>`, k,
+				w, h, lines)
 		}
 	}
 	return b.String()

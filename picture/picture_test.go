@@ -86,7 +86,8 @@ func TestTextBarsOnACommonScaleAndAfterAMend(t *testing.T) {
 	if got, want := ts.Bar([]Part{{AtSetSpeed, 60}, {Trims, 40}}, 20), "░░░░░░████┄┄"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	if got, want := ts.Legend([]Part{{Trims, 40}, {AtSetSpeed, 60}}, true), "░ at set speed 1 min 00 s  █ trims 40 s"; got != want {
+	if got, want := ts.Legend([]Part{{Trims, 40}, {AtSetSpeed, 60}},
+		true), "░ at set speed 1 min 00 s  █ trims 40 s"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
@@ -176,7 +177,8 @@ func TestSewnHasOneSegmentForEachRevolution(t *testing.T) {
 			if rng.IntN(3) == 0 {
 				op = stitch.Op(rng.IntN(6))
 			}
-			d.Records = append(d.Records, stitch.Record{DX: int16(rng.IntN(243) - 121), DY: int16(rng.IntN(243) - 121), Op: op})
+			d.Records = append(d.Records, stitch.Record{DX: int16(rng.IntN(243) - 121), DY: int16(rng.IntN(243) - 121),
+				Op: op})
 		}
 		for after := 1; after <= 4; after++ {
 			segs := Sewn(d, after)
@@ -197,7 +199,8 @@ func TestSewnHasOneSegmentForEachRevolution(t *testing.T) {
 					}
 					s := segs[n]
 					if int(s.X1) != pos[i+1].x || int(s.Y1) != pos[i+1].y || int(s.Layer) != e.Block {
-						t.Fatalf("segment %d ends at %d,%d in layer %d, want %v in %d", n, s.X1, s.Y1, s.Layer, pos[i+1], e.Block)
+						t.Fatalf("segment %d ends at %d,%d in layer %d, want %v in %d", n, s.X1, s.Y1, s.Layer,
+							pos[i+1], e.Block)
 					}
 					if whole := (pt{int(s.X0), int(s.Y0)}) == pos[i]; !whole && (s.X0 != s.X1 || s.Y0 != s.Y1) {
 						t.Fatalf("segment %d begins at %d,%d", n, s.X0, s.Y0)
@@ -213,7 +216,8 @@ func TestSewnHasOneSegmentForEachRevolution(t *testing.T) {
 }
 
 func TestNoThreadIsDrawnAcrossATrim(t *testing.T) {
-	d := &stitch.Design{Records: []stitch.Record{{DX: 20}, {DX: 20}, {DX: 100, Op: stitch.Jump}, {DX: 100, Op: stitch.Jump}, {DX: 100, Op: stitch.Jump}, {DX: 10}, {DX: 20}}}
+	d := &stitch.Design{Records: []stitch.Record{{DX: 20}, {DX: 20}, {DX: 100, Op: stitch.Jump},
+		{DX: 100, Op: stitch.Jump}, {DX: 100, Op: stitch.Jump}, {DX: 10}, {DX: 20}}}
 	cut := Sewn(d, 3)
 	if s := cut[2]; s.X0 != s.X1 {
 		t.Errorf("after the trim: %+v", s)

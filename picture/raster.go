@@ -37,7 +37,8 @@ func Image(p Picture, t *Theme, scale float64) (*image.RGBA, error) {
 	w, h := p.Size()
 	pw, ph := math.Ceil(w*scale), math.Ceil(h*scale)
 	if !(pw >= 1 && ph >= 1 && pw*ph <= maxPixels) {
-		return nil, fmt.Errorf("picture: an image of %.0f by %.0f pixels cannot be made; choose a smaller scale or size", pw, ph)
+		return nil, fmt.Errorf("picture: an image of %.0f by %.0f pixels cannot be made; choose a smaller scale or "+
+			"size", pw, ph)
 	}
 	c := &rasterCanvas{
 		img:   image.NewRGBA(image.Rect(0, 0, int(pw), int(ph))),
@@ -298,7 +299,8 @@ func (c *rasterCanvas) Threads(t *Threads) {
 			continue
 		}
 		pen := t.Pen[i]
-		c.capsule(ox+float64(s.X0)*k, oy-float64(s.Y0)*k, ox+float64(s.X1)*k, oy-float64(s.Y1)*k, hw, cols[pen], t.Pens[pen].alpha())
+		c.capsule(ox+float64(s.X0)*k, oy-float64(s.Y0)*k, ox+float64(s.X1)*k, oy-float64(s.Y1)*k, hw, cols[pen],
+			t.Pens[pen].alpha())
 	}
 }
 
@@ -319,6 +321,7 @@ func (c *rasterCanvas) Text(x, y float64, s string, f Face) {
 	case End:
 		x -= TextWidth(s, f)
 	}
-	d.Dot = fixed.Point26_6{X: fixed.Int26_6(math.Round(finite(x) * c.k * 64)), Y: fixed.Int26_6(math.Round(finite(y) * c.k * 64))}
+	d.Dot = fixed.Point26_6{X: fixed.Int26_6(math.Round(finite(x) * c.k * 64)),
+		Y: fixed.Int26_6(math.Round(finite(y) * c.k * 64))}
 	d.DrawString(s)
 }

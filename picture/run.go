@@ -68,7 +68,8 @@ func (r *Run) legend() partLegend {
 
 // Size is the size in px.
 func (r *Run) Size() (w, h float64) {
-	return r.width(), runHead + r.cloth() + runTitle + runTrace + runLane + 30 + runStrip + 14 + r.legend().height() + 14
+	return r.width(), runHead + r.cloth() + runTitle + runTrace + runLane + 30 + runStrip + 14 + r.legend().height() +
+		14
 }
 
 // Title says what the picture is.
@@ -93,7 +94,8 @@ func (r *Run) Desc() string {
 	if s := r.facts(); s != "" {
 		b.WriteString(" " + s + ".")
 	}
-	b.WriteString(" The design is drawn with every stitch coloured by the speed the shaft holds on it; below are shaft speed against time and the strip.")
+	b.WriteString(" The design is drawn with every stitch coloured by the speed the shaft holds on it; below are " +
+		"shaft speed against time and the strip.")
 	return b.String()
 }
 
@@ -178,7 +180,8 @@ func (r *Run) Draw(c Canvas) {
 	lane := Box{x, trace.Bottom() + 2, trace.W, runLane}
 	// A script finds here how px and seconds belong together.
 	c.Begin(Group{Class: "np-time", Data: map[string]string{
-		"left": string(appendNum(nil, trace.X, 2)), "right": string(appendNum(nil, trace.Right(), 2)), "seconds": string(appendNum(nil, top, 3))}})
+		"left": string(appendNum(nil, trace.X, 2)), "right": string(appendNum(nil, trace.Right(),
+			2)), "seconds": string(appendNum(nil, top, 3))}})
 	drawTrace(c, trace, r.Trace, top, sc)
 	drawRests(c, trace, lane, r.Rests, top)
 	c.End()
@@ -208,7 +211,8 @@ func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc Sp
 	c.Rect(cloth.X, cloth.Y, cloth.W, cloth.H, Of(Cloth))
 	b, ok := extent(segs)
 	if !ok {
-		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, "no stitches", Face{Size: 13, Align: Middle, Paint: Solid(clothInk)})
+		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, "no stitches",
+			Face{Size: 13, Align: Middle, Paint: Solid(clothInk)})
 		return
 	}
 	p := fitDesign(b, onCloth(cloth, 16), maxScale)

@@ -146,7 +146,8 @@ func density(segs []Segment, cell float64) Grid {
 	for (b.WidthMM()/cell+2)*(b.HeightMM()/cell+2) > 1<<20 {
 		cell *= 2
 	}
-	g := Grid{X0: math.Floor(float64(b.MinX)/10/cell) * cell, Y0: math.Floor(float64(b.MinY)/10/cell) * cell, Cell: cell}
+	g := Grid{X0: math.Floor(float64(b.MinX)/10/cell) * cell, Y0: math.Floor(float64(b.MinY)/10/cell) * cell,
+		Cell: cell}
 	g.NX = int((float64(b.MaxX)/10-g.X0)/cell) + 1
 	g.NY = int((float64(b.MaxY)/10-g.Y0)/cell) + 1
 	g.Values = make([]float32, g.NX*g.NY)

@@ -135,7 +135,8 @@ const shiftStrip, shiftRow = 26.0, 42.0
 
 // Size is the size in px.
 func (s *Shift) Size() (w, h float64) {
-	return s.width(), stripMargin + 30 + shiftRow*float64(len(s.Rows)) + 28 + float64(s.flow(nil))*legendLine + stripMargin
+	return s.width(), stripMargin + 30 + shiftRow*float64(len(s.Rows)) + 28 + float64(s.flow(nil))*legendLine +
+		stripMargin
 }
 
 // Title says what the picture is.

@@ -11,7 +11,9 @@ import (
 
 func sampleShift() *Shift {
 	return &Shift{Name: "A shift", Rows: []ShiftRow{
-		{Label: "Bay 1", Note: "6 heads", After: "120 pieces", Spans: []Span{{UseRunning, 18000}, {UseWaiting, 2000}, {UseBreaks, 900}, {UseLoading, 5200}, {UsePause, 2700}}},
+		{Label: "Bay 1", Note: "6 heads", After: "120 pieces",
+			Spans: []Span{{UseRunning, 18000}, {UseWaiting, 2000}, {UseBreaks, 900}, {UseLoading, 5200},
+				{UsePause, 2700}}},
 		{Label: "Bay 2", After: "40 pieces", Spans: []Span{{UseRunning, 9000}, {UseNoWork, 19800}}},
 	}}
 }

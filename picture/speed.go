@@ -103,7 +103,8 @@ func (s SpeedScale) legend(c Canvas, x, y, w float64) {
 // speedThreads colours the segments by speed (stitches/min, one a segment;
 // a segment without one is drawn in grey).
 func speedThreads(segs []Segment, speeds []float32, sc SpeedScale, p place, width float64) *Threads {
-	t := &Threads{Segs: segs, Pen: make([]uint16, len(segs)), Pens: append(sc.pens(), Solid(RGB{0x8b, 0x8f, 0x92})), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: width}
+	t := &Threads{Segs: segs, Pen: make([]uint16, len(segs)), Pens: append(sc.pens(), Solid(RGB{0x8b, 0x8f, 0x92})),
+		X: p.ox, Y: p.oy, Scale: p.k / 10, Width: width}
 	for i := range segs {
 		t.Pen[i] = speedBins
 		if i < len(speeds) {

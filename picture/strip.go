@@ -183,7 +183,8 @@ func (s *Strips) Draw(c Canvas) {
 	}
 	y := stripMargin
 	if s.Name != "" {
-		c.Text(stripMargin, y+13, fit(s.Name, Face{Size: 16, Bold: true}, w-2*stripMargin), Face{Size: 16, Bold: true, Paint: Of(Ink)})
+		c.Text(stripMargin, y+13, fit(s.Name, Face{Size: 16, Bold: true}, w-2*stripMargin),
+			Face{Size: 16, Bold: true, Paint: Of(Ink)})
 		y += s.heading()
 	}
 	labelFace := Face{Size: 13, Paint: Of(Ink)}
@@ -253,7 +254,8 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 		}
 		x0, x1 := px(at), px(at+sec)
 		at += sec
-		c.Begin(Group{Class: "np-part", Title: p.Key.Name() + " " + words.Seconds(sec).Text(nil), Data: map[string]string{"part": p.Key.String()}})
+		c.Begin(Group{Class: "np-part", Title: p.Key.Name() + " " + words.Seconds(sec).Text(nil),
+			Data: map[string]string{"part": p.Key.String()}})
 		b := Box{x0, bar.Y, x1 - x0, bar.H}
 		if b.W > 3 { // the gap, taken from the part itself; a sliver keeps its full width
 			b.W -= 0.75

@@ -39,7 +39,8 @@ const (
 )
 
 var toneNames = func() (all [numTones]string) {
-	copy(all[:], []string{"fixed", "ground", "cloth", "ink", "quiet", "hair", "accent", "warn", "band", "hatch", "speed", "heat"})
+	copy(all[:], []string{"fixed", "ground", "cloth", "ink", "quiet", "hair", "accent", "warn", "band", "hatch",
+		"speed", "heat"})
 	for _, k := range Keys {
 		all[k.Tone()] = k.dashed()
 	}

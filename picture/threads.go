@@ -9,7 +9,8 @@ import (
 
 // Thread colours where a file names none: quiet, distinct, and plainly not a
 // thread maker's.
-var spareThreads = []RGB{{0x2f, 0x4b, 0x6e}, {0xb6, 0x5a, 0x3c}, {0x5f, 0x7f, 0x5a}, {0xc9, 0xa2, 0x4b}, {0x6d, 0x5a, 0x86}, {0x3e, 0x8c, 0x94}, {0xa8, 0x4a, 0x66}, {0x4a, 0x4a, 0x4a}}
+var spareThreads = []RGB{{0x2f, 0x4b, 0x6e}, {0xb6, 0x5a, 0x3c}, {0x5f, 0x7f, 0x5a}, {0xc9, 0xa2, 0x4b},
+	{0x6d, 0x5a, 0x86}, {0x3e, 0x8c, 0x94}, {0xa8, 0x4a, 0x66}, {0x4a, 0x4a, 0x4a}}
 
 // ThreadColours are the colours of a design's layers from its thread table;
 // where the table says nothing, colours of our own stand in, and known is
@@ -118,7 +119,8 @@ func (s *SewOut) Draw(c Canvas) {
 // one colour.
 func sheen(segs []Segment, colours []RGB, p place) *Threads {
 	const shades = 9
-	t := &Threads{Segs: segs, Pen: make([]uint16, len(segs)), X: p.ox, Y: p.oy, Scale: p.k / 10, Width: threadWidth(p.k, 1)}
+	t := &Threads{Segs: segs, Pen: make([]uint16, len(segs)), X: p.ox, Y: p.oy, Scale: p.k / 10,
+		Width: threadWidth(p.k, 1)}
 	first := map[int32]uint16{}
 	for i := range segs {
 		s := &segs[i]

@@ -115,10 +115,12 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 		if m := cols[k]; m.seen {
 			b := sc.bin(m.mean)
 			if m.mean > 0 {
-				bins[b] = append(bins[b], Box{area.X + float64(k), y(m.mean), float64(to-k) + 0.4, area.Bottom() - y(m.mean)})
+				bins[b] = append(bins[b], Box{area.X + float64(k), y(m.mean), float64(to-k) + 0.4,
+					area.Bottom() - y(m.mean)})
 			}
 			if m.hi-m.lo > high/200 {
-				spans = append(spans, Seg{Pt{area.X + float64(k) + 0.5, y(m.lo)}, Pt{area.X + float64(k) + 0.5, y(m.hi)}})
+				spans = append(spans, Seg{Pt{area.X + float64(k) + 0.5, y(m.lo)},
+					Pt{area.X + float64(k) + 0.5, y(m.hi)}})
 			}
 		}
 		k = to

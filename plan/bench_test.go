@@ -100,7 +100,8 @@ func BenchmarkPromise2000Jobs40Machines(b *testing.B) {
 	s := must(b, p, Options{Moves: 200_000, NoBound: true})
 	q := LogNormal(0.2)
 	for b.Loop() {
-		if _, err := Promise(ctx, p, s, Uncertainty{Lot: func(_, _ int, u float64) float64 { return q(u) }}, PromiseOptions{Chance: 0.9}); err != nil {
+		if _, err := Promise(ctx, p, s, Uncertainty{Lot: func(_, _ int, u float64) float64 { return q(u) }},
+			PromiseOptions{Chance: 0.9}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -107,7 +107,8 @@ func slowCost(p *Problem, queues [][]part) (total Totals) {
 			total.Late++
 		}
 	}
-	total.Cost = weights.Lateness*total.Lateness + weights.MakeSpan*total.MakeSpan + weights.Setup*total.Setup + weights.Work*total.Work
+	total.Cost = weights.Lateness*total.Lateness + weights.MakeSpan*total.MakeSpan + weights.Setup*total.Setup +
+		weights.Work*total.Work
 	return total
 }
 
@@ -128,7 +129,8 @@ func queuesOf(md *model, s *state) [][]part {
 func small(rng *rand.Rand, jobs, machines int) *Problem {
 	p := &Problem{Weights: Weights{Lateness: 1, MakeSpan: 0.1, Setup: 0.05, Work: 0.01}}
 	for m := 0; m < machines; m++ {
-		mach := Machine{ID: fmt.Sprint("m", m), Setup: SetupTimes{Job: 20, Cone: 7, Hoop: 15}, Free: float64(rng.IntN(50))}
+		mach := Machine{ID: fmt.Sprint("m", m), Setup: SetupTimes{Job: 20, Cone: 7, Hoop: 15},
+			Free: float64(rng.IntN(50))}
 		if rng.IntN(3) > 0 {
 			t := 0.0
 			for t < 12000 {
@@ -142,7 +144,8 @@ func small(rng *rand.Rand, jobs, machines int) *Problem {
 		p.Machines = append(p.Machines, mach)
 	}
 	for j := 0; j < jobs; j++ {
-		job := Job{ID: fmt.Sprint("j", j), Quantity: 1 + rng.IntN(12), Due: float64(rng.IntN(1500)), Weight: float64(rng.IntN(4)), Design: fmt.Sprint("d", rng.IntN(jobs))}
+		job := Job{ID: fmt.Sprint("j", j), Quantity: 1 + rng.IntN(12), Due: float64(rng.IntN(1500)),
+			Weight: float64(rng.IntN(4)), Design: fmt.Sprint("d", rng.IntN(jobs))}
 		if rng.IntN(3) == 0 {
 			job.Release = float64(rng.IntN(600))
 		}
@@ -202,7 +205,8 @@ func TestMovePricesAreExact(t *testing.T) {
 			t.Errorf("round %d: no legal move", round)
 		}
 		got, want := s.schedule().Totals, slowCost(p, queuesOf(md, s))
-		if math.Abs(got.Cost-want.Cost) > 1e-3 || got.Late != want.Late || math.Abs(got.Setup-want.Setup) > 1e-6 || math.Abs(got.MakeSpan-want.MakeSpan) > 1e-3 {
+		if math.Abs(got.Cost-want.Cost) > 1e-3 || got.Late != want.Late || math.Abs(got.Setup-want.Setup) > 1e-6 ||
+			math.Abs(got.MakeSpan-want.MakeSpan) > 1e-3 {
 			t.Fatalf("round %d: schedule says %+v, the definition %+v", round, got, want)
 		}
 	}

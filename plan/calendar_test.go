@@ -49,7 +49,8 @@ func TestCalendarWindows(t *testing.T) {
 			{Days: []time.Weekday{time.Friday}, From: clock(22, 0), To: clock(6, 0)},
 		},
 		Holidays: []words.Day{words.NewDay(2026, time.March, 31)},
-		Closed:   []TimeSpan{{time.Date(2026, 3, 30, 8, 0, 0, 0, z.Location()), time.Date(2026, 3, 30, 9, 0, 0, 0, z.Location())}},
+		Closed: []TimeSpan{{time.Date(2026, 3, 30, 8, 0, 0, 0, z.Location()),
+			time.Date(2026, 3, 30, 9, 0, 0, 0, z.Location())}},
 	}
 	origin := time.Date(2026, 3, 27, 10, 0, 0, 0, z.Location()) // Friday; the clocks change on Sunday
 	wantOpen(t, &c, origin, 6, "27 10:00–27 14:00", "27 22:00–28 06:00", "30 06:00–30 08:00", "30 09:00–30 14:00")
@@ -69,7 +70,8 @@ func TestAShiftThatEndsWhenItBeginsGoesAroundTheClock(t *testing.T) {
 }
 
 func TestLastNightsShiftIsStillOn(t *testing.T) {
-	c := Calendar{Shifts: []Shift{{Days: []time.Weekday{time.Tuesday}, From: clock(22, 0), To: clock(6, 15), Operators: 1}}}
+	c := Calendar{Shifts: []Shift{{Days: []time.Weekday{time.Tuesday}, From: clock(22, 0), To: clock(6, 15),
+		Operators: 1}}}
 	origin := time.Date(2026, 3, 4, 2, 0, 0, 0, time.UTC) // the night from Tuesday to Wednesday
 	wantOpen(t, &c, origin, 6, "04 02:00–04 06:15")
 	wantOpen(t, &c, origin, 7, "04 02:00–04 06:15", "10 22:00–11 06:15")
@@ -99,9 +101,11 @@ func TestShiftsBeginByTheWallClockWhenTheClocksChange(t *testing.T) {
 
 func TestAHolidayIsADayAlsoWhereItHasNoMidnight(t *testing.T) {
 	z := zone(t, "America/Sao_Paulo") // until 2018 the clocks went from 00:00 to 01:00
-	c := Calendar{Zone: z, Shifts: []Shift{{From: clock(8, 0), To: clock(16, 0)}}, Holidays: []words.Day{words.NewDay(2018, time.November, 4)}}
+	c := Calendar{Zone: z, Shifts: []Shift{{From: clock(8, 0), To: clock(16, 0)}},
+		Holidays: []words.Day{words.NewDay(2018, time.November, 4)}}
 	wantOpen(t, &c, time.Date(2018, 11, 3, 0, 0, 0, 0, z.Location()), 3, "03 08:00–03 16:00", "05 08:00–05 16:00")
-	sundays := Calendar{Zone: z, Shifts: []Shift{{Days: []time.Weekday{time.Sunday}, From: clock(8, 0), To: clock(16, 0)}}}
+	sundays := Calendar{Zone: z, Shifts: []Shift{{Days: []time.Weekday{time.Sunday}, From: clock(8, 0),
+		To: clock(16, 0)}}}
 	wantOpen(t, &sundays, time.Date(2018, 11, 3, 0, 0, 0, 0, z.Location()), 3, "04 08:00–04 16:00")
 }
 
@@ -137,7 +141,8 @@ func TestDownTimesAreCutOut(t *testing.T) {
 		{"all of it", 6, 14, nil},
 		{"more than all", 1, 23, nil},
 	} {
-		cal := Calendar{Shifts: []Shift{{From: clock(6, 0), To: clock(14, 0)}}, Closed: []TimeSpan{{at(c.from), at(c.to)}}}
+		cal := Calendar{Shifts: []Shift{{From: clock(6, 0), To: clock(14, 0)}},
+			Closed: []TimeSpan{{at(c.from), at(c.to)}}}
 		if got := open(&cal, origin, 1); !slices.Equal(got, c.want) {
 			t.Errorf("closed %s: windows %q, want %q", c.what, got, c.want)
 		}

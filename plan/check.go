@@ -36,15 +36,18 @@ func Check(p *Problem) error {
 		}
 		last := math.Inf(-1)
 		for k, win := range m.Windows {
-			if math.IsNaN(win.From) || math.IsNaN(win.To) || math.IsInf(win.From, 0) || math.IsInf(win.To, 0) || win.To < win.From || win.From < last || !(win.Rate >= 0 && win.Rate <= 1) {
-				bad("%s: working window %d (%v to %v s at rate %v) must follow the one before, end after it begins and have a rate of 0 to 1", name, k+1, win.From, win.To, win.Rate)
+			if math.IsNaN(win.From) || math.IsNaN(win.To) || math.IsInf(win.From, 0) || math.IsInf(win.To, 0) ||
+				win.To < win.From || win.From < last || !(win.Rate >= 0 && win.Rate <= 1) {
+				bad("%s: working window %d (%v to %v s at rate %v) must follow the one before, end after it begins "+
+					"and have a rate of 0 to 1", name, k+1, win.From, win.To, win.Rate)
 			}
 			last = win.To
 		}
 	}
 	for k, c := range p.Crew {
 		if math.IsNaN(c.From) || math.IsNaN(c.To) || c.To < c.From || !number(c.Operators) {
-			bad("operators on duty, entry %d: %v to %v s with %v operators is not possible", k+1, c.From, c.To, c.Operators)
+			bad("operators on duty, entry %d: %v to %v s with %v operators is not possible", k+1, c.From, c.To,
+				c.Operators)
 		}
 	}
 	jobs := map[string]bool{}
@@ -66,11 +69,13 @@ func Check(p *Problem) error {
 			case f.Machine < 0 || f.Machine >= len(p.Machines):
 				bad("%s: there is no machine number %d", name, f.Machine+1)
 			case !number(f.Run) || f.Pieces < 1:
-				bad("%s: a run of %v s for %d pieces on %s is not possible", name, f.Run, f.Pieces, label(p.Machines[f.Machine].Name, p.Machines[f.Machine].ID, "machine", f.Machine))
+				bad("%s: a run of %v s for %d pieces on %s is not possible", name, f.Run, f.Pieces,
+					label(p.Machines[f.Machine].Name, p.Machines[f.Machine].ID, "machine", f.Machine))
 			}
 		}
 		if j.Pin != nil && (j.Pin.Machine < 0 || j.Pin.Machine >= len(p.Machines) || math.IsNaN(j.Pin.Start)) {
-			bad("%s: it is pinned to machine number %d at %v s, which does not exist", name, j.Pin.Machine+1, j.Pin.Start)
+			bad("%s: it is pinned to machine number %d at %v s, which does not exist", name, j.Pin.Machine+1,
+				j.Pin.Start)
 		}
 	}
 	if c := p.Changeover; c != nil {
@@ -96,11 +101,13 @@ func (c *Changeover) check(machines, jobs int) []error {
 	}
 	for m, b := range c.Between {
 		if len(b) != jobs {
-			return []error{fmt.Errorf("plan: the set-up matrix of machine %d has %d rows for %d jobs", m+1, len(b), jobs)}
+			return []error{fmt.Errorf("plan: the set-up matrix of machine %d has %d rows for %d jobs", m+1, len(b),
+				jobs)}
 		}
 		for i := range b {
 			if !row(b[i]) {
-				return []error{fmt.Errorf("plan: the set-up matrix of machine %d, row %d, needs %d times of 0 s or more", m+1, i+1, jobs)}
+				return []error{fmt.Errorf("plan: the set-up matrix of machine %d, row %d, needs %d times of 0 s or "+
+					"more", m+1, i+1, jobs)}
 			}
 		}
 	}

@@ -33,7 +33,8 @@ func NewDesk(p *Problem, s *Schedule) (*Desk, error) {
 	for i := range s.Lots {
 		l := &s.Lots[i]
 		if l.Job < 0 || l.Job >= len(p.Jobs) || l.Machine < 0 || l.Machine >= len(p.Machines) {
-			return nil, errors.New("plan: the schedule has a lot of a job or machine that the problem does not have; make the plan anew")
+			return nil, errors.New("plan: the schedule has a lot of a job or machine that the problem does not " +
+				"have; make the plan anew")
 		}
 		seeds = append(seeds, seed{l.Job, l.Machine, l.Quantity})
 	}
@@ -214,9 +215,11 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		switch {
 		case j.Pin != nil && j.Pin.Machine != machine:
 			held := &d.p.Machines[j.Pin.Machine]
-			return nil, fmt.Errorf("plan: %s is pinned to %s; take the pin off before it is moved to %s", job, label(held.Name, held.ID, "machine", j.Pin.Machine), there)
+			return nil, fmt.Errorf("plan: %s is pinned to %s; take the pin off before it is moved to %s", job,
+				label(held.Name, held.ID, "machine", j.Pin.Machine), there)
 		case j.fit(machine) != nil: // it fits, and cannot: no hours
-			return nil, fmt.Errorf("plan: %s has no working hours entered from now on, so %s cannot go there", there, job)
+			return nil, fmt.Errorf("plan: %s has no working hours entered from now on, so %s cannot go there", there,
+				job)
 		}
 		return nil, fmt.Errorf("plan: %s is none of the machines that can make %s", there, job)
 	}
@@ -237,7 +240,8 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		n--
 	}
 	if place < 0 || place > n {
-		return nil, fmt.Errorf("plan: place %d is not in the queue of %s, which has places 0 to %d", place, label(mach.Name, mach.ID, "machine", machine), n)
+		return nil, fmt.Errorf("plan: place %d is not in the queue of %s, which has places 0 to %d", place,
+			label(mach.Name, mach.ID, "machine", machine), n)
 	}
 	k := place
 	if machine == a && off+place >= lot {
@@ -248,7 +252,8 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		at = int(d.s.pos[d.lots[off+k]])
 	}
 	if at < r.locked {
-		return nil, fmt.Errorf("plan: %s is running a job that must be finished first", label(mach.Name, mach.ID, "machine", machine))
+		return nil, fmt.Errorf("plan: %s is running a job that must be finished first",
+			label(mach.Name, mach.ID, "machine", machine))
 	}
 	c := &change{kind: moveBlock, a: a, i: i, b: machine, j: at, size: size}
 	if a == machine && at >= i && at <= i+size {
@@ -313,6 +318,7 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 			o.End = max(o.End, l.To)
 		}
 	}
-	o.Others = effect(p, s, &Schedule{Lots: slices.DeleteFunc(slices.Clone(d.now.Lots), func(l Lot) bool { return l.Job == len(p.Jobs) }), Totals: d.now.Totals})
+	o.Others = effect(p, s, &Schedule{Lots: slices.DeleteFunc(slices.Clone(d.now.Lots),
+		func(l Lot) bool { return l.Job == len(p.Jobs) }), Totals: d.now.Totals})
 	return o, nil
 }

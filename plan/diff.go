@@ -79,7 +79,8 @@ func Diff(before, after Plan) []Change {
 		j := &before.Problem.Jobs[i]
 		was, had := b.jobs[j.ID]
 		if _, still := a.index[j.ID]; had && !still {
-			out = append(out, Change{Job: j.ID, Name: j.Name, Kind: Removed, From: was.machines, Before: was.end, LateBefore: was.late, Why: "no longer among the orders"})
+			out = append(out, Change{Job: j.ID, Name: j.Name, Kind: Removed, From: was.machines, Before: was.end,
+				LateBefore: was.late, Why: "no longer among the orders"})
 		}
 	}
 	slices.SortStableFunc(out, func(x, y Change) int {
@@ -173,7 +174,8 @@ func why(b, a *view, j *Job, was, now seen) string {
 		am := &a.Problem.Machines[a.mach[bm.ID]]
 		from, to := a.Problem.Second(b.Problem.At(l.SetupFrom)), a.Problem.Second(b.Problem.At(l.To))
 		if d := openTime(bm.Windows, l.SetupFrom, l.To) - openTime(am.Windows, from, to); d > 1 {
-			return fmt.Sprintf("%s is closed for %s of the time it had there", label(bm.Name, bm.ID, "machine", l.Machine), hours(d))
+			return fmt.Sprintf("%s is closed for %s of the time it had there",
+				label(bm.Name, bm.ID, "machine", l.Machine), hours(d))
 		}
 	}
 	// Who is new in its old place?
@@ -188,10 +190,12 @@ func why(b, a *view, j *Job, was, now seen) string {
 			}
 			prior, had := b.jobs[other.ID]
 			if !had {
-				return fmt.Sprintf("%s, which is new, takes its time on machine %s", label(other.Name, other.ID, "job", q.Job), id)
+				return fmt.Sprintf("%s, which is new, takes its time on machine %s",
+					label(other.Name, other.ID, "job", q.Job), id)
 			}
 			if !slices.Contains(prior.machines, id) {
-				return fmt.Sprintf("%s comes to machine %s and takes its time there", label(other.Name, other.ID, "job", q.Job), id)
+				return fmt.Sprintf("%s comes to machine %s and takes its time there",
+					label(other.Name, other.ID, "job", q.Job), id)
 			}
 		}
 	}
@@ -199,7 +203,8 @@ func why(b, a *view, j *Job, was, now seen) string {
 		if now.end.Before(was.end) {
 			return fmt.Sprintf("machine %s can have it done earlier", strings.Join(now.machines, " and "))
 		}
-		return fmt.Sprintf("it makes room on machine %s for jobs that lateness costs more", strings.Join(was.machines, " and "))
+		return fmt.Sprintf("it makes room on machine %s for jobs that lateness costs more",
+			strings.Join(was.machines, " and "))
 	}
 	if now.end.Before(was.end) {
 		return "jobs before it on the machine moved away or got shorter"

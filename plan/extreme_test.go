@@ -13,7 +13,8 @@ func TestExtremeNumbersMakeAPlan(t *testing.T) {
 	for round := uint64(0); round < 80; round++ {
 		rng := rand.New(rand.NewPCG(31, round))
 		p := small(rng, 1+rng.IntN(9), 1+rng.IntN(3))
-		p.Weights = Weights{Lateness: pick(rng, 0, 1, 1e6), MakeSpan: pick(rng, 0, 1), Setup: pick(rng, 0, 1e-9), Work: pick(rng, 0, 5)}
+		p.Weights = Weights{Lateness: pick(rng, 0, 1, 1e6), MakeSpan: pick(rng, 0, 1), Setup: pick(rng, 0, 1e-9),
+			Work: pick(rng, 0, 5)}
 		for i := range p.Machines {
 			p.Machines[i].Free = pick(rng, -50, 0, 1e9)
 			p.Machines[i].Attention = pick(rng, 0, 0.5, 40)
@@ -35,7 +36,8 @@ func TestExtremeNumbersMakeAPlan(t *testing.T) {
 				j.Fits[k].Pieces = int(pick(rng, 1, 1e9))
 			}
 			if rng.IntN(4) == 0 {
-				j.Pin = &Pin{Machine: rng.IntN(len(p.Machines)), Running: rng.IntN(2) == 0, Start: pick(rng, -1, 0, 1e9)}
+				j.Pin = &Pin{Machine: rng.IntN(len(p.Machines)), Running: rng.IntN(2) == 0,
+					Start: pick(rng, -1, 0, 1e9)}
 			}
 		}
 		s := must(t, p, Options{Moves: 2000, Seed: round})
@@ -56,7 +58,8 @@ func TestExtremeNumbersMakeAPlan(t *testing.T) {
 		}
 		for i := range p.Jobs {
 			if made[i] != p.Jobs[i].Quantity {
-				t.Fatalf("round %d: job %d of %d pieces has %d planned (%+v; %+v)", round, i, p.Jobs[i].Quantity, made[i], p.Jobs[i], p.Jobs[i].Pin)
+				t.Fatalf("round %d: job %d of %d pieces has %d planned (%+v; %+v)", round, i, p.Jobs[i].Quantity,
+					made[i], p.Jobs[i], p.Jobs[i].Pin)
 			}
 		}
 		if math.IsNaN(s.Cost) || math.IsNaN(s.Bound) || s.Bound < 0 || s.Gap() < 0 || s.Gap() > 1 {

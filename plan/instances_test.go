@@ -47,7 +47,8 @@ type instance struct {
 func single(p, w, d []int) *Problem {
 	pr := &Problem{Machines: []Machine{{ID: "one"}}, Weights: Weights{Lateness: 1}}
 	for j := range p {
-		pr.Jobs = append(pr.Jobs, Job{ID: strconv.Itoa(j), Quantity: 1, Weight: float64(w[j]), Due: float64(d[j]), Fits: []Fit{{Run: float64(p[j]), Pieces: 1}}})
+		pr.Jobs = append(pr.Jobs, Job{ID: strconv.Itoa(j), Quantity: 1, Weight: float64(w[j]), Due: float64(d[j]),
+			Fits: []Fit{{Run: float64(p[j]), Pieces: 1}}})
 	}
 	return pr
 }
@@ -60,7 +61,8 @@ func weightedTardiness(t testing.TB, n int) []instance {
 	best := numbers(t, "weighted-tardiness/"+values)
 	var out []instance
 	for i := 0; len(v) >= 3*n; i++ {
-		out = append(out, instance{fmt.Sprintf("wt%d-%d", n, i+1), single(v[:n], v[n:2*n], v[2*n:3*n]), float64(best[i])})
+		out = append(out, instance{fmt.Sprintf("wt%d-%d", n, i+1), single(v[:n], v[n:2*n], v[2*n:3*n]),
+			float64(best[i])})
 		v = v[3*n:]
 	}
 	return out
@@ -70,7 +72,8 @@ func weightedTardiness(t testing.TB, n int) []instance {
 // first job's set-up. best is an upper bound found by a long search.
 func setupTardiness(t testing.TB, i int) instance {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join(schedData, "weighted-tardiness-setups", "wtsds", fmt.Sprintf("wt_sds_%d.instance", i)))
+	data, err := os.ReadFile(filepath.Join(schedData, "weighted-tardiness-setups", "wtsds",
+		fmt.Sprintf("wt_sds_%d.instance", i)))
 	if err != nil {
 		t.Skipf("the published instances are not beside the project: %v", err)
 	}
@@ -151,7 +154,8 @@ func parallelSetups(t testing.TB, size, name string, best float64) instance {
 	}
 	// A little of the machines' work and set-ups guides the search between
 	// plans of one make-span.
-	p := &Problem{Weights: Weights{MakeSpan: 1, Setup: 0.01, Work: 0.01}, Machines: make([]Machine, m), Changeover: &Changeover{}}
+	p := &Problem{Weights: Weights{MakeSpan: 1, Setup: 0.01, Work: 0.01}, Machines: make([]Machine, m),
+		Changeover: &Changeover{}}
 	for j := 0; j < n; j++ {
 		job := Job{ID: strconv.Itoa(j), Quantity: 1, MaxLots: 1}
 		for k := 0; k < m; k++ {

@@ -103,7 +103,8 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 			}
 			md.fits[t] = append(md.fits[t], int32(m))
 			md.can[m][t] = true
-			e := entry{work: f.Run * float64(f.Runs(md.quantity[t])), release: math.Inf(-1), due: md.lines[m].work(md.due[t])}
+			e := entry{work: f.Run * float64(f.Runs(md.quantity[t])), release: math.Inf(-1),
+				due: md.lines[m].work(md.due[t])}
 			if release > 0 {
 				e.release = md.lines[m].work(release)
 			}

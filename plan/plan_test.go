@@ -56,7 +56,8 @@ func TestPlansAreFeasible(t *testing.T) {
 				if l.From < p.Jobs[l.Job].Release-1e-3 {
 					t.Fatalf("lot before its goods: %+v", l)
 				}
-				if open := openTime(p.Machines[m].Windows, l.From, l.To); math.Abs(open-l.Work) > 0.01 && l.To <= p.Machines[m].Windows[len(p.Machines[m].Windows)-1].To {
+				if open := openTime(p.Machines[m].Windows, l.From, l.To); math.Abs(open-l.Work) > 0.01 &&
+					l.To <= p.Machines[m].Windows[len(p.Machines[m].Windows)-1].To {
 					t.Fatalf("lot works %v s in %v s of opening", l.Work, open)
 				}
 				f := p.Jobs[l.Job].fit(m)
@@ -116,7 +117,8 @@ func TestCancelledSearchGivesThePlanSoFar(t *testing.T) {
 
 func TestBadProblemsAreRefusedByName(t *testing.T) {
 	ok := func() *Problem {
-		return &Problem{Machines: []Machine{{ID: "bay 1"}}, Jobs: []Job{{ID: "o1", Quantity: 1, Fits: []Fit{{0, 60, 1}}}}}
+		return &Problem{Machines: []Machine{{ID: "bay 1"}},
+			Jobs: []Job{{ID: "o1", Quantity: 1, Fits: []Fit{{0, 60, 1}}}}}
 	}
 	for want, spoil := range map[string]func(p *Problem){
 		"no machine to plan on":  func(p *Problem) { p.Machines = nil },
@@ -186,8 +188,10 @@ func TestRunningAndPinnedJobsStay(t *testing.T) {
 func TestSetupsAreWorthAvoidingOnlyByTheirSeconds(t *testing.T) {
 	// Machine a has the cones on, machine b is much faster: b takes the job.
 	p := &Problem{
-		Machines: []Machine{{ID: "a", Loaded: []string{"red", "blue"}, Setup: SetupTimes{Cone: 60}}, {ID: "b", Setup: SetupTimes{Cone: 60}}},
-		Jobs:     []Job{{ID: "o", Quantity: 10, Due: 100, Weight: 1, Cones: []string{"red", "blue"}, Fits: []Fit{{0, 100, 1}, {1, 50, 1}}, MaxLots: 1}},
+		Machines: []Machine{{ID: "a", Loaded: []string{"red", "blue"}, Setup: SetupTimes{Cone: 60}},
+			{ID: "b", Setup: SetupTimes{Cone: 60}}},
+		Jobs: []Job{{ID: "o", Quantity: 10, Due: 100, Weight: 1, Cones: []string{"red", "blue"},
+			Fits: []Fit{{0, 100, 1}, {1, 50, 1}}, MaxLots: 1}},
 	}
 	if s := must(t, p, Options{}); s.Lots[0].Machine != 1 || s.Lots[0].Cones != 2 || s.Lots[0].To != 620 {
 		t.Errorf("%+v", s.Lots)
@@ -329,7 +333,8 @@ func TestAMoveThatCannotBeSaysWhy(t *testing.T) {
 		Machines: []Machine{{ID: "a"}, {ID: "b"}, {ID: "c", Windows: []Window{{-20, -10, 1}}}},
 		Jobs: []Job{
 			{ID: "fits", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{0, 100, 1}, {2, 100, 1}}},
-			{ID: "pinned", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{0, 100, 1}, {1, 100, 1}}, Pin: &Pin{Machine: 0, Start: -1}},
+			{ID: "pinned", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{0, 100, 1}, {1, 100, 1}},
+				Pin: &Pin{Machine: 0, Start: -1}},
 		},
 	}
 	s := must(t, p, Options{Moves: 100})
@@ -338,9 +343,11 @@ func TestAMoveThatCannotBeSaysWhy(t *testing.T) {
 		t.Fatal(err)
 	}
 	for lot := range s.Lots {
-		words := map[int]string{1: "machine b is none of the machines that can make job fits", 2: "c has no working hours entered from now on"}
+		words := map[int]string{1: "machine b is none of the machines that can make job fits",
+			2: "c has no working hours entered from now on"}
 		if p.Jobs[s.Lots[lot].Job].ID == "pinned" {
-			words = map[int]string{1: "job pinned is pinned to machine a; take the pin off", 2: "job pinned is pinned to machine a; take the pin off"}
+			words = map[int]string{1: "job pinned is pinned to machine a; take the pin off",
+				2: "job pinned is pinned to machine a; take the pin off"}
 		}
 		for m, want := range words {
 			if _, err := d.WhatIfMove(lot, m, 0); err == nil || !strings.Contains(err.Error(), want) {
@@ -358,14 +365,16 @@ func TestOneMoreOperatorHelpsWhereThereAreTooFew(t *testing.T) {
 	more := must(t, withOperators(p, 1), Options{Moves: 60_000})
 	enough := must(t, withOperators(p, 9), Options{Moves: 60_000})
 	if !(more.MakeSpan < 0.8*few.MakeSpan) || enough.MakeSpan > more.MakeSpan*1.02 {
-		t.Errorf("make-span with 1, 2, 10 operators for machines that ask for 2.4: %v %v %v", few.MakeSpan, more.MakeSpan, enough.MakeSpan)
+		t.Errorf("make-span with 1, 2, 10 operators for machines that ask for 2.4: %v %v %v", few.MakeSpan,
+			more.MakeSpan, enough.MakeSpan)
 	}
 }
 
 func TestEarliestDoesNotPushOthers(t *testing.T) {
 	p := shop(rand.New(rand.NewPCG(13, 1)), 80, 6, 0.9)
 	s := must(t, p, Options{Moves: 80_000})
-	job := Job{ID: "new", Quantity: 24, Due: math.Inf(1), Design: "new", Fits: []Fit{{0, 500, 1}, {2, 600, 6}, {3, 700, 12}}, MaxLots: 1}
+	job := Job{ID: "new", Quantity: 24, Due: math.Inf(1), Design: "new",
+		Fits: []Fit{{0, 500, 1}, {2, 600, 6}, {3, 700, 12}}, MaxLots: 1}
 	o, err := Earliest(p, s, job)
 	if err != nil {
 		t.Fatal(err)

@@ -94,7 +94,8 @@ func TestCertainTimesPromiseThePlan(t *testing.T) {
 	if _, err := Promise(ctx, p, s, Uncertainty{}, PromiseOptions{Chance: 0.99, Draws: 20}); err == nil {
 		t.Error("20 draws cannot show 99 %")
 	}
-	if _, err := Promise(ctx, p, s, Uncertainty{Lot: func(_, _ int, _ float64) float64 { return math.NaN() }}, PromiseOptions{Chance: 0.5}); err == nil {
+	if _, err := Promise(ctx, p, s, Uncertainty{Lot: func(_, _ int, _ float64) float64 { return math.NaN() }},
+		PromiseOptions{Chance: 0.5}); err == nil {
 		t.Error("a time that is no number was promised with")
 	}
 }
@@ -107,7 +108,8 @@ func TestThePromisedDrawIsTheNextOneUp(t *testing.T) {
 		chance float64
 		rank   float64
 	}{
-		{9, 0.9, 9}, {10, 0.9, 10}, {12, 0.8, 11}, {99, 0.9, 90}, {100, 0.9, 91}, {1, 0.5, 1}, {2, 0.5, 2}, {3, 0.5, 2}, {5, 0.01, 1},
+		{9, 0.9, 9}, {10, 0.9, 10}, {12, 0.8, 11}, {99, 0.9, 90}, {100, 0.9, 91}, {1, 0.5, 1}, {2, 0.5, 2}, {3, 0.5,
+			2}, {5, 0.01, 1},
 		{19, 0.55, 11}, // 0.55 · 20 is a hair over 11 in binary
 	} {
 		sorted := make([]float64, c.draws)
@@ -122,7 +124,8 @@ func TestThePromisedDrawIsTheNextOneUp(t *testing.T) {
 
 // one is a machine with one job of an hour, due at second due.
 func one(due float64) (*Problem, *Schedule) {
-	p := &Problem{Machines: []Machine{{ID: "a"}}, Jobs: []Job{{ID: "o", Quantity: 1, Due: due, Weight: 1, Fits: []Fit{{0, 3600, 1}}}}}
+	p := &Problem{Machines: []Machine{{ID: "a"}}, Jobs: []Job{{ID: "o", Quantity: 1, Due: due, Weight: 1,
+		Fits: []Fit{{0, 3600, 1}}}}}
 	return p, &Schedule{Lots: []Lot{{Quantity: 1, Runs: 1, To: 3600, Work: 3600}}}
 }
 
@@ -209,7 +212,8 @@ func TestAJobIsLateFromItsDueSecondOn(t *testing.T) {
 		p.Jobs[0].Weight = 3
 		s := must(t, p, Options{Moves: 100})
 		if s.Late != c.late || math.Abs(s.Lateness-c.lateness) > 1e-6 {
-			t.Errorf("an hour's job due at %v s: %d late by %v weighted s, want %d by %v", c.due, s.Late, s.Lateness, c.late, c.lateness)
+			t.Errorf("an hour's job due at %v s: %d late by %v weighted s, want %d by %v", c.due, s.Late, s.Lateness,
+				c.late, c.lateness)
 		}
 	}
 }
@@ -220,7 +224,8 @@ func TestUncertainTimesMultiplyTheirOwn(t *testing.T) {
 	by := func(x float64) func(float64) float64 { return func(float64) float64 { return x } }
 	for _, c := range []struct {
 		machine, lot, set, want float64
-	}{{1, 1, 1, 4200}, {1.5, 1, 1, 600 + 5400}, {1, 0.5, 1, 600 + 1800}, {1, 1, 3, 1800 + 3600}, {2, 1.5, 0.5, 300 + 3*3600}} {
+	}{{1, 1, 1, 4200}, {1.5, 1, 1, 600 + 5400}, {1, 0.5, 1, 600 + 1800}, {1, 1, 3, 1800 + 3600}, {2, 1.5, 0.5, 300 +
+		3*3600}} {
 		p, s := one(math.Inf(1))
 		s.Lots[0].Setup = 600
 		m, l, u := by(c.machine), by(c.lot), by(c.set)
@@ -262,7 +267,8 @@ func TestPromisesWithoutNumbersAreRefused(t *testing.T) {
 			"lot":    {Lot: func(_, _ int, _ float64) float64 { return x }},
 			"set-up": {Setup: func(int, float64) float64 { return x }},
 		} {
-			if _, err := Promise(ctx, p, s, unc, PromiseOptions{Chance: 0.5, Draws: 3}); err == nil || !strings.Contains(err.Error(), "no number") {
+			if _, err := Promise(ctx, p, s, unc, PromiseOptions{Chance: 0.5, Draws: 3}); err == nil ||
+				!strings.Contains(err.Error(), "no number") {
 				t.Errorf("%s times %v: %v", what, x, err)
 			}
 		}
@@ -277,7 +283,8 @@ func TestPromisesWaitForTheGoodsAndThePin(t *testing.T) {
 		pin     *Pin
 		want    float64
 	}{
-		{0, nil, 3600}, {5000, nil, 8600}, {0, &Pin{Start: 7000}, 10600}, {8000, &Pin{Start: 7000}, 11600}, {0, &Pin{Start: 7000, Running: true}, 3600},
+		{0, nil, 3600}, {5000, nil, 8600}, {0, &Pin{Start: 7000}, 10600}, {8000, &Pin{Start: 7000}, 11600}, {0,
+			&Pin{Start: 7000, Running: true}, 3600},
 		{0, &Pin{Start: -1}, 3600},
 	} {
 		p, s := one(math.Inf(1))

@@ -54,7 +54,8 @@ func TestLotsThatFollowEachOtherAreOne(t *testing.T) {
 		if l.Job == 1 {
 			want = Lot{Job: 1, Quantity: 3, Runs: 2, Work: 1200}
 		}
-		if l.Quantity != want.Quantity || l.Runs != want.Runs || l.Work != want.Work || math.Abs(l.To-l.From-want.Work) > 1e-3 {
+		if l.Quantity != want.Quantity || l.Runs != want.Runs || l.Work != want.Work ||
+			math.Abs(l.To-l.From-want.Work) > 1e-3 {
 			t.Errorf("%+v, want %+v", l, want)
 		}
 	}
@@ -78,7 +79,8 @@ func TestAnEndAfterTheLastHoursIsSaidToBeAnEstimate(t *testing.T) {
 }
 
 func TestKnownChangeoversAreThoseOfTheMachine(t *testing.T) {
-	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}}, Jobs: []Job{{ID: "x", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1}}}}}
+	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}},
+		Jobs: []Job{{ID: "x", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1}}}}}
 	between := [][][]float64{{{0}}}
 	for _, c := range []struct {
 		first [][]float64

@@ -40,14 +40,17 @@ func shop(rng *rand.Rand, jobs, machines int, load float64) *Problem {
 	span := total / capacity / load * 7 * 24 / (5 * 16) // s until the last due date
 	days := int(span/86400)*2 + 14
 	for m, h := range heads {
-		c := Calendar{Shifts: []Shift{{Days: weekdays, From: clock(6, 0), To: clock(14, 0)}, {Days: weekdays, From: clock(14, 0), To: clock(22, 0)}}}
+		c := Calendar{Shifts: []Shift{{Days: weekdays, From: clock(6, 0), To: clock(14, 0)},
+			{Days: weekdays, From: clock(14, 0), To: clock(22, 0)}}}
 		p.Machines = append(p.Machines, Machine{
 			ID: fmt.Sprintf("m%d", m), Windows: c.Windows(p.Origin, days), Attention: 0.3,
 			Setup: SetupTimes{Job: 180, Cone: 45 * float64(h), Hoop: 60 * float64(h)},
 		})
 	}
 	for j, s := range sizes {
-		job := Job{ID: fmt.Sprintf("o%d", j), Quantity: s.quantity, Weight: float64(1 + rng.IntN(3)), Due: span * (0.05 + 0.95*rng.Float64()), Design: fmt.Sprintf("d%d", rng.IntN(jobs/2+1)), Hoop: []string{"flat", "flat", "flat", "cap"}[rng.IntN(4)]}
+		job := Job{ID: fmt.Sprintf("o%d", j), Quantity: s.quantity, Weight: float64(1 + rng.IntN(3)),
+			Due: span * (0.05 + 0.95*rng.Float64()), Design: fmt.Sprintf("d%d",
+				rng.IntN(jobs/2+1)), Hoop: []string{"flat", "flat", "flat", "cap"}[rng.IntN(4)]}
 		if rng.IntN(5) == 0 {
 			job.Release = max(0, job.Due-span*0.3)
 		}
@@ -58,7 +61,8 @@ func shop(rng *rand.Rand, jobs, machines int, load float64) *Problem {
 			if job.Hoop == "cap" && h == 12 {
 				continue
 			}
-			job.Fits = append(job.Fits, Fit{Machine: m, Run: s.run*(0.9+0.2*rng.Float64()) + 60 + 20*float64(h), Pieces: h})
+			job.Fits = append(job.Fits, Fit{Machine: m, Run: s.run*(0.9+0.2*rng.Float64()) + 60 + 20*float64(h),
+				Pieces: h})
 		}
 		p.Jobs = append(p.Jobs, job)
 	}

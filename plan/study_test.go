@@ -30,7 +30,8 @@ func TestStudy(t *testing.T) {
 	moves := func(usual int) int64 { return int64(number("NEEDLEPACE_STUDY_MOVES", usual)) }
 	only := os.Getenv("NEEDLEPACE_STUDY_SET")
 	fmt.Printf("every instance in %d, seed 1\n\n", every)
-	fmt.Println("| set | instances | value reached or passed | mean gap | gap of the sums | worst gap | proved by the bound | mean bound/value | mean s | worst s |")
+	fmt.Println("| set | instances | value reached or passed | mean gap | gap of the sums | worst gap | proved by " +
+		"the bound | mean bound/value | mean s | worst s |")
 	fmt.Println("|--|--|--|--|--|--|--|--|--|--|")
 	for _, n := range []int{40, 50, 100} {
 		usual := 6_000_000
@@ -52,7 +53,8 @@ func TestStudy(t *testing.T) {
 		small = append(small, parallelSetups(t, "small", r["instance"], best))
 	}
 	study(t, only, "parallel-small", small, moves(300_000), every)
-	study(t, only, "parallel-large", []instance{parallelSetups(t, "large", "I_50_10_S_1-9_1", 67)}, moves(20_000_000), 1)
+	study(t, only, "parallel-large", []instance{parallelSetups(t, "large", "I_50_10_S_1-9_1", 67)}, moves(20_000_000),
+		1)
 }
 
 func study(t *testing.T, only, name string, all []instance, moves int64, every int) {
@@ -97,7 +99,9 @@ func study(t *testing.T, only, name string, all []instance, moves int64, every i
 			worst = max(worst, v/in.best-1)
 		}
 	}
-	fmt.Printf("| %s | %d | %d | %.3f %% | %.3f %% | %.2f %% | %d | %.3f | %.2f | %.2f |\n", name, n, reached, 100*gaps/float64(n), 100*(got/best-1), 100*worst, proved, bounds/float64(max(bounded, 1)), seconds/float64(n), slowest)
+	fmt.Printf("| %s | %d | %d | %.3f %% | %.3f %% | %.2f %% | %d | %.3f | %.2f | %.2f |\n", name, n, reached,
+		100*gaps/float64(n), 100*(got/best-1), 100*worst, proved, bounds/float64(max(bounded,
+			1)), seconds/float64(n), slowest)
 	if len(missed) > 0 {
 		slices.Sort(missed)
 		fmt.Fprintf(os.Stderr, "%s missed: %s\n", name, strings.Join(missed, ", "))

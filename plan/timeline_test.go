@@ -35,7 +35,8 @@ func TestWorkStandsStillWhileTheMachineIsClosed(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ at, work float64 }{
-		{-5, 0}, {0, 0}, {10, 0}, {15, 5}, {20, 10}, {25, 10}, {40, 15}, {50, 20}, {99, 20}, {104, 24}, {110, 30}, {121, 33}, {math.Inf(1), math.Inf(1)},
+		{-5, 0}, {0, 0}, {10, 0}, {15, 5}, {20, 10}, {25, 10}, {40, 15}, {50, 20}, {99, 20}, {104, 24}, {110, 30}, {121,
+			33}, {math.Inf(1), math.Inf(1)},
 	} {
 		if got := line.work(c.at); !near(got, c.work) {
 			t.Errorf("until %v s there are %v s of work, want %v", c.at, got, c.work)
@@ -85,7 +86,8 @@ func TestTimelinesAreTheirWindowsOneByOne(t *testing.T) {
 				end = w.From + left/w.Rate
 				break
 			}
-			if got := line.end(e); math.Abs(got-end) > 1e-3 || math.Abs(line.work(got)-e) > 1e-3 || line.start(e) < got-1e-3 {
+			if got := line.end(e); math.Abs(got-end) > 1e-3 || math.Abs(line.work(got)-e) > 1e-3 ||
+				line.start(e) < got-1e-3 {
 				t.Fatalf("seed %d, windows %v: %v s of work end at %v, one by one at %v (work %v, start %v)",
 					seed, win, e, got, end, line.work(got), line.start(e))
 			}

@@ -12,7 +12,8 @@ import (
 // stop, o operator stop; capitals carry a displacement. Every move is one
 // unit along x, so a travel's dx is the number of moves.
 func records(s string) (rec []stitch.Record) {
-	ops := map[rune]stitch.Op{'s': stitch.Sew, 'q': stitch.Sequin, 'j': stitch.Jump, 't': stitch.Trim, 'c': stitch.ColourStop, 'o': stitch.Stop}
+	ops := map[rune]stitch.Op{'s': stitch.Sew, 'q': stitch.Sequin, 'j': stitch.Jump, 't': stitch.Trim,
+		'c': stitch.ColourStop, 'o': stitch.Stop}
 	for _, r := range s {
 		op := ops[[]rune(strings.ToLower(string(r)))[0]]
 		rec = append(rec, stitch.Record{Op: op})
@@ -25,7 +26,8 @@ func records(s string) (rec []stitch.Record) {
 
 func told(s string, trimAfter int) string {
 	var out []string
-	names := map[stitch.EventKind]string{stitch.Run: "run", stitch.TrimCut: "trim", stitch.ColourCut: "colour", stitch.OperatorStop: "stop", stitch.Travel: "travel"}
+	names := map[stitch.EventKind]string{stitch.Run: "run", stitch.TrimCut: "trim", stitch.ColourCut: "colour",
+		stitch.OperatorStop: "stop", stitch.Travel: "travel"}
 	for e := range stitch.Events(records(s), trimAfter) {
 		w := names[e.Kind]
 		switch e.Kind {

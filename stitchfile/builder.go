@@ -38,7 +38,8 @@ func (b *builder) warn(code string, offset int, format string, args ...any) {
 }
 
 func warn(d *stitch.Design, code string, offset int, format string, args ...any) {
-	d.Warnings = append(d.Warnings, stitch.Warning{Code: code, Offset: int64(offset), Text: fmt.Sprintf(format, args...)})
+	d.Warnings = append(d.Warnings, stitch.Warning{Code: code, Offset: int64(offset),
+		Text: fmt.Sprintf(format, args...)})
 }
 
 // warnNoStitches says so where the records hold no needle penetration.

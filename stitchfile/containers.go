@@ -87,7 +87,8 @@ func (most Limits) DecodeAll(b []byte, name string) ([]File, error) {
 			return nil, err
 		}
 		if c := container(b); c != "" {
-			return nil, &UnsupportedError{File: name, Record: -1, Text: "a ." + c + " inside a .gz", Remedy: "unpack it first"}
+			return nil, &UnsupportedError{File: name, Record: -1, Text: "a ." + c + " inside a .gz",
+				Remedy: "unpack it first"}
 		}
 		d, err := Decode(b, inner)
 		if err != nil {
@@ -133,7 +134,8 @@ func gunzip(b []byte, name string, limit int64) ([]byte, error) {
 			return nil, err
 		}
 	}
-	return nil, &FormatError{Format: "gz", File: name, Offset: 0, Record: -1, Text: fmt.Sprintf("the container cannot be unpacked: %v", unwrapAll(err)), Remedy: remedyDamaged}
+	return nil, &FormatError{Format: "gz", File: name, Offset: 0, Record: -1,
+		Text: fmt.Sprintf("the container cannot be unpacked: %v", unwrapAll(err)), Remedy: remedyDamaged}
 }
 
 func unwrapAll(err error) error {
@@ -149,19 +151,25 @@ func unwrapAll(err error) error {
 func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) { // names are only shown, never written to
-		return nil, &FormatError{Format: "zip", File: name, Offset: 0, Record: -1, Text: fmt.Sprintf("the container cannot be opened: %v", err), Remedy: remedyDamaged}
+		return nil, &FormatError{Format: "zip", File: name, Offset: 0, Record: -1,
+			Text: fmt.Sprintf("the container cannot be opened: %v", err), Remedy: remedyDamaged}
 	}
 	if len(z.File) > most.Entries {
-		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("%d entries, more than %d", len(z.File), most.Entries), Remedy: "unpack it and read the folder"}
+		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1,
+			Text: fmt.Sprintf("%d entries, more than %d", len(z.File),
+				most.Entries), Remedy: "unpack it and read the folder"}
 	}
 	var out []File
 	left := most.TotalBytes
 	for _, e := range z.File {
-		if e.FileInfo().IsDir() || strings.HasPrefix(e.Name, "__MACOSX/") || strings.HasPrefix(path.Base(e.Name), "._") {
+		if e.FileInfo().IsDir() || strings.HasPrefix(e.Name, "__MACOSX/") ||
+			strings.HasPrefix(path.Base(e.Name), "._") {
 			continue
 		}
 		if left <= 0 {
-			return out, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those from %s on were not read", most.TotalBytes, e.Name), Remedy: "unpack it and read the folder"}
+			return out, &UnsupportedError{Format: "zip", File: name, Record: -1,
+				Text: fmt.Sprintf("its stitch files unpack to more than %d bytes; those from %s on were not read",
+					most.TotalBytes, e.Name), Remedy: "unpack it and read the folder"}
 		}
 		f := File{Name: name + "/" + e.Name}
 		d, content, used, err := decodeEntry(e, f.Name, min(left, most.FileBytes))
@@ -175,7 +183,8 @@ func decodeZip(b []byte, name string, most Limits) ([]File, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1, Text: "there is no stitch file in the container", Remedy: "check that it is the right one"}
+		return nil, &UnsupportedError{Format: "zip", File: name, Record: -1,
+			Text: "there is no stitch file in the container", Remedy: "check that it is the right one"}
 	}
 	return out, nil
 }
@@ -192,7 +201,8 @@ func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, conte
 		if !wanted {
 			return nil, nil, 0, nil
 		}
-		return nil, nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted", Remedy: "unpack the container with its password first"}
+		return nil, nil, 0, &UnsupportedError{File: name, Record: -1, Text: "the entry is encrypted",
+			Remedy: "unpack the container with its password first"}
 	}
 	r, err := e.Open()
 	if err != nil {
@@ -223,7 +233,8 @@ func decodeEntry(e *zip.File, name string, limit int64) (d *stitch.Design, conte
 }
 
 func entryErr(name string, err error) error {
-	return &FormatError{Format: "zip", File: name, Offset: -1, Record: -1, Text: fmt.Sprintf("the entry cannot be unpacked: %v", err), Remedy: remedyDamaged}
+	return &FormatError{Format: "zip", File: name, Offset: -1, Record: -1,
+		Text: fmt.Sprintf("the entry cannot be unpacked: %v", err), Remedy: remedyDamaged}
 }
 
 func signed(b []byte) bool {

@@ -78,7 +78,8 @@ func TestAZipGivesItsDesignsAndSkipsTheRest(t *testing.T) {
 			t.Errorf("%+v", f)
 		}
 		if w.format == "" {
-			if fe := (*FormatError)(nil); !errors.As(f.Err, &fe) || !strings.HasSuffix(fe.File, "orders.zip/a/bad.dst") {
+			if fe := (*FormatError)(nil); !errors.As(f.Err, &fe) ||
+				!strings.HasSuffix(fe.File, "orders.zip/a/bad.dst") {
 				t.Errorf("%s: %v", w.name, f.Err)
 			}
 		} else if f.Design == nil || f.Design.Format != w.format {
@@ -89,7 +90,8 @@ func TestAZipGivesItsDesignsAndSkipsTheRest(t *testing.T) {
 
 func TestAGzipHoldsOneDesign(t *testing.T) {
 	got, err := DecodeAll(makeGzip(t, []byte{1, 1, 2, 2}), "cap.exp.gz")
-	if err != nil || len(got) != 1 || got[0].Name != "cap.exp.gz" || got[0].Design.Format != "exp" || len(got[0].Design.Records) != 2 {
+	if err != nil || len(got) != 1 || got[0].Name != "cap.exp.gz" || got[0].Design.Format != "exp" ||
+		len(got[0].Design.Records) != 2 {
 		t.Errorf("%+v, %v", got, err)
 	}
 }

@@ -82,7 +82,8 @@ func readLimited(r io.Reader, name string, limit int64) ([]byte, error) {
 
 func tooLarge(name string, limit int64) error {
 	return &UnsupportedError{File: name, Record: -1,
-		Text: fmt.Sprintf("the file is larger than %d bytes, unpacked", limit), Remedy: "no machine holds such a design: check what the file is, or cut it in parts"}
+		Text: fmt.Sprintf("the file is larger than %d bytes, unpacked",
+			limit), Remedy: "no machine holds such a design: check what the file is, or cut it in parts"}
 }
 
 func withFile(err error, name string) error {

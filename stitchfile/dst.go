@@ -102,7 +102,8 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 	h := parseDSTHeader(b[:min(start, dstHeaderBytes)])
 	d := &stitch.Design{Name: h.name, Threads: h.threads}
 	if start != dstHeaderBytes {
-		warn(d, WarnMisalign, start, "the records begin at byte %d and not at 512: read from there; save the file anew before a machine gets it", start)
+		warn(d, WarnMisalign, start, "the records begin at byte %d and not at 512: read from there; save the file "+
+			"anew before a machine gets it", start)
 	}
 	s := scanDST(b[start:])
 	// end is the byte offset after the last record, without the end record;
@@ -113,7 +114,8 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 		if slip == 0 {
 			break
 		}
-		warn(d, WarnMisalign, next-slip, "from record %d on (byte %d) the records are out of step: read on %d bytes further; the file is damaged there, look at the picture", s.firstBits, next-slip, slip)
+		warn(d, WarnMisalign, next-slip, "from record %d on (byte %d) the records are out of step: read on %d bytes "+
+			"further; the file is damaged there, look at the picture", s.firstBits, next-slip, slip)
 		rest := scanDST(b[next:])
 		s.join(&rest)
 		end = next + len(rest.records)*dstRecordBytes
@@ -121,28 +123,36 @@ func decodeDST(b []byte) (*stitch.Design, error) {
 	d.Records = clip(s.records)
 	n := len(d.Records)
 	if n > 0 && 2*s.bits > n {
-		return nil, &FormatError{Format: "dst", Offset: int64(end - (n-s.firstBits)*dstRecordBytes), Record: s.firstBits,
-			Text: "most records lack the two bits that every .dst record has", Remedy: "this is no .dst file, or a damaged one"}
+		return nil, &FormatError{Format: "dst", Offset: int64(end - (n-s.firstBits)*dstRecordBytes),
+			Record: s.firstBits,
+			Text:   "most records lack the two bits that every .dst record has", Remedy: "this is no .dst file, or a " +
+				"damaged one"}
 	}
 	if s.bits > 0 {
-		warn(d, WarnBits, end-(n-s.firstBits)*dstRecordBytes, "%d of %d records lack the two bits that every record has, the first is record %d: the file is damaged there, look at the picture", s.bits, n, s.firstBits)
+		warn(d, WarnBits, end-(n-s.firstBits)*dstRecordBytes,
+			"%d of %d records lack the two bits that every record has, the first is record %d: the file is damaged "+
+				"there, look at the picture", s.bits, n, s.firstBits)
 	}
 	if s.sequins > 0 {
-		warn(d, WarnSequins, start+s.firstSequin*dstRecordBytes, "%d sequin records: each is counted as one stitch, and the sequin device's own times are not", s.sequins)
+		warn(d, WarnSequins, start+s.firstSequin*dstRecordBytes,
+			"%d sequin records: each is counted as one stitch, and the sequin device's own times are not", s.sequins)
 	}
 	if !s.end {
 		switch rest := len(b) - end; {
 		case h.records > n+1:
-			warn(d, WarnCount, len(b), "the file ends at record %d without an end record, and its header counts %d: most likely it was cut short, get it again", n, h.records)
+			warn(d, WarnCount, len(b), "the file ends at record %d without an end record, and its header counts %d: "+
+				"most likely it was cut short, get it again", n, h.records)
 		case rest == 2 && b[end] == 0 && b[end+1] == 0:
 			warn(d, WarnNoEnd, end, "the end record is cut: the design is whole as far as can be told")
 		case rest > 0:
-			warn(d, WarnCut, end, "the file ends inside record %d, without an end record: it may have been cut short", n)
+			warn(d, WarnCut, end, "the file ends inside record %d, without an end record: it may have been cut short",
+				n)
 		default:
 			warn(d, WarnNoEnd, end, "there is no end record: some machines refuse such a file, save it anew")
 		}
 	} else if off, more := dstAfterEnd(b, end+dstRecordBytes); more {
-		warn(d, WarnAfterEnd, off, "%d bytes follow the end record and were not read: a second design, or rubbish", len(b)-end-dstRecordBytes)
+		warn(d, WarnAfterEnd, off, "%d bytes follow the end record and were not read: a second design, or rubbish",
+			len(b)-end-dstRecordBytes)
 	}
 	h.compare(d, s.stops, s.end)
 	warnNoStitches(d, start)

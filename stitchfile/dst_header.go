@@ -100,10 +100,12 @@ const dstExtentSlack = 10
 // count has been compared already.
 func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
 	if n := len(d.Records); end && h.records >= 0 && (2*h.records < n || 2*h.records > 3*n+dstCountSlack) {
-		warn(d, WarnCount, h.countAt, "the header counts %d records, the file holds %d: the records count, check that it is the right file", h.records, n)
+		warn(d, WarnCount, h.countAt, "the header counts %d records, the file holds %d: the records count, check "+
+			"that it is the right file", h.records, n)
 	}
 	if h.stops >= 0 && abs(h.stops-stops) > 1 || h.stops > 1 && stops == 0 {
-		warn(d, WarnColours, h.stopAt, "the header counts %d colour stops, the records hold %d: the records count, check the colour sequence", h.stops, stops)
+		warn(d, WarnColours, h.stopAt, "the header counts %d colour stops, the records hold %d: the records count, "+
+			"check the colour sequence", h.stops, stops)
 	}
 	if h.plusX < 0 || h.lessX < 0 || h.plusY < 0 || h.lessY < 0 {
 		return
@@ -124,7 +126,8 @@ func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
 	// compared, not the sides.
 	w, ht := maxX-minX, maxY-minY
 	if w > h.plusX+h.lessX+dstExtentSlack || ht > h.plusY+h.lessY+dstExtentSlack {
-		warn(d, WarnExtents, h.boxAt, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: trust the records when choosing the hoop",
+		warn(d, WarnExtents, h.boxAt, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: "+
+			"trust the records when choosing the hoop",
 			mm(h.plusX+h.lessX), mm(h.plusY+h.lessY), mm(w), mm(ht))
 	}
 }

@@ -140,7 +140,8 @@ func (e *dstWriter) design(rec []stitch.Record) error {
 		case stitch.Stop:
 			return noStop("dst", i)
 		default:
-			return &UnsupportedError{Format: "dst", Record: i, Text: fmt.Sprintf("%v (%d) has no form in a .dst file", r.Op, r.Op), Remedy: "take the record out"}
+			return &UnsupportedError{Format: "dst", Record: i,
+				Text: fmt.Sprintf("%v (%d) has no form in a .dst file", r.Op, r.Op), Remedy: "take the record out"}
 		}
 	}
 	return nil
@@ -219,7 +220,8 @@ func (e *dstWriter) header(d *stitch.Design) []byte {
 	fmt.Fprintf(&h, "LA:%-16s\r", dstLabel(d.Name))
 	fmt.Fprintf(&h, "ST:%7d\r", len(e.body)/dstRecordBytes)
 	fmt.Fprintf(&h, "CO:%3d\r", c.ColourStops)
-	fmt.Fprintf(&h, "+X:%5d\r-X:%5d\r+Y:%5d\r-Y:%5d\r", max(0, b.MaxX), max(0, -b.MinX), max(0, b.MaxY), max(0, -b.MinY))
+	fmt.Fprintf(&h, "+X:%5d\r-X:%5d\r+Y:%5d\r-Y:%5d\r", max(0, b.MaxX), max(0, -b.MinX), max(0, b.MaxY),
+		max(0, -b.MinY))
 	fmt.Fprintf(&h, "AX:%s\rAY:%s\rMX:+    0\rMY:+    0\rPD:******\r", signed(c.End.X), signed(c.End.Y))
 	for _, t := range d.Threads {
 		line := "TC:,\r"

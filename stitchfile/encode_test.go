@@ -130,8 +130,9 @@ func roundTrip(t interface{ Fatalf(string, ...any) }, d *stitch.Design, format s
 }
 
 func TestDSTWrittenAndReadTellsTheSameStory(t *testing.T) {
-	wrote := 0
+	drawn, wrote := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
+		drawn++
 		d := drawDesign(t, 200, true)
 		back, err := roundTrip(t, d, "dst")
 		if err != nil {
@@ -145,12 +146,13 @@ func TestDSTWrittenAndReadTellsTheSameStory(t *testing.T) {
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Fatalf("%s", diff)
 		}
-		if a, b := d.Count(), back.Count(); a.Stitches != b.Stitches || a.ColourStops != b.ColourStops || a.Sequins != b.Sequins {
+		if a, b := d.Count(), back.Count(); a.Stitches != b.Stitches || a.ColourStops != b.ColourStops ||
+			a.Sequins != b.Sequins {
 			t.Fatalf("%+v became %+v", a, b)
 		}
 	})
-	if wrote < 30 {
-		t.Errorf("only %d designs could be written: the test says little", wrote)
+	if 10*wrote < 3*drawn {
+		t.Errorf("only %d of %d designs could be written: the test says little", wrote, drawn)
 	}
 }
 
@@ -190,8 +192,9 @@ func TestDSTWithoutTrimRecordsComesBackRecordForRecord(t *testing.T) {
 }
 
 func TestEXPWrittenAndReadTellsTheSameStory(t *testing.T) {
-	wrote := 0
+	drawn, wrote := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
+		drawn++
 		d := drawDesign(t, 200, false)
 		back, err := roundTrip(t, d, "exp")
 		if err != nil {
@@ -206,8 +209,8 @@ func TestEXPWrittenAndReadTellsTheSameStory(t *testing.T) {
 			t.Fatalf("%s", diff)
 		}
 	})
-	if wrote < 30 {
-		t.Errorf("only %d designs could be written: the test says little", wrote)
+	if 10*wrote < 3*drawn {
+		t.Errorf("only %d of %d designs could be written: the test says little", wrote, drawn)
 	}
 }
 
@@ -222,8 +225,10 @@ func TestATrimIsThreeJumpsInDST(t *testing.T) {
 			[]stitch.Record{sew, rec(stitch.Jump, 2, 2), rec(stitch.Jump, -4, -4), rec(stitch.Jump, 2, 2), sew}},
 		{"short travel: cut in three", []stitch.Record{sew, rec(stitch.Trim, 0, 0), rec(stitch.Jump, 30, -9), sew},
 			[]stitch.Record{sew, rec(stitch.Jump, 10, -3), rec(stitch.Jump, 10, -3), rec(stitch.Jump, 10, -3), sew}},
-		{"long travel: as many as it takes", []stitch.Record{sew, rec(stitch.Trim, 0, 0), rec(stitch.Jump, 400, 0), sew},
-			[]stitch.Record{sew, rec(stitch.Jump, 100, 0), rec(stitch.Jump, 100, 0), rec(stitch.Jump, 100, 0), rec(stitch.Jump, 100, 0), sew}},
+		{"long travel: as many as it takes", []stitch.Record{sew, rec(stitch.Trim, 0, 0), rec(stitch.Jump, 400, 0),
+			sew},
+			[]stitch.Record{sew, rec(stitch.Jump, 100, 0), rec(stitch.Jump, 100, 0), rec(stitch.Jump, 100, 0),
+				rec(stitch.Jump, 100, 0), sew}},
 		{"nothing to cut: no code", []stitch.Record{rec(stitch.Trim, 0, 0), sew}, []stitch.Record{sew}},
 		{"a long stitch is led in and penetrates once", []stitch.Record{sew, rec(stitch.Sew, 200, 0)},
 			[]stitch.Record{sew, rec(stitch.Jump, 100, 0), rec(stitch.Sew, 100, 0)}},
@@ -268,8 +273,10 @@ func TestWhatAFormatHasNoFormForIsAnErrorThatNamesTheRecord(t *testing.T) {
 }
 
 func TestTheDSTHeaderIsTruthful(t *testing.T) {
-	d := &stitch.Design{Name: "Grün, a very long name", Threads: []stitch.Thread{{Name: "moss, dark", R: 1, G: 2, B: 255, Known: true}, {}},
-		Records: []stitch.Record{rec(stitch.Sew, 100, 50), rec(stitch.Sew, -120, -121), rec(stitch.ColourStop, 0, 0), rec(stitch.Sew, 5, 5)}}
+	d := &stitch.Design{Name: "Grün, a very long name",
+		Threads: []stitch.Thread{{Name: "moss, dark", R: 1, G: 2, B: 255, Known: true}, {}},
+		Records: []stitch.Record{rec(stitch.Sew, 100, 50), rec(stitch.Sew, -120, -121), rec(stitch.ColourStop, 0, 0),
+			rec(stitch.Sew, 5, 5)}}
 	var b bytes.Buffer
 	if err := Encode(&b, d, "dst"); err != nil {
 		t.Fatal(err)
@@ -282,7 +289,8 @@ func TestTheDSTHeaderIsTruthful(t *testing.T) {
 		t.Errorf("%d bytes", b.Len())
 	}
 	back, err := Decode(b.Bytes(), "")
-	if err != nil || len(back.Threads) != 2 || back.Threads[0] != (stitch.Thread{Name: "moss_ dark", R: 1, G: 2, B: 255, Known: true}) || back.Threads[1].Known {
+	if err != nil || len(back.Threads) != 2 || back.Threads[0] != (stitch.Thread{Name: "moss_ dark", R: 1, G: 2, B: 255,
+		Known: true}) || back.Threads[1].Known {
 		t.Errorf("threads came back as %+v (%v)", back.Threads, err)
 	}
 }
@@ -308,7 +316,8 @@ func (brokenWriter) Write([]byte) (int, error) { return 0, io.ErrClosedPipe }
 
 func TestAWritersOwnErrorComesThrough(t *testing.T) {
 	for _, f := range writers() {
-		if err := Encode(brokenWriter{}, &stitch.Design{Records: []stitch.Record{{}}}, f); !errors.Is(err, io.ErrClosedPipe) {
+		if err := Encode(brokenWriter{}, &stitch.Design{Records: []stitch.Record{{}}}, f); !errors.Is(err,
+			io.ErrClosedPipe) {
 			t.Errorf("%s: %v", f, err)
 		}
 	}

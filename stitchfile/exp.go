@@ -62,7 +62,8 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 	i := 0
 	for ; i+1 < len(b); i += 2 {
 		if b[i] != expEscape {
-			out.d.Records = append(out.d.Records, stitch.Record{DX: int16(int8(b[i])), DY: int16(int8(b[i+1])), Op: stitch.Sew})
+			out.d.Records = append(out.d.Records, stitch.Record{DX: int16(int8(b[i])), DY: int16(int8(b[i+1])),
+				Op: stitch.Sew})
 			continue
 		}
 		op := stitch.Sew
@@ -78,10 +79,13 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 			// A format without header or checks can only be doubted by what it
 			// says: most of a sound file stands before such an end.
 			if i < len(b)/2 {
-				return nil, &FormatError{Format: "exp", Offset: int64(i), Record: len(out.d.Records), Text: fmt.Sprintf("unknown command 80 %02x with %d of %d bytes unread", b[i+1], len(b)-i, len(b)), Remedy: "this is no .exp file, or a damaged one; take the design from its source again"}
+				return nil, &FormatError{Format: "exp", Offset: int64(i), Record: len(out.d.Records),
+					Text: fmt.Sprintf("unknown command 80 %02x with %d of %d bytes unread", b[i+1], len(b)-i,
+						len(b)), Remedy: "this is no .exp file, or a damaged one; take the design from its source again"}
 			}
 			if len(b)-i > 4 {
-				out.warn(WarnBits, i, "unknown command 80 %02x at record %d: read as the end, %d bytes after it were not read; look at the picture", b[i+1], len(out.d.Records), len(b)-i-2)
+				out.warn(WarnBits, i, "unknown command 80 %02x at record %d: read as the end, %d bytes after it "+
+					"were not read; look at the picture", b[i+1], len(out.d.Records), len(b)-i-2)
 			}
 			return out.finish(0)
 		}
@@ -97,7 +101,8 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 		i += 2
 	}
 	if i < len(b) && b[i] != 0x1A && b[i] != 0 {
-		out.warn(WarnCut, i, "the file has an odd size and ends inside record %d: it may have been cut short", len(out.d.Records))
+		out.warn(WarnCut, i, "the file has an odd size and ends inside record %d: it may have been cut short",
+			len(out.d.Records))
 	}
 	return out.finish(0)
 }
@@ -109,7 +114,8 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 // the error is an UnsupportedError. Name and threads have no place in it.
 func encodeEXP(w io.Writer, d *stitch.Design) error {
 	if len(d.Records) == 0 {
-		return &UnsupportedError{Format: "exp", Record: -1, Text: "a .exp file without a record is an empty file, which nothing reads", Remedy: "write .dst"}
+		return &UnsupportedError{Format: "exp", Record: -1,
+			Text: "a .exp file without a record is an empty file, which nothing reads", Remedy: "write .dst"}
 	}
 	b := make([]byte, 0, 2*len(d.Records)+64)
 	step := func(dx, dy int) { b = append(b, byte(int8(dx)), byte(int8(dy))) }
@@ -171,7 +177,9 @@ func encodeEXP(w io.Writer, d *stitch.Design) error {
 		case stitch.Stop:
 			return noStop("exp", i)
 		default:
-			return &UnsupportedError{Format: "exp", Record: i, Text: fmt.Sprintf("a %v has no form in a .exp file", r.Op), Remedy: "write .dst, or take the record out"}
+			return &UnsupportedError{Format: "exp", Record: i,
+				Text: fmt.Sprintf("a %v has no form in a .exp file",
+					r.Op), Remedy: "write .dst, or take the record out"}
 		}
 	}
 	if _, err := w.Write(b); err != nil {

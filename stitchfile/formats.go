@@ -121,7 +121,8 @@ func byExtension(ext string) *format {
 // without that, the first format whose records the bytes read as.
 func detect(b []byte, name string) (*format, error) {
 	if len(b) == 0 {
-		return nil, &FormatError{File: name, Offset: 0, Record: -1, Text: "the file is empty", Remedy: "get it again from where it came"}
+		return nil, &FormatError{File: name, Offset: 0, Record: -1, Text: "the file is empty",
+			Remedy: "get it again from where it came"}
 	}
 	var guess *format
 	for _, f := range formats {
@@ -139,11 +140,13 @@ func detect(b []byte, name string) (*format, error) {
 		return f, nil
 	}
 	if container(b) != "" {
-		return nil, &UnsupportedError{File: name, Record: -1, Text: "this is a ." + container(b) + " container, not one design",
+		return nil, &UnsupportedError{File: name, Record: -1, Text: "this is a ." + container(b) +
+			" container, not one design",
 			Remedy: "unpack it, or hand in the container as a file"}
 	}
 	if guess == nil {
-		return nil, &UnsupportedError{File: name, Record: -1, Text: "neither the content nor the extension is of a stitch file that can be read",
+		return nil, &UnsupportedError{File: name, Record: -1,
+			Text:   "neither the content nor the extension is of a stitch file that can be read",
 			Remedy: "save the design as " + orList(Writable())}
 	}
 	return guess, nil

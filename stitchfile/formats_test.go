@@ -47,12 +47,14 @@ func TestNamesOfFilesAreKnownByTheTable(t *testing.T) {
 		name, writer string
 		known        bool
 	}{
-		{"a.dst", "dst", true}, {"A.DST", "dst", true}, {"a.exp", "exp", true}, {"a.pes", "", true}, {"a.zip", "", true}, {"a.gz", "", true},
+		{"a.dst", "dst", true}, {"A.DST", "dst", true}, {"a.exp", "exp", true}, {"a.pes", "", true}, {"a.zip", "",
+			true}, {"a.gz", "", true},
 		{"a.txt", "", false}, {"dst", "", false}, {"", "", false},
 	} {
 		got, err := WriterFor(c.name)
 		if got != c.writer || (err == nil) != (c.writer != "") || HasExtension(c.name) != c.known {
-			t.Errorf("%s: written as %q (%v), known %v; want %q, %v", c.name, got, err, HasExtension(c.name), c.writer, c.known)
+			t.Errorf("%s: written as %q (%v), known %v; want %q, %v", c.name, got, err, HasExtension(c.name), c.writer,
+				c.known)
 		}
 	}
 	if _, err := WriterFor("a.pes"); err == nil || err.Error() != "the name must end in .dst or .exp" {

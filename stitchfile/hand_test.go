@@ -110,8 +110,10 @@ var handmades = []handmade{
 	{
 		name: "plain.dst",
 		// x+1, y+1 · jump 27,0 · stop · y−81 · end
-		bytes: dstFile([3]byte{0x81, 0, 3}, [3]byte{0, 4, 0x83}, [3]byte{0, 0, 0xC3}, [3]byte{0, 0, 0x13}, [3]byte{0, 0, 0xF3}),
-		want:  []stitch.Record{rec(stitch.Sew, 1, 1), rec(stitch.Jump, 27, 0), rec(stitch.ColourStop, 0, 0), rec(stitch.Sew, 0, -81)},
+		bytes: dstFile([3]byte{0x81, 0, 3}, [3]byte{0, 4, 0x83}, [3]byte{0, 0, 0xC3}, [3]byte{0, 0, 0x13},
+			[3]byte{0, 0, 0xF3}),
+		want: []stitch.Record{rec(stitch.Sew, 1, 1), rec(stitch.Jump, 27, 0), rec(stitch.ColourStop, 0, 0),
+			rec(stitch.Sew, 0, -81)},
 	},
 	{
 		name: "plain.exp",
@@ -121,7 +123,8 @@ var handmades = []handmade{
 			0x80, 1, 5, 0, // colour stop, then 5 to the right
 			0x80, 2, 0x80, 1, // a stitch of −128 through the escape
 			0, 0},
-		want: []stitch.Record{rec(stitch.Sew, 10, -10), rec(stitch.Jump, -127, 127), rec(stitch.Trim, 0, 0), rec(stitch.ColourStop, 5, 0), rec(stitch.Sew, -128, 1), rec(stitch.Sew, 0, 0)},
+		want: []stitch.Record{rec(stitch.Sew, 10, -10), rec(stitch.Jump, -127, 127), rec(stitch.Trim, 0, 0),
+			rec(stitch.ColourStop, 5, 0), rec(stitch.Sew, -128, 1), rec(stitch.Sew, 0, 0)},
 	},
 	{
 		name: "plain.pec",
@@ -134,7 +137,8 @@ var handmades = []handmade{
 			0x00, 0x00,
 			0xFF, 0x00)...),
 		want: []stitch.Record{rec(stitch.Jump, 20, -30), rec(stitch.Sew, 5, 5), rec(stitch.Sew, -100, 0),
-			rec(stitch.Trim, 0, 0), rec(stitch.Jump, 200, 0), rec(stitch.ColourStop, 0, 0), rec(stitch.Jump, 1, 1), rec(stitch.Sew, 0, 0)},
+			rec(stitch.Trim, 0, 0), rec(stitch.Jump, 200, 0), rec(stitch.ColourStop, 0, 0), rec(stitch.Jump, 1,
+				1), rec(stitch.Sew, 0, 0)},
 		threads: 2,
 	},
 	{
@@ -151,7 +155,8 @@ var handmades = []handmade{
 			0x80, 1, 0xF0, 16, // colour stop with a movement: it must not be dropped
 			1, 1,
 			0x80, 0x10, 'J', 'U', 'N', 'K'),
-		want:    []stitch.Record{rec(stitch.Sew, 3, -4), rec(stitch.Jump, 100, 50), rec(stitch.ColourStop, -16, 16), rec(stitch.Sew, 1, 1)},
+		want: []stitch.Record{rec(stitch.Sew, 3, -4), rec(stitch.Jump, 100, 50), rec(stitch.ColourStop, -16, 16),
+			rec(stitch.Sew, 1, 1)},
 		threads: 2,
 	},
 	{
@@ -163,7 +168,8 @@ var handmades = []handmade{
 				0x80, 1, 0x00, 0x82, 0x00, 0x00, 0x80, 2, // 130 right with thread: a long stitch
 				0x80, 3}}, // trim
 			vp3Block{x: 1000, y: -1000, rgb: [3]byte{4, 5, 6}, records: []byte{0xFF, 1}}),
-		want: []stitch.Record{rec(stitch.Jump, 5, 7), rec(stitch.Jump, 300, 200), rec(stitch.Sew, 0, 0), rec(stitch.Sew, 5, -5), rec(stitch.Sew, 130, 0),
+		want: []stitch.Record{rec(stitch.Jump, 5, 7), rec(stitch.Jump, 300, 200), rec(stitch.Sew, 0, 0),
+			rec(stitch.Sew, 5, -5), rec(stitch.Sew, 130, 0),
 			rec(stitch.Trim, 0, 0), rec(stitch.ColourStop, 0, 0),
 			rec(stitch.Jump, 15-440, -3-202), // to (5+10, 7−10) from (5+300+5+130, 7+200−5)
 			rec(stitch.Sew, -1, -1)},

@@ -70,12 +70,14 @@ func decodeJEF(b []byte) (*stitch.Design, error) {
 	}
 	off := le32(b, jefOffset)
 	if off < jefTable || off > int64(len(b)) {
-		return nil, formatErr("jef", jefOffset, fmt.Sprintf("the records are said to begin at byte %d of %d", off, len(b)), remedyDamaged)
+		return nil, formatErr("jef", jefOffset, fmt.Sprintf("the records are said to begin at byte %d of %d", off,
+			len(b)), remedyDamaged)
 	}
 	out := newBuilder((len(b) - int(off)) / 2)
 	colours := le32(b, jefColours)
 	if room := (off - jefTable) / 4; colours > room {
-		out.warn(WarnTable, jefColours, "the header counts %d colours and has room for %d: the colours shown may be wrong", colours, room)
+		out.warn(WarnTable, jefColours, "the header counts %d colours and has room for %d: the colours shown may be "+
+			"wrong", colours, room)
 		colours = room
 	}
 	for i := range int(colours) {
@@ -86,7 +88,8 @@ func decodeJEF(b []byte) (*stitch.Design, error) {
 		return nil, err
 	}
 	if claimed := le32(b, jefColours); claimed > 0 && int64(stops) != claimed-1 {
-		out.warn(WarnColours, jefColours, "the header counts %d colours, the records make %d: the records count, check the colour sequence", claimed, stops+1)
+		out.warn(WarnColours, jefColours, "the header counts %d colours, the records make %d: the records count, "+
+			"check the colour sequence", claimed, stops+1)
 	}
 	return out.finish(int(off))
 }
@@ -94,7 +97,8 @@ func decodeJEF(b []byte) (*stitch.Design, error) {
 func (b *builder) jefRecords(p []byte, i int) (stops int, err error) {
 	for ; i+1 < len(p); i += 2 {
 		if p[i] != jefEscape {
-			b.d.Records = append(b.d.Records, stitch.Record{DX: int16(int8(p[i])), DY: int16(int8(p[i+1])), Op: stitch.Sew})
+			b.d.Records = append(b.d.Records, stitch.Record{DX: int16(int8(p[i])), DY: int16(int8(p[i+1])),
+				Op: stitch.Sew})
 			continue
 		}
 		op := stitch.Jump
@@ -107,13 +111,17 @@ func (b *builder) jefRecords(p []byte, i int) (stops int, err error) {
 			stops++
 		default:
 			if len(b.d.Records) == 0 {
-				return 0, &FormatError{Format: "jef", Offset: int64(i), Record: 0, Text: fmt.Sprintf("the records begin with an unknown command 80 %02x", p[i+1]), Remedy: "this is no .jef file, or a damaged one"}
+				return 0, &FormatError{Format: "jef", Offset: int64(i), Record: 0,
+					Text: fmt.Sprintf("the records begin with an unknown command 80 %02x",
+						p[i+1]), Remedy: "this is no .jef file, or a damaged one"}
 			}
-			b.warn(WarnBits, i, "unknown command 80 %02x at record %d: read as the end, %d bytes after it were not read; look at the picture", p[i+1], len(b.d.Records), len(p)-i-2)
+			b.warn(WarnBits, i, "unknown command 80 %02x at record %d: read as the end, %d bytes after it were not "+
+				"read; look at the picture", p[i+1], len(b.d.Records), len(p)-i-2)
 			return stops, nil
 		}
 		if i+3 >= len(p) {
-			b.warn(WarnCut, i, "the file ends inside record %d, without an end code: it was cut short, get it again", len(b.d.Records))
+			b.warn(WarnCut, i, "the file ends inside record %d, without an end code: it was cut short, get it again",
+				len(b.d.Records))
 			if op == stitch.ColourStop {
 				stops--
 			}
@@ -123,7 +131,8 @@ func (b *builder) jefRecords(p []byte, i int) (stops int, err error) {
 		i += 2
 	}
 	if i < len(p) {
-		b.warn(WarnCut, i, "the file ends inside record %d, without an end code: it was cut short, get it again", len(b.d.Records))
+		b.warn(WarnCut, i, "the file ends inside record %d, without an end code: it was cut short, get it again",
+			len(b.d.Records))
 	} else {
 		b.warn(WarnNoEnd, i, "there is no end code after record %d: the file may have been cut short", len(b.d.Records))
 	}

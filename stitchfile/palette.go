@@ -16,7 +16,8 @@ func (p palette) thread(n int) stitch.Thread {
 		return stitch.Thread{}
 	}
 	v := p[n-1]
-	return stitch.Thread{Name: fmt.Sprintf("colour %d", n), R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v), Known: true}
+	return stitch.Thread{Name: fmt.Sprintf("colour %d", n), R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v),
+		Known: true}
 }
 
 var pecPalette = palette{

@@ -79,7 +79,8 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 	}
 	length := int(p[pecLength]) | int(p[pecLength+1])<<8 | int(p[pecLength+2])<<16
 	if !pecMarked(p) && (length == 0 || string(p[:3]) != "LA:") {
-		return nil, formatErr(format, off, "the machine's stitch block is missing or blank", "save the design anew, or as .dst")
+		return nil, formatErr(format, off, "the machine's stitch block is missing or blank",
+			"save the design anew, or as .dst")
 	}
 	out := newBuilder(len(p[pecFixed:])/2 + 4)
 	out.d.Name = pecName(p)
@@ -101,10 +102,12 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 	}
 	stops, end := out.pecRecords(p, off)
 	if want := pecLength - 2 + length; end >= 0 && length > 0 && end+2 < want && want <= len(p) {
-		out.warn(WarnCount, off+end, "the records end at byte %d, %d bytes before the header says: the rest was not read, look at the picture", off+end, want-end)
+		out.warn(WarnCount, off+end, "the records end at byte %d, %d bytes before the header says: the rest was not "+
+			"read, look at the picture", off+end, want-end)
 	}
 	if changes >= 0 && changes != stops {
-		out.warn(WarnColours, off+pecColours, "the header counts %d colour stops, the records hold %d: the records count, check the colour sequence", changes, stops)
+		out.warn(WarnColours, off+pecColours, "the header counts %d colour stops, the records hold %d: the records "+
+			"count, check the colour sequence", changes, stops)
 	}
 	return out.finish(off + pecRecords)
 }
@@ -114,7 +117,8 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 func (b *builder) pecRecords(p []byte, off int) (stops, end int) {
 	i := pecRecords
 	cut := func() (int, int) {
-		b.warn(WarnCut, off+i, "the file ends inside record %d, without an end mark: it was cut short, get it again", len(b.d.Records))
+		b.warn(WarnCut, off+i, "the file ends inside record %d, without an end mark: it was cut short, get it again",
+			len(b.d.Records))
 		return stops, -1
 	}
 	for i+1 < len(p) {
@@ -131,7 +135,8 @@ func (b *builder) pecRecords(p []byte, off int) (stops, end int) {
 			i += 3
 			continue
 		case c&pecLong == 0 && p[i+1]&pecLong == 0: // by far the most
-			b.d.Records = append(b.d.Records, stitch.Record{DX: int16(signed7(c)), DY: int16(-signed7(p[i+1])), Op: stitch.Sew})
+			b.d.Records = append(b.d.Records, stitch.Record{DX: int16(signed7(c)), DY: int16(-signed7(p[i+1])),
+				Op: stitch.Sew})
 			i += 2
 			continue
 		}
@@ -204,7 +209,8 @@ func decodePES(b []byte) (*stitch.Design, error) {
 	}
 	off := pesBlock(b)
 	if off >= int64(len(b)) {
-		return nil, formatErr("pes", 8, fmt.Sprintf("the stitch block is said to begin at byte %d of %d", le32(b, 8), len(b)), remedyDamaged)
+		return nil, formatErr("pes", 8, fmt.Sprintf("the stitch block is said to begin at byte %d of %d", le32(b, 8),
+			len(b)), remedyDamaged)
 	}
 	return decodePEC("pes", b, int(off))
 }

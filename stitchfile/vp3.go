@@ -139,7 +139,8 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 			if k == 0 {
 				return nil, formatErr("vp3", at, "the first colour block is missing or damaged", remedyDamaged)
 			}
-			out.warn(WarnCut, at, "colour block %d of %d is missing or damaged: the design is read as far as here, get the file again", k+1, h.blocks)
+			out.warn(WarnCut, at, "colour block %d of %d is missing or damaged: the design is read as far as here, "+
+				"get the file again", k+1, h.blocks)
 			break
 		}
 		if k > 0 {
@@ -162,17 +163,20 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 			end = next
 		}
 		if end < r.i {
-			return nil, formatErr("vp3", at, fmt.Sprintf("the lengths of colour block %d are damaged", k+1), remedyDamaged)
+			return nil, formatErr("vp3", at, fmt.Sprintf("the lengths of colour block %d are damaged", k+1),
+				remedyDamaged)
 		}
 		if max(abs(startX), abs(startY)) > vp3Reach {
-			return nil, formatErr("vp3", at, fmt.Sprintf("colour block %d begins %.1f m from the middle", k+1, mm(max(abs(startX), abs(startY)))/1000), remedyDamaged)
+			return nil, formatErr("vp3", at, fmt.Sprintf("colour block %d begins %.1f m from the middle", k+1,
+				mm(max(abs(startX), abs(startY)))/1000), remedyDamaged)
 		}
 		if dx, dy := startX-x, startY-y; dx != 0 || dy != 0 {
 			out.add(stitch.Jump, dx, dy)
 			x, y = startX, startY
 		}
 		if end > len(b) {
-			out.warn(WarnCut, len(b), "the file ends inside colour block %d of %d: it was cut short, get it again", k+1, h.blocks)
+			out.warn(WarnCut, len(b), "the file ends inside colour block %d of %d: it was cut short, get it again", k+1,
+				h.blocks)
 			end = len(b)
 		}
 		dx, dy := out.vp3Records(b[r.i:max(r.i, end-1)], r.i)
@@ -244,7 +248,8 @@ func (b *builder) vp3Records(p []byte, off int) (x, y int) {
 			b.d.Records = append(b.d.Records, stitch.Record{Op: stitch.Trim})
 			thread = false
 		default:
-			b.warn(WarnBits, off+i, "unknown command 80 %02x at record %d: passed over, look at the picture", p[i+1], len(b.d.Records))
+			b.warn(WarnBits, off+i, "unknown command 80 %02x at record %d: passed over, look at the picture", p[i+1],
+				len(b.d.Records))
 		}
 	}
 	return x, y

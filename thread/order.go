@@ -50,7 +50,8 @@ func ForOrder(d *stitch.Design, u Use, pieces, heads int, s Supply) (Need, error
 	case !(s.Bobbin > 0) || !(s.Cone > 0):
 		return Need{}, fmt.Errorf("thread: bobbin of %g m and cone of %g m: give both more than 0", s.Bobbin, s.Cone)
 	}
-	n := Need{Pieces: pieces, Heads: heads, Top: u.Total.Top * float64(pieces), Bobbin: u.Total.Bobbin * float64(pieces)}
+	n := Need{Pieces: pieces, Heads: heads, Top: u.Total.Top * float64(pieces),
+		Bobbin: u.Total.Bobbin * float64(pieces)}
 	heads = min(heads, pieces)
 	// The first heads sew one piece more where the pieces do not divide.
 	share, more := pieces/heads, pieces%heads

@@ -43,7 +43,8 @@ func TestThreadTableJoinsBlocks(t *testing.T) {
 		{DX: 10, Op: stitch.Sew}, {Op: stitch.ColourStop},
 		{DX: 10, Op: stitch.Sew}, {Op: stitch.ColourStop},
 		{DX: 10, Op: stitch.Sew},
-	}, Threads: []stitch.Thread{{Name: "Red", R: 255, Known: true}, {Name: "Blue", B: 255, Known: true}, {Name: "red", R: 255, Known: true}}}
+	}, Threads: []stitch.Thread{{Name: "Red", R: 255, Known: true}, {Name: "Blue", B: 255, Known: true}, {Name: "red",
+		R: 255, Known: true}}}
 	n, err := ForOrder(d, use(t, d, bare), 5, 2, DefaultSupply)
 	if err != nil {
 		t.Fatal(err)
