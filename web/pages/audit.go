@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strconv"
 
+	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
