@@ -1,7 +1,6 @@
 package pages
 
 import (
-
 	"needlepace/book"
 	"needlepace/web/answer"
 )
