@@ -56,5 +56,8 @@ func (p *page) addTables(w *words.Writer, all ...*ask.Table) {
 // capital is a text with a capital letter in front.
 func capital(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
 	return string(unicode.ToUpper(r)) + s[n:]
 }
