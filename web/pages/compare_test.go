@@ -1,10 +1,13 @@
 package pages_test
 
 import (
+	"html"
 	"net/url"
 	"strings"
 	"testing"
 
+	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/webtest"
@@ -51,5 +54,29 @@ func TestAComparisonAsksForPricesAndInventsNone(t *testing.T) {
 	_, body = a.Page("/compare/"+kept[0].ID+"?form=1&machine.0.price=4321&machine.0.life=6&money.energy=&design.0.weekly=20", nil)
 	if !strings.Contains(body, "money.energy_per_kwh") {
 		t.Errorf("after a form with an empty price the page no longer says that it is missing: %.900s", mainOf(body))
+	}
+}
+
+// The page simulates as well as everybody else: a shift whose yield is hard to
+// know takes more shifts, and as many as the command and the API make.
+func TestTheFloorPageIsAsPreciseAsTheQuestion(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	bay := a.Machine("compact-8", "Bay")
+	d := a.DemoDesign("gull-cap.dst")
+	kept, err := a.Shop.Setups.Save(t.Context(), shop.Setup{Kind: shop.FloorSetup, Name: "An hour", TOML: "name = \"An hour\"\n[shift]\nhours = 1\n" +
+		"[work]\nbreaks_per_1000 = 0.2\n[[machine]]\nsheet = \"" + bay + "\"\n[[operator]]\n[[job]]\ndesign = \"" + d.ID + "\"\n"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := act.Answer(t.Context(), a.Shop, ask.Shift, ask.ShiftQuestion{TOML: []byte(kept.TOML)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want.Replications < 400 {
+		t.Fatalf("%d shifts are simulated: the test needs a yield that is harder to know", want.Replications)
+	}
+	_, body := a.Page("/floor/"+kept.ID, nil)
+	if !strings.Contains(html.UnescapeString(body), want.Verdict.Raw()) {
+		t.Errorf("the page does not say %q: %.900s", want.Verdict.Raw(), mainOf(body))
 	}
 }
