@@ -192,15 +192,6 @@ func (p *clockText) strip(width int) picture.TextStrip {
 	return picture.TextStrip{Width: width, Colour: p.c.OutTerminal()}
 }
 
-func intervalText(u *clock.Uncertainty) string {
-	if u.High <= u.Low {
-		return "the sheet gives no spreads: no interval"
-	}
-	return fmt.Sprintf("%.0f %% between %s and %s", u.Level*100, words.Clock(u.Low).Text(nil), words.Clock(u.High).Text(nil))
-}
-
-func percent(share float64) string { return words.Share(share).Text(nil) }
-
 func thousands(n int) string { return words.Whole(n).Text(nil) }
 
 // table aligns columns; widths are counted in characters.
