@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	"needlepace/ask"
 	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/shop"
@@ -72,52 +73,58 @@ func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.O
 
 // LearnedSheet is what learning gave.
 type LearnedSheet struct {
-	*learn.Result
-	Runs    []shop.Run     // those learned from, in the order of Result.Runs
-	Before  *machine.Sheet // what it started from
-	Machine *shop.Machine  // with the new version, where it was kept; else nil
+	*ask.LearnAnswer
+	Runs    []shop.Run    // those learned from, in the order of their rows
+	Machine *shop.Machine // with the new version, where it was kept; else nil
 }
 
-// Learn fits a machine's sheet to its timed runs. It starts from the newest
-// version that was not learned, so that runs are never counted twice. With
-// keep the learned sheet becomes the machine's new version.
+// timedRuns are a machine's timed runs as a question reads them. It starts from
+// the newest version that was not learned, so that runs are never counted twice.
+type timedRuns struct {
+	s    *Shop
+	runs []shop.Run // as they were read
+	of   *shop.Machine
+}
+
+// Timings reads the machine's timed runs.
+func (t *timedRuns) Timings(ctx context.Context, id string) (prior *machine.Sheet, seen []learn.Observation, _ []learn.Problem, err error) {
+	if t.of, err = t.s.Machines.Get(ctx, id); err != nil {
+		return nil, nil, nil, err
+	}
+	if prior, err = t.s.unlearned(ctx, t.of); err != nil {
+		return nil, nil, nil, err
+	}
+	prior.Name = t.of.Name
+	if t.runs, err = t.s.store.Runs(ctx, id); err != nil {
+		return nil, nil, nil, err
+	}
+	if len(t.runs) == 0 {
+		return nil, nil, nil, shop.Errorf(shop.Invalid, "%s has no timed runs yet: time one first", t.of.Name)
+	}
+	seen, err = t.s.observations(ctx, t.runs)
+	return prior, seen, nil, err
+}
+
+// Learn asks what a machine's timed runs tell. With keep the learned sheet
+// becomes the machine's new version.
 func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string) (*LearnedSheet, error) {
-	m, err := s.Machines.Get(ctx, machineID)
-	if err != nil {
-		return nil, err
-	}
-	prior, err := s.unlearned(ctx, m)
-	if err != nil {
-		return nil, err
-	}
-	prior.Name = m.Name
-	runs, err := s.store.Runs(ctx, machineID)
-	if err != nil {
-		return nil, err
-	}
-	if len(runs) == 0 {
-		return nil, shop.Errorf(shop.Invalid, "%s has no timed runs yet: time one first", m.Name)
-	}
-	obs, err := s.observations(ctx, runs)
-	if err != nil {
-		return nil, err
-	}
 	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer free()
-	res, err := learn.Fit(ctx, prior, obs, learn.Options{})
+	from := &timedRuns{s: s}
+	a, err := ask.Learn(ctx, from, ask.LearnQuestion{Machine: machineID})
 	if ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)
 	}
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "nothing could be learned: %w", err)
+		return nil, err
 	}
-	out := &LearnedSheet{Result: res, Before: prior, Runs: runs}
+	out := &LearnedSheet{LearnAnswer: a, Runs: from.runs}
 	if keep {
-		note := fmt.Sprintf("learned from %d of %d timed rows", res.Used, len(runs))
-		if out.Machine, err = s.Machines.KeepLearned(ctx, m, res.Sheet, note, by); err != nil {
+		note := fmt.Sprintf("learned from %d of %d timed rows", a.Used, len(from.runs))
+		if out.Machine, err = s.Machines.KeepLearned(ctx, from.of, a.Result.Sheet, note, by); err != nil {
 			return nil, err
 		}
 	}

@@ -1,17 +1,18 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -54,50 +55,58 @@ func (a *LearnCmd) Run(c *Ctx) error {
 	if _, err := os.Lstat(a.Output); err == nil && a.Output != "-" && !a.Overwrite && !a.Try {
 		return usagef("%s is there already: name another file with -o, or replace it with --overwrite", a.Output)
 	}
-	obs, warnings, err := a.read()
+	x, err := ask.Learn(c.Context, timed{a, s}, ask.LearnQuestion{Machine: s.Name, Sample: a.Sample})
 	if err != nil {
-		return err
-	}
-	opt := learn.Options{}
-	if a.Sample {
-		opt.Budget = math.MaxInt
-	}
-	res, err := learn.Fit(c.Context, s, obs, opt)
-	if res != nil {
-		res.Warnings = append(warnings, res.Warnings...)
-	}
-	if err != nil {
-		if res != nil {
-			a.warn(c.Err, "needlepace: "+a.Runs+": ", res.Warnings)
+		if x != nil {
+			a.warn(c.Err, "needlepace: "+a.Runs+": ", x.Odd)
 		}
 		return err
 	}
-	if a.Output == "-" && !doubtful(res) {
-		a.warn(c.Err, "needlepace: "+a.Runs+": ", res.Warnings)
-		_, err := c.Out.Write(res.Sheet.TOML())
+	if a.Output == "-" && !x.Doubtful {
+		a.warn(c.Err, "needlepace: "+a.Runs+": ", x.Odd)
+		_, err := c.Out.Write(x.Result.Sheet.TOML())
 		return err
 	}
-	if !a.Try && !doubtful(res) {
-		if err := create(a.Output, func(w io.Writer) error { _, err := w.Write(res.Sheet.TOML()); return err }); err != nil {
+	written := ""
+	if !a.Try && !x.Doubtful {
+		written = a.Output
+		if err := create(written, func(w io.Writer) error { _, err := w.Write(x.Result.Sheet.TOML()); return err }); err != nil {
 			return err
 		}
 	}
 	if a.JSON {
-		if err := a.writeJSON(c.Out, res); err != nil {
+		enc := json.NewEncoder(c.Out)
+		enc.SetEscapeHTML(false)
+		if err := enc.Encode(learnJSON{a.Runs, written, x}); err != nil {
 			return err
 		}
 	} else {
-		a.print(c, s, res)
+		a.print(c, x, written)
 	}
-	if doubtful(res) {
-		return fmt.Errorf("no sheet was written: %d of %d rows of %s were set aside", res.Set, res.Set+res.Used, a.Runs)
+	if x.Doubtful {
+		return fmt.Errorf("no sheet was written: %s", x.Verdict[0].Text(nil))
 	}
 	return nil
 }
 
-// doubtful reports whether more rows were set aside than used: a sheet from
-// the smaller part of the rows is no sheet of this machine.
-func doubtful(res *learn.Result) bool { return res.Set >= res.Used }
+// learnJSON is what learn --json prints. Keys are only ever added.
+type learnJSON struct {
+	Runs  string `json:"runs"`
+	Sheet string `json:"sheet"` // where it was written; empty with --try
+	*ask.LearnAnswer
+}
+
+// timed is the file of runs and the sheet to start from.
+type timed struct {
+	a     *LearnCmd
+	sheet *machine.Sheet
+}
+
+// Timings reads the file of runs.
+func (t timed) Timings(context.Context, string) (*machine.Sheet, []learn.Observation, []learn.Problem, error) {
+	seen, odd, err := t.a.read()
+	return t.sheet, seen, odd, err
+}
 
 // mostWarnings are shown without --all.
 const mostWarnings = 20
@@ -148,23 +157,20 @@ func oneDesign(path string) (*stitch.Design, error) {
 	return files[0].Design, files[0].Err
 }
 
-func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
-	w := c.Out
-	fmt.Fprintf(w, "%s, learned from %s of %s", s.Name, plural(res.Used, "row"), a.Runs)
-	if res.Set > 0 {
-		fmt.Fprintf(w, " (%d set aside)", res.Set)
+func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
+	w, res := c.Out, x.Result
+	fmt.Fprintf(w, "%s, learned from %s of %s", x.Before.Name, plural(x.Used, "row"), a.Runs)
+	if x.SetAside > 0 {
+		fmt.Fprintf(w, " (%d set aside)", x.SetAside)
 	}
-	fmt.Fprint(w, "\n")
-	a.warn(w, "  ! ", res.Warnings)
-	if res.Drift != nil {
-		fmt.Fprintf(w, "  ! %s\n", res.Drift.Sentence())
+	fmt.Fprint(w, "\n\n")
+	writeSentences(w, "  ", x.Verdict)
+	writeSentences(w, "  ! ", x.Caveats)
+	a.warn(w, "  ! ", x.Odd)
+	if x.Drift != nil {
+		fmt.Fprintf(w, "  ! %s\n", x.Drift.Sentence)
 	}
 	fmt.Fprintln(w)
-	if res.OnlyPace {
-		fmt.Fprintf(w, "  One timing tells the overall pace and nothing else: this machine takes %s of the time the\n  sheet said. Why it does stays open; the constants below share the change by their spreads.\n\n", percentOf(res.Pace))
-	} else {
-		fmt.Fprintf(w, "  The rows determine about %.0f independent things of %d constants.\n\n", math.Max(res.Learned, 1), len(res.Constants))
-	}
 	t := table{indent: "  ", align: "lrrrrll"}
 	t.row("constant", "before", "", "now", "", "", "")
 	t.rule()
@@ -177,10 +183,6 @@ func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
 	}
 	fmt.Fprintln(w)
 	a.rows(w, res)
-	if l := res.LeaveOut; l.Runs > 1 {
-		fmt.Fprintf(w, "\n  Each row predicted by the others alone: typically %s off, root mean square %s; %d of %d inside their\n  90 %% interval.\n",
-			percentOf(l.Median), percentOf(l.RMS), l.Held, l.Runs)
-	}
 	if text := checkText(&res.Check); text != "" {
 		fmt.Fprintf(w, "  %s\n", text)
 	}
@@ -190,8 +192,8 @@ func (a *LearnCmd) print(c *Ctx, s *machine.Sheet, res *learn.Result) {
 			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, plusMinus(n.Before), plusMinus(n.After))
 		}
 	}
-	if !a.Try && !doubtful(res) {
-		fmt.Fprintf(w, "\n  written: %s; clock with it: needlepace clock -m %s FILE\n", a.Output, a.Output)
+	if written != "" {
+		fmt.Fprintf(w, "\n  written: %s; clock with it: needlepace clock -m %s FILE\n", written, written)
 	}
 }
 
@@ -264,114 +266,3 @@ func signedPercent(v float64) string { return words.Signed{Numeric: words.Share(
 
 // significant is a constant with the figures that matter.
 func significant(v float64) string { return words.Figure(v).Text(nil) }
-
-// learnJSON is what learn --json prints. Keys are only ever added.
-type learnJSON struct {
-	Machine   string              `json:"machine"`
-	Runs      string              `json:"runs"`
-	Sheet     string              `json:"sheet"` // where it was written; empty with --try
-	Used      int                 `json:"used"`
-	SetAside  int                 `json:"set_aside"`
-	Learned   float64             `json:"learned"` // independent things determined
-	OnlyPace  bool                `json:"only_pace"`
-	Pace      float64             `json:"pace"` // only_pace: new time over old
-	Misfit    float64             `json:"misfit"`
-	Constants []learnConstantJSON `json:"constants"`
-	Held      []string            `json:"held"`
-	Rows      []learnRowJSON      `json:"rows"`
-	LeaveOut  learnLeaveOutJSON   `json:"leave_one_out"`
-	Check     learnCheckJSON      `json:"check"`
-	Drift     *learnDriftJSON     `json:"drift"`
-	Next      []learnNextJSON     `json:"next"`
-	Warnings  []string            `json:"warnings"`
-}
-
-type learnConstantJSON struct {
-	Path   string  `json:"path"`
-	Unit   string  `json:"unit"`
-	Before float64 `json:"before"`
-	SDOld  float64 `json:"sd_before"` // relative
-	Value  float64 `json:"value"`
-	SD     float64 `json:"sd"` // relative
-	Reach  string  `json:"reach"`
-}
-
-type learnRowJSON struct {
-	Row       int     `json:"row"`
-	Kind      string  `json:"kind"`
-	Design    string  `json:"design"`
-	Block     int     `json:"block"` // 0: the whole
-	SetSpeed  float64 `json:"set_speed"`
-	Read      float64 `json:"read"`      // s, or stitches/min
-	Predicted float64 `json:"predicted"` // same unit
-	SD        float64 `json:"sd"`        // same unit
-	LeftOut   float64 `json:"left_out"`  // predicted by the others alone
-	Paused    float64 `json:"paused"`    // chance of an unnoticed interruption
-	Slip      float64 `json:"slip"`
-	SetAside  bool    `json:"set_aside"`
-	Suspect   string  `json:"suspect"`
-}
-
-type learnLeaveOutJSON struct {
-	Rows   int     `json:"rows"`
-	Median float64 `json:"median"`
-	RMS    float64 `json:"rms"`
-	Inside int     `json:"inside_90"`
-}
-
-type learnCheckJSON struct {
-	Draws     int     `json:"draws"`
-	Effective float64 `json:"effective"`
-	Replaced  bool    `json:"replaced"`
-	Thinned   bool    `json:"thinned"`
-	Note      string  `json:"note"`
-}
-
-type learnDriftJSON struct {
-	Since    string  `json:"since"`
-	Change   float64 `json:"change"`
-	Low      float64 `json:"low"`
-	High     float64 `json:"high"`
-	Sentence string  `json:"sentence"`
-}
-
-type learnNextJSON struct {
-	What     string  `json:"what"`
-	Gain     float64 `json:"gain"`
-	Sharpens string  `json:"sharpens"`
-	Before   float64 `json:"sd_before"`
-	After    float64 `json:"sd_after"`
-}
-
-func (a *LearnCmd) writeJSON(w io.Writer, res *learn.Result) error {
-	j := learnJSON{Machine: res.Sheet.Name, Runs: a.Runs, Used: res.Used, SetAside: res.Set, Learned: res.Learned, OnlyPace: res.OnlyPace, Pace: res.Pace, Misfit: res.Misfit,
-		Constants: []learnConstantJSON{}, Held: append([]string{}, res.Held...), Rows: []learnRowJSON{}, Next: []learnNextJSON{}, Warnings: []string{},
-		LeaveOut: learnLeaveOutJSON{res.LeaveOut.Runs, res.LeaveOut.Median, res.LeaveOut.RMS, res.LeaveOut.Held},
-		Check:    learnCheckJSON{res.Check.Draws, res.Check.Effective, res.Check.Replaced, res.Check.Thinned, res.Check.Note}}
-	if !a.Try && !doubtful(res) {
-		j.Sheet = a.Output
-	}
-	for _, k := range res.Constants {
-		j.Constants = append(j.Constants, learnConstantJSON{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD, k.Reach.String()})
-	}
-	for i := range res.Runs {
-		r := &res.Runs[i]
-		read := r.Seconds
-		if r.Kind == learn.DisplayReading {
-			read = r.Shown
-		}
-		j.Rows = append(j.Rows, learnRowJSON{r.Row, r.Kind.String(), r.Name, r.Block, r.SetSpeed, read, r.Predicted, r.SD, r.LeftOut, r.Paused, r.Slip, r.Aside, r.Suspect})
-	}
-	if d := res.Drift; d != nil {
-		j.Drift = &learnDriftJSON{d.Since, d.Change, d.Low, d.High, d.Sentence()}
-	}
-	for _, n := range res.Next {
-		j.Next = append(j.Next, learnNextJSON{n.What, n.Gain, n.Sharpens, n.Before, n.After})
-	}
-	for _, p := range res.Warnings {
-		j.Warnings = append(j.Warnings, p.String())
-	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	return enc.Encode(j)
-}

@@ -162,7 +162,7 @@ func timingOperations(a *webtest.App) {
 	}
 	a.Send("DELETE", "/timings/phone-0001", nil).OK(204)
 	l, _ := webtest.ResultOf[api.LearnedAnswer](a.Finish(a.Send("POST", "/machines/"+id+"/learn", api.LearnAsked{Keep: true}), "Learned"))
-	if l.Version != 2 || l.Used == 0 || l.Rows[0].RunID == "" {
+	if l.Version != 2 || l.Used == 0 || l.Rows[0].Run == "" {
 		t.Errorf("%+v", l)
 	}
 	if law := webtest.Into[api.LawAnswer](a.Send("GET", "/machines/"+id+"/law", nil).OK(200)); law.Before == nil || len(law.Readings) != 1 {

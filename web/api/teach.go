@@ -2,9 +2,9 @@ package api
 
 import (
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/jobs"
-	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -26,76 +26,9 @@ type learnAsked struct {
 }
 
 type learnedAnswer struct {
-	Used      int             `json:"used" doc:"rows learned from"`
-	SetAside  int             `json:"set_aside" doc:"rows set aside as slips"`
-	Learned   float64         `json:"learned" doc:"independent things determined"`
-	OnlyPace  bool            `json:"only_pace" doc:"one timing: only the overall pace was learned"`
-	Pace      float64         `json:"pace" doc:"with only_pace: new time over old"`
-	Misfit    float64         `json:"misfit" doc:"relative"`
-	Constants []learnedValue  `json:"constants"`
-	Held      []string        `json:"held"`
-	Rows      []learnedRow    `json:"rows"`
-	LeaveOut  learnedLeaveOut `json:"leave_one_out"`
-	Check     learnedCheck    `json:"check"`
-	Drift     *learnedDrift   `json:"drift"`
-	Next      []learnedAdvice `json:"next" doc:"what to time next, most telling first"`
-	Warnings  []string        `json:"warnings"`
-	TOML      string          `json:"toml" doc:"the learned sheet"`
-	Version   int             `json:"version" doc:"with keep: the machine's new version; else 0"`
-}
-
-type learnedValue struct {
-	Path   string  `json:"path"`
-	Unit   string  `json:"unit"`
-	Before float64 `json:"before"`
-	SDOld  float64 `json:"sd_before" doc:"relative"`
-	Value  float64 `json:"value"`
-	SD     float64 `json:"sd" doc:"relative"`
-	Reach  string  `json:"reach"`
-}
-
-type learnedRow struct {
-	RunID     string  `json:"run"`
-	Kind      string  `json:"kind"`
-	What      string  `json:"what"`
-	Block     int     `json:"block" doc:"0: the whole"`
-	SetSpeed  float64 `json:"set_speed"`
-	Read      float64 `json:"read" doc:"s, or stitches/min off the display"`
-	Predicted float64 `json:"predicted"`
-	SD        float64 `json:"sd"`
-	LeftOut   float64 `json:"left_out" doc:"predicted by the others alone"`
-	Paused    float64 `json:"paused" doc:"chance of an unnoticed interruption"`
-	Slip      float64 `json:"slip" doc:"chance of a slip of the pen"`
-	SetAside  bool    `json:"set_aside"`
-	Suspect   string  `json:"suspect" doc:"a sentence where something is suspicious"`
-}
-
-type learnedLeaveOut struct {
-	Rows   int     `json:"rows"`
-	Median float64 `json:"median" doc:"relative"`
-	RMS    float64 `json:"rms" doc:"relative"`
-	Inside int     `json:"inside_90"`
-}
-
-type learnedCheck struct {
-	Draws    int    `json:"draws"`
-	Replaced bool   `json:"replaced"`
-	Note     string `json:"note"`
-}
-
-type learnedDrift struct {
-	Since    string  `json:"since"`
-	Change   float64 `json:"change"`
-	Low      float64 `json:"low"`
-	High     float64 `json:"high"`
-	Sentence string  `json:"sentence"`
-}
-
-type learnedAdvice struct {
-	What     string  `json:"what"`
-	Sharpens string  `json:"sharpens"`
-	Before   float64 `json:"sd_before"`
-	After    float64 `json:"sd_after"`
+	*ask.LearnAnswer
+	TOML    string   `json:"toml" doc:"the learned sheet"`
+	Version int      `json:"version" doc:"with keep: the machine's new version; else 0"`
 }
 
 func learnMachine(c *call) (any, error) {
@@ -119,37 +52,11 @@ func learnMachine(c *call) (any, error) {
 }
 
 func learnedOf(l *act.LearnedSheet) *learnedAnswer {
-	r := l.Result
-	a := &learnedAnswer{
-		Used: r.Used, SetAside: r.Set, Learned: r.Learned, OnlyPace: r.OnlyPace, Pace: r.Pace, Misfit: r.Misfit,
-		Constants: []learnedValue{}, Held: orEmpty(r.Held), Rows: []learnedRow{}, Next: []learnedAdvice{}, Warnings: []string{},
-		LeaveOut: learnedLeaveOut{r.LeaveOut.Runs, r.LeaveOut.Median, r.LeaveOut.RMS, r.LeaveOut.Held},
-		Check:    learnedCheck{r.Check.Draws, r.Check.Replaced, r.Check.Note},
-		TOML:     string(r.Sheet.TOML()),
-	}
-	for _, k := range r.Constants {
-		a.Constants = append(a.Constants, learnedValue{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD, k.Reach.String()})
-	}
-	for i := range r.Runs {
-		x := &r.Runs[i]
-		row := learnedRow{Kind: x.Kind.String(), What: x.What(), Block: x.Block, SetSpeed: x.SetSpeed, Read: x.Seconds, Predicted: x.Predicted, SD: x.SD,
-			LeftOut: x.LeftOut, Paused: x.Paused, Slip: x.Slip, SetAside: x.Aside, Suspect: x.Suspect}
-		if x.Kind == learn.DisplayReading {
-			row.Read = x.Shown
+	a := &learnedAnswer{LearnAnswer: l.LearnAnswer, TOML: string(l.Result.Sheet.TOML())}
+	for i := range a.Rows {
+		if row := a.Rows[i].Row; row >= 1 && row <= len(l.Runs) {
+			a.Rows[i].Run = l.Runs[row-1].ID
 		}
-		if x.Row >= 1 && x.Row <= len(l.Runs) {
-			row.RunID = l.Runs[x.Row-1].ID
-		}
-		a.Rows = append(a.Rows, row)
-	}
-	if d := r.Drift; d != nil {
-		a.Drift = &learnedDrift{d.Since, d.Change, d.Low, d.High, d.Sentence()}
-	}
-	for _, n := range r.Next {
-		a.Next = append(a.Next, learnedAdvice{n.What, n.Sharpens, n.Before, n.After})
-	}
-	for _, p := range r.Warnings {
-		a.Warnings = append(a.Warnings, p.String())
 	}
 	if l.Machine != nil {
 		a.Version = l.Machine.Version

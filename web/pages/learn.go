@@ -87,7 +87,6 @@ func keepLearnedForm(c *call) error {
 type learnedData struct {
 	M       *shop.Machine
 	L       *act.LearnedSheet
-	Median  string
 	Odd     []string // suspicious runs and warnings
 	Next    []string
 	Sharper []string
@@ -111,21 +110,18 @@ func showLearned(c *call) error {
 		return c.see("/machines/" + id)
 	}
 	data := &learnedData{M: m, L: l}
-	if l.LeaveOut.Runs > 0 {
-		data.Median = fmt.Sprintf("%.1f %%", l.LeaveOut.Median*100)
-	}
 	for _, w := range l.Warnings {
-		data.Odd = append(data.Odd, sentence(w.String()))
+		data.Odd = append(data.Odd, sentence(w))
 	}
 	if l.Drift != nil {
-		data.Odd = append(data.Odd, l.Drift.Sentence())
+		data.Odd = append(data.Odd, l.Drift.Sentence)
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	t := &table{ID: "learned", Caption: "What the runs determined", Full: true, Cols: []col{
 		{Name: "Constant", CSV: "constant"}, {Name: "Before", CSV: "before", Num: true}, {Name: "Now", CSV: "now", Num: true}, {Name: "Unit", CSV: "unit"},
 		{Name: "Give or take before", CSV: "relative_sd_before", Num: true}, {Name: "now", CSV: "relative_sd", Num: true}, {Name: "Reach", CSV: "reach"},
 	}}
-	for _, k := range l.Constants {
+	for _, k := range l.Result.Constants {
 		name := k.Path
 		if con, ok := machine.ConstantAt(k.Path); ok {
 			name = con.Means
@@ -146,7 +142,7 @@ func showLearned(c *call) error {
 			data.Next = append(data.Next, sentence(n.What))
 		}
 	}
-	p.Pics["speed"] = lawPicture(l.Before, l.Sheet, readings(l.Runs))
+	p.Pics["speed"] = lawPicture(l.Before, l.Result.Sheet, readings(l.Runs))
 	return c.show("learned.html", p)
 }
 

@@ -1,0 +1,205 @@
+package ask
+
+import (
+	"context"
+	"math"
+
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/words"
+)
+
+// LearnFrom is what a machine's sheet is learned from.
+type LearnFrom interface {
+	// Timings gives the sheet to start from, what was seen on the machine, and
+	// what is odd about the rows it was read from.
+	Timings(ctx context.Context, machine string) (prior *machine.Sheet, seen []learn.Observation, odd []learn.Problem, err error)
+}
+
+// LearnQuestion asks what timed runs tell about a machine.
+type LearnQuestion struct {
+	Machine string // by the asker's name for it
+	Sample  bool   // draw machines on whole designs even where that takes long
+}
+
+// LearnAnswer is what timed runs tell about a machine. Its JSON is a written
+// contract: later versions add keys and never change one.
+type LearnAnswer struct {
+	Machine   string          `json:"machine"`
+	Verdict   words.Sentences `json:"verdict"`
+	Caveats   words.Sentences `json:"caveats"`
+	Used      int             `json:"used" doc:"rows learned from"`
+	SetAside  int             `json:"set_aside" doc:"rows set aside as slips"`
+	Doubtful  bool            `json:"doubtful" doc:"more rows were set aside than used: this is no sheet of the machine"`
+	Learned   float64         `json:"learned" doc:"independent things determined"`
+	OnlyPace  bool            `json:"only_pace" doc:"one timing: only the overall pace was learned"`
+	Pace      float64         `json:"pace" doc:"with only_pace: new time over old"`
+	Misfit    float64         `json:"misfit" doc:"relative"`
+	Constants []LearnConstant `json:"constants"`
+	Held      []string        `json:"held"`
+	Rows      []LearnRow      `json:"rows"`
+	LeaveOut  LearnLeaveOut   `json:"leave_one_out"`
+	Check     LearnCheck      `json:"check"`
+	Drift     *LearnDrift     `json:"drift"`
+	Next      []LearnNext     `json:"next" doc:"what to time next, most telling first"`
+	Warnings  []string        `json:"warnings"`
+
+	Before *machine.Sheet  `json:"-"`
+	Result *learn.Result   `json:"-"`
+	Odd    []learn.Problem `json:"-"` // all warnings
+}
+
+// LearnConstant is a constant before and after.
+type LearnConstant struct {
+	Path   string  `json:"path"`
+	Unit   string  `json:"unit"`
+	Before float64 `json:"before"`
+	SDOld  float64 `json:"sd_before" doc:"relative"`
+	Value  float64 `json:"value"`
+	SD     float64 `json:"sd" doc:"relative"`
+	Reach  string  `json:"reach"`
+}
+
+// LearnRow is a timing against the learned sheet.
+type LearnRow struct {
+	Row       int     `json:"row"`
+	Kind      string  `json:"kind"`
+	What      string  `json:"what"`
+	Design    string  `json:"design"`
+	Block     int     `json:"block" doc:"0: the whole"`
+	SetSpeed  float64 `json:"set_speed"`
+	Read      float64 `json:"read" doc:"s, or stitches/min off the display"`
+	Predicted float64 `json:"predicted" doc:"in the same unit"`
+	SD        float64 `json:"sd" doc:"in the same unit"`
+	LeftOut   float64 `json:"left_out" doc:"predicted by the others alone"`
+	Paused    float64 `json:"paused" doc:"chance of an unnoticed interruption"`
+	Slip      float64 `json:"slip" doc:"chance of a slip of the pen"`
+	SetAside  bool    `json:"set_aside"`
+	Suspect   string  `json:"suspect" doc:"a sentence where something is suspicious"`
+	Run       string  `json:"run" doc:"the ID of the shop's run; empty where the row is a file's"`
+}
+
+// LearnLeaveOut is how well each timing is predicted by the others.
+type LearnLeaveOut struct {
+	Rows   int     `json:"rows"`
+	Median float64 `json:"median" doc:"relative"`
+	RMS    float64 `json:"rms" doc:"relative"`
+	Inside int     `json:"inside_90"`
+}
+
+// LearnCheck is how the spreads were checked.
+type LearnCheck struct {
+	Draws     int     `json:"draws"`
+	Effective float64 `json:"effective"`
+	Replaced  bool    `json:"replaced"`
+	Thinned   bool    `json:"thinned"`
+	Note      string  `json:"note"`
+}
+
+// LearnDrift is a sign that the machine changed between the timings.
+type LearnDrift struct {
+	Since    string  `json:"since"`
+	Change   float64 `json:"change"`
+	Low      float64 `json:"low"`
+	High     float64 `json:"high"`
+	Sentence string  `json:"sentence"`
+}
+
+// LearnNext is a timing worth making next.
+type LearnNext struct {
+	What     string  `json:"what"`
+	Gain     float64 `json:"gain" doc:"information, nats"`
+	Sharpens string  `json:"sharpens"`
+	Before   float64 `json:"sd_before"`
+	After    float64 `json:"sd_after"`
+}
+
+// Learn answers what timed runs tell about a machine. Where nothing could be
+// learned, the answer has what is odd about the rows beside the error.
+func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, error) {
+	prior, seen, odd, err := from.Timings(ctx, q.Machine)
+	if err != nil {
+		return nil, err
+	}
+	opt := learn.Options{}
+	if q.Sample {
+		opt.Budget = math.MaxInt
+	}
+	r, err := learn.Fit(ctx, prior, seen, opt)
+	if ctx.Err() != nil {
+		return nil, stopped(ctx)
+	}
+	a := &LearnAnswer{Before: prior, Odd: odd}
+	if r != nil {
+		a.Odd = append(a.Odd, r.Warnings...)
+	}
+	if err != nil {
+		return a, Errorf("nothing could be learned: %w", err)
+	}
+	a.fill(r)
+	a.say()
+	return a, nil
+}
+
+func (a *LearnAnswer) fill(r *learn.Result) {
+	a.Result, a.Machine = r, r.Sheet.Name
+	a.Used, a.SetAside, a.Doubtful, a.Learned = r.Used, r.Set, r.Set >= r.Used, r.Learned
+	a.OnlyPace, a.Pace, a.Misfit = r.OnlyPace, r.Pace, r.Misfit
+	a.Constants, a.Held, a.Rows = []LearnConstant{}, append([]string{}, r.Held...), []LearnRow{}
+	a.Next, a.Warnings = []LearnNext{}, []string{}
+	a.LeaveOut = LearnLeaveOut{r.LeaveOut.Runs, r.LeaveOut.Median, r.LeaveOut.RMS, r.LeaveOut.Held}
+	a.Check = LearnCheck{r.Check.Draws, r.Check.Effective, r.Check.Replaced, r.Check.Thinned, r.Check.Note}
+	for _, k := range r.Constants {
+		a.Constants = append(a.Constants, LearnConstant{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD, k.Reach.String()})
+	}
+	for i := range r.Runs {
+		x := &r.Runs[i]
+		row := LearnRow{x.Row, x.Kind.String(), x.What(), x.Name, x.Block, x.SetSpeed, x.Seconds, x.Predicted, x.SD,
+			x.LeftOut, x.Paused, x.Slip, x.Aside, x.Suspect, ""}
+		if x.Kind == learn.DisplayReading {
+			row.Read = x.Shown
+		}
+		a.Rows = append(a.Rows, row)
+	}
+	if d := r.Drift; d != nil {
+		a.Drift = &LearnDrift{d.Since, d.Change, d.Low, d.High, d.Sentence()}
+	}
+	for _, n := range r.Next {
+		a.Next = append(a.Next, LearnNext{n.What, n.Gain, n.Sharpens, n.Before, n.After})
+	}
+	for _, p := range a.Odd {
+		a.Warnings = append(a.Warnings, p.String())
+	}
+}
+
+// fewRows is up to how many rows an answer says how little that is.
+const fewRows = 3
+
+// say puts the answer into sentences.
+func (a *LearnAnswer) say() {
+	rows, constants := words.Count(a.Used, "row"), words.Count(len(a.Constants), "constant")
+	a.Caveats = words.Sentences{}
+	switch {
+	case a.Doubtful:
+		a.Verdict = words.Sentences{words.Say("learn.doubtful", words.Args{"aside": words.Whole(a.SetAside),
+			"rows": words.Count(a.SetAside+a.Used, "row")})}
+	case a.OnlyPace:
+		a.Verdict = words.Sentences{words.Say("learn.pace", words.Args{"share": words.Share(a.Pace)})}
+	default:
+		a.Verdict = words.Sentences{words.Say("learn.determined", words.Args{"rows": rows, "constants": constants,
+			"things": words.Whole(int(math.Round(math.Max(a.Learned, 1))))})}
+	}
+	if l := a.LeaveOut; l.Rows > 1 {
+		a.Verdict = append(a.Verdict, words.Say("learn.leave-out", words.Args{"median": words.Share(l.Median),
+			"rms": words.Share(l.RMS), "inside": words.Whole(l.Inside), "rows": words.Count(l.Rows, "row")}))
+	}
+	if a.Used <= fewRows && !a.OnlyPace && !a.Doubtful {
+		same := 0
+		for _, k := range a.Result.Constants {
+			if k.Reach == learn.NotLearned {
+				same++
+			}
+		}
+		a.Caveats = append(a.Caveats, words.Say("learn.few", words.Args{"rows": rows, "constants": constants, "same": words.Whole(same)}))
+	}
+}
