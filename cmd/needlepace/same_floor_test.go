@@ -1,6 +1,6 @@
 package main
 
-// floorQuestions are a shift and a comparison of the demo shop.
+// floorQuestions are a shift, a comparison and a cost of the demo shop.
 func floorQuestions(d *demoServed) []asked {
 	shift, mix := d.setup("floor"), d.setup("mix")
 	return []asked{
@@ -12,5 +12,6 @@ func floorQuestions(d *demoServed) []asked {
 			post: "/compare", body: `{"setup":"` + mix + `"}`, page: "/compare/" + mix,
 			tables:  map[string][]string{"designs": {"compare", "../../demo/floor/MIX.toml", "--csv"}},
 			differs: []string{"file"}},
+		{name: "cost", command: []string{"cost", "--shop", "../../demo/floor/SHOP.toml", "-m", "Skipper", "../../demo/designs/ostrel-light.dst"}},
 	}
 }
