@@ -11,6 +11,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // kept is all that acts keep, to see that nothing half is left of a refused one.
@@ -258,7 +259,7 @@ func TestAnAcceptedQuoteIsAgreedAsItWasMade(t *testing.T) {
 	}
 	at := b.at
 	b.at = at.AddDate(0, 0, 31)
-	if err := accept(0); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "was valid to "+q.Valid) {
+	if err := accept(0); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "was valid to "+q.Valid.String()) {
 		t.Errorf("a quote that is no longer valid: %v", err)
 	}
 	b.at = at.AddDate(0, 0, 30)
@@ -285,7 +286,7 @@ func TestAPromiseIsThePlansDayAndStays(t *testing.T) {
 		return err
 	})
 	got, err := b.Shop.KeepPromise(bg, o.ID, nil, "Ada")
-	if err != nil || got.Promised != p.Ends[0].Day || got.Promised <= "2026-03-03" {
+	if err != nil || got.Promised != p.Ends[0].Day || !got.Promised.After(words.NewDay(2026, 3, 3)) {
 		t.Errorf("promised %+v, %v; the plan has %+v", got, err, p.Ends)
 	}
 	if again, err := b.Shop.KeepPromise(bg, o.ID, nil, "Ada"); err != nil || again.Version != got.Version {

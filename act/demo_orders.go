@@ -11,6 +11,7 @@ import (
 	"needlepace/book"
 	"needlepace/demo"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // demoOrders puts the demo's hours, prices and week of orders into the shop.
@@ -94,7 +95,7 @@ func (s *Shop) demoDays(file string) (string, error) {
 				n--
 			}
 		}
-		return book.Day(out)
+		return words.NewDay(out.Date()).String()
 	}), nil
 }
 

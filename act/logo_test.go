@@ -16,6 +16,7 @@ import (
 	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/shop/settings"
+	"needlepace/words"
 )
 
 // square is a picture of one colour.
@@ -47,7 +48,7 @@ func pngChunk(kind string, data []byte) []byte {
 
 func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 	b := fresh(t)
-	o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull & Ladle", State: book.Agreed, Due: "2026-03-06", Weight: 1, Lines: []book.OrderLine{{DesignID: b.designs["gull-cap.dst"], Quantity: 24}}}, "")
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull & Ladle", State: book.Agreed, Due: words.NewDay(2026, 3, 6), Weight: 1, Lines: []book.OrderLine{{DesignID: b.designs["gull-cap.dst"], Quantity: 24}}}, "")
 	if err != nil {
 		t.Fatal(err)
 	}

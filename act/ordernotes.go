@@ -37,7 +37,7 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 	if err != nil {
 		return nil, err
 	}
-	if o.State.Open() && o.Due != "" && o.Due < book.Day(s.now().In(w.Location())) {
+	if o.State.Open() && !o.Due.IsZero() && o.Due.Before(w.Zone.Day(s.now())) {
 		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due))
 	}
 	for i := range o.Lines {

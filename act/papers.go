@@ -36,12 +36,11 @@ func (s *Shop) QuotePaper(ctx context.Context, q *book.Quote, logo []byte) (*pap
 	if err != nil {
 		return nil, err
 	}
-	d := func(day string) time.Time {
-		t, err := time.Parse(time.DateOnly, day)
-		if err != nil {
+	d := func(day words.Day) time.Time {
+		if day.IsZero() {
 			return time.Time{} // not said
 		}
-		return t
+		return words.Zone{}.At(day, 0)
 	}
 	out := &paper.Quote{
 		Shop: paper.Shop{Name: q.ShopName, Lines: q.Address, Logo: logo}, Number: q.Serial, Made: d(q.Day), Valid: d(q.Valid),
@@ -73,7 +72,7 @@ func (s *Shop) QuotePaper(ctx context.Context, q *book.Quote, logo []byte) (*pap
 		out.Lines = append(out.Lines, paper.QuoteLine{Text: strings.ToUpper(f.Name[:1]) + f.Name[1:], Detail: "once", Amount: f.Amount})
 	}
 	out.Title = strings.Join(titles, ", ")
-	if q.Due != "" {
+	if !q.Due.IsZero() {
 		out.Facts = append(out.Facts, [2]string{"wanted for", d(q.Due).Format("2 January 2006")})
 	}
 	if len(q.Lines) == 0 {
@@ -131,7 +130,7 @@ func (s *Shop) RunSheetPaper(ctx context.Context, r *book.RunSheet, logo []byte)
 	if !r.Planned.IsZero() {
 		out.Facts = append(out.Facts, [2]string{"planned", at(r.Planned) + " to " + at(r.Done)})
 	}
-	out.Facts = append(out.Facts, [2]string{"due", r.Due}, [2]string{"note", r.Note})
+	out.Facts = append(out.Facts, [2]string{"due", r.Due.String()}, [2]string{"note", r.Note})
 	for _, b := range r.Blocks {
 		if b.Colour == "" {
 			out.Facts = append(out.Facts, [2]string{"drawing", "where no colour is known, one of ours stands in"})

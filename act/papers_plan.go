@@ -29,7 +29,7 @@ func QuoteSheets(q *book.Quote) []paper.Sheet {
 		sum.Rows = append(sum.Rows, []any{f.Name, f.Amount})
 	}
 	sum.Rows = append(sum.Rows, []any{"without tax", q.Net}, []any{"tax " + q.TaxRate + " %", q.Tax}, []any{"together", q.Gross},
-		[]any{"valid to", nil, q.Valid}, []any{"earliest", nil, q.Earliest}, []any{fmt.Sprintf("promise, chance %.0f %%", 100*q.Chance), nil, q.Promise})
+		[]any{"valid to", nil, q.Valid.String()}, []any{"earliest", nil, q.Earliest.String()}, []any{fmt.Sprintf("promise, chance %.0f %%", 100*q.Chance), nil, q.Promise.String()})
 	return []paper.Sheet{prices, sum}
 }
 
@@ -64,7 +64,7 @@ func PlanSheets(p *book.Plan) []paper.Sheet {
 		if e.OnTime >= 0 {
 			chance = e.OnTime
 		}
-		days.Rows = append(days.Rows, []any{e.Number, e.Line, e.Customer, e.Quantity, due, e.End.In(loc), e.Late / 3600, chance, e.Day, p.Chance})
+		days.Rows = append(days.Rows, []any{e.Number, e.Line, e.Customer, e.Quantity, due, e.End.In(loc), e.Late / 3600, chance, e.Day.String(), p.Chance})
 	}
 	return []paper.Sheet{lots, days}
 }

@@ -10,11 +10,12 @@ import (
 	"needlepace/act"
 	"needlepace/book"
 	"needlepace/paper"
+	"needlepace/words"
 )
 
 func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	b := fresh(t)
-	o, _, err := b.AddOrder(bg, book.Order{Customer: "=HYPERLINK(\"x\"), Möwe; & Söhne", State: book.Agreed, Due: "2026-03-06", Weight: 1, Lines: []book.OrderLine{
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "=HYPERLINK(\"x\"), Möwe; & Söhne", State: book.Agreed, Due: words.NewDay(2026, 3, 6), Weight: 1, Lines: []book.OrderLine{
 		{DesignID: b.designs["gull-cap.dst"], Quantity: 40, Garment: "cap\nsecond line"}, {DesignID: b.designs["ostrel-light.dst"], Quantity: 500}}}, "")
 	if err != nil {
 		t.Fatal(err)

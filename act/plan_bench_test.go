@@ -12,6 +12,7 @@ import (
 	"needlepace/demo"
 	"needlepace/machine"
 	"needlepace/store/sqlite"
+	"needlepace/words"
 )
 
 // large is a shop of 40 machines and 2,000 agreed orders on the demo designs.
@@ -45,7 +46,7 @@ func large(b *testing.B) *act.Shop {
 		designs = append(designs, added[0].Design.ID)
 	}
 	for i := range 2000 {
-		o := &book.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: book.Agreed, Due: book.Day(now.AddDate(0, 0, 1+i%40)), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
+		o := &book.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: book.Agreed, Due: words.Zone{}.Day(now).Add(1 + i%40), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
 			Lines: []book.OrderLine{{Line: 1, DesignID: designs[i%len(designs)], Quantity: 12 + i%60, Threads: []string{}, Holds: []book.Hold{}}}}
 		if err := store.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
 			b.Fatal(err)

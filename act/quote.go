@@ -9,6 +9,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // KeepQuote makes a quote and keeps it. An order that was requested is quoted then,
@@ -70,9 +71,9 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	if err != nil {
 		return nil, err
 	}
-	today := book.Day(s.now().In(w.Location()))
+	today := w.Zone.Day(s.now())
 	switch {
-	case q.Valid < today:
+	case q.Valid.Before(today):
 		return nil, shop.Errorf(shop.Invalid, "quote %s was valid to %s; make a new one", q.Serial, q.Valid)
 	case !sameGoods(q, o):
 		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number, q.Serial)
@@ -129,11 +130,11 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
 }
 
-func orNone(day string) string {
-	if day == "" {
+func orNone(day words.Day) string {
+	if day.IsZero() {
 		return "no day"
 	}
-	return day
+	return day.String()
 }
 
 // at finds an order and checks that it is still at the version seen.

@@ -11,11 +11,12 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 func TestAQuoteAddsUp(t *testing.T) {
 	b := fresh(t)
-	o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull", Due: "2026-03-20", Weight: 1, Lines: []book.OrderLine{
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull", Due: words.NewDay(2026, 3, 20), Weight: 1, Lines: []book.OrderLine{
 		{DesignID: b.designs["gull-cap.dst"], Quantity: 40, LineGoods: book.LineGoods{CapFrame: true}, Digitize: true},
 		{DesignID: b.designs["chowder-patch.dst"], Quantity: 17},
 	}}, "")
@@ -79,7 +80,7 @@ func TestAQuoteAddsUp(t *testing.T) {
 		if !q.Net.Equal(sum) || !q.Gross.Equal(q.Net.Add(q.Tax)) || !q.Gross.Equal(sum.Mul(decimal.RequireFromString("1.2")).Round(2)) {
 			t.Errorf("lines and fees %s, net %s, tax %s, gross %s", sum, q.Net, q.Tax, q.Gross)
 		}
-		if q.Earliest < "2026-03-02" || q.Promise < q.Earliest || q.Promise != "2026-03-20" || q.OnTime < .9 {
+		if q.Earliest.Before(words.NewDay(2026, 3, 2)) || q.Promise.Before(q.Earliest) || q.Promise != words.NewDay(2026, 3, 20) || q.OnTime < .9 {
 			t.Errorf("earliest %s, promise %s, chance %v: what is wanted late can be promised as wanted", q.Earliest, q.Promise, q.OnTime)
 		}
 		p, err := b.QuotePaper(bg, q.Quote, nil)
@@ -95,7 +96,7 @@ func TestAQuoteAddsUp(t *testing.T) {
 		t.Errorf("%d quotes kept, %v", len(kept), err)
 	}
 	after, err := b.Orders.Get(bg, o.ID)
-	if err != nil || after.State != book.Quoted || after.Promised != "2026-03-20" {
+	if err != nil || after.State != book.Quoted || after.Promised != words.NewDay(2026, 3, 20) {
 		t.Errorf("the order after it: %+v, %v", after, err)
 	}
 }
@@ -109,15 +110,15 @@ func TestAWantedDayTooSoonIsNotPromised(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if q.Promise <= "2026-03-03" || q.OnTime > .5 {
+	if !q.Promise.After(words.NewDay(2026, 3, 3)) || q.OnTime > .5 {
 		t.Errorf("promised %s with a chance of %v for the wanted day", q.Promise, q.OnTime)
 	}
 	after, err := b.Orders.Get(bg, o.ID)
-	if err != nil || after.State != book.Requested || after.Promised != "" {
+	if err != nil || after.State != book.Requested || !after.Promised.IsZero() {
 		t.Errorf("a quote that was not kept changed the order: %+v, %v", after, err)
 	}
 	more, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Chance: .99})
-	if err != nil || more.Promise < q.Promise {
+	if err != nil || more.Promise.Before(q.Promise) {
 		t.Errorf("99 %% gives %s, 90 %% gives %s; %v", more.Promise, q.Promise, err)
 	}
 }

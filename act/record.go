@@ -104,15 +104,12 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 
 // checkReport refuses a report that makes no sense; a day left out is today.
 func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) error {
-	today := book.Day(s.now().In(w.Location()))
-	if r.Day == "" {
+	today := w.Zone.Day(s.now())
+	if r.Day.IsZero() {
 		r.Day = today
 	}
-	if _, err := book.DayTime(r.Day, w.Location()); err != nil {
-		return err
-	}
 	switch {
-	case r.Day > today:
+	case r.Day.After(today):
 		return shop.Errorf(shop.Invalid, "the day %s lies ahead: today is %s", r.Day, today)
 	case r.Good < 0 || r.Spoilt < 0:
 		return shop.Errorf(shop.Invalid, "%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt)

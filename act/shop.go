@@ -68,7 +68,6 @@ func New(store shop.Store, opt Options) *Shop {
 	s := &Shop{
 		Designs:  designs.New(store, opt.Now, opt.Limits, slots, draw),
 		Machines: machines.New(store, opt.Now),
-		Timings:  timings.New(store, opt.Now),
 		Plans:    plans.New(store),
 		Settings: settings.New(store),
 		Accounts: accounts.New(store, opt.Now, opt.HashMemory, slots),
@@ -77,6 +76,7 @@ func New(store shop.Store, opt Options) *Shop {
 		slots:   slots,
 	}
 	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.CheckSetup)
+	s.Timings = timings.New(store, opt.Now, s.Setups.Zone)
 	s.Orders = orders.New(store, opt.Now, s.Setups.Zone)
 	return s
 }

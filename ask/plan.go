@@ -118,10 +118,11 @@ func (q *PlanQuestion) rushed(ctx context.Context, from PlanFrom) error {
 			return Errorf("the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
 		}
 		if r.Due != "" {
-			if _, err := book.DayTime(r.Due, time.UTC); err != nil {
+			var err error
+			if o.Due, err = words.ParseDay(r.Due); err != nil {
 				return wrong(err)
 			}
-			o.Due, o.Promised = r.Due, "" // what is asked now counts, not what was told before
+			o.Promised = words.Day{} // what is asked now counts, not what was told before
 		}
 		q.extra = append(q.extra, &o)
 	}

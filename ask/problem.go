@@ -257,20 +257,12 @@ func (p *problem) addJobs(
 	o *book.Order, l *book.OrderLine, d *book.Design, on []*lineOn, fits []plan.Fit, index map[string]int,
 ) error {
 	due := math.Inf(1)
-	if day := o.Wanted(); day != "" {
-		t, err := p.w.DueTime(day)
-		if err != nil {
-			return err
-		}
-		due = p.Second(t)
+	if day := o.Wanted(); !day.IsZero() {
+		due = p.Second(p.w.DueTime(day))
 	}
 	release := 0.0
-	if o.Goods != "" {
-		t, err := book.DayTime(o.Goods, p.w.Location())
-		if err != nil {
-			return err
-		}
-		release = max(0, p.Second(t))
+	if !o.Goods.IsZero() {
+		release = max(0, p.Second(p.w.Zone.At(o.Goods, 0)))
 	}
 	k := on[fits[0].Machine]
 	job := plan.Job{

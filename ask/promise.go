@@ -9,6 +9,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // worthWaiting is by how many seconds an order must end later for another one
@@ -18,7 +19,7 @@ const worthWaiting = 60.0
 // dates is when an order could be had, and where the plan would sew it.
 type dates struct {
 	p                 *problem // with the order's lines in it, where they can be made
-	earliest, promise string
+	earliest, promise words.Day
 	onTime            float64
 	others            []string
 	notes             []string
@@ -34,7 +35,7 @@ func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, 
 		return nil, err
 	}
 	x := *o
-	x.Promised = "" // what was told before is not what is asked now
+	x.Promised = words.Day{} // what was told before is not what is asked now
 	full, err := problemOf(ctx, from, &PlanQuestion{Now: now, extra: []*book.Order{&x}, NoBound: true})
 	if err != nil {
 		return nil, err
@@ -122,12 +123,12 @@ func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, 
 			continue
 		}
 		latest = max(latest, pr.Promise)
-		if o.Due != "" && (d.onTime < 0 || pr.OnTime < d.onTime) {
+		if !o.Due.IsZero() && (d.onTime < 0 || pr.OnTime < d.onTime) {
 			d.onTime = pr.OnTime
 		}
 	}
 	d.promise = full.w.DayFor(p.At(latest))
-	if o.Due > d.promise {
+	if o.Due.After(d.promise) {
 		d.promise = o.Due
 	}
 	return d, nil

@@ -84,7 +84,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	now := question.Now.In(w.Location())
 	q := &book.Quote{
 		OrderID: o.ID, Number: o.Number, Serial: fmt.Sprintf("%d-%d", o.Number, before+1), Customer: o.Customer,
-		Made: now.UTC(), Day: book.Day(now), Valid: book.Day(now.AddDate(0, 0, w.Valid)),
+		Made: now.UTC(), Day: w.Zone.Day(now), Valid: w.Zone.Day(now).Add(w.Valid),
 		ShopName: name, Address: texts(w.Address), Terms: texts(w.Terms),
 		Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
 		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: question.Chance, Hours: d.hours,

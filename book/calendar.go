@@ -10,14 +10,8 @@ import (
 	"needlepace/words"
 )
 
-// Location is the shop's time zone.
-func (w *Workshop) Location() *time.Location {
-	loc, err := time.LoadLocation(w.Zone)
-	if err != nil { // checked
-		return time.UTC
-	}
-	return loc
-}
+// Location is the shop's time zone as package time knows it.
+func (w *Workshop) Location() *time.Location { return w.Zone.Location() }
 
 // clockTime reads 07:00 as time since midnight; 24:00 is the day's end.
 func clockTime(s string) (time.Duration, bool) {
@@ -49,8 +43,7 @@ func (w *Workshop) WallTime(s string) (time.Time, error) {
 // holidays and its down times. With no name it is when the shop works.
 func (w *Workshop) Calendar(name string) *plan.Calendar {
 	loc := w.Location()
-	zone, _ := words.LoadZone(w.Zone) // checked
-	c := &plan.Calendar{Zone: zone}
+	c := &plan.Calendar{Zone: w.Zone, Holidays: w.Holidays}
 	for _, s := range w.Shift {
 		from, _ := clockTime(s.From)
 		to, _ := clockTime(s.To)
@@ -59,11 +52,6 @@ func (w *Workshop) Calendar(name string) *plan.Calendar {
 			sh.Days = append(sh.Days, weekdays[strings.ToLower(d)])
 		}
 		c.Shifts = append(c.Shifts, sh)
-	}
-	for _, d := range w.Holidays {
-		if day, err := words.ParseDay(d); err == nil {
-			c.Holidays = append(c.Holidays, day)
-		}
 	}
 	for _, d := range w.Down {
 		if d.Machine != "" && d.Machine != name && (d.ID == "" || d.ID != name) {
@@ -77,39 +65,34 @@ func (w *Workshop) Calendar(name string) *plan.Calendar {
 }
 
 // DueTime is the moment by which a line due on a day must be sewn.
-func (w *Workshop) DueTime(day string) (time.Time, error) {
-	t, err := DayTime(day, w.Location())
-	if err != nil {
-		return t, err
-	}
-	by, _ := clockTime(w.ReadyBy)
-	y, m, d := t.Date()
-	return time.Date(y, m, d-w.HandOver, int(by/time.Hour), int(by%time.Hour/time.Minute), 0, 0, w.Location()), nil
+func (w *Workshop) DueTime(day words.Day) time.Time {
+	return w.Zone.At(day.Add(-w.HandOver), w.readyBy())
+}
+
+func (w *Workshop) readyBy() words.TimeOfDay {
+	by, _ := clockTime(w.ReadyBy) // checked
+	return words.TimeOfDay(by)
 }
 
 // DayFor is the day that may be promised for pieces sewn at t.
-func (w *Workshop) DayFor(t time.Time) string {
-	loc := w.Location()
-	t = t.In(loc)
-	by, _ := clockTime(w.ReadyBy)
-	y, m, d := t.Date()
-	// Sewn after the hour is out on the next working day.
-	if t.After(time.Date(y, m, d, int(by/time.Hour), int(by%time.Hour/time.Minute), 0, 0, loc)) {
-		d++
+func (w *Workshop) DayFor(t time.Time) words.Day {
+	day := w.Zone.Day(t)
+	if t.After(w.Zone.At(day, w.readyBy())) { // out on the next working day
+		day = day.Add(1)
 	}
-	day := time.Date(y, m, d+w.HandOver, 0, 0, 0, 0, loc)
+	day = day.Add(w.HandOver)
 	for range 60 {
 		if w.Works(day) {
 			break
 		}
-		day = day.AddDate(0, 0, 1)
+		day = day.Add(1)
 	}
-	return Day(day)
+	return day
 }
 
 // Works reports whether some shift begins on a day.
-func (w *Workshop) Works(day time.Time) bool {
-	if slices.Contains(w.Holidays, Day(day)) {
+func (w *Workshop) Works(day words.Day) bool {
+	if slices.Contains(w.Holidays, day) {
 		return false
 	}
 	for _, s := range w.Shift {
@@ -135,7 +118,7 @@ func (w *Workshop) OpenHours(from, until time.Time) []Span {
 	at := func(seconds float64) time.Time { return from.Add(time.Duration(seconds * float64(time.Second))) }
 	for _, x := range w.Calendar("").Windows(from, min(max(days, 1), w.Horizon)) {
 		s := Span{at(x.From), at(x.To)}
-		if Day(s.From.In(w.Location())) <= Day(until.In(w.Location())) {
+		if !w.Zone.Day(s.From).After(w.Zone.Day(until)) {
 			out = append(out, s)
 		}
 	}

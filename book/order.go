@@ -5,19 +5,20 @@ import (
 	"time"
 
 	"needlepace/floor"
+	"needlepace/words"
 )
 
-// Order is what a customer wants made. Days are ISO 8601 days (2026-03-20) in
-// the workshop's time zone.
+// Order is what a customer wants made. Its days are those of the workshop's
+// time zone.
 type Order struct {
 	ID       string     `json:"id"`
 	Number   int        `json:"number"` // for people, counted up from 1001
 	Customer string     `json:"customer"`
 	Note     string     `json:"note"`
 	State    OrderState `json:"state"`
-	Due      string     `json:"due"`      // the day the customer wants it; empty: no day
-	Goods    string     `json:"goods"`    // the day the garments come; empty: they are here
-	Promised string     `json:"promised"` // the day the customer was told; empty: none yet
+	Due      words.Day  `json:"due"`      // the day the customer wants it; empty: no day
+	Goods    words.Day  `json:"goods"`    // the day the garments come; empty: they are here
+	Promised words.Day  `json:"promised"` // the day the customer was told; empty: none yet
 	// priority: what a late hour costs against an ordinary order's 1; 0 where lateness does not matter
 	Weight  float64     `json:"weight"`
 	Lines   []OrderLine `json:"lines"`
@@ -70,8 +71,8 @@ type Hold struct {
 }
 
 // Wanted is the day the plan works to: the promised one, else the due one.
-func (o *Order) Wanted() string {
-	if o.Promised != "" {
+func (o *Order) Wanted() words.Day {
+	if !o.Promised.IsZero() {
 		return o.Promised
 	}
 	return o.Due

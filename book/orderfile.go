@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"needlepace/internal/tomlfile"
+	"needlepace/words"
 )
 
 // OrderKeys is one [[order]] of an orders file (docs/orders-and-plan.md).
@@ -77,7 +78,14 @@ func (f *OrderFile) Errorf(key, format string, a ...any) error {
 // AsOrder is the order of a file; designOf finds a line's design by what the
 // file calls it.
 func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (Order, error) {
-	o := Order{Customer: k.Customer, Note: k.Note, Due: k.Due, Goods: k.Goods, Weight: 1, State: k.State}
+	o := Order{Customer: k.Customer, Note: k.Note, Weight: 1, State: k.State}
+	var err error
+	if o.Due, err = words.ParseDay(k.Due); err != nil {
+		return o, fmt.Errorf("the due day: %w", err)
+	}
+	if o.Goods, err = words.ParseDay(k.Goods); err != nil {
+		return o, fmt.Errorf("the day the goods come: %w", err)
+	}
 	if k.Priority != nil {
 		o.Weight = *k.Priority
 	}

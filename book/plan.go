@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // Plan is which machine sews what and when, as the shop keeps it.
@@ -84,13 +85,13 @@ type LineEnd struct {
 	Customer string    `json:"customer"`
 	Quantity int       `json:"quantity"` // still to make
 	Due      time.Time `json:"due"`      // zero: none
-	DueDay   string    `json:"due_day"`
+	DueDay   words.Day `json:"due_day"`
 	End      time.Time `json:"end"`
 	Late     float64   `json:"late_seconds"`
 	// Day is the day that can be promised with the plan's chance, OnTime the
 	// chance that the due day is met (−1: no due day, or not simulated).
-	Day    string  `json:"promise"`
-	OnTime float64 `json:"on_time"`
+	Day    words.Day `json:"promise"`
+	OnTime float64   `json:"on_time"`
 }
 
 // LeftOut is a line that is in no plan, and why.
@@ -197,7 +198,10 @@ func (p *Plan) OrderEnd(orderID string) (all LineEnd, ok bool) {
 		if e.OnTime >= 0 && (all.OnTime < 0 || e.OnTime < all.OnTime) {
 			all.OnTime = e.OnTime
 		}
-		all.Late, all.Day, all.Quantity = max(all.Late, e.Late), max(all.Day, e.Day), all.Quantity+e.Quantity
+		if e.Day.After(all.Day) {
+			all.Day = e.Day
+		}
+		all.Late, all.Quantity = max(all.Late, e.Late), all.Quantity+e.Quantity
 	}
 	return all, ok
 }
@@ -217,19 +221,21 @@ func (p *Plan) Watch() []LineEnd {
 
 // DayOf is the day that can be promised for an order: the latest of its lines'.
 // ok is false where lines with pieces left are not in the plan.
-func (p *Plan) DayOf(o *Order) (day string, ok bool) {
+func (p *Plan) DayOf(o *Order) (day words.Day, ok bool) {
 	if p == nil {
-		return "", false
+		return words.Day{}, false
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		k := slices.IndexFunc(p.Ends, func(e LineEnd) bool { return e.OrderID == o.ID && e.Line == l.Line })
 		if k < 0 && l.Left() > 0 {
-			return "", false
+			return words.Day{}, false
 		}
 		if k >= 0 {
-			day = max(day, p.Ends[k].Day)
+			if d := p.Ends[k].Day; d.After(day) {
+				day = d
+			}
 		}
 	}
-	return day, day != ""
+	return day, !day.IsZero()
 }

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"needlepace/money"
+	"needlepace/words"
 )
 
 // Quote is what an order would cost and when it could be had.
@@ -15,8 +16,8 @@ type Quote struct {
 	Customer string    `json:"customer"`
 	Made     time.Time `json:"made"`
 	By       string    `json:"by"`
-	Day      string    `json:"day"`   // of the quote
-	Valid    string    `json:"valid"` // last day it holds
+	Day      words.Day `json:"day"`   // of the quote
+	Valid    words.Day `json:"valid"` // last day it holds
 	ShopName string    `json:"shop"`
 	Address  []string  `json:"address"`
 	Terms    []string  `json:"terms"`
@@ -31,14 +32,14 @@ type Quote struct {
 	Gross    money.Dec   `json:"gross"`
 	Cost     money.Dec   `json:"cost"` // of all of it to the shop; not for the customer
 
-	Chance   float64  `json:"chance"`   // of Promise, 0…1
-	Earliest string   `json:"earliest"` // day, if all goes as planned
-	Promise  string   `json:"promise"`  // day met with at least Chance: the wanted one where that can be, else the earliest that can
-	Due      string   `json:"due"`      // the day the customer wants; empty: none
-	OnTime   float64  `json:"on_time"`  // chance that it is met; −1: no day
-	Others   []string `json:"others"`   // orders that it would make late, or later
-	Hours    float64  `json:"machine_hours"`
-	Notes    []string `json:"notes"`
+	Chance   float64   `json:"chance"`   // of Promise, 0…1
+	Earliest words.Day `json:"earliest"` // day, if all goes as planned
+	Promise  words.Day `json:"promise"`  // day met with at least Chance: the wanted one where that can be, else the earliest that can
+	Due      words.Day `json:"due"`      // the day the customer wants; empty: none
+	OnTime   float64   `json:"on_time"`  // chance that it is met; −1: no day
+	Others   []string  `json:"others"`   // orders that it would make late, or later
+	Hours    float64   `json:"machine_hours"`
+	Notes    []string  `json:"notes"`
 }
 
 // QuoteLine is one line's price.

@@ -1,18 +1,22 @@
 package book
 
-import "time"
+import (
+	"time"
+
+	"needlepace/words"
+)
 
 // Report is what the floor says about pieces made on a machine.
 type Report struct {
-	ID        string `json:"id"`
-	OrderID   string `json:"order"`
-	Line      int    `json:"line"`
-	MachineID string `json:"machine"`
-	DesignID  string `json:"design"`
-	Day       string `json:"day"`    // ISO 8601 day
-	Good      int    `json:"good"`   // pieces to standard
-	Spoilt    int    `json:"spoilt"` // pieces not
-	Breaks    int    `json:"breaks"` // thread breaks; −1: not counted
+	ID        string    `json:"id"`
+	OrderID   string    `json:"order"`
+	Line      int       `json:"line"`
+	MachineID string    `json:"machine"`
+	DesignID  string    `json:"design"`
+	Day       words.Day `json:"day"`
+	Good      int       `json:"good"`   // pieces to standard
+	Spoilt    int       `json:"spoilt"` // pieces not
+	Breaks    int       `json:"breaks"` // thread breaks; −1: not counted
 	// the pieces held the machine, from the first start to the last unloading, without pauses and the set-up; 0:
 	// not timed
 	Seconds   float64 `json:"seconds"`

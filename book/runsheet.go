@@ -6,6 +6,7 @@ import (
 
 	"needlepace/clock"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // RunSheet is what the floor needs to sew one line on one machine.
@@ -19,7 +20,7 @@ type RunSheet struct {
 	Note      string    `json:"note"`
 	Placement string    `json:"placement"`
 	Garment   string    `json:"garment"`
-	Due       string    `json:"due"`
+	Due       words.Day `json:"due"`
 	Planned   time.Time `json:"planned"` // start by the plan; zero: not in it
 	Done      time.Time `json:"done"`    // end by the plan
 

@@ -7,15 +7,16 @@ import (
 	"needlepace/internal/tomlfile"
 	"needlepace/money"
 	"needlepace/thread"
+	"needlepace/words"
 )
 
 // Workshop is when and how the shop works, for plans and quotes: hours,
 // holidays, machines' fields, times of hands, money. It is a WORKSHOP.toml
 // (docs/orders-and-plan.md).
 type Workshop struct {
-	Name     string   `toml:"name"`
-	Zone     string   `toml:"time_zone"` // IANA name; default UTC
-	Holidays []string `toml:"holidays"`  // days on which no shift begins
+	Name     string      `toml:"name"`
+	Zone     words.Zone  `toml:"time_zone"` // IANA name; default UTC
+	Holidays []words.Day `toml:"holidays"`  // days on which no shift begins
 	// time of the due day by which pieces must be sewn; default 17:00
 	ReadyBy string `toml:"ready_by"`
 	// days from sewn to the customer's door: packing, carriage; default 0

@@ -3,7 +3,6 @@ package book
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"needlepace/clock"
 	"needlepace/floor"
@@ -19,9 +18,6 @@ func ParseWorkshop(name string, toml []byte) (*Workshop, error) {
 		return nil, err
 	}
 	w.file = f
-	if w.Zone == "" {
-		w.Zone = "UTC"
-	}
 	if w.ReadyBy == "" {
 		w.ReadyBy = "17:00"
 	}
@@ -46,15 +42,6 @@ func (w *Workshop) Errorf(key, format string, a ...any) error {
 }
 
 func (w *Workshop) check() error {
-	loc, err := time.LoadLocation(w.Zone)
-	if err != nil {
-		return w.Errorf("time_zone", "is %q, which is no time zone known here; write it as Europe/Lisbon, or UTC", w.Zone)
-	}
-	for _, d := range w.Holidays {
-		if _, err := DayTime(d, loc); err != nil {
-			return w.Errorf("holidays", "has %q; write days as 2026-03-20", d)
-		}
-	}
 	if _, ok := clockTime(w.ReadyBy); !ok {
 		return w.Errorf("ready_by", "is %q; write a time of day as 17:00", w.ReadyBy)
 	}
@@ -93,8 +80,8 @@ func (w *Workshop) check() error {
 	}
 	for i, d := range w.Down {
 		key := fmt.Sprintf("down[%d]", i+1)
-		from, err1 := wallTime(d.From, loc)
-		to, err2 := wallTime(d.To, loc)
+		from, err1 := wallTime(d.From, w.Location())
+		to, err2 := wallTime(d.To, w.Location())
 		switch {
 		case err1 != nil:
 			return w.Errorf(key+".from", "is %q; write it as 2026-03-04 13:00", d.From)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // GanttWords are the words in a plan's picture, which the command line and the
@@ -31,7 +32,7 @@ func PlanGantt(p *book.Plan, say GanttWords, loc *time.Location, against *book.P
 			same[key(&against.Lots[i])] = true
 		}
 	}
-	days := map[string]bool{}
+	days := map[words.Day]bool{}
 	for _, m := range p.Machines {
 		row := GanttRow{Label: m.Name, Note: "1 head"}
 		if m.Heads != 1 {
@@ -39,8 +40,9 @@ func PlanGantt(p *book.Plan, say GanttWords, loc *time.Location, against *book.P
 		}
 		for _, o := range m.Open {
 			row.Open = append(row.Open, GanttSpan{From: at(o.From), To: at(o.To)})
-			if from := o.From.In(loc); !days[book.Day(from)] {
-				days[book.Day(from)] = true
+			from := o.From.In(loc)
+			if day := words.NewDay(from.Date()); !days[day] {
+				days[day] = true
 				g.Ticks = append(g.Ticks, GanttTick{At: at(o.From), Label: say.Day(from)})
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/machine"
+	"needlepace/words"
 )
 
 // Design is a stitch file of the shop. Its ID is the first half of the SHA-256
@@ -110,8 +111,8 @@ type SheetVersion struct {
 type Run struct {
 	ID        string    `json:"id"`
 	MachineID string    `json:"machine"`
-	DesignID  string    `json:"design"`      // empty for a reading off the display
-	Date      string    `json:"date"`        // ISO 8601 day
+	DesignID  string    `json:"design"` // empty for a reading off the display
+	Date      words.Day `json:"date"`
 	SetSpeed  float64   `json:"set_speed"`   // stitches/min
 	Block     int       `json:"block"`       // colour block from 1; 0 is the whole run
 	Seconds   float64   `json:"seconds"`     // 0 for a reading off the display

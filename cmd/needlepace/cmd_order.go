@@ -63,15 +63,11 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 			return err
 		}
 		d.loc = d.w.Location()
-		zone, err := words.LoadZone(d.w.Zone)
-		if err != nil {
-			return err
-		}
 		set, err := d.Settings.Get(c.Context)
 		if err != nil {
 			return err
 		}
-		d.writer = &words.Writer{Zone: zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}
+		d.writer = &words.Writer{Zone: d.w.Zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}
 		if f.Now != "" {
 			if at, err = d.w.WallTime(f.Now); err != nil {
 				return usagef("--now: %v", err)
@@ -278,31 +274,31 @@ func tell(c *Ctx, notes []string) {
 	}
 }
 
-func dayOr(day, none string) string {
-	if day == "" {
+func dayOr(day words.Day, none string) string {
+	if day.IsZero() {
 		return none
 	}
-	return day
+	return day.String()
 }
 
 // OrderNewCmd takes in one order.
 type OrderNewCmd struct {
 	ShopFlags
-	Customer  string   `required:"" help:"Whose order it is."`
-	Design    string   `required:"" help:"A stitch file, or a design of the shop by its name."`
-	Pieces    int      `required:"" short:"n" help:"Pieces."`
-	Due       string   `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
-	Goods     string   `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
-	Priority  float64  `help:"What a late hour costs against an ordinary order's." default:"1"`
-	Agreed    bool     `help:"It is to be made; else it is only asked for."`
-	Placement string   `help:"Where it is sewn, e.g. left chest."`
-	Garment   string   `help:"On what, e.g. polo, navy."`
-	Threads   []string `help:"The colour of each colour block in turn, e.g. navy,white; may repeat." placeholder:"LIST"`
-	CapFrame  bool     `help:"It is sewn on a cap frame."`
-	Metallic  bool     `help:"Metallic thread."`
-	Heavy     float64  `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
-	Digitize  bool     `help:"The digitizing fee is charged."`
-	Note      string   `help:"For the floor."`
+	Customer  string    `required:"" help:"Whose order it is."`
+	Design    string    `required:"" help:"A stitch file, or a design of the shop by its name."`
+	Pieces    int       `required:"" short:"n" help:"Pieces."`
+	Due       words.Day `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
+	Goods     words.Day `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
+	Priority  float64   `help:"What a late hour costs against an ordinary order's." default:"1"`
+	Agreed    bool      `help:"It is to be made; else it is only asked for."`
+	Placement string    `help:"Where it is sewn, e.g. left chest."`
+	Garment   string    `help:"On what, e.g. polo, navy."`
+	Threads   []string  `help:"The colour of each colour block in turn, e.g. navy,white; may repeat." placeholder:"LIST"`
+	CapFrame  bool      `help:"It is sewn on a cap frame."`
+	Metallic  bool      `help:"Metallic thread."`
+	Heavy     float64   `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
+	Digitize  bool      `help:"The digitizing fee is charged."`
+	Note      string    `help:"For the floor."`
 	WhoFlag
 }
 
@@ -327,18 +323,18 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 // OrderChangeCmd changes an order.
 type OrderChangeCmd struct {
 	ShopFlags
-	Order    string   `arg:"" help:"The order's number."`
-	Line     int      `help:"Which line, for what is a line's." default:"1"`
-	Customer *string  `help:"Whose order it is."`
-	Due      *string  `help:"The day the customer wants it; empty for none." placeholder:"DAY"`
-	Goods    *string  `help:"The day the garments come." placeholder:"DAY"`
-	Promised *string  `help:"The day the customer was told." placeholder:"DAY"`
-	Priority *float64 `help:"What a late hour costs against an ordinary order's."`
-	Note     *string  `help:"For the floor."`
-	Pieces   *int     `short:"n" help:"Pieces of the line."`
-	Design   *string  `help:"Another design for the line: a stitch file, or a design of the shop."`
-	Garment  *string  `help:"The line's garment."`
-	Threads  []string `help:"The line's colours, block by block, e.g. navy,white; may repeat." placeholder:"LIST"`
+	Order    string     `arg:"" help:"The order's number."`
+	Line     int        `help:"Which line, for what is a line's." default:"1"`
+	Customer *string    `help:"Whose order it is."`
+	Due      *words.Day `help:"The day the customer wants it; empty for none." placeholder:"DAY"`
+	Goods    *words.Day `help:"The day the garments come." placeholder:"DAY"`
+	Promised *words.Day `help:"The day the customer was told." placeholder:"DAY"`
+	Priority *float64   `help:"What a late hour costs against an ordinary order's."`
+	Note     *string    `help:"For the floor."`
+	Pieces   *int       `short:"n" help:"Pieces of the line."`
+	Design   *string    `help:"Another design for the line: a stitch file, or a design of the shop."`
+	Garment  *string    `help:"The line's garment."`
+	Threads  []string   `help:"The line's colours, block by block, e.g. navy,white; may repeat." placeholder:"LIST"`
 	WhoFlag
 }
 

@@ -133,7 +133,7 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 	t.row("together", q.Gross.StringFixed(2))
 	t.write(w)
 	fmt.Fprintln(w)
-	if q.Earliest != "" {
+	if !q.Earliest.IsZero() {
 		fmt.Fprintf(w, "Earliest %s, if all goes as planned. Promise %s", q.Earliest, q.Promise)
 		if q.Promise == q.Due {
 			fmt.Fprintf(w, ", as wanted: it is met with a chance of %s.\n", chanceText(q.OnTime))

@@ -11,18 +11,18 @@ import (
 // RecordCmd keeps what the floor says about pieces.
 type RecordCmd struct {
 	ShopFlags
-	Order   string  `arg:"" optional:"" help:"The order's number. Without one: what the reports say about the machines."`
-	Machine string  `arg:"" optional:"" help:"The machine's name."`
-	Line    int     `help:"Which line." default:"1"`
-	Good    int     `help:"Pieces to standard."`
-	Spoilt  int     `help:"Pieces that are not."`
-	Breaks  int     `help:"Thread breaks; leave it out where nobody counted." default:"-1"`
-	Minutes float64 `help:"Minutes the pieces held the machine, first start to last unloading, without pauses and set-up." placeholder:"N"`
-	Timed   float64 `name:"run" help:"One run by the watch, start button to standing, in seconds: the machine learns from it." placeholder:"S"`
-	Speed   float64 `help:"The speed it was set to, stitches/min. Default: the machine's setting." placeholder:"N"`
-	Day     string  `help:"The day. Default: today." placeholder:"DAY"`
-	Off     bool    `help:"Take the line off the machine though pieces are left."`
-	Note    string  `help:"What was odd."`
+	Order   string    `arg:"" optional:"" help:"The order's number. Without one: what the reports say about the machines."`
+	Machine string    `arg:"" optional:"" help:"The machine's name."`
+	Line    int       `help:"Which line." default:"1"`
+	Good    int       `help:"Pieces to standard."`
+	Spoilt  int       `help:"Pieces that are not."`
+	Breaks  int       `help:"Thread breaks; leave it out where nobody counted." default:"-1"`
+	Minutes float64   `help:"Minutes the pieces held the machine, first start to last unloading, without pauses and set-up." placeholder:"N"`
+	Timed   float64   `name:"run" help:"One run by the watch, start button to standing, in seconds: the machine learns from it." placeholder:"S"`
+	Speed   float64   `help:"The speed it was set to, stitches/min. Default: the machine's setting." placeholder:"N"`
+	Day     words.Day `help:"The day. Default: today." placeholder:"DAY"`
+	Off     bool      `help:"Take the line off the machine though pieces are left."`
+	Note    string    `help:"What was odd."`
 	WhoFlag
 	JSON bool `name:"json" help:"One JSON object."`
 }

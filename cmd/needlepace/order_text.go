@@ -56,7 +56,7 @@ func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
 			if err != nil {
 				return err
 			}
-			rows = append(rows, []string{whole(o.Number), string(o.State), num(o.Weight), o.Due, o.Goods, o.Promised, cell(o.Customer), whole(l.Line), cell(des.Name), cell(l.Placement), cell(l.Garment),
+			rows = append(rows, []string{whole(o.Number), string(o.State), num(o.Weight), o.Due.String(), o.Goods.String(), o.Promised.String(), cell(o.Customer), whole(l.Line), cell(des.Name), cell(l.Placement), cell(l.Garment),
 				whole(l.Quantity), whole(l.Good), whole(l.Spoilt), cell(strings.Join(l.Threads, ", ")), cell(o.Note)})
 		}
 	}
@@ -89,7 +89,7 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 	}
 	fmt.Fprintf(c.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
 	fmt.Fprintf(c.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"), plainNumber(o.Weight))
-	if o.Goods != "" {
+	if !o.Goods.IsZero() {
 		fmt.Fprintf(c.Out, ", goods come %s", o.Goods)
 	}
 	fmt.Fprintln(c.Out)
@@ -151,7 +151,7 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 			if r.Breaks >= 0 {
 				breaks = whole(r.Breaks)
 			}
-			t.row(r.Day, names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred, r.Note)
+			t.row(r.Day.String(), names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred, r.Note)
 		}
 		t.write(c.Out)
 	}

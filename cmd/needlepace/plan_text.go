@@ -154,7 +154,7 @@ func endsTable(c *Ctx, d *desk, p *book.Plan) {
 		if e.Late > 0 {
 			end += fmt.Sprintf(", %s h late", hoursText(e.Late/3600))
 		}
-		t.row(e.Name, e.Customer, thousands(e.Quantity), due, end, chance, e.Day)
+		t.row(e.Name, e.Customer, thousands(e.Quantity), due, end, chance, e.Day.String())
 	}
 	t.write(c.Out)
 	// Seen before it is late: a small chance, though the plan itself is in time.

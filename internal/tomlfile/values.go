@@ -104,9 +104,22 @@ var kinds = map[unstable.Kind]string{
 func (f *File) value(path string, fl field, v *unstable.Node) {
 	if r := fl.reader(); r != nil && (v.Kind == unstable.String || v.Kind == unstable.Integer || v.Kind == unstable.Float) {
 		if err := r.UnmarshalText(v.Data); err != nil {
-			f.wrong = append(f.wrong, f.err(path, "is %s", err))
+			f.wrong = append(f.wrong, f.err(path, "is %s", which(err)))
 		}
 		return
+	}
+	if fl.t.Kind() == reflect.Slice && v.Kind == unstable.Array {
+		of := field{t: fl.t.Elem()}
+		for it := v.Children(); it.Next(); {
+			r := of.reader()
+			if r == nil || it.Node().Kind != unstable.String {
+				continue
+			}
+			if err := r.UnmarshalText(it.Node().Data); err != nil {
+				f.wrong = append(f.wrong, f.err(path, "has %s", which(err)))
+				return
+			}
+		}
 	}
 	if fl.fits(v.Kind) {
 		return
@@ -123,6 +136,9 @@ func (f *File) value(path string, fl field, v *unstable.Node) {
 	}
 	f.wrong = append(f.wrong, f.err(path, "%s; it %s", kinds[v.Kind], wants))
 }
+
+// which makes a sentence about a text, "5 March" is no day, follow its key.
+func which(err error) string { return strings.Replace(err.Error(), `" is no `, `", which is no `, 1) }
 
 // syntax is what a line that TOML cannot read lacks, in our words, by a part
 // of the library's.

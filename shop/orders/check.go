@@ -8,6 +8,7 @@ import (
 	"needlepace/book"
 	"needlepace/floor"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 const (
@@ -26,27 +27,27 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
 		return shop.Errorf(shop.Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
 	}
-	today, loc, err := s.today(ctx)
+	today, err := s.today(ctx)
 	if err != nil {
 		return err
 	}
-	for _, d := range []struct{ what, day, before string }{
-		{"due day", o.Due, wasDay(was, func(o *book.Order) string { return o.Due })},
-		{"day the goods come", o.Goods, wasDay(was, func(o *book.Order) string { return o.Goods })},
-		{"promised day", o.Promised, wasDay(was, func(o *book.Order) string { return o.Promised })},
+	for _, d := range []struct {
+		what        string
+		day, before words.Day
+	}{
+		{"due day", o.Due, wasDay(was, func(o *book.Order) words.Day { return o.Due })},
+		{"day the goods come", o.Goods, wasDay(was, func(o *book.Order) words.Day { return o.Goods })},
+		{"promised day", o.Promised, wasDay(was, func(o *book.Order) words.Day { return o.Promised })},
 	} {
-		if d.day == "" {
+		if d.day.IsZero() {
 			continue
 		}
-		if _, err := book.DayTime(d.day, loc); err != nil {
-			return shop.Errorf(shop.Invalid, "the %s: %w", d.what, err)
-		}
 		// Days that were kept may pass; new ones must lie ahead.
-		if d.day < today && d.day != d.before && d.what != "day the goods come" {
+		if d.day.Before(today) && d.day != d.before && d.what != "day the goods come" {
 			return shop.Errorf(shop.Invalid, "the %s %s has passed: today is %s", d.what, d.day, today)
 		}
 	}
-	if o.Due != "" && o.Goods > o.Due {
+	if !o.Due.IsZero() && o.Goods.After(o.Due) {
 		return shop.Errorf(shop.Invalid, "the goods come on %s, after the due day %s", o.Goods, o.Due)
 	}
 	switch n := len(o.Lines); {
@@ -63,9 +64,9 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	return nil
 }
 
-func wasDay(was *book.Order, of func(*book.Order) string) string {
+func wasDay(was *book.Order, of func(*book.Order) words.Day) words.Day {
 	if was == nil {
-		return ""
+		return words.Day{}
 	}
 	return of(was)
 }

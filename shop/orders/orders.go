@@ -11,6 +11,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Most is how many orders are ever listed at once.
@@ -20,7 +21,7 @@ const Most = 100_000
 type Orders struct {
 	store    orderStore
 	now      func() time.Time
-	zone     func(context.Context) (*time.Location, error) // of the shop's days
+	zone     func(context.Context) (words.Zone, error) // of the shop's days
 	reported reportLog
 }
 
@@ -31,7 +32,7 @@ type orderStore interface {
 }
 
 // New keeps orders in a store. zone is the time zone of the shop's days.
-func New(store orderStore, now func() time.Time, zone func(context.Context) (*time.Location, error)) *Orders {
+func New(store orderStore, now func() time.Time, zone func(context.Context) (words.Zone, error)) *Orders {
 	return &Orders{store: store, now: now, zone: zone}
 }
 
@@ -63,18 +64,16 @@ func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order,
 }
 
 // today is the day it is in the shop.
-func (s *Orders) today(ctx context.Context) (day string, loc *time.Location, err error) {
-	if loc, err = s.zone(ctx); err != nil {
-		return "", nil, err
-	}
-	return book.Day(s.now().In(loc)), loc, nil
+func (s *Orders) today(ctx context.Context) (words.Day, error) {
+	zone, err := s.zone(ctx)
+	return zone.Day(s.now()), err
 }
 
-func orNone(day string) string {
-	if day == "" {
+func orNone(day words.Day) string {
+	if day.IsZero() {
 		return "no day"
 	}
-	return day
+	return day.String()
 }
 
 // List is a page of the list of orders, and how many there are in all.

@@ -6,6 +6,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Machines finds the machines that a setup names.
@@ -143,10 +144,10 @@ func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string) (*book.Wor
 }
 
 // Zone is the shop's time zone.
-func (s *Setups) Zone(ctx context.Context) (*time.Location, error) {
+func (s *Setups) Zone(ctx context.Context) (words.Zone, error) {
 	w, _, err := s.Workshop(ctx)
 	if err != nil {
-		return nil, err
+		return words.Zone{}, err
 	}
-	return w.Location(), nil
+	return w.Zone, nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // orderTests are the part of the contract that is about orders.
@@ -35,7 +36,7 @@ var orderTests = []struct {
 func Order(n int, d string) *book.Order {
 	return &book.Order{
 		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: book.Requested,
-		Due: fmt.Sprintf("2026-03-%02d", 10+n), Goods: "2026-03-05", Promised: "2026-03-20", Weight: 1.5, Made: when, Changed: when, Version: 1,
+		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Promised: words.NewDay(2026, 3, 20), Weight: 1.5, Made: when, Changed: when, Version: 1,
 		Lines: []book.OrderLine{
 			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n, Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
 				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7}, Holds: []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}}, Good: 2, Spoilt: 1},
@@ -82,7 +83,7 @@ func orderPages(t *testing.T, s shop.Store) {
 	}
 	three, err := s.Order(bg, "order-3")
 	must(t, err)
-	three.State, three.Due, three.Customer, three.Version = book.Agreed, "", "Möwe_50% GmbH", 2
+	three.State, three.Due, three.Customer, three.Version = book.Agreed, words.Day{}, "Möwe_50% GmbH", 2
 	must(t, s.ChangeOrder(bg, three, book.Change{OrderID: three.ID, Version: 2, At: when, What: "agreed"}))
 	names := func(q shop.OrderQuery) (out []string, total int) {
 		t.Helper()
@@ -159,7 +160,7 @@ func orderRace(t *testing.T, s shop.Store) {
 func reports(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	addMachine(t, s, "m", "M")
-	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID, Day: "2026-03-04", Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
+	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID, Day: words.NewDay(2026, 3, 4), Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
 		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
 	o.Version, o.State = 2, book.Sewing
 	o.Lines[0].Good += 5

@@ -15,6 +15,7 @@ import (
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Test runs the contract; open gives an empty store that the suite closes.
@@ -297,7 +298,7 @@ func sheetRace(t *testing.T, s shop.Store) {
 }
 
 func run(id, machine, design string) shop.Run {
-	return shop.Run{ID: id, MachineID: machine, DesignID: design, Date: "2026-03-04", SetSpeed: 800, Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when}
+	return shop.Run{ID: id, MachineID: machine, DesignID: design, Date: words.NewDay(2026, 3, 4), SetSpeed: 800, Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when}
 }
 
 func runs(t *testing.T, s shop.Store) {
@@ -305,7 +306,7 @@ func runs(t *testing.T, s shop.Store) {
 	add(t, s, Design(1))
 	d := Design(1).ID
 	a, b := run("a", "m", d), run("b", "m", "")
-	a.Date = "2026-03-05"
+	a.Date = words.NewDay(2026, 3, 5)
 	b.Shown, b.LengthMM, b.Zigzag, b.Seconds = 640, 3.2, true, 0
 	must(t, s.AddRuns(bg, []shop.Run{a, b}))
 	wantCode(t, s.AddRuns(bg, []shop.Run{run("c", "m", d), run("c2", "m", "no such design")}), shop.NotFound)

@@ -8,17 +8,19 @@ import (
 	"time"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Timings keeps timed runs and runs being timed.
 type Timings struct {
 	store timingStore
 	now   func() time.Time
+	zone  func(context.Context) (words.Zone, error) // of the shop's days
 }
 
-// New keeps runs and timings in a store.
-func New(store timingStore, now func() time.Time) *Timings {
-	return &Timings{store: store, now: now}
+// New keeps runs and timings in a store. zone is the time zone of the shop's days.
+func New(store timingStore, now func() time.Time, zone func(context.Context) (words.Zone, error)) *Timings {
+	return &Timings{store: store, now: now, zone: zone}
 }
 
 // timingStore is what timings need of a store: runs know their machine and design.
@@ -49,12 +51,16 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 	if _, _, err := s.store.Machine(ctx, machineID); err != nil {
 		return nil, err
 	}
+	zone, err := s.zone(ctx)
+	if err != nil {
+		return nil, err
+	}
 	now := s.now().UTC()
 	for i := range runs {
 		r := &runs[i]
 		r.ID, r.MachineID, r.Added = shop.NewID(), machineID, now
-		if r.Date == "" {
-			r.Date = s.now().Format(time.DateOnly)
+		if r.Date.IsZero() {
+			r.Date = zone.Day(now)
 		}
 		if err := s.checkRun(ctx, r); err != nil {
 			var e *shop.Error
@@ -68,9 +74,6 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 }
 
 func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
-	if _, err := time.Parse(time.DateOnly, r.Date); err != nil {
-		return shop.Errorf(shop.Invalid, "the date is %q; write it as 2026-03-04", r.Date)
-	}
 	if err := shop.CheckText("note", r.Note, 1000, false); err != nil {
 		return err
 	}
@@ -208,7 +211,11 @@ func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 	if err != nil {
 		return nil, err
 	}
-	runs, err := runsOf(t, d)
+	zone, err := s.zone(ctx)
+	if err != nil {
+		return nil, err
+	}
+	runs, err := runsOf(t, d, zone)
 	if err != nil {
 		return nil, err
 	}
@@ -222,7 +229,7 @@ func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 	return runs, s.store.FinishTiming(ctx, id, runs, now)
 }
 
-func runsOf(t *shop.Timing, d *shop.Design) ([]shop.Run, error) {
+func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error) {
 	if len(t.Marks) < 2 || t.Marks[len(t.Marks)-1].Kind != shop.MarkEnd {
 		return nil, shop.Errorf(shop.Invalid, "the run has no end yet: press once more when the machine stands at the end")
 	}
@@ -235,7 +242,7 @@ func runsOf(t *shop.Timing, d *shop.Design) ([]shop.Run, error) {
 	if stops != 0 && stops != d.ColourStops {
 		return nil, shop.Errorf(shop.Invalid, "the run has %d presses at colour stops, %s has %d colour stops: a press is missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
 	}
-	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: t.Started.Format(time.DateOnly), SetSpeed: t.SetSpeed, TimingID: t.ID, Note: t.Note}
+	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: zone.Day(t.Started), SetSpeed: t.SetSpeed, TimingID: t.ID, Note: t.Note}
 	whole := base
 	whole.Seconds = float64(t.Marks[len(t.Marks)-1].AtMS-t.Marks[0].AtMS) / 1000
 	runs := []shop.Run{whole}

@@ -31,11 +31,7 @@ func ShopTime(ctx context.Context, s *act.Shop, now time.Time) (When, *book.Work
 	if err != nil {
 		return When{}, nil, err
 	}
-	zone, err := words.LoadZone(w.Zone)
-	if err != nil {
-		return When{}, nil, err
-	}
-	out := When{&words.Writer{Zone: zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}, zone.In(now)}
+	out := When{&words.Writer{Zone: w.Zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}, w.Zone.In(now)}
 	return out, w, nil
 }
 
@@ -52,20 +48,19 @@ func (d When) At(t time.Time) string { return d.W.Zone.Near(t, d.Now).Text(d.W) 
 // Clock is a time of day.
 func (d When) Clock(t time.Time) string { return d.W.Zone.ClockAt(t).Text(d.W) }
 
-// Kept is a day as orders keep it (2026-03-20), for reading.
-func (d When) Kept(day string) string {
-	kept, err := words.ParseDay(day)
-	if err != nil {
+// Kept is a day of an order, for reading.
+func (d When) Kept(day words.Day) string {
+	if day.IsZero() {
 		return words.None{}.Text(d.W)
 	}
-	return d.near(kept)
+	return d.near(day)
 }
 
 // File is an instant for a file: RFC 3339 by the shop's clocks.
 func (d When) File(t time.Time) string { return d.W.Zone.Moment(t).Raw() }
 
-// Today is today as orders keep days.
-func (d When) Today() string { return d.W.Zone.Day(d.Now).String() }
+// Today is today in the shop.
+func (d When) Today() words.Day { return d.W.Zone.Day(d.Now) }
 
 // Local is a time for an input of type datetime-local.
 func (d When) Local(t time.Time) string { return d.W.Zone.In(t).Format("2006-01-02T15:04") }

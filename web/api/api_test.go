@@ -22,6 +22,7 @@ import (
 	"needlepace/web/answer"
 	"needlepace/web/api"
 	"needlepace/web/webtest"
+	"needlepace/words"
 )
 
 // Every operation once on a small shop, each answer against its description.
@@ -153,7 +154,7 @@ func timingOperations(a *webtest.App) {
 		t.Errorf("%+v", k)
 	}
 	r := webtest.Into[api.RunPage](a.Send("POST", "/timings/phone-0001/finish", nil).OK(201))
-	if len(r.Runs) != 1 || r.Runs[0].Seconds != 401.25 || r.Runs[0].Date != "2026-02-03" {
+	if len(r.Runs) != 1 || r.Runs[0].Seconds != 401.25 || r.Runs[0].Date != words.NewDay(2026, 2, 3) {
 		t.Errorf("%+v", r)
 	}
 	a.Send("POST", "/timings/phone-0001/finish", nil).Fails(409, shop.Conflict, "finished")

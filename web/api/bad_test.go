@@ -257,7 +257,7 @@ func TestValuesOutOfRangeAreNamed(t *testing.T) {
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"design":"` + d + `","set_speed":8,"seconds":60}]}`, "set_speed"},
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"set_speed":800,"seconds":60}]}`, "design is missing"},
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"set_speed":800,"shown_speed":700,"length_mm":99}]}`, "length_mm"},
-		{"POST", "/machines/" + m + "/runs", `{"runs":[{"design":"` + d + `","set_speed":800,"seconds":60,"date":"yesterday"}]}`, "2026-03-04"},
+		{"POST", "/machines/" + m + "/runs", `{"runs":[{"design":"` + d + `","set_speed":800,"seconds":60,"date":"yesterday"}]}`, "is no day; write it as 2026-03-20"},
 		{"POST", "/machines/" + m + "/learn", `{"keep":true}`, ""}, // 202: the work tells
 		{"PUT", "/timings/short", `{"machine":"` + m + `","design":"` + d + `","set_speed":800,"started":"2026-01-01T00:00:00Z","marks":[],"rev":1}`, "8 to 64"},
 		{"PUT", "/timings/timing-1", `{"machine":"` + m + `","design":"` + d + `","set_speed":800,"started":"noon","marks":[],"rev":1}`, "started"},

@@ -8,11 +8,10 @@ import (
 	"strings"
 	"time"
 
-	"needlepace/book"
-	"needlepace/web/serve"
-
 	"github.com/shopspring/decimal"
 
+	"needlepace/book"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -140,6 +139,7 @@ var (
 	rawType  = reflect.TypeFor[[]byte]()
 	decType  = reflect.TypeFor[decimal.Decimal]()
 	sayType  = reflect.TypeFor[words.Message]()
+	dayType  = reflect.TypeFor[words.Day]()
 	seenType = reflect.TypeFor[book.Seen]() // one word
 )
 
@@ -149,6 +149,8 @@ func (s *schemas) of(t reflect.Type) obj {
 	case t == timeType:
 		return obj{"type": "string", "format": "date-time"}
 	case t == rawType:
+		return obj{"type": "string"}
+	case t == dayType: // 2026-03-20, or empty
 		return obj{"type": "string"}
 	case t == decType: // money: decimal text
 		return obj{"type": "string"}

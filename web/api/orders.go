@@ -9,6 +9,7 @@ import (
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/answer"
+	"needlepace/words"
 )
 
 func orderRoutes() []*route {
@@ -94,8 +95,17 @@ type orderPart struct {
 	Heavy        float64  `json:"heavy,omitempty"`
 }
 
-func (in *orderNew) over(o book.Order) book.Order {
-	o.Customer, o.Note, o.Due, o.Goods, o.Promised = in.Customer, in.Note, in.Due, in.Goods, in.Promised
+func (in *orderNew) over(o book.Order) (book.Order, error) {
+	o.Customer, o.Note = in.Customer, in.Note
+	for _, d := range []struct {
+		what, text string
+		to         *words.Day
+	}{{"due day", in.Due, &o.Due}, {"day the goods come", in.Goods, &o.Goods}, {"promised day", in.Promised, &o.Promised}} {
+		var err error
+		if *d.to, err = day(d.what, d.text); err != nil {
+			return o, err
+		}
+	}
 	if in.Weight != nil {
 		o.Weight = *in.Weight
 	} else if o.ID == "" {
@@ -106,7 +116,16 @@ func (in *orderNew) over(o book.Order) book.Order {
 		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity, Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
 			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
 	}
-	return o
+	return o, nil
+}
+
+// day reads a day that a request has as text.
+func day(what, s string) (words.Day, error) {
+	d, err := words.ParseDay(s)
+	if err != nil {
+		return d, shop.Errorf(shop.Invalid, "the %s: %w", what, err)
+	}
+	return d, nil
 }
 
 // orderKept is an order with what a planner should know of it.
@@ -120,11 +139,15 @@ func addOrder(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
-	o, notes, err := c.Shop.AddOrder(c.Ctx, in.over(book.Order{State: book.OrderState(in.State)}), c.By())
+	o, err := in.over(book.Order{State: book.OrderState(in.State)})
 	if err != nil {
 		return nil, err
 	}
-	return orderKept{o, orEmpty(notes)}, nil
+	added, notes, err := c.Shop.AddOrder(c.Ctx, o, c.By())
+	if err != nil {
+		return nil, err
+	}
+	return orderKept{added, orEmpty(notes)}, nil
 }
 
 func (c *call) order() (*book.Order, error) { return c.Shop.Orders.Get(c.Ctx, c.PathValue("order")) }
@@ -150,7 +173,10 @@ func changeOrder(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := in.over(*was)
+	o, err := in.over(*was)
+	if err != nil {
+		return nil, err
+	}
 	o.Version = in.Base
 	kept, notes, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
 	if err != nil {
@@ -242,7 +268,11 @@ func recordPieces(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: in.Day, Good: in.Good, Spoilt: in.Spoilt, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
+	on, err := day("day", in.Day)
+	if err != nil {
+		return nil, err
+	}
+	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: on, Good: in.Good, Spoilt: in.Spoilt, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
 	if in.Breaks != nil {
 		r.Breaks = *in.Breaks
 	}

@@ -209,7 +209,7 @@ func getWorkshop(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := workshopFile{Given: given, Zone: w.Zone, Priced: w.Priced()}
+	out := workshopFile{Given: given, Zone: w.Zone.String(), Priced: w.Priced()}
 	if given {
 		kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
 		if err != nil {

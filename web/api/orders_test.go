@@ -56,7 +56,7 @@ func orderOperations(t *testing.T) {
 	a.Send("PUT", at, api.OrderNew{Customer: o.Customer, Base: o.Version, Lines: []api.OrderPart{{Line: 1, Design: d.ID, Quantity: 5}}}).Fails(409, shop.Conflict, "changed meanwhile")
 
 	q := webtest.Into[book.Quote](a.Send("POST", at+"/quotes", api.QuoteNew{Chance: .9, Quantities: []int{12, 48}, Keep: true}).OK(200))
-	if len(q.Lines) != 1 || len(q.Lines[0].Steps) != 3 || !q.Net.IsPositive() || q.Promise == "" {
+	if len(q.Lines) != 1 || len(q.Lines[0].Steps) != 3 || !q.Net.IsPositive() || q.Promise.IsZero() {
 		t.Errorf("quote %+v", q)
 	}
 	if all := webtest.Into[api.QuotePage](a.Send("GET", at+"/quotes", nil).OK(200)); len(all.Quotes) != 1 || all.Quotes[0].Serial != q.Serial {
@@ -171,7 +171,7 @@ func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
 		{api.OrderNew{Customer: "A", Lines: []api.OrderPart{{Design: d.ID}}}, 422, shop.Invalid, "quantity is 0"},
 		{api.OrderNew{Customer: "A", Lines: []api.OrderPart{{Design: "nothing", Quantity: 1}}}, 404, shop.NotFound, "no design"},
 		{api.OrderNew{Customer: "A", Due: "2020-01-01", Lines: line}, 422, shop.Invalid, "has passed"},
-		{api.OrderNew{Customer: "A", Due: "soon", Lines: line}, 422, shop.Invalid, "not a day"},
+		{api.OrderNew{Customer: "A", Due: "soon", Lines: line}, 422, shop.Invalid, "is no day"},
 		{`{"customer": 3}`, 400, "bad_request", "not the JSON"},
 		{`{"cust`, 400, "bad_request", "not the JSON"},
 	} {

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"fmt"
 	"io"
 	"mime"
 
@@ -62,8 +63,12 @@ func addRuns(c *call) (any, error) {
 		return nil, err
 	}
 	var runs []shop.Run
-	for _, r := range in.Runs {
-		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: r.Date, SetSpeed: r.SetSpeed, Block: r.Block, Seconds: r.Seconds,
+	for i, r := range in.Runs {
+		on, err := day(fmt.Sprintf("date of run %d", i+1), r.Date)
+		if err != nil {
+			return nil, err
+		}
+		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: on, SetSpeed: r.SetSpeed, Block: r.Block, Seconds: r.Seconds,
 			Shown: r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note})
 	}
 	return runsOrNone(c.Shop.Timings.AddRuns(c.Ctx, c.PathValue("machine"), runs))

@@ -44,7 +44,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		} else {
 			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
 		}
-		t.Rows = append(t.Rows, []cell{text(r.Date), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
+		t.Rows = append(t.Rows, []cell{text(r.Date.String()), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
 	}
 	return t
 }
@@ -178,8 +178,11 @@ func addRunForm(c *call) error {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
 	f := c.PostForm
-	r := shop.Run{Note: strings.TrimSpace(f.Get("note")), Date: f.Get("date")}
+	r := shop.Run{Note: strings.TrimSpace(f.Get("note"))}
 	var err error
+	if r.Date, err = words.ParseDay(f.Get("date")); err != nil {
+		err = shop.Errorf(shop.Invalid, "the date: %w", err)
+	}
 	num := func(name string) float64 {
 		s := strings.TrimSpace(f.Get(name))
 		if s == "" {

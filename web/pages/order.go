@@ -243,7 +243,7 @@ func reportsTable(c *call, all []book.Report, d answer.When) *table {
 		if r.Seconds > 0 {
 			held = words.Seconds(r.Seconds).Text(nil)
 		}
-		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil), raw(r.Predicted)), text(r.By), text(r.Note)})
+		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil), raw(r.Predicted)), text(r.By), text(r.Note)})
 	}
 	return t
 }

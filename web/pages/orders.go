@@ -133,7 +133,7 @@ func ordersTable(rows []orderRow) *table {
 	t := &table{ID: "orders", Caption: "Orders", Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "State", CSV: "state"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Left", CSV: "pieces_left", Num: true}, {Name: "What", CSV: "what"}, {Name: "Due", CSV: "due"}, {Name: "Promised", CSV: "promised"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time"}}}
 	for i := range rows {
 		r := &rows[i]
-		t.Rows = append(t.Rows, []cell{text(strconv.Itoa(r.Number)), text(r.Customer), text(string(r.State)), whole(r.Pieces()), whole(r.Left()), text(r.What), figure(r.Due, r.Order.Due), figure(r.Promised, r.Order.Promised), text(r.End), text(r.Chance)})
+		t.Rows = append(t.Rows, []cell{text(strconv.Itoa(r.Number)), text(r.Customer), text(string(r.State)), whole(r.Pieces()), whole(r.Left()), text(r.What), figure(r.Due, r.Order.Due.String()), figure(r.Promised, r.Order.Promised.String()), text(r.End), text(r.Chance)})
 	}
 	return t
 }

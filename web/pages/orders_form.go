@@ -9,6 +9,7 @@ import (
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // orderForm is the form of an order, new or kept.
@@ -37,7 +38,7 @@ func (c *call) orderForm(o *book.Order) (*orderForm, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &orderForm{O: o, Today: d.Today(), Weight: raw(o.Weight)}
+	f := &orderForm{O: o, Today: d.Today().String(), Weight: raw(o.Weight)}
 	if f.Designs, err = c.designOptions(); err != nil {
 		return nil, err
 	}
@@ -111,7 +112,11 @@ func changeOrderForm(c *call) error {
 	}
 	o, err := c.readOrder(was)
 	if err == nil {
-		o.Promised = c.PostForm.Get("promised")
+		r := formNumbers{f: c.PostForm}
+		o.Promised = r.day("promised", "the promised day")
+		err = r.err
+	}
+	if err == nil {
 		var kept *book.Order
 		if kept, _, err = c.Shop.ChangeOrder(c.Ctx, *o, c.By()); err == nil {
 			return c.see(orderPath(kept))
@@ -144,8 +149,9 @@ func (c *call) readOrder(was *book.Order) (*book.Order, error) {
 	}
 	f := c.PostForm
 	o := *was
-	o.Customer, o.Note, o.Due, o.Goods = f.Get("customer"), f.Get("note"), f.Get("due"), f.Get("goods")
+	o.Customer, o.Note = f.Get("customer"), f.Get("note")
 	r := formNumbers{f: f}
+	o.Due, o.Goods = r.day("due", "the due day"), r.day("goods", "the day the goods come")
 	o.Weight = r.number("weight", "priority", 1)
 	if v := f.Get("version"); v != "" {
 		o.Version = r.whole("version", "the order's version")
@@ -206,6 +212,14 @@ func (r *formNumbers) whole(name, what string) int {
 		r.err = shop.Errorf(shop.Invalid, "%s is %q; give a whole number", what, s)
 	}
 	return n
+}
+
+func (r *formNumbers) day(name, what string) words.Day {
+	d, err := words.ParseDay(strings.TrimSpace(r.f.Get(name)))
+	if err != nil && r.err == nil {
+		r.err = shop.Errorf(shop.Invalid, "%s: %w", what, err)
+	}
+	return d
 }
 
 func (r *formNumbers) number(name, what string, empty float64) float64 {

@@ -205,7 +205,7 @@ func planTables(p *page, pl *book.Plan, d answer.When) {
 		if e.Late > 0 {
 			end += ", " + hours(e.Late/3600) + " late"
 		}
-		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay), figure(end, d.File(e.End)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day)})
+		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay.String()), figure(end, d.File(e.End)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day.String())})
 	}
 	p.Tables["days"] = ends
 }

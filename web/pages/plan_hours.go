@@ -55,7 +55,11 @@ func hoursInWords(data *hoursData) {
 		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To, answer.Count(int(s.Operators), "operator", "operators")))
 	}
 	if len(data.W.Holidays) > 0 {
-		data.Lines = append(data.Lines, "No shift on "+strings.Join(data.W.Holidays, ", "))
+		var days []string
+		for _, d := range data.W.Holidays {
+			days = append(days, d.String())
+		}
+		data.Lines = append(data.Lines, "No shift on "+strings.Join(days, ", "))
 	}
 	for _, s := range data.W.Down {
 		name := s.Machine

@@ -20,6 +20,7 @@ import (
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/pages"
+	"needlepace/words"
 )
 
 // largePlan is a shop of n machines and m agreed orders on the demo designs,
@@ -54,7 +55,7 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *book.Plan) {
 		designs = append(designs, added[0].Design.ID)
 	}
 	for i := range orders {
-		o := &book.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: book.Agreed, Due: book.Day(now.AddDate(0, 0, 1+i%40)), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
+		o := &book.Order{ID: fmt.Sprint("o", i), Customer: fmt.Sprint("Customer ", i), State: book.Agreed, Due: words.Zone{}.Day(now).Add(1 + i%40), Weight: 1 + float64(i%3), Made: now, Changed: now, Version: 1,
 			Lines: []book.OrderLine{{Line: 1, DesignID: designs[i%len(designs)], Quantity: 12 + i%60, Threads: []string{}, Holds: []book.Hold{}}}}
 		if err := store.AddOrder(ctx, o, book.Change{OrderID: o.ID, Version: 1, At: now}); err != nil {
 			t.Fatal(err)

@@ -183,7 +183,7 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 		if e.Late > 0 {
 			end += ", " + hours(e.Late/3600) + " late"
 		}
-		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), figure(d.Kept(e.DueDay), e.DueDay), text(was), text(end), text(chance), text(chanceText(e.OnTime))})
+		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), figure(d.Kept(e.DueDay), e.DueDay.String()), text(was), text(end), text(chance), text(chanceText(e.OnTime))})
 	}
 	view.Tables["lines"] = ends
 	data.Left = n.Left

@@ -73,7 +73,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 	if err != nil {
 		return err
 	}
-	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Today: d.Today(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: machineID}
+	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Today: d.Today().String(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: machineID}
 	if data.Design, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 		return err
 	}
@@ -218,7 +218,7 @@ func recordForm(c *call) error {
 // readReport reads a report from the form: times of day become seconds that
 // the pieces held the machine.
 func readReport(f *formNumbers) (book.Report, error) {
-	r := book.Report{MachineID: f.f.Get("machine"), Day: f.f.Get("day"), Note: f.f.Get("note"), Breaks: -1}
+	r := book.Report{MachineID: f.f.Get("machine"), Day: f.day("day", "the day"), Note: f.f.Get("note"), Breaks: -1}
 	r.Good, r.Spoilt = f.whole("good", "the number of good pieces"), f.whole("spoilt", "the number of spoilt pieces")
 	if strings.TrimSpace(f.f.Get("breaks")) != "" {
 		r.Breaks = f.whole("breaks", "the number of thread breaks")

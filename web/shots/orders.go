@@ -8,6 +8,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // orderPages plans the demo shop's week, lets it begin, and gives the pages of
@@ -34,7 +35,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		if err != nil {
 			return nil, err
 		}
-		late.Due, late.Goods = book.Day(time.Now().AddDate(0, 0, 1)), ""
+		late.Due, late.Goods = words.Zone{}.Day(time.Now().AddDate(0, 0, 1)), words.Day{}
 		if _, _, err := a.shop.ChangeOrder(ctx, *late, ""); err != nil {
 			return nil, err
 		}

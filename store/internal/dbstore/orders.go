@@ -16,7 +16,7 @@ const orderColumns = `id, number, customer, note, state, due, goods, promised, w
 func scanOrder(scan func(...any) error) (*book.Order, error) {
 	var o book.Order
 	var made, changed int64
-	if err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, &o.Due, &o.Goods, &o.Promised, &o.Weight, &made, &changed, &o.Version); err != nil {
+	if err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised}, &o.Weight, &made, &changed, &o.Version); err != nil {
 		return nil, err
 	}
 	o.Made, o.Changed = fromMicros(made), fromMicros(changed)
@@ -58,7 +58,7 @@ func (db *DB) AddOrder(ctx context.Context, o *book.Order, c book.Change) error 
 			return err
 		}
 		if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(14)+`)`,
-			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due, o.Goods, o.Promised, o.Weight, micros(o.Made), micros(o.Changed), o.Version,
+			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(), o.Weight, micros(o.Made), micros(o.Changed), o.Version,
 			sortKey(o.Customer), orderSearch(o)); err != nil {
 			return err
 		}
@@ -184,7 +184,7 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order
 
 func changeOrder(x *tx, o *book.Order, c book.Change) error {
 	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?, goods = ?, promised = ?, weight = ?, changed = ?, version = ?, search = ?
-		WHERE id = ? AND version = ?`, o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due, o.Goods, o.Promised, o.Weight, micros(o.Changed), o.Version, orderSearch(o),
+		WHERE id = ? AND version = ?`, o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(), o.Weight, micros(o.Changed), o.Version, orderSearch(o),
 		o.ID, o.Version-1)
 	if err != nil {
 		return err
@@ -286,7 +286,7 @@ func (x *tx) unchanged(seen book.Seen, k *shop.Keeping) error {
 
 func addReport(x *tx, r *book.Report) error {
 	_, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
-		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day, r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted,
+		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day.String(), r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted,
 		r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added))
 	return err
 }
@@ -316,7 +316,7 @@ func (db *DB) Reports(ctx context.Context, orderID string) (all []book.Report, e
 	err = db.each(ctx, func(scan func(...any) error) error {
 		var r book.Report
 		var added int64
-		err := scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, &r.Day, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, &added)
+		err := scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, &added)
 		r.Added = fromMicros(added)
 		all = append(all, r)
 		return err

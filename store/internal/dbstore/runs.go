@@ -14,7 +14,7 @@ const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
 		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(15)+`)`,
-			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date, r.SetSpeed, r.Block, r.Seconds,
+			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed, r.Block, r.Seconds,
 			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added)); err != nil {
 			return err
 		}
@@ -34,7 +34,7 @@ func (db *DB) Runs(ctx context.Context, machineID string) (all []shop.Run, err e
 		var design sql.NullString
 		var added int64
 		var zigzag int
-		if err := scan(&r.ID, &r.MachineID, &design, &r.Date, &r.SetSpeed, &r.Block, &r.Seconds,
+		if err := scan(&r.ID, &r.MachineID, &design, day{&r.Date}, &r.SetSpeed, &r.Block, &r.Seconds,
 			&r.Shown, &r.LengthMM, &zigzag, &r.Error, &r.Step, &r.Note, &r.TimingID, &added); err != nil {
 			return err
 		}
