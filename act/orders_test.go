@@ -310,7 +310,7 @@ func TestStatesFollowEachOther(t *testing.T) {
 	if _, err := b.Orders.Move(bg, o.ID, 0, book.Sewn, "", ""); err != nil {
 		t.Errorf("sewn by hand: %v", err)
 	}
-	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "1 pieces still to sew") {
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "1 piece still to sew") {
 		t.Errorf("delivered with a piece missing: %v", err)
 	}
 	r, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}, false, "Tam")

@@ -64,9 +64,10 @@ func (s *Shop) QuotePaper(ctx context.Context, q *book.Quote, logo []byte) (*pap
 		out.Lines = append(out.Lines, paper.QuoteLine{Text: what, Detail: detail, Quantity: l.Quantity, Unit: l.Price, Amount: l.Sum})
 		goods := l.Garment
 		if goods == "" {
-			goods = "pieces"
+			titles = append(titles, words.Count(l.Quantity, "piece").Text(nil))
+			continue
 		}
-		titles = append(titles, fmt.Sprintf("%s × %s", words.Whole(l.Quantity).Text(nil), goods))
+		titles = append(titles, words.Whole(l.Quantity).Text(nil)+" × "+goods)
 	}
 	for _, f := range q.Fees {
 		out.Lines = append(out.Lines, paper.QuoteLine{Text: strings.ToUpper(f.Name[:1]) + f.Name[1:], Detail: "once", Amount: f.Amount})

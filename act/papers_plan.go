@@ -5,6 +5,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/paper"
+	"needlepace/words"
 )
 
 // QuoteSheets are a quote's prices as tables: first every line in every
@@ -78,7 +79,7 @@ func PlanCalendar(p *book.Plan, shopName string) *paper.Calendar {
 		l := &p.Lots[i]
 		e := paper.Event{
 			UID: l.Job + "@" + l.MachineID + ".needlepace", Start: l.SetupFrom, End: l.To,
-			Summary:     fmt.Sprintf("%s %s: %d pieces on %s", l.Name, l.Customer, l.Quantity, l.Machine),
+			Summary:     fmt.Sprintf("%s %s: %s on %s", l.Name, l.Customer, words.Count(l.Quantity, "piece").Text(nil), l.Machine),
 			Description: fmt.Sprintf("%d runs; set-up %.0f min, %d cones to put on; sewing from %s", l.Runs, l.Setup/60, l.Cones, l.From.In(p.Location()).Format("2 January 15:04")),
 			Location:    l.Machine, Categories: []string{l.Machine},
 		}

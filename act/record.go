@@ -10,6 +10,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Recorded is what came of a report.
@@ -116,8 +117,8 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 	case r.Good+r.Spoilt == 0 && r.RunTimed == 0:
 		return shop.Errorf(shop.Invalid, "no pieces and no timed run: there is nothing to record")
 	case r.Good+r.Spoilt > 10*l.Quantity+1000:
-		return shop.Errorf(shop.Invalid, "%d pieces recorded of a line of %d: is this another order's?",
-			r.Good+r.Spoilt, l.Quantity)
+		return shop.Errorf(shop.Invalid, "%s recorded of a line of %d: is this another order's?",
+			words.Count(r.Good+r.Spoilt, "piece").Text(nil), l.Quantity)
 	case r.Breaks < -1 || r.Breaks > 100_000:
 		return shop.Errorf(shop.Invalid, "%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks)
 	}

@@ -104,7 +104,7 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	default:
 		fmt.Fprintf(w, "change them after %s at the latest\n", plural(r.BobbinRuns, "run"))
 	}
-	fmt.Fprintf(w, "About %.0f thread breaks are to be expected.\n", r.Breaks)
+	fmt.Fprintf(w, "To expect: %s.\n", words.Mean(r.Breaks, "thread-break").Text(nil))
 	for _, s := range r.Stops {
 		fmt.Fprintf(w, "Stop: %s\n", s)
 	}

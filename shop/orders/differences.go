@@ -28,7 +28,7 @@ func differences(a, b *book.Order) string {
 		k := a.Line(l.Line)
 		at := fmt.Sprintf("line %d: ", l.Line)
 		if k == nil {
-			out = append(out, fmt.Sprintf("%s%d pieces added", at, l.Quantity))
+			out = append(out, fmt.Sprintf("%s%s added", at, pieces(l.Quantity)))
 			continue
 		}
 		say(at+"pieces", k.Quantity, l.Quantity)
@@ -46,7 +46,7 @@ func differences(a, b *book.Order) string {
 	}
 	for _, k := range a.Lines {
 		if b.Line(k.Line) == nil {
-			out = append(out, fmt.Sprintf("line %d taken out (%d pieces)", k.Line, k.Quantity))
+			out = append(out, fmt.Sprintf("line %d taken out (%s)", k.Line, pieces(k.Quantity)))
 		}
 	}
 	return strings.Join(out, "; ")

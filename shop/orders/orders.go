@@ -56,7 +56,7 @@ func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order,
 		return nil, err
 	}
 	c := book.Change{OrderID: o.ID, Version: 1, At: now, By: by,
-		What: fmt.Sprintf("taken in as %s: %d pieces, due %s", o.State, o.Pieces(), orNone(o.Due))}
+		What: fmt.Sprintf("taken in as %s: %s, due %s", o.State, pieces(o.Pieces()), orNone(o.Due))}
 	if err := s.store.AddOrder(ctx, &o, c); err != nil {
 		return nil, err
 	}
@@ -68,6 +68,9 @@ func (s *Orders) today(ctx context.Context) (words.Day, error) {
 	zone, err := s.zone(ctx)
 	return zone.Day(s.now()), err
 }
+
+// pieces is a number of pieces in words.
+func pieces(n int) string { return words.Count(n, "piece").Text(nil) }
 
 func orNone(day words.Day) string {
 	if day.IsZero() {
@@ -174,10 +177,11 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		if k := was.Line(l.Line); k != nil {
 			l.Holds, l.Good, l.Spoilt = k.Holds, k.Good, k.Spoilt
 			if l.Quantity > 0 && l.Quantity < k.Good {
-				return nil, shop.Errorf(shop.Invalid, "line %d: the quantity is %d, but %d pieces are sewn already", l.Line, l.Quantity, k.Good)
+				return nil, shop.Errorf(shop.Invalid, "line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity, pieces(k.Good))
 			}
 			if l.DesignID != k.DesignID && k.Good+k.Spoilt > 0 {
-				return nil, shop.Errorf(shop.Invalid, "line %d: %d pieces are sewn already with its design; add another line for the other design", l.Line, k.Good+k.Spoilt)
+				return nil, shop.Errorf(shop.Invalid, "line %d: sewn already with its design: %s; add another line for the other design",
+					l.Line, pieces(k.Good+k.Spoilt))
 			}
 		}
 	}
@@ -225,7 +229,8 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		return nil, shop.Errorf(shop.Invalid, "order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to, strings.Join(may, ", "))
 	}
 	if to == book.Delivered && o.Left() > 0 {
-		return nil, shop.Errorf(shop.Invalid, "order %d has %d pieces still to sew; record them, or change the quantity", o.Number, o.Left())
+		return nil, shop.Errorf(shop.Invalid, "order %d has %s still to sew; record them, or change the quantity",
+			o.Number, pieces(o.Left()))
 	}
 	if err := shop.CheckText("note", note, 1000, false); err != nil {
 		return nil, err
