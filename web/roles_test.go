@@ -100,7 +100,7 @@ var howAsked = map[string]asked{
 	"POST /machines/{machine}/testpiece/keep": {query: "work={work}"},
 	"GET /time/new":                                    {query: "machine={machine}&design={design}"},
 	"GET /compare/{setup}":                             {setup: "mix"},
-	"POST /compare/{setup}":                            {setup: "mix", form: "name=Another"},
+	"POST /compare/{setup}":                            {setup: "mix", form: "setup_name=Another"},
 	"POST /compare/{setup}/remove":                     {setup: "mix"},
 	"POST /floor/{setup}":                              {form: "name=Another"},
 	"POST /orders":                                     {form: "customer=x&line.0.design={design}&line.0.quantity=12"},

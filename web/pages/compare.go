@@ -3,7 +3,6 @@ package pages
 import (
 	"context"
 	"fmt"
-	"net/url"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
@@ -15,7 +14,6 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -87,11 +85,22 @@ func (c *call) designOptions() ([]option, error) {
 	return out, nil
 }
 
+// firstMix is what a new mix is made with.
+type firstMix struct {
+	Labour money.Amount             `toml:"labour"`
+	Shifts count                    `toml:"shifts"`
+	Offer  string                   `toml:"offer"` // class of a machine to compare with
+	Price  map[string]*money.Amount `toml:"price"` // by machine; "offer" for the offer
+	Life   map[string]*count        `toml:"life"`
+}
+
 // makeCompare makes a mix of the shop's machines and newest designs, with the
 // prices of the form.
 func makeCompare(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
+	var in firstMix
+	f, err := c.form(&in)
+	if err != nil {
+		return err
 	}
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
@@ -108,32 +117,33 @@ func makeCompare(c *call) error {
 	if err != nil {
 		return err
 	}
-	k := &knobs{q: c.PostForm, asked: true}
-	var labour money.Amount
-	var shifts int
-	k.money("labour", "An operator's hour", &labour)
-	k.whole("shifts", "Shifts a year", &shifts)
+	called := map[string]string{"labour": "an operator's hour", "shifts": "shifts a year"}
 	var offers []money.OfferKeys
 	offer := func(name, sheet, field string, existing bool) {
 		o := money.OfferKeys{Name: name, Sheet: sheet, Existing: existing}
-		k.money("price."+field, "The price of "+name, &o.Price)
-		k.whole("life."+field, "The life of "+name, &o.Life)
+		if p := in.Price[field]; p != nil {
+			o.Price = *p
+		}
+		if n := in.Life[field]; n != nil {
+			o.Life = int(*n)
+		}
+		called["price["+field+"]"], called["life["+field+"]"] = "the price of "+name, "the life of "+name
 		offers = append(offers, o)
 	}
 	for _, m := range machines {
 		offer(m.Name, m.ID, m.ID, true)
 	}
-	if class := k.added("offer"); class != "" {
-		offer("an offer", class, "offer", false)
+	if in.Offer != "" {
+		offer("an offer", in.Offer, "offer", false)
 	}
-	if k.err != nil {
-		return k.err
+	if err := f.err(called); err != nil {
+		return err
 	}
 	var names []ask.Named
 	for _, d := range designs {
 		names = append(names, ask.Named{ID: d.ID, Name: d.Name})
 	}
-	mf := ask.FirstMix(set.Currency, labour, shifts, offers, names)
+	mf := ask.FirstMix(set.Currency, in.Labour, int(in.Shifts), offers, names)
 	b, err := toml.Marshal(mf)
 	if err != nil {
 		return err
@@ -145,105 +155,10 @@ func makeCompare(c *call) error {
 	return c.see("/compare/" + kept.ID)
 }
 
-// mixOf reads a kept mix with the form's changes.
-func (c *call) mixOf(id string, q url.Values) (*shop.Setup, *money.MixFile, []knobGroup, error) {
-	kept, err := c.Shop.Setups.Get(c.Ctx, id)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	if kept.Kind != shop.MixSetup {
-		return nil, nil, nil, shop.Errorf(shop.NotFound, "this is no mix")
-	}
-	if t := q.Get("toml"); t != "" {
-		kept.TOML = t
-	}
-	mf, _, err := money.ParseMix("the mix", []byte(kept.TOML))
-	if err != nil {
-		return nil, nil, nil, shop.Errorf(shop.Invalid, "%w", err)
-	}
-	sheets, err := c.sheetOptions()
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	designs, err := c.designOptions()
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	k := newKnobs(q)
-	offers := knobGroup{Title: "Machines"}
-	var machines []money.OfferKeys
-	for i := range mf.Machine {
-		o, n := mf.Machine[i], fmt.Sprintf("machine.%d", i)
-		if k.dropped(n) {
-			continue
-		}
-		row := knobRow{Says: o.Name, Drop: n + ".drop", Knobs: []knob{
-			k.text(n+".name", "Name", &o.Name), k.choice(n+".sheet", "Sheet", &o.Sheet, sheets),
-			k.money(n+".price", "Price", &o.Price), k.whole(n+".life", "Life, years", &o.Life), k.amount(n+".speed", "Set speed", &o.Speed), k.tick(n+".existing", "ours", &o.Existing),
-		}}
-		row.Says = o.Name
-		offers.Rows = append(offers.Rows, row)
-		machines = append(machines, o)
-	}
-	if add := k.added("add_machine"); add != "" {
-		o := money.OfferKeys{Name: fmt.Sprintf("offer %d", len(machines)+1), Sheet: add}
-		k.money("add_price", "The price of the machine you add", &o.Price)
-		k.whole("add_life", "Its life, years", &o.Life)
-		machines = append(machines, o)
-	}
-	mf.Machine = machines
-	offers.Add = &knob{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets}
-	offers.With = []knob{{Name: "add_price", Label: "its price", Kind: "number", Step: "any"}, {Name: "add_life", Label: "its life, years", Kind: "number", Step: "1"}}
-	work := knobGroup{Title: "Pieces a week"}
-	var wanted []money.DesignKeys
-	for i := range mf.Design {
-		d, n := mf.Design[i], fmt.Sprintf("design.%d", i)
-		if k.dropped(n) {
-			continue
-		}
-		row := knobRow{Drop: n + ".drop", Knobs: []knob{k.whole(n+".weekly", "A week", &d.Weekly), k.whole(n+".order", "An order", &d.Order), k.tick(n+".cap_frame", "cap frame", &d.CapFrame)}}
-		if row.Name = d.Name; row.Name == "" {
-			row.Name = d.Design
-		}
-		work.Rows = append(work.Rows, row)
-		wanted = append(wanted, d)
-	}
-	if add := k.added("add_design"); add != "" {
-		name := add
-		for _, o := range designs {
-			if o.Value == add {
-				name = o.Label
-			}
-		}
-		wanted = append(wanted, ask.WantedOf(ask.Named{ID: add, Name: name}))
-	}
-	mf.Design = wanted
-	work.Add = &knob{Name: "add_design", Label: "Add a design", Kind: "choice", Options: designs}
-	week := knobGroup{Title: "The week", Rows: []knobRow{{Knobs: []knob{
-		k.whole("week.shifts", "Shifts", &mf.Week.Shifts), k.amount("week.hours", "Hours of a shift", &mf.Week.Hours), k.whole("week.machines", "Machines to a crew", &mf.Week.Machines), k.whole("week.operators", "Operators to a crew", &mf.Week.Operators),
-		k.optional("work.breaks", "Thread breaks a head, 1,000 stitches", &mf.Work.Breaks)}}}}
-	m := &mf.Money
-	rates := knobGroup{Title: "Money", Rows: []knobRow{{Knobs: []knob{
-		k.text("money.currency", "Currency", &m.Currency), k.money("money.labour", "An operator's hour", &m.Labour), k.money("money.interest", "Interest, % a year", &m.Interest), k.money("money.overhead", "Overhead of a machine, a year", &m.Overhead),
-		k.money("money.energy", "A kWh", &m.Energy), k.money("money.top", "Top thread, 1,000 m", &m.TopThread), k.money("money.bobbin", "Bobbin thread, 1,000 m", &m.BobbinThread), k.money("money.garment", "A spoilt garment", &m.Garment), k.whole("money.shifts", "Shifts a year", &m.Shifts),
-		k.tick("money.placeholder", "these prices are placeholders", &m.Placeholder)}}}}
-	if k.err != nil {
-		return nil, nil, nil, k.err
-	}
-	b, err := toml.Marshal(mf)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	if k.asked {
-		kept.TOML = string(b)
-	}
-	return kept, mf, []knobGroup{offers, work, week, rates}, nil
-}
-
 // compareData is a comparison as the page shows it.
 type compareData struct {
 	Setup   *shop.Setup
-	Groups  []knobGroup
+	Groups  []fieldGroup
 	Asked   bool
 	K       *ask.ComparisonAnswer
 	Best    *ask.ComparedMachine
@@ -266,20 +181,31 @@ type pairData struct {
 }
 
 func showCompare(c *call) error {
-	q := c.URL.Query()
-	kept, _, groups, err := c.mixOf(c.PathValue("setup"), q)
+	s, err := c.mixAsked(c.URL.Query())
 	if err != nil {
 		return err
 	}
+	return c.comparePage(s)
+}
+
+// comparePage shows a mix with its form: as it was asked for, or as it is kept
+// where what was asked for is wrong.
+func (c *call) comparePage(s *mixAsked) error {
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
-	k, err := act.Answer(ctx, c.Shop, ask.Compare, ask.CompareQuestion{Name: "the mix", TOML: []byte(kept.TOML)})
+	k, err := answerTo(s.setupAsked, func(toml string) (*ask.ComparisonAnswer, error) {
+		return act.Answer(ctx, c.Shop, ask.Compare, ask.CompareQuestion{Name: "the mix", TOML: []byte(toml)})
+	})
+	if err != nil {
+		return err
+	}
+	groups, err := s.groups(c)
 	if err != nil {
 		return err
 	}
 	w := c.writer()
-	data := &compareData{Setup: kept, Groups: groups, Asked: q.Get("form") == "1", K: k, Best: k.Best(), Cost: k.Cost()}
-	p := &page{Title: kept.Name, Nav: "compare", Data: data, Pics: map[string]pic{
+	data := &compareData{Setup: s.kept, Groups: groups, Asked: s.form.sent && !s.form.bad(), K: k, Best: k.Best(), Cost: k.Cost()}
+	p := &page{Title: s.kept.Name, Nav: "compare", Told: s.form.message(), Data: data, Pics: map[string]pic{
 		"cost": {picture.ComparedCosts(k, w, 760), picture.ComparedCosts(k, w, 340)}}}
 	p.addTables(w, k.MachineTable(), k.YearTable(), k.BeatsTable(), k.DesignTable())
 	for i := range k.Designs {
@@ -313,24 +239,20 @@ func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
 	return row
 }
 
-// keepCompare keeps a mix with the form's changes.
+// keepCompare keeps a mix with the form's changes, or a whole file.
 func keepCompare(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
-	id := c.PathValue("setup")
-	kept, mf, _, err := c.mixOf(id, c.PostForm)
+	values, err := c.sentSetup()
 	if err != nil {
 		return err
 	}
-	name := c.PostForm.Get("name")
-	if name == "" {
-		name = mf.Name
-	}
-	if _, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: id, Kind: kept.Kind, Name: name, TOML: kept.TOML, Version: kept.Version}); err != nil {
+	s, err := c.mixAsked(values)
+	if err != nil {
 		return err
 	}
-	return c.see("/compare/" + id)
+	if kept, err := c.keepSetup(s.setupAsked); kept || err != nil {
+		return c.seeOr("/compare/"+s.kept.ID, err)
+	}
+	return c.comparePage(s)
 }
 
 func dropSetup(back string) func(*call) error {

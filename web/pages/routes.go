@@ -130,3 +130,11 @@ func (c *call) see(path string) error {
 	http.Redirect(c.W, c.Request, path, http.StatusSeeOther)
 	return nil
 }
+
+// seeOr sends the browser to another page of ours where nothing went wrong.
+func (c *call) seeOr(path string, err error) error {
+	if err != nil {
+		return err
+	}
+	return c.see(path)
+}

@@ -1,0 +1,286 @@
+package pages
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"net/url"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	playform "github.com/go-playground/form/v4"
+
+	"needlepace/internal/tomlfile"
+	"needlepace/money"
+	"needlepace/shop"
+	"needlepace/web/serve"
+)
+
+// amount is a number of a form that is 0 or more, count a whole one. A pointer
+// to one is nil where the field is empty.
+type (
+	amount float64
+	count  int
+)
+
+// forms decodes what forms send. Fields are named by the struct's toml tags, so
+// that a form of a file's keys is named as they are: machine[0].heads.
+var forms = newForms()
+
+func newForms() *playform.Decoder {
+	d := playform.NewDecoder()
+	d.SetTagName("toml")
+	d.SetMode(playform.ModeExplicit)
+	d.SetMaxArraySize(1000)
+	register(d, plainNumber)
+	register(d, func(s string) (amount, error) {
+		v, err := plainNumber(s)
+		if err == nil && v < 0 {
+			err = errors.New("give 0 or more")
+		}
+		return amount(v), err
+	})
+	register(d, wholeNumber)
+	register(d, func(s string) (count, error) {
+		v, err := wholeNumber(s)
+		if err == nil && v < 0 {
+			err = errors.New("give 0 or more")
+		}
+		return count(v), err
+	})
+	register(d, func(s string) (money.Amount, error) {
+		var v money.Amount
+		if v.UnmarshalText([]byte(strings.ReplaceAll(s, ",", "."))) != nil {
+			return v, errors.New("write an amount as 1234.56")
+		}
+		if v.IsNegative() {
+			return v, errors.New("give 0 or more")
+		}
+		return v, nil
+	})
+	return d
+}
+
+// register makes the decoder read values of a type by parse, and pointers to
+// them as nil where the field is empty.
+func register[T any](d *playform.Decoder, parse func(string) (T, error)) {
+	read := func(typed []string) (v *T, err error) {
+		s := strings.TrimSpace(typed[0])
+		if s == "" {
+			return nil, nil
+		}
+		x, err := parse(s)
+		return &x, err
+	}
+	var zero T
+	d.RegisterCustomTypeFunc(func(typed []string) (any, error) {
+		v, err := read(typed)
+		if v == nil {
+			return zero, err
+		}
+		return *v, err
+	}, zero)
+	d.RegisterCustomTypeFunc(func(typed []string) (any, error) { return read(typed) }, &zero)
+}
+
+func plainNumber(s string) (float64, error) {
+	v, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
+	if err != nil || math.IsNaN(v) || math.Abs(v) > 1e12 {
+		return 0, errors.New("give a number")
+	}
+	return v, nil
+}
+
+func wholeNumber(s string) (int, error) {
+	v, err := strconv.Atoi(s)
+	if err != nil || v > 1e9 || v < -1e9 {
+		return 0, errors.New("give a whole number")
+	}
+	return v, nil
+}
+
+// form is what was typed into a form, and what is wrong with it by field. A form
+// with something wrong is shown again as it was typed.
+type form struct {
+	typed url.Values
+	sent  bool // somebody filled it in; else the page was only asked for
+	wrong map[string]string
+	told  []string // what is wrong with no field of the form
+}
+
+// goodKey keeps brackets in pairs round numbers: the decoder panics on others.
+var goodKey = regexp.MustCompile(`^[^\[\]]{1,100}(\[([0-9]{1,3}|[a-z][a-z0-9]{0,60}|[0-9][a-z0-9]*[a-z][a-z0-9]*)\][^\[\]]{0,100}){0,4}$`)
+
+// readForm decodes values into a struct. A field that cannot be read is marked,
+// nothing is taken for it.
+func readForm(values url.Values, into any) (*form, error) {
+	f := &form{typed: values, sent: true, wrong: map[string]string{}}
+	for key := range values {
+		if !goodKey.MatchString(key) {
+			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew", key)
+		}
+	}
+	var wrong playform.DecodeErrors
+	switch err := forms.Decode(into, values); {
+	case errors.As(err, &wrong):
+		for name, e := range wrong {
+			f.wrong[name] = e.Error()
+		}
+	case err != nil:
+		return nil, serve.BadRequest("the form cannot be read: %v", err)
+	}
+	return f, nil
+}
+
+// form decodes the form that was sent with a POST.
+func (c *call) form(into any) (*form, error) {
+	if err := c.ParseForm(); err != nil {
+		return nil, serve.BadRequest("the form cannot be read: %v", err)
+	}
+	return readForm(c.PostForm, into)
+}
+
+// bad reports whether the form is to be shown again.
+func (f *form) bad() bool { return len(f.wrong)+len(f.told) > 0 }
+
+// refuse marks a field.
+func (f *form) refuse(name, why string) {
+	if f.wrong[name] == "" {
+		f.wrong[name] = why
+	}
+}
+
+// take marks what an error says: at the field whose key it names, else over the
+// form. What is no fault of the form is given back.
+func (f *form) take(err error) error {
+	if err == nil {
+		return nil
+	}
+	var at *tomlfile.Error
+	if errors.As(err, &at) {
+		if name := fieldOf(at.Key); f.typed.Has(name) {
+			f.refuse(name, at.Text)
+			return nil
+		}
+	}
+	switch shop.CodeOf(err) {
+	case shop.Invalid, shop.NotFound, shop.Conflict:
+		f.told = append(f.told, sentence(err.Error()))
+		return nil
+	}
+	return err
+}
+
+var listNumber = regexp.MustCompile(`\[([0-9]+)\]`)
+
+// fieldOf is the name that a key of a file has in a form: forms count lists
+// from 0, people from 1.
+func fieldOf(key string) string {
+	return listNumber.ReplaceAllStringFunc(key, func(s string) string {
+		n, _ := strconv.Atoi(s[1 : len(s)-1])
+		return "[" + strconv.Itoa(n-1) + "]"
+	})
+}
+
+// message tells what is wrong; nil for nothing.
+func (f *form) message() *told {
+	if !f.bad() {
+		return nil
+	}
+	lines := slices.Clone(f.told)
+	if n := len(f.wrong); n == 1 {
+		lines = append(lines, "Nothing was kept: one field is marked below.")
+	} else if n > 1 {
+		lines = append(lines, fmt.Sprintf("Nothing was kept: %d fields are marked below.", n))
+	}
+	return &told{true, lines}
+}
+
+// err is all that is wrong as an error, for pages that have no form to show
+// again; names say what the fields are called.
+func (f *form) err(names map[string]string) error {
+	if !f.bad() {
+		return nil
+	}
+	lines := slices.Clone(f.told)
+	for _, key := range slices.Sorted(maps.Keys(f.wrong)) {
+		name := names[key]
+		if name == "" {
+			name = key
+		}
+		lines = append(lines, fmt.Sprintf("%s is %q: %s", name, f.typed.Get(key), f.wrong[key]))
+	}
+	return shop.Errorf(shop.Invalid, "%s", strings.Join(lines, "; "))
+}
+
+// field is one field of a form as the page shows it.
+type field struct {
+	Name, Label string
+	Kind        string // "number", "money", "text", "tick", "choice"
+	Value       string
+	On          bool
+	Options     []option
+	Step        string
+	Wrong       string // what is wrong with what was typed
+}
+
+type option struct{ Value, Label string }
+
+// show makes a field of a value of the form's struct: as it is, or as it was
+// typed where the form is shown again.
+func (f *form) show(name, label string, value any, options ...option) field {
+	x := field{Name: name, Label: label, Kind: "number", Step: "any", Options: options}
+	switch v := value.(type) {
+	case string:
+		x.Kind, x.Value = "text", v
+	case bool:
+		x.Kind, x.On = "tick", v
+	case *int:
+		x.Step, x.Value = "1", shownAs(v, func(n int) string { return strconv.Itoa(n) })
+	case *count:
+		x.Step, x.Value = "1", shownAs(v, func(n count) string { return strconv.Itoa(int(n)) })
+	case *float64:
+		x.Value = shownAs(v, raw)
+	case *amount:
+		x.Value = shownAs(v, func(a amount) string { return raw(float64(a)) })
+	case *money.Amount:
+		x.Value = shownAs(v, func(a money.Amount) string { return a.String() })
+	default:
+		panic(fmt.Sprintf("pages: no field for a %T", value))
+	}
+	if len(options) > 0 {
+		x.Kind = "choice"
+	}
+	if f.bad() {
+		x.Value, x.On, x.Wrong = f.typed.Get(name), f.typed.Get(name) == "1", f.wrong[name]
+	}
+	if x.Kind == "choice" && !slices.ContainsFunc(options, func(o option) bool { return o.Value == x.Value }) {
+		x.Options = append([]option{{x.Value, x.Value}}, options...) // named otherwise, or gone
+	}
+	return x
+}
+
+func shownAs[T any](v *T, as func(T) string) string {
+	if v == nil {
+		return ""
+	}
+	return as(*v)
+}
+
+// fieldRow is one machine, design, job … with its fields.
+type fieldRow struct {
+	Name   string // shown in front
+	Says   string // read out where no name is shown
+	Drop   string // name of the box that takes it away
+	Fields []field
+}
+
+// fieldGroup is a part of the form.
+type fieldGroup struct {
+	Title string
+	Rows  []fieldRow
+	Add   *field // something more
+}

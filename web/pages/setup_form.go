@@ -1,0 +1,131 @@
+package pages
+
+import (
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"needlepace/shop"
+	"needlepace/web/serve"
+)
+
+// setupOwn is what the forms of kept setups have besides the keys of the file.
+type setupOwn struct {
+	Sent       bool   `toml:"form"`
+	More       bool   `toml:"more"`       // work out one more of each
+	Name       string `toml:"setup_name"` // of the kept setup
+	TOML       string `toml:"whole_file"` // a whole file instead
+	AddMachine string `toml:"add_machine"`
+}
+
+// setupAsked is a kept setup with what a form asks of it.
+type setupAsked struct {
+	kept *shop.Setup
+	toml string // the file with the form's changes; as kept where the form is wrong
+	form *form
+	own  setupOwn
+}
+
+// setupAsked reads the kept setup of the address and a form. was becomes what
+// the file has of the form's keys, sent what the form says; own is the own part
+// of sent. change, called where the form was filled in well, completes sent by
+// was; what it takes for wrong it marks.
+func (c *call) setupAsked(kind shop.SetupKind, values url.Values, was, sent any, own *setupOwn, change func(*form) error) (*setupAsked, error) {
+	kept, err := c.Shop.Setups.Get(c.Ctx, c.PathValue("setup"))
+	if err != nil {
+		return nil, err
+	}
+	if kept.Kind != kind {
+		return nil, shop.Errorf(shop.NotFound, "%q is kept for another page", kept.Name)
+	}
+	s := &setupAsked{kept: kept, toml: kept.TOML}
+	if s.form, err = readForm(values, sent); err != nil {
+		return nil, err
+	}
+	if err := toml.Unmarshal([]byte(kept.TOML), was); err != nil {
+		return nil, shop.Errorf(shop.Invalid, "what is kept as %q cannot be read: %w", kept.Name, err)
+	}
+	s.own = *own
+	s.form.sent = own.Sent || own.TOML != ""
+	switch {
+	case s.form.bad():
+		return s, nil
+	case own.TOML != "":
+		s.toml = own.TOML
+		return s, nil
+	case !own.Sent:
+		return s, nil
+	}
+	if err := change(s.form); err != nil || s.form.bad() {
+		return s, err
+	}
+	b, err := overFile([]byte(kept.TOML), sent)
+	if err != nil {
+		return nil, fmt.Errorf("pages: a setup cannot be written: %w", err)
+	}
+	s.toml = string(b)
+	return s, toml.Unmarshal(b, was)
+}
+
+// keepSetup keeps a setup as it was asked for. Where it cannot be, the form says
+// why and kept is false.
+func (c *call) keepSetup(s *setupAsked) (kept bool, err error) {
+	if s.form.bad() {
+		return false, nil
+	}
+	next := *s.kept
+	next.TOML = s.toml
+	if s.own.Name != "" {
+		next.Name = s.own.Name
+	}
+	if _, err := c.Shop.Setups.Save(c.Ctx, next); err != nil {
+		return false, s.form.take(err)
+	}
+	return true, nil
+}
+
+// answerTo puts a question about the setup as it was asked for. Where that is
+// wrong the form says why, and the answer is that for what is kept.
+func answerTo[A any](s *setupAsked, question func(toml string) (A, error)) (A, error) {
+	a, err := question(s.toml)
+	if err == nil || s.toml == s.kept.TOML {
+		return a, err
+	}
+	if err := s.form.take(err); err != nil {
+		return a, err
+	}
+	return question(s.kept.TOML)
+}
+
+// sentSetup is the form that was sent to keep a setup.
+func (c *call) sentSetup() (url.Values, error) {
+	if err := c.ParseForm(); err != nil {
+		return nil, serve.BadRequest("the form cannot be read: %v", err)
+	}
+	return c.PostForm, nil
+}
+
+// fewer reports whether a form has no more entries than the file; else the file
+// was changed meanwhile.
+func (f *form) fewer(sent, kept int) bool {
+	if sent <= kept {
+		return true
+	}
+	f.told = append(f.told, "This was changed meanwhile. Load the page anew and change it there.")
+	return false
+}
+
+func newName(kind string, n int) string { return kind + " " + strconv.Itoa(n+1) }
+
+// firstOf is the first text that is not empty.
+func firstOf(all ...string) string {
+	for _, s := range all {
+		if strings.TrimSpace(s) != "" {
+			return s
+		}
+	}
+	return ""
+}
