@@ -13,9 +13,9 @@ import (
 type shiftForm struct {
 	setupOwn
 	Shift struct {
-		Hours  *amount `toml:"hours"`
-		Walk   *amount `toml:"walk_seconds"`
-		Notice *amount `toml:"notice_seconds"`
+		Hours  *amount  `toml:"hours"`
+		Walk   *seconds `toml:"walk_seconds"`
+		Notice *seconds `toml:"notice_seconds"`
 	} `toml:"shift"`
 	Work struct {
 		Breaks   *amount `toml:"breaks_per_1000"`

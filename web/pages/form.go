@@ -17,14 +17,24 @@ import (
 	"needlepace/money"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
-// amount is a number of a form that is 0 or more, count a whole one. A pointer
-// to one is nil where the field is empty.
+// amount is a number of a form that is 0 or more, count a whole one, seconds a
+// duration as people write it (45, 1 min 15 s, 1:15). A pointer to one is nil
+// where the field is empty.
 type (
-	amount float64
-	count  int
+	amount  float64
+	count   int
+	seconds float64
 )
+
+// UnmarshalText reads a duration of a form or a file.
+func (s *seconds) UnmarshalText(text []byte) error {
+	v, _, err := words.ParseSeconds(string(text))
+	*s = seconds(v)
+	return err
+}
 
 // forms decodes what forms send. Fields are named by the struct's toml tags, so
 // that a form of a file's keys is named as they are: machine[0].heads.
@@ -50,6 +60,13 @@ func newForms() *playform.Decoder {
 			err = errors.New("give 0 or more")
 		}
 		return count(v), err
+	})
+	register(d, func(s string) (seconds, error) {
+		var v seconds
+		if v.UnmarshalText([]byte(s)) != nil {
+			return v, errors.New("give seconds, or write 1 min 15 s")
+		}
+		return v, nil
 	})
 	register(d, func(s string) (money.Amount, error) {
 		var v money.Amount
@@ -246,6 +263,8 @@ func (f *form) show(name, label string, value any, options ...option) field {
 		x.Value = shownAs(v, raw)
 	case *amount:
 		x.Value = shownAs(v, func(a amount) string { return raw(float64(a)) })
+	case *seconds:
+		x.Value = shownAs(v, func(a seconds) string { return raw(float64(a)) })
 	case *money.Amount:
 		x.Value = shownAs(v, func(a money.Amount) string { return a.String() })
 	default:

@@ -12,6 +12,7 @@ type tried struct {
 	Price  *money.Amount `toml:"price"`
 	Heads  *count        `toml:"heads"`
 	Hours  *amount       `toml:"hours"`
+	Walk   *seconds      `toml:"walk"`
 	More   *int          `toml:"more"`
 	Lists  []triedEntry  `toml:"machine"`
 	Ticked bool          `toml:"ticked"`
@@ -28,6 +29,7 @@ func TestAFormTakesNoBadNumberForAnother(t *testing.T) {
 		"price":            {"-5": "0 or more", "abc": "1234.56", "1e9": "1234.56"},
 		"heads":            {"-1": "0 or more", "1.5": "whole number", "six": "whole number"},
 		"hours":            {"-0.1": "0 or more", "8h": "a number", "NaN": "a number", "1e99": "a number"},
+		"walk":             {"-3": "seconds", "soon": "seconds"},
 		"more":             {"x": "whole number", "99999999999": "whole number"},
 		"machine[1].speed": {"fast": "a number"},
 	} {
@@ -52,11 +54,11 @@ func TestAFormTakesNoBadNumberForAnother(t *testing.T) {
 
 func TestAnEmptiedFieldIsMissingAndNotNothing(t *testing.T) {
 	var v tried
-	f, err := readForm(url.Values{"price": {" "}, "heads": {""}, "hours": {"7,5"}, "more": {"-2"}, "ticked": {"1"}, "machine[0].name": {"Gannet"}}, &v)
+	f, err := readForm(url.Values{"price": {" "}, "heads": {""}, "hours": {"7,5"}, "walk": {"1 min 15 s"}, "more": {"-2"}, "ticked": {"1"}, "machine[0].name": {"Gannet"}}, &v)
 	if err != nil || f.bad() {
 		t.Fatal(err, f.wrong)
 	}
-	if v.Price != nil || v.Heads != nil || v.Hours == nil || *v.Hours != 7.5 || *v.More != -2 || !v.Ticked || len(v.Lists) != 1 {
+	if v.Price != nil || v.Heads != nil || v.Hours == nil || *v.Walk != 75 || *v.Hours != 7.5 || *v.More != -2 || !v.Ticked || len(v.Lists) != 1 {
 		t.Errorf("%+v", v)
 	}
 	zero := money.Amount{}
