@@ -37,7 +37,7 @@ type mixForm struct {
 }
 
 type mixMachine struct {
-	Drop     bool          `toml:"drop" own:"1"`
+	entryOwn
 	Name     string        `toml:"name"`
 	Sheet    string        `toml:"sheet"`
 	Price    *money.Amount `toml:"price"`
@@ -47,7 +47,7 @@ type mixMachine struct {
 }
 
 type mixDesign struct {
-	Drop     bool   `toml:"drop" own:"1"`
+	entryOwn
 	Name     string `toml:"name"`
 	Design   string `toml:"design"`
 	Weekly   *count `toml:"weekly"`
@@ -65,7 +65,7 @@ type mixAsked struct {
 func (c *call) mixAsked(values url.Values) (*mixAsked, error) {
 	var was, sent mixForm
 	s, err := c.setupAsked(shop.MixSetup, values, &was, &sent, &sent.setupOwn, func(f *form) error {
-		if !f.fewer(len(sent.Machine), len(was.Machine)) || !f.fewer(len(sent.Design), len(was.Design)) {
+		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Design), len(was.Design)) {
 			return nil
 		}
 		for i := range sent.Design { // what the form only shows
@@ -102,14 +102,14 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 	offers := fieldGroup{Title: "Machines", Add: &field{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets}}
 	for i, m := range s.Machine {
 		n := fmt.Sprintf("machine[%d].", i)
-		offers.Rows = append(offers.Rows, fieldRow{Says: m.Name, Drop: n + "drop", Fields: []field{
+		offers.Rows = append(offers.Rows, fieldRow{Says: m.Name, Here: n + "here", Drop: n + "drop", Fields: []field{
 			show(n+"name", "Name", m.Name), show(n+"sheet", "Sheet", m.Sheet, sheets...), show(n+"price", "Price", m.Price),
 			show(n+"life_years", "Life, years", m.Life), show(n+"speed", "Set speed", m.Speed), show(n+"existing", "ours", m.Existing)}})
 	}
 	work := fieldGroup{Title: "Pieces a week", Add: &field{Name: "add_design", Label: "Add a design", Kind: "choice", Options: designs}}
 	for i, d := range s.Design {
 		n := fmt.Sprintf("design[%d].", i)
-		work.Rows = append(work.Rows, fieldRow{Name: firstOf(d.Name, d.Design), Drop: n + "drop", Fields: []field{
+		work.Rows = append(work.Rows, fieldRow{Name: firstOf(d.Name, d.Design), Here: n + "here", Drop: n + "drop", Fields: []field{
 			show(n+"weekly", "A week", d.Weekly), show(n+"order", "An order", d.Order), show(n+"cap_frame", "cap frame", d.CapFrame)}})
 	}
 	week := fieldGroup{Title: "The week", Rows: []fieldRow{{Fields: []field{

@@ -30,7 +30,7 @@ type shiftForm struct {
 }
 
 type shiftMachine struct {
-	Drop  bool    `toml:"drop" own:"1"`
+	entryOwn
 	Name  string  `toml:"name"`
 	Sheet string  `toml:"sheet"`
 	Heads *count  `toml:"heads"`
@@ -38,13 +38,13 @@ type shiftMachine struct {
 }
 
 type shiftOperator struct {
-	Drop bool   `toml:"drop" own:"1"`
+	entryOwn
 	Name string `toml:"name"`
 	Duty string `toml:"duty"`
 }
 
 type shiftJob struct {
-	Drop     bool   `toml:"drop" own:"1"`
+	entryOwn
 	Name     string `toml:"name"`
 	Design   string `toml:"design"`
 	Quantity *count `toml:"quantity"`
@@ -61,7 +61,7 @@ type shiftAsked struct {
 func (c *call) shiftAsked(values url.Values) (*shiftAsked, error) {
 	var was, sent shiftForm
 	s, err := c.setupAsked(shop.FloorSetup, values, &was, &sent, &sent.setupOwn, func(f *form) error {
-		if !f.fewer(len(sent.Machine), len(was.Machine)) || !f.fewer(len(sent.Operator), len(was.Operator)) || !f.fewer(len(sent.Job), len(was.Job)) {
+		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Operator), len(was.Operator)) || !f.matches(len(sent.Job), len(was.Job)) {
 			return nil
 		}
 		for i := range sent.Machine { // what the form only shows
@@ -108,20 +108,20 @@ func (s *shiftAsked) groups(c *call) ([]fieldGroup, error) {
 	machines := fieldGroup{Title: "Machines", Add: &field{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets}}
 	for i, m := range s.Machine {
 		n := fmt.Sprintf("machine[%d].", i)
-		machines.Rows = append(machines.Rows, fieldRow{Name: firstOf(m.Name, m.Sheet), Drop: n + "drop", Fields: []field{
+		machines.Rows = append(machines.Rows, fieldRow{Name: firstOf(m.Name, m.Sheet), Here: n + "here", Drop: n + "drop", Fields: []field{
 			show(n+"sheet", "Sheet", m.Sheet, sheets...), show(n+"heads", "Heads in use", m.Heads), show(n+"speed", "Set speed", m.Speed)}})
 	}
 	people := fieldGroup{Title: "Operators", Add: &field{Name: "add_operator", Label: "One more operator", Kind: "tick"}}
 	duties := []option{{"", "everything"}, {string(floor.MachinesOnly), "machines only"}, {string(floor.HoopingOnly), "hooping only"}}
 	for i, o := range s.Operator {
 		n := fmt.Sprintf("operator[%d].", i)
-		people.Rows = append(people.Rows, fieldRow{Says: o.Name, Drop: n + "drop", Fields: []field{
+		people.Rows = append(people.Rows, fieldRow{Says: o.Name, Here: n + "here", Drop: n + "drop", Fields: []field{
 			show(n+"name", "Name", o.Name), show(n+"duty", "Does", o.Duty, duties...)}})
 	}
 	jobs := fieldGroup{Title: "Jobs, in their order", Add: &field{Name: "add_job", Label: "Add a job", Kind: "choice", Options: designs}}
 	for i, j := range s.Job {
 		n := fmt.Sprintf("job[%d].", i)
-		jobs.Rows = append(jobs.Rows, fieldRow{Name: firstOf(j.Name, j.Design), Drop: n + "drop", Fields: []field{
+		jobs.Rows = append(jobs.Rows, fieldRow{Name: firstOf(j.Name, j.Design), Here: n + "here", Drop: n + "drop", Fields: []field{
 			show(n+"quantity", "Pieces (empty: all the shift yields)", j.Quantity), show(n+"cap_frame", "cap frame", j.CapFrame)}})
 	}
 	return []fieldGroup{day, machines, people, jobs}, nil

@@ -43,7 +43,6 @@ var forms = newForms()
 func newForms() *playform.Decoder {
 	d := playform.NewDecoder()
 	d.SetTagName("toml")
-	d.SetMode(playform.ModeExplicit)
 	d.SetMaxArraySize(1000)
 	register(d, plainNumber)
 	register(d, func(s string) (amount, error) {
@@ -293,6 +292,7 @@ func shownAs[T any](v *T, as func(T) string) string {
 type fieldRow struct {
 	Name   string // shown in front
 	Says   string // read out where no name is shown
+	Here   string // name of a field that says that the row is there, be all others empty
 	Drop   string // name of the box that takes it away
 	Fields []field
 }

@@ -45,7 +45,11 @@ func overTable(table map[string]any, form reflect.Value) {
 				delete(table, key)
 			}
 		case reflect.Slice:
-			table[key] = overList(table[key], v)
+			if list := overList(table[key], v); len(list) > 0 {
+				table[key] = list
+			} else {
+				delete(table, key)
+			}
 		case reflect.Pointer:
 			if v.IsNil() {
 				delete(table, key)

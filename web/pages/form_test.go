@@ -19,7 +19,7 @@ type tried struct {
 }
 
 type triedEntry struct {
-	Drop  bool    `toml:"drop" own:"1"`
+	entryOwn
 	Name  string  `toml:"name"`
 	Speed *amount `toml:"speed"`
 }
@@ -65,7 +65,7 @@ func TestAnEmptiedFieldIsMissingAndNotNothing(t *testing.T) {
 	if err := zero.UnmarshalText([]byte("0")); err != nil {
 		t.Fatal(err)
 	}
-	v = tried{Price: &zero, Lists: []triedEntry{{Drop: true}, {Name: "Skipper"}}}
+	v = tried{Price: &zero, Lists: []triedEntry{{entryOwn: entryOwn{Drop: true}}, {Name: "Skipper"}}}
 	b, err := overFile([]byte("price = 5\nheads = 3\nkept = 9\n[[machine]]\nname = 'Gannet'\nkw = 1\n[[machine]]\nname = 'x'\nspeed = 800\nkw = 2\n"), &v)
 	if err != nil {
 		t.Fatal(err)

@@ -108,10 +108,16 @@ func (c *call) sentSetup() (url.Values, error) {
 	return c.PostForm, nil
 }
 
-// fewer reports whether a form has no more entries than the file; else the file
-// was changed meanwhile.
-func (f *form) fewer(sent, kept int) bool {
-	if sent <= kept {
+// entryOwn is what the form has of an entry of a list besides the file's keys.
+type entryOwn struct {
+	Here bool `toml:"here"` // it is in the form, be all its fields empty
+	Drop bool `toml:"drop"` // it is to be taken out
+}
+
+// matches reports whether a form has the entries of the file; else the file was
+// changed meanwhile.
+func (f *form) matches(sent, kept int) bool {
+	if sent == kept {
 		return true
 	}
 	f.told = append(f.told, "This was changed meanwhile. Load the page anew and change it there.")
