@@ -32,6 +32,7 @@ type mixForm struct {
 		Bobbin   *money.Amount `toml:"bobbin_thread_per_1000m"`
 		Garment  *money.Amount `toml:"garment_each"`
 		Shifts   *count        `toml:"shifts_per_year"`
+		Example  bool          `toml:"placeholder"`
 	} `toml:"money"`
 	AddDesign string `toml:"add_design" own:"1"`
 }
@@ -122,6 +123,6 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 		show("money.interest_percent", "Interest, % a year", m.Interest), show("money.overhead_per_year", "Overhead of a machine, a year", m.Overhead),
 		show("money.energy_per_kwh", "A kWh", m.Energy), show("money.top_thread_per_1000m", "Top thread, 1,000 m", m.Top),
 		show("money.bobbin_thread_per_1000m", "Bobbin thread, 1,000 m", m.Bobbin), show("money.garment_each", "A spoilt garment", m.Garment),
-		show("money.shifts_per_year", "Shifts a year", m.Shifts)}}}}
+		show("money.shifts_per_year", "Shifts a year", m.Shifts), show("money.placeholder", "figures are placeholders", m.Example)}}}}
 	return []fieldGroup{offers, work, week, rates}, nil
 }
