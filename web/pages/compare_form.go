@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/url"
 
+	"needlepace/ask"
 	"needlepace/money"
 	"needlepace/shop"
 )
@@ -34,7 +35,9 @@ type mixForm struct {
 		Shifts   *count        `toml:"shifts_per_year"`
 		Example  bool          `toml:"placeholder"`
 	} `toml:"money"`
-	AddDesign string `toml:"add_design" own:"1"`
+	AddPrice  *money.Amount `toml:"add_price" own:"1"` // of the machine that is added
+	AddLife   *count        `toml:"add_life" own:"1"`
+	AddDesign string        `toml:"add_design" own:"1"`
 }
 
 type mixMachine struct {
@@ -73,15 +76,17 @@ func (c *call) mixAsked(values url.Values) (*mixAsked, error) {
 			sent.Design[i].Name, sent.Design[i].Design = was.Design[i].Name, was.Design[i].Design
 		}
 		if add := sent.AddMachine; add != "" { // its price is for the owner to say
-			sent.Machine = append(sent.Machine, mixMachine{Name: newName("offer", len(sent.Machine)), Sheet: add})
+			sent.Machine = append(sent.Machine, mixMachine{Name: newName("offer", len(sent.Machine)), Sheet: add,
+				Price: sent.AddPrice, Life: sent.AddLife})
 		}
 		if add := sent.AddDesign; add != "" {
 			d, _, err := c.Shop.Designs.Get(c.Ctx, add)
 			if err != nil {
 				return f.take(err)
 			}
-			weekly := count(20)
-			sent.Design = append(sent.Design, mixDesign{Name: d.Name, Design: d.ID, Weekly: &weekly})
+			first := ask.WantedOf(ask.Named{ID: d.ID, Name: d.Name})
+			weekly := count(first.Weekly)
+			sent.Design = append(sent.Design, mixDesign{Name: first.Name, Design: first.Design, Weekly: &weekly})
 		}
 		was = mixForm{}
 		return nil
@@ -100,7 +105,8 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 		return nil, err
 	}
 	show := s.form.show
-	offers := fieldGroup{Title: "Machines", Add: &field{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets}}
+	offers := fieldGroup{Title: "Machines", Add: &field{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets},
+		With: []field{show("add_price", "its price", s.AddPrice), show("add_life", "its life, years", s.AddLife)}}
 	for i, m := range s.Machine {
 		n := fmt.Sprintf("machine[%d].", i)
 		offers.Rows = append(offers.Rows, fieldRow{Says: m.Name, Here: n + "here", Drop: n + "drop", Fields: []field{
@@ -123,6 +129,6 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 		show("money.interest_percent", "Interest, % a year", m.Interest), show("money.overhead_per_year", "Overhead of a machine, a year", m.Overhead),
 		show("money.energy_per_kwh", "A kWh", m.Energy), show("money.top_thread_per_1000m", "Top thread, 1,000 m", m.Top),
 		show("money.bobbin_thread_per_1000m", "Bobbin thread, 1,000 m", m.Bobbin), show("money.garment_each", "A spoilt garment", m.Garment),
-		show("money.shifts_per_year", "Shifts a year", m.Shifts), show("money.placeholder", "figures are placeholders", m.Example)}}}}
+		show("money.shifts_per_year", "Shifts a year", m.Shifts), show("money.placeholder", "these prices are placeholders", m.Example)}}}}
 	return []fieldGroup{offers, work, week, rates}, nil
 }

@@ -18,18 +18,18 @@ func TestAComparisonAsksForPricesAndInventsNone(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	bay := a.Machine("compact-8", "Bay")
 	a.DemoDesign("gull-cap.dst")
-	if _, body := a.Page("/compare", nil); !strings.Contains(body, `name="price.`+bay+`"`) || !strings.Contains(body, `name="labour"`) {
+	if _, body := a.Page("/compare", nil); !strings.Contains(body, `name="price[`+bay+`]"`) || !strings.Contains(body, `name="labour"`) {
 		t.Errorf("the page does not ask for the price of Bay and an operator's hour: %.600s", mainOf(body))
 	}
-	form := url.Values{"labour": {"23.5"}, "shifts": {"230"}, "life." + bay: {"6"}}
+	form := url.Values{"labour": {"23.5"}, "shifts": {"230"}, "life[" + bay + "]": {"6"}}
 	if status, body := a.Page("/compare", form); status != 422 || !strings.Contains(body, "price is missing") {
 		t.Errorf("without a price: status %d, %.600s", status, mainOf(body))
 	}
-	form.Set("price."+bay, "-5")
+	form.Set("price["+bay+"]", "-5")
 	if status, body := a.Page("/compare", form); status != 422 || !strings.Contains(body, "-5") {
 		t.Errorf("with a price of −5: status %d, %.600s", status, mainOf(body))
 	}
-	form.Set("price."+bay, "4321")
+	form.Set("price["+bay+"]", "4321")
 	if status, body := a.Page("/compare", form); status >= 400 {
 		t.Fatalf("status %d, %.600s", status, mainOf(body))
 	}
@@ -51,7 +51,7 @@ func TestAComparisonAsksForPricesAndInventsNone(t *testing.T) {
 		t.Errorf("status %d; the page does not say which prices are missing: %.900s", status, mainOf(body))
 	}
 	// A form that is sent on keeps what is missing missing.
-	_, body = a.Page("/compare/"+kept[0].ID+"?form=1&machine.0.price=4321&machine.0.life=6&money.energy=&design.0.weekly=20", nil)
+	_, body = a.Page("/compare/"+kept[0].ID+"?"+filled(body).Encode(), nil)
 	if !strings.Contains(body, "money.energy_per_kwh") {
 		t.Errorf("after a form with an empty price the page no longer says that it is missing: %.900s", mainOf(body))
 	}

@@ -9,7 +9,6 @@ import (
 
 	"needlepace/act"
 	"needlepace/ask"
-	"needlepace/floor"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/words"

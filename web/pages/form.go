@@ -301,5 +301,6 @@ type fieldRow struct {
 type fieldGroup struct {
 	Title string
 	Rows  []fieldRow
-	Add   *field // something more
+	Add   *field  // something more
+	With  []field // what is asked of it
 }
