@@ -110,7 +110,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 	machines, err := a.Shop.Machines.List(ctx)
 	must(err)
 	m := machines[0]
-	s.ids["machine"], s.ids["machine2"] = m.ID, machines[1].ID
+	s.ids["machine"], s.ids["machine2"], s.ids["machine3"] = m.ID, machines[1].ID, machines[2].ID
 	m, err = a.Shop.Machines.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML())+"\n", "again", "Ada")
 	must(err)
 	s.ids["version"] = strconv.Itoa(m.Version)

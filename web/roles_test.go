@@ -99,6 +99,7 @@ var howAsked = map[string]asked{
 
 	"POST /machines/{machine}/testpiece/keep": {query: "work={work}"},
 	"GET /time/new":                                    {query: "machine={machine}&design={design}"},
+	"POST /compare":                                    {form: "labour=23&shifts=230&price%5B{machine}%5D=9&life%5B{machine}%5D=5&price%5B{machine2}%5D=9&life%5B{machine2}%5D=5&price%5B{machine3}%5D=9&life%5B{machine3}%5D=5"},
 	"GET /compare/{setup}":                             {setup: "mix"},
 	"POST /compare/{setup}":                            {setup: "mix", form: "setup_name=Another"},
 	"POST /compare/{setup}/remove":                     {setup: "mix"},

@@ -83,6 +83,11 @@ func mendDesign(c *call) (any, error) {
 	if err := c.read(&in); err != nil {
 		return nil, err
 	}
+	if in.Keep {
+		if err := c.Need(shop.KeepDesigns); err != nil {
+			return nil, err
+		}
+	}
 	if err := in.check(); err != nil {
 		return nil, err
 	}
