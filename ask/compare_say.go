@@ -15,9 +15,11 @@ func weekOf(k *money.Comparison) words.Message {
 	for _, d := range k.Designs {
 		pieces += d.Weekly
 	}
-	return words.Say("compare.week", words.Args{"designs": words.Count(len(k.Designs), "design"), "pieces": words.Count(pieces, "piece"),
-		"machines": words.Count(len(k.Machines), "machine"), "shifts": words.Count(k.Mix.Shifts, "shift"), "hours": words.Seconds(k.Mix.Hours * 3600),
-		"level": words.Level(k.Level)})
+	return words.Say("compare.week",
+		words.Args{"designs": words.Count(len(k.Designs), "design"), "pieces": words.Count(pieces, "piece"),
+			"machines": words.Count(len(k.Machines), "machine"), "shifts": words.Count(k.Mix.Shifts, "shift"),
+			"hours": words.Seconds(k.Mix.Hours * 3600),
+			"level": words.Level(k.Level)})
 }
 
 // Week is what was compared, in a sentence.
@@ -68,20 +70,25 @@ func (a *ComparisonAnswer) judge(k *money.Comparison) {
 		case money.Alike:
 			a.Verdict = append(a.Verdict, words.Say("compare.alike", words.Args{"machine": machine, "other": rival}))
 		default:
-			a.Verdict = append(a.Verdict, words.Say("compare.cannot-tell", words.Args{"machine": machine, "other": rival}))
+			a.Verdict = append(a.Verdict,
+				words.Say("compare.cannot-tell", words.Args{"machine": machine, "other": rival}))
 		}
 	}
-	a.Verdict = append(a.Verdict, words.Say("compare.costs", words.Args{"machine": machine, "cost": a.cash(best.PerPiece.Mid),
-		"low": a.cash(best.PerPiece.Low), "high": a.cash(best.PerPiece.High)}))
+	a.Verdict = append(a.Verdict,
+		words.Say("compare.costs", words.Args{"machine": machine, "cost": a.cash(best.PerPiece.Mid),
+			"low": a.cash(best.PerPiece.Low), "high": a.cash(best.PerPiece.High)}))
 	if j.Rival >= 0 && j.Is != money.Alike {
-		a.Verdict = append(a.Verdict, words.Say("compare.chance", words.Args{"other": rival, "chance": words.Chance(j.Chance.P())}))
+		a.Verdict = append(a.Verdict,
+			words.Say("compare.chance", words.Args{"other": rival, "chance": words.Chance(j.Chance.P())}))
 	}
 	for _, t := range j.Tells {
 		if t.By == money.BySheet {
-			a.Verdict = append(a.Verdict, words.Say("compare.by-sheet", words.Args{"machine": words.Name(k.Machines[t.Machine].Name),
-				"sd": words.Money{Amount: money.Measured(t.SD), Code: a.Currency, Round: true}}))
+			a.Verdict = append(a.Verdict,
+				words.Say("compare.by-sheet", words.Args{"machine": words.Name(k.Machines[t.Machine].Name),
+					"sd": words.Money{Amount: money.Measured(t.SD), Code: a.Currency, Round: true}}))
 		} else {
-			a.Verdict = append(a.Verdict, words.Say("compare.by-weeks", words.Args{"weeks": words.Count(t.Weeks, "simulated-week")}))
+			a.Verdict = append(a.Verdict,
+				words.Say("compare.by-weeks", words.Args{"weeks": words.Count(t.Weeks, "simulated-week")}))
 		}
 	}
 }
@@ -92,16 +99,20 @@ func (d *ComparedDesign) say() {
 	switch {
 	case len(d.On) < 2:
 	case d.FirstIs == money.Wins:
-		d.Verdict = append(d.Verdict, words.Say("compare.first", words.Args{"machine": first, "chance": chance, "why": why}))
+		d.Verdict = append(d.Verdict,
+			words.Say("compare.first", words.Args{"machine": first, "chance": chance, "why": why}))
 	case d.FirstIs == money.Probably:
-		d.Verdict = append(d.Verdict, words.Say("compare.first-probably", words.Args{"machine": first, "chance": chance, "why": why}))
+		d.Verdict = append(d.Verdict,
+			words.Say("compare.first-probably", words.Args{"machine": first, "chance": chance, "why": why}))
 	case d.FirstIs == money.Alike:
 		d.Verdict = append(d.Verdict, words.Say("compare.first-alike", nil))
 	default:
-		d.Verdict = append(d.Verdict, words.Say("compare.first-cannot-tell", words.Args{"machine": first, "chance": chance}))
+		d.Verdict = append(d.Verdict,
+			words.Say("compare.first-cannot-tell", words.Args{"machine": first, "chance": chance}))
 	}
 	if d.Most != d.First && (d.MostIs == money.Wins || d.MostIs == money.Probably) {
-		d.Verdict = append(d.Verdict, words.Say("compare.most", words.Args{"machine": words.Name(d.Most), "chance": words.Chance(d.MostChance)}))
+		d.Verdict = append(d.Verdict,
+			words.Say("compare.most", words.Args{"machine": words.Name(d.Most), "chance": words.Chance(d.MostChance)}))
 	}
 	if d.Verdict == nil {
 		d.Verdict = words.Sentences{}
@@ -128,26 +139,32 @@ func (a *ComparisonAnswer) sayPair(p *ComparedPair, x *money.MachineResult) {
 	default:
 		say(words.Say("compare.pair-cannot-tell", words.Args{"machine": machine, "base": base, "chance": chance}))
 	}
-	say(words.Say("compare.saves", words.Args{"mid": a.about(p.Saving.Mid), "low": a.about(p.Saving.Low), "high": a.about(p.Saving.High)}))
+	say(words.Say("compare.saves",
+		words.Args{"mid": a.about(p.Saving.Mid), "low": a.about(p.Saving.Low), "high": a.about(p.Saving.High)}))
 	if invest, _ := decimal.NewFromString(p.Invest); !invest.IsPositive() {
 		say(words.Say("compare.costs-no-more", words.Args{"base": base}))
 	} else if len(p.Payback) == 0 {
 		say(words.Say("compare.never-back", words.Args{"invest": a.about(p.Invest)}))
 	} else if len(p.Discounted) == 0 {
-		say(words.Say("compare.back-not-with-interest", words.Args{"invest": a.about(p.Invest), "years": years(p.Payback)}))
+		say(words.Say("compare.back-not-with-interest",
+			words.Args{"invest": a.about(p.Invest), "years": years(p.Payback)}))
 	} else {
-		say(words.Say("compare.back", words.Args{"invest": a.about(p.Invest), "years": years(p.Payback), "interest": years(p.Discounted)}))
+		say(words.Say("compare.back",
+			words.Args{"invest": a.about(p.Invest), "years": years(p.Payback), "interest": years(p.Discounted)}))
 	}
-	say(words.Say("compare.worth", words.Args{"years": words.Count(p.Years, "year"), "npv": a.about(p.NPV.Mid), "low": a.about(p.NPV.Low),
-		"high": a.about(p.NPV.High), "chance": words.Chance(p.Worth)}))
+	say(words.Say("compare.worth",
+		words.Args{"years": words.Count(p.Years, "year"), "npv": a.about(p.NPV.Mid), "low": a.about(p.NPV.Low),
+			"high": a.about(p.NPV.High), "chance": words.Chance(p.Worth)}))
 	switch {
 	case p.Tie == nil:
 		say(words.Say("compare.no-price", nil))
 	case x.Existing:
-		say(words.Say("compare.worth-keeping", words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High)}))
+		say(words.Say("compare.worth-keeping",
+			words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High)}))
 	default:
-		say(words.Say("compare.worth-buying", words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High),
-			"price": a.about(x.Owned.Price.String())}))
+		say(words.Say("compare.worth-buying",
+			words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High),
+				"price": a.about(x.Owned.Price.String())}))
 	}
 }
 
@@ -189,16 +206,19 @@ func (t *Turning) says() words.Message {
 		case money.Alike:
 			return words.Say("compare.no-difference", words.Args{"shape": shape})
 		case money.Wins:
-			list = append(list, words.Say("compare.faster", words.Args{"machine": words.Name(s.Faster), "where": where}))
+			list = append(list,
+				words.Say("compare.faster", words.Args{"machine": words.Name(s.Faster), "where": where}))
 		case money.Probably:
-			list = append(list, words.Say("compare.probably-faster", words.Args{"machine": words.Name(s.Faster), "where": where}))
+			list = append(list,
+				words.Say("compare.probably-faster", words.Args{"machine": words.Name(s.Faster), "where": where}))
 		}
 	}
 	if len(list) == 0 {
 		return words.Say("compare.speed-cannot-be-told", words.Args{"shape": shape})
 	}
 	if len(t.Turns) == 1 && t.Turns[0].Low != nil {
-		return words.Say("compare.turns", words.Args{"shape": shape, "said": list, "mm": words.StitchMM(t.Turns[0].Length)})
+		return words.Say("compare.turns",
+			words.Args{"shape": shape, "said": list, "mm": words.StitchMM(t.Turns[0].Length)})
 	}
 	return words.Say("compare.speeds", words.Args{"shape": shape, "said": list})
 }
@@ -213,13 +233,16 @@ func (a *ComparisonAnswer) warn(k *money.Comparison) {
 	for i := range k.Machines {
 		x := &k.Machines[i]
 		if x.Needed > 1 {
-			say(words.Say("compare.needed", words.Args{"machine": words.Name(x.Name), "takes": words.Hours(x.Hours.Mean),
-				"available": words.Hours(x.Available), "machines": words.Count(x.Needed, "machine")}))
+			say(words.Say("compare.needed",
+				words.Args{"machine": words.Name(x.Name), "takes": words.Hours(x.Hours.Mean),
+					"available": words.Hours(x.Available), "machines": words.Count(x.Needed, "machine")}))
 		}
 		var idle words.List
 		for _, d := range k.Designs {
 			if n := d.On[i].Idle; n > 0 {
-				idle = append(idle, words.Say("compare.idle-heads", words.Args{"design": words.Name(d.Name), "heads": words.Count(n, "head")}))
+				idle = append(idle,
+					words.Say("compare.idle-heads",
+						words.Args{"design": words.Name(d.Name), "heads": words.Count(n, "head")}))
 			}
 		}
 		if len(idle) > 0 {

@@ -19,21 +19,29 @@ func (a *ComparisonAnswer) MachineTable() *Table {
 		{Key: "rated_speed", Heading: words.Say("column.rated", nil), Unit: "1/min", Number: true},
 		{Key: "held_speed", Heading: words.Say("column.held", nil), Unit: "1/min", Number: true},
 		{Key: "hours_a_week", Heading: words.Say("column.hours-a-week", nil), Unit: "h", Number: true},
-		{Key: "hours_a_week_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Unit: "h", Number: true},
+		{Key: "hours_a_week_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+			Unit: "h", Number: true},
 		{Key: "hours_a_week_high", Heading: words.Say("column.to", nil), Unit: "h", Number: true},
 		{Key: "pieces_per_shift", Heading: words.Say("column.pieces-a-shift", nil), Number: true},
 		{Key: "machines_needed", Heading: words.Say("column.needed", nil), Number: true},
-		{Key: "cost_per_piece", Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(a.Currency)}), Number: true},
-		{Key: "cost_per_piece_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Number: true},
+		{Key: "cost_per_piece",
+			Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(a.Currency)}),
+			Number:  true},
+		{Key: "cost_per_piece_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+			Number: true},
 		{Key: "cost_per_piece_high", Heading: words.Say("column.to", nil), Number: true},
 		{Key: "oee", Heading: words.Say("column.oee", nil), Number: true, File: true},
 	}}
 	for i := range a.Machines {
 		m := &a.Machines[i]
-		t.Rows = append(t.Rows, []words.Value{a.machineName(m), words.Whole(m.Heads), words.Whole(m.CrewMachines), words.Whole(m.CrewOperators),
-			words.PerMinute(m.RatedSpeed), words.PerMinute(m.HeldSpeed), words.Fixed(m.Hours.Mean, 1), words.Fixed(m.Hours.SingleLow, 1),
-			words.Fixed(m.Hours.SingleHigh, 1), words.Figure(m.PiecesPerShift.Mean), words.Whole(m.Needed),
-			a.figure(m.PerPiece.Mid, 1), a.figure(m.PerPiece.Low, 1), a.figure(m.PerPiece.High, 1), words.Share(m.OEE.OEE)})
+		t.Rows = append(t.Rows,
+			[]words.Value{a.machineName(m), words.Whole(m.Heads), words.Whole(m.CrewMachines),
+				words.Whole(m.CrewOperators),
+				words.PerMinute(m.RatedSpeed), words.PerMinute(m.HeldSpeed), words.Fixed(m.Hours.Mean,
+					1), words.Fixed(m.Hours.SingleLow, 1),
+				words.Fixed(m.Hours.SingleHigh, 1), words.Figure(m.PiecesPerShift.Mean), words.Whole(m.Needed),
+				a.figure(m.PerPiece.Mid, 1), a.figure(m.PerPiece.Low, 1), a.figure(m.PerPiece.High,
+					1), words.Share(m.OEE.OEE)})
 	}
 	return t
 }
@@ -74,7 +82,9 @@ func (a *ComparisonAnswer) YearTable() *Table {
 	t := &Table{Key: "year", Caption: words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}),
 		Columns: []Column{{Key: "line", Heading: words.Message{}}}}
 	for i := range a.Machines {
-		t.Columns = append(t.Columns, Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Unit: a.Currency, Number: true})
+		t.Columns = append(t.Columns,
+			Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Unit: a.Currency,
+				Number: true})
 	}
 	for _, l := range a.lines {
 		row := []words.Value{words.Name(l)}
@@ -97,7 +107,8 @@ func (a *ComparisonAnswer) BeatsTable() *Table {
 	if len(a.Machines) < 2 {
 		return nil
 	}
-	t := &Table{Key: "beats", Caption: words.Say("compare.beats", nil), Columns: []Column{{Key: "machine", Heading: words.Message{}}}}
+	t := &Table{Key: "beats", Caption: words.Say("compare.beats", nil),
+		Columns: []Column{{Key: "machine", Heading: words.Message{}}}}
 	for i := range a.Machines {
 		name := words.Name(a.Machines[i].Machine)
 		t.Columns = append(t.Columns, Column{Key: string(name), Heading: name, Number: true})
@@ -124,15 +135,18 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 		file("weekly", "weekly"), file("mean_stitch_mm", "mean stitch"),
 		{Key: "machine", Heading: words.Say("column.machine", nil)},
 		{Key: "seconds", Heading: words.Say("column.run-time", nil), Unit: "s", Number: true},
-		{Key: "interval_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Unit: "s", Number: true},
+		{Key: "interval_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+			Unit: "s", Number: true},
 		{Key: "interval_high", Heading: words.Say("column.to", nil), Unit: "s", Number: true},
 		{Key: "held_speed", Heading: words.Say("column.held", nil), Unit: "1/min", Number: true},
 		{Key: "machine_seconds_per_piece", Heading: words.Say("column.a-piece", nil), Unit: "s", Number: true},
 		{Key: "first", Heading: words.Name("first"), File: true},
 		{Key: "first_chance", Heading: words.Say("column.first", nil), Number: true},
 		{Key: "why", Heading: words.Name("why"), File: true},
-		file("machine_hours_a_week", "hours a week"), file("pieces_per_shift", "pieces a shift"), file("cost_per_piece", "cost a piece"),
-		file("cost_per_piece_low", "from"), file("cost_per_piece_high", "to"), {Key: "currency", Heading: words.Name("currency"), File: true},
+		file("machine_hours_a_week", "hours a week"), file("pieces_per_shift",
+			"pieces a shift"), file("cost_per_piece", "cost a piece"),
+		file("cost_per_piece_low", "from"), file("cost_per_piece_high", "to"), {Key: "currency",
+			Heading: words.Name("currency"), File: true},
 	}}
 	for i := range a.Designs {
 		d := &a.Designs[i]
@@ -146,10 +160,12 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 			if j > 0 { // people see it once
 				name = coded{words.Message{}, d.Design}
 			}
-			t.Rows = append(t.Rows, []words.Value{name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
-				words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High), words.PerMinute(o.Held),
-				words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean), words.Figure(m.PiecesPerShift.Mean),
-				decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High, 4), words.Name(a.Currency)})
+			t.Rows = append(t.Rows,
+				[]words.Value{name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
+					words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High), words.PerMinute(o.Held),
+					words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean), words.Figure(m.PiecesPerShift.Mean),
+					decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High,
+						4), words.Name(a.Currency)})
 		}
 	}
 	return t

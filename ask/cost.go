@@ -112,8 +112,10 @@ func Cost(ctx context.Context, q CostQuestion, from floor.Sources, failed func(e
 	var out []*CostAnswer
 	for i, d := range q.Designs {
 		for j, m := range machines {
-			q.step((float64(i)+float64(j)/float64(len(machines)))/float64(len(q.Designs)), words.Say("cost.costing", nil))
-			k, err := money.OnFloor(ctx, s.Resolved, rates, d.Design, d.File, m, s.file.Machine[m].Speed, q.Goods, q.Quantities,
+			q.step((float64(i)+float64(j)/float64(len(machines)))/float64(len(q.Designs)),
+				words.Say("cost.costing", nil))
+			k, err := money.OnFloor(ctx, s.Resolved, rates, d.Design, d.File, m, s.file.Machine[m].Speed, q.Goods,
+				q.Quantities,
 				floor.Options{Seed: q.Seed, Level: q.Level})
 			if err != nil {
 				if ctx.Err() != nil {
@@ -155,9 +157,11 @@ func (s *shiftSetup) named(want []string) ([]int, error) {
 }
 
 func costAnswer(d *Design, q *money.Quote, currency string) *CostAnswer {
-	a := &CostAnswer{Design: d.Title(), File: d.File, Machine: q.Machine, Heads: q.Heads, Currency: currency, Run: q.Clock.Seconds,
+	a := &CostAnswer{Design: d.Title(), File: d.File, Machine: q.Machine, Heads: q.Heads, Currency: currency,
+		Run: q.Clock.Seconds,
 		Low: q.How.Low, High: q.How.High, Piece: q.Made.Occupied(), Stitches: q.Clock.Stitches, Top: q.Made.Top, Bobbin: q.Made.Bobbin,
-		Spoilt: q.Made.Spoilt, Range: [2]string{q.Low.StringFixed(4), q.High.StringFixed(4)}, Thread: threadNeed(&q.Thread),
+		Spoilt: q.Made.Spoilt, Range: [2]string{q.Low.StringFixed(4),
+			q.High.StringFixed(4)}, Thread: threadNeed(&q.Thread),
 		Missing: append([]string{}, q.Missing...), Placeholder: q.Placeholder}
 	for _, s := range q.Steps {
 		at := CostStep{Quantity: s.Quantity, Cost: s.Total.StringFixed(4), PerThousand: s.PerThousand.StringFixed(4),

@@ -12,7 +12,8 @@ import (
 // holds is how long a piece holds the machine, and for what.
 func (a *CostAnswer) holds(m *money.Made) words.Message {
 	var spent words.List
-	for _, st := range []floor.State{floor.Running, floor.Loading, floor.Waiting, floor.WaitHoop, floor.Repair, floor.Bobbins, floor.Attending} {
+	for _, st := range []floor.State{floor.Running, floor.Loading, floor.Waiting, floor.WaitHoop, floor.Repair,
+		floor.Bobbins, floor.Attending} {
 		if s := m.Seconds[st]; s >= .05 {
 			spent = append(spent, words.Say("cost.spent", words.Args{"what": stateWords[st], "time": words.Seconds(s)}))
 		}
@@ -27,18 +28,22 @@ func (a *CostAnswer) say(r *money.Rates, level float64) {
 	a.Verdict = append(words.Sentences{
 		words.Say("cost.costs", words.Args{"pieces": n, "cost": amount(last.Cost, cur), "level": words.Level(level),
 			"low": amount(a.Range[0], cur), "high": amount(a.Range[1], cur)}),
-		words.Say("cost.ask", words.Args{"price": amount(last.Price, cur), "margin": words.Name(r.Margin.String() + " %"),
-			"step": amount(r.PriceStep.String(), cur)}),
-		words.Say("cost.run-time", words.Args{"time": words.Seconds(a.Run), "low": words.Clock(a.Low), "high": words.Clock(a.High)}),
+		words.Say("cost.ask",
+			words.Args{"price": amount(last.Price, cur), "margin": words.Name(r.Margin.String() + " %"),
+				"step": amount(r.PriceStep.String(), cur)}),
+		words.Say("cost.run-time",
+			words.Args{"time": words.Seconds(a.Run), "low": words.Clock(a.Low), "high": words.Clock(a.High)}),
 	}, a.Verdict...)
 	var colours words.List
 	for _, c := range a.Thread.Colours {
-		colours = append(colours, words.Say("cost.colour", words.Args{"colour": words.Name(c.Colour), "length": words.Metres(c.Top),
-			"cones": words.Count(c.Cones, "cone")}))
+		colours = append(colours,
+			words.Say("cost.colour", words.Args{"colour": words.Name(c.Colour), "length": words.Metres(c.Top),
+				"cones": words.Count(c.Cones, "cone")}))
 	}
-	a.Verdict = append(a.Verdict, words.Say("cost.thread", words.Args{"pieces": words.Count(a.Thread.Pieces, "piece"), "colours": colours,
-		"bobbin": words.Metres(a.Thread.Bobbin), "bobbins": words.Count(a.Thread.Bobbins, "bobbin"),
-		"each": words.Mean(a.Thread.PerBobbin, "piece")}))
+	a.Verdict = append(a.Verdict,
+		words.Say("cost.thread", words.Args{"pieces": words.Count(a.Thread.Pieces, "piece"), "colours": colours,
+			"bobbin": words.Metres(a.Thread.Bobbin), "bobbins": words.Count(a.Thread.Bobbins, "bobbin"),
+			"each": words.Mean(a.Thread.PerBobbin, "piece")}))
 	a.Caveats = append(words.Sentences{}, priceCaveats(a.Placeholder, a.Missing)...)
 	for _, s := range a.Steps {
 		if s.Idle > 0 {
@@ -54,7 +59,8 @@ func (a *CostAnswer) LineTable() *Table {
 	t := &Table{Key: "lines", Caption: words.Say("cost.lines", words.Args{"currency": words.Name(a.Currency)}),
 		Columns: []Column{{Key: "line", Heading: words.Say("column.pieces-in-order", nil)}}}
 	for _, s := range a.Steps {
-		t.Columns = append(t.Columns, Column{Key: strconv.Itoa(s.Quantity), Heading: words.Whole(s.Quantity), Number: true})
+		t.Columns = append(t.Columns,
+			Column{Key: strconv.Itoa(s.Quantity), Heading: words.Whole(s.Quantity), Number: true})
 	}
 	t.Columns = append(t.Columns, Column{Key: "basis", Heading: words.Say("column.basis", nil)})
 	row := func(name words.Value, basis words.Value, places int, of func(*CostStep) string) {
@@ -78,8 +84,10 @@ func (a *CostAnswer) LineTable() *Table {
 // CostTable is a row for each design, machine and quantity, for files.
 func CostTable(all []*CostAnswer) *Table {
 	t := &Table{Key: "cost", Caption: words.Say("cost.table", nil), Columns: []Column{
-		{Key: "design", Heading: words.Name("design")}, {Key: "file", Heading: words.Name("file")}, {Key: "machine", Heading: words.Name("machine")},
-		{Key: "heads", Heading: words.Name("heads"), Number: true}, {Key: "quantity", Heading: words.Name("quantity"), Number: true},
+		{Key: "design", Heading: words.Name("design")}, {Key: "file", Heading: words.Name("file")}, {Key: "machine",
+			Heading: words.Name("machine")},
+		{Key: "heads", Heading: words.Name("heads"), Number: true}, {Key: "quantity", Heading: words.Name("quantity"),
+			Number: true},
 		{Key: "currency", Heading: words.Name("currency")},
 	}}
 	if len(all) == 0 {
@@ -96,7 +104,8 @@ func CostTable(all []*CostAnswer) *Table {
 	}
 	for _, a := range all {
 		for _, s := range a.Steps {
-			row := []words.Value{words.Name(a.Design), words.Name(a.File), words.Name(a.Machine), words.Whole(a.Heads), words.Whole(s.Quantity),
+			row := []words.Value{words.Name(a.Design), words.Name(a.File), words.Name(a.Machine), words.Whole(a.Heads),
+				words.Whole(s.Quantity),
 				words.Name(a.Currency)}
 			for _, l := range s.Lines {
 				row = append(row, decimalOf(l.Amount, 6))

@@ -97,7 +97,8 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 	if err != nil {
 		return nil, err
 	}
-	opt := floor.Options{Seed: q.Seed, Precision: q.Precision, Level: q.Level, Min: min(leastShifts, q.Shifts), Max: q.Shifts}
+	opt := floor.Options{Seed: q.Seed, Precision: q.Precision, Level: q.Level, Min: min(leastShifts, q.Shifts),
+		Max: q.Shifts}
 	part := 1.0
 	if q.WhatIf {
 		part = 0.4
@@ -123,7 +124,8 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 }
 
 // whatIf adds what one more of each would give, and the crews.
-func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Result, opt floor.Options, a *ShiftAnswer) error {
+func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Result, opt floor.Options,
+	a *ShiftAnswer) error {
 	changes, err := floor.OneMore(ctx, r, opt, func(done, of int) {
 		q.step(0.4+0.3*float64(done)/float64(max(of, 1)), words.Say("shift.one-more", nil))
 	})

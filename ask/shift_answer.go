@@ -106,7 +106,8 @@ func shiftAnswer(r *floor.Result, seed uint64) *ShiftAnswer {
 		Machines: []ShiftMachine{}, Operators: []ShiftOperator{}, Jobs: []ShiftJob{},
 		ByShift: r.ByShift[:min(len(r.ByShift), mostByShift)]}
 	for i, m := range r.Machines {
-		row := ShiftMachine{m.Name, r.Shop.Machines[i].Heads, EstimateOf(m.Pieces), m.Good, map[string]float64{}, m.Breaks,
+		row := ShiftMachine{m.Name, r.Shop.Machines[i].Heads, EstimateOf(m.Pieces), m.Good, map[string]float64{},
+			m.Breaks,
 			m.Bobbins, m.Runs, OEEOf(m.OEE)}
 		for st, s := range m.Seconds {
 			row.Seconds[stateKey(floor.State(st))] = s
@@ -140,7 +141,8 @@ func (a *ShiftAnswer) say() {
 			"low": whole(a.Pieces.SingleLow), "high": whole(a.Pieces.SingleHigh)}),
 		words.Say("shift.good", words.Args{"good": words.Figure(a.Good.Mean), "left": words.Fixed(a.UnderWay, 1)}),
 		words.Say("shift.known", words.Args{"half": words.Mean((a.Pieces.MeanHigh-a.Pieces.MeanLow)/2, "piece"),
-			"shifts": words.Count(a.Replications, "simulated-shift"), "seed": words.Name(words.Fixed(float64(a.Seed), 0).Raw())}),
+			"shifts": words.Count(a.Replications,
+				"simulated-shift"), "seed": words.Name(words.Fixed(float64(a.Seed), 0).Raw())}),
 	}
 	if a.Calls > 0 {
 		a.Verdict = append(a.Verdict, words.Say("shift.calls", words.Args{
@@ -181,7 +183,8 @@ func (c *Crew) say() {
 	first, last := &c.By[0], &c.By[len(c.By)-1]
 	if last.Each < first.Each {
 		c.Verdict = append(c.Verdict, words.Say("crew.each-less", words.Args{
-			"one": words.Figure(first.Each), "many": words.Figure(last.Each), "machines": words.Count(last.Machines, "machine"),
+			"one": words.Figure(first.Each), "many": words.Figure(last.Each), "machines": words.Count(last.Machines,
+				"machine"),
 			"busy": words.Share(last.Use), "waiting": words.Share(last.Waiting)}))
 	}
 }

@@ -22,7 +22,8 @@ func (a *ShiftAnswer) MachineTable() *Table {
 		{Key: "machine", Heading: words.Say("column.machine", nil)},
 		{Key: "heads", Heading: words.Say("column.heads", nil), Number: true},
 		{Key: "pieces", Heading: words.Say("column.pieces", nil), Number: true},
-		{Key: "pieces_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Number: true},
+		{Key: "pieces_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+			Number: true},
 		{Key: "pieces_high", Heading: words.Say("column.to", nil), Number: true},
 		{Key: "good", Heading: words.Say("column.good", nil), Number: true, File: true},
 		{Key: "thread_breaks", Heading: words.Say("column.thread-breaks", nil), Number: true},
@@ -30,7 +31,8 @@ func (a *ShiftAnswer) MachineTable() *Table {
 		{Key: "runs", Heading: words.Say("column.runs", nil), Number: true, File: true},
 	}}
 	for st := range floor.NumStates {
-		t.Columns = append(t.Columns, Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Unit: "s", Number: true, File: true})
+		t.Columns = append(t.Columns,
+			Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Unit: "s", Number: true, File: true})
 	}
 	t.Columns = append(t.Columns,
 		Column{Key: "availability", Heading: words.Say("column.availability", nil), Number: true, File: true},
@@ -64,8 +66,9 @@ func (a *ShiftAnswer) StateTable() *Table {
 		for i := range a.Machines {
 			sum += a.Machines[i].In(st)
 		}
-		t.Columns = append(t.Columns, Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Unit: "s", Number: true,
-			File: sum < leastShown})
+		t.Columns = append(t.Columns,
+			Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Unit: "s", Number: true,
+				File: sum < leastShown})
 	}
 	for i := range a.Machines {
 		row := []words.Value{words.Name(a.Machines[i].Machine)}
@@ -91,8 +94,9 @@ func (a *ShiftAnswer) OperatorTable() *Table {
 	for _, h := range a.Operators {
 		there := a.ShiftSeconds - h.Away
 		share := func(s float64) words.Value { return words.Share(finite(s / there)) }
-		t.Rows = append(t.Rows, []words.Value{words.Name(h.Operator), words.Share(h.Use), share(h.Machines), share(h.Hooping),
-			share(h.Walking), share(h.Free)})
+		t.Rows = append(t.Rows,
+			[]words.Value{words.Name(h.Operator), words.Share(h.Use), share(h.Machines), share(h.Hooping),
+				share(h.Walking), share(h.Free)})
 	}
 	return t
 }
@@ -122,13 +126,16 @@ func (a *ShiftAnswer) WhatIfTable() *Table {
 	t := &Table{Key: "whatif", Caption: words.Say("shift.what-if", nil), Columns: []Column{
 		{Key: "change", Heading: words.Say("column.change", nil)},
 		{Key: "more_pieces", Heading: words.Say("column.more-pieces", nil), Number: true},
-		{Key: "more_pieces_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}), Number: true},
+		{Key: "more_pieces_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+			Number: true},
 		{Key: "more_pieces_high", Heading: words.Say("column.to", nil), Number: true},
-		{Key: "sooner_seconds", Heading: words.Say("column.sooner", nil), Unit: "s", Number: true, File: a.WhatIf[0].Sooner == nil},
+		{Key: "sooner_seconds", Heading: words.Say("column.sooner", nil), Unit: "s", Number: true,
+			File: a.WhatIf[0].Sooner == nil},
 	}}
 	signed := func(v float64) words.Value { return words.Signed{Numeric: words.Fixed(v, 1)} }
 	for _, x := range a.WhatIf {
-		row := []words.Value{words.Name(x.Change), signed(x.Pieces.Mean), signed(x.Pieces.MeanLow), signed(x.Pieces.MeanHigh), nil}
+		row := []words.Value{words.Name(x.Change), signed(x.Pieces.Mean), signed(x.Pieces.MeanLow),
+			signed(x.Pieces.MeanHigh), nil}
 		if x.Sooner != nil {
 			row[4] = words.Seconds(*x.Sooner)
 		}
@@ -140,18 +147,21 @@ func (a *ShiftAnswer) WhatIfTable() *Table {
 // Table is the crews of each size; currency is that of the costs.
 func (c *Crew) Table(currency string) *Table {
 	priced := c.By[0].Cost != ""
-	t := &Table{Key: "crew", Caption: words.Say("crew.table", words.Args{"machine": words.Name(c.Machine)}), Columns: []Column{
-		{Key: "machines", Heading: words.Say("column.machines", nil), Number: true},
-		{Key: "pieces", Heading: words.Say("column.pieces-a-shift", nil), Number: true},
-		{Key: "pieces_each", Heading: words.Say("column.each", nil), Number: true},
-		{Key: "operator_use", Heading: words.Say("column.operator-busy", nil), Number: true},
-		{Key: "machines_waiting", Heading: words.Say("column.machines-waiting", nil), Number: true},
-		{Key: "machine_and_labour_per_piece", Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(currency)}),
-			Unit: currency, Number: true, File: !priced},
-		{Key: "best", Heading: words.Message{}},
-	}}
+	t := &Table{Key: "crew", Caption: words.Say("crew.table", words.Args{"machine": words.Name(c.Machine)}),
+		Columns: []Column{
+			{Key: "machines", Heading: words.Say("column.machines", nil), Number: true},
+			{Key: "pieces", Heading: words.Say("column.pieces-a-shift", nil), Number: true},
+			{Key: "pieces_each", Heading: words.Say("column.each", nil), Number: true},
+			{Key: "operator_use", Heading: words.Say("column.operator-busy", nil), Number: true},
+			{Key: "machines_waiting", Heading: words.Say("column.machines-waiting", nil), Number: true},
+			{Key: "machine_and_labour_per_piece",
+				Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(currency)}),
+				Unit:    currency, Number: true, File: !priced},
+			{Key: "best", Heading: words.Message{}},
+		}}
 	for _, p := range c.By {
-		row := []words.Value{words.Whole(p.Machines), words.Figure(p.Pieces.Mean), words.Figure(p.Each), words.Share(p.Use),
+		row := []words.Value{words.Whole(p.Machines), words.Figure(p.Pieces.Mean), words.Figure(p.Each),
+			words.Share(p.Use),
 			words.Share(p.Waiting), nil, nil}
 		if priced {
 			row[5] = amount(p.Cost, "")

@@ -78,7 +78,8 @@ type OEE struct {
 
 // OEEOf is OEE as an answer has it.
 func OEEOf(o floor.OEE) OEE {
-	return OEE{finite(o.Availability), finite(o.Effectiveness), finite(o.Quality), finite(o.OEE), finite(o.Technical), finite(o.Setup)}
+	return OEE{finite(o.Availability), finite(o.Effectiveness), finite(o.Quality), finite(o.OEE), finite(o.Technical),
+		finite(o.Setup)}
 }
 
 // finite keeps a figure to what JSON can hold.
