@@ -80,13 +80,14 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 
 // OrderCmd is about orders.
 type OrderCmd struct {
-	List   OrderListCmd   `cmd:"" default:"withargs" help:"The orders, soonest due first (the default)."`
-	Show   OrderShowCmd   `cmd:"" help:"One order with its history."`
-	Add    OrderAddCmd    `cmd:"" help:"Take in all orders of files (docs/orders-and-plan.md)."`
-	New    OrderNewCmd    `cmd:"" help:"Take in one order of one design."`
-	Change OrderChangeCmd `cmd:"" help:"Change what an order asks for."`
-	Move   OrderMoveCmd   `cmd:"" help:"Take an order to another state: requested, quoted, agreed, sewing, sewn, delivered, withdrawn."`
-	Start  OrderStartCmd  `cmd:"" help:"Say that a line of an order is on a machine now."`
+	List    OrderListCmd    `cmd:"" default:"withargs" help:"The orders, soonest due first (the default)."`
+	Show    OrderShowCmd    `cmd:"" help:"One order with its history."`
+	Add     OrderAddCmd     `cmd:"" help:"Take in all orders of files (docs/orders-and-plan.md)."`
+	New     OrderNewCmd     `cmd:"" help:"Take in one order of one design."`
+	Change  OrderChangeCmd  `cmd:"" help:"Change what an order asks for."`
+	Move    OrderMoveCmd    `cmd:"" help:"Take an order to another state: requested, quoted, agreed, sewing, sewn, delivered, withdrawn."`
+	Promise OrderPromiseCmd `cmd:"" help:"Promise the day that the plan can keep: the plan works to it from then on."`
+	Start   OrderStartCmd   `cmd:"" help:"Say that a line of an order is on a machine now."`
 }
 
 // OrderListCmd lists orders.
@@ -409,6 +410,28 @@ func (a *OrderMoveCmd) Run(c *Ctx) error {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is %s.\n", o.Number, o.State)
+		return nil
+	})
+}
+
+// OrderPromiseCmd freezes the plan's day for an order.
+type OrderPromiseCmd struct {
+	ShopFlags
+	Order string `arg:"" help:"The order's number."`
+	WhoFlag
+}
+
+// Run promises it.
+func (a *OrderPromiseCmd) Run(c *Ctx) error {
+	return a.use(c, func(d *desk) error {
+		o, err := d.Orders.Get(c.Context, a.Order)
+		if err != nil {
+			return err
+		}
+		if o, err = d.KeepPromise(c.Context, o.ID, nil, a.Who); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%d is promised for %s.\n", o.Number, o.Promised)
 		return nil
 	})
 }
