@@ -44,7 +44,7 @@ func (s *Shop) QuotePaper(ctx context.Context, q *book.Quote, logo []byte) (*pap
 	}
 	out := &paper.Quote{
 		Shop: paper.Shop{Name: q.ShopName, Lines: q.Address, Logo: logo}, Number: q.Serial, Made: d(q.Day), Valid: d(q.Valid),
-		Customer: []string{q.Customer}, Money: paper.Money{Code: q.Currency, Places: 2}, Subtotal: q.Net, Total: q.Gross,
+		Customer: []string{q.Customer}, Currency: q.Currency, Subtotal: q.Net, Total: q.Gross,
 		Earliest: d(q.Earliest), Promise: d(q.Promise), Chance: q.Chance, Notes: q.Terms,
 	}
 	if q.Promise == q.Due && q.OnTime > q.Chance {

@@ -3,6 +3,8 @@ package act
 import (
 	"fmt"
 
+	"github.com/shopspring/decimal"
+
 	"needlepace/book"
 	"needlepace/paper"
 	"needlepace/words"
@@ -11,9 +13,10 @@ import (
 // QuoteSheets are a quote's prices as tables: first every line in every
 // quantity, then what it comes to.
 func QuoteSheets(q *book.Quote) []paper.Sheet {
+	amount := decimal.Zero.StringFixed(int32(words.Places(q.Currency))) // 0.00: two decimals
 	prices := paper.Sheet{Name: "Quote " + q.Serial, Columns: []paper.Column{
 		{Head: "quote"}, {Head: "customer", Width: 28}, {Head: "line"}, {Head: "design", Width: 24}, {Head: "placement", Width: 18}, {Head: "garment", Width: 22},
-		{Head: "ordered"}, {Head: "quantity"}, {Head: "price", Format: "0.00"}, {Head: "set_up_fee", Format: "0.00"}, {Head: "currency"},
+		{Head: "ordered"}, {Head: "quantity"}, {Head: "price", Format: amount}, {Head: "set_up_fee", Format: amount}, {Head: "currency"},
 	}}
 	for i := range q.Lines {
 		l := &q.Lines[i]
@@ -21,7 +24,7 @@ func QuoteSheets(q *book.Quote) []paper.Sheet {
 			prices.Rows = append(prices.Rows, []any{q.Serial, q.Customer, l.Line, l.Design, l.Placement, l.Garment, l.Quantity, s.Quantity, s.Price, s.SetupFee, q.Currency})
 		}
 	}
-	sum := paper.Sheet{Name: "Together", Columns: []paper.Column{{Head: "what", Width: 36}, {Head: q.Currency, Format: "0.00"}, {Head: "day", Width: 14}}}
+	sum := paper.Sheet{Name: "Together", Columns: []paper.Column{{Head: "what", Width: 36}, {Head: q.Currency, Format: amount}, {Head: "day", Width: 14}}}
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		sum.Rows = append(sum.Rows, []any{fmt.Sprintf("%d × %s", l.Quantity, l.Design), l.Sum})

@@ -70,7 +70,7 @@ func Compare(ctx context.Context, q CompareQuestion, from floor.Sources) (*Compa
 }
 
 func comparisonAnswer(k *money.Comparison, seed uint64) *ComparisonAnswer {
-	j := &k.Cheapest
+	j, places := &k.Cheapest, int32(words.Places(k.Mix.Rates.Currency))
 	a := &ComparisonAnswer{Mix: k.Mix.Name, Currency: k.Mix.Rates.Currency, Seed: seed, Weeks: k.Weeks, Level: k.Level,
 		Base: k.Machines[k.Base].Name, Machines: []ComparedMachine{}, Designs: []ComparedDesign{}, Pairs: []ComparedPair{},
 		Beats: [][]float64{}, Cheapest: k.Machines[j.Best].Name, Is: j.Is, Missing: append([]string{}, k.Missing...),
@@ -82,10 +82,10 @@ func comparisonAnswer(k *money.Comparison, seed uint64) *ComparisonAnswer {
 		x := &k.Machines[i]
 		row := ComparedMachine{Machine: x.Name, Existing: x.Existing, Heads: x.Heads, RatedSpeed: x.Sheet.MaxSpeed, HeldSpeed: x.Held,
 			Hours: EstimateOf(x.Hours), Available: x.Available, Needed: x.Needed, PiecesPerShift: EstimateOf(x.PiecesPerShift),
-			OEE: OEEOf(x.OEE), PerPiece: moneyRange(x.PerPiece, 4), Year: moneyRange(x.YearCost, 2), Lines: map[string]string{},
-			Price: x.Owned.Price.StringFixed(2), CrewMachines: x.Crew.Machines, CrewOperators: x.Crew.Operators}
+			OEE: OEEOf(x.OEE), PerPiece: moneyRange(x.PerPiece, 4), Year: moneyRange(x.YearCost, places), Lines: map[string]string{},
+			Price: x.Owned.Price.StringFixed(places), CrewMachines: x.Crew.Machines, CrewOperators: x.Crew.Operators}
 		for _, l := range x.Year {
-			row.Lines[l.Name] = l.Amount.StringFixed(2)
+			row.Lines[l.Name] = l.Amount.StringFixed(places)
 			if i == 0 {
 				a.lines = append(a.lines, l.Name)
 			}
@@ -122,15 +122,16 @@ func comparedDesign(k *money.Comparison, d *money.DesignResult) ComparedDesign {
 }
 
 func (a *ComparisonAnswer) pair(k *money.Comparison, p *money.Pair) ComparedPair {
+	places := int32(words.Places(a.Currency))
 	row := ComparedPair{Machine: k.Machines[p.Machine].Name, Base: k.Machines[p.Base].Name, Cheaper: p.Cheaper.P(),
-		Faster: p.Faster.P(), Invest: p.Invest.StringFixed(2), Saving: moneyRange(p.Saving, 2), Payback: ups(p.Payback),
-		Discounted: ups(p.Discounted), NPV: moneyRange(p.NPV, 2), Worth: p.Worth.P(), Turning: []Turning{},
-		CheaperIs: p.Cheaper.Verdict(), Years: p.Horizon, Annual: moneyRange(p.Annual, 2)}
+		Faster: p.Faster.P(), Invest: p.Invest.StringFixed(places), Saving: moneyRange(p.Saving, places), Payback: ups(p.Payback),
+		Discounted: ups(p.Discounted), NPV: moneyRange(p.NPV, places), Worth: p.Worth.P(), Turning: []Turning{},
+		CheaperIs: p.Cheaper.Verdict(), Years: p.Horizon, Annual: moneyRange(p.Annual, places)}
 	if is := p.Cheaper.Not().Verdict(); row.CheaperIs == money.CannotTell {
 		row.CheaperIs = is
 	}
 	if p.TieOK {
-		tie := moneyRange(p.Tie, 2)
+		tie := moneyRange(p.Tie, places)
 		row.Tie = &tie
 	}
 	var reasons words.Sentences

@@ -106,7 +106,7 @@ func quoteLine(
 		}
 	}
 	if l.Digitize && fee.IsPositive() {
-		q.Fees = append(q.Fees, book.QuoteFee{Name: "digitizing: " + des.Name, Amount: fee.Dec})
+		q.Fees = append(q.Fees, book.QuoteFee{Name: "digitizing: " + des.Name, Amount: rates.Round(fee.Dec)})
 	}
 	q.Lines = append(q.Lines, line)
 	return nil

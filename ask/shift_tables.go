@@ -164,7 +164,7 @@ func (c *Crew) Table(currency string) *Table {
 			words.Share(p.Use),
 			words.Share(p.Waiting), nil, nil}
 		if priced {
-			row[5] = amount(p.Cost, "")
+			row[5] = decimalOf(p.Cost, words.Places(currency))
 		}
 		if p.Machines == c.Best {
 			row[6] = words.Say("crew.best", nil)

@@ -176,12 +176,12 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 		c.Lines = append(c.Lines, Line{name, basis, amount})
 		c.Total = c.Total.Add(amount)
 	}
-	cur := r.Currency
+	cur, places := r.Currency, r.places()
 	minutes := hours.Mul(decimal.NewFromInt(60)).StringFixed(2)
-	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes, capital.StringFixed(2), cur, r.Interest, o.Life), hours.Mul(capital))
-	add("upkeep", fmt.Sprintf("%s min at %s %s/h", minutes, upkeep.StringFixed(2), cur), hours.Mul(upkeep))
-	add("overhead", fmt.Sprintf("%s min at %s %s/h", minutes, overhead.StringFixed(2), cur), hours.Mul(overhead))
-	add("labour", fmt.Sprintf("%s min at %s %s/h: %s of an operator, paid busy or not", minutes, labour.StringFixed(2), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
+	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes, capital.StringFixed(places), cur, r.Interest, o.Life), hours.Mul(capital))
+	add("upkeep", fmt.Sprintf("%s min at %s %s/h", minutes, upkeep.StringFixed(places), cur), hours.Mul(upkeep))
+	add("overhead", fmt.Sprintf("%s min at %s %s/h", minutes, overhead.StringFixed(places), cur), hours.Mul(overhead))
+	add("labour", fmt.Sprintf("%s min at %s %s/h: %s of an operator, paid busy or not", minutes, labour.StringFixed(places), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
 	add("energy", fmt.Sprintf("%s kW while sewing", o.KW), running.Mul(o.KW.Dec).Mul(r.Energy.Dec))
 	add("top thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Top, r.TopThread, cur), div(Measured(m.Top).Mul(r.TopThread.Dec), thousand))
 	add("bobbin thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Bobbin, r.BobbinThread, cur), div(Measured(m.Bobbin).Mul(r.BobbinThread.Dec), thousand))

@@ -7,6 +7,7 @@ import (
 
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
+	"needlepace/words"
 )
 
 // Rates is [money]: what things cost in this shop. Amounts are in the shop's
@@ -18,7 +19,7 @@ type Rates struct {
 	// owner's own: all that is made from them must be marked so.
 	Placeholder  bool             `toml:"placeholder,omitempty"`
 	Currency     string           `toml:"currency"`                            // as printed, e.g. "EUR"; needed
-	PriceStep    Amount           `toml:"price_step,omitempty"`                // prices are rounded up to a multiple of it; default 0.01
+	PriceStep    Amount           `toml:"price_step,omitempty"`                // prices are rounded up to a multiple of it; default the least amount there is: 0.01, 1
 	SalesTax     Amount           `toml:"sales_tax_percent,omitempty"`         // added to prices on show
 	Interest     Amount           `toml:"interest_percent,omitempty"`          // a year; what money costs the shop
 	ProfitTax    Amount           `toml:"profit_tax_percent,omitempty"`        // on savings, after depreciation
@@ -63,7 +64,7 @@ func (r *Rates) Check() error {
 		return bad("money.currency", "is missing: give the currency as it is to be printed, e.g. \"EUR\"")
 	}
 	if r.PriceStep.IsZero() {
-		r.PriceStep.Dec = decimal.New(1, -2)
+		r.PriceStep.Dec = decimal.New(1, -r.places())
 	}
 	if r.NeedleHours.IsZero() {
 		r.NeedleHours.Dec = decimal.NewFromInt(8)
@@ -252,10 +253,18 @@ func (s *ShopFile) CheckMoney(f *tomlfile.File) error {
 	return nil
 }
 
-// RoundUp is the price rounded up to a multiple of the price step.
+// places is how many decimals amounts of the currency have.
+func (r *Rates) places() int32 { return int32(words.Places(r.Currency)) }
+
+// Round is an amount as it can be paid: to the currency's own decimals, half
+// away from zero.
+func (r *Rates) Round(amount Dec) Dec { return amount.Round(r.places()) }
+
+// RoundUp is the price rounded up to a multiple of the price step, and where a
+// step is finer than the currency, to an amount that can be paid.
 func (r *Rates) RoundUp(price Dec) Dec {
 	step := r.PriceStep.Dec
-	return div(price, step).Round(12).Ceil().Mul(step)
+	return div(price, step).Round(12).Ceil().Mul(step).RoundCeil(r.places())
 }
 
 // Price is the price at which the wanted margin is left of it.
@@ -263,7 +272,7 @@ func (r *Rates) Price(cost Dec) Dec {
 	return r.RoundUp(div(cost, one.Sub(rate(r.Margin.Dec))))
 }
 
-// WithTax is a price with sales tax on it, rounded to the cent.
+// WithTax is a price with sales tax on it, as it can be paid.
 func (r *Rates) WithTax(price Dec) Dec {
-	return price.Mul(one.Add(rate(r.SalesTax.Dec))).Round(2)
+	return r.Round(price.Mul(one.Add(rate(r.SalesTax.Dec))))
 }

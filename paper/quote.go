@@ -23,7 +23,7 @@ type Quote struct {
 	Title    string    // what is offered, in a line
 	Facts    [][2]string
 	Drawing  picture.Picture // the design; nil: none
-	Money    Money
+	Currency string          // ISO 4217
 	Lines    []QuoteLine
 	Steps    []QuoteStep
 	Subtotal decimal.Decimal
@@ -106,7 +106,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	}
 	y = top
 	p.text(x, y+small, "total", small, false, quiet)
-	p.text(x, y+small+large, q.Money.With(q.Total), large, true, black)
+	p.text(x, y+small+large, q.money(q.Total, false), large, true, black)
 	y += small + large + 16
 	if !q.Promise.IsZero() {
 		p.text(x, y+small, "promised for", small, false, quiet)
@@ -154,19 +154,19 @@ func (q *Quote) lines(p *page) {
 		}
 		quantity, unit := "", ""
 		if l.Quantity > 0 {
-			quantity, unit = words.Whole(l.Quantity).Text(nil), q.Money.Text(l.Unit)
+			quantity, unit = words.Whole(l.Quantity).Text(nil), q.money(l.Unit, true)
 		}
-		rows = append(rows, []string{text, quantity, unit, q.Money.Text(l.Amount)})
+		rows = append(rows, []string{text, quantity, unit, q.money(l.Amount, true)})
 	}
 	code := ""
-	if q.Money.Code != "" {
-		code = ", " + q.Money.Code
+	if q.Currency != "" {
+		code = ", " + q.Currency
 	}
 	p.table(table{cols: []column{{head: "what", width: 0.52}, {head: "pieces", width: 0.12, right: true}, {head: "each" + code, width: 0.17, right: true}, {head: "amount" + code, width: 0.19, right: true}}}, rows)
 	sum := func(label string, d decimal.Decimal, bold bool) {
 		p.need(normal * 1.5)
 		p.right(margin+p.width()*0.81, p.y+normal, label, normal, bold, black)
-		p.right(p.w-margin, p.y+normal, q.Money.Text(d), normal, bold, black)
+		p.right(p.w-margin, p.y+normal, q.money(d, true), normal, bold, black)
 		p.y += normal * 1.5
 	}
 	if len(q.Taxes) > 0 {
@@ -185,32 +185,37 @@ func (q *Quote) steps(p *page) {
 	p.heading("Other quantities")
 	var rows [][]string
 	for _, s := range q.Steps {
-		rows = append(rows, []string{words.Whole(s.Quantity).Text(nil), q.Money.Text(s.PerPiece), q.Money.Text(s.Total)})
+		rows = append(rows, []string{words.Whole(s.Quantity).Text(nil), q.money(s.PerPiece, true), q.money(s.Total, true)})
 	}
 	code := ""
-	if q.Money.Code != "" {
-		code = ", " + q.Money.Code
+	if q.Currency != "" {
+		code = ", " + q.Currency
 	}
 	p.table(table{cols: []column{{head: "pieces", width: 0.12, right: true}, {head: "each" + code, width: 0.2, right: true}, {head: "altogether" + code, width: 0.22, right: true}}, wrap: -1}, rows)
+}
+
+// money is an amount; bare where a heading has the currency.
+func (q *Quote) money(d decimal.Decimal, bare bool) string {
+	return words.Money{Amount: d, Code: q.Currency, Bare: bare}.Text(nil)
 }
 
 func (q *Quote) check() error {
 	if len(q.Lines) == 0 {
 		return errors.New("paper: the quote has no lines; price the order first")
 	}
-	round := func(d decimal.Decimal) decimal.Decimal { return d.Round(q.Money.Places) }
+	round := func(d decimal.Decimal) decimal.Decimal { return d.Round(int32(words.Places(q.Currency))) }
 	sum := decimal.Zero
 	for _, l := range q.Lines {
 		sum = sum.Add(round(l.Amount))
 	}
 	if !sum.Equal(round(q.Subtotal)) {
-		return fmt.Errorf("paper: the quote's lines add up to %s, its subtotal is %s", q.Money.Text(sum), q.Money.Text(q.Subtotal))
+		return fmt.Errorf("paper: the quote's lines add up to %s, its subtotal is %s", q.money(sum, true), q.money(q.Subtotal, true))
 	}
 	for _, t := range q.Taxes {
 		sum = sum.Add(round(t.Amount))
 	}
 	if !sum.Equal(round(q.Total)) {
-		return fmt.Errorf("paper: subtotal and taxes add up to %s, the quote's total is %s", q.Money.Text(sum), q.Money.Text(q.Total))
+		return fmt.Errorf("paper: subtotal and taxes add up to %s, the quote's total is %s", q.money(sum, true), q.money(q.Total, true))
 	}
 	return nil
 }

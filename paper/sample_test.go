@@ -107,7 +107,7 @@ func sampleQuote(t testing.TB) *Quote {
 		Title:    "72 polo shirts with the ferry logo on the left chest",
 		Drawing:  s.drawing,
 		Facts:    [][2]string{{"design", "larkess-ferry, 74 × 58 mm, 5 colours"}, {"garment", "polo shirt, yours, delivered to us by 6 March 2026"}, {"place", "left chest"}},
-		Money:    Money{Code: "EUR", Places: 2},
+		Currency: "EUR",
 		Lines: []QuoteLine{
 			{"Embroidery, left chest", "3,960 stitches in 5 colours; thread and backing included", 72, money("4.85"), money("349.20")},
 			{"Getting the design ready", "once; no charge when you order it again", 0, money("0"), money("45.00")},

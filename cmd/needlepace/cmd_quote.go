@@ -7,6 +7,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/words"
 )
 
@@ -86,6 +87,7 @@ func chanceText(p float64) string { return words.Chance(p).Text(nil) }
 
 func quoteText(c *Ctx, q *book.Quote, costs bool) {
 	w := c.Out
+	cash := func(d money.Dec) string { return words.Money{Amount: d, Code: q.Currency, Bare: true}.Text(nil) }
 	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
 	for i := range q.Lines {
 		l := &q.Lines[i]
@@ -106,16 +108,16 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 			t.row(out...)
 		}
 		row("pieces", func(s *book.QuoteStep) string { return thousands(s.Quantity) })
-		row("price a piece", func(s *book.QuoteStep) string { return s.Price.StringFixed(2) })
+		row("price a piece", func(s *book.QuoteStep) string { return cash(s.Price) })
 		fees := false
 		for _, s := range l.Steps {
 			fees = fees || s.SetupFee.IsPositive()
 		}
 		if fees {
-			row("set-up, once", func(s *book.QuoteStep) string { return s.SetupFee.StringFixed(2) })
+			row("set-up, once", func(s *book.QuoteStep) string { return cash(s.SetupFee) })
 		}
 		if costs {
-			row("cost a piece", func(s *book.QuoteStep) string { return s.Cost.StringFixed(2) })
+			row("cost a piece", func(s *book.QuoteStep) string { return cash(s.Cost) })
 		}
 		t.write(w)
 	}
@@ -123,14 +125,14 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 	t := table{align: "lr"}
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		t.row(fmt.Sprintf("%s × %s", thousands(l.Quantity), l.Design), l.Sum.StringFixed(2))
+		t.row(fmt.Sprintf("%s × %s", thousands(l.Quantity), l.Design), cash(l.Sum))
 	}
 	for _, f := range q.Fees {
-		t.row(f.Name, f.Amount.StringFixed(2))
+		t.row(f.Name, cash(f.Amount))
 	}
-	t.row("without tax", q.Net.StringFixed(2))
-	t.row(fmt.Sprintf("tax, %s %%", q.TaxRate), q.Tax.StringFixed(2))
-	t.row("together", q.Gross.StringFixed(2))
+	t.row("without tax", cash(q.Net))
+	t.row(fmt.Sprintf("tax, %s %%", q.TaxRate), cash(q.Tax))
+	t.row("together", cash(q.Gross))
 	t.write(w)
 	fmt.Fprintln(w)
 	if !q.Earliest.IsZero() {
@@ -151,6 +153,7 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 		fmt.Fprintln(w, "note:", s)
 	}
 	if costs {
-		fmt.Fprintf(w, "It costs the shop %s %s and %.1f machine hours; the wanted margin is %s %%.\n", q.Cost.StringFixed(2), q.Currency, q.Hours, q.Margin)
+		fmt.Fprintf(w, "It costs the shop %s %s and %.1f machine hours; the wanted margin is %s %%.\n",
+			cash(q.Cost), q.Currency, q.Hours, q.Margin)
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/answer"
@@ -217,17 +218,18 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 		data.Lines = append(data.Lines, row)
 	}
 	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{{Name: "For", CSV: "what"}, {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
-	sum := func(what, v string) { t.Rows = append(t.Rows, []cell{text(what), figure(cash(v, q.Currency), v)}) }
+	sum := func(what string, v money.Dec) { t.Rows = append(t.Rows, []cell{text(what), amount(v, q.Currency)}) }
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		sum(fmt.Sprintf("%s × %s at %s", thousands(l.Quantity), l.Design, cash(l.Price, q.Currency)), l.Sum.StringFixed(2))
+		sum(fmt.Sprintf("%s × %s at %s",
+			thousands(l.Quantity), l.Design, cash(l.Price, q.Currency)), l.Sum)
 	}
 	for _, f := range q.Fees {
-		sum(strings.ToUpper(f.Name[:1])+f.Name[1:]+", once", f.Amount.StringFixed(2))
+		sum(strings.ToUpper(f.Name[:1])+f.Name[1:]+", once", f.Amount)
 	}
-	sum("Without tax", q.Net.StringFixed(2))
-	sum("Tax, "+q.TaxRate+" %", q.Tax.StringFixed(2))
-	t.Foot = []cell{text("Together"), figure(cash(q.Gross, q.Currency), q.Gross.StringFixed(2))}
+	sum("Without tax", q.Net)
+	sum("Tax, "+q.TaxRate+" %", q.Tax)
+	t.Foot = []cell{text("Together"), amount(q.Gross, q.Currency)}
 	p.Tables["together"] = t
 	return nil
 }
@@ -240,16 +242,21 @@ func stepsTable(q *book.Quote, l *book.QuoteLine, id string) *table {
 	}
 	t.Cols = append(t.Cols, col{Name: "Costs the shop", CSV: "cost", Num: true}, col{Name: ""})
 	for _, s := range l.Steps {
-		row := []cell{whole(s.Quantity), figure(cash(s.Price, q.Currency), s.Price.StringFixed(2))}
+		row := []cell{whole(s.Quantity), amount(s.Price, q.Currency)}
 		if fees {
-			row = append(row, figure(cash(s.SetupFee, q.Currency), s.SetupFee.StringFixed(2)))
+			row = append(row, amount(s.SetupFee, q.Currency))
 		}
 		mark := ""
 		if s.Quantity == l.Quantity {
 			mark = "this order"
 		}
-		t.Rows = append(t.Rows, append(row, figure(cash(s.Cost, q.Currency), s.Cost.StringFixed(2)), text(mark)))
+		t.Rows = append(t.Rows, append(row, amount(s.Cost, q.Currency), text(mark)))
 	}
 	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Note", "note"
 	return t
+}
+
+// amount is an amount with its currency's decimals, without its code.
+func amount(d money.Dec, code string) cell {
+	return figure(cash(d, code), d.StringFixed(int32(words.Places(code))))
 }

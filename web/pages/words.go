@@ -1,13 +1,11 @@
 package pages
 
 import (
-	"fmt"
 	"html/template"
 	"regexp"
 	"strconv"
 
-	"github.com/shopspring/decimal"
-
+	"needlepace/money"
 	"needlepace/words"
 )
 
@@ -42,12 +40,7 @@ func raw(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 // fixed is a number for a file, rounded to so many decimals.
 func fixed(v float64, dec int) string { return strconv.FormatFloat(v, 'f', dec, 64) }
 
-// cash is an amount given in digits, with its currency's decimals and without
-// its code; text that is no amount is left as it is.
-func cash(digits any, code string) string {
-	d, err := decimal.NewFromString(fmt.Sprint(digits))
-	if err != nil {
-		return fmt.Sprint(digits)
-	}
+// cash is an amount with its currency's decimals and without its code.
+func cash(d money.Dec, code string) string {
 	return words.Money{Amount: d, Code: code, Bare: true}.Text(nil)
 }
