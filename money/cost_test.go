@@ -342,6 +342,28 @@ func TestPricesRoundUpAndLeaveTheMargin(t *testing.T) {
 	}
 }
 
+func TestPricesAreAmountsThatCanBePaid(t *testing.T) {
+	for _, c := range []struct{ currency, step, cost, price, withTax string }{
+		{"JPY", "", "100.2", "201", "216"}, // 200.4 up, 216.477 rounded
+		{"JPY", "0.05", "100.2", "201", "216"},
+		{"EUR", "", "1.0021", "2.01", "2.16"},
+		{"EUR", "0.007", "1.0021", "2.01", "2.16"}, // 2.009 up
+		{"BHD", "", "1.0021", "2.005", "2.159"},
+	} {
+		r := plainRates()
+		r.Currency, r.PriceStep, r.SalesTax = c.currency, Amount{}, amount("7.7")
+		if c.step != "" {
+			r.PriceStep = amount(c.step)
+		}
+		if err := r.Check(); err != nil {
+			t.Fatal(err)
+		}
+		if p := r.Price(dec(c.cost)); !p.Equal(dec(c.price)) || !r.WithTax(p).Equal(dec(c.withTax)) {
+			t.Errorf("%+v: price %s, with tax %s", c, p, r.WithTax(p))
+		}
+	}
+}
+
 func TestMoneyNeverPassesThroughAFloat(t *testing.T) {
 	var a Amount
 	if err := a.UnmarshalText([]byte("0.1")); err != nil || a.String() != "0.1" {
