@@ -218,7 +218,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 		data.Lines = append(data.Lines, row)
 	}
 	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{{Name: "For", CSV: "what"}, {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
-	sum := func(what string, v money.Dec) { t.Rows = append(t.Rows, []cell{text(what), amount(v, q.Currency)}) }
+	sum := func(what string, v money.Dec) { t.Rows = append(t.Rows, []cell{text(what), priced(v, q.Currency)}) }
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		sum(fmt.Sprintf("%s × %s at %s",
@@ -229,7 +229,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 	}
 	sum("Without tax", q.Net)
 	sum("Tax, "+q.TaxRate+" %", q.Tax)
-	t.Foot = []cell{text("Together"), amount(q.Gross, q.Currency)}
+	t.Foot = []cell{text("Together"), priced(q.Gross, q.Currency)}
 	p.Tables["together"] = t
 	return nil
 }
@@ -242,21 +242,21 @@ func stepsTable(q *book.Quote, l *book.QuoteLine, id string) *table {
 	}
 	t.Cols = append(t.Cols, col{Name: "Costs the shop", CSV: "cost", Num: true}, col{Name: ""})
 	for _, s := range l.Steps {
-		row := []cell{whole(s.Quantity), amount(s.Price, q.Currency)}
+		row := []cell{whole(s.Quantity), priced(s.Price, q.Currency)}
 		if fees {
-			row = append(row, amount(s.SetupFee, q.Currency))
+			row = append(row, priced(s.SetupFee, q.Currency))
 		}
 		mark := ""
 		if s.Quantity == l.Quantity {
 			mark = "this order"
 		}
-		t.Rows = append(t.Rows, append(row, amount(s.Cost, q.Currency), text(mark)))
+		t.Rows = append(t.Rows, append(row, priced(s.Cost, q.Currency), text(mark)))
 	}
 	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Note", "note"
 	return t
 }
 
-// amount is an amount with its currency's decimals, without its code.
-func amount(d money.Dec, code string) cell {
+// priced is an amount with its currency's decimals, without its code.
+func priced(d money.Dec, code string) cell {
 	return figure(cash(d, code), d.StringFixed(int32(words.Places(code))))
 }
