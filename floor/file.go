@@ -379,7 +379,9 @@ func (r *Resolved) machine(sf *ShopFile, i int, m MachineKeys, src Sources, inde
 	}
 	index[name] = i
 	if m.Heads != nil {
-		heads = *m.Heads
+		if heads = *m.Heads; heads > sheet.Heads {
+			return keyErr(key+".heads", "is %d; %s has %d: give those in use, or another sheet", heads, name, sheet.Heads)
+		}
 	}
 	w := m.Work.Over(sf.Work).Over(DefaultWork)
 	x := w.Machine(name, heads)

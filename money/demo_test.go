@@ -97,6 +97,7 @@ func TestBadShopFilesNameKeyAndLine(t *testing.T) {
 		{`name = "Tam"`, `name = "Maud"`, "operator[2].name"},
 		{"speed = 900", "speed = 9", "machine[1].speed"},
 		{"speed = 900", "heads = 0", "machine[1].heads"},
+		{"speed = 900", "heads = 99", "machine[1].heads is 99; Gannet has 1"},
 		{"speed = 900", "place = [1]", "machine[1].place"},
 		{"quantity = 90", "quantity = -90", "job[1].quantity"},
 		{`machines = ["Six Sisters"]`, `machines = ["Seven Sisters"]`, "job[1].machines"},

@@ -86,6 +86,22 @@ func TestWithAccountsNothingIsOpenButTheSignIn(t *testing.T) {
 	if to := res.Header.Get("Location"); res.StatusCode != 303 || to != "/sign-in?next="+url.QueryEscape("/designs?search=x") {
 		t.Errorf("a page without signing in: %d to %q", res.StatusCode, to)
 	}
+	for from, next := range map[string]string{a.URL + "/orders/1001/change": "/orders/1001/change", "": "/", "http://elsewhere.example/x": "/"} {
+		req, err := http.NewRequest("POST", a.URL+"/orders/1001", strings.NewReader("customer=x"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		req.Header.Set("Referer", from)
+		res, err := a.Client.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res.Body.Close() //nolint:errcheck // only its header
+		if to := res.Header.Get("Location"); res.StatusCode != 303 || to != "/sign-in?next="+url.QueryEscape(next) {
+			t.Errorf("a form of %q without signing in: %d to %q", from, res.StatusCode, to)
+		}
+	}
 	for _, path := range []string{"/assets/../api/v1/designs", "/assets/%2e%2e/api/v1/designs", "//api/v1/designs"} {
 		res, err := a.Client.Get(a.URL + path)
 		if err != nil {

@@ -9,11 +9,14 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"os/exec"
 	"path"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/serve"
@@ -167,7 +170,12 @@ var howAsked = map[string]asked{
 // ask asks a route of a copy of the shop with one of everything.
 func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.Answer {
 	a.T.Helper()
-	how := howAsked[rt.Pattern()]
+	return s.askWith(a, rt, workID, howAsked[rt.Pattern()])
+}
+
+// askWith asks a route with something else than howAsked has.
+func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how asked) *webtest.Answer {
+	a.T.Helper()
 	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "name...": how.file}
 	for k, v := range s.ids {
 		ids[k] = v
@@ -275,7 +283,7 @@ func TestTheRefusedChangeNothing(t *testing.T) {
 				want := http.StatusForbidden
 				if role == "" {
 					want = http.StatusUnauthorized
-					if rt.Method != "POST" && !strings.HasPrefix(rt.Path, "/api/") {
+					if !strings.HasPrefix(rt.Path, "/api/") {
 						want = http.StatusSeeOther
 					}
 				}
@@ -357,11 +365,24 @@ func (s *oneOfAll) workFor(a *webtest.App, rt serve.Route, role shop.Role) strin
 	return ""
 }
 
-// Nothing that an operator can read has a rate or a price in it.
+// Nothing that an operator can read has a rate or a price in it: no page, file
+// or paper, and nothing that becomes of the work that an operator starts.
 func TestOperatorsReadNoMoney(t *testing.T) {
 	s := fillShop(t)
 	a, _ := s.open(t, shop.Operator)
-	read := 0
+	read, papers, worked := 0, 0, 0
+	look := func(what string, b []byte) {
+		if bytes.HasPrefix(b, []byte("%PDF")) {
+			papers++
+		}
+		text := unpacked(t, b)
+		for _, secret := range s.secrets {
+			if strings.Contains(text, secret) || strings.Contains(strings.ReplaceAll(text, ",", ""), secret) {
+				t.Errorf("%s shows an operator %s", what, secret)
+			}
+		}
+		read++
+	}
 	for _, rt := range a.Server.Routes() {
 		if rt.Right == "" || !shop.Operator.Has(rt.Right) || rt.Method != "GET" && rt.Method != "" {
 			continue
@@ -371,37 +392,84 @@ func TestOperatorsReadNoMoney(t *testing.T) {
 			files = []string{"plan.csv", "plan.xlsx", "plan.ics"}
 		}
 		for _, file := range files {
-			was := howAsked[rt.Pattern()]
-			how := was
+			how := howAsked[rt.Pattern()]
 			how.file = file
-			howAsked[rt.Pattern()] = how
-			r := s.ask(a, rt, begin(a, peopleOf[shop.Operator]).ID)
-			howAsked[rt.Pattern()] = was
-			text := unpacked(t, r.Body)
-			for _, secret := range s.secrets {
-				if strings.Contains(text, secret) || strings.Contains(strings.ReplaceAll(text, ",", ""), secret) {
-					t.Errorf("%s %s shows an operator %s", rt.Pattern(), file, secret)
-				}
-			}
-			read++
+			look(rt.Pattern()+" "+file, s.askWith(a, rt, begin(a, peopleOf[shop.Operator]).ID, how).Body)
 		}
 	}
-	if read < 50 {
-		t.Errorf("only %d addresses were read", read)
+	get := func(path string) []byte {
+		res, err := a.Client.Get(a.URL + path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer res.Body.Close() //nolint:errcheck // read
+		b, err := io.ReadAll(res.Body)
+		if err != nil || res.StatusCode != 200 {
+			t.Errorf("%s: status %d, %v", path, res.StatusCode, err)
+		}
+		return b
+	}
+	for _, rt := range a.Server.Routes() {
+		if rt.Right == "" || !shop.Operator.Has(rt.Right) || rt.Method == "GET" || rt.Method == "" ||
+			strings.HasSuffix(rt.Path, "/sign-out") || strings.HasSuffix(rt.Path, "/session") {
+			continue
+		}
+		r := s.ask(a, rt, begin(a, peopleOf[shop.Operator]).ID)
+		look(rt.Pattern(), r.Body)
+		id := ""
+		if to, err := url.Parse(r.Header.Get("Location")); err == nil {
+			id = to.Query().Get("work")
+		}
+		if r.Status == http.StatusAccepted {
+			id = webtest.Into[jobs.Work](r).ID
+		}
+		if id == "" {
+			continue
+		}
+		w, err := a.Server.Jobs().Look(t.Context(), id, time.Minute)
+		if err != nil || w.State != jobs.Done {
+			t.Errorf("%s: its work is %s, %v", rt.Pattern(), w.State, err)
+			continue
+		}
+		worked++
+		look(rt.Pattern()+", its result", get(serve.APIRoot+"/work/"+id))
+		if r.Status == http.StatusSeeOther {
+			look(rt.Pattern()+", its page", get(r.Header.Get("Location")))
+		}
+	}
+	if read < 70 || papers < 2 || worked < 6 {
+		t.Errorf("%d answers were read, %d of them papers, and %d results of work: too few", read, papers, worked)
 	}
 	planner, _ := s.open(t, shop.Planner)
-	for _, rt := range planner.Server.Routes() {
-		if rt.Pattern() == "GET /api/v1/workshop" {
-			if r := s.ask(planner, rt, ""); !strings.Contains(string(r.Body), s.secrets[0]) && !strings.Contains(string(r.Body), s.secrets[1]) {
-				t.Errorf("the test looks for what is nowhere: %.300s", r.Body)
-			}
+	for _, rt := range planner.Server.Routes() { // where a planner finds what an operator must not
+		how := howAsked[rt.Pattern()]
+		switch rt.Pattern() {
+		case "GET /api/v1/orders/{order}/quotes/{quote}/{file}":
+			how.file = "quote.pdf"
+		case "GET /api/v1/workshop":
+		default:
+			continue
+		}
+		text := strings.ReplaceAll(unpacked(t, s.askWith(planner, rt, "", how).Body), ",", "")
+		if !slices.ContainsFunc(s.secrets, func(secret string) bool { return strings.Contains(text, secret) }) {
+			t.Errorf("the test looks for what is nowhere: %s has it not: %.300s", rt.Pattern(), text)
 		}
 	}
 }
 
-// unpacked is a workbook's text with its parts unpacked; other text as it is.
+// unpacked is the text of a workbook or a paper (where pdftotext of poppler is
+// there to read it); other text as it is.
 func unpacked(t *testing.T, b []byte) string {
 	t.Helper()
+	if tool, err := exec.LookPath("pdftotext"); err == nil && bytes.HasPrefix(b, []byte("%PDF")) {
+		cmd := exec.Command(tool, "-layout", "-", "-")
+		cmd.Stdin = bytes.NewReader(b)
+		text, err := cmd.Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(text)
+	}
 	if !bytes.HasPrefix(b, []byte("PK")) {
 		return string(b)
 	}

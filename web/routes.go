@@ -27,7 +27,10 @@ func (s *Server) Routes() []serve.Route {
 		{Path: "/api/", Right: shop.Look, Do: s.noOperation},
 	}
 	for i := range own {
-		own[i].Fail = api.Fail
+		own[i].Fail = pages.Fail
+		if strings.HasPrefix(own[i].Path, "/api/") {
+			own[i].Fail = api.Fail
+		}
 	}
 	return slices.Concat(own, pages.Routes(), api.Routes())
 }
@@ -70,13 +73,21 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 	}
 }
 
-// askSignIn sends who must sign in to do it.
+// askSignIn sends who must sign in to do it, then back to the page: that of a
+// form where one was sent.
 func (s *Server) askSignIn(c *serve.Call) {
-	if strings.HasPrefix(c.URL.Path, "/api/") || c.Method != http.MethodGet {
+	next := c.URL.RequestURI()
+	switch {
+	case strings.HasPrefix(c.URL.Path, "/api/"):
 		api.Fail(c, shop.Errorf(shop.SignIn, "sign in first"))
 		return
+	case c.Method != http.MethodGet && c.Method != http.MethodHead:
+		next = "/"
+		if from, err := url.Parse(c.Referer()); err == nil && from.Host == c.Host {
+			next = from.RequestURI()
+		}
 	}
-	http.Redirect(c.W, c.Request, "/sign-in?next="+url.QueryEscape(c.URL.RequestURI()), http.StatusSeeOther)
+	http.Redirect(c.W, c.Request, "/sign-in?next="+url.QueryEscape(next), http.StatusSeeOther)
 }
 
 // noOperation answers, in the API's form, what begins with /api/ and is no

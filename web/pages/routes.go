@@ -18,12 +18,13 @@ func Routes() []serve.Route {
 	var all []serve.Route
 	for _, e := range entries() {
 		all = append(all, serve.Route{Method: e.method, Path: e.path, Right: e.right,
-			Do: func(c *serve.Call) error { return e.do(&call{c}) }, Fail: fail})
+			Do: func(c *serve.Call) error { return e.do(&call{c}) }, Fail: Fail})
 	}
 	return all
 }
 
-func fail(c *serve.Call, err error) { (&call{c}).failPage(err) }
+// Fail tells what was wrong as a page.
+func Fail(c *serve.Call, err error) { (&call{c}).failPage(err) }
 
 func noPage(c *call) error {
 	return shop.Errorf(shop.NotFound, "there is no page at %s", c.URL.Path)
