@@ -1,7 +1,6 @@
 package ask
 
 import (
-	"strings"
 
 	"needlepace/clock"
 	"needlepace/machine"
@@ -84,7 +83,7 @@ type part struct {
 func partsOf(p *clock.Parts) []part {
 	var out []part
 	for k, seconds := range p.Each() {
-		out = append(out, part{k.String(), words.Say("part."+strings.ReplaceAll(k.String(), "_", "-"), nil), seconds})
+		out = append(out, part{k.String(), k.Name(), seconds})
 	}
 	return out
 }

@@ -110,7 +110,7 @@ func comparisonAnswer(k *money.Comparison, seed uint64) *ComparisonAnswer {
 
 func comparedDesign(k *money.Comparison, d *money.DesignResult) ComparedDesign {
 	row := ComparedDesign{Design: d.Name, Weekly: d.Weekly, MeanStitch: d.Mean, First: k.Machines[d.First].Name,
-		FirstChance: d.FirstChance.P(), Most: k.Machines[d.Most].Name, MostChance: d.MostChance.P(), Why: d.Why, On: []ComparedOn{},
+		FirstChance: d.FirstChance.P(), Most: k.Machines[d.Most].Name, MostChance: d.MostChance.P(), Why: d.Why.Raw(), why: d.Why, On: []ComparedOn{},
 		FirstIs: d.FirstChance.Verdict(), MostIs: d.MostChance.Verdict()}
 	for i := range d.On {
 		o := &d.On[i]

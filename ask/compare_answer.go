@@ -77,6 +77,8 @@ type ComparedDesign struct {
 	FirstIs     money.Verdict   `json:"first_is" enum:"wins,probably,cannot-tell,alike" doc:"what may be said of the first"`
 	MostIs      money.Verdict   `json:"most_is" enum:"wins,probably,cannot-tell,alike"`
 	Verdict     words.Sentences `json:"verdict"`
+
+	why words.Message
 }
 
 // ComparedOn is one design on one machine.

@@ -95,7 +95,7 @@ func (a *ComparisonAnswer) judge(k *money.Comparison) {
 
 // say is who ends the design's run first, and why.
 func (d *ComparedDesign) say() {
-	first, chance, why := words.Name(d.First), words.Chance(d.FirstChance), words.Name(d.Why)
+	first, chance, why := words.Name(d.First), words.Chance(d.FirstChance), d.why
 	switch {
 	case len(d.On) < 2:
 	case d.FirstIs == money.Wins:

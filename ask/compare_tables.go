@@ -154,7 +154,7 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 			o, m := &d.On[j], &a.Machines[j]
 			var first, chance, why words.Value
 			if o.Machine == d.First && len(d.On) > 1 {
-				first, chance, why = words.Whole(1), words.Chance(d.FirstChance), words.Name(d.Why)
+				first, chance, why = words.Whole(1), words.Chance(d.FirstChance), d.why
 			}
 			var name words.Value = words.Name(d.Design)
 			if j > 0 { // people see it once

@@ -2,8 +2,10 @@ package clock
 
 import (
 	"iter"
+	"strings"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Parts is where the seconds go (MODEL section 5). They add up to the run
@@ -56,6 +58,11 @@ func (k Part) String() string {
 		return partTable[k].key
 	}
 	return "unknown"
+}
+
+// Name is the part in the words of the trade.
+func (k Part) Name() words.Message {
+	return words.Say("part."+strings.ReplaceAll(k.String(), "_", "-"), nil)
 }
 
 // Each goes through the parts and their seconds in the order of the constants.

@@ -13,6 +13,7 @@ import (
 
 	"needlepace/clock"
 	"needlepace/floor"
+	"needlepace/words"
 )
 
 // CompareOptions is how a comparison is made.
@@ -84,7 +85,7 @@ type DesignResult struct {
 	FirstChance Chance // that it does before every other
 	Most        int    // which yields most pieces an hour
 	MostChance  Chance
-	Why         string // why First finishes before the others
+	Why         words.Message // why First finishes before the others
 }
 
 // Compare runs the mix on every machine.

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"needlepace/clock"
-	"needlepace/words"
 )
 
 // Part is one stretch of the strip: what the seconds were spent on.
@@ -77,7 +76,7 @@ func (k Key) String() string { return clock.Part(k).String() }
 // Name is the part in the words of the trade.
 func (k Key) Name() string {
 	if k.ok() {
-		return words.Say("part."+k.dashed(), nil).Text(nil)
+		return clock.Part(k).Name().Text(nil)
 	}
 	return "unknown"
 }
