@@ -5,6 +5,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/shop/orders"
 	"needlepace/stitch"
@@ -13,10 +14,15 @@ import (
 // asked is the shop as questions about orders see it.
 type asked struct{ *Shop }
 
-var _ ask.QuoteFrom = asked{}
+// From is where questions about orders and the papers of their answers find
+// what they need.
+type From interface {
+	ask.QuoteFrom
+	paper.From
+}
 
 // Asked is what questions about orders are answered from.
-func (s *Shop) Asked() ask.QuoteFrom { return asked{s} }
+func (s *Shop) Asked() From { return asked{s} }
 
 // Machines are those on the list, by name.
 func (s asked) Machines(ctx context.Context) ([]ask.Machine, error) {
@@ -87,3 +93,6 @@ func (s asked) Workshop(ctx context.Context) (w *book.Workshop, given bool, err 
 func (s asked) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
 	return s.Designs.Stitches(ctx, id)
 }
+
+// Logo is the shop's picture for papers.
+func (s asked) Logo(ctx context.Context) ([]byte, error) { return s.Settings.Logo(ctx) }

@@ -59,7 +59,7 @@ func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 	}
 	logoOn := func(given []byte) []byte {
 		t.Helper()
-		sheet, err := b.RunSheetPaper(bg, r, given)
+		sheet, err := paper.RunSheetOf(bg, b.Asked(), r, b.at, given)
 		if err != nil {
 			t.Fatal(err)
 		}

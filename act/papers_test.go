@@ -7,7 +7,6 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
-	"needlepace/act"
 	"needlepace/book"
 	"needlepace/paper"
 	"needlepace/words"
@@ -23,14 +22,14 @@ func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	b.order(t, "whale-line.dst", 90, "", book.Agreed)
 	p := b.plan(t).Plan
 	var ics bytes.Buffer
-	if err := act.PlanCalendar(p, "Quay").ICS(&ics); err != nil {
+	if err := paper.PlanCalendar(p, "Quay").ICS(&ics); err != nil {
 		t.Fatal(err)
 	}
 	if n := strings.Count(ics.String(), "BEGIN:VEVENT"); n != len(p.Lots) || n < 3 {
 		t.Errorf("%d events for %d lots", n, len(p.Lots))
 	}
 	var book bytes.Buffer
-	if err := paper.XLSX(&book, act.PlanSheets(p)...); err != nil {
+	if err := paper.XLSX(&book, paper.PlanSheets(p)...); err != nil {
 		t.Fatal(err)
 	}
 	f, err := excelize.OpenReader(&book)
@@ -54,7 +53,7 @@ func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sheet, err := b.RunSheetPaper(bg, r, nil)
+	sheet, err := paper.RunSheetOf(bg, b.Asked(), r, b.at, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"needlepace/ask"
+	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
 	"needlepace/shop/designs"
@@ -13,6 +14,7 @@ import (
 	"needlepace/shop/settings"
 	"needlepace/shop/setups"
 	"needlepace/shop/timings"
+	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
 
@@ -66,7 +68,7 @@ func New(store shop.Store, opt Options) *Shop {
 	}
 	slots := shop.NewSlots()
 	s := &Shop{
-		Designs:  designs.New(store, opt.Now, opt.Limits, slots, draw),
+		Designs:  designs.New(store, opt.Now, opt.Limits, slots, thumbs),
 		Machines: machines.New(store, opt.Now),
 		Plans:    plans.New(store),
 		Settings: settings.New(store),
@@ -79,4 +81,10 @@ func New(store shop.Store, opt Options) *Shop {
 	s.Timings = timings.New(store, opt.Now, s.Setups.Zone)
 	s.Orders = orders.New(store, opt.Now, s.Setups.Zone)
 	return s
+}
+
+// thumbs are the small drawings of a design.
+func thumbs(d *stitch.Design) (shop.Thumbs, error) {
+	light, dark, err := picture.Thumbs(d)
+	return shop.Thumbs{Light: light, Dark: dark}, err
 }

@@ -13,6 +13,7 @@ import (
 	"needlepace/clock"
 	"needlepace/demo"
 	"needlepace/machine"
+	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
@@ -86,9 +87,7 @@ func TestARunTimeIsTheSameOnEveryWay(t *testing.T) {
 	must(t, err)
 	kept, err := store.RunTimes(t.Context(), "b1", []string{d.ID}, []string{m.Digest})
 	must(t, err)
-	p, err := s.RunPicture(t.Context(), d.ID, m.ID, ask.Job{})
-	must(t, err)
-	for name, got := range map[string]float64{"Clock": k.Result.Seconds, "Times": times[0][0].Seconds, "store": kept[0].Seconds, "picture": p.Seconds} {
+	for name, got := range map[string]float64{"Clock": k.Result.Seconds, "Times": times[0][0].Seconds, "store": kept[0].Seconds, "picture": picture.RunOf(k).Seconds} {
 		if got != direct.Seconds {
 			t.Errorf("%s says %v s, the clock %v", name, got, direct.Seconds)
 		}

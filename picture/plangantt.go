@@ -6,22 +6,17 @@ import (
 	"slices"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/words"
 )
 
-// GanttWords are the words in a plan's picture, which the command line and the
-// page choose for themselves.
-type GanttWords struct {
-	Day func(time.Time) string     // a day of the axis
-	Lot func(*book.PlanLot) string // what a strip says when pointed at
-}
-
-// PlanGantt is a plan as rows of strips, a row a machine, the days those of loc.
-// against, if not nil, is the plan it is held against: lots that stand there
-// too are pale. Name and text are the caller's to add.
-func PlanGantt(p *book.Plan, say GanttWords, loc *time.Location, against *book.Plan) *Gantt {
-	g := &Gantt{}
+// PlanGantt is a plan as rows of strips, a row a machine, looked at at the time
+// now by the clocks of the reader w. against, if not nil, is the plan it is held
+// against: lots that stand there too are pale.
+func PlanGantt(p *book.Plan, w *words.Writer, now time.Time, against *book.Plan) *Gantt {
+	when := func(t time.Time) string { return w.Zone.Near(t, now).Text(w) }
+	g := &Gantt{Name: "The plan from " + when(p.From), Text: ask.PlanSum(p).Text(w)}
 	at := func(t time.Time) float64 { return t.Sub(p.From).Seconds() }
 	same := map[string]bool{}
 	key := func(l *book.PlanLot) string {
@@ -34,16 +29,13 @@ func PlanGantt(p *book.Plan, say GanttWords, loc *time.Location, against *book.P
 	}
 	days := map[words.Day]bool{}
 	for _, m := range p.Machines {
-		row := GanttRow{Label: m.Name, Note: "1 head"}
-		if m.Heads != 1 {
-			row.Note = fmt.Sprintf("%d heads", m.Heads)
-		}
+		row := GanttRow{Label: m.Name, Note: words.Count(m.Heads, "head").Text(w)}
 		for _, o := range m.Open {
 			row.Open = append(row.Open, GanttSpan{From: at(o.From), To: at(o.To)})
-			from := o.From.In(loc)
-			if day := words.NewDay(from.Date()); !days[day] {
+			if day := w.Zone.Day(o.From); !days[day] {
 				days[day] = true
-				g.Ticks = append(g.Ticks, GanttTick{At: at(o.From), Label: say.Day(from)})
+				label := words.NearDay{Day: day, Today: w.Zone.Day(now)}.Text(w)
+				g.Ticks = append(g.Ticks, GanttTick{At: at(o.From), Label: label})
 			}
 		}
 		for i := range p.Lots {
@@ -52,7 +44,7 @@ func PlanGantt(p *book.Plan, say GanttWords, loc *time.Location, against *book.P
 				continue
 			}
 			row.Bars = append(row.Bars, GanttBar{
-				Label: l.Name, Title: say.Lot(l),
+				Label: l.Name, Title: lotText(l, when, w),
 				Setup: at(l.SetupFrom), Ready: at(l.SetupFrom) + l.Setup, From: at(l.From), To: at(l.To),
 				Late: l.Late, Held: l.Held && !l.Running, Running: l.Running, Other: same[key(l)],
 			})
@@ -61,4 +53,20 @@ func PlanGantt(p *book.Plan, say GanttWords, loc *time.Location, against *book.P
 	}
 	slices.SortFunc(g.Ticks, func(a, b GanttTick) int { return cmp.Compare(a.At, b.At) })
 	return g
+}
+
+// lotText says what a lot is, in a line.
+func lotText(l *book.PlanLot, when func(time.Time) string, w *words.Writer) string {
+	s := fmt.Sprintf("%s, %s, %s, %s to %s",
+		l.Name, l.Customer, words.Count(l.Quantity, "piece").Text(w), when(l.From), when(l.To))
+	switch {
+	case l.Running:
+		s += ", on the machine now"
+	case l.Held:
+		s += ", held by hand"
+	}
+	if l.Late {
+		s += ", late"
+	}
+	return s
 }

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"strings"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/money"
+	"needlepace/paper"
 	"needlepace/words"
 )
 
@@ -62,7 +62,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 			return err
 		}
 		if a.XLSX != "" {
-			if err := writeXLSX(a.XLSX, act.QuoteSheets(q.Quote)); err != nil {
+			if err := writeXLSX(a.XLSX, paper.QuoteSheets(q.Quote)); err != nil {
 				return err
 			}
 		}
@@ -75,7 +75,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		case a.JSON:
 			return writeJSON(c.Out, q)
 		case a.CSV:
-			return act.QuoteSheets(q.Quote)[0].CSV(c.Out)
+			return paper.QuoteSheets(q.Quote)[0].CSV(c.Out)
 		}
 		quoteText(c, q.Quote, a.Costs)
 		return nil

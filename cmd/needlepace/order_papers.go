@@ -62,7 +62,7 @@ func writeQuotePDF(c *Ctx, d *desk, q *book.Quote, path string, f PaperFlags) er
 	if err != nil {
 		return err
 	}
-	p, err := d.QuotePaper(c.Context, q, logo)
+	p, err := paper.QuoteOf(c.Context, d.Asked(), q, logo)
 	if err != nil {
 		return err
 	}
@@ -74,7 +74,7 @@ func writeRunSheetPDF(c *Ctx, d *desk, r *book.RunSheet, path string, f PaperFla
 	if err != nil {
 		return err
 	}
-	p, err := d.RunSheetPaper(c.Context, r, logo)
+	p, err := paper.RunSheetOf(c.Context, d.Asked(), r, d.Now(), logo)
 	if err != nil {
 		return err
 	}

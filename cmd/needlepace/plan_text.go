@@ -2,15 +2,14 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/paper"
 	"needlepace/picture"
 	"needlepace/words"
 )
@@ -18,17 +17,18 @@ import (
 // tell prints a plan and writes the files that are asked for.
 func (o PlanOut) tell(c *Ctx, d *desk, a *ask.PlanAnswer) error {
 	if o.Picture != "" {
-		if err := writePicture(o.Picture, gantt(d, a.Plan)); err != nil {
+		if err := writePicture(o.Picture, picture.PlanGantt(a.Plan, d.writer, d.Now(), nil)); err != nil {
 			return err
 		}
 	}
 	if o.ICal != "" {
-		if err := create(o.ICal, func(w io.Writer) error { return act.PlanCalendar(a.Plan, title(d.w.Name)).ICS(w) }); err != nil {
+		ics := paper.PlanCalendar(a.Plan, title(d.w.Name)).ICS
+		if err := create(o.ICal, ics); err != nil {
 			return err
 		}
 	}
 	if o.XLSX != "" {
-		if err := writeXLSX(o.XLSX, act.PlanSheets(a.Plan)); err != nil {
+		if err := writeXLSX(o.XLSX, paper.PlanSheets(a.Plan)); err != nil {
 			return err
 		}
 	}
@@ -36,26 +36,10 @@ func (o PlanOut) tell(c *Ctx, d *desk, a *ask.PlanAnswer) error {
 	case o.JSON:
 		return writeJSON(c.Out, a)
 	case o.CSV:
-		return act.PlanSheets(a.Plan)[0].CSV(c.Out)
+		return paper.PlanSheets(a.Plan)[0].CSV(c.Out)
 	}
 	planText(c, d, a)
 	return nil
-}
-
-// gantt is a plan as a picture.
-func gantt(d *desk, p *book.Plan) *picture.Gantt {
-	g := picture.PlanGantt(p, picture.GanttWords{
-		Day: func(t time.Time) string { return t.In(d.loc).Format("Mon 2 Jan") },
-		Lot: func(l *book.PlanLot) string {
-			s := fmt.Sprintf("%s, %s, %s, %s to %s", l.Name, l.Customer, plural(l.Quantity, "piece"), d.when(l.From), d.when(l.To))
-			if l.Late {
-				s += ", late"
-			}
-			return s
-		},
-	}, d.loc, nil)
-	g.Name, g.Text = "The plan from "+d.when(p.From), ask.PlanSum(p).Text(d.writer)
-	return g
 }
 
 func hoursText(h float64) string { return words.Fixed(h, 1).Text(nil) }
@@ -81,7 +65,7 @@ func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 	}
 	if len(p.Lots) > 0 {
 		fmt.Fprintln(w)
-		ganttText(c, gantt(d, p))
+		ganttText(c, picture.PlanGantt(p, d.writer, d.Now(), nil))
 		fmt.Fprintln(w)
 		lotsTable(c, d, p)
 		fmt.Fprintln(w)

@@ -128,7 +128,7 @@ func runRests(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	p, err := c.Shop.RunPicture(c.Ctx, c.PathValue("design"), machineID, job)
+	p, err := c.RunPicture(c.PathValue("design"), machineID, job)
 	if err != nil {
 		return nil, err
 	}
@@ -155,7 +155,7 @@ func runPicture(kind string) func(*call) (any, error) {
 		if err != nil || known {
 			return answered{}, err
 		}
-		p, err := c.Shop.RunPicture(c.Ctx, c.PathValue("design"), machineID, job)
+		p, err := c.RunPicture(c.PathValue("design"), machineID, job)
 		if err != nil {
 			return nil, err
 		}

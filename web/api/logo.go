@@ -4,7 +4,7 @@ import (
 	"mime"
 
 	"needlepace/shop"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 )
 
 // getLogo is the picture on the shop's papers. It was written anew when it was
@@ -25,7 +25,7 @@ func saveLogo(c *call) (any, error) {
 	if err != nil || t != "image/png" && t != "image/jpeg" {
 		return nil, shop.Errorf(shop.Unsupported, "send the picture with Content-Type: image/png or image/jpeg")
 	}
-	b, err := answer.ReadLogo(c.Body)
+	b, err := serve.ReadLogo(c.Body)
 	if err != nil {
 		return nil, err
 	}

@@ -8,12 +8,12 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
 func orderRoutes() []*route {
-	files := "application/pdf,text/csv," + answer.XLSXType
+	files := "application/pdf,text/csv," + serve.XLSXType
 	return []*route{
 		{name: "listOrders", method: "GET", path: "/orders", right: shop.Look, summary: "A page of the list of orders.", query: []param{
 			{"search", "string", "words that must all be in number, customer, note or garments", nil}, {"state", "string", "of this state only", orderStateNames()},
@@ -391,23 +391,23 @@ func makeQuote(c *call) (any, error) {
 }
 
 func getQuoteFile(c *call) (any, error) {
-	if err := answer.QuoteFile(c.Call); err != nil {
+	if err := c.QuoteFile(); err != nil {
 		return nil, err
 	}
 	return answered{}, nil
 }
 
 func getRunSheet(c *call) (any, error) {
-	_, r, err := answer.RunSheet(c.Call)
+	_, r, err := c.RunSheet()
 	return noNil(r, err)
 }
 
 func getRunSheetPDF(c *call) (any, error) {
-	_, r, err := answer.RunSheet(c.Call)
+	_, r, err := c.RunSheet()
 	if err != nil {
 		return nil, err
 	}
-	b, err := answer.RunSheetPDF(c.Call, r)
+	b, err := c.RunSheetPDF(r)
 	if err != nil {
 		return nil, err
 	}

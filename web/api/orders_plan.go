@@ -9,7 +9,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -19,7 +19,8 @@ func planRoutes() []*route {
 		{name: "makePlan", method: "POST", path: "/plan", right: shop.MakePlans, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, out: jobs.Work{}, status: 202, result: planTold{}, do: makePlan},
 		{name: "tryPlan", method: "POST", path: "/plan/try", right: shop.AskWhatIf, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, out: jobs.Work{}, status: 202, result: planTold{}, do: tryPlan},
 		{name: "moveCost", method: "POST", path: "/plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: ask.HandMove{}, do: moveCost},
-		{name: "getPlanFile", method: "GET", path: "/plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.", out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + answer.XLSXType, do: getPlanFile},
+		{name: "getPlanFile", method: "GET", path: "/plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
+			out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + serve.XLSXType, do: getPlanFile},
 		{name: "getWorkshop", method: "GET", path: "/workshop", right: shop.SeeMoney, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
 		{name: "saveWorkshop", method: "PUT", path: "/workshop", right: shop.SeeMoney, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: saveWorkshop},
 	}
@@ -83,7 +84,7 @@ func makePlan(c *call) (any, error) {
 		return nil, err
 	}
 	by := c.By()
-	return c.begin("plan", func(w *work) (any, error) { return toldOf(answer.MakePlan(w.ctx, c.Shop, w.step, q, by)) })
+	return c.begin("plan", func(w *work) (any, error) { return toldOf(c.MakePlan(w.ctx, w.step, q, by)) })
 }
 
 type planTry struct {
@@ -131,7 +132,7 @@ func tryPlan(c *call) (any, error) {
 	if err := ask.CheckWhatIf(c.Ctx, c.Shop.Asked(), q); err != nil {
 		return nil, err
 	}
-	return c.begin("try", func(w *work) (any, error) { return toldOf(answer.TryPlan(w.ctx, c.Shop, w.step, q)) })
+	return c.begin("try", func(w *work) (any, error) { return toldOf(c.TryPlan(w.ctx, w.step, q)) })
 }
 
 type moveAsked struct {
@@ -163,11 +164,11 @@ func getPlanFile(c *call) (any, error) {
 	}
 	name := c.PathValue("file")
 	if (name == "plan.svg" || name == "plan.png") && p != nil {
-		d, _, err := answer.ShopTime(c.Ctx, c.Shop, c.Now())
+		d, _, err := c.When()
 		if err != nil {
 			return nil, err
 		}
-		g := answer.Gantt(p, d, "The plan from "+d.At(p.From), answer.PlanSum(p, d), nil)
+		g := picture.PlanGantt(p, d.W, d.Now, nil)
 		t, err := picture.ThemeNamed("light")
 		if err != nil {
 			return nil, err
@@ -185,7 +186,7 @@ func getPlanFile(c *call) (any, error) {
 		c.File(name, kind, b.Bytes())
 		return answered{}, nil
 	}
-	b, kind, err := answer.PlanFile(c.Call, p, name)
+	b, kind, err := c.PlanFile(p, name)
 	if err != nil {
 		return nil, err
 	}

@@ -27,8 +27,8 @@ type learnAsked struct {
 
 type learnedAnswer struct {
 	*ask.LearnAnswer
-	TOML    string   `json:"toml" doc:"the learned sheet"`
-	Version int      `json:"version" doc:"with keep: the machine's new version; else 0"`
+	TOML    string `json:"toml" doc:"the learned sheet"`
+	Version int    `json:"version" doc:"with keep: the machine's new version; else 0"`
 }
 
 func learnMachine(c *call) (any, error) {

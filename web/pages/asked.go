@@ -5,18 +5,17 @@ import (
 	"unicode/utf8"
 
 	"needlepace/ask"
-	"needlepace/web/answer"
 	"needlepace/words"
 )
 
 // writer is how this reader wants figures and sentences.
 func (c *call) writer() *words.Writer {
-	w, err := answer.Writer(c.Context(), c.Shop)
+	d, _, err := c.When()
 	if err != nil {
 		c.Log.Error("the shop's settings cannot be read", "err", err)
-		w = &words.Writer{}
+		return &words.Writer{}
 	}
-	return w
+	return d.W
 }
 
 // tableOf lays a table of an answer out for a page. id names it there; empty:

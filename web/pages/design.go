@@ -160,7 +160,7 @@ func (c *call) designRun() (*page, *designData, error) {
 
 // runView makes the drawing's surroundings; the stitches come in binary.
 func (c *call) runView(data *designData, p *page, machineID string, job ask.Job) error {
-	run, err := c.Shop.RunPicture(c.Ctx, data.D.ID, machineID, job)
+	run, err := c.RunPicture(data.D.ID, machineID, job)
 	if err != nil {
 		return err
 	}

@@ -8,7 +8,6 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -44,7 +43,7 @@ func machineCardOf(m *shop.Machine) machineCard {
 // basis says in a few words how well a machine is known.
 func basis(s *machine.Sheet) string {
 	if s.Fit != nil {
-		return "learned from " + answer.Count(s.Fit.Runs, "timing", "timings")
+		return "learned from " + counted(s.Fit.Runs, "timing", "timings")
 	}
 	measured, all := 0, 0
 	for _, c := range machine.Constants {

@@ -13,7 +13,6 @@ import (
 	"needlepace/clock"
 	"needlepace/picture"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 	"needlepace/words"
 )
@@ -21,7 +20,7 @@ import (
 // orderData is one order as its page shows it.
 type orderData struct {
 	O        *book.Order
-	D        answer.When
+	D        serve.When
 	Row      orderRow
 	Big      string
 	Path     []pathStep
@@ -83,7 +82,7 @@ func showOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	d, w, err := c.when()
+	d, w, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -225,7 +224,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	return nil
 }
 
-func reportsTable(c *call, all []book.Report, d answer.When) *table {
+func reportsTable(c *call, all []book.Report, d serve.When) *table {
 	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{{Name: "Day", CSV: "day"}, {Name: "Line", CSV: "line", Num: true}, {Name: "Machine", CSV: "machine"}, {Name: "Good", CSV: "good", Num: true}, {Name: "Spoilt", CSV: "spoilt", Num: true}, {Name: "Breaks", CSV: "thread_breaks", Num: true}, {Name: "Held the machine", CSV: "seconds", Num: true}, {Name: "Predicted", CSV: "predicted_seconds", Num: true}, {Name: "By", CSV: "by"}, {Name: "Note", CSV: "note"}}}
 	names := map[string]string{}
 	for i := range all {

@@ -10,7 +10,6 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/answer"
 )
 
 // orderRow is one order of the list.
@@ -76,7 +75,7 @@ func showOrders(c *call) error {
 	if err != nil {
 		return err
 	}
-	d, w, err := c.when()
+	d, w, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -196,7 +195,7 @@ func (c *call) stale(p *book.Plan) (string, error) {
 		if err != nil || n == 0 {
 			return "", err
 		}
-		return answer.Count(n, "agreed order is", "agreed orders are") + " in no plan yet.", nil
+		return counted(n, "agreed order is", "agreed orders are") + " in no plan yet.", nil
 	}
 	numbers, err := c.Shop.ChangedSince(c.Ctx, p)
 	if err != nil || len(numbers) == 0 {

@@ -34,7 +34,7 @@ const spareLines = 1 // empty lines at the end of the form; the page adds more
 
 // form fills the form with an order.
 func (c *call) orderForm(o *book.Order) (*orderForm, error) {
-	d, _, err := c.when()
+	d, _, err := c.When()
 	if err != nil {
 		return nil, err
 	}

@@ -10,27 +10,22 @@ import (
 
 	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
-
-// when gives the shop's days and its workshop.
-func (c *call) when() (answer.When, *book.Workshop, error) {
-	return answer.ShopTime(c.Ctx, c.Shop, c.Now())
-}
 
 // working is a plan's time with the nights taken out: strips of orders lie on
 // it as the plan's rows do.
 type working struct {
 	spans []book.Span
 	open  time.Duration
-	answer.When
+	serve.When
 }
 
 // longestAxis is how far behind the last piece a due day is still on the axis.
 const longestAxis = 10 * 24 * time.Hour
 
-func workingTime(p *book.Plan, d answer.When, shopHours *book.Workshop) *working {
+func workingTime(p *book.Plan, d serve.When, shopHours *book.Workshop) *working {
 	w := &working{When: d}
 	if p == nil || len(p.Lots) == 0 {
 		return w

@@ -12,14 +12,13 @@ import (
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
 // planData is the plan as its page shows it.
 type planData struct {
 	P         *book.Plan // nil: none yet
-	D         answer.When
+	D         serve.When
 	Big       string
 	Says      []string // verdict and caveats
 	Stale     string
@@ -63,11 +62,11 @@ func (c *call) planAnew(q ask.PlanQuestion) error {
 		return err
 	}
 	who := c.By()
-	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return answer.MakePlan(ctx, c.Shop, st, q, who) })
+	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return c.MakePlan(ctx, st, q, who) })
 }
 
 func showPlan(c *call) error {
-	d, _, err := c.when()
+	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -146,12 +145,12 @@ func showPlan(c *call) error {
 }
 
 // lotMarks are the lots in the order of their strips in the picture.
-func lotMarks(p *book.Plan, d answer.When) []planLotMark {
+func lotMarks(p *book.Plan, d serve.When) []planLotMark {
 	var out []planLotMark
 	for row, m := range p.Machines {
 		for i := range p.Lots {
 			if l := &p.Lots[i]; l.MachineID == m.ID {
-				out = append(out, planLotMark{lotValue(l), row, l.Name + " " + l.Customer + ", " + answer.Count(l.Quantity, "piece", "pieces") + " on " + l.Machine})
+				out = append(out, planLotMark{lotValue(l), row, l.Name + " " + l.Customer + ", " + counted(l.Quantity, "piece", "pieces") + " on " + l.Machine})
 			}
 		}
 	}
@@ -162,7 +161,7 @@ func lotValue(l *book.PlanLot) string {
 	return strconv.Itoa(l.Number) + "/" + strconv.Itoa(l.Line) + "@" + l.MachineID
 }
 
-func planTables(p *page, pl *book.Plan, d answer.When) {
+func planTables(p *page, pl *book.Plan, d serve.When) {
 	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, {Name: "Sewing from", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
 	for i := range pl.Lots {
 		l := &pl.Lots[i]
@@ -221,7 +220,7 @@ func (t *table) shorten(n int) {
 	}
 }
 
-func movedTable(all []ask.Moved, d answer.When) *table {
+func movedTable(all []ask.Moved, d serve.When) *table {
 	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "What", CSV: "what"}, {Name: "Was", CSV: "was"}, {Name: "Is", CSV: "is"}, {Name: "Why", CSV: "why"}}}
 	for i := range all {
 		m := &all[i]
@@ -253,7 +252,7 @@ func planFile(c *call) error {
 	if err != nil {
 		return err
 	}
-	b, kind, err := answer.PlanFile(c.Call, p, c.PathValue("file"))
+	b, kind, err := c.PlanFile(p, c.PathValue("file"))
 	if err != nil {
 		return err
 	}

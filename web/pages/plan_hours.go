@@ -7,7 +7,6 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -52,7 +51,7 @@ func hoursInWords(data *hoursData) {
 		if len(s.Days) > 0 {
 			days = strings.Join(s.Days, ", ")
 		}
-		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To, answer.Count(int(s.Operators), "operator", "operators")))
+		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To, counted(int(s.Operators), "operator", "operators")))
 	}
 	if len(data.W.Holidays) > 0 {
 		var days []string

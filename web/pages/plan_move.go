@@ -11,7 +11,6 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -167,9 +166,9 @@ func moveSays(m *ask.HandMove) string {
 	var out []string
 	switch d := m.After.Late - m.Before.Late; {
 	case d > 0:
-		out = append(out, answer.Count(d, "more line is late", "more lines are late"))
+		out = append(out, counted(d, "more line is late", "more lines are late"))
 	case d < 0:
-		out = append(out, answer.Count(-d, "line fewer is late", "lines fewer are late"))
+		out = append(out, counted(-d, "line fewer is late", "lines fewer are late"))
 	}
 	if m.LateHours > .05 || m.LateHours < -.05 {
 		out = append(out, "late hours by priority: "+moreOrLess(m.LateHours))

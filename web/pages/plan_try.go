@@ -12,13 +12,12 @@ import (
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
 // tryData is a what-if: its form, and the plan before and after.
 type tryData struct {
-	D         answer.When
+	D         serve.When
 	Orders    []option
 	Machines  []*shop.Machine
 	F         tryForm
@@ -81,9 +80,9 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 	}
 	switch {
 	case question.Operators > 0:
-		what = append(what, "every shift has "+answer.Count(int(question.Operators), "operator more", "operators more"))
+		what = append(what, "every shift has "+counted(int(question.Operators), "operator more", "operators more"))
 	case question.Operators < 0:
-		what = append(what, "every shift has "+answer.Count(int(-question.Operators), "operator fewer", "operators fewer"))
+		what = append(what, "every shift has "+counted(int(-question.Operators), "operator fewer", "operators fewer"))
 	}
 	if err := ask.CheckWhatIf(c.Ctx, c.Shop.Asked(), question); err != nil {
 		return question, "", err
@@ -107,13 +106,13 @@ func tryFormPost(c *call) error {
 		}
 	}
 	return c.beginPage("try", "/plan/try?"+keep.Encode(), func(ctx context.Context, st jobs.Step) (any, error) {
-		return answer.TryPlan(ctx, c.Shop, st, question)
+		return c.TryPlan(ctx, st, question)
 	})
 }
 
 func showTry(c *call) error {
 	q := c.URL.Query()
-	d, _, err := c.when()
+	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -139,7 +138,7 @@ func showTry(c *call) error {
 		return err
 	}
 	for _, o := range orders {
-		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number), fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, answer.Count(o.Pieces(), "piece", "pieces"), o.State)})
+		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number), fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, counted(o.Pieces(), "piece", "pieces"), o.State)})
 	}
 	if a := data.A; a != nil && a.Before != nil {
 		if _, data.What, err = c.question(q); err != nil {
@@ -161,7 +160,7 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	default:
 		data.Big = fmt.Sprintf("%d late, not %d", is, was)
 	}
-	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", answer.PlanSum(a.Before, d), a.Plan), ganttPic(a.Plan, d, "What if", answer.PlanSum(a.Plan, d), a.Before)
+	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan), ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
 	t := &table{ID: "both", Caption: "Before and after", Cols: []col{{Name: "", CSV: "what"}, {Name: "As things are", CSV: "before", Num: true}, {Name: "What if", CSV: "after", Num: true}}}
 	t.Cols[0].Name = "The plan"
 	row := func(what, was, is string) { t.Rows = append(t.Rows, []cell{text(what), text(was), text(is)}) }

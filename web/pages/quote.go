@@ -14,7 +14,6 @@ import (
 	"needlepace/money"
 	"needlepace/picture"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 	"needlepace/words"
 )
@@ -24,7 +23,7 @@ type quoteData struct {
 	O          *book.Order
 	Q          *book.Quote // nil: it could not be made; Wrong says why
 	Wrong      string
-	D          answer.When
+	D          serve.When
 	Kept       bool
 	Lines      []quoteLineRow
 	Machines   []*shop.Machine
@@ -86,7 +85,7 @@ func acceptForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
-	o, q, err := answer.KeptQuote(c.Call)
+	o, q, err := c.KeptQuote()
 	if err != nil {
 		return err
 	}
@@ -106,7 +105,7 @@ func showQuote(c *call) error {
 	if err != nil {
 		return err
 	}
-	d, w, err := c.when()
+	d, w, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -171,11 +170,11 @@ func keepQuoteForm(c *call) error {
 }
 
 func showKeptQuote(c *call) error {
-	o, q, err := answer.KeptQuote(c.Call)
+	o, q, err := c.KeptQuote()
 	if err != nil {
 		return err
 	}
-	d, _, err := c.when()
+	d, _, err := c.When()
 	if err != nil {
 		return err
 	}

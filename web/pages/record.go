@@ -8,7 +8,6 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 	"needlepace/words"
 )
@@ -19,7 +18,7 @@ type recordData struct {
 	L        *book.OrderLine
 	Name     string
 	Design   *shop.Design
-	D        answer.When
+	D        serve.When
 	Machines []*shop.Machine
 	Machine  string // chosen
 	On       string // what is on that machine now
@@ -69,7 +68,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 	if err != nil {
 		return err
 	}
-	d, _, err := c.when()
+	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -148,7 +147,7 @@ func (c *call) where(o *book.Order, l *book.OrderLine) (string, error) {
 }
 
 // recordedText says what a report says, real against predicted.
-func recordedText(r *book.Report, d answer.When) recordedRow {
+func recordedText(r *book.Report, d serve.When) recordedRow {
 	made := words.List{words.Say("record.made-good", words.Args{"n": words.Whole(r.Good)})}
 	if r.Spoilt > 0 {
 		made = append(made, words.Say("record.made-spoilt", words.Args{"n": words.Whole(r.Spoilt)}))

@@ -4,7 +4,6 @@ import (
 	"net/http"
 
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -95,7 +94,7 @@ func entries() []entry {
 		{"GET", "/orders/{order}/quotes/{quote}", shop.SeeMoney, showKeptQuote},
 		{"POST", "/orders/{order}/quotes/{quote}/accept", shop.KeepOrders, acceptForm},
 		{"GET", "/orders/{order}/quotes/{quote}/{file}", shop.SeeMoney,
-			func(c *call) error { return answer.QuoteFile(c.Call) }},
+			func(c *call) error { return c.QuoteFile() }},
 		{"GET", "/orders/{order}/runsheet", shop.Look, showRunSheet},
 		{"GET", "/orders/{order}/runsheet.pdf", shop.Look, runSheetPDF},
 		{"POST", "/orders/{order}/start", shop.RecordPieces, startForm},

@@ -12,14 +12,14 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
 // runSheetData is a run sheet as its page shows it.
 type runSheetData struct {
 	R        *book.RunSheet
-	D        answer.When
+	D        serve.When
 	Bar      template.HTML
 	Axis     template.HTML
 	Code     template.HTML
@@ -32,11 +32,11 @@ type runSheetData struct {
 }
 
 func showRunSheet(c *call) error {
-	o, r, err := answer.RunSheet(c.Call)
+	o, r, err := c.RunSheet()
 	if err != nil {
 		return err
 	}
-	d, _, err := c.when()
+	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
@@ -52,12 +52,8 @@ func showRunSheet(c *call) error {
 	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)
 	p := &page{Title: "Run sheet " + r.Name, Nav: "orders", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	runSheetTables(p, r)
-	segs := picture.Sewn(r.Stitched, 3)
-	colours, _ := picture.ThreadColours(r.Stitched, len(r.Blocks))
-	sewn := func(w float64) picture.Picture {
-		return &picture.SewOut{Name: r.Design, Segs: segs, Colours: colours, Width: w, Height: w * .75}
-	}
-	p.Pics["drawing"] = pic{sewn(420), sewn(330)}
+	wide, narrow := picture.SewOutOf(r.Stitched, 3, r.Design, 420), picture.SewOutOf(r.Stitched, 3, r.Design, 330)
+	p.Pics["drawing"] = pic{wide, narrow}
 	return c.show("runsheet.html", p)
 }
 
@@ -67,7 +63,7 @@ func runSheetTables(p *page, r *book.RunSheet) {
 		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(words.Clock(b.Starts).Text(nil), raw(b.Starts)), figure(words.Seconds(b.Seconds).Text(nil), raw(b.Seconds))})
 	}
 	p.Tables["colours"] = t
-	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", answer.Count(r.Quantity, "piece", "pieces")), Cols: []col{{Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Metres", CSV: "metres", Num: true}, {Name: "Cones", CSV: "cones", Num: true}}}
+	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", counted(r.Quantity, "piece", "pieces")), Cols: []col{{Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Metres", CSV: "metres", Num: true}, {Name: "Cones", CSV: "cones", Num: true}}}
 	for _, k := range r.Colours {
 		c.Rows = append(c.Rows, []cell{whole(k.Needle), text(k.Thread), figure(words.Fixed(k.Metres, 0).Text(nil), raw(k.Metres)), whole(k.Cones)})
 	}
@@ -104,11 +100,11 @@ func qrSVG(text string) (template.HTML, error) {
 }
 
 func runSheetPDF(c *call) error {
-	_, r, err := answer.RunSheet(c.Call)
+	_, r, err := c.RunSheet()
 	if err != nil {
 		return err
 	}
-	b, err := answer.RunSheetPDF(c.Call, r)
+	b, err := c.RunSheetPDF(r)
 	if err != nil {
 		return err
 	}

@@ -6,7 +6,6 @@ import (
 
 	"needlepace/jobs"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -132,7 +131,7 @@ func logoForm(c *call) error {
 		if p.FormName() != "file" {
 			continue
 		}
-		b, err := answer.ReadLogo(p)
+		b, err := serve.ReadLogo(p)
 		if err != nil {
 			return err
 		}

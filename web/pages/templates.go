@@ -9,7 +9,6 @@ import (
 
 	"needlepace/picture"
 	"needlepace/stitchfile"
-	"needlepace/web/answer"
 	"needlepace/words"
 )
 
@@ -63,7 +62,7 @@ var templateFuncs = template.FuncMap{
 	"thousands": thousands,
 	"perMin":    perMin,
 	"share":     share,
-	"count":     answer.Count,
+	"count":     counted,
 	"sig":       sig,
 	"axis":      axis,
 	"key":       key,

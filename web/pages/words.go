@@ -19,6 +19,14 @@ func thousands(n int) string      { return words.Whole(n).Text(nil) }
 func chanceText(p float64) string { return words.Chance(p).Text(nil) }
 func hours(h float64) string      { return words.Span(h).Text(nil) }
 
+// counted is a number of things with the right word: 1 trim, 2 trims.
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return thousands(n) + " " + many
+}
+
 // share is a part of a whole in percent.
 func share(v, whole float64) string {
 	if whole <= 0 {

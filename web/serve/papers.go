@@ -1,4 +1,4 @@
-package answer
+package serve
 
 import (
 	"bytes"
@@ -7,20 +7,18 @@ import (
 	"net/http"
 	"strings"
 
-	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/shop/settings"
-	"needlepace/web/serve"
 )
 
 // XLSXType is the media type of a workbook.
 const XLSXType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 // paperSize is the paper asked for (?paper=), else the shop's.
-func paperSize(c *serve.Call) (paper.Size, error) {
+func (c *Call) paperSize() (paper.Size, error) {
 	name := c.URL.Query().Get("paper")
 	if name == "" {
 		set, err := c.Shop.Settings.Get(c.Ctx)
@@ -36,24 +34,24 @@ func paperSize(c *serve.Call) (paper.Size, error) {
 	return size, nil
 }
 
-func quoteBytes(c *serve.Call, q *book.Quote, name string) (b []byte, kind string, err error) {
+func (c *Call) quoteBytes(q *book.Quote, name string) (b []byte, kind string, err error) {
 	var out bytes.Buffer
 	switch name {
 	case "quote.pdf":
 		kind = "application/pdf"
 		var size paper.Size
 		var doc *paper.Quote
-		if size, err = paperSize(c); err == nil {
-			if doc, err = c.Shop.QuotePaper(c.Ctx, q, nil); err == nil {
+		if size, err = c.paperSize(); err == nil {
+			if doc, err = paper.QuoteOf(c.Ctx, c.Shop.Asked(), q, nil); err == nil {
 				err = doc.PDF(&out, size)
 			}
 		}
 	case "quote.xlsx":
 		kind = XLSXType
-		err = paper.XLSX(&out, act.QuoteSheets(q)...)
+		err = paper.XLSX(&out, paper.QuoteSheets(q)...)
 	case "quote.csv":
 		kind = "text/csv; charset=utf-8"
-		err = act.QuoteSheets(q)[0].CSV(&out)
+		err = paper.QuoteSheets(q)[0].CSV(&out)
 	default:
 		err = shop.Errorf(shop.NotFound, "a quote has quote.pdf, quote.csv and quote.xlsx, not %q", name)
 	}
@@ -62,7 +60,7 @@ func quoteBytes(c *serve.Call, q *book.Quote, name string) (b []byte, kind strin
 
 // RunSheet is the sheet that is asked for, with the address where its pieces
 // are recorded: the workshop's, else the one this page was asked for at.
-func RunSheet(c *serve.Call) (*book.Order, *book.RunSheet, error) {
+func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
@@ -95,12 +93,12 @@ func RunSheet(c *serve.Call) (*book.Order, *book.RunSheet, error) {
 }
 
 // RunSheetPDF is a run sheet on paper.
-func RunSheetPDF(c *serve.Call, r *book.RunSheet) ([]byte, error) {
-	size, err := paperSize(c)
+func (c *Call) RunSheetPDF(r *book.RunSheet) ([]byte, error) {
+	size, err := c.paperSize()
 	if err != nil {
 		return nil, err
 	}
-	doc, err := c.Shop.RunSheetPaper(c.Ctx, r, nil)
+	doc, err := paper.RunSheetOf(c.Ctx, c.Shop.Asked(), r, c.Shop.Now(), nil)
 	if err != nil {
 		return nil, err
 	}
@@ -110,7 +108,7 @@ func RunSheetPDF(c *serve.Call, r *book.RunSheet) ([]byte, error) {
 }
 
 // PlanFile is the plan as a calendar, a workbook or CSV, by the name of the file.
-func PlanFile(c *serve.Call, p *book.Plan, name string) (b []byte, kind string, err error) {
+func (c *Call) PlanFile(p *book.Plan, name string) (b []byte, kind string, err error) {
 	if p == nil {
 		return nil, "", shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
 	}
@@ -126,13 +124,13 @@ func PlanFile(c *serve.Call, p *book.Plan, name string) (b []byte, kind string, 
 	switch name {
 	case "plan.ics":
 		kind = "text/calendar; charset=utf-8"
-		err = act.PlanCalendar(p, title).ICS(&out)
+		err = paper.PlanCalendar(p, title).ICS(&out)
 	case "plan.xlsx":
 		kind = XLSXType
-		err = paper.XLSX(&out, act.PlanSheets(p)...)
+		err = paper.XLSX(&out, paper.PlanSheets(p)...)
 	case "plan.csv":
 		kind = "text/csv; charset=utf-8"
-		err = act.PlanSheets(p)[0].CSV(&out)
+		err = paper.PlanSheets(p)[0].CSV(&out)
 	default:
 		err = shop.Errorf(shop.NotFound, "the plan has plan.ics, plan.xlsx and plan.csv, not %q", name)
 	}
@@ -144,13 +142,13 @@ func ReadLogo(r io.Reader) ([]byte, error) {
 	b, err := io.ReadAll(io.LimitReader(r, settings.MostLogoBytes+1))
 	var tooLarge *http.MaxBytesError
 	if err != nil && !errors.As(err, &tooLarge) {
-		return nil, serve.BadRequest("the picture ended early: %w", err)
+		return nil, BadRequest("the picture ended early: %w", err)
 	}
 	return b, err
 }
 
 // KeptQuote finds a kept quote of an order.
-func KeptQuote(c *serve.Call) (*book.Order, *book.Quote, error) {
+func (c *Call) KeptQuote() (*book.Order, *book.Quote, error) {
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
@@ -168,13 +166,13 @@ func KeptQuote(c *serve.Call) (*book.Order, *book.Quote, error) {
 }
 
 // QuoteFile gives a kept quote as PDF, CSV or XLSX.
-func QuoteFile(c *serve.Call) error {
-	_, q, err := KeptQuote(c)
+func (c *Call) QuoteFile() error {
+	_, q, err := c.KeptQuote()
 	if err != nil {
 		return err
 	}
 	name := c.PathValue("file")
-	b, kind, err := quoteBytes(c, q, name)
+	b, kind, err := c.quoteBytes(q, name)
 	if err != nil {
 		return err
 	}

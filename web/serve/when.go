@@ -1,10 +1,8 @@
-package answer
+package serve
 
 import (
-	"context"
 	"time"
 
-	"needlepace/act"
 	"needlepace/book"
 	"needlepace/words"
 )
@@ -15,24 +13,18 @@ type When struct {
 	Now time.Time // by the shop's clocks
 }
 
-// Writer is how the shop wants figures and sentences.
-func Writer(ctx context.Context, s *act.Shop) (*words.Writer, error) {
-	d, _, err := ShopTime(ctx, s, time.Time{})
-	return d.W, err
-}
-
-// ShopTime gives the shop's days and its workshop.
-func ShopTime(ctx context.Context, s *act.Shop, now time.Time) (When, *book.Workshop, error) {
-	w, _, err := s.Setups.Workshop(ctx)
+// When gives the shop's days and its workshop.
+func (c *Call) When() (When, *book.Workshop, error) {
+	w, _, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return When{}, nil, err
 	}
-	set, err := s.Settings.Get(ctx)
+	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return When{}, nil, err
 	}
-	out := When{&words.Writer{Zone: w.Zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}, w.Zone.In(now)}
-	return out, w, nil
+	writer := &words.Writer{Zone: w.Zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}
+	return When{writer, w.Zone.In(c.Now())}, w, nil
 }
 
 // Day is a day of the week and the month; the year where it is another.
