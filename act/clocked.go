@@ -200,10 +200,14 @@ func (s *Shop) time(ctx context.Context, id string, m *shop.Machine) (shop.RunTi
 	if err != nil {
 		return shop.RunTime{}, err
 	}
-	r, how := clock.How(d, m.Sheet, clock.Job{}, clock.DefaultLevel)
+	from := ask.Given{Stitches: ask.NewDesign(d, "", id), On: m.Sheet}
+	a, err := ask.Clock(ctx, from, ask.ClockQuestion{})
+	if err != nil {
+		return shop.RunTime{}, err
+	}
 	return shop.RunTime{
-		DesignID: id, SheetDigest: m.Digest, Build: s.build, Seconds: r.Seconds, Low: how.Low, High: how.High,
-		SetSpeed: r.SetSpeed, HeldSpeed: r.HeldSpeed(), Parts: r.Parts,
+		DesignID: id, SheetDigest: m.Digest, Build: s.build, Seconds: a.Seconds, Low: a.Interval.Low,
+		High: a.Interval.High, SetSpeed: a.SetSpeed, HeldSpeed: a.HeldSpeed, Parts: a.Parts,
 	}, nil
 }
 

@@ -3,55 +3,49 @@ package act
 import (
 	"context"
 
-	"needlepace/clock"
+	"needlepace/ask"
+	"needlepace/learn"
+	"needlepace/machine"
 	"needlepace/shop"
 )
 
-// SpeedLaw is the speed a machine holds against stitch length.
-type SpeedLaw struct {
-	Name     string
-	SetSpeed float64 // stitches/min
-	Now      []clock.LengthPoint
-	Before   []clock.LengthPoint // of the sheet before learning; nil for one never learned
-	Readings []shop.Run          // speeds read off the display
-}
-
-const (
-	lawLength = 12 // mm: the longest stitch of the 3-byte format is little more
-	lawLevel  = clock.DefaultLevel
-)
-
-// Law is the speed law of a machine of the shop, or of a class.
-func (s *Shop) Law(ctx context.Context, machineID string) (*SpeedLaw, error) {
-	sheet, _, err := s.machineOf(ctx, machineID)
-	if err != nil {
-		return nil, err
+// Laws gives a machine's (or class's) sheet, the one it was learned from, and
+// what was read off its display.
+func (s shelf) Laws(ctx context.Context, id string) (now, before *machine.Sheet, read []learn.Observation, err error) {
+	if now, _, err = s.machineOf(ctx, id); err != nil {
+		return nil, nil, nil, err
 	}
-	l := &SpeedLaw{Name: sheet.Name, SetSpeed: sheet.MaxSpeed, Now: clock.SpeedByLength(sheet, clock.Job{}, lawLength, false, lawLevel)}
-	m, err := s.Machines.Get(ctx, machineID)
+	m, err := s.Machines.Get(ctx, id)
 	if shop.CodeOf(err) == shop.NotFound {
-		return l, nil // a class
+		return now, nil, nil, nil // a class
 	}
 	if err != nil {
-		return nil, err
+		return nil, nil, nil, err
 	}
-	if m.Sheet.Fit != nil {
-		before, err := s.unlearned(ctx, m)
-		if err != nil {
-			return nil, err
+	if now = m.Sheet.Clone(); now.Fit != nil {
+		if before, err = s.unlearned(ctx, m); err != nil {
+			return nil, nil, nil, err
 		}
-		if before.Fit == nil {
-			l.Before = clock.SpeedByLength(before, clock.Job{}, lawLength, false, lawLevel)
+		if before.Fit != nil {
+			before = nil
 		}
 	}
-	runs, err := s.store.Runs(ctx, machineID)
+	now.Name = m.Name
+	runs, err := s.store.Runs(ctx, id)
 	if err != nil {
-		return nil, err
+		return nil, nil, nil, err
 	}
 	for _, r := range runs {
 		if r.Shown > 0 {
-			l.Readings = append(l.Readings, r)
+			read = append(read, learn.Observation{Kind: learn.DisplayReading, Shown: r.Shown, LengthMM: r.LengthMM,
+				Zigzag: r.Zigzag})
 		}
 	}
-	return l, nil
+	return now, before, read, nil
+}
+
+// Law asks how fast a machine of the shop, or a class, sews stitches of each
+// length.
+func (s *Shop) Law(ctx context.Context, q ask.LawQuestion) (*ask.LawAnswer, error) {
+	return ask.Law(ctx, shelf{s}, q)
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math"
 
 	"needlepace/ask"
 	"needlepace/learn"
@@ -166,35 +165,12 @@ func (s *Shop) unlearned(ctx context.Context, m *shop.Machine) (*machine.Sheet, 
 	return m.Sheet.Clone(), nil
 }
 
-// PieceAsked is what a test piece must keep to.
-type PieceAsked struct {
-	HoopX, HoopY float64 // mm
-	Minutes      float64 // 0: the usual for the machine
-	SetSpeed     float64 // stitches/min; 0: the machine's maximum
-}
-
-// TestPiece makes the test piece for a machine.
-func (s *Shop) TestPiece(ctx context.Context, machineID string, ask PieceAsked) (*learn.Piece, *machine.Sheet, error) {
-	sheet, _, err := s.machineOf(ctx, machineID)
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, v := range []float64{ask.HoopX, ask.HoopY, ask.Minutes, ask.SetSpeed} {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil, nil, shop.Errorf(shop.Invalid, "a number is missing")
-		}
-	}
+// TestPiece asks for the test piece of a machine or a class.
+func (s *Shop) TestPiece(ctx context.Context, q ask.TestPieceQuestion) (*ask.TestPieceAnswer, error) {
 	free, err := s.slots.Take(ctx)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	defer free()
-	p, err := learn.TestPiece(ctx, sheet, learn.PieceOptions{HoopX: ask.HoopX, HoopY: ask.HoopY, Minutes: ask.Minutes, SetSpeed: ask.SetSpeed})
-	if ctx.Err() != nil {
-		return nil, nil, shop.StoppedBy(ctx)
-	}
-	if err != nil {
-		return nil, nil, shop.Errorf(shop.Invalid, "%w", err)
-	}
-	return p, sheet, nil
+	return ask.TestPiece(ctx, s.Shelf(), q)
 }

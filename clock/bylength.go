@@ -22,7 +22,7 @@ const byLengthDraws = 400
 // SpeedByLength is the cap of MODEL section 2 on stitches of 0.1 mm to mostMM
 // in steps of 0.1 mm along the x axis, sewn straight on or (zigzag) to and fro,
 // with the central interval at level that the sheet's spreads leave. The sheet
-// and the job must be valid; mostMM is held to 0.1…100.
+// and the job must be valid; mostMM is held to 0.1…100. Level 0: no interval.
 func SpeedByLength(s *machine.Sheet, job Job, mostMM float64, zigzag bool, level float64) []LengthPoint {
 	n := int(math.Round(min(max(mostMM, 0.1), 100) * stitch.UnitsPerMM))
 	d := &stitch.Design{}
@@ -47,6 +47,9 @@ func SpeedByLength(s *machine.Sheet, job Job, mostMM float64, zigzag bool, level
 	out := make([]LengthPoint, n)
 	for i, v := range speeds(s) {
 		out[i] = LengthPoint{LengthMM: float64(i+1) / stitch.UnitsPerMM, Low: v, Mid: v, High: v}
+	}
+	if level == 0 {
+		return out
 	}
 	drawn := make([][]float64, n)
 	draw, rng := NewDraw(s), rand.New(rand.NewPCG(1, 0))

@@ -23,6 +23,19 @@ type PieceOptions struct {
 	SetSpeed     float64 // stitches/min; 0: the machine's maximum
 }
 
+// Check says which option is out of its range.
+func (o PieceOptions) Check() error {
+	switch {
+	case !(o.HoopX >= 60 && o.HoopX <= 1000 && o.HoopY >= 60 && o.HoopY <= 1000):
+		return fmt.Errorf("a hoop of %g × %g mm: a test piece needs 60 to 1000 mm each way", o.HoopX, o.HoopY)
+	case o.Minutes != 0 && !(o.Minutes >= 2 && o.Minutes <= 60):
+		return fmt.Errorf("%g minutes: a test piece takes 2 to 60", o.Minutes)
+	case o.SetSpeed != 0 && !(o.SetSpeed >= 100 && o.SetSpeed <= 3000):
+		return fmt.Errorf("a set speed of %g/min: give 100 to 3000 stitches/min", o.SetSpeed)
+	}
+	return nil
+}
+
 // Piece is a test piece.
 type Piece struct {
 	Design   *stitch.Design
@@ -77,13 +90,8 @@ func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Pi
 	if opt.Minutes == 0 {
 		opt.Minutes = UsualMinutes(sheet)
 	}
-	switch {
-	case !(opt.HoopX >= 60 && opt.HoopX <= 1000 && opt.HoopY >= 60 && opt.HoopY <= 1000):
-		return nil, fmt.Errorf("learn: hoop %g × %g mm: a test piece needs 60 to 1000 mm each way", opt.HoopX, opt.HoopY)
-	case !(opt.Minutes >= 2 && opt.Minutes <= 60):
-		return nil, fmt.Errorf("learn: %g minutes: a test piece takes 2 to 60", opt.Minutes)
-	case !(opt.SetSpeed >= 100 && opt.SetSpeed <= 3000):
-		return nil, fmt.Errorf("learn: set speed %g/min: 100 to 3000 stitches/min", opt.SetSpeed)
+	if err := opt.Check(); err != nil {
+		return nil, fmt.Errorf("learn: %w", err)
 	}
 	free := freeConstants(sheet)
 	if len(free) == 0 {

@@ -156,6 +156,30 @@ func (s Share) Raw() string { return raw(float64(s)) }
 // Float is the share itself.
 func (s Share) Float() float64 { return float64(s) }
 
+// GiveOrTake is a relative spread, 0.035 for ± 3.5 %. Below 10 % it has one
+// decimal; none is exact.
+type GiveOrTake float64
+
+// Text is in percent, with ± in front.
+func (g GiveOrTake) Text(w *Writer) string {
+	l, v := w.language(), float64(g)
+	switch {
+	case unknown(v):
+		return none
+	case v == 0:
+		return l.fill("percent.exact", "n", "")
+	case v < 0.0995:
+		return l.fill("percent.give-or-take", "n", l.fixed(v*100, 1))
+	}
+	return l.fill("percent.give-or-take", "n", l.fixed(v*100, 0))
+}
+
+// Raw is the spread itself: 0.035.
+func (g GiveOrTake) Raw() string { return raw(float64(g)) }
+
+// Float is the spread itself.
+func (g GiveOrTake) Float() float64 { return float64(g) }
+
 // Level is a share that somebody has chosen, as they wrote it: 90 %, 99.5 %.
 type Level float64
 

@@ -18,21 +18,21 @@ const maxListBytes = 1 << 20
 
 // AuditInput is what audit and mend are told about the design.
 type AuditInput struct {
-	Machine string `short:"m" help:"A machine sheet (.toml) or a built-in class." default:"single-15-light" placeholder:"SHEET"`
+	Machine string `short:"m" help:"A machine sheet (.toml) or a built-in class." default:"${machine}" placeholder:"SHEET"`
 	JobFlags
 	Threads string `help:"Which colour blocks share a thread: names in the order of the blocks, e.g. navy,white,navy, or a file with one name a line. Default: the file's own thread table; without one, no two blocks are taken to." placeholder:"LIST"`
 }
 
 // load reads the design and the machine's sheet.
-func (a *AuditInput) load(file string) (from given, err error) {
-	if from.sheet, err = loadSheet(a.Machine); err != nil {
+func (a *AuditInput) load(file string) (from ask.Given, err error) {
+	if from.On, err = loadSheet(a.Machine); err != nil {
 		return from, err
 	}
 	design, name, err := readOne(file)
 	if err != nil {
 		return from, err
 	}
-	from.design = ask.NewDesign(design, name, "")
+	from.Stitches = ask.NewDesign(design, name, "")
 	return from, nil
 }
 
@@ -84,7 +84,7 @@ func hoop(s string) (w, h float64, err error) {
 	if s == "" {
 		return 0, 0, nil
 	}
-	a, b, ok := strings.Cut(strings.ToLower(strings.ReplaceAll(s, "×", "x")), "x")
+	a, b, ok := strings.Cut(strings.NewReplacer("×", "x", "mm", "").Replace(strings.ToLower(s)), "x")
 	if ok {
 		w, err = strconv.ParseFloat(strings.TrimSpace(a), 64)
 		if err == nil {

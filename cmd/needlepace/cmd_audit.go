@@ -64,7 +64,7 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	}
 	x, err := ask.Audit(c.Context, from, q)
 	if err != nil {
-		return fmt.Errorf("%s: %w", from.design.File, err)
+		return fmt.Errorf("%s: %w", from.Stitches.File, err)
 	}
 	switch {
 	case a.JSON:

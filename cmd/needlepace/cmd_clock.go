@@ -240,7 +240,7 @@ func clockOn(ctx context.Context, d *ask.Design, sheets []*machine.Sheet, q ask.
 	on []*ask.ClockAnswer, err error,
 ) {
 	for _, s := range sheets {
-		a, err := ask.Clock(ctx, given{d, s}, q)
+		a, err := ask.Clock(ctx, ask.Given{Stitches: d, On: s}, q)
 		if err != nil {
 			return nil, err
 		}
@@ -248,19 +248,6 @@ func clockOn(ctx context.Context, d *ask.Design, sheets []*machine.Sheet, q ask.
 	}
 	return on, nil
 }
-
-// given is the one design and the one machine that a question is about, read
-// before it is asked.
-type given struct {
-	design *ask.Design
-	sheet  *machine.Sheet
-}
-
-// Design is the design.
-func (g given) Design(context.Context, string) (*ask.Design, error) { return g.design, nil }
-
-// Sheet is the machine's sheet.
-func (g given) Sheet(context.Context, string) (*machine.Sheet, error) { return g.sheet, nil }
 
 // clockPrinter is one of the forms of output.
 type clockPrinter interface {

@@ -175,7 +175,7 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 	t.row("constant", "before", "", "now", "", "", "")
 	t.rule()
 	for _, k := range res.Constants {
-		t.row(k.Path, significant(k.Prior), plusMinus(k.PriorSD), significant(k.Value), plusMinus(k.SD), k.Unit, k.Reach.String())
+		t.row(k.Path, significant(k.Prior), giveOrTake(k.PriorSD), significant(k.Value), giveOrTake(k.SD), k.Unit, k.Reach.String())
 	}
 	t.write(w)
 	for _, h := range res.Held {
@@ -189,7 +189,7 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 	if len(res.Next) > 0 {
 		fmt.Fprint(w, "\n  What to time next, the most telling first:\n")
 		for _, n := range res.Next {
-			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, plusMinus(n.Before), plusMinus(n.After))
+			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, giveOrTake(n.Before), giveOrTake(n.After))
 		}
 	}
 	if written != "" {
@@ -263,6 +263,9 @@ func checkText(k *learn.Check) string {
 func percentOf(v float64) string { return words.Share(v).Text(nil) }
 
 func signedPercent(v float64) string { return words.Signed{Numeric: words.Share(v)}.Text(nil) }
+
+// giveOrTake is a relative spread.
+func giveOrTake(sd float64) string { return words.GiveOrTake(sd).Text(nil) }
 
 // significant is a constant with the figures that matter.
 func significant(v float64) string { return words.Figure(v).Text(nil) }

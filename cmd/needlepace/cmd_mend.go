@@ -61,7 +61,7 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 	x, err := ask.Mend(c.Context, from, q)
 	done()
 	if err != nil {
-		return fmt.Errorf("%s: nothing was written: %w", from.design.File, err)
+		return fmt.Errorf("%s: nothing was written: %w", from.Stitches.File, err)
 	}
 	if x.Changed {
 		if err := a.write(x.Content); err != nil {

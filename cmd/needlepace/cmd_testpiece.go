@@ -1,26 +1,27 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"path/filepath"
-	"strconv"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/learn"
 	"needlepace/learn/card"
 	"needlepace/stitchfile"
-	"needlepace/words"
 )
 
 // TestpieceCmd makes the stitch file that teaches most about a machine.
 type TestpieceCmd struct {
 	Machine string   `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class." placeholder:"SHEET"`
-	Hoop    string   `default:"100x100" help:"Inside of the hoop, width x height in mm." placeholder:"WxH"`
+	Hoop    string   `default:"${piecehoop}" help:"Inside of the hoop, width x height in mm." placeholder:"WxH"`
 	Minutes *float64 `help:"How long the piece may take on the machine. Default: 6, or 18 where every colour is re-threaded by hand." placeholder:"N"`
 	Speed   float64  `help:"The speed to set, in stitches/min. Default: the machine's maximum." placeholder:"N"`
 	Output  string   `short:"o" required:"" help:"The stitch file to write (${writable}). The card and the file to fill in go beside it." placeholder:"PIECE.dst"`
 	Card    string   `help:"Where the printable card goes (.svg or .png). Default: beside the piece." placeholder:"CARD.svg"`
+	JSON    bool     `name:"json" help:"One JSON object, for other programs."`
 	Runs    string   `help:"Where the file to fill in goes. Default: beside the piece." placeholder:"RUNS.csv"`
 }
 
@@ -30,7 +31,7 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	x, y, err := hoopSize(a.Hoop)
+	x, y, err := hoop(a.Hoop)
 	if err != nil {
 		return err
 	}
@@ -45,16 +46,17 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 	if a.Runs == "" {
 		a.Runs = base + "-runs.csv"
 	}
-	minutes := 0.0 // the default
+	q := ask.TestPieceQuestion{HoopX: x, HoopY: y, SetSpeed: a.Speed}
 	if a.Minutes != nil {
-		if minutes = *a.Minutes; minutes == 0 {
+		if q.Minutes = *a.Minutes; q.Minutes == 0 { // 0 means "not given" inside a question
 			return usagef("--minutes 0: a test piece takes 2 to 60")
 		}
 	}
-	p, err := learn.TestPiece(c.Context, s, learn.PieceOptions{HoopX: x, HoopY: y, Minutes: minutes, SetSpeed: a.Speed})
+	answer, err := ask.TestPiece(c.Context, ask.Given{On: s}, q)
 	if err != nil {
 		return usageError{err}
 	}
+	p := answer.Piece
 	name := filepath.Base(a.Output)
 	if rel, err := filepath.Rel(filepath.Dir(a.Runs), a.Output); err == nil {
 		name = filepath.ToSlash(rel)
@@ -69,56 +71,17 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 	if err := writePicture(a.Card, k); err != nil {
 		return err
 	}
-	a.print(c, p)
+	if a.JSON {
+		return json.NewEncoder(c.Out).Encode(answer)
+	}
+	fmt.Fprintf(c.Out, "Test piece for %s\n\n", answer.Machine)
+	writeSentences(c.Out, "  ", answer.Verdict)
+	writeSentences(c.Out, "  ! ", answer.Caveats)
+	for _, t := range []*ask.Table{answer.BlocksTable(), answer.SpreadTable()} {
+		fmt.Fprintf(c.Out, "\n%s\n\n", t.Caption.Text(nil))
+		writeTable(c.Out, t, "  ", nil)
+	}
+	fmt.Fprintf(c.Out, "\n  stitch file: %s\n  card to print: %s\n  times go into: %s, then: needlepace learn -m %s %s\n",
+		a.Output, a.Card, a.Runs, a.Machine, a.Runs)
 	return nil
-}
-
-func hoopSize(text string) (x, y float64, err error) {
-	w, h, ok := strings.Cut(strings.NewReplacer("×", "x", "X", "x", " ", "", "mm", "").Replace(text), "x")
-	if ok {
-		var e1, e2 error
-		x, e1 = strconv.ParseFloat(w, 64)
-		y, e2 = strconv.ParseFloat(h, 64)
-		ok = e1 == nil && e2 == nil
-	}
-	if !ok {
-		return 0, 0, usagef("--hoop %s: write width x height in mm, e.g. 100x100", text)
-	}
-	return x, y, nil
-}
-
-func (a *TestpieceCmd) print(c *Ctx, p *learn.Piece) {
-	w := c.Out
-	n := p.Design.Count()
-	fmt.Fprintf(w, "%s: %s in %s, %.0f × %.0f mm, about %s at %s/min\n\n", a.Output, plural(n.Stitches, "stitch"), plural(len(p.Blocks), "block"),
-		n.Bounds.WidthMM(), n.Bounds.HeightMM(), words.Seconds(p.Seconds).Text(nil), words.Fixed(p.SetSpeed, 0).Text(nil))
-	t := table{indent: "  ", align: "rlrrr"}
-	t.row("block", "what it sews", "stitches", "trims", "expect")
-	t.rule()
-	for i, b := range p.Blocks {
-		t.row(strconv.Itoa(i+1), b.What, words.Whole(b.Stitches).Text(nil), strconv.Itoa(b.Trims), words.Seconds(b.Seconds).Text(nil))
-	}
-	t.write(w)
-	fmt.Fprint(w, "\nHow sure each constant is now, and should be once every block and the whole are timed:\n\n")
-	t = table{indent: "  ", align: "lrr"}
-	t.row("constant", "now", "then")
-	t.rule()
-	for _, e := range p.Spread {
-		t.row(e.Path, plusMinus(e.Before), plusMinus(e.After))
-	}
-	t.write(w)
-	fmt.Fprintf(w, `
-card to print: %s
-times go into: %s, then: needlepace learn -m %s %s
-Woven cloth, one layer of stabiliser. Keep hands clear while the machine runs; its manual and local rules come first.
-`, a.Card, a.Runs, a.Machine, a.Runs)
-}
-
-// plusMinus is a relative standard deviation for people: ±35 %, ±1.8 %.
-func plusMinus(sd float64) string {
-	digits := 0
-	if 100*sd < 9.95 {
-		digits = 1
-	}
-	return "±" + strconv.FormatFloat(100*sd, 'f', digits, 64) + " %"
 }

@@ -108,6 +108,8 @@ func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format
 var helpVars = kong.Vars{
 	"capframe":    strconv.Itoa(clock.CapFrameSpeed),
 	"metallic":    strconv.Itoa(clock.MetallicSpeed),
+	"machine":     ask.DefaultMachine,
+	"piecehoop":   fmt.Sprintf("%dx%d", ask.DefaultPieceHoop, ask.DefaultPieceHoop),
 	"writable":    strings.Join(stitchfile.Writable(), " or "),
 	"seed":        strconv.Itoa(ask.DefaultSeed),
 	"level":       num(100 * ask.DefaultLevel),

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/shop"
 )
@@ -34,8 +35,8 @@ type ListedTime struct {
 }
 
 // Designs is a page of designs as the API and the pages show it.
-func Designs(ctx context.Context, s *act.Shop, ask shop.DesignQuery, times bool) (*DesignPage, error) {
-	designs, total, err := s.Designs.List(ctx, ask)
+func Designs(ctx context.Context, s *act.Shop, q shop.DesignQuery, times bool) (*DesignPage, error) {
+	designs, total, err := s.Designs.List(ctx, q)
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +63,7 @@ func Designs(ctx context.Context, s *act.Shop, ask shop.DesignQuery, times bool)
 	for i := range all {
 		for k, t := range all[i] {
 			page.Designs[i].Times = append(page.Designs[i].Times, ListedTime{
-				machines[k].ID, t.Seconds, clock.Interval{Low: t.Low, High: t.High, Level: clock.DefaultLevel}, t.SetSpeed, t.HeldSpeed, t.Parts,
+				machines[k].ID, t.Seconds, clock.Interval{Low: t.Low, High: t.High, Level: ask.DefaultLevel}, t.SetSpeed, t.HeldSpeed, t.Parts,
 			})
 		}
 	}

@@ -21,6 +21,7 @@ import (
 	"needlepace/web"
 	"needlepace/web/answer"
 	"needlepace/web/api"
+	"needlepace/web/serve"
 	"needlepace/web/webtest"
 	"needlepace/words"
 )
@@ -166,7 +167,7 @@ func timingOperations(a *webtest.App) {
 	if l.Version != 2 || l.Used == 0 || l.Rows[0].Run == "" {
 		t.Errorf("%+v", l)
 	}
-	if law := webtest.Into[api.LawAnswer](a.Send("GET", "/machines/"+id+"/law", nil).OK(200)); law.Before == nil || len(law.Readings) != 1 {
+	if law := webtest.Into[ask.LawAnswer](a.Send("GET", "/machines/"+id+"/law", nil).OK(200)); law.Before == nil || len(law.Readings) != 1 {
 		t.Errorf("law: %+v", law.Readings)
 	}
 	again, _ := webtest.ResultOf[api.LearnedAnswer](a.Finish(a.Send("POST", "/machines/"+id+"/learn", api.LearnAsked{}), "Learned"))
@@ -175,7 +176,7 @@ func timingOperations(a *webtest.App) {
 			t.Errorf("learning twice counted the runs twice: %+v, %+v", k, l.Constants[i])
 		}
 	}
-	p, w := webtest.ResultOf[answer.Piece](a.Finish(a.Send("POST", "/machines/"+id+"/testpiece", api.PieceAsked{HoopX: 100, HoopY: 100, Minutes: 4}), "Piece"))
+	p, w := webtest.ResultOf[serve.Piece](a.Finish(a.Send("POST", "/machines/"+id+"/testpiece", api.PieceAsked{TestPieceQuestion: ask.TestPieceQuestion{Minutes: 4}}), "Piece"))
 	if len(p.Files) != 5 || p.Stitches == 0 {
 		t.Errorf("%+v", p)
 	}

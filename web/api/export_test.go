@@ -11,7 +11,6 @@ type (
 	ClassPage      = classPage
 	DesignOne      = designOne
 	HistoryAnswer  = historyAnswer
-	LawAnswer      = lawAnswer
 	LearnAsked     = learnAsked
 	LearnedAnswer  = learnedAnswer
 	LineHold       = lineHold

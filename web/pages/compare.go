@@ -13,7 +13,7 @@ import (
 	"needlepace/money"
 	"needlepace/picture"
 	"needlepace/shop"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -216,7 +216,7 @@ func (c *call) comparePage(s *mixAsked) error {
 		data.Pairs = append(data.Pairs, pairData{k.InsteadOf(pair), pair.Verdict})
 		for j := range pair.Turning {
 			t := &pair.Turning[j]
-			name := fmt.Sprintf("lengths-%d-%s", i+1, answer.FileWord(t.Shape))
+			name := fmt.Sprintf("lengths-%d-%s", i+1, serve.FileWord(t.Shape))
 			p.Pics[name] = pic{picture.ComparedLengths(pair, t, w, 700, 300), picture.ComparedLengths(pair, t, w, 340, 280)}
 			data.Turns = append(data.Turns, name)
 		}

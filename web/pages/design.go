@@ -116,8 +116,8 @@ func (c *call) designRun() (*page, *designData, error) {
 	}
 	if machineID == "" {
 		machineID = all[0].ID
-		if of == "classes" && len(all) > 2 {
-			machineID = all[2].ID
+		if of == "classes" {
+			machineID = ask.DefaultMachine
 		}
 	}
 	for _, m := range all {

@@ -1,13 +1,14 @@
 package pages
 
 import (
+	"context"
 	"fmt"
 	"html/template"
 	"net/url"
 	"strings"
 	"sync"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/demo"
 	"needlepace/machine"
 	"needlepace/picture"
@@ -62,20 +63,24 @@ func showHome(c *call) error {
 	return c.show("first.html", &page{Title: "Begin", Nav: "designs", Data: listData{MaxMB: c.MaxUpload >> 20, first: firstStrip()}})
 }
 
-// firstStrip clocks a design of the demo shop on a built-in class.
+// firstStrip is where a design of the demo shop's time goes on a built-in class.
 var firstStrip = sync.OnceValue(func() bar {
-	sheet, _ := machine.Class("single-15-light")
-	b, err := demo.FS.ReadFile("designs/ostrel-light.dst")
+	const file = "ostrel-light.dst"
+	sheet, _ := machine.Class(ask.DefaultMachine)
+	b, err := demo.FS.ReadFile("designs/" + file)
 	if err != nil || sheet == nil {
 		return bar{}
 	}
-	d, err := stitchfile.Decode(b, "ostrel-light.dst")
+	d, err := stitchfile.Decode(b, file)
 	if err != nil {
 		return bar{}
 	}
-	r := clock.Run(d, sheet, clock.Job{})
-	run := picture.PartsOf(r.Parts)
-	return bar{Parts: run, Max: r.Seconds, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run}}}).Desc()}
+	a, err := ask.Clock(context.Background(), ask.Given{Stitches: ask.NewDesign(d, file, ""), On: sheet}, ask.ClockQuestion{})
+	if err != nil {
+		return bar{}
+	}
+	run := picture.PartsOf(a.Parts)
+	return bar{Parts: run, Max: a.Seconds, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run}}}).Desc()}
 })
 
 // emptyShop: no design, no machine.
@@ -90,26 +95,26 @@ func (c *call) emptyShop() (bool, error) {
 
 func showDesigns(c *call) error {
 	q := c.Query()
-	ask := shop.DesignQuery{
+	query := shop.DesignQuery{
 		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
 		Offset: q.Integer("from", 0), Limit: pageSize, Removed: q.Yes("removed"),
 	}
 	if q.Err != nil {
 		return q.Err
 	}
-	list, err := answer.Designs(c.Ctx, c.Shop, ask, true)
+	list, err := answer.Designs(c.Ctx, c.Shop, query, true)
 	if err != nil {
 		return err
 	}
-	data := &listData{Search: ask.Search, Sort: ask.Sort, Total: list.Total, Machines: list.Machines, Own: len(list.Machines) > 0, MaxMB: c.MaxUpload >> 20, Removed: ask.Removed}
+	data := &listData{Search: query.Search, Sort: query.Sort, Total: list.Total, Machines: list.Machines, Own: len(list.Machines) > 0, MaxMB: c.MaxUpload >> 20, Removed: query.Removed}
 	data.All = list.Total
-	if ask.Search != "" || ask.Removed {
+	if query.Search != "" || query.Removed {
 		if _, data.All, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
 			return err
 		}
 	}
 	if data.Total > 0 {
-		data.From, data.To = ask.Offset+1, ask.Offset+len(list.Designs)
+		data.From, data.To = query.Offset+1, query.Offset+len(list.Designs)
 	}
 	to := func(offset int) string {
 		v := url.Values{}
@@ -121,11 +126,11 @@ func showDesigns(c *call) error {
 		v.Set("from", fmt.Sprint(offset))
 		return "/designs?" + v.Encode()
 	}
-	if ask.Offset > 0 {
-		data.Prev = to(max(0, ask.Offset-pageSize))
+	if query.Offset > 0 {
+		data.Prev = to(max(0, query.Offset-pageSize))
 	}
 	if data.To < data.Total {
-		data.Next = to(ask.Offset + pageSize)
+		data.Next = to(query.Offset + pageSize)
 	}
 	names := map[string]string{}
 	for _, m := range list.Machines {

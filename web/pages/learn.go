@@ -10,7 +10,6 @@ import (
 	"needlepace/jobs"
 	"needlepace/learn"
 	"needlepace/machine"
-	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
@@ -47,17 +46,6 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		t.Rows = append(t.Rows, []cell{text(r.Date.String()), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
 	}
 	return t
-}
-
-// readings are the speeds read off a machine's display, for its chart.
-func readings(runs []shop.Run) []picture.Reading {
-	var out []picture.Reading
-	for _, r := range runs {
-		if r.Shown > 0 {
-			out = append(out, picture.Reading{X: r.LengthMM, Low: r.Shown, Mid: r.Shown, High: r.Shown})
-		}
-	}
-	return out
 }
 
 // learnForm fits a machine's sheet to its timed runs and shows what was
@@ -142,7 +130,7 @@ func showLearned(c *call) error {
 			data.Next = append(data.Next, sentence(n.What))
 		}
 	}
-	p.Pics["speed"] = lawPicture(l.Before, l.Result.Sheet, readings(l.Runs))
+	p.addLaw(c.writer(), l.Law())
 	return c.show("learned.html", p)
 }
 

@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"strings"
 
-	"needlepace/clock"
+	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // machinesData is what the list of machines shows.
@@ -20,24 +21,12 @@ type machinesData struct {
 // machineCard is one machine in the list.
 type machineCard struct {
 	*shop.Machine
-	Full, Long float64 // mm: longest stitch at rated speed; the length Held is for
-	Held       float64 // stitches/min on stitches of that length
-	Basis      string
+	Satin ask.Held
+	Basis string
 }
 
-// longStitch is the length for which a machine's held speed is named beside
-// the longest it sews at full speed: the satin limit of common practice.
-const longStitch = 7.0 // mm
-
 func machineCardOf(m *shop.Machine) machineCard {
-	c := machineCard{Machine: m, Long: longStitch, Basis: basis(m.Sheet)}
-	for _, p := range clock.SpeedByLength(m.Sheet, clock.Job{}, longStitch, true, clock.DefaultLevel) {
-		if p.Mid >= m.Sheet.MaxSpeed*0.999 {
-			c.Full = p.LengthMM
-		}
-		c.Held = p.Mid
-	}
-	return c
+	return machineCard{Machine: m, Satin: ask.HeldOf(m.Sheet), Basis: basis(m.Sheet)}
 }
 
 // basis says in a few words how well a machine is known.
@@ -141,59 +130,27 @@ func showMachine(c *call) error {
 		return err
 	}
 	data.Today = c.Now().Format("2006-01-02")
-	speedLaw(p, m, history, runs)
+	law, err := c.Shop.Law(c.Ctx, ask.LawQuestion{Machine: id, Zigzag: true})
+	if err != nil {
+		return err
+	}
+	w := c.writer()
+	p.addLaw(w, law)
+	p.addTables(w, law.Table())
 	p.Tables["runs"] = c.runsTable(runs)
 	p.Tables["known"] = knownTable(m.Sheet)
 	p.Data = data
 	return c.show("machine.html", p)
 }
 
-// lawPicture is speed against stitch length: assumed and fitted (either may be
-// nil), and readings.
-func lawPicture(assumed, fitted *machine.Sheet, read []picture.Reading) pic {
-	set := 0.0
-	curve := func(s *machine.Sheet) (out picture.Curve) {
-		if s == nil {
-			return out
-		}
-		set = max(set, s.MaxSpeed)
-		for _, q := range clock.SpeedByLength(s, clock.Job{}, mostLength, true, clock.DefaultLevel) {
-			out.X = append(out.X, q.LengthMM)
-			out.Low, out.Mid, out.High = append(out.Low, q.Low), append(out.Mid, q.Mid), append(out.High, q.High)
-		}
-		return out
-	}
-	a, f := curve(assumed), curve(fitted)
-	chart := func(w, h float64) picture.Picture {
-		ch := picture.SpeedLaw("Speed against stitch length", "Stitches sewn to and fro, as in satin. A band holds nine machines of ten.", a, f, read, set)
-		ch.Width, ch.Height = w, h
+// addLaw draws speed against stitch length.
+func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
+	chart := func(width, height float64) picture.Picture {
+		ch := picture.LawOf(a, w)
+		ch.Width, ch.Height = width, height
 		return ch
 	}
-	return pic{chart(760, 400), chart(344, 340)}
-}
-
-const mostLength = 12.0 // mm, of the chart: the longest stitch of the 3-byte tape format
-
-// speedLaw draws a machine's speed against stitch length.
-func speedLaw(p *page, m *shop.Machine, history []shop.SheetVersion, runs []shop.Run) {
-	assumed, fitted := m.Sheet, (*machine.Sheet)(nil)
-	if m.Sheet.Fit != nil {
-		assumed, fitted = nil, m.Sheet
-		for _, v := range history { // newest first: the first one that was never fitted is what it began from
-			if s, err := machine.Parse(m.Name, []byte(v.TOML)); err == nil && s.Fit == nil {
-				assumed = s
-				break
-			}
-		}
-	}
-	p.Pics["speed"] = lawPicture(assumed, fitted, readings(runs))
-	t := &table{ID: "speed", Caption: "Speed against stitch length", Cols: []col{{Name: "Stitch length", CSV: "length_mm", Num: true}, {Name: "Speed", CSV: "speed_per_min", Num: true}, {Name: "Low", CSV: "low_per_min", Num: true}, {Name: "High", CSV: "high_per_min", Num: true}}}
-	for i, q := range clock.SpeedByLength(m.Sheet, clock.Job{}, mostLength, true, clock.DefaultLevel) {
-		if i%5 == 4 {
-			t.Rows = append(t.Rows, []cell{figure(fixed(q.LengthMM, 1)+" mm", fixed(q.LengthMM, 1)), figure(perMin(q.Mid), fixed(q.Mid, 1)), figure(perMin(q.Low), fixed(q.Low, 1)), figure(perMin(q.High), fixed(q.High, 1))})
-		}
-	}
-	p.Tables["speed"] = t
+	p.Pics["speed"] = pic{chart(760, 400), chart(344, 340)}
 }
 
 // knownTable lists the constants, what they mean and how well they are known.

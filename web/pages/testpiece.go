@@ -2,16 +2,13 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"net/url"
+	"strconv"
 
-	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/jobs"
-	"needlepace/machine"
 	"needlepace/shop"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
-	"needlepace/words"
 )
 
 // pieceData is the page of a machine's test piece: what to ask, and the piece.
@@ -19,9 +16,8 @@ type pieceData struct {
 	M            *shop.Machine
 	HoopX, HoopY string
 	Minutes      string
-	Piece        *answer.Piece
+	Piece        *serve.Piece
 	Work         string
-	Picture      bool
 }
 
 func showTestPiece(c *call) error {
@@ -30,36 +26,23 @@ func showTestPiece(c *call) error {
 		return err
 	}
 	q := c.URL.Query()
-	data := &pieceData{M: m, HoopX: "100", HoopY: "100"}
+	hoop := strconv.Itoa(ask.DefaultPieceHoop)
+	data := &pieceData{M: m, HoopX: hoop, HoopY: hoop}
 	for name, to := range map[string]*string{"x": &data.HoopX, "y": &data.HoopY, "minutes": &data.Minutes} {
 		if v := q.Get(name); v != "" {
 			*to = v
 		}
 	}
-	p := &page{Title: "Test piece for " + m.Name, Nav: "machines", Data: data, Tables: map[string]*table{}}
-	if q.Get("work") == "" {
+	p := &page{Title: "Test piece for " + m.Name, Nav: "machines", Data: data}
+	if data.Work = q.Get("work"); data.Work == "" {
 		return c.show("testpiece.html", p)
 	}
-	piece, shown, err := result[*answer.Piece](c)
+	piece, shown, err := result[*serve.Piece](c)
 	if err != nil || shown {
 		return err
 	}
-	data.Piece, data.Work = piece, q.Get("work")
-	blocks := &table{ID: "blocks", Caption: "The blocks, each between two colour stops", Full: true, Cols: []col{{Name: "Block", CSV: "block"}, {Name: "What it is", CSV: "what"}, {Name: "Stitches", CSV: "stitches", Num: true}, {Name: "Trims", CSV: "trims", Num: true}, {Name: "Expected", CSV: "seconds", Num: true}}}
-	for i, b := range piece.Blocks {
-		blocks.Rows = append(blocks.Rows, []cell{whole(i + 1), text(b.What), whole(b.Stitches), whole(b.Trims), figure(words.Seconds(b.Seconds).Text(nil), fixed(b.Seconds, 2))})
-	}
-	blocks.Foot = []cell{text("whole"), text(""), figure(thousands(piece.Stitches), ""), text(""), figure(words.Seconds(piece.Seconds).Text(nil), "")}
-	p.Tables["blocks"] = blocks
-	spread := &table{ID: "spread", Caption: "What timing it once should teach", Cols: []col{{Name: "Constant", CSV: "constant"}, {Name: "Give or take now", CSV: "relative_sd_before", Num: true}, {Name: "After", CSV: "relative_sd_after", Num: true}}}
-	for _, e := range piece.Spread {
-		name := e.Path
-		if k, ok := machine.ConstantAt(e.Path); ok {
-			name = k.Means
-		}
-		spread.Rows = append(spread.Rows, []cell{{Text: name, Raw: e.Path}, figure(fmt.Sprintf("± %.0f %%", e.Before*100), raw(e.Before)), figure(fmt.Sprintf("± %.0f %%", e.After*100), raw(e.After))})
-	}
-	p.Tables["spread"] = spread
+	data.Piece = piece
+	p.addTables(c.writer(), piece.BlocksTable(), piece.SpreadTable())
 	return c.show("testpiece.html", p)
 }
 
@@ -67,29 +50,32 @@ func testPieceForm(c *call) error {
 	if err := c.ParseForm(); err != nil {
 		return serve.BadRequest("the form cannot be read: %v", err)
 	}
+	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
+	if err != nil {
+		return err
+	}
 	f := &serve.Query{Values: c.PostForm}
-	ask := act.PieceAsked{HoopX: f.Number("x"), HoopY: f.Number("y"), Minutes: f.Number("minutes")}
+	q := ask.TestPieceQuestion{Machine: m.ID, HoopX: f.Number("x"), HoopY: f.Number("y"), Minutes: f.Number("minutes")}
 	if f.Err != nil {
 		return f.Err
 	}
-	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
-	if err != nil {
+	if err := ask.TestPieceCheck(q); err != nil {
 		return err
 	}
 	then := url.Values{"x": {f.Get("x")}, "y": {f.Get("y")}, "minutes": {f.Get("minutes")}}
 	return c.beginPage("testpiece", "/machines/"+m.ID+"/testpiece?"+then.Encode(), func(ctx context.Context, s jobs.Step) (any, error) {
 		s(0, "choosing the blocks that teach most")
-		piece, sheet, err := c.Shop.TestPiece(ctx, m.ID, ask)
+		piece, err := c.Shop.TestPiece(ctx, q)
 		if err != nil {
 			return nil, err
 		}
-		return answer.PieceOf(piece, sheet.Name)
+		return serve.PieceOf(piece)
 	})
 }
 
 // keepTestPieceForm adds the piece to the designs and goes on to timing it.
 func keepTestPieceForm(c *call) error {
-	piece, shown, err := result[*answer.Piece](c)
+	piece, shown, err := result[*serve.Piece](c)
 	if err != nil || shown {
 		return err
 	}

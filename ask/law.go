@@ -1,0 +1,133 @@
+package ask
+
+import (
+	"context"
+
+	"needlepace/clock"
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/words"
+)
+
+// LawFrom is what a machine's speed law is drawn from.
+type LawFrom interface {
+	// Laws gives a machine's sheet, the one that it was learned from (nil where
+	// it was not learned), and what was read off its display.
+	Laws(ctx context.Context, machine string) (now, before *machine.Sheet, read []learn.Observation, err error)
+}
+
+// LawQuestion asks how fast a machine sews stitches of each length.
+type LawQuestion struct {
+	Machine string // by the asker's name for it
+	Zigzag  bool   // to and fro, as in satin; else straight on
+}
+
+// Lengths of stitches, mm.
+const (
+	lawLength  = 12.0 // of the chart: the longest stitch of the 3-byte tape format is little more
+	satinLimit = 7.0  // for which a held speed is named: the longest satin of common practice
+)
+
+// LawAnswer is the speed that a machine holds against stitch length. Its JSON
+// is a written contract: later versions add keys and never change one.
+type LawAnswer struct {
+	Machine  string       `json:"machine" doc:"its name"`
+	SetSpeed float64      `json:"set_speed" doc:"stitches/min"`
+	Zigzag   bool         `json:"zigzag" doc:"stitches to and fro, as in satin; else straight on"`
+	Now      LawCurve     `json:"now"`
+	Before   *LawCurve    `json:"before" doc:"of the sheet before learning; null for one never learned"`
+	Readings []LawReading `json:"readings" doc:"speeds read off the display"`
+}
+
+// LawCurve is speed against stitch length.
+type LawCurve struct {
+	LengthMM []float64 `json:"length_mm"`
+	Low      []float64 `json:"low" doc:"stitches/min, 90 % band"`
+	Mid      []float64 `json:"mid"`
+	High     []float64 `json:"high"`
+}
+
+// LawReading is a speed that was read off the display.
+type LawReading struct {
+	LengthMM float64 `json:"length_mm"`
+	Shown    float64 `json:"shown_speed"`
+	Zigzag   bool    `json:"zigzag"`
+}
+
+// Law answers how fast a machine sews stitches of each length.
+func Law(ctx context.Context, from LawFrom, q LawQuestion) (*LawAnswer, error) {
+	now, before, read, err := from.Laws(ctx, q.Machine)
+	if err != nil {
+		return nil, err
+	}
+	return lawOf(now, before, read, q.Zigzag), nil
+}
+
+// Law is the speed law before and after learning.
+func (a *LearnAnswer) Law() *LawAnswer {
+	var read []learn.Observation
+	for i := range a.Result.Runs {
+		read = append(read, a.Result.Runs[i].Observation)
+	}
+	return lawOf(a.Result.Sheet, a.Before, read, true)
+}
+
+func lawOf(now, before *machine.Sheet, read []learn.Observation, zigzag bool) *LawAnswer {
+	a := &LawAnswer{Machine: now.Name, SetSpeed: now.MaxSpeed, Zigzag: zigzag, Now: lawCurve(now, zigzag),
+		Readings: []LawReading{}}
+	if before != nil {
+		c := lawCurve(before, zigzag)
+		a.Before, a.SetSpeed = &c, max(a.SetSpeed, before.MaxSpeed)
+	}
+	for _, o := range read {
+		if o.Kind == learn.DisplayReading {
+			a.Readings = append(a.Readings, LawReading{o.LengthMM, o.Shown, o.Zigzag})
+		}
+	}
+	return a
+}
+
+func lawCurve(s *machine.Sheet, zigzag bool) (c LawCurve) {
+	for _, p := range clock.SpeedByLength(s, clock.Job{}, lawLength, zigzag, DefaultLevel) {
+		c.LengthMM = append(c.LengthMM, p.LengthMM)
+		c.Low, c.Mid, c.High = append(c.Low, p.Low), append(c.Mid, p.Mid), append(c.High, p.High)
+	}
+	return c
+}
+
+// lawEach is how many points of a curve a row of its table stands for.
+const lawEach = 5
+
+// Table is the present sheet's speed at every half millimetre.
+func (a *LawAnswer) Table() *Table {
+	t := &Table{Key: "speed", Caption: words.Say("law.caption", nil), Columns: []Column{
+		{Key: "length_mm", Heading: words.Say("law.length", nil), Unit: "mm", Number: true},
+		{Key: "speed_per_min", Heading: words.Say("law.speed", nil), Unit: "1/min", Number: true},
+		{Key: "low_per_min", Heading: words.Say("law.low", nil), Unit: "1/min", Number: true},
+		{Key: "high_per_min", Heading: words.Say("law.high", nil), Unit: "1/min", Number: true},
+	}}
+	for i := lawEach - 1; i < len(a.Now.Mid); i += lawEach {
+		t.Rows = append(t.Rows, []words.Value{words.StitchMM(a.Now.LengthMM[i]), words.PerMinute(a.Now.Mid[i]),
+			words.PerMinute(a.Now.Low[i]), words.PerMinute(a.Now.High[i])})
+	}
+	return t
+}
+
+// Held is what a machine holds on satin, in two figures.
+type Held struct {
+	FullMM float64 // the longest stitch it sews at its rated speed; 0: none
+	LongMM float64 // a long satin stitch
+	Speed  float64 // what it holds on that, stitches/min
+}
+
+// HeldOf says what a machine holds on satin.
+func HeldOf(s *machine.Sheet) Held {
+	h := Held{LongMM: satinLimit}
+	for _, p := range clock.SpeedByLength(s, clock.Job{}, satinLimit, true, 0) {
+		if p.Mid >= s.MaxSpeed*0.999 {
+			h.FullMM = p.LengthMM
+		}
+		h.Speed = p.Mid
+	}
+	return h
+}
