@@ -23,10 +23,23 @@ func (s *Shop) Audit(ctx context.Context, q ask.AuditQuestion) (*ask.AuditAnswer
 // mostMendSeconds is how long a search may hold the shop's computer, s.
 const mostMendSeconds = 600
 
+// MendCheck says what is wrong with asking for a mend, before the long work of
+// it begins.
+func (s *Shop) MendCheck(ctx context.Context, q ask.MendQuestion) error {
+	if q.Seconds > mostMendSeconds {
+		return shop.Errorf(shop.Invalid, "seconds is %v; here a search may take up to %d", q.Seconds, mostMendSeconds)
+	}
+	if err := ask.MendCheck(q); err != nil {
+		return err
+	}
+	_, err := s.Clock(ctx, q.Design, q.Machine, q.Job)
+	return err
+}
+
 // Mend asks for a design that sews the same picture in less time.
 func (s *Shop) Mend(ctx context.Context, q ask.MendQuestion) (*ask.MendAnswer, error) {
-	if q.Seconds > mostMendSeconds {
-		return nil, shop.Errorf(shop.Invalid, "seconds is %v; here a search may take up to %d", q.Seconds, mostMendSeconds)
+	if err := s.MendCheck(ctx, q); err != nil {
+		return nil, err
 	}
 	free, err := s.slots.Take(ctx)
 	if err != nil {

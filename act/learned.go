@@ -99,14 +99,30 @@ func (t *timedRuns) Timings(ctx context.Context, id string) (prior *machine.Shee
 		return nil, nil, nil, err
 	}
 	prior.Name = t.of.Name
-	if t.runs, err = t.s.store.Runs(ctx, id); err != nil {
+	if t.runs, err = t.s.runsOf(ctx, t.of); err != nil {
 		return nil, nil, nil, err
-	}
-	if len(t.runs) == 0 {
-		return nil, nil, nil, shop.Errorf(shop.Invalid, "%s has no timed runs yet: time one first", t.of.Name)
 	}
 	seen, err = t.s.observations(ctx, t.runs)
 	return prior, seen, nil, err
+}
+
+// runsOf are a machine's timed runs; none is an error.
+func (s *Shop) runsOf(ctx context.Context, m *shop.Machine) ([]shop.Run, error) {
+	runs, err := s.store.Runs(ctx, m.ID)
+	if err == nil && len(runs) == 0 {
+		err = shop.Errorf(shop.Invalid, "%s has no timed runs yet: time one first", m.Name)
+	}
+	return runs, err
+}
+
+// LearnCheck says what is wrong with asking what a machine's timed runs tell,
+// before the long work of it begins.
+func (s *Shop) LearnCheck(ctx context.Context, machineID string) error {
+	m, err := s.Machines.Get(ctx, machineID)
+	if err == nil {
+		_, err = s.runsOf(ctx, m)
+	}
+	return err
 }
 
 // Learn asks what a machine's timed runs tell. With keep the learned sheet

@@ -93,10 +93,7 @@ func mendDesign(c *call) (any, error) {
 	}
 	q := ask.MendQuestion{Design: c.PathValue("design"), Machine: in.Machine, Job: in.Job,
 		KeepColours: in.KeepColours, Seconds: in.Seconds}
-	if err := ask.MendCheck(q); err != nil {
-		return nil, err
-	}
-	if _, err := c.Shop.Clock(c.Ctx, q.Design, q.Machine, q.Job); err != nil {
+	if err := c.Shop.MendCheck(c.Ctx, q); err != nil {
 		return nil, err
 	}
 	return c.begin("mend", func(w *work) (any, error) {

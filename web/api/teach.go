@@ -37,7 +37,7 @@ func learnMachine(c *call) (any, error) {
 		return nil, err
 	}
 	id := c.PathValue("machine")
-	if _, err := c.Shop.Timings.Runs(c.Ctx, id); err != nil {
+	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
 		return nil, err
 	}
 	by := c.By()

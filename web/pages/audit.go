@@ -76,9 +76,6 @@ func mendForm(c *call) error {
 		return q.Err
 	}
 	id := c.PathValue("design")
-	if _, err := c.Shop.Clock(c.Ctx, id, machineID, job); err != nil {
-		return err
-	}
 	asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: c.FormValue("keep_colours") == "1"}
 	if text := c.FormValue("seconds"); text != "" {
 		seconds, err := strconv.ParseFloat(text, 64)
@@ -87,7 +84,7 @@ func mendForm(c *call) error {
 		}
 		asked.Seconds = seconds
 	}
-	if err := ask.MendCheck(asked); err != nil {
+	if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
 		return err
 	}
 	then := url.Values{"machine": {machineID}}

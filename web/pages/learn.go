@@ -52,7 +52,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 // learned; nothing is kept yet.
 func learnForm(c *call) error {
 	id := c.PathValue("machine")
-	if _, err := c.Shop.Machines.Get(c.Ctx, id); err != nil {
+	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
 		return err
 	}
 	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
@@ -64,6 +64,9 @@ func learnForm(c *call) error {
 // keepLearnedForm makes what was learned the machine's sheet.
 func keepLearnedForm(c *call) error {
 	id := c.PathValue("machine")
+	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
+		return err
+	}
 	who := c.By()
 	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
 		s(0, "fitting the sheet to the runs")
