@@ -36,8 +36,8 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 	if err != nil {
 		return err
 	}
-	for i, d := range demo.Designs {
-		progress(0.8*float64(i)/float64(len(demo.Designs)), "reading "+d.File)
+	for i, d := range demo.Designs() {
+		progress(0.8*float64(i)/float64(len(demo.Designs())), "reading "+d.File)
 		if err := s.demoDesign(ctx, d); err != nil {
 			return err
 		}

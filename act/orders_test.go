@@ -57,7 +57,7 @@ var template = sync.OnceValues(func() ([]byte, error) {
 			return nil, err
 		}
 	}
-	for _, d := range demo.Designs {
+	for _, d := range demo.Designs() {
 		content, err := d.Read()
 		if err != nil {
 			return nil, err

@@ -34,7 +34,7 @@ func large(b *testing.B) *act.Shop {
 		}
 	}
 	var designs []string
-	for _, d := range demo.Designs {
+	for _, d := range demo.Designs() {
 		content, err := d.Read()
 		if err != nil {
 			b.Fatal(err)

@@ -16,7 +16,7 @@ func large(tb testing.TB) (*stitch.Design, []int) {
 	out := &stitch.Design{Name: "ganged", Format: "dst"}
 	var names []string
 	for n := 0; out.Count().Stitches < 100_000; n++ {
-		x := demo.Designs[n%len(demo.Designs)]
+		x := demo.Designs()[n%len(demo.Designs())]
 		b, err := x.Read()
 		if err != nil {
 			tb.Fatal(err)

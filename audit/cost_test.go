@@ -15,7 +15,7 @@ import (
 // the design; here the whole design is clocked with the trim and without.
 func TestCostsAreThoseOfTheWholeDesign(t *testing.T) {
 	checked := 0
-	for _, x := range demo.Designs {
+	for _, x := range demo.Designs() {
 		d := demoDesign(t, x)
 		for _, sheet := range machine.Classes() {
 			r, err := Check(context.Background(), d, sheet, clock.Job{}, Options{})

@@ -49,7 +49,7 @@ func threadsOfTable(x demo.Design) []int {
 }
 
 func TestEveryPlantedFaultIsFoundAndCleanDesignsAreClean(t *testing.T) {
-	for _, x := range demo.Designs {
+	for _, x := range demo.Designs() {
 		d := demoDesign(t, x)
 		for _, sheet := range machine.Classes() {
 			r, err := Check(context.Background(), d, sheet, clock.Job{}, Options{Threads: threadsOfTable(x)})
@@ -107,7 +107,7 @@ func slowed(d *stitch.Design, sheet *machine.Sheet, fault demo.Fault) bool {
 }
 
 func TestMendOfTheDemoShop(t *testing.T) {
-	for _, x := range demo.Designs {
+	for _, x := range demo.Designs() {
 		d := demoDesign(t, x)
 		for _, id := range []string{"home-1", "single-15-light", "multi-12"} {
 			sheet := class(t, id)

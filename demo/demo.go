@@ -9,8 +9,11 @@ package demo
 
 import (
 	"embed"
+	"encoding/json"
 	"fmt"
 	"io/fs"
+	"slices"
+	"sync"
 
 	"needlepace/stitch"
 )
@@ -71,6 +74,17 @@ const (
 	FarStart          Kind = "far start"           // the first stitch's frame position is far from the design's middle
 )
 
+//go:embed designs.json
+var table []byte
+
+// Designs are the shop's designs with what is known about each, from the table that demo/gen writes.
+var Designs = sync.OnceValue(func() (all []Design) {
+	if err := json.Unmarshal(table, &all); err != nil {
+		panic(err) // it is part of the program
+	}
+	return all
+})
+
 // Read gives the bytes of a design's stitch file.
 func (d Design) Read() ([]byte, error) {
 	b, err := fs.ReadFile(FS, "designs/"+d.File)
@@ -81,11 +95,11 @@ func (d Design) Read() ([]byte, error) {
 }
 
 // Find gives the design with the file name.
-func Find(file string) (Design, bool) {
-	for _, d := range Designs {
-		if d.File == file {
-			return d, true
-		}
+func Find(file string) (d Design, ok bool) {
+	all := Designs()
+	i := slices.IndexFunc(all, func(d Design) bool { return d.File == file })
+	if i < 0 {
+		return d, false
 	}
-	return Design{}, false
+	return all[i], true
 }

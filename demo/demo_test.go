@@ -74,7 +74,7 @@ func read(t *testing.T, d Design) sewn {
 }
 
 func each(t *testing.T, f func(*testing.T, sewn)) {
-	for _, d := range Designs {
+	for _, d := range Designs() {
 		t.Run(strings.TrimSuffix(d.File, ".dst"), func(t *testing.T) { f(t, read(t, d)) })
 	}
 }
@@ -114,8 +114,8 @@ func TestDesignsAreSane(t *testing.T) {
 	if clean < 2 {
 		t.Errorf("%d clean designs, want 2 or more", clean)
 	}
-	if n, _ := fs.Glob(FS, "designs/*"); len(n) != len(Designs) {
-		t.Errorf("%d files in designs/, %d in the table", len(n), len(Designs))
+	if n, _ := fs.Glob(FS, "designs/*"); len(n) != len(Designs()) {
+		t.Errorf("%d files in designs/, %d in the table", len(n), len(Designs()))
 	}
 }
 

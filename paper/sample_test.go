@@ -62,7 +62,7 @@ func sew(t testing.TB, file, class string) sewn {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, x := range demo.Designs {
+	for _, x := range demo.Designs() {
 		if x.File == file {
 			d.Threads = x.Threads
 		}

@@ -1,5 +1,5 @@
 // Command gen draws the demo shop's designs and writes demo/designs/*.dst and
-// the table of known facts, demo/designs.go. Run it by `go generate ./demo`.
+// the table of known facts, demo/designs.json. Run it by `go generate ./demo`.
 package main
 
 import (

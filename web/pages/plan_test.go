@@ -43,7 +43,7 @@ func largePlan(t testing.TB, machines, orders int) (http.Handler, *book.Plan) {
 		}
 	}
 	var designs []string
-	for _, d := range demo.Designs {
+	for _, d := range demo.Designs() {
 		content, err := d.Read()
 		if err != nil {
 			t.Fatal(err)
