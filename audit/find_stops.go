@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -107,10 +108,8 @@ func (v *survey) meet(groups []group, b, c int) (int, bool) {
 		return true
 	}
 	for _, g := range groups[b : c+1] {
-		for _, k := range g.objects {
-			if v.l.walled(k) {
-				return 0, false
-			}
+		if slices.ContainsFunc(g.objects, v.l.walled) {
+			return 0, false
 		}
 	}
 	switch {

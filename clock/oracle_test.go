@@ -117,7 +117,7 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 		for i := R - 1; i >= 0; i-- {
 			b[i] = min(b[i], math.Sqrt(b[i+1]*b[i+1]+2*s.Shaft.AccelDown))
 		}
-		for i := 0; i < R; i++ {
+		for i := range R {
 			b[i+1] = min(b[i+1], math.Sqrt(b[i]*b[i]+2*s.Shaft.AccelUp))
 		}
 		up, down := s.Shaft.AccelUp, s.Shaft.AccelDown

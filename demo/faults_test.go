@@ -3,6 +3,7 @@ package demo
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -76,10 +77,8 @@ func (s sewn) check(f Fault) error {
 			return fmt.Errorf("%d stitches between cuts", to-from)
 		}
 	case DraggedThread:
-		for _, n := range s.drag {
-			if n == f.From {
-				return nil
-			}
+		if slices.Contains(s.drag, f.From) {
+			return nil
 		}
 		return fmt.Errorf("no jump with thread in the fabric there")
 	case FarStart:

@@ -1,6 +1,9 @@
 package floor
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // stretch is a half-open stretch of time [from, to) in seconds.
 type stretch struct{ from, to float64 }
@@ -93,7 +96,7 @@ func newPlan(s *Shop) plan {
 		}
 		st := stretch{sim(p.At), sim(p.At + p.For)}
 		for o := range s.Operators {
-			if p.Operators == nil || contains(p.Operators, o) {
+			if p.Operators == nil || slices.Contains(p.Operators, o) {
 				pl.away[o] = append(pl.away[o], st)
 			}
 		}
@@ -102,13 +105,4 @@ func newPlan(s *Shop) plan {
 		pl.away[o] = merged(pl.away[o])
 	}
 	return pl
-}
-
-func contains(list []int, x int) bool {
-	for _, k := range list {
-		if k == x {
-			return true
-		}
-	}
-	return false
 }

@@ -103,8 +103,6 @@ type Work struct {
 	RejectPerBreak *float64   `toml:"reject_per_break"`
 }
 
-func p[T any](v T) *T { return &v }
-
 // DefaultWork is what [work] leaves out. Breaks: 1 per 200,000 stitches of a
 // head (a thread maker's service note: 2 to 3 an hour on a sound 15-head
 // machine, 1 per 150,000 to 315,000). A break takes a minute or a little more
@@ -113,11 +111,11 @@ func p[T any](v T) *T { return &v }
 // operators who load; here the lower end, since hooping is counted apart, and
 // two who may load one machine. The rest, and all spreads, are assumed.
 var DefaultWork = Work{
-	Breaks: p(.005), Repair: &Spread{Mean: 75, CV: .6}, Resew: p(10),
-	BobbinMetres: p(130.), BobbinCV: p(.04), BobbinChange: &Spread{Mean: 20, CV: .3}, BobbinRule: AtRunOut,
-	Load: &Spread{Mean: 60, CV: .3}, Loaders: p(2), Hooping: &Spread{Mean: 35, CV: .3}, HoopOn: p(false), HoopSets: p(2),
+	Breaks: new(.005), Repair: &Spread{Mean: 75, CV: .6}, Resew: new(10),
+	BobbinMetres: new(130.), BobbinCV: new(.04), BobbinChange: &Spread{Mean: 20, CV: .3}, BobbinRule: AtRunOut,
+	Load: &Spread{Mean: 60, CV: .3}, Loaders: new(2), Hooping: &Spread{Mean: 35, CV: .3}, HoopOn: new(false), HoopSets: new(2),
 	Setup: &Spread{Mean: 300, CV: .3}, Cone: &Spread{Mean: 25, CV: .3}, Rethread: &Spread{Mean: 60, CV: .4}, Stop: &Spread{Mean: 30, CV: .5},
-	Reject: p(.01), RejectPerBreak: p(.03),
+	Reject: new(.01), RejectPerBreak: new(.03),
 }
 
 // Over is w with what it leaves out taken from under.

@@ -111,7 +111,7 @@ func TestHoursAndMinutesBecomeSecondsOnce(t *testing.T) {
 		"shift.hours":        func(f *ShopFile) { f.Shift.Hours = 0 },
 		"shift.start":        func(f *ShopFile) { f.Shift.Start = "warm" },
 		"pause[1].minutes":   func(f *ShopFile) { f.Pause[0].Minutes = 331 }, // of 330 that are left
-		"machine[1].loaders": func(f *ShopFile) { f.Machine[0].Loaders = p(-1) },
+		"machine[1].loaders": func(f *ShopFile) { f.Machine[0].Loaders = new(-1) },
 	} {
 		bad := sf
 		bad.Machine, bad.Pause = append([]MachineKeys(nil), sf.Machine...), append([]PauseKeys(nil), sf.Pause...)
@@ -149,7 +149,7 @@ func TestCycleIsWhatAnEmptyFloorTakes(t *testing.T) {
 	// With one operator at hand and no notice, the expected cycle is the
 	// simulated time a run holds the machine.
 	w := DefaultWork
-	w.Breaks, w.HoopOn = p(.2), p(true)
+	w.Breaks, w.HoopOn = new(.2), new(true)
 	m := w.Machine("x", 3)
 	run := Run{Seconds: []float64{600}, Stitches: 8000, BobbinMetres: 24, Stops: []AtStop{{.5, Spread{Mean: 40}}}}
 	s := &Shop{Seconds: 400 * 3600, Machines: []Machine{m}, Operators: []Operator{{}}, Jobs: []Job{{Runs: []Run{run}}}}

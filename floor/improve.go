@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Change is one thing done differently, and what a shift then gives: the
@@ -127,12 +128,7 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 
 // allDone reports whether every shift got all its work done.
 func (r *Result) allDone() bool {
-	for _, t := range r.ByFinished {
-		if t == 0 {
-			return false
-		}
-	}
-	return true
+	return !slices.Contains(r.ByFinished, 0)
 }
 
 func paired(a, b []float64, level float64) Estimate {

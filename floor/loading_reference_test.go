@@ -20,7 +20,7 @@ func TestLoadingTakesOneToTwoMinutesAHead(t *testing.T) {
 func TestLoadingIsSharedByThoseWhoLoad(t *testing.T) {
 	// Common practice, no published source: plan 60 s × heads ÷ operators who load.
 	w := DefaultWork
-	w.Loaders = p(12)
+	w.Loaders = new(12)
 	m := w.Machine("x", 12)
 	for _, operators := range []int{1, 2, 3, 4, 6, 12} {
 		near(t, "loading", m.LoadSeconds(12, operators), 60*12/float64(operators), 1e-9)

@@ -3,6 +3,7 @@ package floor
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Shop is a shift made ready to simulate. Machines, operators and jobs are
@@ -258,12 +259,7 @@ func (o *Operator) serves(m int) bool {
 	if o.Machines == nil {
 		return true
 	}
-	for _, k := range o.Machines {
-		if k == m {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(o.Machines, m)
 }
 
 func (m *Machine) check(key string) error {
@@ -350,10 +346,5 @@ func (j *Job) on(m int) bool {
 	if j.Machines == nil {
 		return true
 	}
-	for _, k := range j.Machines {
-		if k == m {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(j.Machines, m)
 }

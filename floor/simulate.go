@@ -192,9 +192,7 @@ func fan(ctx context.Context, workers []*sim, n int, do func(worker, k int) erro
 		bad  error
 	)
 	for w := range workers {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
+		wg.Go(func() {
 			for {
 				mu.Lock()
 				k := next
@@ -217,7 +215,7 @@ func fan(ctx context.Context, workers []*sim, n int, do func(worker, k int) erro
 					return
 				}
 			}
-		}()
+		})
 	}
 	wg.Wait()
 	return bad

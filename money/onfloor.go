@@ -3,6 +3,7 @@ package money
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"needlepace/clock"
 	"needlepace/floor"
@@ -61,7 +62,7 @@ func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Des
 			if k == m {
 				continue
 			}
-			if j.Machines == nil || has(j.Machines, k) {
+			if j.Machines == nil || slices.Contains(j.Machines, k) {
 				c.Machines = append(c.Machines, k)
 			}
 		}
@@ -126,13 +127,4 @@ func levelOf(o floor.Options) float64 {
 		return clock.DefaultLevel
 	}
 	return o.Level
-}
-
-func has(list []int, x int) bool {
-	for _, k := range list {
-		if k == x {
-			return true
-		}
-	}
-	return false
 }

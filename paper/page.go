@@ -309,7 +309,7 @@ func (p *page) code(text string, x, y, w float64) error {
 	n := q.Size()
 	k := w / float64(n+8)
 	p.f.SetFillColor(0, 0, 0)
-	for r := 0; r < n; r++ {
+	for r := range n {
 		for c := 0; c < n; {
 			run := 0
 			for c+run < n && q.Module(c+run, r) {

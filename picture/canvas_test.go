@@ -228,7 +228,7 @@ func TestSatinStaysOnItsUnderlay(t *testing.T) {
 	add := func(x0, y0, x1, y1 int32, pen uint16) {
 		th.Segs, th.Pen = append(th.Segs, Segment{x0, y0, x1, y1, 0}), append(th.Pen, pen)
 	}
-	for i := int32(0); i < 10; i++ { // underlay along the column, with the pen that is written last
+	for i := range int32(10) { // underlay along the column, with the pen that is written last
 		add(i*20, 0, i*20+20, 0, 1)
 	}
 	for i := int32(50); i > 0; i-- { // satin across it

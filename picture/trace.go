@@ -129,7 +129,7 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 		c.Rects(bs, sc.paint(i))
 	}
 	c.Lines(spans, Stroke{Paint: Paint{Tone: Fixed, RGB: clothInk, Opacity: 0.28}, Width: 1})
-	for k := 0; k < n; k++ {
+	for k := range n {
 		if !cols[k].seen {
 			continue
 		}

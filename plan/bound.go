@@ -327,7 +327,7 @@ func (g *grid) value(jobs []boundJob, lambda, use []float64) float64 {
 			}
 			// Ends with the start on a slot's end.
 			q := first
-			for k := 0; k < n; k++ {
+			for k := range n {
 				c := g.end[k] + length
 				if c < j.ready || c < j.dueU {
 					continue

@@ -128,7 +128,7 @@ func queuesOf(md *model, s *state) [][]part {
 // releases, cones, hoops, shared jobs.
 func small(rng *rand.Rand, jobs, machines int) *Problem {
 	p := &Problem{Weights: Weights{Lateness: 1, MakeSpan: 0.1, Setup: 0.05, Work: 0.01}}
-	for m := 0; m < machines; m++ {
+	for m := range machines {
 		mach := Machine{ID: fmt.Sprint("m", m), Setup: SetupTimes{Job: 20, Cone: 7, Hoop: 15},
 			Free: float64(rng.IntN(50))}
 		if rng.IntN(3) > 0 {
@@ -143,7 +143,7 @@ func small(rng *rand.Rand, jobs, machines int) *Problem {
 		mach.Loaded = []string{"a", "c"}
 		p.Machines = append(p.Machines, mach)
 	}
-	for j := 0; j < jobs; j++ {
+	for j := range jobs {
 		job := Job{ID: fmt.Sprint("j", j), Quantity: 1 + rng.IntN(12), Due: float64(rng.IntN(1500)),
 			Weight: float64(rng.IntN(4)), Design: fmt.Sprint("d", rng.IntN(jobs))}
 		if rng.IntN(3) == 0 {
@@ -156,7 +156,7 @@ func small(rng *rand.Rand, jobs, machines int) *Problem {
 			job.Cones = append(job.Cones, string(rune('a'+rng.IntN(6))))
 		}
 		job.Hoop = []string{"", "cap"}[rng.IntN(2)]
-		for m := 0; m < machines; m++ {
+		for m := range machines {
 			if m == 0 || rng.IntN(4) > 0 {
 				job.Fits = append(job.Fits, Fit{m, 10 + float64(rng.IntN(30)), 1 + rng.IntN(4)})
 			}
@@ -169,7 +169,7 @@ func small(rng *rand.Rand, jobs, machines int) *Problem {
 // Every move's price is the difference of the plans before and after, priced
 // by the plain definition; and so are the running sums.
 func TestMovePricesAreExact(t *testing.T) {
-	for round := uint64(0); round < 60; round++ {
+	for round := range uint64(60) {
 		rng := rand.New(rand.NewPCG(7, round))
 		p := small(rng, 4+rng.IntN(12), 1+rng.IntN(4))
 		md := compile(p, split(p, 120))
@@ -178,7 +178,7 @@ func TestMovePricesAreExact(t *testing.T) {
 		x := newSearch(md, s, rng)
 		x.eager = round%2 == 0
 		priced := 0
-		for k := 0; k < 300; k++ {
+		for range 300 {
 			var c change
 			x.propose(&c)
 			if !s.legal(&c) {
@@ -240,7 +240,7 @@ func brute(p *Problem) float64 {
 }
 
 func TestSmallProblemsAreSolvedToTheOptimum(t *testing.T) {
-	for round := uint64(0); round < 12; round++ {
+	for round := range uint64(12) {
 		rng := rand.New(rand.NewPCG(11, round))
 		p := small(rng, 5, 1+rng.IntN(3))
 		want := brute(p)

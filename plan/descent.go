@@ -137,7 +137,7 @@ func (x *search) shake() {
 func (x *search) force(draw func(*change)) {
 	var c change
 	x.moves++
-	for tries := 0; tries < 50; tries++ {
+	for range 50 {
 		draw(&c)
 		if x.cur.legal(&c) {
 			x.apply(&c)

@@ -10,7 +10,7 @@ import (
 // time that is no number.
 func TestExtremeNumbersMakeAPlan(t *testing.T) {
 	pick := func(rng *rand.Rand, v ...float64) float64 { return v[rng.IntN(len(v))] }
-	for round := uint64(0); round < 80; round++ {
+	for round := range uint64(80) {
 		rng := rand.New(rand.NewPCG(31, round))
 		p := small(rng, 1+rng.IntN(9), 1+rng.IntN(3))
 		p.Weights = Weights{Lateness: pick(rng, 0, 1, 1e6), MakeSpan: pick(rng, 0, 1), Setup: pick(rng, 0, 1e-9),

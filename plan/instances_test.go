@@ -156,14 +156,14 @@ func parallelSetups(t testing.TB, size, name string, best float64) instance {
 	// plans of one make-span.
 	p := &Problem{Weights: Weights{MakeSpan: 1, Setup: 0.01, Work: 0.01}, Machines: make([]Machine, m),
 		Changeover: &Changeover{}}
-	for j := 0; j < n; j++ {
+	for j := range n {
 		job := Job{ID: strconv.Itoa(j), Quantity: 1, MaxLots: 1}
-		for k := 0; k < m; k++ {
+		for k := range m {
 			job.Fits = append(job.Fits, Fit{Machine: h[2*(j*m+k)], Run: float64(h[2*(j*m+k)+1]), Pieces: 1})
 		}
 		p.Jobs = append(p.Jobs, job)
 	}
-	for k := 0; k < m; k++ {
+	for k := range m {
 		b := make([][]float64, n)
 		for i := range b {
 			b[i] = make([]float64, n)

@@ -37,7 +37,7 @@ func TestSameSeedSamePlan(t *testing.T) {
 // The plan holds what it must: every piece is planned once, machines do one
 // thing at a time and within their hours, nothing starts before its goods.
 func TestPlansAreFeasible(t *testing.T) {
-	for seed := uint64(0); seed < 4; seed++ {
+	for seed := range uint64(4) {
 		t.Log("seed", seed)
 		p := shop(rand.New(rand.NewPCG(5, seed)), 150, 9, 0.95)
 		s := must(t, p, Options{Moves: 60000, Seed: seed})
@@ -210,7 +210,7 @@ func TestMovingByHandCostsWhatItSays(t *testing.T) {
 	}
 	rng := rand.New(rand.NewPCG(1, 1))
 	moved, refused := 0, 0
-	for k := 0; k < 300; k++ {
+	for range 300 {
 		lot, m := rng.IntN(len(d.Schedule().Lots)), rng.IntN(len(p.Machines))
 		place := rng.IntN(len(d.Schedule().Queue(m)) + 1)
 		e, err := d.WhatIfMove(lot, m, place)

@@ -12,7 +12,7 @@ import (
 // window. The date promised with 90 % must then be met in 87 to 93 % of cases.
 func TestNinetyPercentDatesAreMetInNineOfTenCases(t *testing.T) {
 	met, all := 0, 0
-	for seed := uint64(0); seed < 6; seed++ {
+	for seed := range uint64(6) {
 		t.Log("seed", seed)
 		p := shop(rand.New(rand.NewPCG(21, seed)), 120, 8, 0.85)
 		s := must(t, p, Options{Moves: 30_000, NoBound: true})
@@ -26,7 +26,7 @@ func TestNinetyPercentDatesAreMetInNineOfTenCases(t *testing.T) {
 			t.Fatal(err)
 		}
 		rng := rand.New(rand.NewPCG(99, seed))
-		for course := 0; course < 60; course++ {
+		for range 60 {
 			end := map[int]float64{}
 			for m := range p.Machines {
 				whole := math.Exp(0.08 * rng.NormFloat64())
@@ -138,7 +138,7 @@ func TestFewDrawsDoNotMakeAPromiseOptimistic(t *testing.T) {
 	for _, draws := range []int{4, 7, 12, 13} {
 		met := 0.0
 		const shops = 600
-		for seed := uint64(0); seed < shops; seed++ {
+		for seed := range uint64(shops) {
 			p, s := one(math.Inf(1))
 			d, err := Promise(ctx, p, s, even, PromiseOptions{Chance: 0.8, Draws: draws, Seed: seed})
 			if err != nil {

@@ -69,7 +69,7 @@ func TestSetupInstancesAreReadAsPublished(t *testing.T) {
 		cut.Weights = Weights{Lateness: 1}
 		cut.Jobs = cut.Jobs[:10]
 		co := &Changeover{Between: [][][]float64{nil}, First: [][]float64{in.p.Changeover.First[0][:10]}}
-		for i := 0; i < 10; i++ {
+		for i := range 10 {
 			co.Between[0] = append(co.Between[0], in.p.Changeover.Between[0][i][:10])
 		}
 		cut.Changeover = co

@@ -101,7 +101,7 @@ func (x *search) propose(c *change) {
 // that stands before it in its queue. It gives t where it finds none.
 func (x *search) hurry(t int32) int32 {
 	s := x.cur
-	for tries := 0; tries < 8; tries++ {
+	for range 8 {
 		u := x.free[x.rng.IntN(len(x.free))]
 		m, i := s.mach[u], int(s.pos[u])
 		r := &s.rows[m]
@@ -126,7 +126,7 @@ func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 	temp := hot
 	value, best := x.cur.value(), x.best.value()
 	var c change
-	for k := int64(0); k < moves; k++ {
+	for k := range moves {
 		if k&1023 == 0 {
 			if ctx.Err() != nil {
 				break
@@ -158,7 +158,7 @@ func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 func (x *search) scale(samples int) float64 {
 	var c change
 	sum, n := 0.0, 0
-	for k := 0; k < samples; k++ {
+	for range samples {
 		x.moves++
 		x.propose(&c)
 		if !x.cur.legal(&c) {

@@ -38,7 +38,7 @@ func twin(d *stitch.Design) string {
 func TestEveryFileOfTestdataReadsAsItsTwin(t *testing.T) {
 	made := map[string][]byte{
 		// A header of 513 bytes, as one with a number too long for its field.
-		"misaligned.dst": append([]byte(fmt.Sprintf("%-513s", "LA:OUT OF STEP     \rST:     41\rCO:1000\r")),
+		"misaligned.dst": append(fmt.Appendf(nil, "%-513s", "LA:OUT OF STEP     \rST:     41\rCO:1000\r"),
 			dstRun(40, dstEnd)[512:]...),
 		"cut.dst":     append(dstRun(4), 0x81),
 		"trailer.jef": makeJEF([]uint32{0, 5}, 4, 4, 0x80, 1, 9, 9, 4, 4, 0x80, 0x10, 1, 2, 3, 4),

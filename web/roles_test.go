@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"io"
+	"maps"
 	"mime/multipart"
 	"net/http"
 	"net/url"
@@ -177,9 +178,7 @@ func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.A
 func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how asked) *webtest.Answer {
 	a.T.Helper()
 	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "name...": how.file}
-	for k, v := range s.ids {
-		ids[k] = v
-	}
+	maps.Copy(ids, s.ids)
 	if how.setup != "" {
 		ids["setup"] = s.ids[how.setup]
 	}

@@ -260,8 +260,7 @@ func gather(keys map[string]field, prefix string, t reflect.Type, depth int) {
 	if t.Kind() != reflect.Struct || depth > 6 {
 		return
 	}
-	for i := range t.NumField() {
-		fl := t.Field(i)
+	for fl := range t.Fields() {
 		tag, _, _ := strings.Cut(fl.Tag.Get("toml"), ",")
 		switch {
 		case fl.Anonymous && tag == "":

@@ -44,7 +44,7 @@ func filled(t testing.TB, n int) (*webtest.App, []string) {
 	}
 	names := []string{"whale-line.dst", "wheel-badge.dst", "gull-cap.dst", "crew-names.dst"}
 	var ids []string
-	for k := 0; k < n; k++ {
+	for k := range n {
 		added, err := a.Shop.AddFile(t.Context(), fmt.Sprintf("design %d.dst", k), variantOf(webtest.DemoFile(t, names[k%len(names)]), k))
 		if err != nil || added[0].Design == nil {
 			t.Fatalf("%+v, %v", added, err)

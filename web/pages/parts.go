@@ -23,7 +23,7 @@ type part struct {
 // part is the piece of the page of that kind, made from nothing but what is
 // given.
 func (c *call) part(kind string, from ...any) part {
-	p := part{Name: kind + "-" + serve.ShortDigest([]byte(fmt.Sprintf("%q %v", c.Version, from)))}
+	p := part{Name: kind + "-" + serve.ShortDigest(fmt.Appendf(nil, "%q %v", c.Version, from))}
 	p.Same = slices.Contains(strings.Fields(c.Header.Get(hasHeader)), p.Name)
 	return p
 }
