@@ -13,6 +13,7 @@ import (
 	"strings"
 	"sync"
 
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -21,9 +22,8 @@ import (
 // route is one entry of the API. The description of the API (openapi.go) is
 // made from the same table, so neither has what the other has not.
 type route struct {
-	name    string // operation, e.g. "listDesigns"
-	method  string
-	path    string     // under serve.APIRoot, or from / where it begins with "//"
+	name    string     // operation, e.g. "listDesigns"
+	at      string     // method and path, "GET /designs": under serve.APIRoot, or from / where it begins with "//"
 	right   shop.Right // empty: nobody need be signed in
 	summary string
 	query   []param
@@ -31,7 +31,7 @@ type route struct {
 	inType  string // media type of the request body where it is not JSON
 	out     any    // a value of the answer's type; nil: none (204), or see outType
 	outType string // media types of the answer where it is not JSON, comma between
-	result  any    // of an operation that begins work: a value of its result's type
+	result  any    // of an operation that begins work, and so answers with jobs.Work: a value of its result's type
 	status  int    // of success; 0 is 200, or 204 without an answer
 	do      func(*call) (any, error)
 }
@@ -49,19 +49,50 @@ type call struct{ *serve.Call }
 // answered is returned by a route that wrote its answer itself.
 type answered struct{}
 
-// address is a route's whole path.
-func (rt *route) address() string {
-	if p, ok := strings.CutPrefix(rt.path, "//"); ok {
-		return "/" + p
+// address is a route's method and whole path.
+func (rt *route) address() (method, path string) {
+	method, path, _ = strings.Cut(rt.at, " ")
+	if p, ok := strings.CutPrefix(path, "//"); ok {
+		return method, "/" + p
 	}
-	return serve.APIRoot + rt.path
+	return method, serve.APIRoot + path
+}
+
+// with is a handler that wants the request's JSON body.
+func with[T any](do func(*call, T) (any, error)) func(*call) (any, error) {
+	return func(c *call) (any, error) {
+		var in T
+		if err := c.read(&in); err != nil {
+			return nil, err
+		}
+		return do(c, in)
+	}
+}
+
+// ofOrder is a handler about the order in the path.
+func ofOrder(do func(*call, *book.Order) (any, error)) func(*call) (any, error) {
+	return func(c *call) (any, error) {
+		o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+		if err != nil {
+			return nil, err
+		}
+		return do(c, o)
+	}
+}
+
+// onOrder is a handler about the order in the path that wants the body, too.
+func onOrder[T any](do func(*call, *book.Order, T) (any, error)) func(*call) (any, error) {
+	return with(func(c *call, in T) (any, error) {
+		return ofOrder(func(c *call, o *book.Order) (any, error) { return do(c, o, in) })(c)
+	})
 }
 
 // Routes is the API.
 func Routes() []serve.Route {
 	var all []serve.Route
 	for _, rt := range routes() {
-		all = append(all, serve.Route{Method: rt.method, Path: rt.address(), Right: rt.right, Do: rt.serve, Fail: Fail})
+		method, path := rt.address()
+		all = append(all, serve.Route{Method: method, Path: path, Right: rt.right, Do: rt.serve, Fail: Fail})
 	}
 	return all
 }

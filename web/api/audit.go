@@ -8,8 +8,8 @@ import (
 
 func auditRoutes() []*route {
 	return []*route{
-		{name: "audit", method: "POST", path: "/designs/{design}/audit", right: shop.Look, summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.", in: auditAsked{}, out: jobs.Work{}, status: 202, result: ask.AuditAnswer{}, do: auditDesign},
-		{name: "mend", method: "POST", path: "/designs/{design}/mend", right: shop.AskWhatIf, summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.", in: mendAsked{}, out: jobs.Work{}, status: 202, result: mendAnswer{}, do: mendDesign},
+		{name: "audit", at: "POST /designs/{design}/audit", right: shop.Look, summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.", in: auditAsked{}, result: ask.AuditAnswer{}, do: with(auditDesign)},
+		{name: "mend", at: "POST /designs/{design}/mend", right: shop.AskWhatIf, summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.", in: mendAsked{}, result: mendAnswer{}, do: with(mendDesign)},
 	}
 }
 
@@ -35,11 +35,7 @@ type auditAsked struct {
 	HoopY  float64 `json:"hoop_y,omitempty"`
 }
 
-func auditDesign(c *call) (any, error) {
-	var in auditAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func auditDesign(c *call, in auditAsked) (any, error) {
 	if err := in.check(); err != nil {
 		return nil, err
 	}
@@ -53,7 +49,7 @@ func auditDesign(c *call) (any, error) {
 	}
 	return c.begin("audit", func(w *work) (any, error) {
 		w.step(0.05, "looking for what wastes time")
-		return noNil(c.Shop.Audit(w.ctx, q))
+		return c.Shop.Audit(w.ctx, q)
 	})
 }
 
@@ -78,11 +74,7 @@ func (m *mendAnswer) WorkFiles() map[string]jobs.File {
 	return map[string]jobs.File{"mended": {Name: m.NewFile, MediaType: "application/octet-stream", Content: m.Content}}
 }
 
-func mendDesign(c *call) (any, error) {
-	var in mendAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func mendDesign(c *call, in mendAsked) (any, error) {
 	if in.Keep {
 		if err := c.Need(shop.KeepDesigns); err != nil {
 			return nil, err

@@ -212,7 +212,7 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 			continue
 		}
 		var body any
-		if rt.In != nil {
+		if rt.In != nil || rt.InType != "" {
 			if good[rt.Name] == "" {
 				t.Errorf("no body to ask %s with", rt.Name)
 				continue

@@ -32,15 +32,15 @@ func clockRoutes() []*route {
 	with := func(more ...param) []param { return append(append([]param(nil), jobParams...), more...) }
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	return []*route{
-		{name: "clockDesign", method: "GET", path: "/designs/{design}/clock", right: shop.Look, summary: "How long a design takes on a machine, and where every second goes. The keys are those of the clock command's JSON.",
+		{name: "clockDesign", at: "GET /designs/{design}/clock", right: shop.Look, summary: "How long a design takes on a machine, and where every second goes. The keys are those of the clock command's JSON.",
 			query: jobParams, out: ask.ClockAnswer{}, do: clockDesign},
-		{name: "getRun", method: "GET", path: "/designs/{design}/run.bin", right: shop.Look,
+		{name: "getRun", at: "GET /designs/{design}/run.bin", right: shop.Look,
 			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 start in s; the arrays stand one after another.",
-			query:   jobParams, out: []byte(nil), outType: "application/octet-stream", do: runBinary},
-		{name: "getRests", method: "GET", path: "/designs/{design}/rests", right: shop.Look, summary: "When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
+			query:   jobParams, outType: "application/octet-stream", do: runBinary},
+		{name: "getRests", at: "GET /designs/{design}/rests", right: shop.Look, summary: "When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
 			query: jobParams, out: restsAnswer{}, do: runRests},
-		{name: "drawRun", method: "GET", path: "/designs/{design}/run.svg", right: shop.Look, summary: "The run as a picture: drawing by held speed, shaft-speed trace and strip.", query: with(theme), out: []byte(nil), outType: "image/svg+xml", do: runPicture("svg")},
-		{name: "drawRunPNG", method: "GET", path: "/designs/{design}/run.png", right: shop.Look, summary: "The same as PNG.", query: with(theme), out: []byte(nil), outType: "image/png", do: runPicture("png")},
+		{name: "drawRun", at: "GET /designs/{design}/run.svg", right: shop.Look, summary: "The run as a picture: drawing by held speed, shaft-speed trace and strip.", query: with(theme), outType: "image/svg+xml", do: runPicture("svg")},
+		{name: "drawRunPNG", at: "GET /designs/{design}/run.png", right: shop.Look, summary: "The same as PNG.", query: with(theme), outType: "image/png", do: runPicture("png")},
 	}
 }
 
@@ -50,7 +50,7 @@ func clockDesign(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	return noNil(c.Shop.Clock(c.Ctx, c.PathValue("design"), machineID, job))
+	return c.Shop.Clock(c.Ctx, c.PathValue("design"), machineID, job)
 }
 
 func runBinary(c *call) (any, error) {

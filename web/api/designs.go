@@ -15,7 +15,7 @@ import (
 
 func designRoutes() []*route {
 	return []*route{
-		{name: "listDesigns", method: "GET", path: "/designs", right: shop.Look, summary: "A page of the shop's designs, with run times on the shop's machines where times is true.",
+		{name: "listDesigns", at: "GET /designs", right: shop.Look, summary: "A page of the shop's designs, with run times on the shop's machines where times is true.",
 			query: []param{
 				{"search", "string", "words that must all be in name, file, label, customer or note", nil},
 				{"sort", "string", "name; added: newest first; stitches: most first; size: largest first", []string{"name", "added", "stitches", "size"}},
@@ -25,15 +25,15 @@ func designRoutes() []*route {
 				{"limit", "integer", "size of the page, 1 to 500; 50 where left out", nil},
 				{"times", "boolean", "with run times on each of the shop's machines", nil},
 			}, out: answer.DesignPage{}, do: listDesigns},
-		{name: "addDesigns", method: "POST", path: "/designs", right: shop.KeepDesigns, summary: "Take in stitch files: multipart/form-data with any number of parts named file, each a stitch file or a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
-			in: []byte(nil), inType: "multipart/form-data", out: addedPage{}, status: 201, do: addDesigns},
-		{name: "getDesign", method: "GET", path: "/designs/{design}", right: shop.Look, summary: "One design.", out: designOne{}, do: getDesign},
-		{name: "describeDesign", method: "PUT", path: "/designs/{design}", right: shop.KeepDesigns, summary: "Change name, customer, note and thread colours. Threads left out stay.", in: shop.Description{}, out: shop.Design{}, do: describeDesign},
-		{name: "removeDesign", method: "DELETE", path: "/designs/{design}", right: shop.KeepDesigns, summary: "Take a design off the list. Its file, runs and orders stay.", do: removeDesign},
-		{name: "restoreDesign", method: "POST", path: "/designs/{design}/restore", right: shop.KeepDesigns, summary: "Put a design back on the list.", do: restoreDesign},
-		{name: "getDesignFile", method: "GET", path: "/designs/{design}/file", right: shop.Look, summary: "The stitch file as it came.", out: []byte(nil), outType: "application/octet-stream", do: designFile},
-		{name: "getDesignThumb", method: "GET", path: "/designs/{design}/thumb.png", right: shop.Look, summary: "A small drawing in thread colours, 112 × 84 px at twice the resolution.",
-			query: []param{{"theme", "string", "light where left out", []string{"light", "dark"}}}, out: []byte(nil), outType: "image/png", do: designThumb},
+		{name: "addDesigns", at: "POST /designs", right: shop.KeepDesigns, summary: "Take in stitch files: multipart/form-data with any number of parts named file, each a stitch file or a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
+			inType: "multipart/form-data", out: addedPage{}, status: 201, do: addDesigns},
+		{name: "getDesign", at: "GET /designs/{design}", right: shop.Look, summary: "One design.", out: designOne{}, do: getDesign},
+		{name: "describeDesign", at: "PUT /designs/{design}", right: shop.KeepDesigns, summary: "Change name, customer, note and thread colours. Threads left out stay.", in: shop.Description{}, out: shop.Design{}, do: with(describeDesign)},
+		{name: "removeDesign", at: "DELETE /designs/{design}", right: shop.KeepDesigns, summary: "Take a design off the list. Its file, runs and orders stay.", do: removeDesign},
+		{name: "restoreDesign", at: "POST /designs/{design}/restore", right: shop.KeepDesigns, summary: "Put a design back on the list.", do: restoreDesign},
+		{name: "getDesignFile", at: "GET /designs/{design}/file", right: shop.Look, summary: "The stitch file as it came.", outType: "application/octet-stream", do: designFile},
+		{name: "getDesignThumb", at: "GET /designs/{design}/thumb.png", right: shop.Look, summary: "A small drawing in thread colours, 112 × 84 px at twice the resolution.",
+			query: []param{{"theme", "string", "light where left out", []string{"light", "dark"}}}, outType: "image/png", do: designThumb},
 	}
 }
 
@@ -158,20 +158,8 @@ func getDesign(c *call) (any, error) {
 	return designOne{d, same}, err
 }
 
-func describeDesign(c *call) (any, error) {
-	var d shop.Description
-	if err := c.read(&d); err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Designs.Describe(c.Ctx, c.PathValue("design"), d))
-}
-
-// noNil keeps a nil pointer from becoming an answer.
-func noNil[T any](v *T, err error) (any, error) {
-	if err != nil {
-		return nil, err
-	}
-	return v, nil
+func describeDesign(c *call, d shop.Description) (any, error) {
+	return c.Shop.Designs.Describe(c.Ctx, c.PathValue("design"), d)
 }
 
 func removeDesign(c *call) (any, error) {

@@ -74,7 +74,8 @@ type Operation struct {
 func Operations() []Operation {
 	var all []Operation
 	for _, rt := range routes() {
-		all = append(all, Operation{rt.name, rt.method, rt.address(), rt.summary, rt.inType, rt.right, rt.in})
+		method, path := rt.address()
+		all = append(all, Operation{rt.name, method, path, rt.summary, rt.inType, rt.right, rt.in})
 	}
 	return all
 }

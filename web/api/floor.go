@@ -3,16 +3,15 @@ package api
 import (
 	"needlepace/act"
 	"needlepace/ask"
-	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/words"
 )
 
 func floorRoutes() []*route {
 	return []*route{
-		{name: "simulateFloor", method: "POST", path: "/floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: ask.ShiftAnswer{}, do: simulateFloor},
-		{name: "compare", method: "POST", path: "/compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, out: jobs.Work{}, status: 202, result: ask.ComparisonAnswer{}, do: compareMix},
-		{name: "checkSetup", method: "POST", path: "/setups/check", right: shop.SeeMoney, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: checkSetup},
+		{name: "simulateFloor", at: "POST /floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, result: ask.ShiftAnswer{}, do: simulateFloor},
+		{name: "compare", at: "POST /compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, result: ask.ComparisonAnswer{}, do: compareMix},
+		{name: "checkSetup", at: "POST /setups/check", right: shop.SeeMoney, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: with(checkSetup)},
 	}
 }
 
@@ -21,11 +20,7 @@ type setupCheck struct {
 	TOML string `json:"toml"`
 }
 
-func checkSetup(c *call) (any, error) {
-	var in setupCheck
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func checkSetup(c *call, in setupCheck) (any, error) {
 	return nil, c.Shop.CheckSetup(c.Ctx, shop.SetupKind(in.Kind), in.TOML)
 }
 

@@ -7,17 +7,17 @@ import (
 
 func machineRoutes() []*route {
 	return []*route{
-		{name: "listClasses", method: "GET", path: "/classes", right: shop.Look, summary: "The built-in machine classes.", out: classPage{}, do: listClasses},
-		{name: "getClass", method: "GET", path: "/classes/{class}", right: shop.Look, summary: "A class's sheet.", out: sheetAnswer{}, do: getClass},
-		{name: "listMachines", method: "GET", path: "/machines", right: shop.Look, summary: "The shop's machines by name.", out: machinePage{}, do: listMachines},
-		{name: "addMachine", method: "POST", path: "/machines", right: shop.KeepMachines, summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", in: machineNew{}, out: machineAnswer{}, status: 201, do: addMachine},
-		{name: "getMachine", method: "GET", path: "/machines/{machine}", right: shop.Look, summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
-		{name: "changeSheet", method: "PUT", path: "/machines/{machine}", right: shop.KeepMachines, summary: "A new version of the sheet. base is the version it was made from; where the machine has another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{}, do: changeSheet},
-		{name: "removeMachine", method: "DELETE", path: "/machines/{machine}", right: shop.KeepMachines, summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
-		{name: "restoreMachine", method: "POST", path: "/machines/{machine}/restore", right: shop.KeepMachines, summary: "Put a machine back on the list.", do: restoreMachine},
-		{name: "getHistory", method: "GET", path: "/machines/{machine}/history", right: shop.Look, summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
-		{name: "undoSheet", method: "POST", path: "/machines/{machine}/undo", right: shop.KeepMachines, summary: "Back to the version the present one was made from, or to the given one. It is a new version: nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: undoSheet},
-		{name: "getSheetFile", method: "GET", path: "/machines/{machine}/sheet.toml", right: shop.Look, summary: "The sheet as a file.", out: []byte(nil), outType: "application/toml", do: sheetFile},
+		{name: "listClasses", at: "GET /classes", right: shop.Look, summary: "The built-in machine classes.", out: classPage{}, do: listClasses},
+		{name: "getClass", at: "GET /classes/{class}", right: shop.Look, summary: "A class's sheet.", out: sheetAnswer{}, do: getClass},
+		{name: "listMachines", at: "GET /machines", right: shop.Look, summary: "The shop's machines by name.", out: machinePage{}, do: listMachines},
+		{name: "addMachine", at: "POST /machines", right: shop.KeepMachines, summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", in: machineNew{}, out: machineAnswer{}, status: 201, do: with(addMachine)},
+		{name: "getMachine", at: "GET /machines/{machine}", right: shop.Look, summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
+		{name: "changeSheet", at: "PUT /machines/{machine}", right: shop.KeepMachines, summary: "A new version of the sheet. base is the version it was made from; where the machine has another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{}, do: with(changeSheet)},
+		{name: "removeMachine", at: "DELETE /machines/{machine}", right: shop.KeepMachines, summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
+		{name: "restoreMachine", at: "POST /machines/{machine}/restore", right: shop.KeepMachines, summary: "Put a machine back on the list.", do: restoreMachine},
+		{name: "getHistory", at: "GET /machines/{machine}/history", right: shop.Look, summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
+		{name: "undoSheet", at: "POST /machines/{machine}/undo", right: shop.KeepMachines, summary: "Back to the version the present one was made from, or to the given one. It is a new version: nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: with(undoSheet)},
+		{name: "getSheetFile", at: "GET /machines/{machine}/sheet.toml", right: shop.Look, summary: "The sheet as a file.", outType: "application/toml", do: sheetFile},
 	}
 }
 
@@ -152,11 +152,7 @@ type machineNew struct {
 	Note  string `json:"note,omitempty"`
 }
 
-func addMachine(c *call) (any, error) {
-	var in machineNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func addMachine(c *call, in machineNew) (any, error) {
 	switch {
 	case in.TOML != "" && in.Class != "":
 		return nil, shop.Errorf(shop.Invalid, "give class or toml, not both")
@@ -176,11 +172,7 @@ type sheetChange struct {
 	Note string `json:"note,omitempty"`
 }
 
-func changeSheet(c *call) (any, error) {
-	var in sheetChange
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func changeSheet(c *call, in sheetChange) (any, error) {
 	return answerMachine(c.Shop.Machines.ChangeSheet(c.Ctx, c.PathValue("machine"), in.Base, in.TOML, in.Note, c.By()))
 }
 
@@ -206,11 +198,7 @@ type undoAsked struct {
 	To   int `json:"to,omitempty" doc:"the version to go back to; left out: the one the present was made from"`
 }
 
-func undoSheet(c *call) (any, error) {
-	var in undoAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func undoSheet(c *call, in undoAsked) (any, error) {
 	return answerMachine(c.Shop.Machines.Undo(c.Ctx, c.PathValue("machine"), in.Base, in.To, c.By()))
 }
 

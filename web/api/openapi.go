@@ -36,7 +36,7 @@ func describeAPI(all []*route) obj {
 	paths := map[string]obj{}
 	fail := s.of(reflect.TypeFor[serve.Failure]())
 	for _, rt := range all {
-		path := rt.address()
+		method, path := rt.address()
 		if paths[path] == nil {
 			paths[path] = obj{}
 		}
@@ -61,11 +61,11 @@ func describeAPI(all []*route) obj {
 		if len(params) > 0 {
 			op["parameters"] = params
 		}
-		if rt.in != nil {
+		if rt.in != nil || rt.inType != "" {
 			op["requestBody"] = obj{"required": true, "content": s.body(rt)}
 		}
 		op["responses"] = s.answers(rt, fail)
-		paths[path][strings.ToLower(rt.method)] = op
+		paths[path][strings.ToLower(method)] = op
 	}
 	return obj{
 		"openapi": "3.1.0",
@@ -101,7 +101,7 @@ func (s *schemas) answers(rt *route, fail obj) obj {
 	out := obj{"default": obj{"description": "what went wrong", "content": obj{"application/json": obj{"schema": fail}}}}
 	status := rt.status
 	switch {
-	case rt.out == nil:
+	case rt.out == nil && rt.outType == "":
 		out["204"] = obj{"description": "done"}
 		return out
 	case rt.outType != "":

@@ -15,24 +15,24 @@ import (
 func orderRoutes() []*route {
 	files := "application/pdf,text/csv," + serve.XLSXType
 	return []*route{
-		{name: "listOrders", method: "GET", path: "/orders", right: shop.Look, summary: "A page of the list of orders.", query: []param{
+		{name: "listOrders", at: "GET /orders", right: shop.Look, summary: "A page of the list of orders.", query: []param{
 			{"search", "string", "words that must all be in number, customer, note or garments", nil}, {"state", "string", "of this state only", orderStateNames()},
 			{"sort", "string", "due where left out: soonest first", []string{"due", "number", "customer"}}, {"offset", "integer", "", nil}, {"limit", "integer", "1 to 5000, 50 where left out", nil}}, out: orderPage{}, do: listOrders},
-		{name: "addOrder", method: "POST", path: "/orders", right: shop.KeepOrders, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: addOrder},
-		{name: "getOrder", method: "GET", path: "/orders/{order}", right: shop.Look, summary: "One order, by its ID or number.", out: orderKept{}, do: getOrder},
-		{name: "changeOrder", method: "PUT", path: "/orders/{order}", right: shop.KeepOrders, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: changeOrder},
-		{name: "moveOrder", method: "POST", path: "/orders/{order}/state", right: shop.KeepOrders, summary: "Take it to another state.", in: orderMove{}, out: book.Order{}, do: moveOrder},
-		{name: "getOrderHistory", method: "GET", path: "/orders/{order}/history", right: shop.Look, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: getOrderHistory},
-		{name: "listReports", method: "GET", path: "/orders/{order}/reports", right: shop.Look, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: listReports},
-		{name: "recordPieces", method: "POST", path: "/orders/{order}/reports", right: shop.RecordPieces, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: recordPieces},
-		{name: "startLine", method: "POST", path: "/orders/{order}/start", right: shop.RecordPieces, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: book.Order{}, do: startLine},
-		{name: "holdLine", method: "POST", path: "/orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: book.Order{}, do: holdLine},
-		{name: "releaseLine", method: "POST", path: "/orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: book.Order{}, do: releaseLine},
-		{name: "listQuotes", method: "GET", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Its kept quotes, newest first.", out: quotePage{}, do: listQuotes},
-		{name: "makeQuote", method: "POST", path: "/orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: ask.PricedOrder{}, do: makeQuote},
-		{name: "getQuoteFile", method: "GET", path: "/orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, out: []byte(nil), outType: files, do: getQuoteFile},
-		{name: "getRunSheet", method: "GET", path: "/orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{}, do: getRunSheet},
-		{name: "getRunSheetPDF", method: "GET", path: "/orders/{order}/runsheet.pdf", right: shop.Look, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), out: []byte(nil), outType: "application/pdf", do: getRunSheetPDF},
+		{name: "addOrder", at: "POST /orders", right: shop.KeepOrders, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: with(addOrder)},
+		{name: "getOrder", at: "GET /orders/{order}", right: shop.Look, summary: "One order, by its ID or number.", out: orderKept{}, do: ofOrder(getOrder)},
+		{name: "changeOrder", at: "PUT /orders/{order}", right: shop.KeepOrders, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: onOrder(changeOrder)},
+		{name: "moveOrder", at: "POST /orders/{order}/state", right: shop.KeepOrders, summary: "Take it to another state.", in: orderMove{}, out: book.Order{}, do: onOrder(moveOrder)},
+		{name: "getOrderHistory", at: "GET /orders/{order}/history", right: shop.Look, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: ofOrder(getOrderHistory)},
+		{name: "listReports", at: "GET /orders/{order}/reports", right: shop.Look, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: ofOrder(listReports)},
+		{name: "recordPieces", at: "POST /orders/{order}/reports", right: shop.RecordPieces, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: onOrder(recordPieces)},
+		{name: "startLine", at: "POST /orders/{order}/start", right: shop.RecordPieces, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: book.Order{}, do: onOrder(startLine)},
+		{name: "holdLine", at: "POST /orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: book.Order{}, do: onOrder(holdLine)},
+		{name: "releaseLine", at: "POST /orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: book.Order{}, do: onOrder(releaseLine)},
+		{name: "listQuotes", at: "GET /orders/{order}/quotes", right: shop.SeeMoney, summary: "Its kept quotes, newest first.", out: quotePage{}, do: ofOrder(listQuotes)},
+		{name: "makeQuote", at: "POST /orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: ask.PricedOrder{}, do: onOrder(makeQuote)},
+		{name: "getQuoteFile", at: "GET /orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, outType: files, do: getQuoteFile},
+		{name: "getRunSheet", at: "GET /orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{}, do: getRunSheet},
+		{name: "getRunSheetPDF", at: "GET /orders/{order}/runsheet.pdf", right: shop.Look, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), outType: "application/pdf", do: getRunSheetPDF},
 	}
 }
 
@@ -60,10 +60,7 @@ func listOrders(c *call) (any, error) {
 		return nil, q.Err
 	}
 	all, total, err := c.Shop.Orders.List(c.Ctx, ask)
-	if err != nil {
-		return nil, err
-	}
-	return orderPage{orEmpty(all), total}, nil
+	return orderPage{orEmpty(all), total}, err
 }
 
 // orderNew is an order as it is asked for.
@@ -134,55 +131,28 @@ type orderKept struct {
 	Notes []string    `json:"notes"`
 }
 
-func addOrder(c *call) (any, error) {
-	var in orderNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func addOrder(c *call, in orderNew) (any, error) {
 	o, err := in.over(book.Order{State: book.OrderState(in.State)})
 	if err != nil {
 		return nil, err
 	}
 	added, notes, err := c.Shop.AddOrder(c.Ctx, o, c.By())
-	if err != nil {
-		return nil, err
-	}
-	return orderKept{added, orEmpty(notes)}, nil
+	return orderKept{added, orEmpty(notes)}, err
 }
 
-func (c *call) order() (*book.Order, error) { return c.Shop.Orders.Get(c.Ctx, c.PathValue("order")) }
-
-func getOrder(c *call) (any, error) {
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func getOrder(c *call, o *book.Order) (any, error) {
 	notes, err := c.Shop.OrderNotes(c.Ctx, o)
-	if err != nil {
-		return nil, err
-	}
-	return orderKept{o, orEmpty(notes)}, nil
+	return orderKept{o, orEmpty(notes)}, err
 }
 
-func changeOrder(c *call) (any, error) {
-	var in orderNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	was, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func changeOrder(c *call, was *book.Order, in orderNew) (any, error) {
 	o, err := in.over(*was)
 	if err != nil {
 		return nil, err
 	}
 	o.Version = in.Base
 	kept, notes, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
-	if err != nil {
-		return nil, err
-	}
-	return orderKept{kept, orEmpty(notes)}, nil
+	return orderKept{kept, orEmpty(notes)}, err
 }
 
 type orderMove struct {
@@ -191,48 +161,26 @@ type orderMove struct {
 	Base int    `json:"base,omitempty" doc:"the version that was seen; left out: whatever it is"`
 }
 
-func moveOrder(c *call) (any, error) {
-	var in orderMove
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Orders.Move(c.Ctx, o.ID, in.Base, book.OrderState(in.To), in.Note, c.By()))
+func moveOrder(c *call, o *book.Order, in orderMove) (any, error) {
+	return c.Shop.Orders.Move(c.Ctx, o.ID, in.Base, book.OrderState(in.To), in.Note, c.By())
 }
 
 type orderHistory struct {
 	Changes []book.Change `json:"changes"`
 }
 
-func getOrderHistory(c *call) (any, error) {
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func getOrderHistory(c *call, o *book.Order) (any, error) {
 	all, err := c.Shop.Orders.History(c.Ctx, o.ID)
-	if err != nil {
-		return nil, err
-	}
-	return orderHistory{orEmpty(all)}, nil
+	return orderHistory{orEmpty(all)}, err
 }
 
 type reportPage struct {
 	Reports []book.Report `json:"reports"`
 }
 
-func listReports(c *call) (any, error) {
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func listReports(c *call, o *book.Order) (any, error) {
 	all, err := c.Shop.Orders.Reports(c.Ctx, o.ID)
-	if err != nil {
-		return nil, err
-	}
-	return reportPage{orEmpty(all)}, nil
+	return reportPage{orEmpty(all)}, err
 }
 
 // reportNew is what the floor confirms.
@@ -259,15 +207,7 @@ type recordedAnswer struct {
 	Notes     []string    `json:"notes" doc:"what is odd about it"`
 }
 
-func recordPieces(c *call) (any, error) {
-	var in reportNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func recordPieces(c *call, o *book.Order, in reportNew) (any, error) {
 	on, err := day("day", in.Day)
 	if err != nil {
 		return nil, err
@@ -289,16 +229,8 @@ type lineOnMachine struct {
 	Quantity int    `json:"quantity,omitempty" doc:"left out: all that are left"`
 }
 
-func startLine(c *call) (any, error) {
-	var in lineOnMachine
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, c.By()))
+func startLine(c *call, o *book.Order, in lineOnMachine) (any, error) {
+	return c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, c.By())
 }
 
 type lineHold struct {
@@ -309,15 +241,7 @@ type lineHold struct {
 	Seen *book.Seen `json:"seen,omitempty" doc:"of the move that was looked at: held only if all is as it was then"`
 }
 
-func holdLine(c *call) (any, error) {
-	var in lineHold
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func holdLine(c *call, o *book.Order, in lineHold) (any, error) {
 	w, _, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return nil, err
@@ -328,39 +252,24 @@ func holdLine(c *call) (any, error) {
 			return nil, shop.Errorf(shop.Invalid, "%w", err)
 		}
 	}
-	return noNil(c.Shop.HoldLine(c.Ctx, act.HoldQuestion{Order: o.ID, Line: in.Line, Machine: in.Machine, At: at, Saw: in.Seen}, c.By()))
+	return c.Shop.HoldLine(c.Ctx, act.HoldQuestion{Order: o.ID, Line: in.Line, Machine: in.Machine, At: at, Saw: in.Seen}, c.By())
 }
 
 type lineOnly struct {
 	Line int `json:"line"`
 }
 
-func releaseLine(c *call) (any, error) {
-	var in lineOnly
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Orders.Release(c.Ctx, o.ID, in.Line, c.By()))
+func releaseLine(c *call, o *book.Order, in lineOnly) (any, error) {
+	return c.Shop.Orders.Release(c.Ctx, o.ID, in.Line, c.By())
 }
 
 type quotePage struct {
 	Quotes []*book.Quote `json:"quotes"`
 }
 
-func listQuotes(c *call) (any, error) {
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func listQuotes(c *call, o *book.Order) (any, error) {
 	all, err := c.Shop.Plans.Quotes(c.Ctx, o.ID)
-	if err != nil {
-		return nil, err
-	}
-	return quotePage{orEmpty(all)}, nil
+	return quotePage{orEmpty(all)}, err
 }
 
 type quoteNew struct {
@@ -372,22 +281,14 @@ type quoteNew struct {
 	Seen *book.Seen `json:"seen,omitempty" doc:"of the answer that was looked at: kept only if all is as it was then"`
 }
 
-func makeQuote(c *call) (any, error) {
-	var in quoteNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	o, err := c.order()
-	if err != nil {
-		return nil, err
-	}
+func makeQuote(c *call, o *book.Order, in quoteNew) (any, error) {
 	q := ask.QuoteQuestion{
 		Now: c.Shop.Now(), Order: o.ID, Chance: in.Chance, Quantities: in.Quantities, Machine: in.Machine,
 	}
 	if in.Keep {
-		return noNil(c.Shop.KeepQuote(c.Ctx, q, in.Seen, c.By()))
+		return c.Shop.KeepQuote(c.Ctx, q, in.Seen, c.By())
 	}
-	return noNil(ask.Quote(c.Ctx, c.Shop.Asked(), q))
+	return ask.Quote(c.Ctx, c.Shop.Asked(), q)
 }
 
 func getQuoteFile(c *call) (any, error) {
@@ -399,7 +300,7 @@ func getQuoteFile(c *call) (any, error) {
 
 func getRunSheet(c *call) (any, error) {
 	_, r, err := c.RunSheet()
-	return noNil(r, err)
+	return r, err
 }
 
 func getRunSheetPDF(c *call) (any, error) {

@@ -6,7 +6,6 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -15,14 +14,14 @@ import (
 
 func planRoutes() []*route {
 	return []*route{
-		{name: "getPlan", method: "GET", path: "/plan", right: shop.Look, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
-		{name: "makePlan", method: "POST", path: "/plan", right: shop.MakePlans, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, out: jobs.Work{}, status: 202, result: planTold{}, do: makePlan},
-		{name: "tryPlan", method: "POST", path: "/plan/try", right: shop.AskWhatIf, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, out: jobs.Work{}, status: 202, result: planTold{}, do: tryPlan},
-		{name: "moveCost", method: "POST", path: "/plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: ask.HandMove{}, do: moveCost},
-		{name: "getPlanFile", method: "GET", path: "/plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
-			out: []byte(nil), outType: "text/calendar,text/csv,image/svg+xml,image/png," + serve.XLSXType, do: getPlanFile},
-		{name: "getWorkshop", method: "GET", path: "/workshop", right: shop.SeeMoney, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
-		{name: "saveWorkshop", method: "PUT", path: "/workshop", right: shop.SeeMoney, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: saveWorkshop},
+		{name: "getPlan", at: "GET /plan", right: shop.Look, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
+		{name: "makePlan", at: "POST /plan", right: shop.MakePlans, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, result: planTold{}, do: with(makePlan)},
+		{name: "tryPlan", at: "POST /plan/try", right: shop.AskWhatIf, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, result: planTold{}, do: with(tryPlan)},
+		{name: "moveCost", at: "POST /plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: ask.HandMove{}, do: with(moveCost)},
+		{name: "getPlanFile", at: "GET /plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
+			outType: "text/calendar,text/csv,image/svg+xml,image/png," + serve.XLSXType, do: getPlanFile},
+		{name: "getWorkshop", at: "GET /workshop", right: shop.SeeMoney, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
+		{name: "saveWorkshop", at: "PUT /workshop", right: shop.SeeMoney, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: with(saveWorkshop)},
 	}
 }
 
@@ -74,11 +73,7 @@ func toldOf(a *ask.PlanAnswer, err error) (any, error) {
 	return planTold{a.Plan, a.Before, orEmpty(a.Moved), planSaid{a.Verdict, a.Caveats}, a.Seen}, nil
 }
 
-func makePlan(c *call) (any, error) {
-	var in planNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func makePlan(c *call, in planNew) (any, error) {
 	q := ask.PlanQuestion{Now: c.Shop.Now(), Seed: in.Seed, Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
 	if err := ask.CheckPlan(q); err != nil {
 		return nil, err
@@ -105,11 +100,7 @@ type downTime struct {
 	To      string `json:"to"`
 }
 
-func tryPlan(c *call) (any, error) {
-	var in planTry
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func tryPlan(c *call, in planTry) (any, error) {
 	q := ask.PlanQuestion{Now: c.Shop.Now(), Operators: in.Operators}
 	for _, r := range in.Rush {
 		o, err := c.Shop.Orders.Get(c.Ctx, r.Order)
@@ -143,18 +134,14 @@ type moveAsked struct {
 	Place int    `json:"place,omitempty" doc:"in the machine's queue, from 1; left out: last"`
 }
 
-func moveCost(c *call) (any, error) {
-	var in moveAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func moveCost(c *call, in moveAsked) (any, error) {
 	o, err := c.Shop.Orders.Get(c.Ctx, in.Order)
 	if err != nil {
 		return nil, err
 	}
-	return noNil(ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
+	return ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
 		Order: o.ID, Line: in.Line, From: in.From, To: in.To, Place: in.Place,
-	}))
+	})
 }
 
 func getPlanFile(c *call) (any, error) {
@@ -221,11 +208,7 @@ func getWorkshop(c *call) (any, error) {
 	return out, nil
 }
 
-func saveWorkshop(c *call) (any, error) {
-	var in workshopNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func saveWorkshop(c *call, in workshopNew) (any, error) {
 	if _, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML); err != nil {
 		return nil, err
 	}

@@ -1,5 +1,11 @@
 package api
 
+import (
+	"net/http"
+
+	"needlepace/jobs"
+)
+
 // routes is the API. A new entry is one line here and its handler beside its
 // like.
 func routes() []*route {
@@ -8,6 +14,11 @@ func routes() []*route {
 		designRoutes(), clockRoutes(), machineRoutes(), runRoutes(), teachRoutes(), auditRoutes(), floorRoutes(), orderRoutes(), planRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)
+	}
+	for _, rt := range all {
+		if rt.result != nil {
+			rt.out, rt.status = jobs.Work{}, http.StatusAccepted
+		}
 	}
 	return all
 }

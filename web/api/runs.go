@@ -11,16 +11,16 @@ import (
 
 func runRoutes() []*route {
 	return []*route{
-		{name: "listRuns", method: "GET", path: "/machines/{machine}/runs", right: shop.Look, summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
-		{name: "addRuns", method: "POST", path: "/machines/{machine}/runs", right: shop.TimeRuns, summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.", in: runsNew{}, out: runPage{}, status: 201, do: addRuns},
-		{name: "importRuns", method: "POST", path: "/machines/{machine}/runs.csv", right: shop.TimeRuns, summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.", in: []byte(nil), inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
-		{name: "deleteRun", method: "DELETE", path: "/runs/{run}", right: shop.KeepMachines, summary: "Forget a run.", do: deleteRun},
-		{name: "listTimings", method: "GET", path: "/timings", right: shop.Look, summary: "Runs being timed on the page, newest first.",
+		{name: "listRuns", at: "GET /machines/{machine}/runs", right: shop.Look, summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
+		{name: "addRuns", at: "POST /machines/{machine}/runs", right: shop.TimeRuns, summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.", in: runsNew{}, out: runPage{}, status: 201, do: with(addRuns)},
+		{name: "importRuns", at: "POST /machines/{machine}/runs.csv", right: shop.TimeRuns, summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.", inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
+		{name: "deleteRun", at: "DELETE /runs/{run}", right: shop.KeepMachines, summary: "Forget a run.", do: deleteRun},
+		{name: "listTimings", at: "GET /timings", right: shop.Look, summary: "Runs being timed on the page, newest first.",
 			query: []param{{"machine", "string", "only of this machine", nil}, {"open", "boolean", "only those not finished", nil}}, out: timingPage{}, do: listTimings},
-		{name: "saveTiming", method: "PUT", path: "/timings/{timing}", right: shop.TimeRuns, summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused (409).", in: timingNew{}, out: shop.Timing{}, do: saveTiming},
-		{name: "getTiming", method: "GET", path: "/timings/{timing}", right: shop.Look, summary: "A run being timed.", out: shop.Timing{}, do: getTiming},
-		{name: "finishTiming", method: "POST", path: "/timings/{timing}/finish", right: shop.TimeRuns, summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.", out: runPage{}, status: 201, do: finishTiming},
-		{name: "deleteTiming", method: "DELETE", path: "/timings/{timing}", right: shop.TimeRuns, summary: "Forget a timing; runs it became stay.", do: deleteTiming},
+		{name: "saveTiming", at: "PUT /timings/{timing}", right: shop.TimeRuns, summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused (409).", in: timingNew{}, out: shop.Timing{}, do: with(saveTiming)},
+		{name: "getTiming", at: "GET /timings/{timing}", right: shop.Look, summary: "A run being timed.", out: shop.Timing{}, do: getTiming},
+		{name: "finishTiming", at: "POST /timings/{timing}/finish", right: shop.TimeRuns, summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.", out: runPage{}, status: 201, do: finishTiming},
+		{name: "deleteTiming", at: "DELETE /timings/{timing}", right: shop.TimeRuns, summary: "Forget a timing; runs it became stay.", do: deleteTiming},
 	}
 }
 
@@ -57,11 +57,7 @@ type runNew struct {
 	Note     string  `json:"note,omitempty"`
 }
 
-func addRuns(c *call) (any, error) {
-	var in runsNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func addRuns(c *call, in runsNew) (any, error) {
 	var runs []shop.Run
 	for i, r := range in.Runs {
 		on, err := day(fmt.Sprintf("date of run %d", i+1), r.Date)
@@ -91,10 +87,7 @@ func importRuns(c *call) (any, error) {
 		return nil, shop.Errorf(shop.TooLarge, "the file has more than %d bytes", maxJSON)
 	}
 	runs, warnings, err := c.Shop.ReadRuns(c.Ctx, c.PathValue("machine"), "runs.csv", b)
-	if err != nil {
-		return nil, err
-	}
-	return runsRead{runs, orEmpty(warnings)}, nil
+	return runsRead{runs, orEmpty(warnings)}, err
 }
 
 func orEmpty[T any](s []T) []T {
@@ -130,21 +123,17 @@ type timingNew struct {
 	Rev       int         `json:"rev" doc:"counts from 1, rises with every change"`
 }
 
-func saveTiming(c *call) (any, error) {
-	var in timingNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func saveTiming(c *call, in timingNew) (any, error) {
 	started, err := parseTime(in.Started)
 	if err != nil {
 		return nil, shop.Errorf(shop.Invalid, "started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
 	}
-	return noNil(c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
-		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev}))
+	return c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
+		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})
 }
 
 func getTiming(c *call) (any, error) {
-	return noNil(c.Shop.Timings.Get(c.Ctx, c.PathValue("timing")))
+	return c.Shop.Timings.Get(c.Ctx, c.PathValue("timing"))
 }
 
 func finishTiming(c *call) (any, error) {

@@ -15,29 +15,29 @@ func parseTime(s string) (time.Time, error) {
 
 func shopRoutes() []*route {
 	return []*route{
-		{name: "getStatus", method: "GET", path: "/status", right: shop.Look, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
-		{name: "getSettings", method: "GET", path: "/settings", right: shop.Look, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
-		{name: "saveSettings", method: "PUT", path: "/settings", right: shop.KeepSettings, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
-		{name: "getLogo", method: "GET", path: "/settings/logo", right: shop.Look, summary: "The picture on the shop's papers.", out: []byte(nil), outType: "image/png", do: getLogo},
-		{name: "saveLogo", method: "PUT", path: "/settings/logo", right: shop.KeepSettings, summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is kept as a PNG no larger than papers show.", in: []byte(nil), inType: "image/png,image/jpeg", do: saveLogo},
-		{name: "removeLogo", method: "DELETE", path: "/settings/logo", right: shop.KeepSettings, summary: "Papers without a picture.", do: removeLogo},
-		{name: "loadDemo", method: "POST", path: "/demo", right: shop.KeepSettings, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: jobs.Work{}, status: 202, do: loadDemo},
-		{name: "listSetups", method: "GET", path: "/setups", right: shop.SeeMoney, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
-		{name: "addSetup", method: "POST", path: "/setups", right: shop.SeeMoney, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: addSetup},
-		{name: "getSetup", method: "GET", path: "/setups/{setup}", right: shop.SeeMoney, summary: "One of them.", out: shop.Setup{}, do: getSetup},
-		{name: "changeSetup", method: "PUT", path: "/setups/{setup}", right: shop.SeeMoney, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: changeSetup},
-		{name: "deleteSetup", method: "DELETE", path: "/setups/{setup}", right: shop.SeeMoney, summary: "Forget it.", do: deleteSetup},
-		{name: "getWork", method: "GET", path: "/work/{work}", right: shop.TimeRuns, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{}, do: getWork},
-		{name: "cancelWork", method: "DELETE", path: "/work/{work}", right: shop.TimeRuns, summary: "Stop long work.", do: cancelWork},
-		{name: "getWorkFile", method: "GET", path: "/work/{work}/{file}", right: shop.TimeRuns, summary: "A file that work made (named in its result).", out: []byte(nil), outType: "application/octet-stream", do: workFileOf},
-		{name: "getSession", method: "GET", path: "/session", summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
-		{name: "signIn", method: "POST", path: "/session", summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: signIn},
-		{name: "signOut", method: "DELETE", path: "/session", summary: "Sign out.", do: signOut},
-		{name: "listAccounts", method: "GET", path: "/accounts", right: shop.KeepAccounts, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
-		{name: "addAccount", method: "POST", path: "/accounts", right: shop.KeepAccounts, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: addAccount},
-		{name: "changeAccount", method: "PUT", path: "/accounts/{account}", right: shop.KeepAccounts, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: changeAccount},
-		{name: "getDescription", method: "GET", path: "//api/openapi.json", summary: "This description.", out: map[string]any{}, do: getDescription},
-		{name: "getHealth", method: "GET", path: "//healthz", summary: "A sign of life.", out: health{}, do: getHealth},
+		{name: "getStatus", at: "GET /status", right: shop.Look, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
+		{name: "getSettings", at: "GET /settings", right: shop.Look, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
+		{name: "saveSettings", at: "PUT /settings", right: shop.KeepSettings, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
+		{name: "getLogo", at: "GET /settings/logo", right: shop.Look, summary: "The picture on the shop's papers.", outType: "image/png", do: getLogo},
+		{name: "saveLogo", at: "PUT /settings/logo", right: shop.KeepSettings, summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is kept as a PNG no larger than papers show.", inType: "image/png,image/jpeg", do: saveLogo},
+		{name: "removeLogo", at: "DELETE /settings/logo", right: shop.KeepSettings, summary: "Papers without a picture.", do: removeLogo},
+		{name: "loadDemo", at: "POST /demo", right: shop.KeepSettings, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: jobs.Work{}, status: 202, do: loadDemo},
+		{name: "listSetups", at: "GET /setups", right: shop.SeeMoney, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
+		{name: "addSetup", at: "POST /setups", right: shop.SeeMoney, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: with(addSetup)},
+		{name: "getSetup", at: "GET /setups/{setup}", right: shop.SeeMoney, summary: "One of them.", out: shop.Setup{}, do: getSetup},
+		{name: "changeSetup", at: "PUT /setups/{setup}", right: shop.SeeMoney, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: with(changeSetup)},
+		{name: "deleteSetup", at: "DELETE /setups/{setup}", right: shop.SeeMoney, summary: "Forget it.", do: deleteSetup},
+		{name: "getWork", at: "GET /work/{work}", right: shop.TimeRuns, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{}, do: getWork},
+		{name: "cancelWork", at: "DELETE /work/{work}", right: shop.TimeRuns, summary: "Stop long work.", do: cancelWork},
+		{name: "getWorkFile", at: "GET /work/{work}/{file}", right: shop.TimeRuns, summary: "A file that work made (named in its result).", outType: "application/octet-stream", do: workFileOf},
+		{name: "getSession", at: "GET /session", summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
+		{name: "signIn", at: "POST /session", summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: with(signIn)},
+		{name: "signOut", at: "DELETE /session", summary: "Sign out.", do: signOut},
+		{name: "listAccounts", at: "GET /accounts", right: shop.KeepAccounts, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
+		{name: "addAccount", at: "POST /accounts", right: shop.KeepAccounts, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: with(addAccount)},
+		{name: "changeAccount", at: "PUT /accounts/{account}", right: shop.KeepAccounts, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: with(changeAccount)},
+		{name: "getDescription", at: "GET //api/openapi.json", summary: "This description.", out: map[string]any{}, do: getDescription},
+		{name: "getHealth", at: "GET //healthz", summary: "A sign of life.", out: health{}, do: getHealth},
 	}
 }
 
@@ -110,22 +110,14 @@ type setupNew struct {
 	Base int    `json:"base,omitempty" doc:"when changing: the version it was made from"`
 }
 
-func addSetup(c *call) (any, error) {
-	var in setupNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML}))
+func addSetup(c *call, in setupNew) (any, error) {
+	return c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML})
 }
 
-func getSetup(c *call) (any, error) { return noNil(c.Shop.Setups.Get(c.Ctx, c.PathValue("setup"))) }
+func getSetup(c *call) (any, error) { return c.Shop.Setups.Get(c.Ctx, c.PathValue("setup")) }
 
-func changeSetup(c *call) (any, error) {
-	var in setupNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base}))
+func changeSetup(c *call, in setupNew) (any, error) {
+	return c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base})
 }
 
 func deleteSetup(c *call) (any, error) {
@@ -180,11 +172,7 @@ type signInAsked struct {
 	Password string `json:"password"`
 }
 
-func signIn(c *call) (any, error) {
-	var in signInAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func signIn(c *call, in signInAsked) (any, error) {
 	a, err := c.Sessions.SignIn(c.Call, in.Name, in.Password)
 	if err != nil {
 		return nil, err
@@ -209,12 +197,8 @@ type accountNew struct {
 	Password string `json:"password" doc:"at least 10 characters"`
 }
 
-func addAccount(c *call) (any, error) {
-	var in accountNew
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Accounts.Add(c.Ctx, in.Name, in.Password, shop.Role(in.Role)))
+func addAccount(c *call, in accountNew) (any, error) {
+	return c.Shop.Accounts.Add(c.Ctx, in.Name, in.Password, shop.Role(in.Role))
 }
 
 type accountChange struct {
@@ -223,12 +207,8 @@ type accountChange struct {
 	Password string `json:"password,omitempty" doc:"left out: stays"`
 }
 
-func changeAccount(c *call) (any, error) {
-	var in accountChange
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
-	return noNil(c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password))
+func changeAccount(c *call, in accountChange) (any, error) {
+	return c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password)
 }
 
 func getDescription(c *call) (any, error) {

@@ -3,7 +3,6 @@ package api
 import (
 	"needlepace/act"
 	"needlepace/ask"
-	"needlepace/jobs"
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -14,10 +13,10 @@ func teachRoutes() []*route {
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	zigzag := param{"zigzag", "boolean", "stitches to and fro, as in satin; left out: straight on", nil}
 	return []*route{
-		{name: "learn", method: "POST", path: "/machines/{machine}/learn", right: shop.KeepMachines, summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{}, out: jobs.Work{}, status: 202, result: learnedAnswer{}, do: learnMachine},
-		{name: "makeTestPiece", method: "POST", path: "/machines/{machine}/testpiece", right: shop.AskWhatIf, summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, runs.csv. machine may be a class.", in: pieceAsked{}, out: jobs.Work{}, status: 202, result: serve.Piece{}, do: makeTestPiece},
-		{name: "getSpeedLaw", method: "GET", path: "/machines/{machine}/law", right: shop.Look, summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned one) of the sheet before, with 90 % bands, and the speeds read off the display.", query: []param{zigzag}, out: ask.LawAnswer{}, do: getLaw},
-		{name: "drawSpeedLaw", method: "GET", path: "/machines/{machine}/law.svg", right: shop.Look, summary: "The same as a picture.", query: []param{theme, zigzag}, out: []byte(nil), outType: "image/svg+xml", do: drawLaw},
+		{name: "learn", at: "POST /machines/{machine}/learn", right: shop.KeepMachines, summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{}, result: learnedAnswer{}, do: with(learnMachine)},
+		{name: "makeTestPiece", at: "POST /machines/{machine}/testpiece", right: shop.AskWhatIf, summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, runs.csv. machine may be a class.", in: pieceAsked{}, result: serve.Piece{}, do: with(makeTestPiece)},
+		{name: "getSpeedLaw", at: "GET /machines/{machine}/law", right: shop.Look, summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned one) of the sheet before, with 90 % bands, and the speeds read off the display.", query: []param{zigzag}, out: ask.LawAnswer{}, do: getLaw},
+		{name: "drawSpeedLaw", at: "GET /machines/{machine}/law.svg", right: shop.Look, summary: "The same as a picture.", query: []param{theme, zigzag}, outType: "image/svg+xml", do: drawLaw},
 	}
 }
 
@@ -31,11 +30,7 @@ type learnedAnswer struct {
 	Version int    `json:"version" doc:"with keep: the machine's new version; else 0"`
 }
 
-func learnMachine(c *call) (any, error) {
-	var in learnAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func learnMachine(c *call, in learnAsked) (any, error) {
 	id := c.PathValue("machine")
 	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
 		return nil, err
@@ -66,11 +61,7 @@ func learnedOf(l *act.LearnedSheet) *learnedAnswer {
 
 type pieceAsked struct{ ask.TestPieceQuestion }
 
-func makeTestPiece(c *call) (any, error) {
-	var in pieceAsked
-	if err := c.read(&in); err != nil {
-		return nil, err
-	}
+func makeTestPiece(c *call, in pieceAsked) (any, error) {
 	id := c.PathValue("machine")
 	if _, ok := machine.Class(id); !ok {
 		if _, err := c.Shop.Machines.Get(c.Ctx, id); err != nil {
@@ -100,7 +91,7 @@ func lawOf(c *call, q *serve.Query) (*ask.LawAnswer, error) {
 	return c.Shop.Law(c.Ctx, ask.LawQuestion{Machine: c.PathValue("machine"), Zigzag: zigzag})
 }
 
-func getLaw(c *call) (any, error) { return noNil(lawOf(c, c.Query())) }
+func getLaw(c *call) (any, error) { return lawOf(c, c.Query()) }
 
 func drawLaw(c *call) (any, error) {
 	q := c.Query()
