@@ -81,6 +81,16 @@ type ComparedDesign struct {
 	why words.Message
 }
 
+// Longest is the seconds at which the axis of the design's strips ends: the
+// longest run, or the end of the widest interval.
+func (d *ComparedDesign) Longest() float64 {
+	longest := 0.0
+	for _, on := range d.On {
+		longest = max(longest, on.Seconds, on.Interval.High)
+	}
+	return longest
+}
+
 // ComparedOn is one design on one machine.
 type ComparedOn struct {
 	Machine  string         `json:"machine"`

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"fmt"
 	"slices"
 
 	"github.com/shopspring/decimal"
@@ -227,7 +228,13 @@ func (t *Turning) says() words.Message {
 func (a *ComparisonAnswer) warn(k *money.Comparison) {
 	a.Caveats = words.Sentences{}
 	say := func(m words.Message) { a.Caveats = append(a.Caveats, m) }
-	for _, m := range priceCaveats(a.Placeholder, a.Missing) {
+	for _, m := range priceCaveats(a.Placeholder, a.Missing, func(table string) string {
+		var n int
+		if _, err := fmt.Sscanf(table, "machine[%d]", &n); err != nil || n < 1 || n > len(a.Machines) {
+			return table
+		}
+		return a.Machines[n-1].Machine
+	}) {
 		say(m)
 	}
 	for i := range k.Machines {
@@ -254,20 +261,4 @@ func (a *ComparisonAnswer) warn(k *money.Comparison) {
 			say(words.Say("compare.assumed", words.Args{"machine": words.Name(x.Name)}))
 		}
 	}
-}
-
-// priceCaveats says that prices are placeholders, or which are missing.
-func priceCaveats(placeholder bool, missing []string) words.Sentences {
-	var out words.Sentences
-	if placeholder {
-		out = append(out, words.Say("price.placeholder", nil))
-	}
-	if len(missing) > 0 {
-		var keys words.List
-		for _, k := range missing {
-			keys = append(keys, words.Name(k))
-		}
-		out = append(out, words.Say("price.missing", words.Args{"keys": keys}))
-	}
-	return out
 }

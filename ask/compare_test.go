@@ -125,7 +125,8 @@ func TestAComparisonWithoutPricesIsRefused(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	a := compared(t, "compact-8", "5000")
-	if text := a.Caveats.Raw(); !strings.Contains(text, "Counted as 0 because they are missing") || !strings.Contains(text, "money.energy_per_kwh") {
+	if text := a.Caveats.Raw(); !strings.Contains(text, "Missing, and counted as 0") || !strings.Contains(text, "energy per kWh") ||
+		!strings.Contains(text, "upkeep a year of A and B") {
 		t.Error(text)
 	}
 }

@@ -38,15 +38,15 @@ func TestAPlanSaysWhatItComesTo(t *testing.T) {
 	check("1 line on 3 machines, all sewn Fri 3 Jul, 16:30; none is late.")
 	p.Late, p.LateHours, p.BoundHours, p.Gap = 2, 26.5, 20, .2453
 	p.Ends, p.Assumed, p.Complete = make([]book.LineEnd, 4), true, false
-	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h by priority.",
-		"No plan has fewer than 20 h late by priority: a better one could save at most 25 % of them.",
-		"The hours are assumed (Monday to Friday, 08:00 to 16:00, two operators): say when the shop works.",
+	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.",
+		"No plan has fewer than 20 h late, counted by priority: a better one could save at most 25 % of them.",
+		"Put in your working hours: until then they are assumed (Monday to Friday, 08:00 to 16:00, two operators).",
 		"The search was stopped early; a longer one may find a better plan.")
 	p.Gap, p.Assumed, p.Complete = 0, false, true
-	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h by priority.",
+	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.",
 		"No plan has fewer late hours: this is proved.")
 	p.BoundHours = -1
-	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h by priority.")
+	check("4 lines on 3 machines, all sewn Fri 3 Jul, 16:30; late: 2 lines, 26.5 h counted by priority.")
 	p.Lots = nil
 	check("Nothing is to be sewn; none is late.")
 }

@@ -133,6 +133,23 @@ func (a *ShiftAnswer) Title() words.Value {
 	return words.Name(a.Shop)
 }
 
+// What is the shift that was simulated, in a sentence.
+func (a *ShiftAnswer) What() words.Message {
+	return words.Say("shift.shift-of", words.Args{"length": words.Seconds(a.ShiftSeconds),
+		"machines":  words.Count(len(a.Machines), "machine"),
+		"operators": words.Count(len(a.Operators), "operator")})
+}
+
+// OEESay is the shift's OEE, and what it is measured against.
+func (a *ShiftAnswer) OEESay() words.Sentences {
+	return words.Sentences{
+		words.Say("shift.by-oee", words.Args{"availability": words.Share(a.OEE.Availability),
+			"effectiveness": words.Share(a.OEE.Effectiveness), "quality": words.Share(a.OEE.Quality),
+			"oee": words.Share(a.OEE.OEE)}),
+		words.Say("shift.against", nil),
+	}
+}
+
 // say puts the figures in sentences.
 func (a *ShiftAnswer) say() {
 	whole := func(v float64) words.Value { return words.Fixed(v, 0) }

@@ -194,7 +194,7 @@ func why(b, a *view, j *Job, was, now seen) string {
 					label(other.Name, other.ID, "job", q.Job), id)
 			}
 			if !slices.Contains(prior.machines, id) {
-				return fmt.Sprintf("%s comes to machine %s and takes its time there",
+				return fmt.Sprintf("%s now takes its time on machine %s",
 					label(other.Name, other.ID, "job", q.Job), id)
 			}
 		}
@@ -203,7 +203,7 @@ func why(b, a *view, j *Job, was, now seen) string {
 		if now.end.Before(was.end) {
 			return fmt.Sprintf("machine %s can have it done earlier", strings.Join(now.machines, " and "))
 		}
-		return fmt.Sprintf("it makes room on machine %s for jobs that lateness costs more",
+		return fmt.Sprintf("it makes room on machine %s for jobs whose lateness costs more",
 			strings.Join(was.machines, " and "))
 	}
 	if now.end.Before(was.end) {

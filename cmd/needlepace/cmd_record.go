@@ -55,7 +55,8 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		l := r.Order.Line(a.Line)
 		fmt.Fprintf(c.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, a.Good, a.Spoilt, m.Name, l.Good, l.Quantity, r.Order.State)
 		if r.Real > 0 {
-			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%+.0f %%)\n", words.Seconds(r.Real).Text(nil), words.Seconds(r.Predicted).Text(nil), 100*(r.Real/r.Predicted-1))
+			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%s)\n", words.Seconds(r.Real).Text(nil), words.Seconds(r.Predicted).Text(nil),
+				words.Signed{Numeric: words.Share(r.Real/r.Predicted - 1)}.Text(nil))
 		}
 		for _, n := range r.Notes {
 			fmt.Fprintln(c.Out, "  note:", n)
@@ -92,7 +93,7 @@ func ratesText(c *Ctx, d *desk, asJSON bool) error {
 		}
 		every := "never"
 		if r.Breaks > 0 {
-			every = thousands(int(1000/r.Breaks)) + " head-stitches"
+			every = thousands(int(1000/r.Breaks)) + " stitches"
 		}
 		t.row(r.Machine.Name, every, whole(r.Counted), fmt.Sprintf("%.2f", r.Pace), fmt.Sprintf("%.1f", r.Hours))
 	}
@@ -100,6 +101,6 @@ func ratesText(c *Ctx, d *desk, asJSON bool) error {
 		return nil
 	}
 	t.write(c.Out)
-	fmt.Fprintln(c.Out, "Pace is real ÷ predicted time on the machine: plans and quotes reckon with it.")
+	fmt.Fprintln(c.Out, "Pace is real time ÷ predicted time: plans and quotes multiply by it. A break every so many stitches of one head.")
 	return nil
 }

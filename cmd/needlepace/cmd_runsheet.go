@@ -72,11 +72,7 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	}
 	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy)
 	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n", plural(r.Heads, "head"), words.Seconds(r.RunSeconds).Text(nil), words.Seconds(r.Low).Text(nil), words.Seconds(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
-	fmt.Fprintf(w, "%s", plural(r.Runs, "run"))
-	if r.LastRun < r.Heads {
-		fmt.Fprintf(w, ", the last one on %s", plural(r.LastRun, "head"))
-	}
-	fmt.Fprintf(w, "; with up to %s of set-up %s in all\n", words.Seconds(r.Setup).Text(nil), words.Seconds(r.Total).Text(nil))
+	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), words.Seconds(r.Setup).Text(nil), words.Seconds(r.Total).Text(nil))
 	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
@@ -92,21 +88,12 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	t.row("needle", "thread", "metres", "cones")
 	t.rule()
 	for _, k := range r.Colours {
-		t.row(whole(k.Needle), k.Thread, fmt.Sprintf("%.0f", k.Metres), whole(k.Cones))
+		t.row(whole(k.Needle), k.Thread, words.Fixed(k.Metres, 0).Text(nil), whole(k.Cones))
 	}
 	t.write(w)
-	fmt.Fprintf(w, "\n%s at hand; ", plural(r.Bobbins, "bobbin"))
-	switch r.BobbinRuns {
-	case 0:
-		fmt.Fprintln(w, "one does not last a run: expect them to run out within it")
-	case 1:
-		fmt.Fprintln(w, "one lasts a run: change them before every run")
-	default:
-		fmt.Fprintf(w, "change them after %s at the latest\n", plural(r.BobbinRuns, "run"))
-	}
-	fmt.Fprintf(w, "To expect: %s.\n", words.Mean(r.Breaks, "thread-break").Text(nil))
-	for _, s := range r.Stops {
-		fmt.Fprintf(w, "Stop: %s\n", s)
+	fmt.Fprintln(w)
+	for _, m := range ask.RunSheetChanges(r) {
+		fmt.Fprintln(w, m.Text(d.writer))
 	}
 	fmt.Fprintln(w)
 	for _, s := range r.Cautions {

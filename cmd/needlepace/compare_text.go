@@ -43,10 +43,7 @@ func designsText(c *Ctx, a *ask.ComparisonAnswer) {
 	strips := []string{""}
 	seen := map[picture.Key]bool{}
 	for i := range a.Designs {
-		ts.Max = 0
-		for _, o := range a.Designs[i].On {
-			ts.Max = max(ts.Max, o.Seconds)
-		}
+		ts.Max = a.Designs[i].Longest()
 		for _, o := range a.Designs[i].On {
 			parts := picture.PartsOf(o.Parts)
 			for _, p := range parts {

@@ -5,13 +5,13 @@ import (
 
 	"needlepace/ask"
 	"needlepace/picture"
-	"needlepace/words"
 )
 
 func floorText(c *Ctx, a *ask.ShiftAnswer) {
 	w := c.Out
-	fmt.Fprintf(w, "%s\n\n", words.Say("shift.title", words.Args{"shop": a.Title(), "length": words.Seconds(a.ShiftSeconds),
-		"machines": words.Count(len(a.Machines), "machine"), "operators": words.Count(len(a.Operators), "operator")}).Text(nil))
+	writeLine(w, "", a.Title().Text(nil))
+	writeLine(w, "", a.What().Text(nil))
+	fmt.Fprintln(w)
 	writeSentences(w, "  ", a.Verdict)
 	fmt.Fprintln(w)
 
@@ -26,9 +26,9 @@ func floorText(c *Ctx, a *ask.ShiftAnswer) {
 	writeTable(w, a.MachineTable(), "", strips)
 	fmt.Fprintf(w, "\n%s\n\n", ts.ShiftLegend(all...))
 	writeTable(w, a.StateTable(), "", nil)
-	fmt.Fprintf(w, "\n%s\n%s\n\n", words.Say("shift.by-oee", words.Args{"availability": words.Share(a.OEE.Availability),
-		"effectiveness": words.Share(a.OEE.Effectiveness), "quality": words.Share(a.OEE.Quality), "oee": words.Share(a.OEE.OEE)}).Text(nil),
-		words.Say("shift.against", nil).Text(nil))
+	fmt.Fprintln(w)
+	writeSentences(w, "", a.OEESay())
+	fmt.Fprintln(w)
 	writeTable(w, a.JobTable(), "", nil)
 	fmt.Fprintln(w)
 	writeTable(w, a.OperatorTable(), "", nil)

@@ -61,7 +61,7 @@ func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 	if p.Version == 0 && a.Before != nil {
 		b := a.Before
 		fmt.Fprintf(w, "Without it: %s\n", ask.PlanSum(b).Text(d.writer))
-		fmt.Fprintf(w, "While all machines run they ask for %.1f operators on the average: with fewer on duty all are slower, with more none is faster.\n", p.Hands)
+		fmt.Fprintf(w, "With all machines running, %s operators are needed on average: with fewer everything is slower, with more nothing is faster.\n", words.Fixed(p.Hands, 1).Text(nil))
 	}
 	if len(p.Lots) > 0 {
 		fmt.Fprintln(w)
@@ -192,7 +192,7 @@ func shiftText(by time.Duration) string {
 }
 
 func moveText(c *Ctx, d *desk, m *ask.HandMove) {
-	fmt.Fprintf(c.Out, "%s of %s from %s to %s, place %d:\n", m.Lot.Name, m.Lot.Customer, m.Lot.Machine, m.To, m.Place+1)
+	fmt.Fprintf(c.Out, "%s of %s from %s to %s, place %d in its row:\n", m.Lot.Name, m.Lot.Customer, m.Lot.Machine, m.To, m.Place+1)
 	if len(m.Lines) == 0 {
 		fmt.Fprintln(c.Out, "  nothing changes")
 		return
@@ -206,13 +206,13 @@ func moveText(c *Ctx, d *desk, m *ask.HandMove) {
 		lateness bool
 	}{
 		{"lines late", whole(m.Before.Late), whole(m.After.Late), float64(m.After.Late - m.Before.Late), false},
-		{"weighted late hours", hoursText(m.Before.LateHours), hoursText(m.After.LateHours), m.LateHours, true},
+		{"late hours, by priority", hoursText(m.Before.LateHours), hoursText(m.After.LateHours), m.LateHours, true},
 		{"set-up hours", hoursText(m.Before.SetupHours), hoursText(m.After.SetupHours), m.SetupHours, true},
 		{"machine hours", hoursText(m.Before.WorkHours), hoursText(m.After.WorkHours), m.MachineHours, true},
 	} {
-		by := fmt.Sprintf("%+.0f", r.by)
+		by := words.Signed{Numeric: words.Fixed(r.by, 0)}.Text(nil)
 		if r.lateness {
-			by = fmt.Sprintf("%+.1f", math.Round(10*r.by)/10+0)
+			by = words.Signed{Numeric: words.Fixed(r.by, 1)}.Text(nil)
 		}
 		t.row(r.name, r.was, r.is, by)
 	}
@@ -227,7 +227,7 @@ func moveText(c *Ctx, d *desk, m *ask.HandMove) {
 		}
 		fmt.Fprintf(c.Out, "  %s %s: %s (%s)%s\n", l.Name, l.Customer, d.when(l.After), shiftText(l.After.Sub(l.Before)), late)
 	}
-	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d MACHINE --line %d, then plan make.\n", m.Lot.Number, m.Lot.Line)
+	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d %q --line %d, then needlepace plan make.\n", m.Lot.Number, m.To, m.Lot.Line)
 }
 
 func title(name string) string {

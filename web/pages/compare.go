@@ -227,14 +227,10 @@ func (c *call) comparePage(s *mixAsked) error {
 // stripsOf is a design on every machine, on one axis.
 func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
 	row := comparedStrips{Name: d.Design, Mean: words.StitchMM(d.MeanStitch).Text(w), Verdict: d.Verdict, Weekly: d.Weekly}
-	top := 0.0
-	for _, on := range d.On {
-		top = max(top, on.Interval.High, on.Seconds)
-	}
 	for _, on := range d.On {
 		row.Rows = append(row.Rows, machineRow{Name: on.Machine, Note: words.PerMinute(on.Held).Text(w) + " held", Seconds: on.Seconds,
 			On:  on.Machine == d.First && (d.FirstIs == money.Wins || d.FirstIs == money.Probably),
-			Bar: bar{Parts: picture.PartsOf(on.Parts), Max: top, Low: on.Interval.Low, High: on.Interval.High}})
+			Bar: bar{Parts: picture.PartsOf(on.Parts), Max: d.Longest(), Low: on.Interval.Low, High: on.Interval.High}})
 	}
 	return row
 }

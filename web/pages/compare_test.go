@@ -47,12 +47,12 @@ func TestAComparisonAsksForPricesAndInventsNone(t *testing.T) {
 		t.Errorf("the mix has a price or machine that nobody gave:\n%s", toml)
 	}
 	status, body := a.Page("/compare/"+kept[0].ID, nil)
-	if status != 200 || !strings.Contains(body, "Counted as 0 because they are missing") || !strings.Contains(body, "money.energy_per_kwh") {
+	if status != 200 || !strings.Contains(body, "Missing, and counted as 0") || !strings.Contains(body, "energy per kWh") {
 		t.Errorf("status %d; the page does not say which prices are missing: %.900s", status, mainOf(body))
 	}
 	// A form that is sent on keeps what is missing missing.
 	_, body = a.Page("/compare/"+kept[0].ID+"?"+filled(body).Encode(), nil)
-	if !strings.Contains(body, "money.energy_per_kwh") {
+	if !strings.Contains(body, "energy per kWh") {
 		t.Errorf("after a form with an empty price the page no longer says that it is missing: %.900s", mainOf(body))
 	}
 }
