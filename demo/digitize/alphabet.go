@@ -1,5 +1,11 @@
 package digitize
 
+import (
+	_ "embed"
+	"fmt"
+	"strings"
+)
+
 // glyph is a letter as centre lines of its strokes, in a box of height 1. Where
 // two strokes end in one corner, the later one has the corner.
 type glyph struct {
@@ -7,52 +13,46 @@ type glyph struct {
 	strokes [][]Pt
 }
 
-func bow(cx, cy, rx, ry, from, to float64) []Pt { return Arc(Pt{cx, cy}, rx, ry, from, to) }
+// letterTable has a line for each letter: the letter, its width, then its
+// strokes after bars. A stroke is pieces between commas: points as x y x y …,
+// or a bow (cx cy rx ry from to), see [Arc].
+//
+//go:embed alphabet.txt
+var letterTable string
 
-var alphabet = map[rune]glyph{
-	'A': {0.74, [][]Pt{Path(0.13, 0.34, 0.61, 0.34), Path(0, 0, 0.37, 1), Path(0.37, 1, 0.74, 0)}},
-	'B': {0.58, [][]Pt{
-		Join(Path(0, 1), bow(0.28, 0.76, 0.26, 0.24, 90, -90), Path(0, 0.52)),
-		Join(Path(0, 0.52), bow(0.3, 0.26, 0.28, 0.26, 90, -90), Path(0, 0)),
-		Path(0, 1, 0, 0)}},
-	'C': {0.66, [][]Pt{bow(0.4, 0.5, 0.4, 0.5, 52, 308)}},
-	'D': {0.66, [][]Pt{Join(Path(0, 1), bow(0.2, 0.5, 0.46, 0.5, 90, -90), Path(0, 0)), Path(0, 1, 0, 0)}},
-	'E': {0.52, [][]Pt{Path(0, 1, 0.52, 1), Path(0, 0.5, 0.44, 0.5), Path(0, 1, 0, 0), Path(0, 0, 0.52, 0)}},
-	'F': {0.5, [][]Pt{Path(0, 1, 0.5, 1), Path(0, 0.5, 0.42, 0.5), Path(0, 1, 0, 0)}},
-	'G': {0.72, [][]Pt{bow(0.4, 0.5, 0.4, 0.5, 52, 330), Path(0.44, 0.42, 0.76, 0.42)}},
-	'H': {0.66, [][]Pt{Path(0, 1, 0, 0), Path(0, 0.5, 0.66, 0.5), Path(0.66, 1, 0.66, 0)}},
-	'I': {0, [][]Pt{Path(0, 1, 0, 0)}},
-	'J': {0.42, [][]Pt{Join(bow(0.2, 0.24, 0.22, 0.24, 200, 360), Path(0.42, 1))}},
-	'K': {0.62, [][]Pt{Path(0, 0.4, 0.58, 1), Path(0, 1, 0, 0), Path(0.2, 0.6, 0.62, 0)}},
-	'L': {0.48, [][]Pt{Path(0, 1, 0, 0), Path(0, 0, 0.48, 0)}},
-	'M': {0.86, [][]Pt{Path(0, 1, 0.43, 0.25), Path(0.43, 0.25, 0.86, 1), Path(0, 0, 0, 1), Path(0.86, 1, 0.86, 0)}},
-	'N': {0.68, [][]Pt{Path(0, 1, 0.68, 0), Path(0, 0, 0, 1), Path(0.68, 0, 0.68, 1)}},
-	'O': {0.8, [][]Pt{bow(0.4, 0.5, 0.4, 0.5, 270, -90)}},
-	'P': {0.56, [][]Pt{Join(Path(0, 1), bow(0.28, 0.73, 0.28, 0.27, 90, -90), Path(0, 0.46)), Path(0, 1, 0, 0)}},
-	'Q': {0.8, [][]Pt{bow(0.4, 0.5, 0.4, 0.5, 270, -90), Path(0.5, 0.24, 0.8, -0.06)}},
-	'R': {0.6, [][]Pt{
-		Join(Path(0, 1), bow(0.28, 0.74, 0.28, 0.26, 90, -90), Path(0, 0.48)),
-		Path(0, 1, 0, 0), Path(0.24, 0.48, 0.6, 0)}},
-	'S':  {0.58, [][]Pt{Join(bow(0.29, 0.745, 0.28, 0.255, 30, 250), bow(0.29, 0.255, 0.29, 0.255, 70, -150))}},
-	'T':  {0.64, [][]Pt{Path(0, 1, 0.64, 1), Path(0.32, 1, 0.32, 0)}},
-	'U':  {0.66, [][]Pt{Join(Path(0, 1), bow(0.33, 0.33, 0.33, 0.33, 180, 360), Path(0.66, 1))}},
-	'V':  {0.7, [][]Pt{Path(0, 1, 0.35, 0), Path(0.35, 0, 0.7, 1)}},
-	'W':  {1.0, [][]Pt{Path(0, 1, 0.25, 0), Path(0.25, 0, 0.5, 0.85), Path(0.5, 0.85, 0.75, 0), Path(0.75, 0, 1, 1)}},
-	'X':  {0.64, [][]Pt{Path(0.64, 1, 0.32, 0.5), Path(0.32, 0.5, 0, 0), Path(0, 1, 0.64, 0)}},
-	'Y':  {0.66, [][]Pt{Path(0, 1, 0.33, 0.48), Path(0.66, 1, 0.33, 0.48), Path(0.33, 0.56, 0.33, 0)}},
-	'Z':  {0.6, [][]Pt{Path(0, 1, 0.6, 1), Path(0.6, 1, 0, 0), Path(0, 0, 0.6, 0)}},
-	'0':  {0.62, [][]Pt{bow(0.31, 0.5, 0.31, 0.5, 270, -90)}},
-	'1':  {0.24, [][]Pt{Path(0, 0.78, 0.24, 1), Path(0.24, 1, 0.24, 0)}},
-	'2':  {0.56, [][]Pt{Join(bow(0.28, 0.72, 0.28, 0.28, 160, -35), Path(0, 0)), Path(0, 0, 0.56, 0)}},
-	'3':  {0.54, [][]Pt{bow(0.25, 0.75, 0.25, 0.25, 150, -90), bow(0.26, 0.25, 0.28, 0.25, 90, -150)}},
-	'4':  {0.6, [][]Pt{Path(0.44, 1, 0, 0.3), Path(0, 0.3, 0.6, 0.3), Path(0.44, 1, 0.44, 0)}},
-	'5':  {0.56, [][]Pt{Path(0.06, 1, 0.52, 1), Join(Path(0.06, 1, 0.06, 0.56), bow(0.27, 0.31, 0.29, 0.31, 120, -150))}},
-	'6':  {0.58, [][]Pt{bow(0.46, 0.3, 0.46, 0.7, 100, 180), bow(0.29, 0.29, 0.29, 0.29, 180, -180)}},
-	'7':  {0.56, [][]Pt{Path(0, 1, 0.56, 1), Path(0.56, 1, 0.18, 0)}},
-	'8':  {0.56, [][]Pt{bow(0.28, 0.76, 0.24, 0.24, 270, -90), bow(0.28, 0.26, 0.28, 0.26, 90, -270)}},
-	'9':  {0.58, [][]Pt{bow(0.12, 0.7, 0.46, 0.7, 280, 360), bow(0.29, 0.71, 0.29, 0.29, 0, 360)}},
-	'&':  {0.76, [][]Pt{Join(Path(0.72, 0, 0.16, 0.66), bow(0.32, 0.8, 0.2, 0.2, 210, -30), bow(0.3, 0.26, 0.3, 0.26, 110, 300), Path(0.74, 0.46))}},
-	'-':  {0.34, [][]Pt{Path(0, 0.48, 0.34, 0.48)}},
-	'.':  {0, [][]Pt{Path(0, 0, 0, 0.04)}},
-	'\'': {0, [][]Pt{Path(0, 1, 0, 0.78)}},
+var alphabet = readAlphabet(letterTable)
+
+// readAlphabet panics on what is no such table: it is part of the program.
+func readAlphabet(table string) map[rune]glyph {
+	out := map[rune]glyph{}
+	for line := range strings.Lines(table) {
+		head, rest, _ := strings.Cut(line, "|")
+		f := strings.Fields(head)
+		g := glyph{width: floats(f[1:])[0]}
+		for stroke := range strings.SplitSeq(rest, "|") {
+			var pts []Pt
+			for piece := range strings.SplitSeq(stroke, ",") {
+				bow := strings.Contains(piece, "(")
+				n := floats(strings.Fields(strings.Trim(piece, " ()\n")))
+				if bow {
+					pts = append(pts, Arc(Pt{n[0], n[1]}, n[2], n[3], n[4], n[5])...)
+				} else {
+					pts = append(pts, Path(n...)...)
+				}
+			}
+			g.strokes = append(g.strokes, pts)
+		}
+		out[[]rune(f[0])[0]] = g
+	}
+	return out
+}
+
+func floats(text []string) []float64 {
+	out := make([]float64, len(text))
+	for i, s := range text {
+		if _, err := fmt.Sscan(s, &out[i]); err != nil {
+			panic("digitize: the table of letters: " + err.Error())
+		}
+	}
+	return out
 }
