@@ -9,14 +9,13 @@ import (
 
 const accountColumns = `a.id, a.name, a.role, a.hash, a.made, a.disabled`
 
-func scanAccount(scan func(...any) error, before ...any) (*shop.Account, error) {
+func scanAccountAfter(scan scan, before ...any) (*shop.Account, error) {
 	var a shop.Account
-	var made int64
-	var disabled int
-	err := scan(append(before, &a.ID, &a.Name, &a.Role, &a.Hash, &made, &disabled)...)
-	a.Made, a.Disabled = fromMicros(made), disabled != 0
+	err := scan(append(before, &a.ID, &a.Name, &a.Role, &a.Hash, moment{&a.Made}, &a.Disabled)...)
 	return &a, err
 }
+
+func scanAccount(scan scan) (*shop.Account, error) { return scanAccountAfter(scan) }
 
 // AddAccount keeps a new account.
 func (db *DB) AddAccount(ctx context.Context, a *shop.Account) error {
@@ -28,31 +27,19 @@ func (db *DB) AddAccount(ctx context.Context, a *shop.Account) error {
 }
 
 // Accounts lists the accounts by name.
-func (db *DB) Accounts(ctx context.Context) (all []*shop.Account, err error) {
-	err = db.each(ctx, func(scan func(...any) error) error {
-		a, err := scanAccount(scan)
-		all = append(all, a)
-		return err
-	}, `SELECT `+accountColumns+` FROM accounts a ORDER BY a.name_key`)
-	return all, db.tell(err, "account")
+func (db *DB) Accounts(ctx context.Context) ([]*shop.Account, error) {
+	return list(ctx, db, "account", scanAccount, `SELECT `+accountColumns+` FROM accounts a ORDER BY a.name_key`)
 }
 
 // Account finds an account.
 func (db *DB) Account(ctx context.Context, id string) (*shop.Account, error) {
-	a, err := scanAccount(db.row(ctx, `SELECT `+accountColumns+` FROM accounts a WHERE a.id = ?`, id).Scan)
-	if err != nil {
-		return nil, db.tell(err, "account")
-	}
-	return a, nil
+	return find(ctx, db, "account", scanAccount, `SELECT `+accountColumns+` FROM accounts a WHERE a.id = ?`, id)
 }
 
 // AccountNamed finds an account by its name, whatever its case.
 func (db *DB) AccountNamed(ctx context.Context, name string) (*shop.Account, error) {
-	a, err := scanAccount(db.row(ctx, `SELECT `+accountColumns+` FROM accounts a WHERE a.name_key = ?`, fold(name)).Scan)
-	if err != nil {
-		return nil, db.tell(err, "account")
-	}
-	return a, nil
+	return find(ctx, db, "account", scanAccount,
+		`SELECT `+accountColumns+` FROM accounts a WHERE a.name_key = ?`, fold(name))
 }
 
 // ChangeAccount changes an account and ends sessions that must not go on.
@@ -90,14 +77,12 @@ func (db *DB) AddSession(ctx context.Context, s shop.Session) error {
 // Session finds a session that is good at now.
 func (db *DB) Session(ctx context.Context, digest string, now time.Time) (*shop.Session, *shop.Account, error) {
 	var s shop.Session
-	var made, expires int64
-	a, err := scanAccount(db.row(ctx, `SELECT s.digest, s.account_id, s.made, s.expires, `+accountColumns+`
+	a, err := scanAccountAfter(db.row(ctx, `SELECT s.digest, s.account_id, s.made, s.expires, `+accountColumns+`
 		FROM sessions s JOIN accounts a ON a.id = s.account_id WHERE s.digest = ? AND s.expires > ?`, digest, micros(now)).Scan,
-		&s.Digest, &s.AccountID, &made, &expires)
+		&s.Digest, &s.AccountID, moment{&s.Made}, moment{&s.Expires})
 	if err != nil {
 		return nil, nil, db.tell(err, "session")
 	}
-	s.Made, s.Expires = fromMicros(made), fromMicros(expires)
 	return &s, a, nil
 }
 

@@ -6,9 +6,7 @@ package dbstore
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -152,8 +150,33 @@ func (db *DB) row(ctx context.Context, s string, args ...any) *sql.Row {
 	return db.Read.QueryRowContext(ctx, db.sql(s), args...)
 }
 
+// scan reads a row into what it is given.
+type scan = func(...any) error
+
+// find reads the one row of a query; what is what it should be, e.g. "design".
+func find[T any](ctx context.Context, db *DB, what string, read func(scan) (T, error), s string, args ...any) (T, error) {
+	v, err := read(db.row(ctx, s, args...).Scan)
+	if err != nil {
+		var none T
+		return none, db.tell(err, what)
+	}
+	return v, nil
+}
+
+// list reads all rows of a query.
+func list[T any](
+	ctx context.Context, db *DB, what string, read func(scan) (T, error), s string, args ...any,
+) (all []T, err error) {
+	err = db.each(ctx, func(row scan) error {
+		v, err := read(row)
+		all = append(all, v)
+		return err
+	}, s, args...)
+	return all, db.tell(err, what)
+}
+
 // each calls do with every row.
-func (db *DB) each(ctx context.Context, do func(scan func(...any) error) error, s string, args ...any) error {
+func (db *DB) each(ctx context.Context, do func(scan) error, s string, args ...any) error {
 	rows, err := db.Read.QueryContext(ctx, db.sql(s), args...)
 	if err != nil {
 		return err
@@ -168,20 +191,6 @@ func (db *DB) each(ctx context.Context, do func(scan func(...any) error) error, 
 }
 
 func micros(t time.Time) int64 { return t.UnixMicro() }
-
-func fromMicros(us int64) time.Time { return time.UnixMicro(us).UTC() }
-
-func toJSON(v any) (string, error) {
-	b, err := json.Marshal(v)
-	return string(b), err
-}
-
-func fromJSON(s, what string, v any) error {
-	if err := json.Unmarshal([]byte(s), v); err != nil {
-		return fmt.Errorf("dbstore: kept %s: %w", what, err)
-	}
-	return nil
-}
 
 func flag(b bool) int {
 	if b {

@@ -10,20 +10,11 @@ import (
 const designColumns = `id, digest, sewn, name, file, label, format, bytes, stitches, jumps, colour_stops, stops,
 	width_mm, height_mm, threads, warnings, customer, note, added, removed`
 
-func scanDesign(scan func(...any) error) (*shop.Design, error) {
+func scanDesign(scan scan) (*shop.Design, error) {
 	var d shop.Design
-	var threads, warnings string
-	var added int64
-	var removed int
-	if err := scan(&d.ID, &d.Digest, &d.SewnDigest, &d.Name, &d.File, &d.Label, &d.Format, &d.Bytes, &d.Stitches, &d.Jumps, &d.ColourStops, &d.Stops,
-		&d.WidthMM, &d.HeightMM, &threads, &warnings, &d.Customer, &d.Note, &added, &removed); err != nil {
-		return nil, err
-	}
-	d.Added, d.Removed = fromMicros(added), removed != 0
-	if err := fromJSON(threads, "threads", &d.Threads); err != nil {
-		return nil, err
-	}
-	return &d, fromJSON(warnings, "warnings", &d.Warnings)
+	err := scan(&d.ID, &d.Digest, &d.SewnDigest, &d.Name, &d.File, &d.Label, &d.Format, &d.Bytes, &d.Stitches, &d.Jumps, &d.ColourStops, &d.Stops,
+		&d.WidthMM, &d.HeightMM, doc{&d.Threads}, doc{&d.Warnings}, &d.Customer, &d.Note, moment{&d.Added}, &d.Removed)
+	return &d, err
 }
 
 func searchText(d *shop.Design) string {
@@ -32,18 +23,10 @@ func searchText(d *shop.Design) string {
 
 // AddDesign keeps a design, its file and its drawings in one transaction.
 func (db *DB) AddDesign(ctx context.Context, d *shop.Design, content []byte, t shop.Thumbs) (added bool, err error) {
-	threads, err := toJSON(d.Threads)
-	if err != nil {
-		return false, err
-	}
-	warnings, err := toJSON(d.Warnings)
-	if err != nil {
-		return false, err
-	}
 	err = db.change(ctx, "design", func(x *tx) error {
 		n, err := x.exec(`INSERT INTO designs (`+designColumns+`, name_key, search) VALUES (`+marks(22)+`) ON CONFLICT (id) DO NOTHING`,
 			d.ID, d.Digest, d.SewnDigest, d.Name, d.File, d.Label, d.Format, d.Bytes, d.Stitches, d.Jumps, d.ColourStops, d.Stops,
-			d.WidthMM, d.HeightMM, threads, warnings, d.Customer, d.Note, micros(d.Added), 0, sortKey(d.Name), searchText(d))
+			d.WidthMM, d.HeightMM, doc{d.Threads}, doc{d.Warnings}, d.Customer, d.Note, micros(d.Added), 0, sortKey(d.Name), searchText(d))
 		if err != nil {
 			return err
 		}
@@ -64,8 +47,7 @@ func (db *DB) AddDesign(ctx context.Context, d *shop.Design, content []byte, t s
 
 // Design finds a design.
 func (db *DB) Design(ctx context.Context, id string) (*shop.Design, error) {
-	d, err := scanDesign(db.row(ctx, `SELECT `+designColumns+` FROM designs WHERE id = ?`, id).Scan)
-	return d, db.tell(err, "design")
+	return find(ctx, db, "design", scanDesign, `SELECT `+designColumns+` FROM designs WHERE id = ?`, id)
 }
 
 var likeEscaper = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
@@ -97,20 +79,13 @@ func (db *DB) Designs(ctx context.Context, q shop.DesignQuery) (page []*shop.Des
 	if order == "" {
 		order = "added " + down + ", id " + down
 	}
-	err = db.each(ctx, func(scan func(...any) error) error {
-		d, err := scanDesign(scan)
-		page = append(page, d)
-		return err
-	}, `SELECT `+designColumns+` FROM designs`+where+` ORDER BY `+order+` LIMIT ? OFFSET ?`, append(args, q.Limit, q.Offset)...)
-	return page, total, db.tell(err, "design")
+	page, err = list(ctx, db, "design", scanDesign, `SELECT `+designColumns+` FROM designs`+where+
+		` ORDER BY `+order+` LIMIT ? OFFSET ?`, append(args, q.Limit, q.Offset)...)
+	return page, total, err
 }
 
 // DescribeDesign changes what people say about a design.
 func (db *DB) DescribeDesign(ctx context.Context, id string, desc shop.Description, t *shop.Thumbs) error {
-	threads, err := toJSON(desc.Threads)
-	if err != nil {
-		return err
-	}
 	return db.change(ctx, "design", func(x *tx) error {
 		d, err := scanDesign(x.row(`SELECT `+designColumns+` FROM designs WHERE id = ?`, id).Scan)
 		if err != nil {
@@ -118,7 +93,7 @@ func (db *DB) DescribeDesign(ctx context.Context, id string, desc shop.Descripti
 		}
 		d.Name, d.Customer, d.Note = desc.Name, desc.Customer, desc.Note
 		if err := x.one(`UPDATE designs SET name = ?, customer = ?, note = ?, threads = ?, name_key = ?, search = ? WHERE id = ?`,
-			d.Name, d.Customer, d.Note, threads, sortKey(d.Name), searchText(d), id); err != nil || t == nil {
+			d.Name, d.Customer, d.Note, doc{desc.Threads}, sortKey(d.Name), searchText(d), id); err != nil || t == nil {
 			return err
 		}
 		return x.one(`UPDATE thumbs SET light = ?, dark = ? WHERE design_id = ?`, t.Light, t.Dark, id)
@@ -145,39 +120,27 @@ func (db *DB) DesignThumbs(ctx context.Context, id string) (t shop.Thumbs, err e
 }
 
 // RunTimes finds what was kept.
-func (db *DB) RunTimes(ctx context.Context, build string, designs, sheets []string) (out []shop.RunTime, err error) {
+func (db *DB) RunTimes(ctx context.Context, build string, designs, sheets []string) ([]shop.RunTime, error) {
 	if len(designs) == 0 || len(sheets) == 0 {
 		return nil, nil
 	}
 	args := append([]any{build}, anys(designs, sheets)...)
-	err = db.each(ctx, func(scan func(...any) error) error {
+	return list(ctx, db, "run time", func(scan scan) (shop.RunTime, error) {
 		t := shop.RunTime{Build: build}
-		var parts string
-		if err := scan(&t.DesignID, &t.SheetDigest, &t.Seconds, &t.Low, &t.High, &t.SetSpeed, &t.HeldSpeed, &parts); err != nil {
-			return err
-		}
-		if err := fromJSON(parts, "run time", &t.Parts); err != nil {
-			return err
-		}
-		out = append(out, t)
-		return nil
+		err := scan(&t.DesignID, &t.SheetDigest, &t.Seconds, &t.Low, &t.High, &t.SetSpeed, &t.HeldSpeed, doc{&t.Parts})
+		return t, err
 	}, `SELECT design_id, sheet, seconds, low, high, set_speed, held_speed, parts FROM run_times WHERE build = ? AND design_id IN (`+
 		marks(len(designs))+`) AND sheet IN (`+marks(len(sheets))+`)`, args...)
-	return out, db.tell(err, "run time")
 }
 
 // KeepRunTimes keeps run times.
 func (db *DB) KeepRunTimes(ctx context.Context, all []shop.RunTime) error {
 	return db.change(ctx, "run time", func(x *tx) error {
 		for _, t := range all {
-			parts, err := toJSON(t.Parts)
-			if err != nil {
-				return err
-			}
 			if _, err := x.exec(`INSERT INTO run_times (design_id, sheet, build, seconds, low, high, set_speed, held_speed, parts) VALUES (`+marks(9)+`)
 				ON CONFLICT (design_id, sheet, build) DO UPDATE SET seconds = excluded.seconds, low = excluded.low, high = excluded.high,
 				set_speed = excluded.set_speed, held_speed = excluded.held_speed, parts = excluded.parts`,
-				t.DesignID, t.SheetDigest, t.Build, t.Seconds, t.Low, t.High, t.SetSpeed, t.HeldSpeed, parts); err != nil {
+				t.DesignID, t.SheetDigest, t.Build, t.Seconds, t.Low, t.High, t.SetSpeed, t.HeldSpeed, doc{t.Parts}); err != nil {
 				return err
 			}
 		}

@@ -8,10 +8,9 @@ import (
 
 const versionColumns = `v.machine_id, v.version, v.origin, v.parent, v.note, v.made_by, v.made, v.digest, v.toml`
 
-func scanVersion(scan func(...any) error, before ...any) (v shop.SheetVersion, err error) {
-	var made int64
-	err = scan(append(before, &v.MachineID, &v.Version, &v.Origin, &v.Parent, &v.Note, &v.By, &made, &v.Digest, &v.TOML)...)
-	v.Made = fromMicros(made)
+func scanVersion(scan scan, before ...any) (v shop.SheetVersion, err error) {
+	err = scan(append(before, &v.MachineID, &v.Version, &v.Origin, &v.Parent, &v.Note, &v.By, moment{&v.Made},
+		&v.Digest, &v.TOML)...)
 	return v, err
 }
 
@@ -34,12 +33,9 @@ func (db *DB) AddMachine(ctx context.Context, m *shop.Machine, first shop.SheetV
 
 const machineColumns = `m.id, m.name, m.version, m.added, m.removed`
 
-func scanMachine(scan func(...any) error) (*shop.Machine, shop.SheetVersion, error) {
+func scanMachine(scan scan) (*shop.Machine, shop.SheetVersion, error) {
 	var m shop.Machine
-	var added int64
-	var removed int
-	v, err := scanVersion(scan, &m.ID, &m.Name, &m.Version, &added, &removed)
-	m.Added, m.Removed = fromMicros(added), removed != 0
+	v, err := scanVersion(scan, &m.ID, &m.Name, &m.Version, moment{&m.Added}, &m.Removed)
 	m.Digest, m.Changed = v.Digest, v.Made
 	return &m, v, err
 }
@@ -58,7 +54,7 @@ func (db *DB) Machine(ctx context.Context, id string) (*shop.Machine, shop.Sheet
 
 // Machines lists the machines.
 func (db *DB) Machines(ctx context.Context) (all []*shop.Machine, sheets []shop.SheetVersion, err error) {
-	err = db.each(ctx, func(scan func(...any) error) error {
+	err = db.each(ctx, func(scan scan) error {
 		m, v, err := scanMachine(scan)
 		all, sheets = append(all, m), append(sheets, v)
 		return err
@@ -87,7 +83,7 @@ func (db *DB) AddVersion(ctx context.Context, v shop.SheetVersion, name string) 
 
 // Versions is a machine's history, newest first.
 func (db *DB) Versions(ctx context.Context, machineID string) (all []shop.SheetVersion, err error) {
-	err = db.each(ctx, func(scan func(...any) error) error {
+	err = db.each(ctx, func(scan scan) error {
 		v, err := scanVersion(scan)
 		all = append(all, v)
 		return err

@@ -13,33 +13,20 @@ import (
 
 const orderColumns = `id, number, customer, note, state, due, goods, promised, weight, made, changed, version`
 
-func scanOrder(scan func(...any) error) (*book.Order, error) {
+func scanOrder(scan scan) (*book.Order, error) {
 	var o book.Order
-	var made, changed int64
-	if err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised}, &o.Weight, &made, &changed, &o.Version); err != nil {
-		return nil, err
-	}
-	o.Made, o.Changed = fromMicros(made), fromMicros(changed)
+	err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised}, &o.Weight,
+		moment{&o.Made}, moment{&o.Changed}, &o.Version)
 	o.Lines = []book.OrderLine{}
-	return &o, nil
+	return &o, err
 }
 
 const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines, goods, holds, good, spoilt`
 
-func scanLine(scan func(...any) error) (order string, l book.OrderLine, err error) {
-	var threads, goods, holds string
-	var digitize int
-	if err := scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, &threads, &digitize, &l.MostMachines, &goods, &holds, &l.Good, &l.Spoilt); err != nil {
-		return "", l, err
-	}
-	l.Digitize = digitize != 0
-	if err := fromJSON(threads, "threads", &l.Threads); err != nil {
-		return "", l, err
-	}
-	if err := fromJSON(goods, "goods", &l.LineGoods); err != nil {
-		return "", l, err
-	}
-	return order, l, fromJSON(holds, "holds", &l.Holds)
+func scanLine(scan scan) (order string, l book.OrderLine, err error) {
+	err = scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, doc{&l.Threads}, &l.Digitize,
+		&l.MostMachines, doc{&l.LineGoods}, doc{&l.Holds}, &l.Good, &l.Spoilt)
+	return order, l, err
 }
 
 func orderSearch(o *book.Order) string {
@@ -75,20 +62,9 @@ func putLines(x *tx, o *book.Order) error {
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		threads, err := toJSON(l.Threads)
-		if err != nil {
-			return err
-		}
-		goods, err := toJSON(l.LineGoods)
-		if err != nil {
-			return err
-		}
-		holds, err := toJSON(l.Holds)
-		if err != nil {
-			return err
-		}
 		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(14)+`)`,
-			o.ID, l.Line, l.DesignID, l.Placement, l.Garment, l.Quantity, threads, flag(l.Digitize), l.MostMachines, goods, holds, l.Good, l.Spoilt, i); err != nil {
+			o.ID, l.Line, l.DesignID, l.Placement, l.Garment, l.Quantity,
+			doc{l.Threads}, flag(l.Digitize), l.MostMachines, doc{l.LineGoods}, doc{l.Holds}, l.Good, l.Spoilt, i); err != nil {
 			return err
 		}
 	}
@@ -111,9 +87,9 @@ func (db *DB) OrderNumbered(ctx context.Context, number int) (*book.Order, error
 }
 
 func (db *DB) orderWhere(ctx context.Context, where string, arg any) (*book.Order, error) {
-	o, err := scanOrder(db.row(ctx, `SELECT `+orderColumns+` FROM orders WHERE `+where, arg).Scan)
+	o, err := find(ctx, db, "order", scanOrder, `SELECT `+orderColumns+` FROM orders WHERE `+where, arg)
 	if err != nil {
-		return nil, db.tell(err, "order")
+		return nil, err
 	}
 	return o, db.withLines(ctx, []*book.Order{o})
 }
@@ -130,7 +106,7 @@ func (db *DB) withLines(ctx context.Context, all []*book.Order) error {
 			byID[o.ID] = o
 			ids = append(ids, o.ID)
 		}
-		err := db.each(ctx, func(scan func(...any) error) error {
+		err := db.each(ctx, func(scan scan) error {
 			id, l, err := scanLine(scan)
 			if err == nil {
 				byID[id].Lines = append(byID[id].Lines, l)
@@ -171,13 +147,10 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order
 	if order == "" { // those without a day stand last
 		order = "CASE WHEN due = '' THEN 1 ELSE 0 END " + up + ", due " + up + ", number " + up
 	}
-	err = db.each(ctx, func(scan func(...any) error) error {
-		o, err := scanOrder(scan)
-		page = append(page, o)
-		return err
-	}, `SELECT `+orderColumns+` FROM orders`+where+` ORDER BY `+order+` LIMIT ? OFFSET ?`, append(args, q.Limit, q.Offset)...)
+	page, err = list(ctx, db, "order", scanOrder, `SELECT `+orderColumns+` FROM orders`+where+
+		` ORDER BY `+order+` LIMIT ? OFFSET ?`, append(args, q.Limit, q.Offset)...)
 	if err != nil {
-		return nil, 0, db.tell(err, "order")
+		return nil, 0, err
 	}
 	return page, total, db.withLines(ctx, page)
 }
@@ -209,18 +182,15 @@ func (db *DB) ChangeOrder(ctx context.Context, o *book.Order, c book.Change) err
 
 // OrderHistory lists an order's changes, oldest first.
 func (db *DB) OrderHistory(ctx context.Context, id string) (all []book.Change, err error) {
-	err = db.each(ctx, func(scan func(...any) error) error {
+	all, err = list(ctx, db, "order", func(scan scan) (book.Change, error) {
 		c := book.Change{OrderID: id}
-		var at int64
-		err := scan(&c.Version, &at, &c.By, &c.What)
-		c.At = fromMicros(at)
-		all = append(all, c)
-		return err
+		err := scan(&c.Version, moment{&c.At}, &c.By, &c.What)
+		return c, err
 	}, `SELECT version, at, made_by, what FROM order_changes WHERE order_id = ? ORDER BY version`, id)
 	if err == nil && len(all) == 0 {
-		err = errNone
+		err = db.tell(errNone, "order")
 	}
-	return all, db.tell(err, "order")
+	return all, err
 }
 
 const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds, predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
@@ -308,42 +278,31 @@ func addPlan(x *tx, p *shop.KeptPlan) error {
 }
 
 // Reports lists reports, oldest first.
-func (db *DB) Reports(ctx context.Context, orderID string) (all []book.Report, err error) {
+func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error) {
 	where, args := ``, []any{}
 	if orderID != "" {
 		where, args = ` WHERE order_id = ?`, []any{orderID}
 	}
-	err = db.each(ctx, func(scan func(...any) error) error {
-		var r book.Report
-		var added int64
-		err := scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, &added)
-		r.Added = fromMicros(added)
-		all = append(all, r)
-		return err
+	return list(ctx, db, "report", func(scan scan) (r book.Report, err error) {
+		err = scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added})
+		return r, err
 	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, id`, args...)
-	return all, db.tell(err, "report")
 }
 
 // Quotes lists an order's quotes, newest first.
-func (db *DB) Quotes(ctx context.Context, orderID string) (all []shop.KeptQuote, err error) {
-	err = db.each(ctx, func(scan func(...any) error) error {
+func (db *DB) Quotes(ctx context.Context, orderID string) ([]shop.KeptQuote, error) {
+	return list(ctx, db, "quote", func(scan scan) (shop.KeptQuote, error) {
 		q := shop.KeptQuote{OrderID: orderID}
-		var made int64
-		err := scan(&q.ID, &made, &q.By, &q.Doc)
-		q.Made = fromMicros(made)
-		all = append(all, q)
-		return err
+		err := scan(&q.ID, moment{&q.Made}, &q.By, &q.Doc)
+		return q, err
 	}, `SELECT id, made, made_by, doc FROM quotes WHERE order_id = ? ORDER BY made DESC, id`, orderID)
-	return all, db.tell(err, "quote")
 }
 
 const planColumns = `version, made, made_by, doc`
 
-func scanPlan(scan func(...any) error) (*shop.KeptPlan, error) {
+func scanPlan(scan scan) (*shop.KeptPlan, error) {
 	var p shop.KeptPlan
-	var made int64
-	err := scan(&p.Version, &made, &p.By, &p.Doc)
-	p.Made = fromMicros(made)
+	err := scan(&p.Version, moment{&p.Made}, &p.By, &p.Doc)
 	return &p, err
 }
 
@@ -361,9 +320,5 @@ func (db *DB) LastPlan(ctx context.Context) (*shop.KeptPlan, error) {
 
 // PlanVersion is a kept plan.
 func (db *DB) PlanVersion(ctx context.Context, version int) (*shop.KeptPlan, error) {
-	p, err := scanPlan(db.row(ctx, `SELECT `+planColumns+` FROM plans WHERE version = ?`, version).Scan)
-	if err != nil {
-		return nil, db.tell(err, "plan")
-	}
-	return p, nil
+	return find(ctx, db, "plan", scanPlan, `SELECT `+planColumns+` FROM plans WHERE version = ?`, version)
 }

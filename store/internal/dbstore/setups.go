@@ -28,31 +28,21 @@ func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
 
 const setupColumns = `id, kind, name, toml, version, changed`
 
-func scanSetup(scan func(...any) error) (*shop.Setup, error) {
+func scanSetup(scan scan) (*shop.Setup, error) {
 	var s shop.Setup
-	var changed int64
-	err := scan(&s.ID, &s.Kind, &s.Name, &s.TOML, &s.Version, &changed)
-	s.Changed = fromMicros(changed)
+	err := scan(&s.ID, &s.Kind, &s.Name, &s.TOML, &s.Version, moment{&s.Changed})
 	return &s, err
 }
 
 // Setups lists the setups of a kind by name.
-func (db *DB) Setups(ctx context.Context, kind shop.SetupKind) (all []*shop.Setup, err error) {
-	err = db.each(ctx, func(scan func(...any) error) error {
-		s, err := scanSetup(scan)
-		all = append(all, s)
-		return err
-	}, `SELECT `+setupColumns+` FROM setups WHERE kind = ? ORDER BY name_key, id`, string(kind))
-	return all, db.tell(err, "setup")
+func (db *DB) Setups(ctx context.Context, kind shop.SetupKind) ([]*shop.Setup, error) {
+	return list(ctx, db, "setup", scanSetup,
+		`SELECT `+setupColumns+` FROM setups WHERE kind = ? ORDER BY name_key, id`, string(kind))
 }
 
 // Setup finds a setup.
 func (db *DB) Setup(ctx context.Context, id string) (*shop.Setup, error) {
-	s, err := scanSetup(db.row(ctx, `SELECT `+setupColumns+` FROM setups WHERE id = ?`, id).Scan)
-	if err != nil {
-		return nil, db.tell(err, "setup")
-	}
-	return s, nil
+	return find(ctx, db, "setup", scanSetup, `SELECT `+setupColumns+` FROM setups WHERE id = ?`, id)
 }
 
 // SaveSetup keeps a setup.
