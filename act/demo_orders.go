@@ -19,27 +19,37 @@ import (
 // whenever the demo is opened. Orders that are there already are not added
 // again: they are taken in by their order in the file.
 func (s *Shop) demoOrders(ctx context.Context) error {
-	hours, err := s.demoDays("orders/WORKSHOP.toml")
+	const file = "orders/WORKSHOP.toml"
+	own, err := fs.ReadFile(demo.FS, file)
 	if err != nil {
 		return err
 	}
+	w, err := book.ParseWorkshop(file, own)
+	if err != nil {
+		return fmt.Errorf("act: demo: %w", err)
+	}
+	today := w.Zone.Day(s.now())
 	if _, given, err := s.Setups.Workshop(ctx); err != nil {
 		return err
 	} else if !given {
+		hours, err := demoDays(file, today)
+		if err != nil {
+			return err
+		}
 		// Without an address of its own the code on a run sheet opens the page
 		// it was made on.
 		hours = demoAddress.ReplaceAllString(hours, "")
 		if _, err := s.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", hours); err != nil {
-			return fmt.Errorf("shop: demo: %w", err)
+			return fmt.Errorf("act: demo: %w", err)
 		}
 	}
-	week, err := s.demoDays("orders/week.toml")
+	week, err := demoDays("orders/week.toml", today)
 	if err != nil {
 		return err
 	}
 	f, err := book.ParseOrders("week.toml", []byte(week))
 	if err != nil {
-		return fmt.Errorf("shop: demo: %w", err)
+		return fmt.Errorf("act: demo: %w", err)
 	}
 	_, there, err := s.store.Orders(ctx, shop.OrderQuery{Limit: 1})
 	if err != nil {
@@ -54,10 +64,10 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 			return d.ID, nil
 		})
 		if err != nil {
-			return fmt.Errorf("shop: demo: %w", err)
+			return fmt.Errorf("act: demo: %w", err)
 		}
 		if _, _, err := s.AddOrder(ctx, o, ""); err != nil {
-			return fmt.Errorf("shop: demo: %w", err)
+			return fmt.Errorf("act: demo: %w", err)
 		}
 	}
 	return nil
@@ -67,36 +77,35 @@ var (
 	demoDay     = regexp.MustCompile(`\b2026-03-\d\d\b`)
 	demoAddress = regexp.MustCompile(`(?m)^page = .*\n`)
 	// demoMonday is the first day of the demo's week in its files.
-	demoMonday = time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+	demoMonday = words.NewDay(2026, 3, 2)
 )
 
 // demoDays is a file of the demo with its days, all of them working days, laid
 // on those after today.
-func (s *Shop) demoDays(file string) (string, error) {
+func demoDays(file string, today words.Day) (string, error) {
 	b, err := fs.ReadFile(demo.FS, file)
 	if err != nil {
 		return "", err
 	}
-	today := s.now().UTC()
-	return demoDay.ReplaceAllStringFunc(string(b), func(day string) string {
-		t, err := time.Parse(time.DateOnly, day)
+	return demoDay.ReplaceAllStringFunc(string(b), func(found string) string {
+		day, err := words.ParseDay(found)
 		if err != nil {
-			return day
+			return found
 		}
 		n := 1 // working days after today
-		for d := demoMonday; d.Before(t); d = d.AddDate(0, 0, 1) {
+		for d := demoMonday; d.Before(day); d = d.Add(1) {
 			if weekday(d) {
 				n++
 			}
 		}
 		out := today
 		for n > 0 {
-			if out = out.AddDate(0, 0, 1); weekday(out) {
+			if out = out.Add(1); weekday(out) {
 				n--
 			}
 		}
-		return words.NewDay(out.Date()).String()
+		return out.String()
 	}), nil
 }
 
-func weekday(t time.Time) bool { return t.Weekday() != time.Saturday && t.Weekday() != time.Sunday }
+func weekday(d words.Day) bool { return d.Weekday() != time.Saturday && d.Weekday() != time.Sunday }

@@ -10,7 +10,6 @@ import (
 	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/stitch"
-	"needlepace/words"
 )
 
 // ReadRuns reads a file of timed runs (docs/how-to-time-a-machine.md) for a
@@ -33,11 +32,8 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 	}
 	var runs []shop.Run
 	for _, o := range obs {
-		day, err := words.ParseDay(o.Date)
-		if err != nil {
-			return nil, nil, shop.Errorf(shop.Invalid, "row %d: the date: %w", o.Row, err)
-		}
-		r := shop.Run{Date: day, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds, Error: o.Error, Step: o.Step, Note: o.Note}
+		r := shop.Run{Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds,
+			Error: o.Error, Step: o.Step, Note: o.Note}
 		if o.Kind == learn.DisplayReading {
 			r.Shown, r.LengthMM, r.Zigzag = o.Shown, o.LengthMM, o.Zigzag
 		} else {
@@ -53,7 +49,7 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 // design cannot be read are left out and told of.
 func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.Observation, err error) {
 	for i, r := range runs {
-		o := learn.Observation{Row: i + 1, Date: r.Date.String(), Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds, Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
+		o := learn.Observation{Row: i + 1, Date: r.Date, Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds, Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
 		switch {
 		case r.Shown != 0:
 			o.Kind, o.Shown, o.LengthMM, o.Zigzag = learn.DisplayReading, r.Shown, r.LengthMM, r.Zigzag

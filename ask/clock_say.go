@@ -1,7 +1,6 @@
 package ask
 
 import (
-
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/thread"

@@ -98,11 +98,11 @@ type LearnCheck struct {
 
 // LearnDrift is a sign that the machine changed between the timings.
 type LearnDrift struct {
-	Since    string  `json:"since"`
-	Change   float64 `json:"change"`
-	Low      float64 `json:"low"`
-	High     float64 `json:"high"`
-	Sentence string  `json:"sentence"`
+	Since    words.Day `json:"since"`
+	Change   float64   `json:"change"`
+	Low      float64   `json:"low"`
+	High     float64   `json:"high"`
+	Sentence string    `json:"sentence"`
 }
 
 // LearnNext is a timing worth making next.

@@ -36,9 +36,9 @@ type PlanQuestion struct {
 
 // Rush is an order that is taken as agreed and pressing.
 type Rush struct {
-	Order    string   // its ID
-	Priority *float64 // against an ordinary order's 1; nil: RushPriority
-	Due      string   // the day it is wanted; empty: its own
+	Order    string    // its ID
+	Priority *float64  // against an ordinary order's 1; nil: RushPriority
+	Due      words.Day // the day it is wanted; none: its own
 }
 
 // RushPriority is the priority of a rush order where nobody says another.
@@ -117,12 +117,8 @@ func (q *PlanQuestion) rushed(ctx context.Context, from PlanFrom) error {
 		if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
 			return Errorf("the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
 		}
-		if r.Due != "" {
-			var err error
-			if o.Due, err = words.ParseDay(r.Due); err != nil {
-				return wrong(err)
-			}
-			o.Promised = words.Day{} // what is asked now counts, not what was told before
+		if !r.Due.IsZero() {
+			o.Due, o.Promised = r.Due, words.Day{} // what is asked now counts, not what was told before
 		}
 		q.extra = append(q.extra, &o)
 	}

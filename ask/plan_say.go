@@ -41,12 +41,9 @@ func PlanSum(p *book.Plan) words.Message {
 	if len(p.Lots) == 0 {
 		return words.Say("plan.nothing", nil)
 	}
-	zone, err := words.LoadZone(p.Zone)
-	if err != nil { // it was checked when the plan was made
-		zone = words.Zone{}
-	}
 	lines, machines := words.Count(len(p.Ends), "line"), words.Count(len(p.Machines), "machine")
-	day, at := words.NearDay{Day: zone.Day(p.Done), Today: zone.Day(p.From)}, zone.ClockAt(p.Done)
+	day := words.NearDay{Day: p.Zone.Day(p.Done), Today: p.Zone.Day(p.From)}
+	at := p.Zone.ClockAt(p.Done)
 	if p.Late == 0 {
 		return words.Say("plan.none-late", words.Args{"lines": lines, "machines": machines, "day": day, "time": at})
 	}

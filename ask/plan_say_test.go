@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // Days and times of day are by the shop's clocks, whatever the process's are.
@@ -12,8 +13,12 @@ func TestAPlanSaysWhatItComesTo(t *testing.T) {
 	local := time.Local
 	time.Local = time.FixedZone("far", 14*3600)
 	t.Cleanup(func() { time.Local = local })
+	zone, err := words.LoadZone("Europe/Lisbon")
+	if err != nil {
+		t.Fatal(err)
+	}
 	p := &book.Plan{
-		Zone: "Europe/Lisbon", From: time.Date(2026, 7, 1, 6, 0, 0, 0, time.UTC), Complete: true,
+		Zone: zone, From: time.Date(2026, 7, 1, 6, 0, 0, 0, time.UTC), Complete: true,
 		Machines: make([]book.PlanMachine, 3), Lots: make([]book.PlanLot, 2), Ends: make([]book.LineEnd, 1),
 		PlanTotals: book.PlanTotals{Done: time.Date(2026, 7, 3, 15, 30, 0, 0, time.UTC)}, BoundHours: 0,
 	}

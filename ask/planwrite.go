@@ -16,7 +16,7 @@ const lateFrom = 1.0
 // write puts a schedule into the shop's words.
 func write(p *problem, sc *plan.Schedule, q *PlanQuestion) *book.Plan {
 	out := &book.Plan{
-		Made: q.Now.UTC(), Zone: p.w.Zone.String(), From: p.Origin.UTC(), Assumed: !p.given,
+		Made: q.Now.UTC(), Zone: p.w.Zone, From: p.Origin.UTC(), Assumed: !p.given,
 		Machines: []book.PlanMachine{}, Lots: []book.PlanLot{}, Ends: []book.LineEnd{},
 		Left: append([]book.LeftOut{}, p.left...), Notes: []book.LeftOut{}, Jobs: keepJobs(p.Problem),
 		PlanTotals: p.totals(sc.Totals), BoundHours: -1, Gap: -1, Complete: sc.Complete, Chance: p.w.Chance / 100,

@@ -15,7 +15,7 @@ type Plan struct {
 	Version  int           `json:"version"` // 0: not kept
 	Made     time.Time     `json:"made"`
 	By       string        `json:"by"`
-	Zone     string        `json:"time_zone"`
+	Zone     words.Zone    `json:"time_zone"`
 	From     time.Time     `json:"from"`          // planned from here on
 	Assumed  bool          `json:"assumed_hours"` // nobody has said when the shop works
 	Machines []PlanMachine `json:"machines"`
@@ -146,15 +146,6 @@ func (p *Plan) AsPlan() plan.Plan {
 		}
 	}
 	return plan.Plan{Problem: pr, Schedule: sc}
-}
-
-// Location is the time zone a plan's times are read in.
-func (p *Plan) Location() *time.Location {
-	loc, err := time.LoadLocation(p.Zone)
-	if err != nil { // checked when it was made
-		return time.UTC
-	}
-	return loc
 }
 
 // Risk is how likely what is planned is to miss its day.

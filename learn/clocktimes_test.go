@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"needlepace/clock"
+	"needlepace/words"
 )
 
 func TestARunTakesTimeAndNoMoreThanTwoDays(t *testing.T) {
@@ -33,9 +34,9 @@ func TestARunTakesTimeAndNoMoreThanTwoDays(t *testing.T) {
 // Observations with every column filled, each with a number of its own.
 func everyColumn() []Observation {
 	return []Observation{
-		{Kind: WholeRun, Name: "rose.dst", SetSpeed: 801, Seconds: 1125, Step: 1, Date: "2026-03-02", Error: 0.3, Note: "cold, =dusty"},
-		{Kind: BlockRun, Name: "rose.dst", SetSpeed: 802, Block: 2, Seconds: 48.5, Step: 0.1, Date: "2026-03-03", Note: "=x"},
-		{Kind: DisplayReading, SetSpeed: 1003, Shown: 640, LengthMM: 7.5, Zigzag: true, Date: "2026-03-04", Error: 12},
+		{Kind: WholeRun, Name: "rose.dst", SetSpeed: 801, Seconds: 1125, Step: 1, Date: words.NewDay(2026, 3, 2), Error: 0.3, Note: "cold, =dusty"},
+		{Kind: BlockRun, Name: "rose.dst", SetSpeed: 802, Block: 2, Seconds: 48.5, Step: 0.1, Date: words.NewDay(2026, 3, 3), Note: "=x"},
+		{Kind: DisplayReading, SetSpeed: 1003, Shown: 640, LengthMM: 7.5, Zigzag: true, Date: words.NewDay(2026, 3, 4), Error: 12},
 		{Kind: DisplayReading, SetSpeed: 1004, Shown: 730, LengthMM: 4},
 	}
 }

@@ -11,9 +11,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Columns are the columns of a file of timed runs, in the order in which
@@ -188,7 +188,7 @@ func (p *runsReader) row(line int, rec []string) {
 		return ""
 	}
 	before := len(p.problems)
-	o := Observation{Row: line, Date: get("date"), Name: get("design"), Note: get("note")}
+	o := Observation{Row: line, Name: get("design"), Note: get("note")}
 	seconds, shown := get("seconds"), get("shown_speed")
 	if seconds == "" && shown == "" {
 		if strings.Join(rec, "") != "" {
@@ -200,11 +200,11 @@ func (p *runsReader) row(line int, rec []string) {
 		p.add(line, "", "both seconds and shown_speed are given: make it two rows, one for the time and one for the display")
 		return
 	}
-	if o.Date != "" {
-		if _, err := time.Parse(time.DateOnly, o.Date); err != nil {
-			p.add(line, "date", "%q is no date: write it as 2026-11-25", o.Date)
-		}
+	date, err := words.ParseDay(get("date"))
+	if err != nil {
+		p.add(line, "date", "%q is no date: write it as 2026-11-25", get("date"))
 	}
+	o.Date = date
 	o.SetSpeed = p.number(line, "set_speed", get("set_speed"), 10, 3000, "stitches/min")
 	if e := get("error"); e != "" {
 		o.Error = p.number(line, "error", e, 1e-3, 3600, "the unit of the reading")

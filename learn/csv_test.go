@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 func TestTimesAsPeopleWriteThem(t *testing.T) {
@@ -60,7 +61,7 @@ func TestThreeKindsInOneFileAnyOrderOfColumns(t *testing.T) {
 		t.Fatal(obs, warn, err)
 	}
 	a, b, c := obs[0], obs[1], obs[2]
-	if a.Kind != WholeRun || a.Seconds != 1125 || a.Step != 1 || a.Row != 2 || a.Note != "first, cold" || a.Date != "2026-03-01" {
+	if a.Kind != WholeRun || a.Seconds != 1125 || a.Step != 1 || a.Row != 2 || a.Note != "first, cold" || a.Date != words.NewDay(2026, 3, 1) {
 		t.Errorf("whole run: %+v", a)
 	}
 	if b.Kind != BlockRun || b.Block != 2 || b.Seconds != 48.5 || b.Error != 0.2 || b.Row != 4 {

@@ -34,7 +34,7 @@ func WriteRuns(w io.Writer, obs []Observation, blank bool) error {
 			}
 		}
 		if !blank {
-			row["date"] = o.Date
+			row["date"] = o.Date.String()
 			switch {
 			case o.Kind == DisplayReading:
 				row["shown_speed"] = num(o.Shown)

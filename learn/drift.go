@@ -8,15 +8,16 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"needlepace/learn/leastsq"
+	"needlepace/words"
 )
 
 // Drift is a change of a machine's pace at a date.
 type Drift struct {
-	Since     string  // the first date of the new pace
-	Old, New  int     // timed rows before, and since
-	Change    float64 // relative change of the times: 0.06 is 6 % longer
-	Low, High float64 // its 90 % interval
-	LogOdds   float64 // how much better the runs are explained with the change than without (natural logarithm, Laplace)
+	Since     words.Day // the first date of the new pace
+	Old, New  int       // timed rows before, and since
+	Change    float64   // relative change of the times: 0.06 is 6 % longer
+	Low, High float64   // its 90 % interval
+	LogOdds   float64   // how much better the runs are explained with the change than without (natural logarithm, Laplace)
 }
 
 // Sentence is the finding for people.
@@ -44,23 +45,23 @@ const (
 // judged by the evidence with and without it.
 func (po *posterior) drift() *Drift {
 	f := po.f
-	var dates []string
+	var dates []words.Day
 	var rows []int
 	for i := range f.model.obs {
-		if o := &f.model.obs[i]; o.Kind != DisplayReading && o.Date != "" && !f.aside[i] {
+		if o := &f.model.obs[i]; o.Kind != DisplayReading && !o.Date.IsZero() && !f.aside[i] {
 			dates = append(dates, o.Date)
 			rows = append(rows, i)
 		}
 	}
 	splits := slices.Clone(dates)
-	slices.Sort(splits)
+	slices.SortFunc(splits, words.Day.Compare)
 	splits = slices.Compact(splits)
 	if len(splits) < 2 {
 		return nil
 	}
 	splits = splits[1:]
 	if len(splits) > maxSplits { // evenly spread ones will do
-		var few []string
+		var few []words.Day
 		for k := range maxSplits {
 			few = append(few, splits[k*len(splits)/maxSplits])
 		}
@@ -72,7 +73,7 @@ func (po *posterior) drift() *Drift {
 		is := make([]bool, len(f.model.obs))
 		d := &Drift{Since: since}
 		for j, i := range rows {
-			if dates[j] >= since {
+			if !dates[j].Before(since) {
 				is[i] = true
 				d.New++
 			} else {

@@ -9,12 +9,14 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // noDraws keeps tests that do not need the check fast.
@@ -204,7 +206,7 @@ func TestWhatIsLearnedIsKeptInTheSheet(t *testing.T) {
 	s := mustClass(t, "compact-8")
 	truth, p, obs := timedPiece(t, s, 21)
 	for i := range obs {
-		obs[i].Date = "2026-05-01"
+		obs[i].Date = words.NewDay(2026, 5, 1)
 	}
 	res := fit(t, s, obs, Options{})
 	again, err := machine.Parse("learned.toml", res.Sheet.TOML())
@@ -212,7 +214,7 @@ func TestWhatIsLearnedIsKeptInTheSheet(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := again.Fit
-	if f == nil || f.Runs != len(obs) || f.Date != "2026-05-01" || f.ModelVersion != machine.ModelVersion || len(f.Digest) != 64 || len(f.Constants) != len(res.Constants) {
+	if f == nil || f.Runs != len(obs) || f.Date != words.NewDay(2026, 5, 1) || f.ModelVersion != machine.ModelVersion || len(f.Digest) != 64 || len(f.Constants) != len(res.Constants) {
 		t.Fatalf("the fit's record: %+v", f)
 	}
 	if again.BasisOf["frame.accel_x"] != machine.Fitted || again.BasisOf["frame.window"] == machine.Fitted {
@@ -243,7 +245,7 @@ func TestAChangedMachineIsNoticed(t *testing.T) {
 		var obs []Observation
 		for k := range 12 {
 			o := timed(truth, rng, somewhat(uint64(k%5), 3, 1500), 900, false)[0]
-			o.Date = fmt.Sprintf("2026-03-%02d", k+1)
+			o.Date = words.NewDay(2026, 3, k+1)
 			if k >= 7 {
 				o.Seconds *= slower
 			}
@@ -256,7 +258,7 @@ func TestAChangedMachineIsNoticed(t *testing.T) {
 	}
 	res := fit(t, s, runs(1.06), noDraws)
 	d := res.Drift
-	if d == nil || d.Since != "2026-03-08" || d.Low > 0.06 || d.High < 0.06 {
+	if d == nil || d.Since != words.NewDay(2026, 3, 8) || d.Low > 0.06 || d.High < 0.06 {
 		t.Fatalf("6 %% slower since 8 March: %+v", d)
 	}
 	if !strings.Contains(d.Sentence(), "Since 2026-03-08 this machine takes") || !strings.Contains(d.Sentence(), "longer") {
@@ -303,7 +305,7 @@ func TestTenThousandRows(t *testing.T) {
 	obs := make([]Observation, n)
 	for i := range obs {
 		obs[i] = Observation{Kind: WholeRun, Design: designs[i%5], Name: "d", SetSpeed: 700 + float64(i%3)*50, Seconds: 1, Step: 0.1,
-			Date: fmt.Sprintf("2026-%02d-01", 1+i%12)}
+			Date: words.NewDay(2026, time.Month(1+i%12), 1)}
 	}
 	for i, v := range Predict(truth, obs) {
 		obs[i].Seconds = v*(1+RunToRun*rng.NormFloat64()) + pressSD*rng.NormFloat64()
@@ -397,7 +399,7 @@ func TestRubbishRowsGiveASheetOrAnError(t *testing.T) {
 		}
 		var obs []Observation
 		for range rapid.IntRange(1, 12).Draw(t, "rows") {
-			o := Observation{Kind: Kind(rapid.IntRange(0, 2).Draw(t, "kind")), SetSpeed: rapid.Float64Range(10, 3000).Draw(t, "set"), Date: rapid.SampledFrom([]string{"", "2026-01-01", "2026-02-01"}).Draw(t, "date")}
+			o := Observation{Kind: Kind(rapid.IntRange(0, 2).Draw(t, "kind")), SetSpeed: rapid.Float64Range(10, 3000).Draw(t, "set"), Date: rapid.SampledFrom([]words.Day{{}, words.NewDay(2026, 1, 1), words.NewDay(2026, 2, 1)}).Draw(t, "date")}
 			if o.Kind == DisplayReading {
 				o.Shown, o.LengthMM = rapid.Float64Range(10, 3000).Draw(t, "shown"), rapid.Float64Range(0.1, 15).Draw(t, "mm")
 			} else {

@@ -8,6 +8,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // model gives what the machine would show for each observation, as a function
@@ -36,7 +37,7 @@ type model struct {
 func (m *model) pair(aside []bool) {
 	type key struct {
 		g    *group
-		date string
+		date words.Day
 	}
 	type set struct {
 		wholes int

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Kind is what was observed.
@@ -31,8 +32,8 @@ func (k Kind) String() string {
 
 // Observation is one thing a person saw on a machine.
 type Observation struct {
-	Row      int    // line of the file it came from; 0: none
-	Date     string // ISO 8601 date, may be empty
+	Row      int       // line of the file it came from; 0: none
+	Date     words.Day // may be none
 	Kind     Kind
 	Name     string         // what the design is called, e.g. its path in the file
 	Design   *stitch.Design // nil for a display reading

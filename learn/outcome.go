@@ -74,7 +74,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		fit.Correlation = append(fit.Correlation, row)
 	}
 	for i := range f.model.obs {
-		if d := f.model.obs[i].Date; !f.aside[i] && d > fit.Date {
+		if d := f.model.obs[i].Date; !f.aside[i] && d.After(fit.Date) {
 			fit.Date = d
 		}
 	}

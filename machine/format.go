@@ -158,7 +158,7 @@ func (w *sheetWriter) fit(f *Fit) {
 	w.comment("What learning left behind. Do not edit: change a constant and remove this table instead.")
 	w.out.WriteString("[fit]\n")
 	w.line(fmt.Sprint("runs = ", f.Runs), "timed observations used")
-	w.line("date = "+quote(f.Date), "of the newest observation")
+	w.line("date = "+quote(f.Date.String()), "of the newest observation")
 	w.line(fmt.Sprint("model_version = ", f.ModelVersion), "another version of the model means: fit again")
 	w.line("digest = "+quote(f.Digest), "SHA-256 of the observations")
 	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the "+

@@ -199,11 +199,7 @@ func (r *sheetReader) other(path string, v any) bool {
 	case "fit.model_version":
 		s.Fit.ModelVersion = r.whole(path, v)
 	case "fit.date":
-		if d, ok := v.(toml.LocalDate); ok {
-			s.Fit.Date = d.String()
-		} else {
-			s.Fit.Date, _ = r.text(path, "2026-11-25", v)
-		}
+		s.Fit.Date = r.day(path, v)
 	case "fit.digest":
 		s.Fit.Digest, _ = r.text(path, "", v)
 	case "fit.residual":
@@ -340,6 +336,21 @@ func (r *sheetReader) text(path, example string, v any) (string, bool) {
 		r.add(path, "%s is %s: write a text in quotes, such as %q", path, show(v), example)
 	}
 	return s, ok
+}
+
+// day is a day, with or without quotes.
+func (r *sheetReader) day(path string, v any) words.Day {
+	s := ""
+	if d, ok := v.(toml.LocalDate); ok {
+		s = d.String()
+	} else if s, ok = r.text(path, "2026-11-25", v); !ok {
+		return words.Day{}
+	}
+	d, err := words.ParseDay(s)
+	if err != nil {
+		r.add(path, "%s is %q: write a date like 2026-11-25", path, s)
+	}
+	return d
 }
 
 // show is a value as a person would recognise it in the file.

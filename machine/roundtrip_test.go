@@ -2,6 +2,7 @@ package machine
 
 import (
 	"math"
+	"needlepace/words"
 	"strings"
 	"testing"
 
@@ -56,7 +57,7 @@ func anySheet(t *rapid.T) *Sheet {
 func anyFit(t *rapid.T) *Fit {
 	f := &Fit{
 		Runs:         rapid.IntRange(0, maxRuns).Draw(t, "runs"),
-		Date:         rapid.SampledFrom([]string{"", "2026-02-28", "1999-12-31"}).Draw(t, "date"),
+		Date:         rapid.SampledFrom([]words.Day{{}, words.NewDay(2026, 2, 28), words.NewDay(1999, 12, 31)}).Draw(t, "date"),
 		ModelVersion: rapid.IntRange(1, 9).Draw(t, "version"),
 		Digest:       rapid.SampledFrom([]string{"", strings.Repeat("0a", 32)}).Draw(t, "digest"),
 	}

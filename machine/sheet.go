@@ -1,6 +1,10 @@
 package machine
 
-import "maps"
+import (
+	"maps"
+
+	"needlepace/words"
+)
 
 // Basis says where a constant comes from.
 type Basis string
@@ -100,7 +104,7 @@ type Reading struct {
 // and how the fitted constants hang together.
 type Fit struct {
 	Runs         int         // timed observations used
-	Date         string      // ISO 8601 date of the newest observation, may be empty
+	Date         words.Day   // of the newest observation; may be none
 	ModelVersion int         // the model the constants belong to
 	Digest       string      // SHA-256 of the observations, hexadecimal
 	Constants    []string    // paths, in the order of Correlation

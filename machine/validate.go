@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 	"unicode/utf8"
 
 	"gonum.org/v1/gonum/mat"
@@ -142,11 +141,6 @@ func checkFit(f *Fit, add adder) {
 	const again = "; learn the sheet again from its timed runs, or remove the whole [fit] table"
 	if f.Runs < 0 || f.Runs > maxRuns {
 		add("fit.runs", "fit.runs is %d: write the number of timed runs, 0 to %d", f.Runs, maxRuns)
-	}
-	if f.Date != "" {
-		if _, err := time.Parse(time.DateOnly, f.Date); err != nil {
-			add("fit.date", "fit.date is %q: write a date like 2026-11-25", f.Date)
-		}
 	}
 	if f.ModelVersion < 1 || f.ModelVersion > maxRuns {
 		add("fit.model_version", "fit.model_version is %d: it counts from 1 (this program's is %d)"+again,

@@ -9,7 +9,7 @@ import (
 
 // PlanSheets are a plan's lots and its lines' days as tables.
 func PlanSheets(p *book.Plan) []Sheet {
-	loc := p.Location()
+	loc := p.Zone.Location()
 	lots := Sheet{Name: "Plan", Columns: []Column{
 		{Head: "machine", Width: 18}, {Head: "order"}, {Head: "line"}, {Head: "customer", Width: 28},
 		{Head: "pieces"}, {Head: "runs"}, {Head: "heads"}, {Head: "cones"},
@@ -52,7 +52,7 @@ func PlanSheets(p *book.Plan) []Sheet {
 // working hours that a lot stands in would be many; one a lot, from its set-up
 // to its end, is what a calendar is looked at for.
 func PlanCalendar(p *book.Plan, shopName string) *Calendar {
-	c, loc := &Calendar{Name: shopName + ": plan", Made: p.Made}, p.Location()
+	c, loc := &Calendar{Name: shopName + ": plan", Made: p.Made}, p.Zone.Location()
 	for i := range p.Lots {
 		l := &p.Lots[i]
 		e := Event{

@@ -12,6 +12,7 @@ import (
 	"needlepace/book"
 	"needlepace/plan"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // PlanCmd is about the plan.
@@ -255,11 +256,11 @@ func (a *PlanMoveCmd) Run(c *Ctx) error {
 type PlanTryCmd struct {
 	ShopFlags
 	PlanOut
-	Rush      []string `help:"An order (requested or quoted, too) taken as agreed; may repeat." placeholder:"NUMBER"`
-	Priority  *float64 `help:"The rush orders' priority. Default: 5." placeholder:"N"`
-	Due       string   `help:"The rush orders' due day. Default: their own." placeholder:"DAY"`
-	Down      []string `help:"A machine that is down: NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30; may repeat." sep:"none" placeholder:"NAME,FROM,TO"`
-	Operators float64  `help:"More operators in every shift; fewer as --operators=-1." placeholder:"N"`
+	Rush      []string  `help:"An order (requested or quoted, too) taken as agreed; may repeat." placeholder:"NUMBER"`
+	Priority  *float64  `help:"The rush orders' priority. Default: 5." placeholder:"N"`
+	Due       words.Day `help:"The rush orders' due day. Default: their own." placeholder:"DAY"`
+	Down      []string  `help:"A machine that is down: NAME,FROM,TO, e.g. Gannet,2026-03-04T07:00,2026-03-04T15:30; may repeat." sep:"none" placeholder:"NAME,FROM,TO"`
+	Operators float64   `help:"More operators in every shift; fewer as --operators=-1." placeholder:"N"`
 }
 
 // Run plans it both ways.

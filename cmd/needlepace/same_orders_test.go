@@ -131,7 +131,7 @@ func (s *ordersServed) plan() {
 	if err != nil {
 		t.Fatal(err)
 	}
-	zone := api.Plan.Location()
+	zone := api.Plan.Zone.Location()
 	calendar := s.page("/plan/plan.ics")
 	column := func(rows [][]string, name string, row int) string {
 		t.Helper()

@@ -3,6 +3,7 @@ package api
 import (
 	"needlepace/machine"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 func machineRoutes() []*route {
@@ -71,11 +72,11 @@ type constantValue struct {
 }
 
 type fitAnswer struct {
-	Runs         int     `json:"runs"`
-	Date         string  `json:"date"`
-	ModelVersion int     `json:"model_version"`
-	Current      bool    `json:"current" doc:"false: fitted under another version of the model; learn again"`
-	Residual     float64 `json:"residual" doc:"relative standard deviation of a run's time left open"`
+	Runs         int       `json:"runs"`
+	Date         words.Day `json:"date"`
+	ModelVersion int       `json:"model_version"`
+	Current      bool      `json:"current" doc:"false: fitted under another version of the model; learn again"`
+	Residual     float64   `json:"residual" doc:"relative standard deviation of a run's time left open"`
 }
 
 func sheetOf(s *machine.Sheet) sheetAnswer {

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"encoding"
 	"encoding/json"
 	"fmt"
 	"reflect"
@@ -8,9 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/shopspring/decimal"
-
-	"needlepace/book"
 	"needlepace/web/serve"
 	"needlepace/words"
 )
@@ -137,10 +135,8 @@ type schemas struct {
 var (
 	timeType = reflect.TypeFor[time.Time]()
 	rawType  = reflect.TypeFor[[]byte]()
-	decType  = reflect.TypeFor[decimal.Decimal]()
 	sayType  = reflect.TypeFor[words.Message]()
-	dayType  = reflect.TypeFor[words.Day]()
-	seenType = reflect.TypeFor[book.Seen]() // one word
+	textType = reflect.TypeFor[encoding.TextMarshaler]()
 )
 
 // of is the schema of a type; structs become references.
@@ -150,17 +146,13 @@ func (s *schemas) of(t reflect.Type) obj {
 		return obj{"type": "string", "format": "date-time"}
 	case t == rawType:
 		return obj{"type": "string"}
-	case t == dayType: // 2026-03-20, or empty
-		return obj{"type": "string"}
-	case t == decType: // money: decimal text
-		return obj{"type": "string"}
 	case t == sayType:
 		s.byName["Sentence"] = obj{"type": "object", "additionalProperties": false, "required": []string{"key", "text"}, "properties": obj{
 			"key":  obj{"type": "string", "description": "which sentence it is, for programs"},
 			"text": obj{"type": "string", "description": "in English"},
 			"args": obj{"type": "object", "description": "the figures in it, by name", "additionalProperties": obj{}}}}
 		return obj{"$ref": "#/components/schemas/Sentence"}
-	case t == seenType:
+	case t.Kind() == reflect.Struct && t.Implements(textType): // days, zones, amounts: one word
 		return obj{"type": "string"}
 	}
 	switch t.Kind() {

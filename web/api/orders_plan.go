@@ -89,9 +89,9 @@ type planTry struct {
 }
 
 type rushOrder struct {
-	Order    string  `json:"order" doc:"ID or number, of any open order; taken as agreed"`
-	Priority float64 `json:"priority,omitempty" doc:"left out: 5"`
-	Due      string  `json:"due,omitempty" doc:"left out: its own"`
+	Order    string    `json:"order" doc:"ID or number, of any open order; taken as agreed"`
+	Priority float64   `json:"priority,omitempty" doc:"left out: 5"`
+	Due      words.Day `json:"due,omitempty" doc:"left out: its own"`
 }
 
 type downTime struct {

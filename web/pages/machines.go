@@ -87,7 +87,7 @@ type machineData struct {
 	Runs    []shop.Run
 	Open    []timingRow
 	Designs []*shop.Design
-	Today   string
+	Today   words.Day
 	CanUndo bool
 	Fit     *machine.Fit
 }
@@ -129,14 +129,17 @@ func showMachine(c *call) error {
 	if data.Designs, _, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
 		return err
 	}
-	data.Today = c.Now().Format("2006-01-02")
+	d, _, err := c.When()
+	if err != nil {
+		return err
+	}
+	data.Today = d.Today()
 	law, err := c.Shop.Law(c.Ctx, ask.LawQuestion{Machine: id, Zigzag: true})
 	if err != nil {
 		return err
 	}
-	w := c.writer()
-	p.addLaw(w, law)
-	p.addTables(w, law.Table())
+	p.addLaw(d.W, law)
+	p.addTables(d.W, law.Table())
 	p.Tables["runs"] = c.runsTable(runs)
 	p.Tables["known"] = knownTable(m.Sheet)
 	p.Data = data

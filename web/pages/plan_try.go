@@ -56,6 +56,7 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 	r := formNumbers{f: q}
 	question.Operators = r.number("operators", "the number of operators more", 0)
 	weight := r.number("priority", "the priority", ask.RushPriority)
+	due := r.day("due", "the day it is wanted")
 	if r.err != nil {
 		return question, "", r.err
 	}
@@ -64,7 +65,7 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 		if err != nil {
 			return question, "", err
 		}
-		question.Rush = append(question.Rush, ask.Rush{Order: o.ID, Priority: &weight, Due: f.Due})
+		question.Rush = append(question.Rush, ask.Rush{Order: o.ID, Priority: &weight, Due: due})
 		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
 	}
 	if f.Down != "" {

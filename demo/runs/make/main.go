@@ -20,6 +20,7 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 const dir = "demo/runs"
@@ -51,24 +52,28 @@ func run() error {
 	if err != nil {
 		return err
 	}
+	piece := words.NewDay(2026, 9, 14) // the day the test piece was timed
 	obs := p.Observations("skipper-piece.dst")
 	for i := range obs {
-		obs[i].Date = "2026-09-14"
+		obs[i].Date = piece
 	}
 	for _, r := range []struct {
-		date, file string
-		speed      float64
+		date  words.Day
+		file  string
+		speed float64
 	}{
-		{"2026-09-15", "ostrel-light.dst", 800}, {"2026-09-18", "chowder-patch.dst", 750},
-		{"2026-09-22", "larkess-ferry.dst", 800}, {"2026-10-02", "whale-line.dst", 800},
+		{words.NewDay(2026, 9, 15), "ostrel-light.dst", 800}, {words.NewDay(2026, 9, 18), "chowder-patch.dst", 750},
+		{words.NewDay(2026, 9, 22), "larkess-ferry.dst", 800}, {words.NewDay(2026, 10, 2), "whale-line.dst", 800},
 	} {
 		files, err := stitchfile.ReadFile(filepath.Join("demo/designs", r.file))
 		if err != nil {
 			return err
 		}
-		obs = append(obs, learn.Observation{Kind: learn.WholeRun, Date: r.date, Name: "../designs/" + r.file, Design: files[0].Design, SetSpeed: r.speed, Seconds: 1, Step: 1})
+		obs = append(obs, learn.Observation{Kind: learn.WholeRun, Date: r.date, Name: "../designs/" + r.file,
+			Design: files[0].Design, SetSpeed: r.speed, Seconds: 1, Step: 1})
 	}
-	obs = append(obs, learn.Observation{Kind: learn.DisplayReading, Date: "2026-09-14", SetSpeed: 800, LengthMM: 9, Zigzag: true, Shown: 1, Note: "block 1 of the piece"})
+	obs = append(obs, learn.Observation{Kind: learn.DisplayReading, Date: piece, SetSpeed: 800,
+		LengthMM: 9, Zigzag: true, Shown: 1, Note: "block 1 of the piece"})
 	const held = 3 // the block that was held up
 	const late = 34.0
 	for i, t := range learn.Predict(truth, obs) {
@@ -79,7 +84,7 @@ func run() error {
 		}
 		t *= 1 + learn.RunToRun*rng.NormFloat64()
 		t += 0.3 * rng.NormFloat64()
-		if o.Date == "2026-09-14" && (o.Block == held || o.Block == 0) {
+		if o.Date == piece && (o.Block == held || o.Block == 0) {
 			t += late
 		}
 		if o.Block == 0 {
