@@ -237,10 +237,7 @@ func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
 
 // keepCompare keeps a mix with the form's changes, or a whole file.
 func keepCompare(c *call) error {
-	values, err := c.sentSetup()
-	if err != nil {
-		return err
-	}
+	values := c.PostForm
 	s, err := c.mixAsked(values)
 	if err != nil {
 		return err

@@ -15,7 +15,6 @@ import (
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web/answer"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -136,11 +135,11 @@ func showDesigns(c *call) error {
 	for _, m := range list.Machines {
 		names[m.ID] = m.Name
 	}
-	t := &table{ID: "designs", Caption: "Designs", Cols: []col{{Name: "Design"}, {Name: "File"}, {Name: "Customer"}, {Name: "Stitches"}, {Name: "Width", CSV: "width_mm"}, {Name: "Height", CSV: "height_mm"}, {Name: "Colour stops"}}}
+	t := &table{ID: "designs", Caption: "Designs", Cols: []col{{Name: "Design"}, {Name: "File"}, {Name: "Customer"}, {Name: "Stitches"}, textCol("Width", "width_mm"), textCol("Height", "height_mm"), {Name: "Colour stops"}}}
 	for _, m := range list.Machines {
 		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
 	}
-	t.Cols = append(t.Cols, col{Name: "Label inside", CSV: "label"})
+	t.Cols = append(t.Cols, textCol("Label inside", "label"))
 	for _, d := range list.Designs {
 		row := listRow{Design: d.Design}
 		slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
@@ -161,9 +160,6 @@ func showDesigns(c *call) error {
 // describeForm keeps what the form on a design's page says.
 func describeForm(c *call) error {
 	id := c.PathValue("design")
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	if _, err := c.Shop.Designs.Describe(c.Ctx, id, shop.Description{
 		Name: strings.TrimSpace(c.PostForm.Get("name")), Customer: c.PostForm.Get("customer"), Note: c.PostForm.Get("note"),
 	}); err != nil {

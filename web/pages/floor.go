@@ -111,10 +111,7 @@ func (c *call) floorPage(s *shiftAsked) error {
 
 // keepFloor keeps a shift with the form's changes, or a whole file.
 func keepFloor(c *call) error {
-	values, err := c.sentSetup()
-	if err != nil {
-		return err
-	}
+	values := c.PostForm
 	s, err := c.shiftAsked(values)
 	if err != nil {
 		return err

@@ -153,9 +153,6 @@ func readForm(values url.Values, into any) (*form, error) {
 
 // form decodes the form that was sent with a POST.
 func (c *call) form(into any) (*form, error) {
-	if err := c.ParseForm(); err != nil {
-		return nil, serve.BadRequest("the form cannot be read: %v", err)
-	}
 	return readForm(c.PostForm, into)
 }
 

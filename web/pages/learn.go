@@ -11,15 +11,14 @@ import (
 	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/shop"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
 // runsTable lists a machine's timed runs.
 func (c *call) runsTable(runs []shop.Run) *table {
 	t := &table{ID: "runs", Caption: "Timed runs", Full: true, Cols: []col{
-		{Name: "Date", CSV: "date"}, {Name: "Design", CSV: "design"}, {Name: "What", CSV: "block"}, {Name: "Set speed", CSV: "set_speed", Num: true},
-		{Name: "Time", CSV: "seconds", Num: true}, {Name: "On the display", CSV: "shown_speed", Num: true}, {Name: "Stitch", CSV: "length_mm"}, {Name: "Note", CSV: "note"},
+		textCol("Date", "date"), textCol("Design", "design"), textCol("What", "block"), numCol("Set speed", "set_speed"),
+		numCol("Time", "seconds"), numCol("On the display", "shown_speed"), textCol("Stitch", "length_mm"), textCol("Note", "note"),
 	}}
 	names := map[string]string{}
 	for _, r := range runs {
@@ -109,8 +108,8 @@ func showLearned(c *call) error {
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	t := &table{ID: "learned", Caption: "What the runs determined", Full: true, Cols: []col{
-		{Name: "Constant", CSV: "constant"}, {Name: "Before", CSV: "before", Num: true}, {Name: "Now", CSV: "now", Num: true}, {Name: "Unit", CSV: "unit"},
-		{Name: "Give or take before", CSV: "relative_sd_before", Num: true}, {Name: "now", CSV: "relative_sd", Num: true}, {Name: "Reach", CSV: "reach"},
+		textCol("Constant", "constant"), numCol("Before", "before"), numCol("Now", "now"), textCol("Unit", "unit"),
+		numCol("Give or take before", "relative_sd_before"), numCol("now", "relative_sd"), textCol("Reach", "reach"),
 	}}
 	for _, k := range l.Result.Constants {
 		name := k.Path
@@ -139,7 +138,7 @@ func showLearned(c *call) error {
 
 func (c *call) fitTable(l *learn.Result) *table {
 	t := &table{ID: "runs", Caption: "Each timing against the learned sheet", Full: true, Cols: []col{
-		{Name: "Timing", CSV: "what"}, {Name: "Read", CSV: "read", Num: true}, {Name: "Learned sheet says", CSV: "predicted", Num: true}, {Name: "Difference", CSV: "residual_percent", Num: true}, {Name: "Without it", CSV: "left_out", Num: true}, {Name: "Odd", CSV: "odd"},
+		textCol("Timing", "what"), numCol("Read", "read"), numCol("Learned sheet says", "predicted"), numCol("Difference", "residual_percent"), numCol("Without it", "left_out"), textCol("Odd", "odd"),
 	}}
 	for i := range l.Runs {
 		r := &l.Runs[i]
@@ -165,9 +164,6 @@ func (c *call) fitTable(l *learn.Result) *table {
 // addRunForm keeps a run that was timed with a watch, or a reading off the display.
 func addRunForm(c *call) error {
 	id := c.PathValue("machine")
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	f := c.PostForm
 	r := shop.Run{Note: strings.TrimSpace(f.Get("note"))}
 	var err error

@@ -8,7 +8,6 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -56,7 +55,7 @@ func showMachines(c *call) error {
 		return err
 	}
 	data := &machinesData{Classes: machine.Classes()}
-	t := &table{ID: "machines", Caption: "Machines", Cols: []col{{Name: "Machine"}, {Name: "Class"}, {Name: "Heads"}, {Name: "Needles"}, {Name: "Rated speed", CSV: "rated_speed_per_min"}, {Name: "Basis"}}}
+	t := &table{ID: "machines", Caption: "Machines", Cols: []col{{Name: "Machine"}, {Name: "Class"}, {Name: "Heads"}, {Name: "Needles"}, textCol("Rated speed", "rated_speed_per_min"), {Name: "Basis"}}}
 	for _, m := range all {
 		k := machineCardOf(m)
 		data.Machines = append(data.Machines, k)
@@ -66,9 +65,6 @@ func showMachines(c *call) error {
 }
 
 func addMachineForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	m, err := c.Shop.Machines.AddOfClass(c.Ctx, c.PostForm.Get("class"), c.PostForm.Get("name"), c.By())
 	if err != nil {
 		return err
@@ -158,7 +154,7 @@ func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
 
 // knownTable lists the constants, what they mean and how well they are known.
 func knownTable(s *machine.Sheet) *table {
-	t := &table{ID: "known", Caption: "The machine sheet", Full: true, Cols: []col{{Name: "What", CSV: "constant"}, {Name: "Value", CSV: "value", Num: true}, {Name: "Unit", CSV: "unit", File: true}, {Name: "Give or take", CSV: "relative_sd", Num: true}, {Name: "From", CSV: "basis"}}}
+	t := &table{ID: "known", Caption: "The machine sheet", Full: true, Cols: []col{textCol("What", "constant"), numCol("Value", "value"), {Name: "Unit", CSV: "unit", File: true}, numCol("Give or take", "relative_sd"), textCol("From", "basis")}}
 	for _, k := range machine.Constants {
 		sd, from := "exact", string(s.BasisOf[k.Path])
 		if v := s.SD[k.Path]; v > 0 {

@@ -225,7 +225,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 }
 
 func reportsTable(c *call, all []book.Report, d serve.When) *table {
-	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{{Name: "Day", CSV: "day"}, {Name: "Line", CSV: "line", Num: true}, {Name: "Machine", CSV: "machine"}, {Name: "Good", CSV: "good", Num: true}, {Name: "Spoilt", CSV: "spoilt", Num: true}, {Name: "Breaks", CSV: "thread_breaks", Num: true}, {Name: "Held the machine", CSV: "seconds", Num: true}, {Name: "Predicted", CSV: "predicted_seconds", Num: true}, {Name: "By", CSV: "by"}, {Name: "Note", CSV: "note"}}}
+	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{textCol("Day", "day"), numCol("Line", "line"), textCol("Machine", "machine"), numCol("Good", "good"), numCol("Spoilt", "spoilt"), numCol("Breaks", "thread_breaks"), numCol("Held the machine", "seconds"), numCol("Predicted", "predicted_seconds"), textCol("By", "by"), textCol("Note", "note")}}
 	names := map[string]string{}
 	for i := range all {
 		r := &all[i]
@@ -249,9 +249,6 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 
 // moveOrderForm takes an order to another state.
 func moveOrderForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err

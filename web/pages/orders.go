@@ -129,7 +129,7 @@ func showOrders(c *call) error {
 }
 
 func ordersTable(rows []orderRow) *table {
-	t := &table{ID: "orders", Caption: "Orders", Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "State", CSV: "state"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Left", CSV: "pieces_left", Num: true}, {Name: "What", CSV: "what"}, {Name: "Due", CSV: "due"}, {Name: "Promised", CSV: "promised"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time"}}}
+	t := &table{ID: "orders", Caption: "Orders", Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), textCol("State", "state"), numCol("Pieces", "pieces"), numCol("Left", "pieces_left"), textCol("What", "what"), textCol("Due", "due"), textCol("Promised", "promised"), textCol("Sewn by the plan", "sewn_by_plan"), textCol("On time", "chance_on_time")}}
 	for i := range rows {
 		r := &rows[i]
 		t.Rows = append(t.Rows, []cell{text(strconv.Itoa(r.Number)), text(r.Customer), text(string(r.State)), whole(r.Pieces()), whole(r.Left()), text(r.What), figure(r.Due, r.Order.Due.String()), figure(r.Promised, r.Order.Promised.String()), text(r.End), text(r.Chance)})

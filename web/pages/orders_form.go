@@ -8,7 +8,6 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -144,9 +143,6 @@ func orderPath(o *book.Order) string { return "/orders/" + strconv.Itoa(o.Number
 // readOrder reads the form's fields over an order. Lines without design and
 // quantity are left out; so are those ticked away.
 func (c *call) readOrder(was *book.Order) (*book.Order, error) {
-	if err := c.ParseForm(); err != nil {
-		return was, serve.BadRequest("the form cannot be read: %v", err)
-	}
 	f := c.PostForm
 	o := *was
 	o.Customer, o.Note = f.Get("customer"), f.Get("note")

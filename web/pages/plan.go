@@ -45,9 +45,6 @@ type planLotMark struct {
 
 // makePlanForm plans anew.
 func makePlanForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	r := formNumbers{f: c.PostForm}
 	freeze := r.number("freeze", "the hours that stay as they are", 0)
 	if r.err != nil {
@@ -162,7 +159,7 @@ func lotValue(l *book.PlanLot) string {
 }
 
 func planTables(p *page, pl *book.Plan, d serve.When) {
-	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{{Name: "Machine", CSV: "machine"}, {Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Runs", CSV: "runs", Num: true}, {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, {Name: "Sewing from", CSV: "from"}, {Name: "Until", CSV: "to"}, {Name: "For the floor", CSV: "run_sheet"}}}
+	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{textCol("Machine", "machine"), textCol("Order", "order"), textCol("Customer", "customer"), numCol("Pieces", "pieces"), numCol("Runs", "runs"), {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, textCol("Sewing from", "from"), textCol("Until", "to"), textCol("For the floor", "run_sheet")}}
 	for i := range pl.Lots {
 		l := &pl.Lots[i]
 		order := l.Name
@@ -185,7 +182,7 @@ func planTables(p *page, pl *book.Plan, d serve.When) {
 			figure(setup, d.File(l.SetupFrom)), figure(d.At(l.From), d.File(l.From)), figure(until, d.File(l.To)), sheet})
 	}
 	p.Tables["lots"] = lots
-	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "To sew", CSV: "to_sew", Num: true}, {Name: "Due", CSV: "due"}, {Name: "Sewn by the plan", CSV: "sewn_by_plan"}, {Name: "On time", CSV: "chance_on_time", Num: true}, {Name: "To promise", CSV: "promise"}}}
+	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), numCol("To sew", "to_sew"), textCol("Due", "due"), textCol("Sewn by the plan", "sewn_by_plan"), numCol("On time", "chance_on_time"), textCol("To promise", "promise")}}
 	all := slices.Clone(pl.Ends)
 	slices.SortStableFunc(all, func(a, b book.LineEnd) int {
 		switch {
@@ -221,7 +218,7 @@ func (t *table) shorten(n int) {
 }
 
 func movedTable(all []ask.Moved, d serve.When) *table {
-	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "What", CSV: "what"}, {Name: "Was", CSV: "was"}, {Name: "Is", CSV: "is"}, {Name: "Why", CSV: "why"}}}
+	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{textCol("Order", "order"), textCol("What", "what"), textCol("Was", "was"), textCol("Is", "is"), textCol("Why", "why")}}
 	for i := range all {
 		m := &all[i]
 		side := func(on string, end time.Time, late float64) string {

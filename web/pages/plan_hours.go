@@ -7,7 +7,6 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/serve"
 )
 
 // hoursData is when and how the shop works: what plans and quotes are made of.
@@ -75,9 +74,6 @@ func hoursInWords(data *hoursData) {
 
 // hoursForm keeps the file; what is wrong in it is told above it.
 func hoursForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	toml := c.PostForm.Get("toml")
 	_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", toml)
 	if shop.CodeOf(err) != shop.Invalid {

@@ -11,7 +11,6 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
-	"needlepace/web/serve"
 )
 
 // handData is the form that moves a job by hand, and what the move would cost.
@@ -115,7 +114,7 @@ func (c *call) handMove(view *page, data *planData) error {
 	h.Warn = cost.LateHours > .05 || cost.After.Late > cost.Before.Late
 	h.Says = moveSays(cost)
 	h.At, h.Seen = data.D.Local(cost.From), cost.Seen.String()
-	t := &table{ID: "cost", Caption: "Whose end it moves", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Sewn now", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "Late then", CSV: "late_hours"}}}
+	t := &table{ID: "cost", Caption: "Whose end it moves", Full: true, Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), textCol("Sewn now", "before"), textCol("Sewn then", "after"), textCol("Late then", "late_hours")}}
 	for _, l := range cost.Lines {
 		late := "–"
 		switch {
@@ -188,9 +187,6 @@ func moveSays(m *ask.HandMove) string {
 
 // holdForm puts a job where it was asked to be, holds it there and plans anew.
 func holdForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	f := c.PostForm
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {

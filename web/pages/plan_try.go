@@ -93,9 +93,6 @@ func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
 
 // tryFormPost begins the two plans.
 func tryFormPost(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	question, _, err := c.question(c.PostForm)
 	if err != nil {
 		return err
@@ -162,7 +159,7 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 		data.Big = fmt.Sprintf("%d late, not %d", is, was)
 	}
 	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan), ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
-	t := &table{ID: "both", Caption: "Before and after", Cols: []col{{Name: "", CSV: "what"}, {Name: "As things are", CSV: "before", Num: true}, {Name: "What if", CSV: "after", Num: true}}}
+	t := &table{ID: "both", Caption: "Before and after", Cols: []col{textCol("", "what"), numCol("As things are", "before"), numCol("What if", "after")}}
 	t.Cols[0].Name = "The plan"
 	row := func(what, was, is string) { t.Rows = append(t.Rows, []cell{text(what), text(was), text(is)}) }
 	b, n := a.Before, a.Plan
@@ -173,7 +170,7 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	row("Set-up hours", fixed(b.SetupHours, 1), fixed(n.SetupHours, 1))
 	row("Operators asked for while all machines run", fixed(b.Hands, 1), fixed(n.Hands, 1))
 	view.Tables["both"] = t
-	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{{Name: "Order", CSV: "order"}, {Name: "Customer", CSV: "customer"}, {Name: "Due", CSV: "due"}, {Name: "Sewn as things are", CSV: "before"}, {Name: "Sewn then", CSV: "after"}, {Name: "On time", CSV: "on_time_before", Num: true}, {Name: "Then", CSV: "on_time_after", Num: true}}}
+	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), textCol("Due", "due"), textCol("Sewn as things are", "before"), textCol("Sewn then", "after"), numCol("On time", "on_time_before"), numCol("Then", "on_time_after")}}
 	for _, e := range n.Ends {
 		was, chance := "–", "–"
 		if i := slices.IndexFunc(b.Ends, func(x book.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }); i >= 0 {

@@ -82,9 +82,6 @@ func readSeen(f url.Values) (*book.Seen, error) {
 
 // acceptForm takes the order of a kept quote into the plan.
 func acceptForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	o, q, err := c.KeptQuote()
 	if err != nil {
 		return err
@@ -147,9 +144,6 @@ func showQuote(c *call) error {
 
 // keepQuoteForm makes the quote as asked, keeps it, and shows it.
 func keepQuoteForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
@@ -216,7 +210,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 		p.Tables[row.Table] = stepsTable(q, l, row.Table)
 		data.Lines = append(data.Lines, row)
 	}
-	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{{Name: "For", CSV: "what"}, {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
+	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{textCol("For", "what"), {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
 	sum := func(what string, v money.Dec) { t.Rows = append(t.Rows, []cell{text(what), priced(v, q.Currency)}) }
 	for i := range q.Lines {
 		l := &q.Lines[i]
@@ -234,12 +228,12 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 }
 
 func stepsTable(q *book.Quote, l *book.QuoteLine, id string) *table {
-	t := &table{ID: id, Caption: l.Design + ", price a piece by quantity, " + q.Currency, Cols: []col{{Name: "Pieces", CSV: "pieces", Num: true}, {Name: "Price a piece", CSV: "price", Num: true}}}
+	t := &table{ID: id, Caption: l.Design + ", price a piece by quantity, " + q.Currency, Cols: []col{numCol("Pieces", "pieces"), numCol("Price a piece", "price")}}
 	fees := slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.SetupFee.IsPositive() })
 	if fees {
-		t.Cols = append(t.Cols, col{Name: "Set-up, once", CSV: "set_up_fee", Num: true})
+		t.Cols = append(t.Cols, numCol("Set-up, once", "set_up_fee"))
 	}
-	t.Cols = append(t.Cols, col{Name: "Costs the shop", CSV: "cost", Num: true}, col{Name: ""})
+	t.Cols = append(t.Cols, numCol("Costs the shop", "cost"), col{Name: ""})
 	for _, s := range l.Steps {
 		row := []cell{whole(s.Quantity), priced(s.Price, q.Currency)}
 		if fees {

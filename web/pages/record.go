@@ -169,9 +169,6 @@ func recordedText(r *book.Report, d serve.When) recordedRow {
 
 // startForm says that a line is on a machine now.
 func startForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	o, l, err := c.lineAsked(c.PostForm.Get("line"))
 	if err != nil {
 		return err
@@ -188,9 +185,6 @@ func startForm(c *call) error {
 
 // recordForm keeps what the floor confirms.
 func recordForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	f := c.PostForm
 	o, l, err := c.lineAsked(f.Get("line"))
 	if err != nil {

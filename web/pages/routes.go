@@ -2,6 +2,7 @@ package pages
 
 import (
 	"net/http"
+	"strings"
 
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -16,8 +17,19 @@ type call struct{ *serve.Call }
 func Routes() []serve.Route {
 	var all []serve.Route
 	for _, e := range entries() {
-		all = append(all, serve.Route{Method: e.method, Path: e.path, Right: e.right,
-			Do: func(c *serve.Call) error { return e.do(&call{c}) }, Fail: Fail})
+		method, path, ok := strings.Cut(e.at, " ")
+		if !ok {
+			method, path = "", e.at
+		}
+		all = append(all, serve.Route{Method: method, Path: path, Right: e.right, Fail: Fail,
+			Do: func(c *serve.Call) error {
+				if c.Method == http.MethodPost {
+					if err := c.ParseForm(); err != nil {
+						return serve.BadRequest("the form cannot be read: %v", err)
+					}
+				}
+				return e.do(&call{c})
+			}})
 	}
 	return all
 }
@@ -31,97 +43,97 @@ func noPage(c *call) error {
 
 // entry is one page, or one thing a page's form does.
 type entry struct {
-	method, path string
-	right        shop.Right // empty: nobody need be signed in
-	do           func(*call) error
+	at    string     // method and path, "GET /designs"; a path alone is for every method
+	right shop.Right // empty: nobody need be signed in
+	do    func(*call) error
 }
 
 // entries are all pages.
 func entries() []entry {
 	return []entry{
-		{"GET", "/{$}", shop.Look, showHome},
-		{"GET", "/designs", shop.Look, showDesigns},
-		{"GET", "/designs/{design}", shop.Look, showDesign},
-		{"POST", "/designs/{design}", shop.KeepDesigns, describeForm},
-		{"POST", "/designs/{design}/remove", shop.KeepDesigns, removeDesignForm},
-		{"POST", "/designs/{design}/restore", shop.KeepDesigns, restoreDesignForm},
-		{"GET", "/designs/{design}/audit", shop.Look, showAudit},
-		{"POST", "/designs/{design}/mend", shop.AskWhatIf, mendForm},
-		{"GET", "/designs/{design}/mended", shop.AskWhatIf, showMended},
-		{"GET", "/designs/{design}/mended/file", shop.AskWhatIf, mendedFile},
-		{"POST", "/designs/{design}/mended", shop.KeepDesigns, keepMendedForm},
+		{"GET /{$}", shop.Look, showHome},
+		{"GET /designs", shop.Look, showDesigns},
+		{"GET /designs/{design}", shop.Look, showDesign},
+		{"POST /designs/{design}", shop.KeepDesigns, describeForm},
+		{"POST /designs/{design}/remove", shop.KeepDesigns, removeDesignForm},
+		{"POST /designs/{design}/restore", shop.KeepDesigns, restoreDesignForm},
+		{"GET /designs/{design}/audit", shop.Look, showAudit},
+		{"POST /designs/{design}/mend", shop.AskWhatIf, mendForm},
+		{"GET /designs/{design}/mended", shop.AskWhatIf, showMended},
+		{"GET /designs/{design}/mended/file", shop.AskWhatIf, mendedFile},
+		{"POST /designs/{design}/mended", shop.KeepDesigns, keepMendedForm},
 
-		{"GET", "/machines", shop.Look, showMachines},
-		{"POST", "/machines", shop.KeepMachines, addMachineForm},
-		{"GET", "/machines/{machine}", shop.Look, showMachine},
-		{"GET", "/machines/{machine}/sheet.toml", shop.Look, showSheetFile},
-		{"POST", "/machines/{machine}/sheet", shop.KeepMachines, changeSheetForm},
-		{"POST", "/machines/{machine}/undo", shop.KeepMachines, undoSheetForm},
-		{"POST", "/machines/{machine}/remove", shop.KeepMachines, removeMachineForm},
-		{"POST", "/machines/{machine}/runs", shop.TimeRuns, addRunForm},
-		{"POST", "/machines/{machine}/runs/{run}/remove", shop.KeepMachines, removeRunForm},
-		{"POST", "/machines/{machine}/learn", shop.KeepMachines, learnForm},
-		{"GET", "/machines/{machine}/learned", shop.KeepMachines, showLearned},
-		{"POST", "/machines/{machine}/learned", shop.KeepMachines, keepLearnedForm},
-		{"GET", "/machines/{machine}/testpiece", shop.AskWhatIf, showTestPiece},
-		{"POST", "/machines/{machine}/testpiece", shop.AskWhatIf, testPieceForm},
-		{"POST", "/machines/{machine}/testpiece/keep", shop.KeepDesigns, keepTestPieceForm},
+		{"GET /machines", shop.Look, showMachines},
+		{"POST /machines", shop.KeepMachines, addMachineForm},
+		{"GET /machines/{machine}", shop.Look, showMachine},
+		{"GET /machines/{machine}/sheet.toml", shop.Look, showSheetFile},
+		{"POST /machines/{machine}/sheet", shop.KeepMachines, changeSheetForm},
+		{"POST /machines/{machine}/undo", shop.KeepMachines, undoSheetForm},
+		{"POST /machines/{machine}/remove", shop.KeepMachines, removeMachineForm},
+		{"POST /machines/{machine}/runs", shop.TimeRuns, addRunForm},
+		{"POST /machines/{machine}/runs/{run}/remove", shop.KeepMachines, removeRunForm},
+		{"POST /machines/{machine}/learn", shop.KeepMachines, learnForm},
+		{"GET /machines/{machine}/learned", shop.KeepMachines, showLearned},
+		{"POST /machines/{machine}/learned", shop.KeepMachines, keepLearnedForm},
+		{"GET /machines/{machine}/testpiece", shop.AskWhatIf, showTestPiece},
+		{"POST /machines/{machine}/testpiece", shop.AskWhatIf, testPieceForm},
+		{"POST /machines/{machine}/testpiece/keep", shop.KeepDesigns, keepTestPieceForm},
 
-		{"GET", "/time", shop.TimeRuns, showTime},
-		{"GET", "/time/new", shop.TimeRuns, newTiming},
-		{"GET", "/time/{timing}", shop.Look, showTiming},
+		{"GET /time", shop.TimeRuns, showTime},
+		{"GET /time/new", shop.TimeRuns, newTiming},
+		{"GET /time/{timing}", shop.Look, showTiming},
 
-		{"GET", "/compare", shop.SeeMoney, showCompares},
-		{"POST", "/compare", shop.SeeMoney, makeCompare},
-		{"GET", "/compare/{setup}", shop.SeeMoney, showCompare},
-		{"POST", "/compare/{setup}", shop.SeeMoney, keepCompare},
-		{"POST", "/compare/{setup}/remove", shop.SeeMoney, dropSetup("/compare")},
-		{"GET", "/floor", shop.SeeMoney, showFloors},
-		{"POST", "/floor", shop.SeeMoney, makeFloor},
-		{"GET", "/floor/{setup}", shop.SeeMoney, showFloor},
-		{"POST", "/floor/{setup}", shop.SeeMoney, keepFloor},
-		{"POST", "/floor/{setup}/remove", shop.SeeMoney, dropSetup("/floor")},
+		{"GET /compare", shop.SeeMoney, showCompares},
+		{"POST /compare", shop.SeeMoney, makeCompare},
+		{"GET /compare/{setup}", shop.SeeMoney, showCompare},
+		{"POST /compare/{setup}", shop.SeeMoney, keepCompare},
+		{"POST /compare/{setup}/remove", shop.SeeMoney, dropSetup("/compare")},
+		{"GET /floor", shop.SeeMoney, showFloors},
+		{"POST /floor", shop.SeeMoney, makeFloor},
+		{"GET /floor/{setup}", shop.SeeMoney, showFloor},
+		{"POST /floor/{setup}", shop.SeeMoney, keepFloor},
+		{"POST /floor/{setup}/remove", shop.SeeMoney, dropSetup("/floor")},
 
-		{"GET", "/orders", shop.Look, showOrders},
-		{"POST", "/orders", shop.KeepOrders, addOrderForm},
-		{"GET", "/orders/new", shop.KeepOrders, newOrder},
-		{"GET", "/orders/{order}", shop.Look, showOrder},
-		{"POST", "/orders/{order}", shop.KeepOrders, changeOrderForm},
-		{"GET", "/orders/{order}/change", shop.KeepOrders, showOrderForm},
-		{"POST", "/orders/{order}/state", shop.KeepOrders, moveOrderForm},
-		{"GET", "/orders/{order}/quote", shop.SeeMoney, showQuote},
-		{"POST", "/orders/{order}/quote", shop.SeeMoney, keepQuoteForm},
-		{"GET", "/orders/{order}/quotes/{quote}", shop.SeeMoney, showKeptQuote},
-		{"POST", "/orders/{order}/quotes/{quote}/accept", shop.KeepOrders, acceptForm},
-		{"GET", "/orders/{order}/quotes/{quote}/{file}", shop.SeeMoney,
+		{"GET /orders", shop.Look, showOrders},
+		{"POST /orders", shop.KeepOrders, addOrderForm},
+		{"GET /orders/new", shop.KeepOrders, newOrder},
+		{"GET /orders/{order}", shop.Look, showOrder},
+		{"POST /orders/{order}", shop.KeepOrders, changeOrderForm},
+		{"GET /orders/{order}/change", shop.KeepOrders, showOrderForm},
+		{"POST /orders/{order}/state", shop.KeepOrders, moveOrderForm},
+		{"GET /orders/{order}/quote", shop.SeeMoney, showQuote},
+		{"POST /orders/{order}/quote", shop.SeeMoney, keepQuoteForm},
+		{"GET /orders/{order}/quotes/{quote}", shop.SeeMoney, showKeptQuote},
+		{"POST /orders/{order}/quotes/{quote}/accept", shop.KeepOrders, acceptForm},
+		{"GET /orders/{order}/quotes/{quote}/{file}", shop.SeeMoney,
 			func(c *call) error { return c.QuoteFile() }},
-		{"GET", "/orders/{order}/runsheet", shop.Look, showRunSheet},
-		{"GET", "/orders/{order}/runsheet.pdf", shop.Look, runSheetPDF},
-		{"POST", "/orders/{order}/start", shop.RecordPieces, startForm},
-		{"GET", "/orders/{order}/record", shop.RecordPieces, showRecord},
-		{"POST", "/orders/{order}/record", shop.RecordPieces, recordForm},
-		{"GET", "/plan", shop.Look, showPlan},
-		{"POST", "/plan", shop.MakePlans, makePlanForm},
-		{"POST", "/plan/hold", shop.KeepOrders, holdForm},
-		{"GET", "/plan/try", shop.AskWhatIf, showTry},
-		{"POST", "/plan/try", shop.AskWhatIf, tryFormPost},
-		{"GET", "/plan/hours", shop.SeeMoney, showHours},
-		{"POST", "/plan/hours", shop.SeeMoney, hoursForm},
-		{"GET", "/plan/{file}", shop.Look, planFile},
+		{"GET /orders/{order}/runsheet", shop.Look, showRunSheet},
+		{"GET /orders/{order}/runsheet.pdf", shop.Look, runSheetPDF},
+		{"POST /orders/{order}/start", shop.RecordPieces, startForm},
+		{"GET /orders/{order}/record", shop.RecordPieces, showRecord},
+		{"POST /orders/{order}/record", shop.RecordPieces, recordForm},
+		{"GET /plan", shop.Look, showPlan},
+		{"POST /plan", shop.MakePlans, makePlanForm},
+		{"POST /plan/hold", shop.KeepOrders, holdForm},
+		{"GET /plan/try", shop.AskWhatIf, showTry},
+		{"POST /plan/try", shop.AskWhatIf, tryFormPost},
+		{"GET /plan/hours", shop.SeeMoney, showHours},
+		{"POST /plan/hours", shop.SeeMoney, hoursForm},
+		{"GET /plan/{file}", shop.Look, planFile},
 
-		{"GET", "/settings", shop.Look, showSettings},
-		{"POST", "/settings", shop.KeepSettings, settingsForm},
-		{"POST", "/settings/logo", shop.KeepSettings, logoForm},
-		{"POST", "/settings/logo/remove", shop.KeepSettings, removeLogoForm},
-		{"POST", "/settings/accounts", shop.KeepAccounts, accountForm},
-		{"POST", "/settings/accounts/{account}", shop.KeepAccounts, changeAccountForm},
-		{"POST", "/demo", shop.KeepSettings, demoForm},
-		{"GET", "/demo", shop.Look, showDemo},
-		{"GET", "/sign-in", "", showSignIn},
+		{"GET /settings", shop.Look, showSettings},
+		{"POST /settings", shop.KeepSettings, settingsForm},
+		{"POST /settings/logo", shop.KeepSettings, logoForm},
+		{"POST /settings/logo/remove", shop.KeepSettings, removeLogoForm},
+		{"POST /settings/accounts", shop.KeepAccounts, accountForm},
+		{"POST /settings/accounts/{account}", shop.KeepAccounts, changeAccountForm},
+		{"POST /demo", shop.KeepSettings, demoForm},
+		{"GET /demo", shop.Look, showDemo},
+		{"GET /sign-in", "", showSignIn},
 
-		{"GET", "/work/{work}", shop.TimeRuns, showWork},
-		{"POST", "/work/{work}/stop", shop.TimeRuns, stopWorkForm},
-		{"", "/", shop.Look, noPage},
+		{"GET /work/{work}", shop.TimeRuns, showWork},
+		{"POST /work/{work}/stop", shop.TimeRuns, stopWorkForm},
+		{"/", shop.Look, noPage},
 	}
 }
 

@@ -58,12 +58,12 @@ func showRunSheet(c *call) error {
 }
 
 func runSheetTables(p *page, r *book.RunSheet) {
-	t := &table{ID: "colours", Caption: "Colour order with needles", Full: true, Cols: []col{{Name: "Block", CSV: "block", Num: true}, {Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Cone", CSV: "cone"}, {Name: "Stitches", CSV: "stitches", Num: true}, {Name: "Begins", CSV: "starts_seconds", Num: true}, {Name: "Takes", CSV: "seconds", Num: true}}}
+	t := &table{ID: "colours", Caption: "Colour order with needles", Full: true, Cols: []col{numCol("Block", "block"), numCol("Needle", "needle"), textCol("Thread", "thread"), textCol("Cone", "cone"), numCol("Stitches", "stitches"), numCol("Begins", "starts_seconds"), numCol("Takes", "seconds")}}
 	for _, b := range r.Blocks {
 		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(words.Clock(b.Starts).Text(nil), raw(b.Starts)), figure(words.Seconds(b.Seconds).Text(nil), raw(b.Seconds))})
 	}
 	p.Tables["colours"] = t
-	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", counted(r.Quantity, "piece", "pieces")), Cols: []col{{Name: "Needle", CSV: "needle", Num: true}, {Name: "Thread", CSV: "thread"}, {Name: "Metres", CSV: "metres", Num: true}, {Name: "Cones", CSV: "cones", Num: true}}}
+	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", counted(r.Quantity, "piece", "pieces")), Cols: []col{numCol("Needle", "needle"), textCol("Thread", "thread"), numCol("Metres", "metres"), numCol("Cones", "cones")}}
 	for _, k := range r.Colours {
 		c.Rows = append(c.Rows, []cell{whole(k.Needle), text(k.Thread), figure(words.Fixed(k.Metres, 0).Text(nil), raw(k.Metres)), whole(k.Cones)})
 	}

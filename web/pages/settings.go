@@ -46,9 +46,6 @@ func showSettings(c *call) error {
 }
 
 func settingsForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return err
@@ -62,9 +59,6 @@ func settingsForm(c *call) error {
 }
 
 func accountForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	if _, err := c.Shop.Accounts.Add(c.Ctx, c.PostForm.Get("name"), c.PostForm.Get("password"), shop.Role(c.PostForm.Get("role"))); err != nil {
 		return err
 	}
@@ -72,9 +66,6 @@ func accountForm(c *call) error {
 }
 
 func changeAccountForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	if _, err := c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(c.PostForm.Get("role")), c.PostForm.Get("disabled") == "1", c.PostForm.Get("password")); err != nil {
 		return err
 	}

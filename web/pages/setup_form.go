@@ -9,7 +9,6 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"needlepace/shop"
-	"needlepace/web/serve"
 )
 
 // setupOwn is what the forms of kept setups have besides the keys of the file.
@@ -98,14 +97,6 @@ func answerTo[A any](s *setupAsked, question func(toml string) (A, error)) (A, e
 		return a, err
 	}
 	return question(s.kept.TOML)
-}
-
-// sentSetup is the form that was sent to keep a setup.
-func (c *call) sentSetup() (url.Values, error) {
-	if err := c.ParseForm(); err != nil {
-		return nil, serve.BadRequest("the form cannot be read: %v", err)
-	}
-	return c.PostForm, nil
 }
 
 // entryOwn is what the form has of an entry of a list besides the file's keys.

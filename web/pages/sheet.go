@@ -13,9 +13,6 @@ import (
 // changeSheetForm takes the form of a machine's constants, or a whole sheet.
 func changeSheetForm(c *call) error {
 	id := c.PathValue("machine")
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	m, err := c.Shop.Machines.Get(c.Ctx, id)
 	if err != nil {
 		return err
@@ -116,9 +113,6 @@ func sheetFromForm(old *machine.Sheet, get func(string) string) (*machine.Sheet,
 
 func undoSheetForm(c *call) error {
 	id := c.PathValue("machine")
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	base, err := strconv.Atoi(c.PostForm.Get("base"))
 	if err != nil {
 		return serve.BadRequest("the form does not say which version it was made from")

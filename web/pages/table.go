@@ -28,6 +28,12 @@ type col struct {
 	File      bool // in the file only
 }
 
+// textCol is a column of text under its name; key is its name in the file.
+func textCol(name, key string) col { return col{Name: name, CSV: key} }
+
+// numCol is a column of numbers.
+func numCol(name, key string) col { return col{Name: name, CSV: key, Num: true} }
+
 // cell is one value: Text on the page (or HTML), Raw in the file (Text where
 // it is empty).
 type cell struct {

@@ -47,9 +47,6 @@ func showTestPiece(c *call) error {
 }
 
 func testPieceForm(c *call) error {
-	if err := c.ParseForm(); err != nil {
-		return serve.BadRequest("the form cannot be read: %v", err)
-	}
 	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
 		return err
