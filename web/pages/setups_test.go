@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"encoding/json"
 	"net/url"
 	"regexp"
 	"strings"
@@ -143,26 +144,75 @@ func TestAMixFollowsItsForm(t *testing.T) {
 	}
 }
 
-// A kept shift means the machine it was made with: another that is called the
-// same later does not take its place.
+// What is kept means the machines it was made with: others that come to have
+// their names do not take their places, and the answer stays, byte for byte.
 func TestAMachineOfTheSameNameTakesNoPlace(t *testing.T) {
-	a, at := demoSetup(t, shop.FloorSetup, "/floor/")
-	_, page := a.Page(at, nil)
-	was := figure(t, page)
-	for _, name := range []string{"Gannet", "Skipper", "Six Sisters"} {
-		if _, err := a.Shop.Machines.AddOfClass(t.Context(), "compact-8", name, ""); err != nil {
-			t.Logf("the shop does not take a second %s: %v", name, err)
-		}
-	}
-	_, page = a.Page(at, nil)
-	if figure(t, page) != was {
-		t.Errorf("with second machines of the same names the shift yields %s, before %s", figure(t, page), was)
-	}
-	form := filled(page)
-	if status, body := a.Page(at, form); status != 303 {
-		t.Fatalf("keeping the form as it stands: status %d, %.600s", status, mainOf(body))
-	}
-	if _, page = a.Page(at, nil); figure(t, page) != was {
-		t.Errorf("kept from the form, the shift yields %s, before %s", figure(t, page), was)
+	for _, x := range []struct {
+		kind             shop.SetupKind
+		page, api, asked string
+	}{{shop.FloorSetup, "/floor/", "/floor", `"precision":0.05`}, {shop.MixSetup, "/compare/", "/compare", `"weeks":20`}} {
+		t.Run(string(x.kind), func(t *testing.T) {
+			a, at := demoSetup(t, x.kind, x.page)
+			ctx := t.Context()
+			body := json.RawMessage(`{"setup":"` + strings.TrimPrefix(at, x.page) + `",` + x.asked + `}`)
+			answer := func() string {
+				var w struct{ Result json.RawMessage }
+				r := a.Finish(a.Send("POST", x.api, body), "")
+				if err := json.Unmarshal(r.Body, &w); err != nil || len(w.Result) < 500 {
+					t.Fatalf("no answer: %v, %.300s", err, r.Body)
+				}
+				return string(w.Result)
+			}
+			was := answer()
+			same := func(after string) {
+				t.Helper()
+				if is := answer(); is != was {
+					t.Errorf("after %s the answer is another:\n%.300s\nbefore\n%.300s", after, is, was)
+				}
+			}
+			kept, err := a.Shop.Machines.List(ctx)
+			if err != nil || len(kept) != 3 {
+				t.Fatal(len(kept), err)
+			}
+			var second []*shop.Machine
+			for _, m := range kept {
+				other, err := a.Shop.Machines.AddOfClass(ctx, "compact-8", m.Name, "")
+				if err != nil || other.ID == m.ID || other.Name != m.Name {
+					t.Fatal("a second machine of the same name is not there", err)
+				}
+				second = append(second, other)
+			}
+			same("adding second machines of the same names")
+			_, page := a.Page(at, nil)
+			if status, body := a.Page(at, filled(page)); status != 303 {
+				t.Fatalf("keeping the form as it stands: status %d, %.600s", status, mainOf(body))
+			}
+			same("keeping its form")
+			third, err := a.Shop.Machines.AddOfClass(ctx, "compact-8", "Bay 9", "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			toml := strings.Replace(string(third.Sheet.TOML()), "Bay 9", kept[0].Name, 1)
+			if m, err := a.Shop.Machines.ChangeSheet(ctx, third.ID, third.Version, toml, "", ""); err != nil || m.Name != kept[0].Name {
+				t.Fatal("a machine does not take the name", err)
+			}
+			same("another machine took the name of " + kept[0].Name)
+			for _, m := range second {
+				if err := a.Shop.Machines.Remove(ctx, m.ID); err != nil {
+					t.Fatal(err)
+				}
+			}
+			same("taking the second machines off the list")
+			if err := a.Shop.Machines.Remove(ctx, kept[0].ID); err != nil {
+				t.Fatal(err)
+			}
+			if status, body := a.Page(at, nil); status < 400 || !strings.Contains(body, kept[0].Name) {
+				t.Errorf("without its machine, with another of the name: status %d, %.300s", status, mainOf(body))
+			}
+			if err := a.Shop.Machines.Restore(ctx, kept[0].ID); err != nil {
+				t.Fatal(err)
+			}
+			same("putting the machine back")
+		})
 	}
 }
