@@ -111,36 +111,33 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 	}
 	switch {
 	case r.Day.After(today):
-		return shop.Errorf(shop.Invalid, "the day %s lies ahead: today is %s", r.Day, today)
+		return shop.At("day", shop.Errorf(shop.Invalid, "the day %s lies ahead: today is %s", r.Day, today))
 	case r.Good < 0 || r.Spoilt < 0:
-		return shop.Errorf(shop.Invalid, "%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt)
+		return shop.At("good", shop.Errorf(shop.Invalid, "%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt))
 	case r.Good+r.Spoilt == 0 && r.RunTimed == 0:
-		return shop.Errorf(shop.Invalid, "no pieces and no timed run: there is nothing to record")
+		return shop.At("good", shop.Errorf(shop.Invalid, "no pieces and no timed run: there is nothing to record"))
 	case r.Good+r.Spoilt > 10*l.Quantity+1000:
 		return shop.Errorf(shop.Invalid, "%s recorded of a line of %d: is this another order's?",
 			words.Count(r.Good+r.Spoilt, "piece").Text(nil), l.Quantity)
 	case r.Breaks < -1 || r.Breaks > 100_000:
-		return shop.Errorf(shop.Invalid, "%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks)
+		return shop.At("breaks", shop.Errorf(shop.Invalid, "%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks))
 	}
-	if err := finite("time", r.Seconds, 31*86400); err != nil {
+	if err := finite("to", "time", r.Seconds, 31*86400); err != nil {
 		return err
 	}
-	if err := finite("timed run", r.RunTimed, 86400); err != nil {
+	if err := finite("run_min", "timed run", r.RunTimed, 86400); err != nil {
 		return err
 	}
-	if err := finite("set speed", r.SetSpeed, 3000); err != nil {
+	if err := finite("speed", "set speed", r.SetSpeed, 3000); err != nil {
 		return err
 	}
-	if err := shop.CheckText("note", r.Note, 1000, false); err != nil {
-		return err
-	}
-	return nil
+	return shop.At("note", shop.CheckText("note", r.Note, 1000, false))
 }
 
 // finite refuses what is no number of seconds, speed and so on.
-func finite(what string, v, most float64) error {
+func finite(key, what string, v, most float64) error {
 	if math.IsNaN(v) || v < 0 || v > most {
-		return shop.Errorf(shop.Invalid, "the %s is %v; give 0 to %v", what, v, most)
+		return shop.At(key, shop.Errorf(shop.Invalid, "the %s is %v; give 0 to %v", what, v, most))
 	}
 	return nil
 }

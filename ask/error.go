@@ -10,8 +10,9 @@ import (
 // without the full stop. Whoever asks can mend it.
 type Error struct {
 	Text    string
-	Missing bool  // it asks about something that is not there
-	Err     error // the cause; may be nil
+	Missing bool   // it asks about something that is not there
+	Err     error  // the cause; may be nil
+	Key     string // what of the question is wrong, e.g. chance; may be empty
 }
 
 // Error is the sentence.
@@ -24,6 +25,12 @@ func (e *Error) Unwrap() error { return e.Err }
 func Errorf(format string, a ...any) *Error {
 	err := fmt.Errorf(format, a...)
 	return &Error{Text: err.Error(), Err: errors.Unwrap(err)}
+}
+
+// At is the error with the key of what is wrong.
+func (e *Error) At(key string) *Error {
+	e.Key = key
+	return e
 }
 
 // Missing is an error of a question about something that is not there.

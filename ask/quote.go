@@ -31,11 +31,11 @@ func (q *QuoteQuestion) check(w *book.Workshop) error {
 		q.Chance = w.Chance / 100
 	}
 	if !(q.Chance >= .5 && q.Chance <= .995) {
-		return Errorf("the chance is %v %%; give 50 to 99.5", 100*q.Chance)
+		return Errorf("the chance is %v %%; give 50 to 99.5", 100*q.Chance).At("chance")
 	}
 	for i, n := range q.Quantities {
 		if n < 1 || i > 0 && n <= q.Quantities[i-1] {
-			return Errorf("the quantity steps must rise, e.g. 1, 12, 48")
+			return Errorf("the quantity steps must rise, e.g. 1, 12, 48").At("steps")
 		}
 	}
 	return nil

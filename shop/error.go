@@ -30,6 +30,7 @@ type Error struct {
 	Code Code
 	Text string // a whole sentence without the full stop, with the remedy
 	Err  error  // the cause, for logs; may be nil
+	Key  string // what of the thing is wrong, e.g. line[2].quantity; lists count from 1; may be empty
 }
 
 // Error is the sentence.
@@ -42,6 +43,17 @@ func (e *Error) Unwrap() error { return e.Err }
 func Errorf(code Code, format string, a ...any) *Error {
 	err := fmt.Errorf(format, a...)
 	return &Error{Code: code, Text: err.Error(), Err: errors.Unwrap(err)}
+}
+
+// At is an error with the key of what is wrong; nil for none.
+func At(key string, err error) error {
+	e := ErrorOf(err)
+	if e == nil {
+		return err
+	}
+	at := *e
+	at.Key = key
+	return &at
 }
 
 // AsInvalid is the error of a package that knows no codes, with its own.
@@ -67,9 +79,9 @@ func ErrorOf(err error) *Error {
 	case errors.As(err, &e):
 		return e
 	case errors.As(err, &q) && q.Missing:
-		return &Error{NotFound, q.Text, q.Err}
+		return &Error{NotFound, q.Text, q.Err, q.Key}
 	case q != nil:
-		return &Error{Invalid, q.Text, q.Err}
+		return &Error{Invalid, q.Text, q.Err, q.Key}
 	}
 	return nil
 }

@@ -46,7 +46,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	// Taken in. What is wrong is told, and what was written stays.
 	e.click(`a[href="/orders/new"]`)
 	e.set(`[name=customer]`, "Saltmere Chandlery & Sons")
-	e.set(`[name="line.0.design"]`, s.design("crew-names.dst").ID)
+	e.set(`[name="line[0].design"]`, s.design("crew-names.dst").ID)
 	e.click(`button.main`)
 	e.until(`document.querySelector(".told.bad")`)
 	if told := e.text(".told.bad"); !strings.Contains(told, "quantity") {
@@ -55,8 +55,8 @@ func testOrders(t *testing.T, tab context.Context) {
 	if kept := js[string](e, `document.querySelector("[name=customer]").value`); kept != "Saltmere Chandlery & Sons" {
 		t.Errorf("the form forgot the customer: %q", kept)
 	}
-	e.set(`[name="line.0.quantity"]`, "24")
-	e.set(`[name="line.0.garment"]`, "apron, navy")
+	e.set(`[name="line[0].quantity"]`, "24")
+	e.set(`[name="line[0].garment"]`, "apron, navy")
 	e.click(`button[data-more]`)
 	e.until(`document.querySelectorAll(".orderline").length === 3`)
 	e.click(`button.main`)

@@ -63,7 +63,7 @@ func parseSheet(toml string) (*machine.Sheet, error) {
 	if err != nil {
 		return nil, shop.Errorf(shop.Invalid, "%w", err)
 	}
-	return sheet, shop.CheckText("machine's name", sheet.Name, 100, true)
+	return sheet, shop.At("name", shop.CheckText("machine's name", sheet.Name, 100, true))
 }
 
 // Add keeps a new machine with a sheet (TOML). by is who did it.
@@ -86,7 +86,7 @@ func (s *Machines) Add(ctx context.Context, toml, note, by string) (*shop.Machin
 func (s *Machines) AddOfClass(ctx context.Context, class, name, by string) (*shop.Machine, error) {
 	sheet, ok := machine.Class(class)
 	if !ok {
-		return nil, shop.Errorf(shop.Invalid, "there is no machine class %q", class)
+		return nil, shop.At("class", shop.Errorf(shop.Invalid, "there is no machine class %q", class))
 	}
 	if name = strings.TrimSpace(name); name != "" {
 		sheet.Name = name

@@ -19,36 +19,37 @@ const (
 func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	o.Customer, o.Note = strings.TrimSpace(o.Customer), strings.TrimSpace(o.Note)
 	if err := shop.CheckText("customer", o.Customer, 200, true); err != nil {
-		return err
+		return shop.At("customer", err)
 	}
 	if err := shop.CheckText("note", o.Note, 4000, false); err != nil {
-		return err
+		return shop.At("note", err)
 	}
 	if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
-		return shop.Errorf(shop.Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight)
+		return shop.At("weight", shop.Errorf(shop.Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order",
+			o.Weight, book.MostWeight))
 	}
 	today, err := s.today(ctx)
 	if err != nil {
 		return err
 	}
 	for _, d := range []struct {
-		what        string
+		key, what   string
 		day, before words.Day
 	}{
-		{"due day", o.Due, wasDay(was, func(o *book.Order) words.Day { return o.Due })},
-		{"day the goods come", o.Goods, wasDay(was, func(o *book.Order) words.Day { return o.Goods })},
-		{"promised day", o.Promised, wasDay(was, func(o *book.Order) words.Day { return o.Promised })},
+		{"due", "due day", o.Due, wasDay(was, func(o *book.Order) words.Day { return o.Due })},
+		{"goods", "day the goods come", o.Goods, wasDay(was, func(o *book.Order) words.Day { return o.Goods })},
+		{"promised", "promised day", o.Promised, wasDay(was, func(o *book.Order) words.Day { return o.Promised })},
 	} {
 		if d.day.IsZero() {
 			continue
 		}
 		// Days that were kept may pass; new ones must lie ahead.
-		if d.day.Before(today) && d.day != d.before && d.what != "day the goods come" {
-			return shop.Errorf(shop.Invalid, "the %s %s has passed: today is %s", d.what, d.day, today)
+		if d.day.Before(today) && d.day != d.before && d.key != "goods" {
+			return shop.At(d.key, shop.Errorf(shop.Invalid, "the %s %s has passed: today is %s", d.what, d.day, today))
 		}
 	}
 	if !o.Due.IsZero() && o.Goods.After(o.Due) {
-		return shop.Errorf(shop.Invalid, "the goods come on %s, after the due day %s", o.Goods, o.Due)
+		return shop.At("goods", shop.Errorf(shop.Invalid, "the goods come on %s, after the due day %s", o.Goods, o.Due))
 	}
 	switch n := len(o.Lines); {
 	case n == 0:
@@ -57,7 +58,7 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		return shop.Errorf(shop.Invalid, "the order has %d lines; at most %d are kept", n, mostLinesOfOrder)
 	}
 	for i := range o.Lines {
-		if err := s.checkLine(ctx, o, &o.Lines[i], was); err != nil {
+		if err := s.checkLine(ctx, o, i+1, was); err != nil {
 			return err
 		}
 	}
@@ -71,36 +72,40 @@ func wasDay(was *book.Order, of func(*book.Order) words.Day) words.Day {
 	return of(was)
 }
 
-func (s *Orders) checkLine(ctx context.Context, o *book.Order, l *book.OrderLine, was *book.Order) error {
-	at := fmt.Sprintf("line %d", l.Line)
+// checkLine checks the order's n-th line, from 1.
+func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.Order) error {
+	l := &o.Lines[n-1]
+	at, key := fmt.Sprintf("line %d", l.Line), fmt.Sprintf("line[%d]", n)
 	switch {
 	case l.Quantity < 1:
-		return shop.Errorf(shop.Invalid, "%s: the quantity is %d; give 1 or more pieces", at, l.Quantity)
+		return shop.At(key+".quantity", shop.Errorf(shop.Invalid, "%s: the quantity is %d; give 1 or more pieces", at, l.Quantity))
 	case l.Quantity > floor.MaxQuantity:
-		return shop.Errorf(shop.Invalid, "%s: the quantity is %d; at most %d can be planned", at, l.Quantity, floor.MaxQuantity)
+		return shop.At(key+".quantity", shop.Errorf(shop.Invalid, "%s: the quantity is %d; at most %d can be planned", at, l.Quantity, floor.MaxQuantity))
 	case l.MostMachines < 0:
-		return shop.Errorf(shop.Invalid, "%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at, l.MostMachines)
+		return shop.At(key+".machines",
+			shop.Errorf(shop.Invalid, "%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at, l.MostMachines))
 	}
 	for _, c := range []struct {
 		what, text string
 		most       int
 	}{{"placement", l.Placement, 200}, {"garment", l.Garment, 200}} {
 		if err := shop.CheckText(c.what, c.text, c.most, false); err != nil {
-			return shop.Errorf(shop.Invalid, "%s: %w", at, err)
+			return shop.At(key+"."+c.what, shop.Errorf(shop.Invalid, "%s: %w", at, err))
 		}
 	}
 	if len(l.Threads) > 200 {
-		return shop.Errorf(shop.Invalid, "%s: %d thread colours; at most 200 are kept", at, len(l.Threads))
+		return shop.At(key+".threads",
+			shop.Errorf(shop.Invalid, "%s: %d thread colours; at most 200 are kept", at, len(l.Threads)))
 	}
 	l.Threads = append([]string{}, l.Threads...)
 	for i, t := range l.Threads {
 		l.Threads[i] = strings.TrimSpace(t)
 		if err := shop.CheckText("thread colour", t, 200, false); err != nil {
-			return shop.Errorf(shop.Invalid, "%s: %w", at, err)
+			return shop.At(key+".threads", shop.Errorf(shop.Invalid, "%s: %w", at, err))
 		}
 	}
 	if err := l.Floor().Clock(0).Validate(); err != nil {
-		return shop.Errorf(shop.Invalid, "%s: %w", at, err)
+		return shop.At(key+".speed", shop.Errorf(shop.Invalid, "%s: %w", at, err))
 	}
 	if l.Holds == nil {
 		l.Holds = []book.Hold{}

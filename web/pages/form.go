@@ -10,10 +10,13 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	playform "github.com/go-playground/form/v4"
 
+	"needlepace/book"
 	"needlepace/internal/tomlfile"
+	"needlepace/learn"
 	"needlepace/money"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -27,7 +30,12 @@ type (
 	amount  float64
 	count   int
 	seconds float64
+	daytime time.Duration // since midnight, written 07:30
+	counts  []int         // 12, 48, 96: each once, rising
 )
+
+// timed is what a watch showed, and what that was rounded to, in seconds.
+type timed struct{ seconds, step float64 }
 
 // UnmarshalText reads a duration of a form or a file.
 func (s *seconds) UnmarshalText(text []byte) error {
@@ -67,6 +75,30 @@ func newForms() *playform.Decoder {
 		}
 		return v, nil
 	})
+	register(d, words.ParseDay)
+	register(d, func(s string) (daytime, error) {
+		t, err := time.Parse("15:04", s)
+		if err != nil {
+			err = errors.New("write the time of day as 07:30")
+		}
+		return daytime(time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute), err
+	})
+	register(d, func(s string) (timed, error) {
+		v, step, err := learn.ParseTime(s)
+		return timed{v, step}, err
+	})
+	register(d, func(s string) (out counts, err error) {
+		for part := range strings.FieldsFuncSeq(s, func(c rune) bool { return strings.ContainsRune(" ,;", c) }) {
+			n, err := wholeNumber(part)
+			if err != nil {
+				return nil, errors.New("give whole numbers with a comma between, e.g. 12, 48, 96")
+			}
+			out = append(out, n)
+		}
+		slices.Sort(out)
+		return slices.Compact(out), nil
+	})
+	register(d, func(s string) (v book.Seen, err error) { return v, v.UnmarshalText([]byte(s)) })
 	register(d, func(s string) (money.Amount, error) {
 		var v money.Amount
 		if v.UnmarshalText([]byte(strings.ReplaceAll(s, ",", "."))) != nil {
@@ -121,6 +153,7 @@ func wholeNumber(s string) (int, error) {
 // form is what was typed into a form, and what is wrong with it by field. A form
 // with something wrong is shown again as it was typed.
 type form struct {
+	name  string // of a page's forms, where it has several
 	typed url.Values
 	sent  bool // somebody filled it in; else the page was only asked for
 	wrong map[string]string
@@ -156,8 +189,39 @@ func (c *call) form(into any) (*form, error) {
 	return readForm(c.PostForm, into)
 }
 
+// sent decodes a form, does what it is for and goes on to the address that do
+// gives; empty: do has answered. What is wrong is shown by again, with the form.
+func (c *call) sent(into any, do func(*form) (to string, err error), again func(*form) error) error {
+	f, err := c.form(into)
+	if err != nil {
+		return err
+	}
+	if !f.bad() {
+		to, err := do(f)
+		if err := f.take(err); err != nil {
+			return err
+		}
+		if !f.bad() {
+			return c.seeIf(to)
+		}
+	}
+	return again(f)
+}
+
+// pressed decodes a form of buttons, which has nothing to be typed again.
+func (c *call) pressed(into any) error {
+	f, err := c.form(into)
+	if err != nil {
+		return err
+	}
+	return f.err(nil)
+}
+
 // bad reports whether the form is to be shown again.
 func (f *form) bad() bool { return len(f.wrong)+len(f.told) > 0 }
+
+// Bad is bad, for templates.
+func (f *form) Bad() bool { return f.bad() }
 
 // refuse marks a field.
 func (f *form) refuse(name, why string) {
@@ -172,12 +236,17 @@ func (f *form) take(err error) error {
 	if err == nil {
 		return nil
 	}
+	key, text := "", ""
 	var at *tomlfile.Error
+	if e := shop.ErrorOf(err); e != nil {
+		key, text = e.Key, e.Text
+	}
 	if errors.As(err, &at) {
-		if name := fieldOf(at.Key); f.typed.Has(name) {
-			f.refuse(name, at.Text)
-			return nil
-		}
+		key, text = at.Key, at.Text
+	}
+	if name := fieldOf(key); f.typed.Has(name) {
+		f.refuse(name, text)
+		return nil
 	}
 	switch shop.CodeOf(err) {
 	case shop.Invalid, shop.NotFound, shop.Conflict:
@@ -238,6 +307,9 @@ type field struct {
 	Options     []option
 	Step        string
 	Wrong       string // what is wrong with what was typed
+
+	Type, Hint     string // of a text: how it is typed, and an example
+	Grow, Required bool
 }
 
 type option struct{ Value, Label string }
@@ -249,6 +321,13 @@ func (f *form) show(name, label string, value any, options ...option) field {
 	switch v := value.(type) {
 	case string:
 		x.Kind, x.Value = "text", v
+	case counts:
+		x.Kind, x.Value = "text", strings.Trim(strings.Join(strings.Fields(fmt.Sprint([]int(v))), ", "), "[]")
+	case *daytime:
+		x.Kind, x.Type = "text", "time"
+		x.Value = shownAs(v, func(t daytime) string { return time.Time{}.Add(time.Duration(t)).Format("15:04") })
+	case words.Day:
+		x.Kind, x.Type, x.Value = "text", "date", v.String()
 	case bool:
 		x.Kind, x.On = "tick", v
 	case *int:
@@ -277,6 +356,38 @@ func (f *form) show(name, label string, value any, options ...option) field {
 	}
 	return x
 }
+
+// Field is show for templates; how says that it grows, must be filled in, its
+// type where that is none of a number or a text, or an example.
+func (f *form) Field(name, label string, value any, how ...string) field {
+	x := f.show(name, label, value)
+	for _, h := range how {
+		switch h {
+		case "grow":
+			x.Grow = true
+		case "required":
+			x.Required = true
+		case "date", "time", "datetime-local", "password":
+			x.Type = h
+		case "number":
+			x.Kind = h
+		default:
+			x.Hint = h
+		}
+	}
+	if x.Type == "password" {
+		x.Value = ""
+	}
+	return x
+}
+
+// Choice is show for templates, of one of some options.
+func (f *form) Choice(name, label, value string, options []option) field {
+	return f.show(name, label, value, options...)
+}
+
+// Wrong is what is wrong with a field, for templates.
+func (f *form) Wrong(name string) string { return f.wrong[name] }
 
 func shownAs[T any](v *T, as func(T) string) string {
 	if v == nil {

@@ -14,7 +14,7 @@ import (
 // machinesData is what the list of machines shows.
 type machinesData struct {
 	Machines []machineCard
-	Classes  []*machine.Sheet
+	Classes  []option
 }
 
 // machineCard is one machine in the list.
@@ -49,27 +49,39 @@ func basis(s *machine.Sheet) string {
 	return fmt.Sprintf("known from %d measured numbers; the other %d are assumed", measured, all-measured)
 }
 
-func showMachines(c *call) error {
+func showMachines(c *call) error { return c.machinesPage(nil) }
+
+// machinesPage lists the machines, with a form that was sent before.
+func (c *call) machinesPage(f *form) error {
 	all, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
-	data := &machinesData{Classes: machine.Classes()}
+	data := &machinesData{}
+	for _, s := range machine.Classes() {
+		data.Classes = append(data.Classes, option{s.Name, s.Class})
+	}
 	t := &table{ID: "machines", Caption: "Machines", Cols: []col{{Name: "Machine"}, {Name: "Class"}, {Name: "Heads"}, {Name: "Needles"}, textCol("Rated speed", "rated_speed_per_min"), {Name: "Basis"}}}
 	for _, m := range all {
 		k := machineCardOf(m)
 		data.Machines = append(data.Machines, k)
 		t.Rows = append(t.Rows, []cell{text(m.Name), text(m.Sheet.Class), whole(m.Sheet.Heads), whole(m.Sheet.Needles), figure(perMin(m.Sheet.MaxSpeed), raw(m.Sheet.MaxSpeed)), text(k.Basis)})
 	}
-	return c.show("machines.html", &page{Title: "Machines", Nav: "machines", Data: data, Tables: map[string]*table{"machines": t}})
+	return c.show("machines.html", &page{Title: "Machines", Nav: "machines", Data: data, Form: f, Tables: map[string]*table{"machines": t}})
 }
 
 func addMachineForm(c *call) error {
-	m, err := c.Shop.Machines.AddOfClass(c.Ctx, c.PostForm.Get("class"), c.PostForm.Get("name"), c.By())
-	if err != nil {
-		return err
+	var in struct {
+		Class string `toml:"class"`
+		Name  string `toml:"name"`
 	}
-	return c.see("/machines/" + m.ID)
+	return c.sent(&in, func(*form) (string, error) {
+		m, err := c.Shop.Machines.AddOfClass(c.Ctx, in.Class, in.Name, c.By())
+		if err != nil {
+			return "", err
+		}
+		return "/machines/" + m.ID, nil
+	}, c.machinesPage)
 }
 
 // machineData is what the page of one machine shows.

@@ -249,12 +249,19 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 
 // moveOrderForm takes an order to another state.
 func moveOrderForm(c *call) error {
+	var in struct {
+		Version count  `toml:"version"`
+		To      string `toml:"to"`
+		Note    string `toml:"note"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
 	}
-	version, _ := strconv.Atoi(c.PostForm.Get("version"))
-	if o, err = c.Shop.Orders.Move(c.Ctx, o.ID, version, book.OrderState(c.PostForm.Get("to")), c.PostForm.Get("note"), c.By()); err != nil {
+	if o, err = c.Shop.Orders.Move(c.Ctx, o.ID, int(in.Version), book.OrderState(in.To), in.Note, c.By()); err != nil {
 		return err
 	}
 	return c.see(orderPath(o))

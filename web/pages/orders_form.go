@@ -2,7 +2,8 @@ package pages
 
 import (
 	"fmt"
-	"net/url"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -11,69 +12,177 @@ import (
 	"needlepace/words"
 )
 
-// orderForm is the form of an order, new or kept.
-type orderForm struct {
-	O       *book.Order // ID empty: a new one
-	Lines   []formLine  // those of the order, then empty ones
-	Designs []option
-	Today   string
-	Weight  string
+// orderFields is the form of an order.
+type orderFields struct {
+	Version  *count           `toml:"version"`
+	Customer string           `toml:"customer"`
+	Due      words.Day        `toml:"due"`
+	Goods    words.Day        `toml:"goods"`
+	Promised words.Day        `toml:"promised"`
+	Weight   *amount          `toml:"weight"`
+	Note     string           `toml:"note"`
+	Agreed   bool             `toml:"agreed"` // a new order is agreed already
+	Line     []orderLineField `toml:"line"`
 }
 
-// formLine is one line in the form: its fields are called line.N.…
-type formLine struct {
-	N int // in the form
-	*book.OrderLine
-	Threads string
-	Made    int // pieces sewn already
-	Fixed   bool
+// orderLineField is one line in the form.
+type orderLineField struct {
+	Line      *count  `toml:"line"` // its number, once it is kept
+	Design    string  `toml:"design"`
+	Quantity  *count  `toml:"quantity"`
+	Placement string  `toml:"placement"`
+	Garment   string  `toml:"garment"`
+	Threads   string  `toml:"threads"` // a comma between
+	Speed     *amount `toml:"speed"`
+	Machines  *count  `toml:"machines"`
+	Cap       bool    `toml:"cap"`
+	Metallic  bool    `toml:"metallic"`
+	Digitize  bool    `toml:"digitize"`
+	Drop      bool    `toml:"drop"`
 }
 
-const spareLines = 1 // empty lines at the end of the form; the page adds more
-
-// form fills the form with an order.
-func (c *call) orderForm(o *book.Order) (*orderForm, error) {
-	d, _, err := c.When()
-	if err != nil {
-		return nil, err
-	}
-	f := &orderForm{O: o, Today: d.Today().String(), Weight: raw(o.Weight)}
-	if f.Designs, err = c.designOptions(); err != nil {
-		return nil, err
-	}
-	listed := map[string]bool{}
-	for _, x := range f.Designs {
-		listed[x.Value] = true
-	}
+// orderFieldsOf fills the form with an order, and a line that is empty; the
+// page adds more.
+func orderFieldsOf(o *book.Order) orderFields {
+	version, weight := count(o.Version), amount(o.Weight)
+	in := orderFields{Version: &version, Customer: o.Customer, Due: o.Due, Goods: o.Goods, Promised: o.Promised,
+		Weight: &weight, Note: o.Note}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		if l.DesignID != "" && !listed[l.DesignID] { // off the list, or beyond the first 500
-			listed[l.DesignID] = true
-			if des, _, err := c.Shop.Designs.Get(c.Ctx, l.DesignID); err == nil {
-				f.Designs = append(f.Designs, option{des.ID, des.Name})
+		in.Line = append(in.Line, orderLineField{Line: some(count(l.Line)), Design: l.DesignID, Quantity: some(count(l.Quantity)),
+			Placement: l.Placement, Garment: l.Garment, Threads: strings.Join(l.Threads, ", "), Speed: some(amount(l.Speed)),
+			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize})
+	}
+	in.Line = append(in.Line, orderLineField{})
+	return in
+}
+
+// some is nil for 0.
+func some[T amount | count](v T) *T {
+	if v == 0 {
+		return nil
+	}
+	return &v
+}
+
+// or is what a field says, or else where it is empty.
+func or[T any](v *T, empty T) T {
+	if v == nil {
+		return empty
+	}
+	return *v
+}
+
+// over puts the form over an order; empty lines, and those to be taken out, are
+// left out. rows are the places in the form of the order's lines.
+func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int) {
+	o = *was
+	o.Customer, o.Note, o.Due, o.Goods = in.Customer, in.Note, in.Due, in.Goods
+	o.Weight, o.Version = float64(or(in.Weight, 1)), int(or(in.Version, count(was.Version)))
+	o.Lines = nil
+	for i, x := range in.Line {
+		if x.Drop || x == (orderLineField{}) {
+			continue
+		}
+		at := fmt.Sprintf("line[%d].", i)
+		if x.Design == "" {
+			f.refuse(at+"design", "choose its design")
+		}
+		if x.Quantity == nil {
+			f.refuse(at+"quantity", "give the number of pieces")
+			continue
+		}
+		var l book.OrderLine
+		if k := was.Line(int(or(x.Line, 0))); k != nil {
+			l = *k
+		}
+		l.Line, l.DesignID, l.Quantity = int(or(x.Line, 0)), x.Design, int(*x.Quantity)
+		l.Placement, l.Garment, l.MostMachines, l.Speed = x.Placement, x.Garment, int(or(x.Machines, 0)), float64(or(x.Speed, 0))
+		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
+		l.Threads = nil
+		for t := range strings.SplitSeq(x.Threads, ",") {
+			if t = strings.TrimSpace(t); t != "" {
+				l.Threads = append(l.Threads, t)
 			}
 		}
-		f.Lines = append(f.Lines, formLine{N: i, OrderLine: l, Threads: strings.Join(l.Threads, ", "), Made: l.Good, Fixed: l.Good+l.Spoilt > 0})
+		o.Lines, rows = append(o.Lines, l), append(rows, i)
 	}
-	for range spareLines {
-		f.Lines = append(f.Lines, formLine{N: len(f.Lines), OrderLine: &book.OrderLine{}})
+	return o, rows
+}
+
+var lineKey = regexp.MustCompile(`^line\[([0-9]+)\]`)
+
+// inRow says of an error about the n-th line of an order which line of the form
+// that is.
+func inRow(rows []int, err error) error {
+	if e := shop.ErrorOf(err); e != nil {
+		return shop.At(lineKey.ReplaceAllStringFunc(e.Key, func(s string) string {
+			n, _ := strconv.Atoi(s[len("line[") : len(s)-1])
+			return fmt.Sprintf("line[%d]", rows[n-1]+1)
+		}), err)
 	}
-	return f, nil
+	return err
+}
+
+// orderForm is the page with the form of an order.
+type orderForm struct {
+	O       *book.Order // as it is kept; ID empty: a new one
+	In      orderFields
+	Designs []option
+	Today   string
+}
+
+// Kept is the line of the order that a line of the form is about; an empty one
+// for a new one.
+func (d *orderForm) Kept(l orderLineField) *book.OrderLine {
+	if k := d.O.Line(int(or(l.Line, 0))); k != nil {
+		return k
+	}
+	return &book.OrderLine{}
+}
+
+// Choices are the designs that a line may have: what is sewn stays.
+func (d *orderForm) Choices(k *book.OrderLine) []option {
+	if k.Good+k.Spoilt == 0 {
+		return append([]option{{"", "none"}}, d.Designs...)
+	}
+	return slices.DeleteFunc(slices.Clone(d.Designs), func(o option) bool { return o.Value != k.DesignID })
+}
+
+// orderPage shows the form of an order.
+func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
+	d, _, err := c.When()
+	if err != nil {
+		return err
+	}
+	data := &orderForm{O: o, In: in, Today: d.Today().String()}
+	if data.Designs, err = c.designOptions(); err != nil {
+		return err
+	}
+	for _, l := range in.Line { // off the list, or beyond the first 500
+		if l.Design != "" && !slices.ContainsFunc(data.Designs, func(o option) bool { return o.Value == l.Design }) {
+			if des, _, err := c.Shop.Designs.Get(c.Ctx, l.Design); err == nil {
+				data.Designs = append(data.Designs, option{des.ID, des.Name})
+			}
+		}
+	}
+	title := "New order"
+	if o.ID != "" {
+		title = fmt.Sprintf("Change order %d", o.Number)
+	}
+	return c.show("order_form.html", &page{Title: title, Nav: "orders", Data: data, Form: f})
 }
 
 func newOrder(c *call) error {
 	o := &book.Order{Weight: 1, Lines: []book.OrderLine{}}
+	in := orderFieldsOf(o)
 	if id := c.URL.Query().Get("design"); id != "" { // from the design's page
 		if _, _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
 			return err
 		}
-		o.Lines = append(o.Lines, book.OrderLine{DesignID: id})
+		in.Line[0].Design = id
 	}
-	f, err := c.orderForm(o)
-	if err != nil {
-		return err
-	}
-	return c.show("order_form.html", &page{Title: "New order", Nav: "orders", Data: f})
+	return c.orderPage(o, in, nil)
 }
 
 func showOrderForm(c *call) error {
@@ -81,27 +190,27 @@ func showOrderForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	f, err := c.orderForm(o)
-	if err != nil {
-		return err
-	}
-	return c.show("order_form.html", &page{Title: fmt.Sprintf("Change order %d", o.Number), Nav: "orders", Data: f})
+	return c.orderPage(o, orderFieldsOf(o), nil)
 }
 
-// addOrderForm takes a new order in; what is wrong is told above the form,
-// which keeps what was written.
+// addOrderForm takes a new order in.
 func addOrderForm(c *call) error {
-	o, err := c.readOrder(&book.Order{})
-	if err == nil {
-		if c.PostForm.Get("agreed") == "1" {
+	var in orderFields
+	none := &book.Order{}
+	return c.sent(&in, func(f *form) (string, error) {
+		o, rows := in.over(none, f)
+		if f.bad() {
+			return "", nil
+		}
+		if in.Agreed {
 			o.State = book.Agreed
 		}
-		var kept *book.Order
-		if kept, _, err = c.Shop.AddOrder(c.Ctx, *o, c.By()); err == nil {
-			return c.see(orderPath(kept) + "?new=1")
+		kept, _, err := c.Shop.AddOrder(c.Ctx, o, c.By())
+		if err != nil {
+			return "", inRow(rows, err)
 		}
-	}
-	return c.formAgain("New order", o, err)
+		return orderPath(kept) + "?new=1", nil
+	}, func(f *form) error { return c.orderPage(none, in, f) })
 }
 
 func changeOrderForm(c *call) error {
@@ -109,124 +218,19 @@ func changeOrderForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	o, err := c.readOrder(was)
-	if err == nil {
-		r := formNumbers{f: c.PostForm}
-		o.Promised = r.day("promised", "the promised day")
-		err = r.err
-	}
-	if err == nil {
-		var kept *book.Order
-		if kept, _, err = c.Shop.ChangeOrder(c.Ctx, *o, c.By()); err == nil {
-			return c.see(orderPath(kept))
+	var in orderFields
+	return c.sent(&in, func(f *form) (string, error) {
+		o, rows := in.over(was, f)
+		if f.bad() {
+			return "", nil
 		}
-	}
-	return c.formAgain(fmt.Sprintf("Change order %d", was.Number), o, err)
-}
-
-// formAgain shows the form with what is wrong in it.
-func (c *call) formAgain(title string, o *book.Order, wrong error) error {
-	switch shop.CodeOf(wrong) {
-	case shop.Invalid, shop.NotFound, shop.Conflict:
-	default:
-		return wrong
-	}
-	f, err := c.orderForm(o)
-	if err != nil {
-		return err
-	}
-	return c.show("order_form.html", &page{Title: title, Nav: "orders", Data: f, Told: &told{true, []string{sentence(wrong.Error())}}})
+		o.Promised = in.Promised
+		kept, _, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
+		if err != nil {
+			return "", inRow(rows, err)
+		}
+		return orderPath(kept), nil
+	}, func(f *form) error { return c.orderPage(was, in, f) })
 }
 
 func orderPath(o *book.Order) string { return "/orders/" + strconv.Itoa(o.Number) }
-
-// readOrder reads the form's fields over an order. Lines without design and
-// quantity are left out; so are those ticked away.
-func (c *call) readOrder(was *book.Order) (*book.Order, error) {
-	f := c.PostForm
-	o := *was
-	o.Customer, o.Note = f.Get("customer"), f.Get("note")
-	r := formNumbers{f: f}
-	o.Due, o.Goods = r.day("due", "the due day"), r.day("goods", "the day the goods come")
-	o.Weight = r.number("weight", "priority", 1)
-	if v := f.Get("version"); v != "" {
-		o.Version = r.whole("version", "the order's version")
-	}
-	o.Lines = nil
-	for n := range 500 {
-		at := fmt.Sprintf("line.%d.", n)
-		if !f.Has(at + "design") {
-			if n >= len(was.Lines)+spareLines {
-				break
-			}
-			continue
-		}
-		if f.Get(at+"drop") == "1" || f.Get(at+"design") == "" && f.Get(at+"quantity") == "" {
-			continue
-		}
-		var l book.OrderLine
-		if no := r.whole(at+"line", "line"); no > 0 {
-			if k := was.Line(no); k != nil {
-				l = *k
-			}
-			l.Line = no
-		}
-		name := fmt.Sprintf("line %d: ", n+1)
-		l.DesignID, l.Placement, l.Garment = f.Get(at+"design"), f.Get(at+"placement"), f.Get(at+"garment")
-		l.Quantity, l.MostMachines = r.whole(at+"quantity", name+"the quantity"), r.whole(at+"machines", name+"the number of machines")
-		l.Speed = r.number(at+"speed", name+"the set speed", 0)
-		l.CapFrame, l.Metallic, l.Digitize = f.Get(at+"cap") == "1", f.Get(at+"metallic") == "1", f.Get(at+"digitize") == "1"
-		l.Threads = nil
-		for t := range strings.SplitSeq(f.Get(at+"threads"), ",") {
-			if t = strings.TrimSpace(t); t != "" {
-				l.Threads = append(l.Threads, t)
-			}
-		}
-		o.Lines = append(o.Lines, l)
-	}
-	for _, l := range o.Lines {
-		if l.DesignID == "" && r.err == nil {
-			r.err = shop.Errorf(shop.Invalid, "a line has a quantity and no design: choose its design")
-		}
-	}
-	return &o, r.err
-}
-
-// formNumbers reads numbers of a form and remembers the first thing wrong.
-type formNumbers struct {
-	f   url.Values
-	err error
-}
-
-func (r *formNumbers) whole(name, what string) int {
-	s := strings.TrimSpace(r.f.Get(name))
-	if s == "" {
-		return 0
-	}
-	n, err := strconv.Atoi(s)
-	if err != nil && r.err == nil {
-		r.err = shop.Errorf(shop.Invalid, "%s is %q; give a whole number", what, s)
-	}
-	return n
-}
-
-func (r *formNumbers) day(name, what string) words.Day {
-	d, err := words.ParseDay(strings.TrimSpace(r.f.Get(name)))
-	if err != nil && r.err == nil {
-		r.err = shop.Errorf(shop.Invalid, "%s: %w", what, err)
-	}
-	return d
-}
-
-func (r *formNumbers) number(name, what string, empty float64) float64 {
-	s := strings.TrimSpace(strings.ReplaceAll(r.f.Get(name), ",", "."))
-	if s == "" {
-		return empty
-	}
-	x, err := strconv.ParseFloat(s, 64)
-	if (err != nil || x != x) && r.err == nil {
-		r.err = shop.Errorf(shop.Invalid, "%s is %q; give a number", what, s)
-		return empty
-	}
-	return x
-}

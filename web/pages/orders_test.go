@@ -46,15 +46,15 @@ func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
 		{"/orders?state=lost", nil, 422, "no state"},
 		{"/orders?sort=shoe", nil, 422, "due or number or customer"},
 		{"/orders?page=two", nil, 422, "whole number"},
-		{"/orders", form("customer", "", "line.0.design", design.ID, "line.0.quantity", "3"), 422, "customer"},
-		{"/orders", form("customer", "A", "line.0.quantity", "3"), 422, "no design"},
-		{"/orders", form("customer", "A", "line.0.design", design.ID, "line.0.quantity", "three"), 422, "give a whole number"},
-		{"/orders", form("customer", "A", "due", "2020-02-02", "line.0.design", design.ID, "line.0.quantity", "3"), 422, "has passed"},
+		{"/orders", form("customer", "", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "customer"},
+		{"/orders", form("customer", "A", "line[0].quantity", "3"), 422, "Choose its design"},
+		{"/orders", form("customer", "A", "line[0].design", design.ID, "line[0].quantity", "three"), 422, "Give a whole number"},
+		{"/orders", form("customer", "A", "due", "2020-02-02", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "has passed"},
 		{"/orders", form("customer", "A"), 422, "no design"},
-		{"/orders/1001", form("customer", "A", "version", "99", "line.0.line", "1", "line.0.design", design.ID, "line.0.quantity", "3"), 422, "changed meanwhile"},
+		{"/orders/1001", form("customer", "A", "version", "99", "line[0].line", "1", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "changed meanwhile"},
 		{"/orders/1001/state", form("to", "delivered"), 422, "cannot become delivered"},
 		{"/orders/1006/quote?chance=150", nil, 200, "50 to 99.5"},
-		{"/orders/1006/quote?steps=some", nil, 200, "give whole numbers"},
+		{"/orders/1006/quote?steps=some", nil, 200, "Give whole numbers"},
 		{"/orders/1001/record", form("line", "1", "good", "5"), 422, "on which machine"},
 		{"/orders/1001/record", form("line", "1", "good", "-5", "machine", "x"), 422, "0 or more"},
 		{"/orders/1001/record", form("line", "1", "good", "5", "machine", "x", "from", "09:00"), 422, "One of the times is missing"},
@@ -157,7 +157,7 @@ func TestTheDaysOfAnOrderStayApart(t *testing.T) {
 	in := func(days int) string { return words.Zone{}.Day(a.Shop.Now()).Add(days).String() }
 	form := url.Values{
 		"customer": {o.Customer}, "version": {strconv.Itoa(o.Version)}, "due": {in(40)}, "promised": {in(45)}, "goods": {in(30)},
-		"line.0.line": {"1"}, "line.0.design": {o.Lines[0].DesignID}, "line.0.quantity": {"7"},
+		"line[0].line": {"1"}, "line[0].design": {o.Lines[0].DesignID}, "line[0].quantity": {"7"},
 	}
 	if status, body := a.Page("/orders/1001", form); status != 303 {
 		t.Fatalf("status %d, %.500s", status, mainOf(body))

@@ -43,14 +43,19 @@ type planLotMark struct {
 	Said  string
 }
 
+// planFields is what a plan is made with.
+type planFields struct {
+	Freeze *amount `toml:"freeze"` // hours that stay as they are
+	Fresh  bool    `toml:"fresh"`
+}
+
 // makePlanForm plans anew.
 func makePlanForm(c *call) error {
-	r := formNumbers{f: c.PostForm}
-	freeze := r.number("freeze", "the hours that stay as they are", 0)
-	if r.err != nil {
-		return r.err
-	}
-	return c.planAnew(ask.PlanQuestion{Fresh: c.PostForm.Get("fresh") == "1", Freeze: time.Duration(freeze * float64(time.Hour))})
+	var in planFields
+	return c.sent(&in, func(*form) (string, error) {
+		freeze := time.Duration(float64(or(in.Freeze, 0)) * float64(time.Hour))
+		return "", c.planAnew(ask.PlanQuestion{Fresh: in.Fresh, Freeze: freeze})
+	}, c.planPage)
 }
 
 func (c *call) planAnew(q ask.PlanQuestion) error {
@@ -62,7 +67,10 @@ func (c *call) planAnew(q ask.PlanQuestion) error {
 	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return c.MakePlan(ctx, st, q, who) })
 }
 
-func showPlan(c *call) error {
+func showPlan(c *call) error { return c.planPage(nil) }
+
+// planPage shows the plan, with a form that was sent before.
+func (c *call) planPage(f *form) error {
 	d, _, err := c.When()
 	if err != nil {
 		return err
@@ -94,8 +102,11 @@ func showPlan(c *call) error {
 	if err != nil {
 		return err
 	}
-	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Form: f, Tables: map[string]*table{}, Pics: map[string]pic{}}
 	if p == nil {
+		if f != nil { // the form is not on this page
+			return f.err(map[string]string{"freeze": "the hours that stay as they are"})
+		}
 		return c.show("plan.html", view)
 	}
 	for _, m := range ask.PlanOf(p).Say() {

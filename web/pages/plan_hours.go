@@ -20,24 +20,29 @@ type hoursData struct {
 }
 
 func showHours(c *call) error {
+	kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
+	switch {
+	case err == nil:
+		return c.hoursPage(kept.TOML, nil)
+	case shop.CodeOf(err) != shop.NotFound:
+		return err
+	}
+	first, err := c.firstHours()
+	if err != nil {
+		return err
+	}
+	return c.hoursPage(first, nil)
+}
+
+// hoursPage shows hours and prices with their file, or with one that was sent.
+func (c *call) hoursPage(toml string, f *form) error {
 	w, given, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return err
 	}
-	data := &hoursData{W: w, Given: given, Priced: w.Priced()}
-	kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
-	switch {
-	case err == nil:
-		data.TOML = kept.TOML
-	case shop.CodeOf(err) != shop.NotFound:
-		return err
-	default:
-		if data.TOML, err = c.firstHours(); err != nil {
-			return err
-		}
-	}
+	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
 	hoursInWords(data)
-	p := &page{Title: "Hours and prices", Nav: "plan", Data: data}
+	p := &page{Title: "Hours and prices", Nav: "plan", Data: data, Form: f}
 	if c.URL.Query().Get("kept") != "" {
 		p.Told = &told{Lines: []string{"Kept. Plan anew to see it in the plan."}}
 	}
@@ -72,23 +77,18 @@ func hoursInWords(data *hoursData) {
 	}
 }
 
-// hoursForm keeps the file; what is wrong in it is told above it.
+// hoursForm keeps the file; what is wrong in it is told over it.
 func hoursForm(c *call) error {
-	toml := c.PostForm.Get("toml")
-	_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", toml)
-	if shop.CodeOf(err) != shop.Invalid {
-		if err != nil {
-			return err
+	var in struct {
+		TOML string `toml:"toml"`
+	}
+	return c.sent(&in, func(*form) (string, error) {
+		_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML)
+		if shop.CodeOf(err) == shop.Invalid {
+			err = shop.At("toml", err)
 		}
-		return c.see("/plan/hours?kept=1")
-	}
-	w, given, werr := c.Shop.Setups.Workshop(c.Ctx)
-	if werr != nil {
-		return werr
-	}
-	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
-	hoursInWords(data)
-	return c.show("plan_hours.html", &page{Title: "Hours and prices", Nav: "plan", Data: data, Told: &told{true, []string{sentence(err.Error())}}})
+		return "/plan/hours?kept=1", err
+	}, func(f *form) error { return c.hoursPage(in.TOML, f) })
 }
 
 // firstHours is a file to begin with: the shop's machines, and placeholders

@@ -187,7 +187,16 @@ func moveSays(m *ask.HandMove) string {
 
 // holdForm puts a job where it was asked to be, holds it there and plans anew.
 func holdForm(c *call) error {
-	f := c.PostForm
+	var in struct {
+		Lot     string     `toml:"lot"`
+		To      string     `toml:"to"`
+		Place   *count     `toml:"place"`
+		Seen    *book.Seen `toml:"seen"`
+		Release bool       `toml:"release"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err
@@ -195,31 +204,25 @@ func holdForm(c *call) error {
 	if p == nil {
 		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
 	}
-	lot := lotAsked(p, f.Get("lot"))
-	if lot == nil {
+	lot := lotAsked(p, in.Lot)
+	switch {
+	case lot == nil:
 		return shop.Errorf(shop.Conflict, "that job is not where it was; the plan was made anew meanwhile: look at it and do it again")
-	}
-	if f.Get("release") == "1" {
+	case in.Release:
 		if _, err := c.Shop.Orders.Release(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err
 		}
 		return c.planAnew(ask.PlanQuestion{})
-	}
-	place, err := strconv.Atoi(f.Get("place"))
-	if err != nil {
-		return shop.Errorf(shop.Invalid, "the place is %q; give its number on the machine, from 1", f.Get("place"))
-	}
-	saw, err := readSeen(f)
-	if err != nil {
-		return err
+	case in.Place == nil:
+		return shop.Errorf(shop.Invalid, "the place is missing; give its number on the machine, from 1")
 	}
 	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
-		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: f.Get("to"), Place: place,
+		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: in.To, Place: int(*in.Place),
 	})
 	if err != nil {
 		return err
 	}
-	hold := act.HoldQuestion{Order: lot.OrderID, Line: lot.Line, Machine: f.Get("to"), At: cost.From, Saw: saw}
+	hold := act.HoldQuestion{Order: lot.OrderID, Line: lot.Line, Machine: in.To, At: cost.From, Saw: in.Seen}
 	if _, err := c.Shop.HoldLine(c.Ctx, hold, c.By()); err != nil {
 		return err
 	}

@@ -3,7 +3,6 @@ package pages
 import (
 	"context"
 	"fmt"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,110 +12,105 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // tryData is a what-if: its form, and the plan before and after.
 type tryData struct {
-	D         serve.When
-	Orders    []option
-	Machines  []*shop.Machine
-	F         tryForm
-	A         *ask.PlanAnswer
-	Big       string
-	What      string
-	Changes   []string
-	Moved     bool
-	Left      []book.LeftOut
-	HasPlan   bool
-	DueHint   string
-	From, To  string
-	NoMachine bool
+	D        serve.When
+	Orders   []option
+	Machines []option
+	In       *tryFields
+	A        *ask.PlanAnswer
+	Big      string
+	What     string
+	Moved    bool
+	Left     []book.LeftOut
 }
 
-// tryForm is what is asked.
-type tryForm struct {
-	Rush, Priority, Due string
-	Down, From, To      string
-	Operators           string
+// tryFields is what is asked.
+type tryFields struct {
+	Rush      string    `toml:"rush"`
+	Priority  *amount   `toml:"priority"`
+	Due       words.Day `toml:"due"`
+	Down      string    `toml:"down"`
+	From      string    `toml:"from"`
+	To        string    `toml:"to"`
+	Operators *float64  `toml:"operators"` // more in every shift
 }
 
-func readTry(q url.Values) tryForm {
-	f := tryForm{Rush: q.Get("rush"), Priority: q.Get("priority"), Due: q.Get("due"), Down: q.Get("down"), From: q.Get("from"), To: q.Get("to"), Operators: q.Get("operators")}
-	if f.Priority == "" {
-		f.Priority = raw(ask.RushPriority)
-	}
-	return f
-}
-
-// question makes the plan's question of a form and says it in words.
-func (c *call) question(q url.Values) (ask.PlanQuestion, string, error) {
-	f := readTry(q)
-	question := ask.PlanQuestion{Now: c.Shop.Now()}
+// question makes the plan's question of the form and says it in words.
+func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error) {
+	q := ask.PlanQuestion{Now: c.Shop.Now(), Operators: or(in.Operators, 0)}
 	var what []string
-	r := formNumbers{f: q}
-	question.Operators = r.number("operators", "the number of operators more", 0)
-	weight := r.number("priority", "the priority", ask.RushPriority)
-	due := r.day("due", "the day it is wanted")
-	if r.err != nil {
-		return question, "", r.err
-	}
-	if f.Rush != "" {
-		o, err := c.Shop.Orders.Get(c.Ctx, f.Rush)
+	if in.Rush != "" {
+		o, err := c.Shop.Orders.Get(c.Ctx, in.Rush)
 		if err != nil {
-			return question, "", err
+			return q, "", shop.At("rush", err)
 		}
-		question.Rush = append(question.Rush, ask.Rush{Order: o.ID, Priority: &weight, Due: due})
+		rush := ask.Rush{Order: o.ID, Priority: (*float64)(in.Priority), Due: in.Due}
+		q.Rush = append(q.Rush, rush)
 		what = append(what, fmt.Sprintf("order %d for %s is rushed", o.Number, o.Customer))
+	} else if !in.Due.IsZero() {
+		f.refuse("rush", "choose the order that is due then")
 	}
-	if f.Down != "" {
-		m, err := c.Shop.Machines.Get(c.Ctx, f.Down)
+	if in.Down != "" {
+		m, err := c.Shop.Machines.Get(c.Ctx, in.Down)
 		if err != nil {
-			return question, "", err
+			return q, "", shop.At("down", err)
 		}
-		if f.From == "" || f.To == "" {
-			return question, "", shop.Errorf(shop.Invalid, "say from when to when %s is down", m.Name)
+		for name, v := range map[string]string{"from": in.From, "to": in.To} {
+			if v == "" {
+				f.refuse(name, "say from when to when "+m.Name+" is down")
+			}
 		}
-		question.Down = append(question.Down, book.DownTime{Machine: m.ID, From: f.From, To: f.To})
-		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(f.From, "T", " ", 1), strings.Replace(f.To, "T", " ", 1)))
+		q.Down = append(q.Down, book.DownTime{Machine: m.ID, From: in.From, To: in.To})
+		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(in.From, "T", " ", 1), strings.Replace(in.To, "T", " ", 1)))
 	}
 	switch {
-	case question.Operators > 0:
-		what = append(what, "every shift has "+counted(int(question.Operators), "operator more", "operators more"))
-	case question.Operators < 0:
-		what = append(what, "every shift has "+counted(int(-question.Operators), "operator fewer", "operators fewer"))
+	case q.Operators > 0:
+		what = append(what, "every shift has "+counted(int(q.Operators), "operator more", "operators more"))
+	case q.Operators < 0:
+		what = append(what, "every shift has "+counted(int(-q.Operators), "operator fewer", "operators fewer"))
 	}
-	if err := ask.CheckWhatIf(c.Ctx, c.Shop.Asked(), question); err != nil {
-		return question, "", err
+	if f.bad() {
+		return q, "", nil
 	}
-	return question, strings.Join(what, "; "), nil
+	return q, strings.Join(what, "; "), ask.CheckWhatIf(c.Ctx, c.Shop.Asked(), q)
 }
 
 // tryFormPost begins the two plans.
 func tryFormPost(c *call) error {
-	question, _, err := c.question(c.PostForm)
-	if err != nil {
-		return err
-	}
-	keep := url.Values{}
-	for _, k := range []string{"rush", "priority", "due", "down", "from", "to", "operators"} {
-		if v := c.PostForm.Get(k); v != "" {
-			keep.Set(k, v)
+	var in tryFields
+	return c.sent(&in, func(f *form) (string, error) {
+		q, _, err := in.question(c, f)
+		if err != nil || f.bad() {
+			return "", err
 		}
-	}
-	return c.beginPage("try", "/plan/try?"+keep.Encode(), func(ctx context.Context, st jobs.Step) (any, error) {
-		return c.TryPlan(ctx, st, question)
-	})
+		return "", c.beginPage("try", "/plan/try?"+f.typed.Encode(), func(ctx context.Context, st jobs.Step) (any, error) {
+			return c.TryPlan(ctx, st, q)
+		})
+	}, func(f *form) error { return c.tryPage(&in, f) })
 }
 
 func showTry(c *call) error {
-	q := c.URL.Query()
+	var in tryFields
+	f, err := readForm(c.URL.Query(), &in)
+	if err != nil {
+		return err
+	}
+	return c.tryPage(&in, f)
+}
+
+// tryPage shows a what-if, or its form.
+func (c *call) tryPage(in *tryFields, f *form) error {
 	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
-	data := &tryData{D: d, F: readTry(q), From: d.Local(d.Now.AddDate(0, 0, 1))[:11] + "07:00", To: d.Local(d.Now.AddDate(0, 0, 1))[:11] + "16:00"}
-	view := &page{Title: "What if", Nav: "plan", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
-	if q.Get("work") != "" {
+	data := &tryData{D: d, In: in, Orders: []option{{"", "none"}}, Machines: []option{{"", "none"}}}
+	view := &page{Title: "What if", Nav: "plan", Data: data, Form: f, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	if c.URL.Query().Get("work") != "" && !f.bad() {
 		a, shown, err := result[*ask.PlanAnswer](c)
 		switch code := shop.CodeOf(err); {
 		case shown:
@@ -128,8 +122,12 @@ func showTry(c *call) error {
 		}
 		data.A = a
 	}
-	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
 		return err
+	}
+	for _, m := range machines {
+		data.Machines = append(data.Machines, option{m.ID, m.Name})
 	}
 	orders, _, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted, book.Agreed}, Sort: "number", Limit: 500})
 	if err != nil {
@@ -139,11 +137,16 @@ func showTry(c *call) error {
 		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number), fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, counted(o.Pieces(), "piece", "pieces"), o.State)})
 	}
 	if a := data.A; a != nil && a.Before != nil {
-		if _, data.What, err = c.question(q); err != nil {
+		if _, data.What, err = in.question(c, f); err != nil {
 			return err
 		}
 		tryAnswer(view, data, a)
 	}
+	if in.Priority == nil {
+		in.Priority = some(amount(ask.RushPriority))
+	}
+	tomorrow := d.Local(d.Now.AddDate(0, 0, 1))[:11]
+	in.From, in.To = firstOf(in.From, tomorrow+"07:00"), firstOf(in.To, tomorrow+"16:00")
 	return c.show("plan_try.html", view)
 }
 

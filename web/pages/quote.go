@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"needlepace/ask"
@@ -21,15 +19,12 @@ import (
 // quoteData is a quote as its page shows it.
 type quoteData struct {
 	O          *book.Order
-	Q          *book.Quote // nil: it could not be made; Wrong says why
-	Wrong      string
+	Q          *book.Quote // nil: it could not be made; the form says why
 	D          serve.When
 	Kept       bool
 	Lines      []quoteLineRow
-	Machines   []*shop.Machine
-	Chance     string // percent, of the form
-	Steps      string
-	Machine    string
+	In         *quoteFields
+	Machines   []option
 	MayPromise bool
 	Seen       string // the state it was made in
 	NeedsMoney bool
@@ -45,52 +40,35 @@ type quoteLineRow struct {
 	Naive string
 }
 
-// quoteAsked reads how a quote is wanted from a form or a query.
-func (c *call) quoteAsked(q url.Values, order string) (ask.QuoteQuestion, error) {
-	opt := ask.QuoteQuestion{Now: c.Shop.Now(), Order: order, Machine: q.Get("machine")}
-	r := formNumbers{f: q}
-	if p := r.number("chance", "the chance", 0); p != 0 {
-		opt.Chance = p / 100
-	}
-	if r.err != nil {
-		return opt, r.err
-	}
-	for s := range strings.FieldsFuncSeq(q.Get("steps"), func(c rune) bool { return c == ',' || c == ' ' || c == ';' }) {
-		n, err := strconv.Atoi(s)
-		if err != nil {
-			return opt, shop.Errorf(shop.Invalid, "the quantity steps have %q; give whole numbers with a comma between, e.g. 12, 48, 96", s)
-		}
-		opt.Quantities = append(opt.Quantities, n)
-	}
-	slices.Sort(opt.Quantities)
-	opt.Quantities = slices.Compact(opt.Quantities)
-	return opt, nil
+// quoteFields is the form of a quote.
+type quoteFields struct {
+	Chance  *amount    `toml:"chance"` // percent
+	Steps   counts     `toml:"steps"`
+	Machine string     `toml:"machine"`
+	Seen    *book.Seen `toml:"seen"` // the state it was looked at in
 }
 
-// readSeen is the state that a form was looked at in; nil where it does not say.
-func readSeen(f url.Values) (*book.Seen, error) {
-	v := f.Get("seen")
-	if v == "" {
-		return nil, nil
-	}
-	var s book.Seen
-	if err := s.UnmarshalText([]byte(v)); err != nil {
-		return nil, shop.Errorf(shop.Invalid, "%w", err)
-	}
-	return &s, nil
+func (in *quoteFields) question(c *call, o *book.Order) ask.QuoteQuestion {
+	return ask.QuoteQuestion{Now: c.Shop.Now(), Order: o.ID, Machine: in.Machine, Chance: float64(or(in.Chance, 0)) / 100,
+		Quantities: in.Steps}
 }
 
 // acceptForm takes the order of a kept quote into the plan.
 func acceptForm(c *call) error {
+	var in struct {
+		Version *count `toml:"version"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
 	o, q, err := c.KeptQuote()
 	if err != nil {
 		return err
 	}
-	version, err := strconv.Atoi(c.PostForm.Get("version"))
-	if err != nil {
+	if in.Version == nil {
 		return shop.Errorf(shop.Invalid, "the order's version is missing; look at the quote anew")
 	}
-	if o, err = c.Shop.AcceptQuote(c.Ctx, o.ID, q.ID, version, c.By()); err != nil {
+	if o, err = c.Shop.AcceptQuote(c.Ctx, o.ID, q.ID, int(*in.Version), c.By()); err != nil {
 		return err
 	}
 	return c.see(orderPath(o))
@@ -98,6 +76,16 @@ func acceptForm(c *call) error {
 
 // showQuote prices an order as it is asked for; nothing is kept.
 func showQuote(c *call) error {
+	var in quoteFields
+	f, err := readForm(c.URL.Query(), &in)
+	if err != nil {
+		return err
+	}
+	return c.quotePage(&in, f)
+}
+
+// quotePage shows a quote; where the form has something wrong, why there is none.
+func (c *call) quotePage(in *quoteFields, f *form) error {
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return err
@@ -106,38 +94,33 @@ func showQuote(c *call) error {
 	if err != nil {
 		return err
 	}
-	q := c.URL.Query()
-	data := &quoteData{O: o, D: d, Chance: q.Get("chance"), Steps: q.Get("steps"), Machine: q.Get("machine"), NeedsMoney: !w.Priced(), Path: orderPath(o) + "/quote"}
-	if data.Chance == "" {
-		data.Chance = raw(w.Chance)
-	}
-	if data.Steps == "" && w.Priced() {
-		var s []string
-		for _, n := range w.Money.Quantities {
-			s = append(s, strconv.Itoa(n))
-		}
-		data.Steps = strings.Join(s, ", ")
-	}
-	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
+	data := &quoteData{O: o, D: d, In: in, NeedsMoney: !w.Priced(), Path: orderPath(o) + "/quote"}
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
 		return err
 	}
-	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{}}
-	opt, err := c.quoteAsked(q, o.ID)
-	if err == nil {
-		var a *ask.PricedOrder
-		if a, err = ask.Quote(c.Ctx, c.Shop.Asked(), opt); err == nil {
-			data.Q, data.Seen = a.Quote, a.Seen.String()
-		}
+	data.Machines = []option{{"", "where the plan puts it"}}
+	for _, m := range machines {
+		data.Machines = append(data.Machines, option{m.ID, m.Name})
 	}
-	switch {
-	case err == nil:
-		if err := c.fillQuote(p, data); err != nil {
+	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Form: f, Tables: map[string]*table{}}
+	if !f.bad() {
+		a, err := ask.Quote(c.Ctx, c.Shop.Asked(), in.question(c, o))
+		if err := f.take(err); err != nil {
 			return err
 		}
-	case shop.CodeOf(err) == shop.Invalid: // told on the page, with the form to mend it
-		data.Wrong = sentence(err.Error())
-	default:
-		return err
+		if !f.bad() {
+			data.Q, data.Seen = a.Quote, a.Seen.String()
+			if err := c.fillQuote(p, data); err != nil {
+				return err
+			}
+		}
+	}
+	if in.Chance == nil {
+		in.Chance = some(amount(w.Chance))
+	}
+	if len(in.Steps) == 0 && w.Priced() {
+		in.Steps = w.Money.Quantities
 	}
 	return c.show("quote.html", p)
 }
@@ -148,19 +131,14 @@ func keepQuoteForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	opt, err := c.quoteAsked(c.PostForm, o.ID)
-	if err != nil {
-		return err
-	}
-	saw, err := readSeen(c.PostForm)
-	if err != nil {
-		return err
-	}
-	q, err := c.Shop.KeepQuote(c.Ctx, opt, saw, c.By())
-	if err != nil {
-		return err
-	}
-	return c.see(orderPath(o) + "/quotes/" + q.ID)
+	var in quoteFields
+	return c.sent(&in, func(*form) (string, error) {
+		q, err := c.Shop.KeepQuote(c.Ctx, in.question(c, o), in.Seen, c.By())
+		if err != nil {
+			return "", err
+		}
+		return orderPath(o) + "/quotes/" + q.ID, nil
+	}, func(f *form) error { return c.quotePage(&in, f) })
 }
 
 func showKeptQuote(c *call) error {

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"needlepace/ask"
@@ -27,11 +26,30 @@ type recordData struct {
 	Expect   string // what a run should take
 	Heads    int
 	Run      *ask.LineRun
-	Today    string
 	Last     []recordedRow
 	Sewn     bool
 	May      bool // the order's state allows it
 	Others   []int
+	In       *recordFields
+	Choices  []option // of machines
+}
+
+// recordFields is the form.
+type recordFields struct {
+	Line    *count    `toml:"line"`
+	Machine string    `toml:"machine"`
+	Good    *count    `toml:"good"`
+	Spoilt  *count    `toml:"spoilt"`
+	Breaks  *count    `toml:"breaks"` // nil: not counted
+	From    *daytime  `toml:"from"`
+	To      *daytime  `toml:"to"`
+	Pauses  *amount   `toml:"pauses"`  // minutes
+	RunMin  *amount   `toml:"run_min"` // of the timed run
+	RunSec  *amount   `toml:"run_sec"`
+	Speed   *amount   `toml:"speed"`
+	Day     words.Day `toml:"day"`
+	Note    string    `toml:"note"`
+	Off     bool      `toml:"off"`
 }
 
 // recordedRow is one report on the list.
@@ -39,32 +57,38 @@ type recordedRow struct {
 	Day, What, Time string
 }
 
-// lineAsked is the order and the line of a request.
-func (c *call) lineAsked(value string) (*book.Order, *book.OrderLine, error) {
+// lineAsked is the order and the line of a request; nil: its first.
+func (c *call) lineAsked(line *count) (*book.Order, *book.OrderLine, error) {
 	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
 	if err != nil {
 		return nil, nil, err
 	}
-	n := o.Lines[0].Line
-	if value != "" {
-		n = 0
-		fmt.Sscan(value, &n) //nolint:errcheck // what is no number is no line
+	l := &o.Lines[0]
+	if line != nil {
+		l = o.Line(int(*line))
 	}
-	l := o.Line(n)
 	if l == nil {
-		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %q", o.Number, value)
+		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, *line)
 	}
 	return o, l, nil
 }
 
 func showRecord(c *call) error {
-	q := c.URL.Query()
-	return c.recordPage(q.Get("line"), q.Get("machine"), nil)
+	var in recordFields
+	f, err := readForm(c.URL.Query(), &in)
+	if err == nil {
+		err = f.err(nil)
+	}
+	if err != nil {
+		return err
+	}
+	in.Good, in.Spoilt = new(count), new(count)
+	return c.recordPage(&in, nil)
 }
 
-// recordPage shows the page, with what was wrong in a form sent before.
-func (c *call) recordPage(line, machineID string, wrong error) error {
-	o, l, err := c.lineAsked(line)
+// recordPage shows the page, with a form that was sent before.
+func (c *call) recordPage(in *recordFields, f *form) error {
+	o, l, err := c.lineAsked(in.Line)
 	if err != nil {
 		return err
 	}
@@ -72,7 +96,7 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 	if err != nil {
 		return err
 	}
-	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Today: d.Today().String(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: machineID}
+	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: in.Machine, In: in}
 	if data.Design, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 		return err
 	}
@@ -84,7 +108,11 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 			return err
 		}
 	}
+	if data.Machine == "" {
+		data.Choices = []option{{"", words.Say("record.which", nil).Text(d.W)}}
+	}
 	for _, m := range data.Machines {
+		data.Choices = append(data.Choices, option{m.ID, m.Name})
 		if m.ID != data.Machine {
 			continue
 		}
@@ -111,11 +139,11 @@ func (c *call) recordPage(line, machineID string, wrong error) error {
 			data.Last = append(data.Last, recordedText(r, d))
 		}
 	}
-	p := &page{Title: "Record " + data.Name, Nav: "orders", Bare: true, Data: data}
-	switch {
-	case wrong != nil:
-		p.Told = &told{true, []string{sentence(wrong.Error())}}
-	case c.URL.Query().Get("kept") != "" && len(data.Last) > 0:
+	if in.Day.IsZero() {
+		in.Day = d.Today()
+	}
+	p := &page{Title: "Record " + data.Name, Nav: "orders", Bare: true, Data: data, Form: f}
+	if c.URL.Query().Get("kept") != "" && len(data.Last) > 0 {
 		p.Told = &told{Lines: []string{words.Say("record.kept", words.Args{
 			"made": words.Name(data.Last[0].What),
 		}).Text(d.W) + " " + data.Last[0].Time}}
@@ -169,77 +197,68 @@ func recordedText(r *book.Report, d serve.When) recordedRow {
 
 // startForm says that a line is on a machine now.
 func startForm(c *call) error {
-	o, l, err := c.lineAsked(c.PostForm.Get("line"))
-	if err != nil {
-		return err
-	}
-	machineID := c.PostForm.Get("machine")
-	if _, err := c.Shop.Start(c.Ctx, o.ID, l.Line, machineID, 0, c.By()); err != nil {
-		if code := shop.CodeOf(err); code == shop.Invalid || code == shop.Conflict || code == shop.NotFound {
-			return c.recordPage(c.PostForm.Get("line"), machineID, err)
+	var in recordFields
+	return c.sent(&in, func(*form) (string, error) {
+		o, l, err := c.lineAsked(in.Line)
+		if err == nil {
+			_, err = c.Shop.Start(c.Ctx, o.ID, l.Line, in.Machine, 0, c.By())
 		}
-		return err
-	}
-	return c.see(fmt.Sprintf("%s/record?line=%d&machine=%s", orderPath(o), l.Line, machineID))
+		if err != nil {
+			return "", err
+		}
+		return fmt.Sprintf("%s/record?line=%d&machine=%s", orderPath(o), l.Line, in.Machine), nil
+	}, func(f *form) error { return c.recordPage(&in, f) })
 }
 
 // recordForm keeps what the floor confirms.
 func recordForm(c *call) error {
-	f := c.PostForm
-	o, l, err := c.lineAsked(f.Get("line"))
-	if err != nil {
-		return err
-	}
-	r, err := readReport(&formNumbers{f: f})
-	if err == nil {
-		r.OrderID, r.Line = o.ID, l.Line
-		if r.MachineID == "" {
-			err = shop.Errorf(shop.Invalid, "say on which machine it was sewn")
-		} else {
-			_, err = c.Shop.Record(c.Ctx, r, f.Get("off") == "1", c.By())
+	var in recordFields
+	return c.sent(&in, func(f *form) (string, error) {
+		o, l, err := c.lineAsked(in.Line)
+		if err != nil {
+			return "", err
 		}
-	}
-	if code := shop.CodeOf(err); code == shop.Invalid || code == shop.Conflict || code == shop.NotFound {
-		return c.recordPage(f.Get("line"), f.Get("machine"), err)
-	}
-	if err != nil {
-		return err
-	}
-	return c.see(fmt.Sprintf("%s/record?line=%d&machine=%s&kept=1", orderPath(o), l.Line, r.MachineID))
+		r := in.report(f)
+		if f.bad() {
+			return "", nil
+		}
+		r.OrderID, r.Line = o.ID, l.Line
+		if _, err := c.Shop.Record(c.Ctx, r, in.Off, c.By()); err != nil {
+			return "", err
+		}
+		return fmt.Sprintf("%s/record?line=%d&machine=%s&kept=1", orderPath(o), l.Line, r.MachineID), nil
+	}, func(f *form) error { return c.recordPage(&in, f) })
 }
 
-// readReport reads a report from the form: times of day become seconds that
-// the pieces held the machine.
-func readReport(f *formNumbers) (book.Report, error) {
-	r := book.Report{MachineID: f.f.Get("machine"), Day: f.day("day", "the day"), Note: f.f.Get("note"), Breaks: -1}
-	r.Good, r.Spoilt = f.whole("good", "the number of good pieces"), f.whole("spoilt", "the number of spoilt pieces")
-	if strings.TrimSpace(f.f.Get("breaks")) != "" {
-		r.Breaks = f.whole("breaks", "the number of thread breaks")
+// report is the form's report: times of day become seconds that the pieces held
+// the machine.
+func (in *recordFields) report(f *form) book.Report {
+	r := book.Report{MachineID: in.Machine, Day: in.Day, Note: in.Note, Good: int(or(in.Good, 0)), Spoilt: int(or(in.Spoilt, 0)),
+		Breaks: -1, SetSpeed: float64(or(in.Speed, 0)), RunTimed: float64(60*or(in.RunMin, 0) + or(in.RunSec, 0))}
+	if in.Breaks != nil {
+		r.Breaks = int(*in.Breaks)
 	}
-	r.SetSpeed = f.number("speed", "the set speed", 0)
-	r.RunTimed = 60*f.number("run_min", "the minutes of the timed run", 0) + f.number("run_sec", "the seconds of the timed run", 0)
-	pauses := f.number("pauses", "the minutes of pauses", 0)
-	if f.err != nil {
-		return r, f.err
+	if r.MachineID == "" {
+		f.refuse("machine", "say on which machine it was sewn")
 	}
-	from, to := f.f.Get("from"), f.f.Get("to")
+	pauses := float64(or(in.Pauses, 0))
+	const oneMissing = "one of the times is missing: give both from and to, or neither"
 	switch {
-	case from == "" && to == "":
-		return r, nil
-	case from == "" || to == "":
-		return r, shop.Errorf(shop.Invalid, "one of the times is missing: give both from and to, or neither")
+	case in.From == nil && in.To == nil && pauses > 0:
+		f.refuse("pauses", "pauses lie between two times: give from and to")
+	case in.From == nil && in.To == nil:
+	case in.From == nil:
+		f.refuse("from", oneMissing)
+	case in.To == nil:
+		f.refuse("to", oneMissing)
+	default:
+		held := time.Duration(*in.To - *in.From)
+		if held <= 0 { // over midnight
+			held += 24 * time.Hour
+		}
+		if r.Seconds = held.Seconds() - 60*pauses; r.Seconds <= 0 {
+			f.refuse("pauses", fmt.Sprintf("%v with %v min of pauses leaves no time", words.Seconds(held.Seconds()).Text(nil), pauses))
+		}
 	}
-	a, err1 := time.Parse("15:04", from)
-	b, err2 := time.Parse("15:04", to)
-	if err1 != nil || err2 != nil {
-		return r, shop.Errorf(shop.Invalid, "the times are %q and %q; write them as 07:30", from, to)
-	}
-	if !b.After(a) { // over midnight
-		b = b.Add(24 * time.Hour)
-	}
-	r.Seconds = b.Sub(a).Seconds() - 60*pauses
-	if pauses < 0 || r.Seconds <= 0 {
-		return r, shop.Errorf(shop.Invalid, "from %s to %s with %v min of pauses leaves no time", from, to, pauses)
-	}
-	return r, nil
+	return r
 }

@@ -27,6 +27,7 @@ type page struct {
 	Told   *told         // a message on top
 	W      *words.Writer // how the reader wants figures and sentences
 	Data   any
+	Form   *form // what was sent, where it is to be shown again
 	Tables map[string]*table
 	Pics   map[string]pic
 
@@ -39,6 +40,15 @@ type page struct {
 	Demo        bool
 	Version     string
 	Bare        bool // without navigation
+}
+
+// Sent is the page's form of a name as it was sent; else one without anything
+// typed.
+func (p *page) Sent(name string) *form {
+	if p.Form != nil && p.Form.name == name {
+		return p.Form
+	}
+	return &form{}
 }
 
 // Say is a sentence by its key, with the names and values of its arguments in
@@ -108,6 +118,9 @@ func (c *call) show(name string, p *page) error {
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return err
+	}
+	if p.Form != nil && p.Told == nil {
+		p.Told = p.Form.message()
 	}
 	p.W = c.writer()
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery

@@ -143,6 +143,14 @@ func (c *call) see(path string) error {
 	return nil
 }
 
+// seeIf is see where there is an address.
+func (c *call) seeIf(path string) error {
+	if path == "" {
+		return nil
+	}
+	return c.see(path)
+}
+
 // seeOr sends the browser to another page of ours where nothing went wrong.
 func (c *call) seeOr(path string, err error) error {
 	if err != nil {

@@ -11,13 +11,15 @@ import (
 
 // settingsData is what the settings show.
 type settingsData struct {
-	Set      shop.Settings
-	Owner    bool
-	Roles    []shop.Role // lowest first
-	Accounts []*shop.Account
-	On       bool // there are accounts
-	Me       string
-	Logo     string // where the picture on papers is; empty: none
+	Set                               shop.Settings
+	Owner                             bool
+	Roles                             []shop.Role // lowest first
+	Accounts                          []*shop.Account
+	On                                bool // there are accounts
+	Me                                string
+	Add                               *accountFields
+	Lengths, Hours, Papers, RoleNames []option
+	Logo                              string // where the picture on papers is; empty: none
 }
 
 func showSettings(c *call) error {
@@ -25,7 +27,17 @@ func showSettings(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &settingsData{Set: set, Owner: c.May(shop.KeepSettings), Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, On: c.Accounts, Me: c.By()}
+	return c.settingsPage(&set, &accountFields{Role: string(shop.Operator)}, nil)
+}
+
+// settingsPage shows the settings, with a form that was sent before.
+func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form) error {
+	data := &settingsData{Set: *set, Add: add, Owner: c.May(shop.KeepSettings), On: c.Accounts, Me: c.By(),
+		Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, Lengths: []option{{"mm", "millimetres"}, {"inch", "inches"}},
+		Hours: []option{{"24", "14:30"}, {"12", "2:30 pm"}}, Papers: []option{{"A4", "A4"}, {"Letter", "Letter"}}}
+	for _, r := range data.Roles {
+		data.RoleNames = append(data.RoleNames, option{string(r), string(r)})
+	}
 	logo, err := c.Shop.Settings.Logo(c.Ctx)
 	if err != nil {
 		return err
@@ -38,11 +50,20 @@ func showSettings(c *call) error {
 			return err
 		}
 	}
-	p := &page{Title: "Settings", Nav: "settings", Data: data}
+	p := &page{Title: "Settings", Nav: "settings", Data: data, Form: f}
 	if c.URL.Query().Get("kept") != "" {
 		p.Told = &told{Lines: []string{"Kept."}}
 	}
 	return c.show("settings.html", p)
+}
+
+// settingsFields is the form of how things are shown.
+type settingsFields struct {
+	ShopName string `toml:"shop_name"`
+	Length   string `toml:"length"`
+	Hours    string `toml:"hours"`
+	Currency string `toml:"currency"`
+	Paper    string `toml:"paper"`
 }
 
 func settingsForm(c *call) error {
@@ -50,26 +71,50 @@ func settingsForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	f := c.PostForm
-	set.ShopName, set.Length, set.Hours, set.Currency, set.Paper = f.Get("shop_name"), f.Get("length"), f.Get("hours"), f.Get("currency"), f.Get("paper")
-	if err := c.Shop.Settings.Save(c.Ctx, set); err != nil {
-		return err
-	}
-	return c.see("/settings?kept=1")
+	var in settingsFields
+	return c.sent(&in, func(*form) (string, error) {
+		set := set
+		set.ShopName, set.Length, set.Hours, set.Currency, set.Paper = in.ShopName, in.Length, in.Hours, in.Currency, in.Paper
+		return "/settings?kept=1", c.Shop.Settings.Save(c.Ctx, set)
+	}, func(f *form) error { return c.settingsPage(&set, &accountFields{}, f) })
+}
+
+// accountFields is the form of a person who signs in.
+type accountFields struct {
+	Name     string `toml:"name"`
+	Role     string `toml:"role"`
+	Password string `toml:"password"`
+	Disabled bool   `toml:"disabled"`
 }
 
 func accountForm(c *call) error {
-	if _, err := c.Shop.Accounts.Add(c.Ctx, c.PostForm.Get("name"), c.PostForm.Get("password"), shop.Role(c.PostForm.Get("role"))); err != nil {
+	return c.accountSent("add", func(in *accountFields) error {
+		_, err := c.Shop.Accounts.Add(c.Ctx, in.Name, in.Password, shop.Role(in.Role))
 		return err
-	}
-	return c.see("/settings?kept=1#accounts")
+	})
 }
 
 func changeAccountForm(c *call) error {
-	if _, err := c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(c.PostForm.Get("role")), c.PostForm.Get("disabled") == "1", c.PostForm.Get("password")); err != nil {
+	id := c.PathValue("account")
+	return c.accountSent(id, func(in *accountFields) error {
+		_, err := c.Shop.Accounts.Change(c.Ctx, id, shop.Role(in.Role), in.Disabled, in.Password)
 		return err
-	}
-	return c.see("/settings?kept=1#accounts")
+	})
+}
+
+// accountSent does what one of the forms of people is for.
+func (c *call) accountSent(name string, do func(*accountFields) error) error {
+	var in accountFields
+	return c.sent(&in, func(*form) (string, error) {
+		return "/settings?kept=1#accounts", do(&in)
+	}, func(f *form) error {
+		f.name = name
+		set, err := c.Shop.Settings.Get(c.Ctx)
+		if err != nil {
+			return err
+		}
+		return c.settingsPage(&set, &in, f)
+	})
 }
 
 // demoForm fills an empty shop with the demo shop.

@@ -3,7 +3,6 @@ package pages
 import (
 	"context"
 	"net/url"
-	"strconv"
 
 	"needlepace/ask"
 	"needlepace/jobs"
@@ -13,28 +12,33 @@ import (
 
 // pieceData is the page of a machine's test piece: what to ask, and the piece.
 type pieceData struct {
-	M            *shop.Machine
-	HoopX, HoopY string
-	Minutes      string
-	Piece        *serve.Piece
-	Work         string
+	M     *shop.Machine
+	In    *pieceFields
+	Piece *serve.Piece
+	Work  string
 }
 
 func showTestPiece(c *call) error {
+	var in pieceFields
+	f, err := readForm(c.URL.Query(), &in)
+	if err != nil {
+		return err
+	}
+	return c.testPiecePage(&in, f)
+}
+
+// testPiecePage shows the test piece that was made, or the form of one.
+func (c *call) testPiecePage(in *pieceFields, f *form) error {
 	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
 		return err
 	}
-	q := c.URL.Query()
-	hoop := strconv.Itoa(ask.DefaultPieceHoop)
-	data := &pieceData{M: m, HoopX: hoop, HoopY: hoop}
-	for name, to := range map[string]*string{"x": &data.HoopX, "y": &data.HoopY, "minutes": &data.Minutes} {
-		if v := q.Get(name); v != "" {
-			*to = v
-		}
+	if !f.typed.Has("x") {
+		in.X, in.Y = some(amount(ask.DefaultPieceHoop)), some(amount(ask.DefaultPieceHoop))
 	}
-	p := &page{Title: "Test piece for " + m.Name, Nav: "machines", Data: data}
-	if data.Work = q.Get("work"); data.Work == "" {
+	data := &pieceData{M: m, In: in}
+	p := &page{Title: "Test piece for " + m.Name, Nav: "machines", Data: data, Form: f}
+	if data.Work = c.URL.Query().Get("work"); data.Work == "" || f.bad() {
 		return c.show("testpiece.html", p)
 	}
 	piece, shown, err := result[*serve.Piece](c)
@@ -46,28 +50,36 @@ func showTestPiece(c *call) error {
 	return c.show("testpiece.html", p)
 }
 
+// pieceFields is the form of a test piece: the hoop's inside in mm, and for how
+// many minutes at most it sews; nil: the usual.
+type pieceFields struct {
+	X       *amount `toml:"x"`
+	Y       *amount `toml:"y"`
+	Minutes *amount `toml:"minutes"`
+}
+
 func testPieceForm(c *call) error {
 	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
 		return err
 	}
-	f := &serve.Query{Values: c.PostForm}
-	q := ask.TestPieceQuestion{Machine: m.ID, HoopX: f.Number("x"), HoopY: f.Number("y"), Minutes: f.Number("minutes")}
-	if f.Err != nil {
-		return f.Err
-	}
-	if err := ask.TestPieceCheck(q); err != nil {
-		return err
-	}
-	then := url.Values{"x": {f.Get("x")}, "y": {f.Get("y")}, "minutes": {f.Get("minutes")}}
-	return c.beginPage("testpiece", "/machines/"+m.ID+"/testpiece?"+then.Encode(), func(ctx context.Context, s jobs.Step) (any, error) {
-		s(0, "choosing the blocks that teach most")
-		piece, err := c.Shop.TestPiece(ctx, q)
-		if err != nil {
-			return nil, err
+	var in pieceFields
+	return c.sent(&in, func(f *form) (string, error) {
+		q := ask.TestPieceQuestion{Machine: m.ID, HoopX: float64(or(in.X, 0)), HoopY: float64(or(in.Y, 0)),
+			Minutes: float64(or(in.Minutes, 0))}
+		if err := ask.TestPieceCheck(q); err != nil {
+			return "", err
 		}
-		return serve.PieceOf(piece)
-	})
+		then := "/machines/" + m.ID + "/testpiece?" + f.typed.Encode()
+		return "", c.beginPage("testpiece", then, func(ctx context.Context, s jobs.Step) (any, error) {
+			s(0, "choosing the blocks that teach most")
+			piece, err := c.Shop.TestPiece(ctx, q)
+			if err != nil {
+				return nil, err
+			}
+			return serve.PieceOf(piece)
+		})
+	}, func(f *form) error { return c.testPiecePage(&in, f) })
 }
 
 // keepTestPieceForm adds the piece to the designs and goes on to timing it.

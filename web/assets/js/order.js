@@ -10,10 +10,11 @@ if (form && more instanceof HTMLButtonElement) {
     const all = form.querySelectorAll(".orderline"), last = all[all.length - 1], n = all.length;
     const copy = /** @type {HTMLElement} */ (last.cloneNode(true));
     for (const el of copy.querySelectorAll("input, select")) {
-      el.setAttribute("name", (el.getAttribute("name") || "").replace(/^line\.\d+\./, `line.${n}.`));
+      el.setAttribute("name", (el.getAttribute("name") || "").replace(/^line\[\d+\]/, `line[${n}]`));
       if (el instanceof HTMLInputElement) { if (el.type === "checkbox") el.checked = false; else el.value = ""; }
       if (el instanceof HTMLSelectElement) el.value = "";
     }
+    copy.querySelectorAll("em").forEach((wrong) => wrong.remove());
     const legend = copy.querySelector("legend");
     if (legend) legend.textContent = say("order.line", { n: n + 1 });
     last.after(copy);
