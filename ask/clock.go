@@ -19,7 +19,7 @@ type ClockQuestion struct {
 	Thread *thread.Law // nil: thread.Default
 	Blocks bool        // with each colour block
 	Sweep  bool        // with the run time against the set speed, and the knee
-	Why    bool        // with what the interval hangs on
+	Why    bool        // with what the interval hangs on, and what timing the run would teach
 }
 
 // ClockAnswer is one design on one machine. Its JSON is a written contract:
@@ -54,6 +54,7 @@ type ClockAnswer struct {
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
 	KneeSpeed    float64            `json:"knee_speed,omitempty" doc:"stitches/min: past it the next 50 buy less than 1 %"`
 	Why          []ClockWhy         `json:"why,omitempty" doc:"what the interval hangs on, largest share first"`
+	Teaches      *TeachAnswer       `json:"teaches,omitempty" doc:"with why: what timing this run would tell about the machine"`
 
 	// What a drawing of the run is made from.
 	Of     *Design            `json:"-"`
@@ -177,6 +178,9 @@ func Clock(ctx context.Context, from Shelf, q ClockQuestion) (*ClockAnswer, erro
 				path = "model"
 			}
 			a.Why = append(a.Why, ClockWhy{path, s.Share, s.Seconds})
+		}
+		if a.Teaches, err = a.teaches(ctx); err != nil {
+			return nil, err
 		}
 	}
 	a.say()

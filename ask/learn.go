@@ -193,6 +193,9 @@ func (a *LearnAnswer) say() {
 		a.Verdict = append(a.Verdict, words.Say("learn.leave-out", words.Args{"median": words.Share(l.Median),
 			"rms": words.Share(l.RMS), "inside": words.Whole(l.Inside), "rows": words.Count(l.Rows, "row")}))
 	}
+	if !a.OnlyPace && !a.Doubtful && a.Learned < teachesPace {
+		a.Caveats = append(a.Caveats, words.Say("learn.little", nil))
+	}
 	if a.Used <= fewRows && !a.OnlyPace && !a.Doubtful {
 		same := 0
 		for _, k := range a.Result.Constants {

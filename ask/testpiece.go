@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"needlepace/learn"
-	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -137,13 +136,4 @@ func (a *TestPieceAnswer) SpreadTable() *Table {
 		t.Rows = append(t.Rows, []words.Value{constantNamed(e.Path), words.GiveOrTake(e.Before), words.GiveOrTake(e.After)})
 	}
 	return t
-}
-
-// constantNamed is a constant of a sheet: what it means for people, its path in
-// files.
-func constantNamed(path string) words.Value {
-	if c, ok := machine.ConstantAt(path); ok {
-		return coded{words.Name(c.Means), path}
-	}
-	return words.Name(path)
 }

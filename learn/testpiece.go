@@ -55,13 +55,6 @@ type PieceBlock struct {
 	Seconds    float64 // expected by the sheet, as a person times a block
 }
 
-// ExpectedSpread is a constant's relative spread before, and what it should
-// be after the blocks and the whole piece have been timed once.
-type ExpectedSpread struct {
-	Path          string
-	Before, After float64
-}
-
 // UsualMinutes is how long a test piece should take: 6 minutes, and 18 where
 // every colour stop is a re-thread by hand, which takes most of them.
 func UsualMinutes(s *machine.Sheet) float64 {
@@ -375,43 +368,22 @@ func (c *chooser) piece(set []int) (*Piece, error) {
 			k.Seconds, k.Stitches, k.Trims = obs[i].Seconds, r.Blocks[b-1].Stitches, r.Blocks[b-1].Trims
 		}
 	}
-	return p, c.expect(p, m, obs)
-}
-
-// expect works out the spreads after timing every block and the whole.
-func (c *chooser) expect(p *Piece, m *model, obs []Observation) error {
-	n := len(c.free)
-	raw := make([]float64, len(obs)*n)
-	m.jacobian(raw, true)
-	h := mat.NewSymDense(n, nil)
-	for k := range n {
-		h.SetSym(k, k, 1)
-	}
-	g := make([]float64, n)
-	for i := range obs {
-		c.prior.whiten(raw[i*n:(i+1)*n], g)
-		h.SymRankOne(h, 1/sq(obs[i].StandardError()), mat.NewVecDense(n, slices.Clone(g)))
-	}
-	var ch mat.Cholesky
-	ch.Factorize(h)
-	cov := mat.NewSymDense(n, nil)
-	if err := ch.InverseTo(cov); err != nil {
-		return fmt.Errorf("learn: the expected spreads could not be worked out: %w", err)
-	}
-	po := &posterior{f: &fitter{prior: c.prior}, z: make([]float64, n), cov: cov}
-	tc := po.thetaCov()
-	for k, f := range c.free {
-		p.Spread = append(p.Spread, ExpectedSpread{f.Path, c.sheet.SD[f.Path], relSD(math.Sqrt(tc.At(k, k)))})
-	}
-	return nil
+	var err error
+	p.Spread, _, err = c.prior.after(c.sheet, m, obs)
+	return p, err
 }
 
 // Observations are the rows to fill in after sewing the piece: the whole, and
 // each block. name is the design's path as a file of runs has it.
 func (p *Piece) Observations(name string) []Observation {
-	obs := []Observation{{Kind: WholeRun, Name: name, Design: p.Design, SetSpeed: p.SetSpeed, Step: 1, Seconds: p.Seconds}}
-	for b := range p.Blocks {
-		obs = append(obs, Observation{Kind: BlockRun, Name: name, Design: p.Design, SetSpeed: p.SetSpeed, Block: b + 1, Step: 0.1, Seconds: max(p.Blocks[b].Seconds, 1)})
+	obs := timedOnce(p.Design, p.SetSpeed, len(p.Blocks))
+	for i := range obs {
+		if o := &obs[i]; o.Block > 0 {
+			o.Seconds = max(p.Blocks[o.Block-1].Seconds, 1)
+		} else {
+			o.Seconds = p.Seconds
+		}
+		obs[i].Name = name
 	}
 	return obs
 }

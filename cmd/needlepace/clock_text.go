@@ -165,6 +165,10 @@ func (p *clockText) why(a *ask.ClockAnswer) {
 	}
 	fmt.Fprintln(p.c.Out, why.Caption.Text(nil))
 	writeTable(p.c.Out, why, "  ", nil)
+	if a.Teaches != nil {
+		fmt.Fprintln(p.c.Out)
+		writeSentences(p.c.Out, "", a.Teaches.Verdict)
+	}
 }
 
 func (p *clockText) end(done, failed int) error {

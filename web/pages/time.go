@@ -44,6 +44,7 @@ type timeData struct {
 	Open     []timingRow
 	Design   string
 	Machine  string
+	Teaches  *ask.TeachAnswer // of the chosen design on the chosen machine; nil where one is open
 }
 
 func showTime(c *call) error {
@@ -67,6 +68,11 @@ func showTime(c *call) error {
 	}
 	if data.Open, err = c.openTimings(""); err != nil {
 		return err
+	}
+	if data.Design != "" && data.Machine != "" {
+		if k, err := c.Shop.Clock(c.Ctx, data.Design, data.Machine, ask.Job{}); err == nil {
+			data.Teaches = k.Teaches
+		}
 	}
 	return c.show("time.html", &page{Title: "Time a run", Nav: "time", Data: data})
 }
@@ -100,6 +106,7 @@ type stopwatch struct {
 	Blocks   []stopwatchBlock
 	Kept     string // the timing as the shop has it, JSON; empty for a new one
 	Done     bool
+	Teaches  *ask.TeachAnswer // before it is begun; else nil
 }
 
 type stopwatchBlock struct {
@@ -136,7 +143,10 @@ func showTiming(c *call) error {
 	if err != nil {
 		return err
 	}
-	data.Seconds = k.Result.Seconds
+	data.Seconds = k.Seconds
+	if data.Kept == "" {
+		data.Teaches = k.Teaches
+	}
 	for i := range k.Result.Blocks {
 		b := stopwatchBlock{Number: i + 1, Seconds: k.Result.Blocks[i].Parts.Sewing() + k.Result.Blocks[i].Parts.Trims}
 		if i < len(data.D.Threads) {

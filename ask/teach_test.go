@@ -1,0 +1,73 @@
+package ask
+
+import (
+	"context"
+	"testing"
+
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// A straight line at one length teaches little, the test piece much, and what
+// was learned already is not taught again; each is said before it is timed.
+func TestWhatATimingTeachesIsSaidBefore(t *testing.T) {
+	sheet, _ := machine.Class("compact-8")
+	line := &stitch.Design{}
+	for i := range 8000 {
+		dx := int16(20)
+		if i/40%2 == 1 {
+			dx = -dx
+		}
+		line.Records = append(line.Records, stitch.Record{DX: dx, Op: stitch.Sew})
+	}
+	piece, err := TestPiece(t.Context(), Given{On: sheet}, TestPieceQuestion{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	fit, err := learn.Fit(t.Context(), sheet, piece.Piece.Observations("piece.dst"), learn.Options{Draws: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		what   string
+		design *stitch.Design
+		sheet  *machine.Sheet
+		speed  float64
+		little bool
+		key    string
+	}{
+		{"a line", line, sheet, 0, true, "teach.at-set-speed"},
+		{"a test piece", piece.Piece.Design, sheet, 0, false, "teach.much"},
+		{"a line on a machine that was learned", line, fit.Sheet, 0, true, "teach.known"},
+		{"a test piece so slowly that nothing slows it", piece.Piece.Design, sheet, 120, false, "teach.much"},
+	} {
+		a, err := Clock(context.Background(), Given{NewDesign(c.design, "x.dst", ""), c.sheet},
+			ClockQuestion{Job: Job{Speed: c.speed}, Why: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a.Teaches.Little != c.little || a.Teaches.Verdict[0].Key != c.key {
+			t.Errorf("%s: %.2f things, %s", c.what, a.Teaches.Things, a.Teaches.Verdict.Text(nil))
+		}
+	}
+	full, slow := things(t, piece, sheet, 0), things(t, piece, sheet, 120)
+	if slow > full-1 {
+		t.Errorf("at 120/min a test piece tells %.2f things, at full speed %.2f", slow, full)
+	}
+	exact := sheet.Clone()
+	exact.SD = nil
+	a, err := Clock(context.Background(), Given{NewDesign(line, "x.dst", ""), exact}, ClockQuestion{Why: true})
+	if err != nil || a.Teaches != nil {
+		t.Errorf("a sheet without spreads: %v, %v", a.Teaches, err)
+	}
+}
+
+func things(t *testing.T, p *TestPieceAnswer, s *machine.Sheet, speed float64) float64 {
+	t.Helper()
+	a, err := Clock(t.Context(), Given{NewDesign(p.Piece.Design, "x.dst", ""), s}, ClockQuestion{Job: Job{Speed: speed}, Why: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a.Teaches.Things
+}
