@@ -6,6 +6,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // HandMove is what it does to the plan to put a lot elsewhere by hand.
@@ -23,6 +24,12 @@ type HandMove struct {
 	// From is from when on the line must be held to stand there.
 	From time.Time `json:"hold_from"`
 	Seen book.Seen `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+	// Verdict is what it does; Caveats what else is to be known.
+	Verdict words.Sentences `json:"verdict"`
+	Caveats words.Sentences `json:"caveats"`
+
+	zone   words.Zone
+	begins time.Time // the plan does
 }
 
 // HandLine is a line whose end a move changes.
@@ -67,19 +74,22 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 	if to < 0 {
 		return nil, Missing("there is no such machine on the list")
 	}
-	several := false
+	fits, parts := 0, 0
 	for i := range now.Lots {
 		of := p.jobs[now.Lots[i].Job]
 		on := p.stations[now.Lots[i].Machine].ID
-		if of.order.ID == q.Order && of.line.Line == q.Line && (q.From == "" || on == q.From) {
-			several = lot >= 0
+		if of.order.ID != q.Order || of.line.Line != q.Line {
+			continue
+		}
+		if parts++; q.From == "" || on == q.From {
+			fits++
 			lot = i
 		}
 	}
 	switch {
 	case lot < 0:
 		return nil, Missing("that line is not in the plan; make the plan anew")
-	case several:
+	case fits > 1:
 		return nil, Errorf("that line is on several machines; say which part is meant")
 	}
 	if err := p.stuck(now.Lots[lot], to); err != nil {
@@ -112,6 +122,8 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 		})
 	}
 	out.From = startAt(p, now, lot, to, place, e)
+	out.zone, out.begins = p.w.Zone, p.Origin
+	out.say(parts > 1)
 	return out, nil
 }
 

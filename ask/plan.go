@@ -131,10 +131,11 @@ type PlanAnswer struct {
 	Before *book.Plan `json:"before"` // nil: there was none
 	Moved  []Moved    `json:"moved"`
 	// Verdict is what the plan comes to; Caveats what it stands on.
-	Verdict []words.Message `json:"verdict"`
-	Caveats []words.Message `json:"caveats"`
+	Verdict words.Sentences `json:"verdict"`
+	Caveats words.Sentences `json:"caveats"`
 	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 	full    plan.Plan
+	whatIf  bool // Before is the plan without what is asked
 }
 
 // Plan plans the agreed orders against the plan that is kept, and says what
@@ -164,7 +165,7 @@ func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, erro
 	if err != nil {
 		return nil, err
 	}
-	a := &PlanAnswer{Plan: write(p, after, &q), Before: before.Plan, Seen: before.Seen}
+	a := &PlanAnswer{Plan: write(p, after, &q), Before: before.Plan, Seen: before.Seen, whatIf: true}
 	if err := promise(ctx, from, p, after, a.Plan); err != nil {
 		return nil, err
 	}

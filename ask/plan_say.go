@@ -20,9 +20,13 @@ func PlanOf(kept *book.Plan) *PlanAnswer {
 
 // say puts the answer into sentences.
 func (a *PlanAnswer) say() {
-	a.Verdict, a.Caveats = []words.Message{PlanSum(a.Plan)}, []words.Message{}
+	a.Verdict, a.Caveats = words.Sentences{PlanSum(a.Plan)}, words.Sentences{}
 	if bound := PlanBound(a.Plan); !bound.IsZero() {
 		a.Verdict = append(a.Verdict, bound)
+	}
+	if a.whatIf {
+		a.Verdict = append(a.Verdict, words.Say("plan.without", words.Args{"sum": PlanSum(a.Before)}),
+			words.Say("plan.operators", words.Args{"operators": words.Fixed(a.Plan.Hands, 1)}))
 	}
 	if a.Plan.Assumed {
 		a.Caveats = append(a.Caveats, words.Say("plan.assumed-hours", nil))
@@ -33,7 +37,7 @@ func (a *PlanAnswer) say() {
 }
 
 // Say is all that is said of the plan: the verdict, then the caveats.
-func (a *PlanAnswer) Say() []words.Message { return append(slices.Clone(a.Verdict), a.Caveats...) }
+func (a *PlanAnswer) Say() words.Sentences { return append(slices.Clone(a.Verdict), a.Caveats...) }
 
 // PlanSum is what a plan comes to: how much is sewn on what until when, and what
 // is late.

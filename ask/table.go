@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"encoding/csv"
+	"io"
 	"strconv"
 	"strings"
 
@@ -44,6 +46,15 @@ func (t *Table) CSV() [][]string {
 		out = append(out, line)
 	}
 	return out
+}
+
+// WriteCSV writes the table as comma-separated values (RFC 4180).
+func (t *Table) WriteCSV(w io.Writer) error {
+	c := csv.NewWriter(w)
+	if err := c.WriteAll(t.CSV()); err != nil {
+		return err
+	}
+	return c.Error()
 }
 
 // Shown is the table for a person: the headings, then the rows, both without

@@ -138,6 +138,9 @@ func (m Moment) Raw() string {
 	return inNoLocal(m.Time).Format(time.RFC3339)
 }
 
+// Instant is the instant, by the clocks of the zone that it was made in.
+func (m Moment) Instant() time.Time { return inNoLocal(m.Time) }
+
 // NearMoment is an instant near today, by its weekday: Fri 20 Mar, 14:05. Make
 // it with [Zone.Near].
 type NearMoment struct {

@@ -78,7 +78,7 @@ func (p *clockText) one(a *ask.ClockAnswer) {
 	ts := p.strip(min(p.c.OutWidth()-4, 72))
 	fmt.Fprintf(w, "  %s\n", ts.Bar(picture.PartsOf(a.Parts), 0))
 	seconds := a.SecondsTable()
-	t := layTable(seconds, "  ")
+	t := layTable(seconds, "  ", nil)
 	for i, row := range seconds.Rows {
 		if k, ok := picture.KeyNamed(row[0].Raw()); ok {
 			t.rows[i+2][0] = ts.Glyph(k) + " " + t.rows[i+2][0]

@@ -70,7 +70,7 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	case a.JSON:
 		err = json.NewEncoder(c.Out).Encode(x)
 	case a.CSV:
-		err = writeTableCSV(c.Out, x.FindingsTable())
+		err = x.FindingsTable().WriteCSV(c.Out)
 	default:
 		a.text(c.Out, x)
 	}

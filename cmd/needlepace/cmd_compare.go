@@ -42,7 +42,7 @@ func (a *CompareCmd) Run(c *Ctx) error {
 	case a.JSON:
 		return writeJSON(c.Out, ans)
 	case a.CSV:
-		return writeTableCSV(c.Out, ans.DesignTable())
+		return ans.DesignTable().WriteCSV(c.Out)
 	}
 	compareText(c, ans)
 	return nil

@@ -52,7 +52,7 @@ func (a *CostCmd) Run(c *Ctx) error {
 			}
 		}
 	case a.CSV:
-		if err := writeTableCSV(c.Out, ask.CostTable(answers)); err != nil {
+		if err := ask.CostTable(answers).WriteCSV(c.Out); err != nil {
 			return err
 		}
 	default:

@@ -60,7 +60,7 @@ func (a *FloorCmd) Run(c *Ctx) error {
 	case a.JSON:
 		return writeJSON(c.Out, ans)
 	case a.CSV:
-		return writeTableCSV(c.Out, ans.MachineTable())
+		return ans.MachineTable().WriteCSV(c.Out)
 	}
 	floorText(c, ans)
 	return nil

@@ -164,10 +164,5 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 	return nil
 }
 
-// when is a time as plans show it: "Tue 3 Mar 09:40".
-func (d *desk) when(t time.Time) string {
-	if t.IsZero() {
-		return "–"
-	}
-	return t.In(d.loc).Format("Mon 2 Jan 15:04")
-}
+// when is a time by the shop's clocks: Tue 3 Mar, 09:40.
+func (d *desk) when(t time.Time) string { return d.w.Zone.Near(t, d.Now()).Text(d.writer) }

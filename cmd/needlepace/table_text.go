@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/csv"
 	"fmt"
 	"io"
 	"strings"
@@ -13,7 +12,7 @@ import (
 // writeTable lays a table of an answer out as text. more, if not nil, is one
 // more cell for each row, its heading first.
 func writeTable(w io.Writer, t *ask.Table, indent string, more []string) {
-	out := layTable(t, indent)
+	out := layTable(t, indent, nil)
 	for i, cell := range more {
 		if i > 0 {
 			i++ // the rule
@@ -25,8 +24,8 @@ func writeTable(w io.Writer, t *ask.Table, indent string, more []string) {
 
 // layTable is a table of an answer as text: the headings, a rule, the rows.
 // Columns that stand empty in every row are left out.
-func layTable(t *ask.Table, indent string) *table {
-	headings, rows := t.Shown(nil)
+func layTable(t *ask.Table, indent string, by *words.Writer) *table {
+	headings, rows := t.Shown(by)
 	used := make([]bool, len(headings))
 	for _, r := range rows {
 		for i, s := range r {
@@ -62,15 +61,6 @@ func layTable(t *ask.Table, indent string) *table {
 		out.row(pick(r)...)
 	}
 	return out
-}
-
-// writeTableCSV lays a table of an answer out as CSV.
-func writeTableCSV(w io.Writer, t *ask.Table) error {
-	c := csv.NewWriter(w)
-	if err := c.WriteAll(t.CSV()); err != nil {
-		return err
-	}
-	return c.Error()
 }
 
 // writeSentences writes each sentence on a line of its own, after a mark.

@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -11,7 +10,6 @@ import (
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/web/serve"
-	"needlepace/words"
 )
 
 // working is a plan's time with the nights taken out: strips of orders lie on
@@ -138,19 +136,4 @@ func (w *working) Strip(lots []book.PlanLot, due time.Time) template.HTML {
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())
-}
-
-// moreOrLess is a difference with its sign.
-func moreOrLess(h float64) string {
-	amount := hours(math.Abs(h))
-	if math.Abs(h) >= 48 { // hours of work are no days
-		amount = words.Hours(math.Abs(h)).Text(nil)
-	}
-	switch {
-	case h > .008:
-		return amount + " more"
-	case h < -.008:
-		return amount + " less"
-	}
-	return "no change"
 }

@@ -3,9 +3,7 @@ package pages
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"needlepace/ask"
@@ -146,7 +144,7 @@ func (c *call) planPage(f *form) error {
 	if fresh != nil && fresh.Plan.Version == p.Version {
 		data.Fresh, data.Moved = true, len(fresh.Moved) > 0 && fresh.Before != nil
 		if data.Moved {
-			view.Tables["moved"] = movedTable(fresh.Moved, d)
+			view.addTables(d.W, fresh.MovedTable())
 		}
 	}
 	return c.show("plan.html", view)
@@ -170,51 +168,23 @@ func lotValue(l *book.PlanLot) string {
 }
 
 func planTables(p *page, pl *book.Plan, d serve.When) {
-	lots := &table{ID: "lots", Caption: "Every machine’s jobs in their order", Full: true, Cols: []col{textCol("Machine", "machine"), textCol("Order", "order"), textCol("Customer", "customer"), numCol("Pieces", "pieces"), numCol("Runs", "runs"), {Name: "Cones to put on", CSV: "cones", Num: true, File: true}, {Name: "Set-up", CSV: "set_up_from", File: true}, textCol("Sewing from", "from"), textCol("Until", "to"), textCol("For the floor", "run_sheet")}}
+	p.addTables(d.W, ask.LotTable(pl), ask.DayTable(pl))
+	linkOrders(p.Tables["days"], 0)
+	lots := p.Tables["lots"]
+	linkOrders(lots, 1)
+	lots.Cols = append(lots.Cols, col{Name: "For the floor", CSV: "run_sheet"})
 	for i := range pl.Lots {
 		l := &pl.Lots[i]
-		order := l.Name
-		switch {
-		case l.Running:
-			order += ", now"
-		case l.Held:
-			order += ", held"
-		}
-		setup := "–"
-		if l.Setup > 0 {
-			setup = d.At(l.SetupFrom)
-		}
-		until := d.At(l.To)
-		if l.Late {
-			until += ", late"
-		}
-		sheet := linked("Run sheet", fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID))
-		lots.Rows = append(lots.Rows, []cell{text(l.Machine), {Text: order, Link: fmt.Sprintf("/orders/%d", l.Number)}, text(l.Customer), whole(l.Quantity), whole(l.Runs), whole(l.Cones),
-			figure(setup, d.File(l.SetupFrom)), figure(d.At(l.From), d.File(l.From)), figure(until, d.File(l.To)), sheet})
+		to := fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID)
+		lots.Rows[i] = append(lots.Rows[i], linked("Run sheet", to))
 	}
-	p.Tables["lots"] = lots
-	ends := &table{ID: "days", Caption: fmt.Sprintf("The day to promise is met with a chance of %.0f %%", 100*pl.Chance), Full: true, Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), numCol("To sew", "to_sew"), textCol("Due", "due"), textCol("Sewn by the plan", "sewn_by_plan"), numCol("On time", "chance_on_time"), textCol("To promise", "promise")}}
-	all := slices.Clone(pl.Ends)
-	slices.SortStableFunc(all, func(a, b book.LineEnd) int {
-		switch {
-		case a.Due.IsZero() != b.Due.IsZero():
-			if a.Due.IsZero() {
-				return 1
-			}
-			return -1
-		case !a.Due.Equal(b.Due):
-			return a.Due.Compare(b.Due)
-		}
-		return strings.Compare(a.Name, b.Name)
-	})
-	for _, e := range all {
-		end := d.At(e.End)
-		if e.Late > 0 {
-			end += ", " + hours(e.Late/3600) + " late"
-		}
-		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), whole(e.Quantity), figure(d.Kept(e.DueDay), e.DueDay.String()), figure(end, d.File(e.End)), figure(chanceText(e.OnTime), fixed(e.OnTime, 3)), figure(d.Kept(e.Day), e.Day.String())})
+}
+
+// linkOrders makes a column of orders lead to them.
+func linkOrders(t *table, column int) {
+	for _, r := range t.Rows {
+		r[column].Link = "/orders/" + r[column].Raw
 	}
-	p.Tables["days"] = ends
 }
 
 // rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
@@ -226,32 +196,6 @@ func (t *table) shorten(n int) {
 		t.Caption += fmt.Sprintf("; the first %d of %s, all of them in the CSV", n, thousands(len(t.Rows)))
 		t.Rows = t.Rows[:n]
 	}
-}
-
-func movedTable(all []ask.Moved, d serve.When) *table {
-	t := &table{ID: "moved", Caption: "Against the plan before, what matters most first", Full: true, Cols: []col{textCol("Order", "order"), textCol("What", "what"), textCol("Was", "was"), textCol("Is", "is"), textCol("Why", "why")}}
-	for i := range all {
-		m := &all[i]
-		side := func(on string, end time.Time, late float64) string {
-			if on == "" {
-				return "–"
-			}
-			s := on
-			if !end.IsZero() {
-				s += ", sewn " + d.At(end)
-			}
-			if late > 0 {
-				s += ", " + hours(late/3600) + " late"
-			}
-			return s
-		}
-		kind := map[string]string{"added": "new in the plan", "removed": "out of the plan", "machine": "another machine", "later": "later", "earlier": "earlier", "not placed": "not placed"}[m.Kind]
-		if kind == "" {
-			kind = m.Kind
-		}
-		t.Rows = append(t.Rows, []cell{text(m.Name), text(kind), text(side(m.Was, m.EndWas, m.LateWas)), text(side(m.Is, m.EndIs, m.LateIs)), text(sentence(m.Why))})
-	}
-	return t
 }
 
 // planFile gives the plan as a calendar, a workbook or CSV.

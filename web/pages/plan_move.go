@@ -2,10 +2,8 @@ package pages
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"needlepace/act"
 	"needlepace/ask"
@@ -23,10 +21,6 @@ type handData struct {
 	Places   []option
 	Cost     *ask.HandMove
 	Wrong    string
-	Says     string
-	Lateness string
-	Warn     bool
-	Split    bool // the line is on several machines
 	At       string
 	Seen     string // the state it was reckoned in
 	Held     bool
@@ -76,9 +70,6 @@ func (c *call) handMove(view *page, data *planData) error {
 		h.Machines = append(h.Machines, &handPlace{m.ID, m.Name, m.ID == h.To})
 	}
 	h.Held, h.Running = lot.Held, lot.Running
-	h.Split = slices.ContainsFunc(p.Lots, func(l book.PlanLot) bool {
-		return l.OrderID == lot.OrderID && l.Line == lot.Line && l.MachineID != lot.MachineID
-	})
 	queue := queueOf(p, h.To, lot)
 	h.Place, _ = strconv.Atoi(q.Get("place"))
 	if h.Place < 1 || h.Place > len(queue)+1 {
@@ -110,25 +101,8 @@ func (c *call) handMove(view *page, data *planData) error {
 	if err != nil {
 		return err
 	}
-	h.Cost = cost
-	h.Warn = cost.LateHours > .05 || cost.After.Late > cost.Before.Late
-	h.Says = moveSays(cost)
-	h.At, h.Seen = data.D.Local(cost.From), cost.Seen.String()
-	t := &table{ID: "cost", Caption: "Whose end it moves", Full: true, Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), textCol("Sewn now", "before"), textCol("Sewn then", "after"), textCol("Late then", "late_hours")}}
-	for _, l := range cost.Lines {
-		late := "–"
-		switch {
-		case l.LateIs > 0:
-			late = hours(l.LateIs / 3600)
-			if l.LateWas > 0 {
-				late += " (was " + hours(l.LateWas/3600) + ")"
-			}
-		case l.LateWas > 0:
-			late = "on time, was " + hours(l.LateWas/3600) + " late"
-		}
-		t.Rows = append(t.Rows, []cell{text(l.Name), text(l.Customer), text(data.D.At(l.Before)), text(data.D.At(l.After)), text(late)})
-	}
-	view.Tables["cost"] = t
+	h.Cost, h.At, h.Seen = cost, data.D.Local(cost.From), cost.Seen.String()
+	view.addTables(data.D.W, cost.LineTable())
 	return nil
 }
 
@@ -158,31 +132,6 @@ func queueOf(p *book.Plan, machineID string, but *book.PlanLot) []*book.PlanLot 
 		}
 	}
 	return out
-}
-
-// moveSays is what a move costs, in words.
-func moveSays(m *ask.HandMove) string {
-	var out []string
-	switch d := m.After.Late - m.Before.Late; {
-	case d > 0:
-		out = append(out, counted(d, "more line is late", "more lines are late"))
-	case d < 0:
-		out = append(out, counted(-d, "line fewer is late", "lines fewer are late"))
-	}
-	if m.LateHours > .05 || m.LateHours < -.05 {
-		out = append(out, "late hours by priority: "+moreOrLess(m.LateHours))
-	} else if len(out) == 0 {
-		out = append(out, "no order is later for it than its day allows")
-	}
-	out = append(out, "machine time: "+moreOrLess(m.MachineHours), "set-up: "+moreOrLess(m.SetupHours))
-	if m.DoneLaterHour > .1 || m.DoneLaterHour < -.1 {
-		way := " later"
-		if m.DoneLaterHour < 0 {
-			way = " earlier"
-		}
-		out = append(out, "the last piece: "+hours(math.Abs(m.DoneLaterHour))+way)
-	}
-	return strings.Join(out, "; ")
 }
 
 // holdForm puts a job where it was asked to be, holds it there and plans anew.

@@ -3,7 +3,6 @@ package pages
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -24,6 +23,7 @@ type tryData struct {
 	A        *ask.PlanAnswer
 	Big      string
 	What     string
+	Says     words.Sentences
 	Moved    bool
 	Left     []book.LeftOut
 }
@@ -161,34 +161,9 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	default:
 		data.Big = fmt.Sprintf("%d late, not %d", is, was)
 	}
-	view.Pics["before"], view.Pics["after"] = ganttPic(a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan), ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
-	t := &table{ID: "both", Caption: "Before and after", Cols: []col{textCol("", "what"), numCol("As things are", "before"), numCol("What if", "after")}}
-	t.Cols[0].Name = "The plan"
-	row := func(what, was, is string) { t.Rows = append(t.Rows, []cell{text(what), text(was), text(is)}) }
-	b, n := a.Before, a.Plan
-	row("Lines late", strconv.Itoa(b.Late), strconv.Itoa(n.Late))
-	row("Late hours by priority", fixed(b.LateHours, 1), fixed(n.LateHours, 1))
-	row("All sewn", d.At(b.Done), d.At(n.Done))
-	row("Machine hours at work", fixed(b.WorkHours, 1), fixed(n.WorkHours, 1))
-	row("Set-up hours", fixed(b.SetupHours, 1), fixed(n.SetupHours, 1))
-	row("Operators asked for while all machines run", fixed(b.Hands, 1), fixed(n.Hands, 1))
-	view.Tables["both"] = t
-	ends := &table{ID: "lines", Caption: "Line by line", Full: true, Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), textCol("Due", "due"), textCol("Sewn as things are", "before"), textCol("Sewn then", "after"), numCol("On time", "on_time_before"), numCol("Then", "on_time_after")}}
-	for _, e := range n.Ends {
-		was, chance := "–", "–"
-		if i := slices.IndexFunc(b.Ends, func(x book.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }); i >= 0 {
-			was, chance = d.At(b.Ends[i].End), chanceText(b.Ends[i].OnTime)
-		}
-		end := d.At(e.End)
-		if e.Late > 0 {
-			end += ", " + hours(e.Late/3600) + " late"
-		}
-		ends.Rows = append(ends.Rows, []cell{linked(e.Name, fmt.Sprintf("/orders/%d", e.Number)), text(e.Customer), figure(d.Kept(e.DueDay), e.DueDay.String()), text(was), text(end), text(chance), text(chanceText(e.OnTime))})
-	}
-	view.Tables["lines"] = ends
-	data.Left = n.Left
-	if data.Moved = len(a.Moved) > 0; data.Moved {
-		view.Tables["moved"] = movedTable(a.Moved, d)
-		view.Tables["moved"].Caption = "Against the plan as things are, what matters most first"
-	}
+	view.Pics["before"] = ganttPic(a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan)
+	view.Pics["after"] = ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
+	view.addTables(d.W, a.BothTable(), a.LineTable(), a.MovedTable())
+	linkOrders(view.Tables["lines"], 0)
+	data.Says, data.Left, data.Moved = a.Say(), a.Plan.Left, len(a.Moved) > 0
 }

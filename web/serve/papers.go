@@ -130,7 +130,7 @@ func (c *Call) PlanFile(p *book.Plan, name string) (b []byte, kind string, err e
 		err = paper.XLSX(&out, paper.PlanSheets(p)...)
 	case "plan.csv":
 		kind = "text/csv; charset=utf-8"
-		err = paper.PlanSheets(p)[0].CSV(&out)
+		err = ask.LotTable(p).WriteCSV(&out)
 	default:
 		err = shop.Errorf(shop.NotFound, "the plan has plan.ics, plan.xlsx and plan.csv, not %q", name)
 	}

@@ -1,0 +1,249 @@
+package ask
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"needlepace/book"
+	"needlepace/words"
+)
+
+// figured is a figure that is shown in other words: an order by its name.
+type figured struct {
+	words.Numeric
+	as words.Value
+}
+
+// Text is the other words.
+func (f figured) Text(w *words.Writer) string { return f.as.Text(w) }
+
+// timed is an instant that is shown in other words.
+type timed struct {
+	words.Moment
+	as words.Value
+}
+
+// Text is the other words.
+func (t timed) Text(w *words.Writer) string { return t.as.Text(w) }
+
+// planTimes writes the instants of a plan by the shop's clocks, near its
+// beginning.
+func planTimes(p *book.Plan) func(time.Time) words.NearMoment {
+	return func(t time.Time) words.NearMoment { return p.Zone.Near(t, p.From) }
+}
+
+// yes is "yes" or an empty cell.
+func yes(is bool) words.Value {
+	if !is {
+		return nil
+	}
+	return coded{words.Say("plan.yes", nil), "yes"}
+}
+
+func column(key string, heading words.Message) Column { return Column{Key: key, Heading: heading} }
+
+func (c Column) number(unit string) Column {
+	c.Number, c.Unit = true, unit
+	return c
+}
+
+func (c Column) inFile() Column {
+	c.File = true
+	return c
+}
+
+// LotTable is what every machine sews, in its order.
+func LotTable(p *book.Plan) *Table {
+	t := &Table{Key: "lots", Caption: words.Say("plan.lots", nil), Columns: []Column{
+		column("machine", words.Say("column.machine", nil)),
+		column("order", words.Say("column.order", nil)),
+		column("line", words.Say("column.line", nil)).number("").inFile(),
+		column("customer", words.Say("column.customer", nil)),
+		column("pieces", words.Say("column.pieces", nil)).number(""),
+		column("runs", words.Say("column.runs", nil)).number(""),
+		column("heads", words.Say("column.heads", nil)).number("").inFile(),
+		column("cones", words.Say("column.cones", nil)).number(""),
+		column("set_up_from", words.Say("column.set-up", nil)),
+		column("from", words.Say("column.sewing-from", nil)),
+		column("to", words.Say("column.until", nil)),
+		column("set_up_minutes", words.Say("column.set-up", nil)).number("min").inFile(),
+		column("work_hours", words.Say("column.work", nil)).number("h").inFile(),
+		column("running", words.Say("column.running", nil)).inFile(),
+		column("held", words.Say("column.held-by-hand", nil)).inFile(),
+		column("late", words.Say("column.late", nil)).inFile(),
+	}}
+	at := planTimes(p)
+	for i := range p.Lots {
+		l := &p.Lots[i]
+		order, until := words.Value(words.Name(l.Name)), words.Value(at(l.To))
+		switch {
+		case l.Running:
+			order = words.Say("plan.lot-now", words.Args{"order": order})
+		case l.Held:
+			order = words.Say("plan.lot-held", words.Args{"order": order})
+		}
+		setup := words.Value(at(l.SetupFrom))
+		if l.Setup == 0 {
+			setup = words.None{}
+		}
+		if l.Late {
+			until = words.Say("plan.until-late", words.Args{"at": until})
+		}
+		t.Rows = append(t.Rows, []words.Value{
+			words.Name(l.Machine), figured{words.Whole(l.Number), order}, words.Whole(l.Line), words.Name(l.Customer),
+			words.Whole(l.Quantity), words.Whole(l.Runs), words.Whole(l.Heads), words.Whole(l.Cones),
+			timed{at(l.SetupFrom).Moment, setup}, at(l.From), timed{at(l.To).Moment, until}, words.Fixed(l.Setup/60, 0),
+			words.Hours(l.Work / 3600), yes(l.Running), yes(l.Held), yes(l.Late),
+		})
+	}
+	return t
+}
+
+// byDue are a plan's lines by the day they are due, those without a day last.
+func byDue(p *book.Plan) []book.LineEnd {
+	all := slices.Clone(p.Ends)
+	slices.SortStableFunc(all, func(a, b book.LineEnd) int {
+		switch {
+		case a.Due.IsZero() != b.Due.IsZero():
+			if a.Due.IsZero() {
+				return 1
+			}
+			return -1
+		case !a.Due.Equal(b.Due):
+			return a.Due.Compare(b.Due)
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
+	return all
+}
+
+// sewn is when a line is done, and how late that is.
+func sewn(on words.Value, end words.Value, late float64) words.Value {
+	switch {
+	case on == nil && late > 0:
+		return words.Say("plan.sewn-late", words.Args{"at": end, "late": words.Span(late / 3600)})
+	case on == nil:
+		return end
+	case late > 0:
+		return words.Say("plan.on-sewn-late", words.Args{"on": on, "at": end, "late": words.Span(late / 3600)})
+	}
+	return words.Say("plan.on-sewn", words.Args{"on": on, "at": end})
+}
+
+func onTime(chance float64) words.Value {
+	if chance < 0 {
+		return words.None{}
+	}
+	return words.Chance(chance)
+}
+
+// DayTable is when every line is sewn and which day can be promised.
+func DayTable(p *book.Plan) *Table {
+	t := &Table{Key: "days", Caption: words.Say("plan.days", words.Args{"chance": words.Level(p.Chance)}), Columns: []Column{
+		column("order", words.Say("column.order", nil)),
+		column("line", words.Say("column.line", nil)).number("").inFile(),
+		column("customer", words.Say("column.customer", nil)),
+		column("to_sew", words.Say("column.to-sew", nil)).number(""),
+		column("due", words.Say("column.due", nil)),
+		column("sewn_by_plan", words.Say("column.sewn-by-plan", nil)),
+		column("late_hours", words.Say("column.late", nil)).number("h").inFile(),
+		column("chance_on_time", words.Say("column.on-time", nil)).number(""),
+		column("promise", words.Say("column.promise", nil)),
+		column("promise_chance", words.Say("column.promise-chance", nil)).number("").inFile(),
+	}}
+	at, today := planTimes(p), p.Zone.Day(p.From)
+	for _, e := range byDue(p) {
+		end := at(e.End)
+		t.Rows = append(t.Rows, []words.Value{
+			figured{words.Whole(e.Number), words.Name(e.Name)}, words.Whole(e.Line), words.Name(e.Customer),
+			words.Whole(e.Quantity), timed{at(e.Due).Moment, words.NearDay{Day: e.DueDay, Today: today}},
+			timed{end.Moment, sewn(nil, end, e.Late)}, words.Hours(e.Late / 3600), onTime(e.OnTime),
+			words.NearDay{Day: e.Day, Today: today}, words.Level(p.Chance),
+		})
+	}
+	return t
+}
+
+// MovedTable is what moved against the plan before, and why.
+func (a *PlanAnswer) MovedTable() *Table {
+	t := &Table{Key: "moved", Caption: words.Say("plan.moved", nil), Columns: []Column{
+		column("order", words.Say("column.order", nil)),
+		column("what", words.Say("column.what", nil)),
+		column("was", words.Say("column.was", nil)),
+		column("is", words.Say("column.is", nil)),
+		column("why", words.Say("column.why", nil)),
+	}}
+	if a.whatIf {
+		t.Caption = words.Say("plan.moved-what-if", nil)
+	}
+	at := planTimes(a.Plan)
+	side := func(on string, end time.Time, late float64) words.Value {
+		switch {
+		case on == "":
+			return words.None{}
+		case end.IsZero():
+			return words.Name(on)
+		}
+		return sewn(words.Name(on), at(end), late)
+	}
+	for i := range a.Moved {
+		m := &a.Moved[i]
+		t.Rows = append(t.Rows, []words.Value{
+			words.Name(m.Name), words.Say("moved."+strings.ReplaceAll(m.Kind, " ", "-"), nil),
+			side(m.Was, m.EndWas, m.LateWas), side(m.Is, m.EndIs, m.LateIs), words.Name(m.Why),
+		})
+	}
+	return t
+}
+
+// BothTable is what the plans without and with a what-if come to.
+func (a *PlanAnswer) BothTable() *Table {
+	t := &Table{Key: "both", Caption: words.Say("plan.both", nil), Columns: []Column{
+		column("what", words.Say("column.the-plan", nil)),
+		column("before", words.Say("column.as-things-are", nil)).number(""),
+		column("after", words.Say("column.what-if", nil)).number(""),
+	}}
+	at := planTimes(a.Plan)
+	for _, r := range []struct {
+		what words.Message
+		of   func(*book.Plan) words.Value
+	}{
+		{words.Say("plan.lines-late", nil), func(p *book.Plan) words.Value { return words.Whole(p.Late) }},
+		{words.Say("plan.late-hours", nil), func(p *book.Plan) words.Value { return words.Fixed(p.LateHours, 1) }},
+		{words.Say("plan.all-sewn", nil), func(p *book.Plan) words.Value { return at(p.Done) }},
+		{words.Say("plan.machine-hours", nil), func(p *book.Plan) words.Value { return words.Fixed(p.WorkHours, 1) }},
+		{words.Say("plan.set-up-hours", nil), func(p *book.Plan) words.Value { return words.Fixed(p.SetupHours, 1) }},
+		{words.Say("plan.operators-asked", nil), func(p *book.Plan) words.Value { return words.Fixed(p.Hands, 1) }},
+	} {
+		t.Rows = append(t.Rows, []words.Value{r.what, r.of(a.Before), r.of(a.Plan)})
+	}
+	return t
+}
+
+// LineTable is every line's end without and with a what-if.
+func (a *PlanAnswer) LineTable() *Table {
+	t := &Table{Key: "lines", Caption: words.Say("plan.line-by-line", nil), Columns: []Column{
+		column("order", words.Say("column.order", nil)),
+		column("customer", words.Say("column.customer", nil)),
+		column("due", words.Say("column.due", nil)),
+		column("before", words.Say("column.sewn-as-things-are", nil)),
+		column("after", words.Say("column.sewn-then", nil)),
+		column("on_time_before", words.Say("column.on-time", nil)).number(""),
+		column("on_time_after", words.Say("column.on-time-then", nil)).number(""),
+	}}
+	at, today := planTimes(a.Plan), a.Plan.Zone.Day(a.Plan.From)
+	for _, e := range byDue(a.Plan) {
+		was, chance := words.Value(words.None{}), words.Value(words.None{})
+		same := func(x book.LineEnd) bool { return x.OrderID == e.OrderID && x.Line == e.Line }
+		if i := slices.IndexFunc(a.Before.Ends, same); i >= 0 {
+			was, chance = at(a.Before.Ends[i].End), onTime(a.Before.Ends[i].OnTime)
+		}
+		t.Rows = append(t.Rows, []words.Value{
+			figured{words.Whole(e.Number), words.Name(e.Name)}, words.Name(e.Customer),
+			words.NearDay{Day: e.DueDay, Today: today}, was, timed{at(e.End).Moment, sewn(nil, at(e.End), e.Late)},
+			chance, onTime(e.OnTime),
+		})
+	}
+	return t
+}
