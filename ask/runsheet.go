@@ -2,13 +2,13 @@ package ask
 
 import (
 	"context"
-	"fmt"
 	"net/url"
 	"strings"
 
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/floor"
+	"needlepace/words"
 )
 
 // RunSheetQuestion asks for what the floor needs to sew a line.
@@ -47,7 +47,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	r := &book.RunSheet{
 		OrderID: o.ID, Number: o.Number, Line: l.Line, Name: book.LineName(o, l.Line), Customer: o.Customer,
 		Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: l.Frame(),
-		Stops: []string{}, Cautions: cautions(l),
+		Stops: []words.Plain{}, Cautions: cautions(l),
 	}
 	machineID := q.Machine
 	if machineID == "" && len(l.Holds) > 0 {
@@ -178,9 +178,9 @@ func fillRunSheet(
 	knee := int(points[best].SetSpeed + .5)
 	atRated := clock.Run(design, st.Sheet, job)
 	r.Rated = int(st.Sheet.MaxSpeed + .5)
-	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), "the setting for these goods"
+	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), words.Plain(words.Say("runsheet.for-goods", nil))
 	if knee < r.Speed {
-		r.SpeedWhy = fmt.Sprintf("the knee: from here to %d this design gains next to nothing", r.Speed)
+		r.SpeedWhy = words.Plain(words.Say("runsheet.knee", words.Args{"speed": words.Whole(r.Speed)}))
 		r.Speed = knee
 	}
 	job.Speed = float64(r.Speed)
@@ -205,11 +205,11 @@ func fillRunSheet(
 			}
 			switch {
 			case st.Sheet.Needles == 1 && i > 0:
-				rb.Cone = "re-thread by hand"
+				rb.Cone = words.Plain(words.Say("runsheet.re-thread", nil))
 			case again || on[strings.ToLower(names[i])]:
-				rb.Cone = "stays"
+				rb.Cone = words.Plain(words.Say("runsheet.stays", nil))
 			default:
-				rb.Cone = "put on"
+				rb.Cone = words.Plain(words.Say("runsheet.put-on", nil))
 			}
 		}
 		if i < len(colours) {
@@ -217,11 +217,11 @@ func fillRunSheet(
 		}
 		r.Blocks = append(r.Blocks, rb)
 		for range b.Stops {
-			r.Stops = append(r.Stops, fmt.Sprintf("operator stop in block %d", i+1))
+			r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.stop-in-block", words.Args{"n": words.Whole(i + 1)})))
 		}
 	}
 	if r.Rethreads > 0 {
-		r.Stops = append(r.Stops, fmt.Sprintf("%d re-threads by hand in every run", r.Rethreads))
+		r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.re-threads", words.Args{"n": words.Whole(r.Rethreads)})))
 	}
 	need, use, err := need(ctx, from, w, l, d, st, r.Quantity)
 	if err != nil {
@@ -240,16 +240,16 @@ func fillRunSheet(
 }
 
 // cautions are what is said of safety with a line.
-func cautions(l *book.OrderLine) []string {
-	out := append([]string{}, book.Cautions...)
+func cautions(l *book.OrderLine) []words.Plain {
+	out := book.Cautions()
 	if l.CapFrame {
-		out = append(out, "Cap frame: check that the driver turns freely and clears the arm before the first cap.")
+		out = append(out, words.Plain(words.Say("caution.cap-frame", nil)))
 	}
 	if l.Metallic {
-		out = append(out, "Metallic thread: larger needle eye and lower tension; expect more breaks.")
+		out = append(out, words.Plain(words.Say("caution.metallic", nil)))
 	}
 	if l.Heavy > 0 && l.Heavy < 1 {
-		out = append(out, "Heavy goods: support their weight beside the frame so that they do not drag on it.")
+		out = append(out, words.Plain(words.Say("caution.heavy", nil)))
 	}
 	return out
 }

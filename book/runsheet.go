@@ -44,7 +44,7 @@ type RunSheet struct {
 	// Speed is what to set: the knee, above which the design gains next to
 	// nothing, or what the goods allow.
 	Speed      int         `json:"speed"`
-	SpeedWhy   string      `json:"speed_why"`
+	SpeedWhy   words.Plain `json:"speed_why"`
 	Rated      int         `json:"rated_speed"`
 	RunSeconds float64     `json:"run_seconds"` // of a run at Speed
 	Low        float64     `json:"run_seconds_low"`
@@ -54,28 +54,28 @@ type RunSheet struct {
 	Setup      float64     `json:"set_up_seconds"` // at most: as if no cone were on
 	Total      float64     `json:"total_seconds"`  // set-up and all runs
 
-	Colours    []RunColour `json:"colours"`
-	Bobbins    int         `json:"bobbins"`           // to have at hand
-	BobbinRuns int         `json:"runs_per_bobbin"`   // full runs one bobbin lasts; 0: less than one
-	Breaks     float64     `json:"breaks"`            // thread breaks to expect, all runs
-	Rethreads  int         `json:"rethreads_per_run"` // by hand
-	Stops      []string    `json:"stops"`             // where the operator must act
-	Cautions   []string    `json:"cautions"`
-	Page       string      `json:"page"` // where the run is recorded; empty: no page's address is known
+	Colours    []RunColour   `json:"colours"`
+	Bobbins    int           `json:"bobbins"`           // to have at hand
+	BobbinRuns int           `json:"runs_per_bobbin"`   // full runs one bobbin lasts; 0: less than one
+	Breaks     float64       `json:"breaks"`            // thread breaks to expect, all runs
+	Rethreads  int           `json:"rethreads_per_run"` // by hand
+	Stops      []words.Plain `json:"stops"`             // where the operator must act
+	Cautions   []words.Plain `json:"cautions"`
+	Page       string        `json:"page"` // where the run is recorded; empty: no page's address is known
 
 	Stitched *stitch.Design `json:"-"` // for the drawing
 }
 
 // RunBlock is one colour block in its order.
 type RunBlock struct {
-	Block    int     `json:"block"`  // from 1
-	Needle   int     `json:"needle"` // from 1
-	Thread   string  `json:"thread"`
-	Cone     string  `json:"cone"`   // "put on", "stays" or "re-thread by hand"
-	Colour   string  `json:"colour"` // #rrggbb, empty: not known
-	Stitches int     `json:"stitches"`
-	Starts   float64 `json:"starts_seconds"` // from the start button
-	Seconds  float64 `json:"seconds"`
+	Block    int         `json:"block"`  // from 1
+	Needle   int         `json:"needle"` // from 1
+	Thread   string      `json:"thread"`
+	Cone     words.Plain `json:"cone"`   // "put on", "stays" or "re-thread by hand"
+	Colour   string      `json:"colour"` // #rrggbb, empty: not known
+	Stitches int         `json:"stitches"`
+	Starts   float64     `json:"starts_seconds"` // from the start button
+	Seconds  float64     `json:"seconds"`
 }
 
 // RunColour is the thread of one colour for all pieces.
@@ -94,14 +94,12 @@ func RecordPath(number, line int) string {
 
 // Cautions are what is printed on a run sheet unless the shop gives its own:
 // the usual cautions at a machine with a moving needle and frame.
-var Cautions = []string{
-	"Needles and frame move fast and start by themselves after a stop: " +
-		"keep hands, hair, cords and loose clothes away while the machine is on.",
-	"Switch to stop, as the machine's manual says, before threading, clearing thread, " +
-		"changing a needle or reaching into the frame.",
-	"Trace the design in its hoop or cap frame before the first run: " +
-		"a needle that strikes the frame can break and fly. Wear eye protection.",
-	"Hold to the speed set here; " +
-		"go slower for metallic thread, caps and heavy goods if thread breaks or the frame shakes.",
-	"The machine's manual and your local rules come first.",
+func Cautions() []words.Plain {
+	return []words.Plain{
+		words.Plain(words.Say("caution.moving", nil)),
+		words.Plain(words.Say("caution.stop-first", nil)),
+		words.Plain(words.Say("caution.trace", nil)),
+		words.Plain(words.Say("caution.speed", nil)),
+		words.Plain(words.Say("caution.manual", nil)),
+	}
 }

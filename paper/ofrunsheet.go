@@ -29,12 +29,15 @@ func RunSheetOf(ctx context.Context, from From, r *book.RunSheet, now time.Time,
 		Title: r.Customer + ": " + r.Design, Machine: r.Machine,
 		Pieces: r.Quantity, Runs: r.Runs, Heads: r.Heads, LotSeconds: r.Total,
 		RunSeconds: r.RunSeconds, Low: r.Low, High: r.High, Level: clock.DefaultLevel,
-		SetSpeed: float64(r.Speed), RatedSpeed: float64(r.Rated), SpeedNote: r.SpeedWhy,
+		SetSpeed: float64(r.Speed), RatedSpeed: float64(r.Rated), SpeedNote: r.SpeedWhy.Text(nil),
 		Drawing: picture.SewOutOf(r.Stitched, 3, r.Design, drawingWidth),
 		Strip: &picture.Strips{Rows: []picture.StripRow{
 			{Parts: picture.PartsOf(r.Parts), Low: r.Low, High: r.High},
 		}},
-		Cautions: r.Cautions, Link: r.Page,
+		Link: r.Page,
+	}
+	for _, c := range r.Cautions {
+		out.Cautions = append(out.Cautions, c.Text(nil))
 	}
 	at := func(t time.Time) string { return t.In(loc).Format("Mon 2 January, 15:04") }
 	out.Facts = [][2]string{
@@ -56,7 +59,7 @@ func RunSheetOf(ctx context.Context, from From, r *book.RunSheet, now time.Time,
 	layers := len(r.Blocks)
 	colours, _ := picture.ThreadColours(r.Stitched, layers)
 	for i, b := range r.Blocks {
-		c := RunColour{Needle: b.Needle, Thread: b.Thread, Change: b.Cone,
+		c := RunColour{Needle: b.Needle, Thread: b.Thread, Change: b.Cone.Text(nil),
 			Stitches: b.Stitches, Seconds: b.Seconds, From: b.Starts}
 		if i < len(colours) {
 			c.Colour = colours[i]

@@ -122,7 +122,9 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 	}
 	cautions := r.Cautions
 	if cautions == nil {
-		cautions = book.Cautions
+		for _, c := range book.Cautions() {
+			cautions = append(cautions, c.Text(nil))
+		}
 	}
 	// Cautions stand together, under their heading.
 	h = 40

@@ -100,3 +100,22 @@ func (s Sentences) Text(w *Writer) string {
 
 // Raw joins the sentences with spaces, in English.
 func (s Sentences) Raw() string { return s.Text(nil) }
+
+// Plain is a sentence that files have as its English text alone, without key
+// and arguments.
+type Plain Message
+
+// Text is the sentence in the writer's language.
+func (p Plain) Text(w *Writer) string { return Message(p).Text(w) }
+
+// Raw is the sentence in English.
+func (p Plain) Raw() string { return Message(p).Raw() }
+
+// MarshalText is the sentence in English.
+func (p Plain) MarshalText() ([]byte, error) { return []byte(p.Raw()), nil }
+
+// UnmarshalText reads what MarshalText wrote: the sentence as it stands there.
+func (p *Plain) UnmarshalText(text []byte) error {
+	*p = Plain{read: string(text)}
+	return nil
+}

@@ -70,34 +70,22 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	if !r.Planned.IsZero() {
 		fmt.Fprintf(w, "; planned %s to %s", d.when(r.Planned), d.when(r.Done))
 	}
-	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy)
+	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy.Text(d.writer))
 	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n", plural(r.Heads, "head"), words.Seconds(r.RunSeconds).Text(nil), words.Seconds(r.Low).Text(nil), words.Seconds(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
 	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), words.Seconds(r.Setup).Text(nil), words.Seconds(r.Total).Text(nil))
 	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
-	t := table{align: "rrllrrr"}
-	t.row("block", "needle", "thread", "cone", "stitches", "begins", "takes")
-	t.rule()
-	for _, b := range r.Blocks {
-		t.row(whole(b.Block), whole(b.Needle), b.Thread, b.Cone, thousands(b.Stitches), words.Clock(b.Starts).Text(nil), words.Seconds(b.Seconds).Text(nil))
-	}
-	t.write(w)
+	writeTable(w, ask.RunSheetBlocks(r), "", nil)
 	fmt.Fprintln(w)
-	t = table{align: "rlrr"}
-	t.row("needle", "thread", "metres", "cones")
-	t.rule()
-	for _, k := range r.Colours {
-		t.row(whole(k.Needle), k.Thread, words.Fixed(k.Metres, 0).Text(nil), whole(k.Cones))
-	}
-	t.write(w)
+	writeTable(w, ask.RunSheetThread(r), "", nil)
 	fmt.Fprintln(w)
 	for _, m := range ask.RunSheetChanges(r) {
 		fmt.Fprintln(w, m.Text(d.writer))
 	}
 	fmt.Fprintln(w)
 	for _, s := range r.Cautions {
-		fmt.Fprintf(w, "! %s\n", s)
+		fmt.Fprintf(w, "! %s\n", s.Text(d.writer))
 	}
 	if r.Page != "" {
 		fmt.Fprintf(w, "\nRecord it at %s\n", r.Page)

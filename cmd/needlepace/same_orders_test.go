@@ -206,16 +206,16 @@ func (s *ordersServed) runSheet(number string) {
 	s.json(&sheet, "runsheet", number)
 	text := s.command("runsheet", number)
 	page := pageText(s.page(fmt.Sprintf("/orders/%s/runsheet?line=%d&machine=%s", number, sheet.Line, sheet.MachineID)))
-	for _, what := range []string{sheet.Machine, sheet.Design, sheet.Blocks[0].Thread, sheet.SpeedWhy} {
+	for _, what := range []string{sheet.Machine, sheet.Design, sheet.Blocks[0].Thread, sheet.SpeedWhy.Text(nil)} {
 		s.says(what, text, page)
 	}
 	for _, c := range sheet.Cautions {
-		s.says(c, text, page)
+		s.says(c.Text(nil), text, page)
 	}
 	blocks := s.page(fmt.Sprintf("/orders/%s/runsheet?line=%d&machine=%s&csv=colours", number, sheet.Line, sheet.MachineID))
 	got := columnsOf(t, blocks, nil)
 	for i, b := range sheet.Blocks {
-		if got["needle"][i] != strconv.Itoa(b.Needle) || got["stitches"][i] != strconv.Itoa(b.Stitches) || got["cone"][i] != b.Cone {
+		if got["needle"][i] != strconv.Itoa(b.Needle) || got["stitches"][i] != strconv.Itoa(b.Stitches) || got["cone"][i] != b.Cone.Text(nil) {
 			t.Errorf("block %d on the page: needle %s, %s stitches, %s; the command has %+v",
 				i, got["needle"][i], got["stitches"][i], got["cone"][i], b)
 		}

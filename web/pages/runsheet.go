@@ -50,24 +50,14 @@ func showRunSheet(c *call) error {
 		return err
 	}
 	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)
-	p := &page{Title: "Run sheet " + r.Name, Nav: "orders", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
-	runSheetTables(p, r)
+	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	p.addTables(d.W, ask.RunSheetBlocks(r), ask.RunSheetThread(r))
+	for i, row := range p.Tables["colours"].Rows {
+		row[2].HTML = swatch(r.Blocks[i].Colour)
+	}
 	wide, narrow := picture.SewOutOf(r.Stitched, 3, r.Design, 420), picture.SewOutOf(r.Stitched, 3, r.Design, 330)
 	p.Pics["drawing"] = pic{wide, narrow}
 	return c.show("runsheet.html", p)
-}
-
-func runSheetTables(p *page, r *book.RunSheet) {
-	t := &table{ID: "colours", Caption: "Colour order with needles", Full: true, Cols: []col{numCol("Block", "block"), numCol("Needle", "needle"), textCol("Thread", "thread"), textCol("Cone", "cone"), numCol("Stitches", "stitches"), numCol("Begins", "starts_seconds"), numCol("Takes", "seconds")}}
-	for _, b := range r.Blocks {
-		t.Rows = append(t.Rows, []cell{whole(b.Block), whole(b.Needle), {HTML: swatch(b.Colour), Text: b.Thread}, text(b.Cone), whole(b.Stitches), figure(words.Clock(b.Starts).Text(nil), raw(b.Starts)), figure(words.Seconds(b.Seconds).Text(nil), raw(b.Seconds))})
-	}
-	p.Tables["colours"] = t
-	c := &table{ID: "thread", Caption: fmt.Sprintf("Thread for %s", counted(r.Quantity, "piece", "pieces")), Cols: []col{numCol("Needle", "needle"), textCol("Thread", "thread"), numCol("Metres", "metres"), numCol("Cones", "cones")}}
-	for _, k := range r.Colours {
-		c.Rows = append(c.Rows, []cell{whole(k.Needle), text(k.Thread), figure(words.Fixed(k.Metres, 0).Text(nil), raw(k.Metres)), whole(k.Cones)})
-	}
-	p.Tables["thread"] = c
 }
 
 // swatch is a thread's colour, where it is known.
