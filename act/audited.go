@@ -27,7 +27,7 @@ const mostMendSeconds = 600
 // it begins.
 func (s *Shop) MendCheck(ctx context.Context, q ask.MendQuestion) error {
 	if q.Seconds > mostMendSeconds {
-		return shop.Errorf(shop.Invalid, "seconds is %v; here a search may take up to %d", q.Seconds, mostMendSeconds)
+		return shop.Invalidf("seconds is %v; here a search may take up to %d", q.Seconds, mostMendSeconds)
 	}
 	if err := ask.MendCheck(q); err != nil {
 		return err
@@ -58,7 +58,7 @@ func (s *Shop) Mend(ctx context.Context, q ask.MendQuestion) (*ask.MendAnswer, e
 // threads in the new order of blocks.
 func (s *Shop) KeepMended(ctx context.Context, designID string, m *ask.MendAnswer) (*shop.Design, error) {
 	if m.Content == nil {
-		return nil, shop.Errorf(shop.Invalid, "the mend changed nothing: there is no new file to keep")
+		return nil, shop.Invalidf("the mend changed nothing: there is no new file to keep")
 	}
 	old, err := s.store.Design(ctx, designID)
 	if err != nil {

@@ -70,7 +70,7 @@ func (s *Shop) Clock(ctx context.Context, designID, machineID string, job ask.Jo
 	}
 	key, err := json.Marshal([]any{job, sheet.Name, d.Name, d.File, d.Threads})
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "the job cannot be understood: %w", err)
+		return nil, shop.Invalidf("the job cannot be understood: %w", err)
 	}
 	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
 		free, err := s.slots.Take(ctx)
@@ -137,7 +137,7 @@ func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job ask.J
 	}
 	b, err := json.Marshal([]any{d.Digest, d.Name, sheet.Name, digest, job, s.key})
 	if err != nil {
-		return "", shop.Errorf(shop.Invalid, "the job cannot be understood: %w", err)
+		return "", shop.Invalidf("the job cannot be understood: %w", err)
 	}
 	return shop.Digest(b)[:24], nil
 }

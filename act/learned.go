@@ -25,7 +25,7 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 		return s.Designs.Stitches(ctx, d.ID)
 	})
 	if err != nil {
-		return nil, nil, shop.Errorf(shop.Invalid, "%w", err)
+		return nil, nil, shop.Invalidf("%w", err)
 	}
 	for _, p := range problems {
 		warnings = append(warnings, p.String())
@@ -106,7 +106,7 @@ func (t *timedRuns) Timings(ctx context.Context, id string) (prior *machine.Shee
 func (s *Shop) runsOf(ctx context.Context, m *shop.Machine) ([]shop.Run, error) {
 	runs, err := s.store.Runs(ctx, m.ID)
 	if err == nil && len(runs) == 0 {
-		err = shop.Errorf(shop.Invalid, "%s has no timed runs yet: time one first", m.Name)
+		err = shop.Invalidf("%s has no timed runs yet: time one first", m.Name)
 	}
 	return runs, err
 }

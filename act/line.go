@@ -32,10 +32,10 @@ func (s *Shop) Start(
 	}
 	name := book.LineName(o, line)
 	if l.Left() == 0 {
-		return nil, shop.Errorf(shop.Invalid, "all pieces of %s are sewn: %d", name, l.Quantity)
+		return nil, shop.Invalidf("all pieces of %s are sewn: %d", name, l.Quantity)
 	}
 	if quantity < 0 || quantity > l.Left() {
-		return nil, shop.Errorf(shop.Invalid, "%d to start of the pieces of %s; left to sew: %d", quantity, name, l.Left())
+		return nil, shop.Invalidf("%d to start of the pieces of %s; left to sew: %d", quantity, name, l.Left())
 	}
 	want, err := ask.Expect(ctx, s.Asked(), l, machineID)
 	if err != nil {

@@ -12,7 +12,7 @@ import (
 // not kept.
 func (s *Shop) MakePlan(ctx context.Context, q ask.PlanQuestion, by string) (*ask.PlanAnswer, error) {
 	if q.WhatIf() {
-		return nil, shop.Errorf(shop.Invalid, "a plan of what might be is not kept; ask what if")
+		return nil, shop.Invalidf("a plan of what might be is not kept; ask what if")
 	}
 	a, err := ask.Plan(ctx, s.Asked(), q)
 	if err != nil {

@@ -65,7 +65,7 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	}
 	q := all[i]
 	if !slices.Contains([]book.OrderState{book.Requested, book.Quoted, book.Agreed}, o.State) {
-		return nil, shop.Errorf(shop.Invalid, "order %d is %s: its quote cannot be accepted any more", o.Number, o.State)
+		return nil, shop.Invalidf("order %d is %s: its quote cannot be accepted any more", o.Number, o.State)
 	}
 	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
@@ -74,7 +74,7 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	today := w.Zone.Day(s.now())
 	switch {
 	case q.Valid.Before(today):
-		return nil, shop.Errorf(shop.Invalid, "quote %s was valid to %s; make a new one", q.Serial, q.Valid)
+		return nil, shop.Invalidf("quote %s was valid to %s; make a new one", q.Serial, q.Valid)
 	case !sameGoods(q, o):
 		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number, q.Serial)
 	}
@@ -120,7 +120,7 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 	}
 	day, ok := p.DayOf(o)
 	if !ok {
-		return nil, shop.Errorf(shop.Invalid, "order %d does not stand in the plan with all its lines; make the plan anew", o.Number)
+		return nil, shop.Invalidf("order %d does not stand in the plan with all its lines; make the plan anew", o.Number)
 	}
 	if day == o.Promised {
 		return o, nil

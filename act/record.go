@@ -111,16 +111,16 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 	}
 	switch {
 	case r.Day.After(today):
-		return shop.At("day", shop.Errorf(shop.Invalid, "the day %s lies ahead: today is %s", r.Day, today))
+		return shop.At("day", shop.Invalidf("the day %s lies ahead: today is %s", r.Day, today))
 	case r.Good < 0 || r.Spoilt < 0:
-		return shop.At("good", shop.Errorf(shop.Invalid, "%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt))
+		return shop.At("good", shop.Invalidf("%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt))
 	case r.Good+r.Spoilt == 0 && r.RunTimed == 0:
-		return shop.At("good", shop.Errorf(shop.Invalid, "no pieces and no timed run: there is nothing to record"))
+		return shop.At("good", shop.Invalidf("no pieces and no timed run: there is nothing to record"))
 	case r.Good+r.Spoilt > 10*l.Quantity+1000:
-		return shop.Errorf(shop.Invalid, "%s recorded of a line of %d: is this another order's?",
+		return shop.Invalidf("%s recorded of a line of %d: is this another order's?",
 			words.Count(r.Good+r.Spoilt, "piece").Text(nil), l.Quantity)
 	case r.Breaks < -1 || r.Breaks > 100_000:
-		return shop.At("breaks", shop.Errorf(shop.Invalid, "%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks))
+		return shop.At("breaks", shop.Invalidf("%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks))
 	}
 	if err := finite("to", "time", r.Seconds, 31*86400); err != nil {
 		return err
@@ -137,7 +137,7 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 // finite refuses what is no number of seconds, speed and so on.
 func finite(key, what string, v, most float64) error {
 	if math.IsNaN(v) || v < 0 || v > most {
-		return shop.At(key, shop.Errorf(shop.Invalid, "the %s is %v; give 0 to %v", what, v, most))
+		return shop.At(key, shop.Invalidf("the %s is %v; give 0 to %v", what, v, most))
 	}
 	return nil
 }

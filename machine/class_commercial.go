@@ -13,11 +13,10 @@ func single15Fast() *Sheet {
 	return &Sheet{
 		Name: "single-15-1200", Class: "single head, 15 needles, commercial, 1,200/min",
 		Heads: 1, Needles: 15, MaxSpeed: 1200,
-		Shaft:   Shaft{AccelUp: 20, AccelDown: 26, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 250},
-		Frame:   Frame{Window: window, AccelX: accelFor(2470), AccelY: accelFor(2300), SpeedX: 650, SpeedY: 650},
-		Travel:  TravelLaw{Mode: FrameTravel, Accel: 3000, Speed: 300, ShaftSpeed: 500},
-		Rest:    Rest{Start: 2, Trim: 3.6, ColourStop: 7, PerNeedle: 0.4, End: 3},
-		Reading: Reading{TrimAfterJumps: 3},
+		Shaft:  Shaft{AccelUp: 20, AccelDown: 26, CreepSpeed: 120, SoftStartSpeed: 250},
+		Frame:  Frame{Window: window, AccelX: accelFor(2470), AccelY: accelFor(2300), SpeedX: 650, SpeedY: 650},
+		Travel: TravelLaw{Accel: 3000, Speed: 300, ShaftSpeed: 500},
+		Rest:   Rest{Start: 2, Trim: 3.6, ColourStop: 7, PerNeedle: 0.4, End: 3},
 	}
 }
 
@@ -29,11 +28,10 @@ func compact8() *Sheet {
 	return &Sheet{
 		Name: "compact-8", Class: "compact commercial, 8 needles, 800/min",
 		Heads: 1, Needles: 8, MaxSpeed: 800,
-		Shaft:   Shaft{AccelUp: 20, AccelDown: 26, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 300},
-		Frame:   Frame{Window: window, AccelX: accelFor(2250), AccelY: accelFor(2100), SpeedX: 600, SpeedY: 560},
-		Travel:  TravelLaw{Mode: FrameTravel, Accel: 3000, Speed: 300, ShaftSpeed: 400},
-		Rest:    Rest{Start: 2, Trim: 3.2, ColourStop: 4.2, PerNeedle: 0.3, End: 2},
-		Reading: Reading{TrimAfterJumps: 3},
+		Shaft:  Shaft{AccelUp: 20, AccelDown: 26, CreepSpeed: 120, SoftStartSpeed: 300},
+		Frame:  Frame{Window: window, AccelX: accelFor(2250), AccelY: accelFor(2100), SpeedX: 600, SpeedY: 560},
+		Travel: TravelLaw{Accel: 3000, Speed: 300, ShaftSpeed: 400},
+		Rest:   Rest{Start: 2, Trim: 3.2, ColourStop: 4.2, PerNeedle: 0.3, End: 2},
 		SD: map[string]float64{"frame.accel_x": 0.5, "frame.accel_y": 0.5, "rest.trim": 0.35,
 			"rest.colour_stop": 0.35},
 	}

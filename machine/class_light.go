@@ -30,11 +30,10 @@ func home1() *Sheet {
 	return &Sheet{
 		Name: "home-1", Class: "home, 1 needle re-threaded by hand at each colour, 800/min",
 		Heads: 1, Needles: 1, MaxSpeed: 800,
-		Shaft:   Shaft{AccelUp: 12, AccelDown: 16, CreepSpeed: 80, SoftStartStitches: 3, SoftStartSpeed: 200},
-		Frame:   lightFrame(),
-		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1000, Speed: 100, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 75, End: 3},
-		Reading: Reading{TrimAfterJumps: 3},
+		Shaft:  Shaft{AccelUp: 12, AccelDown: 16, CreepSpeed: 80, SoftStartSpeed: 200},
+		Frame:  lightFrame(),
+		Travel: TravelLaw{Accel: 1000, Speed: 100, ShaftSpeed: 400},
+		Rest:   Rest{Start: 3, Trim: 4, ColourStop: 75, End: 3},
 		SD: map[string]float64{"rest.colour_stop": 0.5, "rest.trim": 0.4, "frame.accel_x": 0.45,
 			"frame.accel_y": 0.45},
 	}
@@ -45,11 +44,10 @@ func compact10Light() *Sheet {
 	return &Sheet{
 		Name: "compact-10-light", Class: "compact, 10 needles, light drives, 1,000/min",
 		Heads: 1, Needles: 10, MaxSpeed: 1000,
-		Shaft:   Shaft{AccelUp: 15, AccelDown: 20, CreepSpeed: 100, SoftStartStitches: 3, SoftStartSpeed: 250},
-		Frame:   lightFrame(),
-		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1200, Speed: 120, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 3.8, ColourStop: 8, PerNeedle: 0.5, End: 3},
-		Reading: Reading{TrimAfterJumps: 3},
+		Shaft:  Shaft{AccelUp: 15, AccelDown: 20, CreepSpeed: 100, SoftStartSpeed: 250},
+		Frame:  lightFrame(),
+		Travel: TravelLaw{Accel: 1200, Speed: 120, ShaftSpeed: 400},
+		Rest:   Rest{Start: 3, Trim: 3.8, ColourStop: 8, PerNeedle: 0.5, End: 3},
 	}
 }
 
@@ -58,10 +56,9 @@ func single15Light() *Sheet {
 	return &Sheet{
 		Name: "single-15-light", Class: "single head, 15 needles, light drives, 1,000/min",
 		Heads: 1, Needles: 15, MaxSpeed: 1000,
-		Shaft:   Shaft{AccelUp: 18, AccelDown: 24, CreepSpeed: 120, SoftStartStitches: 3, SoftStartSpeed: 300},
-		Frame:   lightFrame(),
-		Travel:  TravelLaw{Mode: FrameTravel, Accel: 1500, Speed: 150, ShaftSpeed: 400},
-		Rest:    Rest{Start: 3, Trim: 4, ColourStop: 7.5, PerNeedle: 0.4, End: 3},
-		Reading: Reading{TrimAfterJumps: 3},
+		Shaft:  Shaft{AccelUp: 18, AccelDown: 24, CreepSpeed: 120, SoftStartSpeed: 300},
+		Frame:  lightFrame(),
+		Travel: TravelLaw{Accel: 1500, Speed: 150, ShaftSpeed: 400},
+		Rest:   Rest{Start: 3, Trim: 4, ColourStop: 7.5, PerNeedle: 0.4, End: 3},
 	}
 }

@@ -40,9 +40,11 @@ func Class(id string) (*Sheet, bool) {
 	return nil, false
 }
 
-// labelled gives a class what all classes share: every constant assumed, and
+// labelled gives a class what all classes share: three slow stitches at the
+// start, travel by the frame, three jumps as a trim, every constant assumed, and
 // the spreads of those that the class leaves open.
 func labelled(s *Sheet) *Sheet {
+	s.Shaft.SoftStartStitches, s.Travel.Mode, s.Reading.TrimAfterJumps = 3, FrameTravel, 3
 	if s.SD == nil {
 		s.SD = map[string]float64{}
 	}

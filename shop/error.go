@@ -45,6 +45,9 @@ func Errorf(code Code, format string, a ...any) *Error {
 	return &Error{Code: code, Text: err.Error(), Err: errors.Unwrap(err)}
 }
 
+// Invalidf makes an Error of what cannot be as it is given.
+func Invalidf(format string, a ...any) *Error { return Errorf(Invalid, format, a...) }
+
 // At is an error with the key of what is wrong; nil for none.
 func At(key string, err error) error {
 	e := ErrorOf(err)
@@ -61,7 +64,7 @@ func AsInvalid(err error) error {
 	if err == nil {
 		return nil
 	}
-	return Errorf(Invalid, "%w", err)
+	return Invalidf("%w", err)
 }
 
 // Stale is the Conflict of an act upon an answer that was made from what has

@@ -28,7 +28,7 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 	case 1:
 		return found, nil
 	}
-	return nil, Errorf(Invalid, "%d machines are called %q: %s; name it by its ID, or give them names of their own",
+	return nil, Invalidf("%d machines are called %q: %s; name it by its ID, or give them names of their own",
 		len(same), ref, strings.Join(same, "; "))
 }
 

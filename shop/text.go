@@ -12,15 +12,15 @@ import (
 func CheckText(what, s string, most int, needed bool) error {
 	switch {
 	case needed && strings.TrimSpace(s) == "":
-		return Errorf(Invalid, "the %s is missing", what)
+		return Invalidf("the %s is missing", what)
 	case utf8.RuneCountInString(s) > most:
-		return Errorf(Invalid, "the %s has %d characters; at most %d are kept", what, utf8.RuneCountInString(s), most)
+		return Invalidf("the %s has %d characters; at most %d are kept", what, utf8.RuneCountInString(s), most)
 	case !utf8.ValidString(s):
-		return Errorf(Invalid, "the %s is not UTF-8 text", what)
+		return Invalidf("the %s is not UTF-8 text", what)
 	}
 	for _, r := range s {
 		if unicode.IsControl(r) && r != '\n' && r != '\t' {
-			return Errorf(Invalid, "the %s has a control character (U+%04X)", what, r)
+			return Invalidf("the %s has a control character (U+%04X)", what, r)
 		}
 	}
 	return nil

@@ -54,7 +54,7 @@ func (s *sessions) setCookie(w http.ResponseWriter, value string, maxAge int) {
 // sign-in page's form uses it too.
 func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, error) {
 	if !c.Accounts {
-		return nil, shop.Errorf(shop.Invalid, "nobody needs to sign in here")
+		return nil, shop.Invalidf("nobody needs to sign in here")
 	}
 	host, _, err := net.SplitHostPort(c.RemoteAddr)
 	if err != nil {

@@ -105,6 +105,6 @@ func (s *Server) noOperation(c *serve.Call) error {
 	}
 	c.W.Header().Set("Allow", strings.Join(allow, ", "))
 	c.FailWith(c.W, c.Request, http.StatusMethodNotAllowed,
-		shop.Errorf(shop.Invalid, "%s does nothing here; use %s", c.Method, strings.Join(allow, " or ")))
+		shop.Invalidf("%s does nothing here; use %s", c.Method, strings.Join(allow, " or ")))
 	return nil
 }

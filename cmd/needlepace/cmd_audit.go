@@ -40,8 +40,6 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	switch {
 	case a.File == "":
 		return usagef("name a stitch file to audit")
-	case a.JSON && a.CSV:
-		return usagef("--json and --csv: choose one")
 	case a.Pieces == 0: // 0 means "not given" inside a question
 		return usagef("--pieces 0: an order has at least 1")
 	}

@@ -89,9 +89,6 @@ func (a *ClockCmd) Run(c *Ctx) error {
 			return err
 		}
 	}
-	if a.JSON && a.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	q, err := a.question()
 	if err != nil {
 		return err

@@ -18,9 +18,6 @@ type CompareCmd struct {
 
 // Run asks which machine serves the mix best and lays the answer out.
 func (a *CompareCmd) Run(c *Ctx) error {
-	if a.JSON && a.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	b, err := readSettings(a.Mix)
 	if err != nil {
 		return err

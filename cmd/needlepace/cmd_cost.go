@@ -27,9 +27,6 @@ type CostCmd struct {
 // Run asks what every design costs on every chosen machine and lays the
 // answers out.
 func (a *CostCmd) Run(c *Ctx) error {
-	if a.JSON && a.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	b, err := readSettings(a.Shop)
 	if err != nil {
 		return err

@@ -35,9 +35,6 @@ type FloorCmd struct {
 
 // Run asks what the shift yields and lays the answer out.
 func (a *FloorCmd) Run(c *Ctx) error {
-	if a.JSON && a.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	b, err := readSettings(a.Shop)
 	if err != nil {
 		return err

@@ -259,9 +259,6 @@ func checkText(k *learn.Check) string {
 	return fmt.Sprintf("The normal approximation stood up to %d drawn machines.", k.Draws)
 }
 
-// percentOf is a share in percent.
-func percentOf(v float64) string { return words.Share(v).Text(nil) }
-
 func signedPercent(v float64) string { return words.Signed{Numeric: words.Share(v)}.Text(nil) }
 
 // giveOrTake is a relative spread.

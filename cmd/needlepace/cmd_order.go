@@ -78,6 +78,17 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	return errors.Join(err, store.Close())
 }
 
+// useOrder is use for what is about one order.
+func (f ShopFlags) useOrder(c *Ctx, number string, do func(*desk, *book.Order) error) error {
+	return f.use(c, func(d *desk) error {
+		o, err := d.Orders.Get(c.Context, number)
+		if err != nil {
+			return err
+		}
+		return do(d, o)
+	})
+}
+
 // OrderCmd is about orders.
 type OrderCmd struct {
 	List    OrderListCmd    `cmd:"" default:"withargs" help:"The orders, soonest due first (the default)."`
@@ -103,9 +114,6 @@ type OrderListCmd struct {
 
 // Run lists them.
 func (a *OrderListCmd) Run(c *Ctx) error {
-	if a.JSON && a.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	q := shop.OrderQuery{Search: a.Search, Sort: a.Sort, Limit: 5000}
 	for _, s := range a.State {
 		q.States = append(q.States, book.OrderState(s))
@@ -146,11 +154,7 @@ type OrderShowCmd struct {
 
 // Run shows it with its history.
 func (a *OrderShowCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		return showOrder(c, d, o, a.JSON)
 	})
 }
@@ -341,11 +345,7 @@ type OrderChangeCmd struct {
 
 // Run changes what is given and leaves the rest.
 func (a *OrderChangeCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		l := o.Line(a.Line)
 		if l == nil {
 			return usagef("order %d has no line %d", o.Number, a.Line)
@@ -401,11 +401,7 @@ type OrderMoveCmd struct {
 
 // Run moves it.
 func (a *OrderMoveCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		if o, err = d.Orders.Move(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.Who); err != nil {
 			return err
 		}
@@ -423,11 +419,7 @@ type OrderPromiseCmd struct {
 
 // Run promises it.
 func (a *OrderPromiseCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		if o, err = d.KeepPromise(c.Context, o.ID, nil, a.Who); err != nil {
 			return err
 		}
@@ -448,11 +440,7 @@ type OrderStartCmd struct {
 
 // Run says so.
 func (a *OrderStartCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		m, err := d.Machines.Find(c.Context, a.Machine)
 		if err != nil {
 			return err

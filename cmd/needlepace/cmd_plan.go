@@ -36,9 +36,6 @@ type PlanOut struct {
 }
 
 func (o PlanOut) check() error {
-	if o.JSON && o.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	return endsIn([3]string{"--ical", o.ICal, ".ics"}, [3]string{"--xlsx", o.XLSX, ".xlsx"})
 }
 
@@ -203,11 +200,7 @@ type PlanReleaseCmd struct {
 
 // Run releases it.
 func (a *PlanReleaseCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		if o, err = d.Orders.Release(c.Context, o.ID, a.Line, a.Who); err != nil {
 			return err
 		}

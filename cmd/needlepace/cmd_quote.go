@@ -30,20 +30,13 @@ type QuoteCmd struct {
 
 // Run makes the quote.
 func (a *QuoteCmd) Run(c *Ctx) error {
-	if a.JSON && a.CSV {
-		return usagef("--json and --csv: choose one")
-	}
 	if a.Chance != 0 && !(a.Chance >= 50 && a.Chance <= 99.5) {
 		return usagef("--chance %v: give percent, 50 to 99.5", a.Chance)
 	}
 	if err := endsIn([3]string{"--xlsx", a.XLSX, ".xlsx"}, [3]string{"--pdf", a.PDF, ".pdf"}); err != nil {
 		return err
 	}
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Pieces}
 		if a.Machine != "" {
 			m, err := d.Machines.Find(c.Context, a.Machine)

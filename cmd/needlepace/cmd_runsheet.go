@@ -26,11 +26,7 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 	if err := endsIn([3]string{"--pdf", a.PDF, ".pdf"}); err != nil {
 		return err
 	}
-	return a.use(c, func(d *desk) error {
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		machine := ""
 		if a.Machine != "" {
 			m, err := d.Machines.Find(c.Context, a.Machine)

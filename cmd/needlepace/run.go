@@ -158,7 +158,9 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		return exitUsage
 	}
 	c := &Ctx{Context: ctx, In: stdin, Out: stdout, Err: stderr}
-	err = k.Run(c)
+	if err = oneForm(k); err == nil {
+		err = k.Run(c)
+	}
 	var usage usageError
 	var asked *ask.Error
 	switch {
@@ -176,6 +178,20 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		complain(stderr, err)
 		return exitPartial
 	}
+}
+
+// oneForm refuses a command that is to answer in two forms at once.
+func oneForm(k *kong.Context) error {
+	forms := 0
+	for _, f := range k.Flags() {
+		if (f.Name == "json" || f.Name == "csv") && f.Set {
+			forms++
+		}
+	}
+	if forms > 1 {
+		return usagef("--json and --csv: choose one")
+	}
+	return nil
 }
 
 type exitNow struct{}

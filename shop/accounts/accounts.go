@@ -50,14 +50,14 @@ func (s *Accounts) Add(ctx context.Context, name, password string, role shop.Rol
 		return nil, shop.At("name", err)
 	}
 	if !role.May(shop.Operator) {
-		return nil, shop.At("role", shop.Errorf(shop.Invalid, "the role is %q; it must be owner, planner or operator", role))
+		return nil, shop.At("role", shop.Invalidf("the role is %q; it must be owner, planner or operator", role))
 	}
 	all, err := s.store.Accounts(ctx)
 	if err != nil {
 		return nil, err
 	}
 	if len(all) == 0 && role != shop.Owner {
-		return nil, shop.At("role", shop.Errorf(shop.Invalid, "the first account must be an owner's"))
+		return nil, shop.At("role", shop.Invalidf("the first account must be an owner's"))
 	}
 	hash, err := s.hash(ctx, password)
 	if err != nil {
@@ -73,7 +73,7 @@ func (s *Accounts) Add(ctx context.Context, name, password string, role shop.Rol
 func (s *Accounts) hash(ctx context.Context, password string) (string, error) {
 	if n := utf8.RuneCountInString(password); n < minPassword || len(password) > maxPassword {
 		return "", shop.At("password",
-			shop.Errorf(shop.Invalid, "the password has %d characters; it must have %d to %d", n, minPassword, maxPassword))
+			shop.Invalidf("the password has %d characters; it must have %d to %d", n, minPassword, maxPassword))
 	}
 	free, err := s.slots.Take(ctx) // 64 MB each: not many at once
 	if err != nil {
@@ -96,7 +96,7 @@ func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabl
 		return nil, err
 	}
 	if !role.May(shop.Operator) {
-		return nil, shop.At("role", shop.Errorf(shop.Invalid, "the role is %q; it must be owner, planner or operator", role))
+		return nil, shop.At("role", shop.Invalidf("the role is %q; it must be owner, planner or operator", role))
 	}
 	a.Role, a.Disabled = role, disabled
 	if password != "" {

@@ -221,13 +221,13 @@ func sewnDigest(d *stitch.Design) string {
 // List is a page of the list of designs, and how many there are in all.
 func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design, int, error) {
 	if !slices.Contains([]string{"", "name", "added", "stitches", "size"}, q.Sort) {
-		return nil, 0, shop.Errorf(shop.Invalid, "sort is %q; it must be name, added, stitches or size", q.Sort)
+		return nil, 0, shop.Invalidf("sort is %q; it must be name, added, stitches or size", q.Sort)
 	}
 	if q.Limit == 0 {
 		q.Limit = 50
 	}
 	if q.Limit < 1 || q.Limit > 500 || q.Offset < 0 {
-		return nil, 0, shop.Errorf(shop.Invalid, "limit must lie between 1 and 500, offset must not be negative")
+		return nil, 0, shop.Invalidf("limit must lie between 1 and 500, offset must not be negative")
 	}
 	if err := shop.CheckText("search", q.Search, 200, false); err != nil {
 		return nil, 0, err
@@ -262,14 +262,14 @@ func (s *Designs) Describe(ctx context.Context, id string, desc shop.Description
 		}
 	}
 	if len(desc.Threads) > 200 {
-		return nil, shop.Errorf(shop.Invalid, "%d threads; at most 200 are kept", len(desc.Threads))
+		return nil, shop.Invalidf("%d threads; at most 200 are kept", len(desc.Threads))
 	}
 	for i, t := range desc.Threads {
 		if err := shop.CheckText("thread name", t.Name, 200, false); err != nil {
 			return nil, err
 		}
 		if b, err := hex.DecodeString(strings.TrimPrefix(t.Colour, "#")); t.Colour != "" && (err != nil || len(b) != 3 || t.Colour[0] != '#') {
-			return nil, shop.Errorf(shop.Invalid, "colour %q of thread %d; it must be #rrggbb, or empty", t.Colour, i+1)
+			return nil, shop.Invalidf("colour %q of thread %d; it must be #rrggbb, or empty", t.Colour, i+1)
 		}
 	}
 	if desc.Threads == nil {

@@ -44,7 +44,7 @@ func (s *Designs) Find(ctx context.Context, ref string) (*shop.Design, error) {
 			for _, d := range found {
 				all = append(all, fmt.Sprintf("%s (%s, %d stitches, ID %s)", d.File, orNoName(d.Label), d.Stitches, d.ID))
 			}
-			return nil, shop.Errorf(shop.Invalid, "%d designs are called %q: %s; name it by its ID", len(found), ref, strings.Join(all, "; "))
+			return nil, shop.Invalidf("%d designs are called %q: %s; name it by its ID", len(found), ref, strings.Join(all, "; "))
 		}
 	}
 	return nil, shop.Errorf(shop.NotFound, "the shop has no design %q", ref)

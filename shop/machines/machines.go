@@ -61,7 +61,7 @@ func parseSheet(toml string) (*machine.Sheet, error) {
 	}
 	sheet, err := machine.Parse("the sheet", []byte(toml))
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "%w", err)
+		return nil, shop.Invalidf("%w", err)
 	}
 	return sheet, shop.At("name", shop.CheckText("machine's name", sheet.Name, 100, true))
 }
@@ -86,7 +86,7 @@ func (s *Machines) Add(ctx context.Context, toml, note, by string) (*shop.Machin
 func (s *Machines) AddOfClass(ctx context.Context, class, name, by string) (*shop.Machine, error) {
 	sheet, ok := machine.Class(class)
 	if !ok {
-		return nil, shop.At("class", shop.Errorf(shop.Invalid, "there is no machine class %q", class))
+		return nil, shop.At("class", shop.Invalidf("there is no machine class %q", class))
 	}
 	if name = strings.TrimSpace(name); name != "" {
 		sheet.Name = name
@@ -154,7 +154,7 @@ func (s *Machines) Undo(ctx context.Context, id string, base, to int, by string)
 	if to == 0 {
 		to = byNumber[base].Parent
 		if to == 0 {
-			return nil, shop.Errorf(shop.Invalid, "this is the machine's first sheet: there is nothing to undo")
+			return nil, shop.Invalidf("this is the machine's first sheet: there is nothing to undo")
 		}
 	}
 	old, ok := byNumber[to]

@@ -25,7 +25,7 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		return shop.At("note", err)
 	}
 	if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
-		return shop.At("weight", shop.Errorf(shop.Invalid, "the priority is %v; give 0 to %v, 1 for an ordinary order",
+		return shop.At("weight", shop.Invalidf("the priority is %v; give 0 to %v, 1 for an ordinary order",
 			o.Weight, book.MostWeight))
 	}
 	today, err := s.today(ctx)
@@ -45,17 +45,17 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		}
 		// Days that were kept may pass; new ones must lie ahead.
 		if d.day.Before(today) && d.day != d.before && d.key != "goods" {
-			return shop.At(d.key, shop.Errorf(shop.Invalid, "the %s %s has passed: today is %s", d.what, d.day, today))
+			return shop.At(d.key, shop.Invalidf("the %s %s has passed: today is %s", d.what, d.day, today))
 		}
 	}
 	if !o.Due.IsZero() && o.Goods.After(o.Due) {
-		return shop.At("goods", shop.Errorf(shop.Invalid, "the goods come on %s, after the due day %s", o.Goods, o.Due))
+		return shop.At("goods", shop.Invalidf("the goods come on %s, after the due day %s", o.Goods, o.Due))
 	}
 	switch n := len(o.Lines); {
 	case n == 0:
-		return shop.Errorf(shop.Invalid, "the order has no design: give at least one with a quantity")
+		return shop.Invalidf("the order has no design: give at least one with a quantity")
 	case n > mostLinesOfOrder:
-		return shop.Errorf(shop.Invalid, "the order has %d lines; at most %d are kept", n, mostLinesOfOrder)
+		return shop.Invalidf("the order has %d lines; at most %d are kept", n, mostLinesOfOrder)
 	}
 	for i := range o.Lines {
 		if err := s.checkLine(ctx, o, i+1, was); err != nil {
@@ -78,34 +78,34 @@ func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.
 	at, key := fmt.Sprintf("line %d", l.Line), fmt.Sprintf("line[%d]", n)
 	switch {
 	case l.Quantity < 1:
-		return shop.At(key+".quantity", shop.Errorf(shop.Invalid, "%s: the quantity is %d; give 1 or more pieces", at, l.Quantity))
+		return shop.At(key+".quantity", shop.Invalidf("%s: the quantity is %d; give 1 or more pieces", at, l.Quantity))
 	case l.Quantity > floor.MaxQuantity:
-		return shop.At(key+".quantity", shop.Errorf(shop.Invalid, "%s: the quantity is %d; at most %d can be planned", at, l.Quantity, floor.MaxQuantity))
+		return shop.At(key+".quantity", shop.Invalidf("%s: the quantity is %d; at most %d can be planned", at, l.Quantity, floor.MaxQuantity))
 	case l.MostMachines < 0:
 		return shop.At(key+".machines",
-			shop.Errorf(shop.Invalid, "%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at, l.MostMachines))
+			shop.Invalidf("%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at, l.MostMachines))
 	}
 	for _, c := range []struct {
 		what, text string
 		most       int
 	}{{"placement", l.Placement, 200}, {"garment", l.Garment, 200}} {
 		if err := shop.CheckText(c.what, c.text, c.most, false); err != nil {
-			return shop.At(key+"."+c.what, shop.Errorf(shop.Invalid, "%s: %w", at, err))
+			return shop.At(key+"."+c.what, shop.Invalidf("%s: %w", at, err))
 		}
 	}
 	if len(l.Threads) > 200 {
 		return shop.At(key+".threads",
-			shop.Errorf(shop.Invalid, "%s: %d thread colours; at most 200 are kept", at, len(l.Threads)))
+			shop.Invalidf("%s: %d thread colours; at most 200 are kept", at, len(l.Threads)))
 	}
 	l.Threads = append([]string{}, l.Threads...)
 	for i, t := range l.Threads {
 		l.Threads[i] = strings.TrimSpace(t)
 		if err := shop.CheckText("thread colour", t, 200, false); err != nil {
-			return shop.At(key+".threads", shop.Errorf(shop.Invalid, "%s: %w", at, err))
+			return shop.At(key+".threads", shop.Invalidf("%s: %w", at, err))
 		}
 	}
 	if err := l.Floor().Clock(0).Validate(); err != nil {
-		return shop.At(key+".speed", shop.Errorf(shop.Invalid, "%s: %w", at, err))
+		return shop.At(key+".speed", shop.Invalidf("%s: %w", at, err))
 	}
 	if l.Holds == nil {
 		l.Holds = []book.Hold{}
@@ -119,7 +119,7 @@ func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.
 	}
 	kept := was != nil && was.Line(l.Line) != nil && was.Line(l.Line).DesignID == l.DesignID
 	if d.Removed && !kept {
-		return shop.Errorf(shop.Invalid, "%s: the design %q was taken off the list of designs; put it back first", at, d.Name)
+		return shop.Invalidf("%s: the design %q was taken off the list of designs; put it back first", at, d.Name)
 	}
 	return nil
 }

@@ -43,7 +43,7 @@ func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order,
 		o.State = book.Requested
 	}
 	if o.State != book.Requested && o.State != book.Agreed {
-		return nil, shop.Errorf(shop.Invalid, "a new order is %s or %s, not %q", book.Requested, book.Agreed, o.State)
+		return nil, shop.Invalidf("a new order is %s or %s, not %q", book.Requested, book.Agreed, o.State)
 	}
 	now := s.now().UTC()
 	o.ID, o.Version, o.Made, o.Changed = shop.NewID(), 1, now, now
@@ -82,17 +82,17 @@ func orNone(day words.Day) string {
 // List is a page of the list of orders, and how many there are in all.
 func (s *Orders) List(ctx context.Context, q shop.OrderQuery) ([]*book.Order, int, error) {
 	if !slices.Contains([]string{"", "due", "number", "customer"}, q.Sort) {
-		return nil, 0, shop.Errorf(shop.Invalid, "sort is %q; it must be due, number or customer", q.Sort)
+		return nil, 0, shop.Invalidf("sort is %q; it must be due, number or customer", q.Sort)
 	}
 	if q.Limit == 0 {
 		q.Limit = 50
 	}
 	if q.Limit < 1 || q.Limit > 5000 || q.Offset < 0 {
-		return nil, 0, shop.Errorf(shop.Invalid, "limit must lie between 1 and 5000, offset must not be negative")
+		return nil, 0, shop.Invalidf("limit must lie between 1 and 5000, offset must not be negative")
 	}
 	for _, st := range q.States {
 		if !slices.Contains(book.OrderStates, st) {
-			return nil, 0, shop.Errorf(shop.Invalid, "there is no state %q; the states are %s", st, stateList())
+			return nil, 0, shop.Invalidf("there is no state %q; the states are %s", st, stateList())
 		}
 	}
 	if err := shop.CheckText("search", q.Search, 200, false); err != nil {
@@ -154,7 +154,7 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do it again", was.Number, was.Version, o.Version)
 	}
 	if !was.State.Open() {
-		return nil, shop.Errorf(shop.Invalid, "order %d is %s: take it back first", was.Number, was.State)
+		return nil, shop.Invalidf("order %d is %s: take it back first", was.Number, was.State)
 	}
 	o.Number, o.State, o.Made = was.Number, was.State, was.Made
 	o.Lines = slices.Clone(o.Lines)
@@ -171,23 +171,23 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 			l.Holds, l.Good, l.Spoilt = []book.Hold{}, 0, 0
 		}
 		if seen[l.Line] {
-			return nil, shop.Errorf(shop.Invalid, "line %d is there twice", l.Line)
+			return nil, shop.Invalidf("line %d is there twice", l.Line)
 		}
 		seen[l.Line] = true
 		if k := was.Line(l.Line); k != nil {
 			l.Holds, l.Good, l.Spoilt = k.Holds, k.Good, k.Spoilt
 			if l.Quantity > 0 && l.Quantity < k.Good {
-				return nil, shop.Errorf(shop.Invalid, "line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity, pieces(k.Good))
+				return nil, shop.Invalidf("line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity, pieces(k.Good))
 			}
 			if l.DesignID != k.DesignID && k.Good+k.Spoilt > 0 {
-				return nil, shop.Errorf(shop.Invalid, "line %d: sewn already with its design: %s; add another line for the other design",
+				return nil, shop.Invalidf("line %d: sewn already with its design: %s; add another line for the other design",
 					l.Line, pieces(k.Good+k.Spoilt))
 			}
 		}
 	}
 	for _, k := range was.Lines {
 		if !seen[k.Line] && k.Good+k.Spoilt > 0 {
-			return nil, shop.Errorf(shop.Invalid, "line %d has %d sewn pieces and cannot be taken out; change its quantity instead", k.Line, k.Good+k.Spoilt)
+			return nil, shop.Invalidf("line %d has %d sewn pieces and cannot be taken out; change its quantity instead", k.Line, k.Good+k.Spoilt)
 		}
 	}
 	if err := s.checkOrder(ctx, &o, was); err != nil {
@@ -226,10 +226,10 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		for _, st := range o.State.Next() {
 			may = append(may, string(st))
 		}
-		return nil, shop.Errorf(shop.Invalid, "order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to, strings.Join(may, ", "))
+		return nil, shop.Invalidf("order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to, strings.Join(may, ", "))
 	}
 	if to == book.Delivered && o.Left() > 0 {
-		return nil, shop.Errorf(shop.Invalid, "order %d has %s still to sew; record them, or change the quantity",
+		return nil, shop.Invalidf("order %d has %s still to sew; record them, or change the quantity",
 			o.Number, pieces(o.Left()))
 	}
 	if err := shop.CheckText("note", note, 1000, false); err != nil {
@@ -271,7 +271,7 @@ func (s *Orders) Workable(ctx context.Context, id string, line int) (*book.Order
 	case l == nil:
 		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, line)
 	case !o.State.Planned() && o.State != book.Sewn:
-		return nil, nil, shop.Errorf(shop.Invalid, "order %d is %s: it must be %s before it is sewn", o.Number, o.State, book.Agreed)
+		return nil, nil, shop.Invalidf("order %d is %s: it must be %s before it is sewn", o.Number, o.State, book.Agreed)
 	}
 	return o, l, nil
 }

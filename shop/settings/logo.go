@@ -63,7 +63,7 @@ func cleanLogo(file []byte) ([]byte, error) {
 	var decode func() (image.Image, error)
 	switch {
 	case len(file) == 0:
-		return nil, shop.Errorf(shop.Invalid, "the picture is empty; give a PNG or JPEG file")
+		return nil, shop.Invalidf("the picture is empty; give a PNG or JPEG file")
 	case bytes.HasPrefix(file, []byte("\x89PNG\r\n\x1a\n")):
 		config = func() (image.Config, error) { return png.DecodeConfig(bytes.NewReader(file)) }
 		decode = func() (image.Image, error) { return png.Decode(bytes.NewReader(file)) }
@@ -71,18 +71,18 @@ func cleanLogo(file []byte) ([]byte, error) {
 		config = func() (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(file)) }
 		decode = func() (image.Image, error) { return jpeg.Decode(bytes.NewReader(file)) }
 	default:
-		return nil, shop.Errorf(shop.Invalid, "this is neither a PNG nor a JPEG picture, whatever its name; save the picture as one of them (SVG is not taken)")
+		return nil, shop.Invalidf("this is neither a PNG nor a JPEG picture, whatever its name; save the picture as one of them (SVG is not taken)")
 	}
 	c, err := config()
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "the picture cannot be read: %w; save it again as PNG or JPEG", err)
+		return nil, shop.Invalidf("the picture cannot be read: %w; save it again as PNG or JPEG", err)
 	}
 	if c.Width < 1 || c.Height < 1 || c.Width > MostLogoSide || c.Height > MostLogoSide {
-		return nil, shop.Errorf(shop.Invalid, "the picture is %d × %d pixels; at most %d each way are taken: save it smaller", c.Width, c.Height, MostLogoSide)
+		return nil, shop.Invalidf("the picture is %d × %d pixels; at most %d each way are taken: save it smaller", c.Width, c.Height, MostLogoSide)
 	}
 	img, err := decode()
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "the picture cannot be read: %w; save it again as PNG or JPEG", err)
+		return nil, shop.Invalidf("the picture cannot be read: %w; save it again as PNG or JPEG", err)
 	}
 	k := min(keptLogoWidth/float64(c.Width), keptLogoHeight/float64(c.Height), 1)
 	out := image.NewNRGBA(image.Rect(0, 0, max(1, int(float64(c.Width)*k+.5)), max(1, int(float64(c.Height)*k+.5))))
@@ -93,7 +93,7 @@ func cleanLogo(file []byte) ([]byte, error) {
 	}
 	var b bytes.Buffer
 	if err := png.Encode(&b, out); err != nil {
-		return nil, shop.Errorf(shop.Invalid, "the picture cannot be written anew: %w", err)
+		return nil, shop.Invalidf("the picture cannot be written anew: %w", err)
 	}
 	return b.Bytes(), nil
 }

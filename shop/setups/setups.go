@@ -44,7 +44,7 @@ func New(store shop.SetupStore, now func() time.Time, machines Machines, designs
 // List lists the shop's shifts or mixes.
 func (s *Setups) List(ctx context.Context, kind shop.SetupKind) ([]*shop.Setup, error) {
 	if kind != shop.FloorSetup && kind != shop.MixSetup {
-		return nil, shop.Errorf(shop.Invalid, "kind is %q; it must be floor or mix", kind)
+		return nil, shop.Invalidf("kind is %q; it must be floor or mix", kind)
 	}
 	return s.store.Setups(ctx, kind)
 }
@@ -67,7 +67,7 @@ func (s *Setups) Save(ctx context.Context, in shop.Setup) (*shop.Setup, error) {
 		return nil, err
 	}
 	if in.Kind != shop.FloorSetup && in.Kind != shop.MixSetup {
-		return nil, shop.Errorf(shop.Invalid, "kind is %q; it must be floor or mix", in.Kind)
+		return nil, shop.Invalidf("kind is %q; it must be floor or mix", in.Kind)
 	}
 	if err := s.check(ctx, in.Kind, in.TOML); err != nil {
 		return nil, err
@@ -77,7 +77,7 @@ func (s *Setups) Save(ctx context.Context, in shop.Setup) (*shop.Setup, error) {
 	} else if old, err := s.store.Setup(ctx, in.ID); err != nil {
 		return nil, err
 	} else if old.Kind != in.Kind {
-		return nil, shop.Errorf(shop.Invalid, "the kind of a setup cannot be changed")
+		return nil, shop.Invalidf("the kind of a setup cannot be changed")
 	}
 	var err error
 	if in.TOML, err = s.byID(ctx, in.Kind, in.TOML); err != nil {

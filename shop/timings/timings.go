@@ -43,7 +43,7 @@ const maxRunsAtOnce = 10_000
 // AddRuns checks and keeps what somebody saw on a machine, all or none.
 func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run) ([]shop.Run, error) {
 	if len(runs) == 0 {
-		return nil, shop.Errorf(shop.Invalid, "there are no runs")
+		return nil, shop.Invalidf("there are no runs")
 	}
 	if len(runs) > maxRunsAtOnce {
 		return nil, shop.Errorf(shop.TooLarge, "%d runs at once; at most %d", len(runs), maxRunsAtOnce)
@@ -79,7 +79,7 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 	}
 	in := func(what string, v, lo, hi float64) error {
 		if !(v >= lo && v <= hi) { // a NaN fails too
-			return shop.Errorf(shop.Invalid, "%s is %v; it must lie between %v and %v", what, v, lo, hi)
+			return shop.Invalidf("%s is %v; it must lie between %v and %v", what, v, lo, hi)
 		}
 		return nil
 	}
@@ -88,12 +88,12 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 	}
 	if r.Shown != 0 {
 		if r.Seconds != 0 || r.DesignID != "" || r.Block != 0 {
-			return shop.Errorf(shop.Invalid, "a speed read off the display has no seconds, design or block; send two runs")
+			return shop.Invalidf("a speed read off the display has no seconds, design or block; send two runs")
 		}
 		return first(errors.Join(in("shown_speed", r.Shown, 10, 3000), in("length_mm", r.LengthMM, 0.1, 30)))
 	}
 	if r.DesignID == "" {
-		return shop.Errorf(shop.Invalid, "the design is missing; a timed run needs one, a speed read off the display needs shown_speed")
+		return shop.Invalidf("the design is missing; a timed run needs one, a speed read off the display needs shown_speed")
 	}
 	if err := in("seconds", r.Seconds, 1, 7*86400); err != nil {
 		return err
@@ -103,7 +103,7 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		return err
 	}
 	if r.Block < 0 || r.Block > d.ColourStops+1 {
-		return shop.Errorf(shop.Invalid, "block is %d; %s has %d colour blocks (0 is the whole run)", r.Block, d.Name, d.ColourStops+1)
+		return shop.Invalidf("block is %d; %s has %d colour blocks (0 is the whole run)", r.Block, d.Name, d.ColourStops+1)
 	}
 	return nil
 }
@@ -128,16 +128,16 @@ const maxMarks = 1000
 // Save keeps a run being timed, as the page has it now.
 func (s *Timings) Save(ctx context.Context, t *shop.Timing) (*shop.Timing, error) {
 	if !timingID.MatchString(t.ID) {
-		return nil, shop.Errorf(shop.Invalid, "a timing's ID has 8 to 64 letters, digits, - and _")
+		return nil, shop.Invalidf("a timing's ID has 8 to 64 letters, digits, - and _")
 	}
 	if !(t.SetSpeed >= 10 && t.SetSpeed <= 3000) {
-		return nil, shop.Errorf(shop.Invalid, "set_speed is %v; it must lie between 10 and 3000 stitches/min", t.SetSpeed)
+		return nil, shop.Invalidf("set_speed is %v; it must lie between 10 and 3000 stitches/min", t.SetSpeed)
 	}
 	if t.Rev < 1 {
-		return nil, shop.Errorf(shop.Invalid, "rev is %d; it counts from 1 and rises with every change", t.Rev)
+		return nil, shop.Invalidf("rev is %d; it counts from 1 and rises with every change", t.Rev)
 	}
 	if t.Started.IsZero() || t.Started.Year() < 2000 || t.Started.Year() > 2200 {
-		return nil, shop.Errorf(shop.Invalid, "started is missing or absurd")
+		return nil, shop.Invalidf("started is missing or absurd")
 	}
 	if err := shop.CheckText("note", t.Note, 1000, false); err != nil {
 		return nil, err
@@ -173,10 +173,10 @@ func checkMarks(marks []shop.Mark) error {
 			ok = state != "" && state != shop.MarkEnd
 		}
 		if !ok {
-			return shop.Errorf(shop.Invalid, "press %d is %q after %q; a run is start, then stop and restart at each colour stop, then end", i+1, m.Kind, state)
+			return shop.Invalidf("press %d is %q after %q; a run is start, then stop and restart at each colour stop, then end", i+1, m.Kind, state)
 		}
 		if m.AtMS < 0 || m.AtMS > 7*86400_000 || i > 0 && m.AtMS < marks[i-1].AtMS {
-			return shop.Errorf(shop.Invalid, "press %d is at %d ms; the presses must be in order of time, within a week", i+1, m.AtMS)
+			return shop.Invalidf("press %d is at %d ms; the presses must be in order of time, within a week", i+1, m.AtMS)
 		}
 		state = m.Kind
 	}
@@ -231,7 +231,7 @@ func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 
 func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error) {
 	if len(t.Marks) < 2 || t.Marks[len(t.Marks)-1].Kind != shop.MarkEnd {
-		return nil, shop.Errorf(shop.Invalid, "the run has no end yet: press once more when the machine stands at the end")
+		return nil, shop.Invalidf("the run has no end yet: press once more when the machine stands at the end")
 	}
 	stops := 0
 	for _, m := range t.Marks {
@@ -240,7 +240,7 @@ func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error)
 		}
 	}
 	if stops != 0 && stops != d.ColourStops {
-		return nil, shop.Errorf(shop.Invalid, "the run has %d presses at colour stops, %s has %d colour stops: a press is missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
+		return nil, shop.Invalidf("the run has %d presses at colour stops, %s has %d colour stops: a press is missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
 	}
 	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: zone.Day(t.Started), SetSpeed: t.SetSpeed, TimingID: t.ID, Note: t.Note}
 	whole := base

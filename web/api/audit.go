@@ -22,7 +22,7 @@ type JobAsked struct {
 // check says what is wrong with a job before work is begun.
 func (a *JobAsked) check() error {
 	if a.Machine == "" {
-		return shop.Errorf(shop.Invalid, "machine is missing: the ID of a machine, or the name of a class")
+		return shop.Invalidf("machine is missing: the ID of a machine, or the name of a class")
 	}
 	_, err := a.Job.Clock()
 	return err

@@ -6,15 +6,12 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/picture"
 	"needlepace/shop"
 )
-
-var noTime time.Time
 
 // jobParams are what the operator and the goods ask: the same as the flags of
 // the clock command.
@@ -167,7 +164,7 @@ func runPicture(kind string) func(*call) (any, error) {
 func (c *call) picture(p picture.Picture, kind, theme, tag string) (any, error) {
 	t, err := picture.ThemeNamed(theme)
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "%w", err)
+		return nil, shop.Invalidf("%w", err)
 	}
 	var b bytes.Buffer
 	if kind == "png" {

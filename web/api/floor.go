@@ -46,11 +46,11 @@ func (c *call) readSim(kind shop.SetupKind) (in simAsked, toml []byte, err error
 			return in, nil, err
 		}
 		if st.Kind != kind {
-			return in, nil, shop.Errorf(shop.Invalid, "%s is a %s, not a %s", st.Name, st.Kind, kind)
+			return in, nil, shop.Invalidf("%s is a %s, not a %s", st.Name, st.Kind, kind)
 		}
 		in.TOML = st.TOML
 	} else if in.TOML == "" {
-		return in, nil, shop.Errorf(shop.Invalid, "give setup or toml")
+		return in, nil, shop.Invalidf("give setup or toml")
 	}
 	return in, []byte(in.TOML), nil
 }

@@ -156,7 +156,7 @@ type machineNew struct {
 func addMachine(c *call, in machineNew) (any, error) {
 	switch {
 	case in.TOML != "" && in.Class != "":
-		return nil, shop.Errorf(shop.Invalid, "give class or toml, not both")
+		return nil, shop.Invalidf("give class or toml, not both")
 	case in.TOML != "":
 		return answerMachine(c.Shop.Machines.Add(c.Ctx, in.TOML, in.Note, c.By()))
 	}

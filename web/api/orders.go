@@ -120,7 +120,7 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 func day(what, s string) (words.Day, error) {
 	d, err := words.ParseDay(s)
 	if err != nil {
-		return d, shop.Errorf(shop.Invalid, "the %s: %w", what, err)
+		return d, shop.Invalidf("the %s: %w", what, err)
 	}
 	return d, nil
 }
@@ -249,7 +249,7 @@ func holdLine(c *call, o *book.Order, in lineHold) (any, error) {
 	var at time.Time
 	if in.At != "" {
 		if at, err = w.WallTime(in.At); err != nil {
-			return nil, shop.Errorf(shop.Invalid, "%w", err)
+			return nil, shop.Invalidf("%w", err)
 		}
 	}
 	return c.Shop.HoldLine(c.Ctx, act.HoldQuestion{Order: o.ID, Line: in.Line, Machine: in.Machine, At: at, Saw: in.Seen}, c.By())

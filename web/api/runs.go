@@ -126,7 +126,7 @@ type timingNew struct {
 func saveTiming(c *call, in timingNew) (any, error) {
 	started, err := parseTime(in.Started)
 	if err != nil {
-		return nil, shop.Errorf(shop.Invalid, "started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
+		return nil, shop.Invalidf("started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
 	}
 	return c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
 		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})

@@ -80,7 +80,7 @@ func mendForm(c *call) error {
 	if text := c.FormValue("seconds"); text != "" {
 		seconds, err := strconv.ParseFloat(text, 64)
 		if err != nil {
-			return shop.Errorf(shop.Invalid, "seconds is %q, which is no number", text)
+			return shop.Invalidf("seconds is %q, which is no number", text)
 		}
 		asked.Seconds = seconds
 	}

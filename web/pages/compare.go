@@ -111,7 +111,7 @@ func makeCompare(c *call) error {
 		return err
 	}
 	if len(machines) == 0 || len(designs) == 0 {
-		return shop.Errorf(shop.Invalid, "a comparison needs at least one machine and one design of yours: add them first")
+		return shop.Invalidf("a comparison needs at least one machine and one design of yours: add them first")
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {

@@ -33,7 +33,7 @@ func makeFloor(c *call) error {
 		return err
 	}
 	if len(machines) == 0 || len(designs) == 0 {
-		return shop.Errorf(shop.Invalid, "a shift needs at least one machine and one design of yours: add them first")
+		return shop.Invalidf("a shift needs at least one machine and one design of yours: add them first")
 	}
 	var on, sewn []ask.Named
 	for _, m := range machines {

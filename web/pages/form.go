@@ -295,7 +295,7 @@ func (f *form) err(names map[string]string) error {
 		}
 		lines = append(lines, fmt.Sprintf("%s is %q: %s", name, f.typed.Get(key), f.wrong[key]))
 	}
-	return shop.Errorf(shop.Invalid, "%s", strings.Join(lines, "; "))
+	return shop.Invalidf("%s", strings.Join(lines, "; "))
 }
 
 // field is one field of a form as the page shows it.

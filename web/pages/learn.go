@@ -168,7 +168,7 @@ func addRunForm(c *call) error {
 	r := shop.Run{Note: strings.TrimSpace(f.Get("note"))}
 	var err error
 	if r.Date, err = words.ParseDay(f.Get("date")); err != nil {
-		err = shop.Errorf(shop.Invalid, "the date: %w", err)
+		err = shop.Invalidf("the date: %w", err)
 	}
 	num := func(name string) float64 {
 		s := strings.TrimSpace(f.Get(name))
@@ -177,7 +177,7 @@ func addRunForm(c *call) error {
 		}
 		v, e := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
 		if e != nil && err == nil {
-			err = shop.Errorf(shop.Invalid, "%s is %q, which is no number", name, s)
+			err = shop.Invalidf("%s is %q, which is no number", name, s)
 		}
 		return v
 	}
@@ -206,7 +206,7 @@ func timeOf(s string, err error) (seconds, step float64, e error) {
 	}
 	seconds, step, e = learn.ParseTime(strings.TrimSpace(s))
 	if e != nil {
-		return 0, 0, shop.Errorf(shop.Invalid, "the time is %q: %v", s, e)
+		return 0, 0, shop.Invalidf("the time is %q: %v", s, e)
 	}
 	return seconds, step, nil
 }

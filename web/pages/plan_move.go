@@ -163,7 +163,7 @@ func holdForm(c *call) error {
 		}
 		return c.planAnew(ask.PlanQuestion{})
 	case in.Place == nil:
-		return shop.Errorf(shop.Invalid, "the place is missing; give its number on the machine, from 1")
+		return shop.Invalidf("the place is missing; give its number on the machine, from 1")
 	}
 	cost, err := ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
 		Order: lot.OrderID, Line: lot.Line, From: lot.MachineID, To: in.To, Place: int(*in.Place),

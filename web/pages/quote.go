@@ -66,7 +66,7 @@ func acceptForm(c *call) error {
 		return err
 	}
 	if in.Version == nil {
-		return shop.Errorf(shop.Invalid, "the order's version is missing; look at the quote anew")
+		return shop.Invalidf("the order's version is missing; look at the quote anew")
 	}
 	if o, err = c.Shop.AcceptQuote(c.Ctx, o.ID, q.ID, int(*in.Version), c.By()); err != nil {
 		return err

@@ -158,7 +158,7 @@ func (c *call) showPicture(p *page, file, theme string) error {
 	}
 	t, err := picture.ThemeNamed(theme)
 	if err != nil {
-		return shop.Errorf(shop.Invalid, "there is no theme %q; use light, dark or print", theme)
+		return shop.Invalidf("there is no theme %q; use light, dark or print", theme)
 	}
 	c.W.Header().Set("Content-Disposition", serve.SaveAs(p.Title+" "+name, ext))
 	var b bytes.Buffer

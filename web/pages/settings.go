@@ -159,7 +159,7 @@ func logoForm(c *call) error {
 	for {
 		p, err := parts.NextPart()
 		if err == io.EOF {
-			return shop.Errorf(shop.Invalid, "no picture was chosen; choose a PNG or JPEG file")
+			return shop.Invalidf("no picture was chosen; choose a PNG or JPEG file")
 		}
 		if err != nil {
 			return serve.BadRequest("the form cannot be read: %v", err)

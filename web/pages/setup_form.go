@@ -45,7 +45,7 @@ func (c *call) setupAsked(kind shop.SetupKind, values url.Values, was, sent any,
 		return nil, err
 	}
 	if err := toml.Unmarshal([]byte(kept.TOML), was); err != nil {
-		return nil, shop.Errorf(shop.Invalid, "what is kept as %q cannot be read: %w", kept.Name, err)
+		return nil, shop.Invalidf("what is kept as %q cannot be read: %w", kept.Name, err)
 	}
 	s.own = *own
 	s.form.sent = own.Sent || own.TOML != ""

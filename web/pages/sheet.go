@@ -100,13 +100,13 @@ func sheetFromForm(old *machine.Sheet, get func(string) string) (*machine.Sheet,
 		}
 	}
 	if len(wrong) > 0 {
-		return nil, shop.Errorf(shop.Invalid, "%s", strings.Join(wrong, "; "))
+		return nil, shop.Invalidf("%s", strings.Join(wrong, "; "))
 	}
 	if changed {
 		s.Fit = nil
 	}
 	if err := machine.Validate(s); err != nil {
-		return nil, shop.Errorf(shop.Invalid, "%w", err)
+		return nil, shop.Invalidf("%w", err)
 	}
 	return s, nil
 }

@@ -97,7 +97,7 @@ func keepTestPieceForm(c *call) error {
 		return err
 	}
 	if len(added) == 0 || added[0].Design == nil {
-		return shop.Errorf(shop.Invalid, "the piece could not be added")
+		return shop.Invalidf("the piece could not be added")
 	}
 	return c.see("/time?" + url.Values{"machine": {c.PathValue("machine")}, "design": {added[0].Design.ID}}.Encode())
 }

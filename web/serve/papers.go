@@ -29,7 +29,7 @@ func (c *Call) paperSize() (paper.Size, error) {
 	}
 	size, err := paper.SizeNamed(name)
 	if err != nil {
-		return "", shop.Errorf(shop.Invalid, "there is no paper %q; use A4 or Letter", name)
+		return "", shop.Invalidf("there is no paper %q; use A4 or Letter", name)
 	}
 	return size, nil
 }

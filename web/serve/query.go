@@ -29,7 +29,7 @@ func (c *Call) Query() *Query {
 // Bad says what a parameter must be.
 func (q *Query) Bad(name, want string) {
 	if q.Err == nil {
-		q.Err = shop.Errorf(shop.Invalid, "%s is %q; it must be %s", name, q.Get(name), want)
+		q.Err = shop.Invalidf("%s is %q; it must be %s", name, q.Get(name), want)
 	}
 }
 
@@ -87,7 +87,7 @@ func (q *Query) OneOf(name, def string, of ...string) string {
 func (q *Query) Job() (machine string, job ask.Job) {
 	machine = q.Get("machine")
 	if machine == "" && q.Err == nil {
-		q.Err = shop.Errorf(shop.Invalid, "machine is missing: the ID of a machine, or the name of a class")
+		q.Err = shop.Invalidf("machine is missing: the ID of a machine, or the name of a class")
 	}
 	job = ask.Job{Speed: q.Number("speed"), Limit: q.Number("limit"), Heavy: q.Number("heavy"),
 		CapFrame: q.Yes("cap_frame"), Metallic: q.Yes("metallic")}
