@@ -49,7 +49,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.set(`[name="line[0].design"]`, s.design("crew-names.dst").ID)
 	e.click(`button.main`)
 	e.until(`document.querySelector(".told.bad")`)
-	if told := e.text(".told.bad"); !strings.Contains(told, "quantity") {
+	if told := e.text(".field.wrong em"); told != "Give the number of pieces." {
 		t.Errorf("without a quantity the page says %q", told)
 	}
 	if kept := js[string](e, `document.querySelector("[name=customer]").value`); kept != "Saltmere Chandlery & Sons" {

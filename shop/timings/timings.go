@@ -65,7 +65,7 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 		if err := s.checkRun(ctx, r); err != nil {
 			var e *shop.Error
 			if errors.As(err, &e) {
-				return nil, &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err}
+				return nil, &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err, Key: e.Key}
 			}
 			return nil, err
 		}
@@ -75,11 +75,11 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 
 func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 	if err := shop.CheckText("note", r.Note, 1000, false); err != nil {
-		return err
+		return shop.At("note", err)
 	}
 	in := func(what string, v, lo, hi float64) error {
 		if !(v >= lo && v <= hi) { // a NaN fails too
-			return shop.Invalidf("%s is %v; it must lie between %v and %v", what, v, lo, hi)
+			return shop.At(what, shop.Invalidf("%s is %v; it must lie between %v and %v", what, v, lo, hi))
 		}
 		return nil
 	}
@@ -93,7 +93,8 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		return first(errors.Join(in("shown_speed", r.Shown, 10, 3000), in("length_mm", r.LengthMM, 0.1, 30)))
 	}
 	if r.DesignID == "" {
-		return shop.Invalidf("the design is missing; a timed run needs one, a speed read off the display needs shown_speed")
+		return shop.At("design", shop.Invalidf(
+			"the design is missing; a timed run needs one, a speed read off the display needs shown_speed"))
 	}
 	if err := in("seconds", r.Seconds, 1, 7*86400); err != nil {
 		return err
@@ -103,7 +104,8 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		return err
 	}
 	if r.Block < 0 || r.Block > d.ColourStops+1 {
-		return shop.Invalidf("block is %d; %s has %d colour blocks (0 is the whole run)", r.Block, d.Name, d.ColourStops+1)
+		return shop.At("block", shop.Invalidf("block is %d; %s has %d colour blocks (0 is the whole run)",
+			r.Block, d.Name, d.ColourStops+1))
 	}
 	return nil
 }

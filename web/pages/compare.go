@@ -24,6 +24,7 @@ type setupList struct {
 	Machines []*shop.Machine
 	Classes  []option
 	Currency string
+	In       *firstMix // the form of a new comparison
 }
 
 func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
@@ -47,13 +48,16 @@ func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
 	return list, err
 }
 
-// showCompares lists the mixes, or shows the only one.
-func showCompares(c *call) error {
+// showCompares lists the mixes, with the form of a new one.
+func showCompares(c *call) error { return c.comparesPage(&firstMix{}, nil) }
+
+func (c *call) comparesPage(in *firstMix, f *form) error {
 	list, err := c.setupList(shop.MixSetup)
 	if err != nil {
 		return err
 	}
-	return c.show("compares.html", &page{Title: "Compare", Nav: "compare", Data: list})
+	list.In, list.Classes = in, append([]option{{"", "none"}}, list.Classes...)
+	return c.show("compares.html", &page{Title: "Compare", Nav: "compare", Data: list, Form: f})
 }
 
 // sheetOptions are the sheets a setup may name: the shop's machines and the
@@ -87,8 +91,8 @@ func (c *call) designOptions() ([]option, error) {
 
 // firstMix is what a new mix is made with.
 type firstMix struct {
-	Labour money.Amount             `toml:"labour"`
-	Shifts count                    `toml:"shifts"`
+	Labour *money.Amount            `toml:"labour"`
+	Shifts *count                   `toml:"shifts"`
 	Offer  string                   `toml:"offer"` // class of a machine to compare with
 	Price  map[string]*money.Amount `toml:"price"` // by machine; "offer" for the offer
 	Life   map[string]*count        `toml:"life"`
@@ -98,61 +102,62 @@ type firstMix struct {
 // prices of the form.
 func makeCompare(c *call) error {
 	var in firstMix
-	f, err := c.form(&in)
-	if err != nil {
-		return err
-	}
+	return c.sent(&in, func(f *form) (string, error) {
+		mf, err := in.mix(c, f)
+		if err != nil || f.bad() {
+			return "", err
+		}
+		b, err := toml.Marshal(mf)
+		if err != nil {
+			return "", err
+		}
+		kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.MixSetup, Name: mf.Name, TOML: string(b)})
+		if err != nil {
+			return "", err
+		}
+		return "/compare/" + kept.ID, nil
+	}, func(f *form) error { return c.comparesPage(&in, f) })
+}
+
+// mix is the first mix of the shop, and where its keys stand in the form.
+func (in *firstMix) mix(c *call, f *form) (mf *money.MixFile, err error) {
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	designs, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 8})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if len(machines) == 0 || len(designs) == 0 {
-		return shop.Invalidf("a comparison needs at least one machine and one design of yours: add them first")
+		return nil, shop.Invalidf("a comparison needs at least one machine and one design of yours: add them first")
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	called := map[string]string{"labour": "an operator's hour", "shifts": "shifts a year"}
+	f.named = map[string]string{"money.labour_per_hour": "labour", "money.shifts_per_year": "shifts"}
 	var offers []money.OfferKeys
 	offer := func(name, sheet, field string, existing bool) {
 		o := money.OfferKeys{Name: name, Sheet: sheet, Existing: existing}
-		if p := in.Price[field]; p != nil {
-			o.Price = *p
-		}
-		if n := in.Life[field]; n != nil {
-			o.Life = int(*n)
-		}
-		called["price["+field+"]"], called["life["+field+"]"] = "the price of "+name, "the life of "+name
+		o.Price, o.Life = or(in.Price[field], money.Amount{}), int(or(in.Life[field], 0))
 		offers = append(offers, o)
+		key := fmt.Sprintf("machine[%d].", len(offers))
+		f.named[key+"price"], f.named[key+"life_years"] = "price["+field+"]", "life["+field+"]"
 	}
 	for _, m := range machines {
 		offer(m.Name, m.ID, m.ID, true)
 	}
 	if in.Offer != "" {
 		offer("an offer", in.Offer, "offer", false)
-	}
-	if err := f.err(called); err != nil {
-		return err
+	} else if in.Price["offer"] != nil || in.Life["offer"] != nil {
+		f.refuse("offer", "choose the class of the machine that is offered")
 	}
 	var names []ask.Named
 	for _, d := range designs {
 		names = append(names, ask.Named{ID: d.ID, Name: d.Name})
 	}
-	mf := ask.FirstMix(set.Currency, in.Labour, int(in.Shifts), offers, names)
-	b, err := toml.Marshal(mf)
-	if err != nil {
-		return err
-	}
-	kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.MixSetup, Name: mf.Name, TOML: string(b)})
-	if err != nil {
-		return err
-	}
-	return c.see("/compare/" + kept.ID)
+	return ask.FirstMix(set.Currency, or(in.Labour, money.Amount{}), int(or(in.Shifts, 0)), offers, names), nil
 }
 
 // compareData is a comparison as the page shows it.

@@ -22,7 +22,7 @@ func TestAComparisonAsksForPricesAndInventsNone(t *testing.T) {
 		t.Errorf("the page does not ask for the price of Bay and an operator's hour: %.600s", mainOf(body))
 	}
 	form := url.Values{"labour": {"23.5"}, "shifts": {"230"}, "life[" + bay + "]": {"6"}}
-	if status, body := a.Page("/compare", form); status != 422 || !strings.Contains(body, "price is missing") {
+	if status, body := a.Page("/compare", form); status != 422 || !strings.Contains(body, "Missing: give what the machine costs") {
 		t.Errorf("without a price: status %d, %.600s", status, mainOf(body))
 	}
 	form.Set("price["+bay+"]", "-5")

@@ -32,6 +32,7 @@ type (
 	seconds float64
 	daytime time.Duration // since midnight, written 07:30
 	counts  []int         // 12, 48, 96: each once, rising
+	lengths []float64     // 2 3.5 7: numbers in turn
 )
 
 // timed is what a watch showed, and what that was rounded to, in seconds.
@@ -98,6 +99,16 @@ func newForms() *playform.Decoder {
 		slices.Sort(out)
 		return slices.Compact(out), nil
 	})
+	register(d, func(s string) (out lengths, err error) {
+		for part := range strings.FieldsFuncSeq(s, func(c rune) bool { return strings.ContainsRune(" ,;", c) }) {
+			v, err := plainNumber(part)
+			if err != nil {
+				return nil, errors.New("give numbers with a space between, e.g. 2 3.5 7")
+			}
+			out = append(out, v)
+		}
+		return out, nil
+	})
 	register(d, func(s string) (v book.Seen, err error) { return v, v.UnmarshalText([]byte(s)) })
 	register(d, func(s string) (money.Amount, error) {
 		var v money.Amount
@@ -157,11 +168,12 @@ type form struct {
 	typed url.Values
 	sent  bool // somebody filled it in; else the page was only asked for
 	wrong map[string]string
-	told  []string // what is wrong with no field of the form
+	named map[string]string // fields by the domain's keys, where the form calls them otherwise
+	told  []string          // what is wrong with no field of the form
 }
 
 // goodKey keeps brackets in pairs round numbers: the decoder panics on others.
-var goodKey = regexp.MustCompile(`^[^\[\]]{1,100}(\[([0-9]{1,3}|[a-z][a-z0-9]{0,60}|[0-9][a-z0-9]*[a-z][a-z0-9]*)\][^\[\]]{0,100}){0,4}$`)
+var goodKey = regexp.MustCompile(`^[^\[\]]{1,100}(\[([0-9]{1,3}|[a-z][a-z0-9_.]{0,60}|[0-9][a-z0-9]*[a-z][a-z0-9]*)\][^\[\]]{0,100}){0,4}$`)
 
 // readForm decodes values into a struct. A field that cannot be read is marked,
 // nothing is taken for it.
@@ -241,10 +253,14 @@ func (f *form) take(err error) error {
 	if e := shop.ErrorOf(err); e != nil {
 		key, text = e.Key, e.Text
 	}
-	if errors.As(err, &at) {
-		key, text = at.Key, at.Text
+	if key == "" && errors.As(err, &at) {
+		key, text = at.Key, strings.TrimPrefix(at.Text, "is ")
 	}
-	if name := fieldOf(key); f.typed.Has(name) {
+	name := fieldOf(key)
+	if other := f.named[key]; other != "" {
+		name = other
+	}
+	if f.typed.Has(name) || f.named[key] != "" {
 		f.refuse(name, text)
 		return nil
 	}
@@ -323,6 +339,8 @@ func (f *form) show(name, label string, value any, options ...option) field {
 		x.Kind, x.Value = "text", v
 	case counts:
 		x.Kind, x.Value = "text", strings.Trim(strings.Join(strings.Fields(fmt.Sprint([]int(v))), ", "), "[]")
+	case *timed:
+		x.Kind = "text" // what was read is never proposed
 	case *daytime:
 		x.Kind, x.Type = "text", "time"
 		x.Value = shownAs(v, func(t daytime) string { return time.Time{}.Add(time.Duration(t)).Format("15:04") })

@@ -3,7 +3,6 @@ package pages
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"needlepace/act"
@@ -161,54 +160,44 @@ func (c *call) fitTable(l *learn.Result) *table {
 	return t
 }
 
-// addRunForm keeps a run that was timed with a watch, or a reading off the display.
-func addRunForm(c *call) error {
-	id := c.PathValue("machine")
-	f := c.PostForm
-	r := shop.Run{Note: strings.TrimSpace(f.Get("note"))}
-	var err error
-	if r.Date, err = words.ParseDay(f.Get("date")); err != nil {
-		err = shop.Invalidf("the date: %w", err)
-	}
-	num := func(name string) float64 {
-		s := strings.TrimSpace(f.Get(name))
-		if s == "" {
-			return 0
-		}
-		v, e := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
-		if e != nil && err == nil {
-			err = shop.Invalidf("%s is %q, which is no number", name, s)
-		}
-		return v
-	}
-	r.SetSpeed = num("set_speed")
-	if f.Get("kind") == "display" {
-		r.Shown, r.LengthMM, r.Zigzag = num("shown"), num("length"), f.Get("zigzag") == "1"
-	} else {
-		r.DesignID = f.Get("design")
-		r.Block = int(num("block"))
-		if r.Seconds, r.Step, err = timeOf(f.Get("time"), err); err != nil {
-			return err
-		}
-	}
-	if err != nil {
-		return err
-	}
-	if _, err := c.Shop.Timings.AddRuns(c.Ctx, id, []shop.Run{r}); err != nil {
-		return err
-	}
-	return c.see("/machines/" + id + "#timed")
+// runFields are the forms of a run that was timed with a watch, and of a reading
+// off the display.
+type runFields struct {
+	Kind     string    `toml:"kind"` // "display", else a run
+	Date     words.Day `toml:"date"`
+	SetSpeed *amount   `toml:"set_speed"`
+	Design   string    `toml:"design"`
+	Block    *count    `toml:"block"` // nil: the whole run
+	Time     *timed    `toml:"time"`
+	Shown    *amount   `toml:"shown"`
+	Length   *amount   `toml:"length"`
+	Zigzag   bool      `toml:"zigzag"`
+	Note     string    `toml:"note"`
 }
 
-func timeOf(s string, err error) (seconds, step float64, e error) {
-	if err != nil {
-		return 0, 0, err
-	}
-	seconds, step, e = learn.ParseTime(strings.TrimSpace(s))
-	if e != nil {
-		return 0, 0, shop.Invalidf("the time is %q: %v", s, e)
-	}
-	return seconds, step, nil
+// addRunForm keeps a run that was timed with a watch, or a reading off the display.
+func addRunForm(c *call) error {
+	var in runFields
+	id := c.PathValue("machine")
+	return c.sent(&in, func(f *form) (string, error) {
+		f.named = map[string]string{"seconds": "time", "shown_speed": "shown", "length_mm": "length"}
+		r := shop.Run{Date: in.Date, SetSpeed: float64(or(in.SetSpeed, 0)), Note: strings.TrimSpace(in.Note)}
+		if in.Kind == "display" {
+			r.Shown, r.LengthMM, r.Zigzag = float64(or(in.Shown, 0)), float64(or(in.Length, 0)), in.Zigzag
+			if r.Shown == 0 {
+				f.refuse("shown", "give the speed that the display shows")
+				return "", nil
+			}
+		} else {
+			t := or(in.Time, timed{})
+			r.DesignID, r.Block, r.Seconds, r.Step = in.Design, int(or(in.Block, 0)), t.seconds, t.step
+		}
+		_, err := c.Shop.Timings.AddRuns(c.Ctx, id, []shop.Run{r})
+		return "/machines/" + id + "#timed", err
+	}, func(f *form) error {
+		f.name = firstOf(in.Kind, "run")
+		return c.machinePage(&in, f)
+	})
 }
 
 func removeRunForm(c *call) error {

@@ -90,12 +90,13 @@ type machineData struct {
 	Card    machineCard
 	History []shop.SheetVersion
 	Fields  []sheetField
-	Modes   []string
+	Modes   []option
+	Bases   []option
 	Ladder  [2]string
 	Runs    []shop.Run
 	Open    []timingRow
-	Designs []*shop.Design
-	Today   words.Day
+	Designs []option
+	In      *runFields
 	CanUndo bool
 	Fit     *machine.Fit
 }
@@ -108,7 +109,11 @@ type sheetField struct {
 	Group         string
 }
 
-func showMachine(c *call) error {
+func showMachine(c *call) error { return c.machinePage(nil, nil) }
+
+// machinePage shows a machine, with a form that was sent before; in is that of
+// a run, where it was.
+func (c *call) machinePage(in *runFields, f *form) error {
 	id := c.PathValue("machine")
 	m, err := c.Shop.Machines.Get(c.Ctx, id)
 	if err != nil {
@@ -118,8 +123,12 @@ func showMachine(c *call) error {
 	if err != nil {
 		return err
 	}
-	p := &page{Title: m.Name, Nav: "machines", Tables: map[string]*table{}, Pics: map[string]pic{}}
-	data := &machineData{M: m, Card: machineCardOf(m), History: history, Modes: []string{machine.FrameTravel, machine.ShaftTravel}, Fit: m.Sheet.Fit}
+	p := &page{Title: m.Name, Nav: "machines", Form: f, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	data := &machineData{M: m, Card: machineCardOf(m), History: history, Fit: m.Sheet.Fit,
+		Modes: []option{{machine.FrameTravel, machine.FrameTravel}, {machine.ShaftTravel, machine.ShaftTravel}}}
+	for _, b := range []machine.Basis{machine.Assumed, machine.Spec, machine.Measured, machine.Fitted} {
+		data.Bases = append(data.Bases, option{Value: string(b)})
+	}
 	data.CanUndo = len(history) > 1 && history[0].Parent > 0
 	for i := range m.Sheet.Ladder.Length {
 		data.Ladder[0] += raw(m.Sheet.Ladder.Length[i]) + " "
@@ -134,14 +143,17 @@ func showMachine(c *call) error {
 	if data.Open, err = c.openTimings(id); err != nil {
 		return err
 	}
-	if data.Designs, _, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
+	if data.Designs, err = c.designOptions(); err != nil {
 		return err
 	}
 	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
-	data.Today = d.Today()
+	if data.In = in; in == nil {
+		speed := amount(m.Sheet.MaxSpeed)
+		data.In = &runFields{Date: d.Today(), SetSpeed: &speed, Zigzag: true}
+	}
 	law, err := c.Shop.Law(c.Ctx, ask.LawQuestion{Machine: id, Zigzag: true})
 	if err != nil {
 		return err

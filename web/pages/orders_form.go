@@ -41,8 +41,7 @@ type orderLineField struct {
 	Drop      bool    `toml:"drop"`
 }
 
-// orderFieldsOf fills the form with an order, and a line that is empty; the
-// page adds more.
+// orderFieldsOf fills the form with an order.
 func orderFieldsOf(o *book.Order) orderFields {
 	version, weight := count(o.Version), amount(o.Weight)
 	in := orderFields{Version: &version, Customer: o.Customer, Due: o.Due, Goods: o.Goods, Promised: o.Promised,
@@ -53,7 +52,6 @@ func orderFieldsOf(o *book.Order) orderFields {
 			Placement: l.Placement, Garment: l.Garment, Threads: strings.Join(l.Threads, ", "), Speed: some(amount(l.Speed)),
 			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize})
 	}
-	in.Line = append(in.Line, orderLineField{})
 	return in
 }
 
@@ -155,6 +153,9 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 	if err != nil {
 		return err
 	}
+	if n := len(in.Line); n == 0 || in.Line[n-1] != (orderLineField{}) {
+		in.Line = append(in.Line, orderLineField{}) // an empty one; the page adds more
+	}
 	data := &orderForm{O: o, In: in, Today: d.Today().String()}
 	if data.Designs, err = c.designOptions(); err != nil {
 		return err
@@ -180,7 +181,7 @@ func newOrder(c *call) error {
 		if _, _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
 			return err
 		}
-		in.Line[0].Design = id
+		in.Line = append(in.Line, orderLineField{Design: id})
 	}
 	return c.orderPage(o, in, nil)
 }

@@ -1,7 +1,8 @@
 package pages
 
 import (
-	"fmt"
+	"errors"
+	"math"
 	"strconv"
 	"strings"
 
@@ -10,6 +11,22 @@ import (
 	"needlepace/web/serve"
 )
 
+// sheetForm is the form of a machine's constants: by their paths, value, give
+// or take in percent, and where it is from. Or a whole sheet.
+type sheetForm struct {
+	Base   *count              `toml:"base"` // the version it was made from
+	TOML   string              `toml:"toml"`
+	Note   string              `toml:"note"`
+	Name   string              `toml:"name"`
+	Mode   string              `toml:"mode"`
+	Return bool                `toml:"return"`
+	Value  map[string]*float64 `toml:"value"`
+	Spread map[string]*amount  `toml:"spread"`
+	Basis  map[string]string   `toml:"basis"`
+	Length lengths             `toml:"ladder_length"`
+	Speed  lengths             `toml:"ladder_speed"`
+}
+
 // changeSheetForm takes the form of a machine's constants, or a whole sheet.
 func changeSheetForm(c *call) error {
 	id := c.PathValue("machine")
@@ -17,108 +34,98 @@ func changeSheetForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	base, err := strconv.Atoi(c.PostForm.Get("base"))
-	if err != nil {
-		return serve.BadRequest("the form does not say which version it was made from")
-	}
-	toml := c.PostForm.Get("toml")
-	if toml == "" {
-		sheet, err := sheetFromForm(m.Sheet, c.PostForm.Get)
-		if err != nil {
-			return err
+	var in sheetForm
+	return c.sent(&in, func(f *form) (string, error) {
+		if in.Base == nil {
+			return "", serve.BadRequest("the form does not say which version it was made from")
 		}
-		toml = string(sheet.TOML())
-	}
-	if _, err := c.Shop.Machines.ChangeSheet(c.Ctx, id, base, toml, c.PostForm.Get("note"), c.By()); err != nil {
-		return err
-	}
-	return c.see("/machines/" + id)
+		if in.TOML == "" {
+			sheet := in.over(m.Sheet, f)
+			var wrong *machine.SheetError
+			if err := machine.Validate(sheet); errors.As(err, &wrong) {
+				for _, p := range wrong.Problems {
+					f.refuse(sheetFieldOf(p.Path), p.Text)
+				}
+			}
+			if f.bad() {
+				return "", nil
+			}
+			in.TOML = string(sheet.TOML())
+		}
+		_, err := c.Shop.Machines.ChangeSheet(c.Ctx, id, int(*in.Base), in.TOML, in.Note, c.By())
+		return "/machines/" + id, err
+	}, func(f *form) error {
+		f.name = "sheet"
+		return c.machinePage(nil, f)
+	})
 }
 
-// sheetFromForm is a sheet with the form's values. A constant whose value the
-// form changed keeps no record of a fit: a person says otherwise.
-func sheetFromForm(old *machine.Sheet, get func(string) string) (*machine.Sheet, error) {
-	s := old.Clone()
-	if s.SD == nil {
-		s.SD = map[string]float64{}
+// sheetFieldOf is the field that a key of a sheet has in the form.
+func sheetFieldOf(path string) string {
+	if name := map[string]string{"name": "name", "travel.mode": "mode", "ladder.length": "ladder_length",
+		"ladder.speed": "ladder_speed"}[path]; name != "" {
+		return name
 	}
+	if of, ok := strings.CutPrefix(path, "sd."); ok {
+		return "spread[" + of + "]"
+	}
+	return "value[" + path + "]"
+}
+
+// over is a sheet with the form's values. A constant whose value the form
+// changed keeps no record of a fit: a person says otherwise.
+func (in *sheetForm) over(old *machine.Sheet, f *form) *machine.Sheet {
+	s := old.Clone()
+	s.Name = firstOf(in.Name, s.Name)
+	spread := map[string]float64{}
 	if s.BasisOf == nil {
 		s.BasisOf = map[string]machine.Basis{}
 	}
-	if name := strings.TrimSpace(get("name")); name != "" {
-		s.Name = name
-	}
-	var wrong []string
-	changed := false
+	changed := in.Mode != "" && in.Mode != s.Travel.Mode
 	for _, k := range machine.Constants {
-		if text := strings.TrimSpace(get(k.Path)); text != "" {
-			v, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
-			switch {
-			case err != nil:
-				wrong = append(wrong, fmt.Sprintf("%s is %q, which is no number", k.Means, text))
-			case !(v >= k.Min && v <= k.Max):
-				wrong = append(wrong, fmt.Sprintf("%s is %s; a sheet may give %s", k.Means, text, k.Range()))
-			default:
-				changed = changed || v != k.Get(s)
-				k.Set(s, v)
+		v := k.Get(s)
+		if typed := in.Value[k.Path]; typed != nil {
+			if v = *typed; k.Whole && v != math.Trunc(v) {
+				f.refuse("value["+k.Path+"]", "give a whole number")
 			}
 		} else if k.Optional {
-			changed = changed || k.Get(s) != k.Default
-			k.Set(s, k.Default)
+			v = k.Default
 		}
-		if text := strings.TrimSpace(get("sd." + k.Path)); text != "" {
-			v, err := strconv.ParseFloat(text, 64)
-			if err != nil || !(v >= 0 && v <= 300) {
-				wrong = append(wrong, fmt.Sprintf("give or take of %s is %q; it must be a percentage from 0 to 300", k.Means, text))
-			} else if v == 0 {
-				delete(s.SD, k.Path)
-			} else if was := s.SD[k.Path]; raw(was*100) != text {
-				s.SD[k.Path] = v / 100
-				changed = true
+		changed = changed || v != k.Get(s)
+		k.Set(s, v)
+		if sd := float64(or(in.Spread[k.Path], 0)); sd > 0 {
+			spread[k.Path] = sd / 100
+			if was := s.SD[k.Path]; raw(was*100) == raw(sd) { // shown rounded
+				spread[k.Path] = was
 			}
-		} else {
-			delete(s.SD, k.Path)
 		}
-		if b := machine.Basis(get("basis." + k.Path)); b != "" {
+		changed = changed || spread[k.Path] > 0 && spread[k.Path] != s.SD[k.Path]
+		if b := machine.Basis(in.Basis[k.Path]); b != "" {
 			s.BasisOf[k.Path] = b
 		}
 	}
-	if mode := get("mode"); mode != "" {
-		changed = changed || mode != s.Travel.Mode
-		s.Travel.Mode = mode
-	}
-	s.Travel.ReturnToStart = get("return") == "1"
-	for i, list := range []*[]float64{&s.Ladder.Length, &s.Ladder.Speed} {
-		*list = nil
-		for _, f := range strings.FieldsFunc(get([]string{"ladder.length", "ladder.speed"}[i]), func(r rune) bool { return r == ' ' || r == ';' || r == ',' }) {
-			v, err := strconv.ParseFloat(f, 64)
-			if err != nil {
-				wrong = append(wrong, fmt.Sprintf("the speed ladder has %q, which is no number", f))
-				continue
-			}
-			*list = append(*list, v)
-		}
-	}
-	if len(wrong) > 0 {
-		return nil, shop.Invalidf("%s", strings.Join(wrong, "; "))
-	}
+	s.SD = spread
+	s.Travel.Mode, s.Travel.ReturnToStart = firstOf(in.Mode, s.Travel.Mode), in.Return
+	s.Ladder.Length, s.Ladder.Speed = in.Length, in.Speed
 	if changed {
 		s.Fit = nil
 	}
-	if err := machine.Validate(s); err != nil {
-		return nil, shop.Invalidf("%w", err)
-	}
-	return s, nil
+	return s
 }
 
 func undoSheetForm(c *call) error {
 	id := c.PathValue("machine")
-	base, err := strconv.Atoi(c.PostForm.Get("base"))
-	if err != nil {
+	var in struct {
+		Base *count `toml:"base"`
+		To   count  `toml:"to"` // 0: the one before
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	if in.Base == nil {
 		return serve.BadRequest("the form does not say which version it was made from")
 	}
-	to, _ := strconv.Atoi(c.PostForm.Get("to")) // 0: the one before
-	if _, err := c.Shop.Machines.Undo(c.Ctx, id, base, to, c.By()); err != nil {
+	if _, err := c.Shop.Machines.Undo(c.Ctx, id, int(*in.Base), int(in.To), c.By()); err != nil {
 		return err
 	}
 	return c.see("/machines/" + id + "#history")
