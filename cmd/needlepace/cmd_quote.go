@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"strings"
 
 	"needlepace/ask"
@@ -70,28 +71,30 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		case a.CSV:
 			return paper.QuoteSheets(q.Quote)[0].CSV(c.Out)
 		}
-		quoteText(c, q.Quote, a.Costs)
+		quoteText(c.Out, d.writer, q.Quote, a.Costs)
 		return nil
 	})
 }
 
-// chanceText is a chance in words that claim no certainty.
-func chanceText(p float64) string { return words.Chance(p).Text(nil) }
-
-func quoteText(c *Ctx, q *book.Quote, costs bool) {
-	w := c.Out
-	cash := func(d money.Dec) string { return words.Money{Amount: d, Code: q.Currency, Bare: true}.Text(nil) }
+// quoteText writes a quote as the shop's writer in has figures.
+func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
+	count := func(n int, noun string) string { return words.Count(n, noun).Text(in) }
+	whole := func(n int) string { return words.Whole(n).Text(in) }
+	chance := func(p float64) string { return words.Chance(p).Text(in) }
+	cash := func(d money.Dec) string { return words.Money{Amount: d, Code: q.Currency, Bare: true}.Text(in) }
 	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		fmt.Fprintf(w, "\n%s: %s", l.Design, plural(l.Quantity, "piece"))
+		fmt.Fprintf(w, "\n%s: %s", l.Design, count(l.Quantity, "piece"))
 		for _, s := range []string{l.Garment, l.Placement} {
 			if s != "" {
 				fmt.Fprintf(w, ", %s", s)
 			}
 		}
-		fmt.Fprintf(w, "\n  %s, %s, %.0f × %.0f mm\n", plural(l.Stitches, "stitch"), plural(len(l.Colours), "colour"), l.WidthMM, l.HeightMM)
-		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n", l.Machine, plural(l.Heads, "head"), words.Seconds(l.Run).Text(nil), words.Seconds(l.Piece).Text(nil))
+		fmt.Fprintf(w, "\n  %s, %s, %s\n", count(l.Stitches, "stitch"), count(len(l.Colours), "colour"),
+			words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
+		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n",
+			l.Machine, count(l.Heads, "head"), words.Seconds(l.Run).Text(in), words.Seconds(l.Piece).Text(in))
 		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
 		row := func(name string, of func(*book.QuoteStep) string) {
 			out := []string{name}
@@ -100,7 +103,7 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 			}
 			t.row(out...)
 		}
-		row("pieces", func(s *book.QuoteStep) string { return thousands(s.Quantity) })
+		row("pieces", func(s *book.QuoteStep) string { return whole(s.Quantity) })
 		row("price a piece", func(s *book.QuoteStep) string { return cash(s.Price) })
 		fees := false
 		for _, s := range l.Steps {
@@ -118,7 +121,7 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 	t := table{align: "lr"}
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		t.row(fmt.Sprintf("%s × %s", thousands(l.Quantity), l.Design), cash(l.Sum))
+		t.row(fmt.Sprintf("%s × %s", whole(l.Quantity), l.Design), cash(l.Sum))
 	}
 	for _, f := range q.Fees {
 		t.row(f.Name, cash(f.Amount))
@@ -131,11 +134,11 @@ func quoteText(c *Ctx, q *book.Quote, costs bool) {
 	if !q.Earliest.IsZero() {
 		fmt.Fprintf(w, "Earliest %s, if all goes as planned. Promise %s", q.Earliest, q.Promise)
 		if q.Promise == q.Due {
-			fmt.Fprintf(w, ", as wanted: it is met with a chance of %s.\n", chanceText(q.OnTime))
+			fmt.Fprintf(w, ", as wanted: it is met with a chance of %s.\n", chance(q.OnTime))
 		} else {
-			fmt.Fprintf(w, ": it is met with a chance of %s.\n", chanceText(q.Chance))
+			fmt.Fprintf(w, ": it is met with a chance of %s.\n", chance(q.Chance))
 			if q.OnTime >= 0 {
-				fmt.Fprintf(w, "The %s that is wanted is met with a chance of %s only.\n", q.Due, chanceText(q.OnTime))
+				fmt.Fprintf(w, "The %s that is wanted is met with a chance of %s only.\n", q.Due, chance(q.OnTime))
 			}
 		}
 	}
