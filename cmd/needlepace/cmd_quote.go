@@ -78,23 +78,23 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 
 // quoteText writes a quote as the shop's writer in has figures.
 func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
-	count := func(n int, noun string) string { return words.Count(n, noun).Text(in) }
 	whole := func(n int) string { return words.Whole(n).Text(in) }
 	chance := func(p float64) string { return words.Chance(p).Text(in) }
 	cash := func(d money.Dec) string { return words.Money{Amount: d, Code: q.Currency, Bare: true}.Text(in) }
 	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		fmt.Fprintf(w, "\n%s: %s", l.Design, count(l.Quantity, "piece"))
+		fmt.Fprintf(w, "\n%s: %s", l.Design, words.Count(l.Quantity, "piece").Text(in))
 		for _, s := range []string{l.Garment, l.Placement} {
 			if s != "" {
 				fmt.Fprintf(w, ", %s", s)
 			}
 		}
-		fmt.Fprintf(w, "\n  %s, %s, %s\n", count(l.Stitches, "stitch"), count(len(l.Colours), "colour"),
+		fmt.Fprintf(w, "\n  %s, %s, %s\n",
+			words.Count(l.Stitches, "stitch").Text(in), words.Count(len(l.Colours), "colour").Text(in),
 			words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
 		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n",
-			l.Machine, count(l.Heads, "head"), words.Seconds(l.Run).Text(in), words.Seconds(l.Piece).Text(in))
+			l.Machine, words.Count(l.Heads, "head").Text(in), words.Seconds(l.Run).Text(in), words.Seconds(l.Piece).Text(in))
 		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
 		row := func(name string, of func(*book.QuoteStep) string) {
 			out := []string{name}
