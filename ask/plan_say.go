@@ -55,14 +55,16 @@ func PlanSum(p *book.Plan) words.Message {
 		"late": words.Count(p.Late, "line"), "hours": words.Hours(p.LateHours)})
 }
 
-// PlanBound is how much better any plan could be; nothing where none is late or
-// nobody reckoned it.
+// PlanBound is how much better any plan could be; nothing where none is late,
+// nobody reckoned it, or all that is known is that no plan has less than none.
 func PlanBound(p *book.Plan) words.Message {
 	switch {
 	case p.Late == 0 || p.BoundHours < 0 || len(p.Lots) == 0:
 		return words.Message{}
 	case p.Gap <= provedGap:
 		return words.Say("plan.proved", nil)
+	case p.BoundHours == 0:
+		return words.Message{}
 	}
 	return words.Say("plan.bound", words.Args{
 		"hours": words.Hours(p.BoundHours), "percent": words.Whole(int(math.Ceil(100*p.Gap - provedGap))),

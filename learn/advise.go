@@ -47,7 +47,8 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 				way = "zigzag"
 			}
 			cands = append(cands, cand{Observation{Kind: DisplayReading, SetSpeed: sheet.MaxSpeed, LengthMM: mm, Zigzag: zig, Shown: 1}, "display",
-				fmt.Sprintf("read the display at %.0f/min while it sews %s stitches of %.0f mm", sheet.MaxSpeed, way, mm)})
+				fmt.Sprintf("read the display at %s while it sews %s stitches of %.0f mm",
+					perMinute(sheet.MaxSpeed), way, mm)})
 		}
 	}
 	seen := map[*stitch.Design]bool{}
@@ -61,10 +62,10 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		stitches += len(o.Design.Records)
 		for _, speed := range slices.Compact([]float64{sheet.MaxSpeed, math.Round(0.06*sheet.MaxSpeed) * 10}) {
 			cands = append(cands, cand{Observation{Kind: WholeRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Seconds: 1, Step: 1}, "whole",
-				fmt.Sprintf("time the whole of %s at %.0f/min", o.Name, speed)})
+				fmt.Sprintf("time the whole of %s at %s", o.Name, perMinute(speed))})
 			for b := range min(m.of[i].size(), 12) {
 				cands = append(cands, cand{Observation{Kind: BlockRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Block: b + 1, Seconds: 1, Step: 0.1}, "block",
-					fmt.Sprintf("time block %d of %s at %.0f/min", b+1, o.Name, speed)})
+					fmt.Sprintf("time block %d of %s at %s", b+1, o.Name, perMinute(speed))})
 			}
 		}
 	}

@@ -115,16 +115,18 @@ func noiseOf(kind Kind, size, sd float64) noise {
 func (o *Observation) What() string {
 	switch o.Kind {
 	case BlockRun:
-		return fmt.Sprintf("block %d of %s at %.0f/min", o.Block, o.Name, o.SetSpeed)
+		return fmt.Sprintf("block %d of %s at %s", o.Block, o.Name, perMinute(o.SetSpeed))
 	case DisplayReading:
 		way := "straight"
 		if o.Zigzag {
 			way = "zigzag"
 		}
-		return fmt.Sprintf("display at %.0f/min, %s %.1f mm", o.SetSpeed, way, o.LengthMM)
+		return fmt.Sprintf("display at %s, %s %.1f mm", perMinute(o.SetSpeed), way, o.LengthMM)
 	}
-	return fmt.Sprintf("%s at %.0f/min", o.Name, o.SetSpeed)
+	return fmt.Sprintf("%s at %s", o.Name, perMinute(o.SetSpeed))
 }
+
+func perMinute(speed float64) string { return words.PerMinute(speed).Text(nil) }
 
 // Where names the row for a warning: "row 7", or what it is where it came
 // from no file.

@@ -155,7 +155,7 @@ func (c *call) fitTable(l *learn.Result) *table {
 			read = r.Shown
 		}
 		t.Rows = append(t.Rows, []cell{text(r.What()), figure(show(read), raw(read)), figure(show(r.Predicted), fixed(r.Predicted, 2)),
-			figure(fmt.Sprintf("%+.1f %%", r.Relative()*100), fixed(r.Relative()*100, 3)), figure(show(r.LeftOut), fixed(r.LeftOut, 2)), text(r.Suspect)})
+			figure(words.Signed{Numeric: words.Share(r.Relative())}.Text(nil), fixed(r.Relative()*100, 3)), figure(show(r.LeftOut), fixed(r.LeftOut, 2)), text(r.Suspect)})
 	}
 	return t
 }

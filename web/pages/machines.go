@@ -44,7 +44,7 @@ func basis(s *machine.Sheet) string {
 		}
 	}
 	if measured == 0 {
-		return "assumed for its class and not timed yet"
+		return "assumed for its class and not learned from timed runs yet"
 	}
 	return fmt.Sprintf("known from %d measured numbers; the other %d are assumed", measured, all-measured)
 }

@@ -159,7 +159,7 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	case is == was:
 		data.Big = fmt.Sprintf("Still %d late", is)
 	default:
-		data.Big = fmt.Sprintf("%d late, not %d", is, was)
+		data.Big = fmt.Sprintf("%d late instead of %d", is, was)
 	}
 	view.Pics["before"] = ganttPic(a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan)
 	view.Pics["after"] = ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)

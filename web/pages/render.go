@@ -126,6 +126,9 @@ func (c *call) show(name string, p *page) error {
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
 	p.ShopName, p.Demo, p.Version = set.ShopName, set.Demo, c.Version
+	for _, t := range p.Tables {
+		t.hideEmpty()
+	}
 	status := http.StatusOK
 	if c.Method == http.MethodPost && p.Told != nil && p.Told.Bad { // a form shown again
 		status = http.StatusUnprocessableEntity

@@ -55,6 +55,17 @@ func (c col) csvName() string {
 	return strings.ReplaceAll(strings.ToLower(c.Name), " ", "_")
 }
 
+// hideEmpty leaves columns in which no row has anything to the file.
+func (t *table) hideEmpty() {
+	for i := range t.Cols {
+		used := len(t.Rows) == 0
+		for _, row := range t.Rows {
+			used = used || i < len(row) && (row[i].Text != "" || row[i].HTML != "")
+		}
+		t.Cols[i].File = t.Cols[i].File || !used
+	}
+}
+
 // writeCSV writes the table; text that a spreadsheet would run as a formula
 // gets an apostrophe in front.
 func (t *table) writeCSV(w io.Writer) error {
