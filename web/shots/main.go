@@ -32,7 +32,7 @@ func main() {
 	out := flag.String("o", "shots", "folder for the pictures")
 	only := flag.String("only", "", "only pages whose name matches this regular expression")
 	serve := flag.String("serve", "", "only serve the demo shop at this address")
-	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark", "which looks")
+	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark", "which looks; also tablet-light and tablet-dark")
 	flag.Parse()
 	if err := run(*out, *only, *serve, *looks); err != nil {
 		fmt.Fprintln(os.Stderr, "shots:", err)
@@ -209,7 +209,10 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 func shoot(tab context.Context, file, url, look string, p shot) error {
 	ctx, cancel := context.WithTimeout(tab, 60*time.Second)
 	defer cancel()
-	w, h, scale := int64(1280), int64(900), 1.0
+	w, h, scale := int64(1440), int64(900), 1.0
+	if strings.HasPrefix(look, "tablet") {
+		w, h = 1024, 768
+	}
 	if strings.HasPrefix(look, "phone") {
 		w, h, scale = 390, 844, 2
 	}
