@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // QuoteQuestion asks what an order would cost and when it could be had.
@@ -20,7 +21,8 @@ type QuoteQuestion struct {
 // PricedOrder is the answer: a quote, and what it was made from.
 type PricedOrder struct {
 	*book.Quote
-	Seen book.Seen `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+	Caveats words.Sentences `json:"caveats" doc:"what the shop is to know of its prices, and no customer"`
+	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 }
 
 func (q *QuoteQuestion) check(w *book.Workshop) error {
@@ -89,6 +91,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
 		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: question.Chance, Hours: d.hours,
 		Earliest: d.earliest, Promise: d.promise, OnTime: d.onTime, Others: texts(d.others), Notes: texts(d.notes),
+		Missing: texts(w.Money.Missing()), Placeholder: w.Money.Placeholder,
 	}
 	for i := range o.Lines {
 		if err := quoteLine(ctx, from, q, d, &o.Lines[i], &question); err != nil {
@@ -103,7 +106,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	}
 	q.Gross = w.Money.WithTax(q.Net)
 	q.Tax = q.Gross.Sub(q.Net)
-	return &PricedOrder{q, seen}, nil
+	return &PricedOrder{q, QuoteCaveats(q), seen}, nil
 }
 
 func texts(l []string) []string { return append([]string{}, l...) }

@@ -75,6 +75,11 @@ func quoteLine(
 	if err != nil {
 		return err
 	}
+	for _, k := range own.Missing("money.machines." + st.Name) {
+		if !slices.Contains(q.Missing, k) {
+			q.Missing = append(q.Missing, k)
+		}
+	}
 	rates := w.Money
 	fee := rates.Digitizing
 	rates.Digitizing = money.Amount{}
@@ -91,7 +96,7 @@ func quoteLine(
 		if err != nil {
 			return Errorf("line %d: %w", l.Line, err)
 		}
-		step := book.QuoteStep{Quantity: n, Price: c.Price, Cost: c.Total}
+		step := book.QuoteStep{Quantity: n, Price: c.Price, Cost: c.Total, Idle: c.Idle}
 		if w.SetupApart {
 			step.Price, step.SetupFee = rates.Apart(c)
 		}

@@ -43,7 +43,8 @@ func RunSheetCones(r *book.RunSheet) words.Message {
 	return words.Say("runsheet.cones", words.Args{"cones": all})
 }
 
-// RunSheetBlocks is the colour order of a sheet with its needles.
+// RunSheetBlocks is the colour order of a sheet with its needles. When a block
+// begins and what it takes are both as on a stopwatch.
 func RunSheetBlocks(r *book.RunSheet) *Table {
 	t := &Table{Key: "colours", Caption: words.Say("runsheet.colours-and-needles", nil), Columns: []Column{
 		{Key: "block", Heading: words.Say("runsheet.block", nil), Number: true},
@@ -57,7 +58,7 @@ func RunSheetBlocks(r *book.RunSheet) *Table {
 	for i := range r.Blocks {
 		b := &r.Blocks[i]
 		t.Rows = append(t.Rows, []words.Value{words.Whole(b.Block), words.Whole(b.Needle), words.Name(b.Thread), b.Cone,
-			words.Whole(b.Stitches), words.Clock(b.Starts), words.Seconds(b.Seconds)})
+			words.Whole(b.Stitches), words.Clock(b.Starts), words.Clock(b.Seconds)})
 	}
 	return t
 }

@@ -40,6 +40,10 @@ type Quote struct {
 	Others   []string  `json:"others"`   // orders that it would make late, or later
 	Hours    float64   `json:"machine_hours"`
 	Notes    []string  `json:"notes"`
+
+	// Missing names the prices that count as zero for want of a figure.
+	Missing     []string `json:"missing_prices"`
+	Placeholder bool     `json:"placeholder"` // the rates are an example's, not the shop's own
 }
 
 // QuoteLine is one line's price.
@@ -71,6 +75,7 @@ type QuoteStep struct {
 	Quantity int       `json:"quantity"`
 	Price    money.Dec `json:"price"` // a piece, without tax
 	Cost     money.Dec `json:"cost"`
+	Idle     int       `json:"idle_heads"` // heads that stay empty in the last run
 	SetupFee money.Dec `json:"set_up_fee"` // zero where set-up is within the price
 }
 

@@ -195,7 +195,7 @@ func (r *RunSheet) colours(p *page) {
 	for i, c := range r.Colours {
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), strconv.Itoa(c.Needle), "", c.Thread, c.Change,
-			words.Whole(c.Stitches).Text(nil), words.Clock(c.From).Text(nil), words.Seconds(c.Seconds).Text(nil),
+			words.Whole(c.Stitches).Text(nil), words.Clock(c.From).Text(nil), words.Clock(c.Seconds).Text(nil),
 		})
 	}
 	p.table(table{

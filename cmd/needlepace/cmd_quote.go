@@ -148,6 +148,7 @@ func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
 	for _, s := range q.Notes {
 		fmt.Fprintln(w, "note:", s)
 	}
+	writeSentences(w, "", ask.QuoteCaveats(q))
 	if costs {
 		fmt.Fprintf(w, "It costs the shop %s %s and %.1f machine hours; the wanted margin is %s %%.\n",
 			cash(q.Cost), q.Currency, q.Hours, q.Margin)

@@ -16,6 +16,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
+	"needlepace/ask"
 	"needlepace/book"
 )
 
@@ -186,6 +187,13 @@ func (s *ordersServed) quote(number string) {
 	plain := regexp.MustCompile(`[^0-9.]`)
 	for _, amount := range []string{api.Net.StringFixed(2), api.Gross.StringFixed(2), api.Lines[0].Price.StringFixed(2)} {
 		s.says(amount, plain.ReplaceAllString(text, " "), plain.ReplaceAllString(page, " "))
+	}
+	caveats := ask.QuoteCaveats(&api)
+	if len(caveats) == 0 {
+		t.Error("the demo's prices are an example's, and the quote does not say so")
+	}
+	for _, m := range caveats {
+		s.says(m.Text(nil), text, page)
 	}
 	rows := s.workbook(file)
 	k := slices.Index(rows[0], "price")

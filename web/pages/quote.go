@@ -28,6 +28,7 @@ type quoteData struct {
 	MayPromise bool
 	Seen       string // the state it was made in
 	NeedsMoney bool
+	Caveats    words.Sentences
 	Path       string
 }
 
@@ -161,6 +162,7 @@ func showKeptQuote(c *call) error {
 // fillQuote makes a quote's tables and strips.
 func (c *call) fillQuote(p *page, data *quoteData) error {
 	q := data.Q
+	data.Caveats = ask.QuoteCaveats(q)
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
