@@ -258,7 +258,7 @@ func (s *Designs) Describe(ctx context.Context, id string, desc shop.Description
 		needed     bool
 	}{{"name", desc.Name, 200, true}, {"customer", desc.Customer, 200, false}, {"note", desc.Note, 4000, false}} {
 		if err := shop.CheckText(c.what, c.text, c.most, c.needed); err != nil {
-			return nil, err
+			return nil, shop.At(c.what, err)
 		}
 	}
 	if len(desc.Threads) > 200 {

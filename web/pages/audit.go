@@ -4,7 +4,6 @@ import (
 	"context"
 	"html/template"
 	"net/url"
-	"strconv"
 
 	"needlepace/ask"
 	"needlepace/jobs"
@@ -76,14 +75,14 @@ func mendForm(c *call) error {
 		return q.Err
 	}
 	id := c.PathValue("design")
-	asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: c.FormValue("keep_colours") == "1"}
-	if text := c.FormValue("seconds"); text != "" {
-		seconds, err := strconv.ParseFloat(text, 64)
-		if err != nil {
-			return shop.Invalidf("seconds is %q, which is no number", text)
-		}
-		asked.Seconds = seconds
+	var in struct {
+		KeepColours bool    `toml:"keep_colours"`
+		Seconds     *amount `toml:"seconds"` // of searching at most; nil: the usual
 	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours, Seconds: float64(or(in.Seconds, 0))}
 	if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
 		return err
 	}

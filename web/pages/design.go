@@ -83,12 +83,15 @@ func (c *call) choices() (all []*shop.Machine, of string, err error) {
 	return all, "classes", nil
 }
 
-func showDesign(c *call) error {
-	p, d, err := c.designRun()
+func showDesign(c *call) error { return c.designPage(nil) }
+
+// designPage shows a design, with a form that was sent before.
+func (c *call) designPage(f *form) error {
+	p, _, err := c.designRun()
 	if err != nil {
 		return err
 	}
-	_ = d
+	p.Form = f
 	return c.show("design.html", p)
 }
 

@@ -160,12 +160,16 @@ func showDesigns(c *call) error {
 // describeForm keeps what the form on a design's page says.
 func describeForm(c *call) error {
 	id := c.PathValue("design")
-	if _, err := c.Shop.Designs.Describe(c.Ctx, id, shop.Description{
-		Name: strings.TrimSpace(c.PostForm.Get("name")), Customer: c.PostForm.Get("customer"), Note: c.PostForm.Get("note"),
-	}); err != nil {
-		return err
+	var in struct {
+		Name     string `toml:"name"`
+		Customer string `toml:"customer"`
+		Note     string `toml:"note"`
 	}
-	return c.see("/designs/" + id)
+	return c.sent(&in, func(*form) (string, error) {
+		_, err := c.Shop.Designs.Describe(c.Ctx, id, shop.Description{
+			Name: strings.TrimSpace(in.Name), Customer: in.Customer, Note: in.Note})
+		return "/designs/" + id, err
+	}, c.designPage)
 }
 
 func removeDesignForm(c *call) error {

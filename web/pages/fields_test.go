@@ -57,6 +57,7 @@ func TestWhatIsWrongStandsAtItsField(t *testing.T) {
 		{"/plan/try", "rush=1001", "due", "soon", "no day"},
 		{"/plan/try", "", "operators", "many", "a number"},
 		{"/plan/try", "down=" + m + "&to=2027-03-04T10:00", "from", "", "from when"},
+		{"/designs/" + design.ID, "customer=x", "name", "", "missing"},
 		{"/plan/hours", "", "toml", "shift = 3", "shift"},
 		{"/settings", "length=mm&hours=24&paper=A4", "currency", "Euro", "three capital letters"},
 		{"/settings/accounts", "password=a+long+enough+one&role=owner", "name", " ", "missing"},
