@@ -54,7 +54,8 @@ func (s asked) Memory() *ask.Memory { return &s.memory }
 
 // Planned are the orders that are agreed or being sewn.
 func (s asked) Planned(ctx context.Context) ([]*book.Order, error) {
-	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: orders.Most})
+	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
+		Limit: orders.Most})
 	return all, err
 }
 

@@ -64,7 +64,8 @@ func (s *Shop) KeepMended(ctx context.Context, designID string, m *ask.MendAnswe
 	if err != nil {
 		return nil, err
 	}
-	desc := shop.Description{Name: old.Name + ", mended", Customer: old.Customer, Note: old.Note, Threads: []book.Thread{}}
+	desc := shop.Description{Name: old.Name + ", mended", Customer: old.Customer, Note: old.Note,
+		Threads: []book.Thread{}}
 	for _, b := range m.Mended.Blocks {
 		if b < len(old.Threads) {
 			desc.Threads = append(desc.Threads, old.Threads[b])

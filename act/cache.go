@@ -34,7 +34,9 @@ func newResultCache(most int) *resultCache {
 }
 
 // do gives the kept result, or computes it.
-func (c *resultCache) do(ctx context.Context, key resultKey, compute func() (*ask.ClockAnswer, error)) (*ask.ClockAnswer, error) {
+func (c *resultCache) do(
+	ctx context.Context, key resultKey, compute func() (*ask.ClockAnswer, error),
+) (*ask.ClockAnswer, error) {
 	c.mu.Lock()
 	if e := c.byKey[key]; e != nil {
 		c.order.MoveToFront(e)

@@ -42,7 +42,8 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 			return err
 		}
 	}
-	for kind, file := range map[shop.SetupKind]string{shop.FloorSetup: "floor/SHOP.toml", shop.MixSetup: "floor/MIX.toml"} {
+	for kind, file := range map[shop.SetupKind]string{shop.FloorSetup: "floor/SHOP.toml",
+		shop.MixSetup: "floor/MIX.toml"} {
 		progress(0.9, "setting up")
 		if err := s.demoSetup(ctx, kind, file, sheets); err != nil {
 			return err
@@ -60,7 +61,8 @@ func (s *Shop) MayLoadDemo(ctx context.Context) error {
 	}
 	empty, err := s.Empty(ctx)
 	if err == nil && !empty {
-		err = shop.Errorf(shop.Conflict, "the shop has things of its own; the demo shop goes into an empty one only (serve --data another file)")
+		err = shop.Errorf(shop.Conflict,
+			"the shop has things of its own; the demo shop goes into an empty one only (serve --data another file)")
 	}
 	return err
 }
@@ -86,7 +88,8 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	}
 	desc := shop.Description{Name: d.Title, Customer: d.Customer, Note: d.Placement}
 	for _, t := range d.Threads {
-		desc.Threads = append(desc.Threads, book.Thread{Name: t.Name, Colour: fmt.Sprintf("#%02x%02x%02x", t.R, t.G, t.B)})
+		desc.Threads = append(desc.Threads, book.Thread{Name: t.Name, Colour: fmt.Sprintf("#%02x%02x%02x", t.R, t.G,
+			t.B)})
 	}
 	_, err = s.Designs.Keep(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
 	return err

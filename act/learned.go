@@ -14,16 +14,19 @@ import (
 
 // ReadRuns reads a file of timed runs (docs/how-to-time-a-machine.md) for a
 // machine; its designs are the shop's, by ID, file name or name.
-func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []byte) (added []shop.Run, warnings []string, err error) {
+func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []byte) (
+	added []shop.Run, warnings []string, err error,
+) {
 	ids := map[string]string{}
-	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), shop.CleanFile(name), func(path string) (*stitch.Design, error) {
-		d, err := s.Designs.Find(ctx, path)
-		if err != nil {
-			return nil, err
-		}
-		ids[path] = d.ID
-		return s.Designs.Stitches(ctx, d.ID)
-	})
+	obs, problems, err := learn.ReadRuns(bytes.NewReader(content), shop.CleanFile(name),
+		func(path string) (*stitch.Design, error) {
+			d, err := s.Designs.Find(ctx, path)
+			if err != nil {
+				return nil, err
+			}
+			ids[path] = d.ID
+			return s.Designs.Stitches(ctx, d.ID)
+		})
 	if err != nil {
 		return nil, nil, shop.Invalidf("%w", err)
 	}
@@ -49,7 +52,8 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 // design cannot be read are left out and told of.
 func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.Observation, err error) {
 	for i, r := range runs {
-		o := learn.Observation{Row: i + 1, Date: r.Date, Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds, Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
+		o := learn.Observation{Row: i + 1, Date: r.Date, Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds,
+			Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
 		switch {
 		case r.Shown != 0:
 			o.Kind, o.Shown, o.LengthMM, o.Zigzag = learn.DisplayReading, r.Shown, r.LengthMM, r.Zigzag
@@ -87,7 +91,9 @@ type timedRuns struct {
 }
 
 // Timings reads the machine's timed runs.
-func (t *timedRuns) Timings(ctx context.Context, id string) (prior *machine.Sheet, seen []learn.Observation, _ []learn.Problem, err error) {
+func (t *timedRuns) Timings(ctx context.Context, id string) (
+	prior *machine.Sheet, seen []learn.Observation, _ []learn.Problem, err error,
+) {
 	if t.of, err = t.s.Machines.Get(ctx, id); err != nil {
 		return nil, nil, nil, err
 	}

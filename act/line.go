@@ -86,7 +86,8 @@ func (s *Shop) HoldLine(ctx context.Context, q HoldQuestion, by string) (*book.O
 	}
 	for _, h := range l.Holds {
 		if h.Running && h.MachineID != q.Machine {
-			return nil, shop.Errorf(shop.Conflict, "%s is on a machine now; take it off first", book.LineName(o, q.Line))
+			return nil, shop.Errorf(shop.Conflict, "%s is on a machine now; take it off first",
+				book.LineName(o, q.Line))
 		}
 	}
 	hold := book.Hold{MachineID: q.Machine}

@@ -47,7 +47,8 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 			return nil, err
 		}
 		if d.Removed {
-			notes = append(notes, fmt.Sprintf("line %d: its design %q was taken off the list of designs; the order keeps it, the plan leaves the line out until the design is put back", l.Line, d.Name))
+			notes = append(notes, fmt.Sprintf("line %d: its design %q was taken off the list of designs; the order "+
+				"keeps it, the plan leaves the line out until the design is put back", l.Line, d.Name))
 			continue
 		}
 		whys, err := ask.NobodyMakes(ctx, s.Asked(), l)
@@ -55,10 +56,12 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 			return nil, err
 		}
 		if len(whys) > 0 {
-			notes = append(notes, fmt.Sprintf("line %d: no machine can make %s: %s", l.Line, d.Name, strings.Join(whys, "; ")))
+			notes = append(notes, fmt.Sprintf("line %d: no machine can make %s: %s", l.Line, d.Name,
+				strings.Join(whys, "; ")))
 		}
 		if n := len(l.Threads); n > d.ColourStops+1 {
-			notes = append(notes, fmt.Sprintf("line %d: %d thread colours for %d colour blocks; the last ones are not used", l.Line, n, d.ColourStops+1))
+			notes = append(notes, fmt.Sprintf("line %d: %d thread colours for %d colour blocks; the last ones are "+
+				"not used", l.Line, n, d.ColourStops+1))
 		}
 	}
 	return notes, nil

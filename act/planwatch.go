@@ -14,7 +14,8 @@ import (
 // stand in it and are no longer to be sewn: with any, the plan wants making
 // anew.
 func (s *Shop) ChangedSince(ctx context.Context, p *book.Plan) ([]string, error) {
-	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: orders.Most})
+	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
+		Limit: orders.Most})
 	if err != nil {
 		return nil, err
 	}

@@ -76,7 +76,8 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	case q.Valid.Before(today):
 		return nil, shop.Invalidf("quote %s was valid to %s; make a new one", q.Serial, q.Valid)
 	case !sameGoods(q, o):
-		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number, q.Serial)
+		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number,
+			q.Serial)
 	}
 	was := o.State
 	o.State, o.Promised = book.Agreed, q.Promise
@@ -120,7 +121,8 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 	}
 	day, ok := p.DayOf(o)
 	if !ok {
-		return nil, shop.Invalidf("order %d does not stand in the plan with all its lines; make the plan anew", o.Number)
+		return nil, shop.Invalidf("order %d does not stand in the plan with all its lines; make the plan anew",
+			o.Number)
 	}
 	if day == o.Promised {
 		return o, nil

@@ -58,7 +58,8 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 	}
 	if r.Seconds > 0 && pieces > 0 && (r.Seconds > 3*r.Predicted || r.Seconds < r.Predicted/3) {
 		out.Notes = append(out.Notes, fmt.Sprintf("the time is %.1f times the predicted one: check the hours; "+
-			"such a report moves the machine's pace by no more than a factor of %.1f would", r.Seconds/r.Predicted, book.MostOff))
+			"such a report moves the machine's pace by no more than a factor of %.1f would", r.Seconds/r.Predicted,
+			book.MostOff))
 	}
 	if over := r.Good - l.Left(); over > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("more good pieces than the line asks for: %d", over))
@@ -120,7 +121,8 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 		return shop.Invalidf("%s recorded of a line of %d: is this another order's?",
 			words.Count(r.Good+r.Spoilt, "piece").Text(nil), l.Quantity)
 	case r.Breaks < -1 || r.Breaks > 100_000:
-		return shop.At("breaks", shop.Invalidf("%d thread breaks; give 0 or more, or -1 where nobody counted", r.Breaks))
+		return shop.At("breaks", shop.Invalidf("%d thread breaks; give 0 or more, or -1 where nobody counted",
+			r.Breaks))
 	}
 	if err := finite("to", "time", r.Seconds, 31*86400); err != nil {
 		return err

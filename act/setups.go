@@ -58,7 +58,8 @@ func (s *Shop) Check(ctx context.Context, q interface{ Check(floor.Sources) erro
 
 // Answer puts a question about a setup to the shop's own designs and machines,
 // as one of the few heavy computations at a time.
-func Answer[Q, A any](ctx context.Context, s *Shop, question func(context.Context, Q, floor.Sources) (A, error), q Q) (A, error) {
+func Answer[Q, A any](ctx context.Context, s *Shop, question func(context.Context, Q, floor.Sources) (A, error),
+	q Q) (A, error) {
 	free, err := s.slots.Take(ctx)
 	if err != nil {
 		var none A

@@ -88,7 +88,8 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 			switch {
 			case same && b.join && joins(a, o):
 				// The stitch begins in the hole the thread was cut in.
-				records = append([]stitch.Record{{DX: int16(o.Start.X - at.X), DY: int16(o.Start.Y - at.Y), Op: records[0].Op}}, records[1:]...)
+				records = append([]stitch.Record{{DX: int16(o.Start.X - at.X), DY: int16(o.Start.Y - at.Y),
+					Op: records[0].Op}}, records[1:]...)
 				out.joined++
 			case neighbours && !b.tidy && same != j.has(stitch.ColourStop):
 				w.copy(l.rec[j.from:j.to])

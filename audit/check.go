@@ -40,7 +40,8 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 		lim = *o.Limits
 	}
 	c := clock.New(s, job)
-	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, o: o, lim: lim, threads: threads, known: o.Threads != nil}
+	v := &survey{ctx: ctx, d: d, l: l, sheet: s, job: job, clock: c, o: o, lim: lim, threads: threads,
+		known: o.Threads != nil}
 	v.run = c.Run(d)
 	v.bounds = d.Count().Bounds
 	for _, r := range d.Records {
@@ -59,7 +60,8 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 			v.touch = v.grid.touching(len(l.objects))
 		} else {
 			v.touch = nil
-			v.off("which objects touch was not looked at: the design has %d objects, the audit compares up to %d", len(l.objects), mostObjects)
+			v.off("which objects touch was not looked at: the design has %d objects, the audit compares up to %d",
+				len(l.objects), mostObjects)
 		}
 		r.Penetrations = v.heat()
 		for _, f := range finders {
@@ -129,7 +131,8 @@ func (v *survey) secondsOf(r rebuilt) float64 {
 // from standing to the highest speed, and soft start.
 func (v *survey) measureClip() {
 	n := v.run.SetSpeed / 60
-	v.clip = int(math.Ceil(n*n/(2*v.sheet.Shaft.AccelUp)+n*n/(2*v.sheet.Shaft.AccelDown))) + v.sheet.Shaft.SoftStartStitches + 2
+	v.clip = int(math.Ceil(n*n/(2*v.sheet.Shaft.AccelUp)+n*n/(2*v.sheet.Shaft.AccelDown))) +
+		v.sheet.Shaft.SoftStartStitches + 2
 }
 
 // head and tail are the records of an object that a change at its beginning or

@@ -93,10 +93,12 @@ func (v *survey) sameHole(c cluster, struck []int32, least int32) Finding {
 	})
 	what := fmt.Sprintf("the needle strikes %s %d times", plural(len(struck), "hole"), slices.Max(struck))
 	if len(struck) > 1 {
-		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d", plural(len(struck), "hole"), least, slices.Max(struck))
+		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d", plural(len(struck), "hole"), least,
+			slices.Max(struck))
 	}
-	return v.place(Finding{From: c.from, To: c.to, Count: len(struck), Risk: RiskHole, Seconds: max(0, v.seconds(is)-v.seconds(fewer)),
-		What: what, Ask: "spread the stitches; twice in one hole is enough to lock"}, c.object)
+	return v.place(Finding{From: c.from, To: c.to, Count: len(struck), Risk: RiskHole,
+		Seconds: max(0, v.seconds(is)-v.seconds(fewer)),
+		What:    what, Ask: "spread the stitches; twice in one hole is enough to lock"}, c.object)
 }
 
 // heat counts penetrations by square millimetre.

@@ -101,7 +101,8 @@ func (v *survey) findLonger(limit float64, least int) []Finding {
 		f.Split = v.seconds(split) - now
 		switch d := f.Split; {
 		case d > 0.05:
-			f.Ask = fmt.Sprintf("narrower columns or a shorter stitch; splitting these costs %.1f s a run on this machine, so split only against snagging", d)
+			f.Ask = fmt.Sprintf("narrower columns or a shorter stitch; splitting these costs %.1f s a run on this "+
+				"machine, so split only against snagging", d)
 		case d < -0.05:
 			f.Ask = fmt.Sprintf("split them: that saves %.1f s a run on this machine, and they hold better", -d)
 		default:
@@ -135,7 +136,8 @@ func findSnags(v *survey) []Finding {
 	for i := range found {
 		found[i].Seconds, found[i].Split = 0, 0
 		found[i].Risk = RiskSnag
-		found[i].Ask = "split them, or make the column narrower: " + mmText(v.lim.SnagStitch) + " is the upper bound for satin"
+		found[i].Ask = "split them, or make the column narrower: " + mmText(v.lim.SnagStitch) +
+			" is the upper bound for satin"
 	}
 	return found
 }

@@ -48,8 +48,9 @@ func findOrder(v *survey) []Finding {
 	}
 	f := Finding{From: v.l.objects[first].First, To: v.l.objects[last].Last, Count: moved,
 		Seconds: v.run.Seconds - v.secondsOf(v.l.rebuild(order, p.threads, p.build)),
-		What:    fmt.Sprintf("another order of the %d objects saves travel; colours and whatever touches keep their order", len(v.l.objects)),
-		Ask:     "needlepace mend finds and proves the order; or ask for objects in the order of the nearest next"}
+		What: fmt.Sprintf("another order of the %d objects saves travel; colours and whatever touches keep their "+
+			"order", len(v.l.objects)),
+		Ask: "needlepace mend finds and proves the order; or ask for objects in the order of the nearest next"}
 	if f.Seconds < v.lim.OrderSeconds || f.Seconds < v.lim.OrderShare*v.run.Seconds {
 		return nil
 	}

@@ -39,7 +39,8 @@ func findOffCentre(v *survey) []Finding {
 	}
 	x, y := v.l.end.MM()
 	home := math.Hypot(x, y) // an end where it started needs no word of its own
-	if far := math.Hypot(x-cx, y-cy); far > limit && home > leastOff && v.l.joints[len(v.l.objects)].from < len(v.l.rec) {
+	if far := math.Hypot(x-cx, y-cy); far > limit && home > leastOff &&
+		v.l.joints[len(v.l.objects)].from < len(v.l.rec) {
 		f := Finding{Count: 1, From: len(v.l.holes), To: len(v.l.holes), X: x, Y: y, Block: v.l.blocks - 1,
 			What: fmt.Sprintf("the frame is led %.0f mm from the middle of the design at the end", far),
 			Ask:  "an end at the start point, so that the next piece lies right"}
@@ -54,7 +55,8 @@ func findTooLarge(v *survey) []Finding {
 		return nil
 	}
 	return []Finding{{Count: 1, Risk: RiskStrike,
-		X: float64(v.bounds.MinX+v.bounds.MaxX) / 2 / stitch.UnitsPerMM, Y: float64(v.bounds.MinY+v.bounds.MaxY) / 2 / stitch.UnitsPerMM,
+		X:    float64(v.bounds.MinX+v.bounds.MaxX) / 2 / stitch.UnitsPerMM,
+		Y:    float64(v.bounds.MinY+v.bounds.MaxY) / 2 / stitch.UnitsPerMM,
 		To:   len(v.l.holes),
 		What: fmt.Sprintf("the design is %.1f × %.1f mm, the hoop %.0f × %.0f mm", w, h, v.o.HoopX, v.o.HoopY),
 		Ask:  "a larger hoop or a smaller design; do not sew it in this hoop"}}
@@ -75,8 +77,9 @@ func findTooMany(v *survey) []Finding {
 		return nil
 	}
 	f := Finding{Count: n - v.sheet.Needles, Risk: RiskWrong, To: len(v.l.holes),
-		What: fmt.Sprintf("%d %s on %d needles: threads must be changed by hand during the run", n, what, v.sheet.Needles),
-		Ask:  "fewer colours, or blocks of one thread put together"}
+		What: fmt.Sprintf("%d %s on %d needles: threads must be changed by hand during the run", n, what,
+			v.sheet.Needles),
+		Ask: "fewer colours, or blocks of one thread put together"}
 	for k := range v.l.objects { // the first block that has no needle of its own
 		if v.l.objects[k].Block >= v.sheet.Needles {
 			f.From = v.l.objects[k].First

@@ -58,8 +58,10 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		first := &v.l.objects[g.objects[0]]
 		if groups[c-1].thread == g.thread && !v.l.walled(g.objects[0]) {
 			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
-				What: fmt.Sprintf("a colour stop between two blocks of the same thread (blocks %d and %d)", groups[c-1].block+1, g.block+1),
-				Ask:  "sew both in one block; keep the stop only if the operator has to do something there", Risk: RiskWrong}
+				What: fmt.Sprintf("a colour stop between two blocks of the same thread (blocks %d and %d)",
+					groups[c-1].block+1, g.block+1),
+				Ask:  "sew both in one block; keep the stop only if the operator has to do something there",
+				Risk: RiskWrong}
 			if f, ok := apply(merge(groups, c-1, c, c-1), f, g.objects[0]); ok {
 				noChange = append(noChange, f)
 				continue
@@ -75,8 +77,9 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 				break
 			}
 			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
-				What: fmt.Sprintf("the thread of block %d was on before, in block %d, and nothing between lies over or under it", g.block+1, groups[b].block+1),
-				Ask:  fmt.Sprintf("sew block %d together with block %d", g.block+1, groups[b].block+1), Risk: RiskWrong}
+				What: fmt.Sprintf("the thread of block %d was on before, in block %d, and nothing between lies over "+
+					"or under it", g.block+1, groups[b].block+1),
+				Ask: fmt.Sprintf("sew block %d together with block %d", g.block+1, groups[b].block+1), Risk: RiskWrong}
 			if f, ok := apply(merge(groups, b, c, to), f, g.objects[0]); ok {
 				returns = append(returns, f)
 				moved = true
@@ -123,7 +126,8 @@ func (v *survey) meet(groups []group, b, c int) (int, bool) {
 
 // merge puts groups b and c together at the place of group at.
 func merge(groups []group, b, c, at int) []group {
-	both := group{groups[b].block, groups[b].thread, append(append([]int(nil), groups[b].objects...), groups[c].objects...)}
+	both := group{groups[b].block, groups[b].thread, append(append([]int(nil), groups[b].objects...),
+		groups[c].objects...)}
 	var out []group
 	for k, g := range groups {
 		switch {

@@ -64,7 +64,8 @@ type hole struct {
 const farthest = 1_000_000
 
 // ErrExtent says that a design reaches further than any frame.
-var ErrExtent = errors.New("audit: the design reaches over 100 m from its start; no machine sews that: the file is damaged or not a stitch file")
+var ErrExtent = errors.New("audit: the design reaches over 100 m from its start; no machine sews that: the file is " +
+	"damaged or not a stitch file")
 
 // lay cuts a design into objects as a machine reads it (stitch.Events).
 func lay(rec []stitch.Record, trimAfter int) (*layout, error) {

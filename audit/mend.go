@@ -98,7 +98,8 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 	m.now = m.Before.Seconds
 	b := d.Count().Bounds
 	if b.MaxX-b.MinX > largest || b.MaxY-b.MinY > largest {
-		return nil, fmt.Errorf("audit: the design is %.0f × %.0f mm; mend proves designs up to %d mm", b.WidthMM(), b.HeightMM(), largest/stitch.UnitsPerMM)
+		return nil, fmt.Errorf("audit: the design is %.0f × %.0f mm; mend proves designs up to %d mm", b.WidthMM(),
+			b.HeightMM(), largest/stitch.UnitsPerMM)
 	}
 	if len(old.objects) > 0 {
 		for _, step := range []func(context.Context) error{m.stops, m.holes, m.jumps, m.order} {
@@ -208,7 +209,8 @@ func (m *mender) stops(context.Context) error {
 	if err != nil {
 		return err
 	}
-	r := l.rebuild(identity(len(l.objects)), m.threadsNow(l.blocks), build{explicit: m.explicit(), tidy: true, join: true})
+	r := l.rebuild(identity(len(l.objects)), m.threadsNow(l.blocks), build{explicit: m.explicit(), tidy: true,
+		join: true})
 	cut := func(rec []stitch.Record) (trims, stops int) {
 		for e := range stitch.Events(rec, l.trimAfter) {
 			switch e.Kind {
@@ -225,7 +227,8 @@ func (m *mender) stops(context.Context) error {
 	if t0 == t1 && s0 == s1 {
 		return nil // only ways were written anew: that is for jumps
 	}
-	what := fmt.Sprintf("colour stops %d → %d, trims %d → %d: a stop with no thread change, an empty block or a second cut in the same place went", s0, s1, t0, t1)
+	what := fmt.Sprintf("colour stops %d → %d, trims %d → %d: a stop with no thread change, an empty block or a "+
+		"second cut in the same place went", s0, s1, t0, t1)
 	m.take(r.rec, m.blockMap(r.blocks), Change{Kind: ChangeStops, Count: s0 + t0 - s1 - t1, What: what})
 	return nil
 }
@@ -242,7 +245,8 @@ func (m *mender) holes(context.Context) error {
 		return nil
 	}
 	m.take(rec, m.blocks, Change{Kind: ChangeHoles, Count: len(dropped), Stitches: dropped,
-		What: fmt.Sprintf("%d stitches dropped that leave no mark: the needle was in the same hole, or moved a hair along a straight way", len(dropped))})
+		What: fmt.Sprintf("%d stitches dropped that leave no mark: the needle was in the same hole, or moved a hair "+
+			"along a straight way", len(dropped))})
 	return nil
 }
 
@@ -281,8 +285,10 @@ func (m *mender) order(ctx context.Context) error {
 		return nil
 	}
 	job := jobFor(m.Job, m.blocks, m.sheet.Needles)
-	p := &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job), sheet: m.sheet, job: job,
-		threads: m.threadsNow(l.blocks), build: build{explicit: m.explicit(), join: true}, keepBlocks: m.o.KeepColours, most: mostNodes}
+	p := &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job),
+		sheet: m.sheet, job: job,
+		threads: m.threadsNow(l.blocks), build: build{explicit: m.explicit(), join: true}, keepBlocks: m.o.KeepColours,
+		most: mostNodes}
 	o := sequence.Options{Seed: m.o.Seed, Rounds: m.o.Rounds, States: m.o.States, Progress: m.o.Progress}
 	try := func(ctx context.Context, o sequence.Options) (rebuilt, sequence.Result, bool, error) {
 		order, res, err := p.solve(ctx, o)

@@ -54,7 +54,8 @@ func (p *orders) chains() []chain {
 			j := &p.l.joints[c.first]
 			near := max(j.dx, -j.dx, j.dy, -j.dy) <= limit
 			over := len(kept)+len(cs)-1-k > p.most
-			if over && near && len(j.ops) <= 1 && !j.has(stitch.ColourStop) && !j.has(stitch.Stop) && !p.l.walled(c.first) {
+			if over && near && len(j.ops) <= 1 && !j.has(stitch.ColourStop) && !j.has(stitch.Stop) &&
+				!p.l.walled(c.first) {
 				last.last = c.last
 				continue
 			}
@@ -75,7 +76,8 @@ func (p *orders) solve(ctx context.Context, o sequence.Options) ([]int, sequence
 	n := len(cs)
 	start, end := n, n+1
 	N := n + 2
-	pr := &sequence.Problem{N: N, Cost: make([]int32, N*N), Start: start, End: end, Group: make([]int, N), Switch: ticks(p.sheet.Rest.ColourStop)}
+	pr := &sequence.Problem{N: N, Cost: make([]int32, N*N), Start: start, End: end, Group: make([]int, N),
+		Switch: ticks(p.sheet.Rest.ColourStop)}
 	pr.Group[start], pr.Group[end] = -1, -1
 	// threads as small numbers
 	number := map[int]int{}

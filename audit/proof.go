@@ -21,7 +21,8 @@ type Proof struct {
 
 // ErrProof says that a mended design failed its check; it is a fault of the
 // program, and no design is handed out.
-var ErrProof = errors.New("audit: the mended design failed its check and was thrown away; the old file is as it was. This is a fault of the program: please report it with the file")
+var ErrProof = errors.New("audit: the mended design failed its check and was thrown away; the old file is as it was. " +
+	"This is a fault of the program: please report it with the file")
 
 // Prove compares two designs layer by layer. The lists give each design's
 // colour blocks their threads.
@@ -36,7 +37,8 @@ func Prove(before, after *stitch.Design, threadsBefore, threadsAfter []int, trim
 		return p, err
 	}
 	if len(threadsBefore) != a.blocks || len(threadsAfter) != b.blocks {
-		return p, fmt.Errorf("%w (%d and %d colour blocks, threads for %d and %d)", ErrProof, a.blocks, b.blocks, len(threadsBefore), len(threadsAfter))
+		return p, fmt.Errorf("%w (%d and %d colour blocks, threads for %d and %d)", ErrProof, a.blocks, b.blocks,
+			len(threadsBefore), len(threadsAfter))
 	}
 	p.Before, p.After = paint(a, threadsBefore), paint(b, threadsAfter)
 	p.StitchesBefore, p.StitchesAfter = len(a.holes), len(b.holes)
@@ -57,9 +59,11 @@ func (l *layout) cuts() int {
 func (p Proof) Err() error {
 	switch {
 	case p.Before != p.After:
-		return fmt.Errorf("%w (the pictures differ: %v with %d points, %v with %d)", ErrProof, p.Before, p.Before.Points, p.After, p.After.Points)
+		return fmt.Errorf("%w (the pictures differ: %v with %d points, %v with %d)", ErrProof, p.Before,
+			p.Before.Points, p.After, p.After.Points)
 	case p.StitchesAfter != p.StitchesBefore-p.StitchesDropped:
-		return fmt.Errorf("%w (%d stitches before, %d dropped, %d after)", ErrProof, p.StitchesBefore, p.StitchesDropped, p.StitchesAfter)
+		return fmt.Errorf("%w (%d stitches before, %d dropped, %d after)", ErrProof, p.StitchesBefore,
+			p.StitchesDropped, p.StitchesAfter)
 	case p.CutsAfter > p.CutsBefore:
 		return fmt.Errorf("%w (%d cuts before, %d after)", ErrProof, p.CutsBefore, p.CutsAfter)
 	case p.SecondsAfter > p.SecondsBefore*(1+1e-12):

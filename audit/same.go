@@ -35,18 +35,21 @@ func SameSewing(a, b *stitch.Design, trimAfter int) error {
 		p, q := &la.joints[k], &lb.joints[k]
 		for _, op := range []stitch.Op{stitch.Trim, stitch.ColourStop, stitch.Stop} {
 			if p.count(op) != q.count(op) {
-				return fmt.Errorf("audit: before piece of thread %d: %d × %v in one, %d in the other", k+1, p.count(op), op, q.count(op))
+				return fmt.Errorf("audit: before piece of thread %d: %d × %v in one, %d in the other", k+1, p.count(op),
+					op, q.count(op))
 			}
 		}
 		if k < len(la.objects) {
 			x, y := la.objects[k], lb.objects[k]
 			if x.First != y.First || x.Block != y.Block || x.Wall != y.Wall {
-				return fmt.Errorf("audit: piece of thread %d begins with stitch %d of block %d in one, %d of block %d in the other", k+1, x.First+1, x.Block+1, y.First+1, y.Block+1)
+				return fmt.Errorf("audit: piece of thread %d begins with stitch %d of block %d in one, %d of block "+
+					"%d in the other", k+1, x.First+1, x.Block+1, y.First+1, y.Block+1)
 			}
 		}
 	}
 	if la.end != lb.end {
-		return fmt.Errorf("audit: one ends at (%d, %d), the other at (%d, %d) in 0.1 mm", la.end.X, la.end.Y, lb.end.X, lb.end.Y)
+		return fmt.Errorf("audit: one ends at (%d, %d), the other at (%d, %d) in 0.1 mm", la.end.X, la.end.Y, lb.end.X,
+			lb.end.Y)
 	}
 	return nil
 }

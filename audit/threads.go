@@ -14,7 +14,8 @@ func blockThreads(threads []int, blocks int) ([]int, error) {
 		return identity(blocks), nil
 	}
 	if len(threads) != blocks {
-		return nil, fmt.Errorf("audit: threads were given for %d colour blocks, the design has %d", len(threads), blocks)
+		return nil, fmt.Errorf("audit: threads were given for %d colour blocks, the design has %d", len(threads),
+			blocks)
 	}
 	return threads, nil
 }

@@ -63,7 +63,8 @@ func (k ThreadKeys) Law() thread.Law {
 	for _, f := range []struct {
 		from *float64
 		to   *float64
-	}{{k.Thickness, &l.Thickness}, {k.PullIn, &l.PullIn}, {k.TailTop, &l.TailTop}, {k.TailBobbin, &l.TailBobbin}, {k.Waste, &l.Waste}, {k.Tex, &l.Tex}} {
+	}{{k.Thickness, &l.Thickness}, {k.PullIn, &l.PullIn}, {k.TailTop, &l.TailTop}, {k.TailBobbin, &l.TailBobbin},
+		{k.Waste, &l.Waste}, {k.Tex, &l.Tex}} {
 		if f.from != nil {
 			*f.to = *f.from
 		}
@@ -113,8 +114,10 @@ type Work struct {
 var DefaultWork = Work{
 	Breaks: new(.005), Repair: &Spread{Mean: 75, CV: .6}, Resew: new(10),
 	BobbinMetres: new(130.), BobbinCV: new(.04), BobbinChange: &Spread{Mean: 20, CV: .3}, BobbinRule: AtRunOut,
-	Load: &Spread{Mean: 60, CV: .3}, Loaders: new(2), Hooping: &Spread{Mean: 35, CV: .3}, HoopOn: new(false), HoopSets: new(2),
-	Setup: &Spread{Mean: 300, CV: .3}, Cone: &Spread{Mean: 25, CV: .3}, Rethread: &Spread{Mean: 60, CV: .4}, Stop: &Spread{Mean: 30, CV: .5},
+	Load: &Spread{Mean: 60, CV: .3}, Loaders: new(2), Hooping: &Spread{Mean: 35, CV: .3}, HoopOn: new(false),
+	HoopSets: new(2),
+	Setup:    &Spread{Mean: 300, CV: .3}, Cone: &Spread{Mean: 25, CV: .3}, Rethread: &Spread{Mean: 60, CV: .4},
+	Stop:   &Spread{Mean: 30, CV: .5},
 	Reject: new(.01), RejectPerBreak: new(.03),
 }
 
@@ -172,7 +175,8 @@ func fill[T any](v **T, from *T) {
 func (w Work) Machine(name string, heads int) Machine {
 	return Machine{Name: name, Heads: heads, Breaks: *w.Breaks, Repair: *w.Repair, Resew: *w.Resew,
 		Bobbin: Bobbin{*w.BobbinMetres, *w.BobbinCV, *w.BobbinChange, w.BobbinRule},
-		Load:   *w.Load, Loaders: *w.Loaders, Hoop: *w.Hooping, HoopOn: *w.HoopOn, HoopSets: *w.HoopSets, Setup: *w.Setup, Cone: *w.Cone,
+		Load:   *w.Load, Loaders: *w.Loaders, Hoop: *w.Hooping, HoopOn: *w.HoopOn, HoopSets: *w.HoopSets,
+		Setup: *w.Setup, Cone: *w.Cone,
 		Reject: *w.Reject, RejectPerBreak: *w.RejectPerBreak}
 }
 
@@ -248,7 +252,8 @@ func Locate(f *tomlfile.File, err error) error {
 		return err
 	}
 	var elsewhere []string
-	if table, rest, ok := strings.Cut(k.Key, "."); ok && (strings.HasPrefix(table, "machine[") || strings.HasPrefix(table, "job[")) {
+	if table, rest, ok := strings.Cut(k.Key, "."); ok && (strings.HasPrefix(table, "machine[") ||
+		strings.HasPrefix(table, "job[")) {
 		// A time may be written as its mean alone: then load.mean is load's.
 		whole, _, _ := strings.Cut(rest, ".")
 		elsewhere = append(elsewhere, table+"."+whole, "work."+rest, "work."+whole)
@@ -378,7 +383,8 @@ func (r *Resolved) machine(sf *ShopFile, i int, m MachineKeys, src Sources, inde
 	index[name] = i
 	if m.Heads != nil {
 		if heads = *m.Heads; heads > sheet.Heads {
-			return keyErr(key+".heads", "is %d; %s has %d: give those in use, or another sheet", heads, name, sheet.Heads)
+			return keyErr(key+".heads", "is %d; %s has %d: give those in use, or another sheet", heads, name,
+				sheet.Heads)
 		}
 	}
 	w := m.Work.Over(sf.Work).Over(DefaultWork)
@@ -401,7 +407,8 @@ func (r *Resolved) machine(sf *ShopFile, i int, m MachineKeys, src Sources, inde
 	return nil
 }
 
-func (r *Resolved) job(sf *ShopFile, i int, j JobKeys, src Sources, machines map[string]int, draws map[string][][]float64) error {
+func (r *Resolved) job(sf *ShopFile, i int, j JobKeys, src Sources, machines map[string]int,
+	draws map[string][][]float64) error {
 	key := fmt.Sprintf("job[%d]", i+1)
 	if j.Design == "" {
 		return keyErr(key+".design", "is missing: give a stitch file")
@@ -423,7 +430,8 @@ func (r *Resolved) job(sf *ShopFile, i int, j JobKeys, src Sources, machines map
 	}
 	if j.Quantity != nil {
 		if *j.Quantity < 1 {
-			return keyErr(key+".quantity", "is %d; give 1 or more, or leave it out for as many as the shift yields", *j.Quantity)
+			return keyErr(key+".quantity", "is %d; give 1 or more, or leave it out for as many as the shift yields",
+				*j.Quantity)
 		}
 		job.Quantity = *j.Quantity
 	}
@@ -498,7 +506,9 @@ func DrawMachines(s *machine.Sheet, n int, seed uint64) [][]float64 {
 // (for each of the drawn machines z; none: the sheet's own), the operator's
 // work at stops and re-threads taken out of it and put where it falls, and
 // the bobbin thread.
-func NewRun(d *stitch.Design, s *machine.Sheet, job clock.Job, w Work, heads int, law thread.Law, z [][]float64) (Run, error) {
+func NewRun(d *stitch.Design, s *machine.Sheet, job clock.Job, w Work, heads int, law thread.Law, z [][]float64) (
+	Run, error,
+) {
 	tr := clock.New(s, job).Trace(d)
 	res := tr.Result
 	if res.Stitches == 0 {
@@ -508,7 +518,8 @@ func NewRun(d *stitch.Design, s *machine.Sheet, job clock.Job, w Work, heads int
 	if err != nil {
 		return Run{}, err
 	}
-	run := Run{Planned: float64(res.Stitches) / res.SetSpeed * 60, Stitches: res.Stitches, BobbinMetres: use.Total.Bobbin}
+	run := Run{Planned: float64(res.Stitches) / res.SetSpeed * 60, Stitches: res.Stitches,
+		BobbinMetres: use.Total.Bobbin}
 	byHand := 0.0 // s of the run that are an operator's
 	for _, m := range tr.Moments {
 		at := AtStop{Fraction: m.At - byHand}

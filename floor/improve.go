@@ -79,7 +79,8 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 	if len(s.Machines) > 1 && several <= 12 {
 		for i, m := range s.Machines {
 			if m.Heads > 1 {
-				vs = append(vs, variant{"one more head on " + m.Name, MoreHeadsAt, i, func(x *Shop) { head(&x.Machines[i]) }})
+				vs = append(vs, variant{"one more head on " + m.Name, MoreHeadsAt, i,
+					func(x *Shop) { head(&x.Machines[i]) }})
 			}
 		}
 	}
@@ -114,7 +115,8 @@ func OneMore(ctx context.Context, base *Result, opt Options, progress func(done,
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", v.name, err)
 		}
-		c := Change{Name: v.name, Kind: v.kind, At: v.at, Pieces: paired(r.ByShift, base.ByShift, base.Level), Result: r, AllWas: base.allDone()}
+		c := Change{Name: v.name, Kind: v.kind, At: v.at, Pieces: paired(r.ByShift, base.ByShift, base.Level),
+			Result: r, AllWas: base.allDone()}
 		if c.AllWas && r.allDone() {
 			c.Sooner = paired(base.ByFinished, r.ByFinished, base.Level)
 		}
@@ -190,7 +192,8 @@ func CrewOf(ctx context.Context, s *Shop, m, most int, opt Options, progress fun
 		if err != nil {
 			return nil, err
 		}
-		c := Crew{Machines: n, Pieces: r.Pieces, PerMachine: r.Pieces.Mean / float64(n), HandUse: r.HandUse(0), OEE: r.OEE}
+		c := Crew{Machines: n, Pieces: r.Pieces, PerMachine: r.Pieces.Mean / float64(n), HandUse: r.HandUse(0),
+			OEE: r.OEE}
 		var stand, there float64
 		for _, mr := range r.Machines {
 			stand += mr.Seconds[Waiting] + mr.Seconds[WaitHoop]

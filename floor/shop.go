@@ -179,7 +179,8 @@ func (s *Shop) Validate() error {
 		key      string
 		what     string
 		have, of int
-	}{{"machine", "machines", len(s.Machines), MaxMachines}, {"operator", "operators", len(s.Operators), MaxOperators}, {"job", "jobs", len(s.Jobs), MaxJobs}} {
+	}{{"machine", "machines", len(s.Machines), MaxMachines}, {"operator", "operators", len(s.Operators), MaxOperators},
+		{"job", "jobs", len(s.Jobs), MaxJobs}} {
 		if n.have == 0 {
 			return keyErr(n.key, "is missing: a shop needs at least one of its [[%s]] tables", n.key)
 		}
@@ -303,7 +304,8 @@ func (s *Shop) checkJob(i int) error {
 	j := &s.Jobs[i]
 	key := fmt.Sprintf("job[%d]", i+1)
 	if j.Quantity < 0 || j.Quantity > MaxQuantity {
-		return keyErr(key+".quantity", "is %d; give 1 to %d, or leave it out for as many as the shift yields", j.Quantity, MaxQuantity)
+		return keyErr(key+".quantity", "is %d; give 1 to %d, or leave it out for as many as the shift yields",
+			j.Quantity, MaxQuantity)
 	}
 	if err := s.members(key+".machines", j.Machines, len(s.Machines)); err != nil {
 		return err
@@ -321,10 +323,12 @@ func (s *Shop) checkJob(i int) error {
 		}
 		for _, sec := range r.Seconds {
 			if !(sec >= 1) || math.IsInf(sec, 0) {
-				return keyErr(key+".design", "has a run time of %.3g s on machine %q: a run takes a second at least", sec, s.Machines[m].Name)
+				return keyErr(key+".design", "has a run time of %.3g s on machine %q: a run takes a second at least",
+					sec, s.Machines[m].Name)
 			}
 		}
-		if r.Stitches < 0 || !(r.BobbinMetres >= 0) || math.IsInf(r.BobbinMetres, 0) || !(r.Planned >= 0) || math.IsInf(r.Planned, 0) {
+		if r.Stitches < 0 || !(r.BobbinMetres >= 0) || math.IsInf(r.BobbinMetres, 0) || !(r.Planned >= 0) ||
+			math.IsInf(r.Planned, 0) {
 			return keyErr(key+".design", "has a negative or endless quantity on machine %q", s.Machines[m].Name)
 		}
 		last := 0.0

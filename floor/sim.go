@@ -26,7 +26,8 @@ const (
 	NumStates
 )
 
-var stateNames = [NumStates]string{"running", "waiting for an operator", "waiting for a hooped set", "thread breaks", "bobbins",
+var stateNames = [NumStates]string{"running", "waiting for an operator", "waiting for a hooped set", "thread breaks",
+	"bobbins",
 	"operator stops", "loading", "changeover", "pause", "no work"}
 
 // String names the state in the words of the floor.
@@ -50,7 +51,8 @@ const (
 )
 
 // state of the machine while the work is done
-var whileWork = [...]State{workSetup: Changeover, workLoad: Loading, workBreak: Repair, workBobbin: Bobbins, workStop: Attending, workHoop: WaitHoop}
+var whileWork = [...]State{workSetup: Changeover, workLoad: Loading, workBreak: Repair, workBobbin: Bobbins,
+	workStop: Attending, workHoop: WaitHoop}
 
 // next is what ends a running machine's present stretch.
 type next uint8
@@ -269,7 +271,8 @@ func (s *sim) reset(rep int) {
 	}
 	s.agenda.reset()
 	s.calls = s.calls[:0]
-	s.out = Shift{Jobs: make([]int, len(s.left)), Machines: make([]MachineShift, len(s.bench)), Hands: make([]HandShift, len(s.hand))}
+	s.out = Shift{Jobs: make([]int, len(s.left)), Machines: make([]MachineShift, len(s.bench)),
+		Hands: make([]HandShift, len(s.hand))}
 	s.free, s.changed = len(s.hand), 0
 	s.working = len(s.bench)
 	for i := range s.left {
@@ -291,7 +294,8 @@ func (s *sim) reset(rep int) {
 			r.seed(s.opt.Seed, rep, i, p)
 		}
 		version := b.version + 1
-		*b = bench{Machine: b.Machine, rnd: b.rnd, bobbin: b.bobbin, ready: b.ready[:0], job: -1, picked: -1, state: NoWork, version: version}
+		*b = bench{Machine: b.Machine, rnd: b.rnd, bobbin: b.bobbin, ready: b.ready[:0], job: -1, picked: -1,
+			state: NoWork, version: version}
 		b.budget = b.rnd[forBreaks].ExpFloat64()
 		for k := range b.bobbin {
 			// A shift begins amid ordinary work: bobbins are anywhere between

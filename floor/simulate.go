@@ -52,7 +52,8 @@ func (o *Options) fill(s *Shop) error {
 	case !(o.Level > 0 && o.Level < 1):
 		return fmt.Errorf("floor: an interval of level %g: give a fraction such as 0.90", o.Level)
 	case o.Min < 2 || o.Max < o.Min:
-		return fmt.Errorf("floor: %d to %d replications: give at least 2, and no more at least than at most", o.Min, o.Max)
+		return fmt.Errorf("floor: %d to %d replications: give at least 2, and no more at least than at most", o.Min,
+			o.Max)
 	case !(o.WarmUp >= 0) || !o.UntilDone && o.WarmUp >= newPlan(s).length:
 		return fmt.Errorf("floor: a warm-up of %g s leaves nothing of the shift to measure", o.WarmUp)
 	}
@@ -312,7 +313,8 @@ func quantile(sorted []float64, p float64) float64 {
 func summarise(shop *Shop, opt *Options, shifts []Shift) *Result {
 	n := len(shifts)
 	r := &Result{Shop: shop, Replications: n, Level: opt.Level, Narrow: relativeHalf(shifts, opt) <= opt.Precision,
-		Jobs: make([]float64, len(shop.Jobs)), Machines: make([]MachineResult, len(shop.Machines)), Hands: make([]HandShift, len(shop.Operators))}
+		Jobs: make([]float64, len(shop.Jobs)), Machines: make([]MachineResult, len(shop.Machines)),
+		Hands: make([]HandShift, len(shop.Operators))}
 	good := make([]float64, n)
 	perMachine := make([]float64, n)
 	for i := range shifts {

@@ -45,7 +45,8 @@ type item struct {
 // NewLocal is a queue whose pieces of work may each take limit. Close it in the
 // end.
 func NewLocal(limit time.Duration, now func() time.Time) *Local {
-	w := &Local{now: now, limit: limit, items: map[string]*item{}, slots: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2))}
+	w := &Local{now: now, limit: limit, items: map[string]*item{}, slots: make(chan struct{},
+		max(1, runtime.GOMAXPROCS(0)/2))}
 	w.ctx, w.cancel = context.WithCancelCause(context.Background())
 	return w
 }
@@ -84,7 +85,8 @@ func (w *Local) Begin(kind, by string, do func(context.Context, Step) (any, erro
 	if len(w.items) >= keepMost && oldest != nil {
 		delete(w.items, oldest.ID)
 	}
-	it := &item{Work: Work{ID: strings.ToLower(rand.Text()), Kind: kind, State: Waiting, By: by}, began: w.now(), finished: make(chan struct{})}
+	it := &item{Work: Work{ID: strings.ToLower(rand.Text()), Kind: kind, State: Waiting, By: by}, began: w.now(),
+		finished: make(chan struct{})}
 	var ctx context.Context
 	ctx, it.cancel = context.WithCancelCause(w.ctx)
 	w.items[it.ID] = it
@@ -127,7 +129,8 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 		case errors.Is(err, errCancelled), errors.Is(err, errClosing):
 			it.State, it.Error = Cancel, &FailureBody{string(shop.Stopped), err.Error()}
 		case errors.Is(err, errTooLong):
-			it.State, it.Error = Failed, &FailureBody{string(shop.Stopped), fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
+			it.State, it.Error = Failed, &FailureBody{string(shop.Stopped),
+				fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
 		case shop.ErrorOf(err) != nil:
 			e := shop.ErrorOf(err)
 			it.State, it.Error = Failed, &FailureBody{string(e.Code), e.Text}
@@ -147,7 +150,8 @@ func (w *Local) set(it *item, change func()) {
 func (w *Local) find(id string) (*item, error) {
 	it := w.items[id]
 	if it == nil {
-		return nil, shop.Errorf(shop.NotFound, "this work is not known (any more): results are kept for %v and not over a restart; ask for it again", keepResults)
+		return nil, shop.Errorf(shop.NotFound, "this work is not known (any more): results are kept for %v and not "+
+			"over a restart; ask for it again", keepResults)
 	}
 	return it, nil
 }

@@ -46,7 +46,8 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 			if zig {
 				way = "zigzag"
 			}
-			cands = append(cands, cand{Observation{Kind: DisplayReading, SetSpeed: sheet.MaxSpeed, LengthMM: mm, Zigzag: zig, Shown: 1}, "display",
+			cands = append(cands, cand{Observation{Kind: DisplayReading, SetSpeed: sheet.MaxSpeed, LengthMM: mm,
+				Zigzag: zig, Shown: 1}, "display",
 				fmt.Sprintf("read the display at %s while it sews %s stitches of %.0f mm",
 					perMinute(sheet.MaxSpeed), way, mm)})
 		}
@@ -61,17 +62,20 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		seen[o.Design] = true
 		stitches += len(o.Design.Records)
 		for _, speed := range slices.Compact([]float64{sheet.MaxSpeed, math.Round(0.06*sheet.MaxSpeed) * 10}) {
-			cands = append(cands, cand{Observation{Kind: WholeRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Seconds: 1, Step: 1}, "whole",
+			cands = append(cands, cand{Observation{Kind: WholeRun, Design: o.Design, Name: o.Name, SetSpeed: speed,
+				Seconds: 1, Step: 1}, "whole",
 				fmt.Sprintf("time the whole of %s at %s", o.Name, perMinute(speed))})
 			for b := range min(m.of[i].size(), 12) {
-				cands = append(cands, cand{Observation{Kind: BlockRun, Design: o.Design, Name: o.Name, SetSpeed: speed, Block: b + 1, Seconds: 1, Step: 0.1}, "block",
+				cands = append(cands, cand{Observation{Kind: BlockRun, Design: o.Design, Name: o.Name, SetSpeed: speed,
+					Block: b + 1, Seconds: 1, Step: 0.1}, "block",
 					fmt.Sprintf("time block %d of %s at %s", b+1, o.Name, perMinute(speed))})
 			}
 		}
 	}
 	for _, p := range patches(90, 90) {
 		d := build(sheet, []patch{p}, []point{{0, 0}})
-		cands = append(cands, cand{Observation{Kind: BlockRun, Design: d, SetSpeed: sheet.MaxSpeed, Block: 1, Seconds: 1, Step: 0.1}, "piece",
+		cands = append(cands, cand{Observation{Kind: BlockRun, Design: d, SetSpeed: sheet.MaxSpeed, Block: 1,
+			Seconds: 1, Step: 0.1}, "piece",
 			"sew and time a test piece made for the new sheet (its most telling block would be: " + p.what + ")"})
 	}
 	obs := make([]Observation, len(cands))

@@ -59,7 +59,8 @@ func (po *posterior) condensed() *posterior {
 		values[at] += w * f.model.value(i)
 		weights[at] += w
 	}
-	g := &fitter{ctx: f.ctx, prior: f.prior, model: newModel(f.model.base, f.model.free, obs), aside: make([]bool, len(obs))}
+	g := &fitter{ctx: f.ctx, prior: f.prior, model: newModel(f.model.base, f.model.free, obs),
+		aside: make([]bool, len(obs))}
 	g.model.parts = parts
 	n, p := len(obs), len(f.z)
 	g.z, g.theta, g.anchor = slices.Clone(f.z), make([]float64, p), make([]float64, p)

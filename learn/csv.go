@@ -18,7 +18,8 @@ import (
 
 // Columns are the columns of a file of timed runs, in the order in which
 // needlepace writes them; a file may have them in any order.
-var Columns = []string{"date", "design", "set_speed", "block", "seconds", "shown_speed", "length_mm", "stitch", "error", "note"}
+var Columns = []string{"date", "design", "set_speed", "block", "seconds", "shown_speed", "length_mm", "stitch", "error",
+	"note"}
 
 // Problem is one thing wrong in a file of timed runs, or one thing worth
 // knowing: where it is and what to do.
@@ -73,7 +74,9 @@ const maxRows = 1_000_000
 // file has it; it is called once a path. Rows with no number to learn from,
 // and rows that repeat an earlier one, are left out with a warning. The error
 // is a *RunsError with everything that is wrong, or the reader's own.
-func ReadRuns(r io.Reader, name string, open func(path string) (*stitch.Design, error)) (obs []Observation, warnings []Problem, err error) {
+func ReadRuns(r io.Reader, name string, open func(path string) (*stitch.Design, error)) (
+	obs []Observation, warnings []Problem, err error,
+) {
 	br := bufio.NewReader(r)
 	if b, _ := br.Peek(3); bytes.Equal(b, []byte("\xEF\xBB\xBF")) {
 		br.Discard(3)
@@ -85,7 +88,9 @@ func ReadRuns(r io.Reader, name string, open func(path string) (*stitch.Design, 
 	p := &runsReader{file: name, open: open, designs: map[string]opened{}, seen: map[string]int{}}
 	head, err := c.Read()
 	if err == io.EOF {
-		return nil, nil, &RunsError{name, []Problem{{Text: "the file is empty: its first line names the columns, e.g. " + strings.Join(Columns[:5], ",")}}}
+		return nil, nil, &RunsError{name,
+			[]Problem{{Text: "the file is empty: its first line names the columns, e.g. " +
+				strings.Join(Columns[:5], ",")}}}
 	}
 	if err != nil {
 		return nil, nil, p.csvError(err)
@@ -116,7 +121,8 @@ func ReadRuns(r io.Reader, name string, open func(path string) (*stitch.Design, 
 		return nil, p.warnings, &RunsError{name, p.problems}
 	}
 	if len(p.obs) == 0 {
-		return nil, p.warnings, &RunsError{name, []Problem{{Text: "no timed run in the file: write a line for each run under the line of column names"}}}
+		return nil, p.warnings, &RunsError{name,
+			[]Problem{{Text: "no timed run in the file: write a line for each run under the line of column names"}}}
 	}
 	return p.obs, p.warnings, nil
 }
@@ -148,7 +154,9 @@ func (p *runsReader) csvError(err error) error {
 	if !errors.As(err, &pe) {
 		return fmt.Errorf("%s: %w", p.file, err)
 	}
-	return &RunsError{p.file, []Problem{{Row: pe.Line, Text: fmt.Sprintf("not readable as CSV at character %d (%v): put a text that has a comma or a quote in it between double quotes, and double a quote inside", pe.Column, pe.Err)}}}
+	return &RunsError{p.file, []Problem{{Row: pe.Line,
+		Text: fmt.Sprintf("not readable as CSV at character %d (%v): put a text that has a comma or a quote in it "+
+			"between double quotes, and double a quote inside", pe.Column, pe.Err)}}}
 }
 
 func (p *runsReader) header(head []string) bool {
@@ -178,7 +186,8 @@ func (p *runsReader) header(head []string) bool {
 
 func (p *runsReader) row(line int, rec []string) {
 	if len(rec) > p.width {
-		p.add(line, "", "%d values for %d columns: is a comma inside a number or a text? put it between double quotes", len(rec), p.width)
+		p.add(line, "", "%d values for %d columns: is a comma inside a number or a text? put it between double quotes",
+			len(rec), p.width)
 		return
 	}
 	get := func(column string) string {
@@ -197,7 +206,8 @@ func (p *runsReader) row(line int, rec []string) {
 		return
 	}
 	if seconds != "" && shown != "" {
-		p.add(line, "", "both seconds and shown_speed are given: make it two rows, one for the time and one for the display")
+		p.add(line, "",
+			"both seconds and shown_speed are given: make it two rows, one for the time and one for the display")
 		return
 	}
 	date, err := words.ParseDay(get("date"))
@@ -219,7 +229,8 @@ func (p *runsReader) row(line int, rec []string) {
 	}
 	key := strings.Join(rec, "\x1f")
 	if first, ok := p.seen[key]; ok {
-		p.warnings = append(p.warnings, Problem{line, "", fmt.Sprintf("repeats row %d word for word: counted once; if it was a second run, give it a note", first)})
+		p.warnings = append(p.warnings, Problem{line, "",
+			fmt.Sprintf("repeats row %d word for word: counted once; if it was a second run, give it a note", first)})
 		return
 	}
 	p.seen[key] = line
@@ -241,7 +252,8 @@ func (p *runsReader) display(line int, o *Observation, shown string, get func(st
 		p.add(line, "block", "a display reading has no block: leave it empty")
 	}
 	if o.Shown > o.SetSpeed*1.1+20 && o.SetSpeed > 0 {
-		p.add(line, "shown_speed", "%s/min is above the set speed of %s/min: are the two columns exchanged?", shown, get("set_speed"))
+		p.add(line, "shown_speed", "%s/min is above the set speed of %s/min: are the two columns exchanged?", shown,
+			get("set_speed"))
 	}
 }
 
@@ -284,7 +296,8 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 	n, err := strconv.Atoi(b)
 	switch {
 	case err != nil || n < 1:
-		p.add(line, "block", "%q: write the number of the colour block, 1 for the first, or leave it empty for a whole run", b)
+		p.add(line, "block",
+			"%q: write the number of the colour block, 1 for the first, or leave it empty for a whole run", b)
 	case n > d.blocks:
 		p.add(line, "block", "%d: %s has %d", n, o.Name, d.blocks)
 	}

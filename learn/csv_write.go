@@ -22,7 +22,8 @@ func WriteRuns(w io.Writer, obs []Observation, blank bool) error {
 	}
 	for i := range obs {
 		o := &obs[i]
-		row := map[string]string{"design": o.Name, "set_speed": num(o.SetSpeed), "error": num(o.Error), "note": safe(o.Note)}
+		row := map[string]string{"design": o.Name, "set_speed": num(o.SetSpeed), "error": num(o.Error),
+			"note": safe(o.Note)}
 		switch o.Kind {
 		case BlockRun:
 			row["block"] = strconv.Itoa(o.Block)

@@ -28,7 +28,8 @@ func (d *Drift) Sentence() string {
 		way, hint = "shorter", "a repair, a new belt, a new setting"
 		a, b, c = -a, -d.High, -d.Low
 	}
-	return fmt.Sprintf("Since %s this machine takes %.1f %% %s than before (between %.1f and %.1f %%, %d rows against %d): it has changed (%s?). Learn from the rows since then alone.",
+	return fmt.Sprintf("Since %s this machine takes %.1f %% %s than before (between %.1f and %.1f %%, %d rows "+
+		"against %d): it has changed (%s?). Learn from the rows since then alone.",
 		d.Since, 100*a, way, 100*b, 100*c, d.New, d.Old, hint)
 }
 
@@ -168,7 +169,8 @@ func (po *posterior) explain(is []bool) explained {
 	var best *leastsq.Result
 	for _, shift := range []float64{0, seen} {
 		start := append(slices.Clone(f.z), shift/driftSD)[:q]
-		res, err := leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: 1e-9, StepTol: 1e-7})
+		res, err := leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true,
+			GradTol: 1e-9, StepTol: 1e-7})
 		if err == nil && (best == nil || res.RSS < best.RSS) {
 			best = res
 		}

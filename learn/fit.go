@@ -118,7 +118,8 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	}
 	free := freeConstants(sheet)
 	if len(free) == 0 {
-		return nil, fmt.Errorf("learn: no constant of sheet %q has a spread: write those that are not exact into [sd]", sheet.Name)
+		return nil, fmt.Errorf("learn: no constant of sheet %q has a spread: write those that are not exact into [sd]",
+			sheet.Name)
 	}
 	if opt.Draws == 0 {
 		opt.Draws = 1000
@@ -551,7 +552,8 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 				jac[(len(rows)+p+k)*p+k] = root
 			}
 		}
-		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true, GradTol: gradTol, StepTol: stepTol})
+		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true,
+			GradTol: gradTol, StepTol: stepTol})
 	}
 	least := 0.0 // what the roots leave out of the loss
 	for _, i := range rows {

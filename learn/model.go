@@ -151,7 +151,8 @@ func freeConstants(s *machine.Sheet) []machine.Constant {
 		switch {
 		case c.Whole || held(c.Path) || s.SD[c.Path] <= 0 || c.Get(s) <= 0:
 		case c.Path == "travel.shaft_speed" && s.Travel.Mode != machine.ShaftTravel:
-		case (c.Path == "travel.accel" || c.Path == "travel.speed") && s.Travel.Mode == machine.ShaftTravel && !s.Travel.ReturnToStart:
+		case (c.Path == "travel.accel" || c.Path == "travel.speed") && s.Travel.Mode == machine.ShaftTravel &&
+			!s.Travel.ReturnToStart:
 		case c.Path == "shaft.soft_start_speed" && s.Shaft.SoftStartStitches == 0:
 		default:
 			out = append(out, c)

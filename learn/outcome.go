@@ -44,7 +44,8 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	sds := make([]float64, p)
 	for k, c := range f.model.free {
 		sds[k] = math.Sqrt(max(cov.At(k, k), 1e-12))
-		l := Learned{Path: c.Path, Unit: c.Unit, Prior: c.Get(sheet), Value: c.Get(s), PriorSD: sheet.SD[c.Path], SD: min(relSD(sds[k]), machine.MaxSD)}
+		l := Learned{Path: c.Path, Unit: c.Unit, Prior: c.Get(sheet), Value: c.Get(s), PriorSD: sheet.SD[c.Path],
+			SD: min(relSD(sds[k]), machine.MaxSD)}
 		ratio := sds[k] / f.prior.sd[k]
 		switch {
 		case ratio < determinedBelow:
@@ -54,7 +55,9 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		}
 		if moved := math.Abs(theta[k]-f.prior.mean[k]) / f.prior.sd[k]; moved > 4 {
 			l.Far = true
-			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s came out at %.4g %s, more than four spreads from the sheet's %.4g: is it the right class of machine, and are the set speeds what the operator had set?", c.Path, l.Value, c.Unit, l.Prior)})
+			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s came out at %.4g %s, more than four "+
+				"spreads from the sheet's %.4g: is it the right class of machine, and are the set speeds what the "+
+				"operator had set?", c.Path, l.Value, c.Unit, l.Prior)})
 		}
 		s.SD[c.Path] = round(l.SD, 4)
 		if ratio < fittedBelow {
@@ -80,9 +83,13 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	}
 	if sheet.Fit != nil {
 		if sheet.Fit.Digest == fit.Digest {
-			res.Warnings = append(res.Warnings, Problem{Text: "these very runs are in the sheet already: learning from them again counts them twice. Start from the sheet the machine had before, with all runs in one file"})
+			res.Warnings = append(res.Warnings, Problem{Text: "these very runs are in the sheet already: learning " +
+				"from them again counts them twice. Start from the sheet the machine had before, with all runs in " +
+				"one file"})
 		} else {
-			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the sheet was fitted before (%d runs): these runs are added to that. If some of them are in it already they count twice; safer is the class sheet with all runs in one file", sheet.Fit.Runs)})
+			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the sheet was fitted before (%d runs): "+
+				"these runs are added to that. If some of them are in it already they count twice; safer is the "+
+				"class sheet with all runs in one file", sheet.Fit.Runs)})
 		}
 		fit.Runs += sheet.Fit.Runs
 	}
@@ -92,7 +99,9 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	po.pace(sheet, res)
 	if res.Set > 0 && res.Set >= res.Used {
 		// Before the rows' own sentences: it is about all of them.
-		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%d of %d rows were set aside: most likely the whole file belongs to another machine, set speed or design, or its times are in another unit", res.Set, res.Set+res.Used)})
+		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%d of %d rows were set aside: most likely the "+
+			"whole file belongs to another machine, set speed or design, or its times are in another unit", res.Set,
+			res.Set+res.Used)})
 	}
 	if err := po.suspects(sheet, res); err != nil {
 		return err
@@ -101,7 +110,9 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		return err
 	}
 	if res.Misfit > 0 {
-		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the times scatter by %.1f %% more than readings do: the machine does something the model does not know, or something changed between the runs; the sheet's intervals allow for it", 100*res.Misfit)})
+		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the times scatter by %.1f %% more than "+
+			"readings do: the machine does something the model does not know, or something changed between the runs; "+
+			"the sheet's intervals allow for it", 100*res.Misfit)})
 	}
 	res.Drift = po.drift()
 	res.Next = po.advise(s)
@@ -122,7 +133,8 @@ func heldList(s *machine.Sheet) []string {
 	out := []string{"frame.window: timing shows only window·sqrt(accel), so it stays as the sheet has it"}
 	for _, path := range []string{"frame.settle", "frame.turn"} {
 		if c, ok := machine.ConstantAt(path); ok && c.Get(s) == 0 {
-			out = append(out, path+": 0 in the sheet, so it stays 0; to learn it give it a small value and a spread of 1")
+			out = append(out, path+
+				": 0 in the sheet, so it stays 0; to learn it give it a small value and a spread of 1")
 		}
 	}
 	for _, c := range machine.Constants {
@@ -172,7 +184,8 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) error {
 			if len(r.Parts) > 0 {
 				what = "its blocks and stops take"
 			}
-			r.Suspect = fmt.Sprintf("%s longer than %s: something unnoticed stopped it (a thread break, the bobbin, a pause)? It counts for little", words.Seconds(po.f.model.value(i)-po.f.pred[i]).Text(nil), what)
+			r.Suspect = fmt.Sprintf("%s longer than %s: something unnoticed stopped it (a thread break, the bobbin, "+
+				"a pause)? It counts for little", words.Seconds(po.f.model.value(i)-po.f.pred[i]).Text(nil), what)
 		default:
 			continue
 		}
@@ -196,7 +209,8 @@ func (po *posterior) missing(sheet *machine.Sheet, res *Result) error {
 		start float64
 		what  string
 	}{
-		{"frame.turn", 0.2, "turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
+		{"frame.turn", 0.2,
+			"turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
 		{"frame.settle", 0.002, "the frame needs time to settle after each move"},
 	} {
 		c, ok := machine.ConstantAt(try.path)
@@ -210,14 +224,16 @@ func (po *posterior) missing(sheet *machine.Sheet, res *Result) error {
 		}
 		s.SD[try.path] = 1
 		free := freeConstants(s)
-		g := &fitter{ctx: f.ctx, prior: newPrior(s, free), model: newModel(s, free, f.model.obs), aside: f.aside, used: f.used}
+		g := &fitter{ctx: f.ctx, prior: newPrior(s, free), model: newModel(s, free, f.model.obs), aside: f.aside,
+			used: f.used}
 		g.model.pair(f.aside)
 		if err := g.solve(po.extra); err != nil {
 			return err
 		}
 		if odds := g.posterior().evidence() - po.evidence(); odds > most {
 			most = odds
-			best = Problem{Text: fmt.Sprintf("%s: write %s = %.2g and, under [sd], %s = 1 into the sheet and learn again", try.what, try.path, c.Get(g.model.sheet), try.path)}
+			best = Problem{Text: fmt.Sprintf("%s: write %s = %.2g and, under [sd], %s = 1 into the sheet and learn "+
+				"again", try.what, try.path, c.Get(g.model.sheet), try.path)}
 		}
 	}
 	if best.Text != "" {
@@ -260,7 +276,8 @@ func digest(obs []Observation, aside []bool) string {
 			d.Write(buf)
 			designs[o.Design] = hex.EncodeToString(d.Sum(nil))
 		}
-		fmt.Fprintf(h, "%s %s %d %s %g %d %g %g %g %v %g %g\n", o.Date, o.Kind, o.Block, designs[o.Design], o.SetSpeed, o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
+		fmt.Fprintf(h, "%s %s %d %s %g %d %g %g %g %v %g %g\n", o.Date, o.Kind, o.Block, designs[o.Design], o.SetSpeed,
+			o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }

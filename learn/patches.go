@@ -48,7 +48,8 @@ func running(mm float64, stitches int, up bool) patch {
 	rows := max(1, int(math.Round(float64(stitches)/float64(each+1))))
 	size := turned(up, float64(each)*mm, float64(rows-1)*rowPitch+1)
 	return patch{
-		what: fmt.Sprintf("running stitch %.3g mm, %s", mm, direction(up)), kind: fmt.Sprint("run", mm, up), w: size.x, h: size.y,
+		what: fmt.Sprintf("running stitch %.3g mm, %s", mm, direction(up)), kind: fmt.Sprint("run", mm, up), w: size.x,
+		h: size.y,
 		sew: func(s *sewer, at point) {
 			s.tieIn(plus(at, turned(up, 0, 0)), plus(at, turned(up, mm, 0)))
 			for r := range rows {
@@ -85,7 +86,8 @@ func satin(mm float64, stitches int, up bool) patch {
 	length := float64(each) * satinStep
 	size := turned(up, float64(columns)*(mm+columnGap)-columnGap, length)
 	return patch{
-		what: fmt.Sprintf("satin %.3g mm, stitches %s", mm, direction(up)), kind: fmt.Sprint("satin", mm, up), w: size.x, h: size.y,
+		what: fmt.Sprintf("satin %.3g mm, stitches %s", mm, direction(up)), kind: fmt.Sprint("satin", mm, up),
+		w: size.x, h: size.y,
 		sew: func(s *sewer, at point) {
 			s.tieIn(plus(at, turned(up, 0, 0)), plus(at, turned(up, mm, 0)))
 			for c := range columns {
@@ -125,7 +127,8 @@ func zigzag(mm float64, stitches int) patch {
 	rows := max(1, int(math.Round(float64(stitches)/float64(each+2))))
 	pitch := d + rowPitch
 	return patch{
-		what: fmt.Sprintf("open zigzag %.3g mm", mm), kind: fmt.Sprint("zigzag", mm), w: float64(each) * d, h: float64(rows)*pitch - rowPitch,
+		what: fmt.Sprintf("open zigzag %.3g mm", mm), kind: fmt.Sprint("zigzag", mm), w: float64(each) * d,
+		h: float64(rows)*pitch - rowPitch,
 		sew: func(s *sewer, at point) {
 			s.tieIn(at, plus(at, point{d, d}))
 			for r := range rows {
@@ -160,7 +163,8 @@ func surges(short, long float64, run, stitches int) patch {
 	width := float64(reps) * period
 	rows := max(1, int(math.Round(float64(stitches)/float64(reps*per+1))))
 	return patch{
-		what: fmt.Sprintf("%d stitches of %.3g mm, two of %.3g mm, in turn", run, short, long), kind: fmt.Sprint("surge", run), w: width, h: float64(rows-1)*rowPitch + 1,
+		what: fmt.Sprintf("%d stitches of %.3g mm, two of %.3g mm, in turn", run, short, long),
+		kind: fmt.Sprint("surge", run), w: width, h: float64(rows-1)*rowPitch + 1,
 		sew: func(s *sewer, at point) {
 			s.tieIn(at, plus(at, point{1, 0}))
 			for r := range rows {
@@ -237,7 +241,8 @@ func patches(w, h float64) []patch {
 		all = append(all, zigzag(4, n), zigzag(7, n), surges(2, 9, 4, n), surges(2, 9, 10, n), surges(1.5, 7, 24, n))
 	}
 	for _, n := range []int{5, 10} {
-		all = append(all, dashes(2, 3, n, 0), dashes(2, 14, n, 0), dashes(6, 10, n, 0), dashes(2, 3, n, 25), dashes(2, 3, n, 60), dashes(1.5, 30, n, 0))
+		all = append(all, dashes(2, 3, n, 0), dashes(2, 14, n, 0), dashes(6, 10, n, 0), dashes(2, 3, n, 25),
+			dashes(2, 3, n, 60), dashes(1.5, 30, n, 0))
 	}
 	fit := all[:0]
 	for _, p := range all {

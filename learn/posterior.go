@@ -139,7 +139,9 @@ func (po *posterior) result(sheet *machine.Sheet) *Result {
 	for i := range f.model.obs {
 		o := f.model.obs[i]
 		left, v := po.leaveOut(i)
-		r := Run{Observation: o, Predicted: f.model.prediction(i), SD: math.Sqrt(sq(f.noises[i].sd) + quad(po.row(i), po.cov)), LeftOut: max(o.value()-left, f.model.prediction(i)/20), Aside: f.aside[i], Parts: f.model.partsOf(i)}
+		r := Run{Observation: o, Predicted: f.model.prediction(i), SD: math.Sqrt(sq(f.noises[i].sd) +
+			quad(po.row(i), po.cov)), LeftOut: max(o.value()-left, f.model.prediction(i)/20), Aside: f.aside[i],
+			Parts: f.model.partsOf(i)}
 		r.Paused, r.Slip = f.noises[i].guilt(f.model.value(i) - f.pred[i])
 		if r.Aside {
 			r.Paused, r.Slip = 0, 1

@@ -46,13 +46,17 @@ func slipSentence(sheet *machine.Sheet, m *model, i int, predicted float64) stri
 	o := &m.obs[i]
 	if o.Kind == DisplayReading {
 		if o.Shown > o.SetSpeed {
-			return fmt.Sprintf("%.0f/min is above the set speed of %.0f/min: a slip? It was set aside", o.Shown, o.SetSpeed)
+			return fmt.Sprintf("%.0f/min is above the set speed of %.0f/min: a slip? It was set aside", o.Shown,
+				o.SetSpeed)
 		}
-		return fmt.Sprintf("%.0f/min where this machine should hold about %.0f/min: a slip? It was set aside", o.Shown, predicted)
+		return fmt.Sprintf("%.0f/min where this machine should hold about %.0f/min: a slip? It was set aside", o.Shown,
+			predicted)
 	}
-	s := fmt.Sprintf("%s is no likely time for %s, which should take about %s", words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(predicted).Text(nil))
+	s := fmt.Sprintf("%s is no likely time for %s, which should take about %s", words.Seconds(o.Seconds).Text(nil),
+		o.What(), words.Seconds(predicted).Text(nil))
 	if least := leastSeconds(sheet, m.of[i], o); o.Seconds < least {
-		s = fmt.Sprintf("%s is less than the stitches of %s take without a single stop (%s)", words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(least).Text(nil))
+		s = fmt.Sprintf("%s is less than the stitches of %s take without a single stop (%s)",
+			words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(least).Text(nil))
 	}
 	near := func(a, b float64) bool { return math.Abs(math.Log(a/b)) < 0.15 }
 	switch {

@@ -63,7 +63,8 @@ func Teach(ctx context.Context, sheet *machine.Sheet, d *stitch.Design, setSpeed
 func timedOnce(d *stitch.Design, setSpeed float64, blocks int) []Observation {
 	obs := []Observation{{Kind: WholeRun, Design: d, SetSpeed: setSpeed, Step: 1, Seconds: 1}}
 	for b := range blocks {
-		obs = append(obs, Observation{Kind: BlockRun, Design: d, SetSpeed: setSpeed, Block: b + 1, Step: 0.1, Seconds: 1})
+		obs = append(obs, Observation{Kind: BlockRun, Design: d, SetSpeed: setSpeed, Block: b + 1, Step: 0.1,
+			Seconds: 1})
 	}
 	return obs
 }
@@ -72,7 +73,9 @@ func timedOnce(d *stitch.Design, setSpeed float64, blocks int) []Observation {
 // are expected to leave of the spreads, and how many independent things they
 // determine (the trace of what the information adds: Σ 1 − posterior variance
 // in units of the prior's).
-func (p *prior) after(sheet *machine.Sheet, m *model, obs []Observation) (spread []ExpectedSpread, things float64, err error) {
+func (p *prior) after(sheet *machine.Sheet, m *model, obs []Observation) (
+	spread []ExpectedSpread, things float64, err error,
+) {
 	n := len(m.free)
 	raw := make([]float64, len(obs)*n)
 	m.jacobian(raw, true)

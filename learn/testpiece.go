@@ -101,7 +101,8 @@ func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Pi
 		return nil, err
 	}
 	if len(set) < 2 {
-		return nil, errors.New("learn: the time or the hoop is too small for a test piece of two blocks: allow more minutes")
+		return nil,
+			errors.New("learn: the time or the hoop is too small for a test piece of two blocks: allow more minutes")
 	}
 	return c.piece(set)
 }
@@ -156,7 +157,8 @@ func (c *chooser) measure(ctx context.Context) error {
 	var obs []Observation
 	for _, cand := range c.cands {
 		d := build(c.sheet, []patch{cand}, []point{{-cand.w / 2, -cand.h / 2}})
-		obs = append(obs, Observation{Kind: BlockRun, Block: 1, Design: d, SetSpeed: c.opt.SetSpeed, Seconds: 1, Step: 0.1})
+		obs = append(obs, Observation{Kind: BlockRun, Block: 1, Design: d, SetSpeed: c.opt.SetSpeed, Seconds: 1,
+			Step: 0.1})
 	}
 	m := newModel(c.sheet, c.free, obs)
 	rng := rand.New(rand.NewPCG(1, 0x7069656365))
@@ -174,7 +176,8 @@ func (c *chooser) measure(ctx context.Context) error {
 		c.prior.theta(z, theta)
 		m.move(theta)
 		m.jacobian(raw, true)
-		v := &view{stop: make([]float64, p), ends: make([]float64, p), sum: mat.NewSymDense(p, nil), whole: make([]float64, p)}
+		v := &view{stop: make([]float64, p), ends: make([]float64, p), sum: mat.NewSymDense(p, nil),
+			whole: make([]float64, p)}
 		for i := range obs {
 			o := obs[i]
 			o.Seconds = m.prediction(i)

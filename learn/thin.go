@@ -32,7 +32,8 @@ func (m *model) thin(share float64) *model {
 	}
 	theta := append([]float64(nil), m.at...)
 	for i, g := range t.groups {
-		w := &thinned{design: by[g.design], at: theta, full: append([]float64(nil), m.groups[i].sew...), dfull: m.groups[i].slope, part: make([]float64, len(g.blocks))}
+		w := &thinned{design: by[g.design], at: theta, full: append([]float64(nil), m.groups[i].sew...),
+			dfull: m.groups[i].slope, part: make([]float64, len(g.blocks))}
 		if w.design == nil {
 			w.design = thinDesign(g.design, m.base.Reading.TrimAfterJumps, share)
 			by[g.design] = w.design

@@ -28,7 +28,8 @@ func (s *Sheet) TOML() []byte {
 			table = t
 			w.table(t)
 			if t == "travel" {
-				w.line("mode = "+quote(s.Travel.Mode), `"frame": the frame moves while the shaft stands; "shaft": every jump takes a revolution`)
+				w.line("mode = "+quote(s.Travel.Mode),
+					`"frame": the frame moves while the shaft stands; "shaft": every jump takes a revolution`)
 			}
 		}
 		w.line(leaf+" = "+number(c.Get(s)), c.comment())

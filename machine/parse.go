@@ -379,7 +379,8 @@ func show(v any) string {
 func (r *sheetReader) missing() {
 	s := r.s
 	if !r.given["name"] {
-		r.add("name", "name is missing: give the machine the name the shop calls it by, e.g. name = \"Bay 2\" on the first line")
+		r.add("name",
+			"name is missing: give the machine the name the shop calls it by, e.g. name = \"Bay 2\" on the first line")
 	}
 	if s.Travel.Mode == "" && !r.given["travel.mode"] {
 		s.Travel.Mode = FrameTravel

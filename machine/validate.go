@@ -199,7 +199,8 @@ func checkCorrelation(m [][]float64, add adder) bool {
 				ok = false
 			case j < i && math.Abs(v-m[j][i]) > symmetryTol:
 				add("fit.correlation", "fit.correlation is not symmetric: row %d, number %d is %s and row %d, "+
-					"number %d is %s; write the same number in both places", i+1, j+1, number(v), j+1, i+1, number(m[j][i]))
+					"number %d is %s; write the same number in both places", i+1, j+1, number(v), j+1, i+1,
+					number(m[j][i]))
 				ok = false
 			}
 		}

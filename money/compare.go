@@ -96,7 +96,8 @@ func Compare(ctx context.Context, m *Mix, opt CompareOptions) (*Comparison, erro
 	if opt.Weeks == 0 {
 		opt.Weeks = 300
 	}
-	c := &Comparison{Mix: m, Level: opt.Level, Weeks: opt.Weeks, Base: -1, Placeholder: m.Rates.Placeholder, Missing: m.Rates.Missing()}
+	c := &Comparison{Mix: m, Level: opt.Level, Weeks: opt.Weeks, Base: -1, Placeholder: m.Rates.Placeholder,
+		Missing: m.Rates.Missing()}
 	if len(m.Offers) == 0 || len(m.Designs) == 0 {
 		return nil, bad("machine", "and design tables are needed: a comparison has at least one of each")
 	}
@@ -228,8 +229,10 @@ func perPiece(fm *floor.Machine, run *floor.Run, s float64, order, operators int
 }
 
 // machine simulates weeks of the mix on a crew of like machines and costs a year.
-func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []DesignResult, at int, opt CompareOptions) (MachineResult, error) {
-	s := &floor.Shop{Name: m.Name, Seconds: m.Hours * 3600, Ready: true, Walk: floor.Walk{Seconds: m.Walk}, Notice: m.Notice}
+func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []DesignResult, at int,
+	opt CompareOptions) (MachineResult, error) {
+	s := &floor.Shop{Name: m.Name, Seconds: m.Hours * 3600, Ready: true, Walk: floor.Walk{Seconds: m.Walk},
+		Notice: m.Notice}
 	for range o.Crew.Machines {
 		s.Machines = append(s.Machines, o.Work.Machine(o.Name, o.Heads))
 	}
@@ -256,11 +259,13 @@ func (m *Mix) machine(ctx context.Context, o Offer, runs []floor.Run, designs []
 			}
 			s.Jobs = append(s.Jobs, job)
 			if len(s.Jobs) > floor.MaxJobs {
-				return MachineResult{}, bad("design", "tables ask for more than %d orders a week of a crew: make the orders larger", floor.MaxJobs)
+				return MachineResult{}, bad("design",
+					"tables ask for more than %d orders a week of a crew: make the orders larger", floor.MaxJobs)
 			}
 		}
 	}
-	r, err := floor.Simulate(ctx, s, floor.Options{Seed: opt.Seed, Level: opt.Level, Min: opt.Weeks, Max: opt.Weeks, UntilDone: true}, nil)
+	r, err := floor.Simulate(ctx, s, floor.Options{Seed: opt.Seed, Level: opt.Level, Min: opt.Weeks, Max: opt.Weeks,
+		UntilDone: true}, nil)
 	if err != nil {
 		return MachineResult{}, err
 	}
@@ -330,7 +335,8 @@ func (m *Mix) costYear(x *MachineResult, weekly int, level float64) error {
 		q := decimal.NewFromInt(int64(d.Weekly))
 		top = top.Add(div(Measured(d.Use.Total.Top).Mul(r.TopThread.Dec), thousand).Mul(q))
 		bobbin = bobbin.Add(div(Measured(d.Use.Total.Bobbin).Mul(r.BobbinThread.Dec), thousand).Mul(q))
-		w, h := Measured(d.Counts.Bounds.WidthMM()).Add(r.BackingEdge.Mul(two)), Measured(d.Counts.Bounds.HeightMM()).Add(r.BackingEdge.Mul(two))
+		w, h := Measured(d.Counts.Bounds.WidthMM()).Add(r.BackingEdge.Mul(two)),
+			Measured(d.Counts.Bounds.HeightMM()).Add(r.BackingEdge.Mul(two))
 		backing = backing.Add(div(w.Mul(h), million).Mul(r.Backing.Dec).Mul(q))
 		fm := x.Work.Machine(x.Name, x.Heads)
 		// Chance of a spoilt piece: at any time, or at one of its own head's breaks.

@@ -31,7 +31,8 @@ type Made struct {
 }
 
 // occupied is the states that a piece holds the machine for.
-var occupied = []floor.State{floor.Running, floor.Waiting, floor.WaitHoop, floor.Repair, floor.Bobbins, floor.Attending, floor.Loading}
+var occupied = []floor.State{floor.Running, floor.Waiting, floor.WaitHoop, floor.Repair, floor.Bobbins, floor.Attending,
+	floor.Loading}
 
 // Occupied is the machine-seconds of a piece.
 func (m *Made) Occupied() float64 {
@@ -158,8 +159,10 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	if quantity < 1 || quantity > floor.MaxQuantity {
 		return nil, fmt.Errorf("money: an order of %d pieces: give 1 to %d", quantity, floor.MaxQuantity)
 	}
-	if m.Heads < 1 || m.Stitches < 1 || !(m.Spoilt >= 0 && m.Spoilt < 1) || !(m.Occupied() > 0) || math.IsInf(m.Occupied(), 0) || !(m.Setup >= 0) {
-		return nil, fmt.Errorf("money: a piece of %d stitches on %d heads, %g s, %g spoilt, cannot be costed", m.Stitches, m.Heads, m.Occupied(), m.Spoilt)
+	if m.Heads < 1 || m.Stitches < 1 || !(m.Spoilt >= 0 && m.Spoilt < 1) || !(m.Occupied() > 0) ||
+		math.IsInf(m.Occupied(), 0) || !(m.Setup >= 0) {
+		return nil, fmt.Errorf("money: a piece of %d stitches on %d heads, %g s, %g spoilt, cannot be costed",
+			m.Stitches, m.Heads, m.Occupied(), m.Spoilt)
 	}
 	capital, upkeep, overhead, err := r.MachineHour(o, m.Shift)
 	if err != nil {
@@ -178,22 +181,30 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	}
 	cur, places := r.Currency, r.places()
 	minutes := hours.Mul(decimal.NewFromInt(60)).StringFixed(2)
-	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes, capital.StringFixed(places), cur, r.Interest, o.Life), hours.Mul(capital))
+	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes,
+		capital.StringFixed(places), cur, r.Interest, o.Life), hours.Mul(capital))
 	add("upkeep", fmt.Sprintf("%s min at %s %s/h", minutes, upkeep.StringFixed(places), cur), hours.Mul(upkeep))
 	add("overhead", fmt.Sprintf("%s min at %s %s/h", minutes, overhead.StringFixed(places), cur), hours.Mul(overhead))
-	add("labour", fmt.Sprintf("%s min at %s %s/h: %s of an operator, paid busy or not", minutes, labour.StringFixed(places), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
+	add("labour", fmt.Sprintf("%s min at %s %s/h: %s of an operator, paid busy or not", minutes,
+		labour.StringFixed(places), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
 	add("energy", fmt.Sprintf("%s kW while sewing", o.KW), running.Mul(o.KW.Dec).Mul(r.Energy.Dec))
-	add("top thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Top, r.TopThread, cur), div(Measured(m.Top).Mul(r.TopThread.Dec), thousand))
-	add("bobbin thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Bobbin, r.BobbinThread, cur), div(Measured(m.Bobbin).Mul(r.BobbinThread.Dec), thousand))
+	add("top thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Top, r.TopThread, cur),
+		div(Measured(m.Top).Mul(r.TopThread.Dec), thousand))
+	add("bobbin thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Bobbin, r.BobbinThread, cur),
+		div(Measured(m.Bobbin).Mul(r.BobbinThread.Dec), thousand))
 	w, h := Measured(m.Width).Add(r.BackingEdge.Mul(two)), Measured(m.Height).Add(r.BackingEdge.Mul(two))
 	add("backing", fmt.Sprintf("%s × %s mm", w.Round(0), h.Round(0)), div(w.Mul(h), million).Mul(r.Backing.Dec))
 	// A piece's own needle sews as long as the run; empty heads' needles rest.
-	add("needles", fmt.Sprintf("one each %s h of sewing", r.NeedleHours), div(div(Measured(m.Seconds[floor.Running]), hourSeconds).Mul(decimal.NewFromInt(int64(m.Heads))).Mul(r.Needle.Dec), r.NeedleHours.Dec))
+	add("needles", fmt.Sprintf("one each %s h of sewing", r.NeedleHours),
+		div(div(Measured(m.Seconds[floor.Running]),
+			hourSeconds).Mul(decimal.NewFromInt(int64(m.Heads))).Mul(r.Needle.Dec), r.NeedleHours.Dec))
 	spoilt := Measured(m.Spoilt)
-	add("spoilage", fmt.Sprintf("%s %% spoilt: their making and a garment of %s %s", spoilt.Shift(2).StringFixed(1), r.Garment, cur),
+	add("spoilage", fmt.Sprintf("%s %% spoilt: their making and a garment of %s %s", spoilt.Shift(2).StringFixed(1),
+		r.Garment, cur),
 		div(c.Total.Add(r.Garment.Dec).Mul(spoilt), one.Sub(spoilt)))
 	setup := div(Measured(m.Setup), hourSeconds)
-	add("set-up", fmt.Sprintf("%s min for the order, over %d pieces", setup.Mul(decimal.NewFromInt(60)).StringFixed(1), quantity),
+	add("set-up", fmt.Sprintf("%s min for the order, over %d pieces", setup.Mul(decimal.NewFromInt(60)).StringFixed(1),
+		quantity),
 		div(setup.Mul(capital.Add(upkeep).Add(overhead).Add(labour)), q))
 	c.Setup = c.Lines[len(c.Lines)-1].Amount
 	add("digitizing", fmt.Sprintf("%s %s for the order", r.Digitizing, cur), div(r.Digitizing.Dec, q))

@@ -142,7 +142,8 @@ func (mf *MixFile) Resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
 }
 
 func (mf *MixFile) resolve(f *tomlfile.File, src floor.Sources) (*Mix, error) {
-	m := &Mix{Name: mf.Name, Shifts: mf.Week.Shifts, Hours: mf.Week.Hours, Crew: Crew{mf.Week.Machines, mf.Week.Operators},
+	m := &Mix{Name: mf.Name, Shifts: mf.Week.Shifts, Hours: mf.Week.Hours,
+		Crew: Crew{mf.Week.Machines, mf.Week.Operators},
 		Walk: mf.Week.Walk, Notice: mf.Week.Notice, Law: mf.Thread.Law(), Rates: mf.Money}
 	if m.Crew.Machines == 0 && !f.Has("week.machines") {
 		m.Crew.Machines = 1
@@ -234,8 +235,9 @@ func (mf *MixFile) offer(key string, o OfferKeys, crew Crew, src floor.Sources, 
 	if err := o.Owned.check(key); err != nil {
 		return Offer{}, err
 	}
-	x := Offer{Name: o.Name, Existing: o.Existing, Sheet: sheet, SheetID: o.Sheet, Fitted: sheet.Heads, Crew: crew, Speed: o.Speed,
-		Work: o.Work.Over(mf.Work).Over(floor.DefaultWork), Owned: o.Owned}
+	x := Offer{Name: o.Name, Existing: o.Existing, Sheet: sheet, SheetID: o.Sheet, Fitted: sheet.Heads, Crew: crew,
+		Speed: o.Speed,
+		Work:  o.Work.Over(mf.Work).Over(floor.DefaultWork), Owned: o.Owned}
 	given(&x.Fitted, o.Heads)
 	x.Heads = x.Fitted
 	given(&x.Heads, o.InUse)
@@ -248,8 +250,9 @@ func (mf *MixFile) offer(key string, o OfferKeys, crew Crew, src floor.Sources, 
 		return Offer{}, bad(key+".heads_in_use", "is %d of %d heads", x.Heads, x.Fitted)
 	}
 	// The floor checks what it is given; its machine is this one, numbered 1.
-	probe := floor.Shop{Seconds: 3600, Machines: []floor.Machine{x.Work.Machine(x.Name, x.Heads)}, Operators: []floor.Operator{{}},
-		Jobs: []floor.Job{{Runs: make([]floor.Run, 1), Machines: []int{}}}}
+	probe := floor.Shop{Seconds: 3600, Machines: []floor.Machine{x.Work.Machine(x.Name, x.Heads)},
+		Operators: []floor.Operator{{}},
+		Jobs:      []floor.Job{{Runs: make([]floor.Run, 1), Machines: []int{}}}}
 	if err := probe.Validate(); err != nil {
 		var k *floor.KeyError
 		if errors.As(err, &k) && len(k.Key) > len("machine[1]") {
@@ -280,7 +283,8 @@ func (m *Mix) wanted(key string, d DesignKeys, src floor.Sources) (Wanted, error
 	if err := d.Goods.Clock(0).Validate(); err != nil {
 		return Wanted{}, bad(key, "cannot be clocked: %v", err)
 	}
-	w := Wanted{Name: d.Name, Design: design, Weekly: d.Weekly, Order: d.Order, Threads: floor.Threads(design, d.Design, d.Thread), Goods: d.Goods, Counts: design.Count()}
+	w := Wanted{Name: d.Name, Design: design, Weekly: d.Weekly, Order: d.Order,
+		Threads: floor.Threads(design, d.Design, d.Thread), Goods: d.Goods, Counts: design.Count()}
 	if w.Name == "" {
 		w.Name = design.Name
 	}

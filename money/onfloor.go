@@ -34,7 +34,8 @@ type Quote struct {
 // design all shift among the shop's other machines at their own jobs, and the
 // simulated shift gives every second of a piece, waiting and thread breaks
 // included. threads may be nil (the file's own).
-func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Design, name string, m int, speed float64, g floor.Goods, quantities []int, opt floor.Options) (*Quote, error) {
+func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Design, name string, m int, speed float64,
+	g floor.Goods, quantities []int, opt floor.Options) (*Quote, error) {
 	if len(quantities) == 0 {
 		return nil, fmt.Errorf("money: no quantity to cost")
 	}
@@ -42,7 +43,8 @@ func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Des
 	sheet, w := r.Sheets[m], r.Works[m]
 	own, ok := rates.Machines[shop.Machines[m].Name]
 	if !ok {
-		return nil, bad(fmt.Sprintf("money.machines.%q", shop.Machines[m].Name), "is missing: give the machine's price, life_years, salvage, upkeep_per_year and kilowatts")
+		return nil, bad(fmt.Sprintf("money.machines.%q", shop.Machines[m].Name),
+			"is missing: give the machine's price, life_years, salvage, upkeep_per_year and kilowatts")
 	}
 	job := g.Clock(speed)
 	if err := job.Validate(); err != nil {
@@ -88,7 +90,8 @@ func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Des
 	fm := &shop.Machines[m]
 	q.Made.Spoilt = min(fm.Reject+fm.RejectPerBreak*fm.Breaks/1000*float64(q.Clock.Stitches), .999)
 	b := d.Count().Bounds
-	q.Made.Stitches, q.Made.Top, q.Made.Bobbin, q.Made.Width, q.Made.Height = q.Clock.Stitches, q.Use.Total.Top, q.Use.Total.Bobbin, b.WidthMM(), b.HeightMM()
+	q.Made.Stitches, q.Made.Top, q.Made.Bobbin, q.Made.Width, q.Made.Height = q.Clock.Stitches, q.Use.Total.Top,
+		q.Use.Total.Bobbin, b.WidthMM(), b.HeightMM()
 	// A changeover: the set-up, and every thread's cone on every head.
 	q.Made.Setup = w.Setup.Mean + w.Cone.Mean*float64(heads*len(floor.Threads(d, name, nil)))
 	for _, n := range quantities {

@@ -81,28 +81,37 @@ func (r *Rates) Check() error {
 		v    Dec
 		most Dec
 	}{
-		{"price_step", r.PriceStep.Dec, maxAmount}, {"sales_tax_percent", r.SalesTax.Dec, hundred}, {"interest_percent", r.Interest.Dec, hundred},
-		{"profit_tax_percent", r.ProfitTax.Dec, hundred}, {"labour_per_hour", r.Labour.Dec, maxAmount}, {"overhead_per_year", r.Overhead.Dec, maxAmount},
-		{"energy_per_kwh", r.Energy.Dec, maxAmount}, {"top_thread_per_1000m", r.TopThread.Dec, maxAmount}, {"bobbin_thread_per_1000m", r.BobbinThread.Dec, maxAmount},
-		{"backing_per_m2", r.Backing.Dec, maxAmount}, {"backing_edge_mm", r.BackingEdge.Dec, decimal.NewFromInt(1000)}, {"needle_each", r.Needle.Dec, maxAmount},
-		{"needle_hours", r.NeedleHours.Dec, decimal.NewFromInt(100_000)}, {"garment_each", r.Garment.Dec, maxAmount}, {"digitizing_fee", r.Digitizing.Dec, maxAmount},
-		{"margin_percent", r.Margin.Dec, decimal.NewFromInt(99)}, {"productive_hours_per_year", r.Hours.Dec, decimal.NewFromInt(hoursOfAYear)},
+		{"price_step", r.PriceStep.Dec, maxAmount}, {"sales_tax_percent", r.SalesTax.Dec, hundred},
+		{"interest_percent", r.Interest.Dec, hundred},
+		{"profit_tax_percent", r.ProfitTax.Dec, hundred}, {"labour_per_hour", r.Labour.Dec, maxAmount},
+		{"overhead_per_year", r.Overhead.Dec, maxAmount},
+		{"energy_per_kwh", r.Energy.Dec, maxAmount}, {"top_thread_per_1000m", r.TopThread.Dec, maxAmount},
+		{"bobbin_thread_per_1000m", r.BobbinThread.Dec, maxAmount},
+		{"backing_per_m2", r.Backing.Dec, maxAmount}, {"backing_edge_mm", r.BackingEdge.Dec, decimal.NewFromInt(1000)},
+		{"needle_each", r.Needle.Dec, maxAmount},
+		{"needle_hours", r.NeedleHours.Dec, decimal.NewFromInt(100_000)}, {"garment_each", r.Garment.Dec, maxAmount},
+		{"digitizing_fee", r.Digitizing.Dec, maxAmount},
+		{"margin_percent", r.Margin.Dec, decimal.NewFromInt(99)}, {"productive_hours_per_year", r.Hours.Dec,
+			decimal.NewFromInt(hoursOfAYear)},
 	} {
 		if a.v.IsNegative() || a.v.GreaterThan(a.most) {
 			return bad("money."+a.key, "is %s; give 0 to %s", a.v, a.most)
 		}
 	}
 	if !r.Labour.Given() {
-		return bad("money.labour_per_hour", "is missing: give what an operator's hour costs with all on-costs; write 0 if nobody is to be paid")
+		return bad("money.labour_per_hour",
+			"is missing: give what an operator's hour costs with all on-costs; write 0 if nobody is to be paid")
 	}
 	switch {
 	case r.Shifts == 0 && !r.Hours.IsPositive():
-		return bad("money.shifts_per_year", "is missing or 0: give the shifts of a year (1 to 1100), or productive_hours_per_year")
+		return bad("money.shifts_per_year",
+			"is missing or 0: give the shifts of a year (1 to 1100), or productive_hours_per_year")
 	case r.Shifts < 0 || r.Shifts > 1100:
 		return bad("money.shifts_per_year", "is %d; give 1 to 1100", r.Shifts)
 	}
 	if _, err := depreciation(r.Depreciation, 5); err != nil {
-		return bad("money.depreciation", "is %q; give \"straight-line\", \"macrs-3\", \"macrs-5\", \"macrs-7\" or \"macrs-10\"", r.Depreciation)
+		return bad("money.depreciation",
+			"is %q; give \"straight-line\", \"macrs-3\", \"macrs-5\", \"macrs-7\" or \"macrs-10\"", r.Depreciation)
 	}
 	last := 0
 	for i, q := range r.Quantities {
@@ -164,7 +173,8 @@ func missing(table string, all []named) []string {
 
 func (o Owned) check(key string) error {
 	if !o.Price.Given() {
-		return bad(key+".price", "is missing: give what the machine costs, or what it could be sold for today; write 0 for one that is worth nothing")
+		return bad(key+".price", "is missing: give what the machine costs, or what it could be sold for today; write "+
+			"0 for one that is worth nothing")
 	}
 	for _, a := range []struct {
 		key string
@@ -200,7 +210,8 @@ func depreciation(method string, life int) ([]Dec, error) {
 		return out, nil
 	}
 	var years int
-	if _, err := fmt.Sscanf(method, "macrs-%d", &years); err != nil || MACRS[years] == nil || method != fmt.Sprint("macrs-", years) {
+	if _, err := fmt.Sscanf(method, "macrs-%d", &years); err != nil || MACRS[years] == nil ||
+		method != fmt.Sprint("macrs-", years) {
 		return nil, fmt.Errorf("money: there is no depreciation %q", method)
 	}
 	var out []Dec
@@ -247,7 +258,8 @@ func (s *ShopFile) CheckMoney(f *tomlfile.File) error {
 	}
 	for name := range s.Money.Machines {
 		if !names[name] {
-			return f.Errorf("money.machines."+name, nil, "is no machine of this file: write the name as its [[machine]] has it")
+			return f.Errorf("money.machines."+name, nil,
+				"is no machine of this file: write the name as its [[machine]] has it")
 		}
 	}
 	return nil

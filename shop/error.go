@@ -70,7 +70,8 @@ func AsInvalid(err error) error {
 // Stale is the Conflict of an act upon an answer that was made from what has
 // changed meanwhile: "the plan, the machines".
 func Stale(what string) *Error {
-	return Errorf(Conflict, "meanwhile somebody changed %s, and nothing was kept: look at it anew, then do it again", what)
+	return Errorf(Conflict, "meanwhile somebody changed %s, and nothing was kept: look at it anew, then do it again",
+		what)
 }
 
 // ErrorOf is an error as the shop tells it; nil for none of ours. What is wrong

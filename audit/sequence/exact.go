@@ -55,7 +55,9 @@ const maxExactNodes = 512
 // solveExact looks for an order cheaper than upper. It returns the order (nil
 // if there is none: then upper is optimal), a lower bound in 1/scale that
 // holds in any case, and how it ended.
-func (n *network) solveExact(ctx context.Context, prices duals, pi []int64, upper int64, limit int) ([]int32, int64, int, verdict) {
+func (n *network) solveExact(ctx context.Context, prices duals, pi []int64, upper int64, limit int) (
+	[]int32, int64, int, verdict,
+) {
 	x := &exact{n: n, words: (n.m + 63) / 64, prices: prices, pi: pi, limit: limit}
 	x.forcedSwitches()
 	m, W := n.m, x.words

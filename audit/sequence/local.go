@@ -228,7 +228,8 @@ func (l *local) between(pa, px int32, gain int64, best *int64, at *move) {
 func (l *local) apply(mv move) {
 	l.log = append(l.log, mv)
 	l.do(mv)
-	for _, k := range [...]int32{mv.p - 1, mv.p, mv.q, mv.q + 1, mv.r, mv.r + 1, mv.p + mv.r - mv.q - 1, mv.p + mv.r - mv.q} {
+	for _, k := range [...]int32{mv.p - 1, mv.p, mv.q, mv.q + 1, mv.r, mv.r + 1, mv.p + mv.r - mv.q - 1, mv.p +
+		mv.r - mv.q} {
 		if k >= 0 && int(k) < len(l.seq) {
 			l.push(l.seq[k])
 		}
@@ -321,7 +322,8 @@ func (l *local) mayExchange(p, q, r int) bool {
 // anneal shakes and descends for a number of rounds, accepting worse
 // sequences with a temperature that falls to nothing, and hands every new best
 // to found, which ends the search by returning false.
-func (l *local) anneal(ctx context.Context, rng *rand.Rand, rounds int, hot float64, best *int64, found func() bool) bool {
+func (l *local) anneal(ctx context.Context, rng *rand.Rand, rounds int, hot float64, best *int64,
+	found func() bool) bool {
 	for k := range rounds {
 		if k&15 == 0 && ctx.Err() != nil {
 			return false

@@ -8,7 +8,8 @@ import (
 // ferry is a polo-shirt logo whose blocks follow the digitizer's mood: two
 // threads come back for no reason and one stop changes nothing.
 func ferry() *job {
-	j := newJob("larkess-ferry.dst", "LARKESS FERRY", "Larkess ferry", "Larkess Ferry Company", "polo shirt, left chest")
+	j := newJob("larkess-ferry.dst", "LARKESS FERRY", "Larkess ferry", "Larkess Ferry Company",
+		"polo shirt, left chest")
 
 	j.thread(navy)
 	hull := dz.Area(dz.Path(-38, 2, 40, 2, 36, -9, -31, -9))
@@ -33,9 +34,10 @@ func ferry() *job {
 	j.ColourStop()
 	j.facts.Threads = append(j.facts.Threads, navy)
 	j.Lock()
-	j.plant(demo.ThreadReturns, 1, "harbour navy was on in block 1 and comes back in block 7; the white between touches no letter", func() {
-		j.Text("LARKESS FERRY", name)
-	})
+	j.plant(demo.ThreadReturns, 1,
+		"harbour navy was on in block 1 and comes back in block 7; the white between touches no letter", func() {
+			j.Text("LARKESS FERRY", name)
+		})
 
 	j.thread(red)
 	funnel := dz.Area(dz.Path(-6, 14, 3, 14, 2, 26, -5, 26))
@@ -76,7 +78,8 @@ func ferry() *job {
 	j.ColourStop()
 	j.facts.Threads = append(j.facts.Threads, navy)
 	j.Lock()
-	j.plant(demo.ThreadReturns, 1, "the windows must follow the white of block 2, and could have done so in block 3; of the three navy blocks one can go", func() {
+	j.plant(demo.ThreadReturns, 1, "the windows must follow the white of block 2, and could have done so in block 3; "+
+		"of the three navy blocks one can go", func() {
 		for i, x := range []float64{14, 3, -8, -19} {
 			if i > 0 {
 				j.hop()

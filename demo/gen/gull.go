@@ -43,7 +43,8 @@ func gullCap() *job {
 		lower := dz.Curve(at(1.4, 0.2), at(11, 6), at(20, 8.2), at(29, 5.6), at(34.6, 5.4))
 		j.ColumnBack(upper, lower, 0.42)
 	}
-	body := dz.Area(dz.Curve(dz.Path(0, -4.6, 3.6, 0, 4.1, 4, 3.2, 8.2, 0, 11.4, -3.2, 8.2, -4.1, 4, -3.6, 0, 0, -4.6)...))
+	body := dz.Area(dz.Curve(dz.Path(0, -4.6, 3.6, 0, 4.1, 4, 3.2, 8.2, 0, 11.4, -3.2, 8.2, -4.1, 4, -3.6, 0, 0,
+		-4.6)...))
 	j.FillUnderlay(body, 90)
 	j.Fill(body, 90, 0.42, 3.6)
 	tail := dz.Area(dz.Path(-4.8, -7.6, 0, -9.2, 4.8, -7.6, 2.6, -1, -2.6, -1))

@@ -16,7 +16,8 @@ func jacketBack() *job {
 	sky, sea, sun := skyArea(r, -26), seaArea(r, -26), dz.Circle(dz.XY(22, 4), 34)
 
 	j.thread(foam)
-	j.facts.Faults = append(j.facts.Faults, demo.Fault{Kind: demo.FarStart, Note: "the frame starts at the lower left, over 100 mm from the middle of the design"})
+	j.facts.Faults = append(j.facts.Faults, demo.Fault{Kind: demo.FarStart,
+		Note: "the frame starts at the lower left, over 100 mm from the middle of the design"})
 	j.FillUnderlay(sky, 0)
 	j.Fill(sky, 0, 0.4, 3.5)
 
@@ -30,7 +31,8 @@ func jacketBack() *job {
 	j.Fill(sea, 0, 0.4, 3.5)
 
 	j.thread(green)
-	land := dz.Area(dz.Curve(dz.Path(-112, -32, -104, -12, -92, 0, -76, 8, -60, 6, -46, -8, -34, -20, -22, -30, -40, -40, -70, -46, -100, -44, -112, -32)...))
+	land := dz.Area(dz.Curve(dz.Path(-112, -32, -104, -12, -92, 0, -76, 8, -60, 6, -46, -8, -34, -20, -22, -30, -40,
+		-40, -70, -46, -100, -44, -112, -32)...))
 	j.FillUnderlay(land, 30)
 	j.Fill(land, 30, 0.38, 3.6)
 

@@ -20,7 +20,8 @@ type job struct {
 }
 
 func newJob(file, label, title, customer, placement string) *job {
-	return &job{Piece: digitize.New(label), facts: demo.Design{File: file, Title: title, Customer: customer, Placement: placement}}
+	return &job{Piece: digitize.New(label), facts: demo.Design{File: file, Title: title, Customer: customer,
+		Placement: placement}}
 }
 
 // thread starts a colour block: a colour stop, except for the first.

@@ -15,7 +15,8 @@ func lightClean() *job {
 }
 
 func lightTrims() *job {
-	j := newJob("ostrel-light-trims.dst", "OSTREL TRIMS", "Ostrel Point light, as first delivered", "Ostrel Point Light Society", "left chest")
+	j := newJob("ostrel-light-trims.dst", "OSTREL TRIMS", "Ostrel Point light, as first delivered",
+		"Ostrel Point Light Society", "left chest")
 	drawLight(j, j.needless, j.lettersTrimmed)
 	return j
 }
@@ -27,7 +28,8 @@ func drawLight(j *job, gap func(note string), letters func(float64)) {
 	edge := func(y float64) float64 { return tower(y) - 0.45 }     // of what the outline covers
 
 	j.thread(slate)
-	rock := dz.Curve(dz.Path(-25, -19.5, -21, -15, -16, -14.5, -12, -10.5, -6, -10, 0, -9.2, 7, -10, 12, -12, 17, -14.5, 22, -15.5, 26, -19.5)...)
+	rock := dz.Curve(dz.Path(-25, -19.5, -21, -15, -16, -14.5, -12, -10.5, -6, -10, 0, -9.2, 7, -10, 12, -12, 17, -14.5,
+		22, -15.5, 26, -19.5)...)
 	area := dz.Area(dz.Join(rock, dz.Path(26, -20.5, -25, -20.5)))
 	j.FillUnderlay(area, 10)
 	j.Fill(area, 10, 0.42, 4)

@@ -12,7 +12,8 @@ type sheetFile struct {
 func machines() []sheetFile {
 	return []sheetFile{
 		{"skipper.toml", own("compact-8", "Skipper", map[string]float64{"rest.trim": 3.4, "rest.colour_stop": 4.6})},
-		{"gannet.toml", own("single-15-light", "Gannet", map[string]float64{"rest.trim": 4.3, "rest.colour_stop": 7.9})},
+		{"gannet.toml", own("single-15-light", "Gannet", map[string]float64{"rest.trim": 4.3,
+			"rest.colour_stop": 7.9})},
 		{"six-sisters.toml", own("multi-6", "Six Sisters", nil)},
 	}
 }

@@ -8,7 +8,8 @@ import (
 // oars is the rowing club's sweatshirt front: broad oar blades and a monogram in
 // satin up to 11 mm wide, which looks rich, slows the frame and snags.
 func oars() *job {
-	j := newJob("saltmere-oars.dst", "SALTMERE OARS", "Crossed oars", "Saltmere Rowing Club", "sweatshirt, centre front")
+	j := newJob("saltmere-oars.dst", "SALTMERE OARS", "Crossed oars", "Saltmere Rowing Club",
+		"sweatshirt, centre front")
 
 	j.thread(rope)
 	for i, side := range []float64{1, -1} {

@@ -6,7 +6,8 @@ import (
 
 // chowderPatch is a round patch, filled to the edge and bordered in satin.
 func chowderPatch() *job {
-	j := newJob("chowder-patch.dst", "CHOWDER PATCH", "Gull & Ladle patch", "Gull & Ladle chowder house", "patch, twill")
+	j := newJob("chowder-patch.dst", "CHOWDER PATCH", "Gull & Ladle patch", "Gull & Ladle chowder house",
+		"patch, twill")
 
 	const r = 38.0
 	bowl := dz.Join(dz.Path(-22, -2), dz.Arc(dz.XY(0, -2), 22, 19, 180, 360))

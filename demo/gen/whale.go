@@ -29,7 +29,8 @@ func whale() *job {
 	spout := dz.XY(-20, 20.4)
 	spur(dz.Curve(spout, dz.XY(-21, 27), dz.XY(-26, 32), dz.XY(-32, 32), dz.XY(-34, 28)))
 	spur(dz.Curve(spout, dz.XY(-18, 27), dz.XY(-13, 32), dz.XY(-7, 32), dz.XY(-5, 28)))
-	j.Run(dz.Curve(spout, dz.XY(-4, 20.6), dz.XY(12, 17.6), dz.XY(26, 11.4), dz.XY(37, 8.6), dz.XY(44, 12), dz.XY(47, 18)), mm)
+	j.Run(dz.Curve(spout, dz.XY(-4, 20.6), dz.XY(12, 17.6), dz.XY(26, 11.4), dz.XY(37, 8.6), dz.XY(44, 12),
+		dz.XY(47, 18)), mm)
 	j.Run(dz.Join(
 		dz.Curve(dz.Path(47, 18, 40, 20, 34, 26, 33, 33, 41, 33.6, 47, 31, 51, 26)...),
 		dz.Curve(dz.Path(51, 26, 56, 31, 63, 33, 69, 31, 66, 24, 60, 19, 53, 17)...)), mm)

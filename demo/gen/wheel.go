@@ -40,7 +40,10 @@ func wheelBadge() *job {
 	}
 	for i := range 12 {
 		put := dz.On(dz.XY(0, 0), float64(i)*30+15)
-		j.plant(demo.TinyStitches, 0, "tick of 0.5 mm stitches", func() { j.Run(dz.Map(dz.Path(41, 0, 46, 0), put), 0.5) })
+		j.plant(demo.TinyStitches, 0, "tick of 0.5 mm stitches", func() {
+			j.Run(dz.Map(dz.Path(41, 0, 46, 0), put),
+				0.5)
+		})
 		cutLoose()
 	}
 	j.Lock()
@@ -61,7 +64,8 @@ func wheelBadge() *job {
 	j.Lock()
 	// two lozenges on the lower spoke's sides, the thread left lying between them
 	lozenge := func(c dz.Pt) []dz.Pt {
-		return []dz.Pt{c.Add(dz.XY(0, 2.5)), c.Add(dz.XY(2, 0)), c.Add(dz.XY(0, -2.5)), c.Add(dz.XY(-2, 0)), c.Add(dz.XY(0, 2.5))}
+		return []dz.Pt{c.Add(dz.XY(0, 2.5)), c.Add(dz.XY(2, 0)), c.Add(dz.XY(0, -2.5)), c.Add(dz.XY(-2, 0)),
+			c.Add(dz.XY(0, 2.5))}
 	}
 	j.hop()
 	j.Run(lozenge(dz.XY(9, -33)), 1.6)
@@ -76,7 +80,8 @@ func wheelBadge() *job {
 		}
 		c := dz.XY(-12+12*float64(i), -50)
 		j.plant(demo.FewStitches, 1, "a dot of a few stitches with a cut before and after", func() {
-			j.Run([]dz.Pt{c, c.Add(dz.XY(1.5, 0.6)), c.Add(dz.XY(0.2, 1.2)), c.Add(dz.XY(1.4, 1.8)), c.Add(dz.XY(0.4, 0.3))}, 3)
+			j.Run([]dz.Pt{c, c.Add(dz.XY(1.5, 0.6)), c.Add(dz.XY(0.2, 1.2)), c.Add(dz.XY(1.4, 1.8)),
+				c.Add(dz.XY(0.4, 0.3))}, 3)
 		})
 	}
 	j.Lock()

@@ -40,7 +40,8 @@ func (k *Card) Title() string { return "Test piece for " + k.Machine }
 
 // Desc says what the card is for.
 func (k *Card) Desc() string {
-	return fmt.Sprintf("A card to write the times of %d blocks and of the whole test piece on, with a drawing of where each block lies.", len(k.Piece.Blocks))
+	return fmt.Sprintf("A card to write the times of %d blocks and of the whole test piece on, with a drawing of "+
+		"where each block lies.", len(k.Piece.Blocks))
 }
 
 // top is where the lines begin.
@@ -61,9 +62,12 @@ func (k *Card) Draw(c picture.Canvas) {
 		c.Text(x, y, s, picture.Face{Size: size, Bold: bold, Paint: paint})
 	}
 	say(margin, margin+22, "Test piece for "+k.Machine, 24, true, ink)
-	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %s stitches/min · %d blocks · about %s", k.File, words.Fixed(p.SetSpeed, 0).Text(nil), len(p.Blocks), words.Seconds(p.Seconds).Text(nil)), text, false, ink)
-	say(margin, margin+66, "Woven cloth, one layer of stabiliser, one thread colour will do. Start with the needle in the middle of the hoop.", small, false, quiet)
-	say(margin, margin+82, "Keep hands clear of needle and frame while they move; the machine's manual and local rules come first.", small, false, quiet)
+	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %s stitches/min · %d blocks · about %s", k.File,
+		words.Fixed(p.SetSpeed, 0).Text(nil), len(p.Blocks), words.Seconds(p.Seconds).Text(nil)), text, false, ink)
+	say(margin, margin+66, "Woven cloth, one layer of stabiliser, one thread colour will do. Start with the needle "+
+		"in the middle of the hoop.", small, false, quiet)
+	say(margin, margin+82, "Keep hands clear of needle and frame while they move; the machine's manual and local "+
+		"rules come first.", small, false, quiet)
 
 	// Where the blocks lie.
 	x0, y0, s := margin, margin+100.0, k.scale()
@@ -78,7 +82,9 @@ func (k *Card) Draw(c picture.Canvas) {
 		c.Text(x+w/2, y+h/2+5, fmt.Sprint(i+1), picture.Face{Size: 15, Bold: true, Align: picture.Middle, Paint: ink})
 	}
 	mid := picture.Pt{X: x0 + s*p.W/2, Y: y0 + s*p.H/2}
-	c.Lines([]picture.Seg{{A: picture.Pt{X: mid.X - 6, Y: mid.Y}, B: picture.Pt{X: mid.X + 6, Y: mid.Y}}, {A: picture.Pt{X: mid.X, Y: mid.Y - 6}, B: picture.Pt{X: mid.X, Y: mid.Y + 6}}}, picture.Stroke{Paint: picture.Of(picture.Accent), Width: 1.5})
+	c.Lines([]picture.Seg{{A: picture.Pt{X: mid.X - 6, Y: mid.Y}, B: picture.Pt{X: mid.X + 6, Y: mid.Y}},
+		{A: picture.Pt{X: mid.X, Y: mid.Y - 6}, B: picture.Pt{X: mid.X, Y: mid.Y + 6}}},
+		picture.Stroke{Paint: picture.Of(picture.Accent), Width: 1.5})
 
 	// How to time it.
 	tx, ty := math.Max(right, x0+mapSize)+28, y0+14
@@ -117,11 +123,13 @@ func (k *Card) Draw(c picture.Canvas) {
 			say(cols[0], base, "whole", text, true, ink)
 			say(cols[1], base, "from start to standing at the end", text, false, ink)
 		}
-		c.Lines([]picture.Seg{{A: picture.Pt{X: cols[2], Y: base + 3}, B: picture.Pt{X: cols[2] + 90, Y: base + 3}}}, picture.Stroke{Paint: ink, Width: 1})
+		c.Lines([]picture.Seg{{A: picture.Pt{X: cols[2], Y: base + 3}, B: picture.Pt{X: cols[2] + 90, Y: base + 3}}},
+			picture.Stroke{Paint: ink, Width: 1})
 		rule(y + line*float64(i+1))
 	}
 	y += line*float64(rows) + 34
-	for i, s := range []string{"Date ____________________", "Operator ____________________", "Speed set ____________________"} {
+	for i, s := range []string{"Date ____________________", "Operator ____________________",
+		"Speed set ____________________"} {
 		say(margin+float64(i)*232, y, s, text, false, ink)
 	}
 }

@@ -15,7 +15,8 @@ type householder struct {
 }
 
 func (q *householder) init(m, n int) {
-	*q = householder{m: m, n: n, a: make([]float64, m*n), diag: make([]float64, n), beta: make([]float64, n), dots: make([]float64, n)}
+	*q = householder{m: m, n: n, a: make([]float64, m*n), diag: make([]float64, n), beta: make([]float64, n),
+		dots: make([]float64, n)}
 }
 
 func (q *householder) factor() {

@@ -60,7 +60,8 @@ func (k *Controller) run(s *machine.Sheet, d *stitch.Design, setSpeed float64) (
 				dx, dy := float64(r.DX), float64(r.DY)
 				n := nset
 				if l := math.Hypot(dx, dy); l > 0 {
-					tau := max(move(int(r.DX), s.Frame.AccelX, s.Frame.SpeedX), move(int(r.DY), s.Frame.AccelY, s.Frame.SpeedY))
+					tau := max(move(int(r.DX), s.Frame.AccelX, s.Frame.SpeedX),
+						move(int(r.DY), s.Frame.AccelY, s.Frame.SpeedY))
 					if p := math.Hypot(px, py); p > 0 {
 						tau *= 1 + s.Frame.Turn*(1-(dx*px+dy*py)/(l*p))/2
 					}

@@ -258,11 +258,14 @@ func drawn(s *machine.Sheet, rng *rand.Rand) *machine.Sheet {
 
 // Table writes outcomes as a Markdown table, one row each.
 func Table(w io.Writer, head string, names []string, outs []*Outcome) {
-	fmt.Fprintf(w, "| %s | machines' runs | inside 90 %% | median error | 90 %% of errors below | worst | median half width | class sheet: median error, inside |\n", head)
+	fmt.Fprintf(w, "| %s | machines' runs | inside 90 %% | median error | 90 %% of errors below | worst | median "+
+		"half width | class sheet: median error, inside |\n", head)
 	fmt.Fprintln(w, "|---|--:|--:|--:|--:|--:|--:|--:|")
 	for i, o := range outs {
-		fmt.Fprintf(w, "| %s | %d | %.1f %% | %.2f %% | %.2f %% | %.1f %% | ±%.2f %% | %.1f %%, %.1f %% |\n", names[i], o.Runs, 100*o.Share(),
-			100*Quantile(o.Errors, 0.5), 100*Quantile(o.Errors, 0.9), 100*Quantile(o.Errors, 1), 100*Quantile(o.Width, 0.5),
+		fmt.Fprintf(w, "| %s | %d | %.1f %% | %.2f %% | %.2f %% | %.1f %% | ±%.2f %% | %.1f %%, %.1f %% |\n", names[i],
+			o.Runs, 100*o.Share(),
+			100*Quantile(o.Errors, 0.5), 100*Quantile(o.Errors, 0.9), 100*Quantile(o.Errors, 1),
+			100*Quantile(o.Width, 0.5),
 			100*Quantile(o.Before, 0.5), 100*float64(o.HeldBefore)/float64(max(len(o.Before), 1)))
 	}
 }

@@ -90,7 +90,8 @@ func (s *Accounts) List(ctx context.Context) ([]*shop.Account, error) {
 
 // Change changes an account's role, whether it may sign in, and, where
 // password is not empty, its password.
-func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabled bool, password string) (*shop.Account, error) {
+func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabled bool,
+	password string) (*shop.Account, error) {
 	a, err := s.store.Account(ctx, id)
 	if err != nil {
 		return nil, err
@@ -110,7 +111,8 @@ func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabl
 // decoy is compared with where there is no such account, so that the answer
 // takes as long.
 func decoy(p *argon2id.Params) string {
-	return fmt.Sprintf("$argon2id$v=19$m=%d,t=%d,p=%d$%s$%s", p.Memory, p.Iterations, p.Parallelism, strings.Repeat("A", 22), strings.Repeat("A", 43))
+	return fmt.Sprintf("$argon2id$v=19$m=%d,t=%d,p=%d$%s$%s", p.Memory, p.Iterations, p.Parallelism,
+		strings.Repeat("A", 22), strings.Repeat("A", 43))
 }
 
 // SignIn checks name and password and begins a session; secret is for the
@@ -143,7 +145,8 @@ func (s *Accounts) SignIn(ctx context.Context, name, password string) (secret st
 	if err := s.store.DropSessions(ctx, now); err != nil {
 		return "", nil, err
 	}
-	err = s.store.AddSession(ctx, shop.Session{Digest: shop.Digest([]byte(secret)), AccountID: a.ID, Made: now, Expires: now.Add(sessionTime)})
+	err = s.store.AddSession(ctx, shop.Session{Digest: shop.Digest([]byte(secret)), AccountID: a.ID, Made: now,
+		Expires: now.Add(sessionTime)})
 	return secret, a, err
 }
 

@@ -34,7 +34,8 @@ type Designs struct {
 
 // New keeps designs in a store. limits are those on files taken in; draw draws
 // a design for lists.
-func New(store shop.DesignStore, now func() time.Time, limits stitchfile.Limits, slots shop.Slots, draw Drawer) *Designs {
+func New(store shop.DesignStore, now func() time.Time, limits stitchfile.Limits, slots shop.Slots,
+	draw Drawer) *Designs {
 	return &Designs{store: store, now: now, limits: limits, decoded: newCache(64 << 20), slots: slots, draw: draw}
 }
 
@@ -268,7 +269,8 @@ func (s *Designs) Describe(ctx context.Context, id string, desc shop.Description
 		if err := shop.CheckText("thread name", t.Name, 200, false); err != nil {
 			return nil, err
 		}
-		if b, err := hex.DecodeString(strings.TrimPrefix(t.Colour, "#")); t.Colour != "" && (err != nil || len(b) != 3 || t.Colour[0] != '#') {
+		if b, err := hex.DecodeString(strings.TrimPrefix(t.Colour, "#")); t.Colour != "" &&
+			(err != nil || len(b) != 3 || t.Colour[0] != '#') {
 			return nil, shop.Invalidf("colour %q of thread %d; it must be #rrggbb, or empty", t.Colour, i+1)
 		}
 	}

@@ -42,9 +42,11 @@ func (s *Designs) Find(ctx context.Context, ref string) (*shop.Design, error) {
 		if len(found) > 1 {
 			var all []string
 			for _, d := range found {
-				all = append(all, fmt.Sprintf("%s (%s, %d stitches, ID %s)", d.File, orNoName(d.Label), d.Stitches, d.ID))
+				all = append(all, fmt.Sprintf("%s (%s, %d stitches, ID %s)", d.File, orNoName(d.Label), d.Stitches,
+					d.ID))
 			}
-			return nil, shop.Invalidf("%d designs are called %q: %s; name it by its ID", len(found), ref, strings.Join(all, "; "))
+			return nil, shop.Invalidf("%d designs are called %q: %s; name it by its ID", len(found), ref,
+				strings.Join(all, "; "))
 		}
 	}
 	return nil, shop.Errorf(shop.NotFound, "the shop has no design %q", ref)

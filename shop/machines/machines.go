@@ -96,7 +96,8 @@ func (s *Machines) AddOfClass(ctx context.Context, class, name, by string) (*sho
 
 func version(id string, n, parent int, o shop.Origin, sheet *machine.Sheet, note, by string) shop.SheetVersion {
 	toml := sheet.TOML()
-	return shop.SheetVersion{MachineID: id, Version: n, Parent: parent, Origin: o, Note: note, By: by, Digest: shop.Digest(toml), TOML: string(toml)}
+	return shop.SheetVersion{MachineID: id, Version: n, Parent: parent, Origin: o, Note: note, By: by,
+		Digest: shop.Digest(toml), TOML: string(toml)}
 }
 
 // ChangeSheet puts a new sheet in a machine's history. base is the version it
@@ -111,11 +112,13 @@ func (s *Machines) ChangeSheet(ctx context.Context, id string, base int, toml, n
 
 // KeepLearned makes a sheet that was learned from timed runs the machine's new
 // version; m is the machine that it was learned for.
-func (s *Machines) KeepLearned(ctx context.Context, m *shop.Machine, sheet *machine.Sheet, note, by string) (*shop.Machine, error) {
+func (s *Machines) KeepLearned(ctx context.Context, m *shop.Machine, sheet *machine.Sheet, note,
+	by string) (*shop.Machine, error) {
 	return s.addVersion(ctx, m.ID, m.Version, m.Version, shop.Learned, sheet, note, by)
 }
 
-func (s *Machines) addVersion(ctx context.Context, id string, base, parent int, o shop.Origin, sheet *machine.Sheet, note, by string) (*shop.Machine, error) {
+func (s *Machines) addVersion(ctx context.Context, id string, base, parent int, o shop.Origin, sheet *machine.Sheet,
+	note, by string) (*shop.Machine, error) {
 	if err := shop.CheckText("note", note, 1000, false); err != nil {
 		return nil, err
 	}
@@ -124,7 +127,8 @@ func (s *Machines) addVersion(ctx context.Context, id string, base, parent int, 
 		return nil, err
 	}
 	if m.Version != base {
-		return nil, shop.Errorf(shop.Conflict, "the sheet of %s was changed meanwhile: it is at version %d, not %d; look at it and do it again", m.Name, m.Version, base)
+		return nil, shop.Errorf(shop.Conflict, "the sheet of %s was changed meanwhile: it is at version %d, not %d; "+
+			"look at it and do it again", m.Name, m.Version, base)
 	}
 	v := version(id, base+1, parent, o, sheet, note, by)
 	v.Made = s.now().UTC()
@@ -189,7 +193,8 @@ func (s *Machines) Find(ctx context.Context, ref string) (*shop.Machine, error) 
 	m, err := shop.MachineNamed(all, ref)
 	if shop.CodeOf(err) == shop.NotFound {
 		if gone, _, found := s.store.Machine(ctx, ref); found == nil {
-			return nil, shop.Errorf(shop.NotFound, "the machine %s was taken off the list; put it back, or name another", gone.Name)
+			return nil, shop.Errorf(shop.NotFound,
+				"the machine %s was taken off the list; put it back, or name another", gone.Name)
 		}
 	}
 	return m, err

@@ -80,10 +80,12 @@ func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.
 	case l.Quantity < 1:
 		return shop.At(key+".quantity", shop.Invalidf("%s: the quantity is %d; give 1 or more pieces", at, l.Quantity))
 	case l.Quantity > floor.MaxQuantity:
-		return shop.At(key+".quantity", shop.Invalidf("%s: the quantity is %d; at most %d can be planned", at, l.Quantity, floor.MaxQuantity))
+		return shop.At(key+".quantity", shop.Invalidf("%s: the quantity is %d; at most %d can be planned", at,
+			l.Quantity, floor.MaxQuantity))
 	case l.MostMachines < 0:
 		return shop.At(key+".machines",
-			shop.Invalidf("%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at, l.MostMachines))
+			shop.Invalidf("%s: it may be split over %d machines; give 0 (as the plan finds best) or more", at,
+				l.MostMachines))
 	}
 	for _, c := range []struct {
 		what, text string

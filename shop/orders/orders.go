@@ -151,7 +151,8 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		return nil, err
 	}
 	if was.Version != o.Version {
-		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do it again", was.Number, was.Version, o.Version)
+		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at "+
+			"it and do it again", was.Number, was.Version, o.Version)
 	}
 	if !was.State.Open() {
 		return nil, shop.Invalidf("order %d is %s: take it back first", was.Number, was.State)
@@ -177,17 +178,20 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		if k := was.Line(l.Line); k != nil {
 			l.Holds, l.Good, l.Spoilt = k.Holds, k.Good, k.Spoilt
 			if l.Quantity > 0 && l.Quantity < k.Good {
-				return nil, shop.Invalidf("line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity, pieces(k.Good))
+				return nil, shop.Invalidf("line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity,
+					pieces(k.Good))
 			}
 			if l.DesignID != k.DesignID && k.Good+k.Spoilt > 0 {
-				return nil, shop.Invalidf("line %d: sewn already with its design: %s; add another line for the other design",
-					l.Line, pieces(k.Good+k.Spoilt))
+				return nil,
+					shop.Invalidf("line %d: sewn already with its design: %s; add another line for the other design",
+						l.Line, pieces(k.Good+k.Spoilt))
 			}
 		}
 	}
 	for _, k := range was.Lines {
 		if !seen[k.Line] && k.Good+k.Spoilt > 0 {
-			return nil, shop.Invalidf("line %d has %d sewn pieces and cannot be taken out; change its quantity instead", k.Line, k.Good+k.Spoilt)
+			return nil, shop.Invalidf("line %d has %d sewn pieces and cannot be taken out; change its quantity instead",
+				k.Line, k.Good+k.Spoilt)
 		}
 	}
 	if err := s.checkOrder(ctx, &o, was); err != nil {
@@ -213,7 +217,9 @@ func (s *Orders) keep(ctx context.Context, o *book.Order, by, what string) (*boo
 
 // Move takes an order to another state. note is why, and may be empty.
 // version is the version the caller saw; 0: whatever it is.
-func (s *Orders) Move(ctx context.Context, id string, version int, to book.OrderState, note, by string) (*book.Order, error) {
+func (s *Orders) Move(ctx context.Context, id string, version int, to book.OrderState, note, by string) (
+	*book.Order, error,
+) {
 	o, err := s.orderAt(ctx, id, version)
 	if err != nil {
 		return nil, err
@@ -226,7 +232,8 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		for _, st := range o.State.Next() {
 			may = append(may, string(st))
 		}
-		return nil, shop.Invalidf("order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to, strings.Join(may, ", "))
+		return nil, shop.Invalidf("order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to,
+			strings.Join(may, ", "))
 	}
 	if to == book.Delivered && o.Left() > 0 {
 		return nil, shop.Invalidf("order %d has %s still to sew; record them, or change the quantity",
@@ -255,7 +262,8 @@ func (s *Orders) orderAt(ctx context.Context, id string, version int) (*book.Ord
 		return nil, err
 	}
 	if version != 0 && o.Version != version {
-		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do it again", o.Number, o.Version, version)
+		return nil, shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at "+
+			"it and do it again", o.Number, o.Version, version)
 	}
 	return o, nil
 }
@@ -271,7 +279,8 @@ func (s *Orders) Workable(ctx context.Context, id string, line int) (*book.Order
 	case l == nil:
 		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, line)
 	case !o.State.Planned() && o.State != book.Sewn:
-		return nil, nil, shop.Invalidf("order %d is %s: it must be %s before it is sewn", o.Number, o.State, book.Agreed)
+		return nil, nil, shop.Invalidf("order %d is %s: it must be %s before it is sewn", o.Number, o.State,
+			book.Agreed)
 	}
 	return o, l, nil
 }

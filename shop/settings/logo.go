@@ -57,7 +57,8 @@ func (s *Settings) RemoveLogo(ctx context.Context) error {
 // anew. Its size in pixels is looked at before they are decoded.
 func cleanLogo(file []byte) ([]byte, error) {
 	if len(file) > MostLogoBytes {
-		return nil, shop.Errorf(shop.TooLarge, "the picture has %d bytes; at most %d are taken: save it smaller", len(file), MostLogoBytes)
+		return nil, shop.Errorf(shop.TooLarge, "the picture has %d bytes; at most %d are taken: save it smaller",
+			len(file), MostLogoBytes)
 	}
 	var config func() (image.Config, error)
 	var decode func() (image.Image, error)
@@ -71,14 +72,16 @@ func cleanLogo(file []byte) ([]byte, error) {
 		config = func() (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(file)) }
 		decode = func() (image.Image, error) { return jpeg.Decode(bytes.NewReader(file)) }
 	default:
-		return nil, shop.Invalidf("this is neither a PNG nor a JPEG picture, whatever its name; save the picture as one of them (SVG is not taken)")
+		return nil, shop.Invalidf("this is neither a PNG nor a JPEG picture, whatever its name; save the picture as " +
+			"one of them (SVG is not taken)")
 	}
 	c, err := config()
 	if err != nil {
 		return nil, shop.Invalidf("the picture cannot be read: %w; save it again as PNG or JPEG", err)
 	}
 	if c.Width < 1 || c.Height < 1 || c.Width > MostLogoSide || c.Height > MostLogoSide {
-		return nil, shop.Invalidf("the picture is %d × %d pixels; at most %d each way are taken: save it smaller", c.Width, c.Height, MostLogoSide)
+		return nil, shop.Invalidf("the picture is %d × %d pixels; at most %d each way are taken: save it smaller",
+			c.Width, c.Height, MostLogoSide)
 	}
 	img, err := decode()
 	if err != nil {

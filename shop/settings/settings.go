@@ -40,10 +40,12 @@ func (s *Settings) Save(ctx context.Context, set shop.Settings) error {
 		{"paper", set.Paper, []string{"A4", "Letter"}},
 	} {
 		if !slices.Contains(c.of, c.value) {
-			return shop.At(c.what, shop.Invalidf("%s is %q; it must be %s", c.what, c.value, strings.Join(c.of, " or ")))
+			return shop.At(c.what, shop.Invalidf("%s is %q; it must be %s", c.what, c.value,
+				strings.Join(c.of, " or ")))
 		}
 	}
-	if len(set.Currency) != 3 || strings.ToUpper(set.Currency) != set.Currency || strings.Trim(set.Currency, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") != "" {
+	if len(set.Currency) != 3 || strings.ToUpper(set.Currency) != set.Currency ||
+		strings.Trim(set.Currency, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") != "" {
 		return shop.At("currency",
 			shop.Invalidf("the currency is %q; it must be three capital letters, e.g. EUR", set.Currency))
 	}

@@ -89,7 +89,9 @@ func (s *Setups) identify(ctx context.Context, w *book.Workshop) error {
 	})
 }
 
-func (s *Setups) rewrite(kind shop.SetupKind, toml string, to func(what byte, ref string) (string, error)) (string, error) {
+func (s *Setups) rewrite(kind shop.SetupKind, toml string, to func(what byte, ref string) (string, error)) (
+	string, error,
+) {
 	out, err := tomlfile.Rewrite([]byte(toml), func(e *tomlfile.Entry) (map[string]string, error) {
 		put := map[string]string{}
 		for key, what := range refKeys[kind][e.List] {

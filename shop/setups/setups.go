@@ -140,7 +140,8 @@ func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string) (*book.Wor
 	} else if shop.CodeOf(err) != shop.NotFound {
 		return nil, err
 	}
-	return w, s.store.SaveSetup(ctx, &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: name, TOML: toml, Version: version, Changed: s.now().UTC()})
+	return w, s.store.SaveSetup(ctx, &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: name, TOML: toml,
+		Version: version, Changed: s.now().UTC()})
 }
 
 // Zone is the shop's time zone.

@@ -36,10 +36,14 @@ var orderTests = []struct {
 func Order(n int, d string) *book.Order {
 	return &book.Order{
 		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: book.Requested,
-		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Promised: words.NewDay(2026, 3, 20), Weight: 1.5, Made: when, Changed: when, Version: 1,
+		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Promised: words.NewDay(2026, 3, 20),
+		Weight: 1.5, Made: when, Changed: when, Version: 1,
 		Lines: []book.OrderLine{
-			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n, Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
-				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7}, Holds: []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}}, Good: 2, Spoilt: 1},
+			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n,
+				Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
+				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7},
+				Holds:     []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}},
+				Good:      2, Spoilt: 1},
 			{Line: 4, DesignID: d, Quantity: 1, Threads: []string{}, Holds: []book.Hold{}},
 		},
 	}
@@ -160,11 +164,13 @@ func orderRace(t *testing.T, s shop.Store) {
 func reports(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	addMachine(t, s, "m", "M")
-	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID, Day: words.NewDay(2026, 3, 4), Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
+	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID,
+		Day: words.NewDay(2026, 3, 4), Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
 		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
 	o.Version, o.State = 2, book.Sewing
 	o.Lines[0].Good += 5
-	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-1", "m", Design(1).ID)}, Order: o,
+	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-1", "m", Design(1).ID)},
+		Order:  o,
 		Change: book.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}}))
 	all, err := s.Reports(bg, o.ID)
 	must(t, err)
@@ -182,7 +188,8 @@ func reports(t *testing.T, s shop.Store) {
 	}
 	// Another's change in between: nothing of the report may be kept.
 	r.ID = "r2"
-	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-2", "m", Design(1).ID)}, Order: o,
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-2", "m", Design(1).ID)},
+		Order:  o,
 		Change: book.Change{OrderID: o.ID, Version: 2, At: when}}), shop.Conflict)
 	o.Version = 3
 	r.MachineID = "nope"
@@ -218,13 +225,16 @@ func plans(t *testing.T, s shop.Store) {
 		t.Errorf("no plan gave %+v, %v", p, err)
 	}
 	for v := 1; v <= shop.KeptPlans+3; v++ {
-		must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: v, Made: when, By: "Ada", Doc: fmt.Sprint(v)}}))
+		must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: v, Made: when, By: "Ada",
+			Doc: fmt.Sprint(v)}}))
 	}
-	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when}}), shop.Conflict)
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when}}),
+		shop.Conflict)
 	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: 1, Made: when}}), shop.Conflict)
 	last, err := s.LastPlan(bg)
 	must(t, err)
-	if want := (&shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when, By: "Ada", Doc: fmt.Sprint(shop.KeptPlans + 3)}); !cmp.Equal(last, want) {
+	if want := (&shop.KeptPlan{Version: shop.KeptPlans + 3, Made: when, By: "Ada",
+		Doc: fmt.Sprint(shop.KeptPlans + 3)}); !cmp.Equal(last, want) {
 		t.Errorf("last plan %+v", last)
 	}
 	if p, err := s.PlanVersion(bg, 4); err != nil || p.Doc != "4" {
@@ -251,15 +261,17 @@ func stale(t *testing.T, s shop.Store) {
 	}{
 		{"the workshop", func() error { return s.SaveSetup(bg, setup) }},
 		{"the machines", func() error {
-			return s.AddVersion(bg, shop.SheetVersion{MachineID: "m", Version: 2, Made: when, Digest: "e", TOML: "y"}, "M")
+			return s.AddVersion(bg, shop.SheetVersion{MachineID: "m", Version: 2, Made: when, Digest: "e", TOML: "y"},
+				"M")
 		}},
 		{"the plan", func() error {
 			plan++
 			return s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: plan, Made: when, Doc: "{}"}})
 		}},
 		{"what the floor reported", func() error {
-			return s.Keep(bg, book.Seen{}, shop.Keeping{Report: &book.Report{ID: "r", OrderID: o.ID, Line: 1, MachineID: "m",
-				DesignID: Design(1).ID, Added: when}})
+			return s.Keep(bg, book.Seen{}, shop.Keeping{Report: &book.Report{ID: "r", OrderID: o.ID, Line: 1,
+				MachineID: "m",
+				DesignID:  Design(1).ID, Added: when}})
 		}},
 		{"the orders in the plan", func() error { // another one comes in
 			other.State, other.Version = book.Agreed, 2
@@ -280,10 +292,12 @@ func stale(t *testing.T, s shop.Store) {
 		must(t, c.change())
 		k := *now
 		k.Version++
-		keeping := shop.Keeping{Order: &k, Change: book.Change{OrderID: k.ID, Version: k.Version, At: when, What: "refused"},
+		keeping := shop.Keeping{Order: &k, Change: book.Change{OrderID: k.ID, Version: k.Version, At: when,
+			What: "refused"},
 			Quote: &shop.KeptQuote{ID: "refused", OrderID: k.ID}}
 		err = s.Keep(bg, seen, keeping)
-		if wantCode(t, err, shop.Conflict); !strings.Contains(fmt.Sprint(err), "changed "+c.what+", and nothing was kept") {
+		if wantCode(t, err, shop.Conflict); !strings.Contains(fmt.Sprint(err), "changed "+c.what+
+			", and nothing was kept") {
 			t.Errorf("after a change of %s: %v", c.what, err)
 		}
 		quotes, err := s.Quotes(bg, o.ID)
@@ -301,7 +315,8 @@ func stale(t *testing.T, s shop.Store) {
 	must(t, err)
 	k.Version++
 	must(t, s.Keep(bg, seen, shop.Keeping{Order: k, Change: book.Change{OrderID: k.ID, Version: k.Version, At: when}}))
-	must(t, s.Keep(bg, book.Seen{Workshop: seen.Workshop}, shop.Keeping{Quote: &shop.KeptQuote{ID: "q", OrderID: o.ID}}))
+	must(t, s.Keep(bg, book.Seen{Workshop: seen.Workshop}, shop.Keeping{Quote: &shop.KeptQuote{ID: "q",
+		OrderID: o.ID}}))
 	again, err := s.Seen(bg)
 	must(t, err)
 	if again == seen {
@@ -312,9 +327,11 @@ func stale(t *testing.T, s shop.Store) {
 func orderNotFound(t *testing.T, s shop.Store) {
 	second := func(_ any, err error) error { return err }
 	for name, err := range map[string]error{
-		"Order": second(s.Order(bg, "x")), "OrderNumbered": second(s.OrderNumbered(bg, 7)), "OrderHistory": second(s.OrderHistory(bg, "x")),
-		"ChangeOrder": s.ChangeOrder(bg, &book.Order{ID: "x", Version: 2}, book.Change{OrderID: "x", Version: 2}), "PlanVersion": second(s.PlanVersion(bg, 1)),
-		"AddOrder": s.AddOrder(bg, Order(1, "no such design"), book.Change{OrderID: "order-1", Version: 1}),
+		"Order": second(s.Order(bg, "x")), "OrderNumbered": second(s.OrderNumbered(bg, 7)),
+		"OrderHistory": second(s.OrderHistory(bg, "x")),
+		"ChangeOrder":  s.ChangeOrder(bg, &book.Order{ID: "x", Version: 2}, book.Change{OrderID: "x", Version: 2}),
+		"PlanVersion":  second(s.PlanVersion(bg, 1)),
+		"AddOrder":     s.AddOrder(bg, Order(1, "no such design"), book.Change{OrderID: "order-1", Version: 1}),
 	} {
 		if shop.CodeOf(err) != shop.NotFound {
 			t.Errorf("%s: %v", name, err)

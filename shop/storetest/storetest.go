@@ -78,9 +78,11 @@ func Design(n int) *shop.Design {
 	return &shop.Design{
 		ID: fmt.Sprintf("%032x", n), Digest: fmt.Sprintf("%064x", n), SewnDigest: fmt.Sprintf("%064x", n/2),
 		Name: fmt.Sprintf("Design %d", n), File: fmt.Sprintf("design-%d.dst", n), Label: "LABEL", Format: "dst",
-		Bytes: int64(1000 + n), Stitches: 100 * n, Jumps: 3, ColourStops: 2, Stops: 1, WidthMM: float64(n) + 0.3, HeightMM: 20.1,
-		Threads: []book.Thread{{Name: "harbour navy", Colour: "#1a2a58"}, {}}, Warnings: []string{"no end record (byte 7)"},
-		Added: when.Add(time.Duration(n) * time.Second),
+		Bytes: int64(1000 + n), Stitches: 100 * n, Jumps: 3, ColourStops: 2, Stops: 1, WidthMM: float64(n) + 0.3,
+		HeightMM: 20.1,
+		Threads:  []book.Thread{{Name: "harbour navy", Colour: "#1a2a58"}, {}},
+		Warnings: []string{"no end record (byte 7)"},
+		Added:    when.Add(time.Duration(n) * time.Second),
 	}
 }
 
@@ -180,7 +182,8 @@ func searchAndPages(t *testing.T, s shop.Store) {
 func describe(t *testing.T, s shop.Store) {
 	add(t, s, Design(1))
 	id := Design(1).ID
-	must(t, s.DescribeDesign(bg, id, shop.Description{Name: "Heron", Customer: "Pilots", Note: "on twill", Threads: []book.Thread{{Name: "tar"}}}, &shop.Thumbs{Light: []byte("l2"), Dark: []byte("d2")}))
+	must(t, s.DescribeDesign(bg, id, shop.Description{Name: "Heron", Customer: "Pilots", Note: "on twill",
+		Threads: []book.Thread{{Name: "tar"}}}, &shop.Thumbs{Light: []byte("l2"), Dark: []byte("d2")}))
 	page, _, err := s.Designs(bg, shop.DesignQuery{Search: "heron PILOTS twill", Limit: 5})
 	must(t, err)
 	if len(page) != 1 || page[0].Name != "Heron" || page[0].Threads[0].Name != "tar" || page[0].Stitches != 100 {
@@ -225,7 +228,8 @@ func runTimes(t *testing.T, s shop.Store) {
 	add(t, s, Design(1))
 	add(t, s, Design(2))
 	a, b := Design(1).ID, Design(2).ID
-	one := shop.RunTime{DesignID: a, SheetDigest: "s1", Build: "b1", Seconds: 10, Low: 9, High: 11, SetSpeed: 800, HeldSpeed: 700, Parts: clock.Parts{AtSetSpeed: 8, Trims: 2}}
+	one := shop.RunTime{DesignID: a, SheetDigest: "s1", Build: "b1", Seconds: 10, Low: 9, High: 11, SetSpeed: 800,
+		HeldSpeed: 700, Parts: clock.Parts{AtSetSpeed: 8, Trims: 2}}
 	two := one
 	two.DesignID, two.SheetDigest = b, "s2"
 	other := one
@@ -252,7 +256,8 @@ func runTimes(t *testing.T, s shop.Store) {
 
 func addMachine(t *testing.T, s shop.Store, id, name string) shop.SheetVersion {
 	t.Helper()
-	v := shop.SheetVersion{MachineID: id, Version: 1, Origin: shop.Made, Note: "n", By: "Ada", Made: when, Digest: "d1", TOML: "name = 1"}
+	v := shop.SheetVersion{MachineID: id, Version: 1, Origin: shop.Made, Note: "n", By: "Ada", Made: when, Digest: "d1",
+		TOML: "name = 1"}
 	must(t, s.AddMachine(bg, &shop.Machine{ID: id, Name: name, Added: when}, v))
 	return v
 }
@@ -260,11 +265,13 @@ func addMachine(t *testing.T, s shop.Store, id, name string) shop.SheetVersion {
 func history(t *testing.T, s shop.Store) {
 	v1 := addMachine(t, s, "m1", "Bay 10")
 	addMachine(t, s, "m2", "bay 2")
-	v2 := shop.SheetVersion{MachineID: "m1", Version: 2, Origin: shop.Learned, Parent: 1, Made: when.Add(time.Hour), Digest: "d2", TOML: "name = 2"}
+	v2 := shop.SheetVersion{MachineID: "m1", Version: 2, Origin: shop.Learned, Parent: 1, Made: when.Add(time.Hour),
+		Digest: "d2", TOML: "name = 2"}
 	must(t, s.AddVersion(bg, v2, "Bay 11"))
 	m, v, err := s.Machine(bg, "m1")
 	must(t, err)
-	if diff := cmp.Diff(v2, v); diff != "" || m.Name != "Bay 11" || m.Version != 2 || m.Digest != "d2" || !m.Added.Equal(when) || !m.Changed.Equal(v2.Made) {
+	if diff := cmp.Diff(v2, v); diff != "" || m.Name != "Bay 11" || m.Version != 2 || m.Digest != "d2" ||
+		!m.Added.Equal(when) || !m.Changed.Equal(v2.Made) {
 		t.Errorf("machine %+v; %s", m, diff)
 	}
 	all, err := s.Versions(bg, "m1")
@@ -298,7 +305,8 @@ func sheetRace(t *testing.T, s shop.Store) {
 }
 
 func run(id, machine, design string) shop.Run {
-	return shop.Run{ID: id, MachineID: machine, DesignID: design, Date: words.NewDay(2026, 3, 4), SetSpeed: 800, Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when}
+	return shop.Run{ID: id, MachineID: machine, DesignID: design, Date: words.NewDay(2026, 3, 4), SetSpeed: 800,
+		Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when}
 }
 
 func runs(t *testing.T, s shop.Store) {
@@ -327,11 +335,13 @@ func timings(t *testing.T, s shop.Store) {
 	addMachine(t, s, "m", "M")
 	add(t, s, Design(1))
 	d := Design(1).ID
-	tm := shop.Timing{ID: "timing-1", MachineID: "m", DesignID: d, SetSpeed: 700, Started: when, Marks: []shop.Mark{{Kind: shop.MarkStart}}, Rev: 1, Changed: when}
+	tm := shop.Timing{ID: "timing-1", MachineID: "m", DesignID: d, SetSpeed: 700, Started: when,
+		Marks: []shop.Mark{{Kind: shop.MarkStart}}, Rev: 1, Changed: when}
 	must(t, s.SaveTiming(bg, &tm))
 	must(t, s.SaveTiming(bg, &tm)) // the phone sends it again
 	older := tm
-	tm.Marks, tm.Rev, tm.Changed = append(tm.Marks, shop.Mark{Kind: shop.MarkStop, AtMS: 61_000}), 2, when.Add(time.Minute)
+	tm.Marks, tm.Rev, tm.Changed = append(tm.Marks, shop.Mark{Kind: shop.MarkStop, AtMS: 61_000}), 2,
+		when.Add(time.Minute)
 	must(t, s.SaveTiming(bg, &tm))
 	wantCode(t, s.SaveTiming(bg, &older), shop.Conflict)
 	got, err := s.Timing(bg, "timing-1")
@@ -435,7 +445,8 @@ func sessions(t *testing.T, s shop.Store) {
 	must(t, s.AddAccount(bg, ada))
 	must(t, s.AddAccount(bg, ben))
 	for i, id := range []string{"1", "1", "2", "2"} {
-		must(t, s.AddSession(bg, shop.Session{Digest: fmt.Sprint("d", i), AccountID: id, Made: when, Expires: when.Add(time.Duration(i+1) * time.Hour)}))
+		must(t, s.AddSession(bg, shop.Session{Digest: fmt.Sprint("d", i), AccountID: id, Made: when,
+			Expires: when.Add(time.Duration(i+1) * time.Hour)}))
 	}
 	good := func(d string, now time.Time) bool {
 		t.Helper()
@@ -467,13 +478,19 @@ func notFound(t *testing.T, s shop.Store) {
 	second := func(_ any, err error) error { return err }
 	_, _, machineErr := s.Machine(bg, "x")
 	for name, err := range map[string]error{
-		"Design": second(s.Design(bg, "x")), "DesignContent": second(s.DesignContent(bg, "x")), "DesignThumbs": second(s.DesignThumbs(bg, "x")),
-		"DescribeDesign": s.DescribeDesign(bg, "x", shop.Description{}, nil), "RemoveDesign": s.RemoveDesign(bg, "x", true),
-		"Machine": machineErr, "AddVersion": s.AddVersion(bg, shop.SheetVersion{MachineID: "x", Version: 2}, ""), "Versions": second(s.Versions(bg, "x")),
+		"Design": second(s.Design(bg, "x")), "DesignContent": second(s.DesignContent(bg, "x")),
+		"DesignThumbs":   second(s.DesignThumbs(bg, "x")),
+		"DescribeDesign": s.DescribeDesign(bg, "x", shop.Description{}, nil),
+		"RemoveDesign":   s.RemoveDesign(bg, "x", true),
+		"Machine":        machineErr, "AddVersion": s.AddVersion(bg, shop.SheetVersion{MachineID: "x", Version: 2}, ""),
+		"Versions":      second(s.Versions(bg, "x")),
 		"RemoveMachine": s.RemoveMachine(bg, "x", true), "DeleteRun": s.DeleteRun(bg, "x"),
-		"Timing": second(s.Timing(bg, "x")), "FinishTiming": s.FinishTiming(bg, "x", nil, when), "DeleteTiming": s.DeleteTiming(bg, "x"),
-		"Setup": second(s.Setup(bg, "x")), "SaveSetup": s.SaveSetup(bg, &shop.Setup{ID: "x", Version: 2}), "DeleteSetup": s.DeleteSetup(bg, "x"),
-		"Account": second(s.Account(bg, "x")), "AccountNamed": second(s.AccountNamed(bg, "x")), "ChangeAccount": s.ChangeAccount(bg, account("x", "x", shop.Owner)),
+		"Timing": second(s.Timing(bg, "x")), "FinishTiming": s.FinishTiming(bg, "x", nil, when),
+		"DeleteTiming": s.DeleteTiming(bg, "x"),
+		"Setup":        second(s.Setup(bg, "x")), "SaveSetup": s.SaveSetup(bg, &shop.Setup{ID: "x", Version: 2}),
+		"DeleteSetup": s.DeleteSetup(bg, "x"),
+		"Account":     second(s.Account(bg, "x")), "AccountNamed": second(s.AccountNamed(bg, "x")),
+		"ChangeAccount": s.ChangeAccount(bg, account("x", "x", shop.Owner)),
 	} {
 		if shop.CodeOf(err) != shop.NotFound {
 			t.Errorf("%s: %v", name, err)

@@ -65,7 +65,8 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 		if err := s.checkRun(ctx, r); err != nil {
 			var e *shop.Error
 			if errors.As(err, &e) {
-				return nil, &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err, Key: e.Key}
+				return nil, &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err,
+					Key: e.Key}
 			}
 			return nil, err
 		}
@@ -83,7 +84,8 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		}
 		return nil
 	}
-	if err := errors.Join(in("set_speed", r.SetSpeed, 10, 3000), in("error", r.Error, 0, 1e4), in("step", r.Step, 0, 3600)); err != nil {
+	if err := errors.Join(in("set_speed", r.SetSpeed, 10, 3000), in("error", r.Error, 0, 1e4),
+		in("step", r.Step, 0, 3600)); err != nil {
 		return first(err)
 	}
 	if r.Shown != 0 {
@@ -175,10 +177,12 @@ func checkMarks(marks []shop.Mark) error {
 			ok = state != "" && state != shop.MarkEnd
 		}
 		if !ok {
-			return shop.Invalidf("press %d is %q after %q; a run is start, then stop and restart at each colour stop, then end", i+1, m.Kind, state)
+			return shop.Invalidf("press %d is %q after %q; a run is start, then stop and restart at each colour "+
+				"stop, then end", i+1, m.Kind, state)
 		}
 		if m.AtMS < 0 || m.AtMS > 7*86400_000 || i > 0 && m.AtMS < marks[i-1].AtMS {
-			return shop.Invalidf("press %d is at %d ms; the presses must be in order of time, within a week", i+1, m.AtMS)
+			return shop.Invalidf("press %d is at %d ms; the presses must be in order of time, within a week", i+1,
+				m.AtMS)
 		}
 		state = m.Kind
 	}
@@ -242,9 +246,11 @@ func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error)
 		}
 	}
 	if stops != 0 && stops != d.ColourStops {
-		return nil, shop.Invalidf("the run has %d presses at colour stops, %s has %d colour stops: a press is missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
+		return nil, shop.Invalidf("the run has %d presses at colour stops, %s has %d colour stops: a press is "+
+			"missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
 	}
-	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: zone.Day(t.Started), SetSpeed: t.SetSpeed, TimingID: t.ID, Note: t.Note}
+	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: zone.Day(t.Started), SetSpeed: t.SetSpeed,
+		TimingID: t.ID, Note: t.Note}
 	whole := base
 	whole.Seconds = float64(t.Marks[len(t.Marks)-1].AtMS-t.Marks[0].AtMS) / 1000
 	runs := []shop.Run{whole}

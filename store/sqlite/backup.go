@@ -44,7 +44,8 @@ func check(ctx context.Context, db *sql.DB) error {
 		problems = append(problems, fmt.Sprintf("%d rows refer to what is not there", orphans))
 	}
 	var bare int
-	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) OR id NOT IN (SELECT design_id FROM thumbs)").Scan(&bare); err != nil {
+	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) "+
+		"OR id NOT IN (SELECT design_id FROM thumbs)").Scan(&bare); err != nil {
 		return fmt.Errorf("sqlite: %w", err)
 	}
 	if bare > 0 {
@@ -117,7 +118,8 @@ func Inspect(ctx context.Context, path string) (Summary, error) {
 	if err := check(ctx, db); err != nil {
 		return sum, err
 	}
-	err = db.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM designs WHERE removed = 0), (SELECT count(*) FROM machines WHERE removed = 0), (SELECT count(*) FROM runs)").
+	err = db.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM designs WHERE removed = 0), (SELECT count(*) FROM "+
+		"machines WHERE removed = 0), (SELECT count(*) FROM runs)").
 		Scan(&sum.Designs, &sum.Machines, &sum.Runs)
 	if err != nil {
 		return sum, fmt.Errorf("sqlite: %w", err)

@@ -82,7 +82,8 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	} else if err := f.Close(); err != nil {
 		return nil, fmt.Errorf("sqlite: %w", err)
 	}
-	write, err := sql.Open("sqlite", dsn(abs, "_txlock=immediate", busy, "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"))
+	write, err := sql.Open("sqlite", dsn(abs, "_txlock=immediate", busy, "journal_mode(WAL)", "synchronous(FULL)",
+		"foreign_keys(1)"))
 	if err != nil {
 		return nil, fmt.Errorf("sqlite: %w", err)
 	}
@@ -114,7 +115,8 @@ func dsn(path, txlock string, pragmas ...string) string {
 	if txlock != "" {
 		q = append(q, txlock)
 	}
-	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath(), RawQuery: strings.Join(q, "&")}
+	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath(),
+		RawQuery: strings.Join(q, "&")}
 	return u.String()
 }
 
@@ -193,7 +195,8 @@ func (l *lock) share(ctx context.Context) error {
 	_, _ = l.db.ExecContext(ctx, "ROLLBACK") // what was held alone, if it was
 	err := l.do(ctx, waitForForm, "BEGIN", "SELECT count(*) FROM sqlite_master")
 	if err != nil && classify(err) == dbstore.Locked {
-		return shop.Errorf(shop.Busy, "the shop is being changed by another needlepace; try again when that one is done")
+		return shop.Errorf(shop.Busy,
+			"the shop is being changed by another needlepace; try again when that one is done")
 	}
 	if err != nil {
 		return fmt.Errorf("sqlite: lock %s: %w", l.path, err)
@@ -217,7 +220,8 @@ func migrate(ctx context.Context, db *sql.DB, alone bool) error {
 		return err
 	}
 	if have > target {
-		return shop.Errorf(shop.Unsupported, "the database was made by a newer needlepace (form %d, this program knows %d); use that one", have, target)
+		return shop.Errorf(shop.Unsupported,
+			"the database was made by a newer needlepace (form %d, this program knows %d); use that one", have, target)
 	}
 	if have == target {
 		return nil

@@ -8,8 +8,13 @@ import (
 
 func auditRoutes() []*route {
 	return []*route{
-		{name: "audit", at: "POST /designs/{design}/audit", right: shop.Look, summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.", in: auditAsked{}, result: ask.AuditAnswer{}, do: with(auditDesign)},
-		{name: "mend", at: "POST /designs/{design}/mend", right: shop.AskWhatIf, summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.", in: mendAsked{}, result: mendAnswer{}, do: with(mendDesign)},
+		{name: "audit", at: "POST /designs/{design}/audit", right: shop.Look,
+			summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.",
+			in:      auditAsked{}, result: ask.AuditAnswer{}, do: with(auditDesign)},
+		{name: "mend", at: "POST /designs/{design}/mend", right: shop.AskWhatIf,
+			summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a " +
+				"Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.",
+			in: mendAsked{}, result: mendAnswer{}, do: with(mendDesign)},
 	}
 }
 

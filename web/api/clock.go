@@ -20,7 +20,8 @@ var jobParams = []param{
 	{"speed", "number", "the operator's setting in stitches/min; left out: the machine's maximum", nil},
 	{"cap_frame", "boolean", "the goods are on a cap frame", nil},
 	{"metallic", "boolean", "metallic thread", nil},
-	{"limit", "number", "the most the goods allow, stitches/min, instead of those assumed for cap frame or metallic", nil},
+	{"limit", "number", "the most the goods allow, stitches/min, instead of those assumed for cap frame or metallic",
+		nil},
 	{"heavy", "number", "factor on the frame's acceleration for a heavy garment, e.g. 0.7", nil},
 	{"needles", "string", "needle of each colour block, from 1, e.g. 3,1,4", nil},
 }
@@ -29,15 +30,23 @@ func clockRoutes() []*route {
 	with := func(more ...param) []param { return append(append([]param(nil), jobParams...), more...) }
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	return []*route{
-		{name: "clockDesign", at: "GET /designs/{design}/clock", right: shop.Look, summary: "How long a design takes on a machine, and where every second goes. The keys are those of the clock command's JSON.",
+		{name: "clockDesign", at: "GET /designs/{design}/clock", right: shop.Look,
+			summary: "How long a design takes on a machine, and where every second goes. The keys are those of the " +
+				"clock command's JSON.",
 			query: jobParams, out: ask.ClockAnswer{}, do: clockDesign},
 		{name: "getRun", at: "GET /designs/{design}/run.bin", right: shop.Look,
-			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 start in s; the arrays stand one after another.",
-			query:   jobParams, outType: "application/octet-stream", do: runBinary},
-		{name: "getRests", at: "GET /designs/{design}/rests", right: shop.Look, summary: "When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
-			query: jobParams, out: restsAnswer{}, do: runRests},
-		{name: "drawRun", at: "GET /designs/{design}/run.svg", right: shop.Look, summary: "The run as a picture: drawing by held speed, shaft-speed trace and strip.", query: with(theme), outType: "image/svg+xml", do: runPicture("svg")},
-		{name: "drawRunPNG", at: "GET /designs/{design}/run.png", right: shop.Look, summary: "The same as PNG.", query: with(theme), outType: "image/png", do: runPicture("png")},
+			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, " +
+				"y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × " +
+				"float64 start in s; the arrays stand one after another.",
+			query: jobParams, outType: "application/octet-stream", do: runBinary},
+		{name: "getRests", at: "GET /designs/{design}/rests", right: shop.Look,
+			summary: "When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
+			query:   jobParams, out: restsAnswer{}, do: runRests},
+		{name: "drawRun", at: "GET /designs/{design}/run.svg", right: shop.Look,
+			summary: "The run as a picture: drawing by held speed, shaft-speed trace and strip.", query: with(theme),
+			outType: "image/svg+xml", do: runPicture("svg")},
+		{name: "drawRunPNG", at: "GET /designs/{design}/run.png", right: shop.Look, summary: "The same as PNG.",
+			query: with(theme), outType: "image/png", do: runPicture("png")},
 	}
 }
 

@@ -15,32 +15,45 @@ import (
 
 func designRoutes() []*route {
 	return []*route{
-		{name: "listDesigns", at: "GET /designs", right: shop.Look, summary: "A page of the shop's designs, with run times on the shop's machines where times is true.",
+		{name: "listDesigns", at: "GET /designs", right: shop.Look,
+			summary: "A page of the shop's designs, with run times on the shop's machines where times is true.",
 			query: []param{
 				{"search", "string", "words that must all be in name, file, label, customer or note", nil},
-				{"sort", "string", "name; added: newest first; stitches: most first; size: largest first", []string{"name", "added", "stitches", "size"}},
+				{"sort", "string", "name; added: newest first; stitches: most first; size: largest first",
+					[]string{"name", "added", "stitches", "size"}},
 				{"reverse", "boolean", "the other way round", nil},
 				{"removed", "boolean", "those taken off the list", nil},
 				{"offset", "integer", "first of the page, from 0", nil},
 				{"limit", "integer", "size of the page, 1 to 500; 50 where left out", nil},
 				{"times", "boolean", "with run times on each of the shop's machines", nil},
 			}, out: answer.DesignPage{}, do: listDesigns},
-		{name: "addDesigns", at: "POST /designs", right: shop.KeepDesigns, summary: "Take in stitch files: multipart/form-data with any number of parts named file, each a stitch file or a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
+		{name: "addDesigns", at: "POST /designs", right: shop.KeepDesigns,
+			summary: "Take in stitch files: multipart/form-data with any number of parts named file, each a stitch " +
+				"file or a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
 			inType: "multipart/form-data", out: addedPage{}, status: 201, do: addDesigns},
-		{name: "getDesign", at: "GET /designs/{design}", right: shop.Look, summary: "One design.", out: designOne{}, do: getDesign},
-		{name: "describeDesign", at: "PUT /designs/{design}", right: shop.KeepDesigns, summary: "Change name, customer, note and thread colours. Threads left out stay.", in: shop.Description{}, out: shop.Design{}, do: with(describeDesign)},
-		{name: "removeDesign", at: "DELETE /designs/{design}", right: shop.KeepDesigns, summary: "Take a design off the list. Its file, runs and orders stay.", do: removeDesign},
-		{name: "restoreDesign", at: "POST /designs/{design}/restore", right: shop.KeepDesigns, summary: "Put a design back on the list.", do: restoreDesign},
-		{name: "getDesignFile", at: "GET /designs/{design}/file", right: shop.Look, summary: "The stitch file as it came.", outType: "application/octet-stream", do: designFile},
-		{name: "getDesignThumb", at: "GET /designs/{design}/thumb.png", right: shop.Look, summary: "A small drawing in thread colours, 112 × 84 px at twice the resolution.",
-			query: []param{{"theme", "string", "light where left out", []string{"light", "dark"}}}, outType: "image/png", do: designThumb},
+		{name: "getDesign", at: "GET /designs/{design}", right: shop.Look, summary: "One design.", out: designOne{},
+			do: getDesign},
+		{name: "describeDesign", at: "PUT /designs/{design}", right: shop.KeepDesigns,
+			summary: "Change name, customer, note and thread colours. Threads left out stay.", in: shop.Description{},
+			out: shop.Design{}, do: with(describeDesign)},
+		{name: "removeDesign", at: "DELETE /designs/{design}", right: shop.KeepDesigns,
+			summary: "Take a design off the list. Its file, runs and orders stay.", do: removeDesign},
+		{name: "restoreDesign", at: "POST /designs/{design}/restore", right: shop.KeepDesigns,
+			summary: "Put a design back on the list.", do: restoreDesign},
+		{name: "getDesignFile", at: "GET /designs/{design}/file", right: shop.Look,
+			summary: "The stitch file as it came.", outType: "application/octet-stream", do: designFile},
+		{name: "getDesignThumb", at: "GET /designs/{design}/thumb.png", right: shop.Look,
+			summary: "A small drawing in thread colours, 112 × 84 px at twice the resolution.",
+			query:   []param{{"theme", "string", "light where left out", []string{"light", "dark"}}},
+			outType: "image/png", do: designThumb},
 	}
 }
 
 func listDesigns(c *call) (any, error) {
 	q := c.Query()
 	ask := shop.DesignQuery{
-		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"), Reverse: q.Yes("reverse"),
+		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
+		Reverse: q.Yes("reverse"),
 		Removed: q.Yes("removed"), Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50),
 	}
 	times := q.Yes("times")
@@ -102,7 +115,8 @@ func addDesigns(c *call) (any, error) {
 			return nil, uploadError(err, page)
 		}
 		if int64(len(b)) > most {
-			page.Added = append(page.Added, designs.Added{File: name, Same: []string{}, Code: shop.TooLarge, Error: fmt.Sprintf("the file is larger than %s", serve.BytesText(most))})
+			page.Added = append(page.Added, designs.Added{File: name, Same: []string{}, Code: shop.TooLarge,
+				Error: fmt.Sprintf("the file is larger than %s", serve.BytesText(most))})
 			continue
 		}
 		added, err := c.Shop.AddFile(c.Ctx, name, b)

@@ -9,9 +9,16 @@ import (
 
 func floorRoutes() []*route {
 	return []*route{
-		{name: "simulateFloor", at: "POST /floor", right: shop.SeeMoney, summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the floor command's JSON.", in: simAsked{}, result: ask.ShiftAnswer{}, do: simulateFloor},
-		{name: "compare", at: "POST /compare", right: shop.SeeMoney, summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the keys of the compare command's JSON.", in: simAsked{}, result: ask.ComparisonAnswer{}, do: compareMix},
-		{name: "checkSetup", at: "POST /setups/check", right: shop.SeeMoney, summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{}, do: with(checkSetup)},
+		{name: "simulateFloor", at: "POST /floor", right: shop.SeeMoney,
+			summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of " +
+				"the floor command's JSON.", in: simAsked{}, result: ask.ShiftAnswer{}, do: simulateFloor},
+		{name: "compare", at: "POST /compare", right: shop.SeeMoney,
+			summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison " +
+				"with the keys of the compare command's JSON.", in: simAsked{}, result: ask.ComparisonAnswer{},
+			do: compareMix},
+		{name: "checkSetup", at: "POST /setups/check", right: shop.SeeMoney,
+			summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{},
+			do: with(checkSetup)},
 	}
 }
 
@@ -69,7 +76,8 @@ func simulateFloor(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := ask.ShiftQuestion{Name: "the shift", TOML: toml, Simulation: in.simulation(), Precision: in.Precision, WhatIf: in.WhatIf}
+	q := ask.ShiftQuestion{Name: "the shift", TOML: toml, Simulation: in.simulation(), Precision: in.Precision,
+		WhatIf: in.WhatIf}
 	if err := c.Shop.Check(c.Ctx, &q); err != nil {
 		return nil, err
 	}

@@ -8,17 +8,32 @@ import (
 
 func machineRoutes() []*route {
 	return []*route{
-		{name: "listClasses", at: "GET /classes", right: shop.Look, summary: "The built-in machine classes.", out: classPage{}, do: listClasses},
-		{name: "getClass", at: "GET /classes/{class}", right: shop.Look, summary: "A class's sheet.", out: sheetAnswer{}, do: getClass},
-		{name: "listMachines", at: "GET /machines", right: shop.Look, summary: "The shop's machines by name.", out: machinePage{}, do: listMachines},
-		{name: "addMachine", at: "POST /machines", right: shop.KeepMachines, summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", in: machineNew{}, out: machineAnswer{}, status: 201, do: with(addMachine)},
-		{name: "getMachine", at: "GET /machines/{machine}", right: shop.Look, summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
-		{name: "changeSheet", at: "PUT /machines/{machine}", right: shop.KeepMachines, summary: "A new version of the sheet. base is the version it was made from; where the machine has another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{}, do: with(changeSheet)},
-		{name: "removeMachine", at: "DELETE /machines/{machine}", right: shop.KeepMachines, summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
-		{name: "restoreMachine", at: "POST /machines/{machine}/restore", right: shop.KeepMachines, summary: "Put a machine back on the list.", do: restoreMachine},
-		{name: "getHistory", at: "GET /machines/{machine}/history", right: shop.Look, summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
-		{name: "undoSheet", at: "POST /machines/{machine}/undo", right: shop.KeepMachines, summary: "Back to the version the present one was made from, or to the given one. It is a new version: nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: with(undoSheet)},
-		{name: "getSheetFile", at: "GET /machines/{machine}/sheet.toml", right: shop.Look, summary: "The sheet as a file.", outType: "application/toml", do: sheetFile},
+		{name: "listClasses", at: "GET /classes", right: shop.Look, summary: "The built-in machine classes.",
+			out: classPage{}, do: listClasses},
+		{name: "getClass", at: "GET /classes/{class}", right: shop.Look, summary: "A class's sheet.",
+			out: sheetAnswer{}, do: getClass},
+		{name: "listMachines", at: "GET /machines", right: shop.Look, summary: "The shop's machines by name.",
+			out: machinePage{}, do: listMachines},
+		{name: "addMachine", at: "POST /machines", right: shop.KeepMachines,
+			summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).",
+			in:      machineNew{}, out: machineAnswer{}, status: 201, do: with(addMachine)},
+		{name: "getMachine", at: "GET /machines/{machine}", right: shop.Look,
+			summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
+		{name: "changeSheet", at: "PUT /machines/{machine}", right: shop.KeepMachines,
+			summary: "A new version of the sheet. base is the version it was made from; where the machine has " +
+				"another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{},
+			do: with(changeSheet)},
+		{name: "removeMachine", at: "DELETE /machines/{machine}", right: shop.KeepMachines,
+			summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
+		{name: "restoreMachine", at: "POST /machines/{machine}/restore", right: shop.KeepMachines,
+			summary: "Put a machine back on the list.", do: restoreMachine},
+		{name: "getHistory", at: "GET /machines/{machine}/history", right: shop.Look,
+			summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
+		{name: "undoSheet", at: "POST /machines/{machine}/undo", right: shop.KeepMachines,
+			summary: "Back to the version the present one was made from, or to the given one. It is a new version: " +
+				"nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: with(undoSheet)},
+		{name: "getSheetFile", at: "GET /machines/{machine}/sheet.toml", right: shop.Look,
+			summary: "The sheet as a file.", outType: "application/toml", do: sheetFile},
 	}
 }
 
@@ -80,7 +95,8 @@ type fitAnswer struct {
 }
 
 func sheetOf(s *machine.Sheet) sheetAnswer {
-	a := sheetAnswer{Name: s.Name, Class: s.Class, TravelMode: s.Travel.Mode, Return: s.Travel.ReturnToStart, Ladder: []rung{}, TOML: string(s.TOML())}
+	a := sheetAnswer{Name: s.Name, Class: s.Class, TravelMode: s.Travel.Mode, Return: s.Travel.ReturnToStart,
+		Ladder: []rung{}, TOML: string(s.TOML())}
 	for i := range s.Ladder.Length {
 		a.Ladder = append(a.Ladder, rung{s.Ladder.Length[i], s.Ladder.Speed[i]})
 	}
@@ -89,7 +105,8 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 		if basis == "" {
 			basis = machine.Assumed
 		}
-		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means, k.Min, k.Max, k.Whole, s.SD[k.Path], string(basis)})
+		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means, k.Min, k.Max, k.Whole,
+			s.SD[k.Path], string(basis)})
 	}
 	if f := s.Fit; f != nil {
 		a.Fit = &fitAnswer{f.Runs, f.Date, f.ModelVersion, f.ModelVersion == machine.ModelVersion, f.Residual}

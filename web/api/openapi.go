@@ -68,10 +68,15 @@ func describeAPI(all []*route) obj {
 	return obj{
 		"openapi": "3.1.0",
 		"info": obj{"title": "needlepace", "version": "1",
-			"description": "All that the pages show, as JSON. Times are seconds, lengths mm, speeds stitches/min, money decimal text. Errors have one form (Failure) with a code for programs and a sentence for people. Where there are accounts, sign in at /api/v1/session first; x-right is the right an operation needs, x-role the least role that has it (operator, planner, owner). Keys are only ever added."},
-		"security":   []any{obj{"session": []any{}}},
-		"paths":      paths,
-		"components": obj{"schemas": s.byName, "securitySchemes": obj{"session": obj{"type": "apiKey", "in": "cookie", "name": "needlepace", "description": "needed where there are accounts; __Host-needlepace over HTTPS"}}},
+			"description": "All that the pages show, as JSON. Times are seconds, lengths mm, speeds stitches/min, " +
+				"money decimal text. Errors have one form (Failure) with a code for programs and a sentence for " +
+				"people. Where there are accounts, sign in at /api/v1/session first; x-right is the right an " +
+				"operation needs, x-role the least role that has it (operator, planner, owner). Keys are " +
+				"only ever added."},
+		"security": []any{obj{"session": []any{}}},
+		"paths":    paths,
+		"components": obj{"schemas": s.byName, "securitySchemes": obj{"session": obj{"type": "apiKey", "in": "cookie",
+			"name": "needlepace", "description": "needed where there are accounts; __Host-needlepace over HTTPS"}}},
 	}
 }
 
@@ -86,7 +91,8 @@ func (s *schemas) body(rt *route) obj {
 		return obj{"application/json": obj{"schema": s.of(reflect.TypeOf(rt.in))}}
 	case "multipart/form-data":
 		return obj{rt.inType: obj{"schema": obj{"type": "object", "required": []string{"file"}, "properties": obj{
-			"file": obj{"type": "array", "items": obj{"type": "string", "contentMediaType": "application/octet-stream"}}}}}}
+			"file": obj{"type": "array", "items": obj{"type": "string",
+				"contentMediaType": "application/octet-stream"}}}}}}
 	}
 	content := obj{}
 	for _, t := range strings.Split(rt.inType, ",") {
@@ -96,7 +102,8 @@ func (s *schemas) body(rt *route) obj {
 }
 
 func (s *schemas) answers(rt *route, fail obj) obj {
-	out := obj{"default": obj{"description": "what went wrong", "content": obj{"application/json": obj{"schema": fail}}}}
+	out := obj{"default": obj{"description": "what went wrong",
+		"content": obj{"application/json": obj{"schema": fail}}}}
 	status := rt.status
 	switch {
 	case rt.out == nil && rt.outType == "":
@@ -115,7 +122,8 @@ func (s *schemas) answers(rt *route, fail obj) obj {
 	}
 	sch := s.of(reflect.TypeOf(rt.out))
 	if rt.result != nil {
-		sch = obj{"allOf": []any{sch, obj{"type": "object", "properties": obj{"result": s.of(reflect.TypeOf(rt.result))}}}}
+		sch = obj{"allOf": []any{sch, obj{"type": "object",
+			"properties": obj{"result": s.of(reflect.TypeOf(rt.result))}}}}
 	}
 	answer := obj{"description": "done", "content": obj{"application/json": obj{"schema": sch}}}
 	out[fmt.Sprint(status)] = answer
@@ -147,10 +155,11 @@ func (s *schemas) of(t reflect.Type) obj {
 	case t == rawType:
 		return obj{"type": "string"}
 	case t == sayType:
-		s.byName["Sentence"] = obj{"type": "object", "additionalProperties": false, "required": []string{"key", "text"}, "properties": obj{
-			"key":  obj{"type": "string", "description": "which sentence it is, for programs"},
-			"text": obj{"type": "string", "description": "in English"},
-			"args": obj{"type": "object", "description": "the figures in it, by name", "additionalProperties": obj{}}}}
+		s.byName["Sentence"] = obj{"type": "object", "additionalProperties": false, "required": []string{"key", "text"},
+			"properties": obj{
+				"key":  obj{"type": "string", "description": "which sentence it is, for programs"},
+				"text": obj{"type": "string", "description": "in English"},
+				"args": obj{"type": "object", "description": "the figures in it, by name", "additionalProperties": obj{}}}}
 		return obj{"$ref": "#/components/schemas/Sentence"}
 	case t.Kind() == reflect.Struct && t.Implements(textType): // days, zones, amounts: one word
 		return obj{"type": "string"}
@@ -162,7 +171,8 @@ func (s *schemas) of(t reflect.Type) obj {
 		return obj{"type": "boolean"}
 	case reflect.String:
 		return obj{"type": "string"}
-	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint, reflect.Uint8,
+		reflect.Uint16, reflect.Uint32, reflect.Uint64:
 		return obj{"type": "integer"}
 	case reflect.Float32, reflect.Float64:
 		return obj{"type": "number"}

@@ -15,28 +15,61 @@ import (
 func orderRoutes() []*route {
 	files := "application/pdf,text/csv," + serve.XLSXType
 	return []*route{
-		{name: "listOrders", at: "GET /orders", right: shop.Look, summary: "A page of the list of orders.", query: []param{
-			{"search", "string", "words that must all be in number, customer, note or garments", nil}, {"state", "string", "of this state only", orderStateNames()},
-			{"sort", "string", "due where left out: soonest first", []string{"due", "number", "customer"}}, {"offset", "integer", "", nil}, {"limit", "integer", "1 to 5000, 50 where left out", nil}}, out: orderPage{}, do: listOrders},
-		{name: "addOrder", at: "POST /orders", right: shop.KeepOrders, summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{}, status: 201, do: with(addOrder)},
-		{name: "getOrder", at: "GET /orders/{order}", right: shop.Look, summary: "One order, by its ID or number.", out: orderKept{}, do: ofOrder(getOrder)},
-		{name: "changeOrder", at: "PUT /orders/{order}", right: shop.KeepOrders, summary: "Change what it asks for. base is the version it was made from; a line without a number is new, one left out is taken out.", in: orderNew{}, out: orderKept{}, do: onOrder(changeOrder)},
-		{name: "moveOrder", at: "POST /orders/{order}/state", right: shop.KeepOrders, summary: "Take it to another state.", in: orderMove{}, out: book.Order{}, do: onOrder(moveOrder)},
-		{name: "getOrderHistory", at: "GET /orders/{order}/history", right: shop.Look, summary: "All that was done to it, oldest first.", out: orderHistory{}, do: ofOrder(getOrderHistory)},
-		{name: "listReports", at: "GET /orders/{order}/reports", right: shop.Look, summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: ofOrder(listReports)},
-		{name: "recordPieces", at: "POST /orders/{order}/reports", right: shop.RecordPieces, summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201, do: onOrder(recordPieces)},
-		{name: "startLine", at: "POST /orders/{order}/start", right: shop.RecordPieces, summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: book.Order{}, do: onOrder(startLine)},
-		{name: "holdLine", at: "POST /orders/{order}/hold", right: shop.KeepOrders, summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.", in: lineHold{}, out: book.Order{}, do: onOrder(holdLine)},
-		{name: "releaseLine", at: "POST /orders/{order}/release", right: shop.KeepOrders, summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{}, out: book.Order{}, do: onOrder(releaseLine)},
-		{name: "listQuotes", at: "GET /orders/{order}/quotes", right: shop.SeeMoney, summary: "Its kept quotes, newest first.", out: quotePage{}, do: ofOrder(listQuotes)},
-		{name: "makeQuote", at: "POST /orders/{order}/quotes", right: shop.SeeMoney, summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{}, out: ask.PricedOrder{}, do: onOrder(makeQuote)},
-		{name: "getQuoteFile", at: "GET /orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney, summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.", query: []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}}, outType: files, do: getQuoteFile},
-		{name: "getRunSheet", at: "GET /orders/{order}/runsheet", right: shop.Look, summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{}, do: getRunSheet},
-		{name: "getRunSheetPDF", at: "GET /orders/{order}/runsheet.pdf", right: shop.Look, summary: "The same on paper.", query: append(runSheetQuery, param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}), outType: "application/pdf", do: getRunSheetPDF},
+		{name: "listOrders", at: "GET /orders", right: shop.Look, summary: "A page of the list of orders.",
+			query: []param{
+				{"search", "string", "words that must all be in number, customer, note or garments", nil},
+				{"state", "string", "of this state only", orderStateNames()},
+				{"sort", "string", "due where left out: soonest first", []string{"due", "number", "customer"}},
+				{"offset", "integer", "", nil}, {"limit", "integer", "1 to 5000, 50 where left out", nil}},
+			out: orderPage{}, do: listOrders},
+		{name: "addOrder", at: "POST /orders", right: shop.KeepOrders,
+			summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{},
+			status: 201, do: with(addOrder)},
+		{name: "getOrder", at: "GET /orders/{order}", right: shop.Look, summary: "One order, by its ID or number.",
+			out: orderKept{}, do: ofOrder(getOrder)},
+		{name: "changeOrder", at: "PUT /orders/{order}", right: shop.KeepOrders,
+			summary: "Change what it asks for. base is the version it was made from; a line without a number is new, " +
+				"one left out is taken out.", in: orderNew{}, out: orderKept{}, do: onOrder(changeOrder)},
+		{name: "moveOrder", at: "POST /orders/{order}/state", right: shop.KeepOrders,
+			summary: "Take it to another state.", in: orderMove{}, out: book.Order{}, do: onOrder(moveOrder)},
+		{name: "getOrderHistory", at: "GET /orders/{order}/history", right: shop.Look,
+			summary: "All that was done to it, oldest first.", out: orderHistory{}, do: ofOrder(getOrderHistory)},
+		{name: "listReports", at: "GET /orders/{order}/reports", right: shop.Look,
+			summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: ofOrder(listReports)},
+		{name: "recordPieces", at: "POST /orders/{order}/reports", right: shop.RecordPieces,
+			summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201,
+			do: onOrder(recordPieces)},
+		{name: "startLine", at: "POST /orders/{order}/start", right: shop.RecordPieces,
+			summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: book.Order{},
+			do: onOrder(startLine)},
+		{name: "holdLine", at: "POST /orders/{order}/hold", right: shop.KeepOrders,
+			summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.",
+			in:      lineHold{}, out: book.Order{}, do: onOrder(holdLine)},
+		{name: "releaseLine", at: "POST /orders/{order}/release", right: shop.KeepOrders,
+			summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{},
+			out: book.Order{}, do: onOrder(releaseLine)},
+		{name: "listQuotes", at: "GET /orders/{order}/quotes", right: shop.SeeMoney,
+			summary: "Its kept quotes, newest first.", out: quotePage{}, do: ofOrder(listQuotes)},
+		{name: "makeQuote", at: "POST /orders/{order}/quotes", right: shop.SeeMoney,
+			summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{},
+			out: ask.PricedOrder{}, do: onOrder(makeQuote)},
+		{name: "getQuoteFile", at: "GET /orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney,
+			summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.",
+			query:   []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}},
+			outType: files, do: getQuoteFile},
+		{name: "getRunSheet", at: "GET /orders/{order}/runsheet", right: shop.Look,
+			summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{},
+			do: getRunSheet},
+		{name: "getRunSheetPDF", at: "GET /orders/{order}/runsheet.pdf", right: shop.Look,
+			summary: "The same on paper.", query: append(runSheetQuery,
+				param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}),
+			outType: "application/pdf", do: getRunSheetPDF},
 	}
 }
 
-var runSheetQuery = []param{{"line", "integer", "the first where left out", nil}, {"machine", "string", "where the plan or a hold has it where left out", nil}, {"quantity", "integer", "what the plan puts there where left out", nil}}
+var runSheetQuery = []param{{"line", "integer", "the first where left out", nil},
+	{"machine", "string", "where the plan or a hold has it where left out", nil},
+	{"quantity", "integer", "what the plan puts there where left out", nil}}
 
 func orderStateNames() (out []string) {
 	for _, s := range book.OrderStates {
@@ -52,7 +85,8 @@ type orderPage struct {
 
 func listOrders(c *call) (any, error) {
 	q := c.Query()
-	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", "due", "number", "customer"), Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50)}
+	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", "due", "number", "customer"),
+		Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50)}
 	if s := q.OneOf("state", "", orderStateNames()...); s != "" {
 		ask.States = []book.OrderState{book.OrderState(s)}
 	}
@@ -97,7 +131,8 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 	for _, d := range []struct {
 		what, text string
 		to         *words.Day
-	}{{"due day", in.Due, &o.Due}, {"day the goods come", in.Goods, &o.Goods}, {"promised day", in.Promised, &o.Promised}} {
+	}{{"due day", in.Due, &o.Due}, {"day the goods come", in.Goods, &o.Goods},
+		{"promised day", in.Promised, &o.Promised}} {
 		var err error
 		if *d.to, err = day(d.what, d.text); err != nil {
 			return o, err
@@ -110,8 +145,10 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 	}
 	o.Lines = nil
 	for _, l := range in.Lines {
-		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity, Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
-			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
+		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity,
+			Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize,
+			MostMachines: l.MostMachines,
+			LineGoods:    book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
 	}
 	return o, nil
 }
@@ -212,7 +249,8 @@ func recordPieces(c *call, o *book.Order, in reportNew) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: on, Good: in.Good, Spoilt: in.Spoilt, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
+	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: on, Good: in.Good, Spoilt: in.Spoilt,
+		Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
 	if in.Breaks != nil {
 		r.Breaks = *in.Breaks
 	}
@@ -252,7 +290,8 @@ func holdLine(c *call, o *book.Order, in lineHold) (any, error) {
 			return nil, shop.Invalidf("%w", err)
 		}
 	}
-	return c.Shop.HoldLine(c.Ctx, act.HoldQuestion{Order: o.ID, Line: in.Line, Machine: in.Machine, At: at, Saw: in.Seen}, c.By())
+	return c.Shop.HoldLine(c.Ctx, act.HoldQuestion{Order: o.ID, Line: in.Line, Machine: in.Machine, At: at,
+		Saw: in.Seen}, c.By())
 }
 
 type lineOnly struct {

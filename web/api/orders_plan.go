@@ -14,14 +14,25 @@ import (
 
 func planRoutes() []*route {
 	return []*route{
-		{name: "getPlan", at: "GET /plan", right: shop.Look, summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
-		{name: "makePlan", at: "POST /plan", right: shop.MakePlans, summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{}, result: planTold{}, do: with(makePlan)},
-		{name: "tryPlan", at: "POST /plan/try", right: shop.AskWhatIf, summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.", in: planTry{}, result: planTold{}, do: with(tryPlan)},
-		{name: "moveCost", at: "POST /plan/move", right: shop.AskWhatIf, summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{}, out: ask.HandMove{}, do: with(moveCost)},
-		{name: "getPlanFile", at: "GET /plan/{file}", right: shop.Look, summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
+		{name: "getPlan", at: "GET /plan", right: shop.Look,
+			summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
+		{name: "makePlan", at: "POST /plan", right: shop.MakePlans,
+			summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{},
+			result: planTold{}, do: with(makePlan)},
+		{name: "tryPlan", at: "POST /plan/try", right: shop.AskWhatIf,
+			summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.",
+			in:      planTry{}, result: planTold{}, do: with(tryPlan)},
+		{name: "moveCost", at: "POST /plan/move", right: shop.AskWhatIf,
+			summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{},
+			out: ask.HandMove{}, do: with(moveCost)},
+		{name: "getPlanFile", at: "GET /plan/{file}", right: shop.Look,
+			summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
 			outType: "text/calendar,text/csv,image/svg+xml,image/png," + serve.XLSXType, do: getPlanFile},
-		{name: "getWorkshop", at: "GET /workshop", right: shop.SeeMoney, summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
-		{name: "saveWorkshop", at: "PUT /workshop", right: shop.SeeMoney, summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{}, out: workshopFile{}, do: with(saveWorkshop)},
+		{name: "getWorkshop", at: "GET /workshop", right: shop.SeeMoney,
+			summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
+		{name: "saveWorkshop", at: "PUT /workshop", right: shop.SeeMoney,
+			summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{},
+			out: workshopFile{}, do: with(saveWorkshop)},
 	}
 }
 
@@ -74,7 +85,8 @@ func toldOf(a *ask.PlanAnswer, err error) (any, error) {
 }
 
 func makePlan(c *call, in planNew) (any, error) {
-	q := ask.PlanQuestion{Now: c.Shop.Now(), Seed: in.Seed, Moves: in.Moves, Fresh: in.Fresh, Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
+	q := ask.PlanQuestion{Now: c.Shop.Now(), Seed: in.Seed, Moves: in.Moves, Fresh: in.Fresh,
+		Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
 	if err := ask.CheckPlan(q); err != nil {
 		return nil, err
 	}

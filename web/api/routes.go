@@ -11,7 +11,8 @@ import (
 func routes() []*route {
 	var all []*route
 	for _, some := range [][]*route{
-		designRoutes(), clockRoutes(), machineRoutes(), runRoutes(), teachRoutes(), auditRoutes(), floorRoutes(), orderRoutes(), planRoutes(), shopRoutes(),
+		designRoutes(), clockRoutes(), machineRoutes(), runRoutes(), teachRoutes(), auditRoutes(), floorRoutes(),
+		orderRoutes(), planRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)
 	}

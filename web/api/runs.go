@@ -11,16 +11,31 @@ import (
 
 func runRoutes() []*route {
 	return []*route{
-		{name: "listRuns", at: "GET /machines/{machine}/runs", right: shop.Look, summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
-		{name: "addRuns", at: "POST /machines/{machine}/runs", right: shop.TimeRuns, summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.", in: runsNew{}, out: runPage{}, status: 201, do: with(addRuns)},
-		{name: "importRuns", at: "POST /machines/{machine}/runs.csv", right: shop.TimeRuns, summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.", inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
-		{name: "deleteRun", at: "DELETE /runs/{run}", right: shop.KeepMachines, summary: "Forget a run.", do: deleteRun},
-		{name: "listTimings", at: "GET /timings", right: shop.Look, summary: "Runs being timed on the page, newest first.",
-			query: []param{{"machine", "string", "only of this machine", nil}, {"open", "boolean", "only those not finished", nil}}, out: timingPage{}, do: listTimings},
-		{name: "saveTiming", at: "PUT /timings/{timing}", right: shop.TimeRuns, summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused (409).", in: timingNew{}, out: shop.Timing{}, do: with(saveTiming)},
-		{name: "getTiming", at: "GET /timings/{timing}", right: shop.Look, summary: "A run being timed.", out: shop.Timing{}, do: getTiming},
-		{name: "finishTiming", at: "POST /timings/{timing}/finish", right: shop.TimeRuns, summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.", out: runPage{}, status: 201, do: finishTiming},
-		{name: "deleteTiming", at: "DELETE /timings/{timing}", right: shop.TimeRuns, summary: "Forget a timing; runs it became stay.", do: deleteTiming},
+		{name: "listRuns", at: "GET /machines/{machine}/runs", right: shop.Look,
+			summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
+		{name: "addRuns", at: "POST /machines/{machine}/runs", right: shop.TimeRuns,
+			summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or " +
+				"none.", in: runsNew{}, out: runPage{}, status: 201, do: with(addRuns)},
+		{name: "importRuns", at: "POST /machines/{machine}/runs.csv", right: shop.TimeRuns,
+			summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name " +
+				"or name.", inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
+		{name: "deleteRun", at: "DELETE /runs/{run}", right: shop.KeepMachines, summary: "Forget a run.",
+			do: deleteRun},
+		{name: "listTimings", at: "GET /timings", right: shop.Look,
+			summary: "Runs being timed on the page, newest first.",
+			query: []param{{"machine", "string", "only of this machine", nil},
+				{"open", "boolean", "only those not finished", nil}}, out: timingPage{}, do: listTimings},
+		{name: "saveTiming", at: "PUT /timings/{timing}", right: shop.TimeRuns,
+			summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page " +
+				"makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is " +
+				"refused (409).", in: timingNew{}, out: shop.Timing{}, do: with(saveTiming)},
+		{name: "getTiming", at: "GET /timings/{timing}", right: shop.Look, summary: "A run being timed.",
+			out: shop.Timing{}, do: getTiming},
+		{name: "finishTiming", at: "POST /timings/{timing}/finish", right: shop.TimeRuns,
+			summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop " +
+				"after it.", out: runPage{}, status: 201, do: finishTiming},
+		{name: "deleteTiming", at: "DELETE /timings/{timing}", right: shop.TimeRuns,
+			summary: "Forget a timing; runs it became stay.", do: deleteTiming},
 	}
 }
 
@@ -64,8 +79,9 @@ func addRuns(c *call, in runsNew) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: on, SetSpeed: r.SetSpeed, Block: r.Block, Seconds: r.Seconds,
-			Shown: r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note})
+		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: on, SetSpeed: r.SetSpeed, Block: r.Block,
+			Seconds: r.Seconds,
+			Shown:   r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note})
 	}
 	return runsOrNone(c.Shop.Timings.AddRuns(c.Ctx, c.PathValue("machine"), runs))
 }
@@ -128,7 +144,8 @@ func saveTiming(c *call, in timingNew) (any, error) {
 	if err != nil {
 		return nil, shop.Invalidf("started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
 	}
-	return c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID, DesignID: in.DesignID,
+	return c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID,
+		DesignID: in.DesignID,
 		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})
 }
 

@@ -15,28 +15,58 @@ func parseTime(s string) (time.Time, error) {
 
 func shopRoutes() []*route {
 	return []*route{
-		{name: "getStatus", at: "GET /status", right: shop.Look, summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
-		{name: "getSettings", at: "GET /settings", right: shop.Look, summary: "How the shop wants to see things.", out: shop.Settings{}, do: getSettings},
-		{name: "saveSettings", at: "PUT /settings", right: shop.KeepSettings, summary: "Change them.", in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
-		{name: "getLogo", at: "GET /settings/logo", right: shop.Look, summary: "The picture on the shop's papers.", outType: "image/png", do: getLogo},
-		{name: "saveLogo", at: "PUT /settings/logo", right: shop.KeepSettings, summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is kept as a PNG no larger than papers show.", inType: "image/png,image/jpeg", do: saveLogo},
-		{name: "removeLogo", at: "DELETE /settings/logo", right: shop.KeepSettings, summary: "Papers without a picture.", do: removeLogo},
-		{name: "loadDemo", at: "POST /demo", right: shop.KeepSettings, summary: "Put the invented demo shop into an empty shop, as work; its result is the status.", out: jobs.Work{}, status: 202, do: loadDemo},
-		{name: "listSetups", at: "GET /setups", right: shop.SeeMoney, summary: "The shifts (floor) or mixes (mix) kept under names.", query: []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{}, do: listSetups},
-		{name: "addSetup", at: "POST /setups", right: shop.SeeMoney, summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", in: setupNew{}, out: shop.Setup{}, status: 201, do: with(addSetup)},
-		{name: "getSetup", at: "GET /setups/{setup}", right: shop.SeeMoney, summary: "One of them.", out: shop.Setup{}, do: getSetup},
-		{name: "changeSetup", at: "PUT /setups/{setup}", right: shop.SeeMoney, summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{}, do: with(changeSetup)},
-		{name: "deleteSetup", at: "DELETE /setups/{setup}", right: shop.SeeMoney, summary: "Forget it.", do: deleteSetup},
-		{name: "getWork", at: "GET /work/{work}", right: shop.TimeRuns, summary: "Where long work stands. Ask again while it is waiting or running.", query: []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{}, do: getWork},
-		{name: "cancelWork", at: "DELETE /work/{work}", right: shop.TimeRuns, summary: "Stop long work.", do: cancelWork},
-		{name: "getWorkFile", at: "GET /work/{work}/{file}", right: shop.TimeRuns, summary: "A file that work made (named in its result).", outType: "application/octet-stream", do: workFileOf},
+		{name: "getStatus", at: "GET /status", right: shop.Look,
+			summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
+		{name: "getSettings", at: "GET /settings", right: shop.Look, summary: "How the shop wants to see things.",
+			out: shop.Settings{}, do: getSettings},
+		{name: "saveSettings", at: "PUT /settings", right: shop.KeepSettings, summary: "Change them.",
+			in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
+		{name: "getLogo", at: "GET /settings/logo", right: shop.Look, summary: "The picture on the shop's papers.",
+			outType: "image/png", do: getLogo},
+		{name: "saveLogo", at: "PUT /settings/logo", right: shop.KeepSettings,
+			summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on " +
+				"it is kept as a PNG no larger than papers show.", inType: "image/png,image/jpeg", do: saveLogo},
+		{name: "removeLogo", at: "DELETE /settings/logo", right: shop.KeepSettings,
+			summary: "Papers without a picture.", do: removeLogo},
+		{name: "loadDemo", at: "POST /demo", right: shop.KeepSettings,
+			summary: "Put the invented demo shop into an empty shop, as work; its result is the status.",
+			out:     jobs.Work{}, status: 202, do: loadDemo},
+		{name: "listSetups", at: "GET /setups", right: shop.SeeMoney,
+			summary: "The shifts (floor) or mixes (mix) kept under names.",
+			query:   []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{},
+			do: listSetups},
+		{name: "addSetup", at: "POST /setups", right: shop.SeeMoney,
+			summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.",
+			in:      setupNew{}, out: shop.Setup{}, status: 201, do: with(addSetup)},
+		{name: "getSetup", at: "GET /setups/{setup}", right: shop.SeeMoney, summary: "One of them.", out: shop.Setup{},
+			do: getSetup},
+		{name: "changeSetup", at: "PUT /setups/{setup}", right: shop.SeeMoney,
+			summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{},
+			do: with(changeSetup)},
+		{name: "deleteSetup", at: "DELETE /setups/{setup}", right: shop.SeeMoney, summary: "Forget it.",
+			do: deleteSetup},
+		{name: "getWork", at: "GET /work/{work}", right: shop.TimeRuns,
+			summary: "Where long work stands. Ask again while it is waiting or running.",
+			query:   []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{},
+			do: getWork},
+		{name: "cancelWork", at: "DELETE /work/{work}", right: shop.TimeRuns, summary: "Stop long work.",
+			do: cancelWork},
+		{name: "getWorkFile", at: "GET /work/{work}/{file}", right: shop.TimeRuns,
+			summary: "A file that work made (named in its result).", outType: "application/octet-stream",
+			do: workFileOf},
 		{name: "getSession", at: "GET /session", summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
-		{name: "signIn", at: "POST /session", summary: "Sign in; the answer sets a cookie.", in: signInAsked{}, out: sessionAnswer{}, do: with(signIn)},
+		{name: "signIn", at: "POST /session", summary: "Sign in; the answer sets a cookie.", in: signInAsked{},
+			out: sessionAnswer{}, do: with(signIn)},
 		{name: "signOut", at: "DELETE /session", summary: "Sign out.", do: signOut},
-		{name: "listAccounts", at: "GET /accounts", right: shop.KeepAccounts, summary: "Who may sign in.", out: accountPage{}, do: listAccounts},
-		{name: "addAccount", at: "POST /accounts", right: shop.KeepAccounts, summary: "A new account.", in: accountNew{}, out: shop.Account{}, status: 201, do: with(addAccount)},
-		{name: "changeAccount", at: "PUT /accounts/{account}", right: shop.KeepAccounts, summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may not or the password changed.", in: accountChange{}, out: shop.Account{}, do: with(changeAccount)},
-		{name: "getDescription", at: "GET //api/openapi.json", summary: "This description.", out: map[string]any{}, do: getDescription},
+		{name: "listAccounts", at: "GET /accounts", right: shop.KeepAccounts, summary: "Who may sign in.",
+			out: accountPage{}, do: listAccounts},
+		{name: "addAccount", at: "POST /accounts", right: shop.KeepAccounts, summary: "A new account.",
+			in: accountNew{}, out: shop.Account{}, status: 201, do: with(addAccount)},
+		{name: "changeAccount", at: "PUT /accounts/{account}", right: shop.KeepAccounts,
+			summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may " +
+				"not or the password changed.", in: accountChange{}, out: shop.Account{}, do: with(changeAccount)},
+		{name: "getDescription", at: "GET //api/openapi.json", summary: "This description.", out: map[string]any{},
+			do: getDescription},
 		{name: "getHealth", at: "GET //healthz", summary: "A sign of life.", out: health{}, do: getHealth},
 	}
 }
@@ -66,7 +96,8 @@ func getStatus(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	st := status{Version: c.Version, Empty: designs == 0 && len(machines) == 0, Demo: demo.Shop, Designs: designs, Machines: len(machines), Accounts: c.Accounts}
+	st := status{Version: c.Version, Empty: designs == 0 && len(machines) == 0, Demo: demo.Shop, Designs: designs,
+		Machines: len(machines), Accounts: c.Accounts}
 	if a := c.Account(); a != nil {
 		st.Role = string(a.Role)
 	}
@@ -117,7 +148,8 @@ func addSetup(c *call, in setupNew) (any, error) {
 func getSetup(c *call) (any, error) { return c.Shop.Setups.Get(c.Ctx, c.PathValue("setup")) }
 
 func changeSetup(c *call, in setupNew) (any, error) {
-	return c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML, Version: in.Base})
+	return c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name,
+		TOML: in.TOML, Version: in.Base})
 }
 
 func deleteSetup(c *call) (any, error) {

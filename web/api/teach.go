@@ -13,10 +13,21 @@ func teachRoutes() []*route {
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	zigzag := param{"zigzag", "boolean", "stitches to and fro, as in satin; left out: straight on", nil}
 	return []*route{
-		{name: "learn", at: "POST /machines/{machine}/learn", right: shop.KeepMachines, summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{}, result: learnedAnswer{}, do: with(learnMachine)},
-		{name: "makeTestPiece", at: "POST /machines/{machine}/testpiece", right: shop.AskWhatIf, summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, runs.csv. machine may be a class.", in: pieceAsked{}, result: serve.Piece{}, do: with(makeTestPiece)},
-		{name: "getSpeedLaw", at: "GET /machines/{machine}/law", right: shop.Look, summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned one) of the sheet before, with 90 % bands, and the speeds read off the display.", query: []param{zigzag}, out: ask.LawAnswer{}, do: getLaw},
-		{name: "drawSpeedLaw", at: "GET /machines/{machine}/law.svg", right: shop.Look, summary: "The same as a picture.", query: []param{theme, zigzag}, outType: "image/svg+xml", do: drawLaw},
+		{name: "learn", at: "POST /machines/{machine}/learn", right: shop.KeepMachines,
+			summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema " +
+				"Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{},
+			result: learnedAnswer{}, do: with(learnMachine)},
+		{name: "makeTestPiece", at: "POST /machines/{machine}/testpiece", right: shop.AskWhatIf,
+			summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) " +
+				"names its files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, " +
+				"runs.csv. machine may be a class.", in: pieceAsked{}, result: serve.Piece{},
+			do: with(makeTestPiece)},
+		{name: "getSpeedLaw", at: "GET /machines/{machine}/law", right: shop.Look,
+			summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned " +
+				"one) of the sheet before, with 90 % bands, and the speeds read off the display.",
+			query: []param{zigzag}, out: ask.LawAnswer{}, do: getLaw},
+		{name: "drawSpeedLaw", at: "GET /machines/{machine}/law.svg", right: shop.Look,
+			summary: "The same as a picture.", query: []param{theme, zigzag}, outType: "image/svg+xml", do: drawLaw},
 	}
 }
 

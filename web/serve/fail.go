@@ -19,7 +19,8 @@ func (s *Site) JSON(w http.ResponseWriter, r *http.Request, status int, v any) {
 	b, err := json.Marshal(v)
 	if err != nil {
 		s.Log.Error("an answer cannot be written as JSON", "path", r.URL.Path, "error", err)
-		s.FailWith(w, r, http.StatusInternalServerError, shop.Errorf("internal", "the answer has a number that JSON cannot hold"))
+		s.FailWith(w, r, http.StatusInternalServerError, shop.Errorf("internal",
+			"the answer has a number that JSON cannot hold"))
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
@@ -82,12 +83,14 @@ func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err 
 	body := jobs.FailureBody{Code: "internal", Text: "something went wrong in the program; it was logged"}
 	switch {
 	case errors.As(err, &tooLarge):
-		body = jobs.FailureBody{Code: string(shop.TooLarge), Text: "the upload is larger than " + BytesText(tooLarge.Limit) + "; send fewer files at once"}
+		body = jobs.FailureBody{Code: string(shop.TooLarge), Text: "the upload is larger than " +
+			BytesText(tooLarge.Limit) + "; send fewer files at once"}
 	case e != nil:
 		body = jobs.FailureBody{Code: string(e.Code), Text: e.Text}
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		status = http.StatusServiceUnavailable
-		body = jobs.FailureBody{Code: string(shop.Stopped), Text: "stopped before the end: it took too long, or the request was given up"}
+		body = jobs.FailureBody{Code: string(shop.Stopped),
+			Text: "stopped before the end: it took too long, or the request was given up"}
 	}
 	if status >= 500 {
 		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "error", err)

@@ -40,7 +40,8 @@ func Attachment(name string) string {
 		}
 		return r
 	}, name)
-	return fmt.Sprintf(`attachment; filename="%s"; filename*=UTF-8''%s`, ascii, strings.ReplaceAll(url.QueryEscape(name), "+", "%20"))
+	return fmt.Sprintf(`attachment; filename="%s"; filename*=UTF-8''%s`, ascii,
+		strings.ReplaceAll(url.QueryEscape(name), "+", "%20"))
 }
 
 // SaveAs is a Content-Disposition with a name made of letters, digits and

@@ -99,7 +99,8 @@ func (c *Call) Need(right shop.Right) error {
 	if c.May(right) {
 		return nil
 	}
-	return shop.Errorf(shop.Forbidden, "your account may not do this: it takes a %s to %s; ask one, or the owner for the role",
+	return shop.Errorf(shop.Forbidden,
+		"your account may not do this: it takes a %s to %s; ask one, or the owner for the role",
 		right.Least(), right.Words())
 }
 

@@ -99,7 +99,8 @@ func run() error {
 	}{
 		{"skipper-piece.dst", func(w io.Writer) error { return stitchfile.Encode(w, p.Design, "dst") }},
 		{"skipper-piece-card.svg", func(w io.Writer) error {
-			return picture.SVG(w, &card.Card{Piece: p, Machine: sheet.Name, File: "skipper-piece.dst", CSV: "skipper.csv"}, picture.Light())
+			return picture.SVG(w, &card.Card{Piece: p, Machine: sheet.Name, File: "skipper-piece.dst",
+				CSV: "skipper.csv"}, picture.Light())
 		}},
 		{"skipper.csv", func(w io.Writer) error { return learn.WriteRuns(w, obs, false) }},
 	} {

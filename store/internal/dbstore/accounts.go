@@ -49,11 +49,13 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 		if err != nil {
 			return err
 		}
-		if err := x.one(`UPDATE accounts SET role = ?, hash = ?, disabled = ? WHERE id = ?`, string(a.Role), a.Hash, flag(a.Disabled), a.ID); err != nil {
+		if err := x.one(`UPDATE accounts SET role = ?, hash = ?, disabled = ? WHERE id = ?`, string(a.Role), a.Hash,
+			flag(a.Disabled), a.ID); err != nil {
 			return err
 		}
 		var owners int
-		if err := x.row(`SELECT count(*) FROM accounts WHERE role = ? AND disabled = 0`, string(shop.Owner)).Scan(&owners); err != nil {
+		if err := x.row(`SELECT count(*) FROM accounts WHERE role = ? AND disabled = 0`,
+			string(shop.Owner)).Scan(&owners); err != nil {
 			return err
 		}
 		if owners == 0 {
@@ -69,7 +71,8 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 // AddSession keeps a session.
 func (db *DB) AddSession(ctx context.Context, s shop.Session) error {
 	return db.change(ctx, "session", func(x *tx) error {
-		_, err := x.exec(`INSERT INTO sessions (digest, account_id, made, expires) VALUES (?, ?, ?, ?)`, s.Digest, s.AccountID, micros(s.Made), micros(s.Expires))
+		_, err := x.exec(`INSERT INTO sessions (digest, account_id, made, expires) VALUES (?, ?, ?, ?)`, s.Digest,
+			s.AccountID, micros(s.Made), micros(s.Expires))
 		return err
 	})
 }

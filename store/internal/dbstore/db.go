@@ -96,9 +96,11 @@ func (db *DB) tell(err error, what string) error {
 	case Foreign:
 		return shop.Errorf(shop.NotFound, "the %s refers to something that is not there", what)
 	case Full:
-		return &shop.Error{Code: shop.Storage, Text: "the disk is full: nothing was kept; make room and do it again", Err: err}
+		return &shop.Error{Code: shop.Storage, Text: "the disk is full: nothing was kept; make room and do it again",
+			Err: err}
 	case Damaged:
-		return &shop.Error{Code: shop.Storage, Text: "the shop's database is damaged; stop the program and restore a backup", Err: err}
+		return &shop.Error{Code: shop.Storage,
+			Text: "the shop's database is damaged; stop the program and restore a backup", Err: err}
 	case Locked:
 		return &shop.Error{Code: shop.Busy, Text: "the shop's database is held by another program; try again", Err: err}
 	}
@@ -154,7 +156,9 @@ func (db *DB) row(ctx context.Context, s string, args ...any) *sql.Row {
 type scan = func(...any) error
 
 // find reads the one row of a query; what is what it should be, e.g. "design".
-func find[T any](ctx context.Context, db *DB, what string, read func(scan) (T, error), s string, args ...any) (T, error) {
+func find[T any](ctx context.Context, db *DB, what string, read func(scan) (T, error), s string, args ...any) (
+	T, error,
+) {
 	v, err := read(db.row(ctx, s, args...).Scan)
 	if err != nil {
 		var none T

@@ -12,7 +12,8 @@ const designColumns = `id, digest, sewn, name, file, label, format, bytes, stitc
 
 func scanDesign(scan scan) (*shop.Design, error) {
 	var d shop.Design
-	err := scan(&d.ID, &d.Digest, &d.SewnDigest, &d.Name, &d.File, &d.Label, &d.Format, &d.Bytes, &d.Stitches, &d.Jumps, &d.ColourStops, &d.Stops,
+	err := scan(&d.ID, &d.Digest, &d.SewnDigest, &d.Name, &d.File, &d.Label, &d.Format, &d.Bytes, &d.Stitches, &d.Jumps,
+		&d.ColourStops, &d.Stops,
 		&d.WidthMM, &d.HeightMM, doc{&d.Threads}, doc{&d.Warnings}, &d.Customer, &d.Note, moment{&d.Added}, &d.Removed)
 	return &d, err
 }
@@ -24,9 +25,12 @@ func searchText(d *shop.Design) string {
 // AddDesign keeps a design, its file and its drawings in one transaction.
 func (db *DB) AddDesign(ctx context.Context, d *shop.Design, content []byte, t shop.Thumbs) (added bool, err error) {
 	err = db.change(ctx, "design", func(x *tx) error {
-		n, err := x.exec(`INSERT INTO designs (`+designColumns+`, name_key, search) VALUES (`+marks(22)+`) ON CONFLICT (id) DO NOTHING`,
-			d.ID, d.Digest, d.SewnDigest, d.Name, d.File, d.Label, d.Format, d.Bytes, d.Stitches, d.Jumps, d.ColourStops, d.Stops,
-			d.WidthMM, d.HeightMM, doc{d.Threads}, doc{d.Warnings}, d.Customer, d.Note, micros(d.Added), 0, sortKey(d.Name), searchText(d))
+		n, err := x.exec(`INSERT INTO designs (`+designColumns+`, name_key, search) VALUES (`+marks(22)+
+			`) ON CONFLICT (id) DO NOTHING`,
+			d.ID, d.Digest, d.SewnDigest, d.Name, d.File, d.Label, d.Format, d.Bytes, d.Stitches, d.Jumps,
+			d.ColourStops, d.Stops,
+			d.WidthMM, d.HeightMM, doc{d.Threads}, doc{d.Warnings}, d.Customer, d.Note, micros(d.Added), 0,
+			sortKey(d.Name), searchText(d))
 		if err != nil {
 			return err
 		}
@@ -129,8 +133,9 @@ func (db *DB) RunTimes(ctx context.Context, build string, designs, sheets []stri
 		t := shop.RunTime{Build: build}
 		err := scan(&t.DesignID, &t.SheetDigest, &t.Seconds, &t.Low, &t.High, &t.SetSpeed, &t.HeldSpeed, doc{&t.Parts})
 		return t, err
-	}, `SELECT design_id, sheet, seconds, low, high, set_speed, held_speed, parts FROM run_times WHERE build = ? AND design_id IN (`+
-		marks(len(designs))+`) AND sheet IN (`+marks(len(sheets))+`)`, args...)
+	},
+		`SELECT design_id, sheet, seconds, low, high, set_speed, held_speed, parts FROM run_times WHERE build = ? AND design_id IN (`+
+			marks(len(designs))+`) AND sheet IN (`+marks(len(sheets))+`)`, args...)
 }
 
 // KeepRunTimes keeps run times.
@@ -140,7 +145,8 @@ func (db *DB) KeepRunTimes(ctx context.Context, all []shop.RunTime) error {
 			if _, err := x.exec(`INSERT INTO run_times (design_id, sheet, build, seconds, low, high, set_speed, held_speed, parts) VALUES (`+marks(9)+`)
 				ON CONFLICT (design_id, sheet, build) DO UPDATE SET seconds = excluded.seconds, low = excluded.low, high = excluded.high,
 				set_speed = excluded.set_speed, held_speed = excluded.held_speed, parts = excluded.parts`,
-				t.DesignID, t.SheetDigest, t.Build, t.Seconds, t.Low, t.High, t.SetSpeed, t.HeldSpeed, doc{t.Parts}); err != nil {
+				t.DesignID, t.SheetDigest, t.Build, t.Seconds, t.Low, t.High, t.SetSpeed, t.HeldSpeed,
+				doc{t.Parts}); err != nil {
 				return err
 			}
 		}

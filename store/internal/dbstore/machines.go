@@ -15,7 +15,8 @@ func scanVersion(scan scan, before ...any) (v shop.SheetVersion, err error) {
 }
 
 func addVersion(x *tx, v shop.SheetVersion) error {
-	_, err := x.exec(`INSERT INTO sheet_versions (machine_id, version, origin, parent, note, made_by, made, digest, toml) VALUES (`+marks(9)+`)`,
+	_,
+		err := x.exec(`INSERT INTO sheet_versions (machine_id, version, origin, parent, note, made_by, made, digest, toml) VALUES (`+marks(9)+`)`,
 		v.MachineID, v.Version, string(v.Origin), v.Parent, v.Note, v.By, micros(v.Made), v.Digest, v.TOML)
 	return err
 }
@@ -23,7 +24,8 @@ func addVersion(x *tx, v shop.SheetVersion) error {
 // AddMachine keeps a new machine with its first sheet.
 func (db *DB) AddMachine(ctx context.Context, m *shop.Machine, first shop.SheetVersion) error {
 	return db.change(ctx, "machine", func(x *tx) error {
-		if _, err := x.exec(`INSERT INTO machines (id, name, name_key, version, added, removed) VALUES (?, ?, ?, ?, ?, 0)`,
+		if _,
+			err := x.exec(`INSERT INTO machines (id, name, name_key, version, added, removed) VALUES (?, ?, ?, ?, ?, 0)`,
 			m.ID, m.Name, sortKey(m.Name), first.Version, micros(m.Added)); err != nil {
 			return err
 		}
@@ -75,7 +77,8 @@ func (db *DB) AddVersion(ctx context.Context, v shop.SheetVersion, name string) 
 			if err := x.row(`SELECT version FROM machines WHERE id = ?`, v.MachineID).Scan(&there); err != nil {
 				return err
 			}
-			return shop.Errorf(shop.Conflict, "the sheet was changed meanwhile: it is at version %d; look at it and do it again", there)
+			return shop.Errorf(shop.Conflict,
+				"the sheet was changed meanwhile: it is at version %d; look at it and do it again", there)
 		}
 		return addVersion(x, v)
 	})

@@ -15,7 +15,8 @@ const orderColumns = `id, number, customer, note, state, due, goods, promised, w
 
 func scanOrder(scan scan) (*book.Order, error) {
 	var o book.Order
-	err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised}, &o.Weight,
+	err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised},
+		&o.Weight,
 		moment{&o.Made}, moment{&o.Changed}, &o.Version)
 	o.Lines = []book.OrderLine{}
 	return &o, err
@@ -45,7 +46,8 @@ func (db *DB) AddOrder(ctx context.Context, o *book.Order, c book.Change) error 
 			return err
 		}
 		if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(14)+`)`,
-			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(), o.Weight, micros(o.Made), micros(o.Changed), o.Version,
+			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(),
+			o.Weight, micros(o.Made), micros(o.Changed), o.Version,
 			sortKey(o.Customer), orderSearch(o)); err != nil {
 			return err
 		}
@@ -64,7 +66,8 @@ func putLines(x *tx, o *book.Order) error {
 		l := &o.Lines[i]
 		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(14)+`)`,
 			o.ID, l.Line, l.DesignID, l.Placement, l.Garment, l.Quantity,
-			doc{l.Threads}, flag(l.Digitize), l.MostMachines, doc{l.LineGoods}, doc{l.Holds}, l.Good, l.Spoilt, i); err != nil {
+			doc{l.Threads}, flag(l.Digitize), l.MostMachines, doc{l.LineGoods}, doc{l.Holds}, l.Good, l.Spoilt,
+			i); err != nil {
 			return err
 		}
 	}
@@ -72,7 +75,8 @@ func putLines(x *tx, o *book.Order) error {
 }
 
 func addChange(x *tx, c book.Change) error {
-	_, err := x.exec(`INSERT INTO order_changes (order_id, version, at, made_by, what) VALUES (`+marks(5)+`)`, c.OrderID, c.Version, micros(c.At), c.By, c.What)
+	_, err := x.exec(`INSERT INTO order_changes (order_id, version, at, made_by, what) VALUES (`+marks(5)+`)`,
+		c.OrderID, c.Version, micros(c.At), c.By, c.What)
 	return err
 }
 
@@ -112,7 +116,8 @@ func (db *DB) withLines(ctx context.Context, all []*book.Order) error {
 				byID[id].Lines = append(byID[id].Lines, l)
 			}
 			return err
-		}, `SELECT `+lineColumns+` FROM order_lines WHERE order_id IN (`+marks(len(ids))+`) ORDER BY order_id, place`, anys(ids)...)
+		}, `SELECT `+lineColumns+` FROM order_lines WHERE order_id IN (`+marks(len(ids))+`) ORDER BY order_id, place`,
+			anys(ids)...)
 		if err != nil {
 			return db.tell(err, "order")
 		}
@@ -167,7 +172,8 @@ func changeOrder(x *tx, o *book.Order, c book.Change) error {
 		if err := x.row(`SELECT version FROM orders WHERE id = ?`, o.ID).Scan(&there); err != nil {
 			return err
 		}
-		return shop.Errorf(shop.Conflict, "the order was changed meanwhile: it is at version %d; look at it and do it again", there)
+		return shop.Errorf(shop.Conflict,
+			"the order was changed meanwhile: it is at version %d; look at it and do it again", there)
 	}
 	if err := putLines(x, o); err != nil {
 		return err
@@ -256,7 +262,8 @@ func (x *tx) unchanged(seen book.Seen, k *shop.Keeping) error {
 
 func addReport(x *tx, r *book.Report) error {
 	_, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
-		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day.String(), r.Good, r.Spoilt, r.Breaks, r.Seconds, r.Predicted,
+		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day.String(), r.Good, r.Spoilt, r.Breaks, r.Seconds,
+		r.Predicted,
 		r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added))
 	return err
 }
@@ -284,7 +291,8 @@ func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error
 		where, args = ` WHERE order_id = ?`, []any{orderID}
 	}
 	return list(ctx, db, "report", func(scan scan) (r book.Report, err error) {
-		err = scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks, &r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added})
+		err = scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks,
+			&r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added})
 		return r, err
 	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, id`, args...)
 }

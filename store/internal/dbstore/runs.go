@@ -14,7 +14,8 @@ const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
 		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(15)+`)`,
-			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed, r.Block, r.Seconds,
+			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed,
+			r.Block, r.Seconds,
 			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added)); err != nil {
 			return err
 		}
@@ -69,13 +70,15 @@ func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
 			case old.Done:
 				return shop.Errorf(shop.Conflict, "this timing is finished and is not changed any more")
 			case t.Rev <= old.Rev:
-				return shop.Errorf(shop.Conflict, "a newer state of this timing is kept (%d, this is %d)", old.Rev, t.Rev)
+				return shop.Errorf(shop.Conflict, "a newer state of this timing is kept (%d, this is %d)", old.Rev,
+					t.Rev)
 			}
 		}
 		_, err = x.exec(`INSERT INTO timings (`+timingColumns+`) VALUES (`+marks(10)+`) ON CONFLICT (id) DO UPDATE SET
 			machine_id = excluded.machine_id, design_id = excluded.design_id, set_speed = excluded.set_speed, started = excluded.started,
 			marks = excluded.marks, note = excluded.note, rev = excluded.rev, changed = excluded.changed`,
-			t.ID, t.MachineID, t.DesignID, t.SetSpeed, micros(t.Started), doc{t.Marks}, t.Note, 0, t.Rev, micros(t.Changed))
+			t.ID, t.MachineID, t.DesignID, t.SetSpeed, micros(t.Started), doc{t.Marks}, t.Note, 0, t.Rev,
+			micros(t.Changed))
 		return err
 	})
 }

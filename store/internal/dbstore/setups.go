@@ -21,7 +21,8 @@ func (db *DB) Setting(ctx context.Context, key string) ([]byte, error) {
 // SetSetting keeps a value under a key.
 func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
 	return db.change(ctx, "setting", func(x *tx) error {
-		_, err := x.exec(`INSERT INTO settings (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value`, key, string(value))
+		_,
+			err := x.exec(`INSERT INTO settings (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value`, key, string(value))
 		return err
 	})
 }
@@ -49,11 +50,13 @@ func (db *DB) Setup(ctx context.Context, id string) (*shop.Setup, error) {
 func (db *DB) SaveSetup(ctx context.Context, s *shop.Setup) error {
 	return db.change(ctx, "setup", func(x *tx) error {
 		if s.Version == 1 {
-			_, err := x.exec(`INSERT INTO setups (id, kind, name, name_key, toml, version, changed) VALUES (`+marks(7)+`)`,
+			_, err := x.exec(`INSERT INTO setups (id, kind, name, name_key, toml, version, changed) VALUES (`+marks(7)+
+				`)`,
 				s.ID, string(s.Kind), s.Name, sortKey(s.Name), s.TOML, s.Version, micros(s.Changed))
 			return err
 		}
-		n, err := x.exec(`UPDATE setups SET name = ?, name_key = ?, toml = ?, version = ?, changed = ? WHERE id = ? AND version = ?`,
+		n,
+			err := x.exec(`UPDATE setups SET name = ?, name_key = ?, toml = ?, version = ?, changed = ? WHERE id = ? AND version = ?`,
 			s.Name, sortKey(s.Name), s.TOML, s.Version, micros(s.Changed), s.ID, s.Version-1)
 		if err != nil || n > 0 {
 			return err
@@ -62,7 +65,8 @@ func (db *DB) SaveSetup(ctx context.Context, s *shop.Setup) error {
 		if err := x.row(`SELECT version FROM setups WHERE id = ?`, s.ID).Scan(&there); err != nil {
 			return err
 		}
-		return shop.Errorf(shop.Conflict, "this was changed meanwhile: it is at version %d; look at it and do it again", there)
+		return shop.Errorf(shop.Conflict, "this was changed meanwhile: it is at version %d; look at it and do it again",
+			there)
 	})
 }
 
