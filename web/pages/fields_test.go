@@ -41,6 +41,7 @@ func TestWhatIsWrongStandsAtItsField(t *testing.T) {
 		{"/orders", order, "weight", "5000", "priority"},
 		{"/orders", order, "line[0].quantity", "three", "whole number"},
 		{"/orders", order, "line[0].quantity", "0", "1 or more"},
+		{"/orders", "customer=A&line[0].design=&line[1].design=" + design.ID, "line[1].quantity", "0", "1 or more"},
 		{"/orders", order, "line[0].speed", "9000", "line"},
 		{"/orders", order, "line[2].quantity", "4", "choose its design"},
 		{"/orders", order, "line[0].design", "", "choose its design"},
