@@ -7,6 +7,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // hoursData is when and how the shop works: what plans and quotes are made of.
@@ -51,16 +52,20 @@ func (c *call) hoursPage(toml string, f *form) error {
 
 func hoursInWords(data *hoursData) {
 	for _, s := range data.W.Shift {
-		days := "every day"
+		days := "Every day"
 		if len(s.Days) > 0 {
-			days = strings.Join(s.Days, ", ")
+			var names []string
+			for _, d := range s.Days {
+				names = append(names, capital(d))
+			}
+			days = strings.Join(names, ", ")
 		}
 		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To, counted(int(s.Operators), "operator", "operators")))
 	}
 	if len(data.W.Holidays) > 0 {
 		var days []string
 		for _, d := range data.W.Holidays {
-			days = append(days, d.String())
+			days = append(days, words.FullDay{Day: d}.Text(nil))
 		}
 		data.Lines = append(data.Lines, "No shift on "+strings.Join(days, ", "))
 	}
