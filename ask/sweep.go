@@ -77,7 +77,7 @@ func (a *SweepAnswer) Table() *Table {
 			{Key: "seconds", Heading: words.Say("clock.run-time", nil), Unit: "s", Number: true},
 			{Key: "held_speed_per_min", Heading: words.Say("clock.held", nil), Unit: "1/min", Number: true},
 			{Key: "gained_seconds", Heading: words.Say("sweep.gained", nil), Unit: "s", Number: true},
-			{Key: "knee", Heading: words.Name(" ")},
+			{Key: "knee", Heading: words.Say("sweep.note", nil)},
 		},
 	}
 	for i, p := range a.Points {
