@@ -52,7 +52,8 @@ func threadNames(arg string) (names []string, from string, err error) {
 	case err != nil:
 		return nil, "", usagef("--threads: %v", err)
 	case info.IsDir() || info.Size() > maxListBytes:
-		return nil, "", usagef("--threads %s: that is no list of threads; a list is a text file with one name a line", arg)
+		return nil, "", usagef("--threads %s: that is no list of threads; a list is a text file with one name a line",
+			arg)
 	}
 	b, err := os.ReadFile(arg)
 	if err != nil {

@@ -47,7 +47,8 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 		}
 		writeLine(w, "  → ", k.Findings[0].Ask)
 	}
-	fmt.Fprintln(w, "\n  What can be mended without changing the picture: needlepace mend. The rest is for the digitizer.")
+	fmt.Fprintln(w,
+		"\n  What can be mended without changing the picture: needlepace mend. The rest is for the digitizer.")
 }
 
 // auditHead is the first line of an audit or a mend, and what the file's reader

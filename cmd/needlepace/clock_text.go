@@ -160,7 +160,8 @@ func (p *clockText) why(a *ask.ClockAnswer) {
 	why := a.WhyTable()
 	fmt.Fprintln(p.c.Out)
 	if len(why.Rows) == 0 {
-		writeSentences(p.c.Out, "", []words.Message{words.Say("clock.why-not", words.Args{"machine": words.Name(a.Machine)})})
+		writeSentences(p.c.Out, "", []words.Message{words.Say("clock.why-not",
+			words.Args{"machine": words.Name(a.Machine)})})
 		return
 	}
 	fmt.Fprintln(p.c.Out, why.Caption.Text(nil))
@@ -181,9 +182,11 @@ func (p *clockText) end(done, failed int) error {
 		}
 		fmt.Fprintf(p.c.Out, "\n%s\n", p.strip(0).Legend(parts, false))
 		if p.assumed {
-			fmt.Fprintln(p.c.Out, "built-in classes have assumed constants and wide intervals; needlepace learn fits your own machine")
+			fmt.Fprintln(p.c.Out,
+				"built-in classes have assumed constants and wide intervals; needlepace learn fits your own machine")
 		}
-		fmt.Fprintln(p.c.Out, "speeds in stitches/min; the usual sum is stitches ÷ rated speed, which leaves out all but the first part")
+		fmt.Fprintln(p.c.Out,
+			"speeds in stitches/min; the usual sum is stitches ÷ rated speed, which leaves out all but the first part")
 	}
 	if p.many {
 		fmt.Fprintln(p.c.Out)

@@ -13,5 +13,6 @@ type ThreadFlags struct {
 
 // law is the flags as questions take them.
 func (f ThreadFlags) law() thread.Law {
-	return thread.Law{Thickness: f.Thickness, PullIn: f.PullIn, Tex: f.ThreadTex, TailTop: f.TailTop, TailBobbin: f.TailBobbin}
+	return thread.Law{Thickness: f.Thickness, PullIn: f.PullIn, Tex: f.ThreadTex, TailTop: f.TailTop,
+		TailBobbin: f.TailBobbin}
 }

@@ -33,7 +33,8 @@ func (a *BackupCmd) Run(c *Ctx) error {
 }
 
 func holds(s sqlite.Summary) string {
-	return fmt.Sprintf("%s, %s, %s, %s bytes", plural(s.Designs, "design"), plural(s.Machines, "machine"), plural(s.Runs, "timed run"), thousands(int(s.Bytes)))
+	return fmt.Sprintf("%s, %s, %s, %s bytes", plural(s.Designs, "design"), plural(s.Machines, "machine"),
+		plural(s.Runs, "timed run"), thousands(int(s.Bytes)))
 }
 
 // RestoreCmd puts a copy in the shop's place.

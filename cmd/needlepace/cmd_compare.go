@@ -23,7 +23,8 @@ func (a *CompareCmd) Run(c *Ctx) error {
 		return err
 	}
 	sim, end := a.simulation(c)
-	ans, err := ask.Compare(c.Context, ask.CompareQuestion{Name: a.Mix, TOML: b, Simulation: sim, Weeks: a.Weeks, Base: a.Base},
+	ans, err := ask.Compare(c.Context, ask.CompareQuestion{Name: a.Mix, TOML: b, Simulation: sim, Weeks: a.Weeks,
+		Base: a.Base},
 		sources(a.Mix))
 	end()
 	if err != nil {

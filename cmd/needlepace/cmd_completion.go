@@ -175,7 +175,8 @@ func fishCompletion(w io.Writer, all []offers) {
 func bashCompletion(w io.Writer, all []offers) {
 	fmt.Fprintln(w, "# source this in ~/.bashrc: source <(needlepace completion bash)")
 	fmt.Fprintln(w, "_needlepace() {")
-	fmt.Fprintln(w, `  local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} path= w words= lines= IFS=$'\n'`)
+	fmt.Fprintln(w,
+		`  local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} path= w words= lines= IFS=$'\n'`)
 	fmt.Fprintln(w, `  for w in "${COMP_WORDS[@]:1:COMP_CWORD-1}"; do [[ $w == -* ]] || path+=" $w"; done`)
 	// What an option takes is the same on every command.
 	var options []string

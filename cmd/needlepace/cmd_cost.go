@@ -34,9 +34,11 @@ func (a *CostCmd) Run(c *Ctx) error {
 	some := false
 	failed := func(err error) { complain(c.Err, err); some = true }
 	sim, end := a.simulation(c)
-	answers, err := ask.Cost(c.Context, ask.CostQuestion{Name: a.Shop, TOML: b, Simulation: sim, Designs: designsIn(a.Files, failed),
+	answers, err := ask.Cost(c.Context, ask.CostQuestion{Name: a.Shop, TOML: b, Simulation: sim,
+		Designs:  designsIn(a.Files, failed),
 		Machines: a.Machine, Quantities: a.Pieces,
-		Goods: floor.Goods{Speed: a.Speed, CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy}}, sources(a.Shop), failed)
+		Goods: floor.Goods{Speed: a.Speed, CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy}},
+		sources(a.Shop), failed)
 	end()
 	if err != nil {
 		return err
@@ -86,8 +88,9 @@ func designsIn(files []string, failed func(error)) (out []*ask.Design) {
 }
 
 func costText(w io.Writer, a *ask.CostAnswer) {
-	writeLine(w, "", words.Say("cost.title", words.Args{"design": words.Name(a.Design), "machine": words.Name(a.Machine),
-		"heads": words.Count(a.Heads, "head")}).Text(nil))
+	writeLine(w, "", words.Say("cost.title", words.Args{"design": words.Name(a.Design),
+		"machine": words.Name(a.Machine),
+		"heads":   words.Count(a.Heads, "head")}).Text(nil))
 	writeSentences(w, "  ", a.Verdict)
 	fmt.Fprintln(w)
 	writeTable(w, a.LineTable(), "  ", nil)

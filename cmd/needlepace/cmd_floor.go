@@ -40,8 +40,9 @@ func (a *FloorCmd) Run(c *Ctx) error {
 		return err
 	}
 	sim, end := a.simulation(c)
-	ans, err := ask.Shift(c.Context, ask.ShiftQuestion{Name: a.Shop, TOML: b, Simulation: sim, Precision: a.Precision / 100,
-		Shifts: a.Shifts, WhatIf: a.WhatIf}, sources(a.Shop))
+	ans, err := ask.Shift(c.Context, ask.ShiftQuestion{Name: a.Shop, TOML: b, Simulation: sim,
+		Precision: a.Precision / 100,
+		Shifts:    a.Shifts, WhatIf: a.WhatIf}, sources(a.Shop))
 	end()
 	if err != nil {
 		return err
@@ -49,7 +50,8 @@ func (a *FloorCmd) Run(c *Ctx) error {
 	ans.File = a.Shop
 	if a.Picture != "" {
 		if err := writePicture(a.Picture, &picture.Stack{Name: ans.Title().Text(nil), Pictures: []picture.Picture{
-			picture.ShiftMachines(ans, nil, 800), picture.ShiftOperators(ans, nil, 800), picture.ShiftYields(ans, nil, 800, 0)}}); err != nil {
+			picture.ShiftMachines(ans, nil, 800), picture.ShiftOperators(ans, nil, 800),
+			picture.ShiftYields(ans, nil, 800, 0)}}); err != nil {
 			return err
 		}
 	}

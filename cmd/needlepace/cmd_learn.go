@@ -70,7 +70,11 @@ func (a *LearnCmd) Run(c *Ctx) error {
 	written := ""
 	if !a.Try && !x.Doubtful {
 		written = a.Output
-		if err := create(written, func(w io.Writer) error { _, err := w.Write(x.Result.Sheet.TOML()); return err }); err != nil {
+		if err := create(written, func(w io.Writer) error {
+			_,
+				err := w.Write(x.Result.Sheet.TOML())
+			return err
+		}); err != nil {
 			return err
 		}
 	}
@@ -175,7 +179,8 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 	t.row("constant", "before", "", "now", "", "", "")
 	t.rule()
 	for _, k := range res.Constants {
-		t.row(k.Path, significant(k.Prior), giveOrTake(k.PriorSD), significant(k.Value), giveOrTake(k.SD), k.Unit, k.Reach.String())
+		t.row(k.Path, significant(k.Prior), giveOrTake(k.PriorSD), significant(k.Value), giveOrTake(k.SD), k.Unit,
+			k.Reach.String())
 	}
 	t.write(w)
 	for _, h := range res.Held {
@@ -252,9 +257,11 @@ func checkText(k *learn.Check) string {
 	case k.Draws == 0:
 		return "The spreads are a normal approximation, not checked by drawing machines: " + k.Note + "."
 	case k.Thinned:
-		return fmt.Sprintf("Spreads and correlations are those of %d drawn machines, clocked on a share of the stitches (--sample: on all, with more machines).", k.Draws)
+		return fmt.Sprintf("Spreads and correlations are those of %d drawn machines, clocked on a share of the "+
+			"stitches (--sample: on all, with more machines).", k.Draws)
 	case k.Replaced:
-		return "Drawing machines showed that the normal approximation was too rough; spreads and correlations are those of the draws."
+		return "Drawing machines showed that the normal approximation was too rough; spreads and correlations are " +
+			"those of the draws."
 	}
 	return fmt.Sprintf("The normal approximation stood up to %d drawn machines.", k.Draws)
 }

@@ -224,7 +224,8 @@ func standing(s *machine.Sheet) string {
 	}
 	text := plural(len(machine.Constants), "constant") + ": " + strings.Join(parts, ", ")
 	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
-		text += fmt.Sprintf("; fitted under version %d of the model, this is %d: learn it again from its timed runs", s.Fit.ModelVersion, machine.ModelVersion)
+		text += fmt.Sprintf("; fitted under version %d of the model, this is %d: learn it again from its timed runs",
+			s.Fit.ModelVersion, machine.ModelVersion)
 	}
 	if len(s.SD) == 0 {
 		text += "; it has no spreads, so run times come without an interval"

@@ -186,12 +186,16 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 				continue
 			}
 			for i := range f.Order {
-				o, err := f.Order[i].AsOrder(func(name string) (string, error) { return d.designFor(c, name, filepath.Dir(path)) })
+				o, err := f.Order[i].AsOrder(func(name string) (string,
+					error) {
+					return d.designFor(c, name, filepath.Dir(path))
+				})
 				if err == nil {
 					err = d.addOrder(c, o, a.Who)
 				}
 				if err != nil {
-					fmt.Fprintln(c.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v", f.Order[i].Customer, err))
+					fmt.Fprintln(c.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v",
+						f.Order[i].Customer, err))
 					failed = true
 				}
 			}
@@ -243,7 +247,8 @@ func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
 		return des.ID, nil
 	}
 	if info.Size() > d.Designs.Limits().FileBytes {
-		return "", fmt.Errorf("%s has %d bytes; at most %d are taken in", path, info.Size(), d.Designs.Limits().FileBytes)
+		return "", fmt.Errorf("%s has %d bytes; at most %d are taken in", path, info.Size(),
+			d.Designs.Limits().FileBytes)
 	}
 	b, err := os.ReadFile(filepath.Clean(path))
 	if err != nil {
@@ -267,7 +272,8 @@ func (d *desk) addOrder(c *Ctx, o book.Order, by string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(c.Out, "%d  %s: %s, %s, due %s\n", kept.Number, kept.Customer, plural(kept.Pieces(), "piece"), kept.State, dayOr(kept.Due, "any day"))
+	fmt.Fprintf(c.Out, "%d  %s: %s, %s, due %s\n", kept.Number, kept.Customer, plural(kept.Pieces(), "piece"),
+		kept.State, dayOr(kept.Due, "any day"))
 	tell(c, notes)
 	return nil
 }
@@ -314,10 +320,12 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		o := book.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note, Lines: []book.OrderLine{{
-			DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads, Digitize: a.Digitize,
-			LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
-		}}}
+		o := book.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
+			Lines: []book.OrderLine{{
+				DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads,
+				Digitize:  a.Digitize,
+				LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
+			}}}
 		if a.Agreed {
 			o.State = book.Agreed
 		}
@@ -402,7 +410,8 @@ type OrderMoveCmd struct {
 // Run moves it.
 func (a *OrderMoveCmd) Run(c *Ctx) error {
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
-		if o, err = d.Orders.Move(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note, a.Who); err != nil {
+		if o, err = d.Orders.Move(c.Context, o.ID, o.Version, book.OrderState(strings.ToLower(a.State)), a.Note,
+			a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is %s.\n", o.Number, o.State)

@@ -64,7 +64,8 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 		}
 		changed, err := d.ChangedSince(c.Context, p)
 		if err == nil && len(changed) > 0 {
-			fmt.Fprintf(c.Out, "Changed since: %s. Make the plan anew with `needlepace plan make`.\n", strings.Join(changed, ", "))
+			fmt.Fprintf(c.Out, "Changed since: %s. Make the plan anew with `needlepace plan make`.\n",
+				strings.Join(changed, ", "))
 		}
 		return err
 	})
@@ -89,7 +90,8 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
 		bar := c.bar("planning", 100)
 		ans, err := d.MakePlan(c.Context, ask.PlanQuestion{
-			Now: d.Now(), Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh, Freeze: time.Duration(a.Freeze * float64(time.Hour)),
+			Now: d.Now(), Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh,
+			Freeze:   time.Duration(a.Freeze * float64(time.Hour)),
 			Progress: func(p plan.Progress) { _ = bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
 		}, a.Who)
 		_ = bar.Finish()
@@ -132,7 +134,8 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 				return err
 			}
 			sheet.Name = m.Name
-			if _, err := d.Machines.Add(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet), a.Who); err != nil {
+			if _, err := d.Machines.Add(c.Context, string(sheet.TOML()), "from "+filepath.Base(m.Sheet),
+				a.Who); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.Out, "machine added: %s, %s\n", m.Name, sheet.Class)
@@ -140,7 +143,8 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 		if w, err = d.Setups.SaveWorkshop(c.Context, filepath.Base(a.File), string(b)); err != nil {
 			return err
 		}
-		fmt.Fprintf(c.Out, "%s: %s, %s kept.\n", title(w.Name), plural(len(w.Shift), "shift"), plural(len(w.Machine), "machine"))
+		fmt.Fprintf(c.Out, "%s: %s, %s kept.\n", title(w.Name), plural(len(w.Shift), "shift"),
+			plural(len(w.Machine), "machine"))
 		return nil
 	})
 }
@@ -182,7 +186,8 @@ func (a *PlanHoldCmd) Run(c *Ctx) error {
 				return usagef("--at: %v", err)
 			}
 		}
-		if o, err = d.HoldLine(c.Context, act.HoldQuestion{Order: o.ID, Line: a.Line, Machine: m.ID, At: at}, a.Who); err != nil {
+		if o, err = d.HoldLine(c.Context, act.HoldQuestion{Order: o.ID, Line: a.Line, Machine: m.ID, At: at},
+			a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d line %d is held on %s. Make the plan anew to see it there.\n", o.Number, a.Line, m.Name)
@@ -233,7 +238,8 @@ func (a *PlanMoveCmd) Run(c *Ctx) error {
 			}
 			from = f.ID
 		}
-		mv, err := ask.Move(c.Context, d.Asked(), ask.MoveQuestion{Order: o.ID, Line: a.Line, From: from, To: m.ID, Place: a.Place})
+		mv, err := ask.Move(c.Context, d.Asked(), ask.MoveQuestion{Order: o.ID, Line: a.Line, From: from, To: m.ID,
+			Place: a.Place})
 		if err != nil {
 			return err
 		}

@@ -81,7 +81,8 @@ func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
 	whole := func(n int) string { return words.Whole(n).Text(in) }
 	chance := func(p float64) string { return words.Chance(p).Text(in) }
 	cash := func(d money.Dec) string { return words.Money{Amount: d, Code: q.Currency, Bare: true}.Text(in) }
-	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day, q.Valid, q.Currency)
+	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day,
+		q.Valid, q.Currency)
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		fmt.Fprintf(w, "\n%s: %s", l.Design, words.Count(l.Quantity, "piece").Text(in))
@@ -94,7 +95,8 @@ func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
 			words.Count(l.Stitches, "stitch").Text(in), words.Count(len(l.Colours), "colour").Text(in),
 			words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
 		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n",
-			l.Machine, words.Count(l.Heads, "head").Text(in), words.Seconds(l.Run).Text(in), words.Seconds(l.Piece).Text(in))
+			l.Machine, words.Count(l.Heads, "head").Text(in), words.Seconds(l.Run).Text(in),
+			words.Seconds(l.Piece).Text(in))
 		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
 		row := func(name string, of func(*book.QuoteStep) string) {
 			out := []string{name}

@@ -44,7 +44,8 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day, Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
+		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day,
+			Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
 			Seconds: a.Minutes * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.Who)
 		if err != nil {
 			return err
@@ -53,9 +54,11 @@ func (a *RecordCmd) Run(c *Ctx) error {
 			return writeJSON(c.Out, r.Report)
 		}
 		l := r.Order.Line(a.Line)
-		fmt.Fprintf(c.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, a.Good, a.Spoilt, m.Name, l.Good, l.Quantity, r.Order.State)
+		fmt.Fprintf(c.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, a.Good,
+			a.Spoilt, m.Name, l.Good, l.Quantity, r.Order.State)
 		if r.Real > 0 {
-			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%s)\n", words.Seconds(r.Real).Text(nil), words.Seconds(r.Predicted).Text(nil),
+			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%s)\n", words.Seconds(r.Real).Text(nil),
+				words.Seconds(r.Predicted).Text(nil),
 				words.Signed{Numeric: words.Share(r.Real/r.Predicted - 1)}.Text(nil))
 		}
 		for _, n := range r.Notes {
@@ -86,7 +89,8 @@ func ratesText(c *Ctx, d *desk, asJSON bool) error {
 	t.rule()
 	for _, r := range rates {
 		if asJSON {
-			if err := writeJSON(c.Out, rateRow{r.Machine.Name, r.Breaks, r.Counted, r.Sewn, r.Pace, r.Hours, r.Runs}); err != nil {
+			if err := writeJSON(c.Out, rateRow{r.Machine.Name, r.Breaks, r.Counted, r.Sewn, r.Pace, r.Hours,
+				r.Runs}); err != nil {
 				return err
 			}
 			continue
@@ -101,6 +105,8 @@ func ratesText(c *Ctx, d *desk, asJSON bool) error {
 		return nil
 	}
 	t.write(c.Out)
-	fmt.Fprintln(c.Out, "Pace is real time ÷ predicted time: plans and quotes multiply by it. A break every so many stitches of one head.")
+	fmt.Fprintln(c.Out,
+		"Pace is real time ÷ predicted time: plans and quotes multiply by it. A break every so many stitches of one "+
+			"head.")
 	return nil
 }

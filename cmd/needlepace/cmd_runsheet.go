@@ -56,19 +56,24 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 
 func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 	w := c.Out
-	fmt.Fprintf(w, "Run sheet %s, %s: %s of %s on %s\n", r.Name, r.Customer, plural(r.Quantity, "piece"), r.Design, r.Machine)
+	fmt.Fprintf(w, "Run sheet %s, %s: %s of %s on %s\n", r.Name, r.Customer, plural(r.Quantity, "piece"), r.Design,
+		r.Machine)
 	for _, s := range []string{r.Garment, r.Placement, r.Note} {
 		if s != "" {
 			fmt.Fprintf(w, "  %s\n", s)
 		}
 	}
-	fmt.Fprintf(w, "  %s, %.0f × %.0f mm, %s; due %s", plural(r.Stitches, "stitch"), r.WidthMM, r.HeightMM, r.Frame, dayOr(r.Due, "any day"))
+	fmt.Fprintf(w, "  %s, %.0f × %.0f mm, %s; due %s", plural(r.Stitches, "stitch"), r.WidthMM, r.HeightMM, r.Frame,
+		dayOr(r.Due, "any day"))
 	if !r.Planned.IsZero() {
 		fmt.Fprintf(w, "; planned %s to %s", d.when(r.Planned), d.when(r.Done))
 	}
 	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy.Text(d.writer))
-	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n", plural(r.Heads, "head"), words.Seconds(r.RunSeconds).Text(nil), words.Seconds(r.Low).Text(nil), words.Seconds(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
-	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), words.Seconds(r.Setup).Text(nil), words.Seconds(r.Total).Text(nil))
+	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n",
+		plural(r.Heads, "head"), words.Seconds(r.RunSeconds).Text(nil), words.Seconds(r.Low).Text(nil),
+		words.Seconds(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
+	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), words.Seconds(r.Setup).Text(nil),
+		words.Seconds(r.Total).Text(nil))
 	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))

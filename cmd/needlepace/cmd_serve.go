@@ -116,7 +116,8 @@ func needOwner(ctx context.Context, s *act.Shop, address string) error {
 			return nil
 		}
 	}
-	return usagef("serving at %s needs accounts, and there is none yet: make the owner's with `needlepace serve --add-account NAME`", address)
+	return usagef("serving at %s needs accounts, and there is none yet: make the owner's with `needlepace serve "+
+		"--add-account NAME`", address)
 }
 
 func (a *ServeCmd) addAccount(c *Ctx, s *act.Shop) error {
@@ -159,11 +160,13 @@ const (
 )
 
 func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error {
-	level := map[string]slog.Level{"quiet": slog.LevelError, "requests": slog.LevelInfo, "debug": slog.LevelDebug}[a.Log]
+	level := map[string]slog.Level{"quiet": slog.LevelError, "requests": slog.LevelInfo,
+		"debug": slog.LevelDebug}[a.Log]
 	log := slog.New(slog.NewTextHandler(c.Err, &slog.HandlerOptions{Level: level}))
 	ln, err := net.Listen("tcp", a.Address)
 	if err != nil {
-		return fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address", a.Address, err)
+		return fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address",
+			a.Address, err)
 	}
 	app := web.New(s, web.Options{
 		Accounts: accounts, Secure: a.TLSCert != "", Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
@@ -172,7 +175,8 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	defer app.Close()
 	srv := &http.Server{
 		Handler: app.Handler(), ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
-		ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10,
+		ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
+		MaxHeaderBytes: 32 << 10,
 	}
 	scheme := "http"
 	if a.TLSCert != "" {
@@ -180,7 +184,8 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	}
 	fmt.Fprintf(c.Out, "needlepace is at %s://%s\nThe shop is kept in %s. Stop with Ctrl-C.\n", scheme, ln.Addr(), path)
 	if accounts && scheme == "http" {
-		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls-cert and --tls-key, or only a network you trust.")
+		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls-cert and "+
+			"--tls-key, or only a network you trust.")
 	}
 	ended := make(chan error, 1)
 	go func() {

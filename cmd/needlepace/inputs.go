@@ -29,7 +29,8 @@ func loadSheet(arg string) (*machine.Sheet, error) {
 	info, err := os.Stat(arg)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && !strings.ContainsAny(arg, `./\`):
-		return nil, usagef("there is no machine class or sheet file %q; the classes are %s", arg, strings.Join(classIDs(), ", "))
+		return nil, usagef("there is no machine class or sheet file %q; the classes are %s", arg,
+			strings.Join(classIDs(), ", "))
 	case err != nil:
 		return nil, usageError{fmt.Errorf("machine sheet: %w", err)}
 	case info.IsDir():
@@ -125,7 +126,8 @@ func inFolder(dir string) []source {
 		return nil
 	})
 	if len(all) == 0 {
-		all = append(all, source{dir, fmt.Errorf("folder %q has no stitch files (%s)", dir, strings.Join(stitchfile.Extensions(), " "))})
+		all = append(all, source{dir, fmt.Errorf("folder %q has no stitch files (%s)", dir,
+			strings.Join(stitchfile.Extensions(), " "))})
 	}
 	return all
 }

@@ -37,7 +37,8 @@ func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
 		if n := o.Pieces() - o.Left(); n > 0 {
 			pieces = thousands(n) + " of " + pieces
 		}
-		t.row(fmt.Sprint(o.Number), string(o.State), plainNumber(o.Weight), dayOr(o.Due, "–"), o.Customer, pieces, strings.Join(what, "; "))
+		t.row(fmt.Sprint(o.Number), string(o.State), plainNumber(o.Weight), dayOr(o.Due, "–"), o.Customer, pieces,
+			strings.Join(what, "; "))
 	}
 	t.write(c.Out)
 	if total > len(orders) {
@@ -47,7 +48,8 @@ func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
 }
 
 func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
-	header := []string{"order", "state", "priority", "due", "goods_come", "promised", "customer", "line", "design", "placement", "garment", "quantity", "good", "spoilt", "threads", "note"}
+	header := []string{"order", "state", "priority", "due", "goods_come", "promised", "customer", "line", "design",
+		"placement", "garment", "quantity", "good", "spoilt", "threads", "note"}
 	var rows [][]string
 	for _, o := range orders {
 		for i := range o.Lines {
@@ -56,7 +58,9 @@ func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
 			if err != nil {
 				return err
 			}
-			rows = append(rows, []string{whole(o.Number), string(o.State), num(o.Weight), o.Due.String(), o.Goods.String(), o.Promised.String(), cell(o.Customer), whole(l.Line), cell(des.Name), cell(l.Placement), cell(l.Garment),
+			rows = append(rows, []string{whole(o.Number), string(o.State), num(o.Weight), o.Due.String(),
+				o.Goods.String(), o.Promised.String(), cell(o.Customer), whole(l.Line), cell(des.Name),
+				cell(l.Placement), cell(l.Garment),
 				whole(l.Quantity), whole(l.Good), whole(l.Spoilt), cell(strings.Join(l.Threads, ", ")), cell(o.Note)})
 		}
 	}
@@ -88,7 +92,8 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 		return writeJSON(c.Out, shownOrder{o, history, append([]book.Report{}, reports...), notes})
 	}
 	fmt.Fprintf(c.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
-	fmt.Fprintf(c.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"), plainNumber(o.Weight))
+	fmt.Fprintf(c.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"),
+		plainNumber(o.Weight))
 	if !o.Goods.IsZero() {
 		fmt.Fprintf(c.Out, ", goods come %s", o.Goods)
 	}

@@ -73,7 +73,8 @@ func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 		// Seen before it is late: a small chance, though the plan itself is in time.
 		for _, e := range p.Watch() {
 			if e.Late == 0 {
-				fmt.Fprintf(w, "watch: %s is in time by the plan, but only with a chance of %s\n", e.Name, words.Chance(e.OnTime).Text(d.writer))
+				fmt.Fprintf(w, "watch: %s is in time by the plan, but only with a chance of %s\n", e.Name,
+					words.Chance(e.OnTime).Text(d.writer))
 			}
 		}
 	}
@@ -116,7 +117,8 @@ func moveText(c *Ctx, d *desk, m *ask.HandMove) {
 		fmt.Fprintf(c.Out, "\n%s\n", t.Caption.Text(d.writer))
 		d.table(c, t, "  ")
 	}
-	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d %q --line %d, then needlepace plan make.\n", m.Lot.Number, m.To, m.Lot.Line)
+	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d %q --line %d, then needlepace plan make.\n",
+		m.Lot.Number, m.To, m.Lot.Line)
 }
 
 func title(name string) string {

@@ -130,7 +130,8 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 	exited := -1
 	p, err := kong.New(&cli,
 		kong.Name("needlepace"),
-		kong.Description("How long a design truly takes on each embroidery machine, why, what it costs, and what to do about it."),
+		kong.Description("How long a design truly takes on each embroidery machine, why, what it costs, and what to "+
+			"do about it."),
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(c int) { exited = c; panic(exitNow{}) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
