@@ -19,7 +19,6 @@ import (
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web"
-	"needlepace/web/answer"
 	"needlepace/web/api"
 	"needlepace/web/serve"
 	"needlepace/web/webtest"
@@ -68,7 +67,7 @@ func designOperations(a *webtest.App) {
 		t.Errorf("the file came back changed, or as %s", file.Header.Get("Content-Disposition"))
 	}
 	a.Send("DELETE", "/designs/"+d.ID, nil).OK(204)
-	if p := webtest.Into[answer.DesignPage](a.Send("GET", "/designs?removed=true", nil).OK(200)); p.Total != 1 {
+	if p := webtest.Into[serve.DesignPage](a.Send("GET", "/designs?removed=true", nil).OK(200)); p.Total != 1 {
 		t.Errorf("removed designs: %+v", p)
 	}
 	a.Send("POST", "/designs/"+d.ID+"/restore", nil).OK(204)
@@ -238,7 +237,7 @@ func shopOperations(a *webtest.App) {
 	if len(k.Machines) < 2 || len(k.Designs) == 0 {
 		t.Errorf("%+v", k)
 	}
-	p := webtest.Into[answer.DesignPage](b.Send("GET", "/designs?times=1&sort=name&limit=3", nil).OK(200))
+	p := webtest.Into[serve.DesignPage](b.Send("GET", "/designs?times=1&sort=name&limit=3", nil).OK(200))
 	if len(p.Designs) != 3 || len(p.Designs[0].Times) != 3 || p.Designs[0].Times[0].Seconds <= 0 || p.Total != 10 {
 		t.Errorf("%+v", p)
 	}

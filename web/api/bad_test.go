@@ -18,7 +18,6 @@ import (
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web"
-	"needlepace/web/answer"
 	"needlepace/web/api"
 	"needlepace/web/serve"
 	"needlepace/web/webtest"
@@ -65,11 +64,11 @@ func TestWrongFilesAreToldOfAndTheOthersKept(t *testing.T) {
 				t.Errorf("%s: %q is not in %.400s", c.name, w, r.Body)
 			}
 		}
-		if p := webtest.Into[answer.DesignPage](a.Send("GET", "/designs", nil).OK(200)); p.Total != c.designs {
+		if p := webtest.Into[serve.DesignPage](a.Send("GET", "/designs", nil).OK(200)); p.Total != c.designs {
 			t.Errorf("%s: %d designs are kept, want %d", c.name, p.Total, c.designs)
 		}
 	}
-	for _, d := range webtest.Into[answer.DesignPage](a.Send("GET", "/designs", nil)).Designs {
+	for _, d := range webtest.Into[serve.DesignPage](a.Send("GET", "/designs", nil)).Designs {
 		if strings.ContainsAny(d.File, `/\`) || strings.Contains(d.File, "..") {
 			t.Errorf("a path was kept: %q", d.File)
 		}
@@ -131,7 +130,7 @@ func TestBombsAreStopped(t *testing.T) {
 			t.Errorf("%s: %.300s", name, r.Body)
 		}
 	}
-	if p := webtest.Into[answer.DesignPage](a.Send("GET", "/designs", nil)); p.Total != 0 {
+	if p := webtest.Into[serve.DesignPage](a.Send("GET", "/designs", nil)); p.Total != 0 {
 		t.Errorf("%d designs came of bombs", p.Total)
 	}
 }
@@ -161,7 +160,7 @@ func TestHugeAndCutOffUploads(t *testing.T) {
 	for end := time.Now().Add(5 * time.Second); time.Now().Before(end) && strings.Count(a.Log.String(), "status=400") < 2; {
 		time.Sleep(5 * time.Millisecond)
 	}
-	p := webtest.Into[answer.DesignPage](a.Send("GET", "/designs", nil).OK(200))
+	p := webtest.Into[serve.DesignPage](a.Send("GET", "/designs", nil).OK(200))
 	if p.Total != 1 || p.Designs[0].File != "first.dst" {
 		t.Errorf("after cut-off uploads: %d designs", p.Total)
 	}

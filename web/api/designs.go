@@ -9,7 +9,6 @@ import (
 
 	"needlepace/shop"
 	"needlepace/shop/designs"
-	"needlepace/web/answer"
 	"needlepace/web/serve"
 )
 
@@ -26,7 +25,7 @@ func designRoutes() []*route {
 				{"offset", "integer", "first of the page, from 0", nil},
 				{"limit", "integer", "size of the page, 1 to 500; 50 where left out", nil},
 				{"times", "boolean", "with run times on each of the shop's machines", nil},
-			}, out: answer.DesignPage{}, do: listDesigns},
+			}, out: serve.DesignPage{}, do: listDesigns},
 		{name: "addDesigns", at: "POST /designs", right: shop.KeepDesigns,
 			summary: "Take in stitch files: multipart/form-data with any number of parts named file, each a stitch " +
 				"file or a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
@@ -60,7 +59,7 @@ func listDesigns(c *call) (any, error) {
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	return answer.Designs(c.Ctx, c.Shop, ask, times)
+	return c.Designs(ask, times)
 }
 
 type addedPage struct {

@@ -14,7 +14,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/stitchfile"
-	"needlepace/web/answer"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -24,7 +24,7 @@ type listData struct {
 	Total        int
 	From, To     int
 	Rows         []listRow
-	Machines     []answer.MachineName
+	Machines     []serve.MachineName
 	Next, Prev   string
 	All          int  // designs in the shop, whatever the search
 	Own          bool // the shop has machines of its own
@@ -101,7 +101,7 @@ func showDesigns(c *call) error {
 	if q.Err != nil {
 		return q.Err
 	}
-	list, err := answer.Designs(c.Ctx, c.Shop, query, true)
+	list, err := c.Designs(query, true)
 	if err != nil {
 		return err
 	}
