@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"needlepace/ask"
@@ -162,12 +161,15 @@ func oneDesign(path string) (*stitch.Design, error) {
 }
 
 func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
-	w, res := c.Out, x.Result
-	fmt.Fprintf(w, "%s, learned from %s of %s", x.Before.Name, plural(x.Used, "row"), a.Runs)
+	w := c.Out
+	machine, rows := words.Name(x.Machine), words.Count(x.Used, "row")
+	title := words.Say("learn.title", words.Args{"machine": machine, "rows": rows, "file": words.Name(a.Runs)})
 	if x.SetAside > 0 {
-		fmt.Fprintf(w, " (%d set aside)", x.SetAside)
+		title = words.Say("learn.title-aside", words.Args{"machine": machine, "rows": rows, "file": words.Name(a.Runs),
+			"aside": words.Whole(x.SetAside)})
 	}
-	fmt.Fprint(w, "\n\n")
+	writeLine(w, "", title.Text(nil))
+	fmt.Fprintln(w)
 	writeSentences(w, "  ", x.Verdict)
 	writeSentences(w, "  ! ", x.Caveats)
 	a.warn(w, "  ! ", x.Odd)
@@ -175,101 +177,29 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 		fmt.Fprintf(w, "  ! %s\n", x.Drift.Sentence)
 	}
 	fmt.Fprintln(w)
-	t := table{indent: "  ", align: "lrrrrll"}
-	t.row("constant", "before", "", "now", "", "", "")
-	t.rule()
-	for _, k := range res.Constants {
-		t.row(k.Path, significant(k.Prior), giveOrTake(k.PriorSD), significant(k.Value), giveOrTake(k.SD), k.Unit,
-			k.Reach.String())
-	}
-	t.write(w)
-	for _, h := range res.Held {
+	writeTable(w, x.ConstantsTable(), "  ", nil)
+	for _, h := range x.Held {
 		fmt.Fprintf(w, "  held: %s\n", h)
 	}
 	fmt.Fprintln(w)
-	a.rows(w, res)
-	if text := checkText(&res.Check); text != "" {
-		fmt.Fprintf(w, "  %s\n", text)
-	}
-	if len(res.Next) > 0 {
-		fmt.Fprint(w, "\n  What to time next, the most telling first:\n")
-		for _, n := range res.Next {
-			fmt.Fprintf(w, "  - %s: %s from %s to %s\n", n.What, n.Sharpens, giveOrTake(n.Before), giveOrTake(n.After))
+	timed := x.RowsTable()
+	all := timed.Rows
+	timed.Rows = nil
+	for i, r := range all {
+		if i < rowsShown || a.All || x.Rows[i].Suspect != "" {
+			timed.Rows = append(timed.Rows, r)
 		}
+	}
+	writeTable(w, timed, "  ", nil)
+	if left := len(all) - len(timed.Rows); left > 0 {
+		fmt.Fprintf(w, "  and %s more (--all)\n", plural(left, "row"))
+	}
+	writeLine(w, "  ", x.Checked().Text(nil))
+	if next := x.ToTime(); len(next) > 0 {
+		fmt.Fprintf(w, "\n  %s:\n", words.Say("learn.next", nil).Text(nil))
+		writeSentences(w, "  - ", next)
 	}
 	if written != "" {
 		fmt.Fprintf(w, "\n  written: %s; clock with it: needlepace clock -m %s FILE\n", written, written)
 	}
 }
-
-// rows lists what was read against what the learned sheet predicts.
-func (a *LearnCmd) rows(w io.Writer, res *learn.Result) {
-	t := table{indent: "  ", align: "rlrrrl"}
-	t.row("row", "what", "read", "predicted", "off", "")
-	t.rule()
-	left := 0
-	for i := range res.Runs {
-		r := &res.Runs[i]
-		if i >= rowsShown && !a.All && r.Suspect == "" {
-			left++
-			continue
-		}
-		read, predicted := stopwatchTime(r.Seconds), stopwatchTime(r.Predicted)
-		if r.Kind == learn.DisplayReading {
-			read, predicted = words.Fixed(r.Shown, 0).Text(nil)+"/min", words.Fixed(r.Predicted, 0).Text(nil)+"/min"
-		}
-		mark := ""
-		switch {
-		case r.Aside:
-			mark = "set aside"
-		case r.Suspect != "":
-			mark = "suspicious"
-		case pausedPart(res, r):
-			mark = "has a suspicious block in it"
-		}
-		t.row(strconv.Itoa(r.Row), r.What(), read, predicted, signedPercent(r.Relative()), mark)
-	}
-	t.write(w)
-	if left > 0 {
-		fmt.Fprintf(w, "  and %s more (--all)\n", plural(left, "row"))
-	}
-}
-
-// stopwatchTime is a time off a stopwatch: tenths where they matter.
-func stopwatchTime(s float64) string {
-	if s < 100 {
-		return strconv.FormatFloat(s, 'f', 1, 64) + " s"
-	}
-	return words.Seconds(s).Text(nil)
-}
-
-func pausedPart(res *learn.Result, r *learn.Run) bool {
-	for _, i := range r.Parts {
-		if res.Runs[i].Suspect != "" {
-			return true
-		}
-	}
-	return false
-}
-
-func checkText(k *learn.Check) string {
-	switch {
-	case k.Draws == 0:
-		return "The spreads are a normal approximation, not checked by drawing machines: " + k.Note + "."
-	case k.Thinned:
-		return fmt.Sprintf("Spreads and correlations are those of %d drawn machines, clocked on a share of the "+
-			"stitches (--sample: on all, with more machines).", k.Draws)
-	case k.Replaced:
-		return "Drawing machines showed that the normal approximation was too rough; spreads and correlations are " +
-			"those of the draws."
-	}
-	return fmt.Sprintf("The normal approximation stood up to %d drawn machines.", k.Draws)
-}
-
-func signedPercent(v float64) string { return words.Signed{Numeric: words.Share(v)}.Text(nil) }
-
-// giveOrTake is a relative spread.
-func giveOrTake(sd float64) string { return words.GiveOrTake(sd).Text(nil) }
-
-// significant is a constant with the figures that matter.
-func significant(v float64) string { return words.Figure(v).Text(nil) }

@@ -7,8 +7,6 @@ import (
 
 	"needlepace/act"
 	"needlepace/jobs"
-	"needlepace/learn"
-	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -74,12 +72,9 @@ func keepLearnedForm(c *call) error {
 
 // learnedData is what was learned.
 type learnedData struct {
-	M       *shop.Machine
-	L       *act.LearnedSheet
-	Odd     []string // suspicious runs and warnings
-	Next    []string
-	Sharper []string
-	Stayed  []string
+	M   *shop.Machine
+	L   *act.LearnedSheet
+	Odd []string // suspicious runs and warnings
 }
 
 func showLearned(c *call) error {
@@ -106,58 +101,9 @@ func showLearned(c *call) error {
 		data.Odd = append(data.Odd, l.Drift.Sentence)
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
-	t := &table{ID: "learned", Caption: "What the runs determined", Full: true, Cols: []col{
-		textCol("Constant", "constant"), numCol("Before", "before"), numCol("Now", "now"), textCol("Unit", "unit"),
-		numCol("Give or take before", "relative_sd_before"), numCol("now", "relative_sd"), textCol("Reach", "reach"),
-	}}
-	for _, k := range l.Result.Constants {
-		name := k.Path
-		if con, ok := machine.ConstantAt(k.Path); ok {
-			name = con.Means
-		}
-		switch k.Reach {
-		case learn.Determined:
-			data.Sharper = append(data.Sharper, name)
-		case learn.NotLearned:
-			data.Stayed = append(data.Stayed, name)
-		}
-		t.Rows = append(t.Rows, []cell{{Text: name, Raw: k.Path}, figure(sig(k.Prior), raw(k.Prior)), figure(sig(k.Value), raw(k.Value)), text(k.Unit),
-			figure(fmt.Sprintf("± %.0f %%", k.PriorSD*100), raw(k.PriorSD)), figure(fmt.Sprintf("± %.1f %%", k.SD*100), raw(k.SD)), text(k.Reach.String())})
-	}
-	p.Tables["learned"] = t
-	p.Tables["runs"] = c.fitTable(l.Result)
-	for i, n := range l.Next {
-		if i < 3 {
-			data.Next = append(data.Next, sentence(n.What))
-		}
-	}
+	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())
 	p.addLaw(c.writer(), l.Law())
 	return c.show("learned.html", p)
-}
-
-func (c *call) fitTable(l *learn.Result) *table {
-	t := &table{ID: "runs", Caption: "Each timing against the learned sheet", Full: true, Cols: []col{
-		textCol("Timing", "what"), numCol("Read", "read"), numCol("Learned sheet says", "predicted"), numCol("Difference", "residual_percent"), numCol("Without it", "left_out"), textCol("Odd", "odd"),
-	}}
-	for i := range l.Runs {
-		r := &l.Runs[i]
-		show := func(v float64) string {
-			if v == 0 {
-				return "–"
-			}
-			if r.Kind == learn.DisplayReading {
-				return perMin(v)
-			}
-			return words.Seconds(v).Text(nil)
-		}
-		read := r.Seconds
-		if r.Kind == learn.DisplayReading {
-			read = r.Shown
-		}
-		t.Rows = append(t.Rows, []cell{text(r.What()), figure(show(read), raw(read)), figure(show(r.Predicted), fixed(r.Predicted, 2)),
-			figure(words.Signed{Numeric: words.Share(r.Relative())}.Text(nil), fixed(r.Relative()*100, 3)), figure(show(r.LeftOut), fixed(r.LeftOut, 2)), text(r.Suspect)})
-	}
-	return t
 }
 
 // runFields are the forms of a run that was timed with a watch, and of a reading
