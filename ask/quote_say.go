@@ -25,3 +25,20 @@ func QuoteCaveats(q *book.Quote) words.Sentences {
 	}
 	return out
 }
+
+// QuoteDesign is a line's design by its file; of quotes kept without one, by its
+// name.
+func QuoteDesign(l *book.QuoteLine) words.Message {
+	if l.File == "" {
+		return DesignFile(l.Design, "")
+	}
+	return DesignFile(l.File, l.Label)
+}
+
+// DesignFile is a design's file by its name, with the label inside it beside.
+func DesignFile(file, label string) words.Message {
+	if label == "" {
+		return words.Say("design.file", words.Args{"file": words.Name(file)})
+	}
+	return words.Say("design.file-labelled", words.Args{"file": words.Name(file), "label": words.Name(label)})
+}

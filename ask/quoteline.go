@@ -85,7 +85,7 @@ func quoteLine(
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
 	line := book.QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, Placement: l.Placement, Garment: l.Garment,
+		Line: l.Line, Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(), Placement: l.Placement, Garment: l.Garment,
 		Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads,
 		Blocks: book.BlockThreads(l, des), BlockRGB: book.BlockColours(l, des),
 		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads,

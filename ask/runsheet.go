@@ -168,7 +168,8 @@ func fillRunSheet(
 	if err != nil {
 		return err
 	}
-	r.Design, r.File, r.Stitches, r.WidthMM, r.HeightMM = d.Name, d.File, d.Stitches, d.WidthMM, d.HeightMM
+	r.Design, r.File, r.Label = d.Name, d.File, d.LabelBeside()
+	r.Stitches, r.WidthMM, r.HeightMM = d.Stitches, d.WidthMM, d.HeightMM
 	r.Stitched = book.Coloured(design, book.BlockThreads(l, d), book.BlockColours(l, d))
 	r.Machine, r.MachineID, r.Heads = st.Name, st.ID, min(st.heads, r.Quantity)
 	r.Runs = (r.Quantity + st.heads - 1) / st.heads

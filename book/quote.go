@@ -50,6 +50,8 @@ type Quote struct {
 type QuoteLine struct {
 	Line      int         `json:"line"`
 	Design    string      `json:"design"`
+	File      string      `json:"file"`  // the design's
+	Label     string      `json:"label"` // inside the file, shown beside its name; may be empty
 	DesignID  string      `json:"design_id"`
 	Placement string      `json:"placement"`
 	Garment   string      `json:"garment"`

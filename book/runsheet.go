@@ -27,6 +27,7 @@ type RunSheet struct {
 	Design    string  `json:"design"`
 	DesignID  string  `json:"design_id"`
 	File      string  `json:"file"`
+	Label     string  `json:"label"` // inside the file, shown beside its name; may be empty
 	Stitches  int     `json:"stitches"`
 	WidthMM   float64 `json:"width_mm"`
 	HeightMM  float64 `json:"height_mm"`

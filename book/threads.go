@@ -28,6 +28,9 @@ type Design struct {
 	Removed     bool     // taken off the shop's list
 }
 
+// LabelBeside is the label inside its file as it is shown beside its file's name.
+func (d *Design) LabelBeside() string { return LabelBeside(d.File, d.Label) }
+
 // BlockThreads names the thread of every colour block: the line's, else the
 // design's, else "colour 3" of that design.
 func BlockThreads(l *OrderLine, d *Design) []string {

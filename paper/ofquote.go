@@ -9,6 +9,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/stitch"
@@ -43,6 +44,7 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte) (*Quote
 		Made: d(q.Day), Valid: d(q.Valid), Customer: []string{q.Customer},
 		Currency: q.Currency, Subtotal: q.Net, Total: q.Gross,
 		Earliest: d(q.Earliest), Promise: d(q.Promise), Chance: q.Chance, Notes: q.Terms,
+		Example: q.Placeholder,
 	}
 	if q.Promise == q.Due && q.OnTime > q.Chance {
 		out.Chance = math.Floor(100*min(q.OnTime, .99)) / 100 // nothing is certain
@@ -57,7 +59,7 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte) (*Quote
 		if l.Placement != "" {
 			what += ", " + l.Placement
 		}
-		detail := fmt.Sprintf("%s, %.0f × %.0f mm, %s in %s", l.Design, l.WidthMM, l.HeightMM,
+		detail := fmt.Sprintf("%s, %.0f × %.0f mm, %s in %s", ask.QuoteDesign(l).Text(nil), l.WidthMM, l.HeightMM,
 			words.Count(l.Stitches, "stitch").Text(nil), words.Count(len(l.Colours), "colour").Text(nil))
 		out.Lines = append(out.Lines,
 			QuoteLine{Text: what, Detail: detail, Quantity: l.Quantity, Unit: l.Price, Amount: l.Sum})

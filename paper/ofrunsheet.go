@@ -41,7 +41,7 @@ func RunSheetOf(ctx context.Context, from From, r *book.RunSheet, now time.Time,
 	}
 	at := func(t time.Time) string { return t.In(loc).Format("Mon 2 January, 15:04") }
 	out.Facts = [][2]string{
-		{"order", r.Name + ", " + r.Customer}, {"design", r.File},
+		{"order", r.Name + ", " + r.Customer}, {"design", ask.DesignFile(r.File, r.Label).Text(nil)},
 		{"size", fmt.Sprintf("%.0f × %.0f mm, %s",
 			r.WidthMM, r.HeightMM, words.Count(r.Stitches, "stitch").Text(nil))},
 		{"garment", r.Garment}, {"place", r.Placement}, {"frame", r.Frame},

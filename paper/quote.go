@@ -33,6 +33,7 @@ type Quote struct {
 	Promise  time.Time // the day that is promised; zero: not said
 	Chance   float64   // that it is met, 0 to 1; 0: not said
 	Notes    []string
+	Example  bool // the prices are an example's: it is marked so and cannot be signed
 }
 
 // QuoteLine is one line of the quote.
@@ -92,6 +93,10 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	right := margin + p.width()*0.62
 	fy := p.facts(right, top, p.width()*0.38, [][2]string{{"date", day(q.Made)}, {"valid until", day(q.Valid)}})
 	p.y = max(y, fy) + 18
+	if q.Example {
+		p.paragraph(margin, p.width(), words.Say("price.example-paper", nil).Text(nil), head, true, black)
+		p.y += 4
+	}
 	p.paragraph(margin, p.width(), q.Title, head, true, black)
 	p.y += 8
 
@@ -133,6 +138,9 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		}
 		p.paragraph(margin, p.width(), n, small+0.5, false, black)
 		p.y += 3
+	}
+	if q.Example {
+		return p.write(w)
 	}
 	p.need(56)
 	p.y += 34

@@ -27,6 +27,7 @@ type runSheetData struct {
 	Link     string // of the PDF
 	SewingOn string // what is on the machine now
 	Mine     bool   // it is this line
+	File     string // the design's, with the label beside it
 	Version  int
 	Loopback bool // a phone cannot open the code
 }
@@ -40,7 +41,8 @@ func showRunSheet(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Changes: ask.RunSheetChanges(r)}
+	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Changes: ask.RunSheetChanges(r),
+		File: ask.DesignFile(r.File, r.Label).Text(d.W)}
 	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High, Label: "one run: " + partsText(r.Parts)}.HTML()
 	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
 	if data.Code, err = qrSVG(r.Page); err != nil {
