@@ -102,34 +102,24 @@ func sameGoods(q *book.Quote, o *book.Order) bool {
 // KeepPromise freezes the day that the kept plan can promise an order: the plan
 // works to it from then on. saw is the state the day was looked at in.
 func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, by string) (*book.Order, error) {
-	from := s.Asked()
-	seen, err := from.Seen(ctx)
+	a, err := ask.Promise(ctx, s.Asked(), ask.PromiseQuestion{Now: s.now(), Order: orderID, AsPlanned: true})
 	if err != nil {
 		return nil, err
 	}
-	o, err := s.Orders.Get(ctx, orderID)
+	if err := still(saw, a.Seen); err != nil {
+		return nil, err
+	}
+	o, err := s.at(ctx, orderID, a.Seen.Order)
 	if err != nil {
 		return nil, err
 	}
-	seen = book.Seen{Order: o.Version, Plan: seen.Plan}
-	if err := still(saw, seen); err != nil {
-		return nil, err
-	}
-	p, err := from.LastPlan(ctx)
-	if err != nil {
-		return nil, err
-	}
-	day, ok := p.DayOf(o)
-	if !ok {
-		return nil, shop.Invalidf("order %d does not stand in the plan with all its lines; make the plan anew",
-			o.Number)
-	}
+	day := a.Promise
 	if day == o.Promised {
 		return o, nil
 	}
 	what := fmt.Sprintf("promised %s (was %s), as the plan has it", day, orNone(o.Promised))
 	o.Promised = day
-	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
+	return s.keep(ctx, a.Seen, o, by, what, shop.Keeping{})
 }
 
 func orNone(day words.Day) string {

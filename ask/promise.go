@@ -2,7 +2,6 @@ package ask
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -16,34 +15,144 @@ import (
 // to be told of.
 const worthWaiting = 60.0
 
-// dates is when an order could be had, and where the plan would sew it.
-type dates struct {
-	p                 *problem // with the order's lines in it, where they can be made
-	earliest, promise words.Day
-	onTime            float64
-	others            []string
-	notes             []string
-	on                map[int]int // line → station
-	hours             float64
+// PromiseQuestion asks which day can be promised for an order, or for one that
+// is only thought of.
+type PromiseQuestion struct {
+	Now   time.Time   // the time of day
+	Order string      // its ID
+	Would *book.Order // an order that nobody keeps, asked about in place of a kept one; nil: none
+	// Chance that the day is met, 0.5…0.995; 0: the workshop's, or the kept plan's
+	// where AsPlanned.
+	Chance float64
+	// AsPlanned asks for the day that the kept plan has for the order where it
+	// stands in it; else it is put where it is done earliest.
+	AsPlanned bool
 }
 
-// datesOf puts an order into the kept plan where it is done earliest without
-// making others late, and simulates that plan.
-func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, now time.Time) (*dates, error) {
+func (q *PromiseQuestion) check(w *book.Workshop, kept *book.Plan) error {
+	if q.Now.IsZero() {
+		return Errorf("the time of day is missing")
+	}
+	if q.Chance == 0 {
+		q.Chance = w.Chance / 100
+		if q.AsPlanned && kept != nil {
+			q.Chance = kept.Chance
+		}
+	}
+	if !(q.Chance >= .5 && q.Chance <= .995) {
+		return Errorf("the chance is %v %%; give 50 to 99.5", 100*q.Chance).At("chance")
+	}
+	if q.AsPlanned && kept != nil && q.Chance != kept.Chance {
+		return Errorf("the plan's days are met with a chance of %v %%, not %v %%; ask for the day apart from the plan",
+			100*kept.Chance, 100*q.Chance).At("chance")
+	}
+	return nil
+}
+
+// PromiseAnswer is the day that can be promised, and what it does to others.
+type PromiseAnswer struct {
+	Number   int             `json:"number" doc:"the order's"`
+	Chance   float64         `json:"chance" doc:"of promise, 0 to 1"`
+	Earliest words.Day       `json:"earliest" doc:"day, if all goes as planned"`
+	Promise  words.Day       `json:"promise" doc:"the wanted day where that can be promised, else the first that can; empty: none"`
+	Due      words.Day       `json:"due" doc:"the day the customer wants; empty: none"`
+	OnTime   float64         `json:"on_time" doc:"chance that the wanted day is met; -1: there is none"`
+	Hours    float64         `json:"machine_hours"`
+	Verdict  words.Sentences `json:"verdict"`
+	Caveats  words.Sentences `json:"caveats" doc:"lines that are not in the dates, orders that it would make late, or later"`
+	Seen     book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+
+	others, left words.Sentences
+	p            *problem    // with the order's lines in it, where they can be made
+	on           map[int]int // line → station
+
+}
+
+// Promise finds the day that can be promised for an order.
+func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAnswer, error) {
+	seen, err := from.Seen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	o := q.Would
+	if o == nil {
+		if o, err = from.Order(ctx, q.Order); err != nil {
+			return nil, err
+		}
+	}
+	if !q.AsPlanned && (!o.State.Open() || o.State == book.Sewn) {
+		return nil, Errorf("order %d is %s; a day is promised for what is still to be sewn", o.Number, o.State)
+	}
+	seen.Order = o.Version
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
 	kept, err := from.LastPlan(ctx)
 	if err != nil {
 		return nil, err
 	}
-	x := *o
-	x.Promised = words.Day{} // what was told before is not what is asked now
-	full, err := problemOf(ctx, from, &PlanQuestion{Now: now, extra: []*book.Order{&x}, NoBound: true})
+	if err := q.check(w, kept); err != nil {
+		return nil, err
+	}
+	a := &PromiseAnswer{Number: o.Number, Chance: q.Chance, Due: o.Due, OnTime: -1, Seen: seen, on: map[int]int{}}
+	if q.AsPlanned {
+		err = a.asPlanned(kept, w, o)
+	} else {
+		err = a.earliest(ctx, from, kept, o, &q)
+	}
 	if err != nil {
 		return nil, err
 	}
-	d := &dates{onTime: -1, on: map[int]int{}}
+	a.Verdict = dayVerdict(w.Zone.Day(q.Now), a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
+	a.Caveats = slices.Concat(words.Sentences{}, a.others, a.left)
+	return a, nil
+}
+
+// asPlanned takes the day from the kept plan.
+func (a *PromiseAnswer) asPlanned(kept *book.Plan, w *book.Workshop, o *book.Order) error {
+	day, ok := kept.DayOf(o)
+	if !ok {
+		return Errorf("order %d does not stand in the plan with all its lines; make the plan anew", o.Number)
+	}
+	a.Promise, a.Seen = day, book.Seen{Order: a.Seen.Order, Plan: a.Seen.Plan}
+	var end time.Time
+	for i := range kept.Ends {
+		e := &kept.Ends[i]
+		if e.OrderID != o.ID {
+			continue
+		}
+		if e.End.After(end) {
+			end = e.End
+		}
+		if e.OnTime >= 0 && !o.Due.IsZero() && (a.OnTime < 0 || e.OnTime < a.OnTime) {
+			a.OnTime = e.OnTime
+		}
+	}
+	a.Earliest = w.DayFor(end)
+	for i := range kept.Lots {
+		if l := &kept.Lots[i]; l.OrderID == o.ID {
+			a.Hours += (l.Setup + l.Work) / 3600
+		}
+	}
+	return nil
+}
+
+// earliest puts an order into the kept plan where it is done earliest without
+// making others late, and simulates that plan.
+func (a *PromiseAnswer) earliest(
+	ctx context.Context, from PlanFrom, kept *book.Plan, o *book.Order, q *PromiseQuestion,
+) error {
+	x := *o
+	x.Promised = words.Day{} // what was told before is not what is asked now
+	full, err := problemOf(ctx, from, &PlanQuestion{Now: q.Now, extra: []*book.Order{&x}, NoBound: true})
+	if err != nil {
+		return err
+	}
 	for _, l := range full.left {
 		if l.OrderID == o.ID {
-			d.notes = append(d.notes, fmt.Sprintf("line %d is not in the dates: %s", l.Line, l.Why))
+			a.left = append(a.left, words.Say("promise.left-out",
+				words.Args{"line": words.Whole(l.Line), "why": words.Name(l.Why)}))
 		}
 	}
 	base := *full
@@ -68,12 +177,12 @@ func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, 
 	case kept == nil || len(kept.Lots) == 0:
 		o := plan.Options{NoBound: true, LotSeconds: full.w.Split * 3600}
 		if sc, err = plan.Solve(ctx, &rest, o); err != nil {
-			return nil, wrong(err)
+			return wrong(err)
 		}
 	default:
 		desk, err := plan.NewDesk(&rest, base.again(kept))
 		if err != nil {
-			return nil, wrong(err)
+			return wrong(err)
 		}
 		sc = desk.Schedule()
 	}
@@ -86,7 +195,7 @@ func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, 
 		j.Due = math.Inf(1)
 		offer, err := plan.Earliest(p, sc, j)
 		if err != nil {
-			return nil, wrong(err)
+			return wrong(err)
 		}
 		p, sc = offer.With, offer.Plan
 		p.Jobs[len(p.Jobs)-1].Due = due
@@ -94,28 +203,30 @@ func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, 
 		ends = append(ends, offer.End)
 		pieces := 0
 		for _, l := range offer.Lots {
-			d.hours += (l.Setup + l.Work) / 3600
+			a.Hours += (l.Setup + l.Work) / 3600
 			if line := mineOf[i].line.Line; l.Quantity > pieces {
-				pieces, d.on[line] = l.Quantity, l.Machine
+				pieces, a.on[line] = l.Quantity, l.Machine
 			}
 		}
 	}
 	base.Problem = p
-	d.p = &base
+	a.p = &base
 	if len(mine) == 0 {
-		return d, nil
+		return nil
 	}
 	after := sc.Ends(p)
 	for i := range n {
 		if due := p.Jobs[i].Due; after[i] >= due+lateFrom && after[i] > before[i]+worthWaiting {
-			d.others = append(d.others, fmt.Sprintf("%s would be %s late, %s without it",
-				p.Jobs[i].Name, shortTime(after[i]-due), shortTime(max(0, before[i]-due))))
+			a.others = append(a.others, words.Say("promise.makes-late", words.Args{
+				"order": words.Name(p.Jobs[i].Name), "late": words.Span((after[i] - due) / 3600),
+				"without": words.Span(max(0, before[i]-due) / 3600),
+			}))
 		}
 	}
-	d.earliest = full.w.DayFor(p.At(slices.Max(ends)))
-	courses, err := promised(ctx, from, d.p, sc, chance)
+	a.Earliest = full.w.DayFor(p.At(slices.Max(ends)))
+	courses, err := promised(ctx, from, a.p, sc, q.Chance)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	latest := 0.0
 	for _, pr := range courses {
@@ -123,20 +234,33 @@ func datesOf(ctx context.Context, from PlanFrom, o *book.Order, chance float64, 
 			continue
 		}
 		latest = max(latest, pr.Promise)
-		if !o.Due.IsZero() && (d.onTime < 0 || pr.OnTime < d.onTime) {
-			d.onTime = pr.OnTime
+		if !o.Due.IsZero() && (a.OnTime < 0 || pr.OnTime < a.OnTime) {
+			a.OnTime = pr.OnTime
 		}
 	}
-	d.promise = full.w.DayFor(p.At(latest))
-	if o.Due.After(d.promise) {
-		d.promise = o.Due
+	a.Promise = full.w.DayFor(p.At(latest))
+	if o.Due.After(a.Promise) {
+		a.Promise = o.Due
 	}
-	return d, nil
+	return nil
 }
 
-func shortTime(s float64) string {
-	if s < 36*3600 {
-		return fmt.Sprintf("%.1f h", s/3600)
+// dayVerdict says which day can be promised, as seen on a day.
+func dayVerdict(today, earliest, promise, due words.Day, chance, onTime float64) words.Sentences {
+	near := func(d words.Day) words.Value { return words.NearDay{Day: d, Today: today} }
+	if promise.IsZero() {
+		return words.Sentences{words.Say("promise.no-day", nil)}
 	}
-	return fmt.Sprintf("%.1f days", s/86400)
+	say := words.Say("promise.day", words.Args{"day": near(promise), "chance": words.Level(chance)})
+	if promise == due {
+		say = words.Say("promise.as-wanted", words.Args{"day": near(promise), "chance": words.Level(chance)})
+		if onTime > chance {
+			say.Args["chance"] = words.Chance(onTime)
+		}
+	}
+	out := words.Sentences{say, words.Say("promise.earliest", words.Args{"day": near(earliest)})}
+	if promise != due && onTime >= 0 {
+		out = append(out, words.Say("promise.wanted", words.Args{"day": near(due), "chance": words.Chance(onTime)}))
+	}
+	return out
 }

@@ -25,16 +25,7 @@ type PricedOrder struct {
 	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 }
 
-func (q *QuoteQuestion) check(w *book.Workshop) error {
-	if q.Now.IsZero() {
-		return Errorf("the time of day is missing")
-	}
-	if q.Chance == 0 {
-		q.Chance = w.Chance / 100
-	}
-	if !(q.Chance >= .5 && q.Chance <= .995) {
-		return Errorf("the chance is %v %%; give 50 to 99.5", 100*q.Chance).At("chance")
-	}
+func (q *QuoteQuestion) check() error {
 	for i, n := range q.Quantities {
 		if n < 1 || i > 0 && n <= q.Quantities[i-1] {
 			return Errorf("the quantity steps must rise, e.g. 1, 12, 48").At("steps")
@@ -59,7 +50,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if err != nil {
 		return nil, err
 	}
-	if err := question.check(w); err != nil {
+	if err := question.check(); err != nil {
 		return nil, err
 	}
 	if !o.State.Open() || o.State == book.Sewn {
@@ -68,7 +59,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if !w.Priced() {
 		return nil, Errorf("put in your hourly rates first; then I can price this")
 	}
-	d, err := datesOf(ctx, from, o, question.Chance, question.Now)
+	d, err := Promise(ctx, from, PromiseQuestion{Now: question.Now, Would: o, Chance: question.Chance})
 	if err != nil {
 		return nil, err
 	}
@@ -89,8 +80,9 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		Made: now.UTC(), Day: w.Zone.Day(now), Valid: w.Zone.Day(now).Add(w.Valid),
 		ShopName: name, Address: texts(w.Address), Terms: texts(w.Terms),
 		Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
-		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: question.Chance, Hours: d.hours,
-		Earliest: d.earliest, Promise: d.promise, OnTime: d.onTime, Others: texts(d.others), Notes: texts(d.notes),
+		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: d.Chance, Hours: d.Hours,
+		Earliest: d.Earliest, Promise: d.Promise, OnTime: d.OnTime, Others: sentenceTexts(d.others),
+		Notes:   sentenceTexts(d.left),
 		Missing: texts(w.Money.Missing()), Placeholder: w.Money.Placeholder,
 	}
 	for i := range o.Lines {
@@ -110,3 +102,11 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 }
 
 func texts(l []string) []string { return append([]string{}, l...) }
+
+func sentenceTexts(all words.Sentences) []string {
+	out := []string{}
+	for _, m := range all {
+		out = append(out, m.Raw())
+	}
+	return out
+}

@@ -26,7 +26,7 @@ const mostShifts = 2000
 
 // quoteLine prices one line on the machine it is to be sewn on.
 func quoteLine(
-	ctx context.Context, from QuoteFrom, q *book.Quote, d *dates, l *book.OrderLine, opt *QuoteQuestion,
+	ctx context.Context, from QuoteFrom, q *book.Quote, d *PromiseAnswer, l *book.OrderLine, opt *QuoteQuestion,
 ) error {
 	w := d.p.w
 	m, ok := d.on[l.Line]

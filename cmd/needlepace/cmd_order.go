@@ -10,6 +10,7 @@ import (
 	_ "time/tzdata" // the shop's time zone, also where the system has no tables
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
@@ -419,16 +420,34 @@ func (a *OrderMoveCmd) Run(c *Ctx) error {
 	})
 }
 
-// OrderPromiseCmd freezes the plan's day for an order.
+// OrderPromiseCmd freezes the plan's day for an order, or asks which day could be.
 type OrderPromiseCmd struct {
 	ShopFlags
-	Order string `arg:"" help:"The order's number."`
+	Order  string  `arg:"" help:"The order's number."`
+	Try    bool    `help:"Promise nothing: say which day can be, wherever the plan has room for it."`
+	Chance float64 `help:"With --try: chance that the day is met. Default: the workshop's." placeholder:"PERCENT"`
+	JSON   bool    `name:"json" help:"With --try: one JSON object."`
 	WhoFlag
 }
 
 // Run promises it.
 func (a *OrderPromiseCmd) Run(c *Ctx) error {
+	if !a.Try && (a.Chance != 0 || a.JSON) {
+		return usagef("--chance and --json go with --try: the order gets the day that the kept plan has for it")
+	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
+		if a.Try {
+			q := ask.PromiseQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100}
+			p, err := ask.Promise(c.Context, d.Asked(), q)
+			if err != nil {
+				return err
+			}
+			if a.JSON {
+				return writeJSON(c.Out, p)
+			}
+			d.say(c, "", p.Verdict, p.Caveats)
+			return nil
+		}
 		if o, err = d.KeepPromise(c.Context, o.ID, nil, a.Who); err != nil {
 			return err
 		}

@@ -18,6 +18,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // TestOrdersAreAnsweredTheSameEverywhere puts plan, quote and run sheet to the
@@ -41,6 +42,7 @@ func TestOrdersAreAnsweredTheSameEverywhere(t *testing.T) {
 			s.result(s.post("/plan", "{}"))
 			s.plan()
 			s.quote("1006")
+			s.promise("1006")
 			s.runSheet("1001")
 		})
 	}
@@ -205,6 +207,33 @@ func (s *ordersServed) quote(number string) {
 		if got := columnsOf(t, table, nil)["price"][i]; got != want {
 			t.Errorf("price %d of the CSV is %s, want %s", i, got, want)
 		}
+	}
+}
+
+// promise asks for the day by the command and the API, and as the quote has it.
+func (s *ordersServed) promise(number string) {
+	t := s.t
+	var command, api struct {
+		Earliest, Promise, Due string
+		Hours                  float64 `json:"machine_hours"`
+		OnTime                 float64 `json:"on_time"`
+		Chance                 float64
+		Verdict, Caveats       words.Sentences
+	}
+	s.json(&command, "order", "promise", number, "--try", "--chance", "95")
+	s.into(s.get("/orders/"+number+"/promise?chance=0.95"), &api)
+	if !reflect.DeepEqual(command, api) || api.Chance != .95 || api.Promise == "" || api.Hours <= 0 || len(api.Verdict) == 0 {
+		t.Errorf("the day by the command and by the API:\n%+v\n%+v", command, api)
+	}
+	var quote book.Quote
+	s.json(&quote, "quote", number, "--try", "--chance", "95")
+	if quote.Promise.String() != api.Promise || quote.Earliest.String() != api.Earliest || quote.OnTime != api.OnTime {
+		t.Errorf("the quote promises %s, earliest %s, %v; asked for the day alone: %+v",
+			quote.Promise, quote.Earliest, quote.OnTime, api)
+	}
+	text := s.command("order", "promise", number, "--try", "--chance", "95")
+	for _, m := range api.Verdict {
+		s.says(m.Text(nil), text)
 	}
 }
 

@@ -48,6 +48,10 @@ func orderRoutes() []*route {
 		{name: "releaseLine", at: "POST /orders/{order}/release", right: shop.KeepOrders,
 			summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{},
 			out: book.Order{}, do: onOrder(releaseLine)},
+		{name: "getPromise", at: "GET /orders/{order}/promise", right: shop.Look,
+			summary: "The day that can be promised for it, wherever the plan has room for it; nothing is kept.",
+			query:   []param{{"chance", "number", "that the day is met, 0.5 to 0.995; the workshop's where left out", nil}},
+			out:     ask.PromiseAnswer{}, do: ofOrder(getPromise)},
 		{name: "listQuotes", at: "GET /orders/{order}/quotes", right: shop.SeeMoney,
 			summary: "Its kept quotes, newest first.", out: quotePage{}, do: ofOrder(listQuotes)},
 		{name: "makeQuote", at: "POST /orders/{order}/quotes", right: shop.SeeMoney,
@@ -300,6 +304,15 @@ type lineOnly struct {
 
 func releaseLine(c *call, o *book.Order, in lineOnly) (any, error) {
 	return c.Shop.Orders.Release(c.Ctx, o.ID, in.Line, c.By())
+}
+
+func getPromise(c *call, o *book.Order) (any, error) {
+	query := c.Query()
+	q := ask.PromiseQuestion{Now: c.Shop.Now(), Order: o.ID, Chance: query.Number("chance")}
+	if query.Err != nil {
+		return nil, query.Err
+	}
+	return ask.Promise(c.Ctx, c.Shop.Asked(), q)
 }
 
 type quotePage struct {

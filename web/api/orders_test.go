@@ -182,6 +182,7 @@ func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
 	a.Send("POST", "/orders/1001/state", api.OrderMove{To: "lost"}).Fails(422, shop.Invalid, "cannot become lost")
 	a.Send("POST", "/orders/1001/reports", api.ReportNew{Line: 1, Machine: "none", Good: 1}).Fails(404, shop.NotFound, "machine")
 	a.Send("POST", "/orders/1001/quotes", api.QuoteNew{Chance: 2}).Fails(422, shop.Invalid, "chance")
+	a.Send("GET", "/orders/1001/promise?chance=2", nil).Fails(422, shop.Invalid, "chance")
 	a.Send("POST", "/plan", api.PlanNew{FreezeHours: -1}).Fails(422, shop.Invalid, "the hours that stay")
 	a.Send("POST", "/plan/move", api.MoveAsked{Order: "1001", Line: 1, To: "x"}).Fails(404, shop.NotFound, "no plan")
 }
