@@ -54,13 +54,13 @@ type PromiseAnswer struct {
 	Number   int             `json:"number" doc:"the order's"`
 	Chance   float64         `json:"chance" doc:"of promise, 0 to 1"`
 	Earliest words.Day       `json:"earliest" doc:"day, if all goes as planned"`
-	Promise  words.Day       `json:"promise" doc:"the wanted day where that can be promised, else the first that can; empty: none"`
+	Promise  words.Day       `json:"promise" doc:"the wanted day if it can be, else the first that can; empty: none"`
 	Due      words.Day       `json:"due" doc:"the day the customer wants; empty: none"`
 	OnTime   float64         `json:"on_time" doc:"chance that the wanted day is met; -1: there is none"`
 	Hours    float64         `json:"machine_hours"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats" doc:"lines that are not in the dates, orders that it would make late, or later"`
-	Seen     book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+	Seen     book.Seen       `json:"seen" doc:"what it was made from, in one word"`
 
 	others, left words.Sentences
 	p            *problem    // with the order's lines in it, where they can be made

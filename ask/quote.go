@@ -21,6 +21,8 @@ type QuoteQuestion struct {
 // PricedOrder is the answer: a quote, and what it was made from.
 type PricedOrder struct {
 	*book.Quote
+	Verdict words.Sentences `json:"verdict"`
+	CostSay words.Message   `json:"cost_say" doc:"what it costs the shop; not for the customer"`
 	Caveats words.Sentences `json:"caveats" doc:"what the shop is to know of its prices, and no customer"`
 	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 }
@@ -98,7 +100,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	}
 	q.Gross = w.Money.WithTax(q.Net)
 	q.Tax = q.Gross.Sub(q.Net)
-	return &PricedOrder{q, QuoteCaveats(q), seen}, nil
+	return &PricedOrder{q, QuoteVerdict(q), QuoteCost(q), QuoteCaveats(q), seen}, nil
 }
 
 func texts(l []string) []string { return append([]string{}, l...) }

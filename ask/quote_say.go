@@ -4,8 +4,45 @@ import (
 	"strings"
 
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/words"
 )
+
+// QuoteTitle says whose quote it is, of when, and how long it holds.
+func QuoteTitle(q *book.Quote) words.Message {
+	return words.Say("quote.head", words.Args{
+		"serial": words.Name(q.Serial), "customer": words.Name(q.Customer), "day": q.Day,
+		"valid": words.NearDay{Day: q.Valid, Today: q.Day}, "currency": words.Name(q.Currency),
+	})
+}
+
+// QuoteVerdict is the answer: what it comes to, and when it can be had.
+func QuoteVerdict(q *book.Quote) words.Sentences {
+	cash := func(d money.Dec) words.Value { return words.Money{Amount: d, Code: q.Currency} }
+	return append(words.Sentences{words.Say("quote.sum", words.Args{"net": cash(q.Net), "gross": cash(q.Gross)})},
+		QuoteDay(q)...)
+}
+
+// QuoteDay is when the order can be had.
+func QuoteDay(q *book.Quote) words.Sentences {
+	return dayVerdict(q.Day, q.Earliest, q.Promise, q.Due, q.Chance, q.OnTime)
+}
+
+// QuoteTimes is what the price of a line is made from.
+func QuoteTimes(l *book.QuoteLine) words.Message {
+	return words.Say("quote.times", words.Args{
+		"machine": words.Name(l.Machine), "heads": words.Count(l.Heads, "head"),
+		"run": words.Seconds(l.Run), "piece": words.Seconds(l.Piece),
+	})
+}
+
+// QuoteCost is what it all costs the shop; not for the customer.
+func QuoteCost(q *book.Quote) words.Message {
+	return words.Say("quote.cost", words.Args{
+		"hours": words.Fixed(q.Hours, 1), "cost": words.Money{Amount: q.Cost, Code: q.Currency},
+		"margin": words.Name(q.Margin),
+	})
+}
 
 // QuoteCaveats are what the shop is to know of its prices, and no customer:
 // which stand for its own, which are missing, and heads that stay empty.

@@ -84,7 +84,7 @@ func (t *Table) Shown(w *words.Writer) (headings []string, rows [][]string) {
 
 // defused is text that no spreadsheet takes for a formula.
 func defused(s string) string {
-	if s == "" || !strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+	if s == "" || !strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
 		return s
 	}
 	if _, err := strconv.ParseFloat(s, 64); err == nil {

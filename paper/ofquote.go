@@ -109,35 +109,10 @@ func logoOr(ctx context.Context, from From, logo []byte) ([]byte, error) {
 	return from.Logo(ctx)
 }
 
-// QuoteSheets are a quote's prices as tables: first every line in every
-// quantity, then what it comes to.
+// QuoteSheets are a quote's prices, what it comes to and its days, for a workbook.
 func QuoteSheets(q *book.Quote) []Sheet {
-	amount := decimal.Zero.StringFixed(int32(words.Places(q.Currency))) // 0.00: two decimals
-	prices := Sheet{Name: "Quote " + q.Serial, Columns: []Column{
-		{Head: "quote"}, {Head: "customer", Width: 28}, {Head: "line"}, {Head: "design", Width: 24},
-		{Head: "placement", Width: 18}, {Head: "garment", Width: 22}, {Head: "ordered"}, {Head: "quantity"},
-		{Head: "price", Format: amount}, {Head: "set_up_fee", Format: amount}, {Head: "currency"},
-	}}
-	for i := range q.Lines {
-		l := &q.Lines[i]
-		for _, s := range l.Steps {
-			prices.Rows = append(prices.Rows, []any{q.Serial, q.Customer, l.Line, l.Design, l.Placement, l.Garment,
-				l.Quantity, s.Quantity, s.Price, s.SetupFee, q.Currency})
-		}
+	return []Sheet{
+		TableSheet("Quote "+q.Serial, ask.QuotePrices(q)), TableSheet("Together", ask.QuoteSum(q)),
+		TableSheet("Days", ask.QuoteDays(q)),
 	}
-	sum := Sheet{Name: "Together", Columns: []Column{
-		{Head: "what", Width: 36}, {Head: q.Currency, Format: amount}, {Head: "day", Width: 14},
-	}}
-	for i := range q.Lines {
-		l := &q.Lines[i]
-		sum.Rows = append(sum.Rows, []any{fmt.Sprintf("%d × %s", l.Quantity, l.Design), l.Sum})
-	}
-	for _, f := range q.Fees {
-		sum.Rows = append(sum.Rows, []any{f.Name, f.Amount})
-	}
-	sum.Rows = append(sum.Rows,
-		[]any{"without tax", q.Net}, []any{"tax " + q.TaxRate + " %", q.Tax}, []any{"together", q.Gross},
-		[]any{"valid to", nil, q.Valid.String()}, []any{"earliest", nil, q.Earliest.String()},
-		[]any{fmt.Sprintf("promise, chance %.0f %%", 100*q.Chance), nil, q.Promise.String()})
-	return []Sheet{prices, sum}
 }

@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -159,52 +158,4 @@ func (s *Sheet) write(f *excelize.File, name string) error {
 		}
 	}
 	return out.Flush()
-}
-
-// CSV writes one table as comma-separated values (RFC 4180) with a head line.
-// Numbers have a decimal point, times are RFC 3339. Text that a spreadsheet
-// would take for a formula is escaped.
-func (s *Sheet) CSV(w io.Writer) error {
-	out := csv.NewWriter(w)
-	out.UseCRLF = true
-	rec := make([]string, 0, len(s.Columns))
-	for _, c := range s.Columns {
-		rec = append(rec, cellText(c.Head))
-	}
-	if err := out.Write(rec); err != nil {
-		return err
-	}
-	for r, cells := range s.Rows {
-		rec = rec[:0]
-		for _, v := range cells {
-			switch v := v.(type) {
-			case nil:
-				rec = append(rec, "")
-			case string:
-				rec = append(rec, cellText(v))
-			case decimal.Decimal:
-				rec = append(rec, v.String())
-			case time.Time:
-				if v.IsZero() {
-					rec = append(rec, "")
-				} else {
-					rec = append(rec, v.Format(time.RFC3339))
-				}
-			case float64:
-				rec = append(rec, strconv.FormatFloat(v, 'f', -1, 64))
-			case int, int64, bool:
-				rec = append(rec, fmt.Sprint(v))
-			default:
-				return fmt.Errorf("paper: row %d: a %T cannot stand in a table", r+1, v)
-			}
-		}
-		for len(rec) < len(s.Columns) {
-			rec = append(rec, "")
-		}
-		if err := out.Write(rec); err != nil {
-			return err
-		}
-	}
-	out.Flush()
-	return out.Error()
 }

@@ -2,8 +2,6 @@ package paper
 
 import (
 	"bytes"
-	"encoding/csv"
-	"strings"
 	"testing"
 	"time"
 
@@ -58,31 +56,9 @@ func TestWorkbookReadsBack(t *testing.T) {
 	}
 }
 
-func TestCSVReadsBackWithoutFormulas(t *testing.T) {
-	s := planSheet()
-	var b bytes.Buffer
-	if err := s.CSV(&b); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(rows) != 5 || rows[1][2] != "349.2" || rows[1][3] != "2026-03-09T07:10:00Z" || rows[2][1] != "-3" {
-		t.Errorf("%q", rows)
-	}
-	for _, r := range rows[1:] {
-		for i, c := range r {
-			if i != 1 && i != 2 && c != "" && strings.ContainsRune("=+-@\t\r\n", rune(c[0])) {
-				t.Errorf("cell %q would be taken for a formula", c)
-			}
-		}
-	}
-}
-
 func TestTablesRefuseWhatCannotStandInACell(t *testing.T) {
 	s := Sheet{Columns: []Column{{Head: "a"}}, Rows: [][]any{{struct{}{}}}}
-	if err := XLSX(&bytes.Buffer{}, s); err == nil || s.CSV(&bytes.Buffer{}) == nil {
+	if err := XLSX(&bytes.Buffer{}, s); err == nil {
 		t.Error("a struct went into a cell")
 	}
 	s.Rows = [][]any{{1, 2}}

@@ -2,12 +2,10 @@ package main
 
 import (
 	"fmt"
-	"io"
-	"strings"
+	"slices"
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/money"
 	"needlepace/paper"
 	"needlepace/words"
 )
@@ -69,20 +67,17 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		case a.JSON:
 			return writeJSON(c.Out, q)
 		case a.CSV:
-			return paper.QuoteSheets(q.Quote)[0].CSV(c.Out)
+			return ask.QuotePrices(q.Quote).WriteCSV(c.Out)
 		}
-		quoteText(c.Out, d.writer, q.Quote, a.Costs)
+		quoteText(c, d, q, a.Costs)
 		return nil
 	})
 }
 
-// quoteText writes a quote as the shop's writer in has figures.
-func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
-	whole := func(n int) string { return words.Whole(n).Text(in) }
-	chance := func(p float64) string { return words.Chance(p).Text(in) }
-	cash := func(d money.Dec) string { return words.Money{Amount: d, Code: q.Currency, Bare: true}.Text(in) }
-	fmt.Fprintf(w, "Quote %s for %s, %s, valid to %s. Prices in %s, without tax.\n", q.Serial, q.Customer, q.Day,
-		q.Valid, q.Currency)
+// quoteText writes a quote as the shop has figures.
+func quoteText(c *Ctx, d *desk, q *ask.PricedOrder, costs bool) {
+	in, w := d.writer, c.Out
+	d.say(c, "", words.Sentences{ask.QuoteTitle(q.Quote)})
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		fmt.Fprintf(w, "\n%s: %s", l.Design, words.Count(l.Quantity, "piece").Text(in))
@@ -91,68 +86,20 @@ func quoteText(w io.Writer, in *words.Writer, q *book.Quote, costs bool) {
 				fmt.Fprintf(w, ", %s", s)
 			}
 		}
-		fmt.Fprintf(w, "\n  %s, %s, %s\n",
-			words.Count(l.Stitches, "stitch").Text(in), words.Count(len(l.Colours), "colour").Text(in),
-			words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
-		fmt.Fprintf(w, "  on %s, %s: run time %s; a piece holds the machine for %s\n",
-			l.Machine, words.Count(l.Heads, "head").Text(in), words.Seconds(l.Run).Text(in),
-			words.Seconds(l.Piece).Text(in))
-		t := table{indent: "  ", align: "l" + strings.Repeat("r", len(l.Steps))}
-		row := func(name string, of func(*book.QuoteStep) string) {
-			out := []string{name}
-			for k := range l.Steps {
-				out = append(out, of(&l.Steps[k]))
-			}
-			t.row(out...)
-		}
-		row("pieces", func(s *book.QuoteStep) string { return whole(s.Quantity) })
-		row("price a piece", func(s *book.QuoteStep) string { return cash(s.Price) })
-		fees := false
-		for _, s := range l.Steps {
-			fees = fees || s.SetupFee.IsPositive()
-		}
-		if fees {
-			row("set-up, once", func(s *book.QuoteStep) string { return cash(s.SetupFee) })
-		}
-		if costs {
-			row("cost a piece", func(s *book.QuoteStep) string { return cash(s.Cost) })
-		}
-		t.write(w)
+		fmt.Fprintf(w, "\n  %s, %s, %s\n", words.Count(l.Stitches, "stitch").Text(in),
+			words.Count(len(l.Colours), "colour").Text(in), words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
+		d.say(c, "  ", words.Sentences{ask.QuoteTimes(l)})
+		d.table(c, ask.QuoteSteps(q.Quote, l, costs), "  ")
 	}
 	fmt.Fprintln(w)
-	t := table{align: "lr"}
-	for i := range q.Lines {
-		l := &q.Lines[i]
-		t.row(fmt.Sprintf("%s × %s", whole(l.Quantity), l.Design), cash(l.Sum))
-	}
-	for _, f := range q.Fees {
-		t.row(f.Name, cash(f.Amount))
-	}
-	t.row("without tax", cash(q.Net))
-	t.row(fmt.Sprintf("tax, %s %%", q.TaxRate), cash(q.Tax))
-	t.row("together", cash(q.Gross))
-	t.write(w)
+	d.table(c, ask.QuoteSum(q.Quote), "")
 	fmt.Fprintln(w)
-	if !q.Earliest.IsZero() {
-		fmt.Fprintf(w, "Earliest %s, if all goes as planned. Promise %s", q.Earliest, q.Promise)
-		if q.Promise == q.Due {
-			fmt.Fprintf(w, ", as wanted: it is met with a chance of %s.\n", chance(q.OnTime))
-		} else {
-			fmt.Fprintf(w, ": it is met with a chance of %s.\n", chance(q.Chance))
-			if q.OnTime >= 0 {
-				fmt.Fprintf(w, "The %s that is wanted is met with a chance of %s only.\n", q.Due, chance(q.OnTime))
-			}
-		}
-	}
-	for _, s := range q.Others {
+	d.say(c, "", q.Verdict)
+	for _, s := range slices.Concat(q.Others, q.Notes) {
 		fmt.Fprintln(w, "note:", s)
 	}
-	for _, s := range q.Notes {
-		fmt.Fprintln(w, "note:", s)
-	}
-	writeSentences(w, "", ask.QuoteCaveats(q))
+	d.say(c, "", q.Caveats)
 	if costs {
-		fmt.Fprintf(w, "It costs the shop %s %s and %.1f machine hours; the wanted margin is %s %%.\n",
-			cash(q.Cost), q.Currency, q.Hours, q.Margin)
+		d.say(c, "", words.Sentences{q.CostSay})
 	}
 }

@@ -106,8 +106,8 @@ func TestAQuoteAddsUpInEveryCurrency(t *testing.T) {
 				}
 				adds(where, v[0], v[1], v[2], v[3], v[4], v[5])
 			}
-			find("the text", text, [6]string{`^ *price a piece +#`, `^37 × wheel-badge +#$`, `^digitizing: wheel-badge +#$`,
-				`^without tax +#$`, `^tax, 7.7 % +#$`, `^together +#$`})
+			find("the text", text, [6]string{`^ *37 +# .*this order`, `^37 × wheel-badge at [\d.,]+ +#$`, `^Digitizing: wheel-badge, once +#$`,
+				`^Without tax +#$`, `^Tax, 7.7 % +#$`, `^Together +#$`})
 
 			s := serve(t, data)
 			quotes := s.get("/orders/1001/quotes")["quotes"].([]any)

@@ -183,7 +183,7 @@ func (s *ordersServed) quote(number string) {
 		t.Errorf("the command's quote and the API's differ:\n%.900v\n%.900v", command, api)
 	}
 	file := filepath.Join(s.dir, "quote.xlsx")
-	text := s.command("quote", number, "--try", "--xlsx", file)
+	text := s.command("quote", number, "--try", "--costs", "--xlsx", file)
 	table := s.command("quote", number, "--try", "--csv")
 	page := pageText(s.page("/orders/" + number + "/quote"))
 	plain := regexp.MustCompile(`[^0-9.]`)
@@ -194,8 +194,16 @@ func (s *ordersServed) quote(number string) {
 	if len(caveats) == 0 {
 		t.Error("the demo's prices are an example's, and the quote does not say so")
 	}
-	for _, m := range caveats {
+	said := append(ask.QuoteDay(&api), ask.QuoteTimes(&api.Lines[0]), ask.QuoteCost(&api))
+	if api.Promise.IsZero() || len(said) < 4 {
+		t.Errorf("quote %s says no day: %s", api.Serial, said.Text(nil))
+	}
+	for _, m := range slices.Concat(caveats, said) {
 		s.says(m.Text(nil), text, page)
+	}
+	sum, shown := ask.QuoteSum(&api), oneLine(text)
+	for _, row := range sum.Rows {
+		s.says(row[0].Text(nil)+" "+row[1].Text(nil), shown, page)
 	}
 	rows := s.workbook(file)
 	k := slices.Index(rows[0], "price")

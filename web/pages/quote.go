@@ -5,11 +5,9 @@ import (
 	"html/template"
 	"math"
 	"slices"
-	"strings"
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/money"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -28,6 +26,8 @@ type quoteData struct {
 	MayPromise bool
 	Seen       string // the state it was made in
 	NeedsMoney bool
+	Day        words.Sentences // when it can be had
+	Cost       words.Message   // to the shop
 	Caveats    words.Sentences
 	Path       string
 }
@@ -39,6 +39,7 @@ type quoteLineRow struct {
 	Bar   template.HTML
 	Axis  template.HTML
 	Naive string
+	Times words.Message
 }
 
 // quoteFields is the form of a quote.
@@ -162,14 +163,14 @@ func showKeptQuote(c *call) error {
 // fillQuote makes a quote's tables and strips.
 func (c *call) fillQuote(p *page, data *quoteData) error {
 	q := data.Q
-	data.Caveats = ask.QuoteCaveats(q)
+	data.Day, data.Cost, data.Caveats = ask.QuoteDay(q), ask.QuoteCost(q), ask.QuoteCaveats(q)
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err
 	}
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		row := quoteLineRow{QuoteLine: l, Table: fmt.Sprintf("steps-%d", l.Line)}
+		row := quoteLineRow{QuoteLine: l}
 		for _, m := range machines {
 			if m.Name != l.Machine || data.O.Line(l.Line) == nil {
 				continue
@@ -187,49 +188,15 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 				}
 			}
 		}
-		p.Tables[row.Table] = stepsTable(q, l, row.Table)
+		t := ask.QuoteSteps(q, l, true)
+		p.addTables(data.D.W, t)
+		row.Table = t.Key
+		row.Times = ask.QuoteTimes(l)
 		data.Lines = append(data.Lines, row)
 	}
-	t := &table{ID: "together", Caption: "What it comes to, " + q.Currency, Cols: []col{textCol("For", "what"), {Name: q.Currency, CSV: strings.ToLower(q.Currency), Num: true}}}
-	sum := func(what string, v money.Dec) { t.Rows = append(t.Rows, []cell{text(what), priced(v, q.Currency)}) }
-	for i := range q.Lines {
-		l := &q.Lines[i]
-		sum(fmt.Sprintf("%s × %s at %s",
-			thousands(l.Quantity), l.Design, cash(l.Price, q.Currency)), l.Sum)
-	}
-	for _, f := range q.Fees {
-		sum(strings.ToUpper(f.Name[:1])+f.Name[1:]+", once", f.Amount)
-	}
-	sum("Without tax", q.Net)
-	sum("Tax, "+q.TaxRate+" %", q.Tax)
-	t.Foot = []cell{text("Together"), priced(q.Gross, q.Currency)}
-	p.Tables["together"] = t
+	t := tableOf(ask.QuoteSum(q), "", data.D.W)
+	last := len(t.Rows) - 1
+	t.Rows, t.Foot = t.Rows[:last], t.Rows[last]
+	p.Tables[t.ID] = t
 	return nil
-}
-
-func stepsTable(q *book.Quote, l *book.QuoteLine, id string) *table {
-	t := &table{ID: id, Caption: l.Design + ", price a piece by quantity, " + q.Currency, Cols: []col{numCol("Pieces", "pieces"), numCol("Price a piece", "price")}}
-	fees := slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.SetupFee.IsPositive() })
-	if fees {
-		t.Cols = append(t.Cols, numCol("Set-up, once", "set_up_fee"))
-	}
-	t.Cols = append(t.Cols, numCol("Costs the shop", "cost"), col{Name: ""})
-	for _, s := range l.Steps {
-		row := []cell{whole(s.Quantity), priced(s.Price, q.Currency)}
-		if fees {
-			row = append(row, priced(s.SetupFee, q.Currency))
-		}
-		mark := ""
-		if s.Quantity == l.Quantity {
-			mark = "this order"
-		}
-		t.Rows = append(t.Rows, append(row, priced(s.Cost, q.Currency), text(mark)))
-	}
-	t.Cols[len(t.Cols)-1].Name, t.Cols[len(t.Cols)-1].CSV = "Note", "note"
-	return t
-}
-
-// priced is an amount with its currency's decimals, without its code.
-func priced(d money.Dec, code string) cell {
-	return figure(cash(d, code), d.StringFixed(int32(words.Places(code))))
 }

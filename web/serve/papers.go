@@ -51,7 +51,7 @@ func (c *Call) quoteBytes(q *book.Quote, name string) (b []byte, kind string, er
 		err = paper.XLSX(&out, paper.QuoteSheets(q)...)
 	case "quote.csv":
 		kind = "text/csv; charset=utf-8"
-		err = paper.QuoteSheets(q)[0].CSV(&out)
+		err = ask.QuotePrices(q).WriteCSV(&out)
 	default:
 		err = shop.Errorf(shop.NotFound, "a quote has quote.pdf, quote.csv and quote.xlsx, not %q", name)
 	}
