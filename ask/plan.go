@@ -133,6 +133,7 @@ type PlanAnswer struct {
 	// Verdict is what the plan comes to; Caveats what it stands on.
 	Verdict words.Sentences `json:"verdict"`
 	Caveats words.Sentences `json:"caveats"`
+	Watch   []AboutOrder    `json:"watch" doc:"lines at risk, left out, or planned otherwise than asked"`
 	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 	full    plan.Plan
 	whatIf  bool // Before is the plan without what is asked

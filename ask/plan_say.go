@@ -3,6 +3,7 @@ package ask
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"needlepace/book"
 	"needlepace/words"
@@ -21,6 +22,7 @@ func PlanOf(kept *book.Plan) *PlanAnswer {
 // say puts the answer into sentences.
 func (a *PlanAnswer) say() {
 	a.Verdict, a.Caveats = words.Sentences{PlanSum(a.Plan)}, words.Sentences{}
+	a.Watch = planWatch(a.Plan)
 	if bound := PlanBound(a.Plan); !bound.IsZero() {
 		a.Verdict = append(a.Verdict, bound)
 	}
@@ -38,6 +40,36 @@ func (a *PlanAnswer) say() {
 
 // Say is all that is said of the plan: the verdict, then the caveats.
 func (a *PlanAnswer) Say() words.Sentences { return append(slices.Clone(a.Verdict), a.Caveats...) }
+
+// AboutOrder is a sentence about an order.
+type AboutOrder struct {
+	Number int           `json:"number" doc:"the order's"`
+	Say    words.Message `json:"say"`
+}
+
+// planWatch is what to look at in a plan: lines in time by the plan whose chance
+// is small, those that are not in it, and those that it has otherwise than asked.
+func planWatch(p *book.Plan) []AboutOrder {
+	out := []AboutOrder{}
+	for _, e := range p.Watch() {
+		if p.Risk(&e) == book.AtRisk { // seen before it is late
+			out = append(out, AboutOrder{e.Number, words.Say("plan.watch",
+				words.Args{"order": words.Name(e.Name), "chance": words.Chance(e.OnTime)})})
+		}
+	}
+	number := func(l *book.LeftOut) words.Value { return words.Name(strconv.Itoa(l.Number)) }
+	for i := range p.Left {
+		l := &p.Left[i]
+		out = append(out, AboutOrder{l.Number, words.Say("plan.left-out", words.Args{"order": number(l),
+			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": words.Name(l.Why)})})
+	}
+	for i := range p.Notes {
+		l := &p.Notes[i]
+		out = append(out, AboutOrder{l.Number, words.Say("plan.note", words.Args{"order": number(l),
+			"line": words.Whole(l.Line), "customer": words.Name(l.Customer), "why": words.Name(l.Why)})})
+	}
+	return out
+}
 
 // PlanSum is what a plan comes to: how much is sewn on what until when, and what
 // is late.

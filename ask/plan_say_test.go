@@ -57,3 +57,34 @@ func TestAPlanSaysWhatItComesTo(t *testing.T) {
 	p.Lots = nil
 	check("Nothing is to be sewn; none is late.")
 }
+
+// What is in time by the plan at a small chance is told; what is late already is
+// in the verdict. What is left out and what is otherwise than asked follow.
+func TestAPlanSaysWhatToWatch(t *testing.T) {
+	p := &book.Plan{
+		Chance: .9, Lots: make([]book.PlanLot, 1),
+		Ends: []book.LineEnd{
+			{Number: 1003, Name: "1003/2", OnTime: .42}, {Number: 1004, Name: "1004", OnTime: .97},
+			{Number: 1005, Name: "1005", OnTime: .05, Late: 7200}, {Number: 1006, Name: "1006", OnTime: -1},
+		},
+		Left:  []book.LeftOut{{Number: 1007, Line: 2, Customer: "Pellsand", Why: "no machine can make it"}},
+		Notes: []book.LeftOut{{Number: 1008, Line: 1, Customer: "Maud", Why: "it is held on a machine that is down"}},
+	}
+	want := []struct {
+		number int
+		say    string
+	}{
+		{1003, "Watch 1003/2: it is in time by the plan, but only with a chance of 42 %."},
+		{1007, "Not in the plan: 1007, line 2, of Pellsand: no machine can make it."},
+		{1008, "1008, line 1, of Maud: it is held on a machine that is down."},
+	}
+	got := PlanOf(p).Watch
+	if len(got) != len(want) {
+		t.Fatalf("told %+v, want %+v", got, want)
+	}
+	for i, w := range want {
+		if got[i].Number != w.number || got[i].Say.Text(nil) != w.say {
+			t.Errorf("told of %d %q, want %d %q", got[i].Number, got[i].Say.Text(nil), w.number, w.say)
+		}
+	}
+}

@@ -70,19 +70,9 @@ func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 		days := ask.DayTable(p)
 		fmt.Fprintln(w, days.Caption.Text(d.writer))
 		d.table(c, days, "")
-		// Seen before it is late: a small chance, though the plan itself is in time.
-		for _, e := range p.Watch() {
-			if e.Late == 0 {
-				fmt.Fprintf(w, "watch: %s is in time by the plan, but only with a chance of %s\n", e.Name,
-					words.Chance(e.OnTime).Text(d.writer))
-			}
-		}
 	}
-	for _, l := range p.Left {
-		fmt.Fprintf(w, "not in the plan: %d line %d of %s: %s\n", l.Number, l.Line, l.Customer, l.Why)
-	}
-	for _, l := range p.Notes {
-		fmt.Fprintf(w, "note: %d line %d of %s: %s\n", l.Number, l.Line, l.Customer, l.Why)
+	for _, w := range a.Watch {
+		d.say(c, "", words.Sentences{w.Say})
 	}
 	if a.Before == nil || a.Moved == nil {
 		return

@@ -114,6 +114,10 @@ func (s *ordersServed) plan() {
 		Plan    book.Plan
 		Verdict []struct{ Text string }
 		Caveats []struct{ Text string }
+		Watch   []struct {
+			Number int
+			Say    struct{ Text string }
+		}
 	}
 	var command, api told
 	s.json(&command, "plan")
@@ -124,6 +128,9 @@ func (s *ordersServed) plan() {
 	text, page := s.command("plan"), pageText(s.page("/plan"))
 	for _, m := range append(command.Verdict, command.Caveats...) {
 		s.says(m.Text, text, page)
+	}
+	for _, w := range command.Watch {
+		s.says(w.Say.Text, text, page)
 	}
 	workbook, ics := filepath.Join(s.dir, "plan.xlsx"), filepath.Join(s.dir, "plan.ics")
 	table := s.command("plan", "--csv", "--xlsx", workbook, "--ical", ics)

@@ -44,21 +44,22 @@ type planKept struct {
 
 // planSaid is what is said of a plan.
 type planSaid struct {
-	Verdict []words.Message `json:"verdict" doc:"what the plan comes to"`
-	Caveats []words.Message `json:"caveats" doc:"what it stands on"`
+	Verdict []words.Message  `json:"verdict" doc:"what the plan comes to"`
+	Caveats []words.Message  `json:"caveats" doc:"what it stands on"`
+	Watch   []ask.AboutOrder `json:"watch" doc:"lines at risk, left out, or planned otherwise than asked"`
 }
 
 func getPlan(c *call) (any, error) {
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil || p == nil {
-		return planKept{nil, []string{}, planSaid{[]words.Message{}, []words.Message{}}}, err
+		return planKept{nil, []string{}, planSaid{[]words.Message{}, []words.Message{}, []ask.AboutOrder{}}}, err
 	}
 	changed, err := c.Shop.ChangedSince(c.Ctx, p)
 	if err != nil {
 		return nil, err
 	}
 	a := ask.PlanOf(p)
-	return planKept{p, orEmpty(changed), planSaid{a.Verdict, a.Caveats}}, nil
+	return planKept{p, orEmpty(changed), planSaid{a.Verdict, a.Caveats, a.Watch}}, nil
 }
 
 type planNew struct {
@@ -81,7 +82,7 @@ func toldOf(a *ask.PlanAnswer, err error) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return planTold{a.Plan, a.Before, orEmpty(a.Moved), planSaid{a.Verdict, a.Caveats}, a.Seen}, nil
+	return planTold{a.Plan, a.Before, orEmpty(a.Moved), planSaid{a.Verdict, a.Caveats, a.Watch}, a.Seen}, nil
 }
 
 func makePlan(c *call, in planNew) (any, error) {

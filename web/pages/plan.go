@@ -25,7 +25,7 @@ type planData struct {
 	Moved     bool
 	Fresh     bool // just made
 	Hand      *handData
-	Left      []book.LeftOut
+	Watch     []ask.AboutOrder
 	Assumed   bool
 	FreezeHrs string
 
@@ -107,11 +107,12 @@ func (c *call) planPage(f *form) error {
 		}
 		return c.show("plan.html", view)
 	}
-	for _, m := range ask.PlanOf(p).Say() {
+	a := ask.PlanOf(p)
+	for _, m := range a.Say() {
 		data.Says = append(data.Says, m.Text(d.W))
 	}
 	data.Assumed = p.Assumed
-	data.Left = append(append(data.Left, p.Left...), p.Notes...)
+	data.Watch = a.Watch
 	switch {
 	case len(p.Lots) == 0:
 		data.Big = "Nothing to sew"

@@ -25,7 +25,7 @@ type tryData struct {
 	What     string
 	Says     words.Sentences
 	Moved    bool
-	Left     []book.LeftOut
+	Watch    []ask.AboutOrder
 }
 
 // tryFields is what is asked.
@@ -165,5 +165,5 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	view.Pics["after"] = ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
 	view.addTables(d.W, a.BothTable(), a.LineTable(), a.MovedTable())
 	linkOrders(view.Tables["lines"], 0)
-	data.Says, data.Left, data.Moved = a.Say(), a.Plan.Left, len(a.Moved) > 0
+	data.Says, data.Watch, data.Moved = a.Say(), a.Watch, len(a.Moved) > 0
 }
