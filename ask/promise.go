@@ -105,7 +105,7 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 		return nil, err
 	}
 	a.Verdict = dayVerdict(w.Zone.Day(q.Now), a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
-	a.Caveats = slices.Concat(words.Sentences{}, a.others, a.left)
+	a.Caveats = append(append(words.Sentences{}, a.others...), a.left...) // JSON wants a list where there are none
 	return a, nil
 }
 

@@ -56,6 +56,9 @@ func orderOperations(t *testing.T) {
 	a.Send("PUT", at, api.OrderNew{Customer: o.Customer, Base: o.Version, Lines: []api.OrderPart{{Line: 1, Design: d.ID, Quantity: 5}}}).Fails(409, shop.Conflict, "changed meanwhile")
 
 	q := webtest.Into[book.Quote](a.Send("POST", at+"/quotes", api.QuoteNew{Chance: .9, Quantities: []int{12, 48}, Keep: true}).OK(200))
+	if p := webtest.Into[ask.PromiseAnswer](a.Send("GET", at+"/promise", nil).OK(200)); p.Promise != q.Promise || p.Chance != q.Chance {
+		t.Errorf("the day to promise is %s with a chance of %v, in the quote %s with %v", p.Promise, p.Chance, q.Promise, q.Chance)
+	}
 	if len(q.Lines) != 1 || len(q.Lines[0].Steps) != 3 || !q.Net.IsPositive() || q.Promise.IsZero() {
 		t.Errorf("quote %+v", q)
 	}
