@@ -30,7 +30,7 @@ type planData struct {
 	FreezeHrs string
 
 	// The page's large parts: the same as long as the plan is.
-	Picture, Days, Machines part
+	Picture, Days, Machines, Watching part
 }
 
 // planLotMark is what the page's script knows of a lot's strip in the picture:
@@ -123,6 +123,7 @@ func (c *call) planPage(f *form) error {
 	}
 	made := []any{p.Version, p.Made.UnixMicro(), d.W.Zone.String(), d.W.Hours12, d.Now.Year()}
 	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines", made...)
+	data.Watching = c.part("watch", made...)
 	if !data.Days.Same || !data.Machines.Same {
 		planTables(view, p, d)
 	}
