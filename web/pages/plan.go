@@ -125,12 +125,11 @@ func (c *call) planPage(f *form) error {
 	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines", made...)
 	data.Watching = c.part("watch", made...)
 	if !data.Days.Same || !data.Machines.Same {
-		planTables(view, p, d)
-	}
-	if c.URL.Query().Get("csv") == "" {
-		for _, t := range view.Tables {
-			t.shorten(rowsOnPage)
+		most := rowsOnPage
+		if c.URL.Query().Get("csv") != "" {
+			most = len(p.Lots) + len(p.Ends)
 		}
+		planTables(view, p, d, most)
 	}
 	if len(p.Lots) > 0 {
 		if !data.Picture.Same {
@@ -169,13 +168,21 @@ func lotValue(l *book.PlanLot) string {
 	return strconv.Itoa(l.Number) + "/" + strconv.Itoa(l.Line) + "@" + l.MachineID
 }
 
-func planTables(p *page, pl *book.Plan, d serve.When) {
-	p.addTables(d.W, ask.LotTable(pl), ask.DayTable(pl))
+// planTables lays the first rows of a plan's tables out, at most so many.
+func planTables(p *page, pl *book.Plan, d serve.When, most int) {
+	for _, t := range []*ask.Table{ask.LotTable(pl), ask.DayTable(pl)} {
+		all := len(t.Rows)
+		t.Rows = t.Rows[:min(all, most)]
+		p.addTables(d.W, t)
+		if all > most {
+			p.Tables[t.Key].Caption += fmt.Sprintf("; the first %d of %s, all of them in the CSV", most, thousands(all))
+		}
+	}
 	linkOrders(p.Tables["days"], 0)
 	lots := p.Tables["lots"]
 	linkOrders(lots, 1)
 	lots.Cols = append(lots.Cols, col{Name: "For the floor", CSV: "run_sheet"})
-	for i := range pl.Lots {
+	for i := range lots.Rows {
 		l := &pl.Lots[i]
 		to := fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID)
 		lots.Rows[i] = append(lots.Rows[i], linked("Run sheet", to))
@@ -191,14 +198,6 @@ func linkOrders(t *table, column int) {
 
 // rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
 const rowsOnPage = 200
-
-// shorten leaves the first rows of a table and says so.
-func (t *table) shorten(n int) {
-	if len(t.Rows) > n {
-		t.Caption += fmt.Sprintf("; the first %d of %s, all of them in the CSV", n, thousands(len(t.Rows)))
-		t.Rows = t.Rows[:n]
-	}
-}
 
 // planFile gives the plan as a calendar, a workbook or CSV.
 func planFile(c *call) error {
