@@ -7,7 +7,7 @@
 // shop/timings, shop/orders, shop/plans, shop/setups, shop/settings,
 // shop/accounts. Things never import each other; what needs two of them, or
 // asks a question first, is an act (package act). A Store is any database that
-// passes the contract in storetest.
+// passes the contract in store/sqlite/contract_test.go.
 //
 // The package knows no HTTP and no SQL. The time of day is handed in.
 package shop

@@ -9,13 +9,12 @@ import (
 	"testing"
 
 	"needlepace/shop"
-	"needlepace/shop/storetest"
 )
 
 func fill(t *testing.T, s *Store, from, to int) {
 	t.Helper()
 	for n := from; n < to; n++ {
-		if _, err := s.AddDesign(context.Background(), storetest.Design(n), []byte(strings.Repeat("x", 5000)), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
+		if _, err := s.AddDesign(context.Background(), exampleDesign(n), []byte(strings.Repeat("x", 5000)), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
 			t.Fatal(err)
 		}
 	}

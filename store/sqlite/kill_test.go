@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"needlepace/shop"
-	"needlepace/shop/storetest"
 )
 
 // TestMain lets the test program be the process that is killed.
@@ -34,7 +33,7 @@ func keepAdding(path string) {
 	_, n, err := s.Designs(ctx, shop.DesignQuery{Limit: 1})
 	for err == nil {
 		n++
-		d := storetest.Design(n)
+		d := exampleDesign(n)
 		_, err = s.AddDesign(ctx, d, []byte(strings.Repeat(d.ID, 2000)), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}})
 		if err == nil {
 			fmt.Println(d.ID)

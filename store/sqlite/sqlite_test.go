@@ -11,7 +11,6 @@ import (
 	"testing"
 
 	"needlepace/shop"
-	"needlepace/shop/storetest"
 )
 
 func open(t testing.TB, path string) *Store {
@@ -24,7 +23,7 @@ func open(t testing.TB, path string) *Store {
 }
 
 func TestContract(t *testing.T) {
-	storetest.Test(t, func(t *testing.T) shop.Store {
+	contract(t, func(t *testing.T) shop.Store {
 		return open(t, filepath.Join(t.TempDir(), "it's a 100% shop?#&.db"))
 	})
 }
@@ -32,7 +31,7 @@ func TestContract(t *testing.T) {
 func TestAShopIsStillThereAfterClosing(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "new folder", "shop.db")
 	s := open(t, path)
-	d := storetest.Design(1)
+	d := exampleDesign(1)
 	if _, err := s.AddDesign(context.Background(), d, []byte("bytes"), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
 		t.Fatal(err)
 	}
@@ -147,7 +146,7 @@ func TestAFullDiskIsToldAndLosesNothing(t *testing.T) {
 	kept := 0
 	var err error
 	for n := 1; n < 100 && err == nil; n++ {
-		if _, err = s.AddDesign(ctx, storetest.Design(n), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err == nil {
+		if _, err = s.AddDesign(ctx, exampleDesign(n), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err == nil {
 			kept++
 		}
 	}
@@ -161,7 +160,7 @@ func TestAFullDiskIsToldAndLosesNothing(t *testing.T) {
 	if _, err := s.Write.Exec("PRAGMA max_page_count = 1000000"); err != nil {
 		t.Fatal(err)
 	}
-	if added, err := s.AddDesign(ctx, storetest.Design(kept+1), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil || !added {
+	if added, err := s.AddDesign(ctx, exampleDesign(kept+1), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil || !added {
 		t.Errorf("with room again: %v, %v", added, err)
 	}
 	if err := s.Check(ctx); err != nil {
@@ -197,7 +196,7 @@ func BenchmarkListOf5000(b *testing.B) {
 	defer s.Close()
 	ctx := context.Background()
 	for n := range 5000 {
-		if _, err := s.AddDesign(ctx, storetest.Design(n), []byte("c"), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
+		if _, err := s.AddDesign(ctx, exampleDesign(n), []byte("c"), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
 			b.Fatal(err)
 		}
 	}

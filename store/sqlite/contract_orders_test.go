@@ -1,4 +1,4 @@
-package storetest
+package sqlite
 
 import (
 	"context"
@@ -32,8 +32,8 @@ var orderTests = []struct {
 	{"NumbersAreGivenOnce", orderNumbers},
 }
 
-// Order is an example of an order of design d, different for every n.
-func Order(n int, d string) *book.Order {
+// exampleOrder is an example of an order of design d, different for every n.
+func exampleOrder(n int, d string) *book.Order {
 	return &book.Order{
 		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: book.Requested,
 		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Promised: words.NewDay(2026, 3, 20),
@@ -51,10 +51,10 @@ func Order(n int, d string) *book.Order {
 
 func addOrder(t *testing.T, s shop.Store, n int) *book.Order {
 	t.Helper()
-	if _, err := s.AddDesign(bg, Design(1), []byte("content"), thumbs); err != nil {
+	if _, err := s.AddDesign(bg, exampleDesign(1), []byte("content"), thumbs); err != nil {
 		t.Fatal(err)
 	}
-	o := Order(n, Design(1).ID)
+	o := exampleOrder(n, exampleDesign(1).ID)
 	must(t, s.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: when, By: "Ada", What: "taken in"}))
 	return o
 }
@@ -75,8 +75,8 @@ func orderRoundTrip(t *testing.T, s shop.Store) {
 		t.Error(diff)
 	}
 	// A design taken off the list is still the order's.
-	must(t, s.RemoveDesign(bg, Design(1).ID, true))
-	if got, err = s.Order(bg, o.ID); err != nil || got.Lines[0].DesignID != Design(1).ID {
+	must(t, s.RemoveDesign(bg, exampleDesign(1).ID, true))
+	if got, err = s.Order(bg, o.ID); err != nil || got.Lines[0].DesignID != exampleDesign(1).ID {
 		t.Errorf("after its design went: %+v, %v", got, err)
 	}
 }
@@ -164,12 +164,12 @@ func orderRace(t *testing.T, s shop.Store) {
 func reports(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	addMachine(t, s, "m", "M")
-	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: Design(1).ID,
+	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: exampleDesign(1).ID,
 		Day: words.NewDay(2026, 3, 4), Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
 		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
 	o.Version, o.State = 2, book.Sewing
 	o.Lines[0].Good += 5
-	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-1", "m", Design(1).ID)},
+	must(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-1", "m", exampleDesign(1).ID)},
 		Order:  o,
 		Change: book.Change{OrderID: o.ID, Version: 2, At: when, What: "5 good"}}))
 	all, err := s.Reports(bg, o.ID)
@@ -188,7 +188,7 @@ func reports(t *testing.T, s shop.Store) {
 	}
 	// Another's change in between: nothing of the report may be kept.
 	r.ID = "r2"
-	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-2", "m", Design(1).ID)},
+	wantCode(t, s.Keep(bg, book.Seen{}, shop.Keeping{Report: &r, Runs: []shop.Run{run("run-2", "m", exampleDesign(1).ID)},
 		Order:  o,
 		Change: book.Change{OrderID: o.ID, Version: 2, At: when}}), shop.Conflict)
 	o.Version = 3
@@ -250,7 +250,7 @@ func stale(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	o.State, o.Version = book.Agreed, 2
 	must(t, s.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: 2, At: when}))
-	other := Order(2, Design(1).ID)
+	other := exampleOrder(2, exampleDesign(1).ID)
 	must(t, s.AddOrder(bg, other, book.Change{OrderID: other.ID, Version: 1, At: when}))
 	addMachine(t, s, "m", "M")
 	setup := &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: "w", TOML: "x", Version: 1, Changed: when}
@@ -271,7 +271,7 @@ func stale(t *testing.T, s shop.Store) {
 		{"what the floor reported", func() error {
 			return s.Keep(bg, book.Seen{}, shop.Keeping{Report: &book.Report{ID: "r", OrderID: o.ID, Line: 1,
 				MachineID: "m",
-				DesignID:  Design(1).ID, Added: when}})
+				DesignID:  exampleDesign(1).ID, Added: when}})
 		}},
 		{"the orders in the plan", func() error { // another one comes in
 			other.State, other.Version = book.Agreed, 2
@@ -331,7 +331,7 @@ func orderNotFound(t *testing.T, s shop.Store) {
 		"OrderHistory": second(s.OrderHistory(bg, "x")),
 		"ChangeOrder":  s.ChangeOrder(bg, &book.Order{ID: "x", Version: 2}, book.Change{OrderID: "x", Version: 2}),
 		"PlanVersion":  second(s.PlanVersion(bg, 1)),
-		"AddOrder":     s.AddOrder(bg, Order(1, "no such design"), book.Change{OrderID: "order-1", Version: 1}),
+		"AddOrder":     s.AddOrder(bg, exampleOrder(1, "no such design"), book.Change{OrderID: "order-1", Version: 1}),
 	} {
 		if shop.CodeOf(err) != shop.NotFound {
 			t.Errorf("%s: %v", name, err)
@@ -343,7 +343,7 @@ func orderNotFound(t *testing.T, s shop.Store) {
 	addOrder(t, s, 1)
 	ctx, cancel := context.WithCancel(bg)
 	cancel()
-	o := Order(2, Design(1).ID)
+	o := exampleOrder(2, exampleDesign(1).ID)
 	wantCode(t, s.AddOrder(ctx, o, book.Change{OrderID: o.ID, Version: 1}), shop.Stopped)
 }
 
@@ -354,7 +354,7 @@ func orderNumbers(t *testing.T, s shop.Store) {
 	seen := map[int]bool{}
 	for n := range 12 {
 		wg.Go(func() {
-			o := Order(n, Design(1).ID)
+			o := exampleOrder(n, exampleDesign(1).ID)
 			if err := s.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: when}); err != nil {
 				t.Error(err)
 			}

@@ -1,6 +1,6 @@
-// Package storetest is the contract of shop.Store as tests: every store runs it
-// on the real engine.
-package storetest
+package sqlite
+
+// The contract of shop.Store as tests: every store runs it on the real engine.
 
 import (
 	"context"
@@ -18,8 +18,8 @@ import (
 	"needlepace/words"
 )
 
-// Test runs the contract; open gives an empty store that the suite closes.
-func Test(t *testing.T, open func(t *testing.T) shop.Store) {
+// contract runs it; open gives an empty store that the suite closes.
+func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 	for _, c := range append([]struct {
 		name string
 		test func(*testing.T, shop.Store)
@@ -73,8 +73,8 @@ func wantCode(t *testing.T, err error, code shop.Code) {
 	}
 }
 
-// Design is an example of a design, different for every n.
-func Design(n int) *shop.Design {
+// exampleDesign is an example of a design, different for every n.
+func exampleDesign(n int) *shop.Design {
 	return &shop.Design{
 		ID: fmt.Sprintf("%032x", n), Digest: fmt.Sprintf("%064x", n), SewnDigest: fmt.Sprintf("%064x", n/2),
 		Name: fmt.Sprintf("Design %d", n), File: fmt.Sprintf("design-%d.dst", n), Label: "LABEL", Format: "dst",
@@ -98,7 +98,7 @@ func add(t *testing.T, s shop.Store, d *shop.Design) {
 }
 
 func designRoundTrip(t *testing.T, s shop.Store) {
-	d := Design(7)
+	d := exampleDesign(7)
 	add(t, s, d)
 	got, err := s.Design(bg, d.ID)
 	must(t, err)
@@ -118,9 +118,9 @@ func designRoundTrip(t *testing.T, s shop.Store) {
 }
 
 func sameDesign(t *testing.T, s shop.Store) {
-	d := Design(1)
+	d := exampleDesign(1)
 	add(t, s, d)
-	again := Design(1)
+	again := exampleDesign(1)
 	again.Name, again.File = "another name", "other.dst"
 	added, err := s.AddDesign(bg, again, []byte("x"), thumbs)
 	must(t, err)
@@ -141,7 +141,7 @@ func names(page []*shop.Design) string {
 
 func searchAndPages(t *testing.T, s shop.Store) {
 	for _, n := range []int{10, 2, 1, 3} {
-		d := Design(n)
+		d := exampleDesign(n)
 		if n == 3 {
 			d.Name, d.Customer = "Möwe_50%", "Gull & Ladle"
 		}
@@ -180,8 +180,8 @@ func searchAndPages(t *testing.T, s shop.Store) {
 }
 
 func describe(t *testing.T, s shop.Store) {
-	add(t, s, Design(1))
-	id := Design(1).ID
+	add(t, s, exampleDesign(1))
+	id := exampleDesign(1).ID
 	must(t, s.DescribeDesign(bg, id, shop.Description{Name: "Heron", Customer: "Pilots", Note: "on twill",
 		Threads: []book.Thread{{Name: "tar"}}}, &shop.Thumbs{Light: []byte("l2"), Dark: []byte("d2")}))
 	page, _, err := s.Designs(bg, shop.DesignQuery{Search: "heron PILOTS twill", Limit: 5})
@@ -201,8 +201,8 @@ func describe(t *testing.T, s shop.Store) {
 }
 
 func removeDesign(t *testing.T, s shop.Store) {
-	add(t, s, Design(1))
-	id := Design(1).ID
+	add(t, s, exampleDesign(1))
+	id := exampleDesign(1).ID
 	must(t, s.RemoveDesign(bg, id, true))
 	page, total, err := s.Designs(bg, shop.DesignQuery{Limit: 5})
 	must(t, err)
@@ -217,7 +217,7 @@ func removeDesign(t *testing.T, s shop.Store) {
 	if b, err := s.DesignContent(bg, id); err != nil || len(b) == 0 {
 		t.Errorf("a removed design lost its file: %v", err)
 	}
-	added, err := s.AddDesign(bg, Design(1), []byte("again"), thumbs)
+	added, err := s.AddDesign(bg, exampleDesign(1), []byte("again"), thumbs)
 	must(t, err)
 	if d, err := s.Design(bg, id); err != nil || !added || d.Removed {
 		t.Errorf("added again: %v, %+v, %v", added, d, err)
@@ -225,9 +225,9 @@ func removeDesign(t *testing.T, s shop.Store) {
 }
 
 func runTimes(t *testing.T, s shop.Store) {
-	add(t, s, Design(1))
-	add(t, s, Design(2))
-	a, b := Design(1).ID, Design(2).ID
+	add(t, s, exampleDesign(1))
+	add(t, s, exampleDesign(2))
+	a, b := exampleDesign(1).ID, exampleDesign(2).ID
 	one := shop.RunTime{DesignID: a, SheetDigest: "s1", Build: "b1", Seconds: 10, Low: 9, High: 11, SetSpeed: 800,
 		HeldSpeed: 700, Parts: clock.Parts{AtSetSpeed: 8, Trims: 2}}
 	two := one
@@ -311,8 +311,8 @@ func run(id, machine, design string) shop.Run {
 
 func runs(t *testing.T, s shop.Store) {
 	addMachine(t, s, "m", "M")
-	add(t, s, Design(1))
-	d := Design(1).ID
+	add(t, s, exampleDesign(1))
+	d := exampleDesign(1).ID
 	a, b := run("a", "m", d), run("b", "m", "")
 	a.Date = words.NewDay(2026, 3, 5)
 	b.Shown, b.LengthMM, b.Zigzag, b.Seconds = 640, 3.2, true, 0
@@ -333,8 +333,8 @@ func runs(t *testing.T, s shop.Store) {
 
 func timings(t *testing.T, s shop.Store) {
 	addMachine(t, s, "m", "M")
-	add(t, s, Design(1))
-	d := Design(1).ID
+	add(t, s, exampleDesign(1))
+	d := exampleDesign(1).ID
 	tm := shop.Timing{ID: "timing-1", MachineID: "m", DesignID: d, SetSpeed: 700, Started: when,
 		Marks: []shop.Mark{{Kind: shop.MarkStart}}, Rev: 1, Changed: when}
 	must(t, s.SaveTiming(bg, &tm))
@@ -505,7 +505,7 @@ func concurrent(t *testing.T, s shop.Store) {
 	for i := range 8 {
 		wg.Go(func() {
 			for k := range 10 {
-				if _, err := s.AddDesign(bg, Design(k), []byte("c"), thumbs); err != nil {
+				if _, err := s.AddDesign(bg, exampleDesign(k), []byte("c"), thumbs); err != nil {
 					t.Error(err)
 				}
 				if _, _, err := s.Designs(bg, shop.DesignQuery{Limit: 20}); err != nil {
@@ -534,8 +534,8 @@ func concurrent(t *testing.T, s shop.Store) {
 func cancelled(t *testing.T, s shop.Store) {
 	ctx, cancel := context.WithCancel(bg)
 	cancel()
-	_, err := s.AddDesign(ctx, Design(1), []byte("c"), thumbs)
+	_, err := s.AddDesign(ctx, exampleDesign(1), []byte("c"), thumbs)
 	wantCode(t, err, shop.Stopped)
-	_, err = s.Design(bg, Design(1).ID)
+	_, err = s.Design(bg, exampleDesign(1).ID)
 	wantCode(t, err, shop.NotFound)
 }
