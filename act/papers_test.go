@@ -5,10 +5,13 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/shopspring/decimal"
 	"github.com/xuri/excelize/v2"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/paper"
+	"needlepace/shop"
 	"needlepace/words"
 )
 
@@ -91,5 +94,46 @@ func TestWatchTellsBeforeItIsLate(t *testing.T) {
 	}
 	if c, err := b.ChangedSince(bg, p); err != nil || len(c) != 1 || c[0] != "1002" {
 		t.Errorf("changed since: %q, %v", c, err)
+	}
+}
+
+// Older versions kept quotes with two decimals in every currency, and with as
+// many as the shop's fee or step had: they print what they said.
+func TestAnOldQuotePrintsWhatItSaid(t *testing.T) {
+	b := fresh(t)
+	dec := decimal.RequireFromString
+	old := func(currency, price, sum, tax, gross string) *book.Quote {
+		return &book.Quote{Serial: "1002-1", Currency: currency, Net: dec(sum), TaxRate: "20", Tax: dec(tax), Gross: dec(gross),
+			Lines: []book.QuoteLine{{DesignID: b.designs["gull-cap.dst"], Design: "gull-cap", Quantity: 240,
+				Price: dec(price), Sum: dec(sum)}}}
+	}
+	for _, c := range []struct {
+		q    *book.Quote
+		want string // the total
+	}{
+		{old("JPY", "0.97", "232.8", "46.56", "279.36"), "279.36 JPY"},
+		{old("JPY", "97", "23280", "4656", "27936"), "27,936 JPY"},
+		{old("BHD", "1.07", "256.8", "51.36", "308.16"), "308.160 BHD"},
+		{old("BHD", "1.0725", "257.4", "51.48", "308.88"), "308.8800 BHD"},
+		{old("EUR", "1.007", "241.68", "48.34", "290.02"), "290.020 EUR"},
+	} {
+		doc, err := paper.QuoteOf(bg, b.Asked(), c.q, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var pdf bytes.Buffer
+		if err := doc.PDF(&pdf, paper.A4); err != nil {
+			t.Errorf("%s: %v", c.want, err)
+		}
+		if said := ask.QuoteVerdict(c.q)[0].Text(nil); !strings.Contains(said, c.want+" with it") {
+			t.Errorf("%s: the quote says %q", c.want, said)
+		}
+		c.q.Gross = c.q.Gross.Add(dec("0.01"))
+		if doc, err = paper.QuoteOf(bg, b.Asked(), c.q, nil); err != nil {
+			t.Fatal(err)
+		}
+		if err := doc.PDF(&pdf, paper.A4); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "make a new quote") {
+			t.Errorf("%s and a hundredth more: %v", c.want, err)
+		}
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"needlepace/book"
-	"needlepace/money"
 	"needlepace/words"
 )
 
@@ -18,8 +17,7 @@ func QuoteTitle(q *book.Quote) words.Message {
 
 // QuoteVerdict is the answer: what it comes to, and when it can be had.
 func QuoteVerdict(q *book.Quote) words.Sentences {
-	cash := func(d money.Dec) words.Value { return words.Money{Amount: d, Code: q.Currency} }
-	return append(words.Sentences{words.Say("quote.sum", words.Args{"net": cash(q.Net), "gross": cash(q.Gross)})},
+	return append(words.Sentences{words.Say("quote.sum", words.Args{"net": q.Cash(q.Net), "gross": q.Cash(q.Gross)})},
 		QuoteDay(q)...)
 }
 
@@ -39,7 +37,7 @@ func QuoteTimes(l *book.QuoteLine) words.Message {
 // QuoteCost is what it all costs the shop; not for the customer.
 func QuoteCost(q *book.Quote) words.Message {
 	return words.Say("quote.cost", words.Args{
-		"hours": words.Fixed(q.Hours, 1), "cost": words.Money{Amount: q.Cost, Code: q.Currency},
+		"hours": words.Fixed(q.Hours, 1), "cost": q.Cash(q.Cost),
 		"margin": words.Name(q.Margin),
 	})
 }

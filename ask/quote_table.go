@@ -12,7 +12,9 @@ import (
 
 // amountIn is an amount in a column whose heading or caption has the currency.
 func amountIn(q *book.Quote, d money.Dec) words.Money {
-	return words.Money{Amount: d, Code: q.Currency, Bare: true}
+	m := q.Cash(d)
+	m.Bare = true
+	return m
 }
 
 // QuotePrices is every line of a quote in every quantity, for files.

@@ -46,6 +46,39 @@ type Quote struct {
 	Placeholder bool     `json:"placeholder"` // the rates are an example's, not the shop's own
 }
 
+// Places is how many decimals the amounts of the quote have that the customer
+// sees: those of its currency, or more where an older version kept it with more.
+func (q *Quote) Places() int {
+	n := words.Places(q.Currency)
+	see := func(all ...money.Dec) {
+		for _, d := range all {
+			for n < mostPlaces && !d.Equal(d.Truncate(int32(n))) {
+				n++
+			}
+		}
+	}
+	see(q.Net, q.Tax, q.Gross)
+	for i := range q.Lines {
+		l := &q.Lines[i]
+		see(l.Price, l.Sum)
+		for _, s := range l.Steps {
+			see(s.Price, s.SetupFee)
+		}
+	}
+	for _, f := range q.Fees {
+		see(f.Amount)
+	}
+	return n
+}
+
+// mostPlaces is how many decimals a quote is written with at most.
+const mostPlaces = 6
+
+// Cash is an amount of the quote, with the decimals that all of its amounts have.
+func (q *Quote) Cash(d money.Dec) words.Money {
+	return words.Money{Amount: d, Code: q.Currency, Places: q.Places()}
+}
+
 // QuoteLine is one line's price.
 type QuoteLine struct {
 	Line      int         `json:"line"`

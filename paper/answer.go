@@ -58,7 +58,7 @@ func format(v words.Numeric) string {
 	case words.Hours:
 		return "0.00"
 	case words.Money:
-		return decimal.Zero.StringFixed(int32(words.Places(v.Code))) // 0.00: two decimals
+		return decimal.Zero.StringFixed(int32(v.Decimals())) // 0.00: two decimals
 	case words.Number:
 		if v.Places > 0 {
 			return "0." + strings.Repeat("0", v.Places)

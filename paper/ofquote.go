@@ -42,7 +42,7 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte) (*Quote
 	out := &Quote{
 		Shop: Shop{Name: q.ShopName, Lines: q.Address, Logo: logo}, Number: q.Serial,
 		Made: d(q.Day), Valid: d(q.Valid), Customer: []string{q.Customer},
-		Currency: q.Currency, Subtotal: q.Net, Total: q.Gross,
+		Currency: q.Currency, Places: q.Places(), Subtotal: q.Net, Total: q.Gross,
 		Earliest: d(q.Earliest), Promise: d(q.Promise), Chance: q.Chance, Notes: q.Terms,
 		Example: q.Placeholder,
 	}

@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"strconv"
@@ -9,6 +8,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/ask"
 	"needlepace/picture"
 	"needlepace/words"
 )
@@ -24,6 +24,7 @@ type Quote struct {
 	Facts    [][2]string
 	Drawing  picture.Picture // the design; nil: none
 	Currency string          // ISO 4217
+	Places   int             // decimals of its amounts, where they are more than the currency's
 	Lines    []QuoteLine
 	Steps    []QuoteStep
 	Subtotal decimal.Decimal
@@ -204,26 +205,32 @@ func (q *Quote) steps(p *page) {
 
 // money is an amount; bare where a heading has the currency.
 func (q *Quote) money(d decimal.Decimal, bare bool) string {
-	return words.Money{Amount: d, Code: q.Currency, Bare: bare}.Text(nil)
+	return words.Money{Amount: d, Code: q.Currency, Bare: bare, Places: q.Places}.Text(nil)
 }
 
 func (q *Quote) check() error {
 	if len(q.Lines) == 0 {
-		return errors.New("paper: the quote has no lines; price the order first")
+		return ask.Errorf("the quote has no lines; price the order first")
 	}
-	round := func(d decimal.Decimal) decimal.Decimal { return d.Round(int32(words.Places(q.Currency))) }
+	round := func(d decimal.Decimal) decimal.Decimal {
+		return d.Round(int32(words.Money{Code: q.Currency, Places: q.Places}.Decimals()))
+	}
+	no := func(what string, sum decimal.Decimal, total string, is decimal.Decimal) error {
+		return ask.Errorf("quote %s does not add up: its %s come to %s, its %s is %s. It is not printed: "+
+			"make a new quote of the order, and print that", q.Number, what, q.money(sum, false), total, q.money(is, false))
+	}
 	sum := decimal.Zero
 	for _, l := range q.Lines {
 		sum = sum.Add(round(l.Amount))
 	}
 	if !sum.Equal(round(q.Subtotal)) {
-		return fmt.Errorf("paper: the quote's lines add up to %s, its subtotal is %s", q.money(sum, true), q.money(q.Subtotal, true))
+		return no("lines", sum, "subtotal", q.Subtotal)
 	}
 	for _, t := range q.Taxes {
 		sum = sum.Add(round(t.Amount))
 	}
 	if !sum.Equal(round(q.Total)) {
-		return fmt.Errorf("paper: subtotal and taxes add up to %s, the quote's total is %s", q.money(sum, true), q.money(q.Total, true))
+		return no("subtotal and taxes", sum, "total", q.Total)
 	}
 	return nil
 }

@@ -24,15 +24,21 @@ type Money struct {
 	Code   string // ISO 4217; "" writes the amount alone
 	Round  bool   // to the whole unit, for what is only estimated: 12,400 EUR
 	Bare   bool   // the code is said elsewhere, as in a heading: 12.50
+	Places int    // decimals to write, where they are more than the currency's own
 }
 
-// Text has the currency's own decimals, rounded half away from zero.
+// Decimals is how many decimals the amount is written with.
+func (m Money) Decimals() int {
+	if m.Round {
+		return 0
+	}
+	return max(Places(m.Code), m.Places)
+}
+
+// Text has the currency's own decimals or more, rounded half away from zero.
 func (m Money) Text(w *Writer) string {
 	l := w.language()
-	places := int32(0)
-	if !m.Round {
-		places = int32(Places(m.Code))
-	}
+	places := int32(m.Decimals())
 	plain := m.Amount.StringFixed(places)
 	s := l.write(strings.TrimPrefix(plain, "-"), m.Amount.Round(places).IsNegative())
 	if m.Code == "" || m.Bare {

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strconv"
 
+	"needlepace/book"
 	"needlepace/money"
 	"needlepace/words"
 )
@@ -48,7 +49,9 @@ func raw(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 // fixed is a number for a file, rounded to so many decimals.
 func fixed(v float64, dec int) string { return strconv.FormatFloat(v, 'f', dec, 64) }
 
-// cash is an amount with its currency's decimals and without its code.
-func cash(d money.Dec, code string) string {
-	return words.Money{Amount: d, Code: code, Bare: true}.Text(nil)
+// cash is an amount of a quote without its currency's code.
+func cash(q *book.Quote, d money.Dec) string {
+	m := q.Cash(d)
+	m.Bare = true
+	return m.Text(nil)
 }
