@@ -11,7 +11,7 @@ func (a *AuditAnswer) say() {
 	a.Caveats = words.Sentences{}
 	switch {
 	case a.Stitches == 0:
-		a.Verdict = words.Sentences{words.Say("audit.empty", nil)}
+		a.Verdict = words.Sentences{words.Say("audit.empty")}
 		return
 	case len(a.Findings) == 0:
 		a.Verdict = words.Sentences{words.Say("audit.clean", words.Args{"machine": machine})}
@@ -21,17 +21,17 @@ func (a *AuditAnswer) say() {
 		a.Verdict = words.Sentences{words.Say("audit.costs", words.Args{"findings": n, "total": words.Seconds(a.Total),
 			"time": words.Seconds(a.Seconds), "machine": machine})}
 		if a.Pieces > 1 {
-			a.Verdict = append(a.Verdict, words.Say("audit.order", words.Args{"pieces": words.Count(a.Pieces, "piece"),
-				"runs": words.Count(a.Runs, "run"), "total": words.Seconds(a.Total * float64(a.Runs))}))
+			a.Verdict.Say("audit.order", words.Args{"pieces": words.Count(a.Pieces, "piece"),
+				"runs": words.Count(a.Runs, "run"), "total": words.Seconds(a.Total * float64(a.Runs))})
 		}
-		a.Caveats = append(a.Caveats, words.Say("audit.overlap", nil))
+		a.Caveats.Say("audit.overlap")
 	}
 	if a.ThreadsFrom == "" && a.Blocks > 1 {
-		a.Caveats = append(a.Caveats, words.Say("audit.threads-unknown", nil))
+		a.Caveats.Say("audit.threads-unknown")
 	}
 	for _, f := range a.Findings {
 		if f.Kind == audit.SameHole {
-			a.Caveats = append(a.Caveats, words.Say("audit.hole-rule", words.Args{"n": words.Count(int(a.Limits.SameHole), "penetration")}))
+			a.Caveats.Say("audit.hole-rule", words.Args{"n": words.Count(int(a.Limits.SameHole), "penetration")})
 			break
 		}
 	}
@@ -46,7 +46,7 @@ func cost(s float64) words.Value {
 		return coded{words.None{}, words.Seconds(s).Raw()}
 	}
 	if s < leastCost {
-		return coded{words.Say("audit.next-to-nothing", nil), words.Seconds(s).Raw()}
+		return coded{words.Say("audit.next-to-nothing"), words.Seconds(s).Raw()}
 	}
 	return words.Seconds(s)
 }
@@ -61,7 +61,7 @@ func (f *Finding) OrderCost() words.Value { return cost(f.OrderSeconds) }
 func (f *Finding) Where() words.Message {
 	switch {
 	case f.From == f.To && f.From == 0:
-		return words.Say("audit.before", nil)
+		return words.Say("audit.before")
 	case f.From == f.To:
 		return words.Say("audit.after", words.Args{"n": words.Whole(f.From)})
 	case f.To == f.From+1:
@@ -77,47 +77,47 @@ func (f *Finding) Place() words.Message {
 
 // KindTable is a row for each kind of finding.
 func (a *AuditAnswer) KindTable() *Table {
-	t := &Table{Key: "kinds", Caption: words.Say("audit.kinds", nil), Columns: []Column{
-		{Key: "kind", Heading: words.Say("clock.what-short", nil)},
-		{Key: "findings", Heading: words.Say("audit.how-many", nil), Number: true},
-		{Key: "seconds", Heading: words.Say("audit.a-run", nil), Unit: "s", Number: true},
-		{Key: "order_seconds", Heading: words.Say("audit.the-order", nil), Unit: "s", Number: true, File: a.Pieces < 2},
-		{Key: "risk", Heading: words.Say("audit.risk", nil)},
-	}}
+	t := table("kinds", words.Say("audit.kinds"),
+		column("kind", "clock.what-short"),
+		number("findings", "", "audit.how-many"),
+		number("seconds", "s", "audit.a-run"),
+		Column{Key: "order_seconds", Heading: words.Say("audit.the-order"), Unit: "s", Number: true, File: a.Pieces < 2},
+		column("risk", "audit.risk"),
+	)
 	for _, k := range a.Kinds() {
-		t.Rows = append(t.Rows, []words.Value{coded{k.Title(), string(k.Kind)}, words.Whole(len(k.Findings)), cost(k.Seconds),
-			cost(k.Order), words.Name(string(k.Findings[0].Risk))})
+		t.add(coded{k.Title(), string(k.Kind)}, words.Whole(len(k.Findings)), cost(k.Seconds),
+			cost(k.Order), words.Name(string(k.Findings[0].Risk)))
 	}
 	return t
 }
 
 // FindingsTable is a row for each finding.
 func (a *AuditAnswer) FindingsTable() *Table {
-	t := &Table{Key: "findings", Caption: words.Say("audit.findings", nil), Columns: []Column{
-		{Key: "design", Heading: words.Say("clock.design", nil), File: true},
-		{Key: "file", Heading: words.Say("clock.file", nil), File: true},
-		{Key: "machine", Heading: words.Say("clock.machine", nil), File: true},
-		{Key: "kind", Heading: words.Say("clock.what-short", nil)},
-		{Key: "block", Heading: words.Say("clock.block", nil), Number: true},
-		{Key: "from_stitch", Heading: words.Say("audit.from-stitch", nil), Number: true},
-		{Key: "to_stitch", Heading: words.Say("audit.to-stitch", nil), Number: true},
-		{Key: "x_mm", Heading: words.Name("x"), Unit: "mm", Number: true},
-		{Key: "y_mm", Heading: words.Name("y"), Unit: "mm", Number: true},
-		{Key: "count", Heading: words.Say("audit.how-many", nil), Number: true},
-		{Key: "seconds", Heading: words.Say("audit.a-run", nil), Unit: "s", Number: true},
-		{Key: "order_seconds", Heading: words.Say("audit.the-order", nil), Unit: "s", Number: true},
-		{Key: "split_seconds", Heading: words.Say("audit.split", nil), Unit: "s", Number: true, File: true},
-		{Key: "risk", Heading: words.Say("audit.risk", nil)},
-		{Key: "what", Heading: words.Say("clock.what", nil)},
-		{Key: "ask", Heading: words.Say("audit.ask", nil)},
-		{Key: "number", Heading: words.Say("audit.number", nil), Number: true},
-	}}
+	t := table("findings", words.Say("audit.findings"),
+		column("design", "clock.design").inFile(),
+		column("file", "clock.file").inFile(),
+		column("machine", "clock.machine").inFile(),
+		column("kind", "clock.what-short"),
+		number("block", "", "clock.block"),
+		number("from_stitch", "", "audit.from-stitch"),
+		number("to_stitch", "", "audit.to-stitch"),
+		Column{Key: "x_mm", Heading: words.Name("x"), Unit: "mm", Number: true},
+		Column{Key: "y_mm", Heading: words.Name("y"), Unit: "mm", Number: true},
+		number("count", "", "audit.how-many"),
+		number("seconds", "s", "audit.a-run"),
+		number("order_seconds", "s", "audit.the-order"),
+		number("split_seconds", "s", "audit.split").inFile(),
+		column("risk", "audit.risk"),
+		column("what", "clock.what"),
+		column("ask", "audit.ask"),
+		number("number", "", "audit.number"),
+	)
 	for i := range a.Findings {
 		f := &a.Findings[i]
-		t.Rows = append(t.Rows, []words.Value{words.Name(a.Design), words.Name(a.File), words.Name(a.Machine),
+		t.add(words.Name(a.Design), words.Name(a.File), words.Name(a.Machine),
 			coded{words.Name(f.Kind.Title()), string(f.Kind)}, words.Whole(f.Block), words.Whole(f.FromStitch), words.Whole(f.ToStitch),
 			words.MM(f.X), words.MM(f.Y), words.Whole(f.Count), f.Cost(), f.OrderCost(), words.Seconds(f.SplitSeconds),
-			words.Name(string(f.Risk)), words.Name(f.What), words.Name(f.Ask), words.Whole(f.Number)})
+			words.Name(string(f.Risk)), words.Name(f.What), words.Name(f.Ask), words.Whole(f.Number))
 	}
 	return t
 }

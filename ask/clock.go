@@ -47,8 +47,8 @@ type ClockAnswer struct {
 	LongBy       clock.LongBy       `json:"long_stitches_by"`
 	Rethreads    int                `json:"rethreads" doc:"colours beyond the machine's needles"`
 	Thread       *ThreadUse         `json:"thread,omitempty" doc:"what one piece takes"`
-	Verdict      []words.Message    `json:"verdict" doc:"the answer in sentences: what, how much, why"`
-	Caveats      []words.Message    `json:"caveats" doc:"what makes the answer less sure"`
+	Verdict      words.Sentences    `json:"verdict" doc:"the answer in sentences: what, how much, why"`
+	Caveats      words.Sentences    `json:"caveats" doc:"what makes the answer less sure"`
 	Warnings     []string           `json:"warnings"`
 	Blocks       []ClockBlock       `json:"blocks,omitempty"`
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`

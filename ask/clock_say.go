@@ -12,27 +12,27 @@ func (a *ClockAnswer) say() {
 	machine, speed := words.Name(a.Machine), words.PerMinute(a.SetSpeed)
 	state := standingOf(a.On)
 	if state == noSpreads {
-		a.Verdict = append(a.Verdict, words.Say("clock.no-interval", words.Args{"machine": machine, "speed": speed}))
+		a.Verdict.Say("clock.no-interval", words.Args{"machine": machine, "speed": speed})
 	} else {
-		a.Verdict = append(a.Verdict, words.Say("clock.between", words.Args{"level": words.Level(a.Interval.Level),
+		a.Verdict.Say("clock.between", words.Args{"level": words.Level(a.Interval.Level),
 			"low": words.Clock(a.Interval.Low), "high": words.Clock(a.Interval.High),
-			"machine": machine, "speed": speed}))
+			"machine": machine, "speed": speed})
 	}
 	if a.Seconds-a.NaiveSeconds > worthSaying {
-		a.Verdict = append(a.Verdict, words.Say("clock.usual-sum",
-			words.Args{"time": words.Seconds(a.NaiveSeconds), "part": partOf(a.NaiveSeconds / a.Seconds)}))
+		a.Verdict.Say("clock.usual-sum",
+			words.Args{"time": words.Seconds(a.NaiveSeconds), "part": partOf(a.NaiveSeconds / a.Seconds)})
 		if what, s := a.leftOutMost(); s > worthSaying {
-			a.Verdict = append(a.Verdict, words.Say("clock.left-out",
-				words.Args{"what": what, "time": words.Seconds(s)}))
+			a.Verdict.Say("clock.left-out",
+				words.Args{"what": what, "time": words.Seconds(s)})
 		}
 	}
 	if a.Stitches > 0 {
-		a.Verdict = append(a.Verdict, words.Say("clock.speeds",
-			words.Args{"held": words.PerMinute(a.HeldSpeed), "overall": words.PerMinute(a.OverallSpeed)}))
+		a.Verdict.Say("clock.speeds",
+			words.Args{"held": words.PerMinute(a.HeldSpeed), "overall": words.PerMinute(a.OverallSpeed)})
 	}
-	a.Caveats = []words.Message{}
+	a.Caveats = words.Sentences{}
 	if state == assumed {
-		a.Caveats = append(a.Caveats, words.Say("clock.assumed", nil))
+		a.Caveats.Say("clock.assumed")
 	}
 }
 
@@ -54,21 +54,21 @@ func (a *ClockAnswer) ThreadSentence() words.Message {
 func partOf(share float64) words.Message {
 	switch {
 	case share >= 0.95:
-		return words.Say("clock.part-nearly", nil)
+		return words.Say("clock.part-nearly")
 	case share >= 0.83:
-		return words.Say("clock.part-nine-tenths", nil)
+		return words.Say("clock.part-nine-tenths")
 	case share >= 0.71:
-		return words.Say("clock.part-three-quarters", nil)
+		return words.Say("clock.part-three-quarters")
 	case share >= 0.58:
-		return words.Say("clock.part-two-thirds", nil)
+		return words.Say("clock.part-two-thirds")
 	case share >= 0.42:
-		return words.Say("clock.part-half", nil)
+		return words.Say("clock.part-half")
 	case share >= 0.29:
-		return words.Say("clock.part-third", nil)
+		return words.Say("clock.part-third")
 	case share >= 0.22:
-		return words.Say("clock.part-quarter", nil)
+		return words.Say("clock.part-quarter")
 	}
-	return words.Say("clock.part-less", nil)
+	return words.Say("clock.part-less")
 }
 
 // part is one part of a run time with its name.
@@ -108,27 +108,27 @@ func (a *ClockAnswer) notes() map[string]words.Value {
 		name words.Message
 		s    float64
 	}{
-		{words.Say("part.frame-x", nil), l.FrameX}, {words.Say("part.frame-y", nil), l.FrameY},
-		{words.Say("part.turn", nil), l.Turn}, {words.Say("part.ladder", nil), l.Ladder},
+		{words.Say("part.frame-x"), l.FrameX}, {words.Say("part.frame-y"), l.FrameY},
+		{words.Say("part.turn"), l.Turn}, {words.Say("part.ladder"), l.Ladder},
 	} {
 		if q.s >= leastPart {
-			by = append(by, words.Say("part.with-time", words.Args{"what": q.name, "time": words.Seconds(q.s)}))
+			by.Say("part.with-time", words.Args{"what": q.name, "time": words.Seconds(q.s)})
 		}
 	}
 	long := words.Say("part.long-stitches-is", words.Args{"by": by})
 	if len(by) == 0 {
-		long = words.Say("part.long-stitches-short", nil)
+		long = words.Say("part.long-stitches-short")
 	}
 	return map[string]words.Value{
 		"at_set_speed": words.Say("part.at-set-speed-is",
 			words.Args{"n": words.Count(a.Revolutions, "stitch"), "speed": words.PerMinute(a.SetSpeed)}),
 		"long_stitches": long,
-		"ramps":         words.Say("part.ramps-is", nil),
+		"ramps":         words.Say("part.ramps-is"),
 		"trims":         words.Say("part.standing", words.Args{"n": words.Count(a.Trims, "trim")}),
 		"colour_stops":  words.Say("part.standing", words.Args{"n": words.Count(a.ColourStops, "colour-stop")}),
-		"travel":        words.Say("part.travel-is", nil),
-		"stops":         words.Say("part.stops-is", nil),
-		"start_end":     words.Say("part.start-end-is", nil),
+		"travel":        words.Say("part.travel-is"),
+		"stops":         words.Say("part.stops-is"),
+		"start_end":     words.Say("part.start-end-is"),
 	}
 }
 
@@ -137,5 +137,5 @@ func (w ClockWhy) Means() words.Value {
 	if c, ok := machine.ConstantAt(w.Constant); ok {
 		return words.Name(c.Means)
 	}
-	return words.Say("clock.model", nil)
+	return words.Say("clock.model")
 }

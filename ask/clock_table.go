@@ -14,10 +14,10 @@ const WhyShown = 3
 // clockHead are the columns that say what a row is about.
 func clockHead() []Column {
 	return []Column{
-		{Key: "design", Heading: words.Say("clock.design", nil), File: true},
-		{Key: "file", Heading: words.Say("clock.file", nil), File: true},
-		{Key: "machine", Heading: words.Say("clock.machine", nil)},
-		{Key: "set_speed", Heading: words.Say("sweep.set", nil), Unit: "1/min", Number: true},
+		column("design", "clock.design").inFile(),
+		column("file", "clock.file").inFile(),
+		column("machine", "clock.machine"),
+		number("set_speed", "1/min", "sweep.set"),
 	}
 }
 
@@ -30,16 +30,11 @@ func partColumns() []Column {
 	for _, p := range partsOf(&clock.Parts{}) {
 		out = append(out, Column{Key: "parts_" + p.key, Heading: p.name, Unit: "s", Number: true, File: true})
 	}
-	for _, c := range []Column{
-		{Key: "long_stitches_by_frame_x", Heading: words.Say("part.frame-x", nil)},
-		{Key: "long_stitches_by_frame_y", Heading: words.Say("part.frame-y", nil)},
-		{Key: "long_stitches_by_turn", Heading: words.Say("part.turn", nil)},
-		{Key: "long_stitches_by_ladder", Heading: words.Say("part.ladder", nil)},
-	} {
-		c.Unit, c.Number, c.File = "s", true, true
-		out = append(out, c)
-	}
-	return out
+	return append(out,
+		number("long_stitches_by_frame_x", "s", "part.frame-x").inFile(),
+		number("long_stitches_by_frame_y", "s", "part.frame-y").inFile(),
+		number("long_stitches_by_turn", "s", "part.turn").inFile(),
+		number("long_stitches_by_ladder", "s", "part.ladder").inFile())
 }
 
 func partValues(p *clock.Parts, l *clock.LongBy) []words.Value {
@@ -55,41 +50,39 @@ func partValues(p *clock.Parts, l *clock.LongBy) []words.Value {
 
 // ClockTable is a row for each answer: a design on machines, or many designs.
 func ClockTable(all ...*ClockAnswer) *Table {
-	number := func(key string, heading words.Value, unit string, file bool) Column {
-		return Column{Key: key, Heading: heading, Unit: unit, Number: true, File: file}
-	}
 	swept, chance := false, DefaultLevel
 	for _, a := range all {
 		swept = swept || a.Swept != nil
 		chance = a.Interval.Level
 	}
-	t := &Table{Key: "clock", Caption: words.Say("clock.machines", nil)}
+	t := table("clock", words.Say("clock.machines"))
 	t.Columns = append(clockHead(),
-		number("seconds", words.Say("clock.run-time", nil), "s", false),
-		number("interval_low", words.Say("clock.level-between", words.Args{"level": words.Level(chance)}), "s", false),
-		number("interval_high", words.Say("clock.and", nil), "s", false),
-		number("interval_level", words.Say("clock.level", nil), "", true),
-		number("stitches", words.Say("clock.stitches", nil), "", true),
-		number("revolutions", words.Say("clock.revolutions", nil), "", true),
-		number("trims", words.Say("part.trims", nil), "", true),
-		number("colour_stops", words.Say("part.colour-stops", nil), "", true),
-		number("jumps", words.Say("clock.jumps", nil), "", true),
-		number("width_mm", words.Say("clock.width", nil), "mm", true),
-		number("height_mm", words.Say("clock.height", nil), "mm", true),
-		number("held_speed", words.Say("clock.held", nil), "1/min", false),
-		number("overall_speed", words.Say("clock.overall", nil), "1/min", false),
-		number("naive_seconds", words.Say("clock.naive", nil), "s", false))
+		number("seconds", "s", "clock.run-time"),
+		Column{Key: "interval_low", Heading: words.Say("clock.level-between", words.Args{"level": words.Level(chance)}),
+			Unit: "s", Number: true},
+		number("interval_high", "s", "clock.and"),
+		number("interval_level", "", "clock.level").inFile(),
+		number("stitches", "", "clock.stitches").inFile(),
+		number("revolutions", "", "clock.revolutions").inFile(),
+		number("trims", "", "part.trims").inFile(),
+		number("colour_stops", "", "part.colour-stops").inFile(),
+		number("jumps", "", "clock.jumps").inFile(),
+		number("width_mm", "mm", "clock.width").inFile(),
+		number("height_mm", "mm", "clock.height").inFile(),
+		number("held_speed", "1/min", "clock.held"),
+		number("overall_speed", "1/min", "clock.overall"),
+		number("naive_seconds", "s", "clock.naive"))
 	t.Columns = append(t.Columns, partColumns()...)
 	t.Columns = append(t.Columns,
-		number("thread_top_m", words.Say("clock.top-thread", nil), "m", true),
-		number("thread_bobbin_m", words.Say("clock.bobbin-thread", nil), "m", true),
-		number("thread_top_g", words.Say("clock.top-thread", nil), "g", true))
+		number("thread_top_m", "m", "clock.top-thread").inFile(),
+		number("thread_bobbin_m", "m", "clock.bobbin-thread").inFile(),
+		number("thread_top_g", "g", "clock.top-thread").inFile())
 	if swept {
-		t.Columns = append(t.Columns, number("knee_speed", words.Say("sweep.mark", nil), "1/min", true))
+		t.Columns = append(t.Columns, number("knee_speed", "1/min", "sweep.mark").inFile())
 	}
 	t.Columns = append(t.Columns,
-		Column{Key: "warnings", Heading: words.Say("clock.warnings", nil), File: true},
-		Column{Key: "label", Heading: words.Say("clock.label", nil), File: true})
+		column("warnings", "clock.warnings").inFile(),
+		column("label", "clock.label").inFile())
 	for _, a := range all {
 		low, high := words.Value(words.Clock(a.Interval.Low)), words.Value(words.Clock(a.Interval.High))
 		if standingOf(a.On) == noSpreads {
@@ -108,24 +101,24 @@ func ClockTable(all ...*ClockAnswer) *Table {
 		for i, w := range a.Warnings {
 			notes[i] = words.Name(w)
 		}
-		t.Rows = append(t.Rows, append(row, notes, words.Name(a.Label)))
+		t.add(append(row, notes, words.Name(a.Label))...)
 	}
 	return t
 }
 
 // SecondsTable says where every second goes.
 func (a *ClockAnswer) SecondsTable() *Table {
-	t := &Table{Key: "seconds", Caption: words.Say("clock.where", nil), Columns: []Column{
-		{Key: "part", Heading: words.Say("clock.part", nil)},
-		{Key: "seconds", Heading: words.Say("clock.time", nil), Unit: "s", Number: true},
-		{Key: "share", Heading: words.Say("clock.share", nil), Number: true},
-		{Key: "what", Heading: words.Say("clock.what", nil)},
-	}}
+	t := table("seconds", words.Say("clock.where"),
+		column("part", "clock.part"),
+		number("seconds", "s", "clock.time"),
+		number("share", "", "clock.share"),
+		column("what", "clock.what"),
+	)
 	notes := a.notes()
 	for _, p := range partsOf(&a.Parts) {
 		if p.seconds > 0 {
-			t.Rows = append(t.Rows, []words.Value{coded{p.name, p.key}, words.Seconds(p.seconds),
-				words.Share(p.seconds / a.Seconds), notes[p.key]})
+			t.add(coded{p.name, p.key}, words.Seconds(p.seconds),
+				words.Share(p.seconds/a.Seconds), notes[p.key])
 		}
 	}
 	return t
@@ -134,7 +127,7 @@ func (a *ClockAnswer) SecondsTable() *Table {
 // PartsTable is the seconds of each part on each machine: the parts that some
 // machine has.
 func PartsTable(all []*ClockAnswer) *Table {
-	t := &Table{Key: "parts", Caption: words.Say("clock.where", nil), Columns: []Column{clockHead()[2]}}
+	t := table("parts", words.Say("clock.where"), clockHead()[2])
 	none := partsOf(&clock.Parts{})
 	on := make([]bool, len(none))
 	for _, a := range all {
@@ -154,36 +147,32 @@ func PartsTable(all []*ClockAnswer) *Table {
 				row = append(row, words.Seconds(p.seconds))
 			}
 		}
-		t.Rows = append(t.Rows, row)
+		t.add(row...)
 	}
 	return t
 }
 
 // BlocksTable is the same by colour block: the question must ask for them.
 func (a *ClockAnswer) BlocksTable() *Table {
-	t := &Table{Key: "blocks", Caption: words.Say("clock.blocks", words.Args{"machine": words.Name(a.Machine)})}
+	t := table("blocks", words.Say("clock.blocks", words.Args{"machine": words.Name(a.Machine)}))
 	t.Columns = clockHead()
 	for i := range t.Columns {
 		t.Columns[i].File = true
 	}
-	for _, c := range []Column{
-		{Key: "block", Heading: words.Say("clock.block", nil)},
-		{Key: "needle", Heading: words.Say("clock.needle", nil)},
-		{Key: "seconds", Heading: words.Say("clock.time", nil), Unit: "s"},
-		{Key: "stitches", Heading: words.Say("clock.stitches", nil)},
-		{Key: "revolutions", Heading: words.Say("clock.revolutions", nil), File: true},
-		{Key: "trims", Heading: words.Say("part.trims", nil)},
-		{Key: "jumps", Heading: words.Say("clock.jumps", nil), File: true},
-		{Key: "held_speed", Heading: words.Say("clock.held", nil), Unit: "1/min"},
-		{Key: "overall_speed", Heading: words.Say("clock.overall", nil), Unit: "1/min", File: true},
-	} {
-		c.Number = true
-		t.Columns = append(t.Columns, c)
-	}
+	t.Columns = append(t.Columns,
+		number("block", "", "clock.block"),
+		number("needle", "", "clock.needle"),
+		number("seconds", "s", "clock.time"),
+		number("stitches", "", "clock.stitches"),
+		number("revolutions", "", "clock.revolutions").inFile(),
+		number("trims", "", "part.trims"),
+		number("jumps", "", "clock.jumps").inFile(),
+		number("held_speed", "1/min", "clock.held"),
+		number("overall_speed", "1/min", "clock.overall").inFile())
 	t.Columns = append(t.Columns, partColumns()...)
 	t.Columns = append(t.Columns,
-		Column{Key: "thread_top_m", Heading: words.Say("clock.top-thread", nil), Unit: "m", Number: true},
-		Column{Key: "thread", Heading: words.Say("clock.thread-name", nil)})
+		number("thread_top_m", "m", "clock.top-thread"),
+		column("thread", "clock.thread-name"))
 	for i := range a.Blocks {
 		b := &a.Blocks[i]
 		row := append(a.head(), words.Whole(b.Block), words.Whole(b.Needle), words.Seconds(b.Seconds),
@@ -194,7 +183,7 @@ func (a *ClockAnswer) BlocksTable() *Table {
 		if i < len(a.Of.Threads) {
 			name = a.Of.Threads[i].Name
 		}
-		t.Rows = append(t.Rows, append(row, words.Metres(a.Thread.ByBlock[i]), words.Name(name)))
+		t.add(append(row, words.Metres(a.Thread.ByBlock[i]), words.Name(name))...)
 	}
 	return t
 }
@@ -202,16 +191,16 @@ func (a *ClockAnswer) BlocksTable() *Table {
 // WhyTable is what the interval hangs on, the first few constants: measure
 // these first. The question must ask for them.
 func (a *ClockAnswer) WhyTable() *Table {
-	t := &Table{Key: "why", Caption: words.Say("clock.why", words.Args{"machine": words.Name(a.Machine)}), Columns: []Column{
-		{Key: "constant", Heading: words.Say("clock.constant", nil)},
-		{Key: "share", Heading: words.Say("clock.of-doubt", nil), Number: true},
-		{Key: "seconds", Heading: words.Say("clock.plus-minus", nil), Unit: "s", Number: true},
-		{Key: "what", Heading: words.Say("clock.what", nil)},
-		{Key: "basis", Heading: words.Say("clock.basis", nil)},
-	}}
+	t := table("why", words.Say("clock.why", words.Args{"machine": words.Name(a.Machine)}),
+		column("constant", "clock.constant"),
+		number("share", "", "clock.of-doubt"),
+		number("seconds", "s", "clock.plus-minus"),
+		column("what", "clock.what"),
+		column("basis", "clock.basis"),
+	)
 	for _, w := range a.Why[:min(len(a.Why), WhyShown)] {
-		t.Rows = append(t.Rows, []words.Value{words.Name(w.Constant), words.Share(w.Share),
-			words.Seconds(math.Abs(w.Seconds)), w.Means(), words.Name(string(a.On.BasisOf[w.Constant]))})
+		t.add(words.Name(w.Constant), words.Share(w.Share),
+			words.Seconds(math.Abs(w.Seconds)), w.Means(), words.Name(string(a.On.BasisOf[w.Constant])))
 	}
 	return t
 }

@@ -29,7 +29,7 @@ func (a *ComparisonAnswer) Week() words.Message { return a.week }
 // Title names the comparison.
 func (a *ComparisonAnswer) Title() words.Value {
 	if a.Mix == "" {
-		return words.Say("compare.the-mix", nil)
+		return words.Say("compare.the-mix")
 	}
 	return words.Name(a.Mix)
 }
@@ -65,31 +65,26 @@ func (a *ComparisonAnswer) judge(k *money.Comparison) {
 	if j.Rival >= 0 {
 		switch j.Is {
 		case money.Wins:
-			a.Verdict = append(a.Verdict, words.Say("compare.wins", words.Args{"machine": machine}))
+			a.Verdict.Say("compare.wins", words.Args{"machine": machine})
 		case money.Probably:
-			a.Verdict = append(a.Verdict, words.Say("compare.probably", words.Args{"machine": machine}))
+			a.Verdict.Say("compare.probably", words.Args{"machine": machine})
 		case money.Alike:
-			a.Verdict = append(a.Verdict, words.Say("compare.alike", words.Args{"machine": machine, "other": rival}))
+			a.Verdict.Say("compare.alike", words.Args{"machine": machine, "other": rival})
 		default:
-			a.Verdict = append(a.Verdict,
-				words.Say("compare.cannot-tell", words.Args{"machine": machine, "other": rival}))
+			a.Verdict.Say("compare.cannot-tell", words.Args{"machine": machine, "other": rival})
 		}
 	}
-	a.Verdict = append(a.Verdict,
-		words.Say("compare.costs", words.Args{"machine": machine, "cost": a.cash(best.PerPiece.Mid),
-			"low": a.cash(best.PerPiece.Low), "high": a.cash(best.PerPiece.High)}))
+	a.Verdict.Say("compare.costs", words.Args{"machine": machine, "cost": a.cash(best.PerPiece.Mid),
+		"low": a.cash(best.PerPiece.Low), "high": a.cash(best.PerPiece.High)})
 	if j.Rival >= 0 && j.Is != money.Alike {
-		a.Verdict = append(a.Verdict,
-			words.Say("compare.chance", words.Args{"other": rival, "chance": words.Chance(j.Chance.P())}))
+		a.Verdict.Say("compare.chance", words.Args{"other": rival, "chance": words.Chance(j.Chance.P())})
 	}
 	for _, t := range j.Tells {
 		if t.By == money.BySheet {
-			a.Verdict = append(a.Verdict,
-				words.Say("compare.by-sheet", words.Args{"machine": words.Name(k.Machines[t.Machine].Name),
-					"sd": words.Money{Amount: money.Measured(t.SD), Code: a.Currency, Round: true}}))
+			a.Verdict.Say("compare.by-sheet", words.Args{"machine": words.Name(k.Machines[t.Machine].Name),
+				"sd": words.Money{Amount: money.Measured(t.SD), Code: a.Currency, Round: true}})
 		} else {
-			a.Verdict = append(a.Verdict,
-				words.Say("compare.by-weeks", words.Args{"weeks": words.Count(t.Weeks, "simulated-week")}))
+			a.Verdict.Say("compare.by-weeks", words.Args{"weeks": words.Count(t.Weeks, "simulated-week")})
 		}
 	}
 }
@@ -100,20 +95,16 @@ func (d *ComparedDesign) say() {
 	switch {
 	case len(d.On) < 2:
 	case d.FirstIs == money.Wins:
-		d.Verdict = append(d.Verdict,
-			words.Say("compare.first", words.Args{"machine": first, "chance": chance, "why": why}))
+		d.Verdict.Say("compare.first", words.Args{"machine": first, "chance": chance, "why": why})
 	case d.FirstIs == money.Probably:
-		d.Verdict = append(d.Verdict,
-			words.Say("compare.first-probably", words.Args{"machine": first, "chance": chance, "why": why}))
+		d.Verdict.Say("compare.first-probably", words.Args{"machine": first, "chance": chance, "why": why})
 	case d.FirstIs == money.Alike:
-		d.Verdict = append(d.Verdict, words.Say("compare.first-alike", nil))
+		d.Verdict.Say("compare.first-alike")
 	default:
-		d.Verdict = append(d.Verdict,
-			words.Say("compare.first-cannot-tell", words.Args{"machine": first, "chance": chance}))
+		d.Verdict.Say("compare.first-cannot-tell", words.Args{"machine": first, "chance": chance})
 	}
 	if d.Most != d.First && (d.MostIs == money.Wins || d.MostIs == money.Probably) {
-		d.Verdict = append(d.Verdict,
-			words.Say("compare.most", words.Args{"machine": words.Name(d.Most), "chance": words.Chance(d.MostChance)}))
+		d.Verdict.Say("compare.most", words.Args{"machine": words.Name(d.Most), "chance": words.Chance(d.MostChance)})
 	}
 	if d.Verdict == nil {
 		d.Verdict = words.Sentences{}
@@ -158,7 +149,7 @@ func (a *ComparisonAnswer) sayPair(p *ComparedPair, x *money.MachineResult) {
 			"high": a.about(p.NPV.High), "chance": words.Chance(p.Worth)}))
 	switch {
 	case p.Tie == nil:
-		say(words.Say("compare.no-price", nil))
+		say(words.Say("compare.no-price"))
 	case x.Existing:
 		say(words.Say("compare.worth-keeping",
 			words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High)}))
@@ -181,9 +172,9 @@ func years(all []string) words.Value {
 }
 
 var shapeWords = map[string]words.Message{
-	string(money.Straight): words.Say("compare.running", nil),
-	string(money.Zigzag):   words.Say("compare.satin", nil),
-	string(money.Both):     words.Say("compare.running-and-satin", nil),
+	string(money.Straight): words.Say("compare.running"),
+	string(money.Zigzag):   words.Say("compare.satin"),
+	string(money.Both):     words.Say("compare.running-and-satin"),
 }
 
 // Shape is how the test designs are sewn.
@@ -194,7 +185,7 @@ func (t *Turning) says() words.Message {
 	shape := t.ShapeName()
 	var list words.List
 	for i, s := range t.Stretches {
-		where := words.Say("compare.at-every-length", nil)
+		where := words.Say("compare.at-every-length")
 		switch last := i == len(t.Stretches)-1; {
 		case i == 0 && !last:
 			where = words.Say("compare.below", words.Args{"mm": words.StitchMM(s.To)})
@@ -207,11 +198,9 @@ func (t *Turning) says() words.Message {
 		case money.Alike:
 			return words.Say("compare.no-difference", words.Args{"shape": shape})
 		case money.Wins:
-			list = append(list,
-				words.Say("compare.faster", words.Args{"machine": words.Name(s.Faster), "where": where}))
+			list.Say("compare.faster", words.Args{"machine": words.Name(s.Faster), "where": where})
 		case money.Probably:
-			list = append(list,
-				words.Say("compare.probably-faster", words.Args{"machine": words.Name(s.Faster), "where": where}))
+			list.Say("compare.probably-faster", words.Args{"machine": words.Name(s.Faster), "where": where})
 		}
 	}
 	if len(list) == 0 {
@@ -247,9 +236,8 @@ func (a *ComparisonAnswer) warn(k *money.Comparison) {
 		var idle words.List
 		for _, d := range k.Designs {
 			if n := d.On[i].Idle; n > 0 {
-				idle = append(idle,
-					words.Say("compare.idle-heads",
-						words.Args{"design": words.Name(d.Name), "heads": words.Count(n, "head")}))
+				idle.Say("compare.idle-heads",
+					words.Args{"design": words.Name(d.Name), "heads": words.Count(n, "head")})
 			}
 		}
 		if len(idle) > 0 {

@@ -11,37 +11,36 @@ func (a *ComparisonAnswer) MachineTable() *Table {
 		m := &a.Machines[i]
 		sameCrew = sameCrew && m.CrewMachines == a.Machines[0].CrewMachines && m.CrewOperators == a.Machines[0].CrewOperators
 	}
-	t := &Table{Key: "machines", Caption: words.Say("compare.machines", nil), Columns: []Column{
-		{Key: "machine", Heading: words.Say("column.machine", nil)},
-		{Key: "heads", Heading: words.Say("column.heads", nil), Number: true},
-		{Key: "crew_machines", Heading: words.Say("column.crew-machines", nil), Number: true, File: sameCrew},
-		{Key: "crew_operators", Heading: words.Say("column.crew-operators", nil), Number: true, File: sameCrew},
-		{Key: "rated_speed", Heading: words.Say("column.rated", nil), Unit: "1/min", Number: true},
-		{Key: "held_speed", Heading: words.Say("column.held", nil), Unit: "1/min", Number: true},
-		{Key: "hours_a_week", Heading: words.Say("column.hours-a-week", nil), Unit: "h", Number: true},
-		{Key: "hours_a_week_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+	t := table("machines", words.Say("compare.machines"),
+		column("machine", "column.machine"),
+		number("heads", "", "column.heads"),
+		Column{Key: "crew_machines", Heading: words.Say("column.crew-machines"), Number: true, File: sameCrew},
+		Column{Key: "crew_operators", Heading: words.Say("column.crew-operators"), Number: true, File: sameCrew},
+		number("rated_speed", "1/min", "column.rated"),
+		number("held_speed", "1/min", "column.held"),
+		number("hours_a_week", "h", "column.hours-a-week"),
+		Column{Key: "hours_a_week_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
 			Unit: "h", Number: true},
-		{Key: "hours_a_week_high", Heading: words.Say("column.to", nil), Unit: "h", Number: true},
-		{Key: "pieces_per_shift", Heading: words.Say("column.pieces-a-shift", nil), Number: true},
-		{Key: "machines_needed", Heading: words.Say("column.needed", nil), Number: true},
-		{Key: "cost_per_piece",
+		number("hours_a_week_high", "h", "column.to"),
+		number("pieces_per_shift", "", "column.pieces-a-shift"),
+		number("machines_needed", "", "column.needed"),
+		Column{Key: "cost_per_piece",
 			Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(a.Currency)}),
 			Number:  true},
-		{Key: "cost_per_piece_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+		Column{Key: "cost_per_piece_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
 			Number: true},
-		{Key: "cost_per_piece_high", Heading: words.Say("column.to", nil), Number: true},
-		{Key: "oee", Heading: words.Say("column.oee", nil), Number: true, File: true},
-	}}
+		number("cost_per_piece_high", "", "column.to"),
+		number("oee", "", "column.oee").inFile(),
+	)
 	for i := range a.Machines {
 		m := &a.Machines[i]
-		t.Rows = append(t.Rows,
-			[]words.Value{a.machineName(m), words.Whole(m.Heads), words.Whole(m.CrewMachines),
-				words.Whole(m.CrewOperators),
-				words.PerMinute(m.RatedSpeed), words.PerMinute(m.HeldSpeed), words.Fixed(m.Hours.Mean,
-					1), words.Fixed(m.Hours.SingleLow, 1),
-				words.Fixed(m.Hours.SingleHigh, 1), words.Figure(m.PiecesPerShift.Mean), words.Whole(m.Needed),
-				a.figure(m.PerPiece.Mid, 1), a.figure(m.PerPiece.Low, 1), a.figure(m.PerPiece.High,
-					1), words.Share(m.OEE.OEE)})
+		t.add(a.machineName(m), words.Whole(m.Heads), words.Whole(m.CrewMachines),
+			words.Whole(m.CrewOperators),
+			words.PerMinute(m.RatedSpeed), words.PerMinute(m.HeldSpeed), words.Fixed(m.Hours.Mean,
+				1), words.Fixed(m.Hours.SingleLow, 1),
+			words.Fixed(m.Hours.SingleHigh, 1), words.Figure(m.PiecesPerShift.Mean), words.Whole(m.Needed),
+			a.figure(m.PerPiece.Mid, 1), a.figure(m.PerPiece.Low, 1), a.figure(m.PerPiece.High,
+				1), words.Share(m.OEE.OEE))
 	}
 	return t
 }
@@ -79,8 +78,7 @@ func decimalOf(s string, places int) words.Value {
 
 // YearTable is what a year of the mix costs on each machine, line by line.
 func (a *ComparisonAnswer) YearTable() *Table {
-	t := &Table{Key: "year", Caption: words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}),
-		Columns: []Column{{Key: "line", Heading: words.Message{}}}}
+	t := table("year", words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}), Column{Key: "line", Heading: words.Message{}})
 	for i := range a.Machines {
 		t.Columns = append(t.Columns,
 			Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Unit: a.Currency,
@@ -91,13 +89,13 @@ func (a *ComparisonAnswer) YearTable() *Table {
 		for i := range a.Machines {
 			row = append(row, decimalOf(a.Machines[i].Lines[l], 0))
 		}
-		t.Rows = append(t.Rows, row)
+		t.add(row...)
 	}
-	row := []words.Value{words.Say("compare.together", nil)}
+	row := []words.Value{words.Say("compare.together")}
 	for i := range a.Machines {
 		row = append(row, decimalOf(a.Machines[i].Year.Mid, 0))
 	}
-	t.Rows = append(t.Rows, row)
+	t.add(row...)
 	return t
 }
 
@@ -107,8 +105,7 @@ func (a *ComparisonAnswer) BeatsTable() *Table {
 	if len(a.Machines) < 2 {
 		return nil
 	}
-	t := &Table{Key: "beats", Caption: words.Say("compare.beats", nil),
-		Columns: []Column{{Key: "machine", Heading: words.Message{}}}}
+	t := table("beats", words.Say("compare.beats"), Column{Key: "machine", Heading: words.Message{}})
 	for i := range a.Machines {
 		name := words.Name(a.Machines[i].Machine)
 		t.Columns = append(t.Columns, Column{Key: string(name), Heading: name, Number: true})
@@ -120,7 +117,7 @@ func (a *ComparisonAnswer) BeatsTable() *Table {
 				row = append(row, words.Chance(a.Beats[i][j]))
 			}
 		}
-		t.Rows = append(t.Rows, row)
+		t.add(row...)
 	}
 	return t
 }
@@ -130,24 +127,24 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 	file := func(key, heading string) Column {
 		return Column{Key: key, Heading: words.Name(heading), Number: true, File: true}
 	}
-	t := &Table{Key: "designs", Caption: words.Say("compare.designs", nil), Columns: []Column{
-		{Key: "design", Heading: words.Say("column.design", nil)},
+	t := table("designs", words.Say("compare.designs"),
+		column("design", "column.design"),
 		file("weekly", "weekly"), file("mean_stitch_mm", "mean stitch"),
-		{Key: "machine", Heading: words.Say("column.machine", nil)},
-		{Key: "seconds", Heading: words.Say("column.run-time", nil), Unit: "s", Number: true},
-		{Key: "interval_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
+		column("machine", "column.machine"),
+		number("seconds", "s", "column.run-time"),
+		Column{Key: "interval_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
 			Unit: "s", Number: true},
-		{Key: "interval_high", Heading: words.Say("column.to", nil), Unit: "s", Number: true},
-		{Key: "held_speed", Heading: words.Say("column.held", nil), Unit: "1/min", Number: true},
-		{Key: "machine_seconds_per_piece", Heading: words.Say("column.a-piece", nil), Unit: "s", Number: true},
-		{Key: "first", Heading: words.Name("first"), File: true},
-		{Key: "first_chance", Heading: words.Say("column.first", nil), Number: true},
-		{Key: "why", Heading: words.Name("why"), File: true},
+		number("interval_high", "s", "column.to"),
+		number("held_speed", "1/min", "column.held"),
+		number("machine_seconds_per_piece", "s", "column.a-piece"),
+		Column{Key: "first", Heading: words.Name("first"), File: true},
+		number("first_chance", "", "column.first"),
+		Column{Key: "why", Heading: words.Name("why"), File: true},
 		file("machine_hours_a_week", "hours a week"), file("pieces_per_shift",
 			"pieces a shift"), file("cost_per_piece", "cost a piece"),
-		file("cost_per_piece_low", "from"), file("cost_per_piece_high", "to"), {Key: "currency",
+		file("cost_per_piece_low", "from"), file("cost_per_piece_high", "to"), Column{Key: "currency",
 			Heading: words.Name("currency"), File: true},
-	}}
+	)
 	for i := range a.Designs {
 		d := &a.Designs[i]
 		for j := range d.On {
@@ -160,12 +157,11 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 			if j > 0 { // people see it once
 				name = coded{words.Message{}, d.Design}
 			}
-			t.Rows = append(t.Rows,
-				[]words.Value{name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
-					words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High), words.PerMinute(o.Held),
-					words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean), words.Figure(m.PiecesPerShift.Mean),
-					decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High,
-						4), words.Name(a.Currency)})
+			t.add(name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
+				words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High), words.PerMinute(o.Held),
+				words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean), words.Figure(m.PiecesPerShift.Mean),
+				decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High,
+					4), words.Name(a.Currency))
 		}
 	}
 	return t

@@ -113,7 +113,7 @@ func Cost(ctx context.Context, q CostQuestion, from floor.Sources, failed func(e
 	for i, d := range q.Designs {
 		for j, m := range machines {
 			q.step((float64(i)+float64(j)/float64(len(machines)))/float64(len(q.Designs)),
-				words.Say("cost.costing", nil))
+				words.Say("cost.costing"))
 			k, err := money.OnFloor(ctx, s.Resolved, rates, d.Design, d.File, m, s.file.Machine[m].Speed, q.Goods,
 				q.Quantities,
 				floor.Options{Seed: q.Seed, Level: q.Level})

@@ -15,7 +15,7 @@ func (a *CostAnswer) holds(m *money.Made) words.Message {
 	for _, st := range []floor.State{floor.Running, floor.Loading, floor.Waiting, floor.WaitHoop, floor.Repair,
 		floor.Bobbins, floor.Attending} {
 		if s := m.Seconds[st]; s >= .05 {
-			spent = append(spent, words.Say("cost.spent", words.Args{"what": stateWords[st], "time": words.Seconds(s)}))
+			spent.Say("cost.spent", words.Args{"what": stateWords[st], "time": words.Seconds(s)})
 		}
 	}
 	return words.Say("cost.holds", words.Args{"time": words.Seconds(a.Piece), "spent": spent})
@@ -36,20 +36,18 @@ func (a *CostAnswer) say(r *money.Rates, level float64) {
 	}, a.Verdict...)
 	var colours words.List
 	for _, c := range a.Thread.Colours {
-		colours = append(colours,
-			words.Say("cost.colour", words.Args{"colour": words.Name(c.Colour), "length": words.Metres(c.Top),
-				"cones": words.Count(c.Cones, "cone")}))
+		colours.Say("cost.colour", words.Args{"colour": words.Name(c.Colour), "length": words.Metres(c.Top),
+			"cones": words.Count(c.Cones, "cone")})
 	}
-	a.Verdict = append(a.Verdict,
-		words.Say("cost.thread", words.Args{"pieces": words.Count(a.Thread.Pieces, "piece"), "colours": colours,
-			"bobbin": words.Metres(a.Thread.Bobbin), "bobbins": words.Count(a.Thread.Bobbins, "bobbin"),
-			"each": words.Mean(a.Thread.PerBobbin, "piece")}))
+	a.Verdict.Say("cost.thread", words.Args{"pieces": words.Count(a.Thread.Pieces, "piece"), "colours": colours,
+		"bobbin": words.Metres(a.Thread.Bobbin), "bobbins": words.Count(a.Thread.Bobbins, "bobbin"),
+		"each": words.Mean(a.Thread.PerBobbin, "piece")})
 	a.Caveats = append(words.Sentences{}, priceCaveats(a.Placeholder, a.Missing,
 		func(table string) string { return strings.TrimPrefix(table, "money.machines.") })...)
 	for _, s := range a.Steps {
 		if s.Idle > 0 {
-			a.Caveats = append(a.Caveats, words.Say("cost.idle", words.Args{"pieces": words.Count(s.Quantity, "piece"),
-				"idle": words.Count(s.Idle, "head"), "heads": words.Whole(a.Heads)}))
+			a.Caveats.Say("cost.idle", words.Args{"pieces": words.Count(s.Quantity, "piece"),
+				"idle": words.Count(s.Idle, "head"), "heads": words.Whole(a.Heads)})
 		}
 	}
 }
@@ -57,40 +55,39 @@ func (a *CostAnswer) say(r *money.Rates, level float64) {
 // LineTable is the cost of a piece line by line, a column a quantity.
 func (a *CostAnswer) LineTable() *Table {
 	more := words.Places(a.Currency) + 1
-	t := &Table{Key: "lines", Caption: words.Say("cost.lines", words.Args{"currency": words.Name(a.Currency)}),
-		Columns: []Column{{Key: "line", Heading: words.Say("column.pieces-in-order", nil)}}}
+	t := table("lines", words.Say("cost.lines", words.Args{"currency": words.Name(a.Currency)}), column("line", "column.pieces-in-order"))
 	for _, s := range a.Steps {
 		t.Columns = append(t.Columns,
 			Column{Key: strconv.Itoa(s.Quantity), Heading: words.Whole(s.Quantity), Number: true})
 	}
-	t.Columns = append(t.Columns, Column{Key: "basis", Heading: words.Say("column.basis", nil)})
+	t.Columns = append(t.Columns, column("basis", "column.basis"))
 	row := func(name words.Value, basis words.Value, places int, of func(*CostStep) string) {
 		r := []words.Value{name}
 		for i := range a.Steps {
 			r = append(r, decimalOf(of(&a.Steps[i]), places))
 		}
-		t.Rows = append(t.Rows, append(r, basis))
+		t.add(append(r, basis)...)
 	}
 	for i, l := range a.Steps[len(a.Steps)-1].Lines {
 		row(words.Name(l.Name), words.Name(l.Basis), more, func(s *CostStep) string { return s.Lines[i].Amount })
 	}
-	row(words.Say("cost.a-piece", nil), nil, more-1, func(s *CostStep) string { return s.Cost })
-	row(words.Say("cost.per-1000", nil), nil, more, func(s *CostStep) string { return s.PerThousand })
-	row(words.Say("cost.machine-hour", nil), nil, more-1, func(s *CostStep) string { return s.PerHour })
-	row(words.Say("cost.price", nil), nil, more-1, func(s *CostStep) string { return s.Price })
-	row(words.Say("cost.price-with-tax", nil), nil, more-1, func(s *CostStep) string { return s.PriceTax })
+	row(words.Say("cost.a-piece"), nil, more-1, func(s *CostStep) string { return s.Cost })
+	row(words.Say("cost.per-1000"), nil, more, func(s *CostStep) string { return s.PerThousand })
+	row(words.Say("cost.machine-hour"), nil, more-1, func(s *CostStep) string { return s.PerHour })
+	row(words.Say("cost.price"), nil, more-1, func(s *CostStep) string { return s.Price })
+	row(words.Say("cost.price-with-tax"), nil, more-1, func(s *CostStep) string { return s.PriceTax })
 	return t
 }
 
 // CostTable is a row for each design, machine and quantity, for files.
 func CostTable(all []*CostAnswer) *Table {
-	t := &Table{Key: "cost", Caption: words.Say("cost.table", nil), Columns: []Column{
-		{Key: "design", Heading: words.Name("design")}, {Key: "file", Heading: words.Name("file")}, {Key: "machine",
+	t := table("cost", words.Say("cost.table"),
+		Column{Key: "design", Heading: words.Name("design")}, Column{Key: "file", Heading: words.Name("file")}, Column{Key: "machine",
 			Heading: words.Name("machine")},
-		{Key: "heads", Heading: words.Name("heads"), Number: true}, {Key: "quantity", Heading: words.Name("quantity"),
+		Column{Key: "heads", Heading: words.Name("heads"), Number: true}, Column{Key: "quantity", Heading: words.Name("quantity"),
 			Number: true},
-		{Key: "currency", Heading: words.Name("currency")},
-	}}
+		Column{Key: "currency", Heading: words.Name("currency")},
+	)
 	if len(all) == 0 {
 		return t
 	}
@@ -114,7 +111,7 @@ func CostTable(all []*CostAnswer) *Table {
 			for _, x := range []string{s.Cost, s.PerThousand, s.PerHour, s.Price, s.PriceTax} {
 				row = append(row, decimalOf(x, 4))
 			}
-			t.Rows = append(t.Rows, row)
+			t.add(row...)
 		}
 	}
 	return t

@@ -100,15 +100,15 @@ const lawEach = 5
 
 // Table is the present sheet's speed at every half millimetre.
 func (a *LawAnswer) Table() *Table {
-	t := &Table{Key: "speed", Caption: words.Say("law.caption", nil), Columns: []Column{
-		{Key: "length_mm", Heading: words.Say("law.length", nil), Unit: "mm", Number: true},
-		{Key: "speed_per_min", Heading: words.Say("law.speed", nil), Unit: "1/min", Number: true},
-		{Key: "low_per_min", Heading: words.Say("law.low", nil), Unit: "1/min", Number: true},
-		{Key: "high_per_min", Heading: words.Say("law.high", nil), Unit: "1/min", Number: true},
-	}}
+	t := table("speed", words.Say("law.caption"),
+		number("length_mm", "mm", "law.length"),
+		number("speed_per_min", "1/min", "law.speed"),
+		number("low_per_min", "1/min", "law.low"),
+		number("high_per_min", "1/min", "law.high"),
+	)
 	for i := lawEach - 1; i < len(a.Now.Mid); i += lawEach {
-		t.Rows = append(t.Rows, []words.Value{words.StitchMM(a.Now.LengthMM[i]), words.PerMinute(a.Now.Mid[i]),
-			words.PerMinute(a.Now.Low[i]), words.PerMinute(a.Now.High[i])})
+		t.add(words.StitchMM(a.Now.LengthMM[i]), words.PerMinute(a.Now.Mid[i]),
+			words.PerMinute(a.Now.Low[i]), words.PerMinute(a.Now.High[i]))
 	}
 	return t
 }

@@ -190,11 +190,11 @@ func (a *LearnAnswer) say() {
 			"things": words.Whole(int(math.Round(math.Max(a.Learned, 1))))})}
 	}
 	if l := a.LeaveOut; l.Rows > 1 {
-		a.Verdict = append(a.Verdict, words.Say("learn.leave-out", words.Args{"median": words.Share(l.Median),
-			"rms": words.Share(l.RMS), "inside": words.Whole(l.Inside), "rows": words.Count(l.Rows, "row")}))
+		a.Verdict.Say("learn.leave-out", words.Args{"median": words.Share(l.Median),
+			"rms": words.Share(l.RMS), "inside": words.Whole(l.Inside), "rows": words.Count(l.Rows, "row")})
 	}
 	if !a.OnlyPace && !a.Doubtful && a.Learned < teachesPace {
-		a.Caveats = append(a.Caveats, words.Say("learn.little", nil))
+		a.Caveats.Say("learn.little")
 	}
 	if a.Used <= fewRows && !a.OnlyPace && !a.Doubtful {
 		same := 0
@@ -203,6 +203,6 @@ func (a *LearnAnswer) say() {
 				same++
 			}
 		}
-		a.Caveats = append(a.Caveats, words.Say("learn.few", words.Args{"rows": rows, "constants": constants, "same": words.Whole(same)}))
+		a.Caveats.Say("learn.few", words.Args{"rows": rows, "constants": constants, "same": words.Whole(same)})
 	}
 }

@@ -7,33 +7,33 @@ import (
 
 // ConstantsTable is each constant before and after.
 func (a *LearnAnswer) ConstantsTable() *Table {
-	t := &Table{Key: "learned", Caption: words.Say("learn.constants", nil), Columns: []Column{
-		{Key: "constant", Heading: words.Say("clock.constant", nil)},
-		{Key: "before", Heading: words.Say("learn.before", nil), Number: true},
-		{Key: "now", Heading: words.Say("learn.now", nil), Number: true},
-		{Key: "unit", Heading: words.Say("learn.unit", nil)},
-		{Key: "relative_sd_before", Heading: words.Say("learn.sd-before", nil), Number: true},
-		{Key: "relative_sd", Heading: words.Say("learn.sd-now", nil), Number: true},
-		{Key: "reach", Heading: words.Say("learn.reach", nil)},
-	}}
+	t := table("learned", words.Say("learn.constants"),
+		column("constant", "clock.constant"),
+		number("before", "", "learn.before"),
+		number("now", "", "learn.now"),
+		column("unit", "learn.unit"),
+		number("relative_sd_before", "", "learn.sd-before"),
+		number("relative_sd", "", "learn.sd-now"),
+		column("reach", "learn.reach"),
+	)
 	for _, k := range a.Constants {
-		t.Rows = append(t.Rows, []words.Value{constantNamed(k.Path), words.Figure(k.Before), words.Figure(k.Value),
-			words.Name(k.Unit), words.GiveOrTake(k.SDOld), words.GiveOrTake(k.SD), words.Name(k.Reach)})
+		t.add(constantNamed(k.Path), words.Figure(k.Before), words.Figure(k.Value),
+			words.Name(k.Unit), words.GiveOrTake(k.SDOld), words.GiveOrTake(k.SD), words.Name(k.Reach))
 	}
 	return t
 }
 
 // RowsTable is each timing against the learned sheet.
 func (a *LearnAnswer) RowsTable() *Table {
-	t := &Table{Key: "runs", Caption: words.Say("learn.rows", nil), Columns: []Column{
-		{Key: "row", Heading: words.Say("learn.row", nil), Number: true},
-		{Key: "what", Heading: words.Say("learn.timing", nil)},
-		{Key: "read", Heading: words.Say("learn.read", nil), Number: true},
-		{Key: "predicted", Heading: words.Say("learn.predicted", nil), Number: true},
-		{Key: "residual_percent", Heading: words.Say("learn.off", nil), Unit: "%", Number: true},
-		{Key: "left_out", Heading: words.Say("learn.left-out", nil), Number: true},
-		{Key: "odd", Heading: words.Say("learn.odd", nil)},
-	}}
+	t := table("runs", words.Say("learn.rows"),
+		number("row", "", "learn.row"),
+		column("what", "learn.timing"),
+		number("read", "", "learn.read"),
+		number("predicted", "", "learn.predicted"),
+		number("residual_percent", "%", "learn.off"),
+		number("left_out", "", "learn.left-out"),
+		column("odd", "learn.odd"),
+	)
 	for i, r := range a.Rows {
 		x := &a.Result.Runs[i]
 		figure := func(v float64) words.Value {
@@ -46,8 +46,8 @@ func (a *LearnAnswer) RowsTable() *Table {
 			return words.Seconds(v)
 		}
 		off := x.Relative()
-		t.Rows = append(t.Rows, []words.Value{words.Whole(r.Row), words.Name(r.What), figure(r.Read), figure(r.Predicted),
-			coded{words.Signed{Numeric: words.Share(off)}, words.Fixed(100*off, 3).Raw()}, figure(r.LeftOut), a.odd(x)})
+		t.add(words.Whole(r.Row), words.Name(r.What), figure(r.Read), figure(r.Predicted),
+			coded{words.Signed{Numeric: words.Share(off)}, words.Fixed(100*off, 3).Raw()}, figure(r.LeftOut), a.odd(x))
 	}
 	return t
 }
@@ -56,13 +56,13 @@ func (a *LearnAnswer) RowsTable() *Table {
 func (a *LearnAnswer) odd(r *learn.Run) words.Value {
 	switch {
 	case r.Aside:
-		return coded{words.Say("learn.aside", nil), r.Suspect}
+		return coded{words.Say("learn.aside"), r.Suspect}
 	case r.Suspect != "":
-		return coded{words.Say("learn.suspicious", nil), r.Suspect}
+		return coded{words.Say("learn.suspicious"), r.Suspect}
 	}
 	for _, i := range r.Parts {
 		if a.Result.Runs[i].Suspect != "" {
-			return coded{words.Say("learn.suspicious-block", nil), ""}
+			return coded{words.Say("learn.suspicious-block"), ""}
 		}
 	}
 	return nil
@@ -82,10 +82,10 @@ func (a *LearnAnswer) Reached() words.Sentences {
 	}
 	var out words.Sentences
 	if len(sharper) > 0 {
-		out = append(out, words.Say("learn.sharper", words.Args{"constants": sharper}))
+		out.Say("learn.sharper", words.Args{"constants": sharper})
 	}
 	if len(stayed) > 0 {
-		out = append(out, words.Say("learn.stayed", words.Args{"constants": stayed}))
+		out.Say("learn.stayed", words.Args{"constants": stayed})
 	}
 	return out
 }
@@ -99,7 +99,7 @@ func (a *LearnAnswer) Checked() words.Message {
 	case k.Thinned:
 		return words.Say("learn.thinned", words.Args{"machines": draws})
 	case k.Replaced:
-		return words.Say("learn.replaced", nil)
+		return words.Say("learn.replaced")
 	}
 	return words.Say("learn.stood", words.Args{"machines": draws})
 }
@@ -108,8 +108,8 @@ func (a *LearnAnswer) Checked() words.Message {
 func (a *LearnAnswer) ToTime() words.Sentences {
 	var out words.Sentences
 	for _, n := range a.Next {
-		out = append(out, words.Say("learn.next-one", words.Args{"what": words.Name(n.What),
-			"constant": constantNamed(n.Sharpens), "before": words.GiveOrTake(n.Before), "after": words.GiveOrTake(n.After)}))
+		out.Say("learn.next-one", words.Args{"what": words.Name(n.What),
+			"constant": constantNamed(n.Sharpens), "before": words.GiveOrTake(n.Before), "after": words.GiveOrTake(n.After)})
 	}
 	return out
 }

@@ -19,9 +19,9 @@ func (a *MendAnswer) say() {
 	switch n := words.Count(a.Search.Objects, "object"); {
 	case a.Search.Objects < 2:
 	case a.Search.Optimal:
-		a.Verdict = append(a.Verdict, words.Say("mend.proven", words.Args{"objects": n}))
+		a.Verdict.Say("mend.proven", words.Args{"objects": n})
 	default:
-		a.Verdict = append(a.Verdict, words.Say("mend.gap", words.Args{"objects": n, "gap": words.Share(a.Search.Gap)}))
+		a.Verdict.Say("mend.gap", words.Args{"objects": n, "gap": words.Share(a.Search.Gap)})
 	}
 	if a.Changed {
 		a.Verdict = append(a.Verdict,
@@ -33,15 +33,15 @@ func (a *MendAnswer) say() {
 	}
 	a.Caveats = words.Sentences{}
 	if a.ThreadsFrom == "" && a.Of.Counts.ColourStops > 0 {
-		a.Caveats = append(a.Caveats, words.Say("mend.threads-unknown", nil))
+		a.Caveats.Say("mend.threads-unknown")
 	}
 	if !a.Changed {
 		return
 	}
 	if a.After.ColourStops < a.Before.ColourStops {
-		a.Caveats = append(a.Caveats, words.Say("mend.stops-went", nil))
+		a.Caveats.Say("mend.stops-went")
 	}
-	a.Caveats = append(a.Caveats, words.Say("mend.scrap", nil))
+	a.Caveats.Say("mend.scrap")
 }
 
 // Rethreaded reports whether the operator must set the colours otherwise than
@@ -52,32 +52,32 @@ func (a *MendAnswer) Rethreaded() bool {
 
 // ChangesTable is what was done.
 func (a *MendAnswer) ChangesTable() *Table {
-	t := &Table{Key: "changes", Caption: words.Say("mend.done", nil), Columns: []Column{
-		{Key: "kind", Heading: words.Say("mend.kind", nil), File: true},
-		{Key: "count", Heading: words.Say("audit.how-many", nil), Number: true, File: true},
-		{Key: "seconds", Heading: words.Say("mend.gained", nil), Unit: "s", Number: true},
-		{Key: "what", Heading: words.Say("clock.what-short", nil)},
-	}}
+	t := table("changes", words.Say("mend.done"),
+		column("kind", "mend.kind").inFile(),
+		number("count", "", "audit.how-many").inFile(),
+		number("seconds", "s", "mend.gained"),
+		column("what", "clock.what-short"),
+	)
 	for _, ch := range a.Changes {
-		t.Rows = append(t.Rows, []words.Value{words.Name(ch.Kind), words.Whole(ch.Count), words.Seconds(ch.Seconds), words.Name(ch.What)})
+		t.add(words.Name(ch.Kind), words.Whole(ch.Count), words.Seconds(ch.Seconds), words.Name(ch.What))
 	}
 	return t
 }
 
 // ColoursTable is the colours of the new file in the order of sewing.
 func (a *MendAnswer) ColoursTable() *Table {
-	t := &Table{Key: "colours", Caption: words.Say("mend.colours", nil), Columns: []Column{
-		{Key: "block", Heading: words.Say("clock.block", nil), Number: true},
-		{Key: "old_block", Heading: words.Say("mend.old-block", nil), Number: true},
-		{Key: "thread", Heading: words.Say("clock.thread-name", nil)},
-		{Key: "needle", Heading: words.Say("clock.needle", nil), Number: true},
-	}}
+	t := table("colours", words.Say("mend.colours"),
+		number("block", "", "clock.block"),
+		number("old_block", "", "mend.old-block"),
+		column("thread", "clock.thread-name"),
+		number("needle", "", "clock.needle"),
+	)
 	for i, c := range a.Colours {
 		row := []words.Value{words.Whole(c.Block), words.Whole(c.OldBlock), words.Name(c.Thread), nil}
 		if i < len(a.Needles) {
 			row[3] = words.Whole(a.Needles[i])
 		}
-		t.Rows = append(t.Rows, row)
+		t.add(row...)
 	}
 	return t
 }

@@ -25,7 +25,7 @@ func changed(h float64) words.Value {
 	case h < -leastChange:
 		return words.Say("move.less", words.Args{"amount": amount})
 	}
-	return words.Say("move.no-change", nil)
+	return words.Say("move.no-change")
 }
 
 // say puts what a move does into sentences.
@@ -45,7 +45,7 @@ func (m *HandMove) say(split bool) {
 	if math.Abs(m.LateHours) > leastLateHours {
 		add(words.Say("move.late-hours", words.Args{"change": changed(m.LateHours)}))
 	} else if more == 0 {
-		add(words.Say("move.none-later", nil))
+		add(words.Say("move.none-later"))
 	}
 	add(words.Say("move.hours", words.Args{"work": changed(m.MachineHours), "set-up": changed(m.SetupHours)}))
 	switch by := words.Span(math.Abs(m.DoneLaterHour)); {
@@ -56,7 +56,7 @@ func (m *HandMove) say(split bool) {
 	}
 	m.Caveats = words.Sentences{}
 	if split {
-		m.Caveats = append(m.Caveats, words.Say("move.split", nil))
+		m.Caveats.Say("move.split")
 	}
 }
 
@@ -65,13 +65,13 @@ func (m *HandMove) Worse() bool { return m.LateHours > leastLateHours || m.After
 
 // LineTable is the lines whose end a move changes.
 func (m *HandMove) LineTable() *Table {
-	t := &Table{Key: "cost", Caption: words.Say("move.lines", nil), Columns: []Column{
-		column("order", words.Say("column.order", nil)),
-		column("customer", words.Say("column.customer", nil)),
-		column("before", words.Say("column.sewn-as-things-are", nil)),
-		column("after", words.Say("column.sewn-then", nil)),
-		column("late_hours", words.Say("column.late-then", nil)),
-	}}
+	t := table("cost", words.Say("move.lines"),
+		column("order", "column.order"),
+		column("customer", "column.customer"),
+		column("before", "column.sewn-as-things-are"),
+		column("after", "column.sewn-then"),
+		column("late_hours", "column.late-then"),
+	)
 	for _, l := range m.Lines {
 		was, is := words.Span(l.LateWas/3600), words.Span(l.LateIs/3600)
 		late := words.Value(words.None{})
@@ -83,10 +83,10 @@ func (m *HandMove) LineTable() *Table {
 		case l.LateWas > 0:
 			late = words.Say("move.on-time-was", words.Args{"was": was})
 		}
-		t.Rows = append(t.Rows, []words.Value{
+		t.add(
 			words.Name(l.Name), words.Name(l.Customer), m.zone.Near(l.Before, m.begins), m.zone.Near(l.After, m.begins),
 			figured{words.Hours(l.LateIs / 3600), late},
-		})
+		)
 	}
 	return t
 }

@@ -31,10 +31,10 @@ func (a *PlanAnswer) say() {
 			words.Say("plan.operators", words.Args{"operators": words.Fixed(a.Plan.Hands, 1)}))
 	}
 	if a.Plan.Assumed {
-		a.Caveats = append(a.Caveats, words.Say("plan.assumed-hours", nil))
+		a.Caveats.Say("plan.assumed-hours")
 	}
 	if !a.Plan.Complete {
-		a.Caveats = append(a.Caveats, words.Say("plan.stopped", nil))
+		a.Caveats.Say("plan.stopped")
 	}
 }
 
@@ -75,7 +75,7 @@ func planWatch(p *book.Plan) []AboutOrder {
 // is late.
 func PlanSum(p *book.Plan) words.Message {
 	if len(p.Lots) == 0 {
-		return words.Say("plan.nothing", nil)
+		return words.Say("plan.nothing")
 	}
 	lines, machines := words.Count(len(p.Ends), "line"), words.Count(len(p.Machines), "machine")
 	day := words.NearDay{Day: p.Zone.Day(p.Done), Today: p.Zone.Day(p.From)}
@@ -94,7 +94,7 @@ func PlanBound(p *book.Plan) words.Message {
 	case p.Late == 0 || p.BoundHours < 0 || len(p.Lots) == 0:
 		return words.Message{}
 	case p.Gap <= provedGap:
-		return words.Say("plan.proved", nil)
+		return words.Say("plan.proved")
 	case p.BoundHours == 0:
 		return words.Message{}
 	}

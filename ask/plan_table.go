@@ -38,41 +38,29 @@ func yes(is bool) words.Value {
 	if !is {
 		return nil
 	}
-	return coded{words.Say("plan.yes", nil), "yes"}
-}
-
-func column(key string, heading words.Message) Column { return Column{Key: key, Heading: heading} }
-
-func (c Column) number(unit string) Column {
-	c.Number, c.Unit = true, unit
-	return c
-}
-
-func (c Column) inFile() Column {
-	c.File = true
-	return c
+	return coded{words.Say("plan.yes"), "yes"}
 }
 
 // LotTable is what every machine sews, in its order.
 func LotTable(p *book.Plan) *Table {
-	t := &Table{Key: "lots", Caption: words.Say("plan.lots", nil), Columns: []Column{
-		column("machine", words.Say("column.machine", nil)),
-		column("order", words.Say("column.order", nil)),
-		column("line", words.Say("column.line", nil)).number("").inFile(),
-		column("customer", words.Say("column.customer", nil)),
-		column("pieces", words.Say("column.pieces", nil)).number(""),
-		column("runs", words.Say("column.runs", nil)).number(""),
-		column("heads", words.Say("column.heads", nil)).number("").inFile(),
-		column("cones", words.Say("column.cones", nil)).number(""),
-		column("set_up_from", words.Say("column.set-up", nil)),
-		column("from", words.Say("column.sewing-from", nil)),
-		column("to", words.Say("column.until", nil)),
-		column("set_up_minutes", words.Say("column.set-up", nil)).number("min").inFile(),
-		column("work_hours", words.Say("column.work", nil)).number("h").inFile(),
-		column("running", words.Say("column.running", nil)).inFile(),
-		column("held", words.Say("column.held-by-hand", nil)).inFile(),
-		column("late", words.Say("column.late", nil)).inFile(),
-	}}
+	t := table("lots", words.Say("plan.lots"),
+		column("machine", "column.machine"),
+		column("order", "column.order"),
+		number("line", "", "column.line").inFile(),
+		column("customer", "column.customer"),
+		number("pieces", "", "column.pieces"),
+		number("runs", "", "column.runs"),
+		number("heads", "", "column.heads").inFile(),
+		number("cones", "", "column.cones"),
+		column("set_up_from", "column.set-up"),
+		column("from", "column.sewing-from"),
+		column("to", "column.until"),
+		number("set_up_minutes", "min", "column.set-up").inFile(),
+		number("work_hours", "h", "column.work").inFile(),
+		column("running", "column.running").inFile(),
+		column("held", "column.held-by-hand").inFile(),
+		column("late", "column.late").inFile(),
+	)
 	at := planTimes(p)
 	for i := range p.Lots {
 		l := &p.Lots[i]
@@ -90,12 +78,12 @@ func LotTable(p *book.Plan) *Table {
 		if l.Late {
 			until = words.Say("plan.until-late", words.Args{"at": until})
 		}
-		t.Rows = append(t.Rows, []words.Value{
+		t.add(
 			words.Name(l.Machine), figured{words.Whole(l.Number), order}, words.Whole(l.Line), words.Name(l.Customer),
 			words.Whole(l.Quantity), words.Whole(l.Runs), words.Whole(l.Heads), words.Whole(l.Cones),
 			timed{at(l.SetupFrom).Moment, setup}, at(l.From), timed{at(l.To).Moment, until}, words.Fixed(l.Setup/60, 0),
-			words.Hours(l.Work / 3600), yes(l.Running), yes(l.Held), yes(l.Late),
-		})
+			words.Hours(l.Work/3600), yes(l.Running), yes(l.Held), yes(l.Late),
+		)
 	}
 	return t
 }
@@ -140,42 +128,42 @@ func onTime(chance float64) words.Value {
 
 // DayTable is when every line is sewn and which day can be promised.
 func DayTable(p *book.Plan) *Table {
-	t := &Table{Key: "days", Caption: words.Say("plan.days", words.Args{"chance": words.Level(p.Chance)}), Columns: []Column{
-		column("order", words.Say("column.order", nil)),
-		column("line", words.Say("column.line", nil)).number("").inFile(),
-		column("customer", words.Say("column.customer", nil)),
-		column("to_sew", words.Say("column.to-sew", nil)).number(""),
-		column("due", words.Say("column.due", nil)),
-		column("sewn_by_plan", words.Say("column.sewn-by-plan", nil)),
-		column("late_hours", words.Say("column.late", nil)).number("h").inFile(),
-		column("chance_on_time", words.Say("column.on-time", nil)).number(""),
-		column("promise", words.Say("column.promise", nil)),
-		column("promise_chance", words.Say("column.promise-chance", nil)).number("").inFile(),
-	}}
+	t := table("days", words.Say("plan.days", words.Args{"chance": words.Level(p.Chance)}),
+		column("order", "column.order"),
+		number("line", "", "column.line").inFile(),
+		column("customer", "column.customer"),
+		number("to_sew", "", "column.to-sew"),
+		column("due", "column.due"),
+		column("sewn_by_plan", "column.sewn-by-plan"),
+		number("late_hours", "h", "column.late").inFile(),
+		number("chance_on_time", "", "column.on-time"),
+		column("promise", "column.promise"),
+		number("promise_chance", "", "column.promise-chance").inFile(),
+	)
 	at, today := planTimes(p), p.Zone.Day(p.From)
 	for _, e := range byDue(p) {
 		end := at(e.End)
-		t.Rows = append(t.Rows, []words.Value{
+		t.add(
 			figured{words.Whole(e.Number), words.Name(e.Name)}, words.Whole(e.Line), words.Name(e.Customer),
 			words.Whole(e.Quantity), timed{at(e.Due).Moment, words.NearDay{Day: e.DueDay, Today: today}},
-			timed{end.Moment, sewn(nil, end, e.Late)}, words.Hours(e.Late / 3600), onTime(e.OnTime),
+			timed{end.Moment, sewn(nil, end, e.Late)}, words.Hours(e.Late/3600), onTime(e.OnTime),
 			words.NearDay{Day: e.Day, Today: today}, words.Level(p.Chance),
-		})
+		)
 	}
 	return t
 }
 
 // MovedTable is what moved against the plan before, and why.
 func (a *PlanAnswer) MovedTable() *Table {
-	t := &Table{Key: "moved", Caption: words.Say("plan.moved", nil), Columns: []Column{
-		column("order", words.Say("column.order", nil)),
-		column("what", words.Say("column.what", nil)),
-		column("was", words.Say("column.was", nil)),
-		column("is", words.Say("column.is", nil)),
-		column("why", words.Say("column.why", nil)),
-	}}
+	t := table("moved", words.Say("plan.moved"),
+		column("order", "column.order"),
+		column("what", "column.what"),
+		column("was", "column.was"),
+		column("is", "column.is"),
+		column("why", "column.why"),
+	)
 	if a.whatIf {
-		t.Caption = words.Say("plan.moved-what-if", nil)
+		t.Caption = words.Say("plan.moved-what-if")
 	}
 	at := planTimes(a.Plan)
 	side := func(on string, end time.Time, late float64) words.Value {
@@ -189,49 +177,49 @@ func (a *PlanAnswer) MovedTable() *Table {
 	}
 	for i := range a.Moved {
 		m := &a.Moved[i]
-		t.Rows = append(t.Rows, []words.Value{
-			words.Name(m.Name), words.Say("moved."+strings.ReplaceAll(m.Kind, " ", "-"), nil),
+		t.add(
+			words.Name(m.Name), words.Say("moved."+strings.ReplaceAll(m.Kind, " ", "-")),
 			side(m.Was, m.EndWas, m.LateWas), side(m.Is, m.EndIs, m.LateIs), words.Name(m.Why),
-		})
+		)
 	}
 	return t
 }
 
 // BothTable is what the plans without and with a what-if come to.
 func (a *PlanAnswer) BothTable() *Table {
-	t := &Table{Key: "both", Caption: words.Say("plan.both", nil), Columns: []Column{
-		column("what", words.Say("column.the-plan", nil)),
-		column("before", words.Say("column.as-things-are", nil)).number(""),
-		column("after", words.Say("column.what-if", nil)).number(""),
-	}}
+	t := table("both", words.Say("plan.both"),
+		column("what", "column.the-plan"),
+		number("before", "", "column.as-things-are"),
+		number("after", "", "column.what-if"),
+	)
 	at := planTimes(a.Plan)
 	for _, r := range []struct {
 		what words.Message
 		of   func(*book.Plan) words.Value
 	}{
-		{words.Say("plan.lines-late", nil), func(p *book.Plan) words.Value { return words.Whole(p.Late) }},
-		{words.Say("plan.late-hours", nil), func(p *book.Plan) words.Value { return words.Fixed(p.LateHours, 1) }},
-		{words.Say("plan.all-sewn", nil), func(p *book.Plan) words.Value { return at(p.Done) }},
-		{words.Say("plan.machine-hours", nil), func(p *book.Plan) words.Value { return words.Fixed(p.WorkHours, 1) }},
-		{words.Say("plan.set-up-hours", nil), func(p *book.Plan) words.Value { return words.Fixed(p.SetupHours, 1) }},
-		{words.Say("plan.operators-asked", nil), func(p *book.Plan) words.Value { return words.Fixed(p.Hands, 1) }},
+		{words.Say("plan.lines-late"), func(p *book.Plan) words.Value { return words.Whole(p.Late) }},
+		{words.Say("plan.late-hours"), func(p *book.Plan) words.Value { return words.Fixed(p.LateHours, 1) }},
+		{words.Say("plan.all-sewn"), func(p *book.Plan) words.Value { return at(p.Done) }},
+		{words.Say("plan.machine-hours"), func(p *book.Plan) words.Value { return words.Fixed(p.WorkHours, 1) }},
+		{words.Say("plan.set-up-hours"), func(p *book.Plan) words.Value { return words.Fixed(p.SetupHours, 1) }},
+		{words.Say("plan.operators-asked"), func(p *book.Plan) words.Value { return words.Fixed(p.Hands, 1) }},
 	} {
-		t.Rows = append(t.Rows, []words.Value{r.what, r.of(a.Before), r.of(a.Plan)})
+		t.add(r.what, r.of(a.Before), r.of(a.Plan))
 	}
 	return t
 }
 
 // LineTable is every line's end without and with a what-if.
 func (a *PlanAnswer) LineTable() *Table {
-	t := &Table{Key: "lines", Caption: words.Say("plan.line-by-line", nil), Columns: []Column{
-		column("order", words.Say("column.order", nil)),
-		column("customer", words.Say("column.customer", nil)),
-		column("due", words.Say("column.due", nil)),
-		column("before", words.Say("column.sewn-as-things-are", nil)),
-		column("after", words.Say("column.sewn-then", nil)),
-		column("on_time_before", words.Say("column.on-time", nil)).number(""),
-		column("on_time_after", words.Say("column.on-time-then", nil)).number(""),
-	}}
+	t := table("lines", words.Say("plan.line-by-line"),
+		column("order", "column.order"),
+		column("customer", "column.customer"),
+		column("due", "column.due"),
+		column("before", "column.sewn-as-things-are"),
+		column("after", "column.sewn-then"),
+		number("on_time_before", "", "column.on-time"),
+		number("on_time_after", "", "column.on-time-then"),
+	)
 	at, today := planTimes(a.Plan), a.Plan.Zone.Day(a.Plan.From)
 	for _, e := range byDue(a.Plan) {
 		was, chance := words.Value(words.None{}), words.Value(words.None{})
@@ -239,11 +227,11 @@ func (a *PlanAnswer) LineTable() *Table {
 		if i := slices.IndexFunc(a.Before.Ends, same); i >= 0 {
 			was, chance = at(a.Before.Ends[i].End), onTime(a.Before.Ends[i].OnTime)
 		}
-		t.Rows = append(t.Rows, []words.Value{
+		t.add(
 			figured{words.Whole(e.Number), words.Name(e.Name)}, words.Name(e.Customer),
 			words.NearDay{Day: e.DueDay, Today: today}, was, timed{at(e.End).Moment, sewn(nil, at(e.End), e.Late)},
 			chance, onTime(e.OnTime),
-		})
+		)
 	}
 	return t
 }

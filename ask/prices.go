@@ -11,10 +11,10 @@ import (
 func priceCaveats(example bool, missing []string, machine func(table string) string) words.Sentences {
 	var out words.Sentences
 	if example {
-		out = append(out, words.Say("price.placeholder", nil))
+		out.Say("price.placeholder")
 	}
 	if len(missing) > 0 {
-		out = append(out, words.Say("price.missing", words.Args{"keys": missingPrices(missing, machine)}))
+		out.Say("price.missing", words.Args{"keys": missingPrices(missing, machine)})
 	}
 	return out
 }
@@ -29,7 +29,7 @@ func missingPrices(keys []string, machine func(table string) string) words.List 
 		i := strings.LastIndexByte(k, '.')
 		table, key := k[:i], strings.ReplaceAll(k[i+1:], "_", "-")
 		if table == "money" {
-			out = append(out, words.Say("rate."+key, nil))
+			out.Say("rate." + key)
 			continue
 		}
 		if of[key] == nil {
@@ -38,7 +38,7 @@ func missingPrices(keys []string, machine func(table string) string) words.List 
 		of[key] = append(of[key], words.Name(machine(table)))
 	}
 	for _, key := range owned {
-		out = append(out, words.Say("rate."+key, words.Args{"machines": of[key]}))
+		out.Say("rate."+key, words.Args{"machines": of[key]})
 	}
 	return out
 }

@@ -151,8 +151,8 @@ func (a *PromiseAnswer) earliest(
 	}
 	for _, l := range full.left {
 		if l.OrderID == o.ID {
-			a.left = append(a.left, words.Say("promise.left-out",
-				words.Args{"line": words.Whole(l.Line), "why": words.Name(l.Why)}))
+			a.left.Say("promise.left-out",
+				words.Args{"line": words.Whole(l.Line), "why": words.Name(l.Why)})
 		}
 	}
 	base := *full
@@ -217,10 +217,10 @@ func (a *PromiseAnswer) earliest(
 	after := sc.Ends(p)
 	for i := range n {
 		if due := p.Jobs[i].Due; after[i] >= due+lateFrom && after[i] > before[i]+worthWaiting {
-			a.others = append(a.others, words.Say("promise.makes-late", words.Args{
+			a.others.Say("promise.makes-late", words.Args{
 				"order": words.Name(p.Jobs[i].Name), "late": words.Span((after[i] - due) / 3600),
 				"without": words.Span(max(0, before[i]-due) / 3600),
-			}))
+			})
 		}
 	}
 	a.Earliest = full.w.DayFor(p.At(slices.Max(ends)))
@@ -249,7 +249,7 @@ func (a *PromiseAnswer) earliest(
 func dayVerdict(today, earliest, promise, due words.Day, chance, onTime float64) words.Sentences {
 	near := func(d words.Day) words.Value { return words.NearDay{Day: d, Today: today} }
 	if promise.IsZero() {
-		return words.Sentences{words.Say("promise.no-day", nil)}
+		return words.Sentences{words.Say("promise.no-day")}
 	}
 	say := words.Say("promise.day", words.Args{"day": near(promise), "chance": words.Level(chance)})
 	if promise == due {
@@ -260,7 +260,7 @@ func dayVerdict(today, earliest, promise, due words.Day, chance, onTime float64)
 	}
 	out := words.Sentences{say, words.Say("promise.earliest", words.Args{"day": near(earliest)})}
 	if promise != due && onTime >= 0 {
-		out = append(out, words.Say("promise.wanted", words.Args{"day": near(due), "chance": words.Chance(onTime)}))
+		out.Say("promise.wanted", words.Args{"day": near(due), "chance": words.Chance(onTime)})
 	}
 	return out
 }

@@ -51,10 +51,10 @@ func QuoteCaveats(q *book.Quote) words.Sentences {
 		l := &q.Lines[i]
 		for _, s := range l.Steps {
 			if s.Quantity == l.Quantity && s.Idle > 0 {
-				out = append(out, words.Say("quote.idle", words.Args{
+				out.Say("quote.idle", words.Args{
 					"design": words.Name(l.Design), "pieces": words.Count(l.Quantity, "piece"),
 					"idle": words.Count(s.Idle, "head"), "heads": words.Whole(l.Heads),
-				}))
+				})
 			}
 		}
 	}

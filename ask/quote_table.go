@@ -20,27 +20,27 @@ func amountIn(q *book.Quote, d money.Dec) words.Money {
 // QuotePrices is every line of a quote in every quantity, for files.
 func QuotePrices(q *book.Quote) *Table {
 	t := &Table{Key: "prices", Columns: []Column{
-		column("quote", words.Say("column.quote", nil)),
-		column("customer", words.Say("column.customer", nil)),
-		column("line", words.Say("column.line", nil)).number(""),
-		column("design", words.Say("column.design", nil)),
-		column("placement", words.Say("column.placement", nil)),
-		column("garment", words.Say("column.garment", nil)),
-		column("ordered", words.Say("column.ordered", nil)).number(""),
-		column("quantity", words.Say("column.pieces", nil)).number(""),
-		column("price", words.Say("column.price-a-piece", nil)).number(""),
-		column("set_up_fee", words.Say("column.set-up-once", nil)).number(""),
-		column("currency", words.Say("column.currency", nil)),
+		column("quote", "column.quote"),
+		column("customer", "column.customer"),
+		number("line", "", "column.line"),
+		column("design", "column.design"),
+		column("placement", "column.placement"),
+		column("garment", "column.garment"),
+		number("ordered", "", "column.ordered"),
+		number("quantity", "", "column.pieces"),
+		number("price", "", "column.price-a-piece"),
+		number("set_up_fee", "", "column.set-up-once"),
+		column("currency", "column.currency"),
 	}}
 	t.Caption = words.Say("quote.title", words.Args{"serial": words.Name(q.Serial)})
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		for _, s := range l.Steps {
-			t.Rows = append(t.Rows, []words.Value{
+			t.add(
 				words.Name(q.Serial), words.Name(q.Customer), words.Whole(l.Line), words.Name(l.Design),
 				words.Name(l.Placement), words.Name(l.Garment), words.Whole(l.Quantity), words.Whole(s.Quantity),
 				amountIn(q, s.Price), amountIn(q, s.SetupFee), words.Name(q.Currency),
-			})
+			)
 		}
 	}
 	return t
@@ -50,22 +50,18 @@ func QuotePrices(q *book.Quote) *Table {
 // the shop too, which is on no paper for a customer.
 func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 	fees := slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.SetupFee.IsPositive() })
-	t := &Table{
-		Key: fmt.Sprintf("steps-%d", l.Line),
-		Caption: words.Say("quote.steps",
-			words.Args{"design": words.Name(l.Design), "currency": words.Name(q.Currency)}),
-		Columns: []Column{
-			column("pieces", words.Say("column.pieces", nil)).number(""),
-			column("price", words.Say("column.price-a-piece", nil)).number(""),
-		},
-	}
+	t := table(fmt.Sprintf("steps-%d", l.Line), words.Say("quote.steps",
+		words.Args{"design": words.Name(l.Design), "currency": words.Name(q.Currency)}),
+		number("pieces", "", "column.pieces"),
+		number("price", "", "column.price-a-piece"),
+	)
 	if fees {
-		t.Columns = append(t.Columns, column("set_up_fee", words.Say("column.set-up-once", nil)).number(""))
+		t.Columns = append(t.Columns, number("set_up_fee", "", "column.set-up-once"))
 	}
 	if costs {
-		t.Columns = append(t.Columns, column("cost", words.Say("column.cost-a-piece", nil)).number(""))
+		t.Columns = append(t.Columns, number("cost", "", "column.cost-a-piece"))
 	}
-	t.Columns = append(t.Columns, column("note", words.Say("column.note", nil)))
+	t.Columns = append(t.Columns, column("note", "column.note"))
 	for _, s := range l.Steps {
 		row := []words.Value{words.Whole(s.Quantity), amountIn(q, s.Price)}
 		if fees {
@@ -75,11 +71,11 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 			row = append(row, amountIn(q, s.Cost))
 		}
 		if s.Quantity == l.Quantity {
-			row = append(row, words.Say("quote.this-order", nil))
+			row = append(row, words.Say("quote.this-order"))
 		} else {
 			row = append(row, nil)
 		}
-		t.Rows = append(t.Rows, row)
+		t.add(row...)
 	}
 	return t
 }
@@ -87,13 +83,12 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 // QuoteSum is what a quote comes to; the last row is all of it together.
 func QuoteSum(q *book.Quote) *Table {
 	code := words.Name(q.Currency)
-	t := &Table{Key: "together", Caption: words.Say("quote.comes-to", words.Args{"currency": code}),
-		Columns: []Column{
-			column("what", words.Say("column.what", nil)),
-			column(strings.ToLower(q.Currency), words.Say("column.amount", words.Args{"currency": code})).number(""),
-		}}
+	t := table("together", words.Say("quote.comes-to", words.Args{"currency": code}),
+		column("what", "column.what"),
+		Column{Key: strings.ToLower(q.Currency), Heading: words.Say("column.amount", words.Args{"currency": code}), Number: true},
+	)
 	add := func(what words.Message, d money.Dec) {
-		t.Rows = append(t.Rows, []words.Value{what, amountIn(q, d)})
+		t.add(what, amountIn(q, d))
 	}
 	for i := range q.Lines {
 		l := &q.Lines[i]
@@ -104,27 +99,27 @@ func QuoteSum(q *book.Quote) *Table {
 	for _, f := range q.Fees {
 		add(words.Say("quote.fee", words.Args{"fee": words.Name(strings.ToUpper(f.Name[:1]) + f.Name[1:])}), f.Amount)
 	}
-	add(words.Say("quote.net", nil), q.Net)
+	add(words.Say("quote.net"), q.Net)
 	add(words.Say("quote.tax", words.Args{"percent": words.Name(q.TaxRate)}), q.Tax)
-	add(words.Say("quote.gross", nil), q.Gross)
+	add(words.Say("quote.gross"), q.Gross)
 	return t
 }
 
 // QuoteDays are the days of a quote.
 func QuoteDays(q *book.Quote) *Table {
-	t := &Table{Key: "days", Caption: words.Say("quote.days", nil), Columns: []Column{
-		column("what", words.Say("column.what", nil)),
-		column("day", words.Say("column.day", nil)),
-		column("chance", words.Say("column.chance", nil)).number(""),
-	}}
+	t := table("days", words.Say("quote.days"),
+		column("what", "column.what"),
+		column("day", "column.day"),
+		number("chance", "", "column.chance"),
+	)
 	add := func(what words.Message, d words.Day, chance words.Value) {
 		if !d.IsZero() {
-			t.Rows = append(t.Rows, []words.Value{what, d, chance})
+			t.add(what, d, chance)
 		}
 	}
-	add(words.Say("quote.valid-to", nil), q.Valid, nil)
-	add(words.Say("quote.earliest", nil), q.Earliest, nil)
-	add(words.Say("quote.promise", nil), q.Promise, words.Level(q.Chance))
-	add(words.Say("quote.wanted", nil), q.Due, onTime(q.OnTime))
+	add(words.Say("quote.valid-to"), q.Valid, nil)
+	add(words.Say("quote.earliest"), q.Earliest, nil)
+	add(words.Say("quote.promise"), q.Promise, words.Level(q.Chance))
+	add(words.Say("quote.wanted"), q.Due, onTime(q.OnTime))
 	return t
 }

@@ -179,7 +179,7 @@ func fillRunSheet(
 	knee := int(points[best].SetSpeed + .5)
 	atRated := clock.Run(design, st.Sheet, job)
 	r.Rated = int(st.Sheet.MaxSpeed + .5)
-	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), words.Plain(words.Say("runsheet.for-goods", nil))
+	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), words.Plain(words.Say("runsheet.for-goods"))
 	if knee < r.Speed {
 		r.SpeedWhy = words.Plain(words.Say("runsheet.knee", words.Args{"speed": words.Whole(r.Speed)}))
 		r.Speed = knee
@@ -206,11 +206,11 @@ func fillRunSheet(
 			}
 			switch {
 			case st.Sheet.Needles == 1 && i > 0:
-				rb.Cone = words.Plain(words.Say("runsheet.re-thread", nil))
+				rb.Cone = words.Plain(words.Say("runsheet.re-thread"))
 			case again || on[strings.ToLower(names[i])]:
-				rb.Cone = words.Plain(words.Say("runsheet.stays", nil))
+				rb.Cone = words.Plain(words.Say("runsheet.stays"))
 			default:
-				rb.Cone = words.Plain(words.Say("runsheet.put-on", nil))
+				rb.Cone = words.Plain(words.Say("runsheet.put-on"))
 			}
 		}
 		if i < len(colours) {
@@ -244,13 +244,13 @@ func fillRunSheet(
 func cautions(l *book.OrderLine) []words.Plain {
 	out := book.Cautions()
 	if l.CapFrame {
-		out = append(out, words.Plain(words.Say("caution.cap-frame", nil)))
+		out = append(out, words.Plain(words.Say("caution.cap-frame")))
 	}
 	if l.Metallic {
-		out = append(out, words.Plain(words.Say("caution.metallic", nil)))
+		out = append(out, words.Plain(words.Say("caution.metallic")))
 	}
 	if l.Heavy > 0 && l.Heavy < 1 {
-		out = append(out, words.Plain(words.Say("caution.heavy", nil)))
+		out = append(out, words.Plain(words.Say("caution.heavy")))
 	}
 	return out
 }

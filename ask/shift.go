@@ -108,7 +108,7 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 		if half > 0 { // it falls as one over the root of the shifts
 			done = min(1, (q.Precision/half)*(q.Precision/half))
 		}
-		q.step(part*done, words.Say("shift.simulating", nil))
+		q.step(part*done, words.Say("shift.simulating"))
 	})
 	if err != nil {
 		return nil, simError(ctx, err)
@@ -127,7 +127,7 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Result, opt floor.Options,
 	a *ShiftAnswer) error {
 	changes, err := floor.OneMore(ctx, r, opt, func(done, of int) {
-		q.step(0.4+0.3*float64(done)/float64(max(of, 1)), words.Say("shift.one-more", nil))
+		q.step(0.4+0.3*float64(done)/float64(max(of, 1)), words.Say("shift.one-more"))
 	})
 	if err != nil {
 		return err
@@ -152,7 +152,7 @@ func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Resu
 		seen[id] = true
 		at, all := 0.7+0.3*float64(m)/float64(len(s.file.Machine)), 0.3/float64(len(s.file.Machine))
 		crews, err := floor.CrewOf(ctx, s.Shop, m, crewMost, opt, func(done, of int) {
-			q.step(at+all*float64(done)/float64(max(of, 1)), words.Say("shift.trying-crews", nil))
+			q.step(at+all*float64(done)/float64(max(of, 1)), words.Say("shift.trying-crews"))
 		})
 		var none *floor.KeyError
 		if errors.As(err, &none) {

@@ -128,7 +128,7 @@ func shiftAnswer(r *floor.Result, seed uint64) *ShiftAnswer {
 // Title names the shift.
 func (a *ShiftAnswer) Title() words.Value {
 	if a.Shop == "" {
-		return words.Say("shift.the-shop", nil)
+		return words.Say("shift.the-shop")
 	}
 	return words.Name(a.Shop)
 }
@@ -146,7 +146,7 @@ func (a *ShiftAnswer) OEESay() words.Sentences {
 		words.Say("shift.by-oee", words.Args{"availability": words.Share(a.OEE.Availability),
 			"effectiveness": words.Share(a.OEE.Effectiveness), "quality": words.Share(a.OEE.Quality),
 			"oee": words.Share(a.OEE.OEE)}),
-		words.Say("shift.against", nil),
+		words.Say("shift.against"),
 	}
 }
 
@@ -162,23 +162,23 @@ func (a *ShiftAnswer) say() {
 				"simulated-shift"), "seed": words.Name(words.Fixed(float64(a.Seed), 0).Raw())}),
 	}
 	if a.Calls > 0 {
-		a.Verdict = append(a.Verdict, words.Say("shift.calls", words.Args{
-			"calls": words.Figure(a.Calls), "share": words.Share(a.Waited / a.Calls)}))
+		a.Verdict.Say("shift.calls", words.Args{
+			"calls": words.Figure(a.Calls), "share": words.Share(a.Waited / a.Calls)})
 	}
 	a.Caveats = words.Sentences{}
 	if !a.Narrow {
-		a.Caveats = append(a.Caveats, words.Say("shift.not-narrow", nil))
+		a.Caveats.Say("shift.not-narrow")
 	}
 	for i := range a.WhatIf {
 		if a.WhatIf[i].Sooner != nil {
-			a.Caveats = append(a.Caveats, words.Say("shift.all-done", nil))
+			a.Caveats.Say("shift.all-done")
 			break
 		}
 	}
 	for i := range a.Crews {
 		a.Crews[i].say()
 	}
-	a.Caveats = append(a.Caveats, words.Say("shift.leaving", nil))
+	a.Caveats.Say("shift.leaving")
 }
 
 // pieces is a mean number of pieces for people.
@@ -190,18 +190,18 @@ func pieces(n float64) words.Number {
 }
 
 func (c *Crew) say() {
-	why := words.Say("crew.yields-nine-tenths", nil)
+	why := words.Say("crew.yields-nine-tenths")
 	if c.By[0].Cost != "" {
-		why = words.Say("crew.costs-least", nil)
+		why = words.Say("crew.costs-least")
 	}
 	c.Verdict = words.Sentences{words.Say("crew.keeps", words.Args{
 		"machine": words.Name(c.Machine), "machines": words.Count(c.Best, "machine"), "why": why})}
 	// Why each yields less: who waits for whom, from one machine to the most tried.
 	first, last := &c.By[0], &c.By[len(c.By)-1]
 	if last.Each < first.Each {
-		c.Verdict = append(c.Verdict, words.Say("crew.each-less", words.Args{
+		c.Verdict.Say("crew.each-less", words.Args{
 			"one": words.Figure(first.Each), "many": words.Figure(last.Each), "machines": words.Count(last.Machines,
 				"machine"),
-			"busy": words.Share(last.Use), "waiting": words.Share(last.Waiting)}))
+			"busy": words.Share(last.Use), "waiting": words.Share(last.Waiting)})
 	}
 }

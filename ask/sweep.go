@@ -59,8 +59,8 @@ func sweep(d *Design, sheet *machine.Sheet, job clock.Job) *SweepAnswer {
 	a.Verdict = words.Sentences{words.Say("sweep.knee", words.Args{"speed": words.PerMinute(at.SetSpeed),
 		"time": words.Seconds(at.Seconds), "step": step, "gain": words.Level(clock.KneeGain)})}
 	if more := at.Seconds - last.Seconds; more > worthSaying {
-		a.Verdict = append(a.Verdict, words.Say("sweep.to-the-top",
-			words.Args{"speed": words.PerMinute(last.SetSpeed), "time": words.Seconds(more)}))
+		a.Verdict.Say("sweep.to-the-top",
+			words.Args{"speed": words.PerMinute(last.SetSpeed), "time": words.Seconds(more)})
 	}
 	return a
 }
@@ -70,25 +70,22 @@ const worthSaying = 0.5
 
 // Table is the run time at each set speed.
 func (a *SweepAnswer) Table() *Table {
-	t := &Table{
-		Key: "sweep", Caption: words.Say("sweep.caption", words.Args{"machine": a.machine}),
-		Columns: []Column{
-			{Key: "set_speed_per_min", Heading: words.Say("sweep.set", nil), Unit: "1/min", Number: true},
-			{Key: "seconds", Heading: words.Say("clock.run-time", nil), Unit: "s", Number: true},
-			{Key: "held_speed_per_min", Heading: words.Say("clock.held", nil), Unit: "1/min", Number: true},
-			{Key: "gained_seconds", Heading: words.Say("sweep.gained", nil), Unit: "s", Number: true},
-			{Key: "knee", Heading: words.Say("sweep.note", nil)},
-		},
-	}
+	t := table("sweep", words.Say("sweep.caption", words.Args{"machine": a.machine}),
+		number("set_speed_per_min", "1/min", "sweep.set"),
+		number("seconds", "s", "clock.run-time"),
+		number("held_speed_per_min", "1/min", "clock.held"),
+		number("gained_seconds", "s", "sweep.gained"),
+		column("knee", "sweep.note"),
+	)
 	for i, p := range a.Points {
 		row := []words.Value{words.PerMinute(p.SetSpeed), words.Seconds(p.Seconds), words.PerMinute(p.HeldSpeed), nil, nil}
 		if i > 0 {
 			row[3] = words.Seconds(a.Points[i-1].Seconds - p.Seconds)
 		}
 		if i == a.Knee {
-			row[4] = coded{words.Say("sweep.mark", nil), "knee"}
+			row[4] = coded{words.Say("sweep.mark"), "knee"}
 		}
-		t.Rows = append(t.Rows, row)
+		t.add(row...)
 	}
 	return t
 }

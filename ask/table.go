@@ -27,6 +27,30 @@ type Column struct {
 	File    bool        // in files only
 }
 
+// table is a Table without rows yet.
+func table(key string, caption words.Value, columns ...Column) *Table {
+	return &Table{Key: key, Caption: caption, Columns: columns}
+}
+
+// add adds a row.
+func (t *Table) add(cells ...words.Value) { t.Rows = append(t.Rows, cells) }
+
+// column is a column of text under a heading of the catalogue.
+func column(key, heading string) Column {
+	return Column{Key: key, Heading: words.Message{Key: heading}}
+}
+
+// number is a column of figures under a heading of the catalogue.
+func number(key, unit, heading string) Column {
+	return Column{Key: key, Heading: words.Message{Key: heading}, Unit: unit, Number: true}
+}
+
+// inFile is the column for files only.
+func (c Column) inFile() Column {
+	c.File = true
+	return c
+}
+
 // CSV is the table for a file: the keys, then a row of raw figures each. Text
 // that a spreadsheet would run as a formula gets an apostrophe in front.
 func (t *Table) CSV() [][]string {

@@ -105,35 +105,35 @@ func TestPiece(ctx context.Context, from Sheets, q TestPieceQuestion) (*TestPiec
 		words.Say("testpiece.teaches", words.Args{"sharper": words.Whole(sharper),
 			"constants": words.Count(len(a.Spread), "constant")}),
 	}
-	a.Caveats = words.Sentences{words.Say("testpiece.sew", nil), words.Say("testpiece.hands", nil)}
+	a.Caveats = words.Sentences{words.Say("testpiece.sew"), words.Say("testpiece.hands")}
 	return a, nil
 }
 
 // BlocksTable is a row for each block, in the order of sewing.
 func (a *TestPieceAnswer) BlocksTable() *Table {
-	t := &Table{Key: "blocks", Caption: words.Say("testpiece.blocks", nil), Columns: []Column{
-		{Key: "block", Heading: words.Say("clock.block", nil), Number: true},
-		{Key: "what", Heading: words.Say("testpiece.sews", nil)},
-		{Key: "stitches", Heading: words.Say("clock.stitches", nil), Number: true},
-		{Key: "trims", Heading: words.Say("testpiece.trims", nil), Number: true},
-		{Key: "seconds", Heading: words.Say("testpiece.expect", nil), Unit: "s", Number: true},
-	}}
+	t := table("blocks", words.Say("testpiece.blocks"),
+		number("block", "", "clock.block"),
+		column("what", "testpiece.sews"),
+		number("stitches", "", "clock.stitches"),
+		number("trims", "", "testpiece.trims"),
+		number("seconds", "s", "testpiece.expect"),
+	)
 	for i, b := range a.Blocks {
-		t.Rows = append(t.Rows, []words.Value{words.Whole(i + 1), words.Name(b.What), words.Whole(b.Stitches),
-			words.Whole(b.Trims), words.Seconds(b.Seconds)})
+		t.add(words.Whole(i+1), words.Name(b.What), words.Whole(b.Stitches),
+			words.Whole(b.Trims), words.Seconds(b.Seconds))
 	}
 	return t
 }
 
 // SpreadTable is how sure each constant is now, and should be then.
 func (a *TestPieceAnswer) SpreadTable() *Table {
-	t := &Table{Key: "spread", Caption: words.Say("testpiece.spread", nil), Columns: []Column{
-		{Key: "constant", Heading: words.Say("clock.constant", nil)},
-		{Key: "relative_sd_before", Heading: words.Say("testpiece.now", nil), Number: true},
-		{Key: "relative_sd_after", Heading: words.Say("testpiece.then", nil), Number: true},
-	}}
+	t := table("spread", words.Say("testpiece.spread"),
+		column("constant", "clock.constant"),
+		number("relative_sd_before", "", "testpiece.now"),
+		number("relative_sd_after", "", "testpiece.then"),
+	)
 	for _, e := range a.Spread {
-		t.Rows = append(t.Rows, []words.Value{constantNamed(e.Path), words.GiveOrTake(e.Before), words.GiveOrTake(e.After)})
+		t.add(constantNamed(e.Path), words.GiveOrTake(e.Before), words.GiveOrTake(e.After))
 	}
 	return t
 }

@@ -97,10 +97,10 @@ func RecordPath(number, line int) string {
 // the usual cautions at a machine with a moving needle and frame.
 func Cautions() []words.Plain {
 	return []words.Plain{
-		words.Plain(words.Say("caution.moving", nil)),
-		words.Plain(words.Say("caution.stop-first", nil)),
-		words.Plain(words.Say("caution.trace", nil)),
-		words.Plain(words.Say("caution.speed", nil)),
-		words.Plain(words.Say("caution.manual", nil)),
+		words.Plain(words.Say("caution.moving")),
+		words.Plain(words.Say("caution.stop-first")),
+		words.Plain(words.Say("caution.trace")),
+		words.Plain(words.Say("caution.speed")),
+		words.Plain(words.Say("caution.manual")),
 	}
 }

@@ -32,7 +32,7 @@ func why(winner, other *clock.Result) words.Message {
 		}
 		part := d.part.Name()
 		if d.part == clock.AtSetSpeed {
-			part = words.Say("compare.its-set-speed", nil)
+			part = words.Say("compare.its-set-speed")
 		}
 		text := words.Say("compare.time-in", words.Args{"time": words.Seconds(math.Abs(d.s)), "part": part})
 		if d.s > 0 {
@@ -43,7 +43,7 @@ func why(winner, other *clock.Result) words.Message {
 	}
 	switch {
 	case len(gains) == 0:
-		return words.Say("compare.same-time", nil)
+		return words.Say("compare.same-time")
 	case len(losses) == 0:
 		return words.Say("compare.gains", words.Args{"gains": gains})
 	}

@@ -95,7 +95,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	fy := p.facts(right, top, p.width()*0.38, [][2]string{{"date", day(q.Made)}, {"valid until", day(q.Valid)}})
 	p.y = max(y, fy) + 18
 	if q.Example {
-		p.paragraph(margin, p.width(), words.Say("price.example-paper", nil).Text(nil), head, true, black)
+		p.paragraph(margin, p.width(), words.Say("price.example-paper").Text(nil), head, true, black)
 		p.y += 4
 	}
 	p.paragraph(margin, p.width(), q.Title, head, true, black)

@@ -80,7 +80,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		if err := p.code(r.Link, p.w-margin-side+8, top-10, side); err != nil {
 			return nil, err
 		}
-		p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan", nil).Text(nil), small-1, false, quiet)
+		p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan").Text(nil), small-1, false, quiet)
 	}
 	for _, l := range p.wrap(r.Title, w0, head, true) {
 		p.text(margin, p.y+head, l, head, true, black)
@@ -109,13 +109,13 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		sw, _ := r.Strip.Size()
 		need := sh * p.width() / max(sw, 1)
 		p.need(min(need, stripH) + 24)
-		p.heading(words.Say("runsheet.where", nil).Text(nil))
+		p.heading(words.Say("runsheet.where").Text(nil))
 		_, uh := p.picture(r.Strip, margin, p.y-8, p.width(), stripH)
 		p.y += uh - 16
 	}
 	r.colours(p)
 	if len(r.Changes) > 0 {
-		p.heading(words.Say("runsheet.when-to-change", nil).Text(nil))
+		p.heading(words.Say("runsheet.when-to-change").Text(nil))
 		for _, c := range r.Changes {
 			r.bullet(p, c)
 		}
@@ -132,7 +132,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		h += r.bulletHeight(p, c)
 	}
 	p.need(min(h, p.h/2))
-	p.heading(words.Say("runsheet.cautions", nil).Text(nil))
+	p.heading(words.Say("runsheet.cautions").Text(nil))
 	for _, c := range cautions {
 		r.bullet(p, c)
 	}
@@ -165,9 +165,9 @@ func (r *RunSheet) answers(p *page, width float64) {
 		}
 	}
 	all := []answer{
-		{words.Say("runsheet.set-speed", nil).Text(nil), words.Fixed(r.SetSpeed, 0).Text(nil), speed},
-		{words.Say("runsheet.one-run", nil).Text(nil), words.Seconds(r.RunSeconds).Text(nil), interval},
-		{words.Say("runsheet.whole-lot", nil).Text(nil), words.Seconds(r.LotSeconds).Text(nil), pieces},
+		{words.Say("runsheet.set-speed").Text(nil), words.Fixed(r.SetSpeed, 0).Text(nil), speed},
+		{words.Say("runsheet.one-run").Text(nil), words.Seconds(r.RunSeconds).Text(nil), interval},
+		{words.Say("runsheet.whole-lot").Text(nil), words.Seconds(r.LotSeconds).Text(nil), pieces},
 	}
 	w := width / float64(len(all))
 	top := p.y
@@ -190,7 +190,7 @@ func (r *RunSheet) colours(p *page) {
 	if len(r.Colours) == 0 {
 		return
 	}
-	p.heading(words.Say("runsheet.colour-order", nil).Text(nil))
+	p.heading(words.Say("runsheet.colour-order").Text(nil))
 	var rows [][]string
 	for i, c := range r.Colours {
 		rows = append(rows, []string{
@@ -199,7 +199,7 @@ func (r *RunSheet) colours(p *page) {
 		})
 	}
 	p.table(table{
-		cols: []column{{head: words.Say("runsheet.block", nil).Text(nil), width: 0.07}, {head: words.Say("runsheet.needle", nil).Text(nil), width: 0.09, bold: true}, {head: "", width: 0.06}, {head: words.Say("runsheet.thread", nil).Text(nil), width: 0.32, bold: true}, {head: words.Say("runsheet.cone-column", nil).Text(nil), width: 0.14}, {head: words.Say("runsheet.stitches", nil).Text(nil), width: 0.11, right: true}, {head: words.Say("runsheet.begins-at", nil).Text(nil), width: 0.1, right: true}, {head: words.Say("runsheet.takes", nil).Text(nil), width: 0.11, right: true}},
+		cols: []column{{head: words.Say("runsheet.block").Text(nil), width: 0.07}, {head: words.Say("runsheet.needle").Text(nil), width: 0.09, bold: true}, {head: "", width: 0.06}, {head: words.Say("runsheet.thread").Text(nil), width: 0.32, bold: true}, {head: words.Say("runsheet.cone-column").Text(nil), width: 0.14}, {head: words.Say("runsheet.stitches").Text(nil), width: 0.11, right: true}, {head: words.Say("runsheet.begins-at").Text(nil), width: 0.1, right: true}, {head: words.Say("runsheet.takes").Text(nil), width: 0.11, right: true}},
 		wrap: 3,
 		mark: func(row int, x []float64, y float64) {
 			// The swatch is thread, beside its name; an outline holds it on white.
@@ -232,10 +232,10 @@ func (r *RunSheet) bullet(p *page, s string) {
 // byHand is room to record the run with a pen.
 func (r *RunSheet) byHand(p *page) {
 	p.need(50)
-	p.heading(words.Say("runsheet.record", nil).Text(nil))
+	p.heading(words.Say("runsheet.record").Text(nil))
 	blanks := []words.Message{
-		words.Say("runsheet.good", nil), words.Say("runsheet.spoilt", nil), words.Say("runsheet.broken", nil),
-		words.Say("runsheet.began", nil), words.Say("runsheet.ended", nil), words.Say("runsheet.name", nil),
+		words.Say("runsheet.good"), words.Say("runsheet.spoilt"), words.Say("runsheet.broken"),
+		words.Say("runsheet.began"), words.Say("runsheet.ended"), words.Say("runsheet.name"),
 	}
 	w := p.width() / float64(len(blanks))
 	p.y += 16

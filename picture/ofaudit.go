@@ -47,7 +47,7 @@ func MendOf(a *ask.MendAnswer, w *words.Writer) *Strips {
 	return &Strips{
 		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Of.Title()), "machine": words.Name(a.Machine)}).Text(w),
 		Rows: []StripRow{
-			{Label: words.Say("picture.before", nil).Text(w), Parts: PartsOf(a.Before.Parts)},
-			{Label: words.Say("picture.after-mend", nil).Text(w), Parts: PartsOf(a.After.Parts), Saved: max(a.Saved, 0)},
+			{Label: words.Say("picture.before").Text(w), Parts: PartsOf(a.Before.Parts)},
+			{Label: words.Say("picture.after-mend").Text(w), Parts: PartsOf(a.After.Parts), Saved: max(a.Saved, 0)},
 		}}
 }

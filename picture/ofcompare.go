@@ -9,7 +9,7 @@ import (
 
 // ComparedCosts draws what a piece costs on each machine, with its interval.
 func ComparedCosts(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Intervals {
-	p := &Intervals{Name: words.Say("compare.cost-of-a-piece", nil).Text(w),
+	p := &Intervals{Name: words.Say("compare.cost-of-a-piece").Text(w),
 		Text: words.Say("compare.intervals", words.Args{"currency": words.Name(a.Currency),
 			"level": words.Level(a.Level)}).Text(w), Width: width}
 	for _, r := range a.MachineTable().Rows {
@@ -27,7 +27,7 @@ func ComparedCosts(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Int
 
 // ComparedRuns draws every design's run on every machine.
 func ComparedRuns(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Versus {
-	p := &Versus{Name: words.Say("compare.runs", nil).Text(w), Width: width,
+	p := &Versus{Name: words.Say("compare.runs").Text(w), Width: width,
 		Band: words.Say("compare.band", words.Args{"level": words.Level(a.Level)}).Text(w)}
 	for i := range a.Designs {
 		d := &a.Designs[i]
@@ -51,8 +51,7 @@ func ComparedLengths(p *ask.ComparedPair, t *ask.Turning, w *words.Writer, width
 	ch := &Chart{Name: words.Say("compare.against", words.Args{"machine": words.Name(p.Machine),
 		"base": words.Name(p.Base)}).Text(w),
 		Text: words.Say("compare.lower-is-faster", words.Args{"shape": t.ShapeName()}).Text(w),
-		X:    Axis{Label: words.Say("compare.stitch-length", nil).Text(w)}, Y: Axis{Label: words.Say("compare.per-1000",
-			nil).Text(w), FromZero: true},
+		X:    Axis{Label: words.Say("compare.stitch-length").Text(w)}, Y: Axis{Label: words.Say("compare.per-1000").Text(w), FromZero: true},
 		Width: width, Height: height,
 		Series: []Series{{Name: p.Machine, Style: Fitted, X: t.Length, Y: t.Machine},
 			{Name: p.Base, Style: Plain, X: t.Length, Y: t.Base}}}

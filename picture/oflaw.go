@@ -16,9 +16,9 @@ func LawOf(a *ask.LawAnswer, w *words.Writer) *Chart {
 	for _, r := range a.Readings {
 		read = append(read, Reading{X: r.LengthMM, Low: r.Shown, Mid: r.Shown, High: r.Shown})
 	}
-	text := words.Say("law.straight", nil)
+	text := words.Say("law.straight")
 	if a.Zigzag {
-		text = words.Say("law.zigzag", nil)
+		text = words.Say("law.zigzag")
 	}
 	return SpeedLaw(words.Say("law.of", words.Args{"machine": words.Name(a.Machine)}).Text(w), text.Text(w),
 		assumed, fitted, read, a.SetSpeed)

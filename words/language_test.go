@@ -66,11 +66,8 @@ func uses(t *testing.T) (said, nouns []use) {
 			if !ok {
 				return true
 			}
-			sel, ok := call.Fun.(*ast.SelectorExpr)
+			name, ok := speaks(call)
 			if !ok {
-				return true
-			}
-			if x, ok := sel.X.(*ast.Ident); !ok || x.Name != "words" || len(call.Args) != 2 {
 				return true
 			}
 			u := use{at: set.Position(call.Pos())}
@@ -83,7 +80,10 @@ func uses(t *testing.T) (said, nouns []use) {
 				s, _ := strconv.Unquote(b.Value)
 				return s
 			}
-			switch sel.Sel.Name {
+			switch name {
+			case "column", "number": // headings
+				u.key = literal(call.Args[len(call.Args)-1])
+				said = append(said, u)
 			case "Count", "Mean":
 				u.key = literal(call.Args[1])
 				nouns = append(nouns, u)
@@ -93,6 +93,10 @@ func uses(t *testing.T) (said, nouns []use) {
 					key, u.more = sum.X, true // "group." + what
 				}
 				u.key = literal(key)
+				if len(call.Args) == 1 {
+					said = append(said, u)
+					break
+				}
 				switch a := call.Args[1].(type) {
 				case *ast.CompositeLit:
 					for _, e := range a.Elts {
@@ -116,6 +120,22 @@ func uses(t *testing.T) (said, nouns []use) {
 	js, jsNouns := scriptUses(t)
 	html, htmlNouns := templateUses(t)
 	return append(append(said, js...), html...), append(append(nouns, jsNouns...), htmlNouns...)
+}
+
+// speaks gives the name of what is called where it takes a key or a noun: a
+// function of this package, Sentences.Say, or what makes a column of a table.
+func speaks(call *ast.CallExpr) (name string, ok bool) {
+	switch f := call.Fun.(type) {
+	case *ast.Ident:
+		return f.Name, (f.Name == "column" && len(call.Args) == 2) || (f.Name == "number" && len(call.Args) == 3)
+	case *ast.SelectorExpr:
+		x, ok := f.X.(*ast.Ident)
+		if ok && x.Name == "words" {
+			return f.Sel.Name, len(call.Args) == 2 || f.Sel.Name == "Say"
+		}
+		return "Say", f.Sel.Name == "Say" && len(call.Args) > 0
+	}
+	return "", false
 }
 
 // scriptSays finds say("key" and count(n, "noun") in a script.

@@ -16,8 +16,15 @@ type Message struct {
 	read string // the English sentence of one that was read from JSON
 }
 
-// Say is the sentence under a key. args may be nil.
-func Say(key string, args Args) Message { return Message{Key: key, Args: args} }
+// Say is the sentence under a key, with its arguments where it has some: args
+// is at most one.
+func Say(key string, args ...Args) Message {
+	m := Message{Key: key}
+	if len(args) > 0 {
+		m.Args = args[0]
+	}
+	return m
+}
 
 // IsZero reports whether nothing is said.
 func (m Message) IsZero() bool { return m.Key == "" }
@@ -88,6 +95,9 @@ func (m *Message) UnmarshalJSON(b []byte) error {
 
 // Sentences are messages one after the other.
 type Sentences []Message
+
+// Say adds the sentence under a key, as [Say] makes it.
+func (s *Sentences) Say(key string, args ...Args) { *s = append(*s, Say(key, args...)) }
 
 // Text joins the sentences with spaces.
 func (s Sentences) Text(w *Writer) string {

@@ -62,6 +62,9 @@ func (n Name) Raw() string { return string(n) }
 // List is several values in a row: a, b and c.
 type List []Value
 
+// Say adds the sentence under a key, as [Say] makes it.
+func (l *List) Say(key string, args ...Args) { *l = append(*l, Say(key, args...)) }
+
 // Text joins the values as the language does.
 func (l List) Text(w *Writer) string {
 	if len(l) == 0 {
