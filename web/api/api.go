@@ -26,7 +26,17 @@ type route struct {
 	at      string     // method and path, "GET /designs": under serve.APIRoot, or from / where it begins with "//"
 	right   shop.Right // empty: nobody need be signed in
 	summary string
-	query   []param
+	handler
+	query []param
+}
+
+// op is a route.
+func op(name, at string, right shop.Right, summary string, h handler, query ...param) *route {
+	return &route{name, at, right, summary, h, query}
+}
+
+// handler is what a route does, with the types of what it takes and answers.
+type handler struct {
 	in      any    // a value of the request body's type; nil: none
 	inType  string // media type of the request body where it is not JSON
 	out     any    // a value of the answer's type; nil: none (204), or see outType
@@ -36,6 +46,91 @@ type route struct {
 	do      func(*call) (any, error)
 }
 
+// gives answers a request without a body.
+func gives[Out any](do func(*call) (*Out, error)) handler {
+	var out Out
+	return handler{out: out, do: func(c *call) (any, error) { return do(c) }}
+}
+
+// takes answers a request with a JSON body.
+func takes[In, Out any](do func(*call, In) (*Out, error)) handler {
+	h := gives(func(c *call) (*Out, error) {
+		var in In
+		if err := c.read(&in); err != nil {
+			return nil, err
+		}
+		return do(c, in)
+	})
+	var in In
+	h.in = in
+	return h
+}
+
+// makes takes a JSON body and makes something of it.
+func makes[In, Out any](do func(*call, In) (*Out, error)) handler {
+	return takes(do).as(http.StatusCreated)
+}
+
+// begins takes a JSON body and begins work with a result.
+func begins[Result, In any](do func(*call, In) (*jobs.Work, error)) handler {
+	h := takes(do).as(http.StatusAccepted)
+	var r Result
+	h.result = r
+	return h
+}
+
+// ofOrder answers a request about the order in the path.
+func ofOrder[Out any](do func(*call, *book.Order) (*Out, error)) handler {
+	return gives(func(c *call) (*Out, error) {
+		o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+		if err != nil {
+			return nil, err
+		}
+		return do(c, o)
+	})
+}
+
+// onOrder takes a JSON body about the order in the path.
+func onOrder[In, Out any](do func(*call, *book.Order, In) (*Out, error)) handler {
+	return takes(func(c *call, in In) (*Out, error) {
+		o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+		if err != nil {
+			return nil, err
+		}
+		return do(c, o, in)
+	})
+}
+
+// does has nothing to answer.
+func does(do func(*call) error) handler {
+	return handler{do: func(c *call) (any, error) { return nil, do(c) }}
+}
+
+// file writes its answer itself.
+func file(outType string, do func(*call) error) handler {
+	h := does(do)
+	h.outType = outType
+	return h
+}
+
+// as is the handler with another status of success.
+func (h handler) as(status int) handler {
+	h.status = status
+	return h
+}
+
+// reads is the handler with a JSON body that it reads itself.
+func (h handler) reads(in any) handler {
+	h.in = in
+	return h
+}
+
+// from is the handler with a request body that is not JSON.
+func (h handler) from(mediaType string) handler {
+	h.inType = mediaType
+	return h
+}
+
 // param is one parameter in the query.
 type param struct {
 	name, kind string // kind: string, integer, number, boolean
@@ -43,11 +138,13 @@ type param struct {
 	enum       []string
 }
 
+func text(name, about string, enum ...string) param { return param{name, "string", about, enum} }
+func integer(name, about string) param              { return param{name, "integer", about, nil} }
+func number(name, about string) param               { return param{name, "number", about, nil} }
+func yes(name, about string) param                  { return param{name, "boolean", about, nil} }
+
 // call is one request being answered.
 type call struct{ *serve.Call }
-
-// answered is returned by a route that wrote its answer itself.
-type answered struct{}
 
 // address is a route's method and whole path.
 func (rt *route) address() (method, path string) {
@@ -56,35 +153,6 @@ func (rt *route) address() (method, path string) {
 		return method, "/" + p
 	}
 	return method, serve.APIRoot + path
-}
-
-// with is a handler that wants the request's JSON body.
-func with[T any](do func(*call, T) (any, error)) func(*call) (any, error) {
-	return func(c *call) (any, error) {
-		var in T
-		if err := c.read(&in); err != nil {
-			return nil, err
-		}
-		return do(c, in)
-	}
-}
-
-// ofOrder is a handler about the order in the path.
-func ofOrder(do func(*call, *book.Order) (any, error)) func(*call) (any, error) {
-	return func(c *call) (any, error) {
-		o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
-		if err != nil {
-			return nil, err
-		}
-		return do(c, o)
-	}
-}
-
-// onOrder is a handler about the order in the path that wants the body, too.
-func onOrder[T any](do func(*call, *book.Order, T) (any, error)) func(*call) (any, error) {
-	return with(func(c *call, in T) (any, error) {
-		return ofOrder(func(c *call, o *book.Order) (any, error) { return do(c, o, in) })(c)
-	})
 }
 
 // Routes is the API.
@@ -118,10 +186,10 @@ func (rt *route) serve(c *serve.Call) error {
 	if err != nil {
 		return err
 	}
-	if _, ok := out.(answered); ok {
+	switch {
+	case rt.outType != "":
 		return nil
-	}
-	if out == nil {
+	case rt.out == nil:
 		c.W.WriteHeader(http.StatusNoContent)
 		return nil
 	}
@@ -136,18 +204,6 @@ func (rt *route) serve(c *serve.Call) error {
 	return nil
 }
 
-// bytes answers with bytes under an ETag; see serve.Call.
-func (c *call) bytes(mediaType string, b []byte, tag string) (any, error) {
-	c.Bytes(mediaType, b, tag)
-	return answered{}, nil
-}
-
-// download is bytes that the browser saves under a name.
-func (c *call) download(name, mediaType string, b []byte, tag string) (any, error) {
-	c.Download(name, mediaType, b, tag)
-	return answered{}, nil
-}
-
 // work is what the doing of work gets: a context that ends with the time
 // limit, a cancel or the program, and how to tell how far it has come.
 type work struct {
@@ -156,14 +212,11 @@ type work struct {
 }
 
 // begin starts work for whoever asks.
-func (c *call) begin(kind string, do func(*work) (any, error)) (any, error) {
+func (c *call) begin(kind string, do func(*work) (any, error)) (*jobs.Work, error) {
 	w, err := c.Jobs.Begin(kind, c.By(), func(ctx context.Context, st jobs.Step) (any, error) {
 		return do(&work{ctx, st})
 	})
-	if err != nil {
-		return nil, err
-	}
-	return w, nil
+	return &w, err
 }
 
 // maxJSON is the largest JSON body: a sheet or a setup is a few kilobytes, a

@@ -8,13 +8,13 @@ import (
 
 func auditRoutes() []*route {
 	return []*route{
-		{name: "audit", at: "POST /designs/{design}/audit", right: shop.Look,
-			summary: "Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.",
-			in:      auditAsked{}, result: ask.AuditAnswer{}, do: with(auditDesign)},
-		{name: "mend", at: "POST /designs/{design}/mend", right: shop.AskWhatIf,
-			summary: "Make a design cheaper to sew without changing the sewn picture, as work; the result is a " +
-				"Mended, whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.",
-			in: mendAsked{}, result: mendAnswer{}, do: with(mendDesign)},
+		op("audit", "POST /designs/{design}/audit", shop.Look,
+			"Find what in a design wastes time or risks breaks on a machine, as work; the result is an Audit.",
+			begins[ask.AuditAnswer](auditDesign)),
+		op("mend", "POST /designs/{design}/mend", shop.AskWhatIf,
+			"Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, "+
+				"whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.",
+			begins[mendAnswer](mendDesign)),
 	}
 }
 
@@ -40,7 +40,7 @@ type auditAsked struct {
 	HoopY  float64 `json:"hoop_y,omitempty"`
 }
 
-func auditDesign(c *call, in auditAsked) (any, error) {
+func auditDesign(c *call, in auditAsked) (*jobs.Work, error) {
 	if err := in.check(); err != nil {
 		return nil, err
 	}
@@ -79,7 +79,7 @@ func (m *mendAnswer) WorkFiles() map[string]jobs.File {
 	return map[string]jobs.File{"mended": {Name: m.NewFile, MediaType: "application/octet-stream", Content: m.Content}}
 }
 
-func mendDesign(c *call, in mendAsked) (any, error) {
+func mendDesign(c *call, in mendAsked) (*jobs.Work, error) {
 	if in.Keep {
 		if err := c.Need(shop.KeepDesigns); err != nil {
 			return nil, err

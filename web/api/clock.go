@@ -1,9 +1,7 @@
 package api
 
 import (
-	"bytes"
 	"encoding/binary"
-	"fmt"
 	"math"
 	"net/http"
 
@@ -11,6 +9,7 @@ import (
 	"needlepace/ask"
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/web/serve"
 )
 
 // jobParams are what the operator and the goods ask: the same as the flags of
@@ -30,27 +29,27 @@ func clockRoutes() []*route {
 	with := func(more ...param) []param { return append(append([]param(nil), jobParams...), more...) }
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	return []*route{
-		{name: "clockDesign", at: "GET /designs/{design}/clock", right: shop.Look,
-			summary: "How long a design takes on a machine, and where every second goes. The keys are those of the " +
-				"clock command's JSON.",
-			query: jobParams, out: ask.ClockAnswer{}, do: clockDesign},
-		{name: "getRun", at: "GET /designs/{design}/run.bin", right: shop.Look,
-			summary: "The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, " +
-				"y1 in 0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × " +
-				"float64 start in s; the arrays stand one after another.",
-			query: jobParams, outType: "application/octet-stream", do: runBinary},
-		{name: "getRests", at: "GET /designs/{design}/rests", right: shop.Look,
-			summary: "When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
-			query:   jobParams, out: restsAnswer{}, do: runRests},
-		{name: "drawRun", at: "GET /designs/{design}/run.svg", right: shop.Look,
-			summary: "The run as a picture: drawing by held speed, shaft-speed trace and strip.", query: with(theme),
-			outType: "image/svg+xml", do: runPicture("svg")},
-		{name: "drawRunPNG", at: "GET /designs/{design}/run.png", right: shop.Look, summary: "The same as PNG.",
-			query: with(theme), outType: "image/png", do: runPicture("png")},
+		op("clockDesign", "GET /designs/{design}/clock", shop.Look,
+			"How long a design takes on a machine, and where every second goes. The keys are those of the clock "+
+				"command's JSON.",
+			gives(clockDesign), jobParams...),
+		op("getRun", "GET /designs/{design}/run.bin", shop.Look,
+			"The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in "+
+				"0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 "+
+				"start in s; the arrays stand one after another.",
+			file("application/octet-stream", runBinary), jobParams...),
+		op("getRests", "GET /designs/{design}/rests", shop.Look,
+			"When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
+			gives(runRests), jobParams...),
+		op("drawRun", "GET /designs/{design}/run.svg", shop.Look,
+			"The run as a picture: drawing by held speed, shaft-speed trace and strip.",
+			file("image/svg+xml", runPicture(".svg")), with(theme)...),
+		op("drawRunPNG", "GET /designs/{design}/run.png", shop.Look,
+			"The same as PNG.", file("image/png", runPicture(".png")), with(theme)...),
 	}
 }
 
-func clockDesign(c *call) (any, error) {
+func clockDesign(c *call) (*ask.ClockAnswer, error) {
 	q := c.Query()
 	machineID, job := q.Job()
 	if q.Err != nil {
@@ -59,21 +58,22 @@ func clockDesign(c *call) (any, error) {
 	return c.Shop.Clock(c.Ctx, c.PathValue("design"), machineID, job)
 }
 
-func runBinary(c *call) (any, error) {
+func runBinary(c *call) error {
 	q := c.Query()
 	machineID, job := q.Job()
 	if q.Err != nil {
-		return nil, q.Err
+		return q.Err
 	}
 	tag, known, err := c.runKnown("bin", machineID, job)
 	if err != nil || known {
-		return answered{}, err
+		return err
 	}
 	t, err := c.Shop.Trace(c.Ctx, c.PathValue("design"), machineID, job)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return c.bytes("application/octet-stream", packRun(t), tag)
+	c.Bytes("application/octet-stream", packRun(t), tag)
+	return nil
 }
 
 // runKnown answers at once where the client has this very run already.
@@ -128,7 +128,7 @@ type rest struct {
 	Block   int     `json:"block" doc:"colour block from 1; of a colour stop the one it opens"`
 }
 
-func runRests(c *call) (any, error) {
+func runRests(c *call) (*restsAnswer, error) {
 	q := c.Query()
 	machineID, job := q.Job()
 	if q.Err != nil {
@@ -146,44 +146,29 @@ func runRests(c *call) (any, error) {
 		}
 		a.Rests = append(a.Rests, rest{r.Key.String(), r.From, r.To - r.From, block})
 	}
-	return a, nil
+	return &a, nil
 }
 
-func runPicture(kind string) func(*call) (any, error) {
-	return func(c *call) (any, error) {
+func runPicture(ext string) func(*call) error {
+	return func(c *call) error {
 		q := c.Query()
 		machineID, job := q.Job()
 		theme := q.OneOf("theme", "light", "light", "dark", "print", "page")
 		if q.Err != nil {
-			return nil, q.Err
+			return q.Err
 		}
-		tag, known, err := c.runKnown(kind+"-"+theme, machineID, job)
+		tag, known, err := c.runKnown(ext[1:]+"-"+theme, machineID, job)
 		if err != nil || known {
-			return answered{}, err
+			return err
 		}
 		p, err := c.RunPicture(c.PathValue("design"), machineID, job)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		return c.picture(p, kind, theme, tag)
-	}
-}
-
-// picture answers with a picture as svg or png; tag as for bytes.
-func (c *call) picture(p picture.Picture, kind, theme, tag string) (any, error) {
-	t, err := picture.ThemeNamed(theme)
-	if err != nil {
-		return nil, shop.Invalidf("%w", err)
-	}
-	var b bytes.Buffer
-	if kind == "png" {
-		if err := picture.PNG(&b, p, t, 2); err != nil {
-			return nil, fmt.Errorf("web: drawing: %w", err)
+		b, kind, err := serve.Drawn(p, ext, theme)
+		if err == nil {
+			c.Bytes(kind, b, tag)
 		}
-		return c.bytes("image/png", b.Bytes(), tag)
+		return err
 	}
-	if err := picture.SVG(&b, p, t); err != nil {
-		return nil, fmt.Errorf("web: drawing: %w", err)
-	}
-	return c.bytes("image/svg+xml", b.Bytes(), tag)
 }

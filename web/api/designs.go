@@ -14,41 +14,35 @@ import (
 
 func designRoutes() []*route {
 	return []*route{
-		{name: "listDesigns", at: "GET /designs", right: shop.Look,
-			summary: "A page of the shop's designs, with run times on the shop's machines where times is true.",
-			query: []param{
-				{"search", "string", "words that must all be in name, file, label, customer or note", nil},
-				{"sort", "string", "name; added: newest first; stitches: most first; size: largest first",
-					[]string{"name", "added", "stitches", "size"}},
-				{"reverse", "boolean", "the other way round", nil},
-				{"removed", "boolean", "those taken off the list", nil},
-				{"offset", "integer", "first of the page, from 0", nil},
-				{"limit", "integer", "size of the page, 1 to 500; 50 where left out", nil},
-				{"times", "boolean", "with run times on each of the shop's machines", nil},
-			}, out: serve.DesignPage{}, do: listDesigns},
-		{name: "addDesigns", at: "POST /designs", right: shop.KeepDesigns,
-			summary: "Take in stitch files: multipart/form-data with any number of parts named file, each a stitch " +
-				"file or a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
-			inType: "multipart/form-data", out: addedPage{}, status: 201, do: addDesigns},
-		{name: "getDesign", at: "GET /designs/{design}", right: shop.Look, summary: "One design.", out: designOne{},
-			do: getDesign},
-		{name: "describeDesign", at: "PUT /designs/{design}", right: shop.KeepDesigns,
-			summary: "Change name, customer, note and thread colours. Threads left out stay.", in: shop.Description{},
-			out: shop.Design{}, do: with(describeDesign)},
-		{name: "removeDesign", at: "DELETE /designs/{design}", right: shop.KeepDesigns,
-			summary: "Take a design off the list. Its file, runs and orders stay.", do: removeDesign},
-		{name: "restoreDesign", at: "POST /designs/{design}/restore", right: shop.KeepDesigns,
-			summary: "Put a design back on the list.", do: restoreDesign},
-		{name: "getDesignFile", at: "GET /designs/{design}/file", right: shop.Look,
-			summary: "The stitch file as it came.", outType: "application/octet-stream", do: designFile},
-		{name: "getDesignThumb", at: "GET /designs/{design}/thumb.png", right: shop.Look,
-			summary: "A small drawing in thread colours, 112 × 84 px at twice the resolution.",
-			query:   []param{{"theme", "string", "light where left out", []string{"light", "dark"}}},
-			outType: "image/png", do: designThumb},
+		op("listDesigns", "GET /designs", shop.Look,
+			"A page of the shop's designs, with run times on the shop's machines where times is true.",
+			gives(listDesigns), text("search",
+				"words that must all be in name, file, label, customer or note"),
+			text("sort", "name; added: newest first; stitches: most first; size: largest first", "name", "added",
+				"stitches", "size"), yes("reverse", "the other way round"), yes("removed", "those taken off the list"),
+			integer("offset", "first of the page, from 0"),
+			integer("limit", "size of the page, 1 to 500; 50 where left out"),
+			yes("times", "with run times on each of the shop's machines")),
+		op("addDesigns", "POST /designs", shop.KeepDesigns,
+			"Take in stitch files: multipart/form-data with any number of parts named file, each a stitch file or "+
+				"a .zip or .gz of them. All that can be read is kept; each file says what became of it.",
+			gives(addDesigns).as(201).from("multipart/form-data")),
+		op("getDesign", "GET /designs/{design}", shop.Look, "One design.", gives(getDesign)),
+		op("describeDesign", "PUT /designs/{design}", shop.KeepDesigns,
+			"Change name, customer, note and thread colours. Threads left out stay.", takes(describeDesign)),
+		op("removeDesign", "DELETE /designs/{design}", shop.KeepDesigns,
+			"Take a design off the list. Its file, runs and orders stay.", does(removeDesign)),
+		op("restoreDesign", "POST /designs/{design}/restore", shop.KeepDesigns,
+			"Put a design back on the list.", does(restoreDesign)),
+		op("getDesignFile", "GET /designs/{design}/file", shop.Look,
+			"The stitch file as it came.", file("application/octet-stream", designFile)),
+		op("getDesignThumb", "GET /designs/{design}/thumb.png", shop.Look,
+			"A small drawing in thread colours, 112 × 84 px at twice the resolution.",
+			file("image/png", designThumb), text("theme", "light where left out", "light", "dark")),
 	}
 }
 
-func listDesigns(c *call) (any, error) {
+func listDesigns(c *call) (*serve.DesignPage, error) {
 	q := c.Query()
 	ask := shop.DesignQuery{
 		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
@@ -83,7 +77,7 @@ func (a *addedPage) httpStatus() int {
 // sent in several).
 const maxFiles = 2000
 
-func addDesigns(c *call) (any, error) {
+func addDesigns(c *call) (*addedPage, error) {
 	t, _, err := mime.ParseMediaType(c.Header.Get("Content-Type"))
 	if err != nil || t != "multipart/form-data" {
 		return nil, shop.Errorf(shop.Unsupported, "send the files as multipart/form-data, each in a part named file")
@@ -166,44 +160,46 @@ type designOne struct {
 	Same []string `json:"same" doc:"IDs of other designs that sew exactly the same"`
 }
 
-func getDesign(c *call) (any, error) {
+func getDesign(c *call) (*designOne, error) {
 	d, same, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
-	return designOne{d, same}, err
+	return &designOne{d, same}, err
 }
 
-func describeDesign(c *call, d shop.Description) (any, error) {
+func describeDesign(c *call, d shop.Description) (*shop.Design, error) {
 	return c.Shop.Designs.Describe(c.Ctx, c.PathValue("design"), d)
 }
 
-func removeDesign(c *call) (any, error) {
-	return nil, c.Shop.Designs.Remove(c.Ctx, c.PathValue("design"))
+func removeDesign(c *call) error {
+	return c.Shop.Designs.Remove(c.Ctx, c.PathValue("design"))
 }
 
-func restoreDesign(c *call) (any, error) {
-	return nil, c.Shop.Designs.Restore(c.Ctx, c.PathValue("design"))
+func restoreDesign(c *call) error {
+	return c.Shop.Designs.Restore(c.Ctx, c.PathValue("design"))
 }
 
-func designFile(c *call) (any, error) {
+func designFile(c *call) error {
 	name, content, err := c.Shop.Designs.File(c.Ctx, c.PathValue("design"))
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return c.download(name, "application/octet-stream", content, c.PathValue("design"))
+	c.Download(name, "application/octet-stream", content, c.PathValue("design"))
+	return nil
 }
 
-func designThumb(c *call) (any, error) {
+func designThumb(c *call) error {
 	q := c.Query()
 	theme := q.OneOf("theme", "light", "light", "dark")
 	if q.Err != nil {
-		return nil, q.Err
+		return q.Err
 	}
 	t, err := c.Shop.Designs.Thumbs(c.Ctx, c.PathValue("design"))
 	if err != nil {
-		return nil, err
+		return err
 	}
 	b := t.Light
 	if theme == "dark" {
 		b = t.Dark
 	}
-	return c.bytes("image/png", b, "")
+	c.Bytes("image/png", b, "")
+	return nil
 }

@@ -3,22 +3,23 @@ package api
 import (
 	"needlepace/act"
 	"needlepace/ask"
+	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/words"
 )
 
 func floorRoutes() []*route {
 	return []*route{
-		{name: "simulateFloor", at: "POST /floor", right: shop.SeeMoney,
-			summary: "Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of " +
-				"the floor command's JSON.", in: simAsked{}, result: ask.ShiftAnswer{}, do: simulateFloor},
-		{name: "compare", at: "POST /compare", right: shop.SeeMoney,
-			summary: "Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison " +
-				"with the keys of the compare command's JSON.", in: simAsked{}, result: ask.ComparisonAnswer{},
-			do: compareMix},
-		{name: "checkSetup", at: "POST /setups/check", right: shop.SeeMoney,
-			summary: "What is wrong with a shift's or mix's TOML: 204 for nothing.", in: setupCheck{},
-			do: with(checkSetup)},
+		op("simulateFloor", "POST /floor", shop.SeeMoney,
+			"Simulate a shift (a setup by its ID, or TOML), as work; the result is a Shift with the keys of the "+
+				"floor command's JSON.",
+			begins[ask.ShiftAnswer](simulateFloor)),
+		op("compare", "POST /compare", shop.SeeMoney,
+			"Compare machines on a mix (a setup by its ID, or TOML), as work; the result is a Comparison with the "+
+				"keys of the compare command's JSON.",
+			begins[ask.ComparisonAnswer](compareMix)),
+		op("checkSetup", "POST /setups/check", shop.SeeMoney,
+			"What is wrong with a shift's or mix's TOML: 204 for nothing.", does(checkSetup).reads(setupCheck{})),
 	}
 }
 
@@ -27,8 +28,12 @@ type setupCheck struct {
 	TOML string `json:"toml"`
 }
 
-func checkSetup(c *call, in setupCheck) (any, error) {
-	return nil, c.Shop.CheckSetup(c.Ctx, shop.SetupKind(in.Kind), in.TOML)
+func checkSetup(c *call) error {
+	var in setupCheck
+	if err := c.read(&in); err != nil {
+		return err
+	}
+	return c.Shop.CheckSetup(c.Ctx, shop.SetupKind(in.Kind), in.TOML)
 }
 
 type simAsked struct {
@@ -42,24 +47,22 @@ type simAsked struct {
 	Base      string  `json:"base,omitempty" doc:"compare: the machine measured against"`
 }
 
-// readSim reads what is asked and the TOML it is about.
-func (c *call) readSim(kind shop.SetupKind) (in simAsked, toml []byte, err error) {
-	if err := c.read(&in); err != nil {
-		return in, nil, err
-	}
-	if in.Setup != "" {
-		st, err := c.Shop.Setups.Get(c.Ctx, in.Setup)
-		if err != nil {
-			return in, nil, err
+// toml is what is asked about.
+func (in *simAsked) toml(c *call, kind shop.SetupKind) ([]byte, error) {
+	if in.Setup == "" {
+		if in.TOML == "" {
+			return nil, shop.Invalidf("give setup or toml")
 		}
-		if st.Kind != kind {
-			return in, nil, shop.Invalidf("%s is a %s, not a %s", st.Name, st.Kind, kind)
-		}
-		in.TOML = st.TOML
-	} else if in.TOML == "" {
-		return in, nil, shop.Invalidf("give setup or toml")
+		return []byte(in.TOML), nil
 	}
-	return in, []byte(in.TOML), nil
+	st, err := c.Shop.Setups.Get(c.Ctx, in.Setup)
+	if err != nil {
+		return nil, err
+	}
+	if st.Kind != kind {
+		return nil, shop.Invalidf("%s is a %s, not a %s", st.Name, st.Kind, kind)
+	}
+	return []byte(st.TOML), nil
 }
 
 func (in *simAsked) simulation() ask.Simulation {
@@ -71,8 +74,8 @@ func (w *work) tells(s *ask.Simulation) {
 	s.Progress = func(f float64, doing words.Message) { w.step(f, doing.Text(nil)) }
 }
 
-func simulateFloor(c *call) (any, error) {
-	in, toml, err := c.readSim(shop.FloorSetup)
+func simulateFloor(c *call, in simAsked) (*jobs.Work, error) {
+	toml, err := in.toml(c, shop.FloorSetup)
 	if err != nil {
 		return nil, err
 	}
@@ -87,8 +90,8 @@ func simulateFloor(c *call) (any, error) {
 	})
 }
 
-func compareMix(c *call) (any, error) {
-	in, toml, err := c.readSim(shop.MixSetup)
+func compareMix(c *call, in simAsked) (*jobs.Work, error) {
+	toml, err := in.toml(c, shop.MixSetup)
 	if err != nil {
 		return nil, err
 	}

@@ -8,32 +8,29 @@ import (
 
 func machineRoutes() []*route {
 	return []*route{
-		{name: "listClasses", at: "GET /classes", right: shop.Look, summary: "The built-in machine classes.",
-			out: classPage{}, do: listClasses},
-		{name: "getClass", at: "GET /classes/{class}", right: shop.Look, summary: "A class's sheet.",
-			out: sheetAnswer{}, do: getClass},
-		{name: "listMachines", at: "GET /machines", right: shop.Look, summary: "The shop's machines by name.",
-			out: machinePage{}, do: listMachines},
-		{name: "addMachine", at: "POST /machines", right: shop.KeepMachines,
-			summary: "A new machine: from a class with a name of the shop's own, or from a sheet (TOML).",
-			in:      machineNew{}, out: machineAnswer{}, status: 201, do: with(addMachine)},
-		{name: "getMachine", at: "GET /machines/{machine}", right: shop.Look,
-			summary: "A machine with its present sheet.", out: machineAnswer{}, do: getMachine},
-		{name: "changeSheet", at: "PUT /machines/{machine}", right: shop.KeepMachines,
-			summary: "A new version of the sheet. base is the version it was made from; where the machine has " +
-				"another by now nothing is kept (409).", in: sheetChange{}, out: machineAnswer{},
-			do: with(changeSheet)},
-		{name: "removeMachine", at: "DELETE /machines/{machine}", right: shop.KeepMachines,
-			summary: "Take a machine off the list. Its history and runs stay.", do: removeMachine},
-		{name: "restoreMachine", at: "POST /machines/{machine}/restore", right: shop.KeepMachines,
-			summary: "Put a machine back on the list.", do: restoreMachine},
-		{name: "getHistory", at: "GET /machines/{machine}/history", right: shop.Look,
-			summary: "Every version of the sheet, newest first.", out: historyAnswer{}, do: getHistory},
-		{name: "undoSheet", at: "POST /machines/{machine}/undo", right: shop.KeepMachines,
-			summary: "Back to the version the present one was made from, or to the given one. It is a new version: " +
-				"nothing is taken out of the history.", in: undoAsked{}, out: machineAnswer{}, do: with(undoSheet)},
-		{name: "getSheetFile", at: "GET /machines/{machine}/sheet.toml", right: shop.Look,
-			summary: "The sheet as a file.", outType: "application/toml", do: sheetFile},
+		op("listClasses", "GET /classes", shop.Look, "The built-in machine classes.", gives(listClasses)),
+		op("getClass", "GET /classes/{class}", shop.Look, "A class's sheet.", gives(getClass)),
+		op("listMachines", "GET /machines", shop.Look, "The shop's machines by name.", gives(listMachines)),
+		op("addMachine", "POST /machines", shop.KeepMachines,
+			"A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", makes(addMachine)),
+		op("getMachine", "GET /machines/{machine}", shop.Look,
+			"A machine with its present sheet.", gives(getMachine)),
+		op("changeSheet", "PUT /machines/{machine}", shop.KeepMachines,
+			"A new version of the sheet. base is the version it was made from; where the machine has another by "+
+				"now nothing is kept (409).",
+			takes(changeSheet)),
+		op("removeMachine", "DELETE /machines/{machine}", shop.KeepMachines,
+			"Take a machine off the list. Its history and runs stay.", does(removeMachine)),
+		op("restoreMachine", "POST /machines/{machine}/restore", shop.KeepMachines,
+			"Put a machine back on the list.", does(restoreMachine)),
+		op("getHistory", "GET /machines/{machine}/history", shop.Look,
+			"Every version of the sheet, newest first.", gives(getHistory)),
+		op("undoSheet", "POST /machines/{machine}/undo", shop.KeepMachines,
+			"Back to the version the present one was made from, or to the given one. It is a new version: nothing "+
+				"is taken out of the history.",
+			takes(undoSheet)),
+		op("getSheetFile", "GET /machines/{machine}/sheet.toml", shop.Look,
+			"The sheet as a file.", file("application/toml", sheetFile)),
 	}
 }
 
@@ -49,12 +46,12 @@ type class struct {
 	MaxSpeed float64 `json:"max_speed" doc:"stitches/min"`
 }
 
-func listClasses(*call) (any, error) {
+func listClasses(*call) (*classPage, error) {
 	var p classPage
 	for _, s := range machine.Classes() {
 		p.Classes = append(p.Classes, class{s.Name, s.Class, s.Heads, s.Needles, s.MaxSpeed})
 	}
-	return p, nil
+	return &p, nil
 }
 
 // sheetAnswer is a sheet in full.
@@ -114,12 +111,13 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 	return a
 }
 
-func getClass(c *call) (any, error) {
+func getClass(c *call) (*sheetAnswer, error) {
 	s, ok := machine.Class(c.PathValue("class"))
 	if !ok {
 		return nil, shop.Errorf(shop.NotFound, "there is no machine class %q", c.PathValue("class"))
 	}
-	return sheetOf(s), nil
+	a := sheetOf(s)
+	return &a, nil
 }
 
 type machinePage struct {
@@ -139,7 +137,7 @@ func listedMachine(m *shop.Machine) machineListed {
 	return machineListed{m, m.Sheet.Class, m.Sheet.Heads, m.Sheet.Needles, m.Sheet.MaxSpeed, m.Sheet.Fit != nil}
 }
 
-func listMachines(c *call) (any, error) {
+func listMachines(c *call) (*machinePage, error) {
 	all, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return nil, err
@@ -148,7 +146,7 @@ func listMachines(c *call) (any, error) {
 	for _, m := range all {
 		p.Machines = append(p.Machines, listedMachine(m))
 	}
-	return p, nil
+	return &p, nil
 }
 
 type machineAnswer struct {
@@ -156,11 +154,11 @@ type machineAnswer struct {
 	Sheet sheetAnswer `json:"sheet"`
 }
 
-func answerMachine(m *shop.Machine, err error) (any, error) {
+func answerMachine(m *shop.Machine, err error) (*machineAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return machineAnswer{listedMachine(m), sheetOf(m.Sheet)}, nil
+	return &machineAnswer{listedMachine(m), sheetOf(m.Sheet)}, nil
 }
 
 type machineNew struct {
@@ -170,7 +168,7 @@ type machineNew struct {
 	Note  string `json:"note,omitempty"`
 }
 
-func addMachine(c *call, in machineNew) (any, error) {
+func addMachine(c *call, in machineNew) (*machineAnswer, error) {
 	switch {
 	case in.TOML != "" && in.Class != "":
 		return nil, shop.Invalidf("give class or toml, not both")
@@ -180,7 +178,7 @@ func addMachine(c *call, in machineNew) (any, error) {
 	return answerMachine(c.Shop.Machines.AddOfClass(c.Ctx, in.Class, in.Name, c.By()))
 }
 
-func getMachine(c *call) (any, error) {
+func getMachine(c *call) (*machineAnswer, error) {
 	return answerMachine(c.Shop.Machines.Get(c.Ctx, c.PathValue("machine")))
 }
 
@@ -190,25 +188,25 @@ type sheetChange struct {
 	Note string `json:"note,omitempty"`
 }
 
-func changeSheet(c *call, in sheetChange) (any, error) {
+func changeSheet(c *call, in sheetChange) (*machineAnswer, error) {
 	return answerMachine(c.Shop.Machines.ChangeSheet(c.Ctx, c.PathValue("machine"), in.Base, in.TOML, in.Note, c.By()))
 }
 
-func removeMachine(c *call) (any, error) {
-	return nil, c.Shop.Machines.Remove(c.Ctx, c.PathValue("machine"))
+func removeMachine(c *call) error {
+	return c.Shop.Machines.Remove(c.Ctx, c.PathValue("machine"))
 }
 
-func restoreMachine(c *call) (any, error) {
-	return nil, c.Shop.Machines.Restore(c.Ctx, c.PathValue("machine"))
+func restoreMachine(c *call) error {
+	return c.Shop.Machines.Restore(c.Ctx, c.PathValue("machine"))
 }
 
 type historyAnswer struct {
 	Versions []shop.SheetVersion `json:"versions"`
 }
 
-func getHistory(c *call) (any, error) {
+func getHistory(c *call) (*historyAnswer, error) {
 	all, err := c.Shop.Machines.History(c.Ctx, c.PathValue("machine"))
-	return historyAnswer{all}, err
+	return &historyAnswer{all}, err
 }
 
 type undoAsked struct {
@@ -216,14 +214,15 @@ type undoAsked struct {
 	To   int `json:"to,omitempty" doc:"the version to go back to; left out: the one the present was made from"`
 }
 
-func undoSheet(c *call, in undoAsked) (any, error) {
+func undoSheet(c *call, in undoAsked) (*machineAnswer, error) {
 	return answerMachine(c.Shop.Machines.Undo(c.Ctx, c.PathValue("machine"), in.Base, in.To, c.By()))
 }
 
-func sheetFile(c *call) (any, error) {
+func sheetFile(c *call) error {
 	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return c.download(m.Name+".toml", "application/toml", m.Sheet.TOML(), m.Digest[:24])
+	c.Download(m.Name+".toml", "application/toml", m.Sheet.TOML(), m.Digest[:24])
+	return nil
 }

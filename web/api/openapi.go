@@ -159,7 +159,8 @@ func (s *schemas) of(t reflect.Type) obj {
 			"properties": obj{
 				"key":  obj{"type": "string", "description": "which sentence it is, for programs"},
 				"text": obj{"type": "string", "description": "in English"},
-				"args": obj{"type": "object", "description": "the figures in it, by name", "additionalProperties": obj{}}}}
+				"args": obj{"type": "object", "description": "the figures in it, by name",
+					"additionalProperties": obj{}}}}
 		return obj{"$ref": "#/components/schemas/Sentence"}
 	case t.Kind() == reflect.Struct && t.Implements(textType): // days, zones, amounts: one word
 		return obj{"type": "string"}

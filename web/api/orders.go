@@ -1,7 +1,6 @@
 package api
 
 import (
-	"strconv"
 	"time"
 
 	"needlepace/act"
@@ -13,61 +12,53 @@ import (
 )
 
 func orderRoutes() []*route {
-	files := "application/pdf,text/csv," + serve.XLSXType
 	return []*route{
-		{name: "listOrders", at: "GET /orders", right: shop.Look, summary: "A page of the list of orders.",
-			query: []param{
-				{"search", "string", "words that must all be in number, customer, note or garments", nil},
-				{"state", "string", "of this state only", orderStateNames()},
-				{"sort", "string", "due where left out: soonest first", []string{"due", "number", "customer"}},
-				{"offset", "integer", "", nil}, {"limit", "integer", "1 to 5000, 50 where left out", nil}},
-			out: orderPage{}, do: listOrders},
-		{name: "addOrder", at: "POST /orders", right: shop.KeepOrders,
-			summary: "Take an order in. What a planner should know comes as notes.", in: orderNew{}, out: orderKept{},
-			status: 201, do: with(addOrder)},
-		{name: "getOrder", at: "GET /orders/{order}", right: shop.Look, summary: "One order, by its ID or number.",
-			out: orderKept{}, do: ofOrder(getOrder)},
-		{name: "changeOrder", at: "PUT /orders/{order}", right: shop.KeepOrders,
-			summary: "Change what it asks for. base is the version it was made from; a line without a number is new, " +
-				"one left out is taken out.", in: orderNew{}, out: orderKept{}, do: onOrder(changeOrder)},
-		{name: "moveOrder", at: "POST /orders/{order}/state", right: shop.KeepOrders,
-			summary: "Take it to another state.", in: orderMove{}, out: book.Order{}, do: onOrder(moveOrder)},
-		{name: "getOrderHistory", at: "GET /orders/{order}/history", right: shop.Look,
-			summary: "All that was done to it, oldest first.", out: orderHistory{}, do: ofOrder(getOrderHistory)},
-		{name: "listReports", at: "GET /orders/{order}/reports", right: shop.Look,
-			summary: "What the floor reported of it, oldest first.", out: reportPage{}, do: ofOrder(listReports)},
-		{name: "recordPieces", at: "POST /orders/{order}/reports", right: shop.RecordPieces,
-			summary: "Confirm pieces, breaks and times.", in: reportNew{}, out: recordedAnswer{}, status: 201,
-			do: onOrder(recordPieces)},
-		{name: "startLine", at: "POST /orders/{order}/start", right: shop.RecordPieces,
-			summary: "Say that a line is on a machine now.", in: lineOnMachine{}, out: book.Order{},
-			do: onOrder(startLine)},
-		{name: "holdLine", at: "POST /orders/{order}/hold", right: shop.KeepOrders,
-			summary: "Hold a line on a machine whatever the plan would find better; the next plan has it there.",
-			in:      lineHold{}, out: book.Order{}, do: onOrder(holdLine)},
-		{name: "releaseLine", at: "POST /orders/{order}/release", right: shop.KeepOrders,
-			summary: "Let the plan place a line freely; one on a machine is taken off it.", in: lineOnly{},
-			out: book.Order{}, do: onOrder(releaseLine)},
-		{name: "getPromise", at: "GET /orders/{order}/promise", right: shop.Look,
-			summary: "The day that can be promised for it, wherever the plan has room for it; nothing is kept.",
-			query:   []param{{"chance", "number", "that the day is met, 0.5 to 0.995; the workshop's where left out", nil}},
-			out:     ask.PromiseAnswer{}, do: ofOrder(getPromise)},
-		{name: "listQuotes", at: "GET /orders/{order}/quotes", right: shop.SeeMoney,
-			summary: "Its kept quotes, newest first.", out: quotePage{}, do: ofOrder(listQuotes)},
-		{name: "makeQuote", at: "POST /orders/{order}/quotes", right: shop.SeeMoney,
-			summary: "Price it in quantity steps and find the day to promise; kept where asked.", in: quoteNew{},
-			out: ask.PricedOrder{}, do: onOrder(makeQuote)},
-		{name: "getQuoteFile", at: "GET /orders/{order}/quotes/{quote}/{file}", right: shop.SeeMoney,
-			summary: "A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.",
-			query:   []param{{"paper", "string", "of the PDF; the shop's where left out", []string{"A4", "Letter"}}},
-			outType: files, do: getQuoteFile},
-		{name: "getRunSheet", at: "GET /orders/{order}/runsheet", right: shop.Look,
-			summary: "What the floor needs to sew a line on a machine.", query: runSheetQuery, out: book.RunSheet{},
-			do: getRunSheet},
-		{name: "getRunSheetPDF", at: "GET /orders/{order}/runsheet.pdf", right: shop.Look,
-			summary: "The same on paper.", query: append(runSheetQuery,
-				param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}}),
-			outType: "application/pdf", do: getRunSheetPDF},
+		op("listOrders", "GET /orders", shop.Look,
+			"A page of the list of orders.",
+			gives(listOrders), text("search",
+				"words that must all be in number, customer, note or garments"),
+			text("state", "of this state only", orderStateNames()...),
+			text("sort", "due where left out: soonest first", "due", "number", "customer"), integer("offset", ""),
+			integer("limit", "1 to 5000, 50 where left out")),
+		op("addOrder", "POST /orders", shop.KeepOrders,
+			"Take an order in. What a planner should know comes as notes.", makes(addOrder)),
+		op("getOrder", "GET /orders/{order}", shop.Look, "One order, by its ID or number.", ofOrder(getOrder)),
+		op("changeOrder", "PUT /orders/{order}", shop.KeepOrders,
+			"Change what it asks for. base is the version it was made from; a line without a number is new, one "+
+				"left out is taken out.",
+			onOrder(changeOrder)),
+		op("moveOrder", "POST /orders/{order}/state", shop.KeepOrders,
+			"Take it to another state.", onOrder(moveOrder)),
+		op("getOrderHistory", "GET /orders/{order}/history", shop.Look,
+			"All that was done to it, oldest first.", ofOrder(getOrderHistory)),
+		op("listReports", "GET /orders/{order}/reports", shop.Look,
+			"What the floor reported of it, oldest first.", ofOrder(listReports)),
+		op("recordPieces", "POST /orders/{order}/reports", shop.RecordPieces,
+			"Confirm pieces, breaks and times.", onOrder(recordPieces).as(201)),
+		op("startLine", "POST /orders/{order}/start", shop.RecordPieces,
+			"Say that a line is on a machine now.", onOrder(startLine)),
+		op("holdLine", "POST /orders/{order}/hold", shop.KeepOrders,
+			"Hold a line on a machine whatever the plan would find better; the next plan has it there.",
+			onOrder(holdLine)),
+		op("releaseLine", "POST /orders/{order}/release", shop.KeepOrders,
+			"Let the plan place a line freely; one on a machine is taken off it.", onOrder(releaseLine)),
+		op("getPromise", "GET /orders/{order}/promise", shop.Look,
+			"The day that can be promised for it, wherever the plan has room for it; nothing is kept.",
+			ofOrder(getPromise), number("chance", "that the day is met, 0.5 to 0.995; the workshop's where left out")),
+		op("listQuotes", "GET /orders/{order}/quotes", shop.SeeMoney,
+			"Its kept quotes, newest first.", ofOrder(listQuotes)),
+		op("makeQuote", "POST /orders/{order}/quotes", shop.SeeMoney,
+			"Price it in quantity steps and find the day to promise; kept where asked.", onOrder(makeQuote)),
+		op("getQuoteFile", "GET /orders/{order}/quotes/{quote}/{file}", shop.SeeMoney,
+			"A kept quote as quote.pdf (for the customer: without costs), quote.csv or quote.xlsx.",
+			file("application/pdf,text/csv,"+serve.XLSXType, (*call).QuoteFile), text("paper",
+				"of the PDF; the shop's where left out", "A4", "Letter")),
+		op("getRunSheet", "GET /orders/{order}/runsheet", shop.Look,
+			"What the floor needs to sew a line on a machine.", gives(getRunSheet), runSheetQuery...),
+		op("getRunSheetPDF", "GET /orders/{order}/runsheet.pdf", shop.Look,
+			"The same on paper.",
+			file("application/pdf", (*call).RunSheetFile), append(runSheetQuery,
+				param{"paper", "string", "the shop's where left out", []string{"A4", "Letter"}})...),
 	}
 }
 
@@ -87,7 +78,7 @@ type orderPage struct {
 	Total  int           `json:"total"`
 }
 
-func listOrders(c *call) (any, error) {
+func listOrders(c *call) (*orderPage, error) {
 	q := c.Query()
 	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", "due", "number", "customer"),
 		Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50)}
@@ -98,7 +89,7 @@ func listOrders(c *call) (any, error) {
 		return nil, q.Err
 	}
 	all, total, err := c.Shop.Orders.List(c.Ctx, ask)
-	return orderPage{orEmpty(all), total}, err
+	return &orderPage{orEmpty(all), total}, err
 }
 
 // orderNew is an order as it is asked for.
@@ -172,28 +163,28 @@ type orderKept struct {
 	Notes []string    `json:"notes"`
 }
 
-func addOrder(c *call, in orderNew) (any, error) {
+func addOrder(c *call, in orderNew) (*orderKept, error) {
 	o, err := in.over(book.Order{State: book.OrderState(in.State)})
 	if err != nil {
 		return nil, err
 	}
 	added, notes, err := c.Shop.AddOrder(c.Ctx, o, c.By())
-	return orderKept{added, orEmpty(notes)}, err
+	return &orderKept{added, orEmpty(notes)}, err
 }
 
-func getOrder(c *call, o *book.Order) (any, error) {
+func getOrder(c *call, o *book.Order) (*orderKept, error) {
 	notes, err := c.Shop.OrderNotes(c.Ctx, o)
-	return orderKept{o, orEmpty(notes)}, err
+	return &orderKept{o, orEmpty(notes)}, err
 }
 
-func changeOrder(c *call, was *book.Order, in orderNew) (any, error) {
+func changeOrder(c *call, was *book.Order, in orderNew) (*orderKept, error) {
 	o, err := in.over(*was)
 	if err != nil {
 		return nil, err
 	}
 	o.Version = in.Base
 	kept, notes, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
-	return orderKept{kept, orEmpty(notes)}, err
+	return &orderKept{kept, orEmpty(notes)}, err
 }
 
 type orderMove struct {
@@ -202,7 +193,7 @@ type orderMove struct {
 	Base int    `json:"base,omitempty" doc:"the version that was seen; left out: whatever it is"`
 }
 
-func moveOrder(c *call, o *book.Order, in orderMove) (any, error) {
+func moveOrder(c *call, o *book.Order, in orderMove) (*book.Order, error) {
 	return c.Shop.Orders.Move(c.Ctx, o.ID, in.Base, book.OrderState(in.To), in.Note, c.By())
 }
 
@@ -210,18 +201,18 @@ type orderHistory struct {
 	Changes []book.Change `json:"changes"`
 }
 
-func getOrderHistory(c *call, o *book.Order) (any, error) {
+func getOrderHistory(c *call, o *book.Order) (*orderHistory, error) {
 	all, err := c.Shop.Orders.History(c.Ctx, o.ID)
-	return orderHistory{orEmpty(all)}, err
+	return &orderHistory{orEmpty(all)}, err
 }
 
 type reportPage struct {
 	Reports []book.Report `json:"reports"`
 }
 
-func listReports(c *call, o *book.Order) (any, error) {
+func listReports(c *call, o *book.Order) (*reportPage, error) {
 	all, err := c.Shop.Orders.Reports(c.Ctx, o.ID)
-	return reportPage{orEmpty(all)}, err
+	return &reportPage{orEmpty(all)}, err
 }
 
 // reportNew is what the floor confirms.
@@ -248,7 +239,7 @@ type recordedAnswer struct {
 	Notes     []string    `json:"notes" doc:"what is odd about it"`
 }
 
-func recordPieces(c *call, o *book.Order, in reportNew) (any, error) {
+func recordPieces(c *call, o *book.Order, in reportNew) (*recordedAnswer, error) {
 	on, err := day("day", in.Day)
 	if err != nil {
 		return nil, err
@@ -262,7 +253,7 @@ func recordPieces(c *call, o *book.Order, in reportNew) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return recordedAnswer{rec.Report, rec.Order, rec.Real, rec.Predicted, orEmpty(rec.Notes)}, nil
+	return &recordedAnswer{rec.Report, rec.Order, rec.Real, rec.Predicted, orEmpty(rec.Notes)}, nil
 }
 
 type lineOnMachine struct {
@@ -271,7 +262,7 @@ type lineOnMachine struct {
 	Quantity int    `json:"quantity,omitempty" doc:"left out: all that are left"`
 }
 
-func startLine(c *call, o *book.Order, in lineOnMachine) (any, error) {
+func startLine(c *call, o *book.Order, in lineOnMachine) (*book.Order, error) {
 	return c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, c.By())
 }
 
@@ -283,7 +274,7 @@ type lineHold struct {
 	Seen *book.Seen `json:"seen,omitempty" doc:"of the move that was looked at: held only if all is as it was then"`
 }
 
-func holdLine(c *call, o *book.Order, in lineHold) (any, error) {
+func holdLine(c *call, o *book.Order, in lineHold) (*book.Order, error) {
 	w, _, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return nil, err
@@ -302,11 +293,11 @@ type lineOnly struct {
 	Line int `json:"line"`
 }
 
-func releaseLine(c *call, o *book.Order, in lineOnly) (any, error) {
+func releaseLine(c *call, o *book.Order, in lineOnly) (*book.Order, error) {
 	return c.Shop.Orders.Release(c.Ctx, o.ID, in.Line, c.By())
 }
 
-func getPromise(c *call, o *book.Order) (any, error) {
+func getPromise(c *call, o *book.Order) (*ask.PromiseAnswer, error) {
 	query := c.Query()
 	q := ask.PromiseQuestion{Now: c.Shop.Now(), Order: o.ID, Chance: query.Number("chance")}
 	if query.Err != nil {
@@ -319,9 +310,9 @@ type quotePage struct {
 	Quotes []*book.Quote `json:"quotes"`
 }
 
-func listQuotes(c *call, o *book.Order) (any, error) {
+func listQuotes(c *call, o *book.Order) (*quotePage, error) {
 	all, err := c.Shop.Plans.Quotes(c.Ctx, o.ID)
-	return quotePage{orEmpty(all)}, err
+	return &quotePage{orEmpty(all)}, err
 }
 
 type quoteNew struct {
@@ -333,7 +324,7 @@ type quoteNew struct {
 	Seen *book.Seen `json:"seen,omitempty" doc:"of the answer that was looked at: kept only if all is as it was then"`
 }
 
-func makeQuote(c *call, o *book.Order, in quoteNew) (any, error) {
+func makeQuote(c *call, o *book.Order, in quoteNew) (*ask.PricedOrder, error) {
 	q := ask.QuoteQuestion{
 		Now: c.Shop.Now(), Order: o.ID, Chance: in.Chance, Quantities: in.Quantities, Machine: in.Machine,
 	}
@@ -343,27 +334,7 @@ func makeQuote(c *call, o *book.Order, in quoteNew) (any, error) {
 	return ask.Quote(c.Ctx, c.Shop.Asked(), q)
 }
 
-func getQuoteFile(c *call) (any, error) {
-	if err := c.QuoteFile(); err != nil {
-		return nil, err
-	}
-	return answered{}, nil
-}
-
-func getRunSheet(c *call) (any, error) {
+func getRunSheet(c *call) (*book.RunSheet, error) {
 	_, r, err := c.RunSheet()
 	return r, err
-}
-
-func getRunSheetPDF(c *call) (any, error) {
-	_, r, err := c.RunSheet()
-	if err != nil {
-		return nil, err
-	}
-	b, err := c.RunSheetPDF(r)
-	if err != nil {
-		return nil, err
-	}
-	c.File("run-sheet-"+strconv.Itoa(r.Number)+"-"+strconv.Itoa(r.Line)+".pdf", "application/pdf", b)
-	return answered{}, nil
 }

@@ -1,12 +1,11 @@
 package api
 
 import (
-	"bytes"
 	"time"
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/picture"
+	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
@@ -14,25 +13,22 @@ import (
 
 func planRoutes() []*route {
 	return []*route{
-		{name: "getPlan", at: "GET /plan", right: shop.Look,
-			summary: "The plan as it was made last, and the orders changed since.", out: planKept{}, do: getPlan},
-		{name: "makePlan", at: "POST /plan", right: shop.MakePlans,
-			summary: "Plan all agreed orders, as work; the result says too what moved and why.", in: planNew{},
-			result: planTold{}, do: with(makePlan)},
-		{name: "tryPlan", at: "POST /plan/try", right: shop.AskWhatIf,
-			summary: "What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.",
-			in:      planTry{}, result: planTold{}, do: with(tryPlan)},
-		{name: "moveCost", at: "POST /plan/move", right: shop.AskWhatIf,
-			summary: "What it costs to put a line's lot elsewhere by hand. Nothing is changed.", in: moveAsked{},
-			out: ask.HandMove{}, do: with(moveCost)},
-		{name: "getPlanFile", at: "GET /plan/{file}", right: shop.Look,
-			summary: "The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
-			outType: "text/calendar,text/csv,image/svg+xml,image/png," + serve.XLSXType, do: getPlanFile},
-		{name: "getWorkshop", at: "GET /workshop", right: shop.SeeMoney,
-			summary: "When and how the shop works, and its prices.", out: workshopFile{}, do: getWorkshop},
-		{name: "saveWorkshop", at: "PUT /workshop", right: shop.SeeMoney,
-			summary: "Change it; what is wrong in its TOML is told and nothing kept.", in: workshopNew{},
-			out: workshopFile{}, do: with(saveWorkshop)},
+		op("getPlan", "GET /plan", shop.Look,
+			"The plan as it was made last, and the orders changed since.", gives(getPlan)),
+		op("makePlan", "POST /plan", shop.MakePlans,
+			"Plan all agreed orders, as work; the result says too what moved and why.", begins[planTold](makePlan)),
+		op("tryPlan", "POST /plan/try", shop.AskWhatIf,
+			"What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.",
+			begins[planTold](tryPlan)),
+		op("moveCost", "POST /plan/move", shop.AskWhatIf,
+			"What it costs to put a line's lot elsewhere by hand. Nothing is changed.", takes(moveCost)),
+		op("getPlanFile", "GET /plan/{file}", shop.Look,
+			"The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
+			file("text/calendar,text/csv,image/svg+xml,image/png,"+serve.XLSXType, (*call).PlanFile)),
+		op("getWorkshop", "GET /workshop", shop.SeeMoney,
+			"When and how the shop works, and its prices.", gives(getWorkshop)),
+		op("saveWorkshop", "PUT /workshop", shop.SeeMoney,
+			"Change it; what is wrong in its TOML is told and nothing kept.", takes(saveWorkshop)),
 	}
 }
 
@@ -49,17 +45,17 @@ type planSaid struct {
 	Watch   []ask.AboutOrder `json:"watch" doc:"lines at risk, left out, or planned otherwise than asked"`
 }
 
-func getPlan(c *call) (any, error) {
+func getPlan(c *call) (*planKept, error) {
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil || p == nil {
-		return planKept{nil, []string{}, planSaid{[]words.Message{}, []words.Message{}, []ask.AboutOrder{}}}, err
+		return &planKept{nil, []string{}, planSaid{[]words.Message{}, []words.Message{}, []ask.AboutOrder{}}}, err
 	}
 	changed, err := c.Shop.ChangedSince(c.Ctx, p)
 	if err != nil {
 		return nil, err
 	}
 	a := ask.PlanOf(p)
-	return planKept{p, orEmpty(changed), planSaid{a.Verdict, a.Caveats, a.Watch}}, nil
+	return &planKept{p, orEmpty(changed), planSaid{a.Verdict, a.Caveats, a.Watch}}, nil
 }
 
 type planNew struct {
@@ -85,7 +81,7 @@ func toldOf(a *ask.PlanAnswer, err error) (any, error) {
 	return planTold{a.Plan, a.Before, orEmpty(a.Moved), planSaid{a.Verdict, a.Caveats, a.Watch}, a.Seen}, nil
 }
 
-func makePlan(c *call, in planNew) (any, error) {
+func makePlan(c *call, in planNew) (*jobs.Work, error) {
 	q := ask.PlanQuestion{Now: c.Shop.Now(), Seed: in.Seed, Moves: in.Moves, Fresh: in.Fresh,
 		Freeze: time.Duration(in.FreezeHours * float64(time.Hour))}
 	if err := ask.CheckPlan(q); err != nil {
@@ -113,7 +109,7 @@ type downTime struct {
 	To      string `json:"to"`
 }
 
-func tryPlan(c *call, in planTry) (any, error) {
+func tryPlan(c *call, in planTry) (*jobs.Work, error) {
 	q := ask.PlanQuestion{Now: c.Shop.Now(), Operators: in.Operators}
 	for _, r := range in.Rush {
 		o, err := c.Shop.Orders.Get(c.Ctx, r.Order)
@@ -147,7 +143,7 @@ type moveAsked struct {
 	Place int    `json:"place,omitempty" doc:"in the machine's queue, from 1; left out: last"`
 }
 
-func moveCost(c *call, in moveAsked) (any, error) {
+func moveCost(c *call, in moveAsked) (*ask.HandMove, error) {
 	o, err := c.Shop.Orders.Get(c.Ctx, in.Order)
 	if err != nil {
 		return nil, err
@@ -155,43 +151,6 @@ func moveCost(c *call, in moveAsked) (any, error) {
 	return ask.Move(c.Ctx, c.Shop.Asked(), ask.MoveQuestion{
 		Order: o.ID, Line: in.Line, From: in.From, To: in.To, Place: in.Place,
 	})
-}
-
-func getPlanFile(c *call) (any, error) {
-	p, err := c.Shop.Plans.Last(c.Ctx)
-	if err != nil {
-		return nil, err
-	}
-	name := c.PathValue("file")
-	if (name == "plan.svg" || name == "plan.png") && p != nil {
-		d, _, err := c.When()
-		if err != nil {
-			return nil, err
-		}
-		g := picture.PlanGantt(p, d.W, d.Now, nil)
-		t, err := picture.ThemeNamed("light")
-		if err != nil {
-			return nil, err
-		}
-		var b bytes.Buffer
-		kind := "image/svg+xml"
-		if name == "plan.svg" {
-			err = picture.SVG(&b, g, t)
-		} else {
-			kind, err = "image/png", picture.PNG(&b, g, t, 2)
-		}
-		if err != nil {
-			return nil, err
-		}
-		c.File(name, kind, b.Bytes())
-		return answered{}, nil
-	}
-	b, kind, err := c.PlanFile(p, name)
-	if err != nil {
-		return nil, err
-	}
-	c.File(name, kind, b)
-	return answered{}, nil
 }
 
 type workshopNew struct {
@@ -205,7 +164,7 @@ type workshopFile struct {
 	Priced bool   `json:"priced" doc:"it has the rates that prices need"`
 }
 
-func getWorkshop(c *call) (any, error) {
+func getWorkshop(c *call) (*workshopFile, error) {
 	w, given, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return nil, err
@@ -218,10 +177,10 @@ func getWorkshop(c *call) (any, error) {
 		}
 		out.TOML = kept.TOML
 	}
-	return out, nil
+	return &out, nil
 }
 
-func saveWorkshop(c *call, in workshopNew) (any, error) {
+func saveWorkshop(c *call, in workshopNew) (*workshopFile, error) {
 	if _, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML); err != nil {
 		return nil, err
 	}

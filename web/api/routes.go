@@ -1,11 +1,5 @@
 package api
 
-import (
-	"net/http"
-
-	"needlepace/jobs"
-)
-
 // routes is the API. A new entry is one line here and its handler beside its
 // like.
 func routes() []*route {
@@ -15,11 +9,6 @@ func routes() []*route {
 		orderRoutes(), planRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)
-	}
-	for _, rt := range all {
-		if rt.result != nil {
-			rt.out, rt.status = jobs.Work{}, http.StatusAccepted
-		}
 	}
 	return all
 }

@@ -11,31 +11,29 @@ import (
 
 func runRoutes() []*route {
 	return []*route{
-		{name: "listRuns", at: "GET /machines/{machine}/runs", right: shop.Look,
-			summary: "A machine's timed runs, oldest first.", out: runPage{}, do: listRuns},
-		{name: "addRuns", at: "POST /machines/{machine}/runs", right: shop.TimeRuns,
-			summary: "Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or " +
-				"none.", in: runsNew{}, out: runPage{}, status: 201, do: with(addRuns)},
-		{name: "importRuns", at: "POST /machines/{machine}/runs.csv", right: shop.TimeRuns,
-			summary: "The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name " +
-				"or name.", inType: "text/csv", out: runsRead{}, status: 201, do: importRuns},
-		{name: "deleteRun", at: "DELETE /runs/{run}", right: shop.KeepMachines, summary: "Forget a run.",
-			do: deleteRun},
-		{name: "listTimings", at: "GET /timings", right: shop.Look,
-			summary: "Runs being timed on the page, newest first.",
-			query: []param{{"machine", "string", "only of this machine", nil},
-				{"open", "boolean", "only those not finished", nil}}, out: timingPage{}, do: listTimings},
-		{name: "saveTiming", at: "PUT /timings/{timing}", right: shop.TimeRuns,
-			summary: "Keep a run being timed as it is now; send it after every press with a rising rev. The page " +
-				"makes up the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is " +
-				"refused (409).", in: timingNew{}, out: shop.Timing{}, do: with(saveTiming)},
-		{name: "getTiming", at: "GET /timings/{timing}", right: shop.Look, summary: "A run being timed.",
-			out: shop.Timing{}, do: getTiming},
-		{name: "finishTiming", at: "POST /timings/{timing}/finish", right: shop.TimeRuns,
-			summary: "Turn a timing into runs: the whole, and each colour block with both its restart and the stop " +
-				"after it.", out: runPage{}, status: 201, do: finishTiming},
-		{name: "deleteTiming", at: "DELETE /timings/{timing}", right: shop.TimeRuns,
-			summary: "Forget a timing; runs it became stay.", do: deleteTiming},
+		op("listRuns", "GET /machines/{machine}/runs", shop.Look,
+			"A machine's timed runs, oldest first.", gives(listRuns)),
+		op("addRuns", "POST /machines/{machine}/runs", shop.TimeRuns,
+			"Add what was seen on a machine: whole runs, colour blocks, speeds read off the display. All or none.",
+			makes(addRuns)),
+		op("importRuns", "POST /machines/{machine}/runs.csv", shop.TimeRuns,
+			"The same from a file (docs: how to time a machine). Designs are the shop's, by ID, file name or name.",
+			gives(importRuns).as(201).from("text/csv")),
+		op("deleteRun", "DELETE /runs/{run}", shop.KeepMachines, "Forget a run.", does(deleteRun)),
+		op("listTimings", "GET /timings", shop.Look,
+			"Runs being timed on the page, newest first.",
+			gives(listTimings), text("machine", "only of this machine"), yes("open", "only those not finished")),
+		op("saveTiming", "PUT /timings/{timing}", shop.TimeRuns,
+			"Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up "+
+				"the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused "+
+				"(409).",
+			takes(saveTiming)),
+		op("getTiming", "GET /timings/{timing}", shop.Look, "A run being timed.", gives(getTiming)),
+		op("finishTiming", "POST /timings/{timing}/finish", shop.TimeRuns,
+			"Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.",
+			gives(finishTiming).as(201)),
+		op("deleteTiming", "DELETE /timings/{timing}", shop.TimeRuns,
+			"Forget a timing; runs it became stay.", does(deleteTiming)),
 	}
 }
 
@@ -43,14 +41,9 @@ type runPage struct {
 	Runs []shop.Run `json:"runs"`
 }
 
-func runsOrNone(runs []shop.Run, err error) (any, error) {
-	if runs == nil {
-		runs = []shop.Run{}
-	}
-	return runPage{runs}, err
-}
+func runsOrNone(runs []shop.Run, err error) (*runPage, error) { return &runPage{orEmpty(runs)}, err }
 
-func listRuns(c *call) (any, error) {
+func listRuns(c *call) (*runPage, error) {
 	return runsOrNone(c.Shop.Timings.Runs(c.Ctx, c.PathValue("machine")))
 }
 
@@ -72,7 +65,7 @@ type runNew struct {
 	Note     string  `json:"note,omitempty"`
 }
 
-func addRuns(c *call, in runsNew) (any, error) {
+func addRuns(c *call, in runsNew) (*runPage, error) {
 	var runs []shop.Run
 	for i, r := range in.Runs {
 		on, err := day(fmt.Sprintf("date of run %d", i+1), r.Date)
@@ -91,7 +84,7 @@ type runsRead struct {
 	Warnings []string   `json:"warnings"`
 }
 
-func importRuns(c *call) (any, error) {
+func importRuns(c *call) (*runsRead, error) {
 	if t, _, err := mime.ParseMediaType(c.Header.Get("Content-Type")); err != nil || t != "text/csv" {
 		return nil, shop.Errorf(shop.Unsupported, "send the file with Content-Type: text/csv")
 	}
@@ -103,7 +96,7 @@ func importRuns(c *call) (any, error) {
 		return nil, shop.Errorf(shop.TooLarge, "the file has more than %d bytes", maxJSON)
 	}
 	runs, warnings, err := c.Shop.ReadRuns(c.Ctx, c.PathValue("machine"), "runs.csv", b)
-	return runsRead{runs, orEmpty(warnings)}, err
+	return &runsRead{runs, orEmpty(warnings)}, err
 }
 
 func orEmpty[T any](s []T) []T {
@@ -113,20 +106,20 @@ func orEmpty[T any](s []T) []T {
 	return s
 }
 
-func deleteRun(c *call) (any, error) { return nil, c.Shop.Timings.DeleteRun(c.Ctx, c.PathValue("run")) }
+func deleteRun(c *call) error { return c.Shop.Timings.DeleteRun(c.Ctx, c.PathValue("run")) }
 
 type timingPage struct {
 	Timings []*shop.Timing `json:"timings"`
 }
 
-func listTimings(c *call) (any, error) {
+func listTimings(c *call) (*timingPage, error) {
 	q := c.Query()
 	open := q.Yes("open")
 	if q.Err != nil {
 		return nil, q.Err
 	}
 	all, err := c.Shop.Timings.List(c.Ctx, q.Get("machine"), open)
-	return timingPage{orEmpty(all)}, err
+	return &timingPage{orEmpty(all)}, err
 }
 
 type timingNew struct {
@@ -139,7 +132,7 @@ type timingNew struct {
 	Rev       int         `json:"rev" doc:"counts from 1, rises with every change"`
 }
 
-func saveTiming(c *call, in timingNew) (any, error) {
+func saveTiming(c *call, in timingNew) (*shop.Timing, error) {
 	started, err := parseTime(in.Started)
 	if err != nil {
 		return nil, shop.Invalidf("started is %q; write it as 2026-03-04T05:06:07Z", in.Started)
@@ -149,14 +142,14 @@ func saveTiming(c *call, in timingNew) (any, error) {
 		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})
 }
 
-func getTiming(c *call) (any, error) {
+func getTiming(c *call) (*shop.Timing, error) {
 	return c.Shop.Timings.Get(c.Ctx, c.PathValue("timing"))
 }
 
-func finishTiming(c *call) (any, error) {
+func finishTiming(c *call) (*runPage, error) {
 	return runsOrNone(c.Shop.Timings.Finish(c.Ctx, c.PathValue("timing")))
 }
 
-func deleteTiming(c *call) (any, error) {
-	return nil, c.Shop.Timings.Delete(c.Ctx, c.PathValue("timing"))
+func deleteTiming(c *call) error {
+	return c.Shop.Timings.Delete(c.Ctx, c.PathValue("timing"))
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"encoding/json"
 	"time"
 
 	"needlepace/demo"
@@ -15,59 +16,47 @@ func parseTime(s string) (time.Time, error) {
 
 func shopRoutes() []*route {
 	return []*route{
-		{name: "getStatus", at: "GET /status", right: shop.Look,
-			summary: "What the app is and whether the shop is still empty.", out: status{}, do: getStatus},
-		{name: "getSettings", at: "GET /settings", right: shop.Look, summary: "How the shop wants to see things.",
-			out: shop.Settings{}, do: getSettings},
-		{name: "saveSettings", at: "PUT /settings", right: shop.KeepSettings, summary: "Change them.",
-			in: shop.Settings{}, out: shop.Settings{}, do: saveSettings},
-		{name: "getLogo", at: "GET /settings/logo", right: shop.Look, summary: "The picture on the shop's papers.",
-			outType: "image/png", do: getLogo},
-		{name: "saveLogo", at: "PUT /settings/logo", right: shop.KeepSettings,
-			summary: "Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on " +
-				"it is kept as a PNG no larger than papers show.", inType: "image/png,image/jpeg", do: saveLogo},
-		{name: "removeLogo", at: "DELETE /settings/logo", right: shop.KeepSettings,
-			summary: "Papers without a picture.", do: removeLogo},
-		{name: "loadDemo", at: "POST /demo", right: shop.KeepSettings,
-			summary: "Put the invented demo shop into an empty shop, as work; its result is the status.",
-			out:     jobs.Work{}, status: 202, do: loadDemo},
-		{name: "listSetups", at: "GET /setups", right: shop.SeeMoney,
-			summary: "The shifts (floor) or mixes (mix) kept under names.",
-			query:   []param{{"kind", "string", "floor where left out", []string{"floor", "mix"}}}, out: setupPage{},
-			do: listSetups},
-		{name: "addSetup", at: "POST /setups", right: shop.SeeMoney,
-			summary: "Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.",
-			in:      setupNew{}, out: shop.Setup{}, status: 201, do: with(addSetup)},
-		{name: "getSetup", at: "GET /setups/{setup}", right: shop.SeeMoney, summary: "One of them.", out: shop.Setup{},
-			do: getSetup},
-		{name: "changeSetup", at: "PUT /setups/{setup}", right: shop.SeeMoney,
-			summary: "Change it. base is the version it was made from.", in: setupNew{}, out: shop.Setup{},
-			do: with(changeSetup)},
-		{name: "deleteSetup", at: "DELETE /setups/{setup}", right: shop.SeeMoney, summary: "Forget it.",
-			do: deleteSetup},
-		{name: "getWork", at: "GET /work/{work}", right: shop.TimeRuns,
-			summary: "Where long work stands. Ask again while it is waiting or running.",
-			query:   []param{{"wait", "number", "seconds to wait for its end, at most 20", nil}}, out: jobs.Work{},
-			do: getWork},
-		{name: "cancelWork", at: "DELETE /work/{work}", right: shop.TimeRuns, summary: "Stop long work.",
-			do: cancelWork},
-		{name: "getWorkFile", at: "GET /work/{work}/{file}", right: shop.TimeRuns,
-			summary: "A file that work made (named in its result).", outType: "application/octet-stream",
-			do: workFileOf},
-		{name: "getSession", at: "GET /session", summary: "Who is signed in.", out: sessionAnswer{}, do: getSession},
-		{name: "signIn", at: "POST /session", summary: "Sign in; the answer sets a cookie.", in: signInAsked{},
-			out: sessionAnswer{}, do: with(signIn)},
-		{name: "signOut", at: "DELETE /session", summary: "Sign out.", do: signOut},
-		{name: "listAccounts", at: "GET /accounts", right: shop.KeepAccounts, summary: "Who may sign in.",
-			out: accountPage{}, do: listAccounts},
-		{name: "addAccount", at: "POST /accounts", right: shop.KeepAccounts, summary: "A new account.",
-			in: accountNew{}, out: shop.Account{}, status: 201, do: with(addAccount)},
-		{name: "changeAccount", at: "PUT /accounts/{account}", right: shop.KeepAccounts,
-			summary: "Change role, whether the account may sign in, or its password. Its sessions end where it may " +
-				"not or the password changed.", in: accountChange{}, out: shop.Account{}, do: with(changeAccount)},
-		{name: "getDescription", at: "GET //api/openapi.json", summary: "This description.", out: map[string]any{},
-			do: getDescription},
-		{name: "getHealth", at: "GET //healthz", summary: "A sign of life.", out: health{}, do: getHealth},
+		op("getStatus", "GET /status", shop.Look,
+			"What the app is and whether the shop is still empty.", gives(getStatus)),
+		op("getSettings", "GET /settings", shop.Look, "How the shop wants to see things.", gives(getSettings)),
+		op("saveSettings", "PUT /settings", shop.KeepSettings,
+			"Change them.", gives(saveSettings).reads(shop.Settings{})),
+		op("getLogo", "GET /settings/logo", shop.Look,
+			"The picture on the shop's papers.", file("image/png", getLogo)),
+		op("saveLogo", "PUT /settings/logo", shop.KeepSettings,
+			"Put a PNG or JPEG on the shop's papers (at most 8 MB, 4,000 pixels each way); what is drawn on it is "+
+				"kept as a PNG no larger than papers show.",
+			does(saveLogo).from("image/png,image/jpeg")),
+		op("removeLogo", "DELETE /settings/logo", shop.KeepSettings, "Papers without a picture.", does(removeLogo)),
+		op("loadDemo", "POST /demo", shop.KeepSettings,
+			"Put the invented demo shop into an empty shop, as work; its result is the status.",
+			gives(loadDemo).as(202)),
+		op("listSetups", "GET /setups", shop.SeeMoney,
+			"The shifts (floor) or mixes (mix) kept under names.",
+			gives(listSetups), text("kind", "floor where left out", "floor", "mix")),
+		op("addSetup", "POST /setups", shop.SeeMoney,
+			"Keep a shift or mix under a name; what is wrong in its TOML is told and nothing kept.", makes(addSetup)),
+		op("getSetup", "GET /setups/{setup}", shop.SeeMoney, "One of them.", gives(getSetup)),
+		op("changeSetup", "PUT /setups/{setup}", shop.SeeMoney,
+			"Change it. base is the version it was made from.", takes(changeSetup)),
+		op("deleteSetup", "DELETE /setups/{setup}", shop.SeeMoney, "Forget it.", does(deleteSetup)),
+		op("getWork", "GET /work/{work}", shop.TimeRuns,
+			"Where long work stands. Ask again while it is waiting or running.",
+			gives(getWork), number("wait", "seconds to wait for its end, at most 20")),
+		op("cancelWork", "DELETE /work/{work}", shop.TimeRuns, "Stop long work.", does(cancelWork)),
+		op("getWorkFile", "GET /work/{work}/{file}", shop.TimeRuns,
+			"A file that work made (named in its result).", file("application/octet-stream", workFileOf)),
+		op("getSession", "GET /session", "", "Who is signed in.", gives(getSession)),
+		op("signIn", "POST /session", "", "Sign in; the answer sets a cookie.", takes(signIn)),
+		op("signOut", "DELETE /session", "", "Sign out.", does(signOut)),
+		op("listAccounts", "GET /accounts", shop.KeepAccounts, "Who may sign in.", gives(listAccounts)),
+		op("addAccount", "POST /accounts", shop.KeepAccounts, "A new account.", makes(addAccount)),
+		op("changeAccount", "PUT /accounts/{account}", shop.KeepAccounts,
+			"Change role, whether the account may sign in, or its password. Its sessions end where it may not or "+
+				"the password changed.",
+			takes(changeAccount)),
+		op("getDescription", "GET //api/openapi.json", "", "This description.", gives(getDescription)),
+		op("getHealth", "GET //healthz", "", "A sign of life.", gives(getHealth)),
 	}
 }
 
@@ -75,7 +64,7 @@ type health struct {
 	OK bool `json:"ok"`
 }
 
-func getHealth(*call) (any, error) { return health{true}, nil }
+func getHealth(*call) (*health, error) { return &health{true}, nil }
 
 type status struct {
 	Version  string `json:"version"`
@@ -87,7 +76,7 @@ type status struct {
 	Role     string `json:"role" doc:"what whoever asks may do"`
 }
 
-func getStatus(c *call) (any, error) {
+func getStatus(c *call) (*status, error) {
 	_, designs, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1})
 	if err != nil {
 		return nil, err
@@ -101,15 +90,15 @@ func getStatus(c *call) (any, error) {
 	if a := c.Account(); a != nil {
 		st.Role = string(a.Role)
 	}
-	return st, nil
+	return &st, nil
 }
 
-func getSettings(c *call) (any, error) {
+func getSettings(c *call) (*shop.Settings, error) {
 	set, err := c.Shop.Settings.Get(c.Ctx)
-	return set, err
+	return &set, err
 }
 
-func saveSettings(c *call) (any, error) {
+func saveSettings(c *call) (*shop.Settings, error) {
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
 		return nil, err
@@ -117,21 +106,21 @@ func saveSettings(c *call) (any, error) {
 	if err := c.read(&set); err != nil {
 		return nil, err
 	}
-	return set, c.Shop.Settings.Save(c.Ctx, set)
+	return &set, c.Shop.Settings.Save(c.Ctx, set)
 }
 
 type setupPage struct {
 	Setups []*shop.Setup `json:"setups"`
 }
 
-func listSetups(c *call) (any, error) {
+func listSetups(c *call) (*setupPage, error) {
 	q := c.Query()
 	kind := q.OneOf("kind", "floor", "floor", "mix")
 	if q.Err != nil {
 		return nil, q.Err
 	}
 	all, err := c.Shop.Setups.List(c.Ctx, shop.SetupKind(kind))
-	return setupPage{orEmpty(all)}, err
+	return &setupPage{orEmpty(all)}, err
 }
 
 type setupNew struct {
@@ -141,22 +130,22 @@ type setupNew struct {
 	Base int    `json:"base,omitempty" doc:"when changing: the version it was made from"`
 }
 
-func addSetup(c *call, in setupNew) (any, error) {
+func addSetup(c *call, in setupNew) (*shop.Setup, error) {
 	return c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.SetupKind(in.Kind), Name: in.Name, TOML: in.TOML})
 }
 
-func getSetup(c *call) (any, error) { return c.Shop.Setups.Get(c.Ctx, c.PathValue("setup")) }
+func getSetup(c *call) (*shop.Setup, error) { return c.Shop.Setups.Get(c.Ctx, c.PathValue("setup")) }
 
-func changeSetup(c *call, in setupNew) (any, error) {
+func changeSetup(c *call, in setupNew) (*shop.Setup, error) {
 	return c.Shop.Setups.Save(c.Ctx, shop.Setup{ID: c.PathValue("setup"), Kind: shop.SetupKind(in.Kind), Name: in.Name,
 		TOML: in.TOML, Version: in.Base})
 }
 
-func deleteSetup(c *call) (any, error) {
-	return nil, c.Shop.Setups.Delete(c.Ctx, c.PathValue("setup"))
+func deleteSetup(c *call) error {
+	return c.Shop.Setups.Delete(c.Ctx, c.PathValue("setup"))
 }
 
-func getWork(c *call) (any, error) {
+func getWork(c *call) (*jobs.Work, error) {
 	q := c.Query()
 	wait := q.Number("wait")
 	if q.Err != nil {
@@ -164,25 +153,23 @@ func getWork(c *call) (any, error) {
 	}
 	wait = min(max(wait, 0), 20)
 	w, err := c.Work(c.PathValue("work"), time.Duration(wait*float64(time.Second)))
-	if err != nil {
-		return nil, err
-	}
-	return w, nil
+	return &w, err
 }
 
-func cancelWork(c *call) (any, error) { return nil, c.StopWork(c.PathValue("work")) }
+func cancelWork(c *call) error { return c.StopWork(c.PathValue("work")) }
 
-func workFileOf(c *call) (any, error) {
+func workFileOf(c *call) error {
 	w, err := c.Work(c.PathValue("work"), 0)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if r, ok := w.Result.(jobs.Filed); ok {
 		if f, ok := r.WorkFiles()[c.PathValue("file")]; ok {
-			return c.download(f.Name, f.MediaType, f.Content, "")
+			c.Download(f.Name, f.MediaType, f.Content, "")
+			return nil
 		}
 	}
-	return nil, shop.Errorf(shop.NotFound, "this work has no file %q", c.PathValue("file"))
+	return shop.Errorf(shop.NotFound, "this work has no file %q", c.PathValue("file"))
 }
 
 type sessionAnswer struct {
@@ -191,12 +178,12 @@ type sessionAnswer struct {
 	Role     string `json:"role"`
 }
 
-func getSession(c *call) (any, error) {
+func getSession(c *call) (*sessionAnswer, error) {
 	a := c.Account()
 	if a == nil {
-		return sessionAnswer{}, nil
+		return &sessionAnswer{}, nil
 	}
-	return sessionAnswer{true, a.Name, string(a.Role)}, nil
+	return &sessionAnswer{true, a.Name, string(a.Role)}, nil
 }
 
 type signInAsked struct {
@@ -204,23 +191,23 @@ type signInAsked struct {
 	Password string `json:"password"`
 }
 
-func signIn(c *call, in signInAsked) (any, error) {
+func signIn(c *call, in signInAsked) (*sessionAnswer, error) {
 	a, err := c.Sessions.SignIn(c.Call, in.Name, in.Password)
 	if err != nil {
 		return nil, err
 	}
-	return sessionAnswer{true, a.Name, string(a.Role)}, nil
+	return &sessionAnswer{true, a.Name, string(a.Role)}, nil
 }
 
-func signOut(c *call) (any, error) { return nil, c.Sessions.SignOut(c.Call) }
+func signOut(c *call) error { return c.Sessions.SignOut(c.Call) }
 
 type accountPage struct {
 	Accounts []*shop.Account `json:"accounts"`
 }
 
-func listAccounts(c *call) (any, error) {
+func listAccounts(c *call) (*accountPage, error) {
 	all, err := c.Shop.Accounts.List(c.Ctx)
-	return accountPage{orEmpty(all)}, err
+	return &accountPage{orEmpty(all)}, err
 }
 
 type accountNew struct {
@@ -229,7 +216,7 @@ type accountNew struct {
 	Password string `json:"password" doc:"at least 10 characters"`
 }
 
-func addAccount(c *call, in accountNew) (any, error) {
+func addAccount(c *call, in accountNew) (*shop.Account, error) {
 	return c.Shop.Accounts.Add(c.Ctx, in.Name, in.Password, shop.Role(in.Role))
 }
 
@@ -239,22 +226,21 @@ type accountChange struct {
 	Password string `json:"password,omitempty" doc:"left out: stays"`
 }
 
-func changeAccount(c *call, in accountChange) (any, error) {
+func changeAccount(c *call, in accountChange) (*shop.Account, error) {
 	return c.Shop.Accounts.Change(c.Ctx, c.PathValue("account"), shop.Role(in.Role), in.Disabled, in.Password)
 }
 
-func getDescription(c *call) (any, error) {
-	return c.bytes("application/json", Description(), "")
+func getDescription(*call) (*obj, error) {
+	var d obj
+	err := json.Unmarshal(Description(), &d)
+	return &d, err
 }
 
-func loadDemo(c *call) (any, error) {
+func loadDemo(c *call) (*jobs.Work, error) {
 	if err := c.Shop.MayLoadDemo(c.Ctx); err != nil {
 		return nil, err
 	}
 	return c.begin("demo", func(w *work) (any, error) {
-		if err := c.Shop.LoadDemo(w.ctx, w.step); err != nil {
-			return nil, err
-		}
-		return nil, nil
+		return nil, c.Shop.LoadDemo(w.ctx, w.step)
 	})
 }

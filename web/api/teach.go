@@ -3,6 +3,7 @@ package api
 import (
 	"needlepace/act"
 	"needlepace/ask"
+	"needlepace/jobs"
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
@@ -13,21 +14,21 @@ func teachRoutes() []*route {
 	theme := param{"theme", "string", "light where left out", []string{"light", "dark", "print", "page"}}
 	zigzag := param{"zigzag", "boolean", "stitches to and fro, as in satin; left out: straight on", nil}
 	return []*route{
-		{name: "learn", at: "POST /machines/{machine}/learn", right: shop.KeepMachines,
-			summary: "Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema " +
-				"Learned). With keep the sheet becomes the machine's new version.", in: learnAsked{},
-			result: learnedAnswer{}, do: with(learnMachine)},
-		{name: "makeTestPiece", at: "POST /machines/{machine}/testpiece", right: shop.AskWhatIf,
-			summary: "Make the test piece that teaches most about a machine, as work; the result (schema Piece) " +
-				"names its files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, " +
-				"runs.csv. machine may be a class.", in: pieceAsked{}, result: serve.Piece{},
-			do: with(makeTestPiece)},
-		{name: "getSpeedLaw", at: "GET /machines/{machine}/law", right: shop.Look,
-			summary: "The speed the machine holds against stitch length, of the present sheet and (for a learned " +
-				"one) of the sheet before, with 90 % bands, and the speeds read off the display.",
-			query: []param{zigzag}, out: ask.LawAnswer{}, do: getLaw},
-		{name: "drawSpeedLaw", at: "GET /machines/{machine}/law.svg", right: shop.Look,
-			summary: "The same as a picture.", query: []param{theme, zigzag}, outType: "image/svg+xml", do: drawLaw},
+		op("learn", "POST /machines/{machine}/learn", shop.KeepMachines,
+			"Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). "+
+				"With keep the sheet becomes the machine's new version.",
+			begins[learnedAnswer](learnMachine)),
+		op("makeTestPiece", "POST /machines/{machine}/testpiece", shop.AskWhatIf,
+			"Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its "+
+				"files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, runs.csv. "+
+				"machine may be a class.",
+			begins[serve.Piece](makeTestPiece)),
+		op("getSpeedLaw", "GET /machines/{machine}/law", shop.Look,
+			"The speed the machine holds against stitch length, of the present sheet and (for a learned one) of "+
+				"the sheet before, with 90 % bands, and the speeds read off the display.",
+			gives(getLaw), zigzag),
+		op("drawSpeedLaw", "GET /machines/{machine}/law.svg", shop.Look,
+			"The same as a picture.", file("image/svg+xml", drawLaw), theme, zigzag),
 	}
 }
 
@@ -41,7 +42,7 @@ type learnedAnswer struct {
 	Version int    `json:"version" doc:"with keep: the machine's new version; else 0"`
 }
 
-func learnMachine(c *call, in learnAsked) (any, error) {
+func learnMachine(c *call, in learnAsked) (*jobs.Work, error) {
 	id := c.PathValue("machine")
 	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
 		return nil, err
@@ -72,7 +73,7 @@ func learnedOf(l *act.LearnedSheet) *learnedAnswer {
 
 type pieceAsked struct{ ask.TestPieceQuestion }
 
-func makeTestPiece(c *call, in pieceAsked) (any, error) {
+func makeTestPiece(c *call, in pieceAsked) (*jobs.Work, error) {
 	id := c.PathValue("machine")
 	if _, ok := machine.Class(id); !ok {
 		if _, err := c.Shop.Machines.Get(c.Ctx, id); err != nil {
@@ -102,14 +103,18 @@ func lawOf(c *call, q *serve.Query) (*ask.LawAnswer, error) {
 	return c.Shop.Law(c.Ctx, ask.LawQuestion{Machine: c.PathValue("machine"), Zigzag: zigzag})
 }
 
-func getLaw(c *call) (any, error) { return lawOf(c, c.Query()) }
+func getLaw(c *call) (*ask.LawAnswer, error) { return lawOf(c, c.Query()) }
 
-func drawLaw(c *call) (any, error) {
+func drawLaw(c *call) error {
 	q := c.Query()
 	theme := q.OneOf("theme", "light", "light", "dark", "print", "page")
 	a, err := lawOf(c, q)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return c.picture(picture.LawOf(a, nil), "svg", theme, "")
+	b, kind, err := serve.Drawn(picture.LawOf(a, nil), ".svg", theme)
+	if err == nil {
+		c.Bytes(kind, b, "")
+	}
+	return err
 }

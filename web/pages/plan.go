@@ -198,17 +198,3 @@ func linkOrders(t *table, column int) {
 
 // rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
 const rowsOnPage = 200
-
-// planFile gives the plan as a calendar, a workbook or CSV.
-func planFile(c *call) error {
-	p, err := c.Shop.Plans.Last(c.Ctx)
-	if err != nil {
-		return err
-	}
-	b, kind, err := c.PlanFile(p, c.PathValue("file"))
-	if err != nil {
-		return err
-	}
-	c.File(c.PathValue("file"), kind, b)
-	return nil
-}

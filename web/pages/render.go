@@ -159,23 +159,13 @@ func (c *call) showPicture(p *page, file, theme string) error {
 	if !ok || ext != ".svg" && ext != ".png" {
 		return shop.Errorf(shop.NotFound, "this page has no picture %q; names end in .svg or .png", file)
 	}
-	t, err := picture.ThemeNamed(theme)
-	if err != nil {
-		return shop.Invalidf("there is no theme %q; use light, dark or print", theme)
-	}
-	c.W.Header().Set("Content-Disposition", serve.SaveAs(p.Title+" "+name, ext))
-	var b bytes.Buffer
-	if ext == ".svg" {
-		c.W.Header().Set("Content-Type", "image/svg+xml")
-		err = picture.SVG(&b, one.Wide, t)
-	} else {
-		c.W.Header().Set("Content-Type", "image/png")
-		err = picture.PNG(&b, one.Wide, t, 2)
-	}
+	b, kind, err := serve.Drawn(one.Wide, ext, theme)
 	if err != nil {
 		return err
 	}
-	c.W.Write(b.Bytes())
+	c.W.Header().Set("Content-Disposition", serve.SaveAs(p.Title+" "+name, ext))
+	c.W.Header().Set("Content-Type", kind)
+	c.W.Write(b)
 	return nil
 }
 

@@ -91,19 +91,6 @@ func qrSVG(text string) (template.HTML, error) {
 	return template.HTML(b.String()), nil
 }
 
-func runSheetPDF(c *call) error {
-	_, r, err := c.RunSheet()
-	if err != nil {
-		return err
-	}
-	b, err := c.RunSheetPDF(r)
-	if err != nil {
-		return err
-	}
-	c.File("run-sheet-"+strings.ReplaceAll(r.Name, "/", "-")+".pdf", "application/pdf", b)
-	return nil
-}
-
 // loopbackURL reports whether an address answers on this computer only.
 func loopbackURL(address string) bool {
 	u, err := url.Parse(address)

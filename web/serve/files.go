@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -60,17 +59,6 @@ func SaveAs(name, ext string) string {
 		plain = "needlepace"
 	}
 	return fmt.Sprintf(`attachment; filename="%s%s"; filename*=UTF-8''%s`, plain, ext, url.PathEscape(name+ext))
-}
-
-// File answers with a file to keep.
-func (c *Call) File(name, kind string, b []byte) {
-	c.W.Header().Set("Content-Type", kind)
-	c.W.Header().Set("Cache-Control", "no-store")
-	dot := strings.LastIndexByte(name, '.')
-	c.W.Header().Set("Content-Disposition", SaveAs(name[:dot], name[dot:]))
-	if _, err := io.Copy(c.W, bytes.NewReader(b)); err != nil {
-		c.Log.Debug("the client went away", "path", c.URL.Path, "error", err)
-	}
 }
 
 // LocalPath keeps a redirect on this site.

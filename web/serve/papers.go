@@ -2,20 +2,44 @@ package serve
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
+	"path"
 	"strings"
 
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/paper"
+	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/settings"
 )
 
 // XLSXType is the media type of a workbook.
 const XLSXType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+// mediaTypes are those of files, by extension.
+var mediaTypes = map[string]string{".pdf": "application/pdf", ".csv": "text/csv; charset=utf-8", ".xlsx": XLSXType,
+	".ics": "text/calendar; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png"}
+
+// file answers with a file to keep, whose extension says what it is.
+func (c *Call) file(name string, write func(io.Writer) error) error {
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		return err
+	}
+	ext := path.Ext(name)
+	c.W.Header().Set("Content-Type", mediaTypes[ext])
+	c.W.Header().Set("Cache-Control", "no-store")
+	c.W.Header().Set("Content-Disposition", SaveAs(strings.TrimSuffix(name, ext), ext))
+	if _, err := b.WriteTo(c.W); err != nil {
+		c.Log.Debug("the client went away", "path", c.URL.Path, "error", err)
+	}
+	return nil
+}
 
 // paperSize is the paper asked for (?paper=), else the shop's.
 func (c *Call) paperSize() (paper.Size, error) {
@@ -34,28 +58,18 @@ func (c *Call) paperSize() (paper.Size, error) {
 	return size, nil
 }
 
-func (c *Call) quoteBytes(q *book.Quote, name string) (b []byte, kind string, err error) {
-	var out bytes.Buffer
-	switch name {
-	case "quote.pdf":
-		kind = "application/pdf"
-		var size paper.Size
-		var doc *paper.Quote
-		if size, err = c.paperSize(); err == nil {
-			if doc, err = paper.QuoteOf(c.Ctx, c.Shop.Asked(), q, nil); err == nil {
-				err = doc.PDF(&out, size)
-			}
-		}
-	case "quote.xlsx":
-		kind = XLSXType
-		err = paper.XLSX(&out, paper.QuoteSheets(q)...)
-	case "quote.csv":
-		kind = "text/csv; charset=utf-8"
-		err = ask.QuotePrices(q).WriteCSV(&out)
-	default:
-		err = shop.Errorf(shop.NotFound, "a quote has quote.pdf, quote.csv and quote.xlsx, not %q", name)
+// pdf is a paper in the size that is asked for.
+func (c *Call) pdf(out io.Writer, of interface {
+	PDF(io.Writer, paper.Size) error
+}, err error) error {
+	if err != nil {
+		return err
 	}
-	return out.Bytes(), kind, err
+	size, err := c.paperSize()
+	if err != nil {
+		return err
+	}
+	return of.PDF(out, size)
 }
 
 // RunSheet is the sheet that is asked for, with the address where its pieces
@@ -92,49 +106,52 @@ func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 	return o, r, nil
 }
 
-// RunSheetPDF is a run sheet on paper.
-func (c *Call) RunSheetPDF(r *book.RunSheet) ([]byte, error) {
-	size, err := c.paperSize()
+// RunSheetFile gives a run sheet as PDF.
+func (c *Call) RunSheetFile() error {
+	_, r, err := c.RunSheet()
 	if err != nil {
-		return nil, err
+		return err
 	}
-	doc, err := paper.RunSheetOf(c.Ctx, c.Shop.Asked(), r, c.Shop.Now(), nil)
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	err = doc.PDF(&out, size)
-	return out.Bytes(), err
+	return c.file(fmt.Sprintf("run-sheet-%d-%d.pdf", r.Number, r.Line), func(out io.Writer) error {
+		doc, err := paper.RunSheetOf(c.Ctx, c.Shop.Asked(), r, c.Shop.Now(), nil)
+		return c.pdf(out, doc, err)
+	})
 }
 
-// PlanFile is the plan as a calendar, a workbook or CSV, by the name of the file.
-func (c *Call) PlanFile(p *book.Plan, name string) (b []byte, kind string, err error) {
+// PlanFile gives the plan that was made last as a calendar, a workbook, CSV or a picture.
+func (c *Call) PlanFile() error {
+	p, err := c.Shop.Plans.Last(c.Ctx)
+	if err != nil {
+		return err
+	}
 	if p == nil {
-		return nil, "", shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+	}
+	d, _, err := c.When()
+	if err != nil {
+		return err
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
-		return nil, "", err
+		return err
 	}
-	title := set.ShopName
-	if title == "" {
-		title = "needlepace"
-	}
-	var out bytes.Buffer
-	switch name {
-	case "plan.ics":
-		kind = "text/calendar; charset=utf-8"
-		err = paper.PlanCalendar(p, title).ICS(&out)
-	case "plan.xlsx":
-		kind = XLSXType
-		err = paper.XLSX(&out, paper.PlanSheets(p)...)
-	case "plan.csv":
-		kind = "text/csv; charset=utf-8"
-		err = ask.LotTable(p).WriteCSV(&out)
-	default:
-		err = shop.Errorf(shop.NotFound, "the plan has plan.ics, plan.xlsx and plan.csv, not %q", name)
-	}
-	return out.Bytes(), kind, err
+	name := c.PathValue("file")
+	return c.file(name, func(out io.Writer) error {
+		switch name {
+		case "plan.ics":
+			return paper.PlanCalendar(p, cmp.Or(set.ShopName, "needlepace")).ICS(out)
+		case "plan.xlsx":
+			return paper.XLSX(out, paper.PlanSheets(p)...)
+		case "plan.csv":
+			return ask.LotTable(p).WriteCSV(out)
+		case "plan.svg":
+			return picture.SVG(out, picture.PlanGantt(p, d.W, d.Now, nil), picture.Light())
+		case "plan.png":
+			return picture.PNG(out, picture.PlanGantt(p, d.W, d.Now, nil), picture.Light(), 2)
+		}
+		return shop.Errorf(shop.NotFound,
+			"the plan has plan.ics, plan.xlsx, plan.csv, plan.svg and plan.png, not %q", name)
+	})
 }
 
 // ReadLogo reads one byte more than is taken at most: the shop says so then.
@@ -172,10 +189,16 @@ func (c *Call) QuoteFile() error {
 		return err
 	}
 	name := c.PathValue("file")
-	b, kind, err := c.quoteBytes(q, name)
-	if err != nil {
-		return err
-	}
-	c.File("quote-"+q.Serial+name[strings.LastIndexByte(name, '.'):], kind, b)
-	return nil
+	return c.file("quote-"+q.Serial+path.Ext(name), func(out io.Writer) error {
+		switch name {
+		case "quote.pdf":
+			doc, err := paper.QuoteOf(c.Ctx, c.Shop.Asked(), q, nil)
+			return c.pdf(out, doc, err)
+		case "quote.xlsx":
+			return paper.XLSX(out, paper.QuoteSheets(q)...)
+		case "quote.csv":
+			return ask.QuotePrices(q).WriteCSV(out)
+		}
+		return shop.Errorf(shop.NotFound, "a quote has quote.pdf, quote.csv and quote.xlsx, not %q", name)
+	})
 }
