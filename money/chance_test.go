@@ -51,8 +51,22 @@ func TestVerdictsBeginAtTheirChances(t *testing.T) {
 			t.Errorf("%d of 999, chance %g: %s, want %s", won, p, c.Verdict(), want)
 		}
 	}
-	if v := (Chance{Won: 89, Tied: 2, Of: 99}).Verdict(); v != Wins { // exactly 0.905
-		t.Errorf("ties: %s", v)
+	// Where P is a threshold to the last bit, the verdict is the one that begins there.
+	for _, e := range []struct {
+		c    Chance
+		p    float64
+		want Verdict
+	}{
+		{Chance{Won: 4, Of: 4}, .9, Wins},
+		{Chance{Won: 13, Of: 14}, .9, Wins},
+		{Chance{Won: 8, Tied: 1, Of: 9}, .9, Wins},
+		{Chance{Won: 3, Of: 4}, .7, Probably},
+		{Chance{Won: 6, Tied: 1, Of: 9}, .7, Probably},
+		{Chance{Won: 89, Tied: 2, Of: 99}, .905, Wins},
+	} {
+		if p, v := e.c.P(), e.c.Verdict(); p != e.p || v != e.want {
+			t.Errorf("%+v, chance %g: %s, want %s at %g", e.c, p, v, e.want, e.p)
+		}
 	}
 	if v := (Chance{}).Verdict(); v != CannotTell {
 		t.Errorf("no draws: %s", v)
