@@ -174,6 +174,72 @@ func TestReportsMoveTheRatesAndOneSlipDoesNot(t *testing.T) {
 	}
 }
 
+// What the floor says of a machine's pace goes into whatever is asked of it: the
+// plan's lots, the run sheet's runs and the quote's pieces all take so many
+// times as long as before, and a piece costs more.
+func TestASlowMachineTakesLongerInPlanRunSheetAndQuote(t *testing.T) {
+	b := fresh(t)
+	on := b.m["Gannet"]
+	o := b.order(t, "ostrel-light.dst", 5000, "", book.Agreed)
+	if _, err := b.Start(bg, o.ID, 1, on, 0, ""); err != nil {
+		t.Fatal(err)
+	}
+	wanted := b.order(t, "gull-cap.dst", 40, "", book.Requested)
+	type seen struct{ lot, run, piece, cost float64 }
+	look := func() (s seen) {
+		t.Helper()
+		for _, l := range b.plan(t).Plan.Lots {
+			if l.OrderID == o.ID && l.MachineID == on {
+				s.lot = l.Work / float64(l.Runs)
+			}
+		}
+		r, err := b.MakeRunSheet(bg, o.ID, 1, on, 12)
+		if err != nil {
+			t.Fatal(err)
+		}
+		q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: wanted.ID, Machine: on})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if q.Lines[0].Machine != "Gannet" {
+			t.Fatalf("asked for a price on Gannet, costed on %s", q.Lines[0].Machine)
+		}
+		return seen{s.lot, r.Cycle, q.Lines[0].Piece, q.Lines[0].Cost.InexactFloat64()}
+	}
+	before := look()
+	for range 5 {
+		r := book.Report{OrderID: o.ID, Line: 1, MachineID: on, Good: 60, Breaks: -1, Seconds: 60 * 1.4 * before.lot}
+		if _, err := b.Record(bg, r, false, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	rates, err := b.FloorRates(bg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pace := 0.0
+	for _, r := range rates {
+		if r.Machine.ID == on {
+			pace = r.Pace
+		}
+	}
+	if pace < 1.1 {
+		t.Fatalf("reports that took 1.4 times as long make a pace of %v", pace)
+	}
+	after := look()
+	for what, ratio := range map[string]float64{
+		"a run of the plan": after.lot / before.lot, "a run of the run sheet": after.run / before.run,
+		"a piece of the quote": after.piece / before.piece,
+	} {
+		if math.Abs(ratio-pace) > 1e-6 {
+			t.Errorf("the pace is %v, but %s takes %v times as long as before", pace, what, ratio)
+		}
+	}
+	if after.cost <= before.cost {
+		t.Errorf("a piece cost %v, on the slower machine %v", before.cost, after.cost)
+	}
+}
+
 func TestWhatIfKeepsNothing(t *testing.T) {
 	b := fresh(t)
 	for i, f := range []string{"ostrel-light.dst", "gull-cap.dst", "saltmere-oars.dst", "whale-line.dst"} {

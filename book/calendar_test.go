@@ -189,3 +189,17 @@ func dayOf(t *testing.T, s string) words.Day {
 	}
 	return d
 }
+
+// A shift that ends when it begins goes around the clock; one that ends earlier
+// ends on the next day.
+func TestAShiftsLengthGoesOverMidnight(t *testing.T) {
+	for _, c := range []struct {
+		from, to string
+		hours    float64
+	}{{"07:00", "15:30", 8.5}, {"22:00", "06:00", 8}, {"07:00", "07:00", 24}, {"00:00", "24:00", 24}, {"06:59", "07:00", 1. / 60}} {
+		h := ShiftHours{From: c.from, To: c.to}
+		if got := h.Seconds(); got != c.hours*3600 {
+			t.Errorf("%s to %s lasts %v s, want %v h", c.from, c.to, got, c.hours)
+		}
+	}
+}

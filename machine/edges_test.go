@@ -52,6 +52,7 @@ func TestANumberInAnotherUnitIsNamed(t *testing.T) {
 		{"max_speed", 13, "(if 13 is in stitches/s, write 780)"},
 		{"max_speed", 48000, "(if 48000 is in stitches/h, write 800)"},
 		{"max_speed", 1e9, ""},
+		{"shaft.accel_up", 1080, "(if 1080 is in rev/min per second, write 18)"},
 		{"frame.window", 158.4, "(if 158.4 is an angle in degrees, write 0.44, which is that angle / 360)"},
 		{"frame.window", 3600, ""},
 	} {
@@ -86,7 +87,10 @@ func TestANumberInAnotherUnitIsNamed(t *testing.T) {
 }
 
 func TestSpreadsInPerCentAreNamed(t *testing.T) {
-	for v, hint := range map[float64]string{25: "if 25 is in per cent, write 0.25", 200: "if 200 is in per cent, write 2", 201: "", 2: "", 2.5: "if 2.5 is in per cent, write 0.025"} {
+	for v, hint := range map[float64]string{
+		0: "", 2: "", 2.5: "if 2.5 is in per cent, write 0.025", 25: "if 25 is in per cent, write 0.25",
+		200: "if 200 is in per cent, write 2", 201: "",
+	} {
 		s := someSheet()
 		s.SD = map[string]float64{"rest.trim": v}
 		text := said(s, "sd.rest.trim")
@@ -140,6 +144,9 @@ func TestLaddersNamesAndFitsKeepTheirLimits(t *testing.T) {
 		{"one more", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Runs: maxRuns + 1} }, "fit.runs", "fit.runs is"},
 		{"fewer than none", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Runs: -1} }, "fit.runs", "fit.runs is"},
 		{"version 0", func(s *Sheet) { s.Fit = &Fit{} }, "fit.model_version", "counts from 1"},
+		{"the last version", func(s *Sheet) { s.Fit = &Fit{ModelVersion: maxRuns} }, "fit.model_version", ""},
+		{"one after it", func(s *Sheet) { s.Fit = &Fit{ModelVersion: maxRuns + 1} }, "fit.model_version",
+			"counts from 1"},
 		{"the largest residual", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: MaxSD} }, "fit.residual", ""},
 		{"a larger one", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: 2.1} }, "fit.residual",
 			"fit.residual is"},
