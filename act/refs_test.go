@@ -35,6 +35,14 @@ to = "2026-03-06"
 [[machine]]
 name = "Bay 1"
 heads = 3
+[money]
+currency = "EUR"
+labour_per_hour = 20
+price_step = 0.05
+shifts_per_year = 230
+[money.machines."Bay 1"]
+price = 7000
+life_years = 7
 `
 
 // pieces is what a shift yields, by the same draws.
@@ -102,7 +110,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	must(t, err)
 	raw, err := store.Setup(ctx, shop.WorkshopID)
 	must(t, err)
-	if n := strings.Count(raw.TOML, bay.ID); n != 2 || strings.Contains(raw.TOML, "Bay 1") {
+	if n := strings.Count(raw.TOML, bay.ID); n != 3 || strings.Contains(raw.TOML, "Bay 1") {
 		t.Fatalf("the kept hours name the machine by its ID %d times:\n%s", n, raw.TOML)
 	}
 	shown := func() string {
@@ -114,7 +122,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 		t.Errorf("the hours are shown as\n%s", shown())
 	}
 	rename(t, s, bay, "Bay 9")
-	if want := strings.ReplaceAll(namedHours, "Bay 1", "Bay 9"); shown() != want {
+	if want := strings.ReplaceAll(strings.ReplaceAll(namedHours, `."Bay 1"`, `."Bay 9"`), "Bay 1", "Bay 9"); shown() != want {
 		t.Errorf("after the machine's new name the hours are shown as\n%s", shown())
 	}
 	w, _, err := s.Setups.Workshop(ctx)
@@ -122,6 +130,19 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	if w.Machine[0].ID != bay.ID || w.Machine[0].Name != "Bay 9" || w.Down[0].ID != bay.ID {
 		t.Errorf("the workshop has %+v and %+v", w.Machine[0], w.Down[0])
 	}
+	if own, ok := w.Money.Machines[bay.ID]; !ok || own.Price.String() != "7000" || len(w.Money.Machines) != 1 {
+		t.Errorf("renamed, the machines cost %+v", w.Money.Machines)
+	}
+	other, err := s.Machines.AddOfClass(ctx, "single-15-light", "Bay 9", "")
+	must(t, err)
+	if w, _, err = s.Setups.Workshop(ctx); err != nil || w.Money.Machines[bay.ID].Life != 7 || len(w.Money.Machines) != 1 {
+		t.Errorf("with a second machine of the name the machines cost %+v: %v", w.Money.Machines, err)
+	}
+	_, err = s.Setups.SaveWorkshop(ctx, "hours", strings.Replace(shown(), "[money.machines."+bay.ID, `[money.machines."Bay 9"`, 1))
+	if err == nil || !strings.Contains(err.Error(), "money.machines.Bay 9") || !strings.Contains(err.Error(), other.ID) {
+		t.Errorf("prices of a name that two machines have were kept: %v", err)
+	}
+	must(t, s.Machines.Remove(ctx, other.ID))
 	open := w.Calendar(bay.ID).Windows(time.Date(2026, 3, 5, 0, 0, 0, 0, time.UTC), 2)
 	if len(open) == 0 || open[0].From < 86400 {
 		t.Errorf("the machine is open on the day it is down: %v", open)
@@ -163,5 +184,40 @@ func TestSetupsOfAnOlderVersionAreMigratedOnce(t *testing.T) {
 	must(t, s.Migrate(ctx))
 	if kept, err := store.Setup(ctx, "shift"); err != nil || kept.Version != 2 {
 		t.Errorf("it was migrated again: %v %v", kept, err)
+	}
+}
+
+// A set-up means the machine that had the name when it was kept, also where an
+// older version let a second one take the name before the shop was brought over.
+func TestSetupsOfAnOlderVersionMeanTheMachineOfTheirDay(t *testing.T) {
+	s, store := newShop(t)
+	ctx := t.Context()
+	add(t, s, "gull-cap.dst")
+	first, err := s.Machines.AddOfClass(ctx, "compact-8", "Bay 1", "")
+	must(t, err)
+	kept := first.Added.Add(time.Minute)
+	for _, old := range []shop.Setup{
+		{ID: "shift", Kind: shop.FloorSetup, Name: "Early", TOML: namedShift, Version: 1, Changed: kept},
+		{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: "hours", TOML: namedHours, Version: 1, Changed: kept},
+		{ID: "late", Kind: shop.FloorSetup, Name: "Late", TOML: namedShift, Version: 1, Changed: kept.Add(time.Hour)},
+	} {
+		must(t, store.SaveSetup(ctx, &old))
+	}
+	second, v, err := store.Machine(ctx, first.ID)
+	must(t, err)
+	second.ID, v.MachineID, second.Added = "second", "second", kept.Add(time.Minute)
+	must(t, store.AddMachine(ctx, second, v))
+	must(t, s.Migrate(ctx))
+	for id, want := range map[string]string{"shift": first.ID, shop.WorkshopID: first.ID, "late": "Bay 1"} {
+		kept, err := store.Setup(ctx, id)
+		must(t, err)
+		if !strings.Contains(kept.TOML, `"`+want+`"`) || strings.Contains(kept.TOML, "second") {
+			t.Errorf("%s was migrated to:\n%s", id, kept.TOML)
+		}
+	}
+	w, _, err := s.Setups.Workshop(ctx)
+	must(t, err)
+	if w.Money.Machines[first.ID].Life != 7 {
+		t.Errorf("the machines cost %+v", w.Money.Machines)
 	}
 }

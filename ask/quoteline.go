@@ -66,7 +66,7 @@ func quoteLine(
 	if k.Why != "" {
 		return Errorf("line %d: %s cannot make it: %s", l.Line, st.Name, k.Why)
 	}
-	own, ok := w.Money.Machines[st.Name]
+	own, ok := w.Money.Machines[st.ID]
 	if !ok {
 		return Errorf("put in what %s cost, how many years it lasts, what it is worth then, "+
 			"its upkeep and its power first; then I can price what it sews", st.Name)

@@ -1,9 +1,16 @@
 package book
 
-import "fmt"
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"needlepace/money"
+)
 
 // Identify gives the machines that the workshop names their IDs and present
-// names; those that have an ID already are left. find knows a machine by its
+// names; those that have an ID already are left. What machines cost stands by
+// their IDs then. find knows a machine by its
 // name or ID; what is wrong with a name is an error about its key.
 func (w *Workshop) Identify(find func(ref string) (id, name string, err error)) error {
 	seen := map[string]bool{}
@@ -32,5 +39,18 @@ func (w *Workshop) Identify(find func(ref string) (id, name string, err error)) 
 		}
 		d.ID, d.Machine = id, name
 	}
+	priced := map[string]money.Owned{}
+	for _, ref := range slices.Sorted(maps.Keys(w.Money.Machines)) {
+		key := "money.machines." + ref
+		id, name, err := find(ref)
+		if err != nil {
+			return w.Errorf(key, "is wrong: %v", err)
+		}
+		if _, twice := priced[id]; twice {
+			return w.Errorf(key, "is %s, which has its prices already", name)
+		}
+		priced[id] = w.Money.Machines[ref]
+	}
+	w.Money.Machines = priced
 	return nil
 }

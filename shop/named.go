@@ -3,6 +3,8 @@ package shop
 import (
 	"fmt"
 	"strings"
+
+	"needlepace/words"
 )
 
 // MachineNamed is the machine of a list that has an ID or name, whatever its
@@ -18,7 +20,7 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 		}
 		if strings.EqualFold(m.Name, ref) {
 			found = m
-			same = append(same, fmt.Sprintf("%s (%d heads, ID %s)", m.Name, m.Sheet.Heads, m.ID))
+			same = append(same, fmt.Sprintf("%s (%s, ID %s)", m.Name, words.Count(m.Sheet.Heads, "head").Text(nil), m.ID))
 		}
 		names = append(names, m.Name)
 	}
@@ -32,6 +34,7 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 		len(same), ref, strings.Join(same, "; "))
 }
 
+// ListOr is names with commas between, or none.
 func ListOr(names []string, none string) string {
 	if len(names) == 0 {
 		return none

@@ -85,6 +85,11 @@ func Rewrite(b []byte, change func(*Entry) (put map[string]string, err error)) (
 			}
 		}
 	}
+	return edited(b, edits), nil
+}
+
+// edited is a file with some of its bytes changed.
+func edited(b []byte, edits []edit) []byte {
 	slices.SortStableFunc(edits, func(x, y edit) int { return x.from - y.from })
 	var out bytes.Buffer
 	at := 0
@@ -94,7 +99,7 @@ func Rewrite(b []byte, change func(*Entry) (put map[string]string, err error)) (
 		at = x.to
 	}
 	out.Write(b[at:])
-	return out.Bytes(), nil
+	return out.Bytes()
 }
 
 // entries are the tables of a file's lists that have a key, in their order.

@@ -85,3 +85,24 @@ func FuzzRewrite(f *testing.F) {
 		}
 	})
 }
+
+func TestRekeyChangesTheKeysOfATableAndNothingElse(t *testing.T) {
+	for in, want := range map[string]string{
+		"[money.machines.Gannet] # ours\nprice = 3\n":                        "[money.machines.GANNET] # ours\nprice = 3\n",
+		"[ money . machines . \"Bay 1\" ]\nprice = 3\n[money.Gannet]\na = 1": "[ money . machines . \"BAY 1\" ]\nprice = 3\n[money.Gannet]\na = 1",
+		"[money]\nmachines.'Bay 1'.price = 3\nmachines.b = { c = 1 }":        "[money]\nmachines.\"BAY 1\".price = 3\nmachines.B = { c = 1 }",
+		"[money.machines]\na = { price = 3 }\nb.price = 2":                   "[money.machines]\nA = { price = 3 }\nB.price = 2",
+		"money = { machines = { a = { price = 3 } }, a = 1 }":                "money = { machines = { A = { price = 3 } }, a = 1 }",
+		"[[machine]]\nmoney.machines.a = 1":                                  "[[machine]]\nmoney.machines.a = 1",
+		"[money.machines.a\nprice":                                           "[money.machines.a\nprice",
+	} {
+		got, err := Rekey([]byte(in), []string{"money", "machines"}, func(key string) (string, error) { return strings.ToUpper(key), nil })
+		if err != nil || string(got) != want {
+			t.Errorf("%v\n%s\nwant\n%s", err, got, want)
+		}
+	}
+	no := errors.New("no")
+	if _, err := Rekey([]byte("money.machines.a.b = 1"), []string{"money", "machines"}, func(string) (string, error) { return "", no }); err != no {
+		t.Error(err)
+	}
+}

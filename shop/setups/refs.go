@@ -3,7 +3,9 @@ package setups
 import (
 	"context"
 	"path"
+	"slices"
 	"strings"
+	"time"
 
 	"needlepace/book"
 	"needlepace/internal/tomlfile"
@@ -70,7 +72,7 @@ func (s *Setups) byName(ctx context.Context, toml string) (string, error) {
 // identify gives the kept workshop's machines their IDs and present names, also
 // those taken off the list.
 func (s *Setups) identify(ctx context.Context, w *book.Workshop) error {
-	if len(w.Machine)+len(w.Down) == 0 {
+	if len(w.Machine)+len(w.Down)+len(w.Money.Machines) == 0 {
 		return nil
 	}
 	all, err := s.machines.List(ctx)
@@ -110,8 +112,15 @@ func (s *Setups) rewrite(kind shop.SetupKind, toml string, to func(what byte, re
 		}
 		return put, nil
 	})
+	if err == nil && kind == shop.PlanSetup {
+		out, err = tomlfile.Rekey(out, pricedMachines, func(ref string) (string, error) { return to('m', ref) })
+	}
 	return string(out), err
 }
+
+// pricedMachines is the table of the workshop whose keys are machines: what
+// they cost.
+var pricedMachines = []string{"money", "machines"}
 
 // missing is nil for an error that says that a name means nothing, or several.
 func missing(err error) error {
@@ -122,8 +131,9 @@ func missing(err error) error {
 }
 
 // ByID puts IDs in the place of names in setups that an older version kept. A
-// name that nothing has any more, or that several have, is left: using such a
-// setup says so.
+// name that several machines have now is that of the one which was there when the
+// setup was kept. A name that nothing has any more, or that several had already,
+// is left: using such a setup says so.
 func (s *Setups) ByID(ctx context.Context) error {
 	for _, kind := range []shop.SetupKind{shop.FloorSetup, shop.MixSetup, shop.PlanSetup} {
 		all, err := s.store.Setups(ctx, kind)
@@ -151,9 +161,26 @@ func (s *Setups) ByID(ctx context.Context) error {
 func (s *Setups) migrated(ctx context.Context, old *shop.Setup) (string, error) {
 	return s.rewrite(old.Kind, old.TOML, func(what byte, ref string) (string, error) {
 		id, err := s.idOf(ctx, old.Kind, what, ref)
+		if what == 'm' && shop.CodeOf(err) == shop.Invalid {
+			id, err = s.idThen(ctx, ref, old.Changed)
+		}
 		if err != nil {
 			return ref, missing(err)
 		}
 		return id, nil
 	})
+}
+
+// idThen is the machine that had a name at a time.
+func (s *Setups) idThen(ctx context.Context, ref string, at time.Time) (string, error) {
+	all, err := s.machines.List(ctx)
+	if err != nil {
+		return "", err
+	}
+	all = slices.DeleteFunc(all, func(m *shop.Machine) bool { return m.Added.After(at) })
+	m, err := shop.MachineNamed(all, ref)
+	if err != nil {
+		return "", err
+	}
+	return m.ID, nil
 }

@@ -162,10 +162,11 @@ func (in *firstMix) mix(c *call, f *form) (mf *money.MixFile, err error) {
 
 // compareData is a comparison as the page shows it.
 type compareData struct {
+	*setupAsked
 	Setup   *shop.Setup
 	Groups  []fieldGroup
 	Asked   bool
-	K       *ask.ComparisonAnswer
+	K       *ask.ComparisonAnswer // nil: what is kept cannot be worked out
 	Best    *ask.ComparedMachine
 	Cost    words.Value
 	Designs []comparedStrips
@@ -209,9 +210,13 @@ func (c *call) comparePage(s *mixAsked) error {
 		return err
 	}
 	w := c.writer()
-	data := &compareData{Setup: s.kept, Groups: groups, Asked: s.form.sent && !s.form.bad(), K: k, Best: k.Best(), Cost: k.Cost()}
-	p := &page{Title: s.kept.Name, Nav: "compare", Told: s.form.message(), Data: data, Pics: map[string]pic{
-		"cost": {picture.ComparedCosts(k, w, 760), picture.ComparedCosts(k, w, 340)}}}
+	data := &compareData{setupAsked: s.setupAsked, Setup: s.kept, Groups: groups, K: k}
+	p := &page{Title: s.kept.Name, Nav: "compare", Told: s.form.message(), Data: data}
+	if k == nil {
+		return c.show("compare.html", p)
+	}
+	data.Asked, data.Best, data.Cost = s.form.sent && !s.form.bad(), k.Best(), k.Cost()
+	p.Pics = map[string]pic{"cost": {picture.ComparedCosts(k, w, 760), picture.ComparedCosts(k, w, 340)}}
 	p.addTables(w, k.MachineTable(), k.YearTable(), k.BeatsTable(), k.DesignTable())
 	for i := range k.Designs {
 		data.Designs = append(data.Designs, stripsOf(&k.Designs[i], w))

@@ -56,10 +56,11 @@ func makeFloor(c *call) error {
 
 // floorData is a simulated shift as the page shows it.
 type floorData struct {
+	*setupAsked
 	Setup  *shop.Setup
 	Groups []fieldGroup
 	Asked  bool
-	R      *ask.ShiftAnswer
+	R      *ask.ShiftAnswer // nil: what is kept cannot be worked out
 	More   bool
 	Crews  []crewData
 }
@@ -94,12 +95,17 @@ func (c *call) floorPage(s *shiftAsked) error {
 		return err
 	}
 	w := c.writer()
-	data := &floorData{Setup: s.kept, Groups: groups, Asked: s.form.sent && !s.form.bad(), R: a, More: more}
-	p := &page{Title: s.kept.Name, Nav: "floor", Told: s.form.message(), Data: data, Pics: map[string]pic{
+	data := &floorData{setupAsked: s.setupAsked, Setup: s.kept, Groups: groups, R: a, More: more}
+	p := &page{Title: s.kept.Name, Nav: "floor", Told: s.form.message(), Data: data}
+	if a == nil {
+		return c.show("floor.html", p)
+	}
+	data.Asked = s.form.sent && !s.form.bad()
+	p.Pics = map[string]pic{
 		"machines":  {picture.ShiftMachines(a, w, 860), picture.ShiftMachines(a, w, 350)},
 		"operators": {picture.ShiftOperators(a, w, 860), picture.ShiftOperators(a, w, 350)},
 		"yield":     {picture.ShiftYields(a, w, 640, 260), picture.ShiftYields(a, w, 340, 260)},
-	}}
+	}
 	p.addTables(w, a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
 	for i := range a.Crews {
 		crew := crewData{fmt.Sprintf("crew-%d", i+1), a.Crews[i].Verdict}

@@ -266,6 +266,9 @@ func (f *form) take(err error) error {
 	}
 	switch shop.CodeOf(err) {
 	case shop.Invalid, shop.NotFound, shop.Conflict:
+		if key != "" && !f.sent { // nobody typed it: it stands in what is kept
+			f.refuse(name, text)
+		}
 		f.told = append(f.told, sentence(err.Error()))
 		return nil
 	}
@@ -289,7 +292,9 @@ func (f *form) message() *told {
 		return nil
 	}
 	lines := slices.Clone(f.told)
-	if n := len(f.wrong); n == 1 {
+	if n := len(f.wrong); !f.sent {
+		return &told{true, lines}
+	} else if n == 1 {
 		lines = append(lines, "Nothing was kept: one field is marked below.")
 	} else if n > 1 {
 		lines = append(lines, fmt.Sprintf("Nothing was kept: %d fields are marked below.", n))
@@ -367,7 +372,10 @@ func (f *form) show(name, label string, value any, options ...option) field {
 		x.Kind = "choice"
 	}
 	if f.bad() {
-		x.Value, x.On, x.Wrong = f.typed.Get(name), f.typed.Get(name) == "1", f.wrong[name]
+		x.Wrong = f.wrong[name]
+	}
+	if f.bad() && f.sent {
+		x.Value, x.On = f.typed.Get(name), f.typed.Get(name) == "1"
 	}
 	if x.Kind == "choice" && !slices.ContainsFunc(options, func(o option) bool { return o.Value == x.Value }) {
 		x.Options = append([]option{{x.Value, x.Value}}, options...) // named otherwise, or gone

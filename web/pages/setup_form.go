@@ -87,16 +87,34 @@ func (c *call) keepSetup(s *setupAsked) (kept bool, err error) {
 }
 
 // answerTo puts a question about the setup as it was asked for. Where that is
-// wrong the form says why, and the answer is that for what is kept.
-func answerTo[A any](s *setupAsked, question func(toml string) (A, error)) (A, error) {
-	a, err := question(s.toml)
-	if err == nil || s.toml == s.kept.TOML {
-		return a, err
+// wrong the form says why, and the answer is that for what is kept; nil where
+// what is kept cannot be worked out either, which the form says too: it may
+// name a machine that was taken off the list since.
+func answerTo[A any](s *setupAsked, question func(toml string) (*A, error)) (*A, error) {
+	for {
+		a, err := question(s.toml)
+		if err == nil {
+			return a, nil
+		}
+		if err := s.form.take(err); err != nil {
+			return nil, err
+		}
+		if s.toml == s.kept.TOML {
+			return nil, nil
+		}
+		s.toml = s.kept.TOML
 	}
-	if err := s.form.take(err); err != nil {
-		return a, err
+}
+
+// Name is what the setup is called, or is to be.
+func (s *setupAsked) Name() string { return firstOf(s.own.Name, s.kept.Name) }
+
+// File is its whole file, or what was sent for it where that is wrong.
+func (s *setupAsked) File() string {
+	if s.form.bad() {
+		return firstOf(s.own.TOML, s.kept.TOML)
 	}
-	return question(s.kept.TOML)
+	return s.kept.TOML
 }
 
 // entryOwn is what the form has of an entry of a list besides the file's keys.

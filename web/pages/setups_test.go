@@ -206,7 +206,7 @@ func TestAMachineOfTheSameNameTakesNoPlace(t *testing.T) {
 			if err := a.Shop.Machines.Remove(ctx, kept[0].ID); err != nil {
 				t.Fatal(err)
 			}
-			if status, body := a.Page(at, nil); status < 400 || !strings.Contains(body, kept[0].Name) {
+			if status, body := a.Page(at, nil); bigFigure.MatchString(body) || !strings.Contains(body, kept[0].Name+" was taken off the list") {
 				t.Errorf("without its machine, with another of the name: status %d, %.300s", status, mainOf(body))
 			}
 			if err := a.Shop.Machines.Restore(ctx, kept[0].ID); err != nil {
@@ -214,5 +214,52 @@ func TestAMachineOfTheSameNameTakesNoPlace(t *testing.T) {
 			}
 			same("putting the machine back")
 		})
+	}
+}
+
+// A kept shift or mix that names a machine taken off the list opens with its form, so
+// that it can be mended there: nothing that is kept is out of reach.
+func TestWhatIsKeptAndCannotBeWorkedOutCanBeMended(t *testing.T) {
+	for kind, at := range map[shop.SetupKind]string{shop.FloorSetup: "/floor/", shop.MixSetup: "/compare/"} {
+		a, at := demoSetup(t, kind, at)
+		gone, err := a.Shop.Machines.Find(t.Context(), "Gannet")
+		if err != nil {
+			t.Fatal(err)
+		}
+		other, err := a.Shop.Machines.Find(t.Context(), "Skipper")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if kind == shop.MixSetup { // the demo's mix weighs classes
+			s, err := a.Shop.Setups.Get(t.Context(), strings.TrimPrefix(at, "/compare/"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			class := regexp.MustCompile(`(?m)^sheet = "[^"]*"`).FindString(s.TOML)
+			s.TOML = strings.Replace(s.TOML, class, `sheet = "`+gone.ID+`"`, 1)
+			if _, err := a.Shop.Setups.Save(t.Context(), *s); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := a.Shop.Machines.Remove(t.Context(), gone.ID); err != nil {
+			t.Fatal(err)
+		}
+		status, body := a.Page(at, nil)
+		marks := regexp.MustCompile(`(?s)<label class="field[^"]* wrong">(.*?)</label>`).FindAllString(body, -1)
+		if status != 200 || len(marks) != 1 || !strings.Contains(marks[0], "Gannet was taken off the list") || !strings.Contains(marks[0], ".sheet") {
+			t.Fatalf("%s: status %d, marked %q; %.900s", at, status, marks, mainOf(body))
+		}
+		form := filled(body)
+		if form.Get("setup_name") == "" || len(form) < 10 {
+			t.Errorf("%s: the form shows %v", at, form)
+		}
+		sheet := regexp.MustCompile(`name="([^"]*\.sheet)"`).FindStringSubmatch(marks[0])[1]
+		form.Set(sheet, other.ID)
+		if status, body := a.Page(at, form); status != 303 {
+			t.Fatalf("%s mended: status %d; %.900s", at, status, mainOf(body))
+		}
+		if _, body := a.Page(at, nil); bigFigure.FindString(body) == "" {
+			t.Errorf("%s mended: %.900s", at, mainOf(body))
+		}
 	}
 }
