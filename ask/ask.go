@@ -27,6 +27,19 @@ type Shelf interface {
 	Design(ctx context.Context, design string) (*Design, error)
 }
 
+// both finds a design and a machine.
+func both(ctx context.Context, from Shelf, design, on string) (*Design, *machine.Sheet, error) {
+	sheet, err := from.Sheet(ctx, on)
+	if err != nil {
+		return nil, nil, err
+	}
+	d, err := from.Design(ctx, design)
+	if err != nil {
+		return nil, nil, err
+	}
+	return d, sheet, nil
+}
+
 // DefaultMachine is the class that a question is about where nobody names a
 // machine: the commonest in small shops.
 const DefaultMachine = "single-15-light"

@@ -138,15 +138,8 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	if err := AuditCheck(q); err != nil {
 		return nil, err
 	}
-	job, err := q.Job.Clock()
-	if err != nil {
-		return nil, err
-	}
-	sheet, err := from.Sheet(ctx, q.Machine)
-	if err != nil {
-		return nil, err
-	}
-	d, err := from.Design(ctx, q.Design)
+	job, _ := q.Job.Clock()
+	d, sheet, err := both(ctx, from, q.Design, q.Machine)
 	if err != nil {
 		return nil, err
 	}

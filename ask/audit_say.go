@@ -79,9 +79,9 @@ func (f *Finding) Place() words.Message {
 func (a *AuditAnswer) KindTable() *Table {
 	t := table("kinds", words.Say("audit.kinds"),
 		column("kind", "clock.what-short"),
-		number("findings", "", "audit.how-many"),
-		number("seconds", "s", "audit.a-run"),
-		Column{Key: "order_seconds", Heading: words.Say("audit.the-order"), Unit: "s", Number: true, File: a.Pieces < 2},
+		number("findings", "audit.how-many"),
+		number("seconds", "audit.a-run"),
+		Column{Key: "order_seconds", Heading: words.Say("audit.the-order"), Number: true, File: a.Pieces < 2},
 		column("risk", "audit.risk"),
 	)
 	for _, k := range a.Kinds() {
@@ -98,19 +98,19 @@ func (a *AuditAnswer) FindingsTable() *Table {
 		column("file", "clock.file").inFile(),
 		column("machine", "clock.machine").inFile(),
 		column("kind", "clock.what-short"),
-		number("block", "", "clock.block"),
-		number("from_stitch", "", "audit.from-stitch"),
-		number("to_stitch", "", "audit.to-stitch"),
-		Column{Key: "x_mm", Heading: words.Name("x"), Unit: "mm", Number: true},
-		Column{Key: "y_mm", Heading: words.Name("y"), Unit: "mm", Number: true},
-		number("count", "", "audit.how-many"),
-		number("seconds", "s", "audit.a-run"),
-		number("order_seconds", "s", "audit.the-order"),
-		number("split_seconds", "s", "audit.split").inFile(),
+		number("block", "clock.block"),
+		number("from_stitch", "audit.from-stitch"),
+		number("to_stitch", "audit.to-stitch"),
+		Column{Key: "x_mm", Heading: words.Name("x"), Number: true},
+		Column{Key: "y_mm", Heading: words.Name("y"), Number: true},
+		number("count", "audit.how-many"),
+		number("seconds", "audit.a-run"),
+		number("order_seconds", "audit.the-order"),
+		number("split_seconds", "audit.split").inFile(),
 		column("risk", "audit.risk"),
 		column("what", "clock.what"),
 		column("ask", "audit.ask"),
-		number("number", "", "audit.number"),
+		number("number", "audit.number"),
 	)
 	for i := range a.Findings {
 		f := &a.Findings[i]

@@ -134,11 +134,7 @@ func Clock(ctx context.Context, from Shelf, q ClockQuestion) (*ClockAnswer, erro
 	if err != nil {
 		return nil, err
 	}
-	sheet, err := from.Sheet(ctx, q.Machine)
-	if err != nil {
-		return nil, err
-	}
-	d, err := from.Design(ctx, q.Design)
+	d, sheet, err := both(ctx, from, q.Design, q.Machine)
 	if err != nil {
 		return nil, err
 	}

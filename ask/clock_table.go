@@ -17,7 +17,7 @@ func clockHead() []Column {
 		column("design", "clock.design").inFile(),
 		column("file", "clock.file").inFile(),
 		column("machine", "clock.machine"),
-		number("set_speed", "1/min", "sweep.set"),
+		number("set_speed", "sweep.set"),
 	}
 }
 
@@ -28,13 +28,13 @@ func (a *ClockAnswer) head() []words.Value {
 func partColumns() []Column {
 	var out []Column
 	for _, p := range partsOf(&clock.Parts{}) {
-		out = append(out, Column{Key: "parts_" + p.key, Heading: p.name, Unit: "s", Number: true, File: true})
+		out = append(out, Column{Key: "parts_" + p.key, Heading: p.name, Number: true, File: true})
 	}
 	return append(out,
-		number("long_stitches_by_frame_x", "s", "part.frame-x").inFile(),
-		number("long_stitches_by_frame_y", "s", "part.frame-y").inFile(),
-		number("long_stitches_by_turn", "s", "part.turn").inFile(),
-		number("long_stitches_by_ladder", "s", "part.ladder").inFile())
+		number("long_stitches_by_frame_x", "part.frame-x").inFile(),
+		number("long_stitches_by_frame_y", "part.frame-y").inFile(),
+		number("long_stitches_by_turn", "part.turn").inFile(),
+		number("long_stitches_by_ladder", "part.ladder").inFile())
 }
 
 func partValues(p *clock.Parts, l *clock.LongBy) []words.Value {
@@ -57,28 +57,27 @@ func ClockTable(all ...*ClockAnswer) *Table {
 	}
 	t := table("clock", words.Say("clock.machines"))
 	t.Columns = append(clockHead(),
-		number("seconds", "s", "clock.run-time"),
-		Column{Key: "interval_low", Heading: words.Say("clock.level-between", words.Args{"level": words.Level(chance)}),
-			Unit: "s", Number: true},
-		number("interval_high", "s", "clock.and"),
-		number("interval_level", "", "clock.level").inFile(),
-		number("stitches", "", "clock.stitches").inFile(),
-		number("revolutions", "", "clock.revolutions").inFile(),
-		number("trims", "", "part.trims").inFile(),
-		number("colour_stops", "", "part.colour-stops").inFile(),
-		number("jumps", "", "clock.jumps").inFile(),
-		number("width_mm", "mm", "clock.width").inFile(),
-		number("height_mm", "mm", "clock.height").inFile(),
-		number("held_speed", "1/min", "clock.held"),
-		number("overall_speed", "1/min", "clock.overall"),
-		number("naive_seconds", "s", "clock.naive"))
+		number("seconds", "clock.run-time"),
+		number("interval_low", "clock.level-between", words.Args{"level": words.Level(chance)}),
+		number("interval_high", "clock.and"),
+		number("interval_level", "clock.level").inFile(),
+		number("stitches", "clock.stitches").inFile(),
+		number("revolutions", "clock.revolutions").inFile(),
+		number("trims", "part.trims").inFile(),
+		number("colour_stops", "part.colour-stops").inFile(),
+		number("jumps", "clock.jumps").inFile(),
+		number("width_mm", "clock.width").inFile(),
+		number("height_mm", "clock.height").inFile(),
+		number("held_speed", "clock.held"),
+		number("overall_speed", "clock.overall"),
+		number("naive_seconds", "clock.naive"))
 	t.Columns = append(t.Columns, partColumns()...)
 	t.Columns = append(t.Columns,
-		number("thread_top_m", "m", "clock.top-thread").inFile(),
-		number("thread_bobbin_m", "m", "clock.bobbin-thread").inFile(),
-		number("thread_top_g", "g", "clock.top-thread").inFile())
+		number("thread_top_m", "clock.top-thread").inFile(),
+		number("thread_bobbin_m", "clock.bobbin-thread").inFile(),
+		number("thread_top_g", "clock.top-thread").inFile())
 	if swept {
-		t.Columns = append(t.Columns, number("knee_speed", "1/min", "sweep.mark").inFile())
+		t.Columns = append(t.Columns, number("knee_speed", "sweep.mark").inFile())
 	}
 	t.Columns = append(t.Columns,
 		column("warnings", "clock.warnings").inFile(),
@@ -110,8 +109,8 @@ func ClockTable(all ...*ClockAnswer) *Table {
 func (a *ClockAnswer) SecondsTable() *Table {
 	t := table("seconds", words.Say("clock.where"),
 		column("part", "clock.part"),
-		number("seconds", "s", "clock.time"),
-		number("share", "", "clock.share"),
+		number("seconds", "clock.time"),
+		number("share", "clock.share"),
 		column("what", "clock.what"),
 	)
 	notes := a.notes()
@@ -137,7 +136,7 @@ func PartsTable(all []*ClockAnswer) *Table {
 	}
 	for i, p := range none {
 		if on[i] {
-			t.Columns = append(t.Columns, Column{Key: p.key, Heading: p.name, Unit: "s", Number: true})
+			t.Columns = append(t.Columns, Column{Key: p.key, Heading: p.name, Number: true})
 		}
 	}
 	for _, a := range all {
@@ -160,18 +159,18 @@ func (a *ClockAnswer) BlocksTable() *Table {
 		t.Columns[i].File = true
 	}
 	t.Columns = append(t.Columns,
-		number("block", "", "clock.block"),
-		number("needle", "", "clock.needle"),
-		number("seconds", "s", "clock.time"),
-		number("stitches", "", "clock.stitches"),
-		number("revolutions", "", "clock.revolutions").inFile(),
-		number("trims", "", "part.trims"),
-		number("jumps", "", "clock.jumps").inFile(),
-		number("held_speed", "1/min", "clock.held"),
-		number("overall_speed", "1/min", "clock.overall").inFile())
+		number("block", "clock.block"),
+		number("needle", "clock.needle"),
+		number("seconds", "clock.time"),
+		number("stitches", "clock.stitches"),
+		number("revolutions", "clock.revolutions").inFile(),
+		number("trims", "part.trims"),
+		number("jumps", "clock.jumps").inFile(),
+		number("held_speed", "clock.held"),
+		number("overall_speed", "clock.overall").inFile())
 	t.Columns = append(t.Columns, partColumns()...)
 	t.Columns = append(t.Columns,
-		number("thread_top_m", "m", "clock.top-thread"),
+		number("thread_top_m", "clock.top-thread"),
 		column("thread", "clock.thread-name"))
 	for i := range a.Blocks {
 		b := &a.Blocks[i]
@@ -193,8 +192,8 @@ func (a *ClockAnswer) BlocksTable() *Table {
 func (a *ClockAnswer) WhyTable() *Table {
 	t := table("why", words.Say("clock.why", words.Args{"machine": words.Name(a.Machine)}),
 		column("constant", "clock.constant"),
-		number("share", "", "clock.of-doubt"),
-		number("seconds", "s", "clock.plus-minus"),
+		number("share", "clock.of-doubt"),
+		number("seconds", "clock.plus-minus"),
 		column("what", "clock.what"),
 		column("basis", "clock.basis"),
 	)

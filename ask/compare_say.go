@@ -116,47 +116,46 @@ func (d *ComparedDesign) say() {
 func (a *ComparisonAnswer) sayPair(p *ComparedPair, x *money.MachineResult) {
 	machine, base, chance := words.Name(p.Machine), words.Name(p.Base), words.Chance(p.Cheaper)
 	more := words.Chance(1 - p.Cheaper)
-	say := func(m words.Message) { p.Verdict = append(p.Verdict, m) }
 	switch cheaper := p.Cheaper >= 0.5; {
 	case p.CheaperIs == money.Alike:
-		say(words.Say("compare.pair-alike", words.Args{"machine": machine, "base": base}))
+		p.Verdict.Say("compare.pair-alike", words.Args{"machine": machine, "base": base})
 	case p.CheaperIs == money.Wins && cheaper:
-		say(words.Say("compare.pair-less", words.Args{"machine": machine, "base": base, "chance": chance}))
+		p.Verdict.Say("compare.pair-less", words.Args{"machine": machine, "base": base, "chance": chance})
 	case p.CheaperIs == money.Wins:
-		say(words.Say("compare.pair-more", words.Args{"machine": machine, "base": base, "chance": more}))
+		p.Verdict.Say("compare.pair-more", words.Args{"machine": machine, "base": base, "chance": more})
 	case p.CheaperIs == money.Probably && cheaper:
-		say(words.Say("compare.pair-probably-less", words.Args{"machine": machine, "base": base, "chance": chance}))
+		p.Verdict.Say("compare.pair-probably-less", words.Args{"machine": machine, "base": base, "chance": chance})
 	case p.CheaperIs == money.Probably:
-		say(words.Say("compare.pair-probably-more", words.Args{"machine": machine, "base": base, "chance": more}))
+		p.Verdict.Say("compare.pair-probably-more", words.Args{"machine": machine, "base": base, "chance": more})
 	default:
-		say(words.Say("compare.pair-cannot-tell", words.Args{"machine": machine, "base": base, "chance": chance}))
+		p.Verdict.Say("compare.pair-cannot-tell", words.Args{"machine": machine, "base": base, "chance": chance})
 	}
-	say(words.Say("compare.saves",
-		words.Args{"mid": a.about(p.Saving.Mid), "low": a.about(p.Saving.Low), "high": a.about(p.Saving.High)}))
+	p.Verdict.Say("compare.saves",
+		words.Args{"mid": a.about(p.Saving.Mid), "low": a.about(p.Saving.Low), "high": a.about(p.Saving.High)})
 	if invest, _ := decimal.NewFromString(p.Invest); !invest.IsPositive() {
-		say(words.Say("compare.costs-no-more", words.Args{"base": base}))
+		p.Verdict.Say("compare.costs-no-more", words.Args{"base": base})
 	} else if len(p.Payback) == 0 {
-		say(words.Say("compare.never-back", words.Args{"invest": a.about(p.Invest)}))
+		p.Verdict.Say("compare.never-back", words.Args{"invest": a.about(p.Invest)})
 	} else if len(p.Discounted) == 0 {
-		say(words.Say("compare.back-not-with-interest",
-			words.Args{"invest": a.about(p.Invest), "years": years(p.Payback)}))
+		p.Verdict.Say("compare.back-not-with-interest",
+			words.Args{"invest": a.about(p.Invest), "years": years(p.Payback)})
 	} else {
-		say(words.Say("compare.back",
-			words.Args{"invest": a.about(p.Invest), "years": years(p.Payback), "interest": years(p.Discounted)}))
+		p.Verdict.Say("compare.back",
+			words.Args{"invest": a.about(p.Invest), "years": years(p.Payback), "interest": years(p.Discounted)})
 	}
-	say(words.Say("compare.worth",
+	p.Verdict.Say("compare.worth",
 		words.Args{"years": words.Count(p.Years, "year"), "npv": a.about(p.NPV.Mid), "low": a.about(p.NPV.Low),
-			"high": a.about(p.NPV.High), "chance": words.Chance(p.Worth)}))
+			"high": a.about(p.NPV.High), "chance": words.Chance(p.Worth)})
 	switch {
 	case p.Tie == nil:
-		say(words.Say("compare.no-price"))
+		p.Verdict.Say("compare.no-price")
 	case x.Existing:
-		say(words.Say("compare.worth-keeping",
-			words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High)}))
+		p.Verdict.Say("compare.worth-keeping",
+			words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High)})
 	default:
-		say(words.Say("compare.worth-buying",
+		p.Verdict.Say("compare.worth-buying",
 			words.Args{"tie": a.about(p.Tie.Mid), "low": a.about(p.Tie.Low), "high": a.about(p.Tie.High),
-				"price": a.about(x.Owned.Price.String())}))
+				"price": a.about(x.Owned.Price.String())})
 	}
 }
 
@@ -215,23 +214,19 @@ func (t *Turning) says() words.Message {
 
 // warn says what to know before relying on the comparison.
 func (a *ComparisonAnswer) warn(k *money.Comparison) {
-	a.Caveats = words.Sentences{}
-	say := func(m words.Message) { a.Caveats = append(a.Caveats, m) }
-	for _, m := range priceCaveats(a.Placeholder, a.Missing, func(table string) string {
+	a.Caveats = append(words.Sentences{}, priceCaveats(a.Placeholder, a.Missing, func(table string) string {
 		var n int
 		if _, err := fmt.Sscanf(table, "machine[%d]", &n); err != nil || n < 1 || n > len(a.Machines) {
 			return table
 		}
 		return a.Machines[n-1].Machine
-	}) {
-		say(m)
-	}
+	})...)
 	for i := range k.Machines {
 		x := &k.Machines[i]
 		if x.Needed > 1 {
-			say(words.Say("compare.needed",
+			a.Caveats.Say("compare.needed",
 				words.Args{"machine": words.Name(x.Name), "takes": words.Hours(x.Hours.Mean),
-					"available": words.Hours(x.Available), "machines": words.Count(x.Needed, "machine")}))
+					"available": words.Hours(x.Available), "machines": words.Count(x.Needed, "machine")})
 		}
 		var idle words.List
 		for _, d := range k.Designs {
@@ -241,12 +236,12 @@ func (a *ComparisonAnswer) warn(k *money.Comparison) {
 			}
 		}
 		if len(idle) > 0 {
-			say(words.Say("compare.idle", words.Args{"machine": words.Name(x.Name), "designs": idle}))
+			a.Caveats.Say("compare.idle", words.Args{"machine": words.Name(x.Name), "designs": idle})
 		}
 	}
 	for i := range k.Machines {
 		if x := &k.Machines[i]; standingOf(x.Sheet) != measured {
-			say(words.Say("compare.assumed", words.Args{"machine": words.Name(x.Name)}))
+			a.Caveats.Say("compare.assumed", words.Args{"machine": words.Name(x.Name)})
 		}
 	}
 }

@@ -13,24 +13,20 @@ func (a *ComparisonAnswer) MachineTable() *Table {
 	}
 	t := table("machines", words.Say("compare.machines"),
 		column("machine", "column.machine"),
-		number("heads", "", "column.heads"),
+		number("heads", "column.heads"),
 		Column{Key: "crew_machines", Heading: words.Say("column.crew-machines"), Number: true, File: sameCrew},
 		Column{Key: "crew_operators", Heading: words.Say("column.crew-operators"), Number: true, File: sameCrew},
-		number("rated_speed", "1/min", "column.rated"),
-		number("held_speed", "1/min", "column.held"),
-		number("hours_a_week", "h", "column.hours-a-week"),
-		Column{Key: "hours_a_week_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
-			Unit: "h", Number: true},
-		number("hours_a_week_high", "h", "column.to"),
-		number("pieces_per_shift", "", "column.pieces-a-shift"),
-		number("machines_needed", "", "column.needed"),
-		Column{Key: "cost_per_piece",
-			Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(a.Currency)}),
-			Number:  true},
-		Column{Key: "cost_per_piece_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
-			Number: true},
-		number("cost_per_piece_high", "", "column.to"),
-		number("oee", "", "column.oee").inFile(),
+		number("rated_speed", "column.rated"),
+		number("held_speed", "column.held"),
+		number("hours_a_week", "column.hours-a-week"),
+		number("hours_a_week_low", "column.level-from", words.Args{"level": words.Level(a.Level)}),
+		number("hours_a_week_high", "column.to"),
+		number("pieces_per_shift", "column.pieces-a-shift"),
+		number("machines_needed", "column.needed"),
+		number("cost_per_piece", "column.currency-a-piece", words.Args{"currency": words.Name(a.Currency)}),
+		number("cost_per_piece_low", "column.level-from", words.Args{"level": words.Level(a.Level)}),
+		number("cost_per_piece_high", "column.to"),
+		number("oee", "column.oee").inFile(),
 	)
 	for i := range a.Machines {
 		m := &a.Machines[i]
@@ -81,8 +77,7 @@ func (a *ComparisonAnswer) YearTable() *Table {
 	t := table("year", words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}), Column{Key: "line", Heading: words.Message{}})
 	for i := range a.Machines {
 		t.Columns = append(t.Columns,
-			Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Unit: a.Currency,
-				Number: true})
+			Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Number: true})
 	}
 	for _, l := range a.lines {
 		row := []words.Value{words.Name(l)}
@@ -131,14 +126,13 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 		column("design", "column.design"),
 		file("weekly", "weekly"), file("mean_stitch_mm", "mean stitch"),
 		column("machine", "column.machine"),
-		number("seconds", "s", "column.run-time"),
-		Column{Key: "interval_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
-			Unit: "s", Number: true},
-		number("interval_high", "s", "column.to"),
-		number("held_speed", "1/min", "column.held"),
-		number("machine_seconds_per_piece", "s", "column.a-piece"),
+		number("seconds", "column.run-time"),
+		number("interval_low", "column.level-from", words.Args{"level": words.Level(a.Level)}),
+		number("interval_high", "column.to"),
+		number("held_speed", "column.held"),
+		number("machine_seconds_per_piece", "column.a-piece"),
 		Column{Key: "first", Heading: words.Name("first"), File: true},
-		number("first_chance", "", "column.first"),
+		number("first_chance", "column.first"),
 		Column{Key: "why", Heading: words.Name("why"), File: true},
 		file("machine_hours_a_week", "hours a week"), file("pieces_per_shift",
 			"pieces a shift"), file("cost_per_piece", "cost a piece"),

@@ -101,10 +101,10 @@ const lawEach = 5
 // Table is the present sheet's speed at every half millimetre.
 func (a *LawAnswer) Table() *Table {
 	t := table("speed", words.Say("law.caption"),
-		number("length_mm", "mm", "law.length"),
-		number("speed_per_min", "1/min", "law.speed"),
-		number("low_per_min", "1/min", "law.low"),
-		number("high_per_min", "1/min", "law.high"),
+		number("length_mm", "law.length"),
+		number("speed_per_min", "law.speed"),
+		number("low_per_min", "law.low"),
+		number("high_per_min", "law.high"),
 	)
 	for i := lawEach - 1; i < len(a.Now.Mid); i += lawEach {
 		t.add(words.StitchMM(a.Now.LengthMM[i]), words.PerMinute(a.Now.Mid[i]),

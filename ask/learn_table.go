@@ -9,11 +9,11 @@ import (
 func (a *LearnAnswer) ConstantsTable() *Table {
 	t := table("learned", words.Say("learn.constants"),
 		column("constant", "clock.constant"),
-		number("before", "", "learn.before"),
-		number("now", "", "learn.now"),
+		number("before", "learn.before"),
+		number("now", "learn.now"),
 		column("unit", "learn.unit"),
-		number("relative_sd_before", "", "learn.sd-before"),
-		number("relative_sd", "", "learn.sd-now"),
+		number("relative_sd_before", "learn.sd-before"),
+		number("relative_sd", "learn.sd-now"),
 		column("reach", "learn.reach"),
 	)
 	for _, k := range a.Constants {
@@ -26,12 +26,12 @@ func (a *LearnAnswer) ConstantsTable() *Table {
 // RowsTable is each timing against the learned sheet.
 func (a *LearnAnswer) RowsTable() *Table {
 	t := table("runs", words.Say("learn.rows"),
-		number("row", "", "learn.row"),
+		number("row", "learn.row"),
 		column("what", "learn.timing"),
-		number("read", "", "learn.read"),
-		number("predicted", "", "learn.predicted"),
-		number("residual_percent", "%", "learn.off"),
-		number("left_out", "", "learn.left-out"),
+		number("read", "learn.read"),
+		number("predicted", "learn.predicted"),
+		number("residual_percent", "learn.off"),
+		number("left_out", "learn.left-out"),
 		column("odd", "learn.odd"),
 	)
 	for i, r := range a.Rows {

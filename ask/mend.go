@@ -135,15 +135,8 @@ func Mend(ctx context.Context, from Shelf, q MendQuestion) (*MendAnswer, error) 
 	if err := MendCheck(q); err != nil {
 		return nil, err
 	}
-	job, err := q.Job.Clock()
-	if err != nil {
-		return nil, err
-	}
-	sheet, err := from.Sheet(ctx, q.Machine)
-	if err != nil {
-		return nil, err
-	}
-	d, err := from.Design(ctx, q.Design)
+	job, _ := q.Job.Clock()
+	d, sheet, err := both(ctx, from, q.Design, q.Machine)
 	if err != nil {
 		return nil, err
 	}

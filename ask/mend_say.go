@@ -54,8 +54,8 @@ func (a *MendAnswer) Rethreaded() bool {
 func (a *MendAnswer) ChangesTable() *Table {
 	t := table("changes", words.Say("mend.done"),
 		column("kind", "mend.kind").inFile(),
-		number("count", "", "audit.how-many").inFile(),
-		number("seconds", "s", "mend.gained"),
+		number("count", "audit.how-many").inFile(),
+		number("seconds", "mend.gained"),
 		column("what", "clock.what-short"),
 	)
 	for _, ch := range a.Changes {
@@ -67,10 +67,10 @@ func (a *MendAnswer) ChangesTable() *Table {
 // ColoursTable is the colours of the new file in the order of sewing.
 func (a *MendAnswer) ColoursTable() *Table {
 	t := table("colours", words.Say("mend.colours"),
-		number("block", "", "clock.block"),
-		number("old_block", "", "mend.old-block"),
+		number("block", "clock.block"),
+		number("old_block", "mend.old-block"),
 		column("thread", "clock.thread-name"),
-		number("needle", "", "clock.needle"),
+		number("needle", "clock.needle"),
 	)
 	for i, c := range a.Colours {
 		row := []words.Value{words.Whole(c.Block), words.Whole(c.OldBlock), words.Name(c.Thread), nil}

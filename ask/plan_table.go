@@ -46,17 +46,17 @@ func LotTable(p *book.Plan) *Table {
 	t := table("lots", words.Say("plan.lots"),
 		column("machine", "column.machine"),
 		column("order", "column.order"),
-		number("line", "", "column.line").inFile(),
+		number("line", "column.line").inFile(),
 		column("customer", "column.customer"),
-		number("pieces", "", "column.pieces"),
-		number("runs", "", "column.runs"),
-		number("heads", "", "column.heads").inFile(),
-		number("cones", "", "column.cones"),
+		number("pieces", "column.pieces"),
+		number("runs", "column.runs"),
+		number("heads", "column.heads").inFile(),
+		number("cones", "column.cones"),
 		column("set_up_from", "column.set-up"),
 		column("from", "column.sewing-from"),
 		column("to", "column.until"),
-		number("set_up_minutes", "min", "column.set-up").inFile(),
-		number("work_hours", "h", "column.work").inFile(),
+		number("set_up_minutes", "column.set-up").inFile(),
+		number("work_hours", "column.work").inFile(),
 		column("running", "column.running").inFile(),
 		column("held", "column.held-by-hand").inFile(),
 		column("late", "column.late").inFile(),
@@ -130,15 +130,15 @@ func onTime(chance float64) words.Value {
 func DayTable(p *book.Plan) *Table {
 	t := table("days", words.Say("plan.days", words.Args{"chance": words.Level(p.Chance)}),
 		column("order", "column.order"),
-		number("line", "", "column.line").inFile(),
+		number("line", "column.line").inFile(),
 		column("customer", "column.customer"),
-		number("to_sew", "", "column.to-sew"),
+		number("to_sew", "column.to-sew"),
 		column("due", "column.due"),
 		column("sewn_by_plan", "column.sewn-by-plan"),
-		number("late_hours", "h", "column.late").inFile(),
-		number("chance_on_time", "", "column.on-time"),
+		number("late_hours", "column.late").inFile(),
+		number("chance_on_time", "column.on-time"),
 		column("promise", "column.promise"),
-		number("promise_chance", "", "column.promise-chance").inFile(),
+		number("promise_chance", "column.promise-chance").inFile(),
 	)
 	at, today := planTimes(p), p.Zone.Day(p.From)
 	for _, e := range byDue(p) {
@@ -189,8 +189,8 @@ func (a *PlanAnswer) MovedTable() *Table {
 func (a *PlanAnswer) BothTable() *Table {
 	t := table("both", words.Say("plan.both"),
 		column("what", "column.the-plan"),
-		number("before", "", "column.as-things-are"),
-		number("after", "", "column.what-if"),
+		number("before", "column.as-things-are"),
+		number("after", "column.what-if"),
 	)
 	at := planTimes(a.Plan)
 	for _, r := range []struct {
@@ -217,8 +217,8 @@ func (a *PlanAnswer) LineTable() *Table {
 		column("due", "column.due"),
 		column("before", "column.sewn-as-things-are"),
 		column("after", "column.sewn-then"),
-		number("on_time_before", "", "column.on-time"),
-		number("on_time_after", "", "column.on-time-then"),
+		number("on_time_before", "column.on-time"),
+		number("on_time_after", "column.on-time-then"),
 	)
 	at, today := planTimes(a.Plan), a.Plan.Zone.Day(a.Plan.From)
 	for _, e := range byDue(a.Plan) {

@@ -22,14 +22,14 @@ func QuotePrices(q *book.Quote) *Table {
 	t := &Table{Key: "prices", Columns: []Column{
 		column("quote", "column.quote"),
 		column("customer", "column.customer"),
-		number("line", "", "column.line"),
+		number("line", "column.line"),
 		column("design", "column.design"),
 		column("placement", "column.placement"),
 		column("garment", "column.garment"),
-		number("ordered", "", "column.ordered"),
-		number("quantity", "", "column.pieces"),
-		number("price", "", "column.price-a-piece"),
-		number("set_up_fee", "", "column.set-up-once"),
+		number("ordered", "column.ordered"),
+		number("quantity", "column.pieces"),
+		number("price", "column.price-a-piece"),
+		number("set_up_fee", "column.set-up-once"),
 		column("currency", "column.currency"),
 	}}
 	t.Caption = words.Say("quote.title", words.Args{"serial": words.Name(q.Serial)})
@@ -52,14 +52,14 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 	fees := slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.SetupFee.IsPositive() })
 	t := table(fmt.Sprintf("steps-%d", l.Line), words.Say("quote.steps",
 		words.Args{"design": words.Name(l.Design), "currency": words.Name(q.Currency)}),
-		number("pieces", "", "column.pieces"),
-		number("price", "", "column.price-a-piece"),
+		number("pieces", "column.pieces"),
+		number("price", "column.price-a-piece"),
 	)
 	if fees {
-		t.Columns = append(t.Columns, number("set_up_fee", "", "column.set-up-once"))
+		t.Columns = append(t.Columns, number("set_up_fee", "column.set-up-once"))
 	}
 	if costs {
-		t.Columns = append(t.Columns, number("cost", "", "column.cost-a-piece"))
+		t.Columns = append(t.Columns, number("cost", "column.cost-a-piece"))
 	}
 	t.Columns = append(t.Columns, column("note", "column.note"))
 	for _, s := range l.Steps {
@@ -85,7 +85,7 @@ func QuoteSum(q *book.Quote) *Table {
 	code := words.Name(q.Currency)
 	t := table("together", words.Say("quote.comes-to", words.Args{"currency": code}),
 		column("what", "column.what"),
-		Column{Key: strings.ToLower(q.Currency), Heading: words.Say("column.amount", words.Args{"currency": code}), Number: true},
+		number(strings.ToLower(q.Currency), "column.amount", words.Args{"currency": code}),
 	)
 	add := func(what words.Message, d money.Dec) {
 		t.add(what, amountIn(q, d))
@@ -110,7 +110,7 @@ func QuoteDays(q *book.Quote) *Table {
 	t := table("days", words.Say("quote.days"),
 		column("what", "column.what"),
 		column("day", "column.day"),
-		number("chance", "", "column.chance"),
+		number("chance", "column.chance"),
 	)
 	add := func(what words.Message, d words.Day, chance words.Value) {
 		if !d.IsZero() {

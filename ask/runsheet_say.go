@@ -47,13 +47,13 @@ func RunSheetCones(r *book.RunSheet) words.Message {
 // begins and what it takes are both as on a stopwatch.
 func RunSheetBlocks(r *book.RunSheet) *Table {
 	t := table("colours", words.Say("runsheet.colours-and-needles"),
-		number("block", "", "runsheet.block"),
-		number("needle", "", "runsheet.needle"),
+		number("block", "runsheet.block"),
+		number("needle", "runsheet.needle"),
 		column("thread", "runsheet.thread"),
 		column("cone", "runsheet.cone-column"),
-		number("stitches", "", "runsheet.stitches"),
-		number("starts_seconds", "s", "runsheet.begins"),
-		number("seconds", "s", "runsheet.takes"),
+		number("stitches", "runsheet.stitches"),
+		number("starts_seconds", "runsheet.begins"),
+		number("seconds", "runsheet.takes"),
 	)
 	for i := range r.Blocks {
 		b := &r.Blocks[i]
@@ -66,10 +66,10 @@ func RunSheetBlocks(r *book.RunSheet) *Table {
 // RunSheetThread is the thread to have at hand for all pieces of a sheet.
 func RunSheetThread(r *book.RunSheet) *Table {
 	t := table("thread", words.Say("runsheet.thread-for", words.Args{"pieces": words.Count(r.Quantity, "piece")}),
-		number("needle", "", "runsheet.needle"),
+		number("needle", "runsheet.needle"),
 		column("thread", "runsheet.thread"),
-		number("metres", "m", "runsheet.metres"),
-		number("cones", "", "runsheet.cones-column"),
+		number("metres", "runsheet.metres"),
+		number("cones", "runsheet.cones-column"),
 	)
 	for _, c := range r.Colours {
 		t.add(words.Whole(c.Needle), words.Name(c.Thread), words.Fixed(c.Metres, 0), words.Whole(c.Cones))

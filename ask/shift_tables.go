@@ -20,25 +20,24 @@ var stateWords = [floor.NumStates]words.Message{
 func (a *ShiftAnswer) MachineTable() *Table {
 	t := table("machines", words.Say("shift.machines"),
 		column("machine", "column.machine"),
-		number("heads", "", "column.heads"),
-		number("pieces", "", "column.pieces"),
-		Column{Key: "pieces_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
-			Number: true},
-		number("pieces_high", "", "column.to"),
-		number("good", "", "column.good").inFile(),
-		number("thread_breaks", "", "column.thread-breaks"),
-		number("bobbins", "", "column.bobbins").inFile(),
-		number("runs", "", "column.runs").inFile(),
+		number("heads", "column.heads"),
+		number("pieces", "column.pieces"),
+		number("pieces_low", "column.level-from", words.Args{"level": words.Level(a.Level)}),
+		number("pieces_high", "column.to"),
+		number("good", "column.good").inFile(),
+		number("thread_breaks", "column.thread-breaks"),
+		number("bobbins", "column.bobbins").inFile(),
+		number("runs", "column.runs").inFile(),
 	)
 	for st := range floor.NumStates {
 		t.Columns = append(t.Columns,
-			Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Unit: "s", Number: true, File: true})
+			Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Number: true, File: true})
 	}
 	t.Columns = append(t.Columns,
-		number("availability", "", "column.availability").inFile(),
-		number("effectiveness", "", "column.effectiveness").inFile(),
-		number("quality_ratio", "", "column.quality").inFile(),
-		number("oee", "", "column.oee"))
+		number("availability", "column.availability").inFile(),
+		number("effectiveness", "column.effectiveness").inFile(),
+		number("quality_ratio", "column.quality").inFile(),
+		number("oee", "column.oee"))
 	for i := range a.Machines {
 		m := &a.Machines[i]
 		row := []words.Value{words.Name(m.Machine), words.Whole(m.Heads), words.Figure(m.Pieces.Mean),
@@ -66,7 +65,7 @@ func (a *ShiftAnswer) StateTable() *Table {
 			sum += a.Machines[i].In(st)
 		}
 		t.Columns = append(t.Columns,
-			Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Unit: "s", Number: true,
+			Column{Key: stateKey(st) + "_seconds", Heading: stateWords[st], Number: true,
 				File: sum < leastShown})
 	}
 	for i := range a.Machines {
@@ -84,11 +83,11 @@ func (a *ShiftAnswer) StateTable() *Table {
 func (a *ShiftAnswer) OperatorTable() *Table {
 	t := table("operators", words.Say("shift.operators"),
 		column("operator", "column.operator"),
-		number("busy", "", "column.busy"),
-		number("at_machines", "", "floor.at-machines"),
-		number("hooping", "", "floor.hooping"),
-		number("walking", "", "floor.walking"),
-		number("free", "", "floor.free"),
+		number("busy", "column.busy"),
+		number("at_machines", "floor.at-machines"),
+		number("hooping", "floor.hooping"),
+		number("walking", "floor.walking"),
+		number("free", "floor.free"),
 	)
 	for _, h := range a.Operators {
 		there := a.ShiftSeconds - h.Away
@@ -103,8 +102,8 @@ func (a *ShiftAnswer) OperatorTable() *Table {
 func (a *ShiftAnswer) JobTable() *Table {
 	t := table("jobs", words.Say("shift.jobs"),
 		column("job", "column.job"),
-		number("pieces", "", "column.pieces"),
-		number("quantity", "", "column.ordered"),
+		number("pieces", "column.pieces"),
+		number("quantity", "column.ordered"),
 	)
 	for _, j := range a.Jobs {
 		var ordered words.Value = words.Say("shift.all-it-yields")
@@ -123,11 +122,10 @@ func (a *ShiftAnswer) WhatIfTable() *Table {
 	}
 	t := table("whatif", words.Say("shift.what-if"),
 		column("change", "column.change"),
-		number("more_pieces", "", "column.more-pieces"),
-		Column{Key: "more_pieces_low", Heading: words.Say("column.level-from", words.Args{"level": words.Level(a.Level)}),
-			Number: true},
-		number("more_pieces_high", "", "column.to"),
-		Column{Key: "sooner_seconds", Heading: words.Say("column.sooner"), Unit: "s", Number: true,
+		number("more_pieces", "column.more-pieces"),
+		number("more_pieces_low", "column.level-from", words.Args{"level": words.Level(a.Level)}),
+		number("more_pieces_high", "column.to"),
+		Column{Key: "sooner_seconds", Heading: words.Say("column.sooner"), Number: true,
 			File: a.WhatIf[0].Sooner == nil},
 	)
 	signed := func(v float64) words.Value { return words.Signed{Numeric: words.Fixed(v, 1)} }
@@ -146,14 +144,14 @@ func (a *ShiftAnswer) WhatIfTable() *Table {
 func (c *Crew) Table(currency string) *Table {
 	priced := c.By[0].Cost != ""
 	t := table("crew", words.Say("crew.table", words.Args{"machine": words.Name(c.Machine)}),
-		number("machines", "", "column.machines"),
-		number("pieces", "", "column.pieces-a-shift"),
-		number("pieces_each", "", "column.each"),
-		number("operator_use", "", "column.operator-busy"),
-		number("machines_waiting", "", "column.machines-waiting"),
+		number("machines", "column.machines"),
+		number("pieces", "column.pieces-a-shift"),
+		number("pieces_each", "column.each"),
+		number("operator_use", "column.operator-busy"),
+		number("machines_waiting", "column.machines-waiting"),
 		Column{Key: "machine_and_labour_per_piece",
 			Heading: words.Say("column.currency-a-piece", words.Args{"currency": words.Name(currency)}),
-			Unit:    currency, Number: true, File: !priced},
+			Number:  true, File: !priced},
 		Column{Key: "best", Heading: words.Message{}},
 	)
 	for _, p := range c.By {

@@ -1,19 +1,10 @@
 package ask
 
 import (
-	"context"
-
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/words"
 )
-
-// SweepQuestion asks how the run time depends on the set speed. The job's speed
-// is not used.
-type SweepQuestion struct {
-	Design, Machine string // by the asker's names for them
-	Job
-}
 
 // SweepAnswer is the run time at each set speed, and the knee: the speed past
 // which more hardly pays.
@@ -26,26 +17,7 @@ type SweepAnswer struct {
 	machine words.Value // for captions
 }
 
-// Sweep answers how the run time depends on the set speed.
-func Sweep(ctx context.Context, from Shelf, q SweepQuestion) (*SweepAnswer, error) {
-	job, err := q.Job.Clock()
-	if err != nil {
-		return nil, err
-	}
-	sheet, err := from.Sheet(ctx, q.Machine)
-	if err != nil {
-		return nil, err
-	}
-	d, err := from.Design(ctx, q.Design)
-	if err != nil {
-		return nil, err
-	}
-	if ctx.Err() != nil {
-		return nil, stopped(ctx)
-	}
-	return sweep(d, sheet, job), nil
-}
-
+// sweep answers how the run time depends on the set speed; the job's is not used.
 func sweep(d *Design, sheet *machine.Sheet, job clock.Job) *SweepAnswer {
 	points, knee := clock.Sweep(d.Design, sheet, job)
 	at, last := points[knee], points[len(points)-1]
@@ -71,10 +43,10 @@ const worthSaying = 0.5
 // Table is the run time at each set speed.
 func (a *SweepAnswer) Table() *Table {
 	t := table("sweep", words.Say("sweep.caption", words.Args{"machine": a.machine}),
-		number("set_speed_per_min", "1/min", "sweep.set"),
-		number("seconds", "s", "clock.run-time"),
-		number("held_speed_per_min", "1/min", "clock.held"),
-		number("gained_seconds", "s", "sweep.gained"),
+		number("set_speed_per_min", "sweep.set"),
+		number("seconds", "clock.run-time"),
+		number("held_speed_per_min", "clock.held"),
+		number("gained_seconds", "sweep.gained"),
 		column("knee", "sweep.note"),
 	)
 	for i, p := range a.Points {

@@ -22,7 +22,6 @@ type Table struct {
 type Column struct {
 	Key     string      // its name in CSV and JSON, with the unit: "width_mm"
 	Heading words.Value // for people
-	Unit    string      // of the raw figure: "s", "mm", "1/min"; empty for names, days and counts
 	Number  bool        // figures: set right, numbers in a workbook
 	File    bool        // in files only
 }
@@ -36,13 +35,15 @@ func table(key string, caption words.Value, columns ...Column) *Table {
 func (t *Table) add(cells ...words.Value) { t.Rows = append(t.Rows, cells) }
 
 // column is a column of text under a heading of the catalogue.
-func column(key, heading string) Column {
-	return Column{Key: key, Heading: words.Message{Key: heading}}
+func column(key, heading string, args ...words.Args) Column {
+	return Column{Key: key, Heading: words.Say(heading, args...)}
 }
 
 // number is a column of figures under a heading of the catalogue.
-func number(key, unit, heading string) Column {
-	return Column{Key: key, Heading: words.Message{Key: heading}, Unit: unit, Number: true}
+func number(key, heading string, args ...words.Args) Column {
+	c := column(key, heading, args...)
+	c.Number = true
+	return c
 }
 
 // inFile is the column for files only.

@@ -12,7 +12,7 @@ func TestTableIsLaidOutForFilesAndForPeople(t *testing.T) {
 	table := &Table{
 		Columns: []Column{
 			{Key: "design", Heading: words.Name("Design")},
-			{Key: "seconds", Heading: words.Name("Time"), Unit: "s", Number: true},
+			{Key: "seconds", Heading: words.Name("Time"), Number: true},
 			{Key: "note", Heading: words.Name("Note"), File: true},
 			{Key: "change", Heading: words.Name("Change"), Number: true},
 		},

@@ -112,11 +112,11 @@ func TestPiece(ctx context.Context, from Sheets, q TestPieceQuestion) (*TestPiec
 // BlocksTable is a row for each block, in the order of sewing.
 func (a *TestPieceAnswer) BlocksTable() *Table {
 	t := table("blocks", words.Say("testpiece.blocks"),
-		number("block", "", "clock.block"),
+		number("block", "clock.block"),
 		column("what", "testpiece.sews"),
-		number("stitches", "", "clock.stitches"),
-		number("trims", "", "testpiece.trims"),
-		number("seconds", "s", "testpiece.expect"),
+		number("stitches", "clock.stitches"),
+		number("trims", "testpiece.trims"),
+		number("seconds", "testpiece.expect"),
 	)
 	for i, b := range a.Blocks {
 		t.add(words.Whole(i+1), words.Name(b.What), words.Whole(b.Stitches),
@@ -129,8 +129,8 @@ func (a *TestPieceAnswer) BlocksTable() *Table {
 func (a *TestPieceAnswer) SpreadTable() *Table {
 	t := table("spread", words.Say("testpiece.spread"),
 		column("constant", "clock.constant"),
-		number("relative_sd_before", "", "testpiece.now"),
-		number("relative_sd_after", "", "testpiece.then"),
+		number("relative_sd_before", "testpiece.now"),
+		number("relative_sd_after", "testpiece.then"),
 	)
 	for _, e := range a.Spread {
 		t.add(constantNamed(e.Path), words.GiveOrTake(e.Before), words.GiveOrTake(e.After))

@@ -81,30 +81,29 @@ func uses(t *testing.T) (said, nouns []use) {
 				return s
 			}
 			switch name {
-			case "column", "number": // headings
-				u.key = literal(call.Args[len(call.Args)-1])
-				said = append(said, u)
 			case "Count", "Mean":
 				u.key = literal(call.Args[1])
 				nouns = append(nouns, u)
-			case "Say":
-				key := call.Args[0]
+			case "Say", "column", "number":
+				rest := call.Args
+				if name != "Say" { // its heading stands behind the column's own key
+					rest = rest[1:]
+				}
+				key := rest[0]
 				if sum, ok := key.(*ast.BinaryExpr); ok && sum.Op == token.ADD {
 					key, u.more = sum.X, true // "group." + what
 				}
 				u.key = literal(key)
-				if len(call.Args) == 1 {
-					said = append(said, u)
-					break
-				}
-				switch a := call.Args[1].(type) {
-				case *ast.CompositeLit:
-					for _, e := range a.Elts {
-						u.args = append(u.args, literal(e.(*ast.KeyValueExpr).Key))
-					}
-				case *ast.Ident:
-					if a.Name != "nil" {
-						t.Errorf("%s: write the arguments out, so that they can be looked for", u.at)
+				for _, a := range rest[1:] {
+					switch a := a.(type) {
+					case *ast.CompositeLit:
+						for _, e := range a.Elts {
+							u.args = append(u.args, literal(e.(*ast.KeyValueExpr).Key))
+						}
+					case *ast.Ident:
+						if a.Name != "nil" {
+							t.Errorf("%s: write the arguments out, so that they can be looked for", u.at)
+						}
 					}
 				}
 				slices.Sort(u.args)
@@ -124,16 +123,20 @@ func uses(t *testing.T) (said, nouns []use) {
 
 // speaks gives the name of what is called where it takes a key or a noun: a
 // function of this package, Sentences.Say, or what makes a column of a table.
+// What passes its own arguments on does not.
 func speaks(call *ast.CallExpr) (name string, ok bool) {
+	n := len(call.Args)
+	if call.Ellipsis.IsValid() {
+		return "", false
+	}
 	switch f := call.Fun.(type) {
 	case *ast.Ident:
-		return f.Name, (f.Name == "column" && len(call.Args) == 2) || (f.Name == "number" && len(call.Args) == 3)
+		return f.Name, (f.Name == "column" || f.Name == "number") && n >= 2
 	case *ast.SelectorExpr:
-		x, ok := f.X.(*ast.Ident)
-		if ok && x.Name == "words" {
-			return f.Sel.Name, len(call.Args) == 2 || f.Sel.Name == "Say"
+		if x, ok := f.X.(*ast.Ident); ok && x.Name == "words" {
+			return f.Sel.Name, n == 2 || f.Sel.Name == "Say"
 		}
-		return "Say", f.Sel.Name == "Say" && len(call.Args) > 0
+		return "Say", f.Sel.Name == "Say" && n > 0
 	}
 	return "", false
 }
