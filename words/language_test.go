@@ -66,7 +66,7 @@ func uses(t *testing.T) (said, nouns []use) {
 			if !ok {
 				return true
 			}
-			name, ok := speaks(call)
+			name, ok := speaks(call, f.Name.Name)
 			if !ok {
 				return true
 			}
@@ -122,16 +122,16 @@ func uses(t *testing.T) (said, nouns []use) {
 }
 
 // speaks gives the name of what is called where it takes a key or a noun: a
-// function of this package, Sentences.Say, or what makes a column of a table.
+// function of this package, Sentences.Say, or what makes a column in package ask.
 // What passes its own arguments on does not.
-func speaks(call *ast.CallExpr) (name string, ok bool) {
+func speaks(call *ast.CallExpr, in string) (name string, ok bool) {
 	n := len(call.Args)
 	if call.Ellipsis.IsValid() {
 		return "", false
 	}
 	switch f := call.Fun.(type) {
 	case *ast.Ident:
-		return f.Name, (f.Name == "column" || f.Name == "number") && n >= 2
+		return f.Name, in == "ask" && (f.Name == "column" || f.Name == "number") && n >= 2
 	case *ast.SelectorExpr:
 		if x, ok := f.X.(*ast.Ident); ok && x.Name == "words" {
 			return f.Sel.Name, n == 2 || f.Sel.Name == "Say"
