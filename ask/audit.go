@@ -34,8 +34,9 @@ func (t *ThreadsAsked) of(d *Design) (threads []int, from string, err error) {
 		return threads, "the file's thread table", nil
 	}
 	if len(t.Threads) != blocks {
-		return nil, "", Errorf("%s names %d threads, the design has %d colour blocks; name one for each block in their order (? for one that is not known)",
-			t.From, len(t.Threads), blocks)
+		return nil, "", Errorf("%s names %s, the design has %s; name one for each block in their order "+
+			"(? for one that is not known)", t.From, words.Count(len(t.Threads), "thread").Text(nil),
+			words.Count(blocks, "colour-block").Text(nil))
 	}
 	return audit.ThreadsNamed(t.Threads), t.From, nil
 }

@@ -42,8 +42,7 @@ func (a *CostAnswer) say(r *money.Rates, level float64) {
 	a.Verdict.Say("cost.thread", words.Args{"pieces": words.Count(a.Thread.Pieces, "piece"), "colours": colours,
 		"bobbin": words.Metres(a.Thread.Bobbin), "bobbins": words.Count(a.Thread.Bobbins, "bobbin"),
 		"each": words.Mean(a.Thread.PerBobbin, "piece")})
-	a.Caveats = append(words.Sentences{}, priceCaveats(a.Placeholder, a.Missing,
-		func(table string) string { return strings.TrimPrefix(table, "money.machines.") })...)
+	a.Caveats = append(words.Sentences{}, priceCaveats(a.Placeholder, a.Missing, machineOf)...)
 	for _, s := range a.Steps {
 		if s.Idle > 0 {
 			a.Caveats.Say("cost.idle", words.Args{"pieces": words.Count(s.Quantity, "piece"),

@@ -19,6 +19,9 @@ func priceCaveats(example bool, missing []string, machine func(table string) str
 	return out
 }
 
+// machineOf is the machine whose prices stand in a table of a shop's file.
+func machineOf(table string) string { return strings.TrimPrefix(table, "money.machines.") }
+
 // missingPrices puts keys of prices in words, those of machines with the
 // machines that lack them.
 func missingPrices(keys []string, machine func(table string) string) words.List {

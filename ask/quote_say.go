@@ -1,8 +1,6 @@
 package ask
 
 import (
-	"strings"
-
 	"needlepace/book"
 	"needlepace/words"
 )
@@ -45,8 +43,7 @@ func QuoteCost(q *book.Quote) words.Message {
 // QuoteCaveats are what the shop is to know of its prices, and no customer:
 // which stand for its own, which are missing, and heads that stay empty.
 func QuoteCaveats(q *book.Quote) words.Sentences {
-	out := append(words.Sentences{}, priceCaveats(q.Placeholder, q.Missing,
-		func(table string) string { return strings.TrimPrefix(table, "money.machines.") })...)
+	out := append(words.Sentences{}, priceCaveats(q.Placeholder, q.Missing, machineOf)...)
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		for _, s := range l.Steps {

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
@@ -167,7 +169,27 @@ func (q *ShiftQuestion) whatIf(ctx context.Context, s *shiftSetup, r *floor.Resu
 		}
 		a.Crews = append(a.Crews, *c)
 	}
+	a.prices = s.prices(a.Crews)
 	return nil
+}
+
+// prices says what of the crews' costs is an example's, or missing: of machine
+// and labour only, all else is not in them.
+func (s *shiftSetup) prices(crews []Crew) words.Sentences {
+	keys, priced := s.file.Money.Missing(), false
+	for _, c := range crews {
+		if c.By[0].Cost != "" {
+			keys, priced = append(keys, s.file.Money.Machines[c.Machine].Missing("money.machines."+c.Machine)...), true
+		}
+	}
+	if !priced {
+		return nil
+	}
+	keys = slices.DeleteFunc(keys, func(k string) bool {
+		of := k[strings.LastIndexByte(k, '.')+1:]
+		return !slices.Contains([]string{"interest_percent", "overhead_per_year", "salvage", "upkeep_per_year"}, of)
+	})
+	return priceCaveats(s.file.Money.Placeholder, keys, machineOf)
 }
 
 // crew is how many machines like machine m an operator keeps: where machine

@@ -32,6 +32,8 @@ type ShiftAnswer struct {
 	ByShift      []float64       `json:"by_shift,omitempty" doc:"yield of each simulated shift (at most 2,000), for a histogram"`
 	Verdict      words.Sentences `json:"verdict" doc:"the answer in sentences"`
 	Caveats      words.Sentences `json:"caveats" doc:"what to know before relying on it"`
+
+	prices words.Sentences // what to know of those that the crews' costs are made from
 }
 
 // mostByShift is the most single shifts that an answer carries.
@@ -165,7 +167,7 @@ func (a *ShiftAnswer) say() {
 		a.Verdict.Say("shift.calls", words.Args{
 			"calls": words.Figure(a.Calls), "share": words.Share(a.Waited / a.Calls)})
 	}
-	a.Caveats = words.Sentences{}
+	a.Caveats = append(words.Sentences{}, a.prices...)
 	if !a.Narrow {
 		a.Caveats.Say("shift.not-narrow")
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // How objects begin and end.
@@ -72,7 +73,7 @@ func findFew(v *survey) []Finding {
 			continue
 		}
 		f := Finding{From: o.First, To: o.Last, Count: 1,
-			What: fmt.Sprintf("an object of %s between two cuts", plural(n, "stitch")),
+			What: fmt.Sprintf("an object of %s between two cuts", words.Count(n, "stitch").Text(nil)),
 			Ask:  "join it to its neighbour, make it larger, or leave it out"}
 		before, after := &v.l.joints[k], &v.l.joints[k+1]
 		if k > 0 && k+1 < len(v.l.objects) && len(before.ops) == 1 && len(after.ops) == 1 {
@@ -121,7 +122,7 @@ func findDrags(v *survey) []Finding {
 				continue
 			}
 			found = append(found, v.place(Finding{From: k, To: k, Count: 1, Risk: RiskLoose,
-				What: fmt.Sprintf("%s over %s with the thread uncut", plural(jumps, "jump"), mmText(v.step(k))),
+				What: fmt.Sprintf("%s over %s with the thread uncut", words.Count(jumps, "jump").Text(nil), mmText(v.step(k))),
 				Ask:  "a trim here, or a way under later stitches"}, i))
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Holes struck too often, and too many of them.
@@ -91,10 +92,10 @@ func (v *survey) sameHole(c cluster, struck []int32, least int32) Finding {
 		dx, dy = 0, 0
 		return append(out, r)
 	})
-	what := fmt.Sprintf("the needle strikes %s %d times", plural(len(struck), "hole"), slices.Max(struck))
+	what := fmt.Sprintf("the needle strikes %s %d times", words.Count(len(struck), "hole").Text(nil), slices.Max(struck))
 	if len(struck) > 1 {
-		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d", plural(len(struck), "hole"), least,
-			slices.Max(struck))
+		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d",
+			words.Count(len(struck), "hole").Text(nil), least, slices.Max(struck))
 	}
 	return v.place(Finding{From: c.from, To: c.to, Count: len(struck), Risk: RiskHole,
 		Seconds: max(0, v.seconds(is)-v.seconds(fewer)),

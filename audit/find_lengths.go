@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Stitches too long and too short.
@@ -97,7 +98,8 @@ func (v *survey) findLonger(limit float64, least int) []Finding {
 			return out
 		})
 		f := Finding{From: c.from, To: c.to, Count: c.count, Seconds: max(0, now-v.seconds(shorter)),
-			What: fmt.Sprintf("%s over %s (the longest %s)", plural(c.count, "stitch"), mmText(limit), mmText(c.most))}
+			What: fmt.Sprintf("%s over %s (the longest %s)", words.Count(c.count, "stitch").Text(nil),
+				mmText(limit), mmText(c.most))}
 		f.Split = v.seconds(split) - now
 		switch d := f.Split; {
 		case d > 0.05:
@@ -163,7 +165,7 @@ func findShort(v *survey) []Finding {
 		})
 		found = append(found, v.place(Finding{From: c.from, To: c.to, Count: c.count, Risk: RiskBreak,
 			Seconds: max(0, v.seconds(is)-v.seconds(longer)),
-			What:    fmt.Sprintf("%s under %.2g mm", plural(c.count, "stitch"), v.lim.ShortStitch),
+			What:    fmt.Sprintf("%s under %.2g mm", words.Count(c.count, "stitch").Text(nil), v.lim.ShortStitch),
 			Ask:     "a longer stitch here (1.5 mm and more holds), or leave the detail out"}, c.object))
 	}
 	return found

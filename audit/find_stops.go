@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Colour stops that could go.
@@ -174,9 +175,10 @@ func findNoChange(v *survey) []Finding {
 		}
 		rec := v.withoutStops(j, spare)
 		f := Finding{Count: spare, Risk: RiskWrong, Seconds: v.run.Seconds - v.seconds(rec),
-			What: plural(spare, "colour stop") + " with nothing sewn before the next", Ask: "take the empty colour out"}
+			What: words.Count(spare, "colour-stop").Text(nil) + " with nothing sewn before the next",
+			Ask:  "take the empty colour out"}
 		if k == len(v.l.objects) {
-			f.What = plural(spare, "colour stop") + " with nothing sewn after"
+			f.What = words.Count(spare, "colour-stop").Text(nil) + " with nothing sewn after"
 			f.From = len(v.l.holes)
 			f.To = f.From
 			f = v.place(f, k-1)
@@ -238,14 +240,4 @@ func findDoubleCut(v *survey) []Finding {
 		}
 	}
 	return found
-}
-
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	if noun[len(noun)-1] == 'h' {
-		return fmt.Sprintf("%d %ses", n, noun)
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

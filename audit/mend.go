@@ -8,6 +8,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // MendOptions are what a mend may use.
@@ -245,8 +246,8 @@ func (m *mender) holes(context.Context) error {
 		return nil
 	}
 	m.take(rec, m.blocks, Change{Kind: ChangeHoles, Count: len(dropped), Stitches: dropped,
-		What: fmt.Sprintf("%d stitches dropped that leave no mark: the needle was in the same hole, or moved a hair "+
-			"along a straight way", len(dropped))})
+		What: fmt.Sprintf("dropping %s leaves no mark: the needle was in the same hole, or moved a hair "+
+			"along a straight way", words.Count(len(dropped), "stitch").Text(nil))})
 	return nil
 }
 
@@ -260,7 +261,7 @@ func (m *mender) jumps(context.Context) error {
 	if n == 0 {
 		return nil
 	}
-	m.take(rec, m.blocks, Change{Kind: ChangeJumps, Count: n, What: fmt.Sprintf("%d ways straightened", n)})
+	m.take(rec, m.blocks, Change{Kind: ChangeJumps, Count: n, What: words.Count(n, "way").Text(nil) + " straightened"})
 	return nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"needlepace/floor"
+	"needlepace/words"
 )
 
 // Made is what making one piece takes on a machine, as measured or simulated:
@@ -179,18 +180,19 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 		c.Lines = append(c.Lines, Line{name, basis, amount})
 		c.Total = c.Total.Add(amount)
 	}
-	cur, places := r.Currency, r.places()
+	cash := func(d Dec) string { return words.Money{Amount: d, Code: r.Currency}.Text(nil) }
+	pieces := words.Count(quantity, "piece").Text(nil)
 	minutes := hours.Mul(decimal.NewFromInt(60)).StringFixed(2)
-	add("machine", fmt.Sprintf("%s min at %s %s/h: price, salvage and %s %% interest over %d years", minutes,
-		capital.StringFixed(places), cur, r.Interest, o.Life), hours.Mul(capital))
-	add("upkeep", fmt.Sprintf("%s min at %s %s/h", minutes, upkeep.StringFixed(places), cur), hours.Mul(upkeep))
-	add("overhead", fmt.Sprintf("%s min at %s %s/h", minutes, overhead.StringFixed(places), cur), hours.Mul(overhead))
-	add("labour", fmt.Sprintf("%s min at %s %s/h: %s of an operator, paid busy or not", minutes,
-		labour.StringFixed(places), cur, Measured(m.Crew).Round(2)), hours.Mul(labour))
+	add("machine", fmt.Sprintf("%s min at %s/h: price, salvage and %s %% interest over %s", minutes,
+		cash(capital), r.Interest, words.Count(o.Life, "year").Text(nil)), hours.Mul(capital))
+	add("upkeep", fmt.Sprintf("%s min at %s/h", minutes, cash(upkeep)), hours.Mul(upkeep))
+	add("overhead", fmt.Sprintf("%s min at %s/h", minutes, cash(overhead)), hours.Mul(overhead))
+	add("labour", fmt.Sprintf("%s min at %s/h: %s of an operator, paid busy or not", minutes,
+		cash(labour), Measured(m.Crew).Round(2)), hours.Mul(labour))
 	add("energy", fmt.Sprintf("%s kW while sewing", o.KW), running.Mul(o.KW.Dec).Mul(r.Energy.Dec))
-	add("top thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Top, r.TopThread, cur),
+	add("top thread", fmt.Sprintf("%.2f m at %s/1,000 m", m.Top, cash(r.TopThread.Dec)),
 		div(Measured(m.Top).Mul(r.TopThread.Dec), thousand))
-	add("bobbin thread", fmt.Sprintf("%.2f m at %s %s/1,000 m", m.Bobbin, r.BobbinThread, cur),
+	add("bobbin thread", fmt.Sprintf("%.2f m at %s/1,000 m", m.Bobbin, cash(r.BobbinThread.Dec)),
 		div(Measured(m.Bobbin).Mul(r.BobbinThread.Dec), thousand))
 	w, h := Measured(m.Width).Add(r.BackingEdge.Mul(two)), Measured(m.Height).Add(r.BackingEdge.Mul(two))
 	add("backing", fmt.Sprintf("%s × %s mm", w.Round(0), h.Round(0)), div(w.Mul(h), million).Mul(r.Backing.Dec))
@@ -199,15 +201,14 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 		div(div(Measured(m.Seconds[floor.Running]),
 			hourSeconds).Mul(decimal.NewFromInt(int64(m.Heads))).Mul(r.Needle.Dec), r.NeedleHours.Dec))
 	spoilt := Measured(m.Spoilt)
-	add("spoilage", fmt.Sprintf("%s %% spoilt: their making and a garment of %s %s", spoilt.Shift(2).StringFixed(1),
-		r.Garment, cur),
+	add("spoilage", fmt.Sprintf("%s %% spoilt: their making and a garment of %s", spoilt.Shift(2).StringFixed(1),
+		cash(r.Garment.Dec)),
 		div(c.Total.Add(r.Garment.Dec).Mul(spoilt), one.Sub(spoilt)))
 	setup := div(Measured(m.Setup), hourSeconds)
-	add("set-up", fmt.Sprintf("%s min for the order, over %d pieces", setup.Mul(decimal.NewFromInt(60)).StringFixed(1),
-		quantity),
+	add("set-up", fmt.Sprintf("%s min for the order of %s", setup.Mul(decimal.NewFromInt(60)).StringFixed(1), pieces),
 		div(setup.Mul(capital.Add(upkeep).Add(overhead).Add(labour)), q))
 	c.Setup = c.Lines[len(c.Lines)-1].Amount
-	add("digitizing", fmt.Sprintf("%s %s for the order", r.Digitizing, cur), div(r.Digitizing.Dec, q))
+	add("digitizing", cash(r.Digitizing.Dec)+" for the order", div(r.Digitizing.Dec, q))
 
 	c.PerThousand = div(c.Total.Mul(thousand), decimal.NewFromInt(int64(m.Stitches)))
 	c.Hours = hours.Mul(q).Add(setup)

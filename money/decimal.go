@@ -45,11 +45,11 @@ var maxAmount = decimal.New(1, 12)
 func (a *Amount) UnmarshalText(b []byte) error {
 	s := strings.ReplaceAll(strings.TrimSpace(string(b)), "_", "")
 	if len(s) > 40 || strings.ContainsAny(s, "eExX") {
-		return fmt.Errorf("%q is not an amount: write it as 1234.56", b)
+		return fmt.Errorf("%q is no plain number: write it as 1234.56", b)
 	}
 	d, err := decimal.NewFromString(s)
 	if err != nil {
-		return fmt.Errorf("%q is not an amount: write it as 1234.56", b)
+		return fmt.Errorf("%q is no plain number: write it as 1234.56", b)
 	}
 	if d.Abs().GreaterThan(maxAmount) {
 		return fmt.Errorf("%s is out of range: amounts go up to a million million", s)

@@ -107,7 +107,7 @@ func TestBadShopFilesNameKeyAndLine(t *testing.T) {
 		{"waste = 0.10", "waste = -0.10", "thread.waste"},
 		{"labour_per_hour = 19.50", "labour_per_hour = -19.50", "money.labour_per_hour"},
 		{"labour_per_hour = 19.50", "labour_per_hour = 19,50", ""},
-		{"labour_per_hour = 19.50", "labour_per_hour = 1e3", `money.labour_per_hour is "1e3" is not an amount`},
+		{"labour_per_hour = 19.50", "labour_per_hour = 1e3", `money.labour_per_hour is "1e3", which is no plain number`},
 		{"hours = 8", `hours = "8 h"`, "shift.hours is a text; it takes hours as a plain number"},
 		{"minutes = 30", `minutes = "30 min"`, "pause[2].minutes is a text; it takes minutes as a plain number"},
 		{"walk_seconds = 10", `walk_seconds = "soon"`, `shift.walk_seconds "soon" is no time`},

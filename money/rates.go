@@ -247,7 +247,7 @@ func ParseShop(name string, b []byte) (*ShopFile, *tomlfile.File, error) {
 // CheckMoney is Rates.Check with the place in the file.
 func (s *ShopFile) CheckMoney(f *tomlfile.File) error {
 	if !f.Has("money") {
-		return f.Errorf("money", nil, "is missing: costs need the shop's rates")
+		return f.Errorf("money", nil, "is missing: put in your hourly rates first; then costs can be reckoned")
 	}
 	if err := s.Money.Check(); err != nil {
 		return floor.Locate(f, err)

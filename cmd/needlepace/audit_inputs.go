@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -47,17 +48,17 @@ func (a *AuditInput) threads() (t ask.ThreadsAsked, err error) {
 func threadNames(arg string) (names []string, from string, err error) {
 	info, err := os.Stat(arg)
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist) && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == ""):
 		return strings.Split(arg, ","), "--threads", nil
 	case err != nil:
-		return nil, "", usagef("--threads: %v", err)
+		return nil, "", usagef("--threads: %w", err)
 	case info.IsDir() || info.Size() > maxListBytes:
 		return nil, "", usagef("--threads %s: that is no list of threads; a list is a text file with one name a line",
 			arg)
 	}
 	b, err := os.ReadFile(arg)
 	if err != nil {
-		return nil, "", usagef("--threads: %v", err)
+		return nil, "", usagef("--threads: %w", err)
 	}
 	for line := range strings.Lines(string(b)) {
 		line, _, _ = strings.Cut(line, "#")

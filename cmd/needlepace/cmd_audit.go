@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"os"
 
@@ -87,14 +86,14 @@ func (a *AuditCmd) limits() (audit.Limits, error) {
 	}
 	info, err := os.Stat(a.Thresholds)
 	if err == nil && (info.IsDir() || info.Size() > maxListBytes) {
-		err = errors.New("that is no file of thresholds; see --show-thresholds")
+		err = fmt.Errorf("%s is no file of thresholds; see --show-thresholds", a.Thresholds)
 	}
 	if err != nil {
-		return audit.Limits{}, usagef("--thresholds %s: %v", a.Thresholds, err)
+		return audit.Limits{}, usagef("--thresholds: %w", err)
 	}
 	b, err := os.ReadFile(a.Thresholds)
 	if err != nil {
-		return audit.Limits{}, usagef("--thresholds: %v", err)
+		return audit.Limits{}, usagef("--thresholds: %w", err)
 	}
 	l, err := audit.ParseLimits(a.Thresholds, b)
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -278,8 +279,10 @@ func summary(w io.Writer, done, failed int, stitches int, runs int) {
 func create(path string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".needlepace-*")
 	if err != nil {
-		// The name that was asked for, not the one beside it.
-		var where *os.PathError
+		if errors.Is(err, fs.ErrNotExist) {
+			err = fmt.Errorf("there is no folder %q", filepath.Dir(path))
+		}
+		var where *os.PathError // the name that was asked for, not the one beside it
 		if errors.As(err, &where) {
 			err = where.Err
 		}

@@ -96,7 +96,7 @@ func (a *MendCmd) mayWrite() error {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
 	case err != nil:
-		return usagef("--output: %v", err)
+		return usagef("--output: %w", err)
 	case out.IsDir():
 		return usagef("--output %s is a folder; name a file in it", a.Output)
 	}
