@@ -82,7 +82,7 @@ func begins[Result, In any](do func(*call, In) (*jobs.Work, error)) handler {
 // ofOrder answers a request about the order in the path.
 func ofOrder[Out any](do func(*call, *book.Order) (*Out, error)) handler {
 	return gives(func(c *call) (*Out, error) {
-		o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+		o, err := c.Order()
 		if err != nil {
 			return nil, err
 		}
@@ -93,7 +93,7 @@ func ofOrder[Out any](do func(*call, *book.Order) (*Out, error)) handler {
 // onOrder takes a JSON body about the order in the path.
 func onOrder[In, Out any](do func(*call, *book.Order, In) (*Out, error)) handler {
 	return takes(func(c *call, in In) (*Out, error) {
-		o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+		o, err := c.Order()
 		if err != nil {
 			return nil, err
 		}

@@ -1,6 +1,8 @@
 package api
 
 import (
+	"cmp"
+
 	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
@@ -98,12 +100,8 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 		a.Ladder = append(a.Ladder, rung{s.Ladder.Length[i], s.Ladder.Speed[i]})
 	}
 	for _, k := range machine.Constants {
-		basis := s.BasisOf[k.Path]
-		if basis == "" {
-			basis = machine.Assumed
-		}
 		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means, k.Min, k.Max, k.Whole,
-			s.SD[k.Path], string(basis)})
+			s.SD[k.Path], string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))})
 	}
 	if f := s.Fit; f != nil {
 		a.Fit = &fitAnswer{f.Runs, f.Date, f.ModelVersion, f.ModelVersion == machine.ModelVersion, f.Residual}
@@ -179,7 +177,7 @@ func addMachine(c *call, in machineNew) (*machineAnswer, error) {
 }
 
 func getMachine(c *call) (*machineAnswer, error) {
-	return answerMachine(c.Shop.Machines.Get(c.Ctx, c.PathValue("machine")))
+	return answerMachine(c.Machine())
 }
 
 type sheetChange struct {
@@ -219,7 +217,7 @@ func undoSheet(c *call, in undoAsked) (*machineAnswer, error) {
 }
 
 func sheetFile(c *call) error {
-	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
+	m, err := c.Machine()
 	if err != nil {
 		return err
 	}

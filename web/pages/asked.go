@@ -42,14 +42,19 @@ func tableOf(t *ask.Table, id string, w *words.Writer) *table {
 
 // addTables lays an answer's tables out; nil ones are left out.
 func (p *page) addTables(w *words.Writer, all ...*ask.Table) {
+	for _, t := range all {
+		if t != nil {
+			p.addTable(tableOf(t, "", w))
+		}
+	}
+}
+
+// addTable puts a table on the page.
+func (p *page) addTable(t *table) {
 	if p.Tables == nil {
 		p.Tables = map[string]*table{}
 	}
-	for _, t := range all {
-		if t != nil {
-			p.Tables[t.Key] = tableOf(t, "", w)
-		}
-	}
+	p.Tables[t.ID] = t
 }
 
 // capital is a text with a capital letter in front.

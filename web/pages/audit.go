@@ -9,6 +9,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/web/serve"
 )
 
 // auditData is a design's audit beside its run.
@@ -54,18 +55,25 @@ func showAudit(c *call) error {
 		data.Findings = append(data.Findings, auditRow{f, f.FirstRev, f.PastRev, f.Cost().Text(w), f.OrderCost().Text(w), f.Place().Text(w)})
 	}
 	p.addTables(w, a.FindingsTable(), a.KindTable())
-	p.Pics["findings"] = pic{Wide: picture.FindingsOf(a, w)}
-	p.Pics["density"] = pic{picture.DensityOf(a, w, 640), picture.DensityOf(a, w, 340)}
-	mend := url.Values{}
-	for _, name := range []string{"speed", "cap_frame", "metallic", "heavy"} {
-		if v := q.Get(name); v != "" {
-			mend.Set(name, v)
-		}
-	}
-	mend.Set("machine", machineID)
-	data.Mend = template.URL(mend.Encode())
+	p.draw("findings", picture.FindingsOf(a, w), nil)
+	p.draw("density", picture.DensityOf(a, w, 640), picture.DensityOf(a, w, 340))
+	data.Mend = template.URL(jobValues(q, machineID, mendJob...).Encode())
 	p.Title, p.Data = "Audit of "+run.D.Name, data
 	return c.show("audit.html", p)
+}
+
+// mendJob is what a mend is told of the job.
+var mendJob = []string{"speed", "cap_frame", "metallic", "heavy"}
+
+// jobValues is the query for a machine, with what another one says of the job.
+func jobValues(q *serve.Query, machineID string, names ...string) url.Values {
+	out := url.Values{"machine": {machineID}}
+	for _, name := range names {
+		if v := q.Get(name); v != "" {
+			out.Set(name, v)
+		}
+	}
+	return out
 }
 
 // mendForm begins a mend.
@@ -86,13 +94,8 @@ func mendForm(c *call) error {
 	if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
 		return err
 	}
-	then := url.Values{"machine": {machineID}}
-	for _, name := range []string{"speed", "cap_frame", "metallic", "heavy"} {
-		if v := q.Get(name); v != "" {
-			then.Set(name, v)
-		}
-	}
-	return c.beginPage("mend", "/designs/"+id+"/mended?"+then.Encode(), func(ctx context.Context, s jobs.Step) (any, error) {
+	then := "/designs/" + id + "/mended?" + jobValues(q, machineID, mendJob...).Encode()
+	return c.beginPage("mend", then, func(ctx context.Context, s jobs.Step) (any, error) {
 		asked.Progress = func(f, _ float64) { s(f, "looking for a better order") }
 		return c.Shop.Mend(ctx, asked)
 	})
@@ -117,7 +120,7 @@ func showMended(c *call) error {
 	if err != nil || shown {
 		return err
 	}
-	data := &mendedData{D: d, A: a, Work: c.URL.Query().Get("work"), Query: template.URL(c.URL.Query().Encode()),
+	data := &mendedData{D: d, A: a, Work: c.asks("work"), Query: template.URL(c.URL.Query().Encode()),
 		Top: max(a.Before.Seconds, a.After.Seconds)}
 	data.Before = bar{Parts: picture.PartsOf(a.Before.Parts), Max: data.Top}
 	data.After = bar{Parts: picture.PartsOf(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/machine"
@@ -41,10 +39,7 @@ func (c *call) setupList(kind shop.SetupKind) (*setupList, error) {
 		return nil, err
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
-	list := &setupList{Setups: all, Designs: n, Machines: machines, Currency: set.Currency}
-	for _, s := range machine.Classes() {
-		list.Classes = append(list.Classes, option{s.Name, s.Class})
-	}
+	list := &setupList{Setups: all, Designs: n, Machines: machines, Currency: set.Currency, Classes: classOptions("")}
 	return list, err
 }
 
@@ -60,33 +55,37 @@ func (c *call) comparesPage(in *firstMix, f *form) error {
 	return c.show("compares.html", &page{Title: "Compare", Nav: "compare", Data: list, Form: f})
 }
 
+// machineOptions are the shop's machines to choose from, after what stands for none of them.
+func (c *call) machineOptions(first ...option) ([]option, error) {
+	all, err := c.Shop.Machines.List(c.Ctx)
+	for _, m := range all {
+		first = append(first, option{m.ID, m.Name})
+	}
+	return first, err
+}
+
+// classOptions are the built-in classes, with a word before each.
+func classOptions(before string) (out []option) {
+	for _, s := range machine.Classes() {
+		out = append(out, option{s.Name, before + s.Class})
+	}
+	return out
+}
+
 // sheetOptions are the sheets a setup may name: the shop's machines and the
 // built-in classes.
 func (c *call) sheetOptions() ([]option, error) {
-	all, err := c.Shop.Machines.List(c.Ctx)
-	if err != nil {
-		return nil, err
-	}
-	var out []option
-	for _, m := range all {
-		out = append(out, option{m.ID, m.Name})
-	}
-	for _, s := range machine.Classes() {
-		out = append(out, option{s.Name, "class: " + s.Class})
-	}
-	return out, nil
+	machines, err := c.machineOptions()
+	return append(machines, classOptions("class: ")...), err
 }
 
 func (c *call) designOptions() ([]option, error) {
 	all, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500})
-	if err != nil {
-		return nil, err
-	}
 	var out []option
 	for _, d := range all {
 		out = append(out, option{d.ID, d.Name})
 	}
-	return out, nil
+	return out, err
 }
 
 // firstMix is what a new mix is made with.
@@ -107,30 +106,15 @@ func makeCompare(c *call) error {
 		if err != nil || f.bad() {
 			return "", err
 		}
-		b, err := toml.Marshal(mf)
-		if err != nil {
-			return "", err
-		}
-		kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.MixSetup, Name: mf.Name, TOML: string(b)})
-		if err != nil {
-			return "", err
-		}
-		return "/compare/" + kept.ID, nil
+		return c.newSetup("/compare/", shop.MixSetup, mf.Name, mf)
 	}, func(f *form) error { return c.comparesPage(&in, f) })
 }
 
 // mix is the first mix of the shop, and where its keys stand in the form.
 func (in *firstMix) mix(c *call, f *form) (mf *money.MixFile, err error) {
-	machines, err := c.Shop.Machines.List(c.Ctx)
+	machines, designs, err := c.toBegin("a comparison", 8)
 	if err != nil {
 		return nil, err
-	}
-	designs, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 8})
-	if err != nil {
-		return nil, err
-	}
-	if len(machines) == 0 || len(designs) == 0 {
-		return nil, shop.Invalidf("a comparison needs at least one machine and one design of yours: add them first")
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
@@ -153,11 +137,7 @@ func (in *firstMix) mix(c *call, f *form) (mf *money.MixFile, err error) {
 	} else if in.Price["offer"] != nil || in.Life["offer"] != nil {
 		f.refuse("offer", "choose the class of the machine that is offered")
 	}
-	var names []ask.Named
-	for _, d := range designs {
-		names = append(names, ask.Named{ID: d.ID, Name: d.Name})
-	}
-	return ask.FirstMix(set.Currency, or(in.Labour, money.Amount{}), int(or(in.Shifts, 0)), offers, names), nil
+	return ask.FirstMix(set.Currency, or(in.Labour, money.Amount{}), int(or(in.Shifts, 0)), offers, designs), nil
 }
 
 // compareData is a comparison as the page shows it.
@@ -186,9 +166,13 @@ type pairData struct {
 	Verdict words.Sentences
 }
 
+// showCompare shows a mix as it is asked for, or keeps it with the form's changes or as a whole file.
 func showCompare(c *call) error {
-	s, err := c.mixAsked(c.URL.Query())
+	s, err := c.mixAsked()
 	if err != nil {
+		return err
+	}
+	if done, err := c.keepSetup(s.setupAsked, "/compare/"); done || err != nil {
 		return err
 	}
 	return c.comparePage(s)
@@ -227,7 +211,7 @@ func (c *call) comparePage(s *mixAsked) error {
 		for j := range pair.Turning {
 			t := &pair.Turning[j]
 			name := fmt.Sprintf("lengths-%d-%s", i+1, serve.FileWord(t.Shape))
-			p.Pics[name] = pic{picture.ComparedLengths(pair, t, w, 700, 300), picture.ComparedLengths(pair, t, w, 340, 280)}
+			p.draw(name, picture.ComparedLengths(pair, t, w, 700, 300), picture.ComparedLengths(pair, t, w, 340, 280))
 			data.Turns = append(data.Turns, name)
 		}
 	}
@@ -243,19 +227,6 @@ func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
 			Bar: bar{Parts: picture.PartsOf(on.Parts), Max: d.Longest(), Low: on.Interval.Low, High: on.Interval.High}})
 	}
 	return row
-}
-
-// keepCompare keeps a mix with the form's changes, or a whole file.
-func keepCompare(c *call) error {
-	values := c.PostForm
-	s, err := c.mixAsked(values)
-	if err != nil {
-		return err
-	}
-	if kept, err := c.keepSetup(s.setupAsked); kept || err != nil {
-		return c.seeOr("/compare/"+s.kept.ID, err)
-	}
-	return c.comparePage(s)
 }
 
 func dropSetup(back string) func(*call) error {

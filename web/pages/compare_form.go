@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"net/url"
 
 	"needlepace/ask"
 	"needlepace/money"
@@ -66,9 +65,9 @@ type mixAsked struct {
 }
 
 // mixAsked reads the kept mix of the address and a form.
-func (c *call) mixAsked(values url.Values) (*mixAsked, error) {
+func (c *call) mixAsked() (*mixAsked, error) {
 	var was, sent mixForm
-	s, err := c.setupAsked(shop.MixSetup, values, &was, &sent, &sent.setupOwn, func(f *form) error {
+	s, err := c.setupAsked(shop.MixSetup, &was, &sent, &sent.setupOwn, func(f *form) error {
 		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Design), len(was.Design)) {
 			return nil
 		}

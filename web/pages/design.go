@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"net/url"
 	"strings"
 
 	"needlepace/ask"
@@ -146,7 +145,7 @@ func (c *call) designRun() (*page, *designData, error) {
 		Machine: machineID, Speed: int(data.A.SetSpeed + 0.5), Max: most, Least: min(200, most/2),
 		CapFrame: q.Yes("cap_frame"), Metallic: q.Yes("metallic"), Heavy: q.Get("heavy"),
 	}
-	p := &page{Title: d.Name, Nav: "designs", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	p := &page{Title: d.Name, Nav: "designs", Data: data}
 	if err := c.runView(data, p, machineID, job); err != nil {
 		return nil, nil, err
 	}
@@ -167,15 +166,10 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 	if err != nil {
 		return err
 	}
-	p.Pics["run"] = pic{Wide: run}
+	p.draw("run", run, nil)
 	scale := picture.ScaleFor(run.Speeds, run.SetSpeed)
 	v := runView{Seconds: run.Seconds, Low: scale.Low, High: scale.High, Top: max(run.High, run.Seconds)}
-	params := url.Values{"machine": {machineID}}
-	for _, name := range []string{"speed", "cap_frame", "metallic", "limit", "heavy", "needles"} {
-		if s := c.URL.Query().Get(name); s != "" {
-			params.Set(name, s)
-		}
-	}
+	params := jobValues(c.Query(), machineID, append(mendJob, "limit", "needles")...)
 	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode()
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
 	v.Bar = bar{Parts: run.Parts, Max: v.Top, Low: run.Low, High: run.High, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
@@ -270,5 +264,5 @@ func (data *designData) sweep(p *page) {
 		ch.Width, ch.Height = w, h
 		return ch
 	}
-	p.Pics["sweep"] = pic{chart(720, 300), chart(340, 260)}
+	p.draw("sweep", chart(720, 300), chart(340, 260))
 }

@@ -2,9 +2,7 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"html/template"
-	"net/url"
 	"strings"
 	"sync"
 
@@ -15,7 +13,6 @@ import (
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web/serve"
-	"needlepace/words"
 )
 
 // listData is what the list of designs shows.
@@ -25,7 +22,7 @@ type listData struct {
 	From, To     int
 	Rows         []listRow
 	Machines     []serve.MachineName
-	Next, Prev   string
+	Next, Prev   template.URL
 	All          int  // designs in the shop, whatever the search
 	Own          bool // the shop has machines of its own
 	MaxMB        int64
@@ -115,21 +112,11 @@ func showDesigns(c *call) error {
 	if data.Total > 0 {
 		data.From, data.To = query.Offset+1, query.Offset+len(list.Designs)
 	}
-	to := func(offset int) string {
-		v := url.Values{}
-		for _, k := range []string{"search", "sort", "removed"} {
-			if s := q.Get(k); s != "" {
-				v.Set(k, s)
-			}
-		}
-		v.Set("from", fmt.Sprint(offset))
-		return "/designs?" + v.Encode()
-	}
 	if query.Offset > 0 {
-		data.Prev = to(max(0, query.Offset-pageSize))
+		data.Prev = turned(q, "from", max(0, query.Offset-pageSize))
 	}
 	if data.To < data.Total {
-		data.Next = to(query.Offset + pageSize)
+		data.Next = turned(q, "from", query.Offset+pageSize)
 	}
 	names := map[string]string{}
 	for _, m := range list.Machines {
@@ -149,7 +136,7 @@ func showDesigns(c *call) error {
 		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
 			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
-			cells = append(cells, figure(words.Seconds(one.Seconds).Text(nil), fixed(one.Seconds, 3)))
+			cells = append(cells, figure(long(one.Seconds), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)
 		t.Rows = append(t.Rows, append(cells, text(d.Label)))
@@ -173,16 +160,10 @@ func describeForm(c *call) error {
 }
 
 func removeDesignForm(c *call) error {
-	if err := c.Shop.Designs.Remove(c.Ctx, c.PathValue("design")); err != nil {
-		return err
-	}
-	return c.see("/designs")
+	return c.seeOr("/designs", c.Shop.Designs.Remove(c.Ctx, c.PathValue("design")))
 }
 
 func restoreDesignForm(c *call) error {
 	id := c.PathValue("design")
-	if err := c.Shop.Designs.Restore(c.Ctx, id); err != nil {
-		return err
-	}
-	return c.see("/designs/" + id)
+	return c.seeOr("/designs/"+id, c.Shop.Designs.Restore(c.Ctx, id))
 }

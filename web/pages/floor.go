@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/picture"
@@ -24,34 +22,17 @@ func showFloors(c *call) error {
 
 // makeFloor makes a shift of the shop's machines and newest designs.
 func makeFloor(c *call) error {
-	machines, err := c.Shop.Machines.List(c.Ctx)
+	machines, designs, err := c.toBegin("a shift", 4)
 	if err != nil {
 		return err
 	}
-	designs, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 4})
-	if err != nil {
-		return err
-	}
-	if len(machines) == 0 || len(designs) == 0 {
-		return shop.Invalidf("a shift needs at least one machine and one design of yours: add them first")
-	}
-	var on, sewn []ask.Named
+	var on []ask.Named
 	for _, m := range machines {
 		on = append(on, ask.Named{ID: m.ID, Name: m.Name})
 	}
-	for _, d := range designs {
-		sewn = append(sewn, ask.Named{ID: d.ID, Name: d.Name})
-	}
-	sf := ask.FirstShift(on, sewn)
-	b, err := toml.Marshal(sf)
-	if err != nil {
-		return err
-	}
-	kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: shop.FloorSetup, Name: sf.Name, TOML: string(b)})
-	if err != nil {
-		return err
-	}
-	return c.see("/floor/" + kept.ID)
+	first := ask.FirstShift(on, designs)
+	to, err := c.newSetup("/floor/", shop.FloorSetup, first.Name, first)
+	return c.seeOr(to, err)
 }
 
 // floorData is a simulated shift as the page shows it.
@@ -70,9 +51,13 @@ type crewData struct {
 	Verdict words.Sentences
 }
 
+// showFloor shows a shift as it is asked for, or keeps it with the form's changes or as a whole file.
 func showFloor(c *call) error {
-	s, err := c.shiftAsked(c.URL.Query())
+	s, err := c.shiftAsked()
 	if err != nil {
+		return err
+	}
+	if done, err := c.keepSetup(s.setupAsked, "/floor/"); done || err != nil {
 		return err
 	}
 	return c.floorPage(s)
@@ -109,21 +94,8 @@ func (c *call) floorPage(s *shiftAsked) error {
 	p.addTables(w, a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
 	for i := range a.Crews {
 		crew := crewData{fmt.Sprintf("crew-%d", i+1), a.Crews[i].Verdict}
-		p.Tables[crew.Table] = tableOf(a.Crews[i].Table(a.Currency), crew.Table, w)
+		p.addTable(tableOf(a.Crews[i].Table(a.Currency), crew.Table, w))
 		data.Crews = append(data.Crews, crew)
 	}
 	return c.show("floor.html", p)
-}
-
-// keepFloor keeps a shift with the form's changes, or a whole file.
-func keepFloor(c *call) error {
-	values := c.PostForm
-	s, err := c.shiftAsked(values)
-	if err != nil {
-		return err
-	}
-	if kept, err := c.keepSetup(s.setupAsked); kept || err != nil {
-		return c.seeOr("/floor/"+s.kept.ID, err)
-	}
-	return c.floorPage(s)
 }

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"net/url"
 
 	"needlepace/floor"
 	"needlepace/shop"
@@ -58,9 +57,9 @@ type shiftAsked struct {
 }
 
 // shiftAsked reads the kept shift of the address and a form.
-func (c *call) shiftAsked(values url.Values) (*shiftAsked, error) {
+func (c *call) shiftAsked() (*shiftAsked, error) {
 	var was, sent shiftForm
-	s, err := c.setupAsked(shop.FloorSetup, values, &was, &sent, &sent.setupOwn, func(f *form) error {
+	s, err := c.setupAsked(shop.FloorSetup, &was, &sent, &sent.setupOwn, func(f *form) error {
 		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Operator), len(was.Operator)) || !f.matches(len(sent.Job), len(was.Job)) {
 			return nil
 		}

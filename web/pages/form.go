@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"net/http"
 	"net/url"
 	"regexp"
 	"slices"
@@ -196,9 +197,12 @@ func readForm(values url.Values, into any) (*form, error) {
 	return f, nil
 }
 
-// form decodes the form that was sent with a POST.
+// form decodes the form that was sent with a POST, else that of the address.
 func (c *call) form(into any) (*form, error) {
-	return readForm(c.PostForm, into)
+	if c.Method == http.MethodPost {
+		return readForm(c.PostForm, into)
+	}
+	return readForm(c.URL.Query(), into)
 }
 
 // sent decodes a form, does what it is for and goes on to the address that do

@@ -37,7 +37,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 			}
 			length = figure(raw(r.LengthMM)+" mm, "+kind, raw(r.LengthMM))
 		} else {
-			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
+			at = figure(long(r.Seconds), raw(r.Seconds))
 		}
 		t.Rows = append(t.Rows, []cell{text(r.Date.String()), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
 	}
@@ -45,29 +45,18 @@ func (c *call) runsTable(runs []shop.Run) *table {
 }
 
 // learnForm fits a machine's sheet to its timed runs and shows what was
-// learned; nothing is kept yet.
-func learnForm(c *call) error {
-	id := c.PathValue("machine")
-	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
-		return err
+// learned; with keep it becomes the machine's sheet.
+func learnForm(keep bool) func(*call) error {
+	return func(c *call) error {
+		id, who := c.PathValue("machine"), c.By()
+		if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
+			return err
+		}
+		return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
+			s(0, "fitting the sheet to the runs")
+			return c.Shop.Learn(ctx, id, keep, who)
+		})
 	}
-	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
-		s(0, "fitting the sheet to the runs")
-		return c.Shop.Learn(ctx, id, false, "")
-	})
-}
-
-// keepLearnedForm makes what was learned the machine's sheet.
-func keepLearnedForm(c *call) error {
-	id := c.PathValue("machine")
-	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
-		return err
-	}
-	who := c.By()
-	return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
-		s(0, "fitting the sheet to the runs")
-		return c.Shop.Learn(ctx, id, true, who)
-	})
 }
 
 // learnedData is what was learned.
@@ -83,7 +72,7 @@ func showLearned(c *call) error {
 	if err != nil {
 		return err
 	}
-	if c.URL.Query().Get("work") == "" {
+	if c.asks("work") == "" {
 		return c.see("/machines/" + id)
 	}
 	l, shown, err := result[*act.LearnedSheet](c)
@@ -100,7 +89,7 @@ func showLearned(c *call) error {
 	if l.Drift != nil {
 		data.Odd = append(data.Odd, l.Drift.Sentence)
 	}
-	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data}
 	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())
 	p.addLaw(c.writer(), l.Law())
 	return c.show("learned.html", p)
@@ -147,8 +136,5 @@ func addRunForm(c *call) error {
 }
 
 func removeRunForm(c *call) error {
-	if err := c.Shop.Timings.DeleteRun(c.Ctx, c.PathValue("run")); err != nil {
-		return err
-	}
-	return c.see("/machines/" + c.PathValue("machine") + "#timed")
+	return c.seeOr("/machines/"+c.PathValue("machine")+"#timed", c.Shop.Timings.DeleteRun(c.Ctx, c.PathValue("run")))
 }

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -57,10 +58,7 @@ func (c *call) machinesPage(f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &machinesData{}
-	for _, s := range machine.Classes() {
-		data.Classes = append(data.Classes, option{s.Name, s.Class})
-	}
+	data := &machinesData{Classes: classOptions("")}
 	t := &table{ID: "machines", Caption: "Machines", Cols: []col{{Name: "Machine"}, {Name: "Class"}, {Name: "Heads"}, {Name: "Needles"}, textCol("Rated speed", "rated_speed_per_min"), {Name: "Basis"}}}
 	for _, m := range all {
 		k := machineCardOf(m)
@@ -123,7 +121,7 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	p := &page{Title: m.Name, Nav: "machines", Form: f, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	p := &page{Title: m.Name, Nav: "machines", Form: f}
 	data := &machineData{M: m, Card: machineCardOf(m), History: history, Fit: m.Sheet.Fit,
 		Modes: []option{{machine.FrameTravel, machine.FrameTravel}, {machine.ShaftTravel, machine.ShaftTravel}}}
 	for _, b := range []machine.Basis{machine.Assumed, machine.Spec, machine.Measured, machine.Fitted} {
@@ -160,8 +158,8 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	}
 	p.addLaw(d.W, law)
 	p.addTables(d.W, law.Table())
-	p.Tables["runs"] = c.runsTable(runs)
-	p.Tables["known"] = knownTable(m.Sheet)
+	p.addTable(c.runsTable(runs))
+	p.addTable(knownTable(m.Sheet))
 	p.Data = data
 	return c.show("machine.html", p)
 }
@@ -173,29 +171,26 @@ func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
 		ch.Width, ch.Height = width, height
 		return ch
 	}
-	p.Pics["speed"] = pic{chart(760, 400), chart(344, 340)}
+	p.draw("speed", chart(760, 400), chart(344, 340))
 }
 
 // knownTable lists the constants, what they mean and how well they are known.
 func knownTable(s *machine.Sheet) *table {
 	t := &table{ID: "known", Caption: "The machine sheet", Full: true, Cols: []col{textCol("What", "constant"), numCol("Value", "value"), {Name: "Unit", CSV: "unit", File: true}, numCol("Give or take", "relative_sd"), textCol("From", "basis")}}
 	for _, k := range machine.Constants {
-		sd, from := "exact", string(s.BasisOf[k.Path])
+		sd := "exact"
 		if v := s.SD[k.Path]; v > 0 {
 			sd = fmt.Sprintf("± %.0f %%", v*100)
 			if v < 0.1 {
 				sd = fmt.Sprintf("± %.1f %%", v*100)
 			}
 		}
-		if from == "" {
-			from = string(machine.Assumed)
-		}
 		v := k.Get(s)
 		shown := sig(v)
 		if k.Optional && v == k.Default && v > 1e6 {
 			shown = "none"
 		}
-		t.Rows = append(t.Rows, []cell{{Text: k.Means, Raw: k.Path}, figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit), figure(sd, raw(s.SD[k.Path])), text(from)})
+		t.Rows = append(t.Rows, []cell{{Text: k.Means, Raw: k.Path}, figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit), figure(sd, raw(s.SD[k.Path])), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed)))})
 	}
 	return t
 }
@@ -204,15 +199,12 @@ func knownTable(s *machine.Sheet) *table {
 func sheetFields(s *machine.Sheet) []sheetField {
 	var out []sheetField
 	for _, k := range machine.Constants {
-		f := sheetField{Constant: k, Value: raw(k.Get(s)), Basis: s.BasisOf[k.Path]}
+		f := sheetField{Constant: k, Value: raw(k.Get(s)), Basis: cmp.Or(s.BasisOf[k.Path], machine.Assumed)}
 		if k.Optional && k.Get(s) == k.Default && k.Default > 1e6 {
 			f.Value = "" // no limit
 		}
 		if v := s.SD[k.Path]; v > 0 {
 			f.Spread = raw(v * 100)
-		}
-		if f.Basis == "" {
-			f.Basis = machine.Assumed
 		}
 		f.Group, _, _ = strings.Cut(k.Path, ".")
 		out = append(out, f)

@@ -14,7 +14,6 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
-	"needlepace/words"
 )
 
 // orderData is one order as its page shows it.
@@ -78,7 +77,7 @@ var moveWords = map[book.OrderState]string{
 var way = []book.OrderState{book.Requested, book.Quoted, book.Agreed, book.Sewing, book.Sewn, book.Delivered}
 
 func showOrder(c *call) error {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return err
 	}
@@ -144,8 +143,8 @@ func showOrder(c *call) error {
 	}
 	data.CanQuote = o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed
 	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
-	if c.URL.Query().Get("new") != "" {
-		p.Told = &told{Lines: []string{fmt.Sprintf("Taken in as order %d.", o.Number)}}
+	if c.asks("new") != "" {
+		p.tell(fmt.Sprintf("Taken in as order %d.", o.Number))
 	}
 	return c.show("order.html", p)
 }
@@ -204,7 +203,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 			machineID = row.On[0].MachineID
 		}
 		if machineID != "" && !row.D.Removed {
-			if row.Run, err = ask.RunOfLine(c.Ctx, c.Shop.Asked(), data.O, l.Line, machineID); err != nil && shop.CodeOf(err) != shop.Invalid && shop.CodeOf(err) != shop.NotFound {
+			if row.Run, err = c.runOf(data.O, l.Line, machineID); err != nil {
 				return err
 			}
 		}
@@ -224,6 +223,15 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	return nil
 }
 
+// runOf is a run of a line on a machine; nil where there can be none.
+func (c *call) runOf(o *book.Order, line int, machineID string) (*ask.LineRun, error) {
+	run, err := ask.RunOfLine(c.Ctx, c.Shop.Asked(), o, line, machineID)
+	if code := shop.CodeOf(err); code == shop.Invalid || code == shop.NotFound {
+		return nil, nil
+	}
+	return run, err
+}
+
 func reportsTable(c *call, all []book.Report, d serve.When) *table {
 	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{textCol("Day", "day"), numCol("Line", "line"), textCol("Machine", "machine"), numCol("Good", "good"), numCol("Spoilt", "spoilt"), numCol("Breaks", "thread_breaks"), numCol("Held the machine", "seconds"), numCol("Predicted", "predicted_seconds"), textCol("By", "by"), textCol("Note", "note")}}
 	names := map[string]string{}
@@ -240,9 +248,9 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 			breaks = strconv.Itoa(r.Breaks)
 		}
 		if r.Seconds > 0 {
-			held = words.Seconds(r.Seconds).Text(nil)
+			held = long(r.Seconds)
 		}
-		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil), raw(r.Predicted)), text(r.By), text(r.Note)})
+		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(long(r.Predicted), raw(r.Predicted)), text(r.By), text(r.Note)})
 	}
 	return t
 }
@@ -257,7 +265,7 @@ func moveOrderForm(c *call) error {
 	if err := c.pressed(&in); err != nil {
 		return err
 	}
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return err
 	}
@@ -271,7 +279,7 @@ func moveOrderForm(c *call) error {
 func partsText(p clock.Parts) string {
 	var out []string
 	for _, x := range picture.PartsOf(p) {
-		out = append(out, x.Key.Name()+" "+words.Seconds(x.Seconds).Text(nil))
+		out = append(out, x.Key.Name()+" "+long(x.Seconds))
 	}
 	return strings.Join(out, ", ")
 }

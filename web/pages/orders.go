@@ -3,13 +3,12 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/web/serve"
 )
 
 // orderRow is one order of the list.
@@ -103,19 +102,11 @@ func showOrders(c *call) error {
 	if total > 0 {
 		data.From, data.To = ask.Offset+1, ask.Offset+len(orders)
 	}
-	turn := func(n int) template.URL {
-		v := url.Values{}
-		for k, s := range q.Values {
-			v[k] = slices.Clone(s)
-		}
-		v.Set("page", strconv.Itoa(n))
-		return template.URL("?" + v.Encode())
-	}
 	if no > 1 {
-		data.Prev = turn(no - 1)
+		data.Prev = turned(q, "page", no-1)
 	}
 	if data.To < total {
-		data.Next = turn(no + 1)
+		data.Next = turned(q, "page", no+1)
 	}
 	if total == 0 {
 		list, err := c.setupList(shop.FloorSetup)
@@ -126,6 +117,12 @@ func showOrders(c *call) error {
 	}
 	p := &page{Title: "Orders", Nav: "orders", Data: data, Tables: map[string]*table{"orders": ordersTable(data.Rows)}}
 	return c.show("orders.html", p)
+}
+
+// turned is the page's own address with another part of its list.
+func turned(q *serve.Query, name string, n int) template.URL {
+	q.Set(name, strconv.Itoa(n))
+	return template.URL("?" + q.Encode())
 }
 
 func ordersTable(rows []orderRow) *table {

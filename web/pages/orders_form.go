@@ -177,7 +177,7 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 func newOrder(c *call) error {
 	o := &book.Order{Weight: 1, Lines: []book.OrderLine{}}
 	in := orderFieldsOf(o)
-	if id := c.URL.Query().Get("design"); id != "" { // from the design's page
+	if id := c.asks("design"); id != "" { // from the design's page
 		if _, _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
 			return err
 		}
@@ -187,7 +187,7 @@ func newOrder(c *call) error {
 }
 
 func showOrderForm(c *call) error {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return err
 	}
@@ -215,7 +215,7 @@ func addOrderForm(c *call) error {
 }
 
 func changeOrderForm(c *call) error {
-	was, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	was, err := c.Order()
 	if err != nil {
 		return err
 	}

@@ -75,7 +75,7 @@ func (c *call) planPage(f *form) error {
 	}
 	var fresh *ask.PlanAnswer
 	var stopped *told
-	if c.URL.Query().Get("work") != "" {
+	if c.asks("work") != "" {
 		var shown bool
 		fresh, shown, err = result[*ask.PlanAnswer](c)
 		switch {
@@ -100,7 +100,7 @@ func (c *call) planPage(f *form) error {
 	if err != nil {
 		return err
 	}
-	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Form: f, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Form: f}
 	if p == nil {
 		if f != nil { // the form is not on this page
 			return f.err(map[string]string{"freeze": "the hours that stay as they are"})
@@ -126,21 +126,21 @@ func (c *call) planPage(f *form) error {
 	data.Watching = c.part("watch", made...)
 	if !data.Days.Same || !data.Machines.Same {
 		most := rowsOnPage
-		if c.URL.Query().Get("csv") != "" {
+		if c.asks("csv") != "" {
 			most = len(p.Lots) + len(p.Ends)
 		}
 		planTables(view, p, d, most)
 	}
 	if len(p.Lots) > 0 {
 		if !data.Picture.Same {
-			view.Pics["plan"] = ganttPic(p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
+			view.drawPlan("plan", p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
 		}
 		data.Lots = lotMarks(p, d)
 		if err := c.handMove(view, data); err != nil {
 			return err
 		}
 		// Where what was chosen is gone, the list is sent to choose none in it.
-		data.Hand.Jobs = c.part("jobs", append(made, c.URL.Query().Get("lot") != "" && data.Hand.Lot == "")...)
+		data.Hand.Jobs = c.part("jobs", append(made, c.asks("lot") != "" && data.Hand.Lot == "")...)
 	}
 	if fresh != nil && fresh.Plan.Version == p.Version {
 		data.Fresh, data.Moved = true, len(fresh.Moved) > 0 && fresh.Before != nil

@@ -44,8 +44,8 @@ func (c *call) hoursPage(toml string, f *form) error {
 	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
 	hoursInWords(data)
 	p := &page{Title: "Hours and prices", Nav: "plan", Data: data, Form: f}
-	if c.URL.Query().Get("kept") != "" {
-		p.Told = &told{Lines: []string{"Kept. Plan anew to see it in the plan."}}
+	if c.asks("kept") != "" {
+		p.tell("Kept. Plan anew to see it in the plan.")
 	}
 	return c.show("plan_hours.html", p)
 }

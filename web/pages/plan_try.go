@@ -93,24 +93,15 @@ func tryFormPost(c *call) error {
 	}, func(f *form) error { return c.tryPage(&in, f) })
 }
 
-func showTry(c *call) error {
-	var in tryFields
-	f, err := readForm(c.URL.Query(), &in)
-	if err != nil {
-		return err
-	}
-	return c.tryPage(&in, f)
-}
-
 // tryPage shows a what-if, or its form.
 func (c *call) tryPage(in *tryFields, f *form) error {
 	d, _, err := c.When()
 	if err != nil {
 		return err
 	}
-	data := &tryData{D: d, In: in, Orders: []option{{"", "none"}}, Machines: []option{{"", "none"}}}
-	view := &page{Title: "What if", Nav: "plan", Data: data, Form: f, Tables: map[string]*table{}, Pics: map[string]pic{}}
-	if c.URL.Query().Get("work") != "" && !f.bad() {
+	data := &tryData{D: d, In: in, Orders: []option{{"", "none"}}}
+	view := &page{Title: "What if", Nav: "plan", Data: data, Form: f}
+	if c.asks("work") != "" && !f.bad() {
 		a, shown, err := result[*ask.PlanAnswer](c)
 		switch code := shop.CodeOf(err); {
 		case shown:
@@ -122,12 +113,8 @@ func (c *call) tryPage(in *tryFields, f *form) error {
 		}
 		data.A = a
 	}
-	machines, err := c.Shop.Machines.List(c.Ctx)
-	if err != nil {
+	if data.Machines, err = c.machineOptions(option{"", "none"}); err != nil {
 		return err
-	}
-	for _, m := range machines {
-		data.Machines = append(data.Machines, option{m.ID, m.Name})
 	}
 	orders, _, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted, book.Agreed}, Sort: "number", Limit: 500})
 	if err != nil {
@@ -161,8 +148,8 @@ func tryAnswer(view *page, data *tryData, a *ask.PlanAnswer) {
 	default:
 		data.Big = fmt.Sprintf("%d late instead of %d", is, was)
 	}
-	view.Pics["before"] = ganttPic(a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan)
-	view.Pics["after"] = ganttPic(a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
+	view.drawPlan("before", a.Before, d, "As things are", ask.PlanSum(a.Before).Text(d.W), a.Plan)
+	view.drawPlan("after", a.Plan, d, "What if", ask.PlanSum(a.Plan).Text(d.W), a.Before)
 	view.addTables(d.W, a.BothTable(), a.LineTable(), a.MovedTable())
 	linkOrders(view.Tables["lines"], 0)
 	data.Says, data.Watch, data.Moved = a.Say(), a.Watch, len(a.Moved) > 0

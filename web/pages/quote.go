@@ -76,19 +76,9 @@ func acceptForm(c *call) error {
 	return c.see(orderPath(o))
 }
 
-// showQuote prices an order as it is asked for; nothing is kept.
-func showQuote(c *call) error {
-	var in quoteFields
-	f, err := readForm(c.URL.Query(), &in)
-	if err != nil {
-		return err
-	}
-	return c.quotePage(&in, f)
-}
-
-// quotePage shows a quote; where the form has something wrong, why there is none.
+// quotePage prices an order as it is asked for; nothing is kept. It shows the quote; where the form has something wrong, why there is none.
 func (c *call) quotePage(in *quoteFields, f *form) error {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return err
 	}
@@ -97,15 +87,10 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 		return err
 	}
 	data := &quoteData{O: o, D: d, In: in, NeedsMoney: !w.Priced(), Path: orderPath(o) + "/quote"}
-	machines, err := c.Shop.Machines.List(c.Ctx)
-	if err != nil {
+	if data.Machines, err = c.machineOptions(option{"", "where the plan puts it"}); err != nil {
 		return err
 	}
-	data.Machines = []option{{"", "where the plan puts it"}}
-	for _, m := range machines {
-		data.Machines = append(data.Machines, option{m.ID, m.Name})
-	}
-	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Form: f, Tables: map[string]*table{}}
+	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Form: f}
 	if !f.bad() {
 		a, err := ask.Quote(c.Ctx, c.Shop.Asked(), in.question(c, o))
 		if err := f.take(err); err != nil {
@@ -129,7 +114,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 
 // keepQuoteForm makes the quote as asked, keeps it, and shows it.
 func keepQuoteForm(c *call) error {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return err
 	}
@@ -153,7 +138,7 @@ func showKeptQuote(c *call) error {
 		return err
 	}
 	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID, MayPromise: slices.Contains(o.State.Next(), book.Agreed) && o.State == book.Quoted}
-	p := &page{Title: "Quote " + q.Serial, Nav: "orders", Data: data, Tables: map[string]*table{}}
+	p := &page{Title: "Quote " + q.Serial, Nav: "orders", Data: data}
 	if err := c.fillQuote(p, data); err != nil {
 		return err
 	}
@@ -175,8 +160,8 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 			if m.Name != l.Machine || data.O.Line(l.Line) == nil {
 				continue
 			}
-			run, err := ask.RunOfLine(c.Ctx, c.Shop.Asked(), data.O, l.Line, m.ID)
-			if code := shop.CodeOf(err); err != nil && code != shop.Invalid && code != shop.NotFound {
+			run, err := c.runOf(data.O, l.Line, m.ID)
+			if err != nil {
 				return err
 			}
 			// A kept quote stands as it was: its strip only where the run is still the same.
@@ -184,7 +169,7 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 				row.Axis = axis(run.Seconds)
 				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds, Label: "one run: " + partsText(run.Parts)}.HTML()
 				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
-					row.Naive = words.Seconds(naive).Text(nil)
+					row.Naive = long(naive)
 				}
 			}
 		}
@@ -197,6 +182,6 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 	t := tableOf(ask.QuoteSum(q), "", data.D.W)
 	last := len(t.Rows) - 1
 	t.Rows, t.Foot = t.Rows[:last], t.Rows[last]
-	p.Tables[t.ID] = t
+	p.addTable(t)
 	return nil
 }

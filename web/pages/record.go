@@ -59,7 +59,7 @@ type recordedRow struct {
 
 // lineAsked is the order and the line of a request; nil: its first.
 func (c *call) lineAsked(line *count) (*book.Order, *book.OrderLine, error) {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -120,8 +120,7 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 			return err
 		}
 		data.Mine = data.On == data.Name
-		data.Run, err = ask.RunOfLine(c.Ctx, c.Shop.Asked(), o, l.Line, m.ID)
-		if code := shop.CodeOf(err); err != nil && code != shop.Invalid && code != shop.NotFound {
+		if data.Run, err = c.runOf(o, l.Line, m.ID); err != nil {
 			return err
 		}
 	}
@@ -143,7 +142,7 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 		in.Day = d.Today()
 	}
 	p := &page{Title: "Record " + data.Name, Nav: "orders", Bare: true, Data: data, Form: f}
-	if c.URL.Query().Get("kept") != "" && len(data.Last) > 0 {
+	if c.asks("kept") != "" && len(data.Last) > 0 {
 		p.Told = &told{Lines: []string{words.Say("record.kept", words.Args{
 			"made": words.Name(data.Last[0].What),
 		}).Text(d.W) + " " + data.Last[0].Time}}

@@ -94,6 +94,17 @@ func (p *page) May(right shop.Right) bool { return p.may(right) }
 // pic is a picture in the width of a page and of a phone.
 type pic struct{ Wide, Narrow picture.Picture }
 
+// draw puts a picture on the page.
+func (p *page) draw(name string, wide, narrow picture.Picture) {
+	if p.Pics == nil {
+		p.Pics = map[string]pic{}
+	}
+	p.Pics[name] = pic{wide, narrow}
+}
+
+// tell puts what happened on top of the page.
+func (p *page) tell(lines ...string) { p.Told = &told{Lines: lines} }
+
 // told is a message: what happened, and whether something is wrong.
 type told struct {
 	Bad   bool
@@ -102,8 +113,7 @@ type told struct {
 
 // show answers with a page, or with one of its tables or pictures.
 func (c *call) show(name string, p *page) error {
-	q := c.URL.Query()
-	if id := q.Get("csv"); id != "" {
+	if id := c.asks("csv"); id != "" {
 		t, ok := p.Tables[id]
 		if !ok {
 			return shop.Errorf(shop.NotFound, "this page has no table %q", id)
@@ -112,8 +122,8 @@ func (c *call) show(name string, p *page) error {
 		c.W.Header().Set("Content-Disposition", serve.SaveAs(p.Title+" "+id, ".csv"))
 		return t.writeCSV(c.W)
 	}
-	if file := q.Get("picture"); file != "" {
-		return c.showPicture(p, file, q.Get("theme"))
+	if file := c.asks("picture"); file != "" {
+		return c.showPicture(p, file, c.asks("theme"))
 	}
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {

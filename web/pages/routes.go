@@ -72,10 +72,10 @@ func entries() []entry {
 		{"POST /machines/{machine}/remove", shop.KeepMachines, removeMachineForm},
 		{"POST /machines/{machine}/runs", shop.TimeRuns, addRunForm},
 		{"POST /machines/{machine}/runs/{run}/remove", shop.KeepMachines, removeRunForm},
-		{"POST /machines/{machine}/learn", shop.KeepMachines, learnForm},
+		{"POST /machines/{machine}/learn", shop.KeepMachines, learnForm(false)},
 		{"GET /machines/{machine}/learned", shop.KeepMachines, showLearned},
-		{"POST /machines/{machine}/learned", shop.KeepMachines, keepLearnedForm},
-		{"GET /machines/{machine}/testpiece", shop.AskWhatIf, showTestPiece},
+		{"POST /machines/{machine}/learned", shop.KeepMachines, learnForm(true)},
+		{"GET /machines/{machine}/testpiece", shop.AskWhatIf, asked((*call).testPiecePage)},
 		{"POST /machines/{machine}/testpiece", shop.AskWhatIf, testPieceForm},
 		{"POST /machines/{machine}/testpiece/keep", shop.KeepDesigns, keepTestPieceForm},
 
@@ -86,12 +86,12 @@ func entries() []entry {
 		{"GET /compare", shop.SeeMoney, showCompares},
 		{"POST /compare", shop.SeeMoney, makeCompare},
 		{"GET /compare/{setup}", shop.SeeMoney, showCompare},
-		{"POST /compare/{setup}", shop.SeeMoney, keepCompare},
+		{"POST /compare/{setup}", shop.SeeMoney, showCompare},
 		{"POST /compare/{setup}/remove", shop.SeeMoney, dropSetup("/compare")},
 		{"GET /floor", shop.SeeMoney, showFloors},
 		{"POST /floor", shop.SeeMoney, makeFloor},
 		{"GET /floor/{setup}", shop.SeeMoney, showFloor},
-		{"POST /floor/{setup}", shop.SeeMoney, keepFloor},
+		{"POST /floor/{setup}", shop.SeeMoney, showFloor},
 		{"POST /floor/{setup}/remove", shop.SeeMoney, dropSetup("/floor")},
 
 		{"GET /orders", shop.Look, showOrders},
@@ -101,7 +101,7 @@ func entries() []entry {
 		{"POST /orders/{order}", shop.KeepOrders, changeOrderForm},
 		{"GET /orders/{order}/change", shop.KeepOrders, showOrderForm},
 		{"POST /orders/{order}/state", shop.KeepOrders, moveOrderForm},
-		{"GET /orders/{order}/quote", shop.SeeMoney, showQuote},
+		{"GET /orders/{order}/quote", shop.SeeMoney, asked((*call).quotePage)},
 		{"POST /orders/{order}/quote", shop.SeeMoney, keepQuoteForm},
 		{"GET /orders/{order}/quotes/{quote}", shop.SeeMoney, showKeptQuote},
 		{"POST /orders/{order}/quotes/{quote}/accept", shop.KeepOrders, acceptForm},
@@ -114,7 +114,7 @@ func entries() []entry {
 		{"GET /plan", shop.Look, showPlan},
 		{"POST /plan", shop.MakePlans, makePlanForm},
 		{"POST /plan/hold", shop.KeepOrders, holdForm},
-		{"GET /plan/try", shop.AskWhatIf, showTry},
+		{"GET /plan/try", shop.AskWhatIf, asked((*call).tryPage)},
 		{"POST /plan/try", shop.AskWhatIf, tryFormPost},
 		{"GET /plan/hours", shop.SeeMoney, showHours},
 		{"POST /plan/hours", shop.SeeMoney, hoursForm},
@@ -133,6 +133,21 @@ func entries() []entry {
 		{"GET /work/{work}", shop.TimeRuns, showWork},
 		{"POST /work/{work}/stop", shop.TimeRuns, stopWorkForm},
 		{"/", shop.Look, noPage},
+	}
+}
+
+// asks is what the address asks for under a name.
+func (c *call) asks(name string) string { return c.URL.Query().Get(name) }
+
+// asked shows a page with the form that its address fills in.
+func asked[In any](show func(*call, *In, *form) error) func(*call) error {
+	return func(c *call) error {
+		var in In
+		f, err := c.form(&in)
+		if err != nil {
+			return err
+		}
+		return show(c, &in, f)
 	}
 }
 

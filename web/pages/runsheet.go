@@ -52,13 +52,13 @@ func showRunSheet(c *call) error {
 		return err
 	}
 	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)
-	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders", Data: data, Tables: map[string]*table{}, Pics: map[string]pic{}}
+	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders", Data: data}
 	p.addTables(d.W, ask.RunSheetBlocks(r), ask.RunSheetThread(r))
 	for i, row := range p.Tables["colours"].Rows {
 		row[2].HTML = swatch(r.Blocks[i].Colour)
 	}
 	wide, narrow := picture.SewOutOf(r.Stitched, 3, r.Design, 420), picture.SewOutOf(r.Stitched, 3, r.Design, 330)
-	p.Pics["drawing"] = pic{wide, narrow}
+	p.draw("drawing", wide, narrow)
 	return c.show("runsheet.html", p)
 }
 

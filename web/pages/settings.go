@@ -51,8 +51,8 @@ func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form) err
 		}
 	}
 	p := &page{Title: "Settings", Nav: "settings", Data: data, Form: f}
-	if c.URL.Query().Get("kept") != "" {
-		p.Told = &told{Lines: []string{"Kept."}}
+	if c.asks("kept") != "" {
+		p.tell("Kept.")
 	}
 	return c.show("settings.html", p)
 }
@@ -125,7 +125,7 @@ func demoForm(c *call) error {
 }
 
 func showDemo(c *call) error {
-	if c.URL.Query().Get("work") == "" {
+	if c.asks("work") == "" {
 		return c.see("/")
 	}
 	_, shown, err := result[bool](c)
@@ -179,8 +179,5 @@ func logoForm(c *call) error {
 }
 
 func removeLogoForm(c *call) error {
-	if err := c.Shop.Settings.RemoveLogo(c.Ctx); err != nil {
-		return err
-	}
-	return c.see("/settings?kept=1#logo")
+	return c.seeOr("/settings?kept=1#logo", c.Shop.Settings.RemoveLogo(c.Ctx))
 }

@@ -1,13 +1,15 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
-	"net/url"
+	"net/http"
 	"strconv"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
 
+	"needlepace/ask"
 	"needlepace/shop"
 )
 
@@ -32,7 +34,7 @@ type setupAsked struct {
 // the file has of the form's keys, sent what the form says; own is the own part
 // of sent. change, called where the form was filled in well, completes sent by
 // was; what it takes for wrong it marks.
-func (c *call) setupAsked(kind shop.SetupKind, values url.Values, was, sent any, own *setupOwn, change func(*form) error) (*setupAsked, error) {
+func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, change func(*form) error) (*setupAsked, error) {
 	kept, err := c.Shop.Setups.Get(c.Ctx, c.PathValue("setup"))
 	if err != nil {
 		return nil, err
@@ -41,7 +43,7 @@ func (c *call) setupAsked(kind shop.SetupKind, values url.Values, was, sent any,
 		return nil, shop.Errorf(shop.NotFound, "%q is kept for another page", kept.Name)
 	}
 	s := &setupAsked{kept: kept, toml: kept.TOML}
-	if s.form, err = readForm(values, sent); err != nil {
+	if s.form, err = c.form(sent); err != nil {
 		return nil, err
 	}
 	if err := toml.Unmarshal([]byte(kept.TOML), was); err != nil {
@@ -69,21 +71,46 @@ func (c *call) setupAsked(kind shop.SetupKind, values url.Values, was, sent any,
 	return s, toml.Unmarshal(b, was)
 }
 
-// keepSetup keeps a setup as it was asked for. Where it cannot be, the form says
-// why and kept is false.
-func (c *call) keepSetup(s *setupAsked) (kept bool, err error) {
-	if s.form.bad() {
+// keepSetup keeps a setup that was sent to be kept, and goes on to its page. Where
+// it was not, or cannot be, done is false; the form says why.
+func (c *call) keepSetup(s *setupAsked, back string) (done bool, err error) {
+	if c.Method != http.MethodPost || s.form.bad() {
 		return false, nil
 	}
 	next := *s.kept
-	next.TOML = s.toml
-	if s.own.Name != "" {
-		next.Name = s.own.Name
-	}
+	next.TOML, next.Name = s.toml, cmp.Or(s.own.Name, next.Name)
 	if _, err := c.Shop.Setups.Save(c.Ctx, next); err != nil {
 		return false, s.form.take(err)
 	}
-	return true, nil
+	return true, c.see(back + s.kept.ID)
+}
+
+// newSetup keeps a new setup, by the struct of its file, and gives the address of its page.
+func (c *call) newSetup(at string, kind shop.SetupKind, name string, file any) (string, error) {
+	b, err := toml.Marshal(file)
+	if err != nil {
+		return "", err
+	}
+	kept, err := c.Shop.Setups.Save(c.Ctx, shop.Setup{Kind: kind, Name: name, TOML: string(b)})
+	if err != nil {
+		return "", err
+	}
+	return at + kept.ID, nil
+}
+
+// toBegin is what a first setup is made of: the shop's machines and its newest designs.
+func (c *call) toBegin(what string, most int) (machines []*shop.Machine, designs []ask.Named, err error) {
+	if machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
+		return nil, nil, err
+	}
+	newest, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: most})
+	if err == nil && (len(machines) == 0 || len(newest) == 0) {
+		err = shop.Invalidf("%s needs at least one machine and one design of yours: add them first", what)
+	}
+	for _, d := range newest {
+		designs = append(designs, ask.Named{ID: d.ID, Name: d.Name})
+	}
+	return machines, designs, err
 }
 
 // answerTo puts a question about the setup as it was asked for. Where that is

@@ -125,17 +125,12 @@ func undoSheetForm(c *call) error {
 	if in.Base == nil {
 		return serve.BadRequest("the form does not say which version it was made from")
 	}
-	if _, err := c.Shop.Machines.Undo(c.Ctx, id, int(*in.Base), int(in.To), c.By()); err != nil {
-		return err
-	}
-	return c.see("/machines/" + id + "#history")
+	_, err := c.Shop.Machines.Undo(c.Ctx, id, int(*in.Base), int(in.To), c.By())
+	return c.seeOr("/machines/"+id+"#history", err)
 }
 
 func removeMachineForm(c *call) error {
-	if err := c.Shop.Machines.Remove(c.Ctx, c.PathValue("machine")); err != nil {
-		return err
-	}
-	return c.see("/machines")
+	return c.seeOr("/machines", c.Shop.Machines.Remove(c.Ctx, c.PathValue("machine")))
 }
 
 // showSheetFile gives a version of a machine's sheet as a file.
@@ -145,7 +140,7 @@ func showSheetFile(c *call) error {
 	if err != nil {
 		return err
 	}
-	want := c.URL.Query().Get("version")
+	want := c.asks("version")
 	for i, v := range history {
 		if want == strconv.Itoa(v.Version) || want == "" && i == 0 {
 			c.W.Header().Set("Content-Type", "application/toml; charset=utf-8")

@@ -53,7 +53,7 @@ func (b bar) HTML() template.HTML {
 		key := picture.Key(k)
 		title := ""
 		if v > 0 {
-			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), words.Seconds(v).Text(nil))
+			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), long(v))
 		}
 		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height, title)
 		if key.Hatched() {
@@ -62,7 +62,7 @@ func (b bar) HTML() template.HTML {
 		x += v
 	}
 	if b.Saved > 0 {
-		fmt.Fprintf(&s, `<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x), of(b.Saved), height, words.Seconds(b.Saved).Text(nil))
+		fmt.Fprintf(&s, `<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x), of(b.Saved), height, long(b.Saved))
 	}
 	if height != "100%" {
 		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low), of(b.High-b.Low))

@@ -18,18 +18,9 @@ type pieceData struct {
 	Work  string
 }
 
-func showTestPiece(c *call) error {
-	var in pieceFields
-	f, err := readForm(c.URL.Query(), &in)
-	if err != nil {
-		return err
-	}
-	return c.testPiecePage(&in, f)
-}
-
 // testPiecePage shows the test piece that was made, or the form of one.
 func (c *call) testPiecePage(in *pieceFields, f *form) error {
-	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
+	m, err := c.Machine()
 	if err != nil {
 		return err
 	}
@@ -38,7 +29,7 @@ func (c *call) testPiecePage(in *pieceFields, f *form) error {
 	}
 	data := &pieceData{M: m, In: in}
 	p := &page{Title: "Test piece for " + m.Name, Nav: "machines", Data: data, Form: f}
-	if data.Work = c.URL.Query().Get("work"); data.Work == "" || f.bad() {
+	if data.Work = c.asks("work"); data.Work == "" || f.bad() {
 		return c.show("testpiece.html", p)
 	}
 	piece, shown, err := result[*serve.Piece](c)
@@ -59,7 +50,7 @@ type pieceFields struct {
 }
 
 func testPieceForm(c *call) error {
-	m, err := c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
+	m, err := c.Machine()
 	if err != nil {
 		return err
 	}

@@ -45,7 +45,7 @@ func (c *call) beginPage(kind, then string, do func(context.Context, jobs.Step) 
 // page of its progress is shown instead and shown is true; what failed is the
 // error.
 func result[T any](c *call) (v T, shown bool, err error) {
-	id := c.URL.Query().Get("work")
+	id := c.asks("work")
 	w, err := c.Work(id, 250*time.Millisecond)
 	if err != nil {
 		return v, false, err

@@ -75,7 +75,7 @@ func (c *Call) pdf(out io.Writer, of interface {
 // RunSheet is the sheet that is asked for, with the address where its pieces
 // are recorded: the workshop's, else the one this page was asked for at.
 func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -166,7 +166,7 @@ func ReadLogo(r io.Reader) ([]byte, error) {
 
 // KeptQuote finds a kept quote of an order.
 func (c *Call) KeptQuote() (*book.Order, *book.Quote, error) {
-	o, err := c.Shop.Orders.Get(c.Ctx, c.PathValue("order"))
+	o, err := c.Order()
 	if err != nil {
 		return nil, nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"needlepace/act"
+	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
 )
@@ -102,6 +103,14 @@ func (c *Call) Need(right shop.Right) error {
 	return shop.Errorf(shop.Forbidden,
 		"your account may not do this: it takes a %s to %s; ask one, or the owner for the role",
 		right.Least(), right.Words())
+}
+
+// Order is the order that the address is about.
+func (c *Call) Order() (*book.Order, error) { return c.Shop.Orders.Get(c.Ctx, c.PathValue("order")) }
+
+// Machine is the machine that the address is about.
+func (c *Call) Machine() (*shop.Machine, error) {
+	return c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
 }
 
 // By is the name of who asks, for histories; empty where there are no accounts.
