@@ -63,7 +63,8 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 	keys := []string{"host " + host, "name " + strings.ToLower(strings.TrimSpace(name))}
 	if w := s.signIns.wait(keys...); w > 0 {
 		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
-		return nil, shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
+		return nil, shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again",
+			w.Round(time.Second)+time.Second)
 	}
 	secret, a, err := s.shop.Accounts.SignIn(c.Ctx, name, password)
 	if err != nil {

@@ -113,7 +113,8 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=(), screen-wake-lock=(self)")
+		h.Set("Permissions-Policy",
+			"camera=(), microphone=(), geolocation=(), payment=(), usb=(), screen-wake-lock=(self)")
 		next.ServeHTTP(w, r)
 	})
 }
@@ -130,7 +131,9 @@ func (s *Server) crossOrigin(next http.Handler) http.Handler {
 func (s *Server) knownHost(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !s.hostKnown(r.Host) {
-			http.Error(w, "This app does not answer under this name. Call it by its address, or add the name with --host.", http.StatusMisdirectedRequest)
+			http.Error(w,
+				"This app does not answer under this name. Call it by its address, or add the name with --host.",
+				http.StatusMisdirectedRequest)
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -176,7 +179,8 @@ func (s *Server) logged(next http.Handler) http.Handler {
 				if p == http.ErrAbortHandler {
 					panic(p)
 				}
-				s.opt.Log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack", string(debug.Stack()))
+				s.opt.Log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack",
+					string(debug.Stack()))
 				if rec.status == 0 {
 					s.site.Fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
 				}

@@ -48,11 +48,13 @@ func showAudit(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")}, Seconds: ask.DefaultMendSeconds}
+	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")},
+		Seconds: ask.DefaultMendSeconds}
 	w := c.writer()
 	for i := range a.Findings {
 		f := &a.Findings[i]
-		data.Findings = append(data.Findings, auditRow{f, f.FirstRev, f.PastRev, f.Cost().Text(w), f.OrderCost().Text(w), f.Place().Text(w)})
+		data.Findings = append(data.Findings, auditRow{f, f.FirstRev, f.PastRev, f.Cost().Text(w),
+			f.OrderCost().Text(w), f.Place().Text(w)})
 	}
 	p.addTables(w, a.FindingsTable(), a.KindTable())
 	p.draw("findings", picture.FindingsOf(a, w), nil)
@@ -90,7 +92,8 @@ func mendForm(c *call) error {
 	if err := c.pressed(&in); err != nil {
 		return err
 	}
-	asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours, Seconds: float64(or(in.Seconds, 0))}
+	asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours,
+		Seconds: float64(or(in.Seconds, 0))}
 	if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
 		return err
 	}
@@ -125,7 +128,8 @@ func showMended(c *call) error {
 	data.Before = bar{Parts: picture.PartsOf(a.Before.Parts), Max: data.Top}
 	data.After = bar{Parts: picture.PartsOf(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
 	w := c.writer()
-	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data, Pics: map[string]pic{"mend": {Wide: picture.MendOf(a, w)}}}
+	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data,
+		Pics: map[string]pic{"mend": {Wide: picture.MendOf(a, w)}}}
 	p.addTables(w, a.ChangesTable(), a.ColoursTable())
 	return c.show("mended.html", p)
 }

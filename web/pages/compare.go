@@ -220,11 +220,13 @@ func (c *call) comparePage(s *mixAsked) error {
 
 // stripsOf is a design on every machine, on one axis.
 func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
-	row := comparedStrips{Name: d.Design, Mean: words.StitchMM(d.MeanStitch).Text(w), Verdict: d.Verdict, Weekly: d.Weekly}
+	row := comparedStrips{Name: d.Design, Mean: words.StitchMM(d.MeanStitch).Text(w), Verdict: d.Verdict,
+		Weekly: d.Weekly}
 	for _, on := range d.On {
-		row.Rows = append(row.Rows, machineRow{Name: on.Machine, Note: words.PerMinute(on.Held).Text(w) + " held", Seconds: on.Seconds,
-			On:  on.Machine == d.First && (d.FirstIs == money.Wins || d.FirstIs == money.Probably),
-			Bar: bar{Parts: picture.PartsOf(on.Parts), Max: d.Longest(), Low: on.Interval.Low, High: on.Interval.High}})
+		row.Rows = append(row.Rows, machineRow{Name: on.Machine, Note: words.PerMinute(on.Held).Text(w) + " held",
+			Seconds: on.Seconds,
+			On:      on.Machine == d.First && (d.FirstIs == money.Wins || d.FirstIs == money.Probably),
+			Bar:     bar{Parts: picture.PartsOf(on.Parts), Max: d.Longest(), Low: on.Interval.Low, High: on.Interval.High}})
 	}
 	return row
 }

@@ -1,8 +1,6 @@
 package pages
 
 import (
-	"fmt"
-
 	"needlepace/ask"
 	"needlepace/money"
 	"needlepace/shop"
@@ -14,25 +12,25 @@ type mixForm struct {
 	Machine []mixMachine `toml:"machine"`
 	Design  []mixDesign  `toml:"design"`
 	Week    struct {
-		Shifts    *count  `toml:"shifts"`
-		Hours     *amount `toml:"hours"`
-		Machines  *count  `toml:"machines"`
-		Operators *count  `toml:"operators"`
+		Shifts    *count  `toml:"shifts" label:"Shifts"`
+		Hours     *amount `toml:"hours" label:"Hours of a shift"`
+		Machines  *count  `toml:"machines" label:"Machines to a crew"`
+		Operators *count  `toml:"operators" label:"Operators to a crew"`
 	} `toml:"week"`
 	Work struct {
-		Breaks *amount `toml:"breaks_per_1000"`
+		Breaks *amount `toml:"breaks_per_1000" label:"Thread breaks a head, 1,000 stitches"`
 	} `toml:"work"`
 	Money struct {
-		Currency string        `toml:"currency"`
-		Labour   *money.Amount `toml:"labour_per_hour"`
-		Interest *money.Amount `toml:"interest_percent"`
-		Overhead *money.Amount `toml:"overhead_per_year"`
-		Energy   *money.Amount `toml:"energy_per_kwh"`
-		Top      *money.Amount `toml:"top_thread_per_1000m"`
-		Bobbin   *money.Amount `toml:"bobbin_thread_per_1000m"`
-		Garment  *money.Amount `toml:"garment_each"`
-		Shifts   *count        `toml:"shifts_per_year"`
-		Example  bool          `toml:"placeholder"`
+		Currency string        `toml:"currency" label:"Currency"`
+		Labour   *money.Amount `toml:"labour_per_hour" label:"An operator’s hour"`
+		Interest *money.Amount `toml:"interest_percent" label:"Interest, % a year"`
+		Overhead *money.Amount `toml:"overhead_per_year" label:"Overhead of a machine, a year"`
+		Energy   *money.Amount `toml:"energy_per_kwh" label:"A kWh"`
+		Top      *money.Amount `toml:"top_thread_per_1000m" label:"Top thread, 1,000 m"`
+		Bobbin   *money.Amount `toml:"bobbin_thread_per_1000m" label:"Bobbin thread, 1,000 m"`
+		Garment  *money.Amount `toml:"garment_each" label:"A spoilt garment"`
+		Shifts   *count        `toml:"shifts_per_year" label:"Shifts a year"`
+		Example  bool          `toml:"placeholder" label:"these prices are placeholders"`
 	} `toml:"money"`
 	AddPrice  *money.Amount `toml:"add_price" own:"1"` // of the machine that is added
 	AddLife   *count        `toml:"add_life" own:"1"`
@@ -41,21 +39,21 @@ type mixForm struct {
 
 type mixMachine struct {
 	entryOwn
-	Name     string        `toml:"name"`
-	Sheet    string        `toml:"sheet"`
-	Price    *money.Amount `toml:"price"`
-	Life     *count        `toml:"life_years"`
-	Speed    *amount       `toml:"speed"`
-	Existing bool          `toml:"existing"`
+	Name     string        `toml:"name" label:"Name"`
+	Sheet    string        `toml:"sheet" label:"Sheet"`
+	Price    *money.Amount `toml:"price" label:"Price"`
+	Life     *count        `toml:"life_years" label:"Life, years"`
+	Speed    *amount       `toml:"speed" label:"Set speed"`
+	Existing bool          `toml:"existing" label:"ours"`
 }
 
 type mixDesign struct {
 	entryOwn
 	Name     string `toml:"name"`
 	Design   string `toml:"design"`
-	Weekly   *count `toml:"weekly"`
-	Order    *count `toml:"order"`
-	CapFrame bool   `toml:"cap_frame"`
+	Weekly   *count `toml:"weekly" label:"A week"`
+	Order    *count `toml:"order" label:"An order"`
+	CapFrame bool   `toml:"cap_frame" label:"cap frame"`
 }
 
 // mixAsked is a kept mix with what a form asks of it.
@@ -103,31 +101,17 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 	if err != nil {
 		return nil, err
 	}
-	show := s.form.show
-	offers := fieldGroup{Title: "Machines", Add: &field{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets},
-		With: []field{show("add_price", "its price", s.AddPrice), show("add_life", "its life, years", s.AddLife)}}
-	for i, m := range s.Machine {
-		n := fmt.Sprintf("machine[%d].", i)
-		offers.Rows = append(offers.Rows, fieldRow{Says: m.Name, Here: n + "here", Drop: n + "drop", Fields: []field{
-			show(n+"name", "Name", m.Name), show(n+"sheet", "Sheet", m.Sheet, sheets...), show(n+"price", "Price", m.Price),
-			show(n+"life_years", "Life, years", m.Life), show(n+"speed", "Set speed", m.Speed), show(n+"existing", "ours", m.Existing)}})
-	}
-	work := fieldGroup{Title: "Pieces a week", Add: &field{Name: "add_design", Label: "Add a design", Kind: "choice", Options: designs}}
-	for i, d := range s.Design {
-		n := fmt.Sprintf("design[%d].", i)
-		work.Rows = append(work.Rows, fieldRow{Name: firstOf(d.Name, d.Design), Here: n + "here", Drop: n + "drop", Fields: []field{
-			show(n+"weekly", "A week", d.Weekly), show(n+"order", "An order", d.Order), show(n+"cap_frame", "cap frame", d.CapFrame)}})
-	}
-	week := fieldGroup{Title: "The week", Rows: []fieldRow{{Fields: []field{
-		show("week.shifts", "Shifts", s.Week.Shifts), show("week.hours", "Hours of a shift", s.Week.Hours),
-		show("week.machines", "Machines to a crew", s.Week.Machines), show("week.operators", "Operators to a crew", s.Week.Operators),
-		show("work.breaks_per_1000", "Thread breaks a head, 1,000 stitches", s.Work.Breaks)}}}}
-	m := &s.Money
-	rates := fieldGroup{Title: "Money", Rows: []fieldRow{{Fields: []field{
-		show("money.currency", "Currency", m.Currency), show("money.labour_per_hour", "An operator’s hour", m.Labour),
-		show("money.interest_percent", "Interest, % a year", m.Interest), show("money.overhead_per_year", "Overhead of a machine, a year", m.Overhead),
-		show("money.energy_per_kwh", "A kWh", m.Energy), show("money.top_thread_per_1000m", "Top thread, 1,000 m", m.Top),
-		show("money.bobbin_thread_per_1000m", "Bobbin thread, 1,000 m", m.Bobbin), show("money.garment_each", "A spoilt garment", m.Garment),
-		show("money.shifts_per_year", "Shifts a year", m.Shifts), show("money.placeholder", "these prices are placeholders", m.Example)}}}}
-	return []fieldGroup{offers, work, week, rates}, nil
+	f := s.form
+	offers := fieldGroup{Title: "Machines", Add: adds("add_machine", "Add a machine", sheets), With: []field{
+		f.show("add_price", "its price", s.AddPrice), f.show("add_life", "its life, years", s.AddLife)},
+		Rows: entryRows(f, "machine", s.Machine, choices{"sheet": sheets}, func(m mixMachine) fieldRow {
+			return fieldRow{Says: m.Name}
+		})}
+	work := fieldGroup{Title: "Pieces a week", Add: adds("add_design", "Add a design", designs),
+		Rows: entryRows(f, "design", s.Design, nil, func(d mixDesign) fieldRow {
+			return fieldRow{Name: firstOf(d.Name, d.Design)}
+		})}
+	week := append(f.fields("week.", s.Week, nil), f.fields("work.", s.Work, nil)...)
+	return []fieldGroup{offers, work, {Title: "The week", Rows: []fieldRow{{Fields: week}}},
+		{Title: "Money", Rows: []fieldRow{{Fields: f.fields("money.", s.Money, nil)}}}}, nil
 }

@@ -172,9 +172,11 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 	params := jobValues(c.Query(), machineID, append(mendJob, "limit", "needles")...)
 	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode()
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
-	v.Bar = bar{Parts: run.Parts, Max: v.Top, Low: run.Low, High: run.High, Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
+	v.Bar = bar{Parts: run.Parts, Max: v.Top, Low: run.Low, High: run.High,
+		Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
 	v.Scale = speedScale(scale)
-	v.Label = fmt.Sprintf("%s drawn to scale, every stitch coloured by the speed the shaft holds on it, from %s to %s", data.D.Name, perMin(scale.Low), perMin(scale.High))
+	v.Label = fmt.Sprintf("%s drawn to scale, every stitch coloured by the speed the shaft holds on it, from %s to %s",
+		data.D.Name, perMin(scale.Low), perMin(scale.High))
 	data.Run = v
 	return nil
 }
@@ -193,7 +195,8 @@ func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
 			if rest.Key != k || !(top > 0) {
 				continue
 			}
-			fmt.Fprintf(&b, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" y="%s" height="%s"/>`, k, at(rest.From), at(rest.To-rest.From), y, h)
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" y="%s" height="%s"/>`, k, at(rest.From),
+				at(rest.To-rest.From), y, h)
 			if k.Lane() == 1 {
 				x := at((rest.From + rest.To) / 2)
 				fmt.Fprintf(&r, `<line x1="%.3f%%" x2="%.3f%%" y1="16" y2="100%%"/>`, x, x)
@@ -212,10 +215,13 @@ func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
 // speedScale is the legend of the drawing: the colours from slow to fast.
 func speedScale(sc picture.SpeedScale) template.HTML {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="speeds" role="img" aria-label="Colour scale of the held speed: dark is %s, bright is %s">`, perMin(sc.Low), perMin(sc.High))
+	fmt.Fprintf(&b,
+		`<svg class="speeds" role="img" aria-label="Colour scale of the held speed: dark is %s, bright is %s">`,
+		perMin(sc.Low), perMin(sc.High))
 	const n = 32
 	for i := range n {
-		fmt.Fprintf(&b, `<rect x="%.3f%%" width="%.3f%%" height="9" fill="%s"/>`, float64(i)*100/n, 100.0/n+0.3, picture.Cividis(float64(i)/(n-1)).Hex())
+		fmt.Fprintf(&b, `<rect x="%.3f%%" width="%.3f%%" height="9" fill="%s"/>`, float64(i)*100/n, 100.0/n+0.3,
+			picture.Cividis(float64(i)/(n-1)).Hex())
 	}
 	for i := range 3 {
 		v := sc.Low + (sc.High-sc.Low)*float64(i)/2

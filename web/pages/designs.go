@@ -25,7 +25,6 @@ type listData struct {
 	Next, Prev   template.URL
 	All          int  // designs in the shop, whatever the search
 	Own          bool // the shop has machines of its own
-	MaxMB        int64
 	Removed      bool
 	first        bar
 }
@@ -56,7 +55,7 @@ func showHome(c *call) error {
 	if !empty {
 		return c.see("/designs")
 	}
-	return c.show("first.html", &page{Title: "Begin", Nav: "designs", Data: listData{MaxMB: c.MaxUpload >> 20, first: firstStrip()}})
+	return c.show("first.html", &page{Title: "Begin", Nav: "designs", Data: listData{first: firstStrip()}})
 }
 
 // firstStrip is where a design of the demo shop's time goes on a built-in class.
@@ -71,7 +70,8 @@ var firstStrip = sync.OnceValue(func() bar {
 	if err != nil {
 		return bar{}
 	}
-	a, err := ask.Clock(context.Background(), ask.Given{Stitches: ask.NewDesign(d, file, ""), On: sheet}, ask.ClockQuestion{})
+	a, err := ask.Clock(context.Background(), ask.Given{Stitches: ask.NewDesign(d, file, ""), On: sheet},
+		ask.ClockQuestion{})
 	if err != nil {
 		return bar{}
 	}
@@ -102,7 +102,8 @@ func showDesigns(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &listData{Search: query.Search, Sort: query.Sort, Total: list.Total, Machines: list.Machines, Own: len(list.Machines) > 0, MaxMB: c.MaxUpload >> 20, Removed: query.Removed}
+	data := &listData{Search: query.Search, Sort: query.Sort, Total: list.Total, Machines: list.Machines,
+		Own: len(list.Machines) > 0, Removed: query.Removed}
 	data.All = list.Total
 	if query.Search != "" || query.Removed {
 		if _, data.All, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
@@ -122,26 +123,30 @@ func showDesigns(c *call) error {
 	for _, m := range list.Machines {
 		names[m.ID] = m.Name
 	}
-	t := &table{ID: "designs", Caption: "Designs", Cols: []col{{Name: "Design"}, {Name: "File"}, {Name: "Customer"}, {Name: "Stitches"}, textCol("Width", "width_mm"), textCol("Height", "height_mm"), {Name: "Colour stops"}}}
+	t := &table{ID: "designs", Caption: "Designs", Cols: cols("Design", "File", "Customer", "Stitches",
+		"Width=width_mm", "Height=height_mm", "Colour stops")}
 	for _, m := range list.Machines {
 		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
 	}
-	t.Cols = append(t.Cols, textCol("Label inside", "label"))
+	t.Cols = append(t.Cols, cols("Label inside=label")...)
 	for _, d := range list.Designs {
 		row := listRow{Design: d.Design}
 		slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
 		for _, one := range d.Times {
 			slowest = max(slowest, one.Seconds)
 		}
-		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches), figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
+		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches),
+			figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
-			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds, bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
+			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds,
+				bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
 			cells = append(cells, figure(long(one.Seconds), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)
-		t.Rows = append(t.Rows, append(cells, text(d.Label)))
+		t.row(append(cells, text(d.Label))...)
 	}
-	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data, Tables: map[string]*table{"designs": t}})
+	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data,
+		Tables: map[string]*table{"designs": t}})
 }
 
 // describeForm keeps what the form on a design's page says.

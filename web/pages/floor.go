@@ -70,7 +70,8 @@ func (c *call) floorPage(s *shiftAsked) error {
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
 	a, err := answerTo(s.setupAsked, func(toml string) (*ask.ShiftAnswer, error) {
-		return act.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(toml), WhatIf: more})
+		return act.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(toml),
+			WhatIf: more})
 	})
 	if err != nil {
 		return err

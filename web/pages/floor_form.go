@@ -1,8 +1,6 @@
 package pages
 
 import (
-	"fmt"
-
 	"needlepace/floor"
 	"needlepace/shop"
 )
@@ -12,13 +10,13 @@ import (
 type shiftForm struct {
 	setupOwn
 	Shift struct {
-		Hours  *amount  `toml:"hours"`
-		Walk   *seconds `toml:"walk_seconds"`
-		Notice *seconds `toml:"notice_seconds"`
+		Hours  *amount  `toml:"hours" label:"Hours, pauses included"`
+		Walk   *seconds `toml:"walk_seconds" label:"A walk, seconds"`
+		Notice *seconds `toml:"notice_seconds" label:"Until a stop is noticed, seconds"`
 	} `toml:"shift"`
 	Work struct {
-		Breaks   *amount `toml:"breaks_per_1000"`
-		HoopSets *count  `toml:"hoop_sets"`
+		Breaks   *amount `toml:"breaks_per_1000" label:"Thread breaks a head, 1,000 stitches"`
+		HoopSets *count  `toml:"hoop_sets" label:"Hoop sets a machine"`
 	} `toml:"work"`
 	Machine  []shiftMachine  `toml:"machine"`
 	Operator []shiftOperator `toml:"operator"`
@@ -31,23 +29,23 @@ type shiftForm struct {
 type shiftMachine struct {
 	entryOwn
 	Name  string  `toml:"name"`
-	Sheet string  `toml:"sheet"`
-	Heads *count  `toml:"heads"`
-	Speed *amount `toml:"speed"`
+	Sheet string  `toml:"sheet" label:"Sheet"`
+	Heads *count  `toml:"heads" label:"Heads in use"`
+	Speed *amount `toml:"speed" label:"Set speed"`
 }
 
 type shiftOperator struct {
 	entryOwn
-	Name string `toml:"name"`
-	Duty string `toml:"duty"`
+	Name string `toml:"name" label:"Name"`
+	Duty string `toml:"duty" label:"Does"`
 }
 
 type shiftJob struct {
 	entryOwn
 	Name     string `toml:"name"`
 	Design   string `toml:"design"`
-	Quantity *count `toml:"quantity"`
-	CapFrame bool   `toml:"cap_frame"`
+	Quantity *count `toml:"quantity" label:"Pieces (empty: all the shift yields)"`
+	CapFrame bool   `toml:"cap_frame" label:"cap frame"`
 }
 
 // shiftAsked is a kept shift with what a form asks of it.
@@ -60,7 +58,8 @@ type shiftAsked struct {
 func (c *call) shiftAsked() (*shiftAsked, error) {
 	var was, sent shiftForm
 	s, err := c.setupAsked(shop.FloorSetup, &was, &sent, &sent.setupOwn, func(f *form) error {
-		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Operator), len(was.Operator)) || !f.matches(len(sent.Job), len(was.Job)) {
+		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Operator), len(was.Operator)) ||
+			!f.matches(len(sent.Job), len(was.Job)) {
 			return nil
 		}
 		for i := range sent.Machine { // what the form only shows
@@ -98,30 +97,22 @@ func (s *shiftAsked) groups(c *call) ([]fieldGroup, error) {
 	if err != nil {
 		return nil, err
 	}
-	show := s.form.show
-	day := fieldGroup{Title: "The shift", Rows: []fieldRow{{Fields: []field{
-		show("shift.hours", "Hours, pauses included", s.Shift.Hours), show("shift.walk_seconds", "A walk, seconds", s.Shift.Walk),
-		show("shift.notice_seconds", "Until a stop is noticed, seconds", s.Shift.Notice),
-		show("work.breaks_per_1000", "Thread breaks a head, 1,000 stitches", s.Work.Breaks), show("work.hoop_sets", "Hoop sets a machine", s.Work.HoopSets),
-	}}}}
-	machines := fieldGroup{Title: "Machines", Add: &field{Name: "add_machine", Label: "Add a machine", Kind: "choice", Options: sheets}}
-	for i, m := range s.Machine {
-		n := fmt.Sprintf("machine[%d].", i)
-		machines.Rows = append(machines.Rows, fieldRow{Name: firstOf(m.Name, m.Sheet), Here: n + "here", Drop: n + "drop", Fields: []field{
-			show(n+"sheet", "Sheet", m.Sheet, sheets...), show(n+"heads", "Heads in use", m.Heads), show(n+"speed", "Set speed", m.Speed)}})
-	}
-	people := fieldGroup{Title: "Operators", Add: &field{Name: "add_operator", Label: "One more operator", Kind: "tick"}}
-	duties := []option{{"", "everything"}, {string(floor.MachinesOnly), "machines only"}, {string(floor.HoopingOnly), "hooping only"}}
-	for i, o := range s.Operator {
-		n := fmt.Sprintf("operator[%d].", i)
-		people.Rows = append(people.Rows, fieldRow{Says: o.Name, Here: n + "here", Drop: n + "drop", Fields: []field{
-			show(n+"name", "Name", o.Name), show(n+"duty", "Does", o.Duty, duties...)}})
-	}
-	jobs := fieldGroup{Title: "Jobs, in their order", Add: &field{Name: "add_job", Label: "Add a job", Kind: "choice", Options: designs}}
-	for i, j := range s.Job {
-		n := fmt.Sprintf("job[%d].", i)
-		jobs.Rows = append(jobs.Rows, fieldRow{Name: firstOf(j.Name, j.Design), Here: n + "here", Drop: n + "drop", Fields: []field{
-			show(n+"quantity", "Pieces (empty: all the shift yields)", j.Quantity), show(n+"cap_frame", "cap frame", j.CapFrame)}})
-	}
-	return []fieldGroup{day, machines, people, jobs}, nil
+	f := s.form
+	day := append(f.fields("shift.", s.Shift, nil), f.fields("work.", s.Work, nil)...)
+	machines := fieldGroup{Title: "Machines", Add: adds("add_machine", "Add a machine", sheets),
+		Rows: entryRows(f, "machine", s.Machine, choices{"sheet": sheets}, func(m shiftMachine) fieldRow {
+			return fieldRow{Name: firstOf(m.Name, m.Sheet)}
+		})}
+	duties := []option{{"", "everything"}, {string(floor.MachinesOnly), "machines only"},
+		{string(floor.HoopingOnly), "hooping only"}}
+	people := fieldGroup{Title: "Operators", Add: &field{Name: "add_operator", Label: "One more operator",
+		Kind: "tick"},
+		Rows: entryRows(f, "operator", s.Operator, choices{"duty": duties}, func(o shiftOperator) fieldRow {
+			return fieldRow{Says: o.Name}
+		})}
+	jobs := fieldGroup{Title: "Jobs, in their order", Add: adds("add_job", "Add a job", designs),
+		Rows: entryRows(f, "job", s.Job, nil, func(j shiftJob) fieldRow {
+			return fieldRow{Name: firstOf(j.Name, j.Design)}
+		})}
+	return []fieldGroup{{Title: "The shift", Rows: []fieldRow{{Fields: day}}}, machines, people, jobs}, nil
 }

@@ -182,7 +182,8 @@ func readForm(values url.Values, into any) (*form, error) {
 	f := &form{typed: values, sent: true, wrong: map[string]string{}}
 	for key := range values {
 		if !goodKey.MatchString(key) {
-			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew", key)
+			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew",
+				key)
 		}
 	}
 	var wrong playform.DecodeErrors
@@ -424,21 +425,4 @@ func shownAs[T any](v *T, as func(T) string) string {
 		return ""
 	}
 	return as(*v)
-}
-
-// fieldRow is one machine, design, job … with its fields.
-type fieldRow struct {
-	Name   string // shown in front
-	Says   string // read out where no name is shown
-	Here   string // name of a field that says that the row is there, be all others empty
-	Drop   string // name of the box that takes it away
-	Fields []field
-}
-
-// fieldGroup is a part of the form.
-type fieldGroup struct {
-	Title string
-	Rows  []fieldRow
-	Add   *field  // something more
-	With  []field // what is asked of it
 }

@@ -13,10 +13,9 @@ import (
 
 // runsTable lists a machine's timed runs.
 func (c *call) runsTable(runs []shop.Run) *table {
-	t := &table{ID: "runs", Caption: "Timed runs", Full: true, Cols: []col{
-		textCol("Date", "date"), textCol("Design", "design"), textCol("What", "block"), numCol("Set speed", "set_speed"),
-		numCol("Time", "seconds"), numCol("On the display", "shown_speed"), textCol("Stitch", "length_mm"), textCol("Note", "note"),
-	}}
+	t := &table{ID: "runs", Caption: "Timed runs", Full: true,
+		Cols: cols("Date", "Design", "What=block", "#Set speed", "#Time=seconds", "#On the display=shown_speed",
+			"Stitch=length_mm", "Note")}
 	names := map[string]string{}
 	for _, r := range runs {
 		if _, ok := names[r.DesignID]; !ok && r.DesignID != "" {
@@ -39,7 +38,8 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		} else {
 			at = figure(long(r.Seconds), raw(r.Seconds))
 		}
-		t.Rows = append(t.Rows, []cell{text(r.Date.String()), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)), at, shown, length, text(r.Note)})
+		t.row(text(r.Date.String()), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)),
+			at, shown, length, text(r.Note))
 	}
 	return t
 }

@@ -59,13 +59,16 @@ func (c *call) machinesPage(f *form) error {
 		return err
 	}
 	data := &machinesData{Classes: classOptions("")}
-	t := &table{ID: "machines", Caption: "Machines", Cols: []col{{Name: "Machine"}, {Name: "Class"}, {Name: "Heads"}, {Name: "Needles"}, textCol("Rated speed", "rated_speed_per_min"), {Name: "Basis"}}}
+	t := &table{ID: "machines", Caption: "Machines", Cols: cols("Machine", "Class", "Heads", "Needles",
+		"Rated speed=rated_speed_per_min", "Basis")}
 	for _, m := range all {
 		k := machineCardOf(m)
 		data.Machines = append(data.Machines, k)
-		t.Rows = append(t.Rows, []cell{text(m.Name), text(m.Sheet.Class), whole(m.Sheet.Heads), whole(m.Sheet.Needles), figure(perMin(m.Sheet.MaxSpeed), raw(m.Sheet.MaxSpeed)), text(k.Basis)})
+		t.row(text(m.Name), text(m.Sheet.Class), whole(m.Sheet.Heads), whole(m.Sheet.Needles),
+			figure(perMin(m.Sheet.MaxSpeed), raw(m.Sheet.MaxSpeed)), text(k.Basis))
 	}
-	return c.show("machines.html", &page{Title: "Machines", Nav: "machines", Data: data, Form: f, Tables: map[string]*table{"machines": t}})
+	return c.show("machines.html", &page{Title: "Machines", Nav: "machines", Data: data, Form: f,
+		Tables: map[string]*table{"machines": t}})
 }
 
 func addMachineForm(c *call) error {
@@ -104,7 +107,6 @@ type sheetField struct {
 	machine.Constant
 	Value, Spread string
 	Basis         machine.Basis
-	Group         string
 }
 
 func showMachine(c *call) error { return c.machinePage(nil, nil) }
@@ -176,7 +178,8 @@ func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
 
 // knownTable lists the constants, what they mean and how well they are known.
 func knownTable(s *machine.Sheet) *table {
-	t := &table{ID: "known", Caption: "The machine sheet", Full: true, Cols: []col{textCol("What", "constant"), numCol("Value", "value"), {Name: "Unit", CSV: "unit", File: true}, numCol("Give or take", "relative_sd"), textCol("From", "basis")}}
+	t := &table{ID: "known", Caption: "The machine sheet", Full: true,
+		Cols: cols("What=constant", "#Value", "-Unit", "#Give or take=relative_sd", "From=basis")}
 	for _, k := range machine.Constants {
 		sd := "exact"
 		if v := s.SD[k.Path]; v > 0 {
@@ -190,7 +193,8 @@ func knownTable(s *machine.Sheet) *table {
 		if k.Optional && v == k.Default && v > 1e6 {
 			shown = "none"
 		}
-		t.Rows = append(t.Rows, []cell{{Text: k.Means, Raw: k.Path}, figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit), figure(sd, raw(s.SD[k.Path])), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed)))})
+		t.row(figure(k.Means, k.Path), figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit),
+			figure(sd, raw(s.SD[k.Path])), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
 	}
 	return t
 }
@@ -206,7 +210,6 @@ func sheetFields(s *machine.Sheet) []sheetField {
 		if v := s.SD[k.Path]; v > 0 {
 			f.Spread = raw(v * 100)
 		}
-		f.Group, _, _ = strings.Cut(k.Path, ".")
 		out = append(out, f)
 	}
 	return out

@@ -35,7 +35,6 @@ type orderData struct {
 	Priced   bool
 	Left     int
 	Chance   string
-	LinkQR   string
 	CanQuote bool
 	Record   int // line to record, 0: none
 }
@@ -89,7 +88,8 @@ func showOrder(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &orderData{O: o, D: d, Row: orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)}, Priced: w.Priced(), Left: o.Left(), Chance: fmt.Sprintf("%.0f %%", w.Chance)}
+	data := &orderData{O: o, D: d, Row: orderRow{Order: o, Due: d.Kept(o.Due), Promised: d.Kept(o.Promised)},
+		Priced: w.Priced(), Left: o.Left(), Chance: fmt.Sprintf("%.0f %%", w.Chance)}
 	axis := workingTime(last, d, w)
 	data.Row.plan(last, axis)
 	data.Big = data.Row.End
@@ -128,7 +128,8 @@ func showOrder(c *call) error {
 	}
 	for _, to := range o.State.Next() {
 		m := stateMove{to, moveWords[to]}
-		if i := slices.Index(way, to); data.Main == nil && i == at+1 && at >= 0 && to != book.Quoted && to != book.Sewing && (to != book.Sewn || o.Left() == 0) || o.State == book.Quoted && to == book.Agreed {
+		if i := slices.Index(way, to); data.Main == nil && i == at+1 && at >= 0 && to != book.Quoted &&
+			to != book.Sewing && (to != book.Sewn || o.Left() == 0) || o.State == book.Quoted && to == book.Agreed {
 			data.Main = &m
 			continue
 		}
@@ -136,13 +137,15 @@ func showOrder(c *call) error {
 	}
 	if o.State.Planned() {
 		for i := range o.Lines {
-			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 || slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running })) {
+			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 ||
+				slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running })) {
 				data.Record = l.Line
 			}
 		}
 	}
 	data.CanQuote = o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed
-	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data, Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
+	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data,
+		Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
 	if c.asks("new") != "" {
 		p.tell(fmt.Sprintf("Taken in as order %d.", o.Number))
 	}
@@ -217,7 +220,8 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	}
 	for i := range data.Lines {
 		if r := data.Lines[i].Run; r != nil {
-			data.Lines[i].Bar = bar{Parts: picture.PartsOf(r.Parts), Max: longest, Label: "one run: " + partsText(r.Parts)}.HTML()
+			data.Lines[i].Bar = bar{Parts: picture.PartsOf(r.Parts), Max: longest,
+				Label: "one run: " + partsText(r.Parts)}.HTML()
 		}
 	}
 	return nil
@@ -233,7 +237,9 @@ func (c *call) runOf(o *book.Order, line int, machineID string) (*ask.LineRun, e
 }
 
 func reportsTable(c *call, all []book.Report, d serve.When) *table {
-	t := &table{ID: "reports", Caption: "What the floor reported", Full: true, Cols: []col{textCol("Day", "day"), numCol("Line", "line"), textCol("Machine", "machine"), numCol("Good", "good"), numCol("Spoilt", "spoilt"), numCol("Breaks", "thread_breaks"), numCol("Held the machine", "seconds"), numCol("Predicted", "predicted_seconds"), textCol("By", "by"), textCol("Note", "note")}}
+	t := &table{ID: "reports", Caption: "What the floor reported", Full: true,
+		Cols: cols("Day", "#Line", "Machine", "#Good", "#Spoilt", "#Breaks=thread_breaks", "#Held the machine=seconds",
+			"#Predicted=predicted_seconds", "By", "Note")}
 	names := map[string]string{}
 	for i := range all {
 		r := &all[i]
@@ -250,7 +256,9 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 		if r.Seconds > 0 {
 			held = long(r.Seconds)
 		}
-		t.Rows = append(t.Rows, []cell{figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good), whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(long(r.Predicted), raw(r.Predicted)), text(r.By), text(r.Note)})
+		t.row(figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good),
+			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(long(r.Predicted), raw(r.Predicted)),
+			text(r.By), text(r.Note))
 	}
 	return t
 }

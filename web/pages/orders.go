@@ -52,7 +52,8 @@ func openStates() (out []book.OrderState) {
 
 func showOrders(c *call) error {
 	q := c.Query()
-	data := &ordersData{Search: q.Get("search"), State: q.Get("state"), Sort: q.OneOf("sort", "due", "due", "number", "customer")}
+	data := &ordersData{Search: q.Get("search"), State: q.Get("state"),
+		Sort: q.OneOf("sort", "due", "due", "number", "customer")}
 	no := max(q.Integer("page", 1), 1)
 	if q.Err != nil {
 		return q.Err
@@ -126,10 +127,13 @@ func turned(q *serve.Query, name string, n int) template.URL {
 }
 
 func ordersTable(rows []orderRow) *table {
-	t := &table{ID: "orders", Caption: "Orders", Cols: []col{textCol("Order", "order"), textCol("Customer", "customer"), textCol("State", "state"), numCol("Pieces", "pieces"), numCol("Left", "pieces_left"), textCol("What", "what"), textCol("Due", "due"), textCol("Promised", "promised"), textCol("Sewn by the plan", "sewn_by_plan"), textCol("On time", "chance_on_time")}}
+	t := &table{ID: "orders", Caption: "Orders", Cols: cols("Order", "Customer", "State", "#Pieces",
+		"#Left=pieces_left", "What", "Due", "Promised", "Sewn by the plan=sewn_by_plan", "On time=chance_on_time")}
 	for i := range rows {
 		r := &rows[i]
-		t.Rows = append(t.Rows, []cell{text(strconv.Itoa(r.Number)), text(r.Customer), text(string(r.State)), whole(r.Pieces()), whole(r.Left()), text(r.What), figure(r.Due, r.Order.Due.String()), figure(r.Promised, r.Order.Promised.String()), text(r.End), text(r.Chance)})
+		t.row(text(strconv.Itoa(r.Number)), text(r.Customer), text(string(r.State)), whole(r.Pieces()), whole(r.Left()),
+			text(r.What), figure(r.Due, r.Order.Due.String()), figure(r.Promised, r.Order.Promised.String()),
+			text(r.End), text(r.Chance))
 	}
 	return t
 }
@@ -158,7 +162,8 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 // plan puts what a plan says of an order into its row.
 func (r *orderRow) plan(p *book.Plan, axis *working) {
 	if p == nil || !r.State.Planned() {
-		r.Says = map[book.OrderState]string{book.Sewn: "all sewn", book.Delivered: "delivered", book.Withdrawn: "withdrawn"}[r.State]
+		r.Says = map[book.OrderState]string{book.Sewn: "all sewn", book.Delivered: "delivered",
+			book.Withdrawn: "withdrawn"}[r.State]
 		if r.State.Planned() {
 			r.Says = "not in a plan yet"
 		}
@@ -188,7 +193,8 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 // stale says what changed since a plan was made, "" where nothing did.
 func (c *call) stale(p *book.Plan) (string, error) {
 	if p == nil {
-		_, n, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
+		_, n, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
+			Limit: 1})
 		if err != nil || n == 0 {
 			return "", err
 		}

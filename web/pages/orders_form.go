@@ -48,8 +48,10 @@ func orderFieldsOf(o *book.Order) orderFields {
 		Weight: &weight, Note: o.Note}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		in.Line = append(in.Line, orderLineField{Line: some(count(l.Line)), Design: l.DesignID, Quantity: some(count(l.Quantity)),
-			Placement: l.Placement, Garment: l.Garment, Threads: strings.Join(l.Threads, ", "), Speed: some(amount(l.Speed)),
+		in.Line = append(in.Line, orderLineField{Line: some(count(l.Line)), Design: l.DesignID,
+			Quantity:  some(count(l.Quantity)),
+			Placement: l.Placement, Garment: l.Garment, Threads: strings.Join(l.Threads,
+				", "), Speed: some(amount(l.Speed)),
 			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize})
 	}
 	return in
@@ -95,7 +97,8 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 			l = *k
 		}
 		l.Line, l.DesignID, l.Quantity = int(or(x.Line, 0)), x.Design, int(*x.Quantity)
-		l.Placement, l.Garment, l.MostMachines, l.Speed = x.Placement, x.Garment, int(or(x.Machines, 0)), float64(or(x.Speed, 0))
+		l.Placement, l.Garment, l.MostMachines, l.Speed = x.Placement, x.Garment, int(or(x.Machines,
+			0)), float64(or(x.Speed, 0))
 		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
 		l.Threads = nil
 		for t := range strings.SplitSeq(x.Threads, ",") {

@@ -119,16 +119,19 @@ func (w *working) Strip(lots []book.PlanLot, due time.Time) template.HTML {
 		from, sew, to := w.at(l.SetupFrom), w.at(l.From), w.at(l.To)
 		if ready := l.SetupFrom.Add(time.Duration(l.Setup * float64(time.Second))); ready.Before(l.From) {
 			sew = max(w.at(ready), from)
-			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from, sew-from)
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from,
+				sew-from)
 			sew = w.at(l.From)
 		} else {
-			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from, sew-from)
+			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from,
+				sew-from)
 		}
 		class := "p-" + picture.AtSetSpeed.String()
 		fmt.Fprintf(&b, `<rect class="%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, class, sew, max(to-sew, .4))
 		if l.Late && !due.IsZero() {
 			from := max(w.at(due), from)
-			fmt.Fprintf(&b, `<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from, max(to-from, 0))
+			fmt.Fprintf(&b, `<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from,
+				max(to-from, 0))
 		}
 	}
 	if !due.IsZero() && due.After(w.spans[0].From) && due.Before(w.end().Add(12*time.Hour)) {

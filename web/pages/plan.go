@@ -15,19 +15,18 @@ import (
 
 // planData is the plan as its page shows it.
 type planData struct {
-	P         *book.Plan // nil: none yet
-	D         serve.When
-	Big       string
-	Says      []string // verdict and caveats
-	Stale     string
-	Ready     int // agreed orders
-	Lots      []planLotMark
-	Moved     bool
-	Fresh     bool // just made
-	Hand      *handData
-	Watch     []ask.AboutOrder
-	Assumed   bool
-	FreezeHrs string
+	P       *book.Plan // nil: none yet
+	D       serve.When
+	Big     string
+	Says    []string // verdict and caveats
+	Stale   string
+	Ready   int // agreed orders
+	Lots    []planLotMark
+	Moved   bool
+	Fresh   bool // just made
+	Hand    *handData
+	Watch   []ask.AboutOrder
+	Assumed bool
 
 	// The page's large parts: the same as long as the plan is.
 	Picture, Days, Machines, Watching part
@@ -62,7 +61,10 @@ func (c *call) planAnew(q ask.PlanQuestion) error {
 		return err
 	}
 	who := c.By()
-	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any, error) { return c.MakePlan(ctx, st, q, who) })
+	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any,
+		error) {
+		return c.MakePlan(ctx, st, q, who)
+	})
 }
 
 func showPlan(c *call) error { return c.planPage(nil) }
@@ -96,7 +98,8 @@ func (c *call) planPage(f *form) error {
 	if data.Stale, err = c.stale(p); err != nil {
 		return err
 	}
-	_, data.Ready, err = c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
+	_, data.Ready, err = c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
+		Limit: 1})
 	if err != nil {
 		return err
 	}
@@ -122,7 +125,8 @@ func (c *call) planPage(f *form) error {
 		data.Big = strconv.Itoa(p.Late) + " late"
 	}
 	made := []any{p.Version, p.Made.UnixMicro(), d.W.Zone.String(), d.W.Hours12, d.Now.Year()}
-	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines", made...)
+	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines",
+		made...)
 	data.Watching = c.part("watch", made...)
 	if !data.Days.Same || !data.Machines.Same {
 		most := rowsOnPage
@@ -157,7 +161,8 @@ func lotMarks(p *book.Plan, d serve.When) []planLotMark {
 	for row, m := range p.Machines {
 		for i := range p.Lots {
 			if l := &p.Lots[i]; l.MachineID == m.ID {
-				out = append(out, planLotMark{lotValue(l), row, l.Name + " " + l.Customer + ", " + counted(l.Quantity, "piece", "pieces") + " on " + l.Machine})
+				out = append(out, planLotMark{lotValue(l), row,
+					l.Name + " " + l.Customer + ", " + counted(l.Quantity, "piece", "pieces") + " on " + l.Machine})
 			}
 		}
 	}

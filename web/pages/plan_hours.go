@@ -60,7 +60,8 @@ func hoursInWords(data *hoursData) {
 			}
 			days = strings.Join(names, ", ")
 		}
-		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To, counted(int(s.Operators), "operator", "operators")))
+		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To,
+			counted(int(s.Operators), "operator", "operators")))
 	}
 	if len(data.W.Holidays) > 0 {
 		var days []string
@@ -112,12 +113,15 @@ func (c *call) firstHours() (string, error) {
 		name = "Our shop"
 	}
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "# Every number here is a placeholder until you put in your own.\nname = %q\ntime_zone = \"UTC\"\nready_by = \"16:00\"  # of the due day\npromise_percent = 90\n\n", name)
+	fmt.Fprintf(&b,
+		"# Every number here is a placeholder until you put in your own.\nname = %q\ntime_zone = \"UTC\"\nready_by = \"16:00\"  # of the due day\npromise_percent = 90\n\n", name)
 	b.WriteString("[[shift]]\ndays = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]\nfrom = \"08:00\"\nto = \"16:00\"\noperators = 2\n\n")
 	b.WriteString("[money]\nplaceholder = true  # take this line away when the prices are your own\n")
-	fmt.Fprintf(&b, "currency = %q\nsales_tax_percent = 20\ninterest_percent = 5\nlabour_per_hour = 20\noverhead_per_year = 0\nenergy_per_kwh = 0.30\ntop_thread_per_1000m = 1.50\nbobbin_thread_per_1000m = 0.70\nbacking_per_m2 = 1\nneedle_each = 0.40\ngarment_each = 0\ndigitizing_fee = 40\nmargin_percent = 30\nshifts_per_year = 240\nquantities = [12, 24, 48, 96]\n", set.Currency)
+	fmt.Fprintf(&b,
+		"currency = %q\nsales_tax_percent = 20\ninterest_percent = 5\nlabour_per_hour = 20\noverhead_per_year = 0\nenergy_per_kwh = 0.30\ntop_thread_per_1000m = 1.50\nbobbin_thread_per_1000m = 0.70\nbacking_per_m2 = 1\nneedle_each = 0.40\ngarment_each = 0\ndigitizing_fee = 40\nmargin_percent = 30\nshifts_per_year = 240\nquantities = [12, 24, 48, 96]\n", set.Currency)
 	for _, m := range machines {
-		fmt.Fprintf(&b, "\n[money.machines.%q]\nprice = 8000\nlife_years = 7\nsalvage = 800\nupkeep_per_year = 400\nkilowatts = 0.4\n", m.Name)
+		fmt.Fprintf(&b,
+			"\n[money.machines.%q]\nprice = 8000\nlife_years = 7\nsalvage = 800\nupkeep_per_year = 400\nkilowatts = 0.4\n", m.Name)
 	}
 	return b.String(), nil
 }

@@ -107,16 +107,19 @@ func (c *call) handMove(view *page, data *planData) error {
 }
 
 func runningText(lot *book.PlanLot) string {
-	return fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.", lot.Name, lot.Machine)
+	return fmt.Sprintf("%s is on %s now and stays there: record its pieces, or take it off the machine, first.",
+		lot.Name, lot.Machine)
 }
 
 // moveWrong says why a lot cannot be put on a machine.
 func (c *call) moveWrong(lot *book.PlanLot, machineID string, err error) string {
 	if lot.Held && machineID != lot.MachineID {
-		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name, lot.Machine)
+		return fmt.Sprintf("%s is held on %s by hand: let it go where it likes first, then move it.", lot.Name,
+			lot.Machine)
 	}
 	if o, oerr := c.Shop.Orders.Get(c.Ctx, lot.OrderID); oerr == nil {
-		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running }) {
+		if l := o.Line(lot.Line); l != nil && slices.ContainsFunc(l.Holds,
+			func(h book.Hold) bool { return h.Running }) {
 			return runningText(lot)
 		}
 	}
@@ -156,7 +159,8 @@ func holdForm(c *call) error {
 	lot := lotAsked(p, in.Lot)
 	switch {
 	case lot == nil:
-		return shop.Errorf(shop.Conflict, "that job is not where it was; the plan was made anew meanwhile: look at it and do it again")
+		return shop.Errorf(shop.Conflict,
+			"that job is not where it was; the plan was made anew meanwhile: look at it and do it again")
 	case in.Release:
 		if _, err := c.Shop.Orders.Release(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err

@@ -65,7 +65,8 @@ func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error
 			}
 		}
 		q.Down = append(q.Down, book.DownTime{Machine: m.ID, From: in.From, To: in.To})
-		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(in.From, "T", " ", 1), strings.Replace(in.To, "T", " ", 1)))
+		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(in.From, "T", " ", 1),
+			strings.Replace(in.To, "T", " ", 1)))
 	}
 	switch {
 	case q.Operators > 0:
@@ -87,9 +88,10 @@ func tryFormPost(c *call) error {
 		if err != nil || f.bad() {
 			return "", err
 		}
-		return "", c.beginPage("try", "/plan/try?"+f.typed.Encode(), func(ctx context.Context, st jobs.Step) (any, error) {
-			return c.TryPlan(ctx, st, q)
-		})
+		return "", c.beginPage("try", "/plan/try?"+f.typed.Encode(),
+			func(ctx context.Context, st jobs.Step) (any, error) {
+				return c.TryPlan(ctx, st, q)
+			})
 	}, func(f *form) error { return c.tryPage(&in, f) })
 }
 
@@ -116,12 +118,14 @@ func (c *call) tryPage(in *tryFields, f *form) error {
 	if data.Machines, err = c.machineOptions(option{"", "none"}); err != nil {
 		return err
 	}
-	orders, _, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted, book.Agreed}, Sort: "number", Limit: 500})
+	orders, _, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Requested, book.Quoted,
+		book.Agreed}, Sort: "number", Limit: 500})
 	if err != nil {
 		return err
 	}
 	for _, o := range orders {
-		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number), fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, counted(o.Pieces(), "piece", "pieces"), o.State)})
+		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number),
+			fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, counted(o.Pieces(), "piece", "pieces"), o.State)})
 	}
 	if a := data.A; a != nil && a.Before != nil {
 		if _, data.What, err = in.question(c, f); err != nil {

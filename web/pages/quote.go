@@ -51,7 +51,8 @@ type quoteFields struct {
 }
 
 func (in *quoteFields) question(c *call, o *book.Order) ask.QuoteQuestion {
-	return ask.QuoteQuestion{Now: c.Shop.Now(), Order: o.ID, Machine: in.Machine, Chance: float64(or(in.Chance, 0)) / 100,
+	return ask.QuoteQuestion{Now: c.Shop.Now(), Order: o.ID, Machine: in.Machine,
+		Chance:     float64(or(in.Chance, 0)) / 100,
 		Quantities: in.Steps}
 }
 
@@ -137,7 +138,8 @@ func showKeptQuote(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID, MayPromise: slices.Contains(o.State.Next(), book.Agreed) && o.State == book.Quoted}
+	data := &quoteData{O: o, Q: q, D: d, Kept: true, Path: orderPath(o) + "/quotes/" + q.ID,
+		MayPromise: slices.Contains(o.State.Next(), book.Agreed) && o.State == book.Quoted}
 	p := &page{Title: "Quote " + q.Serial, Nav: "orders", Data: data}
 	if err := c.fillQuote(p, data); err != nil {
 		return err
@@ -167,7 +169,8 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 			// A kept quote stands as it was: its strip only where the run is still the same.
 			if run != nil && math.Abs(run.Seconds-l.Run) < .5 {
 				row.Axis = axis(run.Seconds)
-				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds, Label: "one run: " + partsText(run.Parts)}.HTML()
+				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds,
+					Label: "one run: " + partsText(run.Parts)}.HTML()
 				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
 					row.Naive = long(naive)
 				}

@@ -23,7 +23,6 @@ type recordData struct {
 	On       string // what is on that machine now
 	Mine     bool
 	Left     int
-	Expect   string // what a run should take
 	Heads    int
 	Run      *ask.LineRun
 	Last     []recordedRow
@@ -96,7 +95,8 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Sewn: l.Left() == 0, May: o.State.Planned() || o.State == book.Sewn, Machine: in.Machine, In: in}
+	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Sewn: l.Left() == 0,
+		May: o.State.Planned() || o.State == book.Sewn, Machine: in.Machine, In: in}
 	if data.Design, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 		return err
 	}
@@ -232,7 +232,8 @@ func recordForm(c *call) error {
 // report is the form's report: times of day become seconds that the pieces held
 // the machine.
 func (in *recordFields) report(f *form) book.Report {
-	r := book.Report{MachineID: in.Machine, Day: in.Day, Note: in.Note, Good: int(or(in.Good, 0)), Spoilt: int(or(in.Spoilt, 0)),
+	r := book.Report{MachineID: in.Machine, Day: in.Day, Note: in.Note, Good: int(or(in.Good, 0)),
+		Spoilt: int(or(in.Spoilt, 0)),
 		Breaks: -1, SetSpeed: float64(or(in.Speed, 0)), RunTimed: float64(60*or(in.RunMin, 0) + or(in.RunSec, 0))}
 	if in.Breaks != nil {
 		r.Breaks = int(*in.Breaks)
@@ -256,7 +257,8 @@ func (in *recordFields) report(f *form) book.Report {
 			held += 24 * time.Hour
 		}
 		if r.Seconds = held.Seconds() - 60*pauses; r.Seconds <= 0 {
-			f.refuse("pauses", fmt.Sprintf("%v with %v min of pauses leaves no time", words.Seconds(held.Seconds()).Text(nil), pauses))
+			f.refuse("pauses", fmt.Sprintf("%v with %v min of pauses leaves no time",
+				words.Seconds(held.Seconds()).Text(nil), pauses))
 		}
 	}
 	return r

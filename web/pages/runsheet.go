@@ -41,9 +41,11 @@ func showRunSheet(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)), Changes: ask.RunSheetChanges(r),
-		File: ask.DesignFile(r.File, r.Label).Text(d.W)}
-	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High, Label: "one run: " + partsText(r.Parts)}.HTML()
+	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)),
+		Changes: ask.RunSheetChanges(r),
+		File:    ask.DesignFile(r.File, r.Label).Text(d.W)}
+	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High,
+		Label: "one run: " + partsText(r.Parts)}.HTML()
 	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
 	if data.Code, err = qrSVG(r.Page); err != nil {
 		return err
@@ -52,7 +54,8 @@ func showRunSheet(c *call) error {
 		return err
 	}
 	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)
-	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders", Data: data}
+	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders",
+		Data: data}
 	p.addTables(d.W, ask.RunSheetBlocks(r), ask.RunSheetThread(r))
 	for i, row := range p.Tables["colours"].Rows {
 		row[2].HTML = swatch(r.Blocks[i].Colour)
@@ -67,7 +70,8 @@ func swatch(colour string) template.HTML {
 	if len(colour) != 7 || colour[0] != '#' || strings.Trim(colour[1:], "0123456789abcdefABCDEF") != "" {
 		return ""
 	}
-	return template.HTML(`<svg class="swatch" viewBox="0 0 2 2" aria-hidden="true"><circle cx="1" cy="1" r="1" fill="` + colour + `"/></svg> `)
+	return template.HTML(`<svg class="swatch" viewBox="0 0 2 2" aria-hidden="true"><circle cx="1" cy="1" r="1" fill="` +
+		colour + `"/></svg> `)
 }
 
 // qrSVG is a QR code of a text (ISO/IEC 18004, level M) with its quiet zone of
@@ -79,7 +83,8 @@ func qrSVG(text string) (template.HTML, error) {
 	}
 	n := q.Size()
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="Code that opens the page to record pieces" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8)
+	fmt.Fprintf(&b,
+		`<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="Code that opens the page to record pieces" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8)
 	for y := range n {
 		for x := range n {
 			if q.Module(x, y) {

@@ -16,7 +16,6 @@ type settingsData struct {
 	Roles                             []shop.Role // lowest first
 	Accounts                          []*shop.Account
 	On                                bool // there are accounts
-	Me                                string
 	Add                               *accountFields
 	Lengths, Hours, Papers, RoleNames []option
 	Logo                              string // where the picture on papers is; empty: none
@@ -32,8 +31,9 @@ func showSettings(c *call) error {
 
 // settingsPage shows the settings, with a form that was sent before.
 func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form) error {
-	data := &settingsData{Set: *set, Add: add, Owner: c.May(shop.KeepSettings), On: c.Accounts, Me: c.By(),
-		Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, Lengths: []option{{"mm", "millimetres"}, {"inch", "inches"}},
+	data := &settingsData{Set: *set, Add: add, Owner: c.May(shop.KeepSettings), On: c.Accounts,
+		Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, Lengths: []option{{"mm", "millimetres"},
+			{"inch", "inches"}},
 		Hours: []option{{"24", "14:30"}, {"12", "2:30 pm"}}, Papers: []option{{"A4", "A4"}, {"Letter", "Letter"}}}
 	for _, r := range data.Roles {
 		data.RoleNames = append(data.RoleNames, option{string(r), string(r)})

@@ -55,18 +55,24 @@ func (b bar) HTML() template.HTML {
 		if v > 0 {
 			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), long(v))
 		}
-		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height, title)
+		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
+			title)
 		if key.Hatched() {
-			fmt.Fprintf(&s, `<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`, key, of(x), of(v), height)
+			fmt.Fprintf(&s, `<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`,
+				key, of(x), of(v), height)
 		}
 		x += v
 	}
 	if b.Saved > 0 {
-		fmt.Fprintf(&s, `<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x), of(b.Saved), height, long(b.Saved))
+		fmt.Fprintf(&s,
+			`<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x),
+			of(b.Saved), height, long(b.Saved))
 	}
 	if height != "100%" {
-		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low), of(b.High-b.Low))
-		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/><rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/>`, of(b.Low), of(b.High))
+		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low),
+			of(b.High-b.Low))
+		fmt.Fprintf(&s,
+			`<rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/><rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/>`, of(b.Low), of(b.High))
 	}
 	s.WriteString("</svg>")
 	return template.HTML(s.String())
@@ -119,7 +125,9 @@ func axis(top float64) template.HTML {
 				text = fmt.Sprintf("%d s", int(t))
 			}
 		}
-		fmt.Fprintf(&b, `<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x, anchor, text)
+		fmt.Fprintf(&b,
+			`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x,
+			anchor, text)
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())

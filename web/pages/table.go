@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"encoding/csv"
 	"html/template"
 	"io"
@@ -28,11 +29,22 @@ type col struct {
 	File      bool // in the file only
 }
 
-// textCol is a column of text under its name; key is its name in the file.
-func textCol(name, key string) col { return col{Name: name, CSV: key} }
+// cols are columns by their names, e.g. "#Set speed=set_speed": # in front says
+// that they hold numbers, - that they are in the file only; after = stands the
+// name in the file, where it is another.
+func cols(names ...string) (all []col) {
+	for _, s := range names {
+		var c col
+		s, c.Num = strings.CutPrefix(s, "#")
+		s, c.File = strings.CutPrefix(s, "-")
+		c.Name, c.CSV, _ = strings.Cut(s, "=")
+		all = append(all, c)
+	}
+	return all
+}
 
-// numCol is a column of numbers.
-func numCol(name, key string) col { return col{Name: name, CSV: key, Num: true} }
+// row adds a row.
+func (t *table) row(cells ...cell) { t.Rows = append(t.Rows, cells) }
 
 // cell is one value: Text on the page (or HTML), Raw in the file (Text where
 // it is empty).
@@ -48,11 +60,9 @@ func whole(n int) cell             { return cell{Text: thousands(n), Raw: strcon
 func markup(h template.HTML) cell  { return cell{HTML: h} }
 
 func linked(text, to string) cell { return cell{Text: text, Link: to} }
+
 func (c col) csvName() string {
-	if c.CSV != "" {
-		return c.CSV
-	}
-	return strings.ReplaceAll(strings.ToLower(c.Name), " ", "_")
+	return cmp.Or(c.CSV, strings.ReplaceAll(strings.ToLower(c.Name), " ", "_"))
 }
 
 // hideEmpty leaves columns in which no row has anything to the file.
@@ -85,11 +95,7 @@ func (t *table) writeCSV(w io.Writer) error {
 			if i >= len(row) {
 				return ""
 			}
-			v := row[i].Raw
-			if v == "" {
-				v = row[i].Text
-			}
-			return defused(v)
+			return defused(cmp.Or(row[i].Raw, row[i].Text))
 		})
 	}
 	c.Flush()

@@ -14,7 +14,8 @@ import (
 
 // pageTemplates are the pages, each with the layout and the shared pieces.
 var pageTemplates = sync.OnceValues(func() (map[string]*template.Template, error) {
-	base, err := template.New("").Funcs(templateFuncs).ParseFS(templateFiles, "templates/layout.html", "templates/piece_*.html")
+	base, err := template.New("").Funcs(templateFuncs).ParseFS(templateFiles, "templates/layout.html",
+		"templates/piece_*.html")
 	if err != nil {
 		return nil, err
 	}
@@ -58,14 +59,11 @@ var templateFuncs = template.FuncMap{
 	"speed":     func(v float64) words.Value { return words.PerMinute(v) },
 	"big":       big,
 	"long":      long,
-	"short":     short,
 	"thousands": thousands,
 	"perMin":    perMin,
 	"share":     share,
 	"count":     counted,
-	"sig":       sig,
 	"axis":      axis,
-	"key":       key,
 	"defs":      func() template.HTML { return stripDefs },
 	"mark":      func() template.HTML { return markSVG },
 	"svg":       inlineSVG,
@@ -75,7 +73,6 @@ var templateFuncs = template.FuncMap{
 	"plus1":     func(i int) int { return i + 1 },
 	"readable":  func() string { return strings.Join(stitchfile.Extensions(), ", ") },
 	"writable":  stitchfile.Writable,
-	"join":      func(s []string) string { return strings.Join(s, ", ") },
 	"sentence":  sentence,
 	"cash":      cash,
 	"chance":    chanceText,

@@ -92,7 +92,8 @@ func newTiming(c *call) error {
 	if speed == 0 {
 		speed = m.Sheet.MaxSpeed
 	}
-	params := url.Values{"design": {q.Get("design")}, "machine": {m.ID}, "speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
+	params := url.Values{"design": {q.Get("design")}, "machine": {m.ID},
+		"speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
 	return c.see("/time/" + strings.ToLower(rand.Text()) + "?" + params.Encode())
 }
 

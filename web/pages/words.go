@@ -13,7 +13,6 @@ import (
 // What templates and tables call often, in short.
 
 func long(s float64) string       { return words.Seconds(s).Text(nil) }
-func short(s float64) string      { return words.Clock(s).Text(nil) }
 func perMin(v float64) string     { return words.PerMinute(v).Text(nil) }
 func sig(v float64) string        { return words.Figure(v).Text(nil) }
 func thousands(n int) string      { return words.Whole(n).Text(nil) }
@@ -40,7 +39,8 @@ var unitWords = regexp.MustCompile(`([\d.,]+) (min|s|h)`)
 
 // big is a time in large figures with small units.
 func big(seconds float64) template.HTML {
-	return template.HTML(unitWords.ReplaceAllString(template.HTMLEscapeString(long(seconds)), `$1<span class="unit"> $2</span> `))
+	return template.HTML(unitWords.ReplaceAllString(template.HTMLEscapeString(long(seconds)),
+		`$1<span class="unit"> $2</span> `))
 }
 
 // raw is a number for a file.

@@ -83,7 +83,8 @@ func showWork(c *call) error {
 	}
 	c.W.Header().Set("Content-Type", "application/json")
 	c.W.Header().Set("Cache-Control", "no-store")
-	return json.NewEncoder(c.W).Encode(map[string]any{"state": w.State, "progress": w.Progress, "text": w.Text, "seconds": w.Seconds})
+	return json.NewEncoder(c.W).Encode(map[string]any{"state": w.State, "progress": w.Progress, "text": w.Text,
+		"seconds": w.Seconds})
 }
 
 // stopWorkForm cancels work and goes back.

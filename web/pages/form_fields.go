@@ -1,0 +1,54 @@
+package pages
+
+import (
+	"fmt"
+	"reflect"
+)
+
+// fieldRow is one machine, design, job … with its fields.
+type fieldRow struct {
+	Name   string // shown in front
+	Says   string // read out where no name is shown
+	Here   string // name of a field that says that the row is there, be all others empty
+	Drop   string // name of the box that takes it away
+	Fields []field
+}
+
+// fieldGroup is a part of the form.
+type fieldGroup struct {
+	Title string
+	Rows  []fieldRow
+	Add   *field  // something more
+	With  []field // what is asked of it
+}
+
+// choices are the options of fields, by their keys.
+type choices map[string][]option
+
+// fields are those of a form's struct that have a label, named by their keys
+// after a prefix.
+func (f *form) fields(prefix string, of any, choices choices) (out []field) {
+	v := reflect.ValueOf(of)
+	for i := range v.NumField() {
+		tag := v.Type().Field(i).Tag
+		if label, key := tag.Get("label"), tag.Get("toml"); label != "" {
+			out = append(out, f.show(prefix+key, label, v.Field(i).Interface(), choices[key]...))
+		}
+	}
+	return out
+}
+
+// entryRows are the entries of a list of a form, each named by row.
+func entryRows[E any](f *form, list string, all []E, choices choices, row func(E) fieldRow) (rows []fieldRow) {
+	for i, e := range all {
+		r, n := row(e), fmt.Sprintf("%s[%d].", list, i)
+		r.Here, r.Drop, r.Fields = n+"here", n+"drop", f.fields(n, e, choices)
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// adds is the choice of something more.
+func adds(name, label string, options []option) *field {
+	return &field{Name: name, Label: label, Kind: "choice", Options: options}
+}
