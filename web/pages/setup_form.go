@@ -34,8 +34,9 @@ type setupAsked struct {
 // the file has of the form's keys, sent what the form says; own is the own part
 // of sent. change, called where the form was filled in well, completes sent by
 // was; what it takes for wrong it marks.
-func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, change func(*form) error) (*setupAsked,
-	error) {
+func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, change func(*form) error) (
+	*setupAsked, error,
+) {
 	kept, err := c.Shop.Setups.Get(c.Ctx, c.PathValue("setup"))
 	if err != nil {
 		return nil, err
