@@ -29,6 +29,9 @@ func TestEveryRightIsSaidOnceAndHigherRolesHaveIt(t *testing.T) {
 			t.Errorf("%s: not had by the roles from %s up", r.Right, r.Least)
 		}
 	}
+	if Role("king").May("queen") || Role("").May("") {
+		t.Error("a role that is not known may what nobody has heard of")
+	}
 	if Planner.Has("nothing known") || !Owner.Has("nothing known") || Role("").Has(Look) || Role("king").Has(Look) {
 		t.Error("a right or role that is not known lets somebody in")
 	}

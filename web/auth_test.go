@@ -2,12 +2,17 @@ package web_test
 
 import (
 	"io"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
+	"path/filepath"
 	"strings"
 	"testing"
 
+	"needlepace/act"
 	"needlepace/shop"
+	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/webtest"
 )
@@ -186,4 +191,42 @@ func TestTheSignInForm(t *testing.T) {
 	}
 	res.Body.Close() //nolint:errcheck // only read
 	a.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
+}
+
+// A shop that cannot be read says so. It does not send who is signed in to the
+// sign-in page, nor take them for nobody.
+func TestAShopThatCannotBeReadAsksNobodyToSignIn(t *testing.T) {
+	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := act.New(store, act.Options{HashMemory: 1 << 10})
+	if _, err := s.Accounts.Add(t.Context(), "Ada", webtest.Password, shop.Owner); err != nil {
+		t.Fatal(err)
+	}
+	server := web.New(s, web.Options{Accounts: true, Log: slog.New(slog.DiscardHandler)})
+	defer server.Close()
+	ask := func(method, path, cookie, body string) *http.Response {
+		r := httptest.NewRequest(method, "http://localhost"+path, strings.NewReader(body))
+		r.Header.Set("Content-Type", "application/json")
+		r.Header.Set("Cookie", cookie)
+		w := httptest.NewRecorder()
+		server.Handler().ServeHTTP(w, r)
+		return w.Result()
+	}
+	in := ask("POST", "/api/v1/session", "", `{"name":"Ada","password":"`+webtest.Password+`"}`)
+	cookie, _, _ := strings.Cut(in.Header.Get("Set-Cookie"), ";")
+	for _, path := range []string{"/designs", "/api/v1/designs"} {
+		if res := ask("GET", path, cookie, ""); res.StatusCode != http.StatusOK {
+			t.Fatalf("signed in, %s: %d", path, res.StatusCode)
+		}
+	}
+	if err := store.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/designs", "/sign-in", "/api/v1/designs"} {
+		if res := ask("GET", path, cookie, ""); res.StatusCode < 500 {
+			t.Errorf("%s of a shop that cannot be read: %d", path, res.StatusCode)
+		}
+	}
 }
