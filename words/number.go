@@ -97,7 +97,7 @@ func (f Figure) Text(w *Writer) string {
 		return none
 	}
 	places := 0
-	if a := math.Abs(v); a > 0 && a < 99.5 {
+	if a := math.Abs(v); a > 0 && a < 99.95 {
 		places = min(2-int(math.Floor(math.Log10(a))), 9)
 	}
 	plain, negative := digits(v, places)
@@ -137,7 +137,7 @@ func (s Share) Text(w *Writer) string {
 		return none
 	case v > 0 && v < 0.0005:
 		return l.fill("percent.under", "n", l.fixed(0.1, 1))
-	case v > 0.9995 && v < 1:
+	case v >= 0.9995 && v < 1:
 		return l.fill("percent.over", "n", l.fixed(99.9, 1))
 	case a > 0 && a < 0.0995, v >= 0.995 && v < 1:
 		return l.percent(v, 1)

@@ -15,7 +15,7 @@ func (t Seconds) Text(w *Writer) string {
 	switch {
 	case unknown(s):
 		return none
-	case s < -0.05:
+	case s <= -0.05:
 		return l.minus + Seconds(-s).Text(w)
 	case s < 9.95:
 		return l.fill("time.s", "s", l.fixed(math.Abs(s), 1))

@@ -80,6 +80,23 @@ func TestRawHasTheDigitsOfJSON(t *testing.T) {
 	}
 }
 
+func TestSpreadsAndSizes(t *testing.T) {
+	for v, want := range map[float64]string{
+		0: "exact", .035: "± 3.5 %", .0994: "± 9.9 %", .0995: "± 10 %", .25: "± 25 %", math.NaN(): "–",
+	} {
+		if got := GiveOrTake(v).Text(nil); got != want {
+			t.Errorf("a spread of %v is %q, want %q", v, got, want)
+		}
+	}
+	size := Size{W: 48.26, H: 30.48}
+	if got := size.Text(nil); got != "48.3 × 30.5 mm" {
+		t.Errorf("a size is %q", got)
+	}
+	if got := size.Text(&Writer{Inch: true}); got != "1.90 × 1.20 in" { // of 25.4 mm each
+		t.Errorf("a size in inches is %q", got)
+	}
+}
+
 func TestSignedShowsGrowth(t *testing.T) {
 	for _, c := range []struct {
 		v    Numeric

@@ -42,7 +42,7 @@ export function fixed(v, places) {
 export const whole = (v) => fixed(v, 0);
 /** Three figures: 0.0125, 12.5, 12,480 @param {number} v */
 export function figure(v) {
-  const a = Math.abs(v), places = a > 0 && a < 99.5 ? Math.min(2 - Math.floor(Math.log10(a)), 9) : 0;
+  const a = Math.abs(v), places = a > 0 && a < 99.95 ? Math.min(2 - Math.floor(Math.log10(a)), 9) : 0;
   const s = fixed(v, places);
   return places ? s.replace(/0+$/, "").replace(/\D$/, "") : s;
 }
@@ -50,7 +50,7 @@ export function figure(v) {
 /** 18 min 45 s, 1 h 02 min, 8.4 s @param {number} s @returns {string} */
 export function seconds(s) {
   if (!Number.isFinite(s)) return none;
-  if (s < -0.05) return language.minus + seconds(-s);
+  if (s <= -0.05) return language.minus + seconds(-s);
   if (s < 9.95) return say("time.s", { s: fixed(Math.abs(s), 1) });
   const r = Math.round(s);
   if (r < 60) return say("time.s", { s: r });
