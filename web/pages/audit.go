@@ -19,7 +19,7 @@ type auditData struct {
 	Findings []auditRow
 	Hoop     [2]string
 	Mend     template.URL // the query for the mend
-	Seconds  int          // for the search, as the form begins
+	In       *mendFields
 }
 
 // auditRow is one finding as the page lists and marks it.
@@ -30,7 +30,16 @@ type auditRow struct {
 	Where              string
 }
 
-func showAudit(c *call) error {
+// mendFields is the form of a mend.
+type mendFields struct {
+	KeepColours bool    `toml:"keep_colours"`
+	Seconds     *amount `toml:"seconds"` // of searching at most; nil: the usual
+}
+
+func showAudit(c *call) error { return c.auditPage(&mendFields{}, nil) }
+
+// auditPage shows an audit, with the form of a mend that was sent before.
+func (c *call) auditPage(in *mendFields, f *form) error {
 	p, run, err := c.designRun()
 	if err != nil {
 		return err
@@ -48,8 +57,11 @@ func showAudit(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")},
-		Seconds: ask.DefaultMendSeconds}
+	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")}, In: in}
+	if in.Seconds == nil {
+		in.Seconds = some(amount(ask.DefaultMendSeconds))
+	}
+	p.Form = f
 	w := c.writer()
 	for i := range a.Findings {
 		f := &a.Findings[i]
@@ -85,22 +97,21 @@ func mendForm(c *call) error {
 		return q.Err
 	}
 	id := c.PathValue("design")
-	var in struct {
-		KeepColours bool    `toml:"keep_colours"`
-		Seconds     *amount `toml:"seconds"` // of searching at most; nil: the usual
-	}
-	if err := c.pressed(&in); err != nil {
-		return err
-	}
-	asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours,
-		Seconds: float64(or(in.Seconds, 0))}
-	if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
-		return err
-	}
-	then := "/designs/" + id + "/mended?" + jobValues(q, machineID, mendJob...).Encode()
-	return c.beginPage("mend", then, func(ctx context.Context, s jobs.Step) (any, error) {
-		asked.Progress = func(f, _ float64) { s(f, "looking for a better order") }
-		return c.Shop.Mend(ctx, asked)
+	var in mendFields
+	return c.sent(&in, func(*form) (string, error) {
+		asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours,
+			Seconds: float64(or(in.Seconds, 0))}
+		if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
+			return "", err
+		}
+		then := "/designs/" + id + "/mended?" + jobValues(q, machineID, mendJob...).Encode()
+		return "", c.beginPage("mend", then, func(ctx context.Context, s jobs.Step) (any, error) {
+			asked.Progress = func(f, _ float64) { s(f, "looking for a better order") }
+			return c.Shop.Mend(ctx, asked)
+		})
+	}, func(f *form) error {
+		c.URL.Path = "/designs/" + id + "/audit"
+		return c.auditPage(&in, f)
 	})
 }
 

@@ -313,6 +313,11 @@ func (f *form) err(names map[string]string) error {
 	if !f.bad() {
 		return nil
 	}
+	return shop.Invalidf("%s", strings.Join(f.said(names), "; "))
+}
+
+// said is all that is wrong, where the fields are not shown.
+func (f *form) said(names map[string]string) []string {
 	lines := slices.Clone(f.told)
 	for _, key := range slices.Sorted(maps.Keys(f.wrong)) {
 		name := names[key]
@@ -321,7 +326,7 @@ func (f *form) err(names map[string]string) error {
 		}
 		lines = append(lines, fmt.Sprintf("%s is %q: %s", name, f.typed.Get(key), f.wrong[key]))
 	}
-	return shop.Invalidf("%s", strings.Join(lines, "; "))
+	return lines
 }
 
 // field is one field of a form as the page shows it.
@@ -416,6 +421,9 @@ func (f *form) Field(name, label string, value any, how ...string) field {
 func (f *form) Choice(name, label, value string, options []option) field {
 	return f.show(name, label, value, options...)
 }
+
+// Typed is what was typed into a field, for templates.
+func (f *form) Typed(name string) string { return f.typed.Get(name) }
 
 // Wrong is what is wrong with a field, for templates.
 func (f *form) Wrong(name string) string { return f.wrong[name] }

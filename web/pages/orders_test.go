@@ -61,7 +61,7 @@ func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
 		{"/orders/1001/record", form("line", "1", "good", "5", "machine", "x", "from", "09:00", "to", "09:10", "pauses", "30"), 422, "leaves no time"},
 		{"/orders/1001/start", form("line", "1", "machine", "x"), 422, "machine"},
 		{"/plan/plan.ics", nil, 404, "no plan yet"},
-		{"/plan/hold", form("lot", "x"), 404, "no plan yet"},
+		{"/plan/hold", form("lot", "x"), 422, "no plan yet"},
 		{"/plan", form("freeze", "-1"), 422, "0 or more"},
 		{"/plan/try", form(), 422, "Nothing is asked"},
 		{"/plan/try", form("rush", "1001", "due", "soon"), 422, "no day"},

@@ -106,7 +106,7 @@ func (c *call) planPage(f *form) error {
 	view := &page{Title: "Plan", Nav: "plan", Data: data, Told: stopped, Form: f}
 	if p == nil {
 		if f != nil { // the form is not on this page
-			return f.err(map[string]string{"freeze": "the hours that stay as they are"})
+			view.Told = &told{true, f.said(map[string]string{"freeze": "the hours that stay as they are"})}
 		}
 		return c.show("plan.html", view)
 	}

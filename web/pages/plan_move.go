@@ -2,6 +2,7 @@ package pages
 
 import (
 	"fmt"
+	"net/url"
 	"slices"
 	"strconv"
 
@@ -138,17 +139,26 @@ func queueOf(p *book.Plan, machineID string, but *book.PlanLot) []*book.PlanLot 
 }
 
 // holdForm puts a job where it was asked to be, holds it there and plans anew.
+// What is wrong is told on the plan, with the move as it was asked for.
 func holdForm(c *call) error {
-	var in struct {
-		Lot     string     `toml:"lot"`
-		To      string     `toml:"to"`
-		Place   *count     `toml:"place"`
-		Seen    *book.Seen `toml:"seen"`
-		Release bool       `toml:"release"`
-	}
-	if err := c.pressed(&in); err != nil {
-		return err
-	}
+	var in holdFields
+	return c.sent(&in, func(*form) (string, error) { return "", in.hold(c) }, func(f *form) error {
+		c.URL.Path = "/plan"
+		c.URL.RawQuery = url.Values{"lot": {in.Lot}, "to": {in.To}, "place": {f.typed.Get("place")}}.Encode()
+		f.name = "pressed"
+		return c.planPage(f)
+	})
+}
+
+type holdFields struct {
+	Lot     string     `toml:"lot"`
+	To      string     `toml:"to"`
+	Place   *count     `toml:"place"`
+	Seen    *book.Seen `toml:"seen"`
+	Release bool       `toml:"release"`
+}
+
+func (in *holdFields) hold(c *call) error {
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
 		return err

@@ -129,6 +129,9 @@ func (c *call) show(name string, p *page) error {
 	if err != nil {
 		return err
 	}
+	if c.back != nil {
+		p.Form = c.back
+	}
 	if p.Form != nil && p.Told == nil {
 		p.Told = p.Form.message()
 	}

@@ -2,6 +2,8 @@ package pages
 
 import (
 	"net/http"
+	"regexp"
+	"slices"
 	"strings"
 
 	"needlepace/shop"
@@ -11,7 +13,10 @@ import (
 // call is one request of a page being answered. A handler reads its input,
 // calls verbs of the shop and fills a page; what it returns as an error is told
 // by failPage.
-type call struct{ *serve.Call }
+type call struct {
+	*serve.Call
+	back *form // what was pressed on the page and refused, where the page is shown again
+}
 
 // Routes are the pages and what their forms do.
 func Routes() []serve.Route {
@@ -28,14 +33,14 @@ func Routes() []serve.Route {
 						return serve.BadRequest("the form cannot be read: %v", err)
 					}
 				}
-				return e.do(&call{c})
+				return e.do(&call{Call: c})
 			}})
 	}
 	return all
 }
 
 // Fail tells what was wrong as a page.
-func Fail(c *serve.Call, err error) { (&call{c}).failPage(err) }
+func Fail(c *serve.Call, err error) { (&call{Call: c}).failPage(err) }
 
 func noPage(c *call) error {
 	return shop.Errorf(shop.NotFound, "there is no page at %s", c.URL.Path)
@@ -55,29 +60,29 @@ func entries() []entry {
 		{"GET /designs", shop.Look, showDesigns},
 		{"GET /designs/{design}", shop.Look, showDesign},
 		{"POST /designs/{design}", shop.KeepDesigns, describeForm},
-		{"POST /designs/{design}/remove", shop.KeepDesigns, removeDesignForm},
-		{"POST /designs/{design}/restore", shop.KeepDesigns, restoreDesignForm},
+		{"POST /designs/{design}/remove", shop.KeepDesigns, on("/designs/{design}", removeDesignForm)},
+		{"POST /designs/{design}/restore", shop.KeepDesigns, on("/designs/{design}", restoreDesignForm)},
 		{"GET /designs/{design}/audit", shop.Look, showAudit},
 		{"POST /designs/{design}/mend", shop.AskWhatIf, mendForm},
 		{"GET /designs/{design}/mended", shop.AskWhatIf, showMended},
 		{"GET /designs/{design}/mended/file", shop.AskWhatIf, mendedFile},
-		{"POST /designs/{design}/mended", shop.KeepDesigns, keepMendedForm},
+		{"POST /designs/{design}/mended", shop.KeepDesigns, on("/designs/{design}/mended", keepMendedForm)},
 
 		{"GET /machines", shop.Look, showMachines},
 		{"POST /machines", shop.KeepMachines, addMachineForm},
 		{"GET /machines/{machine}", shop.Look, showMachine},
 		{"GET /machines/{machine}/sheet.toml", shop.Look, showSheetFile},
 		{"POST /machines/{machine}/sheet", shop.KeepMachines, changeSheetForm},
-		{"POST /machines/{machine}/undo", shop.KeepMachines, undoSheetForm},
-		{"POST /machines/{machine}/remove", shop.KeepMachines, removeMachineForm},
+		{"POST /machines/{machine}/undo", shop.KeepMachines, on("/machines/{machine}", undoSheetForm)},
+		{"POST /machines/{machine}/remove", shop.KeepMachines, on("/machines/{machine}", removeMachineForm)},
 		{"POST /machines/{machine}/runs", shop.TimeRuns, addRunForm},
-		{"POST /machines/{machine}/runs/{run}/remove", shop.KeepMachines, removeRunForm},
-		{"POST /machines/{machine}/learn", shop.KeepMachines, learnForm(false)},
+		{"POST /machines/{machine}/runs/{run}/remove", shop.KeepMachines, on("/machines/{machine}", removeRunForm)},
+		{"POST /machines/{machine}/learn", shop.KeepMachines, on("/machines/{machine}", learnForm(false))},
 		{"GET /machines/{machine}/learned", shop.KeepMachines, showLearned},
-		{"POST /machines/{machine}/learned", shop.KeepMachines, learnForm(true)},
+		{"POST /machines/{machine}/learned", shop.KeepMachines, on("/machines/{machine}/learned", learnForm(true))},
 		{"GET /machines/{machine}/testpiece", shop.AskWhatIf, asked((*call).testPiecePage)},
 		{"POST /machines/{machine}/testpiece", shop.AskWhatIf, testPieceForm},
-		{"POST /machines/{machine}/testpiece/keep", shop.KeepDesigns, keepTestPieceForm},
+		{"POST /machines/{machine}/testpiece/keep", shop.KeepDesigns, on("/machines/{machine}/testpiece", keepTestPieceForm)},
 
 		{"GET /time", shop.TimeRuns, showTime},
 		{"GET /time/new", shop.TimeRuns, newTiming},
@@ -87,12 +92,12 @@ func entries() []entry {
 		{"POST /compare", shop.SeeMoney, makeCompare},
 		{"GET /compare/{setup}", shop.SeeMoney, showCompare},
 		{"POST /compare/{setup}", shop.SeeMoney, showCompare},
-		{"POST /compare/{setup}/remove", shop.SeeMoney, dropSetup("/compare")},
+		{"POST /compare/{setup}/remove", shop.SeeMoney, on("/compare/{setup}", dropSetup("/compare"))},
 		{"GET /floor", shop.SeeMoney, showFloors},
-		{"POST /floor", shop.SeeMoney, makeFloor},
+		{"POST /floor", shop.SeeMoney, on("/floor", makeFloor)},
 		{"GET /floor/{setup}", shop.SeeMoney, showFloor},
 		{"POST /floor/{setup}", shop.SeeMoney, showFloor},
-		{"POST /floor/{setup}/remove", shop.SeeMoney, dropSetup("/floor")},
+		{"POST /floor/{setup}/remove", shop.SeeMoney, on("/floor/{setup}", dropSetup("/floor"))},
 
 		{"GET /orders", shop.Look, showOrders},
 		{"POST /orders", shop.KeepOrders, addOrderForm},
@@ -100,11 +105,11 @@ func entries() []entry {
 		{"GET /orders/{order}", shop.Look, showOrder},
 		{"POST /orders/{order}", shop.KeepOrders, changeOrderForm},
 		{"GET /orders/{order}/change", shop.KeepOrders, showOrderForm},
-		{"POST /orders/{order}/state", shop.KeepOrders, moveOrderForm},
+		{"POST /orders/{order}/state", shop.KeepOrders, on("/orders/{order}", moveOrderForm)},
 		{"GET /orders/{order}/quote", shop.SeeMoney, asked((*call).quotePage)},
 		{"POST /orders/{order}/quote", shop.SeeMoney, keepQuoteForm},
 		{"GET /orders/{order}/quotes/{quote}", shop.SeeMoney, showKeptQuote},
-		{"POST /orders/{order}/quotes/{quote}/accept", shop.KeepOrders, acceptForm},
+		{"POST /orders/{order}/quotes/{quote}/accept", shop.KeepOrders, on("/orders/{order}/quotes/{quote}", acceptForm)},
 		{"GET /orders/{order}/quotes/{quote}/{file}", shop.SeeMoney, (*call).QuoteFile},
 		{"GET /orders/{order}/runsheet", shop.Look, showRunSheet},
 		{"GET /orders/{order}/runsheet.pdf", shop.Look, (*call).RunSheetFile},
@@ -122,11 +127,11 @@ func entries() []entry {
 
 		{"GET /settings", shop.Look, showSettings},
 		{"POST /settings", shop.KeepSettings, settingsForm},
-		{"POST /settings/logo", shop.KeepSettings, logoForm},
-		{"POST /settings/logo/remove", shop.KeepSettings, removeLogoForm},
+		{"POST /settings/logo", shop.KeepSettings, on("/settings", logoForm)},
+		{"POST /settings/logo/remove", shop.KeepSettings, on("/settings", removeLogoForm)},
 		{"POST /settings/accounts", shop.KeepAccounts, accountForm},
-		{"POST /settings/accounts/{account}", shop.KeepAccounts, changeAccountForm},
-		{"POST /demo", shop.KeepSettings, demoForm},
+		{"POST /settings/accounts/{account}", shop.KeepAccounts, on("/settings", changeAccountForm)},
+		{"POST /demo", shop.KeepSettings, on("/{$}", demoForm)},
 		{"GET /demo", shop.Look, showDemo},
 		{"GET /sign-in", "", showSignIn},
 
@@ -150,6 +155,41 @@ func asked[In any](show func(*call, *In, *form) error) func(*call) error {
 		return show(c, &in, f)
 	}
 }
+
+// on is what a form does that does not show itself again: what is refused is told
+// on the page that it stands on.
+func on(page string, do func(*call) error) func(*call) error {
+	return func(c *call) error {
+		if err := do(c); err != nil {
+			return c.again(page, err)
+		}
+		return nil
+	}
+}
+
+// again shows the page that a form was sent from, with what was wrong on top and
+// what was typed. Where the page cannot be shown either, or nothing is wrong with
+// what was sent, the error is told alone.
+func (c *call) again(at string, err error) error {
+	switch shop.CodeOf(err) {
+	case shop.Invalid, shop.NotFound, shop.Conflict:
+	default:
+		return err
+	}
+	i := slices.IndexFunc(entries(), func(e entry) bool { return e.at == "GET "+at })
+	page := entries()[i]
+	if !c.May(page.right) {
+		return err
+	}
+	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{sentence(shop.ErrorOf(err).Text)}}
+	c.URL.Path = pathValue.ReplaceAllStringFunc(at, func(s string) string { return c.PathValue(strings.Trim(s, "{}")) })
+	if page.do(c) != nil {
+		return err
+	}
+	return nil
+}
+
+var pathValue = regexp.MustCompile(`\{[^{}]*\}`)
 
 // see sends the browser to another page of ours.
 func (c *call) see(path string) error {
