@@ -91,7 +91,7 @@ func pad2(n int) string {
 func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
 	step := timeStep(top, max(2, int(area.W/90)))
 	var lines []Seg
-	f := Face{Size: 11, Align: Middle, Paint: Of(Quiet)}
+	f := face(11, Quiet).to(Middle)
 	for _, v := range ticks(0, top, step) {
 		x := area.X + v/top*area.W
 		y := area.Bottom()
@@ -105,5 +105,5 @@ func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
 		}
 		c.Text(x, area.Bottom()+16, s, g)
 	}
-	c.Lines(lines, Stroke{Paint: Of(Hair), Width: 1})
+	c.Lines(lines, stroke(Hair, 1))
 }

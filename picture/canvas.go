@@ -53,6 +53,45 @@ type Face struct {
 	Paint Paint
 }
 
+// face is text of a size in a tone, held at its start.
+func face(size float64, t Tone) Face { return Face{Size: size, Paint: Of(t)} }
+
+// bold is face in medium weight.
+func bold(size float64, t Tone) Face { return Face{Size: size, Bold: true, Paint: Of(t)} }
+
+// to is the face held at another point.
+func (f Face) to(a Align) Face {
+	f.Align = a
+	return f
+}
+
+// stroke is an unbroken line of a tone, width in px.
+func stroke(t Tone, width float64) Stroke { return Stroke{Paint: Of(t), Width: width} }
+
+// fillBox paints a box.
+func fillBox(c Canvas, b Box, p Paint) { c.Rect(b.X, b.Y, b.W, b.H, p) }
+
+// outline draws the sides of a box.
+func outline(c Canvas, b Box, s Stroke) {
+	c.Polyline([]Pt{{b.X, b.Y}, {b.Right(), b.Y}, {b.Right(), b.Bottom()}, {b.X, b.Bottom()}, {b.X, b.Y}}, s)
+}
+
+// whisker is a line from x0 to x1 with an end mark of ±half px at both.
+func whisker(c Canvas, x0, x1, y, half float64, s Stroke) {
+	c.Lines([]Seg{{Pt{x0, y}, Pt{x1, y}}, {Pt{x0, y - half}, Pt{x0, y + half}}, {Pt{x1, y - half}, Pt{x1, y + half}}}, s)
+}
+
+// sizeOr is a size in px as asked, within its bounds, or the usual one.
+func sizeOr(asked, usual, least float64) float64 {
+	if !(asked > 0) {
+		return usual
+	}
+	return min(max(asked, least), mostPx)
+}
+
+// mostPx bounds the sides of a chart.
+const mostPx = 8000
+
 // Group is a part of a picture that has a name of its own: a tooltip on the
 // page, a hook for scripts. Backends without such things ignore it.
 type Group struct {

@@ -22,11 +22,11 @@ func (s Style) stroke() Stroke {
 	case Assumed:
 		return Stroke{Paint: Of(Quiet), Width: 1.6, Dash: []float64{7, 4}}
 	case Fitted:
-		return Stroke{Paint: Of(Accent), Width: 2}
+		return stroke(Accent, 2)
 	case Limit:
 		return Stroke{Paint: Of(Ink), Width: 1.2, Dash: []float64{1.5, 3}}
 	}
-	return Stroke{Paint: Of(Ink), Width: 2}
+	return stroke(Ink, 2)
 }
 
 // Series is a line with, where Low and High are given, a band about it; with
@@ -68,14 +68,7 @@ type Chart struct {
 
 // Size is the size in px.
 func (ch *Chart) Size() (w, h float64) {
-	w, h = ch.Width, ch.Height
-	if !(w > 0) {
-		w = 640
-	}
-	if !(h > 0) {
-		h = 400
-	}
-	return min(max(w, 240), 8000), min(max(h, 180), 8000)
+	return sizeOr(ch.Width, 640, 240), sizeOr(ch.Height, 400, 180)
 }
 
 // Title says what the picture is.
@@ -154,20 +147,52 @@ func (p plane) in(x, y float64) bool {
 
 const chartMargin = 16.0
 
+// heading draws a picture's name and its sentence and gives where they end.
+func heading(c Canvas, w float64, name, text string) (y float64) {
+	y = chartMargin
+	line := func(s string, f Face, at, high float64) {
+		if s != "" {
+			c.Text(chartMargin, y+at, fit(s, f, w-2*chartMargin), f)
+			y += high
+		}
+	}
+	line(name, bold(16, Ink), 13, 24)
+	line(text, face(12.5, Quiet), 10, 22)
+	return y
+}
+
+// along writes the ticks of a plane's x axis, about a tick in so many px, and
+// its label under the plane. It gives the ticks' places.
+func (a Axis) along(c Canvas, p plane, w, px float64) (at []float64) {
+	b := p.area
+	step := a.step(p.x0, p.x1, max(2, int(b.W/px)))
+	for _, v := range ticks(p.x0, p.x1, step) {
+		f, x, text := face(11, Quiet).to(Middle), p.x(v), a.text(v, step, p.x1)
+		at = append(at, x)
+		if half := TextWidth(text, f) / 2; x-half < 2 {
+			f.Align, x = Start, b.X
+		} else if x+half > w-2 {
+			f.Align, x = End, b.Right()
+		}
+		c.Text(x, b.Bottom()+16, text, f)
+	}
+	c.Text(b.Right(), b.Bottom()+34, a.Label, face(11, Quiet).to(End))
+	return at
+}
+
+// feet are short marks under a plane.
+func feet(c Canvas, p plane, at []float64) {
+	var marks []Seg
+	for _, x := range at {
+		marks = append(marks, Seg{Pt{x, p.area.Bottom()}, Pt{x, p.area.Bottom() + 4}})
+	}
+	c.Lines(marks, stroke(Quiet, 1))
+}
+
 // Draw draws the chart.
 func (ch *Chart) Draw(c Canvas) {
 	w, h := ch.Size()
-	y := chartMargin
-	if ch.Name != "" {
-		f := Face{Size: 16, Bold: true, Paint: Of(Ink)}
-		c.Text(chartMargin, y+13, fit(ch.Name, f, w-2*chartMargin), f)
-		y += 24
-	}
-	if ch.Text != "" {
-		f := Face{Size: 12.5, Paint: Of(Quiet)}
-		c.Text(chartMargin, y+10, fit(ch.Text, f, w-2*chartMargin), f)
-		y += 22
-	}
+	y := heading(c, w, ch.Name, ch.Text)
 	y = ch.legend(c, chartMargin, y+4, w-2*chartMargin)
 
 	var xs, ys [][]float64
@@ -181,12 +206,12 @@ func (ch *Chart) Draw(c Canvas) {
 	ystep := ch.Y.step(y0, y1, max(2, int(h/64)))
 	y0, y1 = math.Floor(y0/ystep+1e-9)*ystep, math.Ceil(y1/ystep-1e-9)*ystep
 	ty := ticks(y0, y1, ystep)
-	tf := Face{Size: 11, Align: End, Paint: Of(Quiet)}
+	tf := face(11, Quiet).to(End)
 	left := 0.0
 	for _, v := range ty {
 		left = max(left, TextWidth(ch.Y.text(v, ystep, y1), tf))
 	}
-	lf := Face{Size: 11, Paint: Of(Quiet)}
+	lf := face(11, Quiet)
 	y += 6
 	c.Text(chartMargin, y+9, ch.Y.Label, lf)
 	y += 22
@@ -199,19 +224,9 @@ func (ch *Chart) Draw(c Canvas) {
 		grid = append(grid, Seg{Pt{p.area.X, p.y(v)}, Pt{p.area.Right(), p.y(v)}})
 		c.Text(p.area.X-8, p.y(v)+4, ch.Y.text(v, ystep, y1), tf)
 	}
-	xstep := ch.X.step(x0, x1, max(2, int(p.area.W/70)))
-	var marks []Seg
-	for _, v := range ticks(x0, x1, xstep) {
-		marks = append(marks, Seg{Pt{p.x(v), p.area.Bottom()}, Pt{p.x(v), p.area.Bottom() + 4}})
-		f, x := Face{Size: 11, Align: Middle, Paint: Of(Quiet)}, p.x(v)
-		if x+TextWidth(ch.X.text(v, xstep, x1), f)/2 > w-2 {
-			f.Align, x = End, p.area.Right()
-		}
-		c.Text(x, p.area.Bottom()+16, ch.X.text(v, xstep, x1), f)
-	}
-	c.Lines(grid, Stroke{Paint: Of(Hair), Width: 1})
-	c.Lines(marks, Stroke{Paint: Of(Quiet), Width: 1})
-	c.Text(p.area.Right(), p.area.Bottom()+34, ch.X.Label, Face{Size: 11, Align: End, Paint: Of(Quiet)})
+	ticks := ch.X.along(c, p, w, 70)
+	c.Lines(grid, stroke(Hair, 1))
+	feet(c, p, ticks)
 
 	for _, f := range ch.Flags {
 		if lo, hi := max(f.Low, p.x0), min(f.High, p.x1); f.High > f.Low && hi > lo {
@@ -237,9 +252,9 @@ func (ch *Chart) flags(c Canvas, p plane) {
 			continue
 		}
 		x := p.x(f.X)
-		c.Lines([]Seg{{Pt{x, p.area.Y - 4}, Pt{x, p.area.Bottom()}}}, Stroke{Paint: Of(Ink), Width: 1})
+		c.Lines([]Seg{{Pt{x, p.area.Y - 4}, Pt{x, p.area.Bottom()}}}, stroke(Ink, 1))
 		c.Polygon([]Pt{{x - 4, p.area.Y - 9}, {x + 4, p.area.Y - 9}, {x, p.area.Y - 3}}, Of(Ink))
-		t := Face{Size: 12, Bold: true, Paint: Of(Ink)}
+		t := bold(12, Ink)
 		tx := x + 8
 		if tx+TextWidth(f.Text, t) > p.area.Right() {
 			t.Align, tx = End, x-8
@@ -250,7 +265,7 @@ func (ch *Chart) flags(c Canvas, p plane) {
 
 // legend names the series in a row, each with its own line form.
 func (ch *Chart) legend(c Canvas, x, y, width float64) float64 {
-	f := Face{Size: 12, Paint: Of(Ink)}
+	f := face(12, Ink)
 	cx, any := x, false
 	for _, s := range ch.Series {
 		if s.Name == "" {
@@ -314,7 +329,7 @@ func (s Series) draw(c Canvas, p plane) {
 			}
 			if i < len(s.Low) && i < len(s.High) && s.High[i] > s.Low[i] {
 				lo, hi := max(s.Low[i], p.y0), min(s.High[i], p.y1)
-				c.Lines([]Seg{{Pt{p.x(x), p.y(lo)}, Pt{p.x(x), p.y(hi)}}}, Stroke{Paint: Of(Ink), Width: 1})
+				c.Lines([]Seg{{Pt{p.x(x), p.y(lo)}, Pt{p.x(x), p.y(hi)}}}, stroke(Ink, 1))
 			}
 			dot(c, Pt{p.x(x), p.y(s.Y[i])}, s.Style)
 		}

@@ -53,10 +53,7 @@ const (
 )
 
 func (g *Gantt) width() float64 {
-	if g.Width > 0 {
-		return max(g.Width, 300)
-	}
-	return 960
+	return sizeOr(g.Width, 960, 300)
 }
 
 // Size is the size in px.
@@ -183,12 +180,11 @@ func (q *squeezed) x(t, width, gap float64) float64 {
 func (g *Gantt) Draw(c Canvas) {
 	w := g.width()
 	y := stripMargin
-	head := Face{Size: 16, Bold: true, Paint: Of(Ink)}
-	small := Face{Size: 11, Paint: Of(Quiet)}
+	head := bold(16, Ink)
+	small := face(11, Quiet)
 	c.Text(stripMargin, y+13, fit(g.Title(), head, w-2*stripMargin), head)
 	c.Text(stripMargin, y+29, fit(g.Text, small, w-2*stripMargin), small)
 	y += ganttHead
-	labelFace := Face{Size: 13, Paint: Of(Ink)}
 	label := 0.0
 	for _, r := range g.Rows {
 		label = max(label, TextWidth(r.Label, labelFace), TextWidth(r.Note, small))
@@ -211,12 +207,7 @@ func (g *Gantt) Draw(c Canvas) {
 	for _, r := range g.Rows {
 		mid := y + ganttRow/2
 		c.Begin(Group{Class: "np-machine", Title: r.Label})
-		if r.Note == "" {
-			c.Text(stripMargin, mid+4.5, fit(r.Label, labelFace, label-10), labelFace)
-		} else {
-			c.Text(stripMargin, mid-2, fit(r.Label, labelFace, label-10), labelFace)
-			c.Text(stripMargin, mid+12, fit(r.Note, small, label-10), small)
-		}
+		rowLabel(c, mid, label-10, r.Label, r.Note)
 		// A hairline where the machine may run, broken where it may not.
 		var open []Seg
 		for _, o := range r.Open {
@@ -227,11 +218,11 @@ func (g *Gantt) Draw(c Canvas) {
 		if len(r.Open) == 0 {
 			open = append(open, Seg{Pt{area.X, mid}, Pt{area.Right(), mid}})
 		}
-		c.Lines(open, Stroke{Paint: Of(Hair), Width: 2})
+		c.Lines(open, stroke(Hair, 2))
 		c.End()
 		y += ganttRow
 	}
-	c.Lines(grid, Stroke{Paint: Of(Hair), Width: 1})
+	c.Lines(grid, stroke(Hair, 1))
 	y = area.Y
 	for _, r := range g.Rows {
 		for i := range r.Bars {
@@ -262,13 +253,12 @@ func drawGanttBar(c Canvas, b *GanttBar, at func(float64) float64, mid float64) 
 	}
 	bar := Box{x1, top, x2 - x1 - .75, ganttStrip}
 	if b.Other {
-		c.Rect(bar.X, bar.Y, bar.W, bar.H, Paint{Tone: AtSetSpeed.Tone(), Opacity: .35})
+		fillBox(c, bar, Paint{Tone: AtSetSpeed.Tone(), Opacity: .35})
 	} else {
 		fillPart(c, bar, AtSetSpeed)
 	}
-	frame := Stroke{Paint: Of(Quiet), Width: .75}
-	c.Polyline([]Pt{{bar.X, bar.Y}, {bar.Right(), bar.Y}, {bar.Right(), bar.Bottom()}, {bar.X, bar.Bottom()},
-		{bar.X, bar.Y}}, frame)
+	frame := stroke(Quiet, .75)
+	outline(c, bar, frame)
 	text := b.Label
 	if b.Late {
 		c.Rect(bar.X, bar.Bottom()-4, bar.W, 4, Of(Warn))

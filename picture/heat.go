@@ -145,16 +145,16 @@ func (m *HeatMap) Draw(c Canvas) {
 	// The scale, in its classes.
 	lw := min(300, w*0.6)
 	x, y := w-lw-8, h+8
-	c.Text(x, y+10, "penetrations per mm²", Face{Size: 11, Paint: Of(Quiet)})
+	c.Text(x, y+10, "penetrations per mm²", face(11, Quiet))
 	bw := lw / float64(classes)
 	for k := range classes {
 		c.Rect(x+float64(k)*bw, y+16, bw-1, 10, level(k))
-		c.Text(x+float64(k+1)*bw-1, y+40, tickText(float64(k+1)*step, step), Face{Size: 11, Align: End, Paint: Of(Ink)})
+		c.Text(x+float64(k+1)*bw-1, y+40, tickText(float64(k+1)*step, step), face(11, Ink).to(End))
 	}
 	if m.Limit > 0 {
 		c.Polyline([]Pt{{9, y + 6}, {19, y + 6}, {19, y + 16}, {9, y + 16}, {9, y + 6}},
-			Stroke{Paint: Of(Ink), Width: 1.6})
-		f := Face{Size: 11, Paint: Of(Ink)}
+			stroke(Ink, 1.6))
+		f := face(11, Ink)
 		c.Text(26, y+15, fit("above "+strconv.FormatFloat(m.Limit, 'g', 4, 64)+" per mm²", f, x-34), f)
 	}
 }

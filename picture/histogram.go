@@ -23,14 +23,7 @@ type Histogram struct {
 
 // Size is the size in px.
 func (hg *Histogram) Size() (w, h float64) {
-	w, h = hg.Width, hg.Height
-	if !(w > 0) {
-		w = 640
-	}
-	if !(h > 0) {
-		h = 300
-	}
-	return min(max(w, 240), 8000), min(max(h, 160), 8000)
+	return sizeOr(hg.Width, 640, 240), sizeOr(hg.Height, 300, 160)
 }
 
 // Title says what the picture is.
@@ -102,22 +95,12 @@ func bins(sorted []float64) (from, width float64, counts []int) {
 // Draw draws the picture.
 func (hg *Histogram) Draw(c Canvas) {
 	w, h := hg.Size()
-	y := chartMargin
-	if hg.Name != "" {
-		f := Face{Size: 16, Bold: true, Paint: Of(Ink)}
-		c.Text(chartMargin, y+13, fit(hg.Name, f, w-2*chartMargin), f)
-		y += 24
-	}
-	if hg.Text != "" {
-		f := Face{Size: 12.5, Paint: Of(Quiet)}
-		c.Text(chartMargin, y+10, fit(hg.Text, f, w-2*chartMargin), f)
-		y += 22
-	}
+	y := heading(c, w, hg.Name, hg.Text)
 	y += 28
 	area := Box{chartMargin, y, w - 2*chartMargin, h - y - 44}
 	v := sortedFinite(hg.Values)
 	if len(v) == 0 || area.H < 20 {
-		c.Text(w/2, y+area.H/2, "no values", Face{Size: 13, Align: Middle, Paint: Of(Quiet)})
+		c.Text(w/2, y+area.H/2, "no values", face(13, Quiet).to(Middle))
 		return
 	}
 	from, width, counts := bins(v)
@@ -144,28 +127,13 @@ func (hg *Histogram) Draw(c Canvas) {
 	// Outside the interval the bars are pale: lightness, not hue.
 	c.Rects(out, Paint{Tone: Accent, Opacity: 0.35})
 	c.Rects(in, Paint{Tone: Accent, Opacity: 0.85})
-	c.Lines([]Seg{{Pt{area.X, area.Bottom()}, Pt{area.Right(), area.Bottom()}}}, Stroke{Paint: Of(Quiet), Width: 1})
-	step := hg.Axis.step(x0, x1, max(2, int(area.W/75)))
-	var marks []Seg
-	for _, t := range ticks(x0, x1, step) {
-		marks = append(marks, Seg{Pt{p.x(t), area.Bottom()}, Pt{p.x(t), area.Bottom() + 4}})
-		a, x := Middle, p.x(t)
-		half := TextWidth(hg.Axis.text(t, step, x1), Face{Size: 11}) / 2
-		if x-half < 2 {
-			a, x = Start, area.X
-		} else if x+half > w-2 {
-			a, x = End, area.Right()
-		}
-		c.Text(x, area.Bottom()+16, hg.Axis.text(t, step, x1), Face{Size: 11, Align: a, Paint: Of(Quiet)})
-	}
-	c.Lines(marks, Stroke{Paint: Of(Quiet), Width: 1})
-	c.Text(area.Right(), area.Bottom()+34, hg.Axis.Label, Face{Size: 11, Align: End, Paint: Of(Quiet)})
+	c.Lines([]Seg{{Pt{area.X, area.Bottom()}, Pt{area.Right(), area.Bottom()}}}, stroke(Quiet, 1))
+	feet(c, p, hg.Axis.along(c, p, w, 75))
 	if inside && hg.Between != "" {
 		a, b := p.x(max(hg.Low, x0)), p.x(min(hg.High, x1))
 		ty := area.Y - 8
-		s := Stroke{Paint: Of(Ink), Width: 1}
-		c.Lines([]Seg{{Pt{a, ty}, Pt{b, ty}}, {Pt{a, ty - 3}, Pt{a, ty + 3}}, {Pt{b, ty - 3}, Pt{b, ty + 3}}}, s)
-		f := Face{Size: 11, Align: Middle, Paint: Of(Ink)}
+		whisker(c, a, b, ty, 3, stroke(Ink, 1))
+		f := face(11, Ink).to(Middle)
 		half := TextWidth(hg.Between, f) / 2
 		c.Text(min(max((a+b)/2, chartMargin+half), w-chartMargin-half), ty-6, hg.Between, f)
 	}

@@ -47,11 +47,7 @@ func (iv *Intervals) head() float64 {
 
 // Size is the size in px.
 func (iv *Intervals) Size() (w, h float64) {
-	w = iv.Width
-	if !(w > 0) {
-		w = 640
-	}
-	return min(max(w, 280), 8000), iv.head() + intervalRow*float64(len(iv.Rows)) + 52
+	return sizeOr(iv.Width, 640, 280), iv.head() + intervalRow*float64(len(iv.Rows)) + 52
 }
 
 // Title says what the picture is.
@@ -80,22 +76,12 @@ func (iv *Intervals) Desc() string {
 // Draw draws the picture.
 func (iv *Intervals) Draw(c Canvas) {
 	w, _ := iv.Size()
-	y := chartMargin
-	if iv.Name != "" {
-		f := Face{Size: 16, Bold: true, Paint: Of(Ink)}
-		c.Text(chartMargin, y+13, fit(iv.Name, f, w-2*chartMargin), f)
-		y += 24
-	}
-	if iv.Text != "" {
-		f := Face{Size: 12.5, Paint: Of(Quiet)}
-		c.Text(chartMargin, y+10, fit(iv.Text, f, w-2*chartMargin), f)
-		y += 22
-	}
+	y := heading(c, w, iv.Name, iv.Text)
 	if iv.RefText != "" {
 		y += 18
 	}
-	lf := Face{Size: 13, Paint: Of(Ink)}
-	nf := Face{Size: 13, Bold: true, Align: End, Paint: Of(Ink)}
+	lf := face(13, Ink)
+	nf := bold(13, Ink).to(End)
 	label, note := 0.0, 0.0
 	var all []float64
 	notes := make([]string, len(iv.Rows))
@@ -124,18 +110,15 @@ func (iv *Intervals) Draw(c Canvas) {
 		area.W = 40
 	}
 	p := plane{area, lo, hi, 0, 1}
-	step := iv.Axis.step(lo, hi, max(2, int(area.W/75)))
 	var grid []Seg
-	for _, v := range ticks(lo, hi, step) {
-		grid = append(grid, Seg{Pt{p.x(v), area.Y}, Pt{p.x(v), area.Bottom() + 4}})
-		c.Text(p.x(v), area.Bottom()+16, iv.Axis.text(v, step, hi), Face{Size: 11, Align: Middle, Paint: Of(Quiet)})
+	for _, x := range iv.Axis.along(c, p, w, 75) {
+		grid = append(grid, Seg{Pt{x, area.Y}, Pt{x, area.Bottom() + 4}})
 	}
-	c.Lines(grid, Stroke{Paint: Of(Hair), Width: 1})
-	c.Text(area.Right(), area.Bottom()+34, iv.Axis.Label, Face{Size: 11, Align: End, Paint: Of(Quiet)})
+	c.Lines(grid, stroke(Hair, 1))
 	if iv.RefText != "" && iv.Reference >= lo && iv.Reference <= hi {
 		x := p.x(iv.Reference)
 		c.Lines([]Seg{{Pt{x, area.Y - 4}, Pt{x, area.Bottom()}}}, Style(Limit).stroke())
-		f := Face{Size: 11, Align: Middle, Paint: Of(Ink)}
+		f := face(11, Ink).to(Middle)
 		half := TextWidth(iv.RefText, f) / 2
 		c.Text(min(max(x, chartMargin+half), w-chartMargin-half), area.Y-9, iv.RefText, f)
 	}

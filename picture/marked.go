@@ -125,9 +125,9 @@ func (m *Marked) Draw(c Canvas) {
 	y := h + 16
 	for _, k := range m.Marks {
 		badge(c, Pt{14, y + 8}, k.Number)
-		v := Face{Size: 13, Bold: true, Align: End, Paint: Of(Ink)}
+		v := bold(13, Ink).to(End)
 		c.Text(w-4, y+12.5, k.Value, v)
-		f := Face{Size: 13, Paint: Of(Ink)}
+		f := face(13, Ink)
 		c.Text(32, y+12.5, fit(k.Text, f, w-32-16-TextWidth(k.Value, v)), f)
 		y += markLine
 	}

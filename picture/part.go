@@ -163,7 +163,7 @@ func fillPart(c Canvas, b Box, k Key) {
 	if b.W <= 0 || b.H <= 0 {
 		return
 	}
-	c.Rect(b.X, b.Y, b.W, b.H, Of(k.Tone()))
+	fillBox(c, b, Of(k.Tone()))
 	if !k.ok() {
 		return
 	}

@@ -99,7 +99,7 @@ func (c *rasterCanvas) Rect(x, y, w, h float64, p Paint) {
 
 func (c *rasterCanvas) Rects(rs []Box, p Paint) {
 	for _, r := range rs {
-		c.Rect(r.X, r.Y, r.W, r.H, p)
+		fillBox(c, r, p)
 	}
 }
 

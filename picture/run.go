@@ -43,10 +43,7 @@ const (
 )
 
 func (r *Run) width() float64 {
-	if r.Width > 0 {
-		return max(r.Width, 360)
-	}
-	return 960
+	return sizeOr(r.Width, 960, 360)
 }
 
 // cloth is the height of the drawing's cloth: the design's own shape, within
@@ -141,18 +138,18 @@ func (r *Run) Draw(c Canvas) {
 	w := r.width()
 	inner := w - 2*runMargin
 	// The answer.
-	small := Face{Size: 13, Paint: Of(Quiet)}
-	big := Face{Size: 34, Bold: true, Paint: Of(Ink)}
-	name := Face{Size: 15, Bold: true, Align: End, Paint: Of(Ink)}
+	small := face(13, Quiet)
+	big := bold(34, Ink)
+	name := bold(15, Ink).to(End)
 	answer := words.Seconds(r.Seconds).Text(nil)
 	c.Text(runMargin, 50, answer, big)
 	left := TextWidth(answer, big) + 24
 	c.Text(w-runMargin, 36, fit(r.Design, name, inner-left), name)
-	sub := Face{Size: 13, Align: End, Paint: Of(Quiet)}
+	sub := face(13, Quiet).to(End)
 	c.Text(w-runMargin, 54, fit(r.Machine, sub, inner-left), sub)
 	line := r.facts()
 	if s := r.interval(); s != "" {
-		c.Text(runMargin, 76, s, Face{Size: 13, Paint: Of(Ink)})
+		c.Text(runMargin, 76, s, face(13, Ink))
 		x := TextWidth(s, small) + 18
 		f := small
 		f.Align = End
@@ -176,7 +173,7 @@ func (r *Run) Draw(c Canvas) {
 	y := cloth.Bottom() + runTitle
 	x := runAxis
 	trace := Box{x, y, w - runMargin - x, runTrace}
-	c.Text(runMargin, cloth.Bottom()+46, "shaft speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
+	c.Text(runMargin, cloth.Bottom()+46, "shaft speed, stitches/min", face(11, Quiet))
 	lane := Box{x, trace.Bottom() + 2, trace.W, runLane}
 	// A script finds here how px and seconds belong together.
 	c.Begin(Group{Class: "np-time", Data: map[string]string{
@@ -208,7 +205,7 @@ func (r *Run) top() float64 {
 
 // drawSpeedCloth draws the design on its cloth, coloured by held speed.
 func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc SpeedScale) {
-	c.Rect(cloth.X, cloth.Y, cloth.W, cloth.H, Of(Cloth))
+	fillBox(c, cloth, Of(Cloth))
 	b, ok := extent(segs)
 	if !ok {
 		c.Text(cloth.X+cloth.W/2, cloth.Y+cloth.H/2, "no stitches",

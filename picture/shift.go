@@ -89,10 +89,7 @@ type Shift struct {
 }
 
 func (s *Shift) width() float64 {
-	if s.Width > 0 {
-		return max(s.Width, 200)
-	}
-	return 800
+	return sizeOr(s.Width, 800, 200)
 }
 
 // uses are those that can be seen in some row, for the legend.
@@ -117,18 +114,7 @@ func (s *Shift) uses() []Use {
 
 // flow sets the legend's names one after another.
 func (s *Shift) flow(at func(u Use, x float64, line int)) int {
-	x, line := 0.0, 0
-	for _, u := range s.uses() {
-		w := 24 + TextWidth(u.Name(), legendFace)
-		if x > 0 && x+w > s.width()-2*stripMargin {
-			x, line = 0, line+1
-		}
-		if at != nil {
-			at(u, x, line)
-		}
-		x += w + 20
-	}
-	return line + 1
+	return max(1, flow(s.uses(), s.width()-2*stripMargin, at))
 }
 
 const shiftStrip, shiftRow = 26.0, 42.0
@@ -178,12 +164,10 @@ func spansTotal(spans []Span) float64 {
 func (s *Shift) Draw(c Canvas) {
 	w := s.width()
 	y := stripMargin
-	head := Face{Size: 16, Bold: true, Paint: Of(Ink)}
+	head := bold(16, Ink)
 	c.Text(stripMargin, y+13, fit(s.Title(), head, w-2*stripMargin), head)
 	y += 30
-	labelFace := Face{Size: 13, Paint: Of(Ink)}
-	noteFace := Face{Size: 11, Paint: Of(Quiet)}
-	afterFace := Face{Size: 13, Bold: true, Paint: Of(Ink)}
+	afterFace := bold(13, Ink)
 	label, after, top := 0.0, 0.0, 0.0
 	for _, r := range s.Rows {
 		label = max(label, TextWidth(r.Label, labelFace), TextWidth(r.Note, noteFace))
@@ -200,12 +184,7 @@ func (s *Shift) Draw(c Canvas) {
 	for _, r := range s.Rows {
 		mid := y + shiftRow/2
 		c.Begin(Group{Class: "np-shift", Title: r.Label})
-		if r.Note == "" {
-			c.Text(stripMargin, mid+4.5, fit(r.Label, labelFace, label-10), labelFace)
-		} else {
-			c.Text(stripMargin, mid-2, fit(r.Label, labelFace, label-10), labelFace)
-			c.Text(stripMargin, mid+12, fit(r.Note, noteFace, label-10), noteFace)
-		}
+		rowLabel(c, mid, label-10, r.Label, r.Note)
 		at := 0.0
 		for _, p := range r.Spans {
 			sec := p.seconds()
@@ -245,8 +224,8 @@ func fillUse(c Canvas, b Box, u Use) {
 	if f.W <= 0 {
 		return
 	}
-	hair := Stroke{Paint: Of(Quiet), Width: .75}
-	c.Polyline([]Pt{{f.X, f.Y}, {f.Right(), f.Y}, {f.Right(), f.Bottom()}, {f.X, f.Bottom()}, {f.X, f.Y}}, hair)
+	hair := stroke(Quiet, .75)
+	outline(c, f, hair)
 	if u == UsePause {
 		c.Lines([]Seg{{Pt{f.X, f.Y + f.H/2}, Pt{f.Right(), f.Y + f.H/2}}}, hair)
 	}

@@ -73,14 +73,14 @@ func (s SpeedScale) pens() []Paint {
 
 // legend draws the scale as a bar with its speeds, w px wide, 40 px high.
 func (s SpeedScale) legend(c Canvas, x, y, w float64) {
-	c.Text(x, y+10, "held speed, stitches/min", Face{Size: 11, Paint: Of(Quiet)})
+	c.Text(x, y+10, "held speed, stitches/min", face(11, Quiet))
 	bw := w / speedBins
 	for i := range speedBins {
 		c.Rect(x+float64(i)*bw, y+16, bw+0.3, 10, s.paint(i))
 	}
 	span := s.High - s.Low
 	if !(span > 0) {
-		c.Text(x+w, y+39, words.Fixed(s.High, 0).Text(nil), Face{Size: 11, Align: End, Paint: Of(Ink)})
+		c.Text(x+w, y+39, words.Fixed(s.High, 0).Text(nil), face(11, Ink).to(End))
 		return
 	}
 	step := niceStep(span, max(2, int(w/50)))
@@ -95,9 +95,9 @@ func (s SpeedScale) legend(c Canvas, x, y, w float64) {
 		case px > x+w-8:
 			a = End
 		}
-		c.Text(px, y+40, words.Fixed(v, 0).Text(nil), Face{Size: 11, Align: a, Paint: Of(Ink)})
+		c.Text(px, y+40, words.Fixed(v, 0).Text(nil), face(11, Ink).to(a))
 	}
-	c.Lines(marks, Stroke{Paint: Of(Quiet), Width: 1})
+	c.Lines(marks, stroke(Quiet, 1))
 }
 
 // speedThreads colours the segments by speed (stitches/min, one a segment;

@@ -55,10 +55,7 @@ const (
 )
 
 func (s *Strips) width() float64 {
-	if s.Width > 0 {
-		return max(s.Width, 24)
-	}
-	return 800
+	return sizeOr(s.Width, 800, 24)
 }
 
 func (s *Strips) strip() float64 {
@@ -184,11 +181,9 @@ func (s *Strips) Draw(c Canvas) {
 	y := stripMargin
 	if s.Name != "" {
 		c.Text(stripMargin, y+13, fit(s.Name, Face{Size: 16, Bold: true}, w-2*stripMargin),
-			Face{Size: 16, Bold: true, Paint: Of(Ink)})
+			bold(16, Ink))
 		y += s.heading()
 	}
-	labelFace := Face{Size: 13, Paint: Of(Ink)}
-	noteFace := Face{Size: 11, Paint: Of(Quiet)}
 	label := 0.0
 	for _, r := range s.Rows {
 		label = max(label, TextWidth(r.Label, labelFace), TextWidth(r.Note, noteFace))
@@ -197,7 +192,7 @@ func (s *Strips) Draw(c Canvas) {
 	if label > 0 {
 		label += 14
 	}
-	timeFace := Face{Size: 13, Bold: true, Paint: Of(Ink)}
+	timeFace := bold(13, Ink)
 	after := 0.0
 	for _, r := range s.Rows {
 		a := TextWidth(words.Seconds(total(r.Parts)).Text(nil), timeFace)
@@ -214,12 +209,7 @@ func (s *Strips) Draw(c Canvas) {
 		t := total(r.Parts)
 		mid := y + s.row()/2
 		c.Begin(Group{Class: "np-strip", Title: r.Label})
-		if r.Note == "" {
-			c.Text(stripMargin, mid+4.5, fit(r.Label, labelFace, label-10), labelFace)
-		} else {
-			c.Text(stripMargin, mid-2, fit(r.Label, labelFace, label-10), labelFace)
-			c.Text(stripMargin, mid+12, fit(r.Note, noteFace, label-10), noteFace)
-		}
+		rowLabel(c, mid, label-10, r.Label, r.Note)
 		bar := Box{area.X, mid - h/2, area.W, h}
 		drawStrip(c, bar, r.Parts, top, r.Saved)
 		end := area.X + min((t+max(finite(r.Saved), 0))/top, 1)*area.W
@@ -241,6 +231,19 @@ func (s *Strips) Draw(c Canvas) {
 var savedFace = Face{Size: 12, Paint: Paint{Tone: Accent}}
 
 func savedText(s float64) string { return words.Seconds(s).Text(nil) + " saved" }
+
+// labelFace and noteFace are those of a row's label and the line under it.
+var labelFace, noteFace = face(13, Ink), face(11, Quiet)
+
+// rowLabel names a row, with its note under the name.
+func rowLabel(c Canvas, mid, width float64, label, note string) {
+	if note == "" {
+		c.Text(stripMargin, mid+4.5, fit(label, labelFace, width), labelFace)
+		return
+	}
+	c.Text(stripMargin, mid-2, fit(label, labelFace, width), labelFace)
+	c.Text(stripMargin, mid+12, fit(note, noteFace, width), noteFace)
+}
 
 // drawStrip draws one strip in bar, whose full width is max seconds. Gaps of a
 // hairline keep parts apart where their colours are close.
@@ -268,8 +271,7 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 		if x1-x0 > 1 {
 			b := Box{x0, bar.Y, x1 - x0, bar.H}.inset(0.5)
 			c.Begin(Group{Class: "np-saved", Title: savedText(saved)})
-			c.Polyline([]Pt{{b.X, b.Y}, {b.Right(), b.Y}, {b.Right(), b.Bottom()}, {b.X, b.Bottom()}, {b.X, b.Y}},
-				Stroke{Paint: Of(Accent), Width: 1, Dash: []float64{3, 2.5}})
+			outline(c, b, Stroke{Paint: Of(Accent), Width: 1, Dash: []float64{3, 2.5}})
 			c.End()
 		}
 	}
@@ -279,8 +281,7 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 func drawWhisker(c Canvas, bar Box, low, high float64) {
 	x0, x1 := bar.X+min(low, 1)*bar.W, bar.X+min(high, 1)*bar.W
 	y := bar.Bottom() + 3.5
-	s := Stroke{Paint: Of(Ink), Width: 1}
-	c.Lines([]Seg{{Pt{x0, y}, Pt{x1, y}}, {Pt{x0, y - 2.5}, Pt{x0, y + 2.5}}, {Pt{x1, y - 2.5}, Pt{x1, y + 2.5}}}, s)
+	whisker(c, x0, x1, y, 2.5, stroke(Ink, 1))
 }
 
 // partLegend names the parts. With seconds it is a small table, two lines a
@@ -303,32 +304,29 @@ func (l partLegend) height() float64 {
 		rows := (len(l.parts) + l.cells() - 1) / l.cells()
 		return float64(rows) * 50
 	}
-	n, _ := l.flow(nil)
-	return float64(n) * legendLine
+	return float64(flow(l.keys, l.width, nil)) * legendLine
 }
 
-// flow sets the names one after another, wrapping at the width.
-func (l partLegend) flow(at func(k Key, x float64, line int)) (lines int, end float64) {
-	if len(l.keys) == 0 {
-		return 0, 0
-	}
-	x, line := 0.0, 0
-	for _, k := range l.keys {
+// flow sets the names of a legend one after another, wrapping at the width,
+// and gives the number of lines.
+func flow[K interface{ Name() string }](keys []K, width float64, at func(k K, x float64, line int)) (lines int) {
+	x := 0.0
+	for i, k := range keys {
 		w := 24 + TextWidth(k.Name(), legendFace)
-		if x > 0 && x+w > l.width {
-			x, line = 0, line+1
+		if i == 0 || x+w > width {
+			x, lines = 0, lines+1
 		}
 		if at != nil {
-			at(k, x, line)
+			at(k, x, lines-1)
 		}
 		x += w + 20
 	}
-	return line + 1, x
+	return lines
 }
 
 func (l partLegend) draw(c Canvas, x, y float64) {
 	if l.parts == nil {
-		l.flow(func(k Key, dx float64, line int) {
+		flow(l.keys, l.width, func(k Key, dx float64, line int) {
 			ly := y + float64(line)*legendLine
 			fillPart(c, Box{x + dx, ly + 2, 18, 12}, k)
 			c.Text(x+dx+24, ly+12.5, k.Name(), legendFace)
@@ -340,12 +338,12 @@ func (l partLegend) draw(c Canvas, x, y float64) {
 	for i, p := range l.parts {
 		cx, cy := x+float64(i%n)*w, y+float64(i/n)*50
 		fillPart(c, Box{cx, cy + 2, 18, 12}, p.Key)
-		c.Text(cx+24, cy+12.5, p.Key.Name(), Face{Size: 12, Paint: Of(Quiet)})
-		f := Face{Size: 13, Bold: true, Paint: Of(Ink)}
+		c.Text(cx+24, cy+12.5, p.Key.Name(), face(12, Quiet))
+		f := bold(13, Ink)
 		s := words.Seconds(p.Seconds).Text(nil)
 		c.Text(cx+24, cy+29, s, f)
 		if l.total > 0 {
-			c.Text(cx+24, cy+43, words.Share(p.Seconds/l.total).Text(nil), Face{Size: 11, Paint: Of(Quiet)})
+			c.Text(cx+24, cy+43, words.Share(p.Seconds/l.total).Text(nil), face(11, Quiet))
 		}
 	}
 }

@@ -101,7 +101,7 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 			high = p.Speed
 		}
 	}
-	c.Rect(area.X, area.Y, area.W, area.H, Of(Cloth))
+	fillBox(c, area, Of(Cloth))
 	y := func(v float64) float64 { return area.Bottom() - min(max(v/high, 0), 1)*area.H }
 	bins := make([][]Box, speedBins)
 	var line []Pt
@@ -142,13 +142,13 @@ func drawTrace(c Canvas, area Box, trace []TracePoint, top float64, sc SpeedScal
 	}
 	c.Polyline(line, Stroke{Paint: Solid(clothInk), Width: 0.9})
 	step := niceStep(high, 4)
-	f := Face{Size: 11, Align: End, Paint: Of(Quiet)}
+	f := face(11, Quiet).to(End)
 	var grid []Seg
 	for _, v := range ticks(0, high, step) {
 		c.Text(area.X-7, y(v)+4, words.Fixed(v, 0).Text(nil), f)
 		grid = append(grid, Seg{Pt{area.X - 4, y(v)}, Pt{area.X, y(v)}})
 	}
-	c.Lines(grid, Stroke{Paint: Of(Quiet), Width: 1})
+	c.Lines(grid, stroke(Quiet, 1))
 }
 
 // drawRests draws, in a lane, when the shaft stood and for what; colour stops
@@ -192,7 +192,7 @@ func drawRests(c Canvas, area, lane Box, rests []Rest, top float64) {
 	}
 	var rises []Seg
 	last := math.Inf(-1)
-	f := Face{Size: 10, Align: Middle, Paint: Of(Quiet)}
+	f := face(10, Quiet).to(Middle)
 	for _, r := range rests {
 		if r.Key != ColourStops && r.Key != Stops || !(r.To >= r.From) || r.From < 0 || r.From > top {
 			continue

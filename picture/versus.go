@@ -32,10 +32,7 @@ const (
 )
 
 func (v *Versus) width() float64 {
-	if v.Width > 0 {
-		return max(v.Width, 280)
-	}
-	return 800
+	return sizeOr(v.Width, 800, 280)
 }
 
 func (v *Versus) legend() partLegend {
@@ -110,12 +107,12 @@ func (v *Versus) Draw(c Canvas) {
 	w := v.width()
 	y := stripMargin
 	if v.Name != "" {
-		f := Face{Size: 16, Bold: true, Paint: Of(Ink)}
+		f := bold(16, Ink)
 		c.Text(stripMargin, y+13, fit(v.Name, f, w-2*stripMargin), f)
 		y += 26
 	}
 	groups, left := v.shown()
-	labelFace, timeFace := Face{Size: 12.5, Paint: Of(Ink)}, Face{Size: 12.5, Bold: true, Paint: Of(Ink)}
+	labelFace, timeFace := face(12.5, Ink), bold(12.5, Ink)
 	label, times := 0.0, 0.0
 	for _, g := range groups {
 		for _, r := range g.Rows {
@@ -126,7 +123,7 @@ func (v *Versus) Draw(c Canvas) {
 	label = min(label, w*.3) + 12
 	area := Box{stripMargin + label, 0, max(w-2*stripMargin-label-times-10, 40), versusStrip}
 	for _, g := range groups {
-		f := Face{Size: 13, Bold: true, Paint: Of(Ink)}
+		f := bold(13, Ink)
 		c.Text(stripMargin, y+17, fit(g.Name, f, w-2*stripMargin), f)
 		y += versusHead
 		top := (&Strips{Rows: g.Rows}).max()
@@ -142,7 +139,7 @@ func (v *Versus) Draw(c Canvas) {
 		}
 	}
 	if left > 0 && v.More != nil {
-		c.Text(stripMargin, y+15, v.More(left), Face{Size: 12, Paint: Of(Quiet)})
+		c.Text(stripMargin, y+15, v.More(left), face(12, Quiet))
 		y += versusHead
 	}
 	y += 8
