@@ -1,7 +1,9 @@
 package ask
 
 import (
+	"cmp"
 	"context"
+	"slices"
 
 	"needlepace/audit"
 	"needlepace/machine"
@@ -237,10 +239,6 @@ func (a *AuditAnswer) Kinds() []KindOfFinding {
 		kinds[k].Order += f.OrderSeconds
 		kinds[k].Findings = append(kinds[k].Findings, f)
 	}
-	for i := range kinds { // stable: ties stay in the order of the findings
-		for k := i; k > 0 && kinds[k].Seconds > kinds[k-1].Seconds; k-- {
-			kinds[k], kinds[k-1] = kinds[k-1], kinds[k]
-		}
-	}
+	slices.SortStableFunc(kinds, func(a, b KindOfFinding) int { return cmp.Compare(b.Seconds, a.Seconds) })
 	return kinds
 }

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"needlepace/book"
@@ -262,10 +263,5 @@ func freeze(p *problem, before *book.Plan, within time.Duration) {
 }
 
 func fitsOn(j *plan.Job, m int) bool {
-	for _, f := range j.Fits {
-		if f.Machine == m {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(j.Fits, func(f plan.Fit) bool { return f.Machine == m })
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"needlepace/clock"
 	"needlepace/machine"
@@ -44,12 +45,7 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 		known: o.Threads != nil}
 	v.run = c.Run(d)
 	v.bounds = d.Count().Bounds
-	for _, r := range d.Records {
-		if r.Op == stitch.Trim {
-			v.explicit = true
-			break
-		}
-	}
+	v.explicit = slices.ContainsFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Trim })
 	v.measureClip()
 	r := &Report{Seconds: v.run.Seconds, Stitches: v.run.Stitches, Runs: runs(o.Pieces, s.Heads)}
 	v.report = r

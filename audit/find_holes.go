@@ -3,6 +3,7 @@ package audit
 import (
 	"fmt"
 	"slices"
+	"sort"
 
 	"needlepace/stitch"
 	"needlepace/words"
@@ -203,14 +204,5 @@ func findDense(v *survey) []Finding {
 
 // objectOf finds the object of a hole.
 func (v *survey) objectOf(k int) int {
-	lo, hi := 0, len(v.l.objects)-1
-	for lo < hi {
-		mid := (lo + hi + 1) / 2
-		if v.l.objects[mid].First <= k {
-			lo = mid
-		} else {
-			hi = mid - 1
-		}
-	}
-	return lo
+	return max(0, sort.Search(len(v.l.objects), func(i int) bool { return v.l.objects[i].First > k })-1)
 }

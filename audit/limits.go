@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"reflect"
 	"strings"
 
 	"needlepace/internal/tomlfile"
@@ -36,7 +37,17 @@ type Limit struct {
 	Min, Max float64
 	Means    string
 	Source   string
-	At       func(*Limits) *float64
+}
+
+// At is the threshold's place in l.
+func (x Limit) At(l *Limits) *float64 {
+	v := reflect.ValueOf(l).Elem()
+	for i := range v.NumField() {
+		if v.Type().Field(i).Tag.Get("toml") == x.Key {
+			return v.Field(i).Addr().Interface().(*float64)
+		}
+	}
+	return nil // no key of LimitList: a test holds both to each other
 }
 
 // LimitList is all thresholds in the order of the file: the one place their
@@ -44,44 +55,35 @@ type Limit struct {
 var LimitList = []Limit{
 	{"trim_way", "mm", 5.5, 0, 50, "a trim before a shorter way is needless",
 		"glossary at embroideryli.com: trim a connector longer than 5 to 8 mm, shorter may stay; the lower third of " +
-			"that span", func(l *Limits) *float64 { return &l.TrimWay }},
+			"that span"},
 	{"covered_way", "mm", 40, 0, 500, "a trim before a way up to this is needless if all of the way lies under later " +
-		"stitches", "engineering choice", func(l *Limits) *float64 { return &l.CoveredWay }},
+		"stitches", "engineering choice"},
 	{"covered_stitch", "mm", 2.5, 0.5, 12, "stitch length with which a covered way is reckoned",
-		"Printwear, Feb 2016, p. 61: run stitches 1 to 5 mm; Images magazine UK, Feb 2022: underlay 1.5 to 3 mm",
-		func(l *Limits) *float64 { return &l.CoveredStitch }},
+		"Printwear, Feb 2016, p. 61: run stitches 1 to 5 mm; Images magazine UK, Feb 2022: underlay 1.5 to 3 mm"},
 	{"drag_way", "mm", 8, 0, 100, "a longer way with the thread uncut leaves it lying on the cloth",
-		"glossary at embroideryli.com: trim a connector longer than 5 to 8 mm",
-		func(l *Limits) *float64 { return &l.DragWay }},
+		"glossary at embroideryli.com: trim a connector longer than 5 to 8 mm"},
 	{"long_stitch", "mm", 7, 1, 30, "a longer stitch is long: machines slow, wide satin loosens",
-		"skill articles, yumpu.com 56185124, p. 52: keep satin under 6 to 7 mm",
-		func(l *Limits) *float64 { return &l.LongStitch }},
+		"skill articles, yumpu.com 56185124, p. 52: keep satin under 6 to 7 mm"},
 	{"snag_stitch", "mm", 10, 1, 30, "a longer stitch snags in wear",
-		"skill articles, yumpu.com 56185124, p. 52: 6 to 10 mm as the upper bound of satin",
-		func(l *Limits) *float64 { return &l.SnagStitch }},
+		"skill articles, yumpu.com 56185124, p. 52: 6 to 10 mm as the upper bound of satin"},
 	{"short_stitch", "mm", 0.75, 0, 3, "a shorter stitch goes into its neighbour's hole",
-		"E. Levy, Printwear, Dec 2016, pp. 30-31: under 1 mm the needle shares fibres; a 75/11 needle is 0.75 mm thick",
-		func(l *Limits) *float64 { return &l.ShortStitch }},
+		"E. Levy, Printwear, Dec 2016, pp. 30-31: under 1 mm the needle shares fibres; a 75/11 needle is 0.75 mm thick"},
 	{"short_run", "stitches", 8, 1, 1000, "so many short stitches close together, lock stitches aside, are reported",
-		"engineering choice", func(l *Limits) *float64 { return &l.ShortRun }},
-	{"same_hole", "times", 4, 2, 100, "the needle strikes one hole this often within an object", "engineering choice",
-		func(l *Limits) *float64 { return &l.SameHole }},
+		"engineering choice"},
+	{"same_hole", "times", 4, 2, 100, "the needle strikes one hole this often within an object", "engineering choice"},
 	{"density", "penetrations/mm²", 8, 0.5, 100, "more in a square millimetre wears holes and breaks thread",
 		"engineering choice: one layer of fill has 0.6 to 1.25 per mm² (line spacing 0.4 and 0.2 mm, 4 mm stitches), " +
-			"and trouble begins beyond three stacked layers (E. Levy, Printwear, Dec 2016)",
-		func(l *Limits) *float64 { return &l.Density }},
-	{"lock_stitch", "mm", 1.2, 0.1, 5, "a stitch up to this near a cut counts as a lock stitch", "engineering choice",
-		func(l *Limits) *float64 { return &l.LockStitch }},
+			"and trouble begins beyond three stacked layers (E. Levy, Printwear, Dec 2016)"},
+	{"lock_stitch", "mm", 1.2, 0.1, 5, "a stitch up to this near a cut counts as a lock stitch", "engineering choice"},
 	{"few_stitches", "stitches", 10, 1, 1000, "an object of fewer between two cuts costs more than it shows",
-		"engineering choice", func(l *Limits) *float64 { return &l.FewStitches }},
+		"engineering choice"},
 	{"off_centre", "of half the diagonal", 0.5, 0, 10, "a start or end farther from the middle of the design",
-		"engineering choice", func(l *Limits) *float64 { return &l.OffCentre }},
+		"engineering choice"},
 	{"order_seconds", "s", 3, 0, 3600, "another order of the objects is reported from this saving on",
-		"engineering choice", func(l *Limits) *float64 { return &l.OrderSeconds }},
-	{"order_share", "of the run time", 0.01, 0, 1, "and from this share of the run time on", "engineering choice",
-		func(l *Limits) *float64 { return &l.OrderShare }},
+		"engineering choice"},
+	{"order_share", "of the run time", 0.01, 0, 1, "and from this share of the run time on", "engineering choice"},
 	{"long_run", "stitches", 10, 1, 10000, "so many long stitches close together are reported if this machine slows " +
-		"for them", "engineering choice", func(l *Limits) *float64 { return &l.LongRun }},
+		"for them", "engineering choice"},
 }
 
 // DefaultLimits are the thresholds of LimitList.

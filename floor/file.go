@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"strings"
 
 	"needlepace/clock"
@@ -123,22 +124,13 @@ var DefaultWork = Work{
 
 // Over is w with what it leaves out taken from under.
 func (w Work) Over(under Work) Work {
-	fill(&w.Breaks, under.Breaks)
-	fill(&w.Resew, under.Resew)
-	fill(&w.BobbinMetres, under.BobbinMetres)
-	fill(&w.BobbinCV, under.BobbinCV)
-	fill(&w.Loaders, under.Loaders)
-	fill(&w.HoopOn, under.HoopOn)
-	fill(&w.HoopSets, under.HoopSets)
-	fill(&w.Reject, under.Reject)
-	fill(&w.RejectPerBreak, under.RejectPerBreak)
-	from := under.spreads()
-	for i, s := range w.spreads() {
-		*s = (*s).over(*from[i])
+	to, from := reflect.ValueOf(&w).Elem(), reflect.ValueOf(under)
+	for i := range to.NumField() {
+		if to.Field(i).IsZero() {
+			to.Field(i).Set(from.Field(i))
+		}
 	}
-	if w.BobbinRule == "" {
-		w.BobbinRule = under.BobbinRule
-	}
+	w.Settle(under)
 	return w
 }
 
@@ -147,7 +139,7 @@ func (w *Work) spreads() [8]**Spread {
 }
 
 // Settle gives what was written as its mean alone the spread that it has in
-// under, which must be complete: so it is written out again as it was meant.
+// under: so it is written out again as it was meant.
 func (w *Work) Settle(under Work) {
 	from := under.spreads()
 	for i, s := range w.spreads() {
@@ -162,12 +154,6 @@ func (sf *ShopFile) Settle() {
 	sf.Work.Settle(DefaultWork)
 	for i := range sf.Machine {
 		sf.Machine[i].Work.Settle(sf.Work.Over(DefaultWork))
-	}
-}
-
-func fill[T any](v **T, from *T) {
-	if *v == nil {
-		*v = from
 	}
 }
 

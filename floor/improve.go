@@ -156,7 +156,6 @@ type Crew struct {
 	PerMachine float64
 	HandUse    float64
 	Waiting    float64 // share of the machines' time spent waiting for the operator or for a set
-	OEE        OEE
 }
 
 // CrewOf simulates 1, 2, … most machines like machine m under one operator
@@ -192,8 +191,7 @@ func CrewOf(ctx context.Context, s *Shop, m, most int, opt Options, progress fun
 		if err != nil {
 			return nil, err
 		}
-		c := Crew{Machines: n, Pieces: r.Pieces, PerMachine: r.Pieces.Mean / float64(n), HandUse: r.HandUse(0),
-			OEE: r.OEE}
+		c := Crew{Machines: n, Pieces: r.Pieces, PerMachine: r.Pieces.Mean / float64(n), HandUse: r.HandUse(0)}
 		var stand, there float64
 		for _, mr := range r.Machines {
 			stand += mr.Seconds[Waiting] + mr.Seconds[WaitHoop]

@@ -128,8 +128,6 @@ type Cost struct {
 	Idle int
 	// Setup is the set-up line, a piece; it is in Total.
 	Setup Dec
-	// Placeholder: the rates were an example's, not the owner's own.
-	Placeholder bool
 }
 
 // MachineHour is what an hour of the machine costs to have, whether it sews or
@@ -175,7 +173,7 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	running := div(div(Measured(sewing), q), hourSeconds)
 	labour := r.Labour.Mul(Measured(m.Crew)) // a machine hour
 
-	c := &Cost{Quantity: quantity, Idle: idle, Placeholder: r.Placeholder}
+	c := &Cost{Quantity: quantity, Idle: idle}
 	add := func(name, basis string, amount Dec) {
 		c.Lines = append(c.Lines, Line{name, basis, amount})
 		c.Total = c.Total.Add(amount)

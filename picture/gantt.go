@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -132,15 +133,7 @@ func (g *Gantt) squeeze() *squeezed {
 	if len(all) == 0 {
 		all = []GanttSpan{{0, end}}
 	}
-	slices.SortFunc(all, func(a, b GanttSpan) int {
-		switch {
-		case a.From < b.From:
-			return -1
-		case a.From > b.From:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(all, func(a, b GanttSpan) int { return cmp.Compare(a.From, b.From) })
 	q := &squeezed{}
 	for _, s := range all {
 		if n := len(q.spans); n > 0 && s.From <= q.spans[n-1].To+1800 { // a pause is no night

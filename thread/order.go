@@ -31,11 +31,11 @@ type Colour struct {
 
 // Need is what an order takes.
 type Need struct {
-	Pieces, Heads int
-	Colours       []Colour
-	Top, Bobbin   float64 // metres, the whole order
-	Bobbins       int     // bobbins to have at hand
-	PerBobbin     float64 // pieces one bobbin sews on one head
+	Pieces      int
+	Colours     []Colour
+	Top, Bobbin float64 // metres, the whole order
+	Bobbins     int     // bobbins to have at hand
+	PerBobbin   float64 // pieces one bobbin sews on one head
 }
 
 // ForOrder is the thread of an order of pieces sewn on heads heads at once,
@@ -50,7 +50,7 @@ func ForOrder(d *stitch.Design, u Use, pieces, heads int, s Supply) (Need, error
 	case !(s.Bobbin > 0) || !(s.Cone > 0):
 		return Need{}, fmt.Errorf("thread: bobbin of %g m and cone of %g m: give both more than 0", s.Bobbin, s.Cone)
 	}
-	n := Need{Pieces: pieces, Heads: heads, Top: u.Total.Top * float64(pieces),
+	n := Need{Pieces: pieces, Top: u.Total.Top * float64(pieces),
 		Bobbin: u.Total.Bobbin * float64(pieces)}
 	heads = min(heads, pieces)
 	// The first heads sew one piece more where the pieces do not divide.

@@ -27,9 +27,6 @@ type Options struct {
 // DefaultStates is the size of a layer of the exact search if none is asked.
 const DefaultStates = 200_000
 
-// DefaultRounds is a number of shakes that suits a search without a deadline.
-const DefaultRounds = 20_000
-
 // Progress is how far a search has come.
 type Progress struct {
 	Rounds int

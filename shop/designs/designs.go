@@ -278,7 +278,7 @@ func (s *Designs) Describe(ctx context.Context, id string, desc shop.Description
 		desc.Threads = old.Threads
 	}
 	var thumbs *shop.Thumbs
-	if !equalThreads(desc.Threads, old.Threads) {
+	if !slices.Equal(desc.Threads, old.Threads) {
 		d, err := s.Stitches(ctx, id)
 		if err != nil {
 			return nil, err
@@ -325,18 +325,6 @@ func (s *Designs) ByFile(ctx context.Context) error {
 		}
 	}
 	return nil
-}
-
-func equalThreads(a, b []book.Thread) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }
 
 // Remove takes a design off the list; its runs keep it. RestoreDesign

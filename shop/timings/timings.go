@@ -1,6 +1,7 @@
 package timings
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -84,15 +85,15 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		}
 		return nil
 	}
-	if err := errors.Join(in("set_speed", r.SetSpeed, 10, 3000), in("error", r.Error, 0, 1e4),
+	if err := cmp.Or(in("set_speed", r.SetSpeed, 10, 3000), in("error", r.Error, 0, 1e4),
 		in("step", r.Step, 0, 3600)); err != nil {
-		return first(err)
+		return err
 	}
 	if r.Shown != 0 {
 		if r.Seconds != 0 || r.DesignID != "" || r.Block != 0 {
 			return shop.Invalidf("a speed read off the display has no seconds, design or block; send two runs")
 		}
-		return first(errors.Join(in("shown_speed", r.Shown, 10, 3000), in("length_mm", r.LengthMM, 0.1, 30)))
+		return cmp.Or(in("shown_speed", r.Shown, 10, 3000), in("length_mm", r.LengthMM, 0.1, 30))
 	}
 	if r.DesignID == "" {
 		return shop.At("design", shop.Invalidf(
@@ -110,14 +111,6 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 			r.Block, d.Name, d.ColourStops+1))
 	}
 	return nil
-}
-
-// first is the first of joined errors.
-func first(err error) error {
-	if j, ok := err.(interface{ Unwrap() []error }); ok && len(j.Unwrap()) > 0 {
-		return j.Unwrap()[0]
-	}
-	return err
 }
 
 // DeleteRun forgets a run.

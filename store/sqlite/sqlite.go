@@ -94,7 +94,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	}
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
-	s.DB = &dbstore.DB{Write: write, Read: read, Dialect: dbstore.Dialect{Classify: classify}}
+	s.DB = &dbstore.DB{Write: write, Read: read, Classify: classify}
 	if err := migrate(ctx, write, first); err != nil {
 		return nil, errors.Join(fmt.Errorf("sqlite: %s: %w", path, err), s.DB.Close())
 	}

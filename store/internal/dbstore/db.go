@@ -1,13 +1,11 @@
-// Package dbstore meets shop.Store with portable SQL on database/sql. What
-// differs between engines (opening, migrations, placeholders, what an error
-// means) comes in as a Dialect; package sqlite and its like provide it.
+// Package dbstore meets shop.Store with SQL on database/sql. What belongs to
+// the engine (opening, migrations, what an error means) is in package sqlite.
 package dbstore
 
 import (
 	"context"
 	"database/sql"
 	"errors"
-	"strconv"
 	"strings"
 	"time"
 
@@ -30,18 +28,13 @@ const (
 	Locked       // somebody else holds it too long
 )
 
-// Dialect is what differs between engines.
-type Dialect struct {
-	Numbered bool // placeholders are $1, $2 … and not ?
-	Classify func(error) Kind
-}
-
 // DB is a store on a database that is open and migrated.
 type DB struct {
 	// Write is for changes, one at a time where the engine wants that; Read for
 	// the rest.
 	Write, Read *sql.DB
-	Dialect     Dialect
+	// Classify says what an engine's error means.
+	Classify func(error) Kind
 }
 
 var _ shop.Store = (*DB)(nil)
@@ -52,25 +45,6 @@ func (db *DB) Close() error {
 		return db.Write.Close()
 	}
 	return errors.Join(db.Read.Close(), db.Write.Close())
-}
-
-// sql is a statement with ? as this engine wants it. No statement here has a ?
-// for another purpose.
-func (db *DB) sql(s string) string {
-	if !db.Dialect.Numbered {
-		return s
-	}
-	var b strings.Builder
-	n := 0
-	for _, r := range s {
-		if r == '?' {
-			n++
-			b.WriteString("$" + strconv.Itoa(n))
-			continue
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
 }
 
 // errNone says that no row was there.
@@ -90,7 +64,7 @@ func (db *DB) tell(err error, what string) error {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return shop.Errorf(shop.Stopped, "stopped before the end: %w", err)
 	}
-	switch db.Dialect.Classify(err) {
+	switch db.Classify(err) {
 	case Unique:
 		return shop.Errorf(shop.Conflict, "there is such a %s already", what)
 	case Foreign:
@@ -114,21 +88,20 @@ func (db *DB) change(ctx context.Context, what string, do func(*tx) error) error
 		return db.tell(err, what)
 	}
 	defer t.Rollback() //nolint:errcheck // after Commit it does nothing
-	if err := do(&tx{ctx, db, t}); err != nil {
+	if err := do(&tx{ctx, t}); err != nil {
 		return db.tell(err, what)
 	}
 	return db.tell(t.Commit(), what)
 }
 
-// tx is a transaction with this engine's placeholders.
+// tx is a transaction.
 type tx struct {
 	ctx context.Context
-	db  *DB
 	t   *sql.Tx
 }
 
 func (t *tx) exec(s string, args ...any) (rows int64, err error) {
-	r, err := t.t.ExecContext(t.ctx, t.db.sql(s), args...)
+	r, err := t.t.ExecContext(t.ctx, s, args...)
 	if err != nil {
 		return 0, err
 	}
@@ -145,11 +118,11 @@ func (t *tx) one(s string, args ...any) error {
 }
 
 func (t *tx) row(s string, args ...any) *sql.Row {
-	return t.t.QueryRowContext(t.ctx, t.db.sql(s), args...)
+	return t.t.QueryRowContext(t.ctx, s, args...)
 }
 
 func (db *DB) row(ctx context.Context, s string, args ...any) *sql.Row {
-	return db.Read.QueryRowContext(ctx, db.sql(s), args...)
+	return db.Read.QueryRowContext(ctx, s, args...)
 }
 
 // scan reads a row into what it is given.
@@ -181,7 +154,7 @@ func list[T any](
 
 // each calls do with every row.
 func (db *DB) each(ctx context.Context, do func(scan) error, s string, args ...any) error {
-	rows, err := db.Read.QueryContext(ctx, db.sql(s), args...)
+	rows, err := db.Read.QueryContext(ctx, s, args...)
 	if err != nil {
 		return err
 	}

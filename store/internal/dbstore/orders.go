@@ -238,7 +238,7 @@ func (x *tx) unchanged(seen book.Seen, k *shop.Keeping) error {
 	if seen == (book.Seen{}) {
 		return nil
 	}
-	now, err := x.db.seen(x.ctx, x.t)
+	now, err := seenBy(x.ctx, x.t)
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ import (
 
 // Seen is the state of what answers about orders are made from.
 func (db *DB) Seen(ctx context.Context) (book.Seen, error) {
-	s, err := db.seen(ctx, db.Read)
+	s, err := seenBy(ctx, db.Read)
 	return s, db.tell(err, "state")
 }
 
@@ -22,9 +22,9 @@ type asker interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-func (db *DB) seen(ctx context.Context, q asker) (s book.Seen, err error) {
+func seenBy(ctx context.Context, q asker) (s book.Seen, err error) {
 	counts := ""
-	if counts, err = db.listed(ctx, q, `SELECT
+	if counts, err = listed(ctx, q, `SELECT
 		COALESCE((SELECT version FROM setups WHERE id = ?), 0) + 1,
 		COALESCE((SELECT MAX(version) FROM plans), 0) + 1,
 		(SELECT count(*) FROM order_reports) + 1`, shop.WorkshopID); err != nil {
@@ -33,19 +33,19 @@ func (db *DB) seen(ctx context.Context, q asker) (s book.Seen, err error) {
 	if _, err = fmt.Sscan(counts, &s.Workshop, &s.Plan, &s.Reports); err != nil {
 		return s, err
 	}
-	orders, err := db.listed(ctx, q, `SELECT id, version, 0 FROM orders WHERE state IN (?, ?) ORDER BY id`,
+	orders, err := listed(ctx, q, `SELECT id, version, 0 FROM orders WHERE state IN (?, ?) ORDER BY id`,
 		string(book.Agreed), string(book.Sewing))
 	if err != nil {
 		return s, err
 	}
-	machines, err := db.listed(ctx, q, `SELECT id, version, name FROM machines WHERE removed = 0 ORDER BY id`)
+	machines, err := listed(ctx, q, `SELECT id, version, name FROM machines WHERE removed = 0 ORDER BY id`)
 	s.Orders, s.Machines = digest(orders), digest(machines)
 	return s, err
 }
 
 // listed is what a query of three columns gives, row by row.
-func (db *DB) listed(ctx context.Context, q asker, query string, args ...any) (string, error) {
-	rows, err := q.QueryContext(ctx, db.sql(query), args...)
+func listed(ctx context.Context, q asker, query string, args ...any) (string, error) {
+	rows, err := q.QueryContext(ctx, query, args...)
 	if err != nil {
 		return "", err
 	}
