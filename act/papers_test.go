@@ -60,7 +60,7 @@ func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if sheet.Link != "http://quay.example:8237/orders/1001/record?line=1" {
+	if sheet.Link != "http://quay.example:8237/orders/1001/record?line=1&machine="+r.MachineID {
 		t.Errorf("link %q", sheet.Link)
 	}
 	for _, size := range []paper.Size{paper.A4, paper.Letter} {

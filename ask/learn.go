@@ -3,6 +3,7 @@ package ask
 import (
 	"context"
 	"math"
+	"slices"
 
 	"needlepace/learn"
 	"needlepace/machine"
@@ -121,6 +122,8 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	if err != nil {
 		return nil, err
 	}
+	// Oldest first, as a shop has them: the order is felt in the draws.
+	seen = slices.SortedStableFunc(slices.Values(seen), func(a, b learn.Observation) int { return a.Date.Compare(b.Date) })
 	opt := learn.Options{}
 	if q.Sample {
 		opt.Budget = math.MaxInt

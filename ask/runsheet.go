@@ -94,7 +94,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	}
 	if w.PageURL != "" {
 		if u, err := url.Parse(w.PageURL); err == nil && (u.Scheme == "http" || u.Scheme == "https") {
-			r.Page = strings.TrimRight(w.PageURL, "/") + book.RecordPath(o.Number, l.Line)
+			r.Page = strings.TrimRight(w.PageURL, "/") + book.RecordPath(o.Number, l.Line, machineID)
 		}
 	}
 	on, err := conesBefore(ctx, from, last, o, l, st)

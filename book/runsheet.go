@@ -1,7 +1,8 @@
 package book
 
 import (
-	"strconv"
+	"fmt"
+	"net/url"
 	"time"
 
 	"needlepace/clock"
@@ -87,10 +88,11 @@ type RunColour struct {
 	Cones  int     `json:"cones"`  // to have at hand, those on the heads included
 }
 
-// RecordPath is where the page records pieces of a line: it stands, behind the
-// page's address, in the code on the run sheet.
-func RecordPath(number, line int) string {
-	return "/orders/" + strconv.Itoa(number) + "/record?line=" + strconv.Itoa(line)
+// RecordPath is where the page records pieces of a line on a machine, by the
+// machine's ID: it stands, behind the page's address, in the code on the run
+// sheet.
+func RecordPath(number, line int, machine string) string {
+	return fmt.Sprintf("/orders/%d/record?line=%d&machine=%s", number, line, url.QueryEscape(machine))
 }
 
 // Cautions are what is printed on a run sheet unless the shop gives its own:

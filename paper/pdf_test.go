@@ -6,10 +6,11 @@ import (
 	"io"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"needlepace/internal/readback"
 )
 
 // Writes the sample papers to the directory NEEDLEPACE_PAPERS, to be looked at.
@@ -79,32 +80,15 @@ func TestPaperHasItsSize(t *testing.T) {
 	}
 }
 
-// pdfText is what stands on the pages, by a reader that is not ours.
-func pdfText(t *testing.T, pdf []byte) string {
-	t.Helper()
-	tool, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("pdftotext (poppler) is not installed")
-	}
-	cmd := exec.Command(tool, "-layout", "-", "-")
-	cmd.Stdin = bytes.NewReader(pdf)
-	var out, warn bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &warn
-	if err := cmd.Run(); err != nil || warn.Len() > 0 {
-		t.Fatalf("%v %s", err, warn.String())
-	}
-	return strings.Join(strings.Fields(out.String()), " ")
-}
-
 func TestPapersReadBack(t *testing.T) {
-	q := pdfText(t, quotePDF(t, sampleQuote(t), A4))
+	q := readback.PDF(t, quotePDF(t, sampleQuote(t), A4))
 	for _, want := range []string{"Pellsand Quay Stitchery", "Q-1042", "valid until 2 April 2026", "498.76 EUR", "Monday, 16 March 2026", "chance of 90 %", "1,137.60", "tax 21 % 86.56", "page 1 of 1"} {
 		if !strings.Contains(q, want) {
 			t.Errorf("the quote does not say %q", want)
 		}
 	}
 	s := sampleSheet(t)
-	r := pdfText(t, sheetPDF(t, s, Letter))
+	r := readback.PDF(t, sheetPDF(t, s, Letter))
 	for _, want := range append([]string{"on Six Sisters", "850", "6 min 28 s", "72 pieces: 12 runs on 6 heads", "harbour navy", "cotton piqué", "The machine's manual and your local rules come first.", "scan to record", "page 1 of 1"}, "colour stops") {
 		if !strings.Contains(r, want) {
 			t.Errorf("the run sheet does not say %q in %s", want, r)
@@ -114,7 +98,7 @@ func TestPapersReadBack(t *testing.T) {
 	for len(s.Colours) < 60 {
 		s.Colours = append(s.Colours, RunColour{Needle: len(s.Colours)%15 + 1, Thread: fmt.Sprintf("cone number %d", len(s.Colours)), Change: "put on"})
 	}
-	long := pdfText(t, sheetPDF(t, s, A4))
+	long := readback.PDF(t, sheetPDF(t, s, A4))
 	for i := 10; i < 60; i++ {
 		if !strings.Contains(long, fmt.Sprintf("cone number %d", i)) {
 			t.Errorf("cone %d is missing", i)
@@ -184,7 +168,7 @@ func TestAnExamplesPricesAreNoOffer(t *testing.T) {
 	q := sampleQuote(t)
 	for _, example := range []bool{false, true} {
 		q.Example = example
-		got := pdfText(t, quotePDF(t, q, A4))
+		got := readback.PDF(t, quotePDF(t, q, A4))
 		if strings.Contains(got, "Not an offer") != example || strings.Contains(got, "signature") == example {
 			t.Errorf("an example's prices: %v, on paper:\n%s", example, got)
 		}

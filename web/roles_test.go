@@ -10,7 +10,6 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"os/exec"
 	"path"
 	"slices"
 	"strings"
@@ -18,6 +17,7 @@ import (
 	"time"
 
 	"needlepace/jobs"
+	"needlepace/internal/readback"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/serve"
@@ -456,18 +456,11 @@ func TestOperatorsReadNoMoney(t *testing.T) {
 	}
 }
 
-// unpacked is the text of a workbook or a paper (where pdftotext of poppler is
-// there to read it); other text as it is.
+// unpacked is the text of a workbook or a paper; other text as it is.
 func unpacked(t *testing.T, b []byte) string {
 	t.Helper()
-	if tool, err := exec.LookPath("pdftotext"); err == nil && bytes.HasPrefix(b, []byte("%PDF")) {
-		cmd := exec.Command(tool, "-layout", "-", "-")
-		cmd.Stdin = bytes.NewReader(b)
-		text, err := cmd.Output()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return string(text)
+	if bytes.HasPrefix(b, []byte("%PDF")) {
+		return readback.PDF(t, b)
 	}
 	if !bytes.HasPrefix(b, []byte("PK")) {
 		return string(b)

@@ -12,7 +12,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"reflect"
 	"strings"
 	"sync"
 	"testing"
@@ -126,20 +125,6 @@ func uploadTo(url string, files map[string][]byte) (*http.Response, error) {
 	return http.Post(url+"/api/v1/designs", w.FormDataContentType(), &b)
 }
 
-// same compares all keys of the command's JSON with the API's.
-func same(t *testing.T, what string, command, api map[string]any, but ...string) {
-	t.Helper()
-	for _, k := range but {
-		delete(command, k)
-	}
-	for k, want := range command {
-		if got, ok := api[k]; !ok || !reflect.DeepEqual(got, want) {
-			g, w := fmt.Sprint(got), fmt.Sprint(want)
-			t.Errorf("%s: %s is %.300s on the API, %.300s on the command line", what, k, g, w)
-		}
-	}
-}
-
 func commandJSON(t *testing.T, args ...string) map[string]any {
 	t.Helper()
 	out, errs, code := invoke(t, args...)
@@ -148,20 +133,6 @@ func commandJSON(t *testing.T, args ...string) map[string]any {
 		t.Fatalf("%v: status %d, %v, %s", args, code, err, errs)
 	}
 	return v
-}
-
-func TestTheAPIsNumbersAreTheCommandLines(t *testing.T) {
-	s := serve(t, filepath.Join(t.TempDir(), "shop.db"))
-	s.result(s.post("/demo", ""))
-	mix := s.get("/setups?kind=mix")["setups"].([]any)[0].(map[string]any)["id"].(string)
-	same(t, "compare", commandJSON(t, "compare", "--json", "--weeks", "25", "../../demo/floor/MIX.toml"),
-		s.result(s.post("/compare", `{"setup":"`+mix+`","weeks":25}`)), "file")
-	shift := s.get("/setups?kind=floor")["setups"].([]any)[0].(map[string]any)["id"].(string)
-	same(t, "floor", commandJSON(t, "floor", "--json", "--no-what-if", "--precision", "2", "../../demo/floor/SHOP.toml"),
-		s.result(s.post("/floor", `{"setup":"`+shift+`","precision":0.02}`)), "file", "replications")
-	if code, out, errs := s.stop(); code != exitOK || !strings.Contains(out, "Stopped; everything is kept.") || errs != "" {
-		t.Errorf("stopped with %d, %q, %q", code, out, errs)
-	}
 }
 
 // A request under way when the program is told to stop is finished.
@@ -210,8 +181,8 @@ func TestStoppingLetsRequestsUnderWayFinish(t *testing.T) {
 		form.Close()                       //nolint:errcheck // a pipe
 		w.Close()                          //nolint:errcheck // a pipe
 	}()
-	if code, _, _ := s.stop(); code != exitOK {
-		t.Errorf("status %d", code)
+	if code, out, errs := s.stop(); code != exitOK || !strings.Contains(out, "Stopped; everything is kept.") || errs != "" {
+		t.Errorf("stopped with %d, %q, %q", code, out, errs)
 	}
 	if err := <-done; err != nil {
 		t.Errorf("the upload under way: %v", err)

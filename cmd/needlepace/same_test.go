@@ -1,14 +1,15 @@
 package main
 
 import (
-	"encoding/csv"
+	"bytes"
 	"encoding/json"
-	"html"
-	"io"
-	"net/http"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
 	"path/filepath"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -16,24 +17,77 @@ import (
 	_ "time/tzdata" // the zones of the test, on machines without them
 )
 
-// asked is one question, put every way it can be put. What is left empty is not
-// tried.
+// asked is one question, put every way it can be put.
 type asked struct {
-	name    string
-	command []string // --json, --csv or nothing is added
+	name string
+	of   []string // the functions of package ask that answer it
+	// command asks the command line: --json, --csv or nothing is added.
+	command []string
 	// The API: a path to get, or one to post a body to; work is waited for.
 	get, post, body string
-	page            string // the page that shows the answer
-	// tables are the page's CSVs by the flags that give the same of the command.
-	tables  map[string][]string
-	differs []string // keys of JSON and columns of CSV that rightly differ: paths, names that the shop gave
+	// page shows the answer. Where there is a form, page is where it is sent.
+	page string
+	form form
+	// tables are the page's tables by their IDs, with the command that gives the
+	// same as CSV; none: only as text. Every row of them stands in the command's
+	// text, figure by figure, as it stands on the page.
+	tables map[string][]string
+	// lists are tables that the page shows otherwise than as a table: only the CSV
+	// is compared.
+	lists map[string][]string
+	// shown are figures that people read, as they must stand in the command's text
+	// and on the page; answer is the command's JSON.
+	shown func(answer map[string]any) []string
+	// differs are keys of the JSON and columns of CSV that rightly differ: paths,
+	// names that the shop gave. "rows.run" is the key run of what is in rows.
+	differs []string
+	// not says of outlets that do not have this answer why.
+	not map[string]string
+	// figures are what the command's text has of a row of the page's table; nil: all.
+	figures func(table string, row []string) []string
+	// more compares what only this question has: papers, workbooks, files.
+	more func(t *testing.T, d *demoServed, a *answers)
+	// slow questions are put to text and page alone in the second zone.
+	slow bool
+}
+
+// answers are what came of a question.
+type answers struct {
+	json map[string]any    // of the command
+	text string            // of the command
+	page string            // the address of the page
+	body string            // of the page
+	said map[string]string // by outlet
+}
+
+// outlets are where an answer can be had.
+var outlets = []string{"json", "csv", "text", "api", "page", "xlsx", "pdf"}
+
+// Why an outlet does not have an answer.
+const (
+	oneAnswer  = "one answer and no list: what a program needs is in the JSON"
+	noWorkbook = "its tables are CSV on the page and the command line; workbooks are of orders and the plan"
+	noPaper    = "papers go to the customer and to the machine: quotes and run sheets"
+)
+
+// inside are functions of package ask that are parts of other questions.
+var inside = map[string]string{
+	"RunOfLine":   "the run time that a quote's page draws; the quote says it too",
+	"Expect":      "what the page to record pieces expects, and the order's history",
+	"FloorRates":  "the choice of machines for a line, by the plan",
+	"Law":         "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
+	"NobodyMakes": "the note under an order, which has it from the plan's own rule",
+	"CheckWhatIf": "what the what-if refuses before it is begun",
 }
 
 // TestTheSameAnswerEverywhere puts every question to the command line (JSON,
-// CSV and text), the API and the page, in two zones of the process: the same
+// CSV, text), the API and the page of one served shop, and reads workbooks and
+// papers back, in two zones of the process, neither of them the shop's: the same
 // figures, the same sentences.
 func TestTheSameAnswerEverywhere(t *testing.T) {
-	before, dir := map[string]string{}, t.TempDir()
+	d := serveDemo(t)
+	before := map[string]string{}
+	answered := map[string]bool{}
 	for _, zone := range []string{"UTC", "Pacific/Kiritimati"} {
 		t.Run(zone, func(t *testing.T) {
 			loc, err := time.LoadLocation(zone)
@@ -43,10 +97,13 @@ func TestTheSameAnswerEverywhere(t *testing.T) {
 			local := time.Local
 			time.Local = loc
 			t.Cleanup(func() { time.Local = local })
-			d := serveDemo(t)
-			d.dir = dir
-			for _, questions := range []func(*demoServed) []asked{clockQuestions, auditQuestions, floorQuestions} {
+			d.on(t)
+			for _, questions := range []func(*demoServed) []asked{
+				designQuestions, learnQuestions, floorQuestions, planQuestions, orderQuestions,
+			} {
 				for _, q := range questions(d) {
+					began := time.Now()
+					q.slow = q.slow && len(before) > 0 && before[q.name+" text"] != ""
 					for what, text := range q.put(t, d) {
 						what = q.name + " " + what
 						if was, ok := before[what]; ok && was != text {
@@ -54,31 +111,43 @@ func TestTheSameAnswerEverywhere(t *testing.T) {
 						}
 						before[what] = text
 					}
+					t.Logf("%-30s %v", q.name, time.Since(began).Round(time.Millisecond))
+					for _, f := range q.of {
+						answered[f] = true
+					}
 				}
 			}
 		})
 	}
+	for _, f := range questionsOfAsk(t) {
+		if !answered[f] && inside[f] == "" {
+			t.Errorf("ask.%s is not in this test: put it to every outlet", f)
+		}
+	}
 }
 
-func clockQuestions(d *demoServed) (all []asked) {
-	for _, c := range []struct {
-		design, machine, query string
-		flags                  []string
-	}{
-		{"ostrel-light.dst", "compact-8", "", nil},
-		{"gull-cap.dst", "single-15-light", "&cap_frame=1&heavy=0.8&needles=3,1,4,2",
-			[]string{"--cap-frame", "--heavy", "0.8", "--needles", "3,1,4,2"}},
-		{"harbour-jacket-back.dst", "multi-12", "&speed=750", []string{"--speed", "750"}},
-		{"crew-names.dst", "../../demo/shop/gannet.toml", "", nil},
-	} {
-		path := "/designs/" + d.design(c.design)
-		query := "?machine=" + d.machine(c.machine) + c.query
-		command := slices.Concat([]string{"clock", "-m", c.machine, "--by", "block", "../../demo/designs/" + c.design}, c.flags)
-		all = append(all, asked{
-			name: "clock " + c.design, command: slices.Concat(command, []string{"--sweep", "--why"}), get: path + "/clock" + query, page: path + query,
-			tables:  map[string][]string{"blocks": slices.Concat(command, []string{"--csv"})},
-			differs: []string{"design", "label", "file"},
-		})
+// questionsOfAsk are the exported functions of package ask that answer
+// something: those that take a context.
+func questionsOfAsk(t *testing.T) (all []string) {
+	t.Helper()
+	files, err := filepath.Glob("../../ask/*.go")
+	if err != nil || len(files) == 0 {
+		t.Fatalf("package ask is not there: %v", err)
+	}
+	for _, file := range files {
+		f, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, decl := range f.Decls {
+			fn, ok := decl.(*ast.FuncDecl)
+			if !ok || fn.Recv != nil || !fn.Name.IsExported() || len(fn.Type.Params.List) == 0 {
+				continue
+			}
+			if sel, ok := fn.Type.Params.List[0].Type.(*ast.SelectorExpr); ok && sel.Sel.Name == "Context" {
+				all = append(all, fn.Name.Name)
+			}
+		}
 	}
 	return all
 }
@@ -86,167 +155,220 @@ func clockQuestions(d *demoServed) (all []asked) {
 // put puts the question and compares; it gives what was said, by who said it.
 func (q *asked) put(t *testing.T, d *demoServed) map[string]string {
 	t.Helper()
-	said := map[string]string{}
-	var answer struct {
-		Verdict []struct{ Text string } `json:"verdict"`
-		Caveats []struct{ Text string } `json:"caveats"`
+	a := &answers{said: map[string]string{}}
+	var sentences []string
+	if !q.slow {
+		sentences = q.toMachines(t, d, a)
 	}
-	if q.command != nil {
-		command := commandJSON(t, append(slices.Clone(q.command), "--json")...)
-		b, err := json.Marshal(command)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := json.Unmarshal(b, &answer); err != nil {
-			t.Fatal(err)
-		}
-		said["JSON"] = string(b)
-		switch {
-		case q.get != "":
-			same(t, q.name, command, d.get(q.get), q.differs...)
-		case q.post != "":
-			same(t, q.name, command, d.result(d.post(q.post, q.body)), q.differs...)
-		}
-		out, errs, code := invoke(t, q.command...)
-		if code != exitOK {
-			t.Fatalf("%v: status %d, %s", q.command, code, errs)
-		}
-		said["text"] = out
-		for _, m := range append(answer.Verdict, answer.Caveats...) {
-			if !strings.Contains(oneLine(out), oneLine(m.Text)) {
-				t.Errorf("%s: the command's text does not say %q", q.name, m.Text)
-			}
-		}
-		if len(answer.Verdict) == 0 {
-			t.Errorf("%s: no verdict", q.name)
+	out, errs, code := invoke(t, q.command...)
+	if code != exitOK {
+		t.Fatalf("%v: status %d, %s", q.command, code, errs)
+	}
+	a.text, a.said["text"] = out, out
+	for _, s := range sentences {
+		if !says(out, s) {
+			t.Errorf("%s: the command's text does not say %q", q.name, s)
 		}
 	}
-	if q.page == "" {
-		return said
+	if q.page != "" {
+		q.onPage(t, d, a, sentences)
 	}
-	page := pageText(d.page(q.page))
+	if q.slow {
+		return a.said
+	}
+	if q.more != nil {
+		q.more(t, d, a)
+	}
+	q.offered(t, a.said)
+	return a.said
+}
+
+// toMachines puts the question to the command line for other programs and to
+// the API. It gives what people must be told: verdict, caveats and figures.
+func (q *asked) toMachines(t *testing.T, d *demoServed, a *answers) (sentences []string) {
+	t.Helper()
+	a.json = commandJSON(t, append(slices.Clone(q.command), "--json")...)
+	a.said["json"] = text(t, without(a.json, q.differs))
+	switch {
+	case q.get != "":
+		a.said["api"] = q.sameJSON(t, a.json, d.get(q.get))
+	case q.post != "":
+		got := d.post(q.post, q.body)
+		if _, work := got["state"]; work {
+			got = d.result(got)
+		}
+		a.said["api"] = q.sameJSON(t, a.json, got)
+	}
+	var answer struct{ Verdict, Caveats []struct{ Text string } }
+	into(t, a.json, &answer)
 	for _, m := range append(answer.Verdict, answer.Caveats...) {
-		if !strings.Contains(page, oneLine(m.Text)) {
-			t.Errorf("%s: the page does not say %q", q.name, m.Text)
-		}
+		sentences = append(sentences, m.Text)
 	}
-	for id, flags := range q.tables {
-		out, errs, code := invoke(t, flags...)
-		if code != exitOK {
-			t.Fatalf("%v: status %d, %s", flags, code, errs)
-		}
-		at := q.page + "?csv=" + id
-		if strings.Contains(q.page, "?") {
-			at = q.page + "&csv=" + id
-		}
-		onPage := d.page(at)
-		said["CSV "+id] = onPage
-		if got, want := columnsOf(t, onPage, q.differs), columnsOf(t, out, q.differs); !reflect.DeepEqual(got, want) {
-			t.Errorf("%s: table %s is on the page\n%.600v\nand on the command line\n%.600v", q.name, id, got, want)
-		}
+	if q.shown != nil {
+		sentences = append(sentences, q.shown(a.json)...)
 	}
-	return said
+	if len(sentences) == 0 {
+		t.Errorf("%s: no verdict", q.name)
+	}
+	return sentences
 }
 
-// columnsOf is a CSV file by its columns, without some.
-func columnsOf(t *testing.T, text string, but []string) map[string][]string {
+// says reports whether a text says something, whatever stands at the beginnings
+// of its sentences.
+func says(text, what string) bool {
+	return strings.Contains(strings.ToLower(oneLine(text)), strings.ToLower(oneLine(what)))
+}
+
+// text is a value as JSON.
+func text(t *testing.T, v any) string {
 	t.Helper()
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil || len(rows) == 0 {
-		t.Fatalf("no CSV: %v\n%.300s", err, text)
-	}
-	out := map[string][]string{}
-	for i, name := range rows[0] {
-		if slices.Contains(but, name) {
-			continue
-		}
-		for _, r := range rows[1:] {
-			out[name] = append(out[name], r[i])
-		}
-	}
-	return out
-}
-
-var tags = regexp.MustCompile(`(?s)<script.*?</script>|<style.*?</style>|<[^>]*>`)
-
-// pageText is what a page says, in one line.
-func pageText(page string) string {
-	return oneLine(html.UnescapeString(tags.ReplaceAllString(page, " ")))
-}
-
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
-
-// demoServed is the demo shop, served.
-type demoServed struct {
-	*served
-	machines map[string]string // IDs by name
-	dir      string            // for files that commands write
-}
-
-func serveDemo(t *testing.T) *demoServed {
-	t.Helper()
-	d := &demoServed{served: serve(t, filepath.Join(t.TempDir(), "shop.db")), machines: map[string]string{}}
-	d.result(d.post("/demo", ""))
-	for _, m := range d.get("/machines")["machines"].([]any) {
-		m := m.(map[string]any)
-		d.machines[m["name"].(string)] = m["id"].(string)
-	}
-	return d
-}
-
-// design is the ID of a design by its file.
-func (d *demoServed) design(file string) string {
-	page := d.get("/designs?search=" + file)["designs"].([]any)
-	return page[0].(map[string]any)["id"].(string)
-}
-
-// machine is how the shop calls a machine that the command line knows by its
-// sheet; a class is its own name.
-func (d *demoServed) machine(arg string) string {
-	base, ok := strings.CutSuffix(filepath.Base(arg), ".toml")
-	if !ok {
-		return arg
-	}
-	for name, id := range d.machines {
-		if strings.EqualFold(strings.ReplaceAll(name, " ", "-"), base) {
-			return id
-		}
-	}
-	d.t.Fatalf("the demo shop has no machine %s", arg)
-	return ""
-}
-
-// setup is the ID of the first kept set-up of a kind: floor or mix.
-func (d *demoServed) setup(kind string) string {
-	return d.get("/setups?kind=" + kind)["setups"].([]any)[0].(map[string]any)["id"].(string)
-}
-
-// page is a page as the browser gets it.
-func (d *demoServed) page(path string) string {
-	d.t.Helper()
-	res, err := http.Get(d.url + path)
+	b, err := json.Marshal(v)
 	if err != nil {
-		d.t.Fatal(err)
-	}
-	defer res.Body.Close() //nolint:errcheck // only read
-	b, err := io.ReadAll(res.Body)
-	if err != nil || res.StatusCode != http.StatusOK {
-		d.t.Fatalf("%s: status %d, %v", path, res.StatusCode, err)
+		t.Fatal(err)
 	}
 	return string(b)
 }
 
-func auditQuestions(d *demoServed) []asked {
-	path, file := "/designs/"+d.design("larkess-ferry.dst"), "../../demo/designs/larkess-ferry.dst"
-	audit := []string{"audit", "-m", "compact-8", "--pieces", "48", "--hoop", "60x50", file}
-	mend := []string{"mend", "-m", "compact-8", "--overwrite", "-o", filepath.Join(d.dir, "ferry.dst"), file}
-	return []asked{{
-		name: "audit", command: audit, post: path + "/audit", body: `{"machine":"compact-8","pieces":48,"hoop_x":60,"hoop_y":50}`,
-		page:    path + "/audit?machine=compact-8&pieces=48&hoop_x=60&hoop_y=50",
-		tables:  map[string][]string{"findings": append(slices.Clone(audit), "--csv")},
-		differs: []string{"design", "label", "file"},
-	}, {
-		name: "mend", command: mend, post: path + "/mend", body: `{"machine":"compact-8"}`,
-		differs: []string{"design", "file", "out", "written"},
-	}}
+// into reads a value of JSON as one of Go.
+func into(t *testing.T, from, v any) {
+	t.Helper()
+	if err := json.Unmarshal([]byte(text(t, from)), v); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// sameJSON holds the command's answer against the API's.
+func (q *asked) sameJSON(t *testing.T, command, api map[string]any) string {
+	t.Helper()
+	want, got := without(command, q.differs).(map[string]any), without(api, q.differs).(map[string]any)
+	for _, all := range []map[string]any{want, got} {
+		for k := range all {
+			if !reflect.DeepEqual(got[k], want[k]) {
+				t.Errorf("%s: %s is %.400s on the API, %.400s on the command line",
+					q.name, k, fmt.Sprint(got[k]), fmt.Sprint(want[k]))
+			}
+		}
+	}
+	return text(t, got)
+}
+
+// onPage compares the page with the command's text and CSV.
+func (q *asked) onPage(t *testing.T, d *demoServed, a *answers, sentences []string) {
+	t.Helper()
+	a.page, a.body = d.shown(q.page, q.form)
+	page := pageText(a.body)
+	a.said["page"] = pageText(mainOf(a.body))
+	for _, s := range sentences {
+		if !says(page, s) {
+			t.Errorf("%s: the page does not say %q", q.name, s)
+		}
+	}
+	lines := strings.Split(a.text, "\n")
+	for id, flags := range q.tables {
+		rows := rowsOf(a.body, id)
+		if len(rows) == 0 {
+			t.Errorf("%s: the page has no table %s", q.name, id)
+		}
+		for _, row := range rows {
+			if q.figures != nil {
+				row = q.figures(id, row)
+			}
+			if !slices.ContainsFunc(lines, func(line string) bool { return inOrder(oneLine(line), row) }) {
+				t.Errorf("%s: table %s of the page has the row %q, which the command's text does not have", q.name, id, row)
+			}
+		}
+		if flags != nil && !q.slow {
+			a.said["csv"] += q.sameCSV(t, d, a.page, id, flags)
+		}
+	}
+	for id, flags := range q.lists {
+		if !q.slow {
+			a.said["csv"] += q.sameCSV(t, d, a.page, id, flags)
+		}
+	}
+}
+
+// sameCSV holds a table of the page against the command's, as files.
+func (q *asked) sameCSV(t *testing.T, d *demoServed, at, id string, flags []string) string {
+	t.Helper()
+	out, errs, code := invoke(t, flags...)
+	if code != exitOK {
+		t.Fatalf("%v: status %d, %s", flags, code, errs)
+	}
+	sep := "?"
+	if strings.Contains(at, "?") {
+		sep = "&"
+	}
+	got, want := columnsOf(t, string(d.file(at+sep+"csv="+id)), q.differs), columnsOf(t, out, q.differs)
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("%s: table %s is on the page\n%.600v\nand on the command line\n%.600v", q.name, id, got, want)
+	}
+	return out
+}
+
+// offered checks that each outlet either was asked or is said not to have the
+// answer, and that this is true of the command's flags.
+func (q *asked) offered(t *testing.T, said map[string]string) {
+	t.Helper()
+	for _, outlet := range outlets {
+		_, asked := said[outlet]
+		why := q.not[outlet]
+		if outlet == "xlsx" || outlet == "pdf" {
+			asked = why == "" && q.more != nil
+		}
+		if asked == (why != "") {
+			t.Errorf("%s: %s was asked: %v; it is said not to have the answer: %q", q.name, outlet, asked, why)
+		}
+		if why == "" || outlet == "api" || outlet == "page" {
+			continue
+		}
+		flag := "--" + outlet
+		if outlet != "csv" {
+			flag += "=" + filepath.Join(t.TempDir(), "x."+outlet)
+		}
+		if _, errs, code := invoke(t, append(slices.Clone(q.command), flag)...); code != exitUsage ||
+			!strings.Contains(errs, "unknown flag") {
+			t.Errorf("%s: %s is offered, status %d: %s", q.name, flag, code, errs)
+		}
+	}
+}
+
+// without is a value of JSON without some of its keys.
+func without(v any, keys []string) any {
+	switch v := v.(type) {
+	case map[string]any:
+		out := map[string]any{}
+		for k, of := range v {
+			if slices.Contains(keys, k) {
+				continue
+			}
+			var below []string
+			for _, key := range keys {
+				if rest, ok := strings.CutPrefix(key, k+"."); ok {
+					below = append(below, rest)
+				}
+			}
+			out[k] = without(of, below)
+		}
+		return out
+	case []any:
+		out := make([]any, len(v))
+		for i := range v {
+			out[i] = without(v[i], keys)
+		}
+		return out
+	}
+	return v
+}
+
+// sameFile compares a file that a command wrote with another.
+func sameFile(t *testing.T, what, path string, other []byte) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(b) == 0 || !bytes.Equal(b, other) {
+		t.Errorf("%s: the command wrote %d bytes, the page gives %d others", what, len(b), len(other))
+	}
 }

@@ -59,7 +59,7 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 	now := s.now().UTC()
 	for i := range runs {
 		r := &runs[i]
-		r.ID, r.MachineID, r.Added = shop.NewID(), machineID, now
+		r.ID, r.MachineID, r.Added = shop.NewID(), machineID, turn(now, i)
 		if r.Date.IsZero() {
 			r.Date = zone.Day(now)
 		}
@@ -74,6 +74,10 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 	}
 	return runs, s.store.AddRuns(ctx, runs)
 }
+
+// turn is when the i-th of runs that came together was added: a moment after the
+// one before it, so that they keep their order.
+func turn(now time.Time, i int) time.Time { return now.Add(time.Duration(i) * time.Microsecond) }
 
 func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 	if err := shop.CheckText("note", r.Note, 1000, false); err != nil {
@@ -220,7 +224,7 @@ func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 	}
 	now := s.now().UTC()
 	for i := range runs {
-		runs[i].ID, runs[i].Added = shop.NewID(), now
+		runs[i].ID, runs[i].Added = shop.NewID(), turn(now, i)
 		if err := s.checkRun(ctx, &runs[i]); err != nil {
 			return nil, err
 		}

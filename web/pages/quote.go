@@ -26,7 +26,7 @@ type quoteData struct {
 	MayPromise bool
 	Seen       string // the state it was made in
 	NeedsMoney bool
-	Day        words.Sentences // when it can be had
+	Verdict    words.Sentences // what it comes to, and when it can be had
 	Cost       words.Message   // to the shop
 	Caveats    words.Sentences
 	Path       string
@@ -150,7 +150,7 @@ func showKeptQuote(c *call) error {
 // fillQuote makes a quote's tables and strips.
 func (c *call) fillQuote(p *page, data *quoteData) error {
 	q := data.Q
-	data.Day, data.Cost, data.Caveats = ask.QuoteDay(q), ask.QuoteCost(q), ask.QuoteCaveats(q)
+	data.Verdict, data.Cost, data.Caveats = ask.QuoteVerdict(q), ask.QuoteCost(q), ask.QuoteCaveats(q)
 	machines, err := c.Shop.Machines.List(c.Ctx)
 	if err != nil {
 		return err

@@ -98,10 +98,7 @@ func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 		if c.Secure {
 			scheme = "https"
 		}
-		r.Page = scheme + "://" + c.Host + book.RecordPath(r.Number, r.Line)
-	}
-	if !strings.Contains(r.Page, "machine=") {
-		r.Page += "&machine=" + r.MachineID
+		r.Page = scheme + "://" + c.Host + book.RecordPath(r.Number, r.Line, r.MachineID)
 	}
 	return o, r, nil
 }

@@ -77,7 +77,7 @@ func Open(t testing.TB, file string, opt web.Options) *App {
 	}
 	a := &App{T: t, Log: &Log{}}
 	opt.Log = slog.New(slog.NewTextHandler(a.Log, &slog.HandlerOptions{Level: slog.LevelDebug}))
-	a.Shop = act.New(store, act.Options{Build: "test", HashMemory: 1 << 10})
+	a.Shop = act.New(store, act.Options{Build: "test", HashMemory: 1 << 10, Now: opt.Now})
 	a.Server = web.New(a.Shop, opt)
 	served := httptest.NewServer(a.Server.Handler())
 	a.URL = served.URL

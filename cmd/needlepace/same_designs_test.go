@@ -1,0 +1,78 @@
+package main
+
+import (
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"needlepace/words"
+)
+
+// seconds is a figure of an answer as people read it.
+func seconds(answer map[string]any, key string) string {
+	return words.Seconds(answer[key].(float64)).Text(nil)
+}
+
+// designQuestions are what is asked of a design on a machine.
+func designQuestions(d *demoServed) (all []asked) {
+	none := map[string]string{"xlsx": noWorkbook, "pdf": noPaper}
+	for _, c := range []struct {
+		design, machine, query string
+		flags                  []string
+	}{
+		{"ostrel-light.dst", "compact-8", "", nil},
+		{"gull-cap.dst", "single-15-light", "&cap_frame=1&heavy=0.8&needles=3,1,4,2",
+			[]string{"--cap-frame", "--heavy", "0.8", "--needles", "3,1,4,2"}},
+		{"harbour-jacket-back.dst", "multi-12", "&speed=750", []string{"--speed", "750"}},
+		{"crew-names.dst", "../../demo/shop/gannet.toml", "", nil},
+	} {
+		path := "/designs/" + d.design(c.design)
+		query := "?machine=" + d.machine(c.machine) + c.query
+		command := slices.Concat([]string{"clock", "-m", c.machine, "--by", "block", "../../demo/designs/" + c.design},
+			c.flags)
+		all = append(all, asked{
+			name: "clock " + c.design, of: []string{"Clock", "Sweep"},
+			command: slices.Concat(command, []string{"--sweep", "--why"}),
+			get:     path + "/clock" + query, page: path + query,
+			tables: map[string][]string{
+				"blocks": slices.Concat(command, []string{"--csv"}), "seconds": nil, "sweep": nil, "why": nil,
+			},
+			shown:   func(a map[string]any) []string { return []string{seconds(a, "seconds")} },
+			differs: []string{"design", "label", "file"}, not: none,
+		})
+	}
+	path, file := "/designs/"+d.design("larkess-ferry.dst"), "../../demo/designs/larkess-ferry.dst"
+	audit := []string{"audit", "-m", "compact-8", "--pieces", "48", "--hoop", "60x50", file}
+	mended := filepath.Join(d.dir, "ferry.dst")
+	return append(all, asked{
+		name: "audit", of: []string{"Audit"}, command: append(audit, "--all"),
+		post: path + "/audit", body: `{"machine":"compact-8","pieces":48,"hoop_x":60,"hoop_y":50}`,
+		page:  path + "/audit?machine=compact-8&pieces=48&hoop_x=60&hoop_y=50",
+		lists: map[string][]string{"findings": append(slices.Clone(audit), "--csv")},
+		shown: func(a map[string]any) (all []string) {
+			for _, f := range a["findings"].([]any) {
+				f := f.(map[string]any)
+				all = append(all, f["what"].(string))
+				if f["seconds"].(float64) != 0 {
+					all = append(all, seconds(f, "seconds"))
+				}
+			}
+			return all
+		},
+		differs: []string{"design", "label", "file", "density"}, // the API has the map of penetrations too
+		not:     none,
+	}, asked{
+		name: "mend", of: []string{"Mend"}, command: []string{"mend", "-m", "compact-8", "--overwrite", "-o", mended, file},
+		post: path + "/mend", body: `{"machine":"compact-8"}`,
+		page: path + "/mend?machine=compact-8", form: form{"seconds": ""},
+		tables:  map[string][]string{"changes": nil, "colours": nil},
+		shown:   func(a map[string]any) []string { return []string{seconds(a, "saved_seconds")} },
+		differs: []string{"design", "file", "out", "written"},
+		not:     map[string]string{"csv": oneAnswer, "xlsx": noWorkbook, "pdf": noPaper},
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			u := mustParse(t, a.page)
+			u.Path += "/file"
+			sameFile(t, "the mended file", mended, d.file(u.RequestURI()))
+		},
+	})
+}
