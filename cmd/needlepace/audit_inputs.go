@@ -13,10 +13,6 @@ import (
 	"needlepace/stitchfile"
 )
 
-// maxListBytes keeps a slip (a stitch file given as a list of threads) from
-// being read into memory whole.
-const maxListBytes = 1 << 20
-
 // AuditInput is what audit and mend are told about the design.
 type AuditInput struct {
 	Machine string `short:"m" help:"A machine sheet (.toml) or a built-in class." default:"${machine}" placeholder:"SHEET"`
@@ -46,19 +42,13 @@ func (a *AuditInput) threads() (t ask.ThreadsAsked, err error) {
 }
 
 func threadNames(arg string) (names []string, from string, err error) {
-	info, err := os.Stat(arg)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == ""):
+	_, err = os.Stat(arg)
+	if errors.Is(err, fs.ErrNotExist) && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == "") {
 		return strings.Split(arg, ","), "--threads", nil
-	case err != nil:
-		return nil, "", usagef("--threads: %w", err)
-	case info.IsDir() || info.Size() > maxListBytes:
-		return nil, "", usagef("--threads %s: that is no list of threads; a list is a text file with one name a line",
-			arg)
 	}
-	b, err := os.ReadFile(arg)
+	b, err := readGiven("--threads: ", arg, "a list is a text file with one name a line", maxListBytes)
 	if err != nil {
-		return nil, "", usagef("--threads: %w", err)
+		return nil, "", err
 	}
 	for line := range strings.Lines(string(b)) {
 		line, _, _ = strings.Cut(line, "#")

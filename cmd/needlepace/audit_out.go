@@ -19,16 +19,16 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 	writeSentences(w, "  ", x.Verdict)
 	writeSentences(w, "  ! ", x.Caveats)
 	for _, s := range x.NotLookedAt {
-		writeLine(w, "  ! ", s)
+		writeLine(w, "  ! ", words.Name(s))
 	}
 	if x.ThreadsFrom != "" {
-		writeLine(w, "  ", "Which blocks share a thread: from "+x.ThreadsFrom+".")
+		writeLine(w, "  ", words.Name("Which blocks share a thread: from "+x.ThreadsFrom+"."))
 	}
 	if len(x.Findings) == 0 {
 		return
 	}
 	fmt.Fprintln(w)
-	writeTable(w, x.KindTable(), "  ", nil)
+	writeTable(w, x.KindTable(), "  ")
 	for _, k := range x.Kinds() {
 		title := k.Title().Text(nil)
 		fmt.Fprintf(w, "\n%s\n", strings.ToUpper(title[:1])+title[1:])
@@ -45,7 +45,7 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 		if more := len(k.Findings) - shown; more > 0 && !a.All {
 			fmt.Fprintf(w, "  … and %s more (--all)\n", thousands(more))
 		}
-		writeLine(w, "  → ", k.Findings[0].Ask)
+		writeLine(w, "  → ", words.Name(k.Findings[0].Ask))
 	}
 	fmt.Fprintln(w,
 		"\n  What can be mended without changing the picture: needlepace mend. The rest is for the digitizer.")
@@ -57,6 +57,6 @@ func auditHead(w io.Writer, d *ask.Design, warnings []string) {
 	fmt.Fprintf(w, "%s: %s, %s\n", printable(d.File), words.Count(d.Counts.Stitches, "stitch").Text(nil),
 		words.Count(d.Counts.ColourStops+1, "colour-block").Text(nil))
 	for _, warn := range warnings {
-		writeLine(w, "  ! ", warn)
+		writeLine(w, "  ! ", words.Name(warn))
 	}
 }

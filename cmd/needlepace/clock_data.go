@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/csv"
-	"encoding/json"
 	"io"
 	"strconv"
 	"strings"
@@ -10,61 +9,27 @@ import (
 	"needlepace/ask"
 )
 
-// clockTotals counts what a summary line tells.
-type clockTotals struct {
-	c        *Ctx
-	many     bool
-	stitches int
-	runs     int
-}
+// clockJSON prints one object a line.
+type clockJSON struct{ c *Ctx }
 
-func (t *clockTotals) count(d *clockedDesign) {
-	t.stitches += d.of.Counts.Stitches
-	t.runs += len(d.on)
-}
-
-// clockJSON prints one object a line. The summary goes to stderr.
-type clockJSON struct {
-	clockTotals
-	enc *json.Encoder
-}
-
-func newClockJSON(c *Ctx, many bool) *clockJSON {
-	e := json.NewEncoder(c.Out)
-	e.SetEscapeHTML(false)
-	return &clockJSON{clockTotals{c: c, many: many}, e}
-}
-
-func (p *clockJSON) design(d clockedDesign) error {
-	p.count(&d)
+func (p clockJSON) design(d clockedDesign) error {
 	for _, a := range d.on {
-		if err := p.enc.Encode(a); err != nil {
+		if err := writeJSON(p.c.Out, a); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (p *clockJSON) end(done, failed int) error {
-	if p.many {
-		summary(p.c.Err, done, failed, p.stitches, p.runs)
-	}
-	return nil
-}
+func (clockJSON) end() error { return nil }
 
 // clockCSV prints a row for each answer, or for each of its colour blocks.
 type clockCSV struct {
-	clockTotals
 	byBlock bool
 	w       tableCSV
 }
 
-func newClockCSV(c *Ctx, byBlock, many bool) *clockCSV {
-	return &clockCSV{clockTotals{c: c, many: many}, byBlock, tableCSV{w: csv.NewWriter(c.Out)}}
-}
-
 func (p *clockCSV) design(d clockedDesign) error {
-	p.count(&d)
 	if !p.byBlock {
 		return p.w.write(ask.ClockTable(d.on...))
 	}
@@ -76,11 +41,8 @@ func (p *clockCSV) design(d clockedDesign) error {
 	return nil
 }
 
-func (p *clockCSV) end(done, failed int) error {
+func (p *clockCSV) end() error {
 	p.w.w.Flush()
-	if p.many {
-		summary(p.c.Err, done, failed, p.stitches, p.runs)
-	}
 	return p.w.w.Error()
 }
 

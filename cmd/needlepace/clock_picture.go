@@ -6,14 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"needlepace/ask"
 	"needlepace/picture"
 )
-
-// writeRunPicture draws to a file whose extension says how.
-func writeRunPicture(path string, a *ask.ClockAnswer) error {
-	return writePicture(path, picture.RunOf(a))
-}
 
 // pictureName checks, before any work is done, that a picture can be written
 // under this name.

@@ -14,23 +14,21 @@ import (
 
 // clockText prints for people: the answer first, the reason after it.
 type clockText struct {
-	clockTotals
+	c     *Ctx
 	a     *ClockCmd
+	many  bool
 	parts map[picture.Key]bool // seen, for the legend
 
+	begun   bool
 	assumed bool // a sheet with nothing but assumed constants was shown
-}
-
-func newClockText(c *Ctx, a *ClockCmd, many bool) *clockText {
-	return &clockText{clockTotals: clockTotals{c: c, many: many}, a: a, parts: map[picture.Key]bool{}}
 }
 
 func (p *clockText) design(d clockedDesign) error {
 	w := p.c.Out
-	if p.runs > 0 {
+	if p.begun {
 		fmt.Fprintln(w)
 	}
-	p.count(&d)
+	p.begun = true
 	n := d.of.Counts
 	head := []string{plural(n.Stitches, "stitch"), plural(n.ColourStops+1, "colour block")}
 	if r := d.on[0]; r.Trims > 0 {
@@ -55,7 +53,7 @@ func (p *clockText) design(d clockedDesign) error {
 		if a.Swept != nil {
 			fmt.Fprintln(w)
 			fmt.Fprintln(w, a.Swept.Table().Caption.Text(nil))
-			writeTable(w, a.Swept.Table(), "  ", nil)
+			writeTable(w, a.Swept.Table(), "  ")
 			writeSentences(w, "  ", a.Swept.Verdict)
 		}
 		if p.a.Why {
@@ -72,7 +70,7 @@ func (p *clockText) one(a *ask.ClockAnswer) {
 	writeSentences(w, "  ", a.Verdict[1:])
 	writeSentences(w, "  ! ", a.Caveats)
 	for _, warn := range a.Warnings {
-		writeLine(w, "  ! ", warn)
+		writeLine(w, "  ! ", words.Name(warn))
 	}
 	fmt.Fprintln(w)
 	ts := p.strip(min(p.c.OutWidth()-4, 72))
@@ -93,7 +91,7 @@ func (p *clockText) one(a *ask.ClockAnswer) {
 // several is a design on machines side by side, strips on one time axis.
 func (p *clockText) several(d *clockedDesign) {
 	for _, warn := range d.of.FileWarnings() {
-		writeLine(p.c.Out, "  ! ", warn)
+		writeLine(p.c.Out, "  ! ", words.Name(warn))
 	}
 	top := 0.0
 	for _, a := range d.on {
@@ -107,7 +105,7 @@ func (p *clockText) several(d *clockedDesign) {
 		p.see(a.Parts)
 		strips = append(strips, ts.Bar(picture.PartsOf(a.Parts), 0))
 	}
-	writeTable(p.c.Out, ask.ClockTable(d.on...), "", strips)
+	writeTable(p.c.Out, ask.ClockTable(d.on...), "", strips...)
 	notes := map[string][]string{}
 	var order []string
 	for _, a := range d.on {
@@ -123,13 +121,13 @@ func (p *clockText) several(d *clockedDesign) {
 		if len(notes[text]) == len(d.on) {
 			who = "all"
 		}
-		writeLine(p.c.Out, "  ! ", who+": "+text)
+		writeLine(p.c.Out, "  ! ", words.Name(who+": "+text))
 	}
 	if !p.many {
 		fmt.Fprintln(p.c.Out)
 		parts := ask.PartsTable(d.on)
 		fmt.Fprintln(p.c.Out, parts.Caption.Text(nil))
-		writeTable(p.c.Out, parts, "", nil)
+		writeTable(p.c.Out, parts, "")
 	}
 }
 
@@ -152,7 +150,7 @@ func (p *clockText) blocks(a *ask.ClockAnswer) {
 		p.see(b.Parts)
 		strips = append(strips, ts.Bar(picture.PartsOf(b.Parts), 0))
 	}
-	writeTable(p.c.Out, blocks, "  ", strips)
+	writeTable(p.c.Out, blocks, "  ", strips...)
 	fmt.Fprintf(p.c.Out, "  %s\n", words.Say("clock.blocks-are", nil).Text(nil))
 }
 
@@ -165,22 +163,16 @@ func (p *clockText) why(a *ask.ClockAnswer) {
 		return
 	}
 	fmt.Fprintln(p.c.Out, why.Caption.Text(nil))
-	writeTable(p.c.Out, why, "  ", nil)
+	writeTable(p.c.Out, why, "  ")
 	if a.Teaches != nil {
 		fmt.Fprintln(p.c.Out)
 		writeSentences(p.c.Out, "", a.Teaches.Verdict)
 	}
 }
 
-func (p *clockText) end(done, failed int) error {
+func (p *clockText) end() error {
 	if len(p.parts) > 0 {
-		var parts []picture.Part
-		for _, k := range picture.Keys {
-			if p.parts[k] {
-				parts = append(parts, picture.Part{Key: k, Seconds: 1})
-			}
-		}
-		fmt.Fprintf(p.c.Out, "\n%s\n", p.strip(0).Legend(parts, false))
+		fmt.Fprintf(p.c.Out, "\n%s\n", legend(p.strip(0), p.parts))
 		if p.assumed {
 			fmt.Fprintln(p.c.Out,
 				"built-in classes have assumed constants and wide intervals; needlepace learn fits your own machine")
@@ -190,13 +182,23 @@ func (p *clockText) end(done, failed int) error {
 	}
 	if p.many {
 		fmt.Fprintln(p.c.Out)
-		summary(p.c.Out, done, failed, p.stitches, p.runs)
 	}
 	return nil
 }
 
 func (p *clockText) strip(width int) picture.TextStrip {
 	return picture.TextStrip{Width: width, Colour: p.c.OutTerminal()}
+}
+
+// legend names the parts of time that were seen.
+func legend(ts picture.TextStrip, seen map[picture.Key]bool) string {
+	var parts []picture.Part
+	for _, k := range picture.Keys {
+		if seen[k] {
+			parts = append(parts, picture.Part{Key: k, Seconds: 1})
+		}
+	}
+	return ts.Legend(parts, false)
 }
 
 func thousands(n int) string { return words.Whole(n).Text(nil) }

@@ -1,9 +1,7 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
-	"os"
 
 	"needlepace/ask"
 	"needlepace/audit"
@@ -65,7 +63,7 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	}
 	switch {
 	case a.JSON:
-		err = json.NewEncoder(c.Out).Encode(x)
+		err = writeJSON(c.Out, x)
 	case a.CSV:
 		err = x.FindingsTable().WriteCSV(c.Out)
 	default:
@@ -84,16 +82,9 @@ func (a *AuditCmd) limits() (audit.Limits, error) {
 	if a.Thresholds == "" {
 		return audit.DefaultLimits(), nil
 	}
-	info, err := os.Stat(a.Thresholds)
-	if err == nil && (info.IsDir() || info.Size() > maxListBytes) {
-		err = fmt.Errorf("%s is no file of thresholds; see --show-thresholds", a.Thresholds)
-	}
+	b, err := readGiven("--thresholds: ", a.Thresholds, "name a file in it; see --show-thresholds", maxListBytes)
 	if err != nil {
-		return audit.Limits{}, usagef("--thresholds: %w", err)
-	}
-	b, err := os.ReadFile(a.Thresholds)
-	if err != nil {
-		return audit.Limits{}, usagef("--thresholds: %w", err)
+		return audit.Limits{}, err
 	}
 	l, err := audit.ParseLimits(a.Thresholds, b)
 	if err != nil {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -11,11 +12,10 @@ import (
 	"runtime"
 	"sync"
 
-	"github.com/schollz/progressbar/v3"
-
 	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/machine"
+	"needlepace/picture"
 )
 
 // JobFlags are what the operator and the goods ask of a machine; several
@@ -105,14 +105,14 @@ func (a *ClockCmd) Run(c *Ctx) error {
 		}
 	}
 	out := a.printer(c, len(files) > 1)
-	failed, done := 0, 0
+	failed, done, stitches, runs := 0, 0, 0, 0
 	each := func(d clockedDesign) error {
 		if d.err != nil {
 			failed++
 			complain(c.Err, d.err)
 			return nil
 		}
-		done++
+		done, stitches, runs = done+1, stitches+d.of.Counts.Stitches, runs+len(d.on)
 		if err := out.design(d); err != nil {
 			return err
 		}
@@ -120,15 +120,22 @@ func (a *ClockCmd) Run(c *Ctx) error {
 			if done > 1 {
 				return usagef("--picture draws one design; %s holds several", files[0].path)
 			}
-			return writeRunPicture(a.Picture, d.on[0])
+			return writePicture(a.Picture, picture.RunOf(d.on[0]))
 		}
 		return nil
 	}
 	if err := clockAll(c, files, sheets, q, each); err != nil {
 		return err
 	}
-	if err := out.end(done, failed); err != nil {
+	if err := out.end(); err != nil {
 		return err
+	}
+	if len(files) > 1 {
+		to := c.Out
+		if a.JSON || a.CSV {
+			to = c.Err
+		}
+		summary(to, done, failed, stitches, runs)
 	}
 	if failed > 0 {
 		return errPartial
@@ -179,14 +186,7 @@ func clockAll(
 			}
 		})
 	}
-	bar := progressbar.DefaultSilent(int64(len(files)))
-	if len(files) > 1 && c.ErrTerminal() {
-		bar = progressbar.NewOptions(len(files),
-			progressbar.OptionSetWriter(c.Err),
-			progressbar.OptionSetDescription("clocking"),
-			progressbar.OptionShowCount(),
-			progressbar.OptionClearOnFinish())
-	}
+	bar := c.bar("clocking", len(files))
 	defer bar.Finish()
 	for i := range files {
 		select {
@@ -250,22 +250,22 @@ func clockOn(ctx context.Context, d *ask.Design, sheets []*machine.Sheet, q ask.
 // clockPrinter is one of the forms of output.
 type clockPrinter interface {
 	design(clockedDesign) error
-	end(done, failed int) error
+	end() error
 }
 
 func (a *ClockCmd) printer(c *Ctx, many bool) clockPrinter {
 	switch {
 	case a.JSON:
-		return newClockJSON(c, many)
+		return clockJSON{c}
 	case a.CSV:
-		return newClockCSV(c, a.By == "block", many)
+		return &clockCSV{a.By == "block", tableCSV{w: csv.NewWriter(c.Out)}}
 	default:
-		return newClockText(c, a, many)
+		return &clockText{c: c, a: a, many: many, parts: map[picture.Key]bool{}}
 	}
 }
 
 // summary is the line that closes a folder.
-func summary(w io.Writer, done, failed int, stitches int, runs int) {
+func summary(w io.Writer, done, failed, stitches, runs int) {
 	s := fmt.Sprintf("%s clocked, %s stitches, %s", plural(done, "design"), thousands(stitches), plural(runs, "run"))
 	if failed > 0 {
 		s += fmt.Sprintf("; %s could not be read (see above)", plural(failed, "file"))
@@ -304,4 +304,9 @@ func create(path string, write func(io.Writer) error) (err error) {
 		return err
 	}
 	return os.Rename(f.Name(), path)
+}
+
+// createWith is create with all that is written.
+func createWith(path string, b []byte) error {
+	return create(path, func(w io.Writer) error { _, err := w.Write(b); return err })
 }

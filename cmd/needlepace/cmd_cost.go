@@ -90,10 +90,10 @@ func designsIn(files []string, failed func(error)) (out []*ask.Design) {
 func costText(w io.Writer, a *ask.CostAnswer) {
 	writeLine(w, "", words.Say("cost.title", words.Args{"design": words.Name(a.Design),
 		"machine": words.Name(a.Machine),
-		"heads":   words.Count(a.Heads, "head")}).Text(nil))
+		"heads":   words.Count(a.Heads, "head")}))
 	writeSentences(w, "  ", a.Verdict)
 	fmt.Fprintln(w)
-	writeTable(w, a.LineTable(), "  ", nil)
+	writeTable(w, a.LineTable(), "  ")
 	if len(a.Caveats) > 0 {
 		fmt.Fprintln(w)
 		writeSentences(w, "  ", a.Caveats)

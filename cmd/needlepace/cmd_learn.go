@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -15,7 +14,6 @@ import (
 	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/stitch"
-	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -37,15 +35,9 @@ const rowsShown = 40
 
 // Run learns, writes the sheet and reports.
 func (a *LearnCmd) Run(c *Ctx) error {
-	s, err := loadSheet(a.Machine)
+	s, err := loadNamed(a.Machine, a.Name)
 	if err != nil {
 		return err
-	}
-	if a.Name != "" {
-		s.Name = a.Name
-		if err := machine.Validate(s); err != nil {
-			return usageError{err}
-		}
 	}
 	if a.Output == "" {
 		base := strings.TrimSuffix(filepath.Base(a.Machine), filepath.Ext(a.Machine))
@@ -69,18 +61,12 @@ func (a *LearnCmd) Run(c *Ctx) error {
 	written := ""
 	if !a.Try && !x.Doubtful {
 		written = a.Output
-		if err := create(written, func(w io.Writer) error {
-			_,
-				err := w.Write(x.Result.Sheet.TOML())
-			return err
-		}); err != nil {
+		if err := createWith(written, x.Result.Sheet.TOML()); err != nil {
 			return err
 		}
 	}
 	if a.JSON {
-		enc := json.NewEncoder(c.Out)
-		enc.SetEscapeHTML(false)
-		if err := enc.Encode(learnJSON{a.Runs, written, x}); err != nil {
+		if err := writeJSON(c.Out, learnJSON{a.Runs, written, x}); err != nil {
 			return err
 		}
 	} else {
@@ -138,26 +124,16 @@ func (a *LearnCmd) read() ([]learn.Observation, []learn.Problem, error) {
 		if !filepath.IsAbs(at) {
 			at = filepath.Join(filepath.Dir(a.Runs), at)
 		}
-		return oneDesign(at)
+		d, _, err := readOne(at)
+		if errors.Is(err, fs.ErrNotExist) {
+			err = fmt.Errorf("there is no file %s; the path is seen from the folder of the file of runs", at)
+		}
+		return d, err
 	})
 	if err != nil {
 		return nil, nil, usageError{err}
 	}
 	return obs, warnings, nil
-}
-
-// oneDesign reads a file that holds one design.
-func oneDesign(path string) (*stitch.Design, error) {
-	files, err := stitchfile.ReadFile(path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Errorf("there is no file %s; the path is seen from the folder of the file of runs", path)
-	case err != nil:
-		return nil, err
-	case len(files) != 1:
-		return nil, fmt.Errorf("%s holds %d designs: name one that holds one", path, len(files))
-	}
-	return files[0].Design, files[0].Err
 }
 
 func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
@@ -168,7 +144,7 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 		title = words.Say("learn.title-aside", words.Args{"machine": machine, "rows": rows, "file": words.Name(a.Runs),
 			"aside": words.Whole(x.SetAside)})
 	}
-	writeLine(w, "", title.Text(nil))
+	writeLine(w, "", title)
 	fmt.Fprintln(w)
 	writeSentences(w, "  ", x.Verdict)
 	writeSentences(w, "  ! ", x.Caveats)
@@ -177,7 +153,7 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 		fmt.Fprintf(w, "  ! %s\n", x.Drift.Sentence)
 	}
 	fmt.Fprintln(w)
-	writeTable(w, x.ConstantsTable(), "  ", nil)
+	writeTable(w, x.ConstantsTable(), "  ")
 	for _, h := range x.Held {
 		fmt.Fprintf(w, "  held: %s\n", h)
 	}
@@ -190,11 +166,11 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 			timed.Rows = append(timed.Rows, r)
 		}
 	}
-	writeTable(w, timed, "  ", nil)
+	writeTable(w, timed, "  ")
 	if left := len(all) - len(timed.Rows); left > 0 {
 		fmt.Fprintf(w, "  and %s more (--all)\n", plural(left, "row"))
 	}
-	writeLine(w, "  ", x.Checked().Text(nil))
+	writeLine(w, "  ", x.Checked())
 	if next := x.ToTime(); len(next) > 0 {
 		fmt.Fprintf(w, "\n  %s:\n", words.Say("learn.next", nil).Text(nil))
 		writeSentences(w, "  - ", next)

@@ -1,7 +1,7 @@
 package main
 
 import (
-	"encoding/json"
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -34,7 +34,7 @@ func (a MachinesListCmd) Run(c *Ctx) error {
 	t.row("class", "heads", "needles", "rated", "what it is")
 	t.rule()
 	for _, s := range classes {
-		t.row(s.Name, strconv.Itoa(s.Heads), strconv.Itoa(s.Needles), plainNumber(s.MaxSpeed), s.Class)
+		t.row(s.Name, strconv.Itoa(s.Heads), strconv.Itoa(s.Needles), num(s.MaxSpeed), s.Class)
 	}
 	t.write(c.Out)
 	fmt.Fprint(c.Out, `
@@ -89,7 +89,7 @@ func constantsTable(some, all []*machine.Sheet) *table {
 		}
 		row := []string{k.Path, k.Unit, spreadText(k.Path, all)}
 		for _, s := range some {
-			row = append(row, plainNumber(k.Get(s)))
+			row = append(row, num(k.Get(s)))
 		}
 		t.row(row...)
 	}
@@ -116,8 +116,6 @@ func spreadText(path string, all []*machine.Sheet) string {
 
 func wholePercent(share float64) string { return strconv.FormatFloat(100*share, 'f', 0, 64) }
 
-func plainNumber(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
 // sheetJSON is a machine sheet as machines --json gives it. Keys are only
 // ever added.
 type sheetJSON struct {
@@ -138,8 +136,6 @@ type constantJSON struct {
 }
 
 func writeSheetsJSON(w io.Writer, sheets []*machine.Sheet) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
 	for _, s := range sheets {
 		j := sheetJSON{
 			Name: s.Name, Class: s.Class, Constants: map[string]constantJSON{},
@@ -147,13 +143,10 @@ func writeSheetsJSON(w io.Writer, sheets []*machine.Sheet) error {
 			TravelMode: s.Travel.Mode, ReturnToStart: s.Travel.ReturnToStart,
 		}
 		for _, k := range machine.Constants {
-			basis := s.BasisOf[k.Path]
-			if basis == "" {
-				basis = machine.Assumed
-			}
-			j.Constants[k.Path] = constantJSON{k.Get(s), k.Unit, s.SD[k.Path], basis}
+			j.Constants[k.Path] = constantJSON{k.Get(s), k.Unit, s.SD[k.Path],
+				cmp.Or(s.BasisOf[k.Path], machine.Assumed)}
 		}
-		if err := enc.Encode(j); err != nil {
+		if err := writeJSON(w, j); err != nil {
 			return err
 		}
 	}
@@ -169,15 +162,9 @@ type MachinesShowCmd struct {
 
 // Run prints the sheet.
 func (a MachinesShowCmd) Run(c *Ctx) error {
-	s, err := loadSheet(a.Class)
+	s, err := loadNamed(a.Class, a.Name)
 	if err != nil {
 		return err
-	}
-	if a.Name != "" {
-		s.Name = a.Name
-		if err := machine.Validate(s); err != nil {
-			return usageError{err}
-		}
 	}
 	if a.JSON {
 		return writeSheetsJSON(c.Out, []*machine.Sheet{s})
@@ -210,11 +197,7 @@ func (a MachinesCheckCmd) Run(c *Ctx) error {
 func standing(s *machine.Sheet) string {
 	n := map[machine.Basis]int{}
 	for _, k := range machine.Constants {
-		basis := s.BasisOf[k.Path]
-		if basis == "" {
-			basis = machine.Assumed
-		}
-		n[basis]++
+		n[cmp.Or(s.BasisOf[k.Path], machine.Assumed)]++
 	}
 	var parts []string
 	for _, b := range []machine.Basis{machine.Fitted, machine.Measured, machine.Spec, machine.Assumed} {

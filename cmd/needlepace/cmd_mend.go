@@ -2,10 +2,8 @@ package main
 
 import (
 	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"time"
@@ -74,7 +72,7 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 		}
 	}
 	if a.JSON {
-		return json.NewEncoder(c.Out).Encode(mendRow{x.Of.Title(), x.Of.File, a.Output, x.Changed, x})
+		return writeJSON(c.Out, mendRow{x.Of.Title(), x.Of.File, a.Output, x.Changed, x})
 	}
 	a.text(c, x)
 	return nil
@@ -152,7 +150,7 @@ func (a *MendCmd) bar(c *Ctx) (progress func(fraction, gap float64), done func()
 
 // write puts the file in place and compares what is on the disk.
 func (a *MendCmd) write(b []byte) error {
-	if err := create(a.Output, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
+	if err := createWith(a.Output, b); err != nil {
 		return fmt.Errorf("--output: %w", err)
 	}
 	got, err := os.ReadFile(a.Output)

@@ -30,6 +30,7 @@ type WhoFlag struct {
 
 // desk is an opened shop.
 type desk struct {
+	*Ctx
 	*act.Shop
 	w   *book.Workshop
 	loc *time.Location
@@ -55,7 +56,7 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 		}
 		return at
 	}}
-	d := &desk{Shop: act.New(store, opt)}
+	d := &desk{Ctx: c, Shop: act.New(store, opt)}
 	err = func() error {
 		if err := d.Migrate(c.Context); err != nil {
 			return err
@@ -88,6 +89,28 @@ func (f ShopFlags) useOrder(c *Ctx, number string, do func(*desk, *book.Order) e
 		}
 		return do(d, o)
 	})
+}
+
+// find is an order by its number and a machine by its name.
+func (d *desk) find(order, machine string) (*book.Order, *shop.Machine, error) {
+	o, err := d.Orders.Get(d.Context, order)
+	if err != nil {
+		return nil, nil, err
+	}
+	m, err := d.Machines.Find(d.Context, machine)
+	return o, m, err
+}
+
+// machineID is the ID of a machine of that name; "" of none.
+func (d *desk) machineID(name string) (string, error) {
+	if name == "" {
+		return "", nil
+	}
+	m, err := d.Machines.Find(d.Context, name)
+	if err != nil {
+		return "", err
+	}
+	return m.ID, nil
 }
 
 // OrderCmd is about orders.
@@ -140,9 +163,9 @@ func (a *OrderListCmd) Run(c *Ctx) error {
 			}
 			return nil
 		case a.CSV:
-			return ordersCSV(c, d, orders)
+			return ordersCSV(d, orders)
 		}
-		return ordersText(c, d, orders, total)
+		return ordersText(d, orders, total)
 	})
 }
 
@@ -156,7 +179,7 @@ type OrderShowCmd struct {
 // Run shows it with its history.
 func (a *OrderShowCmd) Run(c *Ctx) error {
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
-		return showOrder(c, d, o, a.JSON)
+		return showOrder(d, o, a.JSON)
 	})
 }
 
@@ -189,10 +212,10 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 			for i := range f.Order {
 				o, err := f.Order[i].AsOrder(func(name string) (string,
 					error) {
-					return d.designFor(c, name, filepath.Dir(path))
+					return d.designFor(name, filepath.Dir(path))
 				})
 				if err == nil {
-					err = d.addOrder(c, o, a.Who)
+					err = d.addOrder(o, a.Who)
 				}
 				if err != nil {
 					fmt.Fprintln(c.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v",
@@ -234,14 +257,14 @@ func tomlFiles(args []string) ([]string, error) {
 
 // designFor finds a design of the shop, or takes in the stitch file of that
 // name (by its path from dir).
-func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
+func (d *desk) designFor(name, dir string) (string, error) {
 	path := name
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(dir, filepath.FromSlash(name))
 	}
 	info, err := os.Stat(path)
 	if err != nil || info.IsDir() {
-		des, err := d.Designs.Find(c.Context, name)
+		des, err := d.Designs.Find(d.Context, name)
 		if err != nil {
 			return "", fmt.Errorf("%w, and there is no file %s", err, path)
 		}
@@ -255,7 +278,7 @@ func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	added, err := d.AddFile(c.Context, filepath.Base(path), b)
+	added, err := d.AddFile(d.Context, filepath.Base(path), b)
 	switch {
 	case err != nil:
 		return "", err
@@ -268,14 +291,14 @@ func (d *desk) designFor(c *Ctx, name, dir string) (string, error) {
 }
 
 // addOrder keeps an order and tells about it.
-func (d *desk) addOrder(c *Ctx, o book.Order, by string) error {
-	kept, notes, err := d.AddOrder(c.Context, o, by)
+func (d *desk) addOrder(o book.Order, by string) error {
+	kept, notes, err := d.AddOrder(d.Context, o, by)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(c.Out, "%d  %s: %s, %s, due %s\n", kept.Number, kept.Customer, plural(kept.Pieces(), "piece"),
+	fmt.Fprintf(d.Out, "%d  %s: %s, %s, due %s\n", kept.Number, kept.Customer, plural(kept.Pieces(), "piece"),
 		kept.State, dayOr(kept.Due, "any day"))
-	tell(c, notes)
+	tell(d.Ctx, notes)
 	return nil
 }
 
@@ -317,7 +340,7 @@ type OrderNewCmd struct {
 // Run takes it in.
 func (a *OrderNewCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		id, err := d.designFor(c, a.Design, ".")
+		id, err := d.designFor(a.Design, ".")
 		if err != nil {
 			return err
 		}
@@ -330,7 +353,7 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 		if a.Agreed {
 			o.State = book.Agreed
 		}
-		return d.addOrder(c, o, a.Who)
+		return d.addOrder(o, a.Who)
 	})
 }
 
@@ -371,7 +394,7 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 			l.Threads = a.Threads
 		}
 		if a.Design != nil {
-			if l.DesignID, err = d.designFor(c, *a.Design, "."); err != nil {
+			if l.DesignID, err = d.designFor(*a.Design, "."); err != nil {
 				return err
 			}
 		}
@@ -445,7 +468,7 @@ func (a *OrderPromiseCmd) Run(c *Ctx) error {
 			if a.JSON {
 				return writeJSON(c.Out, p)
 			}
-			d.say(c, "", p.Verdict, p.Caveats)
+			d.say("", p.Verdict, p.Caveats)
 			return nil
 		}
 		if o, err = d.KeepPromise(c.Context, o.ID, nil, a.Who); err != nil {
@@ -468,8 +491,8 @@ type OrderStartCmd struct {
 
 // Run says so.
 func (a *OrderStartCmd) Run(c *Ctx) error {
-	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
-		m, err := d.Machines.Find(c.Context, a.Machine)
+	return a.use(c, func(d *desk) error {
+		o, m, err := d.find(a.Order, a.Machine)
 		if err != nil {
 			return err
 		}

@@ -59,7 +59,7 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 			fmt.Fprintln(c.Out, "No plan yet. Make one with `needlepace plan make`.")
 			return nil
 		}
-		if err := a.tell(c, d, ask.PlanOf(p)); err != nil || a.JSON || a.CSV {
+		if err := a.tell(d, ask.PlanOf(p)); err != nil || a.JSON || a.CSV {
 			return err
 		}
 		changed, err := d.ChangedSince(c.Context, p)
@@ -98,7 +98,7 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		return a.tell(c, d, ans)
+		return a.tell(d, ans)
 	})
 }
 
@@ -156,15 +156,6 @@ type LineArgs struct {
 	Line    int    `help:"Which line." default:"1"`
 }
 
-func (a LineArgs) find(c *Ctx, d *desk) (*book.Order, *shop.Machine, error) {
-	o, err := d.Orders.Get(c.Context, a.Order)
-	if err != nil {
-		return nil, nil, err
-	}
-	m, err := d.Machines.Find(c.Context, a.Machine)
-	return o, m, err
-}
-
 // PlanHoldCmd holds a line.
 type PlanHoldCmd struct {
 	ShopFlags
@@ -176,7 +167,7 @@ type PlanHoldCmd struct {
 // Run holds it.
 func (a *PlanHoldCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, m, err := a.find(c, d)
+		o, m, err := d.find(a.Order, a.Machine)
 		if err != nil {
 			return err
 		}
@@ -226,17 +217,13 @@ type PlanMoveCmd struct {
 // Run prices it.
 func (a *PlanMoveCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		o, m, err := a.find(c, d)
+		o, m, err := d.find(a.Order, a.Machine)
 		if err != nil {
 			return err
 		}
-		from := ""
-		if a.From != "" {
-			f, err := d.Machines.Find(c.Context, a.From)
-			if err != nil {
-				return err
-			}
-			from = f.ID
+		from, err := d.machineID(a.From)
+		if err != nil {
+			return err
 		}
 		mv, err := ask.Move(c.Context, d.Asked(), ask.MoveQuestion{Order: o.ID, Line: a.Line, From: from, To: m.ID,
 			Place: a.Place})
@@ -246,7 +233,7 @@ func (a *PlanMoveCmd) Run(c *Ctx) error {
 		if a.JSON {
 			return writeJSON(c.Out, mv)
 		}
-		moveText(c, d, mv)
+		moveText(d, mv)
 		return nil
 	})
 }
@@ -298,6 +285,6 @@ func (a *PlanTryCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		return a.tell(c, d, ans)
+		return a.tell(d, ans)
 	})
 }

@@ -37,12 +37,8 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Pieces}
-		if a.Machine != "" {
-			m, err := d.Machines.Find(c.Context, a.Machine)
-			if err != nil {
-				return err
-			}
-			question.Machine = m.ID
+		if question.Machine, err = d.machineID(a.Machine); err != nil {
+			return err
 		}
 		var q *ask.PricedOrder
 		if a.Try {
@@ -59,7 +55,7 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 			}
 		}
 		if a.PDF != "" {
-			if err := writeQuotePDF(c, d, q.Quote, a.PDF, a.PaperFlags); err != nil {
+			if err := writeQuotePDF(d, q.Quote, a.PDF, a.PaperFlags); err != nil {
 				return err
 			}
 		}
@@ -69,15 +65,15 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		case a.CSV:
 			return ask.QuotePrices(q.Quote).WriteCSV(c.Out)
 		}
-		quoteText(c, d, q, a.Costs)
+		quoteText(d, q, a.Costs)
 		return nil
 	})
 }
 
 // quoteText writes a quote as the shop has figures.
-func quoteText(c *Ctx, d *desk, q *ask.PricedOrder, costs bool) {
-	in, w := d.writer, c.Out
-	d.say(c, "", words.Sentences{ask.QuoteTitle(q.Quote)})
+func quoteText(d *desk, q *ask.PricedOrder, costs bool) {
+	in, w := d.writer, d.Out
+	d.say("", words.Sentences{ask.QuoteTitle(q.Quote)})
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		fmt.Fprintf(w, "\n%s: %s", l.Design, words.Count(l.Quantity, "piece").Text(in))
@@ -88,18 +84,18 @@ func quoteText(c *Ctx, d *desk, q *ask.PricedOrder, costs bool) {
 		}
 		fmt.Fprintf(w, "\n  %s, %s, %s\n", words.Count(l.Stitches, "stitch").Text(in),
 			words.Count(len(l.Colours), "colour").Text(in), words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
-		d.say(c, "  ", words.Sentences{ask.QuoteTimes(l)})
-		d.table(c, ask.QuoteSteps(q.Quote, l, costs), "  ")
+		d.say("  ", words.Sentences{ask.QuoteTimes(l)})
+		d.table(ask.QuoteSteps(q.Quote, l, costs), "  ")
 	}
 	fmt.Fprintln(w)
-	d.table(c, ask.QuoteSum(q.Quote), "")
+	d.table(ask.QuoteSum(q.Quote), "")
 	fmt.Fprintln(w)
-	d.say(c, "", q.Verdict)
+	d.say("", q.Verdict)
 	for _, s := range slices.Concat(q.Others, q.Notes) {
 		fmt.Fprintln(w, "note:", s)
 	}
-	d.say(c, "", q.Caveats)
+	d.say("", q.Caveats)
 	if costs {
-		d.say(c, "", words.Sentences{q.CostSay})
+		d.say("", words.Sentences{q.CostSay})
 	}
 }

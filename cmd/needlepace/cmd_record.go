@@ -34,13 +34,9 @@ func (a *RecordCmd) Run(c *Ctx) error {
 	}
 	return a.use(c, func(d *desk) error {
 		if a.Order == "" {
-			return ratesText(c, d, a.JSON)
+			return ratesText(d, a.JSON)
 		}
-		o, err := d.Orders.Get(c.Context, a.Order)
-		if err != nil {
-			return err
-		}
-		m, err := d.Machines.Find(c.Context, a.Machine)
+		o, m, err := d.find(a.Order, a.Machine)
 		if err != nil {
 			return err
 		}
@@ -79,8 +75,8 @@ type rateRow struct {
 	Reports int     `json:"reports_timed"`
 }
 
-func ratesText(c *Ctx, d *desk, asJSON bool) error {
-	rates, err := ask.FloorRates(c.Context, d.Asked())
+func ratesText(d *desk, asJSON bool) error {
+	rates, err := ask.FloorRates(d.Context, d.Asked())
 	if err != nil {
 		return err
 	}
@@ -89,7 +85,7 @@ func ratesText(c *Ctx, d *desk, asJSON bool) error {
 	t.rule()
 	for _, r := range rates {
 		if asJSON {
-			if err := writeJSON(c.Out, rateRow{r.Machine.Name, r.Breaks, r.Counted, r.Sewn, r.Pace, r.Hours,
+			if err := writeJSON(d.Out, rateRow{r.Machine.Name, r.Breaks, r.Counted, r.Sewn, r.Pace, r.Hours,
 				r.Runs}); err != nil {
 				return err
 			}
@@ -104,8 +100,8 @@ func ratesText(c *Ctx, d *desk, asJSON bool) error {
 	if asJSON {
 		return nil
 	}
-	t.write(c.Out)
-	fmt.Fprintln(c.Out,
+	t.write(d.Out)
+	fmt.Fprintln(d.Out,
 		"Pace is real time ÷ predicted time: plans and quotes multiply by it. A break every so many stitches of one "+
 			"head.")
 	return nil

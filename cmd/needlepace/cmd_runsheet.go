@@ -27,13 +27,9 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
-		machine := ""
-		if a.Machine != "" {
-			m, err := d.Machines.Find(c.Context, a.Machine)
-			if err != nil {
-				return err
-			}
-			machine = m.ID
+		machine, err := d.machineID(a.Machine)
+		if err != nil {
+			return err
 		}
 		r, err := ask.RunSheet(c.Context, d.Asked(), ask.RunSheetQuestion{
 			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Pieces,
@@ -42,20 +38,20 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 			return err
 		}
 		if a.PDF != "" {
-			if err := writeRunSheetPDF(c, d, r, a.PDF, a.PaperFlags); err != nil {
+			if err := writeRunSheetPDF(d, r, a.PDF, a.PaperFlags); err != nil {
 				return err
 			}
 		}
 		if a.JSON {
 			return writeJSON(c.Out, r)
 		}
-		runSheetText(c, d, r)
+		runSheetText(d, r)
 		return nil
 	})
 }
 
-func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
-	w := c.Out
+func runSheetText(d *desk, r *book.RunSheet) {
+	w := d.Out
 	fmt.Fprintf(w, "Run sheet %s, %s: %s of %s on %s\n", r.Name, r.Customer, plural(r.Quantity, "piece"), r.Design,
 		r.Machine)
 	for _, s := range []string{r.Garment, r.Placement, r.Note} {
@@ -74,12 +70,12 @@ func runSheetText(c *Ctx, d *desk, r *book.RunSheet) {
 		words.Clock(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
 	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), words.Seconds(r.Setup).Text(nil),
 		words.Seconds(r.Total).Text(nil))
-	ts := picture.TextStrip{Width: min(c.OutWidth(), 100)}
+	ts := picture.TextStrip{Width: min(d.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
-	writeTable(w, ask.RunSheetBlocks(r), "", nil)
+	writeTable(w, ask.RunSheetBlocks(r), "")
 	fmt.Fprintln(w)
-	writeTable(w, ask.RunSheetThread(r), "", nil)
+	writeTable(w, ask.RunSheetThread(r), "")
 	fmt.Fprintln(w)
 	for _, m := range ask.RunSheetChanges(r) {
 		fmt.Fprintln(w, m.Text(d.writer))

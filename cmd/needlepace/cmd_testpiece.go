@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -72,14 +71,14 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 		return err
 	}
 	if a.JSON {
-		return json.NewEncoder(c.Out).Encode(answer)
+		return writeJSON(c.Out, answer)
 	}
 	fmt.Fprintf(c.Out, "Test piece for %s\n\n", answer.Machine)
 	writeSentences(c.Out, "  ", answer.Verdict)
 	writeSentences(c.Out, "  ! ", answer.Caveats)
 	for _, t := range []*ask.Table{answer.BlocksTable(), answer.SpreadTable()} {
 		fmt.Fprintf(c.Out, "\n%s\n\n", t.Caption.Text(nil))
-		writeTable(c.Out, t, "  ", nil)
+		writeTable(c.Out, t, "  ")
 	}
 	fmt.Fprintf(c.Out, "\n  stitch file: %s\n  card to print: %s\n  times go into: %s, then: needlepace learn -m %s %s\n",
 		a.Output, a.Card, a.Runs, a.Machine, a.Runs)

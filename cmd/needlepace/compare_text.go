@@ -5,32 +5,33 @@ import (
 
 	"needlepace/ask"
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 func compareText(c *Ctx, a *ask.ComparisonAnswer) {
 	w := c.Out
-	writeLine(w, "", a.Title().Text(nil))
-	writeLine(w, "", a.Week().Text(nil))
+	writeLine(w, "", a.Title())
+	writeLine(w, "", a.Week())
 	fmt.Fprintln(w)
 	writeSentences(w, "  ", a.Verdict)
 	fmt.Fprintln(w)
-	writeTable(w, a.MachineTable(), "", nil)
+	writeTable(w, a.MachineTable(), "")
 	fmt.Fprintln(w)
 	year := a.YearTable()
-	writeLine(w, "", year.Caption.Text(nil))
-	writeTable(w, year, "  ", nil)
+	writeLine(w, "", year.Caption)
+	writeTable(w, year, "  ")
 	fmt.Fprintln(w)
 	designsText(c, a)
 	for i := range a.Pairs {
 		p := &a.Pairs[i]
 		fmt.Fprintln(w)
-		writeLine(w, "", a.InsteadOf(p).Text(nil))
+		writeLine(w, "", a.InsteadOf(p))
 		writeSentences(w, "  ", p.Verdict)
 	}
 	if t := a.BeatsTable(); t != nil {
 		fmt.Fprintln(w)
-		writeLine(w, "", t.Caption.Text(nil))
-		writeTable(w, t, "  ", nil)
+		writeLine(w, "", t.Caption)
+		writeTable(w, t, "  ")
 	}
 	fmt.Fprintln(w)
 	writeSentences(w, "", a.Caveats)
@@ -52,18 +53,12 @@ func designsText(c *Ctx, a *ask.ComparisonAnswer) {
 			strips = append(strips, ts.Bar(parts, 0))
 		}
 	}
-	writeLine(w, "", t.Caption.Text(nil))
-	writeTable(w, t, "  ", strips)
-	var legend []picture.Part
-	for _, k := range picture.Keys {
-		if seen[k] {
-			legend = append(legend, picture.Part{Key: k, Seconds: 1})
-		}
-	}
-	fmt.Fprintf(w, "\n  %s\n", ts.Legend(legend, false))
+	writeLine(w, "", t.Caption)
+	writeTable(w, t, "  ", strips...)
+	fmt.Fprintf(w, "\n  %s\n", legend(ts, seen))
 	for i := range a.Designs {
 		if d := &a.Designs[i]; len(d.Verdict) > 0 {
-			writeLine(w, "  ", d.Design+": "+d.Verdict.Text(nil))
+			writeLine(w, "  ", words.Name(d.Design+": "+d.Verdict.Text(nil)))
 		}
 	}
 }

@@ -9,8 +9,8 @@ import (
 
 func floorText(c *Ctx, a *ask.ShiftAnswer) {
 	w := c.Out
-	writeLine(w, "", a.Title().Text(nil))
-	writeLine(w, "", a.What().Text(nil))
+	writeLine(w, "", a.Title())
+	writeLine(w, "", a.What())
 	fmt.Fprintln(w)
 	writeSentences(w, "  ", a.Verdict)
 	fmt.Fprintln(w)
@@ -23,23 +23,23 @@ func floorText(c *Ctx, a *ask.ShiftAnswer) {
 		all = append(all, spans)
 		strips = append(strips, ts.ShiftBar(spans))
 	}
-	writeTable(w, a.MachineTable(), "", strips)
+	writeTable(w, a.MachineTable(), "", strips...)
 	fmt.Fprintf(w, "\n%s\n\n", ts.ShiftLegend(all...))
-	writeTable(w, a.StateTable(), "", nil)
+	writeTable(w, a.StateTable(), "")
 	fmt.Fprintln(w)
 	writeSentences(w, "", a.OEESay())
 	fmt.Fprintln(w)
-	writeTable(w, a.JobTable(), "", nil)
+	writeTable(w, a.JobTable(), "")
 	fmt.Fprintln(w)
-	writeTable(w, a.OperatorTable(), "", nil)
+	writeTable(w, a.OperatorTable(), "")
 	if t := a.WhatIfTable(); t != nil {
 		fmt.Fprintln(w)
-		writeTable(w, t, "", nil)
+		writeTable(w, t, "")
 	}
 	for i := range a.Crews {
 		fmt.Fprintln(w)
 		writeSentences(w, "", a.Crews[i].Verdict)
-		writeTable(w, a.Crews[i].Table(a.Currency), "  ", nil)
+		writeTable(w, a.Crews[i].Table(a.Currency), "  ")
 	}
 	fmt.Fprintln(w)
 	writeSentences(w, "", a.Caveats)

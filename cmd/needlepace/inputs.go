@@ -17,33 +17,38 @@ import (
 	"needlepace/words"
 )
 
-// maxSheetBytes keeps a slip (a stitch file given as a sheet) from being read
-// into memory whole; a real sheet is a few kilobytes.
-const maxSheetBytes = 1 << 20
+// maxListBytes is the largest sheet, list of threads or file of thresholds; real
+// ones are a few kilobytes.
+const maxListBytes = 1 << 20
 
 // loadSheet reads a machine sheet: a built-in class by its id, or a TOML file.
 func loadSheet(arg string) (*machine.Sheet, error) {
 	if s, ok := machine.Class(arg); ok {
 		return s, nil
 	}
-	info, err := os.Stat(arg)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) && !strings.ContainsAny(arg, `./\`):
+	if _, err := os.Stat(arg); errors.Is(err, fs.ErrNotExist) && !strings.ContainsAny(arg, `./\`) {
 		return nil, usagef("there is no machine class or sheet file %q; the classes are %s", arg,
 			strings.Join(classIDs(), ", "))
-	case err != nil:
-		return nil, usageError{fmt.Errorf("machine sheet: %w", err)}
-	case info.IsDir():
-		return nil, usagef("machine sheet %s is a folder; name a .toml file in it", arg)
-	case info.Size() > maxSheetBytes:
-		return nil, usagef("machine sheet %s has %d bytes; a sheet is a small TOML file", arg, info.Size())
 	}
-	b, err := os.ReadFile(arg)
+	b, err := readGiven("machine sheet: ", arg, "name a .toml file in it", maxListBytes)
 	if err != nil {
-		return nil, usageError{fmt.Errorf("machine sheet: %w", err)}
+		return nil, err
 	}
 	s, err := machine.Parse(arg, b)
 	if err != nil {
+		return nil, usageError{err}
+	}
+	return s, nil
+}
+
+// loadNamed is loadSheet with the shop's own name for the machine, where it has one.
+func loadNamed(arg, name string) (*machine.Sheet, error) {
+	s, err := loadSheet(arg)
+	if err != nil || name == "" {
+		return s, err
+	}
+	s.Name = name
+	if err := machine.Validate(s); err != nil {
 		return nil, usageError{err}
 	}
 	return s, nil

@@ -25,14 +25,14 @@ func (a *MendCmd) text(c *Ctx, x *ask.MendAnswer) {
 	fmt.Fprintln(w)
 	writeSentences(w, "  ", x.Verdict)
 	if x.ThreadsFrom != "" {
-		writeLine(w, "  ", "Which blocks share a thread: from "+x.ThreadsFrom+".")
+		writeLine(w, "  ", words.Name("Which blocks share a thread: from "+x.ThreadsFrom+"."))
 	}
 	if x.Changed {
 		ts := picture.TextStrip{Width: min(c.OutWidth()-12, 64), Colour: c.OutTerminal(), Max: x.Before.Seconds}
 		fmt.Fprintf(w, "\n  before  %s\n", ts.Bar(picture.PartsOf(x.Before.Parts), 0))
 		fmt.Fprintf(w, "  after   %s\n", ts.Bar(picture.PartsOf(x.After.Parts), x.Saved))
 		fmt.Fprintf(w, "          %s\n\n", ts.Legend(picture.PartsOf(x.Before.Parts), false))
-		writeTable(w, x.ChangesTable(), "  ", nil)
+		writeTable(w, x.ChangesTable(), "  ")
 		for _, ch := range x.Changes {
 			if len(ch.Stitches) > 0 {
 				fmt.Fprintf(w, "  dropped: stitches %s\n", listed(ch.Stitches, 20))
@@ -41,7 +41,7 @@ func (a *MendCmd) text(c *Ctx, x *ask.MendAnswer) {
 		if x.Rethreaded() {
 			colours := x.ColoursTable()
 			fmt.Fprintf(w, "\n  %s\n", colours.Caption.Text(nil))
-			writeTable(w, colours, "  ", nil)
+			writeTable(w, colours, "  ")
 		}
 		fmt.Fprintf(w, "\n  before %s\n  after  %s\n", x.Proof.DigestBefore, x.Proof.DigestAfter)
 		fmt.Fprintf(w, "  written: %s, %s bytes, read back the same\n", a.Output, thousands(len(x.Content)))

@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -20,10 +19,10 @@ type PaperFlags struct {
 const mostLogo = 8 << 20
 
 // read gives the size of paper and the logo.
-func (f PaperFlags) read(c *Ctx, d *desk) (paper.Size, []byte, error) {
+func (f PaperFlags) read(d *desk) (paper.Size, []byte, error) {
 	name := f.Paper
 	if name == "" {
-		set, err := d.Settings.Get(c.Context)
+		set, err := d.Settings.Get(d.Context)
 		if err != nil {
 			return "", nil, err
 		}
@@ -36,14 +35,7 @@ func (f PaperFlags) read(c *Ctx, d *desk) (paper.Size, []byte, error) {
 	if f.Logo == "" {
 		return size, nil, nil
 	}
-	info, err := os.Stat(f.Logo)
-	if err != nil {
-		return "", nil, usageError{err}
-	}
-	if info.Size() > mostLogo {
-		return "", nil, usagef("--logo %s has %d bytes; at most %d are read", f.Logo, info.Size(), mostLogo)
-	}
-	b, err := os.ReadFile(filepath.Clean(f.Logo))
+	b, err := readGiven("--logo: ", f.Logo, "name a picture in it", mostLogo)
 	return size, b, err
 }
 
@@ -57,24 +49,24 @@ func endsIn(files ...[3]string) error {
 	return nil
 }
 
-func writeQuotePDF(c *Ctx, d *desk, q *book.Quote, path string, f PaperFlags) error {
-	size, logo, err := f.read(c, d)
+func writeQuotePDF(d *desk, q *book.Quote, path string, f PaperFlags) error {
+	size, logo, err := f.read(d)
 	if err != nil {
 		return err
 	}
-	p, err := paper.QuoteOf(c.Context, d.Asked(), q, logo)
+	p, err := paper.QuoteOf(d.Context, d.Asked(), q, logo)
 	if err != nil {
 		return err
 	}
 	return create(path, func(w io.Writer) error { return p.PDF(w, size) })
 }
 
-func writeRunSheetPDF(c *Ctx, d *desk, r *book.RunSheet, path string, f PaperFlags) error {
-	size, logo, err := f.read(c, d)
+func writeRunSheetPDF(d *desk, r *book.RunSheet, path string, f PaperFlags) error {
+	size, logo, err := f.read(d)
 	if err != nil {
 		return err
 	}
-	p, err := paper.RunSheetOf(c.Context, d.Asked(), r, d.Now(), logo)
+	p, err := paper.RunSheetOf(d.Context, d.Asked(), r, d.Now(), logo)
 	if err != nil {
 		return err
 	}

@@ -9,9 +9,9 @@ import (
 	"needlepace/words"
 )
 
-func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
+func ordersText(d *desk, orders []*book.Order, total int) error {
 	if total == 0 {
-		fmt.Fprintln(c.Out, "No orders. Take some in with `needlepace order add` or `needlepace order new`.")
+		fmt.Fprintln(d.Out, "No orders. Take some in with `needlepace order add` or `needlepace order new`.")
 		return nil
 	}
 	t := table{align: "llrllrl"}
@@ -20,7 +20,7 @@ func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
 	for _, o := range orders {
 		var what []string
 		for i := range o.Lines {
-			des, _, err := d.Designs.Get(c.Context, o.Lines[i].DesignID)
+			des, _, err := d.Designs.Get(d.Context, o.Lines[i].DesignID)
 			if err != nil {
 				return err
 			}
@@ -37,24 +37,24 @@ func ordersText(c *Ctx, d *desk, orders []*book.Order, total int) error {
 		if n := o.Pieces() - o.Left(); n > 0 {
 			pieces = thousands(n) + " of " + pieces
 		}
-		t.row(fmt.Sprint(o.Number), string(o.State), plainNumber(o.Weight), dayOr(o.Due, "–"), o.Customer, pieces,
+		t.row(fmt.Sprint(o.Number), string(o.State), num(o.Weight), dayOr(o.Due, "–"), o.Customer, pieces,
 			strings.Join(what, "; "))
 	}
-	t.write(c.Out)
+	t.write(d.Out)
 	if total > len(orders) {
-		fmt.Fprintf(c.Out, "… and %s more\n", thousands(total-len(orders)))
+		fmt.Fprintf(d.Out, "… and %s more\n", thousands(total-len(orders)))
 	}
 	return nil
 }
 
-func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
+func ordersCSV(d *desk, orders []*book.Order) error {
 	header := []string{"order", "state", "priority", "due", "goods_come", "promised", "customer", "line", "design",
 		"placement", "garment", "quantity", "good", "spoilt", "threads", "note"}
 	var rows [][]string
 	for _, o := range orders {
 		for i := range o.Lines {
 			l := &o.Lines[i]
-			des, _, err := d.Designs.Get(c.Context, l.DesignID)
+			des, _, err := d.Designs.Get(d.Context, l.DesignID)
 			if err != nil {
 				return err
 			}
@@ -64,7 +64,7 @@ func ordersCSV(c *Ctx, d *desk, orders []*book.Order) error {
 				whole(l.Quantity), whole(l.Good), whole(l.Spoilt), cell(strings.Join(l.Threads, ", ")), cell(o.Note)})
 		}
 	}
-	return writeCSV(c.Out, header, rows)
+	return writeCSV(d.Out, header, rows)
 }
 
 // shownOrder is order show --json: the order with what was done to it.
@@ -75,34 +75,34 @@ type shownOrder struct {
 	Notes   []string      `json:"notes"`
 }
 
-func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
-	history, err := d.Orders.History(c.Context, o.ID)
+func showOrder(d *desk, o *book.Order, asJSON bool) error {
+	history, err := d.Orders.History(d.Context, o.ID)
 	if err != nil {
 		return err
 	}
-	reports, err := d.Orders.Reports(c.Context, o.ID)
+	reports, err := d.Orders.Reports(d.Context, o.ID)
 	if err != nil {
 		return err
 	}
-	notes, err := d.OrderNotes(c.Context, o)
+	notes, err := d.OrderNotes(d.Context, o)
 	if err != nil {
 		return err
 	}
 	if asJSON {
-		return writeJSON(c.Out, shownOrder{o, history, append([]book.Report{}, reports...), notes})
+		return writeJSON(d.Out, shownOrder{o, history, append([]book.Report{}, reports...), notes})
 	}
-	fmt.Fprintf(c.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
-	fmt.Fprintf(c.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"),
-		plainNumber(o.Weight))
+	fmt.Fprintf(d.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
+	fmt.Fprintf(d.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"),
+		num(o.Weight))
 	if !o.Goods.IsZero() {
-		fmt.Fprintf(c.Out, ", goods come %s", o.Goods)
+		fmt.Fprintf(d.Out, ", goods come %s", o.Goods)
 	}
-	fmt.Fprintln(c.Out)
+	fmt.Fprintln(d.Out)
 	if o.Note != "" {
-		fmt.Fprintf(c.Out, "  note: %s\n", o.Note)
+		fmt.Fprintf(d.Out, "  note: %s\n", o.Note)
 	}
 	names := map[string]string{}
-	machines, err := d.Machines.List(c.Context)
+	machines, err := d.Machines.List(d.Context)
 	if err != nil {
 		return err
 	}
@@ -111,37 +111,37 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		des, _, err := d.Designs.Get(c.Context, l.DesignID)
+		des, _, err := d.Designs.Get(d.Context, l.DesignID)
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(c.Out, "  line %d: %s of %s", l.Line, plural(l.Quantity, "piece"), des.Name)
+		fmt.Fprintf(d.Out, "  line %d: %s of %s", l.Line, plural(l.Quantity, "piece"), des.Name)
 		for _, s := range []string{l.Garment, l.Placement} {
 			if s != "" {
-				fmt.Fprintf(c.Out, ", %s", s)
+				fmt.Fprintf(d.Out, ", %s", s)
 			}
 		}
-		fmt.Fprintf(c.Out, "; %d sewn, %d spoilt\n", l.Good, l.Spoilt)
+		fmt.Fprintf(d.Out, "; %d sewn, %d spoilt\n", l.Good, l.Spoilt)
 		if len(l.Threads) > 0 {
-			fmt.Fprintf(c.Out, "    threads: %s\n", strings.Join(l.Threads, ", "))
+			fmt.Fprintf(d.Out, "    threads: %s\n", strings.Join(l.Threads, ", "))
 		}
 		for _, h := range l.Holds {
 			how := "held on"
 			if h.Running {
 				how = "on the machine now:"
 			}
-			fmt.Fprintf(c.Out, "    %s %s", how, names[h.MachineID])
+			fmt.Fprintf(d.Out, "    %s %s", how, names[h.MachineID])
 			if !h.At.IsZero() {
-				fmt.Fprintf(c.Out, " from %s", d.when(h.At))
+				fmt.Fprintf(d.Out, " from %s", d.when(h.At))
 			}
-			fmt.Fprintln(c.Out)
+			fmt.Fprintln(d.Out)
 		}
 	}
 	for _, n := range notes {
-		fmt.Fprintln(c.Out, "  note:", n)
+		fmt.Fprintln(d.Out, "  note:", n)
 	}
 	if len(reports) > 0 {
-		fmt.Fprintln(c.Out, "\nSewn:")
+		fmt.Fprintln(d.Out, "\nSewn:")
 		t := table{indent: "  ", align: "llrrrrrl"}
 		t.row("day", "machine", "good", "spoilt", "breaks", "a piece took", "predicted", "note")
 		for _, r := range reports {
@@ -158,14 +158,14 @@ func showOrder(c *Ctx, d *desk, o *book.Order, asJSON bool) error {
 			}
 			t.row(r.Day.String(), names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred, r.Note)
 		}
-		t.write(c.Out)
+		t.write(d.Out)
 	}
-	fmt.Fprintln(c.Out, "\nHistory:")
+	fmt.Fprintln(d.Out, "\nHistory:")
 	t := table{indent: "  ", align: "lll"}
 	for _, h := range history {
 		t.row(h.At.In(d.loc).Format("2006-01-02 15:04"), h.By, h.What)
 	}
-	t.write(c.Out)
+	t.write(d.Out)
 	return nil
 }
 

@@ -12,7 +12,7 @@ import (
 )
 
 // tell prints a plan and writes the files that are asked for.
-func (o PlanOut) tell(c *Ctx, d *desk, a *ask.PlanAnswer) error {
+func (o PlanOut) tell(d *desk, a *ask.PlanAnswer) error {
 	if o.Picture != "" {
 		if err := writePicture(o.Picture, picture.PlanGantt(a.Plan, d.writer, d.Now(), nil)); err != nil {
 			return err
@@ -31,48 +31,48 @@ func (o PlanOut) tell(c *Ctx, d *desk, a *ask.PlanAnswer) error {
 	}
 	switch {
 	case o.JSON:
-		return writeJSON(c.Out, a)
+		return writeJSON(d.Out, a)
 	case o.CSV:
-		return ask.LotTable(a.Plan).WriteCSV(c.Out)
+		return ask.LotTable(a.Plan).WriteCSV(d.Out)
 	}
-	planText(c, d, a)
+	planText(d, a)
 	return nil
 }
 
 // table writes a table of an answer by the shop's clocks.
-func (d *desk) table(c *Ctx, t *ask.Table, indent string) { layTable(t, indent, d.writer).write(c.Out) }
+func (d *desk) table(t *ask.Table, indent string) { layTable(t, indent, d.writer).write(d.Out) }
 
 // say writes each sentence on a line of its own, by the shop's clocks.
-func (d *desk) say(c *Ctx, indent string, all ...words.Sentences) {
+func (d *desk) say(indent string, all ...words.Sentences) {
 	for _, m := range slices.Concat(all...) {
-		fmt.Fprintf(c.Out, "%s%s\n", indent, m.Text(d.writer))
+		fmt.Fprintf(d.Out, "%s%s\n", indent, m.Text(d.writer))
 	}
 }
 
-func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
+func planText(d *desk, a *ask.PlanAnswer) {
 	p := a.Plan
-	w := c.Out
+	w := d.Out
 	if p.Version > 0 {
 		fmt.Fprintf(w, "Plan %d from %s: ", p.Version, d.when(p.From))
 	} else {
 		fmt.Fprintf(w, "What if, from %s: ", d.when(p.From))
 	}
-	d.say(c, "", a.Verdict, a.Caveats)
+	d.say("", a.Verdict, a.Caveats)
 	if p.Assumed {
 		fmt.Fprintln(w, "Do it with `needlepace plan setup`.")
 	}
 	if len(p.Lots) > 0 {
 		fmt.Fprintln(w)
-		ganttText(c, picture.PlanGantt(p, d.writer, d.Now(), nil))
+		ganttText(d.Ctx, picture.PlanGantt(p, d.writer, d.Now(), nil))
 		fmt.Fprintln(w)
-		d.table(c, ask.LotTable(p), "")
+		d.table(ask.LotTable(p), "")
 		fmt.Fprintln(w)
 		days := ask.DayTable(p)
 		fmt.Fprintln(w, days.Caption.Text(d.writer))
-		d.table(c, days, "")
+		d.table(days, "")
 	}
 	for _, w := range a.Watch {
-		d.say(c, "", words.Sentences{w.Say})
+		d.say("", words.Sentences{w.Say})
 	}
 	if a.Before == nil || a.Moved == nil {
 		return
@@ -84,7 +84,7 @@ func planText(c *Ctx, d *desk, a *ask.PlanAnswer) {
 	}
 	moved := a.MovedTable()
 	fmt.Fprintln(w, moved.Caption.Text(d.writer))
-	d.table(c, moved, "  ")
+	d.table(moved, "  ")
 }
 
 func ganttText(c *Ctx, g *picture.Gantt) {
@@ -100,14 +100,14 @@ func ganttText(c *Ctx, g *picture.Gantt) {
 	fmt.Fprintln(c.Out, "[ ] a lot, ! late; ▒ set-up; · free")
 }
 
-func moveText(c *Ctx, d *desk, m *ask.HandMove) {
-	d.say(c, "", m.Verdict, m.Caveats)
+func moveText(d *desk, m *ask.HandMove) {
+	d.say("", m.Verdict, m.Caveats)
 	if len(m.Lines) > 0 {
 		t := m.LineTable()
-		fmt.Fprintf(c.Out, "\n%s\n", t.Caption.Text(d.writer))
-		d.table(c, t, "  ")
+		fmt.Fprintf(d.Out, "\n%s\n", t.Caption.Text(d.writer))
+		d.table(t, "  ")
 	}
-	fmt.Fprintf(c.Out, "To keep it there: needlepace plan hold %d %q --line %d, then needlepace plan make.\n",
+	fmt.Fprintf(d.Out, "To keep it there: needlepace plan hold %d %q --line %d, then needlepace plan make.\n",
 		m.Lot.Number, m.To, m.Lot.Line)
 }
 

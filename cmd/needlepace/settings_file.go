@@ -13,7 +13,6 @@ import (
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
 	"needlepace/stitch"
-	"needlepace/stitchfile"
 )
 
 // bar is a progress bar on stderr, silent where that is no terminal.
@@ -25,20 +24,26 @@ func (c *Ctx) bar(what string, of int) *progressbar.ProgressBar {
 		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish())
 }
 
-// readSettings reads a settings file, with the mistakes one makes.
+// readSettings reads a settings file.
 func readSettings(path string) ([]byte, error) {
+	return readGiven("", path, "name the .toml file in it", tomlfile.MaxBytes)
+}
+
+// readGiven reads a file that the command line names, after what it is named
+// by. A folder, and a slip (a stitch file given as something else), are refused
+// before they are read.
+func readGiven(as, path, inFolder string, most int64) ([]byte, error) {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil:
-		return nil, usageError{err}
 	case info.IsDir():
-		return nil, usagef("%s is a folder; name the .toml file in it", path)
-	case info.Size() > tomlfile.MaxBytes:
-		return nil, usagef("%s has %d bytes; a settings file has at most %d", path, info.Size(), tomlfile.MaxBytes)
+		return nil, usagef("%s%s is a folder; %s", as, path, inFolder)
+	case info.Size() > most:
+		return nil, usagef("%s%s has %d bytes; such a file has at most %d", as, path, info.Size(), most)
 	}
-	b, err := os.ReadFile(path)
+	b, err := os.ReadFile(filepath.Clean(path))
 	if err != nil {
-		return nil, usageError{err}
+		return nil, usageError{fmt.Errorf("%s%w", as, err)}
 	}
 	return b, nil
 }
@@ -59,18 +64,11 @@ func sources(file string) floor.Sources {
 			if d, ok := designs[path]; ok {
 				return d, nil
 			}
-			files, err := stitchfile.ReadFile(at(path))
-			if err != nil {
-				return nil, err
+			d, _, err := readOne(at(path))
+			if err == nil {
+				designs[path] = d
 			}
-			if len(files) != 1 {
-				return nil, fmt.Errorf("holds %d designs; name a file with one", len(files))
-			}
-			if files[0].Err != nil {
-				return nil, files[0].Err
-			}
-			designs[path] = files[0].Design
-			return files[0].Design, nil
+			return d, err
 		},
 		Sheet: func(name string) (*machine.Sheet, error) {
 			if _, ok := machine.Class(name); ok {

@@ -9,9 +9,9 @@ import (
 	"needlepace/words"
 )
 
-// writeTable lays a table of an answer out as text. more, if not nil, is one
-// more cell for each row, its heading first.
-func writeTable(w io.Writer, t *ask.Table, indent string, more []string) {
+// writeTable lays a table of an answer out as text. more is one more cell for
+// each row, its heading first.
+func writeTable(w io.Writer, t *ask.Table, indent string, more ...string) {
 	out := layTable(t, indent, nil)
 	for i, cell := range more {
 		if i > 0 {
@@ -66,15 +66,15 @@ func layTable(t *ask.Table, indent string, by *words.Writer) *table {
 // writeSentences writes each sentence on a line of its own, after a mark.
 func writeSentences(w io.Writer, mark string, s words.Sentences) {
 	for _, m := range s {
-		writeLine(w, mark, m.Text(nil))
+		writeLine(w, mark, m)
 	}
 }
 
 // writeLine writes a text after a mark, broken where the output is narrower.
-func writeLine(w io.Writer, mark, text string) {
+func writeLine(w io.Writer, mark string, text interface{ Text(*words.Writer) string }) {
 	width, at := outWidth(w), cells(mark)
 	fmt.Fprint(w, mark)
-	for i, word := range strings.Fields(text) {
+	for i, word := range strings.Fields(text.Text(nil)) {
 		switch n := cells(word); {
 		case i == 0:
 			fmt.Fprint(w, word)
