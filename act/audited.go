@@ -27,7 +27,8 @@ const mostMendSeconds = 600
 // it begins.
 func (s *Shop) MendCheck(ctx context.Context, q ask.MendQuestion) error {
 	if q.Seconds > mostMendSeconds {
-		return shop.At("seconds", shop.Invalidf("a search may take up to %d seconds here, not %v", mostMendSeconds, q.Seconds))
+		return shop.At("seconds", shop.Invalidf("a search may take up to %d seconds here, not %v", mostMendSeconds,
+			q.Seconds))
 	}
 	if err := ask.MendCheck(q); err != nil {
 		return err

@@ -161,8 +161,9 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 		return nil, wrong(err)
 	}
 	a := &AuditAnswer{
-		Design: d.Title(), Label: d.Label(), File: d.File, Machine: sheet.Name, Seconds: r.Seconds, Stitches: r.Stitches,
-		Pieces: pieces, Runs: r.Runs, ThreadsFrom: where, TotalSeconds: r.Total, Total: r.Total,
+		Design: d.Title(), Label: d.Label(), File: d.File, Machine: sheet.Name, Seconds: r.Seconds,
+		Stitches: r.Stitches,
+		Pieces:   pieces, Runs: r.Runs, ThreadsFrom: where, TotalSeconds: r.Total, Total: r.Total,
 		Findings: []Finding{}, NotLookedAt: append([]string{}, r.Off...), Warnings: d.FileWarnings(),
 		Blocks: d.Counts.ColourStops + 1, Of: d, On: sheet, Limits: limits, Penetrations: r.Penetrations,
 	}
@@ -181,8 +182,9 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 
 func findingOf(number int, f audit.Finding, revs []int) Finding {
 	out := Finding{
-		Number: number, Kind: f.Kind, Block: f.Block + 1, From: f.From, To: f.To, FromStitch: f.From + 1, ToStitch: f.To,
-		X: f.X, Y: f.Y, XMM: f.X, YMM: f.Y, Count: f.Count, Seconds: f.Seconds, OrderSeconds: f.OrderSeconds,
+		Number: number, Kind: f.Kind, Block: f.Block + 1, From: f.From, To: f.To, FromStitch: f.From + 1,
+		ToStitch: f.To,
+		X:        f.X, Y: f.Y, XMM: f.X, YMM: f.Y, Count: f.Count, Seconds: f.Seconds, OrderSeconds: f.OrderSeconds,
 		SplitSeconds: f.Split, Risk: f.Risk, What: f.What, Ask: f.Ask,
 		FirstRev: revs[f.From], PastRev: revs[f.To],
 	}

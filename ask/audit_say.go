@@ -115,7 +115,8 @@ func (a *AuditAnswer) FindingsTable() *Table {
 	for i := range a.Findings {
 		f := &a.Findings[i]
 		t.add(words.Name(a.Design), words.Name(a.File), words.Name(a.Machine),
-			coded{words.Name(f.Kind.Title()), string(f.Kind)}, words.Whole(f.Block), words.Whole(f.FromStitch), words.Whole(f.ToStitch),
+			coded{words.Name(f.Kind.Title()), string(f.Kind)}, words.Whole(f.Block), words.Whole(f.FromStitch),
+			words.Whole(f.ToStitch),
 			words.MM(f.X), words.MM(f.Y), words.Whole(f.Count), f.Cost(), f.OrderCost(), words.Seconds(f.SplitSeconds),
 			words.Name(string(f.Risk)), words.Name(f.What), words.Name(f.Ask), words.Whole(f.Number))
 	}

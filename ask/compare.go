@@ -48,7 +48,8 @@ func (q *CompareQuestion) read(from floor.Sources) (*money.Mix, error) {
 		found = found || o.Name == q.Base
 	}
 	if !found {
-		return nil, Errorf("the mix has no machine %q to measure the others against; name one of its [[machine]]", q.Base)
+		return nil, Errorf("the mix has no machine %q to measure the others against; name one of its [[machine]]",
+			q.Base)
 	}
 	return mix, nil
 }
@@ -72,7 +73,8 @@ func Compare(ctx context.Context, q CompareQuestion, from floor.Sources) (*Compa
 func comparisonAnswer(k *money.Comparison, seed uint64) *ComparisonAnswer {
 	j, places := &k.Cheapest, int32(words.Places(k.Mix.Rates.Currency))
 	a := &ComparisonAnswer{Mix: k.Mix.Name, Currency: k.Mix.Rates.Currency, Seed: seed, Weeks: k.Weeks, Level: k.Level,
-		Base: k.Machines[k.Base].Name, Machines: []ComparedMachine{}, Designs: []ComparedDesign{}, Pairs: []ComparedPair{},
+		Base: k.Machines[k.Base].Name, Machines: []ComparedMachine{}, Designs: []ComparedDesign{},
+		Pairs: []ComparedPair{},
 		Beats: [][]float64{}, Cheapest: k.Machines[j.Best].Name, Is: j.Is, Missing: append([]string{}, k.Missing...),
 		Placeholder: k.Placeholder, week: weekOf(k)}
 	if j.Rival >= 0 {
@@ -80,9 +82,12 @@ func comparisonAnswer(k *money.Comparison, seed uint64) *ComparisonAnswer {
 	}
 	for i := range k.Machines {
 		x := &k.Machines[i]
-		row := ComparedMachine{Machine: x.Name, Existing: x.Existing, Heads: x.Heads, RatedSpeed: x.Sheet.MaxSpeed, HeldSpeed: x.Held,
-			Hours: EstimateOf(x.Hours), Available: x.Available, Needed: x.Needed, PiecesPerShift: EstimateOf(x.PiecesPerShift),
-			OEE: OEEOf(x.OEE), PerPiece: moneyRange(x.PerPiece, 4), Year: moneyRange(x.YearCost, places), Lines: map[string]string{},
+		row := ComparedMachine{Machine: x.Name, Existing: x.Existing, Heads: x.Heads, RatedSpeed: x.Sheet.MaxSpeed,
+			HeldSpeed: x.Held,
+			Hours:     EstimateOf(x.Hours), Available: x.Available, Needed: x.Needed,
+			PiecesPerShift: EstimateOf(x.PiecesPerShift),
+			OEE:            OEEOf(x.OEE), PerPiece: moneyRange(x.PerPiece, 4), Year: moneyRange(x.YearCost, places),
+			Lines: map[string]string{},
 			Price: x.Owned.Price.StringFixed(places), CrewMachines: x.Crew.Machines, CrewOperators: x.Crew.Operators}
 		for _, l := range x.Year {
 			row.Lines[l.Name] = l.Amount.StringFixed(places)
@@ -110,12 +115,14 @@ func comparisonAnswer(k *money.Comparison, seed uint64) *ComparisonAnswer {
 
 func comparedDesign(k *money.Comparison, d *money.DesignResult) ComparedDesign {
 	row := ComparedDesign{Design: d.Name, Weekly: d.Weekly, MeanStitch: d.Mean, First: k.Machines[d.First].Name,
-		FirstChance: d.FirstChance.P(), Most: k.Machines[d.Most].Name, MostChance: d.MostChance.P(), Why: d.Why.Raw(), why: d.Why, On: []ComparedOn{},
+		FirstChance: d.FirstChance.P(), Most: k.Machines[d.Most].Name, MostChance: d.MostChance.P(), Why: d.Why.Raw(),
+		why: d.Why, On: []ComparedOn{},
 		FirstIs: d.FirstChance.Verdict(), MostIs: d.MostChance.Verdict()}
 	for i := range d.On {
 		o := &d.On[i]
 		row.On = append(row.On, ComparedOn{k.Machines[i].Name, o.Result.Seconds,
-			clock.Interval{Low: o.Low, High: o.High, Level: k.Level}, o.Result.HeldSpeed(), o.PerPiece, o.Result.Parts, o.Idle})
+			clock.Interval{Low: o.Low, High: o.High, Level: k.Level}, o.Result.HeldSpeed(), o.PerPiece, o.Result.Parts,
+			o.Idle})
 	}
 	row.say()
 	return row
@@ -124,7 +131,8 @@ func comparedDesign(k *money.Comparison, d *money.DesignResult) ComparedDesign {
 func (a *ComparisonAnswer) pair(k *money.Comparison, p *money.Pair) ComparedPair {
 	places := int32(words.Places(a.Currency))
 	row := ComparedPair{Machine: k.Machines[p.Machine].Name, Base: k.Machines[p.Base].Name, Cheaper: p.Cheaper.P(),
-		Faster: p.Faster.P(), Invest: p.Invest.StringFixed(places), Saving: moneyRange(p.Saving, places), Payback: ups(p.Payback),
+		Faster: p.Faster.P(), Invest: p.Invest.StringFixed(places), Saving: moneyRange(p.Saving, places),
+		Payback:    ups(p.Payback),
 		Discounted: ups(p.Discounted), NPV: moneyRange(p.NPV, places), Worth: p.Worth.P(), Turning: []Turning{},
 		CheaperIs: p.Cheaper.Verdict(), Years: p.Horizon, Annual: moneyRange(p.Annual, places)}
 	if is := p.Cheaper.Not().Verdict(); row.CheaperIs == money.CannotTell {

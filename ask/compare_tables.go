@@ -9,7 +9,8 @@ func (a *ComparisonAnswer) MachineTable() *Table {
 	sameCrew := true
 	for i := range a.Machines {
 		m := &a.Machines[i]
-		sameCrew = sameCrew && m.CrewMachines == a.Machines[0].CrewMachines && m.CrewOperators == a.Machines[0].CrewOperators
+		sameCrew = sameCrew && m.CrewMachines == a.Machines[0].CrewMachines &&
+			m.CrewOperators == a.Machines[0].CrewOperators
 	}
 	t := table("machines", words.Say("compare.machines"),
 		column("machine", "column.machine"),
@@ -74,7 +75,8 @@ func decimalOf(s string, places int) words.Value {
 
 // YearTable is what a year of the mix costs on each machine, line by line.
 func (a *ComparisonAnswer) YearTable() *Table {
-	t := table("year", words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}), Column{Key: "line", Heading: words.Message{}})
+	t := table("year", words.Say("compare.year", words.Args{"currency": words.Name(a.Currency)}),
+		Column{Key: "line", Heading: words.Message{}})
 	for i := range a.Machines {
 		t.Columns = append(t.Columns,
 			Column{Key: a.Machines[i].Machine, Heading: words.Name(a.Machines[i].Machine), Number: true})
@@ -152,8 +154,10 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 				name = coded{words.Message{}, d.Design}
 			}
 			t.add(name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
-				words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High), words.PerMinute(o.Held),
-				words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean), words.Figure(m.PiecesPerShift.Mean),
+				words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High),
+				words.PerMinute(o.Held),
+				words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean),
+				words.Figure(m.PiecesPerShift.Mean),
 				decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High,
 					4), words.Name(a.Currency))
 		}

@@ -159,15 +159,17 @@ func (s *shiftSetup) named(want []string) ([]int, error) {
 func costAnswer(d *Design, q *money.Quote, currency string) *CostAnswer {
 	a := &CostAnswer{Design: d.Title(), File: d.File, Machine: q.Machine, Heads: q.Heads, Currency: currency,
 		Run: q.Clock.Seconds,
-		Low: q.How.Low, High: q.How.High, Piece: q.Made.Occupied(), Stitches: q.Clock.Stitches, Top: q.Made.Top, Bobbin: q.Made.Bobbin,
+		Low: q.How.Low, High: q.How.High, Piece: q.Made.Occupied(), Stitches: q.Clock.Stitches, Top: q.Made.Top,
+		Bobbin: q.Made.Bobbin,
 		Spoilt: q.Made.Spoilt, Range: [2]string{q.Low.StringFixed(4),
 			q.High.StringFixed(4)}, Thread: threadNeed(&q.Thread),
 		Missing: append([]string{}, q.Missing...), Placeholder: q.Placeholder}
 	places := int32(words.Places(currency))
 	for _, s := range q.Steps {
 		at := CostStep{Quantity: s.Quantity, Cost: s.Total.StringFixed(4), PerThousand: s.PerThousand.StringFixed(4),
-			PerHour: s.PerHour.StringFixed(4), Price: s.Price.StringFixed(places), PriceTax: s.PriceTax.StringFixed(places),
-			Hours: s.Hours.StringFixed(4), Idle: s.Idle}
+			PerHour: s.PerHour.StringFixed(4), Price: s.Price.StringFixed(places),
+			PriceTax: s.PriceTax.StringFixed(places),
+			Hours:    s.Hours.StringFixed(4), Idle: s.Idle}
 		for _, l := range s.Lines {
 			at.Lines = append(at.Lines, CostLine{l.Name, l.Amount.StringFixed(6), l.Basis})
 		}

@@ -54,7 +54,8 @@ func (a *CostAnswer) say(r *money.Rates, level float64) {
 // LineTable is the cost of a piece line by line, a column a quantity.
 func (a *CostAnswer) LineTable() *Table {
 	more := words.Places(a.Currency) + 1
-	t := table("lines", words.Say("cost.lines", words.Args{"currency": words.Name(a.Currency)}), column("line", "column.pieces-in-order"))
+	t := table("lines", words.Say("cost.lines", words.Args{"currency": words.Name(a.Currency)}),
+		column("line", "column.pieces-in-order"))
 	for _, s := range a.Steps {
 		t.Columns = append(t.Columns,
 			Column{Key: strconv.Itoa(s.Quantity), Heading: words.Whole(s.Quantity), Number: true})
@@ -81,9 +82,11 @@ func (a *CostAnswer) LineTable() *Table {
 // CostTable is a row for each design, machine and quantity, for files.
 func CostTable(all []*CostAnswer) *Table {
 	t := table("cost", words.Say("cost.table"),
-		Column{Key: "design", Heading: words.Name("design")}, Column{Key: "file", Heading: words.Name("file")}, Column{Key: "machine",
+		Column{Key: "design", Heading: words.Name("design")}, Column{Key: "file", Heading: words.Name("file")},
+		Column{Key: "machine",
 			Heading: words.Name("machine")},
-		Column{Key: "heads", Heading: words.Name("heads"), Number: true}, Column{Key: "quantity", Heading: words.Name("quantity"),
+		Column{Key: "heads", Heading: words.Name("heads"), Number: true},
+		Column{Key: "quantity", Heading: words.Name("quantity"),
 			Number: true},
 		Column{Key: "currency", Heading: words.Name("currency")},
 	)

@@ -14,7 +14,8 @@ import (
 type LearnFrom interface {
 	// Timings gives the sheet to start from, what was seen on the machine, and
 	// what is odd about the rows it was read from.
-	Timings(ctx context.Context, machine string) (prior *machine.Sheet, seen []learn.Observation, odd []learn.Problem, err error)
+	Timings(ctx context.Context, machine string) (prior *machine.Sheet, seen []learn.Observation, odd []learn.Problem,
+		err error)
 }
 
 // LearnQuestion asks what timed runs tell about a machine.
@@ -153,7 +154,8 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	a.LeaveOut = LearnLeaveOut{r.LeaveOut.Runs, r.LeaveOut.Median, r.LeaveOut.RMS, r.LeaveOut.Held}
 	a.Check = LearnCheck{r.Check.Draws, r.Check.Effective, r.Check.Replaced, r.Check.Thinned, r.Check.Note}
 	for _, k := range r.Constants {
-		a.Constants = append(a.Constants, LearnConstant{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD, k.Reach.String()})
+		a.Constants = append(a.Constants, LearnConstant{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD,
+			k.Reach.String()})
 	}
 	for i := range r.Runs {
 		x := &r.Runs[i]

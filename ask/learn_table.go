@@ -109,7 +109,8 @@ func (a *LearnAnswer) ToTime() words.Sentences {
 	var out words.Sentences
 	for _, n := range a.Next {
 		out.Say("learn.next-one", words.Args{"what": words.Name(n.What),
-			"constant": constantNamed(n.Sharpens), "before": words.GiveOrTake(n.Before), "after": words.GiveOrTake(n.After)})
+			"constant": constantNamed(n.Sharpens), "before": words.GiveOrTake(n.Before),
+			"after": words.GiveOrTake(n.After)})
 	}
 	return out
 }

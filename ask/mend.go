@@ -123,7 +123,8 @@ func MendCheck(q MendQuestion) error {
 		return err
 	}
 	if !(q.Seconds >= 0 && q.Seconds <= mostMendSeconds) { // a NaN fails too
-		return Errorf("a search of %v s; give more than 0 and up to %s s", q.Seconds, words.Whole(mostMendSeconds).Text(nil))
+		return Errorf("a search of %v s; give more than 0 and up to %s s", q.Seconds,
+			words.Whole(mostMendSeconds).Text(nil))
 	}
 	return nil
 }
@@ -243,7 +244,8 @@ func (a *MendAnswer) fill() {
 	a.Search = MendSearch{m.Objects, m.Objects > 0 && m.Search.Optimal, m.Search.Gap()}
 	p := m.Proof
 	a.Proof = MendProof{p.Err() == nil, p.Before.Points, p.Before.Layers, p.Before.String(), p.After.String(),
-		p.Before.String(), p.After.String(), p.StitchesBefore, p.StitchesAfter, p.StitchesDropped, p.StitchesDropped, p.CutsBefore, p.CutsAfter}
+		p.Before.String(), p.After.String(), p.StitchesBefore, p.StitchesAfter, p.StitchesDropped, p.StitchesDropped,
+		p.CutsBefore, p.CutsAfter}
 	a.Changes, a.Colours, a.Blocks, a.Needles = []MendChange{}, []MendColour{}, []int{}, []int{}
 	for _, ch := range m.Changes {
 		dropped := []int{}

@@ -14,7 +14,8 @@ func (a *MendAnswer) say() {
 			"before": words.Seconds(a.Before.Seconds), "saved": words.Seconds(a.Saved),
 			"share": words.Share(a.Saved / a.Before.Seconds), "machine": machine})}
 	} else {
-		a.Verdict = words.Sentences{words.Say("mend.nothing", words.Args{"time": words.Seconds(a.Before.Seconds), "machine": machine})}
+		a.Verdict = words.Sentences{words.Say("mend.nothing",
+			words.Args{"time": words.Seconds(a.Before.Seconds), "machine": machine})}
 	}
 	switch n := words.Count(a.Search.Objects, "object"); {
 	case a.Search.Objects < 2:
@@ -29,7 +30,8 @@ func (a *MendAnswer) say() {
 				"trims-before": words.Whole(a.Before.Trims), "trims-after": words.Whole(a.After.Trims),
 				"stops-before": words.Whole(a.Before.ColourStops), "stops-after": words.Whole(a.After.ColourStops),
 				"stitches-before": words.Whole(a.Before.Stitches), "stitches-after": words.Whole(a.After.Stitches)}),
-			words.Say("mend.proof", words.Args{"points": words.Count(a.Proof.Points, "point"), "layers": words.Count(a.Proof.Layers, "layer")}))
+			words.Say("mend.proof", words.Args{"points": words.Count(a.Proof.Points, "point"),
+				"layers": words.Count(a.Proof.Layers, "layer")}))
 	}
 	a.Caveats = words.Sentences{}
 	if a.ThreadsFrom == "" && a.Of.Counts.ColourStops > 0 {

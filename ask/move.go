@@ -110,7 +110,8 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 		Lot: p.lot(&now.Lots[lot]), To: p.stations[to].Name, Place: place,
 		Seen: memory.seen, Before: p.totals(e.Before), After: p.totals(e.After), Lines: []HandLine{},
 		LateHours: (e.After.Lateness - e.Before.Lateness) / 3600, MachineHours: (e.After.Work - e.Before.Work) / 3600,
-		SetupHours: (e.After.Setup - e.Before.Setup) / 3600, DoneLaterHour: (e.After.MakeSpan - e.Before.MakeSpan) / 3600,
+		SetupHours:    (e.After.Setup - e.Before.Setup) / 3600,
+		DoneLaterHour: (e.After.MakeSpan - e.Before.MakeSpan) / 3600,
 	}
 	ends := now.Ends(p.Problem)
 	out.Lot.Late = ends[now.Lots[lot].Job] >= p.Jobs[now.Lots[lot].Job].Due+lateFrom
@@ -157,7 +158,8 @@ func (p *problem) stuck(l plan.Lot, to int) error {
 	switch {
 	case to == l.Machine:
 	case of.hold != nil && of.hold.Running:
-		return Errorf("%s is on %s now and stays there: record its pieces, or take it off the machine, first", name, here)
+		return Errorf("%s is on %s now and stays there: record its pieces, or take it off the machine, first", name,
+			here)
 	case of.hold != nil:
 		return Errorf("%s is held on %s by hand: release it before it is moved to %s", name, here, there)
 	case of.on[to] != nil && of.on[to].Why != "":

@@ -116,7 +116,8 @@ func (q *PlanQuestion) rushed(ctx context.Context, from PlanFrom) error {
 			o.Weight = *r.Priority
 		}
 		if !(o.Weight >= 0 && o.Weight <= book.MostWeight) {
-			return Errorf("the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight, book.MostWeight).At("priority")
+			return Errorf("the priority is %v; give 0 to %v, 1 for an ordinary order", o.Weight,
+				book.MostWeight).At("priority")
 		}
 		if !r.Due.IsZero() {
 			o.Due, o.Promised = r.Due, words.Day{} // what is asked now counts, not what was told before

@@ -62,7 +62,8 @@ func (p *problem) lot(l *plan.Lot) book.PlanLot {
 		Job: p.Jobs[l.Job].ID, OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line,
 		Name: book.LineName(of.order, of.line.Line), Customer: of.order.Customer, DesignID: of.line.DesignID,
 		MachineID: st.ID, Machine: st.Name, Heads: min(st.heads, l.Quantity), Quantity: l.Quantity, Runs: l.Runs,
-		SetupFrom: p.utc(l.SetupFrom), From: p.utc(l.From), To: p.utc(l.To), Setup: l.Setup, Work: l.Work, Cones: l.Cones,
+		SetupFrom: p.utc(l.SetupFrom), From: p.utc(l.From), To: p.utc(l.To), Setup: l.Setup, Work: l.Work,
+		Cones:   l.Cones,
 		Running: l.Running, Held: of.hold != nil,
 	}
 }
@@ -84,7 +85,8 @@ func (p *problem) writeEnds(sc *plan.Schedule, out *book.Plan) (late map[string]
 			k = len(out.Ends)
 			at[id] = k
 			e := book.LineEnd{
-				OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line, Name: book.LineName(of.order, of.line.Line),
+				OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line,
+				Name:     book.LineName(of.order, of.line.Line),
 				Customer: of.order.Customer, DueDay: of.order.Wanted(), OnTime: -1,
 			}
 			if !math.IsInf(p.Jobs[i].Due, 1) {

@@ -85,7 +85,8 @@ func quoteLine(
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
 	line := book.QuoteLine{
-		Line: l.Line, Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(), Placement: l.Placement, Garment: l.Garment,
+		Line: l.Line, Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(),
+		Placement: l.Placement, Garment: l.Garment,
 		Quantity: l.Quantity, Stitches: des.Stitches, Colours: k.Threads,
 		Blocks: book.BlockThreads(l, des), BlockRGB: book.BlockColours(l, des),
 		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Machine: st.Name, Heads: st.heads,
@@ -175,7 +176,8 @@ func madeOn(
 			if err != nil {
 				return money.Made{}, err
 			}
-			if err := add(book.LineName(of.order, of.line.Line), at, d, p.stations[at].clockJob(of.line, of.on[at])); err != nil {
+			if err := add(book.LineName(of.order, of.line.Line), at, d,
+				p.stations[at].clockJob(of.line, of.on[at])); err != nil {
 				return money.Made{}, err
 			}
 			break

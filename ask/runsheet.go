@@ -218,11 +218,13 @@ func fillRunSheet(
 		}
 		r.Blocks = append(r.Blocks, rb)
 		for range b.Stops {
-			r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.stop-in-block", words.Args{"n": words.Whole(i + 1)})))
+			r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.stop-in-block",
+				words.Args{"n": words.Whole(i + 1)})))
 		}
 	}
 	if r.Rethreads > 0 {
-		r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.re-threads", words.Args{"n": words.Whole(r.Rethreads)})))
+		r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.re-threads",
+			words.Args{"n": words.Whole(r.Rethreads)})))
 	}
 	need, use, err := need(ctx, from, w, l, d, st, r.Quantity)
 	if err != nil {

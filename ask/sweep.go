@@ -50,7 +50,8 @@ func (a *SweepAnswer) Table() *Table {
 		column("knee", "sweep.note"),
 	)
 	for i, p := range a.Points {
-		row := []words.Value{words.PerMinute(p.SetSpeed), words.Seconds(p.Seconds), words.PerMinute(p.HeldSpeed), nil, nil}
+		row := []words.Value{words.PerMinute(p.SetSpeed), words.Seconds(p.Seconds), words.PerMinute(p.HeldSpeed), nil,
+			nil}
 		if i > 0 {
 			row[3] = words.Seconds(a.Points[i-1].Seconds - p.Seconds)
 		}

@@ -52,7 +52,8 @@ func uncertainty(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedu
 			loads := float64(l.Runs * f.Heads)
 			// A Poisson number of breaks, each of a spread time; loads of a
 			// spread time each.
-			v := breaks*k.PerBreak*k.PerBreak*(1+f.Repair.CV*f.Repair.CV) + loads*f.Load.Mean*f.Load.Mean*f.Load.CV*f.Load.CV
+			v := breaks*k.PerBreak*k.PerBreak*(1+f.Repair.CV*f.Repair.CV) +
+				loads*f.Load.Mean*f.Load.Mean*f.Load.CV*f.Load.CV
 			lot[m][l.Job] = math.Hypot(math.Sqrt(v)/max(l.Work, 1), daySD)
 		}
 	}
@@ -128,7 +129,8 @@ func promise(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, 
 	return nil
 }
 
-func promised(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised, error) {
+func promised(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised,
+	error) {
 	unc, err := uncertainty(ctx, from, p, sc)
 	if err != nil {
 		return nil, err

@@ -122,8 +122,9 @@ func findDrags(v *survey) []Finding {
 				continue
 			}
 			found = append(found, v.place(Finding{From: k, To: k, Count: 1, Risk: RiskLoose,
-				What: fmt.Sprintf("%s over %s with the thread uncut", words.Count(jumps, "jump").Text(nil), mmText(v.step(k))),
-				Ask:  "a trim here, or a way under later stitches"}, i))
+				What: fmt.Sprintf("%s over %s with the thread uncut", words.Count(jumps, "jump").Text(nil),
+					mmText(v.step(k))),
+				Ask: "a trim here, or a way under later stitches"}, i))
 		}
 	}
 	return found

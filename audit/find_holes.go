@@ -93,7 +93,8 @@ func (v *survey) sameHole(c cluster, struck []int32, least int32) Finding {
 		dx, dy = 0, 0
 		return append(out, r)
 	})
-	what := fmt.Sprintf("the needle strikes %s %d times", words.Count(len(struck), "hole").Text(nil), slices.Max(struck))
+	what := fmt.Sprintf("the needle strikes %s %d times", words.Count(len(struck), "hole").Text(nil),
+		slices.Max(struck))
 	if len(struck) > 1 {
 		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d",
 			words.Count(len(struck), "hole").Text(nil), least, slices.Max(struck))

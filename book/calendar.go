@@ -134,7 +134,8 @@ func (w *Workshop) Suppose(down []DownTime, shifts []ShiftHours, operators float
 		s := &w.Shift[i]
 		s.Operators += operators
 		if s.Operators <= 0 {
-			return fmt.Errorf("with %g operators fewer nobody is left in the shift from %s to %s", -operators, s.From, s.To)
+			return fmt.Errorf("with %g operators fewer nobody is left in the shift from %s to %s", -operators, s.From,
+				s.To)
 		}
 	}
 	return w.check()

@@ -26,9 +26,10 @@ type Plan struct {
 	Jobs     []PlannedJob  `json:"jobs"`
 	PlanTotals
 	BoundHours float64 `json:"bound_hours"` // no plan has fewer weighted late hours than this; −1: not known
-	Gap        float64 `json:"gap"`         // share of the weighted late hours that might be saved at most; −1: not known
-	Complete   bool    `json:"complete"`    // false: the search was stopped early
-	Chance     float64 `json:"chance"`      // of the promised days, 0…1
+	// share of the weighted late hours that might be saved at most; −1: not known
+	Gap      float64 `json:"gap"`
+	Complete bool    `json:"complete"` // false: the search was stopped early
+	Chance   float64 `json:"chance"`   // of the promised days, 0…1
 	// Hands is how many operators all machines ask for on the average while all
 	// of them run; with fewer on duty all are slower, with more none is faster.
 	Hands float64 `json:"operators_asked" doc:"operators that all machines ask for while all run; with fewer on duty all are slower, with more none is faster"`
@@ -119,7 +120,8 @@ type PlannedJob struct {
 // AsPlan is a kept plan as package plan takes it: what was on which machine,
 // in which order, and what was known of the jobs.
 func (p *Plan) AsPlan() plan.Plan {
-	pr, sc := &plan.Problem{Origin: p.From}, &plan.Schedule{Totals: plan.Totals{Late: p.Late, Lateness: p.LateHours * 3600}}
+	pr, sc := &plan.Problem{Origin: p.From},
+		&plan.Schedule{Totals: plan.Totals{Late: p.Late, Lateness: p.LateHours * 3600}}
 	machines, jobs := map[string]int{}, map[string]int{}
 	for _, m := range p.Machines {
 		machines[m.ID] = len(pr.Machines)
@@ -130,7 +132,8 @@ func (p *Plan) AsPlan() plan.Plan {
 		pr.Machines = append(pr.Machines, x)
 	}
 	for _, k := range p.Jobs {
-		j := plan.Job{ID: k.ID, Name: k.Name, Quantity: k.Quantity, Due: k.Due, Weight: k.Weight, Release: k.Release, Design: k.Design, Pin: k.Pin}
+		j := plan.Job{ID: k.ID, Name: k.Name, Quantity: k.Quantity, Due: k.Due, Weight: k.Weight, Release: k.Release,
+			Design: k.Design, Pin: k.Pin}
 		if k.Due <= -1e17 {
 			j.Due = math.Inf(1)
 		}
@@ -142,7 +145,9 @@ func (p *Plan) AsPlan() plan.Plan {
 		j, ok := jobs[l.Job]
 		m, there := machines[l.MachineID]
 		if ok && there {
-			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity, SetupFrom: pr.Second(l.SetupFrom), From: pr.Second(l.From), To: pr.Second(l.To), Setup: l.Setup, Work: l.Work})
+			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity,
+				SetupFrom: pr.Second(l.SetupFrom), From: pr.Second(l.From), To: pr.Second(l.To), Setup: l.Setup,
+				Work: l.Work})
 		}
 	}
 	return plan.Plan{Problem: pr, Schedule: sc}

@@ -34,12 +34,13 @@ type Quote struct {
 
 	Chance   float64   `json:"chance"`   // of Promise, 0…1
 	Earliest words.Day `json:"earliest"` // day, if all goes as planned
-	Promise  words.Day `json:"promise"`  // day met with at least Chance: the wanted one where that can be, else the earliest that can
-	Due      words.Day `json:"due"`      // the day the customer wants; empty: none
-	OnTime   float64   `json:"on_time"`  // chance that it is met; −1: no day
-	Others   []string  `json:"others"`   // orders that it would make late, or later
-	Hours    float64   `json:"machine_hours"`
-	Notes    []string  `json:"notes"`
+	// day met with at least Chance: the wanted one where that can be, else the earliest that can
+	Promise words.Day `json:"promise"`
+	Due     words.Day `json:"due"`     // the day the customer wants; empty: none
+	OnTime  float64   `json:"on_time"` // chance that it is met; −1: no day
+	Others  []string  `json:"others"`  // orders that it would make late, or later
+	Hours   float64   `json:"machine_hours"`
+	Notes   []string  `json:"notes"`
 
 	// Missing names the prices that count as zero for want of a figure.
 	Missing     []string `json:"missing_prices"`

@@ -61,8 +61,10 @@ const (
 
 // The bad habits planted in the demo designs.
 const (
-	NeedlessTrim      Kind = "needless trim"       // the way to the next object is short (under 5.5 mm), or later stitches lie on it
-	ThreadReturns     Kind = "thread returns"      // this block's thread was on before and nothing between touches the block
+	// the way to the next object is short (under 5.5 mm), or later stitches lie on it
+	NeedlessTrim Kind = "needless trim"
+	// this block's thread was on before and nothing between touches the block
+	ThreadReturns     Kind = "thread returns"
 	StopWithoutChange Kind = "stop without change" // the block has the thread of the one before
 	LongStitches      Kind = "long stitches"       // LongMM and more: slow, and they snag
 	TinyStitches      Kind = "tiny stitches"       // under TinyMM

@@ -17,7 +17,8 @@ type Drift struct {
 	Old, New  int       // timed rows before, and since
 	Change    float64   // relative change of the times: 0.06 is 6 % longer
 	Low, High float64   // its 90 % interval
-	LogOdds   float64   // how much better the runs are explained with the change than without (natural logarithm, Laplace)
+	// how much better the runs are explained with the change than without (natural logarithm, Laplace)
+	LogOdds float64
 }
 
 // Sentence is the finding for people.

@@ -17,29 +17,35 @@ import (
 type Rates struct {
 	// Placeholder is true while the figures are an example's and not the
 	// owner's own: all that is made from them must be marked so.
-	Placeholder  bool             `toml:"placeholder,omitempty"`
-	Currency     string           `toml:"currency"`                            // as printed, e.g. "EUR"; needed
-	PriceStep    Amount           `toml:"price_step,omitempty"`                // prices are rounded up to a multiple of it; default the least amount there is: 0.01, 1
-	SalesTax     Amount           `toml:"sales_tax_percent,omitempty"`         // added to prices on show
-	Interest     Amount           `toml:"interest_percent,omitempty"`          // a year; what money costs the shop
-	ProfitTax    Amount           `toml:"profit_tax_percent,omitempty"`        // on savings, after depreciation
-	Depreciation string           `toml:"depreciation"`                        // "straight-line" over the life (default), or "macrs-3", -5, -7, -10
-	Labour       Amount           `toml:"labour_per_hour,omitempty"`           // an operator with all on-costs; needed
-	Overhead     Amount           `toml:"overhead_per_year,omitempty"`         // rent, heat, office: for each machine
-	Energy       Amount           `toml:"energy_per_kwh,omitempty"`            //
-	TopThread    Amount           `toml:"top_thread_per_1000m,omitempty"`      //
-	BobbinThread Amount           `toml:"bobbin_thread_per_1000m,omitempty"`   //
-	Backing      Amount           `toml:"backing_per_m2,omitempty"`            //
-	BackingEdge  Amount           `toml:"backing_edge_mm,omitempty"`           // more on every side of the design
-	Needle       Amount           `toml:"needle_each,omitempty"`               //
-	NeedleHours  Amount           `toml:"needle_hours,omitempty"`              // of sewing that a needle lasts; default 8 (trade press, one source)
-	Garment      Amount           `toml:"garment_each,omitempty"`              // what a spoilt garment costs to replace
-	Digitizing   Amount           `toml:"digitizing_fee,omitempty"`            // for each design, once in an order
-	Margin       Amount           `toml:"margin_percent,omitempty"`            // wanted: share of the price that is not cost
-	Shifts       int              `toml:"shifts_per_year"`                     // needed, or productive_hours_per_year
-	Hours        Amount           `toml:"productive_hours_per_year,omitempty"` // of a machine; default shifts_per_year × a shift's planned hours
-	Quantities   []int            `toml:"quantities"`                          // steps of a price list; default 1, 6, 12, 24, 48, 96, 200
-	Machines     map[string]Owned `toml:"machines"`                            // by the machine's name
+	Placeholder bool   `toml:"placeholder,omitempty"`
+	Currency    string `toml:"currency"` // as printed, e.g. "EUR"; needed
+	// prices are rounded up to a multiple of it; default the least amount there is: 0.01, 1
+	PriceStep Amount `toml:"price_step,omitempty"`
+	SalesTax  Amount `toml:"sales_tax_percent,omitempty"`  // added to prices on show
+	Interest  Amount `toml:"interest_percent,omitempty"`   // a year; what money costs the shop
+	ProfitTax Amount `toml:"profit_tax_percent,omitempty"` // on savings, after depreciation
+	// "straight-line" over the life (default), or "macrs-3", -5, -7, -10
+	Depreciation string `toml:"depreciation"`
+	Labour       Amount `toml:"labour_per_hour,omitempty"`         // an operator with all on-costs; needed
+	Overhead     Amount `toml:"overhead_per_year,omitempty"`       // rent, heat, office: for each machine
+	Energy       Amount `toml:"energy_per_kwh,omitempty"`          //
+	TopThread    Amount `toml:"top_thread_per_1000m,omitempty"`    //
+	BobbinThread Amount `toml:"bobbin_thread_per_1000m,omitempty"` //
+	Backing      Amount `toml:"backing_per_m2,omitempty"`          //
+	BackingEdge  Amount `toml:"backing_edge_mm,omitempty"`         // more on every side of the design
+	Needle       Amount `toml:"needle_each,omitempty"`             //
+	// of sewing that a needle lasts; default 8 (trade press, one source)
+	NeedleHours Amount `toml:"needle_hours,omitempty"`
+	Garment     Amount `toml:"garment_each,omitempty"`   // what a spoilt garment costs to replace
+	Digitizing  Amount `toml:"digitizing_fee,omitempty"` // for each design, once in an order
+	// wanted: share of the price that is not cost
+	Margin Amount `toml:"margin_percent,omitempty"`
+	Shifts int    `toml:"shifts_per_year"` // needed, or productive_hours_per_year
+	// of a machine; default shifts_per_year × a shift's planned hours
+	Hours Amount `toml:"productive_hours_per_year,omitempty"`
+	// steps of a price list; default 1, 6, 12, 24, 48, 96, 200
+	Quantities []int            `toml:"quantities"`
+	Machines   map[string]Owned `toml:"machines"` // by the machine's name
 }
 
 // Owned is what a machine costs to have.

@@ -24,7 +24,8 @@ func PlanCalendar(p *book.Plan, shopName string) *Calendar {
 			UID: l.Job + "@" + l.MachineID + ".needlepace", Start: l.SetupFrom, End: l.To,
 			Summary: fmt.Sprintf("%s %s: %s on %s",
 				l.Name, l.Customer, words.Count(l.Quantity, "piece").Text(nil), l.Machine),
-			Description: fmt.Sprintf("%s; set-up %.0f min, %s to put on; sewing from %s", words.Count(l.Runs, "run").Text(nil),
+			Description: fmt.Sprintf("%s; set-up %.0f min, %s to put on; sewing from %s",
+				words.Count(l.Runs, "run").Text(nil),
 				l.Setup/60, words.Count(l.Cones, "cone").Text(nil), l.From.In(loc).Format("2 January 15:04")),
 			Location: l.Machine, Categories: []string{l.Machine},
 		}

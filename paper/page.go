@@ -276,7 +276,8 @@ func (p *page) logo(data []byte, x, y, w, h float64) (float64, error) {
 		return 0, fmt.Errorf("paper: the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
 	}
 	if cfg.Width < 1 || cfg.Height < 1 || cfg.Width > 4000 || cfg.Height > 4000 {
-		return 0, fmt.Errorf("paper: the shop's logo is %d × %d pixels; use at most 4,000 each way", cfg.Width, cfg.Height)
+		return 0, fmt.Errorf("paper: the shop's logo is %d × %d pixels; use at most 4,000 each way", cfg.Width,
+			cfg.Height)
 	}
 	// Written anew as plain 8-bit PNG: what PDF takes of any file a shop has.
 	img, _, err := image.Decode(bytes.NewReader(data))

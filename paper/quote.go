@@ -119,11 +119,13 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		p.text(x, y+small+head+1, p.fit(weekday(q.Promise), answerW, head, true), head, true, black)
 		y += small + head + 10
 		if q.Chance > 0 {
-			p.text(x, y+small, p.fit(fmt.Sprintf("met with a chance of %s %% by our plan as it stands today", strconv.FormatFloat(q.Chance*100, 'f', -1, 64)), answerW, small, false), small, false, quiet)
+			p.text(x, y+small, p.fit(fmt.Sprintf("met with a chance of %s %% by our plan as it stands today",
+				strconv.FormatFloat(q.Chance*100, 'f', -1, 64)), answerW, small, false), small, false, quiet)
 			y += small * 1.5
 		}
 		if !q.Earliest.IsZero() {
-			p.text(x, y+small, p.fit("earliest, if all goes well: "+weekday(q.Earliest), answerW, small, false), small, false, quiet)
+			p.text(x, y+small, p.fit("earliest, if all goes well: "+weekday(q.Earliest), answerW, small, false), small,
+				false, quiet)
 			y += small * 1.5
 		}
 		y += 6
@@ -171,7 +173,8 @@ func (q *Quote) lines(p *page) {
 	if q.Currency != "" {
 		code = ", " + q.Currency
 	}
-	p.table(table{cols: []column{{head: "what", width: 0.52}, {head: "pieces", width: 0.12, right: true}, {head: "each" + code, width: 0.17, right: true}, {head: "amount" + code, width: 0.19, right: true}}}, rows)
+	p.table(table{cols: []column{{head: "what", width: 0.52}, {head: "pieces", width: 0.12, right: true},
+		{head: "each" + code, width: 0.17, right: true}, {head: "amount" + code, width: 0.19, right: true}}}, rows)
 	sum := func(label string, d decimal.Decimal, bold bool) {
 		p.need(normal * 1.5)
 		p.right(margin+p.width()*0.81, p.y+normal, label, normal, bold, black)
@@ -194,13 +197,16 @@ func (q *Quote) steps(p *page) {
 	p.heading("Other quantities")
 	var rows [][]string
 	for _, s := range q.Steps {
-		rows = append(rows, []string{words.Whole(s.Quantity).Text(nil), q.money(s.PerPiece, true), q.money(s.Total, true)})
+		rows = append(rows, []string{words.Whole(s.Quantity).Text(nil), q.money(s.PerPiece, true),
+			q.money(s.Total, true)})
 	}
 	code := ""
 	if q.Currency != "" {
 		code = ", " + q.Currency
 	}
-	p.table(table{cols: []column{{head: "pieces", width: 0.12, right: true}, {head: "each" + code, width: 0.2, right: true}, {head: "altogether" + code, width: 0.22, right: true}}, wrap: -1}, rows)
+	p.table(table{cols: []column{{head: "pieces", width: 0.12, right: true},
+		{head: "each" + code, width: 0.2, right: true}, {head: "altogether" + code, width: 0.22, right: true}},
+		wrap: -1}, rows)
 }
 
 // money is an amount; bare where a heading has the currency.
@@ -217,7 +223,8 @@ func (q *Quote) check() error {
 	}
 	no := func(what string, sum decimal.Decimal, total string, is decimal.Decimal) error {
 		return ask.Errorf("quote %s does not add up: its %s come to %s, its %s is %s. It is not printed: "+
-			"make a new quote of the order, and print that", q.Number, what, q.money(sum, false), total, q.money(is, false))
+			"make a new quote of the order, and print that", q.Number, what, q.money(sum, false), total,
+			q.money(is, false))
 	}
 	sum := decimal.Zero
 	for _, l := range q.Lines {

@@ -146,7 +146,8 @@ func (r *RunSheet) answers(p *page, width float64) {
 	pieces := words.Count(r.Pieces, "piece").Text(nil)
 	if r.Runs > 0 {
 		pieces = words.Say("runsheet.lot", words.Args{
-			"pieces": words.Count(r.Pieces, "piece"), "runs": words.Count(r.Runs, "run"), "heads": words.Count(r.Heads, "head"),
+			"pieces": words.Count(r.Pieces, "piece"), "runs": words.Count(r.Runs, "run"),
+			"heads": words.Count(r.Heads, "head"),
 		}).Text(nil)
 	}
 	interval := ""
@@ -199,7 +200,13 @@ func (r *RunSheet) colours(p *page) {
 		})
 	}
 	p.table(table{
-		cols: []column{{head: words.Say("runsheet.block").Text(nil), width: 0.07}, {head: words.Say("runsheet.needle").Text(nil), width: 0.09, bold: true}, {head: "", width: 0.06}, {head: words.Say("runsheet.thread").Text(nil), width: 0.32, bold: true}, {head: words.Say("runsheet.cone-column").Text(nil), width: 0.14}, {head: words.Say("runsheet.stitches").Text(nil), width: 0.11, right: true}, {head: words.Say("runsheet.begins-at").Text(nil), width: 0.1, right: true}, {head: words.Say("runsheet.takes").Text(nil), width: 0.11, right: true}},
+		cols: []column{{head: words.Say("runsheet.block").Text(nil), width: 0.07},
+			{head: words.Say("runsheet.needle").Text(nil), width: 0.09, bold: true}, {head: "", width: 0.06},
+			{head: words.Say("runsheet.thread").Text(nil), width: 0.32, bold: true},
+			{head: words.Say("runsheet.cone-column").Text(nil), width: 0.14},
+			{head: words.Say("runsheet.stitches").Text(nil), width: 0.11, right: true},
+			{head: words.Say("runsheet.begins-at").Text(nil), width: 0.1, right: true},
+			{head: words.Say("runsheet.takes").Text(nil), width: 0.11, right: true}},
 		wrap: 3,
 		mark: func(row int, x []float64, y float64) {
 			// The swatch is thread, beside its name; an outline holds it on white.

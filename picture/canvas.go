@@ -78,7 +78,8 @@ func outline(c Canvas, b Box, s Stroke) {
 
 // whisker is a line from x0 to x1 with an end mark of ±half px at both.
 func whisker(c Canvas, x0, x1, y, half float64, s Stroke) {
-	c.Lines([]Seg{{Pt{x0, y}, Pt{x1, y}}, {Pt{x0, y - half}, Pt{x0, y + half}}, {Pt{x1, y - half}, Pt{x1, y + half}}}, s)
+	c.Lines([]Seg{{Pt{x0, y}, Pt{x1, y}}, {Pt{x0, y - half}, Pt{x0, y + half}}, {Pt{x1, y - half}, Pt{x1, y + half}}},
+		s)
 }
 
 // sizeOr is a size in px as asked, within its bounds, or the usual one.

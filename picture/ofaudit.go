@@ -11,11 +11,13 @@ const mostMarks = 25
 // FindingsOf draws a design with its dearest findings marked by their numbers.
 func FindingsOf(a *ask.AuditAnswer, w *words.Writer) *Marked {
 	p := &Marked{Segs: Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps),
-		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Design), "machine": words.Name(a.Machine)}).Text(w)}
+		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Design),
+			"machine": words.Name(a.Machine)}).Text(w)}
 	for i := range a.Findings {
 		if i == mostMarks {
-			p.Name = words.Say("picture.audit-dearest", words.Args{"design": words.Name(a.Design), "machine": words.Name(a.Machine),
-				"shown": words.Whole(mostMarks), "findings": words.Count(len(a.Findings), "finding")}).Text(w)
+			p.Name = words.Say("picture.audit-dearest",
+				words.Args{"design": words.Name(a.Design), "machine": words.Name(a.Machine),
+					"shown": words.Whole(mostMarks), "findings": words.Count(len(a.Findings), "finding")}).Text(w)
 			break
 		}
 		f := &a.Findings[i]
@@ -38,14 +40,16 @@ func DensityOf(a *ask.AuditAnswer, w *words.Writer, width float64) *HeatMap {
 	for i, n := range h.Counts {
 		g.Values[i] = float32(n)
 	}
-	return &HeatMap{Name: words.Say("picture.penetrations", words.Args{"design": words.Name(a.Design)}).Text(w), Width: width,
-		Segs: Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps), Grid: g, Limit: a.Limits.Density}
+	return &HeatMap{Name: words.Say("picture.penetrations", words.Args{"design": words.Name(a.Design)}).Text(w),
+		Width: width,
+		Segs:  Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps), Grid: g, Limit: a.Limits.Density}
 }
 
 // MendOf draws the run before and after a mend, the saving left as an outline.
 func MendOf(a *ask.MendAnswer, w *words.Writer) *Strips {
 	return &Strips{
-		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Of.Title()), "machine": words.Name(a.Machine)}).Text(w),
+		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Of.Title()),
+			"machine": words.Name(a.Machine)}).Text(w),
 		Rows: []StripRow{
 			{Label: words.Say("picture.before").Text(w), Parts: PartsOf(a.Before.Parts)},
 			{Label: words.Say("picture.after-mend").Text(w), Parts: PartsOf(a.After.Parts), Saved: max(a.Saved, 0)},

@@ -50,8 +50,9 @@ func ComparedRuns(a *ask.ComparisonAnswer, w *words.Writer, width float64) *Vers
 func ComparedLengths(p *ask.ComparedPair, t *ask.Turning, w *words.Writer, width, height float64) *Chart {
 	ch := &Chart{Name: words.Say("compare.against", words.Args{"machine": words.Name(p.Machine),
 		"base": words.Name(p.Base)}).Text(w),
-		Text: words.Say("compare.lower-is-faster", words.Args{"shape": t.ShapeName()}).Text(w),
-		X:    Axis{Label: words.Say("compare.stitch-length").Text(w)}, Y: Axis{Label: words.Say("compare.per-1000").Text(w), FromZero: true},
+		Text:  words.Say("compare.lower-is-faster", words.Args{"shape": t.ShapeName()}).Text(w),
+		X:     Axis{Label: words.Say("compare.stitch-length").Text(w)},
+		Y:     Axis{Label: words.Say("compare.per-1000").Text(w), FromZero: true},
 		Width: width, Height: height,
 		Series: []Series{{Name: p.Machine, Style: Fitted, X: t.Length, Y: t.Machine},
 			{Name: p.Base, Style: Plain, X: t.Length, Y: t.Base}}}

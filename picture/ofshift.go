@@ -50,7 +50,8 @@ func ShiftOperators(a *ask.ShiftAnswer, w *words.Writer, width float64) *Shift {
 func ShiftYields(a *ask.ShiftAnswer, w *words.Writer, width, height float64) *Histogram {
 	return &Histogram{Name: words.Say("shift.spread").Text(w),
 		Text: words.Count(a.Replications, "simulated-shift").Text(w),
-		Axis: Axis{Label: words.Say("column.pieces").Text(w)}, Values: a.ByShift, Low: a.Pieces.SingleLow, High: a.Pieces.SingleHigh,
+		Axis: Axis{Label: words.Say("column.pieces").Text(w)}, Values: a.ByShift, Low: a.Pieces.SingleLow,
+		High: a.Pieces.SingleHigh,
 		Between: words.Say("shift.of-shifts",
 			words.Args{"level": words.Level(a.Level)}).Text(w), Width: width, Height: height}
 }

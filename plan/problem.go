@@ -43,13 +43,14 @@ type Job struct {
 	Quantity int     // pieces still to make
 	Due      float64 // s; +Inf or NaN: no due date
 	Release  float64 // s: goods are there from then on (the set-up may be made before)
-	Weight   float64 // cost of one second of lateness relative to other jobs: 1 for an ordinary order, 0 where lateness does not matter
-	Fits     []Fit   // the machines that can make it; others cannot
-	Design   string  // jobs of one design follow each other without a job change
-	Cones    []string
-	Hoop     string
-	MaxLots  int  // most machines that may share it; 0: the plan decides, 1: never split
-	Pin      *Pin // nil: free
+	// cost of one second of lateness relative to other jobs: 1 for an ordinary order, 0 where lateness does not matter
+	Weight  float64
+	Fits    []Fit  // the machines that can make it; others cannot
+	Design  string // jobs of one design follow each other without a job change
+	Cones   []string
+	Hoop    string
+	MaxLots int  // most machines that may share it; 0: the plan decides, 1: never split
+	Pin     *Pin // nil: free
 }
 
 // Fit says that a machine can make a job and what a run takes there.

@@ -20,7 +20,8 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 		}
 		if strings.EqualFold(m.Name, ref) {
 			found = m
-			same = append(same, fmt.Sprintf("%s (%s, ID %s)", m.Name, words.Count(m.Sheet.Heads, "head").Text(nil), m.ID))
+			same = append(same, fmt.Sprintf("%s (%s, ID %s)", m.Name, words.Count(m.Sheet.Heads, "head").Text(nil),
+				m.ID))
 		}
 		names = append(names, m.Name)
 	}

@@ -21,8 +21,9 @@ import (
 // T is the thickness sewn through and u how far the lock is drawn in
 // underneath; the total, 2L + 2T, does not depend on u.
 type Law struct {
-	Thickness  float64 // T, fabric and backing, mm; 0…20
-	PullIn     float64 // u, mm; 0…5. Never more than a third of a stitch: the bobbin thread shows in the middle third at least
+	Thickness float64 // T, fabric and backing, mm; 0…20
+	// u, mm; 0…5. Never more than a third of a stitch: the bobbin thread shows in the middle third at least
+	PullIn     float64
 	TailTop    float64 // top thread left at a trim or a colour stop, mm; 0…500
 	TailBobbin float64 // bobbin thread left there, mm; 0…500
 	Waste      float64 // fraction more, for breaks, threading and samples; 0…2

@@ -56,7 +56,10 @@ var all = sync.OnceValue(func() []*Language {
 		}
 		out = append(out, l)
 	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Tag == language.English && out[j].Tag != language.English })
+	sort.SliceStable(out, func(i, j int) bool {
+		return out[i].Tag == language.English &&
+			out[j].Tag != language.English
+	})
 	return out
 })
 
@@ -96,8 +99,9 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 		}
 	}
 	l := &Language{Tag: tag, Name: file.Language.Name, decimal: file.Number.Decimal, group: file.Number.Group,
-		minus: file.Number.Minus, months: d.Months, monthNames: d.MonthNames, weekdays: d.Weekdays, weekdayNames: d.WeekdayNames,
-		phrases: map[string]*phrase{}}
+		minus: file.Number.Minus, months: d.Months, monthNames: d.MonthNames, weekdays: d.Weekdays,
+		weekdayNames: d.WeekdayNames,
+		phrases:      map[string]*phrase{}}
 	if err := l.gather("", tree); err != nil {
 		return nil, fmt.Errorf("words: %s: %w", name, err)
 	}
@@ -106,7 +110,8 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 
 // categories are CLDR's plural categories.
 var categories = map[string]plural.Form{
-	"zero": plural.Zero, "one": plural.One, "two": plural.Two, "few": plural.Few, "many": plural.Many, "other": plural.Other,
+	"zero": plural.Zero, "one": plural.One, "two": plural.Two, "few": plural.Few, "many": plural.Many,
+	"other": plural.Other,
 }
 
 // gather reads the phrases of a table. A table with "other" is one phrase in

@@ -77,7 +77,9 @@ func colons(t string) (v, step float64, err error) {
 
 func units(t string) (v, step float64, err error) {
 	t = strings.ReplaceAll(t, " ", "")
-	for _, r := range []struct{ long, short string }{{"hours", "h"}, {"hour", "h"}, {"hrs", "h"}, {"hr", "h"}, {"minutes", "m"}, {"minute", "m"}, {"mins", "m"}, {"min", "m"}, {"seconds", "s"}, {"second", "s"}, {"secs", "s"}, {"sec", "s"}} {
+	for _, r := range []struct{ long, short string }{{"hours", "h"}, {"hour", "h"}, {"hrs", "h"}, {"hr", "h"},
+		{"minutes", "m"}, {"minute", "m"}, {"mins", "m"}, {"min", "m"}, {"seconds", "s"}, {"second", "s"},
+		{"secs", "s"}, {"sec", "s"}} {
 		t = strings.ReplaceAll(t, r.long, r.short)
 	}
 	scale := map[byte]float64{'h': 3600, 'm': 60, 's': 1}

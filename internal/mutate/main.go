@@ -74,7 +74,8 @@ func run(out, log io.Writer, only []string, verbose bool) error {
 		return err
 	}
 	if targets = choose(targets, only); len(targets) == 0 {
-		return fmt.Errorf("no target for %s: give a package or a file, as plan or plan/promise.go", strings.Join(only, " "))
+		return fmt.Errorf("no target for %s: give a package or a file, as plan or plan/promise.go",
+			strings.Join(only, " "))
 	}
 	fmt.Fprintln(out, "| rule | files | mistakes | noticed | lived | not covered | change nothing | noticed, % |")
 	fmt.Fprintln(out, "|---|---|--:|--:|--:|--:|--:|--:|")
@@ -306,7 +307,8 @@ func (m *mutant) try(dir string, lines []string, command ...string) bool {
 		return true
 	}
 	replace, _ := json.Marshal(map[string]map[string]string{"Replace": {abs: file}})
-	if os.WriteFile(file, []byte(strings.Join(changed, "\n")), 0o600) != nil || os.WriteFile(overlay, replace, 0o600) != nil {
+	if os.WriteFile(file, []byte(strings.Join(changed, "\n")), 0o600) != nil ||
+		os.WriteFile(overlay, replace, 0o600) != nil {
 		return true
 	}
 	args := append(command, "-overlay", overlay, "./"+filepath.Dir(m.file))

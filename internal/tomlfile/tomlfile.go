@@ -59,7 +59,8 @@ func Decode(name string, b []byte, v any) (*File, error) {
 	b = bytes.TrimPrefix(b, []byte("\xEF\xBB\xBF")) // some editors' mark of UTF-8
 	f := &File{Name: name, at: map[string]place{}, keys: map[string]field{}}
 	if len(b) > MaxBytes {
-		return nil, f.err("", "is %d bytes long; a settings file has at most %d: is this another file?", len(b), MaxBytes)
+		return nil, f.err("", "is %d bytes long; a settings file has at most %d: is this another file?", len(b),
+			MaxBytes)
 	}
 	gather(f.keys, "", reflect.TypeOf(v).Elem(), 0)
 	f.index(b)
@@ -79,7 +80,8 @@ func Decode(name string, b []byte, v any) (*File, error) {
 				m := &missing.Errors[i]
 				e := &Error{File: name, Key: strings.Join(m.Key(), "."), Text: "is no key of this file"}
 				e.Line, e.Column = m.Position()
-				if near := Nearest(e.Key, slices.Values(slices.Sorted(maps.Keys(f.keys)))); near != "" && !strings.Contains(near, anyName) {
+				if near := Nearest(e.Key, slices.Values(slices.Sorted(maps.Keys(f.keys)))); near != "" &&
+					!strings.Contains(near, anyName) {
 					e.Text += "; did you mean " + near + "?"
 				}
 				all = append(all, e)

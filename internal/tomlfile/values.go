@@ -93,8 +93,10 @@ func (f field) fits(k unstable.Kind) bool {
 }
 
 var kinds = map[unstable.Kind]string{
-	unstable.String: "is a text", unstable.Integer: "is a number", unstable.Float: "is a number with decimals", unstable.Bool: "is true or false",
-	unstable.Array: "is a list", unstable.InlineTable: "is a table", unstable.LocalDate: "is a date", unstable.LocalTime: "is a time of day",
+	unstable.String: "is a text", unstable.Integer: "is a number", unstable.Float: "is a number with decimals",
+	unstable.Bool:  "is true or false",
+	unstable.Array: "is a list", unstable.InlineTable: "is a table", unstable.LocalDate: "is a date",
+	unstable.LocalTime:     "is a time of day",
 	unstable.LocalDateTime: "is a date with a time", unstable.DateTime: "is a date with a time",
 }
 
@@ -102,7 +104,8 @@ var kinds = map[unstable.Kind]string{
 // as text becomes its seconds, and a value of the wrong kind is an error in our
 // words.
 func (f *File) value(path string, fl field, v *unstable.Node) {
-	if r := fl.reader(); r != nil && (v.Kind == unstable.String || v.Kind == unstable.Integer || v.Kind == unstable.Float) {
+	if r := fl.reader(); r != nil && (v.Kind == unstable.String || v.Kind == unstable.Integer ||
+		v.Kind == unstable.Float) {
 		if err := r.UnmarshalText(v.Data); err != nil {
 			f.wrong = append(f.wrong, f.err(path, "is %s", which(err)))
 		}
@@ -128,7 +131,8 @@ func (f *File) value(path string, fl field, v *unstable.Node) {
 	if fl.unit == "s" && v.Kind == unstable.String {
 		s, _, err := words.ParseSeconds(string(v.Data))
 		if err == nil {
-			f.edits = append(f.edits, edit{int(v.Raw.Offset), int(v.Raw.Offset + v.Raw.Length), strconv.FormatFloat(s, 'f', -1, 64)})
+			f.edits = append(f.edits, edit{int(v.Raw.Offset), int(v.Raw.Offset + v.Raw.Length),
+				strconv.FormatFloat(s, 'f', -1, 64)})
 			return
 		}
 		f.wrong = append(f.wrong, f.err(path, "%s; it %s", strings.TrimPrefix(err.Error(), "is "), wants))

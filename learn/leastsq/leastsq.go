@@ -26,7 +26,8 @@ type Problem struct {
 	M, N     int                       // residuals and unknowns, M ≥ N ≥ 1
 	Residual func(x, r []float64)      // fills r[0…M) at x
 	Jacobian func(x, r, jac []float64) // fills jac[i·N+j] = ∂r_i/∂x_j; r is Residual(x). nil: central differences
-	Typical  []float64                 // size of each unknown, for differences where it is near 0; nil: 1e-3 where it is 0
+	// size of each unknown, for differences where it is near 0; nil: 1e-3 where it is 0
+	Typical []float64
 }
 
 // Options of Solve. The zero value is the usual accuracy.

@@ -41,11 +41,12 @@ func run() error {
 		if i == 0 {
 			n = *machines
 		}
-		o, err := study.Run(ctx, study.Options{Machines: n, Designs: *designs, Controller: k, Seed: *seed, Workers: *workers, Progress: func(done int) {
-			if done%10 == 0 {
-				fmt.Fprintf(os.Stderr, "\r%s: %d of %d machines ", k.Name, done, n)
-			}
-		}})
+		o, err := study.Run(ctx, study.Options{Machines: n, Designs: *designs, Controller: k, Seed: *seed,
+			Workers: *workers, Progress: func(done int) {
+				if done%10 == 0 {
+					fmt.Fprintf(os.Stderr, "\r%s: %d of %d machines ", k.Name, done, n)
+				}
+			}})
 		if err != nil {
 			return err
 		}

@@ -96,7 +96,8 @@ func (db *DB) DescribeDesign(ctx context.Context, id string, desc shop.Descripti
 			return err
 		}
 		d.Name, d.Customer, d.Note = desc.Name, desc.Customer, desc.Note
-		if err := x.one(`UPDATE designs SET name = ?, customer = ?, note = ?, threads = ?, name_key = ?, search = ? WHERE id = ?`,
+		if err := x.one(`UPDATE designs SET name = ?, customer = ?, note = ?, threads = ?, name_key = ?,
+		search = ? WHERE id = ?`,
 			d.Name, d.Customer, d.Note, doc{desc.Threads}, sortKey(d.Name), searchText(d), id); err != nil || t == nil {
 			return err
 		}
@@ -134,7 +135,8 @@ func (db *DB) RunTimes(ctx context.Context, build string, designs, sheets []stri
 		err := scan(&t.DesignID, &t.SheetDigest, &t.Seconds, &t.Low, &t.High, &t.SetSpeed, &t.HeldSpeed, doc{&t.Parts})
 		return t, err
 	},
-		`SELECT design_id, sheet, seconds, low, high, set_speed, held_speed, parts FROM run_times WHERE build = ? AND design_id IN (`+
+		`SELECT design_id, sheet, seconds, low, high, set_speed, held_speed,
+		parts FROM run_times WHERE build = ? AND design_id IN (`+
 			marks(len(designs))+`) AND sheet IN (`+marks(len(sheets))+`)`, args...)
 }
 
@@ -142,8 +144,10 @@ func (db *DB) RunTimes(ctx context.Context, build string, designs, sheets []stri
 func (db *DB) KeepRunTimes(ctx context.Context, all []shop.RunTime) error {
 	return db.change(ctx, "run time", func(x *tx) error {
 		for _, t := range all {
-			if _, err := x.exec(`INSERT INTO run_times (design_id, sheet, build, seconds, low, high, set_speed, held_speed, parts) VALUES (`+marks(9)+`)
-				ON CONFLICT (design_id, sheet, build) DO UPDATE SET seconds = excluded.seconds, low = excluded.low, high = excluded.high,
+			if _, err := x.exec(`INSERT INTO run_times (design_id, sheet, build, seconds, low, high, set_speed,
+		held_speed, parts) VALUES (`+marks(9)+`)
+				ON CONFLICT (design_id, sheet, build) DO UPDATE SET seconds = excluded.seconds,
+		low = excluded.low, high = excluded.high,
 				set_speed = excluded.set_speed, held_speed = excluded.held_speed, parts = excluded.parts`,
 				t.DesignID, t.SheetDigest, t.Build, t.Seconds, t.Low, t.High, t.SetSpeed, t.HeldSpeed,
 				doc{t.Parts}); err != nil {

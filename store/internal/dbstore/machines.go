@@ -16,7 +16,8 @@ func scanVersion(scan scan, before ...any) (v shop.SheetVersion, err error) {
 
 func addVersion(x *tx, v shop.SheetVersion) error {
 	_,
-		err := x.exec(`INSERT INTO sheet_versions (machine_id, version, origin, parent, note, made_by, made, digest, toml) VALUES (`+marks(9)+`)`,
+		err := x.exec(`INSERT INTO sheet_versions (machine_id, version, origin, parent, note, made_by, made,
+		digest, toml) VALUES (`+marks(9)+`)`,
 		v.MachineID, v.Version, string(v.Origin), v.Parent, v.Note, v.By, micros(v.Made), v.Digest, v.TOML)
 	return err
 }
@@ -25,7 +26,8 @@ func addVersion(x *tx, v shop.SheetVersion) error {
 func (db *DB) AddMachine(ctx context.Context, m *shop.Machine, first shop.SheetVersion) error {
 	return db.change(ctx, "machine", func(x *tx) error {
 		if _,
-			err := x.exec(`INSERT INTO machines (id, name, name_key, version, added, removed) VALUES (?, ?, ?, ?, ?, 0)`,
+			err := x.exec(`INSERT INTO machines (id, name, name_key, version, added, removed) VALUES (?, ?, ?,
+		?, ?, 0)`,
 			m.ID, m.Name, sortKey(m.Name), first.Version, micros(m.Added)); err != nil {
 			return err
 		}

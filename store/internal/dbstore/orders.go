@@ -22,7 +22,8 @@ func scanOrder(scan scan) (*book.Order, error) {
 	return &o, err
 }
 
-const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines, goods, holds, good, spoilt`
+const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines,
+		goods, holds, good, spoilt`
 
 func scanLine(scan scan) (order string, l book.OrderLine, err error) {
 	err = scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, doc{&l.Threads}, &l.Digitize,
@@ -161,8 +162,11 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order
 }
 
 func changeOrder(x *tx, o *book.Order, c book.Change) error {
-	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?, goods = ?, promised = ?, weight = ?, changed = ?, version = ?, search = ?
-		WHERE id = ? AND version = ?`, o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(), o.Weight, micros(o.Changed), o.Version, orderSearch(o),
+	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?,
+		goods = ?, promised = ?, weight = ?, changed = ?, version = ?, search = ?
+		WHERE id = ? AND version = ?`,
+		o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due.String(), o.Goods.String(),
+		o.Promised.String(), o.Weight, micros(o.Changed), o.Version, orderSearch(o),
 		o.ID, o.Version-1)
 	if err != nil {
 		return err
@@ -199,7 +203,8 @@ func (db *DB) OrderHistory(ctx context.Context, id string) (all []book.Change, e
 	return all, err
 }
 
-const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds, predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
+const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds,
+		predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
 
 // Keep keeps what an act made.
 func (db *DB) Keep(ctx context.Context, seen book.Seen, k shop.Keeping) error {

@@ -9,7 +9,8 @@ import (
 	"needlepace/shop"
 )
 
-const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, shown, length_mm, zigzag, error, step, note, timing_id, added`
+const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, shown, length_mm, zigzag,
+		error, step, note, timing_id, added`
 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
@@ -75,7 +76,8 @@ func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
 			}
 		}
 		_, err = x.exec(`INSERT INTO timings (`+timingColumns+`) VALUES (`+marks(10)+`) ON CONFLICT (id) DO UPDATE SET
-			machine_id = excluded.machine_id, design_id = excluded.design_id, set_speed = excluded.set_speed, started = excluded.started,
+			machine_id = excluded.machine_id, design_id = excluded.design_id, set_speed = excluded.set_speed,
+		started = excluded.started,
 			marks = excluded.marks, note = excluded.note, rev = excluded.rev, changed = excluded.changed`,
 			t.ID, t.MachineID, t.DesignID, t.SetSpeed, micros(t.Started), doc{t.Marks}, t.Note, 0, t.Rev,
 			micros(t.Changed))

@@ -22,7 +22,8 @@ func (db *DB) Setting(ctx context.Context, key string) ([]byte, error) {
 func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
 	return db.change(ctx, "setting", func(x *tx) error {
 		_,
-			err := x.exec(`INSERT INTO settings (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value`, key, string(value))
+			err := x.exec(`INSERT INTO settings (key, value) VALUES (?, ?) ON CONFLICT (key)
+		DO UPDATE SET value = excluded.value`, key, string(value))
 		return err
 	})
 }
@@ -56,7 +57,8 @@ func (db *DB) SaveSetup(ctx context.Context, s *shop.Setup) error {
 			return err
 		}
 		n,
-			err := x.exec(`UPDATE setups SET name = ?, name_key = ?, toml = ?, version = ?, changed = ? WHERE id = ? AND version = ?`,
+			err := x.exec(`UPDATE setups SET name = ?, name_key = ?, toml = ?, version = ?,
+		changed = ? WHERE id = ? AND version = ?`,
 			s.Name, sortKey(s.Name), s.TOML, s.Version, micros(s.Changed), s.ID, s.Version-1)
 		if err != nil || n > 0 {
 			return err
