@@ -97,7 +97,11 @@ func CostTable(all []*CostAnswer) *Table {
 		t.Columns = append(t.Columns, Column{Key: key, Heading: words.Name(key), Number: true})
 	}
 	for _, l := range all[0].Steps[0].Lines {
-		column(strings.NewReplacer(" ", "_", "-", "_").Replace(l.Name))
+		key := strings.NewReplacer(" ", "_", "-", "_").Replace(l.Name)
+		if key == "machine" { // which one it is has that key already
+			key = "machine_cost"
+		}
+		column(key)
 	}
 	for _, key := range []string{"cost", "cost_per_1000_stitches", "cost_per_machine_hour", "price", "price_with_tax"} {
 		column(key)

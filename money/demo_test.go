@@ -222,6 +222,8 @@ func TestBadMixFilesNameKeyAndLine(t *testing.T) {
 		{"life_years = 8", "life_years = 0", "machine[3].life_years"},
 		{`sheet = "compact-8"`, `sheet = "compact-9"`, "machine[2].sheet"},
 		{`sheet = "compact-8"`, `heads = -3`, "machine[2].sheet"},
+		{"kilowatts = 0.25", "heads = 3", "machine[2].heads is 3; the sheet of offer 1 has 1"},
+		{"kilowatts = 0.25", "heads_in_use = 2", "machine[2].heads_in_use is 2; offer 1 has 1"},
 		{"weekly = 60", "weekly = -60", "design[1].weekly"},
 		{"order = 20", "order = 200", "design[1].order"},
 		{"hoop_sets = 2", "hoop_sets = -2", "hoop_sets"},

@@ -40,7 +40,7 @@ type WeekKeys struct {
 type OfferKeys struct {
 	Name      string  `toml:"name"`
 	Sheet     string  `toml:"sheet"`
-	Heads     *int    `toml:"heads"`        // it has; default the sheet's
+	Heads     *int    `toml:"heads"`        // it has; default the sheet's, which are the most
 	InUse     *int    `toml:"heads_in_use"` // of them, sewing; default all
 	Speed     float64 `toml:"speed"`
 	Existing  bool    `toml:"existing"`
@@ -246,8 +246,13 @@ func (mf *MixFile) offer(key string, o OfferKeys, crew Crew, src floor.Sources, 
 	if err := x.Crew.check(key); err != nil {
 		return Offer{}, err
 	}
-	if x.Heads > x.Fitted {
-		return Offer{}, bad(key+".heads_in_use", "is %d of %d heads", x.Heads, x.Fitted)
+	switch {
+	case x.Fitted > sheet.Heads:
+		return Offer{}, bad(key+".heads", "is %d; the sheet of %s has %d: give those it has, or another sheet",
+			x.Fitted, o.Name, sheet.Heads)
+	case x.Heads > x.Fitted:
+		return Offer{}, bad(key+".heads_in_use", "is %d; %s has %d: give those in use, or another sheet",
+			x.Heads, o.Name, x.Fitted)
 	}
 	// The floor checks what it is given; its machine is this one, numbered 1.
 	probe := floor.Shop{Seconds: 3600, Machines: []floor.Machine{x.Work.Machine(x.Name, x.Heads)},

@@ -44,6 +44,22 @@ func TestOtherSitesCannotChangeAnything(t *testing.T) {
 	for _, h := range [][]string{{"Sec-Fetch-Site", "cross-site"}, {"Sec-Fetch-Site", "same-site"}, {"Origin", "https://elsewhere.example"}, {"Origin", "null"}} {
 		a.Send("POST", "/demo", nil, h...).Fails(403, shop.Forbidden, "another site")
 		a.Send("GET", "/status", nil, h...).OK(200)
+		req, err := http.NewRequest("POST", a.URL+"/settings", strings.NewReader("length=inch"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		req.Header.Set(h[0], h[1])
+		res, err := a.Client.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		body, err := io.ReadAll(res.Body)
+		res.Body.Close()
+		if err != nil || res.StatusCode != 403 || !strings.HasPrefix(res.Header.Get("Content-Type"), "text/html") ||
+			!strings.Contains(string(body), "another site") {
+			t.Errorf("%v: a page answers %d %s: %.300s, %v", h, res.StatusCode, res.Header.Get("Content-Type"), body, err)
+		}
 	}
 	a.Send("PUT", "/settings", shop.DefaultSettings, "Sec-Fetch-Site", "same-origin").OK(200)
 }

@@ -12,6 +12,8 @@ import (
 	"needlepace/act"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/web/api"
+	"needlepace/web/pages"
 	"needlepace/web/serve"
 )
 
@@ -119,11 +121,22 @@ func headers(next http.Handler) http.Handler {
 	})
 }
 
+// fail tells what was wrong before or beside a route: the API in its form, else
+// as a page.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	c := &serve.Call{Request: r, Site: &s.site, W: w, Ctx: r.Context()}
+	if strings.HasPrefix(r.URL.Path, "/api/") {
+		api.Fail(c, err)
+		return
+	}
+	pages.Fail(c, err)
+}
+
 // crossOrigin refuses changes that another site's page asks for.
 func (s *Server) crossOrigin(next http.Handler) http.Handler {
 	c := http.NewCrossOriginProtection()
 	c.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.site.Fail(w, r, shop.Errorf(shop.Forbidden, "this request came from another site and was refused"))
+		s.fail(w, r, shop.Errorf(shop.Forbidden, "this request came from another site and was refused"))
 	}))
 	return c.Handler(next)
 }
@@ -182,7 +195,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 				s.opt.Log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack",
 					string(debug.Stack()))
 				if rec.status == 0 {
-					s.site.Fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
+					s.fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
 				}
 			}
 			level := slog.LevelInfo

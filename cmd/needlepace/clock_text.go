@@ -216,19 +216,10 @@ func (t *table) row(cells ...string) { t.rows = append(t.rows, cells) }
 func (t *table) rule() { t.rows = append(t.rows, nil) }
 
 func (t *table) write(w io.Writer) {
-	var width []int
-	for _, r := range t.rows {
-		for i, c := range r {
-			if i == len(width) {
-				width = append(width, 0)
-			}
-			width[i] = max(width[i], cells(c))
-		}
+	if isTerminal(w) {
+		t.fit(outWidth(w))
 	}
-	all := 2 * (len(width) - 1)
-	for _, n := range width {
-		all += n
-	}
+	all, width := t.width()
 	for _, r := range t.rows {
 		if r == nil {
 			fmt.Fprintf(w, "%s%s\n", t.indent, strings.Repeat("─", all))

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"needlepace/ask"
@@ -61,6 +62,76 @@ func layTable(t *ask.Table, indent string, by *words.Writer) *table {
 		out.row(pick(r)...)
 	}
 	return out
+}
+
+// width is how wide a table is without its indent, and each of its columns.
+func (t *table) width() (all int, width []int) {
+	for _, r := range t.rows {
+		for i, c := range r {
+			if i == len(width) {
+				width = append(width, 0)
+			}
+			width[i] = max(width[i], cells(c))
+		}
+	}
+	all = 2 * (len(width) - 1)
+	for _, n := range width {
+		all += n
+	}
+	return all, width
+}
+
+// leastWide is how narrow a column of text becomes at most.
+const leastWide = 9
+
+// fit breaks the cells of text columns, the widest first, until the table is no
+// wider than most columns of a terminal.
+func (t *table) fit(most int) {
+	all, width := t.width()
+	for all += len(t.indent); all > most; all-- {
+		widest := -1
+		for i := range min(len(width), len(t.align)) {
+			if t.align[i] == 'l' && width[i] > leastWide && (widest < 0 || width[i] > width[widest]) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			break
+		}
+		width[widest]--
+	}
+	var rows [][]string
+	for _, r := range t.rows {
+		if r == nil {
+			rows = append(rows, nil)
+			continue
+		}
+		for more := true; more; {
+			line, rest := slices.Clone(r), make([]string, len(r))
+			more = false
+			for i, c := range r {
+				if cells(c) > width[i] {
+					line[i], rest[i] = broken(c, width[i])
+					more = more || rest[i] != ""
+				}
+			}
+			rows, r = append(rows, line), rest
+		}
+	}
+	t.rows = rows
+}
+
+// broken is as much of a text as fits a width, whole words where one does, and
+// the rest.
+func broken(s string, width int) (line, rest string) {
+	all := []rune(s)
+	at := width
+	for i := range width + 1 {
+		if all[i] == ' ' && i > 0 {
+			at = i
+		}
+	}
+	return string(all[:at]), strings.TrimLeft(string(all[at:]), " ")
 }
 
 // writeSentences writes each sentence on a line of its own, after a mark.
