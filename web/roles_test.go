@@ -16,8 +16,8 @@ import (
 	"testing"
 	"time"
 
-	"needlepace/jobs"
 	"needlepace/internal/readback"
+	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/serve"

@@ -54,8 +54,8 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 // auditHead is the first line of an audit or a mend, and what the file's reader
 // noticed.
 func auditHead(w io.Writer, d *ask.Design, warnings []string) {
-	fmt.Fprintf(w, "%s: %s, %s\n", printable(d.File), words.Count(d.Counts.Stitches, "stitch").Text(nil),
-		words.Count(d.Counts.ColourStops+1, "colour-block").Text(nil))
+	fmt.Fprintf(w, "%s: %s, %s\n", printable(d.File), plural(d.Counts.Stitches, "stitch"),
+		plural(d.Counts.ColourStops+1, "colour block"))
 	for _, warn := range warnings {
 		writeLine(w, "  ! ", words.Name(warn))
 	}

@@ -66,7 +66,7 @@ func (p *clockText) design(d clockedDesign) error {
 // one is a design on one machine: large.
 func (p *clockText) one(a *ask.ClockAnswer) {
 	w := p.c.Out
-	fmt.Fprintf(w, "\n  %s   %s\n", words.Seconds(a.Seconds).Text(nil), a.Verdict[0].Text(nil))
+	fmt.Fprintf(w, "\n  %s   %s\n", long(a.Seconds), a.Verdict[0].Text(nil))
 	writeSentences(w, "  ", a.Verdict[1:])
 	writeSentences(w, "  ! ", a.Caveats)
 	for _, warn := range a.Warnings {
@@ -83,7 +83,7 @@ func (p *clockText) one(a *ask.ClockAnswer) {
 		}
 	}
 	t.rule()
-	t.row("  "+words.Say("clock.run-time", nil).Text(nil), words.Seconds(a.Seconds).Text(nil))
+	t.row("  "+words.Say("clock.run-time", nil).Text(nil), long(a.Seconds))
 	t.write(w)
 	fmt.Fprintf(w, "\n  %s\n", a.ThreadSentence().Text(nil))
 }
@@ -202,6 +202,8 @@ func legend(ts picture.TextStrip, seen map[picture.Key]bool) string {
 }
 
 func thousands(n int) string { return words.Whole(n).Text(nil) }
+
+func long(s float64) string { return words.Seconds(s).Text(nil) }
 
 // table aligns columns; widths are counted in characters.
 type table struct {

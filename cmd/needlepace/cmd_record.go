@@ -53,8 +53,8 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		fmt.Fprintf(c.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, a.Good,
 			a.Spoilt, m.Name, l.Good, l.Quantity, r.Order.State)
 		if r.Real > 0 {
-			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%s)\n", words.Seconds(r.Real).Text(nil),
-				words.Seconds(r.Predicted).Text(nil),
+			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%s)\n", long(r.Real),
+				long(r.Predicted),
 				words.Signed{Numeric: words.Share(r.Real/r.Predicted - 1)}.Text(nil))
 		}
 		for _, n := range r.Notes {

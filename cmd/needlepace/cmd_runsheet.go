@@ -66,10 +66,10 @@ func runSheetText(d *desk, r *book.RunSheet) {
 	}
 	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy.Text(d.writer))
 	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n",
-		plural(r.Heads, "head"), words.Seconds(r.RunSeconds).Text(nil), words.Clock(r.Low).Text(nil),
-		words.Clock(r.High).Text(nil), words.Seconds(r.Cycle).Text(nil))
-	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), words.Seconds(r.Setup).Text(nil),
-		words.Seconds(r.Total).Text(nil))
+		plural(r.Heads, "head"), long(r.RunSeconds), words.Clock(r.Low).Text(nil),
+		words.Clock(r.High).Text(nil), long(r.Cycle))
+	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), long(r.Setup),
+		long(r.Total))
 	ts := picture.TextStrip{Width: min(d.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))

@@ -63,7 +63,7 @@ func listed(n []int, most int) string {
 		if i > 0 {
 			b.WriteString(", ")
 		}
-		b.WriteString(words.Whole(k).Text(nil))
+		b.WriteString(thousands(k))
 	}
 	return b.String()
 }

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"needlepace/book"
-	"needlepace/words"
 )
 
 func ordersText(d *desk, orders []*book.Order, total int) error {
@@ -147,9 +146,9 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		for _, r := range reports {
 			took, pred := "–", "–"
 			if n := float64(r.Good + r.Spoilt); n > 0 {
-				pred = words.Seconds(r.Predicted / n).Text(nil)
+				pred = long(r.Predicted / n)
 				if r.Seconds > 0 {
-					took = words.Seconds(r.Seconds / n).Text(nil)
+					took = long(r.Seconds / n)
 				}
 			}
 			breaks := "–"

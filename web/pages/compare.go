@@ -226,7 +226,7 @@ func stripsOf(d *ask.ComparedDesign, w *words.Writer) comparedStrips {
 		row.Rows = append(row.Rows, machineRow{Name: on.Machine, Note: words.PerMinute(on.Held).Text(w) + " held",
 			Seconds: on.Seconds,
 			On:      on.Machine == d.First && (d.FirstIs == money.Wins || d.FirstIs == money.Probably),
-			Bar:     bar{Parts: picture.PartsOf(on.Parts), Max: d.Longest(), Low: on.Interval.Low,
+			Bar: bar{Parts: picture.PartsOf(on.Parts), Max: d.Longest(), Low: on.Interval.Low,
 				High: on.Interval.High}})
 	}
 	return row

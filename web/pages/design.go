@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"strings"
 
 	"needlepace/ask"
 	"needlepace/machine"
@@ -184,7 +183,7 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 // lane draws when the shaft stood and for what, and the lines that rise from
 // the colour stops through the trace above it.
 func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
-	var b, r strings.Builder
+	var b, r svg
 	at := func(v float64) float64 { return min(max(v/top*100, 0), 100) }
 	b.WriteString(`<svg class="lane" aria-hidden="true">`)
 	r.WriteString(`<svg class="rises" aria-hidden="true">`)
@@ -195,41 +194,37 @@ func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
 			if rest.Key != k || !(top > 0) {
 				continue
 			}
-			fmt.Fprintf(&b, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" y="%s" height="%s"/>`, k, at(rest.From),
+			b.add(`<rect class="p-%s" x="%.3f%%" width="%.3f%%" y="%s" height="%s"/>`, k, at(rest.From),
 				at(rest.To-rest.From), y, h)
 			if k.Lane() == 1 {
 				x := at((rest.From + rest.To) / 2)
-				fmt.Fprintf(&r, `<line x1="%.3f%%" x2="%.3f%%" y1="16" y2="100%%"/>`, x, x)
+				r.add(`<line x1="%.3f%%" x2="%.3f%%" y1="16" y2="100%%"/>`, x, x)
 				if rest.Label != "" && x-last > 2.5 {
-					fmt.Fprintf(&r, `<text x="%.3f%%" y="12">%s</text>`, x, template.HTMLEscapeString(rest.Label))
+					r.add(`<text x="%.3f%%" y="12">%s</text>`, x, template.HTMLEscapeString(rest.Label))
 					last = x
 				}
 			}
 		}
 	}
-	b.WriteString("</svg>")
-	r.WriteString("</svg>")
-	return template.HTML(b.String()), template.HTML(r.String())
+	return b.end(), r.end()
 }
 
 // speedScale is the legend of the drawing: the colours from slow to fast.
 func speedScale(sc picture.SpeedScale) template.HTML {
-	var b strings.Builder
-	fmt.Fprintf(&b,
-		`<svg class="speeds" role="img" aria-label="Colour scale of the held speed: dark is %s, bright is %s">`,
+	var b svg
+	b.add(`<svg class="speeds" role="img" aria-label="Colour scale of the held speed: dark is %s, bright is %s">`,
 		perMin(sc.Low), perMin(sc.High))
 	const n = 32
 	for i := range n {
-		fmt.Fprintf(&b, `<rect x="%.3f%%" width="%.3f%%" height="9" fill="%s"/>`, float64(i)*100/n, 100.0/n+0.3,
+		b.add(`<rect x="%.3f%%" width="%.3f%%" height="9" fill="%s"/>`, float64(i)*100/n, 100.0/n+0.3,
 			picture.Cividis(float64(i)/(n-1)).Hex())
 	}
 	for i := range 3 {
 		v := sc.Low + (sc.High-sc.Low)*float64(i)/2
 		anchor := [3]string{"start", "middle", "end"}[i]
-		fmt.Fprintf(&b, `<text x="%d%%" y="23" text-anchor="%s">%s</text>`, i*50, anchor, words.Fixed(v, 0).Text(nil))
+		b.add(`<text x="%d%%" y="23" text-anchor="%s">%s</text>`, i*50, anchor, words.Fixed(v, 0).Text(nil))
 	}
-	b.WriteString("</svg>")
-	return template.HTML(b.String())
+	return b.end()
 }
 
 // blockStrips adds to the table of blocks what only a page can show: a swatch

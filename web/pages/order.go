@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"slices"
@@ -68,8 +69,9 @@ type orderLineRow struct {
 
 // moveWords are the words for taking an order to a state.
 var moveWords = map[book.OrderState]string{
-	book.Requested: "Back to requested", book.Quoted: "Mark as quoted", book.Agreed: "Agreed: into the plan", book.Sewing: "Sewing has begun",
-	book.Sewn: "All is sewn", book.Delivered: "Delivered", book.Withdrawn: "Withdraw it",
+	book.Requested: "Back to requested", book.Quoted: "Mark as quoted", book.Agreed: "Agreed: into the plan",
+	book.Sewing: "Sewing has begun",
+	book.Sewn:   "All is sewn", book.Delivered: "Delivered", book.Withdrawn: "Withdraw it",
 }
 
 // way is the way of an order that is not withdrawn.
@@ -92,10 +94,7 @@ func showOrder(c *call) error {
 		Priced: w.Priced(), Left: o.Left(), Chance: fmt.Sprintf("%.0f %%", w.Chance)}
 	axis := workingTime(last, d, w)
 	data.Row.plan(last, axis)
-	data.Big = data.Row.End
-	if data.Big == "" {
-		data.Big = string(o.State)
-	}
+	data.Big = cmp.Or(data.Row.End, string(o.State))
 	if data.Notes, err = c.Shop.OrderNotes(c.Ctx, o); err != nil {
 		return err
 	}

@@ -1,10 +1,8 @@
 package pages
 
 import (
-	"fmt"
 	"html/template"
 	"slices"
-	"strings"
 	"time"
 
 	"needlepace/book"
@@ -85,7 +83,7 @@ func (w *working) end() time.Time {
 
 // Axis names the days over the strips.
 func (w *working) Axis() template.HTML {
-	var b strings.Builder
+	var b svg
 	b.WriteString(`<svg class="axis days" aria-hidden="true">`)
 	day, room, n, every := "", -1.0, 0, ""
 	for _, s := range w.spans {
@@ -95,16 +93,15 @@ func (w *working) Axis() template.HTML {
 		}
 		day = d
 		x := w.at(s.From)
-		fmt.Fprintf(&b, `<line x1="%.2f%%" x2="%.2f%%" y1="13" y2="20"/>`, x, x)
+		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="13" y2="20"/>`, x, x)
 		if x >= room && x < 92 {
-			fmt.Fprintf(&b, `<text class="%s" x="%.2f%%" y="11">%s</text>`, every, x, d)
+			b.add(`<text class="%s" x="%.2f%%" y="11">%s</text>`, every, x, d)
 			n++
 			every = [2]string{"", "odd"}[n%2]
 			room = x + 13
 		}
 	}
-	b.WriteString("</svg>")
-	return template.HTML(b.String())
+	return b.end()
 }
 
 // Strip draws lots on the axis: set-up, sewing, and where the pieces are due.
@@ -112,31 +109,30 @@ func (w *working) Strip(lots []book.PlanLot, due time.Time) template.HTML {
 	if w.open <= 0 {
 		return ""
 	}
-	var b strings.Builder
+	var b svg
 	b.WriteString(`<svg class="strip thin course" aria-hidden="true"><line class="rail" x1="0" x2="100%" y1="50%" y2="50%"/>`)
 	for i := range lots {
 		l := &lots[i]
 		from, sew, to := w.at(l.SetupFrom), w.at(l.From), w.at(l.To)
 		if ready := l.SetupFrom.Add(time.Duration(l.Setup * float64(time.Second))); ready.Before(l.From) {
 			sew = max(w.at(ready), from)
-			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from,
+			b.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from,
 				sew-from)
 			sew = w.at(l.From)
 		} else {
-			fmt.Fprintf(&b, `<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from,
+			b.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, picture.StartEnd, from,
 				sew-from)
 		}
 		class := "p-" + picture.AtSetSpeed.String()
-		fmt.Fprintf(&b, `<rect class="%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, class, sew, max(to-sew, .4))
+		b.add(`<rect class="%s" x="%.2f%%" width="%.2f%%" height="100%%"/>`, class, sew, max(to-sew, .4))
 		if l.Late && !due.IsZero() {
 			from := max(w.at(due), from)
-			fmt.Fprintf(&b, `<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from,
+			b.add(`<rect class="f-warn" x="%.2f%%" width="%.2f%%" y="70%%" height="30%%"/>`, from,
 				max(to-from, 0))
 		}
 	}
 	if !due.IsZero() && due.After(w.spans[0].From) && due.Before(w.end().Add(12*time.Hour)) {
-		fmt.Fprintf(&b, `<rect class="duemark" x="%.2f%%" width="2.5" y="-4" height="20"/>`, max(w.at(due)-.6, 0))
+		b.add(`<rect class="duemark" x="%.2f%%" width="2.5" y="-4" height="20"/>`, max(w.at(due)-.6, 0))
 	}
-	b.WriteString("</svg>")
-	return template.HTML(b.String())
+	return b.end()
 }

@@ -1,7 +1,7 @@
 package pages
 
 import (
-	"bytes"
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -71,11 +71,7 @@ func hoursInWords(data *hoursData) {
 		data.Lines = append(data.Lines, "No shift on "+strings.Join(days, ", "))
 	}
 	for _, s := range data.W.Down {
-		name := s.Machine
-		if name == "" {
-			name = "All machines"
-		}
-		line := fmt.Sprintf("%s down from %s to %s", name, s.From, s.To)
+		line := fmt.Sprintf("%s down from %s to %s", cmp.Or(s.Machine, "All machines"), s.From, s.To)
 		if s.Why != "" {
 			line += ": " + s.Why
 		}
@@ -108,20 +104,46 @@ func (c *call) firstHours() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	name := set.ShopName
-	if name == "" {
-		name = "Our shop"
-	}
-	var b bytes.Buffer
-	fmt.Fprintf(&b,
-		"# Every number here is a placeholder until you put in your own.\nname = %q\ntime_zone = \"UTC\"\nready_by = \"16:00\"  # of the due day\npromise_percent = 90\n\n", name)
-	b.WriteString("[[shift]]\ndays = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]\nfrom = \"08:00\"\nto = \"16:00\"\noperators = 2\n\n")
-	b.WriteString("[money]\nplaceholder = true  # take this line away when the prices are your own\n")
-	fmt.Fprintf(&b,
-		"currency = %q\nsales_tax_percent = 20\ninterest_percent = 5\nlabour_per_hour = 20\noverhead_per_year = 0\nenergy_per_kwh = 0.30\ntop_thread_per_1000m = 1.50\nbobbin_thread_per_1000m = 0.70\nbacking_per_m2 = 1\nneedle_each = 0.40\ngarment_each = 0\ndigitizing_fee = 40\nmargin_percent = 30\nshifts_per_year = 240\nquantities = [12, 24, 48, 96]\n", set.Currency)
+	var b strings.Builder
+	fmt.Fprintf(&b, `# Every number here is a placeholder until you put in your own.
+name = %q
+time_zone = "UTC"
+ready_by = "16:00"  # of the due day
+promise_percent = 90
+
+[[shift]]
+days = ["mon", "tue", "wed", "thu", "fri"]
+from = "08:00"
+to = "16:00"
+operators = 2
+
+[money]
+placeholder = true  # take this line away when the prices are your own
+currency = %q
+sales_tax_percent = 20
+interest_percent = 5
+labour_per_hour = 20
+overhead_per_year = 0
+energy_per_kwh = 0.30
+top_thread_per_1000m = 1.50
+bobbin_thread_per_1000m = 0.70
+backing_per_m2 = 1
+needle_each = 0.40
+garment_each = 0
+digitizing_fee = 40
+margin_percent = 30
+shifts_per_year = 240
+quantities = [12, 24, 48, 96]
+`, cmp.Or(set.ShopName, "Our shop"), set.Currency)
 	for _, m := range machines {
-		fmt.Fprintf(&b,
-			"\n[money.machines.%q]\nprice = 8000\nlife_years = 7\nsalvage = 800\nupkeep_per_year = 400\nkilowatts = 0.4\n", m.Name)
+		fmt.Fprintf(&b, `
+[money.machines.%q]
+price = 8000
+life_years = 7
+salvage = 800
+upkeep_per_year = 400
+kilowatts = 0.4
+`, m.Name)
 	}
 	return b.String(), nil
 }

@@ -77,7 +77,8 @@ func acceptForm(c *call) error {
 	return c.see(orderPath(o))
 }
 
-// quotePage prices an order as it is asked for; nothing is kept. It shows the quote; where the form has something wrong, why there is none.
+// quotePage prices an order as it is asked for; nothing is kept. It shows the
+// quote, or, where the form has something wrong, why there is none.
 func (c *call) quotePage(in *quoteFields, f *form) error {
 	o, err := c.Order()
 	if err != nil {

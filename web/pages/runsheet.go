@@ -82,18 +82,17 @@ func qrSVG(text string) (template.HTML, error) {
 		return "", fmt.Errorf("web: the address %q cannot be made a code: %w", text, err)
 	}
 	n := q.Size()
-	var b strings.Builder
-	fmt.Fprintf(&b,
-		`<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="Code that opens the page to record pieces" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8)
+	var b svg
+	b.add(`<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="Code that opens the page to record pieces" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8)
 	for y := range n {
 		for x := range n {
 			if q.Module(x, y) {
-				fmt.Fprintf(&b, "M%d %dh1v1h-1z", x+4, y+4)
+				b.add("M%d %dh1v1h-1z", x+4, y+4)
 			}
 		}
 	}
-	b.WriteString(`"/></svg>`)
-	return template.HTML(b.String()), nil
+	b.add(`"/>`)
+	return b.end(), nil
 }
 
 // loopbackURL reports whether an address answers on this computer only.

@@ -9,6 +9,16 @@ import (
 	"needlepace/words"
 )
 
+// svg is a drawing of a page being written.
+type svg struct{ strings.Builder }
+
+func (s *svg) add(format string, args ...any) { fmt.Fprintf(s, format, args...) }
+
+func (s *svg) end() template.HTML {
+	s.add("</svg>")
+	return template.HTML(s.String())
+}
+
 // bar is one strip on the page. Its places are shares of the width, so it is
 // as wide as the column; the hatchings are the patterns of the page (stripDefs).
 type bar struct {
@@ -23,16 +33,16 @@ type bar struct {
 // HTML draws it. All parts are always there, so that a change of machine
 // slides them instead of drawing anew.
 func (b bar) HTML() template.HTML {
-	var s strings.Builder
+	var s svg
 	class := "strip"
 	if b.Thin {
 		class += " thin"
 	}
-	fmt.Fprintf(&s, `<svg class="%s" `, class)
+	s.add(`<svg class="%s" `, class)
 	if b.Label == "" {
 		s.WriteString(`aria-hidden="true">`)
 	} else {
-		fmt.Fprintf(&s, `role="img" aria-label="%s">`, template.HTMLEscapeString(b.Label))
+		s.add(`role="img" aria-label="%s">`, template.HTMLEscapeString(b.Label))
 	}
 	of := func(v float64) float64 {
 		if !(b.Max > 0) {
@@ -55,27 +65,24 @@ func (b bar) HTML() template.HTML {
 		if v > 0 {
 			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), long(v))
 		}
-		fmt.Fprintf(&s, `<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
+		s.add(`<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
 			title)
 		if key.Hatched() {
-			fmt.Fprintf(&s, `<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`,
+			s.add(`<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`,
 				key, of(x), of(v), height)
 		}
 		x += v
 	}
 	if b.Saved > 0 {
-		fmt.Fprintf(&s,
-			`<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x),
+		s.add(`<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x),
 			of(b.Saved), height, long(b.Saved))
 	}
 	if height != "100%" {
-		fmt.Fprintf(&s, `<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low),
+		s.add(`<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low),
 			of(b.High-b.Low))
-		fmt.Fprintf(&s,
-			`<rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/><rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/>`, of(b.Low), of(b.High))
+		s.add(`<rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/><rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/>`, of(b.Low), of(b.High))
 	}
-	s.WriteString("</svg>")
-	return template.HTML(s.String())
+	return s.end()
 }
 
 // stripDefs are the hatchings, once a page.
@@ -102,7 +109,7 @@ func axis(top float64) template.HTML {
 			break
 		}
 	}
-	var b strings.Builder
+	var b svg
 	b.WriteString(`<svg class="axis" aria-hidden="true">`)
 	for t := 0.0; t <= top*1.0001; t += step {
 		x := t / top * 100
@@ -125,10 +132,8 @@ func axis(top float64) template.HTML {
 				text = fmt.Sprintf("%d s", int(t))
 			}
 		}
-		fmt.Fprintf(&b,
-			`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x,
+		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x,
 			anchor, text)
 	}
-	b.WriteString("</svg>")
-	return template.HTML(b.String())
+	return b.end()
 }
