@@ -59,7 +59,7 @@ func TestLogoGoesOnPapersAndComesOff(t *testing.T) {
 	}
 	logoOn := func(given []byte) []byte {
 		t.Helper()
-		sheet, err := paper.RunSheetOf(bg, b.Asked(), r, b.at, given)
+		sheet, err := paper.RunSheetOf(bg, b.Asked(), r, b.at, given, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -56,7 +56,7 @@ func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sheet, err := paper.RunSheetOf(bg, b.Asked(), r, b.at, nil)
+	sheet, err := paper.RunSheetOf(bg, b.Asked(), r, b.at, nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -135,7 +135,7 @@ func (a *ClockAnswer) notes() map[string]words.Value {
 // Means is what a constant of the sheet is, for people.
 func (w ClockWhy) Means() words.Value {
 	if c, ok := machine.ConstantAt(w.Constant); ok {
-		return words.Name(c.Means)
+		return c.Means()
 	}
 	return words.Say("clock.model")
 }

@@ -194,11 +194,11 @@ func (a *ClockAnswer) WhyTable() *Table {
 		column("constant", "clock.constant"),
 		number("share", "clock.of-doubt"),
 		number("seconds", "clock.plus-minus"),
-		column("what", "clock.what"),
+		column("what", "clock.what").inFile(),
 		column("basis", "clock.basis"),
 	)
 	for _, w := range a.Why[:min(len(a.Why), WhyShown)] {
-		t.add(words.Name(w.Constant), words.Share(w.Share),
+		t.add(coded{w.Means(), w.Constant}, words.Share(w.Share),
 			words.Seconds(math.Abs(w.Seconds)), w.Means(), words.Name(string(a.On.BasisOf[w.Constant])))
 	}
 	return t

@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"time"
+
 	"needlepace/book"
 	"needlepace/words"
 )
@@ -28,6 +30,43 @@ func RunSheetChanges(r *book.RunSheet) words.Sentences {
 	out.Say("runsheet.breaks", words.Args{"breaks": words.Mean(r.Breaks, "thread-break")})
 	for _, s := range r.Stops {
 		out.Say("runsheet.stop", words.Args{"what": s})
+	}
+	return out
+}
+
+// RunSheetFacts are what a sheet is about, by name: its order, its design, its
+// goods and its days. What is not known is left out.
+func RunSheetFacts(r *book.RunSheet, zone words.Zone, now time.Time) [][2]words.Value {
+	var out [][2]words.Value
+	add := func(name words.Message, v words.Value) { out = append(out, [2]words.Value{name, v}) }
+	given := func(name words.Message, text string) {
+		if text != "" {
+			add(name, words.Name(text))
+		}
+	}
+	add(words.Say("runsheet.order"), words.Say("runsheet.order-of",
+		words.Args{"name": words.Name(r.Name), "customer": words.Name(r.Customer)}))
+	add(words.Say("column.design"), DesignFile(r.File, r.Label))
+	add(words.Say("runsheet.size"), words.Say("runsheet.size-is", words.Args{
+		"size": words.Size{W: r.WidthMM, H: r.HeightMM}, "stitches": words.Count(r.Stitches, "stitch"),
+	}))
+	given(words.Say("column.garment"), r.Garment)
+	given(words.Say("runsheet.place"), r.Placement)
+	add(words.Say("runsheet.frame"), book.FrameName(r.Frame))
+	if !r.Planned.IsZero() {
+		add(words.Say("runsheet.by-plan"), words.Say("runsheet.from-to", words.Args{
+			"from": zone.Near(r.Planned, now), "to": zone.Near(r.Done, now),
+		}))
+	}
+	if !r.Due.IsZero() {
+		add(words.Say("column.due"), words.NearDay{Day: r.Due, Today: zone.Day(now)})
+	}
+	given(words.Say("column.note"), r.Note)
+	for _, b := range r.Blocks {
+		if b.Colour == "" {
+			add(words.Say("runsheet.drawing"), words.Say("runsheet.no-colour"))
+			break
+		}
 	}
 	return out
 }

@@ -72,7 +72,7 @@ func sharpened(all []learn.ExpectedSpread) words.Value {
 // files.
 func constantNamed(path string) words.Value {
 	if c, ok := machine.ConstantAt(path); ok {
-		return coded{words.Name(c.Means), path}
+		return coded{c.Means(), path}
 	}
 	return words.Name(path)
 }

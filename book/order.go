@@ -138,3 +138,11 @@ func (l *OrderLine) Frame() string {
 	}
 	return FlatFrame
 }
+
+// FrameName is a kind of frame in words.
+func FrameName(frame string) words.Message {
+	if frame == CapFrame {
+		return words.Say("frame.cap")
+	}
+	return words.Say("frame.flat")
+}

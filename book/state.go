@@ -1,6 +1,10 @@
 package book
 
-import "slices"
+import (
+	"slices"
+
+	"needlepace/words"
+)
 
 // OrderState is how far an order has come.
 type OrderState string
@@ -18,6 +22,9 @@ const (
 
 // OrderStates are all states, in their order.
 var OrderStates = []OrderState{Requested, Quoted, Agreed, Sewing, Sewn, Delivered, Withdrawn}
+
+// Name is the state in words.
+func (s OrderState) Name() words.Message { return words.Say("state." + string(s)) }
 
 // next says to which states a person may take an order from each state. Made
 // pieces also take it from Agreed to Sewing and on to Sewn: when the floor

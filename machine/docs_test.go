@@ -52,7 +52,7 @@ func constantsTable() string {
 		case c.Optional:
 			def = number(c.Default)
 		}
-		fmt.Fprintf(&b, "| `%s` | %s | %s | %s to %s | %s |\n", c.Path, c.Means, c.Unit, number(c.Min), number(c.Max),
+		fmt.Fprintf(&b, "| `%s` | %s | %s | %s to %s | %s |\n", c.Path, c.Means().Raw(), c.Unit, number(c.Min), number(c.Max),
 			def)
 	}
 	return b.String()

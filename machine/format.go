@@ -49,7 +49,7 @@ func (s *Sheet) TOML() []byte {
 
 // comment is the unit, the meaning and the default of a constant.
 func (c Constant) comment() string {
-	text := c.Means
+	text := c.Means().Raw()
 	if c.Unit != "" {
 		text = c.Unit + ": " + text
 	}

@@ -405,7 +405,7 @@ func (r *sheetReader) missing() {
 		}
 		r.add(c.Path, "%s is missing: add %s = … %s, %s, from %s (`needlepace machines show CLASS` prints a "+
 			"complete sheet to start from)",
-			c.Path, leaf, where, c.Means, c.Range())
+			c.Path, leaf, where, c.Means().Raw(), c.Range())
 	}
 }
 

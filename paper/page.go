@@ -20,6 +20,7 @@ import (
 	"golang.org/x/image/font/sfnt"
 
 	"needlepace/picture"
+	"needlepace/words"
 )
 
 // Size is a size of paper.
@@ -71,13 +72,14 @@ type page struct {
 	f      *fpdf.Fpdf
 	w, h   float64 // pt
 	y      float64
-	footer string // left of the page number
-	top    string // what a following page begins with
-	tight  bool   // less room between things
+	footer string        // left of the page number
+	top    string        // what a following page begins with
+	tight  bool          // less room between things
+	by     *words.Writer // how the reader wants figures and sentences
 }
 
 // newPage opens a document. made is the date in the file's own data.
-func newPage(size Size, title, footer string, made time.Time) *page {
+func newPage(size Size, title, footer string, made time.Time, by *words.Writer) *page {
 	if size != Letter {
 		size = A4
 	}
@@ -91,14 +93,15 @@ func newPage(size Size, title, footer string, made time.Time) *page {
 	f.SetAutoPageBreak(false, 0)
 	f.AddUTF8FontFromBytes(family, "", goregular.TTF)
 	f.AddUTF8FontFromBytes(family, "B", gomedium.TTF)
-	p := &page{f: f, footer: footer, top: title}
+	p := &page{f: f, footer: footer, top: title, by: by}
 	p.w, p.h = f.GetPageSize()
 	f.AliasNbPages("{pages}")
 	f.SetFooterFunc(func() {
 		y := p.h - margin + 18
 		p.rule(y-12, hair)
 		p.text(margin, y, p.fit(p.footer, p.width()-90, small, false), small, false, quiet)
-		p.right(p.w-margin, y, fmt.Sprintf("page %d of {pages}", f.PageNo()), small, false, quiet)
+		p.right(p.w-margin, y, words.Say("paper.page",
+			words.Args{"n": words.Whole(f.PageNo()), "of": words.Name("{pages}")}).Text(by), small, false, quiet)
 	})
 	p.add()
 	return p
@@ -108,7 +111,7 @@ func (p *page) add() {
 	p.f.AddPage()
 	p.y = margin
 	if p.f.PageNo() > 1 {
-		p.text(margin, p.y+8, p.fit(p.top+" (continued)", p.width(), normal, true), normal, true, black)
+		p.text(margin, p.y+8, p.fit(words.Say("paper.continued", words.Args{"title": words.Name(p.top)}).Text(p.by), p.width(), normal, true), normal, true, black)
 		p.y += 24
 	}
 }

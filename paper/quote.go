@@ -81,7 +81,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	if err := q.check(); err != nil {
 		return err
 	}
-	p := newPage(size, "Quote "+q.Number, q.Shop.Name+"  ·  quote "+q.Number+", "+day(q.Made), q.Made)
+	p := newPage(size, "Quote "+q.Number, q.Shop.Name+"  ·  quote "+q.Number+", "+day(q.Made), q.Made, nil)
 	if err := p.masthead(&q.Shop, "Quote", q.Number); err != nil {
 		return err
 	}

@@ -15,8 +15,9 @@ type RunSheet struct {
 	Shop    Shop
 	Number  string // order and lot
 	Made    time.Time
-	Title   string      // customer and design, in a line
-	Facts   [][2]string // order, garment, placement, hoop, due, …
+	W       *words.Writer // how the floor wants figures and sentences
+	Title   string        // customer and design, in a line
+	Facts   [][2]string   // order, garment, placement, hoop, due, …
 	Machine string
 
 	Pieces, Runs, Heads int     // pieces of the lot, machine runs, heads used
@@ -62,13 +63,16 @@ func (r *RunSheet) PDF(w io.Writer, size Size) error {
 }
 
 func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
-	p := newPage(size, "Run sheet "+r.Number, r.Shop.Name+"  ·  run sheet "+r.Number+", "+day(r.Made), r.Made)
+	p := newPage(size, words.Say("runsheet.title", words.Args{"name": words.Name(r.Number)}).Text(r.W),
+		words.Say("runsheet.foot", words.Args{
+			"shop": words.Name(r.Shop.Name), "name": words.Name(r.Number), "day": words.Zone{}.Day(r.Made),
+		}).Text(r.W), r.Made, r.W)
 	drawH, stripH := 150.0, 160.0
 	if tight {
 		p.tight = true
 		drawH, stripH = 112, 68
 	}
-	if err := p.masthead(&r.Shop, "Run sheet", r.Number); err != nil {
+	if err := p.masthead(&r.Shop, words.Say("runsheet.kind").Text(r.W), r.Number); err != nil {
 		return nil, err
 	}
 	// The code stands beside title and answers: where the thumb holds the sheet.
@@ -80,13 +84,13 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		if err := p.code(r.Link, p.w-margin-side+8, top-10, side); err != nil {
 			return nil, err
 		}
-		p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan").Text(nil), small-1, false, quiet)
+		p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan").Text(r.W), small-1, false, quiet)
 	}
 	for _, l := range p.wrap(r.Title, w0, head, true) {
 		p.text(margin, p.y+head, l, head, true, black)
 		p.y += head * 1.3
 	}
-	p.text(margin, p.y+normal+1, p.fit("on "+r.Machine, w0, normal+1, true), normal+1, true, black)
+	p.text(margin, p.y+normal+1, p.fit(words.Say("runsheet.on", words.Args{"machine": words.Name(r.Machine)}).Text(r.W), w0, normal+1, true), normal+1, true, black)
 	p.y += normal + 8
 	r.answers(p, w0)
 	if r.Link != "" {
@@ -109,13 +113,13 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		sw, _ := r.Strip.Size()
 		need := sh * p.width() / max(sw, 1)
 		p.need(min(need, stripH) + 24)
-		p.heading(words.Say("runsheet.where").Text(nil))
+		p.heading(words.Say("runsheet.where").Text(r.W))
 		_, uh := p.picture(r.Strip, margin, p.y-8, p.width(), stripH)
 		p.y += uh - 16
 	}
 	r.colours(p)
 	if len(r.Changes) > 0 {
-		p.heading(words.Say("runsheet.when-to-change").Text(nil))
+		p.heading(words.Say("runsheet.when-to-change").Text(r.W))
 		for _, c := range r.Changes {
 			r.bullet(p, c)
 		}
@@ -123,7 +127,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 	cautions := r.Cautions
 	if cautions == nil {
 		for _, c := range book.Cautions() {
-			cautions = append(cautions, c.Text(nil))
+			cautions = append(cautions, c.Text(r.W))
 		}
 	}
 	// Cautions stand together, under their heading.
@@ -132,7 +136,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		h += r.bulletHeight(p, c)
 	}
 	p.need(min(h, p.h/2))
-	p.heading(words.Say("runsheet.cautions").Text(nil))
+	p.heading(words.Say("runsheet.cautions").Text(r.W))
 	for _, c := range cautions {
 		r.bullet(p, c)
 	}
@@ -143,32 +147,32 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 // answers are the three numbers a run is set up by.
 func (r *RunSheet) answers(p *page, width float64) {
 	type answer struct{ what, big, note string }
-	pieces := words.Count(r.Pieces, "piece").Text(nil)
+	pieces := words.Count(r.Pieces, "piece").Text(r.W)
 	if r.Runs > 0 {
 		pieces = words.Say("runsheet.lot", words.Args{
 			"pieces": words.Count(r.Pieces, "piece"), "runs": words.Count(r.Runs, "run"),
 			"heads": words.Count(r.Heads, "head"),
-		}).Text(nil)
+		}).Text(r.W)
 	}
 	interval := ""
 	if r.Level > 0 && r.High > r.Low {
 		interval = words.Say("picture.interval", words.Args{
 			"level": words.Level(r.Level), "low": words.Clock(r.Low), "high": words.Clock(r.High),
-		}).Text(nil)
+		}).Text(r.W)
 	}
 	speed := r.SpeedNote
 	if r.RatedSpeed > 0 {
 		rated := words.PerMinute(r.RatedSpeed)
 		if speed == "" {
-			speed = words.Say("runsheet.rated", words.Args{"rated": rated}).Text(nil)
+			speed = words.Say("runsheet.rated", words.Args{"rated": rated}).Text(r.W)
 		} else {
-			speed = words.Say("runsheet.rated-why", words.Args{"rated": rated, "why": words.Name(speed)}).Text(nil)
+			speed = words.Say("runsheet.rated-why", words.Args{"rated": rated, "why": words.Name(speed)}).Text(r.W)
 		}
 	}
 	all := []answer{
-		{words.Say("runsheet.set-speed").Text(nil), words.Fixed(r.SetSpeed, 0).Text(nil), speed},
-		{words.Say("runsheet.one-run").Text(nil), words.Seconds(r.RunSeconds).Text(nil), interval},
-		{words.Say("runsheet.whole-lot").Text(nil), words.Seconds(r.LotSeconds).Text(nil), pieces},
+		{words.Say("runsheet.set-speed").Text(r.W), words.Fixed(r.SetSpeed, 0).Text(r.W), speed},
+		{words.Say("runsheet.one-run").Text(r.W), words.Seconds(r.RunSeconds).Text(r.W), interval},
+		{words.Say("runsheet.whole-lot").Text(r.W), words.Seconds(r.LotSeconds).Text(r.W), pieces},
 	}
 	w := width / float64(len(all))
 	top := p.y
@@ -191,22 +195,22 @@ func (r *RunSheet) colours(p *page) {
 	if len(r.Colours) == 0 {
 		return
 	}
-	p.heading(words.Say("runsheet.colour-order").Text(nil))
+	p.heading(words.Say("runsheet.colour-order").Text(r.W))
 	var rows [][]string
 	for i, c := range r.Colours {
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), strconv.Itoa(c.Needle), "", c.Thread, c.Change,
-			words.Whole(c.Stitches).Text(nil), words.Clock(c.From).Text(nil), words.Clock(c.Seconds).Text(nil),
+			words.Whole(c.Stitches).Text(r.W), words.Clock(c.From).Text(r.W), words.Clock(c.Seconds).Text(r.W),
 		})
 	}
 	p.table(table{
-		cols: []column{{head: words.Say("runsheet.block").Text(nil), width: 0.07},
-			{head: words.Say("runsheet.needle").Text(nil), width: 0.09, bold: true}, {head: "", width: 0.06},
-			{head: words.Say("runsheet.thread").Text(nil), width: 0.32, bold: true},
-			{head: words.Say("runsheet.cone-column").Text(nil), width: 0.14},
-			{head: words.Say("runsheet.stitches").Text(nil), width: 0.11, right: true},
-			{head: words.Say("runsheet.begins-at").Text(nil), width: 0.1, right: true},
-			{head: words.Say("runsheet.takes").Text(nil), width: 0.11, right: true}},
+		cols: []column{{head: words.Say("runsheet.block").Text(r.W), width: 0.07},
+			{head: words.Say("runsheet.needle").Text(r.W), width: 0.09, bold: true}, {head: "", width: 0.06},
+			{head: words.Say("runsheet.thread").Text(r.W), width: 0.32, bold: true},
+			{head: words.Say("runsheet.cone-column").Text(r.W), width: 0.14},
+			{head: words.Say("runsheet.stitches").Text(r.W), width: 0.11, right: true},
+			{head: words.Say("runsheet.begins-at").Text(r.W), width: 0.1, right: true},
+			{head: words.Say("runsheet.takes").Text(r.W), width: 0.11, right: true}},
 		wrap: 3,
 		mark: func(row int, x []float64, y float64) {
 			// The swatch is thread, beside its name; an outline holds it on white.
@@ -239,7 +243,7 @@ func (r *RunSheet) bullet(p *page, s string) {
 // byHand is room to record the run with a pen.
 func (r *RunSheet) byHand(p *page) {
 	p.need(50)
-	p.heading(words.Say("runsheet.record").Text(nil))
+	p.heading(words.Say("runsheet.record").Text(r.W))
 	blanks := []words.Message{
 		words.Say("runsheet.good"), words.Say("runsheet.spoilt"), words.Say("runsheet.broken"),
 		words.Say("runsheet.began"), words.Say("runsheet.ended"), words.Say("runsheet.name"),
@@ -251,7 +255,7 @@ func (r *RunSheet) byHand(p *page) {
 	for i, b := range blanks {
 		x := margin + float64(i)*w
 		p.f.Line(x, p.y, x+w-12, p.y)
-		p.text(x, p.y+small+2, b.Text(nil), small, false, quiet)
+		p.text(x, p.y+small+2, b.Text(r.W), small, false, quiet)
 	}
 	p.y += 12
 }

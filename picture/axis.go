@@ -60,23 +60,24 @@ func tickText(v, step float64) string {
 
 // timeTick is a time on an axis that ends at top: seconds below two minutes,
 // hours from an hour and a half, else minutes.
-func timeTick(v, step, top float64) string {
+func timeTick(v, step, top float64, w *words.Writer) string {
+	sec := func(places int) string { return words.Say("time.s", words.Args{"s": words.Fixed(v, places)}).Text(w) }
 	if top < 2 {
-		return strconv.FormatFloat(v, 'f', 1, 64) + " s"
+		return sec(1)
 	}
 	if top < 120 {
-		return strconv.FormatFloat(v, 'f', 0, 64) + " s"
+		return sec(0)
 	}
 	if v == 0 {
 		return "0"
 	}
 	if top >= 1.5*3600 {
-		return strconv.FormatFloat(math.Floor(v/3600), 'f', 0, 64) + ":" + pad2(int(math.Mod(v, 3600))/60) + " h"
+		return words.Say("time.h", words.Args{"h": words.Clock(v / 60)}).Text(w)
 	}
 	if math.Mod(step, 60) == 0 {
-		return strconv.FormatFloat(v/60, 'f', 0, 64) + " min"
+		return words.Say("time.min", words.Args{"min": words.Fixed(v/60, 0)}).Text(w)
 	}
-	return words.Clock(v).Text(nil) + " min"
+	return words.Say("time.min", words.Args{"min": words.Clock(v)}).Text(w)
 }
 
 func pad2(n int) string {
@@ -88,7 +89,7 @@ func pad2(n int) string {
 
 // drawTimeAxis draws the time axis at the foot of area, which spans 0 to top
 // seconds; with grid, hairlines go up through it.
-func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
+func drawTimeAxis(c Canvas, area Box, top float64, grid bool, w *words.Writer) {
 	step := timeStep(top, max(2, int(area.W/90)))
 	var lines []Seg
 	f := face(11, Quiet).to(Middle)
@@ -99,7 +100,7 @@ func drawTimeAxis(c Canvas, area Box, top float64, grid bool) {
 			y = area.Y
 		}
 		lines = append(lines, Seg{Pt{x, y}, Pt{x, area.Bottom() + 4}})
-		s, g := timeTick(v, step, top), f
+		s, g := timeTick(v, step, top, w), f
 		if x+TextWidth(s, g)/2 > area.Right()+12 { // the last one must not leave the picture
 			x, g.Align = area.Right()+12, End
 		}

@@ -125,7 +125,7 @@ func (a Axis) step(lo, hi float64, n int) float64 {
 
 func (a Axis) text(v, step, hi float64) string {
 	if a.Time {
-		return timeTick(v, step, hi)
+		return timeTick(v, step, hi, nil)
 	}
 	return tickText(v, step)
 }

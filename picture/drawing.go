@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Segment is thread lying on the fabric: one revolution of the shaft, from one
@@ -104,14 +105,14 @@ func onCloth(cloth Box, margin float64) Box {
 }
 
 // scaleBar draws a bar of a round number of mm at the lower left of area.
-func scaleBar(c Canvas, area Box, k float64) {
+func scaleBar(c Canvas, area Box, k float64, w *words.Writer) {
 	mm := niceStep(area.W*0.36/k, 2)
-	w := mm * k
+	long := mm * k
 	x, y := area.X+12, area.Bottom()-14
 	ink := Paint{Tone: Fixed, RGB: clothInk}
-	c.Lines([]Seg{{Pt{x, y}, Pt{x + w, y}}, {Pt{x, y - 4}, Pt{x, y + 4}}, {Pt{x + w, y - 4}, Pt{x + w, y + 4}}},
+	c.Lines([]Seg{{Pt{x, y}, Pt{x + long, y}}, {Pt{x, y - 4}, Pt{x, y + 4}}, {Pt{x + long, y - 4}, Pt{x + long, y + 4}}},
 		Stroke{Paint: ink, Width: 1.2})
-	c.Text(x+w+7, y+4, tickText(mm, mm)+" mm", Face{Size: 11, Paint: ink})
+	c.Text(x+long+7, y+4, words.Say("length.mm", words.Args{"n": words.Name(tickText(mm, mm))}).Text(w), Face{Size: 11, Paint: ink})
 }
 
 // clothInk is the ink on the cloth, which is light in every theme: cividis

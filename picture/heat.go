@@ -140,7 +140,7 @@ func (m *HeatMap) Draw(c Canvas) {
 		c.Rects(bs, level(k))
 	}
 	c.Lines(rings, Stroke{Paint: Solid(clothInk), Width: 1.6})
-	scaleBar(c, cloth, p.k)
+	scaleBar(c, cloth, p.k, nil)
 
 	// The scale, in its classes.
 	lw := min(300, w*0.6)

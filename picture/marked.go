@@ -58,7 +58,7 @@ func (m *Marked) Title() string {
 // Desc reads the picture out.
 func (m *Marked) Desc() string {
 	var b strings.Builder
-	b.WriteString(describeDesign(m.Segs))
+	b.WriteString(describeDesign(m.Segs).Text(nil))
 	for _, k := range m.Marks {
 		b.WriteString(" " + strconv.Itoa(k.Number) + ": " + k.Text)
 		if k.Value != "" {
@@ -97,7 +97,7 @@ func (m *Marked) Draw(c Canvas) {
 		c.Threads(&Threads{Segs: strong, Pen: make([]uint16, len(strong)), X: p.ox, Y: p.oy, Scale: p.k / 10,
 			Width: max(threadWidth(p.k, 1), 1.4), Pens: []Paint{Solid(clothWarn)}})
 	}
-	scaleBar(c, cloth, p.k)
+	scaleBar(c, cloth, p.k, nil)
 
 	// Badges: each as near its place as it can stand without lying on another.
 	at := make([]Pt, len(m.Marks))

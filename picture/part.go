@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"needlepace/clock"
+	"needlepace/words"
 )
 
 // Part is one stretch of the strip: what the seconds were spent on.
@@ -74,11 +75,11 @@ func (k Key) ok() bool { return int(k) < numParts }
 func (k Key) String() string { return clock.Part(k).String() }
 
 // Name is the part in the words of the trade.
-func (k Key) Name() string {
+func (k Key) Name() words.Message {
 	if k.ok() {
-		return clock.Part(k).Name().Text(nil)
+		return clock.Part(k).Name()
 	}
-	return "unknown"
+	return words.Message{}
 }
 
 func (k Key) dashed() string { return strings.ReplaceAll(k.String(), "_", "-") }

@@ -95,7 +95,7 @@ func TestTextBarsOnACommonScaleAndAfterAMend(t *testing.T) {
 func TestEveryPartHasItsOwnGlyphHatchAndName(t *testing.T) {
 	glyph, ascii, hatches, names, keys := map[rune]bool{}, map[byte]bool{}, map[hatch]bool{}, map[string]bool{}, map[string]bool{}
 	for _, k := range Keys {
-		n, name, key := partLooks[k], k.Name(), k.String()
+		n, name, key := partLooks[k], k.Name().Text(nil), k.String()
 		if glyph[n.glyph] || ascii[n.ascii] || hatches[n.hatch] || names[name] || keys[key] {
 			t.Errorf("%v shares a sign with another part", k)
 		}

@@ -28,6 +28,7 @@ type Run struct {
 	Parts                []Part
 	Width                float64 // px; 0 is 960
 	Scale                *SpeedScale
+	W                    *words.Writer // how the reader wants figures and sentences
 }
 
 const (
@@ -60,7 +61,7 @@ func (r *Run) cloth() float64 {
 }
 
 func (r *Run) legend() partLegend {
-	return partLegend{parts: SumParts(r.Parts), total: total(r.Parts), width: r.width() - runMargin - runAxis}
+	return partLegend{w: r.W, parts: SumParts(r.Parts), total: total(r.Parts), width: r.width() - runMargin - runAxis}
 }
 
 // Size is the size in px.
@@ -71,7 +72,7 @@ func (r *Run) Size() (w, h float64) {
 
 // Title says what the picture is.
 func (r *Run) Title() string {
-	s := words.Seconds(r.Seconds).Text(nil)
+	s := words.Seconds(r.Seconds).Text(r.W)
 	if r.Design != "" {
 		s = r.Design + ": " + s
 	}
@@ -87,7 +88,7 @@ func (r *Run) Desc() string {
 	if s := r.interval(); s != "" {
 		b.WriteString("Run time " + s + ". ")
 	}
-	b.WriteString("Where the seconds go: " + describeParts(r.Parts))
+	b.WriteString("Where the seconds go: " + spent(r.Parts).Text(r.W))
 	if s := r.facts(); s != "" {
 		b.WriteString(" " + s + ".")
 	}
@@ -106,14 +107,14 @@ func (r *Run) interval() string {
 	}
 	return words.Say("picture.interval", words.Args{
 		"level": words.Level(lv), "low": words.Clock(r.Low), "high": words.Clock(r.High),
-	}).Text(nil)
+	}).Text(r.W)
 }
 
 func (r *Run) facts() string {
 	var out []string
-	say := func(m words.Message) { out = append(out, m.Text(nil)) }
+	say := func(m words.Message) { out = append(out, m.Text(r.W)) }
 	if r.Stitches > 0 {
-		out = append(out, words.Count(r.Stitches, "stitch").Text(nil))
+		out = append(out, words.Count(r.Stitches, "stitch").Text(r.W))
 	}
 	if r.Held > 0 {
 		say(words.Say("picture.held", words.Args{"speed": words.PerMinute(r.Held)}))
@@ -141,7 +142,7 @@ func (r *Run) Draw(c Canvas) {
 	small := face(13, Quiet)
 	big := bold(34, Ink)
 	name := bold(15, Ink).to(End)
-	answer := words.Seconds(r.Seconds).Text(nil)
+	answer := words.Seconds(r.Seconds).Text(r.W)
 	c.Text(runMargin, 50, answer, big)
 	left := TextWidth(answer, big) + 24
 	c.Text(w-runMargin, 36, fit(r.Design, name, inner-left), name)
@@ -164,7 +165,7 @@ func (r *Run) Draw(c Canvas) {
 		sc = *r.Scale
 	}
 	cloth := Box{runMargin, runHead, inner, r.cloth()}
-	drawSpeedCloth(c, cloth, r.Segs, r.Speeds, sc)
+	drawSpeedCloth(c, cloth, r.Segs, r.Speeds, sc, r.W)
 	lw := min(260, inner*0.45)
 	sc.legend(c, w-runMargin-lw, cloth.Bottom()+8, lw)
 
@@ -182,9 +183,9 @@ func (r *Run) Draw(c Canvas) {
 	drawTrace(c, trace, r.Trace, top, sc)
 	drawRests(c, trace, lane, r.Rests, top)
 	c.End()
-	drawTimeAxis(c, Box{x, lane.Bottom() + 4, trace.W, 0}, top, false)
+	drawTimeAxis(c, Box{x, lane.Bottom() + 4, trace.W, 0}, top, false, r.W)
 	bar := Box{x, lane.Bottom() + 30, trace.W, runStrip}
-	drawStrip(c, bar, r.Parts, top, 0)
+	drawStrip(c, bar, r.Parts, top, 0, r.W)
 	if r.High > r.Low && r.Low >= 0 {
 		drawWhisker(c, bar, r.Low/top, r.High/top)
 	}
@@ -204,7 +205,7 @@ func (r *Run) top() float64 {
 }
 
 // drawSpeedCloth draws the design on its cloth, coloured by held speed.
-func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc SpeedScale) {
+func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc SpeedScale, w *words.Writer) {
 	fillBox(c, cloth, Of(Cloth))
 	b, ok := extent(segs)
 	if !ok {
@@ -214,5 +215,5 @@ func drawSpeedCloth(c Canvas, cloth Box, segs []Segment, speeds []float32, sc Sp
 	}
 	p := fitDesign(b, onCloth(cloth, 16), maxScale)
 	c.Threads(speedThreads(segs, speeds, sc, p, threadWidth(p.k, 0.8)))
-	scaleBar(c, cloth, p.k)
+	scaleBar(c, cloth, p.k, w)
 }

@@ -34,41 +34,46 @@ const (
 )
 
 var useNames = [numUses]struct {
-	name  string
+	name  words.Message
 	key   Key // whose colour, hatching and glyph it has
 	empty bool
 }{
-	{"sewing", AtSetSpeed, false},
-	{"waiting for an operator", LongStitches, false},
-	{"waiting for a hooped set", Ramps, false},
-	{"thread breaks", Trims, false},
-	{"bobbins", ColourStops, false},
-	{"operator stops", Travel, false},
-	{"loading", Stops, false},
-	{"changeover", StartEnd, false},
+	{words.Say("floor.sewing"), AtSetSpeed, false},
+	{words.Say("floor.waiting"), LongStitches, false},
+	{words.Say("floor.waiting-for-hoops"), Ramps, false},
+	{words.Say("floor.breaks"), Trims, false},
+	{words.Say("floor.bobbins"), ColourStops, false},
+	{words.Say("floor.stops"), Travel, false},
+	{words.Say("floor.loading"), Stops, false},
+	{words.Say("floor.changeover"), StartEnd, false},
 	// Operators' strips have parts of their own, and none of the above.
-	{"at machines", Stops, false},
-	{"hooping", ColourStops, false},
-	{"walking", Travel, false},
-	{"free", AtSetSpeed, true},
-	{"pause", AtSetSpeed, true},
-	{"no work", AtSetSpeed, true},
+	{words.Say("floor.at-machines"), Stops, false},
+	{words.Say("floor.hooping"), ColourStops, false},
+	{words.Say("floor.walking"), Travel, false},
+	{words.Say("floor.free"), AtSetSpeed, true},
+	{words.Say("floor.pause"), AtSetSpeed, true},
+	{words.Say("floor.no-work"), AtSetSpeed, true},
 }
 
 func (u Use) ok() bool { return int(u) < numUses }
 
 // Name is the use in the words of the floor.
-func (u Use) Name() string {
+func (u Use) Name() words.Message {
 	if u.ok() {
 		return useNames[u].name
 	}
-	return "unknown"
+	return words.Message{}
 }
 
 // Span is one stretch of a shift's strip.
 type Span struct {
 	Use     Use
 	Seconds float64
+}
+
+// timed is the stretch and its time.
+func (s Span) timed() words.Message {
+	return words.Say("part.with-time", words.Args{"what": s.Use.Name(), "time": words.Seconds(s.seconds())})
 }
 
 func (s Span) seconds() float64 { return Part{Seconds: s.Seconds}.seconds() }
@@ -114,7 +119,7 @@ func (s *Shift) uses() []Use {
 
 // flow sets the legend's names one after another.
 func (s *Shift) flow(at func(u Use, x float64, line int)) int {
-	return max(1, flow(s.uses(), s.width()-2*stripMargin, at))
+	return max(1, flow(s.uses(), s.width()-2*stripMargin, nil, at))
 }
 
 const shiftStrip, shiftRow = 26.0, 42.0
@@ -142,7 +147,7 @@ func (s *Shift) Desc() string {
 			if i > 0 {
 				b.WriteString(", ")
 			}
-			fmt.Fprintf(&b, "%s %s", p.Use.Name(), words.Seconds(p.seconds()).Text(nil))
+			b.WriteString(p.timed().Text(nil))
 		}
 		if r.After != "" {
 			fmt.Fprintf(&b, "; %s", r.After)
@@ -180,7 +185,7 @@ func (s *Shift) Draw(c Canvas) {
 	label = min(label, w*.3) + 14
 	x := stripMargin + label
 	area := Box{x, y, max(w-stripMargin-after-12-x, 40), shiftRow * float64(len(s.Rows))}
-	drawTimeAxis(c, area, top, true)
+	drawTimeAxis(c, area, top, true, nil)
 	for _, r := range s.Rows {
 		mid := y + shiftRow/2
 		c.Begin(Group{Class: "np-shift", Title: r.Label})
@@ -193,7 +198,7 @@ func (s *Shift) Draw(c Canvas) {
 			}
 			b := Box{area.X + at/top*area.W, mid - shiftStrip/2, sec / top * area.W, shiftStrip}
 			at += sec
-			c.Begin(Group{Class: "np-use", Title: p.Use.Name() + " " + words.Seconds(sec).Text(nil)})
+			c.Begin(Group{Class: "np-use", Title: p.timed().Text(nil)})
 			if b.W > 3 {
 				b.W -= .75
 			}
@@ -208,7 +213,7 @@ func (s *Shift) Draw(c Canvas) {
 	s.flow(func(u Use, dx float64, line int) {
 		ly := y + float64(line)*legendLine
 		fillUse(c, Box{stripMargin + dx, ly + 2, 18, 12}, u)
-		c.Text(stripMargin+dx+24, ly+12.5, u.Name(), legendFace)
+		c.Text(stripMargin+dx+24, ly+12.5, u.Name().Text(nil), legendFace)
 	})
 }
 
@@ -286,7 +291,7 @@ func (t TextStrip) ShiftLegend(rows ...[]Span) string {
 	}
 	var out []string
 	for _, u := range s.uses() {
-		out = append(out, t.useGlyph(u)+" "+u.Name())
+		out = append(out, t.useGlyph(u)+" "+u.Name().Text(nil))
 	}
 	return strings.Join(out, "   ")
 }

@@ -26,7 +26,7 @@ func (s *SpeedMap) Title() string {
 }
 
 // Desc reads the picture out.
-func (s *SpeedMap) Desc() string { return describeDesign(s.Segs) }
+func (s *SpeedMap) Desc() string { return describeDesign(s.Segs).Text(nil) }
 
 // Draw draws the picture.
 func (s *SpeedMap) Draw(c Canvas) {
@@ -35,7 +35,7 @@ func (s *SpeedMap) Draw(c Canvas) {
 	if s.Scale != nil {
 		sc = *s.Scale
 	}
-	drawSpeedCloth(c, Box{0, 0, w, h}, s.Segs, s.Speeds, sc)
+	drawSpeedCloth(c, Box{0, 0, w, h}, s.Segs, s.Speeds, sc, nil)
 	lw := min(280, w*0.7)
 	sc.legend(c, w-lw-8, h+8, lw)
 }

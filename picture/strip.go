@@ -1,9 +1,7 @@
 package picture
 
 import (
-	"fmt"
 	"math"
-	"strings"
 
 	"needlepace/words"
 )
@@ -24,10 +22,11 @@ type StripRow struct {
 type Strips struct {
 	Name   string // heading, may be empty
 	Rows   []StripRow
-	Width  float64 // px; 0 is 800
-	Height float64 // px of one strip; 0 is 26 (bare: 12)
-	Bare   bool    // the strip alone
-	Max    float64 // seconds at the right end; 0: the longest row
+	Width  float64       // px; 0 is 800
+	Height float64       // px of one strip; 0 is 26 (bare: 12)
+	Bare   bool          // the strip alone
+	Max    float64       // seconds at the right end; 0: the longest row
+	W      *words.Writer // how the reader wants figures and sentences
 }
 
 // SumParts gathers seconds by part, in the order of Keys, leaving out the
@@ -102,7 +101,7 @@ func (s *Strips) Size() (w, h float64) {
 		rows := float64(max(len(s.Rows), 1))
 		return s.width(), s.strip()*rows + 3*(rows-1)
 	}
-	l := partLegend{keys: s.keys(), width: s.width() - 2*stripMargin}
+	l := partLegend{w: s.W, keys: s.keys(), width: s.width() - 2*stripMargin}
 	return s.width(), stripMargin + s.heading() + s.row()*float64(len(s.Rows)) + 28 + l.height() + stripMargin
 }
 
@@ -111,45 +110,42 @@ func (s *Strips) Title() string {
 	if s.Name != "" {
 		return s.Name
 	}
-	return "Where the seconds go"
+	return words.Say("clock.where").Text(s.W)
 }
 
 // Desc reads the strips out.
 func (s *Strips) Desc() string {
-	var b strings.Builder
-	for i, r := range s.Rows {
-		if i > 0 {
-			b.WriteString(" ")
-		}
+	var all words.Sentences
+	for _, r := range s.Rows {
+		what := spent(r.Parts)
 		if r.Label != "" {
-			b.WriteString(r.Label + ": ")
+			what = words.Say("picture.of", words.Args{"name": words.Name(r.Label), "what": what})
 		}
-		b.WriteString(describeParts(r.Parts))
+		all = append(all, what)
 		if r.High > r.Low && r.Low >= 0 {
-			fmt.Fprintf(&b, " Between %s and %s.", words.Seconds(r.Low).Text(nil), words.Seconds(r.High).Text(nil))
+			all = append(all, words.Say("picture.between",
+				words.Args{"low": words.Seconds(r.Low), "high": words.Seconds(r.High)}))
 		}
 		if r.Saved > 0 {
-			fmt.Fprintf(&b, " %s saved.", words.Seconds(r.Saved).Text(nil))
+			all = append(all, words.Say("picture.saved-is", words.Args{"saved": saved(r.Saved)}))
 		}
 	}
-	return b.String()
+	return all.Text(s.W)
 }
 
-func describeParts(parts []Part) string {
+// spent says how long a run is and what of it each part takes.
+func spent(parts []Part) words.Message {
 	sum := SumParts(parts)
-	t := total(sum)
-	var b strings.Builder
-	b.WriteString(words.Seconds(t).Text(nil))
-	for i, p := range sum {
-		if i == 0 {
-			b.WriteString(", of it ")
-		} else {
-			b.WriteString(", ")
-		}
-		fmt.Fprintf(&b, "%s %s", p.Key.Name(), words.Seconds(p.Seconds).Text(nil))
+	return words.Say("picture.spent", words.Args{"time": words.Seconds(total(sum)), "parts": TimedParts(sum)})
+}
+
+// TimedParts are parts with their times, in a row.
+func TimedParts(parts []Part) words.List {
+	var out words.List
+	for _, p := range parts {
+		out = append(out, words.Say("part.with-time", words.Args{"what": p.Key.Name(), "time": words.Seconds(p.seconds())}))
 	}
-	b.WriteString(".")
-	return b.String()
+	return out
 }
 
 func (s *Strips) max() float64 {
@@ -173,7 +169,7 @@ func (s *Strips) Draw(c Canvas) {
 	if s.Bare {
 		y := 0.0
 		for _, r := range s.Rows {
-			drawStrip(c, Box{0, y, w, h}, r.Parts, s.max(), r.Saved)
+			drawStrip(c, Box{0, y, w, h}, r.Parts, s.max(), r.Saved, s.W)
 			y += h + 3
 		}
 		return
@@ -195,42 +191,44 @@ func (s *Strips) Draw(c Canvas) {
 	timeFace := bold(13, Ink)
 	after := 0.0
 	for _, r := range s.Rows {
-		a := TextWidth(words.Seconds(total(r.Parts)).Text(nil), timeFace)
+		a := TextWidth(words.Seconds(total(r.Parts)).Text(s.W), timeFace)
 		if r.Saved > 0 {
-			a += 8 + TextWidth(savedText(r.Saved), savedFace)
+			a += 8 + TextWidth(saved(r.Saved).Text(s.W), savedFace)
 		}
 		after = max(after, a)
 	}
 	x := stripMargin + label
 	area := Box{x, y, max(w-stripMargin-after-12-x, 40), s.row() * float64(len(s.Rows))}
 	top := s.max()
-	drawTimeAxis(c, area, top, true)
+	drawTimeAxis(c, area, top, true, s.W)
 	for _, r := range s.Rows {
 		t := total(r.Parts)
 		mid := y + s.row()/2
 		c.Begin(Group{Class: "np-strip", Title: r.Label})
 		rowLabel(c, mid, label-10, r.Label, r.Note)
 		bar := Box{area.X, mid - h/2, area.W, h}
-		drawStrip(c, bar, r.Parts, top, r.Saved)
+		drawStrip(c, bar, r.Parts, top, r.Saved, s.W)
 		end := area.X + min((t+max(finite(r.Saved), 0))/top, 1)*area.W
 		if r.High > r.Low && r.Low >= 0 {
 			drawWhisker(c, bar, r.Low/top, r.High/top)
 			end = max(end, area.X+min(r.High/top, 1)*area.W)
 		}
-		c.Text(end+8, mid+4.5, words.Seconds(t).Text(nil), timeFace)
+		c.Text(end+8, mid+4.5, words.Seconds(t).Text(s.W), timeFace)
 		if r.Saved > 0 {
-			c.Text(end+16+TextWidth(words.Seconds(t).Text(nil), timeFace), mid+4.5, savedText(r.Saved), savedFace)
+			c.Text(end+16+TextWidth(words.Seconds(t).Text(s.W), timeFace), mid+4.5, saved(r.Saved).Text(s.W), savedFace)
 		}
 		c.End()
 		y += s.row()
 	}
-	l := partLegend{keys: s.keys(), width: w - 2*stripMargin}
+	l := partLegend{w: s.W, keys: s.keys(), width: w - 2*stripMargin}
 	l.draw(c, stripMargin, y+28)
 }
 
 var savedFace = Face{Size: 12, Paint: Paint{Tone: Accent}}
 
-func savedText(s float64) string { return words.Seconds(s).Text(nil) + " saved" }
+func saved(s float64) words.Message {
+	return words.Say("picture.saved", words.Args{"time": words.Seconds(s)})
+}
 
 // labelFace and noteFace are those of a row's label and the line under it.
 var labelFace, noteFace = face(13, Ink), face(11, Quiet)
@@ -247,7 +245,7 @@ func rowLabel(c Canvas, mid, width float64, label, note string) {
 
 // drawStrip draws one strip in bar, whose full width is max seconds. Gaps of a
 // hairline keep parts apart where their colours are close.
-func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
+func drawStrip(c Canvas, bar Box, parts []Part, top, gained float64, w *words.Writer) {
 	at := 0.0
 	px := func(sec float64) float64 { return bar.X + min(sec/top, 1)*bar.W }
 	for _, p := range parts {
@@ -257,7 +255,7 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 		}
 		x0, x1 := px(at), px(at+sec)
 		at += sec
-		c.Begin(Group{Class: "np-part", Title: p.Key.Name() + " " + words.Seconds(sec).Text(nil),
+		c.Begin(Group{Class: "np-part", Title: TimedParts([]Part{p}).Text(w),
 			Data: map[string]string{"part": p.Key.String()}})
 		b := Box{x0, bar.Y, x1 - x0, bar.H}
 		if b.W > 3 { // the gap, taken from the part itself; a sliver keeps its full width
@@ -266,11 +264,11 @@ func drawStrip(c Canvas, bar Box, parts []Part, top, saved float64) {
 		fillPart(c, b, p.Key)
 		c.End()
 	}
-	if saved > 0 && !math.IsInf(saved, 1) {
-		x0, x1 := px(at)+1, px(at+saved)
+	if gained > 0 && !math.IsInf(gained, 1) {
+		x0, x1 := px(at)+1, px(at+gained)
 		if x1-x0 > 1 {
 			b := Box{x0, bar.Y, x1 - x0, bar.H}.inset(0.5)
-			c.Begin(Group{Class: "np-saved", Title: savedText(saved)})
+			c.Begin(Group{Class: "np-saved", Title: saved(gained).Text(w)})
 			outline(c, b, Stroke{Paint: Of(Accent), Width: 1, Dash: []float64{3, 2.5}})
 			c.End()
 		}
@@ -287,6 +285,7 @@ func drawWhisker(c Canvas, bar Box, low, high float64) {
 // partLegend names the parts. With seconds it is a small table, two lines a
 // cell; without, words in a row.
 type partLegend struct {
+	w     *words.Writer
 	keys  []Key
 	parts []Part // summed; nil for names only
 	total float64
@@ -304,15 +303,17 @@ func (l partLegend) height() float64 {
 		rows := (len(l.parts) + l.cells() - 1) / l.cells()
 		return float64(rows) * 50
 	}
-	return float64(flow(l.keys, l.width, nil)) * legendLine
+	return float64(flow(l.keys, l.width, l.w, nil)) * legendLine
 }
 
 // flow sets the names of a legend one after another, wrapping at the width,
 // and gives the number of lines.
-func flow[K interface{ Name() string }](keys []K, width float64, at func(k K, x float64, line int)) (lines int) {
+func flow[K interface{ Name() words.Message }](
+	keys []K, width float64, by *words.Writer, at func(k K, x float64, line int),
+) (lines int) {
 	x := 0.0
 	for i, k := range keys {
-		w := 24 + TextWidth(k.Name(), legendFace)
+		w := 24 + TextWidth(k.Name().Text(by), legendFace)
 		if i == 0 || x+w > width {
 			x, lines = 0, lines+1
 		}
@@ -326,10 +327,10 @@ func flow[K interface{ Name() string }](keys []K, width float64, at func(k K, x 
 
 func (l partLegend) draw(c Canvas, x, y float64) {
 	if l.parts == nil {
-		flow(l.keys, l.width, func(k Key, dx float64, line int) {
+		flow(l.keys, l.width, l.w, func(k Key, dx float64, line int) {
 			ly := y + float64(line)*legendLine
 			fillPart(c, Box{x + dx, ly + 2, 18, 12}, k)
-			c.Text(x+dx+24, ly+12.5, k.Name(), legendFace)
+			c.Text(x+dx+24, ly+12.5, k.Name().Text(l.w), legendFace)
 		})
 		return
 	}
@@ -338,12 +339,12 @@ func (l partLegend) draw(c Canvas, x, y float64) {
 	for i, p := range l.parts {
 		cx, cy := x+float64(i%n)*w, y+float64(i/n)*50
 		fillPart(c, Box{cx, cy + 2, 18, 12}, p.Key)
-		c.Text(cx+24, cy+12.5, p.Key.Name(), face(12, Quiet))
+		c.Text(cx+24, cy+12.5, p.Key.Name().Text(l.w), face(12, Quiet))
 		f := bold(13, Ink)
-		s := words.Seconds(p.Seconds).Text(nil)
+		s := words.Seconds(p.Seconds).Text(l.w)
 		c.Text(cx+24, cy+29, s, f)
 		if l.total > 0 {
-			c.Text(cx+24, cy+43, words.Share(p.Seconds/l.total).Text(nil), face(11, Quiet))
+			c.Text(cx+24, cy+43, words.Share(p.Seconds/l.total).Text(l.w), face(11, Quiet))
 		}
 	}
 }

@@ -85,7 +85,7 @@ func (t TextStrip) Legend(parts []Part, seconds bool) string {
 		if t.Colour {
 			g = fmt.Sprintf("\x1b[38;5;%dm%s\x1b[0m", partLooks[p.Key].ansi, g)
 		}
-		s := g + " " + p.Key.Name()
+		s := g + " " + p.Key.Name().Text(nil)
 		if seconds {
 			s += " " + words.Seconds(p.Seconds).Text(nil)
 		}

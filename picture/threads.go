@@ -34,11 +34,12 @@ func ThreadColours(d *stitch.Design, layers int) (out []RGB, known bool) {
 type SewOut struct {
 	Name    string
 	Segs    []Segment
-	Colours []RGB   // of each layer; missing ones are filled from our own
-	Width   float64 // px; 0 is 480
-	Height  float64 // px; 0: from the design's shape
-	Bare    bool    // no scale bar, no margin: a thumbnail
-	Actual  bool    // not larger than life: 1 mm is at most 3.78 px (96 dpi)
+	Colours []RGB         // of each layer; missing ones are filled from our own
+	Width   float64       // px; 0 is 480
+	Height  float64       // px; 0: from the design's shape
+	Bare    bool          // no scale bar, no margin: a thumbnail
+	Actual  bool          // not larger than life: 1 mm is at most 3.78 px (96 dpi)
+	W       *words.Writer // how the reader wants figures and sentences
 }
 
 // Size is the size in px.
@@ -65,18 +66,18 @@ func clothSize(segs []Segment, w, h, usual float64) (float64, float64) {
 // Title says what the picture is.
 func (s *SewOut) Title() string {
 	if s.Name == "" {
-		return "Design"
+		return words.Say("picture.a-design").Text(s.W)
 	}
 	return s.Name
 }
 
 // Desc reads the picture out.
-func (s *SewOut) Desc() string { return describeDesign(s.Segs) }
+func (s *SewOut) Desc() string { return describeDesign(s.Segs).Text(s.W) }
 
-func describeDesign(segs []Segment) string {
+func describeDesign(segs []Segment) words.Message {
 	b, ok := extent(segs)
 	if !ok {
-		return "A design without stitches."
+		return words.Say("picture.no-stitches")
 	}
 	layers, last := 0, int32(-1)
 	for i := range segs {
@@ -87,7 +88,7 @@ func describeDesign(segs []Segment) string {
 	return words.Say("picture.design", words.Args{
 		"stitches": words.Count(len(segs), "stitch"), "blocks": words.Count(layers, "colour-block"),
 		"width": words.MM(b.WidthMM()), "height": words.MM(b.HeightMM()),
-	}).Text(nil)
+	})
 }
 
 // Draw draws the picture.
@@ -110,7 +111,7 @@ func (s *SewOut) Draw(c Canvas) {
 	p := fitDesign(b, area, most)
 	c.Threads(sheen(s.Segs, s.Colours, p))
 	if !s.Bare {
-		scaleBar(c, cloth, p.k)
+		scaleBar(c, cloth, p.k, s.W)
 	}
 }
 

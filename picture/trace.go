@@ -180,7 +180,7 @@ func drawRests(c Canvas, area, lane Box, rests []Rest, top float64) {
 		if len(by[k]) == 0 {
 			continue
 		}
-		c.Begin(Group{Class: "np-rests", Title: k.Name(), Data: map[string]string{"part": k.String()}})
+		c.Begin(Group{Class: "np-rests", Title: k.Name().Text(nil), Data: map[string]string{"part": k.String()}})
 		// Height tells them apart too: a colour stop fills the lane, a trim two
 		// thirds of it, the rest a third.
 		for i := range by[k] {

@@ -131,7 +131,7 @@ func (v *Versus) Draw(c Canvas) {
 			c.Begin(Group{Class: "np-strip", Title: r.Label})
 			c.Text(stripMargin, y+12, fit(r.Label, labelFace, label-8), labelFace)
 			area.Y = y
-			drawStrip(c, area, r.Parts, top, 0)
+			drawStrip(c, area, r.Parts, top, 0, nil)
 			v.band(c, area, r.Low, r.High, top)
 			c.Text(area.Right()+10, y+12, words.Seconds(total(r.Parts)).Text(nil), timeFace)
 			c.End()

@@ -15,6 +15,7 @@ import (
 	"needlepace/web/api"
 	"needlepace/web/pages"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // Options is how the app is served.
@@ -35,8 +36,9 @@ type Options struct {
 	// WorkTime is how long one request's computing may take; 0 is 30 s. Work
 	// (learn, floor, compare …) runs apart and has LongTime; 0 is 10 min.
 	WorkTime, LongTime time.Duration
-	Log                *slog.Logger // nil: none
-	Version            string       // of the program, shown
+	Log                *slog.Logger    // nil: none
+	Version            string          // of the program, shown
+	Language           *words.Language // that the pages speak; nil: English
 	Now                func() time.Time
 }
 
@@ -63,6 +65,9 @@ func New(s *act.Shop, opt Options) *Server {
 	if opt.Log == nil {
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
+	if opt.Language == nil {
+		opt.Language = words.English()
+	}
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
@@ -70,6 +75,7 @@ func New(s *act.Shop, opt Options) *Server {
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
+		Language: opt.Language,
 	}
 	v.register()
 	v.handler = v.guard(v.mux)

@@ -187,8 +187,8 @@ func scriptUses(t *testing.T) (said, nouns []use) {
 
 // templateSays finds Say "key" "name" value … and counted n "noun" in a template.
 var (
-	templateSays   = regexp.MustCompile(`\.Say "([^"]*)"((?: "[^"]*" (?:\([^()]*\)|[^ "{}()]+))*)`)
-	templateArgs   = regexp.MustCompile(` "(\w+)" [($.]`)
+	templateSays   = regexp.MustCompile(`\.Say(?:Linked)? "([^"]*)"((?: "[^"]*" (?:\((?:[^()]|\([^()]*\))*\)|"[^"]*"|[^ "{}()]+))*)`)
+	templateArgs   = regexp.MustCompile(` "(\w+)" [($."]`)
 	templateCounts = regexp.MustCompile(`counted \S+ "([^"]*)"`)
 )
 

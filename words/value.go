@@ -110,6 +110,9 @@ func (w *Writer) language() *Language {
 	return w.Language
 }
 
+// Tag is the language's name as in HTML's lang: en.
+func (w *Writer) Tag() string { return w.language().Tag.String() }
+
 func (w *Writer) zone() Zone {
 	if w == nil {
 		return Zone{}

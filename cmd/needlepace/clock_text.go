@@ -97,7 +97,7 @@ func (p *clockText) several(d *clockedDesign) {
 	for _, a := range d.on {
 		top = math.Max(top, a.Seconds)
 	}
-	strips := []string{words.Say("clock.where-column", nil).Text(nil)}
+	strips := []string{words.Say("clock.where-column").Text(nil)}
 	ts := p.strip(max(16, min(p.c.OutWidth()-80, 40)))
 	ts.Max = top
 	for _, a := range d.on {
@@ -141,7 +141,7 @@ func (p *clockText) see(parts clock.Parts) {
 func (p *clockText) blocks(a *ask.ClockAnswer) {
 	blocks := a.BlocksTable()
 	fmt.Fprintf(p.c.Out, "\n%s\n", blocks.Caption.Text(nil))
-	strips := []string{words.Say("clock.where-column", nil).Text(nil)}
+	strips := []string{words.Say("clock.where-column").Text(nil)}
 	ts := p.strip(max(16, min(p.c.OutWidth()-60, 40)))
 	for _, b := range a.Blocks {
 		ts.Max = math.Max(ts.Max, b.Seconds)
@@ -151,7 +151,7 @@ func (p *clockText) blocks(a *ask.ClockAnswer) {
 		strips = append(strips, ts.Bar(picture.PartsOf(b.Parts), 0))
 	}
 	writeTable(p.c.Out, blocks, "  ", strips...)
-	fmt.Fprintf(p.c.Out, "  %s\n", words.Say("clock.blocks-are", nil).Text(nil))
+	fmt.Fprintf(p.c.Out, "  %s\n", words.Say("clock.blocks-are").Text(nil))
 }
 
 func (p *clockText) why(a *ask.ClockAnswer) {

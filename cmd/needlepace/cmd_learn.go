@@ -172,7 +172,7 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 	}
 	writeLine(w, "  ", x.Checked())
 	if next := x.ToTime(); len(next) > 0 {
-		fmt.Fprintf(w, "\n  %s:\n", words.Say("learn.next", nil).Text(nil))
+		fmt.Fprintf(w, "\n  %s:\n", words.Say("learn.next").Text(nil))
 		writeSentences(w, "  - ", next)
 	}
 	if written != "" {

@@ -66,7 +66,7 @@ func writeRunSheetPDF(d *desk, r *book.RunSheet, path string, f PaperFlags) erro
 	if err != nil {
 		return err
 	}
-	p, err := paper.RunSheetOf(d.Context, d.Asked(), r, d.Now(), logo)
+	p, err := paper.RunSheetOf(d.Context, d.Asked(), r, d.Now(), logo, d.writer)
 	if err != nil {
 		return err
 	}

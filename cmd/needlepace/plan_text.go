@@ -79,7 +79,7 @@ func planText(d *desk, a *ask.PlanAnswer) {
 	}
 	fmt.Fprintln(w)
 	if len(a.Moved) == 0 {
-		fmt.Fprintln(w, words.Say("plan.nothing-moved", nil).Text(d.writer))
+		fmt.Fprintln(w, words.Say("plan.nothing-moved").Text(d.writer))
 		return
 	}
 	moved := a.MovedTable()

@@ -20,7 +20,7 @@ import (
 // order has the packages as data flows: each may import those that stand above
 // it. One with /... means the packages below it too; the longest name counts.
 var order = []string{
-	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/tomlfile",
+	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile",
 	"stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn/leastsq", "learn/doptimal", "learn", "audit/sequence", "audit",
 	"floor", "money", "plan", "book",
 	"ask", // the pure domain ends above it

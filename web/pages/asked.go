@@ -13,7 +13,7 @@ func (c *call) writer() *words.Writer {
 	d, _, err := c.When()
 	if err != nil {
 		c.Log.Error("the shop's settings cannot be read", "err", err)
-		return &words.Writer{}
+		return &words.Writer{Language: c.Language}
 	}
 	return d.W
 }

@@ -127,7 +127,7 @@ func (c *call) designRun() (*page, *designData, error) {
 			return nil, nil, err
 		}
 		data.Machines = append(data.Machines, machineRow{
-			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s", perMin(a.SetSpeed)), On: m.ID == machineID,
+			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s", words.PerMinute(a.SetSpeed).Text(nil)), On: m.ID == machineID,
 			Seconds: a.Seconds, Low: a.Interval.Low, High: a.Interval.High,
 			Bar: bar{Parts: picture.PartsOf(a.Parts), Low: a.Interval.Low, High: a.Interval.High},
 		})
@@ -175,7 +175,7 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 		Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
 	v.Scale = speedScale(scale)
 	v.Label = fmt.Sprintf("%s drawn to scale, every stitch coloured by the speed the shaft holds on it, from %s to %s",
-		data.D.Name, perMin(scale.Low), perMin(scale.High))
+		data.D.Name, words.PerMinute(scale.Low).Text(nil), words.PerMinute(scale.High).Text(nil))
 	data.Run = v
 	return nil
 }
@@ -213,7 +213,7 @@ func lane(rests []picture.Rest, top float64) (in, up template.HTML) {
 func speedScale(sc picture.SpeedScale) template.HTML {
 	var b svg
 	b.add(`<svg class="speeds" role="img" aria-label="Colour scale of the held speed: dark is %s, bright is %s">`,
-		perMin(sc.Low), perMin(sc.High))
+		words.PerMinute(sc.Low).Text(nil), words.PerMinute(sc.High).Text(nil))
 	const n = 32
 	for i := range n {
 		b.add(`<rect x="%.3f%%" width="%.3f%%" height="9" fill="%s"/>`, float64(i)*100/n, 100.0/n+0.3,

@@ -13,6 +13,7 @@ import (
 	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // listData is what the list of designs shows.
@@ -140,7 +141,7 @@ func showDesigns(c *call) error {
 		for _, one := range d.Times {
 			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds,
 				bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
-			cells = append(cells, figure(long(one.Seconds), fixed(one.Seconds, 3)))
+			cells = append(cells, figure(words.Seconds(one.Seconds).Text(nil), fixed(one.Seconds, 3)))
 		}
 		data.Rows = append(data.Rows, row)
 		t.row(append(cells, text(d.Label))...)

@@ -29,16 +29,16 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		}
 		shown, length := figure("", ""), figure("", "")
 		if r.Shown > 0 {
-			what, shown = "display", figure(perMin(r.Shown), raw(r.Shown))
+			what, shown = "display", figure(words.PerMinute(r.Shown).Text(nil), raw(r.Shown))
 			kind := "straight"
 			if r.Zigzag {
 				kind = "to and fro"
 			}
 			length = figure(raw(r.LengthMM)+" mm, "+kind, raw(r.LengthMM))
 		} else {
-			at = figure(long(r.Seconds), raw(r.Seconds))
+			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
 		}
-		t.row(text(r.Date.String()), text(names[r.DesignID]), text(what), figure(perMin(r.SetSpeed), raw(r.SetSpeed)),
+		t.row(text(r.Date.String()), text(names[r.DesignID]), text(what), figure(words.PerMinute(r.SetSpeed).Text(nil), raw(r.SetSpeed)),
 			at, shown, length, text(r.Note))
 	}
 	return t

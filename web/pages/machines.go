@@ -32,7 +32,7 @@ func machineCardOf(m *shop.Machine) machineCard {
 // basis says in a few words how well a machine is known.
 func basis(s *machine.Sheet) string {
 	if s.Fit != nil {
-		return "learned from " + counted(s.Fit.Runs, "timing", "timings")
+		return "learned from " + words.Count(s.Fit.Runs, "timing").Text(nil)
 	}
 	measured, all := 0, 0
 	for _, c := range machine.Constants {
@@ -65,7 +65,7 @@ func (c *call) machinesPage(f *form) error {
 		k := machineCardOf(m)
 		data.Machines = append(data.Machines, k)
 		t.row(text(m.Name), text(m.Sheet.Class), whole(m.Sheet.Heads), whole(m.Sheet.Needles),
-			figure(perMin(m.Sheet.MaxSpeed), raw(m.Sheet.MaxSpeed)), text(k.Basis))
+			figure(words.PerMinute(m.Sheet.MaxSpeed).Text(nil), raw(m.Sheet.MaxSpeed)), text(k.Basis))
 	}
 	return c.show("machines.html", &page{Title: "Machines", Nav: "machines", Data: data, Form: f,
 		Tables: map[string]*table{"machines": t}})
@@ -189,11 +189,11 @@ func knownTable(s *machine.Sheet) *table {
 			}
 		}
 		v := k.Get(s)
-		shown := sig(v)
+		shown := words.Figure(v).Text(nil)
 		if k.Optional && v == k.Default && v > 1e6 {
 			shown = "none"
 		}
-		t.row(figure(k.Means, k.Path), figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit),
+		t.row(figure(k.Means().Text(nil), k.Path), figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit),
 			figure(sd, raw(s.SD[k.Path])), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
 	}
 	return t

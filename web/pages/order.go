@@ -6,15 +6,14 @@ import (
 	"html/template"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"needlepace/ask"
 	"needlepace/book"
-	"needlepace/clock"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // orderData is one order as its page shows it.
@@ -220,7 +219,8 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	for i := range data.Lines {
 		if r := data.Lines[i].Run; r != nil {
 			data.Lines[i].Bar = bar{Parts: picture.PartsOf(r.Parts), Max: longest,
-				Label: "one run: " + partsText(r.Parts)}.HTML()
+				Label: words.Say("picture.one-run",
+					words.Args{"parts": picture.TimedParts(picture.PartsOf(r.Parts))}).Text(data.D.W), W: data.D.W}.HTML()
 		}
 	}
 	return nil
@@ -253,10 +253,10 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 			breaks = strconv.Itoa(r.Breaks)
 		}
 		if r.Seconds > 0 {
-			held = long(r.Seconds)
+			held = words.Seconds(r.Seconds).Text(nil)
 		}
 		t.row(figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good),
-			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(long(r.Predicted), raw(r.Predicted)),
+			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil), raw(r.Predicted)),
 			text(r.By), text(r.Note))
 	}
 	return t
@@ -280,13 +280,4 @@ func moveOrderForm(c *call) error {
 		return err
 	}
 	return c.see(orderPath(o))
-}
-
-// partsText reads a strip out.
-func partsText(p clock.Parts) string {
-	var out []string
-	for _, x := range picture.PartsOf(p) {
-		out = append(out, x.Key.Name()+" "+long(x.Seconds))
-	}
-	return strings.Join(out, ", ")
 }

@@ -9,6 +9,8 @@ import (
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
+	"needlepace/words"
 )
 
 // orderRow is one order of the list.
@@ -154,7 +156,7 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 			out = append(out, fmt.Sprintf("%d more lines", len(o.Lines)-3))
 			break
 		}
-		out = append(out, thousands(l.Quantity)+" × "+names[l.DesignID])
+		out = append(out, words.Whole(l.Quantity).Text(nil)+" × "+names[l.DesignID])
 	}
 	return strings.Join(out, "; "), nil
 }
@@ -180,11 +182,11 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 	if len(lots) == 0 || !ok {
 		return
 	}
-	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots, e.Due), axis.At(e.End), chanceText(e.OnTime), p.Risk(&e)
+	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots, e.Due), axis.At(e.End), words.Chance(e.OnTime).Text(nil), p.Risk(&e)
 	r.Says = "sewn " + r.End
 	switch {
 	case r.Risk == book.IsLate:
-		r.Says += ", " + hours(e.Late/3600) + " late"
+		r.Says += ", " + words.Span(e.Late/3600).Text(nil) + " late"
 	case e.OnTime >= 0:
 		r.Says += ", on time " + r.Chance
 	}
@@ -198,7 +200,7 @@ func (c *call) stale(p *book.Plan) (string, error) {
 		if err != nil || n == 0 {
 			return "", err
 		}
-		return counted(n, "agreed order is", "agreed orders are") + " in no plan yet.", nil
+		return words.Say("order.in-no-plan", words.Args{"n": words.Whole(n)}).Text(c.writer()), nil
 	}
 	numbers, err := c.Shop.ChangedSince(c.Ctx, p)
 	if err != nil || len(numbers) == 0 {

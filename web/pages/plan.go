@@ -11,6 +11,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // planData is the plan as its page shows it.
@@ -162,7 +163,9 @@ func lotMarks(p *book.Plan, d serve.When) []planLotMark {
 		for i := range p.Lots {
 			if l := &p.Lots[i]; l.MachineID == m.ID {
 				out = append(out, planLotMark{lotValue(l), row,
-					l.Name + " " + l.Customer + ", " + counted(l.Quantity, "piece", "pieces") + " on " + l.Machine})
+					words.Say("plan.lot-on", words.Args{
+						"order": words.Name(l.Name), "customer": words.Name(l.Customer),
+						"pieces": words.Count(l.Quantity, "piece"), "machine": words.Name(l.Machine)}).Text(d.W)})
 			}
 		}
 	}
@@ -180,7 +183,8 @@ func planTables(p *page, pl *book.Plan, d serve.When, most int) {
 		t.Rows = t.Rows[:min(all, most)]
 		p.addTables(d.W, t)
 		if all > most {
-			p.Tables[t.Key].Caption += fmt.Sprintf("; the first %d of %s, all of them in the CSV", most, thousands(all))
+			p.Tables[t.Key].Caption = words.Say("plan.first-of", words.Args{"table": t.Caption,
+				"first": words.Whole(most), "all": words.Whole(all)}).Text(d.W)
 		}
 	}
 	linkOrders(p.Tables["days"], 0)

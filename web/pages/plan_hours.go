@@ -61,7 +61,7 @@ func hoursInWords(data *hoursData) {
 			days = strings.Join(names, ", ")
 		}
 		data.Lines = append(data.Lines, fmt.Sprintf("%s: %s to %s, %s", days, s.From, s.To,
-			counted(int(s.Operators), "operator", "operators")))
+			words.Count(int(s.Operators), "operator").Text(nil)))
 	}
 	if len(data.W.Holidays) > 0 {
 		var days []string

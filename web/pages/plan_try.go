@@ -70,9 +70,9 @@ func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error
 	}
 	switch {
 	case q.Operators > 0:
-		what = append(what, "every shift has "+counted(int(q.Operators), "operator more", "operators more"))
+		what = append(what, words.Say("plan.operators-more", words.Args{"n": words.Whole(int(q.Operators))}).Text(c.writer()))
 	case q.Operators < 0:
-		what = append(what, "every shift has "+counted(int(-q.Operators), "operator fewer", "operators fewer"))
+		what = append(what, words.Say("plan.operators-fewer", words.Args{"n": words.Whole(int(-q.Operators))}).Text(c.writer()))
 	}
 	if f.bad() {
 		return q, "", nil
@@ -125,7 +125,7 @@ func (c *call) tryPage(in *tryFields, f *form) error {
 	}
 	for _, o := range orders {
 		data.Orders = append(data.Orders, option{strconv.Itoa(o.Number),
-			fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, counted(o.Pieces(), "piece", "pieces"), o.State)})
+			fmt.Sprintf("%d %s, %s, %s", o.Number, o.Customer, words.Count(o.Pieces(), "piece").Text(nil), o.State)})
 	}
 	if a := data.A; a != nil && a.Before != nil {
 		if _, data.What, err = in.question(c, f); err != nil {

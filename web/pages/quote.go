@@ -169,11 +169,12 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 			}
 			// A kept quote stands as it was: its strip only where the run is still the same.
 			if run != nil && math.Abs(run.Seconds-l.Run) < .5 {
-				row.Axis = axis(run.Seconds)
+				row.Axis = axis(run.Seconds, data.D.W)
 				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds,
-					Label: "one run: " + partsText(run.Parts)}.HTML()
+					Label: words.Say("picture.one-run",
+						words.Args{"parts": picture.TimedParts(picture.PartsOf(run.Parts))}).Text(data.D.W), W: data.D.W}.HTML()
 				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
-					row.Naive = long(naive)
+					row.Naive = words.Seconds(naive).Text(nil)
 				}
 			}
 		}

@@ -109,7 +109,7 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 		}
 	}
 	if data.Machine == "" {
-		data.Choices = []option{{"", words.Say("record.which", nil).Text(d.W)}}
+		data.Choices = []option{{"", words.Say("record.which").Text(d.W)}}
 	}
 	for _, m := range data.Machines {
 		data.Choices = append(data.Choices, option{m.ID, m.Name})
@@ -141,7 +141,8 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	if in.Day.IsZero() {
 		in.Day = d.Today()
 	}
-	p := &page{Title: "Record " + data.Name, Nav: "orders", Bare: true, Data: data, Form: f}
+	p := &page{Title: words.Say("record.title", words.Args{"name": words.Name(data.Name)}).Text(d.W),
+		Nav: "orders", Bare: true, Data: data, Form: f}
 	if c.asks("kept") != "" && len(data.Last) > 0 {
 		p.Told = &told{Lines: []string{words.Say("record.kept", words.Args{
 			"made": words.Name(data.Last[0].What),

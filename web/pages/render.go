@@ -5,8 +5,10 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"html/template"
 	"net/http"
 	"path"
+	"strconv"
 	"strings"
 	"time"
 
@@ -69,6 +71,43 @@ func (p *page) Say(key string, args ...any) (string, error) {
 	}
 	return words.Message{Key: key, Args: all}.Text(p.W), nil
 }
+
+// SayLinked is a sentence of which some arguments are links.
+func (p *page) SayLinked(key string, args ...any) (template.HTML, error) {
+	var links []template.HTML
+	for i := range args {
+		l, ok := args[i].(link)
+		if !ok {
+			continue
+		}
+		// The sentence is escaped as a whole; a link is then put where its mark is.
+		args[i] = words.Name(linkMark(len(links)))
+		what, ok := l.What.(string)
+		if v, is := l.What.(words.Value); is {
+			what, ok = v.Text(p.W), true
+		}
+		if !ok {
+			return "", fmt.Errorf("web: %s: a link to %s says %v, a %T", key, l.To, l.What, l.What)
+		}
+		links = append(links, template.HTML(fmt.Sprintf(`<a href="%s">%s</a>`,
+			template.HTMLEscapeString(l.To), template.HTMLEscapeString(what))))
+	}
+	s, err := p.Say(key, args...)
+	s = template.HTMLEscapeString(s)
+	for i, l := range links {
+		s = strings.ReplaceAll(s, linkMark(i), string(l))
+	}
+	return template.HTML(s), err
+}
+
+// link is a link within a sentence: a place on this site, and a name or a
+// sentence.
+type link struct {
+	To   string
+	What any
+}
+
+func linkMark(i int) string { return "\x01" + strconv.Itoa(i) + "\x02" }
 
 // Len is a length given in mm.
 func (p *page) Len(mm float64) string { return words.MM(mm).Text(p.W) }

@@ -25,6 +25,7 @@ type runSheetData struct {
 	Code     template.HTML
 	Changes  []words.Message
 	Link     string // of the PDF
+	Frame    words.Message
 	SewingOn string // what is on the machine now
 	Mine     bool   // it is this line
 	File     string // the design's, with the label beside it
@@ -41,13 +42,15 @@ func showRunSheet(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High)),
+	data := &runSheetData{R: r, D: d, Version: o.Version, Axis: axis(max(r.RunSeconds, r.High), d.W),
+		Frame:   book.FrameName(r.Frame),
 		Changes: ask.RunSheetChanges(r),
 		File:    ask.DesignFile(r.File, r.Label).Text(d.W)}
 	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High,
-		Label: "one run: " + partsText(r.Parts)}.HTML()
+		Label: words.Say("picture.one-run",
+			words.Args{"parts": picture.TimedParts(picture.PartsOf(r.Parts))}).Text(d.W), W: d.W}.HTML()
 	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
-	if data.Code, err = qrSVG(r.Page); err != nil {
+	if data.Code, err = qrSVG(r.Page, words.Say("runsheet.code").Text(d.W)); err != nil {
 		return err
 	}
 	if data.SewingOn, err = c.Shop.Orders.SewingOn(c.Ctx, r.MachineID); err != nil {
@@ -61,6 +64,8 @@ func showRunSheet(c *call) error {
 		row[2].HTML = swatch(r.Blocks[i].Colour)
 	}
 	wide, narrow := picture.SewOutOf(r.Stitched, 3, r.Design, 420), picture.SewOutOf(r.Stitched, 3, r.Design, 330)
+	wide.W, narrow.W = d.W, d.W
+	wide.W, narrow.W = d.W, d.W
 	p.draw("drawing", wide, narrow)
 	return c.show("runsheet.html", p)
 }
@@ -76,14 +81,15 @@ func swatch(colour string) template.HTML {
 
 // qrSVG is a QR code of a text (ISO/IEC 18004, level M) with its quiet zone of
 // four modules: dark on white whatever the page's colours, so that it reads.
-func qrSVG(text string) (template.HTML, error) {
+func qrSVG(text, label string) (template.HTML, error) {
 	q, err := go_qr.EncodeText(text, go_qr.Medium)
 	if err != nil {
 		return "", fmt.Errorf("web: the address %q cannot be made a code: %w", text, err)
 	}
 	n := q.Size()
 	var b svg
-	b.add(`<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="Code that opens the page to record pieces" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`, n+8, n+8)
+	b.add(`<svg class="code" viewBox="0 0 %d %d" role="img" aria-label="%s" shape-rendering="crispEdges"><rect width="100%%" height="100%%" fill="#fff"/><path fill="#000" d="`,
+		n+8, n+8, template.HTMLEscapeString(label))
 	for y := range n {
 		for x := range n {
 			if q.Module(x, y) {

@@ -28,6 +28,7 @@ type bar struct {
 	Saved     float64 // seconds a mend took away, as an outline behind
 	Thin      bool
 	Label     string // read out; "" hides it from readers, where figures stand beside
+	W         *words.Writer
 }
 
 // HTML draws it. All parts are always there, so that a change of machine
@@ -63,7 +64,8 @@ func (b bar) HTML() template.HTML {
 		key := picture.Key(k)
 		title := ""
 		if v > 0 {
-			title = fmt.Sprintf("<title>%s %s</title>", key.Name(), long(v))
+			title = "<title>" + template.HTMLEscapeString(
+				picture.TimedParts([]picture.Part{{Key: key, Seconds: v}}).Text(b.W)) + "</title>"
 		}
 		s.add(`<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
 			title)
@@ -74,8 +76,9 @@ func (b bar) HTML() template.HTML {
 		x += v
 	}
 	if b.Saved > 0 {
-		s.add(`<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s saved</title></rect>`, of(x),
-			of(b.Saved), height, long(b.Saved))
+		s.add(`<rect class="saved" x="%.3f%%" width="%.3f%%" y="1" height="%s"><title>%s</title></rect>`, of(x),
+			of(b.Saved), height,
+			template.HTMLEscapeString(words.Say("picture.saved", words.Args{"time": words.Seconds(b.Saved)}).Text(b.W)))
 	}
 	if height != "100%" {
 		s.add(`<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low),
@@ -98,7 +101,7 @@ func key(k picture.Key) template.HTML {
 }
 
 // axis is the time axis under strips: marks at round times.
-func axis(top float64) template.HTML {
+func axis(top float64, w *words.Writer) template.HTML {
 	if !(top > 0) {
 		return ""
 	}
@@ -123,14 +126,13 @@ func axis(top float64) template.HTML {
 		text := "0"
 		switch {
 		case t >= 3600:
-			text = fmt.Sprintf("%d h %02d min", int(t)/3600, int(t)%3600/60)
+			text = words.Seconds(t).Text(w)
 		case step >= 60 && t > 0:
-			text = fmt.Sprintf("%d min", int(t)/60)
+			text = words.Say("time.min", words.Args{"min": words.Fixed(t/60, 0)}).Text(w)
+		case t >= 60:
+			text = words.Clock(t).Text(w)
 		case t > 0:
-			text = words.Clock(t).Text(nil)
-			if t < 60 {
-				text = fmt.Sprintf("%d s", int(t))
-			}
+			text = words.Say("time.s", words.Args{"s": words.Fixed(t, 0)}).Text(w)
 		}
 		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x,
 			anchor, text)

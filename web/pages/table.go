@@ -7,6 +7,8 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"needlepace/words"
 )
 
 // table is one table of a page. The page shows it and ?csv=ID gives it as CSV:
@@ -56,7 +58,7 @@ type cell struct {
 
 func text(s string) cell           { return cell{Text: s} }
 func figure(text, raw string) cell { return cell{Text: text, Raw: raw} }
-func whole(n int) cell             { return cell{Text: thousands(n), Raw: strconv.Itoa(n)} }
+func whole(n int) cell             { return cell{Text: words.Whole(n).Text(nil), Raw: strconv.Itoa(n)} }
 func markup(h template.HTML) cell  { return cell{HTML: h} }
 
 func linked(text, to string) cell { return cell{Text: text, Link: to} }

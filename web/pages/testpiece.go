@@ -8,6 +8,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // pieceData is the page of a machine's test piece: what to ask, and the piece.
@@ -28,7 +29,8 @@ func (c *call) testPiecePage(in *pieceFields, f *form) error {
 		in.X, in.Y = some(amount(ask.DefaultPieceHoop)), some(amount(ask.DefaultPieceHoop))
 	}
 	data := &pieceData{M: m, In: in}
-	p := &page{Title: "Test piece for " + m.Name, Nav: "machines", Data: data, Form: f}
+	p := &page{Title: words.Say("testpiece.for", words.Args{"machine": words.Name(m.Name)}).Text(c.writer()),
+		Nav: "machines", Data: data, Form: f}
 	if data.Work = c.asks("work"); data.Work == "" || f.bad() {
 		return c.show("testpiece.html", p)
 	}
@@ -61,9 +63,10 @@ func testPieceForm(c *call) error {
 		if err := ask.TestPieceCheck(q); err != nil {
 			return "", err
 		}
+		w := c.writer()
 		then := "/machines/" + m.ID + "/testpiece?" + f.typed.Encode()
 		return "", c.beginPage("testpiece", then, func(ctx context.Context, s jobs.Step) (any, error) {
-			s(0, "choosing the blocks that teach most")
+			s(0, words.Say("testpiece.choosing").Text(w))
 			piece, err := c.Shop.TestPiece(ctx, q)
 			if err != nil {
 				return nil, err

@@ -9,6 +9,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // timingRow is a timing under way, for lists.
@@ -23,9 +24,11 @@ func (c *call) openTimings(machineID string) ([]timingRow, error) {
 	if err != nil {
 		return nil, err
 	}
+	w := c.writer()
 	var out []timingRow
 	for _, t := range all {
-		row := timingRow{Timing: t, Design: "a design", Machine: "a machine"}
+		row := timingRow{Timing: t, Design: words.Say("timing.a-design").Text(w),
+			Machine: words.Say("timing.a-machine").Text(w)}
 		if d, _, err := c.Shop.Designs.Get(c.Ctx, t.DesignID); err == nil {
 			row.Design = d.Name
 		}
@@ -74,7 +77,7 @@ func showTime(c *call) error {
 			data.Teaches = k.Teaches
 		}
 	}
-	return c.show("time.html", &page{Title: "Time a run", Nav: "time", Data: data})
+	return c.show("time.html", &page{Title: words.Say("nav.time").Text(c.writer()), Nav: "time", Data: data})
 }
 
 // newTiming names a timing and goes to its page; nothing is kept before the
@@ -155,5 +158,6 @@ func showTiming(c *call) error {
 		}
 		data.Blocks = append(data.Blocks, b)
 	}
-	return c.show("timing.html", &page{Title: "Timing " + data.D.Name, Nav: "time", Bare: true, Data: data})
+	return c.show("timing.html", &page{Title: words.Say("timing.title", words.Args{"design": words.Name(data.D.Name)}).Text(c.writer()),
+		Nav: "time", Bare: true, Data: data})
 }

@@ -13,6 +13,7 @@ import (
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // APIRoot is what the API's addresses begin with.
@@ -26,6 +27,7 @@ type Site struct {
 	Log      *slog.Logger
 	Now      func() time.Time
 	Version  string // of the program, shown
+	Language *words.Language
 	// Accounts says that people sign in. Without it everybody is the owner.
 	Accounts bool
 	// Secure says that people reach the app by HTTPS.

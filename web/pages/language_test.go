@@ -1,0 +1,189 @@
+package pages_test
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"golang.org/x/net/html"
+
+	"needlepace/ask"
+	"needlepace/internal/wordstest"
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/webtest"
+)
+
+// names are all data that a page of the demo shop may show: what people have
+// called things, codes, and names of formats and of the program.
+func names(t *testing.T, a *webtest.App) []string {
+	out := []string{"needlepace", "PDF", "CSV", "SVG", "PNG", "A4", "Letter", "test"}
+	set, err := a.Shop.Settings.Get(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	out = append(out, set.ShopName)
+	shopHours, _, err := a.Shop.Setups.Workshop(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	out = append(out, shopHours.Address...)
+	orders, _, err := a.Shop.Orders.List(t.Context(), shop.OrderQuery{Limit: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range orders {
+		out = append(out, o.Customer, o.Note)
+		for _, l := range o.Lines {
+			out = append(out, l.Garment, l.Placement)
+			out = append(out, l.Threads...)
+		}
+	}
+	designs, _, err := a.Shop.Designs.List(t.Context(), shop.DesignQuery{Limit: 500})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range designs {
+		out = append(out, d.Name, d.File, d.Label, d.Customer)
+		for _, th := range d.Threads {
+			out = append(out, th.Name)
+		}
+	}
+	machines, err := a.Shop.Machines.List(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range machines {
+		out = append(out, m.Name)
+	}
+	return out
+}
+
+// TestAnotherLanguageReachesEveryWord shows what an operator reads in a language
+// that nobody speaks: a Latin letter that is no name was said elsewhere than in
+// package words.
+func TestAnotherLanguageReachesEveryWord(t *testing.T) {
+	a := webtest.New(t, web.Options{Language: wordstest.Foreign(t, "../../words/en.toml")})
+	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.Shop.MakePlan(t.Context(), ask.PlanQuestion{Now: a.Shop.Now(), Seed: 1, NoBound: true, Moves: 1000}, ""); err != nil {
+		t.Fatal(err)
+	}
+	data := names(t, a)
+	machines, err := a.Shop.Machines.List(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	design, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := "machine=" + machines[0].ID
+	for _, path := range []string{
+		"/orders/1001/runsheet?" + at, "/orders/1001/record", "/orders/1001/record?" + at,
+		"/time", "/time?design=" + design.ID + "&" + at, "/time/anew?speed=700&design=" + design.ID + "&" + at,
+		"/machines/" + machines[0].ID + "/testpiece",
+	} {
+		status, body := a.Page(path, nil)
+		if status != 200 {
+			t.Errorf("%s: status %d", path, status)
+			continue
+		}
+		if !strings.Contains(body, `lang="qaa"`) {
+			t.Errorf("%s does not say its language", path)
+		}
+		for _, said := range readable(t, body) {
+			if left := wordstest.Unsaid(said, data...); len(left) > 0 {
+				t.Errorf("%s: %q is not in the language of the page: %q", path, left, said)
+			}
+		}
+	}
+	for _, path := range []string{"/orders/1001/runsheet.pdf?" + at} {
+		status, pdf := a.Page(path, nil)
+		if status != 200 {
+			t.Fatalf("%s: status %d", path, status)
+		}
+		said := onPaper(t, pdf)
+		if left := wordstest.Unsaid(said, data...); len(left) > 0 {
+			t.Errorf("%s: %q is not in the language of the page: %s", path, left, said)
+		}
+	}
+}
+
+// onPaper is what stands on a PDF, by a reader that is not ours.
+func onPaper(t *testing.T, pdf string) string {
+	t.Helper()
+	tool, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Skip("pdftotext (poppler) is not installed")
+	}
+	cmd := exec.Command(tool, "-layout", "-", "-")
+	cmd.Stdin = strings.NewReader(pdf)
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Join(strings.Fields(string(out)), " ")
+}
+
+// What a script would say in words of its own: a literal of several words, or
+// one that is shown as it is. Literals that begin with a dot, or have a bracket,
+// are selectors.
+var (
+	scriptComment = regexp.MustCompile(`(?s)/\*.*?\*/|//[^\n]*`)
+	scriptLiteral = regexp.MustCompile("(?:className = )?(?:\"[^\"\n]*\"|`[^`]*`)")
+	scriptWords   = regexp.MustCompile(`^["` + "`" + `][^.#\[]*[A-Za-z]{2,} [a-z]{2,}[^\[]*$`)
+	scriptShown   = regexp.MustCompile("(?:textContent|ariaLabel|title|placeholder) = [\"`][^\"`]*[A-Za-z]{2}")
+)
+
+// TestScriptsSpeakByKeyOnly finds a sentence that is written out in a script.
+func TestScriptsSpeakByKeyOnly(t *testing.T) {
+	files, err := filepath.Glob("../assets/js/*.js")
+	if err != nil || len(files) < 10 {
+		t.Fatalf("%d scripts, %v", len(files), err)
+	}
+	for _, file := range files {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		code := scriptComment.ReplaceAllString(string(b), "")
+		said := scriptShown.FindAllString(code, -1)
+		for _, s := range scriptLiteral.FindAllString(code, -1) {
+			if scriptWords.MatchString(s) {
+				said = append(said, s)
+			}
+		}
+		if len(said) > 0 {
+			t.Errorf("%s says in words of its own: %q", file, said)
+		}
+	}
+}
+
+// readable is every text of a page that people see or have read out.
+func readable(t *testing.T, page string) (out []string) {
+	root, err := html.Parse(strings.NewReader(page))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n := range root.Descendants() {
+		switch n.Type {
+		case html.TextNode:
+			if p := n.Parent.Data; p != "script" && p != "style" {
+				out = append(out, n.Data)
+			}
+		case html.ElementNode:
+			for _, x := range n.Attr {
+				if slices.Contains([]string{"aria-label", "placeholder", "title", "alt", "data-sure"}, x.Key) {
+					out = append(out, x.Val)
+				}
+			}
+		}
+	}
+	return out
+}
