@@ -10,7 +10,6 @@ import (
 	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
-	"needlepace/words"
 )
 
 // orderRow is one order of the list.

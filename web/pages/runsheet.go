@@ -65,7 +65,6 @@ func showRunSheet(c *call) error {
 	}
 	wide, narrow := picture.SewOutOf(r.Stitched, 3, r.Design, 420), picture.SewOutOf(r.Stitched, 3, r.Design, 330)
 	wide.W, narrow.W = d.W, d.W
-	wide.W, narrow.W = d.W, d.W
 	p.draw("drawing", wide, narrow)
 	return c.show("runsheet.html", p)
 }

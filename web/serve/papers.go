@@ -113,10 +113,6 @@ func (c *Call) RunSheetFile() error {
 	if err != nil {
 		return err
 	}
-	d, _, err := c.When()
-	if err != nil {
-		return err
-	}
 	return c.file(fmt.Sprintf("run-sheet-%d-%d.pdf", r.Number, r.Line), func(out io.Writer) error {
 		doc, err := paper.RunSheetOf(c.Ctx, c.Shop.Asked(), r, c.Shop.Now(), nil, d.W)
 		return c.pdf(out, doc, err)
