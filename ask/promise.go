@@ -15,12 +15,10 @@ import (
 // to be told of.
 const worthWaiting = 60.0
 
-// PromiseQuestion asks which day can be promised for an order, or for one that
-// is only thought of.
+// PromiseQuestion asks which day can be promised for an order.
 type PromiseQuestion struct {
-	Now   time.Time   // the time of day
-	Order string      // its ID
-	Would *book.Order // an order that nobody keeps, asked about in place of a kept one; nil: none
+	Now   time.Time // the time of day
+	Order string    // its ID
 	// Chance that the day is met, 0.5…0.995; 0: the workshop's, or the kept plan's
 	// where AsPlanned.
 	Chance float64
@@ -74,11 +72,9 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	if err != nil {
 		return nil, err
 	}
-	o := q.Would
-	if o == nil {
-		if o, err = from.Order(ctx, q.Order); err != nil {
-			return nil, err
-		}
+	o, err := from.Order(ctx, q.Order)
+	if err != nil {
+		return nil, err
 	}
 	if !q.AsPlanned && (!o.State.Open() || o.State == book.Sewn) {
 		return nil, Errorf("order %d is %s; a day is promised for what is still to be sewn", o.Number, o.State)

@@ -61,7 +61,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if !w.Priced() {
 		return nil, Errorf("put in your hourly rates first; then I can price this")
 	}
-	d, err := Promise(ctx, from, PromiseQuestion{Now: question.Now, Would: o, Chance: question.Chance})
+	d, err := Promise(ctx, from, PromiseQuestion{Now: question.Now, Order: o.ID, Chance: question.Chance})
 	if err != nil {
 		return nil, err
 	}

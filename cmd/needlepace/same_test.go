@@ -102,19 +102,21 @@ func TestTheSameAnswerEverywhere(t *testing.T) {
 				designQuestions, learnQuestions, floorQuestions, planQuestions, orderQuestions,
 			} {
 				for _, q := range questions(d) {
-					began := time.Now()
-					q.slow = q.slow && len(before) > 0 && before[q.name+" text"] != ""
-					for what, text := range q.put(t, d) {
-						what = q.name + " " + what
-						if was, ok := before[what]; ok && was != text {
-							t.Errorf("%s differs between the zones:\n%.600s\n%.600s", what, was, text)
-						}
-						before[what] = text
-					}
-					t.Logf("%-30s %v", q.name, time.Since(began).Round(time.Millisecond))
 					for _, f := range q.of {
 						answered[f] = true
 					}
+					t.Run(q.name, func(t *testing.T) {
+						d.on(t)
+						q.slow = q.slow && before[q.name+" text"] != ""
+						for what, text := range q.put(t, d) {
+							what = q.name + " " + what
+							if was, ok := before[what]; ok && was != text {
+								t.Errorf("%s differs between the zones:\n%.600s\n%.600s", what, was, text)
+							}
+							before[what] = text
+						}
+					})
+					d.on(t)
 				}
 			}
 		})
