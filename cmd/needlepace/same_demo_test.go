@@ -199,11 +199,12 @@ func (d *demoServed) shown(path string, sent form) (at, body string) {
 }
 
 var (
-	tags     = regexp.MustCompile(`(?s)<script.*?</script>|<style.*?</style>|<[^>]*>`)
-	drawings = regexp.MustCompile(`(?s)<svg.*?</svg>`)
-	bodies   = regexp.MustCompile(`(?s)<tbody>(.*?)</tbody>(?:\s*<tfoot>(.*?)</tfoot>)?`)
-	rows     = regexp.MustCompile(`(?s)<tr.*?</tr>`)
-	cellsOf  = regexp.MustCompile(`(?s)<t[dh][^>]*>(.*?)</t[dh]>`)
+	tags      = regexp.MustCompile(`(?s)<script.*?</script>|<style.*?</style>|<[^>]*>`)
+	headlines = regexp.MustCompile(`(?s)<p class="big">(.*?)</p>`)
+	drawings  = regexp.MustCompile(`(?s)<svg.*?</svg>`)
+	bodies    = regexp.MustCompile(`(?s)<tbody>(.*?)</tbody>(?:\s*<tfoot>(.*?)</tfoot>)?`)
+	rows      = regexp.MustCompile(`(?s)<tr.*?</tr>`)
+	cellsOf   = regexp.MustCompile(`(?s)<t[dh][^>]*>(.*?)</t[dh]>`)
 )
 
 // pageText is what a page says, in one line.

@@ -13,6 +13,11 @@ func seconds(answer map[string]any, key string) string {
 	return words.Seconds(answer[key].(float64)).Text(nil)
 }
 
+// largely is a time as the headline of a page.
+func largely(key string) func(map[string]any) []string {
+	return func(answer map[string]any) []string { return []string{seconds(answer, key)} }
+}
+
 // designQuestions are what is asked of a design on a machine.
 func designQuestions(d *demoServed) (all []asked) {
 	none := map[string]string{"xlsx": noWorkbook, "pdf": noPaper}
@@ -37,7 +42,7 @@ func designQuestions(d *demoServed) (all []asked) {
 			tables: map[string][]string{
 				"blocks": slices.Concat(command, []string{"--csv"}), "seconds": nil, "sweep": nil, "why": nil,
 			},
-			shown:   func(a map[string]any) []string { return []string{seconds(a, "seconds")} },
+			shown: largely("seconds"), headline: largely("seconds"),
 			differs: []string{"design", "label", "file"}, not: none,
 		})
 	}
@@ -59,14 +64,15 @@ func designQuestions(d *demoServed) (all []asked) {
 			}
 			return all
 		},
-		differs: []string{"design", "label", "file", "density"}, // the API has the map of penetrations too
-		not:     none,
+		headline: largely("total_seconds"),
+		differs:  []string{"design", "label", "file", "density"}, // the API has the map of penetrations too
+		not:      none,
 	}, asked{
 		name: "mend", of: []string{"Mend"}, command: []string{"mend", "-m", "compact-8", "--overwrite", "-o", mended, file},
 		post: path + "/mend", body: `{"machine":"compact-8"}`,
 		page: path + "/mend?machine=compact-8", form: form{"seconds": ""},
-		tables:  map[string][]string{"changes": nil, "colours": nil},
-		shown:   func(a map[string]any) []string { return []string{seconds(a, "saved_seconds")} },
+		tables: map[string][]string{"changes": nil, "colours": nil},
+		shown:  largely("saved_seconds"), headline: largely("saved_seconds"),
 		differs: []string{"design", "file", "out", "written"},
 		not:     map[string]string{"csv": oneAnswer, "xlsx": noWorkbook, "pdf": noPaper},
 		more: func(t *testing.T, d *demoServed, a *answers) {

@@ -63,8 +63,8 @@ func learnQuestions(d *demoServed) []asked {
 		name: "test piece", of: []string{"TestPiece"},
 		command: []string{"testpiece", "-m", gannet, "-o", piece}, post: at, body: "{}",
 		page: at, form: form{"x": "100", "y": "100"},
-		tables:  map[string][]string{"blocks": nil, "spread": nil},
-		shown:   func(a map[string]any) []string { return []string{seconds(a, "seconds")} },
+		tables: map[string][]string{"blocks": nil, "spread": nil},
+		shown:  largely("seconds"), headline: largely("seconds"),
 		differs: []string{"files"}, not: none, slow: true,
 		more: func(t *testing.T, d *demoServed, a *answers) {
 			work := mustParse(t, a.page).Query().Get("work")

@@ -42,13 +42,22 @@ func orderQuestions(d *demoServed) []asked {
 			return []string{q.Net.StringFixed(2), q.Gross.StringFixed(2), ask.QuoteTimes(&q.Lines[0]).Text(nil),
 				ask.QuoteCost(&q).Text(nil)}
 		},
+		headline: func(a map[string]any) []string {
+			var q book.Quote
+			into(d.t, a, &q)
+			return []string{q.Net.StringFixed(2) + " " + q.Currency}
+		},
 		more: func(t *testing.T, d *demoServed, a *answers) { d.sameQuote(t, a) },
 	}, {
 		name: "run sheet", of: []string{"RunSheet"}, command: d.shop("runsheet", "1001"), get: "/orders/1001/runsheet",
 		page:   "/orders/1001/runsheet?line=1&machine=" + lot.MachineID,
 		tables: map[string][]string{"colours": nil, "thread": nil},
 		shown:  d.onSheet,
-		not:    map[string]string{"csv": "it is for the floor; its tables are CSV on the page", "xlsx": noWorkbook},
+		headline: func(a map[string]any) []string {
+			speed := words.Whole(int(a["speed"].(float64))).Text(nil) + " stitches/min"
+			return []string{seconds(a, "run_seconds"), speed, seconds(a, "total_seconds")}
+		},
+		not: map[string]string{"csv": "it is for the floor; its tables are CSV on the page", "xlsx": noWorkbook},
 		more: func(t *testing.T, d *demoServed, a *answers) {
 			files, _ := d.wrote(d.shop("runsheet", "1001"), "runsheet.pdf")
 			for _, root := range []string{"", "/api/v1"} {

@@ -38,6 +38,8 @@ type asked struct {
 	// shown are figures that people read, as they must stand in the command's text
 	// and on the page; answer is the command's JSON.
 	shown func(answer map[string]any) []string
+	// headline is what stands in large figures on the page.
+	headline func(answer map[string]any) []string
 	// differs are keys of the JSON and columns of CSV that rightly differ: paths,
 	// names that the shop gave. "rows.run" is the key run of what is in rows.
 	differs []string
@@ -263,6 +265,15 @@ func (q *asked) onPage(t *testing.T, d *demoServed, a *answers, sentences []stri
 	for _, s := range sentences {
 		if !says(page, s) {
 			t.Errorf("%s: the page does not say %q", q.name, s)
+		}
+	}
+	if q.headline != nil && !q.slow {
+		var got []string
+		for _, big := range headlines.FindAllStringSubmatch(a.body, -1) {
+			got = append(got, pageText(big[1]))
+		}
+		if want := q.headline(a.json); !slices.Equal(got, want) {
+			t.Errorf("%s: large on the page stands %q, want %q", q.name, got, want)
 		}
 	}
 	lines := strings.Split(a.text, "\n")
