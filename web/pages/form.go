@@ -198,9 +198,15 @@ func readForm(values url.Values, into any) (*form, error) {
 	return f, nil
 }
 
-// form decodes the form that was sent with a POST, else that of the address.
+// form decodes the form that was sent with a POST, else that of the address. A
+// field that was sent and has no place is an error: nothing of a form is passed
+// over in silence. An address may have what other parts of a page ask for.
 func (c *call) form(into any) (*form, error) {
 	if c.Method == http.MethodPost {
+		if not := unread(c.PostForm, into); len(not) > 0 {
+			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew",
+				strings.Join(not, ", "))
+		}
 		return readForm(c.PostForm, into)
 	}
 	return readForm(c.URL.Query(), into)

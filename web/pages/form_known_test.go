@@ -1,0 +1,163 @@
+package pages_test
+
+import (
+	"cmp"
+	"fmt"
+	"html"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"needlepace/ask"
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/webtest"
+	"needlepace/words"
+)
+
+var (
+	formTag  = regexp.MustCompile(`(?s)<form([^>]*)>(.*?)</form>`)
+	fieldTag = regexp.MustCompile(`<(?:input|select|textarea|button)[^>]*>`)
+	linkTag  = regexp.MustCompile(`<a [^>]*href="(/[^"#]*)`)
+	attrOf   = func(tag, name string) string {
+		m := regexp.MustCompile(`\b` + name + `="([^"]*)"`).FindStringSubmatch(tag)
+		if m == nil {
+			return ""
+		}
+		return html.UnescapeString(m[1])
+	}
+)
+
+// unreadForms are the forms whose fields go to something else than a page's decoder.
+var unreadForms = map[string]string{
+	"/sign-in": "read by the sessions", "/settings/logo": "a file", "/api/v1/designs": "files for the API",
+}
+
+// sentForms are what the forms of a page send, by where they send it: an address
+// and the names of its fields.
+func sentForms(body string) map[string][]string {
+	out := map[string][]string{}
+	for _, m := range formTag.FindAllStringSubmatch(body, -1) {
+		to := ""
+		if attrOf(m[1], "method") == "post" {
+			to = attrOf(m[1], "action")
+		}
+		var names []string
+		for _, tag := range fieldTag.FindAllString(m[2], -1) {
+			if attrOf(tag, "formmethod") == "post" {
+				to = cmp.Or(attrOf(tag, "formaction"), attrOf(m[1], "action"))
+			}
+			if name := attrOf(tag, "name"); name != "" {
+				names = append(names, name)
+			}
+		}
+		if to != "" {
+			out[to] = append(out[to], names...)
+		}
+	}
+	return out
+}
+
+// Templates and decoders agree: every field of every form of every page that
+// links lead to is decoded by what the form is sent to, and a field that is not
+// is refused by its name.
+func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	ctx := t.Context()
+	if _, body := a.Page("/", nil); len(sentForms(body)) == 0 {
+		t.Error("the first page has no form")
+	}
+	if err := a.Shop.LoadDemo(ctx, func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	a.Account("Ada", shop.Owner)
+	quote, err := a.Shop.KeepQuote(ctx, ask.QuoteQuestion{Now: a.Shop.Now(), Order: "1006"}, nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.Shop.MakePlan(ctx, ask.PlanQuestion{Now: a.Shop.Now(), Moves: 50}, ""); err != nil {
+		t.Fatal(err)
+	}
+	p, err := a.Shop.Plans.Last(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lot := p.Lots[0]
+	m, err := a.Shop.Machines.Get(ctx, lot.MachineID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.Shop.Machines.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML()), "again", ""); err != nil {
+		t.Fatal(err)
+	}
+	design := lot.DesignID
+	runs := []shop.Run{{DesignID: design, SetSpeed: 700, Seconds: 1125, Date: words.NewDay(2026, 3, 2)}}
+	if _, err := a.Shop.Timings.AddRuns(ctx, m.ID, runs); err != nil {
+		t.Fatal(err)
+	}
+	move := url.Values{"to": {m.ID}, "place": {"1"}, "lot": {fmt.Sprintf("%d/%d@%s", lot.Number, lot.Line, lot.MachineID)}}
+	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
+	pages := []string{"/", "/settings", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
+		"/designs/" + design + "/audit", "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record}
+	seen, sent := map[string]bool{}, map[string]bool{}
+	for len(pages) > 0 {
+		path := pages[0]
+		pages = pages[1:]
+		req, err := http.NewRequest("GET", path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		kind := a.Server.Match(req)
+		if kind != "GET /plan" && seen[kind] || seen[path] || strings.HasPrefix(path, "/api/") || strings.HasPrefix(path, "/assets/") {
+			continue
+		}
+		seen[kind], seen[path] = true, true
+		status, body := a.Page(path, nil)
+		if status != 200 || !strings.Contains(body, "<main") {
+			continue
+		}
+		for _, l := range linkTag.FindAllStringSubmatch(body, -1) {
+			pages = append(pages, html.UnescapeString(l[1]))
+		}
+		for to, names := range sentForms(body) {
+			at, _, _ := strings.Cut(to, "?")
+			req, err := http.NewRequest("POST", at, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			route := a.Server.Match(req)
+			if !strings.HasPrefix(route, "POST ") && unreadForms[at] == "" {
+				t.Errorf("%s: a form is sent to %s, which is %q", path, to, route)
+			}
+			sent[route] = true
+			if unreadForms[at] != "" || len(names) == 0 {
+				continue
+			}
+			form := url.Values{"no_such_field": {"1"}}
+			for _, n := range names {
+				form.Set(n, "1")
+			}
+			status, answer := a.Page(to, form)
+			if want := `field "no_such_field", which`; status != 400 || !strings.Contains(html.UnescapeString(answer), want) {
+				t.Errorf("%s, %s with %q: status %d, want %s in %.400s", path, to, names, status, want, mainOf(answer))
+			}
+		}
+	}
+	for _, r := range a.Server.Routes() {
+		if r.Method == "POST" && !strings.HasPrefix(r.Path, "/api/") && !sent[r.Pattern()] && !slices.Contains(elsewhere, r.Pattern()) {
+			t.Errorf("no page that was seen has a form for %s", r.Pattern())
+		}
+	}
+}
+
+// elsewhere is what is sent from pages that the walk does not reach. None of its
+// forms has a field, but for the way back of work that is stopped, the place to
+// go on to after signing in, and these two are read by name.
+var elsewhere = []string{
+	"POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
+	"POST /machines/{machine}/learned", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
+	"POST /demo", "POST /work/{work}/stop",
+}
