@@ -27,24 +27,24 @@ type LearnQuestion struct {
 // LearnAnswer is what timed runs tell about a machine. Its JSON is a written
 // contract: later versions add keys and never change one.
 type LearnAnswer struct {
-	Machine   string          `json:"machine"`
-	Verdict   words.Sentences `json:"verdict"`
-	Caveats   words.Sentences `json:"caveats"`
-	Used      int             `json:"used" doc:"rows learned from"`
-	SetAside  int             `json:"set_aside" doc:"rows set aside as slips"`
-	Doubtful  bool            `json:"doubtful" doc:"more rows were set aside than used: this is no sheet of the machine"`
-	Learned   float64         `json:"learned" doc:"independent things determined"`
-	OnlyPace  bool            `json:"only_pace" doc:"one timing: only the overall pace was learned"`
-	Pace      float64         `json:"pace" doc:"with only_pace: new time over old"`
-	Misfit    float64         `json:"misfit" doc:"relative"`
-	Constants []LearnConstant `json:"constants"`
-	Held      []string        `json:"held"`
-	Rows      []LearnRow      `json:"rows"`
-	LeaveOut  LearnLeaveOut   `json:"leave_one_out"`
-	Check     LearnCheck      `json:"check"`
-	Drift     *LearnDrift     `json:"drift"`
-	Next      []LearnNext     `json:"next" doc:"what to time next, most telling first"`
-	Warnings  []string        `json:"warnings"`
+	Machine   string             `json:"machine"`
+	Verdict   words.Sentences    `json:"verdict"`
+	Caveats   words.Sentences    `json:"caveats"`
+	Used      int                `json:"used" doc:"rows learned from"`
+	SetAside  int                `json:"set_aside" doc:"rows set aside as slips"`
+	Doubtful  bool               `json:"doubtful" doc:"more rows were set aside than used: this is no sheet of the machine"`
+	Learned   float64            `json:"learned" doc:"independent things determined"`
+	OnlyPace  bool               `json:"only_pace" doc:"one timing: only the overall pace was learned"`
+	Pace      float64            `json:"pace" doc:"with only_pace: new time over old"`
+	Misfit    float64            `json:"misfit" doc:"relative"`
+	Constants []LearnConstant    `json:"constants"`
+	Held      []string           `json:"held"`
+	Rows      []LearnRow         `json:"rows"`
+	LeaveOut  learn.LeaveOneOut  `json:"leave_one_out"`
+	Check     LearnCheck         `json:"check"`
+	Drift     *LearnDrift        `json:"drift"`
+	Next      []learn.Suggestion `json:"next" doc:"what to time next, most telling first"`
+	Warnings  []string           `json:"warnings"`
 
 	Before *machine.Sheet  `json:"-"`
 	Result *learn.Result   `json:"-"`
@@ -81,14 +81,6 @@ type LearnRow struct {
 	Run       string  `json:"run" doc:"the ID of the shop's run; empty where the row is a file's"`
 }
 
-// LearnLeaveOut is how well each timing is predicted by the others.
-type LearnLeaveOut struct {
-	Rows   int     `json:"rows"`
-	Median float64 `json:"median" doc:"relative"`
-	RMS    float64 `json:"rms" doc:"relative"`
-	Inside int     `json:"inside_90"`
-}
-
 // LearnCheck is how the spreads were checked.
 type LearnCheck struct {
 	Draws     int     `json:"draws"`
@@ -105,15 +97,6 @@ type LearnDrift struct {
 	Low      float64   `json:"low"`
 	High     float64   `json:"high"`
 	Sentence string    `json:"sentence"`
-}
-
-// LearnNext is a timing worth making next.
-type LearnNext struct {
-	What     string  `json:"what"`
-	Gain     float64 `json:"gain" doc:"information, nats"`
-	Sharpens string  `json:"sharpens"`
-	Before   float64 `json:"sd_before"`
-	After    float64 `json:"sd_after"`
 }
 
 // Learn answers what timed runs tell about a machine. Where nothing could be
@@ -150,8 +133,8 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	a.Used, a.SetAside, a.Doubtful, a.Learned = r.Used, r.Set, r.Set >= r.Used, r.Learned
 	a.OnlyPace, a.Pace, a.Misfit = r.OnlyPace, r.Pace, r.Misfit
 	a.Constants, a.Held, a.Rows = []LearnConstant{}, append([]string{}, r.Held...), []LearnRow{}
-	a.Next, a.Warnings = []LearnNext{}, []string{}
-	a.LeaveOut = LearnLeaveOut{r.LeaveOut.Runs, r.LeaveOut.Median, r.LeaveOut.RMS, r.LeaveOut.Held}
+	a.Next, a.Warnings = append([]learn.Suggestion{}, r.Next...), []string{}
+	a.LeaveOut = r.LeaveOut
 	a.Check = LearnCheck{r.Check.Draws, r.Check.Effective, r.Check.Replaced, r.Check.Thinned, r.Check.Note}
 	for _, k := range r.Constants {
 		a.Constants = append(a.Constants, LearnConstant{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD,
@@ -168,9 +151,6 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	}
 	if d := r.Drift; d != nil {
 		a.Drift = &LearnDrift{d.Since, d.Change, d.Low, d.High, d.Sentence()}
-	}
-	for _, n := range r.Next {
-		a.Next = append(a.Next, LearnNext{n.What, n.Gain, n.Sharpens, n.Before, n.After})
 	}
 	for _, p := range a.Odd {
 		a.Warnings = append(a.Warnings, p.String())
@@ -194,9 +174,9 @@ func (a *LearnAnswer) say() {
 		a.Verdict = words.Sentences{words.Say("learn.determined", words.Args{"rows": rows, "constants": constants,
 			"things": words.Whole(int(math.Round(math.Max(a.Learned, 1))))})}
 	}
-	if l := a.LeaveOut; l.Rows > 1 {
+	if l := a.LeaveOut; l.Runs > 1 {
 		a.Verdict.Say("learn.leave-out", words.Args{"median": words.Share(l.Median),
-			"rms": words.Share(l.RMS), "inside": words.Whole(l.Inside), "rows": words.Count(l.Rows, "row")})
+			"rms": words.Share(l.RMS), "inside": words.Whole(l.Held), "rows": words.Count(l.Runs, "row")})
 	}
 	if !a.OnlyPace && !a.Doubtful && a.Learned < teachesPace {
 		a.Caveats.Say("learn.little")

@@ -24,16 +24,16 @@ type TestPieceQuestion struct {
 // TestPieceAnswer is a test piece and what it should teach. Its JSON is a
 // written contract: later versions add keys and never change one.
 type TestPieceAnswer struct {
-	Machine  string          `json:"machine" doc:"the machine's name"`
-	Verdict  words.Sentences `json:"verdict"`
-	Caveats  words.Sentences `json:"caveats"`
-	Stitches int             `json:"stitches"`
-	WidthMM  float64         `json:"width_mm"`
-	HeightMM float64         `json:"height_mm"`
-	Seconds  float64         `json:"seconds" doc:"to expect"`
-	SetSpeed float64         `json:"set_speed" doc:"stitches/min to sew it at"`
-	Blocks   []PieceBlock    `json:"blocks"`
-	Spread   []PieceSpread   `json:"spread"`
+	Machine  string                 `json:"machine" doc:"the machine's name"`
+	Verdict  words.Sentences        `json:"verdict"`
+	Caveats  words.Sentences        `json:"caveats"`
+	Stitches int                    `json:"stitches"`
+	WidthMM  float64                `json:"width_mm"`
+	HeightMM float64                `json:"height_mm"`
+	Seconds  float64                `json:"seconds" doc:"to expect"`
+	SetSpeed float64                `json:"set_speed" doc:"stitches/min to sew it at"`
+	Blocks   []PieceBlock           `json:"blocks"`
+	Spread   []learn.ExpectedSpread `json:"spread"`
 
 	Piece *learn.Piece `json:"-"` // what its file and its card are made from
 }
@@ -44,13 +44,6 @@ type PieceBlock struct {
 	Stitches int     `json:"stitches"`
 	Trims    int     `json:"trims"`
 	Seconds  float64 `json:"seconds" doc:"to expect, as a person times it"`
-}
-
-// PieceSpread is how well a constant is known before and after.
-type PieceSpread struct {
-	Path   string  `json:"path"`
-	Before float64 `json:"sd_before" doc:"relative"`
-	After  float64 `json:"sd_after" doc:"relative, once every block and the whole are timed"`
 }
 
 // options are the question as package learn takes it.
@@ -87,13 +80,12 @@ func TestPiece(ctx context.Context, from Sheets, q TestPieceQuestion) (*TestPiec
 	n := p.Design.Count()
 	a := &TestPieceAnswer{Machine: sheet.Name, Stitches: n.Stitches,
 		WidthMM: n.Bounds.WidthMM(), HeightMM: n.Bounds.HeightMM(), Seconds: p.Seconds, SetSpeed: p.SetSpeed,
-		Blocks: []PieceBlock{}, Spread: []PieceSpread{}, Piece: p}
+		Blocks: []PieceBlock{}, Spread: append([]learn.ExpectedSpread{}, p.Spread...), Piece: p}
 	for _, b := range p.Blocks {
 		a.Blocks = append(a.Blocks, PieceBlock{b.What, b.Stitches, b.Trims, b.Seconds})
 	}
 	sharper := 0
 	for _, e := range p.Spread {
-		a.Spread = append(a.Spread, PieceSpread{e.Path, e.Before, e.After})
 		if e.After < e.Before/2 {
 			sharper++
 		}

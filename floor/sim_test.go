@@ -431,3 +431,6 @@ func TestABadShopIsRefusedByKey(t *testing.T) {
 		}
 	}
 }
+
+// Half is half the width of the interval of the mean.
+func (e Estimate) Half() float64 { return (e.High - e.Low) / 2 }

@@ -79,9 +79,6 @@ type Estimate struct {
 	From, To  float64 // single shifts
 }
 
-// Half is half the width of the interval of the mean.
-func (e Estimate) Half() float64 { return (e.High - e.Low) / 2 }
-
 // Result is a simulated shift: every number a mean over the replications.
 type Result struct {
 	Shop         *Shop

@@ -14,12 +14,11 @@ import (
 
 // Suggestion is an observation worth making next.
 type Suggestion struct {
-	What     string  // what to time, for people
-	Piece    bool    // it is a block of a test piece: make one for the new sheet
-	Gain     float64 // information, nats: ½·ln(1 + variance of the prediction / variance of the reading)
-	Sharpens string  // path of the constant it tells most about
-	Before   float64 // that constant's relative spread now
-	After    float64 // and after
+	What     string  `json:"what"`                         // for people
+	Gain     float64 `json:"gain" doc:"information, nats"` // ½·ln(1 + variance of the prediction / variance of the reading)
+	Sharpens string  `json:"sharpens"`                     // path of the constant it tells most about
+	Before   float64 `json:"sd_before"`                    // that constant's relative spread now
+	After    float64 `json:"sd_after"`
 }
 
 // Least gain worth naming, and how many suggestions there are at most.
@@ -112,7 +111,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		after := &posterior{f: f, z: po.z, cov: mat.NewSymDense(p, nil)}
 		after.cov.SymRankOne(po.cov, -1/(v*v+q), &cg)
 		then := after.thetaCov()
-		s := Suggestion{What: c.what, Piece: c.group == "piece", Gain: gain}
+		s := Suggestion{What: c.what, Gain: gain}
 		most := 0.0
 		for k := range p {
 			a, b := now.At(k, k), max(then.At(k, k), 0)

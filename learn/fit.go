@@ -99,10 +99,10 @@ func (r *Run) Relative() float64 {
 // (display readings, suspicious rows and whole runs whose blocks are timed too
 // are not counted), from the leverages.
 type LeaveOneOut struct {
-	Runs   int
-	Median float64 // of the absolute relative errors
-	RMS    float64 // of the relative errors
-	Held   int     // how many lie within their 90 % interval
+	Runs   int     `json:"rows"`
+	Median float64 `json:"median" doc:"of the absolute relative errors"`
+	RMS    float64 `json:"rms" doc:"of the relative errors"`
+	Held   int     `json:"inside_90" doc:"how many lie within their 90 % interval"`
 }
 
 var errNothing = errors.New("learn: no usable observation: every row was set aside; see the warnings")

@@ -15,8 +15,9 @@ import (
 // ExpectedSpread is a constant's relative spread before, and what it should
 // be after all has been timed once.
 type ExpectedSpread struct {
-	Path          string
-	Before, After float64
+	Path   string  `json:"path"`
+	Before float64 `json:"sd_before" doc:"relative"`
+	After  float64 `json:"sd_after" doc:"relative, once every block and the whole are timed"`
 }
 
 // Lesson is what timing a design should teach about a machine, before anybody

@@ -392,3 +392,7 @@ func TestShopCostsOnTheDemoFloor(t *testing.T) {
 		t.Errorf("a machine without a price: %v", err)
 	}
 }
+
+// Draws gives a machine's simulated weeks: machine hours, and a year's cost
+// at that pace.
+func (m *MachineResult) Draws() (hours []float64, yearly []Dec) { return m.hours, m.yearly }

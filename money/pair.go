@@ -212,9 +212,5 @@ func (c *Comparison) Beats(a, b int) Chance {
 	return count(c.Machines[a].yearly, c.Machines[b].yearly, Dec.Cmp)
 }
 
-// Draws gives a machine's simulated weeks: machine hours, and a year's cost
-// at that pace.
-func (m *MachineResult) Draws() (hours []float64, yearly []Dec) { return m.hours, m.yearly }
-
 // set is the job the machine is compared at: its own setting.
 func (o *Offer) set() clock.Job { return clock.Job{Speed: o.Speed} }

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/xml"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // fontStack is the type of SVG pictures; a page may set its own family on the
@@ -33,19 +35,16 @@ func newSVG(p Picture, t *Theme) *svgCanvas {
 	c := &svgCanvas{t: t}
 	w, h := p.Size()
 	c.str(`<svg xmlns="http://www.w3.org/2000/svg" class="np-pic" role="img"`)
-	c.num(" width", w)
-	c.num(" height", h)
-	c.str(` viewBox="0 0 `)
-	c.val(w)
-	c.str(" ")
-	c.val(h)
+	c.nums("width height", w, h)
+	c.str(` viewBox="`)
+	c.put(0, 0, w, h)
 	c.str(`" font-family="`)
 	c.esc(fontStack)
-	c.str(`" text-rendering="geometricPrecision">` + "\n<title>")
-	c.esc(p.Title())
-	c.str("</title>\n<desc>")
-	c.esc(p.Desc())
-	c.str("</desc>\n")
+	c.str(`" text-rendering="geometricPrecision">` + "\n")
+	c.element("title", p.Title())
+	c.str("\n")
+	c.element("desc", p.Desc())
+	c.str("\n")
 	if !t.bare {
 		c.Rect(0, 0, w, h, Of(Ground))
 	}
@@ -84,11 +83,33 @@ func appendNum(b []byte, v float64, dec int) []byte {
 	return b
 }
 
-func (c *svgCanvas) num(name string, v float64) {
-	c.str(name)
-	c.str(`="`)
-	c.val(v)
-	c.str(`"`)
+// nums writes attributes with numbers: their names, apart by spaces, and a
+// value for each.
+func (c *svgCanvas) nums(names string, values ...float64) {
+	i := 0
+	for name := range strings.FieldsSeq(names) {
+		c.str(" " + name + `="`)
+		c.val(values[i])
+		c.str(`"`)
+		i++
+	}
+}
+
+// put writes numbers behind each other, apart by spaces.
+func (c *svgCanvas) put(values ...float64) {
+	for i, v := range values {
+		if i > 0 {
+			c.str(" ")
+		}
+		c.val(v)
+	}
+}
+
+// element writes an element that holds text alone.
+func (c *svgCanvas) element(name, text string) {
+	c.str("<" + name + ">")
+	c.esc(text)
+	c.str("</" + name + ">")
 }
 
 func (c *svgCanvas) attr(name, v string) {
@@ -102,7 +123,7 @@ func (c *svgCanvas) attr(name, v string) {
 func (c *svgCanvas) paint(kind string, p Paint) {
 	c.str(` ` + kind + `="` + c.t.colour(p).Hex() + `"`)
 	if a := p.alpha(); a < 1 {
-		c.num(" "+kind+"-opacity", a)
+		c.nums(kind+"-opacity", a)
 	}
 	if c.t.class && p.Tone != Fixed && p.Tone != Speed && p.Tone != Heat && p.Tone < numTones {
 		c.str(` class="` + kind[:1] + `-` + toneNames[p.Tone] + `"`)
@@ -112,15 +133,10 @@ func (c *svgCanvas) paint(kind string, p Paint) {
 func (c *svgCanvas) stroke(s Stroke) {
 	c.str(` fill="none"`)
 	c.paint("stroke", s.Paint)
-	c.num(" stroke-width", s.Width)
+	c.nums("stroke-width", s.Width)
 	if len(s.Dash) > 0 {
 		c.str(` stroke-dasharray="`)
-		for i, d := range s.Dash {
-			if i > 0 {
-				c.str(" ")
-			}
-			c.val(d)
-		}
+		c.put(s.Dash...)
 		c.str(`"`)
 	}
 }
@@ -130,19 +146,12 @@ func (c *svgCanvas) Begin(g Group) {
 	if g.Class != "" {
 		c.attr("class", g.Class)
 	}
-	keys := make([]string, 0, len(g.Data))
-	for k := range g.Data {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	for _, k := range keys {
+	for _, k := range slices.Sorted(maps.Keys(g.Data)) {
 		c.attr("data-"+k, g.Data[k])
 	}
 	c.str(">")
 	if g.Title != "" {
-		c.str("<title>")
-		c.esc(g.Title)
-		c.str("</title>")
+		c.element("title", g.Title)
 	}
 	c.str("\n")
 }
@@ -151,10 +160,7 @@ func (c *svgCanvas) End() { c.str("</g>\n") }
 
 func (c *svgCanvas) Rect(x, y, w, h float64, p Paint) {
 	c.str("<rect")
-	c.num(" x", x)
-	c.num(" y", y)
-	c.num(" width", max(w, 0))
-	c.num(" height", max(h, 0))
+	c.nums("x y width height", x, y, max(w, 0), max(h, 0))
 	c.paint("fill", p)
 	c.str("/>\n")
 }
@@ -199,13 +205,9 @@ func (c *svgCanvas) Lines(segs []Seg, s Stroke) {
 	c.str(`<path d="`)
 	for _, g := range segs {
 		c.str("M")
-		c.val(g.A.X)
-		c.str(" ")
-		c.val(g.A.Y)
+		c.put(g.A.X, g.A.Y)
 		c.str("L")
-		c.val(g.B.X)
-		c.str(" ")
-		c.val(g.B.Y)
+		c.put(g.B.X, g.B.Y)
 	}
 	c.str(`"`)
 	c.stroke(s)
@@ -219,9 +221,7 @@ func (c *svgCanvas) Rects(rs []Box, p Paint) {
 	c.str(`<path d="`)
 	for _, r := range rs {
 		c.str("M")
-		c.val(r.X)
-		c.str(" ")
-		c.val(r.Y)
+		c.put(r.X, r.Y)
 		c.str("h")
 		c.val(r.W)
 		c.str("v")
@@ -242,7 +242,7 @@ func (c *svgCanvas) Threads(t *Threads) {
 		return
 	}
 	c.str(`<g class="np-threads" fill="none" stroke-linecap="round" stroke-linejoin="round"`)
-	c.num(" stroke-width", t.Width/t.Scale)
+	c.nums("stroke-width", t.Width/t.Scale)
 	c.str(` transform="matrix(`)
 	for i, v := range []float64{t.Scale, 0, 0, -t.Scale, t.X, t.Y} {
 		if i > 0 {
@@ -308,9 +308,7 @@ func (c *svgCanvas) Text(x, y float64, s string, f Face) {
 		return
 	}
 	c.str("<text")
-	c.num(" x", x)
-	c.num(" y", y)
-	c.num(" font-size", f.Size)
+	c.nums("x y font-size", x, y, f.Size)
 	if f.Bold {
 		c.str(` font-weight="600"`)
 	}

@@ -179,20 +179,6 @@ func (d *Desk) WhatIfMove(lot, machine, place int) (*Effect, error) {
 	return effect(d.p, d.now, d.work.schedule()), nil
 }
 
-// Move does what WhatIfMove asks about and gives the new plan. To keep the lot
-// there in later plans, pin its job (Job.Pin).
-func (d *Desk) Move(lot, machine, place int) (*Schedule, error) {
-	c, err := d.change(lot, machine, place)
-	if err != nil {
-		return nil, err
-	}
-	if c != nil {
-		d.s.apply(c)
-		d.read()
-	}
-	return d.now, nil
-}
-
 // change makes the move of a lot; nil where it stands there already.
 func (d *Desk) change(lot, machine, place int) (*change, error) {
 	if lot < 0 || lot >= len(d.lots) {

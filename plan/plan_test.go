@@ -386,3 +386,17 @@ func TestEarliestDoesNotPushOthers(t *testing.T) {
 		t.Error("a job that fits no machine got a date")
 	}
 }
+
+// Move does what WhatIfMove asks about and gives the new plan. To keep the lot
+// there in later plans, pin its job (Job.Pin).
+func (d *Desk) Move(lot, machine, place int) (*Schedule, error) {
+	c, err := d.change(lot, machine, place)
+	if err != nil {
+		return nil, err
+	}
+	if c != nil {
+		d.s.apply(c)
+		d.read()
+	}
+	return d.now, nil
+}

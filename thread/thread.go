@@ -98,15 +98,6 @@ type Use struct {
 // Grams is the mass of the top thread of one piece.
 func (u Use) Grams() float64 { return u.Total.Top * u.Law.Tex / 1000 }
 
-// PerThousand is the use in metres per 1,000 stitches; zero for no stitches.
-func (u Use) PerThousand() Metres {
-	if u.Total.Stitches == 0 {
-		return Metres{}
-	}
-	k := 1000 / float64(u.Total.Stitches)
-	return Metres{u.Total.Top * k, u.Total.Bobbin * k}
-}
-
 // Of measures a design: the thread lies straight from penetration to
 // penetration, whatever jumps stand between in the same run. Every cut (trim,
 // colour stop, end) leaves a tail. trimAfter is the machine's number of

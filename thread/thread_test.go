@@ -127,3 +127,12 @@ func TestUseIsAdditiveAndBalanced(t *testing.T) {
 		}
 	})
 }
+
+// PerThousand is the use in metres per 1,000 stitches; zero for no stitches.
+func (u Use) PerThousand() Metres {
+	if u.Total.Stitches == 0 {
+		return Metres{}
+	}
+	k := 1000 / float64(u.Total.Stitches)
+	return Metres{u.Total.Top * k, u.Total.Bobbin * k}
+}
