@@ -117,7 +117,7 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 	if day == o.Promised {
 		return o, nil
 	}
-	what := fmt.Sprintf("promised %s (was %s), as the plan has it", day, orNone(o.Promised))
+	what := fmt.Sprintf("promised %s (was %s), as the plan has it", orNone(day), orNone(o.Promised))
 	o.Promised = day
 	return s.keep(ctx, a.Seen, o, by, what, shop.Keeping{})
 }
@@ -126,7 +126,7 @@ func orNone(day words.Day) string {
 	if day.IsZero() {
 		return "no day"
 	}
-	return day.String()
+	return day.Text(nil)
 }
 
 // at finds an order and checks that it is still at the version seen.

@@ -155,7 +155,7 @@ func (c *Crew) Table(currency string) *Table {
 		Column{Key: "best", Heading: words.Message{}},
 	)
 	for _, p := range c.By {
-		row := []words.Value{words.Whole(p.Machines), words.Figure(p.Pieces.Mean), words.Figure(p.Each),
+		row := []words.Value{words.Whole(p.Machines), words.Fixed(p.Pieces.Mean, 1), words.Fixed(p.Each, 1),
 			words.Share(p.Use),
 			words.Share(p.Waiting), nil, nil}
 		if priced {

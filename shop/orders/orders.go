@@ -76,7 +76,7 @@ func orNone(day words.Day) string {
 	if day.IsZero() {
 		return "no day"
 	}
-	return day.String()
+	return day.Text(nil)
 }
 
 // List is a page of the list of orders, and how many there are in all.
