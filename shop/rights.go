@@ -1,5 +1,7 @@
 package shop
 
+import "strings"
+
 // Role is what an account is for.
 type Role string
 
@@ -89,3 +91,14 @@ func (n Right) Words() string {
 
 // Has reports whether a role has a right.
 func (r Role) Has(n Right) bool { return r.May(n.Least()) }
+
+// Own says in a sentence what a role may do that the roles below it may not.
+func (r Role) Own() string {
+	var all []string
+	for _, n := range Rights {
+		if n.Least == r {
+			all = append(all, n.Words)
+		}
+	}
+	return strings.Join(all, "; ")
+}

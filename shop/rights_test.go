@@ -36,14 +36,3 @@ func TestEveryRightIsSaidOnceAndHigherRolesHaveIt(t *testing.T) {
 		t.Error("a right or role that is not known lets somebody in")
 	}
 }
-
-// Own says in a sentence what a role may do that the roles below it may not.
-func (r Role) Own() string {
-	var all []string
-	for _, n := range Rights {
-		if n.Least == r {
-			all = append(all, n.Words)
-		}
-	}
-	return strings.Join(all, "; ")
-}
