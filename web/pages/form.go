@@ -198,11 +198,15 @@ func readForm(values url.Values, into any) (*form, error) {
 	return f, nil
 }
 
+// posted reports whether a form is to be acted on; a page that only tells what
+// was refused does nothing.
+func (c *call) posted() bool { return c.Method == http.MethodPost && c.back == nil }
+
 // form decodes the form that was sent with a POST, else that of the address. A
 // field that was sent and has no place is an error: nothing of a form is passed
 // over in silence. An address may have what other parts of a page ask for.
 func (c *call) form(into any) (*form, error) {
-	if c.Method == http.MethodPost {
+	if c.posted() {
 		if not := unread(c.PostForm, into); len(not) > 0 {
 			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew",
 				strings.Join(not, ", "))

@@ -3,7 +3,6 @@ package pages
 import (
 	"cmp"
 	"fmt"
-	"net/http"
 	"strconv"
 	"strings"
 
@@ -76,7 +75,7 @@ func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, cha
 // keepSetup keeps a setup that was sent to be kept, and goes on to its page. Where
 // it was not, or cannot be, done is false; the form says why.
 func (c *call) keepSetup(s *setupAsked, back string) (done bool, err error) {
-	if c.Method != http.MethodPost || s.form.bad() {
+	if !c.posted() || s.form.bad() {
 		return false, nil
 	}
 	next := *s.kept
