@@ -40,7 +40,8 @@ func Start(parent context.Context) (tab context.Context, stop func(), err error)
 	}
 	opts := append([]chromedp.ExecAllocatorOption{}, chromedp.DefaultExecAllocatorOptions[:]...)
 	opts = append(opts, chromedp.ExecPath(path), chromedp.UserDataDir(profile), chromedp.NoSandbox, chromedp.Headless)
-	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync", "hide-scrollbars", "enable-unsafe-swiftshader"} {
+	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking",
+		"disable-component-update", "disable-sync", "hide-scrollbars", "enable-unsafe-swiftshader"} {
 		opts = append(opts, chromedp.Flag(flag, true))
 	}
 	alloc, stopAlloc := chromedp.NewExecAllocator(parent, opts...)

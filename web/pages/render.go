@@ -3,7 +3,6 @@ package pages
 import (
 	"bytes"
 	"embed"
-	"errors"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -224,21 +223,12 @@ func (c *call) showPicture(p *page, file, theme string) error {
 // failPage answers with a page that says what was wrong and what to do.
 func (c *call) failPage(err error) {
 	status := serve.StatusOf(err)
-	text := "Something went wrong in the program. It was logged; nothing of yours was lost."
-	e := shop.ErrorOf(err)
-	var tooLarge *http.MaxBytesError
-	switch {
-	case e != nil:
-		text = sentence(e.Text)
-	case errors.As(err, &tooLarge):
-		text = "What was sent is larger than " + serve.BytesText(tooLarge.Limit) + ". Send fewer files at once."
-	}
 	if status == http.StatusInternalServerError {
 		c.Log.Error("a page failed", "path", c.URL.Path, "err", err)
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
-	p := &page{Title: "Not done", W: c.writer(), Data: text, Path: c.URL.Path, Account: c.Account(),
+	p := &page{Title: "Not done", W: c.writer(), Data: sentence(serve.Told(err).Text), Path: c.URL.Path, Account: c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
 }

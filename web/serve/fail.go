@@ -39,8 +39,7 @@ type Failure struct {
 // StatusOf is the HTTP status of an error's code.
 func StatusOf(err error) int {
 	var tooLarge *http.MaxBytesError
-	switch {
-	case errors.As(err, &tooLarge):
+	if errors.As(err, &tooLarge) {
 		return http.StatusRequestEntityTooLarge
 	}
 	switch shop.CodeOf(err) {
@@ -67,31 +66,41 @@ func StatusOf(err error) int {
 	case shop.Storage:
 		return http.StatusInsufficientStorage
 	}
+	if shop.ErrorOf(err) == nil && gaveUp(err) {
+		return http.StatusServiceUnavailable
+	}
 	return http.StatusInternalServerError
 }
 
-// Fail answers with an error in the API's form. Causes go to the log, not to
+// Told is an error as whoever asked is told of it. Causes go to the log, not to
 // the client.
+func Told(err error) jobs.FailureBody {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return jobs.FailureBody{Code: string(shop.TooLarge),
+			Text: "the upload is larger than " + BytesText(tooLarge.Limit) + "; send fewer files at once"}
+	}
+	if e := shop.ErrorOf(err); e != nil {
+		return jobs.FailureBody{Code: string(e.Code), Text: e.Text}
+	}
+	if gaveUp(err) {
+		return jobs.FailureBody{Code: string(shop.Stopped),
+			Text: "stopped before the end: it took too long, or the request was given up"}
+	}
+	return jobs.FailureBody{Code: "internal", Text: "something went wrong in the program; it was logged"}
+}
+
+func gaveUp(err error) bool {
+	return errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)
+}
+
+// Fail answers with an error in the API's form.
 func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	s.FailWith(w, r, StatusOf(err), err)
 }
 
 // FailWith answers so with a status.
 func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err error) {
-	var tooLarge *http.MaxBytesError
-	e := shop.ErrorOf(err)
-	body := jobs.FailureBody{Code: "internal", Text: "something went wrong in the program; it was logged"}
-	switch {
-	case errors.As(err, &tooLarge):
-		body = jobs.FailureBody{Code: string(shop.TooLarge), Text: "the upload is larger than " +
-			BytesText(tooLarge.Limit) + "; send fewer files at once"}
-	case e != nil:
-		body = jobs.FailureBody{Code: string(e.Code), Text: e.Text}
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
-		status = http.StatusServiceUnavailable
-		body = jobs.FailureBody{Code: string(shop.Stopped),
-			Text: "stopped before the end: it took too long, or the request was given up"}
-	}
 	if status >= 500 {
 		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "error", err)
 	}
@@ -101,7 +110,7 @@ func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err 
 		}
 	}
 	w.Header().Set("Cache-Control", "no-store")
-	s.JSON(w, r, status, Failure{body})
+	s.JSON(w, r, status, Failure{Told(err)})
 }
 
 // BytesText is a size for people.

@@ -32,7 +32,8 @@ func main() {
 	out := flag.String("o", "shots", "folder for the pictures")
 	only := flag.String("only", "", "only pages whose name matches this regular expression")
 	serve := flag.String("serve", "", "only serve the demo shop at this address")
-	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark", "which looks; also tablet-light and tablet-dark")
+	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark",
+		"which looks; also tablet-light and tablet-dark")
 	flag.Parse()
 	if err := run(*out, *only, *serve, *looks); err != nil {
 		fmt.Fprintln(os.Stderr, "shots:", err)
@@ -122,7 +123,8 @@ func open(ctx context.Context, path string, filled bool) (*app, error) {
 		return nil, err
 	}
 	a := &app{store: store, shop: act.New(store, act.Options{Build: "shots"})}
-	a.web = web.New(a.shop, web.Options{Version: "(screenshots)", Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))})
+	a.web = web.New(a.shop, web.Options{Version: "(screenshots)",
+		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))})
 	if filled {
 		if err := a.fill(ctx); err != nil {
 			a.close()
@@ -168,7 +170,8 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		if err != nil {
 			return nil, err
 		}
-		timed = append(timed, shop.Run{DesignID: byFile[file], SetSpeed: k.Result.SetSpeed, Seconds: math.Round(k.Result.Seconds * 1.04), Step: 1})
+		timed = append(timed, shop.Run{DesignID: byFile[file], SetSpeed: k.Result.SetSpeed,
+			Seconds: math.Round(k.Result.Seconds * 1.04), Step: 1})
 	}
 	if _, err := a.shop.Timings.AddRuns(ctx, machines[1].ID, timed); err != nil {
 		return nil, err
@@ -178,21 +181,33 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "first", path: "/", empty: true},
 		{name: "designs", path: "/designs"},
 		{name: "design", path: light},
-		{name: "design-scrubbed", path: light, first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"Home",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
-		{name: "design-close", path: light, first: `for (let i = 0; i < 5; i++) document.querySelector("[data-in]").click()`},
+		{name: "design-scrubbed", path: light,
+			first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"Home",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
+		{name: "design-close", path: light,
+			first: `for (let i = 0; i < 5; i++) document.querySelector("[data-in]").click()`},
 		{name: "design-large", path: "/designs/" + byFile["harbour-jacket-back.dst"]},
 		{name: "audit", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit"},
-		{name: "audit-place", path: "/designs/" + byFile["wheel-badge.dst"] + "/audit?pieces=48", first: `document.querySelector(".findnum").click()`},
-		{name: "mended", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit", first: `document.querySelector("form[action*='/mend'] button.main").click()`, until: `location.pathname.endsWith("/mended") && document.querySelector(".strips")`},
+		{name: "audit-place", path: "/designs/" + byFile["wheel-badge.dst"] + "/audit?pieces=48",
+			first: `document.querySelector(".findnum").click()`},
+		{name: "mended", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit",
+			first: `document.querySelector("form[action*='/mend'] button.main").click()`,
+			until: `location.pathname.endsWith("/mended") && document.querySelector(".strips")`},
 		{name: "machines", path: "/machines"},
 		{name: "machine", path: "/machines/" + machines[0].ID},
 		{name: "testpiece", path: "/machines/" + machines[0].ID + "/testpiece"},
-		{name: "testpiece-made", path: "/machines/" + machines[0].ID + "/testpiece", first: `document.querySelector("form[action$='/testpiece'] button").click()`, until: `document.querySelector("#t-blocks")`},
+		{name: "testpiece-made", path: "/machines/" + machines[0].ID + "/testpiece",
+			first: `document.querySelector("form[action$='/testpiece'] button").click()`,
+			until: `document.querySelector("#t-blocks")`},
 		{name: "machine-timed", path: "/machines/" + machines[1].ID},
-		{name: "learned", path: "/machines/" + machines[1].ID, first: `document.querySelector("form[action$='/learn'] button").click()`, until: `document.querySelector("#t-learned")`},
+		{name: "learned", path: "/machines/" + machines[1].ID,
+			first: `document.querySelector("form[action$='/learn'] button").click()`,
+			until: `document.querySelector("#t-learned")`},
 		{name: "time", path: "/time"},
-		{name: "timing", path: "/time/shots-timing-0001?design=" + byFile["ostrel-light.dst"] + "&machine=" + machines[0].ID + "&speed=900"},
-		{name: "timing-running", path: "/time/shots-timing-0002?design=" + byFile["ostrel-light.dst"] + "&machine=" + machines[0].ID + "&speed=900", first: `if (document.querySelector("[data-does]").innerText === "Start") for (let i = 0; i < 4; i++) document.querySelector(".press").click()`, until: `document.querySelectorAll("[data-presses] li").length === 3`},
+		{name: "timing", path: "/time/shots-timing-0001?design=" + byFile["ostrel-light.dst"] + "&machine=" +
+			machines[0].ID + "&speed=900"},
+		{name: "timing-running", path: "/time/shots-timing-0002?design=" + byFile["ostrel-light.dst"] + "&machine=" +
+			machines[0].ID + "&speed=900",
+			first: `if (document.querySelector("[data-does]").innerText === "Start") for (let i = 0; i < 4; i++) document.querySelector(".press").click()`, until: `document.querySelectorAll("[data-presses] li").length === 3`},
 		{name: "compares", path: "/compare"},
 		{name: "compare", path: "/compare/" + setup(shop.MixSetup)},
 		{name: "floors", path: "/floor"},
@@ -220,11 +235,13 @@ func shoot(tab context.Context, file, url, look string, p shot) error {
 	if strings.HasSuffix(look, "dark") {
 		scheme = "dark"
 	}
-	feature := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}
+	feature := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme",
+		Value: scheme}}}
 	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, feature); err != nil {
 		return err
 	}
-	if err := chromedp.Do(ctx, chromedp.EmulateViewport(w, h, chromedp.EmulateScale(scale)), chromedp.Navigate(url)); err != nil {
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(w, h, chromedp.EmulateScale(scale)),
+		chromedp.Navigate(url)); err != nil {
 		return err
 	}
 	ready := `!document.querySelector("[data-run]") || !!document.querySelector("[data-run][data-ready] .cloth[data-frames]")`

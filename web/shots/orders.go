@@ -51,7 +51,9 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	if _, err := a.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
 		return nil, err
 	}
-	if _, err := a.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false, ""); err != nil {
+	if _, err := a.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID,
+		Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false,
+		""); err != nil {
 		return nil, err
 	}
 	q, err := a.shop.KeepQuote(ctx, ask.QuoteQuestion{Now: a.shop.Now(), Order: asked.ID}, nil, "")
@@ -79,9 +81,11 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		{name: "plan", path: "/plan"},
 		{name: "plan-none", path: "/plan", empty: true},
 		{name: "plan-move", path: move},
-		{name: "plan-anew", path: "/plan", first: `document.querySelector("form[action='/plan'] button.main").click()`, until: `document.querySelector("#moved")`},
+		{name: "plan-anew", path: "/plan", first: `document.querySelector("form[action='/plan'] button.main").click()`,
+			until: `document.querySelector("#moved")`},
 		{name: "plan-try", path: "/plan/try"},
-		{name: "plan-tried", path: "/plan/try", first: fmt.Sprintf(`document.querySelector("[name=rush]").value = "%d"; document.querySelector("[name=operators]").value = "-1"; document.querySelector("form[action='/plan/try'] button.main").click()`, asked.Number), until: `document.querySelector("#t-both")`},
+		{name: "plan-tried", path: "/plan/try",
+			first: fmt.Sprintf(`document.querySelector("[name=rush]").value = "%d"; document.querySelector("[name=operators]").value = "-1"; document.querySelector("form[action='/plan/try'] button.main").click()`, asked.Number), until: `document.querySelector("#t-both")`},
 		{name: "plan-hours", path: "/plan/hours"},
 		{name: "plan-runsheet", path: running + "/runsheet" + line},
 		{name: "record", path: running + "/record" + line},

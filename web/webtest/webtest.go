@@ -85,7 +85,10 @@ func Open(t testing.TB, file string, opt web.Options) *App {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a.Client = &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	a.Client = &http.Client{Jar: jar, CheckRedirect: func(*http.Request,
+		[]*http.Request) error {
+		return http.ErrUseLastResponse
+	}}
 	t.Cleanup(func() {
 		served.Close()
 		a.Server.Close()
@@ -165,7 +168,8 @@ func (r *Answer) OK(status int) *Answer {
 func (r *Answer) Fails(status int, code shop.Code, words string) {
 	r.T.Helper()
 	var f serve.Failure
-	if err := json.Unmarshal(r.Body, &f); err != nil || r.Status != status || f.Error.Code != string(code) || !strings.Contains(f.Error.Text, words) {
+	if err := json.Unmarshal(r.Body, &f); err != nil || r.Status != status || f.Error.Code != string(code) ||
+		!strings.Contains(f.Error.Text, words) {
 		r.T.Errorf("status %d %.300s; want status %d, code %s, words %q", r.Status, r.Body, status, code, words)
 	}
 }
@@ -271,7 +275,8 @@ func (a *App) describes(method string, req *http.Request, res *http.Response, bo
 		a.T.Errorf("%s: %v in %.200s", pattern, err, body)
 		return
 	}
-	pointer := "/paths/" + escapePointer(path) + "/" + strings.ToLower(m) + "/responses/" + status + "/content/application~1json/schema"
+	pointer := "/paths/" + escapePointer(path) + "/" + strings.ToLower(m) + "/responses/" + status +
+		"/content/application~1json/schema"
 	if err := SchemaAt(a.T, pointer).Validate(v); err != nil {
 		a.T.Errorf("%s answered %.300s, against its description: %v", pattern, body, err)
 	}
@@ -294,7 +299,8 @@ func (a *App) Upload(files map[string][]byte) *Answer {
 func AddPart(t testing.TB, w *multipart.Writer, name string, content []byte) {
 	t.Helper()
 	h := textproto.MIMEHeader{}
-	h.Set("Content-Disposition", `form-data; name="file"; filename="`+strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(name)+`"`)
+	h.Set("Content-Disposition", `form-data; name="file"; filename="`+strings.NewReplacer(`\`, `\\`, `"`,
+		`\"`).Replace(name)+`"`)
 	p, err := w.CreatePart(h)
 	if err != nil {
 		t.Fatal(err)
@@ -329,7 +335,8 @@ func (a *App) DemoDesign(name string) *shop.Design {
 
 func (a *App) Machine(class, name string) string {
 	a.T.Helper()
-	return Into[struct{ ID string }](a.Send("POST", "/machines", map[string]string{"class": class, "name": name}).OK(201)).ID
+	return Into[struct{ ID string }](a.Send("POST", "/machines",
+		map[string]string{"class": class, "name": name}).OK(201)).ID
 }
 
 // Finish waits for work and holds its result against a schema.
