@@ -252,7 +252,10 @@ func (a *ComparisonAnswer) warn(k *money.Comparison) {
 		}
 	}
 	for i := range k.Machines {
-		if x := &k.Machines[i]; standingOf(x.Sheet) != measured {
+		x := &k.Machines[i]
+		if standingOf(x.Sheet) == noSpreads {
+			a.Caveats.Say("compare.no-spreads", words.Args{"machine": words.Name(x.Name)})
+		} else if standingOf(x.Sheet) != measured {
 			a.Caveats.Say("compare.assumed", words.Args{"machine": words.Name(x.Name)})
 		}
 	}

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"needlepace/money"
 	"needlepace/words"
 )
 
@@ -146,16 +147,19 @@ func (a *ComparisonAnswer) DesignTable() *Table {
 		for j := range d.On {
 			o, m := &d.On[j], &a.Machines[j]
 			var first, chance, why words.Value
-			if o.Machine == d.First && len(d.On) > 1 {
+			if o.Machine == d.First && len(d.On) > 1 && d.FirstIs != money.Alike {
 				first, chance, why = words.Whole(1), words.Chance(d.FirstChance), d.why
 			}
 			var name words.Value = words.Name(d.Design)
 			if j > 0 { // people see it once
 				name = coded{words.Message{}, d.Design}
 			}
+			low, high := words.Value(words.Clock(o.Interval.Low)), words.Value(words.Clock(o.Interval.High))
+			if o.Interval.Low == o.Interval.High { // its sheet has no spreads
+				low, high = coded{words.None{}, low.Raw()}, coded{words.None{}, high.Raw()}
+			}
 			t.add(name, words.Whole(d.Weekly), words.StitchMM(d.MeanStitch), words.Name(o.Machine),
-				words.Seconds(o.Seconds), words.Clock(o.Interval.Low), words.Clock(o.Interval.High),
-				words.PerMinute(o.Held),
+				words.Seconds(o.Seconds), low, high, words.PerMinute(o.Held),
 				words.Seconds(o.PerPiece), first, chance, why, words.Hours(m.Hours.Mean),
 				words.Figure(m.PiecesPerShift.Mean),
 				decimalOf(m.PerPiece.Mid, 4), decimalOf(m.PerPiece.Low, 4), decimalOf(m.PerPiece.High,

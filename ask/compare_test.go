@@ -22,6 +22,12 @@ var demoSources = floor.Sources{
 		return files[0].Design, files[0].Err
 	},
 	Sheet: func(name string) (*machine.Sheet, error) {
+		if name == "exact" { // it does not say how sure it is
+			s, _ := machine.Class("compact-8")
+			s = s.Clone()
+			s.SD = nil
+			return s, nil
+		}
 		s, ok := machine.Class(name)
 		if !ok {
 			return nil, Missing("no %s", name)
@@ -76,6 +82,27 @@ func TestIdenticalOffersNeverBeatEachOther(t *testing.T) {
 	}
 	if text := a.Designs[0].Verdict.Raw(); text != "The machines take the same time." {
 		t.Error(text)
+	}
+	for _, row := range a.DesignTable().CSV() {
+		if line := strings.Join(row, ","); strings.Contains(line, ",1,0.5,") {
+			t.Errorf("one of two equal machines is first: %s", line)
+		}
+	}
+}
+
+func TestASheetWithoutSpreadsHasNoIntervalInAComparison(t *testing.T) {
+	a := compared(t, "exact", "5000")
+	if text := a.Caveats.Raw(); !strings.Contains(text, "The sheet of B does not say how sure its numbers are") ||
+		strings.Contains(text, "The sheet of B is assumed") {
+		t.Error(text)
+	}
+	d := a.DesignTable()
+	for i, want := range []bool{true, false} {
+		for j, c := range d.Columns {
+			if c.Key == "interval_low" && (d.Rows[i][j].Text(nil) != "–") != want {
+				t.Errorf("row %d: from %s", i+1, d.Rows[i][j].Text(nil))
+			}
+		}
 	}
 }
 
