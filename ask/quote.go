@@ -15,7 +15,7 @@ type QuoteQuestion struct {
 	Order      string    // its ID
 	Chance     float64   // of the day to promise, 0…1; 0: the workshop's
 	Quantities []int     // steps of the price, rising; none: the workshop's
-	Machine    string    // ID of the machine to cost it on; empty: where the plan puts it
+	Machine    string    // ID of the machine to cost it on; empty: where it is done first
 }
 
 // PricedOrder is the answer: a quote, and what it was made from.

@@ -96,7 +96,7 @@ type QuoteLine struct {
 	BlockRGB  []string    `json:"block_colours"` // #rrggbb, empty: not known
 	WidthMM   float64     `json:"width_mm"`
 	HeightMM  float64     `json:"height_mm"`
-	Machine   string      `json:"machine"` // on which it is costed: where the plan puts it
+	Machine   string      `json:"machine"` // on which it is costed: that asked for, or where it is done first
 	Heads     int         `json:"heads"`
 	Run       float64     `json:"run_seconds"`
 	Piece     float64     `json:"machine_seconds_per_piece"` // loading, breaks and waiting in it

@@ -20,8 +20,7 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 		}
 		if strings.EqualFold(m.Name, ref) {
 			found = m
-			same = append(same, fmt.Sprintf("%s (%s, ID %s)", m.Name, words.Count(m.Sheet.Heads, "head").Text(nil),
-				m.ID))
+			same = append(same, m.apart())
 		}
 		names = append(names, m.Name)
 	}
@@ -33,6 +32,27 @@ func MachineNamed(all []*Machine, ref string) (*Machine, error) {
 	}
 	return nil, Invalidf("%d machines are called %q: %s; name it by its ID, or give them names of their own",
 		len(same), ref, strings.Join(same, "; "))
+}
+
+// apart is a machine's name with what tells it from another of that name.
+func (m *Machine) apart() string {
+	return fmt.Sprintf("%s (%s, ID %s)", m.Name, words.Count(m.Sheet.Heads, "head").Text(nil), m.ID)
+}
+
+// MachineNames are the names of a list of machines to choose by: where several
+// have one name, with what tells them apart.
+func MachineNames(all []*Machine) []string {
+	many := map[string]int{}
+	for _, m := range all {
+		many[strings.ToLower(m.Name)]++
+	}
+	names := make([]string, len(all))
+	for i, m := range all {
+		if names[i] = m.Name; many[strings.ToLower(m.Name)] > 1 {
+			names[i] = m.apart()
+		}
+	}
+	return names
 }
 
 // ListOr is names with commas between, or none.

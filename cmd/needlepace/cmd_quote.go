@@ -16,7 +16,7 @@ type QuoteCmd struct {
 	Order   string  `arg:"" help:"The order's number."`
 	Chance  float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
 	Pieces  []int   `short:"n" help:"Pieces, as quantity steps. Default: the workshop's." placeholder:"N,…"`
-	Machine string  `short:"m" help:"Cost it on this machine. Default: where the plan puts it." placeholder:"NAME"`
+	Machine string  `short:"m" help:"Cost it on this machine. Default: where it is done first." placeholder:"NAME"`
 	Try     bool    `help:"Do not keep the quote."`
 	Costs   bool    `help:"Say too what it costs the shop."`
 	WhoFlag

@@ -58,8 +58,8 @@ func (c *call) comparesPage(in *firstMix, f *form) error {
 // machineOptions are the shop's machines to choose from, after what stands for none of them.
 func (c *call) machineOptions(first ...option) ([]option, error) {
 	all, err := c.Shop.Machines.List(c.Ctx)
-	for _, m := range all {
-		first = append(first, option{m.ID, m.Name})
+	for i, name := range shop.MachineNames(all) {
+		first = append(first, option{all[i].ID, name})
 	}
 	return first, err
 }

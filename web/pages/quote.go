@@ -89,7 +89,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 		return err
 	}
 	data := &quoteData{O: o, D: d, In: in, NeedsMoney: !w.Priced(), Path: orderPath(o) + "/quote"}
-	if data.Machines, err = c.machineOptions(option{"", "where the plan puts it"}); err != nil {
+	if data.Machines, err = c.machineOptions(option{"", "where it is done first"}); err != nil {
 		return err
 	}
 	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Form: f}

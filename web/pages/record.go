@@ -111,8 +111,9 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	if data.Machine == "" {
 		data.Choices = []option{{"", words.Say("record.which").Text(d.W)}}
 	}
-	for _, m := range data.Machines {
-		data.Choices = append(data.Choices, option{m.ID, m.Name})
+	for i, name := range shop.MachineNames(data.Machines) {
+		m := data.Machines[i]
+		data.Choices = append(data.Choices, option{m.ID, name})
 		if m.ID != data.Machine {
 			continue
 		}
