@@ -36,7 +36,7 @@ func keepJobs(p *plan.Problem) []book.PlannedJob {
 			Design: j.Design, Pin: j.Pin,
 		}
 		if math.IsInf(k.Due, 1) || math.IsNaN(k.Due) {
-			k.Due = -1e18
+			k.Due = book.NoDue
 		}
 		out = append(out, k)
 	}

@@ -75,11 +75,7 @@ func (t *Table) CSV() [][]string {
 
 // WriteCSV writes the table as comma-separated values (RFC 4180).
 func (t *Table) WriteCSV(w io.Writer) error {
-	c := csv.NewWriter(w)
-	if err := c.WriteAll(t.CSV()); err != nil {
-		return err
-	}
-	return c.Error()
+	return csv.NewWriter(w).WriteAll(t.CSV())
 }
 
 // Shown is the table for a person: the headings, then the rows, both without

@@ -110,12 +110,15 @@ type PlannedJob struct {
 	ID       string    `json:"id"`
 	Name     string    `json:"name"`
 	Quantity int       `json:"quantity"`
-	Due      float64   `json:"due"` // s after the plan's From; −1: none
+	Due      float64   `json:"due"` // s after the plan's From; NoDue: none
 	Weight   float64   `json:"weight"`
 	Release  float64   `json:"release"`
 	Design   string    `json:"design"`
 	Pin      *plan.Pin `json:"pin,omitempty"`
 }
+
+// NoDue is PlannedJob.Due of a job that is due on no day: JSON has no infinity.
+const NoDue = -1e18
 
 // AsPlan is a kept plan as package plan takes it: what was on which machine,
 // in which order, and what was known of the jobs.
@@ -134,7 +137,7 @@ func (p *Plan) AsPlan() plan.Plan {
 	for _, k := range p.Jobs {
 		j := plan.Job{ID: k.ID, Name: k.Name, Quantity: k.Quantity, Due: k.Due, Weight: k.Weight, Release: k.Release,
 			Design: k.Design, Pin: k.Pin}
-		if k.Due <= -1e17 {
+		if k.Due == NoDue {
 			j.Due = math.Inf(1)
 		}
 		jobs[k.ID] = len(pr.Jobs)

@@ -25,6 +25,9 @@ func TestEveryRightIsSaidOnceAndHigherRolesHaveIt(t *testing.T) {
 			t.Errorf("%+v is said twice, without words or for no role", r)
 		}
 		seen[r.Right] = true
+		if r.Right.Words() != r.Words {
+			t.Errorf("%s is said to be %q", r.Right, r.Right.Words())
+		}
 		if !Owner.Has(r.Right) || Operator.Has(r.Right) != (r.Least == Operator) || Planner.Has(r.Right) == (r.Least == Owner) {
 			t.Errorf("%s: not had by the roles from %s up", r.Right, r.Least)
 		}
