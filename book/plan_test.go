@@ -13,7 +13,7 @@ import (
 // neither, and that what reads as 90 % is no risk.
 func TestWhoIsLateAndWhoIsAtRisk(t *testing.T) {
 	p := &Plan{Chance: .9, Ends: []LineEnd{
-		{Name: "sure", OnTime: .99}, {Name: "as wanted", OnTime: .9}, {Name: "reads as wanted", OnTime: .8951},
+		{Name: "sure", OnTime: .99}, {Name: "as wanted", OnTime: .9}, {Name: "reads as wanted", OnTime: .895},
 		{Name: "at risk", OnTime: .8949}, {Name: "late", OnTime: .2, Late: 1}, {Name: "late, no chance", OnTime: 0, Late: 7200},
 		{Name: "never", OnTime: 0}, {Name: "no day", OnTime: -1}, {Name: "late, not simulated", OnTime: -1, Late: 60},
 	}}
@@ -64,6 +64,10 @@ func TestAnOrderIsDoneWithItsLastLine(t *testing.T) {
 	o := &Order{ID: "a", Lines: []OrderLine{{Line: 1, Quantity: 3}, {Line: 2, Quantity: 4}, {Line: 3, Quantity: 5}}}
 	if day, ok := p.DayOf(o); !ok || day != words.NewDay(2026, 3, 8) {
 		t.Errorf("the day to promise is %s, %v", day, ok)
+	}
+	first := &Plan{Ends: []LineEnd{{OrderID: "a", Line: 1, Day: words.NewDay(2026, 3, 9)}, p.Ends[2], p.Ends[3]}}
+	if day, ok := first.DayOf(o); !ok || day != words.NewDay(2026, 3, 9) {
+		t.Errorf("the plan's first line is the last to be done, and the day is %s, %v", day, ok)
 	}
 	o.Lines = append(o.Lines, OrderLine{Line: 4, Quantity: 1})
 	if _, ok := p.DayOf(o); ok {
