@@ -240,6 +240,37 @@ func TestASlowMachineTakesLongerInPlanRunSheetAndQuote(t *testing.T) {
 	}
 }
 
+// Half an hour before midnight by UTC it is the next day in Auckland: a shop
+// there quotes, records and takes quotes on its own day.
+func TestTodayIsTheShopsDay(t *testing.T) {
+	b := fresh(t)
+	b.workshop(t, `time_zone = "UTC"`, `time_zone = "Pacific/Auckland"`)
+	b.at = time.Date(2026, 3, 2, 23, 30, 0, 0, time.UTC)
+	today := words.NewDay(2026, 3, 3)
+	o := b.order(t, "gull-cap.dst", 4, "2026-05-20", book.Requested)
+	q, err := b.KeepOneQuote(o.ID, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q.Day != today || q.Valid != today.Add(30) {
+		t.Errorf("quoted on %s, valid to %s; the shop's day is %s", q.Day, q.Valid, today)
+	}
+	b.at = time.Date(2026, 4, 2, 11, 30, 0, 0, time.UTC) // 3 April, 00:30 there
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("a quote valid to %s on the day after: %v", q.Valid, err)
+	}
+	b.at = b.at.Add(-24 * time.Hour)
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil {
+		t.Errorf("a quote valid to %s on that day: %v", q.Valid, err)
+	}
+	b.at = b.at.Add(-24 * time.Hour)
+	r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}
+	done, err := b.Record(bg, r, false, "")
+	if err != nil || done.Report.Day != words.NewDay(2026, 4, 1) {
+		t.Errorf("recorded on %+v, %v; the shop's day is 1 April", done, err)
+	}
+}
+
 func TestWhatIfKeepsNothing(t *testing.T) {
 	b := fresh(t)
 	for i, f := range []string{"ostrel-light.dst", "gull-cap.dst", "saltmere-oars.dst", "whale-line.dst"} {
