@@ -35,6 +35,7 @@ type demoServed struct {
 	dir      string            // for files that commands write
 	machines map[string]string // IDs by name
 	quote    book.Quote        // that is kept
+	anyDay   string            // an order that is wanted on no day: its promise hangs on the chance
 }
 
 // form is what is sent to a page.
@@ -57,6 +58,8 @@ func serveDemo(t *testing.T) *demoServed {
 	d.app.Send("PUT", "/workshop", map[string]string{"toml": hours}).OK(http.StatusOK)
 	d.timed()
 	d.quoted()
+	order := d.post("/orders", `{"customer":"Anyday","lines":[{"design":"`+d.design("wheel-badge.dst")+`","quantity":40}]}`)
+	d.anyDay = fmt.Sprint(order["order"].(map[string]any)["number"])
 	d.result(d.post("/plan", "{}"))
 	return d
 }

@@ -30,8 +30,8 @@ func orderQuestions(d *demoServed) []asked {
 	lot := d.lot("1001")
 	quote := d.shop("quote", number, "--try", "--costs")
 	return []asked{{
-		name: "promise", of: []string{"Promise"}, command: d.shop("order", "promise", number, "--try", "--chance", "95"),
-		get: "/orders/" + number + "/promise?chance=0.95", page: "/orders/" + number + "/quote?chance=95",
+		name: "promise", of: []string{"Promise"}, command: d.shop("order", "promise", d.anyDay, "--try", "--chance", "95"),
+		get: "/orders/" + d.anyDay + "/promise?chance=0.95", page: "/orders/" + d.anyDay + "/quote?chance=95",
 		not: map[string]string{"csv": oneAnswer, "xlsx": noWorkbook, "pdf": "on paper it stands in the quote"},
 	}, {
 		name: "quote", of: []string{"Quote"}, command: quote, post: "/orders/" + number + "/quotes", body: "{}",
