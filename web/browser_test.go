@@ -268,7 +268,23 @@ func (e *eyes) click(selector string) {
 		const top = box && document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
 		return still && top && (at.contains(top) || top.contains(at));
 	})()`)
-	e.doOn(chromedp.Click(chromedp.CSS(selector)))
+	// The mouse may come down where the thing stood a moment before: a click that
+	// did not arrive is made again. A page that was left has no such mark.
+	js[bool](e, `window.npClicked = false, addEventListener("click", (ev) => {
+		const at = document.querySelector(`+quote(selector)+`);
+		if (at && ev.composedPath().includes(at)) window.npClicked = true;
+	}, {capture: true}), true`)
+	for range 5 {
+		e.doOn(chromedp.Click(chromedp.CSS(selector)))
+		for range 5 {
+			// A page that is being left answers with an error.
+			if there, err := chromedp.Run(e.ctx, chromedp.Evaluate[bool](`window.npClicked !== false`)); err != nil || there {
+				return
+			}
+			time.Sleep(40 * time.Millisecond)
+		}
+	}
+	e.t.Fatalf("no click reached %s", selector)
 }
 
 func (e *eyes) dark(on bool) {
