@@ -100,7 +100,8 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 		a.Ladder = append(a.Ladder, rung{s.Ladder.Length[i], s.Ladder.Speed[i]})
 	}
 	for _, k := range machine.Constants {
-		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means().Raw(), k.Min, k.Max, k.Whole,
+		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means().Raw(), k.Min, k.Max,
+			k.Whole,
 			s.SD[k.Path], string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))})
 	}
 	if f := s.Fit; f != nil {

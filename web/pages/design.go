@@ -127,7 +127,8 @@ func (c *call) designRun() (*page, *designData, error) {
 			return nil, nil, err
 		}
 		data.Machines = append(data.Machines, machineRow{
-			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s", words.PerMinute(a.SetSpeed).Text(nil)), On: m.ID == machineID,
+			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s",
+				words.PerMinute(a.SetSpeed).Text(nil)), On: m.ID == machineID,
 			Seconds: a.Seconds, Low: a.Interval.Low, High: a.Interval.High,
 			Bar: bar{Parts: picture.PartsOf(a.Parts), Low: a.Interval.Low, High: a.Interval.High},
 		})

@@ -38,7 +38,8 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		} else {
 			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
 		}
-		t.row(text(r.Date.String()), text(names[r.DesignID]), text(what), figure(words.PerMinute(r.SetSpeed).Text(nil), raw(r.SetSpeed)),
+		t.row(text(r.Date.String()), text(names[r.DesignID]), text(what),
+			figure(words.PerMinute(r.SetSpeed).Text(nil), raw(r.SetSpeed)),
 			at, shown, length, text(r.Note))
 	}
 	return t

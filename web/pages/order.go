@@ -256,7 +256,8 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 			held = words.Seconds(r.Seconds).Text(nil)
 		}
 		t.row(figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good),
-			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil), raw(r.Predicted)),
+			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil),
+				raw(r.Predicted)),
 			text(r.By), text(r.Note))
 	}
 	return t

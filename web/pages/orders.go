@@ -181,7 +181,8 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 	if len(lots) == 0 || !ok {
 		return
 	}
-	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots, e.Due), axis.At(e.End), words.Chance(e.OnTime).Text(nil), p.Risk(&e)
+	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots,
+		e.Due), axis.At(e.End), words.Chance(e.OnTime).Text(nil), p.Risk(&e)
 	r.Says = "sewn " + r.End
 	switch {
 	case r.Risk == book.IsLate:

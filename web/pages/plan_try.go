@@ -70,9 +70,11 @@ func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error
 	}
 	switch {
 	case q.Operators > 0:
-		what = append(what, words.Say("plan.operators-more", words.Args{"n": words.Whole(int(q.Operators))}).Text(c.writer()))
+		what = append(what, words.Say("plan.operators-more",
+			words.Args{"n": words.Whole(int(q.Operators))}).Text(c.writer()))
 	case q.Operators < 0:
-		what = append(what, words.Say("plan.operators-fewer", words.Args{"n": words.Whole(int(-q.Operators))}).Text(c.writer()))
+		what = append(what, words.Say("plan.operators-fewer",
+			words.Args{"n": words.Whole(int(-q.Operators))}).Text(c.writer()))
 	}
 	if f.bad() {
 		return q, "", nil

@@ -228,7 +228,8 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
-	p := &page{Title: "Not done", W: c.writer(), Data: sentence(serve.Told(err).Text), Path: c.URL.Path, Account: c.Account(),
+	p := &page{Title: "Not done", W: c.writer(), Data: sentence(serve.Told(err).Text), Path: c.URL.Path,
+		Account:  c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
 }

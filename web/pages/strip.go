@@ -134,7 +134,8 @@ func axis(top float64, w *words.Writer) template.HTML {
 		case t > 0:
 			text = words.Say("time.s", words.Args{"s": words.Fixed(t, 0)}).Text(w)
 		}
-		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x, x,
+		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x,
+			x,
 			anchor, text)
 	}
 	return b.end()

@@ -158,6 +158,7 @@ func showTiming(c *call) error {
 		}
 		data.Blocks = append(data.Blocks, b)
 	}
-	return c.show("timing.html", &page{Title: words.Say("timing.title", words.Args{"design": words.Name(data.D.Name)}).Text(c.writer()),
+	return c.show("timing.html", &page{Title: words.Say("timing.title",
+		words.Args{"design": words.Name(data.D.Name)}).Text(c.writer()),
 		Nav: "time", Bare: true, Data: data})
 }
