@@ -58,18 +58,6 @@ func (a *ComparisonAnswer) about(s string) words.Value {
 	return words.Money{Amount: d, Code: a.Currency, Round: true}
 }
 
-// Beside is the verdict after its first sentence, for a place where what a piece
-// costs on the machine that costs least stands already.
-func (a *ComparisonAnswer) Beside() words.Sentences {
-	out := slices.Clone(a.Verdict[1:])
-	for i, m := range out {
-		if m.Key == "compare.costs" {
-			out[i] = words.Say("compare.cost-range", words.Args{"low": m.Args["low"], "high": m.Args["high"]})
-		}
-	}
-	return out
-}
-
 // judge says which machine costs least, how much, and what would tell.
 func (a *ComparisonAnswer) judge(k *money.Comparison) {
 	j, best := &k.Cheapest, a.Best()

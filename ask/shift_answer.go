@@ -152,12 +152,6 @@ func (a *ShiftAnswer) OEESay() words.Sentences {
 	}
 }
 
-// Beside is the verdict for a place where the number of pieces stands already.
-func (a *ShiftAnswer) Beside() words.Sentences {
-	return append(words.Sentences{words.Say("shift.range", words.Args{"level": words.Level(a.Level),
-		"low": words.Fixed(a.Pieces.SingleLow, 0), "high": words.Fixed(a.Pieces.SingleHigh, 0)})}, a.Verdict[1:]...)
-}
-
 // say puts the figures in sentences.
 func (a *ShiftAnswer) say() {
 	whole := func(v float64) words.Value { return words.Fixed(v, 0) }

@@ -76,7 +76,7 @@ func TestTheFloorPageIsAsPreciseAsTheQuestion(t *testing.T) {
 		t.Fatalf("%d shifts are simulated: the test needs a yield that is harder to know", want.Replications)
 	}
 	_, body := a.Page("/floor/"+kept.ID, nil)
-	if !strings.Contains(html.UnescapeString(body), want.Beside().Raw()) {
-		t.Errorf("the page does not say %q: %.900s", want.Beside().Raw(), mainOf(body))
+	if !strings.Contains(html.UnescapeString(body), want.Verdict.Raw()) {
+		t.Errorf("the page does not say %q: %.900s", want.Verdict.Raw(), mainOf(body))
 	}
 }
