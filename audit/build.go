@@ -14,6 +14,7 @@ const trimJumps = 3
 // build is how a new order of objects is written.
 type build struct {
 	explicit bool // trims are trim records (the design has them), else runs of jumps
+	jumps    int  // at least so many jumps for such a run, see writer
 	tidy     bool // joints are written anew, without what only costs time
 	join     bool // no cut where a thread goes on in the hole it was cut in
 }
@@ -26,23 +27,24 @@ func (l *layout) fixed(k int, b build) bool {
 	return l.walled(k) || !b.tidy && (stops > 1 || k == 0 && stops > 0)
 }
 
-// walled says whether an operator's stop stands before object k, or a stop or
-// a sequin within it.
+// walled says whether a stop that stays stands before object k, or a stop or a
+// sequin within it.
 func (l *layout) walled(k int) bool {
-	return l.joints[k].has(stitch.Stop) || k < len(l.objects) && l.objects[k].Wall
+	return l.joints[k].held || k < len(l.objects) && l.objects[k].Wall
 }
 
 // loose says whether the design may end after any object: not if its tail is
 // more than a trim and a way.
 func (l *layout) loose() bool {
 	t := &l.joints[len(l.objects)]
-	return t.from == t.to || len(t.ops) == 1 && t.ops[0] == stitch.Trim && t.jumps == 0
+	return t.from == t.to || len(t.cuts) == 1 && t.cuts[0].op == stitch.Trim && t.jumps == 0
 }
 
 // rebuilt is a design in a new order.
 type rebuilt struct {
 	rec    []stitch.Record
 	blocks []int // of each new block: the old block of its first object
+	holes  []int // of each penetration: its old number
 	joined int   // cuts that went because the thread goes on in the same hole
 }
 
@@ -52,7 +54,7 @@ type rebuilt struct {
 func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 	out := rebuilt{rec: make([]stitch.Record, 0, len(l.rec)+8)}
 	at := stitch.Point{}
-	w := writer{&out.rec, max(trimJumps, l.trimAfter), b.explicit}
+	w := writer{&out.rec, max(trimJumps, l.trimAfter, b.jumps), b.explicit}
 	for n, k := range order {
 		o := &l.objects[k]
 		j := &l.joints[k]
@@ -72,10 +74,10 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 		case n == 0:
 			w.way(way, 0)
 		case l.fixed(k, b):
-			if order[n-1] == k-1 && !b.tidy {
+			if order[n-1] == k-1 {
 				w.copy(l.rec[j.from:j.to])
 			} else {
-				w.ops(j.ops, way)
+				w.cuts(j.cuts, at, o.Lead)
 			}
 			for range j.count(stitch.ColourStop) - 1 {
 				out.blocks = append(out.blocks, o.Block) // an empty block: any thread will do
@@ -105,13 +107,16 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 			out.blocks = append(out.blocks, o.Block)
 		}
 		w.copy(records)
+		for i := o.First; i < o.Last; i++ {
+			out.holes = append(out.holes, i)
+		}
 		at = o.Exit
 	}
 	tail := &l.joints[len(l.objects)]
 	way := stitch.Point{X: l.end.X - at.X, Y: l.end.Y - at.Y}
 	last := len(order) > 0 && order[len(order)-1] == len(l.objects)-1
 	switch {
-	case len(order) == 0, last && !(b.tidy && tail.has(stitch.ColourStop) && !tail.has(stitch.Stop)):
+	case len(order) == 0, last && !(b.tidy && tail.has(stitch.ColourStop) && !l.walled(len(l.objects))):
 		w.copy(l.rec[tail.from:tail.to])
 		for n := range tail.count(stitch.ColourStop) {
 			out.blocks = append(out.blocks, l.blocks-tail.count(stitch.ColourStop)+n)
@@ -142,8 +147,21 @@ func (w writer) put(op stitch.Op, dx, dy int) {
 func (w writer) copy(r []stitch.Record) { *w.rec = append(*w.rec, r...) }
 
 // way moves the frame in n or more equal jumps; in none if there is no way
-// and n is 0.
+// and n is 0. With no way the frame goes out and back by a hair, since some
+// readers drop jumps that do not move.
 func (w writer) way(d stitch.Point, n int) {
+	if d == (stitch.Point{}) {
+		for ; n > 0; n -= 2 {
+			w.put(stitch.Jump, 2, 2)
+			if n == 3 {
+				w.put(stitch.Jump, -4, -4)
+				w.put(stitch.Jump, 2, 2)
+				return
+			}
+			w.put(stitch.Jump, -2, -2)
+		}
+		return
+	}
 	for n = max(n, jumpsFor(d.X, d.Y)); n > 0; n-- {
 		dx, dy := d.X/n, d.Y/n
 		w.put(stitch.Jump, dx, dy)
@@ -169,18 +187,22 @@ func (w writer) colour(d stitch.Point) {
 	w.way(d, 0)
 }
 
-// ops writes cuts and stops as they were, and the way after the last.
-func (w writer) ops(ops []stitch.Op, d stitch.Point) {
-	for k, op := range ops {
-		switch {
-		case op == stitch.Trim && k == len(ops)-1:
-			w.trim(d)
-			return
-		case op == stitch.Trim:
-			w.trim(stitch.Point{})
-		default:
-			w.put(op, 0, 0)
+// cuts writes cuts and stops where they stood, and the way after the last to lead.
+func (w writer) cuts(cuts []cut, at, lead stitch.Point) {
+	for k, c := range cuts {
+		next := lead
+		if k+1 < len(cuts) {
+			next = cuts[k+1].at
 		}
+		if k == 0 {
+			w.way(stitch.Point{X: c.at.X - at.X, Y: c.at.Y - at.Y}, 0)
+		}
+		d := stitch.Point{X: next.X - c.at.X, Y: next.Y - c.at.Y}
+		if c.op == stitch.Trim {
+			w.trim(d)
+			continue
+		}
+		w.put(c.op, 0, 0)
+		w.way(d, 0)
 	}
-	w.way(d, 0)
 }

@@ -47,7 +47,10 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 	v.bounds = d.Count().Bounds
 	v.explicit = slices.ContainsFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Trim })
 	v.measureClip()
-	r := &Report{Seconds: v.run.Seconds, Stitches: v.run.Stitches, Runs: runs(o.Pieces, s.Heads)}
+	kept := l.hold(threads, false, nil)
+	// What a hand needs is never found fault with; other stops are looked at.
+	l.hold(threads, false, func(int) bool { return true })
+	r := &Report{Seconds: v.run.Seconds, Stitches: v.run.Stitches, Runs: runs(o.Pieces, s.Heads), Kept: kept}
 	v.report = r
 	if len(l.objects) > 0 {
 		v.lines = l.threads()

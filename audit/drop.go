@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"slices"
+
 	"needlepace/stitch"
 )
 
@@ -79,46 +81,118 @@ func (l *layout) straightTiny(a, b, c hole) bool {
 	return min(u, v) < tinyUnits*tinyUnits && wx*wx+wy*wy <= mergedUnits*mergedUnits
 }
 
-// straighten writes every way of jumps anew in as few equal jumps as do, with
-// the same cuts, and says how many ways that changed.
-func (l *layout) straighten(explicit bool) ([]stitch.Record, int) {
-	rec := make([]stitch.Record, 0, len(l.rec))
-	changed := 0
-	thread := false // is thread in the fabric?
+// ways calls f for every run of consecutive jumps, records i ≤ k < i+n: whether
+// it is a trim on this machine (cut), whether it leaves the thread uncut
+// (uncut), and whether it belongs to a joint that is held.
+func (l *layout) ways(f func(i, n int, cut, uncut, held bool)) {
+	thread, joint := false, 0
 	for i := 0; i < len(l.rec); {
-		r := l.rec[i]
-		if r.Op != stitch.Jump {
-			switch r.Op {
-			case stitch.Trim, stitch.ColourStop:
-				thread = false
-			case stitch.Sew, stitch.Sequin:
-				thread = true
-			}
-			rec = append(rec, r)
+		switch l.rec[i].Op {
+		case stitch.Trim, stitch.ColourStop:
+			thread = false
+		case stitch.Sew, stitch.Sequin:
+			thread = true
+		}
+		if l.rec[i].Op != stitch.Jump {
 			i++
 			continue
 		}
-		n, d := 0, stitch.Point{}
+		n := 1
 		for i+n < len(l.rec) && l.rec[i+n].Op == stitch.Jump {
-			d.X += int(l.rec[i+n].DX)
-			d.Y += int(l.rec[i+n].DY)
 			n++
 		}
-		need := jumpsFor(d.X, d.Y)
-		switch {
-		case thread && n >= l.trimAfter:
-			need = max(need, trimJumps, l.trimAfter)
-			thread = false
-		case thread && n >= trimJumps:
-			need = n // no trim on this machine, but one on others: as it is
+		for joint < len(l.joints)-1 && l.joints[joint].to <= i {
+			joint++
 		}
-		if need < n {
-			changed++
-			writer{&rec, l.trimAfter, explicit}.way(d, need)
-		} else {
-			rec = append(rec, l.rec[i:i+n]...)
+		cut := thread && n >= l.trimAfter
+		f(i, n, cut, thread && !cut, l.joints[joint].held && i >= l.joints[joint].from)
+		if cut {
+			thread = false
 		}
 		i += n
 	}
-	return rec, changed
+}
+
+// straighten writes every way of jumps anew in as few equal jumps as do, a trim
+// in least or more, with the same cuts, and says how many ways that changed.
+// The ways to and from a stop that stays are left.
+func (l *layout) straighten(least int) ([]stitch.Record, int) {
+	rec := make([]stitch.Record, 0, len(l.rec))
+	changed, done := 0, 0
+	l.ways(func(i, n int, cut, uncut, held bool) {
+		if held || uncut && n >= trimJumps {
+			return // or no trim on this machine, but one on others
+		}
+		d := stitch.Point{}
+		for _, r := range l.rec[i : i+n] {
+			d.X += int(r.DX)
+			d.Y += int(r.DY)
+		}
+		need := jumpsFor(d.X, d.Y)
+		if cut {
+			need = max(need, least, l.trimAfter)
+		}
+		if need >= n {
+			return
+		}
+		changed++
+		rec = append(rec, l.rec[done:i]...)
+		writer{rec: &rec}.way(d, need)
+		done = i + n
+	})
+	return append(rec, l.rec[done:]...), changed
+}
+
+// shortestTrim is the fewest jumps that a trim of the design has; 0 if no trim
+// is a run of jumps.
+func (l *layout) shortestTrim() int {
+	least := 0
+	l.ways(func(_, n int, cut, _, _ bool) {
+		if cut && (least == 0 || n < least) {
+			least = n
+		}
+	})
+	return least
+}
+
+// lengthen gives every trim that is a run of jumps at least so many, on the same
+// path, and says how many got more.
+func (l *layout) lengthen(least int) ([]stitch.Record, int) {
+	rec := make([]stitch.Record, 0, len(l.rec))
+	changed, done := 0, 0
+	l.ways(func(i, n int, cut, _, _ bool) {
+		if !cut || n >= least {
+			return
+		}
+		changed++
+		rec = append(rec, l.rec[done:i]...)
+		rec = append(rec, inSteps(l.rec[i:i+n], least)...)
+		done = i + n
+	})
+	return append(rec, l.rec[done:]...), changed
+}
+
+// inSteps cuts the longest jumps in two until there are enough. Where all are
+// too short for that the frame goes out and back by a hair, since some readers
+// drop jumps that do not move.
+func inSteps(way []stitch.Record, enough int) []stitch.Record {
+	way = slices.Clone(way)
+	long := func(r stitch.Record) int { return max(int(r.DX), -int(r.DX), int(r.DY), -int(r.DY)) }
+	for len(way) < enough {
+		k := 0
+		for i := range way {
+			if long(way[i]) > long(way[k]) {
+				k = i
+			}
+		}
+		r := way[k]
+		if long(r) < 2 {
+			way = append(way, stitch.Record{DX: 2, Op: stitch.Jump}, stitch.Record{DX: -2, Op: stitch.Jump})
+			continue
+		}
+		half := stitch.Record{DX: r.DX / 2, DY: r.DY / 2, Op: stitch.Jump}
+		way[k] = half
+		way = slices.Insert(way, k+1, stitch.Record{DX: r.DX - half.DX, DY: r.DY - half.DY, Op: stitch.Jump})
+	}
+	return way
 }

@@ -24,7 +24,7 @@ func findLocks(v *survey) []Finding {
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
 		j := &v.l.joints[k+1]
-		if o.Bare || v.locked(o) || k == len(v.l.objects)-1 && len(j.ops) == 0 && j.from == j.to && o.Last-o.First < 2 {
+		if o.Bare || v.locked(o) || k == len(v.l.objects)-1 && len(j.cuts) == 0 && j.from == j.to && o.Last-o.First < 2 {
 			continue
 		}
 		what := "no lock stitches before the trim"
@@ -76,7 +76,7 @@ func findFew(v *survey) []Finding {
 			What: fmt.Sprintf("an object of %s between two cuts", words.Count(n, "stitch").Text(nil)),
 			Ask:  "join it to its neighbour, make it larger, or leave it out"}
 		before, after := &v.l.joints[k], &v.l.joints[k+1]
-		if k > 0 && k+1 < len(v.l.objects) && len(before.ops) == 1 && len(after.ops) == 1 {
+		if k > 0 && k+1 < len(v.l.objects) && len(before.cuts) == 1 && len(after.cuts) == 1 {
 			a, b := &v.l.objects[k-1], &v.l.objects[k+1]
 			with := append([]stitch.Record(nil), v.tail(a)...)
 			with = append(with, v.l.rec[before.from:after.to]...)

@@ -170,7 +170,7 @@ func findNoChange(v *survey) []Finding {
 		if k > 0 && k < len(v.l.objects) {
 			spare-- // one changes the thread
 		}
-		if spare < 1 || j.has(stitch.Stop) {
+		if spare < 1 || j.held {
 			continue
 		}
 		rec := v.withoutStops(j, spare)
@@ -218,7 +218,7 @@ func findDoubleCut(v *survey) []Finding {
 	var found []Finding
 	for k := 1; k < len(v.l.objects); k++ {
 		j := &v.l.joints[k]
-		if !j.has(stitch.Trim) || !j.has(stitch.ColourStop) {
+		if !j.has(stitch.Trim) || !j.has(stitch.ColourStop) || j.held {
 			continue
 		}
 		a, b := &v.l.objects[k-1], &v.l.objects[k]
@@ -229,9 +229,6 @@ func findDoubleCut(v *survey) []Finding {
 			w.put(stitch.ColourStop, 0, 0)
 		}
 		w.way(stitch.Point{X: j.dx, Y: j.dy}, 0)
-		for range j.count(stitch.Stop) {
-			w.put(stitch.Stop, 0, 0)
-		}
 		without = append(without, v.head(b)...)
 		if s := v.seconds(with) - v.seconds(without); s > 0 {
 			found = append(found, v.place(Finding{From: b.First, To: b.First, Count: 1, Seconds: s,

@@ -18,7 +18,7 @@ func findTrims(v *survey) []Finding {
 	var found []Finding
 	for k := 1; k < len(v.l.objects); k++ {
 		j := &v.l.joints[k]
-		if len(j.ops) != 1 || j.ops[0] != stitch.Trim {
+		if len(j.cuts) != 1 || j.cuts[0].op != stitch.Trim {
 			continue
 		}
 		a, b := &v.l.objects[k-1], &v.l.objects[k]

@@ -53,6 +53,7 @@ type Report struct {
 	Runs         int     // times the machine sews the design for the order
 	Total        float64 // Σ Seconds of the findings; they may overlap, so no promise
 	Penetrations Heat
+	Kept         []Stand // stops that a mend leaves alone unless told otherwise
 	// Off names findings that could not be looked for, and why.
 	Off []string
 }

@@ -24,17 +24,25 @@ type Object struct {
 // the last: cuts, stops and ways.
 type joint struct {
 	from, to int // records
-	ops      []stitch.Op
-	dx, dy   int // the way: from the last hole to the next Lead, 0.1 mm
-	jumps    int // jumps that belong to no trim and no travel: sewn through before a cut
+	cuts     []cut
+	dx, dy   int  // the way: from the last hole to the next Lead, 0.1 mm
+	jumps    int  // jumps that belong to no trim and no travel: sewn through before a cut
+	held     bool // what stands here stays as it is, and nothing moves across it
+}
+
+// cut is a trim, a colour stop or an operator's stop, and where the frame
+// stands at it, 0.1 mm.
+type cut struct {
+	op stitch.Op
+	at stitch.Point
 }
 
 func (j *joint) has(op stitch.Op) bool { return j.count(op) > 0 }
 
 func (j *joint) count(op stitch.Op) int {
 	n := 0
-	for _, o := range j.ops {
-		if o == op {
+	for _, c := range j.cuts {
+		if c.op == op {
 			n++
 		}
 	}
@@ -134,12 +142,12 @@ func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
 			}
 			closeObject()
 			j.jumps += jumps
-			if e.Kind == stitch.TrimCut {
-				j.ops = append(j.ops, stitch.Trim)
-			} else {
-				j.ops = append(j.ops, stitch.ColourStop)
+			op := stitch.Trim
+			if e.Kind == stitch.ColourCut {
+				op = stitch.ColourStop
 				l.blocks = e.Block
 			}
+			j.cuts = append(j.cuts, cut{op, at})
 		case stitch.OperatorStop:
 			if open {
 				o.Wall = true
@@ -149,7 +157,7 @@ func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
 				r := rec[e.From]
 				exit = stitch.Point{X: at.X + int(r.DX), Y: at.Y + int(r.DY)}
 			} else {
-				j.ops = append(j.ops, stitch.Stop)
+				j.cuts = append(j.cuts, cut{stitch.Stop, at})
 			}
 		case stitch.Travel:
 			at.X += e.DX

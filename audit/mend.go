@@ -3,6 +3,7 @@ package audit
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"needlepace/audit/sequence"
 	"needlepace/clock"
@@ -18,7 +19,16 @@ type MendOptions struct {
 	Threads []int
 	// KeepColours holds the colour blocks in their order.
 	KeepColours bool
-	Seed        uint64
+	// KeepStops leaves every stop, its place and what is sewn before it.
+	KeepStops bool
+	// Release are stops, by their numbers as Stand counts them, that may go
+	// although nothing asks for it. A stop of the operator's cannot.
+	Release []int
+	// TrimJumps is how many jumps each trim has at least that is a run of
+	// jumps: the most that any machine wants which shall sew the file. Never
+	// fewer than the machine at hand and the shortest trim of the design have.
+	TrimJumps int
+	Seed      uint64
 	// Rounds bounds the search for an order (0: until the context is done, or
 	// proven). Without a context that ends give it a number.
 	Rounds int
@@ -40,6 +50,7 @@ type Change struct {
 
 // The kinds of change.
 const (
+	ChangeTrims = "trims" // trims made longer for machines that want more jumps
 	ChangeStops = "stops" // colour stops and cuts that changed nothing
 	ChangeHoles = "holes" // stitches dropped that left no mark
 	ChangeJumps = "jumps" // the way of jumps straightened
@@ -55,6 +66,11 @@ type Mended struct {
 	Before  *clock.Result
 	After   *clock.Result
 	Proof   Proof
+	// Kept are the stops that stay where they were, with all that was sewn
+	// before them before them and all else after.
+	Kept []Stand
+	// TrimJumps is how many jumps each trim has at least (trim records aside).
+	TrimJumps int
 	// Search is how the order was found, in units of 10 µs over what an order
 	// can change; Objects is how many there were to order (0: no search).
 	Search  sequence.Result
@@ -94,7 +110,7 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 		return nil, err
 	}
 	m := &mender{Mended: &Mended{Job: job, Before: c.Run(d)}, sheet: s, o: o, d: d, old: old,
-		rec: d.Records, blocks: identity(old.blocks), threads: threads, now: 0}
+		rec: d.Records, blocks: identity(old.blocks), holes: identity(len(old.holes)), threads: threads}
 	m.After = m.Before
 	m.now = m.Before.Seconds
 	b := d.Count().Bounds
@@ -102,15 +118,31 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 		return nil, fmt.Errorf("audit: the design is %.0f × %.0f mm; mend proves designs up to %d mm", b.WidthMM(),
 			b.HeightMM(), largest/stitch.UnitsPerMM)
 	}
+	if err := m.mayGo(); err != nil {
+		return nil, err
+	}
 	if len(old.objects) > 0 {
-		for _, step := range []func(context.Context) error{m.stops, m.holes, m.jumps, m.order} {
-			if err := step(ctx); err != nil {
-				return nil, err
+		m.trims()
+		// What one step does can make room for another.
+		for pass := 0; pass == 0 || pass < mostPasses && m.took && ctx.Err() == nil; pass++ {
+			m.took = false
+			for _, step := range []func(context.Context, *layout) error{m.stops, m.dropHoles, m.jumps, m.order} {
+				l, err := lay(m.rec, m.old.trimAfter)
+				if err != nil {
+					return nil, err
+				}
+				m.hold(l)
+				if err := step(ctx, l); err != nil {
+					return nil, err
+				}
 			}
 		}
 	}
 	return m.finish()
 }
+
+// mostPasses bounds how often all steps are gone through; two do as a rule.
+const mostPasses = 8
 
 // mender is a mend under way: the best records so far and what their blocks
 // were.
@@ -122,9 +154,11 @@ type mender struct {
 	old     *layout
 	rec     []stitch.Record
 	blocks  []int // new block → old block
+	holes   []int // new penetration → old
 	threads []int // of the old blocks
 	now     float64
-	dropped int
+	took    bool // a step was taken in this pass
+	spare   bool // the stops to be released may still be there
 }
 
 func identity(n int) []int {
@@ -158,17 +192,38 @@ func (m *mender) seconds(rec []stitch.Record, blocks []int) float64 {
 	return clock.Run(&stitch.Design{Records: rec}, m.sheet, job).Seconds
 }
 
-// take keeps a step if it makes the clock faster.
-func (m *mender) take(rec []stitch.Record, blocks []int, ch Change) bool {
+// take keeps a step if it makes the clock faster. holes are the numbers, before
+// the step, of the penetrations after it; nil: they are the same.
+func (m *mender) take(rec []stitch.Record, blocks, holes []int, ch Change) bool {
 	t := m.seconds(rec, blocks)
 	if !(t < m.now-1e-9) {
 		return false
 	}
 	ch.Seconds = m.now - t
-	m.rec, m.blocks, m.now = rec, blocks, t
-	m.dropped += len(ch.Stitches)
-	m.Changes = append(m.Changes, ch)
+	m.rec, m.blocks, m.now, m.took = rec, blocks, t, true
+	if holes != nil {
+		before := m.holes
+		m.holes = make([]int, len(holes))
+		for k, h := range holes {
+			m.holes[k] = before[h]
+		}
+	}
+	m.add(ch)
 	return true
+}
+
+// add keeps a change, with an earlier one of its kind as one.
+func (m *mender) add(ch Change) {
+	for k := range m.Changes {
+		if c := &m.Changes[k]; c.Kind == ch.Kind {
+			c.Count += ch.Count
+			c.Seconds += ch.Seconds
+			c.Stitches = append(c.Stitches, ch.Stitches...)
+			slices.Sort(c.Stitches)
+			return
+		}
+	}
+	m.Changes = append(m.Changes, ch)
 }
 
 // blockMap turns the block numbers of a rebuilt design, which are of the
@@ -195,24 +250,56 @@ func (m *mender) threadsNow(blocks int) []int {
 }
 
 func (m *mender) explicit() bool {
-	for _, r := range m.d.Records {
-		if r.Op == stitch.Trim {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(m.rec, func(r stitch.Record) bool { return r.Op == stitch.Trim })
 }
 
-// stops drops colour stops with no change of thread, empty blocks, and cuts
-// right before a colour stop, which cuts itself.
-func (m *mender) stops(context.Context) error {
-	l, err := lay(m.rec, m.old.trimAfter)
-	if err != nil {
-		return err
+// mayGo refuses stops to be released that are not there or are the operator's,
+// and finds those that stay.
+func (m *mender) mayGo() error {
+	all := m.old.stands(m.threads, m.o.KeepStops)
+	for _, n := range m.o.Release {
+		if n < 1 || n > len(all) {
+			return fmt.Errorf("audit: stop %d was named to go; the design has %s", n, words.Count(len(all), "stop").Text(nil))
+		}
+		if s := all[n-1]; s.Why.Final() {
+			return fmt.Errorf("audit: stop %d was named to go, but it is the operator's (%s, %.1f mm from the "+
+				"work): it stays", n, s.Why, s.Away)
+		}
 	}
+	m.spare = len(m.o.Release) > 0
+	m.Kept = m.hold(m.old)
+	return nil
+}
+
+// hold marks what stays in a layout of the records as they are.
+func (m *mender) hold(l *layout) []Stand {
+	var gone func(int) bool
+	if m.spare {
+		gone = func(n int) bool { return slices.Contains(m.o.Release, n) }
+	}
+	return l.hold(m.threadsNow(l.blocks), m.o.KeepStops, gone)
+}
+
+// trims gives every trim that is a run of jumps as many as the machines want.
+// It may cost time; a mend that does not win it back is not handed out.
+func (m *mender) trims() {
+	m.TrimJumps = max(trimJumps, m.old.trimAfter, m.o.TrimJumps, m.old.shortestTrim())
+	rec, n := m.old.lengthen(m.TrimJumps)
+	if n == 0 {
+		return
+	}
+	t := m.seconds(rec, m.blocks)
+	m.add(Change{Kind: ChangeTrims, Count: n, Seconds: m.now - t})
+	m.rec, m.now = rec, t
+}
+
+// stops drops released colour stops with no change of thread, empty blocks,
+// and cuts right before a colour stop, which cuts itself.
+func (m *mender) stops(_ context.Context, l *layout) error {
+	m.spare = false
 	r := l.rebuild(identity(len(l.objects)), m.threadsNow(l.blocks), build{explicit: m.explicit(), tidy: true,
-		join: true})
-	cut := func(rec []stitch.Record) (trims, stops int) {
+		join: true, jumps: m.TrimJumps})
+	count := func(rec []stitch.Record) (trims, stops int) {
 		for e := range stitch.Events(rec, l.trimAfter) {
 			switch e.Kind {
 			case stitch.TrimCut:
@@ -221,47 +308,41 @@ func (m *mender) stops(context.Context) error {
 				stops++
 			}
 		}
-		return
+		return trims, stops
 	}
-	t0, s0 := cut(m.rec)
-	t1, s1 := cut(r.rec)
-	if t0 == t1 && s0 == s1 {
+	trims, stops := count(m.rec)
+	trimsLeft, stopsLeft := count(r.rec)
+	if trims == trimsLeft && stops == stopsLeft {
 		return nil // only ways were written anew: that is for jumps
 	}
-	what := fmt.Sprintf("colour stops %d → %d, trims %d → %d: a stop with no thread change, an empty block or a "+
-		"second cut in the same place went", s0, s1, t0, t1)
-	m.take(r.rec, m.blockMap(r.blocks), Change{Kind: ChangeStops, Count: s0 + t0 - s1 - t1, What: what})
+	m.take(r.rec, m.blockMap(r.blocks), r.holes, Change{Kind: ChangeStops,
+		Count: stops - stopsLeft + max(0, trims-trimsLeft)})
 	return nil
 }
 
-// holes drops stitches that leave no mark: a second stitch into the same
+// dropHoles drops stitches that leave no mark: a second stitch into the same
 // hole, and a tiny one in the middle of a straight way.
-func (m *mender) holes(context.Context) error {
-	l, err := lay(m.rec, m.old.trimAfter)
-	if err != nil {
-		return err
-	}
+func (m *mender) dropHoles(_ context.Context, l *layout) error {
 	rec, dropped := l.dropHoles()
 	if len(dropped) == 0 {
 		return nil
 	}
-	m.take(rec, m.blocks, Change{Kind: ChangeHoles, Count: len(dropped), Stitches: dropped,
-		What: fmt.Sprintf("dropping %s leaves no mark: the needle was in the same hole, or moved a hair "+
-			"along a straight way", words.Count(len(dropped), "stitch").Text(nil))})
+	ch := Change{Kind: ChangeHoles, Count: len(dropped)}
+	left := identity(len(l.holes))
+	for _, k := range dropped {
+		ch.Stitches = append(ch.Stitches, m.holes[k])
+		left[k] = -1
+	}
+	left = slices.DeleteFunc(left, func(k int) bool { return k < 0 })
+	m.take(rec, m.blocks, left, ch)
 	return nil
 }
 
 // jumps straightens ways: the fewest equal jumps with the same cuts.
-func (m *mender) jumps(context.Context) error {
-	l, err := lay(m.rec, m.old.trimAfter)
-	if err != nil {
-		return err
+func (m *mender) jumps(_ context.Context, l *layout) error {
+	if rec, n := l.straighten(m.TrimJumps); n > 0 {
+		m.take(rec, m.blocks, nil, Change{Kind: ChangeJumps, Count: n})
 	}
-	rec, n := l.straighten(m.explicit())
-	if n == 0 {
-		return nil
-	}
-	m.take(rec, m.blocks, Change{Kind: ChangeJumps, Count: n, What: words.Count(n, "way").Text(nil) + " straightened"})
 	return nil
 }
 
@@ -273,11 +354,7 @@ const minBlockSaving = 3
 // againRounds is a second or less of searching.
 const againRounds = 3000
 
-func (m *mender) order(ctx context.Context) error {
-	l, err := lay(m.rec, m.old.trimAfter)
-	if err != nil {
-		return err
-	}
+func (m *mender) order(ctx context.Context, l *layout) error {
 	if len(l.objects) < 2 {
 		return nil
 	}
@@ -288,7 +365,7 @@ func (m *mender) order(ctx context.Context) error {
 	job := jobFor(m.Job, m.blocks, m.sheet.Needles)
 	p := &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job),
 		sheet: m.sheet, job: job,
-		threads: m.threadsNow(l.blocks), build: build{explicit: m.explicit(), join: true}, keepBlocks: m.o.KeepColours,
+		threads: m.threadsNow(l.blocks), build: build{explicit: m.explicit(), join: true, jumps: m.TrimJumps}, keepBlocks: m.o.KeepColours,
 		most: mostNodes}
 	o := sequence.Options{Seed: m.o.Seed, Rounds: m.o.Rounds, States: m.o.States, Progress: m.o.Progress}
 	try := func(ctx context.Context, o sequence.Options) (rebuilt, sequence.Result, bool, error) {
@@ -325,8 +402,7 @@ func (m *mender) order(ctx context.Context) error {
 	if same && r.joined == 0 {
 		return nil
 	}
-	what := "objects sewn in the order that takes the fewest seconds; whatever touches kept its order"
-	m.take(r.rec, m.blockMap(r.blocks), Change{Kind: ChangeOrder, Count: len(l.objects), What: what})
+	m.take(r.rec, m.blockMap(r.blocks), r.holes, Change{Kind: ChangeOrder, Count: len(l.objects)})
 	return nil
 }
 
@@ -341,6 +417,9 @@ func ascending(s []int) bool {
 
 // finish makes the design and proves it.
 func (m *mender) finish() (*Mended, error) {
+	if !(m.now < m.Before.Seconds-1e-9) { // longer trims that no step won back
+		m.rec, m.blocks, m.holes, m.Changes = m.d.Records, identity(m.old.blocks), identity(len(m.old.holes)), nil
+	}
 	out := *m.d
 	out.Records = m.rec
 	if m.Changed() && len(m.d.Threads) > 0 {
@@ -357,12 +436,61 @@ func (m *mender) finish() (*Mended, error) {
 	m.Mended.Blocks = m.blocks
 	m.Mended.Job = jobFor(m.Job, m.blocks, m.sheet.Needles)
 	m.After = clock.Run(m.Design, m.sheet, m.Mended.Job)
+	m.tell()
 	proof, err := Prove(m.d, m.Design, m.threads, m.threadsNow(len(m.blocks)), m.sheet.Reading.TrimAfterJumps)
-	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, m.After.Seconds
-	proof.StitchesDropped = m.dropped
-	m.Proof = proof
 	if err != nil {
 		return nil, err
 	}
+	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, m.After.Seconds
+	proof.StitchesDropped = len(m.old.holes) - len(m.holes)
+	m.Proof = proof
+	if err := m.stopsStand(); err != nil {
+		return nil, err
+	}
 	return m.Mended, proof.Err()
+}
+
+// stopsStand checks that every stop which stays stands where it stood, after
+// just what was sewn before it.
+func (m *mender) stopsStand() error {
+	l, err := lay(m.rec, m.old.trimAfter)
+	if err != nil {
+		return err
+	}
+	now := l.stands(m.threadsNow(l.blocks), false)
+	next := 0
+	for _, s := range m.Kept {
+		found := false
+		for ; next < len(now) && !found; next++ {
+			n := &now[next].Stand
+			found = n.X == s.X && n.Y == s.Y &&
+				(n.Stitch == 0 || slices.Max(m.holes[:n.Stitch]) < s.Stitch) &&
+				(n.Stitch == len(m.holes) || slices.Min(m.holes[n.Stitch:]) >= s.Stitch)
+		}
+		if !found {
+			return fmt.Errorf("%w (stop %d, which is to stay, does not stand where it stood)", ErrProof, s.Number)
+		}
+	}
+	return nil
+}
+
+// tell puts what was done into words.
+func (m *Mended) tell() {
+	for k := range m.Changes {
+		c := &m.Changes[k]
+		switch c.Kind {
+		case ChangeTrims:
+			c.What = fmt.Sprintf("%s written with %d jumps or more, as the machines want that are to read the file",
+				words.Count(c.Count, "trim").Text(nil), m.TrimJumps)
+		case ChangeStops:
+			c.What = fmt.Sprintf("second cuts in one place went, and stops that were named to go: %d", c.Count)
+		case ChangeHoles:
+			c.What = fmt.Sprintf("dropping %s leaves no mark: the needle was in the same hole, or moved a hair "+
+				"along a straight way", words.Count(c.Count, "stitch").Text(nil))
+		case ChangeJumps:
+			c.What = words.Count(c.Count, "way").Text(nil) + " straightened"
+		case ChangeOrder:
+			c.What = "objects sewn in the order that takes the fewest seconds; whatever touches kept its order"
+		}
+	}
 }

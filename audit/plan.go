@@ -54,8 +54,7 @@ func (p *orders) chains() []chain {
 			j := &p.l.joints[c.first]
 			near := max(j.dx, -j.dx, j.dy, -j.dy) <= limit
 			over := len(kept)+len(cs)-1-k > p.most
-			if over && near && len(j.ops) <= 1 && !j.has(stitch.ColourStop) && !j.has(stitch.Stop) &&
-				!p.l.walled(c.first) {
+			if over && near && len(j.cuts) <= 1 && !j.has(stitch.ColourStop) && !p.l.walled(c.first) {
 				last.last = c.last
 				continue
 			}
@@ -195,7 +194,7 @@ func (p *orders) between(a, b *Object) float64 {
 	}
 	n := 0
 	if !p.build.explicit {
-		n = max(trimJumps, p.l.trimAfter)
+		n = max(trimJumps, p.l.trimAfter, p.build.jumps)
 	}
 	return p.sheet.Rest.Trim + p.way(a.Exit, b.Lead, n)
 }
@@ -225,7 +224,7 @@ func (p *orders) finish(k int) float64 {
 	}
 	n := 0
 	if !p.build.explicit {
-		n = max(trimJumps, p.l.trimAfter)
+		n = max(trimJumps, p.l.trimAfter, p.build.jumps)
 	}
 	return p.way(at, p.l.end, n)
 }

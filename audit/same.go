@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -38,6 +39,18 @@ func SameSewing(a, b *stitch.Design, trimAfter int) error {
 				return fmt.Errorf("audit: before piece of thread %d: %d × %v in one, %d in the other", k+1, p.count(op),
 					op, q.count(op))
 			}
+		}
+		stops := func(j *joint) (at []stitch.Point) {
+			for _, c := range j.cuts {
+				if c.op != stitch.Trim {
+					at = append(at, c.at)
+				}
+			}
+			return at
+		}
+		if at, in := stops(p), stops(q); !slices.Equal(at, in) {
+			return fmt.Errorf("audit: before piece of thread %d the frame stops at %v in one, at %v in the other, in "+
+				"0.1 mm", k+1, at, in)
 		}
 		if k < len(la.objects) {
 			x, y := la.objects[k], lb.objects[k]

@@ -56,12 +56,19 @@ func Decode(b []byte, name string) (*stitch.Design, error) {
 // Encode writes the design in the named format (WriterFor gives its name). What
 // the format has no form for is an *UnsupportedError, and then nothing is written.
 func Encode(w io.Writer, d *stitch.Design, format string) error {
+	return EncodeFor(w, d, format, trimJumps)
+}
+
+// EncodeFor is Encode for machines that read so many jumps in a row as a trim: a
+// trim record becomes at least as many where the format has no trim, at least
+// three.
+func EncodeFor(w io.Writer, d *stitch.Design, format string, jumps int) error {
 	for _, f := range formats {
 		if f.name == format {
 			if f.encode == nil {
 				break
 			}
-			return f.encode(w, d)
+			return f.encode(w, d, max(jumps, trimJumps))
 		}
 	}
 	return &UnsupportedError{Format: format, Record: -1, Text: fmt.Sprintf("no writer for format %q", format),

@@ -9,12 +9,12 @@ import (
 	"needlepace/stitch"
 )
 
-// encodeDST writes a .dst file whose events, read with three jumps for a
-// trim, are the design's:
+// encodeDST writes a .dst file whose events, read with three to so many jumps
+// for a trim, are the design's:
 //
-//   - A trim record and the travel after it become one run of at least three
-//     jumps with the same net displacement; with no travel, three jumps that
-//     come back to where they began.
+//   - A trim record and the travel after it become one run of at least so many
+//     jumps with the same net displacement; with no travel, jumps that come back
+//     to where they began.
 //   - A jump over 12.1 mm an axis is cut into several. A stitch over 12.1 mm
 //     is led in by jumps and penetrates once, as before.
 //   - Where that would put three jumps in a row with the thread uncut, which
@@ -24,8 +24,8 @@ import (
 // Jumps right before a trim record are read back as part of the travel after
 // it. The header is truthful: ST counts all records with the end record, CO
 // the colour stops, the box is that of the penetrations and the start point.
-func encodeDST(w io.Writer, d *stitch.Design) error {
-	e := dstWriter{body: make([]byte, 0, dstRecordBytes*(len(d.Records)+len(d.Records)/8+1))}
+func encodeDST(w io.Writer, d *stitch.Design, jumps int) error {
+	e := dstWriter{least: jumps, body: make([]byte, 0, dstRecordBytes*(len(d.Records)+len(d.Records)/8+1))}
 	if err := e.design(d.Records); err != nil {
 		return err
 	}
@@ -41,6 +41,7 @@ type dstWriter struct {
 	body   []byte
 	thread bool // is thread in the fabric?
 	jumps  int  // jump records since the last other record
+	least  int  // jumps for a trim
 }
 
 // The flags of byte 2 by op, low two bits included.
@@ -188,14 +189,20 @@ func (e *dstWriter) trim(rec []stitch.Record, i int) int {
 	}
 	e.thread = false
 	switch {
-	case cut && need < trimJumps && x == 0 && y == 0:
+	case cut && need < e.least && x == 0 && y == 0:
 		// A trim without travel: out and back, so that no reader that
 		// drops empty jumps loses it.
-		e.jump(2, 2, 1)
-		e.jump(-4, -4, 1)
-		e.jump(2, 2, 1)
-	case cut && need < trimJumps:
-		e.jump(x, y, trimJumps)
+		for n := e.least; n > 0; n -= 2 {
+			e.jump(2, 2, 1)
+			if n == 3 {
+				e.jump(-4, -4, 1)
+				e.jump(2, 2, 1)
+				break
+			}
+			e.jump(-2, -2, 1)
+		}
+	case cut && need < e.least:
+		e.jump(x, y, e.least)
 	default:
 		for _, r := range moves {
 			e.jump(int(r.DX), int(r.DY), 1)

@@ -112,7 +112,7 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 // at the end. Where that would put three jumps in a row with the thread
 // uncut, for an operator's stop and for a sequin, which .exp does not have,
 // the error is an UnsupportedError. Name and threads have no place in it.
-func encodeEXP(w io.Writer, d *stitch.Design) error {
+func encodeEXP(w io.Writer, d *stitch.Design, _ int) error {
 	if len(d.Records) == 0 {
 		return &UnsupportedError{Format: "exp", Record: -1,
 			Text: "a .exp file without a record is an empty file, which nothing reads", Remedy: "write .dst"}

@@ -18,7 +18,7 @@ type format struct {
 	colours string   // for people: what the file says of its colours
 	sniff   func(b []byte) certainty
 	decode  func(b []byte) (*stitch.Design, error)
-	encode  func(w io.Writer, d *stitch.Design) error // nil: read only
+	encode  func(w io.Writer, d *stitch.Design, jumps int) error // nil: read only; jumps for a trim
 }
 
 // certainty is how sure the bytes alone make us of a format.
