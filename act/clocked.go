@@ -31,7 +31,20 @@ type shelf struct{ *Shop }
 
 // Shelf is where questions find the shop's designs and machines by their IDs,
 // and the built-in classes by their names.
-func (s *Shop) Shelf() ask.Shelf { return shelf{s} }
+func (s *Shop) Shelf() ask.Fleet { return shelf{s} }
+
+// Fleet is the sheets of the shop's machines.
+func (s shelf) Fleet(ctx context.Context) ([]*machine.Sheet, error) {
+	all, err := s.Machines.List(ctx)
+	if err != nil {
+		return nil, err
+	}
+	sheets := make([]*machine.Sheet, len(all))
+	for k, m := range all {
+		sheets[k] = m.Sheet
+	}
+	return sheets, nil
+}
 
 // Sheet finds the sheet of a machine or a class.
 func (s shelf) Sheet(ctx context.Context, id string) (*machine.Sheet, error) {

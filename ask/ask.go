@@ -44,11 +44,23 @@ func both(ctx context.Context, from Shelf, design, on string) (*Design, *machine
 // machine: the commonest in small shops.
 const DefaultMachine = "single-15-light"
 
+// Fleet is a shelf that knows what machines the asker has.
+type Fleet interface {
+	Shelf
+	// Fleet is the sheets of the machines, those that questions are about by
+	// name among them or not. Nobody may change them.
+	Fleet(ctx context.Context) ([]*machine.Sheet, error)
+}
+
 // Given is a shelf with one design and one machine, whatever they are called.
 type Given struct {
 	Stitches *Design
 	On       *machine.Sheet
+	Others   []*machine.Sheet // the asker's other machines
 }
+
+// Fleet is the other machines.
+func (g Given) Fleet(context.Context) ([]*machine.Sheet, error) { return g.Others, nil }
 
 // Design is the design.
 func (g Given) Design(context.Context, string) (*Design, error) { return g.Stitches, nil }

@@ -72,6 +72,7 @@ type AuditAnswer struct {
 	Verdict      words.Sentences `json:"verdict"`
 	Caveats      words.Sentences `json:"caveats"`
 	Findings     []Finding       `json:"findings" doc:"dearest first"`
+	Kept         Stops           `json:"kept_stops" doc:"stops that a mend leaves alone unless it is told otherwise"`
 	NotLookedAt  []string        `json:"not_looked_at" doc:"findings that could not be looked for, and why"`
 	Off          []string        `json:"off" doc:"the same as not_looked_at"`
 	Warnings     []string        `json:"warnings" doc:"of the file"`
@@ -162,9 +163,8 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	}
 	a := &AuditAnswer{
 		Design: d.Title(), Label: d.Label(), File: d.File, Machine: sheet.Name, Seconds: r.Seconds,
-		Stitches: r.Stitches,
-		Pieces:   pieces, Runs: r.Runs, ThreadsFrom: where, TotalSeconds: r.Total, Total: r.Total,
-		Findings: []Finding{}, NotLookedAt: append([]string{}, r.Off...), Warnings: d.FileWarnings(),
+		Stitches: r.Stitches, Pieces: pieces, Runs: r.Runs, ThreadsFrom: where, TotalSeconds: r.Total, Total: r.Total,
+		Findings: []Finding{}, NotLookedAt: append([]string{}, r.Off...), Warnings: d.FileWarnings(), Kept: stopsOf(r.Kept),
 		Blocks: d.Counts.ColourStops + 1, Of: d, On: sheet, Limits: limits, Penetrations: r.Penetrations,
 	}
 	a.Off = a.NotLookedAt

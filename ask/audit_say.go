@@ -26,6 +26,7 @@ func (a *AuditAnswer) say() {
 		}
 		a.Caveats.Say("audit.overlap")
 	}
+	a.Kept.say(&a.Caveats, &a.Caveats)
 	if a.ThreadsFrom == "" && a.Blocks > 1 {
 		a.Caveats.Say("audit.threads-unknown")
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"path"
+	"slices"
 	"strings"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"needlepace/audit/sequence"
 	"needlepace/clock"
 	"needlepace/machine"
+	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/words"
 )
@@ -19,6 +21,9 @@ import (
 // DefaultMendSeconds is how long a mend looks for a better order, s. Designs of
 // the size of a left chest are proven long before.
 const DefaultMendSeconds = 5
+
+// mostReleased bounds a list of stops.
+const mostReleased = 1000
 
 // mostMendSeconds is a day.
 const mostMendSeconds = 86_400
@@ -30,6 +35,8 @@ type MendQuestion struct {
 	Job
 	ThreadsAsked
 	KeepColours bool    // the colour blocks stay in their order
+	KeepStops   bool    // every stop stays, at its place and with what is sewn before it
+	Release     []int   // stops that may go although nothing asks for it, by number, from 1
 	Seconds     float64 // for the search, at most; 0: DefaultMendSeconds
 	Seed        uint64  // of the search; 0: DefaultSeed
 	Format      string  // of the new file, by its name; empty: the design's own, or dst where that cannot be written
@@ -59,11 +66,16 @@ type MendAnswer struct {
 	Needles     []int           `json:"needles" doc:"needle of each new block, from 1; empty: block 1 on needle 1 and so on"`
 	Search      MendSearch      `json:"search"`
 	Proof       MendProof       `json:"proof"`
+	Kept        Stops           `json:"kept_stops" doc:"stops that stay where they were, with all that was sewn before them before them"`
+	TrimJumps   int             `json:"trim_jumps" doc:"every trim that is a run of jumps has at least so many"`
+	Machines    []MendMachine   `json:"machines" doc:"the machine and the asker's others: what they make of the new file"`
 	Warnings    []string        `json:"warnings"`
 
 	Of      *Design        `json:"-"`
 	On      *machine.Sheet `json:"-"`
 	Mended  *audit.Mended  `json:"-"`
+	job     clock.Job      // as asked
+	format  string         // of the new file
 	NewFile string         `json:"-"` // name of the new file
 	Content []byte         `json:"-"` // the new file; nil where nothing changed
 }
@@ -91,6 +103,16 @@ type MendColour struct {
 	Block    int    `json:"block" doc:"in the new file, from 1"`
 	OldBlock int    `json:"old_block" doc:"whose thread it has, from 1"`
 	Thread   string `json:"thread" doc:"its name, where one is known"`
+}
+
+// MendMachine is what a machine makes of the old and the new file.
+type MendMachine struct {
+	Machine string  `json:"machine"`
+	Jumps   int     `json:"trim_after_jumps" doc:"so many jumps in a row are a trim"`
+	Trims   [2]int  `json:"trims" doc:"before and after"`
+	Before  float64 `json:"seconds_before"`
+	After   float64 `json:"seconds_after"`
+	Good    bool    `json:"good" doc:"it cuts at every trim, and takes no longer than with the old file"`
 }
 
 // MendSearch is how the order of the objects was found.
@@ -122,6 +144,12 @@ func MendCheck(q MendQuestion) error {
 	if _, err := q.Job.Clock(); err != nil {
 		return err
 	}
+	if len(q.Release) > mostReleased {
+		return Errorf("%d stops are named to go; name at most %d", len(q.Release), mostReleased)
+	}
+	if q.KeepStops && len(q.Release) > 0 {
+		return Errorf("all stops are to stay, and stop %d is named to go: say one of the two", q.Release[0])
+	}
 	if !(q.Seconds >= 0 && q.Seconds <= mostMendSeconds) { // a NaN fails too
 		return Errorf("a search of %v s; give more than 0 and up to %s s", q.Seconds,
 			words.Whole(mostMendSeconds).Text(nil))
@@ -132,7 +160,7 @@ func MendCheck(q MendQuestion) error {
 // Mend looks for a file that sews the same picture in less time, checks what
 // a reader makes of it, and proves the picture the same. A context that ends
 // ends the search with the best so far.
-func Mend(ctx context.Context, from Shelf, q MendQuestion) (*MendAnswer, error) {
+func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) {
 	if err := MendCheck(q); err != nil {
 		return nil, err
 	}
@@ -151,21 +179,34 @@ func Mend(ctx context.Context, from Shelf, q MendQuestion) (*MendAnswer, error) 
 	if q.Seed == 0 {
 		q.Seed = DefaultSeed
 	}
+	fleet, err := from.Fleet(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job}
+	a.name(q.Format)
+	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops, Release: q.Release,
+		Seed: q.Seed}
+	for _, s := range slices.Concat(fleet, []*machine.Sheet{sheet}) {
+		o.TrimJumps = max(o.TrimJumps, s.Reading.TrimAfterJumps)
+	}
 	limit := time.Duration(q.Seconds * float64(time.Second))
 	search, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()
-	m, err := audit.Mend(search, d.Design, sheet, job, audit.MendOptions{
-		Threads: threads, KeepColours: q.KeepColours, Seed: q.Seed, Progress: q.progress(limit)})
-	if err != nil {
+	o.Progress = q.progress(limit)
+	old, asFile := a.asFile(o.TrimJumps)
+	if a.Mended, err = audit.Mend(search, old, sheet, job, o); err != nil {
 		return nil, wrong(err)
 	}
-	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, Mended: m}
-	if m.Changed() {
-		if err := a.encode(q.Format, threads); err != nil {
+	if a.Mended.Changed() {
+		if asFile != nil {
+			return nil, asFile
+		}
+		if err := a.encode(threads); err != nil {
 			return nil, err
 		}
 	}
-	a.fill()
+	a.fill(fleet)
 	a.say()
 	return a, nil
 }
@@ -194,27 +235,54 @@ func writes(format string) bool {
 	return false
 }
 
-// encode makes the new file and checks what a reader makes of it: the same
-// sewing, the same picture as the old design, and no slower.
-func (a *MendAnswer) encode(format string, threads []int) error {
+// name calls the new file by the old one's name and its own format.
+func (a *MendAnswer) name(format string) {
 	if format == "" {
 		if format = a.Of.Format; !writes(format) {
 			format = "dst"
 		}
 	}
+	a.format = format
 	a.NewFile = strings.TrimSuffix(path.Base(a.Of.File), path.Ext(a.Of.File)) + "-mended." + format
-	m, trimAfter := a.Mended, a.On.Reading.TrimAfterJumps
+}
+
+// written is the design as a file of the new one's format, and as that is read.
+func (a *MendAnswer) written(d *stitch.Design, trimJumps int) (content []byte, back *stitch.Design, err error) {
 	var b bytes.Buffer
-	if err := stitchfile.Encode(&b, m.Design, format); err != nil {
-		return Errorf("the mended design cannot be written: %w", err)
+	if err := stitchfile.EncodeFor(&b, d, a.format, trimJumps); err != nil {
+		return nil, nil, Errorf("the mended design cannot be written: %w", err)
 	}
-	back, err := stitchfile.Decode(b.Bytes(), a.NewFile)
+	if back, err = stitchfile.Decode(b.Bytes(), a.NewFile); err != nil {
+		return nil, nil, fmt.Errorf("the new file cannot be read back: %w", err)
+	}
+	if err := audit.SameSewing(d, back, a.On.Reading.TrimAfterJumps); err != nil {
+		return nil, nil, fmt.Errorf("the new file is not read back the same on this machine: %w", err)
+	}
+	return b.Bytes(), back, nil
+}
+
+// asFile is the old design as the new file's format has it, so that what is
+// mended is what will be sewn; the old design, and why, where that cannot be.
+func (a *MendAnswer) asFile(trimJumps int) (*stitch.Design, error) {
+	_, back, err := a.written(a.Of.Design, trimJumps)
 	if err != nil {
-		return fmt.Errorf("the new file cannot be read back: %w", err)
+		return a.Of.Design, err
 	}
-	if err := audit.SameSewing(m.Design, back, trimAfter); err != nil {
-		return fmt.Errorf("the new file is not read back the same on this machine: %w", err)
+	d := *a.Of.Design
+	d.Records = back.Records
+	return &d, nil
+}
+
+// encode makes the new file, and checks and clocks what a reader makes of it:
+// the same sewing, the same picture as the old design, and no slower. Where it
+// is slower than the old file, there is none.
+func (a *MendAnswer) encode(threads []int) error {
+	m := a.Mended
+	content, back, err := a.written(m.Design, m.TrimJumps)
+	if err != nil {
+		return err
 	}
+	m.Design.Records = back.Records
 	if threads == nil { // no two blocks share one
 		for k := range a.Of.Counts.ColourStops + 1 {
 			threads = append(threads, k)
@@ -224,20 +292,49 @@ func (a *MendAnswer) encode(format string, threads []int) error {
 	for k, old := range m.Blocks {
 		moved[k] = threads[old]
 	}
-	proof, err := audit.Prove(a.Of.Design, back, threads, moved, trimAfter)
+	proof, err := audit.Prove(a.Of.Design, m.Design, threads, moved, a.On.Reading.TrimAfterJumps)
 	if err != nil {
 		return err
 	}
-	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, clock.Run(back, a.On, m.Job).Seconds
+	was := m.Before.Seconds
+	m.Before, m.After = clock.Run(a.Of.Design, a.On, a.job), clock.Run(m.Design, a.On, m.Job)
+	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, m.After.Seconds
+	if m.After.Seconds >= m.Before.Seconds {
+		m.Off = fmt.Sprintf("as a .%s file the mended design would take %.1f s longer than the old file does", a.format,
+			m.After.Seconds-m.Before.Seconds)
+		m.Changes, m.After, m.Blocks, m.Job = nil, m.Before, identity(a.Of.Counts.ColourStops+1), a.job
+		return nil
+	}
 	if err := proof.Err(); err != nil {
 		return err
 	}
-	m.Proof, a.Content = proof, b.Bytes()
+	if by := m.Before.Seconds - was; by != 0 {
+		m.Changes = slices.Insert(m.Changes, 0, audit.Change{Kind: "format", Count: 1, Seconds: by,
+			What: "written as a ." + a.format + " file"})
+	}
+	m.Proof, a.Content = proof, content
 	return nil
 }
 
-func (a *MendAnswer) fill() {
+func identity(n int) []int {
+	s := make([]int, n)
+	for k := range s {
+		s[k] = k
+	}
+	return s
+}
+
+func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	m := a.Mended
+	a.Kept, a.TrimJumps, a.Machines = stopsOf(m.Kept), m.TrimJumps, []MendMachine{}
+	if m.Changed() {
+		a.Machines = append(a.Machines, a.on(a.On))
+		for _, s := range fleet {
+			if s.Name != a.On.Name {
+				a.Machines = append(a.Machines, a.on(s))
+			}
+		}
+	}
 	run := func(r *clock.Result) MendRun { return MendRun{r.Seconds, r.Stitches, r.Trims, r.ColourStops, r.Parts} }
 	a.Changed, a.Before, a.After = m.Changed(), run(m.Before), run(m.After)
 	a.Saved, a.Seconds = m.Saved(), m.Saved()
@@ -269,4 +366,12 @@ func (a *MendAnswer) fill() {
 	if m.Off != "" {
 		a.Warnings = append([]string{m.Off}, a.Warnings...)
 	}
+}
+
+// on is what a machine makes of both files.
+func (a *MendAnswer) on(s *machine.Sheet) MendMachine {
+	m := a.Mended
+	before, after := clock.Run(a.Of.Design, s, a.job), clock.Run(m.Design, s, m.Job)
+	return MendMachine{s.Name, s.Reading.TrimAfterJumps, [2]int{before.Trims, after.Trims}, before.Seconds, after.Seconds,
+		after.Trims >= m.After.Trims && after.Seconds <= before.Seconds}
 }

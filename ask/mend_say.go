@@ -34,16 +34,67 @@ func (a *MendAnswer) say() {
 				"layers": words.Count(a.Proof.Layers, "layer")}))
 	}
 	a.Caveats = words.Sentences{}
+	a.Kept.say(&a.Verdict, &a.Caveats)
 	if a.ThreadsFrom == "" && a.Of.Counts.ColourStops > 0 {
 		a.Caveats.Say("mend.threads-unknown")
 	}
 	if !a.Changed {
 		return
 	}
+	a.sayMachines()
 	if a.After.ColourStops < a.Before.ColourStops {
 		a.Caveats.Say("mend.stops-went")
 	}
 	a.Caveats.Say("mend.scrap")
+}
+
+// sayMachines says for which machines the file is good.
+func (a *MendAnswer) sayMachines() {
+	bad := 0
+	for _, m := range a.Machines {
+		if m.Good {
+			continue
+		}
+		bad++
+		if m.Trims[1] < a.After.Trims {
+			a.Caveats.Say("mend.trims-lost", words.Args{"machine": words.Name(m.Machine), "cut": words.Whole(m.Trims[1]),
+				"trims": words.Count(a.After.Trims, "trim"), "jumps": words.Count(m.Jumps, "jump")})
+		} else {
+			a.Caveats.Say("mend.slower-there", words.Args{"machine": words.Name(m.Machine),
+				"before": words.Seconds(m.Before), "after": words.Seconds(m.After)})
+		}
+	}
+	switch {
+	case a.TrimJumps == 0 || a.After.Trims == 0:
+	case bad == 0 && len(a.Machines) > 1:
+		a.Verdict.Say("mend.good-for-all", words.Args{"machines": words.Count(len(a.Machines), "machine")})
+	case len(a.Machines) == 1:
+		a.Caveats.Say("mend.good-for", words.Args{"machine": words.Name(a.Machine), "jumps": words.Count(a.TrimJumps, "jump")})
+	}
+}
+
+// KeptTable is the stops that a mend left alone.
+func (a *MendAnswer) KeptTable() *Table { return a.Kept.table() }
+
+// MachinesTable is what the machines make of the new file.
+func (a *MendAnswer) MachinesTable() *Table {
+	t := table("machines", words.Say("mend.machines"),
+		column("machine", "mend.machine"),
+		number("trims_before", "mend.trims-before"),
+		number("trims_after", "mend.trims-after"),
+		number("seconds_before", "mend.before"),
+		number("seconds_after", "mend.after"),
+		column("good", "mend.good"),
+	)
+	for _, m := range a.Machines {
+		good := words.Say("mend.is-good")
+		if !m.Good {
+			good = words.Say("mend.is-not-good")
+		}
+		t.add(words.Name(m.Machine), words.Whole(m.Trims[0]), words.Whole(m.Trims[1]), words.Seconds(m.Before),
+			words.Seconds(m.After), good)
+	}
+	return t
 }
 
 // Rethreaded reports whether the operator must set the colours otherwise than

@@ -42,7 +42,7 @@ func TestWhatATimingTeachesIsSaidBefore(t *testing.T) {
 		{"a line on a machine that was learned", line, fit.Sheet, 0, true, "teach.known"},
 		{"a test piece so slowly that nothing slows it", piece.Piece.Design, sheet, 120, false, "teach.much"},
 	} {
-		a, err := Clock(context.Background(), Given{NewDesign(c.design, "x.dst", ""), c.sheet},
+		a, err := Clock(context.Background(), Given{Stitches: NewDesign(c.design, "x.dst", ""), On: c.sheet},
 			ClockQuestion{Job: Job{Speed: c.speed}, Why: true})
 		if err != nil {
 			t.Fatal(err)
@@ -57,7 +57,7 @@ func TestWhatATimingTeachesIsSaidBefore(t *testing.T) {
 	}
 	exact := sheet.Clone()
 	exact.SD = nil
-	a, err := Clock(context.Background(), Given{NewDesign(line, "x.dst", ""), exact}, ClockQuestion{Why: true})
+	a, err := Clock(context.Background(), Given{Stitches: NewDesign(line, "x.dst", ""), On: exact}, ClockQuestion{Why: true})
 	if err != nil || a.Teaches != nil {
 		t.Errorf("a sheet without spreads: %v, %v", a.Teaches, err)
 	}
@@ -65,7 +65,7 @@ func TestWhatATimingTeachesIsSaidBefore(t *testing.T) {
 
 func things(t *testing.T, p *TestPieceAnswer, s *machine.Sheet, speed float64) float64 {
 	t.Helper()
-	a, err := Clock(t.Context(), Given{NewDesign(p.Piece.Design, "x.dst", ""), s}, ClockQuestion{Job: Job{Speed: speed}, Why: true})
+	a, err := Clock(t.Context(), Given{Stitches: NewDesign(p.Piece.Design, "x.dst", ""), On: s}, ClockQuestion{Job: Job{Speed: speed}, Why: true})
 	if err != nil {
 		t.Fatal(err)
 	}

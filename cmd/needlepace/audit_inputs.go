@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -42,8 +40,8 @@ func (a *AuditInput) threads() (t ask.ThreadsAsked, err error) {
 }
 
 func threadNames(arg string) (names []string, from string, err error) {
-	_, err = os.Stat(arg)
-	if errors.Is(err, fs.ErrNotExist) && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == "") {
+	// What is no file and no file's name can only be names.
+	if _, err := os.Stat(arg); err != nil && (strings.ContainsAny(arg, ", ") || filepath.Ext(arg) == "") {
 		return strings.Split(arg, ","), "--threads", nil
 	}
 	b, err := readGiven("--threads: ", arg, "a list is a text file with one name a line", maxListBytes)

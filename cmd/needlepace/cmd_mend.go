@@ -21,12 +21,15 @@ type MendCmd struct {
 	File   string `arg:"" help:"A stitch file. It is never changed."`
 	Output string `short:"o" required:"" help:"The file to write (${writable})." placeholder:"OUT"`
 	AuditInput
-	Seconds     float64 `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
-	Seed        uint64  `help:"Seed of the search." default:"${seed}" placeholder:"N"`
-	KeepColours bool    `help:"Leave the colour blocks in their order; only objects within them move."`
-	Overwrite   bool    `help:"Replace OUT if it is there. The input is never overwritten."`
-	JSON        bool    `name:"json" help:"One JSON object."`
-	Picture     string  `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
+	Seconds     float64  `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
+	Seed        uint64   `help:"Seed of the search." default:"${seed}" placeholder:"N"`
+	Also        []string `help:"Another machine that will sew the file (a sheet or a class; repeat for more). Every trim gets as many jumps as the machine that wants most." placeholder:"SHEET"`
+	KeepStops   bool     `help:"Leave every stop at its place, with all that was sewn before it before it: for cloth to be laid or cut."`
+	Release     []int    `help:"Numbers of stops that may go although nobody has changed the thread there. The answer lists them; a stop where the frame is driven out never goes." placeholder:"N"`
+	KeepColours bool     `help:"Leave the colour blocks in their order; only objects within them move."`
+	Overwrite   bool     `help:"Replace OUT if it is there. The input is never overwritten."`
+	JSON        bool     `name:"json" help:"One JSON object."`
+	Picture     string   `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
 }
 
 // Run mends a design, writes the file and reads it back.
@@ -34,7 +37,7 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 	if a.Seconds == 0 { // 0 means "not given" inside a question
 		return usagef("--seconds 0: give the search some time")
 	}
-	q := ask.MendQuestion{KeepColours: a.KeepColours, Seconds: a.Seconds, Seed: a.Seed}
+	q := ask.MendQuestion{KeepColours: a.KeepColours, KeepStops: a.KeepStops, Release: a.Release, Seconds: a.Seconds, Seed: a.Seed}
 	if q.Format, err = a.format(); err != nil {
 		return err
 	}
@@ -53,6 +56,13 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 	from, err := a.load(a.File)
 	if err != nil {
 		return err
+	}
+	for _, arg := range a.Also {
+		sheet, err := loadSheet(arg)
+		if err != nil {
+			return err
+		}
+		from.Others = append(from.Others, sheet)
 	}
 	var done func()
 	q.Progress, done = a.bar(c)

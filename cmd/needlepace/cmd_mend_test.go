@@ -32,7 +32,7 @@ func TestMendWritesABetterFileAndLeavesTheInput(t *testing.T) {
 		t.Fatal(err)
 	}
 	out := filepath.Join(t.TempDir(), "ferry.dst")
-	row := mendJSON(t, in, "-o", out)
+	row := mendJSON(t, in, "-o", out, "--release", "4")
 	if !row.Written || row.Saved < 5 || row.After.ColourStops >= row.Before.ColourStops || !row.Search.Optimal {
 		t.Errorf("%+v", row)
 	}
@@ -114,12 +114,21 @@ func TestMendThatIsInterruptedGivesTheBestSoFar(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel() // Ctrl-C at once
 	var stdout, stderr bytes.Buffer
-	code := run(ctx, strings.NewReader(""), &stdout, &stderr, []string{"mend", designs + "larkess-ferry.dst", "-o", out})
+	code := run(ctx, strings.NewReader(""), &stdout, &stderr, []string{"mend", designs + "larkess-ferry.dst", "-o", out, "--release", "4"})
 	if code != exitOK {
 		t.Fatalf("status %d: %s", code, stderr.String())
 	}
 	if files, err := stitchfile.ReadFile(out); err != nil || files[0].Design.Count().Stitches != 3960 {
 		t.Errorf("%v", err)
+	}
+}
+
+// TestManyThreadsAreNames: a list is names however long it is, not a file's name.
+func TestManyThreadsAreNames(t *testing.T) {
+	list := strings.Repeat("a colour with a long name,", 40) + "navy"
+	names, from, err := threadNames(list)
+	if err != nil || len(names) != 41 || from != "--threads" {
+		t.Errorf("%d names from %q: %v", len(names), from, err)
 	}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"strings"
 
 	"needlepace/ask"
@@ -39,17 +40,27 @@ func (a *MendCmd) text(c *Ctx, x *ask.MendAnswer) {
 			}
 		}
 		if x.Rethreaded() {
-			colours := x.ColoursTable()
-			fmt.Fprintf(w, "\n  %s\n", colours.Caption.Text(nil))
-			writeTable(w, colours, "  ")
+			captioned(w, x.ColoursTable())
+		}
+		if len(x.Machines) > 1 {
+			captioned(w, x.MachinesTable())
 		}
 		fmt.Fprintf(w, "\n  before %s\n  after  %s\n", x.Proof.DigestBefore, x.Proof.DigestAfter)
 		fmt.Fprintf(w, "  written: %s, %s bytes, read back the same\n", a.Output, thousands(len(x.Content)))
 	} else {
 		fmt.Fprintf(w, "  %s was not written\n", a.Output)
 	}
+	if len(x.Kept) > 0 {
+		captioned(w, x.KeptTable())
+	}
 	fmt.Fprintln(w)
 	writeSentences(w, "  ! ", x.Caveats)
+}
+
+// captioned writes a table under its caption.
+func captioned(w io.Writer, t *ask.Table) {
+	fmt.Fprintf(w, "\n  %s\n", t.Caption.Text(nil))
+	writeTable(w, t, "  ")
 }
 
 // listed is the first few of some numbers.

@@ -49,6 +49,10 @@ func designQuestions(d *demoServed) (all []asked) {
 	path, file := "/designs/"+d.design("larkess-ferry.dst"), "../../demo/designs/larkess-ferry.dst"
 	audit := []string{"audit", "-m", "compact-8", "--pieces", "48", "--hoop", "60x50", file}
 	mended := filepath.Join(d.dir, "ferry.dst")
+	var also []string // the shop's machines, which sew the file too
+	for _, name := range []string{"gannet", "six-sisters", "skipper"} {
+		also = append(also, "--also", "../../demo/shop/"+name+".toml")
+	}
 	return append(all, asked{
 		name: "audit", of: []string{"Audit"}, command: append(audit, "--all"),
 		post: path + "/audit", body: `{"machine":"compact-8","pieces":48,"hoop_x":60,"hoop_y":50}`,
@@ -68,8 +72,9 @@ func designQuestions(d *demoServed) (all []asked) {
 		differs:  []string{"design", "label", "file", "density"}, // the API has the map of penetrations too
 		not:      none,
 	}, asked{
-		name: "mend", of: []string{"Mend"}, command: []string{"mend", "-m", "compact-8", "--overwrite", "-o", mended, file},
-		post: path + "/mend", body: `{"machine":"compact-8"}`,
+		name: "mend", of: []string{"Mend"},
+		command: append([]string{"mend", "-m", "compact-8", "--overwrite", "-o", mended, file}, also...),
+		post:    path + "/mend", body: `{"machine":"compact-8"}`,
 		page: path + "/mend?machine=compact-8", form: form{"seconds": ""},
 		tables: map[string][]string{"changes": nil, "colours": nil},
 		shown:  largely("saved_seconds"), headline: largely("saved_seconds"),

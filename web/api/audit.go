@@ -61,6 +61,8 @@ func auditDesign(c *call, in auditAsked) (*jobs.Work, error) {
 type mendAsked struct {
 	JobAsked
 	KeepColours bool    `json:"keep_colours,omitempty" doc:"the colour blocks stay in their order"`
+	KeepStops   bool    `json:"keep_stops,omitempty" doc:"every stop stays, at its place and with what is sewn before it"`
+	Release     []int   `json:"release,omitempty" doc:"stops that may go although no thread changes there, by number, from 1"`
 	Seconds     float64 `json:"seconds,omitempty" doc:"for the search, at most 600; left out: 5"`
 	Keep        bool    `json:"keep,omitempty" doc:"add the mended file to the shop's designs"`
 }
@@ -89,7 +91,7 @@ func mendDesign(c *call, in mendAsked) (*jobs.Work, error) {
 		return nil, err
 	}
 	q := ask.MendQuestion{Design: c.PathValue("design"), Machine: in.Machine, Job: in.Job,
-		KeepColours: in.KeepColours, Seconds: in.Seconds}
+		KeepColours: in.KeepColours, KeepStops: in.KeepStops, Release: in.Release, Seconds: in.Seconds}
 	if err := c.Shop.MendCheck(c.Ctx, q); err != nil {
 		return nil, err
 	}

@@ -33,6 +33,8 @@ type auditRow struct {
 // mendFields is the form of a mend.
 type mendFields struct {
 	KeepColours bool    `toml:"keep_colours"`
+	KeepStops   bool    `toml:"keep_stops"`
+	Release     []int   `toml:"release"` // numbers of stops
 	Seconds     *amount `toml:"seconds"` // of searching at most; nil: the usual
 }
 
@@ -100,7 +102,7 @@ func mendForm(c *call) error {
 	var in mendFields
 	return c.sent(&in, func(*form) (string, error) {
 		asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours,
-			Seconds: float64(or(in.Seconds, 0))}
+			KeepStops: in.KeepStops, Release: in.Release, Seconds: float64(or(in.Seconds, 0))}
 		if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
 			return "", err
 		}
@@ -141,7 +143,7 @@ func showMended(c *call) error {
 	w := c.writer()
 	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data,
 		Pics: map[string]pic{"mend": {Wide: picture.MendOf(a, w)}}}
-	p.addTables(w, a.ChangesTable(), a.ColoursTable())
+	p.addTables(w, a.ChangesTable(), a.ColoursTable(), a.MachinesTable(), a.KeptTable())
 	return c.show("mended.html", p)
 }
 

@@ -1,0 +1,167 @@
+package ask
+
+import (
+	"bytes"
+	"context"
+	"slices"
+	"strings"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// rows is a design of dashes that lie so that another order is quicker; jumps
+// is how many jumps before each, 0: a trim record.
+func rows(jumps int, ys ...int) *stitch.Design {
+	d := &stitch.Design{Format: "dst", Name: "rows"}
+	x, y := 0, 0
+	put := func(op stitch.Op, dx, dy int) {
+		d.Records = append(d.Records, stitch.Record{Op: op, DX: int16(dx), DY: int16(dy)})
+		x, y = x+dx, y+dy
+	}
+	for _, to := range ys {
+		n := jumps
+		if n == 0 {
+			put(stitch.Trim, 0, 0)
+			n = 1 + max(x, max(to-y, y-to))/120
+		}
+		for ; n > 0; n-- {
+			put(stitch.Jump, -x/n, (to-y)/n)
+		}
+		for range 12 {
+			put(stitch.Sew, 20, 0)
+		}
+	}
+	return d
+}
+
+func mend(t *testing.T, d *stitch.Design, file string, q MendQuestion, s *machine.Sheet, others ...*machine.Sheet) *MendAnswer {
+	t.Helper()
+	a, err := Mend(context.Background(), Given{NewDesign(d, file, ""), s, others}, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+func sheetOf(t *testing.T, id string) *machine.Sheet {
+	t.Helper()
+	s, ok := machine.Class(id)
+	if !ok {
+		t.Fatalf("no class %s", id)
+	}
+	return s
+}
+
+// TestWhatAMendSaysIsOfTheFile: the seconds said are those of the written bytes,
+// whatever format the design came in, and what was proved is not bettered.
+func TestWhatAMendSaysIsOfTheFile(t *testing.T) {
+	shaft := sheetOf(t, "single-15-light").Clone()
+	shaft.Travel.Mode = machine.ShaftTravel // a trim of jumps takes longer than a trim record
+	for name, d := range map[string]*stitch.Design{
+		"trim records": rows(0, 0, 500, 100, 400, 200, 300),
+		"jumps":        rows(7, 0, 500, 100, 400, 200, 300),
+		"few jumps":    rows(5, 0, 500, 100, 400, 200, 300),
+	} {
+		for _, s := range []*machine.Sheet{shaft, sheetOf(t, "single-15-light"), sheetOf(t, "multi-20")} {
+			for _, format := range []string{"dst", "exp"} {
+				was := clock.Run(d, s, clock.Job{}).Seconds
+				a := mend(t, d, "rows.dst", MendQuestion{Format: format}, s)
+				if !a.Changed {
+					if a.Content != nil || a.After.Seconds != was || a.Saved != 0 {
+						t.Errorf("%s on %s as %s: nothing changed, and yet %+v", name, s.Name, format, a.After)
+					}
+					continue
+				}
+				back, err := stitchfile.Decode(a.Content, a.NewFile)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if now := clock.Run(back, s, clock.Job{}).Seconds; now != a.After.Seconds || was != a.Before.Seconds || a.Saved != was-now {
+					t.Errorf("%s on %s as %s: %v → %v s and %v saved were said; it is %v → %v", name, s.Name, format,
+						a.Before.Seconds, a.After.Seconds, a.Saved, was, now)
+				}
+				sum := 0.0
+				for _, c := range a.Changes {
+					sum += c.Seconds
+				}
+				if d := sum - a.Saved; d > 1e-6 || d < -1e-6 {
+					t.Errorf("%s on %s as %s: the changes gain %v s, %v are saved", name, s.Name, format, sum, a.Saved)
+				}
+				if again := mend(t, back, a.NewFile, MendQuestion{Format: format}, s); a.Search.Optimal && again.Changed {
+					t.Errorf("%s on %s as %s: proved, and yet mended again for %v s", name, s.Name, format, again.Saved)
+				}
+			}
+		}
+	}
+}
+
+// TestAMendedFileKeepsItsTrimsOnTheOtherMachines: the trims are long enough for
+// every machine that will sew it; else the answer names the one it is not good for.
+func TestAMendedFileKeepsItsTrimsOnTheOtherMachines(t *testing.T) {
+	mine, slow := sheetOf(t, "single-15-light"), sheetOf(t, "multi-20").Clone()
+	slow.Reading.TrimAfterJumps, slow.Name = 6, "wants six"
+	d := rows(0, 0, 500, 100, 400, 200, 300)
+	a := mend(t, d, "rows.exp", MendQuestion{Format: "dst"}, mine, slow)
+	if !a.Changed || a.TrimJumps != 6 || len(a.Machines) != 2 || !a.Machines[1].Good || a.Machines[1].Trims[1] != a.After.Trims {
+		t.Errorf("changed %v, %d jumps, %+v", a.Changed, a.TrimJumps, a.Machines)
+	}
+	if v := a.Verdict.Text(nil); !strings.Contains(v, "good for 2 machines") {
+		t.Errorf("it says: %s", v)
+	}
+	back, err := stitchfile.Decode(a.Content, a.NewFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := clock.Run(back, slow, clock.Job{}); got.Trims != 5 {
+		t.Errorf("%d trims where six jumps are one", got.Trims)
+	}
+	// A machine that cannot be served: explicit trims it reads, jumps it does not.
+	alone := mend(t, d, "rows.exp", MendQuestion{Format: "dst"}, mine)
+	if alone.TrimJumps != 3 || !strings.Contains(alone.Caveats.Text(nil), "other machines") {
+		t.Errorf("%d jumps; it says: %s", alone.TrimJumps, alone.Caveats.Text(nil))
+	}
+}
+
+// TestMendNamesTheOperatorsStops: page, command and API hear of them.
+func TestMendNamesTheOperatorsStops(t *testing.T) {
+	d := rows(7, 0, 500, 100, 400, 200, 300)
+	out := []stitch.Record{}
+	for range 8 {
+		out = append(out, stitch.Record{Op: stitch.Jump, DY: -100})
+	}
+	out = append(out, stitch.Record{Op: stitch.ColourStop})
+	for range 8 {
+		out = append(out, stitch.Record{Op: stitch.Jump, DY: 100})
+	}
+	at := slices.IndexFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Sew })
+	at += 2*19 + 12 // after the third dash
+	d.Records = slices.Insert(d.Records, at, out...)
+	for _, q := range []MendQuestion{{}, {KeepStops: true}} {
+		a := mend(t, d, "rows.dst", q, sheetOf(t, "single-15-light"))
+		if len(a.Kept) != 1 || !a.Kept[0].Final || a.Kept[0].Why != "frame-out" || a.Kept[0].Stitch != 36 {
+			t.Fatalf("%+v", a.Kept)
+		}
+		if v := a.Verdict.Text(nil); !strings.Contains(v, "1 operator’s stop left untouched") {
+			t.Errorf("it says: %s", v)
+		}
+	}
+	if _, err := Mend(context.Background(), Given{Stitches: NewDesign(d, "rows.dst", ""), On: sheetOf(t, "single-15-light")},
+		MendQuestion{Release: []int{1}}); err == nil || !strings.Contains(err.Error(), "operator's") {
+		t.Errorf("the frame-out was named to go: %v", err)
+	}
+	audit, err := Audit(context.Background(), Given{Stitches: NewDesign(d, "rows.dst", ""), On: sheetOf(t, "single-15-light")}, AuditQuestion{})
+	if err != nil || len(audit.Kept) != 1 || !strings.Contains(audit.Caveats.Text(nil), "operator’s stop") {
+		t.Errorf("the audit says %s, %v", audit.Caveats.Text(nil), err)
+	}
+	if err := MendCheck(MendQuestion{KeepStops: true, Release: []int{1}}); err == nil {
+		t.Error("all to stay, and one to go")
+	}
+	var b bytes.Buffer
+	if err := stitchfile.Encode(&b, d, "dst"); err != nil {
+		t.Fatal(err)
+	}
+}
