@@ -32,7 +32,7 @@ func TestAuditJSONKeysAreTheContract(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &row); err != nil {
 		t.Fatal(err)
 	}
-	if got, want := keysOf(row), "caveats design file findings label machine not_looked_at off pieces runs seconds stitches threads_from total total_seconds verdict warnings"; got != want {
+	if got, want := keysOf(row), "caveats design file findings kept_stops label machine not_looked_at off pieces runs seconds stitches threads_from total total_seconds verdict warnings"; got != want {
 		t.Errorf("keys:\n got %s\nwant %s", got, want)
 	}
 	findings := row["findings"].([]any)
