@@ -132,3 +132,55 @@ func TestARecordCountsGoodAndSpoiltPieces(t *testing.T) {
 	}
 	record(5, 0) // two were left
 }
+
+// A run sheet asks for what is left, in the plan or out of it, and a run with
+// empty heads takes as long as a full one.
+func TestWhatIsLeftIsSewnInWholeRuns(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "ostrel-light.dst", 40, "", book.Agreed)
+	on := b.m["Six Sisters"]
+	record := func(good int) float64 {
+		t.Helper()
+		r := book.Report{OrderID: o.ID, Line: 1, MachineID: on, Good: good, Breaks: -1}
+		got, err := b.Record(bg, r, false, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got.Report.Predicted
+	}
+	left := func(want int) {
+		t.Helper()
+		if r, err := b.MakeRunSheet(bg, o.ID, 1, on, 0); err != nil || r.Quantity != want {
+			t.Errorf("a run sheet for %+v, %v; %d pieces are left", r, err, want)
+		}
+	}
+	if seven, twelve := record(7), record(12); seven != twelve || seven == 0 {
+		t.Errorf("7 pieces on 6 heads take %v s, 12 take %v s: both are two runs", seven, twelve)
+	}
+	left(21)
+	if _, err := b.Start(bg, o.ID, 1, on, 0, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	record(6)
+	left(15)
+}
+
+// A price on a machine is made from what that machine costs to have.
+func TestAPriceIsMadeOfItsOwnMachinesCosts(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "gull-cap.dst", 12, "", book.Requested)
+	cost := func(machine string) float64 {
+		t.Helper()
+		q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Machine: b.m[machine]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return q.Lines[0].Cost.InexactFloat64()
+	}
+	gannet, skipper, sisters := cost("Gannet"), cost("Skipper"), cost("Six Sisters")
+	b.workshop(t, "price = 5600", "price = 56000") // Skipper's
+	if g, s, six := cost("Gannet"), cost("Skipper"), cost("Six Sisters"); s <= skipper || g != gannet || six != sisters {
+		t.Errorf("with a dearer Skipper pieces cost %v, %v and %v; before %v, %v and %v", g, s, six, gannet, skipper, sisters)
+	}
+}

@@ -349,6 +349,16 @@ func TestAMoveByHandCostsWhatThePlanSays(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// What a move adds is what is there after it and was not before.
+	for what, x := range map[string][3]float64{
+		"late hours":    {slow.LateHours, slow.After.LateHours, slow.Before.LateHours},
+		"machine hours": {slow.MachineHours, slow.After.WorkHours, slow.Before.WorkHours},
+		"set-up hours":  {slow.SetupHours, slow.After.SetupHours, slow.Before.SetupHours},
+	} {
+		if math.Abs(x[0]-(x[1]-x[2])) > 1e-9 {
+			t.Errorf("%s: %v after, %v before, told is %v", what, x[1], x[2], x[0])
+		}
+	}
 	// Hold it there: the plan then has it on that machine, and the plan made for the same
 	// moment is no better than the move, which is one of the plans it may choose.
 	if _, err := b.HoldLine(bg, l.OrderID, l.Line, b.m["Skipper"], time.Time{}, ""); err != nil {
