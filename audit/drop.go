@@ -143,16 +143,21 @@ func (l *layout) straighten(least int) ([]stitch.Record, int) {
 	return append(rec, l.rec[done:]...), changed
 }
 
-// shortestTrim is the fewest jumps that a trim of the design has; 0 if no trim
-// is a run of jumps.
-func (l *layout) shortestTrim() int {
-	least := 0
+// usualTrim is how many jumps nine in ten of the design's trims have, or more; 0
+// if no trim is a run of jumps. It is never fewer than the shortest has: a machine
+// that wants more than the machine at hand cuts after a mend where it cut before.
+func (l *layout) usualTrim() int {
+	var jumps []int
 	l.ways(func(_, n int, cut, _, _ bool) {
-		if cut && (least == 0 || n < least) {
-			least = n
+		if cut {
+			jumps = append(jumps, n)
 		}
 	})
-	return least
+	if len(jumps) == 0 {
+		return 0
+	}
+	slices.Sort(jumps)
+	return jumps[len(jumps)/10]
 }
 
 // lengthen gives every trim that is a run of jumps at least so many, on the same

@@ -172,16 +172,20 @@ func TestATrimIsATrimOnEveryMachine(t *testing.T) {
 			}
 		}
 	}
-	// The shortest trim of the design is not made shorter.
+	// The design's own trims are not made shorter, whatever one of them has.
 	s := (&sketch{}).dash(0, 0, 8)
-	for _, y := range []int{400, 100, 300, 200} {
-		s.way(0, y, 7)
+	for _, y := range []int{400, 100, 300, 200, 350, 150, 450, 50, 250, 500, 20} {
+		jumps := 7
+		if y == 350 {
+			jumps = 5
+		}
+		s.way(0, y, jumps)
 		for k := range 8 {
 			s.to(20*k, y, stitch.Sew)
 		}
 	}
 	m, err := Mend(context.Background(), s.design(), sheet, clock.Job{}, MendOptions{Rounds: 100, States: 100})
-	if err != nil || !m.Changed() || m.TrimJumps != 7 || trimsRead(m.Design.Records, 7) != 4 {
+	if err != nil || !m.Changed() || m.TrimJumps != 7 || trimsRead(m.Design.Records, 7) != 11 {
 		t.Errorf("changed %v, %d jumps, %d trims, %v", m.Changed(), m.TrimJumps, trimsRead(m.Design.Records, 7), err)
 	}
 }
