@@ -2,7 +2,6 @@ package picture
 
 import (
 	"math"
-	"strconv"
 
 	"needlepace/words"
 )
@@ -78,13 +77,6 @@ func timeTick(v, step, top float64, w *words.Writer) string {
 		return words.Say("time.min", words.Args{"min": words.Fixed(v/60, 0)}).Text(w)
 	}
 	return words.Say("time.min", words.Args{"min": words.Clock(v)}).Text(w)
-}
-
-func pad2(n int) string {
-	if n < 10 {
-		return "0" + strconv.Itoa(n)
-	}
-	return strconv.Itoa(n)
 }
 
 // drawTimeAxis draws the time axis at the foot of area, which spans 0 to top
