@@ -134,7 +134,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 	plan, err := a.Shop.MakePlan(ctx, ask.PlanQuestion{Now: a.Shop.Now(), NoBound: true, Moves: 500}, "Ben")
 	must(err)
 	for i := range plan.Plan.Lots {
-		if l := &plan.Plan.Lots[i]; l.OrderID == o.ID {
+		if l := &plan.Plan.Lots[i]; l.OrderID == o.ID && l.Line == o.Lines[0].Line {
 			s.ids["lot"], s.ids["lotmachine"] = fmt.Sprintf("%d/%d@%s", l.Number, l.Line, l.MachineID), l.MachineID
 		}
 	}

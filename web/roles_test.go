@@ -107,7 +107,7 @@ var howAsked = map[string]asked{
 	"GET /compare/{setup}":                             {setup: "mix"},
 	"POST /compare/{setup}":                            {setup: "mix", form: "setup_name=Another"},
 	"POST /compare/{setup}/remove":                     {setup: "mix"},
-	"POST /floor/{setup}":                              {form: "name=Another"},
+	"POST /floor/{setup}":                              {form: "setup_name=Another"},
 	"POST /orders":                                     {form: "customer=x&line[0].design={design}&line[0].quantity=12"},
 	"POST /orders/{order}":                             {form: "customer=Somebody&version={orderversion}&line[0].line={line}&line[0].design={linedesign}&line[0].quantity=7"},
 	"POST /orders/{order}/state":                       {form: "version={orderversion}&to=withdrawn"},
