@@ -10,6 +10,7 @@ import (
 	"needlepace/shop/designs"
 	"needlepace/shop/machines"
 	"needlepace/shop/orders"
+	"needlepace/shop/phones"
 	"needlepace/shop/plans"
 	"needlepace/shop/settings"
 	"needlepace/shop/setups"
@@ -44,6 +45,7 @@ type Shop struct {
 	Setups   *setups.Setups
 	Settings *settings.Settings
 	Accounts *accounts.Accounts
+	Phones   *phones.Phones
 
 	store   shop.Store
 	now     func() time.Time
@@ -73,6 +75,7 @@ func New(store shop.Store, opt Options) *Shop {
 		Plans:    plans.New(store),
 		Settings: settings.New(store),
 		Accounts: accounts.New(store, opt.Now, opt.HashMemory, slots),
+		Phones:   phones.New(store, opt.Now),
 		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,

@@ -35,6 +35,7 @@ const (
 	MakePlans    Right = "make_plans"
 	SeeMoney     Right = "see_money"
 	StopWork     Right = "stop_work"
+	KeepPhones   Right = "keep_phones"
 
 	KeepSettings Right = "keep_settings"
 	KeepAccounts Right = "keep_accounts"
@@ -64,8 +65,9 @@ var Rights = []RightOf{
 	{SeeMoney, Planner, "see and set working hours, rates and prices: quotes, what shifts cost, " +
 		"comparisons of machines"},
 	{StopWork, Planner, "see and stop the long work of others"},
+	{KeepPhones, Planner, "let phones in as operators, and take them out"},
 	{KeepSettings, Owner, "change the settings and the picture on papers, and put in the demo shop"},
-	{KeepAccounts, Owner, "say who may sign in, and as what"},
+	{KeepAccounts, Owner, "say who may sign in, and as what; open and close the door for phones"},
 }
 
 // Least is the lowest role that has a right; the owner where nothing is said
@@ -91,6 +93,12 @@ func (n Right) Words() string {
 
 // Has reports whether a role has a right.
 func (r Role) Has(n Right) bool { return r.May(n.Least()) }
+
+// MayLetIn reports whether r may let a phone in as role, and take it out: only
+// who says who may sign in gives more than the lowest role.
+func (r Role) MayLetIn(role Role) bool {
+	return r.Has(KeepAccounts) || role == Operator && r.Has(KeepPhones)
+}
 
 // Own says in a sentence what a role may do that the roles below it may not.
 func (r Role) Own() string {

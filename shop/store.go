@@ -17,6 +17,7 @@ type Store interface {
 	RunStore
 	SetupStore
 	AccountStore
+	PhoneStore
 	OrderStore
 	// Close waits for what is under way.
 	Close() error
@@ -113,4 +114,26 @@ type AccountStore interface {
 	EndSession(ctx context.Context, digest string) error
 	// DropSessions forgets those expired at now.
 	DropSessions(ctx context.Context, now time.Time) error
+}
+
+// PhoneStore keeps phones. Codes and sessions are digests; empty is none.
+type PhoneStore interface {
+	// AddPhone keeps a new phone with its code; a name that a phone or an account
+	// has (whatever its case) is Conflict.
+	AddPhone(ctx context.Context, p *Phone, code string) error
+	// ChangePhoneCode keeps another code and p's CodeMade and CodeUntil.
+	ChangePhoneCode(ctx context.Context, p *Phone, code string) error
+	Phones(ctx context.Context) ([]*Phone, error) // by name
+	Phone(ctx context.Context, id string) (*Phone, error)
+	// LetPhoneIn finds the phone of a code that is good at now and was made no
+	// later than latest, uses the code up and begins a session, all in one step:
+	// of two who bring a code one is let in. The other is NotFound.
+	LetPhoneIn(ctx context.Context, code, session string, now, latest time.Time) (*Phone, error)
+	// PhoneOf finds the phone of a session, seen after a moment.
+	PhoneOf(ctx context.Context, session string, after time.Time) (*Phone, error)
+	SeePhone(ctx context.Context, id string, now time.Time) error
+	DropPhone(ctx context.Context, id string) error
+	// DropPhones forgets those that never came in and whose code ended by codes,
+	// and those last seen by seen.
+	DropPhones(ctx context.Context, codes, seen time.Time) error
 }

@@ -212,6 +212,20 @@ type Session struct {
 	Expires   time.Time
 }
 
+// Phone is a phone that may use the shop as what its role is, or may come in
+// with a code. Code and session are kept as digests apart.
+type Phone struct {
+	ID        string
+	Name      string // what its user or its place is called; histories show it
+	Role      Role
+	By        string // who let it in; empty where there are no accounts
+	Made      time.Time
+	CodeMade  time.Time // zero: no code
+	CodeUntil time.Time // zero: no code
+	LetIn     time.Time // zero: not yet
+	Seen      time.Time // last here, to the minute
+}
+
 // RunTime is a run time worth keeping: one design on one sheet with no job
 // limits.
 type RunTime struct {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -38,6 +39,8 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"SetupsAreNotOverwrittenBlindly", setups},
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
+		{"Phones", phones},
+		{"OneCodeLetsOnePhoneIn", oneCode},
 		{"WhatIsNotThereIsNotFound", notFound},
 		{"ManyAtOnce", concurrent},
 		{"ACancelledChangeChangesNothing", cancelled},
@@ -474,6 +477,92 @@ func sessions(t *testing.T, s shop.Store) {
 	wantCode(t, s.AddSession(bg, shop.Session{Digest: "x", AccountID: "nope"}), shop.NotFound)
 }
 
+func phones(t *testing.T, s shop.Store) {
+	phone := func(id, name string) *shop.Phone {
+		return &shop.Phone{ID: id, Name: name, Role: shop.Operator, By: "Ada", Made: when, CodeMade: when, CodeUntil: when.Add(10 * time.Minute)}
+	}
+	must(t, s.AddAccount(bg, account("1", "Ada", shop.Owner)))
+	bay, bench := phone("b", "Bay"), phone("a", "bench")
+	must(t, s.AddPhone(bg, bench, "code a"))
+	must(t, s.AddPhone(bg, bay, "code b"))
+	wantCode(t, s.AddPhone(bg, phone("c", "BAY"), "code c"), shop.Conflict)
+	wantCode(t, s.AddPhone(bg, phone("c", "ada"), "code c"), shop.Conflict)
+	wantCode(t, s.AddAccount(bg, account("2", "BENCH", shop.Owner)), shop.Conflict)
+	all, err := s.Phones(bg)
+	must(t, err)
+	if diff := cmp.Diff([]*shop.Phone{bay, bench}, all); diff != "" {
+		t.Error(diff)
+	}
+	in := func(code, session string, now time.Time) error {
+		t.Helper()
+		_, err := s.LetPhoneIn(bg, code, session, now, now.Add(time.Minute))
+		return err
+	}
+	for what, err := range map[string]error{
+		"no code": in("", "s", when), "wrong": in("code c", "s", when), "too old": in("code b", "s", when.Add(10*time.Minute)),
+		"a clock put back": in("code b", "s", when.Add(-2*time.Minute)),
+	} {
+		if shop.CodeOf(err) != shop.NotFound {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	must(t, in("code b", "session b", when.Add(time.Minute)))
+	wantCode(t, in("code b", "another", when.Add(time.Minute)), shop.NotFound)
+	p, err := s.PhoneOf(bg, "session b", when)
+	if err != nil || p.ID != "b" || !p.LetIn.Equal(when.Add(time.Minute)) || !p.Seen.Equal(p.LetIn) || !p.CodeUntil.IsZero() {
+		t.Errorf("%+v, %v", p, err)
+	}
+	for _, session := range []string{"", "another", "code a"} {
+		if _, err := s.PhoneOf(bg, session, when); shop.CodeOf(err) != shop.NotFound {
+			t.Errorf("session %q: %v", session, err)
+		}
+	}
+	must(t, s.SeePhone(bg, "b", when.Add(time.Hour)))
+	if _, err := s.PhoneOf(bg, "session b", when.Add(time.Hour)); shop.CodeOf(err) != shop.NotFound {
+		t.Errorf("not seen for too long: %v", err)
+	}
+	// Another code changes nothing until it is used, then it ends the session.
+	bay.CodeMade, bay.CodeUntil = when.Add(time.Hour), when.Add(2*time.Hour)
+	must(t, s.ChangePhoneCode(bg, bay, "code b2"))
+	if _, err := s.PhoneOf(bg, "session b", when); err != nil {
+		t.Error(err)
+	}
+	must(t, in("code b2", "session b2", when.Add(time.Hour)))
+	if _, err := s.PhoneOf(bg, "session b", when); shop.CodeOf(err) != shop.NotFound {
+		t.Errorf("two sessions of one phone: %v", err)
+	}
+	must(t, s.DropPhones(bg, when.Add(10*time.Minute-1), when)) // nobody yet
+	must(t, s.DropPhones(bg, when.Add(10*time.Minute), when))
+	if all, err := s.Phones(bg); err != nil || len(all) != 1 || all[0].ID != "b" {
+		t.Errorf("%v, %v", all, err)
+	}
+	must(t, s.DropPhones(bg, when, when.Add(time.Hour)))
+	if all, err := s.Phones(bg); err != nil || len(all) != 0 {
+		t.Errorf("%v, %v", all, err)
+	}
+}
+
+// Of all who bring one code at the same time one comes in.
+func oneCode(t *testing.T, s shop.Store) {
+	must(t, s.AddPhone(bg, &shop.Phone{ID: "b", Name: "Bay", Role: shop.Operator, Made: when, CodeMade: when, CodeUntil: when.Add(time.Minute)}, "code"))
+	var in atomic.Int32
+	var all sync.WaitGroup
+	for i := range 16 {
+		all.Go(func() {
+			_, err := s.LetPhoneIn(bg, "code", fmt.Sprint("session ", i), when, when)
+			if err == nil {
+				in.Add(1)
+			} else if shop.CodeOf(err) != shop.NotFound {
+				t.Error(err)
+			}
+		})
+	}
+	all.Wait()
+	if in.Load() != 1 {
+		t.Errorf("%d were let in", in.Load())
+	}
+}
+
 func notFound(t *testing.T, s shop.Store) {
 	second := func(_ any, err error) error { return err }
 	_, _, machineErr := s.Machine(bg, "x")
@@ -489,7 +578,9 @@ func notFound(t *testing.T, s shop.Store) {
 		"DeleteTiming": s.DeleteTiming(bg, "x"),
 		"Setup":        second(s.Setup(bg, "x")), "SaveSetup": s.SaveSetup(bg, &shop.Setup{ID: "x", Version: 2}),
 		"DeleteSetup": s.DeleteSetup(bg, "x"),
-		"Account":     second(s.Account(bg, "x")), "AccountNamed": second(s.AccountNamed(bg, "x")),
+		"Phone":       second(s.Phone(bg, "x")), "PhoneOf": second(s.PhoneOf(bg, "x", when)), "DropPhone": s.DropPhone(bg, "x"),
+		"SeePhone": s.SeePhone(bg, "x", when), "ChangePhoneCode": s.ChangePhoneCode(bg, &shop.Phone{ID: "x"}, "y"),
+		"Account": second(s.Account(bg, "x")), "AccountNamed": second(s.AccountNamed(bg, "x")),
 		"ChangeAccount": s.ChangeAccount(bg, account("x", "x", shop.Owner)),
 	} {
 		if shop.CodeOf(err) != shop.NotFound {

@@ -20,6 +20,9 @@ func scanAccount(scan scan) (*shop.Account, error) { return scanAccountAfter(sca
 // AddAccount keeps a new account.
 func (db *DB) AddAccount(ctx context.Context, a *shop.Account) error {
 	return db.change(ctx, "account", func(x *tx) error {
+		if err := nameTaken(x, "phones", a.Name, "a phone"); err != nil {
+			return err
+		}
 		_, err := x.exec(`INSERT INTO accounts (id, name, name_key, role, hash, made, disabled) VALUES (`+marks(7)+`)`,
 			a.ID, a.Name, fold(a.Name), string(a.Role), a.Hash, micros(a.Made), flag(a.Disabled))
 		return err
