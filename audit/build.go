@@ -54,77 +54,86 @@ type rebuilt struct {
 func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 	out := rebuilt{rec: make([]stitch.Record, 0, len(l.rec)+8)}
 	at := stitch.Point{}
-	w := writer{&out.rec, max(trimJumps, l.trimAfter, b.jumps), b.explicit}
-	for n, k := range order {
+	w := l.writer(&out.rec, b)
+	last := -1
+	for _, k := range order {
 		o := &l.objects[k]
-		j := &l.joints[k]
-		way := stitch.Point{X: o.Lead.X - at.X, Y: o.Lead.Y - at.Y}
 		records := l.rec[o.From:o.To]
-		newBlock := n == 0
-		switch {
-		case n == 0 && k == 0:
-			if b.tidy && !l.fixed(0, b) {
-				w.way(way, 0)
+		if last >= 0 && b.join && !l.fixed(k, b) && joins(&l.objects[last], o) &&
+			threads[l.objects[last].Block] == threads[o.Block] {
+			// The stitch begins in the hole the thread was cut in.
+			records = append([]stitch.Record{{DX: int16(o.Start.X - at.X), DY: int16(o.Start.Y - at.Y),
+				Op: records[0].Op}}, records[1:]...)
+			out.joined++
+		} else {
+			stops := l.joint(w, last, k, last >= 0 && threads[l.objects[last].Block] == threads[o.Block], b)
+			if last < 0 {
+				out.blocks = append(identity(stops), o.Block)
 			} else {
-				w.copy(l.rec[j.from:j.to])
-				for range j.count(stitch.ColourStop) {
-					out.blocks = append(out.blocks, len(out.blocks))
+				for range stops { // all but the last are empty: any thread will do for them
+					out.blocks = append(out.blocks, o.Block)
 				}
 			}
-		case n == 0:
-			w.way(way, 0)
-		case l.fixed(k, b):
-			if order[n-1] == k-1 {
-				w.copy(l.rec[j.from:j.to])
-			} else {
-				w.cuts(j.cuts, at, o.Lead)
-			}
-			for range j.count(stitch.ColourStop) - 1 {
-				out.blocks = append(out.blocks, o.Block) // an empty block: any thread will do
-			}
-			newBlock = j.has(stitch.ColourStop)
-		default:
-			a := &l.objects[order[n-1]]
-			same := threads[a.Block] == threads[o.Block]
-			neighbours := order[n-1] == k-1
-			switch {
-			case same && b.join && joins(a, o):
-				// The stitch begins in the hole the thread was cut in.
-				records = append([]stitch.Record{{DX: int16(o.Start.X - at.X), DY: int16(o.Start.Y - at.Y),
-					Op: records[0].Op}}, records[1:]...)
-				out.joined++
-			case neighbours && !b.tidy && same != j.has(stitch.ColourStop):
-				w.copy(l.rec[j.from:j.to])
-				newBlock = !same
-			case same:
-				w.trim(way)
-			default:
-				newBlock = true
-				w.colour(way)
-			}
-		}
-		if newBlock {
-			out.blocks = append(out.blocks, o.Block)
 		}
 		w.copy(records)
 		for i := o.First; i < o.Last; i++ {
 			out.holes = append(out.holes, i)
 		}
-		at = o.Exit
+		at, last = o.Exit, k
 	}
-	tail := &l.joints[len(l.objects)]
-	way := stitch.Point{X: l.end.X - at.X, Y: l.end.Y - at.Y}
-	last := len(order) > 0 && order[len(order)-1] == len(l.objects)-1
-	switch {
-	case len(order) == 0, last && !(b.tidy && tail.has(stitch.ColourStop) && !l.walled(len(l.objects))):
-		w.copy(l.rec[tail.from:tail.to])
-		for n := range tail.count(stitch.ColourStop) {
-			out.blocks = append(out.blocks, l.blocks-tail.count(stitch.ColourStop)+n)
+	if stops := l.joint(w, last, len(l.objects), false, b); stops > 0 {
+		for n := range stops {
+			out.blocks = append(out.blocks, l.blocks-stops+n)
 		}
-	case tail.has(stitch.Trim) || tail.has(stitch.ColourStop) && way != (stitch.Point{}):
-		w.trim(way)
 	}
 	return out
+}
+
+// joint writes what stands between objects a and k where k is sewn after a:
+// a is −1 at the beginning, k the number of objects at the end. same says that
+// they have one thread. It returns how many colour stops it wrote.
+func (l *layout) joint(w writer, a, k int, same bool, b build) (stops int) {
+	at, to := stitch.Point{}, l.end
+	if a >= 0 {
+		at = l.objects[a].Exit
+	}
+	if k < len(l.objects) {
+		to = l.objects[k].Lead
+	}
+	j := &l.joints[k]
+	way := stitch.Point{X: to.X - at.X, Y: to.Y - at.Y}
+	verbatim := func() int {
+		w.copy(l.rec[j.from:j.to])
+		return j.count(stitch.ColourStop)
+	}
+	switch neighbours := a == k-1; {
+	case k == len(l.objects):
+		switch {
+		case a < 0, neighbours && !(b.tidy && j.has(stitch.ColourStop) && !l.walled(k)):
+			return verbatim()
+		case j.has(stitch.Trim) || j.has(stitch.ColourStop) && way != (stitch.Point{}):
+			w.trim(way)
+		}
+		return 0
+	case a < 0 && k == 0 && !(b.tidy && !l.fixed(0, b)):
+		return verbatim()
+	case a < 0:
+		w.way(way, 0)
+		return 0
+	case l.fixed(k, b):
+		if neighbours {
+			return verbatim()
+		}
+		w.cuts(j.cuts, at, to)
+		return j.count(stitch.ColourStop)
+	case neighbours && !b.tidy && same != j.has(stitch.ColourStop):
+		return verbatim()
+	case same:
+		w.trim(way)
+		return 0
+	}
+	w.colour(way)
+	return 1
 }
 
 // joins says whether a thread cut after a could go on into b without a new
@@ -138,6 +147,10 @@ type writer struct {
 	rec       *[]stitch.Record
 	trimAfter int
 	explicit  bool
+}
+
+func (l *layout) writer(rec *[]stitch.Record, b build) writer {
+	return writer{rec, max(trimJumps, l.trimAfter, b.jumps), b.explicit}
 }
 
 func (w writer) put(op stitch.Op, dx, dy int) {

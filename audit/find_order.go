@@ -27,7 +27,7 @@ func findOrder(v *survey) []Finding {
 		return nil
 	}
 	p := &orders{l: v.l, touch: v.touch, clock: v.clock, sheet: v.sheet, job: v.job, threads: identity(v.l.blocks),
-		build: build{explicit: v.explicit}, keepBlocks: true, most: auditNodes}
+		build: build{explicit: v.explicit}, keepBlocks: true, most: auditNodes, fold: true}
 	order, _, err := p.solve(v.ctx, sequence.Options{Seed: v.o.Seed, Rounds: auditRounds, Quick: true})
 	if err != nil {
 		v.off("another order of the objects was not looked for: %v", err)

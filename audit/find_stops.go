@@ -23,14 +23,8 @@ type group struct {
 	objects []int
 }
 
-// stopFindings puts blocks of one thread together, one stop after the other,
-// and clocks the design after each: so the costs of several add up to what all
-// of them save.
-func (v *survey) stopFindings() (noChange, returns []Finding) {
-	if !v.known || v.touch == nil {
-		return nil, nil
-	}
-	var groups []group
+// groups are the objects by colour blocks.
+func (v *survey) groups() (groups []group) {
 	for k := range v.l.objects {
 		b := v.l.objects[k].Block
 		if len(groups) == 0 || groups[len(groups)-1].block != b {
@@ -39,16 +33,25 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		g := &groups[len(groups)-1]
 		g.objects = append(g.objects, k)
 	}
-	now := v.run.Seconds
-	apply := func(next []group, f Finding, object int) (Finding, bool) {
-		t := v.secondsOf(v.arrange(next))
-		if t >= now {
+	return groups
+}
+
+// stopFindings puts blocks of one thread together, one stop after the other,
+// each costed with those before it done: so the costs of several add up to what
+// all of them save.
+func (v *survey) stopFindings() (noChange, returns []Finding) {
+	if !v.known || v.touch == nil {
+		return nil, nil
+	}
+	groups, cost := v.groups(), newStopCost(v)
+	apply := func(b, c, to int, f Finding) (Finding, bool) {
+		if f.Seconds = cost.saved(groups, b, c, to); f.Seconds <= leastSaved {
 			return f, false
 		}
-		f.Seconds, now = now-t, t
-		groups = next
 		f.Count = 1
-		return v.place(f, object), true
+		f = v.place(f, groups[c].objects[0])
+		groups = merge(groups, b, c, to)
+		return f, true
 	}
 	for c := 1; c < len(groups); {
 		if v.ctx.Err() != nil {
@@ -63,7 +66,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 					groups[c-1].block+1, g.block+1),
 				Ask:  "sew both in one block; keep the stop only if the operator has to do something there",
 				Risk: RiskWrong}
-			if f, ok := apply(merge(groups, c-1, c, c-1), f, g.objects[0]); ok {
+			if f, ok := apply(c-1, c, c-1, f); ok {
 				noChange = append(noChange, f)
 				continue
 			}
@@ -81,7 +84,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 				What: fmt.Sprintf("the thread of block %d was on before, in block %d, and nothing between lies over "+
 					"or under it", g.block+1, groups[b].block+1),
 				Ask: fmt.Sprintf("sew block %d together with block %d", g.block+1, groups[b].block+1), Risk: RiskWrong}
-			if f, ok := apply(merge(groups, b, c, to), f, g.objects[0]); ok {
+			if f, ok := apply(b, c, to, f); ok {
 				returns = append(returns, f)
 				moved = true
 			}
@@ -125,20 +128,11 @@ func (v *survey) meet(groups []group, b, c int) (int, bool) {
 	return 0, false
 }
 
-// merge puts groups b and c together at the place of group at.
+// merge puts groups b and c together at the place of group at. It takes the
+// slice over.
 func merge(groups []group, b, c, at int) []group {
-	both := group{groups[b].block, groups[b].thread, append(append([]int(nil), groups[b].objects...),
-		groups[c].objects...)}
-	var out []group
-	for k, g := range groups {
-		switch {
-		case k == at:
-			out = append(out, both)
-		case k != b && k != c:
-			out = append(out, g)
-		}
-	}
-	return out
+	groups[at] = group{groups[b].block, groups[b].thread, slices.Concat(groups[b].objects, groups[c].objects)}
+	return slices.Delete(groups, b+c-at, b+c-at+1)
 }
 
 // arrange writes the groups in their order; only what is in one group shares a

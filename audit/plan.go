@@ -34,6 +34,10 @@ type orders struct {
 	// most is how many nodes the search gets; beyond it neighbouring objects
 	// of one block are kept in chains.
 	most int
+	// fold puts neighbouring blocks of a single object each into one chain, for
+	// a search with keepBlocks that asks for the order alone: its costs then
+	// leave out their stops.
+	fold bool
 }
 
 // chain is objects that stay together in their old order.
@@ -46,6 +50,9 @@ func (p *orders) chains() []chain {
 	cs := make([]chain, n)
 	for k := range cs {
 		cs[k] = chain{k, k}
+	}
+	if p.fold {
+		cs = p.folded(cs)
 	}
 	for limit := 10; len(cs) > p.most; limit *= 2 {
 		kept := cs[:1]
@@ -66,6 +73,24 @@ func (p *orders) chains() []chain {
 		}
 	}
 	return cs
+}
+
+// folded are the chains with those that no order of whole blocks can part as
+// one.
+func (p *orders) folded(cs []chain) []chain {
+	block := func(k int) int { return p.l.objects[k].Block }
+	alone := func(k int) bool {
+		return (k == 0 || block(k-1) != block(k)) && (k+1 == len(cs) || block(k+1) != block(k))
+	}
+	kept := cs[:1]
+	for k := 1; k < len(cs); k++ {
+		if alone(k-1) && alone(k) {
+			kept[len(kept)-1].last = k
+		} else {
+			kept = append(kept, chain{k, k})
+		}
+	}
+	return kept
 }
 
 // solve searches the best order. The result's costs are in ticks and leave out

@@ -1,0 +1,139 @@
+package audit
+
+import (
+	"math"
+
+	"needlepace/clock"
+	"needlepace/stitch"
+)
+
+// stopCost says what putting two groups of objects together saves, from the
+// joints that change alone: a design of a thousand stops is not clocked as a
+// whole a thousand times.
+type stopCost struct {
+	v      *survey
+	clock  *clock.Clock // without the way home and the crossing of needles: that hangs on all blocks
+	blocks int          // now
+	known  map[[2]int]jointCost
+}
+
+// jointCost is the seconds of a joint with the ends of the objects on both
+// sides, and its colour stops.
+type jointCost struct {
+	seconds float64
+	stops   int
+}
+
+func newStopCost(v *survey) *stopCost {
+	s := v.sheet.Clone()
+	s.Rest.PerNeedle = 0
+	s.Travel.ReturnToStart = false
+	return &stopCost{v, clock.New(s, v.job), v.l.blocks, map[[2]int]jointCost{}}
+}
+
+// leastSaved is what rounding cannot make, s.
+const leastSaved = 1e-9
+
+// saved is the seconds that merge(groups, b, c, at) saves.
+func (s *stopCost) saved(groups []group, b, c, at int) float64 {
+	if at == c && b == 0 || at == b && c == len(groups)-1 && c > b+1 {
+		return s.savedInAll(groups, b, c, at) // the ends of the design change
+	}
+	if s.v.l.fixed(groups[c].objects[0], build{}) {
+		return 0 // the stop between them is not one alone: it would stay
+	}
+	var sum jointCost
+	needles := 0.0
+	between := func(sign, x, y int) {
+		a, k := groups[x].objects[len(groups[x].objects)-1], groups[y].objects[0]
+		j := s.joint(a, k, sign < 0 && x == b && y == c)
+		sum.seconds += float64(sign) * j.seconds
+		sum.stops += sign * j.stops
+	}
+	crossed := func(sign, x, y int) {
+		if y < len(groups) && len(s.v.job.Needles) > 0 {
+			needles += float64(sign) * math.Abs(float64(s.needle(groups[x].block)-s.needle(groups[y].block)))
+		}
+	}
+	was := func(x, y int) { between(1, x, y); crossed(1, x, y) }
+	switch {
+	case c == b+1:
+		was(b, c)
+		crossed(1, c, c+1)
+		crossed(-1, b, c+1)
+	case at == b:
+		was(b, b+1)
+		was(c-1, c)
+		was(c, c+1)
+		between(-1, c, b+1)
+		crossed(-1, b, b+1)
+		between(-1, c-1, c+1)
+		crossed(-1, c-1, c+1)
+	default:
+		was(b-1, b)
+		was(b, b+1)
+		was(c-1, c)
+		crossed(1, c, c+1)
+		between(-1, b-1, b+1)
+		crossed(-1, b-1, b+1)
+		between(-1, c-1, b)
+		crossed(-1, c-1, b)
+		crossed(-1, b, c+1)
+	}
+	between(-1, b, c)
+	if len(s.v.job.Needles) == 0 {
+		needles = float64(s.crossings(s.blocks) - s.crossings(s.blocks-sum.stops))
+	}
+	saved := sum.seconds + s.v.sheet.Rest.PerNeedle*needles
+	if saved > leastSaved {
+		s.blocks -= sum.stops
+	}
+	return saved
+}
+
+// savedInAll clocks the whole design before and after.
+func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
+	before := s.v.secondsOf(s.v.arrange(groups))
+	after := s.v.arrange(merge(append([]group(nil), groups...), b, c, at))
+	saved := before - s.v.secondsOf(after)
+	if saved > leastSaved {
+		s.blocks = len(after.blocks)
+	}
+	return saved
+}
+
+// joint is the cost of what stands between objects a and k, with the ends of
+// both as far as a change can be felt.
+func (s *stopCost) joint(a, k int, same bool) jointCost {
+	key := [2]int{a, k}
+	if same {
+		key[0] = -1 - a
+	}
+	if j, ok := s.known[key]; ok {
+		return j
+	}
+	v := s.v
+	rec := append([]stitch.Record(nil), v.tail(&v.l.objects[a])...)
+	b := build{explicit: v.explicit}
+	j := jointCost{stops: v.l.joint(v.l.writer(&rec, b), a, k, same, b)}
+	rec = append(rec, v.head(&v.l.objects[k])...)
+	j.seconds = s.clock.Run(&stitch.Design{Records: rec}).Seconds
+	s.known[key] = j
+	return j
+}
+
+// needle is the needle of an old block where the job names needles.
+func (s *stopCost) needle(block int) int {
+	return jobFor(s.v.job, []int{block}, s.v.sheet.Needles).Needles[0]
+}
+
+// crossings is over how many needles the head goes between so many blocks on
+// needles in turn.
+func (s *stopCost) crossings(blocks int) int {
+	n := s.v.sheet.Needles
+	if n < 2 || blocks < 2 {
+		return 0
+	}
+	back := (blocks - 1) / n // from the last needle to the first
+	return blocks - 1 - back + back*(n-1)
+}
