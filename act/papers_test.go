@@ -117,7 +117,7 @@ func TestAnOldQuotePrintsWhatItSaid(t *testing.T) {
 		{old("BHD", "1.0725", "257.4", "51.48", "308.88"), "308.8800 BHD"},
 		{old("EUR", "1.007", "241.68", "48.34", "290.02"), "290.020 EUR"},
 	} {
-		doc, err := paper.QuoteOf(bg, b.Asked(), c.q, nil)
+		doc, err := paper.QuoteOf(bg, b.Asked(), c.q, nil, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -129,7 +129,7 @@ func TestAnOldQuotePrintsWhatItSaid(t *testing.T) {
 			t.Errorf("%s: the quote says %q", c.want, said)
 		}
 		c.q.Gross = c.q.Gross.Add(dec("0.01"))
-		if doc, err = paper.QuoteOf(bg, b.Asked(), c.q, nil); err != nil {
+		if doc, err = paper.QuoteOf(bg, b.Asked(), c.q, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		if err := doc.PDF(&pdf, paper.A4); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "make a new quote") {

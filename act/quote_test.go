@@ -84,7 +84,7 @@ func TestAQuoteAddsUp(t *testing.T) {
 		if q.Earliest.Before(words.NewDay(2026, 3, 2)) || q.Promise.Before(q.Earliest) || q.Promise != words.NewDay(2026, 3, 20) || q.OnTime < .9 {
 			t.Errorf("earliest %s, promise %s, chance %v: what is wanted late can be promised as wanted", q.Earliest, q.Promise, q.OnTime)
 		}
-		p, err := paper.QuoteOf(bg, b.Asked(), q.Quote, nil)
+		p, err := paper.QuoteOf(bg, b.Asked(), q.Quote, nil, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"strings"
+
 	"needlepace/book"
 	"needlepace/words"
 )
@@ -65,6 +67,31 @@ func QuoteDesign(l *book.QuoteLine) words.Message {
 		return DesignFile(l.Design, "")
 	}
 	return DesignFile(l.File, l.Label)
+}
+
+// QuoteWork is what is done to a line's goods, and on what design.
+func QuoteWork(l *book.QuoteLine) (what, design words.Message) {
+	what = words.Say("quote.embroidery")
+	if l.Placement != "" {
+		what = words.Say("quote.embroidery-at", words.Args{"place": words.Name(l.Placement)})
+	}
+	return what, words.Say("quote.design", words.Args{
+		"design": QuoteDesign(l), "size": words.Size{W: l.WidthMM, H: l.HeightMM},
+		"stitches": words.Count(l.Stitches, "stitch"), "colours": words.Count(len(l.Colours), "colour"),
+	})
+}
+
+// QuoteGoods is how many of what goods a line is of.
+func QuoteGoods(l *book.QuoteLine) words.Value {
+	if l.Garment == "" {
+		return words.Count(l.Quantity, "piece")
+	}
+	return words.Say("quote.goods", words.Args{"pieces": words.Whole(l.Quantity), "garment": words.Name(l.Garment)})
+}
+
+// QuoteFee is what is asked for once.
+func QuoteFee(f book.QuoteFee) words.Message {
+	return words.Say("quote.fee", words.Args{"fee": words.Name(strings.ToUpper(f.Name[:1]) + f.Name[1:])})
 }
 
 // DesignFile is a design's file by its name, with the label inside it beside.

@@ -97,7 +97,7 @@ func QuoteSum(q *book.Quote) *Table {
 		}), l.Sum)
 	}
 	for _, f := range q.Fees {
-		add(words.Say("quote.fee", words.Args{"fee": words.Name(strings.ToUpper(f.Name[:1]) + f.Name[1:])}), f.Amount)
+		add(QuoteFee(f), f.Amount)
 	}
 	add(words.Say("quote.net"), q.Net)
 	add(words.Say("quote.tax", words.Args{"percent": words.Name(q.TaxRate)}), q.Tax)

@@ -2,12 +2,6 @@ package paper
 
 import (
 	"context"
-	"fmt"
-	"math"
-	"strings"
-	"time"
-
-	"github.com/shopspring/decimal"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -26,75 +20,57 @@ type From interface {
 	Workshop(ctx context.Context) (w *book.Workshop, given bool, err error)
 }
 
-// QuoteOf is a quote as it goes to the customer: no cost of the shop's is on
-// it. logo is a PNG or JPEG; nil: the shop's own, if it has one.
-func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte) (*Quote, error) {
+// QuoteOf is a quote as it goes to the customer, in words as by writes them: no
+// cost of the shop's is on it. logo is a PNG or JPEG; nil: the shop's own, if it
+// has one.
+func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *words.Writer) (*Quote, error) {
 	logo, err := logoOr(ctx, from, logo)
 	if err != nil {
 		return nil, err
 	}
-	d := func(day words.Day) time.Time {
-		if day.IsZero() {
-			return time.Time{} // not said
-		}
-		return words.Zone{}.At(day, 0)
-	}
 	out := &Quote{
-		Shop: Shop{Name: q.ShopName, Lines: q.Address, Logo: logo}, Number: q.Serial,
-		Made: d(q.Day), Valid: d(q.Valid), Customer: []string{q.Customer},
-		Currency: q.Currency, Places: q.Places(), Subtotal: q.Net, Total: q.Gross,
-		Earliest: d(q.Earliest), Promise: d(q.Promise), Chance: q.Chance, Notes: q.Terms,
+		Shop: Shop{Name: q.ShopName, Lines: q.Address, Logo: logo}, Number: q.Serial, W: by,
+		Made: q.Day, Valid: q.Valid, Customer: []string{q.Customer},
+		Currency: q.Currency, Places: q.Places(), Subtotal: q.Net, Total: q.Gross, Notes: q.Terms,
 		Example: q.Placeholder,
 	}
-	if q.Promise == q.Due && q.OnTime > q.Chance {
-		out.Chance = math.Floor(100*min(q.OnTime, .99)) / 100 // nothing is certain
+	if !q.Promise.IsZero() {
+		out.Days = ask.QuoteDay(q)
 	}
 	if !q.Tax.IsZero() {
-		out.Taxes = []QuoteTax{{Label: "tax " + q.TaxRate + " %", Amount: q.Tax}}
+		label := words.Say("quote.tax", words.Args{"percent": words.Name(q.TaxRate)}).Text(by)
+		out.Taxes = []QuoteTax{{Label: label, Amount: q.Tax}}
 	}
-	var titles []string
+	var titles words.List
 	for i := range q.Lines {
 		l := &q.Lines[i]
-		what := "Embroidery"
-		if l.Placement != "" {
-			what += ", " + l.Placement
-		}
-		detail := fmt.Sprintf("%s, %.0f × %.0f mm, %s in %s", ask.QuoteDesign(l).Text(nil), l.WidthMM, l.HeightMM,
-			words.Count(l.Stitches, "stitch").Text(nil), words.Count(len(l.Colours), "colour").Text(nil))
+		what, detail := ask.QuoteWork(l)
 		out.Lines = append(out.Lines,
-			QuoteLine{Text: what, Detail: detail, Quantity: l.Quantity, Unit: l.Price, Amount: l.Sum})
-		goods := l.Garment
-		if goods == "" {
-			titles = append(titles, words.Count(l.Quantity, "piece").Text(nil))
-			continue
-		}
-		titles = append(titles, words.Whole(l.Quantity).Text(nil)+" × "+goods)
+			QuoteLine{Text: what.Text(by), Detail: detail.Text(by), Quantity: l.Quantity, Unit: l.Price, Amount: l.Sum})
+		titles = append(titles, ask.QuoteGoods(l))
 	}
 	for _, f := range q.Fees {
-		out.Lines = append(out.Lines,
-			QuoteLine{Text: strings.ToUpper(f.Name[:1]) + f.Name[1:], Detail: "once", Amount: f.Amount})
+		out.Lines = append(out.Lines, QuoteLine{Text: ask.QuoteFee(f).Text(by), Amount: f.Amount})
 	}
-	out.Title = strings.Join(titles, ", ")
+	out.Title = titles.Text(by)
 	if !q.Due.IsZero() {
-		out.Facts = append(out.Facts, [2]string{"wanted for", d(q.Due).Format("2 January 2006")})
+		out.Facts = append(out.Facts,
+			[2]string{words.Say("quote.wanted").Text(by), words.FullDay{Day: q.Due}.Text(by)})
 	}
 	if len(q.Lines) == 0 {
 		return out, nil
 	}
 	one := &q.Lines[0]
-	if len(q.Lines) == 1 { // steps of several designs would want a table each
-		for _, st := range one.Steps {
-			if st.Quantity != one.Quantity {
-				total := st.Price.Mul(decimal.NewFromInt(int64(st.Quantity)))
-				out.Steps = append(out.Steps, QuoteStep{Quantity: st.Quantity, PerPiece: st.Price, Total: total})
-			}
-		}
+	if len(q.Lines) == 1 && len(one.Steps) > 1 { // steps of several designs would want a table each
+		out.Steps = ask.QuoteSteps(q, one, false)
 	}
 	design, err := from.Stitches(ctx, one.DesignID)
 	if err != nil {
 		return nil, err
 	}
-	out.Drawing = picture.SewOutOf(book.Coloured(design, one.Blocks, one.BlockRGB), 3, one.Design, drawingWidth)
+	drawing := picture.SewOutOf(book.Coloured(design, one.Blocks, one.BlockRGB), 3, one.Design, drawingWidth)
+	drawing.W = by
+	out.Drawing = drawing
 	return out, nil
 }
 

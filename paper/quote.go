@@ -1,10 +1,7 @@
 package paper
 
 import (
-	"fmt"
 	"io"
-	"strconv"
-	"time"
 
 	"github.com/shopspring/decimal"
 
@@ -17,22 +14,21 @@ import (
 type Quote struct {
 	Shop     Shop
 	Number   string
-	Made     time.Time // date of the quote
-	Valid    time.Time // until then; zero: not said
-	Customer []string  // name and address, one line each
-	Title    string    // what is offered, in a line
+	W        *words.Writer // how the customer is to read figures and sentences
+	Made     words.Day     // date of the quote
+	Valid    words.Day     // until then; zero: not said
+	Customer []string      // name and address, one line each
+	Title    string        // what is offered, in a line
 	Facts    [][2]string
 	Drawing  picture.Picture // the design; nil: none
 	Currency string          // ISO 4217
 	Places   int             // decimals of its amounts, where they are more than the currency's
 	Lines    []QuoteLine
-	Steps    []QuoteStep
+	Steps    *ask.Table // the price by quantity; nil: not said
 	Subtotal decimal.Decimal
 	Taxes    []QuoteTax
 	Total    decimal.Decimal
-	Earliest time.Time // the earliest day the plan allows; zero: not said
-	Promise  time.Time // the day that is promised; zero: not said
-	Chance   float64   // that it is met, 0 to 1; 0: not said
+	Days     words.Sentences // when it can be had, the promise first; none: not said
 	Notes    []string
 	Example  bool // the prices are an example's: it is marked so and cannot be signed
 }
@@ -45,33 +41,10 @@ type QuoteLine struct {
 	Amount       decimal.Decimal
 }
 
-// QuoteStep is the price at another quantity.
-type QuoteStep struct {
-	Quantity int
-	PerPiece decimal.Decimal
-	Total    decimal.Decimal
-}
-
 // QuoteTax is a tax on the subtotal.
 type QuoteTax struct {
 	Label  string
 	Amount decimal.Decimal
-}
-
-const dayLayout = "2 January 2006"
-
-func day(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.Format(dayLayout)
-}
-
-func weekday(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.Format("Monday, " + dayLayout)
 }
 
 // PDF writes the quote. The subtotal must be the sum of the lines and the
@@ -81,8 +54,12 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	if err := q.check(); err != nil {
 		return err
 	}
-	p := newPage(size, "Quote "+q.Number, q.Shop.Name+"  ·  quote "+q.Number+", "+day(q.Made), q.Made, nil)
-	if err := p.masthead(&q.Shop, "Quote", q.Number); err != nil {
+	serial := words.Args{"serial": words.Name(q.Number)}
+	foot := words.Say("quote.foot", words.Args{
+		"shop": words.Name(q.Shop.Name), "serial": words.Name(q.Number), "day": q.Made,
+	})
+	p := newPage(size, q.say("quote.title", serial), foot.Text(q.W), words.Zone{}.At(q.Made, 0), q.W)
+	if err := p.masthead(&q.Shop, q.say("quote.kind"), q.Number); err != nil {
 		return err
 	}
 	top := p.y
@@ -92,10 +69,12 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		y += normal * 1.4
 	}
 	right := margin + p.width()*0.62
-	fy := p.facts(right, top, p.width()*0.38, [][2]string{{"date", day(q.Made)}, {"valid until", day(q.Valid)}})
+	fy := p.facts(right, top, p.width()*0.38, [][2]string{
+		{q.say("quote.date"), q.Made.Text(q.W)}, {q.say("quote.valid-to"), q.valid()},
+	})
 	p.y = max(y, fy) + 18
 	if q.Example {
-		p.paragraph(margin, p.width(), words.Say("price.example-paper").Text(nil), head, true, black)
+		p.paragraph(margin, p.width(), q.say("price.example-paper"), head, true, black)
 		p.y += 4
 	}
 	p.paragraph(margin, p.width(), q.Title, head, true, black)
@@ -111,24 +90,19 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		x, answerW = margin+p.width()*0.46, p.width()*0.54
 	}
 	y = top
-	p.text(x, y+small, "total", small, false, quiet)
+	p.text(x, y+small, q.say("quote.gross"), small, false, quiet)
 	p.text(x, y+small+large, q.money(q.Total, false), large, true, black)
 	y += small + large + 16
-	if !q.Promise.IsZero() {
-		p.text(x, y+small, "promised for", small, false, quiet)
-		p.text(x, y+small+head+1, p.fit(weekday(q.Promise), answerW, head, true), head, true, black)
-		y += small + head + 10
-		if q.Chance > 0 {
-			p.text(x, y+small, p.fit(fmt.Sprintf("met with a chance of %s %% by our plan as it stands today",
-				strconv.FormatFloat(q.Chance*100, 'f', -1, 64)), answerW, small, false), small, false, quiet)
-			y += small * 1.5
+	for i, m := range q.Days {
+		tall, bold, grey := head-2, true, black
+		if i > 0 {
+			tall, bold, grey = small, false, quiet
 		}
-		if !q.Earliest.IsZero() {
-			p.text(x, y+small, p.fit("earliest, if all goes well: "+weekday(q.Earliest), answerW, small, false), small,
-				false, quiet)
-			y += small * 1.5
+		for _, l := range p.wrap(m.Text(q.W), answerW, tall, bold) {
+			p.text(x, y+tall, l, tall, bold, grey)
+			y += tall * 1.3
 		}
-		y += 6
+		y += 3
 	}
 	y = p.facts(x, y, answerW, q.Facts)
 	p.y = max(bottom, y) + 12
@@ -151,8 +125,8 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	p.f.SetLineWidth(0.5)
 	p.f.Line(margin, p.y, margin+p.width()*0.3, p.y)
 	p.f.Line(margin+p.width()*0.36, p.y, margin+p.width()*0.9, p.y)
-	p.text(margin, p.y+small+2, "date", small, false, quiet)
-	p.text(margin+p.width()*0.36, p.y+small+2, "accepted: name and signature", small, false, quiet)
+	p.text(margin, p.y+small+2, q.say("quote.date"), small, false, quiet)
+	p.text(margin+p.width()*0.36, p.y+small+2, q.say("quote.accepted"), small, false, quiet)
 	return p.write(w)
 }
 
@@ -165,16 +139,15 @@ func (q *Quote) lines(p *page) {
 		}
 		quantity, unit := "", ""
 		if l.Quantity > 0 {
-			quantity, unit = words.Whole(l.Quantity).Text(nil), q.money(l.Unit, true)
+			quantity, unit = words.Whole(l.Quantity).Text(q.W), q.money(l.Unit, true)
 		}
 		rows = append(rows, []string{text, quantity, unit, q.money(l.Amount, true)})
 	}
-	code := ""
-	if q.Currency != "" {
-		code = ", " + q.Currency
-	}
-	p.table(table{cols: []column{{head: "what", width: 0.52}, {head: "pieces", width: 0.12, right: true},
-		{head: "each" + code, width: 0.17, right: true}, {head: "amount" + code, width: 0.19, right: true}}}, rows)
+	code := words.Args{"currency": words.Name(q.Currency)}
+	p.table(table{cols: []column{{head: q.say("column.what"), width: 0.52},
+		{head: q.say("column.pieces"), width: 0.12, right: true},
+		{head: q.say("quote.each", code), width: 0.17, right: true},
+		{head: q.say("quote.amount", code), width: 0.19, right: true}}}, rows)
 	sum := func(label string, d decimal.Decimal, bold bool) {
 		p.need(normal * 1.5)
 		p.right(margin+p.width()*0.81, p.y+normal, label, normal, bold, black)
@@ -182,36 +155,51 @@ func (q *Quote) lines(p *page) {
 		p.y += normal * 1.5
 	}
 	if len(q.Taxes) > 0 {
-		sum("subtotal", q.Subtotal, false)
+		sum(q.say("quote.net"), q.Subtotal, false)
 		for _, t := range q.Taxes {
 			sum(t.Label, t.Amount, false)
 		}
 	}
-	sum("total", q.Total, true)
+	sum(q.say("quote.gross"), q.Total, true)
 }
 
+// steps sets the price by quantity as its table has it.
 func (q *Quote) steps(p *page) {
-	if len(q.Steps) == 0 {
+	if q.Steps == nil {
 		return
 	}
-	p.heading("Other quantities")
+	p.heading(q.Steps.Caption.Text(q.W))
+	t := table{wrap: -1}
+	for _, c := range q.Steps.Columns {
+		t.cols = append(t.cols, column{head: c.Heading.Text(q.W), width: 0.18, right: c.Number})
+	}
 	var rows [][]string
-	for _, s := range q.Steps {
-		rows = append(rows, []string{words.Whole(s.Quantity).Text(nil), q.money(s.PerPiece, true),
-			q.money(s.Total, true)})
+	for _, row := range q.Steps.Rows {
+		cells := make([]string, len(t.cols))
+		for i, v := range row {
+			if v != nil {
+				cells[i] = v.Text(q.W)
+			}
+		}
+		rows = append(rows, cells)
 	}
-	code := ""
-	if q.Currency != "" {
-		code = ", " + q.Currency
+	t.cols[len(t.cols)-1].left = 12 // the note stands clear of the figure before it
+	p.table(t, rows)
+}
+
+// say is a text of the quote.
+func (q *Quote) say(key string, args ...words.Args) string { return words.Say(key, args...).Text(q.W) }
+
+func (q *Quote) valid() string {
+	if q.Valid.IsZero() {
+		return ""
 	}
-	p.table(table{cols: []column{{head: "pieces", width: 0.12, right: true},
-		{head: "each" + code, width: 0.2, right: true}, {head: "altogether" + code, width: 0.22, right: true}},
-		wrap: -1}, rows)
+	return q.Valid.Text(q.W)
 }
 
 // money is an amount; bare where a heading has the currency.
 func (q *Quote) money(d decimal.Decimal, bare bool) string {
-	return words.Money{Amount: d, Code: q.Currency, Bare: bare, Places: q.Places}.Text(nil)
+	return words.Money{Amount: d, Code: q.Currency, Bare: bare, Places: q.Places}.Text(q.W)
 }
 
 func (q *Quote) check() error {

@@ -10,6 +10,8 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/demo"
 	"needlepace/machine"
@@ -101,8 +103,15 @@ func sew(t testing.TB, file, class string) sewn {
 
 func sampleQuote(t testing.TB) *Quote {
 	s := sew(t, "larkess-ferry.dst", "multi-6")
+	day := func(d int) words.Day { return words.NewDay(2026, 3, d) }
+	kept := &book.Quote{Currency: "EUR", Day: day(3), Earliest: day(12), Promise: day(16), Due: day(16),
+		Chance: 0.9, OnTime: 0.998,
+		Lines: []book.QuoteLine{{Line: 1, Design: "larkess-ferry", Quantity: 72, Steps: []book.QuoteStep{
+			{Quantity: 24, Price: money("6.90")}, {Quantity: 72, Price: money("4.85")},
+			{Quantity: 144, Price: money("4.20")}, {Quantity: 288, Price: money("3.95")},
+		}}}}
 	return &Quote{
-		Shop: shop, Number: "Q-1042", Made: made, Valid: made.AddDate(0, 0, 30),
+		Shop: shop, Number: "Q-1042", Made: words.NewDay(2026, 3, 3), Valid: words.NewDay(2026, 4, 2),
 		Customer: []string{"Larkess Ferry Company", "att. Ines Harrow", "Slipway 1, Pellsand"},
 		Title:    "72 polo shirts with the ferry logo on the left chest",
 		Drawing:  s.drawing,
@@ -113,9 +122,9 @@ func sampleQuote(t testing.TB) *Quote {
 			{"Getting the design ready", "once; no charge when you order it again", 0, money("0"), money("45.00")},
 			{"Machine set-up", "", 0, money("0"), money("18.00")},
 		},
-		Steps:    []QuoteStep{{24, money("6.90"), money("165.60")}, {72, money("4.85"), money("349.20")}, {144, money("4.20"), money("604.80")}, {288, money("3.95"), money("1137.60")}},
-		Subtotal: money("412.20"), Taxes: []QuoteTax{{"tax 21 %", money("86.56")}}, Total: money("498.76"),
-		Earliest: time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), Promise: time.Date(2026, 3, 16, 0, 0, 0, 0, time.UTC), Chance: 0.9,
+		Steps:    ask.QuoteSteps(kept, &kept.Lines[0], false),
+		Subtotal: money("412.20"), Taxes: []QuoteTax{{"Tax, 21 %", money("86.56")}}, Total: money("498.76"),
+		Days:  ask.QuoteDay(kept),
 		Notes: []string{"Prices hold for goods that take embroidery like the sample. We keep two pieces in a hundred as allowance for spoilage of your goods; tell us if they cannot be replaced."},
 	}
 }

@@ -4,6 +4,7 @@ package paper
 type column struct {
 	head  string
 	width float64 // share of the page's width
+	left  float64 // pt kept free at its left
 	right bool
 	bold  bool
 }
@@ -28,7 +29,7 @@ func (p *page) table(t table, rows [][]string) {
 			if c.right {
 				p.right(x[i+1], p.y+small, c.head, small, false, quiet)
 			} else {
-				p.text(x[i], p.y+small, c.head, small, false, quiet)
+				p.text(x[i]+c.left, p.y+small, c.head, small, false, quiet)
 			}
 		}
 		p.y += small + 4
@@ -61,7 +62,7 @@ func (p *page) table(t table, rows [][]string) {
 			case c.right:
 				p.right(x[i+1], base, p.fit(row[i], w+3, normal, c.bold), normal, c.bold, black)
 			default:
-				p.text(x[i], base, p.fit(row[i], w, normal, c.bold), normal, c.bold, black)
+				p.text(x[i]+c.left, base, p.fit(row[i], w-c.left, normal, c.bold), normal, c.bold, black)
 			}
 		}
 		if t.mark != nil {

@@ -54,7 +54,7 @@ func writeQuotePDF(d *desk, q *book.Quote, path string, f PaperFlags) error {
 	if err != nil {
 		return err
 	}
-	p, err := paper.QuoteOf(d.Context, d.Asked(), q, logo)
+	p, err := paper.QuoteOf(d.Context, d.Asked(), q, logo, d.writer)
 	if err != nil {
 		return err
 	}

@@ -130,6 +130,9 @@ func (d *demoServed) sameQuote(t *testing.T, a *answers) {
 	}
 	page := pageText(string(d.file(at)))
 	for _, m := range ask.QuoteDay(&tried) {
+		if !says(paper, m.Text(nil)) {
+			t.Errorf("the quote on paper does not say %q: %s", m.Text(nil), paper)
+		}
 		if !says(page, m.Text(nil)) {
 			t.Errorf("the kept quote's page does not say %q", m.Text(nil))
 		}

@@ -189,11 +189,15 @@ func (c *Call) QuoteFile() error {
 	if err != nil {
 		return err
 	}
+	d, _, err := c.When()
+	if err != nil {
+		return err
+	}
 	name := c.PathValue("file")
 	return c.file("quote-"+q.Serial+path.Ext(name), func(out io.Writer) error {
 		switch name {
 		case "quote.pdf":
-			doc, err := paper.QuoteOf(c.Ctx, c.Shop.Asked(), q, nil)
+			doc, err := paper.QuoteOf(c.Ctx, c.Shop.Asked(), q, nil, d.W)
 			return c.pdf(out, doc, err)
 		case "quote.xlsx":
 			return paper.XLSX(out, paper.QuoteSheets(q)...)
