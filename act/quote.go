@@ -41,7 +41,7 @@ func (s *Shop) KeepQuote(
 		o.State = book.Quoted
 	}
 	o.Promised = a.Promise
-	what := fmt.Sprintf("quote %s, day to promise %s", a.Serial, a.Promise)
+	what := fmt.Sprintf("quote %s, day to promise %s", a.Serial, a.Promise.Text(nil))
 	kept := &shop.KeptQuote{ID: a.ID, OrderID: o.ID, Made: a.Made, By: by, Doc: string(doc)}
 	_, err = s.keep(ctx, a.Seen, o, by, what, shop.Keeping{Quote: kept})
 	return a, err

@@ -40,10 +40,10 @@ type TestPieceAnswer struct {
 
 // PieceBlock is a colour block of a test piece.
 type PieceBlock struct {
-	What     string  `json:"what"`
-	Stitches int     `json:"stitches"`
-	Trims    int     `json:"trims"`
-	Seconds  float64 `json:"seconds" doc:"to expect, as a person times it"`
+	What     words.Plain `json:"what"`
+	Stitches int         `json:"stitches"`
+	Trims    int         `json:"trims"`
+	Seconds  float64     `json:"seconds" doc:"to expect, as a person times it"`
 }
 
 // options are the question as package learn takes it.
@@ -82,7 +82,7 @@ func TestPiece(ctx context.Context, from Sheets, q TestPieceQuestion) (*TestPiec
 		WidthMM: n.Bounds.WidthMM(), HeightMM: n.Bounds.HeightMM(), Seconds: p.Seconds, SetSpeed: p.SetSpeed,
 		Blocks: []PieceBlock{}, Spread: append([]learn.ExpectedSpread{}, p.Spread...), Piece: p}
 	for _, b := range p.Blocks {
-		a.Blocks = append(a.Blocks, PieceBlock{b.What, b.Stitches, b.Trims, b.Seconds})
+		a.Blocks = append(a.Blocks, PieceBlock{words.Plain(b.What), b.Stitches, b.Trims, b.Seconds})
 	}
 	sharper := 0
 	for _, e := range p.Spread {
@@ -111,7 +111,7 @@ func (a *TestPieceAnswer) BlocksTable() *Table {
 		number("seconds", "testpiece.expect"),
 	)
 	for i, b := range a.Blocks {
-		t.add(words.Whole(i+1), words.Name(b.What), words.Whole(b.Stitches),
+		t.add(words.Whole(i+1), b.What, words.Whole(b.Stitches),
 			words.Whole(b.Trims), words.Seconds(b.Seconds))
 	}
 	return t

@@ -10,6 +10,7 @@ import (
 
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Suggestion is an observation worth making next.
@@ -75,7 +76,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 		d := build(sheet, []patch{p}, []point{{0, 0}})
 		cands = append(cands, cand{Observation{Kind: BlockRun, Design: d, SetSpeed: sheet.MaxSpeed, Block: 1,
 			Seconds: 1, Step: 0.1}, "piece",
-			"sew and time a test piece made for the new sheet (its most telling block would be: " + p.what + ")"})
+			words.Say("learn.next-piece", words.Args{"block": p.what}).Raw()})
 	}
 	obs := make([]Observation, len(cands))
 	for i := range cands {

@@ -3,14 +3,16 @@ package learn
 import (
 	"fmt"
 	"math"
+
+	"needlepace/words"
 )
 
 // patch is a candidate block of a test piece: a small piece of one kind of
 // sewing in a box of w × h mm, sewn from its lower left corner on.
 type patch struct {
-	what string  // for the card: "satin, 6 mm, across"
-	kind string  // a piece has one patch of a kind at most
-	w, h float64 // mm
+	what words.Message // what it sews
+	kind string        // a piece has one patch of a kind at most
+	w, h float64       // mm
 	sew  func(s *sewer, at point)
 }
 
@@ -35,12 +37,15 @@ func turned(up bool, x, y float64) point {
 
 func plus(p, q point) point { return point{p.x + q.x, p.y + q.y} }
 
-func direction(up bool) string {
+func direction(up bool) words.Message {
 	if up {
-		return "to and from you"
+		return words.Say("piece.to-and-from")
 	}
-	return "left and right"
+	return words.Say("piece.left-and-right")
 }
+
+// lengthOf is a length of a stitch as a block is named by it: 0.5, 2, 2.5.
+func lengthOf(mm float64) words.Value { return words.Mean(mm, "") }
 
 // running is rows of running stitch of one length.
 func running(mm float64, stitches int, up bool) patch {
@@ -48,8 +53,8 @@ func running(mm float64, stitches int, up bool) patch {
 	rows := max(1, int(math.Round(float64(stitches)/float64(each+1))))
 	size := turned(up, float64(each)*mm, float64(rows-1)*rowPitch+1)
 	return patch{
-		what: fmt.Sprintf("running stitch %.3g mm, %s", mm, direction(up)), kind: fmt.Sprint("run", mm, up), w: size.x,
-		h: size.y,
+		what: words.Say("piece.running", words.Args{"mm": lengthOf(mm), "direction": direction(up)}),
+		kind: fmt.Sprint("run", mm, up), w: size.x, h: size.y,
 		sew: func(s *sewer, at point) {
 			s.tieIn(plus(at, turned(up, 0, 0)), plus(at, turned(up, mm, 0)))
 			for r := range rows {
@@ -86,8 +91,8 @@ func satin(mm float64, stitches int, up bool) patch {
 	length := float64(each) * satinStep
 	size := turned(up, float64(columns)*(mm+columnGap)-columnGap, length)
 	return patch{
-		what: fmt.Sprintf("satin %.3g mm, stitches %s", mm, direction(up)), kind: fmt.Sprint("satin", mm, up),
-		w: size.x, h: size.y,
+		what: words.Say("piece.satin", words.Args{"mm": lengthOf(mm), "direction": direction(up)}),
+		kind: fmt.Sprint("satin", mm, up), w: size.x, h: size.y,
 		sew: func(s *sewer, at point) {
 			s.tieIn(plus(at, turned(up, 0, 0)), plus(at, turned(up, mm, 0)))
 			for c := range columns {
@@ -127,8 +132,8 @@ func zigzag(mm float64, stitches int) patch {
 	rows := max(1, int(math.Round(float64(stitches)/float64(each+2))))
 	pitch := d + rowPitch
 	return patch{
-		what: fmt.Sprintf("open zigzag %.3g mm", mm), kind: fmt.Sprint("zigzag", mm), w: float64(each) * d,
-		h: float64(rows)*pitch - rowPitch,
+		what: words.Say("piece.zigzag", words.Args{"mm": lengthOf(mm)}),
+		kind: fmt.Sprint("zigzag", mm), w: float64(each) * d, h: float64(rows)*pitch - rowPitch,
 		sew: func(s *sewer, at point) {
 			s.tieIn(at, plus(at, point{d, d}))
 			for r := range rows {
@@ -163,7 +168,9 @@ func surges(short, long float64, run, stitches int) patch {
 	width := float64(reps) * period
 	rows := max(1, int(math.Round(float64(stitches)/float64(reps*per+1))))
 	return patch{
-		what: fmt.Sprintf("%d stitches of %.3g mm, two of %.3g mm, in turn", run, short, long),
+		what: words.Say("piece.surges", words.Args{
+			"stitches": words.Whole(run), "short": lengthOf(short), "long": lengthOf(long),
+		}),
 		kind: fmt.Sprint("surge", run), w: width, h: float64(rows-1)*rowPitch + 1,
 		sew: func(s *sewer, at point) {
 			s.tieIn(at, plus(at, point{1, 0}))
@@ -203,10 +210,14 @@ func dashes(mm float64, each, count int, far float64) patch {
 	length := float64(each) * mm
 	perRow := max(1, int(lineMM/(length+4)))
 	w, h := float64(perRow)*(length+4)-4, float64((count+perRow-1)/perRow-1)*3+1
-	what := fmt.Sprintf("%d stretches of %d stitches of %.3g mm, a trim between", count, each, mm)
+	what := words.Say("piece.stretches", words.Args{
+		"stretches": words.Whole(count), "stitches": words.Whole(each), "mm": lengthOf(mm),
+	})
 	if far > 0 {
 		w, h = far+length, float64((count+1)/2-1)*3+1
-		what += fmt.Sprintf(", %.0f mm apart", far)
+		what = words.Say("piece.stretches-apart", words.Args{
+			"stretches": words.Whole(count), "stitches": words.Whole(each), "mm": lengthOf(mm), "far": words.Fixed(far, 0),
+		})
 	}
 	return patch{what: what, kind: fmt.Sprint("dash", mm, each, far), w: w, h: h,
 		sew: func(s *sewer, at point) {

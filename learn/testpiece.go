@@ -14,6 +14,7 @@ import (
 	"needlepace/learn/doptimal"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // PieceOptions are what a test piece must keep to.
@@ -48,7 +49,7 @@ type Piece struct {
 
 // PieceBlock is one colour block of a test piece.
 type PieceBlock struct {
-	What       string
+	What       words.Message // what it sews
 	Stitches   int
 	Trims      int
 	X, Y, W, H float64 // mm, box: left, bottom, size; (0, 0) is the start

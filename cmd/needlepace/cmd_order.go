@@ -313,7 +313,7 @@ func dayOr(day words.Day, none string) string {
 	if day.IsZero() {
 		return none
 	}
-	return day.String()
+	return day.Text(nil)
 }
 
 // OrderNewCmd takes in one order.

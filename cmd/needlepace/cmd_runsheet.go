@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"unicode/utf8"
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/clock"
 	"needlepace/picture"
 	"needlepace/words"
 )
@@ -52,24 +54,28 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 
 func runSheetText(d *desk, r *book.RunSheet) {
 	w := d.Out
-	fmt.Fprintf(w, "Run sheet %s, %s: %s of %s on %s\n", r.Name, r.Customer, plural(r.Quantity, "piece"), r.Design,
-		r.Machine)
-	for _, s := range []string{r.Garment, r.Placement, r.Note} {
-		if s != "" {
-			fmt.Fprintf(w, "  %s\n", s)
-		}
+	say := func(m words.Message) { fmt.Fprintln(w, m.Text(d.writer)) }
+	say(words.Say("runsheet.text-head", words.Args{
+		"name": words.Name(r.Name), "customer": words.Name(r.Customer), "design": words.Name(r.Design),
+		"pieces": words.Count(r.Quantity, "piece"), "machine": words.Name(r.Machine),
+	}))
+	facts := ask.RunSheetFacts(r, d.writer.Zone, d.Now())
+	widest := 0
+	for _, f := range facts {
+		widest = max(widest, utf8.RuneCountInString(f[0].Text(d.writer)))
 	}
-	fmt.Fprintf(w, "  %s, %.0f × %.0f mm, %s; due %s", plural(r.Stitches, "stitch"), r.WidthMM, r.HeightMM, r.Frame,
-		dayOr(r.Due, "any day"))
-	if !r.Planned.IsZero() {
-		fmt.Fprintf(w, "; planned %s to %s", d.when(r.Planned), d.when(r.Done))
+	for _, f := range facts {
+		fmt.Fprintf(w, "  %-*s  %s\n", widest, f[0].Text(d.writer), f[1].Text(d.writer))
 	}
-	fmt.Fprintf(w, "\n\nSet %s/min: %s\n", thousands(r.Speed), r.SpeedWhy.Text(d.writer))
-	fmt.Fprintf(w, "A run of %s: %s, 90 %% between %s and %s; with loading and the usual stops %s\n",
-		plural(r.Heads, "head"), long(r.RunSeconds), words.Clock(r.Low).Text(nil),
-		words.Clock(r.High).Text(nil), long(r.Cycle))
-	fmt.Fprintf(w, "%s; with up to %s of set-up %s in all\n", plural(r.Runs, "run"), long(r.Setup),
-		long(r.Total))
+	fmt.Fprintln(w)
+	say(words.Say("runsheet.text-set", words.Args{"speed": words.PerMinute(float64(r.Speed)), "why": r.SpeedWhy}))
+	say(words.Say("runsheet.text-run", words.Args{
+		"heads": words.Count(r.Heads, "head"), "run": words.Seconds(r.RunSeconds), "level": words.Level(clock.DefaultLevel),
+		"low": words.Clock(r.Low), "high": words.Clock(r.High), "cycle": words.Seconds(r.Cycle),
+	}))
+	say(words.Say("runsheet.text-lot", words.Args{
+		"runs": words.Count(r.Runs, "run"), "set-up": words.Seconds(r.Setup), "total": words.Seconds(r.Total),
+	}))
 	ts := picture.TextStrip{Width: min(d.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
@@ -85,6 +91,7 @@ func runSheetText(d *desk, r *book.RunSheet) {
 		fmt.Fprintf(w, "! %s\n", s.Text(d.writer))
 	}
 	if r.Page != "" {
-		fmt.Fprintf(w, "\nRecord it at %s\n", r.Page)
+		fmt.Fprintln(w)
+		say(words.Say("runsheet.text-record", words.Args{"page": words.Name(r.Page)}))
 	}
 }

@@ -94,7 +94,7 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 	fmt.Fprintf(d.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"),
 		num(o.Weight))
 	if !o.Goods.IsZero() {
-		fmt.Fprintf(d.Out, ", goods come %s", o.Goods)
+		fmt.Fprintf(d.Out, ", goods come %s", o.Goods.Text(d.writer))
 	}
 	fmt.Fprintln(d.Out)
 	if o.Note != "" {
@@ -155,14 +155,14 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 			if r.Breaks >= 0 {
 				breaks = whole(r.Breaks)
 			}
-			t.row(r.Day.String(), names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred, r.Note)
+			t.row(r.Day.Text(d.writer), names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred, r.Note)
 		}
 		t.write(d.Out)
 	}
 	fmt.Fprintln(d.Out, "\nHistory:")
 	t := table{indent: "  ", align: "lll"}
 	for _, h := range history {
-		t.row(h.At.In(d.loc).Format("2006-01-02 15:04"), h.By, h.What)
+		t.row(d.when(h.At), h.By, h.What)
 	}
 	t.write(d.Out)
 	return nil

@@ -131,8 +131,8 @@ func TestAQuoteAddsUpInEveryCurrency(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				find("the paper", string(out), [6]string{`^ *Embroidery.* 37 +#`, `^ *Embroidery.* 37 +[\d.,]+ +#$`, `^ *Digitizing: wheel-badge +#$`,
-					`^ *subtotal +#$`, `^ *tax 7.7 % +#$`, `^ *total +#$`})
+				find("the paper", string(out), [6]string{`^ *Embroidery.* 37 +#`, `^ *Embroidery.* 37 +[\d.,]+ +#$`, `^ *Digitizing: wheel-badge, once +#$`,
+					`^ *Without tax +#$`, `^ *Tax, 7.7 % +#$`, `^ *Together +#$`})
 			}
 
 			b, err := os.ReadFile(xlsx)

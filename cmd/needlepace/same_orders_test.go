@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -63,6 +64,12 @@ func orderQuestions(d *demoServed) []asked {
 			for _, root := range []string{"", "/api/v1"} {
 				d.sameFiles(files, root+"/orders/1001/", strings.NewReplacer())
 			}
+			for _, args := range [][]string{{"runsheet", "1001"}, {"order", "list"}, {"order", "show", "1001"}} {
+				said, errs, code := invoke(t, d.shop(args...)...)
+				if day := isoDay.FindString(said); code != exitOK || day != "" {
+					t.Errorf("%v: status %d, %s; it says %q, a day as files have it", args, code, errs, day)
+				}
+			}
 			paper := readback.PDF(t, files["runsheet.pdf"])
 			for _, s := range d.onSheet(a.json) {
 				if !says(paper, s) {
@@ -77,6 +84,9 @@ func orderQuestions(d *demoServed) []asked {
 		},
 	}}
 }
+
+// isoDay is a day as files and keys have it; people read 5 Mar 2026.
+var isoDay = regexp.MustCompile(`\b\d{4}-\d\d-\d\d`)
 
 // onSheet is what a run sheet says wherever it is read.
 func (d *demoServed) onSheet(a map[string]any) (all []string) {

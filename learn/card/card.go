@@ -6,6 +6,7 @@ package card
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"needlepace/learn"
 	"needlepace/picture"
@@ -15,9 +16,10 @@ import (
 // Card is the printable card of a test piece.
 type Card struct {
 	Piece   *learn.Piece
-	Machine string // the sheet's name
-	File    string // the stitch file's name
-	CSV     string // the file to copy the times into
+	Machine string        // the sheet's name
+	File    string        // the stitch file's name
+	CSV     string        // the file to copy the times into
+	W       *words.Writer // how the reader wants figures and sentences
 }
 
 // The page is A4 at 96 px an inch; the rest is in px too.
@@ -36,13 +38,16 @@ func (k *Card) Size() (w, h float64) {
 }
 
 // Title names the piece and the machine.
-func (k *Card) Title() string { return "Test piece for " + k.Machine }
+func (k *Card) Title() string {
+	return k.say("testpiece.for", words.Args{"machine": words.Name(k.Machine)})
+}
 
 // Desc says what the card is for.
 func (k *Card) Desc() string {
-	return fmt.Sprintf("A card to write the times of %d blocks and of the whole test piece on, with a drawing of "+
-		"where each block lies.", len(k.Piece.Blocks))
+	return k.say("testpiece.card-about", words.Args{"blocks": words.Count(len(k.Piece.Blocks), "block")})
 }
+
+func (k *Card) say(key string, args ...words.Args) string { return words.Say(key, args...).Text(k.W) }
 
 // top is where the lines begin.
 func (k *Card) top() float64 {
@@ -61,13 +66,13 @@ func (k *Card) Draw(c picture.Canvas) {
 	say := func(x, y float64, s string, size float64, bold bool, paint picture.Paint) {
 		c.Text(x, y, s, picture.Face{Size: size, Bold: bold, Paint: paint})
 	}
-	say(margin, margin+22, "Test piece for "+k.Machine, 24, true, ink)
-	say(margin, margin+46, fmt.Sprintf("%s · set the machine to %s stitches/min · %d blocks · about %s", k.File,
-		words.Fixed(p.SetSpeed, 0).Text(nil), len(p.Blocks), words.Seconds(p.Seconds).Text(nil)), text, false, ink)
-	say(margin, margin+66, "Woven cloth, one layer of stabiliser, one thread colour will do. Start with the needle "+
-		"in the middle of the hoop.", small, false, quiet)
-	say(margin, margin+82, "Keep hands clear of needle and frame while they move; the machine's manual and local "+
-		"rules come first.", small, false, quiet)
+	say(margin, margin+22, k.Title(), 24, true, ink)
+	say(margin, margin+46, k.say("testpiece.card-set", words.Args{
+		"file": words.Name(k.File), "speed": words.PerMinute(p.SetSpeed),
+		"blocks": words.Count(len(p.Blocks), "block"), "time": words.Seconds(p.Seconds),
+	}), text, false, ink)
+	say(margin, margin+66, k.say("testpiece.card-cloth"), small, false, quiet)
+	say(margin, margin+82, k.say("testpiece.card-hands"), small, false, quiet)
 
 	// Where the blocks lie.
 	x0, y0, s := margin, margin+100.0, k.scale()
@@ -88,25 +93,26 @@ func (k *Card) Draw(c picture.Canvas) {
 
 	// How to time it.
 	tx, ty := math.Max(right, x0+mapSize)+28, y0+14
-	for i, step := range []string{
-		"How to time it",
-		"1  Press start and the watch together.",
-		"2  Lap when the shaft stops at a colour stop.",
-		"3  Lap again at the first stitch after it.",
-		"4  Block time = from the first stitch or restart",
-		"    to the stop. The colour change is not in it.",
-		"5  Stop when the machine stands at the end.",
-		"    The whole = from start to there.",
-		"6  Thread break or pause? Write it in the note, and",
-		"    leave that block and the whole empty.",
-		"7  Copy the times into " + k.CSV,
+	say(tx, ty, k.say("testpiece.card-how"), text-1, true, ink)
+	for i, step := range []words.Message{
+		words.Say("testpiece.card-start"), words.Say("testpiece.card-lap"), words.Say("testpiece.card-lap-again"),
+		words.Say("testpiece.card-block-time"), words.Say("testpiece.card-end"), words.Say("testpiece.card-broken"),
+		words.Say("testpiece.card-copy", words.Args{"file": words.Name(k.CSV)}),
 	} {
-		say(tx, ty+float64(i)*18, step, text-1, i == 0, ink)
+		ty += 6
+		for j, l := range lines(step.Text(k.W), picture.Face{Size: text - 1}, pageW-margin-tx-18) {
+			ty += 16
+			if j == 0 {
+				say(tx, ty, fmt.Sprint(i+1), text-1, false, ink)
+			}
+			say(tx+18, ty, l, text-1, false, ink)
+		}
 	}
 	// A line for each time.
 	y := k.top()
 	cols := []float64{margin, margin + 58, margin + 500, margin + 600}
-	for i, h := range []string{"block", "what it sews", "time, s", "note"} {
+	for i, h := range []string{k.say("testpiece.card-block"), k.say("testpiece.sews"),
+		k.say("testpiece.card-time"), k.say("testpiece.card-note")} {
 		say(cols[i], y-8, h, small, false, quiet)
 	}
 	rule := func(y float64) {
@@ -118,18 +124,30 @@ func (k *Card) Draw(c picture.Canvas) {
 		base := y + line*float64(i) + 17
 		if i < len(p.Blocks) {
 			say(cols[0], base, fmt.Sprint(i+1), text, true, ink)
-			say(cols[1], base, p.Blocks[i].What, text, false, ink)
+			say(cols[1], base, p.Blocks[i].What.Text(k.W), text, false, ink)
 		} else {
-			say(cols[0], base, "whole", text, true, ink)
-			say(cols[1], base, "from start to standing at the end", text, false, ink)
+			say(cols[0], base, k.say("testpiece.card-whole"), text, true, ink)
+			say(cols[1], base, k.say("testpiece.card-from-start"), text, false, ink)
 		}
 		c.Lines([]picture.Seg{{A: picture.Pt{X: cols[2], Y: base + 3}, B: picture.Pt{X: cols[2] + 90, Y: base + 3}}},
 			picture.Stroke{Paint: ink, Width: 1})
 		rule(y + line*float64(i+1))
 	}
 	y += line*float64(rows) + 34
-	for i, s := range []string{"Date ____________________", "Operator ____________________",
-		"Speed set ____________________"} {
-		say(margin+float64(i)*232, y, s, text, false, ink)
+	for i, s := range []string{k.say("testpiece.card-date"), k.say("testpiece.card-operator"),
+		k.say("testpiece.card-speed")} {
+		say(margin+float64(i)*232, y, s+" ____________________", text, false, ink)
 	}
+}
+
+// lines breaks a text into lines of at most so many px.
+func lines(s string, f picture.Face, width float64) (out []string) {
+	for _, word := range strings.Fields(s) {
+		if n := len(out) - 1; n >= 0 && picture.TextWidth(out[n]+" "+word, f) <= width {
+			out[n] += " " + word
+		} else {
+			out = append(out, word)
+		}
+	}
+	return out
 }

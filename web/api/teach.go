@@ -84,6 +84,10 @@ func makeTestPiece(c *call, in pieceAsked) (*jobs.Work, error) {
 	if err := ask.TestPieceCheck(in.TestPieceQuestion); err != nil {
 		return nil, err
 	}
+	d, _, err := c.When()
+	if err != nil {
+		return nil, err
+	}
 	return c.begin("testpiece", func(w *work) (any, error) {
 		w.step(0.05, "choosing the blocks that teach most")
 		a, err := c.Shop.TestPiece(w.ctx, in.TestPieceQuestion)
@@ -91,7 +95,7 @@ func makeTestPiece(c *call, in pieceAsked) (*jobs.Work, error) {
 			return nil, err
 		}
 		w.step(0.9, "writing the card")
-		return serve.PieceOf(a)
+		return serve.PieceOf(a, d.W)
 	})
 }
 

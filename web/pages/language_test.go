@@ -15,7 +15,9 @@ import (
 	"needlepace/internal/wordstest"
 	"needlepace/shop"
 	"needlepace/web"
+	"needlepace/web/serve"
 	"needlepace/web/webtest"
+	"needlepace/words"
 )
 
 // names are all data that a page of the demo shop may show: what people have
@@ -67,7 +69,8 @@ func names(t *testing.T, a *webtest.App) []string {
 // that nobody speaks: a Latin letter that is no name was said elsewhere than in
 // package words.
 func TestAnotherLanguageReachesEveryWord(t *testing.T) {
-	a := webtest.New(t, web.Options{Language: wordstest.Foreign(t, "../../words/en.toml")})
+	foreign := wordstest.Foreign(t, "../../words/en.toml")
+	a := webtest.New(t, web.Options{Language: foreign})
 	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +106,22 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 			}
 		}
 	}
-	for _, path := range []string{"/orders/1001/runsheet.pdf?" + at} {
+	order, err := a.Shop.Orders.Get(t.Context(), "1001")
+	if err != nil {
+		t.Fatal(err)
+	}
+	quote, err := a.Shop.KeepQuote(t.Context(), ask.QuoteQuestion{Now: a.Shop.Now(), Order: order.ID}, nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	data = append(data, quote.ShopName, quote.Currency)
+	data = append(append(data, quote.Address...), quote.Terms...)
+	for _, f := range quote.Fees { // kept as they were named that day
+		data = append(data, strings.ToUpper(f.Name[:1])+f.Name[1:])
+	}
+	for _, path := range []string{
+		"/orders/1001/runsheet.pdf?" + at, "/orders/1001/quotes/" + quote.ID + "/quote.pdf",
+	} {
 		status, pdf := a.Page(path, nil)
 		if status != 200 {
 			t.Fatalf("%s: status %d", path, status)
@@ -111,6 +129,21 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		said := onPaper(t, pdf)
 		if left := wordstest.Unsaid(said, data...); len(left) > 0 {
 			t.Errorf("%s: %q is not in the language of the page: %s", path, left, said)
+		}
+	}
+	piece, err := a.Shop.TestPiece(t.Context(), ask.TestPieceQuestion{Machine: machines[0].ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	files, err := serve.PieceOf(piece, &words.Writer{Language: foreign})
+	if err != nil {
+		t.Fatal(err)
+	}
+	base := "testpiece-" + serve.FileWord(machines[0].Name)
+	data = append(data, base+"-runs.csv", base+".dst")
+	for _, said := range readable(t, string(files.Contents["card.svg"].Content)) {
+		if left := wordstest.Unsaid(said, data...); len(left) > 0 {
+			t.Errorf("the card of a test piece: %q is not in the language: %q", left, said)
 		}
 	}
 }

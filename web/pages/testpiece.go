@@ -71,7 +71,7 @@ func testPieceForm(c *call) error {
 			if err != nil {
 				return nil, err
 			}
-			return serve.PieceOf(piece)
+			return serve.PieceOf(piece, w)
 		})
 	}, func(f *form) error { return c.testPiecePage(&in, f) })
 }

@@ -10,6 +10,7 @@ import (
 	"needlepace/learn/card"
 	"needlepace/picture"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // Piece is a test piece with its files.
@@ -23,11 +24,12 @@ type Piece struct {
 func (p *Piece) WorkFiles() map[string]jobs.File { return p.Contents }
 
 // PieceOf writes the files of a test piece: stitches in every format that can
-// be written, the card to print, and the times to fill in.
-func PieceOf(a *ask.TestPieceAnswer) (*Piece, error) {
+// be written, the card to print, in words as by writes them, and the times to fill
+// in.
+func PieceOf(a *ask.TestPieceAnswer, by *words.Writer) (*Piece, error) {
 	p := &Piece{TestPieceAnswer: a, Contents: map[string]jobs.File{}}
 	base := "testpiece-" + FileWord(a.Machine)
-	card := &card.Card{Piece: a.Piece, Machine: a.Machine, File: base + ".dst", CSV: base + "-runs.csv"}
+	card := &card.Card{Piece: a.Piece, Machine: a.Machine, File: base + ".dst", CSV: base + "-runs.csv", W: by}
 	type file struct {
 		name, as, mediaType string
 		write               func(*bytes.Buffer) error
