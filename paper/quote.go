@@ -54,12 +54,12 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	if err := q.check(); err != nil {
 		return err
 	}
-	serial := words.Args{"serial": words.Name(q.Number)}
+	title := words.Say("quote.title", words.Args{"serial": words.Name(q.Number)})
 	foot := words.Say("quote.foot", words.Args{
 		"shop": words.Name(q.Shop.Name), "serial": words.Name(q.Number), "day": q.Made,
 	})
-	p := newPage(size, q.say("quote.title", serial), foot.Text(q.W), words.Zone{}.At(q.Made, 0), q.W)
-	if err := p.masthead(&q.Shop, q.say("quote.kind"), q.Number); err != nil {
+	p := newPage(size, q.text(title), foot.Text(q.W), words.Zone{}.At(q.Made, 0), q.W)
+	if err := p.masthead(&q.Shop, q.text(words.Say("quote.kind")), q.Number); err != nil {
 		return err
 	}
 	top := p.y
@@ -70,11 +70,11 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	}
 	right := margin + p.width()*0.62
 	fy := p.facts(right, top, p.width()*0.38, [][2]string{
-		{q.say("quote.date"), q.Made.Text(q.W)}, {q.say("quote.valid-to"), q.valid()},
+		{q.text(words.Say("quote.date")), q.Made.Text(q.W)}, {q.text(words.Say("quote.valid-to")), q.valid()},
 	})
 	p.y = max(y, fy) + 18
 	if q.Example {
-		p.paragraph(margin, p.width(), q.say("price.example-paper"), head, true, black)
+		p.paragraph(margin, p.width(), q.text(words.Say("price.example-paper")), head, true, black)
 		p.y += 4
 	}
 	p.paragraph(margin, p.width(), q.Title, head, true, black)
@@ -90,7 +90,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		x, answerW = margin+p.width()*0.46, p.width()*0.54
 	}
 	y = top
-	p.text(x, y+small, q.say("quote.gross"), small, false, quiet)
+	p.text(x, y+small, q.text(words.Say("quote.gross")), small, false, quiet)
 	p.text(x, y+small+large, q.money(q.Total, false), large, true, black)
 	y += small + large + 16
 	for i, m := range q.Days {
@@ -125,8 +125,8 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	p.f.SetLineWidth(0.5)
 	p.f.Line(margin, p.y, margin+p.width()*0.3, p.y)
 	p.f.Line(margin+p.width()*0.36, p.y, margin+p.width()*0.9, p.y)
-	p.text(margin, p.y+small+2, q.say("quote.date"), small, false, quiet)
-	p.text(margin+p.width()*0.36, p.y+small+2, q.say("quote.accepted"), small, false, quiet)
+	p.text(margin, p.y+small+2, q.text(words.Say("quote.date")), small, false, quiet)
+	p.text(margin+p.width()*0.36, p.y+small+2, q.text(words.Say("quote.accepted")), small, false, quiet)
 	return p.write(w)
 }
 
@@ -143,11 +143,11 @@ func (q *Quote) lines(p *page) {
 		}
 		rows = append(rows, []string{text, quantity, unit, q.money(l.Amount, true)})
 	}
-	code := words.Args{"currency": words.Name(q.Currency)}
-	p.table(table{cols: []column{{head: q.say("column.what"), width: 0.52},
-		{head: q.say("column.pieces"), width: 0.12, right: true},
-		{head: q.say("quote.each", code), width: 0.17, right: true},
-		{head: q.say("quote.amount", code), width: 0.19, right: true}}}, rows)
+	code := words.Name(q.Currency)
+	p.table(table{cols: []column{{head: q.text(words.Say("column.what")), width: 0.52},
+		{head: q.text(words.Say("column.pieces")), width: 0.12, right: true},
+		{head: q.text(words.Say("quote.each", words.Args{"currency": code})), width: 0.17, right: true},
+		{head: q.text(words.Say("quote.amount", words.Args{"currency": code})), width: 0.19, right: true}}}, rows)
 	sum := func(label string, d decimal.Decimal, bold bool) {
 		p.need(normal * 1.5)
 		p.right(margin+p.width()*0.81, p.y+normal, label, normal, bold, black)
@@ -155,12 +155,12 @@ func (q *Quote) lines(p *page) {
 		p.y += normal * 1.5
 	}
 	if len(q.Taxes) > 0 {
-		sum(q.say("quote.net"), q.Subtotal, false)
+		sum(q.text(words.Say("quote.net")), q.Subtotal, false)
 		for _, t := range q.Taxes {
 			sum(t.Label, t.Amount, false)
 		}
 	}
-	sum(q.say("quote.gross"), q.Total, true)
+	sum(q.text(words.Say("quote.gross")), q.Total, true)
 }
 
 // steps sets the price by quantity as its table has it.
@@ -187,8 +187,8 @@ func (q *Quote) steps(p *page) {
 	p.table(t, rows)
 }
 
-// say is a text of the quote.
-func (q *Quote) say(key string, args ...words.Args) string { return words.Say(key, args...).Text(q.W) }
+// text is a text of the quote.
+func (q *Quote) text(m words.Message) string { return m.Text(q.W) }
 
 func (q *Quote) valid() string {
 	if q.Valid.IsZero() {

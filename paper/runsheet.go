@@ -65,7 +65,7 @@ func (r *RunSheet) PDF(w io.Writer, size Size) error {
 func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 	p := newPage(size, words.Say("runsheet.title", words.Args{"name": words.Name(r.Number)}).Text(r.W),
 		words.Say("runsheet.foot", words.Args{
-			"shop": words.Name(r.Shop.Name), "name": words.Name(r.Number), "day": words.Zone{}.Day(r.Made),
+			"shop": words.Name(r.Shop.Name), "name": words.Name(r.Number), "day": words.NewDay(r.Made.Date()),
 		}).Text(r.W), r.Made, r.W)
 	drawH, stripH := 150.0, 160.0
 	if tight {

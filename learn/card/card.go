@@ -39,15 +39,15 @@ func (k *Card) Size() (w, h float64) {
 
 // Title names the piece and the machine.
 func (k *Card) Title() string {
-	return k.say("testpiece.for", words.Args{"machine": words.Name(k.Machine)})
+	return k.text(words.Say("testpiece.for", words.Args{"machine": words.Name(k.Machine)}))
 }
 
 // Desc says what the card is for.
 func (k *Card) Desc() string {
-	return k.say("testpiece.card-about", words.Args{"blocks": words.Count(len(k.Piece.Blocks), "block")})
+	return k.text(words.Say("testpiece.card-about", words.Args{"blocks": words.Count(len(k.Piece.Blocks), "block")}))
 }
 
-func (k *Card) say(key string, args ...words.Args) string { return words.Say(key, args...).Text(k.W) }
+func (k *Card) text(m words.Message) string { return m.Text(k.W) }
 
 // top is where the lines begin.
 func (k *Card) top() float64 {
@@ -67,12 +67,12 @@ func (k *Card) Draw(c picture.Canvas) {
 		c.Text(x, y, s, picture.Face{Size: size, Bold: bold, Paint: paint})
 	}
 	say(margin, margin+22, k.Title(), 24, true, ink)
-	say(margin, margin+46, k.say("testpiece.card-set", words.Args{
+	say(margin, margin+46, k.text(words.Say("testpiece.card-set", words.Args{
 		"file": words.Name(k.File), "speed": words.PerMinute(p.SetSpeed),
 		"blocks": words.Count(len(p.Blocks), "block"), "time": words.Seconds(p.Seconds),
-	}), text, false, ink)
-	say(margin, margin+66, k.say("testpiece.card-cloth"), small, false, quiet)
-	say(margin, margin+82, k.say("testpiece.card-hands"), small, false, quiet)
+	})), text, false, ink)
+	say(margin, margin+66, k.text(words.Say("testpiece.card-cloth")), small, false, quiet)
+	say(margin, margin+82, k.text(words.Say("testpiece.card-hands")), small, false, quiet)
 
 	// Where the blocks lie.
 	x0, y0, s := margin, margin+100.0, k.scale()
@@ -93,7 +93,7 @@ func (k *Card) Draw(c picture.Canvas) {
 
 	// How to time it.
 	tx, ty := math.Max(right, x0+mapSize)+28, y0+14
-	say(tx, ty, k.say("testpiece.card-how"), text-1, true, ink)
+	say(tx, ty, k.text(words.Say("testpiece.card-how")), text-1, true, ink)
 	for i, step := range []words.Message{
 		words.Say("testpiece.card-start"), words.Say("testpiece.card-lap"), words.Say("testpiece.card-lap-again"),
 		words.Say("testpiece.card-block-time"), words.Say("testpiece.card-end"), words.Say("testpiece.card-broken"),
@@ -111,8 +111,8 @@ func (k *Card) Draw(c picture.Canvas) {
 	// A line for each time.
 	y := k.top()
 	cols := []float64{margin, margin + 58, margin + 500, margin + 600}
-	for i, h := range []string{k.say("testpiece.card-block"), k.say("testpiece.sews"),
-		k.say("testpiece.card-time"), k.say("testpiece.card-note")} {
+	for i, h := range []string{k.text(words.Say("testpiece.card-block")), k.text(words.Say("testpiece.sews")),
+		k.text(words.Say("testpiece.card-time")), k.text(words.Say("testpiece.card-note"))} {
 		say(cols[i], y-8, h, small, false, quiet)
 	}
 	rule := func(y float64) {
@@ -126,16 +126,16 @@ func (k *Card) Draw(c picture.Canvas) {
 			say(cols[0], base, fmt.Sprint(i+1), text, true, ink)
 			say(cols[1], base, p.Blocks[i].What.Text(k.W), text, false, ink)
 		} else {
-			say(cols[0], base, k.say("testpiece.card-whole"), text, true, ink)
-			say(cols[1], base, k.say("testpiece.card-from-start"), text, false, ink)
+			say(cols[0], base, k.text(words.Say("testpiece.card-whole")), text, true, ink)
+			say(cols[1], base, k.text(words.Say("testpiece.card-from-start")), text, false, ink)
 		}
 		c.Lines([]picture.Seg{{A: picture.Pt{X: cols[2], Y: base + 3}, B: picture.Pt{X: cols[2] + 90, Y: base + 3}}},
 			picture.Stroke{Paint: ink, Width: 1})
 		rule(y + line*float64(i+1))
 	}
 	y += line*float64(rows) + 34
-	for i, s := range []string{k.say("testpiece.card-date"), k.say("testpiece.card-operator"),
-		k.say("testpiece.card-speed")} {
+	for i, s := range []string{k.text(words.Say("testpiece.card-date")), k.text(words.Say("testpiece.card-operator")),
+		k.text(words.Say("testpiece.card-speed"))} {
 		say(margin+float64(i)*232, y, s+" ____________________", text, false, ink)
 	}
 }
