@@ -1,6 +1,10 @@
 package digitize
 
-import "math"
+import (
+	"math"
+
+	"needlepace/stitch"
+)
 
 // Run sews a running stitch along the polyline with stitches of about mm
 // millimetres, equal between corners. Corners sharper than 30° get a penetration.
@@ -15,6 +19,9 @@ func (p *Piece) Run(pts []Pt, mm float64) {
 
 func (p *Piece) walk(pts []Pt, mm float64) {
 	mm = max(mm, leastRun)
+	if p.making == stitch.NotSewn {
+		defer p.as(stitch.Running)()
+	}
 	from := 0
 	for i := 1; i < len(pts); i++ {
 		if i < len(pts)-1 && !corner(pts[i-1], pts[i], pts[i+1]) {
@@ -28,6 +35,25 @@ func (p *Piece) walk(pts []Pt, mm float64) {
 			}
 		}
 		from = i
+	}
+}
+
+// Bean sews a running stitch whose every stitch is sewn there, back and there
+// again: a triple stitch, which lies bold on the cloth.
+func (p *Piece) Bean(pts []Pt, mm float64) {
+	pts = distinct(pts)
+	if len(pts) < 2 {
+		return
+	}
+	p.begin(pts[0], pts[1])
+	defer p.as(stitch.Bean)()
+	n := max(1, int(math.Round(Length(pts)/max(mm, LeastMM))))
+	from := p.At()
+	for _, q := range resample(pts, fractions(n)) {
+		p.Stitch(q)
+		p.Stitch(from)
+		p.Stitch(q)
+		from = q
 	}
 }
 
@@ -58,6 +84,12 @@ func (p *Piece) Satin(a, b []Pt, spacing float64) {
 	n := max(2, int(math.Round(pace(a, b)/(max(spacing, leastSpacing)/2))))
 	ra, rb := matched(a, b, n)
 	p.begin(ra[0], rb[0])
+	kind := openSatin
+	if spacing < openMM {
+		kind = stitch.Satin
+		defer func() { p.cover(Join(a, Reverse(b))) }()
+	}
+	defer p.as(kind)()
 	near, far := rb, ra
 	for i := 1; i <= n; i++ {
 		q := near[i]

@@ -3,6 +3,8 @@ package digitize
 import (
 	"math"
 	"slices"
+
+	"needlepace/stitch"
 )
 
 // Shape is an area: closed rings, where a ring inside another is a hole
@@ -18,8 +20,8 @@ func Area(rings ...[]Pt) Shape { return rings }
 // needle walks from part to part inside the shape. Rows shorter than LeastMM
 // are left out. Rows turn at the edge without a stitch along it.
 func (p *Piece) Fill(s Shape, angle, spacing, stitch float64) {
-	f := &filling{piece: p, angle: angle, stitch: max(stitch, LeastMM)}
-	f.scan(s, max(spacing, leastSpacing))
+	f := &filling{piece: p, angle: angle, stitch: max(stitch, LeastMM), spacing: max(spacing, leastSpacing)}
+	f.scan(s)
 	f.group()
 	f.sew()
 }
@@ -30,8 +32,8 @@ func (p *Piece) FillUnderlay(s Shape, angle float64) {
 	for i, ring := range s {
 		p.Run(s.inside(i, ring, 0.6), UnderlayMM)
 	}
-	f := &filling{piece: p, angle: angle + 90, stitch: 3, inset: 1}
-	f.scan(s, 2.5)
+	f := &filling{piece: p, angle: angle + 90, stitch: 3, inset: 1, spacing: 2.5}
+	f.scan(s)
 	f.group()
 	f.sew()
 }
@@ -87,11 +89,12 @@ type filling struct {
 	piece         *Piece
 	angle, stitch float64
 	inset         float64 // mm the rows stop short of the edge
+	spacing       float64 // mm
 	spans         []span
 	parts         [][]int // spans, row after row, that can be sewn in one go
 }
 
-func (f *filling) scan(s Shape, spacing float64) {
+func (f *filling) scan(s Shape) {
 	var rings Shape
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, r := range s {
@@ -103,7 +106,7 @@ func (f *filling) scan(s Shape, spacing float64) {
 	}
 	var before []int // spans of the row before
 	for row := 0; ; row++ {
-		y := lo + (float64(row)+0.5)*spacing
+		y := lo + (float64(row)+0.5)*f.spacing
 		if !(y < hi) {
 			return
 		}
@@ -208,6 +211,10 @@ func (f *filling) rows(part []int, fromRight bool) {
 		}
 		if i == 0 {
 			p.begin(f.back(first), f.back(last))
+			if f.spacing < openMM {
+				defer p.as(stitch.Fill)()
+				defer func() { p.cover(f.outline(part)) }()
+			}
 		}
 		// a row turns into the next with one penetration, at the one of the two
 		// ends that lies farther out; where the edge leans so far that the
@@ -237,6 +244,28 @@ func (f *filling) rows(part []int, fromRight bool) {
 		f.sewTo(last, 0.9*LeastMM)
 		fromRight = !fromRight
 	}
+}
+
+// outline is the ring round the rows of a part, half a row beyond the first and
+// the last: so far their thread reaches.
+func (f *filling) outline(part []int) []Pt {
+	ring := make([]Pt, 2*len(part))
+	beyond := f.spacing / 2
+	if f.spans[part[0]].y < f.spans[part[len(part)-1]].y {
+		beyond = -beyond
+	}
+	for i, k := range part {
+		s := f.spans[k]
+		y := s.y
+		if i == 0 {
+			y += beyond
+		}
+		if i == len(part)-1 {
+			y -= beyond
+		}
+		ring[i], ring[len(ring)-1-i] = f.back(Pt{s.x0, y}), f.back(Pt{s.x1, y})
+	}
+	return ring
 }
 
 // sewTo sews to q, in the fill's axes, unless that is nearer than least; a way

@@ -32,6 +32,10 @@ type Piece struct {
 	dir    Pt   // direction of the last stitch, length 1
 	sewn   int
 	block  int
+
+	making stitch.Kind   // of the object being sewn; NotSewn: a running stitch
+	made   []stitch.Kind // of each record
+	areas  []area
 }
 
 // New starts a piece at (0, 0). The name becomes the design's label.
@@ -88,6 +92,7 @@ func (p *Piece) ColourStop() {
 		p.jump(0, 0)
 	}
 	p.rec = append(p.rec, stitch.Record{Op: stitch.ColourStop})
+	p.made = append(p.made, stitch.NotSewn)
 	p.block++
 	p.thread, p.tie = false, false
 }
@@ -101,6 +106,7 @@ func (p *Piece) Lock() {
 		p.tie = true
 		return
 	}
+	defer p.as(stitch.Tie)()
 	e, back := p.At(), p.dir.Mul(-TieMM)
 	side := Pt{-p.dir.Y, p.dir.X}
 	p.Stitch(e.Add(back).Add(side.Mul(0.25)))
@@ -139,7 +145,9 @@ func (p *Piece) Centred() *stitch.Design {
 func (p *Piece) begin(q, next Pt) {
 	if p.thread && !p.owed {
 		if p.At().Dist(q) >= LeastMM {
+			done := p.as(stitch.Running)
 			p.walk([]Pt{p.At(), q}, ConnectorMM)
+			done()
 		}
 		return
 	}
@@ -148,6 +156,7 @@ func (p *Piece) begin(q, next Pt) {
 		return
 	}
 	p.tie = false
+	defer p.as(stitch.Tie)()
 	d := next.Sub(q).Unit()
 	side := Pt{-d.Y, d.X}
 	p.Stitch(q.Add(d.Mul(TieMM)).Add(side.Mul(0.25)))
@@ -174,6 +183,7 @@ func (p *Piece) emit(op stitch.Op, dx, dy, n int) {
 	for i := 1; i <= n; i++ {
 		x, y := share(dx, i, n), share(dy, i, n)
 		p.rec = append(p.rec, stitch.Record{DX: int16(x - px), DY: int16(y - py), Op: op})
+		p.made = append(p.made, p.kind(op))
 		px, py = x, y
 	}
 	p.x += dx

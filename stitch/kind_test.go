@@ -1,0 +1,142 @@
+package stitch_test
+
+import (
+	"math"
+	"testing"
+
+	"needlepace/stitch"
+)
+
+// places makes a design that strikes the places (mm, x and y in turn), all of it
+// one thread from the first on.
+func places(xy ...float64) *stitch.Design {
+	d := &stitch.Design{}
+	px, py := 0, 0
+	for i := 0; i+1 < len(xy); i += 2 {
+		x, y := int(math.Round(10*xy[i])), int(math.Round(10*xy[i+1]))
+		d.Records = append(d.Records, stitch.Record{DX: int16(x - px), DY: int16(y - py), Op: stitch.Sew})
+		px, py = x, y
+	}
+	return d
+}
+
+// most is the kind that most of the records are.
+func most(kinds []stitch.Kind) stitch.Kind {
+	var n [stitch.NumKinds]int
+	best := stitch.NotSewn
+	for _, k := range kinds {
+		if n[k]++; n[k] > n[best] {
+			best = k
+		}
+	}
+	return best
+}
+
+// zigzag is a column of the width with lines step mm apart.
+func zigzag(wide, step float64, lines int) (xy []float64) {
+	for i := range lines {
+		xy = append(xy, float64(i)*step, float64(i%2)*wide)
+	}
+	return xy
+}
+
+func TestKindsByTheirDefinition(t *testing.T) {
+	var run, bean, rows, split []float64
+	for i := range 20 {
+		run = append(run, 2.5*float64(i), 0)
+		a, b := 2*float64(i), 2*float64(i+1)
+		bean = append(bean, b, 0, a, 0, b, 0)
+		for k := range 6 {
+			x := 4 * float64(k)
+			if i%2 == 1 {
+				x = 20 - x
+			}
+			rows = append(rows, x+float64(i%4), 0.4*float64(i))
+		}
+		split = append(split, 7, 0.2*float64(i), 14*float64((i+1)%2), 0.2*float64(i))
+	}
+	for _, c := range []struct {
+		name string
+		xy   []float64
+		want stitch.Kind
+	}{
+		{"a line", run, stitch.Running},
+		{"each stitch three times", bean, stitch.Bean},
+		{"rows of four stitches", rows, stitch.Fill},
+		{"a column 3 mm wide", zigzag(3, 0.2, 40), stitch.Satin},
+		{"a narrow column", zigzag(1, 0.2, 40), stitch.Satin},
+		{"an open zigzag", zigzag(3, 0.9, 40), stitch.Satin},
+		{"a column too wide for one record", split, stitch.Satin},
+		{"four small ones on a spot", []float64{0, 0, 0.7, 0.1, 0, 0.2, 0.7, 0, 0, 0}, stitch.Tie},
+		{"one stitch only", []float64{0, 0}, stitch.Unknown},
+	} {
+		if got := most(places(c.xy...).Kinds(3)); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+}
+
+// Underlay is running stitch until something lies on it.
+func TestRunningStitchUnderAColumnIsUnderCover(t *testing.T) {
+	var under []float64
+	for i := range 8 {
+		under = append(under, 1+2*float64(i), 2)
+	}
+	alone := places(under...).Kinds(3)
+	both := places(append(under, zigzag(4, 0.2, 90)...)...).Kinds(3)
+	for i := 1; i < 7; i++ {
+		if alone[i] != stitch.Running || both[i] != stitch.UnderCover {
+			t.Errorf("stitch %d: alone %s, under a column %s", i, alone[i], both[i])
+		}
+	}
+	before := places(append(zigzag(4, 0.2, 90), under...)...).Kinds(3)
+	if k := before[len(before)-3]; k != stitch.Running {
+		t.Errorf("on top of the column it is %s", k)
+	}
+}
+
+// Every revolution has a kind and nothing else has one, whatever the records.
+func TestEveryRevolutionHasAKind(t *testing.T) {
+	for _, s := range []string{"", "s", "ss", "j", "sjs", "sjjjs", "tjs", "ssjjssosSssjj", "jjjcssc", "sjj", "jSjSjSjSjS"} {
+		d := &stitch.Design{Records: records(s)}
+		kinds := d.Kinds(3)
+		want := make([]bool, len(kinds))
+		for e := range d.Events(3) {
+			for i := e.From; e.Kind == stitch.Run && i < e.To; i++ {
+				want[i] = true
+			}
+		}
+		n := 0
+		for i, k := range kinds {
+			if (k != stitch.NotSewn) != want[i] || int(k) >= stitch.NumKinds {
+				t.Errorf("%s: record %d is %s", s, i, k)
+			}
+			if want[i] {
+				n++
+			}
+		}
+		for st := range stitch.Stretches(kinds) {
+			n -= st.To - st.From
+		}
+		if n != 0 {
+			t.Errorf("%s: %d revolutions are in no stretch", s, n)
+		}
+	}
+}
+
+// Extremes of the format neither panic nor take a grid beyond its bound.
+func FuzzKinds(f *testing.F) {
+	f.Add([]byte{1, 2, 0, 255, 3, 0, 9, 9, 1, 128, 127, 3}, int16(1))
+	f.Fuzz(func(t *testing.T, b []byte, scale int16) {
+		d := &stitch.Design{}
+		for i := 0; i+2 < len(b); i += 3 {
+			d.Records = append(d.Records, stitch.Record{DX: int16(int8(b[i])) * scale, DY: int16(int8(b[i+1])) * scale,
+				Op: stitch.Op(b[i+2] % 6)})
+		}
+		for _, k := range d.Kinds(3) {
+			if int(k) >= stitch.NumKinds {
+				t.Fatalf("kind %d", k)
+			}
+		}
+	})
+}
