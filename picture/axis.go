@@ -79,20 +79,39 @@ func timeTick(v, step, top float64, w *words.Writer) string {
 	return words.Say("time.min", words.Args{"min": words.Clock(v)}).Text(w)
 }
 
+// TimeTick is a mark on a time axis: where it stands, in seconds, and what it says.
+type TimeTick struct {
+	At   float64
+	Text string
+}
+
+// TimeTicks are the marks of a time axis from 0 to top seconds, about n of them;
+// every time axis has these. None where top is no time.
+func TimeTicks(top float64, n int, w *words.Writer) []TimeTick {
+	if !(top > 0) || math.IsInf(top, 1) {
+		return nil
+	}
+	step := timeStep(top, n)
+	var out []TimeTick
+	for _, v := range ticks(0, top, step) {
+		out = append(out, TimeTick{v, timeTick(v, step, top, w)})
+	}
+	return out
+}
+
 // drawTimeAxis draws the time axis at the foot of area, which spans 0 to top
 // seconds; with grid, hairlines go up through it.
 func drawTimeAxis(c Canvas, area Box, top float64, grid bool, w *words.Writer) {
-	step := timeStep(top, max(2, int(area.W/90)))
 	var lines []Seg
 	f := face(11, Quiet).to(Middle)
-	for _, v := range ticks(0, top, step) {
-		x := area.X + v/top*area.W
+	for _, t := range TimeTicks(top, max(2, int(area.W/90)), w) {
+		x := area.X + t.At/top*area.W
 		y := area.Bottom()
 		if grid {
 			y = area.Y
 		}
 		lines = append(lines, Seg{Pt{x, y}, Pt{x, area.Bottom() + 4}})
-		s, g := timeTick(v, step, top, w), f
+		s, g := t.Text, f
 		if x+TextWidth(s, g)/2 > area.Right()+12 { // the last one must not leave the picture
 			x, g.Align = area.Right()+12, End
 		}

@@ -161,7 +161,7 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p.addLaw(d.W, law)
 	p.addTables(d.W, law.Table())
 	p.addTable(c.runsTable(runs))
-	p.addTable(knownTable(m.Sheet))
+	p.addTable(knownTable(m.Sheet, d.W))
 	p.Data = data
 	return c.show("machine.html", p)
 }
@@ -177,24 +177,18 @@ func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
 }
 
 // knownTable lists the constants, what they mean and how well they are known.
-func knownTable(s *machine.Sheet) *table {
+func knownTable(s *machine.Sheet, w *words.Writer) *table {
 	t := &table{ID: "known", Caption: "The machine sheet", Full: true,
 		Cols: cols("What=constant", "#Value", "-Unit", "#Give or take=relative_sd", "From=basis")}
 	for _, k := range machine.Constants {
-		sd := "exact"
-		if v := s.SD[k.Path]; v > 0 {
-			sd = fmt.Sprintf("± %.0f %%", v*100)
-			if v < 0.1 {
-				sd = fmt.Sprintf("± %.1f %%", v*100)
-			}
-		}
+		sd := words.GiveOrTake(s.SD[k.Path])
 		v := k.Get(s)
-		shown := words.Figure(v).Text(nil)
+		shown := words.Figure(v).Text(w)
 		if k.Optional && v == k.Default && v > 1e6 {
 			shown = "none"
 		}
-		t.row(figure(k.Means().Text(nil), k.Path), figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit),
-			figure(sd, raw(s.SD[k.Path])), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
+		t.row(figure(k.Means().Text(w), k.Path), figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit),
+			figure(sd.Text(w), sd.Raw()), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
 	}
 	return t
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/words"
@@ -93,8 +94,7 @@ func hoursForm(c *call) error {
 	}, func(f *form) error { return c.hoursPage(in.TOML, f) })
 }
 
-// firstHours is a file to begin with: the shop's machines, and placeholders
-// where only the shop knows.
+// firstHours is a file to begin with.
 func (c *call) firstHours() (string, error) {
 	set, err := c.Shop.Settings.Get(c.Ctx)
 	if err != nil {
@@ -104,46 +104,9 @@ func (c *call) firstHours() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	var b strings.Builder
-	fmt.Fprintf(&b, `# Every number here is a placeholder until you put in your own.
-name = %q
-time_zone = "UTC"
-ready_by = "16:00"  # of the due day
-promise_percent = 90
-
-[[shift]]
-days = ["mon", "tue", "wed", "thu", "fri"]
-from = "08:00"
-to = "16:00"
-operators = 2
-
-[money]
-placeholder = true  # take this line away when the prices are your own
-currency = %q
-sales_tax_percent = 20
-interest_percent = 5
-labour_per_hour = 20
-overhead_per_year = 0
-energy_per_kwh = 0.30
-top_thread_per_1000m = 1.50
-bobbin_thread_per_1000m = 0.70
-backing_per_m2 = 1
-needle_each = 0.40
-garment_each = 0
-digitizing_fee = 40
-margin_percent = 30
-shifts_per_year = 240
-quantities = [12, 24, 48, 96]
-`, cmp.Or(set.ShopName, "Our shop"), set.Currency)
+	var names []string
 	for _, m := range machines {
-		fmt.Fprintf(&b, `
-[money.machines.%q]
-price = 8000
-life_years = 7
-salvage = 800
-upkeep_per_year = 400
-kilowatts = 0.4
-`, m.Name)
+		names = append(names, m.Name)
 	}
-	return b.String(), nil
+	return ask.FirstWorkshop(set.ShopName, set.Currency, names), nil
 }

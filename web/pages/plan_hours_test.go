@@ -3,6 +3,7 @@ package pages_test
 import (
 	"html"
 	"regexp"
+	"slices"
 	"testing"
 
 	"needlepace/book"
@@ -26,5 +27,10 @@ func TestTheFirstPricesAreMarkedAsPlaceholders(t *testing.T) {
 	}
 	if !w.Priced() || !w.Money.Placeholder {
 		t.Errorf("prices %v, marked as placeholders %v; want both", w.Priced(), w.Money.Placeholder)
+	}
+	for _, key := range []string{"money.overhead_per_year", "money.garment_each"} {
+		if !slices.Contains(w.Money.Missing(), key) {
+			t.Errorf("%s counts as given: missing are %q", key, w.Money.Missing())
+		}
 	}
 }

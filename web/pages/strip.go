@@ -102,41 +102,23 @@ func key(k picture.Key) template.HTML {
 
 // axis is the time axis under strips: marks at round times.
 func axis(top float64, w *words.Writer) template.HTML {
-	if !(top > 0) {
+	ticks := picture.TimeTicks(top, 6, w)
+	if len(ticks) == 0 {
 		return ""
-	}
-	step := 1.0
-	for _, s := range []float64{1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400} {
-		step = s
-		if top/s <= 6 {
-			break
-		}
 	}
 	var b svg
 	b.WriteString(`<svg class="axis" aria-hidden="true">`)
-	for t := 0.0; t <= top*1.0001; t += step {
-		x := t / top * 100
+	for _, t := range ticks {
+		x := t.At / top * 100
 		anchor := "middle"
 		switch {
-		case t == 0:
+		case t.At == 0:
 			anchor = "start"
 		case x > 96:
 			anchor = "end"
 		}
-		text := "0"
-		switch {
-		case t >= 3600:
-			text = words.Seconds(t).Text(w)
-		case step >= 60 && t > 0:
-			text = words.Say("time.min", words.Args{"min": words.Fixed(t/60, 0)}).Text(w)
-		case t >= 60:
-			text = words.Clock(t).Text(w)
-		case t > 0:
-			text = words.Say("time.s", words.Args{"s": words.Fixed(t, 0)}).Text(w)
-		}
-		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`, x, x,
-			x,
-			anchor, text)
+		b.add(`<line x1="%.2f%%" x2="%.2f%%" y1="0" y2="4"/><text x="%.2f%%" y="16" text-anchor="%s">%s</text>`,
+			x, x, x, anchor, template.HTMLEscapeString(t.Text))
 	}
 	return b.end()
 }

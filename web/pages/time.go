@@ -44,6 +44,7 @@ func (c *call) openTimings(machineID string) ([]timingRow, error) {
 type timeData struct {
 	Designs  []*shop.Design
 	Machines []*shop.Machine
+	Names    []string // of the machines, told apart
 	Open     []timingRow
 	Design   string
 	Machine  string
@@ -60,6 +61,7 @@ func showTime(c *call) error {
 	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
 		return err
 	}
+	data.Names = shop.MachineNames(data.Machines)
 	if data.Design != "" { // one that is not among the first 500
 		known := false
 		for _, d := range data.Designs {

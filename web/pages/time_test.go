@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"regexp"
 	"strings"
 	"testing"
 
@@ -28,5 +29,18 @@ func TestARunThatTeachesLittleSaysSoBeforeItIsTimed(t *testing.T) {
 				t.Errorf("%s of %s says that it teaches little", path, file)
 			}
 		}
+	}
+}
+
+// Two machines of one name can be told apart where one of them is chosen.
+func TestTimingTellsMachinesOfOneNameApart(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	a.Machine("compact-8", "Whelk")
+	a.Machine("multi-6", "Whelk")
+	a.DemoDesign("gull-cap.dst")
+	_, body := a.Page("/time", nil)
+	names := regexp.MustCompile(`<option value="[^"]*">(Whelk[^<]*)</option>`).FindAllStringSubmatch(body, -1)
+	if len(names) != 2 || names[0][1] == names[1][1] || !strings.Contains(names[1][1], "heads") {
+		t.Errorf("the machines to choose from are %q", names)
 	}
 }
