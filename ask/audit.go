@@ -67,14 +67,14 @@ type AuditAnswer struct {
 	Pieces       int             `json:"pieces" doc:"ordered"`
 	Runs         int             `json:"runs" doc:"times the machine sews the design for the order"`
 	ThreadsFrom  string          `json:"threads_from" doc:"where it is known from which blocks share a thread; empty: it is not"`
-	TotalSeconds float64         `json:"total_seconds" doc:"of all findings; they may overlap, so no promise"`
+	TotalSeconds float64         `json:"total_seconds" doc:"of all findings: no more than all of it saves together"`
 	Total        float64         `json:"total" doc:"the same as total_seconds"`
 	Verdict      words.Sentences `json:"verdict"`
 	Caveats      words.Sentences `json:"caveats"`
-	Findings     []Finding       `json:"findings" doc:"dearest first"`
+	Findings     []Finding       `json:"findings" doc:"gravest first, then dearest"`
 	Kept         Stops           `json:"kept_stops" doc:"stops that a mend leaves alone unless it is told otherwise"`
-	NotLookedAt  []string        `json:"not_looked_at" doc:"findings that could not be looked for, and why"`
-	Off          []string        `json:"off" doc:"the same as not_looked_at"`
+	NotLookedAt  []words.Plain   `json:"not_looked_at" doc:"findings that could not be looked for, and why"`
+	Off          []words.Plain   `json:"off" doc:"the same as not_looked_at"`
 	Warnings     []string        `json:"warnings" doc:"of the file"`
 	Density      *Density        `json:"density,omitempty"`
 
@@ -87,26 +87,29 @@ type AuditAnswer struct {
 
 // Finding is one thing in a design that wastes time or risks breaks.
 type Finding struct {
-	Number       int        `json:"number" doc:"from 1, dearest first: the mark on the pictures"`
-	Kind         audit.Kind `json:"kind"`
-	Block        int        `json:"block" doc:"colour block, from 1"`
-	From         int        `json:"from" doc:"stitch from 0; to = from is between stitches"`
-	To           int        `json:"to"`
-	FromStitch   int        `json:"from_stitch" doc:"from 1, both ends included; between two stitches: the ones before and after"`
-	ToStitch     int        `json:"to_stitch"`
-	X            float64    `json:"x" doc:"mm from the start, y up"`
-	Y            float64    `json:"y"`
-	XMM          float64    `json:"x_mm"`
-	YMM          float64    `json:"y_mm"`
-	Count        int        `json:"count" doc:"how many single ones it gathers"`
-	Seconds      float64    `json:"seconds" doc:"on each run"`
-	OrderSeconds float64    `json:"order_seconds"`
-	SplitSeconds float64    `json:"split_seconds" doc:"what splitting long stitches would add to each run"`
-	Risk         audit.Risk `json:"risk"`
-	What         string     `json:"what"`
-	Ask          string     `json:"ask" doc:"what to ask the digitizer for"`
+	Number       int            `json:"number" doc:"from 1, gravest first: the mark on the pictures"`
+	Kind         audit.Kind     `json:"kind"`
+	Severity     audit.Severity `json:"severity" doc:"hurts, spoils, shows or time, the gravest first"`
+	Block        int            `json:"block" doc:"colour block, from 1"`
+	From         int            `json:"from" doc:"stitch from 0; to = from is between stitches"`
+	To           int            `json:"to"`
+	FromStitch   int            `json:"from_stitch" doc:"from 1, both ends included; between two stitches: the ones before and after"`
+	ToStitch     int            `json:"to_stitch"`
+	X            float64        `json:"x" doc:"mm from the start, y up"`
+	Y            float64        `json:"y"`
+	XMM          float64        `json:"x_mm"`
+	YMM          float64        `json:"y_mm"`
+	RadiusMM     float64        `json:"radius_mm" doc:"of the ring around the place that shows it; 0: the place itself"`
+	Count        int            `json:"count" doc:"how many single ones it gathers"`
+	Seconds      float64        `json:"seconds" doc:"on each run, solved together with the others: they add up"`
+	AloneSeconds float64        `json:"alone_seconds" doc:"on each run if this alone were cured"`
+	OrderSeconds float64        `json:"order_seconds"`
+	SplitSeconds float64        `json:"split_seconds" doc:"what splitting long stitches would add to each run"`
+	Risk         audit.Risk     `json:"risk"`
+	What         words.Plain    `json:"what"`
+	Ask          words.Plain    `json:"ask" doc:"what to ask the digitizer for"`
 
-	// The revolutions it covers, as drawings count them: short jumps that are
+	// The revolutions to be drawn strong, none where it is a place, as drawings count them: short jumps that are
 	// sewn through are revolutions and no stitches.
 	FirstRev, PastRev int `json:"-"`
 }
@@ -164,8 +167,11 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	a := &AuditAnswer{
 		Design: d.Title(), Label: d.Label(), File: d.File, Machine: sheet.Name, Seconds: r.Seconds,
 		Stitches: r.Stitches, Pieces: pieces, Runs: r.Runs, ThreadsFrom: where, TotalSeconds: r.Total, Total: r.Total,
-		Findings: []Finding{}, NotLookedAt: append([]string{}, r.Off...), Warnings: d.FileWarnings(), Kept: stopsOf(r.Kept),
+		Findings: []Finding{}, NotLookedAt: []words.Plain{}, Warnings: d.FileWarnings(), Kept: stopsOf(r.Kept),
 		Blocks: d.Counts.ColourStops + 1, Of: d, On: sheet, Limits: limits, Penetrations: r.Penetrations,
+	}
+	for _, m := range r.Off {
+		a.NotLookedAt = append(a.NotLookedAt, words.Plain(m))
 	}
 	a.Off = a.NotLookedAt
 	if q.Density {
@@ -182,16 +188,20 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 
 func findingOf(number int, f audit.Finding, revs []int) Finding {
 	out := Finding{
-		Number: number, Kind: f.Kind, Block: f.Block + 1, From: f.From, To: f.To, FromStitch: f.From + 1,
+		Number: number, Kind: f.Kind, Severity: f.Severity, Block: f.Block + 1, From: f.From, To: f.To, FromStitch: f.From + 1,
 		ToStitch: f.To,
 		X:        f.X, Y: f.Y, XMM: f.X, YMM: f.Y, Count: f.Count, Seconds: f.Seconds, OrderSeconds: f.OrderSeconds,
-		SplitSeconds: f.Split, Risk: f.Risk, What: f.What, Ask: f.Ask,
+		RadiusMM: f.Radius, AloneSeconds: f.Alone,
+		SplitSeconds: f.Split, Risk: f.Risk, What: words.Plain(f.What), Ask: words.Plain(f.Ask),
 		FirstRev: revs[f.From], PastRev: revs[f.To],
 	}
 	if f.From == f.To { // between two stitches
 		out.FromStitch, out.ToStitch = f.From, f.From+1
 		out.FirstRev = max(0, out.FirstRev-1) // shown by the one before
 		out.PastRev = out.FirstRev + 1
+	}
+	if f.Spread { // what lies between is none of it
+		out.PastRev = out.FirstRev
 	}
 	return out
 }
@@ -215,18 +225,19 @@ func revolutions(d *stitch.Design, trimAfter int) []int {
 	return append(out, n)
 }
 
-// KindOfFinding is the findings of one kind, the dearest first.
+// KindOfFinding is the findings of one kind, the gravest first.
 type KindOfFinding struct {
 	Kind     audit.Kind
-	Seconds  float64 // on each run
-	Order    float64 // s, of the whole order
+	Severity audit.Severity // the gravest
+	Seconds  float64        // on each run
+	Order    float64        // s, of the whole order
 	Findings []Finding
 }
 
 // Title is the kind in words, in the plural.
-func (k *KindOfFinding) Title() words.Value { return words.Name(k.Kind.Title()) }
+func (k *KindOfFinding) Title() words.Value { return k.Kind.Title() }
 
-// Kinds gathers the findings by kind, the kind that costs most first.
+// Kinds gathers the findings by kind, the gravest kind first, then the dearest.
 func (a *AuditAnswer) Kinds() []KindOfFinding {
 	var kinds []KindOfFinding
 	at := map[audit.Kind]int{}
@@ -237,10 +248,13 @@ func (a *AuditAnswer) Kinds() []KindOfFinding {
 			at[f.Kind] = k
 			kinds = append(kinds, KindOfFinding{Kind: f.Kind})
 		}
+		kinds[k].Severity = max(kinds[k].Severity, f.Severity)
 		kinds[k].Seconds += f.Seconds
 		kinds[k].Order += f.OrderSeconds
 		kinds[k].Findings = append(kinds[k].Findings, f)
 	}
-	slices.SortStableFunc(kinds, func(a, b KindOfFinding) int { return cmp.Compare(b.Seconds, a.Seconds) })
+	slices.SortStableFunc(kinds, func(a, b KindOfFinding) int {
+		return cmp.Or(cmp.Compare(b.Severity, a.Severity), cmp.Compare(b.Seconds, a.Seconds))
+	})
 	return kinds
 }

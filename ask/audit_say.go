@@ -24,7 +24,17 @@ func (a *AuditAnswer) say() {
 			a.Verdict.Say("audit.order", words.Args{"pieces": words.Count(a.Pieces, "piece"),
 				"runs": words.Count(a.Runs, "run"), "total": words.Seconds(a.Total * float64(a.Runs))})
 		}
-		a.Caveats.Say("audit.overlap")
+		a.Caveats.Say("audit.together")
+	}
+	grave := map[audit.Severity]int{}
+	for _, f := range a.Findings {
+		grave[f.Severity]++
+	}
+	if n := grave[audit.Hurts]; n > 0 {
+		a.Verdict.Say("audit.hurts", words.Args{"findings": words.Count(n, "finding")})
+	}
+	if n := grave[audit.Spoils]; n > 0 {
+		a.Verdict.Say("audit.spoils", words.Args{"findings": words.Count(n, "finding")})
 	}
 	a.Kept.say(&a.Caveats, &a.Caveats)
 	if a.ThreadsFrom == "" && a.Blocks > 1 {
@@ -83,11 +93,12 @@ func (a *AuditAnswer) KindTable() *Table {
 		number("findings", "audit.how-many"),
 		number("seconds", "audit.a-run"),
 		Column{Key: "order_seconds", Heading: words.Say("audit.the-order"), Number: true, File: a.Pieces < 2},
+		column("severity", "audit.severity"),
 		column("risk", "audit.risk"),
 	)
 	for _, k := range a.Kinds() {
 		t.add(coded{k.Title(), string(k.Kind)}, words.Whole(len(k.Findings)), cost(k.Seconds),
-			cost(k.Order), words.Name(string(k.Findings[0].Risk)))
+			cost(k.Order), k.Severity, words.Name(string(k.Findings[0].Risk)))
 	}
 	return t
 }
@@ -112,14 +123,15 @@ func (a *AuditAnswer) FindingsTable() *Table {
 		column("what", "clock.what"),
 		column("ask", "audit.ask"),
 		number("number", "audit.number"),
+		column("severity", "audit.severity"),
 	)
 	for i := range a.Findings {
 		f := &a.Findings[i]
 		t.add(words.Name(a.Design), words.Name(a.File), words.Name(a.Machine),
-			coded{words.Name(f.Kind.Title()), string(f.Kind)}, words.Whole(f.Block), words.Whole(f.FromStitch),
+			coded{f.Kind.Title(), string(f.Kind)}, words.Whole(f.Block), words.Whole(f.FromStitch),
 			words.Whole(f.ToStitch),
 			words.MM(f.X), words.MM(f.Y), words.Whole(f.Count), f.Cost(), f.OrderCost(), words.Seconds(f.SplitSeconds),
-			words.Name(string(f.Risk)), words.Name(f.What), words.Name(f.Ask), words.Whole(f.Number))
+			words.Name(string(f.Risk)), f.What, f.Ask, words.Whole(f.Number), f.Severity)
 	}
 	return t
 }

@@ -52,7 +52,11 @@ type rebuilt struct {
 // its thread: between objects of one thread there is a trim, else a colour
 // stop. Stretches that stay as they were keep their records, unless tidy.
 func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
-	out := rebuilt{rec: make([]stitch.Record, 0, len(l.rec)+8)}
+	size := 8
+	for _, k := range order {
+		size += l.objects[k].To - l.joints[k].from
+	}
+	out := rebuilt{rec: make([]stitch.Record, 0, size)}
 	at := stitch.Point{}
 	w := l.writer(&out.rec, b)
 	last := -1

@@ -2,13 +2,13 @@ package audit
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"slices"
 
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Options are what an audit is told beside the machine.
@@ -59,17 +59,18 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 			v.touch = v.grid.touching(len(l.objects))
 		} else {
 			v.touch = nil
-			v.off("which objects touch was not looked at: the design has %d objects, the audit compares up to %d",
-				len(l.objects), mostObjects)
+			v.off(words.Say("finding.off-touch", words.Args{"objects": words.Count(len(l.objects), "object"),
+				"most": words.Whole(mostObjects)}))
 		}
 		r.Penetrations = v.heat()
 		for _, f := range finders {
-			for _, x := range f.find(v) {
-				x.Kind = f.kind
-				x.OrderSeconds = x.Seconds * float64(r.Runs)
-				r.Total += x.Seconds
-				r.Findings = append(r.Findings, x)
-			}
+			r.Findings = append(r.Findings, f.all(v)...)
+		}
+		v.together(r.Findings)
+		for i := range r.Findings {
+			x := &r.Findings[i]
+			x.OrderSeconds = x.Seconds * float64(r.Runs)
+			r.Total += x.Seconds
 		}
 	}
 	sortFindings(r.Findings)
@@ -106,12 +107,12 @@ type survey struct {
 	clip     int
 	noChange []Finding // found together with returns
 	returns  []Finding
+	merged   []group // the blocks as stopFindings left them; nil: as they are
+	order    []int   // the better order of findOrder; nil: none
 	report   *Report
 }
 
-func (v *survey) off(format string, a ...any) {
-	v.report.Off = append(v.report.Off, fmt.Sprintf(format, a...))
-}
+func (v *survey) off(what words.Message) { v.report.Off = append(v.report.Off, what) }
 
 // seconds clocks bare records.
 func (v *survey) seconds(rec []stitch.Record) float64 {
@@ -165,5 +166,3 @@ func (v *survey) step(k int) float64 {
 	a, b := v.l.holes[k-1], v.l.holes[k]
 	return stitch.LengthMM(int(b.x-a.x), int(b.y-a.y))
 }
-
-func mmText(v float64) string { return fmt.Sprintf("%.1f mm", v) }

@@ -1,7 +1,7 @@
 package audit
 
 import (
-	"fmt"
+	"cmp"
 	"slices"
 	"sort"
 
@@ -15,93 +15,110 @@ const (
 	DenseSpot Kind = "dense-spot"
 )
 
-// findSameHole finds the holes that the needle strikes SameHole times or more
-// within an object, wherever in it. A stretch is the strikes of such holes that
-// follow one another closely; a hole counts with the stretch that strikes it
-// most. The cost is that of a stretch's strikes after the second.
+// places are the holes of a design by their place: of each place the holes in
+// sewing order. Equal places stand together.
+func (v *survey) places(f func(holes []int32)) {
+	const bits = 21 // of a place along an axis, and of a hole's number: 2 M each
+	x0, y0 := int64(v.bounds.MinX), int64(v.bounds.MinY)
+	if len(v.l.holes) >= 1<<bits {
+		v.off(words.Say("finding.off-holes", words.Args{"stitches": words.Count(len(v.l.holes), "stitch")}))
+		return
+	}
+	keys := make([]uint64, len(v.l.holes))
+	for k, h := range v.l.holes {
+		keys[k] = uint64(int64(h.x)-x0)<<(2*bits) | uint64(int64(h.y)-y0)<<bits | uint64(k)
+	}
+	slices.Sort(keys)
+	var holes []int32
+	for i := 0; i < len(keys); {
+		holes = holes[:0]
+		k := i
+		for ; k < len(keys) && keys[k]>>bits == keys[i]>>bits; k++ {
+			holes = append(holes, int32(keys[k]&(1<<bits-1)))
+		}
+		f(holes)
+		i = k
+	}
+}
+
+// findSameHole finds the holes that the needle strikes SameHole times or more,
+// whatever it sewed between. The cost is that of the strikes after the second.
 func findSameHole(v *survey) []Finding {
 	var found []Finding
-	times := map[uint64]int32{}
-	key := func(h hole) uint64 { return uint64(uint32(h.x))<<32 | uint64(uint32(h.y)) }
-	least := int32(v.lim.SameHole)
-	for i := range v.l.objects {
-		o := &v.l.objects[i]
-		clear(times)
-		hot := false
-		for _, h := range v.l.holes[o.First:o.Last] {
-			k := key(h)
-			times[k]++
-			hot = hot || times[k] >= least
+	least := max(int(v.lim.SameHole), 2)
+	v.places(func(holes []int32) {
+		n := len(holes)
+		if n < least {
+			return
 		}
-		if !hot {
-			continue
+		f := Finding{From: int(holes[0]), To: int(holes[n-1]) + 1, Spread: true, Count: 1, Risk: RiskHole,
+			Peak: float64(n), Over: float64(n) / float64(least)}
+		f.Severity = worse(Shows, f.Over)
+		for _, k := range holes[2:] {
+			f.cures = append(f.cures, cure{kind: cureStrike, object: v.objectOf(int(k)), from: int(k), to: int(k) + 1})
 		}
-		type stretch struct {
-			cluster
-			seen map[uint64]int32
-		}
-		var all []stretch
-		var order []uint64 // the hot holes as they are first struck
-		struck := map[uint64]bool{}
-		for k := o.First; k < o.Last; k++ {
-			h := key(v.l.holes[k])
-			if times[h] < least {
-				continue
-			}
-			if n := len(all); n == 0 || k-all[n-1].to > 20 {
-				all = append(all, stretch{cluster{object: i, from: k}, map[uint64]int32{}})
-			}
-			s := &all[len(all)-1]
-			s.seen[h]++
-			s.to = k + 1
-			if !struck[h] {
-				struck[h] = true
-				order = append(order, h)
-			}
-		}
-		holes := make([][]int32, len(all)) // how often each of its holes is struck in all
-		for _, h := range order {
-			most := 0
-			for n := range all {
-				if all[n].seen[h] > all[most].seen[h] {
-					most = n
-				}
-			}
-			holes[most] = append(holes[most], times[h])
-		}
-		for n, of := range holes {
-			if len(of) > 0 {
-				found = append(found, v.sameHole(all[n].cluster, of, least))
-			}
-		}
-	}
+		v.cover(&f, f.From, f.From+1)
+		found = append(found, v.place(f, v.objectOf(f.From)))
+	})
+	slices.SortFunc(found, func(a, b Finding) int { return cmp.Compare(a.From, b.From) })
+	found = gather(found)
+	v.strikes(found)
 	return found
 }
 
-// sameHole is the finding of a stretch with how often each of its holes is struck.
-func (v *survey) sameHole(c cluster, struck []int32, least int32) Finding {
-	is, _, _ := v.window(c)
-	strikes := map[[2]int]int{}
-	x, y, dx, dy := 0, 0, 0, 0
-	fewer := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
-		x, y = x+int(r.DX), y+int(r.DY)
-		dx, dy = dx+int(r.DX), dy+int(r.DY)
-		if strikes[[2]int{x, y}]++; strikes[[2]int{x, y}] > 2 {
-			return out
+// strikes gives the findings of holes their seconds: each object is clocked with
+// the strikes and without them, and each finding has its share by number.
+func (v *survey) strikes(found []Finding) {
+	struck := map[int][]int{} // by object
+	for _, f := range found {
+		for _, c := range f.cures {
+			struck[c.object] = append(struck[c.object], c.from)
 		}
-		r.DX, r.DY = int16(dx), int16(dy)
-		dx, dy = 0, 0
-		return append(out, r)
-	})
-	what := fmt.Sprintf("the needle strikes %s %d times", words.Count(len(struck), "hole").Text(nil),
-		slices.Max(struck))
-	if len(struck) > 1 {
-		what = fmt.Sprintf("the needle strikes %s %d times or more, up to %d",
-			words.Count(len(struck), "hole").Text(nil), least, slices.Max(struck))
 	}
-	return v.place(Finding{From: c.from, To: c.to, Count: len(struck), Risk: RiskHole,
-		Seconds: max(0, v.seconds(is)-v.seconds(fewer)),
-		What:    what, Ask: "spread the stitches; twice in one hole is enough to lock"}, c.object)
+	each := map[int]float64{}
+	for object, holes := range struck {
+		o := &v.l.objects[object]
+		slices.Sort(holes)
+		gone := make(map[int32]bool, len(holes))
+		for _, k := range holes {
+			gone[v.l.holes[k].record] = true
+		}
+		is := v.l.rec[o.From:o.To]
+		each[object] = max(0, v.seconds(is)-v.seconds(without(is, func(i int) bool { return gone[int32(o.From+i)] }))) /
+			float64(len(holes))
+	}
+	for i := range found {
+		for _, c := range found[i].cures {
+			found[i].Seconds += each[c.object]
+		}
+	}
+}
+
+// without is the records less the stitches that are gone; the next goes all the
+// way.
+func without(rec []stitch.Record, gone func(i int) bool) []stitch.Record {
+	out := make([]stitch.Record, 0, len(rec))
+	dx, dy := 0, 0
+	for i, r := range rec {
+		if gone(i) {
+			dx, dy = dx+int(r.DX), dy+int(r.DY)
+			continue
+		}
+		r.DX, r.DY = r.DX+int16(dx), r.DY+int16(dy)
+		dx, dy = 0, 0
+		out = append(out, r)
+	}
+	return out
+}
+
+func saySameHole(v *survey, f *Finding) {
+	holes := words.Count(f.Count, "hole")
+	f.What = words.Say("finding.same-hole", words.Args{"holes": holes, "times": words.Count(int(f.Peak), "time")})
+	if f.Count > 1 {
+		f.What = words.Say("finding.same-holes", words.Args{"holes": holes,
+			"least": words.Count(max(int(v.lim.SameHole), 2), "time"), "most": words.Whole(int(f.Peak))})
+	}
+	f.Ask = words.Say("finding.same-hole-ask")
 }
 
 // heat counts penetrations by square millimetre.
@@ -115,7 +132,7 @@ func (v *survey) heat() Heat {
 	h.X0, h.Y0 = float64(x0), float64(y0)
 	h.NX, h.NY = floorDiv(b.MaxX, stitch.UnitsPerMM)-x0+1, floorDiv(b.MaxY, stitch.UnitsPerMM)-y0+1
 	if int64(h.NX)*int64(h.NY) > maxHeat {
-		v.off("density was not looked at: the design is %d × %d mm", h.NX, h.NY)
+		v.off(words.Say("finding.off-density", words.Args{"size": words.Size{W: float64(h.NX), H: float64(h.NY)}}))
 		return Heat{}
 	}
 	h.Counts = make([]int32, h.NX*h.NY)
@@ -149,6 +166,7 @@ func findDense(v *survey) []Finding {
 		cells, first, last int
 		peak               int32
 		at                 int
+		in                 []uint64
 	}
 	var spots []spotInfo
 	var stack []int
@@ -169,6 +187,7 @@ func findDense(v *survey) []Finding {
 				s.peak, s.at = h.Counts[c], c
 			}
 			x, y := c%h.NX, c/h.NX
+			s.in = append(s.in, v.cellAt((int(h.X0)+x)*stitch.UnitsPerMM, (int(h.Y0)+y)*stitch.UnitsPerMM))
 			for ny := max(0, y-1); ny <= min(h.NY-1, y+1); ny++ {
 				for nx := max(0, x-1); nx <= min(h.NX-1, x+1); nx++ {
 					if k := ny*h.NX + nx; spot[k] == 0 && float64(h.Counts[k]) > v.lim.Density {
@@ -193,14 +212,27 @@ func findDense(v *survey) []Finding {
 	}
 	var found []Finding
 	for _, s := range spots {
-		f := Finding{From: s.first, To: s.last + 1, Count: s.cells, Risk: RiskBreak,
-			What: fmt.Sprintf("up to %d penetrations in a square millimetre, over %d mm²", s.peak, s.cells),
-			Ask:  "fewer layers over one another, or a wider spacing where they cross"}
+		f := Finding{From: s.first, To: s.last + 1, Spread: true, Count: s.cells, Risk: RiskBreak,
+			Peak: float64(s.peak), Over: float64(s.peak) / v.lim.Density, Radius: cellRadius}
+		f.Severity = worse(Shows, f.Over)
+		if f.Severity == Hurts {
+			f.Risk = RiskNeedle
+		}
 		f = v.place(f, v.objectOf(s.first))
 		f.X, f.Y = h.X0+float64(s.at%h.NX)+0.5, h.Y0+float64(s.at/h.NX)+0.5
+		f.cells = s.in
 		found = append(found, f)
 	}
 	return found
+}
+
+// cellRadius is the ring around a square millimetre, mm.
+const cellRadius = 0.8
+
+func sayDense(_ *survey, f *Finding) {
+	f.What = words.Say("finding.dense", words.Args{"peak": words.Count(int(f.Peak), "penetration"),
+		"cells": words.Whole(f.Count)})
+	f.Ask = words.Say("finding.dense-ask")
 }
 
 // objectOf finds the object of a hole.

@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"fmt"
 	"math"
 
 	"needlepace/stitch"
@@ -60,7 +59,7 @@ func (v *survey) window(c cluster) (rec []stitch.Record, from, to int) {
 }
 
 // with is a copy of the window with every stitch of the cluster changed.
-func (v *survey) with(c cluster, change func(r stitch.Record, out []stitch.Record) []stitch.Record) []stitch.Record {
+func (v *survey) with(c cluster, change edit) []stitch.Record {
 	rec, from, to := v.window(c)
 	out := append(make([]stitch.Record, 0, len(rec)+to-from), rec[:from]...)
 	for _, r := range rec[from:to] {
@@ -81,12 +80,7 @@ func (v *survey) findLonger(limit float64, least int) []Finding {
 		}
 		is, _, _ := v.window(c)
 		now := v.seconds(is)
-		shorter := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
-			if mm := stitch.LengthMM(int(r.DX), int(r.DY)); mm > limit {
-				r.DX, r.DY = int16(float64(r.DX)*limit/mm), int16(float64(r.DY)*limit/mm)
-			}
-			return append(out, r)
-		})
+		shorter := v.with(c, shorten(limit))
 		split := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
 			mm := stitch.LengthMM(int(r.DX), int(r.DY))
 			dx, dy := int(r.DX), int(r.DY)
@@ -97,22 +91,56 @@ func (v *survey) findLonger(limit float64, least int) []Finding {
 			}
 			return out
 		})
-		f := Finding{From: c.from, To: c.to, Count: c.count, Seconds: max(0, now-v.seconds(shorter)),
-			What: fmt.Sprintf("%s over %s (the longest %s)", words.Count(c.count, "stitch").Text(nil),
-				mmText(limit), mmText(c.most))}
-		f.Split = v.seconds(split) - now
-		switch d := f.Split; {
-		case d > 0.05:
-			f.Ask = fmt.Sprintf("narrower columns or a shorter stitch; splitting these costs %.1f s a run on this "+
-				"machine, so split only against snagging", d)
-		case d < -0.05:
-			f.Ask = fmt.Sprintf("split them: that saves %.1f s a run on this machine, and they hold better", -d)
-		default:
-			f.Ask = "narrower columns, a shorter stitch, or a split: the time is the same on this machine"
-		}
-		found = append(found, v.place(f, c.object))
+		f := Finding{From: c.from, To: c.to, Count: c.count, Peak: c.most, Over: c.most / limit,
+			Seconds: max(0, now-v.seconds(shorter)), Split: v.seconds(split) - now,
+			cures: []cure{{kind: cureShorten, object: c.object, from: c.from, to: c.to}}}
+		v.cover(&f, c.from, c.to)
+		f = v.place(f, c.object)
+		v.around(&f, c.from, c.to)
+		found = append(found, f)
 	}
 	return found
+}
+
+// sayLong tells what splitting would give, in a run of this machine.
+func sayLong(v *survey, f *Finding) {
+	f.What = words.Say("finding.long", words.Args{"stitches": words.Count(f.Count, "stitch"),
+		"limit": words.MM(v.lim.LongStitch), "most": words.MM(f.Peak)})
+	switch d := f.Split; {
+	case d > leastLoss:
+		f.Ask = words.Say("finding.long-ask-keep", words.Args{"seconds": words.Seconds(d)})
+	case d < -leastLoss:
+		f.Ask = words.Say("finding.long-ask-split", words.Args{"seconds": words.Seconds(-d)})
+	default:
+		f.Ask = words.Say("finding.long-ask")
+	}
+}
+
+// edit puts a stitch, changed, or nothing, or more in its place, at the end of out.
+type edit func(r stitch.Record, out []stitch.Record) []stitch.Record
+
+// shorten cuts a stitch down to so many mm.
+func shorten(limit float64) edit {
+	return func(r stitch.Record, out []stitch.Record) []stitch.Record {
+		if mm := stitch.LengthMM(int(r.DX), int(r.DY)); mm > limit {
+			r.DX, r.DY = int16(float64(r.DX)*limit/mm), int16(float64(r.DY)*limit/mm)
+		}
+		return append(out, r)
+	}
+}
+
+// joinTiny sews the same way in stitches of a usable length.
+func joinTiny() edit {
+	dx, dy := 0, 0
+	return func(r stitch.Record, out []stitch.Record) []stitch.Record {
+		dx, dy = dx+int(r.DX), dy+int(r.DY)
+		if stitch.LengthMM(dx, dy) < usable {
+			return out
+		}
+		r.DX, r.DY = int16(dx), int16(dy)
+		dx, dy = 0, 0
+		return append(out, r)
+	}
 }
 
 // leastLoss is the least a stretch of long stitches must cost on a run, in
@@ -136,12 +164,16 @@ func findLong(v *survey) []Finding {
 func findSnags(v *survey) []Finding {
 	found := v.findLonger(v.lim.SnagStitch, 1)
 	for i := range found {
-		found[i].Seconds, found[i].Split = 0, 0
+		found[i].Seconds, found[i].Split, found[i].cures = 0, 0, nil
 		found[i].Risk = RiskSnag
-		found[i].Ask = "split them, or make the column narrower: " + mmText(v.lim.SnagStitch) +
-			" is the upper bound for satin"
 	}
 	return found
+}
+
+func saySnag(v *survey, f *Finding) {
+	f.What = words.Say("finding.long", words.Args{"stitches": words.Count(f.Count, "stitch"),
+		"limit": words.MM(v.lim.SnagStitch), "most": words.MM(f.Peak)})
+	f.Ask = words.Say("finding.snag-ask", words.Args{"limit": words.MM(v.lim.SnagStitch)})
 }
 
 // findShort: the cost is the time over the same way in stitches of a usable
@@ -153,22 +185,22 @@ func findShort(v *survey) []Finding {
 			continue
 		}
 		is, _, _ := v.window(c)
-		dx, dy := 0, 0
-		longer := v.with(c, func(r stitch.Record, out []stitch.Record) []stitch.Record {
-			dx, dy = dx+int(r.DX), dy+int(r.DY)
-			if stitch.LengthMM(dx, dy) < usable {
-				return out
-			}
-			r.DX, r.DY = int16(dx), int16(dy)
-			dx, dy = 0, 0
-			return append(out, r)
-		})
-		found = append(found, v.place(Finding{From: c.from, To: c.to, Count: c.count, Risk: RiskBreak,
+		longer := v.with(c, joinTiny())
+		f := Finding{From: c.from, To: c.to, Count: c.count, Risk: RiskBreak,
 			Seconds: max(0, v.seconds(is)-v.seconds(longer)),
-			What:    fmt.Sprintf("%s under %.2g mm", words.Count(c.count, "stitch").Text(nil), v.lim.ShortStitch),
-			Ask:     "a longer stitch here (1.5 mm and more holds), or leave the detail out"}, c.object))
+			cures:   []cure{{kind: cureJoin, object: c.object, from: c.from, to: c.to}}}
+		v.cover(&f, c.from, c.to)
+		f = v.place(f, c.object)
+		v.around(&f, c.from, c.to)
+		found = append(found, f)
 	}
 	return found
+}
+
+func sayShort(v *survey, f *Finding) {
+	f.What = words.Say("finding.short", words.Args{"stitches": words.Count(f.Count, "stitch"),
+		"limit": words.Say("length.mm", words.Args{"n": words.Figure(v.lim.ShortStitch)})})
+	f.Ask = words.Say("finding.short-ask")
 }
 
 // usable is the shortest stitch that serves, in mm: run stitches of 1.5 to

@@ -1,9 +1,8 @@
 package audit
 
 import (
-	"fmt"
-
 	"needlepace/audit/sequence"
+	"needlepace/words"
 )
 
 // Order is that another order of the objects saves travel.
@@ -23,14 +22,14 @@ func findOrder(v *survey) []Finding {
 		return nil
 	}
 	if v.ctx.Err() != nil {
-		v.off("another order of the objects was not looked for: the audit was stopped")
+		v.off(words.Say("finding.off-order"))
 		return nil
 	}
 	p := &orders{l: v.l, touch: v.touch, clock: v.clock, sheet: v.sheet, job: v.job, threads: identity(v.l.blocks),
 		build: build{explicit: v.explicit}, keepBlocks: true, most: auditNodes, fold: true}
 	order, _, err := p.solve(v.ctx, sequence.Options{Seed: v.o.Seed, Rounds: auditRounds, Quick: true})
 	if err != nil {
-		v.off("another order of the objects was not looked for: %v", err)
+		v.off(words.Say("finding.off-order-why", words.Args{"why": words.Name(err.Error())}))
 		return nil
 	}
 	moved, first, last := 0, -1, 0
@@ -48,11 +47,12 @@ func findOrder(v *survey) []Finding {
 	}
 	f := Finding{From: v.l.objects[first].First, To: v.l.objects[last].Last, Count: moved,
 		Seconds: v.run.Seconds - v.secondsOf(v.l.rebuild(order, p.threads, p.build)),
-		What: fmt.Sprintf("another order of the %d objects saves travel; colours and whatever touches keep their "+
-			"order", len(v.l.objects)),
-		Ask: "needlepace mend finds and proves the order; or ask for objects in the order of the nearest next"}
+		What:    words.Say("finding.order", words.Args{"objects": words.Count(len(v.l.objects), "object")}),
+		Ask:     words.Say("finding.order-ask"),
+		cures:   []cure{{kind: cureOrder}}}
 	if f.Seconds < v.lim.OrderSeconds || f.Seconds < v.lim.OrderShare*v.run.Seconds {
 		return nil
 	}
+	v.order = order
 	return []Finding{v.place(f, first)}
 }

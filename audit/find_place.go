@@ -1,10 +1,10 @@
 package audit
 
 import (
-	"fmt"
 	"math"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // How the design lies in the hoop and on the needles.
@@ -34,16 +34,16 @@ func findOffCentre(v *survey) []Finding {
 	var found []Finding
 	if far := math.Hypot(cx, cy); far > limit {
 		found = append(found, Finding{Count: 1, Risk: RiskStrike, X: 0, Y: 0,
-			What: fmt.Sprintf("the frame starts %.0f mm from the middle of the design", far),
-			Ask:  "the start (and the end) in the middle of the design; before sewing, trace the outline on the machine"})
+			What: words.Say("finding.start-off", words.Args{"mm": words.MM(far)}),
+			Ask:  words.Say("finding.start-off-ask"), Over: far / limit})
 	}
 	x, y := v.l.end.MM()
 	home := math.Hypot(x, y) // an end where it started needs no word of its own
 	if far := math.Hypot(x-cx, y-cy); far > limit && home > leastOff &&
 		v.l.joints[len(v.l.objects)].from < len(v.l.rec) {
 		f := Finding{Count: 1, From: len(v.l.holes), To: len(v.l.holes), X: x, Y: y, Block: v.l.blocks - 1,
-			What: fmt.Sprintf("the frame is led %.0f mm from the middle of the design at the end", far),
-			Ask:  "an end at the start point, so that the next piece lies right"}
+			What: words.Say("finding.end-off", words.Args{"mm": words.MM(far)}),
+			Ask:  words.Say("finding.end-off-ask")}
 		found = append(found, f)
 	}
 	return found
@@ -55,31 +55,31 @@ func findTooLarge(v *survey) []Finding {
 		return nil
 	}
 	return []Finding{{Count: 1, Risk: RiskStrike,
-		X:    float64(v.bounds.MinX+v.bounds.MaxX) / 2 / stitch.UnitsPerMM,
-		Y:    float64(v.bounds.MinY+v.bounds.MaxY) / 2 / stitch.UnitsPerMM,
-		To:   len(v.l.holes),
-		What: fmt.Sprintf("the design is %.1f × %.1f mm, the hoop %.0f × %.0f mm", w, h, v.o.HoopX, v.o.HoopY),
-		Ask:  "a larger hoop or a smaller design; do not sew it in this hoop"}}
+		X:  float64(v.bounds.MinX+v.bounds.MaxX) / 2 / stitch.UnitsPerMM,
+		Y:  float64(v.bounds.MinY+v.bounds.MaxY) / 2 / stitch.UnitsPerMM,
+		To: len(v.l.holes),
+		What: words.Say("finding.too-large", words.Args{"design": words.Size{W: w, H: h},
+			"hoop": words.Size{W: v.o.HoopX, H: v.o.HoopY}}),
+		Ask: words.Say("finding.too-large-ask")}}
 }
 
 // findTooMany counts threads where they are known, blocks where they are not.
 // The re-thread's time is the floor's.
 func findTooMany(v *survey) []Finding {
-	n, what := v.l.blocks, "colour blocks"
+	n, what := v.l.blocks, func(n int) words.Value { return words.Count(n, "colour-block") }
 	if v.known {
 		seen := map[int]bool{}
 		for _, t := range v.threads {
 			seen[t] = true
 		}
-		n, what = len(seen), "threads"
+		n, what = len(seen), func(n int) words.Value { return words.Count(n, "thread") }
 	}
 	if v.sheet.Needles < 2 || n <= v.sheet.Needles {
 		return nil
 	}
 	f := Finding{Count: n - v.sheet.Needles, Risk: RiskWrong, To: len(v.l.holes),
-		What: fmt.Sprintf("%d %s on %d needles: threads must be changed by hand during the run", n, what,
-			v.sheet.Needles),
-		Ask: "fewer colours, or blocks of one thread put together"}
+		What: words.Say("finding.too-many", words.Args{"colours": what(n), "needles": words.Count(v.sheet.Needles, "needle")}),
+		Ask:  words.Say("finding.too-many-ask")}
 	for k := range v.l.objects { // the first block that has no needle of its own
 		if v.l.objects[k].Block >= v.sheet.Needles {
 			f.From = v.l.objects[k].First

@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"fmt"
 	"slices"
 
 	"needlepace/stitch"
@@ -55,17 +54,16 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 	}
 	for c := 1; c < len(groups); {
 		if v.ctx.Err() != nil {
-			v.off("not all colour stops were looked at: the audit was stopped")
+			v.off(words.Say("finding.off-stops"))
 			break
 		}
 		g := groups[c]
 		first := &v.l.objects[g.objects[0]]
 		if groups[c-1].thread == g.thread && !v.l.walled(g.objects[0]) {
 			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
-				What: fmt.Sprintf("a colour stop between two blocks of the same thread (blocks %d and %d)",
-					groups[c-1].block+1, g.block+1),
-				Ask:  "sew both in one block; keep the stop only if the operator has to do something there",
-				Risk: RiskWrong}
+				What: words.Say("finding.no-change", words.Args{"a": words.Whole(groups[c-1].block + 1),
+					"b": words.Whole(g.block + 1)}),
+				Ask: words.Say("finding.no-change-ask"), Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
 			if f, ok := apply(c-1, c, c-1, f); ok {
 				noChange = append(noChange, f)
 				continue
@@ -81,9 +79,11 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 				break
 			}
 			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
-				What: fmt.Sprintf("the thread of block %d was on before, in block %d, and nothing between lies over "+
-					"or under it", g.block+1, groups[b].block+1),
-				Ask: fmt.Sprintf("sew block %d together with block %d", g.block+1, groups[b].block+1), Risk: RiskWrong}
+				What: words.Say("finding.returns", words.Args{"b": words.Whole(g.block + 1),
+					"a": words.Whole(groups[b].block + 1)}),
+				Ask: words.Say("finding.returns-ask", words.Args{"b": words.Whole(g.block + 1),
+					"a": words.Whole(groups[b].block + 1)}),
+				Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
 			if f, ok := apply(b, c, to, f); ok {
 				returns = append(returns, f)
 				moved = true
@@ -96,6 +96,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 			break
 		}
 	}
+	v.merged = groups
 	return noChange, returns
 }
 
@@ -135,18 +136,23 @@ func merge(groups []group, b, c, at int) []group {
 	return slices.Delete(groups, b+c-at, b+c-at+1)
 }
 
-// arrange writes the groups in their order; only what is in one group shares a
-// thread.
+// arrange writes the groups in their order.
 func (v *survey) arrange(groups []group) rebuilt {
-	threads := identity(v.l.blocks)
-	var order []int
+	order, threads := v.inGroups(groups)
+	return v.l.rebuild(order, threads, build{explicit: v.explicit})
+}
+
+// inGroups is the order of the objects in groups; only what is in one group
+// shares a thread.
+func (v *survey) inGroups(groups []group) (order, threads []int) {
+	threads = identity(v.l.blocks)
 	for _, g := range groups {
 		for _, k := range g.objects {
 			threads[v.l.objects[k].Block] = g.block
 		}
 		order = append(order, g.objects...)
 	}
-	return v.l.rebuild(order, threads, build{explicit: v.explicit})
+	return order, threads
 }
 
 func findReturns(v *survey) []Finding {
@@ -169,10 +175,10 @@ func findNoChange(v *survey) []Finding {
 		}
 		rec := v.withoutStops(j, spare)
 		f := Finding{Count: spare, Risk: RiskWrong, Seconds: v.run.Seconds - v.seconds(rec),
-			What: words.Count(spare, "colour-stop").Text(nil) + " with nothing sewn before the next",
-			Ask:  "take the empty colour out"}
+			What: words.Say("finding.empty-stop", words.Args{"stops": words.Count(spare, "colour-stop")}),
+			Ask:  words.Say("finding.empty-stop-ask"), cures: []cure{{kind: cureSpare, joint: k, n: spare}}}
 		if k == len(v.l.objects) {
-			f.What = words.Count(spare, "colour-stop").Text(nil) + " with nothing sewn after"
+			f.What = words.Say("finding.last-stop", words.Args{"stops": words.Count(spare, "colour-stop")})
 			f.From = len(v.l.holes)
 			f.To = f.From
 			f = v.place(f, k-1)
@@ -188,23 +194,28 @@ func findNoChange(v *survey) []Finding {
 	return found
 }
 
-// withoutStops is the design without the last n colour stops of a joint. A cut
-// that the last one made before a way becomes a trim.
+// withoutStops is the design without the last n colour stops of a joint.
 func (v *survey) withoutStops(j *joint, n int) []stitch.Record {
 	out := append([]stitch.Record(nil), v.l.rec[:j.from]...)
+	return append(append(out, v.fewerStops(j, n)...), v.l.rec[j.to:]...)
+}
+
+// fewerStops is a joint without its last n colour stops. A cut that the last one
+// made before a way becomes a trim.
+func (v *survey) fewerStops(j *joint, n int) (out []stitch.Record) {
 	w := writer{&out, max(trimJumps, v.l.trimAfter), v.explicit}
 	left := j.count(stitch.ColourStop) - n
 	if left == 0 && j.from > 0 { // at the end
 		if j.dx != 0 || j.dy != 0 || j.has(stitch.Trim) {
 			w.trim(stitch.Point{X: j.dx, Y: j.dy})
 		}
-	} else {
-		for range left {
-			w.put(stitch.ColourStop, 0, 0)
-		}
-		w.way(stitch.Point{X: j.dx, Y: j.dy}, 0)
+		return out
 	}
-	return append(out, v.l.rec[j.to:]...)
+	for range left {
+		w.put(stitch.ColourStop, 0, 0)
+	}
+	w.way(stitch.Point{X: j.dx, Y: j.dy}, 0)
+	return out
 }
 
 // findDoubleCut: a colour stop cuts by itself (MODEL section 4).
@@ -218,16 +229,11 @@ func findDoubleCut(v *survey) []Finding {
 		a, b := &v.l.objects[k-1], &v.l.objects[k]
 		with := append(append(append([]stitch.Record(nil), v.tail(a)...), v.l.rec[j.from:j.to]...), v.head(b)...)
 		without := append([]stitch.Record(nil), v.tail(a)...)
-		w := writer{&without, max(trimJumps, v.l.trimAfter), v.explicit}
-		for range j.count(stitch.ColourStop) {
-			w.put(stitch.ColourStop, 0, 0)
-		}
-		w.way(stitch.Point{X: j.dx, Y: j.dy}, 0)
-		without = append(without, v.head(b)...)
+		without = append(append(without, v.fewerStops(j, 0)...), v.head(b)...)
 		if s := v.seconds(with) - v.seconds(without); s > 0 {
 			found = append(found, v.place(Finding{From: b.First, To: b.First, Count: 1, Seconds: s,
-				What: "a trim right before a colour stop: the machine cuts twice",
-				Ask:  "no trim before a colour change; check that the machine is set to cut at colour changes"}, k))
+				What: words.Say("finding.double-cut"), Ask: words.Say("finding.double-cut-ask"),
+				cures: []cure{{kind: cureOneCut, joint: k}}}, k))
 		}
 	}
 	return found

@@ -1,10 +1,10 @@
 package audit
 
 import (
-	"fmt"
 	"math"
 
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // NeedlessTrim is a trim where the thread could run on.
@@ -28,18 +28,18 @@ func findTrims(v *survey) []Finding {
 		f := Finding{From: b.First, To: b.First, Count: 1}
 		switch {
 		case way == 0:
-			f.What = "the thread is cut and begins again in the same hole"
-			f.Ask = "leave the thread running"
+			f.What, f.Ask = words.Say("finding.trim-same-hole"), words.Say("finding.trim-same-hole-ask")
 		case way <= v.lim.TrimWay:
-			f.What = fmt.Sprintf("a trim before a way of only %s", mmText(way))
-			f.Ask = "leave the thread running, or let the objects meet"
+			f.What = words.Say("finding.trim-short", words.Args{"way": words.MM(way)})
+			f.Ask = words.Say("finding.trim-short-ask")
 		case way <= v.lim.CoveredWay && v.hidden(a.Exit, b.Start, k-1):
 			n = max(n, int(math.Ceil(way/v.lim.CoveredStitch)))
-			f.What = fmt.Sprintf("a trim before a way of %s that later stitches cover", mmText(way))
-			f.Ask = "sew the way as running stitch under what comes later"
+			f.What = words.Say("finding.trim-covered", words.Args{"way": words.MM(way)})
+			f.Ask = words.Say("finding.trim-covered-ask")
 		default:
 			continue
 		}
+		stitches := n
 		with := append(append(append([]stitch.Record(nil), v.tail(a)...), v.l.rec[j.from:j.to]...), v.head(b)...)
 		without := append([]stitch.Record(nil), v.tail(a)...)
 		head := v.head(b)
@@ -50,6 +50,7 @@ func findTrims(v *survey) []Finding {
 		}
 		without = append(without, head[1:]...)
 		if f.Seconds = v.seconds(with) - v.seconds(without); f.Seconds > 0 {
+			f.cures = []cure{{kind: cureRunOn, joint: k, n: stitches}}
 			f.Risk = RiskUnravel
 			found = append(found, v.place(f, k))
 		}
@@ -57,25 +58,28 @@ func findTrims(v *survey) []Finding {
 	return found
 }
 
-// hideWithin is how near, in 0.1 mm, later thread must lie to hide a way: half
-// its width and a little for the way to sink in. hideShare of the way must be
-// hidden. Engineering choices.
-const (
-	hideWithin = 3
-	hideShare  = 0.95
-)
-
-// hidden says whether the straight way lies under what is sewn after object
-// after.
+// hidden says whether the straight way from a to b lies under what is sewn after
+// object after. The way is as wide as thread, and so is what covers it: points
+// 0.1 mm apart across it, its edges included, and 0.1 mm along it. CoveredShare
+// of each of the five lines must be covered.
 func (v *survey) hidden(a, b stitch.Point, after int) bool {
-	n := max(2, int(stitch.LengthMM(b.X-a.X, b.Y-a.Y)*5)) // every 0.2 mm
-	hit := 0
-	for i := 0; i <= n; i++ {
-		x, y := a.X+(b.X-a.X)*i/n, a.Y+(b.Y-a.Y)*i/n
-		if v.grid.covered(int32(x), int32(y), after, hideWithin*hideWithin) {
-			hit++
-		} else if float64(i+1-hit) > (1-hideShare)*float64(n+1) {
-			return false
+	dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
+	long := math.Hypot(dx, dy)
+	if long == 0 {
+		return true
+	}
+	n := int(math.Ceil(long))
+	for off := -reach / 2; off <= reach/2; off++ {
+		x0, y0 := float64(a.X)-dy/long*float64(off), float64(a.Y)+dx/long*float64(off)
+		bare := (1 - v.lim.CoveredShare) * float64(n+1)
+		for i := 0; i <= n; i++ {
+			t := float64(i) / float64(n)
+			if v.grid.covered(int32(math.Round(x0+t*dx)), int32(math.Round(y0+t*dy)), after, reach*reach/4) {
+				continue
+			}
+			if bare--; bare < 0 {
+				return false
+			}
 		}
 	}
 	return true

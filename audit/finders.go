@@ -1,38 +1,47 @@
 package audit
 
-// A finder looks for one kind of finding. A new one is a new file and a line
-// here.
+// A finder looks for one kind of finding. A new one is a new file, a line here
+// and its title under finding.title in package words.
 type finder struct {
-	kind  Kind
-	title string // in the plural, for headings
-	find  func(*survey) []Finding
+	kind     Kind
+	severity Severity // unless the finding says graver
+	find     func(*survey) []Finding
+	// say puts findings into sentences after those that touch were made one; nil
+	// where each stands for itself.
+	say func(*survey, *Finding)
 }
 
 var finders = []finder{
-	{ThreadReturns, "colour stops for a thread that comes back", findReturns},
-	{NoChange, "colour stops without a change", findNoChange},
-	{DoubleCut, "double cuts", findDoubleCut},
-	{NeedlessTrim, "needless trims", findTrims},
-	{Order, "order of the objects", findOrder},
-	{LongStitches, "long stitches that slow this machine", findLong},
-	{SnagStitches, "stitches long enough to snag", findSnags},
-	{ShortStitches, "stretches of tiny stitches", findShort},
-	{SameHole, "holes struck again and again", findSameHole},
-	{DenseSpot, "dense spots", findDense},
-	{MissingLock, "cuts without lock stitches", findLocks},
-	{FewStitches, "objects of a few stitches", findFew},
-	{DraggedThread, "threads left lying", findDrags},
-	{OffCentre, "start or end off the middle", findOffCentre},
-	{TooLarge, "larger than the hoop", findTooLarge},
-	{TooManyColours, "more colours than needles", findTooMany},
+	{TooLarge, Hurts, findTooLarge, nil},
+	{OffCentre, OnlyTime, findOffCentre, nil},
+	{DenseSpot, Shows, findDense, sayDense},
+	{SameHole, Shows, findSameHole, saySameHole},
+	{MissingLock, Spoils, findLocks, nil},
+	{ShortStitches, Shows, findShort, sayShort},
+	{SnagStitches, Shows, findSnags, saySnag},
+	{DraggedThread, Shows, findDrags, nil},
+	{TooManyColours, OnlyTime, findTooMany, nil},
+	{ThreadReturns, OnlyTime, findReturns, nil},
+	{NoChange, OnlyTime, findNoChange, nil},
+	{DoubleCut, OnlyTime, findDoubleCut, nil},
+	{NeedlessTrim, OnlyTime, findTrims, nil},
+	{Order, OnlyTime, findOrder, nil},
+	{LongStitches, OnlyTime, findLong, sayLong},
+	{FewStitches, OnlyTime, findFew, nil},
 }
 
-// Title is the kind in words, in the plural.
-func (k Kind) Title() string {
-	for _, f := range finders {
-		if f.kind == k {
-			return f.title
+// all is what the finder finds, those that touch made one.
+func (f *finder) all(v *survey) []Finding {
+	found := f.find(v)
+	if f.say != nil {
+		found = gather(found)
+	}
+	for i := range found {
+		x := &found[i]
+		x.Kind, x.Severity, x.Alone = f.kind, max(f.severity, x.Severity), x.Seconds
+		if f.say != nil {
+			f.say(v, x)
 		}
 	}
-	return string(k)
+	return found
 }

@@ -2,11 +2,18 @@ package audit
 
 import (
 	"cmp"
+	"math"
 	"slices"
+
+	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // Kind names what a finding is about; stable, for JSON and CSV.
 type Kind string
+
+// Title is the kind in words, in the plural.
+func (k Kind) Title() words.Message { return words.Say("finding.title." + string(k)) }
 
 // Risk is what may go wrong in sewing, beside the time.
 type Risk string
@@ -21,41 +28,55 @@ const (
 	RiskUnravel Risk = "comes undone"
 	RiskLoose   Risk = "loose thread to cut by hand"
 	RiskStrike  Risk = "needle or foot strikes the frame"
+	RiskNeedle  Risk = "broken needle"
+	RiskGap     Risk = "a gap that shows the cloth"
 	RiskWrong   Risk = "wrong colour or a wait for the operator"
 )
 
 // Finding is one thing in a design that wastes time or risks breaks.
 type Finding struct {
-	Kind  Kind
+	Kind     Kind
+	Severity Severity
+	// Over is how many times its limit it passes, 0 where that says nothing:
+	// what orders findings of one severity that cost no time.
+	Over  float64
 	Block int // colour block, from 0
 	// From and To are stitches of the whole design, from 0: From ≤ i < To.
-	// From = To: between stitch From−1 and stitch From.
+	// From = To: between stitch From−1 and stitch From. Spread: they only bound
+	// it, and most stitches between them are none of it.
 	From, To int
-	X, Y     float64 // where, in mm from the start of the design, y up
+	Spread   bool
+	X, Y     float64 // where it is worst, in mm from the start of the design, y up
+	Radius   float64 // mm around (X, Y) that show it; 0: the place itself
 	Count    int     // how many single ones it gathers
-	// Seconds is what it costs on each run: the clock with it less the clock
-	// without. 0 where it costs no time, or none by itself.
+	Peak     float64 // the worst of them, in the unit of its limit; 0: none
+	// Seconds is what it costs on each run, solved together with the others: the
+	// costs of a report add up to no more than what all of its cures save.
 	Seconds      float64
-	OrderSeconds float64 // the same for the whole order
+	Alone        float64 // s, the clock with it less the clock without it alone
+	OrderSeconds float64 // Seconds for the whole order
 	// Split is what splitting long stitches would add to each run, in seconds;
 	// negative where it saves. 0 for other kinds.
 	Split float64
 	Risk  Risk
-	What  string // one sentence: what it is
-	Ask   string // what to ask the digitizer for
+	What  words.Message // one sentence: what it is
+	Ask   words.Message // what to ask the digitizer for
+
+	cells []uint64 // it lies in, for gather
+	cures []cure
 }
 
 // Report is the audit of one design on one machine.
 type Report struct {
-	Findings     []Finding // dearest first
+	Findings     []Finding // gravest first, then dearest
 	Seconds      float64   // run time as it is
 	Stitches     int
 	Runs         int     // times the machine sews the design for the order
-	Total        float64 // Σ Seconds of the findings; they may overlap, so no promise
+	Total        float64 // Σ Seconds of the findings: at most what all cures save together
 	Penetrations Heat
 	Kept         []Stand // stops that a mend leaves alone unless told otherwise
 	// Off names findings that could not be looked for, and why.
-	Off []string
+	Off words.Sentences
 }
 
 // Heat is penetrations by cells of 1 mm, in file order of the rows from below.
@@ -65,14 +86,107 @@ type Heat struct {
 	Counts []int32 // NX·NY, per mm²
 }
 
-// sortFindings puts the dearest first, then those with a risk, then by place.
+// sortFindings puts the gravest first, then the dearest, then what passes its
+// limit farthest, then those with a risk, then by place.
 func sortFindings(fs []Finding) {
 	slices.SortStableFunc(fs, func(a, b Finding) int {
 		return cmp.Or(
+			-cmp.Compare(a.Severity, b.Severity),
 			-cmp.Compare(a.Seconds, b.Seconds),
+			-cmp.Compare(a.Over, b.Over),
 			-cmp.Compare(min(len(a.Risk), 1), min(len(b.Risk), 1)),
 			cmp.Compare(a.From, b.From),
 			cmp.Compare(a.Kind, b.Kind),
 		)
 	})
 }
+
+// cellAt names the cell of a place in 0.1 mm; a side is Touch long.
+func (v *survey) cellAt(x, y int) uint64 {
+	side := max(1, int(v.lim.Touch*stitch.UnitsPerMM))
+	return uint64(uint32(floorDiv(x, side)))<<32 | uint64(uint32(floorDiv(y, side)))
+}
+
+// cover notes the cells that holes from ≤ k < to lie in.
+func (v *survey) cover(f *Finding, from, to int) {
+	for _, h := range v.l.holes[from:to] {
+		if c := v.cellAt(int(h.x), int(h.y)); len(f.cells) == 0 || f.cells[len(f.cells)-1] != c {
+			f.cells = append(f.cells, c)
+		}
+	}
+}
+
+// mostRadius is the largest ring drawn round a place, mm: a larger one points
+// at nothing.
+const mostRadius = 6
+
+// around sets a finding's place to the middle of holes from ≤ k < to, and its
+// ring to hold them as far as a ring may.
+func (v *survey) around(f *Finding, from, to int) {
+	f.X, f.Y = v.mm((from + to - 1) / 2)
+	for k := from; k < to && k < len(v.l.holes); k++ {
+		x, y := v.mm(k)
+		f.Radius = min(mostRadius, max(f.Radius, math.Hypot(x-f.X, y-f.Y)))
+	}
+}
+
+// gather makes one finding of those of one kind that touch: whose cells are the
+// same or beside each other. The place is that of the worst.
+func gather(fs []Finding) []Finding {
+	if len(fs) < 2 {
+		return fs
+	}
+	sets := newSets(len(fs))
+	at := map[uint64]int{}
+	for i := range fs {
+		for _, c := range fs[i].cells {
+			x, y := int32(c>>32), int32(c)
+			for dx := int32(-1); dx <= 1; dx++ {
+				for dy := int32(-1); dy <= 1; dy++ {
+					if k, ok := at[uint64(uint32(x+dx))<<32|uint64(uint32(y+dy))]; ok {
+						sets.join(i, k)
+					}
+				}
+			}
+			at[c] = i
+		}
+	}
+	var out []Finding
+	place := map[int]int{}
+	for i, f := range fs {
+		root := sets.of(i)
+		k, ok := place[root]
+		if !ok {
+			place[root] = len(out)
+			out = append(out, f)
+			continue
+		}
+		g := &out[k]
+		sum := f
+		if cmp.Or(cmp.Compare(g.Over, f.Over), cmp.Compare(g.Count, f.Count)) >= 0 {
+			sum = *g
+		}
+		sum.From, sum.To, sum.Spread = min(g.From, f.From), max(g.To, f.To), true
+		sum.Count, sum.Peak = g.Count+f.Count, max(g.Peak, f.Peak)
+		sum.Severity = max(g.Severity, f.Severity)
+		sum.Seconds, sum.Split = g.Seconds+f.Seconds, g.Split+f.Split
+		sum.cures = append(g.cures, f.cures...)
+		*g = sum
+	}
+	return out
+}
+
+// sets are disjoint sets of numbers from 0.
+type sets []int
+
+func newSets(n int) sets { return identity(n) }
+
+func (s sets) of(i int) int {
+	for s[i] != i {
+		s[i] = s[s[i]]
+		i = s[i]
+	}
+	return i
+}
+
+func (s sets) join(i, j int) { s[s.of(i)] = s.of(j) }

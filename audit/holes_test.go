@@ -43,7 +43,7 @@ func TestStrikesOfAHoleAreCountedByPlace(t *testing.T) {
 		if len(found) != c.findings {
 			t.Fatalf("%d visits: %d findings, want %d: %+v", c.visits, len(found), c.findings, found)
 		}
-		if c.findings > 0 && (found[0].Count != 1 || !strings.Contains(found[0].What, c.what)) {
+		if c.findings > 0 && (found[0].Count != 1 || !strings.Contains(found[0].What.Raw(), c.what)) {
 			t.Errorf("%d visits: %q, %d holes; want %q", c.visits, found[0].What, found[0].Count, c.what)
 		}
 	}

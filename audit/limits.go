@@ -13,6 +13,7 @@ type Limits struct {
 	TrimWay       float64 `toml:"trim_way"`
 	CoveredWay    float64 `toml:"covered_way"`
 	CoveredStitch float64 `toml:"covered_stitch"`
+	CoveredShare  float64 `toml:"covered_share"`
 	DragWay       float64 `toml:"drag_way"`
 	LongStitch    float64 `toml:"long_stitch"`
 	SnagStitch    float64 `toml:"snag_stitch"`
@@ -21,6 +22,8 @@ type Limits struct {
 	SameHole      float64 `toml:"same_hole"`
 	Density       float64 `toml:"density"`
 	LockStitch    float64 `toml:"lock_stitch"`
+	LockShare     float64 `toml:"lock_share"`
+	Touch         float64 `toml:"touch"`
 	FewStitches   float64 `toml:"few_stitches"`
 	OffCentre     float64 `toml:"off_centre"`
 	OrderSeconds  float64 `toml:"order_seconds" unit:"s"`
@@ -53,15 +56,17 @@ func (x Limit) At(l *Limits) *float64 {
 // LimitList is all thresholds in the order of the file: the one place their
 // defaults and sources are written.
 var LimitList = []Limit{
-	{"trim_way", "mm", 5.5, 0, 50, "a trim before a shorter way is needless",
-		"glossary at embroideryli.com: trim a connector longer than 5 to 8 mm, shorter may stay; the lower third of " +
+	{"trim_way", "mm", 5, 0, 50, "a trim before a shorter way is needless",
+		"glossary at embroideryli.com: trim a connector longer than 5 to 8 mm, shorter may stay; the lower end of " +
 			"that span"},
 	{"covered_way", "mm", 40, 0, 500, "a trim before a way up to this is needless if all of the way lies under later " +
 		"stitches", "engineering choice"},
 	{"covered_stitch", "mm", 2.5, 0.5, 12, "stitch length with which a covered way is reckoned",
 		"Printwear, Feb 2016, p. 61: run stitches 1 to 5 mm; Images magazine UK, Feb 2022: underlay 1.5 to 3 mm"},
-	{"drag_way", "mm", 8, 0, 100, "a longer way with the thread uncut leaves it lying on the cloth",
-		"glossary at embroideryli.com: trim a connector longer than 5 to 8 mm"},
+	{"covered_share", "of a way", 0.97, 0.5, 1, "later stitches cover a way if they cover so much of it, at the width of " +
+		"thread and at its edges too", "engineering choice: what is bare of a way of 10 mm is then narrower than a thread"},
+	{"drag_way", "mm", 5, 0, 100, "a longer way with the thread uncut, which nothing covers later, leaves it lying on " +
+		"the cloth", "glossary at embroideryli.com: trim a connector longer than 5 to 8 mm"},
 	{"long_stitch", "mm", 7, 1, 30, "a longer stitch is long: machines slow, wide satin loosens",
 		"skill articles, yumpu.com 56185124, p. 52: keep satin under 6 to 7 mm"},
 	{"snag_stitch", "mm", 10, 1, 30, "a longer stitch snags in wear",
@@ -70,11 +75,15 @@ var LimitList = []Limit{
 		"E. Levy, Printwear, Dec 2016, pp. 30-31: under 1 mm the needle shares fibres; a 75/11 needle is 0.75 mm thick"},
 	{"short_run", "stitches", 8, 1, 1000, "so many short stitches close together, lock stitches aside, are reported",
 		"engineering choice"},
-	{"same_hole", "times", 4, 2, 100, "the needle strikes one hole this often within an object", "engineering choice"},
+	{"same_hole", "times", 4, 2, 100, "the needle strikes one hole this often, whatever it sews between", "engineering choice"},
 	{"density", "penetrations/mm²", 8, 0.5, 100, "more in a square millimetre wears holes and breaks thread",
 		"engineering choice: one layer of fill has 0.6 to 1.25 per mm² (line spacing 0.4 and 0.2 mm, 4 mm stitches), " +
 			"and trouble begins beyond three stacked layers (E. Levy, Printwear, Dec 2016)"},
 	{"lock_stitch", "mm", 1.2, 0.1, 5, "a stitch up to this near a cut counts as a lock stitch", "engineering choice"},
+	{"lock_share", "of the threads", 0.8, 0, 1, "from this share on, threads without lock stitches are one finding: " +
+		"somebody left the locks to the machine", "engineering choice"},
+	{"touch", "mm", 2, 0.1, 50, "places of one kind of finding that lie this near, or up to twice as far, are one finding",
+		"engineering choice"},
 	{"few_stitches", "stitches", 10, 1, 1000, "an object of fewer between two cuts costs more than it shows",
 		"engineering choice"},
 	{"off_centre", "of half the diagonal", 0.5, 0, 10, "a start or end farther from the middle of the design",

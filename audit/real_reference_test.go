@@ -117,14 +117,18 @@ func TestAuditOfRealDesigns(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		before := 1e18
+		before, gravest := 1e18, Hurts
 		for _, f := range r.Findings {
 			kinds[f.Kind]++
-			if f.Seconds > before || f.Seconds < 0 || f.Seconds > r.Seconds {
-				t.Errorf("%s: %s costs %.1f s after %.1f s, the run takes %.1f s", name, f.Kind, f.Seconds, before, r.Seconds)
+			if f.Severity != gravest {
+				before = 1e18
 			}
-			before = f.Seconds
-			if f.From < 0 || f.To < f.From || f.To > r.Stitches || f.Block < 0 || f.Block >= Blocks(d) || f.What == "" || f.Ask == "" || f.Count < 1 {
+			if f.Severity > gravest || f.Seconds > before || f.Seconds < 0 || f.Seconds > r.Seconds || f.Seconds > f.Alone {
+				t.Errorf("%s: %s (%v) costs %.1f s (alone %.1f s) after %.1f s (%v), the run takes %.1f s", name, f.Kind,
+					f.Severity, f.Seconds, f.Alone, before, gravest, r.Seconds)
+			}
+			before, gravest = f.Seconds, f.Severity
+			if f.From < 0 || f.To < f.From || f.To > r.Stitches || f.Block < 0 || f.Block >= Blocks(d) || f.What.IsZero() || f.Ask.IsZero() || f.Count < 1 {
 				t.Errorf("%s: %+v of %d stitches", name, f, r.Stitches)
 			}
 			if f.OrderSeconds != 12*f.Seconds {

@@ -10,6 +10,7 @@ import (
 type Mark struct {
 	Number int
 	X, Y   float64 // mm, y up
+	Radius float64 // mm: the ring around the place holds what it is about
 	// From and To name the segments it is about (From ≤ i < To), drawn strong;
 	// From = To for a place only.
 	From, To int
@@ -105,17 +106,25 @@ func (m *Marked) Draw(c Canvas) {
 		at[i] = p.at(finite(k.X), finite(k.Y))
 		at[i] = Pt{min(max(at[i].X, 4), w-4), min(max(at[i].Y, 4), h-4)}
 	}
-	badges := placeBadges(at, cloth)
+	rings := make([]float64, len(m.Marks))
+	for i, k := range m.Marks {
+		rings[i] = max(finite(k.Radius)*p.k, leastRing)
+	}
+	badges := placeBadges(at, rings, cloth)
 	ink := Solid(clothInk)
 	var leaders []Seg
 	for i := range badges {
-		leaders = append(leaders, Seg{at[i], badges[i]})
+		// from the ring, not from its middle, which shows the stitches
+		d := math.Hypot(badges[i].X-at[i].X, badges[i].Y-at[i].Y)
+		t := min(1, rings[i]/max(d, 1e-9))
+		leaders = append(leaders, Seg{Pt{at[i].X + t*(badges[i].X-at[i].X), at[i].Y + t*(badges[i].Y-at[i].Y)}, badges[i]})
 	}
 	c.Lines(leaders, Stroke{Paint: ink, Width: 1})
 	for i, k := range m.Marks {
 		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
 			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
-		c.Polygon(circle(at[i], 2.6), ink)
+		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(RGB{255, 255, 255}), Width: 4})
+		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(clothWarn), Width: 2})
 		badge(c, badges[i], k.Number)
 		c.End()
 	}
@@ -134,6 +143,23 @@ func (m *Marked) Draw(c Canvas) {
 }
 
 const badgeRadius = 9.5
+
+// mostKept is how much of a ring's inside badges keep clear of, px: all of large
+// ones would leave no room.
+const mostKept = 14
+
+// leastRing is the smallest ring around a place, px.
+const leastRing = 5
+
+// ringOf is the outline of a circle.
+func ringOf(at Pt, r float64) []Seg {
+	p := circle(at, r)
+	out := make([]Seg, len(p))
+	for i := range p {
+		out[i] = Seg{p[i], p[(i+1)%len(p)]}
+	}
+	return out
+}
 
 // badge draws a number on a dark disc: the same on every ground.
 func badge(c Canvas, at Pt, n int) {
@@ -159,7 +185,7 @@ func circle(at Pt, r float64) []Pt {
 
 // placeBadges finds a free place for each badge: rings around its own place,
 // nearest first. Where all is full the nearest ring's place is taken.
-func placeBadges(at []Pt, area Box) []Pt {
+func placeBadges(at []Pt, rings []float64, area Box) []Pt {
 	out := make([]Pt, 0, len(at))
 	in := area.inset(badgeRadius + 2)
 	free := func(p Pt) bool {
@@ -171,17 +197,17 @@ func placeBadges(at []Pt, area Box) []Pt {
 				return false
 			}
 		}
-		for _, q := range at {
-			if math.Hypot(p.X-q.X, p.Y-q.Y) < badgeRadius+4 {
+		for i, q := range at {
+			if math.Hypot(p.X-q.X, p.Y-q.Y) < badgeRadius+min(rings[i], mostKept)+2 {
 				return false
 			}
 		}
 		return true
 	}
-	for _, a := range at {
+	for i, a := range at {
 		best, found := Pt{min(max(a.X+14, in.X), in.Right()), min(max(a.Y-14, in.Y), in.Bottom())}, false
 		for ring := 0; ring < 8 && !found; ring++ {
-			r := 18 + 13*float64(ring)
+			r := max(18, rings[i]+badgeRadius+3) + 13*float64(ring)
 			for k := range 16 {
 				// The upper right first, then to both sides.
 				turn := float64((k+1)/2) * math.Pi / 8

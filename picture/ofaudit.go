@@ -5,28 +5,31 @@ import (
 	"needlepace/words"
 )
 
-// mostMarks is how many findings are marked on a drawing; more hide it.
-const mostMarks = 25
+// MostMarks is how many findings are marked on a drawing; more hide it.
+const MostMarks = 25
 
-// FindingsOf draws a design with its dearest findings marked by their numbers.
+// mostStrong is the longest stretch of stitches that is drawn strong.
+const mostStrong = 400
+
+// FindingsOf draws a design with its gravest findings ringed and numbered.
 func FindingsOf(a *ask.AuditAnswer, w *words.Writer) *Marked {
 	p := &Marked{Segs: Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps),
 		Name: words.Say("picture.audit", words.Args{"design": words.Name(a.Design),
 			"machine": words.Name(a.Machine)}).Text(w)}
 	for i := range a.Findings {
-		if i == mostMarks {
-			p.Name = words.Say("picture.audit-dearest",
+		if i == MostMarks {
+			p.Name = words.Say("picture.audit-gravest",
 				words.Args{"design": words.Name(a.Design), "machine": words.Name(a.Machine),
-					"shown": words.Whole(mostMarks), "findings": words.Count(len(a.Findings), "finding")}).Text(w)
+					"shown": words.Whole(MostMarks), "findings": words.Count(len(a.Findings), "finding")}).Text(w)
 			break
 		}
 		f := &a.Findings[i]
-		m := Mark{Number: f.Number, X: f.X, Y: f.Y, From: f.FirstRev, To: f.PastRev, Text: f.What}
+		m := Mark{Number: f.Number, X: f.X, Y: f.Y, From: f.FirstRev, To: f.PastRev, Radius: f.RadiusMM, Text: f.What.Text(w)}
 		if f.Seconds > 0 {
 			m.Value = f.Cost().Text(w)
 		}
-		if 2*(f.To-f.From) > a.Stitches {
-			m.To = m.From // of the whole design: a place will do
+		if m.To-m.From > mostStrong {
+			m.To = m.From // a place points better
 		}
 		p.Marks = append(p.Marks, m)
 	}

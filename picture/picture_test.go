@@ -232,7 +232,7 @@ func TestBadgesDoNotLieOnEachOther(t *testing.T) {
 	for i := range 12 {
 		at = append(at, Pt{300 + float64(i%4), 200 + float64(i/4)})
 	}
-	got := placeBadges(at, Box{0, 0, 600, 400})
+	got := placeBadges(at, make([]float64, len(at)), Box{0, 0, 600, 400})
 	for i := range got {
 		for j := range i {
 			if d := math.Hypot(got[i].X-got[j].X, got[i].Y-got[j].Y); d < 2*badgeRadius {

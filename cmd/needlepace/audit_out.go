@@ -19,7 +19,7 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 	writeSentences(w, "  ", x.Verdict)
 	writeSentences(w, "  ! ", x.Caveats)
 	for _, s := range x.NotLookedAt {
-		writeLine(w, "  ! ", words.Name(s))
+		writeLine(w, "  ! ", s)
 	}
 	if x.ThreadsFrom != "" {
 		writeLine(w, "  ", words.Name("Which blocks share a thread: from "+x.ThreadsFrom+"."))
@@ -39,13 +39,13 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 				continue
 			}
 			t.row(fmt.Sprint(f.Number), f.Cost().Text(nil), f.Place().Text(nil),
-				fmt.Sprintf("at (%d, %d) mm", int(math.Round(f.X)), int(math.Round(f.Y))), f.What)
+				fmt.Sprintf("at (%d, %d) mm", int(math.Round(f.X)), int(math.Round(f.Y))), f.What.Text(nil))
 		}
 		t.write(w)
 		if more := len(k.Findings) - shown; more > 0 && !a.All {
 			fmt.Fprintf(w, "  … and %s more (--all)\n", thousands(more))
 		}
-		writeLine(w, "  → ", words.Name(k.Findings[0].Ask))
+		writeLine(w, "  → ", k.Findings[0].Ask)
 	}
 	fmt.Fprintln(w,
 		"\n  What can be mended without changing the picture: needlepace mend. The rest is for the digitizer.")

@@ -89,7 +89,7 @@ export class Drawing {
     this.el.toggleAttribute("data-fitted", v.fitted); // all of it is seen: a finger scrolls the page
     this.needle.hidden = !now;
     if (now) { const p = needleAt(g, this.time), [x, y] = v.px(p.x, p.y); this.needle.style.transform = `translate(${x}px,${y}px)`; }
-    for (const m of this.marks) { const [x, y] = v.px(Number(m.dataset.x) * 10, Number(m.dataset.y) * 10); m.style.transform = `translate(${x}px,${y}px)`; }
+    for (const m of this.marks) { const [x, y] = v.px(Number(m.dataset.x) * 10, Number(m.dataset.y) * 10); m.style.transform = `translate(${x}px,${y}px)`; m.style.setProperty("--ring", `${Math.max(5, Number(m.dataset.r || 0) * 10 * v.k)}px`); }
     this.#scale();
     this.el.dataset.frames = String(Number(this.el.dataset.frames || 0) + 1);
   }
