@@ -2,6 +2,7 @@ package act
 
 import (
 	"context"
+	"errors"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -27,8 +28,7 @@ const mostMendSeconds = 600
 // it begins.
 func (s *Shop) MendCheck(ctx context.Context, q ask.MendQuestion) error {
 	if q.Seconds > mostMendSeconds {
-		return shop.At("seconds", shop.Invalidf("a search may take up to %d seconds here, not %v", mostMendSeconds,
-			q.Seconds))
+		return tooLong(q.Seconds)
 	}
 	if err := ask.MendCheck(q); err != nil {
 		return err
@@ -55,6 +55,53 @@ func (s *Shop) Mend(ctx context.Context, q ask.MendQuestion) (*ask.MendAnswer, e
 	return a, err
 }
 
+// MendManyCheck says what is wrong with asking for a mend of many designs,
+// before the long work of it begins.
+func (s *Shop) MendManyCheck(ctx context.Context, q ask.MendManyQuestion) error {
+	if q.Seconds > mostMendSeconds {
+		return tooLong(q.Seconds)
+	}
+	if err := ask.MendManyCheck(q); err != nil {
+		return err
+	}
+	_, _, err := s.machineOf(ctx, q.Machine)
+	return err
+}
+
+// MendMany asks for a mend of many designs. What was done when it is stopped is
+// the answer.
+func (s *Shop) MendMany(ctx context.Context, q ask.MendManyQuestion) (*ask.MendManyAnswer, error) {
+	if err := s.MendManyCheck(ctx, q); err != nil {
+		return nil, err
+	}
+	q.Now = s.now
+	return ask.MendMany(ctx, shelf{s}, q)
+}
+
+// KeepAllMended adds the mended files that can be taken together as designs
+// (KeepMended), and says with each which it is. What could not be added is told
+// with its design.
+func (s *Shop) KeepAllMended(ctx context.Context, m *ask.MendManyAnswer) (kept []*shop.Design, err error) {
+	take := m.Take()
+	if len(take) == 0 {
+		return nil, shop.Invalidf("no file can be taken together with others: none is mended, or each holds a stop of " +
+			"the operator's; open them one by one")
+	}
+	for _, d := range take {
+		k, e := s.KeepMended(ctx, d.ID, d.Mend)
+		if e != nil {
+			err = errors.Join(err, shop.Errorf(shop.CodeOf(e), "%s: %w", d.Design, e))
+			continue
+		}
+		kept = append(kept, k)
+	}
+	return kept, err
+}
+
+func tooLong(seconds float64) error {
+	return shop.At("seconds", shop.Invalidf("a search may take up to %d seconds here, not %v", mostMendSeconds, seconds))
+}
+
 // KeepMended adds the mended file as a design with the old one's words, its
 // threads in the new order of blocks.
 func (s *Shop) KeepMended(ctx context.Context, designID string, m *ask.MendAnswer) (*shop.Design, error) {
@@ -74,7 +121,11 @@ func (s *Shop) KeepMended(ctx context.Context, designID string, m *ask.MendAnswe
 			desc.Threads = append(desc.Threads, book.Thread{})
 		}
 	}
-	file := stitchfile.File{Name: m.NewFile, Design: m.Mended.Design, Content: m.Content}
+	d, err := stitchfile.Decode(m.Content, m.NewFile)
+	if err != nil {
+		return nil, err
+	}
+	file := stitchfile.File{Name: m.NewFile, Design: d, Content: m.Content}
 	a, err := s.Designs.Keep(ctx, file, desc)
 	return a.Design, err
 }

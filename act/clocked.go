@@ -46,6 +46,14 @@ func (s shelf) Fleet(ctx context.Context) ([]*machine.Sheet, error) {
 	return sheets, nil
 }
 
+// Workshop has the shop's rates, machines by their IDs.
+func (s shelf) Workshop(ctx context.Context) (w *book.Workshop, given bool, err error) {
+	return s.Setups.Workshop(ctx)
+}
+
+// Slot waits for room for a heavy computation.
+func (s shelf) Slot(ctx context.Context) (free func(), err error) { return s.slots.Take(ctx) }
+
 // Sheet finds the sheet of a machine or a class.
 func (s shelf) Sheet(ctx context.Context, id string) (*machine.Sheet, error) {
 	sheet, _, err := s.machineOf(ctx, id)

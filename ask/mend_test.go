@@ -126,9 +126,10 @@ func TestAMendedFileKeepsItsTrimsOnTheOtherMachines(t *testing.T) {
 	}
 }
 
-// TestMendNamesTheOperatorsStops: page, command and API hear of them.
-func TestMendNamesTheOperatorsStops(t *testing.T) {
-	d := rows(7, 0, 500, 100, 400, 200, 300)
+// drivenOut is rows after whose third dash the frame is driven out of the work
+// for a hand.
+func drivenOut(ys ...int) *stitch.Design {
+	d := rows(7, ys...)
 	out := []stitch.Record{}
 	for range 8 {
 		out = append(out, stitch.Record{Op: stitch.Jump, DY: -100})
@@ -140,6 +141,12 @@ func TestMendNamesTheOperatorsStops(t *testing.T) {
 	at := slices.IndexFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Sew })
 	at += 2*19 + 12 // after the third dash
 	d.Records = slices.Insert(d.Records, at, out...)
+	return d
+}
+
+// TestMendNamesTheOperatorsStops: page, command and API hear of them.
+func TestMendNamesTheOperatorsStops(t *testing.T) {
+	d := drivenOut(0, 500, 100, 400, 200, 300)
 	for _, q := range []MendQuestion{{}, {KeepStops: true}} {
 		a := mend(t, d, "rows.dst", q, sheetOf(t, "single-15-light"))
 		if len(a.Kept) != 1 || !a.Kept[0].Final || a.Kept[0].Why != "frame-out" || a.Kept[0].Stitch != 36 {

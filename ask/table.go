@@ -16,6 +16,7 @@ type Table struct {
 	Caption words.Value // for people
 	Columns []Column
 	Rows    [][]words.Value // a nil cell is empty
+	Foot    []words.Value   // the sum of the rows, for people; nil: none
 }
 
 // Column is what one column of a Table holds.
@@ -88,19 +89,31 @@ func (t *Table) Shown(w *words.Writer) (headings []string, rows [][]string) {
 	}
 	rows = make([][]string, len(t.Rows))
 	for i, row := range t.Rows {
-		line := make([]string, 0, len(headings))
-		for j, c := range t.Columns {
-			switch {
-			case c.File:
-			case j >= len(row) || row[j] == nil:
-				line = append(line, "")
-			default:
-				line = append(line, row[j].Text(w))
-			}
-		}
-		rows[i] = line
+		rows[i] = t.line(row, w)
 	}
 	return headings, rows
+}
+
+// ShownFoot is the sum of the rows for a person, as Shown has rows; nil: none.
+func (t *Table) ShownFoot(w *words.Writer) []string {
+	if t.Foot == nil {
+		return nil
+	}
+	return t.line(t.Foot, w)
+}
+
+func (t *Table) line(row []words.Value, w *words.Writer) []string {
+	line := make([]string, 0, len(t.Columns))
+	for j, c := range t.Columns {
+		switch {
+		case c.File:
+		case j >= len(row) || row[j] == nil:
+			line = append(line, "")
+		default:
+			line = append(line, row[j].Text(w))
+		}
+	}
+	return line
 }
 
 // defused is text that no spreadsheet takes for a formula.

@@ -68,6 +68,13 @@ func (w *Workshop) Together() int {
 	return int(most)
 }
 
+// Crew is how many operators a machine has while it sews, if they share the
+// machines that the workshop names in equal parts; 1 at most.
+func (w *Workshop) Crew() float64 {
+	machines := max(len(w.Machine), len(w.Money.Machines), 1)
+	return min(1, float64(w.Together())/float64(machines))
+}
+
 // DownTime is one [[down]]: a machine that is not to be had.
 type DownTime struct {
 	Machine string `toml:"machine"` // its name (Identify), or its ID; empty: all machines

@@ -144,6 +144,17 @@ func (r *Rates) MachineHour(o Owned, shiftHours float64) (capital, upkeep, overh
 	return div(year, hours), div(o.Upkeep.Dec, hours), div(r.Overhead.Dec, hours), nil
 }
 
+// SewingHour is what an hour in which the machine sews costs, all heads
+// together: to have it (MachineHour), its power, and crew operators at it. What
+// a piece takes besides its time (thread, needles, backing) is not in it.
+func (r *Rates) SewingHour(o Owned, shiftHours, crew float64) (Dec, error) {
+	capital, upkeep, overhead, err := r.MachineHour(o, shiftHours)
+	if err != nil {
+		return zero, err
+	}
+	return capital.Add(upkeep).Add(overhead).Add(r.Labour.Mul(Measured(crew))).Add(o.KW.Mul(r.Energy.Dec)), nil
+}
+
 var (
 	hourSeconds = decimal.NewFromInt(3600)
 	thousand    = decimal.NewFromInt(1000)

@@ -67,6 +67,8 @@ type DesignQuery struct {
 	Offset  int
 	Limit   int    // 1…500
 	Sewn    string // only those with this SewnDigest
+	// Customer is whose designs are listed, as it is written there; empty: all.
+	Customer string
 }
 
 // Origin is how a version of a sheet came about.

@@ -93,6 +93,11 @@ var howAsked = map[string]asked{
 	"GET /designs/{design}/mended":       {query: "work={work}"},
 	"GET /designs/{design}/mended/file":  {query: "work={work}"},
 	"POST /designs/{design}/mended":      {query: "work={work}"},
+	"GET /designs/mend":                  {query: "design={design}"},
+	"POST /designs/mend":                 {form: "design={design}&machine={machine}&seconds=1"},
+	"GET /designs/mended":                {query: "work={work}"},
+	"GET /designs/mended/zip":            {query: "work={work}"},
+	"POST /designs/mended":               {query: "work={work}"},
 	"POST /machines":                     {form: "class=compact-8&name=Bay+9"},
 	"POST /machines/{machine}/sheet":     {form: "base={version}&name=Renamed"},
 	"POST /machines/{machine}/undo":      {form: "base={version}&to=1"},
@@ -133,6 +138,7 @@ var howAsked = map[string]asked{
 	"GET /api/v1/designs/{design}/run.png":             {query: "machine={machine}"},
 	"POST /api/v1/designs/{design}/audit":              {json: `{"machine":"{machine}"}`},
 	"POST /api/v1/designs/{design}/mend":               {json: `{"machine":"{machine}","seconds":1}`},
+	"POST /api/v1/designs/mend":                        {json: `{"machine":"{machine}","designs":["{design}"],"seconds":1}`},
 	"POST /api/v1/machines":                            {json: `{"class":"compact-8","name":"Bay 9"}`},
 	"PUT /api/v1/machines/{machine}":                   {json: `{"base":{version},"toml":` + sheetTOML + `}`},
 	"POST /api/v1/machines/{machine}/undo":             {json: `{"base":{version},"to":1}`},
@@ -342,6 +348,9 @@ func (s *oneOfAll) workFor(a *webtest.App, rt serve.Route, role shop.Role) strin
 	from := map[string]string{"mended": "POST /designs/{design}/mend", "learned": "POST /machines/{machine}/learn", "keep": "POST /machines/{machine}/testpiece"}
 	kind := path.Base(strings.TrimSuffix(rt.Path, "/file"))
 	pattern, ok := from[kind]
+	if strings.HasPrefix(rt.Path, "/designs/mended") {
+		pattern, ok = "POST /designs/mend", true
+	}
 	if !ok || strings.HasPrefix(rt.Path, "/api/") {
 		return begin(a, peopleOf[role]).ID
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"needlepace/ask"
+	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/stitchfile"
 	"needlepace/words"
@@ -18,8 +19,8 @@ import (
 
 // MendCmd writes a better file with the same sewn picture.
 type MendCmd struct {
-	File   string `arg:"" help:"A stitch file. It is never changed."`
-	Output string `short:"o" required:"" help:"The file to write (${writable})." placeholder:"OUT"`
+	Files  []string `arg:"" name:"file" help:"A stitch file; or several, or folders of them (also inside .zip). They are never changed."`
+	Output string   `short:"o" help:"The file to write (${writable}). Of several: the folder for the new files; without it none is written." placeholder:"OUT"`
 	AuditInput
 	Seconds     float64  `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
 	Seed        uint64   `help:"Seed of the search." default:"${seed}" placeholder:"N"`
@@ -28,7 +29,10 @@ type MendCmd struct {
 	Release     []int    `help:"Numbers of stops that may go although nobody has changed the thread there. The answer lists them; a stop where the frame is driven out never goes." placeholder:"N"`
 	KeepColours bool     `help:"Leave the colour blocks in their order; only objects within them move."`
 	Overwrite   bool     `help:"Replace OUT if it is there. The input is never overwritten."`
+	OnlyClear   bool     `help:"Of several: write only those whose picture is proved equal and that hold no operator's stop."`
+	Workshop    string   `help:"Of several: a WORKSHOP.toml with the rates, for what the seconds are worth." placeholder:"FILE"`
 	JSON        bool     `name:"json" help:"One JSON object."`
+	CSV         bool     `name:"csv" help:"Of several: one CSV row for each."`
 	Picture     string   `help:"Draw the strips before and after, to an .svg or .png file." placeholder:"FILE"`
 }
 
@@ -36,6 +40,15 @@ type MendCmd struct {
 func (a *MendCmd) Run(c *Ctx) (err error) {
 	if a.Seconds == 0 { // 0 means "not given" inside a question
 		return usagef("--seconds 0: give the search some time")
+	}
+	if a.several() {
+		return a.runMany(c)
+	}
+	switch {
+	case a.Output == "":
+		return usagef("--output is missing: name the file to write")
+	case a.CSV, a.OnlyClear, a.Workshop != "":
+		return usagef("--csv, --only-clear and --workshop are for many designs; name a folder or several files")
 	}
 	q := ask.MendQuestion{KeepColours: a.KeepColours, KeepStops: a.KeepStops, Release: a.Release, Seconds: a.Seconds, Seed: a.Seed}
 	if q.Format, err = a.format(); err != nil {
@@ -53,16 +66,12 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 	if err := ask.MendCheck(q); err != nil {
 		return err
 	}
-	from, err := a.load(a.File)
+	from, err := a.load(a.Files[0])
 	if err != nil {
 		return err
 	}
-	for _, arg := range a.Also {
-		sheet, err := loadSheet(arg)
-		if err != nil {
-			return err
-		}
-		from.Others = append(from.Others, sheet)
+	if from.Others, err = a.others(); err != nil {
+		return err
 	}
 	var done func()
 	q.Progress, done = a.bar(c)
@@ -88,6 +97,14 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 	return nil
 }
 
+// others are the sheets of --also.
+func (a *MendCmd) others() (all []*machine.Sheet, err error) {
+	if len(a.Also) == 0 {
+		return nil, nil
+	}
+	return loadSheets(a.Also)
+}
+
 func (a *MendCmd) format() (string, error) {
 	format, err := stitchfile.WriterFor(a.Output)
 	if err != nil {
@@ -108,7 +125,7 @@ func (a *MendCmd) mayWrite() error {
 	case out.IsDir():
 		return usagef("--output %s is a folder; name a file in it", a.Output)
 	}
-	if in, err := os.Stat(a.File); err == nil && os.SameFile(in, out) {
+	if in, err := os.Stat(a.Files[0]); err == nil && os.SameFile(in, out) {
 		return usagef("--output %s is the input; a mend never overwrites its input", a.Output)
 	}
 	if !a.Overwrite {
@@ -158,17 +175,22 @@ func (a *MendCmd) bar(c *Ctx) (progress func(fraction, gap float64), done func()
 	}
 }
 
-// write puts the file in place and compares what is on the disk.
+// write puts the file in place.
 func (a *MendCmd) write(b []byte) error {
 	if err := createWith(a.Output, b); err != nil {
 		return fmt.Errorf("--output: %w", err)
 	}
-	got, err := os.ReadFile(a.Output)
+	return readsBack(a.Output, b)
+}
+
+// readsBack compares what is on the disk with what was written.
+func readsBack(path string, b []byte) error {
+	got, err := os.ReadFile(path)
 	if err == nil && !bytes.Equal(got, b) {
 		err = errors.New("the disk gives back other bytes than were written")
 	}
 	if err != nil {
-		return fmt.Errorf("--output %s: %w; do not sew this file", a.Output, err)
+		return fmt.Errorf("--output %s: %w; do not sew this file", path, err)
 	}
 	return nil
 }

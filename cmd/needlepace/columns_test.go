@@ -104,6 +104,14 @@ func TestColumnsOfCSVCarryWhatTheJSONSays(t *testing.T) {
 				}
 				return out
 			}, nil},
+		{"mend -m multi-6 " + demo + "/designs/larkess-ferry.dst " + demo + "/designs/whale-line.dst",
+			func(o map[string]any) (out []figures) {
+				for _, d := range o["designs"].([]any) {
+					out = append(out, figures{}.with("", d))
+				}
+				return out
+			},
+			map[string]string{"picture_equal": "-", "order_best": "-", "risks": "-", "clear": "-"}},
 		{"floor " + demo + "/floor/SHOP.toml",
 			func(o map[string]any) (out []figures) {
 				for _, m := range o["machines"].([]any) {

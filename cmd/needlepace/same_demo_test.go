@@ -183,7 +183,7 @@ func (d *demoServed) shown(path string, sent form) (at, body string) {
 	} else {
 		values := url.Values{}
 		for k, v := range sent {
-			values.Set(k, v)
+			values[k] = strings.Split(v, "\n")
 		}
 		res, err = http.PostForm(d.url+path, values)
 	}

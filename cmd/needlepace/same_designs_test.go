@@ -1,8 +1,12 @@
 package main
 
 import (
+	"archive/zip"
+	"bytes"
+	"io"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"needlepace/words"
@@ -53,7 +57,52 @@ func designQuestions(d *demoServed) (all []asked) {
 	for _, name := range []string{"gannet", "six-sisters", "skipper"} {
 		also = append(also, "--also", "../../demo/shop/"+name+".toml")
 	}
+	manyNames := []string{"larkess-ferry.dst", "whale-line.dst", "gull-cap.dst"}
+	gannet := "../../demo/shop/gannet.toml"
+	many := append([]string{"mend", "-m", gannet, "--workshop", "../../demo/orders/WORKSHOP.toml"}, also[2:]...)
+	var ids []string
+	for _, name := range manyNames {
+		many = append(many, "../../demo/designs/"+name)
+		ids = append(ids, d.design(name))
+	}
 	return append(all, asked{
+		name: "mend of many", of: []string{"MendMany"}, command: many,
+		post: "/designs/mend", body: `{"machine":"` + d.machine(gannet) + `","designs":["` + strings.Join(ids, `","`) + `"]}`,
+		page:   "/designs/mend",
+		form:   form{"machine": d.machine(gannet), "design": strings.Join(ids, "\n"), "seconds": ""},
+		tables: map[string][]string{"designs": append(slices.Clone(many), "--csv")},
+		shown: func(a map[string]any) []string {
+			all := []string{seconds(a, "saved_seconds")}
+			for _, of := range a["designs"].([]any) {
+				all = append(all, seconds(of.(map[string]any), "seconds_after"))
+			}
+			return all
+		},
+		headline: largely("saved_seconds"), figures: func(_ string, row []string) []string { return row[1:] },
+		differs: []string{"designs.design", "designs.id", "design", "id"}, not: none,
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			u := mustParse(t, a.page)
+			u.Path += "/zip"
+			b := d.file(u.RequestURI())
+			dir := t.TempDir()
+			invoke(t, append(slices.Clone(many), "--only-clear", "-o", dir)...)
+			z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+			if err != nil || len(z.File) != int(a.json["clear"].(float64)) || len(z.File) < 2 {
+				t.Fatalf("%d files in the zip, %v are clear, %v", len(z.File), a.json["clear"], err)
+			}
+			for _, f := range z.File {
+				r, err := f.Open()
+				if err != nil {
+					t.Fatal(err)
+				}
+				content, err := io.ReadAll(r)
+				if err != nil {
+					t.Fatal(err)
+				}
+				sameFile(t, f.Name, filepath.Join(dir, f.Name), content)
+			}
+		},
+	}, asked{
 		name: "audit", of: []string{"Audit"}, command: append(audit, "--all"),
 		post: path + "/audit", body: `{"machine":"compact-8","pieces":48,"hoop_x":60,"hoop_y":50}`,
 		page:  path + "/audit?machine=compact-8&pieces=48&hoop_x=60&hoop_y=50",

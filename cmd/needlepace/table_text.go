@@ -61,6 +61,10 @@ func layTable(t *ask.Table, indent string, by *words.Writer) *table {
 	for _, r := range rows {
 		out.row(pick(r)...)
 	}
+	if foot := t.ShownFoot(by); foot != nil {
+		out.rule()
+		out.row(pick(foot)...)
+	}
 	return out
 }
 

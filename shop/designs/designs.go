@@ -233,7 +233,25 @@ func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design,
 	if err := shop.CheckText("search", q.Search, 200, false); err != nil {
 		return nil, 0, err
 	}
+	if err := shop.CheckText("customer", q.Customer, 200, false); err != nil {
+		return nil, 0, err
+	}
 	return s.store.Designs(ctx, q)
+}
+
+// Of is the designs of a customer that are on the list, by name: most at the
+// most, and how many there are.
+func (s *Designs) Of(ctx context.Context, customer string, most int) (all []*shop.Design, total int, err error) {
+	for q := (shop.DesignQuery{Customer: customer, Sort: "name", Limit: 500}); ; q.Offset += q.Limit {
+		page, n, err := s.List(ctx, q)
+		if err != nil {
+			return nil, 0, err
+		}
+		all, total = append(all, page...), n
+		if len(page) < q.Limit || len(all) >= most {
+			return all[:min(len(all), most)], total, nil
+		}
+	}
 }
 
 // Get finds a design, also one taken off the list; same are the IDs of

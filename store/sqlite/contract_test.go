@@ -169,6 +169,8 @@ func searchAndPages(t *testing.T, s shop.Store) {
 		{shop.DesignQuery{Search: `\`}, "", 0},
 		{shop.DesignQuery{Search: `'; DROP TABLE designs; --`}, "", 0},
 		{shop.DesignQuery{Search: "design-10.DST"}, "Design 10", 1},
+		{shop.DesignQuery{Customer: "Gull & Ladle"}, "Möwe_50%", 1},
+		{shop.DesignQuery{Customer: "Gull"}, "", 0},
 		{shop.DesignQuery{Sewn: fmt.Sprintf("%064x", 1)}, "Möwe_50%, Design 2", 2},
 	} {
 		if c.q.Limit == 0 {

@@ -1,6 +1,8 @@
 package api_test
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
 	"encoding/binary"
 	"encoding/json"
@@ -183,10 +185,27 @@ func timingOperations(a *webtest.App) {
 	if pd, err := stitchfile.Decode(dst.Body, "piece.dst"); err != nil || pd.Count().Stitches != p.Stitches {
 		t.Errorf("the test piece's file: %v", err)
 	}
-	m, mw := webtest.ResultOf[api.MendAnswer](a.Finish(a.Send("POST", "/designs/"+d.ID+"/mend", api.MendAsked{JobAsked: api.JobAsked{Machine: id}, Seconds: 1, Keep: true}), "Mend"))
+	m, mw := webtest.ResultOf[api.MendAnswer](a.Finish(a.Send("POST", "/designs/"+d.ID+"/mend", api.MendAsked{JobAsked: api.JobAsked{Machine: id}, Seconds: 1, Keep: true}), "Mended"))
 	mended := a.Send("GET", "/work/"+mw.ID+"/mended", nil).OK(200)
 	if md, err := stitchfile.Decode(mended.Body, m.File); err != nil || md.Count().Stitches != m.After.Stitches || m.After.Seconds > m.Before.Seconds || !m.Proof.Same || m.Design == "" {
 		t.Errorf("mended: %+v, %v", m, err)
+	}
+	many := api.MendManyAsked{JobAsked: api.JobAsked{Machine: id}, Customer: "Larkess Ferry Company", Seconds: 1, Keep: true}
+	a.Send("POST", "/designs/mend", many).Fails(422, shop.Invalid, "no design is named")
+	a.Send("PUT", "/designs/"+d.ID, shop.Description{Name: "Ferry", Customer: many.Customer}).OK(200)
+	all, aw := webtest.ResultOf[api.MendedMany](a.Finish(a.Send("POST", "/designs/mend", many), "MendedMany"))
+	if all.Mended != 1 || all.Clear != 1 || all.Designs[0].ID != d.ID || all.Designs[0].Kept == "" || all.Designs[0].Saved != m.Saved {
+		t.Errorf("mended of a customer: %+v", all.MendManyAnswer)
+	}
+	one := a.Send("GET", "/work/"+aw.ID+"/"+d.ID, nil).OK(200)
+	zipped := a.Send("GET", "/work/"+aw.ID+"/mended.zip", nil).OK(200).Body
+
+	z, err := zip.NewReader(bytes.NewReader(zipped), int64(len(zipped)))
+	if err != nil || len(z.File) != 1 || z.File[0].Name != m.File {
+		t.Errorf("the zip: %v", err)
+	}
+	if !bytes.Equal(one.Body, mended.Body) {
+		t.Errorf("the file of many has %d bytes, the one alone %d", len(one.Body), len(mended.Body))
 	}
 }
 

@@ -14,7 +14,12 @@ func auditRoutes() []*route {
 		op("mend", "POST /designs/{design}/mend", shop.AskWhatIf,
 			"Make a design cheaper to sew without changing the sewn picture, as work; the result is a Mended, "+
 				"whose file is at /work/{work}/mended. With keep it also becomes a design of the shop.",
-			begins[mendAnswer](mendDesign)),
+			begins[mendedAnswer](mendDesign)),
+		op("mendMany", "POST /designs/mend", shop.AskWhatIf,
+			"Mend many designs, those named or a customer's, as work; the result is a MendedMany. Its files are at "+
+				"/work/{work}/ID, by the designs' IDs, and all that can be taken together at /work/{work}/mended.zip. "+
+				"With keep these also become designs of the shop. Money is in it for those who may see it.",
+			begins[mendedManyAnswer](mendMany)),
 	}
 }
 
@@ -67,14 +72,14 @@ type mendAsked struct {
 	Keep        bool    `json:"keep,omitempty" doc:"add the mended file to the shop's designs"`
 }
 
-type mendAnswer struct {
+type mendedAnswer struct {
 	File   string `json:"file" doc:"name of the new file; empty where nothing changed"`
 	Design string `json:"design" doc:"with keep: the ID of the new design; else empty"`
 	*ask.MendAnswer
 }
 
 // WorkFiles is the mended file.
-func (m *mendAnswer) WorkFiles() map[string]jobs.File {
+func (m *mendedAnswer) WorkFiles() map[string]jobs.File {
 	if m.Content == nil {
 		return nil
 	}
@@ -101,7 +106,7 @@ func mendDesign(c *call, in mendAsked) (*jobs.Work, error) {
 		if err != nil {
 			return nil, err
 		}
-		out := &mendAnswer{File: m.NewFile, MendAnswer: m}
+		out := &mendedAnswer{File: m.NewFile, MendAnswer: m}
 		if in.Keep && m.Changed {
 			kept, err := c.Shop.KeepMended(w.ctx, q.Design, m)
 			if err != nil {

@@ -20,6 +20,7 @@ func designRoutes() []*route {
 				"words that must all be in name, file, label, customer or note"),
 			text("sort", "name; added: newest first; stitches: most first; size: largest first", "name", "added",
 				"stitches", "size"), yes("reverse", "the other way round"), yes("removed", "those taken off the list"),
+			text("customer", "only this customer's, as it is written there"),
 			integer("offset", "first of the page, from 0"),
 			integer("limit", "size of the page, 1 to 500; 50 where left out"),
 			yes("times", "with run times on each of the shop's machines")),
@@ -46,7 +47,7 @@ func listDesigns(c *call) (*serve.DesignPage, error) {
 	q := c.Query()
 	ask := shop.DesignQuery{
 		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
-		Reverse: q.Yes("reverse"),
+		Reverse: q.Yes("reverse"), Customer: q.Get("customer"),
 		Removed: q.Yes("removed"), Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50),
 	}
 	times := q.Yes("times")

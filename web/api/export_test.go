@@ -18,8 +18,10 @@ type (
 	LineOnly       = lineOnly
 	MachineAnswer  = machineAnswer
 	MachineNew     = machineNew
-	MendAnswer     = mendAnswer
+	MendAnswer     = mendedAnswer
 	MendAsked      = mendAsked
+	MendManyAsked  = mendManyAsked
+	MendedMany     = mendedManyAnswer
 	MoveAsked      = moveAsked
 	OrderHistory   = orderHistory
 	OrderKept      = orderKept

@@ -45,7 +45,7 @@ func shopRoutes() []*route {
 			gives(getWork), number("wait", "seconds to wait for its end, at most 20")),
 		op("cancelWork", "DELETE /work/{work}", shop.TimeRuns, "Stop long work.", does(cancelWork)),
 		op("getWorkFile", "GET /work/{work}/{file}", shop.TimeRuns,
-			"A file that work made (named in its result).", file("application/octet-stream", workFileOf)),
+			"A file that work made (named in its result).", file("application/octet-stream,application/zip", workFileOf)),
 		op("getSession", "GET /session", "", "Who is signed in.", gives(getSession)),
 		op("signIn", "POST /session", "", "Sign in; the answer sets a cookie.", takes(signIn)),
 		op("signOut", "DELETE /session", "", "Sign out.", does(signOut)),

@@ -28,14 +28,20 @@ func tableOf(t *ask.Table, id string, w *words.Writer) *table {
 	for _, c := range t.Columns {
 		out.Cols = append(out.Cols, col{Name: capital(c.Heading.Text(w)), CSV: c.Key, Num: c.Number, File: c.File})
 	}
-	for _, row := range t.Rows {
+	cells := func(row []words.Value) []cell {
 		cells := make([]cell, len(row))
 		for i, v := range row {
 			if v != nil {
 				cells[i] = figure(v.Text(w), v.Raw())
 			}
 		}
-		out.Rows = append(out.Rows, cells)
+		return cells
+	}
+	for _, row := range t.Rows {
+		out.Rows = append(out.Rows, cells(row))
+	}
+	if t.Foot != nil {
+		out.Foot = append(cells(t.Foot), make([]cell, len(t.Columns)-len(t.Foot))...)
 	}
 	return out
 }

@@ -118,6 +118,25 @@ func mendForm(c *call) error {
 	})
 }
 
+// mended is the mend of the design in the path: work of its own, or one of many.
+func (c *call) mended() (a *ask.MendAnswer, shown bool, err error) {
+	of, shown, err := result[any](c)
+	if err != nil || shown {
+		return nil, shown, err
+	}
+	switch of := of.(type) {
+	case *ask.MendAnswer:
+		return of, false, nil
+	case *ask.MendManyAnswer:
+		d, err := of.Find(c.PathValue("design"))
+		if err != nil {
+			return nil, false, err
+		}
+		return d.Mend, false, nil
+	}
+	return nil, false, shop.Errorf(shop.NotFound, "this work was of another kind")
+}
+
 // mendedData is a mend: before and after.
 type mendedData struct {
 	D             *shop.Design
@@ -133,7 +152,7 @@ func showMended(c *call) error {
 	if err != nil {
 		return err
 	}
-	a, shown, err := result[*ask.MendAnswer](c)
+	a, shown, err := c.mended()
 	if err != nil || shown {
 		return err
 	}
@@ -150,7 +169,7 @@ func showMended(c *call) error {
 
 // mendedFile is the mended design as a file.
 func mendedFile(c *call) error {
-	m, shown, err := result[*ask.MendAnswer](c)
+	m, shown, err := c.mended()
 	if err != nil || shown {
 		return err
 	}
@@ -160,7 +179,7 @@ func mendedFile(c *call) error {
 
 // keepMendedForm adds the mended file to the designs.
 func keepMendedForm(c *call) error {
-	m, shown, err := result[*ask.MendAnswer](c)
+	m, shown, err := c.mended()
 	if err != nil || shown {
 		return err
 	}

@@ -27,6 +27,7 @@ type listData struct {
 	All          int  // designs in the shop, whatever the search
 	Own          bool // the shop has machines of its own
 	Removed      bool
+	Customer     string // whose designs; empty: all
 	first        bar
 }
 
@@ -95,6 +96,7 @@ func showDesigns(c *call) error {
 	query := shop.DesignQuery{
 		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
 		Offset: q.Integer("from", 0), Limit: pageSize, Removed: q.Yes("removed"),
+		Customer: q.Get("customer"),
 	}
 	if q.Err != nil {
 		return q.Err
@@ -104,9 +106,9 @@ func showDesigns(c *call) error {
 		return err
 	}
 	data := &listData{Search: query.Search, Sort: query.Sort, Total: list.Total, Machines: list.Machines,
-		Own: len(list.Machines) > 0, Removed: query.Removed}
+		Own: len(list.Machines) > 0, Removed: query.Removed, Customer: query.Customer}
 	data.All = list.Total
-	if query.Search != "" || query.Removed {
+	if query.Search != "" || query.Customer != "" || query.Removed {
 		if _, data.All, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
 			return err
 		}

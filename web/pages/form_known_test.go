@@ -101,7 +101,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	move := url.Values{"to": {m.ID}, "place": {"1"}, "lot": {fmt.Sprintf("%d/%d@%s", lot.Number, lot.Line, lot.MachineID)}}
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
 	pages := []string{"/", "/settings", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
-		"/designs/" + design + "/audit", "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record}
+		"/designs/" + design + "/audit", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record}
 	seen, sent := map[string]bool{}, map[string]bool{}
 	for len(pages) > 0 {
 		path := pages[0]
@@ -158,6 +158,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 // go on to after signing in, and these two are read by name.
 var elsewhere = []string{
 	"POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
+	"POST /designs/mended",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
 	"POST /demo", "POST /work/{work}/stop",
 }

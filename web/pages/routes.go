@@ -58,6 +58,11 @@ func entries() []entry {
 	return []entry{
 		{"GET /{$}", shop.Look, showHome},
 		{"GET /designs", shop.Look, showDesigns},
+		{"GET /designs/mend", shop.AskWhatIf, asked((*call).mendManyPage)},
+		{"POST /designs/mend", shop.AskWhatIf, mendManyForm},
+		{"GET /designs/mended", shop.AskWhatIf, showMendedMany},
+		{"GET /designs/mended/zip", shop.AskWhatIf, mendedZip},
+		{"POST /designs/mended", shop.KeepDesigns, on("/designs/mended", keepMendedManyForm)},
 		{"GET /designs/{design}", shop.Look, showDesign},
 		{"POST /designs/{design}", shop.KeepDesigns, describeForm},
 		{"POST /designs/{design}/remove", shop.KeepDesigns, on("/designs/{design}", removeDesignForm)},

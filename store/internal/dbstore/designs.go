@@ -64,6 +64,10 @@ func (db *DB) Designs(ctx context.Context, q shop.DesignQuery) (page []*shop.Des
 		where += ` AND sewn = ?`
 		args = append(args, q.Sewn)
 	}
+	if q.Customer != "" {
+		where += ` AND customer = ?`
+		args = append(args, q.Customer)
+	}
 	for _, word := range strings.Fields(fold(q.Search)) {
 		where += ` AND search LIKE ? ESCAPE '\'`
 		args = append(args, "%"+likeEscaper.Replace(word)+"%")

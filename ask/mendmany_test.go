@@ -1,0 +1,204 @@
+package ask
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"needlepace/book"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/words"
+)
+
+// drawer has designs by their names, one machine and a workshop.
+type drawer struct {
+	Given
+	designs map[string]*stitch.Design
+	shop    *book.Workshop
+	slots   int
+}
+
+func (d *drawer) Design(_ context.Context, name string) (*Design, error) {
+	if d.designs[name] == nil {
+		return nil, Missing("there is no %s", name)
+	}
+	return NewDesign(d.designs[name], name, ""), nil
+}
+
+func (d *drawer) Workshop(context.Context) (*book.Workshop, bool, error) {
+	return d.shop, d.shop != nil, nil
+}
+
+func (d *drawer) Slot(context.Context) (func(), error) {
+	d.slots++
+	return func() { d.slots-- }, nil
+}
+
+func drawerOf(t *testing.T, shop string) *drawer {
+	t.Helper()
+	out := &drawer{Given: Given{On: sheetOf(t, "single-15-light")}, designs: map[string]*stitch.Design{
+		"rows.dst": rows(7, 0, 500, 100, 400, 200, 300), "out.dst": drivenOut(0, 500, 100, 400, 20, 480, 40, 440), "one.dst": rows(7, 0),
+	}}
+	if shop != "" {
+		w, err := book.ParseWorkshop("WORKSHOP.toml", []byte(book.AssumedHours+shop))
+		if err != nil {
+			t.Fatal(err)
+		}
+		out.shop = w
+	}
+	return out
+}
+
+// TestManyAreMendedAndWhatFailsStopsNothing: each design's figures are those of
+// its own mend; what is taken together holds no operator's stop.
+func TestManyAreMendedAndWhatFailsStopsNothing(t *testing.T) {
+	from := drawerOf(t, "")
+	var put []string
+	var told []string
+	q := MendManyQuestion{Designs: []string{"rows.dst", "gone.dst", "out.dst", "one.dst"}, Machine: "m", Money: true,
+		Done:     func(d *MendedDesign) error { put = append(put, d.ID); d.Kept = "new/" + d.Mend.NewFile; return nil },
+		Progress: func(f float64, doing words.Message) { told = append(told, doing.Text(nil)) },
+	}
+	a, err := MendMany(context.Background(), from, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.Mended != 2 || a.Same != 1 || a.Failed != 1 || a.Left != 0 || a.Held != 1 || a.Clear != 1 || a.Equal != 2 ||
+		a.Best != 3 || from.slots != 0 {
+		t.Errorf("%+v", *a)
+	}
+	sum := 0.0
+	for i, name := range q.Designs {
+		d := a.Designs[i]
+		if d.ID != name {
+			t.Fatalf("design %d is %s, want %s", i, d.ID, name)
+		}
+		if name == "gone.dst" {
+			if !strings.Contains(d.Error, "there is no gone.dst") || d.Mend != nil || d.Clear {
+				t.Errorf("%+v", d)
+			}
+			continue
+		}
+		alone := mend(t, from.designs[name], name, MendQuestion{}, from.On)
+		if d.Saved != alone.Saved || d.Before != alone.Before.Seconds || d.Changed != alone.Changed ||
+			!slices.Equal(d.Mend.Content, alone.Content) || d.Best != (name == "one.dst" || alone.Search.Optimal) {
+			t.Errorf("%s: %+v; alone it saves %v s", name, d, alone.Saved)
+		}
+		sum += d.Saved
+	}
+	if a.Saved != sum || math.Abs(a.Before-a.After-a.Saved) > 1e-9 {
+		t.Errorf("%v s saved, the designs' sum is %v; %v before and %v after", a.Saved, sum, a.Before, a.After)
+	}
+	if d := a.Designs[2]; d.Stops != 1 || d.Clear || !d.Equal || !strings.Contains(d.Risks.Text(nil), "operator’s stop") {
+		t.Errorf("the frame is driven out in it: %+v", d)
+	}
+	if !slices.Equal(put, []string{"rows.dst", "out.dst"}) || a.Designs[0].Kept != "new/rows-mended.dst" {
+		t.Errorf("put away: %v, %q", put, a.Designs[0].Kept)
+	}
+	if take := a.Take(); len(take) != 1 || take[0].ID != "rows.dst" {
+		t.Errorf("taken together: %v", take)
+	}
+	verdict, caveats := a.Verdict.Text(nil), a.Caveats.Text(nil)
+	for _, want := range []string{"2 of 4 designs", "Picture equal: proved", "2 of 2 new files", "Order the best possible: proved of 3 of 3",
+		"1 of 2 new files can be taken together", "1 new file holds a stop"} {
+		if !strings.Contains(verdict, want) {
+			t.Errorf("the verdict does not say %q: %s", want, verdict)
+		}
+	}
+	for _, want := range []string{"1 design could not be mended", "What the seconds are worth is missing"} {
+		if !strings.Contains(caveats, want) {
+			t.Errorf("the caveats do not say %q: %s", want, caveats)
+		}
+	}
+	if !slices.Contains(told, "design 3 of 4: out.dst") {
+		t.Errorf("it told %q", told)
+	}
+	table := a.Table()
+	if got := table.CSV(); len(got) != 5 || got[1][6] != "yes" || got[1][7] != "yes" || got[2][13] != a.Designs[1].Error ||
+		got[3][11] != "" || got[1][11] != "yes" {
+		t.Errorf("the table: %q", got)
+	}
+	if b, err := json.Marshal(a); err != nil || strings.Contains(string(b), "null") {
+		t.Errorf("as JSON: %v, %.300s", err, b)
+	}
+}
+
+// TestWhatSecondsAreWorth: an hour of the machine by hand, and prices that lack.
+func TestWhatSecondsAreWorth(t *testing.T) {
+	// 2 operators at 1 machine: one of them is its own. 8 h × 250 shifts are
+	// 2,000 h a year; (8,000 − 0) / 4 years without interest are 1 an hour.
+	const rates = `
+[money]
+currency = "EUR"
+labour_per_hour = 20
+overhead_per_year = 1000
+energy_per_kwh = 0.5
+interest_percent = 0
+shifts_per_year = 250
+`
+	own := "[money.machines.m]\nprice = 8000\nlife_years = 4\nsalvage = 0\nkilowatts = 1\n"
+	a, err := MendMany(context.Background(), drawerOf(t, rates+own),
+		MendManyQuestion{Designs: []string{"rows.dst", "out.dst"}, Machine: "m", Money: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.HourCost != "22.0000" || a.Currency != "EUR" || !slices.Equal(a.Missing, []string{"money.machines.m.upkeep_per_year"}) {
+		t.Errorf("an hour is %s %s, missing %q; want 1 + 0.5 + 20 + 0.5", a.HourCost, a.Currency, a.Missing)
+	}
+	if !strings.Contains(a.Caveats.Text(nil), "upkeep a year of single-15-light") || !strings.Contains(a.Verdict.Text(nil), "22.000 EUR") {
+		t.Errorf("it says: %s %s", a.Verdict.Text(nil), a.Caveats.Text(nil))
+	}
+	want := words.Fixed(a.Saved*22/3600, 4).Text(nil)
+	if a.SavedMoney != want || a.Designs[0].Money != words.Fixed(a.Designs[0].Saved*22/3600, 4).Text(nil) {
+		t.Errorf("%s saved, want %s", a.SavedMoney, want)
+	}
+	for _, c := range []struct{ shop, missing, says string }{
+		{"", "money", "hourly rates"},
+		{rates, "money.machines.m", "put in what single-15-light costs"},
+	} {
+		a, err := MendMany(context.Background(), drawerOf(t, c.shop),
+			MendManyQuestion{Designs: []string{"rows.dst"}, Machine: "m", Money: true})
+		if err != nil || !slices.Equal(a.Missing, []string{c.missing}) || a.SavedMoney != "" ||
+			!strings.Contains(a.Caveats.Text(nil), c.says) {
+			t.Errorf("%q: missing %q, %s, %v", c.shop, a.Missing, a.Caveats.Text(nil), err)
+		}
+	}
+	a, err = MendMany(context.Background(), drawerOf(t, rates+own), MendManyQuestion{Designs: []string{"rows.dst"}, Machine: "m"})
+	if err != nil || a.Currency != "" || len(a.Missing) != 0 || strings.Contains(a.Caveats.Text(nil), "worth") {
+		t.Errorf("nobody asked for money: %q, %s, %v", a.Currency, a.Caveats.Text(nil), err)
+	}
+}
+
+// TestManyStoppedKeepsWhatIsDone: those not reached are named.
+func TestManyStoppedKeepsWhatIsDone(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	a, err := MendMany(ctx, drawerOf(t, ""), MendManyQuestion{Designs: []string{"rows.dst", "out.dst", "one.dst"},
+		Machine: "m", Done: func(*MendedDesign) error { stop(); return nil }})
+	if err != nil || a.Mended != 1 || a.Left != 2 || a.Failed != 2 || !strings.Contains(a.Caveats.Text(nil), "2 designs were not reached") {
+		t.Errorf("%+v, %v", a, err)
+	}
+	a, err = MendMany(context.Background(), drawerOf(t, ""), MendManyQuestion{Designs: []string{"rows.dst", "out.dst"},
+		Machine: "m", Done: func(*MendedDesign) error { return errors.New("the stick is full") }})
+	if err != nil || a.Failed != 2 || a.Mended != 0 || a.Saved != 0 || len(a.Take()) != 0 || a.Designs[0].Error != "the stick is full" {
+		t.Errorf("%+v, %v", a, err)
+	}
+}
+
+func TestManyRefusesWhatMakesNoSense(t *testing.T) {
+	for _, q := range []MendManyQuestion{{}, {Designs: make([]string, MostMended+1)},
+		{Designs: []string{"a"}, Job: Job{Needles: []int{1}}}, {Designs: []string{"a"}, Seconds: -1},
+		{Designs: []string{"a"}, Job: Job{Speed: -3}}} {
+		if MendManyCheck(q) == nil {
+			t.Errorf("%d designs, %+v: taken", len(q.Designs), q.Job)
+		}
+		var e *Error
+		if _, err := MendMany(context.Background(), &drawer{Given: Given{On: &machine.Sheet{}}}, q); !errors.As(err, &e) {
+			t.Errorf("%v", err)
+		}
+	}
+}

@@ -1,0 +1,245 @@
+package main
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"needlepace/ask"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// customersFolder is a folder of a customer: a design, two in folders of one
+// name, a container, rubbish and a note.
+func customersFolder(t *testing.T) string {
+	t.Helper()
+	dir := t.TempDir()
+	put := func(name, from string) {
+		t.Helper()
+		b, err := os.ReadFile(designs + from)
+		if err == nil {
+			err = os.MkdirAll(filepath.Dir(filepath.Join(dir, name)), 0o755)
+		}
+		if err == nil {
+			err = os.WriteFile(filepath.Join(dir, name), b, 0o600)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	put("ferry.dst", "larkess-ferry.dst")
+	put("cap/logo.dst", "gull-cap.dst")
+	put("chest/logo.dst", "whale-line.dst")
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, name := range []string{"wheel-badge.dst", "saltmere-oars.dst"} {
+		content, err := os.ReadFile(designs + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, err := z.Create(name)
+		if err == nil {
+			_, err = w.Write(content)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for name, content := range map[string][]byte{"old.zip": b.Bytes(), "rubbish.dst": []byte("no design"), "note.txt": nil} {
+		if err := os.WriteFile(filepath.Join(dir, name), content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+// contents is every file below a folder.
+func contents(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	if err := os.CopyFS(t.TempDir(), os.DirFS(dir)); err != nil { // all can be read
+		t.Fatal(err)
+	}
+	err := filepath.WalkDir(dir, func(path string, e os.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		rel, _ := filepath.Rel(dir, path)
+		all[filepath.ToSlash(rel)] = string(b)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func TestMendOfAFolderWritesNewFilesAndOverwritesNone(t *testing.T) {
+	dir, out := customersFolder(t), filepath.Join(t.TempDir(), "new")
+	before := contents(t, dir)
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	const mine = "not to be touched"
+	if err := os.WriteFile(filepath.Join(out, "ferry-mended.dst"), []byte(mine), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	text, stderr, code := invoke(t, "mend", "--json", "-m", "compact-8", "-o", out, dir)
+	var a ask.MendManyAnswer
+	if err := json.Unmarshal([]byte(text), &a); err != nil {
+		t.Fatal(err)
+	}
+	if code != exitPartial || len(a.Designs) != 6 || a.Failed != 2 || a.Mended < 3 || a.Saved <= 0 {
+		t.Fatalf("status %d, %s; %+v", code, stderr, a)
+	}
+	for _, want := range []string{"ferry-mended.dst is there already", "rubbish.dst"} {
+		if !strings.Contains(stderr, want) {
+			t.Errorf("it does not say %q: %s", want, stderr)
+		}
+	}
+	after := contents(t, out)
+	if after["ferry-mended.dst"] != mine {
+		t.Error("a file that was there was overwritten")
+	}
+	written := 1
+	for _, d := range a.Designs {
+		if d.Error != "" || !d.Changed {
+			if d.Kept != "" {
+				t.Errorf("%s: put in %s", d.ID, d.Kept)
+			}
+			continue
+		}
+		written++
+		files, err := stitchfile.ReadFile(d.Kept)
+		if err != nil || len(files) != 1 {
+			t.Fatalf("%s: %v", d.Kept, err)
+		}
+		if got := files[0].Design.Count().Stitches; got != d.Mend.After.Stitches {
+			t.Errorf("%s: %d stitches, said %d", d.Kept, got, d.Mend.After.Stitches)
+		}
+	}
+	if len(after) != written {
+		t.Errorf("%d files written, want %d", len(after), written)
+	}
+	for _, name := range []string{"cap/logo-mended.dst", "chest/logo-mended.dst"} {
+		if after[name] == "" {
+			t.Errorf("%s is not there", name)
+		}
+	}
+	if got := contents(t, dir); len(got) != len(before) {
+		t.Errorf("the customer's folder has %d files, had %d", len(got), len(before))
+	} else {
+		for name, was := range before {
+			if got[name] != was {
+				t.Errorf("%s was changed", name)
+			}
+		}
+	}
+	// Once more: nothing is mended twice into one name.
+	if _, stderr, code := invoke(t, "mend", "--csv", "-m", "compact-8", "-o", out, dir); code != exitPartial ||
+		strings.Count(stderr, "is there already") != written {
+		t.Errorf("again: status %d, %s", code, stderr)
+	}
+}
+
+func TestMendOfSeveralWithoutAFolderWritesNothing(t *testing.T) {
+	dir := customersFolder(t)
+	t.Chdir(dir)
+	before := contents(t, dir)
+	text, _, code := invoke(t, "mend", "-m", "compact-8", "ferry.dst", "cap/logo.dst", "old.zip")
+	if code != exitOK {
+		t.Fatalf("status %d, %s", code, text)
+	}
+	for _, want := range []string{"Picture equal: proved", "Order the best possible: proved", "saltmere-oars", "proved equal", "proved the best",
+		"all with a new file", "nothing was written", "What the seconds are worth is missing"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("it does not say %q:\n%s", want, text)
+		}
+	}
+	if got := contents(t, dir); len(got) != len(before) {
+		t.Errorf("%d files, were %d", len(got), len(before))
+	}
+	text, _, code = invoke(t, "mend", "-m", "../../demo/shop/gannet.toml", "ferry.dst")
+	if code != exitUsage {
+		t.Errorf("one design without --output: status %d, %s", code, text)
+	}
+}
+
+func TestMendOnlyClearLeavesOperatorsStopsToALook(t *testing.T) {
+	dir, out := customersFolder(t), t.TempDir()
+	// The frame is driven 80 mm out, stops, and is driven back.
+	d, _, err := readOne(filepath.Join(dir, "ferry.dst"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	driveOut(d)
+	var b bytes.Buffer
+	if err := stitchfile.Encode(&b, d, "dst"); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "hand.dst"), b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	os.Remove(filepath.Join(dir, "rubbish.dst"))
+	text, stderr, code := invoke(t, "mend", "--json", "--only-clear", "-m", "compact-8", "-o", out, dir)
+	var a ask.MendManyAnswer
+	if err := json.Unmarshal([]byte(text), &a); err != nil || code != exitOK {
+		t.Fatalf("status %d, %s, %v", code, stderr, err)
+	}
+	i := slices.IndexFunc(a.Designs, func(d ask.MendedDesign) bool { return filepath.Base(d.ID) == "hand.dst" })
+	if h := a.Designs[i]; h.Stops != 1 || h.Clear || !h.Equal || !h.Changed || h.Kept != "" {
+		t.Errorf("%+v", h)
+	}
+	after := contents(t, out)
+	if after["hand-mended.dst"] != "" || after["ferry-mended.dst"] == "" || len(after) != a.Clear {
+		t.Errorf("%d files, %d are clear", len(after), a.Clear)
+	}
+}
+
+// driveOut drives the frame 80 mm out before the second object, stops there,
+// and drives it back.
+func driveOut(d *stitch.Design) {
+	at := slices.IndexFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.ColourStop })
+	var out []stitch.Record
+	for _, dx := range []int16{-100, 100} {
+		for range 8 {
+			out = append(out, stitch.Record{Op: stitch.Jump, DX: dx})
+		}
+		if dx < 0 {
+			out = append(out, stitch.Record{Op: stitch.ColourStop})
+		}
+	}
+	d.Records = slices.Replace(d.Records, at, at+1, out...)
+}
+
+func TestMendOfManyRefusesWhatIsOfOne(t *testing.T) {
+	dir := customersFolder(t)
+	f := filepath.Join(dir, "ferry.dst")
+	for _, tt := range []struct{ args, says string }{
+		{"mend --threads a,b " + dir, "one design"},
+		{"mend --release 1 " + dir, "one design"},
+		{"mend --needles 1,2 " + dir, "one design"},
+		{"mend --picture x.svg " + dir, "one design"},
+		{"mend --overwrite -o x " + dir, "no file is ever overwritten"},
+		{"mend --only-clear " + dir, "--output"},
+		{"mend --workshop nosuch.toml " + dir, "--workshop"},
+		{"mend -o " + f + " " + dir, "is a file"},
+		{"mend --only-clear -o x.dst " + f, "many designs"},
+		{"mend --workshop w.toml -o x.dst " + f, "many designs"},
+		{"mend --csv -o x.dst " + f, "many designs"},
+	} {
+		if _, stderr, code := invoke(t, strings.Fields(tt.args)...); code != exitUsage || !strings.Contains(stderr, tt.says) {
+			t.Errorf("%s: status %d, %q", tt.args, code, stderr)
+		}
+	}
+}
