@@ -61,7 +61,7 @@ func (a *MendManyAnswer) say(money bool) {
 		a.Verdict.Say("many.held", words.Args{"held": words.Count(a.Held, "new-file")})
 	}
 	if a.SavedMoney != "" && a.Mended > 0 {
-		a.Verdict.Say("many.money", words.Args{"hour": a.amount(3600), "machine": machine,
+		a.Verdict.Say("many.money", words.Args{"hour": words.Money{Amount: a.hour, Code: a.Currency}, "machine": machine,
 			"saved": a.amount(a.Saved)})
 	}
 	if failed := a.Failed - a.Left; failed > 0 {
@@ -133,8 +133,8 @@ func (a *MendManyAnswer) Table() *Table {
 		column("order_best", "many.order"),
 		number("order_gap", "many.gap").inFile(),
 		number("operators_stops", "many.stops"),
-		column("risks", "many.risks"),
 		column("clear", "many.take"),
+		column("risks", "many.risks"),
 		column("kept", "many.kept").inFile(),
 		column("error", "many.error"),
 	)
@@ -160,7 +160,7 @@ func (a *MendManyAnswer) Table() *Table {
 		if d.Best {
 			order.code = "yes"
 		}
-		row = append(row, picture, order, words.Share(d.Gap), words.Whole(d.Stops), d.risksListed())
+		row = append(row, picture, order, words.Share(d.Gap), words.Whole(d.Stops))
 		switch {
 		case d.Clear:
 			row = append(row, coded{words.Say("many.yes"), "yes"})
@@ -169,6 +169,7 @@ func (a *MendManyAnswer) Table() *Table {
 		default:
 			row = append(row, nil)
 		}
+		row = append(row, d.risksListed())
 		if d.Kept != "" {
 			row = append(row, words.Name(d.Kept))
 		}
