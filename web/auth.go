@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net"
 	"net/http"
 	"net/url"
@@ -18,6 +19,7 @@ import (
 type sessions struct {
 	shop    *act.Shop
 	secure  bool
+	phones  bool // phones come in too, with a code
 	signIns *limiter
 }
 
@@ -32,20 +34,33 @@ func (s *sessions) cookieName() string {
 
 // who is whoever is signed in; nil for nobody.
 func (s *sessions) who(r *http.Request) (*shop.Account, error) {
-	c, err := r.Cookie(s.cookieName())
-	if err != nil || c.Value == "" {
-		return nil, nil
+	for _, by := range []struct {
+		cookie string
+		on     bool
+		who    func(context.Context, string) (*shop.Account, error)
+	}{{s.cookieName(), true, s.shop.Accounts.SignedIn}, {phoneCookie, s.phones, s.shop.Phones.SignedIn}} {
+		c, err := r.Cookie(by.cookie)
+		if !by.on || err != nil || c.Value == "" {
+			continue
+		}
+		if a, err := by.who(r.Context(), c.Value); shop.CodeOf(err) != shop.SignIn {
+			return a, err
+		}
 	}
-	a, err := s.shop.Accounts.SignedIn(r.Context(), c.Value)
-	if err != nil && shop.CodeOf(err) == shop.SignIn {
-		return nil, nil
-	}
-	return a, err
+	return nil, nil
 }
 
-func (s *sessions) setCookie(w http.ResponseWriter, value string, maxAge int) {
+const (
+	// phoneCookie holds a phone's session; the door always has HTTPS.
+	phoneCookie = "__Host-needlepace-phone"
+	// phoneCookieDays is as long as browsers keep a cookie (RFC 6265bis: 400
+	// days); when the session is over the shop says.
+	phoneCookieDays = 400
+)
+
+func (s *sessions) setCookie(w http.ResponseWriter, name, value string, maxAge int) {
 	http.SetCookie(w, &http.Cookie{
-		Name: s.cookieName(), Value: value, Path: "/", MaxAge: maxAge,
+		Name: name, Value: value, Path: "/", MaxAge: maxAge,
 		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode,
 	})
 }
@@ -56,34 +71,71 @@ func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, 
 	if !c.Accounts {
 		return nil, shop.Invalidf("nobody needs to sign in here")
 	}
+	var a *shop.Account
+	err := s.notTooOften(c, []string{"name " + strings.ToLower(strings.TrimSpace(name))}, func() (err error) {
+		var secret string
+		if secret, a, err = s.shop.Accounts.SignIn(c.Ctx, name, password); err == nil {
+			s.setCookie(c.W, s.cookieName(), secret, int(accounts.SessionTime().Seconds()))
+		}
+		return err
+	})
+	return a, err
+}
+
+// notTooOften tries what may be guessed at; keys count its failures beside the
+// computer that asks.
+func (s *sessions) notTooOften(c *serve.Call, keys []string, try func() error) error {
 	host, _, err := net.SplitHostPort(c.RemoteAddr)
 	if err != nil {
 		host = c.RemoteAddr
 	}
-	keys := []string{"host " + host, "name " + strings.ToLower(strings.TrimSpace(name))}
+	keys = append(keys, "host "+host)
 	if w := s.signIns.wait(keys...); w > 0 {
 		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
-		return nil, shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again",
-			w.Round(time.Second)+time.Second)
+		return shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
 	}
-	secret, a, err := s.shop.Accounts.SignIn(c.Ctx, name, password)
-	if err != nil {
-		if shop.CodeOf(err) == shop.SignIn {
-			s.signIns.failed(keys...)
-			c.Log.Warn("a sign-in failed", "host", host)
-		}
-		return nil, err
+	err = try()
+	switch {
+	case err == nil:
+		s.signIns.passed(keys...)
+	case shop.CodeOf(err) == shop.SignIn:
+		s.signIns.failed(keys...)
+		c.Log.Warn("a sign-in failed", "host", host)
 	}
-	s.signIns.passed(keys...)
-	s.setCookie(c.W, secret, int(accounts.SessionTime().Seconds()))
-	return a, nil
+	return err
 }
 
-// SignOut ends the session of whoever asks.
+// LetIn uses a phone's code up, not too often, and sets the cookie. The session
+// is always a new one; one that this browser had as another phone ends.
+func (s *sessions) LetIn(c *serve.Call, code string) error {
+	if !s.phones {
+		return shop.Invalidf("phones come in by the door for phones")
+	}
+	return s.notTooOften(c, nil, func() error {
+		secret, p, err := s.shop.Phones.LetIn(c.Ctx, code)
+		if err != nil {
+			return err
+		}
+		if k, err := c.Cookie(phoneCookie); err == nil && k.Value != "" {
+			if err := s.shop.Phones.SignOut(c.Ctx, k.Value); err != nil {
+				return err
+			}
+		}
+		s.setCookie(c.W, phoneCookie, secret, phoneCookieDays*24*60*60)
+		c.Log.Info("a phone was let in", "phone", p.ID)
+		return nil
+	})
+}
+
+// SignOut ends the session of whoever asks: a person's, else the phone's.
 func (s *sessions) SignOut(c *serve.Call) error {
-	s.setCookie(c.W, "", -1)
 	if k, err := c.Cookie(s.cookieName()); err == nil && k.Value != "" {
+		s.setCookie(c.W, s.cookieName(), "", -1)
 		return s.shop.Accounts.SignOut(c.Ctx, k.Value)
+	}
+	if k, err := c.Cookie(phoneCookie); s.phones && err == nil && k.Value != "" {
+		s.setCookie(c.W, phoneCookie, "", -1)
+		return s.shop.Phones.SignOut(c.Ctx, k.Value)
 	}
 	return nil
 }
@@ -116,6 +168,10 @@ func formSignOut(c *serve.Call) error {
 	if err := c.Sessions.SignOut(c); err != nil {
 		return err
 	}
-	http.Redirect(c.W, c.Request, "/sign-in", http.StatusSeeOther)
+	to := "/sign-in"
+	if c.Behind {
+		to = "/phone"
+	}
+	http.Redirect(c.W, c.Request, to, http.StatusSeeOther)
 	return nil
 }

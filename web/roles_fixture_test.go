@@ -67,6 +67,9 @@ func (s *oneOfAll) fill(t *testing.T) {
 	for _, role := range []shop.Role{shop.Owner, shop.Planner, shop.Operator} {
 		s.ids["account"] = a.Account(peopleOf[role], role).ID
 	}
+	phone, err := a.Shop.Phones.Ask(ctx, &shop.Account{Name: "Ada", Role: shop.Owner}, "Bay 2", shop.Operator)
+	must(err)
+	s.ids["phone"] = phone.ID
 	must(a.Shop.LoadDemo(ctx, func(float64, string) {}))
 	for was, is := range rates {
 		s.secrets = append(s.secrets, is[strings.LastIndexByte(is, ' ')+1:])
@@ -158,7 +161,11 @@ func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
 	if err := os.WriteFile(file, b, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	a := webtest.Open(t, file, web.Options{Accounts: true})
+	d := webtest.Door(t)
+	a := webtest.Open(t, file, web.Options{Accounts: true, Door: d})
+	if err := d.Open(); err != nil {
+		t.Fatal(err)
+	}
 	if role != "" {
 		a.SignIn(peopleOf[role])
 	}

@@ -87,7 +87,11 @@ func (s *Server) askSignIn(c *serve.Call) {
 			next = from.RequestURI()
 		}
 	}
-	http.Redirect(c.W, c.Request, "/sign-in?next="+url.QueryEscape(next), http.StatusSeeOther)
+	to := "/sign-in"
+	if c.Behind {
+		to = "/phone"
+	}
+	http.Redirect(c.W, c.Request, to+"?next="+url.QueryEscape(next), http.StatusSeeOther)
 }
 
 // noOperation answers, in the API's form, what begins with /api/ and is no

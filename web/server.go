@@ -13,6 +13,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/api"
+	"needlepace/web/door"
 	"needlepace/web/pages"
 	"needlepace/web/serve"
 	"needlepace/words"
@@ -36,10 +37,13 @@ type Options struct {
 	// WorkTime is how long one request's computing may take; 0 is 30 s. Work
 	// (learn, floor, compare …) runs apart and has LongTime; 0 is 10 min.
 	WorkTime, LongTime time.Duration
-	Log                *slog.Logger    // nil: none
-	Version            string          // of the program, shown
-	Language           *words.Language // that the pages speak; nil: English
-	Now                func() time.Time
+	// Door lets phones in by a port of its own, once it is opened; nil has none.
+	// Close shuts it.
+	Door     *door.Door
+	Log      *slog.Logger    // nil: none
+	Version  string          // of the program, shown
+	Language *words.Language // that the pages speak; nil: English
+	Now      func() time.Time
 }
 
 // Server is the app.
@@ -49,6 +53,7 @@ type Server struct {
 	sessions *sessions
 	mux      *http.ServeMux
 	handler  http.Handler
+	known    func(host string) bool // a name that it may be called by, without port, in lower case
 }
 
 // New makes the app for a shop. Close it when the serving is over.
@@ -71,22 +76,36 @@ func New(s *act.Shop, opt Options) *Server {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
-	v := &Server{opt: opt, mux: http.NewServeMux(), sessions: &sessions{s, opt.Secure, newLimiter(opt.Now)}}
+	v := &Server{opt: opt, mux: http.NewServeMux(),
+		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now)}}
+	v.known = v.hostKnown
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
-		Language: opt.Language,
+		Language: opt.Language, Door: opt.Door,
 	}
 	v.register()
 	v.handler = v.guard(v.mux)
+	if opt.Door != nil {
+		v.behind(opt.Door)
+	}
 	return v
 }
 
 // Handler is the whole app.
 func (s *Server) Handler() http.Handler { return s.handler }
 
-// Close stops the work under way.
-func (s *Server) Close() { s.site.Jobs.Close() }
+// Close shuts the door for phones and stops the work under way.
+func (s *Server) Close() {
+	if s.opt.Door != nil {
+		ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+		defer cancel()
+		if err := s.opt.Door.Shut(ctx); err != nil {
+			s.opt.Log.Debug("the phones' requests were cut off", "error", err)
+		}
+	}
+	s.site.Jobs.Close()
+}
 
 // Jobs is the long work under way.
 func (s *Server) Jobs() jobs.Queue { return s.site.Jobs }
@@ -149,7 +168,11 @@ func (s *Server) crossOrigin(next http.Handler) http.Handler {
 
 func (s *Server) knownHost(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if !s.hostKnown(r.Host) {
+		host := r.Host
+		if h, _, err := net.SplitHostPort(host); err == nil {
+			host = h
+		}
+		if !s.known(strings.ToLower(strings.Trim(host, "[]"))) {
 			http.Error(w,
 				"This app does not answer under this name. Call it by its address, or add the name with --host.",
 				http.StatusMisdirectedRequest)
@@ -160,10 +183,6 @@ func (s *Server) knownHost(next http.Handler) http.Handler {
 }
 
 func (s *Server) hostKnown(host string) bool {
-	if h, _, err := net.SplitHostPort(host); err == nil {
-		host = h
-	}
-	host = strings.ToLower(strings.Trim(host, "[]"))
 	if host == "localhost" || strings.HasSuffix(host, ".localhost") {
 		return true
 	}

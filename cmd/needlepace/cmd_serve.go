@@ -22,6 +22,7 @@ import (
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/web"
+	"needlepace/web/door"
 )
 
 // DataFlag is where the shop is kept; several commands share it.
@@ -47,6 +48,8 @@ type ServeCmd struct {
 	Host       []string      `help:"A name or address by which the page may be called; may repeat. Default: any with accounts, else loopback only." placeholder:"NAME"`
 	TLSCert    string        `name:"tls-cert" help:"Certificate for HTTPS (PEM)." type:"existingfile" placeholder:"FILE"`
 	TLSKey     string        `name:"tls-key" help:"Its key (PEM)." type:"existingfile" placeholder:"FILE"`
+	Phones     *bool         `help:"Open (or with --no-phones keep shut) the port for phones: HTTPS, with a certificate made here. Default: as the page's settings left it; at first shut." negatable:""`
+	PhonesAt   string        `name:"phones-at" help:"Where that port is." default:":8238" placeholder:"HOST:PORT"`
 	Accounts   bool          `help:"Make people sign in on a loopback address too."`
 	AddAccount string        `help:"Make an account with this name and stop; the password is asked for, or read from standard input. The first must be an owner." placeholder:"NAME"`
 	Role       string        `help:"Role of the account that --add-account makes: owner, planner or operator." enum:"owner,planner,operator" default:"owner"`
@@ -168,21 +171,32 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		return fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address",
 			a.Address, err)
 	}
+	server := func(h http.Handler) *http.Server {
+		return &http.Server{
+			Handler: h, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+			ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
+			MaxHeaderBytes: 32 << 10,
+		}
+	}
+	var phones *door.Door
+	if a.Phones == nil || *a.Phones {
+		phones = door.New(door.Options{File: path + ".authority.pem", Address: a.PhonesAt, Extra: a.Host, Log: log,
+			Server: server})
+	}
 	app := web.New(s, web.Options{
 		Accounts: accounts, Secure: a.TLSCert != "", Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
-		Log: log, Version: version,
+		Log: log, Version: version, Door: phones,
 	})
 	defer app.Close()
-	srv := &http.Server{
-		Handler: app.Handler(), ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
-		ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,
-		MaxHeaderBytes: 32 << 10,
-	}
+	srv := server(app.Handler())
 	scheme := "http"
 	if a.TLSCert != "" {
 		scheme = "https"
 	}
 	fmt.Fprintf(c.Out, "needlepace is at %s://%s\nThe shop is kept in %s. Stop with Ctrl-C.\n", scheme, ln.Addr(), path)
+	if err := a.openDoor(c, s, phones); err != nil {
+		return err
+	}
 	if accounts && scheme == "http" {
 		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls-cert and "+
 			"--tls-key, or only a network you trust.")
@@ -206,6 +220,36 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		srv.Close() //nolint:errcheck // they had their time
 	}
 	fmt.Fprintln(c.Out, "Stopped; everything is kept.")
+	return nil
+}
+
+// openDoor opens the port for phones where that is asked for, here or on the
+// page before. Where the page asked, one that cannot be opened does not keep the
+// shop from being served.
+func (a *ServeCmd) openDoor(c *Ctx, s *act.Shop, phones *door.Door) error {
+	if phones == nil {
+		return nil
+	}
+	asked := a.Phones != nil
+	open, err := s.Settings.DoorOpen(c.Context)
+	if err != nil {
+		return err
+	}
+	if !asked && !open {
+		return nil
+	}
+	if err := phones.Open(); err != nil {
+		if asked {
+			return fmt.Errorf("the port for phones: %w; choose one with --phones-at", err)
+		}
+		fmt.Fprintf(c.Err, "needlepace: the port for phones stays shut: %v; choose one with --phones-at\n", err)
+		return nil
+	}
+	var at []string
+	for _, h := range phones.Reachable() {
+		at = append(at, phones.Origin("https", h))
+	}
+	fmt.Fprintf(c.Out, "Phones come in at %s. Let one in under Settings, Phones.\n", strings.Join(at, " or "))
 	return nil
 }
 

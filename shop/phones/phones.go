@@ -45,6 +45,9 @@ func New(store shop.PhoneStore, now func() time.Time) *Phones {
 	return &Phones{store: store, now: now, codes: map[string]waiting{}}
 }
 
+// moment is now, as exactly as a store keeps it.
+func (s *Phones) moment() time.Time { return s.now().UTC().Truncate(time.Microsecond) }
+
 // may is the error of somebody who may not let phones of a role in, or take
 // them out.
 func may(by *shop.Account, role shop.Role) error {
@@ -67,7 +70,7 @@ func (s *Phones) Ask(ctx context.Context, by *shop.Account, name string, role sh
 	if err := may(by, role); err != nil {
 		return nil, err
 	}
-	now := s.now().UTC()
+	now := s.moment()
 	if err := s.store.DropPhones(ctx, now.Add(-time.Hour), now.Add(-sessionTime)); err != nil {
 		return nil, err
 	}
@@ -113,7 +116,7 @@ func (s *Phones) NewCode(ctx context.Context, by *shop.Account, id string) (*sho
 	if err != nil {
 		return nil, err
 	}
-	code := s.code(p, s.now().UTC())
+	code := s.code(p, s.moment())
 	if err := s.store.ChangePhoneCode(ctx, p, shop.Digest([]byte(code))); err != nil {
 		return nil, err
 	}
@@ -216,5 +219,5 @@ func (s *Phones) SignOut(ctx context.Context, secret string) error {
 // CodeTime is how long a code is good.
 func CodeTime() time.Duration { return codeTime }
 
-// SessionTime is how long a phone that nobody uses may come in again.
+// SessionTime is how long a phone that nobody uses stays.
 func SessionTime() time.Duration { return sessionTime }

@@ -28,6 +28,21 @@ func (s *Settings) Get(ctx context.Context) (shop.Settings, error) {
 	return set, nil
 }
 
+// DoorOpen reports whether the door for phones was left open.
+func (s *Settings) DoorOpen(ctx context.Context) (bool, error) {
+	b, err := s.store.Setting(ctx, "door")
+	return string(b) == "open", err
+}
+
+// KeepDoor keeps whether the door for phones is open, for the next start.
+func (s *Settings) KeepDoor(ctx context.Context, open bool) error {
+	value := "shut"
+	if open {
+		value = "open"
+	}
+	return s.store.SetSetting(ctx, "door", []byte(value))
+}
+
 // Save checks and keeps the settings.
 func (s *Settings) Save(ctx context.Context, set shop.Settings) error {
 	set.ShopName = strings.TrimSpace(set.ShopName)

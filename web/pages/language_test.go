@@ -70,14 +70,28 @@ func names(t *testing.T, a *webtest.App) []string {
 // package words.
 func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 	foreign := wordstest.Foreign(t, "../../words/en.toml")
-	a := webtest.New(t, web.Options{Language: foreign})
+	d := webtest.Door(t)
+	a := webtest.New(t, web.Options{Language: foreign, Door: d})
+	onPhone := a.Phone(d)
+	phone, err := a.Shop.Phones.Ask(t.Context(), &shop.Account{Role: shop.Owner}, "Bay 2", shop.Operator)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := a.Shop.MakePlan(t.Context(), ask.PlanQuestion{Now: a.Shop.Now(), Seed: 1, NoBound: true, Moves: 1000}, ""); err != nil {
 		t.Fatal(err)
 	}
-	data := names(t, a)
+	authority, err := d.Authority()
+	if err != nil {
+		t.Fatal(err)
+	}
+	data := append(names(t, a), d.Origin("http", "127.0.0.1")+"/trust", d.Origin("https", "127.0.0.1")+"/phone", onPhone.URL, "Bay 2")
+	for part := range slices.Chunk([]byte(a.Shop.Phones.Code(phone)), 4) {
+		data = append(data, string(part))
+	}
+	data = append(data, strings.Fields(authority.Fingerprint())...)
 	machines, err := a.Shop.Machines.List(t.Context())
 	if err != nil {
 		t.Fatal(err)
@@ -91,8 +105,13 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		"/orders/1001/runsheet?" + at, "/orders/1001/record", "/orders/1001/record?" + at,
 		"/time", "/time?design=" + design.ID + "&" + at, "/time/anew?speed=700&design=" + design.ID + "&" + at,
 		"/machines/" + machines[0].ID + "/testpiece",
+		"/phone", "/sign-in", "/trust", "/settings/phones", "/settings/phones/" + phone.ID,
 	} {
-		status, body := a.Page(path, nil)
+		from := a
+		if path == "/phone" || path == "/sign-in" {
+			from = onPhone
+		}
+		status, body := from.Page(path, nil)
 		if status != 200 {
 			t.Errorf("%s: status %d", path, status)
 			continue

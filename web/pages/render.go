@@ -117,6 +117,9 @@ func (p *page) Size(w, h float64) string { return words.Size{W: w, H: h}.Text(p.
 // When is a day with the time of day, by the shop's clocks.
 func (p *page) When(t time.Time) string { return words.Moment{Time: t}.Text(p.W) }
 
+// Moment is an instant, as an argument of a sentence.
+func (p *page) Moment(t time.Time) words.Value { return words.Moment{Time: t} }
+
 // Unit is the unit of lengths: mm or inch.
 func (p *page) Unit() string {
 	if p.W.Inch {

@@ -7,6 +7,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // settingsData is what the settings show.
@@ -139,15 +140,33 @@ func showSignIn(c *call) error {
 	if !c.Accounts {
 		return c.see("/")
 	}
-	q := c.URL.Query()
-	p := &page{Title: "Sign in", Bare: true, Data: serve.LocalPath(q.Get("next"))}
-	switch {
-	case q.Get("wrong") != "":
-		p.Told = &told{true, []string{"Name and password do not fit. Try again."}}
-	case q.Get("wait") != "":
-		p.Told = &told{true, []string{"Too many tries. Wait a little, then try again."}}
+	return c.letIn("sign-in.html", words.Say("signin.title"), words.Say("signin.wrong"))
+}
+
+// comeIn is what a page shows on which a person or a phone comes in.
+type comeIn struct {
+	Next   string
+	Behind bool // by the door for phones
+	People bool // there is somebody who signs in with a password
+}
+
+// letIn shows such a page, with what went wrong.
+func (c *call) letIn(template string, title, wrong words.Message) error {
+	w := c.writer()
+	p := &page{Title: title.Text(w), Bare: true}
+	data := &comeIn{Next: serve.LocalPath(c.asks("next")), Behind: c.Behind}
+	all, err := c.Shop.Accounts.List(c.Ctx)
+	if err != nil {
+		return err
 	}
-	return c.show("sign-in.html", p)
+	data.People, p.Data = len(all) > 0, data
+	switch {
+	case c.asks("wrong") != "":
+		p.Told = &told{true, []string{wrong.Text(w)}}
+	case c.asks("wait") != "":
+		p.Told = &told{true, []string{words.Say("signin.wait").Text(w)}}
+	}
+	return c.show(template, p)
 }
 
 // logoForm takes the first part named file of the settings' form.

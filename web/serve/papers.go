@@ -94,11 +94,7 @@ func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 		return nil, nil, err
 	}
 	if r.Page == "" {
-		scheme := "http"
-		if c.Secure {
-			scheme = "https"
-		}
-		r.Page = scheme + "://" + c.Host + book.RecordPath(r.Number, r.Line, r.MachineID)
+		r.Page = c.Origin() + book.RecordPath(r.Number, r.Line, r.MachineID)
 	}
 	return o, r, nil
 }

@@ -6,13 +6,16 @@ package serve
 import (
 	"context"
 	"log/slog"
+	"net"
 	"net/http"
+	"net/url"
 	"time"
 
 	"needlepace/act"
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/web/door"
 	"needlepace/words"
 )
 
@@ -34,12 +37,18 @@ type Site struct {
 	Secure bool
 	// MaxUpload is the largest request body in bytes.
 	MaxUpload int64
+	// Door lets phones in; nil where the program was started without.
+	Door *door.Door
+	// Behind says that people come by the door: phones, who sign in with a code.
+	Behind bool
 }
 
 // Sessions lets people in and out.
 type Sessions interface {
 	// SignIn checks name and password, not too often, and sets the cookie.
 	SignIn(c *Call, name, password string) (*shop.Account, error)
+	// LetIn uses a phone's code up, not too often, and sets the cookie.
+	LetIn(c *Call, code string) error
 	// SignOut ends the session of whoever asks.
 	SignOut(c *Call) error
 }
@@ -113,6 +122,22 @@ func (c *Call) Order() (*book.Order, error) { return c.Shop.Orders.Get(c.Ctx, c.
 // Machine is the machine that the address is about.
 func (c *Call) Machine() (*shop.Machine, error) {
 	return c.Shop.Machines.Get(c.Ctx, c.PathValue("machine"))
+}
+
+// Origin is the address of the app as others are to open it: the one that it was
+// asked by, or where only this computer can use that, the door's.
+func (c *Call) Origin() string {
+	host := (&url.URL{Host: c.Host}).Hostname()
+	if ip := net.ParseIP(host); c.Door != nil && (host == "localhost" || ip != nil && ip.IsLoopback()) {
+		if all := c.Door.Reachable(); len(all) > 0 && c.Door.Port() != "" {
+			return c.Door.Origin("https", all[0])
+		}
+	}
+	scheme := "http"
+	if c.Secure {
+		scheme = "https"
+	}
+	return scheme + "://" + c.Host
 }
 
 // By is the name of who asks, for histories; empty where there are no accounts.

@@ -5,6 +5,8 @@ package webtest
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -31,6 +33,7 @@ import (
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/api"
+	"needlepace/web/door"
 	"needlepace/web/serve"
 )
 
@@ -97,6 +100,36 @@ func Open(t testing.TB, file string, opt web.Options) *App {
 		}
 	})
 	return a
+}
+
+// Phone is a phone that trusts the shop and comes by the app's door, which is
+// opened: its cookies are its own.
+func (a *App) Phone(d *door.Door) *App {
+	a.T.Helper()
+	if err := d.Open(); err != nil {
+		a.T.Fatal(err)
+	}
+	authority, err := d.Authority()
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	trusted := x509.NewCertPool()
+	trusted.AddCert(authority.Cert)
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	b := *a
+	b.URL = d.Origin("https", "127.0.0.1")
+	transport := &http.Transport{TLSClientConfig: &tls.Config{RootCAs: trusted}}
+	b.Client = &http.Client{Jar: jar, CheckRedirect: a.Client.CheckRedirect, Transport: transport}
+	a.T.Cleanup(transport.CloseIdleConnections)
+	return &b
+}
+
+// Door is a door of a new shop on loopback, still shut.
+func Door(t testing.TB) *door.Door {
+	return door.New(door.Options{File: filepath.Join(t.TempDir(), "authority.pem"), Address: "127.0.0.1:0"})
 }
 
 // Answer is what came back.
