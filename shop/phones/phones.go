@@ -54,8 +54,8 @@ func may(by *shop.Account, role shop.Role) error {
 	if by != nil && by.Role.MayLetIn(role) {
 		return nil
 	}
-	return shop.At("role", shop.Errorf(shop.Forbidden, "your account may not do this: only an owner lets a phone in as %s, "+
-		"and takes it out", role))
+	return shop.At("role", shop.Errorf(shop.Forbidden,
+		"your account may not do this: only an owner lets a phone in as %s, and takes it out", role))
 }
 
 // Ask makes a phone that may come in with the code that Code gives.

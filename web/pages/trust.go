@@ -44,7 +44,8 @@ var trustWays = []trustWay{
 func sketch(what string, row ...int) template.HTML {
 	var b strings.Builder
 	b.WriteString(`<svg class="sketch" viewBox="0 0 72 120" aria-hidden="true" fill="none" stroke="currentColor" ` +
-		`stroke-width="2" stroke-linecap="round" stroke-linejoin="round"><rect x="9" y="3" width="54" height="114" rx="8"/>` +
+		`stroke-width="2" stroke-linecap="round" stroke-linejoin="round">` +
+		`<rect x="9" y="3" width="54" height="114" rx="8"/>` +
 		`<path d="M30 109h12"/>`)
 	switch what {
 	case "file":
@@ -61,7 +62,8 @@ func sketch(what string, row ...int) template.HTML {
 	case "switch":
 		b.WriteString(`<rect class="off" x="17" y="24" width="36" height="5" rx="2"/>` +
 			`<rect class="off" x="17" y="38" width="26" height="5" rx="2"/>` +
-			`<rect class="on" x="20" y="56" width="32" height="17" rx="8.500"/><circle cx="43.500" cy="64.500" r="5.500" fill="var(--np-ground)" stroke="none"/>`)
+			`<rect class="on" x="20" y="56" width="32" height="17" rx="8.500"/>` +
+			`<circle class="knob" cx="43.500" cy="64.500" r="5.500"/>`)
 	case "pairs":
 		for i := range 8 {
 			fmt.Fprintf(&b, `<rect class="off" x="%d" y="%d" width="7" height="5" rx="1"/>`, 17+10*(i%4), 24+11*(i/4))
