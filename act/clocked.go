@@ -77,7 +77,8 @@ func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
 // job, with all that the answer may have. Answers are kept by what they are
 // made from and shared: nobody may change them.
 func (s *Shop) Clock(ctx context.Context, designID, machineID string, job ask.Job) (*ask.ClockAnswer, error) {
-	q := ask.ClockQuestion{Design: designID, Machine: machineID, Job: job, Blocks: true, Sweep: true, Why: true}
+	q := ask.ClockQuestion{Design: designID, Machine: machineID, Job: job, Blocks: true, Kinds: true, Sweep: true,
+		Why: true}
 	if err := ask.ClockCheck(q); err != nil {
 		return nil, shop.AsInvalid(err)
 	}

@@ -18,6 +18,7 @@ type ClockQuestion struct {
 	Level  float64     // chance that the interval holds the run time, 0.5 to 0.999; 0: DefaultLevel
 	Thread *thread.Law // nil: thread.Default
 	Blocks bool        // with each colour block
+	Kinds  bool        // with each kind of stitches
 	Sweep  bool        // with the run time against the set speed, and the knee
 	Why    bool        // with what the interval hangs on, and what timing the run would teach
 }
@@ -51,6 +52,7 @@ type ClockAnswer struct {
 	Caveats      words.Sentences    `json:"caveats" doc:"what makes the answer less sure"`
 	Warnings     []string           `json:"warnings"`
 	Blocks       []ClockBlock       `json:"blocks,omitempty"`
+	Kinds        []ClockKind        `json:"kinds,omitempty" doc:"what sewing takes, by kind of stitches; with the parts that no kind sews they add up to seconds"`
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
 	KneeSpeed    float64            `json:"knee_speed,omitempty" doc:"stitches/min: past it the next 50 buy less than 1 %"`
 	Why          []ClockWhy         `json:"why,omitempty" doc:"what the interval hangs on, largest share first"`
@@ -162,6 +164,9 @@ func Clock(ctx context.Context, from Shelf, q ClockQuestion) (*ClockAnswer, erro
 			a.Blocks = append(a.Blocks, ClockBlock{b.Index + 1, b.Needle + 1, b.Seconds, b.Stitches, b.Revolutions,
 				b.Trims, b.Jumps, b.HeldSpeed(), b.OverallSpeed(), b.Parts, b.LongBy})
 		}
+	}
+	if q.Kinds {
+		a.Kinds = kindsOf(d, sheet, job, r.Seconds)
 	}
 	if q.Sweep {
 		a.Swept = sweep(d, sheet, job)

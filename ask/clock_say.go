@@ -30,6 +30,7 @@ func (a *ClockAnswer) say() {
 		a.Verdict.Say("clock.speeds",
 			words.Args{"held": words.PerMinute(a.HeldSpeed), "overall": words.PerMinute(a.OverallSpeed)})
 	}
+	a.sayKinds()
 	a.Caveats = words.Sentences{}
 	if state == assumed {
 		a.Caveats.Say("clock.assumed")

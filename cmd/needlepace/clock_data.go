@@ -23,18 +23,19 @@ func (p clockJSON) design(d clockedDesign) error {
 
 func (clockJSON) end() error { return nil }
 
-// clockCSV prints a row for each answer, or for each of its colour blocks.
+// clockCSV prints a row for each answer, or for each of its colour blocks or
+// kinds of stitches.
 type clockCSV struct {
-	byBlock bool
-	w       tableCSV
+	rows func(*ask.ClockAnswer) *ask.Table // nil: the answer itself
+	w    tableCSV
 }
 
 func (p *clockCSV) design(d clockedDesign) error {
-	if !p.byBlock {
+	if p.rows == nil {
 		return p.w.write(ask.ClockTable(d.on...))
 	}
 	for _, a := range d.on {
-		if err := p.w.write(a.BlocksTable()); err != nil {
+		if err := p.w.write(p.rows(a)); err != nil {
 			return err
 		}
 	}

@@ -50,6 +50,10 @@ func (p *clockText) design(d clockedDesign) error {
 		if a.Blocks != nil {
 			p.blocks(a)
 		}
+		if a.Kinds != nil && len(d.on) == 1 {
+			fmt.Fprintf(w, "\n%s\n", a.KindsTable().Caption.Text(nil))
+			writeTable(w, a.KindsTable(), "  ")
+		}
 		if a.Swept != nil {
 			fmt.Fprintln(w)
 			fmt.Fprintln(w, a.Swept.Table().Caption.Text(nil))
@@ -59,6 +63,11 @@ func (p *clockText) design(d clockedDesign) error {
 		if p.a.Why {
 			p.why(a)
 		}
+	}
+	if d.on[0].Kinds != nil && len(d.on) > 1 {
+		t := ask.KindsOnTable(d.on)
+		fmt.Fprintf(w, "\n%s\n", t.Caption.Text(nil))
+		writeTable(w, t, "")
 	}
 	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sync"
 
 	"needlepace/ask"
@@ -63,13 +64,13 @@ type ClockCmd struct {
 	Machine []string `short:"m" help:"A machine sheet (.toml) or a built-in class; may repeat. Default: all built-in classes. See the machines command." placeholder:"SHEET"`
 	JobFlags
 	ThreadFlags
-	By      string  `help:"Also show the same for each colour block." enum:"block,design" default:"design" placeholder:"block"`
-	Sweep   bool    `help:"Also show the run time against the set speed, and the knee."`
-	Why     bool    `help:"Also name what the interval hangs on: what to measure first."`
-	Chance  float64 `help:"Chance that the interval holds, in percent." default:"${level}"`
-	JSON    bool    `name:"json" help:"One JSON object for each design and machine, one a line."`
-	CSV     bool    `name:"csv" help:"One CSV row for each design and machine (with --by block, for each colour block)."`
-	Picture string  `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
+	By      []string `help:"Also show the same for each colour block (block), or for each kind of stitches, e.g. satin (kind); block,kind shows both." enum:"block,kind,design" default:"design" placeholder:"block|kind"`
+	Sweep   bool     `help:"Also show the run time against the set speed, and the knee."`
+	Why     bool     `help:"Also name what the interval hangs on: what to measure first."`
+	Chance  float64  `help:"Chance that the interval holds, in percent." default:"${level}"`
+	JSON    bool     `name:"json" help:"One JSON object for each design and machine, one a line."`
+	CSV     bool     `name:"csv" help:"One CSV row for each design and machine (with --by, for each colour block or kind)."`
+	Picture string   `help:"Draw the design by held speed with the shaft-speed trace and the strip, to an .svg or .png file. One design, one machine." placeholder:"FILE"`
 }
 
 // clockedDesign is one design on every machine, or why it could not be read.
@@ -84,6 +85,9 @@ type clockedDesign struct {
 func (a *ClockCmd) Run(c *Ctx) error {
 	if a.CSV && a.Why {
 		return usagef("--csv has no columns for --why; use --json")
+	}
+	if a.CSV && a.by("block") && a.by("kind") {
+		return usagef("--csv has rows of one sort: --by block or --by kind; --json has both")
 	}
 	if a.Picture != "" {
 		if err := pictureName(a.Picture); err != nil {
@@ -143,13 +147,17 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	return nil
 }
 
+// by reports whether the answer is asked for by what.
+func (a *ClockCmd) by(what string) bool { return slices.Contains(a.By, what) }
+
 // question is what is asked of every design on every machine.
 func (a *ClockCmd) question() (q ask.ClockQuestion, err error) {
 	if q.Job, err = a.asked(); err != nil {
 		return q, err
 	}
 	law := a.law()
-	q.Level, q.Thread, q.Blocks, q.Sweep, q.Why = a.Chance/100, &law, a.By == "block", a.Sweep, a.Why
+	q.Level, q.Thread, q.Sweep, q.Why = a.Chance/100, &law, a.Sweep, a.Why
+	q.Blocks, q.Kinds = a.by("block"), a.by("kind")
 	return q, ask.ClockCheck(q)
 }
 
@@ -258,7 +266,14 @@ func (a *ClockCmd) printer(c *Ctx, many bool) clockPrinter {
 	case a.JSON:
 		return clockJSON{c}
 	case a.CSV:
-		return &clockCSV{a.By == "block", tableCSV{w: csv.NewWriter(c.Out)}}
+		p := &clockCSV{w: tableCSV{w: csv.NewWriter(c.Out)}}
+		switch {
+		case a.by("block"):
+			p.rows = (*ask.ClockAnswer).BlocksTable
+		case a.by("kind"):
+			p.rows = (*ask.ClockAnswer).KindsTable
+		}
+		return p
 	default:
 		return &clockText{c: c, a: a, many: many, parts: map[picture.Key]bool{}}
 	}

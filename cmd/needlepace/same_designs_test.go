@@ -37,14 +37,16 @@ func designQuestions(d *demoServed) (all []asked) {
 	} {
 		path := "/designs/" + d.design(c.design)
 		query := "?machine=" + d.machine(c.machine) + c.query
-		command := slices.Concat([]string{"clock", "-m", c.machine, "--by", "block", "../../demo/designs/" + c.design},
+		command := slices.Concat([]string{"clock", "-m", c.machine, "../../demo/designs/" + c.design},
 			c.flags)
 		all = append(all, asked{
 			name: "clock " + c.design, of: []string{"Clock", "Sweep"},
-			command: slices.Concat(command, []string{"--sweep", "--why"}),
+			command: slices.Concat(command, []string{"--by", "block,kind", "--sweep", "--why"}),
 			get:     path + "/clock" + query, page: path + query,
 			tables: map[string][]string{
-				"blocks": slices.Concat(command, []string{"--csv"}), "seconds": nil, "sweep": nil, "why": nil,
+				"blocks":  slices.Concat(command, []string{"--by", "block", "--csv"}),
+				"kinds":   slices.Concat(command, []string{"--by", "kind", "--csv"}),
+				"seconds": nil, "sweep": nil, "why": nil,
 			},
 			shown: largely("seconds"), headline: largely("seconds"),
 			differs: []string{"design", "label", "file"}, not: none,

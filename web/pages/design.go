@@ -149,7 +149,8 @@ func (c *call) designRun() (*page, *designData, error) {
 	if err := c.runView(data, p, machineID, job); err != nil {
 		return nil, nil, err
 	}
-	p.addTables(c.writer(), data.A.SecondsTable(), data.A.BlocksTable(), data.A.WhyTable(), data.A.Swept.Table())
+	p.addTables(c.writer(), data.A.SecondsTable(), data.A.KindsTable(), data.A.BlocksTable(), data.A.WhyTable(),
+		data.A.Swept.Table())
 	for _, row := range p.Tables["seconds"].Rows {
 		if k, ok := picture.KeyNamed(row[0].Raw); ok {
 			row[0].HTML = key(k)

@@ -1,0 +1,83 @@
+package clock
+
+import "needlepace/stitch"
+
+// KindTime is what stitches of one kind take. Parts has only what sewing takes:
+// trims, stops and travel belong to no kind.
+type KindTime struct {
+	Kind        stitch.Kind
+	Stitches    int // needle penetrations
+	Revolutions int // stitches, and jumps sewn through
+	Parts       Parts
+	LongBy      LongBy
+}
+
+// Seconds is the time in which the kind is sewn.
+func (k *KindTime) Seconds() float64 { return k.Parts.Sewing() }
+
+// Lost is what sewing takes beyond the set speed, in seconds.
+func (k *KindTime) Lost() float64 { return k.Parts.LongStitches + k.Parts.Ramps }
+
+// HeldSpeed is stitches over sewing time, in stitches/min; 0 without sewing.
+func (k *KindTime) HeldSpeed() float64 { return perMinute(k.Stitches, k.Seconds()) }
+
+// ByKind shares the sewing of a run among the kinds of its stitches
+// (stitch.Design.Kinds, read as the machine reads jumps): an entry for each kind
+// that the run has, in the order of stitch.SewnKinds. Their parts add up to the
+// run's at set speed, long stitches and ramps: what the sums of so many small
+// numbers differ by in the last digits, the longest kind takes.
+func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
+	var by [stitch.NumKinds]KindTime
+	kinds := d.Kinds(c.trimAfter)
+	px, py := 0, 0
+	for i, k := range kinds {
+		if k == stitch.NotSewn {
+			px, py = 0, 0
+			continue
+		}
+		r := d.Records[i]
+		b := &by[k]
+		b.Revolutions++
+		if r.Op.Penetrates() {
+			b.Stitches++
+		}
+		over := t.CapSeconds[i] - c.law.invSet
+		b.Parts.AtSetSpeed += c.law.invSet
+		b.Parts.LongStitches += over
+		b.Parts.Ramps += t.Seconds[i] - t.CapSeconds[i]
+		turn := 0.0
+		if c.law.turn != 0 {
+			turn = c.law.cap(int(r.DX), int(r.DY), px, py).turn
+		}
+		px, py = int(r.DX), int(r.DY)
+		b.LongBy.Turn += turn
+		switch t.Bounds[i] {
+		case BoundFrameX:
+			b.LongBy.FrameX += over - turn
+		case BoundFrameY:
+			b.LongBy.FrameY += over - turn
+		case BoundLadder:
+			b.LongBy.Ladder += over
+		}
+	}
+	var out []KindTime
+	most, left := -1, t.Result.Parts
+	for k := range stitch.SewnKinds() {
+		if b := by[k]; b.Revolutions > 0 {
+			b.Kind = k
+			left.AtSetSpeed -= b.Parts.AtSetSpeed
+			left.LongStitches -= b.Parts.LongStitches
+			left.Ramps -= b.Parts.Ramps
+			if out = append(out, b); most < 0 || b.Revolutions > out[most].Revolutions {
+				most = len(out) - 1
+			}
+		}
+	}
+	if most >= 0 {
+		p := &out[most].Parts
+		p.AtSetSpeed += left.AtSetSpeed
+		p.LongStitches += left.LongStitches
+		p.Ramps += left.Ramps
+	}
+	return out
+}
