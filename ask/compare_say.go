@@ -119,6 +119,7 @@ func (a *ComparisonAnswer) sayPair(p *ComparedPair, x *money.MachineResult) {
 	switch cheaper := p.Cheaper >= 0.5; {
 	case p.CheaperIs == money.Alike:
 		p.Verdict.Say("compare.pair-alike", words.Args{"machine": machine, "base": base})
+		return // nothing is saved, paid back or lost: no chance can be told of it
 	case p.CheaperIs == money.Wins && cheaper:
 		p.Verdict.Say("compare.pair-less", words.Args{"machine": machine, "base": base, "chance": chance})
 	case p.CheaperIs == money.Wins:

@@ -32,7 +32,7 @@ type CostAnswer struct {
 	Run         float64         `json:"run_seconds"`
 	Low         float64         `json:"run_seconds_low"`
 	High        float64         `json:"run_seconds_high"`
-	Piece       float64         `json:"machine_seconds_per_piece"`
+	Piece       float64         `json:"machine_seconds_per_piece"` // in full runs
 	Stitches    int             `json:"stitches"`
 	Top         float64         `json:"top_thread_m"`
 	Bobbin      float64         `json:"bobbin_thread_m"`
@@ -55,7 +55,8 @@ type CostStep struct {
 	Price       string     `json:"price"`
 	PriceTax    string     `json:"price_with_tax"`
 	Hours       string     `json:"machine_hours"`
-	Idle        int        `json:"idle_heads"` // heads that stay empty in the last run
+	Held        float64    `json:"machine_seconds_per_piece"` // in such an order, set-up apart
+	Idle        int        `json:"idle_heads"`                // heads that stay empty in the last run
 	Lines       []CostLine `json:"lines"`
 }
 
@@ -169,7 +170,7 @@ func costAnswer(d *Design, q *money.Quote, currency string) *CostAnswer {
 		at := CostStep{Quantity: s.Quantity, Cost: s.Total.StringFixed(4), PerThousand: s.PerThousand.StringFixed(4),
 			PerHour: s.PerHour.StringFixed(4), Price: s.Price.StringFixed(places),
 			PriceTax: s.PriceTax.StringFixed(places),
-			Hours:    s.Hours.StringFixed(4), Idle: s.Idle}
+			Hours:    s.Hours.StringFixed(4), Held: 3600 * s.Held.InexactFloat64(), Idle: s.Idle}
 		for _, l := range s.Lines {
 			at.Lines = append(at.Lines, CostLine{l.Name, l.Amount.StringFixed(6), l.Basis})
 		}

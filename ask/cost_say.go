@@ -18,6 +18,10 @@ func (a *CostAnswer) holds(m *money.Made) words.Message {
 			spent.Say("cost.spent", words.Args{"what": stateWords[st], "time": words.Seconds(s)})
 		}
 	}
+	if last := &a.Steps[len(a.Steps)-1]; last.Idle > 0 {
+		return words.Say("cost.holds-in-order", words.Args{"pieces": words.Count(last.Quantity, "piece"),
+			"held": words.Seconds(last.Held), "time": words.Seconds(a.Piece), "spent": spent})
+	}
 	return words.Say("cost.holds", words.Args{"time": words.Seconds(a.Piece), "spent": spent})
 }
 

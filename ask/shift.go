@@ -198,7 +198,7 @@ func (s *shiftSetup) prices(crews []Crew) words.Sentences {
 func (s *shiftSetup) crew(r *floor.Result, m int, crews []floor.Crew) (*Crew, error) {
 	out := &Crew{Machine: s.Shop.Machines[m].Name, By: []CrewPoint{}}
 	best := floor.Keeps(crews, crewKeeps)
-	var cost []money.Dec
+	var cost []money.Range
 	if o, ok := s.file.Money.Machines[out.Machine]; ok && s.priced {
 		planned := (r.Length - r.Machines[m].Seconds[floor.Pausing]) / 3600
 		var err error
@@ -209,7 +209,10 @@ func (s *shiftSetup) crew(r *floor.Result, m int, crews []floor.Crew) (*Crew, er
 	for i, k := range crews {
 		p := CrewPoint{k.Machines, EstimateOf(k.Pieces), finite(k.PerMachine), finite(k.HandUse), finite(k.Waiting), ""}
 		if cost != nil {
-			p.Cost = cost[i].StringFixed(4)
+			p.Cost = cost[i].Mid.StringFixed(4)
+			if i != best && cost[i].Low.LessThanOrEqual(cost[best].High) {
+				out.Alike = append(out.Alike, k.Machines)
+			}
 		}
 		out.By = append(out.By, p)
 	}

@@ -81,6 +81,7 @@ type ShiftChange struct {
 type Crew struct {
 	Machine string          `json:"machine"`
 	Best    int             `json:"best"`
+	Alike   []int           `json:"alike,omitempty" doc:"numbers whose cost cannot be told apart from the best's"`
 	By      []CrewPoint     `json:"by_number"`
 	Verdict words.Sentences `json:"verdict" doc:"how many, and why more yield fewer pieces each"`
 }
@@ -198,6 +199,13 @@ func (c *Crew) say() {
 	}
 	c.Verdict = words.Sentences{words.Say("crew.keeps", words.Args{
 		"machine": words.Name(c.Machine), "machines": words.Count(c.Best, "machine"), "why": why})}
+	if len(c.Alike) > 0 {
+		var others words.List
+		for _, n := range c.Alike {
+			others = append(others, words.Whole(n))
+		}
+		c.Verdict.Say("crew.alike", words.Args{"others": others, "machines": words.Whole(c.Best)})
+	}
 	// Why each yields less: who waits for whom, from one machine to the most tried.
 	first, last := &c.By[0], &c.By[len(c.By)-1]
 	if last.Each < first.Each {

@@ -1,6 +1,8 @@
 package ask
 
 import (
+	"slices"
+
 	"github.com/shopspring/decimal"
 
 	"needlepace/floor"
@@ -161,7 +163,10 @@ func (c *Crew) Table(currency string) *Table {
 		if priced {
 			row[5] = decimalOf(p.Cost, words.Places(currency))
 		}
-		if p.Machines == c.Best {
+		switch {
+		case slices.Contains(c.Alike, p.Machines):
+			row[6] = words.Say("crew.as-good")
+		case p.Machines == c.Best:
 			row[6] = words.Say("crew.best")
 		}
 		t.add(row...)

@@ -124,6 +124,7 @@ type Cost struct {
 	Price       Dec // for the wanted margin, without sales tax
 	PriceTax    Dec // with it
 	Hours       Dec // machine hours of the whole order
+	Held        Dec // hours that a piece holds the machine, set-up apart
 	// Idle is the heads that stay empty in the order's last run: 0 where it fills them.
 	Idle int
 	// Setup is the set-up line, a piece; it is in Total.
@@ -184,7 +185,7 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	running := div(div(Measured(sewing), q), hourSeconds)
 	labour := r.Labour.Mul(Measured(m.Crew)) // a machine hour
 
-	c := &Cost{Quantity: quantity, Idle: idle}
+	c := &Cost{Quantity: quantity, Idle: idle, Held: hours}
 	add := func(name, basis string, amount Dec) {
 		c.Lines = append(c.Lines, Line{name, basis, amount})
 		c.Total = c.Total.Add(amount)
@@ -235,8 +236,9 @@ func (r *Rates) Apart(c *Cost) (price, fee Dec) {
 
 // BestCrew is the number of machines under one operator whose pieces cost
 // least: (n machine-hours + one operator-hour) ÷ pieces an hour. It returns the
-// index into crews and each number's cost of machine and labour a piece.
-func (r *Rates) BestCrew(crews []floor.Crew, o Owned, shiftHours float64) (best int, perPiece []Dec, err error) {
+// index into crews and each number's cost of machine and labour a piece, over the
+// interval of its mean yield.
+func (r *Rates) BestCrew(crews []floor.Crew, o Owned, shiftHours float64) (best int, perPiece []Range, err error) {
 	capital, upkeep, overhead, err := r.MachineHour(o, shiftHours)
 	if err != nil {
 		return 0, nil, err
@@ -244,12 +246,17 @@ func (r *Rates) BestCrew(crews []floor.Crew, o Owned, shiftHours float64) (best 
 	best = -1
 	for i, c := range crews {
 		if !(c.Pieces.Mean > 0) {
-			perPiece = append(perPiece, maxAmount)
+			perPiece = append(perPiece, Range{maxAmount, maxAmount, maxAmount})
 			continue
 		}
 		hour := capital.Add(upkeep).Add(overhead).Mul(decimal.NewFromInt(int64(c.Machines))).Add(r.Labour.Dec)
-		perPiece = append(perPiece, div(hour.Mul(Measured(shiftHours)), Measured(c.Pieces.Mean)))
-		if best < 0 || perPiece[i].LessThan(perPiece[best]) {
+		all, at := hour.Mul(Measured(shiftHours)), Range{High: maxAmount}
+		at.Mid, at.Low = div(all, Measured(c.Pieces.Mean)), div(all, Measured(max(c.Pieces.High, c.Pieces.Mean)))
+		if c.Pieces.Low > 0 {
+			at.High = div(all, Measured(min(c.Pieces.Low, c.Pieces.Mean)))
+		}
+		perPiece = append(perPiece, at)
+		if best < 0 || at.Mid.LessThan(perPiece[best].Mid) {
 			best = i
 		}
 	}

@@ -415,6 +415,12 @@ func TestBestCrewWeighsMachinesAgainstTheOperator(t *testing.T) {
 	if best, _, err := r.BestCrew(crews, dear, 8); err != nil || crews[best].Machines != 1 {
 		t.Errorf("dear machines: %d, %v", best, err)
 	}
+	// The cost lies between those of the interval of the mean yield, the other way round.
+	wide := []floor.Crew{{Machines: 1, Pieces: floor.Estimate{Mean: 100, Low: 80, High: 125}}}
+	if _, at, err := r.BestCrew(wide, cheap, 8); err != nil || !at[0].Low.Mul(amount("1.25").Dec).Equal(at[0].Mid) ||
+		!at[0].High.Mul(amount("0.8").Dec).Equal(at[0].Mid) {
+		t.Errorf("the cost is %v, %v", at, err)
+	}
 	if _, _, err := r.BestCrew([]floor.Crew{{Machines: 1}}, cheap, 8); err == nil {
 		t.Error("no yield and no error")
 	}

@@ -109,7 +109,7 @@ func TestBadShopFilesNameKeyAndLine(t *testing.T) {
 		{"labour_per_hour = 19.50", "labour_per_hour = 19,50", ""},
 		{"labour_per_hour = 19.50", "labour_per_hour = 1e3", `money.labour_per_hour is "1e3", which is no plain number`},
 		{"hours = 8", `hours = "8 h"`, "shift.hours is a text; it takes hours as a plain number"},
-		{"minutes = 30", `minutes = "30 min"`, "pause[2].minutes is a text; it takes minutes as a plain number"},
+		{"minutes = 30", `minutes = "30"`, `pause[2].minutes "30" does not say its unit; it takes minutes (15)`},
 		{"walk_seconds = 10", `walk_seconds = "soon"`, `shift.walk_seconds "soon" is no time`},
 		{"load = { mean = 60, cv = 0.3 }", "load = -45", "work.load is -45 s; give 0 to 86400"},
 		{"load = { mean = 60, cv = 0.3 }", `load = "later"`, `work.load "later" is no time`},

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -75,28 +76,30 @@ func colons(t string) (v, step float64, err error) {
 	return v, step, nil
 }
 
+// unit is one part of a time with its unit: a number, and the letters after it.
+var unit = regexp.MustCompile(`^([0-9.]+)\s*([a-z]+)\s*`)
+
+var unitScale = map[string]float64{
+	"h": 3600, "hr": 3600, "hrs": 3600, "hour": 3600, "hours": 3600,
+	"m": 60, "min": 60, "mins": 60, "minute": 60, "minutes": 60,
+	"s": 1, "sec": 1, "secs": 1, "second": 1, "seconds": 1,
+}
+
 func units(t string) (v, step float64, err error) {
-	t = strings.ReplaceAll(t, " ", "")
-	for _, r := range []struct{ long, short string }{{"hours", "h"}, {"hour", "h"}, {"hrs", "h"}, {"hr", "h"},
-		{"minutes", "m"}, {"minute", "m"}, {"mins", "m"}, {"min", "m"}, {"seconds", "s"}, {"second", "s"},
-		{"secs", "s"}, {"sec", "s"}} {
-		t = strings.ReplaceAll(t, r.long, r.short)
-	}
-	scale := map[byte]float64{'h': 3600, 'm': 60, 's': 1}
 	last := 1e9
 	for t != "" {
-		i := strings.IndexAny(t, "hms")
-		if i < 1 {
+		part := unit.FindStringSubmatch(t)
+		if part == nil {
 			return 0, 0, errForm
 		}
-		x, st, err := plain(t[:i])
-		f := scale[t[i]]
-		if err != nil || f >= last {
+		x, st, err := plain(part[1])
+		f := unitScale[part[2]]
+		if err != nil || f == 0 || f >= last {
 			return 0, 0, errForm
 		}
 		v += x * f
 		step, last = st*f, f
-		t = t[i+1:]
+		t = t[len(part[0]):]
 	}
 	return v, step, nil
 }

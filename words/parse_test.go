@@ -27,7 +27,7 @@ func TestHoursMinutesAndSecondsAddUp(t *testing.T) {
 		{"4s2m", "is no time"}, {"4m4m", "is no time"}, {"m4", "is no time"}, {"4:m", "is no time"}, {"18,5", "decimals with a point"},
 		{"-18", "is negative"}, {"−18", "is negative"}, {"", "is empty"}, {"  ", "is empty"},
 		{"1e3", "is no time"}, {".", "is no time"},
-		{"1:/0", "is no time"}, {"1x", "is no time"},
+		{"1:/0", "is no time"}, {"1x", "is no time"}, {"45 min s", "is no time"}, {"1 h min", "is no time"}, {"5 min 3 m s", "is no time"},
 	} {
 		if s, _, err := ParseSeconds(c.text); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%q: %v s, error %v; want one that says %q", c.text, s, err, c.want)

@@ -11,6 +11,7 @@ type target struct {
 	Shift struct {
 		Hours float64  `toml:"hours" unit:"h"`
 		Walk  *float64 `toml:"walk" unit:"s"`
+		Pause float64  `toml:"pause" unit:"min"`
 		Open  bool     `toml:"open"`
 		Days  []string `toml:"days"`
 		Count int      `toml:"count"`
@@ -142,4 +143,21 @@ func FuzzDecode(f *testing.F) {
 			_ = file.Errorf("machine[1].heads", nil, "is bad").Error()
 		}
 	})
+}
+
+// A key in minutes takes minutes, and a text that says its units.
+func TestMinutesMayBeText(t *testing.T) {
+	for given, want := range map[string]float64{"15": 15, `"15 min"`: 15, `"1 h 15 min"`: 75, `"7:30"`: 7.5, `"90 s"`: 1.5} {
+		var v target
+		if _, err := Decode("shop.toml", []byte("[shift]\npause = "+given), &v); err != nil || v.Shift.Pause != want {
+			t.Errorf("%s is %g min, %v; want %g", given, v.Shift.Pause, err, want)
+		}
+	}
+	for _, given := range []string{`"15"`, `"15 min s"`, `"soon"`} {
+		var v target
+		_, err := Decode("shop.toml", []byte("[shift]\npause = "+given), &v)
+		if err == nil || !strings.Contains(err.Error(), `takes minutes (15) or a text such as "15 min"`) {
+			t.Errorf("%s: %v", given, err)
+		}
+	}
 }

@@ -16,12 +16,17 @@ import (
 //
 //	Hours  float64  `toml:"hours" unit:"h"`            // 8: a plain number only
 //	Repair *Spread  `toml:"repair" unit:"s"`           // 45, "45 s", "1 min 15 s", "1:15"
+//	Pause  float64  `toml:"minutes" unit:"min"`        // 15, "15 min", "1 h 15 min", "15:00"
 //
-// A unit of s is a duration: a plain number is seconds, and a text is read by
-// words.ParseSeconds. All other units take plain numbers in that unit.
+// Units of s and min are durations: a plain number is seconds or minutes, and a
+// text that says its units is read by words.ParseSeconds. All other units take
+// plain numbers in that unit.
 const unitTag = "unit"
 
 var units = map[string]string{"s": "seconds", "min": "minutes", "h": "hours", "d": "days", "%": "percent"}
+
+// durations are the units that a text may be in, in seconds.
+var durations = map[string]float64{"s": 1, "min": 60}
 
 // field is a key of the target.
 type field struct {
@@ -46,6 +51,8 @@ func (f field) wants() string {
 		return "takes a number or a text"
 	case f.unit == "s":
 		return `takes seconds (45) or a text such as "1 min 15 s" or "1:15"`
+	case f.unit == "min":
+		return `takes minutes (15) or a text such as "15 min" or "1 h 15 min"`
 	case f.unit != "":
 		return fmt.Sprintf("takes %s as a plain number, such as 2 or 0.25", units[f.unit])
 	}
@@ -128,11 +135,14 @@ func (f *File) value(path string, fl field, v *unstable.Node) {
 		return
 	}
 	wants := fl.wants()
-	if fl.unit == "s" && v.Kind == unstable.String {
+	if in := durations[fl.unit]; in > 0 && v.Kind == unstable.String {
 		s, _, err := words.ParseSeconds(string(v.Data))
+		if bare := strings.Trim(string(v.Data), "0123456789. ") == ""; err == nil && bare && in > 1 {
+			err = fmt.Errorf("%q does not say its unit", v.Data)
+		}
 		if err == nil {
 			f.edits = append(f.edits, edit{int(v.Raw.Offset), int(v.Raw.Offset + v.Raw.Length),
-				strconv.FormatFloat(s, 'f', -1, 64)})
+				strconv.FormatFloat(s/in, 'f', -1, 64)})
 			return
 		}
 		f.wrong = append(f.wrong, f.err(path, "%s; it %s", strings.TrimPrefix(err.Error(), "is "), wants))
