@@ -23,13 +23,18 @@ func pictureName(path string) error {
 	return nil
 }
 
+// mostHigh is how high a .png is at most, px.
+const mostHigh = 2000
+
 // writePicture draws any picture to an .svg or .png file.
 func writePicture(path string, p picture.Picture) error {
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {
 	case ".svg":
 		return create(path, func(w io.Writer) error { return picture.SVG(w, p, picture.Light()) })
 	case ".png":
-		return create(path, func(w io.Writer) error { return picture.PNG(w, p, picture.Light(), 2) })
+		_, height := p.Size()
+		scale := min(2, mostHigh/max(height, 1)) // double density where it fits
+		return create(path, func(w io.Writer) error { return picture.PNG(w, p, picture.Light(), scale) })
 	default:
 		return usagef("--picture %s: the name must end in .svg or .png", path)
 	}

@@ -80,6 +80,19 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	return errors.Join(err, store.Close())
 }
 
+// there says so where there is no shop yet: what only reads makes none.
+func (f ShopFlags) there() error {
+	path, err := f.path()
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+		return usagef("there is no shop at %s; name its file with --data, or make one: needlepace plan setup, "+
+			"needlepace order add", path)
+	}
+	return nil
+}
+
 // useOrder is use for what is about one order.
 func (f ShopFlags) useOrder(c *Ctx, number string, do func(*desk, *book.Order) error) error {
 	return f.use(c, func(d *desk) error {
@@ -149,6 +162,9 @@ func (a *OrderListCmd) Run(c *Ctx) error {
 			}
 		}
 	}
+	if err := a.there(); err != nil {
+		return err
+	}
 	return a.use(c, func(d *desk) error {
 		orders, total, err := d.Orders.List(c.Context, q)
 		if err != nil {
@@ -178,6 +194,9 @@ type OrderShowCmd struct {
 
 // Run shows it with its history.
 func (a *OrderShowCmd) Run(c *Ctx) error {
+	if err := a.there(); err != nil {
+		return err
+	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		return showOrder(d, o, a.JSON)
 	})
