@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"image/png"
 	"os"
 	"path/filepath"
@@ -40,5 +41,14 @@ func TestAPictureIsNoHigherThanTold(t *testing.T) {
 		if err != nil || cfg.Height != want {
 			t.Errorf("%g px high: %d px in the file, %v; want %d", height, cfg.Height, err, want)
 		}
+	}
+}
+
+// A message begins with what is wrong, never with the name of a package.
+func TestMessagesBeginWithNoPackage(t *testing.T) {
+	var b strings.Builder
+	complain(&b, fmt.Errorf("stitchfile: bay.dst: it is empty"))
+	if got := b.String(); got != "needlepace: bay.dst: it is empty\n" {
+		t.Errorf("%q", got)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -151,6 +152,9 @@ func printable(name string) string {
 	return strconv.Quote(name)
 }
 
+// packageName is what errors of our packages begin with, for programmers.
+var packageName = regexp.MustCompile(`^(?:stitchfile|sqlite|audit|picture|paper|money|plan|learn): `)
+
 // complain prints an error for people; names in it cannot steer the terminal.
 func complain(w io.Writer, err error) {
 	text := strings.Map(func(r rune) rune {
@@ -158,7 +162,7 @@ func complain(w io.Writer, err error) {
 			return r
 		}
 		return '?'
-	}, inWords(err))
+	}, packageName.ReplaceAllString(inWords(err), ""))
 	fmt.Fprintln(w, "needlepace:", text)
 }
 
