@@ -38,6 +38,9 @@ type painter struct {
 	hash      []uint64
 	last      []uint64
 	depth     []uint16
+	// lo and hi bound, in each row, the points that were painted: most of a wide
+	// design is bare. Empty: lo > hi.
+	lo, hi []int64
 }
 
 const bandPoints = 1 << 21
@@ -60,12 +63,13 @@ func paint(l *layout, threads []int) Picture {
 	rows := max(1, bandPoints/p.width)
 	size := p.width * min(rows, y1-y0+1)
 	p.hash, p.last, p.depth = make([]uint64, size), make([]uint64, size), make([]uint16, size)
+	p.lo, p.hi = make([]int64, size/p.width), make([]int64, size/p.width)
+	for row := range p.lo {
+		p.lo[row], p.hi[row] = math.MaxInt64, -1
+	}
 	var out Picture
 	for top := y0; top <= y1; top += rows {
 		bottom := min(top+rows-1, y1)
-		clear(p.hash)
-		clear(p.last)
-		clear(p.depth)
 		for i := range lines {
 			s := &lines[i]
 			if int64(max(s.y0, s.y1))+r < top || int64(min(s.y0, s.y1))-r > bottom {
@@ -73,20 +77,35 @@ func paint(l *layout, threads []int) Picture {
 			}
 			p.line(s, strokeKey(s, threads[l.objects[s.object].Block]), top, bottom)
 		}
-		for k, h := range p.hash {
-			if p.depth[k] == 0 {
-				continue
-			}
-			x, y := p.x0+int64(k)%p.width, top+int64(k)/p.width
-			at := mix(uint64(x)<<32 ^ uint64(uint32(y)) ^ 0x9E3779B97F4A7C15)
-			a, b := bits.Mul64(h^at, 0xD6E8FEB86659FD93)
-			out.Digest[0] += mix(h + at)
-			out.Digest[1] += mix(a ^ b)
-			out.Points++
-			out.Layers = max(out.Layers, int(p.depth[k]))
+		for row := range p.lo {
+			p.read(row, top, &out)
 		}
 	}
 	return out
+}
+
+// read adds a row of a band, which begins at top, to the picture and clears it.
+func (p *painter) read(row int, top int64, out *Picture) {
+	from, to := p.lo[row], p.hi[row]+1
+	if from >= to {
+		return
+	}
+	for k := from; k < to; k++ {
+		if p.depth[k] == 0 {
+			continue
+		}
+		x, y := p.x0+k-int64(row)*p.width, top+int64(row)
+		at := mix(uint64(x)<<32 ^ uint64(uint32(y)) ^ 0x9E3779B97F4A7C15)
+		a, b := bits.Mul64(p.hash[k]^at, 0xD6E8FEB86659FD93)
+		out.Digest[0] += mix(p.hash[k] + at)
+		out.Digest[1] += mix(a ^ b)
+		out.Points++
+		out.Layers = max(out.Layers, int(p.depth[k]))
+	}
+	clear(p.hash[from:to])
+	clear(p.last[from:to])
+	clear(p.depth[from:to])
+	p.lo[row], p.hi[row] = math.MaxInt64, -1
 }
 
 // line lays a piece over every point within half a thread of it.
@@ -106,6 +125,7 @@ func (p *painter) line(s *line, key uint64, top, bottom int64) {
 			lo, hi = max(lo, int64(math.Floor(mid-slack))), min(hi, int64(math.Ceil(mid+slack)))
 		}
 		row := (y - top) * p.width
+		p.lo[y-top], p.hi[y-top] = min(p.lo[y-top], row+lo-p.x0), max(p.hi[y-top], row+hi-p.x0)
 		for x := lo; x <= hi; x++ {
 			px, py := x-xa, y-ya
 			dot := ux*px + uy*py
