@@ -253,7 +253,7 @@ func (a *MendAnswer) written(d *stitch.Design, trimJumps int) (content []byte, b
 		return nil, nil, Errorf("the mended design cannot be written: %w", err)
 	}
 	if back, err = stitchfile.Decode(b.Bytes(), a.NewFile); err != nil {
-		return nil, nil, fmt.Errorf("the new file cannot be read back: %w", err)
+		return nil, nil, Errorf("the new file would not be read back, so it was not written; ask for another format: %w", err)
 	}
 	if err := audit.SameSewing(d, back, a.On.Reading.TrimAfterJumps); err != nil {
 		return nil, nil, fmt.Errorf("the new file is not read back the same on this machine: %w", err)

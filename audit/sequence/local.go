@@ -49,6 +49,15 @@ func newLocal(n *network, seq []int32) *local {
 	return l
 }
 
+// from begins anew at a sequence.
+func (l *local) from(seq []int32, total int64) {
+	copy(l.seq, seq)
+	for k, i := range l.seq {
+		l.pos[i] = int32(k)
+	}
+	l.total = total
+}
+
 func (n *network) neighbours(cost func(i, j int) int32) [][]int32 {
 	near := make([][]int32, n.m)
 	for i := range n.m {

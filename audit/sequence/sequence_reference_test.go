@@ -2,12 +2,9 @@ package sequence
 
 import (
 	"context"
-	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 )
 
 // smallSOP are the sequential ordering instances that are settled within
@@ -78,54 +75,6 @@ func TestNoOrderBeatsAPublishedOptimum(t *testing.T) {
 		}
 		if gap := float64(r.Cost-best[name]) / float64(best[name]); gap > 0.05 {
 			t.Errorf("%s: %d after 5000 rounds is %.1f %% above the published %d", name, r.Cost, 100*gap, best[name])
-		}
-	}
-}
-
-// TestStudyInstances writes the table of docs/sequencer.md: every instance
-// with a published value, NEEDLEPACE_SEQUENCE_STUDY seconds each.
-func TestStudyInstances(t *testing.T) {
-	// Source: G. Reinelt, TSPLIB 95, University of Heidelberg; published optima and best known values.
-	var seconds float64
-	if _, err := fmt.Sscan(os.Getenv("NEEDLEPACE_SEQUENCE_STUDY"), &seconds); err != nil {
-		t.Skip("a study, not a test: set NEEDLEPACE_SEQUENCE_STUDY to seconds for each instance")
-	}
-	needData(t)
-	sop, tsp := published(t, "sop_best_known.csv"), published(t, "tsp_optima.csv")
-	fmt.Println("| instance | things | published | found | above | bound | gap | proven | time |")
-	fmt.Println("|---|--:|--:|--:|--:|--:|--:|---|--:|")
-	for _, dir := range []string{"sop", "atsp", "tsp"} {
-		files, _ := filepath.Glob(filepath.Join(dataDir, dir, "*."+dir))
-		for _, file := range files {
-			name := strings.TrimSuffix(filepath.Base(file), "."+dir)
-			want := sop[name]
-			switch dir {
-			case "tsp":
-				want = tsp[name]
-			case "atsp":
-				want = atspOptima[name]
-			}
-			p := readTSPLIB(t, file).problem()
-			ctx, cancel := context.WithTimeout(context.Background(), time.Duration(seconds*float64(time.Second)))
-			start := time.Now()
-			r, err := Solve(ctx, p, Options{})
-			cancel()
-			if err != nil {
-				t.Fatalf("%s: %v", name, err)
-			}
-			above := "–"
-			if want > 0 {
-				above = fmt.Sprintf("%.2f %%", 100*float64(r.Cost-want)/float64(want))
-				if r.Cost < want || r.Bound > want {
-					t.Errorf("%s: cost %d, bound %d, published %d", name, r.Cost, r.Bound, want)
-				}
-			}
-			proven := ""
-			if r.Optimal {
-				proven = "yes"
-			}
-			fmt.Printf("| %s | %d | %d | %d | %s | %d | %.2f %% | %s | %.2f s |\n", name, p.N, want, r.Cost, above, r.Bound,
-				100*r.Gap(), proven, time.Since(start).Seconds())
 		}
 	}
 }
