@@ -12,7 +12,7 @@ const Order Kind = "order"
 // mend searches in earnest.
 const (
 	auditNodes  = 250
-	auditRounds = 1500
+	auditRounds = 500
 )
 
 // findOrder looks for a better order within the colour blocks; what putting
