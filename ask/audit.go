@@ -49,10 +49,11 @@ type AuditQuestion struct {
 	Machine string
 	Job
 	ThreadsAsked
-	Pieces       int           // ordered; 0: 1
-	HoopX, HoopY float64       // mm inside the hoop; 0: not given
-	Limits       *audit.Limits // nil: audit.DefaultLimits
-	Density      bool          // with the penetrations of each square millimetre
+	Pieces         int           // ordered; 0: 1
+	HoopX, HoopY   float64       // mm inside the hoop; 0: not given
+	FieldX, FieldY float64       // mm that the machine can sew in; 0: not given
+	Limits         *audit.Limits // nil: audit.DefaultLimits
+	Density        bool          // with the penetrations of each square millimetre
 }
 
 // AuditAnswer is the audit of a design on a machine. Its JSON is a written
@@ -131,9 +132,10 @@ func AuditCheck(q AuditQuestion) error {
 	if q.Pieces < 0 || q.Pieces > mostPieces {
 		return Errorf("an order of %d pieces; give 1 to %s", q.Pieces, words.Whole(mostPieces).Text(nil))
 	}
-	for _, mm := range []float64{q.HoopX, q.HoopY} {
+	for k, mm := range []float64{q.HoopX, q.HoopY, q.FieldX, q.FieldY} {
 		if !(mm >= 0 && mm <= mostHoop) { // a NaN fails too
-			return Errorf("a hoop of %v mm; give its inside in mm, up to %s", mm, words.Whole(mostHoop).Text(nil))
+			return Errorf("a %s of %v mm; give its inside in mm, up to %s", []string{"hoop", "field"}[k/2], mm,
+				words.Whole(mostHoop).Text(nil))
 		}
 	}
 	return nil
@@ -160,7 +162,8 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	}
 	pieces := max(q.Pieces, 1)
 	r, err := audit.Check(ctx, d.Design, sheet, job, audit.Options{
-		Threads: threads, Pieces: pieces, HoopX: q.HoopX, HoopY: q.HoopY, Limits: &limits, Seed: DefaultSeed})
+		Threads: threads, Pieces: pieces, HoopX: q.HoopX, HoopY: q.HoopY,
+		FieldX: q.FieldX, FieldY: q.FieldY, Limits: &limits, Seed: DefaultSeed})
 	if err != nil {
 		return nil, wrong(err)
 	}

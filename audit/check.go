@@ -19,6 +19,8 @@ type Options struct {
 	Pieces  int     // pieces ordered; 0 is 1
 	HoopX   float64 // mm inside the hoop, 0: not given
 	HoopY   float64
+	FieldX  float64 // mm that the machine can sew in, 0: not given
+	FieldY  float64
 	Limits  *Limits // nil: DefaultLimits
 	// Seed is for the search of a better order.
 	Seed uint64
@@ -105,6 +107,9 @@ type survey struct {
 	grid     *grid
 	touch    *pairs // nil if there are too many objects
 	clip     int
+	satin    []column  // see columns
+	numbers  []int     // see lineNumbers
+	byPlace  []uint64  // see places
 	noChange []Finding // found together with returns
 	returns  []Finding
 	merged   []group // the blocks as stopFindings left them; nil: as they are

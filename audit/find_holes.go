@@ -24,11 +24,14 @@ func (v *survey) places(f func(holes []int32)) {
 		v.off(words.Say("finding.off-holes", words.Args{"stitches": words.Count(len(v.l.holes), "stitch")}))
 		return
 	}
-	keys := make([]uint64, len(v.l.holes))
-	for k, h := range v.l.holes {
-		keys[k] = uint64(int64(h.x)-x0)<<(2*bits) | uint64(int64(h.y)-y0)<<bits | uint64(k)
+	if v.byPlace == nil {
+		v.byPlace = make([]uint64, len(v.l.holes))
+		for k, h := range v.l.holes {
+			v.byPlace[k] = uint64(int64(h.x)-x0)<<(2*bits) | uint64(int64(h.y)-y0)<<bits | uint64(k)
+		}
+		slices.Sort(v.byPlace)
 	}
-	slices.Sort(keys)
+	keys := v.byPlace
 	var holes []int32
 	for i := 0; i < len(keys); {
 		holes = holes[:0]
@@ -160,70 +163,71 @@ func floorDiv(a, b int) int {
 // findDense gathers neighbouring square millimetres with too many holes. It
 // costs no time by itself; the thread breaks it makes are the floor's.
 func findDense(v *survey) []Finding {
-	h := &v.report.Penetrations
-	spot := make([]int32, len(h.Counts)) // number of the spot, from 1
-	type spotInfo struct {
-		cells, first, last int
-		peak               int32
-		at                 int
-		in                 []uint64
+	counts := make([]float32, len(v.report.Penetrations.Counts))
+	for c, n := range v.report.Penetrations.Counts {
+		counts[c] = float32(n)
 	}
-	var spots []spotInfo
+	found := v.spots(counts, v.lim.Density)
+	for i := range found {
+		f := &found[i]
+		f.Risk, f.Severity = RiskBreak, worse(Shows, f.Over)
+		if f.Severity == Hurts {
+			f.Risk = RiskNeedle
+		}
+	}
+	return found
+}
+
+// spots gathers neighbouring square millimetres of the heat whose value is over
+// the limit: Count is how many, Peak the most, and the place where that is.
+func (v *survey) spots(values []float32, limit float64) []Finding {
+	h := &v.report.Penetrations
+	spot := make([]int32, len(values)) // number of the spot, from 1
+	var found []Finding
 	var stack []int
-	for c, n := range h.Counts {
-		if float64(n) <= v.lim.Density || spot[c] > 0 {
+	for c, n := range values {
+		if float64(n) <= limit || spot[c] > 0 {
 			continue
 		}
-		spots = append(spots, spotInfo{first: -1})
-		id := int32(len(spots))
-		s := &spots[id-1]
+		f := Finding{From: -1, Spread: true, Radius: cellRadius}
+		id := int32(len(found) + 1)
 		spot[c] = id
 		stack = append(stack[:0], c)
 		for len(stack) > 0 {
 			c := stack[len(stack)-1]
 			stack = stack[:len(stack)-1]
-			s.cells++
-			if h.Counts[c] > s.peak {
-				s.peak, s.at = h.Counts[c], c
-			}
+			f.Count++
 			x, y := c%h.NX, c/h.NX
-			s.in = append(s.in, v.cellAt((int(h.X0)+x)*stitch.UnitsPerMM, (int(h.Y0)+y)*stitch.UnitsPerMM))
+			if peak := float64(values[c]); peak > f.Peak {
+				f.Peak, f.X, f.Y = peak, h.X0+float64(x)+0.5, h.Y0+float64(y)+0.5
+			}
+			f.cells = append(f.cells, v.cellAt((int(h.X0)+x)*stitch.UnitsPerMM, (int(h.Y0)+y)*stitch.UnitsPerMM))
 			for ny := max(0, y-1); ny <= min(h.NY-1, y+1); ny++ {
 				for nx := max(0, x-1); nx <= min(h.NX-1, x+1); nx++ {
-					if k := ny*h.NX + nx; spot[k] == 0 && float64(h.Counts[k]) > v.lim.Density {
+					if k := ny*h.NX + nx; spot[k] == 0 && float64(values[k]) > limit {
 						spot[k] = id
 						stack = append(stack, k)
 					}
 				}
 			}
 		}
+		f.Over = f.Peak / limit
+		found = append(found, f)
 	}
-	if len(spots) == 0 {
+	if len(found) == 0 {
 		return nil
 	}
 	for k, p := range v.l.holes {
 		if id := spot[h.cell(p)]; id > 0 {
-			s := &spots[id-1]
-			if s.first < 0 {
-				s.first = k
+			f := &found[id-1]
+			if f.From < 0 {
+				f.From = k
+				f.Block = v.l.objects[v.objectOf(k)].Block
 			}
-			s.last = k
+			f.To = k + 1
 		}
 	}
-	var found []Finding
-	for _, s := range spots {
-		f := Finding{From: s.first, To: s.last + 1, Spread: true, Count: s.cells, Risk: RiskBreak,
-			Peak: float64(s.peak), Over: float64(s.peak) / v.lim.Density, Radius: cellRadius}
-		f.Severity = worse(Shows, f.Over)
-		if f.Severity == Hurts {
-			f.Risk = RiskNeedle
-		}
-		f = v.place(f, v.objectOf(s.first))
-		f.X, f.Y = h.X0+float64(s.at%h.NX)+0.5, h.Y0+float64(s.at/h.NX)+0.5
-		f.cells = s.in
-		found = append(found, f)
-	}
-	return found
+	return slices.DeleteFunc(found, func(f Finding) bool { return f.From < 0 }) // no needle there
 }
 
 // cellRadius is the ring around a square millimetre, mm.

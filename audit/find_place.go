@@ -10,7 +10,6 @@ import (
 // How the design lies in the hoop and on the needles.
 const (
 	OffCentre      Kind = "off-centre"
-	TooLarge       Kind = "too-large"
 	TooManyColours Kind = "too-many-colours"
 )
 
@@ -47,20 +46,6 @@ func findOffCentre(v *survey) []Finding {
 		found = append(found, f)
 	}
 	return found
-}
-
-func findTooLarge(v *survey) []Finding {
-	w, h := v.bounds.WidthMM(), v.bounds.HeightMM()
-	if v.o.HoopX <= 0 || v.o.HoopY <= 0 || w <= v.o.HoopX && h <= v.o.HoopY {
-		return nil
-	}
-	return []Finding{{Count: 1, Risk: RiskStrike,
-		X:  float64(v.bounds.MinX+v.bounds.MaxX) / 2 / stitch.UnitsPerMM,
-		Y:  float64(v.bounds.MinY+v.bounds.MaxY) / 2 / stitch.UnitsPerMM,
-		To: len(v.l.holes),
-		What: words.Say("finding.too-large", words.Args{"design": words.Size{W: w, H: h},
-			"hoop": words.Size{W: v.o.HoopX, H: v.o.HoopY}}),
-		Ask: words.Say("finding.too-large-ask")}}
 }
 
 // findTooMany counts threads where they are known, blocks where they are not.

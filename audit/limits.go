@@ -23,8 +23,15 @@ type Limits struct {
 	Density       float64 `toml:"density"`
 	LockStitch    float64 `toml:"lock_stitch"`
 	LockShare     float64 `toml:"lock_share"`
+	Layers        float64 `toml:"layers"`
+	InnerCurve    float64 `toml:"inner_curve"`
+	ForeignHoles  float64 `toml:"foreign_holes"`
+	WideSatin     float64 `toml:"wide_satin"`
+	Pull          float64 `toml:"pull"`
+	WalkBlocks    float64 `toml:"walk_blocks"`
 	Touch         float64 `toml:"touch"`
 	FewStitches   float64 `toml:"few_stitches"`
+	PresserMargin float64 `toml:"presser_margin"`
 	OffCentre     float64 `toml:"off_centre"`
 	OrderSeconds  float64 `toml:"order_seconds" unit:"s"`
 	OrderShare    float64 `toml:"order_share"`
@@ -84,8 +91,21 @@ var LimitList = []Limit{
 		"somebody left the locks to the machine", "engineering choice"},
 	{"touch", "mm", 2, 0.1, 50, "places of one kind of finding that lie this near, or up to twice as far, are one finding",
 		"engineering choice"},
+	{"layers", "times", 6, 1, 100, "thread that covers a square millimetre more often lies too thick",
+		"E. Levy, Printwear, Dec 2016: trouble begins beyond three stacked layers; satin, at 0.4 mm, covers twice"},
+	{"inner_curve", "mm", 0.2, 0, 2, "holes nearer to each other on the inner side of a curve of satin are crowded",
+		"common practice, no published source: short stitches leave out every other one there"},
+	{"foreign_holes", "stitches", 8, 1, 1000, "so many stitches in a row into the holes of another colour are reported",
+		"engineering choice"},
+	{"wide_satin", "mm", 3, 0.5, 30, "wider satin needs an underlay", "common practice, no published source"},
+	{"pull", "mm", 0.3, 0, 2, "a row of stitches ends so much short of its hole, by the pull of its thread",
+		"common practice, no published source: 0.2 to 0.4 mm at each end; the middle"},
+	{"walk_blocks", "blocks", 5, 3, 1000, "so many colour blocks that take turns between two threads are reported",
+		"engineering choice"},
 	{"few_stitches", "stitches", 10, 1, 1000, "an object of fewer between two cuts costs more than it shows",
 		"engineering choice"},
+	{"presser_margin", "mm", 5, 0, 50, "the presser foot needs so much between the design and the frame, on every side",
+		"common practice, no published source: half a foot and a little to spare; the machine's manual knows better"},
 	{"off_centre", "of half the diagonal", 0.5, 0, 10, "a start or end farther from the middle of the design",
 		"engineering choice"},
 	{"order_seconds", "s", 3, 0, 3600, "another order of the objects is reported from this saving on",

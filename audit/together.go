@@ -134,8 +134,7 @@ func (v *survey) cured(all []cure) (*layout, []bool) {
 	for _, c := range all {
 		switch c.kind {
 		case cureOrder:
-		case cureLeaveOut:
-			gone[c.object] = true
+		case cureLeaveOut: // below
 		case cureRunOn, cureOneCut:
 			if byJoint[c.joint].kind != cureSpare {
 				byJoint[c.joint] = c
@@ -144,6 +143,11 @@ func (v *survey) cured(all []cure) (*layout, []bool) {
 			byJoint[c.joint] = c
 		default:
 			byObject[c.object] = append(byObject[c.object], c)
+		}
+	}
+	for _, c := range all { // an object that joins its neighbour need not go
+		if c.kind == cureLeaveOut && byJoint[c.object].kind != cureRunOn && byJoint[c.object+1].kind != cureRunOn {
+			gone[c.object] = true
 		}
 	}
 	out := &layout{trimAfter: v.l.trimAfter, holes: v.l.holes, end: v.l.end, blocks: v.l.blocks,

@@ -246,12 +246,7 @@ func within(x, y int32, l *line, square int64) bool {
 // covered says whether thread of objects sewn after object k lies within
 // square of the point.
 func (g *grid) covered(x, y int32, after int, square int64) bool {
-	c, r := (x-g.x0)/g.cell, (y-g.y0)/g.cell
-	if x < g.x0 || y < g.y0 || c >= g.nx || r >= g.ny {
-		return false
-	}
-	at := r*g.nx + c
-	list := g.entry[g.start[at]:g.start[at+1]]
+	list := g.at(x, y)
 	for i := len(list) - 1; i >= 0; i-- {
 		s := &g.lines[list[i]]
 		if int(s.object) <= after {
@@ -262,4 +257,24 @@ func (g *grid) covered(x, y int32, after int, square int64) bool {
 		}
 	}
 	return false
+}
+
+// any says whether a line for which is says yes lies within square of the point.
+func (g *grid) any(x, y int32, square int64, is func(line int) bool) bool {
+	for _, i := range g.at(x, y) {
+		if is(int(i)) && within(x, y, &g.lines[i], square) {
+			return true
+		}
+	}
+	return false
+}
+
+// at is the numbers of the lines that reach into the cell of a point.
+func (g *grid) at(x, y int32) []int32 {
+	c, r := (x-g.x0)/g.cell, (y-g.y0)/g.cell
+	if x < g.x0 || y < g.y0 || c >= g.nx || r >= g.ny {
+		return nil
+	}
+	at := r*g.nx + c
+	return g.entry[g.start[at]:g.start[at+1]]
 }

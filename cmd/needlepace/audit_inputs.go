@@ -69,8 +69,8 @@ func readOne(path string) (*stitch.Design, string, error) {
 	return files[0].Design, files[0].Name, files[0].Err
 }
 
-// hoop reads "130x180" in mm; "" is none.
-func hoop(s string) (w, h float64, err error) {
+// inMM reads "130x180" in mm, as the flag has it; "" is none.
+func inMM(flag, s string) (w, h float64, err error) {
 	if s == "" {
 		return 0, 0, nil
 	}
@@ -82,7 +82,7 @@ func hoop(s string) (w, h float64, err error) {
 		}
 	}
 	if !ok || err != nil || !(w > 0 && h > 0) {
-		return 0, 0, usagef("--hoop %q: give the inside width and height in mm, e.g. 130x180", s)
+		return 0, 0, usagef("--%s %q: give the inside width and height in mm, e.g. 130x180", flag, s)
 	}
 	return w, h, nil
 }

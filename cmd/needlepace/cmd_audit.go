@@ -15,6 +15,7 @@ type AuditCmd struct {
 	AuditInput
 	Pieces         int    `short:"n" help:"Pieces ordered: costs are also given for the whole order." default:"1" placeholder:"N"`
 	Hoop           string `help:"Inside of the hoop in mm, e.g. 130x180." placeholder:"WxH"`
+	Field          string `help:"What the machine can sew in, in mm, e.g. 360x500." placeholder:"WxH"`
 	Thresholds     string `help:"A file of thresholds (.toml); those it leaves out keep their defaults." placeholder:"FILE"`
 	ShowThresholds bool   `help:"Print all thresholds with their sources, as a file to start one's own from."`
 	All            bool   `help:"List every finding, not only the dearest of each kind."`
@@ -41,7 +42,10 @@ func (a *AuditCmd) Run(c *Ctx) error {
 		return usagef("--pieces 0: an order has at least 1")
 	}
 	q := ask.AuditQuestion{Pieces: a.Pieces, Limits: &limits}
-	if q.HoopX, q.HoopY, err = hoop(a.Hoop); err != nil {
+	if q.HoopX, q.HoopY, err = inMM("hoop", a.Hoop); err != nil {
+		return err
+	}
+	if q.FieldX, q.FieldY, err = inMM("field", a.Field); err != nil {
 		return err
 	}
 	if q.Job, err = a.asked(); err != nil {

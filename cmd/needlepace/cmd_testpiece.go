@@ -30,7 +30,7 @@ func (a *TestpieceCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	x, y, err := hoop(a.Hoop)
+	x, y, err := inMM("hoop", a.Hoop)
 	if err != nil {
 		return err
 	}

@@ -42,6 +42,8 @@ type auditAsked struct {
 	JobAsked
 	Pieces int     `json:"pieces,omitempty" doc:"ordered; left out: 1"`
 	HoopX  float64 `json:"hoop_x,omitempty" doc:"mm inside the hoop; left out: not checked"`
+	FieldX float64 `json:"field_x,omitempty" doc:"mm that the machine can sew in; left out: not checked"`
+	FieldY float64 `json:"field_y,omitempty"`
 	HoopY  float64 `json:"hoop_y,omitempty"`
 }
 
@@ -50,7 +52,8 @@ func auditDesign(c *call, in auditAsked) (*jobs.Work, error) {
 		return nil, err
 	}
 	q := ask.AuditQuestion{Design: c.PathValue("design"), Machine: in.Machine, Job: in.Job,
-		Pieces: in.Pieces, HoopX: in.HoopX, HoopY: in.HoopY, Density: true}
+		Pieces: in.Pieces, HoopX: in.HoopX, HoopY: in.HoopY, FieldX: in.FieldX, FieldY: in.FieldY,
+		Density: true}
 	if err := ask.AuditCheck(q); err != nil {
 		return nil, err
 	}

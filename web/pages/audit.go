@@ -18,6 +18,7 @@ type auditData struct {
 	Audit    *ask.AuditAnswer
 	Findings []auditRow
 	Hoop     [2]string
+	Field    [2]string    // of the machine
 	Mend     template.URL // the query for the mend
 	In       *mendFields
 }
@@ -52,7 +53,8 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 		machineID = run.Ask.Machine
 	}
 	asked := ask.AuditQuestion{Design: run.D.ID, Machine: machineID, Job: job,
-		Pieces: q.Integer("pieces", 1), HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y")}
+		Pieces: q.Integer("pieces", 1), HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y"),
+		FieldX: q.Number("field_x"), FieldY: q.Number("field_y")}
 	if q.Err != nil {
 		return q.Err
 	}
@@ -60,7 +62,8 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")}, In: in}
+	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")},
+		Field: [2]string{q.Get("field_x"), q.Get("field_y")}, In: in}
 	if in.Seconds == nil {
 		in.Seconds = some(amount(ask.DefaultMendSeconds))
 	}

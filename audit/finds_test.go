@@ -1,0 +1,155 @@
+package audit
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/stitch"
+)
+
+// satin sews n stitches of a straight column along x: so wide, so far apart on
+// each side, in 0.1 mm, its lower edge from (x, y) on.
+func (s *sketch) satin(x, y, n, wide, step int) *sketch {
+	for k := range n + 1 {
+		s.to(x+step*k/2, y+wide*(k%2), stitch.Sew)
+	}
+	return s
+}
+
+// lock makes three small stitches to and fro.
+func (s *sketch) lock() *sketch {
+	x, y := s.at.X, s.at.Y
+	return s.to(x+6, y, stitch.Sew).to(x, y, stitch.Sew).to(x+6, y, stitch.Sew)
+}
+
+// fan sews satin around a point: its inner edge at radius in, its outer at out.
+func (s *sketch) fan(x, y, in, out, n int) *sketch {
+	for k := range n {
+		turn := math.Pi * float64(k) / float64(n)
+		r := float64(in + (out-in)*(k%2))
+		s.to(x+int(math.Round(r*math.Cos(turn))), y+int(math.Round(r*math.Sin(turn))), stitch.Sew)
+	}
+	return s
+}
+
+// fill sews rows of stitches of 3 mm along x, step apart.
+func (s *sketch) fill(x, y, stitches, rows, step int) *sketch {
+	for r := range rows {
+		for k := range stitches + 1 {
+			if r%2 == 1 {
+				k = stitches - k
+			}
+			s.to(x+30*k, y+step*r, stitch.Sew)
+		}
+	}
+	return s
+}
+
+// TestNewFindings draws each fault, and the same without it.
+func TestNewFindings(t *testing.T) {
+	two := []int{0, 1}
+	new := func() *sketch { return &sketch{} }
+	walk := func(n int) *sketch {
+		s := new()
+		for k := range n {
+			s.dash(0, 40*k, 10)
+			if k+1 < n {
+				s.op(stitch.ColourStop)
+			}
+		}
+		return s
+	}
+	for _, c := range []struct {
+		kind     Kind
+		has, not *sketch
+		threads  []int
+		not2     []int // the threads of not
+		o        Options
+	}{
+		{kind: MissingTieIn,
+			has: new().dash(0, 0, 20).lock().way(300, 300, 4).dash(300, 300, 20).lock(),
+			not: new().to(0, 0, stitch.Sew).lock().satin(6, 0, 20, 20, 4)},
+		{kind: StackedLayers, // satin at 0.4 mm covers twice, so four layers cover eight times
+			has: new().satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4),
+			not: new().satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4)},
+		{kind: InnerCurve,
+			has: new().fan(0, 0, 5, 50, 100), not: new().fan(0, 0, 200, 245, 100)},
+		{kind: ForeignHoles,
+			has: new().dash(0, 0, 30).op(stitch.ColourStop).dash(0, 0, 30), threads: two,
+			not: new().dash(0, 0, 30).op(stitch.ColourStop).dash(10, 0, 30), not2: two},
+		{kind: ForeignHoles, // the same thread again
+			has: new().dash(0, 0, 30).op(stitch.ColourStop).dash(0, 0, 30), threads: two,
+			not: new().dash(0, 0, 30).op(stitch.ColourStop).dash(0, 0, 30), not2: []int{0, 0}},
+		{kind: NoUnderlay,
+			has: new().satin(0, 0, 100, 40, 4),
+			not: new().to(0, 20, stitch.Sew).to(50, 20, stitch.Sew).to(100, 20, stitch.Sew).to(150, 20, stitch.Sew).
+				to(200, 20, stitch.Sew).to(200, 0, stitch.Sew).to(0, 0, stitch.Sew).satin(0, 0, 100, 40, 4)},
+		{kind: NoUnderlay, // narrow satin needs none
+			has: new().satin(0, 0, 100, 40, 4), not: new().satin(0, 0, 100, 20, 4)},
+		{kind: PullGap, // satin whose rows end at a fill of another colour, and 0.6 mm over it
+			has: new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).satin(0, 78, 100, 40, 4), threads: two,
+			not: new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).satin(0, 70, 100, 40, 4), not2: two},
+		{kind: PullGap, // rows along the edge draw nothing away from it
+			has: new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).satin(0, 78, 100, 40, 4), threads: two,
+			not: new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).fill(0, 78, 8, 20, 4), not2: two},
+		{kind: BackAndForth,
+			has: walk(5), threads: []int{0, 1, 0, 1, 0}, not: walk(5), not2: []int{0, 1, 2, 0, 1}},
+		{kind: IdleStop,
+			has: new().op(stitch.Stop).dash(0, 0, 20), not: new().dash(0, 0, 20).op(stitch.Stop).dash(400, 0, 20)},
+		{kind: IdleStop, // driven out of the work: for a hand
+			has: new().dash(0, 0, 20).op(stitch.Stop).op(stitch.Stop).dash(400, 0, 20),
+			not: new().dash(0, 0, 20).way(0, 900, 9).op(stitch.Stop).op(stitch.Stop).dash(400, 0, 20)},
+		{kind: DraggedThread, // what later stitches cover nobody cuts
+			has: new().to(0, 0, stitch.Sew).to(20, 0, stitch.Sew).way(90, 0, 2).to(92, 0, stitch.Sew).op(stitch.ColourStop).
+				fill(0, -100, 4, 20, 4),
+			not: new().to(0, 0, stitch.Sew).to(20, 0, stitch.Sew).way(90, 0, 2).to(92, 0, stitch.Sew).op(stitch.ColourStop).
+				fill(0, -40, 4, 20, 4)},
+		{kind: TooLarge, has: new().dash(0, 0, 30), not: new().dash(0, 0, 20), o: Options{HoopX: 50, HoopY: 50}},
+		{kind: BeyondField, has: new().dash(0, 0, 30), not: new().dash(0, 0, 20), o: Options{FieldX: 50, FieldY: 50}},
+		{kind: TooTight, has: new().dash(0, 0, 22), not: new().dash(0, 0, 19), o: Options{HoopX: 50, HoopY: 50}},
+		{kind: TooTight, has: new().dash(0, 0, 22), not: new().dash(0, 0, 30), o: Options{HoopX: 50, HoopY: 50}},
+	} {
+		finds := func(s *sketch, threads []int) *Finding {
+			c.o.Threads = threads
+			r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, c.o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, f := range r.Findings {
+				if text := f.What.Raw() + f.Ask.Raw(); f.Kind == c.kind && (len(text) < 40 || text[0] == '[') {
+					t.Errorf("%s says %q", c.kind, text)
+				}
+				if f.Kind == c.kind {
+					return &f
+				}
+			}
+			return nil
+		}
+		if finds(c.has, c.threads) == nil {
+			t.Errorf("%s: not found", c.kind)
+		}
+		if f := finds(c.not, c.not2); f != nil {
+			t.Errorf("%s: found where it is not: %s at (%.1f, %.1f) %+v", c.kind, f.What.Raw(), f.X, f.Y, *f)
+		}
+	}
+}
+
+// A finding is at the place of the fault, not at the start of its object.
+func TestNewFindingsPointAtThePlace(t *testing.T) {
+	s := (&sketch{}).satin(0, 0, 100, 20, 4).fan(800, 0, 5, 50, 100)
+	r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range r.Findings {
+		if f.Kind == InnerCurve {
+			if math.Hypot(f.X-80, f.Y) > 6 || f.Radius > mostRadius {
+				t.Errorf("at (%.1f, %.1f), ring %.1f mm: %s", f.X, f.Y, f.Radius, f.What.Raw())
+			}
+			return
+		}
+	}
+	t.Error("not found")
+}
