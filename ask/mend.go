@@ -1,19 +1,14 @@
 package ask
 
 import (
-	"bytes"
 	"context"
-	"fmt"
-	"path"
 	"slices"
-	"strings"
 	"time"
 
 	"needlepace/audit"
 	"needlepace/audit/sequence"
 	"needlepace/clock"
 	"needlepace/machine"
-	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/words"
 )
@@ -66,6 +61,7 @@ type MendAnswer struct {
 	Needles     []int           `json:"needles" doc:"needle of each new block, from 1; empty: block 1 on needle 1 and so on"`
 	Search      MendSearch      `json:"search"`
 	Proof       MendProof       `json:"proof"`
+	File        MendFile        `json:"new_file" doc:"what its format makes otherwise; said of a file that is written"`
 	Kept        Stops           `json:"kept_stops" doc:"stops that stay where they were, with all that was sewn before them before them"`
 	TrimJumps   int             `json:"trim_jumps" doc:"every trim that is a run of jumps has at least so many"`
 	Machines    []MendMachine   `json:"machines" doc:"the machine and the asker's others: what they make of the new file"`
@@ -75,9 +71,9 @@ type MendAnswer struct {
 	On      *machine.Sheet `json:"-"`
 	Mended  *audit.Mended  `json:"-"`
 	job     clock.Job      // as asked
-	format  string         // of the new file
-	NewFile string         `json:"-"` // name of the new file
-	Content []byte         `json:"-"` // the new file; nil where nothing changed
+	done    stitchfile.Written
+	NewFile string `json:"-"` // name of the new file
+	Content []byte `json:"-"` // the new file; nil where nothing changed
 }
 
 // MendRun is a run before or after a mend.
@@ -194,7 +190,8 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	search, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()
 	o.Progress = q.progress(limit)
-	old, asFile := a.asFile(o.TrimJumps)
+	readers := a.readers(fleet, o.TrimJumps)
+	old, asFile := a.asFile(readers)
 	if a.Mended, err = audit.Mend(search, old, sheet, job, o); err != nil {
 		return nil, wrong(err)
 	}
@@ -202,7 +199,8 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 		if asFile != nil {
 			return nil, asFile
 		}
-		if err := a.encode(threads); err != nil {
+		readers.Most = a.Mended.TrimJumps
+		if err := a.encode(old, threads, readers); err != nil {
 			return nil, err
 		}
 	}
@@ -225,108 +223,9 @@ func (q *MendQuestion) progress(limit time.Duration) func(sequence.Progress) {
 	}
 }
 
-// writes reports whether files of a format can be written.
-func writes(format string) bool {
-	for _, f := range stitchfile.Formats() {
-		if f.Name == format {
-			return f.Writes
-		}
-	}
-	return false
-}
-
-// name calls the new file by the old one's name and its own format.
-func (a *MendAnswer) name(format string) {
-	if format == "" {
-		if format = a.Of.Format; !writes(format) {
-			format = "dst"
-		}
-	}
-	a.format = format
-	a.NewFile = strings.TrimSuffix(path.Base(a.Of.File), path.Ext(a.Of.File)) + "-mended." + format
-}
-
-// written is the design as a file of the new one's format, and as that is read.
-func (a *MendAnswer) written(d *stitch.Design, trimJumps int) (content []byte, back *stitch.Design, err error) {
-	var b bytes.Buffer
-	if err := stitchfile.EncodeFor(&b, d, a.format, trimJumps); err != nil {
-		return nil, nil, Errorf("the mended design cannot be written: %w", err)
-	}
-	if back, err = stitchfile.Decode(b.Bytes(), a.NewFile); err != nil {
-		return nil, nil, Errorf("the new file would not be read back, so it was not written; ask for another format: %w", err)
-	}
-	if err := audit.SameSewing(d, back, a.On.Reading.TrimAfterJumps); err != nil {
-		return nil, nil, fmt.Errorf("the new file is not read back the same on this machine: %w", err)
-	}
-	return b.Bytes(), back, nil
-}
-
-// asFile is the old design as the new file's format has it, so that what is
-// mended is what will be sewn; the old design, and why, where that cannot be.
-func (a *MendAnswer) asFile(trimJumps int) (*stitch.Design, error) {
-	_, back, err := a.written(a.Of.Design, trimJumps)
-	if err != nil {
-		return a.Of.Design, err
-	}
-	d := *a.Of.Design
-	d.Records = back.Records
-	return &d, nil
-}
-
-// encode makes the new file, and checks and clocks what a reader makes of it:
-// the same sewing, the same picture as the old design, and no slower. Where it
-// is slower than the old file, there is none.
-func (a *MendAnswer) encode(threads []int) error {
-	m := a.Mended
-	content, back, err := a.written(m.Design, m.TrimJumps)
-	if err != nil {
-		return err
-	}
-	m.Design.Records = back.Records
-	if threads == nil { // no two blocks share one
-		for k := range a.Of.Counts.ColourStops + 1 {
-			threads = append(threads, k)
-		}
-	}
-	moved := make([]int, len(m.Blocks))
-	for k, old := range m.Blocks {
-		moved[k] = threads[old]
-	}
-	proof, err := audit.Prove(a.Of.Design, m.Design, threads, moved, a.On.Reading.TrimAfterJumps)
-	if err != nil {
-		return err
-	}
-	was := m.Before.Seconds
-	m.Before, m.After = clock.Run(a.Of.Design, a.On, a.job), clock.Run(m.Design, a.On, m.Job)
-	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, m.After.Seconds
-	if m.After.Seconds >= m.Before.Seconds {
-		m.Off = fmt.Sprintf("as a .%s file the mended design would take %.1f s longer than the old file does", a.format,
-			m.After.Seconds-m.Before.Seconds)
-		m.Changes, m.After, m.Blocks, m.Job = nil, m.Before, identity(a.Of.Counts.ColourStops+1), a.job
-		return nil
-	}
-	if err := proof.Err(); err != nil {
-		return err
-	}
-	if by := m.Before.Seconds - was; by != 0 {
-		m.Changes = slices.Insert(m.Changes, 0, audit.Change{Kind: "format", Count: 1, Seconds: by,
-			What: "written as a ." + a.format + " file"})
-	}
-	m.Proof, a.Content = proof, content
-	return nil
-}
-
-func identity(n int) []int {
-	s := make([]int, n)
-	for k := range s {
-		s[k] = k
-	}
-	return s
-}
-
 func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	m := a.Mended
-	a.Kept, a.TrimJumps, a.Machines = stopsOf(m.Kept), m.TrimJumps, []MendMachine{}
+	a.Kept, a.TrimJumps, a.Machines = a.kept(), m.TrimJumps, []MendMachine{}
 	if m.Changed() {
 		a.Machines = append(a.Machines, a.on(a.On))
 		for _, s := range fleet {
@@ -347,7 +246,7 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	for _, ch := range m.Changes {
 		dropped := []int{}
 		for _, n := range ch.Stitches {
-			dropped = append(dropped, n+1)
+			dropped = append(dropped, a.old(n)+1)
 		}
 		a.Changes = append(a.Changes, MendChange{ch.Kind, ch.Count, ch.Seconds, ch.What, dropped})
 	}

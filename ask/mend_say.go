@@ -1,8 +1,10 @@
 package ask
 
 import (
+	"math"
 	"slices"
 
+	"needlepace/stitch"
 	"needlepace/words"
 )
 
@@ -45,6 +47,7 @@ func (a *MendAnswer) say() {
 	if a.After.ColourStops < a.Before.ColourStops {
 		a.Caveats.Say("mend.stops-went")
 	}
+	a.sayFile()
 	a.Caveats.Say("mend.scrap")
 }
 
@@ -65,12 +68,23 @@ func (a *MendAnswer) sayMachines() {
 		}
 	}
 	switch {
-	case a.TrimJumps == 0 || a.After.Trims == 0:
+	case a.TrimJumps == 0 || a.After.Trims == 0 || a.trimsAreRecords() && bad == 0 && len(a.Machines) == 1:
 	case bad == 0 && len(a.Machines) > 1:
 		a.Verdict.Say("mend.good-for-all", words.Args{"machines": words.Count(len(a.Machines), "machine")})
 	case len(a.Machines) == 1:
 		a.Caveats.Say("mend.good-for", words.Args{"machine": words.Name(a.Machine), "jumps": words.Count(a.TrimJumps, "jump")})
 	}
+}
+
+// trimsAreRecords reports whether the file says each trim outright.
+func (a *MendAnswer) trimsAreRecords() bool {
+	n := 0
+	for e := range a.Mended.Design.Events(math.MaxInt) {
+		if e.Kind == stitch.TrimCut {
+			n++
+		}
+	}
+	return n == a.After.Trims
 }
 
 // KeptTable is the stops that a mend left alone.

@@ -151,9 +151,12 @@ func TestAuditOfRealDesigns(t *testing.T) {
 // same holes, cuts, stops and time.
 func readsBack(t *testing.T, name string, d *stitch.Design, sheet *machine.Sheet) {
 	t.Helper()
-	for _, format := range []string{"dst", "exp"} {
+	trims := sheet.Reading.TrimAfterJumps
+	for _, ext := range stitchfile.Writable() {
+		format := ext[1:]
 		var buf bytes.Buffer
-		if err := stitchfile.Encode(&buf, d, format); err != nil {
+		done, err := stitchfile.EncodeFor(&buf, d, format, stitchfile.Readers{Trim: trims})
+		if err != nil {
 			var unsupported *stitchfile.UnsupportedError
 			if errors.As(err, &unsupported) {
 				continue // a form the format does not have: said so, nothing written
@@ -166,7 +169,8 @@ func readsBack(t *testing.T, name string, d *stitch.Design, sheet *machine.Sheet
 			t.Errorf("%s as %s: %v", name, format, err)
 			continue
 		}
-		if err := SameSewing(d, back, sheet.Reading.TrimAfterJumps); err != nil {
+		but := But{Shift: done.Shift, Added: done.Added, Tail: done.Tail, Stops: done.Stops > 0}
+		if err := SameSewing(d, back, trims, but); err != nil {
 			t.Errorf("%s as %s: %v", name, format, err)
 		}
 	}

@@ -165,7 +165,7 @@ func TestFormatsAreListedByName(t *testing.T) {
 			t.Errorf("%+v", f)
 		}
 	}
-	if strings.Join(names, " ") != "dst exp jef pec pes vp3" || strings.Join(writers, " ") != "dst exp" {
+	if strings.Join(names, " ") != "dst exp jef pec pes vp3" || strings.Join(writers, " ") != "dst exp jef pes vp3" {
 		t.Errorf("%v, writes %v", names, writers)
 	}
 	if HasExtension("notes.txt") || !HasExtension("a.zip") {

@@ -53,26 +53,47 @@ func Decode(b []byte, name string) (*stitch.Design, error) {
 	return d, nil
 }
 
-// Encode writes the design in the named format (WriterFor gives its name). What
-// the format has no form for is an *UnsupportedError, and then nothing is written.
+// Encode writes the design in the named format (WriterFor gives its name), as
+// the trade reads runs of jumps. What the format has no form for is an
+// *UnsupportedError, and then nothing is written; so is all that Written.Same
+// does not allow.
 func Encode(w io.Writer, d *stitch.Design, format string) error {
-	return EncodeFor(w, d, format, trimJumps)
+	b, done, err := encode(d, format, Readers{})
+	if err == nil && !done.Same() {
+		err = otherwise(format, d, done)
+	}
+	if err != nil {
+		return err
+	}
+	return write(w, b, format)
 }
 
-// EncodeFor is Encode for machines that read so many jumps in a row as a trim: a
-// trim record becomes at least as many where the format has no trim, at least
-// three.
-func EncodeFor(w io.Writer, d *stitch.Design, format string, jumps int) error {
+// EncodeFor is Encode for machines that read runs of jumps in their own ways. It
+// adds penetrations where nothing else fits, and tells all that is otherwise in
+// the file than in the design.
+func EncodeFor(w io.Writer, d *stitch.Design, format string, r Readers) (Written, error) {
+	b, done, err := encode(d, format, r)
+	if err != nil {
+		return Written{}, err
+	}
+	return done, write(w, b, format)
+}
+
+func encode(d *stitch.Design, format string, r Readers) ([]byte, Written, error) {
 	for _, f := range formats {
-		if f.name == format {
-			if f.encode == nil {
-				break
-			}
-			return f.encode(w, d, max(jumps, trimJumps))
+		if f.name == format && f.encode != nil {
+			return f.encode(d, r)
 		}
 	}
-	return &UnsupportedError{Format: format, Record: -1, Text: fmt.Sprintf("no writer for format %q", format),
-		Remedy: "write " + orList(Writable())}
+	return nil, Written{}, &UnsupportedError{Format: format, Record: -1,
+		Text: fmt.Sprintf("no writer for format %q", format), Remedy: "write " + orList(Writable())}
+}
+
+func write(w io.Writer, b []byte, format string) error {
+	if _, err := w.Write(b); err != nil {
+		return fmt.Errorf("stitchfile: writing .%s: %w", format, err)
+	}
+	return nil
 }
 
 // readLimited reads all of r, at most limit bytes.

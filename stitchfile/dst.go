@@ -32,6 +32,7 @@ var dstFormat = format{
 	colours: "colour stops; thread lines in the header if there are any",
 	sniff:   sniffDST,
 	decode:  decodeDST,
+	lacks:   "operator's stops; threads that have no room in the header",
 	encode:  encodeDST,
 }
 

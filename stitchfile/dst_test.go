@@ -50,10 +50,12 @@ func TestDSTRecordsAreBalancedTernary(t *testing.T) {
 		if len(d.Records) != 1 || d.Records[0] != c.want {
 			t.Errorf("% x: got %+v, want %+v (%s)", c.bytes, d.Records, c.want, c.how)
 		}
-		var e dstWriter
-		e.put(int(c.want.DX), int(c.want.DY), dstFlags[c.want.Op])
-		if !bytes.Equal(e.body, c.bytes[:]) {
-			t.Errorf("%+v: wrote % x, want % x (%s)", c.want, e.body, c.bytes, c.how)
+		var b bytes.Buffer
+		if err := Encode(&b, &stitch.Design{Records: []stitch.Record{c.want}}, "dst"); err != nil {
+			t.Fatal(err)
+		}
+		if got := b.Bytes()[dstHeaderBytes:][:dstRecordBytes]; !bytes.Equal(got, c.bytes[:]) {
+			t.Errorf("%+v: wrote % x, want % x (%s)", c.want, got, c.bytes, c.how)
 		}
 	}
 }

@@ -2,7 +2,6 @@ package stitchfile
 
 import (
 	"fmt"
-	"io"
 
 	"needlepace/stitch"
 )
@@ -33,6 +32,7 @@ var expFormat = format{
 	colours: "colour stops only",
 	sniff:   sniffEXP,
 	decode:  decodeEXP,
+	lacks:   "operator's stops, sequins, the name, threads",
 	encode:  encodeEXP,
 }
 
@@ -107,83 +107,32 @@ func decodeEXP(b []byte) (*stitch.Design, error) {
 	return out.finish(0)
 }
 
-// encodeEXP writes a .exp file with the design's events. A move over 12.7 mm
-// an axis is cut: a jump into jumps, a stitch into jumps and one penetration
-// at the end. Where that would put three jumps in a row with the thread
-// uncut, for an operator's stop and for a sequin, which .exp does not have,
-// the error is an UnsupportedError. Name and threads have no place in it.
-func encodeEXP(w io.Writer, d *stitch.Design, _ int) error {
+// encodeEXP writes a .exp file with the design's events. Name and threads have no
+// place in it.
+func encodeEXP(d *stitch.Design, r Readers) ([]byte, Written, error) {
 	if len(d.Records) == 0 {
-		return &UnsupportedError{Format: "exp", Record: -1,
+		return nil, Written{}, &UnsupportedError{Format: "exp", Record: -1,
 			Text: "a .exp file without a record is an empty file, which nothing reads", Remedy: "write .dst"}
 	}
-	b := make([]byte, 0, 2*len(d.Records)+64)
-	step := func(dx, dy int) { b = append(b, byte(int8(dx)), byte(int8(dy))) }
-	// lead appends a move as n equal jumps.
-	lead := func(dx, dy, n int) {
-		for ; n > 0; n-- {
-			b = append(b, expEscape, expJump)
-			sx, sy := dx/n, dy/n
-			step(sx, sy)
-			dx, dy = dx-sx, dy-sy
-		}
+	f := fitter{format: "exp", step: expMaxStep, trims: true, moves: true, Readers: r}
+	if err := f.records(d.Records); err != nil {
+		return nil, Written{}, err
 	}
-	thread, jumps := false, 0 // as in stitch.Events, which decides what a trim is
-	for i, r := range d.Records {
-		dx, dy := int(r.DX), int(r.DY)
-		n := max(1, pieces(dx, dy, expMaxStep))
+	b := make([]byte, 0, 2*len(f.out)+64)
+	for _, r := range f.out {
 		switch r.Op {
-		case stitch.Sew:
-			if thread && n > 1 && jumps < trimJumps && jumps+n-1 >= trimJumps {
-				return tooLong("exp", i, "stitch", dx, dy, 2*expMaxStep)
-			}
-			lx, ly := dx*(n-1)/n, dy*(n-1)/n
-			lead(lx, ly, n-1)
-			step(dx-lx, dy-ly)
-			thread, jumps = true, 0
 		case stitch.Jump:
-			before := 0 // jumps of this run in the design, this one and those after it too
-			if thread && n > 1 {
-				for k := i; k < len(d.Records) && d.Records[k].Op == stitch.Jump; k++ {
-					before++
-				}
-				for k := i - 1; k >= 0 && d.Records[k].Op == stitch.Jump; k-- {
-					before++
-				}
-				if before < trimJumps && (before-1)+n >= trimJumps {
-					return tooLong("exp", i, "jump", dx, dy, 2*expMaxStep)
-				}
-			}
-			lead(dx, dy, n)
-			jumps += n
-			if jumps >= trimJumps {
-				thread = false
-			}
+			b = append(b, expEscape, expJump)
 		case stitch.Trim:
 			b = append(b, expEscape, expTrim, 0x07, 0x00)
-			if dx != 0 || dy != 0 {
-				lead(dx, dy, n)
-			}
-			thread, jumps = false, 0
+			continue
 		case stitch.ColourStop:
 			b = append(b, expEscape, expStop)
-			if n == 1 {
-				step(dx, dy)
-			} else {
-				step(0, 0)
-				lead(dx, dy, n)
-			}
-			thread, jumps = false, 0
-		case stitch.Stop:
-			return noStop("exp", i)
-		default:
-			return &UnsupportedError{Format: "exp", Record: i,
-				Text: fmt.Sprintf("a %v has no form in a .exp file",
-					r.Op), Remedy: "write .dst, or take the record out"}
 		}
+		b = append(b, byte(int8(r.DX)), byte(int8(r.DY)))
 	}
-	if _, err := w.Write(b); err != nil {
-		return fmt.Errorf("stitchfile: writing .exp: %w", err)
-	}
-	return nil
+	w := Written{Added: f.added}
+	w.loses(LossName, d.Name != "")
+	w.loses(LossThreads, len(d.Threads) > 0)
+	return b, w, nil
 }

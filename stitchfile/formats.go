@@ -2,7 +2,6 @@ package stitchfile
 
 import (
 	"fmt"
-	"io"
 	"path"
 	"slices"
 	"strings"
@@ -18,7 +17,8 @@ type format struct {
 	colours string   // for people: what the file says of its colours
 	sniff   func(b []byte) certainty
 	decode  func(b []byte) (*stitch.Design, error)
-	encode  func(w io.Writer, d *stitch.Design, jumps int) error // nil: read only; jumps for a trim
+	lacks   string                                                     // for people: what a written file cannot hold
+	encode  func(d *stitch.Design, r Readers) ([]byte, Written, error) // nil: read only
 }
 
 // certainty is how sure the bytes alone make us of a format.
@@ -44,6 +44,7 @@ type FormatInfo struct {
 	Writes     bool     // can Encode write it?
 	Trims      string   // how a trim stands in the file
 	Colours    string   // what the file says of its colours
+	Lacks      string   // what a file written by Encode cannot hold; empty where none is
 }
 
 // Formats lists the formats by name. Everything that names extensions, the
@@ -51,7 +52,8 @@ type FormatInfo struct {
 func Formats() []FormatInfo {
 	out := make([]FormatInfo, 0, len(formats))
 	for _, f := range formats {
-		info := FormatInfo{Name: f.name, Writes: f.encode != nil, Trims: f.trims, Colours: f.colours}
+		info := FormatInfo{Name: f.name, Writes: f.encode != nil, Trims: f.trims, Colours: f.colours,
+			Lacks: f.lacks}
 		for _, e := range f.exts {
 			info.Extensions = append(info.Extensions, "."+e)
 		}

@@ -13,15 +13,16 @@ const docsFile = "../docs/stitch-files.md"
 // formatTable is the table of docs/stitch-files.md.
 func formatTable() string {
 	var b strings.Builder
-	b.WriteString("| extension | written | trims in the file | colours in the file |\n|---|---|---|---|\n")
+	b.WriteString("| extension | written | trims in the file | colours in the file | what a written one cannot hold |\n|---|---|---|---|---|\n")
 	for _, f := range Formats() {
 		written := "no"
 		if f.Writes {
 			written = "yes"
 		}
-		fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", strings.Join(f.Extensions, ", "), written, f.Trims, f.Colours)
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s |\n", strings.Join(f.Extensions, ", "), written, f.Trims, f.Colours,
+			f.Lacks)
 	}
-	fmt.Fprintf(&b, "| .%s | no | any of these inside | |\n", strings.Join(containers, ", ."))
+	fmt.Fprintf(&b, "| .%s | no | any of these inside | | |\n", strings.Join(containers, ", ."))
 	return b.String()
 }
 
@@ -47,7 +48,7 @@ func TestNamesOfFilesAreKnownByTheTable(t *testing.T) {
 		name, writer string
 		known        bool
 	}{
-		{"a.dst", "dst", true}, {"A.DST", "dst", true}, {"a.exp", "exp", true}, {"a.pes", "", true}, {"a.zip", "",
+		{"a.dst", "dst", true}, {"A.DST", "dst", true}, {"a.exp", "exp", true}, {"a.pes", "pes", true}, {"a.pec", "", true}, {"a.zip", "",
 			true}, {"a.gz", "", true},
 		{"a.txt", "", false}, {"dst", "", false}, {"", "", false},
 	} {
@@ -57,7 +58,7 @@ func TestNamesOfFilesAreKnownByTheTable(t *testing.T) {
 				c.known)
 		}
 	}
-	if _, err := WriterFor("a.pes"); err == nil || err.Error() != "the name must end in .dst or .exp" {
+	if _, err := WriterFor("a.pec"); err == nil || err.Error() != "the name must end in .dst, .exp, .jef, .pes or .vp3" {
 		t.Error(err)
 	}
 	for _, f := range Formats() {

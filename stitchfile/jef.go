@@ -39,6 +39,8 @@ var jefFormat = format{
 	colours: "numbers into a fixed table: the shades shown are approximate",
 	sniff:   sniffJEF,
 	decode:  decodeJEF,
+	lacks:   "operator's stops, sequins, the name, names of threads; shades are the nearest of its table",
+	encode:  encodeJEF,
 }
 
 func le32(b []byte, off int) int64 {

@@ -11,12 +11,15 @@ import (
 // what is on the needle is what the shop puts there.
 type palette []uint32
 
+// numberedThread is what a thread is called that is only a number in a table.
+const numberedThread = "colour %d"
+
 func (p palette) thread(n int) stitch.Thread {
 	if n < 1 || n > len(p) {
 		return stitch.Thread{}
 	}
 	v := p[n-1]
-	return stitch.Thread{Name: fmt.Sprintf("colour %d", n), R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v),
+	return stitch.Thread{Name: fmt.Sprintf(numberedThread, n), R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v),
 		Known: true}
 }
 
@@ -42,4 +45,103 @@ var jefPalette = palette{
 	0x4C330B, 0x33200A, 0x523A97, 0x0D217E, 0x1E77AC, 0xB2DD53, 0xF33689, 0xDE649E,
 	0x984161, 0x4C5612, 0x4C881F, 0xE4DE79, 0xCB8A1A, 0xCBA21C, 0xFF9805, 0xFCB257,
 	0xFFE505, 0xF0331F, 0x1A842D, 0x386CAE, 0xE3C4B4, 0xE3AC81,
+}
+
+// numbers gives each of so many colour blocks a number: different threads have
+// different ones as long as there are any left, the nearest shade first.
+func (p palette) numbers(threads []stitch.Thread, blocks int, w *Written) []int {
+	out := make([]int, blocks)
+	given := map[stitch.Thread]int{}
+	taken := make([]bool, len(p)+1)
+	give := func(t stitch.Thread, most int) int { // the nearest, no farther than most
+		best, at := most+1, 0
+		for n := 1; n <= len(p); n++ {
+			v := p[n-1]
+			r, g, b := int(t.R)-int(v>>16), int(t.G)-int(v>>8&0xFF), int(t.B)-int(v&0xFF)
+			if far := r*r + g*g + b*b; !taken[n] && far < best {
+				best, at = far, n
+			}
+		}
+		taken[at] = true
+		return at
+	}
+	known := func(k int) bool { return k < len(threads) && threads[k].Known }
+	const any = 3 * 256 * 256
+	for _, most := range [2]int{0, any} { // those that are in the table, then the others
+		for k := range out {
+			if !known(k) {
+				continue
+			}
+			if n, again := given[threads[k]]; again {
+				out[k] = n
+			} else if n := give(threads[k], most); n > 0 {
+				out[k], given[threads[k]] = n, n
+				w.loses(LossShades, most > 0)
+			}
+		}
+	}
+	for k := range out {
+		if !known(k) {
+			w.loses(LossMadeUp, true)
+			out[k] = give(stitch.Thread{}, any)
+		}
+	}
+	for k, n := range out {
+		if n == 0 { // none left
+			w.loses(LossShared, true)
+			clear(taken)
+			t := stitch.Thread{}
+			if known(k) {
+				t = threads[k]
+			}
+			out[k] = give(t, any)
+		}
+	}
+	w.loses(LossNames, hasNames(threads))
+	return out
+}
+
+// hasNames reports whether a thread has a name that is not only a number in a
+// format's table.
+func hasNames(threads []stitch.Thread) bool {
+	for _, t := range threads {
+		var n int
+		if t.Name == "" {
+			continue
+		}
+		if _, err := fmt.Sscanf(t.Name, numberedThread, &n); err != nil || t.Name != fmt.Sprintf(numberedThread, n) {
+			return true
+		}
+	}
+	return false
+}
+
+// knownThreads gives each of so many blocks a thread with a shade: its own, or
+// one made up that no other block has.
+func knownThreads(threads []stitch.Thread, blocks int, w *Written) []stitch.Thread {
+	out := make([]stitch.Thread, blocks)
+	shade := func(t stitch.Thread) int { return int(t.R)<<16 | int(t.G)<<8 | int(t.B) }
+	first := map[int]stitch.Thread{} // by shade
+	for k := range out {
+		if k >= len(threads) || !threads[k].Known {
+			continue
+		}
+		out[k] = threads[k]
+		if t, again := first[shade(out[k])]; again && t != out[k] {
+			w.loses(LossShared, true)
+		}
+		first[shade(out[k])] = out[k]
+	}
+	next := 0x808080
+	for k := range out {
+		for !out[k].Known {
+			w.loses(LossMadeUp, true)
+			t := stitch.Thread{R: uint8(next >> 16), G: uint8(next >> 8), B: uint8(next), Known: true}
+			if _, taken := first[shade(t)]; !taken {
+				out[k], first[shade(t)] = t, t
+			}
+			next = (next + 0x3D5B79) & 0xFFFFFF
+		}
+	}
+	return out
 }

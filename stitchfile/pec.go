@@ -189,6 +189,9 @@ var pesFormat = format{
 		return no
 	},
 	decode: decodePES,
+	lacks: "operator's stops, sequins, names of threads, more than 16 letters of the name, the place in the frame; " +
+		"shades are the nearest of its table, 255 colours at most",
+	encode: encodePES,
 }
 
 // pesBlock is where a .pes file says that its stitch block begins; far beyond

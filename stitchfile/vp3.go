@@ -35,9 +35,12 @@ var vp3Format = format{
 	name:    "vp3",
 	exts:    []string{"vp3"},
 	trims:   "yes",
-	colours: "red, green, blue and a name",
+	colours: "red, green, blue",
 	sniff:   sniffVP3,
 	decode:  decodeVP3,
+	lacks: "operator's stops, sequins, names of threads, colour stops away from the work, the way after the last " +
+		"stitch; jumps with the thread uncut are part of the stitch after them",
+	encode: encodeVP3,
 }
 
 func sniffVP3(b []byte) certainty {
@@ -207,9 +210,9 @@ func (r *vp3Reader) thread() stitch.Thread {
 		}
 	}
 	r.take(2)
-	r.str() // catalogue number
-	t.Name = text(r.str())
-	r.str() // maker
+	for range 3 { // number, name and maker are a palette's: not read
+		r.str()
+	}
 	return t
 }
 

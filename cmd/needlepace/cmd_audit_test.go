@@ -146,7 +146,7 @@ func TestAuditAndMendRefuseBadCommandLines(t *testing.T) {
 		{"audit " + rubbish, exitPartial, "rubbish.dst"},
 		{"audit --picture x.gif " + f, exitUsage, ".svg or .png"},
 		{"mend " + f, exitUsage, "out"},
-		{"mend -o " + filepath.Join(dir, "x.pes") + " " + f, exitUsage, ".dst"},
+		{"mend -o " + filepath.Join(dir, "x.pec") + " " + f, exitUsage, ".dst"},
 		{"mend -o " + dir + " " + f, exitUsage, "must end in"},
 		{"mend -o " + rubbish + " " + f, exitUsage, "there already"},
 		{"mend --overwrite -o " + f + " " + f, exitUsage, "never overwrites its input"},

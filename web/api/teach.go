@@ -20,7 +20,7 @@ func teachRoutes() []*route {
 			begins[learnedAnswer](learnMachine)),
 		op("makeTestPiece", "POST /machines/{machine}/testpiece", shop.AskWhatIf,
 			"Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its "+
-				"files: the piece in every format that can be written (piece.dst, …), card.svg, card.png, runs.csv. "+
+				"files: the piece in every format that can hold it (piece.dst, …), card.svg, card.png, runs.csv. "+
 				"machine may be a class.",
 			begins[serve.Piece](makeTestPiece)),
 		op("getSpeedLaw", "GET /machines/{machine}/law", shop.Look,

@@ -2,6 +2,8 @@ package serve
 
 import (
 	"bytes"
+	"errors"
+	"io"
 	"strings"
 
 	"needlepace/ask"
@@ -23,9 +25,9 @@ type Piece struct {
 // WorkFiles are the files of the test piece.
 func (p *Piece) WorkFiles() map[string]jobs.File { return p.Contents }
 
-// PieceOf writes the files of a test piece: stitches in every format that can
-// be written, the card to print, in words as by writes them, and the times to fill
-// in.
+// PieceOf writes the files of a test piece: stitches in every format that sews it
+// as it was reckoned, the card to print, in words as by writes them, and the times
+// to fill in.
 func PieceOf(a *ask.TestPieceAnswer, by *words.Writer) (*Piece, error) {
 	p := &Piece{TestPieceAnswer: a, Contents: map[string]jobs.File{}}
 	base := "testpiece-" + FileWord(a.Machine)
@@ -39,6 +41,10 @@ func PieceOf(a *ask.TestPieceAnswer, by *words.Writer) (*Piece, error) {
 		format, err := stitchfile.WriterFor(ext)
 		if err != nil {
 			return nil, err
+		}
+		var cannot *stitchfile.UnsupportedError
+		if err := stitchfile.Encode(io.Discard, a.Piece.Design, format); errors.As(err, &cannot) {
+			continue
 		}
 		files = append(files, file{"piece" + ext, base + ext, "application/octet-stream",
 			func(b *bytes.Buffer) error { return stitchfile.Encode(b, a.Piece.Design, format) }})

@@ -1,0 +1,225 @@
+package ask
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"path"
+	"slices"
+	"strings"
+
+	"needlepace/audit"
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+	"needlepace/words"
+)
+
+// MendHole is a needle penetration that the new file's format needs and the old
+// file has not.
+type MendHole struct {
+	After int     `json:"after_stitch" doc:"of the old file"`
+	X     float64 `json:"x_mm" doc:"from the start of the old file, y up"`
+	Y     float64 `json:"y_mm"`
+}
+
+// MendFile is what the new file's format makes otherwise than the old file has it.
+type MendFile struct {
+	Format string            `json:"format"`
+	Added  []MendHole        `json:"added_stitches" doc:"where thread lies in a move too long for the format, on its straight way"`
+	Moved  bool              `json:"moved" doc:"the format has no place in the frame: a machine lays the design in the middle"`
+	Tail   bool              `json:"no_way_back" doc:"the way of the frame after the last stitch is not in the file"`
+	Stops  int               `json:"stops_at_stitch" doc:"colour stops that stand at the stitch before them, and did not quite"`
+	Jumps  int               `json:"jumps_sewn" doc:"jumps with the thread uncut that are part of the stitch after them"`
+	Lost   []stitchfile.Loss `json:"not_said" doc:"what the file does not say of the design: name, threads, thread-names, shades, shared, made-up"`
+}
+
+// writes reports whether files of a format can be written.
+func writes(format string) bool {
+	for _, f := range stitchfile.Formats() {
+		if f.Name == format {
+			return f.Writes
+		}
+	}
+	return false
+}
+
+// name calls the new file by the old one's name and its own format.
+func (a *MendAnswer) name(format string) {
+	if format == "" {
+		if format = a.Of.Format; !writes(format) {
+			format = "dst"
+		}
+	}
+	a.File = MendFile{Format: format, Added: []MendHole{}, Lost: []stitchfile.Loss{}}
+	a.NewFile = strings.TrimSuffix(path.Base(a.Of.File), path.Ext(a.Of.File)) + "-mended." + format
+}
+
+// readers is how the machines that will sew the file read it; most is the number
+// of jumps that the one which wants most of them takes for a trim.
+func (a *MendAnswer) readers(fleet []*machine.Sheet, most int) stitchfile.Readers {
+	r := stitchfile.Readers{Trim: a.On.Reading.TrimAfterJumps, Fewest: a.On.Reading.TrimAfterJumps, Most: most}
+	for _, s := range fleet {
+		r.Fewest = min(r.Fewest, s.Reading.TrimAfterJumps)
+	}
+	return r
+}
+
+// written is the design as a file of the new one's format, as that is read, and
+// what it has otherwise.
+func (a *MendAnswer) written(d *stitch.Design, r stitchfile.Readers) (content []byte, back *stitch.Design,
+	done stitchfile.Written, err error) {
+	var b bytes.Buffer
+	if done, err = stitchfile.EncodeFor(&b, d, a.File.Format, r); err != nil {
+		return nil, nil, done, Errorf("the mended design cannot be written: %w", err)
+	}
+	if back, err = stitchfile.Decode(b.Bytes(), a.NewFile); err != nil {
+		return nil, nil, done, Errorf("the new file would not be read back, so it was not written; ask for another "+
+			"format: %w", err)
+	}
+	but := audit.But{Shift: done.Shift, Added: done.Added, Tail: done.Tail, Stops: done.Stops > 0}
+	if err := audit.SameSewing(d, back, a.On.Reading.TrimAfterJumps, but); err != nil {
+		return nil, nil, done, fmt.Errorf("the new file is not read back the same on this machine: %w", err)
+	}
+	return b.Bytes(), back, done, nil
+}
+
+// asFile is the old design as the new file's format has it, so that what is
+// mended is what will be sewn; the old design, and why, where that cannot be.
+func (a *MendAnswer) asFile(r stitchfile.Readers) (*stitch.Design, error) {
+	_, back, done, err := a.written(a.Of.Design, r)
+	if err != nil {
+		return a.Of.Design, err
+	}
+	a.note(done, back)
+	d := *a.Of.Design
+	d.Records = back.Records
+	return &d, nil
+}
+
+// note keeps what the format made otherwise of the old design, which it is read
+// back as.
+func (a *MendAnswer) note(done stitchfile.Written, back *stitch.Design) {
+	a.done = done
+	f := &a.File
+	f.Moved, f.Tail, f.Stops, f.Jumps = done.Shift != stitch.Point{}, done.Tail, done.Stops, done.Jumps
+	hole, x, y := 0, -done.Shift.X, -done.Shift.Y
+	for _, r := range back.Records {
+		x, y = x+int(r.DX), y+int(r.DY)
+		if !r.Op.Penetrates() {
+			continue
+		}
+		if _, added := slices.BinarySearch(done.Added, hole); added {
+			f.Added = append(f.Added, MendHole{a.old(hole), float64(x) / stitch.UnitsPerMM, float64(y) / stitch.UnitsPerMM})
+		}
+		hole++
+	}
+}
+
+// old is the number in the old file of stitch k (from 0) of the old design as the
+// new format has it; of an added one, how many come before it.
+func (a *MendAnswer) old(k int) int {
+	n, _ := slices.BinarySearch(a.done.Added, k)
+	return k - n
+}
+
+// encode makes the new file, and checks and clocks what a reader makes of it:
+// the same sewing, the same picture as the old design, and no slower. Where it
+// is slower than the old file, there is none. old is the old design as the new
+// format has it.
+func (a *MendAnswer) encode(old *stitch.Design, threads []int, r stitchfile.Readers) error {
+	m := a.Mended
+	content, back, done, err := a.written(m.Design, r)
+	if err != nil {
+		return err
+	}
+	if len(done.Added) > 0 || done.Tail || done.Stops > 0 || done.Shift != (stitch.Point{}) {
+		return fmt.Errorf("%w (written as .%s it is not what was mended)", audit.ErrProof, a.File.Format)
+	}
+	a.File.Lost = append(a.File.Lost, done.Lost...)
+	m.Design.Records = back.Records
+	if threads == nil { // no two blocks share one
+		threads = identity(a.Of.Counts.ColourStops + 1)
+	}
+	moved := make([]int, len(m.Blocks))
+	for k, old := range m.Blocks {
+		moved[k] = threads[old]
+	}
+	proof, err := audit.Prove(old, m.Design, threads, moved, a.On.Reading.TrimAfterJumps)
+	if err != nil {
+		return err
+	}
+	was := m.Before.Seconds
+	m.Before, m.After = clock.Run(a.Of.Design, a.On, a.job), clock.Run(m.Design, a.On, m.Job)
+	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, m.After.Seconds
+	if m.After.Seconds >= m.Before.Seconds {
+		m.Off = fmt.Sprintf("as a .%s file the mended design would take %.1f s longer than the old file does",
+			a.File.Format, m.After.Seconds-m.Before.Seconds)
+		m.Changes, m.After, m.Blocks, m.Job = nil, m.Before, identity(a.Of.Counts.ColourStops+1), a.job
+		return nil
+	}
+	if err := proof.Err(); err != nil {
+		return err
+	}
+	if by := m.Before.Seconds - was; by != 0 {
+		m.Changes = slices.Insert(m.Changes, 0, audit.Change{Kind: "format", Count: 1, Seconds: by,
+			What: "written as a ." + a.File.Format + " file"})
+	}
+	m.Proof, a.Content = proof, content
+	return nil
+}
+
+func identity(n int) []int {
+	s := make([]int, n)
+	for k := range s {
+		s[k] = k
+	}
+	return s
+}
+
+// kept is the stops that stay, as the old file has them.
+func (a *MendAnswer) kept() Stops {
+	all := stopsOf(a.Mended.Kept)
+	for k := range all {
+		s := &all[k]
+		s.Stitch = a.old(s.Stitch)
+		s.X, s.Y = unshift(s.X, a.done.Shift.X), unshift(s.Y, a.done.Shift.Y)
+	}
+	return all
+}
+
+// unshift takes a shift in 0.1 mm from mm, exactly.
+func unshift(mm float64, by int) float64 {
+	return (math.Round(mm*stitch.UnitsPerMM) - float64(by)) / stitch.UnitsPerMM
+}
+
+// sayFile tells what the new file's format makes otherwise. A sentence for each,
+// and none for what the old file had so too.
+func (a *MendAnswer) sayFile() {
+	f := &a.File
+	format := words.Name("." + f.Format)
+	if n := len(f.Added); n > 0 {
+		first := f.Added[0]
+		a.Caveats.Say("mend.added", words.Args{"stitches": words.Count(n, "stitch"), "format": format,
+			"after": words.Whole(first.After), "x": words.MM(first.X), "y": words.MM(first.Y)})
+	}
+	if f.Stops > 0 {
+		a.Caveats.Say("mend.stops-at-stitch", words.Args{"stops": words.Count(f.Stops, "stop"), "format": format})
+	}
+	if f.Tail {
+		a.Caveats.Say("mend.no-way-back", words.Args{"format": format})
+	}
+	if f.Jumps > 0 {
+		a.Caveats.Say("mend.jumps-sewn", words.Args{"jumps": words.Count(f.Jumps, "jump"), "format": format})
+	}
+	for _, what := range f.Lost {
+		a.Caveats.Say("mend.lost."+string(what), words.Args{"format": format})
+	}
+	switch {
+	case f.Format == "pes":
+		a.Caveats.Say("mend.in-the-middle", words.Args{"format": format})
+	case f.Format != a.Of.Format:
+		a.Caveats.Say("mend.other-format", words.Args{"old": words.Name("." + a.Of.Format), "format": format})
+	}
+}
