@@ -12,22 +12,28 @@ const (
 	leastStitch = 2.5 // a shorter one has no direction
 	tieLong     = 15  // a stitch of a tie is no longer
 	tieReach    = 16  // and none leads farther from where the tie began
+	tipMost     = 10  // stitches in the point of a column
 	columnLeast = 8   // a column is no narrower: stitches to and fro that are shorter are a tie
 	tieMost     = 8   // stitches of a tie
 	sameHole    = 5.5 // places that are meant to be one
 	sameLine    = 1.5 // rows that lie on each other
+	sureStitch  = 18
 	stepLong    = 14  // a stitch along the edge from one row to the next
 	rowsApart   = 10  // rows that lie farther apart leave the cloth to be seen
+	denseApart  = 2.6 // lines of a column lie so near each other
+	fillApart   = 7   // rows of a fill lie no farther apart in the mean
 	openApart   = 6   // so does a zigzag: half of the way from its first line to the third
 	splitLong   = 60  // a satin stitch beyond what a record holds is cut in pieces longer than this
 
-	turnedBack = -0.5  // cosine: the stitch goes back from the one before
-	goesOn     = 0.5   // cosine: the stitch goes on from the one before
-	straight   = 0.9   // chord over way of a row of a fill
-	against    = -0.85 // cosine: a row lies along the one before
-	multiShare = 0.4   // share of rows with several stitches from which rows are a fill
-	leastRows  = 4     // strokes to and fro that make a column or a fill
-	leastMulti = 6     // rows of several stitches that make a fill
+	turnedBack   = -0.5  // cosine: the stitch goes back from the one before
+	goesOn       = 0.5   // cosine: the stitch goes on from the one before
+	goesStraight = 0.8   // the same where both are at least sureStitch long
+	straight     = 0.9   // chord over way of a row of a fill
+	against      = -0.85 // cosine: a row lies along the one before
+	multiShare   = 0.4   // share of rows with several stitches from which rows are a fill
+	leastRows    = 4     // strokes to and fro that make a column or a fill
+	mostRows     = 0.75
+	leastMulti   = 6 // rows of several stitches that make a fill
 )
 
 // place is a penetration, units of 0.1 mm.
@@ -283,12 +289,21 @@ func (w *knower) beans(lo, hi int) {
 	}
 }
 
+// goesOn reports whether stitch i+1 goes on in the direction of stitch i: the
+// longer they are, the surer is their direction.
+func (w *knower) goesOn(i int) bool {
+	if min(w.l[i], w.l[i+1]) >= sureStitch {
+		return w.turn[i] > goesStraight
+	}
+	return w.turn[i] > goesOn
+}
+
 // stroke cuts stitches lo ≤ i < hi into strokes.
 func (w *knower) stroke(lo, hi int) {
 	w.strokes = w.strokes[:0]
 	for i := lo; i < hi; {
 		to := i + 1
-		for to < hi && w.turn[to-1] > goesOn {
+		for to < hi && w.goesOn(to-1) {
 			to++
 		}
 		w.strokes = append(w.strokes, stroke{from: i, to: to})
@@ -454,8 +469,13 @@ func (w *knower) fill(all []stroke) {
 			}
 		}
 	}
-	if 2*onLine > pairs {
-		return // out and back on one line
+	// Out and back on one line is no fill; nor are rows as dense as the lines of a
+	// column of which some have one stitch only.
+	if apart := w.meanApart(all); 2*onLine > pairs || apart < denseApart && n < mostRows*float64(len(all)) {
+		w.column(all)
+		return
+	} else if apart > fillApart {
+		return
 	}
 	least := 0.85 * longest / n
 	for s, a := range all {
@@ -527,8 +547,13 @@ func (w *knower) column(all []stroke) {
 
 // claimAlong claims the part of stroke a that lies along stroke b.
 func (w *knower) claimAlong(a, b stroke, k Kind) {
+	whole := a
 	a = w.near(a, b)
 	c := w.chord(b)
+	if a == whole && a.to-a.from > 1 && w.chord(a).long() < 1.25*c.long() { // a line with a hole on its way
+		w.claim([]stroke{a}, k)
+		return
+	}
 	if a.to-a.from == 1 && w.v[a.from].dot(c) < against*w.l[a.from]*c.long() && w.l[a.from] < c.long()+stepLong {
 		w.k[a.from] = k
 	}
@@ -561,6 +586,16 @@ func (w *knower) meanApart(all []stroke) float64 {
 	return sum / n
 }
 
+// small reports whether stitches i ≤ … < to are all too small for a column.
+func (w *knower) small(i, to int) bool {
+	for ; i < to; i++ {
+		if w.l[i] > columnLeast {
+			return false
+		}
+	}
+	return true
+}
+
 // lines says of the stitches lo ≤ i < hi that nothing else claims whether they
 // follow a line.
 func (w *knower) lines(lo, hi int) {
@@ -577,7 +612,9 @@ func (w *knower) lines(lo, hi int) {
 			to++
 		}
 		kind := Running
-		if to-i >= 6 && 2*back > to-i {
+		if to-i <= tipMost && w.small(i, to) && i > lo && to < hi && w.k[i-1] == w.k[to] && w.k[to] != Bean {
+			kind = w.k[to] // where a column comes to a point
+		} else if to-i >= 6 && 2*back > to-i {
 			kind = Unknown
 		}
 		for ; i < to; i++ {
