@@ -192,6 +192,12 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "mended", path: "/designs/" + byFile["larkess-ferry.dst"] + "/audit",
 			first: `document.querySelector("form[action*='/mend'] button.main").click()`,
 			until: `location.pathname.endsWith("/mended") && document.querySelector(".strips")`},
+		{name: "mend-many", path: "/designs/mend?customer=Gull+%26+Ladle+chowder+house"},
+		{name: "mended-many", path: "/designs/mend?design=" + byFile["larkess-ferry.dst"] + "&design=" +
+			byFile["gull-cap.dst"] + "&design=" + byFile["chowder-patch.dst"] + "&design=" + byFile["whale-line.dst"],
+			first: `document.querySelector("form[action='/designs/mend'] button.main").click()`,
+			until: `location.pathname === "/designs/mended" && document.querySelector("#t-designs")`},
+		{name: "designs-of", path: "/designs?customer=Saltmere+Rowing+Club"},
 		{name: "machines", path: "/machines"},
 		{name: "machine", path: "/machines/" + machines[0].ID},
 		{name: "testpiece", path: "/machines/" + machines[0].ID + "/testpiece"},
