@@ -144,7 +144,8 @@ func MendCheck(q MendQuestion) error {
 		return Errorf("%d stops are named to go; name at most %d", len(q.Release), mostReleased)
 	}
 	if q.KeepStops && len(q.Release) > 0 {
-		return Errorf("all stops are to stay, and stop %d is named to go: say one of the two", q.Release[0])
+		return Errorf("all stops are to stay, and stop %d is named to go: say one of the two",
+			q.Release[0]).At("keep_stops")
 	}
 	if !(q.Seconds >= 0 && q.Seconds <= mostMendSeconds) { // a NaN fails too
 		return Errorf("a search of %v s; give more than 0 and up to %s s", q.Seconds,

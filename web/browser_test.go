@@ -44,6 +44,8 @@ func TestBrowser(t *testing.T) {
 		{"one design", testOneDesign},
 		{"without WebGL", testFlat},
 		{"audit and mend", testAuditAndMend},
+		{"stops of a mend", testStopsOfAMend},
+		{"mend many", testMendMany},
 		{"time a run and learn", testTimeARun},
 		{"compare", testCompare},
 		{"floor", testFloor},

@@ -4,6 +4,7 @@ import (
 	"context"
 	"html/template"
 	"net/url"
+	"slices"
 
 	"needlepace/ask"
 	"needlepace/jobs"
@@ -21,6 +22,14 @@ type auditData struct {
 	Field    [2]string    // of the machine
 	Mend     template.URL // the query for the mend
 	In       *mendFields
+	Final    []ask.Stop // the operator's: they stay
+	Spare    []spareStop
+}
+
+// spareStop is a stop that a mend may take out.
+type spareStop struct {
+	ask.Stop
+	On bool
 }
 
 // auditRow is one finding as the page lists and marks it.
@@ -77,6 +86,13 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 	p.addTables(w, a.FindingsTable(), a.KindTable())
 	p.draw("findings", picture.FindingsOf(a, w), nil)
 	p.draw("density", picture.DensityOf(a, w, 640), picture.DensityOf(a, w, 340))
+	for _, s := range a.Kept {
+		if s.Final {
+			data.Final = append(data.Final, s)
+		} else {
+			data.Spare = append(data.Spare, spareStop{s, slices.Contains(in.Release, s.Number)})
+		}
+	}
 	data.Mend = template.URL(jobValues(q, machineID, mendJob...).Encode())
 	p.Title, p.Data = "Audit of "+run.D.Name, data
 	return c.show("audit.html", p)
@@ -122,22 +138,22 @@ func mendForm(c *call) error {
 }
 
 // mended is the mend of the design in the path: work of its own, or one of many.
-func (c *call) mended() (a *ask.MendAnswer, shown bool, err error) {
+func (c *call) mended() (a *ask.MendAnswer, many, shown bool, err error) {
 	of, shown, err := result[any](c)
 	if err != nil || shown {
-		return nil, shown, err
+		return nil, false, shown, err
 	}
 	switch of := of.(type) {
 	case *ask.MendAnswer:
-		return of, false, nil
+		return of, false, false, nil
 	case *ask.MendManyAnswer:
 		d, err := of.Find(c.PathValue("design"))
 		if err != nil {
-			return nil, false, err
+			return nil, true, false, err
 		}
-		return d.Mend, false, nil
+		return d.Mend, true, false, nil
 	}
-	return nil, false, shop.Errorf(shop.NotFound, "this work was of another kind")
+	return nil, false, false, shop.Errorf(shop.NotFound, "this work was of another kind")
 }
 
 // mendedData is a mend: before and after.
@@ -147,7 +163,9 @@ type mendedData struct {
 	Before, After bar
 	Top           float64
 	Work          string
-	Query         template.URL
+	Query, Again  template.URL // of this page, and of the audit from which it can be mended otherwise
+	Many          bool         // others were mended with it
+	Spare         int          // stops that may go
 }
 
 func showMended(c *call) error {
@@ -155,11 +173,14 @@ func showMended(c *call) error {
 	if err != nil {
 		return err
 	}
-	a, shown, err := c.mended()
+	a, many, shown, err := c.mended()
 	if err != nil || shown {
 		return err
 	}
+	again := c.URL.Query()
+	again.Del("work")
 	data := &mendedData{D: d, A: a, Work: c.asks("work"), Query: template.URL(c.URL.Query().Encode()),
+		Again: template.URL(again.Encode()), Many: many, Spare: len(a.Kept.Spare()),
 		Top: max(a.Before.Seconds, a.After.Seconds)}
 	data.Before = bar{Parts: picture.PartsOf(a.Before.Parts), Max: data.Top}
 	data.After = bar{Parts: picture.PartsOf(a.After.Parts), Max: data.Top, Saved: max(a.Saved, 0)}
@@ -167,12 +188,14 @@ func showMended(c *call) error {
 	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data,
 		Pics: map[string]pic{"mend": {Wide: picture.MendOf(a, w)}}}
 	p.addTables(w, a.ChangesTable(), a.ColoursTable(), a.MachinesTable(), a.KeptTable())
+	p.Tables["machines"].cards()
+	p.Tables["kept_stops"].cards()
 	return c.show("mended.html", p)
 }
 
 // mendedFile is the mended design as a file.
 func mendedFile(c *call) error {
-	m, shown, err := c.mended()
+	m, _, shown, err := c.mended()
 	if err != nil || shown {
 		return err
 	}
@@ -182,7 +205,7 @@ func mendedFile(c *call) error {
 
 // keepMendedForm adds the mended file to the designs.
 func keepMendedForm(c *call) error {
-	m, shown, err := c.mended()
+	m, _, shown, err := c.mended()
 	if err != nil || shown {
 		return err
 	}

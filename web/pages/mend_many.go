@@ -2,6 +2,7 @@ package pages
 
 import (
 	"context"
+	"net/url"
 	"slices"
 
 	"needlepace/ask"
@@ -81,7 +82,8 @@ func mendManyForm(c *call) error {
 			return "", err
 		}
 		w := c.writer()
-		return "", c.beginPage("mendmany", "/designs/mended", func(ctx context.Context, s jobs.Step) (any, error) {
+		then := "/designs/mended?" + url.Values{"machine": {in.Machine}}.Encode()
+		return "", c.beginPage("mendmany", then, func(ctx context.Context, s jobs.Step) (any, error) {
 			q.Progress = func(f float64, doing words.Message) { s(f, doing.Text(w)) }
 			return c.Shop.MendMany(ctx, q)
 		})
@@ -103,10 +105,12 @@ func showMendedMany(c *call) error {
 	w := c.writer()
 	p := &page{Title: words.Say("many.title").Text(w), Nav: "designs", Data: data}
 	p.addTables(w, a.Table())
-	for i, row := range p.Tables["designs"].Rows {
+	t := p.Tables["designs"]
+	t.cards()
+	for i, row := range t.Rows {
 		row[0].Link = "/designs/" + a.Designs[i].ID
 		if a.Designs[i].Mend != nil {
-			row[0].Link += "/mended?work=" + data.Work
+			row[0].Link += "/mended?" + url.Values{"machine": {c.asks("machine")}, "work": {data.Work}}.Encode()
 		}
 	}
 	return c.show("mended_many.html", p)

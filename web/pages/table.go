@@ -20,6 +20,7 @@ type table struct {
 	Rows    [][]cell
 	Foot    []cell
 	Full    bool // as wide as the column
+	Cards   bool // on a phone each row stands as a list of its values, see cards
 	Blocks  bool // row k belongs to colour block k: pointing at it shows the block alone
 }
 
@@ -29,6 +30,7 @@ type col struct {
 	Num       bool // numbers, set right
 	Strip     bool // a strip: not in the file
 	File      bool // in the file only
+	Card      bool // on a phone its name stands beside each value
 }
 
 // cols are columns by their names, e.g. "#Set speed=set_speed": # in front says
@@ -43,6 +45,15 @@ func cols(names ...string) (all []col) {
 		all = append(all, c)
 	}
 	return all
+}
+
+// cards makes each row a list of its values where the table would be wider than
+// a phone.
+func (t *table) cards() {
+	t.Cards = true
+	for i := range t.Cols {
+		t.Cols[i].Card = true
+	}
 }
 
 // row adds a row.
