@@ -29,6 +29,7 @@ func (s *Server) behind(d *door.Door) {
 // they are this computer's other programs without it.
 func untrusted(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Del("Cross-Origin-Opener-Policy") // browsers take it by HTTPS only, and complain
 		path := r.URL.Path
 		if r.Method != http.MethodGet && r.Method != http.MethodHead {
 			http.Error(w, "Nothing is sent without HTTPS.", http.StatusForbidden)

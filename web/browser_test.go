@@ -22,6 +22,7 @@ import (
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/browser"
+	"needlepace/web/door"
 )
 
 // TestBrowser walks the main paths of the app in a headless Chromium. It is
@@ -50,6 +51,7 @@ func TestBrowser(t *testing.T) {
 		{"compare", testCompare},
 		{"floor", testFloor},
 		{"orders", testOrders},
+		{"phones", testPhones},
 		{"accessible", testAccessible},
 		{"orders accessible", testOrdersAccessible},
 	} {
@@ -64,7 +66,10 @@ type testShop struct {
 	shop *act.Shop
 }
 
-func serveShop(t *testing.T, demo bool) *testShop {
+func serveShop(t *testing.T, demo bool) *testShop { return serveShopWith(t, demo, nil) }
+
+// serveShopWith serves a shop with a door for phones.
+func serveShopWith(t *testing.T, demo bool, d *door.Door) *testShop {
 	t.Helper()
 	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
 	if err != nil {
@@ -72,7 +77,7 @@ func serveShop(t *testing.T, demo bool) *testShop {
 	}
 	s := act.New(store, act.Options{Build: "test"})
 	var failed failLog
-	app := web.New(s, web.Options{Version: "test", Log: slog.New(slog.NewTextHandler(&failed, &slog.HandlerOptions{Level: slog.LevelError}))})
+	app := web.New(s, web.Options{Version: "test", Door: d, Log: slog.New(slog.NewTextHandler(&failed, &slog.HandlerOptions{Level: slog.LevelError}))})
 	srv := httptest.NewServer(app.Handler())
 	t.Cleanup(func() {
 		srv.Close()

@@ -3,10 +3,15 @@
 package browser
 
 import (
+	"bytes"
 	"context"
+	"crypto/x509"
+	"encoding/pem"
 	"errors"
+	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
 
 	"github.com/chromedp/chromedp"
 )
@@ -27,9 +32,18 @@ func Find() (string, error) {
 	return "", ErrNone
 }
 
+// Host is a name that the browsers of Start find this computer by, and which they
+// do not take for it as they do localhost.
+const Host = "bench.local"
+
+// ErrNoTrust says that a browser cannot be told whom to trust.
+var ErrNoTrust = errors.New("certutil is not installed; install your system's package libnss3-tools")
+
 // Start starts a browser with a new, empty profile and gives a context with
-// one tab. stop ends the browser and removes the profile.
-func Start(parent context.Context) (tab context.Context, stop func(), err error) {
+// one tab. It trusts the authorities given as a person makes it trust one: they
+// are in the certificate database of its home, which is new too. stop ends the
+// browser and removes both.
+func Start(parent context.Context, trusted ...*x509.Certificate) (tab context.Context, stop func(), err error) {
 	path, err := Find()
 	if err != nil {
 		return nil, nil, err
@@ -38,12 +52,17 @@ func Start(parent context.Context) (tab context.Context, stop func(), err error)
 	if err != nil {
 		return nil, nil, err
 	}
+	if err := trust(parent, profile, trusted); err != nil {
+		return nil, nil, errors.Join(err, os.RemoveAll(profile))
+	}
 	opts := append([]chromedp.ExecAllocatorOption{}, chromedp.DefaultExecAllocatorOptions[:]...)
-	opts = append(opts, chromedp.ExecPath(path), chromedp.UserDataDir(profile), chromedp.NoSandbox, chromedp.Headless)
+	opts = append(opts, chromedp.ExecPath(path), chromedp.UserDataDir(profile), chromedp.NoSandbox, chromedp.Headless,
+		chromedp.Env("HOME="+profile))
 	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking",
 		"disable-component-update", "disable-sync", "hide-scrollbars", "enable-unsafe-swiftshader"} {
 		opts = append(opts, chromedp.Flag(flag, true))
 	}
+	opts = append(opts, chromedp.Flag("host-resolver-rules", "MAP "+Host+" 127.0.0.1"))
 	alloc, stopAlloc := chromedp.NewExecAllocator(parent, opts...)
 	tab, stopTab := chromedp.NewContext(alloc)
 	stop = func() {
@@ -56,4 +75,37 @@ func Start(parent context.Context) (tab context.Context, stop func(), err error)
 		return nil, nil, err
 	}
 	return tab, stop, nil
+}
+
+// trust makes the certificate database of a home with authorities in it.
+func trust(ctx context.Context, home string, trusted []*x509.Certificate) error {
+	if len(trusted) == 0 {
+		return nil
+	}
+	tool, err := exec.LookPath("certutil")
+	if err != nil {
+		return ErrNoTrust
+	}
+	db := filepath.Join(home, ".pki", "nssdb")
+	if err := os.MkdirAll(db, 0o700); err != nil {
+		return err
+	}
+	run := func(in []byte, args ...string) error {
+		cmd := exec.CommandContext(ctx, tool, append(args, "-d", "sql:"+db)...)
+		cmd.Stdin = bytes.NewReader(in)
+		if out, err := cmd.CombinedOutput(); err != nil {
+			return fmt.Errorf("certutil %v: %w: %s", args, err, out)
+		}
+		return nil
+	}
+	if err := run(nil, "-N", "--empty-password"); err != nil {
+		return err
+	}
+	for i, c := range trusted {
+		in := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: c.Raw})
+		if err := run(in, "-A", "-n", fmt.Sprintf("authority %d", i), "-t", "C,,"); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -49,7 +49,9 @@ func New(opt Options) *Door {
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
 	if opt.Server == nil {
-		opt.Server = func(h http.Handler) *http.Server { return &http.Server{Handler: h} }
+		opt.Server = func(h http.Handler) *http.Server {
+			return &http.Server{Handler: h, ErrorLog: slog.NewLogLogger(opt.Log.Handler(), slog.LevelDebug)}
+		}
 	}
 	if opt.Places == nil {
 		opt.Places = Places
