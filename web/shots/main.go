@@ -26,6 +26,7 @@ import (
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/browser"
+	"needlepace/web/door"
 )
 
 func main() {
@@ -115,6 +116,7 @@ type app struct {
 	store *sqlite.Store
 	shop  *act.Shop
 	web   *web.Server
+	door  *door.Door
 }
 
 func open(ctx context.Context, path string, filled bool) (*app, error) {
@@ -123,7 +125,9 @@ func open(ctx context.Context, path string, filled bool) (*app, error) {
 		return nil, err
 	}
 	a := &app{store: store, shop: act.New(store, act.Options{Build: "shots"})}
-	a.web = web.New(a.shop, web.Options{Version: "(screenshots)",
+	a.door = door.New(door.Options{File: path + ".authority.pem", Address: "127.0.0.1:0",
+		Places: func() []string { return []string{"192.168.1.7", "bench.local", "127.0.0.1"} }})
+	a.web = web.New(a.shop, web.Options{Version: "(screenshots)", Door: a.door,
 		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))})
 	if filled {
 		if err := a.fill(ctx); err != nil {
@@ -140,6 +144,9 @@ func (a *app) close() {
 }
 
 func (a *app) fill(ctx context.Context) error {
+	if err := a.door.Open(); err != nil {
+		return err
+	}
 	return a.shop.LoadDemo(ctx, func(float64, string) {})
 }
 
@@ -174,6 +181,18 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 			Seconds: math.Round(k.Result.Seconds * 1.04), Step: 1})
 	}
 	if _, err := a.shop.Timings.AddRuns(ctx, machines[1].ID, timed); err != nil {
+		return nil, err
+	}
+	owner := &shop.Account{Name: "Ada", Role: shop.Owner}
+	in, err := a.shop.Phones.Ask(ctx, owner, "Bay 2", shop.Operator)
+	if err != nil {
+		return nil, err
+	}
+	if _, _, err := a.shop.Phones.LetIn(ctx, a.shop.Phones.Code(in)); err != nil {
+		return nil, err
+	}
+	waiting, err := a.shop.Phones.Ask(ctx, owner, "Ben’s phone", shop.Planner)
+	if err != nil {
 		return nil, err
 	}
 	light := "/designs/" + byFile["ostrel-light.dst"]
@@ -220,6 +239,11 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "floor", path: "/floor/" + setup(shop.FloorSetup)},
 		{name: "floor-more", path: "/floor/" + setup(shop.FloorSetup) + "?more=1"},
 		{name: "settings", path: "/settings"},
+		{name: "phones-shut", path: "/settings/phones", empty: true},
+		{name: "phones", path: "/settings/phones"},
+		{name: "phone", path: "/settings/phones/" + waiting.ID},
+		{name: "phone-steps", path: "/settings/phones/" + waiting.ID, first: `document.querySelector("details").open = true`},
+		{name: "trust", path: "/trust"},
 		{name: "sign-in", path: "/sign-in"},
 		{name: "missing", path: "/nothing-here"},
 	}
