@@ -24,8 +24,10 @@ func findIdle(v *survey) []Finding {
 		if s.Why != WhyOperator || s.Away > awayUnits/stitch.UnitsPerMM || !ends && !again {
 			continue
 		}
+		at := v.stopRecord(s.Number)
 		f := Finding{From: s.Stitch, To: s.Stitch, Count: 1, Block: s.Block, X: s.X, Y: s.Y,
-			Seconds: max(0, v.run.Seconds-v.seconds(v.withoutRecord(s.Number))),
+			Seconds: max(0, v.run.Seconds-v.seconds(idle(v.l.rec, func(i int) bool { return i == at }))),
+			cures:   []cure{{kind: cureIdle, object: min(max(0, v.objectOf(s.Stitch)), len(v.l.objects)-1), n: at}},
 			What:    words.Say("finding.idle-stop", words.Args{"n": words.Whole(s.Number)}),
 			Ask:     words.Say("finding.idle-stop-ask")}
 		found = append(found, f)
@@ -33,21 +35,27 @@ func findIdle(v *survey) []Finding {
 	return found
 }
 
-// withoutRecord is the design without its stop number n; a way goes on in a jump.
-func (v *survey) withoutRecord(n int) []stitch.Record {
-	out := slices.Clone(v.l.rec)
-	for i, r := range out {
-		if r.Op != stitch.Stop && r.Op != stitch.ColourStop {
-			continue
+// stopRecord is the record of stop number n, from 1.
+func (v *survey) stopRecord(n int) int {
+	return slices.IndexFunc(v.l.rec, func(r stitch.Record) bool {
+		if r.Op == stitch.Stop || r.Op == stitch.ColourStop {
+			n--
 		}
-		if n--; n > 0 {
-			continue
+		return n == 0
+	})
+}
+
+// idle is the records less the stops that are gone; one that moves becomes a jump.
+func idle(rec []stitch.Record, gone func(i int) bool) []stitch.Record {
+	out := make([]stitch.Record, 0, len(rec))
+	for i, r := range rec {
+		if gone(i) {
+			if r.DX == 0 && r.DY == 0 {
+				continue
+			}
+			r.Op = stitch.Jump
 		}
-		if r.DX == 0 && r.DY == 0 {
-			return slices.Delete(out, i, i+1)
-		}
-		out[i].Op = stitch.Jump
-		break
+		out = append(out, r)
 	}
 	return out
 }

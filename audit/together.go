@@ -18,6 +18,7 @@ const (
 	cureOneCut                   // the trim beside the joint's colour stop goes
 	cureSpare                    // the joint's last n colour stops go
 	cureLeaveOut                 // the object goes
+	cureIdle                     // record n, a stop, goes
 )
 
 // cure is what would be done about a finding.
@@ -71,7 +72,7 @@ func (v *survey) together(found []Finding) {
 		return
 	}
 	for i := range found {
-		if f := &found[i]; f.Seconds > 0 && f.cures[0].kind != cureOrder {
+		if f := &found[i]; f.Seconds > 0 && len(f.cures) > 0 && f.cures[0].kind != cureOrder {
 			k, _ := f.cures[0].objects(n)
 			of[sets.of(k)] = append(of[sets.of(k)], i)
 		}
@@ -131,9 +132,12 @@ func (v *survey) cured(all []cure) (*layout, []bool) {
 	gone := make([]bool, len(v.l.objects))
 	byObject := map[int][]cure{}
 	byJoint := map[int]cure{}
+	stops := map[int]bool{} // records
 	for _, c := range all {
 		switch c.kind {
 		case cureOrder:
+		case cureIdle:
+			stops[c.n] = true
 		case cureLeaveOut: // below
 		case cureRunOn, cureOneCut:
 			if byJoint[c.joint].kind != cureSpare {
@@ -156,6 +160,10 @@ func (v *survey) cured(all []cure) (*layout, []bool) {
 	for k := range out.joints {
 		j := &out.joints[k]
 		between := v.l.rec[j.from:j.to]
+		if len(stops) > 0 {
+			from := j.from
+			between = idle(between, func(i int) bool { return stops[from+i] })
+		}
 		var lead []stitch.Record
 		switch c := byJoint[k]; c.kind {
 		case cureRunOn:
