@@ -38,7 +38,7 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 		return nil, err
 	}
 	if o.State.Open() && !o.Due.IsZero() && o.Due.Before(w.Zone.Day(s.now())) {
-		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due))
+		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due.Text(nil)))
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]

@@ -181,7 +181,7 @@ func TestBadOrdersAreRefusedWithTheReason(t *testing.T) {
 		change func(*book.Order)
 		want   string
 	}{
-		{"due in the past", func(o *book.Order) { o.Due = words.NewDay(2026, 3, 1) }, "due day 2026-03-01 has passed: today is 2026-03-02"},
+		{"due in the past", func(o *book.Order) { o.Due = words.NewDay(2026, 3, 1) }, "due day 1 Mar 2026 has passed: today is 2 Mar 2026"},
 		{"no quantity", func(o *book.Order) { o.Lines[0].Quantity = 0 }, "the quantity is 0"},
 		{"negative quantity", func(o *book.Order) { o.Lines[0].Quantity = -5 }, "the quantity is -5"},
 		{"endless quantity", func(o *book.Order) { o.Lines[0].Quantity = math.MaxInt }, "at most"},

@@ -7,6 +7,7 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -277,8 +278,8 @@ func (q *asked) onPage(t *testing.T, d *demoServed, a *answers, sentences []stri
 		}
 	}
 	lines := strings.Split(a.text, "\n")
-	for id, flags := range q.tables {
-		rows := rowsOf(a.body, id)
+	for _, id := range slices.Sorted(maps.Keys(q.tables)) {
+		flags, rows := q.tables[id], rowsOf(a.body, id)
 		if len(rows) == 0 {
 			t.Errorf("%s: the page has no table %s", q.name, id)
 		}
@@ -294,9 +295,9 @@ func (q *asked) onPage(t *testing.T, d *demoServed, a *answers, sentences []stri
 			a.said["csv"] += q.sameCSV(t, d, a.page, id, flags)
 		}
 	}
-	for id, flags := range q.lists {
+	for _, id := range slices.Sorted(maps.Keys(q.lists)) {
 		if !q.slow {
-			a.said["csv"] += q.sameCSV(t, d, a.page, id, flags)
+			a.said["csv"] += q.sameCSV(t, d, a.page, id, q.lists[id])
 		}
 	}
 }

@@ -45,7 +45,7 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		}
 		// Days that were kept may pass; new ones must lie ahead.
 		if d.day.Before(today) && d.day != d.before && d.key != "goods" {
-			return shop.At(d.key, shop.Invalidf("the %s %s has passed: today is %s", d.what, d.day, today))
+			return shop.At(d.key, shop.Invalidf("the %s %s has passed: today is %s", d.what, d.day.Text(nil), today.Text(nil)))
 		}
 	}
 	if !o.Due.IsZero() && o.Goods.After(o.Due) {
