@@ -107,12 +107,15 @@ type Finding struct {
 	OrderSeconds float64        `json:"order_seconds"`
 	SplitSeconds float64        `json:"split_seconds" doc:"what splitting long stitches would add to each run"`
 	Risk         audit.Risk     `json:"risk"`
+	StitchKind   string         `json:"stitch_kind" doc:"kind of stitches it is in, e.g. satin; empty where it is in none"`
 	What         words.Plain    `json:"what"`
 	Ask          words.Plain    `json:"ask" doc:"what to ask the digitizer for"`
 
 	// The revolutions to be drawn strong, none where it is a place, as drawings count them: short jumps that are
 	// sewn through are revolutions and no stitches.
 	FirstRev, PastRev int `json:"-"`
+
+	in stitch.Kind // NotSewn: none
 }
 
 // Density is how often the needle strikes each square millimetre.
@@ -185,6 +188,7 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	for i, f := range r.Findings {
 		a.Findings = append(a.Findings, findingOf(i+1, f, revs))
 	}
+	a.inKinds(sheet.Reading.TrimAfterJumps)
 	a.say()
 	return a, nil
 }

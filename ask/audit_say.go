@@ -2,6 +2,7 @@ package ask
 
 import (
 	"needlepace/audit"
+	"needlepace/stitch"
 	"needlepace/words"
 )
 
@@ -81,8 +82,11 @@ func (f *Finding) Where() words.Message {
 	return words.Say("audit.stitches", words.Args{"from": words.Whole(f.FromStitch), "to": words.Whole(f.ToStitch)})
 }
 
-// Place says which block it is in, and where.
+// Place says which block it is in, where, and in which kind of stitches.
 func (f *Finding) Place() words.Message {
+	if f.in != stitch.NotSewn {
+		return words.Say("audit.block-in", words.Args{"n": words.Whole(f.Block), "where": f.Where(), "kind": f.in.Name()})
+	}
 	return words.Say("audit.block", words.Args{"n": words.Whole(f.Block), "where": f.Where()})
 }
 
@@ -124,6 +128,7 @@ func (a *AuditAnswer) FindingsTable() *Table {
 		column("ask", "audit.ask"),
 		number("number", "audit.number"),
 		column("severity", "audit.severity"),
+		column("stitch_kind", "audit.in-kind"),
 	)
 	for i := range a.Findings {
 		f := &a.Findings[i]
@@ -131,7 +136,15 @@ func (a *AuditAnswer) FindingsTable() *Table {
 			coded{f.Kind.Title(), string(f.Kind)}, words.Whole(f.Block), words.Whole(f.FromStitch),
 			words.Whole(f.ToStitch),
 			words.MM(f.X), words.MM(f.Y), words.Whole(f.Count), f.Cost(), f.OrderCost(), words.Seconds(f.SplitSeconds),
-			words.Name(string(f.Risk)), f.What, f.Ask, words.Whole(f.Number), f.Severity)
+			words.Name(string(f.Risk)), f.What, f.Ask, words.Whole(f.Number), f.Severity, f.inKind())
 	}
 	return t
+}
+
+// inKind is the kind of stitches it is in, for tables.
+func (f *Finding) inKind() words.Value {
+	if f.in == stitch.NotSewn {
+		return nil
+	}
+	return coded{f.in.Name(), f.StitchKind}
 }
