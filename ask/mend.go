@@ -116,6 +116,7 @@ type MendSearch struct {
 	Objects int     `json:"objects"`
 	Optimal bool    `json:"optimal"`
 	Gap     float64 `json:"gap" doc:"share of what an order can change"`
+	Bound   float64 `json:"bound_seconds" doc:"no order of the objects, each in its direction, takes less"`
 }
 
 // MendProof says that the sewn picture is the same.
@@ -201,7 +202,7 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 			return nil, asFile
 		}
 		readers.Most = a.Mended.TrimJumps
-		if err := a.encode(old, threads, readers); err != nil {
+		if err := a.encode(old, readers); err != nil {
 			return nil, err
 		}
 	}
@@ -238,7 +239,7 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	run := func(r *clock.Result) MendRun { return MendRun{r.Seconds, r.Stitches, r.Trims, r.ColourStops, r.Parts} }
 	a.Changed, a.Before, a.After = m.Changed(), run(m.Before), run(m.After)
 	a.Saved, a.Seconds = m.Saved(), m.Saved()
-	a.Search = MendSearch{m.Objects, m.Objects > 0 && m.Search.Optimal, m.Search.Gap()}
+	a.Search = MendSearch{m.Objects, m.Objects > 0 && m.Search.Optimal, m.Search.Gap(), m.Bound()}
 	p := m.Proof
 	a.Proof = MendProof{p.Err() == nil, p.Before.Points, p.Before.Layers, p.Before.String(), p.After.String(),
 		p.Before.String(), p.After.String(), p.StitchesBefore, p.StitchesAfter, p.StitchesDropped, p.StitchesDropped,

@@ -128,7 +128,7 @@ func (a *MendAnswer) old(k int) int {
 // the same sewing, the same picture as the old design, and no slower. Where it
 // is slower than the old file, there is none. old is the old design as the new
 // format has it.
-func (a *MendAnswer) encode(old *stitch.Design, threads []int, r stitchfile.Readers) error {
+func (a *MendAnswer) encode(old *stitch.Design, r stitchfile.Readers) error {
 	m := a.Mended
 	content, back, done, err := a.written(m.Design, r)
 	if err != nil {
@@ -139,14 +139,7 @@ func (a *MendAnswer) encode(old *stitch.Design, threads []int, r stitchfile.Read
 	}
 	a.File.Lost = append(a.File.Lost, done.Lost...)
 	m.Design.Records = back.Records
-	if threads == nil { // no two blocks share one
-		threads = identity(a.Of.Counts.ColourStops + 1)
-	}
-	moved := make([]int, len(m.Blocks))
-	for k, old := range m.Blocks {
-		moved[k] = threads[old]
-	}
-	proof, err := audit.Prove(old, m.Design, threads, moved, a.On.Reading.TrimAfterJumps)
+	proof, err := m.Prove(old, m.Design)
 	if err != nil {
 		return err
 	}

@@ -24,7 +24,8 @@ func (a *MendAnswer) say() {
 	case a.Search.Optimal:
 		a.Verdict.Say("mend.proven", words.Args{"objects": n})
 	default:
-		a.Verdict.Say("mend.gap", words.Args{"objects": n, "gap": words.Share(a.Search.Gap)})
+		a.Verdict.Say("mend.gap", words.Args{"objects": n, "bound": words.Seconds(a.Search.Bound),
+			"more": words.Seconds(a.After.Seconds - a.Search.Bound)})
 	}
 	if a.Changed {
 		a.Verdict = append(a.Verdict,

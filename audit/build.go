@@ -80,8 +80,12 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 			}
 		}
 		w.copy(records)
-		for i := o.First; i < o.Last; i++ {
-			out.holes = append(out.holes, i)
+		for i := range o.Last - o.First {
+			if l.isTurned(k) {
+				out.holes = append(out.holes, o.Last-1-i)
+			} else {
+				out.holes = append(out.holes, o.First+i)
+			}
 		}
 		at, last = o.Exit, k
 	}
@@ -110,7 +114,7 @@ func (l *layout) joint(w writer, a, k int, same bool, b build) (stops int) {
 		w.copy(l.rec[j.from:j.to])
 		return j.count(stitch.ColourStop)
 	}
-	switch neighbours := a == k-1; {
+	switch neighbours := a == k-1 && !l.isTurned(a) && !l.isTurned(k); {
 	case k == len(l.objects):
 		switch {
 		case a < 0, neighbours && !(b.tidy && j.has(stitch.ColourStop) && !l.walled(k)):
@@ -119,7 +123,7 @@ func (l *layout) joint(w writer, a, k int, same bool, b build) (stops int) {
 			w.trim(way)
 		}
 		return 0
-	case a < 0 && k == 0 && !(b.tidy && !l.fixed(0, b)):
+	case neighbours && a < 0 && !(b.tidy && !l.fixed(0, b)):
 		return verbatim()
 	case a < 0:
 		w.way(way, 0)

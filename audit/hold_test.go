@@ -252,7 +252,7 @@ func TestAMovedStopIsFound(t *testing.T) {
 		"too late":  func(m *mender) { m.Kept[1].Stitch++ },
 		"gone":      func(m *mender) { m.Kept = append(m.Kept, m.Kept[1]) },
 	} {
-		m := &mender{Mended: &Mended{}, d: d, rec: d.Records, old: l, sheet: sheet, blocks: identity(3), threads: identity(3),
+		m := &mender{Mended: &Mended{threads: identity(3)}, d: d, rec: d.Records, old: l, sheet: sheet, blocks: identity(3),
 			holes: identity(len(l.holes))}
 		m.Kept = m.hold(l)
 		if err := m.stopsStand(); err != nil {

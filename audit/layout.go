@@ -59,7 +59,10 @@ type layout struct {
 	holes     []hole // every penetration
 	end       stitch.Point
 	blocks    int
+	turned    []bool // objects that are sewn from their other end, see turn; nil: none
 }
+
+func (l *layout) isTurned(k int) bool { return k >= 0 && k < len(l.turned) && l.turned[k] }
 
 // hole is one penetration: its record and its place in 0.1 mm.
 type hole struct {

@@ -56,6 +56,7 @@ const (
 	ChangeHoles = "holes" // stitches dropped that left no mark
 	ChangeJumps = "jumps" // the way of jumps straightened
 	ChangeOrder = "order" // objects sewn in another order
+	ChangeTurn  = "turn"  // lines sewn from their other end
 )
 
 // Mended is a better design and how it came about.
@@ -77,10 +78,26 @@ type Mended struct {
 	Search  sequence.Result
 	Objects int
 	Off     string // why no order was searched, if there is a reason
+
+	threads   []int // of the old blocks
+	trimAfter int
+	links     []state // what it was before lines were turned and after, in pairs
+}
+
+// state is a mend on the way.
+type state struct {
+	rec    []stitch.Record
+	blocks []int // new block → old block
 }
 
 // Saved is the seconds gained on each run.
 func (m *Mended) Saved() float64 { return m.Before.Seconds - m.After.Seconds }
+
+// Bound is what no order of the objects, each sewn in its direction, takes less
+// than, in seconds a run.
+func (m *Mended) Bound() float64 {
+	return m.After.Seconds - float64(m.Search.Cost-m.Search.Bound)*tick
+}
 
 // Changed says whether the mended design differs at all.
 func (m *Mended) Changed() bool { return len(m.Changes) > 0 }
@@ -110,8 +127,9 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 	if err != nil {
 		return nil, err
 	}
-	m := &mender{Mended: &Mended{Job: job, Before: c.Run(d)}, sheet: s, o: o, d: d, old: old,
-		rec: d.Records, blocks: identity(old.blocks), holes: identity(len(old.holes)), threads: threads}
+	m := &mender{Mended: &Mended{Job: job, Before: c.Run(d), threads: threads, trimAfter: old.trimAfter},
+		sheet: s, o: o, d: d, old: old,
+		rec: d.Records, blocks: identity(old.blocks), holes: identity(len(old.holes))}
 	m.After = m.Before
 	m.now = m.Before.Seconds
 	b := d.Count().Bounds
@@ -127,7 +145,7 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 		// What one step does can make room for another.
 		for pass := 0; pass == 0 || pass < mostPasses && m.took && ctx.Err() == nil; pass++ {
 			m.took = false
-			for _, step := range []func(context.Context, *layout) error{m.stops, m.dropHoles, m.jumps, m.order} {
+			for _, step := range []func(context.Context, *layout) error{m.stops, m.dropHoles, m.jumps, m.order, m.turn} {
 				l, err := lay(m.rec, m.old.trimAfter)
 				if err != nil {
 					return nil, err
@@ -149,17 +167,16 @@ const mostPasses = 8
 // were.
 type mender struct {
 	*Mended
-	sheet   *machine.Sheet
-	o       MendOptions
-	d       *stitch.Design
-	old     *layout
-	rec     []stitch.Record
-	blocks  []int // new block → old block
-	holes   []int // new penetration → old
-	threads []int // of the old blocks
-	now     float64
-	took    bool // a step was taken in this pass
-	spare   bool // the stops to be released may still be there
+	sheet  *machine.Sheet
+	o      MendOptions
+	d      *stitch.Design
+	old    *layout
+	rec    []stitch.Record
+	blocks []int // new block → old block
+	holes  []int // new penetration → old
+	now    float64
+	took   bool // a step was taken in this pass
+	spare  bool // the stops to be released may still be there
 }
 
 func identity(n int) []int {
@@ -355,6 +372,14 @@ const minBlockSaving = 3
 // againRounds is a second or less of searching.
 const againRounds = 3000
 
+// orders is the problem of the order of a layout's objects.
+func (m *mender) orders(l *layout) *orders {
+	job := jobFor(m.Job, m.blocks, m.sheet.Needles)
+	return &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job),
+		sheet: m.sheet, job: job, threads: m.threadsNow(l.blocks),
+		build: build{explicit: m.explicit(), join: true, jumps: m.TrimJumps}, keepBlocks: m.o.KeepColours, most: mostNodes}
+}
+
 func (m *mender) order(ctx context.Context, l *layout) error {
 	if len(l.objects) < 2 {
 		return nil
@@ -363,11 +388,7 @@ func (m *mender) order(ctx context.Context, l *layout) error {
 		m.Off = fmt.Sprintf("the order of %d objects was not looked at; up to %d are", len(l.objects), mostObjects)
 		return nil
 	}
-	job := jobFor(m.Job, m.blocks, m.sheet.Needles)
-	p := &orders{l: l, touch: newGrid(l.threads()).touching(len(l.objects)), clock: clock.New(m.sheet, job),
-		sheet: m.sheet, job: job,
-		threads: m.threadsNow(l.blocks), build: build{explicit: m.explicit(), join: true, jumps: m.TrimJumps}, keepBlocks: m.o.KeepColours,
-		most: mostNodes}
+	p := m.orders(l)
 	o := sequence.Options{Seed: m.o.Seed, Rounds: m.o.Rounds, States: m.o.States, Progress: m.o.Progress}
 	try := func(ctx context.Context, o sequence.Options) (rebuilt, sequence.Result, bool, error) {
 		order, res, err := p.solve(ctx, o)
@@ -420,6 +441,7 @@ func ascending(s []int) bool {
 func (m *mender) finish() (*Mended, error) {
 	if !(m.now < m.Before.Seconds-1e-9) { // longer trims that no step won back
 		m.rec, m.blocks, m.holes, m.Changes = m.d.Records, identity(m.old.blocks), identity(len(m.old.holes)), nil
+		m.links = nil
 	}
 	out := *m.d
 	out.Records = m.rec
@@ -438,7 +460,7 @@ func (m *mender) finish() (*Mended, error) {
 	m.Mended.Job = jobFor(m.Job, m.blocks, m.sheet.Needles)
 	m.After = clock.Run(m.Design, m.sheet, m.Mended.Job)
 	m.tell()
-	proof, err := Prove(m.d, m.Design, m.threads, m.threadsNow(len(m.blocks)), m.sheet.Reading.TrimAfterJumps)
+	proof, err := m.Prove(m.d, m.Design)
 	if err != nil {
 		return nil, err
 	}
@@ -490,6 +512,9 @@ func (m *Mended) tell() {
 				"along a straight way", words.Count(c.Count, "stitch").Text(nil))
 		case ChangeJumps:
 			c.What = words.Count(c.Count, "way").Text(nil) + " straightened"
+		case ChangeTurn:
+			c.What = words.Count(c.Count, "line").Text(nil) + " sewn from the other end: both ends are alike, and " +
+				"nothing else lies otherwise"
 		case ChangeOrder:
 			c.What = "objects sewn in the order that takes the fewest seconds; whatever touches kept its order"
 		}

@@ -20,6 +20,12 @@ import (
 // itself with nothing between changes nothing, so that dropping a hole in the
 // middle of a straight way, or a second stitch into the same hole, does not
 // show; everything else does.
+//
+// Where lines are taken from either end (see turn.go) a line's pieces have no
+// direction, and those of one line that lie on one another at a point with
+// nothing of another object between are a set: they are one thread, at a hole it
+// goes down and comes up again. What it lies on and what lies on it counts as
+// ever, and which objects are lines each design says by itself.
 
 // Picture is a painted design in short: how many points are covered and a
 // digest of what lies at each.
@@ -41,12 +47,17 @@ type painter struct {
 	// lo and hi bound, in each row, the points that were painted: most of a wide
 	// design is bare. Empty: lo > hi.
 	lo, hi []int64
+	// Of the line that lies on top at a point: which it is, counted from 1, what
+	// it lies on, and the sum of its pieces. Nil where lines have a direction.
+	top       []int32
+	under, of []uint64
 }
 
 const bandPoints = 1 << 21
 
-// paint draws the design; threads gives each colour block its thread.
-func paint(l *layout, threads []int) Picture {
+// paint draws the design; threads gives each colour block its thread, turned
+// takes lines from either end.
+func paint(l *layout, threads []int, turned bool) Picture {
 	lines := l.threads()
 	if len(lines) == 0 {
 		return Picture{}
@@ -67,6 +78,11 @@ func paint(l *layout, threads []int) Picture {
 	for row := range p.lo {
 		p.lo[row], p.hi[row] = math.MaxInt64, -1
 	}
+	var either []bool
+	if turned {
+		either = l.lines()
+		p.top, p.under, p.of = make([]int32, size), make([]uint64, size), make([]uint64, size)
+	}
 	var out Picture
 	for top := y0; top <= y1; top += rows {
 		bottom := min(top+rows-1, y1)
@@ -75,7 +91,12 @@ func paint(l *layout, threads []int) Picture {
 			if int64(max(s.y0, s.y1))+r < top || int64(min(s.y0, s.y1))-r > bottom {
 				continue
 			}
-			p.line(s, strokeKey(s, threads[l.objects[s.object].Block]), top, bottom)
+			key, as := strokeKey(s, threads[l.objects[s.object].Block]), int32(0)
+			if turned && either[s.object] {
+				back := line{s.x1, s.y1, s.x0, s.y0, s.object}
+				key, as = min(key, strokeKey(&back, threads[l.objects[s.object].Block])), s.object+1
+			}
+			p.line(s, key, as, top, bottom)
 		}
 		for row := range p.lo {
 			p.read(row, top, &out)
@@ -105,11 +126,15 @@ func (p *painter) read(row int, top int64, out *Picture) {
 	clear(p.hash[from:to])
 	clear(p.last[from:to])
 	clear(p.depth[from:to])
+	if p.top != nil {
+		clear(p.top[from:to])
+	}
 	p.lo[row], p.hi[row] = math.MaxInt64, -1
 }
 
-// line lays a piece over every point within half a thread of it.
-func (p *painter) line(s *line, key uint64, top, bottom int64) {
+// line lays a piece over every point within half a thread of it; as is the line
+// it is of, 0 where that does not matter.
+func (p *painter) line(s *line, key uint64, as int32, top, bottom int64) {
 	const r = reach / 2
 	xa, ya, xb, yb := int64(s.x0), int64(s.y0), int64(s.x1), int64(s.y1)
 	ux, uy := xb-xa, yb-ya
@@ -153,7 +178,18 @@ func (p *painter) line(s *line, key uint64, top, bottom int64) {
 				continue
 			}
 			p.last[k] = key
-			p.hash[k] = mix(p.hash[k] ^ key)
+			if p.top != nil && as > 0 {
+				if p.top[k] != as {
+					p.under[k], p.of[k] = p.hash[k], 0
+				}
+				p.of[k] += mix(key)
+				p.hash[k] = mix(p.under[k] ^ p.of[k])
+			} else {
+				p.hash[k] = mix(p.hash[k] ^ key)
+			}
+			if p.top != nil {
+				p.top[k] = as
+			}
 			if p.depth[k] < math.MaxUint16 {
 				p.depth[k]++
 			}

@@ -3,6 +3,7 @@ package audit
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -27,6 +28,46 @@ var ErrProof = errors.New("audit: the mended design failed its check and was thr
 // Prove compares two designs layer by layer. The lists give each design's
 // colour blocks their threads.
 func Prove(before, after *stitch.Design, threadsBefore, threadsAfter []int, trimAfter int) (Proof, error) {
+	return prove(before, after, threadsBefore, threadsAfter, trimAfter, false)
+}
+
+// Prove compares a design with what was made of it, the mended one or what a
+// file has of it. Where lines were turned it goes step by step: the picture is
+// the same up to there, the same with the lines taken from either end, and the
+// same from there on.
+func (m *Mended) Prove(before, after *stitch.Design) (Proof, error) {
+	steps := slices.Concat([]state{{before.Records, identity(len(m.threads))}}, m.links, []state{{after.Records, m.Blocks}})
+	var whole Proof
+	for k := range len(steps) - 1 {
+		p, err := m.proveStep(steps[k], steps[k+1], k%2 == 1)
+		if err != nil {
+			return p, err
+		}
+		if k == 0 {
+			whole = p
+		}
+		whole.Before, whole.After, whole.StitchesAfter, whole.CutsAfter = p.Before, p.After, p.StitchesAfter, p.CutsAfter
+		if p.Before != p.After {
+			break
+		}
+	}
+	whole.StitchesDropped = whole.StitchesBefore - whole.StitchesAfter
+	return whole, nil
+}
+
+// proveStep compares two states of a mend; turned takes lines from either end.
+func (m *Mended) proveStep(a, b state, turned bool) (Proof, error) {
+	threads := func(s state) []int {
+		of := make([]int, len(s.blocks))
+		for k, old := range s.blocks {
+			of[k] = m.threads[old]
+		}
+		return of
+	}
+	return prove(&stitch.Design{Records: a.rec}, &stitch.Design{Records: b.rec}, threads(a), threads(b), m.trimAfter, turned)
+}
+
+func prove(before, after *stitch.Design, threadsBefore, threadsAfter []int, trimAfter int, turned bool) (Proof, error) {
 	var p Proof
 	a, err := lay(before.Records, trimAfter)
 	if err != nil {
@@ -40,7 +81,7 @@ func Prove(before, after *stitch.Design, threadsBefore, threadsAfter []int, trim
 		return p, fmt.Errorf("%w (%d and %d colour blocks, threads for %d and %d)", ErrProof, a.blocks, b.blocks,
 			len(threadsBefore), len(threadsAfter))
 	}
-	p.Before, p.After = paint(a, threadsBefore), paint(b, threadsAfter)
+	p.Before, p.After = paint(a, threadsBefore, turned), paint(b, threadsAfter, turned)
 	p.StitchesBefore, p.StitchesAfter = len(a.holes), len(b.holes)
 	p.CutsBefore, p.CutsAfter = a.cuts(), b.cuts()
 	p.StitchesDropped = p.StitchesBefore - p.StitchesAfter
