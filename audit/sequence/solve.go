@@ -127,16 +127,13 @@ func (s *search) run(ctx context.Context) {
 	if n.m > maxExactNodes {
 		states = -1
 	}
-	searching, rounds := true, 5_000
-	for try := 2_000; ; try *= 10 {
-		before := s.states
-		if try < 10*states {
-			s.prove(ctx, prices, pi, min(try, states))
+	searching, worth := true, true
+	for try, rounds := fewStates, 5_000; ; try, rounds = try*10, rounds*2 {
+		if try < 10*states && (worth || !searching) {
+			worth = s.prove(ctx, prices, pi, min(try, states)) != hopeless
 		}
-		// as long as the exact search took, which is the square of the nodes a state
-		rounds = max(rounds, (s.states-before)*n.m*n.m/1000)
 		if searching && !s.proven() {
-			searching = s.improve(ctx, l, rng, rounds/4, hot) && s.cool(ctx, l, rng, rounds, hot)
+			searching = s.improve(ctx, l, rng, rounds, hot) && s.cool(ctx, l, rng, rounds, hot)
 		}
 		if s.proven() || ctx.Err() != nil || !searching && try >= states {
 			return
@@ -144,8 +141,11 @@ func (s *search) run(ctx context.Context) {
 	}
 }
 
+// fewStates is the size of the first exact search.
+const fewStates = 2_000
+
 // prove runs the exact search once.
-func (s *search) prove(ctx context.Context, prices duals, pi []int64, states int) {
+func (s *search) prove(ctx context.Context, prices duals, pi []int64, states int) verdict {
 	seq, low, count, how := s.n.solveExact(ctx, prices, pi, s.cost, states)
 	s.states += count
 	s.low = max(s.low, low)
@@ -156,6 +156,7 @@ func (s *search) prove(ctx context.Context, prices duals, pi []int64, states int
 		s.low = s.cost * scale
 	}
 	s.report()
+	return how
 }
 
 // improve runs one cooling of the local search from the best so far; false
