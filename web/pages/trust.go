@@ -24,19 +24,21 @@ type trustStep struct {
 }
 
 var trustWays = []trustWay{
-	{Title: words.Say("trust.ios"), Get: words.Say("trust.get-profile"), File: "/trust/authority.mobileconfig", Steps: []trustStep{
-		{sketch("file"), words.Say("trust.ios-get")},
-		{sketch("row", 0), words.Say("trust.ios-install")},
-		{sketch("pairs"), words.Say("trust.ios-compare")},
-		{sketch("row", 4), words.Say("trust.ios-about")},
-		{sketch("switch"), words.Say("trust.ios-switch")},
-	}},
-	{Title: words.Say("trust.android"), Get: words.Say("trust.get-crt"), File: "/trust/authority.crt", Steps: []trustStep{
-		{sketch("file"), words.Say("trust.android-get")},
-		{sketch("row", 3), words.Say("trust.android-find")},
-		{sketch("row", 1), words.Say("trust.android-install")},
-		{sketch("pairs"), words.Say("trust.android-compare")},
-	}},
+	{Title: words.Say("trust.ios"), Get: words.Say("trust.get-profile"),
+		File: "/trust/authority.mobileconfig", Steps: []trustStep{
+			{sketch("file"), words.Say("trust.ios-get")},
+			{sketch("row", 0), words.Say("trust.ios-install")},
+			{sketch("pairs"), words.Say("trust.ios-compare")},
+			{sketch("row", 4), words.Say("trust.ios-about")},
+			{sketch("switch"), words.Say("trust.ios-switch")},
+		}},
+	{Title: words.Say("trust.android"), Get: words.Say("trust.get-crt"),
+		File: "/trust/authority.crt", Steps: []trustStep{
+			{sketch("file"), words.Say("trust.android-get")},
+			{sketch("row", 3), words.Say("trust.android-find")},
+			{sketch("row", 1), words.Say("trust.android-install")},
+			{sketch("pairs"), words.Say("trust.android-compare")},
+		}},
 }
 
 // sketch is a telephone with what a step is about on its screen: a file that
