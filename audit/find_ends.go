@@ -39,7 +39,7 @@ func findLocks(v *survey) []Finding {
 		found = append(found, f)
 	}
 	return v.mostly(found, words.Say("finding.no-locks", words.Args{"n": words.Whole(len(found)),
-		"threads": words.Count(len(v.l.objects), "thread-end")}))
+		"threads": words.Count(len(v.l.objects), "stretch")}))
 }
 
 // mostly makes one finding of those that nearly every object has: somebody left

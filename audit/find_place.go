@@ -32,7 +32,7 @@ func findOffCentre(v *survey) []Finding {
 	limit := max(leastOff, v.lim.OffCentre*math.Hypot(b.WidthMM(), b.HeightMM())/2)
 	var found []Finding
 	if far := math.Hypot(cx, cy); far > limit {
-		found = append(found, Finding{Count: 1, Risk: RiskStrike, X: 0, Y: 0,
+		found = append(found, Finding{Count: 1, Risk: RiskStrike, Severity: Hurts, X: 0, Y: 0,
 			What: words.Say("finding.start-off", words.Args{"mm": words.MM(far)}),
 			Ask:  words.Say("finding.start-off-ask"), Over: far / limit})
 	}

@@ -21,5 +21,5 @@ func findTieIns(v *survey) []Finding {
 		found = append(found, v.place(f, k))
 	}
 	return v.mostly(found, words.Say("finding.no-tie-ins", words.Args{"n": words.Whole(len(found)),
-		"threads": words.Count(len(v.l.objects), "thread-end")}))
+		"threads": words.Count(len(v.l.objects), "stretch")}))
 }

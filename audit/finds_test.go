@@ -153,3 +153,26 @@ func TestNewFindingsPointAtThePlace(t *testing.T) {
 	}
 	t.Error("not found")
 }
+
+// A way is covered at the width of the thread: a later line along it covers it,
+// one 0.2 mm beside it leaves an edge bare, and so does one that ends early.
+func TestAWayIsCoveredAtTheWidthOfThread(t *testing.T) {
+	for _, c := range []struct {
+		from, to, y int // of the later line, 0.1 mm
+		covered     bool
+	}{{-20, 420, 0, true}, {-20, 420, 2, false}, {-20, 420, -2, false}, {-20, 180, 0, false}, {20, 420, 0, false}} {
+		s := (&sketch{}).to(-100, 0, stitch.Sew).to(0, 0, stitch.Sew).op(stitch.ColourStop)
+		for x := c.from; x <= c.to; x += 20 {
+			s.to(x, c.y, stitch.Sew)
+		}
+		l, err := lay(s.design().Records, 3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := &survey{l: l, lim: DefaultLimits()}
+		v.grid = newGrid(l.threads())
+		if got := v.hidden(stitch.Point{}, stitch.Point{X: 200}, 0); got != c.covered {
+			t.Errorf("a line from %d to %d at %d: covered is %v", c.from, c.to, c.y, got)
+		}
+	}
+}

@@ -117,6 +117,9 @@ func TestAuditOfRealDesigns(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
+		if r.Total > r.Seconds {
+			t.Errorf("%s: all findings cost %.1f s of a run of %.1f s", name, r.Total, r.Seconds)
+		}
 		before, gravest := 1e18, Hurts
 		for _, f := range r.Findings {
 			kinds[f.Kind]++
