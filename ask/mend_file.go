@@ -134,7 +134,10 @@ func (a *MendAnswer) encode(old *stitch.Design, r stitchfile.Readers) error {
 	if err != nil {
 		return err
 	}
-	if len(done.Added) > 0 || done.Tail || done.Stops > 0 || done.Shift != (stitch.Point{}) {
+	// A way back can come to be that the format does not have: where the stop
+	// before it went. All else it has as it was mended.
+	a.File.Tail = a.File.Tail || done.Tail
+	if len(done.Added) > 0 || done.Stops > 0 || done.Shift != (stitch.Point{}) {
 		return fmt.Errorf("%w (written as .%s it is not what was mended)", audit.ErrProof, a.File.Format)
 	}
 	a.File.Lost = append(a.File.Lost, done.Lost...)
