@@ -1,10 +1,13 @@
 package ask
 
 import (
+	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
 
+	"needlepace/audit"
 	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
@@ -65,6 +68,71 @@ func TestMendedRealFilesAreWhatIsSaid(t *testing.T) {
 		}
 	}
 	t.Logf("%d changed, %d proved and mended again", changed, again)
+}
+
+// TestStudyFleet mends every real file, the largest too, for each of a dozen
+// machines that all shall sew it, and holds the answer to the written bytes.
+// NEEDLEPACE_FLEET_STUDY is the seconds to search for each; files of more than
+// 20,000 records are mended for every sixth machine.
+//
+// Source: 131 real stitch files in six formats from public repositories (data
+// beside the project, terms mostly unstated, for checking only).
+func TestStudyFleet(t *testing.T) {
+	var seconds float64
+	if _, err := fmt.Sscan(os.Getenv("NEEDLEPACE_FLEET_STUDY"), &seconds); err != nil {
+		t.Skip("a study, not a test: set NEEDLEPACE_FLEET_STUDY to seconds for each mend")
+	}
+	rng := rand.New(rand.NewPCG(1, 12))
+	var fleet []*machine.Sheet
+	for len(fleet) < 12 {
+		for _, s := range someSheets(rng) {
+			s.Name = fmt.Sprintf("machine %d", len(fleet)+1)
+			fleet = append(fleet, s)
+		}
+	}
+	fleet = fleet[:12]
+	files, _ := filepath.Glob("../../shared/data/real/*")
+	mends, changed, turned, refused, stops := 0, 0, 0, map[string]string{}, 0
+	var before, after float64
+	for _, file := range files {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := stitchfile.Decode(b, file)
+		if err != nil {
+			continue
+		}
+		for k, s := range fleet {
+			if len(d.Records) > 20_000 && k%6 > 0 {
+				continue
+			}
+			name := fmt.Sprintf("%s on %s", filepath.Base(file), s.Name)
+			a, err := Mend(t.Context(), Given{NewDesign(d, file, ""), s, fleet}, MendQuestion{Seconds: seconds})
+			if err != nil {
+				refused[filepath.Base(file)] = err.Error()
+				continue
+			}
+			mends++
+			before, after = before+a.Before.Seconds, after+a.After.Seconds
+			if !a.Changed {
+				continue
+			}
+			changed++
+			stops += len(a.Mended.Kept)
+			for _, c := range a.Changes {
+				if c.Kind == audit.ChangeTurn {
+					turned++
+				}
+			}
+			mendHolds(t, name, d, a, s, fleet)
+		}
+	}
+	for file, why := range refused {
+		fmt.Println(file, "refused:", why)
+	}
+	fmt.Printf("%d mends, %d changed, %d with lines turned, %d stops that stay; %.0f s before, %.0f s after\n", mends, changed,
+		turned, stops, before, after)
 }
 
 // newDesignLike is a mended design with the threads it was mended with, which a
