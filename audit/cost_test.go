@@ -3,6 +3,7 @@ package audit
 import (
 	"context"
 	"math"
+	"os"
 	"testing"
 
 	"needlepace/clock"
@@ -98,4 +99,53 @@ func TestOrderSecondsCountRunsOfAllHeads(t *testing.T) {
 			t.Errorf("%d pieces on %d heads: %d runs, want %d", tt.pieces, tt.heads, got, tt.want)
 		}
 	}
+}
+
+// The costs of needless trims add up to what leaving out all of them saves, by
+// the clock of the whole design: here the test itself sews through every one.
+func TestCostsAddUpToWhatAllOfThemSaves(t *testing.T) {
+	lim := DefaultLimits()
+	lim.CoveredWay, lim.FewStitches, lim.OrderSeconds = 0, 1, 3600 // trims before a short way alone
+	lim.ShortRun, lim.SameHole, lim.LongRun = 1000, 100, 10_000
+	designs := map[string]*stitch.Design{}
+	for _, x := range demo.Designs() {
+		designs[x.File] = demoDesign(t, x)
+	}
+	if _, err := os.Stat(realDir); err == nil {
+		for name, d := range realDesigns(t) {
+			designs[name] = d
+		}
+	}
+	checked := 0
+	for name, d := range designs {
+		if len(d.Records) > 20_000 {
+			continue
+		}
+		sheet := class(t, "single-15-1200")
+		r, err := Check(context.Background(), d, sheet, clock.Job{}, Options{Limits: &lim})
+		if err != nil {
+			t.Fatal(err)
+		}
+		rec, other := d.Records, false
+		for k := len(r.Findings) - 1; k >= 0; k-- {
+			other = other || r.Findings[k].Seconds > 0 && r.Findings[k].Kind != NeedlessTrim
+		}
+		if r.Total == 0 || other {
+			continue
+		}
+		for _, f := range r.Findings {
+			if f.Kind == NeedlessTrim {
+				rec = sewThrough(rec, f.From) // as many stitches as before
+			}
+		}
+		checked++
+		saved := r.Seconds - clock.Run(&stitch.Design{Records: rec}, sheet, clock.Job{}).Seconds
+		if r.Total > saved+1e-6 || r.Total < 0.9*saved { // two in a row save a little more than each
+			t.Errorf("%s: the trims cost %.3f s together, without all of them the run is %.3f s shorter", name, r.Total, saved)
+		}
+	}
+	if checked == 0 {
+		t.Error("no design was checked")
+	}
+	t.Logf("%d designs", checked)
 }
