@@ -84,7 +84,7 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	}
 	design, err := stitchfile.Decode(b, d.File)
 	if err != nil {
-		return fmt.Errorf("shop: demo: %w", err)
+		return err
 	}
 	desc := shop.Description{Name: d.Title, Customer: d.Customer, Note: d.Placement}
 	for _, t := range d.Threads {
@@ -113,7 +113,7 @@ func (s *Shop) demoMachines(ctx context.Context) (map[string]string, error) {
 		}
 		sheet, err := machine.Parse(file, b)
 		if err != nil {
-			return nil, fmt.Errorf("shop: demo: %w", err)
+			return nil, err
 		}
 		names[path.Base(file)] = sheet.Name
 		there := false

@@ -2,7 +2,6 @@ package act
 
 import (
 	"context"
-	"fmt"
 	"io/fs"
 	"path"
 	"regexp"
@@ -26,7 +25,7 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 	}
 	w, err := book.ParseWorkshop(file, own)
 	if err != nil {
-		return fmt.Errorf("act: demo: %w", err)
+		return err
 	}
 	today := w.Zone.Day(s.now())
 	if _, given, err := s.Setups.Workshop(ctx); err != nil {
@@ -40,7 +39,7 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 		// it was made on.
 		hours = demoAddress.ReplaceAllString(hours, "")
 		if _, err := s.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", hours); err != nil {
-			return fmt.Errorf("act: demo: %w", err)
+			return err
 		}
 	}
 	week, err := demoDays("orders/week.toml", today)
@@ -49,7 +48,7 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 	}
 	f, err := book.ParseOrders("week.toml", []byte(week))
 	if err != nil {
-		return fmt.Errorf("act: demo: %w", err)
+		return err
 	}
 	_, there, err := s.store.Orders(ctx, shop.OrderQuery{Limit: 1})
 	if err != nil {
@@ -64,10 +63,10 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 			return d.ID, nil
 		})
 		if err != nil {
-			return fmt.Errorf("act: demo: %w", err)
+			return err
 		}
 		if _, _, err := s.AddOrder(ctx, o, ""); err != nil {
-			return fmt.Errorf("act: demo: %w", err)
+			return err
 		}
 	}
 	return nil

@@ -75,7 +75,7 @@ type hole struct {
 const farthest = 1_000_000
 
 // ErrExtent says that a design reaches further than any frame.
-var ErrExtent = errors.New("audit: the design reaches over 100 m from its start; no machine sews that: the file is " +
+var ErrExtent = errors.New("the design reaches over 100 m from its start; no machine sews that: the file is " +
 	"damaged or not a stitch file")
 
 // lay cuts a design into objects as a machine reads it (stitch.Events).

@@ -134,7 +134,7 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 	m.now = m.Before.Seconds
 	b := d.Count().Bounds
 	if b.MaxX-b.MinX > largest || b.MaxY-b.MinY > largest {
-		return nil, fmt.Errorf("audit: the design is %.0f × %.0f mm; mend proves designs up to %d mm", b.WidthMM(),
+		return nil, fmt.Errorf("the design is %.0f × %.0f mm; mend proves designs up to %d mm", b.WidthMM(),
 			b.HeightMM(), largest/stitch.UnitsPerMM)
 	}
 	if err := m.mayGo(); err != nil {
@@ -277,10 +277,10 @@ func (m *mender) mayGo() error {
 	all := m.old.stands(m.threads, m.o.KeepStops)
 	for _, n := range m.o.Release {
 		if n < 1 || n > len(all) {
-			return fmt.Errorf("audit: stop %d was named to go; the design has %s", n, words.Count(len(all), "stop").Text(nil))
+			return fmt.Errorf("stop %d was named to go; the design has %s", n, words.Count(len(all), "stop").Text(nil))
 		}
 		if s := all[n-1]; s.Why.Final() {
-			return fmt.Errorf("audit: stop %d was named to go, but it is the operator's (%s, %.1f mm from the "+
+			return fmt.Errorf("stop %d was named to go, but it is the operator's (%s, %.1f mm from the "+
 				"work): it stays", n, s.Why, s.Away)
 		}
 	}

@@ -137,7 +137,7 @@ func (p *orders) solve(ctx context.Context, o sequence.Options) ([]int, sequence
 	o.Initial = append(o.Initial, end)
 	r, err := sequence.Solve(ctx, pr, o)
 	if err != nil {
-		return nil, r, fmt.Errorf("audit: the order of objects: %w", err)
+		return nil, r, fmt.Errorf("the order of objects: %w", err)
 	}
 	order := make([]int, 0, len(p.l.objects))
 	for _, k := range r.Order {

@@ -22,7 +22,7 @@ type Proof struct {
 
 // ErrProof says that a mended design failed its check; it is a fault of the
 // program, and no design is handed out.
-var ErrProof = errors.New("audit: the mended design failed its check and was thrown away; the old file is as it was. " +
+var ErrProof = errors.New("the mended design failed its check and was thrown away; the old file is as it was. " +
 	"This is a fault of the program: please report it with the file")
 
 // Prove compares two designs layer by layer. The lists give each design's

@@ -41,40 +41,40 @@ func SameSewing(a, b *stitch.Design, trimAfter int, but But) error {
 		return err
 	}
 	if len(la.holes) != len(lb.holes) {
-		return fmt.Errorf("audit: %d stitches in one, %d in the other", len(la.holes), len(lb.holes))
+		return fmt.Errorf("%d stitches in one, %d in the other", len(la.holes), len(lb.holes))
 	}
 	for k := range la.holes {
 		p, q := la.holes[k], lb.holes[k]
 		if p.x != q.x || p.y != q.y {
-			return fmt.Errorf("audit: stitch %d lies at (%.1f, %.1f) mm in one, at (%.1f, %.1f) mm in the other", k+1,
+			return fmt.Errorf("stitch %d lies at (%.1f, %.1f) mm in one, at (%.1f, %.1f) mm in the other", k+1,
 				float64(p.x)/10, float64(p.y)/10, float64(q.x)/10, float64(q.y)/10)
 		}
 	}
 	if len(la.objects) != len(lb.objects) {
-		return fmt.Errorf("audit: %d pieces of thread in one, %d in the other", len(la.objects), len(lb.objects))
+		return fmt.Errorf("%d pieces of thread in one, %d in the other", len(la.objects), len(lb.objects))
 	}
 	for k := range la.joints {
 		p, q := &la.joints[k], &lb.joints[k]
 		for _, op := range []stitch.Op{stitch.Trim, stitch.ColourStop, stitch.Stop} {
 			if p.count(op) != q.count(op) {
-				return fmt.Errorf("audit: before piece of thread %d: %d × %v in one, %d in the other", k+1, p.count(op),
+				return fmt.Errorf("before piece of thread %d: %d × %v in one, %d in the other", k+1, p.count(op),
 					op, q.count(op))
 			}
 		}
 		if k < len(la.objects) {
 			x, y := la.objects[k], lb.objects[k]
 			if x.First != y.First || x.Block != y.Block || x.Wall != y.Wall {
-				return fmt.Errorf("audit: piece of thread %d begins with stitch %d of block %d in one, %d of block "+
+				return fmt.Errorf("piece of thread %d begins with stitch %d of block %d in one, %d of block "+
 					"%d in the other", k+1, x.First+1, x.Block+1, y.First+1, y.Block+1)
 			}
 		}
 		if at, in := p.stops(), q.stops(); !slices.Equal(at, in) && !(but.Stops && la.nearly(k, at, in)) {
-			return fmt.Errorf("audit: before piece of thread %d the frame stops at %v in one, at %v in the other, in "+
+			return fmt.Errorf("before piece of thread %d the frame stops at %v in one, at %v in the other, in "+
 				"0.1 mm", k+1, at, in)
 		}
 	}
 	if la.end != lb.end && !but.Tail {
-		return fmt.Errorf("audit: one ends at (%d, %d), the other at (%d, %d) in 0.1 mm", la.end.X, la.end.Y, lb.end.X,
+		return fmt.Errorf("one ends at (%d, %d), the other at (%d, %d) in 0.1 mm", la.end.X, la.end.Y, lb.end.X,
 			lb.end.Y)
 	}
 	return nil
@@ -117,7 +117,7 @@ func (l *layout) without(but But) error {
 			to++
 		}
 		if from < 0 || to >= len(l.holes) || !between(l.holes[k], l.holes[from], l.holes[to]) {
-			return fmt.Errorf("audit: stitch %d, which was added, does not lie on the way from the one before to the "+
+			return fmt.Errorf("stitch %d, which was added, does not lie on the way from the one before to the "+
 				"one after", k+1)
 		}
 	}

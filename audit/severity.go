@@ -38,7 +38,7 @@ func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil
 func (s *Severity) UnmarshalText(b []byte) error {
 	k := slices.Index(severities, string(b))
 	if k < 0 {
-		return fmt.Errorf("audit: there is no severity %q; there are %v", b, severities)
+		return fmt.Errorf("there is no severity %q; there are %v", b, severities)
 	}
 	*s = Severity(k)
 	return nil

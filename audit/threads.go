@@ -14,7 +14,7 @@ func blockThreads(threads []int, blocks int) ([]int, error) {
 		return identity(blocks), nil
 	}
 	if len(threads) != blocks {
-		return nil, fmt.Errorf("audit: threads were given for %d colour blocks, the design has %d", len(threads),
+		return nil, fmt.Errorf("threads were given for %d colour blocks, the design has %d", len(threads),
 			blocks)
 	}
 	return threads, nil

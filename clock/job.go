@@ -36,12 +36,12 @@ func (j Job) Validate() error {
 		{"acceleration factor", j.AccelFactor, 0.05, 2, ""},
 	} {
 		if v.x != 0 && !(v.x >= v.lo && v.x <= v.hi) { // a NaN fails too
-			return fmt.Errorf("clock: %s %v is outside %v to %v%s", v.name, v.x, v.lo, v.hi, v.unit)
+			return fmt.Errorf("%s %v is outside %v to %v%s", v.name, v.x, v.lo, v.hi, v.unit)
 		}
 	}
 	for k, n := range j.Needles {
 		if n < 0 || n > 59 {
-			return fmt.Errorf("clock: colour block %d is put on needle %d; needles count from 1 to 60", k+1, n+1)
+			return fmt.Errorf("colour block %d is put on needle %d; needles count from 1 to 60", k+1, n+1)
 		}
 	}
 	return nil

@@ -10,7 +10,6 @@ package demo
 import (
 	"embed"
 	"encoding/json"
-	"fmt"
 	"io/fs"
 	"slices"
 	"sync"
@@ -91,7 +90,7 @@ var Designs = sync.OnceValue(func() (all []Design) {
 func (d Design) Read() ([]byte, error) {
 	b, err := fs.ReadFile(FS, "designs/"+d.File)
 	if err != nil {
-		return nil, fmt.Errorf("demo: %w", err)
+		return nil, err
 	}
 	return b, nil
 }

@@ -164,7 +164,7 @@ type Crew struct {
 // machine adds less than a twentieth of what the first yields.
 func CrewOf(ctx context.Context, s *Shop, m, most int, opt Options, progress func(done, of int)) ([]Crew, error) {
 	if m < 0 || m >= len(s.Machines) {
-		return nil, fmt.Errorf("floor: there is no machine number %d", m+1)
+		return nil, fmt.Errorf("there is no machine number %d", m+1)
 	}
 	var out []Crew
 	for n := 1; n <= most; n++ {

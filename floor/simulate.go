@@ -48,18 +48,18 @@ func (o *Options) fill(s *Shop) error {
 	}
 	switch {
 	case !(o.Precision > 0 && o.Precision < 1):
-		return fmt.Errorf("floor: a precision of %g: give a fraction, 0.0001 to 0.5", o.Precision)
+		return fmt.Errorf("a precision of %g: give a fraction, 0.0001 to 0.5", o.Precision)
 	case !(o.Level > 0 && o.Level < 1):
-		return fmt.Errorf("floor: an interval of level %g: give a fraction such as 0.90", o.Level)
+		return fmt.Errorf("an interval of level %g: give a fraction such as 0.90", o.Level)
 	case o.Min < 2 || o.Max < o.Min:
-		return fmt.Errorf("floor: %d to %d replications: give at least 2, and no more at least than at most", o.Min,
+		return fmt.Errorf("%d to %d replications: give at least 2, and no more at least than at most", o.Min,
 			o.Max)
 	case !(o.WarmUp >= 0) || !o.UntilDone && o.WarmUp >= newPlan(s).length:
-		return fmt.Errorf("floor: a warm-up of %g s leaves nothing of the shift to measure", o.WarmUp)
+		return fmt.Errorf("a warm-up of %g s leaves nothing of the shift to measure", o.WarmUp)
 	}
 	if o.UntilDone {
 		if len(s.Pauses) > 0 {
-			return errors.New("floor: a simulation until the last job is done takes no pauses")
+			return errors.New("a simulation until the last job is done takes no pauses")
 		}
 		for i, j := range s.Jobs {
 			if j.Quantity == 0 {

@@ -105,7 +105,7 @@ type LeaveOneOut struct {
 	Held   int     `json:"inside_90" doc:"how many lie within their 90 % interval"`
 }
 
-var errNothing = errors.New("learn: no usable observation: every row was set aside; see the warnings")
+var errNothing = errors.New("no usable observation: every row was set aside; see the warnings")
 
 // Fit learns a sheet's constants from observations. The sheet must be valid;
 // its spreads (and a former fit's correlations) are the priors. The
@@ -114,11 +114,11 @@ var errNothing = errors.New("learn: no usable observation: every row was set asi
 // from, no constant that may move, or ctx's.
 func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Options) (*Result, error) {
 	if len(obs) == 0 {
-		return nil, errors.New("learn: no observation to learn from")
+		return nil, errors.New("no observation to learn from")
 	}
 	free := freeConstants(sheet)
 	if len(free) == 0 {
-		return nil, fmt.Errorf("learn: no constant of sheet %q has a spread: write those that are not exact into [sd]",
+		return nil, fmt.Errorf("no constant of sheet %q has a spread: write those that are not exact into [sd]",
 			sheet.Name)
 	}
 	if opt.Draws == 0 {

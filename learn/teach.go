@@ -35,11 +35,11 @@ type Lesson struct {
 func Teach(ctx context.Context, sheet *machine.Sheet, d *stitch.Design, setSpeed float64) (*Lesson, error) {
 	free := freeConstants(sheet)
 	if len(free) == 0 {
-		return nil, fmt.Errorf("learn: no constant of sheet %q has a spread: there is nothing to learn", sheet.Name)
+		return nil, fmt.Errorf("no constant of sheet %q has a spread: there is nothing to learn", sheet.Name)
 	}
 	n := d.Count()
 	if n.Stitches == 0 {
-		return nil, fmt.Errorf("learn: the design has no stitches to time")
+		return nil, fmt.Errorf("the design has no stitches to time")
 	}
 	blocks := 0
 	if n.ColourStops > 0 {
@@ -93,7 +93,7 @@ func (p *prior) after(sheet *machine.Sheet, m *model, obs []Observation) (
 	ch.Factorize(h) // I plus squares: always positive definite
 	cov := mat.NewSymDense(n, nil)
 	if err := ch.InverseTo(cov); err != nil {
-		return nil, 0, fmt.Errorf("learn: the expected spreads could not be worked out: %w", err)
+		return nil, 0, fmt.Errorf("the expected spreads could not be worked out: %w", err)
 	}
 	po := &posterior{f: &fitter{prior: p}, z: make([]float64, n), cov: cov}
 	tc := po.thetaCov()

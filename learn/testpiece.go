@@ -85,11 +85,11 @@ func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Pi
 		opt.Minutes = UsualMinutes(sheet)
 	}
 	if err := opt.Check(); err != nil {
-		return nil, fmt.Errorf("learn: %w", err)
+		return nil, err
 	}
 	free := freeConstants(sheet)
 	if len(free) == 0 {
-		return nil, fmt.Errorf("learn: no constant of sheet %q has a spread: there is nothing to learn", sheet.Name)
+		return nil, fmt.Errorf("no constant of sheet %q has a spread: there is nothing to learn", sheet.Name)
 	}
 	c := &chooser{sheet: sheet, free: free, opt: opt, prior: newPrior(sheet, free),
 		w: opt.HoopX - 2*hoopMargin, h: opt.HoopY - 2*hoopMargin}
@@ -103,7 +103,7 @@ func TestPiece(ctx context.Context, sheet *machine.Sheet, opt PieceOptions) (*Pi
 	}
 	if len(set) < 2 {
 		return nil,
-			errors.New("learn: the time or the hoop is too small for a test piece of two blocks: allow more minutes")
+			errors.New("the time or the hoop is too small for a test piece of two blocks: allow more minutes")
 	}
 	return c.piece(set)
 }

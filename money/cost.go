@@ -51,7 +51,7 @@ func MadeFrom(r *floor.Result, machine int) (Made, error) {
 	mr := r.Machines[machine]
 	pieces := mr.Pieces.Mean + mr.Left
 	if pieces <= 0 {
-		return Made{}, fmt.Errorf("money: %s sews nothing in the shift, so a piece has no cost", mr.Name)
+		return Made{}, fmt.Errorf("%s sews nothing in the shift, so a piece has no cost", mr.Name)
 	}
 	m := Made{Heads: r.Shop.Machines[machine].Heads, Shift: (r.Length - mr.Seconds[floor.Pausing]) / 3600}
 	for st, s := range mr.Seconds {
@@ -136,7 +136,7 @@ type Cost struct {
 func (r *Rates) MachineHour(o Owned, shiftHours float64) (capital, upkeep, overhead Dec, err error) {
 	hours := r.YearHours(shiftHours)
 	if !hours.IsPositive() {
-		return zero, zero, zero, fmt.Errorf("money: a shift of %g planned hours", shiftHours)
+		return zero, zero, zero, fmt.Errorf("a shift of %g planned hours", shiftHours)
 	}
 	year, err := CapitalRecovery(rate(r.Interest.Dec), o.Life, o.Price.Dec, o.Salvage.Dec)
 	if err != nil {
@@ -168,11 +168,11 @@ var (
 // rates must have been checked.
 func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	if quantity < 1 || quantity > floor.MaxQuantity {
-		return nil, fmt.Errorf("money: an order of %d pieces: give 1 to %d", quantity, floor.MaxQuantity)
+		return nil, fmt.Errorf("an order of %d pieces: give 1 to %d", quantity, floor.MaxQuantity)
 	}
 	if m.Heads < 1 || m.Stitches < 1 || !(m.Spoilt >= 0 && m.Spoilt < 1) || !(m.Occupied() > 0) ||
 		math.IsInf(m.Occupied(), 0) || !(m.Setup >= 0) {
-		return nil, fmt.Errorf("money: a piece of %d stitches on %d heads, %g s, %g spoilt, cannot be costed",
+		return nil, fmt.Errorf("a piece of %d stitches on %d heads, %g s, %g spoilt, cannot be costed",
 			m.Stitches, m.Heads, m.Occupied(), m.Spoilt)
 	}
 	capital, upkeep, overhead, err := r.MachineHour(o, m.Shift)
@@ -261,7 +261,7 @@ func (r *Rates) BestCrew(crews []floor.Crew, o Owned, shiftHours float64) (best 
 		}
 	}
 	if best < 0 {
-		return 0, nil, fmt.Errorf("money: no number of machines yields a piece in a shift")
+		return 0, nil, fmt.Errorf("no number of machines yields a piece in a shift")
 	}
 	return best, perPiece, nil
 }

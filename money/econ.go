@@ -39,10 +39,10 @@ type Factors struct {
 // MaxPeriods.
 func FactorsFor(i Dec, n int) (Factors, error) {
 	if i.IsNegative() || i.GreaterThan(cent) {
-		return Factors{}, fmt.Errorf("money: interest of %s %% a period: give 0 to 10000 %%", i.Mul(cent))
+		return Factors{}, fmt.Errorf("interest of %s %% a period: give 0 to 10000 %%", i.Mul(cent))
 	}
 	if n < 1 || n > MaxPeriods {
-		return Factors{}, fmt.Errorf("money: %d periods: give 1 to %d", n, MaxPeriods)
+		return Factors{}, fmt.Errorf("%d periods: give 1 to %d", n, MaxPeriods)
 	}
 	N := decimal.NewFromInt(int64(n))
 	var f Factors
@@ -79,7 +79,7 @@ func power(b Dec, n int) Dec {
 // flow[t] falls at the end of period t, flow[0] now.
 func PresentValue(i Dec, flow []Dec) (Dec, error) {
 	if i.LessThanOrEqual(one.Neg()) {
-		return zero, errors.New("money: interest must be more than −100 % a period")
+		return zero, errors.New("interest must be more than −100 % a period")
 	}
 	sum, d := zero, one
 	q := div(one, one.Add(i))
@@ -122,7 +122,7 @@ type Crossing struct {
 // last is the one after which the balance stays above zero.
 func Paybacks(i Dec, flow []Dec) ([]Crossing, error) {
 	if i.LessThanOrEqual(one.Neg()) {
-		return nil, errors.New("money: interest must be more than −100 % a period")
+		return nil, errors.New("interest must be more than −100 % a period")
 	}
 	var out []Crossing
 	q := div(one, one.Add(i))

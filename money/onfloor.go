@@ -37,7 +37,7 @@ type Quote struct {
 func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Design, name string, m int, speed float64,
 	g floor.Goods, quantities []int, opt floor.Options) (*Quote, error) {
 	if len(quantities) == 0 {
-		return nil, fmt.Errorf("money: no quantity to cost")
+		return nil, fmt.Errorf("no quantity to cost")
 	}
 	shop := *r.Shop
 	sheet, w := r.Sheets[m], r.Works[m]

@@ -218,7 +218,7 @@ func depreciation(method string, life int) ([]Dec, error) {
 	var years int
 	if _, err := fmt.Sscanf(method, "macrs-%d", &years); err != nil || MACRS[years] == nil ||
 		method != fmt.Sprint("macrs-", years) {
-		return nil, fmt.Errorf("money: there is no depreciation %q", method)
+		return nil, fmt.Errorf("there is no depreciation %q", method)
 	}
 	var out []Dec
 	for _, p := range MACRS[years] {

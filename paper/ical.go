@@ -32,7 +32,7 @@ type Event struct {
 // end before its start, or with the UID of another is refused.
 func (c *Calendar) ICS(w io.Writer) error {
 	if c.Made.IsZero() {
-		return errors.New("paper: a calendar needs the time it is made at")
+		return errors.New("a calendar needs the time it is made at")
 	}
 	cal := ics.NewCalendarFor("needlepace")
 	cal.SetProductId("-//needlepace//plan//EN")
@@ -46,11 +46,11 @@ func (c *Calendar) ICS(w io.Writer) error {
 		e := &c.Events[i]
 		switch {
 		case e.UID == "":
-			return fmt.Errorf("paper: calendar event %d (%s) has no UID", i+1, e.Summary)
+			return fmt.Errorf("calendar event %d (%s) has no UID", i+1, e.Summary)
 		case seen[e.UID]:
-			return fmt.Errorf("paper: calendar event %d (%s) has the UID %s of another event", i+1, e.Summary, e.UID)
+			return fmt.Errorf("calendar event %d (%s) has the UID %s of another event", i+1, e.Summary, e.UID)
 		case e.Start.IsZero() || e.End.Before(e.Start):
-			return fmt.Errorf("paper: calendar event %s (%s) ends before it begins", e.UID, e.Summary)
+			return fmt.Errorf("calendar event %s (%s) ends before it begins", e.UID, e.Summary)
 		}
 		seen[e.UID] = true
 		v := cal.AddEvent(oneText(e.UID))

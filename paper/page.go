@@ -41,7 +41,7 @@ func SizeNamed(s string) (Size, error) {
 	case "letter":
 		return Letter, nil
 	}
-	return "", fmt.Errorf("paper: there is no paper size %q; use A4 or Letter", s)
+	return "", fmt.Errorf("there is no paper size %q; use A4 or Letter", s)
 }
 
 // Shop is who makes the paper.
@@ -276,27 +276,27 @@ func (p *page) masthead(s *Shop, kind, number string) error {
 func (p *page) logo(data []byte, x, y, w, h float64) (float64, error) {
 	cfg, _, err := image.DecodeConfig(bytes.NewReader(data))
 	if err != nil {
-		return 0, fmt.Errorf("paper: the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
+		return 0, fmt.Errorf("the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
 	}
 	if cfg.Width < 1 || cfg.Height < 1 || cfg.Width > 4000 || cfg.Height > 4000 {
-		return 0, fmt.Errorf("paper: the shop's logo is %d × %d pixels; use at most 4,000 each way", cfg.Width,
+		return 0, fmt.Errorf("the shop's logo is %d × %d pixels; use at most 4,000 each way", cfg.Width,
 			cfg.Height)
 	}
 	// Written anew as plain 8-bit PNG: what PDF takes of any file a shop has.
 	img, _, err := image.Decode(bytes.NewReader(data))
 	if err != nil {
-		return 0, fmt.Errorf("paper: the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
+		return 0, fmt.Errorf("the shop's logo cannot be read: %w; give a PNG or JPEG file", err)
 	}
 	plain := image.NewNRGBA(img.Bounds())
 	draw.Draw(plain, plain.Rect, img, img.Bounds().Min, draw.Src)
 	var b bytes.Buffer
 	if err := png.Encode(&b, plain); err != nil {
-		return 0, fmt.Errorf("paper: the shop's logo cannot be put on paper: %w", err)
+		return 0, fmt.Errorf("the shop's logo cannot be put on paper: %w", err)
 	}
 	o := fpdf.ImageOptions{ImageType: "png"}
 	p.f.RegisterImageOptionsReader("logo", o, &b)
 	if err := p.f.Error(); err != nil {
-		return 0, fmt.Errorf("paper: the shop's logo cannot be put on paper: %w", err)
+		return 0, fmt.Errorf("the shop's logo cannot be put on paper: %w", err)
 	}
 	k := min(w/float64(cfg.Width), h/float64(cfg.Height))
 	p.f.ImageOptions("logo", x, y, float64(cfg.Width)*k, float64(cfg.Height)*k, false, o, 0, "")
@@ -308,7 +308,7 @@ func (p *page) logo(data []byte, x, y, w, h float64) (float64, error) {
 func (p *page) code(text string, x, y, w float64) error {
 	q, err := go_qr.EncodeText(text, go_qr.Medium)
 	if err != nil {
-		return fmt.Errorf("paper: the address %q cannot be made a code: %w", text, err)
+		return fmt.Errorf("the address %q cannot be made a code: %w", text, err)
 	}
 	n := q.Size()
 	k := w / float64(n+8)
@@ -331,7 +331,7 @@ func (p *page) code(text string, x, y, w float64) error {
 // write ends the document.
 func (p *page) write(w io.Writer) error {
 	if err := p.f.Error(); err != nil {
-		return fmt.Errorf("paper: %w", err)
+		return err
 	}
 	return p.f.Output(w)
 }

@@ -32,7 +32,7 @@ type Column struct {
 // take for a formula is escaped.
 func XLSX(w io.Writer, sheets ...Sheet) error {
 	if len(sheets) == 0 {
-		return errors.New("paper: a workbook needs at least one table")
+		return errors.New("a workbook needs at least one table")
 	}
 	f := excelize.NewFile()
 	defer f.Close()
@@ -42,13 +42,13 @@ func XLSX(w io.Writer, sheets ...Sheet) error {
 		name := sheetName(s.Name, i, seen)
 		if i == 0 {
 			if err := f.SetSheetName("Sheet1", name); err != nil {
-				return fmt.Errorf("paper: %w", err)
+				return err
 			}
 		} else if _, err := f.NewSheet(name); err != nil {
-			return fmt.Errorf("paper: %w", err)
+			return err
 		}
 		if err := s.write(f, name); err != nil {
-			return fmt.Errorf("paper: table %s: %w", name, err)
+			return fmt.Errorf("table %s: %w", name, err)
 		}
 	}
 	f.SetActiveSheet(0)

@@ -33,7 +33,7 @@ func Thumbs(d *stitch.Design) (light, dark []byte, err error) {
 		err = PNG(&k, p, Dark(), 2)
 	}
 	if err != nil {
-		return nil, nil, fmt.Errorf("picture: drawing %s: %w", d.Name, err)
+		return nil, nil, fmt.Errorf("drawing %s: %w", d.Name, err)
 	}
 	return l.Bytes(), k.Bytes(), nil
 }

@@ -37,7 +37,7 @@ func Image(p Picture, t *Theme, scale float64) (*image.RGBA, error) {
 	w, h := p.Size()
 	pw, ph := math.Ceil(w*scale), math.Ceil(h*scale)
 	if !(pw >= 1 && ph >= 1 && pw*ph <= maxPixels) {
-		return nil, fmt.Errorf("picture: an image of %.0f by %.0f pixels cannot be made; choose a smaller scale or "+
+		return nil, fmt.Errorf("an image of %.0f by %.0f pixels cannot be made; choose a smaller scale or "+
 			"size", pw, ph)
 	}
 	c := &rasterCanvas{

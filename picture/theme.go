@@ -143,7 +143,7 @@ func ThemeNamed(name string) (*Theme, error) {
 	case "page":
 		return Page(), nil
 	}
-	return nil, fmt.Errorf("picture: no theme %q; use light, dark, print or page", name)
+	return nil, fmt.Errorf("no theme %q; use light, dark, print or page", name)
 }
 
 // Stylesheet is the CSS that lets pictures of the Page theme follow the page:

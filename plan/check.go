@@ -11,7 +11,7 @@ import (
 // job that merely cannot be placed is not an error: Solve lists it.
 func Check(p *Problem) error {
 	var errs []error
-	bad := func(format string, args ...any) { errs = append(errs, fmt.Errorf("plan: "+format, args...)) }
+	bad := func(format string, args ...any) { errs = append(errs, fmt.Errorf(""+format, args...)) }
 	number := func(v float64) bool { return v >= 0 && !math.IsInf(v, 1) }
 	if len(p.Machines) == 0 {
 		bad("there is no machine to plan on; enter one first")
@@ -86,10 +86,10 @@ func Check(p *Problem) error {
 
 func (c *Changeover) check(machines, jobs int) []error {
 	if len(c.Between) != 1 && len(c.Between) != machines {
-		return []error{fmt.Errorf("plan: set-up matrices for %d machines, there are %d", len(c.Between), machines)}
+		return []error{fmt.Errorf("set-up matrices for %d machines, there are %d", len(c.Between), machines)}
 	}
 	if len(c.First) > 1 && len(c.First) != machines {
-		return []error{fmt.Errorf("plan: first set-ups for %d machines, there are %d", len(c.First), machines)}
+		return []error{fmt.Errorf("first set-ups for %d machines, there are %d", len(c.First), machines)}
 	}
 	row := func(r []float64) bool {
 		for _, v := range r {
@@ -101,19 +101,19 @@ func (c *Changeover) check(machines, jobs int) []error {
 	}
 	for m, b := range c.Between {
 		if len(b) != jobs {
-			return []error{fmt.Errorf("plan: the set-up matrix of machine %d has %d rows for %d jobs", m+1, len(b),
+			return []error{fmt.Errorf("the set-up matrix of machine %d has %d rows for %d jobs", m+1, len(b),
 				jobs)}
 		}
 		for i := range b {
 			if !row(b[i]) {
-				return []error{fmt.Errorf("plan: the set-up matrix of machine %d, row %d, needs %d times of 0 s or "+
+				return []error{fmt.Errorf("the set-up matrix of machine %d, row %d, needs %d times of 0 s or "+
 					"more", m+1, i+1, jobs)}
 			}
 		}
 	}
 	for m := range c.First {
 		if !row(c.First[m]) {
-			return []error{fmt.Errorf("plan: the first set-ups of machine %d need %d times of 0 s or more", m+1, jobs)}
+			return []error{fmt.Errorf("the first set-ups of machine %d need %d times of 0 s or more", m+1, jobs)}
 		}
 	}
 	return nil

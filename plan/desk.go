@@ -33,7 +33,7 @@ func NewDesk(p *Problem, s *Schedule) (*Desk, error) {
 	for i := range s.Lots {
 		l := &s.Lots[i]
 		if l.Job < 0 || l.Job >= len(p.Jobs) || l.Machine < 0 || l.Machine >= len(p.Machines) {
-			return nil, errors.New("plan: the schedule has a lot of a job or machine that the problem does not " +
+			return nil, errors.New("the schedule has a lot of a job or machine that the problem does not " +
 				"have; make the plan anew")
 		}
 		seeds = append(seeds, seed{l.Job, l.Machine, l.Quantity})
@@ -182,10 +182,10 @@ func (d *Desk) WhatIfMove(lot, machine, place int) (*Effect, error) {
 // change makes the move of a lot; nil where it stands there already.
 func (d *Desk) change(lot, machine, place int) (*change, error) {
 	if lot < 0 || lot >= len(d.lots) {
-		return nil, fmt.Errorf("plan: the plan has %d lots; there is no lot %d", len(d.lots), lot)
+		return nil, fmt.Errorf("the plan has %d lots; there is no lot %d", len(d.lots), lot)
 	}
 	if machine < 0 || machine >= d.md.m {
-		return nil, fmt.Errorf("plan: there is no machine number %d", machine+1)
+		return nil, fmt.Errorf("there is no machine number %d", machine+1)
 	}
 	t := d.lots[lot]
 	j := &d.p.Jobs[d.md.job[t]]
@@ -201,16 +201,16 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		switch {
 		case j.Pin != nil && j.Pin.Machine != machine:
 			held := &d.p.Machines[j.Pin.Machine]
-			return nil, fmt.Errorf("plan: %s is pinned to %s; take the pin off before it is moved to %s", job,
+			return nil, fmt.Errorf("%s is pinned to %s; take the pin off before it is moved to %s", job,
 				label(held.Name, held.ID, "machine", j.Pin.Machine), there)
 		case j.fit(machine) != nil: // it fits, and cannot: no hours
-			return nil, fmt.Errorf("plan: %s has no working hours entered from now on, so %s cannot go there", there,
+			return nil, fmt.Errorf("%s has no working hours entered from now on, so %s cannot go there", there,
 				job)
 		}
-		return nil, fmt.Errorf("plan: %s is none of the machines that can make %s", there, job)
+		return nil, fmt.Errorf("%s is none of the machines that can make %s", there, job)
 	}
 	if i < d.s.rows[a].locked {
-		return nil, fmt.Errorf("plan: %s is running and cannot be moved", label(j.Name, j.ID, "job", int(d.md.job[t])))
+		return nil, fmt.Errorf("%s is running and cannot be moved", label(j.Name, j.ID, "job", int(d.md.job[t])))
 	}
 	// Places count written lots; count the model's.
 	queue := d.now.Queue(machine)
@@ -226,7 +226,7 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		n--
 	}
 	if place < 0 || place > n {
-		return nil, fmt.Errorf("plan: place %d is not in the queue of %s, which has places 0 to %d", place,
+		return nil, fmt.Errorf("place %d is not in the queue of %s, which has places 0 to %d", place,
 			label(mach.Name, mach.ID, "machine", machine), n)
 	}
 	k := place
@@ -238,7 +238,7 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		at = int(d.s.pos[d.lots[off+k]])
 	}
 	if at < r.locked {
-		return nil, fmt.Errorf("plan: %s is running a job that must be finished first",
+		return nil, fmt.Errorf("%s is running a job that must be finished first",
 			label(mach.Name, mach.ID, "machine", machine))
 	}
 	c := &change{kind: moveBlock, a: a, i: i, b: machine, j: at, size: size}
@@ -246,7 +246,7 @@ func (d *Desk) change(lot, machine, place int) (*change, error) {
 		return nil, nil
 	}
 	if !d.s.legal(c) {
-		return nil, errors.New("plan: the move is not possible")
+		return nil, errors.New("the move is not possible")
 	}
 	return c, nil
 }
@@ -282,7 +282,7 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 	with := *p
 	with.Jobs = append(slices.Clone(p.Jobs), job)
 	if why := unfit(&with, &with.Jobs[len(p.Jobs)], closedMachines(&with)); why != "" {
-		return nil, fmt.Errorf("plan: %s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why)
+		return nil, fmt.Errorf("%s: %s", label(job.Name, job.ID, "job", len(p.Jobs)), why)
 	}
 	if math.IsInf(job.due(), 1) {
 		// Due at once with a weight too small to push others: earliest end.
@@ -290,7 +290,7 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 		with.Jobs[len(p.Jobs)].Weight = 1e-3
 	}
 	if p.Changeover != nil {
-		return nil, errors.New("plan: a job cannot be added to a problem with known set-up times between its jobs")
+		return nil, errors.New("a job cannot be added to a problem with known set-up times between its jobs")
 	}
 	d, err := NewDesk(&with, s)
 	if err != nil {

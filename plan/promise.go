@@ -52,13 +52,13 @@ type Promised struct {
 // want of draws.
 func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o PromiseOptions) ([]Promised, error) {
 	if !(o.Chance > 0 && o.Chance < 1) {
-		return nil, fmt.Errorf("plan: the chance to promise with must lie between 0 and 1, have %v", o.Chance)
+		return nil, fmt.Errorf("the chance to promise with must lie between 0 and 1, have %v", o.Chance)
 	}
 	if o.Draws == 0 {
 		o.Draws = 1000
 	}
 	if o.Draws < 1 || float64(o.Draws+1)*o.Chance > float64(o.Draws) {
-		return nil, fmt.Errorf("plan: %d draws cannot show a chance of %v; take at least %d", o.Draws, o.Chance,
+		return nil, fmt.Errorf("%d draws cannot show a chance of %v; take at least %d", o.Draws, o.Chance,
 			int(math.Ceil(o.Chance/(1-o.Chance)-1e-9)))
 	}
 	if err := Check(p); err != nil {
@@ -104,7 +104,7 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 					work *= factor(func(u float64) float64 { return unc.Lot(l.Job, m, u) })
 				}
 				if !(work >= 0) || !(set >= 0) || math.IsInf(work+set, 1) {
-					return nil, errors.New("plan: an uncertain time came out as no number; " +
+					return nil, errors.New("an uncertain time came out as no number; " +
 						"the quantile function must give positive numbers")
 				}
 				release := j.Release

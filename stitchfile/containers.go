@@ -47,15 +47,15 @@ type File struct {
 func ReadFile(path string) ([]File, error) {
 	f, err := os.Open(filepath.Clean(path))
 	if err != nil {
-		return nil, fmt.Errorf("stitchfile: %w", err)
+		return nil, err
 	}
 	defer f.Close() //nolint:errcheck // only read
 	info, err := f.Stat()
 	if err != nil {
-		return nil, fmt.Errorf("stitchfile: %w", err)
+		return nil, err
 	}
 	if info.IsDir() {
-		return nil, fmt.Errorf("stitchfile: %s is a folder: name the files in it", path)
+		return nil, fmt.Errorf("%s is a folder: name the files in it", path)
 	}
 	if info.Size() > MaxFileBytes {
 		return nil, tooLarge(path, MaxFileBytes)
@@ -63,7 +63,7 @@ func ReadFile(path string) ([]File, error) {
 	b := make([]byte, 0, info.Size()+bytes.MinRead) // so that it never has to grow
 	buf := bytes.NewBuffer(b)
 	if _, err := buf.ReadFrom(io.LimitReader(f, MaxFileBytes+1)); err != nil {
-		return nil, fmt.Errorf("stitchfile: %w", err)
+		return nil, err
 	}
 	return DecodeAll(buf.Bytes(), path)
 }

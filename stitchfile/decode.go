@@ -91,7 +91,7 @@ func encode(d *stitch.Design, format string, r Readers) ([]byte, Written, error)
 
 func write(w io.Writer, b []byte, format string) error {
 	if _, err := w.Write(b); err != nil {
-		return fmt.Errorf("stitchfile: writing .%s: %w", format, err)
+		return fmt.Errorf("writing .%s: %w", format, err)
 	}
 	return nil
 }
@@ -100,7 +100,7 @@ func write(w io.Writer, b []byte, format string) error {
 func readLimited(r io.Reader, name string, limit int64) ([]byte, error) {
 	b, err := io.ReadAll(io.LimitReader(r, limit+1))
 	if err != nil {
-		return nil, fmt.Errorf("stitchfile: %s: %w", name, err)
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	if int64(len(b)) > limit {
 		return nil, tooLarge(name, limit)

@@ -38,7 +38,6 @@ func (e *UnsupportedError) Error() string {
 
 func sentence(file, format string, record int, offset int64, text, remedy string) string {
 	var b strings.Builder
-	b.WriteString("stitchfile: ")
 	if file != "" {
 		b.WriteString(file + ": ")
 	}

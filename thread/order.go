@@ -44,11 +44,11 @@ type Need struct {
 func ForOrder(d *stitch.Design, u Use, pieces, heads int, s Supply) (Need, error) {
 	switch {
 	case pieces < 1:
-		return Need{}, fmt.Errorf("thread: an order of %d pieces: give at least 1", pieces)
+		return Need{}, fmt.Errorf("an order of %d pieces: give at least 1", pieces)
 	case heads < 1:
-		return Need{}, fmt.Errorf("thread: %d heads: give at least 1", heads)
+		return Need{}, fmt.Errorf("%d heads: give at least 1", heads)
 	case !(s.Bobbin > 0) || !(s.Cone > 0):
-		return Need{}, fmt.Errorf("thread: bobbin of %g m and cone of %g m: give both more than 0", s.Bobbin, s.Cone)
+		return Need{}, fmt.Errorf("bobbin of %g m and cone of %g m: give both more than 0", s.Bobbin, s.Cone)
 	}
 	n := Need{Pieces: pieces, Top: u.Total.Top * float64(pieces),
 		Bobbin: u.Total.Bobbin * float64(pieces)}

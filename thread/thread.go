@@ -50,7 +50,7 @@ func (e *RangeError) Text() string {
 	return strings.TrimSpace(fmt.Sprintf("is %g; give %g to %g %s", e.Value, e.Lo, e.Hi, e.Unit))
 }
 
-func (e *RangeError) Error() string { return "thread: " + e.Key + " " + e.Text() }
+func (e *RangeError) Error() string { return e.Key + " " + e.Text() }
 
 // Check reports the first input out of its range, as a *RangeError.
 func (l Law) Check() error {

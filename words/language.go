@@ -77,18 +77,18 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 	}
 	var tree map[string]any
 	if err := toml.Unmarshal(b, &file); err != nil {
-		return nil, fmt.Errorf("words: %s: %w", name, err)
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	if err := toml.Unmarshal(b, &tree); err != nil {
-		return nil, fmt.Errorf("words: %s: %w", name, err)
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	tag, err := language.Parse(file.Language.Tag)
 	if err != nil {
-		return nil, fmt.Errorf("words: %s: language.tag is %q: %w", name, file.Language.Tag, err)
+		return nil, fmt.Errorf("%s: language.tag is %q: %w", name, file.Language.Tag, err)
 	}
 	d := &file.Day
 	if len(d.Months) != 12 || len(d.MonthNames) != 12 || len(d.Weekdays) != 7 || len(d.WeekdayNames) != 7 {
-		return nil, fmt.Errorf("words: %s: day.months and day.month-names must name 12, "+
+		return nil, fmt.Errorf("%s: day.months and day.month-names must name 12, "+
 			"day.weekdays and day.weekday-names 7 (Sunday first)", name)
 	}
 	delete(tree, "language")
@@ -103,7 +103,7 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 		weekdayNames: d.WeekdayNames,
 		phrases:      map[string]*phrase{}}
 	if err := l.gather("", tree); err != nil {
-		return nil, fmt.Errorf("words: %s: %w", name, err)
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	return l, nil
 }

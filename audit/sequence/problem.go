@@ -31,7 +31,7 @@ type Problem struct {
 }
 
 // ErrCycle says that the precedence contradicts itself.
-var ErrCycle = errors.New("sequence: things must come before themselves (a cycle in the precedence)")
+var ErrCycle = errors.New("things must come before themselves (a cycle in the precedence)")
 
 // step is the cost of j right after i, the switch of groups included.
 func (p *Problem) step(i, j int) int64 {
@@ -50,7 +50,7 @@ func (p *Problem) switches(i, j int) bool {
 // and begins and ends as asked; the error says where it does not.
 func (p *Problem) Feasible(order []int) error {
 	if len(order) != p.N {
-		return fmt.Errorf("sequence: an order of %d things was given for %d", len(order), p.N)
+		return fmt.Errorf("an order of %d things was given for %d", len(order), p.N)
 	}
 	pos := make([]int, p.N)
 	for i := range pos {
@@ -58,19 +58,19 @@ func (p *Problem) Feasible(order []int) error {
 	}
 	for k, i := range order {
 		if i < 0 || i >= p.N || pos[i] >= 0 {
-			return fmt.Errorf("sequence: place %d of the order names %d, which is out of range or named twice", k, i)
+			return fmt.Errorf("place %d of the order names %d, which is out of range or named twice", k, i)
 		}
 		pos[i] = k
 	}
 	if p.Start >= 0 && order[0] != p.Start {
-		return fmt.Errorf("sequence: the order begins with %d and not with %d", order[0], p.Start)
+		return fmt.Errorf("the order begins with %d and not with %d", order[0], p.Start)
 	}
 	if p.End >= 0 && order[p.N-1] != p.End {
-		return fmt.Errorf("sequence: the order ends with %d and not with %d", order[p.N-1], p.End)
+		return fmt.Errorf("the order ends with %d and not with %d", order[p.N-1], p.End)
 	}
 	for _, b := range p.Before {
 		if pos[b[0]] >= pos[b[1]] {
-			return fmt.Errorf("sequence: %d must come before %d", b[0], b[1])
+			return fmt.Errorf("%d must come before %d", b[0], b[1])
 		}
 	}
 	return nil
@@ -78,36 +78,36 @@ func (p *Problem) Feasible(order []int) error {
 
 func (p *Problem) check() error {
 	if p.N < 1 {
-		return errors.New("sequence: there is nothing to order")
+		return errors.New("there is nothing to order")
 	}
 	if len(p.Cost) != p.N*p.N {
-		return fmt.Errorf("sequence: %d things need %d costs, got %d", p.N, p.N*p.N, len(p.Cost))
+		return fmt.Errorf("%d things need %d costs, got %d", p.N, p.N*p.N, len(p.Cost))
 	}
 	for i, c := range p.Cost {
 		if (c < 0 || c > MaxCost) && i/p.N != i%p.N {
-			return fmt.Errorf("sequence: the cost of %d after %d is %d, the range is 0 to %d", i%p.N, i/p.N, c, MaxCost)
+			return fmt.Errorf("the cost of %d after %d is %d, the range is 0 to %d", i%p.N, i/p.N, c, MaxCost)
 		}
 	}
 	if p.Switch < 0 || p.Switch > MaxCost-1 {
-		return fmt.Errorf("sequence: the cost of a switch is %d, the range is 0 to %d", p.Switch, MaxCost-1)
+		return fmt.Errorf("the cost of a switch is %d, the range is 0 to %d", p.Switch, MaxCost-1)
 	}
 	if p.Group != nil && len(p.Group) != p.N {
-		return fmt.Errorf("sequence: %d groups for %d things", len(p.Group), p.N)
+		return fmt.Errorf("%d groups for %d things", len(p.Group), p.N)
 	}
 	for i, g := range p.Group {
 		if g < 0 && i != p.Start && i != p.End {
-			return fmt.Errorf("sequence: thing %d has no group; only the start and the end may have none", i)
+			return fmt.Errorf("thing %d has no group; only the start and the end may have none", i)
 		}
 	}
 	if p.Start < -1 || p.Start >= p.N || p.End < -1 || p.End >= p.N {
-		return fmt.Errorf("sequence: start %d or end %d is not one of the %d things", p.Start, p.End, p.N)
+		return fmt.Errorf("start %d or end %d is not one of the %d things", p.Start, p.End, p.N)
 	}
 	if p.Start >= 0 && p.Start == p.End && p.N > 1 {
-		return errors.New("sequence: the same thing cannot be first and last")
+		return errors.New("the same thing cannot be first and last")
 	}
 	for _, b := range p.Before {
 		if b[0] < 0 || b[0] >= p.N || b[1] < 0 || b[1] >= p.N {
-			return fmt.Errorf("sequence: the precedence %d before %d names something that is not there", b[0], b[1])
+			return fmt.Errorf("the precedence %d before %d names something that is not there", b[0], b[1])
 		}
 	}
 	return nil

@@ -70,7 +70,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (Result, error) {
 	r := Result{Order: n.things(s.best), Cost: s.cost, Bound: s.bound(), Rounds: s.rounds, States: s.states}
 	r.Optimal = r.Cost <= r.Bound
 	if err := p.Feasible(r.Order); err != nil {
-		return r, fmt.Errorf("sequence: internal fault, the order found is not one: %w", err)
+		return r, fmt.Errorf("internal fault, the order found is not one: %w", err)
 	}
 	return r, nil
 }

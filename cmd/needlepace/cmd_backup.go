@@ -41,7 +41,7 @@ func holds(s sqlite.Summary) string {
 type RestoreCmd struct {
 	DataFlag
 	From      string `arg:"" help:"The copy to restore." type:"existingfile" placeholder:"FILE"`
-	Overwrite bool   `help:"Replace a shop that is there; it is kept beside it."`
+	Overwrite bool   `help:"Replace the shop if it is there; it is kept beside it."`
 	Check     bool   `help:"Only check the copy and say what it holds."`
 }
 

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"sort"
 	"strings"
@@ -63,13 +62,6 @@ func (a CompletionCmd) values(c *Ctx) (all []string) {
 			all = append(all, string(s))
 		}
 	case "machines":
-		path, err := a.path()
-		if err != nil {
-			return nil
-		}
-		if _, err := os.Stat(path); err != nil {
-			return nil
-		}
 		_ = ShopFlags{DataFlag: a.DataFlag}.use(c, func(d *desk) error {
 			kept, err := d.Machines.List(c.Context)
 			for _, m := range kept {

@@ -20,11 +20,11 @@ import (
 // LearnCmd fits a machine sheet to timed runs.
 type LearnCmd struct {
 	Runs      string `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
-	Machine   string `short:"m" required:"" help:"The sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
+	Machine   string `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
 	Output    string `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
 	Name      string `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
-	Overwrite bool   `help:"Replace a sheet that is there."`
-	Try       bool   `help:"Report only: write no sheet."`
+	Overwrite bool   `help:"Replace the sheet if it is there."`
+	Try       bool   `help:"Keep nothing: report only, write no sheet."`
 	All       bool   `help:"List every row, not only the first and the odd ones."`
 	Sample    bool   `help:"Draw machines on whole designs even where that takes long."`
 	JSON      bool   `name:"json" help:"The report as one JSON object."`

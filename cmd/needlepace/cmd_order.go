@@ -39,12 +39,44 @@ type desk struct {
 	given  bool // somebody has said when the shop works
 }
 
-// use opens the shop, does something with it and closes it.
+// use opens the shop, does something with it and closes it. It makes none.
 func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
-	path, err := f.path()
+	path, there, err := f.place()
 	if err != nil {
 		return err
 	}
+	if !there {
+		return usagef("there is no shop at %s; name its file with --data, or make one: needlepace plan setup, "+
+			"needlepace order add", path)
+	}
+	return f.open(c, path, do)
+}
+
+// useOrMake is use for what may be the first thing that a shop is told: it
+// makes the shop where there is none, and says so.
+func (f ShopFlags) useOrMake(c *Ctx, do func(*desk) error) error {
+	path, there, err := f.place()
+	if err != nil {
+		return err
+	}
+	return f.open(c, path, func(d *desk) error {
+		if !there {
+			fmt.Fprintf(c.Err, "There was no shop at %s: a new one is made.\n", path)
+		}
+		return do(d)
+	})
+}
+
+// place is where the shop is, and whether there is one.
+func (f ShopFlags) place() (path string, there bool, err error) {
+	if path, err = f.path(); err != nil {
+		return "", false, err
+	}
+	_, err = os.Stat(path)
+	return path, !errors.Is(err, os.ErrNotExist), nil
+}
+
+func (f ShopFlags) open(c *Ctx, path string, do func(*desk) error) error {
 	store, err := sqlite.Open(c.Context, path)
 	if err != nil {
 		return err
@@ -78,19 +110,6 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 		return do(d)
 	}()
 	return errors.Join(err, store.Close())
-}
-
-// there says so where there is no shop yet: what only reads makes none.
-func (f ShopFlags) there() error {
-	path, err := f.path()
-	if err != nil {
-		return err
-	}
-	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
-		return usagef("there is no shop at %s; name its file with --data, or make one: needlepace plan setup, "+
-			"needlepace order add", path)
-	}
-	return nil
 }
 
 // useOrder is use for what is about one order.
@@ -162,9 +181,6 @@ func (a *OrderListCmd) Run(c *Ctx) error {
 			}
 		}
 	}
-	if err := a.there(); err != nil {
-		return err
-	}
 	return a.use(c, func(d *desk) error {
 		orders, total, err := d.Orders.List(c.Context, q)
 		if err != nil {
@@ -194,9 +210,6 @@ type OrderShowCmd struct {
 
 // Run shows it with its history.
 func (a *OrderShowCmd) Run(c *Ctx) error {
-	if err := a.there(); err != nil {
-		return err
-	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
 		return showOrder(d, o, a.JSON)
 	})
@@ -215,7 +228,7 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	return a.use(c, func(d *desk) error {
+	return a.useOrMake(c, func(d *desk) error {
 		failed := false
 		for _, path := range files {
 			b, err := readSettings(path)
@@ -343,22 +356,22 @@ type OrderNewCmd struct {
 	Pieces    int       `required:"" short:"n" help:"Pieces."`
 	Due       words.Day `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
 	Goods     words.Day `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
-	Priority  float64   `help:"What a late hour costs against an ordinary order's." default:"1"`
+	Priority  float64   `help:"Priority: what a late hour costs against an ordinary order's." default:"1"`
 	Agreed    bool      `help:"It is to be made; else it is only asked for."`
 	Placement string    `help:"Where it is sewn, e.g. left chest."`
-	Garment   string    `help:"On what, e.g. polo, navy."`
+	Garment   string    `help:"Garment, e.g. polo, navy."`
 	Threads   []string  `help:"The colour of each colour block in turn, e.g. navy,white; may repeat." placeholder:"LIST"`
 	CapFrame  bool      `help:"It is sewn on a cap frame."`
 	Metallic  bool      `help:"Metallic thread."`
 	Heavy     float64   `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
 	Digitize  bool      `help:"The digitizing fee is charged."`
-	Note      string    `help:"For the floor."`
+	Note      string    `help:"Note for the floor."`
 	WhoFlag
 }
 
 // Run takes it in.
 func (a *OrderNewCmd) Run(c *Ctx) error {
-	return a.use(c, func(d *desk) error {
+	return a.useOrMake(c, func(d *desk) error {
 		id, err := d.designFor(a.Design, ".")
 		if err != nil {
 			return err
@@ -385,11 +398,11 @@ type OrderChangeCmd struct {
 	Due      *words.Day `help:"The day the customer wants it; empty for none." placeholder:"DAY"`
 	Goods    *words.Day `help:"The day the garments come." placeholder:"DAY"`
 	Promised *words.Day `help:"The day the customer was told." placeholder:"DAY"`
-	Priority *float64   `help:"What a late hour costs against an ordinary order's."`
-	Note     *string    `help:"For the floor."`
+	Priority *float64   `help:"Priority: what a late hour costs against an ordinary order's."`
+	Note     *string    `help:"Note for the floor."`
 	Pieces   *int       `short:"n" help:"Pieces of the line."`
 	Design   *string    `help:"Another design for the line: a stitch file, or a design of the shop."`
-	Garment  *string    `help:"The line's garment."`
+	Garment  *string    `help:"Garment of the line."`
 	Threads  []string   `help:"The line's colours, block by block, e.g. navy,white; may repeat." placeholder:"LIST"`
 	WhoFlag
 }
@@ -446,7 +459,7 @@ type OrderMoveCmd struct {
 	ShopFlags
 	Order string `arg:"" help:"The order's number."`
 	State string `arg:"" help:"The state it is in now."`
-	Note  string `help:"Why."`
+	Note  string `help:"Note on why, for the history."`
 	WhoFlag
 }
 
@@ -466,7 +479,7 @@ func (a *OrderMoveCmd) Run(c *Ctx) error {
 type OrderPromiseCmd struct {
 	ShopFlags
 	Order  string  `arg:"" help:"The order's number."`
-	Try    bool    `help:"Promise nothing: say which day can be, wherever the plan has room for it."`
+	Try    bool    `help:"Keep nothing: say which day can be, wherever the plan has room for it."`
 	Chance float64 `help:"With --try: chance that the day is met. Default: the workshop's." placeholder:"PERCENT"`
 	JSON   bool    `name:"json" help:"With --try: one JSON object."`
 	WhoFlag

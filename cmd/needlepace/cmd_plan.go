@@ -119,7 +119,7 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	return a.use(c, func(d *desk) error {
+	return a.useOrMake(c, func(d *desk) error {
 		have, err := d.Machines.List(c.Context)
 		if err != nil {
 			return err

@@ -17,7 +17,7 @@ type QuoteCmd struct {
 	Chance  float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
 	Pieces  []int   `short:"n" help:"Pieces, as quantity steps. Default: the workshop's." placeholder:"N,…"`
 	Machine string  `short:"m" help:"Cost it on this machine. Default: where it is done first." placeholder:"NAME"`
-	Try     bool    `help:"Do not keep the quote."`
+	Try     bool    `help:"Keep nothing: only say the prices and the day."`
 	Costs   bool    `help:"Say too what it costs the shop."`
 	WhoFlag
 	JSON bool   `name:"json" help:"One JSON object."`

@@ -17,12 +17,12 @@ type RecordCmd struct {
 	Good    int       `help:"Pieces to standard."`
 	Spoilt  int       `help:"Pieces that are not."`
 	Breaks  int       `help:"Thread breaks; leave it out where nobody counted." default:"-1"`
-	Minutes float64   `help:"Minutes the pieces held the machine, first start to last unloading, without pauses and set-up." placeholder:"N"`
+	Held    float64   `help:"Minutes the pieces held the machine, first start to last unloading, without pauses and set-up." placeholder:"N"`
 	Timed   float64   `name:"run" help:"One run by the watch, start button to standing, in seconds: the machine learns from it." placeholder:"S"`
-	Speed   float64   `help:"The speed it was set to, stitches/min. Default: the machine's setting." placeholder:"N"`
+	Speed   float64   `help:"The speed it was set to, in stitches/min. Default: the machine's setting." placeholder:"N"`
 	Day     words.Day `help:"The day. Default: today." placeholder:"DAY"`
 	Off     bool      `help:"Take the line off the machine though pieces are left."`
-	Note    string    `help:"What was odd."`
+	Note    string    `help:"Note on what was odd."`
 	WhoFlag
 	JSON bool `name:"json" help:"One JSON object."`
 }
@@ -42,7 +42,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		}
 		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day,
 			Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
-			Seconds: a.Minutes * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.Who)
+			Seconds: a.Held * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.Who)
 		if err != nil {
 			return err
 		}

@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -152,9 +151,6 @@ func printable(name string) string {
 	return strconv.Quote(name)
 }
 
-// packageName is what errors of our packages begin with, for programmers.
-var packageName = regexp.MustCompile(`^(?:stitchfile|sqlite|audit|picture|paper|money|plan|learn): `)
-
 // complain prints an error for people; names in it cannot steer the terminal.
 func complain(w io.Writer, err error) {
 	text := strings.Map(func(r rune) rune {
@@ -162,7 +158,7 @@ func complain(w io.Writer, err error) {
 			return r
 		}
 		return '?'
-	}, packageName.ReplaceAllString(inWords(err), ""))
+	}, inWords(err))
 	fmt.Fprintln(w, "needlepace:", text)
 }
 

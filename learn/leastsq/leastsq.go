@@ -57,13 +57,13 @@ type Result struct {
 }
 
 // ErrStart is returned where the residuals at the starting point are not finite.
-var ErrStart = errors.New("leastsq: the residuals at the starting point are not finite")
+var ErrStart = errors.New("the residuals at the starting point are not finite")
 
 // Solve minimises ½·Σ r² from the starting point x0. A result with Converged
 // false holds the best point found. Errors: a malformed problem, ErrStart.
 func Solve(p Problem, x0 []float64, opt Options) (*Result, error) {
 	if p.N < 1 || p.M < p.N || len(x0) != p.N || p.Residual == nil {
-		return nil, fmt.Errorf("leastsq: %d residuals, %d unknowns, %d starting values: need M ≥ N ≥ 1 and one start "+
+		return nil, fmt.Errorf("%d residuals, %d unknowns, %d starting values: need M ≥ N ≥ 1 and one start "+
 			"each", p.M, p.N, len(x0))
 	}
 	if opt.MaxIterations <= 0 {

@@ -22,7 +22,7 @@ func Insert(page string, write func(io.Writer)) error {
 	head, rest, ok := bytes.Cut(b, []byte(markBegin))
 	_, tail, ok2 := bytes.Cut(rest, []byte(markEnd))
 	if !ok || !ok2 {
-		return fmt.Errorf("study: %s has not the two marks between which the tables go", page)
+		return fmt.Errorf("%s has not the two marks between which the tables go", page)
 	}
 	var out bytes.Buffer
 	out.Write(head)

@@ -80,7 +80,7 @@ func Run(ctx context.Context, opt Options) (*Outcome, error) {
 	for _, id := range opt.Classes {
 		s, ok := machine.Class(id)
 		if !ok {
-			return nil, fmt.Errorf("study: no class %q", id)
+			return nil, fmt.Errorf("no class %q", id)
 		}
 		p, err := learn.TestPiece(ctx, s, opt.Piece)
 		if err != nil {
@@ -121,7 +121,7 @@ func Run(ctx context.Context, opt Options) (*Outcome, error) {
 	sum := &Outcome{Options: opt, ByClass: map[string]*Outcome{}}
 	for k, r := range results {
 		if errs[k] != nil {
-			return nil, fmt.Errorf("study: machine %d: %w", k, errs[k])
+			return nil, fmt.Errorf("machine %d: %w", k, errs[k])
 		}
 		id := opt.Classes[k%len(opt.Classes)]
 		if sum.ByClass[id] == nil {

@@ -21,24 +21,24 @@ func check(ctx context.Context, db *sql.DB) error {
 	var problems []string
 	rows, err := db.QueryContext(ctx, "PRAGMA integrity_check(10)")
 	if err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	defer rows.Close() //nolint:errcheck // Err tells
 	for rows.Next() {
 		var line string
 		if err := rows.Scan(&line); err != nil {
-			return fmt.Errorf("sqlite: %w", err)
+			return fmt.Errorf("the shop's database: %w", err)
 		}
 		if line != "ok" {
 			problems = append(problems, line)
 		}
 	}
 	if err := rows.Err(); err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	var orphans int
 	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM pragma_foreign_key_check").Scan(&orphans); err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	if orphans > 0 {
 		problems = append(problems, fmt.Sprintf("%d rows refer to what is not there", orphans))
@@ -46,13 +46,13 @@ func check(ctx context.Context, db *sql.DB) error {
 	var bare int
 	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) "+
 		"OR id NOT IN (SELECT design_id FROM thumbs)").Scan(&bare); err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	if bare > 0 {
 		problems = append(problems, fmt.Sprintf("%d designs have no file", bare))
 	}
 	if len(problems) > 0 {
-		return fmt.Errorf("sqlite: the database is not sound: %s", strings.Join(problems, "; "))
+		return fmt.Errorf("the database is not sound: %s", strings.Join(problems, "; "))
 	}
 	return nil
 }
@@ -68,18 +68,18 @@ type Summary struct {
 // process. The copy is checked before it gets its name.
 func Backup(ctx context.Context, path, to string) (Summary, error) {
 	if _, err := os.Stat(path); err != nil {
-		return Summary{}, fmt.Errorf("sqlite: there is no shop to copy: %w", err)
+		return Summary{}, fmt.Errorf("there is no shop to copy: %w", err)
 	}
 	if err := mustNotExist(to); err != nil {
 		return Summary{}, err
 	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return Summary{}, fmt.Errorf("sqlite: %w", err)
+		return Summary{}, fmt.Errorf("the shop's database: %w", err)
 	}
 	db, err := sql.Open("sqlite", dsn(abs, "", busy)) // VACUUM INTO is refused where query_only is set
 	if err != nil {
-		return Summary{}, fmt.Errorf("sqlite: %w", err)
+		return Summary{}, fmt.Errorf("the shop's database: %w", err)
 	}
 	defer db.Close() //nolint:errcheck // only read
 	db.SetMaxOpenConns(1)
@@ -87,7 +87,7 @@ func Backup(ctx context.Context, path, to string) (Summary, error) {
 		// VACUUM INTO reads one state of the database, whatever is written
 		// meanwhile, and leaves no free pages in the copy.
 		if _, err := db.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
-			return Summary{}, fmt.Errorf("sqlite: %w", err)
+			return Summary{}, fmt.Errorf("the shop's database: %w", err)
 		}
 		return Inspect(ctx, tmp)
 	})
@@ -98,22 +98,22 @@ func Inspect(ctx context.Context, path string) (Summary, error) {
 	var sum Summary
 	info, err := os.Stat(path)
 	if err != nil {
-		return sum, fmt.Errorf("sqlite: %w", err)
+		return sum, fmt.Errorf("the shop's database: %w", err)
 	}
 	sum.Bytes = info.Size()
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return sum, fmt.Errorf("sqlite: %w", err)
+		return sum, fmt.Errorf("the shop's database: %w", err)
 	}
 	db, err := sql.Open("sqlite", dsn(abs, "mode=ro", busy, "query_only(1)"))
 	if err != nil {
-		return sum, fmt.Errorf("sqlite: %w", err)
+		return sum, fmt.Errorf("the shop's database: %w", err)
 	}
 	defer db.Close() //nolint:errcheck // only read
 	db.SetMaxOpenConns(1)
 	var form int
 	if err := db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version").Scan(&form); err != nil {
-		return sum, fmt.Errorf("sqlite: %s is no copy of a shop: %w", path, err)
+		return sum, fmt.Errorf("%s is no copy of a shop: %w", path, err)
 	}
 	if err := check(ctx, db); err != nil {
 		return sum, err
@@ -122,7 +122,7 @@ func Inspect(ctx context.Context, path string) (Summary, error) {
 		"machines WHERE removed = 0), (SELECT count(*) FROM runs)").
 		Scan(&sum.Designs, &sum.Machines, &sum.Runs)
 	if err != nil {
-		return sum, fmt.Errorf("sqlite: %w", err)
+		return sum, fmt.Errorf("the shop's database: %w", err)
 	}
 	return sum, nil
 }
@@ -141,10 +141,10 @@ func Restore(ctx context.Context, from, path string, overwrite bool) (sum Summar
 	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return sum, "", fmt.Errorf("sqlite: %w", err)
+		return sum, "", fmt.Errorf("the shop's database: %w", err)
 	}
 	if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
-		return sum, "", fmt.Errorf("sqlite: %w", err)
+		return sum, "", fmt.Errorf("the shop's database: %w", err)
 	}
 	lock, err := lockFile(abs + ".lock")
 	if err != nil {
@@ -189,7 +189,7 @@ func keep(ctx context.Context, path, as string) error {
 	}
 	for _, end := range []string{"-wal", "-shm"} {
 		if err := os.Remove(path + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("sqlite: %w", err)
+			return fmt.Errorf("the shop's database: %w", err)
 		}
 	}
 	return nil
@@ -202,7 +202,7 @@ func mustNotExist(path string) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
 	default:
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 }
 
@@ -211,7 +211,7 @@ func mustNotExist(path string) error {
 func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err error) {
 	tmp := path + ".part"
 	if err := os.Remove(tmp); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return sum, fmt.Errorf("sqlite: %w", err)
+		return sum, fmt.Errorf("the shop's database: %w", err)
 	}
 	defer func() {
 		if err != nil {
@@ -225,7 +225,7 @@ func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err 
 		return sum, err
 	}
 	if err = os.Rename(tmp, path); err != nil {
-		return sum, fmt.Errorf("sqlite: %w", err)
+		return sum, fmt.Errorf("the shop's database: %w", err)
 	}
 	return sum, toDisk(filepath.Dir(path))
 }
@@ -234,14 +234,14 @@ func put(path string, make func(tmp string) (Summary, error)) (sum Summary, err 
 func toDisk(path string) error {
 	f, err := os.Open(filepath.Clean(path))
 	if err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	err = f.Sync()
 	if cerr := f.Close(); err == nil {
 		err = cerr
 	}
 	if err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	return nil
 }
@@ -249,19 +249,19 @@ func toDisk(path string) error {
 func copyFile(from, to string) error {
 	src, err := os.Open(filepath.Clean(from))
 	if err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	defer src.Close() //nolint:errcheck // only read
 	dst, err := os.OpenFile(filepath.Clean(to), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	_, err = io.Copy(dst, src)
 	if cerr := dst.Close(); err == nil {
 		err = cerr
 	}
 	if err != nil {
-		return fmt.Errorf("sqlite: %w", err)
+		return fmt.Errorf("the shop's database: %w", err)
 	}
 	return nil
 }

@@ -56,10 +56,10 @@ type Store struct {
 func Open(ctx context.Context, path string) (*Store, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return nil, fmt.Errorf("sqlite: %w", err)
+		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
 	if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
-		return nil, fmt.Errorf("sqlite: %w", err)
+		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
 	s := &Store{path: abs}
 	alone, err := lockFile(abs + ".lock")
@@ -78,25 +78,25 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		}
 	}()
 	if f, err := os.OpenFile(abs, os.O_CREATE|os.O_RDWR, 0o600); err != nil { // only the shop's own user may read it
-		return nil, fmt.Errorf("sqlite: %w", err)
+		return nil, fmt.Errorf("the shop's database: %w", err)
 	} else if err := f.Close(); err != nil {
-		return nil, fmt.Errorf("sqlite: %w", err)
+		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
 	write, err := sql.Open("sqlite", dsn(abs, "_txlock=immediate", busy, "journal_mode(WAL)", "synchronous(FULL)",
 		"foreign_keys(1)"))
 	if err != nil {
-		return nil, fmt.Errorf("sqlite: %w", err)
+		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
 	write.SetMaxOpenConns(1)
 	read, err := sql.Open("sqlite", dsn(abs, "", busy, "foreign_keys(1)", "query_only(1)"))
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("sqlite: %w", err), write.Close())
+		return nil, errors.Join(fmt.Errorf("the shop's database: %w", err), write.Close())
 	}
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	s.DB = &dbstore.DB{Write: write, Read: read, Classify: classify}
 	if err := migrate(ctx, write, first); err != nil {
-		return nil, errors.Join(fmt.Errorf("sqlite: %s: %w", path, err), s.DB.Close())
+		return nil, errors.Join(fmt.Errorf("%s: %w", path, err), s.DB.Close())
 	}
 	if err := alone.share(ctx); err != nil {
 		return nil, errors.Join(err, s.DB.Close())
@@ -152,7 +152,7 @@ const (
 func lockFile(path string) (*lock, error) {
 	db, err := sql.Open("sqlite", dsn(path, ""))
 	if err != nil {
-		return nil, fmt.Errorf("sqlite: %w", err)
+		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
 	db.SetMaxOpenConns(1) // the transaction is the connection's
 	return &lock{db, path}, nil
@@ -177,7 +177,7 @@ func (l *lock) alone(ctx context.Context) error {
 	case classify(err) == dbstore.Locked:
 		return shop.Errorf(shop.Busy, "the shop is in use by another needlepace; stop that one first")
 	}
-	return fmt.Errorf("sqlite: lock %s: %w", l.path, err)
+	return fmt.Errorf("lock %s: %w", l.path, err)
 }
 
 // first is alone where no other process has the shop open, and else waits until
@@ -199,7 +199,7 @@ func (l *lock) share(ctx context.Context) error {
 			"the shop is being changed by another needlepace; try again when that one is done")
 	}
 	if err != nil {
-		return fmt.Errorf("sqlite: lock %s: %w", l.path, err)
+		return fmt.Errorf("lock %s: %w", l.path, err)
 	}
 	return nil
 }

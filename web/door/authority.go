@@ -83,16 +83,16 @@ func LoadAuthority(file string, names []string, now time.Time) (*Authority, erro
 func readAuthority(file string) (*Authority, error) {
 	info, err := os.Stat(file)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
-		return nil, fmt.Errorf("door: %s holds the key of the shop's authority, and others than its owner may read it "+
+		return nil, fmt.Errorf("%s holds the key of the shop's authority, and others than its owner may read it "+
 			"(%v); remove it, and a new authority is made, which the phones must be told to trust", file,
 			info.Mode().Perm())
 	}
 	b, err := os.ReadFile(filepath.Clean(file))
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	a := &Authority{}
 	for {
@@ -114,7 +114,7 @@ func readAuthority(file string) (*Authority, error) {
 		err = errors.New("certificate and key are not both there, or do not belong together")
 	}
 	if err != nil {
-		return nil, fmt.Errorf("door: %s is no authority of this program: %w; put it away, and a new one is made, "+
+		return nil, fmt.Errorf("%s is no authority of this program: %w; put it away, and a new one is made, "+
 			"which the phones must be told to trust", file, err)
 	}
 	return a, nil
@@ -123,7 +123,7 @@ func readAuthority(file string) (*Authority, error) {
 func makeAuthority(names []string, now time.Time) (*Authority, error) {
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	domains := slices.Clone(permittedDomains)
 	for _, n := range names {
@@ -151,11 +151,11 @@ func makeAuthority(names []string, now time.Time) (*Authority, error) {
 	}
 	der, err := x509.CreateCertificate(rand.Reader, form, form, key.Public(), key)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	cert, err := x509.ParseCertificate(der)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	return &Authority{cert, key}, nil
 }
@@ -174,7 +174,7 @@ func serial() *big.Int {
 func (a *Authority) save(file string) (err error) {
 	defer func() {
 		if err != nil {
-			err = fmt.Errorf("door: the shop's authority cannot be kept: %w", err)
+			err = fmt.Errorf("the shop's authority cannot be kept: %w", err)
 		}
 	}()
 	key, err := x509.MarshalECPrivateKey(a.key)

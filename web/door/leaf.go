@@ -31,7 +31,7 @@ const (
 func (a *Authority) leaf(hosts []string, now time.Time) (*tls.Certificate, error) {
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	form := &x509.Certificate{
 		SerialNumber: serial(), Subject: pkix.Name{CommonName: a.Cert.Subject.CommonName + ", the page"},
@@ -54,11 +54,11 @@ func (a *Authority) leaf(hosts []string, now time.Time) (*tls.Certificate, error
 	}
 	der, err := x509.CreateCertificate(rand.Reader, form, a.Cert, key.Public(), a.key)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	cert, err := x509.ParseCertificate(der)
 	if err != nil {
-		return nil, fmt.Errorf("door: %w", err)
+		return nil, fmt.Errorf("the phones' door: %w", err)
 	}
 	return &tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key, Leaf: cert}, nil
 }

@@ -65,7 +65,7 @@ func (p *page) Say(key string, args ...any) (string, error) {
 		case int:
 			all[fmt.Sprint(args[i])] = words.Whole(v)
 		default:
-			return "", fmt.Errorf("web: %s: %v is a %T, which has no unit", key, args[i], v)
+			return "", fmt.Errorf("%s: %v is a %T, which has no unit", key, args[i], v)
 		}
 	}
 	return words.Message{Key: key, Args: all}.Text(p.W), nil
@@ -86,7 +86,7 @@ func (p *page) SayLinked(key string, args ...any) (template.HTML, error) {
 			what, ok = v.Text(p.W), true
 		}
 		if !ok {
-			return "", fmt.Errorf("web: %s: a link to %s says %v, a %T", key, l.To, l.What, l.What)
+			return "", fmt.Errorf("%s: a link to %s says %v, a %T", key, l.To, l.What, l.What)
 		}
 		links = append(links, template.HTML(fmt.Sprintf(`<a href="%s">%s</a>`,
 			template.HTMLEscapeString(l.To), template.HTMLEscapeString(what))))

@@ -83,7 +83,7 @@ func swatch(colour string) template.HTML {
 func qrSVG(text, label string) (template.HTML, error) {
 	q, err := go_qr.EncodeText(text, go_qr.Medium)
 	if err != nil {
-		return "", fmt.Errorf("web: the address %q cannot be made a code: %w", text, err)
+		return "", fmt.Errorf("the address %q cannot be made a code: %w", text, err)
 	}
 	n := q.Size()
 	var b svg

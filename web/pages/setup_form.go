@@ -66,7 +66,7 @@ func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, cha
 	}
 	b, err := overFile([]byte(kept.TOML), sent)
 	if err != nil {
-		return nil, fmt.Errorf("pages: a setup cannot be written: %w", err)
+		return nil, fmt.Errorf("a setup cannot be written: %w", err)
 	}
 	s.toml = string(b)
 	return s, toml.Unmarshal(b, was)

@@ -33,7 +33,7 @@ var pageTemplates = sync.OnceValues(func() (map[string]*template.Template, error
 			_, err = t.ParseFS(templateFiles, "templates/"+e.Name())
 		}
 		if err != nil {
-			return nil, fmt.Errorf("web: %s: %w", e.Name(), err)
+			return nil, fmt.Errorf("%s: %w", e.Name(), err)
 		}
 		all[e.Name()] = t
 	}
@@ -47,7 +47,7 @@ func templateNamed(name string) (*template.Template, error) {
 	}
 	t, ok := all[name]
 	if !ok {
-		return nil, fmt.Errorf("web: no template %s", name)
+		return nil, fmt.Errorf("no template %s", name)
 	}
 	return t, nil
 }
