@@ -52,6 +52,34 @@ func warnNoStitches(d *stitch.Design, offset int) {
 	warn(d, WarnNoStitch, offset, "the file holds no stitches: there is nothing to sew")
 }
 
+// compareBox warns where the stitches reach over more than the header's box, by
+// which machines check the hoop and trace. Smaller is no fault: many headers have
+// the hoop's box.
+func (b *builder) compareBox(offset, wide, high int) {
+	box := b.d.Count().Bounds
+	w, h := box.MaxX-box.MinX, box.MaxY-box.MinY
+	if (wide != 0 || high != 0) && (w > wide+extentSlack || h > high+extentSlack) { // 0 × 0: it does not say
+		b.warn(WarnExtents, offset, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: trust the "+
+			"records when choosing the hoop", mm(wide), mm(high), mm(w), mm(h))
+	}
+}
+
+// compareCount warns where the header counts other records than least to most,
+// the smallest and the largest number that the records can be counted as.
+func (b *builder) compareCount(offset, claimed, least, most int) {
+	if claimed > 0 && (2*claimed < least || 2*claimed > 3*most+countSlack) {
+		b.warn(WarnCount, offset, "the header counts %d records, the file holds %d: the records count, check that it is "+
+			"the right file", claimed, most)
+	}
+}
+
+// countSlack is how many records a short file's header may count too many.
+const countSlack = 40
+
+// extentSlack is by how much (0.1 mm) a design may overstep its header's box
+// before it is worth a word: 1 mm.
+const extentSlack = 10
+
 // finish is the design, with a warning at offset if it has no stitches.
 func (b *builder) finish(offset int) (*stitch.Design, error) {
 	b.d.Records = clip(b.d.Records)

@@ -84,13 +84,6 @@ func dstThread(b []byte) stitch.Thread {
 	return t
 }
 
-// dstCountSlack is how many records a short file's header may count too many.
-const dstCountSlack = 40
-
-// dstExtentSlack is by how much (0.1 mm) a design may overstep its header's
-// box before it is worth a word: 1 mm.
-const dstExtentSlack = 10
-
 // compare warns where the header and the records disagree in a way a user
 // would care about: other colours than promised, or a design that is larger
 // than the header's box, by which machines check and trace the hoop. ST follows several conventions
@@ -99,7 +92,7 @@ const dstExtentSlack = 10
 // most files. end says that an end record was there; where it was not, the
 // count has been compared already.
 func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
-	if n := len(d.Records); end && h.records >= 0 && (2*h.records < n || 2*h.records > 3*n+dstCountSlack) {
+	if n := len(d.Records); end && h.records >= 0 && (2*h.records < n || 2*h.records > 3*n+countSlack) {
 		warn(d, WarnCount, h.countAt, "the header counts %d records, the file holds %d: the records count, check "+
 			"that it is the right file", h.records, n)
 	}
@@ -125,7 +118,7 @@ func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
 	// from its middle and not from the start, so width and height are
 	// compared, not the sides.
 	w, ht := maxX-minX, maxY-minY
-	if w > h.plusX+h.lessX+dstExtentSlack || ht > h.plusY+h.lessY+dstExtentSlack {
+	if w > h.plusX+h.lessX+extentSlack || ht > h.plusY+h.lessY+extentSlack {
 		warn(d, WarnExtents, h.boxAt, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: "+
 			"trust the records when choosing the hoop",
 			mm(h.plusX+h.lessX), mm(h.plusY+h.lessY), mm(w), mm(ht))

@@ -507,3 +507,74 @@ func TestRealDesignsWrittenAndReadTellTheSameStory(t *testing.T) {
 		}
 	}
 }
+
+// What an operator must tell apart stays apart in a file's colours, and blocks of
+// one thread stay of one.
+func TestThreadsThatDifferStayApartInEveryFormat(t *testing.T) {
+	near := func(k int) stitch.Thread {
+		return stitch.Thread{Name: fmt.Sprint("blue ", k), B: uint8(100 + k), Known: true}
+	}
+	for _, c := range []struct {
+		name    string
+		threads []stitch.Thread
+		blocks  int
+		apart   int // different colours in the file
+		lost    map[string]string
+	}{
+		{"eight near blues, one twice", []stitch.Thread{near(0), near(1), near(2), near(3), near(0), near(4), near(5), near(6)},
+			8, 7, map[string]string{"pes": "thread-names shades", "jef": "name thread-names shades", "vp3": "thread-names"}},
+		{"nothing is known", nil, 5, 5, map[string]string{"pes": "made-up", "jef": "name made-up", "vp3": "made-up"}},
+		{"one is known", []stitch.Thread{{}, {R: 9, Known: true}}, 3, 3,
+			map[string]string{"pes": "made-up shades", "jef": "name made-up shades", "vp3": "made-up"}},
+	} {
+		d := &stitch.Design{Name: "Moss", Threads: c.threads}
+		for k := range c.blocks {
+			if k > 0 {
+				d.Records = append(d.Records, rec(stitch.ColourStop, 0, 0))
+			}
+			d.Records = append(d.Records, rec(stitch.Sew, 5, 5))
+		}
+		for format, lost := range c.lost {
+			var b bytes.Buffer
+			done, err := EncodeFor(&b, d, format, Readers{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			seen := map[stitch.Thread]bool{}
+			back := readBack(t, b.Bytes(), format).Threads
+			for k, th := range back {
+				seen[th] = true
+				if format == "vp3" && k < len(c.threads) && c.threads[k].Known &&
+					th != (stitch.Thread{R: c.threads[k].R, G: c.threads[k].G, B: c.threads[k].B, Known: true}) {
+					t.Errorf("%s as .vp3: thread %d is %+v", c.name, k, th)
+				}
+			}
+			if c.apart == 7 && back[0] != back[4] {
+				t.Errorf("%s as .%s: one thread became two", c.name, format)
+			}
+			said := make([]string, len(done.Lost))
+			for k, l := range done.Lost {
+				said[k] = string(l)
+			}
+			want := strings.Fields(lost)
+			slices.Sort(said)
+			slices.Sort(want)
+			if len(back) != c.blocks || len(seen) != c.apart || !slices.Equal(said, want) {
+				t.Errorf("%s as .%s: %d colours, %d apart, lost %q; want %q", c.name, format, len(back), len(seen), said, want)
+			}
+		}
+	}
+	// More threads than a table has numbers: said.
+	d := &stitch.Design{}
+	for k := range 90 {
+		d.Threads = append(d.Threads, near(k))
+		d.Records = append(d.Records, rec(stitch.Sew, 5, 5), rec(stitch.ColourStop, 0, 0))
+	}
+	for format, shared := range map[string]bool{"pes": true, "jef": true, "vp3": false} {
+		var b bytes.Buffer
+		done, err := EncodeFor(&b, d, format, Readers{})
+		if err != nil || slices.Contains(done.Lost, LossShared) != shared {
+			t.Errorf(".%s: %v, %v", format, done.Lost, err)
+		}
+	}
+}

@@ -13,7 +13,8 @@ const docsFile = "../docs/stitch-files.md"
 // formatTable is the table of docs/stitch-files.md.
 func formatTable() string {
 	var b strings.Builder
-	b.WriteString("| extension | written | trims in the file | colours in the file | what a written one cannot hold |\n|---|---|---|---|---|\n")
+	b.WriteString("| extension | written | trims in the file | colours in the file | what a written one cannot hold |\n" +
+		"|---|---|---|---|---|\n")
 	for _, f := range Formats() {
 		written := "no"
 		if f.Writes {

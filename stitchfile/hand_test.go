@@ -3,6 +3,7 @@ package stitchfile
 import (
 	"bytes"
 	"encoding/binary"
+	"slices"
 	"strings"
 	"testing"
 
@@ -19,7 +20,7 @@ func makePEC(colours []byte, records ...byte) []byte {
 	copy(p, "LA:HAND            \r")
 	p[pecColours] = byte(len(colours) - 1)
 	copy(p[pecColours+1:], colours)
-	copy(p[512:], []byte{0, 0, 0, 0, 0, 0x31, 0xFF, 0xF0, 100, 0, 80, 0, 0xE0, 1, 0xB0, 1, 0x90, 20, 0x90, 30})
+	copy(p[512:], []byte{0, 0, 0, 0, 0, 0x31, 0xFF, 0xF0, 250, 0, 80, 0, 0xE0, 1, 0xB0, 1, 0x90, 20, 0x90, 30})
 	p = append(p, records...)
 	n := len(p) - 512 - 1 // to the FF of the end mark
 	p[pecLength], p[pecLength+1], p[pecLength+2] = byte(n), byte(n>>8), byte(n>>16)
@@ -69,7 +70,7 @@ func makeVP3(blocks ...vp3Block) []byte {
 	b = append(b, "\x00m\x00a\x00d\x00e"...)
 	b = append(b, 0, 2, 0, 0, 0, 0, 0)
 	b = str(b, "\x00H\x00A\x00N\x00D")
-	b = i32(b, 1000, 2000, -1000, -2000)
+	b = i32(b, 50000, 30000, -1000, -2000)
 	b = append(b, make([]byte, 16)...)
 	b = i32(b, 500, 700) // centre 0.5 mm right, 0.7 mm up
 	b = append(b, make([]byte, 27)...)
@@ -175,6 +176,83 @@ var handmades = []handmade{
 			rec(stitch.Sew, -1, -1)},
 		threads: 2,
 	},
+}
+
+// boxed is a file with other numbers in its header.
+func boxed(b []byte, at int, order binary.ByteOrder, size int, v ...int) []byte {
+	b = bytes.Clone(b)
+	for k, n := range v {
+		if size == 2 {
+			order.PutUint16(b[at+2*k:], uint16(n))
+		} else {
+			order.PutUint32(b[at+4*k:], uint32(int32(n)))
+		}
+	}
+	return b
+}
+
+// Every reader holds the records to the box and the counts of the header.
+func TestHeadersThatTheRecordsBelieAreSaid(t *testing.T) {
+	pec, jef, vp3 := handmades[2].bytes, handmades[4].bytes, handmades[5].bytes
+	const vp3Box = 6 + 2 + 8 + 7 + 2 + 8
+	for _, c := range []struct {
+		name  string
+		b     []byte
+		codes string
+	}{
+		// The designs' boxes: 20.1 × 0.1 mm, 8.5 × 6.7 mm, 42.6 × 21.1 mm.
+		{"a.pec", boxed(pec, 8+pecWide, binary.LittleEndian, 2, 191, 0), ""},
+		{"a.pec", boxed(pec, 8+pecWide, binary.LittleEndian, 2, 190, 0), "header-extent"},
+		{"a.pec", boxed(pec, 8+pecWide, binary.LittleEndian, 2, 0, 0), ""}, // says nothing
+		{"a.jef", boxed(jef, jefBox, binary.LittleEndian, 4, 25, 30, 50, 27), ""},
+		{"a.jef", boxed(jef, jefBox, binary.LittleEndian, 4, 25, 29, 50, 27), "header-extent"},
+		{"a.jef", boxed(jef, jefCount, binary.LittleEndian, 4, 7), ""},
+		{"a.jef", boxed(jef, jefCount, binary.LittleEndian, 4, 2), "header-count"},
+		{"a.jef", boxed(jef, jefCount, binary.LittleEndian, 4, 33), "header-count"},
+		{"a.vp3", boxed(vp3, vp3Box, binary.BigEndian, 4, 20800, 10050, -20800, -10050), ""},
+		{"a.vp3", boxed(vp3, vp3Box, binary.BigEndian, 4, 20700, 10050, -20800, -10050), "header-extent"},
+		{"a.vp3", boxed(vp3, vp3Box+16, binary.BigEndian, 4, 4), ""},
+		{"a.vp3", boxed(vp3, vp3Box+16, binary.BigEndian, 4, 400), "header-count"},
+	} {
+		d, err := Decode(c.b, c.name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if codes(d) != c.codes {
+			t.Errorf("%s: %v, want %q", c.name, d.Warnings, c.codes)
+		}
+	}
+}
+
+// Some writers of version 1 begin with the records where the start offset stands:
+// read as an offset, the first two stitches were lost. The header's box tells.
+func TestAStitchBlockWithoutAStartOffsetKeepsItsFirstStitches(t *testing.T) {
+	short := []byte{0x05, 0x7B, 0x0A, 0x03} // 5, 5 up · 10, 3 down: or 1403, −1021 of an offset
+	first, second, third := rec(stitch.Sew, 5, 5), rec(stitch.Sew, 10, -3), rec(stitch.Sew, -50, -9)
+	last := rec(stitch.Sew, 10, -3)
+	offset := rec(stitch.Jump, 20, -30)
+	for _, c := range []struct {
+		name       string
+		start      []byte
+		wide, high int
+		want       []stitch.Record
+	}{
+		{"the first two stitches make the box", short, 50, 15, []stitch.Record{first, second, third, last}},
+		{"no box: the records count", short, 0, 0, []stitch.Record{first, second, third, last}},
+		{"an offset whose words lack their flags", []byte{0, 20, 0, 30}, 10, 3, []stitch.Record{offset, third, last}},
+		{"an offset", []byte{0x90, 20, 0x90, 30}, 50, 15, []stitch.Record{offset, third, last}},
+	} {
+		p := makePEC([]byte{1}, 0x4E, 0x09, 0x0A, 0x03, 0xFF, 0)
+		copy(p[pecStart:], c.start)
+		p = boxed(p, pecWide, binary.LittleEndian, 2, c.wide, c.high)
+		d, err := Decode(makePES(p), "a.pes")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.Equal(d.Records, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, d.Records, c.want)
+		}
+	}
 }
 
 func codes(d *stitch.Design) string {

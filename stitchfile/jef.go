@@ -13,6 +13,7 @@ import (
 //	  4  flags, 0x14 as a rule, then date and time as text
 //	 24  colours n
 //	 28  records, by a count of its own
+//	 36  left, top, right and bottom edge from the hoop's middle, 0.1 mm
 //	116  n colour numbers into the fixed table of palette.go, n thread types
 //
 // Records are 2 bytes (dx, dy signed, y up); 0x80 is an escape:
@@ -24,6 +25,8 @@ const (
 	jefOffset  = 0
 	jefFlags   = 4
 	jefColours = 24
+	jefCount   = 28
+	jefBox     = 36
 	jefTable   = 116
 
 	jefEscape = 0x80
@@ -93,7 +96,20 @@ func decodeJEF(b []byte) (*stitch.Design, error) {
 		out.warn(WarnColours, jefColours, "the header counts %d colours, the records make %d: the records count, "+
 			"check the colour sequence", claimed, stops+1)
 	}
+	out.compareJEF(b)
 	return out.finish(int(off))
+}
+
+// compareJEF holds the records to the header's count and box. It counts words of 2
+// bytes with the end code, some writers' without any of a jump. The box is about
+// the middle of the hoop, where the frame begins; where the design lies in it does
+// not matter to who chooses the hoop by hand, so sizes are compared.
+func (b *builder) compareJEF(p []byte) {
+	c := b.d.Count()
+	words := c.Stitches + 2*c.ColourStops + 1
+	b.compareCount(jefCount, int(le32(p, jefCount)), words, words+2*c.Jumps)
+	side := func(k int) int { return int(int32(le32(p, jefBox+4*k))) }
+	b.compareBox(jefBox, side(0)+side(2), side(1)+side(3))
 }
 
 func (b *builder) jefRecords(p []byte, i int) (stops int, err error) {

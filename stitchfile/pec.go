@@ -1,6 +1,7 @@
 package stitchfile
 
 import (
+	"encoding/binary"
 	"fmt"
 
 	"needlepace/stitch"
@@ -25,6 +26,7 @@ const (
 	pecColours = 48
 	pecLength  = 514
 	pecMark    = 517
+	pecWide    = 520
 	pecFixed   = 524
 	pecStart   = 528
 	pecRecords = 532
@@ -97,10 +99,18 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 	if len(p) < pecRecords {
 		return nil, formatErr(format, len(file), "the file ends before the first record", remedyDamaged)
 	}
-	if x, y := signed12(p[pecStart], p[pecStart+1]), signed12(p[pecStart+2], p[pecStart+3]); x != 0 || y != 0 {
-		out.add(stitch.Jump, x, -y)
+	wide, high := int(binary.LittleEndian.Uint16(p[pecWide:])), int(binary.LittleEndian.Uint16(p[pecWide+2:]))
+	head := *out
+	stops, end := out.pecFrom(p, off, true)
+	if p[pecStart]&pecLong == 0 || p[pecStart+2]&pecLong == 0 {
+		// Not the two words of a start offset, as it seems: some writers begin with
+		// the records. Read so as the header's box has it.
+		bare := head
+		bare.d.Records = nil
+		if s, e := bare.pecFrom(p, off, false); wide == 0 && high == 0 || bare.fit(wide, high) <= out.fit(wide, high) {
+			out, stops, end = &bare, s, e
+		}
 	}
-	stops, end := out.pecRecords(p, off)
 	if want := pecLength - 2 + length; end >= 0 && length > 0 && end+2 < want && want <= len(p) {
 		out.warn(WarnCount, off+end, "the records end at byte %d, %d bytes before the header says: the rest was not "+
 			"read, look at the picture", off+end, want-end)
@@ -109,13 +119,30 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 		out.warn(WarnColours, off+pecColours, "the header counts %d colour stops, the records hold %d: the records "+
 			"count, check the colour sequence", changes, stops)
 	}
+	out.compareBox(off+pecWide, wide, high)
 	return out.finish(off + pecRecords)
 }
 
-// pecRecords reads the records; end is the offset of the end mark in p, −1
+// fit is by how much the box of the stitches differs from the header's, 0.1 mm.
+func (b *builder) fit(wide, high int) int {
+	box := b.d.Count().Bounds
+	return abs(box.MaxX-box.MinX-wide) + abs(box.MaxY-box.MinY-high)
+}
+
+// pecFrom reads the records, after the start offset where there is one.
+func (b *builder) pecFrom(p []byte, off int, start bool) (stops, end int) {
+	if !start {
+		return b.pecRecords(p, off, pecStart)
+	}
+	if x, y := signed12(p[pecStart], p[pecStart+1]), signed12(p[pecStart+2], p[pecStart+3]); x != 0 || y != 0 {
+		b.add(stitch.Jump, x, -y)
+	}
+	return b.pecRecords(p, off, pecRecords)
+}
+
+// pecRecords reads the records from i on; end is the offset of the end mark in p, −1
 // where there is none.
-func (b *builder) pecRecords(p []byte, off int) (stops, end int) {
-	i := pecRecords
+func (b *builder) pecRecords(p []byte, off, i int) (stops, end int) {
 	cut := func() (int, int) {
 		b.warn(WarnCut, off+i, "the file ends inside record %d, without an end mark: it was cut short, get it again",
 			len(b.d.Records))

@@ -98,6 +98,9 @@ type vp3Header struct {
 	note             string
 	centreX, centreY int // 0.1 mm, y up
 	blocks           int
+	box              int // byte offset of the box
+	wide, high       int // 0.1 mm
+	stitches         int
 }
 
 func (r *vp3Reader) header() (h vp3Header) {
@@ -111,7 +114,11 @@ func (r *vp3Reader) header() (h vp3Header) {
 		}
 		h.note = text([]byte(string(utf16.Decode(u))))
 	}
-	r.take(4*4 + 16) // the design's box, and zeros
+	h.box = r.i
+	right, top, left, bottom := r.units(), r.units(), r.units(), r.units()
+	h.wide, h.high = right-left, top-bottom
+	h.stitches = r.i32()
+	r.take(12) // colours, fixed bytes, a length
 	h.centreX, h.centreY = r.units(), r.units()
 	r.take(27)
 	r.str()
@@ -186,6 +193,9 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		x, y = x+dx, y+dy
 		r.i = end
 	}
+	n := out.d.Count().Stitches
+	out.compareCount(h.box+16, h.stitches, n, n)
+	out.compareBox(h.box, h.wide, h.high)
 	return out.finish(r.i)
 }
 
