@@ -39,7 +39,7 @@ func TestAuditJSONKeysAreTheContract(t *testing.T) {
 	if len(findings) == 0 {
 		t.Fatal("no findings in a design full of them")
 	}
-	if got, want := keysOf(findings[0]), "alone_seconds ask block count from from_stitch kind number order_seconds radius_mm risk seconds severity split_seconds to to_stitch what x x_mm y y_mm"; got != want {
+	if got, want := keysOf(findings[0]), "alone_seconds ask block count from from_stitch kind number order_seconds radius_mm risk seconds severity split_seconds stitch_kind to to_stitch what x x_mm y y_mm"; got != want {
 		t.Errorf("keys of a finding:\n got %s\nwant %s", got, want)
 	}
 	if row["runs"].(float64) != 3 { // 30 pieces on 12 heads
