@@ -12,6 +12,7 @@ import (
 	"needlepace/book"
 	"needlepace/paper"
 	"needlepace/shop"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -237,6 +238,34 @@ func TestASlowMachineTakesLongerInPlanRunSheetAndQuote(t *testing.T) {
 	}
 	if after.cost <= before.cost {
 		t.Errorf("a piece cost %v, on the slower machine %v", before.cost, after.cost)
+	}
+	// The pace is the machine's: a new name keeps it, another clock begins anew.
+	change := func(do func(*machine.Sheet)) float64 {
+		m, err := b.Machines.Get(bg, on)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheet := *m.Sheet
+		do(&sheet)
+		if _, err := b.Machines.ChangeSheet(bg, on, m.Version, string(sheet.TOML()), "", ""); err != nil {
+			t.Fatal(err)
+		}
+		all, err := b.FloorRates(bg)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range all {
+			if r.Machine.ID == on {
+				return r.Pace
+			}
+		}
+		return 0
+	}
+	if got := change(func(s *machine.Sheet) { s.Name, s.SD = "Petrel", nil }); got != pace {
+		t.Errorf("renamed, its pace is %v, it was %v", got, pace)
+	}
+	if got := change(func(s *machine.Sheet) { s.MaxSpeed -= 100 }); got != 1 {
+		t.Errorf("with another clock its pace is %v, want 1", got)
 	}
 }
 

@@ -45,7 +45,7 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 		return nil, err
 	}
 	pieces := r.Good + r.Spoilt
-	r.ID, r.DesignID, r.By, r.Added, r.Sheet = shop.NewID(), l.DesignID, by, s.now().UTC(), want.Machine.Digest
+	r.ID, r.DesignID, r.By, r.Added, r.Sheet = shop.NewID(), l.DesignID, by, s.now().UTC(), ask.Timing(want.Machine.Sheet)
 	r.Stitches = float64(pieces) * float64(want.Stitches)
 	if r.SetSpeed == 0 {
 		r.SetSpeed = want.SetSpeed

@@ -51,7 +51,7 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 			st.heads = *st.keys.Heads
 		}
 		st.work = st.keys.Work.Over(w.Work).Over(floor.DefaultWork)
-		st.rates = rates.Of(m.ID, *st.work.Breaks, m.Digest)
+		st.rates = rates.Of(m.ID, *st.work.Breaks, Timing(m.Sheet), m.Digest)
 		breaks := st.rates.Breaks
 		st.work.Breaks = &breaks
 		st.floor = st.work.Machine(m.Name, st.heads)
@@ -60,6 +60,14 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 		out = append(out, st)
 	}
 	return out, nil
+}
+
+// Timing is the same for sheets with one clock, whatever they are called and
+// however sure of themselves: the pace that reports teach belongs to it.
+func Timing(s *machine.Sheet) string {
+	c := *s
+	c.SD, c.BasisOf, c.Fit = nil, nil, nil
+	return physical(&c)
 }
 
 // physical is the same for sheets that time designs alike.

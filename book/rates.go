@@ -74,8 +74,9 @@ func SumReports(all []Report) FloorRates {
 }
 
 // Of is a machine's rates. breaks is the rate expected without reports, a head
-// and 1,000 stitches; sheet is the digest of the machine's present sheet.
-func (f FloorRates) Of(machineID string, breaks float64, sheet string) Rates {
+// and 1,000 stitches; sheets are the digests under which reports may
+// know the machine's present sheet.
+func (f FloorRates) Of(machineID string, breaks float64, sheets ...string) Rates {
 	r := Rates{Breaks: breaks, Pace: 1}
 	sum := f[machineID]
 	if sum == nil {
@@ -85,9 +86,16 @@ func (f FloorRates) Of(machineID string, breaks float64, sheet string) Rates {
 	if breaks > 0 && sum.sewn > 0 { // the mean of a gamma posterior
 		r.Breaks = (priorBreaks + float64(sum.breaks)) / (priorBreaks/breaks + sum.sewn/1000)
 	}
-	if p := sum.paces[sheet]; p != nil {
-		r.Pace = math.Exp(p.log / (p.hours + PriorHours))
-		r.Hours, r.Runs = p.timed, p.n
+	var all paceSum
+	for _, sheet := range sheets {
+		if p := sum.paces[sheet]; p != nil {
+			all.log, all.hours = all.log+p.log, all.hours+p.hours
+			all.timed, all.n = all.timed+p.timed, all.n+p.n
+		}
+	}
+	if all.n > 0 {
+		r.Pace = math.Exp(all.log / (all.hours + PriorHours))
+		r.Hours, r.Runs = all.timed, all.n
 	}
 	return r
 }

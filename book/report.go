@@ -21,7 +21,7 @@ type Report struct {
 	// not timed
 	Seconds   float64 `json:"seconds"`
 	Predicted float64 `json:"predicted_seconds"` // what they should have held it, with the breaks that were counted
-	Sheet     string  `json:"sheet"`             // digest of the sheet that predicted it
+	Sheet     string  `json:"sheet"`             // digest of what the sheet that predicted it has for the clock
 	Stitches  float64 `json:"head_stitches"`     // stitches sewn, over all heads
 	// one run by the watch, start button to standing; 0: none. It feeds learn
 	RunTimed float64   `json:"run_seconds"`
