@@ -10,9 +10,9 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/machine"
 	"needlepace/paper"
 	"needlepace/shop"
-	"needlepace/machine"
 	"needlepace/words"
 )
 
