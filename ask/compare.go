@@ -125,6 +125,7 @@ func comparedDesign(k *money.Comparison, d *money.DesignResult) ComparedDesign {
 			o.Idle})
 	}
 	row.say()
+	row.kinds(k, d)
 	return row
 }
 

@@ -76,6 +76,7 @@ type ComparedDesign struct {
 	On          []ComparedOn    `json:"on"`
 	FirstIs     money.Verdict   `json:"first_is" enum:"wins,probably,cannot-tell,alike" doc:"what may be said of the first"`
 	MostIs      money.Verdict   `json:"most_is" enum:"wins,probably,cannot-tell,alike"`
+	Kinds       []ComparedKind  `json:"kinds" doc:"where the machines differ, most first"`
 	Verdict     words.Sentences `json:"verdict"`
 
 	why words.Message
