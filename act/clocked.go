@@ -11,6 +11,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/designs"
+	"needlepace/stitch"
 )
 
 // machineOf finds a machine of the shop by its ID, or a built-in class by its
@@ -113,6 +114,7 @@ type Traced struct {
 	Segments []picture.Segment
 	Speeds   []float32 // held speed of each segment, stitches/min
 	Starts   []float64 // s from the start button to its beginning
+	Kinds    []stitch.Kind
 	Trace    *clock.Trace
 }
 
@@ -138,8 +140,10 @@ func (s *Shop) Trace(ctx context.Context, designID, machineID string, asked ask.
 	t := &Traced{Segments: picture.Sewn(d, sheet.Reading.TrimAfterJumps), Trace: clock.New(sheet, job).Trace(d)}
 	t.Speeds = make([]float32, 0, len(t.Segments))
 	t.Starts = make([]float64, 0, len(t.Segments))
+	kinds := d.Kinds(sheet.Reading.TrimAfterJumps)
 	for i := range d.Records {
 		if t.Trace.Seconds[i] > 0 {
+			t.Kinds = append(t.Kinds, kinds[i])
 			t.Speeds = append(t.Speeds, float32(t.Trace.Speed(i)))
 			t.Starts = append(t.Starts, t.Trace.Starts[i])
 		}

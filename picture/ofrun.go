@@ -33,6 +33,7 @@ func RunOf(a *ask.ClockAnswer) *Run {
 		Segs:  Sewn(d.Design, a.On.Reading.TrimAfterJumps),
 		Parts: PartsOf(a.Parts),
 	}
+	kinds := d.Kinds(a.On.Reading.TrimAfterJumps)
 	end := 0.0
 	flush := func(to float64) {
 		p.Trace = append(p.Trace, TracePoint{T: end}, TracePoint{T: to})
@@ -47,6 +48,7 @@ func RunOf(a *ask.ClockAnswer) *Run {
 			flush(tr.Starts[i])
 		}
 		end = tr.Starts[i] + tr.Seconds[i]
+		p.Kinds = addKind(p.Kinds, tr.Starts[i], end, kinds[i])
 		p.Trace = append(p.Trace, TracePoint{T: tr.Starts[i] + tr.Seconds[i]/2, Speed: v})
 	}
 	flush(r.Seconds)

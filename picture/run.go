@@ -25,6 +25,7 @@ type Run struct {
 	Speeds               []float32 // held speed of each segment, stitches/min
 	Trace                []TracePoint
 	Rests                []Rest
+	Kinds                []KindSpan // which kind of stitches is sewn when; goes up in time
 	Parts                []Part
 	Width                float64 // px; 0 is 960
 	Scale                *SpeedScale
@@ -183,6 +184,8 @@ func (r *Run) Draw(c Canvas) {
 	drawTrace(c, trace, r.Trace, top, sc)
 	drawRests(c, trace, lane, r.Rests, top)
 	c.End()
+	drawKinds(c, Box{x, lane.Bottom() + 1, trace.W, 3}, r.Kinds, top)
+	kindsLegend(c, runMargin+170, cloth.Bottom()+46, w-runMargin, r.Kinds, r.W)
 	drawTimeAxis(c, Box{x, lane.Bottom() + 4, trace.W, 0}, top, false, r.W)
 	bar := Box{x, lane.Bottom() + 30, trace.W, runStrip}
 	drawStrip(c, bar, r.Parts, top, 0, r.W)

@@ -17,7 +17,9 @@ import (
 	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/machine"
+	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/words"
 )
@@ -107,6 +109,8 @@ func testOneDesign(t *testing.T, tab context.Context) {
 	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "webgl2" {
 		t.Errorf("drawn by %s", by)
 	}
+	js[bool](e, `(() => { const s = document.querySelector("[data-colours]"); s.value = "kind"; return s.dispatchEvent(new Event("change")); })()`)
+	e.until(`!document.querySelector("[data-kinds]").hidden && document.querySelector("[data-speeds]").hidden`)
 	// The parts in the table add up to the run time.
 	if sum := js[string](e, `fetch(location.pathname + location.search + "&csv=seconds").then(r => r.text())`); !strings.HasPrefix(sum, "part,seconds,share,what\nat_set_speed,") {
 		t.Errorf("the CSV begins %q", sum[:min(60, len(sum))])
@@ -169,6 +173,23 @@ func testFlat(t *testing.T, tab context.Context) {
 	}
 	if n := js[int](e, `(() => { const c = document.querySelector(".cloth canvas"), d = c.getContext("2d").getImageData(0, 0, c.width, c.height).data, s = new Set(); for (let i = 0; i < d.length; i += 4) s.add(d[i] << 16 | d[i+1] << 8 | d[i+2]); return s.size; })()`); n < 10 {
 		t.Errorf("the drawing has %d colours: nothing was drawn", n)
+	}
+	colouredByKind(t, e)
+}
+
+// colouredByKind chooses the kinds of stitches as colours, and finds the colour
+// of satin as often as a drawing of satin has it.
+func colouredByKind(t *testing.T, e *eyes) {
+	t.Helper()
+	satin := picture.KindRGB(stitch.Satin)
+	count := fmt.Sprintf(`(() => { const c = document.querySelector(".cloth canvas"), f = document.createElement("canvas"); f.width = c.width; f.height = c.height; const x = f.getContext("2d"); x.drawImage(c, 0, 0); const d = x.getImageData(0, 0, f.width, f.height).data; let n = 0; for (let i = 0; i < d.length; i += 4) if (Math.abs(d[i] - %d) + Math.abs(d[i+1] - %d) + Math.abs(d[i+2] - %d) < 12) n++; return n; })()`, satin.R, satin.G, satin.B)
+	if n := js[int](e, count); n > 20 {
+		t.Errorf("by speed %d places have the colour of satin", n)
+	}
+	js[bool](e, `(() => { const s = document.querySelector("[data-colours]"); s.value = "kind"; return s.dispatchEvent(new Event("change")); })()`)
+	e.until(count + ` > 500`)
+	if hidden := js[[]bool](e, `[document.querySelector("[data-kinds]").hidden, document.querySelector("[data-speeds]").hidden]`); hidden[0] || !hidden[1] {
+		t.Errorf("the legends of kinds and speed are hidden: %v", hidden)
 	}
 }
 

@@ -292,7 +292,7 @@ func TestTheRunInBinaryIsTheRunOfTheClock(t *testing.T) {
 	segs := picture.Sewn(design, sheet.Reading.TrimAfterJumps)
 	le := binary.LittleEndian
 	n := int(le.Uint32(b[4:]))
-	if string(b[:4]) != "NPR1" || n != len(segs) || len(b) != 8+n*32 {
+	if string(b[:4]) != "NPR1" || n != len(segs) || len(b) != 8+n*33 {
 		t.Fatalf("%d segments in %d bytes, want %d", n, len(b), len(segs))
 	}
 	i := 0

@@ -36,7 +36,8 @@ func clockRoutes() []*route {
 		op("getRun", "GET /designs/{design}/run.bin", shop.Look,
 			"The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in "+
 				"0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 "+
-				"start in s; the arrays stand one after another.",
+				"start in s; n × uint8 kind of stitches (0 none, 1 running, 2 satin, 3 fill, 4 tie, 5 bean, 6 under_cover, "+
+				"7 unknown); the arrays stand one after another.",
 			file("application/octet-stream", runBinary), jobParams...),
 		op("getRests", "GET /designs/{design}/rests", shop.Look,
 			"When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
@@ -64,7 +65,7 @@ func runBinary(c *call) error {
 	if q.Err != nil {
 		return q.Err
 	}
-	tag, known, err := c.runKnown("bin", machineID, job)
+	tag, known, err := c.runKnown("bin-kinds", machineID, job)
 	if err != nil || known {
 		return err
 	}
@@ -95,7 +96,7 @@ func (c *call) runKnown(form, machineID string, job ask.Job) (tag string, known 
 // packRun is the binary form of a run (see getRun's summary).
 func packRun(t *act.Traced) []byte {
 	n := len(t.Segments)
-	b := make([]byte, 0, 8+n*(16+4+4+8))
+	b := make([]byte, 0, 8+n*(16+4+4+8+1))
 	le := binary.LittleEndian
 	b = append(b, "NPR1"...)
 	b = le.AppendUint32(b, uint32(n))
@@ -112,6 +113,9 @@ func packRun(t *act.Traced) []byte {
 	}
 	for _, v := range t.Starts {
 		b = le.AppendUint64(b, math.Float64bits(v))
+	}
+	for _, k := range t.Kinds {
+		b = append(b, byte(k))
 	}
 	return b
 }

@@ -8,13 +8,14 @@ import { View } from "./view.js";
 
 /** A run's stitches as the server sends them. @param {number[][]} stitches x0, y0, x1, y1, layer, stitches/min, second it starts */
 function sent(stitches) {
-  const n = stitches.length, b = new ArrayBuffer(8 + 32 * n), v = new DataView(b);
+  const n = stitches.length, b = new ArrayBuffer(8 + 33 * n), v = new DataView(b);
   v.setUint32(0, 0x4e505231);
   v.setUint32(4, n, true);
   stitches.forEach(([x0, y0, x1, y1, layer, speed, start], i) => {
     [x0, y0, x1, y1].forEach((c, k) => v.setInt32(8 + 16 * i + 4 * k, c, true));
     v.setInt32(8 + 16 * n + 4 * i, layer, true);
     v.setFloat32(8 + 20 * n + 4 * i, speed, true);
+    v.setUint8(8 + 32 * n + i, 1 + layer);
     v.setFloat64(8 + 24 * n + 8 * i, start, true);
   });
   return b;
@@ -27,6 +28,7 @@ test("a run is read as it was sent", () => {
   assert.equal(g.n, 3);
   assert.deepEqual([...g.xy.subarray(8)], [30, 40, -10, 40]);
   assert.deepEqual([...g.layer], [0, 0, 1]);
+  assert.deepEqual([...g.kind], [1, 1, 2]);
   assert.deepEqual(g.box, { x0: -10, y0: 0, x1: 30, y1: 40 });
   assert.equal(took(g, 2), 0.25);
   const none = decode(sent([]), about);

@@ -49,10 +49,15 @@ type runView struct {
 	Low, High float64 // ends of the speed scale, stitches/min
 	Top       float64 // seconds at the right end
 	Lane      template.HTML
-	Rises     template.HTML
-	Bar       bar
-	Scale     template.HTML
-	Label     string
+	KindLane  template.HTML // which kind of stitches is sewn when, on the same axis
+	// The legend of the kinds of stitches, and their colours in the order in which
+	// the run's stitches count them, for the script.
+	KindLegend  template.HTML
+	KindColours string
+	Rises       template.HTML
+	Bar         bar
+	Scale       template.HTML
+	Label       string
 }
 
 // runQuery is the query that asks for the same run again.
@@ -173,6 +178,8 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 	params := jobValues(c.Query(), machineID, append(mendJob, "limit", "needles")...)
 	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode()
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
+	v.KindLane = kindLane(run.Kinds, v.Top)
+	v.KindLegend, v.KindColours = kindLegend(data.A.Kinds, c.writer())
 	v.Bar = bar{Parts: run.Parts, Max: v.Top, Low: run.Low, High: run.High,
 		Label: (&picture.Strips{Rows: []picture.StripRow{{Parts: run.Parts, Low: run.Low, High: run.High}}}).Desc()}
 	v.Scale = speedScale(scale)

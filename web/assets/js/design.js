@@ -56,6 +56,20 @@ function start(box) {
   find("[data-all]").addEventListener("click", () => { stop(); show(Infinity); });
   for (const [hook, act] of /** @type {[string, () => void][]} */ ([["[data-in]", () => drawing.view.zoom(1.5)], ["[data-out]", () => drawing.view.zoom(1 / 1.5)], ["[data-fit]", () => drawing.view.fit()]])) find(hook).addEventListener("click", act);
 
+  // The choice what the colours say; the legend has the colours of the kinds.
+  const choice = box.querySelector("[data-colours]");
+  if (choice instanceof HTMLSelectElement) {
+    const colours = (find("[data-kinds]").dataset.kinds || "").split(" ").map((s) => [1, 3, 5].map((i) => parseInt(s.slice(i, i + 2), 16)));
+    const coloured = () => {
+      const kinds = choice.value === "kind";
+      find("[data-kinds]").hidden = !kinds; find("[data-speeds]").hidden = kinds;
+      drawing.by(kinds ? colours : null);
+    };
+    choice.addEventListener("change", coloured);
+    document.addEventListener("np:fresh", coloured);
+    coloured(); // a browser may remember the choice
+  }
+
   // A click on the cloth goes to the stitch that lies there.
   /** @type {[number, number]|undefined} */ let down;
   const cloth = find(".cloth");

@@ -13,6 +13,7 @@ import { scaleLength } from "./words.js";
  * @property {number} dpr @property {number} thread width of the thread, 0.1 mm
  * @property {number} sewn stitches sewn so far @property {number} only layer to show, -1 all
  * @property {number} from @property {number} to stitches marked
+ * @property {number[][] | null} kinds colours of the kinds, 0…255, to colour by them; null: by speed
  * @property {number[]} cloth @property {number[]} mark colours, 0…1
  */
 
@@ -23,7 +24,7 @@ export class Drawing {
     this.needle = /** @type {HTMLElement} */ (el.querySelector(".needle"));
     this.bar = /** @type {HTMLElement} */ (el.querySelector(".scalebar"));
     this.marks = /** @type {HTMLElement[]} */ ([...el.querySelectorAll("[data-mark]")]);
-    /** @type {Shown} */ this.shown = { dpr: Math.min(devicePixelRatio || 1, 2), thread: 3.6, sewn: 0, only: -1, from: 0, to: 0, cloth: [1, 1, 1], mark: [0, 0, 0] };
+    /** @type {Shown} */ this.shown = { dpr: Math.min(devicePixelRatio || 1, 2), thread: 3.6, sewn: 0, only: -1, from: 0, to: 0, kinds: null, cloth: [1, 1, 1], mark: [0, 0, 0] };
     this.time = Infinity;
     this.view = new View(el, () => this.redraw());
     /** @type {GLStitches | FlatStitches} */ this.stitches = this.#renderer();
@@ -74,6 +75,8 @@ export class Drawing {
   at(t) { this.time = t; this.redraw(); }
   /** @param {number} layer −1 for all */
   only(layer) { this.shown.only = layer; this.redraw(); }
+  /** Colours by kind of stitches, or by speed. @param {number[][] | null} kinds colours of the kinds, 0…255 */
+  by(kinds) { this.shown.kinds = kinds; this.redraw(); }
   /** @param {number} from @param {number} to */
   mark(from, to) { this.shown.from = from; this.shown.to = to; this.redraw(); }
   redraw() {

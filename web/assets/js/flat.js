@@ -21,7 +21,7 @@ export class FlatStitches {
   draw(v, s) {
     const w = Math.round(v.w * s.dpr), h = Math.round(v.h * s.dpr);
     if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; this.at = null; }
-    const key = [s.only, s.from, s.to, s.cloth.join()].join();
+    const key = [!!s.kinds, s.only, s.from, s.to, s.cloth.join()].join();
     clearTimeout(this.later);
     const at = this.at && this.at.key === key ? this.at : null;
     if (at && at.x === v.x && at.y === v.y && at.k === v.k && s.sewn >= at.sewn && s.to <= s.from) {
@@ -73,11 +73,11 @@ export class FlatStitches {
     const g = /** @type {import("./geometry.js").Geometry} */ (this.g), c = this.c, span = Math.max(g.high - g.low, 1);
     let pen = -1, layer = -1;
     for (let i = from; i < to; i++) {
-      const p = one ? 0 : Math.min(bins - 1, Math.max(0, Math.floor((g.speed[i] - g.low) / span * bins)));
+      const p = one ? 0 : s.kinds ? g.kind[i] : Math.min(bins - 1, Math.max(0, Math.floor((g.speed[i] - g.low) / span * bins)));
       if (p !== pen || g.layer[i] !== layer) {
         if (pen >= 0) c.stroke();
         const q = Math.round(p / (bins - 1) * 255) * 3;
-        c.strokeStyle = one || `rgb(${cividis[q]},${cividis[q + 1]},${cividis[q + 2]})`;
+        c.strokeStyle = one || (s.kinds ? `rgb(${s.kinds[p]})` : `rgb(${cividis[q]},${cividis[q + 1]},${cividis[q + 2]})`);
         c.globalAlpha = alpha * (s.only >= 0 && g.layer[i] !== s.only ? 0.14 : 1);
         c.beginPath(); pen = p; layer = g.layer[i];
       }

@@ -14,6 +14,7 @@ import { say } from "./words.js";
  * @property {Float32Array} speed stitches/min
  * @property {Float64Array} start seconds from the start button
  * @property {Int32Array} layer colour block, from 0
+ * @property {Uint8Array} kind kind of stitches, as the API's description counts them
  * @property {{x0:number,y0:number,x1:number,y1:number}} box
  */
 
@@ -26,9 +27,10 @@ export function decode(b, about) {
   const h = new DataView(b);
   if (b.byteLength < 8 || h.getUint32(0, false) !== 0x4e505231) throw new Error(say("drawing.not-stitches"));
   const n = h.getUint32(4, true);
-  if (b.byteLength < 8 + n * 32) throw new Error(say("drawing.cut-off"));
+  if (b.byteLength < 8 + n * 33) throw new Error(say("drawing.cut-off"));
   const xy = new Int32Array(b, 8, 4 * n), layer = new Int32Array(b, 8 + 16 * n, n);
   const speed = new Float32Array(b, 8 + 20 * n, n), start = new Float64Array(b, 8 + 24 * n, n);
+  const kind = new Uint8Array(b, 8 + 32 * n, n);
   const box = { x0: 0, y0: 0, x1: 1, y1: 1 };
   if (n > 0) {
     box.x0 = box.y0 = Infinity; box.x1 = box.y1 = -Infinity;
@@ -39,7 +41,7 @@ export function decode(b, about) {
       if (xy[i + 1] > box.y1) box.y1 = xy[i + 1];
     }
   }
-  return { n, seconds: about.seconds, low: about.low, high: about.high, xy, speed, start, layer, box };
+  return { n, seconds: about.seconds, low: about.low, high: about.high, xy, speed, start, layer, kind, box };
 }
 
 /** Seconds of one revolution: its mean speed is what the server gives. @param {Geometry} g @param {number} i */

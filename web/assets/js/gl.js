@@ -40,6 +40,7 @@ export class GLStitches {
     const gl = canvas.getContext("webgl2", { alpha: true, antialias: false, preserveDrawingBuffer: true, powerPreference: "high-performance" });
     if (!gl) throw new Error("no WebGL2");
     this.canvas = canvas; this.gl = gl; this.n = 0;
+    /** @type {number[][] | null} what it colours by now */ this.kinds = null;
     const p = gl.createProgram();
     for (const [type, source] of /** @type {[number, string][]} */ ([[gl.VERTEX_SHADER, vertex], [gl.FRAGMENT_SHADER, fragment]])) {
       const s = /** @type {WebGLShader} */ (gl.createShader(type));
@@ -57,13 +58,26 @@ export class GLStitches {
     for (let i = 0; i < 3; i++) { gl.enableVertexAttribArray(i); gl.vertexAttribDivisor(i, 1); }
     gl.enable(gl.BLEND); gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
     gl.bindTexture(gl.TEXTURE_2D, gl.createTexture());
-    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGB8, 256, 1, 0, gl.RGB, gl.UNSIGNED_BYTE, cividis);
+    this.#scale(cividis);
     for (const f of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(gl.TEXTURE_2D, f, gl.NEAREST);
     gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.CLAMP_TO_EDGE);
+  }
+  /** @param {Uint8Array} rgb 256 colours */
+  #scale(rgb) { const gl = this.gl; gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGB8, 256, 1, 0, gl.RGB, gl.UNSIGNED_BYTE, rgb); }
+  /** Colours by kind of stitches, or by speed. @param {number[][] | null} kinds */
+  #by(kinds) {
+    const gl = this.gl, g = this.g;
+    if (!g || this.kinds === kinds) return;
+    this.kinds = kinds;
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.buffers[1]);
+    gl.bufferData(gl.ARRAY_BUFFER, kinds ? Float32Array.from(g.kind) : g.speed, gl.STATIC_DRAW);
+    this.#scale(kinds ? Uint8Array.from({ length: 768 }, (_, i) => (kinds[Math.floor(i / 3)] || [0, 0, 0])[i % 3]) : cividis);
   }
   /** @param {import("./geometry.js").Geometry} g */
   set(g) {
     const gl = this.gl;
+    if (this.kinds) this.#scale(cividis);
+    this.kinds = null; // until the next drawing
     [g.xy, g.speed, g.layer].forEach((data, i) => { gl.bindBuffer(gl.ARRAY_BUFFER, this.buffers[i]); gl.bufferData(gl.ARRAY_BUFFER, data, gl.STATIC_DRAW); });
     this.g = g; this.n = g.n;
   }
@@ -99,7 +113,8 @@ export class GLStitches {
     gl.clearColor(s.cloth[0], s.cloth[1], s.cloth[2], 1); gl.clear(gl.COLOR_BUFFER_BIT);
     if (!this.g || this.n === 0) return;
     gl.uniform2f(u.centre, v.x, v.y); gl.uniform2f(u.size, w, h); gl.uniform1f(u.k, v.k * dpr);
-    gl.uniform1f(u.thread, s.thread); gl.uniform1f(u.low, this.g.low); gl.uniform1f(u.high, this.g.high);
+    gl.uniform1f(u.thread, s.thread); this.#by(s.kinds);
+    gl.uniform1f(u.low, s.kinds ? 0 : this.g.low); gl.uniform1f(u.high, s.kinds ? 255 : this.g.high);
     gl.uniform1i(u.only, s.only); gl.uniform4f(u.ink, 0, 0, 0, 0);
     const pass = (/** @type {number} */ from, /** @type {number} */ n, /** @type {number} */ pale) => { if (n <= 0) return; this.#from(from); gl.uniform1f(u.pale, pale); gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, n); };
     const paleAll = s.to > s.from ? 0.3 : 1;
