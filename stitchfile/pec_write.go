@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"math"
 
 	"needlepace/stitch"
 )
@@ -50,6 +51,11 @@ func appendPEC(b []byte, format string, d *stitch.Design, r Readers) ([]byte, Wr
 			Remedy: "write .dst, .exp or .vp3"}
 	}
 	w := Written{Added: f.added, Shift: stitch.Point{X: -c.Bounds.MinX, Y: -c.Bounds.MaxY}}
+	if far := max(w.Shift.X, -w.Shift.X, w.Shift.Y, -w.Shift.Y); far > math.MaxInt16 {
+		return nil, Written{}, &UnsupportedError{Format: format, Record: -1,
+			Text:   fmt.Sprintf("the design reaches %.1f m from its start, farther than a .%s file can say", mm(far)/1000, format),
+			Remedy: "write .dst or .exp"}
+	}
 	// The travel before anything else is the start offset.
 	at, rec := w.Shift, f.out
 	for len(rec) > 0 && rec[0].Op == stitch.Jump {

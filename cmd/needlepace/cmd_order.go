@@ -61,7 +61,11 @@ func (f ShopFlags) useOrMake(c *Ctx, do func(*desk) error) error {
 	}
 	return f.open(c, path, func(d *desk) error {
 		if !there {
-			fmt.Fprintf(c.Err, "There was no shop at %s: a new one is made.\n", path)
+			shown := path
+			if here, err := os.Getwd(); err == nil && strings.HasPrefix(path, here+string(filepath.Separator)) {
+				shown = path[len(here)+1:]
+			}
+			fmt.Fprintf(c.Err, "There was no shop at %s: a new one is made.\n", shown)
 		}
 		return do(d)
 	})

@@ -65,7 +65,9 @@ func sentForms(body string) map[string][]string {
 // links lead to is decoded by what the form is sent to, and a field that is not
 // is refused by its name.
 func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
-	a := webtest.New(t, web.Options{})
+	door := webtest.Door(t)
+	a := webtest.New(t, web.Options{Door: door})
+	a.Phone(door) // which opens it
 	ctx := t.Context()
 	if _, body := a.Page("/", nil); len(sentForms(body)) == 0 {
 		t.Error("the first page has no form")
@@ -74,6 +76,9 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 		t.Fatal(err)
 	}
 	a.Account("Ada", shop.Owner)
+	if status, body := a.Page("/settings/phones", url.Values{"name": {"Bay 2"}, "role": {"operator"}}); status != 303 && status != 200 {
+		t.Fatalf("a phone: %d, %s", status, mainOf(body))
+	}
 	quote, err := a.Shop.KeepQuote(ctx, ask.QuoteQuestion{Now: a.Shop.Now(), Order: "1006"}, nil, "")
 	if err != nil {
 		t.Fatal(err)
@@ -100,7 +105,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	}
 	move := url.Values{"to": {m.ID}, "place": {"1"}, "lot": {fmt.Sprintf("%d/%d@%s", lot.Number, lot.Line, lot.MachineID)}}
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
-	pages := []string{"/", "/settings", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
+	pages := []string{"/", "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
 		"/designs/" + design + "/audit", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record}
 	seen, sent := map[string]bool{}, map[string]bool{}
 	for len(pages) > 0 {
@@ -155,9 +160,9 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 
 // elsewhere is what is sent from pages that the walk does not reach. None of its
 // forms has a field, but for the way back of work that is stopped, the place to
-// go on to after signing in, and these two are read by name.
+// go on to after signing in, and the code of a phone: they are read by name.
 var elsewhere = []string{
-	"POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
+	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
 	"POST /demo", "POST /work/{work}/stop",
