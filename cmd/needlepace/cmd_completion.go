@@ -41,12 +41,22 @@ func (a CompletionCmd) Run(c *Ctx, k *kong.Kong) error {
 	return nil
 }
 
-// taken is what an option or argument takes, by its name, which means the same
-// on every command: the words of completion's argument.
-var taken = map[string][]string{
-	"machine": {"classes", "machines"},
-	"class":   {"classes"},
-	"state":   {"states"},
+// taken is what an option or argument of a command takes, by its name: the words
+// of completion's argument. Commands on a shop take the shop's machines; others a
+// class, or a sheet's file.
+func taken(n *kong.Node, name string) []string {
+	switch name {
+	case "machine":
+		if slices.ContainsFunc(n.Flags, func(f *kong.Flag) bool { return f.Name == "data" }) {
+			return []string{"machines"}
+		}
+		return []string{"classes"}
+	case "also", "class":
+		return []string{"classes"}
+	case "state":
+		return []string{"states"}
+	}
+	return nil
 }
 
 // values are the words of one kind. A shop that is not there yet, or cannot be
@@ -100,11 +110,11 @@ func completions(n *kong.Node, path []string) []offers {
 	o := offers{path: path}
 	for _, f := range n.Flags {
 		if !f.Hidden {
-			o.offers = append(o.offers, offer{"--" + f.Name, f.Short, plainHelp(f.Help), !f.IsBool(), taken[f.Name]})
+			o.offers = append(o.offers, offer{"--" + f.Name, f.Short, plainHelp(f.Help), !f.IsBool(), taken(n, f.Name)})
 		}
 	}
 	for _, p := range n.Positional {
-		o.takes = append(o.takes, taken[p.Name]...)
+		o.takes = append(o.takes, taken(n, p.Name)...)
 	}
 	var all []offers
 	for _, c := range n.Children {
@@ -170,33 +180,39 @@ func bashCompletion(w io.Writer, all []offers) {
 	fmt.Fprintln(w,
 		`  local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} path= w words= lines= IFS=$'\n'`)
 	fmt.Fprintln(w, `  for w in "${COMP_WORDS[@]:1:COMP_CWORD-1}"; do [[ $w == -* ]] || path+=" $w"; done`)
-	// What an option takes is the same on every command.
-	var options []string
-	for _, c := range all {
-		for _, o := range c.offers {
-			if pattern := strings.Join(o.words(), "|"); len(o.takes) > 0 && !slices.Contains(options, pattern) {
-				options = append(options, pattern)
-				fmt.Fprintf(w, "  case $prev in %s) lines=$(%s) ;; esac\n", pattern, asks(o.takes))
-			}
-		}
-	}
-	fmt.Fprintln(w, `  [[ $lines ]] || case $path in`)
 	// Longest path first: a command's own arguments may follow it.
 	sort.SliceStable(all, func(i, j int) bool { return len(all[i].path) > len(all[j].path) })
+	pattern := func(c offers) string {
+		if len(c.path) == 0 {
+			return "*"
+		}
+		return quote(" "+strings.Join(c.path, " ")) + "*"
+	}
+	fmt.Fprintln(w, "  case $path:$prev in")
+	for _, c := range all {
+		for _, o := range c.offers {
+			if len(o.takes) == 0 {
+				continue
+			}
+			var on []string
+			for _, word := range o.words() {
+				on = append(on, pattern(c)+":"+word)
+			}
+			fmt.Fprintf(w, "  %s) lines=$(%s) ;;\n", strings.Join(on, "|"), asks(o.takes))
+		}
+	}
+	fmt.Fprintln(w, "  esac")
+	fmt.Fprintln(w, `  [[ $lines ]] || case $path in`)
 	for _, c := range all {
 		var list []string
 		for _, o := range c.offers {
 			list = append(list, o.words()...)
 		}
-		pattern := "*"
-		if len(c.path) > 0 {
-			pattern = quote(" "+strings.Join(c.path, " ")) + "*"
-		}
 		more := ""
 		if len(c.takes) > 0 {
 			more = " lines=$(" + asks(c.takes) + ")"
 		}
-		fmt.Fprintf(w, "  %s) words=%s%s ;;\n", pattern, quote(strings.Join(list, "\n")), more)
+		fmt.Fprintf(w, "  %s) words=%s%s ;;\n", pattern(c), quote(strings.Join(list, "\n")), more)
 	}
 	fmt.Fprintln(w, `  esac`)
 	fmt.Fprintln(w, `  COMPREPLY=()`)

@@ -42,10 +42,11 @@ func (o PlanOut) tell(d *desk, a *ask.PlanAnswer) error {
 // table writes a table of an answer by the shop's clocks.
 func (d *desk) table(t *ask.Table, indent string) { layTable(t, indent, d.writer).write(d.Out) }
 
-// say writes each sentence on a line of its own, by the shop's clocks.
+// say writes each sentence on a line of its own, by the shop's clocks, broken
+// where the output is narrower.
 func (d *desk) say(indent string, all ...words.Sentences) {
 	for _, m := range slices.Concat(all...) {
-		fmt.Fprintf(d.Out, "%s%s\n", indent, m.Text(d.writer))
+		breakLine(d.Out, indent, m.Text(d.writer))
 	}
 }
 

@@ -147,9 +147,14 @@ func writeSentences(w io.Writer, mark string, s words.Sentences) {
 
 // writeLine writes a text after a mark, broken where the output is narrower.
 func writeLine(w io.Writer, mark string, text interface{ Text(*words.Writer) string }) {
+	breakLine(w, mark, text.Text(nil))
+}
+
+// breakLine is writeLine of a text that is written out.
+func breakLine(w io.Writer, mark, text string) {
 	width, at := outWidth(w), cells(mark)
 	fmt.Fprint(w, mark)
-	for i, word := range strings.Fields(text.Text(nil)) {
+	for i, word := range strings.Fields(text) {
 		switch n := cells(word); {
 		case i == 0:
 			fmt.Fprint(w, word)

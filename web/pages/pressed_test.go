@@ -2,7 +2,9 @@ package pages_test
 
 import (
 	"fmt"
+	"html"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -13,6 +15,9 @@ import (
 
 // What is refused is told on the page that it was pressed on, with what was
 // typed there.
+// addresses are where a page leads with a query: its tables, its pictures.
+var addresses = regexp.MustCompile(`href="([^"]*[?](?:[^"]*;)?(?:csv|picture)=[^"]*)"`)
+
 func TestWhatIsRefusedIsToldWhereItWasPressed(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	ctx := t.Context()
@@ -67,6 +72,11 @@ func TestWhatIsRefusedIsToldWhereItWasPressed(t *testing.T) {
 		if status != 422 || !strings.HasPrefix(title, c.title) || !strings.Contains(strings.ToLower(mainOf(body)), strings.ToLower(c.says)) ||
 			!strings.Contains(body, `role="alert"`) || !strings.Contains(body, c.kept) {
 			t.Errorf("%s %s: status %d, title %q, told %q; want %q and %q", c.path, c.form, status, title, told, c.says, c.kept)
+		}
+		for _, to := range addresses.FindAllStringSubmatch(body, -1) {
+			if status, answer := a.Page(html.UnescapeString(to[1]), nil); status != 200 {
+				t.Errorf("%s %s: its page leads to %s: %d, %.200s", c.path, c.form, to[1], status, mainOf(answer))
+			}
 		}
 	}
 	if status, body := a.Page("/orders/none/state", url.Values{"to": {"agreed"}}); status != 404 || !strings.Contains(body, "There is no order") {

@@ -65,7 +65,6 @@ var templateFuncs = template.FuncMap{
 	"defs":     func() template.HTML { return stripDefs },
 	"mark":     func() template.HTML { return markSVG },
 	"svg":      inlineSVG,
-	"asQuery":  withQuery,
 	"list":     func(v ...any) []any { return v },
 	"minus":    func(a, b float64) float64 { return a - b },
 	"plus1":    func(i int) int { return i + 1 },
@@ -82,9 +81,11 @@ func inlineSVG(p picture.Picture) (template.HTML, error) {
 	return template.HTML(b.String()), err
 }
 
-// withQuery is the page's own query with some values set: with .Query "csv" "x".
-func withQuery(query string, pairs ...string) (template.URL, error) {
-	q, err := url.ParseQuery(query)
+// With is the page's own address with some values of its query set, or taken away
+// where they are empty: with "csv" "x". It is the page's also where a form of the
+// page was sent elsewhere and is shown again.
+func (p *page) With(pairs ...string) template.URL {
+	q, err := url.ParseQuery(p.Query)
 	if err != nil {
 		q = url.Values{}
 	}
@@ -95,7 +96,7 @@ func withQuery(query string, pairs ...string) (template.URL, error) {
 			q.Set(pairs[i], pairs[i+1])
 		}
 	}
-	return template.URL("?" + q.Encode()), nil
+	return template.URL((&url.URL{Path: p.Path, RawQuery: q.Encode()}).String())
 }
 
 // markSVG is the needle that is a strip: the sign of the program.

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"crypto/rand"
 	"encoding/json"
 	"net/url"
@@ -24,16 +25,21 @@ func (c *call) openTimings(machineID string) ([]timingRow, error) {
 	if err != nil {
 		return nil, err
 	}
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	names := map[string]string{}
+	for i, name := range shop.MachineNames(machines) {
+		names[machines[i].ID] = name
+	}
 	w := c.writer()
 	var out []timingRow
 	for _, t := range all {
 		row := timingRow{Timing: t, Design: words.Say("timing.a-design").Text(w),
-			Machine: words.Say("timing.a-machine").Text(w)}
+			Machine: cmp.Or(names[t.MachineID], words.Say("timing.a-machine").Text(w))}
 		if d, _, err := c.Shop.Designs.Get(c.Ctx, t.DesignID); err == nil {
 			row.Design = d.Name
-		}
-		if m, err := c.Shop.Machines.Get(c.Ctx, t.MachineID); err == nil {
-			row.Machine = m.Name
 		}
 		out = append(out, row)
 	}

@@ -4,7 +4,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
+	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/webtest"
 )
@@ -36,9 +38,16 @@ func TestARunThatTeachesLittleSaysSoBeforeItIsTimed(t *testing.T) {
 func TestTimingTellsMachinesOfOneNameApart(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	a.Machine("compact-8", "Whelk")
-	a.Machine("multi-6", "Whelk")
-	a.DemoDesign("gull-cap.dst")
+	large := a.Machine("multi-6", "Whelk")
+	d := a.DemoDesign("gull-cap.dst")
+	if _, err := a.Shop.Timings.Save(t.Context(), &shop.Timing{ID: "whelk-0001", MachineID: large, DesignID: d.ID,
+		SetSpeed: 800, Started: time.Now(), Marks: []shop.Mark{{Kind: shop.MarkStart}}, Rev: 1}); err != nil {
+		t.Fatal(err)
+	}
 	_, body := a.Page("/time", nil)
+	if n := strings.Count(body, "Whelk (6 heads"); n != 2 { // to choose, and under way
+		t.Errorf("the machine of the timing under way is told apart %d times of 2 in %s", n, mainOf(body))
+	}
 	names := regexp.MustCompile(`<option value="[^"]*">(Whelk[^<]*)</option>`).FindAllStringSubmatch(body, -1)
 	if len(names) != 2 || names[0][1] == names[1][1] || !strings.Contains(names[0][1]+names[1][1], "6 heads") {
 		t.Errorf("the machines to choose from are %q", names)
