@@ -144,6 +144,26 @@ func drivenOut(ys ...int) *stitch.Design {
 	return d
 }
 
+// TestAMachineThatTheFileSlowsIsNamed: where each jump takes a turn of the shaft,
+// long trims may cost more than the mend saves.
+func TestAMachineThatTheFileSlowsIsNamed(t *testing.T) {
+	mine, eight, shaft := sheetOf(t, "single-15-light"), sheetOf(t, "multi-20").Clone(), sheetOf(t, "multi-12").Clone()
+	eight.Reading.TrimAfterJumps, eight.Name = 12, "wants twelve"
+	shaft.Travel.Mode, shaft.Travel.ShaftSpeed, shaft.Name = machine.ShaftTravel, 120, "by the shaft"
+	d := rows(0, 0, 300, 60, 240, 120, 180)
+	a := mend(t, d, "rows.exp", MendQuestion{Format: "dst"}, mine, eight, shaft)
+	if !a.Changed {
+		t.Fatal("nothing was mended")
+	}
+	m := a.Machines[2]
+	if m.Machine != "by the shaft" || m.After <= m.Before || m.Good {
+		t.Errorf("%+v", m)
+	}
+	if c := a.Caveats.Text(nil); !strings.Contains(c, "Not for by the shaft: it would take") {
+		t.Errorf("it says: %s", c)
+	}
+}
+
 // TestMendNamesTheOperatorsStops: page, command and API hear of them.
 func TestMendNamesTheOperatorsStops(t *testing.T) {
 	d := drivenOut(0, 500, 100, 400, 200, 300)

@@ -76,6 +76,12 @@ func TestAFrameOutIsNeverTouched(t *testing.T) {
 			if len(m.Kept) != 2 || m.Kept[0].Why != WhyAway || m.Kept[0].Number != 1 || m.Kept[1].Stitch != 210 {
 				t.Errorf("%s: kept %+v", c.name, m.Kept)
 			}
+			before, after := [2]float64{400, 50}, [2]float64{450, 300} // the stitches beside the first stop, 0.1 mm
+			x, y := float64(c.outX), float64(c.outY)
+			away := min(math.Hypot(x-before[0], y-before[1]), math.Hypot(x-after[0], y-after[1])) / 10
+			if len(m.Kept) > 0 && math.Abs(m.Kept[0].Away-away) > 1e-9 {
+				t.Errorf("%s: the first stop stands %v mm away, it is said %v", c.name, away, m.Kept[0].Away)
+			}
 		}
 		_, err := Mend(context.Background(), d, sheet, clock.Job{}, MendOptions{Threads: c.threads, Rounds: 10, Release: []int{1}})
 		if err == nil || !strings.Contains(err.Error(), "operator's") {
