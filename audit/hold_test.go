@@ -99,6 +99,26 @@ func TestAFrameOutIsNeverTouched(t *testing.T) {
 	}
 }
 
+// TestOneStopOutsideTheSewnAreaIsTheOperators, however near the work; one inside it
+// and near changes the thread.
+func TestOneStopOutsideTheSewnAreaIsTheOperators(t *testing.T) {
+	for _, c := range []struct {
+		y   int
+		why Why
+	}{{-1, WhyAway}, {0, ""}, {30, ""}, {501, WhyAway}, {500, ""}} {
+		first, last := 0, 500
+		if c.y < 100 {
+			first, last = 500, 0
+		}
+		s := (&sketch{}).dash(0, first, 20).dash(0, last, 20)
+		s.way(400, c.y, 5).op(stitch.ColourStop).dash(450, 250, 20)
+		all, err := Stands(s.design(), []int{0, 1}, 3)
+		if err != nil || len(all) != 1 || all[0].Why != c.why {
+			t.Errorf("y %d: %+v, %v; want %q", c.y, all, err, c.why)
+		}
+	}
+}
+
 // TestAStopAloneStays: a stop between blocks of one thread, or with nothing sewn
 // after it, stays unless it is named.
 func TestAStopAloneStays(t *testing.T) {
