@@ -2,8 +2,11 @@ package stitch_test
 
 import (
 	"encoding/csv"
+	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -49,6 +52,74 @@ func labels(t *testing.T, name string) map[string]map[int]stitch.Kind {
 	return out
 }
 
+// tally is how far two hands and the recogniser agree on stitches.
+type tally struct{ seen, agreed, right, likeA, likeB int }
+
+func (t *tally) add(a, b, got stitch.Kind) {
+	t.seen++
+	if got == a {
+		t.likeA++
+	}
+	if got == b {
+		t.likeB++
+	}
+	if a == b {
+		t.agreed++
+		if got == a {
+			t.right++
+		}
+	}
+}
+
+func (t tally) String() string {
+	pct := func(n, of int) float64 { return 100 * float64(n) / float64(max(of, 1)) }
+	return fmt.Sprintf("%5d stitches: the labels agree on %5.1f %%; the recogniser on %5.1f %% of those, with one %5.1f %%, the other %5.1f %%",
+		t.seen, pct(t.agreed, t.seen), pct(t.right, t.agreed), pct(t.likeA, t.seen), pct(t.likeB, t.seen))
+}
+
+// compare sets two labellings of real designs beside each other and the
+// recogniser, and logs a table by design and one by the first labeller's kind.
+func compare(t *testing.T, one, two string) (all tally) {
+	t.Helper()
+	first, second := labels(t, one), labels(t, two)
+	byKind := map[stitch.Kind]*tally{}
+	for _, file := range slices.Sorted(maps.Keys(first)) {
+		read, err := stitchfile.ReadFile(filepath.Join(realDesigns, file))
+		if os.IsNotExist(err) {
+			t.Skip("real designs are not here: " + realDesigns)
+		}
+		if err != nil || read[0].Err != nil {
+			t.Fatalf("%s: %v %v", file, err, read[0].Err)
+		}
+		d := read[0].Design
+		var of tally
+		wrong := map[string]int{}
+		for i, got := range d.Kinds(3) {
+			a, b := first[file][i], second[file][i]
+			if a == stitch.NotSewn || b == stitch.NotSewn || !d.Records[i].Op.Penetrates() {
+				continue
+			}
+			if byKind[a] == nil {
+				byKind[a] = &tally{}
+			}
+			of.add(a, b, got)
+			byKind[a].add(a, b, got)
+			all.add(a, b, got)
+			if a == b && got != a {
+				wrong[a.String()+" as "+got.String()]++
+			}
+		}
+		t.Logf("%s %v %v", file, of, wrong)
+	}
+	for k := range stitch.SewnKinds() {
+		if byKind[k] != nil {
+			t.Logf("%-12v%v", k, byKind[k])
+		}
+	}
+	t.Logf("in all     %v", all)
+	return all
+}
+
 // Ten real designs labelled twice from drawings, before the recogniser was asked
 // about them and from different pictures, but by one and the same pair of eyes:
 // common practice, no published source. At the first sight of them the recogniser
@@ -56,42 +127,22 @@ func labels(t *testing.T, name string) map[string]map[int]stitch.Kind {
 // and one range of dst-19 corrected, in which both had overlooked an underlay. So
 // this test guards what was reached; it is no blind trial any more.
 func TestKindsOfRealDesigns(t *testing.T) {
-	first, second := labels(t, "labels-first.csv"), labels(t, "labels-second.csv")
-	both, agreed, right := 0, 0, 0
-	for file, one := range first {
-		all, err := stitchfile.ReadFile(filepath.Join(realDesigns, file))
-		if os.IsNotExist(err) {
-			t.Skip("real designs are not here: " + realDesigns)
-		}
-		if err != nil || all[0].Err != nil {
-			t.Fatalf("%s: %v %v", file, err, all[0].Err)
-		}
-		got := all[0].Design.Kinds(3)
-		n, same, ok := 0, 0, 0
-		wrong := map[string]int{}
-		for i, a := range one {
-			b, seen := second[file][i]
-			if !seen || got[i] == stitch.NotSewn {
-				continue
-			}
-			n++
-			if a != b {
-				continue
-			}
-			same++
-			if got[i] == a {
-				ok++
-			} else {
-				wrong[a.String()+" as "+got[i].String()]++
-			}
-		}
-		t.Logf("%s: %d stitches labelled twice, the labels agree on %.1f %%, the recogniser on %.1f %% of those %v", file, n,
-			100*float64(same)/float64(n), 100*float64(ok)/float64(same), wrong)
-		both, agreed, right = both+n, agreed+same, right+ok
+	if all := compare(t, "labels-first.csv", "labels-second.csv"); float64(all.right) < 0.95*float64(all.agreed) {
+		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 95 %%", all.right, all.agreed)
 	}
-	t.Logf("in all %d: the labels agree on %.1f %%, the recogniser on %.1f %% of those", both,
-		100*float64(agreed)/float64(both), 100*float64(right)/float64(agreed))
-	if share := float64(right) / float64(agreed); share < 0.95 {
-		t.Errorf("the recogniser agrees with the labels on %.1f %%, below 95 %%", 100*share)
+}
+
+// Ten more real designs labelled by two who worked apart: each drew them in a way
+// of its own and saw neither the other's labels, the recogniser nor its answers.
+// Common practice, no published source. They agree on 98.7 % of 22,006 stitches. At
+// the first sight of them the recogniser agreed with 66.7 % of what both say, with
+// 66.8 % of the one's labels and 66.0 % of the other's.
+func TestKindsOfDesignsLabelledApart(t *testing.T) {
+	all := compare(t, "labels-a.csv", "labels-b.csv")
+	if float64(all.agreed) < 0.98*float64(all.seen) {
+		t.Errorf("the two agree on %d of %d stitches, below 98 %%", all.agreed, all.seen)
+	}
+	if float64(all.right) < 0.66*float64(all.agreed) {
+		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 66 %%", all.right, all.agreed)
 	}
 }
