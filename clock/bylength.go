@@ -55,7 +55,7 @@ func SpeedByLength(s *machine.Sheet, job Job, mostMM float64, zigzag bool, level
 	draw, rng := NewDraw(s), rand.New(rand.NewPCG(1, 0))
 	for range byLengthDraws {
 		m, z := s.Clone(), draw(rng)
-		for k, c := range machine.Constants {
+		for k, c := range machine.AllConstants {
 			if sd := s.SD[c.Path]; sd > 0 && !c.Whole {
 				c.Set(m, c.Get(s)*math.Exp(sd*z[k]))
 			}

@@ -27,7 +27,7 @@ type Interval struct {
 
 // Share is what one constant contributes to the uncertainty of a run.
 type Share struct {
-	Path    string  // of machine.Constants; "" is the model's own error
+	Path    string  // of machine.AllConstants; "" is the model's own error
 	Share   float64 // of the variance; shares add up to 1
 	Seconds float64 // what one standard deviation of it does to the run time
 }
@@ -80,7 +80,7 @@ func Quantile(sorted []float64, p float64) float64 {
 // shares splits the variance to first order. With correlations a constant is
 // charged with its own term and half of each it shares.
 func (r *Response) shares(s *machine.Sheet) []Share {
-	n := len(machine.Constants)
+	n := len(machine.AllConstants)
 	grad := make([]float64, n+1) // s per standard deviation
 	for _, t := range r.terms {
 		if t.isRest {
@@ -128,7 +128,7 @@ func (r *Response) shares(s *machine.Sheet) []Share {
 		}
 		path := ""
 		if k < n {
-			path = machine.Constants[k].Path
+			path = machine.AllConstants[k].Path
 		}
 		out = append(out, Share{path, c / total, grad[k]})
 	}

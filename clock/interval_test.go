@@ -43,7 +43,7 @@ func TestIntervalIsThatOfDrawnMachines(t *testing.T) {
 		for range 800 {
 			z := draw(rng)
 			m := s.Clone()
-			for k, c := range machine.Constants {
+			for k, c := range machine.AllConstants {
 				if sd := s.SD[c.Path]; sd > 0 {
 					c.Set(m, c.Get(s)*math.Exp(z[k]*math.Sqrt(math.Log1p(sd*sd))))
 				}

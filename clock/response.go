@@ -36,7 +36,7 @@ type Response struct {
 
 // term is one constant with a spread.
 type term struct {
-	at     int     // index in machine.Constants
+	at     int     // index in machine.AllConstants
 	sd     float64 // of the logarithm
 	isRest bool
 	rest   float64             // s at the sheet's value, for a rest
@@ -79,7 +79,7 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 		r.spread = ModelError
 	}
 	r.lengths = gather(d, s, job, base)
-	for at, c := range machine.Constants {
+	for at, c := range machine.AllConstants {
 		sd, v := s.SD[c.Path], c.Get(s)
 		if sd <= 0 || v == 0 || idle(c.Path, s, base) {
 			continue
@@ -145,7 +145,7 @@ func restSeconds(path string, s *machine.Sheet, base *Result) float64 {
 	}
 }
 
-// Seconds is the run time where constant k of machine.Constants lies z[k]
+// Seconds is the run time where constant k of machine.AllConstants lies z[k]
 // standard deviations (of its logarithm) from the sheet's value. A last,
 // extra element of z is the model's own error; a short z leaves the rest at 0.
 // It never undercuts the stitches at the set speed.
@@ -164,20 +164,20 @@ func (r *Response) Seconds(z []float64) float64 {
 		}
 		log += t.logAt(x)
 		if t.caps {
-			c := &machine.Constants[t.at]
+			c := &machine.AllConstants[t.at]
 			c.Set(&drawn, c.Get(&r.sheet)*math.Exp(x*t.sd))
 		}
 	}
 	caps, least := r.lengths.seconds(newCore(&drawn, r.job))
 	sum += caps + r.others*math.Exp(log)
-	if k := len(machine.Constants); r.spread > 0 && k < len(z) {
+	if k := len(machine.AllConstants); r.spread > 0 && k < len(z) {
 		sum *= math.Exp(logSD(r.spread) * z[k])
 	}
 	return math.Max(sum, least)
 }
 
 // Draw draws one machine from a sheet's spreads, for Response.Seconds: a
-// standard normal for each of machine.Constants, correlated as the sheet's
+// standard normal for each of machine.AllConstants, correlated as the sheet's
 // fit says, and one for the fit's residual.
 type Draw func(rng *rand.Rand) []float64
 
@@ -185,13 +185,20 @@ type Draw func(rng *rand.Rand) []float64
 // that is not positive definite (rounded in the file) is drawn towards the
 // identity until it is.
 func NewDraw(s *machine.Sheet) Draw {
-	n := len(machine.Constants)
+	n := len(machine.AllConstants)
 	lower, at := correlation(s)
+	absent := make([]bool, n) // what the machine does not have costs no draw
+	for k, c := range machine.AllConstants {
+		absent[k] = c.Absent(s)
+	}
 	return func(rng *rand.Rand) []float64 {
 		z := make([]float64, n+1)
-		for k := range z {
-			z[k] = rng.NormFloat64()
+		for k := range n {
+			if !absent[k] {
+				z[k] = rng.NormFloat64()
+			}
 		}
+		z[n] = rng.NormFloat64()
 		if lower != nil {
 			e := make([]float64, len(at))
 			for i, k := range at {
@@ -209,14 +216,14 @@ func NewDraw(s *machine.Sheet) Draw {
 }
 
 // correlation is the Cholesky factor of the fit's correlations and where its
-// rows stand in machine.Constants; nil where there are none.
+// rows stand in machine.AllConstants; nil where there are none.
 func correlation(s *machine.Sheet) (*mat.TriDense, []int) {
 	if s.Fit == nil || len(s.Fit.Constants) == 0 || len(s.Fit.Correlation) != len(s.Fit.Constants) {
 		return nil, nil
 	}
 	at := make([]int, 0, len(s.Fit.Constants))
 	for _, path := range s.Fit.Constants {
-		k := slices.IndexFunc(machine.Constants, func(c machine.Constant) bool { return c.Path == path })
+		k := slices.IndexFunc(machine.AllConstants, func(c machine.Constant) bool { return c.Path == path })
 		if k < 0 {
 			return nil, nil
 		}

@@ -147,7 +147,7 @@ func held(path string) bool { return path == "frame.window" || path == "max_spee
 // with a value and a spread, that matter in the sheet's modes.
 func freeConstants(s *machine.Sheet) []machine.Constant {
 	var out []machine.Constant
-	for _, c := range machine.Constants {
+	for c := range s.Constants() {
 		switch {
 		case c.Whole || held(c.Path) || s.SD[c.Path] <= 0 || c.Get(s) <= 0:
 		case c.Path == "travel.shaft_speed" && s.Travel.Mode != machine.ShaftTravel:

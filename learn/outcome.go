@@ -137,7 +137,7 @@ func heldList(s *machine.Sheet) []string {
 				": 0 in the sheet, so it stays 0; to learn it give it a small value and a spread of 1")
 		}
 	}
-	for _, c := range machine.Constants {
+	for c := range s.Constants() {
 		if !c.Whole && !held(c.Path) && c.Get(s) > 0 && s.SD[c.Path] <= 0 && strings.HasPrefix(c.Path, "frame.") {
 			out = append(out, c.Path+": exact in the sheet (no spread)")
 		}

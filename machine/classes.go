@@ -45,11 +45,12 @@ func Class(id string) (*Sheet, bool) {
 // the spreads of those that the class leaves open.
 func labelled(s *Sheet) *Sheet {
 	s.Shaft.SoftStartStitches, s.Travel.Mode, s.Reading.TrimAfterJumps = 3, FrameTravel, 3
+	s.Turns.To = 180
 	if s.SD == nil {
 		s.SD = map[string]float64{}
 	}
 	s.BasisOf = map[string]Basis{}
-	for _, c := range Constants {
+	for c := range s.Constants() {
 		s.BasisOf[c.Path] = Assumed
 		sd, ok := classSpread[c.Path]
 		if _, own := s.SD[c.Path]; ok && !own && c.Get(s) != 0 {

@@ -1,6 +1,13 @@
 package machine
 
-import "needlepace/words"
+import (
+	"fmt"
+	"iter"
+	"slices"
+
+	"needlepace/internal/tomlfile"
+	"needlepace/words"
+)
 
 // Constant is one number of a sheet: where it stands, its unit and the range a
 // sheet may give; package words says what it means. The list is the single
@@ -14,13 +21,24 @@ type Constant struct {
 	// Optional says that a sheet may leave the constant out; it is then
 	// Default, which means that the machine does not have the thing at all
 	// (no settle time, no top speed in reach) or is what MODEL fixes.
-	// soft_start_speed is needed where there are soft-start stitches, and
-	// travel.shaft_speed in shaft mode.
+	// soft_start_speed is needed where there are soft-start stitches,
+	// travel.shaft_speed in shaft mode, turns.angle and turns.length with
+	// turns.speed.
 	Optional bool
 	Default  float64
-	Get      func(*Sheet) float64
-	Set      func(*Sheet, float64)
+	// Term says that the constant belongs to a term of the law that most
+	// machines do not have. Where it is Absent nothing writes or shows it, and
+	// no interval draws it.
+	Term bool
+	Get  func(*Sheet) float64
+	Set  func(*Sheet, float64)
+
+	node int // from 1, of a node of the correction tables
 }
+
+// Absent reports whether the sheet's machine does not have the term that the
+// constant belongs to; false for the constants that every machine has.
+func (c Constant) Absent(s *Sheet) bool { return c.Term && c.Get(s) == c.Default }
 
 func field(path, unit string, lo, hi float64, at func(*Sheet) *float64) Constant {
 	return Constant{Path: path, Unit: unit, Min: lo, Max: hi,
@@ -36,6 +54,25 @@ func count(path, unit string, lo, hi float64, at func(*Sheet) *int) Constant {
 
 func (c Constant) or(v float64) Constant {
 	c.Optional, c.Default = true, v
+	return c
+}
+
+// neededBy reports whether a sheet file must give the constant.
+func (c Constant) neededBy(s *Sheet) bool {
+	switch c.Path {
+	case "shaft.soft_start_speed":
+		return s.Shaft.SoftStartStitches > 0
+	case "travel.shaft_speed":
+		return s.Travel.Mode == ShaftTravel
+	case "turns.angle", "turns.length":
+		return s.Turns.Speed > 0 && s.Turns.Speed < 1
+	}
+	return !c.Optional
+}
+
+// term is a constant that most machines do not have.
+func (c Constant) term() Constant {
+	c.Term = true
 	return c
 }
 
@@ -55,6 +92,8 @@ var Constants = []Constant{
 	field("shaft.creep_speed", "stitches/min", 1, 1000, func(s *Sheet) *float64 { return &s.Shaft.CreepSpeed }),
 	count("shaft.soft_start_stitches", "", 0, 50, func(s *Sheet) *int { return &s.Shaft.SoftStartStitches }).or(0),
 	field("shaft.soft_start_speed", "stitches/min", 10, 3000, func(s *Sheet) *float64 { return &s.Shaft.SoftStartSpeed }).or(300),
+	count("shaft.speed_step", "stitches/min", 0, 500, func(s *Sheet) *int { return &s.Shaft.SpeedStep }).or(0).term(),
+	field("shaft.lag", "s", 0, 2, func(s *Sheet) *float64 { return &s.Shaft.Lag }).or(0).term(),
 
 	field("frame.window", "", 0.1, 0.9, func(s *Sheet) *float64 { return &s.Frame.Window }).or(0.44),
 	field("frame.accel_x", "mm/s²", 100, 500_000, func(s *Sheet) *float64 { return &s.Frame.AccelX }),
@@ -62,7 +101,13 @@ var Constants = []Constant{
 	field("frame.speed_x", "mm/s", 5, noLimit, func(s *Sheet) *float64 { return &s.Frame.SpeedX }).or(noLimit),
 	field("frame.speed_y", "mm/s", 5, noLimit, func(s *Sheet) *float64 { return &s.Frame.SpeedY }).or(noLimit),
 	field("frame.settle", "s", 0, 0.2, func(s *Sheet) *float64 { return &s.Frame.Settle }).or(0),
+	field("frame.jerk_time", "s", 0, 0.2, func(s *Sheet) *float64 { return &s.Frame.JerkTime }).or(0).term(),
 	field("frame.turn", "", 0, 5, func(s *Sheet) *float64 { return &s.Frame.Turn }).or(0),
+
+	field("turns.angle", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.Angle }).or(0).term(),
+	field("turns.to", "degrees", 0, 180, func(s *Sheet) *float64 { return &s.Turns.To }).or(180).term(),
+	field("turns.length", "mm", 0, maxRungMM, func(s *Sheet) *float64 { return &s.Turns.Length }).or(0).term(),
+	field("turns.speed", "", 0, 1, func(s *Sheet) *float64 { return &s.Turns.Speed }).or(0).term(),
 
 	field("travel.accel", "mm/s²", 10, 100_000, func(s *Sheet) *float64 { return &s.Travel.Accel }),
 	field("travel.speed", "mm/s", 1, 5_000, func(s *Sheet) *float64 { return &s.Travel.Speed }),
@@ -78,12 +123,69 @@ var Constants = []Constant{
 	count("reading.trim_after_jumps", "", 1, 20, func(s *Sheet) *int { return &s.Reading.TrimAfterJumps }).or(3),
 }
 
-// Means is what the constant is.
-func (c Constant) Means() words.Message { return words.Say("constant." + c.Path) }
+// MaxNodes is how many nodes each correction table may have.
+const MaxNodes = 12
 
-// ConstantAt finds a constant by its path.
+// The range of a correction factor: a fifth to five times the law's time.
+const (
+	minFactor = 0.2
+	maxFactor = 5
+)
+
+// AllConstants are Constants and after them the nodes of the correction tables,
+// which may have spreads and be learned like any other: "correction.length.3"
+// is the third factor over stitch length, "correction.turn_angle.1" the first
+// over the turn. A node that a sheet does not have is 0; Set then does nothing.
+var AllConstants = append(slices.Clip(Constants),
+	append(nodes("correction.length", func(c *Correction) *[]float64 { return &c.Factor }),
+		nodes("correction.turn_angle", func(c *Correction) *[]float64 { return &c.TurnFactor })...)...)
+
+// nodes are the constants of one correction table.
+func nodes(table string, of func(*Correction) *[]float64) (out []Constant) {
+	for k := range MaxNodes {
+		out = append(out, Constant{Path: fmt.Sprint(table, ".", k+1), Min: minFactor, Max: maxFactor, Optional: true,
+			Term: true, node: k + 1,
+			Get: func(s *Sheet) float64 {
+				if f := *of(&s.Correction); k < len(f) {
+					return f[k]
+				}
+				return 0
+			},
+			// The table is copied: sheets that were copied by value share it.
+			Set: func(s *Sheet, v float64) {
+				if f := of(&s.Correction); k < len(*f) {
+					*f = slices.Clone(*f)
+					(*f)[k] = v
+				}
+			}})
+	}
+	return out
+}
+
+// Constants goes through the constants that the machine has: all but the terms
+// of the law and the nodes that are absent, in the order of AllConstants.
+func (s *Sheet) Constants() iter.Seq[Constant] {
+	return func(yield func(Constant) bool) {
+		for _, c := range AllConstants {
+			if !c.Absent(s) && !yield(c) {
+				return
+			}
+		}
+	}
+}
+
+// Means is what the constant is.
+func (c Constant) Means() words.Message {
+	if c.node > 0 {
+		table, _ := tomlfile.Split(c.Path)
+		return words.Say("constant."+table, words.Args{"n": words.Whole(c.node)})
+	}
+	return words.Say("constant." + c.Path)
+}
+
+// ConstantAt finds a constant of AllConstants by its path.
 func ConstantAt(path string) (Constant, bool) {
-	for _, c := range Constants {
+	for _, c := range AllConstants {
 		if c.Path == path {
 			return c, true
 		}

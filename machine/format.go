@@ -20,10 +20,14 @@ func (s *Sheet) TOML() []byte {
 	w.line("class = "+quote(s.Class), "what kind of machine it is")
 	table := ""
 	for i, c := range Constants {
+		if c.Absent(s) && !c.neededBy(s) {
+			continue
+		}
 		t, leaf := tomlfile.Split(c.Path)
 		if t != table {
 			if table == "frame" {
 				w.ladder(s.Ladder)
+				w.correction(s.Correction)
 			}
 			table = t
 			w.table(t)
@@ -101,7 +105,19 @@ func (w *sheetWriter) ladder(l Ladder) {
 	w.line("speed = "+numberList(l.Speed), "stitches/min: … the controller allows this speed; empty is no limit")
 }
 
-// spreads writes [sd] in the order of Constants.
+// correction writes the tables that are there.
+func (w *sheetWriter) correction(c Correction) {
+	if len(c.Length)+len(c.Factor)+len(c.TurnAngle)+len(c.TurnFactor) == 0 {
+		return
+	}
+	w.table("correction")
+	w.line("length = "+numberList(c.Length), "mm, ascending: at this stitch length …")
+	w.line("factor = "+numberList(c.Factor), "… the frame takes this much of the law's time, 1 is none of it changed")
+	w.line("turn_angle = "+numberList(c.TurnAngle), "degrees, ascending: at this turn …")
+	w.line("turn_factor = "+numberList(c.TurnFactor), "… the frame takes this much of the law's time")
+}
+
+// spreads writes [sd] in the order of AllConstants.
 func (w *sheetWriter) spreads(s *Sheet) {
 	if len(s.SD) == 0 {
 		return
@@ -116,7 +132,7 @@ func (w *sheetWriter) spreads(s *Sheet) {
 	})
 }
 
-// bases writes [basis] in the order of Constants.
+// bases writes [basis] in the order of AllConstants.
 func (w *sheetWriter) bases(s *Sheet) {
 	if len(s.BasisOf) == 0 {
 		return
@@ -134,7 +150,7 @@ func (w *sheetWriter) bases(s *Sheet) {
 // parallel writes the tables that say something of each constant.
 func (w *sheetWriter) parallel(name string, value func(Constant) (string, bool)) {
 	last := "\x00" // no table
-	for _, c := range Constants {
+	for _, c := range AllConstants {
 		v, ok := value(c)
 		if !ok {
 			continue

@@ -8,7 +8,8 @@ import (
 
 // The keys of a sheet that are not in Constants.
 var otherKeys = []string{
-	"name", "class", "ladder.length", "ladder.speed", "travel.mode", "travel.return_to_start",
+	"name", "class", "ladder.length", "ladder.speed", "correction.length", "correction.factor",
+	"correction.turn_angle", "correction.turn_factor", "travel.mode", "travel.return_to_start",
 	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.residual", "fit.constants", "fit.correlation",
 }
 
@@ -16,8 +17,11 @@ var otherKeys = []string{
 // matters.
 func allKeys() []string {
 	keys := slices.Clone(otherKeys)
-	for _, c := range Constants {
-		keys = append(keys, c.Path, "basis."+c.Path)
+	for _, c := range AllConstants {
+		if c.node == 0 {
+			keys = append(keys, c.Path)
+		}
+		keys = append(keys, "basis."+c.Path)
 		if !c.Whole {
 			keys = append(keys, "sd."+c.Path)
 		}

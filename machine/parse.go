@@ -40,6 +40,8 @@ func Parse(name string, b []byte) (*Sheet, error) {
 		switch {
 		case r.bad[p.Path], p.Path == "name" && !r.given["name"],
 			p.Path == "ladder" && (r.bad["ladder.length"] || r.bad["ladder.speed"]),
+			p.Path == "correction" && (r.bad["correction.length"] || r.bad["correction.factor"] ||
+				r.bad["correction.turn_angle"] || r.bad["correction.turn_factor"]),
 			p.Path == "fit.correlation" && r.bad["fit.constants"]:
 			continue // said already, follows from what was said, or is missing and said below
 		}
@@ -97,7 +99,7 @@ func (r *sheetReader) read(b []byte) bool {
 	findLines(b, r.line)
 
 	constants := map[string]Constant{}
-	for _, c := range Constants {
+	for _, c := range AllConstants {
 		constants[c.Path] = c
 	}
 	isTable := map[string]bool{}
@@ -186,6 +188,14 @@ func (r *sheetReader) other(path string, v any) bool {
 		s.Ladder.Length = r.numbers(path, "lengths in mm, such as [3, 6, 12.7]", v)
 	case "ladder.speed":
 		s.Ladder.Speed = r.numbers(path, "speeds in stitches/min, such as [1000, 750, 500]", v)
+	case "correction.length":
+		s.Correction.Length = r.numbers(path, "lengths in mm, such as [1, 3, 8]", v)
+	case "correction.factor":
+		s.Correction.Factor = r.numbers(path, "factors, such as [1, 1.02, 1.05]", v)
+	case "correction.turn_angle":
+		s.Correction.TurnAngle = r.numbers(path, "angles in degrees, such as [0, 90, 180]", v)
+	case "correction.turn_factor":
+		s.Correction.TurnFactor = r.numbers(path, "factors, such as [1, 1.02, 1.05]", v)
 	case "travel.mode":
 		s.Travel.Mode, _ = r.text(path, FrameTravel, v)
 	case "travel.return_to_start":
@@ -391,10 +401,7 @@ func (r *sheetReader) missing() {
 			continue
 		}
 		r.dropped(c.Path)
-		needed := !c.Optional ||
-			c.Path == "shaft.soft_start_speed" && s.Shaft.SoftStartStitches > 0 ||
-			c.Path == "travel.shaft_speed" && s.Travel.Mode == ShaftTravel
-		if !needed {
+		if !c.neededBy(s) {
 			c.Set(s, c.Default)
 			continue
 		}

@@ -26,13 +26,25 @@ func anySheet(t *rapid.T) *Sheet {
 	}
 	s.Travel.Mode = rapid.SampledFrom([]string{FrameTravel, ShaftTravel}).Draw(t, "mode")
 	s.Travel.ReturnToStart = rapid.Bool().Draw(t, "return")
+	s.Turns.To = max(s.Turns.To, s.Turns.Angle)
+	terms := rapid.Bool()
+	for _, c := range Constants { // absent in half the sheets
+		if c.Term && !terms.Draw(t, c.Path+"?") && c.Path != "turns.to" {
+			c.Set(s, c.Default)
+		}
+	}
+	anyCorrection(t, 100, &s.Correction.Length, &s.Correction.Factor)
+	anyCorrection(t, 10, &s.Correction.TurnAngle, &s.Correction.TurnFactor)
 	last := 0.0
 	for range rapid.IntRange(0, 5).Draw(t, "rungs") {
 		last = rapid.Float64Range(math.Nextafter(last, 100), last+3).Draw(t, "length")
 		s.Ladder.Length = append(s.Ladder.Length, last)
 		s.Ladder.Speed = append(s.Ladder.Speed, rapid.Float64Range(minRungSpeed, maxRungSpeed).Draw(t, "speed"))
 	}
-	for _, c := range Constants {
+	for _, c := range AllConstants {
+		if c.node > 0 && c.Get(s) == 0 {
+			continue
+		}
 		if !c.Whole && rapid.Bool().Draw(t, "sd?") {
 			if s.SD == nil {
 				s.SD = map[string]float64{}
@@ -50,6 +62,22 @@ func anySheet(t *rapid.T) *Sheet {
 		s.Fit = anyFit(t)
 	}
 	return s
+}
+
+// anyCorrection draws a correction table of nodes up to most apart.
+func anyCorrection(t *rapid.T, most float64, nodes, factors *[]float64) {
+	last := 0.0
+	for k := range rapid.IntRange(0, MaxNodes).Draw(t, "nodes") {
+		if k > 0 {
+			last = math.Nextafter(last, 1e9)
+		}
+		last = rapid.Float64Range(last, last+most).Draw(t, "node")
+		if last > 10*most {
+			return
+		}
+		*nodes = append(*nodes, last)
+		*factors = append(*factors, rapid.Float64Range(minFactor, maxFactor).Draw(t, "factor"))
+	}
 }
 
 // anyFit draws a fit whose correlation is a Gram matrix of unit vectors,

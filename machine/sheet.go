@@ -28,9 +28,12 @@ type Sheet struct {
 	Shaft    Shaft
 	Frame    Frame
 	Ladder   Ladder
+	Turns    Turns
 	Travel   TravelLaw
 	Rest     Rest
 	Reading  Reading
+	// Correction is what learning found beside the law.
+	Correction Correction
 
 	// SD is the relative standard deviation of a constant (log-normal), by
 	// its path, e.g. "frame.accel_x". A constant that is absent is exact.
@@ -48,6 +51,8 @@ type Shaft struct {
 	CreepSpeed        float64 // stitches/min, first and last boundary of a run
 	SoftStartStitches int     // revolutions of each run that also obey SoftStartSpeed
 	SoftStartSpeed    float64 // stitches/min
+	SpeedStep         int     // stitches/min: speeds are rounded down to a multiple; 0: any speed
+	Lag               float64 // s: the shaft's speed follows a rising cap with this time constant; 0: at once
 }
 
 // Frame is how the frame (pantograph, hoop) moves while the needle is out of
@@ -59,7 +64,32 @@ type Frame struct {
 	SpeedX float64 // mm/s, top speed
 	SpeedY float64 // mm/s
 	Settle float64 // s, settle time after a move
-	Turn   float64 // κ, turn penalty: 0 none, 1 a full reversal takes twice as long
+	// JerkTime is how long the frame takes from no to full acceleration, s;
+	// 0: at once.
+	JerkTime float64
+	Turn     float64 // κ, turn penalty: 0 none, 1 a full reversal takes twice as long
+}
+
+// Turns is a controller's cap at sharp turns: where the way of sewing turns by
+// Angle to To degrees (0 on, 180 back) between two stitches that are both no
+// longer than Length mm, the shaft may run at Speed of the set speed. Speed 0
+// or 1: no such cap.
+type Turns struct {
+	Angle  float64 // degrees
+	To     float64 // degrees
+	Length float64 // mm
+	Speed  float64 // fraction of the set speed
+}
+
+// Correction is what the frame's time is multiplied by, beside the law:
+// Factor[k] at stitch length Length[k], and TurnFactor[k] at a turn of
+// TurnAngle[k]. The logarithm of the factor is straight between nodes, and held
+// beyond the first and the last. Empty tables correct nothing.
+type Correction struct {
+	Length     []float64 // mm, ascending, at most MaxNodes
+	Factor     []float64 // above 0; 1 is the law as it is
+	TurnAngle  []float64 // degrees, ascending, at most MaxNodes
+	TurnFactor []float64
 }
 
 // Ladder is a speed table some controllers impose on top: up to Length[k] mm
@@ -123,6 +153,10 @@ func (s *Sheet) Clone() *Sheet {
 	c := *s
 	c.Ladder.Length = append([]float64(nil), s.Ladder.Length...)
 	c.Ladder.Speed = append([]float64(nil), s.Ladder.Speed...)
+	for _, t := range []*[]float64{&c.Correction.Length, &c.Correction.Factor, &c.Correction.TurnAngle,
+		&c.Correction.TurnFactor} {
+		*t = append([]float64(nil), *t...)
+	}
 	c.SD = maps.Clone(s.SD)
 	c.BasisOf = maps.Clone(s.BasisOf)
 	if s.Fit != nil {

@@ -62,6 +62,12 @@ func check(s *Sheet) []Problem {
 		}
 	}
 	checkLadder(s.Ladder, add)
+	if s.Turns.To < s.Turns.Angle {
+		add("turns.to", "turns.to is %s°, below turns.angle, which is %s°: write the wider angle, or remove the line "+
+			"(180 is back on itself)", number(s.Turns.To), number(s.Turns.Angle))
+	}
+	checkCorrection("length", "mm", maxRungMM, s.Correction.Length, "factor", s.Correction.Factor, add)
+	checkCorrection("turn_angle", "degrees", 180, s.Correction.TurnAngle, "turn_factor", s.Correction.TurnFactor, add)
 	if m := s.Travel.Mode; m != FrameTravel && m != ShaftTravel {
 		add("travel.mode", "travel.mode is %q: write %q (the frame moves while the shaft stands) or %q (every jump "+
 			"takes a revolution)", m, FrameTravel, ShaftTravel)
@@ -69,6 +75,9 @@ func check(s *Sheet) []Problem {
 	for _, path := range slices.Sorted(maps.Keys(s.SD)) {
 		if !spreadable("sd", path, add) {
 			continue
+		}
+		if c, _ := ConstantAt(path); c.node > 0 && c.Get(s) == 0 {
+			add("sd."+path, "[sd] names %s, and [correction] does not have so many nodes: remove this line", path)
 		}
 		if v := s.SD[path]; !(v >= 0 && v <= MaxSD) {
 			add("sd."+path, "the spread of %s is %s: write the relative standard deviation, 0 to %d (0.25 is about "+
@@ -103,7 +112,7 @@ func spreadable(table, path string, add adder) bool {
 	case !ok:
 		add(table+"."+path, "[%s] names %s, which is no constant of a sheet%s", table, path, didYouMean(table+"."+path))
 	case c.Whole:
-		add(table+"."+path, "%s is a count and has no spread: remove this line", path)
+		add(table+"."+path, "%s is a count or a step and has no spread: remove this line", path)
 	default:
 		return true
 	}
@@ -133,6 +142,34 @@ func checkLadder(l Ladder, add adder) {
 		if !(v >= minRungSpeed && v <= maxRungSpeed) {
 			add("ladder.speed", "ladder.speed[%d] is %s: write a speed from %d to %d stitches/min", i, number(v),
 				minRungSpeed, maxRungSpeed)
+		}
+	}
+}
+
+// checkCorrection checks one correction table: nodes of 0 to most, ascending,
+// and a factor for each.
+func checkCorrection(at, unit string, most float64, nodes []float64, of string, factors []float64, add adder) {
+	if len(nodes) != len(factors) {
+		add("correction", "[correction] has %d in %s and %d in %s: give one factor for each %s", len(nodes), at,
+			len(factors), of, at)
+	}
+	if n := max(len(nodes), len(factors)); n > MaxNodes {
+		add("correction", "[correction] has %d in %s: write at most %d", n, at, MaxNodes)
+		return
+	}
+	for i, v := range nodes {
+		switch {
+		case !(v >= 0 && v <= most):
+			add("correction."+at, "correction.%s[%d] is %s: write 0 to %s %s", at, i, number(v), number(most), unit)
+		case i > 0 && v <= nodes[i-1]:
+			add("correction."+at, "correction.%s[%d] is %s %s, not above the %s before it: write them in ascending "+
+				"order, each once", at, i, number(v), unit, number(nodes[i-1]))
+		}
+	}
+	for i, v := range factors {
+		if !(v >= minFactor && v <= maxFactor) {
+			add("correction."+of, "correction.%s[%d] is %s: write a factor from %v to %v (1 is the law as it is)", of, i,
+				number(v), minFactor, maxFactor)
 		}
 	}
 }

@@ -83,9 +83,12 @@ func constantsTable(some, all []*machine.Sheet) *table {
 	}
 	t.row(head...)
 	t.rule()
-	for _, k := range machine.Constants {
+	for _, k := range machine.AllConstants {
 		if k.Path == "heads" || k.Path == "needles" || k.Path == "max_speed" {
 			continue // in the list of classes
+		}
+		if !slices.ContainsFunc(some, func(s *machine.Sheet) bool { return !k.Absent(s) }) {
+			continue
 		}
 		row := []string{k.Path, k.Unit, spreadText(k.Path, all)}
 		for _, s := range some {
@@ -126,6 +129,11 @@ type sheetJSON struct {
 	LadderSpeed   []float64               `json:"ladder_speed_per_min"`
 	TravelMode    string                  `json:"travel_mode"`
 	ReturnToStart bool                    `json:"return_to_start"`
+	// What learning found beside the law: factors of the frame's time.
+	CorrectionLength []float64 `json:"correction_length_mm,omitempty"`
+	CorrectionFactor []float64 `json:"correction_factor,omitempty"`
+	CorrectionAngle  []float64 `json:"correction_turn_angle_degrees,omitempty"`
+	TurnFactor       []float64 `json:"correction_turn_factor,omitempty"`
 }
 
 type constantJSON struct {
@@ -141,8 +149,10 @@ func writeSheetsJSON(w io.Writer, sheets []*machine.Sheet) error {
 			Name: s.Name, Class: s.Class, Constants: map[string]constantJSON{},
 			LadderLength: append([]float64{}, s.Ladder.Length...), LadderSpeed: append([]float64{}, s.Ladder.Speed...),
 			TravelMode: s.Travel.Mode, ReturnToStart: s.Travel.ReturnToStart,
+			CorrectionLength: s.Correction.Length, CorrectionFactor: s.Correction.Factor,
+			CorrectionAngle: s.Correction.TurnAngle, TurnFactor: s.Correction.TurnFactor,
 		}
-		for _, k := range machine.Constants {
+		for k := range s.Constants() {
 			j.Constants[k.Path] = constantJSON{k.Get(s), k.Unit, s.SD[k.Path],
 				cmp.Or(s.BasisOf[k.Path], machine.Assumed)}
 		}
@@ -196,7 +206,7 @@ func (a MachinesCheckCmd) Run(c *Ctx) error {
 // standing says how much of a sheet is known.
 func standing(s *machine.Sheet) string {
 	n := map[machine.Basis]int{}
-	for _, k := range machine.Constants {
+	for k := range s.Constants() {
 		n[cmp.Or(s.BasisOf[k.Path], machine.Assumed)]++
 	}
 	var parts []string
@@ -205,7 +215,7 @@ func standing(s *machine.Sheet) string {
 			parts = append(parts, fmt.Sprintf("%d %s", n[b], b))
 		}
 	}
-	text := plural(len(machine.Constants), "constant") + ": " + strings.Join(parts, ", ")
+	text := plural(n[machine.Fitted]+n[machine.Measured]+n[machine.Spec]+n[machine.Assumed], "constant") + ": " + strings.Join(parts, ", ")
 	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
 		text += fmt.Sprintf("; fitted under version %d of the model, this is %d: learn it again from its timed runs",
 			s.Fit.ModelVersion, machine.ModelVersion)

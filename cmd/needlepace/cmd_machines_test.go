@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -29,7 +30,7 @@ func TestMachinesListsEveryClassAndConstant(t *testing.T) {
 			t.Errorf("the list lacks %s", s.Name)
 		}
 	}
-	for _, k := range machine.Constants {
+	for k := range machine.Classes()[0].Constants() {
 		if !strings.Contains(out, "\n"+k.Path+" ") && k.Path != "heads" && k.Path != "needles" && k.Path != "max_speed" {
 			t.Errorf("the list lacks %s", k.Path)
 		}
@@ -52,10 +53,10 @@ func TestMachinesJSONHoldsEveryConstant(t *testing.T) {
 		if err := json.Unmarshal([]byte(lines[i]), &got); err != nil {
 			t.Fatal(err)
 		}
-		if got.Name != s.Name || len(got.Constants) != len(machine.Constants) {
+		if got.Name != s.Name || len(got.Constants) != len(slices.Collect(s.Constants())) {
 			t.Errorf("line %d is %s with %d constants", i+1, got.Name, len(got.Constants))
 		}
-		for _, k := range machine.Constants {
+		for k := range s.Constants() {
 			if c := got.Constants[k.Path]; c.Value != k.Get(s) || c.SD != s.SD[k.Path] || c.Basis != machine.Assumed || c.Unit != k.Unit {
 				t.Errorf("%s: %s is %+v", s.Name, k.Path, c)
 			}

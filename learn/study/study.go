@@ -247,7 +247,7 @@ func tenth(v float64) float64 { return max(math.Round(10*v)/10, 0.1) }
 // drawn is a machine from the class's spreads (log-normal, independent).
 func drawn(s *machine.Sheet, rng *rand.Rand) *machine.Sheet {
 	m := s.Clone()
-	for _, c := range machine.Constants {
+	for c := range s.Constants() {
 		if sd := s.SD[c.Path]; sd > 0 && c.Get(s) > 0 {
 			v := c.Get(s) * math.Exp(math.Sqrt(math.Log1p(sd*sd))*rng.NormFloat64())
 			c.Set(m, min(max(v, c.Min), c.Max))

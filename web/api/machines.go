@@ -63,6 +63,8 @@ type sheetAnswer struct {
 	TravelMode string          `json:"travel_mode" enum:"frame,shaft"`
 	Return     bool            `json:"return_to_start"`
 	Ladder     []rung          `json:"ladder"`
+	Correction []factorAt      `json:"correction" doc:"what the frame's time is multiplied by, by stitch length"`
+	Turning    []factorAt      `json:"correction_turn" doc:"and by the turn"`
 	Constants  []constantValue `json:"constants" doc:"in the order of the sheet"`
 	Fit        *fitAnswer      `json:"fit" doc:"null for a sheet that was never learned"`
 	TOML       string          `json:"toml"`
@@ -71,6 +73,20 @@ type sheetAnswer struct {
 type rung struct {
 	LengthMM float64 `json:"length_mm"`
 	Speed    float64 `json:"speed" doc:"stitches/min"`
+}
+
+// factorAt is a node of a correction table.
+type factorAt struct {
+	At     float64 `json:"at" doc:"stitch length in mm; turn in degrees"`
+	Factor float64 `json:"factor" doc:"1 is the law as it is"`
+}
+
+func factorsAt(at, factor []float64) []factorAt {
+	out := []factorAt{}
+	for i := range at {
+		out = append(out, factorAt{at[i], factor[i]})
+	}
+	return out
 }
 
 type constantValue struct {
@@ -95,11 +111,12 @@ type fitAnswer struct {
 
 func sheetOf(s *machine.Sheet) sheetAnswer {
 	a := sheetAnswer{Name: s.Name, Class: s.Class, TravelMode: s.Travel.Mode, Return: s.Travel.ReturnToStart,
-		Ladder: []rung{}, TOML: string(s.TOML())}
+		Ladder: []rung{}, Correction: factorsAt(s.Correction.Length, s.Correction.Factor),
+		Turning: factorsAt(s.Correction.TurnAngle, s.Correction.TurnFactor), TOML: string(s.TOML())}
 	for i := range s.Ladder.Length {
 		a.Ladder = append(a.Ladder, rung{s.Ladder.Length[i], s.Ladder.Speed[i]})
 	}
-	for _, k := range machine.Constants {
+	for k := range s.Constants() {
 		a.Constants = append(a.Constants, constantValue{k.Path, k.Get(s), k.Unit, k.Means().Raw(), k.Min, k.Max,
 			k.Whole,
 			s.SD[k.Path], string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))})

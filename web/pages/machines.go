@@ -35,7 +35,7 @@ func basis(s *machine.Sheet) string {
 		return "learned from " + words.Count(s.Fit.Runs, "timing").Text(nil)
 	}
 	measured, all := 0, 0
-	for _, c := range machine.Constants {
+	for c := range s.Constants() {
 		if c.Whole || c.Path == "max_speed" {
 			continue
 		}
@@ -180,7 +180,7 @@ func (p *page) addLaw(w *words.Writer, a *ask.LawAnswer) {
 func knownTable(s *machine.Sheet, w *words.Writer) *table {
 	t := &table{ID: "known", Caption: "The machine sheet", Full: true,
 		Cols: cols("What=constant", "#Value", "-Unit", "#Give or take=relative_sd", "From=basis")}
-	for _, k := range machine.Constants {
+	for k := range s.Constants() {
 		sd := words.GiveOrTake(s.SD[k.Path])
 		v := k.Get(s)
 		shown := words.Figure(v).Text(w)

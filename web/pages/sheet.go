@@ -100,8 +100,13 @@ func (in *sheetForm) over(old *machine.Sheet, f *form) *machine.Sheet {
 			}
 		}
 		changed = changed || spread[k.Path] > 0 && spread[k.Path] != s.SD[k.Path]
-		if b := machine.Basis(in.Basis[k.Path]); b != "" {
+		if b := machine.Basis(in.Basis[k.Path]); b != "" && !k.Absent(s) {
 			s.BasisOf[k.Path] = b
+		}
+	}
+	for path, sd := range s.SD {
+		if _, ok := in.Spread[path]; !ok && strings.HasPrefix(path, "correction.") {
+			spread[path] = sd // a node: it has no field
 		}
 	}
 	s.SD = spread

@@ -43,7 +43,7 @@ func run() error {
 	}
 	rng := rand.New(rand.NewPCG(1851, 7))
 	truth := sheet.Clone()
-	for _, c := range machine.Constants {
+	for c := range sheet.Constants() {
 		if sd := sheet.SD[c.Path]; sd > 0 && c.Get(sheet) > 0 {
 			c.Set(truth, c.Get(sheet)*math.Exp(0.7*math.Sqrt(math.Log1p(sd*sd))*rng.NormFloat64()))
 		}
