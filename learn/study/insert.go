@@ -9,7 +9,7 @@ import (
 
 // The marks between which a study's tables stand in a page of docs.
 const (
-	markBegin = "<!-- study: begin (made by ./dev study coverage) -->\n"
+	markBegin = "<!-- study: begin (made by ./dev study) -->\n"
 	markEnd   = "<!-- study: end -->\n"
 )
 

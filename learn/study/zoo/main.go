@@ -1,0 +1,207 @@
+// Command zoo judges learning by machines that are not the model and writes
+// its tables: ./dev study zoo.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"needlepace/learn"
+	"needlepace/learn/study"
+	"needlepace/learn/zoo"
+	"needlepace/stitchfile"
+)
+
+func main() {
+	if err := run(); err != nil {
+		fmt.Fprintln(os.Stderr, "zoo:", err)
+		os.Exit(1)
+	}
+}
+
+// The machines a family of the short and of the long form. With 200 the share
+// inside is known to ± 4 points.
+const (
+	short = 30
+	long  = 200
+
+	quick = -1 // draws of a fit: none, a third of the time
+)
+
+func run() error {
+	families := flag.String("family", "model,likely,other,no term", "families, or kinds of them, with commas")
+	slips := flag.String("slip", "all", "slips with commas, all or none")
+	isLong := flag.Bool("long", false, fmt.Sprintf("%d machines a family, not %d", long, short))
+	machines := flag.Int("machines", 0, "machines a family; 0: as the form has it")
+	classes := flag.String("class", "compact-8,compact-10-light,single-15-light,single-15-1200,multi-6,multi-12,"+
+		"multi-20,multi-20-slow", "classes, by turns")
+	seed := flag.Uint64("seed", 1, "seed")
+	vary := flag.Float64("vary", learn.RunToRun, "how much a timed run differs from the machine's own time, relative")
+	unseen := flag.Float64("vary-unseen", 0, "how much an unseen run does")
+	draws := flag.Int("draws", quick, "draws that check a fit; 0 as usual, as the long form has, negative none (quicker)")
+	data := flag.String("data", "../shared/data/real", "directory of real designs")
+	out := flag.String("o", "", "page to write the tables into, between its marks")
+	each := flag.Bool("each", false, "a line for each machine too")
+	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "machines at a time")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+
+	picked := zoo.Pick(*families)
+	if picked == nil {
+		return fmt.Errorf("-family %s: the families are %s", *families, names(zoo.Families,
+			func(f zoo.Family) string { return f.Name }))
+	}
+	var wrong []*zoo.Slip
+	for i := range zoo.Slips {
+		s := &zoo.Slips[i]
+		if *slips == "all" || strings.Contains(","+*slips+",", ","+s.Name+",") {
+			wrong = append(wrong, s)
+		}
+	}
+	if len(wrong) == 0 && *slips != "none" {
+		return fmt.Errorf("-slip %s: the slips are %s", *slips, names(zoo.Slips, func(s zoo.Slip) string { return s.Name }))
+	}
+	opt := zoo.Options{Machines: short, Classes: strings.Split(*classes, ","), Seed: *seed, Workers: *workers,
+		Vary: *vary, VaryUnseen: *unseen}
+	opt.Fit.Draws = *draws
+	switch {
+	case *machines > 0:
+		opt.Machines = *machines
+	case *isLong:
+		opt.Machines = long
+	}
+	if *isLong && *draws == quick {
+		opt.Fit.Draws = 0
+	}
+	var ok bool
+	if opt.Timed, opt.Unseen, ok = zoo.Choose(read(*data)); !ok {
+		fmt.Printf("The study predicts real designs, and %s has not enough of them: nothing was done.\n", *data)
+		return nil
+	}
+	s, err := zoo.NewStudy(ctx, opt)
+	if err != nil {
+		return err
+	}
+	var rows, slipRows []row
+	fmt.Println(head)
+	for _, f := range picked {
+		l, err := s.Run(ctx, f, nil)
+		if err != nil {
+			return err
+		}
+		r := row{f.Name, string(f.Kind), f.What, zoo.Sum(l)}
+		rows = append(rows, r)
+		fmt.Println(r.line())
+		if *each {
+			perMachine(l)
+		}
+	}
+	for _, w := range wrong {
+		l, err := s.Run(ctx, zoo.Pick("model")[0], w)
+		if err != nil {
+			return err
+		}
+		r := row{w.Name, "slip", w.What, zoo.Sum(l)}
+		slipRows = append(slipRows, r)
+		fmt.Println(r.line())
+		if *each {
+			perMachine(l)
+		}
+	}
+	if *out == "" {
+		return nil
+	}
+	return study.Insert(*out, func(w io.Writer) { page(w, &opt, rows, slipRows) })
+}
+
+func names[T any](all []T, name func(T) string) string {
+	var out []string
+	for _, a := range all {
+		out = append(out, name(a))
+	}
+	return strings.Join(out, ", ")
+}
+
+// read reads the stitch files of a directory; those that cannot be read are left out.
+func read(dir string) (all []zoo.Named) {
+	paths, _ := filepath.Glob(filepath.Join(dir, "*"))
+	for _, p := range paths {
+		files, err := stitchfile.ReadFile(p)
+		if err != nil {
+			continue
+		}
+		for _, f := range files {
+			if f.Err == nil && f.Design != nil {
+				all = append(all, zoo.Named{Name: filepath.Base(p), Design: f.Design})
+			}
+		}
+	}
+	return all
+}
+
+// row is a family, or a slip on machines of the model.
+type row struct {
+	name, kind, what string
+	zoo.Summary
+}
+
+const head = "family         kind      n  median    p90  worst  inside   half  suspect  said  off said-off named   fit"
+
+func (r *row) line() string {
+	return fmt.Sprintf("%-14s %-7s %3d %6.2f%% %5.1f%% %5.1f%% %6.1f%% %5.2f%% %8.2f %5d %4d %8d %5d %4.1fs", r.name,
+		r.kind, r.Machines, 100*r.Median, 100*r.P90, 100*r.Worst, 100*r.Inside, 100*r.Half, r.Suspects, r.Said, r.Off,
+		r.SaidOff, r.Named, r.Fit.Seconds())
+}
+
+// perMachine says of each machine how far off it is and where most.
+func perMachine(all []zoo.Learned) {
+	for k := range all {
+		l := &all[k]
+		worst, inside := l.Unseen[0], 0
+		for _, p := range l.Unseen {
+			if p.Error*p.Error > worst.Error*worst.Error {
+				worst = p
+			}
+			if p.Inside {
+				inside++
+			}
+		}
+		fmt.Printf("  %3d %-16s p90 %5.2f%%  worst %+6.2f%% ± %.2f%% (%s at %.0f)  %d of %d inside  "+
+			"%d suspect, said %v\n", k, l.Class, 100*l.Off(), 100*worst.Error, 100*worst.Half, worst.Design, worst.Speed,
+			inside, len(l.Unseen), l.Suspects, l.Says)
+	}
+}
+
+// page writes the tables of docs/study-zoo.md.
+func page(w io.Writer, opt *zoo.Options, rows, slips []row) {
+	fmt.Fprintf(w, "%d machines a family, seed %d; each timed on its class's test piece and %d designs, then judged by "+
+		"%d unseen designs at two speeds.\n\n", opt.Machines, opt.Seed, len(opt.Timed), len(opt.Unseen))
+	table := func(columns string, rows []row, first, last func(*row) string) {
+		fmt.Fprintf(w, "%s\n|%s\n", columns, strings.Repeat("---|", strings.Count(columns, "|")-1))
+		for i := range rows {
+			r := &rows[i]
+			fmt.Fprintf(w, "| %s | %s | %.2f %% | %.1f %% | %.1f %% | %.0f %% | ± %.2f %% | %.1f | %s |\n", first(r), r.what,
+				100*r.Median, 100*r.P90, 100*r.Worst, 100*r.Inside, 100*r.Half, r.Suspects, last(r))
+		}
+	}
+	const figures = "median error | 90 % below | worst | inside 90 % | half-width | suspect rows"
+	table("| family | kind | what it does | "+figures+" | said | off: said | one fit |", rows,
+		func(r *row) string { return r.name + " | " + r.kind },
+		func(r *row) string {
+			return fmt.Sprintf("%d | %d of %d | %.1f s", r.Said, r.SaidOff, r.Off, r.Fit.Seconds())
+		})
+	if len(slips) > 0 {
+		fmt.Fprint(w, "\nSlips of the person, on machines of the model:\n\n")
+		table("| slip | what happened | "+figures+" | a spoilt row named |", slips,
+			func(r *row) string { return r.name },
+			func(r *row) string { return fmt.Sprintf("%d of %d", r.Named, r.Machines) })
+	}
+}
