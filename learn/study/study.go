@@ -5,9 +5,9 @@
 // A machine is drawn from a class's priors, sews the class's test piece, is
 // timed by a person with a stopwatch (whole piece and every block, rounded to
 // a tenth of a second, with unnoticed interruptions), is learned, and then
-// sews designs that were never timed. The machine's own times come from a
-// second, plain form of the model that shares no code with package clock and
-// whose controller may depart from the model.
+// sews designs that were never timed. The machine's own times come from
+// package zoo's plain form of the model, which shares no code with package
+// clock. Machines whose controllers depart from the model are package zoo's study.
 package study
 
 import (
@@ -21,20 +21,20 @@ import (
 
 	"needlepace/clock"
 	"needlepace/learn"
+	"needlepace/learn/zoo"
 	"needlepace/machine"
 )
 
 // Options of Run.
 type Options struct {
-	Classes    []string // ids of built-in classes, by turns; empty: all
-	Machines   int
-	Designs    int // held-out designs a machine
-	Controller Controller
-	Piece      learn.PieceOptions // zero: 100 × 100 mm, the usual minutes
-	Fit        learn.Options
-	Seed       uint64
-	Workers    int // 0: 1
-	Progress   func(done int)
+	Classes  []string // ids of built-in classes, by turns; empty: all
+	Machines int
+	Designs  int                // held-out designs a machine
+	Piece    learn.PieceOptions // zero: 100 × 100 mm, the usual minutes
+	Fit      learn.Options
+	Seed     uint64
+	Workers  int // 0: 1
+	Progress func(done int)
 }
 
 // Outcome is what came of a study.
@@ -161,19 +161,19 @@ const (
 func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*Outcome, error) {
 	rng := rand.New(rand.NewPCG(opt.Seed, uint64(k)))
 	sheet, _ := machine.Class(id)
-	truth := drawn(sheet, rng)
+	truth := zoo.Machine{Sheet: zoo.Sheet(sheet, rng)}
 	o := &Outcome{}
 
 	// Sew and time the piece: a pause falls into a block and into the whole.
 	obs := p.Observations("piece")
-	whole, blocks := opt.Controller.run(truth, p.Design, p.SetSpeed)
-	rest := whole
-	for _, b := range blocks {
+	sewn := truth.Run(p.Design, p.SetSpeed, nil, nil)
+	rest := sewn.Seconds
+	for _, b := range sewn.Blocks {
 		rest -= b
 	}
 	actual := rest * (1 + runToRun*rng.NormFloat64())
 	paused := make([]float64, len(obs))
-	for b, t := range blocks {
+	for b, t := range sewn.Blocks {
 		t *= 1 + runToRun*rng.NormFloat64()
 		if rng.Float64() < -math.Expm1(-t/pauseEvery) {
 			extra := pauseMean * rng.ExpFloat64()
@@ -215,9 +215,8 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 
 	for n := range opt.Designs {
 		d := design(rng)
-		speed := truth.MaxSpeed * []float64{1, 1, 0.85, 0.7}[rng.IntN(4)]
-		want, _ := opt.Controller.run(truth, d, speed)
-		want *= 1 + runToRun*rng.NormFloat64()
+		speed := truth.Sheet.MaxSpeed * []float64{1, 1, 0.85, 0.7}[rng.IntN(4)]
+		want := truth.Run(d, speed, nil, nil).Seconds * (1 + runToRun*rng.NormFloat64())
 		job := clock.Job{Speed: speed}
 		r, u := clock.How(d, res.Sheet, job, 0.90)
 		o.Runs++
@@ -243,18 +242,6 @@ func one(ctx context.Context, opt *Options, k int, id string, p *learn.Piece) (*
 const sheetDesigns = 5
 
 func tenth(v float64) float64 { return max(math.Round(10*v)/10, 0.1) }
-
-// drawn is a machine from the class's spreads (log-normal, independent).
-func drawn(s *machine.Sheet, rng *rand.Rand) *machine.Sheet {
-	m := s.Clone()
-	for c := range s.Constants() {
-		if sd := s.SD[c.Path]; sd > 0 && c.Get(s) > 0 {
-			v := c.Get(s) * math.Exp(math.Sqrt(math.Log1p(sd*sd))*rng.NormFloat64())
-			c.Set(m, min(max(v, c.Min), c.Max))
-		}
-	}
-	return m
-}
 
 // Table writes outcomes as a Markdown table, one row each.
 func Table(w io.Writer, head string, names []string, outs []*Outcome) {

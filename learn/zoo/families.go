@@ -30,22 +30,27 @@ type Family struct {
 	draw func(m *Machine, rng *rand.Rand)
 }
 
-// Draw is machine number k of a family: constants from the class's spreads
-// (log-normal, independent), the same for all families, and departures drawn from the family's
-// ranges. The same seed, family, class and number give the same machine.
+// Draw is machine number k of a family: constants from the class's spreads,
+// the same for all families, and departures drawn from the family's ranges.
+// The same seed, family, class and number give the same machine.
 func (f *Family) Draw(class *machine.Sheet, seed uint64, k int) *Machine {
-	rng := rand.New(rand.NewPCG(seed, uint64(k)))
-	m := &Machine{Family: f.Name, Sheet: class.Clone()}
-	for _, c := range machine.Constants {
-		if sd := class.SD[c.Path]; sd > 0 && c.Get(class) > 0 {
-			v := c.Get(class) * math.Exp(math.Sqrt(math.Log1p(sd*sd))*rng.NormFloat64())
-			c.Set(m.Sheet, min(max(v, c.Min), c.Max))
-		}
-	}
+	m := &Machine{Family: f.Name, Sheet: Sheet(class, rand.New(rand.NewPCG(seed, uint64(k))))}
 	if f.draw != nil {
 		f.draw(m, rand.New(rand.NewPCG(seed^f.number(), uint64(k))))
 	}
 	return m
+}
+
+// Sheet is a machine from a class's spreads (log-normal, independent).
+func Sheet(class *machine.Sheet, rng *rand.Rand) *machine.Sheet {
+	s := class.Clone()
+	for _, c := range machine.Constants {
+		if sd := class.SD[c.Path]; sd > 0 && c.Get(class) > 0 {
+			v := c.Get(class) * math.Exp(math.Sqrt(math.Log1p(sd*sd))*rng.NormFloat64())
+			c.Set(s, min(max(v, c.Min), c.Max))
+		}
+	}
+	return s
 }
 
 func (f *Family) number() uint64 {
