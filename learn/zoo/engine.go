@@ -168,9 +168,11 @@ func (s *sewing) travel(rec []stitch.Record, e stitch.Event) {
 		s.seconds += float64(e.Moves) * 60 / s.Sheet.Travel.ShaftSpeed
 	case s.JumpByJump:
 		for _, r := range rec {
-			dx, dy := float64(r.DX)/stitch.UnitsPerMM, float64(r.DY)/stitch.UnitsPerMM
-			s.seconds += s.move(dx, dy)
+			x, y := float64(r.DX)/stitch.UnitsPerMM, float64(r.DY)/stitch.UnitsPerMM
+			s.seconds += s.move(x, y)
+			dx, dy = dx-x, dy-y
 		}
+		s.seconds += s.move(dx, dy) // what a stop or trim record carries
 	default:
 		s.seconds += s.move(dx, dy)
 	}

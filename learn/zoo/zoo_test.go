@@ -1,15 +1,12 @@
 package zoo
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
-	"slices"
 	"testing"
 
 	"needlepace/clock"
-	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/stitch"
 )
@@ -124,15 +121,23 @@ func TestFamiliesDepart(t *testing.T) {
 // What a departure does, by hand.
 func TestDeparturesByHand(t *testing.T) {
 	class, _ := machine.Class("single-15-1200")
-	line := func(n int, mm float64) *stitch.Design {
+	stairs := func(n int, right, up float64) *stitch.Design { // mm, by turns where both are given
 		d := &stitch.Design{}
-		for range n {
-			d.Records = append(d.Records, stitch.Record{DX: int16(10 * mm), Op: stitch.Sew})
+		for k := range n {
+			r := stitch.Record{DX: int16(10 * right), Op: stitch.Sew}
+			if up > 0 && (k%2 == 1 || right == 0) {
+				r = stitch.Record{DY: int16(10 * up), Op: stitch.Sew}
+			}
+			d.Records = append(d.Records, r)
 		}
 		return d
 	}
-	held := func(m *Machine, mm, set float64) float64 { // stitches/min, far from both ends
-		return 60 * 2000 / (m.Run(line(4000, mm), set, nil, nil).Seconds - m.Run(line(2000, mm), set, nil, nil).Seconds)
+	line := func(n int, mm float64) *stitch.Design { return stairs(n, mm, 0) }
+	far := func(m *Machine, design func(n int) *stitch.Design, set float64) float64 { // stitches/min, far from both ends
+		return 60 * 2000 / (m.Run(design(4000), set, nil, nil).Seconds - m.Run(design(2000), set, nil, nil).Seconds)
+	}
+	held := func(m *Machine, mm, set float64) float64 {
+		return far(m, func(n int) *stitch.Design { return line(n, mm) }, set)
 	}
 	fresh := func() *Machine { return &Machine{Sheet: class.Clone()} }
 	near := func(what string, got, want float64) {
@@ -151,6 +156,33 @@ func TestDeparturesByHand(t *testing.T) {
 	m.Ladder = machine.Ladder{Length: []float64{2, 4}, Speed: []float64{1000, 800}}
 	near("3 mm takes the rung of 4", held(m, 3, 1200), 800)
 	near("5 mm takes the last rung", held(m, 5, 1200), 800)
+	diagonal := func(n int) *stitch.Design {
+		d := line(n, 3)
+		for k := range d.Records {
+			d.Records[k].DY = 30
+		}
+		return d
+	}
+	m.Ladder = machine.Ladder{Length: []float64{3.5, 5}, Speed: []float64{900, 800}}
+	near("3 and 3 mm are 4.2 mm", far(m, diagonal, 1200), 800)
+	m.LadderByAxis = true
+	near("by the longer axis 3 mm", far(m, diagonal, 1200), 900)
+	m = fresh()
+	right := func(n int) *stitch.Design { return stairs(n, 2, 2) }
+	m.Turns = Turns{From: 80, To: 180, Length: 3, Share: 0.7}
+	near("right angles within the turns", far(m, right, 1000), 700)
+	m.Turns.To = 85
+	near("beyond them", far(m, right, 1000), 1000)
+	m.Turns = Turns{From: 80, To: 180, Length: 1.9, Share: 0.7}
+	near("longer than they are meant for", far(m, right, 1000), 1000)
+	m = fresh()
+	m.JerkX, m.JerkY = 0.002, 0.004
+	m.Sheet.Frame.AccelX, m.Sheet.Frame.AccelY = 14_000, 14_000
+	// tj + sqrt(tj² + 4d/a) for 8 mm (d ≥ 2·a·tj²)
+	move := func(tj float64) float64 { return tj + math.Sqrt(tj*tj+4*8/14_000.) }
+	near("8 mm along x", held(m, 8, 1200), 60*m.Sheet.Frame.Window/move(0.002))
+	near("8 mm along y", far(m, func(n int) *stitch.Design { return stairs(n, 0, 8) }, 1200),
+		60*m.Sheet.Frame.Window/move(0.004))
 	m = fresh()
 	m.AvoidFrom, m.AvoidTo = 700.0/60, 800.0/60
 	near("a speed that is avoided", held(m, 1, 760), 700)
@@ -171,6 +203,51 @@ func TestDeparturesByHand(t *testing.T) {
 	m.Brake, m.BrakeShare = 200, 0.5 // 200 stitches at 300/min and not at 600: 20 s
 	if s := more(); math.Abs(s-20) > 1 {
 		t.Errorf("200 stitches at half speed cost %v s", s)
+	}
+}
+
+// What a person times: the colour stop and the way to the first stitch belong
+// to no block, a trim and the way after it do.
+func TestBlocksAndChanges(t *testing.T) {
+	class, _ := machine.Class("single-15-1200")
+	d := &stitch.Design{}
+	put := func(n int, r stitch.Record) {
+		for range n {
+			d.Records = append(d.Records, r)
+		}
+	}
+	sew, jump := stitch.Record{DX: 10, Op: stitch.Sew}, stitch.Record{DY: 100, Op: stitch.Jump}
+	put(3, jump)
+	put(50, sew)
+	put(1, stitch.Record{Op: stitch.ColourStop})
+	put(5, jump)
+	put(50, sew)
+	put(4, jump)
+	put(50, sew)
+	m := &Machine{Sheet: class}
+	r := class.Rest
+	way := func(mm float64) float64 { return trapezoid(mm, class.Travel.Accel, class.Travel.Speed) }
+	m.JumpByJump = true
+	if got, want := m.Run(d, 800, nil, nil).Changes[0], r.Start+3*way(10); math.Abs(got-want) > 1e-9 {
+		t.Errorf("jump by jump: %v s, want %v s", got, want)
+	}
+	m.JumpByJump = false
+	for _, c := range []struct {
+		cam  bool
+		root float64
+	}{{false, 9}, {true, 3}} {
+		m.Cam = c.cam
+		got := m.Run(d, 800, []int{2, 11}, nil)
+		for _, v := range []struct{ got, want float64 }{
+			{got.Changes[0], r.Start + way(30)},
+			{got.Changes[1], r.ColourStop + c.root*r.PerNeedle + way(50)},
+			{got.Blocks[1] - 2*got.Blocks[0], r.Trim + way(40)},
+			{got.Seconds, got.Changes[0] + got.Changes[1] + got.Blocks[0] + got.Blocks[1] + r.End},
+		} {
+			if math.Abs(v.got-v.want) > 1e-9 {
+				t.Errorf("cam %v: %v s, want %v s", c.cam, v.got, v.want)
+			}
+		}
 	}
 }
 
@@ -225,6 +302,9 @@ func TestSameSeedSameMachine(t *testing.T) {
 		if run() != sum {
 			t.Errorf("%s: the same runs took two times", f.Name)
 		}
+		if a.LagUp > 0 && a.LagUp == family(t, "lag").Draw(class, 7, 3).LagUp && f.Name != "lag" {
+			t.Errorf("%s and lag draw alike", f.Name)
+		}
 		if twin := seen[sum]; twin != "" {
 			t.Errorf("%s and %s are one", f.Name, twin)
 		}
@@ -241,116 +321,5 @@ func TestPick(t *testing.T) {
 	}
 	if Pick("lag,nothing") != nil {
 		t.Error("an unknown name was passed over")
-	}
-}
-
-// study is a small one of the test's own designs.
-func study(t *testing.T, workers int) *Study {
-	t.Helper()
-	a, b := sample(), sample()
-	b.Records = b.Records[:len(b.Records)/2]
-	s, err := NewStudy(t.Context(), Options{Machines: 3, Classes: []string{"single-15-1200"},
-		Timed: []Named{{"a", a}, {"b", b}}, Unseen: []Named{{"c", &stitch.Design{Records: a.Records[:3000]}}},
-		Seed: 2, Workers: workers, Fit: learn.Options{Draws: -1}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
-
-func TestStudyIsTheSameWithAnyNumberOfWorkers(t *testing.T) {
-	if testing.Short() {
-		t.Skip("some seconds")
-	}
-	var outs [][]Learned
-	for _, workers := range []int{1, 2} {
-		l, err := study(t, workers).Run(t.Context(), family(t, "steps"), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for i := range l {
-			l[i].Fit = 0
-		}
-		outs = append(outs, l)
-	}
-	if !reflect.DeepEqual(outs[0], outs[1]) {
-		t.Errorf("%+v\n%+v", outs[0], outs[1])
-	}
-	if s := Sum(outs[0]); s.Machines != 3 || s.Median <= 0 || s.Median > 0.05 || s.Half <= 0 || s.Worst < s.P90 {
-		t.Errorf("%+v", s)
-	}
-}
-
-// Each slip spoils the rows it says and no others.
-func TestSlipsSpoilTheirRows(t *testing.T) {
-	s := study(t, 1)
-	class, _ := machine.Class("single-15-1200")
-	rows := func(slip *Slip, n uint64) ([]learn.Observation, []int) {
-		return s.times(family(t, "model").Draw(class, 2, 0), s.pieces[0], slip, rand.New(rand.NewPCG(5, n)))
-	}
-	for i := range Slips {
-		slip := &Slips[i]
-		for n := range uint64(20) {
-			right, none := rows(nil, n)
-			wrong, spoilt := rows(slip, n)
-			if len(none) != 0 || len(right) != len(wrong) && !slip.other {
-				t.Fatalf("%s: %d rows and %d", slip.Name, len(right), len(wrong))
-			}
-			if slip.needles || slip.other {
-				continue
-			}
-			if len(spoilt) == 0 {
-				t.Errorf("%s spoilt nothing", slip.Name)
-				continue
-			}
-			for k := range right {
-				change := wrong[k].Seconds - right[k].Seconds
-				if (change != 0) != slices.Contains(spoilt, k) {
-					t.Errorf("%s: row %d went from %v to %v s, spoilt %v", slip.Name, k, right[k].Seconds, wrong[k].Seconds, spoilt)
-				}
-				if change != 0 && slip.Name == "misread" && math.Abs(math.Abs(change)-40) > 1e-9 ||
-					change != 0 && slip.Name == "laps" && (change < 1 || change > 60) {
-					t.Errorf("%s: row %d went from %v to %v s", slip.Name, k, right[k].Seconds, wrong[k].Seconds)
-				}
-			}
-		}
-	}
-}
-
-func TestSwapped(t *testing.T) {
-	for _, c := range []struct {
-		in   float64
-		at   int
-		want float64
-	}{{1234, 0, 1243}, {1234, 1, 1324}, {1234, 2, 2134}, {1234, 3, 1234}, {7, 0, 7}, {81.6, 0, 28}} {
-		if got := swapped(c.in, c.at); got != c.want {
-			t.Errorf("%v at %d: %v, want %v", c.in, c.at, got, c.want)
-		}
-	}
-}
-
-func TestChoose(t *testing.T) {
-	var all []Named
-	for n := 500; n < 20_000; n += 500 {
-		all = append(all, Named{fmt.Sprint(n), &stitch.Design{Records: make([]stitch.Record, n)}})
-	}
-	all = append(all, Named{"again", all[7].Design}, Named{"colours", &stitch.Design{}})
-	for range 4000 {
-		d := all[len(all)-1].Design
-		d.Records = append(d.Records, stitch.Record{}, stitch.Record{Op: stitch.ColourStop})
-	}
-	timed, unseen, ok := Choose(all)
-	if !ok || len(timed) != 2 || len(unseen) != 14 || unseen[0].Name != "1500" || unseen[13].Name != "15000" {
-		t.Fatalf("%v: %d and %d", ok, len(timed), len(unseen))
-	}
-	seen := map[string]bool{"again": true, "colours": true}
-	for _, d := range slices.Concat(timed, unseen) {
-		if seen[d.Name] {
-			t.Errorf("%s was chosen twice, or at all", d.Name)
-		}
-		seen[d.Name] = true
-	}
-	if _, _, ok := Choose(all[:10]); ok {
-		t.Error("ten designs were enough")
 	}
 }
