@@ -47,12 +47,19 @@ func writes(format string) bool {
 	return false
 }
 
+// MendFormat is the format of a mended file where none is asked for: the old one's,
+// or dst where that cannot be written.
+func MendFormat(old string) string {
+	if writes(old) {
+		return old
+	}
+	return "dst"
+}
+
 // name calls the new file by the old one's name and its own format.
 func (a *MendAnswer) name(format string) {
 	if format == "" {
-		if format = a.Of.Format; !writes(format) {
-			format = "dst"
-		}
+		format = MendFormat(a.Of.Format)
 	}
 	a.File = MendFile{Format: format, Added: []MendHole{}, Lost: []stitchfile.Loss{}}
 	a.NewFile = strings.TrimSuffix(path.Base(a.Of.File), path.Ext(a.Of.File)) + "-mended." + format
