@@ -135,7 +135,7 @@ func (s *Study) times(m *Machine, piece *learn.Piece, slip *Slip, rng *rand.Rand
 		for k := t.whole; k < len(rows); k++ {
 			o := &rows[k]
 			o.Row, o.Name, o.Design, o.SetSpeed = k+2, t.Name, t.Design, t.speed
-			if slip.other && i == len(runs)-1 {
+			if slip.other && i == len(runs)-1 || slip.needles && t.blocks > 1 && o.Kind == learn.WholeRun {
 				spoilt = append(spoilt, k)
 			}
 		}
