@@ -46,11 +46,11 @@ func TestEachColumnOfAFileOfRunsHasItsOwn(t *testing.T) {
 	if err := WriteRuns(&out, everyColumn(), false); err != nil {
 		t.Fatal(err)
 	}
-	want := `date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note
-2026-03-02,rose.dst,801,,1125,,,,0.3,"cold, =dusty"
-2026-03-03,rose.dst,802,2,48.5,,,,,'=x
-2026-03-04,,1003,,,640,7.5,zigzag,12,
-,,1004,,,730,4,straight,,
+	want := `date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note,needles,with
+2026-03-02,rose.dst,801,,1125,,,,0.3,"cold, =dusty",,
+2026-03-03,rose.dst,802,2,48.5,,,,,'=x,,
+2026-03-04,,1003,,,640,7.5,zigzag,12,,,
+,,1004,,,730,4,straight,,,,
 `
 	if out.String() != want {
 		t.Errorf("wrote\n%swant\n%s", out.String(), want)
@@ -59,7 +59,7 @@ func TestEachColumnOfAFileOfRunsHasItsOwn(t *testing.T) {
 	if err := WriteRuns(&out, everyColumn(), true); err != nil {
 		t.Fatal(err)
 	}
-	if got, want := strings.Split(out.String(), "\n")[2], ",rose.dst,802,2,,,,,,'=x"; got != want {
+	if got, want := strings.Split(out.String(), "\n")[2], ",rose.dst,802,2,,,,,,'=x,,"; got != want {
 		t.Errorf("a row to be filled in is %q, want %q", got, want)
 	}
 }

@@ -21,6 +21,7 @@ func (po *posterior) condensed() *posterior {
 		block      int
 		speed, len float64 // of a display reading
 		zigzag     bool
+		with       Beside
 	}
 	index := map[key]int{}
 	var obs []Observation
@@ -45,7 +46,7 @@ func (po *posterior) condensed() *posterior {
 			values, weights = append(values, w*f.model.value(i)), append(weights, w)
 			continue
 		}
-		k := key{g: f.model.of[i], kind: o.Kind, block: o.Block}
+		k := key{g: f.model.of[i], kind: o.Kind, block: o.Block, with: o.With}
 		if o.Kind == DisplayReading {
 			k.speed, k.len, k.zigzag = o.SetSpeed, o.LengthMM, o.Zigzag
 		}

@@ -19,7 +19,7 @@ import (
 // Columns are the columns of a file of timed runs, in the order in which
 // needlepace writes them; a file may have them in any order.
 var Columns = []string{"date", "design", "set_speed", "block", "seconds", "shown_speed", "length_mm", "stitch", "error",
-	"note"}
+	"note", "needles", "with"}
 
 // Problem is one thing wrong in a file of timed runs, or one thing worth
 // knowing: where it is and what to do.
@@ -251,6 +251,11 @@ func (p *runsReader) display(line int, o *Observation, shown string, get func(st
 	if get("block") != "" {
 		p.add(line, "block", "a display reading has no block: leave it empty")
 	}
+	for _, c := range []string{"needles", "with"} {
+		if get(c) != "" {
+			p.add(line, c, "goes with seconds, not with shown_speed: leave it empty")
+		}
+	}
 	if o.Shown > o.SetSpeed*1.1+20 && o.SetSpeed > 0 {
 		p.add(line, "shown_speed", "%s/min is above the set speed of %s/min: are the two columns exchanged?", shown,
 			get("set_speed"))
@@ -260,6 +265,7 @@ func (p *runsReader) display(line int, o *Observation, shown string, get func(st
 func (p *runsReader) timed(line int, o *Observation, seconds string, get func(string) string) {
 	var err error
 	o.Seconds, o.Step, err = ParseTime(seconds)
+	o.Written = seconds
 	if err != nil {
 		p.add(line, "seconds", "%v", err)
 	}
@@ -288,8 +294,20 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 		return
 	}
 	o.Design = d.design
+	if o.Needles, err = ParseNeedles(get("needles")); err == nil {
+		err = o.Needles.fits(d.blocks)
+	}
+	if err != nil {
+		p.add(line, "needles", "%v", err)
+	}
+	if o.With, err = ParseBeside(get("with")); err != nil {
+		p.add(line, "with", "%v", err)
+	}
 	b := get("block")
 	if b == "" {
+		if o.With != 0 {
+			p.add(line, "with", "says what a block's time holds beside the block; the whole holds all: leave it empty")
+		}
 		return
 	}
 	o.Kind = BlockRun
@@ -300,6 +318,9 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 			"%q: write the number of the colour block, 1 for the first, or leave it empty for a whole run", b)
 	case n > d.blocks:
 		p.add(line, "block", "%d: %s has %d", n, o.Name, d.blocks)
+	case o.With&^besideOf(n, d.blocks) != 0:
+		p.add(line, "with", "%q: block %d of %d cannot hold that; it may hold %s", o.With, n, d.blocks,
+			besideOf(n, d.blocks))
 	}
 	o.Block = n
 }

@@ -23,6 +23,9 @@ type Options struct {
 	Budget int
 	// Seed of the draws.
 	Seed uint64
+	// Meant are the keys of the slips that whoever wrote the rows says are
+	// ones (Slip.Key): their rows are read as they were meant.
+	Meant []string
 }
 
 // Result is what was learned.
@@ -42,6 +45,8 @@ type Result struct {
 	Check     Check
 	Drift     *Drift // nil: no sign of one, or nothing to tell it by
 	Next      []Suggestion
+	Slips     []Slip // what may have been meant otherwise: questions
+	Meant     []Slip // those accepted by Options.Meant, as they were applied
 
 	post *posterior
 }
@@ -128,19 +133,41 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 		opt.Budget = 50_000_000
 	}
 	pr := newPrior(sheet, free)
-	aside := screen(sheet, free, obs, pr)
-	f := &fitter{ctx: ctx, prior: pr, model: newModel(sheet, free, obs), aside: aside}
-	f.model.pair(aside)
-	f.used = 0
-	for _, a := range aside {
+	post, accepted, err := meant(obs, opt.Meant, func(obs []Observation) (*posterior, error) {
+		return newFitter(ctx, sheet, free, pr, obs).fit()
+	})
+	if err != nil {
+		return nil, err
+	}
+	if post.f.used == 0 {
+		return &Result{Warnings: post.slipWarnings(sheet), Slips: post.found, Meant: accepted}, errNothing
+	}
+	res := post.result(sheet)
+	res.Slips, res.Meant = post.found, accepted
+	if err := post.check(ctx, opt, &res.Check); err != nil {
+		return nil, err
+	}
+	if err := post.finish(sheet, res); err != nil {
+		return nil, err
+	}
+	return res, nil
+}
+
+// newFitter makes ready to fit observations; those that cannot be times of what
+// they say are set aside.
+func newFitter(ctx context.Context, sheet *machine.Sheet, free []machine.Constant, pr *prior, obs []Observation) *fitter {
+	f := &fitter{ctx: ctx, prior: pr, model: newModel(sheet, free, obs), aside: screen(sheet, free, obs, pr)}
+	f.model.pair(f.aside)
+	for _, a := range f.aside {
 		if !a {
 			f.used++
 		}
 	}
-	if f.used == 0 {
-		res := &Result{Warnings: slipWarnings(sheet, free, obs, pr, aside)}
-		return res, errNothing
-	}
+	return f
+}
+
+// fit finds the posterior, with the error of the model that the rows show.
+func (f *fitter) fit() (*posterior, error) {
 	if err := f.solve(0); err != nil {
 		return nil, err
 	}
@@ -152,14 +179,7 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 		post = f.posterior()
 		post.extra = extra
 	}
-	res := post.result(sheet)
-	if err := post.check(ctx, opt, &res.Check); err != nil {
-		return nil, err
-	}
-	if err := post.finish(sheet, res); err != nil {
-		return nil, err
-	}
-	return res, nil
+	return post, nil
 }
 
 // prior is the sheet's belief in the logarithms of the free constants:
@@ -302,6 +322,20 @@ func (f *fitter) carry(zn, pn []float64) {
 	}
 }
 
+// ready makes room for a fit, at the prior's mean.
+func (f *fitter) ready() {
+	if f.z != nil {
+		return
+	}
+	n, p := len(f.model.obs), len(f.model.free)
+	f.z, f.theta = make([]float64, p), make([]float64, p)
+	f.pred, f.jac, f.raw = make([]float64, n), make([]float64, n*p), nil
+	f.anchor, f.values = make([]float64, p), make([]float64, n)
+	for i := range f.values {
+		f.values[i] = f.model.value(i)
+	}
+}
+
 // solve finds the mode. extra is a relative error added to every observation.
 //
 // A loss that forgives slips has no slope far away from the data, so the first
@@ -309,15 +343,7 @@ func (f *fitter) carry(zn, pn []float64) {
 // the model is cheap the narrow problem is tried from the start as well, and the better
 // mode taken.
 func (f *fitter) solve(extra float64) error {
-	n, p := len(f.model.obs), len(f.model.free)
-	if f.z == nil {
-		f.z, f.theta = make([]float64, p), make([]float64, p)
-		f.pred, f.jac = make([]float64, n), make([]float64, n*p)
-		f.anchor, f.values = make([]float64, p), make([]float64, n)
-		for i := range f.values {
-			f.values[i] = f.model.value(i)
-		}
-	}
+	f.ready()
 	start := slices.Clone(f.z)
 	for _, wide := range []float64{0.06, 0.012} {
 		f.setNoise(extra+wide, false)

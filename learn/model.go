@@ -36,8 +36,9 @@ type model struct {
 // blocks), so that an interruption in a block is one interruption and not two.
 func (m *model) pair(aside []bool) {
 	type key struct {
-		g    *group
-		date words.Day
+		design *stitch.Design
+		speed  float64
+		date   words.Day
 	}
 	type set struct {
 		wholes int
@@ -50,7 +51,7 @@ func (m *model) pair(aside []bool) {
 			continue
 		}
 		o := &m.obs[i]
-		k := key{g, o.Date}
+		k := key{o.Design, g.speed, o.Date}
 		s := sets[k]
 		if s == nil {
 			s = &set{blocks: map[int][]int{}}
@@ -110,6 +111,9 @@ func (m *model) noise(i int) noise {
 		}
 		sd = math.Sqrt(v)
 	}
+	if v := m.unsure(i); v > 0 {
+		sd = math.Sqrt(sd*sd + v*sq(m.base.Rest.PerNeedle))
+	}
 	return noiseOf(o.Kind, size, sd)
 }
 
@@ -120,17 +124,23 @@ type group struct {
 	blocks  []blockCounts
 	travels []travel
 	home    stitch.Point // the way back, units of 0.1 mm; 0 where the machine stays
-	sew     []float64    // s, by colour block
-	travel  []float64    // s, by colour block, after its first stitch
-	opening []float64    // s, by colour block, before its first stitch
-	homing  float64      // s
-	slope   [][]float64  // of ln sew by theta, by free constant and block, as last made; nil for the others
-	thin    *thinned     // where a share of the design stands for it
+	moves
+	slope [][]float64 // of ln sew by theta, by free constant and block, as last made; nil for the others
+	thin  *thinned    // where a share of the design stands for it
+}
+
+// moves are the seconds of a group in which the machine moves.
+type moves struct {
+	sew     []float64 // by colour block
+	travel  []float64 // by colour block, after its first stitch
+	opening []float64 // by colour block, before its first stitch
+	homing  float64
 }
 
 type blockCounts struct {
 	trims, colours, stops int
-	needles               float64 // needle positions crossed
+	needles               float64 // needle positions crossed before it, or their mean
+	unsure                float64 // variance of that, where nobody knows the needles
 	stitches              int
 }
 
@@ -175,20 +185,22 @@ func Predict(s *machine.Sheet, obs []Observation) []float64 {
 func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *model {
 	m := &model{base: s, free: free, obs: obs}
 	type key struct {
-		d     *stitch.Design
-		speed float64
+		d       *stitch.Design
+		speed   float64
+		needles string
 	}
 	groups := map[key]*group{}
+	lists := needlesOf(obs)
 	for i := range obs {
 		o := &obs[i]
 		if o.Kind == DisplayReading {
 			m.of = append(m.of, nil)
 			continue
 		}
-		k := key{o.Design, min(o.SetSpeed, s.MaxSpeed)}
+		k := key{o.Design, min(o.SetSpeed, s.MaxSpeed), lists[i].String()}
 		g := groups[k]
 		if g == nil {
-			g = newGroup(s, o.Design, k.speed)
+			g = newGroup(s, o.Design, k.speed, lists[i])
 			groups[k] = g
 			m.groups = append(m.groups, g)
 		}
@@ -197,9 +209,8 @@ func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *mod
 	return m
 }
 
-func newGroup(s *machine.Sheet, d *stitch.Design, speed float64) *group {
+func newGroup(s *machine.Sheet, d *stitch.Design, speed float64, on Needles) *group {
 	g := &group{design: d, speed: speed, blocks: make([]blockCounts, 1)}
-	needle := func(b int) float64 { return float64(b % max(s.Needles, 1)) }
 	sewn := -1 // last block with a stitch
 	x, y := 0, 0
 	for e := range d.Events(s.Reading.TrimAfterJumps) {
@@ -217,7 +228,9 @@ func newGroup(s *machine.Sheet, d *stitch.Design, speed float64) *group {
 		case stitch.OperatorStop:
 			b.stops++
 		case stitch.ColourCut:
-			g.blocks = append(g.blocks, blockCounts{colours: 1, needles: math.Abs(needle(e.Block) - needle(e.Block-1))})
+			b := blockCounts{colours: 1}
+			b.needles, b.unsure = on.crossed(e.Block, s.Needles)
+			g.blocks = append(g.blocks, b)
 		case stitch.Travel:
 			g.travels = append(g.travels, travel{e, sewn < e.Block})
 			x += e.DX
@@ -353,23 +366,26 @@ func (m *model) prediction(i int) float64 {
 	switch o.Kind {
 	case DisplayReading:
 		return displayed(m.sheet, o)
-	case BlockRun:
-		return g.block(o.Block-1, &m.sheet.Rest, g.sew, g.travel)
+	default:
+		return g.timed(o, &m.sheet.Rest, &g.moves)
 	}
-	return g.whole(&m.sheet.Rest, g.sew, g.travel, g.opening, g.homing)
 }
 
-func (g *group) block(b int, r *machine.Rest, sew, travel []float64) float64 {
-	c := &g.blocks[b]
-	return sew[b] + travel[b] + float64(c.trims)*r.Trim + float64(c.stops)*r.Stop
-}
-
-func (g *group) whole(r *machine.Rest, sew, travel, opening []float64, homing float64) float64 {
-	t := r.Start + r.End + homing
+// timed is the time of an observation's run or block.
+func (g *group) timed(o *Observation, r *machine.Rest, v *moves) float64 {
+	t := 0.0
 	for b := range g.blocks {
-		c := &g.blocks[b]
-		t += g.block(b, r, sew, travel) + opening[b] + float64(c.colours)*r.ColourStop + c.needles*r.PerNeedle
+		if g.sewn(o, b) {
+			t += v.sew[b] + v.travel[b]
+		}
+		if g.changed(o, b) {
+			t += v.opening[b]
+		}
 	}
+	if o.has(AtEnd, len(g.blocks)) {
+		t += v.homing
+	}
+	g.rests(o, func(path string, n float64) { t += n * restAt(r, path) })
 	return t
 }
 
@@ -396,7 +412,6 @@ const logStep = 1e-3
 // the clock for the others. Unless all is set the shaft's columns stay as they
 // were.
 func (m *model) jacobian(jac []float64, all bool) {
-	p := len(m.free)
 	for k, c := range m.free {
 		switch {
 		case strings.HasPrefix(c.Path, "rest."):
@@ -408,10 +423,26 @@ func (m *model) jacobian(jac []float64, all bool) {
 		default:
 			m.difference(jac, k, true)
 		}
-		for i, parts := range m.parts {
-			for _, b := range parts {
-				jac[i*p+k] -= jac[b*p+k]
-			}
+		m.less(jac, k)
+	}
+}
+
+// less takes the timed blocks off the whole runs in a column.
+func (m *model) less(jac []float64, k int) {
+	p := len(m.free)
+	for i, parts := range m.parts {
+		for _, b := range parts {
+			jac[i*p+k] -= jac[b*p+k]
+		}
+	}
+}
+
+// jacobianRests fills the columns of the rests alone.
+func (m *model) jacobianRests(jac []float64) {
+	for k, c := range m.free {
+		if strings.HasPrefix(c.Path, "rest.") {
+			m.restColumn(jac, k, c)
+			m.less(jac, k)
 		}
 	}
 }
@@ -423,39 +454,14 @@ func (m *model) restColumn(jac []float64, k int, c machine.Constant) {
 		o, g := &m.obs[i], m.of[i]
 		n := 0.0
 		if g != nil {
-			lo, hi := 0, len(g.blocks)
-			if o.Kind == BlockRun {
-				lo, hi = o.Block-1, o.Block
-			}
-			for b := lo; b < hi; b++ {
-				n += g.blocks[b].count(c.Path, o.Kind)
-			}
-			if o.Kind == WholeRun && (c.Path == "rest.start" || c.Path == "rest.end") {
-				n = 1
-			}
+			g.rests(o, func(path string, many float64) {
+				if path == c.Path {
+					n += many
+				}
+			})
 		}
 		jac[i*p+k] = n * v
 	}
-}
-
-// count is how often a rest happens in a block, as far as the kind of
-// observation sees it.
-func (b *blockCounts) count(path string, kind Kind) float64 {
-	switch path {
-	case "rest.trim":
-		return float64(b.trims)
-	case "rest.stop":
-		return float64(b.stops)
-	}
-	if kind == WholeRun {
-		switch path {
-		case "rest.colour_stop":
-			return float64(b.colours)
-		case "rest.per_needle":
-			return b.needles
-		}
-	}
-	return 0
 }
 
 // slopes are the differences of ln sewing time over a step.
@@ -475,13 +481,9 @@ func (m *model) difference(jac []float64, k int, law bool) {
 	theta[k] += logStep
 	s := m.sheetAt(theta)
 	c := newClocks(s)
-	type moved struct {
-		sew, travel, opening []float64
-		homing               float64
-	}
-	by := make(map[*group]moved, len(m.groups))
+	by := make(map[*group]*moves, len(m.groups))
 	for _, g := range m.groups {
-		v := moved{g.sew, g.travel, g.opening, g.homing}
+		v := g.moves
 		if law {
 			v.sew = make([]float64, len(g.blocks))
 			g.sewing(c, theta, v.sew)
@@ -493,7 +495,7 @@ func (m *model) difference(jac []float64, k int, law bool) {
 			v.travel, v.opening = make([]float64, len(g.blocks)), make([]float64, len(g.blocks))
 			v.homing = g.travelling(c, v.travel, v.opening)
 		}
-		by[g] = v
+		by[g] = &v
 	}
 	r := &m.sheet.Rest
 	for i := range m.obs {
@@ -504,14 +506,8 @@ func (m *model) difference(jac []float64, k int, law bool) {
 			if law {
 				now, then = displayed(m.sheet, o), displayed(s, o)
 			}
-		case BlockRun:
-			v := by[g]
-			now = g.block(o.Block-1, r, g.sew, g.travel)
-			then = g.block(o.Block-1, r, v.sew, v.travel)
 		default:
-			v := by[g]
-			now = g.whole(r, g.sew, g.travel, g.opening, g.homing)
-			then = g.whole(r, v.sew, v.travel, v.opening, v.homing)
+			now, then = g.timed(o, r, &g.moves), g.timed(o, r, by[g])
 		}
 		jac[i*p+k] = (then - now) / logStep
 	}

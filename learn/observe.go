@@ -46,6 +46,11 @@ type Observation struct {
 	Error    float64        // the reading's own standard error (s, or stitches/min); 0: the usual one
 	Step     float64        // the step it was written in: 1 for whole seconds; 0 for no rounding
 	Note     string
+	Needles  Needles // which needle each block used, where it is known
+	With     Beside  // BlockRun: what its time holds beside the block
+	Pressed  bool    // timed by presses on the page: nobody wrote it down
+	Ignored  bool    // kept, and not learned from
+	Written  string  // the time as it was written; empty where that is not known
 }
 
 // The usual errors of a reading, all assumed.

@@ -1,12 +1,12 @@
 package learn
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
@@ -103,9 +103,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 			"whole file belongs to another machine, set speed or design, or its times are in another unit", res.Set,
 			res.Set+res.Used)})
 	}
-	if err := po.suspects(sheet, res); err != nil {
-		return err
-	}
+	po.suspects(sheet, res)
 	if err := po.missing(sheet, res); err != nil {
 		return err
 	}
@@ -168,30 +166,72 @@ func (po *posterior) pace(sheet *machine.Sheet, res *Result) {
 	}
 }
 
-// suspects names the interrupted runs and the slips.
-func (po *posterior) suspects(sheet *machine.Sheet, res *Result) error {
+// suspects asks about the slips and names what else is odd about rows. Of
+// several rows that look held up it says one sentence: that many are a sign
+// against the model before they are one against the person with the watch.
+func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 	m := po.f.model
-	for i := range res.Runs {
-		if err := context.Cause(po.f.ctx); err != nil {
-			return err
+	asked := make([]bool, len(res.Runs))
+	for k := range po.found {
+		s := &po.found[k]
+		p := s.problem(m)
+		for _, i := range s.Rows {
+			res.Runs[i].Suspect, asked[i] = p.Text, true
 		}
+		res.Warnings = append(res.Warnings, p)
+	}
+	var held, none []int
+	for i := range res.Runs {
 		r := &res.Runs[i]
 		switch {
+		case asked[i] || r.Ignored || slices.ContainsFunc(r.Parts, func(b int) bool { return asked[b] }):
+			continue
 		case r.Aside || r.Slip > 0.5:
-			r.Suspect = slipSentence(sheet, m, i, r.Predicted)
+			r.Suspect = unlikely(sheet, m, i, r.Predicted)
+			none = append(none, i)
 		case r.Paused > 0.5:
+			held = append(held, i)
 			what := "the machine takes"
 			if len(r.Parts) > 0 {
 				what = "its blocks and stops take"
 			}
 			r.Suspect = fmt.Sprintf("%s longer than %s: something unnoticed stopped it (a thread break, the bobbin, "+
-				"a pause)? It counts for little", words.Seconds(po.f.model.value(i)-po.f.pred[i]).Text(nil), what)
-		default:
-			continue
+				"a pause)? It counts for little", words.Seconds(m.value(i)-po.f.pred[i]).Text(nil), what)
 		}
+	}
+	for _, i := range none[:min(len(none), mostAlike)] {
+		r := &res.Runs[i]
 		res.Warnings = append(res.Warnings, Problem{r.Row, valueColumn(&r.Observation), r.Suspect})
 	}
-	return nil
+	if more := len(none) - mostAlike; more > 0 {
+		res.Warnings = append(res.Warnings, Problem{Text: words.Say("learn.more-alike",
+			words.Args{"rows": words.Count(more, "row"), "list": po.rowsNamed(none[mostAlike:])}).Text(nil)})
+	}
+	switch len(held) {
+	case 0:
+	case 1:
+		r := &res.Runs[held[0]]
+		res.Warnings = append(res.Warnings, Problem{r.Row, valueColumn(&r.Observation), r.Suspect})
+	default:
+		res.Warnings = append(res.Warnings, Problem{Text: words.Say("learn.held-up", words.Args{
+			"rows": po.rowsNamed(held), "count": words.Count(len(held), "row")}).Text(nil)})
+	}
+}
+
+// mostAlike is how many sentences of one kind are said row by row.
+const mostAlike = 3
+
+// rowsNamed names rows in a sentence, the first of them only where there are many.
+func (po *posterior) rowsNamed(rows []int) words.List {
+	const most = 12
+	var out words.List
+	for k, i := range rows {
+		if k == most {
+			return append(out, words.Name("…"))
+		}
+		out = append(out, words.Name(po.f.model.obs[i].Where()))
+	}
+	return out
 }
 
 // missing looks for what the sheet has at 0 and the times speak for, a turn
@@ -204,25 +244,12 @@ func (po *posterior) missing(sheet *machine.Sheet, res *Result) error {
 	}
 	var best Problem
 	most := missingOdds
-	for _, try := range []struct {
-		path  string
-		start float64
-		what  string
-	}{
-		{"frame.turn", 0.2,
-			"turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
-		{"frame.settle", 0.002, "the frame needs time to settle after each move"},
-	} {
-		c, ok := machine.ConstantAt(try.path)
-		if !ok || c.Get(sheet) != 0 {
+	for _, try := range lacking {
+		s := try.given(sheet)
+		if s == nil {
 			continue
 		}
-		s := sheet.Clone()
-		c.Set(s, try.start)
-		if s.SD == nil {
-			s.SD = map[string]float64{}
-		}
-		s.SD[try.path] = 1
+		c, _ := machine.ConstantAt(try.path)
 		free := freeConstants(s)
 		g := &fitter{ctx: f.ctx, prior: newPrior(s, free), model: newModel(s, free, f.model.obs), aside: f.aside,
 			used: f.used}

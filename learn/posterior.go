@@ -20,14 +20,23 @@ type posterior struct {
 	jac    []float64     // ∂pred/∂z at the mode
 	curve  []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
 	extra  float64       // misfit
+	found  []Slip
 }
 
 // posterior is Laplace's approximation at the mode: the inverse of the
 // curvature of −ln posterior, the model's own curvature left out.
 func (f *fitter) posterior() *posterior {
-	n, p := len(f.model.obs), len(f.model.free)
 	f.linearise(true)
-	po := &posterior{f: f, z: slices.Clone(f.z), jac: slices.Clone(f.jac), curve: make([]float64, n)}
+	po := &posterior{f: f, z: slices.Clone(f.z)}
+	po.laplace()
+	return po
+}
+
+// laplace fills the posterior from what its fitter has at the mode.
+func (po *posterior) laplace() {
+	f := po.f
+	n, p := len(f.model.obs), len(f.model.free)
+	po.jac, po.curve = slices.Clone(f.jac), make([]float64, n)
 	for i := range n {
 		if !f.aside[i] {
 			_, _, d2 := f.noises[i].loss(f.model.value(i) - f.pred[i])
@@ -50,7 +59,6 @@ func (f *fitter) posterior() *posterior {
 		po.cov.Zero() // so sharp that rounding rules: no spread to speak of
 	}
 	po.normal = po.cov
-	return po
 }
 
 // row is ∂pred_i/∂z.

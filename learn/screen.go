@@ -2,7 +2,6 @@ package learn
 
 import (
 	"fmt"
-	"math"
 
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -19,6 +18,10 @@ func screen(sheet *machine.Sheet, free []machine.Constant, obs []Observation, pr
 	for i := range obs {
 		o := &obs[i]
 		p := m.prediction(i)
+		if o.Ignored {
+			aside[i] = true
+			continue
+		}
 		if o.Kind == DisplayReading {
 			aside[i] = o.Shown > o.SetSpeed+4*o.StandardError() || o.Shown < p/4
 			continue
@@ -40,9 +43,10 @@ func leastSeconds(sheet *machine.Sheet, g *group, o *Observation) float64 {
 	return float64(n) * 60 / min(o.SetSpeed, sheet.MaxSpeed)
 }
 
-// slipSentences says what each row set aside, or found to be a slip by the
-// fit, may have been meant to be. predicted is by the best sheet there is.
-func slipSentence(sheet *machine.Sheet, m *model, i int, predicted float64) string {
+// unlikely says what is wrong with a row that was set aside, or that the fit
+// takes for a number from nowhere, and that no slip explains. predicted is by
+// the best sheet there is.
+func unlikely(sheet *machine.Sheet, m *model, i int, predicted float64) string {
 	o := &m.obs[i]
 	if o.Kind == DisplayReading {
 		if o.Shown > o.SetSpeed {
@@ -52,33 +56,12 @@ func slipSentence(sheet *machine.Sheet, m *model, i int, predicted float64) stri
 		return fmt.Sprintf("%.0f/min where this machine should hold about %.0f/min: a slip? It was set aside", o.Shown,
 			predicted)
 	}
-	s := fmt.Sprintf("%s is no likely time for %s, which should take about %s", words.Seconds(o.Seconds).Text(nil),
-		o.What(), words.Seconds(predicted).Text(nil))
 	if least := leastSeconds(sheet, m.of[i], o); o.Seconds < least {
-		s = fmt.Sprintf("%s is less than the stitches of %s take without a single stop (%s)",
-			words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(least).Text(nil))
+		return fmt.Sprintf("%s is less than the stitches of %s take without a single stop (%s): a slip, or another "+
+			"design? It was set aside", words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(least).Text(nil))
 	}
-	near := func(a, b float64) bool { return math.Abs(math.Log(a/b)) < 0.15 }
-	switch {
-	case near(o.Seconds*60, predicted):
-		return s + fmt.Sprintf(": were %g minutes written as seconds? It was set aside", o.Seconds)
-	case near(o.Seconds/60, predicted):
-		return s + fmt.Sprintf(": were %g seconds written as minutes? It was set aside", o.Seconds/60)
-	}
-	for _, q := range m.timed() {
-		if q.Kind == o.Kind && (q.Design != o.Design || q.Block != o.Block) {
-			q.SetSpeed = o.SetSpeed
-			if math.Abs(m.probe(&q)/o.Seconds-1) < 0.03 {
-				return s + fmt.Sprintf(": it would fit %s, was that meant? It was set aside", q.What())
-			}
-		}
-	}
-	if o.Kind == BlockRun {
-		if near(o.Seconds, m.probe(&Observation{Kind: WholeRun, Design: o.Design, SetSpeed: o.SetSpeed})) {
-			return s + ": it would fit the whole run, should the block be empty? It was set aside"
-		}
-	}
-	return s + ": a slip, or another design? It was set aside"
+	return fmt.Sprintf("%s is no likely time for %s, which should take about %s: a slip, or another design? It was "+
+		"set aside", words.Seconds(o.Seconds).Text(nil), o.What(), words.Seconds(predicted).Text(nil))
 }
 
 // timing is what a time was of.
@@ -120,19 +103,6 @@ func (m *model) probe(o *Observation) float64 {
 		m.probes[k] = v
 	}
 	return v
-}
-
-// slipWarnings are the sentences where nothing but slips was left.
-func slipWarnings(sheet *machine.Sheet, free []machine.Constant, obs []Observation, pr *prior, aside []bool) []Problem {
-	m := newModel(sheet, free, obs)
-	m.move(pr.mean)
-	var out []Problem
-	for i, a := range aside {
-		if a {
-			out = append(out, Problem{obs[i].Row, valueColumn(&obs[i]), slipSentence(sheet, m, i, m.prediction(i))})
-		}
-	}
-	return out
 }
 
 func valueColumn(o *Observation) string {

@@ -1,0 +1,149 @@
+package learn
+
+import (
+	"math"
+
+	"needlepace/machine"
+)
+
+// otherwise is the evidence of the rows as they are written under what the
+// sheet lacks and a machine may have: a model that is wrong in a known way is
+// no slip of the pen. It is worked out once, and not where a fit is dear.
+func (s *slipSearch) otherwise() float64 {
+	if s.other != nil {
+		return *s.other
+	}
+	best := math.Inf(-1)
+	s.other = &best
+	f := s.po.f
+	if f.model.stitches() > cheapStitches || len(f.aside) > manyRows {
+		return best
+	}
+	for _, try := range lacking {
+		sheet := try.given(f.model.base)
+		if sheet == nil {
+			continue
+		}
+		free := freeConstants(sheet)
+		g := newFitter(f.ctx, sheet, free, newPrior(sheet, free), f.model.obs)
+		if po, err := g.fit(); err == nil {
+			best = max(best, po.total())
+		}
+	}
+	return best
+}
+
+type lack struct {
+	path  string
+	start float64
+	what  string
+}
+
+// lacking is what a sheet may have at 0 and a machine not.
+var lacking = []lack{
+	{"frame.turn", 0.2, "turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
+	{"frame.settle", 0.002, "the frame needs time to settle after each move"},
+}
+
+// given is the sheet with the constant free; nil where it has it already.
+func (l *lack) given(sheet *machine.Sheet) *machine.Sheet {
+	c, ok := machine.ConstantAt(l.path)
+	if !ok || c.Get(sheet) != 0 {
+		return nil
+	}
+	s := sheet.Clone()
+	c.Set(s, l.start)
+	if s.SD == nil {
+		s.SD = map[string]float64{}
+	}
+	s.SD[l.path] = 1
+	return s
+}
+
+// confirm is the ln odds of slips of single rows together, each row fitted as
+// it was meant, against the rows as written.
+func (s *slipSearch) confirm(slips []Slip) float64 {
+	f := s.po.f
+	all := sharedSlip{}
+	prior := 0.0
+	for _, one := range slips {
+		all.rows, all.meant = append(all.rows, one.Rows...), append(all.meant, one.Meant...)
+		prior += one.prior
+	}
+	po, err := f.again(all.with(f.model.obs), s.po.extra)
+	if err != nil {
+		return math.Inf(-1)
+	}
+	again := &slipSearch{po: po}
+	meant, _ := again.likeliest(sharedSlip{})
+	written, _ := s.likeliest(sharedSlip{})
+	if debugSlips != nil {
+		debugSlips("confirm: meant %.1f (linear %.1f) prior %.1f written %.1f (linear %.1f), otherwise %.1f", po.total(),
+			meant, prior, s.po.total(), written, s.otherwise())
+	}
+	return max(meant, po.total()) + prior - max(written, s.po.total(), s.otherwise())
+}
+
+// astray looks for the one block that led the whole fit astray, so that other
+// rows look held up instead: each timed block of a whole is left out in turn.
+func (s *slipSearch) astray() (Slip, bool) {
+	f := s.po.f
+	guilty := 0
+	for i := range f.model.obs {
+		if !f.aside[i] && !s.po.clean(i) {
+			guilty++
+		}
+	}
+	if guilty < 2 || f.model.stitches() > cheapStitches {
+		return Slip{}, false
+	}
+	var best Slip
+	for i, w := range s.owner {
+		if w < 0 || !s.byHand(i) {
+			continue
+		}
+		o := &f.model.obs[i]
+		meant := *o
+		meant.Ignored, meant.Note = true, noted(o, true)
+		c := Slip{Kind: MisreadSlip, Key: rowKey(o, i), Rows: []int{i}, Meant: []Observation{meant},
+			Written: []Observation{*o}, prior: math.Log(misreadChance / math.Max(misreadWide, o.Seconds)),
+			Whole: f.model.obs[w].Where()}
+		if c.Odds = s.confirm([]Slip{c}); best.Rows == nil || c.Odds > best.Odds {
+			best = c
+		}
+	}
+	if best.Odds < slipOdds {
+		return Slip{}, false
+	}
+	all := sharedSlip{rows: best.Rows, meant: best.Meant}
+	po, err := f.again(all.with(f.model.obs), s.po.extra)
+	if err != nil {
+		return Slip{}, false
+	}
+	i := best.Rows[0]
+	best.Expected = po.f.model.prediction(i)
+	best = s.sharper(best, po)
+	return best, true
+}
+
+// sharper is the slip that a misread block may be instead: one that gives its
+// own number.
+func (s *slipSearch) sharper(was Slip, po *posterior) Slip {
+	i := was.Rows[0]
+	o := s.po.f.model.obs[i]
+	best := was
+	rel := math.Sqrt(quad(po.row(i), po.cov))
+	for _, c := range meantTimes(&o) {
+		meant := o
+		meant.Seconds, meant.Step = c.seconds, c.step
+		meant.Note = noted(&o, false)
+		v := sq(rel) + s.variance(&meant, nil)
+		prior := math.Log(c.chance * c.scale)
+		odds := was.Odds - was.prior + prior - sq(c.seconds-was.Expected)/v/2 - math.Log(2*math.Pi*v)/2
+		if odds > best.Odds {
+			best = was
+			best.Kind, best.Meant, best.Odds, best.prior = c.kind, []Observation{meant}, odds, prior
+		}
+	}
+	return best
+}
