@@ -110,12 +110,27 @@ type Finding struct {
 	StitchKind   string         `json:"stitch_kind" doc:"kind of stitches it is in, e.g. satin; empty where it is in none"`
 	What         words.Plain    `json:"what"`
 	Ask          words.Plain    `json:"ask" doc:"what to ask the digitizer for"`
+	Places       []Place        `json:"places,omitempty" doc:"the places it gathers, the worst first; left out: one"`
 
 	// The revolutions to be drawn strong, none where it is a place, as drawings count them: short jumps that are
 	// sewn through are revolutions and no stitches.
 	FirstRev, PastRev int `json:"-"`
 
 	in stitch.Kind // NotSewn: none
+}
+
+// Place is one of the places that a finding gathers.
+type Place struct {
+	Block    int         `json:"block" doc:"colour block, from 1"`
+	From     int         `json:"from" doc:"stitch from 0; to = from is between stitches"`
+	To       int         `json:"to"`
+	X        float64     `json:"x_mm" doc:"from the start, y up"`
+	Y        float64     `json:"y_mm"`
+	RadiusMM float64     `json:"radius_mm"`
+	Count    int         `json:"count"`
+	Peak     float64     `json:"peak" doc:"the worst there, in the unit of the limit; 0: none"`
+	Seconds  float64     `json:"seconds" doc:"its part of the finding's"`
+	What     words.Plain `json:"what"`
 }
 
 // Density is how often the needle strikes each square millimetre.
@@ -201,6 +216,10 @@ func findingOf(number int, f audit.Finding, revs []int) Finding {
 		RadiusMM: f.Radius, AloneSeconds: f.Alone,
 		SplitSeconds: f.Split, Risk: f.Risk, What: words.Plain(f.What), Ask: words.Plain(f.Ask),
 		FirstRev: revs[f.From], PastRev: revs[f.To],
+	}
+	for _, p := range f.Places {
+		out.Places = append(out.Places, Place{p.Block + 1, p.From, p.To, p.X, p.Y, p.Radius, p.Count, p.Peak, p.Seconds,
+			words.Plain(p.What)})
 	}
 	if f.From == f.To { // between two stitches
 		out.FromStitch, out.ToStitch = f.From, f.From+1

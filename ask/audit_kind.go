@@ -23,7 +23,7 @@ func (a *AuditAnswer) inKinds(trimAfter int) {
 	for i := range a.Findings {
 		f := &a.Findings[i]
 		from, to := max(0, f.From), min(f.To, len(kinds))
-		if from >= to {
+		if from >= to || len(f.Places) > 0 && f.Places[0].From == f.Places[0].To {
 			continue
 		}
 		if f.PastRev == f.FirstRev {

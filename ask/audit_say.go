@@ -70,20 +70,38 @@ func (f *Finding) Cost() words.Value { return cost(f.Seconds) }
 func (f *Finding) OrderCost() words.Value { return cost(f.OrderSeconds) }
 
 // Where says which stitches it is about.
-func (f *Finding) Where() words.Message {
+func (f *Finding) Where() words.Message { return where(f.From, f.To) }
+
+func where(from, to int) words.Message {
 	switch {
-	case f.From == f.To && f.From == 0:
+	case from == to && from == 0:
 		return words.Say("audit.before")
-	case f.From == f.To:
-		return words.Say("audit.after", words.Args{"n": words.Whole(f.From)})
-	case f.To == f.From+1:
-		return words.Say("audit.stitch", words.Args{"n": words.Whole(f.To)})
+	case from == to:
+		return words.Say("audit.after", words.Args{"n": words.Whole(from)})
+	case to == from+1:
+		return words.Say("audit.stitch", words.Args{"n": words.Whole(to)})
 	}
-	return words.Say("audit.stitches", words.Args{"from": words.Whole(f.FromStitch), "to": words.Whole(f.ToStitch)})
+	return words.Say("audit.stitches", words.Args{"from": words.Whole(from + 1), "to": words.Whole(to)})
+}
+
+// Cost is the place's part of its finding's cost on each run.
+func (p *Place) Cost() words.Value { return cost(p.Seconds) }
+
+// Where says which block and which stitches the place is in.
+func (p *Place) Where() words.Message {
+	return words.Say("audit.block", words.Args{"n": words.Whole(p.Block), "where": where(p.From, p.To)})
 }
 
 // Place says which block it is in, where, and in which kind of stitches.
 func (f *Finding) Place() words.Message {
+	if len(f.Places) > 0 {
+		p, n := f.Places[0], words.Count(len(f.Places), "place")
+		if f.in == stitch.NotSewn {
+			return words.Say("audit.places", words.Args{"places": n, "n": words.Whole(p.Block), "where": where(p.From, p.To)})
+		}
+		return words.Say("audit.places-in", words.Args{"places": n, "n": words.Whole(p.Block), "where": where(p.From, p.To),
+			"kind": f.in.Name()})
+	}
 	if f.in != stitch.NotSewn {
 		return words.Say("audit.block-in", words.Args{"n": words.Whole(f.Block), "where": f.Where(), "kind": f.in.Name()})
 	}
@@ -101,7 +119,11 @@ func (a *AuditAnswer) KindTable() *Table {
 		column("risk", "audit.risk"),
 	)
 	for _, k := range a.Kinds() {
-		t.add(coded{k.Title(), string(k.Kind)}, words.Whole(len(k.Findings)), cost(k.Seconds),
+		places := 0
+		for i := range k.Findings {
+			places += max(1, len(k.Findings[i].Places))
+		}
+		t.add(coded{k.Title(), string(k.Kind)}, words.Whole(places), cost(k.Seconds),
 			cost(k.Order), k.Severity, words.Name(string(k.Findings[0].Risk)))
 	}
 	return t

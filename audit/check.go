@@ -69,6 +69,7 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 			r.Findings = append(r.Findings, f.all(v)...)
 		}
 		v.together(r.Findings)
+		r.Findings = v.bundle(r.Findings)
 		for i := range r.Findings {
 			x := &r.Findings[i]
 			x.OrderSeconds = x.Seconds * float64(r.Runs)

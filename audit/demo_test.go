@@ -82,8 +82,14 @@ func TestEveryPlantedFaultIsFoundAndCleanDesignsAreClean(t *testing.T) {
 // found: a finding of the right kind that overlaps the planted stitches.
 func found(r *Report, fault demo.Fault) bool {
 	for _, f := range r.Findings {
-		if f.Kind == kindOf[fault.Kind] && f.From <= max(fault.To, fault.From) && max(f.To, f.From) >= fault.From {
-			return true
+		places := f.Places
+		if places == nil {
+			places = []Place{f.asPlace()}
+		}
+		for _, p := range places {
+			if f.Kind == kindOf[fault.Kind] && p.From <= max(fault.To, fault.From) && max(p.To, p.From) >= fault.From {
+				return true
+			}
 		}
 	}
 	return false

@@ -50,6 +50,9 @@ func (v *survey) mostly(found []Finding, what words.Message) []Finding {
 		return found
 	}
 	f := found[0]
+	for _, x := range found {
+		f.Places = append(f.Places, x.asPlace())
+	}
 	f.What, f.Count, f.Spread, f.To = what, len(found), true, found[len(found)-1].To
 	return []Finding{f}
 }

@@ -161,13 +161,17 @@ func floorDiv(a, b int) int {
 }
 
 // findDense gathers neighbouring square millimetres with too many holes. It
-// costs no time by itself; the thread breaks it makes are the floor's.
+// costs no time by itself; the thread breaks it makes are the floor's. A lock or
+// a sharp corner fills a square millimetre too and harms nothing: a spot smaller
+// than a stack counts only where it is far beyond the limit.
 func findDense(v *survey) []Finding {
 	counts := make([]float32, len(v.report.Penetrations.Counts))
 	for c, n := range v.report.Penetrations.Counts {
 		counts[c] = float32(n)
 	}
-	found := v.spots(counts, v.lim.Density)
+	found := slices.DeleteFunc(v.spots(counts, v.lim.Density), func(f Finding) bool {
+		return f.Count < stackLeast && f.Over < lockOver
+	})
 	for i := range found {
 		f := &found[i]
 		f.Risk, f.Severity = RiskBreak, worse(Shows, f.Over)
@@ -177,6 +181,10 @@ func findDense(v *survey) []Finding {
 	}
 	return found
 }
+
+// lockOver is how far a lock may pass the limit of penetrations: four stitches to
+// and fro on a corner of satin stay below. Engineering choice.
+const lockOver = 1.5
 
 // spots gathers neighbouring square millimetres of the heat whose value is over
 // the limit: Count is how many, Peak the most, and the place where that is.

@@ -10,9 +10,9 @@ import (
 // StackedLayers is too much thread over one another.
 const StackedLayers Kind = "stacked-layers"
 
-// A spot of layers is reported from so many square millimetres on: a corner or a
-// lock is no stack. Engineering choice.
-const layersLeast = 4
+// A smaller spot, in square millimetres, is a corner or a lock and no stack.
+// Engineering choice.
+const stackLeast = 4
 
 // findLayers looks for square millimetres in which the thread that lies there,
 // at its own width, covers the cloth more than Layers times, and which have no
@@ -30,7 +30,7 @@ func findLayers(v *survey) []Finding {
 	}
 	var found []Finding
 	for _, f := range v.spots(layers, v.lim.Layers) {
-		if f.Count >= layersLeast {
+		if f.Count >= stackLeast {
 			f.Risk, f.Severity = RiskBreak, worse(Shows, f.Over)
 			found = append(found, f)
 		}

@@ -61,6 +61,8 @@ type Finding struct {
 	Risk  Risk
 	What  words.Message // one sentence: what it is
 	Ask   words.Message // what to ask the digitizer for
+	// Places are the places it gathers, the worst first; nil where there is one.
+	Places []Place
 
 	cells []uint64 // it lies in, for gather
 	cures []cure

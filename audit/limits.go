@@ -30,6 +30,7 @@ type Limits struct {
 	Pull          float64 `toml:"pull"`
 	WalkBlocks    float64 `toml:"walk_blocks"`
 	Touch         float64 `toml:"touch"`
+	LongList      float64 `toml:"long_list"`
 	FewStitches   float64 `toml:"few_stitches"`
 	PresserMargin float64 `toml:"presser_margin"`
 	OffCentre     float64 `toml:"off_centre"`
@@ -91,6 +92,8 @@ var LimitList = []Limit{
 		"somebody left the locks to the machine", "engineering choice"},
 	{"touch", "mm", 2, 0.1, 50, "places of one kind of finding that lie this near, or up to twice as far, are one finding",
 		"engineering choice"},
+	{"long_list", "findings", 3, 1, 100000, "more findings of one kind and one severity are one finding of many places",
+		"engineering choice: what is to be done is the same at each"},
 	{"layers", "times", 6, 1, 100, "thread that covers a square millimetre more often lies too thick",
 		"E. Levy, Printwear, Dec 2016: trouble begins beyond three stacked layers; satin, at 0.4 mm, covers twice"},
 	{"inner_curve", "mm", 0.2, 0, 2, "holes nearer to each other on the inner side of a curve of satin are crowded",

@@ -11,12 +11,16 @@ type Mark struct {
 	Number int
 	X, Y   float64 // mm, y up
 	Radius float64 // mm: the ring around the place holds what it is about
+	Also   []Spot  // other places of it: rings without a number
 	// From and To name the segments it is about (From ≤ i < To), drawn strong;
 	// From = To for a place only.
 	From, To int
 	Text     string // what it is, for the list under the drawing
 	Value    string // what it costs, e.g. "12 s"; may be empty
 }
+
+// Spot is a place with the ring around it, mm, y up.
+type Spot struct{ X, Y, Radius float64 }
 
 // Marked is a design in pale thread with numbered marks, and the marks listed
 // under it in the order given.
@@ -123,6 +127,10 @@ func (m *Marked) Draw(c Canvas) {
 	for i, k := range m.Marks {
 		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
 			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
+		for _, s := range k.Also {
+			place := p.at(finite(s.X), finite(s.Y))
+			c.Lines(ringOf(place, max(finite(s.Radius)*p.k, leastRing)), Stroke{Paint: Solid(clothWarn), Width: 1.25})
+		}
 		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(RGB{255, 255, 255}), Width: 4})
 		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(clothWarn), Width: 2})
 		badge(c, badges[i], k.Number)

@@ -25,6 +25,9 @@ func FindingsOf(a *ask.AuditAnswer, w *words.Writer) *Marked {
 		}
 		f := &a.Findings[i]
 		m := Mark{Number: f.Number, X: f.X, Y: f.Y, From: f.FirstRev, To: f.PastRev, Radius: f.RadiusMM, Text: f.What.Text(w)}
+		for _, p := range f.Places[min(1, len(f.Places)):] {
+			m.Also = append(m.Also, Spot{p.X, p.Y, p.RadiusMM})
+		}
 		if f.Seconds > 0 {
 			m.Value = f.Cost().Text(w)
 		}

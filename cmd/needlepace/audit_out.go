@@ -39,7 +39,12 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 				continue
 			}
 			t.row(fmt.Sprint(f.Number), f.Cost().Text(nil), f.Place().Text(nil),
-				fmt.Sprintf("at (%d, %d) mm", int(math.Round(f.X)), int(math.Round(f.Y))), f.What.Text(nil))
+				at(f.X, f.Y), f.What.Text(nil))
+			for i := range f.Places {
+				if p := &f.Places[i]; a.All {
+					t.row("", p.Cost().Text(nil), p.Where().Text(nil), at(p.X, p.Y), p.What.Text(nil))
+				}
+			}
 		}
 		t.write(w)
 		if more := len(k.Findings) - shown; more > 0 && !a.All {
@@ -49,6 +54,10 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 	}
 	fmt.Fprintln(w,
 		"\n  What can be mended without changing the picture: needlepace mend. The rest is for the digitizer.")
+}
+
+func at(x, y float64) string {
+	return fmt.Sprintf("at (%d, %d) mm", int(math.Round(x)), int(math.Round(y)))
 }
 
 // auditHead is the first line of an audit or a mend, and what the file's reader

@@ -35,8 +35,9 @@ type spareStop struct {
 // auditRow is one finding as the page lists and marks it.
 type auditRow struct {
 	*ask.Finding
-	First, Past        int  // revolutions, as the drawing counts
-	More               bool // its mark shows only where it is chosen
+	First, Past        int         // revolutions, as the drawing counts
+	More               bool        // its mark shows only where it is chosen
+	Also               []ask.Place // other places of it
 	PerPiece, PerOrder string
 	Where              string
 }
@@ -80,7 +81,8 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 	w := c.writer()
 	for i := range a.Findings {
 		f := &a.Findings[i]
-		data.Findings = append(data.Findings, auditRow{f, f.FirstRev, f.PastRev, i >= picture.MostMarks, f.Cost().Text(w),
+		data.Findings = append(data.Findings, auditRow{f, f.FirstRev, f.PastRev, i >= picture.MostMarks, f.Places[min(1, len(f.Places)):],
+			f.Cost().Text(w),
 			f.OrderCost().Text(w), f.Place().Text(w)})
 	}
 	p.addTables(w, a.FindingsTable(), a.KindTable())

@@ -103,10 +103,11 @@ function start(box) {
     e.preventDefault();
     const on = el.getAttribute("aria-pressed") === "true";
     for (const o of document.querySelectorAll("[data-goto][aria-pressed]")) o.setAttribute("aria-pressed", "false");
+    for (const o of document.querySelectorAll("[data-of]")) o.toggleAttribute("data-on", !on && o.getAttribute("data-of") === el.dataset.number);
     if (on) { drawing.mark(0, 0); drawing.view.fit(); return; }
     for (const o of document.querySelectorAll(`[data-goto][data-number="${el.dataset.number}"]`)) o.setAttribute("aria-pressed", "true");
     drawing.mark(Number(el.dataset.from), Number(el.dataset.to));
-    goTo(Number(el.dataset.from), Number(el.dataset.to), Number(el.dataset.x) * 10, Number(el.dataset.y) * 10);
+    if (el.hasAttribute("data-many")) drawing.view.fit(); else goTo(Number(el.dataset.from), Number(el.dataset.to), Number(el.dataset.x) * 10, Number(el.dataset.y) * 10);
     const r = cloth.getBoundingClientRect();
     if (r.bottom < 80 || r.top > innerHeight - 80) cloth.scrollIntoView({ block: "center", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
   });
