@@ -3,6 +3,7 @@ package ask
 import (
 	"context"
 	"slices"
+	"strings"
 	"time"
 
 	"needlepace/audit"
@@ -34,7 +35,7 @@ type MendQuestion struct {
 	Release     []int   // stops that may go although nothing asks for it, by number, from 1
 	Seconds     float64 // for the search, at most; 0: DefaultMendSeconds
 	Seed        uint64  // of the search; 0: DefaultSeed
-	Format      string  // of the new file, by its name; empty: the design's own, or dst where that cannot be written
+	Format      string  // of the new file, by its name; empty: MendFormat of the design's own
 	// Progress, if not nil, is told the share of the time that is over, and
 	// how far the order is from the best at most (a share of what an order
 	// can change).
@@ -147,6 +148,10 @@ func MendCheck(q MendQuestion) error {
 	if q.KeepStops && len(q.Release) > 0 {
 		return Errorf("all stops are to stay, and stop %d is named to go: say one of the two",
 			q.Release[0]).At("keep_stops")
+	}
+	if q.Format != "" && !writes(q.Format) {
+		return Errorf("no .%s file can be written; ask for one of %s", q.Format,
+			strings.Join(stitchfile.Writable(), ", ")).At("format")
 	}
 	if !(q.Seconds >= 0 && q.Seconds <= mostMendSeconds) { // a NaN fails too
 		return Errorf("a search of %v s; give more than 0 and up to %s s", q.Seconds,

@@ -28,7 +28,9 @@ type MendHole struct {
 type MendFile struct {
 	Format string            `json:"format"`
 	Added  []MendHole        `json:"added_stitches" doc:"where thread lies in a move too long for the format, on its straight way"`
-	Moved  bool              `json:"moved" doc:"the format has no place in the frame: a machine lays the design in the middle"`
+	Moved  bool              `json:"moved" doc:"the format's start is not the old file's: the design lies elsewhere from it"`
+	ShiftX float64           `json:"shift_x_mm" doc:"so much further to the right from the start each stitch lies than in the old file"`
+	ShiftY float64           `json:"shift_y_mm" doc:"and so much further up"`
 	Tail   bool              `json:"no_way_back" doc:"the way of the frame after the last stitch is not in the file"`
 	Stops  int               `json:"stops_at_stitch" doc:"colour stops that stand at the stitch before them, and did not quite"`
 	Jumps  int               `json:"jumps_sewn" doc:"jumps with the thread uncut that are part of the stitch after them"`
@@ -45,12 +47,19 @@ func writes(format string) bool {
 	return false
 }
 
+// MendFormat is the format of a mended file where none is asked for: the old one's,
+// or dst where that cannot be written.
+func MendFormat(old string) string {
+	if writes(old) {
+		return old
+	}
+	return "dst"
+}
+
 // name calls the new file by the old one's name and its own format.
 func (a *MendAnswer) name(format string) {
 	if format == "" {
-		if format = a.Of.Format; !writes(format) {
-			format = "dst"
-		}
+		format = MendFormat(a.Of.Format)
 	}
 	a.File = MendFile{Format: format, Added: []MendHole{}, Lost: []stitchfile.Loss{}}
 	a.NewFile = strings.TrimSuffix(path.Base(a.Of.File), path.Ext(a.Of.File)) + "-mended." + format
@@ -94,7 +103,7 @@ func (a *MendAnswer) asFile(r stitchfile.Readers) (*stitch.Design, error) {
 	}
 	a.note(done, back)
 	d := *a.Of.Design
-	d.Records = back.Records
+	d.Records, d.Format = back.Records, back.Format
 	return &d, nil
 }
 
@@ -104,6 +113,7 @@ func (a *MendAnswer) note(done stitchfile.Written, back *stitch.Design) {
 	a.done = done
 	f := &a.File
 	f.Moved, f.Tail, f.Stops, f.Jumps = done.Shift != stitch.Point{}, done.Tail, done.Stops, done.Jumps
+	f.ShiftX, f.ShiftY = done.Shift.MM()
 	hole, x, y := 0, -done.Shift.X, -done.Shift.Y
 	for _, r := range back.Records {
 		x, y = x+int(r.DX), y+int(r.DY)
@@ -215,7 +225,7 @@ func (a *MendAnswer) sayFile() {
 	switch {
 	case f.Format == "pes":
 		a.Caveats.Say("mend.in-the-middle", words.Args{"format": format})
-	case f.Format != a.Of.Format:
-		a.Caveats.Say("mend.other-format", words.Args{"old": words.Name("." + a.Of.Format), "format": format})
+	case f.Moved:
+		a.Caveats.Say("mend.centred", words.Args{"format": format, "x": words.MM(f.ShiftX), "y": words.MM(f.ShiftY)})
 	}
 }

@@ -91,16 +91,7 @@ func FuzzMend(f *testing.F) {
 		if back == nil || lengthOf(d) > mostPainted {
 			return
 		}
-		threads, _, _ := q.of(of)
-		if threads == nil {
-			for k := range d.Count().ColourStops + 1 {
-				threads = append(threads, k)
-			}
-		}
-		var moved []int
-		for _, b := range a.Blocks {
-			moved = append(moved, threads[b-1])
-		}
+		threads, moved := a.threads(q.ThreadsAsked)
 		n := s.Reading.TrimAfterJumps
 		was, now := layers(d, threads, n), layers(unmoved(back, a), moved, n)
 		if len(a.File.Added) > 0 { // they lie beside the way by half a point at most
@@ -114,6 +105,17 @@ func FuzzMend(f *testing.F) {
 			t.Errorf("the picture is another: %d points before, %d after", len(was), len(now))
 		}
 	})
+}
+
+// threads are those of the old file's blocks, by number, and of the new file's.
+func (a *MendAnswer) threads(said ThreadsAsked) (old, moved []int) {
+	if old, _, _ = said.of(a.Of); old == nil {
+		old = identity(a.Of.Counts.ColourStops + 1)
+	}
+	for _, b := range a.Blocks {
+		moved = append(moved, old[b-1])
+	}
+	return old, moved
 }
 
 // someSheets are two to four machines that read and move differently.
@@ -174,9 +176,17 @@ func mendHolds(t *testing.T, name string, d *stitch.Design, a *MendAnswer, s *ma
 
 // unmoved is a design read back where the old one lies.
 func unmoved(d *stitch.Design, a *MendAnswer) *stitch.Design {
-	shift := stitch.Record{DX: int16(-a.done.Shift.X), DY: int16(-a.done.Shift.Y), Op: stitch.Jump}
-	return &stitch.Design{Records: append([]stitch.Record{shift}, d.Records...)}
+	var back []stitch.Record
+	for x, y := -lattice(a.File.ShiftX), -lattice(a.File.ShiftY); x != 0 || y != 0; {
+		r := stitch.Record{DX: int16(min(max(x, math.MinInt16), math.MaxInt16)),
+			DY: int16(min(max(y, math.MinInt16), math.MaxInt16)), Op: stitch.Jump}
+		x, y, back = x-int(r.DX), y-int(r.DY), append(back, r)
+	}
+	return &stitch.Design{Records: append(back, d.Records...)}
 }
+
+// lattice is mm in 0.1 mm.
+func lattice(mm float64) int { return int(math.Round(mm * stitch.UnitsPerMM)) }
 
 // stopsAt is where the frame stands at each stop, mm, in their order.
 func stopsAt(d *stitch.Design) (all [][2]float64) {

@@ -2,7 +2,6 @@ package ask
 
 import (
 	"fmt"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
@@ -82,15 +81,7 @@ func TestStudyFleet(t *testing.T) {
 	if _, err := fmt.Sscan(os.Getenv("NEEDLEPACE_FLEET_STUDY"), &seconds); err != nil {
 		t.Skip("a study, not a test: set NEEDLEPACE_FLEET_STUDY to seconds for each mend")
 	}
-	rng := rand.New(rand.NewPCG(1, 12))
-	var fleet []*machine.Sheet
-	for len(fleet) < 12 {
-		for _, s := range someSheets(rng) {
-			s.Name = fmt.Sprintf("machine %d", len(fleet)+1)
-			fleet = append(fleet, s)
-		}
-	}
-	fleet = fleet[:12]
+	fleet := fleetOf(12)
 	files, _ := filepath.Glob("../../shared/data/real/*")
 	mends, changed, turned, refused, stops := 0, 0, 0, map[string]string{}, 0
 	var before, after float64

@@ -37,6 +37,7 @@ type MendManyQuestion struct {
 	KeepStops   bool    // every stop stays, at its place and with what is sewn before it
 	Seconds     float64 // for the search of each design, at most; 0: DefaultMendSeconds
 	Seed        uint64  // of the searches; 0: DefaultSeed
+	Format      string  // of the new files, by its name; empty: MendFormat of each design's own
 	Money       bool    // with what the time is worth
 	// Progress, if not nil, is told the share that is done and what is being done.
 	Progress func(fraction float64, doing words.Message)
@@ -115,7 +116,7 @@ func MendManyCheck(q MendManyQuestion) error {
 // one is the question about one design.
 func (q *MendManyQuestion) one(design string) MendQuestion {
 	return MendQuestion{Design: design, Machine: q.Machine, Job: q.Job, KeepColours: q.KeepColours,
-		KeepStops: q.KeepStops, Seconds: q.Seconds, Seed: q.Seed, Now: q.Now}
+		KeepStops: q.KeepStops, Seconds: q.Seconds, Seed: q.Seed, Format: q.Format, Now: q.Now}
 }
 
 // MendMany mends designs one after the other. What fails is told with the

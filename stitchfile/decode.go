@@ -1,6 +1,7 @@
 package stitchfile
 
 import (
+	"errors"
 	"fmt"
 	"io"
 
@@ -82,7 +83,13 @@ func EncodeFor(w io.Writer, d *stitch.Design, format string, r Readers) (Written
 func encode(d *stitch.Design, format string, r Readers) ([]byte, Written, error) {
 	for _, f := range formats {
 		if f.name == format && f.encode != nil {
-			return f.encode(d, r)
+			laid, by, added := f.lay(d)
+			b, done, err := f.encode(laid, r)
+			if e := (*UnsupportedError)(nil); errors.As(err, &e) && e.Record >= 0 {
+				e.Record = max(0, e.Record-added)
+			}
+			done.Shift = by
+			return b, done, err
 		}
 	}
 	return nil, Written{}, &UnsupportedError{Format: format, Record: -1,

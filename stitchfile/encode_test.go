@@ -150,7 +150,9 @@ func written(t interface{ Fatalf(string, ...any) }, d *stitch.Design, format str
 	}
 	back := readBack(t, b.Bytes(), format)
 	out := *back
-	out.Records = []stitch.Record{{DX: int16(-done.Shift.X), DY: int16(-done.Shift.Y), Op: stitch.Jump}}
+	unmoved := newBuilder(1)
+	unmoved.add(stitch.Jump, -done.Shift.X, -done.Shift.Y)
+	out.Records = unmoved.d.Records
 	hole := 0
 	var way stitch.Point // since the last penetration that stays
 	var added []stitch.Point
@@ -294,7 +296,7 @@ func TestAMoveThatDoesNotFitIsDividedOnItsStraightWay(t *testing.T) {
 		{"in .pes it fits", []stitch.Record{sew, rec(stitch.Sew, 480, 0)}, "pes", Readers{Fewest: 1},
 			[]stitch.Record{rec(stitch.Jump, -10, 0), sew, rec(stitch.Sew, 480, 0)}, nil}, // from the box's corner
 		{"and in .vp3", []stitch.Record{sew, rec(stitch.Sew, 480, 0)}, "vp3", Readers{Fewest: 1},
-			[]stitch.Record{sew, rec(stitch.Sew, 480, 0)}, nil},
+			[]stitch.Record{rec(stitch.Jump, -250, 0), sew, rec(stitch.Sew, 480, 0)}, nil}, // from the hoop's middle
 	} {
 		var b bytes.Buffer
 		done, err := EncodeFor(&b, &stitch.Design{Records: c.in}, c.format, c.r)

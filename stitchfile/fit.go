@@ -40,7 +40,7 @@ type Written struct {
 	// straight way.
 	Added []int
 	// Shift is how much further up and to the right the file's design lies, as
-	// read, in 0.1 mm: of a format in which a design has no place of its own.
+	// read, in 0.1 mm: where the format's start is not the design's.
 	Shift stitch.Point
 	// Tail reports that the frame's way after the last stitch is not in the file.
 	Tail bool
@@ -79,6 +79,36 @@ const (
 	LossShared  Loss = "shared"       // that some threads differ: more than the table has numbers
 	LossMadeUp  Loss = "made-up"      // the design does not say its threads; the file has to, and makes some up
 )
+
+// lay moves a design to where a file of the format has it: its middle in the
+// middle of the hoop, unless it came with a place in a hoop of its own; its box's
+// corner at the start. It says by how much, and how many records are now before
+// the first.
+func (f *format) lay(d *stitch.Design) (laid *stitch.Design, by stitch.Point, added int) {
+	from := anywhere
+	if f := byExtension(d.Format); f != nil {
+		from = f.start
+	}
+	switch b := d.Count().Bounds; {
+	case f.start == corner:
+		by = stitch.Point{X: -b.MinX, Y: -b.MaxY}
+	case from == corner, from == anywhere && f.start == hoop:
+		by = stitch.Point{X: -(b.MinX + b.MaxX) / 2, Y: -(b.MinY + b.MaxY) / 2}
+	}
+	if by == (stitch.Point{}) {
+		return d, by, 0
+	}
+	rec, dx, dy := d.Records, by.X, by.Y
+	if rec[0].Op == stitch.Jump {
+		dx, dy, rec = dx+int(rec[0].DX), dy+int(rec[0].DY), rec[1:]
+	}
+	out := newBuilder(len(rec) + 2)
+	if dx != 0 || dy != 0 {
+		out.add(stitch.Jump, dx, dy)
+	}
+	out.d.Name, out.d.Threads, out.d.Records = d.Name, d.Threads, append(out.d.Records, rec...)
+	return &out.d, by, len(out.d.Records) - len(d.Records)
+}
 
 // pieces is the number of records that a displacement needs at no more than
 // step an axis; 0 for no displacement.

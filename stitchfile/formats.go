@@ -17,9 +17,19 @@ type format struct {
 	colours string   // for people: what the file says of its colours
 	sniff   func(b []byte) certainty
 	decode  func(b []byte) (*stitch.Design, error)
+	start   place
 	lacks   string                                                     // for people: what a written file cannot hold
 	encode  func(d *stitch.Design, r Readers) ([]byte, Written, error) // nil: read only
 }
+
+// place is where the frame stands as a design of the format begins.
+type place int
+
+const (
+	anywhere place = iota // where the operator drives it
+	hoop                  // in the middle of the hoop
+	corner                // at the upper left of the design's box, which the machine lays in its middle
+)
 
 // certainty is how sure the bytes alone make us of a format.
 type certainty int

@@ -42,6 +42,7 @@ var jefFormat = format{
 	colours: "numbers into a fixed table: the shades shown are approximate",
 	sniff:   sniffJEF,
 	decode:  decodeJEF,
+	start:   hoop,
 	lacks:   "operator's stops, sequins, the name, names of threads; shades are the nearest of its table",
 	encode:  encodeJEF,
 }

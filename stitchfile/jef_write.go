@@ -24,8 +24,7 @@ var jefHoops = []struct{ code, x, y int }{{1, 250, 250}, {0, 550, 550}, {3, 630,
 // on all sides where it does not fit.
 var jefRooms = [4][2]int{{550, 550}, {250, 250}, {700, 1000}, {700, 1000}}
 
-// encodeJEF writes a .jef file. The frame begins in the middle of the hoop, as the
-// design does at its start.
+// encodeJEF writes a .jef file of a design that lies about the hoop's middle.
 func encodeJEF(d *stitch.Design, r Readers) ([]byte, Written, error) {
 	f := fitter{format: "jef", step: jefStep, Readers: r}
 	if err := f.records(d.Records); err != nil {

@@ -48,6 +48,7 @@ var pecFormat = format{
 		return no
 	},
 	decode: func(b []byte) (*stitch.Design, error) { return decodePEC("pec", b, pecOffset(b)) },
+	start:  corner,
 }
 
 // pecOffset is where the block begins in a .pec file: after the signature.
@@ -216,6 +217,7 @@ var pesFormat = format{
 		return no
 	},
 	decode: decodePES,
+	start:  corner,
 	lacks: "operator's stops, sequins, names of threads, more than 16 letters of the name, the place in the frame; " +
 		"shades are the nearest of its table, 255 colours at most",
 	encode: encodePES,

@@ -36,9 +36,8 @@ func encodePES(d *stitch.Design, r Readers) ([]byte, Written, error) {
 
 const pesHeaderBytes = 22
 
-// appendPEC appends the machine's stitch block. The box is that of the stitches,
-// and the design begins where its start lies in the box: a machine lays the box in
-// the middle of its field.
+// appendPEC appends the machine's stitch block of a design that lies about the
+// corner of its box.
 func appendPEC(b []byte, format string, d *stitch.Design, r Readers) ([]byte, Written, error) {
 	f := fitter{format: format, step: pecMaxStep, trims: true, Readers: r}
 	if err := f.records(d.Records); err != nil {
@@ -50,14 +49,15 @@ func appendPEC(b []byte, format string, d *stitch.Design, r Readers) ([]byte, Wr
 			Text:   fmt.Sprintf("a .%s file holds %d colours, the design has %d", format, pecMost, c.ColourStops+1),
 			Remedy: "write .dst, .exp or .vp3"}
 	}
-	w := Written{Added: f.added, Shift: stitch.Point{X: -c.Bounds.MinX, Y: -c.Bounds.MaxY}}
-	if far := max(w.Shift.X, -w.Shift.X, w.Shift.Y, -w.Shift.Y); far > math.MaxInt16 {
+	wide, high := c.Bounds.MaxX-c.Bounds.MinX, c.Bounds.MaxY-c.Bounds.MinY
+	if max(wide, high) > math.MaxUint16 {
 		return nil, Written{}, &UnsupportedError{Format: format, Record: -1,
-			Text:   fmt.Sprintf("the design reaches %.1f m from its start, farther than a .%s file can say", mm(far)/1000, format),
+			Text:   fmt.Sprintf("the design is %.1f m long, more than a .%s file can say", mm(max(wide, high))/1000, format),
 			Remedy: "write .dst or .exp"}
 	}
+	w := Written{Added: f.added}
 	// The travel before anything else is the start offset.
-	at, rec := w.Shift, f.out
+	at, rec := stitch.Point{}, f.out
 	for len(rec) > 0 && rec[0].Op == stitch.Jump {
 		at.X, at.Y = at.X+int(rec[0].DX), at.Y+int(rec[0].DY)
 		rec = rec[1:]
@@ -75,8 +75,8 @@ func appendPEC(b []byte, format string, d *stitch.Design, r Readers) ([]byte, Wr
 		p[pecColours+1+k] = byte(n)
 	}
 	b = append(b, 0, 0, 0, 0, 0, 0x31, 0xFF, 0xF0)
-	b = binary.LittleEndian.AppendUint16(b, uint16(min(c.Bounds.MaxX-c.Bounds.MinX, 0xFFFF)))
-	b = binary.LittleEndian.AppendUint16(b, uint16(min(c.Bounds.MaxY-c.Bounds.MinY, 0xFFFF)))
+	b = binary.LittleEndian.AppendUint16(b, uint16(wide))
+	b = binary.LittleEndian.AppendUint16(b, uint16(high))
 	b = append(b, 0xE0, 0x01, 0xB0, 0x01)
 	b = pecWords(b, pecJump, startX, startY)
 

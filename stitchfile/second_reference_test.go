@@ -328,6 +328,7 @@ func TestTheHeadersWrittenAreAsTheFormatsHaveThem(t *testing.T) {
 		rec(stitch.Sew, 5, -70), rec(stitch.Sew, -5, -30)}} // box: −180…120, −50…50
 	write := func(format string) []byte {
 		var b bytes.Buffer
+		d.Format = format // it has its place
 		if _, err := EncodeFor(&b, d, format, Readers{}); err != nil {
 			t.Fatal(err)
 		}

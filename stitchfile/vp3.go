@@ -38,6 +38,7 @@ var vp3Format = format{
 	colours: "red, green, blue",
 	sniff:   sniffVP3,
 	decode:  decodeVP3,
+	start:   hoop,
 	lacks: "operator's stops, sequins, names of threads, colour stops away from the work, the way after the last " +
 		"stitch; jumps with the thread uncut are part of the stitch after them",
 	encode: encodeVP3,

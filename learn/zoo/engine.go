@@ -197,14 +197,28 @@ func (s *sewing) run(rec []stitch.Record) {
 		u := b[i]
 		a := up * (1 - s.Torque*min(u*60/s.Sheet.MaxSpeed, 1))
 		b[i+1] = min(b[i+1], math.Sqrt(u*u+2*a))
-		if s.LagUp > 0 && c > u {
-			b[i+1] = min(b[i+1], u+(c-u)*-math.Expm1(-1/(u*s.LagUp)))
+		if s.LagUp > 0 {
+			b[i+1] = min(b[i+1], lagged(u, c, s.LagUp))
 			c = max(u, b[i+1])
 		}
-		s.seconds += revolution(u, b[i+1], c, a, down)
+		if v := b[i+1]; s.LagUp > 0 && v >= u || s.LagDown > 0 && v < u {
+			s.seconds += 2 / (u + v)
+		} else {
+			s.seconds += revolution(u, v, c, a, down)
+		}
 	}
 	s.stitches += n
 	s.fresh = false
+}
+
+// lagged is the speed after one revolution that begins at u and tends to the
+// target with a first-order lag (s): the revolution's time by its mean speed.
+func lagged(u, target, lag float64) float64 {
+	v := u
+	for range 4 {
+		v = u + (target-u)*-math.Expm1(-2/((u+v)*lag))
+	}
+	return v
 }
 
 // lookAhead lowers boundaries so that what comes can be obeyed.
@@ -218,8 +232,8 @@ func (s *sewing) lookAhead(creep, down float64) {
 			if s.Careful {
 				b[i] = min(b[i], math.Sqrt(creep*creep+2*down*float64(s.Sees)))
 			}
-			if c := s.caps[i]; s.LagDown > 0 && c > v {
-				b[i] = min(b[i], v+(c-v)*-math.Expm1(-1/(v*s.LagDown)))
+			if s.LagDown > 0 {
+				b[i] = min(b[i], lagged(v, s.caps[i], s.LagDown))
 			}
 		}
 	default: // in place: a boundary is lowered by those after it, which are still as they were

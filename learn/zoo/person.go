@@ -35,8 +35,8 @@ type Slip struct {
 // Slips of the study.
 var Slips = []Slip{
 	{Name: "laps", What: "each block's time has the colour change after it", spoil: laps},
-	{Name: "misread", What: "one block is 40 s off, the whole is right", spoil: misread},
-	{Name: "digits", What: "two digits of one row are transposed", spoil: digits},
+	{Name: "misread", What: "one block of the test piece is 40 s off, the whole is right", spoil: misread},
+	{Name: "digits", What: "two digits of one time of the test piece are transposed", spoil: digits},
 	{Name: "minutes", What: "one whole run is written in minutes", spoil: minutes},
 	{Name: "other-design", What: "one of the designs is not the one that was sewn", other: true},
 	{Name: "needles", What: "the colours are on other needles than 1, 2, 3…", needles: true},
@@ -52,8 +52,8 @@ func laps(rows []learn.Observation, runs []timed, _ *rand.Rand) (spoilt []int) {
 	return spoilt
 }
 
-func misread(rows []learn.Observation, _ []timed, rng *rand.Rand) []int {
-	i := drawn(rows, rng, func(o *learn.Observation) bool { return o.Kind == learn.BlockRun })
+func misread(rows []learn.Observation, runs []timed, rng *rand.Rand) []int {
+	i := drawn(rows[:1+runs[0].blocks], rng, func(o *learn.Observation) bool { return o.Kind == learn.BlockRun })
 	if rows[i].Seconds > 60 && rng.IntN(2) == 0 {
 		rows[i].Seconds -= 40
 	} else {
@@ -62,9 +62,11 @@ func misread(rows []learn.Observation, _ []timed, rng *rand.Rand) []int {
 	return []int{i}
 }
 
-func digits(rows []learn.Observation, _ []timed, rng *rand.Rand) []int {
+func digits(rows []learn.Observation, runs []timed, rng *rand.Rand) []int {
 	at := rng.IntN(2)
-	i := drawn(rows, rng, func(o *learn.Observation) bool { return swapped(o.Seconds, at) != math.Round(o.Seconds) })
+	i := drawn(rows[:1+runs[0].blocks], rng, func(o *learn.Observation) bool {
+		return swapped(o.Seconds, at) != math.Round(o.Seconds)
+	})
 	rows[i].Seconds = swapped(rows[i].Seconds, at)
 	return []int{i}
 }
@@ -133,7 +135,7 @@ func (s *Study) times(m *Machine, piece *learn.Piece, slip *Slip, rng *rand.Rand
 		for k := t.whole; k < len(rows); k++ {
 			o := &rows[k]
 			o.Row, o.Name, o.Design, o.SetSpeed = k+2, t.Name, t.Design, t.speed
-			if slip.other && i == len(runs)-1 {
+			if slip.other && i == len(runs)-1 || slip.needles && t.blocks > 1 && o.Kind == learn.WholeRun {
 				spoilt = append(spoilt, k)
 			}
 		}

@@ -190,6 +190,19 @@ func TestDeparturesByHand(t *testing.T) {
 	m = fresh()
 	m.LagUp, m.LagDown = 0.3, 0.3
 	near("a lag comes to its end", held(m, 1, 900), 900)
+	// From half the speed a lag of τ loses τ/2 of a run's time on its way up, and as much on its way down.
+	m.Sheet.Shaft.CreepSpeed, m.Sheet.Shaft.AccelUp, m.Sheet.Shaft.AccelDown = 450, 500, 500
+	m.Sheet.Shaft.SoftStartStitches = 0
+	both := m.Run(line(1000, 1), 900, nil, nil).Seconds
+	m.LagDown = 0
+	up := m.Run(line(1000, 1), 900, nil, nil).Seconds
+	m.LagUp = 0
+	quick := m.Run(line(1000, 1), 900, nil, nil).Seconds
+	for _, lost := range []float64{both - up, up - quick} {
+		if math.Abs(lost-0.15) > 0.01 {
+			t.Errorf("a lag of 0.3 s from half the speed loses %v s", lost)
+		}
+	}
 	m = fresh()
 	m.WarmSeconds, m.WarmShare = 60, 0.5 // 2 s of them the start's own: 58 s at 300/min and not at 600
 	more := func() float64 {

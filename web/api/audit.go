@@ -71,6 +71,7 @@ type mendAsked struct {
 	KeepColours bool    `json:"keep_colours,omitempty" doc:"the colour blocks stay in their order"`
 	KeepStops   bool    `json:"keep_stops,omitempty" doc:"every stop stays, at its place and with what is sewn before it"`
 	Release     []int   `json:"release,omitempty" doc:"stops that may go although no thread changes there, by number, from 1"`
+	Format      string  `json:"format,omitempty" doc:"of the new file: dst, exp, jef, pes or vp3; left out: the old one's, or dst where that cannot be written"`
 	Seconds     float64 `json:"seconds,omitempty" doc:"for the search, at most 600; left out: 5"`
 	Keep        bool    `json:"keep,omitempty" doc:"add the mended file to the shop's designs"`
 }
@@ -99,7 +100,7 @@ func mendDesign(c *call, in mendAsked) (*jobs.Work, error) {
 		return nil, err
 	}
 	q := ask.MendQuestion{Design: c.PathValue("design"), Machine: in.Machine, Job: in.Job,
-		KeepColours: in.KeepColours, KeepStops: in.KeepStops, Release: in.Release, Seconds: in.Seconds}
+		KeepColours: in.KeepColours, KeepStops: in.KeepStops, Release: in.Release, Format: in.Format, Seconds: in.Seconds}
 	if err := c.Shop.MendCheck(c.Ctx, q); err != nil {
 		return nil, err
 	}

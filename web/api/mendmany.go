@@ -14,6 +14,7 @@ type mendManyAsked struct {
 	Customer    string   `json:"customer,omitempty" doc:"whose designs, where none is named"`
 	KeepColours bool     `json:"keep_colours,omitempty" doc:"the colour blocks stay in their order"`
 	KeepStops   bool     `json:"keep_stops,omitempty" doc:"every stop stays, at its place and with what is sewn before it"`
+	Format      string   `json:"format,omitempty" doc:"of the new files: dst, exp, jef, pes or vp3; left out: each old one's, or dst"`
 	Seconds     float64  `json:"seconds,omitempty" doc:"for the search of each design, at most 600; left out: 5"`
 	Keep        bool     `json:"keep,omitempty" doc:"add to the shop's designs what can be taken together"`
 }
@@ -35,7 +36,7 @@ func mendMany(c *call, in mendManyAsked) (*jobs.Work, error) {
 		return nil, err
 	}
 	q := ask.MendManyQuestion{Designs: in.Designs, Machine: in.Machine, Job: in.Job, KeepColours: in.KeepColours,
-		KeepStops: in.KeepStops, Seconds: in.Seconds, Money: c.May(shop.SeeMoney)}
+		KeepStops: in.KeepStops, Format: in.Format, Seconds: in.Seconds, Money: c.May(shop.SeeMoney)}
 	if len(q.Designs) == 0 && in.Customer != "" {
 		all, _, err := c.Shop.Designs.Of(c.Ctx, in.Customer, ask.MostMended)
 		if err != nil {

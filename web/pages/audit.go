@@ -10,7 +10,9 @@ import (
 	"needlepace/jobs"
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/stitchfile"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // auditData is a design's audit beside its run.
@@ -22,6 +24,7 @@ type auditData struct {
 	Field    [2]string    // of the machine
 	Mend     template.URL // the query for the mend
 	In       *mendFields
+	Formats  []option
 	Final    []ask.Stop // the operator's: they stay
 	Spare    []spareStop
 }
@@ -47,6 +50,7 @@ type mendFields struct {
 	KeepColours bool    `toml:"keep_colours"`
 	KeepStops   bool    `toml:"keep_stops"`
 	Release     []int   `toml:"release"` // numbers of stops
+	Format      string  `toml:"format"`  // of the new file; empty: the usual
 	Seconds     *amount `toml:"seconds"` // of searching at most; nil: the usual
 }
 
@@ -95,9 +99,22 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 			data.Spare = append(data.Spare, spareStop{s, slices.Contains(in.Release, s.Number)})
 		}
 	}
+	data.Formats = formatOptions(words.Say("mend.format-own",
+		words.Args{"format": words.Name("." + ask.MendFormat(run.D.Format))}).Text(w))
 	data.Mend = template.URL(jobValues(q, machineID, mendJob...).Encode())
 	p.Title, p.Data = "Audit of "+run.D.Name, data
 	return c.show("audit.html", p)
+}
+
+// formatOptions are the formats of a mended file, first the usual one.
+func formatOptions(usual string) []option {
+	out := []option{{"", usual}}
+	for _, f := range stitchfile.Formats() {
+		if f.Writes {
+			out = append(out, option{f.Name, "." + f.Name})
+		}
+	}
+	return out
 }
 
 // mendJob is what a mend is told of the job.
@@ -124,7 +141,7 @@ func mendForm(c *call) error {
 	var in mendFields
 	return c.sent(&in, func(*form) (string, error) {
 		asked := ask.MendQuestion{Design: id, Machine: machineID, Job: job, KeepColours: in.KeepColours,
-			KeepStops: in.KeepStops, Release: in.Release, Seconds: float64(or(in.Seconds, 0))}
+			KeepStops: in.KeepStops, Release: in.Release, Format: in.Format, Seconds: float64(or(in.Seconds, 0))}
 		if err := c.Shop.MendCheck(c.Ctx, asked); err != nil {
 			return "", err
 		}

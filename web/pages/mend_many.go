@@ -20,6 +20,7 @@ type mendManyFields struct {
 	Machine     string   `toml:"machine"`
 	KeepColours bool     `toml:"keep_colours"`
 	KeepStops   bool     `toml:"keep_stops"`
+	Format      string   `toml:"format"`  // of the new files; empty: the usual
 	Seconds     *amount  `toml:"seconds"` // of searching for each at most; nil: the usual
 }
 
@@ -27,6 +28,7 @@ type mendManyFields struct {
 type mendManyData struct {
 	In       *mendManyFields
 	Machines []option
+	Formats  []option
 	Rows     []mendManyRow
 	More     int // designs of the customer that are not among the rows
 }
@@ -39,7 +41,7 @@ type mendManyRow struct {
 
 // mendManyPage shows what is to be mended, and on which machine.
 func (c *call) mendManyPage(in *mendManyFields, f *form) error {
-	data := &mendManyData{In: in}
+	data := &mendManyData{In: in, Formats: formatOptions(words.Say("mend.format-each").Text(c.writer()))}
 	var err error
 	if data.Machines, err = c.sheetOptions(); err != nil {
 		return err
@@ -77,7 +79,7 @@ func mendManyForm(c *call) error {
 	var in mendManyFields
 	return c.sent(&in, func(*form) (string, error) {
 		q := ask.MendManyQuestion{Designs: in.Design, Machine: in.Machine, KeepColours: in.KeepColours,
-			KeepStops: in.KeepStops, Seconds: float64(or(in.Seconds, 0)), Money: c.May(shop.SeeMoney)}
+			KeepStops: in.KeepStops, Format: in.Format, Seconds: float64(or(in.Seconds, 0)), Money: c.May(shop.SeeMoney)}
 		if err := c.Shop.MendManyCheck(c.Ctx, q); err != nil {
 			return "", err
 		}

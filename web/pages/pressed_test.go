@@ -58,6 +58,8 @@ func TestWhatIsRefusedIsToldWhereItWasPressed(t *testing.T) {
 		{"/plan/hold", "place=x&to=" + m.ID + "&lot=" + url.QueryEscape(at), "Plan", "marked", ""},
 		{"/designs/" + design.ID + "/mend?machine=" + m.ID, "seconds=5000", "Audit of Gull over the swell", "up to 600 seconds", `value="5000"`},
 		{"/designs/" + design.ID + "/mend?machine=" + m.ID, "seconds=long&keep_colours=1", "Audit of Gull over the swell", "give a number", `value="long"`},
+		{"/designs/" + design.ID + "/mend?machine=" + m.ID, "format=pec&seconds=2", "Audit of Gull over the swell", "no .pec file can be written", `value="2"`},
+		{"/designs/mend", "design=" + design.ID + "&machine=" + m.ID + "&format=svg&seconds=2", "Mend many designs", "no .svg file can be written", `value="2"`},
 		{"/settings/accounts/none", "role=owner", "Settings", "", ""},
 		{"/machines/" + m.ID + "/runs/none/remove", "", "Gannet", "", ""},
 		{"/machines/" + m.ID + "/learn", "", "Gannet", "", ""},

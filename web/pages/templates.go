@@ -70,6 +70,7 @@ var templateFuncs = template.FuncMap{
 	"plus1":    func(i int) int { return i + 1 },
 	"readable": func() string { return strings.Join(stitchfile.Extensions(), ", ") },
 	"writable": stitchfile.Writable,
+	"formats":  stitchfile.Formats,
 	"sentence": sentence,
 	"cash":     cash,
 }

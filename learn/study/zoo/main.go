@@ -116,6 +116,8 @@ func run() error {
 			perMachine(l)
 		}
 	}
+	fmt.Println()
+	goals(os.Stdout, rows, slipRows)
 	if *out == "" {
 		return nil
 	}
@@ -180,6 +182,51 @@ func perMachine(all []zoo.Learned) {
 	}
 }
 
+// goals holds the rows against what learning must reach.
+func goals(w io.Writer, rows, slips []row) {
+	var median, p90, low []string
+	inside, fitted, off, saidOff := 0.0, 0, 0, 0
+	for _, r := range rows {
+		off, saidOff = off+r.Off, saidOff+r.SaidOff
+		switch zoo.Kind(r.kind) {
+		case zoo.NoTerm:
+			continue
+		case zoo.Model:
+			fmt.Fprintf(w, "- The model: median %.2f %% (at most 0.15), half-width ± %.2f %% (at most 1), %.0f %% inside "+
+				"(87 to 97), said not to fit %d of %d (at most 1 in 20).\n", 100*r.Median, 100*r.Half, 100*r.Inside, r.Said, r.Machines)
+			continue
+		}
+		fitted++
+		inside += r.Inside
+		for _, c := range []struct {
+			list *[]string
+			miss bool
+		}{{&median, r.Median > 0.005}, {&p90, r.P90 > 0.02}, {&low, r.Inside < 0.8}} {
+			if c.miss {
+				*c.list = append(*c.list, r.name)
+			}
+		}
+	}
+	none := func(l []string) string {
+		if len(l) == 0 {
+			return "none"
+		}
+		return strings.Join(l, ", ")
+	}
+	if fitted > 0 {
+		fmt.Fprintf(w, "- %d families that a law can fit: %.0f %% inside in the mean (87 to 95). Below 80 %%: %s. "+
+			"Median above 0.5 %%: %s. 90th percentile above 2 %%: %s.\n", fitted, 100*inside/float64(fitted), none(low), none(median), none(p90))
+	}
+	fmt.Fprintf(w, "- Off by more than 3 %%, all families: said of %d in %d machines (9 in 10).\n", saidOff, off)
+	if len(slips) > 0 {
+		named, of := 0, 0
+		for _, r := range slips {
+			named, of = named+r.Named, of+r.Machines
+		}
+		fmt.Fprintf(w, "- Slips: a spoilt row named in %d of %d (9 in 10).\n", named, of)
+	}
+}
+
 // page writes the tables of docs/study-zoo.md.
 func page(w io.Writer, opt *zoo.Options, rows, slips []row) {
 	fmt.Fprintf(w, "%d machines a family, seed %d; each timed on its class's test piece and %d designs, then judged by "+
@@ -204,4 +251,6 @@ func page(w io.Writer, opt *zoo.Options, rows, slips []row) {
 			func(r *row) string { return r.name },
 			func(r *row) string { return fmt.Sprintf("%d of %d", r.Named, r.Machines) })
 	}
+	fmt.Fprint(w, "\nAgainst the goals:\n\n")
+	goals(w, rows, slips)
 }
