@@ -2,6 +2,7 @@ package stitchfile
 
 import (
 	"fmt"
+	"math"
 
 	"needlepace/stitch"
 )
@@ -47,54 +48,88 @@ var jefPalette = palette{
 	0xFFE505, 0xF0331F, 0x1A842D, 0x386CAE, 0xE3C4B4, 0xE3AC81,
 }
 
+// looks is a colour as it looks: lightness, green to red, blue to yellow. Colours
+// that look alike lie near each other. Source: B. Ottosson, A perceptual color
+// space for image processing (2020), OKLab.
+type looks [3]float64
+
+func looksOf(r, g, b uint8) looks {
+	linear := func(v uint8) float64 { // sRGB undone
+		if c := float64(v) / 255; c > 0.04045 {
+			return math.Pow((c+0.055)/1.055, 2.4)
+		}
+		return float64(v) / 255 / 12.92
+	}
+	x, y, z := linear(r), linear(g), linear(b)
+	l := math.Cbrt(0.4122214708*x + 0.5363325363*y + 0.0514459929*z)
+	m := math.Cbrt(0.2119034982*x + 0.6806995451*y + 0.1073969566*z)
+	s := math.Cbrt(0.0883024619*x + 0.2817188376*y + 0.6299787005*z)
+	return looks{0.2104542553*l + 0.7936177850*m - 0.0040720468*s, 1.9779984951*l - 2.4285922050*m + 0.4505937099*s,
+		0.0259040371*l + 0.7827717662*m - 0.8086757660*s}
+}
+
+// far is how far apart two colours look, squared. A difference in hue counts twice
+// one in lightness: a thread that is paler is taken for the same sooner than one of
+// another colour (the measure that is called ΔE OK2).
+func (c looks) far(o looks) float64 {
+	l, a, b := c[0]-o[0], 2*(c[1]-o[1]), 2*(c[2]-o[2])
+	return l*l + a*a + b*b
+}
+
 // numbers gives each of so many colour blocks a number: different threads have
-// different ones as long as there are any left, the nearest shade first.
+// different ones as long as there are any left, those that look most alike first.
 func (p palette) numbers(threads []stitch.Thread, blocks int, w *Written) []int {
 	out := make([]int, blocks)
 	given := map[stitch.Thread]int{}
 	taken := make([]bool, len(p)+1)
-	give := func(t stitch.Thread, most int) int { // the nearest, no farther than most
-		best, at := most+1, 0
-		for n := 1; n <= len(p); n++ {
-			v := p[n-1]
-			r, g, b := int(t.R)-int(v>>16), int(t.G)-int(v>>8&0xFF), int(t.B)-int(v&0xFF)
-			if far := r*r + g*g + b*b; !taken[n] && far < best {
-				best, at = far, n
-			}
-		}
-		taken[at] = true
-		return at
+	shades := make([]looks, len(p))
+	for i, v := range p {
+		shades[i] = looksOf(uint8(v>>16), uint8(v>>8), uint8(v))
 	}
-	known := func(k int) bool { return k < len(threads) && threads[k].Known }
-	const any = 3 * 256 * 256
-	for _, most := range [2]int{0, any} { // those that are in the table, then the others
-		for k := range out {
-			if !known(k) {
-				continue
-			}
-			if n, again := given[threads[k]]; again {
-				out[k] = n
-			} else if n := give(threads[k], most); n > 0 {
-				out[k], given[threads[k]] = n, n
-				w.loses(LossShades, most > 0)
+	nearest := func(t stitch.Thread) (far float64, at int) {
+		far = math.Inf(1)
+		of := looksOf(t.R, t.G, t.B)
+		for i, shade := range shades {
+			if f := of.far(shade); !taken[i+1] && f < far {
+				far, at = f, i+1
 			}
 		}
+		return far, at
+	}
+	known := threads[:min(len(threads), blocks)]
+	for {
+		best, at, of := math.Inf(1), 0, stitch.Thread{}
+		for _, t := range known {
+			if _, again := given[t]; t.Known && !again {
+				if far, n := nearest(t); far < best {
+					best, at, of = far, n, t
+				}
+			}
+		}
+		if at == 0 {
+			break
+		}
+		given[of], taken[at] = at, true
+		w.loses(LossShades, best > 0)
 	}
 	for k := range out {
-		if !known(k) {
-			w.loses(LossMadeUp, true)
-			out[k] = give(stitch.Thread{}, any)
+		if k < len(known) && known[k].Known {
+			out[k] = given[known[k]]
+			continue
 		}
+		w.loses(LossMadeUp, true)
+		_, out[k] = nearest(stitch.Thread{})
+		taken[out[k]] = true
 	}
 	for k, n := range out {
 		if n == 0 { // none left
 			w.loses(LossShared, true)
 			clear(taken)
 			t := stitch.Thread{}
-			if known(k) {
-				t = threads[k]
+			if k < len(known) {
+				t = known[k]
 			}
-			out[k] = give(t, any)
+			_, out[k] = nearest(t)
 		}
 	}
 	w.loses(LossNames, hasNames(threads))

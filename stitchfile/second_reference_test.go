@@ -395,3 +395,50 @@ func TestTheHeadersWrittenAreAsTheFormatsHaveThem(t *testing.T) {
 	field("its records", vp3, 168, append(be(15), 0x0A, 0xF6, 0, 20, 0, 0x80, 3, 0x80, 1, 0xFE, 0xD4, 0xFF, 0xF6, 0x80, 2, 0,
 		0, 5, 0)...)
 }
+
+// Source: B. Ottosson, A perceptual color space for image processing (2020): OKLab of
+// white and of the sRGB primaries, to three decimals, from memory.
+func TestColoursLookAsPublished(t *testing.T) {
+	for _, c := range []struct {
+		rgb  [3]uint8
+		want looks
+	}{
+		{[3]uint8{255, 255, 255}, looks{1, 0, 0}},
+		{[3]uint8{255, 0, 0}, looks{0.628, 0.225, 0.126}},
+		{[3]uint8{0, 255, 0}, looks{0.866, -0.234, 0.179}},
+		{[3]uint8{0, 0, 255}, looks{0.452, -0.032, -0.312}},
+	} {
+		if got := looksOf(c.rgb[0], c.rgb[1], c.rgb[2]); got.far(c.want) > 4e-6 {
+			t.Errorf("%v looks %v, want %v", c.rgb, got, c.want)
+		}
+	}
+}
+
+// A thread gets the number that looks most like it, whatever stands before it in the
+// design: near black stays near black, a bright green stays green.
+func TestANumberLooksLikeItsThread(t *testing.T) {
+	thread := func(v uint32) stitch.Thread {
+		return stitch.Thread{R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v), Known: true}
+	}
+	for _, c := range []struct{ threads, want []uint32 }{
+		{[]uint32{0x293133}, []uint32{0x33200A}},
+		{[]uint32{0x00FF00, 0x0000FF}, []uint32{0x7FC21C, 0x0D217E}},
+		{[]uint32{0x66BA49, 0xFFFF00}, []uint32{0x7FC21C, 0xFFFF17}},
+		{[]uint32{0xFE0000, 0xFF0000}, []uint32{0xF0331F, 0xFF0000}},
+	} {
+		var threads, got []stitch.Thread
+		for _, v := range c.threads {
+			threads = append(threads, thread(v))
+		}
+		for _, n := range jefPalette.numbers(threads, len(threads), &Written{}) {
+			v := jefPalette.thread(n)
+			v.Name = ""
+			got = append(got, v)
+		}
+		for k, v := range c.want {
+			if got[k] != thread(v) {
+				t.Errorf("%06x of %06x became %+v, want %06x", c.threads[k], c.threads, got[k], v)
+			}
+		}
+	}
+}
