@@ -375,7 +375,7 @@ func TestTheHeadersWrittenAreAsTheFormatsHaveThem(t *testing.T) {
 	field("colours, count, hoop", jef, 24, le(2, 15, 1)...)
 	field("box", jef, 36, le(180, 50, 120, 50)...)
 	field("room in hoops", jef, 52, le(370, 500, 430, 500, 70, 200, 130, 200, 520, 950, 580, 950, 520, 950, 580, 950)...)
-	field("threads", jef, 116, le(33, 1, 13, 13)...) // the nearest red, and black
+	field("threads", jef, 116, le(74, 1, 13, 13)...) // the nearest red, and black
 	field("records", jef, 132, 0x80, 2, 100, 40, 20, 0, 0x80, 2, 0x9C, 0, 0x80, 2, 0x9C, 0, 0x80, 2, 0x9C, 0, 0, 10,
 		0x80, 1, 0, 0, 5, 0xBA, 0xFB, 0xE2, 0x80, 0x10)
 

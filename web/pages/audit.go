@@ -99,12 +99,12 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 			data.Spare = append(data.Spare, spareStop{s, slices.Contains(in.Release, s.Number)})
 		}
 	}
-	usual, key := ask.MendFormat(run.D.Format), "mend.format-own"
-	if usual != run.D.Format {
-		key = "mend.format-instead"
+	of := words.Args{"old": words.Name("." + run.D.Format), "format": words.Name("." + ask.MendFormat(run.D.Format))}
+	usual := words.Say("mend.format-own", of)
+	if ask.MendFormat(run.D.Format) != run.D.Format {
+		usual = words.Say("mend.format-instead", of)
 	}
-	data.Formats = formatOptions(words.Say(key, words.Args{"old": words.Name("." + run.D.Format),
-		"format": words.Name("." + usual)}).Text(w))
+	data.Formats = formatOptions(usual.Text(w))
 	data.Mend = template.URL(jobValues(q, machineID, mendJob...).Encode())
 	p.Title, p.Data = "Audit of "+run.D.Name, data
 	return c.show("audit.html", p)
