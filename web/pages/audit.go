@@ -99,10 +99,10 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 			data.Spare = append(data.Spare, spareStop{s, slices.Contains(in.Release, s.Number)})
 		}
 	}
-	of := words.Args{"old": words.Name("." + run.D.Format), "format": words.Name("." + ask.MendFormat(run.D.Format))}
-	usual := words.Say("mend.format-own", of)
-	if ask.MendFormat(run.D.Format) != run.D.Format {
-		usual = words.Say("mend.format-instead", of)
+	old, own := words.Name("."+run.D.Format), words.Name("."+ask.MendFormat(run.D.Format))
+	usual := words.Say("mend.format-own", words.Args{"format": own})
+	if own != old {
+		usual = words.Say("mend.format-instead", words.Args{"old": old, "format": own})
 	}
 	data.Formats = formatOptions(usual.Text(w))
 	data.Mend = template.URL(jobValues(q, machineID, mendJob...).Encode())
