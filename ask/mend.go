@@ -135,6 +135,7 @@ type MendProof struct {
 	AlsoDropped    int    `json:"stitches_dropped" doc:"the same as dropped"`
 	CutsBefore     int    `json:"cuts_before"`
 	CutsAfter      int    `json:"cuts_after"`
+	Added          int    `json:"stitches_added" doc:"once more into a hole where an object was cut in two"`
 }
 
 // MendCheck says what is wrong with a question whatever it is asked about.
@@ -248,7 +249,7 @@ func (a *MendAnswer) fill(fleet []*machine.Sheet) {
 	p := m.Proof
 	a.Proof = MendProof{p.Err() == nil, p.Before.Points, p.Before.Layers, p.Before.String(), p.After.String(),
 		p.Before.String(), p.After.String(), p.StitchesBefore, p.StitchesAfter, p.StitchesDropped, p.StitchesDropped,
-		p.CutsBefore, p.CutsAfter}
+		p.CutsBefore, p.CutsAfter, p.StitchesAdded}
 	a.Changes, a.Colours, a.Blocks, a.Needles = []MendChange{}, []MendColour{}, []int{}, []int{}
 	for _, ch := range m.Changes {
 		dropped := []int{}

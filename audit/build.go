@@ -46,6 +46,7 @@ type rebuilt struct {
 	blocks []int // of each new block: the old block of its first object
 	holes  []int // of each penetration: its old number
 	joined int   // cuts that went because the thread goes on in the same hole
+	parted int   // objects that were cut in two, see part
 }
 
 // rebuild writes the objects in the given order. threads gives each old block
@@ -62,8 +63,10 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 	last := -1
 	for _, k := range order {
 		o := &l.objects[k]
-		records := l.rec[o.From:o.To]
-		if last >= 0 && b.join && !l.fixed(k, b) && joins(&l.objects[last], o) &&
+		records, first := l.rec[o.From:o.To], o.First
+		if l.isParted(k) && last == k-1 {
+			records, first = records[1:], first+1 // it was not to be cut off after all
+		} else if last >= 0 && b.join && !l.fixed(k, b) && joins(&l.objects[last], o) &&
 			threads[l.objects[last].Block] == threads[o.Block] {
 			// The stitch begins in the hole the thread was cut in.
 			records = append([]stitch.Record{{DX: int16(o.Start.X - at.X), DY: int16(o.Start.Y - at.Y),
@@ -79,12 +82,18 @@ func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
 				}
 			}
 		}
+		if l.isParted(k) && last != k-1 {
+			out.parted++
+		}
 		w.copy(records)
-		for i := range o.Last - o.First {
-			if l.isTurned(k) {
+		for i := range o.Last - first {
+			switch r := l.start(k); {
+			case l.isTurned(k):
 				out.holes = append(out.holes, o.Last-1-i)
-			} else {
-				out.holes = append(out.holes, o.First+i)
+			case r > 0:
+				out.holes = append(out.holes, o.First+around(r, i, o.Last-o.First))
+			default:
+				out.holes = append(out.holes, first+i)
 			}
 		}
 		at, last = o.Exit, k
@@ -114,7 +123,7 @@ func (l *layout) joint(w writer, a, k int, same bool, b build) (stops int) {
 		w.copy(l.rec[j.from:j.to])
 		return j.count(stitch.ColourStop)
 	}
-	switch neighbours := a == k-1 && !l.isTurned(a) && !l.isTurned(k); {
+	switch neighbours := a == k-1 && !l.isTurned(a) && !l.isTurned(k) && l.start(a)+l.start(k) == 0; {
 	case k == len(l.objects):
 		switch {
 		case a < 0, neighbours && !(b.tidy && j.has(stitch.ColourStop) && !l.walled(k)):

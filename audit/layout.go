@@ -60,9 +60,21 @@ type layout struct {
 	end       stitch.Point
 	blocks    int
 	turned    []bool // objects that are sewn from their other end, see turn; nil: none
+	starts    []int  // of each ring, the hole it begins at, counted from its old first, see rings; nil: the first
+	parted    []bool // objects that the one before was cut off from, see part; nil: none
 }
 
+func (l *layout) isParted(k int) bool { return k < len(l.parted) && l.parted[k] }
+
 func (l *layout) isTurned(k int) bool { return k >= 0 && k < len(l.turned) && l.turned[k] }
+
+// start is the hole that object k begins at, counted from its old first.
+func (l *layout) start(k int) int {
+	if k < 0 || k >= len(l.starts) {
+		return 0
+	}
+	return l.starts[k]
+}
 
 // hole is one penetration: its record and its place in 0.1 mm.
 type hole struct {

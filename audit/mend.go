@@ -57,6 +57,8 @@ const (
 	ChangeJumps = "jumps" // the way of jumps straightened
 	ChangeOrder = "order" // objects sewn in another order
 	ChangeTurn  = "turn"  // lines sewn from their other end
+	ChangeRing  = "ring"  // closed lines begun at another hole
+	ChangeCut   = "cut"   // objects cut in two for another thread to pass between
 )
 
 // Mended is a better design and how it came about.
@@ -81,7 +83,7 @@ type Mended struct {
 
 	threads   []int // of the old blocks
 	trimAfter int
-	links     []state // what it was before lines were turned and after, in pairs
+	links     []state // what it was before lines were turned or rings begun elsewhere, and after, in pairs
 }
 
 // state is a mend on the way.
@@ -145,7 +147,7 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 		// What one step does can make room for another.
 		for pass := 0; pass == 0 || pass < mostPasses && m.took && ctx.Err() == nil; pass++ {
 			m.took = false
-			for _, step := range []func(context.Context, *layout) error{m.stops, m.dropHoles, m.jumps, m.order, m.turn} {
+			for _, step := range []func(context.Context, *layout) error{m.stops, m.dropHoles, m.jumps, m.order, m.turn, m.rings, m.cut} {
 				l, err := lay(m.rec, m.old.trimAfter)
 				if err != nil {
 					return nil, err
@@ -465,7 +467,7 @@ func (m *mender) finish() (*Mended, error) {
 		return nil, err
 	}
 	proof.SecondsBefore, proof.SecondsAfter = m.Before.Seconds, m.After.Seconds
-	proof.StitchesDropped = len(m.old.holes) - len(m.holes)
+	proof.StitchesDropped = len(m.old.holes) + proof.StitchesAdded - len(m.holes)
 	m.Proof = proof
 	if err := m.stopsStand(); err != nil {
 		return nil, err
@@ -515,6 +517,12 @@ func (m *Mended) tell() {
 		case ChangeTurn:
 			c.What = words.Count(c.Count, "line").Text(nil) + " sewn from the other end: both ends are alike, and " +
 				"nothing else lies otherwise"
+		case ChangeRing:
+			c.What = words.Count(c.Count, "closed line").Text(nil) + " begun, and ended, at another hole: no end is locked, " +
+				"and nothing else lies otherwise"
+		case ChangeCut:
+			c.What = words.Count(c.Count, "object").Text(nil) + " cut in two at lock stitches, so that another thread is " +
+				"sewn between; the needle goes into the hole there once more"
 		case ChangeOrder:
 			c.What = "objects sewn in the order that takes the fewest seconds; whatever touches kept its order"
 		}

@@ -13,6 +13,7 @@ type Proof struct {
 	Before, After   Picture
 	StitchesBefore  int
 	StitchesDropped int
+	StitchesAdded   int // into holes that are there: where an object was cut in two
 	StitchesAfter   int
 	CutsBefore      int // trims and colour stops
 	CutsAfter       int
@@ -51,7 +52,12 @@ func (m *Mended) Prove(before, after *stitch.Design) (Proof, error) {
 			break
 		}
 	}
-	whole.StitchesDropped = whole.StitchesBefore - whole.StitchesAfter
+	for _, c := range m.Changes {
+		if c.Kind == ChangeCut {
+			whole.StitchesAdded += c.Count
+		}
+	}
+	whole.StitchesDropped = whole.StitchesBefore + whole.StitchesAdded - whole.StitchesAfter
 	return whole, nil
 }
 
@@ -102,10 +108,10 @@ func (p Proof) Err() error {
 	case p.Before != p.After:
 		return fmt.Errorf("%w (the pictures differ: %v with %d points, %v with %d)", ErrProof, p.Before,
 			p.Before.Points, p.After, p.After.Points)
-	case p.StitchesAfter != p.StitchesBefore-p.StitchesDropped:
-		return fmt.Errorf("%w (%d stitches before, %d dropped, %d after)", ErrProof, p.StitchesBefore,
-			p.StitchesDropped, p.StitchesAfter)
-	case p.CutsAfter > p.CutsBefore:
+	case p.StitchesAfter != p.StitchesBefore-p.StitchesDropped+p.StitchesAdded:
+		return fmt.Errorf("%w (%d stitches before, %d dropped, %d added, %d after)", ErrProof, p.StitchesBefore,
+			p.StitchesDropped, p.StitchesAdded, p.StitchesAfter)
+	case p.CutsAfter > p.CutsBefore+p.StitchesAdded: // every object cut in two is one cut more
 		return fmt.Errorf("%w (%d cuts before, %d after)", ErrProof, p.CutsBefore, p.CutsAfter)
 	case p.SecondsAfter > p.SecondsBefore*(1+1e-12):
 		return fmt.Errorf("%w (%.3f s before, %.3f s after)", ErrProof, p.SecondsBefore, p.SecondsAfter)

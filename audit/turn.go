@@ -233,15 +233,20 @@ func (m *mender) turn(ctx context.Context, l *layout) error {
 		return nil
 	}
 	r := l.turn(which).rebuild(order, p.threads, p.build)
-	if m.now-m.seconds(r.rec, m.blockMap(r.blocks)) < minTurnSaving {
+	return m.takeTurned(r, Change{Kind: ChangeTurn, Count: count})
+}
+
+// takeTurned keeps lines sewn otherwise if that saves enough, and is proved.
+func (m *mender) takeTurned(r rebuilt, ch Change) error {
+	before, after := state{m.rec, m.blocks}, state{r.rec, m.blockMap(r.blocks)}
+	if m.now-m.seconds(after.rec, after.blocks) < minTurnSaving {
 		return nil
 	}
-	before, after := state{m.rec, m.blocks}, state{r.rec, m.blockMap(r.blocks)}
 	proof, err := m.proveStep(before, after, true)
 	if err != nil || proof.Before != proof.After { // what joins two lines can make it something else
 		return err
 	}
-	if m.take(after.rec, after.blocks, r.holes, Change{Kind: ChangeTurn, Count: count}) {
+	if m.take(after.rec, after.blocks, r.holes, ch) {
 		m.links = append(m.links, before, after)
 	}
 	return nil
