@@ -518,7 +518,7 @@ func (m *Mended) tell() {
 			c.What = words.Count(c.Count, "line").Text(nil) + " sewn from the other end: both ends are alike, and " +
 				"nothing else lies otherwise"
 		case ChangeRing:
-			c.What = words.Count(c.Count, "closed line").Text(nil) + " begun, and ended, at another hole: no end is locked, " +
+			c.What = words.Count(c.Count, "line").Text(nil) + " that close begun and ended at another hole: no end is locked, " +
 				"and nothing else lies otherwise"
 		case ChangeCut:
 			c.What = words.Count(c.Count, "object").Text(nil) + " cut in two at lock stitches, so that another thread is " +
