@@ -33,24 +33,18 @@ func (w *knower) cover() {
 	is := func(x, y float64) bool { c := at(x, y); return c != nil && *c != 0 }
 	x, y := b.End.X-b.Bounds.MinX, b.End.Y-b.Bounds.MinY
 	inv := 1 / cell
-	for i := len(w.rec) - 1; i >= 0; i-- {
-		r := w.rec[i]
+	// along goes back along the stitch that ends at x, y and draws it, or counts
+	// what of it is hidden.
+	along := func(i, x, y int, paint bool) (hidden, of int) {
 		x1, y1 := float64(x)*inv, float64(y)*inv
-		x, y = x-int(r.DX), y-int(r.DY)
-		k := w.out[i]
-		if k == NotSewn || k == Tie || k == Bean {
-			continue
-		}
-		paints := k == Fill || k == Satin && !w.open[i]
+		dx, dy := float64(w.rec[i].DX)*inv, float64(w.rec[i].DY)*inv
 		// A place in each cell of the way, the ends half as often as the middle.
-		dx, dy := float64(r.DX)*inv, float64(r.DY)*inv
-		n := int(max(math.Abs(dx), math.Abs(dy))) + 1
-		hidden := 0
-		for s := range n {
-			t := (float64(s) + 0.5) / float64(n)
+		of = int(max(math.Abs(dx), math.Abs(dy))) + 1
+		for s := range of {
+			t := (float64(s) + 0.5) / float64(of)
 			cx, cy := x1-dx*t, y1-dy*t
 			switch {
-			case paints:
+			case paint:
 				if c := at(cx, cy); c != nil {
 					*c = 1
 				}
@@ -58,8 +52,37 @@ func (w *knower) cover() {
 				hidden++
 			}
 		}
-		if !paints && float64(hidden) >= hiddenAt*float64(n) {
-			w.out[i] = UnderCover
+		return hidden, of
+	}
+	for i := len(w.rec) - 1; i >= 0; i-- {
+		k := w.out[i]
+		switch {
+		case k == NotSewn || k == Tie || k == Bean:
+		case k == Fill || k == Satin && w.open[i] == NotSewn:
+			along(i, x, y, true)
+		case w.open[i] == fewLines:
+			from, hidden, of := i, 0, 0
+			for tx, ty := x, y; from >= 0 && w.open[from] == fewLines; from-- {
+				h, n := along(from, tx, ty, false)
+				hidden, of = hidden+h, of+n
+				tx, ty = tx-int(w.rec[from].DX), ty-int(w.rec[from].DY)
+			}
+			under := i-from >= 5 && float64(hidden) >= hiddenAt*float64(of)
+			for ; i > from; i-- {
+				if under {
+					w.out[i] = UnderCover
+				} else {
+					along(i, x, y, true)
+				}
+				x, y = x-int(w.rec[i].DX), y-int(w.rec[i].DY)
+			}
+			i++
+			continue
+		default:
+			if hidden, of := along(i, x, y, false); float64(hidden) >= hiddenAt*float64(of) {
+				w.out[i] = UnderCover
+			}
 		}
+		x, y = x-int(w.rec[i].DX), y-int(w.rec[i].DY)
 	}
 }

@@ -73,8 +73,8 @@ func (t *tally) add(a, b, got stitch.Kind) {
 
 func (t tally) String() string {
 	pct := func(n, of int) float64 { return 100 * float64(n) / float64(max(of, 1)) }
-	return fmt.Sprintf("%5d stitches: the labels agree on %5.1f %%; the recogniser on %5.1f %% of those, with one %5.1f %%, the other %5.1f %%",
-		t.seen, pct(t.agreed, t.seen), pct(t.right, t.agreed), pct(t.likeA, t.seen), pct(t.likeB, t.seen))
+	return fmt.Sprintf("%5d stitches: the labels agree on %5.1f %%; the recogniser on %5.1f %% of those, "+
+		"with one %5.1f %%, the other %5.1f %%", t.seen, pct(t.agreed, t.seen), pct(t.right, t.agreed), pct(t.likeA, t.seen), pct(t.likeB, t.seen))
 }
 
 // compare sets two labellings of real designs beside each other and the
@@ -127,8 +127,8 @@ func compare(t *testing.T, one, two string) (all tally) {
 // and one range of dst-19 corrected, in which both had overlooked an underlay. So
 // this test guards what was reached; it is no blind trial any more.
 func TestKindsOfRealDesigns(t *testing.T) {
-	if all := compare(t, "labels-first.csv", "labels-second.csv"); float64(all.right) < 0.95*float64(all.agreed) {
-		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 95 %%", all.right, all.agreed)
+	if all := compare(t, "labels-first.csv", "labels-second.csv"); float64(all.right) < 0.97*float64(all.agreed) {
+		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 97 %%", all.right, all.agreed)
 	}
 }
 
@@ -136,13 +136,15 @@ func TestKindsOfRealDesigns(t *testing.T) {
 // of its own and saw neither the other's labels, the recogniser nor its answers.
 // Common practice, no published source. They agree on 98.7 % of 22,006 stitches. At
 // the first sight of them the recogniser agreed with 66.7 % of what both say, with
-// 66.8 % of the one's labels and 66.0 % of the other's.
+// 66.8 % of the one's labels and 66.0 % of the other's; what was wrong for a general
+// reason was mended since, with the answers known (95.9 %). So this guards what was
+// reached and is no blind trial any more.
 func TestKindsOfDesignsLabelledApart(t *testing.T) {
 	all := compare(t, "labels-a.csv", "labels-b.csv")
 	if float64(all.agreed) < 0.98*float64(all.seen) {
 		t.Errorf("the two agree on %d of %d stitches, below 98 %%", all.agreed, all.seen)
 	}
-	if float64(all.right) < 0.66*float64(all.agreed) {
-		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 66 %%", all.right, all.agreed)
+	if float64(all.right) < 0.95*float64(all.agreed) {
+		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 95 %%", all.right, all.agreed)
 	}
 }

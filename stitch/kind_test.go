@@ -76,6 +76,95 @@ func TestKindsByTheirDefinition(t *testing.T) {
 	}
 }
 
+// Rows are a fill where they hide the cloth, whatever leads from one to the next;
+// lines are where they lie in a row wide enough, in curves too.
+func TestRowsFillWhereNoClothIsSeen(t *testing.T) {
+	var narrow, square, sparse, spiral, outline []float64
+	for i := range 30 {
+		for k := range 3 { // two stitches a row, then a step of 0.4 mm
+			x := 0.8 * float64(k)
+			if i%2 == 1 {
+				x = 1.6 - x
+			}
+			narrow = append(narrow, x, 0.4*float64(i))
+		}
+		for k := range 7 {
+			y := float64(k)
+			if i%2 == 1 {
+				y = 6 - y
+			}
+			square = append(square, 0.7*float64(i), y)
+			sparse = append(sparse, 0.8*(float64(i)+float64(k)/6), y) // 1.6 mm wide where they are widest
+		}
+	}
+	around := func(xy []float64, r float64) []float64 {
+		for a := 0.0; a < 2*math.Pi; a += 1 / r {
+			xy = append(xy, r*math.Cos(a), r*math.Sin(a))
+		}
+		return xy
+	}
+	for r := 2.0; r < 9; r += 0.5 {
+		spiral = around(spiral, r)
+	}
+	for r := 8.0; r < 9.2; r += 0.5 {
+		outline = around(outline, r)
+	}
+	for _, c := range []struct {
+		name string
+		xy   []float64
+		want stitch.Kind
+	}{
+		{"rows of two stitches with steps between", narrow, stitch.Fill},
+		{"rows 0.7 mm apart", square, stitch.Fill},
+		{"a zigzag of rows", sparse, stitch.Running},
+		{"rings 0.5 mm apart", spiral, stitch.Fill},
+		{"an outline of three rings", outline, stitch.Running},
+	} {
+		if got := most(places(c.xy...).Kinds(3)); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+}
+
+// A row that is a thread of its own has nothing but its neighbours to be told by.
+func TestRowsOfAThreadEachAreAFill(t *testing.T) {
+	d := &stitch.Design{}
+	for range 20 {
+		for range 2 {
+			d.Records = append(d.Records, stitch.Record{DY: 14, Op: stitch.Sew}, stitch.Record{DY: -14, Op: stitch.Sew})
+		}
+		d.Records = append(d.Records, stitch.Record{DX: 4, Op: stitch.Trim})
+	}
+	if got := most(d.Kinds(3)); got != stitch.Fill {
+		t.Errorf("rows side by side: %s, want a fill", got)
+	}
+	for i := range d.Records {
+		d.Records[i].DX *= 10
+	}
+	if got := most(d.Kinds(3)); got == stitch.Fill {
+		t.Error("4 mm apart they are no fill")
+	}
+}
+
+// A short zigzag that the column after it hides is underlay; seen, it is satin.
+func TestAZigzagUnderAColumnIsUnderCover(t *testing.T) {
+	under := zigzag(3, 0.35, 12)
+	for i := 1; i < len(under); i += 2 {
+		under[i] += 0.5
+	}
+	n := len(under) / 2
+	if k := most(places(under...).Kinds(3)); k != stitch.Satin {
+		t.Errorf("alone it is %s, want satin", k)
+	}
+	var over []float64
+	for i := range 20 { // lines along the zigzag, across its own
+		over = append(over, 6*float64(i%2)-1, 0.2*float64(i))
+	}
+	if k := most(places(append(under, over...)...).Kinds(3)[:n]); k != stitch.UnderCover {
+		t.Errorf("under a column it is %s", k)
+	}
+}
+
 // Underlay is running stitch until something lies on it.
 func TestRunningStitchUnderAColumnIsUnderCover(t *testing.T) {
 	var under []float64
