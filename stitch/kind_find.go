@@ -11,7 +11,7 @@ const (
 	tieReach    = 16  // and none leads farther from where the tie began
 	tipMost     = 10  // stitches in the point of a column
 	columnLeast = 8   // a column is no narrower: stitches to and fro that are shorter are a tie
-	leastWide   = 4   // nor are its lines at their shortest, but for its points
+	leastWide   = 4   // most of its lines are at least so long
 	tieMost     = 8   // stitches of a tie
 	sameHole    = 5.5 // places that are meant to be one
 	sameLine    = 1.5 // rows that lie on each other
