@@ -42,6 +42,9 @@ type MendQuestion struct {
 	Progress func(fraction, gap float64)
 	// Now tells the time, for Progress.
 	Now func() time.Time
+	// Room, if not nil, is asked before the search whether the new file's name is
+	// free; its error ends the mend.
+	Room func(newFile string) error
 }
 
 // MendAnswer is a better design and how it came about. Its JSON is a written
@@ -189,6 +192,11 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	}
 	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job}
 	a.name(q.Format)
+	if q.Room != nil {
+		if err := q.Room(a.NewFile); err != nil {
+			return nil, err
+		}
+	}
 	o := audit.MendOptions{Threads: threads, KeepColours: q.KeepColours, KeepStops: q.KeepStops, Release: q.Release,
 		Seed: q.Seed}
 	for _, s := range slices.Concat(fleet, []*machine.Sheet{sheet}) {

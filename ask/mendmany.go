@@ -44,6 +44,9 @@ type MendManyQuestion struct {
 	// Done, if not nil, is handed each design that has a new file, to put it
 	// where it belongs (Kept). An error is the design's.
 	Done func(*MendedDesign) error
+	// Room, if not nil, is asked before a design's search whether the name of its
+	// new file is free. An error is the design's.
+	Room func(design, newFile string) error
 	// Now tells the time, for Progress.
 	Now func() time.Time
 }
@@ -174,6 +177,9 @@ func (d *MendedDesign) mend(ctx context.Context, from MendManyFrom, q *MendManyQ
 		tell := func(f float64) { q.Progress((float64(i)+min(max(f, 0), 1))/float64(len(q.Designs)), doing) }
 		one.Progress = func(f, _ float64) { tell(f) }
 		tell(0)
+	}
+	if q.Room != nil {
+		one.Room = func(newFile string) error { return q.Room(d.ID, newFile) }
 	}
 	x, err := Mend(ctx, from, one)
 	if err != nil {

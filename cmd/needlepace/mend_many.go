@@ -67,6 +67,7 @@ func (a *MendCmd) runMany(c *Ctx) error {
 		return err
 	}
 	if a.Output != "" {
+		q.Room = from.room
 		q.Done = func(d *ask.MendedDesign) error {
 			if a.OnlyClear && !d.Clear {
 				return nil
@@ -242,7 +243,7 @@ func (m *mendFolder) put(d *ask.MendedDesign) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	path := filepath.Join(dir, d.Mend.NewFile)
+	path := m.path(d.ID, d.Mend.NewFile)
 	if err := createNew(path, d.Mend.Content); err != nil {
 		return err
 	}
@@ -253,12 +254,32 @@ func (m *mendFolder) put(d *ask.MendedDesign) error {
 	return nil
 }
 
+func (m *mendFolder) path(design, newFile string) string {
+	return filepath.Join(m.output, m.places[design].folder, newFile)
+}
+
+// room refuses a name that is taken, before the search; createNew refuses it
+// again, should it be taken meanwhile.
+func (m *mendFolder) room(design, newFile string) error {
+	path := m.path(design, newFile)
+	if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	} else if err != nil {
+		return err
+	}
+	return nameTaken(path)
+}
+
+func nameTaken(path string) error {
+	return fmt.Errorf("%s is there already, and no file is overwritten: take it away, or name another folder", path)
+}
+
 // createNew writes a file whose name must be free, whatever stands there. Cards
 // and sticks for machines know no links, so it is not made beside its name.
 func createNew(path string, b []byte) error {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%s is there already, and no file is overwritten: take it away, or name another folder", path)
+		return nameTaken(path)
 	}
 	if err != nil {
 		return err

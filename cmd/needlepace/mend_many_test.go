@@ -107,6 +107,11 @@ func TestMendOfAFolderWritesNewFilesAndOverwritesNone(t *testing.T) {
 			t.Errorf("it does not say %q: %s", want, stderr)
 		}
 	}
+	for _, d := range a.Designs {
+		if strings.HasSuffix(d.ID, "ferry.dst") && (d.Mend != nil || d.Before != 0) {
+			t.Errorf("a name was taken, and its design was searched all the same: %+v", d)
+		}
+	}
 	after := contents(t, out)
 	if after["ferry-mended.dst"] != mine {
 		t.Error("a file that was there was overwritten")
