@@ -137,7 +137,7 @@ func TestKindsOfRealDesigns(t *testing.T) {
 // Common practice, no published source. They agree on 98.7 % of 22,006 stitches. At
 // the first sight of them the recogniser agreed with 66.7 % of what both say, with
 // 66.8 % of the one's labels and 66.0 % of the other's; what was wrong for a general
-// reason was mended since, with the answers known (95.9 %). So this guards what was
+// reason was mended since, with the answers known (95.5 %). So this guards what was
 // reached and is no blind trial any more.
 func TestKindsOfDesignsLabelledApart(t *testing.T) {
 	all := compare(t, "labels-a.csv", "labels-b.csv")

@@ -141,6 +141,9 @@ func build() (map[string][]byte, error) {
 		return nil, err
 	}
 	files["designs.json"] = append(src, '\n')
+	if files["../docs/pictures/kinds.svg"], err = kindsPicture(); err != nil {
+		return nil, err
+	}
 	for _, m := range machines() {
 		if err := machine.Validate(m.sheet); err != nil {
 			return nil, fmt.Errorf("%s: %w", m.file, err)
