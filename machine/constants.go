@@ -121,6 +121,9 @@ var Constants = []Constant{
 	field("rest.end", "s", 0, 600, func(s *Sheet) *float64 { return &s.Rest.End }),
 
 	count("reading.trim_after_jumps", "", 1, 20, func(s *Sheet) *int { return &s.Reading.TrimAfterJumps }).or(3),
+
+	count("field.width", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Width }).or(0).term(),
+	count("field.height", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Height }).or(0).term(),
 }
 
 // MaxNodes is how many nodes each correction table may have.

@@ -33,6 +33,9 @@ func anySheet(t *rapid.T) *Sheet {
 			c.Set(s, c.Default)
 		}
 	}
+	if s.Field.Width == 0 || s.Field.Height == 0 {
+		s.Field = Field{}
+	}
 	anyCorrection(t, 100, &s.Correction.Length, &s.Correction.Factor)
 	anyCorrection(t, 10, &s.Correction.TurnAngle, &s.Correction.TurnFactor)
 	last := 0.0

@@ -32,6 +32,7 @@ type Sheet struct {
 	Travel   TravelLaw
 	Rest     Rest
 	Reading  Reading
+	Field    Field
 	// Correction is what learning found beside the law.
 	Correction Correction
 
@@ -128,6 +129,13 @@ type Rest struct {
 // Reading is how the machine reads a file.
 type Reading struct {
 	TrimAfterJumps int // this many jumps in a row are a trim
+}
+
+// Field is how far the frame carries a design: no larger one can be sewn. Both
+// are 0 where the sheet does not say.
+type Field struct {
+	Width  int // mm, left and right
+	Height int // mm, to and from the operator
 }
 
 // Fit is the record that learning leaves in a sheet: what it was fitted from

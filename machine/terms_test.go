@@ -6,6 +6,9 @@ import (
 )
 
 const termSheet = modelSheet + `
+[field]
+width = 360
+height = 450
 [turns]
 angle = 60
 length = 3
@@ -29,6 +32,9 @@ func TestTermsAreReadWrittenAndNamed(t *testing.T) {
 	if s.Turns != (Turns{60, 180, 3, 0.8}) || s.SD["correction.length.2"] != 0.05 {
 		t.Errorf("read %+v, spreads %v", s.Turns, s.SD)
 	}
+	if s.Field != (Field{360, 450}) {
+		t.Errorf("the field is read as %+v", s.Field)
+	}
 	node, ok := ConstantAt("correction.length.2")
 	if !ok || node.Get(s) != 1.1 {
 		t.Fatalf("node 2 is %v, %v", node.Get(s), ok)
@@ -50,7 +56,7 @@ func TestTermsAreReadWrittenAndNamed(t *testing.T) {
 func TestAbsentTermsAreNotWritten(t *testing.T) {
 	for _, s := range Classes() {
 		text := string(s.TOML())
-		for _, key := range []string{"speed_step", "lag =", "jerk_time", "turns", "correction"} {
+		for _, key := range []string{"speed_step", "lag =", "jerk_time", "turns", "correction", "[field]"} {
 			if strings.Contains(text, key) {
 				t.Errorf("%s speaks of %s", s.Name, key)
 			}
@@ -63,6 +69,8 @@ func TestTermsAreRefusedWithWhy(t *testing.T) {
 		{"angle = 60\n", "", "turns.angle", "is missing"},
 		{"length = 3\n", "", "turns.length", "is missing"},
 		{"angle = 60", "angle = 60\nto = 50", "turns.to", "below turns.angle"},
+		{"height = 450\n", "", "field", "or neither"},
+		{"width = 360", "width = 360.5", "field.width", "whole number"},
 		{"[1, 4, 9]", "[1, 4, 4]", "correction.length", "ascending"},
 		{"[1, 4, 9]", "[1, 4]", "correction", "one factor for each"},
 		{"[1, 1.1, 0.9]", "[1, 1.1, 9]", "correction.factor", "from 0.2 to 5"},

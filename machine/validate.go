@@ -66,6 +66,10 @@ func check(s *Sheet) []Problem {
 		add("turns.to", "turns.to is %s°, below turns.angle, which is %s°: write the wider angle, or remove the line "+
 			"(180 is back on itself)", number(s.Turns.To), number(s.Turns.Angle))
 	}
+	if (s.Field.Width > 0) != (s.Field.Height > 0) {
+		add("field", "the field is %d mm wide and %d mm high: write field.width and field.height, or neither",
+			s.Field.Width, s.Field.Height)
+	}
 	checkCorrection("length", "mm", maxRungMM, s.Correction.Length, "factor", s.Correction.Factor, add)
 	checkCorrection("turn_angle", "degrees", 180, s.Correction.TurnAngle, "turn_factor", s.Correction.TurnFactor, add)
 	if m := s.Travel.Mode; m != FrameTravel && m != ShaftTravel {

@@ -15,7 +15,7 @@ type AuditCmd struct {
 	AuditInput
 	Pieces         int    `short:"n" help:"Pieces ordered: costs are also given for the whole order." default:"1" placeholder:"N"`
 	Hoop           string `help:"Inside of the hoop in mm, e.g. 130x180." placeholder:"WxH"`
-	Field          string `help:"What the machine can sew in, in mm, e.g. 360x500." placeholder:"WxH"`
+	Field          string `help:"What the machine can sew in, in mm, e.g. 360x500; left out: what its sheet says." placeholder:"WxH"`
 	Thresholds     string `help:"A file of thresholds (.toml); those it leaves out keep their defaults." placeholder:"FILE"`
 	ShowThresholds bool   `help:"Print all thresholds with their sources, as a file to start one's own from."`
 	All            bool   `help:"List every finding, not only the dearest of each kind."`

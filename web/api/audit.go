@@ -42,7 +42,7 @@ type auditAsked struct {
 	JobAsked
 	Pieces int     `json:"pieces,omitempty" doc:"ordered; left out: 1"`
 	HoopX  float64 `json:"hoop_x,omitempty" doc:"mm inside the hoop; left out: not checked"`
-	FieldX float64 `json:"field_x,omitempty" doc:"mm that the machine can sew in; left out: not checked"`
+	FieldX float64 `json:"field_x,omitempty" doc:"mm that the machine can sew in; left out: what its sheet says"`
 	FieldY float64 `json:"field_y,omitempty"`
 	HoopY  float64 `json:"hoop_y,omitempty"`
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/webtest"
@@ -77,6 +78,7 @@ func TestWhatIsWrongStandsAtItsField(t *testing.T) {
 		{"/machines/" + m + "/sheet", "base=1", "value[max_speed]", "1", "max_speed"},
 		{"/machines/" + m + "/sheet", "base=1", "value[shaft.accel_up]", "x", "a number"},
 		{"/machines/" + m + "/sheet", "base=1", "value[heads]", "1.5", "whole number"},
+		{"/machines/" + m + "/sheet", "base=1", "value[field.height]", "450", "or neither"},
 		{"/machines/" + m + "/sheet", "base=1", "spread[max_speed]", "500", "spread"},
 		{"/machines/" + m + "/sheet", "base=1", "ladder_length", "2 x", "numbers"},
 		{"/compare", prices, "labour", "", "labour"},
@@ -150,7 +152,11 @@ func TestASheetFollowsItsForm(t *testing.T) {
 	if is := send(nil); is.Version != was.Version+1 || string(is.Sheet.TOML()) != string(was.Sheet.TOML()) {
 		t.Errorf("version %d after %d, and the sheet is\n%s\nbefore\n%s", is.Version, was.Version, is.Sheet.TOML(), was.Sheet.TOML())
 	}
-	is := send(map[string]string{"value[shaft.accel_up]": "7,25", "spread[shaft.accel_up]": "11", "name": "Renamed"})
+	is := send(map[string]string{"value[field.width]": "360", "value[field.height]": "450"})
+	if is.Sheet.Field != (machine.Field{Width: 360, Height: 450}) || (is.Sheet.Fit == nil) != (was.Sheet.Fit == nil) {
+		t.Errorf("the field is %+v, the record of the fit %v after %v", is.Sheet.Field, is.Sheet.Fit, was.Sheet.Fit)
+	}
+	is = send(map[string]string{"value[shaft.accel_up]": "7,25", "spread[shaft.accel_up]": "11", "name": "Renamed"})
 	if is.Sheet.Shaft.AccelUp != 7.25 || is.Sheet.SD["shaft.accel_up"] != .11 || is.Name != "Renamed" || is.Sheet.MaxSpeed != was.Sheet.MaxSpeed {
 		t.Errorf("%s: %v ± %v", is.Name, is.Sheet.Shaft.AccelUp, is.Sheet.SD["shaft.accel_up"])
 	}

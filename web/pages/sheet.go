@@ -63,7 +63,7 @@ func changeSheetForm(c *call) error {
 // sheetFieldOf is the field that a key of a sheet has in the form.
 func sheetFieldOf(path string) string {
 	if name := map[string]string{"name": "name", "travel.mode": "mode", "ladder.length": "ladder_length",
-		"ladder.speed": "ladder_speed"}[path]; name != "" {
+		"ladder.speed": "ladder_speed", "field": "value[field.height]"}[path]; name != "" {
 		return name
 	}
 	if of, ok := strings.CutPrefix(path, "sd."); ok {
@@ -91,7 +91,9 @@ func (in *sheetForm) over(old *machine.Sheet, f *form) *machine.Sheet {
 		} else if k.Optional {
 			v = k.Default
 		}
-		changed = changed || v != k.Get(s)
+		if !strings.HasPrefix(k.Path, "field.") { // it changes no time
+			changed = changed || v != k.Get(s)
+		}
 		k.Set(s, v)
 		if sd := float64(or(in.Spread[k.Path], 0)); sd > 0 {
 			spread[k.Path] = sd / 100
