@@ -166,6 +166,49 @@ func TestCutsAgreeWithEveryOrder(t *testing.T) {
 	}
 }
 
+// TestPlacesPartInEveryWay: for each cut of the row there is a place that leaves the
+// same on either half.
+func TestPlacesPartInEveryWay(t *testing.T) {
+	l, m := stepOf(t, woven(10), []int{1, 0, 1, 0}, class(t, "home-1"))
+	p := m.orders(l)
+	o := &l.objects[1]
+	lines := l.threads()
+	halves := func(hole int) (way [8]bool) { // what touches the first half, and the second
+		for c := o.First + 1; c < o.Last; c++ {
+			a, b := l.holes[c-1], l.holes[c]
+			for i := range lines {
+				s := line{a.x, a.y, b.x, b.y, 1}
+				if k := int(lines[i].object); k != 1 && touch(&s, &lines[i]) {
+					way[2*k+min(1, max(0, c-hole))] = true
+				}
+			}
+		}
+		return way
+	}
+	have := map[[8]bool]bool{}
+	for _, c := range l.partPlaces(p.touch, p.threads, func(*Object, int) bool { return true }) {
+		have[halves(c)] = true
+	}
+	ways := map[[8]bool]bool{}
+	for c := o.First + 1; c < o.Last-1; c++ {
+		way := halves(c)
+		if free := [2]int{}; !have[way] {
+			for k := range way {
+				if way[k] {
+					free[k%2]++
+				}
+			}
+			if free[0] > 0 && free[1] > 0 {
+				t.Errorf("no place parts the row as hole %d does", c)
+			}
+		}
+		ways[way] = true
+	}
+	if len(ways) < 4 {
+		t.Errorf("%d ways to part the row: the test does not test", len(ways))
+	}
+}
+
 // stepOf is a mend before its first step.
 func stepOf(t *testing.T, d *stitch.Design, threads []int, sheet *machine.Sheet) (*layout, *mender) {
 	t.Helper()

@@ -75,8 +75,8 @@ func TestARingBeginsWhereItIsNearest(t *testing.T) {
 func TestWhatNoRingIsBeginsWhereItBegan(t *testing.T) {
 	round := ring(400, 0, 300, 60, 15)
 	satin := [][2]int{}
-	for k, p := range round {
-		satin = append(satin, p, ring(400, 0, 330, 60, 15)[k])
+	for k, p := range ring(400, 0, 300, 600, 150) {
+		satin = append(satin, p, ring(400, 0, 330, 600, 150)[k])
 	}
 	for _, c := range []struct {
 		name string
@@ -95,6 +95,10 @@ func TestWhatNoRingIsBeginsWhereItBegan(t *testing.T) {
 			s.way(0, -1000, 20).op(stitch.Stop)
 		}
 		s.path(lock(straight(600, -900, 20))...)
+		l, step := stepOf(t, s.design(), []int{0}, class(t, "home-1"))
+		if may := l.mayStartAnywhere(1, step.orders(l).build); may != c.want {
+			t.Errorf("%s: it may begin anywhere is %v", c.name, may)
+		}
 		m, err := Mend(context.Background(), s.design(), class(t, "home-1"), clock.Job{}, MendOptions{Rounds: 500})
 		if err != nil {
 			t.Fatal(err)
