@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 
 	"needlepace/ask"
 	"needlepace/learn"
@@ -36,7 +38,7 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 	var runs []shop.Run
 	for _, o := range obs {
 		r := shop.Run{Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds,
-			Error: o.Error, Step: o.Step, Note: o.Note}
+			Error: o.Error, Step: o.Step, Note: o.Note, Needles: o.Needles.String(), With: o.With.String()}
 		if o.Kind == learn.DisplayReading {
 			r.Shown, r.LengthMM, r.Zigzag = o.Shown, o.LengthMM, o.Zigzag
 		} else {
@@ -50,10 +52,17 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 
 // observations are a machine's runs as package learn takes them; those whose
 // design cannot be read are left out and told of.
-func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.Observation, err error) {
+func (s *Shop) observations(ctx context.Context, runs []shop.Run) (
+	obs []learn.Observation, designs map[string]*stitch.Design, err error,
+) {
+	designs = map[string]*stitch.Design{} // one design is one design, however long this takes
 	for i, r := range runs {
 		o := learn.Observation{Row: i + 1, Date: r.Date, Block: r.Block, SetSpeed: r.SetSpeed, Seconds: r.Seconds,
-			Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun}
+			Error: r.Error, Step: r.Step, Note: r.Note, Kind: learn.WholeRun,
+			Pressed: r.TimingID != "", Ignored: r.Ignored}
+		// What the shop keeps was checked when it came in.
+		o.Needles, _ = learn.ParseNeedles(r.Needles)
+		o.With, _ = learn.ParseBeside(r.With)
 		switch {
 		case r.Shown != 0:
 			o.Kind, o.Shown, o.LengthMM, o.Zigzag = learn.DisplayReading, r.Shown, r.LengthMM, r.Zigzag
@@ -63,16 +72,19 @@ func (s *Shop) observations(ctx context.Context, runs []shop.Run) (obs []learn.O
 		if r.DesignID != "" {
 			d, err := s.store.Design(ctx, r.DesignID)
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
 			o.Name = d.Name
-			if o.Design, err = s.Designs.Stitches(ctx, r.DesignID); err != nil {
-				return nil, err
+			if o.Design = designs[r.DesignID]; o.Design == nil {
+				if o.Design, err = s.Designs.Stitches(ctx, r.DesignID); err != nil {
+					return nil, nil, err
+				}
+				designs[r.DesignID] = o.Design
 			}
 		}
 		obs = append(obs, o)
 	}
-	return obs, nil
+	return obs, designs, nil
 }
 
 // LearnedSheet is what learning gave.
@@ -88,6 +100,8 @@ type timedRuns struct {
 	s    *Shop
 	runs []shop.Run // as they were read
 	of   *shop.Machine
+
+	designs map[string]*stitch.Design // of the runs, by ID
 }
 
 // Timings reads the machine's timed runs.
@@ -104,7 +118,7 @@ func (t *timedRuns) Timings(ctx context.Context, id string) (
 	if t.runs, err = t.s.runsOf(ctx, t.of); err != nil {
 		return nil, nil, nil, err
 	}
-	seen, err = t.s.observations(ctx, t.runs)
+	seen, t.designs, err = t.s.observations(ctx, t.runs)
 	return prior, seen, nil, err
 }
 
@@ -127,30 +141,68 @@ func (s *Shop) LearnCheck(ctx context.Context, machineID string) error {
 	return err
 }
 
-// Learn asks what a machine's timed runs tell. With keep the learned sheet
-// becomes the machine's new version.
-func (s *Shop) Learn(ctx context.Context, machineID string, keep bool, by string) (*LearnedSheet, error) {
+// Learning is what Learn is asked.
+type Learning struct {
+	// Keep makes the learned sheet the machine's new version.
+	Keep bool
+	// Meant are keys of slips that an answer asked about (ask.LearnSlip): the
+	// runs are kept as they were meant, what was written stays in their notes.
+	Meant []string
+	By    string // who asks; may be empty
+}
+
+// Learn asks what a machine's timed runs tell.
+func (s *Shop) Learn(ctx context.Context, machineID string, how Learning) (*LearnedSheet, error) {
 	free, err := s.slots.Take(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer free()
 	from := &timedRuns{s: s}
-	a, err := ask.Learn(ctx, from, ask.LearnQuestion{Machine: machineID})
+	a, err := ask.Learn(ctx, from, ask.LearnQuestion{Machine: machineID, Meant: how.Meant})
 	if ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)
 	}
 	if err != nil {
 		return nil, err
 	}
+	if err := from.keepMeant(ctx, a.Result.Meant); err != nil {
+		return nil, err
+	}
 	out := &LearnedSheet{LearnAnswer: a, Runs: from.runs}
-	if keep {
+	if how.Keep {
 		note := fmt.Sprintf("learned from %d of %d timed rows", a.Used, len(from.runs))
-		if out.Machine, err = s.Machines.KeepLearned(ctx, from.of, a.Result.Sheet, note, by); err != nil {
+		if out.Machine, err = s.Machines.KeepLearned(ctx, from.of, a.Result.Sheet, note, how.By); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
+}
+
+// keepMeant keeps the runs of accepted slips as they were meant.
+func (t *timedRuns) keepMeant(ctx context.Context, accepted []learn.Slip) error {
+	changed := map[int]bool{}
+	for _, slip := range accepted {
+		for _, o := range slip.Meant {
+			r := &t.runs[o.Row-1]
+			for id, d := range t.designs {
+				if d == o.Design {
+					r.DesignID = id
+				}
+			}
+			r.Block, r.Seconds, r.Step, r.Note, r.Ignored = o.Block, o.Seconds, o.Step, o.Note, o.Ignored
+			r.Needles, r.With = o.Needles.String(), o.With.String()
+			changed[o.Row-1] = true
+		}
+	}
+	var runs []shop.Run
+	for _, i := range slices.Sorted(maps.Keys(changed)) {
+		runs = append(runs, t.runs[i])
+	}
+	if len(runs) == 0 {
+		return nil
+	}
+	return t.s.Timings.Change(ctx, runs)
 }
 
 // unlearned is the sheet a machine had before it was learned: back along the

@@ -264,14 +264,14 @@ func TestLearningStartsFromWhatWasNotLearned(t *testing.T) {
 	d := add(t, s, "gull-cap.dst")
 	m, err := s.Machines.AddOfClass(t.Context(), "single-15-light", "Bay 1", "")
 	must(t, err)
-	if _, err := s.Learn(t.Context(), m.ID, false, ""); shop.CodeOf(err) != shop.Invalid {
+	if _, err := s.Learn(t.Context(), m.ID, act.Learning{}); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("learning from nothing: %v", err)
 	}
 	_, err = s.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Seconds: 700, Step: 1}})
 	must(t, err)
-	first, err := s.Learn(t.Context(), m.ID, true, "Ada")
+	first, err := s.Learn(t.Context(), m.ID, act.Learning{Keep: true, By: "Ada"})
 	must(t, err)
-	second, err := s.Learn(t.Context(), m.ID, true, "Ada")
+	second, err := s.Learn(t.Context(), m.ID, act.Learning{Keep: true, By: "Ada"})
 	must(t, err)
 	if first.Machine.Version != 2 || second.Machine.Version != 3 || first.Machine.Digest != second.Machine.Digest {
 		t.Errorf("learned twice from the same run: %+v and %+v", first.Machine, second.Machine)

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"errors"
 	"math"
 	"slices"
 
@@ -22,6 +23,9 @@ type LearnFrom interface {
 type LearnQuestion struct {
 	Machine string // by the asker's name for it
 	Sample  bool   // draw machines on whole designs even where that takes long
+	// Meant are the keys of slips (LearnSlip.Key) that are ones: their rows are
+	// read as they were meant.
+	Meant []string
 }
 
 // LearnAnswer is what timed runs tell about a machine. Its JSON is a written
@@ -45,6 +49,8 @@ type LearnAnswer struct {
 	Drift     *LearnDrift        `json:"drift"`
 	Next      []learn.Suggestion `json:"next" doc:"what to time next, most telling first"`
 	Warnings  []string           `json:"warnings"`
+	Slips     []LearnSlip        `json:"slips" doc:"what may have been meant otherwise: questions to who wrote the rows"`
+	AsMeant   []LearnSlip        `json:"as_meant" doc:"slips that were accepted: their rows are read as meant"`
 
 	Before *machine.Sheet  `json:"-"`
 	Result *learn.Result   `json:"-"`
@@ -81,6 +87,31 @@ type LearnRow struct {
 	Run       string  `json:"run" doc:"the ID of the shop's run; empty where the row is a file's"`
 }
 
+// LearnSlip is a mistake in writing that explains rows better than the machine
+// does. It is asked, never corrected unasked.
+type LearnSlip struct {
+	Key      string         `json:"key" doc:"what accepts it"`
+	Kind     learn.SlipKind `json:"kind" doc:"laps, unit, digits, misread, design, exchanged or needles"`
+	Question string         `json:"question"`
+	Odds     float64        `json:"log_odds" doc:"natural logarithm of the odds of meant so against as written"`
+	Rows     []LearnMeant   `json:"rows"`
+
+	Slip *learn.Slip `json:"-"`
+}
+
+// LearnMeant is a row as it was written and as it may have been meant.
+type LearnMeant struct {
+	Row      int     `json:"row"`
+	Written  float64 `json:"written" doc:"s"`
+	Meant    float64 `json:"meant" doc:"s"`
+	Design   string  `json:"design" doc:"as meant"`
+	Block    int     `json:"block" doc:"as meant; 0: the whole"`
+	Needles  string  `json:"needles" doc:"as meant"`
+	With     string  `json:"with" doc:"as meant: what a block's time holds beside it"`
+	LeaveOut bool    `json:"leave_out" doc:"what was meant cannot be told: the row is kept and not learned from"`
+	NoteThen string  `json:"note" doc:"the row's note then, with what was written"`
+}
+
 // LearnCheck is how the spreads were checked.
 type LearnCheck struct {
 	Draws     int     `json:"draws"`
@@ -108,7 +139,7 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	}
 	// Oldest first, as a shop has them: the order is felt in the draws.
 	seen = slices.SortedStableFunc(slices.Values(seen), func(a, b learn.Observation) int { return a.Date.Compare(b.Date) })
-	opt := learn.Options{}
+	opt := learn.Options{Meant: q.Meant}
 	if q.Sample {
 		opt.Budget = math.MaxInt
 	}
@@ -119,6 +150,10 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	a := &LearnAnswer{Before: prior, Odd: odd}
 	if r != nil {
 		a.Odd = append(a.Odd, r.Warnings...)
+		a.Slips, a.AsMeant = slipsOf(r.Slips), slipsOf(r.Meant)
+	}
+	if none := (*learn.NotOffered)(nil); errors.As(err, &none) {
+		return a, Errorf("%w", err).At("meant")
 	}
 	if err != nil {
 		return a, Errorf("nothing could be learned: %w", err)
@@ -126,6 +161,21 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	a.fill(r)
 	a.say()
 	return a, nil
+}
+
+func slipsOf(all []learn.Slip) []LearnSlip {
+	out := []LearnSlip{}
+	for i := range all {
+		s := &all[i]
+		l := LearnSlip{Key: s.Key, Kind: s.Kind, Question: s.Asks().Text(nil), Odds: s.Odds, Slip: s}
+		for k := range s.Meant {
+			m := &s.Meant[k]
+			l.Rows = append(l.Rows, LearnMeant{m.Row, s.Written[k].Seconds, m.Seconds, m.Name, m.Block,
+				m.Needles.String(), m.With.String(), m.Ignored, m.Note})
+		}
+		out = append(out, l)
+	}
+	return out
 }
 
 func (a *LearnAnswer) fill(r *learn.Result) {

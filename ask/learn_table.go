@@ -114,3 +114,58 @@ func (a *LearnAnswer) ToTime() words.Sentences {
 	}
 	return out
 }
+
+// OddOnly is what is odd about the rows beside the slips that are asked about.
+func (a *LearnAnswer) OddOnly() []learn.Problem {
+	asked := map[string]bool{}
+	for i := range a.Slips {
+		asked[a.Slips[i].Question] = true
+	}
+	var out []learn.Problem
+	for _, p := range a.Odd {
+		if !asked[p.Text] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// mostMeant is how many rows of a slip are said one by one.
+const mostMeant = 6
+
+// Says is each row of a slip as it would count, the first of them only where
+// there are many.
+func (s *LearnSlip) Says() words.Sentences {
+	var out words.Sentences
+	for k := range s.Rows {
+		if k == mostMeant && len(s.Rows) > mostMeant+1 {
+			out.Say("learn.meant-more", words.Args{"rows": words.Count(len(s.Rows)-k, "row")})
+			break
+		}
+		w, m := &s.Slip.Written[k], &s.Slip.Meant[k]
+		where, written := words.Name(w.Where()), learn.TimeOf(w.Seconds)
+		switch {
+		case m.Ignored:
+			out.Say("learn.meant-left-out", words.Args{"row": where, "written": written})
+		case m.Design != w.Design || m.Block != w.Block:
+			out.Say("learn.meant-of", words.Args{"row": where, "written": written, "what": words.Name(m.What())})
+		case m.Seconds != w.Seconds:
+			out.Say("learn.meant-time", words.Args{"row": where, "written": written, "meant": learn.TimeOf(m.Seconds)})
+		case m.With != w.With:
+			out.Say("learn.meant-with", words.Args{"row": where, "written": written, "what": words.Name(m.What()),
+				"beside": m.With.Says()})
+		default:
+			out.Say("learn.meant-needles", words.Args{"row": where})
+		}
+	}
+	return out
+}
+
+// AsMeantSay is each row that counts as it was meant.
+func (a *LearnAnswer) AsMeantSay() words.Sentences {
+	var out words.Sentences
+	for i := range a.AsMeant {
+		out = append(out, a.AsMeant[i].Says()...)
+	}
+	return out
+}

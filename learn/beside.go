@@ -24,6 +24,23 @@ const (
 	AtEnd                         // the last block: up to the machine standing, thread cut
 )
 
+// Says names them for people.
+func (b Beside) Says() words.List {
+	var out words.List
+	for _, one := range []struct {
+		bit Beside
+		say words.Message
+	}{
+		{AtStart, words.Say("learn.beside-start")}, {StopBefore, words.Say("learn.beside-before")},
+		{StopAfter, words.Say("learn.beside-after")}, {AtEnd, words.Say("learn.beside-end")},
+	} {
+		if b&one.bit != 0 {
+			out = append(out, one.say)
+		}
+	}
+	return out
+}
+
 var besideNames = []string{"start", "before", "after", "end"}
 
 // String names them as the runs' CSV does: "before", "after end".
@@ -49,6 +66,39 @@ func ParseBeside(text string) (Beside, error) {
 		b |= 1 << i
 	}
 	return b, nil
+}
+
+// parseBeside reads what the time of a block, from 1, of so many holds beside
+// it; block 0 is the whole run, which holds all.
+func parseBeside(text string, block, blocks int) (Beside, error) {
+	b, err := ParseBeside(text)
+	switch {
+	case err != nil || b == 0:
+		return b, err
+	case block == 0:
+		return 0, errors.New("says what a block's time holds beside the block; the whole holds all: leave it empty")
+	case b&^besideOf(block, blocks) != 0:
+		return 0, fmt.Errorf("%q: block %d of %d cannot hold that; it may hold %s", text, block, blocks,
+			besideOf(block, blocks))
+	}
+	return b, nil
+}
+
+// CheckBeside says what is wrong with a text of what a block's time holds
+// beside it (block from 1, of so many; 0 is the whole run).
+func CheckBeside(text string, block, blocks int) error {
+	_, err := parseBeside(text, block, blocks)
+	return err
+}
+
+// CheckNeedles says what is wrong with a text of the needles of a design of so
+// many colour blocks.
+func CheckNeedles(text string, blocks int) error {
+	n, err := ParseNeedles(text)
+	if err != nil {
+		return err
+	}
+	return n.fits(blocks)
 }
 
 // Needles is which needle each colour block used, from 0; empty where that was

@@ -300,13 +300,10 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 	if err != nil {
 		p.add(line, "needles", "%v", err)
 	}
-	if o.With, err = ParseBeside(get("with")); err != nil {
-		p.add(line, "with", "%v", err)
-	}
 	b := get("block")
 	if b == "" {
-		if o.With != 0 {
-			p.add(line, "with", "says what a block's time holds beside the block; the whole holds all: leave it empty")
+		if o.With, err = parseBeside(get("with"), 0, d.blocks); err != nil {
+			p.add(line, "with", "%v", err)
 		}
 		return
 	}
@@ -318,9 +315,10 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 			"%q: write the number of the colour block, 1 for the first, or leave it empty for a whole run", b)
 	case n > d.blocks:
 		p.add(line, "block", "%d: %s has %d", n, o.Name, d.blocks)
-	case o.With&^besideOf(n, d.blocks) != 0:
-		p.add(line, "with", "%q: block %d of %d cannot hold that; it may hold %s", o.With, n, d.blocks,
-			besideOf(n, d.blocks))
+	default:
+		if o.With, err = parseBeside(get("with"), n, d.blocks); err != nil {
+			p.add(line, "with", "%v", err)
+		}
 	}
 	o.Block = n
 }

@@ -305,6 +305,9 @@ func digest(obs []Observation, aside []bool) string {
 		}
 		fmt.Fprintf(h, "%s %s %d %s %g %d %g %g %g %v %g %g\n", o.Date, o.Kind, o.Block, designs[o.Design], o.SetSpeed,
 			o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
+		if len(o.Needles) > 0 || o.With != 0 {
+			fmt.Fprintf(h, "needles %v with %v\n", o.Needles, o.With)
+		}
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }

@@ -59,9 +59,12 @@ const (
 	designChance    = 0.010
 	blockChance     = 0.001 // the time of another block
 	exchangedChance = 0.002 // a pair
+	runChance       = 0.010 // all times of a run are another design's
 
 	misreadWide  = 240.0 // s: a misread block lies within two minutes of its own time
 	slipOdds     = 1.6   // ln odds from which a slip is offered
+	beyondDoubt  = 40.0  // ln odds from which nothing else is looked for
+	oddRowOdds   = -3.0  // the same for a row that looks held up
 	oddRow       = 2.5   // deviations from which a row is looked at
 	slack        = 0.002 // relative, beside the readings' own error
 	exchangeHope = -8.0  // ln odds, rough, from which an exchange is worked out
@@ -96,17 +99,24 @@ func (po *posterior) slips() []Slip {
 		}
 	}
 	s.e = math.Hypot(s.scatter(), slack)
-	if shared, ok := s.shared(); ok {
+	shared, ok := s.shared()
+	if ok && shared.Odds > beyondDoubt {
 		return []Slip{shared}
 	}
-	out := s.single()
-	if len(out) > 0 && s.confirm(out) < slipOdds {
-		out = nil
+	out, odds := s.single(), math.Inf(-1)
+	if len(out) > 0 {
+		if odds = s.confirm(out); odds < s.least(out) {
+			out = nil
+		}
 	}
 	if len(out) == 0 {
-		if one, ok := s.astray(); ok {
+		var one Slip
+		if one, odds = s.astray(); odds >= slipOdds {
 			out = []Slip{one}
 		}
+	}
+	if ok && (len(out) == 0 || shared.Odds > odds) {
+		return []Slip{shared}
 	}
 	return out
 }
@@ -122,7 +132,7 @@ func (s *slipSearch) single() []Slip {
 	asked := make([]bool, len(s.owner))
 	var out []Slip
 	for _, c := range found {
-		if c.Odds < slipOdds || slices.ContainsFunc(c.Rows, func(i int) bool { return asked[i] || s.owned(asked, i) }) {
+		if c.Odds < s.least([]Slip{c}) || slices.ContainsFunc(c.Rows, func(i int) bool { return asked[i] || s.owned(asked, i) }) {
 			continue
 		}
 		for _, i := range c.Rows {
@@ -135,6 +145,20 @@ func (s *slipSearch) single() []Slip {
 	}
 	slices.SortStableFunc(out, func(a, b Slip) int { return cmp.Compare(a.Rows[0], b.Rows[0]) })
 	return out
+}
+
+// least is the ln odds from which slips are offered together. A row that is odd
+// as it is written (held up, or a number from nowhere) is named in any case:
+// what it may have been meant to be is then worth a question though it be the
+// less likely of the two.
+func (s *slipSearch) least(slips []Slip) float64 {
+	for _, c := range slips {
+		own := c.Kind == DigitsSlip || c.Kind == DesignSlip || c.Kind == UnitSlip
+		if !own || s.po.f.aside[c.Rows[0]] || s.po.clean(c.Rows[0]) {
+			return slipOdds
+		}
+	}
+	return oddRowOdds
 }
 
 // owned reports whether row i is a whole run of which a block was asked about.

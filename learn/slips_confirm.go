@@ -77,16 +77,16 @@ func (s *slipSearch) confirm(slips []Slip) float64 {
 	again := &slipSearch{po: po}
 	meant, _ := again.likeliest(sharedSlip{})
 	written, _ := s.likeliest(sharedSlip{})
-	if debugSlips != nil {
-		debugSlips("confirm: meant %.1f (linear %.1f) prior %.1f written %.1f (linear %.1f), otherwise %.1f", po.total(),
-			meant, prior, s.po.total(), written, s.otherwise())
-	}
 	return max(meant, po.total()) + prior - max(written, s.po.total(), s.otherwise())
 }
 
+// sharpens is the most ln odds that a block left out may gain by a number that
+// was meant: the one density over the other.
+const sharpens = 8.0
+
 // astray looks for the one block that led the whole fit astray, so that other
 // rows look held up instead: each timed block of a whole is left out in turn.
-func (s *slipSearch) astray() (Slip, bool) {
+func (s *slipSearch) astray() (best Slip, odds float64) {
 	f := s.po.f
 	guilty := 0
 	for i := range f.model.obs {
@@ -95,9 +95,8 @@ func (s *slipSearch) astray() (Slip, bool) {
 		}
 	}
 	if guilty < 2 || f.model.stitches() > cheapStitches {
-		return Slip{}, false
+		return best, math.Inf(-1)
 	}
-	var best Slip
 	for i, w := range s.owner {
 		if w < 0 || !s.byHand(i) {
 			continue
@@ -112,18 +111,18 @@ func (s *slipSearch) astray() (Slip, bool) {
 			best = c
 		}
 	}
-	if best.Odds < slipOdds {
-		return Slip{}, false
+	if best.Rows == nil || best.Odds < slipOdds-sharpens {
+		return best, math.Inf(-1)
 	}
 	all := sharedSlip{rows: best.Rows, meant: best.Meant}
 	po, err := f.again(all.with(f.model.obs), s.po.extra)
 	if err != nil {
-		return Slip{}, false
+		return best, math.Inf(-1)
 	}
 	i := best.Rows[0]
 	best.Expected = po.f.model.prediction(i)
 	best = s.sharper(best, po)
-	return best, true
+	return best, best.Odds
 }
 
 // sharper is the slip that a misread block may be instead: one that gives its

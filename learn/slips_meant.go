@@ -93,7 +93,7 @@ func (po *posterior) slipWarnings(sheet *machine.Sheet) []Problem {
 // problem is a slip among the warnings: of one row it names the place.
 func (s *Slip) problem(m *model) Problem {
 	p := Problem{Text: s.Asks().Text(nil)}
-	if s.Key != "laps" && s.Key != "unit" && s.Key != "needles" {
+	if !s.shared() || s.Kind == DesignSlip {
 		o := &m.obs[s.Rows[0]]
 		p.Row, p.Column = o.Row, valueColumn(o)
 		if s.Kind == DesignSlip {

@@ -11,6 +11,7 @@ type sharedSlip struct {
 	key    string
 	chance float64
 	scale  float64 // ln of how much wider the meant times' unit is, over all rows
+	whole  float64 // ln density of the rows as they are where they tell nothing
 	rows   []int
 	meant  []Observation // of rows
 }
@@ -40,9 +41,6 @@ func (s *slipSearch) shared() (Slip, bool) {
 		} else if !far {
 			continue
 		}
-		if debugSlips != nil {
-			debugSlips("%s: linear %.1f", c.key, lin)
-		}
 		if lin < sharedHope[c.kind] {
 			continue
 		}
@@ -51,9 +49,6 @@ func (s *slipSearch) shared() (Slip, bool) {
 			continue // the caller's context ends it
 		}
 		odds := post.total() + math.Log(c.chance) + c.scale - max(base, s.otherwise())
-		if debugSlips != nil {
-			debugSlips("%s: refit %.1f, misfit %.4f", c.key, odds, post.extra)
-		}
 		if odds > top {
 			top, best, bestPost = odds, &c, post
 		}
@@ -90,9 +85,10 @@ func (s *slipSearch) farOff() bool {
 
 // sharedHope is the ln odds of the linearised fit from which a shared slip is
 // fitted anew: far from the mode the lines are rough.
-var sharedHope = map[SlipKind]float64{LapsSlip: -12, NeedlesSlip: 0, UnitSlip: 0}
+var sharedHope = map[SlipKind]float64{LapsSlip: -12, NeedlesSlip: 0, UnitSlip: 0, DesignSlip: -6}
 
-var debugSlips func(string, ...any)
+// mostRuns is up to how many runs each is tried as one of another design.
+const mostRuns = 20
 
 // sharedCandidates are the mistakes that one person makes all through a file.
 func (s *slipSearch) sharedCandidates() []sharedSlip {
@@ -108,7 +104,7 @@ func (s *slipSearch) sharedCandidates() []sharedSlip {
 			c.rows, c.meant = append(c.rows, i), append(c.meant, o)
 		}
 		if len(c.rows) > 1 || len(c.rows) == 1 && c.kind == NeedlesSlip {
-			c.scale *= float64(len(c.rows))
+			c.scale = c.scale*float64(len(c.rows)) + c.whole
 			out = append(out, c)
 		}
 	}
@@ -137,6 +133,31 @@ func (s *slipSearch) sharedCandidates() []sharedSlip {
 		o.Seconds, o.Step = t, 1
 		return ok
 	})
+	// All times of one run, of another design than the one that is written.
+	runs := map[runKey]int{}
+	for i := range obs {
+		if obs[i].Design != nil {
+			runs[obs[i].run()]++
+		}
+	}
+	for i := range obs {
+		of := obs[i].run()
+		if runs[of] < 2 || len(runs) < 2 || len(runs) > mostRuns {
+			continue
+		}
+		runs[of] = 0
+		wide := 0.0
+		for k := range obs {
+			if obs[k].Design != nil && obs[k].run() == of {
+				wide -= math.Log(2 * obs[k].Seconds)
+			}
+		}
+		add(sharedSlip{kind: DesignSlip, key: rowKey(&obs[i], i), chance: runChance, whole: wide},
+			func(_ int, o *Observation, _ int) bool {
+				o.Ignored = true
+				return o.run() == of
+			})
+	}
 	lists := needlesOf(obs)
 	changes := func(o *Observation, blocks int) bool {
 		return blocks > 1 && (o.Kind == WholeRun || o.With&(StopBefore|StopAfter) != 0)
@@ -167,6 +188,8 @@ func (c *sharedSlip) noted(o *Observation) string {
 	switch c.kind {
 	case UnitSlip:
 		return noted(o, false)
+	case DesignSlip:
+		return noted(o, true)
 	case NeedlesSlip:
 		if len(o.Needles) > 0 {
 			return joined(o.Note, "needles written: "+o.Needles.String())

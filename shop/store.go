@@ -72,6 +72,8 @@ type MachineStore interface {
 type RunStore interface {
 	AddRuns(ctx context.Context, runs []Run) error
 	Runs(ctx context.Context, machineID string) ([]Run, error) // oldest first
+	// ChangeRuns keeps runs as they are now, all or none.
+	ChangeRuns(ctx context.Context, runs []Run) error
 	DeleteRun(ctx context.Context, id string) error
 	// SaveTiming keeps a timing as it is now. A Rev not above the one kept
 	// leaves that as it is and is no error if all is equal, else Conflict.

@@ -125,6 +125,9 @@ type Run struct {
 	Step      float64   `json:"step"`        // what it was rounded to: 1 for whole seconds; 0 for no rounding
 	Note      string    `json:"note"`
 	TimingID  string    `json:"timing"` // the timing on the page it came from, may be empty
+	Needles   string    `json:"needles" doc:"the needle of each colour block, e.g. 1 4 2; ? where nobody knows; empty: 1, 2, 3"`
+	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end"`
+	Ignored   bool      `json:"ignored" doc:"kept, and not learned from"`
 	Added     time.Time `json:"added"`
 }
 

@@ -72,6 +72,7 @@ type asked struct {
 	body  string // another body
 	kind  string // its media type
 	file  string // for {file}, {name...}
+	slip  string // for {slip}
 	setup string // for {setup}: floor where left out
 }
 
@@ -87,24 +88,25 @@ var howAsked = map[string]asked{
 	"GET /assets/{name...}": {file: "css/base.css"},
 	"POST /sign-in":         {form: "name=Nobody&password=wrong+password"},
 
-	"POST /designs/{design}":             {form: "name=Another+name&customer=x"},
-	"GET /designs/{design}/audit":        {query: "machine={machine}"},
-	"POST /designs/{design}/mend":        {query: "machine={machine}", form: "seconds=1"},
-	"GET /designs/{design}/mended":       {query: "work={work}"},
-	"GET /designs/{design}/mended/file":  {query: "work={work}"},
-	"POST /designs/{design}/mended":      {query: "work={work}"},
-	"GET /designs/mend":                  {query: "design={design}"},
-	"POST /designs/mend":                 {form: "design={design}&machine={machine}&seconds=1"},
-	"GET /designs/mended":                {query: "work={work}"},
-	"GET /designs/mended/zip":            {query: "work={work}"},
-	"POST /designs/mended":               {query: "work={work}"},
-	"POST /machines":                     {form: "class=compact-8&name=Bay+9"},
-	"POST /machines/{machine}/sheet":     {form: "base={version}&name=Renamed"},
-	"POST /machines/{machine}/undo":      {form: "base={version}&to=1"},
-	"POST /machines/{machine}/runs":      {form: "design={design}&set_speed=800&time=18:45"},
-	"GET /machines/{machine}/learned":    {query: "work={work}"},
-	"POST /machines/{machine}/learned":   {query: "work={work}"},
-	"POST /machines/{machine}/testpiece": {form: "x=100&y=100&minutes=4"},
+	"POST /designs/{design}":                  {form: "name=Another+name&customer=x"},
+	"GET /designs/{design}/audit":             {query: "machine={machine}"},
+	"POST /designs/{design}/mend":             {query: "machine={machine}", form: "seconds=1"},
+	"GET /designs/{design}/mended":            {query: "work={work}"},
+	"GET /designs/{design}/mended/file":       {query: "work={work}"},
+	"POST /designs/{design}/mended":           {query: "work={work}"},
+	"GET /designs/mend":                       {query: "design={design}"},
+	"POST /designs/mend":                      {form: "design={design}&machine={machine}&seconds=1"},
+	"GET /designs/mended":                     {query: "work={work}"},
+	"GET /designs/mended/zip":                 {query: "work={work}"},
+	"POST /designs/mended":                    {query: "work={work}"},
+	"POST /machines":                          {form: "class=compact-8&name=Bay+9"},
+	"POST /machines/{machine}/sheet":          {form: "base={version}&name=Renamed"},
+	"POST /machines/{machine}/undo":           {form: "base={version}&to=1"},
+	"POST /machines/{machine}/runs":           {form: "design={design}&set_speed=800&time=18:45"},
+	"GET /machines/{machine}/learned":         {query: "work={work}"},
+	"POST /machines/{machine}/learned":        {query: "work={work}"},
+	"POST /machines/{machine}/learned/{slip}": {query: "work={work}", slip: "laps"},
+	"POST /machines/{machine}/testpiece":      {form: "x=100&y=100&minutes=4"},
 
 	"POST /machines/{machine}/testpiece/keep": {query: "work={work}"},
 	"GET /time/new":                                    {query: "machine={machine}&design={design}"},
@@ -186,7 +188,7 @@ func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.A
 // askWith asks a route with something else than howAsked has.
 func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how asked) *webtest.Answer {
 	a.T.Helper()
-	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "name...": how.file}
+	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "slip": how.slip, "name...": how.file}
 	maps.Copy(ids, s.ids)
 	if how.setup != "" {
 		ids["setup"] = s.ids[how.setup]

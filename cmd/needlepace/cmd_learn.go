@@ -19,15 +19,16 @@ import (
 
 // LearnCmd fits a machine sheet to timed runs.
 type LearnCmd struct {
-	Runs      string `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
-	Machine   string `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
-	Output    string `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
-	Name      string `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
-	Overwrite bool   `help:"Replace the sheet if it is there."`
-	Try       bool   `help:"Keep nothing: report only, write no sheet."`
-	All       bool   `help:"List every row, not only the first and the odd ones."`
-	Sample    bool   `help:"Draw machines on whole designs even where that takes long."`
-	JSON      bool   `name:"json" help:"The report as one JSON object."`
+	Runs      string   `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
+	Machine   string   `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
+	Output    string   `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
+	Name      string   `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
+	Overwrite bool     `help:"Replace the sheet if it is there."`
+	Try       bool     `help:"Keep nothing: report only, write no sheet."`
+	All       bool     `help:"List every row, not only the first and the odd ones."`
+	Sample    bool     `help:"Draw machines on whole designs even where that takes long."`
+	Meant     []string `help:"The answer yes to what learn asked: read the rows as they were meant (laps, unit, needles, or row-5 for row 5); may repeat." placeholder:"KEY"`
+	JSON      bool     `name:"json" help:"The report as one JSON object."`
 }
 
 // rowsShown is how many rows the report lists without --all.
@@ -46,10 +47,11 @@ func (a *LearnCmd) Run(c *Ctx) error {
 	if _, err := os.Lstat(a.Output); err == nil && a.Output != "-" && !a.Overwrite && !a.Try {
 		return usagef("%s is there already: name another file with -o, or replace it with --overwrite", a.Output)
 	}
-	x, err := ask.Learn(c.Context, timed{a, s}, ask.LearnQuestion{Machine: s.Name, Sample: a.Sample})
+	x, err := ask.Learn(c.Context, timed{a, s}, ask.LearnQuestion{Machine: s.Name, Sample: a.Sample, Meant: a.Meant})
 	if err != nil {
 		if x != nil {
 			a.warn(c.Err, "needlepace: "+a.Runs+": ", x.Odd)
+			a.asks(c.Err, "needlepace: "+a.Runs+": ", x)
 		}
 		return err
 	}
@@ -112,6 +114,17 @@ func (a *LearnCmd) warn(w io.Writer, before string, all []learn.Problem) {
 	}
 }
 
+// asks says how to answer yes to the slips that are asked about.
+func (a *LearnCmd) asks(w io.Writer, before string, x *ask.LearnAnswer) {
+	var how words.List
+	for _, s := range x.Slips {
+		how = append(how, words.Name("--meant "+s.Key))
+	}
+	if len(how) > 0 {
+		writeLine(w, before, words.Say("learn.accept", words.Args{"how": how}))
+	}
+}
+
 // read reads the runs and their designs.
 func (a *LearnCmd) read() ([]learn.Observation, []learn.Problem, error) {
 	f, err := os.Open(a.Runs)
@@ -149,6 +162,8 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 	writeSentences(w, "  ", x.Verdict)
 	writeSentences(w, "  ! ", x.Caveats)
 	a.warn(w, "  ! ", x.Odd)
+	a.asks(w, "  ", x)
+	writeSentences(w, "  as meant: ", x.AsMeantSay())
 	if x.Drift != nil {
 		fmt.Fprintf(w, "  ! %s\n", x.Drift.Sentence)
 	}

@@ -113,9 +113,11 @@ type Learned struct {
 	Machine  *Machine
 	Class    string
 	Unseen   []Prediction
-	Suspects int  // rows called suspicious
-	Named    bool // with a slip: one of the rows that it spoilt is among them
-	Says     bool // learning said that the model does not fit
+	Suspects int          // rows called suspicious
+	Named    bool         // with a slip: one of the rows that it spoilt is among them
+	Asked    bool         // learning asked whether rows were meant otherwise; with a slip: one that it spoilt
+	Meant    []Prediction // with a slip that was asked about: with the answer yes
+	Says     bool         // learning said that the model does not fit
 	Fit      time.Duration
 }
 
@@ -193,16 +195,36 @@ func (s *Study) one(ctx context.Context, f *Family, slip *Slip, k int, out *Lear
 		}
 	}
 	out.Says = says(res, out.Suspects)
-	rng = rand.New(rand.NewPCG(s.opt.Seed^f.number(), uint64(k)|seedUnseen))
+	var yes []string
+	for _, a := range res.Slips {
+		if slip == nil || slices.ContainsFunc(a.Rows, func(i int) bool { return slices.Contains(spoilt, i) }) {
+			out.Asked, yes = true, append(yes, a.Key)
+		}
+	}
+	if slip != nil && out.Asked {
+		fit.Meant = yes
+		right, err := learn.Fit(ctx, class, rows, fit)
+		if err != nil {
+			return err
+		}
+		out.Meant = s.predict(m, f, k, class, right.Sheet)
+	}
+	out.Unseen = s.predict(m, f, k, class, res.Sheet)
+	return nil
+}
+
+// predict holds a sheet against the unseen designs on machine k.
+func (s *Study) predict(m *Machine, f *Family, k int, class, sheet *machine.Sheet) (out []Prediction) {
+	rng := rand.New(rand.NewPCG(s.opt.Seed^f.number(), uint64(k)|seedUnseen))
 	for _, speed := range []float64{class.MaxSpeed, tens(class.MaxSpeed * in(rng, 0.6, 0.95))} {
 		for _, d := range s.opt.Unseen {
 			truth := m.Run(d.Design, speed, nil, rng).Seconds * (1 + s.opt.VaryUnseen*rng.NormFloat64())
-			r, u := clock.How(d.Design, res.Sheet, clock.Job{Speed: speed}, clock.DefaultLevel)
-			out.Unseen = append(out.Unseen, Prediction{d.Name, speed, r.Seconds/truth - 1, (u.High - u.Low) / 2 / r.Seconds,
+			r, u := clock.How(d.Design, sheet, clock.Job{Speed: speed}, clock.DefaultLevel)
+			out = append(out, Prediction{d.Name, speed, r.Seconds/truth - 1, (u.High - u.Low) / 2 / r.Seconds,
 				truth >= u.Low && truth <= u.High})
 		}
 	}
-	return nil
+	return out
 }
 
 func tens(v float64) float64 { return 10 * math.Round(v/10) }
@@ -217,6 +239,9 @@ type Summary struct {
 	Said               int     // machines of which learning said that the model does not fit
 	Off, SaidOff       int     // machines that are off by more than 3 % (90th percentile), and of them said
 	Named              int     // machines whose slip was named
+	Asked              int     // machines of which learning asked about a slip, with a slip about that
+	InsideMeant        int     // predictions inside with the answer yes, of OfMeant
+	OfMeant            int
 	Fit                time.Duration
 }
 
@@ -238,10 +263,16 @@ func Sum(all []Learned) Summary {
 		}
 		s.Suspects += float64(l.Suspects) / float64(len(all))
 		off := l.Off() > badlyOff
+		for _, p := range l.Meant {
+			s.OfMeant++
+			if p.Inside {
+				s.InsideMeant++
+			}
+		}
 		for _, c := range []struct {
 			n  *int
 			is bool
-		}{{&s.Said, l.Says}, {&s.Off, off}, {&s.SaidOff, off && l.Says}, {&s.Named, l.Named}} {
+		}{{&s.Said, l.Says}, {&s.Off, off}, {&s.SaidOff, off && l.Says}, {&s.Named, l.Named}, {&s.Asked, l.Asked}} {
 			if c.is {
 				*c.n++
 			}

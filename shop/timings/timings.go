@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"time"
 
+	"needlepace/learn"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -94,8 +95,8 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		return err
 	}
 	if r.Shown != 0 {
-		if r.Seconds != 0 || r.DesignID != "" || r.Block != 0 {
-			return shop.Invalidf("a speed read off the display has no seconds, design or block; send two runs")
+		if r.Seconds != 0 || r.DesignID != "" || r.Block != 0 || r.Needles != "" || r.With != "" {
+			return shop.Invalidf("a speed read off the display has no seconds, design, block or needles; send two runs")
 		}
 		return cmp.Or(in("shown_speed", r.Shown, 10, 3000), in("length_mm", r.LengthMM, 0.1, 30))
 	}
@@ -114,7 +115,23 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		return shop.At("block", shop.Invalidf("block is %d; %s has %d colour blocks (0 is the whole run)",
 			r.Block, d.Name, d.ColourStops+1))
 	}
+	if err := learn.CheckNeedles(r.Needles, d.ColourStops+1); err != nil {
+		return shop.At("needles", shop.Invalidf("%w", err))
+	}
+	if err := learn.CheckBeside(r.With, r.Block, d.ColourStops+1); err != nil {
+		return shop.At("with", shop.Invalidf("%w", err))
+	}
 	return nil
+}
+
+// Change checks and keeps runs as they are now, all or none.
+func (s *Timings) Change(ctx context.Context, runs []shop.Run) error {
+	for i := range runs {
+		if err := s.checkRun(ctx, &runs[i]); err != nil {
+			return err
+		}
+	}
+	return s.store.ChangeRuns(ctx, runs)
 }
 
 // DeleteRun forgets a run.

@@ -311,7 +311,8 @@ func sheetRace(t *testing.T, s shop.Store) {
 
 func run(id, machine, design string) shop.Run {
 	return shop.Run{ID: id, MachineID: machine, DesignID: design, Date: words.NewDay(2026, 3, 4), SetSpeed: 800,
-		Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when}
+		Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when, Needles: "1 4", With: "after",
+		Ignored: true}
 }
 
 func runs(t *testing.T, s shop.Store) {
@@ -326,6 +327,15 @@ func runs(t *testing.T, s shop.Store) {
 	wantCode(t, s.AddRuns(bg, []shop.Run{run("c", "nope", d)}), shop.NotFound)
 	wantCode(t, s.AddRuns(bg, []shop.Run{run("c", "m", d), run("a", "m", d)}), shop.Conflict)
 	got, err := s.Runs(bg, "m")
+	must(t, err)
+	if diff := cmp.Diff([]shop.Run{b, a}, got); diff != "" {
+		t.Error(diff)
+	}
+	a.Seconds, a.Step, a.Note, a.Needles, a.With, a.Ignored, a.Block = 16.5, 0.1, "written: 61.5", "?", "", false, 1
+	wantCode(t, s.ChangeRuns(bg, []shop.Run{b, run("z", "m", d)}), shop.NotFound)
+	b.Note = "cold"
+	must(t, s.ChangeRuns(bg, []shop.Run{a, b}))
+	got, err = s.Runs(bg, "m")
 	must(t, err)
 	if diff := cmp.Diff([]shop.Run{b, a}, got); diff != "" {
 		t.Error(diff)

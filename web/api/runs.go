@@ -63,6 +63,8 @@ type runNew struct {
 	Error    float64 `json:"error,omitempty" doc:"the reading's own standard error; left out: the usual one"`
 	Step     float64 `json:"step,omitempty" doc:"what it was rounded to: 1 for whole seconds"`
 	Note     string  `json:"note,omitempty"`
+	Needles  string  `json:"needles,omitempty" doc:"the needle of each colour block, e.g. 1 4 2; left out: 1, 2, 3"`
+	With     string  `json:"with,omitempty" doc:"what a block's time holds beside it: start, before, after, end"`
 }
 
 func addRuns(c *call, in runsNew) (*runPage, error) {
@@ -74,7 +76,8 @@ func addRuns(c *call, in runsNew) (*runPage, error) {
 		}
 		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: on, SetSpeed: r.SetSpeed, Block: r.Block,
 			Seconds: r.Seconds,
-			Shown:   r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note})
+			Shown:   r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note,
+			Needles: r.Needles, With: r.With})
 	}
 	return runsOrNone(c.Shop.Timings.AddRuns(c.Ctx, c.PathValue("machine"), runs))
 }

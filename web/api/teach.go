@@ -16,7 +16,8 @@ func teachRoutes() []*route {
 	return []*route{
 		op("learn", "POST /machines/{machine}/learn", shop.KeepMachines,
 			"Fit the machine's sheet to its timed runs, as work; the result is a learned answer (schema Learned). "+
-				"With keep the sheet becomes the machine's new version.",
+				"With keep the sheet becomes the machine's new version. With meant, keys of slips that an answer "+
+				"asked about, their runs are kept as they were meant, with what was written in the note.",
 			begins[learnedAnswer](learnMachine)),
 		op("makeTestPiece", "POST /machines/{machine}/testpiece", shop.AskWhatIf,
 			"Make the test piece that teaches most about a machine, as work; the result (schema Piece) names its "+
@@ -33,7 +34,8 @@ func teachRoutes() []*route {
 }
 
 type learnAsked struct {
-	Keep bool `json:"keep" doc:"make the learned sheet the machine's new version"`
+	Keep  bool     `json:"keep" doc:"make the learned sheet the machine's new version"`
+	Meant []string `json:"meant,omitempty" doc:"keys of slips that are ones: their runs are kept as meant"`
 }
 
 type learnedAnswer struct {
@@ -50,7 +52,7 @@ func learnMachine(c *call, in learnAsked) (*jobs.Work, error) {
 	by := c.By()
 	return c.begin("learn", func(w *work) (any, error) {
 		w.step(0.05, "learning")
-		l, err := c.Shop.Learn(w.ctx, id, in.Keep, by)
+		l, err := c.Shop.Learn(w.ctx, id, act.Learning{Keep: in.Keep, Meant: in.Meant, By: by})
 		if err != nil {
 			return nil, err
 		}

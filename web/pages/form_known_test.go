@@ -164,6 +164,6 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 var elsewhere = []string{
 	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
-	"POST /machines/{machine}/learned", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
+	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
 	"POST /demo", "POST /work/{work}/stop",
 }

@@ -46,16 +46,20 @@ func (c *call) runsTable(runs []shop.Run) *table {
 }
 
 // learnForm fits a machine's sheet to its timed runs and shows what was
-// learned; with keep it becomes the machine's sheet.
+// learned; with keep it becomes the machine's sheet. A slip in the address is one
+// that the answer asked about: its runs are kept as they were meant.
 func learnForm(keep bool) func(*call) error {
 	return func(c *call) error {
-		id, who := c.PathValue("machine"), c.By()
+		id, how := c.PathValue("machine"), act.Learning{Keep: keep, By: c.By()}
+		if slip := c.PathValue("slip"); slip != "" {
+			how.Meant = []string{slip}
+		}
 		if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
 			return err
 		}
 		return c.beginPage("learn", "/machines/"+id+"/learned", func(ctx context.Context, s jobs.Step) (any, error) {
 			s(0, "fitting the sheet to the runs")
-			return c.Shop.Learn(ctx, id, keep, who)
+			return c.Shop.Learn(ctx, id, how)
 		})
 	}
 }
@@ -84,8 +88,8 @@ func showLearned(c *call) error {
 		return c.see("/machines/" + id)
 	}
 	data := &learnedData{M: m, L: l}
-	for _, w := range l.Warnings {
-		data.Odd = append(data.Odd, sentence(w))
+	for _, p := range l.OddOnly() {
+		data.Odd = append(data.Odd, sentence(p.String()))
 	}
 	if l.Drift != nil {
 		data.Odd = append(data.Odd, l.Drift.Sentence)
@@ -109,6 +113,7 @@ type runFields struct {
 	Length   *amount   `toml:"length"`
 	Zigzag   bool      `toml:"zigzag"`
 	Note     string    `toml:"note"`
+	Needles  string    `toml:"needles"` // of each colour block, e.g. "1 4 2"
 }
 
 // addRunForm keeps a run that was timed with a watch, or a reading off the display.
@@ -127,6 +132,7 @@ func addRunForm(c *call) error {
 		} else {
 			t := or(in.Time, timed{})
 			r.DesignID, r.Block, r.Seconds, r.Step = in.Design, int(or(in.Block, 0)), t.seconds, t.step
+			r.Needles = strings.TrimSpace(in.Needles)
 		}
 		_, err := c.Shop.Timings.AddRuns(c.Ctx, id, []shop.Run{r})
 		return "/machines/" + id + "#timed", err

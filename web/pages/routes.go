@@ -85,6 +85,8 @@ func entries() []entry {
 		{"POST /machines/{machine}/learn", shop.KeepMachines, on("/machines/{machine}", learnForm(false))},
 		{"GET /machines/{machine}/learned", shop.KeepMachines, showLearned},
 		{"POST /machines/{machine}/learned", shop.KeepMachines, on("/machines/{machine}/learned", learnForm(true))},
+		{"POST /machines/{machine}/learned/{slip}", shop.KeepMachines,
+			on("/machines/{machine}/learned", learnForm(false))},
 		{"GET /machines/{machine}/testpiece", shop.AskWhatIf, asked((*call).testPiecePage)},
 		{"POST /machines/{machine}/testpiece", shop.AskWhatIf, testPieceForm},
 		{"POST /machines/{machine}/testpiece/keep", shop.KeepDesigns,

@@ -155,13 +155,16 @@ type row struct {
 	zoo.Summary
 }
 
-const head = "family         kind      n  median    p90  worst  inside   half  suspect  said  off said-off named   fit"
+const head = "family         kind      n  median    p90  worst  inside   half  suspect  said  off said-off named asked meant   fit"
 
 func (r *row) line() string {
-	return fmt.Sprintf("%-14s %-7s %3d %6.2f%% %5.1f%% %5.1f%% %6.1f%% %5.2f%% %8.2f %5d %4d %8d %5d %4.1fs", r.name,
+	return fmt.Sprintf("%-14s %-7s %3d %6.2f%% %5.1f%% %5.1f%% %6.1f%% %5.2f%% %8.2f %5d %4d %8d %5d %5d %4.0f%% %4.1fs", r.name,
 		r.kind, r.Machines, 100*r.Median, 100*r.P90, 100*r.Worst, 100*r.Inside, 100*r.Half, r.Suspects, r.Said, r.Off,
-		r.SaidOff, r.Named, r.Fit.Seconds())
+		r.SaidOff, r.Named, r.Asked, r.insideMeant(), r.Fit.Seconds())
 }
+
+// insideMeant is the share inside with the answer yes, per cent.
+func (r *row) insideMeant() float64 { return 100 * float64(r.InsideMeant) / float64(max(r.OfMeant, 1)) }
 
 // perMachine says of each machine how far off it is and where most.
 func perMachine(all []zoo.Learned) {
@@ -247,9 +250,12 @@ func page(w io.Writer, opt *zoo.Options, rows, slips []row) {
 		})
 	if len(slips) > 0 {
 		fmt.Fprint(w, "\nSlips of the person, on machines of the model:\n\n")
-		table("| slip | what happened | "+figures+" | a spoilt row named |", slips,
+		table("| slip | what happened | "+figures+" | a spoilt row named | asked about | inside then |", slips,
 			func(r *row) string { return r.name },
-			func(r *row) string { return fmt.Sprintf("%d of %d", r.Named, r.Machines) })
+			func(r *row) string {
+				return fmt.Sprintf("%d of %d | %d of %d | %.0f %%", r.Named, r.Machines, r.Asked, r.Machines,
+					r.insideMeant())
+			})
 	}
 	fmt.Fprint(w, "\nAgainst the goals:\n\n")
 	goals(w, rows, slips)

@@ -10,14 +10,15 @@ import (
 )
 
 const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, shown, length_mm, zigzag,
-		error, step, note, timing_id, added`
+		error, step, note, timing_id, added, needles, beside, ignored`
 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
-		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(15)+`)`,
+		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(18)+`)`,
 			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed,
 			r.Block, r.Seconds,
-			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added)); err != nil {
+			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added),
+			r.Needles, r.With, flag(r.Ignored)); err != nil {
 			return err
 		}
 	}
@@ -34,10 +35,26 @@ func (db *DB) Runs(ctx context.Context, machineID string) ([]shop.Run, error) {
 	return list(ctx, db, "run", func(scan scan) (r shop.Run, err error) {
 		var design sql.NullString
 		err = scan(&r.ID, &r.MachineID, &design, day{&r.Date}, &r.SetSpeed, &r.Block, &r.Seconds,
-			&r.Shown, &r.LengthMM, &r.Zigzag, &r.Error, &r.Step, &r.Note, &r.TimingID, moment{&r.Added})
+			&r.Shown, &r.LengthMM, &r.Zigzag, &r.Error, &r.Step, &r.Note, &r.TimingID, moment{&r.Added},
+			&r.Needles, &r.With, &r.Ignored)
 		r.DesignID = design.String
 		return r, err
 	}, `SELECT `+runColumns+` FROM runs WHERE machine_id = ? ORDER BY date, added, id`, machineID)
+}
+
+// ChangeRuns keeps runs as they are now, all or none.
+func (db *DB) ChangeRuns(ctx context.Context, runs []shop.Run) error {
+	return db.change(ctx, "run", func(x *tx) error {
+		for _, r := range runs {
+			if err := x.one(`UPDATE runs SET design_id = ?, date = ?, set_speed = ?, block = ?, seconds = ?, error = ?,
+				step = ?, note = ?, needles = ?, beside = ?, ignored = ? WHERE id = ?`,
+				sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed, r.Block,
+				r.Seconds, r.Error, r.Step, r.Note, r.Needles, r.With, flag(r.Ignored), r.ID); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // DeleteRun forgets a run.
