@@ -131,7 +131,7 @@ func (a *LearnAnswer) OddOnly() []learn.Problem {
 }
 
 // mostMeant is how many rows of a slip are said one by one.
-const mostMeant = 6
+const mostMeant = 3
 
 // Says is each row of a slip as it would count, the first of them only where
 // there are many.
