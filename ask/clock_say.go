@@ -125,6 +125,7 @@ func (a *ClockAnswer) notes() map[string]words.Value {
 			words.Args{"n": words.Count(a.Revolutions, "stitch"), "speed": words.PerMinute(a.SetSpeed)}),
 		"long_stitches": long,
 		"ramps":         words.Say("part.ramps-is"),
+		"control":       words.Say("part.control-is"),
 		"trims":         words.Say("part.standing", words.Args{"n": words.Count(a.Trims, "trim")}),
 		"colour_stops":  words.Say("part.standing", words.Args{"n": words.Count(a.ColourStops, "colour-stop")}),
 		"travel":        words.Say("part.travel-is"),

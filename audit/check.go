@@ -134,11 +134,12 @@ func (v *survey) secondsOf(r rebuilt) float64 {
 }
 
 // measureClip finds how many revolutions a change can be felt away from it:
-// from standing to the highest speed, and soft start.
+// from standing to the highest speed, soft start, and a lag until a two-thousandth
+// of a speed's change is left.
 func (v *survey) measureClip() {
 	n := v.run.SetSpeed / 60
 	v.clip = int(math.Ceil(n*n/(2*v.sheet.Shaft.AccelUp)+n*n/(2*v.sheet.Shaft.AccelDown))) +
-		v.sheet.Shaft.SoftStartStitches + 2
+		v.sheet.Shaft.SoftStartStitches + int(math.Ceil(8*n*v.sheet.Shaft.Lag)) + 2
 }
 
 // head and tail are the records of an object that a change at its beginning or

@@ -16,7 +16,7 @@ type KindTime struct {
 func (k *KindTime) Seconds() float64 { return k.Parts.Sewing() }
 
 // Lost is what sewing takes beyond the set speed, in seconds.
-func (k *KindTime) Lost() float64 { return k.Parts.LongStitches + k.Parts.Ramps }
+func (k *KindTime) Lost() float64 { return k.Parts.LongStitches + k.Parts.Ramps + k.Parts.Control }
 
 // HeldSpeed is stitches over sewing time, in stitches/min; 0 without sewing.
 func (k *KindTime) HeldSpeed() float64 { return perMinute(k.Stitches, k.Seconds()) }
@@ -24,7 +24,7 @@ func (k *KindTime) HeldSpeed() float64 { return perMinute(k.Stitches, k.Seconds(
 // ByKind shares the sewing of a run among the kinds of its stitches
 // (stitch.Design.Kinds, read as the machine reads jumps): an entry for each kind
 // that the run has, in the order of stitch.SewnKinds. Their parts add up to the
-// run's at set speed, long stitches and ramps: what the sums of so many small
+// run's at set speed, long stitches, ramps and control: what the sums of so many small
 // numbers differ by in the last digits, the longest kind takes.
 func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
 	var by [stitch.NumKinds]KindTime
@@ -41,24 +41,20 @@ func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
 		if r.Op.Penetrates() {
 			b.Stitches++
 		}
-		over := t.CapSeconds[i] - c.law.invSet
+		rev := revolution{inv: t.CapSeconds[i], bound: t.Bounds[i]}
+		if c.law.turning {
+			rev.turn = c.law.cap(int(r.DX), int(r.DY), px, py).turn
+			px, py = int(r.DX), int(r.DY)
+		}
+		control := 0.0
+		if t.Control != nil {
+			control = t.Control[i]
+		}
 		b.Parts.AtSetSpeed += c.law.invSet
-		b.Parts.LongStitches += over
-		b.Parts.Ramps += t.Seconds[i] - t.CapSeconds[i]
-		turn := 0.0
-		if c.law.turn != 0 {
-			turn = c.law.cap(int(r.DX), int(r.DY), px, py).turn
-		}
-		px, py = int(r.DX), int(r.DY)
-		b.LongBy.Turn += turn
-		switch t.Bounds[i] {
-		case BoundFrameX:
-			b.LongBy.FrameX += over - turn
-		case BoundFrameY:
-			b.LongBy.FrameY += over - turn
-		case BoundLadder:
-			b.LongBy.Ladder += over
-		}
+		b.Parts.LongStitches += rev.inv - c.law.invSet
+		b.Parts.Ramps += t.Seconds[i] - rev.inv - control
+		b.Parts.Control += control
+		b.LongBy.charge(&rev, c.law.invSet)
 	}
 	var out []KindTime
 	most, left := -1, t.Result.Parts
@@ -68,6 +64,7 @@ func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
 			left.AtSetSpeed -= b.Parts.AtSetSpeed
 			left.LongStitches -= b.Parts.LongStitches
 			left.Ramps -= b.Parts.Ramps
+			left.Control -= b.Parts.Control
 			if out = append(out, b); most < 0 || b.Revolutions > out[most].Revolutions {
 				most = len(out) - 1
 			}
@@ -78,6 +75,7 @@ func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
 		p.AtSetSpeed += left.AtSetSpeed
 		p.LongStitches += left.LongStitches
 		p.Ramps += left.Ramps
+		p.Control += left.Control
 	}
 	return out
 }

@@ -25,22 +25,15 @@ const byLengthDraws = 400
 // and the job must be valid; mostMM is held to 0.1…100. Level 0: no interval.
 func SpeedByLength(s *machine.Sheet, job Job, mostMM float64, zigzag bool, level float64) []LengthPoint {
 	n := int(math.Round(min(max(mostMM, 0.1), 100) * stitch.UnitsPerMM))
-	d := &stitch.Design{}
-	for i := 1; i <= n; i++ {
-		dx := int16(i)
-		// Two alike, since the turn is that from the stitch before; the second
-		// of a straight pair goes on, of a zigzag back.
-		second := dx
-		if zigzag {
-			second = -dx
-		}
-		d.Records = append(d.Records, stitch.Record{DX: dx, Op: stitch.Sew}, stitch.Record{DX: second, Op: stitch.Sew})
-	}
 	speeds := func(s *machine.Sheet) []float64 {
-		t := New(s, job).Trace(d)
+		c := New(s, job)
 		out := make([]float64, n)
 		for i := range out {
-			out[i] = 60 / t.CapSeconds[2*i+1]
+			next := i + 1
+			if zigzag {
+				next = -next
+			}
+			out[i] = c.HoldsOn(next, 0, i+1, 0)
 		}
 		return out
 	}

@@ -14,7 +14,7 @@ func TestSpeedByLengthIsTheSpeedLaw(t *testing.T) {
 	s.Frame.Turn = 0.4
 	for _, zigzag := range []bool{false, true} {
 		for _, p := range SpeedByLength(s, Job{}, 12, zigzag, 0.9) {
-			move := axisLaw{s.Frame.AccelX, s.Frame.SpeedX}.seconds(p.LengthMM)
+			move := axisLaw{accel: s.Frame.AccelX, speed: s.Frame.SpeedX}.seconds(p.LengthMM)
 			if zigzag {
 				move *= 1 + s.Frame.Turn
 			}

@@ -23,6 +23,7 @@ type Clock struct {
 	needles    int
 	soft       int // S, revolutions of soft start
 	invSoft    float64
+	invLag     float64 // 1/s; 0: the shaft follows its cap at once
 	rest       machine.Rest
 	travel     axisLaw
 	byShaft    bool
@@ -43,11 +44,14 @@ func New(s *machine.Sheet, job Job) *Clock {
 		soft:      s.Shaft.SoftStartStitches,
 		invSoft:   60 / s.Shaft.SoftStartSpeed,
 		rest:      s.Rest,
-		travel:    axisLaw{s.Travel.Accel, s.Travel.Speed},
+		travel:    axisLaw{accel: s.Travel.Accel, speed: s.Travel.Speed},
 		byShaft:   s.Travel.Mode == machine.ShaftTravel,
 		perJump:   60 / s.Travel.ShaftSpeed,
 		homing:    s.Travel.ReturnToStart,
 		trimAfter: s.Reading.TrimAfterJumps,
+	}
+	if s.Shaft.Lag > 0 {
+		c.invLag = 1 / s.Shaft.Lag
 	}
 	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
 		c.modelStale = s.Fit.ModelVersion
@@ -55,6 +59,13 @@ func New(s *machine.Sheet, job Job) *Clock {
 	c.shaft = newShaft(s.Shaft.AccelUp, s.Shaft.AccelDown, s.Shaft.CreepSpeed/60, c.law.nSet)
 	c.scratch.New = func() any { return c.newWindow() }
 	return c
+}
+
+// HoldsOn is the speed in stitches/min that the shaft may hold on stitches of
+// (dx, dy) units, each after one of (px, py) units: the cap of MODEL section 2,
+// in the controller's steps.
+func (c *Clock) HoldsOn(dx, dy, px, py int) float64 {
+	return 60 / c.law.stepped(c.law.cap(dx, dy, px, py).inv)
 }
 
 // Run clocks a design.

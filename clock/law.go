@@ -32,18 +32,51 @@ func limitAt(inv float64) limit {
 	return limit{n, n * n, inv}
 }
 
-// axisLaw is the frame along one axis: rest to rest, symmetric trapezoid.
-type axisLaw struct{ accel, speed float64 } // mm/s², mm/s
+// axisLaw is the frame along one axis: rest to rest, symmetric trapezoid, or
+// with a jerk time the symmetric double S.
+type axisLaw struct {
+	accel, speed float64 // mm/s², mm/s
+	jerkTime     float64 // s from no to full acceleration
+}
 
 // seconds is t(d) of MODEL section 2 for d ≥ 0 mm.
 func (a axisLaw) seconds(d float64) float64 {
 	switch {
+	case a.jerkTime > 0:
+		return a.jerked(d)
 	case d == 0:
 		return 0
 	case d <= a.speed*a.speed/a.accel:
 		return 2 * math.Sqrt(d/a.accel)
 	default:
 		return d/a.speed + a.speed/a.accel
+	}
+}
+
+// jerked is t(d) where the acceleration a is reached after t_j, at the jerk
+// j = a/t_j (L. Biagiotti and C. Melchiorri, Trajectory Planning for Automatic
+// Machines and Robots, Springer 2008, section 3.4, with no speed at the ends).
+// A ramp to the top speed v takes v/a + t_j, or 2·sqrt(v/j) where v < a·t_j is
+// reached before full acceleration. Then
+//
+//	d ≥ v·ramp:   t = d/v + ramp            the top speed is reached
+//	d < 2·a·t_j²: t = 4·(d/(2j))^(1/3)      full acceleration is not
+//	between:      t = t_j + sqrt(t_j² + 4d/a)
+func (a axisLaw) jerked(d float64) float64 {
+	full := a.accel * a.jerkTime // speed when full acceleration is reached
+	ramp := a.speed/a.accel + a.jerkTime
+	if a.speed < full {
+		ramp = 2 * math.Sqrt(a.speed*a.jerkTime/a.accel)
+	}
+	switch {
+	case d == 0:
+		return 0
+	case d >= a.speed*ramp:
+		return d/a.speed + ramp
+	case d < 2*full*a.jerkTime:
+		return 4 * math.Cbrt(d*a.jerkTime/(2*a.accel))
+	default:
+		return a.jerkTime + math.Sqrt(a.jerkTime*a.jerkTime+4*d/a.accel)
 	}
 }
 
@@ -59,6 +92,16 @@ type core struct {
 	perWindow    float64 // 1/w
 	settle, turn float64
 	ladder       []rung
+	step, creep  float64 // rev/s; step 0: any speed
+
+	turning   bool  // the cap depends on the turn
+	corrected bool  // it has a cap at turns, or corrections
+	byLength  curve // mm
+	byTurn    curve // degrees
+	sharpest  float64
+	leastTurn float64 // the cap at turns holds for cosines from sharpest to here
+	turnReach float64 // and displacements whose squares are no more, units²
+	invTurn   float64 // s a revolution at such turns; 0: no cap
 }
 
 // law is the speed law with its tables.
@@ -67,7 +110,7 @@ type law struct {
 	secX, secY [256]float64 // t(d) for a displacement of one signed byte, units
 
 	// simple is true where a revolution's cap depends on |dx| and |dy| apart
-	// (no turn penalty, no ladder). Then the cap of a displacement of one
+	// (no turn penalty or cap, no ladder, no corrections). Then the cap of a displacement of one
 	// signed byte per axis is limits[min(rankX[dx], rankY[dy])]: the table
 	// is sorted slowest first, so the smaller rank is the slower axis. The
 	// last entry of the first half is the set speed. The second half is the
@@ -75,7 +118,9 @@ type law struct {
 	simple       bool
 	rankX, rankY [256]uint16
 	limits       []limit
-	bounds       []Bound // of the first half
+	bounds       []Bound   // of the first half
+	over         []float64 // of the first half: what the law adds to the set speed, s
+	steps        []float64 // and the speed step to that, s; nil without
 	half         int
 }
 
@@ -90,7 +135,7 @@ func newLaw(s *machine.Sheet, job Job) *law {
 		l.secX[uint8(d)] = l.x.units(d)
 		l.secY[uint8(d)] = l.y.units(d)
 	}
-	l.simple = l.turn == 0 && len(l.ladder) == 0
+	l.simple = !l.turning && !l.corrected && len(l.ladder) == 0
 	if l.simple {
 		l.tabulate(s.Shaft.SoftStartSpeed / 60)
 	}
@@ -104,17 +149,40 @@ func newCore(s *machine.Sheet, job Job) core {
 	}
 	c := core{
 		nSet:      job.setSpeed(s.MaxSpeed) / 60,
-		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX},
-		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY},
+		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX, s.Frame.JerkTime},
+		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY, s.Frame.JerkTime},
 		perWindow: 1 / s.Frame.Window,
 		settle:    s.Frame.Settle,
 		turn:      s.Frame.Turn,
+		step:      float64(s.Shaft.SpeedStep) / 60,
+		creep:     s.Shaft.CreepSpeed / 60,
+		byLength:  newCurve(s.Correction.Length, s.Correction.Factor),
+		byTurn:    newCurve(s.Correction.TurnAngle, s.Correction.TurnFactor),
 	}
 	c.invSet = 1 / c.nSet
+	if t := s.Turns; t.Speed > 0 && t.Speed < 1 {
+		c.invTurn = c.invSet / t.Speed
+		c.leastTurn = math.Cos(min(t.Angle, 180)*math.Pi/180) + sameTurn
+		c.sharpest = math.Cos(min(t.To, 180)*math.Pi/180) - sameTurn
+		c.turnReach = t.Length * t.Length * stitch.UnitsPerMM * stitch.UnitsPerMM * (1 + sameTurn)
+	}
+	c.corrected = c.invTurn > 0 || len(c.byTurn.at)+len(c.byLength.at) > 0
+	c.turning = c.turn != 0 || c.invTurn > 0 || len(c.byTurn.at) > 0
 	for k, length := range s.Ladder.Length {
 		c.ladder = append(c.ladder, rung{length, 60 / s.Ladder.Speed[k]})
 	}
 	return c
+}
+
+// sameTurn is how far a turn's cosine, or a length's square, may lie beyond a
+// bound of the cap at turns and still count as on it: rounding must not decide.
+const sameTurn = 1e-9
+
+// sharp reports whether the cap at turns holds for a displacement after
+// another, with cos the cosine of the turn between them.
+func (l *core) sharp(dx, dy, px, py int, cos float64) bool {
+	a, b := dx*dx+dy*dy, px*px+py*py
+	return a > 0 && b > 0 && cos >= l.sharpest && cos <= l.leastTurn && float64(max(a, b)) <= l.turnReach
 }
 
 // tabulate fills the rank and limit tables of the simple law.
@@ -145,9 +213,17 @@ func (l *law) tabulate(nSoft float64) {
 	for i := range 256 {
 		l.rankX[i], l.rankY[i] = free, free
 	}
+	add := func(inv float64, bound Bound) {
+		stepped := l.stepped(inv)
+		l.limits = append(l.limits, limitAt(stepped))
+		l.bounds = append(l.bounds, bound)
+		l.over = append(l.over, inv-l.invSet)
+		if l.step > 0 {
+			l.steps = append(l.steps, stepped-inv)
+		}
+	}
 	for k, e := range slow {
-		l.limits = append(l.limits, limitAt(e.inv))
-		l.bounds = append(l.bounds, e.bound)
+		add(e.inv, e.bound)
 		rank := &l.rankX
 		if e.bound == BoundFrameY {
 			rank = &l.rankY
@@ -157,8 +233,10 @@ func (l *law) tabulate(nSoft float64) {
 		}
 		rank[uint8(-e.d)] = uint16(k)
 	}
-	l.limits = append(l.limits, limit{l.nSet, l.nSet * l.nSet, l.invSet})
-	l.bounds = append(l.bounds, BoundSet)
+	add(l.invSet, BoundSet)
+	if l.step == 0 {
+		l.limits[l.half-1] = limit{l.nSet, l.nSet * l.nSet, l.invSet}
+	}
 	for _, m := range l.limits[:l.half] {
 		if m.n > nSoft {
 			m = limitAt(1 / nSoft)
@@ -169,14 +247,19 @@ func (l *law) tabulate(nSoft float64) {
 
 // revolution is the cap on one revolution and what the turn adds to it.
 type revolution struct {
-	inv   float64 // 1/N_i, s
-	turn  float64 // what the turn factor adds to inv, s
+	inv  float64 // 1/N_i, s
+	turn float64 // what the turn adds to inv: penalty, correction and cap, s
+	// bound is the limit that the rest of what inv has over the set speed is
+	// charged to.
 	bound Bound
 }
 
 // cap is MODEL section 2 for any displacement: (dx, dy) units after (px, py)
 // in the same run; (0, 0) before the first.
 func (l *law) cap(dx, dy, px, py int) revolution {
+	if l.corrected {
+		return l.capCorrected(dx, dy, px, py)
+	}
 	r := revolution{inv: l.invSet}
 	if dx != 0 || dy != 0 {
 		var tx, ty float64
@@ -207,6 +290,72 @@ func (l *law) cap(dx, dy, px, py int) revolution {
 		}
 	}
 	return r
+}
+
+// capCorrected is cap with a cap at turns and corrections.
+func (l *law) capCorrected(dx, dy, px, py int) revolution {
+	var frame, straight, atTurn, ladder float64 // s; straight is frame without the turn
+	bound, mm := BoundSet, 0.0
+	if len(l.ladder)+len(l.byLength.at) > 0 {
+		mm = stitch.LengthMM(dx, dy)
+	}
+	if dx != 0 || dy != 0 {
+		var t, ty float64
+		if uint(dx+128)|uint(dy+128) < 256 {
+			t, ty = l.secX[uint8(dx)], l.secY[uint8(dy)]
+		} else {
+			t, ty = l.x.units(dx), l.y.units(dy)
+		}
+		if bound = BoundFrameX; ty > t {
+			t, bound = ty, BoundFrameY
+		}
+		straight = (t + l.settle) * l.perWindow
+		frame = straight
+		if l.turning {
+			cos := turnCos(dx, dy, px, py)
+			if l.turn != 0 {
+				frame = (t*(1+l.turn*(1-cos)/2) + l.settle) * l.perWindow
+			}
+			if len(l.byTurn.at) > 0 {
+				frame *= l.byTurn.factor(turnDegrees(dx, dy, px, py))
+			}
+			if l.invTurn > 0 && l.sharp(dx, dy, px, py, cos) {
+				atTurn = l.invTurn
+			}
+		}
+		if len(l.byLength.at) > 0 {
+			f := l.byLength.factor(mm)
+			straight *= f
+			frame *= f
+		}
+	}
+	if len(l.ladder) > 0 {
+		ladder = l.rungFor(mm)
+	}
+	r := revolution{inv: max(l.invSet, frame, ladder, atTurn)}
+	r.turn = r.inv - max(l.invSet, min(straight, frame), ladder)
+	switch {
+	case ladder >= frame && ladder > l.invSet:
+		r.bound = BoundLadder
+	case frame > l.invSet:
+		r.bound = bound
+	}
+	return r
+}
+
+// charge puts what a revolution has over the set speed to the limits it is
+// from.
+func (by *LongBy) charge(r *revolution, invSet float64) {
+	by.Turn += r.turn
+	over := r.inv - invSet - r.turn
+	switch r.bound {
+	case BoundFrameX:
+		by.FrameX += over
+	case BoundFrameY:
+		by.FrameY += over
+	case BoundLadder:
+		by.Ladder += over
+	}
 }
 
 // rungFor is the ladder's seconds a revolution at stitch length L mm.

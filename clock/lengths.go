@@ -36,11 +36,22 @@ type group struct {
 	n      float64 // revolutions
 	turn   float64 // mean (1 − cos θ)/2
 	length float64 // mean stitch length, mm
+	angle  float64 // mean turn, degrees
+	sharp  float64 // share of the revolutions for which the cap at turns holds
 }
+
+// angleBins is how finely stitches are gathered by their turn, where the law has
+// a cap at turns or a correction over them.
+const angleBins = 6
 
 func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths {
 	g := &lengths{revolutions: float64(base.Revolutions), exact: base.Parts.LongStitches}
-	var cell [lengthBins][lengthBins]group
+	law := newCore(s, job)
+	angles := 1
+	if law.invTurn > 0 || len(law.byTurn.at) > 0 {
+		angles = angleBins
+	}
+	cells := make([]group, lengthBins*lengthBins*angles)
 	var nx, ny [lengthBins]float64
 	var bin [256]uint8 // of a signed byte, to save square roots
 	for v := range 256 {
@@ -60,14 +71,26 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		for _, r := range d.Records[e.From:e.To] {
 			i, j := of(r.DX), of(r.DY)
 			dx, dy := int(r.DX), int(r.DY)
-			c := &cell[i][j]
+			at := (i*lengthBins + j) * angles
+			if law.turning {
+				cos := turnCos(dx, dy, px, py)
+				angle := 0.0
+				if angles > 1 {
+					angle = turnDegrees(dx, dy, px, py)
+					at += min(int(angle/180*angleBins), angleBins-1)
+				}
+				c := &cells[at]
+				c.turn += (1 - cos) / 2
+				c.angle += angle
+				if law.sharp(dx, dy, px, py, cos) {
+					c.sharp++
+				}
+				px, py = dx, dy
+			}
+			c := &cells[at]
 			c.n++
 			if i+j > 0 {
 				c.length += stitch.LengthMM(dx, dy)
-			}
-			if s.Frame.Turn != 0 {
-				c.turn += (1 - turnCos(dx, dy, px, py)) / 2
-				px, py = dx, dy
 			}
 			nx[i]++
 			ny[j]++
@@ -78,24 +101,25 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 	for i := range lengthBins {
 		g.x[i] /= math.Max(nx[i], 1) * stitch.UnitsPerMM
 		g.y[i] /= math.Max(ny[i], 1) * stitch.UnitsPerMM
-		for j := range lengthBins {
-			if c := cell[i][j]; c.n > 0 {
-				g.groups = append(g.groups, group{i, j, c.n, c.turn / c.n, c.length / c.n})
-			}
+	}
+	for at, c := range cells {
+		if c.n > 0 {
+			ij := at / angles
+			g.groups = append(g.groups, group{ij / lengthBins, ij % lengthBins, c.n, c.turn / c.n, c.length / c.n,
+				c.angle / c.n, c.sharp / c.n})
 		}
 	}
 	g.scale = 1
-	if long := g.long(newCore(s, job)); long > 0 && g.exact > 0 {
+	if long := g.long(law); long > 0 && g.exact > 0 {
 		g.scale = g.exact / long
 	}
 	return g
 }
 
-// seconds is what all revolutions cost at their caps on the drawn machine,
-// and what they would at its set speed.
-func (g *lengths) seconds(drawn core) (caps, least float64) {
-	least = g.revolutions * drawn.invSet
-	return least + g.scale*g.long(drawn), least
+// seconds is what the revolutions' caps cost on the drawn machine beyond its set
+// speed, and what they would at it.
+func (g *lengths) seconds(drawn core) (long, least float64) {
+	return g.scale * g.long(drawn), g.revolutions * drawn.invSet
 }
 
 // long is the long-stitch part on the drawn machine, in the gathered form.
@@ -111,12 +135,14 @@ func (g *lengths) long(l core) float64 {
 			continue
 		}
 		inv := (max(tx[c.x], ty[c.y])*(1+l.turn*c.turn) + l.settle) * l.perWindow
+		inv *= l.byLength.factor(c.length) * l.byTurn.factor(c.angle)
 		if len(l.ladder) > 0 {
 			inv = max(inv, l.rungFor(c.length))
 		}
 		if inv > l.invSet {
-			sum += c.n * (inv - l.invSet)
+			sum += c.n * (1 - c.sharp) * (inv - l.invSet)
 		}
+		sum += c.n * c.sharp * max(inv-l.invSet, l.invTurn-l.invSet, 0)
 	}
 	return sum
 }

@@ -18,6 +18,61 @@ type oracleTimes struct {
 	stitches, revolutions, jumps, trims, colourCuts int
 }
 
+// doubleS is the time of a move from rest to rest of length d under the limits
+// of speed v, acceleration a and jerk j, in the steps of Biagiotti and Melchiorri
+// 2008, section 3.4: first as if the top speed were reached.
+func doubleS(d, a, v, j float64) float64 {
+	tj, ta := a/j, a/j+v/a
+	if v*j < a*a {
+		tj = math.Sqrt(v / j)
+		ta = 2 * tj
+	}
+	if tv := d/v - ta; tv >= 0 {
+		return 2*ta + tv
+	}
+	tj = a / j
+	if ta = (a*a/j + math.Sqrt(a*a*a*a/(j*j)+4*a*d)) / (2 * a); ta < 2*tj {
+		// Four equal pieces of full jerk, each of which goes j·t³/6 and more.
+		return 4 * math.Pow(d/(2*j), 1.0/3)
+	}
+	return 2 * ta
+}
+
+// between is a factor whose logarithm is straight between nodes.
+func between(at, factor []float64, x float64) float64 {
+	if len(at) == 0 {
+		return 1
+	}
+	x = max(at[0], min(at[len(at)-1], x))
+	for k := 1; k < len(at); k++ {
+		if x <= at[k] {
+			share := (x - at[k-1]) / (at[k] - at[k-1])
+			return math.Pow(factor[k-1], 1-share) * math.Pow(factor[k], share)
+		}
+	}
+	return factor[0]
+}
+
+// lagBehind is the speed one revolution later of a shaft at speed m under the
+// cap n with the lag tau: the root of the law's equation, by bisection in the
+// logarithm of what is missing to n.
+func lagBehind(m, n, tau float64) float64 {
+	if m >= n {
+		return n
+	}
+	lo, hi := -60.0, 0.0 // of ln((n − m_i)/(n − m))
+	for range 80 {
+		mid := (lo + hi) / 2
+		next := n - (n-m)*math.Exp(mid)
+		if tau*(-n*mid-(next-m)) > 1 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return n - (n-m)*math.Exp((lo+hi)/2)
+}
+
 func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 	var o oracleTimes
 	nset := s.MaxSpeed
@@ -31,10 +86,14 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 	if factor == 0 {
 		factor = 1
 	}
+	tj := 0.0 // the frame's within a stitch; none for travel
 	move := func(d, a, v float64) float64 {
 		d = math.Abs(d)
 		if d == 0 {
 			return 0
+		}
+		if tj > 0 {
+			return doubleS(d, a, v, a/tj)
 		}
 		if d <= v*v/a {
 			return 2 * math.Sqrt(d/a)
@@ -54,21 +113,31 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 		soft := make([]float64, R+1)
 		for i := 1; i <= R; i++ {
 			dx, dy := float64(run[i-1].dx)/10, float64(run[i-1].dy)/10
+			tj = s.Frame.JerkTime
 			L := math.Sqrt(float64(run[i-1].dx*run[i-1].dx+run[i-1].dy*run[i-1].dy)) / 10
 			tx := move(dx, s.Frame.AccelX*factor, s.Frame.SpeedX)
 			ty := move(dy, s.Frame.AccelY*factor, s.Frame.SpeedY)
-			cos := 1.0
+			tj = 0
+			cos, before, theta := 1.0, 0.0, 0.0
 			if i > 1 {
 				px, py := float64(run[i-2].dx)/10, float64(run[i-2].dy)/10
 				if M := math.Sqrt(px*px + py*py); M > 0 && L > 0 {
+					before = M
+					theta = math.Atan2(math.Abs(dx*py-dy*px), dx*px+dy*py) / math.Pi * 180
 					cos = (dx*px + dy*py) / (L * M)
 				}
 			}
-			frame := func(kappa float64) float64 {
+			frame := func(turn bool) float64 {
 				if L == 0 {
 					return math.Inf(1)
 				}
-				return s.Frame.Window / (math.Max(tx, ty)*(1+kappa*(1-cos)/2) + s.Frame.Settle)
+				tau := math.Max(tx, ty) + s.Frame.Settle
+				if turn {
+					tau += math.Max(tx, ty) * s.Frame.Turn * (1 - cos) / 2
+					tau *= between(s.Correction.TurnAngle, s.Correction.TurnFactor,
+						theta)
+				}
+				return s.Frame.Window / (tau * between(s.Correction.Length, s.Correction.Factor, L))
 			}
 			ladder := math.Inf(1)
 			for k := range s.Ladder.Length {
@@ -77,28 +146,39 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 					break
 				}
 			}
-			n := min(nset, frame(s.Frame.Turn), ladder)
-			straight := min(nset, frame(0), ladder)
-			capAt[i] = n
-			soft[i] = n
+			n := min(nset, frame(true), ladder)
+			if t := s.Turns; t.Speed > 0 && t.Speed < 1 && before > 0 {
+				from, to := math.Cos(t.Angle*math.Pi/180), math.Cos(t.To*math.Pi/180)
+				long := max(L*L, before*before)
+				if cos <= from+1e-9 && cos >= to-1e-9 && long <= t.Length*t.Length*(1+1e-9) {
+					n = min(n, t.Speed*nset)
+				}
+			}
+			straight := min(nset, max(frame(false), frame(true)), ladder)
+			stepped := n
+			if q := float64(s.Shaft.SpeedStep) / 60; q > 0 {
+				down := math.Floor(n/q*(1+1e-9)) * q
+				stepped = min(n, max(down, min(n, max(q, s.Shaft.CreepSpeed/60))))
+			}
+			o.parts.Control += 1/stepped - 1/n
+			capAt[i] = stepped
+			soft[i] = stepped
 			if i <= s.Shaft.SoftStartStitches {
-				soft[i] = min(n, s.Shaft.SoftStartSpeed/60)
+				soft[i] = min(stepped, s.Shaft.SoftStartSpeed/60)
 			}
 			o.parts.AtSetSpeed += 1 / nset
 			long := 1/n - 1/nset
 			o.parts.LongStitches += long
+			turn := 1/n - 1/straight
+			o.by.Turn += turn
 			switch {
-			case long == 0:
-			case ladder <= frame(s.Frame.Turn):
-				o.by.Ladder += long
+			case long == turn:
+			case ladder <= frame(true):
+				o.by.Ladder += long - turn
+			case tx >= ty:
+				o.by.FrameX += long - turn
 			default:
-				turn := 1/n - 1/straight
-				o.by.Turn += turn
-				if tx >= ty {
-					o.by.FrameX += long - turn
-				} else {
-					o.by.FrameY += long - turn
-				}
+				o.by.FrameY += long - turn
 			}
 			o.revolutions++
 			if run[i-1].jump {
@@ -108,6 +188,16 @@ func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 			}
 		}
 		creep := s.Shaft.CreepSpeed / 60
+		if tau := s.Shaft.Lag; tau > 0 {
+			m := min(creep, soft[1])
+			for i := 1; i <= R; i++ {
+				n := soft[i]
+				m = lagBehind(m, n, tau)
+				o.parts.Control += 1/m - 1/n
+				capAt[i] = 1 / (1/capAt[i] + 1/m - 1/n) // so that ramps are what is left
+				soft[i] = m
+			}
+		}
 		b := make([]float64, R+1)
 		b[0] = min(creep, soft[1])
 		for i := 1; i < R; i++ {

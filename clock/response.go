@@ -20,13 +20,13 @@ import (
 //   - What the caps cost (MODEL section 2) is recomputed at every draw from the
 //     design's stitches gathered by length along x and y, so that constants
 //     which act together (acceleration with top speed, x with y) do.
-//   - For ramps and travel each constant acts alone: the logarithm of their
+//   - For ramps, travel and what speed steps and lag add each constant acts alone: the logarithm of their
 //     time is known at a few standard deviations to either side and taken as
 //     straight between.
 type Response struct {
 	Nominal float64 // s, at the sheet's values
 	fixed   float64 // s, rests without a spread
-	others  float64 // s, ramps and travel
+	others  float64 // s, ramps, control and travel
 	lengths *lengths
 	sheet   machine.Sheet
 	job     Job
@@ -42,18 +42,21 @@ type term struct {
 	rest   float64             // s at the sheet's value, for a rest
 	log    [len(nodes)]float64 // ln of others over its nominal, at each node
 	caps   bool                // the caps depend on it
+	// long is ln of the long-stitch part over its nominal at each node, for what
+	// says which stitches a cap holds for; 0 for the others.
+	long [len(nodes)]float64
 }
 
 // nodes are where the response is measured, in standard deviations.
 var nodes = [...]float64{-1.5, 0, 1.5}
 
-// logAt is ln(others/nominal) at z standard deviations, straight between nodes
-// and beyond them.
-func (t *term) logAt(z float64) float64 {
+// logAt is ln(others/nominal) at z standard deviations, or that of the long
+// stitches, straight between nodes and beyond them.
+func logAt(log *[len(nodes)]float64, z float64) float64 {
 	if z < 0 {
-		return t.log[0] * z / nodes[0]
+		return log[0] * z / nodes[0]
 	}
-	return t.log[2] * z / nodes[2]
+	return log[2] * z / nodes[2]
 }
 
 // ModelError is the relative standard deviation of a run's time that the
@@ -70,7 +73,7 @@ func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
 
 func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Response {
 	r := &Response{Nominal: base.Seconds, sheet: *s.Clone(), job: job}
-	r.others = base.Parts.Ramps + base.Parts.Travel
+	r.others = others(&base.Parts)
 	r.fixed = base.Seconds - base.Parts.Sewing() - base.Parts.Travel
 	switch {
 	case s.Fit != nil:
@@ -90,21 +93,30 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 			t.rest = restSeconds(c.Path, s, base)
 			r.fixed -= t.rest
 		} else {
-			t.caps = strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed"
+			t.caps = strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed" || c.Path == "turns.speed" ||
+				strings.HasPrefix(c.Path, "correction.")
 			for i, z := range nodes {
-				if z == 0 || r.others <= 0 {
+				if z == 0 {
 					continue
 				}
 				m := s.Clone()
 				c.Set(m, v*math.Exp(z*t.sd))
 				p := Run(d, m, job).Parts
-				t.log[i] = math.Log((p.Ramps + p.Travel) / r.others)
+				if r.others > 0 {
+					t.log[i] = math.Log(others(&p) / r.others)
+				}
+				if !t.caps && strings.HasPrefix(c.Path, "turns.") && base.Parts.LongStitches > 0 {
+					t.long[i] = math.Log(max(p.LongStitches/base.Parts.LongStitches, 0.01))
+				}
 			}
 		}
 		r.terms = append(r.terms, t)
 	}
 	return r
 }
+
+// others is the time whose response is measured, in seconds.
+func others(p *Parts) float64 { return p.Ramps + p.Control + p.Travel }
 
 // logSD is the standard deviation of the logarithm for a relative standard
 // deviation of the value, as the log-normal has it.
@@ -121,6 +133,8 @@ func idle(path string, s *machine.Sheet, base *Result) bool {
 		return s.Shaft.SoftStartStitches == 0
 	case "shaft.creep_speed":
 		return base.Revolutions == 0
+	case "turns.angle", "turns.to", "turns.length", "turns.speed":
+		return s.Turns.Speed <= 0 || s.Turns.Speed >= 1
 	case "heads", "needles", "reading.trim_after_jumps", "shaft.soft_start_stitches":
 		return true
 	}
@@ -150,7 +164,7 @@ func restSeconds(path string, s *machine.Sheet, base *Result) float64 {
 // extra element of z is the model's own error; a short z leaves the rest at 0.
 // It never undercuts the stitches at the set speed.
 func (r *Response) Seconds(z []float64) float64 {
-	sum, log := r.fixed, 0.0
+	sum, log, longLog := r.fixed, 0.0, 0.0
 	drawn := r.sheet // only its numbers are changed
 	for i := range r.terms {
 		t := &r.terms[i]
@@ -162,14 +176,15 @@ func (r *Response) Seconds(z []float64) float64 {
 			sum += t.rest * math.Exp(x*t.sd)
 			continue
 		}
-		log += t.logAt(x)
+		log += logAt(&t.log, x)
+		longLog += logAt(&t.long, x)
 		if t.caps {
 			c := &machine.AllConstants[t.at]
 			c.Set(&drawn, c.Get(&r.sheet)*math.Exp(x*t.sd))
 		}
 	}
-	caps, least := r.lengths.seconds(newCore(&drawn, r.job))
-	sum += caps + r.others*math.Exp(log)
+	long, least := r.lengths.seconds(newCore(&drawn, r.job))
+	sum += least + long*math.Exp(longLog) + r.others*math.Exp(log)
 	if k := len(machine.AllConstants); r.spread > 0 && k < len(z) {
 		sum *= math.Exp(logSD(r.spread) * z[k])
 	}

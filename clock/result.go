@@ -15,6 +15,7 @@ type Parts struct {
 	AtSetSpeed   float64 `json:"at_set_speed"`  // every revolution at the set speed
 	LongStitches float64 `json:"long_stitches"` // what the speed law adds: Σ (1/N_i − 1/N_set)
 	Ramps        float64 `json:"ramps"`         // starting, slowing, soft start: Σ (t_i − 1/N_i)
+	Control      float64 `json:"control"`       // speed steps and lag: what they add to 1/N_i
 	Trims        float64 `json:"trims"`
 	ColourStops  float64 `json:"colour_stops"`
 	Travel       float64 `json:"travel"`
@@ -30,6 +31,7 @@ const (
 	AtSetSpeed Part = iota
 	LongStitches
 	Ramps
+	Control
 	Trims
 	ColourStops
 	Travel
@@ -45,6 +47,7 @@ var partTable = [NumParts]struct {
 	{"at_set_speed", func(p *Parts) *float64 { return &p.AtSetSpeed }},
 	{"long_stitches", func(p *Parts) *float64 { return &p.LongStitches }},
 	{"ramps", func(p *Parts) *float64 { return &p.Ramps }},
+	{"control", func(p *Parts) *float64 { return &p.Control }},
 	{"trims", func(p *Parts) *float64 { return &p.Trims }},
 	{"colour_stops", func(p *Parts) *float64 { return &p.ColourStops }},
 	{"travel", func(p *Parts) *float64 { return &p.Travel }},
@@ -85,7 +88,7 @@ func (p Parts) Sum() (s float64) {
 }
 
 // Sewing is the seconds in which the shaft turns to sew.
-func (p Parts) Sewing() float64 { return p.AtSetSpeed + p.LongStitches + p.Ramps }
+func (p Parts) Sewing() float64 { return p.AtSetSpeed + p.LongStitches + p.Ramps + p.Control }
 
 func (p *Parts) add(q Parts) {
 	for k, seconds := range q.Each() {
@@ -94,7 +97,7 @@ func (p *Parts) add(q Parts) {
 }
 
 // LongBy splits Parts.LongStitches by the limit that bound, in seconds. Turn
-// is what the turn penalty adds; the rest of such a stitch is its axis's.
+// is what turns add: penalty, correction and cap; the rest of such a stitch is its axis's.
 type LongBy struct {
 	FrameX float64 `json:"frame_x"`
 	FrameY float64 `json:"frame_y"`

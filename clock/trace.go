@@ -12,7 +12,11 @@ type Trace struct {
 	Seconds []float64
 	// CapSeconds is 1/N_i of each revolution (MODEL section 2), 0 for others.
 	CapSeconds []float64
-	// Bounds is which limit set each revolution's cap.
+	// Control is what the controller's speed steps and lag add to the cap of each
+	// revolution, in seconds; nil where the machine has neither.
+	Control []float64
+	// Bounds is which limit set each revolution's cap; at a turn that slows, the
+	// one that would have without it.
 	Bounds []Bound
 	// Starts is when each record begins, from the start button, in seconds;
 	// a record of a travel begins when the travel does.
@@ -39,6 +43,9 @@ func (c *Clock) Trace(d *stitch.Design) *Trace {
 		CapSeconds: make([]float64, n),
 		Bounds:     make([]Bound, n),
 		Starts:     make([]float64, n),
+	}
+	if c.law.step > 0 || c.invLag > 0 {
+		tr.Control = make([]float64, n)
 	}
 	tr.Result = c.run(d, tr)
 	return tr
@@ -74,6 +81,9 @@ func (t *Trace) sewn(c *Clock, rec []stitch.Record, first, from, to int) {
 		rev := c.law.cap(dx, dy, px, py)
 		px, py = dx, dy
 		t.CapSeconds[first+i] = rev.inv
+		if c.law.step > 0 {
+			t.Control[first+i] += c.law.stepped(rev.inv) - rev.inv
+		}
 		t.Bounds[first+i] = rev.bound
 		t.Starts[first+i] = t.now
 		t.now += t.Seconds[first+i]

@@ -16,7 +16,6 @@ type window struct {
 	b2     []float64 // per boundary: square of the ceiling
 	// For revolutions the tables do not cover:
 	limits []limit
-	revs   []revolution
 	excess struct{ x, y []float64 } // per table entry: s beyond the set speed
 }
 
@@ -30,12 +29,11 @@ func (c *Clock) newWindow() *window {
 		w.excess.x = make([]float64, l.half)
 		w.excess.y = make([]float64, l.half)
 		for k, b := range l.bounds {
-			over := l.limits[k].inv - l.invSet
 			switch b {
 			case BoundFrameX:
-				w.excess.x[k] = over
+				w.excess.x[k] = l.over[k]
 			case BoundFrameY:
-				w.excess.y[k] = over
+				w.excess.y[k] = l.over[k]
 			}
 		}
 	}
@@ -45,11 +43,23 @@ func (c *Clock) newWindow() *window {
 // sew charges one run of revolutions to its block. first is the index of
 // rec[0] in the design, for the trace; at is moved along.
 func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first int, at *stitch.Point) {
-	var u, u2 float64
+	var u, u2, lagging float64
 	for from := 0; from < len(rec); from += w.length {
 		to := min(from+w.length, len(rec))      // what is charged now
 		ahead := min(to+c.shaft.look, len(rec)) // what is looked at
 		limits := c.fill(rec, from, to, ahead, w, b, at)
+		if c.invLag > 0 {
+			if from == 0 {
+				lagging = min(c.law.creep, limits[w.idx[0]].n)
+			}
+			var each []float64
+			if tr != nil {
+				each = tr.Control[first+from : first+to]
+			}
+			var added float64
+			limits, added, lagging = c.lagged(w, limits, to-from, ahead-from, lagging, each)
+			b.Parts.Control += added
+		}
 		idx := w.idx[:ahead-from]
 		c.shaft.backward(w.b2, idx, limits, ahead == len(rec))
 		if from == 0 {
@@ -72,9 +82,15 @@ func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first i
 }
 
 // fill finds the limits of revolutions from ≤ i < ahead of a run and charges
-// the long-stitch part (and soft start's share of the ramps) of i < to.
+// the long-stitch part (and what steps add, and soft start's share of the ramps)
+// of i < to.
 func (c *Clock) fill(rec []stitch.Record, from, to, ahead int, w *window, b *Block, at *stitch.Point) []limit {
 	if c.law.simple && c.fillTable(rec[from:to], rec[to:ahead], w, b, at) {
+		if steps := c.law.steps; steps != nil {
+			for _, k := range w.idx[:to-from] {
+				b.Parts.Control += steps[k]
+			}
+		}
 		if from < c.soft {
 			// The same caps under the soft-start speed stand in the second
 			// half of the table.
@@ -136,8 +152,8 @@ func (c *Clock) fillTable(now, then []stitch.Record, w *window, b *Block, at *st
 func (c *Clock) fillExact(rec []stitch.Record, from, to, ahead int, w *window, b *Block, at *stitch.Point) []limit {
 	if w.limits == nil {
 		w.limits = make([]limit, len(w.idx))
-		w.revs = make([]revolution, len(w.idx))
 	}
+	steps := c.law.step > 0
 	var px, py int
 	if from > 0 {
 		px, py = int(rec[from-1].DX), int(rec[from-1].DY)
@@ -146,7 +162,11 @@ func (c *Clock) fillExact(rec []stitch.Record, from, to, ahead int, w *window, b
 		dx, dy := int(rec[i].DX), int(rec[i].DY)
 		rev := c.law.cap(dx, dy, px, py)
 		px, py = dx, dy
-		inv := rev.inv
+		stepped := rev.inv
+		if steps {
+			stepped = c.law.stepped(stepped)
+		}
+		inv := stepped
 		if i < c.soft && c.invSoft > inv {
 			inv = c.invSoft
 		}
@@ -163,17 +183,11 @@ func (c *Clock) fillExact(rec []stitch.Record, from, to, ahead int, w *window, b
 		} else {
 			b.Stitches++
 		}
-		b.Parts.Ramps += inv - rev.inv
-		b.LongBy.Turn += rev.turn
-		over := rev.inv - c.law.invSet - rev.turn
-		switch rev.bound {
-		case BoundFrameX:
-			b.LongBy.FrameX += over
-		case BoundFrameY:
-			b.LongBy.FrameY += over
-		case BoundLadder:
-			b.LongBy.Ladder += over
+		b.Parts.Ramps += inv - stepped
+		if steps {
+			b.Parts.Control += stepped - rev.inv
 		}
+		b.LongBy.charge(&rev, c.law.invSet)
 	}
 	return w.limits
 }

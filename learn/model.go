@@ -391,17 +391,12 @@ func (g *group) timed(o *Observation, r *machine.Rest, v *moves) float64 {
 
 // displayed is the speed the shaft holds on stitches of one length along x.
 func displayed(s *machine.Sheet, o *Observation) float64 {
-	l := int16(math.Round(o.LengthMM * stitch.UnitsPerMM))
-	d := &stitch.Design{}
-	for i := range 4 {
-		dx := l
-		if o.Zigzag && i%2 == 1 {
-			dx = -l
-		}
-		d.Records = append(d.Records, stitch.Record{DX: dx})
+	dx := int(math.Round(o.LengthMM * stitch.UnitsPerMM))
+	before := dx
+	if o.Zigzag {
+		before = -dx
 	}
-	tr := clock.New(s, clock.Job{Speed: o.SetSpeed}).Trace(d)
-	return 60 / tr.CapSeconds[2]
+	return clock.New(s, clock.Job{Speed: o.SetSpeed}).HoldsOn(dx, 0, before, 0)
 }
 
 // logStep is the step of the differences in the logarithm of a constant.

@@ -80,11 +80,12 @@ func TestContrastOfKnownPairs(t *testing.T) {
 }
 
 func TestPartColoursAreOkabeAndIto(t *testing.T) {
-	// Source: M. Okabe, K. Ito, "Color Universal Design", 2008: vermilion 213 94 0, orange 230 159 0, yellow 240 228 66, reddish purple 204 121 167, blue 0 114 178, sky blue 86 180 233.
+	// Source: M. Okabe, K. Ito, "Color Universal Design", 2008: vermilion 213 94 0, orange 230 159 0, yellow 240 228 66, reddish purple 204 121 167, blue 0 114 178, sky blue 86 180 233, bluish green 0 158 115.
 	l := Light()
 	for k, want := range map[Key]RGB{
 		LongStitches: {0, 114, 178}, Ramps: {86, 180, 233}, Trims: {213, 94, 0},
 		ColourStops: {230, 159, 0}, Travel: {240, 228, 66}, Stops: {204, 121, 167},
+		Control: {0, 158, 115},
 	} {
 		if got := l.Of(k.Tone()); got != want {
 			t.Errorf("%v is %v, want %v", k, got, want)

@@ -27,6 +27,7 @@ const (
 	AtSetSpeed   = Key(clock.AtSetSpeed)
 	LongStitches = Key(clock.LongStitches)
 	Ramps        = Key(clock.Ramps)
+	Control      = Key(clock.Control)
 	Trims        = Key(clock.Trims)
 	ColourStops  = Key(clock.ColourStops)
 	Travel       = Key(clock.Travel)
@@ -48,7 +49,8 @@ var Keys = func() (all [numParts]Key) {
 // The colours are the eight of Okabe and Ito, "Color Universal Design" (2008):
 // #0072B2 blue and #56B4E9 sky blue for sewing slower than set, #D55E00
 // vermilion and #E69F00 orange for the cuts a digitizer can take out, #F0E442
-// yellow for travel, #CC79A7 reddish purple for stops. What nobody can mend, at
+// yellow for travel, #CC79A7 reddish purple for stops, #009E73 bluish green for
+// what the controller adds. What nobody can mend, at
 // set speed and start and end, is a quiet grey. On a dark ground blue is
 // lightened so that it stands out; the others are as published.
 var partLooks = [numParts]struct {
@@ -62,6 +64,7 @@ var partLooks = [numParts]struct {
 	AtSetSpeed:   {"#d8d7d0", "#4b5257", "#e8e8e8", hatchNone, '░', '.', 250, 0},
 	LongStitches: {"#0072b2", "#2680c0", "#5aa5d2", hatchRise, '▓', '#', 26, 0},
 	Ramps:        {"#56b4e9", "#56b4e9", "#a8d6f0", hatchFall, '▞', '/', 74, 0},
+	Control:      {"#009e73", "#00a87b", "#5bb894", hatchGrid, '▚', '+', 36, 0},
 	Trims:        {"#d55e00", "#d55e00", "#d55e00", hatchSolid, '█', 'T', 166, 0.65},
 	ColourStops:  {"#e69f00", "#e69f00", "#eebb55", hatchUpright, '▌', 'C', 178, 1},
 	Travel:       {"#f0e442", "#f0e442", "#f6ef8f", hatchLevel, '▂', '_', 227, 0.3},
@@ -155,6 +158,7 @@ const (
 	hatchUpright
 	hatchLevel
 	hatchCross
+	hatchGrid
 	hatchDots
 )
 
@@ -203,6 +207,16 @@ func (h hatch) lines(b Box) []Seg {
 			out = append(out, Seg{p, q})
 		}
 	}
+	upright := func(step float64) {
+		for x := b.X + 2; x < b.Right()-0.5; x += step {
+			out = append(out, Seg{Pt{x, b.Y}, Pt{x, b.Bottom()}})
+		}
+	}
+	level := func(step float64) {
+		for y := b.Y + 3; y < b.Bottom()-1; y += step {
+			out = append(out, Seg{Pt{b.X, y}, Pt{b.Right(), y}})
+		}
+	}
 	switch h {
 	case hatchRise:
 		diagonal(7, true)
@@ -212,13 +226,12 @@ func (h hatch) lines(b Box) []Seg {
 		diagonal(7, true)
 		diagonal(7, false)
 	case hatchUpright:
-		for x := b.X + 2; x < b.Right()-0.5; x += 4 {
-			out = append(out, Seg{Pt{x, b.Y}, Pt{x, b.Bottom()}})
-		}
+		upright(4)
 	case hatchLevel:
-		for y := b.Y + 3; y < b.Bottom()-1; y += 4 {
-			out = append(out, Seg{Pt{b.X, y}, Pt{b.Right(), y}})
-		}
+		level(4)
+	case hatchGrid:
+		upright(6)
+		level(6)
 	}
 	return out
 }
@@ -250,6 +263,8 @@ func (h hatch) pattern() (width, height float64, svg string) {
 		return 4, 4, `<line x1="0" y1="3" x2="4" y2="3"/>`
 	case hatchCross:
 		return 7, 7, `<path d="M0 0L7 7M7 0L0 7"/>`
+	case hatchGrid:
+		return 6, 6, `<path d="M2 0L2 6M0 3L6 3"/>`
 	case hatchDots:
 		return 5, 8, `<circle cx="2" cy="2.500" r=".7"/><circle cx="4.500" cy="6.500" r=".7"/>`
 	}

@@ -45,7 +45,7 @@ func TestJSONKeysAreTheContract(t *testing.T) {
 		{"object", "caveats colour_stops design file height_mm held_speed interval jumps label long_stitches_by machine naive_seconds overall_speed parts rated_speed rethreads revolutions seconds set_speed stitches thread trims verdict warnings width_mm", row},
 		{"interval", "high level low", row["interval"]},
 		{"thread", "bobbin_m top_g top_m top_m_by_block", row["thread"]},
-		{"parts", "at_set_speed colour_stops long_stitches ramps start_end stops travel trims", row["parts"]},
+		{"parts", "at_set_speed colour_stops control long_stitches ramps start_end stops travel trims", row["parts"]},
 		{"long_stitches_by", "frame_x frame_y ladder turn", row["long_stitches_by"]},
 	} {
 		if got := keys(c.in); got != c.want {

@@ -1,0 +1,143 @@
+package clock_test
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"needlepace/clock"
+	"needlepace/machine"
+)
+
+// without takes all terms and corrections away.
+func without(s *machine.Sheet) *machine.Sheet {
+	s = s.Clone()
+	for _, c := range machine.Constants {
+		if c.Term {
+			c.Set(s, c.Default)
+		}
+	}
+	s.Correction = machine.Correction{}
+	return s
+}
+
+// terms are ways to add each term of the law; those below and above which the
+// others were drawn stay.
+var terms = map[string]func(*machine.Sheet){
+	"jerk":  func(s *machine.Sheet) { s.Frame.JerkTime += 0.004 },
+	"step":  func(s *machine.Sheet) { s.Shaft.SpeedStep = 50 },
+	"lag":   func(s *machine.Sheet) { s.Shaft.Lag += 0.15 },
+	"turns": func(s *machine.Sheet) { s.Turns = machine.Turns{Angle: 40, To: 170, Length: 5, Speed: 0.7} },
+}
+
+func TestATermNeverMakesARunFaster(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		for name, add := range terms {
+			m := s.Clone()
+			switch name {
+			case "step":
+				m.Shaft.SpeedStep = 0
+			case "turns":
+				m.Turns = machine.Turns{To: 180}
+			}
+			base := clock.Run(d, m, j).Seconds
+			add(m)
+			slower(t, name+" added", base, clock.Run(d, m, j).Seconds)
+		}
+	})
+}
+
+// Terms that vanish leave the law without them, to rounding.
+func TestTermsThatVanishLeaveTheLaw(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), without(drawSheet(t)), drawJob(t)
+		base := clock.Run(d, s, j).Seconds
+		m := s.Clone()
+		m.Frame.JerkTime, m.Shaft.Lag = 1e-12, 1e-12
+		m.Turns = machine.Turns{Angle: 0, To: 180, Length: 100, Speed: 1}
+		m.Correction = machine.Correction{Length: []float64{1, 5}, Factor: []float64{1, 1}, TurnAngle: []float64{0},
+			TurnFactor: []float64{1}}
+		if got := clock.Run(d, m, j); math.Abs(got.Seconds-base) > 1e-8*base || got.Parts.Control > 1e-8*base {
+			t.Fatalf("%v s and control %v s, without them %v s", got.Seconds, got.Parts.Control, base)
+		}
+	})
+}
+
+// The part is there for machines that have steps or a lag, and for no others.
+func TestControlIsOnlyThereWithStepsOrLag(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		s.Shaft.SpeedStep, s.Shaft.Lag = 0, 0
+		if got := clock.Run(d, s, j).Parts.Control; got != 0 {
+			t.Fatalf("control of %v s", got)
+		}
+	})
+	s := plainSheet()
+	s.Shaft.Lag = 0.2
+	r, o := clock.Run(mixedDesign(), s, clock.Job{}), clock.Run(mixedDesign(), without(s), clock.Job{})
+	if !(r.Parts.Control > 0 && r.Seconds > o.Seconds) {
+		t.Errorf("a lag of 0.2 s adds %v s", r.Parts.Control)
+	}
+}
+
+// Runs longer than a window carry the lag and everything else over its edge.
+func TestTermsInWindowsAsInOnePiece(t *testing.T) {
+	for _, set := range []func(*machine.Sheet){
+		func(s *machine.Sheet) { s.Shaft.Lag = 0.2 },
+		func(s *machine.Sheet) { s.Shaft.Lag, s.Shaft.SpeedStep, s.Frame.JerkTime = 0.1, 50, 0.005 },
+		func(s *machine.Sheet) {
+			s.Shaft.Lag, s.Shaft.SpeedStep, s.Frame.Turn = 0.3, 20, 0.3
+			s.Turns = machine.Turns{Angle: 60, To: 120, Length: 4, Speed: 0.8}
+			s.Correction = machine.Correction{Length: []float64{1, 12}, Factor: []float64{1.1, 0.9},
+				TurnAngle: []float64{20, 160}, TurnFactor: []float64{0.9, 1.2}}
+		},
+	} {
+		s := plainSheet()
+		s.Shaft.AccelDown = 2
+		set(s)
+		agree(t, longDesign(20_000), s, clock.Job{})
+		d := longDesign(20_000)
+		c := clock.New(s, clock.Job{})
+		tr, sum := c.Trace(d), 0.0
+		for _, v := range tr.Control {
+			sum += v
+		}
+		if !near(sum, tr.Result.Parts.Control, tr.Result.Seconds) {
+			t.Errorf("the trace has control of %v s, the run %v s", sum, tr.Result.Parts.Control)
+		}
+		var by clock.Parts
+		var long clock.LongBy
+		for _, k := range c.ByKind(d, tr) {
+			by.Control += k.Parts.Control
+			by.Ramps += k.Parts.Ramps
+			long.Turn += k.LongBy.Turn
+		}
+		if !near(by.Control, sum, tr.Result.Seconds) || !near(by.Ramps, tr.Result.Parts.Ramps, tr.Result.Seconds) ||
+			!near(long.Turn, tr.Result.LongBy.Turn, tr.Result.Seconds) {
+			t.Errorf("by kind %+v %+v, the run %+v %+v", by, long, tr.Result.Parts, tr.Result.LongBy)
+		}
+	}
+}
+
+// A response with every term, spread, gives the interval of drawn machines.
+func TestIntervalWithTermsIsThatOfDrawnMachines(t *testing.T) {
+	s := plainSheet()
+	s.Shaft.Lag, s.Shaft.SpeedStep, s.Frame.JerkTime = 0.15, 10, 0.004
+	s.Turns = machine.Turns{Angle: 60, To: 180, Length: 4, Speed: 0.8}
+	s.Correction = machine.Correction{Length: []float64{1, 4, 9}, Factor: []float64{1, 1.1, 1.2},
+		TurnAngle: []float64{90}, TurnFactor: []float64{1.05}}
+	s.Fit = &machine.Fit{ModelVersion: machine.ModelVersion} // no model error
+	s.SD = map[string]float64{}
+	for path, sd := range map[string]float64{"shaft.lag": 0.4, "frame.jerk_time": 0.5, "turns.speed": 0.1,
+		"turns.length": 0.3, "correction.length.1": 0.05, "correction.length.2": 0.1, "correction.turn_angle.1": 0.05,
+		"frame.accel_x": 0.2} {
+		s.SD[path] = sd
+		if one := s.Clone(); path == "shaft.lag" || path == "turns.speed" || path == "correction.length.1" {
+			one.SD = map[string]float64{path: sd}
+			compareDrawn(t, path, one, 0.16) // a kink in the ramps is straight in a response
+		}
+	}
+	compareDrawn(t, "all", s, 0.12)
+}
