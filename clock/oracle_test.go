@@ -22,16 +22,14 @@ type oracleTimes struct {
 // of speed v, acceleration a and jerk j, in the steps of Biagiotti and Melchiorri
 // 2008, section 3.4: first as if the top speed were reached.
 func doubleS(d, a, v, j float64) float64 {
-	tj, ta := a/j, a/j+v/a
+	ta := a/j + v/a
 	if v*j < a*a {
-		tj = math.Sqrt(v / j)
-		ta = 2 * tj
+		ta = 2 * math.Sqrt(v/j)
 	}
 	if tv := d/v - ta; tv >= 0 {
 		return 2*ta + tv
 	}
-	tj = a / j
-	if ta = (a*a/j + math.Sqrt(a*a*a*a/(j*j)+4*a*d)) / (2 * a); ta < 2*tj {
+	if ta = (a*a/j + math.Sqrt(a*a*a*a/(j*j)+4*a*d)) / (2 * a); ta < 2*a/j {
 		// Four equal pieces of full jerk, each of which goes j·t³/6 and more.
 		return 4 * math.Pow(d/(2*j), 1.0/3)
 	}
