@@ -58,7 +58,9 @@ func TestASlipThatIsOneIsKeptAsItWasMeant(t *testing.T) {
 			}
 		}, func(r shop.Run) bool { return r.Block == 1 && r.With == "after" }},
 		{"Misread", "row-3", func(runs []shop.Run, _ float64) { runs[2].Seconds += 40 },
-			func(r shop.Run) bool { return r.Ignored && r.Block == 2 && strings.Contains(r.Note, "left out, written: ") }},
+			func(r shop.Run) bool {
+				return r.Ignored && r.Block == 2 && strings.Contains(r.Note, "left out, written: ")
+			}},
 	} {
 		m, _ := timed(c.name, c.spoil)
 		asked, err := s.Learn(t.Context(), m.ID, act.Learning{})
