@@ -42,6 +42,9 @@ func RunOf(a *ask.ClockAnswer) *Run {
 		if tr.Seconds[i] <= 0 {
 			continue
 		}
+		if d.Records[i].Op == stitch.Jump {
+			p.Jumps = append(p.Jumps, len(p.Speeds))
+		}
 		v := tr.Speed(i)
 		p.Speeds = append(p.Speeds, float32(v))
 		if tr.Starts[i] > end+1e-9 {

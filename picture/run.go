@@ -23,6 +23,7 @@ type Run struct {
 	SetSpeed             float64 // stitches/min: the top of the speed scale
 	Segs                 []Segment
 	Speeds               []float32 // held speed of each segment, stitches/min
+	Jumps                []int     // segments that are jumps sewn through and no stitches; ascending
 	Trace                []TracePoint
 	Rests                []Rest
 	Kinds                []KindSpan // which kind of stitches is sewn when; goes up in time

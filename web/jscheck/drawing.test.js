@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { element } from "./browser.js";
-import { begun, decode, needleAt, took } from "./geometry.js";
+import { begun, decode, needleAt, stitchesOf, took } from "./geometry.js";
 import { columns, moved } from "./trace.js";
 import { View } from "./view.js";
 
@@ -34,6 +34,12 @@ test("a run is read as it was sent", () => {
   const none = decode(sent([]), about);
   assert.equal(none.n, 0);
   assert.deepEqual(needleAt(none, 1), { x: 0, y: 0, i: -1 });
+});
+
+test("jumps that are sewn through are no stitches", () => {
+  // Revolutions 2 and 5 of six are jumps.
+  assert.deepEqual([0, 1, 2, 3, 4, 5, 6].map((n) => stitchesOf([2, 5], n)), [0, 1, 2, 2, 3, 4, 4]);
+  assert.equal(stitchesOf([], 7), 7);
 });
 
 test("what is no run, or is cut off, is refused", () => {

@@ -3,6 +3,7 @@ package pages
 import (
 	"fmt"
 	"html/template"
+	"strings"
 
 	"needlepace/ask"
 	"needlepace/machine"
@@ -54,10 +55,13 @@ type runView struct {
 	// the run's stitches count them, for the script.
 	KindLegend  template.HTML
 	KindColours string
-	Rises       template.HTML
-	Bar         bar
-	Scale       template.HTML
-	Label       string
+	// Which of the run's revolutions are jumps, for the script: stitches are
+	// counted without them.
+	Jumps string
+	Rises template.HTML
+	Bar   bar
+	Scale template.HTML
+	Label string
 }
 
 // runQuery is the query that asks for the same run again.
@@ -177,6 +181,7 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 	v := runView{Seconds: run.Seconds, Low: scale.Low, High: scale.High, Top: max(run.High, run.Seconds)}
 	params := jobValues(c.Query(), machineID, append(mendJob, "limit", "needles")...)
 	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode()
+	v.Jumps = strings.Trim(fmt.Sprint(run.Jumps), "[]")
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
 	v.KindLane = kindLane(run.Kinds, v.Top)
 	v.KindLegend, v.KindColours = kindLegend(data.A.Kinds, c.writer())

@@ -2,7 +2,7 @@
 // One design: drawing, trace and time hang together; the needle, the cursor
 // and the figures move as one.
 
-import { load, begun, took } from "./geometry.js";
+import { load, begun, took, stitchesOf } from "./geometry.js";
 import { Drawing } from "./drawing.js";
 import { Trace } from "./trace.js";
 import { seconds, stitchLength, perMinute, say } from "./words.js";
@@ -17,6 +17,7 @@ function start(box) {
   const drawing = new Drawing(find(".cloth"));
   const says = find(".now"), play = /** @type {HTMLButtonElement} */ (find("[data-play]")), rate = /** @type {HTMLSelectElement} */ (find("[data-rate]"));
   /** @type {import("./geometry.js").Geometry | undefined} */ let g;
+  /** @type {number[]} */ let jumps = [];
   let time = Infinity, playing = 0, last = 0;
   const trace = new Trace(find(".trace"), (t) => { stop(); show(t); });
 
@@ -29,10 +30,11 @@ function start(box) {
     const n = begun(g, at), i = n - 1;
     const standing = i < 0 || at > g.start[i] + took(g, i) + 1e-3;
     const l = i < 0 ? 0 : Math.hypot(g.xy[4 * i + 2] - g.xy[4 * i], g.xy[4 * i + 3] - g.xy[4 * i + 1]) / 10;
-    const words = [seconds(at), say("drawing.stitch", { n, of: g.n })];
+    const all = stitchesOf(jumps, g.n);
+    const words = [seconds(at), say("drawing.stitch", { n: stitchesOf(jumps, n), of: all })];
     if (i >= 0) words.push(say("drawing.block", { n: g.layer[i] + 1 }));
     words.push(standing ? say("drawing.standing") : say("drawing.pace", { speed: perMinute(g.speed[i]), length: stitchLength(l) }));
-    says.textContent = t >= g.seconds ? say("drawing.whole-run", { time: seconds(g.seconds), n: g.n }) : words.join(" · ");
+    says.textContent = t >= g.seconds ? say("drawing.whole-run", { time: seconds(g.seconds), n: all }) : words.join(" · ");
     trace.at(at, words.join(", "));
   }
   function stop() { cancelAnimationFrame(playing); playing = 0; play.textContent = say("drawing.play"); }
@@ -128,10 +130,11 @@ function start(box) {
     going?.abort();
     const mine = going = new AbortController();
     try {
+      const passed = (box.dataset.jumps || "").split(" ").filter(Boolean).map(Number);
       const about = { seconds: Number(box.dataset.seconds), low: Number(box.dataset.low), high: Number(box.dataset.high) };
       const fresh = await load(want, about, mine.signal);
       const share = g && time < g.seconds ? time / g.seconds : 0;
-      g = fresh; url = want;
+      g = fresh; jumps = passed; url = want;
       if (share) time = share * g.seconds;
       drawing.set(g); trace.set(g); show(time);
       box.dataset.ready = want;

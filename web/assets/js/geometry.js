@@ -6,7 +6,7 @@ import { say } from "./words.js";
 
 /**
  * @typedef {object} Geometry
- * @property {number} n stitches (revolutions of the shaft)
+ * @property {number} n revolutions of the shaft: stitches, and jumps sewn through
  * @property {number} seconds run time
  * @property {number} low speed at the dark end of the scale, stitches/min
  * @property {number} high speed at the bright end
@@ -59,6 +59,13 @@ export function begun(g, t) {
   let lo = 0, hi = g.n;
   while (lo < hi) { const m = (lo + hi) >> 1; if (g.start[m] <= t) lo = m + 1; else hi = m; }
   return lo;
+}
+
+/** How many of the first n revolutions are stitches: jumps are none. @param {number[]} jumps ascending @param {number} n */
+export function stitchesOf(jumps, n) {
+  let lo = 0, hi = jumps.length;
+  while (lo < hi) { const m = (lo + hi) >> 1; if (jumps[m] < n) lo = m + 1; else hi = m; }
+  return n - lo;
 }
 
 /** Where the needle is at time t, 0.1 mm: it rests where the last stitch ended. @param {Geometry} g @param {number} t */
