@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // digits is |v| rounded to so many decimals, half away from zero, as plain
@@ -116,10 +117,11 @@ func (f Figure) Float() float64 { return float64(f) }
 // Signed is a change: a plus stands before it when it grows.
 type Signed struct{ Numeric }
 
-// Text is the figure with its sign: +3.2 %, −18 s.
+// Text is the figure with its sign: +3.2 %, −18 s. What is said in words, such
+// as under 0.1 %, has none.
 func (s Signed) Text(w *Writer) string {
 	t := s.Numeric.Text(w)
-	if s.Float() > 0 && strings.ContainsAny(t, "123456789") {
+	if s.Float() > 0 && strings.ContainsAny(t, "123456789") && unicode.IsDigit(rune(t[0])) {
 		return "+" + t
 	}
 	return t

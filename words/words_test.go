@@ -101,7 +101,8 @@ func TestSignedShowsGrowth(t *testing.T) {
 	for _, c := range []struct {
 		v    Numeric
 		want string
-	}{{Share(0.032), "+3.2 %"}, {Share(-0.032), "−3.2 %"}, {Fixed(0.04, 1), "0.0"}, {Seconds(90), "+1 min 30 s"}} {
+	}{{Share(0.032), "+3.2 %"}, {Share(-0.032), "−3.2 %"}, {Fixed(0.04, 1), "0.0"}, {Seconds(90), "+1 min 30 s"},
+		{Share(0.0004), "under 0.1 %"}} {
 		if got := (Signed{c.v}).Text(nil); got != c.want {
 			t.Errorf("%v is %q, want %q", c.v, got, c.want)
 		}
