@@ -37,6 +37,9 @@ func TestAFindingSaysAllItsPlaces(t *testing.T) {
 		if len(f.Places) != 17 || f.Count != 17 || sum < f.Seconds-1e-9 || sum > f.Seconds+1e-9 {
 			t.Errorf("%d places, %d trims, %.3f s, %.3f s in all places", len(f.Places), f.Count, f.Seconds, sum)
 		}
+		if f.PastRev > f.FirstRev {
+			t.Errorf("revolutions %d to %d would be drawn strong: what lies between the places is none of it", f.FirstRev, f.PastRev)
+		}
 		if got := f.Place().Text(nil); got != "17 places, the worst in block 4, after stitch 1,043" {
 			t.Errorf("it stands at %q", got)
 		}

@@ -256,6 +256,8 @@ func TestValuesOutOfRangeAreNamed(t *testing.T) {
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"design":"` + d + `","set_speed":8,"seconds":60}]}`, "set_speed"},
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"set_speed":800,"seconds":60}]}`, "design is missing"},
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"set_speed":800,"shown_speed":700,"length_mm":99}]}`, "length_mm"},
+		{"POST", "/machines/" + m + "/runs", `{"runs":[{"set_speed":800,"shown_speed":700,"length_mm":3,"needles":"1 2"}]}`, "no seconds, design, block or needles"},
+		{"POST", "/machines/" + m + "/runs", `{"runs":[{"set_speed":800,"shown_speed":700,"length_mm":3,"with":"after"}]}`, "no seconds, design, block or needles"},
 		{"POST", "/machines/" + m + "/runs", `{"runs":[{"design":"` + d + `","set_speed":800,"seconds":60,"date":"yesterday"}]}`, "is no day; write it as 2026-03-20"},
 		// Long work: what is wrong with the question is told at once, and no work is made.
 		{"POST", "/machines/" + m + "/learn", `{"keep":true}`, "Bay 1 has no timed runs yet"},
@@ -310,7 +312,7 @@ func TestRunsFromAFileSayRowAndColumn(t *testing.T) {
 }
 
 func TestAFolderOfFormatsIsTakenInWhole(t *testing.T) {
-	dir := filepath.Join("..", "..", "shared", "data", "real")
+	dir := filepath.Join("..", "..", "..", "shared", "data", "real")
 	var files []string
 	for _, f := range stitchfile.Formats() {
 		for _, ext := range f.Extensions {
