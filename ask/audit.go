@@ -51,7 +51,7 @@ type AuditQuestion struct {
 	ThreadsAsked
 	Pieces         int           // ordered; 0: 1
 	HoopX, HoopY   float64       // mm inside the hoop; 0: not given
-	FieldX, FieldY float64       // mm that the machine can sew in; either 0: what the sheet says
+	FieldX, FieldY float64       // mm that the machine can sew in; 0: what the sheet says
 	Limits         *audit.Limits // nil: audit.DefaultLimits
 	Density        bool          // with the penetrations of each square millimetre
 }
@@ -178,9 +178,8 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	if q.Limits != nil {
 		limits = *q.Limits
 	}
-	if q.FieldX == 0 || q.FieldY == 0 {
-		q.FieldX, q.FieldY = float64(sheet.Field.Width), float64(sheet.Field.Height)
-	}
+	q.FieldX = cmp.Or(q.FieldX, float64(sheet.Field.Width))
+	q.FieldY = cmp.Or(q.FieldY, float64(sheet.Field.Height))
 	pieces := max(q.Pieces, 1)
 	r, err := audit.Check(ctx, d.Design, sheet, job, audit.Options{
 		Threads: threads, Pieces: pieces, HoopX: q.HoopX, HoopY: q.HoopY,

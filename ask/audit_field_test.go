@@ -25,25 +25,29 @@ func TestTheFieldIsTheSheetsUnlessAsked(t *testing.T) {
 	}
 	for _, c := range []struct {
 		on    machine.Field
-		asked float64
+		x, y  float64
 		found bool
 	}{
-		{machine.Field{}, 0, false},
-		{machine.Field{Width: 5, Height: 5}, 0, true},
-		{machine.Field{Width: 2000, Height: 2000}, 0, false},
-		{machine.Field{Width: 5, Height: 5}, 2000, false},
-		{machine.Field{Width: 2000, Height: 2000}, 5, true},
+		{machine.Field{}, 0, 0, false},
+		{machine.Field{Width: 5, Height: 5}, 0, 0, true},
+		{machine.Field{Width: 2000, Height: 2000}, 0, 0, false},
+		{machine.Field{Width: 5, Height: 5}, 2000, 2000, false},
+		{machine.Field{Width: 2000, Height: 2000}, 5, 5, true},
+		// One side alone: the other is the sheet's.
+		{machine.Field{Width: 2000, Height: 2000}, 5, 0, true},
+		{machine.Field{Width: 2000, Height: 2000}, 0, 5, true},
+		{machine.Field{Width: 5, Height: 2000}, 2000, 0, false},
 	} {
 		s := sheetOf(t, "single-15-light").Clone()
 		s.Field = c.on
 		a, err := Audit(context.Background(), Given{Stitches: NewDesign(d, x.File, ""), On: s},
-			AuditQuestion{FieldX: c.asked, FieldY: c.asked})
+			AuditQuestion{FieldX: c.x, FieldY: c.y})
 		if err != nil {
 			t.Fatal(err)
 		}
 		found := slices.ContainsFunc(a.Findings, func(f Finding) bool { return f.Kind == audit.BeyondField })
 		if found != c.found {
-			t.Errorf("sheet %+v, asked %v: found %v", c.on, c.asked, found)
+			t.Errorf("sheet %+v, asked %v × %v: found %v", c.on, c.x, c.y, found)
 		}
 	}
 }

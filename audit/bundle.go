@@ -48,14 +48,11 @@ func (v *survey) bundle(found []Finding) []Finding {
 	for _, r := range rules {
 		all := of[r]
 		slices.SortStableFunc(all, worst)
-		sets := newSets(len(all))
+		sets, long := newSets(len(all)), len(all) > int(v.lim.LongList)
 		for i := range all {
-			for k := 0; k < i; k++ {
-				if len(all) > int(v.lim.LongList) || v.besides(&all[i], &all[k]) {
+			for k := range i {
+				if long || v.besides(&all[i], &all[k]) {
 					sets.join(i, k)
-				}
-				if len(all) > int(v.lim.LongList) {
-					break // all with the first
 				}
 			}
 		}

@@ -43,7 +43,7 @@ type auditAsked struct {
 	Pieces int     `json:"pieces,omitempty" doc:"ordered; left out: 1"`
 	HoopX  float64 `json:"hoop_x,omitempty" doc:"mm inside the hoop; left out: not checked"`
 	FieldX float64 `json:"field_x,omitempty" doc:"mm that the machine can sew in; left out: what its sheet says"`
-	FieldY float64 `json:"field_y,omitempty"`
+	FieldY float64 `json:"field_y,omitempty" doc:"mm; left out: what its sheet says"`
 	HoopY  float64 `json:"hoop_y,omitempty"`
 }
 

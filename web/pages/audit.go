@@ -5,9 +5,11 @@ import (
 	"html/template"
 	"net/url"
 	"slices"
+	"strconv"
 
 	"needlepace/ask"
 	"needlepace/jobs"
+	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/stitchfile"
@@ -21,7 +23,8 @@ type auditData struct {
 	Audit    *ask.AuditAnswer
 	Findings []auditRow
 	Hoop     [2]string
-	Field    [2]string    // of the machine
+	Field    [2]string    // of the machine, as it was asked
+	OfSheet  [2]string    // the field that the machine's sheet says; empty: it does not
 	Mend     template.URL // the query for the mend
 	In       *mendFields
 	Formats  []option
@@ -78,6 +81,9 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 	}
 	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")},
 		Field: [2]string{q.Get("field_x"), q.Get("field_y")}, In: in}
+	if field := run.A.On.Field; field != (machine.Field{}) {
+		data.OfSheet = [2]string{strconv.Itoa(field.Width), strconv.Itoa(field.Height)}
+	}
 	if in.Seconds == nil {
 		in.Seconds = some(amount(ask.DefaultMendSeconds))
 	}
