@@ -185,6 +185,7 @@ func (t *timedRuns) keepMeant(ctx context.Context, accepted []learn.Slip) error 
 	for _, slip := range accepted {
 		for _, o := range slip.Meant {
 			r := &t.runs[o.Row-1]
+			was := *r
 			for id, d := range t.designs {
 				if d == o.Design {
 					r.DesignID = id
@@ -193,6 +194,12 @@ func (t *timedRuns) keepMeant(ctx context.Context, accepted []learn.Slip) error 
 			r.Block, r.Seconds, r.Step, r.Note, r.Ignored = o.Block, o.Seconds, o.Step, o.Note, o.Ignored
 			r.Needles, r.With = o.Needles.String(), o.With.String()
 			changed[o.Row-1] = true
+			if r.Predicted == nil || r.DesignID == was.DesignID && r.Needles == was.Needles {
+				continue
+			}
+			if err := t.s.foretell(ctx, t.runs[o.Row-1:o.Row]); err != nil { // it was of another run
+				return err
+			}
 		}
 	}
 	var runs []shop.Run

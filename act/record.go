@@ -70,6 +70,9 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 			ID: shop.NewID(), MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed,
 			Seconds: r.RunTimed, Step: 1, Note: "order " + book.LineName(o, l.Line), Added: r.Added,
 		})
+		if err := s.foretell(ctx, runs); err != nil {
+			return nil, err
+		}
 	}
 	l.Good += r.Good
 	l.Spoilt += r.Spoilt

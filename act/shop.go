@@ -81,7 +81,7 @@ func New(store shop.Store, opt Options) *Shop {
 		slots:   slots,
 	}
 	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.CheckSetup)
-	s.Timings = timings.New(store, opt.Now, s.Setups.Zone)
+	s.Timings = timings.New(store, opt.Now, s.Setups.Zone, s.foretell)
 	s.Orders = orders.New(store, opt.Now, s.Setups.Zone)
 	return s
 }

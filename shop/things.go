@@ -129,6 +129,18 @@ type Run struct {
 	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end"`
 	Ignored   bool      `json:"ignored" doc:"kept, and not learned from"`
 	Added     time.Time `json:"added"`
+	// Predicted is what the sheet that the machine had before the run said of it.
+	Predicted *Predicted `json:"predicted" doc:"by the sheet before the run; null for what is no whole run, and where no sheet is older than the run"`
+}
+
+// Predicted is how long a sheet said that a run would take, before it was run.
+type Predicted struct {
+	Seconds float64 `json:"seconds"`
+	Low     float64 `json:"low"` // s
+	High    float64 `json:"high"`
+	Level   float64 `json:"level" doc:"chance that low to high is made to hold"`
+	Sheet   string  `json:"sheet" doc:"the sheet's digest"`
+	Version int     `json:"version" doc:"of the machine's sheets"`
 }
 
 // Mark is one press while a run is timed.

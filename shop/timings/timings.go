@@ -18,11 +18,15 @@ type Timings struct {
 	store timingStore
 	now   func() time.Time
 	zone  func(context.Context) (words.Zone, error) // of the shop's days
+	// foretell gives runs what was predicted before them.
+	foretell func(context.Context, []shop.Run) error
 }
 
-// New keeps runs and timings in a store. zone is the time zone of the shop's days.
-func New(store timingStore, now func() time.Time, zone func(context.Context) (words.Zone, error)) *Timings {
-	return &Timings{store: store, now: now, zone: zone}
+// New keeps runs and timings in a store. zone is the time zone of the shop's
+// days; foretell fills Predicted of the runs to be kept.
+func New(store timingStore, now func() time.Time, zone func(context.Context) (words.Zone, error),
+	foretell func(context.Context, []shop.Run) error) *Timings {
+	return &Timings{store: store, now: now, zone: zone, foretell: foretell}
 }
 
 // timingStore is what timings need of a store: runs know their machine and design.
@@ -72,6 +76,9 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 			}
 			return nil, err
 		}
+	}
+	if err := s.foretell(ctx, runs); err != nil {
+		return nil, err
 	}
 	return runs, s.store.AddRuns(ctx, runs)
 }
@@ -245,6 +252,9 @@ func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 		if err := s.checkRun(ctx, &runs[i]); err != nil {
 			return nil, err
 		}
+	}
+	if err := s.foretell(ctx, runs); err != nil {
+		return nil, err
 	}
 	return runs, s.store.FinishTiming(ctx, id, runs, now)
 }

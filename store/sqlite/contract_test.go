@@ -312,7 +312,7 @@ func sheetRace(t *testing.T, s shop.Store) {
 func run(id, machine, design string) shop.Run {
 	return shop.Run{ID: id, MachineID: machine, DesignID: design, Date: words.NewDay(2026, 3, 4), SetSpeed: 800,
 		Block: 2, Seconds: 61.5, Step: 0.5, Error: 1, Note: "x", TimingID: "t", Added: when, Needles: "1 4", With: "after",
-		Ignored: true}
+		Ignored: true, Predicted: &shop.Predicted{Seconds: 60, Low: 58.5, High: 63, Level: 0.9, Sheet: "d", Version: 2}}
 }
 
 func runs(t *testing.T, s shop.Store) {
@@ -321,7 +321,7 @@ func runs(t *testing.T, s shop.Store) {
 	d := exampleDesign(1).ID
 	a, b := run("a", "m", d), run("b", "m", "")
 	a.Date = words.NewDay(2026, 3, 5)
-	b.Shown, b.LengthMM, b.Zigzag, b.Seconds = 640, 3.2, true, 0
+	b.Shown, b.LengthMM, b.Zigzag, b.Seconds, b.Predicted = 640, 3.2, true, 0, nil
 	must(t, s.AddRuns(bg, []shop.Run{a, b}))
 	wantCode(t, s.AddRuns(bg, []shop.Run{run("c", "m", d), run("c2", "m", "no such design")}), shop.NotFound)
 	wantCode(t, s.AddRuns(bg, []shop.Run{run("c", "nope", d)}), shop.NotFound)
@@ -333,7 +333,7 @@ func runs(t *testing.T, s shop.Store) {
 	}
 	a.Seconds, a.Step, a.Note, a.Needles, a.With, a.Ignored, a.Block = 16.5, 0.1, "written: 61.5", "?", "", false, 1
 	wantCode(t, s.ChangeRuns(bg, []shop.Run{b, run("z", "m", d)}), shop.NotFound)
-	b.Note = "cold"
+	b.Note, a.Predicted = "cold", &shop.Predicted{Seconds: 15, Low: 14, High: 16, Level: 0.9, Sheet: "e", Version: 1}
 	must(t, s.ChangeRuns(bg, []shop.Run{a, b}))
 	got, err = s.Runs(bg, "m")
 	must(t, err)

@@ -10,15 +10,15 @@ import (
 )
 
 const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, shown, length_mm, zigzag,
-		error, step, note, timing_id, added, needles, beside, ignored`
+		error, step, note, timing_id, added, needles, beside, ignored, predicted`
 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
-		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(18)+`)`,
+		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(19)+`)`,
 			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed,
 			r.Block, r.Seconds,
 			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added),
-			r.Needles, r.With, flag(r.Ignored)); err != nil {
+			r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}); err != nil {
 			return err
 		}
 	}
@@ -36,7 +36,7 @@ func (db *DB) Runs(ctx context.Context, machineID string) ([]shop.Run, error) {
 		var design sql.NullString
 		err = scan(&r.ID, &r.MachineID, &design, day{&r.Date}, &r.SetSpeed, &r.Block, &r.Seconds,
 			&r.Shown, &r.LengthMM, &r.Zigzag, &r.Error, &r.Step, &r.Note, &r.TimingID, moment{&r.Added},
-			&r.Needles, &r.With, &r.Ignored)
+			&r.Needles, &r.With, &r.Ignored, doc{&r.Predicted})
 		r.DesignID = design.String
 		return r, err
 	}, `SELECT `+runColumns+` FROM runs WHERE machine_id = ? ORDER BY date, added, id`, machineID)
@@ -47,9 +47,9 @@ func (db *DB) ChangeRuns(ctx context.Context, runs []shop.Run) error {
 	return db.change(ctx, "run", func(x *tx) error {
 		for _, r := range runs {
 			if err := x.one(`UPDATE runs SET design_id = ?, date = ?, set_speed = ?, block = ?, seconds = ?, error = ?,
-				step = ?, note = ?, needles = ?, beside = ?, ignored = ? WHERE id = ?`,
+				step = ?, note = ?, needles = ?, beside = ?, ignored = ?, predicted = ? WHERE id = ?`,
 				sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed, r.Block,
-				r.Seconds, r.Error, r.Step, r.Note, r.Needles, r.With, flag(r.Ignored), r.ID); err != nil {
+				r.Seconds, r.Error, r.Step, r.Note, r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}, r.ID); err != nil {
 				return err
 			}
 		}
