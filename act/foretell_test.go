@@ -98,3 +98,51 @@ func TestARunKeepsWhatWasPredictedBeforeIt(t *testing.T) {
 		t.Errorf("written down the day after: %+v", p)
 	}
 }
+
+// A machine that sews 4 % slower than its class: the score says so, learning
+// takes it in, and only what is timed after that scores the learned sheet. What
+// the floor reports and runs that are left out are not among the runs.
+func TestAMachinesScore(t *testing.T) {
+	s, now := laterShop(t)
+	m, err := s.Machines.AddOfClass(t.Context(), "single-15-light", "Bay 1", "")
+	must(t, err)
+	designs := []*shop.Design{add(t, s, "whale-line.dst"), add(t, s, "gull-cap.dst"), add(t, s, "ostrel-light.dst")}
+	day := words.NewDay(2026, 3, 4)
+	timed := func(n int) {
+		t.Helper()
+		for k := range n {
+			d := designs[k%3]
+			a, err := s.Clock(t.Context(), d.ID, "single-15-light", ask.Job{Speed: 800})
+			must(t, err)
+			_, err = s.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Date: day,
+				Seconds: math.Round(10*1.04*a.Seconds) / 10, Step: 0.1}})
+			must(t, err)
+			day = day.Add(1)
+			*now = now.Add(24 * time.Hour)
+		}
+	}
+	timed(7)
+	runs, err := s.Timings.Runs(t.Context(), m.ID)
+	must(t, err)
+	runs[0].Ignored = true
+	must(t, s.Timings.Change(t.Context(), runs[:1]))
+	a, err := s.Score(t.Context(), m.ID)
+	must(t, err)
+	if a.Last.Runs != 6 || math.Abs(a.Last.Bias-0.04) > 0.005 || len(a.Verdict) == 0 || a.Verdict[0].Key != "score.short" {
+		t.Errorf("%+v %s", a.Last, a.Verdict.Text(nil))
+	}
+	_, err = s.Learn(t.Context(), m.ID, act.Learning{Keep: true})
+	must(t, err)
+	a, err = s.Score(t.Context(), m.ID)
+	must(t, err)
+	if a.Last.Runs != 0 || a.Version != 2 || len(a.Sheets) != 1 || a.Verdict[0].Key != "score.none-learned" {
+		t.Errorf("the runs that it was learned from score it: %+v %s", a.Last, a.Verdict.Text(nil))
+	}
+	timed(6)
+	a, err = s.Score(t.Context(), m.ID)
+	must(t, err)
+	if a.Last.Runs != 6 || math.Abs(a.Last.Bias) > 0.01 || len(a.Sheets) != 2 || a.Sheets[0].Version != 2 ||
+		a.Sheets[1].Version != 1 || a.Verdict[0].Key != "score.no-bias" && a.Verdict[0].Key != "score.minor" {
+		t.Errorf("%+v %s", a.Last, a.Verdict.Text(nil))
+	}
+}

@@ -17,6 +17,7 @@ type MachinesCmd struct {
 	List  MachinesListCmd  `cmd:"" default:"withargs" help:"List the built-in machine classes and their constants (the default)."`
 	Show  MachinesShowCmd  `cmd:"" help:"Print a complete machine sheet to start one's own from."`
 	Check MachinesCheckCmd `cmd:"" help:"Check machine sheets, and say what is wrong and on which line."`
+	Score MachinesScoreCmd `cmd:"" help:"How good the clock's predictions have been on the shop's machines: what was predicted before each timed run, against its time."`
 }
 
 // MachinesListCmd lists the built-in classes.

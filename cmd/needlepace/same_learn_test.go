@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"os"
@@ -50,6 +51,15 @@ func (d *demoServed) timed() {
 	}
 	d.app.Send("POST", "/machines/"+d.machines["Skipper"]+"/runs.csv", strings.NewReader(runs),
 		"Content-Type", "text/csv").OK(http.StatusCreated)
+	// Gannet's runs of the day on which the shop has its sheet: they score it.
+	var runs []string
+	for k, seconds := range []int{331, 335, 330, 340, 329, 333} {
+		runs = append(runs, fmt.Sprintf(`{"design":"%s","date":"2026-03-01","set_speed":%d,"seconds":%d,"step":1}`,
+			d.design([]string{"ostrel-light.dst", "gull-cap.dst"}[k%2]), 800+10*k, seconds))
+	}
+	d.app.Send("POST", "/machines/"+d.machines["Gannet"]+"/runs",
+		strings.NewReader(`{"runs":[`+strings.Join(runs, ",")+`]}`), "Content-Type", "application/json").
+		OK(http.StatusCreated)
 }
 
 // learnQuestions are a test piece, and what the timed runs of a machine tell.
@@ -86,5 +96,13 @@ func learnQuestions(d *demoServed) []asked {
 			return row
 		},
 		not: none, slow: true,
+	}, {
+		name: "score", of: []string{"Score"},
+		command: d.shop("machines", "score", "Gannet"),
+		get:     "/machines/" + d.machine(gannet) + "/score",
+		page:    "/machines/" + d.machine(gannet),
+		tables:  map[string][]string{"score": d.shop("machines", "score", "Gannet", "--csv")},
+		shown:   func(map[string]any) []string { return []string{"the last 6 runs"} },
+		not:     map[string]string{"xlsx": noWorkbook, "pdf": noPaper},
 	}}
 }

@@ -163,6 +163,10 @@ func timingOperations(a *webtest.App) {
 	if all := webtest.Into[api.RunPage](a.Send("GET", "/machines/"+id+"/runs", nil).OK(200)); len(all.Runs) != 3 {
 		t.Errorf("%d runs", len(all.Runs))
 	}
+	if sc := webtest.Into[ask.ScoreAnswer](a.Send("GET", "/machines/"+id+"/score", nil).OK(200)); sc.Last.Runs != 1 ||
+		sc.Unpredicted != 1 || !sc.Last.Few || sc.Runs[0].Read != 425 {
+		t.Errorf("the run of today is scored, that of last month is older than the sheet: %+v", sc)
+	}
 	a.Send("DELETE", "/timings/phone-0001", nil).OK(204)
 	l, _ := webtest.ResultOf[api.LearnedAnswer](a.Finish(a.Send("POST", "/machines/"+id+"/learn", api.LearnAsked{Keep: true}), "Learned"))
 	if l.Version != 2 || l.Used == 0 || l.Rows[0].Run == "" {

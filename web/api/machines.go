@@ -3,6 +3,7 @@ package api
 import (
 	"cmp"
 
+	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
@@ -31,6 +32,9 @@ func machineRoutes() []*route {
 			"Back to the version the present one was made from, or to the given one. It is a new version: nothing "+
 				"is taken out of the history.",
 			takes(undoSheet)),
+		op("getScore", "GET /machines/{machine}/score", shop.Look,
+			"How good the clock's predictions have been: each whole run against what was predicted before it.",
+			gives(getScore)),
 		op("getSheetFile", "GET /machines/{machine}/sheet.toml", shop.Look,
 			"The sheet as a file.", file("application/toml", sheetFile)),
 	}
@@ -233,6 +237,8 @@ type undoAsked struct {
 func undoSheet(c *call, in undoAsked) (*machineAnswer, error) {
 	return answerMachine(c.Shop.Machines.Undo(c.Ctx, c.PathValue("machine"), in.Base, in.To, c.By()))
 }
+
+func getScore(c *call) (*ask.ScoreAnswer, error) { return c.Shop.Score(c.Ctx, c.PathValue("machine")) }
 
 func sheetFile(c *call) error {
 	m, err := c.Machine()

@@ -100,6 +100,7 @@ type machineData struct {
 	In      *runFields
 	CanUndo bool
 	Fit     *machine.Fit
+	Score   *ask.ScoreAnswer
 }
 
 // sheetField is one constant in the form.
@@ -161,6 +162,11 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p.addLaw(d.W, law)
 	p.addTables(d.W, law.Table())
 	p.addTable(c.runsTable(runs))
+	if data.Score, err = c.Shop.Score(c.Ctx, id); err != nil {
+		return err
+	}
+	p.addTables(d.W, data.Score.RunsTable(), data.Score.SheetsTable())
+	p.Tables["score"].cards()
 	p.addTable(knownTable(m.Sheet, d.W))
 	p.Data = data
 	return c.show("machine.html", p)

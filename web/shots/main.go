@@ -172,7 +172,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	}
 	// The machine that is timed: an invented watch that reads 4 % more than the sheet says.
 	var timed []shop.Run
-	for _, file := range []string{"ostrel-light.dst", "saltmere-oars.dst", "crew-names.dst", "whale-line.dst"} {
+	for _, file := range []string{"ostrel-light.dst", "saltmere-oars.dst", "crew-names.dst", "whale-line.dst", "gull-cap.dst", "wheel-badge.dst"} {
 		k, err := a.shop.Clock(ctx, byFile[file], machines[1].ID, ask.Job{})
 		if err != nil {
 			return nil, err
@@ -223,7 +223,8 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "testpiece-made", path: "/machines/" + machines[0].ID + "/testpiece",
 			first: `document.querySelector("form[action$='/testpiece'] button").click()`,
 			until: `document.querySelector("#t-blocks")`},
-		{name: "machine-timed", path: "/machines/" + machines[1].ID},
+		{name: "machine-timed", path: "/machines/" + machines[1].ID,
+			first: `document.querySelector("#score details").open = true`},
 		{name: "learned", path: "/machines/" + machines[1].ID,
 			first: `document.querySelector("form[action$='/learn'] button").click()`,
 			until: `document.querySelector("#t-learned")`},
