@@ -59,9 +59,9 @@ func (e *eyes) fetched(selector string) []byte {
 
 // stands are the stops of a mended file that are for a hand, and how many stops
 // there are in all.
-func stands(t *testing.T, file []byte) (hands []audit.Stand, all int) {
+func stands(t *testing.T, file []byte, name string) (hands []audit.Stand, all int) {
 	t.Helper()
-	d, err := stitchfile.Decode(file, "mended.dst")
+	d, err := stitchfile.Decode(file, name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -113,7 +113,7 @@ func testStopsOfAMend(t *testing.T, tab context.Context) {
 		if cut := js[string](e, `[...document.querySelectorAll(".tablebox")].filter(b => b.scrollWidth > b.clientWidth + 1).map(b => b.ariaLabel).join()`); cut != "" {
 			t.Errorf("on a phone these tables are cut off: %s", cut)
 		}
-		return stands(t, e.fetched("a.button.main"))
+		return stands(t, e.fetched("a.button.main"), "mended.dst")
 	}
 
 	e.open("/designs/" + d.ID + "/audit")
@@ -152,7 +152,7 @@ func testStopsOfAMend(t *testing.T, tab context.Context) {
 		t.Errorf("all %d stops were to stay; the page says %q", len(was), got)
 	}
 	if js[bool](e, `!!document.querySelector("a.button.main[download]")`) {
-		if hands, all := stands(t, e.fetched("a.button.main")); all != len(was) || len(hands) != 1 {
+		if hands, all := stands(t, e.fetched("a.button.main"), "mended.dst"); all != len(was) || len(hands) != 1 {
 			t.Errorf("all %d stops were to stay, %d are there", len(was), all)
 		}
 	}
@@ -181,6 +181,7 @@ func testMendMany(t *testing.T, tab context.Context) {
 		t.Errorf("smaller than a finger: %s", small)
 	}
 	e.passesAxe(js[string](e, `location.pathname + location.search`))
+	js[string](e, `document.querySelector("select[name=format]").value = "exp"`)
 	e.click(`main form button.main`)
 	e.until(`location.pathname === "/designs/mended" && document.querySelector("#t-designs")`)
 	for _, want := range []string{"Picture equal: proved", "Order the best possible", "look first", "operator’s stop"} {
@@ -196,9 +197,14 @@ func testMendMany(t *testing.T, tab context.Context) {
 	if err != nil || len(z.File) != 2 {
 		t.Fatalf("%d bytes of zip: %v", len(zipped), err)
 	}
+	for _, f := range z.File {
+		if !strings.HasSuffix(f.Name, "-mended.exp") {
+			t.Errorf("asked for .exp, the zip has %s", f.Name)
+		}
+	}
 	e.click(`#t-designs a[href*="` + hand.ID + `"]`)
 	e.until(`location.pathname.endsWith("/mended") && document.querySelector(".strips") && document.querySelector("#t-kept_stops")`)
-	if hands, _ := stands(t, e.fetched("a.button.main")); len(hands) != 1 {
+	if hands, _ := stands(t, e.fetched("a.button.main"), "mended.exp"); len(hands) != 1 {
 		t.Errorf("stops for a hand: %+v", hands)
 	}
 	e.passesAxe(js[string](e, `location.pathname + location.search`))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -22,6 +23,7 @@ type MendCmd struct {
 	Files  []string `arg:"" name:"file" help:"A stitch file; or several, or folders of them (also inside .zip). They are never changed."`
 	Output string   `short:"o" help:"The file to write (${writable}). Of several: the folder for the new files; without it none is written." placeholder:"OUT"`
 	AuditInput
+	Format      string   `help:"Of several: the format of the new files (${writable}); without it each is as its old one, or .dst where that cannot be written. Of one, the name of --output says it." placeholder:"FORMAT"`
 	Seconds     float64  `help:"How long to search for a better order, at most. Ctrl-C ends the search with the best so far." default:"${mendseconds}" placeholder:"S"`
 	Seed        uint64   `help:"Seed of the search." default:"${seed}" placeholder:"N"`
 	Also        []string `help:"Another machine that will sew the file (a sheet or a class; repeat for more). Every trim gets as many jumps as the machine that wants most." placeholder:"SHEET"`
@@ -41,6 +43,7 @@ func (a *MendCmd) Run(c *Ctx) (err error) {
 	if a.Seconds == 0 { // 0 means "not given" inside a question
 		return usagef("--seconds 0: give the search some time")
 	}
+	a.Format = strings.ToLower(strings.TrimPrefix(a.Format, "."))
 	if a.several() {
 		return a.runMany(c)
 	}
@@ -109,6 +112,10 @@ func (a *MendCmd) format() (string, error) {
 	format, err := stitchfile.WriterFor(a.Output)
 	if err != nil {
 		return "", usagef("--output %s: %w", a.Output, err)
+	}
+	if a.Format != "" && a.Format != format {
+		return "", usagef("--output %s is a .%s file, and --format asks for .%s: let the name end in .%s, or leave "+
+			"--format out", a.Output, format, a.Format, a.Format)
 	}
 	return format, nil
 }

@@ -41,7 +41,7 @@ func (a *MendCmd) runMany(c *Ctx) error {
 		return usagef("--only-clear says what is written; say where to with --output")
 	}
 	q := ask.MendManyQuestion{KeepColours: a.KeepColours, KeepStops: a.KeepStops, Seconds: a.Seconds, Seed: a.Seed,
-		Money: true}
+		Format: a.Format, Money: true}
 	var err error
 	if q.Job, err = a.asked(); err != nil {
 		return err

@@ -211,6 +211,45 @@ func TestMendOnlyClearLeavesOperatorsStopsToALook(t *testing.T) {
 	}
 }
 
+// A file of another format, where the old one has what that has no form for, is
+// not written: it says why, and what instead; the others are.
+func TestMendOfAFolderWritesTheFormatThatIsAskedFor(t *testing.T) {
+	dir, out := customersFolder(t), t.TempDir()
+	os.Remove(filepath.Join(dir, "rubbish.dst"))
+	d, _, err := readOne(filepath.Join(dir, "ferry.dst"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := slices.IndexFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.ColourStop })
+	d.Records = slices.Insert(d.Records, at, stitch.Record{Op: stitch.Sequin, DX: 30})
+	var b bytes.Buffer
+	if err := stitchfile.Encode(&b, d, "dst"); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "sequin.dst"), b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	text, stderr, code := invoke(t, "mend", "--json", "--format", ".PES", "-m", "compact-8", "-o", out, dir)
+	var a ask.MendManyAnswer
+	if err := json.Unmarshal([]byte(text), &a); err != nil || code != exitPartial {
+		t.Fatalf("status %d, %s, %v", code, stderr, err)
+	}
+	if a.Failed != 1 || a.Mended < 3 || !strings.Contains(stderr, "sequin.dst: ") ||
+		!strings.Contains(stderr, "a .pes file has no sequin; write .dst, or take the sequins out") {
+		t.Errorf("%d failed, %d mended: %s", a.Failed, a.Mended, stderr)
+	}
+	after := contents(t, out)
+	if len(after) != a.Mended {
+		t.Errorf("%d files, %d mended", len(after), a.Mended)
+	}
+	for name, content := range after {
+		d, err := stitchfile.Decode([]byte(content), name)
+		if err != nil || d.Format != "pes" || filepath.Ext(name) != ".pes" {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 // driveOut drives the frame 80 mm out before the second object, stops there,
 // and drives it back.
 func driveOut(d *stitch.Design) {
@@ -242,6 +281,8 @@ func TestMendOfManyRefusesWhatIsOfOne(t *testing.T) {
 		{"mend --only-clear -o x.dst " + f, "many designs"},
 		{"mend --workshop w.toml -o x.dst " + f, "many designs"},
 		{"mend --csv -o x.dst " + f, "many designs"},
+		{"mend --format pec -o x " + dir, "no .pec file can be written; ask for one of"},
+		{"mend --format pes -o x.dst " + f, "let the name end in .pes"},
 	} {
 		if _, stderr, code := invoke(t, strings.Fields(tt.args)...); code != exitUsage || !strings.Contains(stderr, tt.says) {
 			t.Errorf("%s: status %d, %q", tt.args, code, stderr)
