@@ -15,14 +15,14 @@ const (
 // lockWithin is how many stitches beside a cut are looked at for a lock.
 const lockWithin = 6
 
-// findLocks looks before every cut for small stitches with a turn among them.
+// findLocks looks before every cut for lock stitches.
 // It costs no time; the thread comes undone.
 func findLocks(v *survey) []Finding {
 	var found []Finding
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
 		j := &v.l.joints[k+1]
-		if o.Bare || v.locked(max(o.First+1, o.Last-lockWithin), o.Last, o.First) ||
+		if o.Bare || v.lockedAt(o, true) ||
 			k == len(v.l.objects)-1 && len(j.cuts) == 0 && j.from == j.to && o.Last-o.First < 2 {
 			continue
 		}
@@ -60,20 +60,77 @@ func (v *survey) mostly(found []Finding, what words.Message) []Finding {
 // mostlyLeast findings at least are made one.
 const mostlyLeast = 5
 
-// locked: of the stitches to holes from ≤ k < to at least two are small, and the
-// needle turns back on one of them. first is the first hole of their object.
-func (v *survey) locked(from, to, first int) bool {
-	small, turns := 0, 0
+// tinyLeast to tinyMost tiny stitches in a row lock the thread, straight on too, if
+// the next one is so much longer than they are. Else they are a line of tiny ones.
+const (
+	tinyLeast  = 3
+	tinyMost   = 8
+	tinyLonger = 1.8
+)
+
+// overItself is the cosine between two stitches of which the second leads back over
+// the first, and not along the edge to the next row, as in a fill.
+const overItself = -0.5
+
+// lockedAt reports whether the thread of an object is locked where it begins, or
+// ends, in one of the two ways that are common practice (no published source): a
+// small stitch back over a small one before it, or a few tiny ones in a row.
+func (v *survey) lockedAt(o *Object, end bool) bool {
+	if end {
+		return v.tied(max(o.First+1, o.Last-lockWithin+1), o.Last, o.First, o.Last-1) || v.tiny(o, end)
+	}
+	return v.tied(o.First+1, min(o.Last, o.First+1+lockWithin), o.First, o.First) || v.tiny(o, end)
+}
+
+// tied reports whether one of the stitches to holes from ≤ k < to leads back over
+// the one before it, both small and no farther than two such from hole end, where
+// the thread begins or ends. first is the first hole of their object.
+func (v *survey) tied(from, to, first, end int) bool {
 	for k := from; k < to; k++ {
-		if v.step(k) > v.lim.LockStitch {
-			continue
-		}
-		small++
-		if k-1 > first && v.turn(k-1) < 0 {
-			turns++
+		if v.lockTurn(k, first, end) {
+			return true
 		}
 	}
-	return small >= 2 && turns >= 1
+	return false
+}
+
+// tiny reports whether a few tiny stitches stand where an object begins, or ends, and
+// as close to it. More stitches into one hole are tiny ones.
+func (v *survey) tiny(o *Object, end bool) bool {
+	n, sum := 0, 0.0
+	for m := 1; m < o.Last-o.First && n <= tinyMost; m++ {
+		k, far := o.First+m, v.long(o.First, o.First+m-1)
+		if end {
+			k, far = o.Last-m, v.long(o.Last-1, o.Last-m)
+		}
+		switch mm := v.step(k); {
+		case n == 0 && (m > lockWithin || far > 2*v.lim.LockStitch*stitch.UnitsPerMM):
+			return false
+		case mm <= v.lim.LockTiny:
+			n, sum = n+1, sum+mm
+		case n >= tinyLeast:
+			return mm*float64(n) >= tinyLonger*sum
+		default:
+			n, sum = 0, 0
+		}
+	}
+	return false
+}
+
+// lockTurn reports whether the stitch to hole k leads back over the last one with a
+// length before it, both small and close to hole end.
+func (v *survey) lockTurn(k, first, end int) bool {
+	j := k - 1
+	for j > first && v.step(j) == 0 {
+		j--
+	}
+	most := v.lim.LockStitch * stitch.UnitsPerMM
+	if j <= first || v.long(j, k) > most || v.long(j-1, j) > most || v.long(j, end) > 2*most {
+		return false
+	}
+	a, b, c := v.l.holes[j-1], v.l.holes[j], v.l.holes[k]
+	dot := int64(b.x-a.x)*int64(c.x-b.x) + int64(b.y-a.y)*int64(c.y-b.y)
+	return float64(dot) < overItself*v.long(j-1, j)*v.long(j, k)
 }
 
 // turn is the scalar product of the stitches to and from hole k, (0.1 mm)²:

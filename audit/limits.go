@@ -22,6 +22,7 @@ type Limits struct {
 	SameHole      float64 `toml:"same_hole"`
 	Density       float64 `toml:"density"`
 	LockStitch    float64 `toml:"lock_stitch"`
+	LockTiny      float64 `toml:"lock_tiny"`
 	LockShare     float64 `toml:"lock_share"`
 	Layers        float64 `toml:"layers"`
 	InnerCurve    float64 `toml:"inner_curve"`
@@ -87,7 +88,10 @@ var LimitList = []Limit{
 	{"density", "penetrations/mm²", 8, 0.5, 100, "more in a square millimetre wears holes and breaks thread",
 		"engineering choice: one layer of fill has 0.6 to 1.25 per mm² (line spacing 0.4 and 0.2 mm, 4 mm stitches), " +
 			"and trouble begins beyond three stacked layers (E. Levy, Printwear, Dec 2016)"},
-	{"lock_stitch", "mm", 1.2, 0.1, 5, "a stitch up to this near a cut counts as a lock stitch", "engineering choice"},
+	{"lock_stitch", "mm", 1.3, 0.1, 5, "two stitches up to this near a cut, one back over the other, lock the thread",
+		"common practice, no published source: two to four of 1 mm or less; and what an angle adds in a file"},
+	{"lock_tiny", "mm", 0.8, 0, 5, "three stitches in a row up to this near a cut lock the thread too, straight on as " +
+		"well, if the next is longer", "common practice, no published source: a few of 0.5 to 0.8 mm"},
 	{"lock_share", "of the threads", 0.8, 0, 1, "from this share on, threads without lock stitches are one finding: " +
 		"somebody left the locks to the machine", "engineering choice"},
 	{"touch", "mm", 2, 0.1, 50, "places of one kind of finding that lie this near, or up to twice as far, are one finding",

@@ -83,13 +83,14 @@ func (l *layout) plainAt(k int) bool {
 }
 
 // lockedBeside says whether thread cut at a hole of an object would be held on
-// both sides by lock stitches.
+// both sides by stitches over one another: a row of tiny ones is not enough where
+// nobody meant a cut.
 func (l *layout) lockedBeside(o *Object, hole int) bool {
 	v := survey{l: l, lim: DefaultLimits()}
 	least := int(v.lim.FewStitches)
 	return hole-o.First >= least && o.Last-hole >= least &&
-		v.locked(max(o.First+1, hole+1-lockWithin), hole+1, o.First) &&
-		v.locked(hole+1, hole+1+lockWithin, hole)
+		v.tied(max(o.First+1, hole+1-lockWithin), hole+1, o.First, hole) &&
+		v.tied(hole+1, hole+1+lockWithin, hole, hole)
 }
 
 // part cuts objects at holes, which are in order, and says of each penetration

@@ -62,10 +62,7 @@ func (l *layout) line(o *Object) bool {
 // lockedAt says whether the object has lock stitches at its end, or its beginning.
 func (l *layout) lockedAt(o *Object, end bool) bool {
 	v := survey{l: l, lim: DefaultLimits()}
-	if end {
-		return v.locked(max(o.First+1, o.Last-lockWithin), o.Last, o.First)
-	}
-	return v.locked(o.First+1, min(o.Last, o.First+1+lockWithin), o.First)
+	return v.lockedAt(o, end)
 }
 
 // mayTurn says whether object k could be sewn from its other end: it is a line,
