@@ -41,6 +41,9 @@ type LearnAnswer struct {
 	OnlyPace  bool               `json:"only_pace" doc:"one timing: only the overall pace was learned"`
 	Pace      float64            `json:"pace" doc:"with only_pace: new time over old"`
 	Misfit    float64            `json:"misfit" doc:"relative"`
+	Fits      learn.Fits         `json:"fits" doc:"how well the sheet fits the machine: fits, within, not, too few"`
+	Within    float64            `json:"within" doc:"run times lie this near the predicted 9 times in 10, relative"`
+	Kinds     []LearnKind        `json:"kinds" doc:"the kinds of machine that the rows speak for, the likeliest first"`
 	Constants []LearnConstant    `json:"constants"`
 	Held      []string           `json:"held"`
 	Rows      []LearnRow         `json:"rows"`
@@ -55,6 +58,12 @@ type LearnAnswer struct {
 	Before *machine.Sheet  `json:"-"`
 	Result *learn.Result   `json:"-"`
 	Odd    []learn.Problem `json:"-"` // all warnings
+}
+
+// LearnKind is a kind of machine: the law of the sheet with terms.
+type LearnKind struct {
+	Terms  []string `json:"terms" doc:"what it does beside the sheet's own law; none: that law alone"`
+	Weight float64  `json:"weight" doc:"how strongly it is believed, 0 to 1"`
 }
 
 // LearnConstant is a constant before and after.
@@ -184,7 +193,12 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	a.OnlyPace, a.Pace, a.Misfit = r.OnlyPace, r.Pace, r.Misfit
 	a.Constants, a.Held, a.Rows = []LearnConstant{}, append([]string{}, r.Held...), []LearnRow{}
 	a.Next, a.Warnings = append([]learn.Suggestion{}, r.Next...), []string{}
-	a.LeaveOut = r.LeaveOut
+	a.LeaveOut, a.Fits, a.Within, a.Kinds = r.LeaveOut, r.Verdict.Fits, r.Verdict.Within, []LearnKind{}
+	for _, b := range r.Families {
+		if b.Weight >= leastBelieved || len(a.Kinds) == 0 {
+			a.Kinds = append(a.Kinds, LearnKind{append([]string{}, b.Terms...), b.Weight})
+		}
+	}
 	a.Check = LearnCheck{r.Check.Draws, r.Check.Effective, r.Check.Replaced, r.Check.Thinned, r.Check.Note}
 	for _, k := range r.Constants {
 		a.Constants = append(a.Constants, LearnConstant{k.Path, k.Unit, k.Prior, k.PriorSD, k.Value, k.SD,
@@ -207,6 +221,9 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	}
 }
 
+// leastBelieved is how strongly a kind of machine must be believed to be named.
+const leastBelieved = 0.05
+
 // fewRows is up to how many rows an answer says how little that is.
 const fewRows = 3
 
@@ -221,12 +238,15 @@ func (a *LearnAnswer) say() {
 	case a.OnlyPace:
 		a.Verdict = words.Sentences{words.Say("learn.pace", words.Args{"share": words.Share(a.Pace)})}
 	default:
-		a.Verdict = words.Sentences{words.Say("learn.determined", words.Args{"rows": rows, "constants": constants,
-			"things": words.Whole(int(math.Round(math.Max(a.Learned, 1))))})}
+		a.Verdict = append(a.fits(), words.Say("learn.determined", words.Args{"rows": rows, "constants": constants,
+			"things": words.Whole(int(math.Round(math.Max(a.Learned, 1))))}))
 	}
 	if l := a.LeaveOut; l.Runs > 1 {
 		a.Verdict.Say("learn.leave-out", words.Args{"median": words.Share(l.Median),
 			"rms": words.Share(l.RMS), "inside": words.Whole(l.Held), "rows": words.Count(l.Runs, "row")})
+		if l.Apart > 0 {
+			a.Verdict.Say("learn.leave-out-apart", words.Args{"rows": words.Count(l.Apart, "row")})
+		}
 	}
 	if !a.OnlyPace && !a.Doubtful && a.Learned < teachesPace {
 		a.Caveats.Say("learn.little")
@@ -240,4 +260,22 @@ func (a *LearnAnswer) say() {
 		}
 		a.Caveats.Say("learn.few", words.Args{"rows": rows, "constants": constants, "same": words.Whole(same)})
 	}
+}
+
+// fits says how well the learned sheet fits the machine.
+func (a *LearnAnswer) fits() words.Sentences {
+	within := words.Share(a.Within)
+	switch a.Fits {
+	case learn.FitsWell:
+		return words.Sentences{words.Say("learn.fits", words.Args{"within": within})}
+	case learn.FitsWithin:
+		return words.Sentences{words.Say("learn.fits-within", words.Args{"within": within})}
+	case learn.FitsOpen:
+		return words.Sentences{words.Say("learn.fits-open", words.Args{"rows": words.Count(a.Used, "row")})}
+	}
+	out := words.Sentences{words.Say("learn.fits-not", words.Args{"within": within})}
+	if len(a.Next) > 0 {
+		out.Say("learn.fits-not-next", words.Args{"next": words.Name(a.Next[0].What)})
+	}
+	return out
 }

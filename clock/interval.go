@@ -77,6 +77,19 @@ func Quantile(sorted []float64, p float64) float64 {
 	return sorted[i] + (x-float64(i))*(sorted[i+1]-sorted[i])
 }
 
+// kinds is the relative standard deviation of the run time over the kinds of
+// machine that the fit believes in.
+func (r *Response) kinds() float64 {
+	mean, square, before := 1.0, 1.0, 0.0
+	for _, a := range r.also {
+		w := a.upTo - before
+		before = a.upTo
+		mean += w * (a.ratio - 1)
+		square += w * (a.ratio*a.ratio - 1)
+	}
+	return math.Sqrt(max(square-mean*mean, 0))
+}
+
 // shares splits the variance to first order. With correlations a constant is
 // charged with its own term and half of each it shares.
 func (r *Response) shares(s *machine.Sheet) []Share {
@@ -95,7 +108,7 @@ func (r *Response) shares(s *machine.Sheet) []Share {
 		z[t.at] = -1
 		grad[t.at] = (up - r.Seconds(z)) / 2
 	}
-	grad[n] = r.Nominal * logSD(r.spread)
+	grad[n] = r.Nominal * math.Hypot(logSD(r.spread), r.kinds())
 	charged := make([]float64, n+1)
 	for k, g := range grad {
 		charged[k] = g * g

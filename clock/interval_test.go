@@ -52,7 +52,7 @@ func compareDrawn(t *testing.T, name string, s *machine.Sheet, share float64) {
 	draw := clock.NewDraw(s)
 	rng := rand.New(rand.NewPCG(3, 4))
 	var times []float64
-	for range 800 {
+	for range 2400 {
 		z := draw(rng)
 		m := s.Clone()
 		for k, c := range machine.AllConstants {
@@ -60,7 +60,7 @@ func compareDrawn(t *testing.T, name string, s *machine.Sheet, share float64) {
 				c.Set(m, c.Get(s)*math.Exp(z[k]*math.Sqrt(math.Log1p(sd*sd))))
 			}
 		}
-		model := math.Exp(z[len(z)-1] * math.Sqrt(math.Log1p(spread*spread)))
+		model := math.Exp(z[len(machine.AllConstants)] * math.Sqrt(math.Log1p(spread*spread)))
 		times = append(times, clock.Run(d, m, clock.Job{}).Seconds*model)
 	}
 	slices.Sort(times)

@@ -31,7 +31,14 @@ type Response struct {
 	sheet   machine.Sheet
 	job     Job
 	terms   []term
+	also    []kind
 	spread  float64 // relative: the model's own error or the fit's residual
+}
+
+// kind is another kind of machine that the fit believes in.
+type kind struct {
+	upTo  float64 // chance of the kinds up to this one
+	ratio float64 // its run time over that of the sheet's own kind
 }
 
 // term is one constant with a spread.
@@ -82,6 +89,14 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 		r.spread = ModelError
 	}
 	r.lengths = gather(d, s, job, base)
+	if s.Fit != nil && base.Seconds > 0 {
+		upTo := 0.0
+		for i := range s.Fit.Also {
+			a := &s.Fit.Also[i]
+			upTo += a.Weight
+			r.also = append(r.also, kind{upTo, Run(d, s.As(a), job).Seconds / base.Seconds})
+		}
+	}
 	for at, c := range machine.AllConstants {
 		sd, v := s.SD[c.Path], c.Get(s)
 		if sd <= 0 || v == 0 || idle(c.Path, s, base) {
@@ -160,8 +175,9 @@ func restSeconds(path string, s *machine.Sheet, base *Result) float64 {
 }
 
 // Seconds is the run time where constant k of machine.AllConstants lies z[k]
-// standard deviations (of its logarithm) from the sheet's value. A last,
-// extra element of z is the model's own error; a short z leaves the rest at 0.
+// standard deviations (of its logarithm) from the sheet's value. Two more
+// elements of z are the model's own error and which kind of machine it is (by
+// its normal quantile); a short z leaves the rest at 0.
 // It never undercuts the stitches at the set speed.
 func (r *Response) Seconds(z []float64) float64 {
 	sum, log, longLog := r.fixed, 0.0, 0.0
@@ -185,15 +201,24 @@ func (r *Response) Seconds(z []float64) float64 {
 	}
 	long, least := r.lengths.seconds(newCore(&drawn, r.job))
 	sum += least + long*math.Exp(longLog) + r.others*math.Exp(log)
-	if k := len(machine.AllConstants); r.spread > 0 && k < len(z) {
+	if k := len(machine.AllConstants); k < len(z) {
 		sum *= math.Exp(logSD(r.spread) * z[k])
+	}
+	if k := len(machine.AllConstants) + 1; len(r.also) > 0 && k < len(z) {
+		p := math.Erfc(-z[k]/math.Sqrt2) / 2
+		for _, a := range r.also {
+			if p < a.upTo {
+				sum *= a.ratio
+				break
+			}
+		}
 	}
 	return math.Max(sum, least)
 }
 
 // Draw draws one machine from a sheet's spreads, for Response.Seconds: a
 // standard normal for each of machine.AllConstants, correlated as the sheet's
-// fit says, and one for the fit's residual.
+// fit says, one for the fit's residual, and one for the kind of machine.
 type Draw func(rng *rand.Rand) []float64
 
 // NewDraw makes a sheet's spreads ready for drawing. A correlation matrix
@@ -206,14 +231,18 @@ func NewDraw(s *machine.Sheet) Draw {
 	for k, c := range machine.AllConstants {
 		absent[k] = c.Absent(s)
 	}
+	kinds := s.Fit != nil && len(s.Fit.Also) > 0
 	return func(rng *rand.Rand) []float64 {
-		z := make([]float64, n+1)
+		z := make([]float64, n+2)
 		for k := range n {
 			if !absent[k] {
 				z[k] = rng.NormFloat64()
 			}
 		}
 		z[n] = rng.NormFloat64()
+		if kinds {
+			z[n+1] = rng.NormFloat64()
+		}
 		if lower != nil {
 			e := make([]float64, len(at))
 			for i, k := range at {

@@ -26,7 +26,20 @@ type Options struct {
 	// Meant are the keys of the slips that whoever wrote the rows says are
 	// ones (Slip.Key): their rows are read as they were meant.
 	Meant []string
+	// Plain keeps to the sheet's own law: no term is tried.
+	Plain bool
 }
+
+// Believed is a kind of machine and how strongly it is believed.
+type Believed struct {
+	Terms  []string // beside the sheet's own law
+	Weight float64  // 0…1
+	Score  float64
+	Error  float64
+}
+
+// leastForTerms is how many observations are needed before terms are tried.
+const leastForTerms = 4
 
 // Result is what was learned.
 type Result struct {
@@ -42,11 +55,13 @@ type Result struct {
 	Pace      float64 // OnlyPace: the machine's time over the old sheet's
 	Misfit    float64 // relative error of the model found beyond the readings' own
 	LeaveOut  LeaveOneOut
+	Verdict   Verdict
 	Check     Check
 	Drift     *Drift // nil: no sign of one, or nothing to tell it by
 	Next      []Suggestion
-	Slips     []Slip // what may have been meant otherwise: questions
-	Meant     []Slip // those accepted by Options.Meant, as they were applied
+	Slips     []Slip     // what may have been meant otherwise: questions
+	Meant     []Slip     // those accepted by Options.Meant, as they were applied
+	Families  []Believed // the most believed first
 
 	post *posterior
 }
@@ -108,6 +123,7 @@ type LeaveOneOut struct {
 	Median float64 `json:"median" doc:"of the absolute relative errors"`
 	RMS    float64 `json:"rms" doc:"of the relative errors"`
 	Held   int     `json:"inside_90" doc:"how many lie within their 90 % interval"`
+	Apart  int     `json:"apart" doc:"rows not judged: display readings, whole runs of timed blocks, odd rows"`
 }
 
 var errNothing = errors.New("no usable observation: every row was set aside; see the warnings")
@@ -134,7 +150,7 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	}
 	pr := newPrior(sheet, free)
 	post, accepted, err := meant(obs, opt.Meant, func(obs []Observation) (*posterior, error) {
-		return newFitter(ctx, sheet, free, pr, obs).fit()
+		return newFitter(ctx, sheet, free, pr, obs).fit(opt.Plain)
 	})
 	if err != nil {
 		return nil, err
@@ -166,19 +182,21 @@ func newFitter(ctx context.Context, sheet *machine.Sheet, free []machine.Constan
 	return f
 }
 
-// fit finds the posterior, with the error of the model that the rows show.
-func (f *fitter) fit() (*posterior, error) {
-	if err := f.solve(0); err != nil {
+// fit finds the posterior of the kind of machine that the rows speak for most;
+// plain: of the sheet's own law.
+func (f *fitter) fit(plain bool) (*posterior, error) {
+	base, err := believe(f, nil)
+	if err != nil {
 		return nil, err
 	}
-	post := f.posterior()
-	if extra := post.misfit(); extra > 0 {
-		if err := f.solve(extra); err != nil {
+	all := []*belief{base}
+	if f.used >= leastForTerms && !plain {
+		if all, err = families(base); err != nil {
 			return nil, err
 		}
-		post = f.posterior()
-		post.extra = extra
 	}
+	post := all[0].post
+	post.believed, post.found = all, base.post.slips(all)
 	return post, nil
 }
 
@@ -206,6 +224,9 @@ func newPrior(s *machine.Sheet, free []machine.Constant) *prior {
 	rho := func(i, j int) float64 {
 		if i == j {
 			return 1
+		}
+		if r, ok := kernel(s, free[i].Path, free[j].Path); ok && s.Fit == nil {
+			return r
 		}
 		if s.Fit == nil {
 			return 0
@@ -247,6 +268,17 @@ func (p *prior) theta(z, theta []float64) {
 	}
 }
 
+// solve is theta's way back to z.
+func (p *prior) solve(theta, z []float64) {
+	for i := range z {
+		v := theta[i] - p.mean[i]
+		for j := range i {
+			v -= p.lower.At(i, j) * z[j]
+		}
+		z[i] = v / p.lower.At(i, i)
+	}
+}
+
 // whiten turns a row of derivatives by theta into one by z: row·lower.
 func (p *prior) whiten(row, out []float64) {
 	for j := range out {
@@ -278,6 +310,8 @@ type fitter struct {
 	jac      []float64 // ∂pred/∂z at z, row by row
 	raw      []float64 // ∂pred/∂theta as it was last made, nil before
 	rough    bool      // no last digits: drawing
+	extra    float64   // relative error of the model, on every observation
+	fixed    bool      // extra is given, not learned
 	loss     float64   // −ln posterior at z, up to a constant
 }
 
@@ -329,33 +363,35 @@ func (f *fitter) ready() {
 	}
 	n, p := len(f.model.obs), len(f.model.free)
 	f.z, f.theta = make([]float64, p), make([]float64, p)
-	f.pred, f.jac, f.raw = make([]float64, n), make([]float64, n*p), nil
+	f.pred, f.jac = make([]float64, n), make([]float64, n*p)
 	f.anchor, f.values = make([]float64, p), make([]float64, n)
 	for i := range f.values {
 		f.values[i] = f.model.value(i)
 	}
+	f.setNoise(f.extra, true)
 }
 
-// solve finds the mode. extra is a relative error added to every observation.
+// solve finds the mode, and the size of the model's own error where that is not
+// fixed.
 //
 // A loss that forgives slips has no slope far away from the data, so the first
 // steps are taken with wide errors and no slips, which are then drawn in. Where
 // the model is cheap the narrow problem is tried from the start as well, and the better
 // mode taken.
-func (f *fitter) solve(extra float64) error {
+func (f *fitter) solve(fresh bool) error {
 	f.ready()
 	start := slices.Clone(f.z)
 	for _, wide := range []float64{0.06, 0.012} {
-		f.setNoise(extra+wide, false)
+		f.setNoise(f.extra+wide, false)
 		if err := f.descend(wideTol, f.raw != nil); err != nil {
 			return err
 		}
 	}
-	f.setNoise(extra, true)
+	f.setNoise(f.extra, true)
 	if err := f.descend(lossTol, true); err != nil {
 		return err
 	}
-	if f.model.stitches() <= cheapStitches {
+	if fresh && f.model.stitches() <= cheapStitches {
 		z, loss := slices.Clone(f.z), f.loss
 		copy(f.z, start)
 		if err := f.descend(lossTol, false); err != nil {
@@ -366,10 +402,29 @@ func (f *fitter) solve(extra float64) error {
 			f.loss = f.evaluate(f.z, f.pred)
 		}
 	}
+	for range mostErrorSteps {
+		if f.fixed {
+			break
+		}
+		f.linearise(false)
+		was := f.extra
+		if f.extra = f.errorSize(); math.Abs(f.extra-was) < 0.1*was {
+			f.extra = was
+			f.setNoise(f.extra, true)
+			break
+		}
+		f.setNoise(f.extra, true)
+		if err := f.descend(lossTol, true); err != nil {
+			return err
+		}
+	}
 	f.prior.theta(f.z, f.theta)
 	f.model.move(f.theta)
 	return nil
 }
+
+// mostErrorSteps is how often the size of the error and the mode are found by turns.
+const mostErrorSteps = 3
 
 // setNoise makes the noises ready for an extra relative error, with slips or
 // without.

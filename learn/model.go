@@ -408,18 +408,24 @@ const logStep = 1e-3
 // were.
 func (m *model) jacobian(jac []float64, all bool) {
 	for k, c := range m.free {
-		switch {
-		case strings.HasPrefix(c.Path, "rest."):
-			m.restColumn(jac, k, c)
-		case strings.HasPrefix(c.Path, "travel."):
-			m.difference(jac, k, false)
-		case strings.HasPrefix(c.Path, "shaft.") && !all:
-			continue
-		default:
-			m.difference(jac, k, true)
+		if all || !strings.HasPrefix(c.Path, "shaft.") {
+			m.column(jac, k)
 		}
-		m.less(jac, k)
 	}
+}
+
+// column fills column k of jac.
+func (m *model) column(jac []float64, k int) {
+	c := m.free[k]
+	switch {
+	case strings.HasPrefix(c.Path, "rest."):
+		m.restColumn(jac, k, c)
+	case strings.HasPrefix(c.Path, "travel."):
+		m.difference(jac, k, false)
+	default:
+		m.difference(jac, k, true)
+	}
+	m.less(jac, k)
 }
 
 // less takes the timed blocks off the whole runs in a column.

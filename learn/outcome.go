@@ -94,6 +94,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		fit.Runs += sheet.Fit.Runs
 	}
 	s.Fit = fit
+	po.also(res, s)
 	res.Sheet = s
 	res.Held = heldList(sheet)
 	po.pace(sheet, res)
@@ -104,14 +105,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 			res.Set+res.Used)})
 	}
 	po.suspects(sheet, res)
-	if err := po.missing(sheet, res); err != nil {
-		return err
-	}
-	if res.Misfit > 0 {
-		res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("the times scatter by %.1f %% more than "+
-			"readings do: the machine does something the model does not know, or something changed between the runs; "+
-			"the sheet's intervals allow for it", 100*res.Misfit)})
-	}
+	res.Verdict = po.judge(res, s)
 	res.Drift = po.drift()
 	res.Next = po.advise(s)
 	return nil
@@ -233,45 +227,6 @@ func (po *posterior) rowsNamed(rows []int) words.List {
 	}
 	return out
 }
-
-// missing looks for what the sheet has at 0 and the times speak for, a turn
-// penalty or a settle time: the fit again with that constant free, judged by
-// Laplace's evidence. Not asked where a fit is dear.
-func (po *posterior) missing(sheet *machine.Sheet, res *Result) error {
-	f := po.f
-	if f.used < 4 || f.used > manyRows || f.model.stitches() > cheapStitches {
-		return nil
-	}
-	var best Problem
-	most := missingOdds
-	for _, try := range lacking {
-		s := try.given(sheet)
-		if s == nil {
-			continue
-		}
-		c, _ := machine.ConstantAt(try.path)
-		free := freeConstants(s)
-		g := &fitter{ctx: f.ctx, prior: newPrior(s, free), model: newModel(s, free, f.model.obs), aside: f.aside,
-			used: f.used}
-		g.model.pair(f.aside)
-		if err := g.solve(po.extra); err != nil {
-			return err
-		}
-		if odds := g.posterior().evidence() - po.evidence(); odds > most {
-			most = odds
-			best = Problem{Text: fmt.Sprintf("%s: write %s = %.2g and, under [sd], %s = 1 into the sheet and learn "+
-				"again", try.what, try.path, c.Get(g.model.sheet), try.path)}
-		}
-	}
-	if best.Text != "" {
-		res.Warnings = append(res.Warnings, best)
-	}
-	return nil
-}
-
-// missingOdds is the evidence asked for before a constant is called missing
-// (natural logarithm of the odds).
-const missingOdds = 4.0
 
 // evidence is Laplace's log evidence, up to a constant that all fits of the
 // same observations share.

@@ -13,14 +13,14 @@ import (
 // around the mode (Laplace's approximation), or with the moments of drawn
 // machines where the drawing said that this is not good enough.
 type posterior struct {
-	f      *fitter
-	z      []float64     // centre
-	cov    *mat.SymDense // of z
-	normal *mat.SymDense // Laplace's own
-	jac    []float64     // ∂pred/∂z at the mode
-	curve  []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
-	extra  float64       // misfit
-	found  []Slip
+	f        *fitter
+	z        []float64     // centre
+	cov      *mat.SymDense // of z
+	normal   *mat.SymDense // Laplace's own
+	jac      []float64     // ∂pred/∂z at the mode
+	believed []*belief     // kinds of machines, this one first
+	curve    []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
+	found    []Slip
 }
 
 // posterior is Laplace's approximation at the mode: the inverse of the
@@ -95,53 +95,14 @@ func (po *posterior) clean(i int) bool {
 	return paused < 0.5 && slip < 0.5
 }
 
-// misfit is the relative error the model must have beside the readings' own
-// errors for the leave-one-out residuals to be of their expected size; 0 if
-// they are, or if there are too few to tell.
-func (po *posterior) misfit() float64 {
-	f := po.f
-	type one struct{ r, v, t float64 }
-	var all []one
-	free := 0.0 // what the constants have not used up
-	for i := range f.model.obs {
-		if po.clean(i) {
-			r, v := po.leaveOut(i)
-			all = append(all, one{r, v, f.model.value(i)})
-			free += 1 - min(po.curve[i]*quad(po.row(i), po.cov), 1)
-		}
-	}
-	if free < 3 {
-		return 0
-	}
-	chi := func(e float64) float64 {
-		// The tail is cut: a few odd rows are not a wrong model.
-		s := 0.0
-		for _, a := range all {
-			s += min(a.r*a.r/(a.v+e*e*a.t*a.t), 9)
-		}
-		return s / float64(len(all))
-	}
-	// Three deviations of a mean of chi-squares: chance does that a few times
-	// in a thousand.
-	if chi(0) < 1+3*math.Sqrt(2/free) {
-		return 0
-	}
-	lo, hi := 0.0, 0.5
-	for range 40 {
-		if mid := (lo + hi) / 2; chi(mid) > 1 {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return hi
-}
-
 // result fills what needs no drawing.
 func (po *posterior) result(sheet *machine.Sheet) *Result {
 	f := po.f
 	f.evaluate(f.z, f.pred)
-	res := &Result{Used: f.used, Set: len(f.aside) - f.used, Misfit: po.extra, post: po}
+	res := &Result{Used: f.used, Set: len(f.aside) - f.used, Misfit: f.extra, post: po}
+	for _, b := range po.believed {
+		res.Families = append(res.Families, Believed{b.terms, b.weight, b.score, b.f.extra})
+	}
 	z90 := 1.6448536269514722
 	var abs []float64
 	for i := range f.model.obs {
@@ -166,7 +127,7 @@ func (po *posterior) result(sheet *machine.Sheet) *Result {
 	}
 	if n := len(abs); n > 0 {
 		slices.Sort(abs)
-		res.LeaveOut.Runs = n
+		res.LeaveOut.Runs, res.LeaveOut.Apart = n, len(f.model.obs)-n
 		res.LeaveOut.RMS = math.Sqrt(res.LeaveOut.RMS / float64(n))
 		res.LeaveOut.Median = (abs[(n-1)/2] + abs[n/2]) / 2
 	}

@@ -74,11 +74,11 @@ const (
 // slipSearch looks for slips around a fit.
 type slipSearch struct {
 	po    *posterior
+	other float64 // evidence of the rows as written, by the kinds of machine that explain them best
 	e     float64 // relative error that most rows show
 	owner []int   // the whole run that a row is a part of; −1
 	odd   []bool
 	full  *mat.SymDense
-	other *float64 // what otherwise has found
 }
 
 // slips are the mistakes in writing that explain the rows better than taking
@@ -86,10 +86,18 @@ type slipSearch struct {
 // fit's own doubt of its model, an unnoticed interruption and a number from
 // nowhere count as "as written". Several rows that one mistake explains are
 // one slip.
-func (po *posterior) slips() []Slip {
+//
+// po is by the plain law; kinds are the kinds of machine that the rows may have
+// been made on: a machine that is another than the law is no slip of the pen.
+func (po *posterior) slips(kinds []*belief) []Slip {
 	f := po.f
 	n := len(f.model.obs)
-	s := &slipSearch{po: po, owner: make([]int, n), odd: make([]bool, n)}
+	s := &slipSearch{po: po, owner: make([]int, n), odd: make([]bool, n), other: math.Inf(-1)}
+	for _, b := range kinds {
+		if len(b.terms) > 0 {
+			s.other = max(s.other, b.post.total()+b.odds)
+		}
+	}
 	for i := range s.owner {
 		s.owner[i] = -1
 	}

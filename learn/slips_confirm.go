@@ -2,63 +2,7 @@ package learn
 
 import (
 	"math"
-
-	"needlepace/machine"
 )
-
-// otherwise is the evidence of the rows as they are written under what the
-// sheet lacks and a machine may have: a model that is wrong in a known way is
-// no slip of the pen. It is worked out once, and not where a fit is dear.
-func (s *slipSearch) otherwise() float64 {
-	if s.other != nil {
-		return *s.other
-	}
-	best := math.Inf(-1)
-	s.other = &best
-	f := s.po.f
-	if f.model.stitches() > cheapStitches || len(f.aside) > manyRows {
-		return best
-	}
-	for _, try := range lacking {
-		sheet := try.given(f.model.base)
-		if sheet == nil {
-			continue
-		}
-		free := freeConstants(sheet)
-		g := newFitter(f.ctx, sheet, free, newPrior(sheet, free), f.model.obs)
-		if po, err := g.fit(); err == nil {
-			best = max(best, po.total())
-		}
-	}
-	return best
-}
-
-type lack struct {
-	path  string
-	start float64
-	what  string
-}
-
-// lacking is what a sheet may have at 0 and a machine not.
-var lacking = []lack{
-	{"frame.turn", 0.2, "turns cost time on this machine (zigzag is slower than straight stitches of the same length)"},
-	{"frame.settle", 0.002, "the frame needs time to settle after each move"},
-}
-
-// given is the sheet with the constant free; nil where it has it already.
-func (l *lack) given(sheet *machine.Sheet) *machine.Sheet {
-	c, ok := machine.ConstantAt(l.path)
-	if !ok || c.Get(sheet) != 0 {
-		return nil
-	}
-	s := sheet.Clone()
-	c.Set(s, l.start)
-	if s.SD == nil {
-		s.SD = map[string]float64{}
-	}
-	s.SD[l.path] = 1
-	return s
-}
 
 // confirm is the ln odds of slips of single rows together, each row fitted as
 // it was meant, against the rows as written.
@@ -70,14 +14,14 @@ func (s *slipSearch) confirm(slips []Slip) float64 {
 		all.rows, all.meant = append(all.rows, one.Rows...), append(all.meant, one.Meant...)
 		prior += one.prior
 	}
-	po, err := f.again(all.with(f.model.obs), s.po.extra)
+	po, err := f.again(all.with(f.model.obs), s.po.f.extra)
 	if err != nil {
 		return math.Inf(-1)
 	}
 	again := &slipSearch{po: po}
 	meant, _ := again.likeliest(sharedSlip{})
 	written, _ := s.likeliest(sharedSlip{})
-	return max(meant, po.total()) + prior - max(written, s.po.total(), s.otherwise())
+	return max(meant, po.total()) + prior - max(written, s.po.total(), s.other)
 }
 
 // sharpens is the most ln odds that a block left out may gain by a number that
@@ -115,7 +59,7 @@ func (s *slipSearch) astray() (best Slip, odds float64) {
 		return best, math.Inf(-1)
 	}
 	all := sharedSlip{rows: best.Rows, meant: best.Meant}
-	po, err := f.again(all.with(f.model.obs), s.po.extra)
+	po, err := f.again(all.with(f.model.obs), s.po.f.extra)
 	if err != nil {
 		return best, math.Inf(-1)
 	}

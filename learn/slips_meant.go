@@ -25,7 +25,6 @@ func meant(obs []Observation, keys []string, fit func([]Observation) (*posterior
 		if err != nil {
 			return nil, nil, err
 		}
-		post.found = post.slips()
 		var taken []Slip
 		for _, s := range post.found {
 			if k := slices.Index(left, s.Key); k >= 0 {

@@ -48,7 +48,7 @@ func (s *slipSearch) shared() (Slip, bool) {
 		if err != nil {
 			continue // the caller's context ends it
 		}
-		odds := post.total() + math.Log(c.chance) + c.scale - max(base, s.otherwise())
+		odds := post.total() + math.Log(c.chance) + c.scale - max(base, s.other)
 		if odds > top {
 			top, best, bestPost = odds, &c, post
 		}
@@ -203,19 +203,18 @@ func (c *sharedSlip) noted(o *Observation) string {
 // At least the given relative error of the model is allowed for.
 func (f *fitter) again(obs []Observation, e float64) (*posterior, error) {
 	g := newFitter(f.ctx, f.model.base, f.model.free, f.prior, obs)
-	if err := g.solve(e); err != nil {
+	g.extra, g.fixed = e, true
+	if err := g.solve(true); err != nil {
 		return nil, err
 	}
-	po := g.posterior()
-	po.extra = e
-	return po, nil
+	return g.posterior(), nil
 }
 
 // likeliest is the evidence of a shared slip under the error of the model that
 // suits it best, with that error.
 func (s *slipSearch) likeliest(c sharedSlip) (evidence, e float64) {
 	if len(s.owner) > manyRows {
-		return s.linear(c, s.po.extra), s.po.extra
+		return s.linear(c, s.po.f.extra), s.po.f.extra
 	}
 	evidence = math.Inf(-1)
 	for _, try := range []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06} {
@@ -230,7 +229,7 @@ func (s *slipSearch) likeliest(c sharedSlip) (evidence, e float64) {
 // each row set aside, and what it costs to believe in an error of the model.
 func (po *posterior) total() float64 {
 	f := po.f
-	sum := po.evidence() - math.Log1p(sq(po.extra/typicalMisfit))
+	sum := po.evidence() - math.Log1p(sq(po.f.extra/typicalMisfit))
 	for i, a := range f.aside {
 		if o := &f.model.obs[i]; a && !o.Ignored {
 			n := f.model.noise(i)
@@ -288,7 +287,8 @@ func (s *slipSearch) linear(c sharedSlip, e float64) float64 {
 	if err != nil {
 		return math.Inf(-1)
 	}
-	po := &posterior{f: g, extra: e, z: z}
+	g.extra = e
+	po := &posterior{f: g, z: z}
 	for i := range g.pred {
 		d := 0.0
 		for k := range p {

@@ -1,8 +1,10 @@
 package learn
 
 import (
+	"slices"
 	"strings"
 
+	"needlepace/machine"
 	"needlepace/stitch"
 )
 
@@ -62,6 +64,19 @@ func (m *model) thin(share float64) *model {
 		}
 	}
 	t.move(theta)
+	return t
+}
+
+// among is the same for another list of free constants: what was not free bends
+// as the share does.
+func (w *thinned) among(was, now []machine.Constant) *thinned {
+	t := &thinned{design: w.design, at: make([]float64, len(now)), full: w.full, part: w.part,
+		dfull: make([][]float64, len(now)), dprt: make([][]float64, len(now))}
+	for k, c := range now {
+		if i := slices.IndexFunc(was, func(o machine.Constant) bool { return o.Path == c.Path }); i >= 0 {
+			t.at[k], t.dfull[k], t.dprt[k] = w.at[i], w.dfull[i], w.dprt[i]
+		}
+	}
 	return t
 }
 

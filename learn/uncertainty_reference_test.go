@@ -143,7 +143,7 @@ func emptyFit(t *testing.T) *posterior {
 	s := mustClass(t, "single-15-light")
 	free := freeConstants(s)
 	f := &fitter{ctx: context.Background(), prior: newPrior(s, free), model: newModel(s, free, nil)}
-	if err := f.solve(0); err != nil {
+	if err := f.solve(true); err != nil {
 		t.Fatal(err)
 	}
 	return f.posterior()

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"iter"
 	"slices"
+	"strconv"
+	"strings"
 
 	"needlepace/internal/tomlfile"
 	"needlepace/words"
@@ -129,6 +131,9 @@ var Constants = []Constant{
 // MaxNodes is how many nodes each correction table may have.
 const MaxNodes = 12
 
+// maxLearnedRungs is how many rungs of a ladder may have a spread and be learned.
+const maxLearnedRungs = 40
+
 // The range of a correction factor: a fifth to five times the law's time.
 const (
 	minFactor = 0.2
@@ -140,23 +145,26 @@ const (
 // is the third factor over stitch length, "correction.turn_angle.1" the first
 // over the turn. A node that a sheet does not have is 0; Set then does nothing.
 var AllConstants = append(slices.Clip(Constants),
-	append(nodes("correction.length", func(c *Correction) *[]float64 { return &c.Factor }),
-		nodes("correction.turn_angle", func(c *Correction) *[]float64 { return &c.TurnFactor })...)...)
+	slices.Concat(
+		nodes("correction.length", "", MaxNodes, minFactor, maxFactor, func(s *Sheet) *[]float64 { return &s.Correction.Factor }),
+		nodes("correction.turn_angle", "", MaxNodes, minFactor, maxFactor,
+			func(s *Sheet) *[]float64 { return &s.Correction.TurnFactor }),
+		nodes("ladder.speed", "stitches/min", maxLearnedRungs, minRungSpeed, maxRungSpeed, func(s *Sheet) *[]float64 { return &s.Ladder.Speed }))...)
 
 // nodes are the constants of one correction table.
-func nodes(table string, of func(*Correction) *[]float64) (out []Constant) {
-	for k := range MaxNodes {
-		out = append(out, Constant{Path: fmt.Sprint(table, ".", k+1), Min: minFactor, Max: maxFactor, Optional: true,
+func nodes(table, unit string, most int, lo, hi float64, of func(*Sheet) *[]float64) (out []Constant) {
+	for k := range most {
+		out = append(out, Constant{Path: fmt.Sprint(table, ".", k+1), Unit: unit, Min: lo, Max: hi, Optional: true,
 			Term: true, node: k + 1,
 			Get: func(s *Sheet) float64 {
-				if f := *of(&s.Correction); k < len(f) {
+				if f := *of(s); k < len(f) {
 					return f[k]
 				}
 				return 0
 			},
 			// The table is copied: sheets that were copied by value share it.
 			Set: func(s *Sheet, v float64) {
-				if f := of(&s.Correction); k < len(*f) {
+				if f := of(s); k < len(*f) {
 					*f = slices.Clone(*f)
 					(*f)[k] = v
 				}
@@ -194,4 +202,31 @@ func ConstantAt(path string) (Constant, bool) {
 		}
 	}
 	return Constant{}, false
+}
+
+// Rung is the path of node k, from 0, of a table of the sheet that is learned:
+// NodePath("ladder.speed", 2) is the third rung's speed.
+func NodePath(table string, k int) string { return fmt.Sprint(table, ".", k+1) }
+
+// NodeAt is where a node of a table stands: its stitch length in mm, or its
+// turn in degrees. false where the path is none, or the sheet has no such node.
+func NodeAt(s *Sheet, path string) (table string, at float64, ok bool) {
+	i := strings.LastIndexByte(path, '.')
+	k, err := strconv.Atoi(path[i+1:])
+	if i < 0 || err != nil || k < 1 {
+		return "", 0, false
+	}
+	var nodes []float64
+	switch table = path[:i]; table {
+	case "correction.length":
+		nodes = s.Correction.Length
+	case "correction.turn_angle":
+		nodes = s.Correction.TurnAngle
+	case "ladder.speed":
+		nodes = s.Ladder.Length
+	}
+	if k > len(nodes) {
+		return "", 0, false
+	}
+	return table, nodes[k-1], true
 }

@@ -180,6 +180,21 @@ func (w *sheetWriter) fit(f *Fit) {
 	w.line("digest = "+quote(f.Digest), "SHA-256 of the observations")
 	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the "+
 		"spreads explain")
+	if f.Weight > 0 {
+		terms := make([]string, len(f.Terms))
+		for i, t := range f.Terms {
+			terms[i] = quote(t)
+		}
+		w.line("terms = ["+strings.Join(terms, ", ")+"]", "of the law, that the runs speak for")
+		w.line("weight = "+number(f.Weight), "chance of this kind of machine")
+	}
+	if len(f.Also) > 0 {
+		w.line("also = [", "other kinds of machine that the runs may have been timed on")
+		for i := range f.Also {
+			w.line("  "+quote(f.Also[i].String())+",", "")
+		}
+		w.line("]", "")
+	}
 	names := make([]string, len(f.Constants))
 	for i, c := range f.Constants {
 		names[i] = quote(c)

@@ -10,7 +10,8 @@ import (
 var otherKeys = []string{
 	"name", "class", "ladder.length", "ladder.speed", "correction.length", "correction.factor",
 	"correction.turn_angle", "correction.turn_factor", "travel.mode", "travel.return_to_start",
-	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.residual", "fit.constants", "fit.correlation",
+	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.residual", "fit.terms", "fit.weight",
+	"fit.also", "fit.constants", "fit.correlation",
 }
 
 // allKeys lists every key a sheet may have, as full paths, in no order that

@@ -215,17 +215,19 @@ func (r *sheetReader) other(path string, v any) bool {
 	case "fit.residual":
 		s.Fit.Residual, _ = r.number(path, "a relative standard deviation such as 0.02", v)
 	case "fit.constants":
-		list, ok := v.([]any)
-		if !ok {
-			r.add(path, "%s is %s: write a list of keys, such as [\"frame.accel_x\", \"rest.trim\"]", path, show(v))
-		}
-		for i, e := range list {
-			text, ok := e.(string)
-			if !ok {
-				r.add(path, "%s[%d] is %s: write a key in quotes, such as \"rest.trim\"", path, i, show(e))
+		s.Fit.Constants = r.texts(path, `a list of keys, such as ["frame.accel_x", "rest.trim"]`, `a key in quotes, such as "rest.trim"`, v)
+	case "fit.terms":
+		s.Fit.Terms = r.texts(path, `a list of terms, such as ["settle"]`, "a term in quotes", v)
+	case "fit.weight":
+		s.Fit.Weight, _ = r.number(path, "a chance such as 0.6", v)
+	case "fit.also":
+		for _, text := range r.texts(path, "a list of texts", "a text in quotes", v) {
+			a, err := parseAlternative(text)
+			if err != nil {
+				r.add(path, "%s %v", path, err)
 				break
 			}
-			s.Fit.Constants = append(s.Fit.Constants, text)
+			s.Fit.Also = append(s.Fit.Also, a)
 		}
 	case "fit.correlation":
 		rows, ok := v.([]any)
@@ -243,6 +245,23 @@ func (r *sheetReader) other(path string, v any) bool {
 		return false
 	}
 	return true
+}
+
+// texts reads a list of texts; list and one say what to write.
+func (r *sheetReader) texts(path, list, one string, v any) (out []string) {
+	all, ok := v.([]any)
+	if !ok {
+		r.add(path, "%s is %s: write %s", path, show(v), list)
+	}
+	for i, e := range all {
+		text, ok := e.(string)
+		if !ok {
+			r.add(path, "%s[%d] is %s: write %s", path, i, show(e), one)
+			break
+		}
+		out = append(out, text)
+	}
+	return out
 }
 
 // unknown reports a key that no sheet has, and marks nothing else as read.

@@ -93,6 +93,14 @@ func anyFit(t *rapid.T) *Fit {
 		Digest:       rapid.SampledFrom([]string{"", strings.Repeat("0a", 32)}).Draw(t, "digest"),
 	}
 	f.Residual = rapid.Float64Range(0, MaxSD).Draw(t, "residual")
+	if rapid.Bool().Draw(t, "kinds") {
+		f.Terms, f.Weight = []string{"settle"}, 0.6
+		f.Also = []Alternative{
+			{Weight: 0.2, Values: map[string]float64{"frame.settle": 0, "rest.trim": 4.25}},
+			{Weight: 0.2, Terms: []string{"ladder", "lag"}, Values: map[string]float64{"shaft.lag": 0.1, "ladder.length": 2,
+				"ladder.length.1": 3, "ladder.length.2": 12.7, "ladder.speed": 2, "ladder.speed.1": 900, "ladder.speed.2": 500}},
+		}
+	}
 	var free []string
 	for _, c := range Constants {
 		if !c.Whole {

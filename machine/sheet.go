@@ -2,6 +2,7 @@ package machine
 
 import (
 	"maps"
+	"slices"
 
 	"needlepace/words"
 )
@@ -150,6 +151,12 @@ type Fit struct {
 	// Residual is the relative standard deviation of a whole run's time that
 	// the fitted constants leave unexplained: the model's own error (≥ 0).
 	Residual float64
+	// Terms are the terms of the law that the runs speak for, Weight the chance
+	// that the machine is of this kind and none of the others in Also; 0 where
+	// none was weighed.
+	Terms  []string
+	Weight float64
+	Also   []Alternative
 }
 
 // ModelVersion is the version of the machine model (docs/model.md). A sheet
@@ -170,6 +177,8 @@ func (s *Sheet) Clone() *Sheet {
 	if s.Fit != nil {
 		f := *s.Fit
 		f.Constants = append([]string(nil), f.Constants...)
+		f.Terms = slices.Clone(f.Terms)
+		f.Also = slices.Clone(f.Also) // an alternative is never changed
 		f.Correlation = nil
 		for _, row := range s.Fit.Correlation {
 			f.Correlation = append(f.Correlation, append([]float64(nil), row...))

@@ -103,6 +103,13 @@ func check(s *Sheet) []Problem {
 	}
 	if s.Fit != nil {
 		checkFit(s.Fit, add)
+		for i := range s.Fit.Also {
+			if wrong := check(s.As(&s.Fit.Also[i])); len(wrong) > 0 {
+				add("fit.also", "fit.also, kind %d: %s; learn the sheet again from its timed runs, or remove the whole "+
+					"[fit] table", i+1, wrong[0].Text)
+				break
+			}
+		}
 	}
 	return ps
 }
@@ -194,6 +201,13 @@ func checkFit(f *Fit, add adder) {
 		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s",
 			number(f.Residual), MaxSD, percentHint(f.Residual))
 	}
+	sum := f.Weight
+	for i := range f.Also {
+		sum += f.Also[i].Weight
+	}
+	if !(f.Weight >= 0 && sum <= 1+weightTol) {
+		add("fit.weight", "the chances of fit.weight and fit.also add up to %s: they are 1 at most"+again, number(sum))
+	}
 	ok := true
 	for i, path := range f.Constants {
 		ok = spreadable("fit", path, func(_, format string, args ...any) { add("fit.constants", format, args...) }) &&
@@ -213,6 +227,9 @@ func checkFit(f *Fit, add adder) {
 			"together like that"+again)
 	}
 }
+
+// weightTol is what rounding may add to chances that add up to 1.
+const weightTol = 0.01
 
 // Tolerances for a matrix that was rounded when written.
 const (

@@ -119,6 +119,8 @@ type Learned struct {
 	Meant    []Prediction // with a slip that was asked about: with the answer yes
 	Says     bool         // learning said that the model does not fit
 	Fit      time.Duration
+	Believed []learn.Believed
+	Verdict  learn.Verdict
 }
 
 // Off is the 90th percentile of a machine's errors.
@@ -130,10 +132,6 @@ func (l *Learned) Off() float64 {
 	slices.Sort(e)
 	return clock.Quantile(e, 0.9)
 }
-
-// says is whether learning told the person that the model does not fit. Until
-// learning has a verdict: two or more suspicious rows, or a misfit.
-func says(res *learn.Result, suspects int) bool { return suspects >= 2 || res.Misfit > 0 }
 
 // Run learns the machines of a family, each with a slip of the person's (nil:
 // none). The same options give the same outcome, times aside, whatever the
@@ -194,7 +192,7 @@ func (s *Study) one(ctx context.Context, f *Family, slip *Slip, k int, out *Lear
 			out.Named = out.Named || slices.Contains(spoilt, i)
 		}
 	}
-	out.Says = says(res, out.Suspects)
+	out.Says, out.Verdict = res.Verdict.Fits == learn.FitsNot, res.Verdict
 	var yes []string
 	for _, a := range res.Slips {
 		if slip == nil || slices.ContainsFunc(a.Rows, func(i int) bool { return slices.Contains(spoilt, i) }) {
@@ -209,6 +207,7 @@ func (s *Study) one(ctx context.Context, f *Family, slip *Slip, k int, out *Lear
 		}
 		out.Meant = s.predict(m, f, k, class, right.Sheet)
 	}
+	out.Believed = res.Families
 	out.Unseen = s.predict(m, f, k, class, res.Sheet)
 	return nil
 }

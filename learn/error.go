@@ -1,0 +1,170 @@
+package learn
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"needlepace/machine"
+)
+
+// errorSizes are the sizes that the model's own relative error of a row may
+// have, with the natural logarithm of their chance before any timing.
+var errorSizes = []float64{0, 0.0005, 0.001, 0.002, 0.004, 0.008, 0.016, 0.032, 0.064}
+
+// errorPrior falls exponentially: the tail must be light, or one interruption
+// is taken for an error of the model in every row.
+func errorPrior(size float64) float64 { return -size / errorScale }
+
+// errorScale is the mean size of the model's own error before any timing
+// (assumed).
+const errorScale = 0.004
+
+// leastFree is how many rows more than the constants use up are needed to tell
+// the model's own error from the readings'.
+const leastFree = 3
+
+// errorSize weighs how large the model's own error is by how well each row is
+// predicted by the others, on the linearised model: the root of the mean square
+// over its posterior.
+func (f *fitter) errorSize() float64 {
+	was := f.extra
+	n := len(f.model.obs)
+	z0, pred0, jac0 := f.z, f.pred, f.jac
+	score := make([]float64, len(errorSizes))
+	top := math.Inf(-1)
+	for e, size := range errorSizes {
+		f.setNoise(size, true)
+		z := z0
+		if n <= manyRows {
+			if t, _, err := f.inner(false, 0); err == nil {
+				z = t
+			}
+		}
+		pred, jac := f.surrogate(z)
+		f.pred, f.jac = pred, jac
+		each, free := f.elpd()
+		if e == 0 && free < leastFree {
+			f.pred, f.jac = pred0, jac0
+			f.setNoise(was, true)
+			return 0
+		}
+		score[e] = sum(each) + errorPrior(size)
+		f.pred, f.jac = pred0, jac0
+		top = max(top, score[e])
+	}
+	f.setNoise(was, true)
+	of, v := 0.0, 0.0
+	for e, size := range errorSizes {
+		w := math.Exp(score[e] - top)
+		of += w
+		v += w * size * size
+	}
+	return math.Sqrt(v / of)
+}
+
+// surrogate is the linearised model at z: predictions and slopes.
+func (f *fitter) surrogate(z []float64) (pred, jac []float64) {
+	n, p := len(f.model.obs), len(z)
+	pred, jac = make([]float64, n), make([]float64, n*p)
+	for i := range n {
+		s := 0.0
+		for k := range p {
+			s += f.jac[i*p+k] * (z[k] - f.z[k])
+		}
+		pred[i] = bent(f.pred[i], s)
+		slope := bentSlope(f.pred[i], pred[i])
+		for k := range p {
+			jac[i*p+k] = slope * f.jac[i*p+k]
+		}
+	}
+	return pred, jac
+}
+
+// elpd is the natural logarithm of the density with which each row not set
+// aside is predicted by the others (Vehtari, Gelman and Gabry, Statistics and
+// Computing 27, 2017), from the leverages. free is how many rows the constants
+// have not used up.
+func (f *fitter) elpd() (each []float64, free float64) {
+	n, p := len(f.model.obs), len(f.z)
+	h := mat.NewSymDense(p, nil)
+	for k := range p {
+		h.SetSym(k, k, 1)
+	}
+	curve := make([]float64, n)
+	for i := range n {
+		if f.aside[i] {
+			continue
+		}
+		_, _, d2 := f.noises[i].loss(f.values[i] - f.pred[i])
+		if curve[i] = max(d2, 0); curve[i] > 0 {
+			h.SymRankOne(h, curve[i], mat.NewVecDense(p, f.jac[i*p:(i+1)*p]))
+		}
+	}
+	var ch mat.Cholesky
+	ch.Factorize(h)
+	cov := mat.NewSymDense(p, nil)
+	if ch.InverseTo(cov) != nil {
+		return nil, 0
+	}
+	each = make([]float64, n)
+	for i := range n {
+		if f.aside[i] {
+			continue
+		}
+		r := f.values[i] - f.pred[i]
+		v := quad(f.jac[i*p:(i+1)*p], cov)
+		lev := min(curve[i]*v, 1-1e-9)
+		free += 1 - lev
+		left := f.noises[i]
+		left.sd = math.Sqrt(sq(left.sd) + v/(1-lev))
+		rho, _, _ := left.loss(r / (1 - lev))
+		each[i] = -rho
+	}
+	return each, free
+}
+
+// elpd is that of each row with the model's slopes at the mode; 0 for rows set aside.
+func (po *posterior) elpd() []float64 {
+	f := po.f
+	jac := f.jac
+	f.jac = po.jac
+	each, _ := f.elpd()
+	f.jac = jac
+	return each
+}
+
+func sum(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x
+	}
+	return s
+}
+
+// kernel is the prior correlation of two nodes of a table: squared
+// exponential in the logarithm of the length for what is smooth, exponential
+// for the speeds of a ladder, which jump (Rasmussen and Williams, Gaussian
+// Processes for Machine Learning, 2006, equations 4.9 and 4.17).
+func kernel(s *machine.Sheet, a, b string) (float64, bool) {
+	ta, i, ok1 := machine.NodeAt(s, a)
+	tb, j, ok2 := machine.NodeAt(s, b)
+	if !ok1 || !ok2 || ta != tb {
+		return 0, false
+	}
+	switch ta {
+	case "ladder.speed":
+		return math.Exp(-math.Abs(math.Log(i/j)) / rungsTogether), true
+	case "correction.turn_angle":
+		return math.Exp(-sq((i-j)/turnsTogether) / 2), true
+	}
+	return math.Exp(-sq(math.Log(i/j)/lengthsTogether) / 2), true
+}
+
+// How far the law's errors go together, in the logarithm of the stitch length
+// and in degrees of turn (assumed).
+const (
+	lengthsTogether = 0.7
+	turnsTogether   = 45
+	rungsTogether   = 1.0
+)

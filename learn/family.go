@@ -1,0 +1,429 @@
+package learn
+
+import (
+	"cmp"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"sync"
+
+	"needlepace/machine"
+)
+
+// term is a way in which controllers depart from the plain law (docs/model.md,
+// terms of the law).
+type term struct {
+	key  string // in words/en.toml after "term."
+	odds float64
+	// variants are sheets with the term, its constants free to learn; several
+	// where it has whole numbers or thresholds, none where the sheet has the term.
+	variants func(b *belief) []*machine.Sheet
+}
+
+// with is a copy of a sheet with constants set and free: path, value and
+// relative spread by turns.
+func with(s *machine.Sheet, set ...any) *machine.Sheet {
+	c := s.Clone()
+	if c.SD == nil {
+		c.SD = map[string]float64{}
+	}
+	for i := 0; i+2 < len(set); i += 3 {
+		path := set[i].(string)
+		k, _ := machine.ConstantAt(path)
+		k.Set(c, set[i+1].(float64))
+		if sd := set[i+2].(float64); sd > 0 {
+			c.SD[path] = sd
+		}
+	}
+	return c
+}
+
+// lone is a term with one constant that starts somewhere.
+func lone(path string, value, sd float64) func(*belief) []*machine.Sheet {
+	c, _ := machine.ConstantAt(path)
+	return func(b *belief) []*machine.Sheet {
+		s := b.sheet
+		if c.Get(s) != c.Default {
+			return nil
+		}
+		return []*machine.Sheet{with(s, path, value, sd)}
+	}
+}
+
+// rare is the natural logarithm of how likely a term is thought before any
+// timing, against none (assumed): where rows tell little, the plain law stands.
+const rare = -2
+
+// The terms that are tried. The values to begin with and the spreads are
+// assumed: what such controllers plausibly do. odds is the natural logarithm
+// of the chance, before any timing, that a machine has the term.
+var terms = []term{
+	{"settle", rare, lone("frame.settle", 0.002, 1)},
+	{"jerk", rare, lone("frame.jerk_time", 0.005, 0.7)},
+	{"turn", rare, lone("frame.turn", 0.2, 1)},
+	{"lag", rare, lone("shaft.lag", 0.15, 0.7)},
+	{"step", rare - 1, func(b *belief) (out []*machine.Sheet) {
+		s := b.sheet
+		if s.Shaft.SpeedStep != 0 {
+			return nil
+		}
+		for _, step := range []float64{50, 100, 25, 20, 10} {
+			out = append(out, with(s, "shaft.speed_step", step, 0.0))
+		}
+		return out
+	}},
+	{"soft-start", rare, func(b *belief) (out []*machine.Sheet) {
+		s := b.sheet
+		for _, n := range []int{0, 1, 2, 3, 4, 5, 6, 8, 10, 12, 14} {
+			if n != s.Shaft.SoftStartStitches {
+				c := with(s)
+				c.Shaft.SoftStartStitches = n
+				out = append(out, c)
+			}
+		}
+		return out
+	}},
+	{"turns", rare, func(b *belief) (out []*machine.Sheet) {
+		s := b.sheet
+		if s.Turns.Speed != 0 {
+			return nil
+		}
+		for _, mm := range []float64{3, 3.6, 4.3, 5} {
+			for angle := 45.0; angle <= 150; angle += 15 {
+				out = append(out, with(s, "turns.speed", 0.75, 0.15, "turns.angle", angle, 0.0, "turns.length", mm, 0.0,
+					"turns.to", 180.0, 0.0))
+			}
+		}
+		return out
+	}},
+	{"correction", rare, func(b *belief) []*machine.Sheet {
+		s := b.sheet
+		if len(s.Correction.Length) > 0 {
+			return nil
+		}
+		c := with(s)
+		for k, mm := range []float64{0.6, 1, 1.6, 2.4, 3.4, 4.6, 6, 8, 10.5} {
+			c.Correction.Length = append(c.Correction.Length, mm)
+			c.Correction.Factor = append(c.Correction.Factor, 1)
+			c.SD[machine.NodePath("correction.length", k)] = correctionSD
+		}
+		return []*machine.Sheet{c}
+	}},
+	{"ladder", rare, func(b *belief) []*machine.Sheet {
+		if len(b.sheet.Ladder.Length) > 0 {
+			return nil
+		}
+		at := b.f.model.sheetAt(b.f.theta)
+		c := with(b.sheet)
+		for k, mm := range rungLengths {
+			a := math.Sqrt(at.Frame.AccelX * at.Frame.AccelY)
+			v := min(60*at.Frame.Window/(2*math.Sqrt(mm/a)+at.Frame.Settle), at.MaxSpeed)
+			c.Ladder.Length = append(c.Ladder.Length, mm)
+			c.Ladder.Speed = append(c.Ladder.Speed, v)
+			c.SD[machine.NodePath("ladder.speed", k)] = ladderSD
+		}
+		// The frame is never the limit.
+		for _, path := range []string{"frame.accel_x", "frame.accel_y", "frame.speed_x", "frame.speed_y"} {
+			delete(c.SD, path)
+			k, _ := machine.ConstantAt(path)
+			k.Set(c, k.Max)
+		}
+		return []*machine.Sheet{c}
+	}},
+}
+
+// rungLengths are the lengths, in mm, between which a learned ladder may have its rungs.
+var rungLengths = []float64{1.25, 1.5, 1.75, 2, 2.25, 2.5, 2.75, 3, 3.25, 3.5, 3.75, 4, 4.25, 4.5, 4.75, 5, 5.5, 6, 6.5,
+	7, 7.5, 8, 8.5, 9, 10, 12.7}
+
+// ladderSD is the spread of a rung's speed about the frame's own law, before
+// any timing (assumed).
+const ladderSD = 0.25
+
+// correctionSD is how far a machine's frame times lie from the law at one
+// length, relative, before any timing (assumed).
+const correctionSD = 0.05
+
+// belief is one kind of machine that the observations may have been made on.
+type belief struct {
+	sheet  *machine.Sheet // the prior
+	terms  []string
+	odds   float64 // prior, natural logarithm
+	f      *fitter
+	post   *posterior
+	rows   []float64 // natural logarithm of the predictive density of each row, left out
+	score  float64   // their sum, and odds
+	weight float64
+}
+
+// believe fits a kind of machine. from is a fit of a kind with fewer terms, to
+// begin at; nil: the prior.
+func believe(f *fitter, from *fitter) (*belief, error) {
+	if from != nil {
+		f.startAt(from)
+	}
+	if err := f.solve(from == nil); err != nil {
+		return nil, err
+	}
+	b := &belief{sheet: f.model.base, f: f}
+	b.judge()
+	return b, nil
+}
+
+// judge makes the posterior and weighs the rows by it.
+func (b *belief) judge() {
+	b.post = b.f.posterior()
+	b.rows = b.post.elpd()
+	b.score = sum(b.rows) + b.odds
+}
+
+// like is a fitter of the same rows for another kind of machine.
+func (f *fitter) like(sheet *machine.Sheet) *fitter {
+	free := freeConstants(sheet)
+	g := &fitter{ctx: f.ctx, prior: newPrior(sheet, free), model: newModel(sheet, free, f.model.obs), aside: f.aside,
+		used: f.used}
+	g.model.parts = f.model.parts
+	for i, from := range f.model.groups {
+		if from.thin != nil {
+			g.model.groups[i].thin = from.thin.among(f.model.free, free)
+		}
+	}
+	return g
+}
+
+// familyStitches is how many stitches stand for all runs while kinds of
+// machines are tried.
+const familyStitches = 20_000
+
+// thinned is the belief with a share of the stitches standing for all.
+func (b *belief) thinned() *belief {
+	f := b.f
+	g := &fitter{ctx: f.ctx, prior: f.prior, aside: f.aside, used: f.used, extra: f.extra,
+		model: f.model.thin(familyStitches / float64(f.model.stitches()))}
+	g.ready()
+	copy(g.z, f.z)
+	g.raw = slices.Clone(f.raw)
+	copy(g.jac, f.jac)
+	g.loss = g.evaluate(g.z, g.pred)
+	t := *b
+	t.f = g
+	t.judge()
+	return &t
+}
+
+// startAt begins where another fit of the same rows stands; what only this one
+// has begins at its prior. The slopes of what both have are taken along.
+func (f *fitter) startAt(from *fitter) {
+	f.ready()
+	p := len(f.z)
+	theta := slices.Clone(f.prior.mean)
+	n := len(f.model.obs)
+	f.raw = make([]float64, n*p)
+	for k, c := range f.model.free {
+		at := slices.IndexFunc(from.model.free, func(o machine.Constant) bool { return o.Path == c.Path })
+		if at < 0 {
+			continue
+		}
+		theta[k] = from.theta[at]
+		q := len(from.z)
+		for i := range n {
+			f.raw[i*p+k] = from.raw[i*q+at]
+		}
+	}
+	f.prior.solve(theta, f.z)
+	f.model.move(theta)
+	for k := range f.model.free {
+		if !slices.ContainsFunc(from.model.free, func(o machine.Constant) bool { return o.Path == f.model.free[k].Path }) {
+			f.model.column(f.raw, k)
+		}
+	}
+	f.loss = f.evaluate(f.z, f.pred)
+	for i := range n {
+		f.prior.whiten(f.raw[i*p:(i+1)*p], f.jac[i*p:(i+1)*p])
+	}
+}
+
+// quick is how well a variant might do, by one run of the model and the slopes
+// of another fit: minus what its linearised problem loses.
+func quick(sheet *machine.Sheet, from *fitter) (float64, error) {
+	f := from.like(sheet)
+	f.startAt(from)
+	f.setNoise(from.extra, true)
+	f.loss = f.evaluate(f.z, f.pred)
+	_, loss, err := f.inner(false, 0.05)
+	return -loss, err
+}
+
+// best is the best variant of a term on top of a belief, fitted; nil where the
+// term has none.
+func (b *belief) best(t *term) (*belief, error) {
+	var pick *machine.Sheet
+	top := math.Inf(-1)
+	all := t.variants(b)
+	scores := make([]float64, len(all))
+	for i, v := range all {
+		if len(all) == 1 {
+			pick = v
+			break
+		}
+		s, err := quick(v, b.f)
+		if err != nil {
+			return nil, err
+		}
+		if scores[i] = s; s > top {
+			top, pick = s, v
+		}
+	}
+	if pick == nil {
+		return nil, nil
+	}
+	n, err := believe(b.f.like(pick), b.f)
+	if err != nil {
+		return nil, err
+	}
+	n.terms = append(slices.Clone(b.terms), t.key)
+	n.odds = b.odds + t.odds + choosing(scores, top)
+	n.score += n.odds
+	return n, nil
+}
+
+// choosing is what the choice among variants costs: the natural logarithm of the
+// mean of their chances over that of the best. Of many, one does well by luck.
+func choosing(scores []float64, top float64) float64 {
+	if len(scores) < 2 {
+		return 0
+	}
+	sum := 0.0
+	for _, s := range scores {
+		sum += math.Exp(s - top)
+	}
+	return math.Log(sum / float64(len(scores)))
+}
+
+// mostTerms is how many terms one machine is believed to have at most.
+const mostTerms = 3
+
+// leastGain is how much better, in natural logarithms, a kind of machine must
+// explain the rows for the search to go on from it.
+const leastGainOfTerm = 1.0
+
+// families fits kinds of machines: the plain law, each term on top, and on the
+// best of them the next, as long as that gains. The first is the most believed.
+func families(base *belief) ([]*belief, error) {
+	at := base
+	thin := base.f.model.stitches() > cheapStitches
+	if thin {
+		at = base.thinned()
+	}
+	all := []*belief{at}
+	for range mostTerms {
+		next := make([]*belief, len(terms))
+		errs := make([]error, len(terms))
+		var wg sync.WaitGroup
+		turn := make(chan struct{}, runtime.GOMAXPROCS(0))
+		for i := range terms {
+			if slices.Contains(at.terms, terms[i].key) {
+				continue
+			}
+			wg.Go(func() {
+				turn <- struct{}{}
+				defer func() { <-turn }()
+				next[i], errs[i] = at.best(&terms[i])
+			})
+		}
+		wg.Wait()
+		top := at
+		for i, n := range next {
+			if errs[i] != nil {
+				return nil, errs[i]
+			}
+			if n == nil {
+				continue
+			}
+			all = append(all, n)
+			if n.score > top.score {
+				top = n
+			}
+		}
+		if top.score < at.score+leastGainOfTerm {
+			break
+		}
+		at = top
+	}
+	weigh(all)
+	slices.SortStableFunc(all, func(a, b *belief) int { return cmp.Compare(b.weight, a.weight) })
+	if thin {
+		whole := base
+		if len(all[0].terms) > 0 {
+			var err error
+			if whole, err = believe(base.f.like(all[0].sheet), all[0].f); err != nil {
+				return nil, err
+			}
+		}
+		all[0].f, all[0].post = whole.f, whole.post
+	}
+	return all, nil
+}
+
+// weigh says how strongly each kind is believed: by its score, averaged over
+// how the score might have come out with other rows of the same sort, rows
+// weighed by a Bayesian bootstrap (pseudo-BMA+ of Yao, Vehtari, Simpson and
+// Gelman, Bayesian Analysis 13, 2018, section 3.4). A few rows tell little
+// between kinds, and this says so.
+func weigh(all []*belief) {
+	rng := rand.New(rand.NewPCG(7, 11))
+	n := len(all[0].rows)
+	share, score := make([]float64, n), make([]float64, len(all))
+	for range bootstraps {
+		of := 0.0
+		for i := range share {
+			share[i] = rng.ExpFloat64()
+			of += share[i]
+		}
+		top := math.Inf(-1)
+		for k, b := range all {
+			score[k] = b.odds
+			for i, r := range b.rows {
+				score[k] += r * share[i] / of * float64(n)
+			}
+			top = max(top, score[k])
+		}
+		of = 0
+		for _, s := range score {
+			of += math.Exp(s - top)
+		}
+		for k, b := range all {
+			b.weight += math.Exp(score[k]-top) / of / bootstraps
+		}
+	}
+}
+
+const bootstraps = 400
+
+// leastWeight is how strongly a kind must be believed to be kept.
+const leastWeight = 0.05
+
+// also keeps in a sheet the kinds that are believed beside it.
+func (po *posterior) also(res *Result, s *machine.Sheet) {
+	if len(po.believed) < 2 {
+		return
+	}
+	sum := 0.0
+	for i, b := range po.believed {
+		if i == 0 || b.weight >= leastWeight {
+			sum += b.weight
+		}
+	}
+	s.Fit.Terms, s.Fit.Weight = po.believed[0].terms, round(po.believed[0].weight/sum, 3)
+	for _, b := range po.believed[1:] {
+		if b.weight < leastWeight {
+			continue
+		}
+		a := machine.Alternative{Weight: round(b.weight/sum, 3), Terms: b.terms, Values: s.Differs(b.f.model.sheetAt(b.f.theta))}
+		for path, v := range a.Values {
+			a.Values[path] = round(v, 5)
+		}
+		s.Fit.Also = append(s.Fit.Also, a)
+	}
+}

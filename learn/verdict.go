@@ -1,0 +1,104 @@
+package learn
+
+import (
+	"math"
+	"slices"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// Fits is how well the law fits a machine.
+type Fits string
+
+// The verdicts.
+const (
+	FitsWell   Fits = "fits"    // other designs come out within 1 %
+	FitsWithin Fits = "within"  // within Verdict.Within
+	FitsNot    Fits = "not"     // the machine does what no kind of machine that is known does
+	FitsOpen   Fits = "too few" // the rows cannot tell
+)
+
+// Verdict says how well what was learned fits the machine.
+type Verdict struct {
+	Fits   Fits
+	Within float64 // run times lie this near the predicted, relative, 9 times in 10
+}
+
+// From where a verdict changes. They are set by machines of the zoo (./dev
+// study zoo): above them nine in ten are that stay off, below them nineteen in
+// twenty of those that obey the law.
+const (
+	fitsWithin = 0.01
+	errorNot   = 0.006 // the model's own relative error
+	withinNot  = 0.035
+	oddNot     = 2    // rows that nothing explains, and
+	oddShare   = 0.04 // of all rows
+	leastToFit = 6    // rows
+)
+
+// judge is the verdict on a fit and the sheet it made.
+func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
+	v := Verdict{Fits: FitsOpen, Within: po.probe(s)}
+	if res.Used < leastToFit {
+		return v
+	}
+	odd := 0
+	for i := range res.Runs {
+		r := &res.Runs[i]
+		if !r.Ignored && len(r.Parts) == 0 && (r.Aside || r.Slip > 0.5 || r.Paused > 0.5) && !po.asked(i) {
+			odd++
+		}
+	}
+	switch {
+	case res.Misfit > errorNot, v.Within > withinNot, odd >= oddNot && float64(odd) > oddShare*float64(len(res.Runs)):
+		v.Fits = FitsNot
+	case v.Within <= fitsWithin:
+		v.Fits = FitsWell
+	default:
+		v.Fits = FitsWithin
+	}
+	return v
+}
+
+// asked reports whether a slip asks about observation i.
+func (po *posterior) asked(i int) bool {
+	return slices.ContainsFunc(po.found, func(s Slip) bool { return slices.Contains(s.Rows, i) })
+}
+
+// probe is how well a sheet's times are known for what was timed, at the
+// machine's full speed and at six tenths of it: half of the 90 % interval,
+// relative, in the mean. Where no design was timed, for sewing of every
+// sort.
+func (po *posterior) probe(s *machine.Sheet) float64 {
+	var designs []*stitch.Design
+	left := cheapStitches
+	for i := range po.f.model.obs {
+		d := po.f.model.obs[i].Design
+		if d == nil || po.f.aside[i] || slices.Contains(designs, d) {
+			continue
+		}
+		if left -= len(d.Records); left >= 0 || len(designs) == 0 {
+			designs = append(designs, d)
+		}
+	}
+	if len(designs) == 0 {
+		var list []patch
+		for _, p := range patches(90, 90) {
+			if !slices.ContainsFunc(list, func(q patch) bool { return q.kind == p.kind }) {
+				list = append(list, p)
+			}
+		}
+		designs = append(designs, build(s, list, make([]point, len(list))))
+	}
+	sum, of := 0.0, 0.0
+	for _, d := range designs {
+		for _, speed := range []float64{s.MaxSpeed, math.Round(0.06*s.MaxSpeed) * 10} {
+			res, u := clock.How(d, s, clock.Job{Speed: speed}, clock.DefaultLevel)
+			sum += (u.High - u.Low) / 2 / res.Seconds
+			of++
+		}
+	}
+	return sum / of
+}
