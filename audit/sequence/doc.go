@@ -9,8 +9,9 @@
 // directed form). Large ones get a local search that keeps every precedence
 // (the path-preserving 3-exchange of Gambardella and Dorigo, "An Ant Colony
 // System Hybridized with a New Local Search for the Sequential Ordering
-// Problem", INFORMS J. Computing 12(3), 2000), restarted from small shakes,
-// and the same bound, so that the gap is known.
+// Problem", INFORMS J. Computing 12(3), 2000), restarted from small shakes
+// and now and then from the beginning, and the same bound, so that the gap is
+// known.
 //
 // The package reads no clock: a search ends by its context, by a number of
 // rounds, or by meeting the bound. With the same problem, seed and rounds the

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 )
 
 // Options bound a search.
@@ -65,7 +66,8 @@ func Solve(ctx context.Context, p *Problem, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	s := &search{n: n, o: o, best: append([]int32(nil), seq...), cost: n.length(seq)}
+	s := &search{n: n, o: o, best: slices.Clone(seq), cost: n.length(seq), first: seq}
+	s.line, s.lineCost = slices.Clone(seq), s.cost
 	s.run(ctx)
 	r := Result{Order: n.things(s.best), Cost: s.cost, Bound: s.bound(), Rounds: s.rounds, States: s.states}
 	r.Optimal = r.Cost <= r.Bound
@@ -76,13 +78,19 @@ func Solve(ctx context.Context, p *Problem, o Options) (Result, error) {
 }
 
 type search struct {
-	n      *network
-	o      Options
-	best   []int32
-	cost   int64
-	low    int64 // bound in 1/scale
-	rounds int
-	states int
+	n    *network
+	o    Options
+	best []int32
+	cost int64
+	low  int64 // bound in 1/scale
+	// line is the best of those found one from the other; first is where each new
+	// line begins, stale counts coolings that found none better.
+	first, line []int32
+	lineCost    int64
+	stale       int
+	anew        bool
+	rounds      int
+	states      int
 }
 
 // bound rounds up: costs are whole.
@@ -168,15 +176,14 @@ func (s *search) improve(ctx context.Context, l *local, rng *rand.Rand, rounds i
 	if rounds <= 0 || s.n.m < 4 {
 		return false
 	}
-	l.from(s.best, s.cost)
 	// several coolings where there are many rounds: long ones are no better
 	const longest = 50_000
 	for left := rounds; left > 0; left -= longest {
 		k := min(left, longest)
-		best := s.cost
+		s.begin(l)
+		best := s.lineCost
 		ok := l.anneal(ctx, rng, k, hot, &best, func() bool {
 			s.take(l)
-			s.report()
 			return !s.proven()
 		})
 		s.rounds += k
@@ -186,6 +193,9 @@ func (s *search) improve(ctx context.Context, l *local, rng *rand.Rand, rounds i
 	}
 	return ctx.Err() == nil
 }
+
+// patience is how many coolings a line gets that do not better it.
+const patience = 6
 
 // warmths are how warm the coolings of single exchanges begin, of warmth, in
 // turn; each ends at coldest of that. Found on the published instances: the
@@ -210,11 +220,10 @@ func (s *search) cool(ctx context.Context, l *local, rng *rand.Rand, rounds int,
 			if k <= 0 {
 				return false
 			}
-			l.from(s.best, s.cost)
-			best := s.cost
+			s.begin(l)
+			best := s.lineCost
 			ok := l.cool(ctx, rng, k*stepsARound, hot*warmth, hot*warmth*coldest, &best, func() bool {
 				s.take(l)
-				s.report()
 				return !s.proven()
 			})
 			s.rounds += k
@@ -229,10 +238,34 @@ func (s *search) cool(ctx context.Context, l *local, rng *rand.Rand, rounds int,
 // stepsARound is how many steps of cool take as long as a round of anneal.
 const stepsARound = 300
 
+// begin begins a cooling at the best of its line. A line that patience coolings
+// did not better is left: for a new one from where all began, and that for the
+// best so far, in turn.
+func (s *search) begin(l *local) {
+	if s.stale >= patience {
+		s.stale, s.anew = 0, !s.anew
+		if s.anew {
+			copy(s.line, s.first)
+			s.lineCost = s.n.length(s.first)
+		} else {
+			copy(s.line, s.best)
+			s.lineCost = s.cost
+		}
+	}
+	s.stale++
+	l.from(s.line, s.lineCost)
+}
+
+// take keeps what l has where it is the best of its line, and of all.
 func (s *search) take(l *local) {
+	if l.total < s.lineCost {
+		copy(s.line, l.seq)
+		s.lineCost, s.stale = l.total, 0
+	}
 	if l.total < s.cost {
 		copy(s.best, l.seq)
 		s.cost = l.total
+		s.report()
 	}
 }
 
