@@ -359,13 +359,16 @@ func (by *LongBy) charge(r *revolution, invSet float64) {
 }
 
 // rungFor is the ladder's seconds a revolution at stitch length L mm.
-func (l *core) rungFor(mm float64) float64 {
-	for _, r := range l.ladder {
+func (l *core) rungFor(mm float64) float64 { return l.ladder[l.rungAt(mm)].inv }
+
+// rungAt is the rung of the ladder for stitch length mm.
+func (l *core) rungAt(mm float64) int {
+	for k, r := range l.ladder {
 		if mm <= r.length {
-			return r.inv
+			return k
 		}
 	}
-	return l.ladder[len(l.ladder)-1].inv
+	return len(l.ladder) - 1
 }
 
 // turnCos is cos θ between two displacements; 1 where either is zero.

@@ -38,6 +38,7 @@ type group struct {
 	length float64 // mean stitch length, mm
 	angle  float64 // mean turn, degrees
 	sharp  float64 // share of the revolutions for which the cap at turns holds
+	rung   int     // of the speed ladder
 }
 
 // angleBins is how finely stitches are gathered by their turn, where the law has
@@ -51,7 +52,8 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 	if law.invTurn > 0 || len(law.byTurn.at) > 0 {
 		angles = angleBins
 	}
-	cells := make([]group, lengthBins*lengthBins*angles)
+	rungs := max(len(law.ladder), 1)
+	cells := make([]group, lengthBins*lengthBins*angles*rungs)
 	var nx, ny [lengthBins]float64
 	var bin [256]uint8 // of a signed byte, to save square roots
 	for v := range 256 {
@@ -71,7 +73,10 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		for _, r := range d.Records[e.From:e.To] {
 			i, j := of(r.DX), of(r.DY)
 			dx, dy := int(r.DX), int(r.DY)
-			at := (i*lengthBins + j) * angles
+			at := (i*lengthBins + j) * angles * rungs
+			if rungs > 1 {
+				at += law.rungAt(stitch.LengthMM(dx, dy)) * angles
+			}
 			if law.turning {
 				cos := turnCos(dx, dy, px, py)
 				angle := 0.0
@@ -104,9 +109,9 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 	}
 	for at, c := range cells {
 		if c.n > 0 {
-			ij := at / angles
+			ij := at / (angles * rungs)
 			g.groups = append(g.groups, group{ij / lengthBins, ij % lengthBins, c.n, c.turn / c.n, c.length / c.n,
-				c.angle / c.n, c.sharp / c.n})
+				c.angle / c.n, c.sharp / c.n, at / angles % rungs})
 		}
 	}
 	g.scale = 1
@@ -137,7 +142,7 @@ func (g *lengths) long(l core) float64 {
 		inv := (max(tx[c.x], ty[c.y])*(1+l.turn*c.turn) + l.settle) * l.perWindow
 		inv *= l.byLength.factor(c.length) * l.byTurn.factor(c.angle)
 		if len(l.ladder) > 0 {
-			inv = max(inv, l.rungFor(c.length))
+			inv = max(inv, l.ladder[c.rung].inv)
 		}
 		if inv > l.invSet {
 			sum += c.n * (1 - c.sharp) * (inv - l.invSet)

@@ -108,10 +108,11 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 			t.rest = restSeconds(c.Path, s, base)
 			r.fixed -= t.rest
 		} else {
-			t.caps = strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed" || c.Path == "turns.speed" ||
+			rung := strings.HasPrefix(c.Path, "ladder.")
+			t.caps = rung || strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed" || c.Path == "turns.speed" ||
 				strings.HasPrefix(c.Path, "correction.")
 			for i, z := range nodes {
-				if z == 0 {
+				if z == 0 || rung { // many, and each moves the ramps little
 					continue
 				}
 				m := s.Clone()
