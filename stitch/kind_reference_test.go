@@ -148,3 +148,16 @@ func TestKindsOfDesignsLabelledApart(t *testing.T) {
 		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 95 %%", all.right, all.agreed)
 	}
 }
+
+// A third ten, labelled by two who worked apart, is the blind trial: nothing was
+// mended after it. Common practice, no published source. The two agree on 90.5 %
+// of 20,763 stitches, the recogniser with 74.6 % of what both say: one design, a
+// net of rows 3 mm apart that both call fill and the recogniser running stitch,
+// is a fifth of it, and of the others it has 92.9 %. What is held here is that
+// this does not get worse.
+func TestKindsAtFirstSight(t *testing.T) {
+	all := compare(t, "labels-c.csv", "labels-d.csv")
+	if float64(all.right) < 0.745*float64(all.agreed) {
+		t.Errorf("the recogniser agrees with the labels on %d of %d stitches, below 74.5 %%", all.right, all.agreed)
+	}
+}
