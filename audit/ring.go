@@ -85,6 +85,5 @@ func (m *mender) rings(_ context.Context, l *layout) error {
 	if count == 0 {
 		return nil
 	}
-	r := t.rebuild(identity(n), p.threads, p.build)
-	return m.takeTurned(r, Change{Kind: ChangeRing, Count: count})
+	return m.takeTurned(&t, identity(n), p, Change{Kind: ChangeRing, Count: count})
 }

@@ -229,22 +229,33 @@ func (m *mender) turn(ctx context.Context, l *layout) error {
 	if count == 0 {
 		return nil
 	}
-	r := l.turn(which).rebuild(order, p.threads, p.build)
-	return m.takeTurned(r, Change{Kind: ChangeTurn, Count: count})
+	return m.takeTurned(l.turn(which), order, p, Change{Kind: ChangeTurn, Count: count})
 }
 
-// takeTurned keeps lines sewn otherwise if that saves enough, and is proved.
-func (m *mender) takeTurned(r rebuilt, ch Change) error {
+// takeTurned keeps lines sewn otherwise if that saves enough, and is proved: up
+// to where they are sewn so, each still cut off from the next (two that are
+// joined can be no line), and from there on.
+func (m *mender) takeTurned(l *layout, order []int, p *orders, ch Change) error {
+	r := l.rebuild(order, p.threads, p.build)
 	before, after := state{m.rec, m.blocks}, state{r.rec, m.blockMap(r.blocks)}
 	if m.now-m.seconds(after.rec, after.blocks) < minTurnSaving {
 		return nil
 	}
-	proof, err := m.proveStep(before, after, true)
-	if err != nil || proof.Before != proof.After { // what joins two lines can make it something else
-		return err
+	apart := p.build
+	apart.join = false
+	r0 := l.rebuild(order, p.threads, apart)
+	cut := state{r0.rec, m.blockMap(r0.blocks)}
+	for _, step := range []struct {
+		from, to state
+		turned   bool
+	}{{before, cut, true}, {cut, after, false}} {
+		proof, err := m.proveStep(step.from, step.to, step.turned)
+		if err != nil || proof.Before != proof.After {
+			return err
+		}
 	}
 	if m.take(after.rec, after.blocks, r.holes, ch) {
-		m.links = append(m.links, before, after)
+		m.links = append(m.links, before, cut)
 	}
 	return nil
 }

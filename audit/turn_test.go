@@ -107,6 +107,30 @@ func TestLinesAreSewnFromTheNearerEnd(t *testing.T) {
 	}
 }
 
+// TestATurnedLineGoesOnWhereTheOtherEnded: two lines side by side that end in one
+// hole are one after the second is turned, with no cut between. What they make
+// together is no line, so the proof takes them apart.
+func TestATurnedLineGoesOnWhereTheOtherEnded(t *testing.T) {
+	there, beside := straight(0, 0, 20), straight(0, 3, 20)
+	beside[20] = [2]int{400, 0}
+	d := (&sketch{}).path(there...).path(beside...).design()
+	m, err := Mend(context.Background(), d, class(t, "single-15-light"), clock.Job{}, MendOptions{Rounds: 2000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.After.Trims != 0 || m.Before.Trims != 1 || m.Proof.Err() != nil || m.Proof.StitchesDropped != 1 { // the second into their hole
+		t.Errorf("%d trims, were %d; %+v; %+v", m.After.Trims, m.Before.Trims, m.Proof, m.Changes)
+	}
+	// What is said of the whole is of the mended file, point for point.
+	other := *m.Design
+	other.Records = slices.Clone(other.Records)
+	last := &other.Records[len(other.Records)-1]
+	last.DX++
+	if p, err := m.Prove(d, &other); err == nil && p.Before == p.After {
+		t.Error("a hole that was moved is not seen")
+	}
+}
+
 // TestTheProofOfTurnedLinesSeesWhatItShould: lines may be taken from either end,
 // and nothing else.
 func TestTheProofOfTurnedLinesSeesWhatItShould(t *testing.T) {
