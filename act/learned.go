@@ -12,6 +12,7 @@ import (
 	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/stitch"
+	"needlepace/words"
 )
 
 // ReadRuns reads a file of timed runs (docs/how-to-time-a-machine.md) for a
@@ -148,6 +149,8 @@ type Learning struct {
 	// Meant are keys of slips that an answer asked about (ask.LearnSlip): the
 	// runs are kept as they were meant, what was written stays in their notes.
 	Meant []string
+	// Since, where it is a day, leaves out the runs before it.
+	Since words.Day
 	By    string // who asks; may be empty
 }
 
@@ -159,7 +162,7 @@ func (s *Shop) Learn(ctx context.Context, machineID string, how Learning) (*Lear
 	}
 	defer free()
 	from := &timedRuns{s: s}
-	a, err := ask.Learn(ctx, from, ask.LearnQuestion{Machine: machineID, Meant: how.Meant})
+	a, err := ask.Learn(ctx, from, ask.LearnQuestion{Machine: machineID, Meant: how.Meant, Since: how.Since})
 	if ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)
 	}
@@ -172,6 +175,9 @@ func (s *Shop) Learn(ctx context.Context, machineID string, how Learning) (*Lear
 	out := &LearnedSheet{LearnAnswer: a, Runs: from.runs}
 	if how.Keep {
 		note := fmt.Sprintf("learned from %d of %d timed rows", a.Used, len(from.runs))
+		if !how.Since.IsZero() {
+			note += " since " + how.Since.String()
+		}
 		if out.Machine, err = s.Machines.KeepLearned(ctx, from.of, a.Result.Sheet, note, how.By); err != nil {
 			return nil, err
 		}

@@ -26,6 +26,9 @@ type LearnQuestion struct {
 	// Meant are the keys of slips (LearnSlip.Key) that are ones: their rows are
 	// read as they were meant.
 	Meant []string
+	// Since, where it is a day, leaves out what was seen before it and what has no
+	// date: the machine changed then.
+	Since words.Day
 }
 
 // LearnAnswer is what timed runs tell about a machine. Its JSON is a written
@@ -36,6 +39,8 @@ type LearnAnswer struct {
 	Caveats   words.Sentences    `json:"caveats"`
 	Used      int                `json:"used" doc:"rows learned from"`
 	SetAside  int                `json:"set_aside" doc:"rows set aside as slips"`
+	Since     words.Day          `json:"since" doc:"rows before it were left out, as was asked; empty: none"`
+	Earlier   int                `json:"before_since" doc:"how many rows were left out so"`
 	Doubtful  bool               `json:"doubtful" doc:"more rows were set aside than used: this is no sheet of the machine"`
 	Learned   float64            `json:"learned" doc:"independent things determined"`
 	OnlyPace  bool               `json:"only_pace" doc:"one timing: only the overall pace was learned"`
@@ -130,13 +135,32 @@ type LearnCheck struct {
 	Note      string  `json:"note"`
 }
 
-// LearnDrift is a sign that the machine changed between the timings.
+// LearnDrift is that the machine changed between the timings.
 type LearnDrift struct {
-	Since    words.Day `json:"since"`
-	Change   float64   `json:"change"`
-	Low      float64   `json:"low"`
-	High     float64   `json:"high"`
-	Sentence string    `json:"sentence"`
+	Since    words.Day       `json:"since"`
+	Change   float64         `json:"change" doc:"of the times of the runs since then, relative"`
+	Low      float64         `json:"low" doc:"of change, to high: 90 %"`
+	High     float64         `json:"high"`
+	Sentence string          `json:"sentence"`
+	Kind     learn.DriftKind `json:"kind" doc:"what changed: trims, colours, speed, frame, or pace (all of it, or it cannot be told)"`
+	By       float64         `json:"by" doc:"by how much: s a trim or colour change; else relative (speed, frame: below 0 is slower; pace: above 0 is slower)"`
+	ByLow    float64         `json:"by_low" doc:"to by_high: 90 %"`
+	ByHigh   float64         `json:"by_high"`
+	Old      int             `json:"runs_before"`
+	New      int             `json:"runs_since"`
+	Chance   float64         `json:"chance" doc:"that it changed, all dates and kinds that were looked at allowed for"`
+	Surely   float64         `json:"kind_chance" doc:"that it is this kind, if it changed"`
+
+	Says words.Sentences `json:"-"`
+}
+
+func driftOf(d *learn.Drift) *LearnDrift {
+	if d == nil {
+		return nil
+	}
+	says := d.Says()
+	return &LearnDrift{d.Since, d.Change, d.ChangeLow, d.ChangeHigh, says.Text(nil), d.Kind, d.By, d.Low, d.High, d.Old,
+		d.New, d.Chance, d.Surely, says}
 }
 
 // Learn answers what timed runs tell about a machine. Where nothing could be
@@ -145,6 +169,13 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	prior, seen, odd, err := from.Timings(ctx, q.Machine)
 	if err != nil {
 		return nil, err
+	}
+	all := len(seen)
+	if !q.Since.IsZero() {
+		seen = slices.DeleteFunc(slices.Clone(seen), func(o learn.Observation) bool { return o.Date.Before(q.Since) })
+		if len(seen) == 0 {
+			return nil, Errorf("nothing that was timed is dated %s or later", q.Since).At("since")
+		}
 	}
 	// Oldest first, as a shop has them: the order is felt in the draws.
 	seen = slices.SortedStableFunc(slices.Values(seen), func(a, b learn.Observation) int { return a.Date.Compare(b.Date) })
@@ -156,7 +187,7 @@ func Learn(ctx context.Context, from LearnFrom, q LearnQuestion) (*LearnAnswer, 
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}
-	a := &LearnAnswer{Before: prior, Odd: odd}
+	a := &LearnAnswer{Before: prior, Odd: odd, Since: q.Since, Earlier: all - len(seen)}
 	if r != nil {
 		a.Odd = append(a.Odd, r.Warnings...)
 		a.Slips, a.AsMeant = slipsOf(r.Slips), slipsOf(r.Meant)
@@ -213,9 +244,7 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 		}
 		a.Rows = append(a.Rows, row)
 	}
-	if d := r.Drift; d != nil {
-		a.Drift = &LearnDrift{d.Since, d.Change, d.Low, d.High, d.Sentence()}
-	}
+	a.Drift = driftOf(r.Drift)
 	for _, p := range a.Odd {
 		a.Warnings = append(a.Warnings, p.String())
 	}
@@ -231,6 +260,9 @@ const fewRows = 3
 func (a *LearnAnswer) say() {
 	rows, constants := words.Count(a.Used, "row"), words.Count(len(a.Constants), "constant")
 	a.Caveats = words.Sentences{}
+	if a.Earlier > 0 {
+		a.Caveats.Say("learn.since", words.Args{"since": a.Since, "rows": words.Count(a.Earlier, "row")})
+	}
 	switch {
 	case a.Doubtful:
 		a.Verdict = words.Sentences{words.Say("learn.doubtful", words.Args{"aside": words.Whole(a.SetAside),

@@ -253,15 +253,15 @@ func TestAChangedMachineIsNoticed(t *testing.T) {
 		return obs
 	}
 	if res := fit(t, s, runs(1), noDraws); res.Drift != nil {
-		t.Errorf("nothing changed, and it says: %s", res.Drift.Sentence())
+		t.Errorf("nothing changed, and it says: %s", res.Drift.Says().Text(nil))
 	}
 	res := fit(t, s, runs(1.06), noDraws)
 	d := res.Drift
-	if d == nil || d.Since != words.NewDay(2026, 3, 8) || d.Low > 0.06 || d.High < 0.06 {
+	if d == nil || d.Since != words.NewDay(2026, 3, 8) || d.Change < 0.04 || d.Change > 0.08 {
 		t.Fatalf("6 %% slower since 8 March: %+v", d)
 	}
-	if !strings.Contains(d.Sentence(), "Since 2026-03-08 this machine takes") || !strings.Contains(d.Sentence(), "longer") {
-		t.Error(d.Sentence())
+	if text := d.Says().Text(nil); !strings.Contains(text, "Since 8 Mar 2026 ") {
+		t.Error(text)
 	}
 }
 

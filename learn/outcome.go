@@ -104,9 +104,10 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 			"whole file belongs to another machine, set speed or design, or its times are in another unit", res.Set,
 			res.Set+res.Used)})
 	}
+	res.Drift = po.drift()
+	po.forgive(res)
 	po.suspects(sheet, res)
 	res.Verdict = po.judge(res, s)
-	res.Drift = po.drift()
 	res.Next = po.advise(s)
 	return nil
 }
@@ -178,7 +179,7 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 	for i := range res.Runs {
 		r := &res.Runs[i]
 		switch {
-		case asked[i] || r.Ignored || slices.ContainsFunc(r.Parts, func(b int) bool { return asked[b] }):
+		case asked[i] || r.Ignored || res.Drift.explains(i) || slices.ContainsFunc(r.Parts, func(b int) bool { return asked[b] }):
 			continue
 		case r.Aside || r.Slip > 0.5:
 			r.Suspect = unlikely(sheet, m, i, r.Predicted)

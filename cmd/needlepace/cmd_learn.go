@@ -19,16 +19,17 @@ import (
 
 // LearnCmd fits a machine sheet to timed runs.
 type LearnCmd struct {
-	Runs      string   `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
-	Machine   string   `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
-	Output    string   `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
-	Name      string   `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
-	Overwrite bool     `help:"Replace the sheet if it is there."`
-	Try       bool     `help:"Keep nothing: report only, write no sheet."`
-	All       bool     `help:"List every row, not only the first and the odd ones."`
-	Sample    bool     `help:"Draw machines on whole designs even where that takes long."`
-	Meant     []string `help:"The answer yes to what learn asked: read the rows as they were meant (laps, unit, needles, or row-5 for row 5); may repeat." placeholder:"KEY"`
-	JSON      bool     `name:"json" help:"The report as one JSON object."`
+	Runs      string    `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
+	Machine   string    `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
+	Output    string    `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
+	Name      string    `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
+	Overwrite bool      `help:"Replace the sheet if it is there."`
+	Try       bool      `help:"Keep nothing: report only, write no sheet."`
+	All       bool      `help:"List every row, not only the first and the odd ones."`
+	Sample    bool      `help:"Draw machines on whole designs even where that takes long."`
+	Meant     []string  `help:"The answer yes to what learn asked: read the rows as they were meant (laps, unit, needles, or row-5 for row 5); may repeat." placeholder:"KEY"`
+	Since     words.Day `help:"Leave out what was timed before this day, and what has no date: the machine changed then." placeholder:"DAY"`
+	JSON      bool      `name:"json" help:"The report as one JSON object."`
 }
 
 // rowsShown is how many rows the report lists without --all.
@@ -47,7 +48,8 @@ func (a *LearnCmd) Run(c *Ctx) error {
 	if _, err := os.Lstat(a.Output); err == nil && a.Output != "-" && !a.Overwrite && !a.Try {
 		return usagef("%s is there already: name another file with -o, or replace it with --overwrite", a.Output)
 	}
-	x, err := ask.Learn(c.Context, timed{a, s}, ask.LearnQuestion{Machine: s.Name, Sample: a.Sample, Meant: a.Meant})
+	x, err := ask.Learn(c.Context, timed{a, s}, ask.LearnQuestion{Machine: s.Name, Sample: a.Sample, Meant: a.Meant,
+		Since: a.Since})
 	if err != nil {
 		if x != nil {
 			a.warn(c.Err, "needlepace: "+a.Runs+": ", x.Odd)
@@ -165,7 +167,8 @@ func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {
 	a.asks(w, "  ", x)
 	writeSentences(w, "  as meant: ", x.AsMeantSay())
 	if x.Drift != nil {
-		fmt.Fprintf(w, "  ! %s\n", x.Drift.Sentence)
+		writeSentences(w, "  ! ", x.Drift.Says)
+		writeLine(w, "    ", words.Say("learn.since-then", words.Args{"how": words.Name("--since " + x.Drift.Since.String())}))
 	}
 	fmt.Fprintln(w)
 	writeTable(w, x.ConstantsTable(), "  ")

@@ -171,6 +171,7 @@ func (s *Study) Run(ctx context.Context, f *Family, slip *Slip) ([]Learned, erro
 const (
 	seedTiming = 1 << 32 * (1 + iota)
 	seedUnseen
+	seedSeason
 )
 
 func (s *Study) one(ctx context.Context, f *Family, slip *Slip, k int, out *Learned) error {

@@ -36,6 +36,7 @@ func teachRoutes() []*route {
 type learnAsked struct {
 	Keep  bool     `json:"keep" doc:"make the learned sheet the machine's new version"`
 	Meant []string `json:"meant,omitempty" doc:"keys of slips that are ones: their runs are kept as meant"`
+	Since string   `json:"since,omitempty" doc:"ISO 8601 day: leave out what was timed before it"`
 }
 
 type learnedAnswer struct {
@@ -49,10 +50,14 @@ func learnMachine(c *call, in learnAsked) (*jobs.Work, error) {
 	if err := c.Shop.LearnCheck(c.Ctx, id); err != nil {
 		return nil, err
 	}
+	since, err := day("since", in.Since)
+	if err != nil {
+		return nil, err
+	}
 	by := c.By()
 	return c.begin("learn", func(w *work) (any, error) {
 		w.step(0.05, "learning")
-		l, err := c.Shop.Learn(w.ctx, id, act.Learning{Keep: in.Keep, Meant: in.Meant, By: by})
+		l, err := c.Shop.Learn(w.ctx, id, act.Learning{Keep: in.Keep, Meant: in.Meant, Since: since, By: by})
 		if err != nil {
 			return nil, err
 		}

@@ -51,6 +51,10 @@ func (c *call) runsTable(runs []shop.Run) *table {
 func learnForm(keep bool) func(*call) error {
 	return func(c *call) error {
 		id, how := c.PathValue("machine"), act.Learning{Keep: keep, By: c.By()}
+		var err error
+		if how.Since, err = words.ParseDay(c.FormValue("since")); err != nil {
+			return shop.At("since", shop.Invalidf("%w", err))
+		}
 		if slip := c.PathValue("slip"); slip != "" {
 			how.Meant = []string{slip}
 		}
@@ -90,9 +94,6 @@ func showLearned(c *call) error {
 	data := &learnedData{M: m, L: l}
 	for _, p := range l.OddOnly() {
 		data.Odd = append(data.Odd, sentence(p.String()))
-	}
-	if l.Drift != nil {
-		data.Odd = append(data.Odd, l.Drift.Sentence)
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data}
 	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())

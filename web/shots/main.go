@@ -27,6 +27,7 @@ import (
 	"needlepace/web"
 	"needlepace/web/browser"
 	"needlepace/web/door"
+	"needlepace/words"
 )
 
 func main() {
@@ -183,6 +184,24 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	if _, err := a.shop.Timings.AddRuns(ctx, machines[1].ID, timed); err != nil {
 		return nil, err
 	}
+	// And one that trims 0.8 s slower since the eighth run.
+	var changed []shop.Run
+	for k := range 16 {
+		file := []string{"ostrel-light-trims.dst", "larkess-ferry.dst", "crew-names.dst", "gull-cap.dst"}[k%4]
+		a, err := a.shop.Clock(ctx, byFile[file], machines[2].ID, ask.Job{})
+		if err != nil {
+			return nil, err
+		}
+		took := a.Seconds
+		if k >= 7 {
+			took += 0.8 * float64(a.Trims)
+		}
+		changed = append(changed, shop.Run{DesignID: byFile[file], SetSpeed: a.SetSpeed, Seconds: math.Round(took), Step: 1,
+			Date: words.NewDay(2026, 3, 1+2*k)})
+	}
+	if _, err := a.shop.Timings.AddRuns(ctx, machines[2].ID, changed); err != nil {
+		return nil, err
+	}
 	owner := &shop.Account{Name: "Ada", Role: shop.Owner}
 	in, err := a.shop.Phones.Ask(ctx, owner, "Bay 2", shop.Operator)
 	if err != nil {
@@ -228,6 +247,9 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "learned", path: "/machines/" + machines[1].ID,
 			first: `document.querySelector("form[action$='/learn'] button").click()`,
 			until: `document.querySelector("#t-learned")`},
+		{name: "learned-changed", path: "/machines/" + machines[2].ID,
+			first: `document.querySelector("form[action$='/learn'] button").click()`,
+			until: `document.querySelector("#drift")`},
 		{name: "time", path: "/time"},
 		{name: "timing", path: "/time/shots-timing-0001?design=" + byFile["ostrel-light.dst"] + "&machine=" +
 			machines[0].ID + "&speed=900"},
