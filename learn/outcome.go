@@ -179,7 +179,8 @@ func (po *posterior) suspects(sheet *machine.Sheet, res *Result) {
 	for i := range res.Runs {
 		r := &res.Runs[i]
 		switch {
-		case asked[i] || r.Ignored || res.Drift.explains(i) || slices.ContainsFunc(r.Parts, func(b int) bool { return asked[b] }):
+		case asked[i] || r.Ignored || res.Drift.explains(i) ||
+			slices.ContainsFunc(r.Parts, func(b int) bool { return asked[b] }):
 			continue
 		case r.Aside || r.Slip > 0.5:
 			r.Suspect = unlikely(sheet, m, i, r.Predicted)
