@@ -16,6 +16,9 @@ func (s *Sheet) TOML() []byte {
 	w := &sheetWriter{}
 	w.comment("A machine sheet: how fast this machine can sew. See docs/machine-sheets.md.")
 	w.comment("Follow the machine's manual and local rules wherever they ask for less speed.")
+	if s.Pool != nil && s.Fit == nil {
+		w.comment("A class of machines: " + s.Pool.Words().Raw() + ".")
+	}
 	w.line("name = "+quote(s.Name), "the shop's own name")
 	w.line("class = "+quote(s.Class), "what kind of machine it is")
 	table := ""
@@ -46,6 +49,12 @@ func (s *Sheet) TOML() []byte {
 	w.bases(s)
 	if s.Fit != nil {
 		w.fit(s.Fit)
+		if s.Fit.Evidence != nil {
+			w.evidence(s.Fit.Evidence)
+		}
+	}
+	if s.Pool != nil {
+		w.pool(s.Pool)
 	}
 	w.flush()
 	return w.out.Bytes()
@@ -139,8 +148,8 @@ func (w *sheetWriter) bases(s *Sheet) {
 	}
 	w.flush()
 	w.out.WriteByte('\n')
-	w.comment(`Where the constants are from: "assumed", "spec" (the manual or data plate),`)
-	w.comment(`"measured" or "fitted" (learned from timed runs).`)
+	w.comment(`Where the constants are from: "assumed", "pooled" (learned on other machines of the`)
+	w.comment(`class), "spec" (the manual or data plate), "measured" or "fitted" (learned from timed runs).`)
 	w.parallel("basis", func(c Constant) (string, bool) {
 		v, ok := s.BasisOf[c.Path]
 		return quote(string(v)), ok
@@ -181,11 +190,7 @@ func (w *sheetWriter) fit(f *Fit) {
 	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the "+
 		"spreads explain")
 	if f.Weight > 0 {
-		terms := make([]string, len(f.Terms))
-		for i, t := range f.Terms {
-			terms[i] = quote(t)
-		}
-		w.line("terms = ["+strings.Join(terms, ", ")+"]", "of the law, that the runs speak for")
+		w.line("terms = "+quotedList(f.Terms), "of the law, that the runs speak for")
 		w.line("weight = "+number(f.Weight), "chance of this kind of machine")
 	}
 	if len(f.Also) > 0 {
@@ -195,11 +200,7 @@ func (w *sheetWriter) fit(f *Fit) {
 		}
 		w.line("]", "")
 	}
-	names := make([]string, len(f.Constants))
-	for i, c := range f.Constants {
-		names[i] = quote(c)
-	}
-	w.line("constants = ["+strings.Join(names, ", ")+"]", "")
+	w.line("constants = "+quotedList(f.Constants), "")
 	w.line("correlation = [", "of the logarithms of the constants")
 	for _, row := range f.Correlation {
 		w.line("  "+numberList(row)+",", "")

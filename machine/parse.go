@@ -42,7 +42,9 @@ func Parse(name string, b []byte) (*Sheet, error) {
 			p.Path == "ladder" && (r.bad["ladder.length"] || r.bad["ladder.speed"]),
 			p.Path == "correction" && (r.bad["correction.length"] || r.bad["correction.factor"] ||
 				r.bad["correction.turn_angle"] || r.bad["correction.turn_factor"]),
-			p.Path == "fit.correlation" && r.bad["fit.constants"]:
+			p.Path == "fit.correlation" && r.bad["fit.constants"],
+			strings.HasPrefix(p.Path, "fit.evidence.") && r.badIn("fit.evidence."),
+			strings.HasPrefix(p.Path, "pool.") && r.badIn("pool."):
 			continue // said already, follows from what was said, or is missing and said below
 		}
 		p.Line = r.line[p.Path]
@@ -230,19 +232,9 @@ func (r *sheetReader) other(path string, v any) bool {
 			s.Fit.Also = append(s.Fit.Also, a)
 		}
 	case "fit.correlation":
-		rows, ok := v.([]any)
-		if !ok {
-			r.add(path, "%s is %s: write a list of rows, each a list of numbers", path, show(v))
-		}
-		for i, e := range rows {
-			if _, ok := e.([]any); !ok {
-				r.add(path, "%s, row %d is %s: write a list of numbers", path, i+1, show(e))
-				break
-			}
-			s.Fit.Correlation = append(s.Fit.Correlation, r.numbers(path, "numbers from -1 to 1", e))
-		}
+		s.Fit.Correlation = r.rows(path, "numbers from -1 to 1", v)
 	default:
-		return false
+		return r.sharedKey(path, v)
 	}
 	return true
 }
@@ -402,6 +394,16 @@ func show(v any) string {
 		s = strings.ToValidUTF8(s[:enough], "") + "…"
 	}
 	return s
+}
+
+// badIn reports whether a key of a table has a problem already.
+func (r *sheetReader) badIn(table string) bool {
+	for path := range r.bad {
+		if strings.HasPrefix(path, table) {
+			return true
+		}
+	}
+	return false
 }
 
 // missing fills in the defaults and reports what has none.

@@ -58,13 +58,48 @@ func anySheet(t *rapid.T) *Sheet {
 			if s.BasisOf == nil {
 				s.BasisOf = map[string]Basis{}
 			}
-			s.BasisOf[c.Path] = rapid.SampledFrom([]Basis{Assumed, Spec, Measured, Fitted}).Draw(t, "basis")
+			s.BasisOf[c.Path] = rapid.SampledFrom([]Basis{Assumed, Pooled, Spec, Measured, Fitted}).Draw(t, "basis")
 		}
 	}
 	if rapid.Bool().Draw(t, "fit?") {
 		s.Fit = anyFit(t)
+		if rapid.Bool().Draw(t, "evidence?") {
+			s.Fit.Evidence = anyEvidence(t, s.Fit.Constants)
+		}
+	}
+	if rapid.Bool().Draw(t, "pool?") {
+		f := anyFit(t)
+		s.Pool = &Pool{Machines: 14, Shops: rapid.IntRange(1, 14).Draw(t, "shops"), ModelVersion: f.ModelVersion,
+			From: []string{strings.Repeat("1b", 32)}, Constants: f.Constants, Correlation: f.Correlation}
+		for range f.Constants {
+			s.Pool.Told = append(s.Pool.Told, rapid.IntRange(0, 14).Draw(t, "told"))
+		}
+		if rapid.Bool().Draw(t, "pooled terms?") {
+			s.Pool.Terms = []PooledTerm{
+				{Term: "settle", Believed: 12, Of: 14, Odds: 1.62, Values: map[string]float64{"frame.settle": 0.0021},
+					SD: map[string]float64{"frame.settle": 0.3}},
+				{Term: "ladder", Of: 3, Odds: -2.5, Values: map[string]float64{}, SD: map[string]float64{}},
+			}
+		}
 	}
 	return s
+}
+
+func anyEvidence(t *rapid.T, constants []string) *Evidence {
+	e := &Evidence{Constants: constants, Shop: rapid.SampledFrom([]string{"", strings.Repeat("7f", 16)}).Draw(t, "shop"),
+		Seal: strings.Repeat("c0", 32)}
+	for range constants {
+		row := make([]float64, len(constants))
+		for k := range row {
+			row[k] = rapid.Float64Range(-maxWeight, maxWeight).Draw(t, "weight")
+		}
+		e.Told, e.Rows = append(e.Told, row), append(e.Rows, "0123456789abcdef")
+		e.Read = append(e.Read, rapid.Float64Range(-1e6, 1e6).Draw(t, "read"))
+	}
+	if rapid.Bool().Draw(t, "odds?") {
+		e.Terms = map[string]float64{"settle": 2.25, "lag": -3}
+	}
+	return e
 }
 
 // anyCorrection draws a correction table of nodes up to most apart.

@@ -13,6 +13,7 @@ type Basis string
 // The bases of a constant, from weakest to strongest.
 const (
 	Assumed  Basis = "assumed"  // nobody measured it on this machine
+	Pooled   Basis = "pooled"   // learned on other machines of its class
 	Spec     Basis = "spec"     // the machine's manual or data plate says so
 	Measured Basis = "measured" // read directly off the machine
 	Fitted   Basis = "fitted"   // learned from timed runs
@@ -44,6 +45,9 @@ type Sheet struct {
 	BasisOf map[string]Basis
 	// Fit is what learning left behind; nil for a sheet that was never fitted.
 	Fit *Fit
+	// Pool says which learned machines the class is from; nil for a class that
+	// nobody measured.
+	Pool *Pool
 }
 
 // Shaft is how the main shaft changes speed.
@@ -157,13 +161,15 @@ type Fit struct {
 	Terms  []string
 	Weight float64
 	Also   []Alternative
+	// Evidence is what the runs told by themselves; nil in sheets of before.
+	Evidence *Evidence
 }
 
 // ModelVersion is the version of the machine model (docs/model.md). A sheet
 // fitted under another version must be fitted again, never reused as fitted.
 const ModelVersion = 1
 
-// Clone is a deep copy.
+// Clone is a deep copy; evidence and pool, which nothing ever changes, are shared.
 func (s *Sheet) Clone() *Sheet {
 	c := *s
 	c.Ladder.Length = append([]float64(nil), s.Ladder.Length...)

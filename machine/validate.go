@@ -95,14 +95,20 @@ func check(s *Sheet) []Problem {
 			continue
 		}
 		switch s.BasisOf[path] {
-		case Assumed, Spec, Measured, Fitted:
+		case Assumed, Pooled, Spec, Measured, Fitted:
 		default:
-			add("basis."+path, "the basis of %s is %q: write %q, %q, %q or %q", path, s.BasisOf[path], Assumed, Spec,
-				Measured, Fitted)
+			add("basis."+path, "the basis of %s is %q: write %q, %q, %q, %q or %q", path, s.BasisOf[path], Assumed,
+				Pooled, Spec, Measured, Fitted)
 		}
+	}
+	if s.Pool != nil {
+		checkPool(s.Pool, add)
 	}
 	if s.Fit != nil {
 		checkFit(s.Fit, add)
+		if s.Fit.Evidence != nil {
+			checkEvidence(s.Fit.Evidence, add)
+		}
 		for i := range s.Fit.Also {
 			if wrong := check(s.As(&s.Fit.Also[i])); len(wrong) > 0 {
 				add("fit.also", "fit.also, kind %d: %s; learn the sheet again from its timed runs, or remove the whole "+
@@ -222,7 +228,7 @@ func checkFit(f *Fit, add adder) {
 			len(f.Correlation), len(f.Constants))
 		return
 	}
-	if ok && checkCorrelation(f.Correlation, add) && !semidefinite(f.Correlation) {
+	if ok && checkCorrelation("fit.correlation", f.Correlation, add) && !semidefinite(f.Correlation) {
 		add("fit.correlation", "fit.correlation is not positive semidefinite, so no set of constants can hang "+
 			"together like that"+again)
 	}
@@ -237,27 +243,26 @@ const (
 	psdTol      = 1e-8 // of the smallest eigenvalue, times the size
 )
 
-func checkCorrelation(m [][]float64, add adder) bool {
+func checkCorrelation(path string, m [][]float64, add adder) bool {
 	ok := true
 	for i, row := range m {
 		if len(row) != len(m) {
-			add("fit.correlation", "fit.correlation, row %d has %d numbers: it needs %d, one for each constant", i+1,
+			add(path, "%s, row %d has %d numbers: it needs %d, one for each constant", path, i+1,
 				len(row), len(m))
 			return false
 		}
 		for j, v := range row {
 			switch {
 			case !(v >= -1 && v <= 1):
-				add("fit.correlation", "fit.correlation, row %d, number %d is %s: a correlation is from -1 to 1", i+1,
-					j+1, number(v))
+				add(path, "%s, row %d, number %d is %s: a correlation is from -1 to 1", path, i+1, j+1, number(v))
 				ok = false
 			case i == j && math.Abs(v-1) > symmetryTol:
-				add("fit.correlation", "fit.correlation, row %d, number %d is %s: the diagonal is 1, since a "+
-					"constant hangs wholly together with itself", i+1, j+1, number(v))
+				add(path, "%s, row %d, number %d is %s: the diagonal is 1, since a "+
+					"constant hangs wholly together with itself", path, i+1, j+1, number(v))
 				ok = false
 			case j < i && math.Abs(v-m[j][i]) > symmetryTol:
-				add("fit.correlation", "fit.correlation is not symmetric: row %d, number %d is %s and row %d, "+
-					"number %d is %s; write the same number in both places", i+1, j+1, number(v), j+1, i+1,
+				add(path, "%s is not symmetric: row %d, number %d is %s and row %d, "+
+					"number %d is %s; write the same number in both places", path, i+1, j+1, number(v), j+1, i+1,
 					number(m[j][i]))
 				ok = false
 			}
