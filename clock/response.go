@@ -260,14 +260,15 @@ func NewDraw(s *machine.Sheet) Draw {
 	}
 }
 
-// correlation is the Cholesky factor of the fit's correlations and where its
+// correlation is the Cholesky factor of the correlations that the sheet knows and where its
 // rows stand in machine.AllConstants; nil where there are none.
 func correlation(s *machine.Sheet) (*mat.TriDense, []int) {
-	if s.Fit == nil || len(s.Fit.Constants) == 0 || len(s.Fit.Correlation) != len(s.Fit.Constants) {
+	paths, between := s.Correlated()
+	if len(paths) == 0 {
 		return nil, nil
 	}
-	at := make([]int, 0, len(s.Fit.Constants))
-	for _, path := range s.Fit.Constants {
+	at := make([]int, 0, len(paths))
+	for _, path := range paths {
 		k := slices.IndexFunc(machine.AllConstants, func(c machine.Constant) bool { return c.Path == path })
 		if k < 0 {
 			return nil, nil
@@ -280,7 +281,7 @@ func correlation(s *machine.Sheet) (*mat.TriDense, []int) {
 		for i := range n {
 			c.SetSym(i, i, 1)
 			for j := range i {
-				c.SetSym(i, j, shrink*s.Fit.Correlation[i][j])
+				c.SetSym(i, j, shrink*between[i][j])
 			}
 		}
 		var ch mat.Cholesky

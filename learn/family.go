@@ -283,7 +283,7 @@ func (b *belief) best(t *term) (*belief, error) {
 		return nil, err
 	}
 	n.terms = append(slices.Clone(b.terms), t.key)
-	n.odds = b.odds + t.odds + choosing(scores, top)
+	n.odds = b.odds + t.oddsOn(b.sheet) + choosing(scores, top)
 	n.score += n.odds
 	return n, nil
 }

@@ -221,6 +221,7 @@ func newPrior(s *machine.Sheet, free []machine.Constant) *prior {
 		pr.mean[k] = math.Log(c.Get(s))
 		pr.sd[k] = logSD(s.SD[c.Path])
 	}
+	paths, correlation := s.Correlated()
 	rho := func(i, j int) float64 {
 		if i == j {
 			return 1
@@ -228,15 +229,11 @@ func newPrior(s *machine.Sheet, free []machine.Constant) *prior {
 		if r, ok := kernel(s, free[i].Path, free[j].Path); ok && s.Fit == nil {
 			return r
 		}
-		if s.Fit == nil {
+		a, b := slices.Index(paths, free[i].Path), slices.Index(paths, free[j].Path)
+		if a < 0 || b < 0 {
 			return 0
 		}
-		a := slices.Index(s.Fit.Constants, free[i].Path)
-		b := slices.Index(s.Fit.Constants, free[j].Path)
-		if a < 0 || b < 0 || len(s.Fit.Correlation) <= max(a, b) {
-			return 0
-		}
-		return s.Fit.Correlation[a][b]
+		return correlation[a][b]
 	}
 	for shrink := 1.0; ; shrink -= 1.0 / 64 { // a matrix rounded in the file may not quite be one
 		for i := range p {

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strings"
@@ -95,6 +96,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	}
 	s.Fit = fit
 	po.also(res, s)
+	po.seal(sheet, s)
 	res.Sheet = s
 	res.Held = heldList(sheet)
 	po.pace(sheet, res)
@@ -248,23 +250,28 @@ func digest(obs []Observation, aside []bool) string {
 		if aside[i] {
 			continue
 		}
-		o := &obs[i]
-		if o.Design != nil && designs[o.Design] == "" {
-			d := sha256.New()
-			buf := make([]byte, 0, 5*len(o.Design.Records))
-			for _, r := range o.Design.Records {
-				buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DX))
-				buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DY))
-				buf = append(buf, byte(r.Op))
-			}
-			d.Write(buf)
-			designs[o.Design] = hex.EncodeToString(d.Sum(nil))
-		}
-		fmt.Fprintf(h, "%s %s %d %s %g %d %g %g %g %v %g %g\n", o.Date, o.Kind, o.Block, designs[o.Design], o.SetSpeed,
-			o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
-		if len(o.Needles) > 0 || o.With != 0 {
-			fmt.Fprintf(h, "needles %v with %v\n", o.Needles, o.With)
-		}
+		digestRow(h, &obs[i], designs)
 	}
 	return hex.EncodeToString(h.Sum(nil))
+}
+
+// digestRow puts an observation into a digest; designs keeps those of the
+// designs.
+func digestRow(h io.Writer, o *Observation, designs map[*stitch.Design]string) {
+	if o.Design != nil && designs[o.Design] == "" {
+		d := sha256.New()
+		buf := make([]byte, 0, 5*len(o.Design.Records))
+		for _, r := range o.Design.Records {
+			buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DX))
+			buf = binary.LittleEndian.AppendUint16(buf, uint16(r.DY))
+			buf = append(buf, byte(r.Op))
+		}
+		d.Write(buf)
+		designs[o.Design] = hex.EncodeToString(d.Sum(nil))
+	}
+	fmt.Fprintf(h, "%s %s %d %s %g %d %g %g %g %v %g %g\n", o.Date, o.Kind, o.Block, designs[o.Design], o.SetSpeed,
+		o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
+	if len(o.Needles) > 0 || o.With != 0 {
+		fmt.Fprintf(h, "needles %v with %v\n", o.Needles, o.With)
+	}
 }

@@ -130,12 +130,14 @@ func (s *Sheet) SealNow() string {
 	return hex.EncodeToString(sum[:])
 }
 
+// MaxEvidenceRows is how many timed rows a sheet's evidence may be from.
+const MaxEvidenceRows = 10_000
+
 // Limits of evidence.
 const (
-	maxEvidenceRows = 10_000
-	maxWeight       = 1e6 // a constant known to a millionth: no watch is so good
-	rowDigits       = 16
-	shopDigits      = 32
+	maxWeight  = 1e6 // a constant known to a millionth: no watch is so good
+	rowDigits  = 16
+	shopDigits = 32
 )
 
 func isHex(s string, n int) bool {
@@ -188,8 +190,8 @@ func checkEvidence(e *Evidence, add adder) {
 				number(v), plain(t))
 		}
 	}
-	if len(e.Rows) > maxEvidenceRows {
-		add("fit.evidence.rows", "fit.evidence.rows has %d digests: at most %d"+again, len(e.Rows), maxEvidenceRows)
+	if len(e.Rows) > MaxEvidenceRows {
+		add("fit.evidence.rows", "fit.evidence.rows has %d digests: at most %d"+again, len(e.Rows), MaxEvidenceRows)
 	}
 	for i, d := range e.Rows {
 		if !isHex(d, rowDigits) {
