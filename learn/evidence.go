@@ -145,22 +145,27 @@ func isNode(path string) bool {
 // be trusted.
 const mostOdds = 10
 
-// termOdds are the odds of each term that was tried by the rows alone: its
-// posterior odds over all kinds of machines, without the prior's.
+// termOdds are the odds of each term that was tried by the rows alone: how
+// strongly the kinds of machines with it are believed against the same kinds
+// without it, the prior's part taken out.
 func (po *posterior) termOdds() map[string]float64 {
 	var out map[string]float64
 	for i := range terms {
 		t := &terms[i]
-		with, without, tried := 0.0, 0.0, false
+		with, without := 0.0, 0.0
 		for _, b := range po.believed {
-			if slices.Contains(b.terms, t.key) {
-				with += b.weight
-				tried = true
-			} else {
-				without += b.weight
+			k := slices.Index(b.terms, t.key)
+			if k < 0 {
+				continue
+			}
+			less := slices.Delete(slices.Clone(b.terms), k, k+1)
+			for _, o := range po.believed {
+				if sameTerms(o.terms, less) {
+					with, without = with+b.weight, without+o.weight
+				}
 			}
 		}
-		if !tried {
+		if with+without == 0 {
 			continue
 		}
 		if out == nil {
@@ -170,6 +175,10 @@ func (po *posterior) termOdds() map[string]float64 {
 		out[t.key] = math.Round(100*max(min(odds, mostOdds), -mostOdds)) / 100
 	}
 	return out
+}
+
+func sameTerms(a, b []string) bool {
+	return len(a) == len(b) && !slices.ContainsFunc(a, func(t string) bool { return !slices.Contains(b, t) })
 }
 
 // rowDigests are digests of the rows that were used, so that two sheets show the

@@ -40,14 +40,15 @@ func with(s *machine.Sheet, set ...any) *machine.Sheet {
 }
 
 // lone is a term with one constant that starts somewhere.
-func lone(path string, value, sd float64) func(*belief) []*machine.Sheet {
+func lone(term, path string, value, sd float64) func(*belief) []*machine.Sheet {
 	c, _ := machine.ConstantAt(path)
 	return func(b *belief) []*machine.Sheet {
 		s := b.sheet
 		if c.Get(s) != c.Default {
 			return nil
 		}
-		return []*machine.Sheet{with(s, path, value, sd)}
+		v, spread := begin(s, term, path, value, sd)
+		return []*machine.Sheet{with(s, path, v, spread)}
 	}
 }
 
@@ -59,10 +60,10 @@ const rare = -2
 // assumed: what such controllers plausibly do. odds is the natural logarithm
 // of the chance, before any timing, that a machine has the term.
 var terms = []term{
-	{"settle", rare, lone("frame.settle", 0.002, 1)},
-	{"jerk", rare, lone("frame.jerk_time", 0.005, 0.7)},
-	{"turn", rare, lone("frame.turn", 0.2, 1)},
-	{"lag", rare, lone("shaft.lag", 0.15, 0.7)},
+	{"settle", rare, lone("settle", "frame.settle", 0.002, 1)},
+	{"jerk", rare, lone("jerk", "frame.jerk_time", 0.005, 0.7)},
+	{"turn", rare, lone("turn", "frame.turn", 0.2, 1)},
+	{"lag", rare, lone("lag", "shaft.lag", 0.15, 0.7)},
 	{"step", rare - 1, func(b *belief) (out []*machine.Sheet) {
 		s := b.sheet
 		if s.Shaft.SpeedStep != 0 {
@@ -89,9 +90,10 @@ var terms = []term{
 		if s.Turns.Speed != 0 {
 			return nil
 		}
+		share, sd := begin(s, "turns", "turns.speed", 0.75, 0.15)
 		for _, mm := range []float64{3, 3.6, 4.3, 5} {
 			for angle := 45.0; angle <= 150; angle += 15 {
-				out = append(out, with(s, "turns.speed", 0.75, 0.15, "turns.angle", angle, 0.0, "turns.length", mm, 0.0,
+				out = append(out, with(s, "turns.speed", share, sd, "turns.angle", angle, 0.0, "turns.length", mm, 0.0,
 					"turns.to", 180.0, 0.0))
 			}
 		}
@@ -311,12 +313,21 @@ const leastGainOfTerm = 1.0
 // families fits kinds of machines: the plain law, each term on top, and on the
 // best of them the next, as long as that gains. The first is the most believed.
 func families(base *belief) ([]*belief, error) {
+	base.terms, base.odds = lawTerms(base.sheet)
+	base.score += base.odds
 	at := base
 	thin := base.f.model.stitches() > cheapStitches
 	if thin {
 		at = base.thinned()
 	}
 	all := []*belief{at}
+	for _, key := range at.terms { // those that the class has
+		n, err := at.without(key)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, n)
+	}
 	for range mostTerms {
 		next := make([]*belief, len(terms))
 		errs := make([]error, len(terms))
@@ -355,7 +366,7 @@ func families(base *belief) ([]*belief, error) {
 	slices.SortStableFunc(all, func(a, b *belief) int { return cmp.Compare(b.weight, a.weight) })
 	if thin {
 		whole := base
-		if len(all[0].terms) > 0 {
+		if all[0].sheet != base.sheet {
 			var err error
 			if whole, err = believe(base.f.like(all[0].sheet), all[0].f); err != nil {
 				return nil, err

@@ -58,8 +58,13 @@ type Population struct {
 	Members []Moments     // of each member's θ, all members taken together
 }
 
-// Moments are a mean and standard deviations.
-type Moments struct{ Mean, SD []float64 }
+// Moments are a member's, number by number; of what it did not tell they are
+// the next member's.
+type Moments struct {
+	Mean, SD []float64
+	Told     []bool
+	Apart    []float64 // mean of the square of its way from the population's mean; 0 where it did not tell
+}
 
 // drawn is a member while it is drawn.
 type drawn struct {
@@ -74,6 +79,7 @@ type drawn struct {
 	noise *mat.VecDense
 	sum   []float64
 	sq    []float64
+	apart []float64
 }
 
 func ready(m *Member, p int) *drawn {
@@ -105,7 +111,7 @@ func ready(m *Member, p int) *drawn {
 	d.pull = mat.NewVecDense(n, nil)
 	d.pull.MulVec(told.T(), mat.NewVecDense(rows, m.Read))
 	d.mean, d.theta, d.noise = mat.NewVecDense(n, nil), mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
-	d.sum, d.sq = make([]float64, n), make([]float64, n)
+	d.sum, d.sq, d.apart = make([]float64, n), make([]float64, n), make([]float64, n)
 	return d
 }
 
@@ -213,7 +219,8 @@ func Sample(ctx context.Context, members []Member, pr Prior, opt Options) (*Popu
 		}
 		outer.SymRankOne(outer, 1, mat.NewVecDense(p, at))
 		for _, d := range all {
-			for i := range d.at {
+			for i, k := range d.at {
+				d.apart[i] += (d.theta.AtVec(i) - mu[k]) * (d.theta.AtVec(i) - mu[k])
 				d.sum[i] += d.theta.AtVec(i)
 				d.sq[i] += d.theta.AtVec(i) * d.theta.AtVec(i)
 			}
@@ -256,13 +263,14 @@ func thetas(all []*drawn, mu []float64) [][]float64 {
 	return out
 }
 
-// moments are a member's; of what it did not tell they are the next member's.
 func (d *drawn) moments(of *Population, kept float64) Moments {
-	m := Moments{Mean: append([]float64(nil), of.Mean...)}
+	p := len(of.Mean)
+	m := Moments{Mean: append([]float64(nil), of.Mean...), Told: make([]bool, p), Apart: make([]float64, p)}
 	for k := range of.Mean {
 		m.SD = append(m.SD, math.Sqrt(of.Cov.At(k, k)))
 	}
 	for i, k := range d.at {
+		m.Told[k], m.Apart[k] = true, d.apart[i]/kept
 		m.Mean[k] = d.sum[i] / kept
 		m.SD[k] = math.Sqrt(max(d.sq[i]/kept-m.Mean[k]*m.Mean[k], 0))
 	}
