@@ -7,6 +7,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
+	"needlepace/shop/classes"
 	"needlepace/shop/designs"
 	"needlepace/shop/machines"
 	"needlepace/shop/orders"
@@ -39,6 +40,7 @@ var DefaultLimits = stitchfile.Limits{FileBytes: 32 << 20, TotalBytes: 128 << 20
 type Shop struct {
 	Designs  *designs.Designs
 	Machines *machines.Machines
+	Classes  *classes.Classes
 	Timings  *timings.Timings
 	Orders   *orders.Orders
 	Plans    *plans.Plans
@@ -72,6 +74,7 @@ func New(store shop.Store, opt Options) *Shop {
 	s := &Shop{
 		Designs:  designs.New(store, opt.Now, opt.Limits, slots, thumbs),
 		Machines: machines.New(store, opt.Now),
+		Classes:  classes.New(store, opt.Now),
 		Plans:    plans.New(store),
 		Settings: settings.New(store),
 		Accounts: accounts.New(store, opt.Now, opt.HashMemory, slots),

@@ -131,7 +131,7 @@ func impossible(class, s *machine.Sheet) string {
 	e := s.Fit.Evidence
 	free := freeConstants(class)
 	pr := newPrior(class, free)
-	told, read, _ := toldOf(s, len(free), func(path string) int {
+	told, read := toldOf(s, len(free), func(path string) int {
 		return slices.IndexFunc(free, func(c machine.Constant) bool { return c.Path == path })
 	})
 	if told == nil {
@@ -175,12 +175,11 @@ func conditional(prec *mat.SymDense, mean []float64, told *mat.Dense, read []flo
 }
 
 // toldOf are a sheet's readings over n numbers; at says where a constant
-// stands, -1 for nowhere. What stands nowhere is taken as the sheet has it: lost
-// are the constants that it would matter for.
-func toldOf(s *machine.Sheet, n int, at func(path string) int) (told *mat.Dense, read []float64, lost []string) {
+// stands, -1 for nowhere. What stands nowhere is taken as the sheet has it.
+func toldOf(s *machine.Sheet, n int, at func(path string) int) (told *mat.Dense, read []float64) {
 	e := s.Fit.Evidence
 	if len(e.Told) == 0 {
-		return nil, nil, nil
+		return nil, nil
 	}
 	told, read = mat.NewDense(len(e.Told), n, nil), slices.Clone(e.Read)
 	some := false
@@ -196,14 +195,11 @@ func toldOf(s *machine.Sheet, n int, at func(path string) int) (told *mat.Dense,
 				read[j] -= w * math.Log(v)
 			}
 		}
-		if i < 0 {
-			lost = append(lost, path)
-		}
 	}
 	if !some {
-		return nil, nil, lost
+		return nil, nil
 	}
-	return told, read, lost
+	return told, read
 }
 
 // What a class says before any machine of it was learned: a quarter of its
@@ -299,10 +295,34 @@ func newPooling(class *machine.Sheet, members []PoolMember) *pooling {
 		p.prior.Scale = append(p.prior.Scale, s*math.Sqrt((1-middleShare)*(spreadMachines-2)/spreadMachines))
 	}
 	for _, m := range members {
-		told, read, _ := toldOf(m.Sheet, len(p.free), p.at)
+		told, read := toldOf(m.Sheet, len(p.free), p.at)
 		p.of = append(p.of, hier.Member{Told: told, Read: read})
+		p.onlyTold(&p.of[len(p.of)-1])
 	}
 	return p
+}
+
+// leastShare is how much of what was known before, as a variance, runs must add
+// to a constant to have told something of it.
+const leastShare = 0.02
+
+// onlyTold takes a constant that a member's runs hardly told for what it is in
+// the class.
+func (p *pooling) onlyTold(m *hier.Member) {
+	if m.Told == nil {
+		return
+	}
+	rows, n := m.Told.Dims()
+	for k := range n {
+		info, s := 0.0, logSD(p.sd[k])
+		for j := range rows {
+			info += sq(m.Told.At(j, k) * s)
+		}
+		for j := 0; j < rows && info < leastShare; j++ {
+			m.Read[j] -= m.Told.At(j, k) * p.prior.Mean[k]
+			m.Told.Set(j, k, 0)
+		}
+	}
 }
 
 func (p *pooling) at(path string) int {

@@ -99,7 +99,22 @@ func (s *Sheet) SealNow() string {
 		return ""
 	}
 	var b strings.Builder
-	say := func(key string, v any) { fmt.Fprintf(&b, "%s=%v\n", key, v) }
+	say := func(key string, v any) {
+		// Numbers as the file has them: a negative zero, for one, is 0 there.
+		switch n := v.(type) {
+		case float64:
+			v = number(n)
+		case []float64:
+			v = numberList(n)
+		case [][]float64:
+			rows := make([]string, len(n))
+			for i := range n {
+				rows[i] = numberList(n[i])
+			}
+			v = rows
+		}
+		fmt.Fprintf(&b, "%s=%v\n", key, v)
+	}
 	say("class", s.Class)
 	say("travel", s.Travel.Mode)
 	say("home", s.Travel.ReturnToStart)
@@ -132,6 +147,37 @@ func (s *Sheet) SealNow() string {
 
 // MaxEvidenceRows is how many timed rows a sheet's evidence may be from.
 const MaxEvidenceRows = 10_000
+
+// Shared is the sheet for other shops: the constants, the fit and the evidence,
+// with the random number that the shop counts by, and nothing of the shop: another
+// name, no day, no field, no basis but what was fitted, not the class it was
+// pooled from. The class text goes along. The sheet must have evidence.
+func (s *Sheet) Shared(shop string) *Sheet {
+	c := s.Clone()
+	c.Name, c.Field, c.Pool = "machine "+s.Fit.Digest[:min(8, len(s.Fit.Digest))], Field{}, nil
+	for path, b := range c.BasisOf {
+		if b != Fitted {
+			delete(c.BasisOf, path)
+		}
+	}
+	delete(c.BasisOf, "field.width")
+	delete(c.BasisOf, "field.height")
+	e := *c.Fit.Evidence
+	e.Shop = shop
+	c.Fit.Evidence, c.Fit.Date = &e, words.Day{}
+	e.Seal = c.SealNow()
+	return c
+}
+
+// ClassOf is the built-in class with a sheet's class text.
+func ClassOf(text string) (*Sheet, bool) {
+	for _, s := range Classes() {
+		if s.Class == text {
+			return s, true
+		}
+	}
+	return nil, false
+}
 
 // Limits of evidence.
 const (

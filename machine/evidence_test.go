@@ -1,6 +1,7 @@
 package machine
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -12,7 +13,8 @@ func sealed() *Sheet {
 	s, _ := Class("single-15-1200")
 	s.Fit = &Fit{Runs: 3, ModelVersion: ModelVersion, Digest: strings.Repeat("0a", 32), Constants: []string{"rest.trim"},
 		Correlation: [][]float64{{1}}, Evidence: &Evidence{Constants: []string{"rest.trim"}, Told: [][]float64{{40}},
-			Read: []float64{52}, Rows: []string{"0123456789abcdef"}, Terms: map[string]float64{"settle": 1.5}}}
+			Read: []float64{52}, Rows: []string{"0123456789abcdef"},
+			Terms: map[string]float64{"settle": 1.5, "lag": math.Copysign(0, -1)}}}
 	s.Fit.Evidence.Seal = s.SealNow()
 	return s
 }
@@ -121,5 +123,29 @@ func TestImpossiblePoolsAreRefused(t *testing.T) {
 		if v, err := parsePooledTerm(text); err == nil {
 			t.Errorf("%q gives %v", text, v)
 		}
+	}
+}
+
+// A shared sheet holds its evidence and nothing of the shop.
+func TestASharedSheetHoldsNothingOfTheShop(t *testing.T) {
+	s := sealed()
+	s.Name, s.Field, s.Fit.Date = "Anna's at Pellsand Quay", Field{360, 200}, words.NewDay(2026, 3, 3)
+	s.BasisOf["rest.stop"], s.BasisOf["rest.trim"] = Measured, Fitted
+	number := strings.Repeat("7f", 16)
+	shared, err := Parse("shared", s.Shared(number).TOML())
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(shared.TOML())
+	for _, of := range []string{"Anna", "Pellsand", "360", "2026", `= "measured"`, `= "assumed"`} {
+		if body := text[strings.Index(text, "name ="):]; strings.Contains(body, of) {
+			t.Errorf("%q goes along:\n%s", of, text)
+		}
+	}
+	if e := shared.Fit.Evidence; e.Shop != number || e.Seal != shared.SealNow() || e.Told[0][0] != 40 || shared.Rest.Trim != s.Rest.Trim {
+		t.Errorf("%+v", e)
+	}
+	if s.Fit.Evidence.Shop != "" || s.Name != "Anna's at Pellsand Quay" {
+		t.Error("the shop's own sheet was changed")
 	}
 }

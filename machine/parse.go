@@ -36,6 +36,9 @@ func Parse(name string, b []byte) (*Sheet, error) {
 	if !r.read(b) {
 		return nil, &SheetError{name, r.problems}
 	}
+	if !r.given["turns.to"] {
+		r.s.Turns.To = 180 // the other kinds of machine in fit.also are checked with it
+	}
 	for _, p := range check(r.s) {
 		switch {
 		case r.bad[p.Path], p.Path == "name" && !r.given["name"],

@@ -197,6 +197,9 @@ type SetupKind string
 const (
 	FloorSetup SetupKind = "floor" // a shift: package floor's SHOP.toml
 	MixSetup   SetupKind = "mix"   // machines compared: package money's MIX.toml
+
+	ClassSetup    SetupKind = "class"    // a class sheet made of learned sheets
+	EvidenceSetup SetupKind = "evidence" // a learned sheet that another shop exported
 )
 
 // Setup is a shift, a mix or the workshop that the shop keeps under a name. In

@@ -9,15 +9,18 @@ import (
 	"strings"
 
 	"needlepace/ask"
+	"needlepace/learn"
 	"needlepace/machine"
 )
 
 // MachinesCmd is about machine sheets.
 type MachinesCmd struct {
-	List  MachinesListCmd  `cmd:"" default:"withargs" help:"List the built-in machine classes and their constants (the default)."`
-	Show  MachinesShowCmd  `cmd:"" help:"Print a complete machine sheet to start one's own from."`
-	Check MachinesCheckCmd `cmd:"" help:"Check machine sheets, and say what is wrong and on which line."`
-	Score MachinesScoreCmd `cmd:"" help:"How good the clock's predictions have been on the shop's machines: what was predicted before each timed run, against its time."`
+	List   MachinesListCmd   `cmd:"" default:"withargs" help:"List the built-in machine classes and their constants (the default)."`
+	Show   MachinesShowCmd   `cmd:"" help:"Print a complete machine sheet to start one's own from."`
+	Check  MachinesCheckCmd  `cmd:"" help:"Check machine sheets, and say what is wrong and on which line."`
+	Pool   MachinesPoolCmd   `cmd:"" help:"A class sheet from learned sheets: what the next machine of the class is, before anybody times it."`
+	Export MachinesExportCmd `cmd:"" help:"Learned sheets with their evidence for other shops, and nothing of yours in them."`
+	Score  MachinesScoreCmd  `cmd:"" help:"How good the clock's predictions have been on the shop's machines: what was predicted before each timed run, against its time."`
 }
 
 // MachinesListCmd lists the built-in classes.
@@ -211,15 +214,25 @@ func standing(s *machine.Sheet) string {
 		n[cmp.Or(s.BasisOf[k.Path], machine.Assumed)]++
 	}
 	var parts []string
-	for _, b := range []machine.Basis{machine.Fitted, machine.Measured, machine.Spec, machine.Assumed} {
+	for _, b := range []machine.Basis{machine.Fitted, machine.Measured, machine.Spec, machine.Pooled, machine.Assumed} {
 		if n[b] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", n[b], b))
 		}
 	}
-	text := plural(n[machine.Fitted]+n[machine.Measured]+n[machine.Spec]+n[machine.Assumed], "constant") + ": " + strings.Join(parts, ", ")
+	text := plural(n[machine.Fitted]+n[machine.Measured]+n[machine.Spec]+n[machine.Pooled]+n[machine.Assumed], "constant") + ": " + strings.Join(parts, ", ")
 	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
 		text += fmt.Sprintf("; fitted under version %d of the model, this is %d: learn it again from its timed runs",
 			s.Fit.ModelVersion, machine.ModelVersion)
+	}
+	switch {
+	case s.Pool != nil && s.Fit == nil:
+		text += "; a class " + s.Pool.Words().Text(nil)
+	case s.Fit != nil && s.Fit.Evidence != nil:
+		if why := learn.CheckEvidence(s); why != "" {
+			text += "; its evidence cannot be pooled: " + why
+		} else {
+			text += "; evidence of " + plural(len(s.Fit.Evidence.Rows), "row")
+		}
 	}
 	if len(s.SD) == 0 {
 		text += "; it has no spreads, so run times come without an interval"

@@ -21,13 +21,13 @@ import (
 // it. One with /... means the packages below it too; the longest name counts.
 var order = []string{
 	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile",
-	"stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn/leastsq", "learn/doptimal", "learn", "learn/zoo", "audit/sequence", "audit",
+	"stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn/leastsq", "learn/doptimal", "learn/hier", "learn", "learn/zoo", "audit/sequence", "audit",
 	"floor", "money", "plan", "book",
 	"ask", // the pure domain ends above it
 	"picture", "learn/card", "paper",
 	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "learn/study", "learn/study/coverage", "learn/study/zoo",
 	"shop",
-	"shop/accounts", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings",
+	"shop/accounts", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings",
 	"act",
 	"store/internal/dbstore", "store/sqlite",
 	"jobs", "web/door", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",
