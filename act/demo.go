@@ -36,6 +36,9 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 	if err != nil {
 		return err
 	}
+	if err := s.demoEvidence(ctx); err != nil {
+		return err
+	}
 	for i, d := range demo.Designs() {
 		progress(0.8*float64(i)/float64(len(demo.Designs())), "reading "+d.File)
 		if err := s.demoDesign(ctx, d); err != nil {
@@ -93,6 +96,28 @@ func (s *Shop) demoDesign(ctx context.Context, d demo.Design) error {
 	}
 	_, err = s.Designs.Keep(ctx, stitchfile.File{Name: d.File, Design: design, Content: b}, desc)
 	return err
+}
+
+// demoEvidence takes in the learned sheets of other invented shops.
+func (s *Shop) demoEvidence(ctx context.Context) error {
+	files, err := fs.Glob(demo.FS, "shared/*.toml")
+	if err != nil {
+		return err
+	}
+	have, err := s.Classes.Evidence(ctx)
+	if err != nil || len(have) >= len(files) {
+		return err
+	}
+	for _, file := range files {
+		b, err := fs.ReadFile(demo.FS, file)
+		if err != nil {
+			return err
+		}
+		if _, err := s.Classes.AddEvidence(ctx, file, string(b)); err != nil && shop.CodeOf(err) != shop.Invalid {
+			return err
+		}
+	}
+	return nil
 }
 
 // demoMachines adds the demo's machines and gives their names by sheet file.

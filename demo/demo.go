@@ -22,9 +22,10 @@ import (
 // Shop is the invented shop's name.
 const Shop = "Pellsand Quay Stitchery"
 
-// FS holds the shop’s files: designs/*.dst, shop/*.toml, floor/*.toml, orders/*.toml, README.md.
+// FS holds the shop’s files: designs/*.dst, shop/*.toml, floor/*.toml, orders/*.toml, shared/*.toml (learned sheets
+// of other invented shops), README.md.
 //
-//go:embed README.md designs shop floor orders
+//go:embed README.md designs shop floor orders shared/*.toml
 var FS embed.FS
 
 // Design is what the shop's digitizer knows about one file.

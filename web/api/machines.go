@@ -11,11 +11,12 @@ import (
 
 func machineRoutes() []*route {
 	return []*route{
-		op("listClasses", "GET /classes", shop.Look, "The built-in machine classes.", gives(listClasses)),
-		op("getClass", "GET /classes/{class}", shop.Look, "A class's sheet.", gives(getClass)),
+		op("listClasses", "GET /classes", shop.Look, "The built-in machine classes, and those that the shop made of learned machines.", gives(listClasses)),
+		op("getClass", "GET /classes/{class}", shop.Look, "A class's sheet: of a built-in class by its name, or of one that the shop made by its ID.", gives(getClass)),
 		op("listMachines", "GET /machines", shop.Look, "The shop's machines by name.", gives(listMachines)),
 		op("addMachine", "POST /machines", shop.KeepMachines,
-			"A new machine: from a class with a name of the shop's own, or from a sheet (TOML).", makes(addMachine)),
+			"A new machine: from a class (a built-in one, or the ID of one that the shop made) with a name of the shop's "+
+				"own, or from a sheet (TOML).", makes(addMachine)),
 		op("getMachine", "GET /machines/{machine}", shop.Look,
 			"A machine with its present sheet.", gives(getMachine)),
 		op("changeSheet", "PUT /machines/{machine}", shop.KeepMachines,
@@ -41,7 +42,8 @@ func machineRoutes() []*route {
 }
 
 type classPage struct {
-	Classes []class `json:"classes"`
+	Classes []class     `json:"classes"`
+	Made    []madeClass `json:"made" doc:"classes that the shop made"`
 }
 
 type class struct {
@@ -52,8 +54,15 @@ type class struct {
 	MaxSpeed float64 `json:"max_speed" doc:"stitches/min"`
 }
 
-func listClasses(*call) (*classPage, error) {
-	var p classPage
+func listClasses(c *call) (*classPage, error) {
+	p := classPage{Made: []madeClass{}}
+	made, err := c.Shop.Classes.Made(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i := range made {
+		p.Made = append(p.Made, madeOf(&made[i]))
+	}
 	for _, s := range machine.Classes() {
 		p.Classes = append(p.Classes, class{s.Name, s.Class, s.Heads, s.Needles, s.MaxSpeed})
 	}
@@ -71,7 +80,14 @@ type sheetAnswer struct {
 	Turning    []factorAt      `json:"correction_turn" doc:"and by the turn"`
 	Constants  []constantValue `json:"constants" doc:"in the order of the sheet"`
 	Fit        *fitAnswer      `json:"fit" doc:"null for a sheet that was never learned"`
+	Pool       *poolOf         `json:"pool" doc:"which learned machines the class is from; null where nobody learned any"`
 	TOML       string          `json:"toml"`
+}
+
+type poolOf struct {
+	Machines     int `json:"machines"`
+	Shops        int `json:"shops"`
+	ModelVersion int `json:"model_version"`
 }
 
 type rung struct {
@@ -102,7 +118,7 @@ type constantValue struct {
 	Max   float64 `json:"max"`
 	Whole bool    `json:"whole"`
 	SD    float64 `json:"sd" doc:"relative, log-normal; 0 is exact"`
-	Basis string  `json:"basis" enum:"assumed,spec,measured,fitted"`
+	Basis string  `json:"basis" enum:"assumed,pooled,spec,measured,fitted"`
 }
 
 type fitAnswer struct {
@@ -125,6 +141,9 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 			k.Whole,
 			s.SD[k.Path], string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))})
 	}
+	if p := s.Pool; p != nil {
+		a.Pool = &poolOf{p.Machines, p.Shops, p.ModelVersion}
+	}
 	if f := s.Fit; f != nil {
 		a.Fit = &fitAnswer{f.Runs, f.Date, f.ModelVersion, f.ModelVersion == machine.ModelVersion, f.Residual}
 	}
@@ -134,7 +153,11 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 func getClass(c *call) (*sheetAnswer, error) {
 	s, ok := machine.Class(c.PathValue("class"))
 	if !ok {
-		return nil, shop.Errorf(shop.NotFound, "there is no machine class %q", c.PathValue("class"))
+		k, err := c.Shop.Classes.Get(c.Ctx, c.PathValue("class"))
+		if err != nil || k.Kind != shop.ClassSetup {
+			return nil, shop.Errorf(shop.NotFound, "there is no machine class %q", c.PathValue("class"))
+		}
+		s = k.Sheet
 	}
 	a := sheetOf(s)
 	return &a, nil
@@ -182,7 +205,7 @@ func answerMachine(m *shop.Machine, err error) (*machineAnswer, error) {
 }
 
 type machineNew struct {
-	Class string `json:"class,omitempty" doc:"name of a built-in class; or give toml"`
+	Class string `json:"class,omitempty" doc:"name of a built-in class or ID of one that the shop made; or give toml"`
 	Name  string `json:"name,omitempty" doc:"the shop's own name, with class"`
 	TOML  string `json:"toml,omitempty" doc:"a whole sheet"`
 	Note  string `json:"note,omitempty"`
@@ -195,7 +218,7 @@ func addMachine(c *call, in machineNew) (*machineAnswer, error) {
 	case in.TOML != "":
 		return answerMachine(c.Shop.Machines.Add(c.Ctx, in.TOML, in.Note, c.By()))
 	}
-	return answerMachine(c.Shop.Machines.AddOfClass(c.Ctx, in.Class, in.Name, c.By()))
+	return answerMachine(c.Shop.AddMachine(c.Ctx, in.Class, in.Name, c.By()))
 }
 
 func getMachine(c *call) (*machineAnswer, error) {

@@ -44,7 +44,10 @@ func basis(s *machine.Sheet) string {
 			measured++
 		}
 	}
-	if measured == 0 {
+	switch {
+	case measured == 0 && s.Pool != nil:
+		return "its class’s, learned " + s.Pool.Words().Text(nil) + ", and not learned from its own timed runs yet"
+	case measured == 0:
 		return "assumed for its class and not learned from timed runs yet"
 	}
 	return fmt.Sprintf("known from %d measured numbers; the other %d are assumed", measured, all-measured)
@@ -58,7 +61,10 @@ func (c *call) machinesPage(f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &machinesData{Classes: classOptions("")}
+	data := &machinesData{}
+	if data.Classes, err = c.kindOptions(); err != nil {
+		return err
+	}
 	t := &table{ID: "machines", Caption: "Machines", Cols: cols("Machine", "Class", "Heads", "Needles",
 		"Rated speed=rated_speed_per_min", "Basis")}
 	for _, m := range all {
@@ -77,7 +83,7 @@ func addMachineForm(c *call) error {
 		Name  string `toml:"name"`
 	}
 	return c.sent(&in, func(*form) (string, error) {
-		m, err := c.Shop.Machines.AddOfClass(c.Ctx, in.Class, in.Name, c.By())
+		m, err := c.Shop.AddMachine(c.Ctx, in.Class, in.Name, c.By())
 		if err != nil {
 			return "", err
 		}
@@ -127,7 +133,7 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p := &page{Title: m.Name, Nav: "machines", Form: f}
 	data := &machineData{M: m, Card: machineCardOf(m), History: history, Fit: m.Sheet.Fit,
 		Modes: []option{{machine.FrameTravel, machine.FrameTravel}, {machine.ShaftTravel, machine.ShaftTravel}}}
-	for _, b := range []machine.Basis{machine.Assumed, machine.Spec, machine.Measured, machine.Fitted} {
+	for _, b := range []machine.Basis{machine.Assumed, machine.Pooled, machine.Spec, machine.Measured, machine.Fitted} {
 		data.Bases = append(data.Bases, option{Value: string(b)})
 	}
 	data.CanUndo = len(history) > 1 && history[0].Parent > 0

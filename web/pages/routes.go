@@ -92,6 +92,14 @@ func entries() []entry {
 		{"POST /machines/{machine}/testpiece/keep", shop.KeepDesigns,
 			on("/machines/{machine}/testpiece", keepTestPieceForm)},
 
+		{"GET /machines/{machine}/evidence.toml", shop.KeepMachines, exportFile},
+		{"GET /classes", shop.Look, asked((*call).classesPage)},
+		{"POST /classes", shop.KeepMachines, keepClassForm},
+		{"POST /classes/evidence", shop.KeepMachines, on("/classes", addEvidenceForm)},
+		{"GET /classes/{made}/sheet.toml", shop.Look, classFile},
+		{"POST /classes/{made}/start", shop.KeepMachines, on("/classes", startFromForm)},
+		{"POST /classes/{made}/remove", shop.KeepMachines, on("/classes", removeClassForm)},
+
 		{"GET /time", shop.TimeRuns, showTime},
 		{"GET /time/new", shop.TimeRuns, newTiming},
 		{"GET /time/{timing}", shop.Look, showTiming},

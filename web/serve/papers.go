@@ -161,6 +161,21 @@ func ReadLogo(r io.Reader) ([]byte, error) {
 	return b, err
 }
 
+// mostSheetBytes is the largest sheet that is taken in.
+const mostSheetBytes = 1 << 20
+
+// ReadSheet reads a machine sheet that was sent.
+func ReadSheet(r io.Reader) ([]byte, error) {
+	b, err := io.ReadAll(io.LimitReader(r, mostSheetBytes+1))
+	switch {
+	case err != nil:
+		return nil, BadRequest("the sheet ended early: %w", err)
+	case len(b) > mostSheetBytes:
+		return nil, shop.Errorf(shop.TooLarge, "the file is over 1 MB, and no machine sheet is: choose another")
+	}
+	return b, nil
+}
+
 // KeptQuote finds a kept quote of an order.
 func (c *Call) KeptQuote() (*book.Order, *book.Quote, error) {
 	o, err := c.Order()
