@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/jobs"
@@ -41,13 +42,15 @@ type oneOfAll struct {
 	file    string
 	ids     map[string]string
 	secrets []string // rates and prices
+
+	evidence []byte // a sheet of another shop
 }
 
 // fillShop makes it: the demo shop with rates of its own, a plan, a kept quote,
 // runs, a timing, a learned and an undone sheet, accounts, a picture.
 func fillShop(t *testing.T) *oneOfAll {
 	t.Helper()
-	s := &oneOfAll{file: filepath.Join(t.TempDir(), "filled.db"), ids: map[string]string{"class": "compact-8"}}
+	s := &oneOfAll{file: filepath.Join(t.TempDir(), "filled.db"), ids: map[string]string{}}
 	t.Run("fill", func(t *testing.T) { s.fill(t) })
 	if t.Failed() {
 		t.FailNow()
@@ -124,6 +127,19 @@ func (s *oneOfAll) fill(t *testing.T) {
 		Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 401_250}}, Rev: 1})
 	must(err)
 	s.ids["timing"] = "timing-0001"
+
+	others, err := a.Shop.Classes.Evidence(ctx)
+	must(err)
+	made, _, err := a.Shop.KeepClass(ctx, act.Pooling{Evidence: []string{others[0].ID, others[1].ID}})
+	must(err)
+	s.ids["class"], s.ids["made"], s.ids["evidence"], s.ids["evidence2"] = made.ID, made.ID, others[0].ID, others[1].ID
+	s.evidence = others[2].Sheet.TOML() // to be taken in
+	must(a.Shop.Classes.Remove(ctx, others[2].ID))
+	learned, err := a.Shop.Machines.Add(ctx, string(others[3].Sheet.TOML()), "", "Ada")
+	must(err)
+	begun, err := a.Shop.Machines.AddOfClass(ctx, "compact-8", "Begun", "Ada")
+	must(err)
+	s.ids["learned"], s.ids["begun"] = learned.ID, begun.ID
 
 	orders, _, err := a.Shop.Orders.List(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed}, Limit: 5})
 	must(err)

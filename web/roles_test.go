@@ -74,12 +74,15 @@ type asked struct {
 	file  string // for {file}, {name...}
 	slip  string // for {slip}
 	setup string // for {setup}: floor where left out
+	on    string // for {machine}, where not the usual one
 }
 
 const (
 	small = `{"name":"Small","kind":"floor","toml":"[shift]\nhours = 4\n[[machine]]\nname = \"x\"\nsheet = \"compact-8\"\n` +
 		`[[operator]]\nname = \"A\"\n[[job]]\nname = \"w\"\ndesign = \"gull-cap.dst\"\n"`
 	sheetTOML = `{{sheet}}`
+
+	evidenceTOML = `{{shared}}`
 )
 
 // howAsked has what routes are asked with, by pattern; {x} stands for an ID of
@@ -108,9 +111,18 @@ var howAsked = map[string]asked{
 	"POST /machines/{machine}/learned/{slip}": {query: "work={work}", slip: "laps"},
 	"POST /machines/{machine}/testpiece":      {form: "x=100&y=100&minutes=4"},
 
-	"POST /machines/{machine}/testpiece/keep": {query: "work={work}"},
+	"POST /machines/{machine}/testpiece/keep":          {query: "work={work}"},
+	"GET /machines/{machine}/evidence.toml":            {on: "learned"},
+	"GET /classes":                                     {query: "evidence={evidence}&evidence={evidence2}"},
+	"POST /classes":                                    {form: "evidence={evidence}&evidence={evidence2}"},
+	"POST /classes/evidence":                           {form: "file"},
+	"POST /classes/{made}/start":                       {form: "machine={begun}"},
+	"POST /api/v1/classes":                             {json: `{"evidence":["{evidence}","{evidence2}"],"keep":true}`},
+	"POST /api/v1/evidence":                            {json: `{"toml":` + evidenceTOML + `}`},
+	"POST /api/v1/machines/{machine}/start":            {on: "begun", json: `{"class":"{made}"}`},
+	"GET /api/v1/machines/{machine}/evidence.toml":     {on: "learned"},
 	"GET /time/new":                                    {query: "machine={machine}&design={design}"},
-	"POST /compare":                                    {form: "labour=23&shifts=230&price%5B{machine}%5D=9&life%5B{machine}%5D=5&price%5B{machine2}%5D=9&life%5B{machine2}%5D=5&price%5B{machine3}%5D=9&life%5B{machine3}%5D=5"},
+	"POST /compare":                                    {form: "labour=23&shifts=230&price%5B{machine}%5D=9&life%5B{machine}%5D=5&price%5B{machine2}%5D=9&life%5B{machine2}%5D=5&price%5B{machine3}%5D=9&life%5B{machine3}%5D=5&price%5B{learned}%5D=9&life%5B{learned}%5D=5&price%5B{begun}%5D=9&life%5B{begun}%5D=5"},
 	"GET /compare/{setup}":                             {setup: "mix"},
 	"POST /compare/{setup}":                            {setup: "mix", form: "setup_name=Another"},
 	"POST /compare/{setup}/remove":                     {setup: "mix"},
@@ -190,6 +202,9 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 	a.T.Helper()
 	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "slip": how.slip, "name...": how.file}
 	maps.Copy(ids, s.ids)
+	if how.on != "" {
+		ids["machine"] = s.ids[how.on]
+	}
 	if how.setup != "" {
 		ids["setup"] = s.ids[how.setup]
 	}
@@ -215,9 +230,12 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 		var b bytes.Buffer
 		w := multipart.NewWriter(&b)
 		name, content := "new.dst", webtest.DemoFile(a.T, "whale-line.dst")
-		if strings.HasSuffix(rt.Path, "logo") {
+		switch {
+		case strings.HasSuffix(rt.Path, "logo"):
 			name, content = "logo.png", s.picture(a)
-		} else {
+		case strings.HasSuffix(rt.Path, "evidence"):
+			name, content = "evidence.toml", s.evidence
+		default:
 			content = slices.Concat(content[:512], []byte{1, 0, 3, 2, 0, 3}, content[512:]) // another design
 		}
 		webtest.AddPart(a.T, w, name, content)
@@ -239,6 +257,13 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 				a.T.Fatal(err)
 			}
 			text = strings.Replace(text, sheetTOML, string(toml), 1)
+		}
+		if strings.Contains(text, evidenceTOML) {
+			toml, err := json.Marshal(string(s.evidence))
+			if err != nil {
+				a.T.Fatal(err)
+			}
+			text = strings.Replace(text, evidenceTOML, string(toml), 1)
 		}
 		body, kind = strings.NewReader(text), "application/json"
 	case method == "POST":

@@ -35,6 +35,7 @@ func TestEveryOperation(t *testing.T) {
 	}
 	designOperations(a)
 	machineOperations(a)
+	classOperations(a)
 	timingOperations(a)
 	shopOperations(a)
 	logoOperations(a)

@@ -183,14 +183,14 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 		{"two values", `{} {}`, 400}, {"a number too large", `{"seed": 1e400}`, 400}, {"deep", strings.Repeat(`[`, 200_000), 400},
 		{"too long", `{"x":"` + strings.Repeat("y", api.MaxJSON) + `"}`, 413},
 	}
-	put := strings.NewReplacer("{design}", d.ID, "{machine}", m, "{timing}", "timing-99", "{setup}", "x", "{account}", "x", "{run}", "x", "{work}", "x", "{file}", "x", "{class}", "x", "{order}", "1", "{quote}", "x")
-	none := strings.NewReplacer("{design}", strings.Repeat("0", 32), "{machine}", "nothing", "{timing}", "nothing9", "{setup}", "nothing", "{account}", "nothing", "{run}", "nothing", "{work}", "nothing", "{file}", "x", "{class}", "nothing", "{order}", "nothing", "{quote}", "nothing")
+	put := strings.NewReplacer("{design}", d.ID, "{machine}", m, "{timing}", "timing-99", "{setup}", "x", "{account}", "x", "{run}", "x", "{work}", "x", "{file}", "x", "{class}", "x", "{evidence}", "x", "{order}", "1", "{quote}", "x")
+	none := strings.NewReplacer("{design}", strings.Repeat("0", 32), "{machine}", "nothing", "{timing}", "nothing9", "{setup}", "nothing", "{account}", "nothing", "{run}", "nothing", "{work}", "nothing", "{file}", "x", "{class}", "nothing", "{evidence}", "nothing", "{order}", "nothing", "{quote}", "nothing")
 	good := map[string]string{ // bodies that are right but for the ID in the address
 		"describeDesign": `{"name":"x","customer":"","note":"","threads":[]}`, "changeSheet": `{"base":1,"toml":"x"}`, "undoSheet": `{"base":1}`,
 		"addRuns": `{"runs":[{"design":"` + d.ID + `","set_speed":800,"seconds":60}]}`, "learn": `{"keep":false}`, "makeTestPiece": `{"hoop_x":100,"hoop_y":100}`,
 		"audit": `{"machine":"compact-8"}`, "mend": `{"machine":"compact-8"}`, "changeSetup": `{"kind":"mix","name":"x","toml":"x","base":1}`,
-		"changeAccount": `{"role":"planner"}`,
-		"changeOrder":   `{"customer":"x","base":1,"lines":[]}`, "moveOrder": `{"to":"agreed"}`, "recordPieces": `{"line":1,"machine":"x","good":1}`, "startLine": `{"line":1,"machine":"x"}`,
+		"changeAccount": `{"role":"planner"}`, "startFromClass": `{"class":"x"}`,
+		"changeOrder": `{"customer":"x","base":1,"lines":[]}`, "moveOrder": `{"to":"agreed"}`, "recordPieces": `{"line":1,"machine":"x","good":1}`, "startLine": `{"line":1,"machine":"x"}`,
 		"holdLine": `{"line":1,"machine":"x"}`, "releaseLine": `{"line":1}`, "makeQuote": `{}`,
 	}
 	for _, rt := range api.Operations() {

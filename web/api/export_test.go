@@ -9,6 +9,12 @@ type (
 	AddedPage      = addedPage
 	AuditAsked     = auditAsked
 	ClassPage      = classPage
+	EvidenceListed = evidenceListed
+	EvidenceNew    = evidenceNew
+	EvidencePage   = evidencePage
+	PoolAsked      = poolAsked
+	PooledAnswer   = pooledAnswer
+	StartAsked     = startAsked
 	DesignOne      = designOne
 	HistoryAnswer  = historyAnswer
 	LearnAsked     = learnAsked

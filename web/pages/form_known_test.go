@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/web"
@@ -33,7 +34,7 @@ var (
 
 // unreadForms are the forms whose fields go to something else than a page's decoder.
 var unreadForms = map[string]string{
-	"/sign-in": "read by the sessions", "/settings/logo": "a file", "/api/v1/designs": "files for the API",
+	"/sign-in": "read by the sessions", "/settings/logo": "a file", "/classes/evidence": "files", "/api/v1/designs": "files for the API",
 }
 
 // sentForms are what the forms of a page send, by where they send it: an address
@@ -98,6 +99,13 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	if _, err := a.Shop.Machines.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML()), "again", ""); err != nil {
 		t.Fatal(err)
 	}
+	others, err := a.Shop.Classes.Evidence(ctx)
+	if err != nil || len(others) < 2 {
+		t.Fatalf("%d sheets of other shops: %v", len(others), err)
+	}
+	if _, _, err := a.Shop.KeepClass(ctx, act.Pooling{Evidence: []string{others[0].ID, others[1].ID}}); err != nil {
+		t.Fatal(err)
+	}
 	design := lot.DesignID
 	runs := []shop.Run{{DesignID: design, SetSpeed: 700, Seconds: 1125, Date: words.NewDay(2026, 3, 2)}}
 	if _, err := a.Shop.Timings.AddRuns(ctx, m.ID, runs); err != nil {
@@ -105,7 +113,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	}
 	move := url.Values{"to": {m.ID}, "place": {"1"}, "lot": {fmt.Sprintf("%d/%d@%s", lot.Number, lot.Line, lot.MachineID)}}
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
-	pages := []string{"/", "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
+	pages := []string{"/", "/classes?evidence=" + others[0].ID, "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
 		"/designs/" + design + "/audit", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record}
 	seen, sent := map[string]bool{}, map[string]bool{}
 	for len(pages) > 0 {
