@@ -138,6 +138,14 @@ type sheetJSON struct {
 	CorrectionFactor []float64 `json:"correction_factor,omitempty"`
 	CorrectionAngle  []float64 `json:"correction_turn_angle_degrees,omitempty"`
 	TurnFactor       []float64 `json:"correction_turn_factor,omitempty"`
+
+	Pool *poolOfJSON `json:"pool,omitempty"` // of a class that is from learned machines
+}
+
+type poolOfJSON struct {
+	Machines     int `json:"machines"`
+	Shops        int `json:"shops"`
+	ModelVersion int `json:"model_version"`
 }
 
 type constantJSON struct {
@@ -155,6 +163,9 @@ func writeSheetsJSON(w io.Writer, sheets []*machine.Sheet) error {
 			TravelMode: s.Travel.Mode, ReturnToStart: s.Travel.ReturnToStart,
 			CorrectionLength: s.Correction.Length, CorrectionFactor: s.Correction.Factor,
 			CorrectionAngle: s.Correction.TurnAngle, TurnFactor: s.Correction.TurnFactor,
+		}
+		if p := s.Pool; p != nil {
+			j.Pool = &poolOfJSON{p.Machines, p.Shops, p.ModelVersion}
 		}
 		for k := range s.Constants() {
 			j.Constants[k.Path] = constantJSON{k.Get(s), k.Unit, s.SD[k.Path],

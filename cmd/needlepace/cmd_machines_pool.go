@@ -98,10 +98,10 @@ func (a *MachinesPoolCmd) Run(c *Ctx) error {
 // MachinesExportCmd makes files of learned sheets for other shops.
 type MachinesExportCmd struct {
 	Sheets     []string `arg:"" name:"sheet" help:"Learned sheets (.toml, or folders of them)."`
-	Output     string   `short:"o" required:"" help:"The folder for the files; it is made if it is not there." placeholder:"FOLDER"`
+	Output     string   `short:"o" required:"" help:"Where the folder of files goes; it is made if it is not there." placeholder:"FOLDER"`
 	ShopNumber string   `help:"The random number that your shop counts by: 32 hexadecimal digits. Left out: a new one, which is printed. Give the same one every time, so that your shop counts once." placeholder:"NUMBER"`
 	OwnClass   bool     `help:"Let the text of class go along where it is your own and no built-in class's."`
-	Overwrite  bool     `help:"Replace files that are there."`
+	Overwrite  bool     `help:"Replace a file if it is there."`
 }
 
 // Run writes a file for each sheet, or none.
