@@ -321,12 +321,14 @@ func families(base *belief) ([]*belief, error) {
 		at = base.thinned()
 	}
 	all := []*belief{at}
-	for _, key := range at.terms { // those that the class has
-		n, err := at.without(key)
+	for _, key := range all[0].terms { // those that the class has
+		n, err := all[0].without(key)
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, n)
+		if all = append(all, n); n.score > at.score {
+			at = n
+		}
 	}
 	for range mostTerms {
 		next := make([]*belief, len(terms))

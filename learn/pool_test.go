@@ -35,30 +35,37 @@ func machineOf(s *machine.Sheet, apart float64, rng *rand.Rand) *machine.Sheet {
 	return m
 }
 
-// pooledFrom learns machines of a made class from their test pieces and pools
-// them; change makes one of them another.
-func pooledFrom(t testing.TB, n int, change func(i int, m *machine.Sheet)) (*Pooled, []PoolMember) {
+// madeMember is the learned sheet of machine i of the made class, from its test
+// piece; change makes it another.
+func madeMember(t testing.TB, i int, change func(m *machine.Sheet)) PoolMember {
 	t.Helper()
-	class := mustClass(t, "single-15-light")
 	made, apart := madeClass(t)
-	rng := rand.New(rand.NewPCG(12, 7))
-	var members []PoolMember
-	for i := range n {
-		m := machineOf(made, apart, rng)
-		if change != nil {
-			change(i, m)
-		}
-		r := learned(t, class, m, uint64(100+i), Options{Draws: -1, Plain: true})
-		members = append(members, PoolMember{fmt.Sprintf("m%d.toml", i+1), r.Sheet})
+	m := machineOf(made, apart, rand.New(rand.NewPCG(12, uint64(i))))
+	change(m)
+	r := learned(t, mustClass(t, "single-15-light"), m, uint64(100+i), Options{Draws: -1, Plain: true})
+	return PoolMember{fmt.Sprintf("m%d.toml", i+1), r.Sheet}
+}
+
+// twelve are learned once for all tests, which change none of them.
+var twelve []PoolMember
+
+func twelveMembers(t testing.TB) []PoolMember {
+	for i := len(twelve); i < 12; i++ {
+		twelve = append(twelve, madeMember(t, i, func(*machine.Sheet) {}))
 	}
-	p, err := Pool(context.Background(), class, members)
+	return slices.Clone(twelve)
+}
+
+func pool(t testing.TB, members []PoolMember) *Pooled {
+	t.Helper()
+	p, err := Pool(context.Background(), mustClass(t, "single-15-light"), members)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if err := machine.Validate(p.Class); err != nil {
 		t.Fatal(err)
 	}
-	return p, members
+	return p
 }
 
 func (p *Pooled) constant(path string) *PooledConstant {
@@ -76,7 +83,7 @@ func (p *Pooled) constant(path string) *PooledConstant {
 func TestAPooledClassHelpsTheNextMachine(t *testing.T) {
 	builtIn := mustClass(t, "single-15-light")
 	made, apart := madeClass(t)
-	p, _ := pooledFrom(t, 12, nil)
+	p := pool(t, twelveMembers(t))
 	for _, path := range []string{"frame.accel_x", "frame.accel_y", "rest.trim", "rest.colour_stop"} {
 		c, _ := machine.ConstantAt(path)
 		x := p.constant(path)
@@ -128,7 +135,8 @@ func TestAPooledClassHelpsTheNextMachine(t *testing.T) {
 // One sheet or two move the class little.
 func TestAFewSheetsHardlyMoveTheClass(t *testing.T) {
 	for n := 1; n <= 2; n++ {
-		p, members := pooledFrom(t, n, nil)
+		members := twelveMembers(t)[:n]
+		p := pool(t, members)
 		for _, x := range p.Constants {
 			c, _ := machine.ConstantAt(x.Path)
 			way := math.Abs(math.Log(x.Value / x.Prior))
@@ -156,10 +164,7 @@ func TestWhatNoRunToldStays(t *testing.T) {
 		all := timed(truth, rng, piece(t, class, usual).Design, 1000, true)[1:]
 		members = append(members, PoolMember{fmt.Sprint("m", i), fit(t, class, all, Options{Draws: -1, Plain: true}).Sheet})
 	}
-	p, err := Pool(context.Background(), class, members)
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := pool(t, members)
 	for _, path := range []string{"rest.start", "rest.colour_stop", "rest.per_needle"} {
 		if x := p.constant(path); x.Value != x.Prior || math.Abs(x.SD/x.PriorSD-1) > 0.02 {
 			t.Errorf("%+v", x)
@@ -172,12 +177,10 @@ func TestWhatNoRunToldStays(t *testing.T) {
 
 // A machine that is none of the class widens it, and is named.
 func TestAWrongMachineIsNamedAndWidensTheClass(t *testing.T) {
-	right, _ := pooledFrom(t, 12, nil)
-	wrong, _ := pooledFrom(t, 12, func(i int, m *machine.Sheet) {
-		if i == 7 {
-			m.Rest.Trim *= 2.5
-		}
-	})
+	members := twelveMembers(t)
+	right := pool(t, members)
+	members[7] = madeMember(t, 7, func(m *machine.Sheet) { m.Rest.Trim *= 2 })
+	wrong := pool(t, members)
 	a, b := right.constant("rest.trim"), wrong.constant("rest.trim")
 	if b.Between < 1.5*a.Between || b.SD < 1.3*a.SD {
 		t.Errorf("the spread of trims is %.3f (± %.3f) with the wrong machine, %.3f (± %.3f) without", b.Between, b.SD,
@@ -191,7 +194,7 @@ func TestAWrongMachineIsNamedAndWidensTheClass(t *testing.T) {
 
 func TestBadEvidenceIsRefusedWithWhy(t *testing.T) {
 	class := mustClass(t, "single-15-light")
-	_, members := pooledFrom(t, 2, nil)
+	members := twelveMembers(t)
 	first := members[0]
 	for want, change := range map[string]func(*machine.Sheet) *machine.Sheet{
 		"was changed after it was learned": func(s *machine.Sheet) *machine.Sheet { s.Rest.Trim++; return s },
@@ -264,23 +267,45 @@ func TestOddsOfATermFollowTheMachines(t *testing.T) {
 }
 
 // A term that most machines of a class have is in the class's law, with the
-// constants that they have together, and is believed sooner of the next machine.
+// value that they have together; the next machine is believed to have it, and one
+// that has it not is found out.
 func TestATermOfMostMachinesIsTheClasss(t *testing.T) {
-	if testing.Short() {
-		t.Skip("six machines of every kind are fitted")
-	}
 	class := mustClass(t, "single-15-light")
+	const settle = 0.012
 	rng := rand.New(rand.NewPCG(21, 7))
 	var members []PoolMember
 	for i := range 6 {
 		m := machineOf(class, 0.08, rng)
-		m.Frame.Settle = 0.006 * math.Exp(0.08*rng.NormFloat64())
-		members = append(members, PoolMember{fmt.Sprint("m", i), learned(t, class, m, uint64(i), Options{Draws: -1}).Sheet})
-		t.Log(members[i].Sheet.Fit.Terms, members[i].Sheet.Fit.Weight, members[i].Sheet.Frame.Settle, members[i].Sheet.Fit.Evidence.Terms)
+		m.Frame.Settle = settle
+		s := learned(t, with(class, "frame.settle", 0.002, 1.0), m, uint64(i), Options{Draws: -1, Plain: true}).Sheet
+		s.Fit.Terms, s.Fit.Weight, s.Fit.Evidence.Terms = []string{"settle"}, 1, map[string]float64{"settle": 6, "lag": -4}
+		members = append(members, PoolMember{fmt.Sprint("m", i), resealed(s)})
 	}
-	p, err := Pool(context.Background(), class, members)
-	if err != nil {
+	p := pool(t, members)
+	x := p.Class.Pool.Term("settle")
+	if x.Believed != 6 || x.Of != 6 || x.Odds < 0.5 || math.Abs(math.Log(p.Class.Frame.Settle/settle)) > 0.7 ||
+		p.Class.SD["frame.settle"] > 0.85 {
+		t.Fatalf("%+v, settle %v ± %v", x, p.Class.Frame.Settle, p.Class.SD["frame.settle"])
+	}
+	if lag := p.Class.Pool.Term("lag"); lag.Believed != 0 || lag.Odds >= terms[3].odds || p.Class.Shaft.Lag != 0 {
+		t.Errorf("%+v", lag)
+	}
+	read, err := machine.Parse("class.toml", p.Class.TOML())
+	if err != nil || read.Pool.Term("settle").Odds != x.Odds || read.Frame.Settle != p.Class.Frame.Settle {
 		t.Fatal(err)
 	}
-	t.Logf("%+v", p.Terms)
+	for _, is := range []float64{settle, 0} {
+		m := machineOf(class, 0.08, rng)
+		m.Frame.Settle = is
+		piece := piece(t, class, usual)
+		obs := timed(m, rng, piece.Design, piece.SetSpeed, true)
+		for k := range 6 {
+			obs = append(obs, timed(m, rng, somewhat(uint64(k), 4, 2000), []float64{700, 1000}[k%2], true)...)
+		}
+		r := fit(t, read, obs, Options{Draws: -1})
+		has := slices.Contains(r.Sheet.Fit.Terms, "settle")
+		if has != (is > 0) || (r.Sheet.Frame.Settle > 0) != has || len(r.Families) < 2 {
+			t.Errorf("settle %v: learned %v, settle %v", is, r.Sheet.Fit.Terms, r.Sheet.Frame.Settle)
+		}
+	}
 }
