@@ -57,7 +57,7 @@ func TestEightSchoolsAsInTheBooksFormulas(t *testing.T) {
 	below, n := 0.0, 0.0
 	got, err := Sample(context.Background(), eightSchools(),
 		Prior{Mean: []float64{0}, SD: []float64{math.Inf(1)}, DF: -1, Scale: []float64{0}},
-		Options{Draws: 200_000, Each: func(_, tau []float64, _ [][]float64) {
+		Options{Draws: 80_000, Each: func(_, tau []float64, _ [][]float64) {
 			n++
 			if tau[0] < 5 {
 				below++
@@ -84,7 +84,7 @@ func TestEightSchoolsAsPublished(t *testing.T) {
 	draws := make([][]float64, len(schools))
 	_, err := Sample(context.Background(), eightSchools(),
 		Prior{Mean: []float64{0}, SD: []float64{math.Inf(1)}, DF: -1, Scale: []float64{0}},
-		Options{Draws: 100_000, Each: func(_, _ []float64, theta [][]float64) {
+		Options{Draws: 50_000, Each: func(_, _ []float64, theta [][]float64) {
 			for i := range theta {
 				draws[i] = append(draws[i], theta[i][0])
 			}
