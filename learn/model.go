@@ -28,6 +28,7 @@ type model struct {
 
 	things []Observation      // what timed has gathered
 	probes map[timing]float64 // what probe has clocked at this point, s
+	flow   map[*group][]float64
 }
 
 // pair finds the rows that time blocks of the very run another row times as a
@@ -281,6 +282,7 @@ func (m *model) move(theta []float64) {
 	m.sheet = s
 	m.at = append(m.at[:0], theta...)
 	clear(m.probes)
+	clear(m.flow)
 	clocks := newClocks(s)
 	for _, g := range m.groups {
 		g.sewing(clocks, theta, g.sew)
@@ -480,7 +482,10 @@ func (m *model) difference(jac []float64, k int, law bool) {
 	p := len(m.free)
 	theta := append([]float64(nil), m.at...)
 	theta[k] += logStep
-	s := m.sheetAt(theta)
+	now, s := m.sheet, m.sheetAt(theta)
+	if law {
+		now, s = flowing(now), flowing(s)
+	}
 	c := newClocks(s)
 	by := make(map[*group]*moves, len(m.groups))
 	for _, g := range m.groups {
@@ -488,6 +493,11 @@ func (m *model) difference(jac []float64, k int, law bool) {
 		if law {
 			v.sew = make([]float64, len(g.blocks))
 			g.sewing(c, theta, v.sew)
+			if now != m.sheet {
+				for b, was := range m.flowed(g, now) {
+					v.sew[b] += g.sew[b] - was
+				}
+			}
 			if g.slope == nil {
 				g.slope = make([][]float64, p)
 			}
@@ -501,15 +511,42 @@ func (m *model) difference(jac []float64, k int, law bool) {
 	r := &m.sheet.Rest
 	for i := range m.obs {
 		o, g := &m.obs[i], m.of[i]
-		var now, then float64
+		var before, then float64
 		switch o.Kind {
 		case DisplayReading:
 			if law {
-				now, then = displayed(m.sheet, o), displayed(s, o)
+				before, then = displayed(now, o), displayed(s, o)
 			}
 		default:
-			now, then = g.timed(o, r, &g.moves), g.timed(o, r, by[g])
+			before, then = g.timed(o, r, &g.moves), g.timed(o, r, by[g])
 		}
-		jac[i*p+k] = (then - now) / logStep
+		jac[i*p+k] = (then - before) / logStep
 	}
+}
+
+// flowing is a sheet whose speeds do not go in steps: over a small step of a
+// constant times in steps stand still or jump, and their slope is, on average,
+// that of the same law without steps.
+func flowing(s *machine.Sheet) *machine.Sheet {
+	if s.Shaft.SpeedStep == 0 {
+		return s
+	}
+	s = shallow(s)
+	s.Shaft.SpeedStep = 0
+	return s
+}
+
+// flowed are the sewing seconds of a group's blocks at the point of the last
+// move, without steps; they are run once.
+func (m *model) flowed(g *group, s *machine.Sheet) []float64 {
+	if sew := m.flow[g]; sew != nil {
+		return sew
+	}
+	if m.flow == nil {
+		m.flow = map[*group][]float64{}
+	}
+	sew := make([]float64, len(g.blocks))
+	g.sewing(newClocks(s), m.at, sew)
+	m.flow[g] = sew
+	return sew
 }

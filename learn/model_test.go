@@ -3,6 +3,7 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"needlepace/clock"
@@ -171,6 +172,39 @@ func TestModelJacobian(t *testing.T) {
 			want := (up[i] - down[i]) / (2 * h)
 			if got := jac[i*p+k]; math.Abs(got-want) > 0.02*math.Abs(want)+2e-3*obs[i].value()/100 {
 				t.Errorf("observation %d, %s: %v, difference %v", i, c.Path, got, want)
+			}
+		}
+	}
+}
+
+// Where speeds go in steps a small step of a constant changes nothing, or makes
+// a time jump; the slope that is fitted with is of the size of that over many steps.
+func TestSlopesGoOverTheStepsOfSpeed(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	s.Shaft.SpeedStep = 50
+	d := somewhat(3, 4, 2000)
+	obs := []Observation{{Kind: WholeRun, Design: d, SetSpeed: 1000, Seconds: 1}, {Kind: BlockRun, Design: d, SetSpeed: 1000, Block: 2, Seconds: 1}}
+	m := newModel(s, freeConstants(s), obs)
+	at := newPrior(s, m.free).mean
+	m.move(at)
+	jac := make([]float64, len(obs)*len(m.free))
+	m.jacobian(jac, true)
+	for k, c := range m.free {
+		if c.Path != "frame.accel_x" && c.Path != "frame.speed_y" {
+			continue
+		}
+		const wide = 0.1
+		var ends [2][2]float64
+		for side, way := range []float64{-wide, wide} {
+			theta := slices.Clone(at)
+			theta[k] += way
+			m.move(theta)
+			m.predict(ends[side][:])
+		}
+		for i := range obs {
+			want := (ends[1][i] - ends[0][i]) / (2 * wide)
+			if got := jac[i*len(m.free)+k]; !(got/want > 0.45 && got/want < 1.5) {
+				t.Errorf("%s, row %d: slope %.2f, over 20 %% it is %.2f", c.Path, i, got, want)
 			}
 		}
 	}
