@@ -79,8 +79,11 @@ func (p *Pooled) constant(path string) *PooledConstant {
 
 // Twelve machines of a made class tell where the class is and how far its
 // machines lie apart, and the thirteenth is then learned from two timings as the
-// built-in class learns it from many.
+// built-in class learns it from several.
 func TestAPooledClassHelpsTheNextMachine(t *testing.T) {
+	if testing.Short() {
+		t.Skip("24 sheets are learned")
+	}
 	builtIn := mustClass(t, "single-15-light")
 	made, apart := madeClass(t)
 	p := pool(t, twelveMembers(t))
@@ -95,10 +98,7 @@ func TestAPooledClassHelpsTheNextMachine(t *testing.T) {
 		t.Errorf("%v %+v", p.Class.Pool.Words().Raw(), p.Odd)
 	}
 	rng := rand.New(rand.NewPCG(13, 7))
-	seeds := 12
-	if testing.Short() {
-		seeds = 3
-	}
+	const seeds = 12
 	var off [2][]float64
 	var inside, of [2]int
 	var width [2][]float64
