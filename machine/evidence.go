@@ -192,10 +192,8 @@ func isHex(s string, n int) bool {
 
 func checkEvidence(e *Evidence, add adder) {
 	const again = "; learn the sheet again from its timed runs, or remove the whole [fit] table"
-	ok := true
 	for i, path := range e.Constants {
-		at := func(_, format string, args ...any) { add("fit.evidence.constants", format, args...) }
-		ok = spreadable("fit.evidence", path, at) && ok
+		spreadable("fit.evidence", path, func(_, format string, args ...any) { add("fit.evidence.constants", format, args...) })
 		if slices.Contains(e.Constants[:i], path) {
 			add("fit.evidence.constants", "fit.evidence.constants names %s twice: name each constant once"+again, path)
 		}

@@ -26,7 +26,7 @@ func eightSchools() (out []Member) {
 // and τ), and given τ that of μ (5.20) and of each school (5.17). Integrated on a
 // grid it is what the sampler must give.
 func TestEightSchoolsAsInTheBooksFormulas(t *testing.T) {
-	type moments struct{ w, mu, mu2, tau, a, below5 float64 }
+	type moments struct{ w, mu, mu2, a, below5 float64 }
 	var m moments
 	for tau := 0.005; tau < 400; tau += 0.01 {
 		sum, at := 0.0, 0.0
