@@ -8,6 +8,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/clock"
+	"needlepace/floor"
 	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/words"
@@ -117,7 +118,9 @@ type Job struct {
 	Speed    float64 `json:"speed,omitempty" doc:"the operator's setting, stitches/min; left out: the machine's maximum"`
 	CapFrame bool    `json:"cap_frame,omitempty" doc:"the goods are on a cap frame"`
 	Metallic bool    `json:"metallic,omitempty" doc:"metallic thread"`
-	// Limit is instead of what is assumed for a cap frame or metallic thread.
+	// Kinds are kinds of job, CapFrame and Metallic in them or not.
+	Kinds machine.Jobs `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
+	// Limit is instead of the machine's limits for its kinds of job.
 	Limit   float64 `json:"limit,omitempty" doc:"the most the goods allow, stitches/min"`
 	Heavy   float64 `json:"heavy,omitempty" doc:"factor on the frame's acceleration for a heavy garment, e.g. 0.7"`
 	Needles []int   `json:"needles,omitempty" doc:"needle of each colour block, from 1"`
@@ -131,10 +134,8 @@ func (j Job) Clock() (clock.Job, error) {
 	if len(j.Needles) > mostNeedles {
 		return clock.Job{}, Errorf("%d needles are named; name at most %d", len(j.Needles), mostNeedles)
 	}
-	c := clock.Job{Speed: j.Speed, Cap: j.Limit, AccelFactor: j.Heavy}
-	if c.Cap == 0 {
-		c.Cap = clock.CapFor(j.CapFrame, j.Metallic)
-	}
+	goods := floor.Goods{CapFrame: j.CapFrame, Metallic: j.Metallic, Job: j.Kinds}
+	c := clock.Job{Speed: j.Speed, Kinds: goods.Kinds(), Cap: j.Limit, AccelFactor: j.Heavy}
 	for _, n := range j.Needles {
 		c.Needles = append(c.Needles, n-1)
 	}

@@ -120,7 +120,7 @@ func newTurns(p *orders) *turns {
 	t.ways = [2]*layout{p.l, p.l.turn(t.may)}
 	still := p.sheet.Clone()
 	still.Travel.ReturnToStart = false
-	c := clock.New(still, clock.Job{Speed: p.job.Speed, Cap: p.job.Cap, AccelFactor: p.job.AccelFactor})
+	c := clock.New(still, clock.Job{Speed: p.job.Speed, Kinds: p.job.Kinds, Cap: p.job.Cap, AccelFactor: p.job.AccelFactor})
 	for way, l := range t.ways {
 		t.seconds[way] = make([]float64, len(t.may))
 		for k := range t.may {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"needlepace/floor"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -51,12 +52,14 @@ type LineGoods struct {
 	Speed    float64 `json:"speed"` // setting for this line, stitches/min; 0: the machine's
 	CapFrame bool    `json:"cap_frame"`
 	Metallic bool    `json:"metallic"`
-	Heavy    float64 `json:"heavy"` // factor on the frame's acceleration, 0: 1
+	Heavy    float64 `json:"heavy"` // factor on the frame's acceleration, 0: the machine's own for Job
+	// Job is the kinds of job, CapFrame and Metallic in it or not.
+	Job machine.Jobs `json:"job,omitempty"`
 }
 
 // Floor is the same as package floor takes it.
 func (g LineGoods) Floor() floor.Goods {
-	return floor.Goods{Speed: g.Speed, CapFrame: g.CapFrame, Metallic: g.Metallic, Heavy: g.Heavy}
+	return floor.Goods{Speed: g.Speed, CapFrame: g.CapFrame, Metallic: g.Metallic, Heavy: g.Heavy, Job: g.Job}
 }
 
 // Left is how many pieces are still to be made.

@@ -45,11 +45,11 @@ func SpeedByLength(s *machine.Sheet, job Job, mostMM float64, zigzag bool, level
 		return out
 	}
 	drawn := make([][]float64, n)
-	draw, rng := NewDraw(s), rand.New(rand.NewPCG(1, 0))
+	draw, rng := NewDraw(s, job.Kinds), rand.New(rand.NewPCG(1, 0))
 	for range byLengthDraws {
 		m, z := s.Clone(), draw(rng)
 		for k, c := range machine.AllConstants {
-			if sd := s.SD[c.Path]; sd > 0 && !c.Whole {
+			if sd := s.Spread(c); sd > 0 && !c.Whole {
 				c.Set(m, c.Get(s)*math.Exp(sd*z[k]))
 			}
 		}

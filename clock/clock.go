@@ -20,6 +20,7 @@ type Clock struct {
 	shaft      shaft
 	job        Job
 	rated      float64 // stitches/min
+	set        float64 // stitches/min, what the job leaves of it
 	needles    int
 	soft       int // S, revolutions of soft start
 	invSoft    float64
@@ -40,6 +41,7 @@ func New(s *machine.Sheet, job Job) *Clock {
 		law:       newLaw(s, job),
 		job:       job,
 		rated:     s.MaxSpeed,
+		set:       job.setSpeed(s),
 		needles:   s.Needles,
 		soft:      s.Shaft.SoftStartStitches,
 		invSoft:   60 / s.Shaft.SoftStartSpeed,
@@ -77,7 +79,7 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 	w := c.scratch.Get().(*window)
 	defer c.scratch.Put(w)
 
-	r := &Result{SetSpeed: c.job.setSpeed(c.rated), RatedSpeed: c.rated}
+	r := &Result{SetSpeed: c.set, RatedSpeed: c.rated}
 	r.Blocks = append(r.Blocks, Block{Needle: c.job.needle(0, c.needles)})
 	b := &r.Blocks[0]
 	b.Parts.StartEnd += c.rest.Start

@@ -69,6 +69,7 @@ func drawJob(t *rapid.T) clock.Job {
 		Speed:       rapid.SampledFrom([]float64{0, 350, 600, 800, 1000, 1700}).Draw(t, "speed"),
 		Cap:         rapid.SampledFrom([]float64{0, 0, 450, 650}).Draw(t, "cap"),
 		AccelFactor: rapid.SampledFrom([]float64{0, 1, 0.6}).Draw(t, "factor"),
+		Kinds:       machine.Jobs(rapid.IntRange(0, int(machine.AllJobs)).Draw(t, "kinds")),
 		Needles:     rapid.SampledFrom([][]int{nil, {3, 1}, {0, 5, 2, 2}}).Draw(t, "needles"),
 	}
 }

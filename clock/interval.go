@@ -52,7 +52,7 @@ func (r *Response) Uncertainty(s *machine.Sheet, level float64) *Uncertainty {
 	if len(u.Shares) == 0 {
 		return u
 	}
-	draw := NewDraw(s)
+	draw := NewDraw(s, r.job.Kinds)
 	rng := rand.New(rand.NewPCG(1, 2))
 	t := make([]float64, draws)
 	for i := range t {

@@ -42,29 +42,33 @@ func TestIntervalIsThatOfDrawnMachines(t *testing.T) {
 
 // compareDrawn clocks drawn machines and wants the interval's ends within a
 // share of its width.
-func compareDrawn(t *testing.T, name string, s *machine.Sheet, share float64) {
+func compareDrawn(t *testing.T, name string, s *machine.Sheet, share float64, kinds ...machine.Jobs) {
 	t.Helper()
 	d := mixedDesign()
 	spread := clock.ModelError
 	if s.Fit != nil {
 		spread = s.Fit.Residual
 	}
-	draw := clock.NewDraw(s)
+	job := clock.Job{}
+	for _, k := range kinds {
+		job.Kinds |= k
+	}
+	draw := clock.NewDraw(s, job.Kinds)
 	rng := rand.New(rand.NewPCG(3, 4))
 	var times []float64
 	for range 2400 {
 		z := draw(rng)
 		m := s.Clone()
 		for k, c := range machine.AllConstants {
-			if sd := s.SD[c.Path]; sd > 0 {
+			if sd := s.Spread(c); sd > 0 {
 				c.Set(m, c.Get(s)*math.Exp(z[k]*math.Sqrt(math.Log1p(sd*sd))))
 			}
 		}
 		model := math.Exp(z[len(machine.AllConstants)] * math.Sqrt(math.Log1p(spread*spread)))
-		times = append(times, clock.Run(d, m, clock.Job{}).Seconds*model)
+		times = append(times, clock.Run(d, m, job).Seconds*model)
 	}
 	slices.Sort(times)
-	_, u := clock.How(d, s, clock.Job{}, 0.9)
+	_, u := clock.How(d, s, job, 0.9)
 	low, high := clock.Quantile(times, 0.05), clock.Quantile(times, 0.95)
 	width := high - low
 	if math.Abs(u.Low-low) > share*width || math.Abs(u.High-high) > share*width {

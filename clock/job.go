@@ -3,6 +3,8 @@ package clock
 import (
 	"fmt"
 	"math"
+
+	"needlepace/machine"
 )
 
 // Job is what the operator and the goods ask of the machine for one design.
@@ -11,11 +13,14 @@ type Job struct {
 	// Speed is the operator's setting in stitches/min; 0 means the machine's
 	// maximum. A setting above the maximum is the maximum.
 	Speed float64
-	// Cap is the most the goods allow, in stitches/min (cap frame, metallic
-	// or woollen thread); 0 means no limit.
+	// Kinds are the kinds of job that the run is of (cap frame, heavy goods,
+	// metallic thread, …); what each does to the machine is in its sheet.
+	Kinds machine.Jobs
+	// Cap is the most the goods allow, in stitches/min, instead of the sheet's
+	// limits for Kinds; 0 means those.
 	Cap float64
-	// AccelFactor multiplies the frame's accelerations: below 1 for mass on
-	// the frame (a heavy jacket, a cap driver); 0 means 1.
+	// AccelFactor multiplies the frame's accelerations, instead of the sheet's
+	// factor for heavy goods: below 1 for mass on the frame; 0 means that.
 	AccelFactor float64
 	// Needles is the needle of each colour block, from 0; nil puts block k
 	// on needle k mod the machine's needles. A short list goes on so.
@@ -48,15 +53,40 @@ func (j Job) Validate() error {
 }
 
 // setSpeed is N_set of MODEL section 2, in stitches/min.
-func (j Job) setSpeed(machineMax float64) float64 {
-	n := machineMax
+func (j Job) setSpeed(s *machine.Sheet) float64 {
+	n := s.MaxSpeed
 	if j.Speed > 0 {
 		n = math.Min(n, j.Speed)
 	}
-	if j.Cap > 0 {
-		n = math.Min(n, j.Cap)
+	limit := j.Cap
+	if limit == 0 {
+		limit = s.JobSpeed(j.Kinds)
+	}
+	if limit > 0 {
+		n = math.Min(n, limit)
 	}
 	return n
+}
+
+// accelFactor is what the frame's accelerations are multiplied by.
+func (j Job) accelFactor(s *machine.Sheet) float64 {
+	if j.AccelFactor == 0 {
+		return s.JobAccel(j.Kinds)
+	}
+	return j.AccelFactor * s.JobAccel(j.Kinds&^machine.Heavy)
+}
+
+// asks reports whether a constant that is of a kind of job matters to this one.
+func (j Job) asks(c *machine.Constant) bool {
+	switch {
+	case c.Job == 0:
+		return true
+	case c.Job&j.Kinds == 0:
+		return false
+	case c.Unit != "":
+		return j.Cap == 0
+	}
+	return c.Job != machine.Heavy || j.AccelFactor == 0
 }
 
 // needle is the needle of colour block k.
@@ -68,24 +98,4 @@ func (j Job) needle(block, needles int) int {
 		return 0
 	}
 	return block % needles
-}
-
-// What the goods allow where the shop does not say, in stitches/min. Assumed,
-// from advice in print: caps at 600 to 650 at most with commercial machines,
-// metallic thread at 500 to 700 with commercial and 300 to 400 with home
-// machines (docs/model.md).
-const (
-	CapFrameSpeed = 650
-	MetallicSpeed = 550
-)
-
-// CapFor is the job cap for a cap frame and metallic thread, 0 for neither.
-func CapFor(capFrame, metallic bool) float64 {
-	switch {
-	case metallic:
-		return min(MetallicSpeed, CapFrameSpeed)
-	case capFrame:
-		return CapFrameSpeed
-	}
-	return 0
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"needlepace/machine"
 )
 
 func TestTheEdgesOfAJobAreAllowedAndNothingBeyond(t *testing.T) {
@@ -30,8 +32,35 @@ func TestTheEdgesOfAJobAreAllowedAndNothingBeyond(t *testing.T) {
 func TestTheLowestSpeedIsSet(t *testing.T) {
 	for _, c := range []struct{ speed, limit, want float64 }{{0, 0, 1000}, {800, 0, 800}, {0, 700, 700}, {800, 700, 700},
 		{700, 800, 700}, {1200, 1100, 1000}} {
-		if got := (Job{Speed: c.speed, Cap: c.limit}).setSpeed(1000); got != c.want {
+		if got := (Job{Speed: c.speed, Cap: c.limit}).setSpeed(&machine.Sheet{MaxSpeed: 1000}); got != c.want {
 			t.Errorf("set to %v, at most %v: %v", c.speed, c.limit, got)
+		}
+	}
+}
+
+// What kinds of job do is the sheet's: the least of their limits, the product of
+// their factors. A limit or a factor of the job's own is instead of it.
+func TestKindsOfJobAreTheSheets(t *testing.T) {
+	s := &machine.Sheet{MaxSpeed: 1000, SD: map[string]float64{"rest.trim": 0.3}}
+	learned := s.Clone()
+	learned.Job = machine.JobFactors{CapFrameSpeed: 580, CapFrameAccel: 0.8, HeavyAccel: 0.6, MetallicSpeed: 620}
+	both, thread := machine.CapFrame|machine.Heavy, machine.CapFrame|machine.Metallic
+	for _, c := range []struct {
+		s            *machine.Sheet
+		job          Job
+		speed, accel float64
+	}{
+		{s, Job{}, 1000, 1}, {s, Job{Kinds: both}, 650, 0.7}, {s, Job{Kinds: thread}, 550, 1},
+		{s, Job{Kinds: machine.Woollen | machine.LargeHoop}, 600, 0.85},
+		{learned, Job{}, 1000, 1}, {learned, Job{Kinds: both}, 580, 0.48}, {learned, Job{Kinds: thread}, 580, 0.8},
+		{learned, Job{Kinds: machine.Metallic, Speed: 600}, 600, 1}, {learned, Job{Kinds: both, Cap: 700}, 700, 0.48},
+		{learned, Job{Kinds: both, AccelFactor: 0.5}, 580, 0.4}, {learned, Job{AccelFactor: 0.5}, 1000, 0.5},
+	} {
+		if n := c.job.setSpeed(c.s); n != c.speed {
+			t.Errorf("%+v: set to %v, want %v", c.job, n, c.speed)
+		}
+		if f := c.job.accelFactor(c.s); math.Abs(f-c.accel) > 1e-12 {
+			t.Errorf("%+v: accelerations times %v, want %v", c.job, f, c.accel)
 		}
 	}
 }

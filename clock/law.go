@@ -143,12 +143,9 @@ func newLaw(s *machine.Sheet, job Job) *law {
 }
 
 func newCore(s *machine.Sheet, job Job) core {
-	f := job.AccelFactor
-	if f == 0 {
-		f = 1
-	}
+	f := job.accelFactor(s)
 	c := core{
-		nSet:      job.setSpeed(s.MaxSpeed) / 60,
+		nSet:      job.setSpeed(s) / 60,
 		x:         axisLaw{s.Frame.AccelX * f, s.Frame.SpeedX, s.Frame.JerkTime},
 		y:         axisLaw{s.Frame.AccelY * f, s.Frame.SpeedY, s.Frame.JerkTime},
 		perWindow: 1 / s.Frame.Window,

@@ -1,6 +1,7 @@
 package clock_test
 
 import (
+	"cmp"
 	"math"
 
 	"needlepace/clock"
@@ -73,17 +74,34 @@ func lagBehind(m, n, tau float64) float64 {
 
 func oracle(d *stitch.Design, s *machine.Sheet, j clock.Job) oracleTimes {
 	var o oracleTimes
-	nset := s.MaxSpeed
-	for _, v := range []float64{j.Speed, j.Cap} {
+	nset, factor := s.MaxSpeed, 1.0
+	limits := []float64{j.Speed, j.Cap}
+	if j.Kinds&machine.Metallic > 0 && j.Cap == 0 {
+		limits = append(limits, cmp.Or(s.Job.MetallicSpeed, 550))
+	}
+	if j.Kinds&machine.Woollen > 0 && j.Cap == 0 {
+		limits = append(limits, cmp.Or(s.Job.WoollenSpeed, 600))
+	}
+	if j.Kinds&machine.CapFrame > 0 {
+		factor *= cmp.Or(s.Job.CapFrameAccel, 1)
+		if j.Cap == 0 {
+			limits = append(limits, cmp.Or(s.Job.CapFrameSpeed, 650))
+		}
+	}
+	if j.Kinds&machine.LargeHoop > 0 {
+		factor *= cmp.Or(s.Job.LargeHoopAccel, 0.85)
+	}
+	if j.AccelFactor > 0 {
+		factor *= j.AccelFactor
+	} else if j.Kinds&machine.Heavy > 0 {
+		factor *= cmp.Or(s.Job.HeavyAccel, 0.7)
+	}
+	for _, v := range limits {
 		if v > 0 && v < nset {
 			nset = v
 		}
 	}
 	nset /= 60
-	factor := j.AccelFactor
-	if factor == 0 {
-		factor = 1
-	}
 	tj := 0.0 // the frame's within a stitch; none for travel
 	move := func(d, a, v float64) float64 {
 		d = math.Abs(d)

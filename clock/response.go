@@ -98,8 +98,8 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 		}
 	}
 	for at, c := range machine.AllConstants {
-		sd, v := s.SD[c.Path], c.Get(s)
-		if sd <= 0 || v == 0 || idle(c.Path, s, base) {
+		sd, v := s.Spread(c), c.Get(s)
+		if sd <= 0 || v == 0 || !job.asks(&c) || idle(c.Path, s, base) {
 			continue
 		}
 		t := term{at: at, sd: logSD(sd)}
@@ -110,7 +110,7 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 		} else {
 			rung := strings.HasPrefix(c.Path, "ladder.")
 			t.caps = rung || strings.HasPrefix(c.Path, "frame.") || c.Path == "max_speed" || c.Path == "turns.speed" ||
-				strings.HasPrefix(c.Path, "correction.")
+				strings.HasPrefix(c.Path, "correction.") || c.Job != 0
 			for i, z := range nodes {
 				if z == 0 || rung { // many, and each moves the ramps little
 					continue
@@ -222,15 +222,15 @@ func (r *Response) Seconds(z []float64) float64 {
 // fit says, one for the fit's residual, and one for the kind of machine.
 type Draw func(rng *rand.Rand) []float64
 
-// NewDraw makes a sheet's spreads ready for drawing. A correlation matrix
-// that is not positive definite (rounded in the file) is drawn towards the
-// identity until it is.
-func NewDraw(s *machine.Sheet) Draw {
+// NewDraw makes a sheet's spreads ready for drawing machines for jobs of these
+// kinds. A correlation matrix that is not positive definite (rounded in the file)
+// is drawn towards the identity until it is.
+func NewDraw(s *machine.Sheet, kinds machine.Jobs) Draw {
 	n := len(machine.AllConstants)
 	lower, at := correlation(s)
 	absent := make([]bool, n) // what the machine does not have costs no draw
 	for k, c := range machine.AllConstants {
-		absent[k] = c.Absent(s)
+		absent[k] = c.Absent(s) && c.Job&kinds == 0
 	}
 	kinds := s.Fit != nil && len(s.Fit.Also) > 0
 	return func(rng *rand.Rand) []float64 {

@@ -30,7 +30,7 @@ type SweepPoint struct {
 // is not used.
 func Sweep(d *stitch.Design, s *machine.Sheet, job Job) (points []SweepPoint, knee int) {
 	job.Speed = 0
-	top := job.setSpeed(s.MaxSpeed)
+	top := job.setSpeed(s)
 	first := float64(SweepFrom)
 	if top < 2*first {
 		first = math.Ceil(top/3/SweepStep) * SweepStep

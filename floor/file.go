@@ -188,12 +188,25 @@ type Goods struct {
 	Speed    float64 `toml:"speed"` // setting for this design, stitches/min; 0: the machine's
 	CapFrame bool    `toml:"cap_frame"`
 	Metallic bool    `toml:"metallic"`
-	Heavy    float64 `toml:"heavy"` // factor on the frame's acceleration, 0: 1
+	Heavy    float64 `toml:"heavy"` // factor on the frame's acceleration, 0: the machine's own for Job
+	// Job is the kinds of job, CapFrame and Metallic in it or not.
+	Job machine.Jobs `toml:"job"`
+}
+
+// Kinds are all the kinds of job that the goods are of.
+func (g Goods) Kinds() machine.Jobs {
+	if g.CapFrame {
+		g.Job |= machine.CapFrame
+	}
+	if g.Metallic {
+		g.Job |= machine.Metallic
+	}
+	return g.Job
 }
 
 // Clock is the job as the clock takes it, on a machine set to speed.
 func (g Goods) Clock(speed float64) clock.Job {
-	j := clock.Job{Speed: speed, AccelFactor: g.Heavy, Cap: clock.CapFor(g.CapFrame, g.Metallic)}
+	j := clock.Job{Speed: speed, AccelFactor: g.Heavy, Kinds: g.Kinds()}
 	if g.Speed > 0 {
 		j.Speed = g.Speed
 	}
@@ -437,7 +450,7 @@ func (r *Resolved) job(sf *ShopFile, i int, j JobKeys, src Sources, machines map
 		if spread {
 			id := sf.Machine[m].Sheet
 			if draws[id] == nil {
-				draws[id] = DrawMachines(sheet, Draws, uint64(len(draws)))
+				draws[id] = DrawMachines(sheet, sf.kinds(), Draws, uint64(len(draws)))
 			}
 			z = draws[id]
 		}
@@ -475,11 +488,19 @@ func Threads(d *stitch.Design, file string, given []string) []string {
 	return out
 }
 
-// DrawMachines draws n machines from a sheet's spreads, for NewRun. Machines
-// of one sheet share their draws: what is not known about a class is not
+// kinds are the kinds of all jobs.
+func (sf *ShopFile) kinds() (all machine.Jobs) {
+	for i := range sf.Job {
+		all |= sf.Job[i].Kinds()
+	}
+	return all
+}
+
+// DrawMachines draws n machines from a sheet's spreads for jobs of these kinds,
+// for NewRun. Machines of one sheet share their draws: what is not known about a class is not
 // known about all of its machines together.
-func DrawMachines(s *machine.Sheet, n int, seed uint64) [][]float64 {
-	draw := clock.NewDraw(s)
+func DrawMachines(s *machine.Sheet, kinds machine.Jobs, n int, seed uint64) [][]float64 {
+	draw := clock.NewDraw(s, kinds)
 	rng := rand.New(rand.NewPCG(splitMix(seed), 1))
 	z := make([][]float64, n)
 	for i := range z {

@@ -125,7 +125,7 @@ func TestHoursAndMinutesBecomeSecondsOnce(t *testing.T) {
 
 func TestDrawnRunsSpreadAsTheSheetSays(t *testing.T) {
 	s := class(t, "multi-6")
-	z := DrawMachines(s, 400, 1)
+	z := DrawMachines(s, 0, 400, 1)
 	r := newRun(t, s, 6, z)
 	_, how := clock.How(threeColours(), s, clock.Job{}, .9)
 	in := 0
@@ -137,7 +137,7 @@ func TestDrawnRunsSpreadAsTheSheetSays(t *testing.T) {
 	if f := float64(in) / 400; math.Abs(f-.9) > .06 {
 		t.Errorf("%.0f %% of drawn runs lie in the clock's 90 %% interval", 100*f)
 	}
-	again := newRun(t, s, 6, DrawMachines(s, 400, 1))
+	again := newRun(t, s, 6, DrawMachines(s, 0, 400, 1))
 	for i := range r.Seconds {
 		if r.Seconds[i] != again.Seconds[i] {
 			t.Fatal("the same seed draws other machines")

@@ -297,7 +297,8 @@ func (m *model) unsure(i int) float64 {
 type runKey struct {
 	design *stitch.Design
 	speed  float64
+	job    machine.Jobs
 	date   words.Day
 }
 
-func (o *Observation) run() runKey { return runKey{o.Design, o.SetSpeed, o.Date} }
+func (o *Observation) run() runKey { return runKey{o.Design, o.SetSpeed, o.Job, o.Date} }

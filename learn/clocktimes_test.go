@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"needlepace/clock"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -34,7 +35,7 @@ func TestARunTakesTimeAndNoMoreThanTwoDays(t *testing.T) {
 // Observations with every column filled, each with a number of its own.
 func everyColumn() []Observation {
 	return []Observation{
-		{Kind: WholeRun, Name: "rose.dst", SetSpeed: 801, Seconds: 1125, Step: 1, Date: words.NewDay(2026, 3, 2), Error: 0.3, Note: "cold, =dusty"},
+		{Kind: WholeRun, Name: "rose.dst", SetSpeed: 801, Seconds: 1125, Step: 1, Date: words.NewDay(2026, 3, 2), Error: 0.3, Note: "cold, =dusty", Job: machine.CapFrame | machine.Heavy},
 		{Kind: BlockRun, Name: "rose.dst", SetSpeed: 802, Block: 2, Seconds: 48.5, Step: 0.1, Date: words.NewDay(2026, 3, 3), Note: "=x"},
 		{Kind: DisplayReading, SetSpeed: 1003, Shown: 640, LengthMM: 7.5, Zigzag: true, Date: words.NewDay(2026, 3, 4), Error: 12},
 		{Kind: DisplayReading, SetSpeed: 1004, Shown: 730, LengthMM: 4},
@@ -46,11 +47,11 @@ func TestEachColumnOfAFileOfRunsHasItsOwn(t *testing.T) {
 	if err := WriteRuns(&out, everyColumn(), false); err != nil {
 		t.Fatal(err)
 	}
-	want := `date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note,needles,with
-2026-03-02,rose.dst,801,,1125,,,,0.3,"cold, =dusty",,
-2026-03-03,rose.dst,802,2,48.5,,,,,'=x,,
-2026-03-04,,1003,,,640,7.5,zigzag,12,,,
-,,1004,,,730,4,straight,,,,
+	want := `date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note,needles,with,job
+2026-03-02,rose.dst,801,,1125,,,,0.3,"cold, =dusty",,,cap-frame+heavy
+2026-03-03,rose.dst,802,2,48.5,,,,,'=x,,,
+2026-03-04,,1003,,,640,7.5,zigzag,12,,,,
+,,1004,,,730,4,straight,,,,,
 `
 	if out.String() != want {
 		t.Errorf("wrote\n%swant\n%s", out.String(), want)
@@ -59,7 +60,7 @@ func TestEachColumnOfAFileOfRunsHasItsOwn(t *testing.T) {
 	if err := WriteRuns(&out, everyColumn(), true); err != nil {
 		t.Fatal(err)
 	}
-	if got, want := strings.Split(out.String(), "\n")[2], ",rose.dst,802,2,,,,,,'=x,,"; got != want {
+	if got, want := strings.Split(out.String(), "\n")[2], ",rose.dst,802,2,,,,,,'=x,,,"; got != want {
 		t.Errorf("a row to be filled in is %q, want %q", got, want)
 	}
 }
@@ -76,7 +77,7 @@ func TestWhatIsWrittenIsReadBack(t *testing.T) {
 	for i, want := range everyColumn() {
 		g := got[i]
 		if g.Row != i+2 || g.Kind != want.Kind || g.Date != want.Date || g.Name != want.Name || g.SetSpeed != want.SetSpeed || g.Block != want.Block ||
-			g.Seconds != want.Seconds || g.Step != want.Step || g.Shown != want.Shown || g.LengthMM != want.LengthMM || g.Zigzag != want.Zigzag ||
+			g.Seconds != want.Seconds || g.Step != want.Step || g.Shown != want.Shown || g.LengthMM != want.LengthMM || g.Zigzag != want.Zigzag || g.Job != want.Job ||
 			g.Error != want.Error || strings.TrimPrefix(g.Note, "'") != want.Note {
 			t.Errorf("row %d: %+v, want %+v", i+2, g, want)
 		}

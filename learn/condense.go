@@ -3,6 +3,8 @@ package learn
 import (
 	"math"
 	"slices"
+
+	"needlepace/machine"
 )
 
 // modelFloor is the relative error of the model that no number of repeats
@@ -22,6 +24,7 @@ func (po *posterior) condensed() *posterior {
 		speed, len float64 // of a display reading
 		zigzag     bool
 		with       Beside
+		job        machine.Jobs
 	}
 	index := map[key]int{}
 	var obs []Observation
@@ -46,7 +49,7 @@ func (po *posterior) condensed() *posterior {
 			values, weights = append(values, w*f.model.value(i)), append(weights, w)
 			continue
 		}
-		k := key{g: f.model.of[i], kind: o.Kind, block: o.Block, with: o.With}
+		k := key{g: f.model.of[i], kind: o.Kind, block: o.Block, with: o.With, job: o.Job}
 		if o.Kind == DisplayReading {
 			k.speed, k.len, k.zigzag = o.SetSpeed, o.LengthMM, o.Zigzag
 		}

@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/words"
 )
@@ -19,7 +20,7 @@ import (
 // Columns are the columns of a file of timed runs, in the order in which
 // needlepace writes them; a file may have them in any order.
 var Columns = []string{"date", "design", "set_speed", "block", "seconds", "shown_speed", "length_mm", "stitch", "error",
-	"note", "needles", "with"}
+	"note", "needles", "with", "job"}
 
 // Problem is one thing wrong in a file of timed runs, or one thing worth
 // knowing: where it is and what to do.
@@ -218,6 +219,9 @@ func (p *runsReader) row(line int, rec []string) {
 	o.SetSpeed = p.number(line, "set_speed", get("set_speed"), 10, 3000, "stitches/min")
 	if e := get("error"); e != "" {
 		o.Error = p.number(line, "error", e, 1e-3, 3600, "the unit of the reading")
+	}
+	if o.Job, err = machine.ParseJobs(get("job")); err != nil {
+		p.add(line, "job", "%v", err)
 	}
 	if shown != "" {
 		p.display(line, &o, shown, get)

@@ -45,10 +45,10 @@ func TestRunsAreWrittenAsCSVColumnByColumn(t *testing.T) {
 		{Kind: BlockRun, Name: "a.dst", Block: 2, SetSpeed: 700, Seconds: 48.5, Step: .1, Error: 2},
 		{Kind: DisplayReading, SetSpeed: 900, Shown: 640, LengthMM: 4, Zigzag: true},
 	}
-	const head = "date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note,needles,with\n"
+	const head = "date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note,needles,with,job\n"
 	for blank, want := range map[bool]string{
-		false: head + "2026-03-02,a.dst,800,,1125,,,,,'=x,,\n,a.dst,700,2,48.5,,,,2,,,\n,,900,,,640,4,zigzag,,,,\n",
-		true:  head + ",a.dst,800,,,,,,,'=x,,\n,a.dst,700,2,,,,,2,,,\n,,900,,,,4,zigzag,,,,\n",
+		false: head + "2026-03-02,a.dst,800,,1125,,,,,'=x,,,\n,a.dst,700,2,48.5,,,,2,,,,\n,,900,,,640,4,zigzag,,,,,\n",
+		true:  head + ",a.dst,800,,,,,,,'=x,,,\n,a.dst,700,2,,,,,2,,,,\n,,900,,,,4,zigzag,,,,,\n",
 	} {
 		var out bytes.Buffer
 		if err := WriteRuns(&out, obs, blank); err != nil || out.String() != want {

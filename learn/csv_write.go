@@ -23,7 +23,8 @@ func WriteRuns(w io.Writer, obs []Observation, blank bool) error {
 	for i := range obs {
 		o := &obs[i]
 		row := map[string]string{"design": o.Name, "set_speed": num(o.SetSpeed), "error": num(o.Error),
-			"note": safe(o.Note), "needles": o.Needles.String(), "with": o.With.String()}
+			"note": safe(o.Note), "needles": o.Needles.String(), "with": o.With.String(),
+			"job": o.Job.String()}
 		switch o.Kind {
 		case BlockRun:
 			row["block"] = strconv.Itoa(o.Block)

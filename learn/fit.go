@@ -137,6 +137,7 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	if len(obs) == 0 {
 		return nil, errors.New("no observation to learn from")
 	}
+	sheet = withJobs(sheet, obs)
 	free := freeConstants(sheet)
 	if len(free) == 0 {
 		return nil, fmt.Errorf("no constant of sheet %q has a spread: write those that are not exact into [sd]",
@@ -377,6 +378,9 @@ func (f *fitter) ready() {
 // mode taken.
 func (f *fitter) solve(fresh bool) error {
 	f.ready()
+	if fresh {
+		f.belowSetting()
+	}
 	start := slices.Clone(f.z)
 	for _, wide := range []float64{0.06, 0.012} {
 		f.setNoise(f.extra+wide, false)
@@ -412,6 +416,11 @@ func (f *fitter) solve(fresh bool) error {
 		}
 		f.setNoise(f.extra, true)
 		if err := f.descend(lossTol, true); err != nil {
+			return err
+		}
+	}
+	if f.unmetLimits() {
+		if err := f.descend(lossTol, false); err != nil {
 			return err
 		}
 	}

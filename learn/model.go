@@ -39,6 +39,7 @@ func (m *model) pair(aside []bool) {
 	type key struct {
 		design *stitch.Design
 		speed  float64
+		job    machine.Jobs
 		date   words.Day
 	}
 	type set struct {
@@ -52,7 +53,7 @@ func (m *model) pair(aside []bool) {
 			continue
 		}
 		o := &m.obs[i]
-		k := key{o.Design, g.speed, o.Date}
+		k := key{o.Design, g.speed, g.job, o.Date}
 		s := sets[k]
 		if s == nil {
 			s = &set{blocks: map[int][]int{}}
@@ -118,10 +119,11 @@ func (m *model) noise(i int) noise {
 	return noiseOf(o.Kind, size, sd)
 }
 
-// group is one design at one set speed: observations of it share its runs.
+// group is one design at one set speed in one kind of job: observations of it share its runs.
 type group struct {
 	design  *stitch.Design
 	speed   float64
+	job     machine.Jobs
 	blocks  []blockCounts
 	travels []travel
 	home    stitch.Point // the way back, units of 0.1 mm; 0 where the machine stays
@@ -188,6 +190,7 @@ func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *mod
 	type key struct {
 		d       *stitch.Design
 		speed   float64
+		job     machine.Jobs
 		needles string
 	}
 	groups := map[key]*group{}
@@ -198,10 +201,11 @@ func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *mod
 			m.of = append(m.of, nil)
 			continue
 		}
-		k := key{o.Design, min(o.SetSpeed, s.MaxSpeed), lists[i].String()}
+		k := key{o.Design, min(o.SetSpeed, s.MaxSpeed), o.Job, lists[i].String()}
 		g := groups[k]
 		if g == nil {
 			g = newGroup(s, o.Design, k.speed, lists[i])
+			g.job = o.Job
 			groups[k] = g
 			m.groups = append(m.groups, g)
 		}
@@ -290,22 +294,29 @@ func (m *model) move(theta []float64) {
 	}
 }
 
-// clocks are the clocks of one sheet by set speed.
+// clocks are the clocks of one sheet by set speed and kind of job.
 type clocks struct {
 	sheet *machine.Sheet
-	sew   map[float64]*clock.Clock
+	sew   map[setting]*clock.Clock
 	frame *clock.Clock // the way back is the frame's in either mode
 }
 
 func newClocks(s *machine.Sheet) *clocks {
-	return &clocks{sheet: s, sew: map[float64]*clock.Clock{}}
+	return &clocks{sheet: s, sew: map[setting]*clock.Clock{}}
 }
 
-func (c *clocks) at(speed float64) *clock.Clock {
-	k := c.sew[speed]
+// setting is what a clock is made for.
+type setting struct {
+	speed float64 // set, stitches/min
+	job   machine.Jobs
+}
+
+func (c *clocks) at(g *group) *clock.Clock {
+	on := setting{g.speed, g.job}
+	k := c.sew[on]
 	if k == nil {
-		k = clock.New(c.sheet, clock.Job{Speed: speed})
-		c.sew[speed] = k
+		k = clock.New(c.sheet, clock.Job{Speed: g.speed, Kinds: g.job})
+		c.sew[on] = k
 	}
 	return k
 }
@@ -322,7 +333,7 @@ func (g *group) sewing(c *clocks, theta, sew []float64) {
 
 func (g *group) run(c *clocks, d *stitch.Design, sew []float64) {
 	clear(sew)
-	for b, k := range c.at(g.speed).Run(d).Blocks {
+	for b, k := range c.at(g).Run(d).Blocks {
 		sew[b] = k.Parts.Sewing()
 	}
 }
@@ -330,7 +341,7 @@ func (g *group) run(c *clocks, d *stitch.Design, sew []float64) {
 func (g *group) travelling(c *clocks, after, opening []float64) (homing float64) {
 	clear(after)
 	clear(opening)
-	k := c.at(g.speed)
+	k := c.at(g)
 	for _, e := range g.travels {
 		t := k.TravelSeconds(e.DX, e.DY, e.Moves)
 		if e.opening {
@@ -398,7 +409,7 @@ func displayed(s *machine.Sheet, o *Observation) float64 {
 	if o.Zigzag {
 		before = -dx
 	}
-	return clock.New(s, clock.Job{Speed: o.SetSpeed}).HoldsOn(dx, 0, before, 0)
+	return clock.New(s, clock.Job{Speed: o.SetSpeed, Kinds: o.Job}).HoldsOn(dx, 0, before, 0)
 }
 
 // logStep is the step of the differences in the logarithm of a constant.
@@ -468,10 +479,10 @@ func (m *model) restColumn(jac []float64, k int, c machine.Constant) {
 }
 
 // slopes are the differences of ln sewing time over a step.
-func slopes(now, then []float64) []float64 {
+func slopes(now, then []float64, step float64) []float64 {
 	out := make([]float64, len(now))
 	for b := range out {
-		out[b] = (then[b] - now[b]) / max(now[b], nothing) / logStep
+		out[b] = (then[b] - now[b]) / max(now[b], nothing) / step
 	}
 	return out
 }
@@ -481,7 +492,11 @@ func slopes(now, then []float64) []float64 {
 func (m *model) difference(jac []float64, k int, law bool) {
 	p := len(m.free)
 	theta := append([]float64(nil), m.at...)
-	theta[k] += logStep
+	step, job := logStep, m.free[k].Job
+	if isLimit(&m.free[k]) {
+		step = -step
+	}
+	theta[k] += step
 	now, s := m.sheet, m.sheetAt(theta)
 	if law {
 		now, s = flowing(now), flowing(s)
@@ -490,6 +505,10 @@ func (m *model) difference(jac []float64, k int, law bool) {
 	by := make(map[*group]*moves, len(m.groups))
 	for _, g := range m.groups {
 		v := g.moves
+		if job != 0 && g.job&job == 0 {
+			by[g] = &v
+			continue // it does not ask for that
+		}
 		if law {
 			v.sew = make([]float64, len(g.blocks))
 			g.sewing(c, theta, v.sew)
@@ -501,7 +520,7 @@ func (m *model) difference(jac []float64, k int, law bool) {
 			if g.slope == nil {
 				g.slope = make([][]float64, p)
 			}
-			g.slope[k] = slopes(g.sew, v.sew)
+			g.slope[k] = slopes(g.sew, v.sew, step)
 		} else {
 			v.travel, v.opening = make([]float64, len(g.blocks)), make([]float64, len(g.blocks))
 			v.homing = g.travelling(c, v.travel, v.opening)
@@ -520,7 +539,7 @@ func (m *model) difference(jac []float64, k int, law bool) {
 		default:
 			before, then = g.timed(o, r, &g.moves), g.timed(o, r, by[g])
 		}
-		jac[i*p+k] = (then - before) / logStep
+		jac[i*p+k] = (then - before) / step
 	}
 }
 

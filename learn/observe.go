@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/words"
 )
@@ -46,11 +47,12 @@ type Observation struct {
 	Error    float64        // the reading's own standard error (s, or stitches/min); 0: the usual one
 	Step     float64        // the step it was written in: 1 for whole seconds; 0 for no rounding
 	Note     string
-	Needles  Needles // which needle each block used, where it is known
-	With     Beside  // BlockRun: what its time holds beside the block
-	Pressed  bool    // timed by presses on the page: nobody wrote it down
-	Ignored  bool    // kept, and not learned from
-	Written  string  // the time as it was written; empty where that is not known
+	Needles  Needles      // which needle each block used, where it is known
+	With     Beside       // BlockRun: what its time holds beside the block
+	Job      machine.Jobs // the kinds of job it was of; 0: a plain one
+	Pressed  bool         // timed by presses on the page: nobody wrote it down
+	Ignored  bool         // kept, and not learned from
+	Written  string       // the time as it was written; empty where that is not known
 }
 
 // The usual errors of a reading, all assumed.
@@ -118,6 +120,11 @@ func noiseOf(kind Kind, size, sd float64) noise {
 
 // What the observation is, for a sentence: "whole run of rose.dst at 800/min".
 func (o *Observation) What() string {
+	if o.Job != 0 {
+		plain := *o
+		plain.Job = 0
+		return plain.What() + ", " + o.Job.String()
+	}
 	switch o.Kind {
 	case BlockRun:
 		return fmt.Sprintf("block %d of %s at %s", o.Block, o.Name, perMinute(o.SetSpeed))

@@ -41,6 +41,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		s.BasisOf = map[string]machine.Basis{}
 	}
 	fit := &machine.Fit{Runs: res.Used, ModelVersion: machine.ModelVersion, Digest: digest(f.model.obs, f.aside)}
+	fit.Jobs = jobRuns(sheet.Fit, f.model.obs, f.aside)
 	fit.Residual = min(math.Hypot(RunToRun, res.Misfit), machine.MaxSD)
 	sds := make([]float64, p)
 	for k, c := range f.model.free {
@@ -48,6 +49,9 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		l := Learned{Path: c.Path, Unit: c.Unit, Prior: c.Get(sheet), Value: c.Get(s), PriorSD: sheet.SD[c.Path],
 			SD: min(relSD(sds[k]), machine.MaxSD)}
 		ratio := sds[k] / f.prior.sd[k]
+		if isLimit(&c) {
+			ratio = sds[k] / logSD(sheet.SD[c.Path]) // the prior may have been cut off
+		}
 		switch {
 		case ratio < determinedBelow:
 			l.Reach = Determined
@@ -273,5 +277,8 @@ func digestRow(h io.Writer, o *Observation, designs map[*stitch.Design]string) {
 		o.Block, o.Seconds, o.Shown, o.LengthMM, o.Zigzag, o.Error, o.Step)
 	if len(o.Needles) > 0 || o.With != 0 {
 		fmt.Fprintf(h, "needles %v with %v\n", o.Needles, o.With)
+	}
+	if o.Job != 0 {
+		fmt.Fprintf(h, "job %v\n", o.Job)
 	}
 }

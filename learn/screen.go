@@ -70,6 +70,7 @@ type timing struct {
 	design *stitch.Design
 	block  int
 	speed  float64 // set, stitches/min
+	job    machine.Jobs
 }
 
 // timed is each design and block that some row times, once.
@@ -91,7 +92,7 @@ func (m *model) timed() []Observation {
 // probe predicts a time that no row need have. Files of thousands of slips ask
 // for the same few again and again: each is clocked once.
 func (m *model) probe(o *Observation) float64 {
-	k := timing{o.Kind, o.Design, o.Block, o.SetSpeed}
+	k := timing{o.Kind, o.Design, o.Block, o.SetSpeed, o.Job}
 	v, ok := m.probes[k]
 	if !ok {
 		one := newModel(m.base, m.free, []Observation{*o})

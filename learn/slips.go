@@ -337,7 +337,7 @@ func (s *slipSearch) ofRow(i int) []Slip {
 		chance = blockChance
 	}
 	for _, q := range others {
-		q.SetSpeed = o.SetSpeed
+		q.SetSpeed, q.Job = o.SetSpeed, o.Job
 		p := m.probe(&q)
 		v := s.variance(o, nil) + sq(p*s.spread(&q))
 		odds := gone - sq(o.Seconds-p)/v/2 - math.Log(2*math.Pi*v)/2

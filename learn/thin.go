@@ -54,13 +54,17 @@ func (m *model) thin(share float64) *model {
 			continue
 		}
 		moved := append([]float64(nil), theta...)
-		moved[k] += logStep
+		step := logStep
+		if isLimit(&m.free[k]) {
+			step = -step
+		}
+		moved[k] += step
 		ck := newClocks(m.sheetAt(moved))
 		for _, g := range t.groups {
 			w := g.thin
 			part := make([]float64, len(g.blocks))
 			g.run(ck, w.design, part)
-			w.dprt = append(w.dprt, slopes(w.part, part))
+			w.dprt = append(w.dprt, slopes(w.part, part, step))
 		}
 	}
 	t.move(theta)

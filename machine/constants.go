@@ -32,15 +32,29 @@ type Constant struct {
 	// machines do not have. Where it is Absent nothing writes or shows it, and
 	// no interval draws it.
 	Term bool
-	Get  func(*Sheet) float64
-	Set  func(*Sheet, float64)
+	// Job is the kind of job that the constant is of; 0: it is the machine's.
+	Job Jobs
+	Get func(*Sheet) float64
+	Set func(*Sheet, float64)
 
-	node int // from 1, of a node of the correction tables
+	spread float64 // of what is assumed of a kind of job, relative
+	node   int     // from 1, of a node of the correction tables
 }
 
 // Absent reports whether the sheet's machine does not have the term that the
-// constant belongs to; false for the constants that every machine has.
-func (c Constant) Absent(s *Sheet) bool { return c.Term && c.Get(s) == c.Default }
+// constant belongs to; false for the constants that every machine has. What is
+// of a kind of job is absent where the sheet says nothing of it.
+func (c Constant) Absent(s *Sheet) bool {
+	if !c.Term || c.Get(s) != c.Default {
+		return false
+	}
+	if c.Job == 0 {
+		return true
+	}
+	_, spread := s.SD[c.Path]
+	_, basis := s.BasisOf[c.Path]
+	return !spread && !basis
+}
 
 func field(path, unit string, lo, hi float64, at func(*Sheet) *float64) Constant {
 	return Constant{Path: path, Unit: unit, Min: lo, Max: hi,
@@ -84,7 +98,7 @@ const noLimit = 10_000
 
 // Constants are the numbers of a sheet in the order of the file. The ranges
 // are wide: they keep out wrong units and slips, not unusual machines.
-var Constants = []Constant{
+var Constants = slices.Concat([]Constant{
 	count("heads", "", 1, 120, func(s *Sheet) *int { return &s.Heads }).or(1),
 	count("needles", "", 1, 60, func(s *Sheet) *int { return &s.Needles }),
 	field("max_speed", "stitches/min", 50, 3000, func(s *Sheet) *float64 { return &s.MaxSpeed }),
@@ -126,7 +140,7 @@ var Constants = []Constant{
 
 	count("field.width", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Width }).or(0).term(),
 	count("field.height", "mm", 0, 5000, func(s *Sheet) *int { return &s.Field.Height }).or(0).term(),
-}
+}, jobConstants)
 
 // MaxNodes is how many nodes each correction table may have.
 const MaxNodes = 12

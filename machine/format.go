@@ -200,6 +200,13 @@ func (w *sheetWriter) fit(f *Fit) {
 		}
 		w.line("]", "")
 	}
+	if len(f.Jobs) > 0 {
+		jobs := make([]string, len(f.Jobs))
+		for i, j := range f.Jobs {
+			jobs[i] = j.String()
+		}
+		w.line("jobs = "+quotedList(jobs), "how many of the runs were of which kinds of job")
+	}
 	w.line("constants = "+quotedList(f.Constants), "")
 	w.line("correlation = [", "of the logarithms of the constants")
 	for _, row := range f.Correlation {

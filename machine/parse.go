@@ -234,6 +234,15 @@ func (r *sheetReader) other(path string, v any) bool {
 			}
 			s.Fit.Also = append(s.Fit.Also, a)
 		}
+	case "fit.jobs":
+		for _, text := range r.texts(path, `a list of texts, such as ["4 cap-frame"]`, "a text in quotes", v) {
+			j, err := parseRunsOfJob(text)
+			if err != nil {
+				r.add(path, "%s %v", path, err)
+				break
+			}
+			s.Fit.Jobs = append(s.Fit.Jobs, j)
+		}
 	case "fit.correlation":
 		s.Fit.Correlation = r.rows(path, "numbers from -1 to 1", v)
 	default:

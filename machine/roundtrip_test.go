@@ -136,6 +136,9 @@ func anyFit(t *rapid.T) *Fit {
 				"ladder.length.1": 3, "ladder.length.2": 12.7, "ladder.speed": 2, "ladder.speed.1": 900, "ladder.speed.2": 500}},
 		}
 	}
+	for _, j := range rapid.SliceOfNDistinct(rapid.IntRange(1, int(AllJobs)), 0, 3, rapid.ID[int]).Draw(t, "jobs") {
+		f.Jobs = append(f.Jobs, RunsOfJob{Jobs(j), rapid.IntRange(1, maxRuns).Draw(t, "runs of it")})
+	}
 	var free []string
 	for _, c := range Constants {
 		if !c.Whole {

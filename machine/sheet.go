@@ -35,6 +35,7 @@ type Sheet struct {
 	Rest     Rest
 	Reading  Reading
 	Field    Field
+	Job      JobFactors
 	// Correction is what learning found beside the law.
 	Correction Correction
 
@@ -163,6 +164,9 @@ type Fit struct {
 	Also   []Alternative
 	// Evidence is what the runs told by themselves; nil in sheets of before.
 	Evidence *Evidence
+	// Jobs is how many of the runs were of which kinds of job together; plain
+	// ones are not in it.
+	Jobs []RunsOfJob
 }
 
 // ModelVersion is the version of the machine model (docs/model.md). A sheet
@@ -185,6 +189,7 @@ func (s *Sheet) Clone() *Sheet {
 		f.Constants = append([]string(nil), f.Constants...)
 		f.Terms = slices.Clone(f.Terms)
 		f.Also = slices.Clone(f.Also) // an alternative is never changed
+		f.Jobs = slices.Clone(f.Jobs)
 		f.Correlation = nil
 		for _, row := range s.Fit.Correlation {
 			f.Correlation = append(f.Correlation, append([]float64(nil), row...))

@@ -214,6 +214,11 @@ func checkFit(f *Fit, add adder) {
 	if !(f.Weight >= 0 && sum <= 1+weightTol) {
 		add("fit.weight", "the chances of fit.weight and fit.also add up to %s: they are 1 at most"+again, number(sum))
 	}
+	for _, j := range f.Jobs {
+		if _, err := parseRunsOfJob(j.String()); err != nil {
+			add("fit.jobs", "fit.jobs %v", err)
+		}
+	}
 	ok := true
 	for i, path := range f.Constants {
 		ok = spreadable("fit", path, func(_, format string, args ...any) { add("fit.constants", format, args...) }) &&

@@ -13,6 +13,7 @@ import (
 
 	"needlepace/clock"
 	"needlepace/floor"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -136,9 +137,13 @@ func Compare(ctx context.Context, m *Mix, opt CompareOptions) (*Comparison, erro
 	// Machines of one sheet are drawn together: what is not known of a class
 	// cannot decide between two of its machines.
 	z := map[string][][]float64{}
+	var kinds machine.Jobs
+	for _, d := range m.Designs {
+		kinds |= d.Goods.Kinds()
+	}
 	for _, o := range m.Offers {
 		if z[o.SheetID] == nil {
-			z[o.SheetID] = floor.DrawMachines(o.Sheet, opt.Weeks, opt.Seed+uint64(len(z)))
+			z[o.SheetID] = floor.DrawMachines(o.Sheet, kinds, opt.Weeks, opt.Seed+uint64(len(z)))
 		}
 	}
 	c.Designs = make([]DesignResult, len(m.Designs))
