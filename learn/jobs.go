@@ -90,9 +90,36 @@ func (f *fitter) belowSetting() {
 }
 
 const (
-	limitStart  = 0.02  // how far below the setting a limit starts, of its logarithm
-	limitUnseen = 0.004 // a limit that comes out within this of the setting, or above, was not met
+	limitStart  = 0.02 // how far below the setting a limit starts, of its logarithm
+	limitNear   = 0.7  // what a limit at the setting may lose against where it came out, −ln posterior
+	limitTaught = 4    // what a limit one spread below the setting loses at least, −ln likelihood, where it was not met
 )
+
+// unmet reports whether the rows speak for a limit that none of them met: they
+// were as fast as the setting allows, and would not have been with a lower limit.
+func (f *fitter) unmet(k int, top float64) bool {
+	z, pred := make([]float64, len(f.z)), make([]float64, len(f.pred))
+	theta := slices.Clone(f.theta)
+	// both is −ln posterior and −ln likelihood with the limit somewhere.
+	both := func(limit float64) (float64, float64) {
+		theta[k] = limit
+		f.prior.solve(theta, z)
+		all := f.evaluate(z, pred)
+		data := all
+		for j, v := range z {
+			data -= sq(v-f.anchor[j]) / 2
+		}
+		return all, data
+	}
+	was := f.theta[k]
+	now, nowData := both(was)
+	at, atData := both(top)
+	_, lower := both(top - f.prior.sd[k])
+	theta[k] = was
+	copy(f.theta, theta)
+	f.model.move(f.theta)
+	return at < now+limitNear && atData <= nowData+1e-9 && lower > atData+limitTaught
+}
 
 // unmetLimits puts limits that no row met where they can be: above what was set,
 // as likely as before (the moments of the normal cut off below: Johnson, Kotz and
@@ -104,7 +131,7 @@ func (f *fitter) unmetLimits() bool {
 	for k := range f.model.free {
 		c := &f.model.free[k]
 		top, ok := f.reached(k)
-		if !isLimit(c) || !ok || f.theta[k] < top-limitUnseen || !f.prior.alone(k) {
+		if !isLimit(c) || !ok || !f.prior.alone(k) || !f.unmet(k, top) {
 			continue
 		}
 		f.prior.mean[k], f.prior.sd[k] = above(f.prior.mean[k], f.prior.sd[k], top)
