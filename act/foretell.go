@@ -25,6 +25,7 @@ func (s *Shop) foretell(ctx context.Context, runs []shop.Run) error {
 		machine        string
 		version        int
 		design, needle string
+		job            string
 		speed          float64
 	}
 	done := map[key]*shop.Predicted{}
@@ -54,7 +55,7 @@ func (s *Shop) foretell(ctx context.Context, runs []shop.Run) error {
 		if sheet == nil {
 			continue
 		}
-		k := key{r.MachineID, v.Version, r.DesignID, r.Needles, r.SetSpeed}
+		k := key{r.MachineID, v.Version, r.DesignID, r.Needles, r.Job, r.SetSpeed}
 		p, ok := done[k]
 		if !ok {
 			if p, err = s.predicted(ctx, r, v, sheet); err != nil {
@@ -94,6 +95,7 @@ func (s *Shop) predicted(ctx context.Context, r *shop.Run, v *shop.SheetVersion,
 	}
 	defer free()
 	job := ask.Job{Speed: r.SetSpeed}
+	job.Kinds, _ = machine.ParseJobs(r.Job)
 	needles, _ := learn.ParseNeedles(r.Needles) // what the shop keeps was checked when it came in
 	if !slices.Contains(needles, learn.AnyNeedle) {
 		for _, n := range needles {

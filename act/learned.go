@@ -39,7 +39,8 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 	var runs []shop.Run
 	for _, o := range obs {
 		r := shop.Run{Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds,
-			Error: o.Error, Step: o.Step, Note: o.Note, Needles: o.Needles.String(), With: o.With.String()}
+			Error: o.Error, Step: o.Step, Note: o.Note, Needles: o.Needles.String(), With: o.With.String(),
+			Job: o.Job.String()}
 		if o.Kind == learn.DisplayReading {
 			r.Shown, r.LengthMM, r.Zigzag = o.Shown, o.LengthMM, o.Zigzag
 		} else {
@@ -64,6 +65,7 @@ func (s *Shop) observations(ctx context.Context, runs []shop.Run) (
 		// What the shop keeps was checked when it came in.
 		o.Needles, _ = learn.ParseNeedles(r.Needles)
 		o.With, _ = learn.ParseBeside(r.With)
+		o.Job, _ = machine.ParseJobs(r.Job)
 		switch {
 		case r.Shown != 0:
 			o.Kind, o.Shown, o.LengthMM, o.Zigzag = learn.DisplayReading, r.Shown, r.LengthMM, r.Zigzag

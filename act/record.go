@@ -69,6 +69,7 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 		runs = append(runs, shop.Run{
 			ID: shop.NewID(), MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed,
 			Seconds: r.RunTimed, Step: 1, Note: "order " + book.LineName(o, l.Line), Added: r.Added,
+			Job: l.Kinds().String(),
 		})
 		if err := s.foretell(ctx, runs); err != nil {
 			return nil, err

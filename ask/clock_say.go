@@ -31,7 +31,7 @@ func (a *ClockAnswer) say() {
 			words.Args{"held": words.PerMinute(a.HeldSpeed), "overall": words.PerMinute(a.OverallSpeed)})
 	}
 	a.sayKinds()
-	a.Caveats = words.Sentences{}
+	a.Caveats = append(words.Sentences{}, jobsSay(a.On, a.Job)...)
 	if state == assumed {
 		a.Caveats.Say("clock.assumed")
 	}

@@ -8,6 +8,7 @@ import (
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/floor"
+	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/thread"
 )
@@ -32,13 +33,14 @@ type lineOn struct {
 func (st *station) unfit(l *book.OrderLine, d *book.Design, threads []string) string {
 	needles := st.Sheet.Needles
 	f, what := st.keys.Field, "field"
-	if l.CapFrame {
+	onCap := l.Kinds()&machine.CapFrame != 0
+	if onCap {
 		f, what = st.keys.CapField, "cap frame's field"
 	}
 	switch {
 	case d.Stitches == 0:
 		return "the design sews no stitch"
-	case l.CapFrame && !st.keys.CapFrame:
+	case onCap && !st.keys.CapFrame:
 		return "it has no cap frame"
 	case len(f) == 2 && (d.WidthMM > f[0] || d.HeightMM > f[1]):
 		return fmt.Sprintf("the design is %.0f × %.0f mm, its %s %.0f × %.0f mm",

@@ -8,6 +8,7 @@ import (
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/floor"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -245,13 +246,14 @@ func fillRunSheet(
 // cautions are what is said of safety with a line.
 func cautions(l *book.OrderLine) []words.Plain {
 	out := book.Cautions()
-	if l.CapFrame {
+	kinds := l.Kinds()
+	if kinds&machine.CapFrame != 0 {
 		out = append(out, words.Plain(words.Say("caution.cap-frame")))
 	}
-	if l.Metallic {
+	if kinds&machine.Metallic != 0 {
 		out = append(out, words.Plain(words.Say("caution.metallic")))
 	}
-	if l.Heavy > 0 && l.Heavy < 1 {
+	if kinds&machine.Heavy != 0 || l.Heavy > 0 && l.Heavy < 1 {
 		out = append(out, words.Plain(words.Say("caution.heavy")))
 	}
 	return out

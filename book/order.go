@@ -62,6 +62,9 @@ func (g LineGoods) Floor() floor.Goods {
 	return floor.Goods{Speed: g.Speed, CapFrame: g.CapFrame, Metallic: g.Metallic, Heavy: g.Heavy, Job: g.Job}
 }
 
+// Kinds are all the kinds of job that the goods are of.
+func (g LineGoods) Kinds() machine.Jobs { return g.Floor().Kinds() }
+
 // Left is how many pieces are still to be made.
 func (l *OrderLine) Left() int { return max(0, l.Quantity-l.Good) }
 
@@ -136,7 +139,7 @@ const (
 
 // Frame is the frame the line's goods need.
 func (l *OrderLine) Frame() string {
-	if l.CapFrame {
+	if l.Kinds()&machine.CapFrame != 0 {
 		return CapFrame
 	}
 	return FlatFrame

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"needlepace/internal/tomlfile"
+	"needlepace/machine"
 	"needlepace/words"
 )
 
@@ -20,17 +21,18 @@ type OrderKeys struct {
 
 // LineKeys is one [[order.line]].
 type LineKeys struct {
-	Design       string   `toml:"design"` // a stitch file by its path from this file, or a design of the shop
-	Placement    string   `toml:"placement"`
-	Garment      string   `toml:"garment"`
-	Quantity     int      `toml:"quantity"`
-	Threads      []string `toml:"threads"`
-	Digitize     bool     `toml:"digitize"`
-	MostMachines int      `toml:"most_machines"`
-	Speed        float64  `toml:"speed"`
-	CapFrame     bool     `toml:"cap_frame"`
-	Metallic     bool     `toml:"metallic"`
-	Heavy        float64  `toml:"heavy"`
+	Design       string       `toml:"design"` // a stitch file by its path from this file, or a design of the shop
+	Placement    string       `toml:"placement"`
+	Garment      string       `toml:"garment"`
+	Quantity     int          `toml:"quantity"`
+	Threads      []string     `toml:"threads"`
+	Digitize     bool         `toml:"digitize"`
+	MostMachines int          `toml:"most_machines"`
+	Speed        float64      `toml:"speed"`
+	CapFrame     bool         `toml:"cap_frame"`
+	Metallic     bool         `toml:"metallic"`
+	Job          machine.Jobs `toml:"job"`
+	Heavy        float64      `toml:"heavy"`
 }
 
 // OrderFile is an orders file that has been read.
@@ -97,7 +99,7 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 		o.Lines = append(o.Lines, OrderLine{
 			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity,
 			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
-			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy},
+			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
 		})
 	}
 	return o, nil

@@ -37,6 +37,7 @@ func mixedDesign() *stitch.Design {
 func TestIntervalIsThatOfDrawnMachines(t *testing.T) {
 	for _, s := range machine.Classes() {
 		compareDrawn(t, s.Name, s, 0.12)
+		compareDrawn(t, s.Name+", cap frame and heavy", s, 0.12, machine.CapFrame|machine.Heavy)
 	}
 }
 

@@ -232,7 +232,7 @@ func NewDraw(s *machine.Sheet, kinds machine.Jobs) Draw {
 	for k, c := range machine.AllConstants {
 		absent[k] = c.Absent(s) && c.Job&kinds == 0
 	}
-	kinds := s.Fit != nil && len(s.Fit.Also) > 0
+	several := s.Fit != nil && len(s.Fit.Also) > 0
 	return func(rng *rand.Rand) []float64 {
 		z := make([]float64, n+2)
 		for k := range n {
@@ -241,7 +241,7 @@ func NewDraw(s *machine.Sheet, kinds machine.Jobs) Draw {
 			}
 		}
 		z[n] = rng.NormFloat64()
-		if kinds {
+		if several {
 			z[n+1] = rng.NormFloat64()
 		}
 		if lower != nil {

@@ -91,7 +91,7 @@ func (f *fitter) belowSetting() {
 
 const (
 	limitStart  = 0.02 // how far below the setting a limit starts, of its logarithm
-	limitNear   = 0.7  // what a limit at the setting may lose against where it came out, −ln posterior
+	limitNear   = 0.7  // what a limit at the setting may lose against where it came out
 	limitTaught = 4    // what a limit one spread below the setting loses at least, −ln likelihood, where it was not met
 )
 
@@ -118,7 +118,7 @@ func (f *fitter) unmet(k int, top float64) bool {
 	theta[k] = was
 	copy(f.theta, theta)
 	f.model.move(f.theta)
-	return at < now+limitNear && atData <= nowData+1e-9 && lower > atData+limitTaught
+	return at < now+limitNear && atData < nowData+limitNear && lower > atData+limitTaught
 }
 
 // unmetLimits puts limits that no row met where they can be: above what was set,

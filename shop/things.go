@@ -127,6 +127,7 @@ type Run struct {
 	TimingID  string    `json:"timing"` // the timing on the page it came from, may be empty
 	Needles   string    `json:"needles" doc:"the needle of each colour block, e.g. 1 4 2; ? where nobody knows; empty: 1, 2, 3"`
 	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end"`
+	Job       string    `json:"job" doc:"kinds of job it was of, with + between, e.g. cap-frame+heavy; empty: a plain one"`
 	Ignored   bool      `json:"ignored" doc:"kept, and not learned from"`
 	Added     time.Time `json:"added"`
 	// Predicted is what the sheet that the machine had before the run said of it.
@@ -169,6 +170,7 @@ type Timing struct {
 	MachineID string    `json:"machine"`
 	DesignID  string    `json:"design"`
 	SetSpeed  float64   `json:"set_speed"` // stitches/min
+	Job       string    `json:"job"`       // as a Run's
 	Started   time.Time `json:"started"`   // of the first press
 	Marks     []Mark    `json:"marks"`
 	Note      string    `json:"note"`

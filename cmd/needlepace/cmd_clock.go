@@ -19,20 +19,26 @@ import (
 	"needlepace/picture"
 )
 
+// JobFlag is what kinds of job a design is sewn in.
+type JobFlag struct {
+	Kinds machine.Jobs `name:"job" help:"Kinds of job with + between: ${jobs}. What each does to the machine is in its sheet, assumed or learned." placeholder:"KINDS"`
+}
+
 // JobFlags are what the operator and the goods ask of a machine; several
 // commands share them.
 type JobFlags struct {
 	Speed    *float64 `help:"The operator's speed setting, in stitches/min. Default: the machine's maximum." placeholder:"N"`
-	CapFrame bool     `help:"The goods are on a cap frame: at most ${capframe} stitches/min (assumed; --limit sets another)."`
-	Metallic bool     `help:"Metallic thread: at most ${metallic} stitches/min (assumed; --limit sets another)."`
-	Limit    *float64 `help:"The most the goods allow, in stitches/min, instead of the limits assumed for a cap frame or metallic thread." placeholder:"N"`
-	Heavy    *float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
-	Needles  []int    `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
+	CapFrame bool     `help:"The goods are on a cap frame: at most ${capframe} stitches/min where the machine's sheet knows no better (--limit sets another)."`
+	Metallic bool     `help:"Metallic thread: at most ${metallic} stitches/min where the machine's sheet knows no better (--limit sets another)."`
+	JobFlag
+	Limit   *float64 `help:"The most the goods allow, in stitches/min, instead of the machine's limits for its kinds of job." placeholder:"N"`
+	Heavy   *float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7, instead of the machine's for heavy goods." placeholder:"F"`
+	Needles []int    `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
 }
 
 // asked is the flags as questions take them.
 func (f JobFlags) asked() (ask.Job, error) {
-	j := ask.Job{CapFrame: f.CapFrame, Metallic: f.Metallic, Needles: f.Needles}
+	j := ask.Job{CapFrame: f.CapFrame, Metallic: f.Metallic, Kinds: f.Kinds, Needles: f.Needles}
 	for _, v := range []struct {
 		flag string
 		set  *float64

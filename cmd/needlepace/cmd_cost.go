@@ -19,9 +19,10 @@ type CostCmd struct {
 	Speed    float64 `help:"The operator's speed setting, in stitches/min. Default: the shop's for the machine." placeholder:"N"`
 	CapFrame bool    `help:"The goods are on a cap frame."`
 	Metallic bool    `help:"Metallic thread."`
-	Heavy    float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
-	JSON     bool    `name:"json" help:"One JSON object for each design and machine, one a line."`
-	CSV      bool    `name:"csv" help:"One CSV row for each design, machine and quantity."`
+	JobFlag
+	Heavy float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
+	JSON  bool    `name:"json" help:"One JSON object for each design and machine, one a line."`
+	CSV   bool    `name:"csv" help:"One CSV row for each design, machine and quantity."`
 }
 
 // Run asks what every design costs on every chosen machine and lays the
@@ -37,7 +38,7 @@ func (a *CostCmd) Run(c *Ctx) error {
 	answers, err := ask.Cost(c.Context, ask.CostQuestion{Name: a.Shop, TOML: b, Simulation: sim,
 		Designs:  designsIn(a.Files, failed),
 		Machines: a.Machine, Quantities: a.Pieces,
-		Goods: floor.Goods{Speed: a.Speed, CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy}},
+		Goods: floor.Goods{Speed: a.Speed, CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy, Job: a.Kinds}},
 		sources(a.Shop), failed)
 	end()
 	if err != nil {

@@ -367,9 +367,10 @@ type OrderNewCmd struct {
 	Threads   []string  `help:"The colour of each colour block in turn, e.g. navy,white; may repeat." placeholder:"LIST"`
 	CapFrame  bool      `help:"It is sewn on a cap frame."`
 	Metallic  bool      `help:"Metallic thread."`
-	Heavy     float64   `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
-	Digitize  bool      `help:"The digitizing fee is charged."`
-	Note      string    `help:"Note for the floor."`
+	JobFlag
+	Heavy    float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
+	Digitize bool    `help:"The digitizing fee is charged."`
+	Note     string  `help:"Note for the floor."`
 	WhoFlag
 }
 
@@ -384,7 +385,7 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 			Lines: []book.OrderLine{{
 				DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads,
 				Digitize:  a.Digitize,
-				LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy},
+				LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy, Job: a.Kinds},
 			}}}
 		if a.Agreed {
 			o.State = book.Agreed

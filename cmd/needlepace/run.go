@@ -106,8 +106,9 @@ func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format
 
 // helpVars are the defaults that help names; they live where they are used.
 var helpVars = kong.Vars{
-	"capframe":    strconv.Itoa(clock.CapFrameSpeed),
-	"metallic":    strconv.Itoa(clock.MetallicSpeed),
+	"capframe":    num((&machine.Sheet{}).JobSpeed(machine.CapFrame)),
+	"metallic":    num((&machine.Sheet{}).JobSpeed(machine.Metallic)),
+	"jobs":        strings.Join(machine.JobNames(), ", "),
 	"machine":     ask.DefaultMachine,
 	"piecehoop":   fmt.Sprintf("%dx%d", ask.DefaultPieceHoop, ask.DefaultPieceHoop),
 	"writable":    strings.Join(stitchfile.Writable(), " or "),

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"needlepace/learn"
+	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -101,6 +102,9 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		in("step", r.Step, 0, 3600)); err != nil {
 		return err
 	}
+	if _, err := machine.ParseJobs(r.Job); err != nil {
+		return shop.At("job", shop.Invalidf("%w", err))
+	}
 	if r.Shown != 0 {
 		if r.Seconds != 0 || r.DesignID != "" || r.Block != 0 || r.Needles != "" || r.With != "" {
 			return shop.Invalidf("a speed read off the display has no seconds, design, block or needles; send two runs")
@@ -157,6 +161,9 @@ func (s *Timings) Save(ctx context.Context, t *shop.Timing) (*shop.Timing, error
 	}
 	if !(t.SetSpeed >= 10 && t.SetSpeed <= 3000) {
 		return nil, shop.Invalidf("set_speed is %v; it must lie between 10 and 3000 stitches/min", t.SetSpeed)
+	}
+	if _, err := machine.ParseJobs(t.Job); err != nil {
+		return nil, shop.At("job", shop.Invalidf("%w", err))
 	}
 	if t.Rev < 1 {
 		return nil, shop.Invalidf("rev is %d; it counts from 1 and rises with every change", t.Rev)
@@ -274,7 +281,7 @@ func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error)
 			"missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
 	}
 	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: zone.Day(t.Started), SetSpeed: t.SetSpeed,
-		TimingID: t.ID, Note: t.Note}
+		TimingID: t.ID, Note: t.Note, Job: t.Job}
 	whole := base
 	whole.Seconds = float64(t.Marks[len(t.Marks)-1].AtMS-t.Marks[0].AtMS) / 1000
 	runs := []shop.Run{whole}

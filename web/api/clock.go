@@ -19,7 +19,9 @@ var jobParams = []param{
 	{"speed", "number", "the operator's setting in stitches/min; left out: the machine's maximum", nil},
 	{"cap_frame", "boolean", "the goods are on a cap frame", nil},
 	{"metallic", "boolean", "metallic thread", nil},
-	{"limit", "number", "the most the goods allow, stitches/min, instead of those assumed for cap frame or metallic",
+	{"job", "string", "kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen; what each does is in " +
+		"the machine's sheet, assumed or learned", nil},
+	{"limit", "number", "the most the goods allow, stitches/min, instead of the machine's limits for its kinds of job",
 		nil},
 	{"heavy", "number", "factor on the frame's acceleration for a heavy garment, e.g. 0.7", nil},
 	{"needles", "string", "needle of each colour block, from 1, e.g. 3,1,4", nil},

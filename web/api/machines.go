@@ -79,6 +79,7 @@ type sheetAnswer struct {
 	Correction []factorAt      `json:"correction" doc:"what the frame's time is multiplied by, by stitch length"`
 	Turning    []factorAt      `json:"correction_turn" doc:"and by the turn"`
 	Constants  []constantValue `json:"constants" doc:"in the order of the sheet"`
+	Jobs       []ask.JobFactor `json:"jobs" doc:"what kinds of job do to the machine, assumed or learned"`
 	Fit        *fitAnswer      `json:"fit" doc:"null for a sheet that was never learned"`
 	Pool       *poolOf         `json:"pool" doc:"which learned machines the class is from; null where nobody learned any"`
 	TOML       string          `json:"toml"`
@@ -144,6 +145,7 @@ func sheetOf(s *machine.Sheet) sheetAnswer {
 	if p := s.Pool; p != nil {
 		a.Pool = &poolOf{p.Machines, p.Shops, p.ModelVersion}
 	}
+	a.Jobs = ask.JobFactors(s, machine.AllJobs)
 	if f := s.Fit; f != nil {
 		a.Fit = &fitAnswer{f.Runs, f.Date, f.ModelVersion, f.ModelVersion == machine.ModelVersion, f.Residual}
 	}

@@ -6,6 +6,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
@@ -119,6 +120,7 @@ type orderPart struct {
 	CapFrame     bool     `json:"cap_frame,omitempty"`
 	Metallic     bool     `json:"metallic,omitempty"`
 	Heavy        float64  `json:"heavy,omitempty"`
+	Job          string   `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
 }
 
 func (in *orderNew) over(o book.Order) (book.Order, error) {
@@ -140,10 +142,15 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 	}
 	o.Lines = nil
 	for _, l := range in.Lines {
+		kinds, err := machine.ParseJobs(l.Job)
+		if err != nil {
+			return o, shop.At("job", shop.Invalidf("%w", err))
+		}
 		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity,
 			Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize,
 			MostMachines: l.MostMachines,
-			LineGoods:    book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy}})
+			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy,
+				Job: kinds}})
 	}
 	return o, nil
 }

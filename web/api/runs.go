@@ -64,6 +64,7 @@ type runNew struct {
 	Step     float64 `json:"step,omitempty" doc:"what it was rounded to: 1 for whole seconds"`
 	Note     string  `json:"note,omitempty"`
 	Needles  string  `json:"needles,omitempty" doc:"the needle of each colour block, e.g. 1 4 2; left out: 1, 2, 3"`
+	Job      string  `json:"job,omitempty" doc:"kinds of job it was of, with + between, e.g. cap-frame+heavy; left out: a plain one"`
 	With     string  `json:"with,omitempty" doc:"what a block's time holds beside it: start, before, after, end"`
 }
 
@@ -77,7 +78,7 @@ func addRuns(c *call, in runsNew) (*runPage, error) {
 		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: on, SetSpeed: r.SetSpeed, Block: r.Block,
 			Seconds: r.Seconds,
 			Shown:   r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note,
-			Needles: r.Needles, With: r.With})
+			Needles: r.Needles, With: r.With, Job: r.Job})
 	}
 	return runsOrNone(c.Shop.Timings.AddRuns(c.Ctx, c.PathValue("machine"), runs))
 }
@@ -129,6 +130,7 @@ type timingNew struct {
 	MachineID string      `json:"machine"`
 	DesignID  string      `json:"design"`
 	SetSpeed  float64     `json:"set_speed" doc:"stitches/min"`
+	Job       string      `json:"job,omitempty" doc:"kinds of job with + between; left out: a plain one"`
 	Started   string      `json:"started" doc:"of the first press, RFC 3339"`
 	Marks     []shop.Mark `json:"marks"`
 	Note      string      `json:"note,omitempty"`
@@ -142,7 +144,7 @@ func saveTiming(c *call, in timingNew) (*shop.Timing, error) {
 	}
 	return c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID,
 		DesignID: in.DesignID,
-		SetSpeed: in.SetSpeed, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})
+		SetSpeed: in.SetSpeed, Job: in.Job, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})
 }
 
 func getTiming(c *call) (*shop.Timing, error) {

@@ -128,14 +128,14 @@ func formatOptions(usual string) []option {
 }
 
 // mendJob is what a mend is told of the job.
-var mendJob = []string{"speed", "cap_frame", "metallic", "heavy"}
+var mendJob = []string{"speed", "cap_frame", "metallic", "job", "heavy"}
 
 // jobValues is the query for a machine, with what another one says of the job.
 func jobValues(q *serve.Query, machineID string, names ...string) url.Values {
 	out := url.Values{"machine": {machineID}}
 	for _, name := range names {
 		if v := q.Get(name); v != "" {
-			out.Set(name, v)
+			out[name] = q.Values[name]
 		}
 	}
 	return out

@@ -36,11 +36,11 @@ type machineRow struct {
 
 // askRun is what the form asks: the same names as the API's parameters.
 type askRun struct {
-	Machine            string
-	Speed, Max         int
-	Least              int
-	CapFrame, Metallic bool
-	Heavy              string
+	Machine    string
+	Speed, Max int
+	Least      int
+	Kinds      machine.Jobs
+	Heavy      string // a factor of the asker's own; empty: the machine's
 }
 
 // runView is the drawing with its trace, lane and strip on one time axis.
@@ -152,7 +152,7 @@ func (c *call) designRun() (*page, *designData, error) {
 	most := int(data.A.RatedSpeed)
 	data.Ask = askRun{
 		Machine: machineID, Speed: int(data.A.SetSpeed + 0.5), Max: most, Least: min(200, most/2),
-		CapFrame: q.Yes("cap_frame"), Metallic: q.Yes("metallic"), Heavy: q.Get("heavy"),
+		Kinds: data.A.Job.Kinds, Heavy: q.Get("heavy"),
 	}
 	p := &page{Title: d.Name, Nav: "designs", Data: data}
 	if err := c.runView(data, p, machineID, job); err != nil {

@@ -7,6 +7,7 @@ import (
 
 	"needlepace/act"
 	"needlepace/jobs"
+	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -104,17 +105,28 @@ func showLearned(c *call) error {
 // runFields are the forms of a run that was timed with a watch, and of a reading
 // off the display.
 type runFields struct {
-	Kind     string    `toml:"kind"` // "display", else a run
-	Date     words.Day `toml:"date"`
-	SetSpeed *amount   `toml:"set_speed"`
-	Design   string    `toml:"design"`
-	Block    *count    `toml:"block"` // nil: the whole run
-	Time     *timed    `toml:"time"`
-	Shown    *amount   `toml:"shown"`
-	Length   *amount   `toml:"length"`
-	Zigzag   bool      `toml:"zigzag"`
-	Note     string    `toml:"note"`
-	Needles  string    `toml:"needles"` // of each colour block, e.g. "1 4 2"
+	Kind     string          `toml:"kind"` // "display", else a run
+	Date     words.Day       `toml:"date"`
+	SetSpeed *amount         `toml:"set_speed"`
+	Design   string          `toml:"design"`
+	Block    *count          `toml:"block"` // nil: the whole run
+	Time     *timed          `toml:"time"`
+	Shown    *amount         `toml:"shown"`
+	Length   *amount         `toml:"length"`
+	Zigzag   bool            `toml:"zigzag"`
+	Note     string          `toml:"note"`
+	Job      map[string]bool `toml:"job"`     // kinds of job, by name
+	Needles  string          `toml:"needles"` // of each colour block, e.g. "1 4 2"
+}
+
+// Kinds are the kinds of job that were ticked.
+func (in *runFields) Kinds() (out machine.Jobs) {
+	for name, on := range in.Job {
+		if k, err := machine.ParseJobs(name); on && err == nil {
+			out |= k
+		}
+	}
+	return out
 }
 
 // addRunForm keeps a run that was timed with a watch, or a reading off the display.
@@ -124,6 +136,7 @@ func addRunForm(c *call) error {
 	return c.sent(&in, func(f *form) (string, error) {
 		f.named = map[string]string{"seconds": "time", "shown_speed": "shown", "length_mm": "length"}
 		r := shop.Run{Date: in.Date, SetSpeed: float64(or(in.SetSpeed, 0)), Note: strings.TrimSpace(in.Note)}
+		r.Job = in.Kinds().String()
 		if in.Kind == "display" {
 			r.Shown, r.LengthMM, r.Zigzag = float64(or(in.Shown, 0)), float64(or(in.Length, 0)), in.Zigzag
 			if r.Shown == 0 {

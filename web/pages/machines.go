@@ -174,6 +174,8 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p.addTables(d.W, data.Score.RunsTable(), data.Score.SheetsTable())
 	p.Tables["score"].cards()
 	p.addTable(knownTable(m.Sheet, d.W))
+	p.addTables(d.W, ask.JobsTable(m.Sheet))
+	p.Tables["jobs"].cards()
 	p.Data = data
 	return c.show("machine.html", p)
 }

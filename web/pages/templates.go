@@ -7,6 +7,7 @@ import (
 	"strings"
 	"sync"
 
+	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/stitchfile"
 	"needlepace/words"
@@ -53,6 +54,7 @@ func templateNamed(name string) (*template.Template, error) {
 }
 
 var templateFuncs = template.FuncMap{
+	"jobs":     jobChoices,
 	"counted":  func(n int, noun string) words.Value { return words.Number{V: float64(n), Noun: noun} },
 	"clocked":  func(s float64) words.Value { return words.Clock(s) },
 	"secs":     func(s float64) words.Value { return words.Seconds(s) },
@@ -104,3 +106,18 @@ func (p *page) With(pairs ...string) template.URL {
 const markSVG template.HTML = `<svg viewBox="0 0 120 20" aria-hidden="true"><clipPath id="needle"><path d="M1 10C1 6.4 3.200 4.600 7 4.600h62L119 10 69 15.400H7C3.200 15.400 1 13.600 1 10zm5 0c0 1.100.8 1.800 1.800 1.800h11c1 0 1.800-.7 1.800-1.800s-.8-1.800-1.800-1.800h-11C6.800 8.200 6 8.900 6 10z" clip-rule="evenodd"/></clipPath>` +
 	`<g clip-path="url(#needle)"><rect class="f-ink" width="62" height="20" fill="currentColor"/><rect class="p-long_stitches" x="62" width="16" height="20"/><rect class="p-ramps" x="78" width="9" height="20"/>` +
 	`<rect class="p-trims" x="87" width="6" height="20"/><rect class="p-colour_stops" x="93" width="10" height="20"/><rect class="p-start_end" x="103" width="17" height="20"/></g></svg>`
+
+// jobChoice is a kind of job that may be ticked.
+type jobChoice struct {
+	Value string // its name
+	Key   string // of its words
+	On    bool
+}
+
+// jobChoices are all kinds of job, those of chosen ticked.
+func jobChoices(chosen machine.Jobs) (out []jobChoice) {
+	for kind := range machine.AllJobs.Each() {
+		out = append(out, jobChoice{kind.String(), "job." + kind.String(), chosen&kind != 0})
+	}
+	return out
+}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"needlepace/ask"
+	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -103,7 +104,11 @@ func newTiming(c *call) error {
 	if speed == 0 {
 		speed = m.Sheet.MaxSpeed
 	}
-	params := url.Values{"design": {q.Get("design")}, "machine": {m.ID},
+	kinds, err := machine.ParseJobs(strings.Join(q.Values["job"], "+"))
+	if err != nil {
+		return shop.At("job", shop.Invalidf("%w", err))
+	}
+	params := url.Values{"design": {q.Get("design")}, "machine": {m.ID}, "job": {kinds.String()},
 		"speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
 	return c.see("/time/" + strings.ToLower(rand.Text()) + "?" + params.Encode())
 }
@@ -114,6 +119,7 @@ type stopwatch struct {
 	M        *shop.Machine
 	ID       string
 	SetSpeed float64
+	Job      machine.Jobs
 	Seconds  float64 // expected
 	Blocks   []stopwatchBlock
 	Kept     string // the timing as the shop has it, JSON; empty for a new one
@@ -130,11 +136,12 @@ type stopwatchBlock struct {
 func showTiming(c *call) error {
 	q := c.Query()
 	data := &stopwatch{ID: c.PathValue("timing"), SetSpeed: q.Number("speed")}
-	design, machineID := q.Get("design"), q.Get("machine")
+	design, machineID, kinds := q.Get("design"), q.Get("machine"), q.Get("job")
 	t, err := c.Shop.Timings.Get(c.Ctx, data.ID)
 	switch {
 	case err == nil:
 		design, machineID, data.SetSpeed, data.Done = t.DesignID, t.MachineID, t.SetSpeed, t.Done
+		kinds = t.Job
 		b, err := json.Marshal(t)
 		if err != nil {
 			return err
@@ -145,13 +152,16 @@ func showTiming(c *call) error {
 	case q.Err != nil:
 		return q.Err
 	}
+	if data.Job, err = machine.ParseJobs(kinds); err != nil {
+		return shop.At("job", shop.Invalidf("%w", err))
+	}
 	if data.D, _, err = c.Shop.Designs.Get(c.Ctx, design); err != nil {
 		return err
 	}
 	if data.M, err = c.Shop.Machines.Get(c.Ctx, machineID); err != nil {
 		return err
 	}
-	k, err := c.Shop.Clock(c.Ctx, design, machineID, ask.Job{Speed: data.SetSpeed})
+	k, err := c.Shop.Clock(c.Ctx, design, machineID, ask.Job{Speed: data.SetSpeed, Kinds: data.Job})
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"needlepace/ask"
+	"needlepace/machine"
 	"needlepace/shop"
 )
 
@@ -83,14 +84,21 @@ func (q *Query) OneOf(name, def string, of ...string) string {
 }
 
 // Job reads what the operator and the goods ask: machine, speed, cap_frame,
-// metallic, limit, heavy and needles.
-func (q *Query) Job() (machine string, job ask.Job) {
-	machine = q.Get("machine")
-	if machine == "" && q.Err == nil {
+// metallic, job, limit, heavy and needles.
+func (q *Query) Job() (on string, job ask.Job) {
+	on = q.Get("machine")
+	if on == "" && q.Err == nil {
 		q.Err = shop.Invalidf("machine is missing: the ID of a machine, or the name of a class")
 	}
 	job = ask.Job{Speed: q.Number("speed"), Limit: q.Number("limit"), Heavy: q.Number("heavy"),
 		CapFrame: q.Yes("cap_frame"), Metallic: q.Yes("metallic")}
+	for _, names := range q.Values["job"] { // a box each on the page
+		kinds, err := machine.ParseJobs(names)
+		if err != nil && q.Err == nil {
+			q.Err = shop.At("job", shop.Invalidf("%w", err))
+		}
+		job.Kinds |= kinds
+	}
 	if list := q.Get("needles"); list != "" {
 		for _, s := range strings.Split(list, ",") {
 			n, err := strconv.Atoi(strings.TrimSpace(s))
@@ -101,5 +109,5 @@ func (q *Query) Job() (machine string, job ask.Job) {
 			job.Needles = append(job.Needles, n)
 		}
 	}
-	return machine, job
+	return on, job
 }

@@ -10,15 +10,15 @@ import (
 )
 
 const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, shown, length_mm, zigzag,
-		error, step, note, timing_id, added, needles, beside, ignored, predicted`
+		error, step, note, timing_id, added, needles, beside, ignored, predicted, job`
 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
-		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(19)+`)`,
+		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(20)+`)`,
 			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed,
 			r.Block, r.Seconds,
 			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added),
-			r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}); err != nil {
+			r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}, r.Job); err != nil {
 			return err
 		}
 	}
@@ -36,7 +36,7 @@ func (db *DB) Runs(ctx context.Context, machineID string) ([]shop.Run, error) {
 		var design sql.NullString
 		err = scan(&r.ID, &r.MachineID, &design, day{&r.Date}, &r.SetSpeed, &r.Block, &r.Seconds,
 			&r.Shown, &r.LengthMM, &r.Zigzag, &r.Error, &r.Step, &r.Note, &r.TimingID, moment{&r.Added},
-			&r.Needles, &r.With, &r.Ignored, doc{&r.Predicted})
+			&r.Needles, &r.With, &r.Ignored, doc{&r.Predicted}, &r.Job)
 		r.DesignID = design.String
 		return r, err
 	}, `SELECT `+runColumns+` FROM runs WHERE machine_id = ? ORDER BY date, added, id`, machineID)
@@ -47,9 +47,9 @@ func (db *DB) ChangeRuns(ctx context.Context, runs []shop.Run) error {
 	return db.change(ctx, "run", func(x *tx) error {
 		for _, r := range runs {
 			if err := x.one(`UPDATE runs SET design_id = ?, date = ?, set_speed = ?, block = ?, seconds = ?, error = ?,
-				step = ?, note = ?, needles = ?, beside = ?, ignored = ?, predicted = ? WHERE id = ?`,
+				step = ?, note = ?, needles = ?, beside = ?, ignored = ?, predicted = ?, job = ? WHERE id = ?`,
 				sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed, r.Block,
-				r.Seconds, r.Error, r.Step, r.Note, r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}, r.ID); err != nil {
+				r.Seconds, r.Error, r.Step, r.Note, r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}, r.Job, r.ID); err != nil {
 				return err
 			}
 		}
@@ -62,12 +62,12 @@ func (db *DB) DeleteRun(ctx context.Context, id string) error {
 	return db.change(ctx, "run", func(x *tx) error { return x.one(`DELETE FROM runs WHERE id = ?`, id) })
 }
 
-const timingColumns = `id, machine_id, design_id, set_speed, started, marks, note, done, rev, changed`
+const timingColumns = `id, machine_id, design_id, set_speed, started, marks, note, done, rev, changed, job`
 
 func scanTiming(scan scan) (*shop.Timing, error) {
 	var t shop.Timing
 	err := scan(&t.ID, &t.MachineID, &t.DesignID, &t.SetSpeed, moment{&t.Started}, doc{&t.Marks}, &t.Note, &t.Done,
-		&t.Rev, moment{&t.Changed})
+		&t.Rev, moment{&t.Changed}, &t.Job)
 	return &t, err
 }
 
@@ -80,7 +80,7 @@ func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
 		case err != nil:
 			return err
 		default:
-			same := slices.Equal(old.Marks, t.Marks) && old.SetSpeed == t.SetSpeed && old.Note == t.Note &&
+			same := slices.Equal(old.Marks, t.Marks) && old.SetSpeed == t.SetSpeed && old.Job == t.Job && old.Note == t.Note &&
 				old.MachineID == t.MachineID && old.DesignID == t.DesignID
 			switch {
 			case same && t.Rev <= old.Rev:
@@ -92,12 +92,12 @@ func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
 					t.Rev)
 			}
 		}
-		_, err = x.exec(`INSERT INTO timings (`+timingColumns+`) VALUES (`+marks(10)+`) ON CONFLICT (id) DO UPDATE SET
+		_, err = x.exec(`INSERT INTO timings (`+timingColumns+`) VALUES (`+marks(11)+`) ON CONFLICT (id) DO UPDATE SET
 			machine_id = excluded.machine_id, design_id = excluded.design_id, set_speed = excluded.set_speed,
 		started = excluded.started,
-			marks = excluded.marks, note = excluded.note, rev = excluded.rev, changed = excluded.changed`,
+			marks = excluded.marks, note = excluded.note, job = excluded.job, rev = excluded.rev, changed = excluded.changed`,
 			t.ID, t.MachineID, t.DesignID, t.SetSpeed, micros(t.Started), doc{t.Marks}, t.Note, 0, t.Rev,
-			micros(t.Changed))
+			micros(t.Changed), t.Job)
 		return err
 	})
 }

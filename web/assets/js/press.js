@@ -2,7 +2,7 @@
 // Press: the marks of a timed run, and what the next press means.
 
 /** @typedef {{kind: "start"|"stop"|"restart"|"end", at_ms: number}} Mark */
-/** @typedef {{id: string, design: string, machine: string, set_speed: number, started: string, marks: Mark[], rev: number, done: boolean, skipped?: boolean}} Timing */
+/** @typedef {{id: string, design: string, machine: string, set_speed: number, job?: string, started: string, marks: Mark[], rev: number, done: boolean, skipped?: boolean}} Timing */
 
 /** How many marks are of a kind. @param {Mark[]} marks @param {Mark["kind"]} kind */
 export const countOf = (marks, kind) => marks.filter((m) => m.kind === kind).length;

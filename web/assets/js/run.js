@@ -23,7 +23,7 @@ function watch(box) {
 
   /** @returns {Timing} */
   function newest() {
-    /** @type {Timing} */ let best = { id: box.dataset.id || "", design: box.dataset.design || "", machine: box.dataset.machine || "", set_speed: Number(box.dataset.speed), started: "", marks: [], rev: 0, done: false };
+    /** @type {Timing} */ let best = { id: box.dataset.id || "", design: box.dataset.design || "", machine: box.dataset.machine || "", set_speed: Number(box.dataset.speed), job: box.dataset.job || "", started: "", marks: [], rev: 0, done: false };
     try { if (box.dataset.kept) { const k = JSON.parse(box.dataset.kept); if (k.rev > best.rev) best = k; } } catch { /* the phone's own stands */ }
     try { best = newer(best, JSON.parse(localStorage.getItem(key) || "null")); } catch { /* the shop's stands */ }
     return best;
@@ -54,7 +54,7 @@ function watch(box) {
     if (sending) { again = true; return; }
     if (!t.started) return;
     sending = true; again = false;
-    const body = JSON.stringify({ design: t.design, machine: t.machine, set_speed: t.set_speed, started: t.started, marks: t.marks, rev: t.rev });
+    const body = JSON.stringify({ design: t.design, machine: t.machine, set_speed: t.set_speed, job: t.job, started: t.started, marks: t.marks, rev: t.rev });
     try {
       const r = await fetch(`/api/v1/timings/${t.id}`, { method: "PUT", headers: { "Content-Type": "application/json" }, body, keepalive: true });
       if (!r.ok && r.status !== 409) throw new Error((await r.json()).error?.text || String(r.status));
