@@ -45,7 +45,7 @@ func JobsTable(s *machine.Sheet) *Table {
 	)
 	for _, f := range JobFactors(s, machine.AllJobs) {
 		t.add(coded{words.Say("job." + f.Job), f.Job}, coded{f.constant.Means(), f.Constant}, coded{f.what(), words.Figure(f.Value).Raw()},
-			words.Name(f.Unit), words.GiveOrTake(f.SD), coded{words.Say("job.from-" + string(f.Basis)), string(f.Basis)},
+			words.Name(f.Unit), words.GiveOrTake(f.SD), coded{words.Say("job-from." + string(f.Basis)), string(f.Basis)},
 			words.Whole(f.Runs))
 	}
 	return t
@@ -61,15 +61,15 @@ func (f *JobFactor) what() words.Value {
 
 // says is what the factor does and where that is from.
 func (f *JobFactor) says() words.Message {
-	key := "job.frame"
-	if f.Unit != "" {
-		key = "job.at-most"
-	}
-	from := words.Say("job.from-" + string(f.Basis))
+	from := words.Say("job-from." + string(f.Basis))
 	if f.Basis == machine.Fitted {
 		from = words.Say("job.from-runs", words.Args{"runs": words.Count(f.Runs, "timed-run")})
 	}
-	return words.Say(key, words.Args{"value": f.what(), "sd": words.GiveOrTake(f.SD), "from": from})
+	value, sd := f.what(), words.GiveOrTake(f.SD)
+	if f.Unit != "" {
+		return words.Say("job.at-most", words.Args{"value": value, "sd": sd, "from": from})
+	}
+	return words.Say("job.frame", words.Args{"value": value, "sd": sd, "from": from})
 }
 
 // jobsSay says, a sentence a kind, what the kinds of job do to a machine and where

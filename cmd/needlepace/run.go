@@ -13,7 +13,7 @@ import (
 	"golang.org/x/term"
 
 	"needlepace/ask"
-	"needlepace/clock"
+	"needlepace/machine"
 	"needlepace/stitchfile"
 	"needlepace/thread"
 )

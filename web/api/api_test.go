@@ -76,7 +76,7 @@ func designOperations(a *webtest.App) {
 	a.Send("POST", "/designs/"+d.ID+"/restore", nil).OK(204)
 
 	k := webtest.Into[ask.ClockAnswer](a.Send("GET", "/designs/"+d.ID+"/clock?machine=single-15-light&cap_frame=1&needles=2,3,4,5", nil).OK(200))
-	if k.SetSpeed != clock.CapFrameSpeed || k.Blocks[0].Needle != 2 || k.Interval.Low >= k.Seconds || k.Interval.High <= k.Seconds || len(k.Sweep) == 0 || k.KneeSpeed == 0 || len(k.Why) == 0 {
+	if k.SetSpeed != 650 || k.Blocks[0].Needle != 2 || k.Interval.Low >= k.Seconds || k.Interval.High <= k.Seconds || len(k.Sweep) == 0 || k.KneeSpeed == 0 || len(k.Why) == 0 {
 		t.Errorf("%+v", k)
 	}
 	a.Send("GET", "/designs/"+d.ID+"/rests?machine=single-15-light", nil).OK(200)
