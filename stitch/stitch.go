@@ -110,34 +110,28 @@ type Counts struct {
 
 // Count counts the records and measures the box of the penetrations.
 func (d *Design) Count() Counts {
-	c := Counts{Bounds: Bounds{Empty: true}}
-	x, y := 0, 0
+	var n [numOps]int
+	x, y, others := 0, 0, 0
+	minX, minY, maxX, maxY := math.MaxInt, math.MaxInt, math.MinInt, math.MinInt
 	for _, r := range d.Records {
 		x += int(r.DX)
 		y += int(r.DY)
-		switch r.Op {
-		case Sequin, Sew:
-			if r.Op == Sequin {
-				c.Sequins++
+		if r.Op != Sew { // by far the most are
+			if r.Op < numOps {
+				n[r.Op]++
 			}
-			c.Stitches++
-			b := &c.Bounds
-			if b.Empty {
-				*b = Bounds{x, y, x, y, false}
+			others++
+			if r.Op != Sequin {
 				continue
 			}
-			b.MinX, b.MaxX = min(b.MinX, x), max(b.MaxX, x)
-			b.MinY, b.MaxY = min(b.MinY, y), max(b.MaxY, y)
-		case Jump:
-			c.Jumps++
-		case Trim:
-			c.TrimRecords++
-		case ColourStop:
-			c.ColourStops++
-		case Stop:
-			c.Stops++
 		}
+		minX, maxX = min(minX, x), max(maxX, x)
+		minY, maxY = min(minY, y), max(maxY, y)
 	}
-	c.End = Point{x, y}
+	c := Counts{Stitches: len(d.Records) - others + n[Sequin], Jumps: n[Jump], TrimRecords: n[Trim], ColourStops: n[ColourStop],
+		Stops: n[Stop], Sequins: n[Sequin], Bounds: Bounds{Empty: true}, End: Point{x, y}}
+	if c.Stitches > 0 {
+		c.Bounds = Bounds{minX, minY, maxX, maxY, false}
+	}
 	return c
 }

@@ -55,8 +55,7 @@ func warnNoStitches(d *stitch.Design, offset int) {
 // compareBox warns where the stitches reach over more than the header's box, by
 // which machines check the hoop and trace. Smaller is no fault: many headers have
 // the hoop's box.
-func (b *builder) compareBox(offset, wide, high int) {
-	box := b.d.Count().Bounds
+func (b *builder) compareBox(offset int, box stitch.Bounds, wide, high int) {
 	w, h := box.MaxX-box.MinX, box.MaxY-box.MinY
 	if (wide != 0 || high != 0) && (w > wide+extentSlack || h > high+extentSlack) { // 0 × 0: it does not say
 		b.warn(WarnExtents, offset, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: trust the "+

@@ -110,7 +110,7 @@ func (b *builder) compareJEF(p []byte) {
 	words := c.Stitches + 2*c.ColourStops + 1
 	b.compareCount(jefCount, int(le32(p, jefCount)), words, words+2*c.Jumps)
 	side := func(k int) int { return int(int32(le32(p, jefBox+4*k))) }
-	b.compareBox(jefBox, side(0)+side(2), side(1)+side(3))
+	b.compareBox(jefBox, c.Bounds, side(0)+side(2), side(1)+side(3))
 }
 
 func (b *builder) jefRecords(p []byte, i int) (stops int, err error) {

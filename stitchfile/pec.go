@@ -120,7 +120,7 @@ func decodePEC(format string, file []byte, off int) (*stitch.Design, error) {
 		out.warn(WarnColours, off+pecColours, "the header counts %d colour stops, the records hold %d: the records "+
 			"count, check the colour sequence", changes, stops)
 	}
-	out.compareBox(off+pecWide, wide, high)
+	out.compareBox(off+pecWide, out.d.Count().Bounds, wide, high)
 	return out.finish(off + pecRecords)
 }
 

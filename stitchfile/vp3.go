@@ -194,9 +194,9 @@ func decodeVP3(b []byte) (*stitch.Design, error) {
 		x, y = x+dx, y+dy
 		r.i = end
 	}
-	n := out.d.Count().Stitches
-	out.compareCount(h.box+16, h.stitches, n, n)
-	out.compareBox(h.box, h.wide, h.high)
+	c := out.d.Count()
+	out.compareCount(h.box+16, h.stitches, c.Stitches, c.Stitches)
+	out.compareBox(h.box, c.Bounds, h.wide, h.high)
 	return out.finish(r.i)
 }
 
@@ -231,15 +231,12 @@ func (r *vp3Reader) thread() stitch.Thread {
 // y up. off is where p begins in the file.
 func (b *builder) vp3Records(p []byte, off int) (x, y int) {
 	thread := false
-	add := func(op stitch.Op, dx, dy int) {
-		b.add(op, dx, dy)
-		x, y = x+dx, y+dy
-	}
 	i := 0
 	for ; i+1 < len(p); i += 2 {
 		if p[i] != 0x80 {
-			add(stitch.Sew, int(int8(p[i])), -int(int8(p[i+1])))
-			thread = true
+			dx, dy := int(int8(p[i])), -int(int8(p[i+1]))
+			b.d.Records = append(b.d.Records, stitch.Record{DX: int16(dx), DY: int16(dy), Op: stitch.Sew})
+			x, y, thread = x+dx, y+dy, true
 			continue
 		}
 		switch p[i+1] {
@@ -250,12 +247,12 @@ func (b *builder) vp3Records(p []byte, off int) (x, y int) {
 			}
 			dx, dy := int(int16(binary.BigEndian.Uint16(p[i+2:]))), -int(int16(binary.BigEndian.Uint16(p[i+4:])))
 			if thread {
-				add(stitch.Sew, dx, dy)
+				b.add(stitch.Sew, dx, dy)
 			} else {
-				add(stitch.Jump, dx, dy)
-				add(stitch.Sew, 0, 0)
+				b.add(stitch.Jump, dx, dy)
+				b.add(stitch.Sew, 0, 0)
 			}
-			thread = true
+			x, y, thread = x+dx, y+dy, true
 			i += 4
 		case 0x02: // back to short displacements
 		case 0x03:
