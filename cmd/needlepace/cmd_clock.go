@@ -32,7 +32,7 @@ type JobFlags struct {
 	Metallic bool     `help:"Metallic thread: at most ${metallic} stitches/min where the machine's sheet knows no better (--limit sets another)."`
 	JobFlag
 	Limit   *float64 `help:"The most the goods allow, in stitches/min, instead of the machine's limits for its kinds of job." placeholder:"N"`
-	Heavy   *float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7, instead of the machine's for heavy goods." placeholder:"F"`
+	Heavy   *float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
 	Needles []int    `help:"Needle of each colour block, from 1, e.g. 3,1,4. Default: block 1 on needle 1 and so on." placeholder:"N,…"`
 }
 

@@ -34,6 +34,7 @@ type demoServed struct {
 	data     string            // its file
 	dir      string            // for files that commands write
 	machines map[string]string // IDs by name
+	evidence []string          // IDs of learned sheets of other shops
 	quote    book.Quote        // that is kept
 	anyDay   string            // an order that is wanted on no day: its promise hangs on the chance
 }

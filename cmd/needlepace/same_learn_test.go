@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"needlepace/web/webtest"
 )
 
 func mustParse(t *testing.T, address string) *url.URL {
@@ -51,6 +53,12 @@ func (d *demoServed) timed() {
 	}
 	d.app.Send("POST", "/machines/"+d.machines["Skipper"]+"/runs.csv", strings.NewReader(runs),
 		"Content-Type", "text/csv").OK(http.StatusCreated)
+	type listed struct {
+		ID string `json:"id"`
+	}
+	for _, e := range webtest.Into[struct{ Evidence []listed }](d.app.Send("GET", "/evidence", nil).OK(http.StatusOK)).Evidence {
+		d.evidence = append(d.evidence, e.ID)
+	}
 	// Gannet's runs of the day on which the shop has its sheet: they score it.
 	var runs []string
 	for k, seconds := range []int{331, 335, 330, 340, 329, 333} {
@@ -104,5 +112,20 @@ func learnQuestions(d *demoServed) []asked {
 		tables:  map[string][]string{"score": d.shop("machines", "score", "Gannet", "--csv")},
 		shown:   func(map[string]any) []string { return []string{"the last 6 runs"} },
 		not:     map[string]string{"xlsx": noWorkbook, "pdf": noPaper},
+	}, {
+		name: "pool", of: []string{"Pool"},
+		command: []string{"machines", "pool", "../../demo/shared"},
+		post:    "/classes", body: `{"evidence":["` + strings.Join(d.evidence, `","`) + `"]}`,
+		page:   "/classes?evidence=" + strings.Join(d.evidence, "&evidence="),
+		tables: map[string][]string{"class": nil, "members": nil, "terms": nil},
+		shown:  func(map[string]any) []string { return []string{"from 5 machines of 2 shops"} },
+		// Files have names, the shop's sheets of others have IDs.
+		differs: []string{"sheet", "toml", "kept", "members.sheet"}, not: none,
+		figures: func(table string, row []string) []string {
+			if table == "members" {
+				row = row[1:]
+			}
+			return row
+		},
 	}}
 }
