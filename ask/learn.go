@@ -294,8 +294,21 @@ func (a *LearnAnswer) say() {
 	}
 }
 
-// fits says how well the learned sheet fits the machine.
+// fits says how well the learned sheet fits the machine, and what kind of machine
+// the rows speak for.
 func (a *LearnAnswer) fits() words.Sentences {
+	out := a.fitsWithin()
+	if k := a.Kinds[0]; len(k.Terms) > 0 {
+		var terms words.List
+		for _, t := range k.Terms {
+			terms = append(terms, words.Say("term."+t))
+		}
+		out.Say("learn.kind", words.Args{"terms": terms, "share": words.Share(k.Weight)})
+	}
+	return out
+}
+
+func (a *LearnAnswer) fitsWithin() words.Sentences {
 	within := words.Share(a.Within)
 	switch a.Fits {
 	case learn.FitsWell:
@@ -303,7 +316,8 @@ func (a *LearnAnswer) fits() words.Sentences {
 	case learn.FitsWithin:
 		return words.Sentences{words.Say("learn.fits-within", words.Args{"within": within})}
 	case learn.FitsOpen:
-		return words.Sentences{words.Say("learn.fits-open", words.Args{"rows": words.Count(a.Used, "row")})}
+		return words.Sentences{words.Say("learn.fits-open", words.Args{"rows": words.Count(a.Used, "row"),
+			"within": within})}
 	}
 	out := words.Sentences{words.Say("learn.fits-not", words.Args{"within": within})}
 	if len(a.Next) > 0 {

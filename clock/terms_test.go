@@ -121,6 +121,16 @@ func TestTermsInWindowsAsInOnePiece(t *testing.T) {
 	}
 }
 
+// What a ladder's rungs spread is in the interval: each stitch goes by its own
+// rung, not by the mean length of its like.
+func TestIntervalWithALadderIsThatOfDrawnMachines(t *testing.T) {
+	s := plainSheet()
+	s.Fit = &machine.Fit{ModelVersion: machine.ModelVersion}
+	s.Ladder = machine.Ladder{Length: []float64{2, 3, 4, 6, 12.7}, Speed: []float64{900, 750, 600, 500, 400}}
+	s.SD = map[string]float64{"ladder.speed.2": 0.1, "ladder.speed.3": 0.2, "ladder.speed.4": 0.2}
+	compareDrawn(t, "ladder", s, 0.12)
+}
+
 // A response with every term, spread, gives the interval of drawn machines.
 func TestIntervalWithTermsIsThatOfDrawnMachines(t *testing.T) {
 	s := plainSheet()

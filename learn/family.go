@@ -306,7 +306,7 @@ func choosing(scores []float64, top float64) float64 {
 // mostTerms is how many terms one machine is believed to have at most.
 const mostTerms = 3
 
-// leastGain is how much better, in natural logarithms, a kind of machine must
+// leastGainOfTerm is how much better, in natural logarithms, a kind of machine must
 // explain the rows for the search to go on from it.
 const leastGainOfTerm = 1.0
 

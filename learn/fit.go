@@ -34,8 +34,8 @@ type Options struct {
 type Believed struct {
 	Terms  []string // beside the sheet's own law
 	Weight float64  // 0…1
-	Score  float64
-	Error  float64
+	Score  float64  // ln of the predictive density of all rows, each left out, and of its odds
+	Error  float64  // the model's own error of a row under it, relative
 }
 
 // leastForTerms is how many observations are needed before terms are tried.
