@@ -46,7 +46,7 @@ type LearnAnswer struct {
 	OnlyPace  bool               `json:"only_pace" doc:"one timing: only the overall pace was learned"`
 	Pace      float64            `json:"pace" doc:"with only_pace: new time over old"`
 	Misfit    float64            `json:"misfit" doc:"relative"`
-	Fits      learn.Fits         `json:"fits" doc:"how well the sheet fits the machine: fits, within, not, too few"`
+	Fits      learn.Fits         `json:"fits" doc:"how well the sheet fits the machine: fits, within, not, changed, too few"`
 	Within    float64            `json:"within" doc:"run times lie this near the predicted 9 times in 10, relative"`
 	Kinds     []LearnKind        `json:"kinds" doc:"the kinds of machine that the rows speak for, the likeliest first"`
 	Constants []LearnConstant    `json:"constants"`
@@ -250,6 +250,9 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	}
 }
 
+// likelier is how strongly a kind of machine must be believed to be said in words.
+const likelier = 0.5
+
 // leastBelieved is how strongly a kind of machine must be believed to be named.
 const leastBelieved = 0.05
 
@@ -298,7 +301,7 @@ func (a *LearnAnswer) say() {
 // the rows speak for.
 func (a *LearnAnswer) fits() words.Sentences {
 	out := a.fitsWithin()
-	if k := a.Kinds[0]; len(k.Terms) > 0 {
+	if k := a.Kinds[0]; len(k.Terms) > 0 && k.Weight >= likelier {
 		var terms words.List
 		for _, t := range k.Terms {
 			terms = append(terms, words.Say("term."+t))
@@ -315,6 +318,8 @@ func (a *LearnAnswer) fitsWithin() words.Sentences {
 		return words.Sentences{words.Say("learn.fits", words.Args{"within": within})}
 	case learn.FitsWithin:
 		return words.Sentences{words.Say("learn.fits-within", words.Args{"within": within})}
+	case learn.FitsChanged:
+		return words.Sentences{words.Say("learn.fits-changed")}
 	case learn.FitsOpen:
 		return words.Sentences{words.Say("learn.fits-open", words.Args{"rows": words.Count(a.Used, "row"),
 			"within": within})}

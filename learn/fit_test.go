@@ -260,6 +260,9 @@ func TestAChangedMachineIsNoticed(t *testing.T) {
 	if d == nil || d.Since != words.NewDay(2026, 3, 8) || d.Change < 0.04 || d.Change > 0.08 {
 		t.Fatalf("6 %% slower since 8 March: %+v", d)
 	}
+	if v := res.Verdict.Fits; v != FitsChanged {
+		t.Errorf("the machine changed, and the verdict is %q", v)
+	}
 	if text := d.Says().Text(nil); !strings.Contains(text, "Since 8 Mar 2026 ") {
 		t.Error(text)
 	}

@@ -14,10 +14,11 @@ type Fits string
 
 // The verdicts.
 const (
-	FitsWell   Fits = "fits"    // other designs come out within 1 %
-	FitsWithin Fits = "within"  // within Verdict.Within
-	FitsNot    Fits = "not"     // the machine does what no kind of machine that is known does
-	FitsOpen   Fits = "too few" // the constants use the rows up: nothing is left to tell by
+	FitsWell    Fits = "fits"    // other designs come out within 1 %
+	FitsWithin  Fits = "within"  // within Verdict.Within
+	FitsNot     Fits = "not"     // the machine does what no kind of machine that is known does
+	FitsChanged Fits = "changed" // the machine changed between the runs: no sheet fits them all
+	FitsOpen    Fits = "too few" // the constants use the rows up: nothing is left to tell by
 )
 
 // Verdict says how well what was learned fits the machine.
@@ -49,6 +50,9 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 	switch {
 	case res.Misfit > errorNot, odd >= oddNot && float64(odd) > oddShare*float64(len(res.Runs)):
 		v.Fits = FitsNot
+		if res.Drift != nil {
+			v.Fits = FitsChanged
+		}
 	case float64(res.Used)-res.Learned < leastFree:
 	case v.Within > withinNot:
 		v.Fits = FitsNot
