@@ -110,8 +110,12 @@ func (f *Finding) asPlace() Place {
 
 // sayPlaces says of a finding of several places what all of them are.
 func (v *survey) sayPlaces(f *Finding) {
-	if len(f.Places) < 2 || f.What.Key == "finding.no-locks" || f.What.Key == "finding.no-tie-ins" {
-		return // mostly has said it
+	switch f.What.Key {
+	case "finding.no-locks", "finding.no-tie-ins", "finding.no-locks-nor-tie-ins":
+		return // asOne has said it
+	}
+	if len(f.Places) < 2 {
+		return
 	}
 	for _, r := range finders {
 		if r.kind == f.Kind && r.say != nil { // it speaks of counts and peaks: of all of them, then

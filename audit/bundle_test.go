@@ -164,7 +164,7 @@ func TestALockIsNoDenseSpot(t *testing.T) {
 // Threads that are all left without a lock are one finding with all its places.
 func TestLocksLeftToTheMachineKeepTheirPlaces(t *testing.T) {
 	v, fs := lone(mostlyLeast)
-	got := v.bundle(v.mostly(fs, words.Say("finding.no-locks")))
+	got := v.bundle(asOne(fs, words.Say("finding.no-locks")))
 	if len(got) != 1 || len(got[0].Places) != mostlyLeast || got[0].What.Key != "finding.no-locks" {
 		t.Fatalf("%+v", got)
 	}

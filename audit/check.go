@@ -110,6 +110,7 @@ type survey struct {
 	clip     int
 	satin    []column  // see columns
 	numbers  []int     // see lineNumbers
+	unlocked *loose    // see loose
 	byPlace  []uint64  // see places
 	noChange []Finding // found together with returns
 	returns  []Finding

@@ -15,40 +15,111 @@ const (
 // lockWithin is how many stitches beside a cut are looked at for a lock.
 const lockWithin = 6
 
-// findLocks looks before every cut for lock stitches.
-// It costs no time; the thread comes undone.
+// loose says of each object whether its thread is locked neither where it begins
+// (starts) nor where it ends (ends), and whether nearly every one is so: then
+// somebody left it to the machine.
+type loose struct {
+	starts, ends         []bool
+	mostStarts, mostEnds bool
+}
+
+// loose looks behind every cut, and at the start, for lock stitches, and before
+// every cut, and at the end. Common practice, no published source: lock stitches at
+// both ends of a thread.
+func (v *survey) loose() *loose {
+	if v.unlocked != nil {
+		return v.unlocked
+	}
+	n := len(v.l.objects)
+	u := &loose{starts: make([]bool, n), ends: make([]bool, n)}
+	v.unlocked = u
+	starts, ends := 0, 0
+	for k := range v.l.objects {
+		o, j := &v.l.objects[k], &v.l.joints[k+1]
+		few := o.Last-o.First < int(v.lim.FewStitches) // that is findFew's
+		u.starts[k] = !o.Bare && !few && !v.lockedAt(o, false)
+		sews := k < n-1 || len(j.cuts) > 0 || j.from < j.to || o.Last-o.First > 1
+		u.ends[k] = !o.Bare && sews && !v.lockedAt(o, true)
+		if u.starts[k] {
+			starts++
+		}
+		if u.ends[k] {
+			ends++
+		}
+	}
+	u.mostStarts, u.mostEnds = v.most(starts), v.most(ends)
+	return u
+}
+
+// saidAt is the object at whose loose end the loose beginning of object k is said:
+// what one look takes in is one thing to do. A cut has two sides, and a closed line
+// begins where it ends. −1: it stands for itself.
+func (v *survey) saidAt(k int) int {
+	u := v.loose()
+	if u.mostStarts || u.mostEnds {
+		return -1
+	}
+	for i := max(0, k-1); i <= k; i++ {
+		if u.ends[i] && v.long(v.l.objects[k].First, v.l.objects[i].Last-1) <= oneLook*stitch.UnitsPerMM {
+			return i
+		}
+	}
+	return -1
+}
+
+// findLocks: a loose end costs no time; the thread comes undone.
 func findLocks(v *survey) []Finding {
 	var found []Finding
+	u := v.loose()
+	begin, beside := 0, map[int]int{} // loose beginnings, in all and by the end they are said at
+	for k, is := range u.starts {
+		if is {
+			begin++
+			beside[v.saidAt(k)]++
+		}
+	}
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
-		j := &v.l.joints[k+1]
-		if o.Bare || v.lockedAt(o, true) ||
-			k == len(v.l.objects)-1 && len(j.cuts) == 0 && j.from == j.to && o.Last-o.First < 2 {
+		if !u.ends[k] {
 			continue
 		}
 		what := words.Say("finding.no-lock-trim")
 		switch {
-		case j.has(stitch.ColourStop):
+		case v.l.joints[k+1].has(stitch.ColourStop):
 			what = words.Say("finding.no-lock-colour")
 		case k == len(v.l.objects)-1:
 			what = words.Say("finding.no-lock-end")
 		}
 		f := Finding{From: o.Last, To: o.Last, Count: 1, Risk: RiskUnravel, What: what, Ask: words.Say("finding.no-lock-ask")}
+		if beside[k] > 0 {
+			f.Count, f.What = 1+beside[k], words.Say("finding.no-lock-nor-tie-in", words.Args{"what": what})
+			f.Ask = words.Say("finding.no-lock-nor-tie-in-ask")
+		}
 		f.Block = o.Block
 		f.X, f.Y = v.mm(o.Last - 1)
 		found = append(found, f)
 	}
-	return v.mostly(found, words.Say("finding.no-locks", words.Args{"n": words.Whole(len(found)),
-		"threads": words.Count(len(v.l.objects), "stretch")}))
-}
-
-// mostly makes one finding of those that nearly every object has: somebody left
-// it to the machine, and a line for each would hide the rest.
-func (v *survey) mostly(found []Finding, what words.Message) []Finding {
-	n := len(v.l.objects)
-	if len(found) < mostlyLeast || float64(len(found)) < v.lim.LockShare*float64(n) {
+	if !u.mostEnds {
 		return found
 	}
+	n, threads := words.Whole(len(found)), words.Count(len(v.l.objects), "stretch")
+	if !u.mostStarts {
+		return asOne(found, words.Say("finding.no-locks", words.Args{"n": n, "threads": threads}))
+	}
+	all := asOne(found, words.Say("finding.no-locks-nor-tie-ins", words.Args{"n": n, "threads": threads,
+		"begin": words.Whole(begin)}))
+	all[0].Count, all[0].Ask = all[0].Count+begin, words.Say("finding.no-lock-nor-tie-in-ask")
+	return all
+}
+
+// most says whether nearly every object has such an end.
+func (v *survey) most(ends int) bool {
+	return ends >= mostlyLeast && float64(ends) >= v.lim.LockShare*float64(len(v.l.objects))
+}
+
+// asOne makes one finding of those that nearly every object has: a line for
+// each would hide the rest.
+func asOne(found []Finding, what words.Message) []Finding {
 	f := found[0]
 	for _, x := range found {
 		f.Places = append(f.Places, x.asPlace())

@@ -2,7 +2,9 @@ package audit
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	"needlepace/audit/sequence"
@@ -144,9 +146,11 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 	}
 	if len(old.objects) > 0 {
 		m.trims()
-		// What one step does can make room for another.
-		for pass := 0; pass == 0 || pass < mostPasses && m.took && ctx.Err() == nil; pass++ {
-			m.took = false
+		// What one step does can make room for another. When the time is up, short
+		// searches must do; when nobody waits any more, what there is.
+		for before := math.Inf(1); m.pass < mostPasses && before-m.now > leastPass &&
+			(m.pass == 0 || !errors.Is(ctx.Err(), context.Canceled)); m.pass++ {
+			before = m.now
 			for _, step := range []func(context.Context, *layout) error{m.stops, m.dropHoles, m.jumps, m.order, m.turn, m.rings, m.cut} {
 				l, err := lay(m.rec, m.old.trimAfter)
 				if err != nil {
@@ -163,7 +167,12 @@ func Mend(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Job
 }
 
 // mostPasses bounds how often all steps are gone through; two do as a rule.
-const mostPasses = 8
+// leastPass is what one must save for another, in seconds a run: the clock shows
+// no less.
+const (
+	mostPasses = 8
+	leastPass  = 1e-3
+)
 
 // mender is a mend under way: the best records so far and what their blocks
 // were.
@@ -177,7 +186,7 @@ type mender struct {
 	blocks []int // new block → old block
 	holes  []int // new penetration → old
 	now    float64
-	took   bool // a step was taken in this pass
+	pass   int  // how often all steps were gone through
 	spare  bool // the stops to be released may still be there
 }
 
@@ -220,7 +229,7 @@ func (m *mender) take(rec []stitch.Record, blocks, holes []int, ch Change) bool 
 		return false
 	}
 	ch.Seconds = m.now - t
-	m.rec, m.blocks, m.now, m.took = rec, blocks, t, true
+	m.rec, m.blocks, m.now = rec, blocks, t
 	if holes != nil {
 		before := m.holes
 		m.holes = make([]int, len(holes))
@@ -234,6 +243,7 @@ func (m *mender) take(rec []stitch.Record, blocks, holes []int, ch Change) bool 
 
 // add keeps a change, with an earlier one of its kind as one.
 func (m *mender) add(ch Change) {
+	slices.Sort(ch.Stitches)
 	for k := range m.Changes {
 		if c := &m.Changes[k]; c.Kind == ch.Kind {
 			c.Count += ch.Count
@@ -392,6 +402,10 @@ func (m *mender) order(ctx context.Context, l *layout) error {
 	}
 	p := m.orders(l)
 	o := sequence.Options{Seed: m.o.Seed, Rounds: m.o.Rounds, States: m.o.States, Progress: m.o.Progress}
+	if m.pass > 0 && ctx.Err() != nil {
+		// Objects were joined or turned since: a short search among them, with bounds.
+		ctx, o.Rounds, o.States = context.WithoutCancel(ctx), againRounds, -1
+	}
 	try := func(ctx context.Context, o sequence.Options) (rebuilt, sequence.Result, bool, error) {
 		order, res, err := p.solve(ctx, o)
 		if err != nil {

@@ -225,3 +225,48 @@ func TestTurnsAreTheBestForTheirOrder(t *testing.T) {
 		}
 	}
 }
+
+// late is a context whose time was up before anything began.
+type late struct{ context.Context }
+
+func (late) Err() error { return context.DeadlineExceeded }
+
+// TestAMendGoesOnUntilNothingMoreIsSaved: lines that end in one hole,
+// struck more than once, become one after a turn; the strikes are then for nothing
+// and go too, also where the time was up.
+func TestAMendGoesOnUntilNothingMoreIsSaved(t *testing.T) {
+	s := &sketch{}
+	for k := range 6 {
+		row := straight(0, 3*k, 20)
+		if k%2 == 1 {
+			row[20] = [2]int{400, 3 * (k - 1)}
+		}
+		row = append([][2]int{row[0], row[0], row[0]}, row...) // three more into the first hole, and the last
+		row = append(row, row[len(row)-1], row[len(row)-1], row[len(row)-1])
+		s.path(row...)
+	}
+	sheet := class(t, "single-15-1200")
+	for name, ctx := range map[string]context.Context{"in time": t.Context(), "late": late{t.Context()}} {
+		m, err := Mend(ctx, s.design(), sheet, clock.Job{}, MendOptions{Rounds: 2000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		kinds := map[string]bool{}
+		for _, c := range m.Changes {
+			kinds[c.Kind] = true
+		}
+		if !kinds[ChangeTurn] || !kinds[ChangeHoles] {
+			t.Errorf("%s: %+v", name, m.Changes)
+		}
+		n, err := Mend(t.Context(), m.Design, sheet, clock.Job{}, MendOptions{Rounds: 2000})
+		if err != nil || n.Saved() > leastPass {
+			t.Errorf("%s: mended again saves %v s: %+v, %v", name, n.Saved(), n.Changes, err)
+		}
+	}
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	m, err := Mend(gone, s.design(), sheet, clock.Job{}, MendOptions{Rounds: 2000})
+	if err != nil || len(m.Changes) != 1 {
+		t.Errorf("nobody waits, and all was done: %+v, %v", m.Changes, err)
+	}
+}
