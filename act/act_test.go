@@ -181,7 +181,7 @@ func TestOfTwoAtTheSameTimeOneIsTold(t *testing.T) {
 		errs := make([]error, 2)
 		var wg sync.WaitGroup
 		for i, id := range []string{o.ID, p.ID} {
-			wg.Go(func() { _, errs[i] = b.Start(bg, id, 1, b.m["Gannet"], 0, "") })
+			wg.Go(func() { _, errs[i] = b.Start(bg, id, 1, b.m["Gannet"], 0, "", "") })
 		}
 		wg.Wait()
 		on := 0

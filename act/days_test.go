@@ -158,7 +158,7 @@ func TestWhatIsLeftIsSewnInWholeRuns(t *testing.T) {
 		t.Errorf("7 pieces on 6 heads take %v s, 12 take %v s: both are two runs", seven, twelve)
 	}
 	left(21)
-	if _, err := b.Start(bg, o.ID, 1, on, 0, ""); err != nil {
+	if _, err := b.Start(bg, o.ID, 1, on, 0, "", ""); err != nil {
 		t.Fatal(err)
 	}
 	b.plan(t)

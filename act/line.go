@@ -22,9 +22,11 @@ func (s *Shop) workable(ctx context.Context, id string, line int) (*book.Order, 
 }
 
 // Start says that a line is on a machine now: the plan leaves it there. One
-// machine sews one line at a time. quantity 0 is all that is left.
+// machine sews one line at a time. quantity 0 is all that is left; colour is of
+// the garments that are meant, where the line's threads differ by it, and may be
+// empty.
 func (s *Shop) Start(
-	ctx context.Context, id string, line int, machineID string, quantity int, by string,
+	ctx context.Context, id string, line int, machineID string, quantity int, colour, by string,
 ) (*book.Order, error) {
 	o, l, seen, err := s.workable(ctx, id, line)
 	if err != nil {
@@ -34,8 +36,16 @@ func (s *Shop) Start(
 	if l.Left() == 0 {
 		return nil, shop.Invalidf("all pieces of %s are sewn: %d", name, l.Quantity)
 	}
-	if quantity < 0 || quantity > l.Left() {
-		return nil, shop.Invalidf("%d to start of the pieces of %s; left to sew: %d", quantity, name, l.Left())
+	left := l.Left()
+	if colour != "" {
+		part, err := ask.PartOf(ctx, s.Asked(), o, l, colour)
+		if err != nil {
+			return nil, err
+		}
+		left, colour = part.Line.Left(), part.Colour
+	}
+	if quantity < 0 || quantity > left {
+		return nil, shop.Invalidf("%d to start of the pieces of %s; left to sew: %d", quantity, name, left)
 	}
 	want, err := ask.Expect(ctx, s.Asked(), l, machineID)
 	if err != nil {
@@ -49,10 +59,13 @@ func (s *Shop) Start(
 		return nil, shop.Errorf(shop.Conflict, "%s is on %s; record it, or take it off first", on, want.Machine.Name)
 	}
 	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool { return h.MachineID == machineID })
+	if colour != "" && quantity == 0 {
+		quantity = left
+	}
 	if quantity == l.Left() {
 		quantity = 0
 	}
-	l.Holds = append(l.Holds, book.Hold{MachineID: machineID, Quantity: quantity, Running: true})
+	l.Holds = append(l.Holds, book.Hold{MachineID: machineID, Quantity: quantity, Running: true, Colour: colour})
 	o.State = book.Sewing
 	// Another line may have come on the machine meanwhile: the planned orders say so.
 	seen = book.Seen{Orders: seen.Orders, Workshop: seen.Workshop, Machines: seen.Machines}

@@ -282,7 +282,7 @@ func TestStatesFollowEachOther(t *testing.T) {
 	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "it can become quoted, agreed, withdrawn") {
 		t.Errorf("requested to delivered: %v", err)
 	}
-	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 0, ""); err == nil || !strings.Contains(err.Error(), "must be agreed before it is sewn") {
+	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "", ""); err == nil || !strings.Contains(err.Error(), "must be agreed before it is sewn") {
 		t.Errorf("started while requested: %v", err)
 	}
 	if _, err := b.Orders.Move(bg, o.ID, 7, book.Agreed, "", ""); shop.CodeOf(err) != shop.Conflict {
@@ -296,10 +296,10 @@ func TestStatesFollowEachOther(t *testing.T) {
 	}
 	_, err := b.Orders.Move(bg, o.ID, 0, book.Agreed, "on the phone", "Maud")
 	step(err)
-	_, err = b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "Tam")
+	_, err = b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "", "Tam")
 	step(err)
 	other := b.order(t, "whale-line.dst", 4, "", book.Agreed)
-	if _, err := b.Start(bg, other.ID, 1, b.m["Gannet"], 0, ""); shop.CodeOf(err) != shop.Conflict {
+	if _, err := b.Start(bg, other.ID, 1, b.m["Gannet"], 0, "", ""); shop.CodeOf(err) != shop.Conflict {
 		t.Errorf("two lines on one machine: %v", err)
 	}
 	r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 3, Spoilt: 1, Breaks: 0, RunTimed: 300}, false, "Tam")
@@ -374,7 +374,7 @@ func TestNothingIsLost(t *testing.T) {
 				o.Lines[0].Quantity = rapid.IntRange(-1, 300).Draw(r, "q")
 				_, _, _ = b.ChangeOrder(bg, *o, "")
 			case "start":
-				_, _ = b.Start(bg, id, 1, m, rapid.IntRange(0, 20).Draw(r, "q"), "")
+				_, _ = b.Start(bg, id, 1, m, rapid.IntRange(0, 20).Draw(r, "q"), "", "")
 			case "record":
 				_, _ = b.Record(bg, book.Report{OrderID: id, Line: 1, MachineID: m, Good: rapid.IntRange(0, 120).Draw(r, "good"), Spoilt: rapid.IntRange(0, 3).Draw(r, "spoilt"),
 					Breaks: rapid.IntRange(-1, 5).Draw(r, "breaks"), Seconds: rapid.Float64Range(0, 40000).Draw(r, "s")}, rapid.Bool().Draw(r, "off"), "")

@@ -182,7 +182,7 @@ func TestASlowMachineTakesLongerInPlanRunSheetAndQuote(t *testing.T) {
 	b := fresh(t)
 	on := b.m["Gannet"]
 	o := b.order(t, "ostrel-light.dst", 5000, "", book.Agreed)
-	if _, err := b.Start(bg, o.ID, 1, on, 0, ""); err != nil {
+	if _, err := b.Start(bg, o.ID, 1, on, 0, "", ""); err != nil {
 		t.Fatal(err)
 	}
 	wanted := b.order(t, "gull-cap.dst", 40, "", book.Requested)

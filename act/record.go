@@ -40,7 +40,15 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 	if err := s.checkReport(w, l, &r); err != nil {
 		return nil, err
 	}
-	want, err := ask.Expect(ctx, s.Asked(), l, r.MachineID)
+	if r.Colour != "" {
+		k := slices.IndexFunc(l.Sizes, func(z book.SizeRow) bool { return strings.EqualFold(z.Colour, r.Colour) })
+		if k < 0 {
+			return nil, shop.At("colour", shop.Invalidf("line %d has no garments in %q; it has %s", r.Line, r.Colour,
+				strings.Join(l.GarmentColours(), ", ")))
+		}
+		r.Colour = l.Sizes[k].Colour
+	}
+	want, err := ask.Expect(ctx, s.Asked(), l.InColour(r.Colour), r.MachineID)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +87,7 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 	l.Spoilt += r.Spoilt
 	for i := range l.Holds {
 		h := &l.Holds[i]
-		if h.MachineID == r.MachineID && h.Quantity > 0 {
+		if h.MachineID == r.MachineID && h.Quantity > 0 && (r.Colour == "" || h.Colour == "" || h.Colour == r.Colour) {
 			if h.Quantity -= r.Good; h.Quantity <= 0 {
 				h.Quantity = -1 // done
 			}
@@ -89,6 +97,9 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 		return h.Quantity < 0 || l.Left() == 0 || off && h.MachineID == r.MachineID
 	})
 	what := fmt.Sprintf("line %d: %d good, %d spoilt on %s", l.Line, r.Good, r.Spoilt, want.Machine.Name)
+	if r.Colour != "" {
+		what += ", in " + r.Colour
+	}
 	if pieces > 0 && o.State == book.Agreed {
 		o.State = book.Sewing
 	}

@@ -159,13 +159,24 @@ func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why []s
 	if err != nil {
 		return nil, err
 	}
+	whole := *l
+	whole.Good = 0
+	for _, part := range whole.Parts(nil) {
+		if why = nobodyMakes(all, part.Line, d); len(why) > 0 {
+			return why, nil
+		}
+	}
+	return nil, nil
+}
+
+func nobodyMakes(all []*station, l *book.OrderLine, d *book.Design) (why []string) {
 	for _, st := range all {
 		threads, _ := book.OnNeedles(book.BlockThreads(l, d), st.Sheet.Needles)
 		reason := st.unfit(l, d, threads)
 		if reason == "" {
-			return nil, nil
+			return nil
 		}
 		why = append(why, st.Name+": "+reason)
 	}
-	return why, nil
+	return why
 }

@@ -3,6 +3,7 @@ package ask
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"needlepace/book"
@@ -58,10 +59,15 @@ func (p *problem) utc(sec float64) time.Time { return p.At(math.Round(sec - 1e-3
 // lot is a lot in the shop's words; whether it is late is for the caller.
 func (p *problem) lot(l *plan.Lot) book.PlanLot {
 	of, st := p.jobs[l.Job], p.stations[l.Machine]
+	name, colour := book.LineName(of.order, of.line.Line), ""
+	if len(of.line.GarmentThreads) > 0 {
+		colour = of.part.Colour
+		name = strings.TrimSpace(name + " " + colour)
+	}
 	return book.PlanLot{
 		Job: p.Jobs[l.Job].ID, OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line,
-		Name: book.LineName(of.order, of.line.Line), Customer: of.order.Customer, DesignID: of.line.DesignID,
-		MachineID: st.ID, Machine: st.Name, Heads: min(st.heads, l.Quantity), Quantity: l.Quantity, Runs: l.Runs,
+		Name: name, Customer: of.order.Customer, DesignID: of.line.DesignID,
+		Colour: colour, MachineID: st.ID, Machine: st.Name, Heads: min(st.heads, l.Quantity), Quantity: l.Quantity, Runs: l.Runs,
 		SetupFrom: p.utc(l.SetupFrom), From: p.utc(l.From), To: p.utc(l.To), Setup: l.Setup, Work: l.Work,
 		Cones:   l.Cones,
 		Running: l.Running, Held: of.hold != nil,

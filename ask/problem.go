@@ -28,6 +28,7 @@ type problem struct {
 type jobOf struct {
 	order *book.Order
 	line  *book.OrderLine
+	part  *book.Part
 	on    []*lineOn  // by station; nil where not looked at
 	hold  *book.Hold // nil: free
 }
@@ -136,7 +137,7 @@ func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]in
 			return err
 		}
 		if l := o.Line(r.Line); l != nil {
-			p.Machines[m].Loaded, _ = book.OnNeedles(book.BlockThreads(l, d), p.stations[m].Sheet.Needles)
+			p.Machines[m].Loaded, _ = book.OnNeedles(book.BlockThreads(l.InColour(r.Colour), d), p.stations[m].Sheet.Needles)
 			p.Machines[m].Hoop = l.Frame()
 		}
 	}
@@ -146,12 +147,11 @@ func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]in
 // fill makes the jobs: every line of every order, on every machine.
 func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) error {
 	designs := map[string]*book.Design{}
-	type place struct {
-		o  *book.Order
-		l  *book.OrderLine
-		d  *book.Design
-		on []*lineOn
+	reports, err := from.Reports(ctx)
+	if err != nil {
+		return err
 	}
+	made := madeOf(reports)
 	var places []*place
 	for _, o := range p.orders {
 		for i := range o.Lines {
@@ -172,7 +172,9 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 					"put it back, or give the line another design", d.Name))
 				continue
 			}
-			places = append(places, &place{o: o, l: l, d: d, on: make([]*lineOn, len(p.stations))})
+			for _, part := range l.Parts(made[lineID{o.ID, l.Line}]) {
+				places = append(places, &place{o: o, l: l, part: part, d: d, on: make([]*lineOn, len(p.stations))})
+			}
 		}
 	}
 	// Clocking is the dear part the first time: on all cores.
@@ -185,12 +187,12 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 	for range max(1, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for pl := range jobs {
-				shape := shapeOf(pl.l, pl.d)
+				shape := shapeOf(pl.part.Line, pl.d)
 				for m, st := range p.stations {
 					if ctx.Err() != nil {
 						break
 					}
-					k, err := shapeOn(ctx, from, pl.l, pl.d, st, shape)
+					k, err := shapeOn(ctx, from, pl.part.Line, pl.d, st, shape)
 					if err != nil {
 						mu.Lock()
 						if first == nil {
@@ -217,8 +219,8 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 	}
 	type load struct{ hands, cycle float64 }
 	loads := make([]load, len(p.stations))
-	for _, pl := range places {
-		fits := []plan.Fit{}
+	var line []*place // the parts of one line that can be made
+	for i, pl := range places {
 		var whys []string
 		for m, k := range pl.on {
 			st := p.stations[m]
@@ -227,17 +229,19 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 				continue
 			}
 			run := k.Cycle * st.rates.Pace / (1 - k.Spoilt)
-			fits = append(fits, plan.Fit{Machine: m, Run: run, Pieces: st.heads})
-			n := float64((pl.l.Left() + st.heads - 1) / st.heads)
+			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: run, Pieces: st.heads})
+			n := float64((pl.part.Line.Left() + st.heads - 1) / st.heads)
 			loads[m].hands += n * k.Hands
 			loads[m].cycle += n * k.Cycle * st.rates.Pace
 		}
-		if len(fits) == 0 {
+		if len(pl.fits) == 0 {
 			p.leave(pl.o, pl.l, "no machine can make it: "+strings.Join(whys, "; "))
-			continue
+		} else {
+			line = append(line, pl)
 		}
-		if err := p.addJobs(pl.o, pl.l, pl.d, pl.on, fits, index); err != nil {
-			return err
+		if i+1 == len(places) || places[i+1].l != pl.l {
+			p.addJobs(line, index)
+			line = nil
 		}
 	}
 	for m, l := range loads {
@@ -252,10 +256,45 @@ func (p *problem) leave(o *book.Order, l *book.OrderLine, why string) {
 	p.left = append(p.left, leftOut(o, l, why))
 }
 
-// addJobs makes the jobs of a line: what is held, each its own, and the rest.
-func (p *problem) addJobs(
-	o *book.Order, l *book.OrderLine, d *book.Design, on []*lineOn, fits []plan.Fit, index map[string]int,
-) error {
+// place is a part of a line on all machines.
+type place struct {
+	o    *book.Order
+	l    *book.OrderLine
+	part book.Part
+	d    *book.Design
+	on   []*lineOn
+	fits []plan.Fit
+}
+
+// addJobs makes the jobs of a line: of each of its parts what is held, each its
+// own, and the rest. What is held takes the parts in their order, or that of its
+// garment colour.
+func (p *problem) addJobs(parts []*place, index map[string]int) {
+	if len(parts) == 0 {
+		return
+	}
+	o, l := parts[0].o, parts[0].l
+	held := make([]int, len(l.Holds)) // pieces of each hold that are placed
+	for i := range l.Holds {
+		h := &l.Holds[i]
+		m, ok := index[h.MachineID]
+		if !ok {
+			p.leave(o, l, "the machine it is held on was taken off the list; release it, or hold it on another")
+			return
+		}
+		if why := parts[0].on[m].Why; why != "" {
+			p.leave(o, l, fmt.Sprintf("it is held on %s, which cannot make it: %s", p.stations[m].Name, why))
+			return
+		}
+	}
+	for _, pl := range parts {
+		p.addPart(pl, held, index)
+	}
+}
+
+// addPart makes the jobs of a part of a line.
+func (p *problem) addPart(pl *place, held []int, index map[string]int) {
+	o, l, on := pl.o, pl.l, pl.on
 	due := math.Inf(1)
 	if day := o.Wanted(); !day.IsZero() {
 		due = p.Second(p.w.DueTime(day))
@@ -264,49 +303,44 @@ func (p *problem) addJobs(
 	if !o.Goods.IsZero() {
 		release = max(0, p.Second(p.w.Zone.At(o.Goods, 0)))
 	}
-	k := on[fits[0].Machine]
 	job := plan.Job{
-		Name: book.LineName(o, l.Line) + " " + o.Customer, Due: due, Release: release, Weight: o.Weight, Fits: fits,
-		Design: d.ID, Cones: k.Threads, Hoop: l.Frame(), MaxLots: l.MostMachines,
+		ID: partID(o, l, &pl.part), Name: partName(o, l, &pl.part), Due: due, Release: release, Weight: o.Weight,
+		Fits: pl.fits, Design: pl.d.ID, Cones: on[pl.fits[0].Machine].Threads, Hoop: l.Frame(), MaxLots: l.MostMachines,
 	}
-	rest := l.Left()
+	rest := pl.part.Line.Left()
 	for i := range l.Holds {
 		h := &l.Holds[i]
-		m, ok := index[h.MachineID]
-		if !ok {
-			p.leave(o, l, "the machine it is held on was taken off the list; release it, or hold it on another")
-			return nil
-		}
-		if why := on[m].Why; why != "" {
-			p.leave(o, l, fmt.Sprintf("it is held on %s, which cannot make it: %s", p.stations[m].Name, why))
-			return nil
+		if h.Colour != "" && !slices.Contains(pl.part.Colours, h.Colour) {
+			continue
 		}
 		n := rest
 		if h.Quantity > 0 {
-			n = min(n, h.Quantity)
+			n = min(n, h.Quantity-held[i])
 		}
-		if n == 0 {
+		m := index[h.MachineID]
+		if n <= 0 || on[m].Why != "" {
 			continue
 		}
 		rest -= n
-		j := job
 		// A line that is held whole is still the job it was; a held part is
 		// a job of its own.
-		j.ID, j.Quantity, j.MaxLots = jobID(o, l), n, 1
+		j := job
+		j.Quantity, j.MaxLots = n, 1
 		if len(l.Holds) > 1 || rest > 0 {
 			j.ID += "@" + h.MachineID
 		}
-		j.Pin = &plan.Pin{Machine: m, Running: h.Running, Start: -1}
+		// A machine runs one of them now, the others follow.
+		j.Pin = &plan.Pin{Machine: m, Running: h.Running && held[i] == 0, Start: -1}
 		if !h.Running && !h.At.IsZero() {
 			j.Pin.Start = max(0, p.Second(h.At))
 		}
-		p.add(j, jobOf{o, l, on, h})
+		held[i] += n
+		p.add(j, jobOf{o, l, &pl.part, on, h})
 	}
 	if rest > 0 {
-		job.ID, job.Quantity = jobID(o, l), rest
-		p.add(job, jobOf{order: o, line: l, on: on})
+		job.Quantity = rest
+		p.add(job, jobOf{order: o, line: l, part: &pl.part, on: on})
 	}
-	return nil
 }
 
 func jobID(o *book.Order, l *book.OrderLine) string { return fmt.Sprintf("%s/%d", o.ID, l.Line) }

@@ -210,6 +210,6 @@ func madeOn(
 	made.Spoilt = k.Spoilt
 	made.Stitches, made.Top, made.Bobbin = k.Stitches, use.Total.Top, use.Total.Bobbin
 	made.Width, made.Height = des.WidthMM, des.HeightMM
-	made.Setup = st.setup(k)
+	made.Setup = st.setup(k) + st.recones(l, des)
 	return made, nil
 }

@@ -18,6 +18,9 @@ type RunSheetQuestion struct {
 	Line     int
 	Machine  string // ID; empty: where the plan or a hold has it
 	Quantity int    // pieces; 0: what the plan puts there, or all that are left
+	// Colour is of the garments, where the line's threads differ by it; empty: the
+	// first that are left.
+	Colour string
 }
 
 // RunSheetFrom is what a run sheet is made from.
@@ -37,6 +40,11 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if l == nil {
 		return nil, Missing("order %d has no line %d", o.Number, q.Line)
 	}
+	part, err := PartOf(ctx, from, o, l, q.Colour)
+	if err != nil {
+		return nil, err
+	}
+	l = part.Line
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
 		return nil, err
@@ -54,11 +62,18 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if machineID == "" && len(l.Holds) > 0 {
 		machineID = l.Holds[0].MachineID
 	}
+	if len(l.GarmentThreads) > 0 {
+		r.Colour = part.Colour
+		r.On = part.Colours
+	}
+	before := 0 // pieces of the part in lots that are sewn sooner
 	if last != nil {
 		for i := range last.Lots {
 			lot := &last.Lots[i]
-			if lot.OrderID == o.ID && lot.Line == l.Line && (machineID == "" || lot.MachineID == machineID) {
+			if lot.OrderID == o.ID && lot.Line == l.Line && lot.Colour == r.Colour &&
+				(machineID == "" || lot.MachineID == machineID) {
 				machineID = lot.MachineID
+				before = last.Before(lot)
 				r.Planned, r.Done = lot.From, lot.To
 				if q.Quantity == 0 {
 					q.Quantity = min(lot.Quantity, l.Left())
@@ -85,7 +100,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if r.ShopName == "" {
 		r.ShopName = w.Name
 	}
-	r.Quantity = q.Quantity
+	r.Quantity, r.Sizes = q.Quantity, sizesOf(part, before, q.Quantity)
 	st, k, err := lineOnMachine(ctx, from, w, l, machineID)
 	if err != nil {
 		return nil, err
@@ -95,10 +110,10 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	}
 	if w.PageURL != "" {
 		if u, err := url.Parse(w.PageURL); err == nil && (u.Scheme == "http" || u.Scheme == "https") {
-			r.Page = strings.TrimRight(w.PageURL, "/") + book.RecordPath(o.Number, l.Line, machineID)
+			r.Page = strings.TrimRight(w.PageURL, "/") + book.RecordPath(o.Number, l.Line, machineID, r.Colour)
 		}
 	}
-	on, err := conesBefore(ctx, from, last, o, l, st)
+	on, err := conesBefore(ctx, from, last, o, l, r.Colour, st)
 	if err != nil {
 		return nil, err
 	}
@@ -107,20 +122,21 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 
 // conesBefore are the thread colours that are on a machine when a line's turn
 // comes: those of the lot before it in the plan, else of what was last
-// reported from it.
+// reported from it. of is the garment colour of the line's lot, where its
+// threads differ by it.
 func conesBefore(
-	ctx context.Context, from PlanFrom, last *book.Plan, o *book.Order, l *book.OrderLine, st *station,
+	ctx context.Context, from PlanFrom, last *book.Plan, o *book.Order, l *book.OrderLine, of string, st *station,
 ) (map[string]bool, error) {
-	var id string
+	var id, colour string
 	line := 0
 	if last != nil {
 		for i := range last.Lots {
 			lot := &last.Lots[i]
 			if lot.MachineID == st.ID {
-				if lot.OrderID == o.ID && lot.Line == l.Line {
+				if lot.OrderID == o.ID && lot.Line == l.Line && lot.Colour == of {
 					break
 				}
-				id, line = lot.OrderID, lot.Line
+				id, line, colour = lot.OrderID, lot.Line, lot.Colour
 			}
 		}
 	}
@@ -131,7 +147,7 @@ func conesBefore(
 		}
 		for _, r := range reports {
 			if r.MachineID == st.ID {
-				id, line = r.OrderID, r.Line
+				id, line, colour = r.OrderID, r.Line, r.Colour
 			}
 		}
 	}
@@ -151,7 +167,7 @@ func conesBefore(
 	if err != nil {
 		return nil, err
 	}
-	for _, t := range book.BlockThreads(k, d) {
+	for _, t := range book.BlockThreads(k.InColour(colour), d) {
 		on[strings.ToLower(t)] = true
 	}
 	return on, nil

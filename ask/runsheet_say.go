@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"strings"
 	"time"
 
 	"needlepace/book"
@@ -51,6 +52,8 @@ func RunSheetFacts(r *book.RunSheet, zone words.Zone, now time.Time) [][2]words.
 		"size": words.Size{W: r.WidthMM, H: r.HeightMM}, "stitches": words.Count(r.Stitches, "stitch"),
 	}))
 	given(words.Say("column.garment"), r.Garment)
+	given(words.Say("runsheet.sewn-on"), strings.Join(r.On, ", "))
+	given(words.Say("runsheet.sizes-fact"), RunSheetSize(r))
 	given(words.Say("runsheet.place"), r.Placement)
 	add(words.Say("runsheet.frame"), book.FrameName(r.Frame))
 	if !r.Planned.IsZero() {
@@ -100,6 +103,32 @@ func RunSheetBlocks(r *book.RunSheet) *Table {
 			words.Whole(b.Stitches), words.Clock(b.Starts), words.Clock(b.Seconds))
 	}
 	return t
+}
+
+// RunSheetSizes are the garments of a sheet in the order in which they are sewn,
+// with their sum; nil where they are all alike.
+func RunSheetSizes(r *book.RunSheet) *Table {
+	if len(r.Sizes) == 0 {
+		return nil
+	}
+	t := table("sizes", words.Say("runsheet.sizes", words.Args{"pieces": words.Count(book.InSizes(r.Sizes), "piece")}),
+		column("colour", "runsheet.garment-colour"),
+		column("size", "runsheet.garment-size"),
+		number("pieces", "column.pieces"),
+	)
+	for _, z := range r.Sizes {
+		t.add(words.Name(z.Colour), words.Name(z.Size), words.Whole(z.Pieces))
+	}
+	return t
+}
+
+// RunSheetSize is the same in a line: "navy S 10, navy M 20".
+func RunSheetSize(r *book.RunSheet) string {
+	var out []string
+	for _, z := range r.Sizes {
+		out = append(out, strings.TrimSpace(strings.TrimSpace(z.Colour+" "+z.Size)+" "+words.Whole(z.Pieces).Text(nil)))
+	}
+	return strings.Join(out, ", ")
 }
 
 // RunSheetThread is the thread to have at hand for all pieces of a sheet.

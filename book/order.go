@@ -41,6 +41,7 @@ type OrderLine struct {
 	// plan finds best.
 	MostMachines int `json:"most_machines"`
 	LineGoods
+	LinePieces
 	Holds []Hold `json:"holds"` // where people have put it, or where it runs
 	// Good and Spoilt pieces made so far, as the floor reported.
 	Good   int `json:"good"`
@@ -74,6 +75,8 @@ type Hold struct {
 	Quantity  int       `json:"quantity"` // pieces; 0: all that are left
 	Running   bool      `json:"running"`  // they are on the machine now
 	At        time.Time `json:"at"`       // not before, and then if it can be; zero: any time
+	// Colour is of the garments that are meant; empty: as they come in the table of sizes.
+	Colour string `json:"garment_colour,omitempty"`
 }
 
 // Wanted is the day the plan works to: the promised one, else the due one.

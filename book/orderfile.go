@@ -33,6 +33,10 @@ type LineKeys struct {
 	Metallic     bool         `toml:"metallic"`
 	Job          machine.Jobs `toml:"job"`
 	Heavy        float64      `toml:"heavy"`
+	// Sizes are the garments by colour and size; quantity may be left out then.
+	Sizes []SizeRow `toml:"sizes"`
+	// Colours are the threads on garments of a colour.
+	Colours []GarmentThreads `toml:"garment_threads"`
 }
 
 // OrderFile is an orders file that has been read.
@@ -61,6 +65,10 @@ func ParseOrders(name string, toml []byte) (*OrderFile, error) {
 		}
 		for k, l := range o.Line {
 			at := fmt.Sprintf("%s.line[%d]", key, k+1)
+			if l.Quantity == 0 {
+				l.Quantity = InSizes(l.Sizes)
+				o.Line[k].Quantity = l.Quantity
+			}
 			switch {
 			case l.Design == "":
 				return nil, f.Errorf(at+".design", "is missing: give a stitch file or a design of the shop")
@@ -99,7 +107,8 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 		o.Lines = append(o.Lines, OrderLine{
 			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity,
 			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
-			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
+			LineGoods:  LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
+			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours},
 		})
 	}
 	return o, nil

@@ -61,6 +61,7 @@ type PlanLot struct {
 	Name      string    `json:"name"` // "1003", or "1003/2" where the order has several lines
 	Customer  string    `json:"customer"`
 	DesignID  string    `json:"design"`
+	Colour    string    `json:"garment_colour,omitempty"` // of the garments, where their threads differ
 	MachineID string    `json:"machine"`
 	Machine   string    `json:"machine_name"`
 	Heads     int       `json:"heads"` // used
@@ -75,6 +76,23 @@ type PlanLot struct {
 	Running   bool      `json:"running"`
 	Held      bool      `json:"held"`
 	Late      bool      `json:"late"` // its line is
+}
+
+// Before are the pieces of a lot's line (of its garment colour) that are sewn
+// sooner, in other lots of the plan.
+func (p *Plan) Before(lot *PlanLot) (pieces int) {
+	mine := false
+	for i := range p.Lots {
+		x := &p.Lots[i]
+		switch {
+		case x == lot:
+			mine = true
+		case x.OrderID != lot.OrderID || x.Line != lot.Line || x.Colour != lot.Colour:
+		case x.From.Before(lot.From) || x.From.Equal(lot.From) && !mine:
+			pieces += x.Quantity
+		}
+	}
+	return pieces
 }
 
 // LineEnd is when a line is done.

@@ -13,6 +13,7 @@ type Report struct {
 	Line      int       `json:"line"`
 	MachineID string    `json:"machine"`
 	DesignID  string    `json:"design"`
+	Colour    string    `json:"garment_colour,omitempty"` // of the garments; empty: not said
 	Day       words.Day `json:"day"`
 	Good      int       `json:"good"`   // pieces to standard
 	Spoilt    int       `json:"spoilt"` // pieces not

@@ -12,18 +12,23 @@ import (
 
 // RunSheet is what the floor needs to sew one line on one machine.
 type RunSheet struct {
-	OrderID   string    `json:"order"`
-	Number    int       `json:"number"`
-	Line      int       `json:"line"`
-	Name      string    `json:"name"`
-	Customer  string    `json:"customer"`
-	ShopName  string    `json:"shop"`
-	Note      string    `json:"note"`
-	Placement string    `json:"placement"`
-	Garment   string    `json:"garment"`
-	Due       words.Day `json:"due"`
-	Planned   time.Time `json:"planned"` // start by the plan; zero: not in it
-	Done      time.Time `json:"done"`    // end by the plan
+	OrderID   string `json:"order"`
+	Number    int    `json:"number"`
+	Line      int    `json:"line"`
+	Name      string `json:"name"`
+	Customer  string `json:"customer"`
+	ShopName  string `json:"shop"`
+	Note      string `json:"note"`
+	Placement string `json:"placement"`
+	Garment   string `json:"garment"`
+	// Colour and On are of the garments, where the line's threads differ by
+	// it: these are sewn with the threads of this sheet.
+	Colour  string    `json:"garment_colour,omitempty"`
+	On      []string  `json:"garment_colours,omitempty"`
+	Sizes   []SizeRow `json:"sizes,omitempty"` // the garments of the sheet, in the order in which they are sewn
+	Due     words.Day `json:"due"`
+	Planned time.Time `json:"planned"` // start by the plan; zero: not in it
+	Done    time.Time `json:"done"`    // end by the plan
 
 	Design    string  `json:"design"`
 	DesignID  string  `json:"design_id"`
@@ -90,9 +95,13 @@ type RunColour struct {
 
 // RecordPath is where the page records pieces of a line on a machine, by the
 // machine's ID: it stands, behind the page's address, in the code on the run
-// sheet.
-func RecordPath(number, line int, machine string) string {
-	return fmt.Sprintf("/orders/%d/record?line=%d&machine=%s", number, line, url.QueryEscape(machine))
+// sheet. colour is of the garments, where the line's threads differ by it.
+func RecordPath(number, line int, machine, colour string) string {
+	path := fmt.Sprintf("/orders/%d/record?line=%d&machine=%s", number, line, url.QueryEscape(machine))
+	if colour != "" {
+		path += "&colour=" + url.QueryEscape(colour)
+	}
+	return path
 }
 
 // Cautions are what is printed on a run sheet unless the shop gives its own:

@@ -265,7 +265,7 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 		t.Fatal(err)
 	}
 	lot := p.Lots[0]
-	if _, err := s.shop.Start(t.Context(), lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
+	if _, err := s.shop.Start(t.Context(), lot.OrderID, lot.Line, lot.MachineID, 0, "", ""); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.shop.Record(t.Context(), book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, false, ""); err != nil {

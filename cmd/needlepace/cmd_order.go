@@ -12,6 +12,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
+	grid "needlepace/internal/cells"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/words"
@@ -21,6 +22,62 @@ import (
 type ShopFlags struct {
 	DataFlag
 	Now string `help:"Do it as if it were this time in the shop's time zone, e.g. 2026-03-02T07:00. Default: now." placeholder:"TIME"`
+}
+
+// ColourFlag names garments of a line.
+type ColourFlag struct {
+	Colour string `help:"Colour of the garments, where the line's threads differ by it." placeholder:"COLOUR"`
+}
+
+// SizesFlags say what garments a line has.
+type SizesFlags struct {
+	Sizes string   `help:"Garments by colour and size: a table (.csv, .xlsx), or typed: navy: S 10, M 20; white: M 3." placeholder:"TABLE"`
+	On    []string `name:"threads-on" help:"Threads on garments of a colour, block by block, e.g. white=navy,red; may repeat." sep:"none" placeholder:"COLOUR=LIST"`
+}
+
+// put gives a line its garments; what is not given stays.
+func (f SizesFlags) put(l *book.OrderLine, pieces bool) error {
+	if f.Sizes != "" {
+		rows, err := readSizes(f.Sizes)
+		if err != nil {
+			return usagef("--sizes: %v", err)
+		}
+		l.Sizes = rows
+		if !pieces {
+			l.Quantity = book.InSizes(rows)
+		}
+	}
+	if len(f.On) > 0 {
+		all, err := book.ParseThreadsOn(strings.Join(f.On, "\n"))
+		if err != nil {
+			return usagef("--threads-on: %v", err)
+		}
+		l.GarmentThreads = all
+	}
+	return nil
+}
+
+// readSizes reads a table of sizes: a file's, or what was typed.
+func readSizes(s string) ([]book.SizeRow, error) {
+	if _, err := os.Stat(s); err != nil {
+		switch strings.ToLower(filepath.Ext(s)) {
+		case ".csv", ".tsv", ".txt", ".xlsx":
+			return nil, err
+		}
+		return book.ParseSizes(s)
+	}
+	b, err := readGiven("", s, "name the table in it", grid.MaxBytes)
+	if err != nil {
+		return nil, err
+	}
+	if strings.EqualFold(filepath.Ext(s), ".xlsx") {
+		table, err := grid.Read(s, b)
+		if err != nil {
+			return nil, err
+		}
+		return book.SizesOf(table)
+	}
+	return book.ParseSizes(string(b))
 }
 
 // WhoFlag is who changes something.
@@ -357,7 +414,7 @@ type OrderNewCmd struct {
 	ShopFlags
 	Customer  string    `required:"" help:"Whose order it is."`
 	Design    string    `required:"" help:"A stitch file, or a design of the shop by its name."`
-	Pieces    int       `required:"" short:"n" help:"Pieces."`
+	Pieces    int       `short:"n" help:"Pieces; left out: those of --sizes."`
 	Due       words.Day `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
 	Goods     words.Day `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
 	Priority  float64   `help:"Priority: what a late hour costs against an ordinary order's." default:"1"`
@@ -371,6 +428,7 @@ type OrderNewCmd struct {
 	Heavy    float64 `help:"Factor on the frame's acceleration for a heavy garment, e.g. 0.7." placeholder:"F"`
 	Digitize bool    `help:"The digitizing fee is charged."`
 	Note     string  `help:"Note for the floor."`
+	SizesFlags
 	WhoFlag
 }
 
@@ -387,6 +445,9 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 				Digitize:  a.Digitize,
 				LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy, Job: a.Kinds},
 			}}}
+		if err := a.put(&o.Lines[0], a.Pieces != 0); err != nil {
+			return err
+		}
 		if a.Agreed {
 			o.State = book.Agreed
 		}
@@ -409,6 +470,7 @@ type OrderChangeCmd struct {
 	Design   *string    `help:"Another design for the line: a stitch file, or a design of the shop."`
 	Garment  *string    `help:"Garment of the line."`
 	Threads  []string   `help:"The line's colours, block by block, e.g. navy,white; may repeat." placeholder:"LIST"`
+	SizesFlags
 	WhoFlag
 }
 
@@ -429,6 +491,9 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 		set(&l.Garment, a.Garment)
 		if len(a.Threads) > 0 {
 			l.Threads = a.Threads
+		}
+		if err := a.put(l, a.Pieces != nil); err != nil {
+			return err
 		}
 		if a.Design != nil {
 			if l.DesignID, err = d.designFor(*a.Design, "."); err != nil {
@@ -523,6 +588,7 @@ type OrderStartCmd struct {
 	Machine string `arg:"" help:"The machine's name."`
 	Line    int    `help:"Which line." default:"1"`
 	Pieces  int    `short:"n" help:"How many pieces; default all that are left." placeholder:"N"`
+	ColourFlag
 	WhoFlag
 }
 
@@ -533,7 +599,7 @@ func (a *OrderStartCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		if o, err = d.Start(c.Context, o.ID, a.Line, m.ID, a.Pieces, a.Who); err != nil {
+		if o, err = d.Start(c.Context, o.ID, a.Line, m.ID, a.Pieces, a.Colour, a.Who); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is on %s.\n", o.Number, m.Name)

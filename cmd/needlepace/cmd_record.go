@@ -23,6 +23,7 @@ type RecordCmd struct {
 	Day     words.Day `help:"The day. Default: today." placeholder:"DAY"`
 	Off     bool      `help:"Take the line off the machine though pieces are left."`
 	Note    string    `help:"Note on what was odd."`
+	ColourFlag
 	WhoFlag
 	JSON bool `name:"json" help:"One JSON object."`
 }
@@ -42,7 +43,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		}
 		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day,
 			Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
-			Seconds: a.Held * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note}, a.Off, a.Who)
+			Seconds: a.Held * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note, Colour: a.Colour}, a.Off, a.Who)
 		if err != nil {
 			return err
 		}

@@ -18,8 +18,9 @@ type RunsheetCmd struct {
 	Line    int    `help:"Which line." default:"1"`
 	Machine string `short:"m" help:"The machine. Default: where the plan or a hold has it." placeholder:"NAME"`
 	Pieces  int    `short:"n" help:"Pieces. Default: what the plan puts there." placeholder:"N"`
-	JSON    bool   `name:"json" help:"One JSON object."`
-	PDF     string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
+	ColourFlag
+	JSON bool   `name:"json" help:"One JSON object."`
+	PDF  string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
 	PaperFlags
 }
 
@@ -34,7 +35,7 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 			return err
 		}
 		r, err := ask.RunSheet(c.Context, d.Asked(), ask.RunSheetQuestion{
-			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Pieces,
+			Order: o.ID, Line: a.Line, Machine: machine, Quantity: a.Pieces, Colour: a.Colour,
 		})
 		if err != nil {
 			return err
@@ -79,6 +80,10 @@ func runSheetText(d *desk, r *book.RunSheet) {
 	ts := picture.TextStrip{Width: min(d.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
+	if t := ask.RunSheetSizes(r); t != nil {
+		writeTable(w, t, "")
+		fmt.Fprintln(w)
+	}
 	writeTable(w, ask.RunSheetBlocks(r), "")
 	fmt.Fprintln(w)
 	writeTable(w, ask.RunSheetThread(r), "")

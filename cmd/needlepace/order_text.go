@@ -124,6 +124,12 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		if len(l.Threads) > 0 {
 			fmt.Fprintf(d.Out, "    threads: %s\n", strings.Join(l.Threads, ", "))
 		}
+		for s := range strings.Lines(book.SizesText(l.Sizes)) {
+			fmt.Fprintf(d.Out, "    %s\n", strings.TrimSpace(s))
+		}
+		for _, g := range l.GarmentThreads {
+			fmt.Fprintf(d.Out, "    threads on %s: %s\n", g.Colour, strings.Join(g.Threads, ", "))
+		}
 		for _, h := range l.Holds {
 			how := "held on"
 			if h.Running {

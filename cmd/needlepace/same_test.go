@@ -75,6 +75,7 @@ const (
 
 // inside are functions of package ask that are parts of other questions.
 var inside = map[string]string{
+	"PartOf":      "the part of a line that a run sheet and a start are for",
 	"RunOfLine":   "the run time that a quote's page draws; the quote says it too",
 	"Expect":      "what the page to record pieces expects, and the order's history",
 	"FloorRates":  "the choice of machines for a line, by the plan",

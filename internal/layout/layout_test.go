@@ -20,7 +20,7 @@ import (
 // order has the packages as data flows: each may import those that stand above
 // it. One with /... means the packages below it too; the longest name counts.
 var order = []string{
-	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile",
+	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile", "internal/cells",
 	"stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn/leastsq", "learn/doptimal", "learn/hier", "learn", "learn/zoo", "audit/sequence", "audit",
 	"floor", "money", "plan", "book",
 	"ask", // the pure domain ends above it

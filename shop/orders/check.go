@@ -106,6 +106,9 @@ func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.
 			return shop.At(key+".threads", shop.Invalidf("%s: %w", at, err))
 		}
 	}
+	if err := checkPieces(l); err != nil {
+		return shop.At(key+"."+err.key, shop.Invalidf("%s: %w", at, err.error))
+	}
 	if err := l.Floor().Clock(0).Validate(); err != nil {
 		return shop.At(key+".speed", shop.Invalidf("%s: %w", at, err))
 	}

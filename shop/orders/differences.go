@@ -35,6 +35,9 @@ func differences(a, b *book.Order) string {
 		say(at+"placement", k.Placement, l.Placement)
 		say(at+"garment", k.Garment, l.Garment)
 		say(at+"threads", strings.Join(k.Threads, ", "), strings.Join(l.Threads, ", "))
+		say(at+"sizes", inLine(book.SizesText(k.Sizes)), inLine(book.SizesText(l.Sizes)))
+		say(at+"threads by garment colour", inLine(book.ThreadsText(k.GarmentThreads)),
+			inLine(book.ThreadsText(l.GarmentThreads)))
 		say(at+"most machines", k.MostMachines, l.MostMachines)
 		say(at+"digitizing fee", k.Digitize, l.Digitize)
 		if k.LineGoods != l.LineGoods {
@@ -51,6 +54,9 @@ func differences(a, b *book.Order) string {
 	}
 	return strings.Join(out, "; ")
 }
+
+// inLine is a list that stands on several lines in one.
+func inLine(s string) string { return strings.ReplaceAll(s, "\n", "; ") }
 
 func quoteEmpty(s string) string {
 	if s == "" {

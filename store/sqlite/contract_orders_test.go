@@ -43,7 +43,9 @@ func exampleOrder(n int, d string) *book.Order {
 				Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
 				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7},
 				Holds:     []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}},
-				Good:      2, Spoilt: 1},
+				LinePieces: book.LinePieces{Sizes: []book.SizeRow{{Colour: "navy", Size: "M", Pieces: 10 + n}},
+					GarmentThreads: []book.GarmentThreads{{Colour: "navy", Threads: []string{"white"}}}},
+				Good: 2, Spoilt: 1},
 			{Line: 4, DesignID: d, Quantity: 1, Threads: []string{}, Holds: []book.Hold{}},
 		},
 	}
@@ -164,7 +166,7 @@ func orderRace(t *testing.T, s shop.Store) {
 func reports(t *testing.T, s shop.Store) {
 	o := addOrder(t, s, 1)
 	addMachine(t, s, "m", "M")
-	r := book.Report{ID: "r1", OrderID: o.ID, Line: 1, MachineID: "m", DesignID: exampleDesign(1).ID,
+	r := book.Report{ID: "r1", OrderID: o.ID, Colour: "navy", Line: 1, MachineID: "m", DesignID: exampleDesign(1).ID,
 		Day: words.NewDay(2026, 3, 4), Good: 5, Spoilt: 1, Breaks: -1, Seconds: 600.5, Predicted: 590.25, Sheet: "d",
 		Stitches: 6000, RunTimed: 61, SetSpeed: 700, Note: "n", By: "Tam", Added: when}
 	o.Version, o.State = 2, book.Sewing

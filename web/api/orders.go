@@ -65,7 +65,8 @@ func orderRoutes() []*route {
 
 var runSheetQuery = []param{{"line", "integer", "the first where left out", nil},
 	{"machine", "string", "where the plan or a hold has it where left out", nil},
-	{"quantity", "integer", "what the plan puts there where left out", nil}}
+	{"quantity", "integer", "what the plan puts there where left out", nil},
+	{"colour", "string", "of the garments, where the line's threads differ by it; the first that are left where left out", nil}}
 
 func orderStateNames() (out []string) {
 	for _, s := range book.OrderStates {
@@ -108,19 +109,22 @@ type orderNew struct {
 
 // orderPart is one line of it.
 type orderPart struct {
-	Line         int      `json:"line,omitempty" doc:"when changing: which line it is"`
-	Design       string   `json:"design"`
-	Quantity     int      `json:"quantity"`
-	Placement    string   `json:"placement,omitempty"`
-	Garment      string   `json:"garment,omitempty"`
-	Threads      []string `json:"threads,omitempty" doc:"colour of each block; left out: the design's"`
-	Digitize     bool     `json:"digitize,omitempty"`
-	MostMachines int      `json:"most_machines,omitempty"`
-	Speed        float64  `json:"speed,omitempty"`
-	CapFrame     bool     `json:"cap_frame,omitempty"`
-	Metallic     bool     `json:"metallic,omitempty"`
-	Heavy        float64  `json:"heavy,omitempty"`
-	Job          string   `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
+	Line         int            `json:"line,omitempty" doc:"when changing: which line it is"`
+	Design       string         `json:"design"`
+	Quantity     int            `json:"quantity,omitempty" doc:"pieces; needed unless there are sizes"`
+	Placement    string         `json:"placement,omitempty"`
+	Garment      string         `json:"garment,omitempty"`
+	Threads      []string       `json:"threads,omitempty" doc:"colour of each block; left out: the design's"`
+	Digitize     bool           `json:"digitize,omitempty"`
+	MostMachines int            `json:"most_machines,omitempty"`
+	Speed        float64        `json:"speed,omitempty"`
+	CapFrame     bool           `json:"cap_frame,omitempty"`
+	Metallic     bool           `json:"metallic,omitempty"`
+	Heavy        float64        `json:"heavy,omitempty"`
+	Sizes        []book.SizeRow `json:"sizes,omitempty" doc:"garments by colour and size; they come to the quantity, which may be left out then"`
+	// GarmentThreads are threads by garment colour.
+	GarmentThreads []book.GarmentThreads `json:"garment_threads,omitempty" doc:"threads, block by block, on garments of a colour; left out: threads"`
+	Job            string                `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
 }
 
 func (in *orderNew) over(o book.Order) (book.Order, error) {
@@ -146,11 +150,15 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 		if err != nil {
 			return o, shop.At("job", shop.Invalidf("%w", err))
 		}
+		if l.Quantity == 0 {
+			l.Quantity = book.InSizes(l.Sizes)
+		}
 		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity,
 			Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize,
 			MostMachines: l.MostMachines,
 			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy,
-				Job: kinds}})
+				Job: kinds},
+			LinePieces: book.LinePieces{Sizes: l.Sizes, GarmentThreads: l.GarmentThreads}})
 	}
 	return o, nil
 }
@@ -233,6 +241,7 @@ type reportNew struct {
 	Seconds  float64 `json:"seconds,omitempty" doc:"the pieces held the machine, without pauses and the set-up; left out: not timed"`
 	RunTimed float64 `json:"run_seconds,omitempty" doc:"one run by the watch, which feeds learning"`
 	SetSpeed float64 `json:"set_speed,omitempty" doc:"left out: the line's"`
+	Colour   string  `json:"garment_colour,omitempty" doc:"of the garments; left out: counted from the top of the table of sizes"`
 	Note     string  `json:"note,omitempty"`
 	Off      bool    `json:"off,omitempty" doc:"it comes off the machine though pieces are left"`
 }
@@ -252,7 +261,7 @@ func recordPieces(c *call, o *book.Order, in reportNew) (*recordedAnswer, error)
 		return nil, err
 	}
 	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: on, Good: in.Good, Spoilt: in.Spoilt,
-		Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note}
+		Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note, Colour: in.Colour}
 	if in.Breaks != nil {
 		r.Breaks = *in.Breaks
 	}
@@ -267,10 +276,11 @@ type lineOnMachine struct {
 	Line     int    `json:"line"`
 	Machine  string `json:"machine"`
 	Quantity int    `json:"quantity,omitempty" doc:"left out: all that are left"`
+	Colour   string `json:"garment_colour,omitempty" doc:"of the garments that are meant, where the line's threads differ by it"`
 }
 
 func startLine(c *call, o *book.Order, in lineOnMachine) (*book.Order, error) {
-	return c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, c.By())
+	return c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, in.Colour, c.By())
 }
 
 type lineHold struct {

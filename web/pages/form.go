@@ -342,7 +342,7 @@ func (f *form) said(names map[string]string) []string {
 // field is one field of a form as the page shows it.
 type field struct {
 	Name, Label string
-	Kind        string // "number", "money", "text", "tick", "choice"
+	Kind        string // "number", "money", "text", "area" (of several lines), "tick", "choice"
 	Value       string
 	On          bool
 	Options     []option
@@ -415,7 +415,7 @@ func (f *form) Field(name, label string, value any, how ...string) field {
 			x.Required = true
 		case "date", "time", "datetime-local", "password":
 			x.Type = h
-		case "number":
+		case "number", "area":
 			x.Kind = h
 		default:
 			x.Hint = h

@@ -66,6 +66,17 @@ type orderLineRow struct {
 	Running string
 }
 
+// Sheets are the garment colours that have run sheets of their own; one empty
+// name where the line has one sheet.
+func (r *orderLineRow) Sheets() (out []string) {
+	for i := range r.On {
+		if c := r.On[i].Colour; !slices.Contains(out, c) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 // moveWords are the words for taking an order to a state.
 var moveWords = map[book.OrderState]string{
 	book.Requested: "Back to requested", book.Quoted: "Mark as quoted", book.Agreed: "Agreed: into the plan",

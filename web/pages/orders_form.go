@@ -33,6 +33,8 @@ type orderLineField struct {
 	Placement string  `toml:"placement"`
 	Garment   string  `toml:"garment"`
 	Threads   string  `toml:"threads"` // a comma between
+	Sizes     string  `toml:"sizes"`   // a table, typed or pasted
+	OnColours string  `toml:"garment_threads"`
 	Speed     *amount `toml:"speed"`
 	Machines  *count  `toml:"machines"`
 	Cap       bool    `toml:"cap"`
@@ -52,7 +54,8 @@ func orderFieldsOf(o *book.Order) orderFields {
 			Quantity:  some(count(l.Quantity)),
 			Placement: l.Placement, Garment: l.Garment, Threads: strings.Join(l.Threads,
 				", "), Speed: some(amount(l.Speed)),
-			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize})
+			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize,
+			Sizes: book.SizesText(l.Sizes), OnColours: book.ThreadsText(l.GarmentThreads)})
 	}
 	return in
 }
@@ -88,6 +91,17 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 		if x.Design == "" {
 			f.refuse(at+"design", "choose its design")
 		}
+		sizes, err := book.ParseSizes(x.Sizes)
+		if err != nil {
+			f.refuse(at+"sizes", err.Error())
+		}
+		onColours, err := book.ParseThreadsOn(x.OnColours)
+		if err != nil {
+			f.refuse(at+"garment_threads", err.Error())
+		}
+		if x.Quantity == nil && len(sizes) > 0 {
+			x.Quantity = some(count(book.InSizes(sizes)))
+		}
 		if x.Quantity == nil {
 			f.refuse(at+"quantity", "give the number of pieces")
 			continue
@@ -100,6 +114,7 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 		l.Placement, l.Garment, l.MostMachines, l.Speed = x.Placement, x.Garment, int(or(x.Machines,
 			0)), float64(or(x.Speed, 0))
 		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
+		l.Sizes, l.GarmentThreads = sizes, onColours
 		l.Threads = nil
 		for t := range strings.SplitSeq(x.Threads, ",") {
 			if t = strings.TrimSpace(t); t != "" {

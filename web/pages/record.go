@@ -31,6 +31,7 @@ type recordData struct {
 	Others   []int
 	In       *recordFields
 	Choices  []option // of machines
+	Colours  []option // of garments; none: they are all alike
 }
 
 // recordFields is the form.
@@ -47,6 +48,7 @@ type recordFields struct {
 	RunSec  *amount   `toml:"run_sec"`
 	Speed   *amount   `toml:"speed"`
 	Day     words.Day `toml:"day"`
+	Colour  string    `toml:"colour"` // of the garments
 	Note    string    `toml:"note"`
 	Off     bool      `toml:"off"`
 }
@@ -123,6 +125,12 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 		data.Mine = data.On == data.Name
 		if data.Run, err = c.runOf(o, l.Line, m.ID); err != nil {
 			return err
+		}
+	}
+	if colours := l.GarmentColours(); len(colours) > 1 {
+		data.Colours = []option{{"", words.Say("record.in-turn").Text(d.W)}}
+		for _, name := range colours {
+			data.Colours = append(data.Colours, option{name, name})
 		}
 	}
 	for _, x := range o.Lines {
@@ -202,12 +210,12 @@ func startForm(c *call) error {
 	return c.sent(&in, func(*form) (string, error) {
 		o, l, err := c.lineAsked(in.Line)
 		if err == nil {
-			_, err = c.Shop.Start(c.Ctx, o.ID, l.Line, in.Machine, 0, c.By())
+			_, err = c.Shop.Start(c.Ctx, o.ID, l.Line, in.Machine, 0, in.Colour, c.By())
 		}
 		if err != nil {
 			return "", err
 		}
-		return fmt.Sprintf("%s/record?line=%d&machine=%s", orderPath(o), l.Line, in.Machine), nil
+		return book.RecordPath(o.Number, l.Line, in.Machine, in.Colour), nil
 	}, func(f *form) error { return c.recordPage(&in, f) })
 }
 
@@ -227,14 +235,14 @@ func recordForm(c *call) error {
 		if _, err := c.Shop.Record(c.Ctx, r, in.Off, c.By()); err != nil {
 			return "", err
 		}
-		return fmt.Sprintf("%s/record?line=%d&machine=%s&kept=1", orderPath(o), l.Line, r.MachineID), nil
+		return book.RecordPath(o.Number, l.Line, r.MachineID, r.Colour) + "&kept=1", nil
 	}, func(f *form) error { return c.recordPage(&in, f) })
 }
 
 // report is the form's report: times of day become seconds that the pieces held
 // the machine.
 func (in *recordFields) report(f *form) book.Report {
-	r := book.Report{MachineID: in.Machine, Day: in.Day, Note: in.Note, Good: int(or(in.Good, 0)),
+	r := book.Report{MachineID: in.Machine, Day: in.Day, Note: in.Note, Colour: in.Colour, Good: int(or(in.Good, 0)),
 		Spoilt: int(or(in.Spoilt, 0)),
 		Breaks: -1, SetSpeed: float64(or(in.Speed, 0)), RunTimed: float64(60*or(in.RunMin, 0) + or(in.RunSec, 0))}
 	if in.Breaks != nil {

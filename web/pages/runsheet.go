@@ -49,7 +49,8 @@ func showRunSheet(c *call) error {
 	data.Bar = bar{Parts: picture.PartsOf(r.Parts), Max: max(r.RunSeconds, r.High), Low: r.Low, High: r.High,
 		Label: words.Say("picture.one-run",
 			words.Args{"parts": picture.TimedParts(picture.PartsOf(r.Parts))}).Text(d.W), W: d.W}.HTML()
-	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s", r.Number, r.Line, r.MachineID)
+	data.Link = fmt.Sprintf("/orders/%d/runsheet.pdf?line=%d&machine=%s&colour=%s", r.Number, r.Line,
+		r.MachineID, url.QueryEscape(r.Colour))
 	if data.Code, err = qrSVG(r.Page, words.Say("runsheet.code").Text(d.W)); err != nil {
 		return err
 	}
@@ -60,6 +61,9 @@ func showRunSheet(c *call) error {
 	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders",
 		Data: data}
 	p.addTables(d.W, ask.RunSheetBlocks(r), ask.RunSheetThread(r))
+	if t := ask.RunSheetSizes(r); t != nil {
+		p.addTables(d.W, t)
+	}
 	for i, row := range p.Tables["colours"].Rows {
 		row[2].HTML = swatch(r.Blocks[i].Colour)
 	}

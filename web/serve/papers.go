@@ -88,13 +88,13 @@ func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 		line = o.Lines[0].Line
 	}
 	r, err := ask.RunSheet(c.Ctx, c.Shop.Asked(), ask.RunSheetQuestion{
-		Order: o.ID, Line: line, Machine: q.Get("machine"), Quantity: quantity,
+		Order: o.ID, Line: line, Machine: q.Get("machine"), Quantity: quantity, Colour: q.Get("colour"),
 	})
 	if err != nil {
 		return nil, nil, err
 	}
 	if r.Page == "" {
-		r.Page = c.Origin() + book.RecordPath(r.Number, r.Line, r.MachineID)
+		r.Page = c.Origin() + book.RecordPath(r.Number, r.Line, r.MachineID, r.Colour)
 	}
 	return o, r, nil
 }

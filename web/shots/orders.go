@@ -48,7 +48,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		return nil, err
 	}
 	lot := p.Lots[0]
-	if _, err := a.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, ""); err != nil {
+	if _, err := a.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, "", ""); err != nil {
 		return nil, err
 	}
 	if _, err := a.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID,

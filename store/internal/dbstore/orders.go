@@ -23,11 +23,11 @@ func scanOrder(scan scan) (*book.Order, error) {
 }
 
 const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines,
-		goods, holds, good, spoilt`
+		goods, holds, good, spoilt, pieces`
 
 func scanLine(scan scan) (order string, l book.OrderLine, err error) {
 	err = scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, doc{&l.Threads}, &l.Digitize,
-		&l.MostMachines, doc{&l.LineGoods}, doc{&l.Holds}, &l.Good, &l.Spoilt)
+		&l.MostMachines, doc{&l.LineGoods}, doc{&l.Holds}, &l.Good, &l.Spoilt, doc{&l.LinePieces})
 	return order, l, err
 }
 
@@ -35,6 +35,7 @@ func orderSearch(o *book.Order) string {
 	words := []string{fmt.Sprint(o.Number), o.Customer, o.Note}
 	for _, l := range o.Lines {
 		words = append(words, l.Garment, l.Placement)
+		words = append(words, l.GarmentColours()...)
 	}
 	return fold(strings.Join(words, "\n"))
 }
@@ -65,10 +66,10 @@ func putLines(x *tx, o *book.Order) error {
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(14)+`)`,
+		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(15)+`)`,
 			o.ID, l.Line, l.DesignID, l.Placement, l.Garment, l.Quantity,
 			doc{l.Threads}, flag(l.Digitize), l.MostMachines, doc{l.LineGoods}, doc{l.Holds}, l.Good, l.Spoilt,
-			i); err != nil {
+			doc{l.LinePieces}, i); err != nil {
 			return err
 		}
 	}
@@ -204,7 +205,7 @@ func (db *DB) OrderHistory(ctx context.Context, id string) (all []book.Change, e
 }
 
 const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds,
-		predicted, sheet, stitches, run_timed, set_speed, note, made_by, added`
+		predicted, sheet, stitches, run_timed, set_speed, note, made_by, added, garment`
 
 // Keep keeps what an act made.
 func (db *DB) Keep(ctx context.Context, seen book.Seen, k shop.Keeping) error {
@@ -266,10 +267,10 @@ func (x *tx) unchanged(seen book.Seen, k *shop.Keeping) error {
 }
 
 func addReport(x *tx, r *book.Report) error {
-	_, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(18)+`)`,
+	_, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(19)+`)`,
 		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day.String(), r.Good, r.Spoilt, r.Breaks, r.Seconds,
 		r.Predicted,
-		r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added))
+		r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added), r.Colour)
 	return err
 }
 
@@ -297,7 +298,8 @@ func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error
 	}
 	return list(ctx, db, "report", func(scan scan) (r book.Report, err error) {
 		err = scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks,
-			&r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added})
+			&r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added},
+			&r.Colour)
 		return r, err
 	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, id`, args...)
 }

@@ -9,10 +9,10 @@ if (form && more instanceof HTMLButtonElement) {
   more.addEventListener("click", () => {
     const all = form.querySelectorAll(".orderline"), last = all[all.length - 1], n = all.length;
     const copy = /** @type {HTMLElement} */ (last.cloneNode(true));
-    for (const el of copy.querySelectorAll("input, select")) {
+    for (const el of copy.querySelectorAll("input, select, textarea")) {
       el.setAttribute("name", (el.getAttribute("name") || "").replace(/^line\[\d+\]/, `line[${n}]`));
       if (el instanceof HTMLInputElement) { if (el.type === "checkbox") el.checked = false; else el.value = ""; }
-      if (el instanceof HTMLSelectElement) el.value = "";
+      if (el instanceof HTMLSelectElement || el instanceof HTMLTextAreaElement) el.value = "";
     }
     copy.querySelectorAll("em").forEach((wrong) => wrong.remove());
     const legend = copy.querySelector("legend");

@@ -1,0 +1,150 @@
+package act_test
+
+import (
+	"strings"
+	"testing"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+	"needlepace/words"
+)
+
+// sized is an agreed order of one line in two garment colours with other threads
+// on white.
+func (b *bench) sized(t testing.TB) *book.Order {
+	t.Helper()
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "C", Due: words.NewDay(2026, 3, 20), Weight: 1, State: book.Agreed,
+		Lines: []book.OrderLine{{
+			DesignID: b.designs["wheel-badge.dst"], Quantity: 90, Threads: []string{"gold", "white"},
+			LinePieces: book.LinePieces{
+				Sizes: []book.SizeRow{{Colour: "navy", Size: "S", Pieces: 24}, {Colour: "navy", Size: "M", Pieces: 36},
+					{Colour: "white", Size: "M", Pieces: 30}},
+				GarmentThreads: []book.GarmentThreads{{Colour: "WHITE", Threads: []string{"gold", "navy"}}},
+			},
+		}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+func TestGarmentColoursWithOtherThreadsAreLotsOfTheirOwn(t *testing.T) {
+	b := fresh(t)
+	o := b.sized(t)
+	lots := func() map[string]int {
+		n := map[string]int{}
+		for _, l := range b.plan(t).Plan.Lots {
+			n[l.Colour] += l.Quantity
+		}
+		return n
+	}
+	if n := lots(); n["navy"] != 60 || n["white"] != 30 || len(n) != 2 {
+		t.Fatalf("lots by garment colour: %v", n)
+	}
+	p, err := b.Plans.Last(bg)
+	if err != nil || len(p.Ends) != 1 || p.Ends[0].Quantity != 90 {
+		t.Errorf("the line ends %+v, %v", p.Ends, err)
+	}
+	sheet := func(colour string) *book.RunSheet {
+		t.Helper()
+		r, err := ask.RunSheet(bg, b.Asked(), ask.RunSheetQuestion{Order: o.ID, Line: 1, Colour: colour})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Quantity != book.InSizes(r.Sizes) {
+			t.Errorf("a sheet of %d pieces lists %d", r.Quantity, book.InSizes(r.Sizes))
+		}
+		return r
+	}
+	if r := sheet("White"); r.Blocks[1].Thread != "navy" || book.SizesText(r.Sizes) != "white: M 30" {
+		t.Errorf("on white %q is sewn on %s", r.Blocks[1].Thread, book.SizesText(r.Sizes))
+	}
+	if r := sheet(""); r.Blocks[1].Thread != "white" || r.Sizes[0].Colour != "navy" {
+		t.Errorf("first %q is sewn on %v", r.Blocks[1].Thread, r.Sizes)
+	}
+	// What follows on the machine needs the one cone that differs.
+	for _, l := range p.Lots {
+		if l.Colour == "white" && p.Before(&l) == 0 && l.Cones > 2 {
+			t.Errorf("%d cones before %s", l.Cones, l.Colour)
+		}
+	}
+	// A machine has white, another navy; each report counts for its own.
+	if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 0, "white", ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Start(bg, o.ID, 1, b.m["Skipper"], 0, "navy", ""); err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range b.plan(t).Plan.Lots {
+		if want := map[string]string{"white": "Gannet", "navy": "Skipper"}[l.Colour]; l.Machine != want || !l.Running {
+			t.Errorf("%s is on %s, running: %v", l.Colour, l.Machine, l.Running)
+		}
+	}
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 30, Breaks: -1,
+		Colour: "white"}, false, ""); err != nil {
+		t.Fatal(err)
+	}
+	if n := lots(); n["navy"] != 60 || n["white"] != 0 {
+		t.Errorf("lots after white is sewn: %v", n)
+	}
+	if o, err = b.Orders.Get(bg, o.ID); err != nil || len(o.Lines[0].Holds) != 1 || o.Lines[0].Holds[0].Colour != "navy" {
+		t.Errorf("held: %+v, %v", o.Lines[0].Holds, err)
+	}
+	_, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Skipper"], Good: 1, Breaks: -1,
+		Colour: "green"}, false, "")
+	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "it has navy, white") {
+		t.Errorf("pieces in a colour that is not ordered: %v", err)
+	}
+}
+
+func TestGarmentColoursWithTheSameThreadsAreOneLot(t *testing.T) {
+	b := fresh(t)
+	o := b.sized(t)
+	o.Lines[0].GarmentThreads = nil
+	o, _, err := b.ChangeOrder(bg, *o, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range b.plan(t).Plan.Lots {
+		if l.Colour != "" {
+			t.Errorf("a lot of %s", l.Colour)
+		}
+	}
+	// The whole quantity makes the price, whatever the sizes.
+	q, err := b.MakeQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain := b.order(t, "wheel-badge.dst", 90, "2026-03-20", book.Requested)
+	p, err := b.MakeQuote(bg, ask.QuoteQuestion{Now: b.at, Order: plain.ID, Machine: b.m[q.Lines[0].Machine]})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !q.Lines[0].Price.Equal(p.Lines[0].Price) {
+		t.Errorf("in sizes a piece is %s, all alike %s", q.Lines[0].Price, p.Lines[0].Price)
+	}
+}
+
+func TestSizesMustComeToTheQuantity(t *testing.T) {
+	b := fresh(t)
+	o := b.sized(t)
+	for want, change := range map[string]func(*book.OrderLine){
+		"the sizes come to 90 pieces, the line has 91": func(l *book.OrderLine) { l.Quantity = 91 },
+		`threads for garments in "red", and no such`: func(l *book.OrderLine) {
+			l.GarmentThreads = []book.GarmentThreads{{Colour: "red", Threads: []string{"x"}}}
+		},
+		"navy m stands there twice": func(l *book.OrderLine) {
+			l.Sizes = []book.SizeRow{{Colour: "navy", Size: "M", Pieces: 45}, {Colour: "Navy", Size: "m", Pieces: 45}}
+		},
+	} {
+		c, err := b.Orders.Get(bg, o.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		change(&c.Lines[0])
+		if _, _, err := b.ChangeOrder(bg, *c, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), want) {
+			t.Errorf("want %q, got %v", want, err)
+		}
+	}
+}

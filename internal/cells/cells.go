@@ -1,0 +1,115 @@
+// Package cells reads tables as people have them: text with commas, semicolons
+// or tabs between, what is pasted from a spreadsheet, and the first sheet of a
+// workbook (.xlsx).
+package cells
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"path"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// The most that a table may have.
+const (
+	MaxBytes   = 8 << 20
+	MaxRows    = 20_000
+	MaxColumns = 200
+)
+
+// Read reads a file by its name: .xlsx is a workbook, all else is text. Cells
+// are without spaces around them; empty rows are left in, so that the n-th row is
+// that of the file.
+func Read(name string, b []byte) ([][]string, error) {
+	if len(b) > MaxBytes {
+		return nil, fmt.Errorf("%s has %d bytes; a table has at most %d", name, len(b), MaxBytes)
+	}
+	var rows [][]string
+	var err error
+	if strings.EqualFold(path.Ext(name), ".xlsx") {
+		rows, err = workbook(b)
+	} else {
+		rows, err = Text(string(b))
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return rows, nil
+}
+
+func workbook(b []byte) ([][]string, error) {
+	f, err := excelize.OpenReader(bytes.NewReader(b), excelize.Options{
+		UnzipSizeLimit: 16 * MaxBytes, UnzipXMLSizeLimit: 8 * MaxBytes,
+	})
+	if err != nil {
+		return nil, errors.New("it cannot be read as a workbook (.xlsx)")
+	}
+	defer f.Close()
+	names := f.GetSheetList()
+	if len(names) == 0 {
+		return nil, errors.New("the workbook has no sheet")
+	}
+	rows, err := f.GetRows(names[0])
+	if err != nil {
+		return nil, fmt.Errorf("its first sheet cannot be read: %w", err)
+	}
+	return tidy(rows)
+}
+
+// Text reads a table that is text: with tabs between where there is one, else
+// with semicolons, else with commas.
+func Text(s string) ([][]string, error) {
+	s = strings.TrimPrefix(s, "\ufeff")
+	if !utf8.ValidString(s) {
+		return nil, errors.New("it is not UTF-8 text")
+	}
+	s = strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n")
+	comma := ','
+	switch {
+	case strings.ContainsRune(s, '\t'):
+		comma = '\t'
+	case strings.ContainsRune(s, ';'):
+		comma = ';'
+	}
+	var rows [][]string
+	r := csv.NewReader(strings.NewReader(s))
+	r.Comma, r.FieldsPerRecord, r.LazyQuotes = comma, -1, true
+	for {
+		row, err := r.Read()
+		if row == nil && err != nil {
+			if errors.Is(err, csv.ErrQuote) || errors.Is(err, csv.ErrBareQuote) {
+				return nil, fmt.Errorf("row %d: a quotation mark is left open", len(rows)+1)
+			}
+			break
+		}
+		at, _ := r.FieldPos(0)
+		for len(rows) < at-1 && len(rows) < MaxRows { // the reader passes over empty lines
+			rows = append(rows, nil)
+		}
+		rows = append(rows, row)
+		if len(rows) > MaxRows {
+			break
+		}
+	}
+	return tidy(rows)
+}
+
+func tidy(rows [][]string) ([][]string, error) {
+	if len(rows) > MaxRows {
+		return nil, fmt.Errorf("it has more than %d rows", MaxRows)
+	}
+	for i, row := range rows {
+		if len(row) > MaxColumns {
+			return nil, fmt.Errorf("row %d has %d columns; at most %d are read", i+1, len(row), MaxColumns)
+		}
+		for k := range row {
+			row[k] = strings.TrimSpace(row[k])
+		}
+	}
+	return rows, nil
+}

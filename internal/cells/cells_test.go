@@ -1,0 +1,57 @@
+package cells
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/xuri/excelize/v2"
+)
+
+func TestTablesAreReadAlike(t *testing.T) {
+	want := [][]string{{"name", "file"}, {"Ada, the first", "ada.dst"}, nil, {"Öz", ""}}
+	for name, text := range map[string]string{
+		"a.csv":     "name,file\r\n\"Ada, the first\", ada.dst\r\n\r\nÖz,\r\n",
+		"b.csv":     "\ufeffname;file\nAda, the first;ada.dst\n\nÖz;\n",
+		"paste.txt": "name\tfile\nAda, the first\tada.dst\n\nÖz\t\n",
+	} {
+		if got, err := Read(name, []byte(text)); err != nil || cmp.Diff(want, got) != "" {
+			t.Errorf("%s: %v %s", name, err, cmp.Diff(want, got))
+		}
+	}
+	f := excelize.NewFile()
+	for cell, v := range map[string]any{"A1": "name", "B1": "file", "A2": "Ada, the first", "B2": " ada.dst ", "A4": "Öz"} {
+		if err := f.SetCellValue("Sheet1", cell, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	got, err := Read("x.XLSX", b.Bytes())
+	want[3] = []string{"Öz"}
+	if err != nil || cmp.Diff(want, got) != "" {
+		t.Errorf("workbook: %v %s", err, cmp.Diff(want, got))
+	}
+}
+
+func TestBadTablesAreRefused(t *testing.T) {
+	for name, c := range map[string]struct{ text, want string }{
+		"a.xlsx": {"no workbook", "cannot be read as a workbook"},
+		"b.csv":  {"a\xffb", "not UTF-8"},
+		"c.csv":  {strings.Repeat("a\n", MaxRows+1), "more than 20000 rows"},
+		"d.csv":  {strings.Repeat(",", MaxColumns), "columns"},
+	} {
+		if _, err := Read(name, []byte(c.text)); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func FuzzText(f *testing.F) {
+	f.Add("a,b\n\"c\nd\",\n")
+	f.Add("\"")
+	f.Fuzz(func(t *testing.T, s string) { _, _ = Text(s) })
+}
