@@ -44,14 +44,26 @@ func (v *survey) places(f func(holes []int32)) {
 	}
 }
 
+// lockStrikes is how often a lock may strike one hole: two stitches to and fro, and
+// the first of what is sewn. Engineering choice: as many in one hole lock, fewer do not.
+const lockStrikes = 4
+
+// isLock reports whether the strikes of one hole are those of one lock: few, and all
+// where a thread begins, or ends.
+func (v *survey) isLock(strikes []int32) bool {
+	first, last := int(strikes[0]), int(strikes[len(strikes)-1])
+	o := &v.l.objects[v.objectOf(first)]
+	return len(strikes) <= lockStrikes && last < o.Last && (last-o.First <= lockWithin || o.Last-1-first <= lockWithin)
+}
+
 // findSameHole finds the holes that the needle strikes SameHole times or more,
-// whatever it sewed between. The cost is that of the strikes after the second.
+// whatever it sewed between, a lock aside. The cost is that of the strikes after the second.
 func findSameHole(v *survey) []Finding {
 	var found []Finding
 	least := max(int(v.lim.SameHole), 2)
 	v.places(func(holes []int32) {
 		n := len(holes)
-		if n < least {
+		if n < least || v.isLock(holes) {
 			return
 		}
 		f := Finding{From: int(holes[0]), To: int(holes[n-1]) + 1, Spread: true, Count: 1, Risk: RiskHole,

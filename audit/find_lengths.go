@@ -22,16 +22,16 @@ type cluster struct {
 	most     float64 // mm
 }
 
-// clusters gathers the stitches for which is says yes; up to gap others may lie
-// between two of one cluster.
-func (v *survey) clusters(gap int, is func(mm float64) bool) []cluster {
+// clusters gathers the stitches, by the hole they lead to, for which is says yes; up
+// to gap others may lie between two of one cluster.
+func (v *survey) clusters(gap int, is func(k int, mm float64) bool) []cluster {
 	var out []cluster
 	for i := range v.l.objects {
 		o := &v.l.objects[i]
 		last := -1
 		for k := o.First + 1; k < o.Last; k++ {
 			mm := v.step(k)
-			if !is(mm) || v.l.holes[k].record != v.l.holes[k-1].record+1 {
+			if !is(k, mm) || v.l.holes[k].record != v.l.holes[k-1].record+1 {
 				continue // jumps in between are findDrags' business
 			}
 			if last < 0 || k-last > gap+1 {
@@ -74,7 +74,7 @@ func (v *survey) with(c cluster, change edit) []stitch.Record {
 
 func (v *survey) findLonger(limit float64, least int) []Finding {
 	var found []Finding
-	for _, c := range v.clusters(apart, func(mm float64) bool { return mm > limit }) {
+	for _, c := range v.clusters(apart, func(_ int, mm float64) bool { return mm > limit }) {
 		if c.count < least {
 			continue
 		}
@@ -176,11 +176,23 @@ func saySnag(v *survey, f *Finding) {
 	f.Ask = words.Say("finding.snag-ask", words.Args{"limit": words.MM(v.lim.SnagStitch)})
 }
 
+// rowStep reports whether the stitch to hole k only leads to the next row: those
+// beside it are not tiny and lie side by side, sewn to and fro. Every fill has them,
+// and every zigzag that goes twice into its corners.
+func (v *survey) rowStep(k int) bool {
+	if k < 2 || k+1 >= len(v.l.holes) || v.step(k-1) < v.lim.ShortStitch || v.step(k+1) < v.lim.ShortStitch {
+		return false
+	}
+	a, b, c, d := v.l.holes[k-2], v.l.holes[k-1], v.l.holes[k], v.l.holes[k+1]
+	return int64(b.x-a.x)*int64(d.x-c.x)+int64(b.y-a.y)*int64(d.y-c.y) < 0
+}
+
 // findShort: the cost is the time over the same way in stitches of a usable
 // length.
 func findShort(v *survey) []Finding {
 	var found []Finding
-	for _, c := range v.clusters(3, func(mm float64) bool { return mm < v.lim.ShortStitch }) {
+	tiny := func(k int, mm float64) bool { return mm < v.lim.ShortStitch && !v.rowStep(k) }
+	for _, c := range v.clusters(3, tiny) {
 		if c.count < int(v.lim.ShortRun) {
 			continue
 		}

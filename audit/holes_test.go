@@ -2,6 +2,7 @@ package audit
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 
@@ -45,6 +46,99 @@ func TestStrikesOfAHoleAreCountedByPlace(t *testing.T) {
 		}
 		if c.findings > 0 && (found[0].Count != 1 || !strings.Contains(found[0].What.Raw(), c.what)) {
 			t.Errorf("%d visits: %q, %d holes; want %q", c.visits, found[0].What, found[0].Count, c.what)
+		}
+	}
+}
+
+// A lock may strike its hole four times; more, or once more by what is sewn over it,
+// is a fault. Engineering choice, common practice.
+func TestALockIsNoHoleStruckTooOften(t *testing.T) {
+	row := straight(0, 0, 20)
+	into := func(n int) (at [][2]int) { // n strikes at 0, 0
+		for range n {
+			at = append(at, [2]int{0, 0})
+		}
+		return at
+	}
+	again := slices.Concat(straight(0, 0, 20)[1:], back(straight(0, 0, 20))) // along the line, and back to 0, 0
+	for _, c := range []struct {
+		name string
+		way  [][2]int
+		want bool
+	}{
+		{"four to begin", append(into(4), row[1:]...), false},
+		{"five", append(into(5), row[1:]...), true},
+		{"four to end", back(append(into(4), row[1:]...)), false},
+		{"five to end", back(append(into(5), row[1:]...)), true},
+		{"four amid the line", slices.Concat(straight(-400, 0, 20), into(3), row[1:]), true},
+		{"three amid the line", slices.Concat(straight(-400, 0, 20), into(2), row[1:]), false},
+		{"four to begin, and once more", slices.Concat(into(4), again, row[1:]), true},
+		{"three to begin, and once more", slices.Concat(into(3), again, row[1:]), true},
+		{"two threads of two", nil, true},
+	} {
+		s := &sketch{}
+		if c.way == nil {
+			s.path(back(append(into(2), row[1:]...))...)
+			c.way = append(into(2), row[1:]...)
+		}
+		r, err := Check(context.Background(), s.path(c.way...).design(), class(t, "single-15-1200"), clock.Job{}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Kind == SameHole && f.X == 0 && f.Y == 0 })
+		if got != c.want {
+			t.Errorf("%s: found %v", c.name, got)
+		}
+	}
+}
+
+// The step from row to row of a fill is no tiny stitch, nor is the second stitch into
+// a corner of a zigzag; tiny ones among tiny ones are, and those straight on.
+func TestAStepToTheNextRowIsNoTinyStitch(t *testing.T) {
+	for _, c := range []struct {
+		name           string
+		along, across  int // 0.1 mm of each stitch, and of the step
+		other          int // of each stitch of every second row, if another
+		stitches, rows int
+		turns          bool
+		want           int
+	}{
+		{"a fill", 30, 4, 0, 2, 20, true, 0},
+		{"a zigzag twice into its corners", 17, 0, 0, 3, 20, true, 0},
+		{"rows of tiny stitches", 7, 4, 0, 2, 20, true, 59},
+		{"a line with every third stitch tiny", 30, 4, 0, 2, 20, false, 19},
+		{"every second row tiny", 30, 4, 7, 1, 20, true, 29},
+	} {
+		s := (&sketch{}).to(0, 0, stitch.Sew)
+		dir := 1
+		for k := range c.rows {
+			for range c.stitches {
+				along := c.along
+				if k%2 == 1 && c.other > 0 {
+					along = c.other
+				}
+				s.to(s.at.X+dir*along, s.at.Y, stitch.Sew)
+			}
+			if k == c.rows-1 {
+				break
+			}
+			s.to(s.at.X, s.at.Y+c.across, stitch.Sew)
+			if c.turns {
+				dir = -dir
+			}
+		}
+		r, err := Check(context.Background(), s.design(), class(t, "single-15-1200"), clock.Job{}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := 0
+		for _, f := range r.Findings {
+			if f.Kind == ShortStitches {
+				got += f.Count
+			}
+		}
+		if got != c.want {
+			t.Errorf("%s: %d tiny stitches", c.name, got)
 		}
 	}
 }
