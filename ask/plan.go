@@ -137,8 +137,10 @@ type PlanAnswer struct {
 	Caveats words.Sentences `json:"caveats"`
 	Watch   []AboutOrder    `json:"watch" doc:"lines at risk, left out, or planned otherwise than asked"`
 	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
-	full    plan.Plan
-	whatIf  bool // Before is the plan without what is asked
+	// Since is what changed since it was made, of a kept plan that is shown.
+	Since  *SinceAnswer `json:"since,omitempty" doc:"what it was made from and is another now, and what that does to it"`
+	full   plan.Plan
+	whatIf bool // Before is the plan without what is asked
 }
 
 // Plan plans the agreed orders against the plan that is kept, and says what

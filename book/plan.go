@@ -33,6 +33,8 @@ type Plan struct {
 	// Hands is how many operators all machines ask for on the average while all
 	// of them run; with fewer on duty all are slower, with more none is faster.
 	Hands float64 `json:"operators_asked" doc:"operators that all machines ask for while all run; with fewer on duty all are slower, with more none is faster"`
+	// Inputs is what a kept plan was made from; nil: by a version that kept none.
+	Inputs []Input `json:"made_from,omitempty" doc:"what it was made from, with what it knew of each"`
 }
 
 // PlanTotals is what a plan comes to.

@@ -59,15 +59,11 @@ func (a *PlanShowCmd) Run(c *Ctx) error {
 			fmt.Fprintln(c.Out, "No plan yet. Make one with `needlepace plan make`.")
 			return nil
 		}
-		if err := a.tell(d, ask.PlanOf(p)); err != nil || a.JSON || a.CSV {
+		ans := ask.PlanOf(p)
+		if ans.Since, err = ask.Since(c.Context, d.Asked(), ask.SinceQuestion{Now: d.Now(), Effect: true}); err != nil {
 			return err
 		}
-		changed, err := d.ChangedSince(c.Context, p)
-		if err == nil && len(changed) > 0 {
-			fmt.Fprintf(c.Out, "Changed since: %s. Make the plan anew with `needlepace plan make`.\n",
-				strings.Join(changed, ", "))
-		}
-		return err
+		return a.tell(d, ans)
 	})
 }
 

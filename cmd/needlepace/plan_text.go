@@ -59,6 +59,7 @@ func planText(d *desk, a *ask.PlanAnswer) {
 		fmt.Fprintf(w, "What if, from %s: ", d.when(p.From))
 	}
 	d.say("", a.Verdict, a.Caveats)
+	sinceText(d, a.Since)
 	if p.Assumed {
 		fmt.Fprintln(w, "Do it with `needlepace plan setup`.")
 	}
@@ -86,6 +87,31 @@ func planText(d *desk, a *ask.PlanAnswer) {
 	moved := a.MovedTable()
 	fmt.Fprintln(w, moved.Caption.Text(d.writer))
 	d.table(moved, "  ")
+}
+
+// mostChanges is how many changes the command names one by one; JSON has all.
+const mostChanges = 20
+
+// sinceText says what changed since a plan was made, and what that does to it.
+func sinceText(d *desk, a *ask.SinceAnswer) {
+	if !a.Stale() {
+		return
+	}
+	fmt.Fprintln(d.Out)
+	d.say("", a.Verdict, a.Caveats)
+	for i, c := range a.Changes {
+		if i == mostChanges {
+			d.say("  ", words.Sentences{words.Say("since.more", words.Args{"n": words.Whole(len(a.Changes) - i)})})
+			break
+		}
+		d.say("  ", words.Sentences{c.Say})
+	}
+	if len(a.Lines) > 0 {
+		t := a.LineTable()
+		fmt.Fprintln(d.Out, t.Caption.Text(d.writer))
+		d.table(t, "  ")
+	}
+	fmt.Fprintln(d.Out, "Make the plan anew with `needlepace plan make`.")
 }
 
 func ganttText(c *Ctx, g *picture.Gantt) {

@@ -37,7 +37,7 @@ func planQuestions(d *demoServed) []asked {
 	try := d.shop("plan", "try", "--rush", "1006", "--operators=-1", "--down",
 		"Gannet,2026-03-03T08:00,2026-03-03T12:00")
 	return []asked{{
-		name: "plan", of: []string{"Plan"}, command: d.shop("plan"), get: "/plan", page: "/plan",
+		name: "plan", of: []string{"Plan", "Since"}, command: d.shop("plan"), get: "/plan", page: "/plan",
 		tables: map[string][]string{"lots": d.shop("plan", "--csv"), "days": nil},
 		figures: func(_ string, row []string) []string {
 			return slices.DeleteFunc(row, func(s string) bool { return s == "Run sheet" })

@@ -14,7 +14,7 @@ import (
 func planRoutes() []*route {
 	return []*route{
 		op("getPlan", "GET /plan", shop.Look,
-			"The plan as it was made last, and the orders changed since.", gives(getPlan)),
+			"The plan as it was made last, what changed since, and what that does to it.", gives(getPlan)),
 		op("makePlan", "POST /plan", shop.MakePlans,
 			"Plan all agreed orders, as work; the result says too what moved and why.", begins[planTold](makePlan)),
 		op("tryPlan", "POST /plan/try", shop.AskWhatIf,
@@ -35,6 +35,8 @@ func planRoutes() []*route {
 type planKept struct {
 	Plan    *book.Plan `json:"plan" doc:"null: none was made yet"`
 	Changed []string   `json:"changed" doc:"numbers of orders changed since it was made"`
+	// Since is null where there is no plan.
+	Since *ask.SinceAnswer `json:"since" doc:"what it was made from and is another now, and what that does to it"`
 	planSaid
 }
 
@@ -48,14 +50,14 @@ type planSaid struct {
 func getPlan(c *call) (*planKept, error) {
 	p, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil || p == nil {
-		return &planKept{nil, []string{}, planSaid{[]words.Message{}, []words.Message{}, []ask.AboutOrder{}}}, err
+		return &planKept{nil, []string{}, nil, planSaid{[]words.Message{}, []words.Message{}, []ask.AboutOrder{}}}, err
 	}
-	changed, err := c.Shop.ChangedSince(c.Ctx, p)
+	since, err := ask.Since(c.Ctx, c.Shop.Asked(), ask.SinceQuestion{Now: c.Shop.Now(), Effect: true})
 	if err != nil {
 		return nil, err
 	}
 	a := ask.PlanOf(p)
-	return &planKept{p, orEmpty(changed), planSaid{a.Verdict, a.Caveats, a.Watch}}, nil
+	return &planKept{p, since.Orders(), since, planSaid{a.Verdict, a.Caveats, a.Watch}}, nil
 }
 
 type planNew struct {

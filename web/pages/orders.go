@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -202,13 +203,9 @@ func (c *call) stale(p *book.Plan) (string, error) {
 		}
 		return words.Say("order.in-no-plan", words.Args{"n": words.Whole(n)}).Text(c.writer()), nil
 	}
-	numbers, err := c.Shop.ChangedSince(c.Ctx, p)
-	if err != nil || len(numbers) == 0 {
+	since, err := ask.Since(c.Ctx, c.Shop.Asked(), ask.SinceQuestion{Now: c.Shop.Now()})
+	if err != nil || !since.Stale() {
 		return "", err
 	}
-	n := len(numbers)
-	if n > 6 {
-		numbers = append(numbers[:6], "more")
-	}
-	return "Changed since the plan was made: " + strings.Join(numbers, ", ") + ".", nil
+	return append(since.Verdict, since.Caveats...).Text(c.writer()), nil
 }

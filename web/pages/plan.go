@@ -19,9 +19,10 @@ type planData struct {
 	P       *book.Plan // nil: none yet
 	D       serve.When
 	Big     string
-	Says    []string // verdict and caveats
-	Stale   string
-	Ready   int // agreed orders
+	Says    []string         // verdict and caveats
+	Since   *ask.SinceAnswer // nil: nothing changed since
+	More    int              // changes that the page leaves out
+	Ready   int              // agreed orders
 	Lots    []planLotMark
 	Moved   bool
 	Fresh   bool // just made
@@ -96,8 +97,15 @@ func (c *call) planPage(f *form) error {
 		return err
 	}
 	data := &planData{P: p, D: d}
-	if data.Stale, err = c.stale(p); err != nil {
-		return err
+	if p != nil {
+		since, err := ask.Since(c.Ctx, c.Shop.Asked(), ask.SinceQuestion{Now: c.Shop.Now(), Effect: true})
+		if err != nil {
+			return err
+		}
+		if since.Stale() {
+			data.Since = since
+			data.More = max(0, len(since.Changes)-changesOnPage)
+		}
 	}
 	_, data.Ready, err = c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
 		Limit: 1})
@@ -116,6 +124,12 @@ func (c *call) planPage(f *form) error {
 		data.Says = append(data.Says, m.Text(d.W))
 	}
 	data.Assumed = p.Assumed
+	if data.Since != nil && len(data.Since.Lines) > 0 {
+		t := data.Since.LineTable()
+		t.Rows = t.Rows[:min(len(t.Rows), rowsOnPage)]
+		view.addTables(d.W, t)
+		linkOrders(view.Tables["since"], 0)
+	}
 	data.Watch = a.Watch
 	switch {
 	case len(p.Lots) == 0:
@@ -203,6 +217,14 @@ func linkOrders(t *table, column int) {
 	for _, r := range t.Rows {
 		r[column].Link = "/orders/" + r[column].Raw
 	}
+}
+
+// changesOnPage is how many changes since the plan was made the page names.
+const changesOnPage = 12
+
+// First are the changes that the page names.
+func (d *planData) First() []ask.SinceChange {
+	return d.Since.Changes[:len(d.Since.Changes)-d.More]
 }
 
 // rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.

@@ -1,0 +1,183 @@
+package act_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"needlepace/ask"
+	"needlepace/book"
+)
+
+// since is what changed since the kept plan, with what it does.
+func (b *bench) since(t testing.TB) *ask.SinceAnswer {
+	t.Helper()
+	a, err := ask.Since(bg, b.Asked(), ask.SinceQuestion{Now: b.at, Effect: true})
+	if err != nil || a == nil {
+		t.Fatal(a, err)
+	}
+	return a
+}
+
+// Whatever a plan is made from: when it changes the plan says so by name, says
+// what it does, and says nothing more once it is made anew.
+func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
+	said := func(a *ask.SinceAnswer) (all []string) {
+		for _, c := range a.Changes {
+			all = append(all, c.Say.Text(nil))
+		}
+		return all
+	}
+	for _, c := range []struct {
+		what   string
+		change func(t *testing.T, b *bench, o *book.Order)
+		want   []string
+		later  bool // a line ends later for it
+		sooner bool
+	}{
+		{"a down day", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "[thread]", "[[down]]\nmachine = \"Gannet\"\nfrom = \"2026-03-02 07:00\"\nto = \"2026-03-04 15:30\"\n[thread]",
+				"[thread]", "[[down]]\nmachine = \"Six Sisters\"\nfrom = \"2026-03-02 07:00\"\nto = \"2026-03-04 15:30\"\n[thread]")
+		}, []string{"Gannet: down from Mon 2 Mar, 07:00 to Wed 4 Mar, 15:30",
+			"Six Sisters: down from Mon 2 Mar, 07:00 to Wed 4 Mar, 15:30"}, true, false},
+		{"a down time taken out", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "[[down]]\nmachine = \"Skipper\"\nfrom = \"2026-03-04 07:00\"\nto = \"2026-03-04 11:30\"\nwhy = \"yearly service\"", "")
+		}, []string{"Skipper: no longer down from Wed 4 Mar, 07:00 to Wed 4 Mar, 11:30"}, false, false},
+		{"a changed speed", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "speed = 900", "speed = 300")
+		}, []string{"Gannet: set speed 900 → 300"}, true, false},
+		{"a changed sheet", func(t *testing.T, b *bench, _ *book.Order) {
+			m, err := b.Machines.Get(bg, b.m["Gannet"])
+			if err != nil {
+				t.Fatal(err)
+			}
+			if m.Sheet.MaxSpeed < 800 {
+				t.Fatal("this test slows a machine down")
+			}
+			m.Sheet.MaxSpeed = 320
+			if _, err := b.Machines.ChangeSheet(bg, m.ID, m.Version, string(m.Sheet.TOML()), "", ""); err != nil {
+				t.Fatal(err)
+			}
+			b.workshop(t, "speed = 900\n", "speed = 300\n")
+		}, []string{"Gannet: set speed 900 → 300", "the sheet of Gannet"}, true, false},
+		{"changed hours", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "days = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]\nfrom = \"12:00\"",
+				"days = [\"tue\", \"wed\", \"fri\"]\nfrom = \"12:00\"")
+		}, []string{"the hours of Monday: 07:00 to 11:30, 12:00 to 15:30 → 07:00 to 11:30", "the operators of Monday: 2, 2 → 2",
+			"the hours of Thursday: 07:00 to 11:30, 12:00 to 15:30 → 07:00 to 11:30", "the operators of Thursday: 2, 2 → 2"}, true, false},
+		{"one operator", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "to = \"11:30\"\noperators = 2", "to = \"11:30\"\noperators = 1")
+		}, []string{"the operators of Monday: 2, 2 → 1, 2", "the operators of Tuesday: 2, 2 → 1, 2",
+			"the operators of Wednesday: 2, 2 → 1, 2", "the operators of Thursday: 2, 2 → 1, 2", "the operators of Friday: 2, 2 → 1, 2"}, true, false},
+		{"a day off", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, `["2026-03-09"]`, `["2026-03-09", "2026-03-02", "2026-03-03"]`)
+		}, []string{"Mon 2 Mar is a day off", "Tue 3 Mar is a day off"}, true, false},
+		{"set-up times", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "setup = { mean = 240", "setup = { mean = 3600")
+		}, nil, true, false},
+		{"prices", func(t *testing.T, b *bench, _ *book.Order) {
+			b.workshop(t, "labour_per_hour = ", "labour_per_hour = 1")
+		}, nil, false, false},
+		{"an order's pieces", func(t *testing.T, b *bench, o *book.Order) {
+			o.Lines[0].Quantity = 190
+			if _, err := b.Orders.Change(bg, *o, ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001: pieces 300 → 190"}, false, true},
+		{"an order's day", func(t *testing.T, b *bench, o *book.Order) {
+			o.Due = o.Due.Add(-3)
+			if _, err := b.Orders.Change(bg, *o, ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001: due Mon 16 Mar → Fri 13 Mar"}, false, false},
+		{"a new order", func(t *testing.T, b *bench, _ *book.Order) {
+			b.order(t, "gull-cap.dst", 40, "2026-03-20", book.Agreed)
+		}, []string{"order 1003 is new"}, false, false},
+		{"an order withdrawn", func(t *testing.T, b *bench, o *book.Order) {
+			if _, err := b.Orders.Move(bg, o.ID, 0, book.Withdrawn, "", ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001 is no longer to be sewn"}, false, false},
+		{"a line more", func(t *testing.T, b *bench, o *book.Order) {
+			o.Lines = append(o.Lines, book.OrderLine{DesignID: o.Lines[0].DesignID, Quantity: 12})
+			if _, err := b.Orders.Change(bg, *o, ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001: line 2 is new"}, false, false},
+		{"a report", func(t *testing.T, b *bench, o *book.Order) {
+			if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 60, Breaks: -1}, false, ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001: pieces made none → 60", "reports from Gannet: 0 → 1"}, false, true},
+		{"a machine off the list", func(t *testing.T, b *bench, _ *book.Order) {
+			if err := b.Machines.Remove(bg, b.m["Skipper"]); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"Skipper was taken off the list of machines"}, false, false},
+		{"a design off the list", func(t *testing.T, b *bench, o *book.Order) {
+			if err := b.Designs.Remove(bg, o.Lines[0].DesignID); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"the design ostrel-light was taken off the list"}, false, false},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			b := fresh(t)
+			o := b.order(t, "ostrel-light.dst", 300, "2026-03-16", book.Agreed)
+			b.order(t, "larkess-ferry.dst", 200, "2026-03-16", book.Agreed)
+			o, err := b.HoldLine(bg, o.ID, 1, b.m["Gannet"], time.Time{}, "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.plan(t)
+			if a := b.since(t); len(a.Changes) != 0 || a.Stale() || len(a.Lines) != 0 {
+				t.Fatalf("nothing changed, and it says %q %q", said(a), a.Verdict.Text(nil))
+			}
+			b.at = b.at.Add(time.Minute)
+			o.Note = "a note is not the plan's"
+			if o, err = b.Orders.Change(bg, *o, ""); err != nil {
+				t.Fatal(err)
+			}
+			if a := b.since(t); len(a.Changes) != 0 {
+				t.Fatalf("a note was written, and it says %q", said(a))
+			}
+			c.change(t, b, o)
+			a := b.since(t)
+			if got := said(a); c.want != nil && !slices.Equal(got, c.want) || len(got) == 0 {
+				t.Errorf("it says %q, want %q", got, c.want)
+			}
+			later, sooner := false, false
+			for _, l := range a.Lines {
+				later = later || !l.Was.IsZero() && l.Is.After(l.Was)
+				sooner = sooner || l.Is.Before(l.Was) && !l.Is.IsZero()
+			}
+			if later != c.later && c.later || sooner != c.sooner && c.sooner {
+				t.Errorf("later %v, sooner %v: %+v", later, sooner, a.Lines)
+			}
+			if !strings.Contains(a.Verdict.Text(nil), "since the plan was made") {
+				t.Error(a.Verdict.Text(nil))
+			}
+			b.plan(t)
+			if a := b.since(t); a.Stale() {
+				t.Errorf("planned anew, and it still says %q", said(a))
+			}
+		})
+	}
+}
+
+// The effect is the arithmetic of the plan: what it says of the plan left as it
+// is comes true where the plan is made again with everything frozen.
+func TestWhatChangesDoIsWhatThePlanThenSays(t *testing.T) {
+	b := fresh(t)
+	b.order(t, "ostrel-light.dst", 300, "2026-03-16", book.Agreed)
+	b.plan(t)
+	b.workshop(t, "[thread]", "[[down]]\nfrom = \"2026-03-02 07:00\"\nto = \"2026-03-03 16:00\"\n[thread]")
+	a := b.since(t)
+	if len(a.Lines) != 1 || a.Lines[0].Is.Sub(a.Lines[0].Was) < 47*time.Hour {
+		t.Fatalf("two days are gone: %+v", a.Lines)
+	}
+	p := b.plan(t).Plan
+	if d := p.Ends[0].End.Sub(a.Lines[0].Is).Abs(); d > time.Hour {
+		t.Errorf("left as it is it ends at %v, planned anew at %v", a.Lines[0].Is, p.Ends[0].End)
+	}
+}
