@@ -38,7 +38,7 @@ func (s *Shop) demoOrders(ctx context.Context) error {
 		// Without an address of its own the code on a run sheet opens the page
 		// it was made on.
 		hours = demoAddress.ReplaceAllString(hours, "")
-		if _, err := s.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", hours); err != nil {
+		if _, err := s.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", hours, 0); err != nil {
 			return err
 		}
 	}

@@ -19,6 +19,7 @@ import (
 	"needlepace/clock"
 	"needlepace/demo"
 	"needlepace/shop"
+	"needlepace/shop/setups"
 	"needlepace/store/sqlite"
 	"needlepace/words"
 )
@@ -70,7 +71,7 @@ var template = sync.OnceValues(func() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := s.Setups.SaveWorkshop(bg, "WORKSHOP.toml", string(toml)); err != nil {
+	if _, err := s.Setups.SaveWorkshop(bg, "WORKSHOP.toml", string(toml), setups.AnyVersion); err != nil {
 		return nil, err
 	}
 	if err := store.Close(); err != nil {
@@ -141,7 +142,7 @@ func (b *bench) workshop(t testing.TB, replace ...string) {
 		}
 		s = strings.Replace(s, replace[i], replace[i+1], 1)
 	}
-	if _, err := b.Setups.SaveWorkshop(bg, "WORKSHOP.toml", s); err != nil {
+	if _, err := b.Setups.SaveWorkshop(bg, "WORKSHOP.toml", s, setups.AnyVersion); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/shop"
+	"needlepace/shop/setups"
 )
 
 const namedShift = `
@@ -106,7 +107,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	ctx := t.Context()
 	bay, err := s.Machines.AddOfClass(ctx, "compact-8", "Bay 1", "")
 	must(t, err)
-	_, err = s.Setups.SaveWorkshop(ctx, "hours", namedHours)
+	_, err = s.Setups.SaveWorkshop(ctx, "hours", namedHours, setups.AnyVersion)
 	must(t, err)
 	raw, err := store.Setup(ctx, shop.WorkshopID)
 	must(t, err)
@@ -138,7 +139,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	if w, _, err = s.Setups.Workshop(ctx); err != nil || w.Money.Machines[bay.ID].Life != 7 || len(w.Money.Machines) != 1 {
 		t.Errorf("with a second machine of the name the machines cost %+v: %v", w.Money.Machines, err)
 	}
-	_, err = s.Setups.SaveWorkshop(ctx, "hours", strings.Replace(shown(), "[money.machines."+bay.ID, `[money.machines."Bay 9"`, 1))
+	_, err = s.Setups.SaveWorkshop(ctx, "hours", strings.Replace(shown(), "[money.machines."+bay.ID, `[money.machines."Bay 9"`, 1), setups.AnyVersion)
 	if err == nil || !strings.Contains(err.Error(), "money.machines.Bay 9") || !strings.Contains(err.Error(), other.ID) {
 		t.Errorf("prices of a name that two machines have were kept: %v", err)
 	}
@@ -151,7 +152,7 @@ func TestHoursMeanTheMachineTheyWereMadeFor(t *testing.T) {
 	if !strings.Contains(shown(), `"Bay 9"`) {
 		t.Errorf("a machine taken off the list is not shown by its name:\n%s", shown())
 	}
-	if _, err := s.Setups.SaveWorkshop(ctx, "hours", raw.TOML); err == nil || !strings.Contains(err.Error(), "machine[1].name") ||
+	if _, err := s.Setups.SaveWorkshop(ctx, "hours", raw.TOML, setups.AnyVersion); err == nil || !strings.Contains(err.Error(), "machine[1].name") ||
 		!strings.Contains(err.Error(), "Bay 9 was taken off the list") {
 		t.Errorf("hours for a machine taken off the list: %v", err)
 	}

@@ -40,6 +40,25 @@ func newSaying(kept *book.Plan, now []book.Input, today words.Day) *saying {
 	return s
 }
 
+// WorkshopChanges says in words what a workshop has otherwise than another:
+// hours, days off, down times, machines' settings, prices, rules.
+func WorkshopChanges(was, is *book.Workshop, now time.Time) words.Sentences {
+	names := &book.Plan{Zone: was.Zone}
+	for _, w := range []*book.Workshop{was, is} {
+		for i := range w.Machine { // prices name machines by their IDs
+			m := &w.Machine[i]
+			names.Inputs = append(names.Inputs, book.Input{Kind: book.SheetInput, ID: m.ID, Name: m.Name})
+		}
+	}
+	said, out := newSaying(names, nil, was.Zone.Day(now)), words.Sentences{}
+	for _, c := range book.ChangedInputs(was.Inputs(), is.Inputs()) {
+		if m := said.change(&c); !m.IsZero() {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
 var lineKey = regexp.MustCompile(`^lines\[(\d+)\]\.(.+)$`)
 
 // lineOf takes a line's key apart.

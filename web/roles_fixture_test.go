@@ -22,6 +22,7 @@ import (
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/shop/setups"
 	"needlepace/web"
 	"needlepace/web/webtest"
 )
@@ -99,7 +100,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 	}
 	w, err := a.Shop.Setups.Get(ctx, shop.WorkshopID)
 	must(err)
-	_, err = a.Shop.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", dear(w.TOML))
+	_, err = a.Shop.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", dear(w.TOML), setups.AnyVersion)
 	must(err)
 	s.ids["workshop"] = w.TOML
 	asJSON, err := json.Marshal(w.TOML)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"needlepace/book"
 	"needlepace/plan"
 	"needlepace/shop"
+	"needlepace/shop/setups"
 	"needlepace/words"
 )
 
@@ -101,12 +103,16 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 // PlanSetupCmd keeps the workshop.
 type PlanSetupCmd struct {
 	ShopFlags
-	File string `arg:"" help:"The workshop's file, WORKSHOP.toml." type:"existingfile"`
+	File string `arg:"" optional:"" help:"The workshop's file, WORKSHOP.toml. Left out: the kept one is printed." type:"existingfile"`
+	Base int    `help:"The version that the file was made from: where another is kept by now it is refused." placeholder:"N"`
 	WhoFlag
 }
 
 // Run adds the machines that the shop does not have yet, then keeps the file.
 func (a *PlanSetupCmd) Run(c *Ctx) error {
+	if a.File == "" {
+		return a.use(c, printWorkshop)
+	}
 	b, err := readSettings(a.File)
 	if err != nil {
 		return err
@@ -136,13 +142,46 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 			}
 			fmt.Fprintf(c.Out, "machine added: %s, %s\n", m.Name, sheet.Class)
 		}
-		if w, err = d.Setups.SaveWorkshop(c.Context, filepath.Base(a.File), string(b)); err != nil {
+		base, err := a.madeFrom(d)
+		if err != nil {
+			return err
+		}
+		if w, err = d.Setups.SaveWorkshop(c.Context, filepath.Base(a.File), string(b), base); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%s: %s, %s kept.\n", title(w.Name), plural(len(w.Shift), "shift"),
 			plural(len(w.Machine), "machine"))
 		return nil
 	})
+}
+
+// madeFrom is the version that the file was made from: the one that is said,
+// else the kept one where that came from a file too, and not from the page.
+func (a *PlanSetupCmd) madeFrom(d *desk) (int, error) {
+	version, name, err := d.Setups.WorkshopVersion(d.Context)
+	switch {
+	case err != nil || a.Base != 0:
+		return a.Base, err
+	case name == setups.OnPage:
+		return 0, shop.Errorf(shop.Conflict, "the hours and prices were changed on the page (version %d), and %s would "+
+			"undo that: see what is kept with `needlepace plan setup`, put it in, then give --base=%d", version,
+			filepath.Base(a.File), version)
+	}
+	return version, nil
+}
+
+// printWorkshop prints the kept file with its version.
+func printWorkshop(d *desk) error {
+	kept, err := d.Setups.Get(d.Context, shop.WorkshopID)
+	if shop.CodeOf(err) == shop.NotFound {
+		return usagef("no hours and prices are kept yet: give a file, WORKSHOP.toml")
+	}
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(d.Err, "Version %d: keep a changed one with --base=%d.\n", kept.Version, kept.Version)
+	_, err = io.WriteString(d.Out, kept.TOML)
+	return err
 }
 
 // LineArgs name a line and a machine.

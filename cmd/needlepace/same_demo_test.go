@@ -56,7 +56,7 @@ func serveDemo(t *testing.T) *demoServed {
 	}
 	hours := strings.Replace(d.get("/workshop")["toml"].(string), `time_zone = "UTC"`,
 		`time_zone = "`+shopsZone+"\"\npage = \"http://quay.example:8237\"", 1)
-	d.app.Send("PUT", "/workshop", map[string]string{"toml": hours}).OK(http.StatusOK)
+	d.app.Send("PUT", "/workshop", map[string]any{"toml": hours, "base": d.get("/workshop")["version"]}).OK(http.StatusOK)
 	d.timed()
 	d.quoted()
 	order := d.post("/orders", `{"customer":"Anyday","lines":[{"design":"`+d.design("wheel-badge.dst")+`","quantity":40}]}`)

@@ -78,6 +78,8 @@ func (s *Setups) Save(ctx context.Context, in shop.Setup) (*shop.Setup, error) {
 		return nil, err
 	} else if old.Kind != in.Kind {
 		return nil, shop.Invalidf("the kind of a setup cannot be changed")
+	} else if old.Version != in.Version {
+		return nil, changedMeanwhile("these numbers", old.Version, in.Version)
 	}
 	var err error
 	if in.TOML, err = s.byID(ctx, in.Kind, in.TOML); err != nil {
@@ -115,10 +117,22 @@ func (s *Setups) Workshop(ctx context.Context) (w *book.Workshop, given bool, er
 	return w, given, s.identify(ctx, w)
 }
 
+// OnPage is the name that a workshop has which was changed on the page or by
+// the API, and not from a file.
+const OnPage = "the page"
+
+// AnyVersion is the base of a workshop that takes the place of whatever is kept.
+const AnyVersion = -1
+
 // SaveWorkshop checks and keeps a WORKSHOP.toml. Every machine it names must
-// be in the shop.
-func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string) (*book.Workshop, error) {
-	w, err := book.ParseWorkshop(name, []byte(toml))
+// be in the shop. base is the version that it was made from, 0 where none was
+// kept: where another is kept by now it is a Conflict.
+func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string, base int) (*book.Workshop, error) {
+	called := name
+	if name == OnPage {
+		called = "WORKSHOP.toml"
+	}
+	w, err := book.ParseWorkshop(called, []byte(toml))
 	if err != nil {
 		return nil, shop.AsInvalid(err)
 	}
@@ -134,14 +148,39 @@ func (s *Setups) SaveWorkshop(ctx context.Context, name, toml string) (*book.Wor
 	if toml, err = s.byID(ctx, shop.PlanSetup, toml); err != nil {
 		return nil, err
 	}
-	version := 1
-	if old, err := s.store.Setup(ctx, shop.WorkshopID); err == nil {
-		version = old.Version + 1
-	} else if shop.CodeOf(err) != shop.NotFound {
+	kept, _, err := s.WorkshopVersion(ctx)
+	switch {
+	case err != nil:
 		return nil, err
+	case base != AnyVersion && base != kept:
+		return nil, changedMeanwhile("the hours and prices", kept, base)
 	}
 	return w, s.store.SaveSetup(ctx, &shop.Setup{ID: shop.WorkshopID, Kind: shop.PlanSetup, Name: name, TOML: toml,
-		Version: version, Changed: s.now().UTC()})
+		Version: kept + 1, Changed: s.now().UTC()})
+}
+
+// WorkshopVersion is the version of the kept workshop, 0 where none is kept,
+// and the name it was kept under.
+func (s *Setups) WorkshopVersion(ctx context.Context) (version int, name string, err error) {
+	kept, err := s.store.Setup(ctx, shop.WorkshopID)
+	switch {
+	case shop.CodeOf(err) == shop.NotFound:
+		return 0, "", nil
+	case err != nil:
+		return 0, "", err
+	}
+	return kept.Version, kept.Name, nil
+}
+
+// changedMeanwhile is the Conflict of what was made from another version than
+// the one that is kept.
+func changedMeanwhile(what string, kept, base int) error {
+	if base == 0 {
+		return shop.Errorf(shop.Conflict, "%s are kept already, at version %d, and yours do not say which version they "+
+			"were made from: look at what is kept and do it again", what, kept)
+	}
+	return shop.Errorf(shop.Conflict, "somebody else changed %s meanwhile: they are at version %d, yours were made "+
+		"from version %d; look at what is kept and do it again", what, kept, base)
 }
 
 // Zone is the shop's time zone.

@@ -7,6 +7,7 @@ import (
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/shop/setups"
 	"needlepace/web/serve"
 	"needlepace/words"
 )
@@ -28,7 +29,8 @@ func planRoutes() []*route {
 		op("getWorkshop", "GET /workshop", shop.SeeMoney,
 			"When and how the shop works, and its prices.", gives(getWorkshop)),
 		op("saveWorkshop", "PUT /workshop", shop.SeeMoney,
-			"Change it; what is wrong in its TOML is told and nothing kept.", takes(saveWorkshop)),
+			"Change it. base is the version it was made from; where another is kept by now it is a conflict. What is wrong "+
+				"in its TOML is told and nothing kept.", takes(saveWorkshop)),
 	}
 }
 
@@ -157,13 +159,16 @@ func moveCost(c *call, in moveAsked) (*ask.HandMove, error) {
 
 type workshopNew struct {
 	TOML string `json:"toml" doc:"docs: orders and the plan"`
+	Base int    `json:"base,omitempty" doc:"the version it was made from; 0: none was kept yet"`
 }
 
 type workshopFile struct {
-	TOML   string `json:"toml" doc:"empty: nobody has said yet; hours are assumed then"`
-	Given  bool   `json:"given"`
-	Zone   string `json:"time_zone"`
-	Priced bool   `json:"priced" doc:"it has the rates that prices need"`
+	TOML  string `json:"toml" doc:"empty: nobody has said yet; hours are assumed then"`
+	Given bool   `json:"given"`
+	// Version is 0 where none is kept.
+	Version int    `json:"version" doc:"give it back as base when you change it; 0: none is kept"`
+	Zone    string `json:"time_zone"`
+	Priced  bool   `json:"priced" doc:"it has the rates that prices need"`
 }
 
 func getWorkshop(c *call) (*workshopFile, error) {
@@ -177,13 +182,13 @@ func getWorkshop(c *call) (*workshopFile, error) {
 		if err != nil {
 			return nil, err
 		}
-		out.TOML = kept.TOML
+		out.TOML, out.Version = kept.TOML, kept.Version
 	}
 	return &out, nil
 }
 
 func saveWorkshop(c *call, in workshopNew) (*workshopFile, error) {
-	if _, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML); err != nil {
+	if _, err := c.Shop.Setups.SaveWorkshop(c.Ctx, setups.OnPage, in.TOML, in.Base); err != nil {
 		return nil, err
 	}
 	return getWorkshop(c)

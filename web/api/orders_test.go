@@ -149,8 +149,8 @@ func orderOperations(t *testing.T) {
 	if !w.Given || !w.Priced {
 		t.Errorf("the demo's hours: %+v", w)
 	}
-	a.Send("PUT", "/workshop", api.WorkshopNew{w.TOML}).OK(200)
-	a.Send("PUT", "/workshop", api.WorkshopNew{strings.Replace(w.TOML, `"Skipper"`, `"Nobody"`, 1)}).Fails(422, shop.Invalid, "the shop has no machine")
+	a.Send("PUT", "/workshop", api.WorkshopNew{TOML: w.TOML, Base: w.Version}).OK(200)
+	a.Send("PUT", "/workshop", api.WorkshopNew{TOML: strings.Replace(w.TOML, `"Skipper"`, `"Nobody"`, 1)}).Fails(422, shop.Invalid, "the shop has no machine")
 }
 
 func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {

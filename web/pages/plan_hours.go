@@ -8,6 +8,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/shop/setups"
 	"needlepace/words"
 )
 
@@ -19,6 +20,9 @@ type hoursData struct {
 	Open   string // how it works, in words
 	Lines  []string
 	Priced bool
+	// Version is the one that the file in the form was made from; 0: none is kept.
+	Version int
+	Differs []string // what the file that was typed has otherwise than the kept one, after a conflict
 }
 
 func showHours(c *call) error {
@@ -44,6 +48,12 @@ func (c *call) hoursPage(toml string, f *form) error {
 	}
 	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
 	hoursInWords(data)
+	if data.Version, _, err = c.Shop.Setups.WorkshopVersion(c.Ctx); err != nil {
+		return err
+	}
+	if f != nil {
+		data.Differs = c.differs(w, toml)
+	}
 	p := &page{Title: "Hours and prices", Nav: "plan", Data: data, Form: f}
 	if c.asks("kept") != "" {
 		p.tell("Kept. Plan anew to see it in the plan.")
@@ -83,15 +93,46 @@ func hoursInWords(data *hoursData) {
 // hoursForm keeps the file; what is wrong in it is told over it.
 func hoursForm(c *call) error {
 	var in struct {
-		TOML string `toml:"toml"`
+		TOML    string `toml:"toml"`
+		Version count  `toml:"version"`
 	}
 	return c.sent(&in, func(*form) (string, error) {
-		_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, "WORKSHOP.toml", in.TOML)
+		_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, setups.OnPage, in.TOML, int(in.Version))
 		if shop.CodeOf(err) == shop.Invalid {
 			err = shop.At("toml", err)
 		}
 		return "/plan/hours?kept=1", err
 	}, func(f *form) error { return c.hoursPage(in.TOML, f) })
+}
+
+// differs says what a file that was typed has otherwise than the kept one;
+// nothing where it cannot be read.
+func (c *call) differs(kept *book.Workshop, toml string) (out []string) {
+	typed, err := book.ParseWorkshop("WORKSHOP.toml", []byte(toml))
+	if err != nil {
+		return nil
+	}
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
+		return nil
+	}
+	if typed.Identify(func(ref string) (string, string, error) {
+		m, err := shop.MachineNamed(machines, ref)
+		if err != nil {
+			return "", "", err
+		}
+		return m.ID, m.Name, nil
+	}) != nil {
+		return nil
+	}
+	d, _, err := c.When()
+	if err != nil {
+		return nil
+	}
+	for _, m := range ask.WorkshopChanges(kept, typed, d.Now) {
+		out = append(out, sentence(m.Text(d.W)))
+	}
+	return out
 }
 
 // firstHours is a file to begin with.

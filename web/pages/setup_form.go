@@ -19,6 +19,7 @@ type setupOwn struct {
 	Name       string `toml:"setup_name"` // of the kept setup
 	TOML       string `toml:"whole_file"` // a whole file instead
 	AddMachine string `toml:"add_machine"`
+	Version    *count `toml:"version"` // that the form was made from
 }
 
 // setupAsked is a kept setup with what a form asks of it.
@@ -80,6 +81,7 @@ func (c *call) keepSetup(s *setupAsked, back string) (done bool, err error) {
 	}
 	next := *s.kept
 	next.TOML, next.Name = s.toml, cmp.Or(s.own.Name, next.Name)
+	next.Version = int(or(s.own.Version, count(next.Version)))
 	if _, err := c.Shop.Setups.Save(c.Ctx, next); err != nil {
 		return false, s.form.take(err)
 	}
@@ -136,6 +138,15 @@ func answerTo[A any](s *setupAsked, question func(toml string) (*A, error)) (*A,
 
 // Name is what the setup is called, or is to be.
 func (s *setupAsked) Name() string { return firstOf(s.own.Name, s.kept.Name) }
+
+// Version is the one that the form is made from. Once it was told that another
+// is kept by now, it is that one: what is sent again takes its place.
+func (s *setupAsked) Version() int {
+	if s.form.bad() {
+		return s.kept.Version
+	}
+	return int(or(s.own.Version, count(s.kept.Version)))
+}
 
 // File is its whole file, or what was sent for it where that is wrong.
 func (s *setupAsked) File() string {

@@ -1,0 +1,77 @@
+package pages_test
+
+import (
+	"html"
+	"net/url"
+	"strings"
+	"testing"
+
+	"needlepace/shop"
+	"needlepace/web"
+	"needlepace/web/webtest"
+)
+
+// Two people have the hours and prices open: the second one to keep is told, what
+// was typed stays, and nothing of the first one's is lost. The API answers 409.
+func TestTwoPeopleChangeTheHours(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	a.Machine("compact-8", "Whelk")
+	hours := "[[shift]]\nfrom = \"07:00\"\nto = \"15:00\"\noperators = 1\n"
+	a.Send("PUT", "/workshop", map[string]any{"toml": hours}).OK(200)
+	type kept struct {
+		TOML    string
+		Version int
+	}
+	now := func() kept { return webtest.Into[kept](a.Send("GET", "/workshop", nil).OK(200)) }
+	first := strings.Replace(hours, "15:00", "16:00", 1)
+	second := strings.Replace(hours, "operators = 1", "operators = 3", 1)
+	a.Send("PUT", "/workshop", map[string]any{"toml": first, "base": 1}).OK(200)
+	a.Send("PUT", "/workshop", map[string]any{"toml": second, "base": 1}).Fails(409, shop.Conflict, "version 2")
+	a.Send("PUT", "/workshop", map[string]any{"toml": second}).Fails(409, shop.Conflict, "version 2")
+	if k := now(); k.TOML != first || k.Version != 2 {
+		t.Fatalf("%+v: the first one's are lost", k)
+	}
+	status, body := a.Page("/plan/hours", url.Values{"toml": {second}, "version": {"1"}})
+	said := html.UnescapeString(body)
+	for _, want := range []string{"meanwhile", "operators = 3", "the operators of Monday: 1 → 3",
+		"the hours of Monday: 07:00 to 16:00 → 07:00 to 15:00", `name="version" value="2"`} {
+		if !strings.Contains(strings.ToLower(said), strings.ToLower(want)) {
+			t.Errorf("%d: the page does not say %q", status, want)
+		}
+	}
+	if k := now(); k.TOML != first {
+		t.Fatal("the page kept it all the same")
+	}
+	if status, body := a.Page("/plan/hours", url.Values{"toml": {second}, "version": {"2"}}); status != 303 ||
+		strings.Contains(body, `id="differs"`) || !strings.Contains(now().TOML, "operators = 3") {
+		t.Errorf("%d: the second press does not keep it: %+v", status, now())
+	}
+}
+
+// The same with a kept shift and a kept mix.
+func TestTwoPeopleChangeAShift(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	m, d := a.Machine("compact-8", "Whelk"), a.DemoDesign("ostrel-light.dst")
+	toml := "[shift]\nhours = 8\n[[machine]]\nname = \"one\"\nsheet = \"" + m + "\"\n[[operator]]\nname = \"Ada\"\n[[job]]\ndesign = \"" + d.ID +
+		"\"\nquantity = 40\n"
+	s := webtest.Into[shop.Setup](a.Send("POST", "/setups", map[string]any{"kind": "floor", "name": "Day", "toml": toml}).OK(201))
+	put := func(base int, name string) *webtest.Answer {
+		return a.Send("PUT", "/setups/"+s.ID, map[string]any{"kind": "floor", "name": name, "toml": toml, "base": base})
+	}
+	put(s.Version, "Early").OK(200)
+	put(s.Version, "Late").Fails(409, shop.Conflict, "version 2")
+	put(0, "Late").Fails(409, shop.Conflict, "version 2")
+	file := strings.Replace(toml, "quantity = 40", "quantity = 77", 1)
+	_, body := a.Page("/floor/"+s.ID, url.Values{"whole_file": {file}, "version": {"1"}})
+	if said := html.UnescapeString(body); !strings.Contains(said, "meanwhile") || !strings.Contains(said, "quantity = 77") ||
+		!strings.Contains(said, `name="version" value="2"`) {
+		t.Errorf("the page does not say that somebody changed it, or lost what was typed")
+	}
+	if k := webtest.Into[shop.Setup](a.Send("GET", "/setups/"+s.ID, nil).OK(200)); k.Name != "Early" || strings.Contains(k.TOML, "quantity = 77") {
+		t.Errorf("%+v: the first one's is lost", k)
+	}
+	a.Page("/floor/"+s.ID, url.Values{"whole_file": {file}, "version": {"2"}})
+	if k := webtest.Into[shop.Setup](a.Send("GET", "/setups/"+s.ID, nil).OK(200)); !strings.Contains(k.TOML, "quantity = 77") {
+		t.Errorf("%+v: the second press does not keep it", k)
+	}
+}
