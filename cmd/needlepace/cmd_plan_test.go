@@ -46,8 +46,8 @@ func TestAFileDoesNotUndoWhatThePageChanged(t *testing.T) {
 	if err := store.Close(); err != nil {
 		t.Fatal(err)
 	}
-	setup(exitUsage, "changed on the page (version 3)", file)
-	setup(exitUsage, "version 3", file, "--base=2")
+	setup(exitPartial, "changed on the page (version 3)", file)
+	setup(exitPartial, "version 3", file, "--base=2")
 	if out := setup(exitOK, "Version 3"); !strings.Contains(out, "operators = 4") {
 		t.Errorf("the kept file is %q", out)
 	}
