@@ -40,6 +40,11 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 	if o.State.Open() && !o.Due.IsZero() && o.Due.Before(w.Zone.Day(s.now())) {
 		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due.Text(nil)))
 	}
+	garments, err := s.garmentNotes(ctx, w, o)
+	if err != nil {
+		return nil, err
+	}
+	notes = append(notes, garments...)
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		d, err := s.store.Design(ctx, l.DesignID)

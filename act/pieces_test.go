@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
@@ -146,5 +147,77 @@ func TestSizesMustComeToTheQuantity(t *testing.T) {
 		if _, _, err := b.ChangeOrder(bg, *c, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), want) {
 			t.Errorf("want %q, got %v", want, err)
 		}
+	}
+}
+
+func TestLotsAreReleasedByTheGarmentsThatCome(t *testing.T) {
+	b := fresh(t)
+	on := func(d int) words.Day { return words.NewDay(2026, 3, d) }
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "C", Due: on(20), Weight: 1, State: book.Agreed,
+		Lines: []book.OrderLine{{DesignID: b.designs["wheel-badge.dst"], Quantity: 100, LinePieces: book.LinePieces{
+			Deliveries: []book.Delivery{{Day: on(9), Pieces: 30}, {Day: on(4), Pieces: 20}},
+		}}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The pieces that a plan has begun by the end of a day; sewing may begin on the
+	// day on which garments come.
+	begun := func(d int) (n int) {
+		p, err := b.Plans.Last(bg)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range p.Lots {
+			if p.Zone.Day(l.From).Before(on(d + 1)) {
+				n += l.Quantity
+			}
+		}
+		return n
+	}
+	b.plan(t)
+	if a, c, e := begun(3), begun(8), begun(19); a > 50 || c > 70 || e != 100 {
+		t.Errorf("begun with 50, 70 and 100 garments there: %d, %d, %d", a, c, e)
+	}
+	day := func(q act.GarmentsQuestion) []string {
+		t.Helper()
+		q.Order, q.Line = o.ID, 1
+		kept, notes, err := b.GarmentsCame(bg, q, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		o = kept
+		return notes
+	}
+	// Later than said: the plan is told of, and moves.
+	if notes := strings.Join(day(act.GarmentsQuestion{Due: on(4), Late: on(12)}), "; "); !strings.Contains(notes, "make the plan anew") {
+		t.Errorf("notes: %s", notes)
+	}
+	moved := b.plan(t).Moved
+	if c := begun(8); c > 50 {
+		t.Errorf("begun though they come later: %d", c)
+	}
+	if len(moved) == 0 || !strings.Contains(moved[0].Why, "goods") {
+		t.Errorf("moved: %+v", moved)
+	}
+	if notes := strings.Join(day(act.GarmentsQuestion{Due: on(12)}), "; "); strings.Contains(notes, "anew") {
+		t.Errorf("they are here: %s", notes)
+	}
+	b.plan(t)
+	if c := begun(8); c < 70 {
+		t.Errorf("they are here, and begun are %d", c)
+	}
+	// A day that passed without them: tomorrow at the earliest, and the plan says so.
+	b.at = b.at.AddDate(0, 0, 8)
+	p := b.plan(t).Plan
+	if begun(10) > 70 || len(p.Notes) != 1 || !strings.Contains(p.Notes[0].Why, "30 of its garments were to come on 9 Mar") {
+		t.Errorf("begun on the day %d; notes %+v", begun(10), p.Notes)
+	}
+	_, _, err = b.GarmentsCame(bg, act.GarmentsQuestion{Order: o.ID, Line: 1, Due: on(5)}, "")
+	if shop.CodeOf(err) != shop.NotFound {
+		t.Errorf("a delivery that is none: %v", err)
+	}
+	_, _, err = b.GarmentsCame(bg, act.GarmentsQuestion{Order: o.ID, Line: 1, Due: on(9), Late: on(5)}, "")
+	if shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("later on a day that passed: %v", err)
 	}
 }

@@ -74,7 +74,7 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 	if to < 0 {
 		return nil, Missing("there is no such machine on the list")
 	}
-	fits, parts := 0, 0
+	fits, parts, twice := 0, 0, false
 	for i := range now.Lots {
 		of := p.jobs[now.Lots[i].Job]
 		on := p.stations[now.Lots[i].Machine].ID
@@ -83,12 +83,16 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 		}
 		if parts++; q.From == "" || on == q.From {
 			fits++
+			twice = twice || lot >= 0 && now.Lots[lot].Machine == now.Lots[i].Machine
 			lot = i
 		}
 	}
 	switch {
 	case lot < 0:
 		return nil, Missing("that line is not in the plan; make the plan anew")
+	case twice:
+		return nil, Errorf("that line is sewn in several lots, by garment colour or by when its garments come; hold the " +
+			"whole line on a machine instead")
 	case fits > 1:
 		return nil, Errorf("that line is on several machines; say which part is meant")
 	}

@@ -19,7 +19,7 @@ func write(p *problem, sc *plan.Schedule, q *PlanQuestion) *book.Plan {
 	out := &book.Plan{
 		Made: q.Now.UTC(), Zone: p.w.Zone, From: p.Origin.UTC(), Assumed: !p.given,
 		Machines: []book.PlanMachine{}, Lots: []book.PlanLot{}, Ends: []book.LineEnd{},
-		Left: append([]book.LeftOut{}, p.left...), Notes: []book.LeftOut{}, Jobs: keepJobs(p.Problem),
+		Left: append([]book.LeftOut{}, p.left...), Notes: append([]book.LeftOut{}, p.notes...), Jobs: keepJobs(p.Problem),
 		PlanTotals: p.totals(sc.Totals), BoundHours: -1, Gap: -1, Complete: sc.Complete, Chance: p.w.Chance / 100,
 	}
 	if !q.NoBound {

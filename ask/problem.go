@@ -11,6 +11,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/plan"
+	"needlepace/words"
 )
 
 // problem is a plan's problem with what its indices mean.
@@ -21,6 +22,7 @@ type problem struct {
 	stations []*station
 	jobs     []jobOf
 	left     []book.LeftOut
+	notes    []book.LeftOut // what is planned otherwise than was said
 	orders   []*book.Order
 }
 
@@ -287,27 +289,45 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 			return
 		}
 	}
+	batches := l.Batches(o.Goods, p.w.Zone.Day(p.Origin))
+	for _, b := range batches {
+		if !b.Late.IsZero() {
+			p.notes = append(p.notes, leftOut(o, l, fmt.Sprintf("%s of its garments were to come on %s and are not "+
+				"here: they are planned from %s", words.Whole(b.Pieces).Text(nil), b.Late.Text(nil), b.From.Text(nil))))
+		}
+	}
 	for _, pl := range parts {
-		p.addPart(pl, held, index)
+		for left := pl.part.Line.Left(); left > 0 && len(batches) > 0; {
+			b := batches[0]
+			b.Pieces = min(b.Pieces, left)
+			left -= b.Pieces
+			p.addBatch(pl, b, held, index)
+			if batches[0].Pieces -= b.Pieces; batches[0].Pieces == 0 {
+				batches = batches[1:]
+			}
+		}
 	}
 }
 
-// addPart makes the jobs of a part of a line.
-func (p *problem) addPart(pl *place, held []int, index map[string]int) {
+// addBatch makes the jobs of a part of a line whose garments come together.
+func (p *problem) addBatch(pl *place, b book.Batch, held []int, index map[string]int) {
 	o, l, on := pl.o, pl.l, pl.on
 	due := math.Inf(1)
 	if day := o.Wanted(); !day.IsZero() {
 		due = p.Second(p.w.DueTime(day))
 	}
 	release := 0.0
-	if !o.Goods.IsZero() {
-		release = max(0, p.Second(p.w.Zone.At(o.Goods, 0)))
+	if !b.From.IsZero() {
+		release = max(0, p.Second(p.w.Zone.At(b.From, 0)))
 	}
 	job := plan.Job{
 		ID: partID(o, l, &pl.part), Name: partName(o, l, &pl.part), Due: due, Release: release, Weight: o.Weight,
 		Fits: pl.fits, Design: pl.d.ID, Cones: on[pl.fits[0].Machine].Threads, Hoop: l.Frame(), MaxLots: l.MostMachines,
 	}
-	rest := pl.part.Line.Left()
+	if b.N > 0 {
+		job.ID += fmt.Sprintf("+%d", b.N)
+	}
+	rest := b.Pieces
 	for i := range l.Holds {
 		h := &l.Holds[i]
 		if h.Colour != "" && !slices.Contains(pl.part.Colours, h.Colour) {
@@ -331,6 +351,9 @@ func (p *problem) addPart(pl *place, held []int, index map[string]int) {
 		}
 		// A machine runs one of them now, the others follow.
 		j.Pin = &plan.Pin{Machine: m, Running: h.Running && held[i] == 0, Start: -1}
+		if j.Pin.Running {
+			j.Release = 0
+		}
 		if !h.Running && !h.At.IsZero() {
 			j.Pin.Start = max(0, p.Second(h.At))
 		}

@@ -35,6 +35,8 @@ type LineKeys struct {
 	Heavy        float64      `toml:"heavy"`
 	// Sizes are the garments by colour and size; quantity may be left out then.
 	Sizes []SizeRow `toml:"sizes"`
+	// Deliveries are when the garments come.
+	Deliveries []Delivery `toml:"deliveries"`
 	// Colours are the threads on garments of a colour.
 	Colours []GarmentThreads `toml:"garment_threads"`
 }
@@ -108,7 +110,7 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity,
 			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
 			LineGoods:  LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
-			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours},
+			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours, Deliveries: l.Deliveries},
 		})
 	}
 	return o, nil

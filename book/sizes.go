@@ -20,6 +20,8 @@ type LinePieces struct {
 	// GarmentThreads are the threads on garments of some colours; on the others
 	// the line's are sewn.
 	GarmentThreads []GarmentThreads `json:"garment_threads,omitempty"`
+	// Deliveries are when the garments come; those of none come with the order's.
+	Deliveries []Delivery `json:"deliveries,omitempty"`
 }
 
 // SizeRow is a number of garments of one colour and size.

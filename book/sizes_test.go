@@ -64,7 +64,7 @@ func TestTablesOfSizesThatDoNotAddUpAreRefused(t *testing.T) {
 // counted from the top.
 func TestPartsAreWhatIsLeftByThreads(t *testing.T) {
 	l := &OrderLine{Line: 1, Quantity: 33, Threads: []string{"white"}, LinePieces: LinePieces{
-		Sizes: []SizeRow{{"navy", "S", 10}, {"navy", "M", 10}, {"white", "M", 3}, {"red", "L", 10}},
+		Sizes:          []SizeRow{{"navy", "S", 10}, {"navy", "M", 10}, {"white", "M", 3}, {"red", "L", 10}},
 		GarmentThreads: []GarmentThreads{{"White", []string{"navy"}}},
 	}}
 	parts := func(good int, made map[string]int) (out []string) {

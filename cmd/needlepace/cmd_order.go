@@ -31,12 +31,20 @@ type ColourFlag struct {
 
 // SizesFlags say what garments a line has.
 type SizesFlags struct {
-	Sizes string   `help:"Garments by colour and size: a table (.csv, .xlsx), or typed: navy: S 10, M 20; white: M 3." placeholder:"TABLE"`
-	On    []string `name:"threads-on" help:"Threads on garments of a colour, block by block, e.g. white=navy,red; may repeat." sep:"none" placeholder:"COLOUR=LIST"`
+	Sizes      string   `help:"Garments by colour and size: a table (.csv, .xlsx), or typed: navy: S 10, M 20; white: M 3." placeholder:"TABLE"`
+	On         []string `name:"threads-on" help:"Threads on garments of a colour, block by block, e.g. white=navy,red; may repeat." sep:"none" placeholder:"COLOUR=LIST"`
+	Deliveries *string  `help:"Garments that come in several deliveries: 2026-03-10: 40; 2026-03-12: 60. Others come with --goods; empty: all do." placeholder:"LIST"`
 }
 
 // put gives a line its garments; what is not given stays.
 func (f SizesFlags) put(l *book.OrderLine, pieces bool) error {
+	if f.Deliveries != nil {
+		all, err := book.ParseDeliveries(*f.Deliveries)
+		if err != nil {
+			return usagef("--deliveries: %v", err)
+		}
+		l.Deliveries = all
+	}
 	if f.Sizes != "" {
 		rows, err := readSizes(f.Sizes)
 		if err != nil {
@@ -215,6 +223,7 @@ type OrderCmd struct {
 	Change  OrderChangeCmd  `cmd:"" help:"Change what an order asks for."`
 	Move    OrderMoveCmd    `cmd:"" help:"Take an order to another state: requested, quoted, agreed, sewing, sewn, delivered, withdrawn."`
 	Promise OrderPromiseCmd `cmd:"" help:"Promise the day that the plan can keep: the plan works to it from then on."`
+	Came    OrderCameCmd    `cmd:"" help:"Say that garments of a line came, or that they come on another day."`
 	Start   OrderStartCmd   `cmd:"" help:"Say that a line of an order is on a machine now."`
 }
 
@@ -603,6 +612,39 @@ func (a *OrderStartCmd) Run(c *Ctx) error {
 			return err
 		}
 		fmt.Fprintf(c.Out, "%d is on %s.\n", o.Number, m.Name)
+		return nil
+	})
+}
+
+// OrderCameCmd says what became of a delivery of garments.
+type OrderCameCmd struct {
+	ShopFlags
+	Order string    `arg:"" help:"The order's number."`
+	Due   words.Day `arg:"" name:"day" help:"The day they were to come, e.g. 2026-03-10."`
+	Line  int       `help:"Which line." default:"1"`
+	Day   words.Day `help:"The day. Default: today." placeholder:"DAY"`
+	Late  words.Day `help:"They are not here: the day they come now." placeholder:"DAY"`
+	WhoFlag
+}
+
+// Run says so.
+func (a *OrderCameCmd) Run(c *Ctx) error {
+	if !a.Late.IsZero() && !a.Day.IsZero() {
+		return usagef("--day says that the garments came, --late that they did not; give one of them")
+	}
+	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
+		kept, notes, err := d.GarmentsCame(c.Context, act.GarmentsQuestion{
+			Order: o.ID, Line: a.Line, Due: a.Due, Came: a.Day, Late: a.Late,
+		}, a.Who)
+		if err != nil {
+			return err
+		}
+		h, err := d.Orders.History(c.Context, kept.ID)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(c.Out, "%d: %s\n", kept.Number, h[len(h)-1].What)
+		tell(c, notes)
 		return nil
 	})
 }

@@ -127,6 +127,13 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		for s := range strings.Lines(book.SizesText(l.Sizes)) {
 			fmt.Fprintf(d.Out, "    %s\n", strings.TrimSpace(s))
 		}
+		for _, g := range l.Deliveries {
+			came := "not here yet"
+			if !g.Came.IsZero() {
+				came = "came " + g.Came.Text(d.writer)
+			}
+			fmt.Fprintf(d.Out, "    %s come %s: %s\n", plural(g.Pieces, "garment"), g.Day.Text(d.writer), came)
+		}
 		for _, g := range l.GarmentThreads {
 			fmt.Fprintf(d.Out, "    threads on %s: %s\n", g.Colour, strings.Join(g.Threads, ", "))
 		}

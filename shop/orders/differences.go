@@ -36,6 +36,7 @@ func differences(a, b *book.Order) string {
 		say(at+"garment", k.Garment, l.Garment)
 		say(at+"threads", strings.Join(k.Threads, ", "), strings.Join(l.Threads, ", "))
 		say(at+"sizes", inLine(book.SizesText(k.Sizes)), inLine(book.SizesText(l.Sizes)))
+		say(at+"garments come", deliveries(k.Deliveries), deliveries(l.Deliveries))
 		say(at+"threads by garment colour", inLine(book.ThreadsText(k.GarmentThreads)),
 			inLine(book.ThreadsText(l.GarmentThreads)))
 		say(at+"most machines", k.MostMachines, l.MostMachines)
@@ -51,6 +52,19 @@ func differences(a, b *book.Order) string {
 		if b.Line(k.Line) == nil {
 			out = append(out, fmt.Sprintf("line %d taken out (%s)", k.Line, pieces(k.Quantity)))
 		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// deliveries are those of garments in words.
+func deliveries(all []book.Delivery) string {
+	var out []string
+	for _, d := range all {
+		s := fmt.Sprintf("%d on %s", d.Pieces, d.Day.Text(nil))
+		if !d.Came.IsZero() {
+			s += fmt.Sprintf(" (came %s)", d.Came.Text(nil))
+		}
+		out = append(out, s)
 	}
 	return strings.Join(out, "; ")
 }

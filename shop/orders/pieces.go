@@ -35,6 +35,10 @@ func checkPieces(l *book.OrderLine) *keyed {
 	if err := book.CheckSizes(l.Sizes, l.Quantity); err != nil {
 		return &keyed{"sizes", err}
 	}
+	l.Deliveries = slices.Clone(l.Deliveries)
+	if err := book.CheckDeliveries(l); err != nil {
+		return &keyed{"deliveries", err}
+	}
 	colours := l.GarmentColours()
 	for i := range l.GarmentThreads {
 		g := &l.GarmentThreads[i]

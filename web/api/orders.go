@@ -38,6 +38,8 @@ func orderRoutes() []*route {
 			"Confirm pieces, breaks and times.", onOrder(recordPieces).as(201)),
 		op("startLine", "POST /orders/{order}/start", shop.RecordPieces,
 			"Say that a line is on a machine now.", onOrder(startLine)),
+		op("garmentsCame", "POST /orders/{order}/garments", shop.KeepOrders,
+			"Say that a delivery of a line's garments came, or that it comes on another day.", onOrder(garmentsCame)),
 		op("holdLine", "POST /orders/{order}/hold", shop.KeepOrders,
 			"Hold a line on a machine whatever the plan would find better; the next plan has it there.",
 			onOrder(holdLine)),
@@ -124,7 +126,9 @@ type orderPart struct {
 	Sizes        []book.SizeRow `json:"sizes,omitempty" doc:"garments by colour and size; they come to the quantity, which may be left out then"`
 	// GarmentThreads are threads by garment colour.
 	GarmentThreads []book.GarmentThreads `json:"garment_threads,omitempty" doc:"threads, block by block, on garments of a colour; left out: threads"`
-	Job            string                `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
+	// Deliveries are when the garments come.
+	Deliveries []book.Delivery `json:"deliveries,omitempty" doc:"garments that come in deliveries; the others come with the order's goods"`
+	Job        string          `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
 }
 
 func (in *orderNew) over(o book.Order) (book.Order, error) {
@@ -158,7 +162,8 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 			MostMachines: l.MostMachines,
 			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy,
 				Job: kinds},
-			LinePieces: book.LinePieces{Sizes: l.Sizes, GarmentThreads: l.GarmentThreads}})
+			LinePieces: book.LinePieces{Sizes: l.Sizes, GarmentThreads: l.GarmentThreads,
+				Deliveries: l.Deliveries}})
 	}
 	return o, nil
 }
@@ -281,6 +286,29 @@ type lineOnMachine struct {
 
 func startLine(c *call, o *book.Order, in lineOnMachine) (*book.Order, error) {
 	return c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, in.Colour, c.By())
+}
+
+type garmentsNew struct {
+	Line int    `json:"line"`
+	Due  string `json:"due" doc:"the day on which they were to come"`
+	Came string `json:"came,omitempty" doc:"the day on which they came; left out: today"`
+	Late string `json:"late,omitempty" doc:"they are not here: the day on which they come now"`
+	Base int    `json:"base,omitempty" doc:"the version that was seen; left out: whatever it is"`
+}
+
+func garmentsCame(c *call, o *book.Order, in garmentsNew) (*orderKept, error) {
+	q := act.GarmentsQuestion{Order: o.ID, Version: in.Base, Line: in.Line}
+	var err error
+	for _, d := range []struct {
+		what, text string
+		to         *words.Day
+	}{{"day they were to come", in.Due, &q.Due}, {"day they came", in.Came, &q.Came}, {"day they come", in.Late, &q.Late}} {
+		if *d.to, err = day(d.what, d.text); err != nil {
+			return nil, err
+		}
+	}
+	kept, notes, err := c.Shop.GarmentsCame(c.Ctx, q, c.By())
+	return &orderKept{kept, orEmpty(notes)}, err
 }
 
 type lineHold struct {

@@ -13,6 +13,7 @@ import (
 
 	"needlepace/act"
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/web"
 	"needlepace/web/webtest"
@@ -84,6 +85,17 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// Orders with all that an order's page has forms for.
+	orders, _, err := a.Shop.Orders.List(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Requested}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range orders {
+		o.Lines[0].Deliveries = []book.Delivery{{Day: words.NewDay(2026, 3, 2), Pieces: 1}}
+		if _, _, err := a.Shop.ChangeOrder(ctx, *o, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
 	if _, err := a.Shop.MakePlan(ctx, ask.PlanQuestion{Now: a.Shop.Now(), Moves: 50}, ""); err != nil {
 		t.Fatal(err)
 	}
@@ -91,7 +103,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lot := p.Lots[0]
+	lot := p.Lots[slices.IndexFunc(p.Lots, func(l book.PlanLot) bool { return l.Line == 2 })]
 	m, err := a.Shop.Machines.Get(ctx, lot.MachineID)
 	if err != nil {
 		t.Fatal(err)

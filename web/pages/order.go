@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
@@ -289,6 +290,35 @@ func moveOrderForm(c *call) error {
 		return err
 	}
 	if o, err = c.Shop.Orders.Move(c.Ctx, o.ID, int(in.Version), book.OrderState(in.To), in.Note, c.By()); err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
+}
+
+// garmentsForm says that garments came, or come on another day.
+func garmentsForm(c *call) error {
+	var in struct {
+		Version count     `toml:"version"`
+		Line    count     `toml:"line"`
+		Due     words.Day `toml:"due"`
+		Here    bool      `toml:"here"`
+		Late    words.Day `toml:"late"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	if !in.Here && in.Late.IsZero() {
+		return shop.Invalidf("give the day on which the garments come, or say that they are here")
+	}
+	o, err := c.Order()
+	if err != nil {
+		return err
+	}
+	q := act.GarmentsQuestion{Order: o.ID, Version: int(in.Version), Line: int(in.Line), Due: in.Due}
+	if !in.Here {
+		q.Late = in.Late
+	}
+	if o, _, err = c.Shop.GarmentsCame(c.Ctx, q, c.By()); err != nil {
 		return err
 	}
 	return c.see(orderPath(o))

@@ -32,8 +32,9 @@ type orderLineField struct {
 	Quantity  *count  `toml:"quantity"`
 	Placement string  `toml:"placement"`
 	Garment   string  `toml:"garment"`
-	Threads   string  `toml:"threads"` // a comma between
-	Sizes     string  `toml:"sizes"`   // a table, typed or pasted
+	Threads   string  `toml:"threads"`    // a comma between
+	Sizes     string  `toml:"sizes"`      // a table, typed or pasted
+	Garments  string  `toml:"deliveries"` // when they come
 	OnColours string  `toml:"garment_threads"`
 	Speed     *amount `toml:"speed"`
 	Machines  *count  `toml:"machines"`
@@ -55,7 +56,8 @@ func orderFieldsOf(o *book.Order) orderFields {
 			Placement: l.Placement, Garment: l.Garment, Threads: strings.Join(l.Threads,
 				", "), Speed: some(amount(l.Speed)),
 			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize,
-			Sizes: book.SizesText(l.Sizes), OnColours: book.ThreadsText(l.GarmentThreads)})
+			Sizes: book.SizesText(l.Sizes), OnColours: book.ThreadsText(l.GarmentThreads),
+			Garments: book.DeliveriesText(l.Deliveries)})
 	}
 	return in
 }
@@ -95,6 +97,10 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 		if err != nil {
 			f.refuse(at+"sizes", err.Error())
 		}
+		deliveries, err := book.ParseDeliveries(x.Garments)
+		if err != nil {
+			f.refuse(at+"deliveries", err.Error())
+		}
 		onColours, err := book.ParseThreadsOn(x.OnColours)
 		if err != nil {
 			f.refuse(at+"garment_threads", err.Error())
@@ -114,7 +120,7 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 		l.Placement, l.Garment, l.MostMachines, l.Speed = x.Placement, x.Garment, int(or(x.Machines,
 			0)), float64(or(x.Speed, 0))
 		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
-		l.Sizes, l.GarmentThreads = sizes, onColours
+		l.Sizes, l.GarmentThreads, l.Deliveries = sizes, onColours, deliveries
 		l.Threads = nil
 		for t := range strings.SplitSeq(x.Threads, ",") {
 			if t = strings.TrimSpace(t); t != "" {

@@ -130,6 +130,7 @@ func entries() []entry {
 		{"GET /orders/{order}/quotes/{quote}/{file}", shop.SeeMoney, (*call).QuoteFile},
 		{"GET /orders/{order}/runsheet", shop.Look, showRunSheet},
 		{"GET /orders/{order}/runsheet.pdf", shop.Look, (*call).RunSheetFile},
+		{"POST /orders/{order}/garments", shop.KeepOrders, garmentsForm},
 		{"POST /orders/{order}/start", shop.RecordPieces, startForm},
 		{"GET /orders/{order}/record", shop.RecordPieces, showRecord},
 		{"POST /orders/{order}/record", shop.RecordPieces, recordForm},
