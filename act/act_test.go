@@ -104,7 +104,7 @@ func TestAQuoteIsKeptOnlyAsItWasSeen(t *testing.T) {
 		}},
 		{"the plan", func() error { b.plan(t); return nil }},
 		{"what the floor reported", func() error {
-			_, err := b.Record(bg, book.Report{OrderID: other.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}, false, "")
+			_, err := b.Record(bg, book.Report{OrderID: other.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}, act.Recording{}, "")
 			return err
 		}},
 		{"the orders in the plan", func() error {
@@ -304,7 +304,7 @@ func TestABreakOfAReportIsCountedOnce(t *testing.T) {
 	o := b.order(t, "ostrel-light.dst", 5000, "", book.Agreed)
 	record := func(breaks int) float64 {
 		t.Helper()
-		r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Six Sisters"], Good: 60, Breaks: breaks}, false, "")
+		r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Six Sisters"], Good: 60, Breaks: breaks}, act.Recording{}, "")
 		if err != nil {
 			t.Fatal(err)
 		}

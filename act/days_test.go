@@ -2,6 +2,7 @@ package act_test
 
 import (
 	"math"
+	"needlepace/act"
 	"slices"
 	"strings"
 	"testing"
@@ -112,7 +113,7 @@ func TestARecordCountsGoodAndSpoiltPieces(t *testing.T) {
 		t.Helper()
 		r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: good, Spoilt: spoilt, Breaks: -1,
 			Seconds: 1200}
-		got, err := b.Record(bg, r, false, "")
+		got, err := b.Record(bg, r, act.Recording{Over: true}, "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -142,7 +143,7 @@ func TestWhatIsLeftIsSewnInWholeRuns(t *testing.T) {
 	record := func(good int) float64 {
 		t.Helper()
 		r := book.Report{OrderID: o.ID, Line: 1, MachineID: on, Good: good, Breaks: -1}
-		got, err := b.Record(bg, r, false, "")
+		got, err := b.Record(bg, r, act.Recording{Over: true}, "")
 		if err != nil {
 			t.Fatal(err)
 		}

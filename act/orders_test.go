@@ -303,7 +303,7 @@ func TestStatesFollowEachOther(t *testing.T) {
 	if _, err := b.Start(bg, other.ID, 1, b.m["Gannet"], 0, "", ""); shop.CodeOf(err) != shop.Conflict {
 		t.Errorf("two lines on one machine: %v", err)
 	}
-	r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 3, Spoilt: 1, Breaks: 0, RunTimed: 300}, false, "Tam")
+	r, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 3, Spoilt: 1, Breaks: 0, RunTimed: 300}, act.Recording{}, "Tam")
 	step(err)
 	if r.Order.State != book.Sewing || r.Order.Left() != 1 || len(r.Order.Lines[0].Holds) != 1 {
 		t.Errorf("after three of four: %+v", r.Order)
@@ -314,7 +314,7 @@ func TestStatesFollowEachOther(t *testing.T) {
 	if _, err := b.Orders.Move(bg, o.ID, 0, book.Delivered, "", ""); err == nil || !strings.Contains(err.Error(), "1 piece still to sew") {
 		t.Errorf("delivered with a piece missing: %v", err)
 	}
-	r, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}, false, "Tam")
+	r, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}, act.Recording{}, "Tam")
 	step(err)
 	if r.Order.State != book.Sewn || len(r.Order.Lines[0].Holds) != 0 {
 		t.Errorf("after the last: %+v", r.Order)
@@ -348,7 +348,7 @@ func TestNothingIsLost(t *testing.T) {
 		machines := []string{"Gannet", "Skipper", "Six Sisters"}
 		var ids []string
 		for range rapid.IntRange(2, 14).Draw(r, "steps") {
-			what := rapid.SampledFrom([]string{"add", "add", "state", "quantity", "start", "record", "hold", "release", "plan", "later"}).Draw(r, "what")
+			what := rapid.SampledFrom([]string{"add", "add", "state", "quantity", "start", "record", "undo", "correct", "deliver", "hold", "release", "plan", "later"}).Draw(r, "what")
 			if len(ids) == 0 {
 				what = "add"
 			}
@@ -378,7 +378,15 @@ func TestNothingIsLost(t *testing.T) {
 				_, _ = b.Start(bg, id, 1, m, rapid.IntRange(0, 20).Draw(r, "q"), "", "")
 			case "record":
 				_, _ = b.Record(bg, book.Report{OrderID: id, Line: 1, MachineID: m, Good: rapid.IntRange(0, 120).Draw(r, "good"), Spoilt: rapid.IntRange(0, 3).Draw(r, "spoilt"),
-					Breaks: rapid.IntRange(-1, 5).Draw(r, "breaks"), Seconds: rapid.Float64Range(0, 40000).Draw(r, "s")}, rapid.Bool().Draw(r, "off"), "")
+					Breaks: rapid.IntRange(-1, 5).Draw(r, "breaks"), Seconds: rapid.Float64Range(0, 40000).Draw(r, "s")}, act.Recording{Off: rapid.Bool().Draw(r, "off"), Over: rapid.Bool().Draw(r, "over")}, "")
+			case "undo":
+				_, _ = b.TakeBack(bg, id, fmt.Sprint(rapid.IntRange(1, 4).Draw(r, "report")), 0, "", "")
+			case "correct":
+				_, _ = b.Correct(bg, id, fmt.Sprint(rapid.IntRange(1, 4).Draw(r, "report")), book.Report{MachineID: m,
+					Good: rapid.IntRange(0, 120).Draw(r, "good"), Spoilt: rapid.IntRange(0, 3).Draw(r, "spoilt"), Breaks: -1},
+					act.Recording{Over: rapid.Bool().Draw(r, "over")}, "")
+			case "deliver":
+				_, _, _ = b.Deliver(bg, book.HandOver{OrderID: id, Line: 1, Pieces: rapid.IntRange(0, 60).Draw(r, "q")}, 0, "")
 			case "hold":
 				_, _ = b.HoldLine(bg, id, 1, m, b.at.Add(time.Duration(rapid.IntRange(0, 50).Draw(r, "h"))*time.Hour), "")
 			case "release":
@@ -416,11 +424,14 @@ func TestNothingIsLost(t *testing.T) {
 				r.Fatal(err)
 			}
 			good, spoilt := 0, 0
-			for _, x := range reports {
+			for _, x := range book.Standing(reports) {
 				good, spoilt = good+x.Good, spoilt+x.Spoilt
 			}
 			if good != o.Lines[0].Good || spoilt != o.Lines[0].Spoilt {
 				r.Fatalf("order %d has %d + %d pieces, reported were %d + %d", o.Number, o.Lines[0].Good, o.Lines[0].Spoilt, good, spoilt)
+			}
+			if l := o.Lines[0]; l.Delivered > l.Good {
+				r.Fatalf("order %d: more delivered than sewn: %+v", o.Number, l)
 			}
 			want := 0
 			if o.State.Planned() {

@@ -83,7 +83,7 @@ func TestGarmentColoursWithOtherThreadsAreLotsOfTheirOwn(t *testing.T) {
 		}
 	}
 	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 30, Breaks: -1,
-		Colour: "white"}, false, ""); err != nil {
+		Colour: "white"}, act.Recording{}, ""); err != nil {
 		t.Fatal(err)
 	}
 	if n := lots(); n["navy"] != 60 || n["white"] != 0 {
@@ -93,7 +93,7 @@ func TestGarmentColoursWithOtherThreadsAreLotsOfTheirOwn(t *testing.T) {
 		t.Errorf("held: %+v, %v", o.Lines[0].Holds, err)
 	}
 	_, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Skipper"], Good: 1, Breaks: -1,
-		Colour: "green"}, false, "")
+		Colour: "green"}, act.Recording{}, "")
 	if shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "it has navy, white") {
 		t.Errorf("pieces in a colour that is not ordered: %v", err)
 	}

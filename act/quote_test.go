@@ -2,6 +2,7 @@ package act_test
 
 import (
 	"math"
+	"needlepace/act"
 	"strings"
 	"testing"
 	"time"
@@ -147,7 +148,7 @@ func TestReportsMoveTheRatesAndOneSlipDoesNot(t *testing.T) {
 		t.Fatalf("without reports: %+v", start)
 	}
 	// A slip: one second for twenty pieces.
-	slip, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 20, Breaks: 0, Seconds: 1}, false, "")
+	slip, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 20, Breaks: 0, Seconds: 1}, act.Recording{}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +161,7 @@ func TestReportsMoveTheRatesAndOneSlipDoesNot(t *testing.T) {
 	// Now true reports, each 20 % slower than predicted.
 	perPiece := slip.Predicted
 	for range 40 {
-		if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 20, Breaks: -1, Seconds: 1.2 * 20 * perPiece}, false, ""); err != nil {
+		if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 20, Breaks: -1, Seconds: 1.2 * 20 * perPiece}, act.Recording{}, ""); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -210,7 +211,7 @@ func TestASlowMachineTakesLongerInPlanRunSheetAndQuote(t *testing.T) {
 	before := look()
 	for range 5 {
 		r := book.Report{OrderID: o.ID, Line: 1, MachineID: on, Good: 60, Breaks: -1, Seconds: 60 * 1.4 * before.lot}
-		if _, err := b.Record(bg, r, false, ""); err != nil {
+		if _, err := b.Record(bg, r, act.Recording{}, ""); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -294,7 +295,7 @@ func TestTodayIsTheShopsDay(t *testing.T) {
 	}
 	b.at = b.at.Add(-24 * time.Hour)
 	r := book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 1, Breaks: -1}
-	done, err := b.Record(bg, r, false, "")
+	done, err := b.Record(bg, r, act.Recording{}, "")
 	if err != nil || done.Report.Day != words.NewDay(2026, 4, 1) {
 		t.Errorf("recorded on %+v, %v; the shop's day is 1 April", done, err)
 	}

@@ -20,46 +20,117 @@ type Recorded struct {
 	Real      float64  // s a good or spoilt piece held the machine; 0: not timed
 	Predicted float64  // s a piece should have
 	Notes     []string // what is odd about it
+
+	machine string // its name
+}
+
+// Recording is how a report is taken.
+type Recording struct {
+	Off  bool // the line comes off the machine though pieces are left
+	Over bool // more good pieces than the line asks for are meant
+	Saw  int  // version of the order that was looked at; 0: whatever it is
 }
 
 // Record keeps what the floor says about pieces: how many, how long, how many
 // breaks. The order goes on to Sewing and, when all is sewn, to Sewn. A run
 // timed by the watch goes to the machine's runs, from which it learns. Of r,
-// ID, DesignID, Predicted, Sheet, Stitches, By and Added are the shop's to
-// give; Day empty is today. off takes the line off the machine though pieces
-// are left.
-func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (*Recorded, error) {
+// what is not the floor's to say (ID, number, prediction, …) is the shop's to
+// give; Day empty is today. More good pieces than are left are refused at
+// "over" where they are not meant.
+func (s *Shop) Record(ctx context.Context, r book.Report, how Recording, by string) (*Recorded, error) {
 	o, l, seen, err := s.workable(ctx, r.OrderID, r.Line)
 	if err != nil {
 		return nil, err
 	}
-	w, _, err := s.Setups.Workshop(ctx)
+	if err := at(o, how.Saw); err != nil {
+		return nil, err
+	}
+	out, k, err := s.take(ctx, o, l, &r, how, by)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.checkReport(w, l, &r); err != nil {
+	what := fmt.Sprintf("line %d: %s on %s%s", l.Line, reportWords(&r), out.machine, inColour(&r))
+	if r.Good+r.Spoilt > 0 && o.State == book.Agreed {
+		o.State = book.Sewing
+	}
+	if o.Left() == 0 && o.State != book.Sewn {
+		o.State = book.Sewn
+		what += "; all is sewn"
+	}
+	if n := strings.TrimSpace(r.Note); n != "" {
+		what += ": " + n
+	}
+	seen = book.Seen{Workshop: seen.Workshop, Machines: seen.Machines}
+	if out.Order, err = s.keep(ctx, seen, o, by, what, k); err != nil {
 		return nil, err
+	}
+	out.Report = r
+	return out, nil
+}
+
+// reportWords are a report's pieces in words.
+func reportWords(r *book.Report) string {
+	what := fmt.Sprintf("%d good, %d spoilt", r.Good, r.Spoilt)
+	if r.Again > 0 {
+		what += fmt.Sprintf(" (%d to be sewn again on their garments)", r.Again)
+	}
+	return what
+}
+
+// inColour says which garments a report is about.
+func inColour(r *book.Report) string {
+	if r.Colour == "" {
+		return ""
+	}
+	return ", in " + r.Colour
+}
+
+// take checks a report, holds it against what was to be expected and counts its
+// pieces on the line.
+func (s *Shop) take(
+	ctx context.Context, o *book.Order, l *book.OrderLine, r *book.Report, how Recording, by string,
+) (*Recorded, shop.Keeping, error) {
+	k := shop.Keeping{Report: r}
+	w, _, err := s.Setups.Workshop(ctx)
+	if err != nil {
+		return nil, k, err
+	}
+	if err := s.checkReport(w, l, r); err != nil {
+		return nil, k, err
+	}
+	if over := r.Good - l.Left(); over > 0 && !how.Over {
+		return nil, k, shop.At("over", shop.Invalidf("line %d has %s left to sew of %d, and %d good ones are recorded: "+
+			"%d more than ordered; correct the number, or say that more were made", l.Line,
+			words.Count(l.Left(), "piece").Text(nil), l.Quantity, r.Good, over))
 	}
 	if r.Colour != "" {
 		k := slices.IndexFunc(l.Sizes, func(z book.SizeRow) bool { return strings.EqualFold(z.Colour, r.Colour) })
 		if k < 0 {
-			return nil, shop.At("colour", shop.Invalidf("line %d has no garments in %q; it has %s", r.Line, r.Colour,
-				strings.Join(l.GarmentColours(), ", ")))
+			return nil, shop.Keeping{}, shop.At("colour", shop.Invalidf("line %d has no garments in %q; it has %s", r.Line,
+				r.Colour, strings.Join(l.GarmentColours(), ", ")))
 		}
 		r.Colour = l.Sizes[k].Colour
 	}
 	want, err := ask.Expect(ctx, s.Asked(), l.InColour(r.Colour), r.MachineID)
 	if err != nil {
-		return nil, err
+		return nil, k, err
 	}
 	pieces := r.Good + r.Spoilt
 	r.ID, r.DesignID, r.By, r.Added, r.Sheet = shop.NewID(), l.DesignID, by, s.now().UTC(), ask.Timing(want.Machine.Sheet)
 	r.Stitches = float64(pieces) * float64(want.Stitches)
+	r.Predicted, r.Usual = want.Seconds(pieces, r.Breaks), want.Usual(pieces)
 	if r.SetSpeed == 0 {
 		r.SetSpeed = want.SetSpeed
+	} else if r.SetSpeed != want.SetSpeed {
+		set := *l.InColour(r.Colour)
+		set.Speed = r.SetSpeed
+		atSpeed, err := ask.Expect(ctx, s.Asked(), &set, r.MachineID)
+		if err != nil {
+			return nil, k, err
+		}
+		r.Usual.AtSpeed = atSpeed.Usual(pieces).Sewing
 	}
-	r.Predicted = want.Seconds(pieces, r.Breaks)
-	out := &Recorded{Notes: []string{}}
+	out := &Recorded{Notes: []string{}, machine: want.Machine.Name}
 	if pieces > 0 {
 		out.Predicted = r.Predicted / float64(pieces)
 		out.Real = r.Seconds / float64(pieces)
@@ -72,19 +143,26 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 	if over := r.Good - l.Left(); over > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("more good pieces than the line asks for: %d", over))
 	}
-	var runs []shop.Run
 	if r.RunTimed > 0 {
-		runs = append(runs, shop.Run{
-			ID: shop.NewID(), MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed,
+		k.Runs = append(k.Runs, shop.Run{
+			ID: r.ID, MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed,
 			Seconds: r.RunTimed, Step: 1, Note: "order " + book.LineName(o, l.Line), Added: r.Added,
 			Job: l.Kinds().String(),
 		})
-		if err := s.foretell(ctx, runs); err != nil {
-			return nil, err
+		if err := s.foretell(ctx, k.Runs); err != nil {
+			return nil, k, err
 		}
 	}
 	l.Good += r.Good
 	l.Spoilt += r.Spoilt
+	l.Again += r.Again
+	if n := l.Rework(); n > 0 && r.Spoilt > 0 {
+		say := fmt.Sprintf("%s to be made again", words.Count(n, "piece").Text(nil))
+		if g := l.Garments(); g > 0 {
+			say += fmt.Sprintf("; new garments needed: %d", g)
+		}
+		out.Notes = append(out.Notes, say)
+	}
 	for i := range l.Holds {
 		h := &l.Holds[i]
 		if h.MachineID == r.MachineID && h.Quantity > 0 && (r.Colour == "" || h.Colour == "" || h.Colour == r.Colour) {
@@ -94,29 +172,9 @@ func (s *Shop) Record(ctx context.Context, r book.Report, off bool, by string) (
 		}
 	}
 	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool {
-		return h.Quantity < 0 || l.Left() == 0 || off && h.MachineID == r.MachineID
+		return h.Quantity < 0 || l.Left() == 0 || how.Off && h.MachineID == r.MachineID
 	})
-	what := fmt.Sprintf("line %d: %d good, %d spoilt on %s", l.Line, r.Good, r.Spoilt, want.Machine.Name)
-	if r.Colour != "" {
-		what += ", in " + r.Colour
-	}
-	if pieces > 0 && o.State == book.Agreed {
-		o.State = book.Sewing
-	}
-	if o.Left() == 0 && o.State != book.Sewn {
-		o.State = book.Sewn
-		what += "; all is sewn"
-	}
-	if n := strings.TrimSpace(r.Note); n != "" {
-		what += ": " + n
-	}
-	out.Report = r
-	seen = book.Seen{Workshop: seen.Workshop, Machines: seen.Machines}
-	out.Order, err = s.keep(ctx, seen, o, by, what, shop.Keeping{Report: &r, Runs: runs})
-	if err != nil {
-		return nil, err
-	}
-	return out, nil
+	return out, k, nil
 }
 
 // checkReport refuses a report that makes no sense; a day left out is today.
@@ -130,6 +188,9 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 		return shop.At("day", shop.Invalidf("the day %s lies ahead: today is %s", r.Day, today))
 	case r.Good < 0 || r.Spoilt < 0:
 		return shop.At("good", shop.Invalidf("%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt))
+	case r.Again < 0 || r.Again > r.Spoilt:
+		return shop.At("again", shop.Invalidf("%d pieces to be sewn again on their garments, of %d spoilt ones; give 0 to %d",
+			r.Again, r.Spoilt, r.Spoilt))
 	case r.Good+r.Spoilt == 0 && r.RunTimed == 0:
 		return shop.At("good", shop.Invalidf("no pieces and no timed run: there is nothing to record"))
 	case r.Good+r.Spoilt > 10*l.Quantity+1000:

@@ -86,6 +86,7 @@ type Expected struct {
 	Heads    int
 	Stitches int     // of a piece
 	SetSpeed float64 // stitches/min
+	run      float64 // s of a run, start button to standing
 	cycle    float64 // s a run holds the machine, with the breaks that are usual
 	unbroken float64 // the same without thread breaks
 	perBreak float64 // s a thread break holds it
@@ -107,7 +108,7 @@ func Expect(ctx context.Context, from LineFrom, l *book.OrderLine, machineID str
 	}
 	return &Expected{
 		Machine: st.Machine, Heads: st.heads, Stitches: k.Stitches, SetSpeed: k.SetSpeed,
-		cycle: k.Cycle, unbroken: k.NoBreaks, perBreak: k.PerBreak,
+		run: k.Seconds, cycle: k.Cycle, unbroken: k.NoBreaks, perBreak: k.PerBreak,
 	}, nil
 }
 
@@ -119,6 +120,14 @@ func (e *Expected) Seconds(pieces, breaks int) float64 {
 		return runs * e.cycle
 	}
 	return runs*e.unbroken + float64(breaks)*e.perBreak
+}
+
+// Usual is how long a number of pieces should hold the machine with the usual
+// thread breaks, by part.
+func (e *Expected) Usual(pieces int) *book.Held {
+	runs := float64((pieces + e.Heads - 1) / e.Heads)
+	return &book.Held{Sewing: runs * e.run, Breaks: runs * (e.cycle - e.unbroken), Loading: runs * (e.unbroken - e.run),
+		Break: e.perBreak}
 }
 
 // MachineRates is what the floor's reports say about a machine.

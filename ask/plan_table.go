@@ -60,11 +60,15 @@ func LotTable(p *book.Plan) *Table {
 		column("running", "column.running").inFile(),
 		column("held", "column.held-by-hand").inFile(),
 		column("late", "column.late").inFile(),
+		column("again", "column.again").inFile(),
 	)
 	at := planTimes(p)
 	for i := range p.Lots {
 		l := &p.Lots[i]
 		order, until := words.Value(words.Name(l.Name)), words.Value(at(l.To))
+		if l.Again {
+			order = words.Say("plan.lot-again", words.Args{"order": order})
+		}
 		switch {
 		case l.Running:
 			order = words.Say("plan.lot-now", words.Args{"order": order})
@@ -82,7 +86,7 @@ func LotTable(p *book.Plan) *Table {
 			words.Name(l.Machine), figured{words.Whole(l.Number), order}, words.Whole(l.Line), words.Name(l.Customer),
 			words.Whole(l.Quantity), words.Whole(l.Runs), words.Whole(l.Heads), words.Whole(l.Cones),
 			timed{at(l.SetupFrom).Moment, setup}, at(l.From), timed{at(l.To).Moment, until}, words.Fixed(l.Setup/60, 0),
-			words.Hours(l.Work/3600), yes(l.Running), yes(l.Held), yes(l.Late),
+			words.Hours(l.Work/3600), yes(l.Running), yes(l.Held), yes(l.Late), yes(l.Again),
 		)
 	}
 	return t

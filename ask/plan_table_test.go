@@ -51,7 +51,7 @@ func somePlan(t *testing.T, hour int) *book.Plan {
 		Lots: []book.PlanLot{{
 			OrderID: "a", Number: 1003, Line: 2, Name: "1003/2", Customer: "Pellsand", Machine: "Skipper", Heads: 4,
 			Quantity: 31, Runs: 8, Cones: 5, SetupFrom: at(1, 10, 30), From: at(1, 11, 0), To: at(1, 18, 15), Setup: 1800,
-			Work: 27000, Held: true,
+			Work: 27000, Held: true, Again: true,
 		}, {Number: 1004, Line: 1, Name: "1004", Machine: "Gannet", Running: true, Late: true}},
 		Ends: []book.LineEnd{{
 			OrderID: "a", Number: 1003, Line: 2, Name: "1003/2", Customer: "Pellsand", Quantity: 31, Due: at(3, 21, 0),
@@ -71,7 +71,7 @@ func TestEveryColumnOfAPlanHasItsFigure(t *testing.T) {
 		"machine": "Skipper", "order": "1003", "line": "2", "customer": "Pellsand", "pieces": "31", "runs": "8", "heads": "4",
 		"cones": "5", "set_up_from": "2026-07-01T06:30:00-04:00", "from": "2026-07-01T07:00:00-04:00",
 		"to": "2026-07-01T14:15:00-04:00", "set_up_minutes": "30", "work_hours": "7.5", "running": "", "held": "yes",
-		"late": "",
+		"late": "", "again": "yes",
 	})
 	if r := row(t, LotTable(p), 1); r["running"] != "yes" || r["held"] != "" || r["late"] != "yes" {
 		t.Errorf("a lot that runs and is late: %v", r)

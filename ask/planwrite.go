@@ -70,7 +70,7 @@ func (p *problem) lot(l *plan.Lot) book.PlanLot {
 		Colour: colour, MachineID: st.ID, Machine: st.Name, Heads: min(st.heads, l.Quantity), Quantity: l.Quantity, Runs: l.Runs,
 		SetupFrom: p.utc(l.SetupFrom), From: p.utc(l.From), To: p.utc(l.To), Setup: l.Setup, Work: l.Work,
 		Cones:   l.Cones,
-		Running: l.Running, Held: of.hold != nil,
+		Running: l.Running, Held: of.hold != nil, Again: of.again,
 	}
 }
 

@@ -33,6 +33,7 @@ type jobOf struct {
 	part  *book.Part
 	on    []*lineOn  // by station; nil where not looked at
 	hold  *book.Hold // nil: free
+	again bool       // pieces that were spoilt and are made again
 }
 
 // problemOf gathers the planned orders, machines and calendars into a problem.
@@ -296,12 +297,17 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 				"here: they are planned from %s", words.Whole(b.Pieces).Text(nil), b.Late.Text(nil), b.From.Text(nil))))
 		}
 	}
+	first := -l.Rework() // pieces before those that were spoilt and are made again
+	for _, pl := range parts {
+		first += pl.part.Line.Left()
+	}
 	for _, pl := range parts {
 		for left := pl.part.Line.Left(); left > 0 && len(batches) > 0; {
 			b := batches[0]
 			b.Pieces = min(b.Pieces, left)
 			left -= b.Pieces
-			p.addBatch(pl, b, held, index)
+			first -= b.Pieces
+			p.addBatch(pl, b, held, max(0, min(b.Pieces, -first)), index)
 			if batches[0].Pieces -= b.Pieces; batches[0].Pieces == 0 {
 				batches = batches[1:]
 			}
@@ -309,8 +315,9 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 	}
 }
 
-// addBatch makes the jobs of a part of a line whose garments come together.
-func (p *problem) addBatch(pl *place, b book.Batch, held []int, index map[string]int) {
+// addBatch makes the jobs of a part of a line whose garments come together, of
+// which again pieces were spoilt.
+func (p *problem) addBatch(pl *place, b book.Batch, held []int, again int, index map[string]int) {
 	o, l, on := pl.o, pl.l, pl.on
 	due := math.Inf(1)
 	if day := o.Wanted(); !day.IsZero() {
@@ -358,11 +365,19 @@ func (p *problem) addBatch(pl *place, b book.Batch, held []int, index map[string
 			j.Pin.Start = max(0, p.Second(h.At))
 		}
 		held[i] += n
-		p.add(j, jobOf{o, l, &pl.part, on, h})
+		p.add(j, jobOf{order: o, line: l, part: &pl.part, on: on, hold: h})
 	}
-	if rest > 0 {
-		job.Quantity = rest
+	// What was spoilt is made again in a lot of its own, after the garments that
+	// came with the order.
+	again = min(rest, again)
+	if rest > again {
+		job.Quantity = rest - again
 		p.add(job, jobOf{order: o, line: l, part: &pl.part, on: on})
+		job.ID, job.MaxLots = job.ID+"~again", 1
+	}
+	if again > 0 {
+		job.Quantity = again
+		p.add(job, jobOf{order: o, line: l, part: &pl.part, on: on, again: true})
 	}
 }
 

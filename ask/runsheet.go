@@ -56,7 +56,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	r := &book.RunSheet{
 		OrderID: o.ID, Number: o.Number, Line: l.Line, Name: book.LineName(o, l.Line), Customer: o.Customer,
 		Note: o.Note, Placement: l.Placement, Garment: l.Garment, Due: o.Due, DesignID: l.DesignID, Frame: l.Frame(),
-		Stops: []words.Plain{}, Cautions: cautions(l),
+		Again: l.Rework(), Garments: l.Garments(), Stops: []words.Plain{}, Cautions: cautions(l),
 	}
 	machineID := q.Machine
 	if machineID == "" && len(l.Holds) > 0 {

@@ -64,6 +64,10 @@ func RunSheetFacts(r *book.RunSheet, zone words.Zone, now time.Time) [][2]words.
 	if !r.Due.IsZero() {
 		add(words.Say("column.due"), words.NearDay{Day: r.Due, Today: zone.Day(now)})
 	}
+	if r.Again > 0 {
+		add(words.Say("runsheet.again"), words.Say("runsheet.again-is", words.Args{
+			"pieces": words.Count(r.Again, "piece"), "garments": words.Count(r.Garments, "new-garment")}))
+	}
 	given(words.Say("column.note"), r.Note)
 	for _, b := range r.Blocks {
 		if b.Colour == "" {

@@ -46,6 +46,9 @@ type OrderLine struct {
 	// Good and Spoilt pieces made so far, as the floor reported.
 	Good   int `json:"good"`
 	Spoilt int `json:"spoilt"`
+	Again  int `json:"again"` // of Spoilt: their garment is unpicked and sewn again
+	// Delivered pieces went to the customer before the order as a whole was delivered.
+	Delivered int `json:"delivered"`
 }
 
 // LineGoods is what the goods ask of the machine.
@@ -68,6 +71,14 @@ func (g LineGoods) Kinds() machine.Jobs { return g.Floor().Kinds() }
 
 // Left is how many pieces are still to be made.
 func (l *OrderLine) Left() int { return max(0, l.Quantity-l.Good) }
+
+// Rework is how many of the pieces left are to be made again because they were
+// spoilt. The garments that came with the order are sewn first.
+func (l *OrderLine) Rework() int { return min(l.Left(), l.Spoilt) }
+
+// Garments is how many new garments the pieces to be made again need: those
+// spoilt whose garment is not sewn again.
+func (l *OrderLine) Garments() int { return min(l.Rework(), l.Spoilt-l.Again) }
 
 // Hold puts pieces of a line on a machine whatever the plan would find better.
 type Hold struct {

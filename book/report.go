@@ -10,6 +10,7 @@ import (
 type Report struct {
 	ID        string    `json:"id"`
 	OrderID   string    `json:"order"`
+	Number    int       `json:"number"` // among the order's reports, from 1, for people
 	Line      int       `json:"line"`
 	MachineID string    `json:"machine"`
 	DesignID  string    `json:"design"`
@@ -17,7 +18,9 @@ type Report struct {
 	Day       words.Day `json:"day"`
 	Good      int       `json:"good"`   // pieces to standard
 	Spoilt    int       `json:"spoilt"` // pieces not
-	Breaks    int       `json:"breaks"` // thread breaks; −1: not counted
+	// Again are those of Spoilt whose garment is unpicked and sewn again; the others need a new garment
+	Again  int `json:"again"`
+	Breaks int `json:"breaks"` // thread breaks; −1: not counted
 	// the pieces held the machine, from the first start to the last unloading, without pauses and the set-up; 0:
 	// not timed
 	Seconds   float64 `json:"seconds"`
@@ -30,4 +33,54 @@ type Report struct {
 	Note     string    `json:"note"`
 	By       string    `json:"by"`
 	Added    time.Time `json:"added"`
+	// Usual is what the pieces should have held the machine with the breaks that are usual, by part; nil: kept by an
+	// earlier version, which did not tell the parts.
+	Usual     *Held      `json:"usual,omitempty"`
+	Corrects  string     `json:"corrects,omitempty"`   // ID of the report in whose place it stands
+	TakenBack *TakenBack `json:"taken_back,omitempty"` // nil: it stands
+}
+
+// Held are the seconds that pieces should hold a machine, by part.
+type Held struct {
+	Sewing  float64 `json:"sewing"`  // runs, start button to standing
+	Breaks  float64 `json:"breaks"`  // the thread breaks that are usual
+	Loading float64 `json:"loading"` // all else: changing garments, bobbins, stops
+	Break   float64 `json:"break"`   // one thread break
+	// AtSpeed is Sewing at the speed that the machine was set to; 0: it was the line's.
+	AtSpeed float64 `json:"at_speed,omitempty"`
+}
+
+// Sum is the whole in s.
+func (h *Held) Sum() float64 { return h.Sewing + h.Breaks + h.Loading }
+
+// TakenBack says that something kept no longer counts. What it said stays.
+type TakenBack struct {
+	At  time.Time `json:"at"`
+	By  string    `json:"by"`
+	Why string    `json:"why"`
+}
+
+// Standing are the reports that were not taken back, in their order.
+func Standing(all []Report) []Report {
+	out := make([]Report, 0, len(all))
+	for i := range all {
+		if all[i].TakenBack == nil {
+			out = append(out, all[i])
+		}
+	}
+	return out
+}
+
+// HandOver is a part of a line that the customer got.
+type HandOver struct {
+	ID        string     `json:"id"`
+	OrderID   string     `json:"order"`
+	Number    int        `json:"number"` // among the order's deliveries, from 1
+	Line      int        `json:"line"`
+	Day       words.Day  `json:"day"`
+	Pieces    int        `json:"pieces"`
+	Note      string     `json:"note"`
+	By        string     `json:"by"`
+	Added     time.Time  `json:"added"`
+	TakenBack *TakenBack `json:"taken_back,omitempty"` // nil: it stands
 }

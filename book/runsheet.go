@@ -45,6 +45,9 @@ type RunSheet struct {
 	Quantity int `json:"quantity"` // pieces to sew on this machine
 	Runs     int `json:"runs"`
 	LastRun  int `json:"last_run"` // heads used in the last run
+	// Again is how many of the line's pieces left were spoilt and are made again, Garments how many new garments they need.
+	Again    int `json:"again"`
+	Garments int `json:"new_garments"`
 
 	Blocks []RunBlock `json:"blocks"`
 

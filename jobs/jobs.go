@@ -51,6 +51,7 @@ type Work struct {
 type FailureBody struct {
 	Code string `json:"code" doc:"for programs"`
 	Text string `json:"text" doc:"for people: what is wrong and what to do"`
+	Key  string `json:"key,omitempty" doc:"what of the request is wrong, where one thing is: over, line[2].quantity"`
 }
 
 // Step tells how far work has come: a share from 0 to 1, and what is being

@@ -127,15 +127,15 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 		case err == nil:
 			it.State, it.Progress, it.Result = Done, 1, result
 		case errors.Is(err, errCancelled), errors.Is(err, errClosing):
-			it.State, it.Error = Cancel, &FailureBody{string(shop.Stopped), err.Error()}
+			it.State, it.Error = Cancel, &FailureBody{Code: string(shop.Stopped), Text: err.Error()}
 		case errors.Is(err, errTooLong):
-			it.State, it.Error = Failed, &FailureBody{string(shop.Stopped),
-				fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
+			it.State, it.Error = Failed, &FailureBody{Code: string(shop.Stopped),
+				Text: fmt.Sprintf("it took longer than %v and was stopped; ask for less at once", w.limit)}
 		case shop.ErrorOf(err) != nil:
 			e := shop.ErrorOf(err)
-			it.State, it.Error = Failed, &FailureBody{string(e.Code), e.Text}
+			it.State, it.Error = Failed, &FailureBody{Code: string(e.Code), Text: e.Text, Key: e.Key}
 		default:
-			it.State, it.Error = Failed, &FailureBody{"internal", err.Error()}
+			it.State, it.Error = Failed, &FailureBody{Code: "internal", Text: err.Error()}
 		}
 	})
 	close(it.finished)

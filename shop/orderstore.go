@@ -28,8 +28,10 @@ type OrderStore interface {
 	// Seen.Order, that of k.Order (for a quote without one, of the quote's order);
 	// also where k.Order or k.Plan is not the next version.
 	Keep(ctx context.Context, seen book.Seen, k Keeping) error
-	// Reports lists those of an order ("" for all), oldest first.
+	// Reports lists those of an order ("" for all), oldest first, also those taken back.
 	Reports(ctx context.Context, orderID string) ([]book.Report, error)
+	// Deliveries lists those of an order, oldest first.
+	Deliveries(ctx context.Context, orderID string) ([]book.HandOver, error)
 	// Quotes lists an order's quotes, newest first.
 	Quotes(ctx context.Context, orderID string) ([]KeptQuote, error)
 

@@ -8,6 +8,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 )
@@ -268,7 +269,7 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 	if _, err := s.shop.Start(t.Context(), lot.OrderID, lot.Line, lot.MachineID, 0, "", ""); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.shop.Record(t.Context(), book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, false, ""); err != nil {
+	if _, err := s.shop.Record(t.Context(), book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Spoilt: 1, Breaks: 1, Seconds: 900}, act.Recording{}, ""); err != nil {
 		t.Fatal(err)
 	}
 	asked, err := s.shop.Orders.Get(t.Context(), "1006")

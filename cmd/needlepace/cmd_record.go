@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/words"
@@ -13,56 +14,140 @@ type RecordCmd struct {
 	ShopFlags
 	Order   string    `arg:"" optional:"" help:"The order's number. Without one: what the reports say about the machines."`
 	Machine string    `arg:"" optional:"" help:"The machine's name."`
-	Line    int       `help:"Which line." default:"1"`
-	Good    int       `help:"Pieces to standard."`
-	Spoilt  int       `help:"Pieces that are not."`
-	Breaks  int       `help:"Thread breaks; leave it out where nobody counted." default:"-1"`
-	Held    float64   `help:"Minutes the pieces held the machine, first start to last unloading, without pauses and set-up." placeholder:"N"`
-	Timed   float64   `name:"run" help:"One run by the watch, start button to standing, in seconds: the machine learns from it." placeholder:"S"`
-	Speed   float64   `help:"The speed it was set to, in stitches/min. Default: the machine's setting." placeholder:"N"`
+	Line    *int      `help:"Which line. Default: 1." placeholder:"N"`
+	Good    *int      `help:"Pieces to standard." placeholder:"N"`
+	Spoilt  *int      `help:"Pieces that are not." placeholder:"N"`
+	Again   *int      `help:"Of the spoilt ones: those whose garment is unpicked and sewn again; the others need a new garment." placeholder:"N"`
+	Breaks  *int      `help:"Thread breaks; leave it out where nobody counted." placeholder:"N"`
+	Held    *float64  `help:"Minutes the pieces held the machine, first start to last unloading, without pauses and set-up." placeholder:"N"`
+	Timed   *float64  `name:"run" help:"One run by the watch, start button to standing, in seconds: the machine learns from it." placeholder:"S"`
+	Speed   *float64  `help:"The speed it was set to, in stitches/min. Default: the machine's setting." placeholder:"N"`
 	Day     words.Day `help:"The day. Default: today." placeholder:"DAY"`
 	Off     bool      `help:"Take the line off the machine though pieces are left."`
-	Note    string    `help:"Note on what was odd."`
+	Over    bool      `help:"More good pieces than ordered are meant."`
+	Correct string    `help:"Put this in the place of the report of that number; what is left out stays as it was." placeholder:"N"`
+	Undo    string    `help:"Take back what has that number: it stays in the list and no longer counts." placeholder:"N"`
+	Note    *string   `help:"Note on what was odd."`
 	ColourFlag
 	WhoFlag
 	JSON bool `name:"json" help:"One JSON object."`
 }
 
-// Run records, or shows what the records say.
+// Run records, corrects or takes back, or shows what the records say.
 func (a *RecordCmd) Run(c *Ctx) error {
-	if (a.Order == "") != (a.Machine == "") {
+	switch {
+	case a.Order == "" && a.Undo+a.Correct != "":
+		return usagef("name the order whose report it is: needlepace record ORDER --undo N")
+	case a.Undo != "" && a.Correct != "":
+		return usagef("give --undo or --correct, not both")
+	case a.Undo != "" && a.Machine != "":
+		return usagef("--undo takes no machine: needlepace record %s --undo %s", a.Order, a.Undo)
+	case a.Order != "" && a.Machine == "" && a.Undo+a.Correct == "":
 		return usagef("name the machine too: needlepace record %s MACHINE --good N", a.Order)
+	case a.Correct != "" && a.Line != nil:
+		return usagef("a corrected report stays with its line: take it back and record it anew for another line")
 	}
 	return a.use(c, func(d *desk) error {
 		if a.Order == "" {
 			return ratesText(d, a.JSON)
 		}
-		o, m, err := d.find(a.Order, a.Machine)
+		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
 			return err
 		}
-		r, err := d.Record(c.Context, book.Report{OrderID: o.ID, Line: a.Line, MachineID: m.ID, Day: a.Day,
-			Good: a.Good, Spoilt: a.Spoilt, Breaks: a.Breaks,
-			Seconds: a.Held * 60, RunTimed: a.Timed, SetSpeed: a.Speed, Note: a.Note, Colour: a.Colour}, a.Off, a.Who)
+		if a.Undo != "" {
+			return a.undo(d, o)
+		}
+		r := book.Report{OrderID: o.ID, Line: 1, Breaks: -1}
+		how := act.Recording{Off: a.Off, Over: a.Over, Saw: o.Version}
+		if a.Correct != "" {
+			old, err := d.Orders.Report(c.Context, o, a.Correct)
+			if err != nil {
+				return err
+			}
+			r = *old
+		}
+		if a.Machine != "" {
+			m, err := d.Machines.Find(c.Context, a.Machine)
+			if err != nil {
+				return err
+			}
+			r.MachineID = m.ID
+		}
+		if !a.Day.IsZero() {
+			r.Day = a.Day
+		}
+		set(&r.Line, a.Line)
+		set(&r.Good, a.Good)
+		set(&r.Spoilt, a.Spoilt)
+		set(&r.Again, a.Again)
+		set(&r.Breaks, a.Breaks)
+		set(&r.RunTimed, a.Timed)
+		set(&r.SetSpeed, a.Speed)
+		set(&r.Note, a.Note)
+		if a.Colour != "" {
+			r.Colour = a.Colour
+		}
+		if a.Held != nil {
+			r.Seconds = *a.Held * 60
+		}
+		var out *act.Recorded
+		if a.Correct != "" {
+			out, err = d.Correct(c.Context, o.ID, a.Correct, r, how, a.Who)
+		} else {
+			out, err = d.Record(c.Context, r, how, a.Who)
+		}
 		if err != nil {
 			return err
 		}
-		if a.JSON {
-			return writeJSON(c.Out, r.Report)
-		}
-		l := r.Order.Line(a.Line)
-		fmt.Fprintf(c.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, a.Good,
-			a.Spoilt, m.Name, l.Good, l.Quantity, r.Order.State)
-		if r.Real > 0 {
-			fmt.Fprintf(c.Out, "  a piece took %s, predicted %s (%s)\n", long(r.Real),
-				long(r.Predicted),
-				words.Signed{Numeric: words.Share(r.Real/r.Predicted - 1)}.Text(nil))
-		}
-		for _, n := range r.Notes {
-			fmt.Fprintln(c.Out, "  note:", n)
-		}
-		return nil
+		return a.told(d, out)
 	})
+}
+
+// told says what came of a report.
+func (a *RecordCmd) told(d *desk, r *act.Recorded) error {
+	if a.JSON {
+		return writeJSON(d.Out, r.Report)
+	}
+	m, err := d.Machines.Get(d.Context, r.Report.MachineID)
+	if err != nil {
+		return err
+	}
+	o, l := r.Order, r.Order.Line(r.Report.Line)
+	fmt.Fprintf(d.Out, "%d: %d good, %d spoilt on %s; %d of %d sewn. The order is %s.\n", o.Number, r.Report.Good,
+		r.Report.Spoilt, m.Name, l.Good, l.Quantity, o.State)
+	if r.Real > 0 {
+		fmt.Fprintf(d.Out, "  a piece took %s, predicted %s (%s)\n", long(r.Real),
+			long(r.Predicted),
+			words.Signed{Numeric: words.Share(r.Real/r.Predicted - 1)}.Text(nil))
+	}
+	for _, n := range r.Notes {
+		fmt.Fprintln(d.Out, "  note:", n)
+	}
+	return nil
+}
+
+// undo takes a report back.
+func (a *RecordCmd) undo(d *desk, o *book.Order) error {
+	why := ""
+	set(&why, a.Note)
+	o, err := d.TakeBack(d.Context, o.ID, a.Undo, o.Version, why, a.Who)
+	if err != nil {
+		return err
+	}
+	if a.JSON {
+		return writeJSON(d.Out, o)
+	}
+	return toldLast(d, o)
+}
+
+// toldLast says what was done to an order last.
+func toldLast(d *desk, o *book.Order) error {
+	h, err := d.Orders.History(d.Context, o.ID)
+	if err == nil {
+		fmt.Fprintf(d.Out, "%d: %s\n", o.Number, h[len(h)-1].What)
+	}
+	return err
 }
 
 // rateRow is record --json without an order.

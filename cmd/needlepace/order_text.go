@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/words"
 )
 
 func ordersText(d *desk, orders []*book.Order, total int) error {
@@ -71,7 +72,9 @@ type shownOrder struct {
 	*book.Order
 	History []book.Change `json:"history"`
 	Reports []book.Report `json:"reports"`
-	Notes   []string      `json:"notes"`
+	// Deliveries are those that the customer got before the whole, also those taken back.
+	Deliveries []book.HandOver `json:"deliveries"`
+	Notes      []string        `json:"notes"`
 }
 
 func showOrder(d *desk, o *book.Order, asJSON bool) error {
@@ -87,8 +90,13 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 	if err != nil {
 		return err
 	}
+	deliveries, err := d.Orders.Deliveries(d.Context, o.ID)
+	if err != nil {
+		return err
+	}
 	if asJSON {
-		return writeJSON(d.Out, shownOrder{o, history, append([]book.Report{}, reports...), notes})
+		return writeJSON(d.Out, shownOrder{o, history, append([]book.Report{}, reports...),
+			append([]book.HandOver{}, deliveries...), notes})
 	}
 	fmt.Fprintf(d.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
 	fmt.Fprintf(d.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"),
@@ -120,7 +128,14 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 				fmt.Fprintf(d.Out, ", %s", s)
 			}
 		}
-		fmt.Fprintf(d.Out, "; %d sewn, %d spoilt\n", l.Good, l.Spoilt)
+		fmt.Fprintf(d.Out, "; %d sewn, %d spoilt", l.Good, l.Spoilt)
+		if n := l.Rework(); n > 0 {
+			fmt.Fprintf(d.Out, "; %d to be made again, new garments needed: %d", n, l.Garments())
+		}
+		if l.Delivered > 0 {
+			fmt.Fprintf(d.Out, "; %d delivered", l.Delivered)
+		}
+		fmt.Fprintln(d.Out)
 		if len(l.Threads) > 0 {
 			fmt.Fprintf(d.Out, "    threads: %s\n", strings.Join(l.Threads, ", "))
 		}
@@ -154,21 +169,14 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 	}
 	if len(reports) > 0 {
 		fmt.Fprintln(d.Out, "\nSewn:")
-		t := table{indent: "  ", align: "llrrrrrl"}
-		t.row("day", "machine", "good", "spoilt", "breaks", "a piece took", "predicted", "note")
-		for _, r := range reports {
-			took, pred := "–", "–"
-			if n := float64(r.Good + r.Spoilt); n > 0 {
-				pred = long(r.Predicted / n)
-				if r.Seconds > 0 {
-					took = long(r.Seconds / n)
-				}
-			}
-			breaks := "–"
-			if r.Breaks >= 0 {
-				breaks = whole(r.Breaks)
-			}
-			t.row(r.Day.Text(d.writer), names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred, r.Note)
+		d.reportRows(reports, names)
+	}
+	if len(deliveries) > 0 {
+		fmt.Fprintln(d.Out, "\nDelivered:")
+		t := table{indent: "  ", align: "rlrrl"}
+		t.row("no.", "day", "line", "pieces", "note")
+		for _, x := range deliveries {
+			t.row(whole(x.Number), x.Day.Text(d.writer), whole(x.Line), whole(x.Pieces), stands(x.Note, x.TakenBack))
 		}
 		t.write(d.Out)
 	}
@@ -183,3 +191,39 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 
 // when is a time by the shop's clocks: Tue 3 Mar, 09:40.
 func (d *desk) when(t time.Time) string { return d.w.Zone.Near(t, d.Now()).Text(d.writer) }
+
+// reportRows writes an order's reports.
+func (d *desk) reportRows(reports []book.Report, names map[string]string) {
+	t := table{indent: "  ", align: "rllrrrrrl"}
+	t.row("no.", "day", "machine", "good", "spoilt", "breaks", "a piece took", "predicted", "note")
+	for _, r := range reports {
+		took, pred := "–", "–"
+		if n := float64(r.Good + r.Spoilt); n > 0 {
+			pred = long(r.Predicted / n)
+			if r.Seconds > 0 {
+				took = long(r.Seconds / n)
+			}
+		}
+		breaks := "–"
+		if r.Breaks >= 0 {
+			breaks = whole(r.Breaks)
+		}
+		t.row(whole(r.Number), r.Day.Text(d.writer), names[r.MachineID], whole(r.Good), whole(r.Spoilt), breaks, took, pred,
+			stands(r.Note, r.TakenBack))
+	}
+	t.write(d.Out)
+}
+
+// stands is a note, and in front of it that what it is about no longer counts.
+func stands(note string, back *book.TakenBack) string {
+	if back == nil {
+		return note
+	}
+	what := words.Say("record.taken-back").Text(nil)
+	for _, s := range []string{back.Why, note} {
+		if s != "" && !strings.HasSuffix(what, s) {
+			what += ": " + s
+		}
+	}
+	return what
+}

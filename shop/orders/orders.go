@@ -50,7 +50,7 @@ func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order,
 	o.Lines = slices.Clone(o.Lines)
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		l.Line, l.Good, l.Spoilt, l.Holds = i+1, 0, 0, []book.Hold{}
+		l.Line, l.Good, l.Spoilt, l.Again, l.Delivered, l.Holds = i+1, 0, 0, 0, 0, []book.Hold{}
 	}
 	if err := s.checkOrder(ctx, &o, nil); err != nil {
 		return nil, err
@@ -169,14 +169,14 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 		if l.Line == 0 {
 			high++
 			l.Line = high
-			l.Holds, l.Good, l.Spoilt = []book.Hold{}, 0, 0
+			l.Holds, l.Good, l.Spoilt, l.Again, l.Delivered = []book.Hold{}, 0, 0, 0, 0
 		}
 		if seen[l.Line] {
 			return nil, shop.Invalidf("line %d is there twice", l.Line)
 		}
 		seen[l.Line] = true
 		if k := was.Line(l.Line); k != nil {
-			l.Holds, l.Good, l.Spoilt = k.Holds, k.Good, k.Spoilt
+			l.Holds, l.Good, l.Spoilt, l.Again, l.Delivered = k.Holds, k.Good, k.Spoilt, k.Again, k.Delivered
 			if l.Quantity > 0 && l.Quantity < k.Good {
 				return nil, shop.Invalidf("line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity,
 					pieces(k.Good))
@@ -315,9 +315,4 @@ func (s *Orders) Release(ctx context.Context, id string, line int, by string) (*
 	}
 	l.Holds = []book.Hold{}
 	return s.keep(ctx, o, by, fmt.Sprintf("line %d released", line))
-}
-
-// Reports is what the floor reported of an order ("" for all), oldest first.
-func (s *Orders) Reports(ctx context.Context, orderID string) ([]book.Report, error) {
-	return s.store.Reports(ctx, orderID)
 }

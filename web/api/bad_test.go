@@ -191,8 +191,9 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 		"audit": `{"machine":"compact-8"}`, "mend": `{"machine":"compact-8"}`, "changeSetup": `{"kind":"mix","name":"x","toml":"x","base":1}`,
 		"changeAccount": `{"role":"planner"}`, "startFromClass": `{"class":"x"}`,
 		"changeOrder": `{"customer":"x","base":1,"lines":[]}`, "moveOrder": `{"to":"agreed"}`, "recordPieces": `{"line":1,"machine":"x","good":1}`, "startLine": `{"line":1,"machine":"x"}`,
-		"garmentsCame": `{"line":1,"due":"2026-03-09"}`,
-		"holdLine":     `{"line":1,"machine":"x"}`, "releaseLine": `{"line":1}`, "makeQuote": `{}`,
+		"garmentsCame":  `{"line":1,"due":"2026-03-09"}`,
+		"correctReport": `{"line":1,"machine":"x","good":1}`, "takeBackReport": `{}`, "deliverPieces": `{"line":1}`, "takeBackDelivery": `{}`,
+		"holdLine": `{"line":1,"machine":"x"}`, "releaseLine": `{"line":1}`, "makeQuote": `{}`,
 	}
 	for _, rt := range api.Operations() {
 		path := rt.Path

@@ -43,6 +43,10 @@ type (
 	QuoteNew       = quoteNew
 	QuotePage      = quotePage
 	RecordedAnswer = recordedAnswer
+	BackNew        = backNew
+	DeliveryNew    = deliveryNew
+	DeliveryPage   = deliveryPage
+	Delivered      = deliveredAnswer
 	ReportNew      = reportNew
 	ReportPage     = reportPage
 	RunNew         = runNew

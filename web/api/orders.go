@@ -35,7 +35,20 @@ func orderRoutes() []*route {
 		op("listReports", "GET /orders/{order}/reports", shop.Look,
 			"What the floor reported of it, oldest first.", ofOrder(listReports)),
 		op("recordPieces", "POST /orders/{order}/reports", shop.RecordPieces,
-			"Confirm pieces, breaks and times.", onOrder(recordPieces).as(201)),
+			"Confirm pieces, breaks and times. More good pieces than are left to sew is an error at the key over "+
+				"until over is set.", onOrder(recordPieces).as(201)),
+		op("correctReport", "PUT /orders/{order}/reports/{report}", shop.RecordPieces,
+			"Put another report in the place of one, by its ID or number: all of it. The old one stays in the list, "+
+				"taken back; the order's pieces and state follow.", onOrder(correctReport)),
+		op("takeBackReport", "POST /orders/{order}/reports/{report}/undo", shop.RecordPieces,
+			"Take a report back: it stays in the list and no longer counts; the order's pieces and state follow.",
+			onOrder(takeBackReport)),
+		op("listDeliveries", "GET /orders/{order}/deliveries", shop.Look,
+			"What the customer got of it, oldest first.", ofOrder(listDeliveries)),
+		op("deliverPieces", "POST /orders/{order}/deliveries", shop.KeepOrders,
+			"Say that the customer got a part of a line.", onOrder(deliverPieces).as(201)),
+		op("takeBackDelivery", "POST /orders/{order}/deliveries/{delivery}/undo", shop.KeepOrders,
+			"Take a delivery back: it stays in the list and no longer counts.", onOrder(takeBackDelivery)),
 		op("startLine", "POST /orders/{order}/start", shop.RecordPieces,
 			"Say that a line is on a machine now.", onOrder(startLine)),
 		op("garmentsCame", "POST /orders/{order}/garments", shop.KeepOrders,
@@ -242,6 +255,7 @@ type reportNew struct {
 	Day      string  `json:"day,omitempty" doc:"left out: today"`
 	Good     int     `json:"good"`
 	Spoilt   int     `json:"spoilt,omitempty"`
+	Again    int     `json:"again,omitempty" doc:"of the spoilt ones: their garment is unpicked and sewn again; the others need a new garment"`
 	Breaks   *int    `json:"breaks,omitempty" doc:"thread breaks; left out: not counted"`
 	Seconds  float64 `json:"seconds,omitempty" doc:"the pieces held the machine, without pauses and the set-up; left out: not timed"`
 	RunTimed float64 `json:"run_seconds,omitempty" doc:"one run by the watch, which feeds learning"`
@@ -249,6 +263,8 @@ type reportNew struct {
 	Colour   string  `json:"garment_colour,omitempty" doc:"of the garments; left out: counted from the top of the table of sizes"`
 	Note     string  `json:"note,omitempty"`
 	Off      bool    `json:"off,omitempty" doc:"it comes off the machine though pieces are left"`
+	Over     bool    `json:"over,omitempty" doc:"more good pieces than ordered are meant"`
+	Base     int     `json:"base,omitempty" doc:"the version of the order that was seen; left out: whatever it is"`
 }
 
 // recordedAnswer is what came of a report.
@@ -260,21 +276,87 @@ type recordedAnswer struct {
 	Notes     []string    `json:"notes" doc:"what is odd about it"`
 }
 
-func recordPieces(c *call, o *book.Order, in reportNew) (*recordedAnswer, error) {
-	on, err := day("day", in.Day)
-	if err != nil {
-		return nil, err
-	}
-	r := book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Day: on, Good: in.Good, Spoilt: in.Spoilt,
-		Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note, Colour: in.Colour}
+// report is what was sent, as the shop takes it.
+func (in *reportNew) report(o *book.Order) (r book.Report, how act.Recording, err error) {
+	r = book.Report{OrderID: o.ID, Line: in.Line, MachineID: in.Machine, Good: in.Good, Spoilt: in.Spoilt,
+		Again: in.Again, Breaks: -1, Seconds: in.Seconds, RunTimed: in.RunTimed, SetSpeed: in.SetSpeed, Note: in.Note,
+		Colour: in.Colour}
 	if in.Breaks != nil {
 		r.Breaks = *in.Breaks
 	}
-	rec, err := c.Shop.Record(c.Ctx, r, in.Off, c.By())
+	r.Day, err = day("day", in.Day)
+	return r, act.Recording{Off: in.Off, Over: in.Over, Saw: in.Base}, err
+}
+
+func recordedOf(rec *act.Recorded, err error) (*recordedAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
 	return &recordedAnswer{rec.Report, rec.Order, rec.Real, rec.Predicted, orEmpty(rec.Notes)}, nil
+}
+
+func recordPieces(c *call, o *book.Order, in reportNew) (*recordedAnswer, error) {
+	r, how, err := in.report(o)
+	if err != nil {
+		return nil, err
+	}
+	return recordedOf(c.Shop.Record(c.Ctx, r, how, c.By()))
+}
+
+func correctReport(c *call, o *book.Order, in reportNew) (*recordedAnswer, error) {
+	r, how, err := in.report(o)
+	if err != nil {
+		return nil, err
+	}
+	return recordedOf(c.Shop.Correct(c.Ctx, o.ID, c.PathValue("report"), r, how, c.By()))
+}
+
+// backNew asks for a report or a delivery to be taken back.
+type backNew struct {
+	Why  string `json:"why,omitempty" doc:"kept in the history"`
+	Base int    `json:"base,omitempty" doc:"the version of the order that was seen; left out: whatever it is"`
+}
+
+func takeBackReport(c *call, o *book.Order, in backNew) (*book.Order, error) {
+	return c.Shop.TakeBack(c.Ctx, o.ID, c.PathValue("report"), in.Base, in.Why, c.By())
+}
+
+type deliveryPage struct {
+	Deliveries []book.HandOver `json:"deliveries"`
+}
+
+func listDeliveries(c *call, o *book.Order) (*deliveryPage, error) {
+	all, err := c.Shop.Orders.Deliveries(c.Ctx, o.ID)
+	return &deliveryPage{orEmpty(all)}, err
+}
+
+// deliveryNew is a part of a line that the customer got.
+type deliveryNew struct {
+	Line   int    `json:"line"`
+	Pieces int    `json:"pieces,omitempty" doc:"left out: all that are sewn and not delivered yet"`
+	Day    string `json:"day,omitempty" doc:"left out: today"`
+	Note   string `json:"note,omitempty"`
+	Base   int    `json:"base,omitempty" doc:"the version of the order that was seen; left out: whatever it is"`
+}
+
+// deliveredAnswer is what came of a delivery.
+type deliveredAnswer struct {
+	Delivery *book.HandOver `json:"delivery"`
+	Order    *book.Order    `json:"order"`
+}
+
+func deliverPieces(c *call, o *book.Order, in deliveryNew) (*deliveredAnswer, error) {
+	on, err := day("day", in.Day)
+	if err != nil {
+		return nil, err
+	}
+	kept, d, err := c.Shop.Deliver(c.Ctx, book.HandOver{OrderID: o.ID, Line: in.Line, Pieces: in.Pieces, Day: on,
+		Note: in.Note}, in.Base, c.By())
+	return &deliveredAnswer{d, kept}, err
+}
+
+func takeBackDelivery(c *call, o *book.Order, in backNew) (*book.Order, error) {
+	return c.Shop.TakeBackDelivery(c.Ctx, o.ID, c.PathValue("delivery"), in.Base, in.Why, c.By())
 }
 
 type lineOnMachine struct {

@@ -137,8 +137,36 @@ func orderOperations(t *testing.T) {
 	if rec = webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 8}).OK(201)); rec.Order.State != book.Sewn {
 		t.Errorf("all is sewn and the order is %s", rec.Order.State)
 	}
+	// A slip is taken back, a number corrected, a part delivered; the list tells all of it.
+	over := a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 1})
+	if over.Fails(422, shop.Invalid, "more than ordered"); !strings.Contains(string(over.Body), `"over"`) {
+		t.Errorf("more than ordered has no key: %s", over.Body)
+	}
+	back := webtest.Into[book.Order](a.Send("POST", at+"/reports/2/undo", api.BackNew{Why: "a slip", Base: rec.Order.Version}).OK(200))
+	if back.State != book.Sewing || back.Left() != 8 {
+		t.Errorf("taken back: %+v", back)
+	}
+	a.Send("POST", at+"/reports/2/undo", api.BackNew{}).Fails(409, shop.Conflict, "already")
+	rec = webtest.Into[api.RecordedAnswer](a.Send("PUT", at+"/reports/1", api.ReportNew{Machine: other, Good: 11, Breaks: &one, Seconds: 3600}).OK(200))
+	if rec.Order.Lines[0].Good != 11 || rec.Report.Corrects == "" {
+		t.Errorf("corrected: %+v", rec)
+	}
+	a.Send("PUT", at+"/reports/3", api.ReportNew{Machine: other, Good: 10, Base: 1}).Fails(409, shop.Conflict, "changed meanwhile")
+	part := webtest.Into[api.Delivered](a.Send("POST", at+"/deliveries", api.DeliveryNew{Line: 1, Pieces: 5}).OK(201))
+	if part.Order.Lines[0].Delivered != 5 || part.Order.State != book.Sewing {
+		t.Errorf("delivered: %+v", part)
+	}
+	if o := webtest.Into[book.Order](a.Send("POST", at+"/deliveries/1/undo", api.BackNew{}).OK(200)); o.Lines[0].Delivered != 0 {
+		t.Errorf("the delivery taken back: %+v", o)
+	}
+	if all := webtest.Into[api.DeliveryPage](a.Send("GET", at+"/deliveries", nil).OK(200)); len(all.Deliveries) != 1 || all.Deliveries[0].TakenBack == nil {
+		t.Errorf("deliveries %+v", all)
+	}
+	if rec = webtest.Into[api.RecordedAnswer](a.Send("POST", at+"/reports", api.ReportNew{Line: 1, Machine: other, Good: 7}).OK(201)); rec.Order.State != book.Sewn {
+		t.Errorf("all is sewn and the order is %s", rec.Order.State)
+	}
 	a.Send("POST", at+"/state", api.OrderMove{To: "delivered"}).OK(200)
-	if all := webtest.Into[api.ReportPage](a.Send("GET", at+"/reports", nil).OK(200)); len(all.Reports) != 2 || all.Reports[1].Breaks != -1 {
+	if all := webtest.Into[api.ReportPage](a.Send("GET", at+"/reports", nil).OK(200)); len(all.Reports) != 4 || all.Reports[1].Breaks != -1 || all.Reports[0].TakenBack == nil {
 		t.Errorf("reports %+v", all.Reports)
 	}
 	if h := webtest.Into[api.OrderHistory](a.Send("GET", at+"/history", nil).OK(200)); len(h.Changes) < 9 || h.Changes[len(h.Changes)-1].What != "delivered (was sewn)" {

@@ -124,9 +124,16 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 		t.Fatal(err)
 	}
 	move := url.Values{"to": {m.ID}, "place": {"1"}, "lot": {fmt.Sprintf("%d/%d@%s", lot.Number, lot.Line, lot.MachineID)}}
+	part := book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Breaks: -1}
+	if _, err := a.Shop.Record(ctx, part, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := a.Shop.Deliver(ctx, book.HandOver{OrderID: lot.OrderID, Line: lot.Line, Pieces: 1}, 0, ""); err != nil {
+		t.Fatal(err)
+	}
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
 	pages := []string{"/", "/classes?evidence=" + others[0].ID, "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
-		"/designs/" + design + "/audit", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record}
+		"/designs/" + design + "/audit", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record, fmt.Sprintf("/orders/%d", lot.Number)}
 	seen, sent := map[string]bool{}, map[string]bool{}
 	for len(pages) > 0 {
 		path := pages[0]

@@ -38,6 +38,16 @@ type orderData struct {
 	Chance   string
 	CanQuote bool
 	Record   int // line to record, 0: none
+	// Deliveries are what the customer got before the whole; Deliver the lines of which something may be delivered.
+	Deliveries []deliveredRow
+	Deliver    []option
+}
+
+// deliveredRow is one delivery on the list.
+type deliveredRow struct {
+	Number          int
+	What, Note, Day string
+	Back            string // what is said of it where it was taken back
 }
 
 // pathStep is one state on the way of an order.
@@ -65,6 +75,7 @@ type orderLineRow struct {
 	Bar     template.HTML
 	Held    string
 	Running string
+	Again   string // pieces to be made again
 }
 
 // Sheets are the garment colours that have run sheets of their own; one empty
@@ -129,6 +140,9 @@ func showOrder(c *call) error {
 		return err
 	}
 	data.Reports = len(reports)
+	if err := c.deliveries(data); err != nil {
+		return err
+	}
 	at := slices.Index(way, o.State)
 	for i, s := range way {
 		data.Path = append(data.Path, pathStep{string(s), i < at, i == at})
@@ -175,7 +189,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	longest := 0.0
 	for i := range data.O.Lines {
 		l := &data.O.Lines[i]
-		row := orderLineRow{OrderLine: l}
+		row := orderLineRow{OrderLine: l, Again: reworkText(l, data.D.W)}
 		if row.D, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 			return err
 		}
@@ -238,6 +252,76 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	return nil
 }
 
+// deliveries fills in what the customer got, and what could be delivered.
+func (c *call) deliveries(data *orderData) error {
+	all, err := c.Shop.Orders.Deliveries(c.Ctx, data.O.ID)
+	if err != nil {
+		return err
+	}
+	for _, x := range all {
+		row := deliveredRow{Number: x.Number, Day: data.D.Kept(x.Day), Note: x.Note,
+			What: words.Say("order.delivered", words.Args{"pieces": words.Count(x.Pieces, "piece"),
+				"line": words.Whole(x.Line)}).Text(data.D.W)}
+		if x.TakenBack != nil {
+			row.Back = backText(x.TakenBack, data.D)
+		}
+		data.Deliveries = append(data.Deliveries, row)
+	}
+	if data.O.State != book.Sewing && data.O.State != book.Sewn {
+		return nil
+	}
+	for i := range data.O.Lines {
+		if l := &data.O.Lines[i]; l.Good > l.Delivered {
+			data.Deliver = append(data.Deliver, option{strconv.Itoa(l.Line), words.Say("order.deliver-line", words.Args{
+				"line": words.Whole(l.Line), "pieces": words.Count(l.Good-l.Delivered, "piece")}).Text(data.D.W)})
+		}
+	}
+	return nil
+}
+
+// deliverForm says that the customer got a part of a line.
+func deliverForm(c *call) error {
+	var in struct {
+		Version count     `toml:"version"`
+		Line    count     `toml:"line"`
+		Pieces  *count    `toml:"pieces"`
+		Day     words.Day `toml:"day"`
+		Note    string    `toml:"note"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	o, err := c.Order()
+	if err != nil {
+		return err
+	}
+	d := book.HandOver{OrderID: o.ID, Line: int(in.Line), Pieces: int(or(in.Pieces, 0)), Day: in.Day, Note: in.Note}
+	if o, _, err = c.Shop.Deliver(c.Ctx, d, int(in.Version), c.By()); err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
+}
+
+// undoDeliveryForm takes a delivery back.
+func undoDeliveryForm(c *call) error {
+	var in struct {
+		Version count  `toml:"version"`
+		Why     string `toml:"why"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	o, err := c.Order()
+	if err != nil {
+		return err
+	}
+	if o, err = c.Shop.TakeBackDelivery(c.Ctx, o.ID, c.PathValue("delivery"), int(in.Version), in.Why,
+		c.By()); err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
+}
+
 // runOf is a run of a line on a machine; nil where there can be none.
 func (c *call) runOf(o *book.Order, line int, machineID string) (*ask.LineRun, error) {
 	run, err := ask.RunOfLine(c.Ctx, c.Shop.Asked(), o, line, machineID)
@@ -250,7 +334,7 @@ func (c *call) runOf(o *book.Order, line int, machineID string) (*ask.LineRun, e
 func reportsTable(c *call, all []book.Report, d serve.When) *table {
 	t := &table{ID: "reports", Caption: "What the floor reported", Full: true,
 		Cols: cols("Day", "#Line", "Machine", "#Good", "#Spoilt", "#Breaks=thread_breaks", "#Held the machine=seconds",
-			"#Predicted=predicted_seconds", "By", "Note")}
+			"#Predicted=predicted_seconds", "By", "Note", "#No.=number", "#To sew again=again", "Taken back=taken_back")}
 	names := map[string]string{}
 	for i := range all {
 		r := &all[i]
@@ -264,13 +348,17 @@ func reportsTable(c *call, all []book.Report, d serve.When) *table {
 		if r.Breaks >= 0 {
 			breaks = strconv.Itoa(r.Breaks)
 		}
+		back := ""
+		if r.TakenBack != nil {
+			back = backText(r.TakenBack, d)
+		}
 		if r.Seconds > 0 {
 			held = words.Seconds(r.Seconds).Text(nil)
 		}
 		t.row(figure(d.Kept(r.Day), r.Day.String()), whole(r.Line), text(names[r.MachineID]), whole(r.Good),
 			whole(r.Spoilt), text(breaks), figure(held, raw(r.Seconds)), figure(words.Seconds(r.Predicted).Text(nil),
 				raw(r.Predicted)),
-			text(r.By), text(r.Note))
+			text(r.By), text(r.Note), whole(r.Number), whole(r.Again), text(back))
 	}
 	return t
 }

@@ -1,9 +1,13 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"strconv"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
@@ -32,6 +36,12 @@ type recordData struct {
 	In       *recordFields
 	Choices  []option // of machines
 	Colours  []option // of garments; none: they are all alike
+	// Old is the report that is corrected; nil: a new one is recorded.
+	Old  *book.Report
+	Said string // what Old says
+	// Rework says how many pieces are to be made again and how many garments they need.
+	Rework string
+	Over   bool // more than ordered was recorded: it is asked whether that is meant
 }
 
 // recordFields is the form.
@@ -51,11 +61,18 @@ type recordFields struct {
 	Colour  string    `toml:"colour"` // of the garments
 	Note    string    `toml:"note"`
 	Off     bool      `toml:"off"`
+	Again   *count    `toml:"again"` // of the spoilt ones
+	Over    bool      `toml:"over"`
+	Held    *amount   `toml:"held"`    // minutes, of a report that is corrected
+	Correct string    `toml:"correct"` // number of the report that is corrected
+	Version count     `toml:"version"` // of the order that the form was made from
 }
 
 // recordedRow is one report on the list.
 type recordedRow struct {
+	Number          int
 	Day, What, Time string
+	By, Back        string // who recorded it, and what is said of it where it was taken back
 }
 
 // lineAsked is the order and the line of a request; nil: its first.
@@ -84,7 +101,39 @@ func showRecord(c *call) error {
 		return err
 	}
 	in.Good, in.Spoilt = new(count), new(count)
+	if in.Correct != "" {
+		o, err := c.Order()
+		if err != nil {
+			return err
+		}
+		r, err := c.Shop.Orders.Report(c.Ctx, o, in.Correct)
+		if err != nil {
+			return err
+		}
+		in.over(r, in.Machine)
+	}
 	return c.recordPage(&in, nil)
+}
+
+// over fills the form with what a report says; machine is chosen where it is not
+// empty.
+func (in *recordFields) over(r *book.Report, machine string) {
+	whole := func(n int) *count {
+		if n < 0 {
+			return nil
+		}
+		return new(count(n))
+	}
+	timed := func(v float64) *amount {
+		if v == 0 {
+			return nil
+		}
+		return new(amount(v))
+	}
+	*in = recordFields{Correct: in.Correct, Line: whole(r.Line), Machine: cmp.Or(machine, r.MachineID), Good: whole(r.Good),
+		Spoilt: whole(r.Spoilt), Again: whole(r.Again), Breaks: whole(r.Breaks), Held: timed(r.Seconds / 60),
+		RunMin: timed(math.Floor(r.RunTimed / 60)), RunSec: timed(math.Mod(r.RunTimed, 60)), Speed: timed(r.SetSpeed),
+		Day: r.Day, Note: r.Note, Colour: r.Colour}
 }
 
 // recordPage shows the page, with a form that was sent before.
@@ -142,10 +191,20 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	for i := len(reports) - 1; i >= 0 && len(data.Last) < 3; i-- {
-		if r := &reports[i]; r.Line == l.Line {
+	for i := len(reports) - 1; i >= 0; i-- {
+		r := &reports[i]
+		if r.Line == l.Line {
 			data.Last = append(data.Last, recordedText(r, d))
 		}
+		if in.Correct != "" && (in.Correct == strconv.Itoa(r.Number) || in.Correct == r.ID) {
+			data.Old, data.Said, data.Left = r, recordedText(r, d).What, l.Left()+min(r.Good, l.Good)
+		}
+	}
+	data.Rework = reworkText(l, d.W)
+	data.May = data.May || data.Old != nil
+	data.Over = f != nil && f.Wrong("over") != "" || in.Over
+	if in.Version == 0 {
+		in.Version = count(o.Version)
 	}
 	if in.Day.IsZero() {
 		in.Day = d.Today()
@@ -201,7 +260,32 @@ func recordedText(r *book.Report, d serve.When) recordedRow {
 	if r.RunTimed > 0 {
 		times = append(times, words.Say("record.run-timed", words.Args{"time": words.Seconds(r.RunTimed)}))
 	}
-	return recordedRow{Day: d.Kept(r.Day), What: made.Text(d.W), Time: times.Text(d.W)}
+	row := recordedRow{Number: r.Number, Day: d.Kept(r.Day), What: made.Text(d.W), Time: times.Text(d.W), By: r.By}
+	if b := r.TakenBack; b != nil {
+		row.Back = backText(b, d)
+	}
+	return row
+}
+
+// reworkText says how many of a line's pieces are to be made again, and how many
+// new garments they need; empty: none.
+func reworkText(l *book.OrderLine, w *words.Writer) string {
+	if l.Rework() == 0 {
+		return ""
+	}
+	return words.Say("record.rework", words.Args{"pieces": words.Count(l.Rework(), "piece"),
+		"garments": words.Count(l.Garments(), "new-garment")}).Text(w)
+}
+
+// backText says who took something back, when and why.
+func backText(b *book.TakenBack, d serve.When) string {
+	out := words.Say("record.taken-back").Text(d.W) + " " + d.At(b.At)
+	for _, s := range []string{b.By, b.Why} {
+		if s != "" {
+			out += ", " + s
+		}
+	}
+	return out
 }
 
 // startForm says that a line is on a machine now.
@@ -219,6 +303,29 @@ func startForm(c *call) error {
 	}, func(f *form) error { return c.recordPage(&in, f) })
 }
 
+// undoReportForm takes a report back.
+func undoReportForm(c *call) error {
+	var in struct {
+		Version count  `toml:"version"`
+		Why     string `toml:"why"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	o, err := c.Order()
+	if err != nil {
+		return err
+	}
+	r, err := c.Shop.Orders.Report(c.Ctx, o, c.PathValue("report"))
+	if err != nil {
+		return err
+	}
+	if o, err = c.Shop.TakeBack(c.Ctx, o.ID, r.ID, int(in.Version), in.Why, c.By()); err != nil {
+		return err
+	}
+	return c.see(book.RecordPath(o.Number, r.Line, r.MachineID, r.Colour))
+}
+
 // recordForm keeps what the floor confirms.
 func recordForm(c *call) error {
 	var in recordFields
@@ -232,7 +339,14 @@ func recordForm(c *call) error {
 			return "", nil
 		}
 		r.OrderID, r.Line = o.ID, l.Line
-		if _, err := c.Shop.Record(c.Ctx, r, in.Off, c.By()); err != nil {
+		how := act.Recording{Off: in.Off, Over: in.Over}
+		if in.Correct != "" {
+			how.Saw = int(in.Version)
+			_, err = c.Shop.Correct(c.Ctx, o.ID, in.Correct, r, how, c.By())
+		} else {
+			_, err = c.Shop.Record(c.Ctx, r, how, c.By())
+		}
+		if err != nil {
 			return "", err
 		}
 		return book.RecordPath(o.Number, l.Line, r.MachineID, r.Colour) + "&kept=1", nil
@@ -245,6 +359,8 @@ func (in *recordFields) report(f *form) book.Report {
 	r := book.Report{MachineID: in.Machine, Day: in.Day, Note: in.Note, Colour: in.Colour, Good: int(or(in.Good, 0)),
 		Spoilt: int(or(in.Spoilt, 0)),
 		Breaks: -1, SetSpeed: float64(or(in.Speed, 0)), RunTimed: float64(60*or(in.RunMin, 0) + or(in.RunSec, 0))}
+	r.Again = int(or(in.Again, 0))
+	r.Seconds = 60 * float64(or(in.Held, 0))
 	if in.Breaks != nil {
 		r.Breaks = int(*in.Breaks)
 	}

@@ -81,7 +81,7 @@ func Told(err error) jobs.FailureBody {
 			Text: "the upload is larger than " + BytesText(tooLarge.Limit) + "; send fewer files at once"}
 	}
 	if e := shop.ErrorOf(err); e != nil {
-		return jobs.FailureBody{Code: string(e.Code), Text: e.Text}
+		return jobs.FailureBody{Code: string(e.Code), Text: e.Text, Key: e.Key}
 	}
 	if gaveUp(err) {
 		return jobs.FailureBody{Code: string(shop.Stopped),

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
@@ -52,7 +53,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		return nil, err
 	}
 	if _, err := a.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID,
-		Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, false,
+		Good: min(6, lot.Quantity), Spoilt: 1, Breaks: 2, Seconds: lot.Work / float64(lot.Quantity) * 7 * 1.06}, act.Recording{},
 		""); err != nil {
 		return nil, err
 	}

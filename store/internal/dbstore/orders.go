@@ -23,11 +23,11 @@ func scanOrder(scan scan) (*book.Order, error) {
 }
 
 const lineColumns = `order_id, line, design_id, placement, garment, quantity, threads, digitize, most_machines,
-		goods, holds, good, spoilt, pieces`
+		goods, holds, good, spoilt, again, delivered, pieces`
 
 func scanLine(scan scan) (order string, l book.OrderLine, err error) {
 	err = scan(&order, &l.Line, &l.DesignID, &l.Placement, &l.Garment, &l.Quantity, doc{&l.Threads}, &l.Digitize,
-		&l.MostMachines, doc{&l.LineGoods}, doc{&l.Holds}, &l.Good, &l.Spoilt, doc{&l.LinePieces})
+		&l.MostMachines, doc{&l.LineGoods}, doc{&l.Holds}, &l.Good, &l.Spoilt, &l.Again, &l.Delivered, doc{&l.LinePieces})
 	return order, l, err
 }
 
@@ -66,10 +66,10 @@ func putLines(x *tx, o *book.Order) error {
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(15)+`)`,
+		if _, err := x.exec(`INSERT INTO order_lines (`+lineColumns+`, place) VALUES (`+marks(17)+`)`,
 			o.ID, l.Line, l.DesignID, l.Placement, l.Garment, l.Quantity,
 			doc{l.Threads}, flag(l.Digitize), l.MostMachines, doc{l.LineGoods}, doc{l.Holds}, l.Good, l.Spoilt,
-			doc{l.LinePieces}, i); err != nil {
+			l.Again, l.Delivered, doc{l.LinePieces}, i); err != nil {
 			return err
 		}
 	}
@@ -205,7 +205,8 @@ func (db *DB) OrderHistory(ctx context.Context, id string) (all []book.Change, e
 }
 
 const reportColumns = `id, order_id, line, machine_id, design_id, day, good, spoilt, breaks, seconds,
-		predicted, sheet, stitches, run_timed, set_speed, note, made_by, added, garment`
+		predicted, sheet, stitches, run_timed, set_speed, note, made_by, added, number, again, usual, corrects,
+		taken_back, garment`
 
 // Keep keeps what an act made.
 func (db *DB) Keep(ctx context.Context, seen book.Seen, k shop.Keeping) error {
@@ -213,8 +214,26 @@ func (db *DB) Keep(ctx context.Context, seen book.Seen, k shop.Keeping) error {
 		if err := x.unchanged(seen, &k); err != nil {
 			return err
 		}
+		if k.Back != nil {
+			if err := takeBack(x, "order_reports", k.Back); err != nil {
+				return err
+			}
+			if _, err := x.exec(`UPDATE runs SET ignored = 1 WHERE id = ?`, k.Back.ID); err != nil {
+				return err
+			}
+		}
+		if k.BackDelivery != nil {
+			if err := takeBack(x, "order_deliveries", k.BackDelivery); err != nil {
+				return err
+			}
+		}
 		if k.Report != nil {
 			if err := addReport(x, k.Report); err != nil {
+				return err
+			}
+		}
+		if k.Delivery != nil {
+			if err := addDelivery(x, k.Delivery); err != nil {
 				return err
 			}
 		}
@@ -266,12 +285,57 @@ func (x *tx) unchanged(seen book.Seen, k *shop.Keeping) error {
 	return nil
 }
 
-func addReport(x *tx, r *book.Report) error {
-	_, err := x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(19)+`)`,
+// numbered gives the next number of an order's reports or deliveries.
+func numbered(x *tx, table, orderID string) (n int, err error) {
+	err = x.row(`SELECT COALESCE(MAX(number), 0) + 1 FROM `+table+` WHERE order_id = ?`, orderID).Scan(&n)
+	return n, err
+}
+
+// takeBack marks a row of a table; one that is marked is somebody else's work.
+func takeBack(x *tx, table string, b *shop.Back) error {
+	n, err := x.exec(`UPDATE `+table+` SET taken_back = ? WHERE id = ? AND taken_back = 'null'`, doc{b.TakenBack}, b.ID)
+	if err != nil || n > 0 {
+		return err
+	}
+	var there int
+	if err := x.row(`SELECT count(*) FROM `+table+` WHERE id = ?`, b.ID).Scan(&there); err != nil {
+		return err
+	}
+	if there == 0 {
+		return errNone
+	}
+	return shop.Errorf(shop.Conflict, "it was taken back or corrected meanwhile; look at it and do it again")
+}
+
+func addReport(x *tx, r *book.Report) (err error) {
+	if r.Number, err = numbered(x, "order_reports", r.OrderID); err != nil {
+		return err
+	}
+	_, err = x.exec(`INSERT INTO order_reports (`+reportColumns+`) VALUES (`+marks(24)+`)`,
 		r.ID, r.OrderID, r.Line, r.MachineID, r.DesignID, r.Day.String(), r.Good, r.Spoilt, r.Breaks, r.Seconds,
-		r.Predicted,
-		r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added), r.Colour)
+		r.Predicted, r.Sheet, r.Stitches, r.RunTimed, r.SetSpeed, r.Note, r.By, micros(r.Added), r.Number, r.Again,
+		doc{r.Usual}, r.Corrects, doc{r.TakenBack}, r.Colour)
 	return err
+}
+
+const deliveryColumns = `id, order_id, number, line, day, pieces, note, made_by, added, taken_back`
+
+func addDelivery(x *tx, d *book.HandOver) (err error) {
+	if d.Number, err = numbered(x, "order_deliveries", d.OrderID); err != nil {
+		return err
+	}
+	_, err = x.exec(`INSERT INTO order_deliveries (`+deliveryColumns+`) VALUES (`+marks(10)+`)`,
+		d.ID, d.OrderID, d.Number, d.Line, d.Day.String(), d.Pieces, d.Note, d.By, micros(d.Added), doc{d.TakenBack})
+	return err
+}
+
+// Deliveries lists an order's deliveries, oldest first.
+func (db *DB) Deliveries(ctx context.Context, orderID string) ([]book.HandOver, error) {
+	return list(ctx, db, "delivery", func(scan scan) (d book.HandOver, err error) {
+		err = scan(&d.ID, &d.OrderID, &d.Number, &d.Line, day{&d.Day}, &d.Pieces, &d.Note, &d.By, moment{&d.Added},
+			doc{&d.TakenBack})
+		return d, err
+	}, `SELECT `+deliveryColumns+` FROM order_deliveries WHERE order_id = ? ORDER BY number`, orderID)
 }
 
 func addPlan(x *tx, p *shop.KeptPlan) error {
@@ -298,10 +362,10 @@ func (db *DB) Reports(ctx context.Context, orderID string) ([]book.Report, error
 	}
 	return list(ctx, db, "report", func(scan scan) (r book.Report, err error) {
 		err = scan(&r.ID, &r.OrderID, &r.Line, &r.MachineID, &r.DesignID, day{&r.Day}, &r.Good, &r.Spoilt, &r.Breaks,
-			&r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added},
-			&r.Colour)
+			&r.Seconds, &r.Predicted, &r.Sheet, &r.Stitches, &r.RunTimed, &r.SetSpeed, &r.Note, &r.By, moment{&r.Added}, &r.Number, &r.Again,
+			doc{&r.Usual}, &r.Corrects, doc{&r.TakenBack}, &r.Colour)
 		return r, err
-	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, id`, args...)
+	}, `SELECT `+reportColumns+` FROM order_reports`+where+` ORDER BY added, order_id, number`, args...)
 }
 
 // Quotes lists an order's quotes, newest first.

@@ -5,7 +5,7 @@
 
 const form = document.querySelector("form[data-record]");
 if (form instanceof HTMLFormElement) {
-  const name = "np-record " + location.pathname + new URLSearchParams(location.search).get("line");
+  const name = "np-record " + location.pathname + new URLSearchParams(location.search).get("line") + (new URLSearchParams(location.search).get("correct") || "");
   const fields = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("input:not([type=hidden])")]);
   const keep = () => {
     const all = Object.fromEntries(fields.map((i) => [i.name, i.type === "checkbox" ? (i.checked ? "1" : "") : i.value]));
