@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 )
@@ -106,7 +107,7 @@ func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
 			}
 		}, []string{"order 1001: line 2 is new"}, false, false},
 		{"a report", func(t *testing.T, b *bench, o *book.Order) {
-			if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 60, Breaks: -1}, false, ""); err != nil {
+			if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 60, Breaks: -1}, act.Recording{}, ""); err != nil {
 				t.Fatal(err)
 			}
 		}, []string{"order 1001: pieces made none → 60", "reports from Gannet: 0 → 1"}, false, true},
