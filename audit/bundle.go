@@ -51,7 +51,11 @@ func (v *survey) bundle(found []Finding) []Finding {
 		sets, long := newSets(len(all)), len(all) > int(v.lim.LongList)
 		for i := range all {
 			for k := range i {
-				if long || v.besides(&all[i], &all[k]) {
+				if long {
+					sets.join(i, 0)
+					break
+				}
+				if v.besides(&all[i], &all[k]) {
 					sets.join(i, k)
 				}
 			}

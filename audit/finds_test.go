@@ -61,6 +61,49 @@ func TestNewFindings(t *testing.T) {
 		}
 		return s
 	}
+	row := func(y, others int) *sketch { // in two colours: the second goes into the first's holes, with others between
+		s := new().dash(0, y, 30).op(stitch.ColourStop)
+		for k := range 10 * (others + 1) {
+			s.to(20*k/(others+1), y, stitch.Sew)
+		}
+		return s
+	}
+	tall := func(n int) *sketch {
+		s := new()
+		for k := range n {
+			s.to(0, 20*k, stitch.Sew)
+		}
+		return s
+	}
+	column := func(n int, low, high func(k int) [2]int) *sketch {
+		s := new()
+		for k := range n {
+			a, b := low(k), high(k)
+			s.to(a[0], a[1], stitch.Sew).to(b[0], b[1], stitch.Sew)
+		}
+		return s
+	}
+	along := func(y int) func(int) [2]int { return func(k int) [2]int { return [2]int{4 * k, y} } }
+	covered := func(way int) *sketch {
+		s := new().to(-100, 0, stitch.Sew).to(0, 0, stitch.Sew).way(way, 0, 6).dash(way, 0, 12).op(stitch.ColourStop)
+		for x := -120; x <= way+20; x += 20 {
+			s.to(x, 0, stitch.Sew)
+		}
+		return s
+	}
+	overFill := func(fill, satin *sketch) *sketch {
+		s := new()
+		s.rec = append(s.rec, fill.rec...)
+		s.at = fill.at
+		s.op(stitch.ColourStop)
+		x, y := 0, 0
+		for _, r := range satin.rec {
+			x, y = x+int(r.DX), y+int(r.DY)
+			s.to(x, y, r.Op)
+		}
+		return s
+	}
+	area, edge := new().fill(0, 0, 8, 20, 4), new().satin(0, 78, 100, 40, 4)
 	for _, c := range []struct {
 		kind     Kind
 		has, not *sketch
@@ -106,6 +149,34 @@ func TestNewFindings(t *testing.T) {
 				fill(0, -100, 4, 20, 4),
 			not: new().to(0, 0, stitch.Sew).to(20, 0, stitch.Sew).way(90, 0, 2).to(92, 0, stitch.Sew).op(stitch.ColourStop).
 				fill(0, -40, 4, 20, 4)},
+		{kind: ForeignHoles, threads: two, not2: two, has: row(0, 2), not: row(0, 3)}, // every third hole, every fourth
+		{kind: InnerCurve, // both sides step on, the outer not twice as far
+			has: new().fan(0, 0, 5, 50, 100), not: column(30, func(k int) [2]int { return [2]int{k, 60 + k} },
+				func(k int) [2]int { return [2]int{2 * k, 0} })},
+		{kind: InnerCurve, // neither side steps on
+			has: new().fan(0, 0, 5, 50, 100), not: column(30, func(k int) [2]int { return [2]int{0, 60} },
+				func(k int) [2]int { return [2]int{k, 0} })},
+		{kind: InnerCurve, // four holes at a corner are none
+			has: new().fan(0, 0, 5, 50, 100), not: column(24, func(k int) [2]int { return [2]int{4 * min(k, 20), 0} }, along(40))},
+		{kind: StackedLayers, // where the needle strikes too often it is a dense spot, not both
+			has: new().satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4).satin(0, 0, 200, 60, 4),
+			not: new().satin(0, 0, 60, 10, 2).satin(0, 0, 60, 10, 2).satin(0, 0, 60, 10, 2).satin(0, 0, 60, 10, 2)},
+		{kind: PullGap, threads: two, not2: two, // a gap that was drawn
+			has: overFill(area, edge), not: overFill(area, new().satin(0, 83, 100, 40, 4))},
+		{kind: PullGap, threads: two, not2: two, // a line is no area
+			has: overFill(area, edge), not: overFill(new().fill(0, 76, 8, 1, 4), edge)},
+		{kind: PullGap, threads: two, not2: two, // few rows
+			has: overFill(area, edge), not: overFill(new().fill(0, 0, 1, 20, 4), edge)},
+		{kind: PullGap, threads: two, not2: two, // short stitches pull little
+			has: overFill(area, edge), not: overFill(area, new().satin(0, 78, 100, 12, 4))},
+		{kind: NoUnderlay, // under a fifth of the column
+			has: new().to(0, 20, stitch.Sew).to(40, 20, stitch.Sew).to(0, 20, stitch.Sew).to(0, 0, stitch.Sew).satin(0, 0, 100, 40, 4),
+			not: new().to(0, 20, stitch.Sew).to(50, 20, stitch.Sew).to(100, 20, stitch.Sew).to(0, 20, stitch.Sew).
+				to(0, 0, stitch.Sew).satin(0, 0, 100, 40, 4)},
+		{kind: BackAndForth,
+			has: walk(5), threads: []int{0, 1, 0, 1, 0}, not: walk(4), not2: []int{0, 1, 0, 1}},
+		{kind: NeedlessTrim, has: covered(300), not: covered(600)},
+		{kind: TooLarge, has: tall(30), not: tall(20), o: Options{HoopX: 50, HoopY: 50}},
 		{kind: TooLarge, has: new().dash(0, 0, 30), not: new().dash(0, 0, 20), o: Options{HoopX: 50, HoopY: 50}},
 		{kind: BeyondField, has: new().dash(0, 0, 30), not: new().dash(0, 0, 20), o: Options{FieldX: 50, FieldY: 50}},
 		{kind: TooTight, has: new().dash(0, 0, 22), not: new().dash(0, 0, 19), o: Options{HoopX: 50, HoopY: 50}},
@@ -175,4 +246,65 @@ func TestAWayIsCoveredAtTheWidthOfThread(t *testing.T) {
 			t.Errorf("a line from %d to %d at %d: covered is %v", c.from, c.to, c.y, got)
 		}
 	}
+}
+
+// Another order is told of where it saves as much as both limits say, in seconds and
+// as a share.
+func TestAnOrderIsToldOfFromItsLimitsOn(t *testing.T) {
+	s := &sketch{}
+	for k := range 12 { // to and fro across 100 mm
+		s.way(1000*(k%2), 60*k, 9).dash(1000*(k%2), 60*k, 12)
+	}
+	check := func(seconds, share float64) (*Report, *Finding) {
+		lim := DefaultLimits()
+		lim.OrderSeconds, lim.OrderShare = seconds, share
+		r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, Options{Limits: &lim})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range r.Findings {
+			if r.Findings[i].Kind == Order {
+				return r, &r.Findings[i]
+			}
+		}
+		return r, nil
+	}
+	r, f := check(0, 0)
+	if f == nil || f.Alone < 1 {
+		t.Fatalf("not found: %+v", f)
+	}
+	saves, share := f.Alone, f.Alone/r.Seconds
+	for _, c := range []struct {
+		seconds, share float64
+		want           bool
+	}{{0.99 * saves, 0.99 * share, true}, {1.01 * saves, 0, false}, {0, 1.01 * share, false}} {
+		if _, f := check(c.seconds, c.share); (f != nil) != c.want {
+			t.Errorf("from %.2f s and %.4f on: found %v", c.seconds, c.share, f != nil)
+		}
+	}
+}
+
+// A walk begins with the last block of the one before it: the longest is said, and
+// how many blocks all have.
+func TestWalksThatMeetAreAllCounted(t *testing.T) {
+	s, threads := &sketch{}, []int{0, 1, 0, 1, 0, 2, 0, 2, 0, 2}
+	for k := range threads {
+		if k > 0 {
+			s.op(stitch.ColourStop)
+		}
+		s.dash(0, 40*k, 10)
+	}
+	r, err := Check(context.Background(), s.design(), class(t, "single-15-light"), clock.Job{}, Options{Threads: threads})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range r.Findings {
+		if f.Kind == BackAndForth {
+			if f.Count != 11 || f.Block != 4 || f.What.Key != "finding.walks" {
+				t.Errorf("%d blocks, the longest from block %d on: %s", f.Count, f.Block, f.What.Text(nil))
+			}
+			return
+		}
+	}
+	t.Error("not found")
 }
