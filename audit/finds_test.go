@@ -3,6 +3,7 @@ package audit
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"needlepace/clock"
@@ -91,6 +92,13 @@ func TestNewFindings(t *testing.T) {
 		}
 		return s
 	}
+	tiny := func(n int) *sketch {
+		s := new().dash(0, 0, 10)
+		for range n {
+			s.to(s.at.X+6, 0, stitch.Sew)
+		}
+		return s.to(s.at.X+20, 0, stitch.Sew).to(s.at.X+20, 0, stitch.Sew)
+	}
 	overFill := func(fill, satin *sketch) *sketch {
 		s := new()
 		s.rec = append(s.rec, fill.rec...)
@@ -169,6 +177,8 @@ func TestNewFindings(t *testing.T) {
 			has: overFill(area, edge), not: overFill(new().fill(0, 0, 1, 20, 4), edge)},
 		{kind: PullGap, threads: two, not2: two, // short stitches pull little
 			has: overFill(area, edge), not: overFill(area, new().satin(0, 78, 100, 12, 4))},
+		{kind: NoUnderlay, // a detail needs none
+			has: new().satin(0, 0, 36, 40, 3), not: new().satin(0, 0, 30, 40, 3)},
 		{kind: NoUnderlay, // under a fifth of the column
 			has: new().to(0, 20, stitch.Sew).to(40, 20, stitch.Sew).to(0, 20, stitch.Sew).to(0, 0, stitch.Sew).satin(0, 0, 100, 40, 4),
 			not: new().to(0, 20, stitch.Sew).to(50, 20, stitch.Sew).to(100, 20, stitch.Sew).to(0, 20, stitch.Sew).
@@ -176,6 +186,17 @@ func TestNewFindings(t *testing.T) {
 		{kind: BackAndForth,
 			has: walk(5), threads: []int{0, 1, 0, 1, 0}, not: walk(4), not2: []int{0, 1, 0, 1}},
 		{kind: NeedlessTrim, has: covered(300), not: covered(600)},
+		{kind: NoChange, threads: []int{0, 1, 2}, not2: []int{0, 1, 2}, // where the frame is driven out a hand is at work
+			has: new().dash(0, 0, 20).op(stitch.ColourStop).op(stitch.ColourStop).dash(400, 0, 20),
+			not: new().dash(0, 0, 20).way(0, 900, 9).op(stitch.ColourStop).op(stitch.ColourStop).dash(400, 0, 20)},
+		{kind: DraggedThread, has: new().dash(0, 0, 10).way(250, 0, 2).to(252, 0, stitch.Sew),
+			not: new().dash(0, 0, 10).way(246, 0, 2).to(248, 0, stitch.Sew)},
+		{kind: FewStitches, has: new().dash(0, 0, 20).way(600, 0, 6).dash(600, 0, 4).way(900, 0, 6).dash(900, 0, 20),
+			not: new().dash(0, 0, 20).way(600, 0, 6).dash(600, 0, 2).op(stitch.Stop).to(660, 0, stitch.Sew).way(900, 0, 6).dash(900, 0, 20)},
+		{kind: OffCentre, has: new().way(300, 0, 4).dash(300, 0, 6), not: new().way(150, 0, 4).dash(150, 0, 6)},
+		{kind: TooManyColours, has: walk(16), not: walk(15)},
+		{kind: ShortStitches, has: tiny(8), not: tiny(7)},
+		{kind: SnagStitches, has: new().dash(0, 0, 10).to(303, 0, stitch.Sew), not: new().dash(0, 0, 10).to(297, 0, stitch.Sew)},
 		{kind: TooLarge, has: tall(30), not: tall(20), o: Options{HoopX: 50, HoopY: 50}},
 		{kind: TooLarge, has: new().dash(0, 0, 30), not: new().dash(0, 0, 20), o: Options{HoopX: 50, HoopY: 50}},
 		{kind: BeyondField, has: new().dash(0, 0, 30), not: new().dash(0, 0, 20), o: Options{FieldX: 50, FieldY: 50}},
@@ -307,4 +328,31 @@ func TestWalksThatMeetAreAllCounted(t *testing.T) {
 		}
 	}
 	t.Error("not found")
+}
+
+// Where a format does not say where the frame starts, nothing is said of it.
+func TestNoStartIsFarWhereTheFormatHasNone(t *testing.T) {
+	for format, want := range map[string]bool{"dst": true, "pes": false, "pec": false} {
+		d := (&sketch{}).way(300, 0, 4).dash(300, 0, 6).design()
+		d.Format = format
+		r, err := Check(context.Background(), d, class(t, "single-15-light"), clock.Job{}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Kind == OffCentre }); got != want {
+			t.Errorf("%s: found %v", format, got)
+		}
+	}
+}
+
+func TestWhatPassesItsLimitFarIsGraver(t *testing.T) {
+	for _, c := range []struct {
+		is   Severity
+		over float64
+		want Severity
+	}{{Shows, 1.99, Shows}, {Shows, 2, Spoils}, {Shows, 3.99, Spoils}, {Shows, 4, Hurts}, {Hurts, 1, Hurts}, {Hurts, 2, Hurts}} {
+		if got := worse(c.is, c.over); got != c.want {
+			t.Errorf("%v, %v times its limit: %v", c.is, c.over, got)
+		}
+	}
 }
