@@ -10,6 +10,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/internal/readback"
 	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/words"
@@ -27,6 +28,9 @@ func TestThePlansPapersHaveEveryLot(t *testing.T) {
 	var ics bytes.Buffer
 	if err := paper.PlanCalendar(p, "Quay").ICS(&ics); err != nil {
 		t.Fatal(err)
+	}
+	if read := readback.ICS(t, ics.Bytes()); len(read) != len(p.Lots) {
+		t.Errorf("another program reads %d appointments of %d lots", len(read), len(p.Lots))
 	}
 	if n := strings.Count(ics.String(), "BEGIN:VEVENT"); n != len(p.Lots) || n < 3 {
 		t.Errorf("%d events for %d lots", n, len(p.Lots))

@@ -7,6 +7,9 @@ import (
 	"testing"
 	"time"
 	"unicode/utf8"
+
+	"needlepace/book"
+	"needlepace/internal/readback"
 )
 
 // parse reads iCalendar text by the rules of RFC 5545: unfolding (3.1), name,
@@ -87,6 +90,9 @@ func TestCalendarFollowsRFC5545(t *testing.T) {
 	if err := c.ICS(&b); err != nil {
 		t.Fatal(err)
 	}
+	if read := readback.ICS(t, b.Bytes()); len(read) != 2 || read[0].Summary != plain || read[0].UID != "lot-1042-1@shop.example" {
+		t.Errorf("another program reads %+v", read)
+	}
 	props := parseICS(t, b.Bytes())
 	var stack []string
 	count := map[string]int{}
@@ -162,6 +168,36 @@ func TestCalendarRefusesWhatCannotStand(t *testing.T) {
 	} {
 		if err := c.ICS(&bytes.Buffer{}); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("want an error with %q, got %v", want, err)
+		}
+	}
+}
+
+// A job that comes to a machine twice, or on two machines, is as many
+// appointments, each with a UID that stays its own when the plan moves.
+func TestAJobThatComesTwiceToAMachineIsTwoAppointments(t *testing.T) {
+	at := func(h int) time.Time { return time.Date(2026, 3, 9, h, 0, 0, 0, time.UTC) }
+	lot := func(job, machine string, from int) book.PlanLot {
+		return book.PlanLot{Job: job, MachineID: machine, Machine: machine, Name: "1001", Quantity: 4, SetupFrom: at(from), From: at(from), To: at(from + 1)}
+	}
+	made := func(hour int) map[string]bool {
+		p := &book.Plan{Made: at(7), Lots: []book.PlanLot{lot("o/1", "a", hour), lot("o/2", "a", hour+1), lot("o/1", "a", hour+2), lot("o/1", "b", hour)}}
+		var b bytes.Buffer
+		if err := PlanCalendar(p, "Quay").ICS(&b); err != nil {
+			t.Fatal(err)
+		}
+		ids := map[string]bool{}
+		for _, a := range readback.ICS(t, b.Bytes()) {
+			ids[a.UID] = true
+		}
+		if len(ids) != len(p.Lots) {
+			t.Errorf("%d UIDs for %d lots", len(ids), len(p.Lots))
+		}
+		return ids
+	}
+	was := made(8)
+	for id := range made(10) {
+		if !was[id] {
+			t.Errorf("the UID %s is new, though the lots only moved", id)
 		}
 	}
 }

@@ -18,10 +18,15 @@ func PlanSheets(p *book.Plan) []Sheet {
 // to its end, is what a calendar is looked at for.
 func PlanCalendar(p *book.Plan, shopName string) *Calendar {
 	c, loc := &Calendar{Name: shopName + ": plan", Made: p.Made}, p.Zone.Location()
+	times := map[string]int{} // a job may come to a machine more than once
 	for i := range p.Lots {
 		l := &p.Lots[i]
+		uid := l.Job + "@" + l.MachineID
+		if times[uid]++; times[uid] > 1 {
+			uid = fmt.Sprintf("%s.%d", uid, times[uid])
+		}
 		e := Event{
-			UID: l.Job + "@" + l.MachineID + ".needlepace", Start: l.SetupFrom, End: l.To,
+			UID: uid + ".needlepace", Start: l.SetupFrom, End: l.To,
 			Summary: fmt.Sprintf("%s %s: %s on %s",
 				l.Name, l.Customer, words.Count(l.Quantity, "piece").Text(nil), l.Machine),
 			Description: fmt.Sprintf("%s; set-up %.0f min, %s to put on; sewing from %s",

@@ -56,6 +56,9 @@ func planQuestions(d *demoServed) []asked {
 			samePlan(t, answer.Plan, columnsIn(sheets[0].Rows), true)
 			samePlan(t, answer.Plan, columnsOf(t, a.said["csv"], nil), false)
 			calendar := string(d.file("/plan/plan.ics"))
+			if read := readback.ICS(t, []byte(calendar)); len(read) != len(answer.Plan.Lots) {
+				t.Errorf("another program reads %d appointments of %d lots", len(read), len(answer.Plan.Lots))
+			}
 			for _, l := range answer.Plan.Lots {
 				if from := "DTSTART:" + l.SetupFrom.UTC().Format("20060102T150405Z"); !strings.Contains(calendar, from) {
 					t.Errorf("the calendar has no %s", from)
