@@ -33,6 +33,9 @@ func (s *Shop) Start(
 		return nil, err
 	}
 	name := book.LineName(o, line)
+	if err := s.goodsCome(ctx, o, l); err != nil {
+		return nil, err
+	}
 	if l.Left() == 0 {
 		return nil, shop.Invalidf("all pieces of %s are sewn: %d", name, l.Quantity)
 	}

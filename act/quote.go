@@ -117,6 +117,10 @@ func (s *Shop) KeepPromise(ctx context.Context, orderID string, saw *book.Seen, 
 	if day == o.Promised {
 		return o, nil
 	}
+	if !o.Latest.IsZero() && day.After(o.Latest) {
+		return nil, shop.Invalidf("the plan has order %d on %s, after its latest day, %s: give it another place in the plan, or "+
+			"another latest day", o.Number, day.Text(nil), o.Latest.Text(nil))
+	}
 	what := fmt.Sprintf("promised %s (was %s), as the plan has it", orNone(day), orNone(o.Promised))
 	o.Promised = day
 	return s.keep(ctx, a.Seen, o, by, what, shop.Keeping{})

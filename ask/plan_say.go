@@ -23,6 +23,9 @@ func PlanOf(kept *book.Plan) *PlanAnswer {
 func (a *PlanAnswer) say() {
 	a.Verdict, a.Caveats = words.Sentences{PlanSum(a.Plan)}, words.Sentences{}
 	a.Watch = planWatch(a.Plan)
+	if n := len(a.Plan.TooLate()); n > 0 {
+		a.Verdict = append(words.Sentences{words.Say("plan.too-late", words.Args{"n": words.Whole(n)})}, a.Verdict...)
+	}
 	if bound := PlanBound(a.Plan); !bound.IsZero() {
 		a.Verdict = append(a.Verdict, bound)
 	}
@@ -51,6 +54,12 @@ type AboutOrder struct {
 // is small, those that are not in it, and those that it has otherwise than asked.
 func planWatch(p *book.Plan) []AboutOrder {
 	out := []AboutOrder{}
+	today := p.Zone.Day(p.From)
+	for _, e := range p.TooLate() {
+		out = append(out, AboutOrder{e.Number, words.Say("plan.watch-too-late", words.Args{"order": words.Name(e.Name),
+			"customer": words.Name(e.Customer), "day": words.NearDay{Day: e.Day, Today: today},
+			"latest": words.NearDay{Day: e.Latest, Today: today}})})
+	}
 	for _, e := range p.Watch() {
 		if p.Risk(&e) == book.AtRisk { // seen before it is late
 			out = append(out, AboutOrder{e.Number, words.Say("plan.watch",

@@ -93,7 +93,7 @@ func (p *problem) writeEnds(sc *plan.Schedule, out *book.Plan) (late map[string]
 			e := book.LineEnd{
 				OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line,
 				Name:     book.LineName(of.order, of.line.Line),
-				Customer: of.order.Customer, DueDay: of.order.Wanted(), OnTime: -1,
+				Customer: of.order.Customer, DueDay: of.order.Wanted(), Latest: of.order.Latest, OnTime: -1,
 			}
 			if !math.IsInf(p.Jobs[i].Due, 1) {
 				e.Due = p.utc(p.Jobs[i].Due)
@@ -109,6 +109,7 @@ func (p *problem) writeEnds(sc *plan.Schedule, out *book.Plan) (late map[string]
 	for i := range out.Ends {
 		e := &out.Ends[i]
 		e.Day = p.w.DayFor(e.End)
+		e.TooLate = !e.Latest.IsZero() && e.Day.After(e.Latest)
 		if s := e.End.Sub(e.Due).Seconds(); !e.Due.IsZero() && s >= lateFrom {
 			e.Late = s
 			late[fmt.Sprintf("%s/%d", e.OrderID, e.Line)] = true

@@ -255,6 +255,30 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 	return nil
 }
 
+// standsStill says why what is on a machine now cannot run; "" where it can.
+func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) string {
+	if !h.Running {
+		return ""
+	}
+	k := slices.IndexFunc(p.stations, func(st *station) bool { return st.ID == h.MachineID })
+	on := p.stations[k].Name
+	if day := l.Waits(o.Goods, p.w.Zone.Day(p.Origin)); !day.IsZero() {
+		return fmt.Sprintf("it is on %s now, but its goods come only on %s", on, day.Text(nil))
+	}
+	for _, d := range p.w.Down {
+		if d.Machine != "" && d.ID != h.MachineID {
+			continue
+		}
+		from, err := p.w.WallTime(d.From)
+		to, err2 := p.w.WallTime(d.To)
+		if err == nil && err2 == nil && !p.Origin.Before(from) && p.Origin.Before(to) {
+			return fmt.Sprintf("it is on %s now, which is down until %s: nothing of it is sewn before", on,
+				p.w.Zone.Near(to, p.Origin).Text(nil))
+		}
+	}
+	return ""
+}
+
 func (p *problem) leave(o *book.Order, l *book.OrderLine, why string) {
 	p.left = append(p.left, leftOut(o, l, why))
 }
@@ -288,6 +312,9 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 		if why := parts[0].on[m].Why; why != "" {
 			p.leave(o, l, fmt.Sprintf("it is held on %s, which cannot make it: %s", p.stations[m].Name, why))
 			return
+		}
+		if why := p.standsStill(o, l, h); why != "" {
+			p.notes = append(p.notes, leftOut(o, l, why))
 		}
 	}
 	batches := l.Batches(o.Goods, p.w.Zone.Day(p.Origin))

@@ -17,9 +17,11 @@ type Order struct {
 	Customer string     `json:"customer"`
 	Note     string     `json:"note"`
 	State    OrderState `json:"state"`
-	Due      words.Day  `json:"due"`      // the day the customer wants it; empty: no day
-	Goods    words.Day  `json:"goods"`    // the day the garments come; empty: they are here
-	Promised words.Day  `json:"promised"` // the day the customer was told; empty: none yet
+	Due      words.Day  `json:"due"` // the day the customer wants it; empty: no day
+	// Latest is the day after which it is of no use to the customer; empty: none
+	Latest   words.Day `json:"latest"`
+	Goods    words.Day `json:"goods"`    // the day the garments come; empty: they are here
+	Promised words.Day `json:"promised"` // the day the customer was told; empty: none yet
 	// priority: what a late hour costs against an ordinary order's 1; 0 where lateness does not matter
 	Weight  float64     `json:"weight"`
 	Lines   []OrderLine `json:"lines"`
@@ -79,6 +81,15 @@ func (l *OrderLine) Rework() int { return min(l.Left(), l.Spoilt) }
 // Garments is how many new garments the pieces to be made again need: those
 // spoilt whose garment is not sewn again.
 func (l *OrderLine) Garments() int { return min(l.Rework(), l.Spoilt-l.Again) }
+
+// Waits is the day from which garments of the line are there to be sewn, as seen
+// on a day before it; zero where some are there, or none is left to sew.
+func (l *OrderLine) Waits(goods, today words.Day) words.Day {
+	if all := l.Batches(goods, today); len(all) > 0 && all[0].From.After(today) {
+		return all[0].From
+	}
+	return words.Day{}
+}
 
 // Hold puts pieces of a line on a machine whatever the plan would find better.
 type Hold struct {

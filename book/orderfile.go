@@ -13,6 +13,7 @@ type OrderKeys struct {
 	Customer string     `toml:"customer"`
 	Note     string     `toml:"note"`
 	Due      string     `toml:"due"`
+	Latest   string     `toml:"latest"` // the day after which it is of no use
 	Goods    string     `toml:"goods_come"`
 	Priority *float64   `toml:"priority"`
 	State    OrderState `toml:"state"` // requested (default) or agreed
@@ -94,6 +95,9 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 	var err error
 	if o.Due, err = words.ParseDay(k.Due); err != nil {
 		return o, fmt.Errorf("the due day: %w", err)
+	}
+	if o.Latest, err = words.ParseDay(k.Latest); err != nil {
+		return o, fmt.Errorf("the latest day: %w", err)
 	}
 	if o.Goods, err = words.ParseDay(k.Goods); err != nil {
 		return o, fmt.Errorf("the day the goods come: %w", err)

@@ -110,6 +110,8 @@ type LineEnd struct {
 	DueDay   words.Day `json:"due_day"`
 	End      time.Time `json:"end"`
 	Late     float64   `json:"late_seconds"`
+	Latest   words.Day `json:"latest"`   // the day after which it is of no use; zero: none
+	TooLate  bool      `json:"too_late"` // it is done after that day
 	// Day is the day that can be promised with the plan's chance, OnTime the
 	// chance that the due day is met (−1: no due day, or not simulated).
 	Day    words.Day `json:"promise"`
@@ -175,6 +177,16 @@ func (p *Plan) AsPlan() plan.Plan {
 		}
 	}
 	return plan.Plan{Problem: pr, Schedule: sc}
+}
+
+// TooLate are the lines that are done after the latest day of their orders.
+func (p *Plan) TooLate() (out []LineEnd) {
+	for _, e := range p.Ends {
+		if e.TooLate {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // Risk is how likely what is planned is to miss its day.

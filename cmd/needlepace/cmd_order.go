@@ -426,6 +426,7 @@ type OrderNewCmd struct {
 	Design    string    `required:"" help:"A stitch file, or a design of the shop by its name."`
 	Pieces    int       `short:"n" help:"Pieces; left out: those of --sizes."`
 	Due       words.Day `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
+	Latest    words.Day `help:"The day after which it is of no use to the customer." placeholder:"DAY"`
 	Goods     words.Day `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
 	Priority  float64   `help:"Priority: what a late hour costs against an ordinary order's." default:"1"`
 	Agreed    bool      `help:"It is to be made; else it is only asked for."`
@@ -449,7 +450,7 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		o := book.Order{Customer: a.Customer, Due: a.Due, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
+		o := book.Order{Customer: a.Customer, Due: a.Due, Latest: a.Latest, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
 			Lines: []book.OrderLine{{
 				DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads,
 				Digitize:  a.Digitize,
@@ -472,6 +473,7 @@ type OrderChangeCmd struct {
 	Line     int        `help:"Which line, for what is a line's." default:"1"`
 	Customer *string    `help:"Whose order it is."`
 	Due      *words.Day `help:"The day the customer wants it; empty for none." placeholder:"DAY"`
+	Latest   *words.Day `help:"The day after which it is of no use to the customer." placeholder:"DAY"`
 	Goods    *words.Day `help:"The day the garments come." placeholder:"DAY"`
 	Promised *words.Day `help:"The day the customer was told." placeholder:"DAY"`
 	Priority *float64   `help:"Priority: what a late hour costs against an ordinary order's."`
@@ -493,6 +495,7 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 		}
 		set(&o.Customer, a.Customer)
 		set(&o.Due, a.Due)
+		set(&o.Latest, a.Latest)
 		set(&o.Goods, a.Goods)
 		set(&o.Promised, a.Promised)
 		set(&o.Weight, a.Priority)
@@ -598,6 +601,7 @@ type OrderStartCmd struct {
 	Machine string `arg:"" help:"The machine's name."`
 	Line    int    `help:"Which line." default:"1"`
 	Pieces  int    `short:"n" help:"How many pieces; default all that are left." placeholder:"N"`
+	Here    bool   `name:"goods-here" help:"The goods are here, though the order says that they come later."`
 	ColourFlag
 	WhoFlag
 }
@@ -608,6 +612,11 @@ func (a *OrderStartCmd) Run(c *Ctx) error {
 		o, m, err := d.find(a.Order, a.Machine)
 		if err != nil {
 			return err
+		}
+		if a.Here {
+			if o, err = d.GoodsHere(c.Context, o.ID, a.Line, a.Who); err != nil {
+				return err
+			}
 		}
 		if o, err = d.Start(c.Context, o.ID, a.Line, m.ID, a.Pieces, a.Colour, a.Who); err != nil {
 			return err

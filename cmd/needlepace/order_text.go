@@ -49,7 +49,7 @@ func ordersText(d *desk, orders []*book.Order, total int) error {
 
 func ordersCSV(d *desk, orders []*book.Order) error {
 	header := []string{"order", "state", "priority", "due", "goods_come", "promised", "customer", "line", "design",
-		"placement", "garment", "quantity", "good", "spoilt", "threads", "note"}
+		"placement", "garment", "quantity", "good", "spoilt", "threads", "note", "latest"}
 	var rows [][]string
 	for _, o := range orders {
 		for i := range o.Lines {
@@ -61,7 +61,8 @@ func ordersCSV(d *desk, orders []*book.Order) error {
 			rows = append(rows, []string{whole(o.Number), string(o.State), num(o.Weight), o.Due.String(),
 				o.Goods.String(), o.Promised.String(), cell(o.Customer), whole(l.Line), cell(des.Name),
 				cell(l.Placement), cell(l.Garment),
-				whole(l.Quantity), whole(l.Good), whole(l.Spoilt), cell(strings.Join(l.Threads, ", ")), cell(o.Note)})
+				whole(l.Quantity), whole(l.Good), whole(l.Spoilt), cell(strings.Join(l.Threads, ", ")), cell(o.Note),
+				o.Latest.String()})
 		}
 	}
 	return writeCSV(d.Out, header, rows)
@@ -101,6 +102,9 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 	fmt.Fprintf(d.Out, "Order %d of %s: %s\n", o.Number, o.Customer, o.State)
 	fmt.Fprintf(d.Out, "  due %s, promised %s, priority %s", dayOr(o.Due, "any day"), dayOr(o.Promised, "nothing yet"),
 		num(o.Weight))
+	if !o.Latest.IsZero() {
+		fmt.Fprintf(d.Out, ", not after %s", o.Latest.Text(d.writer))
+	}
 	if !o.Goods.IsZero() {
 		fmt.Fprintf(d.Out, ", goods come %s", o.Goods.Text(d.writer))
 	}

@@ -37,6 +37,7 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		day, before words.Day
 	}{
 		{"due", "due day", o.Due, wasDay(was, func(o *book.Order) words.Day { return o.Due })},
+		{"latest", "latest day", o.Latest, wasDay(was, func(o *book.Order) words.Day { return o.Latest })},
 		{"goods", "day the goods come", o.Goods, wasDay(was, func(o *book.Order) words.Day { return o.Goods })},
 		{"promised", "promised day", o.Promised, wasDay(was, func(o *book.Order) words.Day { return o.Promised })},
 	} {
@@ -50,6 +51,15 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	}
 	if !o.Due.IsZero() && o.Goods.After(o.Due) {
 		return shop.At("goods", shop.Invalidf("the goods come on %s, after the due day %s", o.Goods, o.Due))
+	}
+	for _, d := range []struct {
+		what string
+		day  words.Day
+	}{{"due day", o.Due}, {"promised day", o.Promised}, {"day the goods come", o.Goods}} {
+		if !o.Latest.IsZero() && d.day.After(o.Latest) {
+			return shop.At("latest", shop.Invalidf("the latest day is %s, before the %s, %s", o.Latest.Text(nil), d.what,
+				d.day.Text(nil)))
+		}
 	}
 	switch n := len(o.Lines); {
 	case n == 0:

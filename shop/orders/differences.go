@@ -17,6 +17,7 @@ func differences(a, b *book.Order) string {
 	}
 	say("customer", a.Customer, b.Customer)
 	say("due", orNone(a.Due), orNone(b.Due))
+	say("latest day", orNone(a.Latest), orNone(b.Latest))
 	say("goods come", orNone(a.Goods), orNone(b.Goods))
 	say("promised", orNone(a.Promised), orNone(b.Promised))
 	say("priority", a.Weight, b.Weight)

@@ -114,6 +114,7 @@ type orderNew struct {
 	Customer string      `json:"customer"`
 	Note     string      `json:"note,omitempty"`
 	Due      string      `json:"due,omitempty" doc:"ISO 8601 day in the workshop's time zone"`
+	Latest   string      `json:"latest,omitempty" doc:"day after which it is of no use to the customer"`
 	Goods    string      `json:"goods,omitempty" doc:"day the garments come; left out: they are here"`
 	Promised string      `json:"promised,omitempty" doc:"day the customer was told"`
 	Weight   *float64    `json:"weight,omitempty" doc:"priority; left out: 1"`
@@ -149,7 +150,7 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 	for _, d := range []struct {
 		what, text string
 		to         *words.Day
-	}{{"due day", in.Due, &o.Due}, {"day the goods come", in.Goods, &o.Goods},
+	}{{"due day", in.Due, &o.Due}, {"latest day", in.Latest, &o.Latest}, {"day the goods come", in.Goods, &o.Goods},
 		{"promised day", in.Promised, &o.Promised}} {
 		var err error
 		if *d.to, err = day(d.what, d.text); err != nil {
@@ -364,9 +365,16 @@ type lineOnMachine struct {
 	Machine  string `json:"machine"`
 	Quantity int    `json:"quantity,omitempty" doc:"left out: all that are left"`
 	Colour   string `json:"garment_colour,omitempty" doc:"of the garments that are meant, where the line's threads differ by it"`
+	// GoodsHere answers the question that is asked before the goods' day.
+	GoodsHere bool `json:"goods_here,omitempty" doc:"start: the goods are here, though the order says that they come later"`
 }
 
 func startLine(c *call, o *book.Order, in lineOnMachine) (*book.Order, error) {
+	if in.GoodsHere {
+		if _, err := c.Shop.GoodsHere(c.Ctx, o.ID, in.Line, c.By()); err != nil {
+			return nil, err
+		}
+	}
 	return c.Shop.Start(c.Ctx, o.ID, in.Line, in.Machine, in.Quantity, in.Colour, c.By())
 }
 

@@ -17,6 +17,7 @@ type orderFields struct {
 	Version  *count           `toml:"version"`
 	Customer string           `toml:"customer"`
 	Due      words.Day        `toml:"due"`
+	Latest   words.Day        `toml:"latest"`
 	Goods    words.Day        `toml:"goods"`
 	Promised words.Day        `toml:"promised"`
 	Weight   *amount          `toml:"weight"`
@@ -47,7 +48,7 @@ type orderLineField struct {
 // orderFieldsOf fills the form with an order.
 func orderFieldsOf(o *book.Order) orderFields {
 	version, weight := count(o.Version), amount(o.Weight)
-	in := orderFields{Version: &version, Customer: o.Customer, Due: o.Due, Goods: o.Goods, Promised: o.Promised,
+	in := orderFields{Version: &version, Customer: o.Customer, Due: o.Due, Latest: o.Latest, Goods: o.Goods, Promised: o.Promised,
 		Weight: &weight, Note: o.Note}
 	for i := range o.Lines {
 		l := &o.Lines[i]
@@ -82,7 +83,7 @@ func or[T any](v *T, empty T) T {
 // left out. rows are the places in the form of the order's lines.
 func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int) {
 	o = *was
-	o.Customer, o.Note, o.Due, o.Goods = in.Customer, in.Note, in.Due, in.Goods
+	o.Customer, o.Note, o.Due, o.Latest, o.Goods = in.Customer, in.Note, in.Due, in.Latest, in.Goods
 	o.Weight, o.Version = float64(or(in.Weight, 1)), int(or(in.Version, count(was.Version)))
 	o.Lines = nil
 	for i, x := range in.Line {

@@ -66,6 +66,7 @@ type recordFields struct {
 	Held    *amount   `toml:"held"`    // minutes, of a report that is corrected
 	Correct string    `toml:"correct"` // number of the report that is corrected
 	Version count     `toml:"version"` // of the order that the form was made from
+	Here    bool      `toml:"here"` // the goods are, before their day
 }
 
 // recordedRow is one report on the list.
@@ -293,6 +294,9 @@ func startForm(c *call) error {
 	var in recordFields
 	return c.sent(&in, func(*form) (string, error) {
 		o, l, err := c.lineAsked(in.Line)
+		if err == nil && in.Here {
+			_, err = c.Shop.GoodsHere(c.Ctx, o.ID, l.Line, c.By())
+		}
 		if err == nil {
 			_, err = c.Shop.Start(c.Ctx, o.ID, l.Line, in.Machine, 0, in.Colour, c.By())
 		}

@@ -11,13 +11,13 @@ import (
 	"needlepace/shop"
 )
 
-const orderColumns = `id, number, customer, note, state, due, goods, promised, weight, made, changed, version`
+const orderColumns = `id, number, customer, note, state, due, goods, promised, weight, made, changed, version, latest`
 
 func scanOrder(scan scan) (*book.Order, error) {
 	var o book.Order
 	err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised},
 		&o.Weight,
-		moment{&o.Made}, moment{&o.Changed}, &o.Version)
+		moment{&o.Made}, moment{&o.Changed}, &o.Version, day{&o.Latest})
 	o.Lines = []book.OrderLine{}
 	return &o, err
 }
@@ -47,9 +47,9 @@ func (db *DB) AddOrder(ctx context.Context, o *book.Order, c book.Change) error 
 		if err := x.row(`SELECT COALESCE(MAX(number) + 1, ?) FROM orders`, first).Scan(&o.Number); err != nil {
 			return err
 		}
-		if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(14)+`)`,
+		if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(15)+`)`,
 			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(),
-			o.Weight, micros(o.Made), micros(o.Changed), o.Version,
+			o.Weight, micros(o.Made), micros(o.Changed), o.Version, o.Latest.String(),
 			sortKey(o.Customer), orderSearch(o)); err != nil {
 			return err
 		}
@@ -164,10 +164,10 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order
 
 func changeOrder(x *tx, o *book.Order, c book.Change) error {
 	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?,
-		goods = ?, promised = ?, weight = ?, changed = ?, version = ?, search = ?
+		goods = ?, promised = ?, latest = ?, weight = ?, changed = ?, version = ?, search = ?
 		WHERE id = ? AND version = ?`,
 		o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due.String(), o.Goods.String(),
-		o.Promised.String(), o.Weight, micros(o.Changed), o.Version, orderSearch(o),
+		o.Promised.String(), o.Latest.String(), o.Weight, micros(o.Changed), o.Version, orderSearch(o),
 		o.ID, o.Version-1)
 	if err != nil {
 		return err
