@@ -82,26 +82,18 @@ func TestStudyFleet(t *testing.T) {
 		t.Skip("a study, not a test: set NEEDLEPACE_FLEET_STUDY to seconds for each mend")
 	}
 	fleet := fleetOf(12)
-	files, _ := filepath.Glob("../../shared/data/real/*")
 	mends, changed, turned, refused, stops := 0, 0, 0, map[string]string{}, 0
 	var before, after float64
-	for _, file := range files {
-		b, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
-		d, err := stitchfile.Decode(b, file)
-		if err != nil {
-			continue
-		}
-		for k, s := range fleet {
-			if len(d.Records) > 20_000 && k%6 > 0 {
+	designs := realDesigns(t)
+	for k, s := range fleet { // a machine after the other: a study that is stopped has seen every file
+		for _, real := range designs {
+			if len(real.Records) > 20_000 && k%6 > 0 {
 				continue
 			}
-			name := fmt.Sprintf("%s on %s", filepath.Base(file), s.Name)
-			a, err := Mend(t.Context(), Given{NewDesign(d, file, ""), s, fleet}, MendQuestion{Seconds: seconds})
+			name := fmt.Sprintf("%s on %s", real.file, s.Name)
+			a, err := Mend(t.Context(), Given{NewDesign(real.Design, real.file, ""), s, fleet}, MendQuestion{Seconds: seconds})
 			if err != nil {
-				refused[filepath.Base(file)] = err.Error()
+				refused[real.file] = err.Error()
 				continue
 			}
 			mends++
@@ -116,14 +108,14 @@ func TestStudyFleet(t *testing.T) {
 					turned++
 				}
 			}
-			mendHolds(t, name, d, a, s, fleet)
+			mendHolds(t, name, real.Design, a, s, fleet)
 		}
+		fmt.Printf("%s: %d mends so far, %d changed, %d with lines turned, %d stops that stay; %.0f s before, %.0f s after\n", s.Name,
+			mends, changed, turned, stops, before, after)
 	}
 	for file, why := range refused {
 		fmt.Println(file, "refused:", why)
 	}
-	fmt.Printf("%d mends, %d changed, %d with lines turned, %d stops that stay; %.0f s before, %.0f s after\n", mends, changed,
-		turned, stops, before, after)
 }
 
 // newDesignLike is a mended design with the threads it was mended with, which a

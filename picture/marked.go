@@ -2,6 +2,7 @@ package picture
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -123,14 +124,21 @@ func (m *Marked) Draw(c Canvas) {
 		t := min(1, rings[i]/max(d, 1e-9))
 		leaders = append(leaders, Seg{Pt{at[i].X + t*(badges[i].X-at[i].X), at[i].Y + t*(badges[i].Y-at[i].Y)}, badges[i]})
 	}
-	c.Lines(leaders, Stroke{Paint: ink, Width: 1})
-	for i, k := range m.Marks {
-		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
-			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
+	for _, k := range m.Marks {
+		var shown []Pt
 		for _, s := range k.Also {
 			place := p.at(finite(s.X), finite(s.Y))
+			if crowded(place, shown) {
+				continue
+			}
+			shown = append(shown, place)
 			c.Lines(ringOf(place, max(finite(s.Radius)*p.k, leastRing)), Stroke{Paint: Solid(clothWarn), Width: 1.25})
 		}
+	}
+	c.Lines(leaders, Stroke{Paint: ink, Width: 1})
+	for i, k := range m.Marks { // over all other places: a number is never hidden
+		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
+			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
 		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(RGB{255, 255, 255}), Width: 4})
 		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(clothWarn), Width: 2})
 		badge(c, badges[i], k.Number)
@@ -158,6 +166,12 @@ const mostKept = 14
 
 // leastRing is the smallest ring around a place, px.
 const leastRing = 5
+
+// crowded reports whether a ring at a place would lie on one of those shown: a
+// thousand of them are a blot.
+func crowded(place Pt, shown []Pt) bool {
+	return slices.ContainsFunc(shown, func(q Pt) bool { return math.Hypot(place.X-q.X, place.Y-q.Y) < 2*leastRing })
+}
 
 // ringOf is the outline of a circle.
 func ringOf(at Pt, r float64) []Seg {
