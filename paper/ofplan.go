@@ -13,6 +13,11 @@ func PlanSheets(p *book.Plan) []Sheet {
 	return []Sheet{TableSheet("Plan", ask.LotTable(p)), TableSheet("Days", ask.DayTable(p))}
 }
 
+// ThreadSheets are the thread of a plan by day, and together, for a workbook.
+func ThreadSheets(a *ask.ThreadListAnswer) []Sheet {
+	return []Sheet{TableSheet("Thread by day", a.DayTable()), TableSheet("Together", a.ThreadTable())}
+}
+
 // PlanCalendar is a plan's lots as appointments: one for each stretch of
 // working hours that a lot stands in would be many; one a lot, from its set-up
 // to its end, is what a calendar is looked at for.

@@ -66,6 +66,18 @@ func planQuestions(d *demoServed) []asked {
 			}
 		},
 	}, {
+		name: "thread to buy", of: []string{"ThreadList"}, command: d.shop("plan", "thread", "--days", "3"),
+		get: "/plan/thread?days=3", page: "/plan/thread?days=3",
+		tables: map[string][]string{"thread-days": d.shop("plan", "thread", "--days", "3", "--csv"), "thread-all": nil},
+		not:    none,
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			files, _ := d.wrote(d.shop("plan", "thread"), "thread.xlsx")
+			d.sameFiles(files, "/plan/", strings.NewReplacer())
+			if csv := string(d.file("/plan/thread.csv?days=3")); csv != a.said["csv"] {
+				t.Errorf("thread.csv of the page and of the command differ:\n%.600s\n%.600s", csv, a.said["csv"])
+			}
+		},
+	}, {
 		name: "plan try", of: []string{"Plan"},
 		command: try,
 		post:    "/plan/try",

@@ -23,8 +23,11 @@ func planRoutes() []*route {
 			begins[planTold](tryPlan)),
 		op("moveCost", "POST /plan/move", shop.AskWhatIf,
 			"What it costs to put a line's lot elsewhere by hand. Nothing is changed.", takes(moveCost)),
+		op("getThreadList", "GET /plan/thread", shop.Look,
+			"The thread and bobbins that the kept plan will use, day by day, to buy from. It knows no stock.",
+			gives(getThreadList), integer("days", "from the plan's first on; left out: all of it")),
 		op("getPlanFile", "GET /plan/{file}", shop.Look,
-			"The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png.",
+			"The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png; the thread it will use as thread.csv or thread.xlsx.",
 			file("text/calendar,text/csv,image/svg+xml,image/png,"+serve.XLSXType, (*call).PlanFile)),
 		op("getWorkshop", "GET /workshop", shop.SeeMoney,
 			"When and how the shop works, and its prices.", gives(getWorkshop)),
@@ -61,6 +64,8 @@ func getPlan(c *call) (*planKept, error) {
 	a := ask.PlanOf(p)
 	return &planKept{p, since.Orders(), since, planSaid{a.Verdict, a.Caveats, a.Watch}}, nil
 }
+
+func getThreadList(c *call) (*ask.ThreadListAnswer, error) { return c.ThreadList() }
 
 type planNew struct {
 	Fresh       bool    `json:"fresh,omitempty" doc:"from nothing: what is planned may move freely"`

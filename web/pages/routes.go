@@ -144,6 +144,7 @@ func entries() []entry {
 		{"POST /plan/try", shop.AskWhatIf, tryFormPost},
 		{"GET /plan/hours", shop.SeeMoney, showHours},
 		{"POST /plan/hours", shop.SeeMoney, hoursForm},
+		{"GET /plan/thread", shop.Look, showThreadList},
 		{"GET /plan/{file}", shop.Look, (*call).PlanFile},
 
 		{"GET /settings", shop.Look, showSettings},

@@ -115,6 +115,33 @@ func (c *Call) RunSheetFile() error {
 	})
 }
 
+// ThreadList is the thread that the plan will use.
+func (c *Call) ThreadList() (*ask.ThreadListAnswer, error) {
+	q := c.Query()
+	days := q.Integer("days", 0)
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	return ask.ThreadList(c.Ctx, c.Shop.Asked(), ask.ThreadQuestion{Days: days})
+}
+
+// threadFile gives it as CSV or as a workbook.
+func (c *Call) threadFile(name string) error {
+	a, err := c.ThreadList()
+	if err != nil {
+		return err
+	}
+	return c.file(name, func(out io.Writer) error {
+		switch name {
+		case "thread.csv":
+			return a.DayTable().WriteCSV(out)
+		case "thread.xlsx":
+			return paper.XLSX(out, paper.ThreadSheets(a)...)
+		}
+		return shop.Errorf(shop.NotFound, "the thread is thread.csv and thread.xlsx, not %q", name)
+	})
+}
+
 // PlanFile gives the plan that was made last as a calendar, a workbook, CSV or a picture.
 func (c *Call) PlanFile() error {
 	p, err := c.Shop.Plans.Last(c.Ctx)
@@ -133,6 +160,9 @@ func (c *Call) PlanFile() error {
 		return err
 	}
 	name := c.PathValue("file")
+	if strings.HasPrefix(name, "thread.") {
+		return c.threadFile(name)
+	}
 	return c.file(name, func(out io.Writer) error {
 		switch name {
 		case "plan.ics":
@@ -147,7 +177,7 @@ func (c *Call) PlanFile() error {
 			return picture.PNG(out, picture.PlanGantt(p, d.W, d.Now, nil), picture.Light(), 2)
 		}
 		return shop.Errorf(shop.NotFound,
-			"the plan has plan.ics, plan.xlsx, plan.csv, plan.svg and plan.png, not %q", name)
+			"the plan has plan.ics, plan.xlsx, plan.csv, plan.svg, plan.png, thread.csv and thread.xlsx, not %q", name)
 	})
 }
 

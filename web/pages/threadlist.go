@@ -1,0 +1,60 @@
+package pages
+
+import (
+	"html/template"
+
+	"needlepace/ask"
+	"needlepace/words"
+)
+
+// threadListData is the thread of the plan as its page shows it.
+type threadListData struct {
+	*ask.ThreadListAnswer
+	In   threadListFields
+	Says string // the verdict
+	Link string // what the files are asked for with
+}
+
+type threadListFields struct {
+	Days *count `toml:"days"`
+}
+
+// showThreadList shows the thread that the plan will use.
+func showThreadList(c *call) error {
+	var in threadListFields
+	f, err := c.form(&in)
+	if err == nil {
+		err = f.err(nil)
+	}
+	if err != nil {
+		return err
+	}
+	a, err := c.ThreadList()
+	if err != nil {
+		return err
+	}
+	d, _, err := c.When()
+	if err != nil {
+		return err
+	}
+	data := &threadListData{ThreadListAnswer: a, In: in, Says: a.Verdict.Text(d.W)}
+	if c.URL.RawQuery != "" {
+		data.Link = "?" + c.URL.Query().Encode()
+	}
+	p := &page{Title: words.Say("threadlist.title").Text(d.W), Nav: "plan", Data: data, Form: f}
+	p.addTables(d.W, a.DayTable(), a.ThreadTable())
+	var swatches []template.HTML
+	for _, day := range a.Days {
+		for _, x := range day.Threads {
+			swatches = append(swatches, swatch(x.Colour))
+		}
+		swatches = append(swatches, "")
+	}
+	for i, row := range p.Tables["thread-days"].Rows {
+		row[1].HTML = swatches[i]
+	}
+	for i, x := range a.Threads {
+		p.Tables["thread-all"].Rows[i][0].HTML = swatch(x.Colour)
+	}
+	return c.show("threadlist.html", p)
+}
