@@ -251,9 +251,9 @@ func (a *ThreadListAnswer) DayTable() *Table {
 		number("cones", "threadlist.cones"), number("bobbins", "threadlist.bobbins"))
 	for _, d := range a.Days {
 		for _, x := range d.Threads {
-			t.add(d.Day, words.Name(x.Thread), words.Fixed(x.Metres, 0), words.Fixed(x.Cones, 2), words.Name(""))
+			t.add(d.Day, words.Name(x.Thread), words.Fixed(x.Metres, 0), words.Fixed(x.Cones, 2), words.None{})
 		}
-		t.add(d.Day, words.Say("threadlist.bobbin"), words.Fixed(d.Bobbin, 0), words.Name(""), words.Whole(d.Bobbins))
+		t.add(d.Day, words.Say("threadlist.bobbin"), words.Fixed(d.Bobbin, 0), words.None{}, words.Whole(d.Bobbins))
 	}
 	return t
 }
@@ -264,8 +264,8 @@ func (a *ThreadListAnswer) ThreadTable() *Table {
 		column("thread", "runsheet.thread"), number("metres", "runsheet.metres"), number("cones", "threadlist.cones"),
 		number("bobbins", "threadlist.bobbins"))
 	for _, x := range a.Threads {
-		t.add(words.Name(x.Thread), words.Fixed(x.Metres, 0), words.Fixed(x.Cones, 2), words.Name(""))
+		t.add(words.Name(x.Thread), words.Fixed(x.Metres, 0), words.Fixed(x.Cones, 2), words.None{})
 	}
-	t.add(words.Say("threadlist.bobbin"), words.Fixed(a.Bobbin, 0), words.Name(""), words.Whole(a.Bobbins))
+	t.add(words.Say("threadlist.bobbin"), words.Fixed(a.Bobbin, 0), words.None{}, words.Whole(a.Bobbins))
 	return t
 }

@@ -108,6 +108,9 @@ func (t *table) writeCSV(w io.Writer) error {
 			if i >= len(row) {
 				return ""
 			}
+			if row[i].Raw == "" && row[i].Text == (words.None{}).Text(nil) {
+				return "" // as the files of commands and API have it
+			}
 			return defused(cmp.Or(row[i].Raw, row[i].Text))
 		})
 	}
