@@ -31,6 +31,7 @@ type CLI struct {
 	Audit      AuditCmd      `cmd:"" help:"What in a design wastes time or risks breaks, and what each costs."`
 	Mend       MendCmd       `cmd:"" help:"A file that sews the same picture in less time."`
 	Learn      LearnCmd      `cmd:"" help:"A machine's constants from timed runs: a better sheet, and how sure it is."`
+	Listen     ListenCmd     `cmd:"" help:"A recording of a run: when each stitch was sewn, each rest, each interruption."`
 	Testpiece  TestpieceCmd  `cmd:"" help:"A stitch file whose blocks, timed, teach most about a machine."`
 	Floor      FloorCmd      `cmd:"" help:"What a shift really yields: heads, thread breaks, bobbins, hooping, people."`
 	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`

@@ -68,7 +68,7 @@ var meanings = map[string]string{
 	"cap-frame": `on a cap frame`,
 	"chance":    `(?i)chance that`,
 	"csv":       `(?i)one CSV row for each`,
-	"design":    `(?i)a stitch file, or a design of the shop`,
+	"design":    `(?i)a stitch file(, or a design of the shop)?`,
 	"due":       `day the customer wants it|due day`,
 	"garment":   `^Garment`,
 	"goods":     `^The day the garments come`,

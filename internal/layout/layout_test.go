@@ -21,7 +21,7 @@ import (
 // it. One with /... means the packages below it too; the longest name counts.
 var order = []string{
 	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile", "internal/cells",
-	"stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn/leastsq", "learn/doptimal", "learn/hier", "learn", "learn/zoo", "audit/sequence", "audit",
+	"stitch", "stitchfile", "thread", "machine", "clock", "learn/leastsq", "sound", "learn/doptimal", "learn/hier", "learn", "learn/zoo", "sound/synth", "audit/sequence", "audit",
 	"floor", "money", "plan", "book",
 	"ask", // the pure domain ends above it
 	"picture", "learn/card", "paper",

@@ -1,0 +1,307 @@
+package ask
+
+import (
+	"context"
+	"errors"
+	"math"
+
+	"needlepace/clock"
+	"needlepace/learn"
+	"needlepace/machine"
+	"needlepace/sound"
+	"needlepace/words"
+)
+
+// ListenQuestion asks what a recording of one run tells.
+type ListenQuestion struct {
+	Design  string // by the asker's name for it
+	Machine string
+	Job
+	Curve *sound.Curve // of the recording
+	Cut   bool         // the recording's file ended early
+	Each  bool         // with each stitch
+}
+
+// ListenAnswer is what was heard. Its JSON is a written contract: later versions
+// add keys and never change one. Times are seconds from the beginning of the
+// recording.
+type ListenAnswer struct {
+	Design    string          `json:"design"`
+	Machine   string          `json:"machine"`
+	Seconds   float64         `json:"seconds" doc:"of the recording"`
+	Quality   string          `json:"quality" doc:"good, fair or poor; empty where the recording was refused"`
+	Clear     float64         `json:"clear" doc:"share of the stitches that are clearly heard, 0 to 1"`
+	Clipped   float64         `json:"clipped" doc:"share of the recording that was too loud for the recorder"`
+	SetSpeed  float64         `json:"set_speed" doc:"stitches/min, as heard"`
+	Sewing    float64         `json:"sewing" doc:"s in which the machine sewed"`
+	Predicted float64         `json:"predicted" doc:"s that the sheet says for that, at the set speed heard"`
+	Runs      []HeardRun      `json:"runs"`
+	Stitches  []float64       `json:"stitches,omitempty" doc:"s, when each stitch was sewn (with stitches)"`
+	Index     []int           `json:"index,omitempty" doc:"its number in the design, from 0"`
+	Events    []HeardEvent    `json:"events"`
+	Rests     []HeardRest     `json:"rests" doc:"trims and colour stops, heard and by the sheet"`
+	Refused   string          `json:"refused,omitempty" doc:"why the recording was not laid on the design"`
+	Verdict   words.Sentences `json:"verdict"`
+	Caveats   words.Sentences `json:"caveats"`
+
+	// What a picture and the rows of a file are made of.
+	Of    *Design        `json:"-"`
+	On    *machine.Sheet `json:"-"`
+	Job   clock.Job      `json:"-"`
+	Heard *sound.Heard   `json:"-"` // nil where it was refused
+}
+
+// HeardRun is a stretch of sewing without a stop.
+type HeardRun struct {
+	Start    float64 `json:"start"`
+	End      float64 `json:"end"`
+	Stitches int     `json:"stitches"`
+	Counted  int     `json:"counted" doc:"of them, clearly heard"`
+	First    int     `json:"first" doc:"its first stitch's number in the design, from 0"`
+	Speed    float64 `json:"speed_per_min" doc:"stitches/min held"`
+}
+
+// HeardEvent is a rest between two runs.
+type HeardEvent struct {
+	Kind  string  `json:"kind" doc:"trim, colour_stop, break, pause or unknown"`
+	Start float64 `json:"start"`
+	End   float64 `json:"end"`
+}
+
+// HeardRest is what one kind of rest took in the mean.
+type HeardRest struct {
+	Kind    string  `json:"kind"`
+	Count   int     `json:"count"`
+	Seconds float64 `json:"seconds" doc:"in the mean, from standing to ready to sew, travel included"`
+	Sheet   float64 `json:"sheet" doc:"what the sheet says for the same rests"`
+}
+
+// Shares of the stitches that must be clearly heard.
+const (
+	goodHearing = 0.985
+	fairHearing = 0.95
+)
+
+// Listen lays a recording on the design that was sewn and says what was heard:
+// each stitch, each rest, each interruption. A recording that cannot be laid on
+// it is refused with why: then the answer and an *Error are given.
+func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, error) {
+	job, err := q.Job.Clock()
+	if err != nil {
+		return nil, err
+	}
+	d, sheet, err := both(ctx, from, q.Design, q.Machine)
+	if err != nil {
+		return nil, err
+	}
+	a := &ListenAnswer{Design: d.Title(), Machine: sheet.Name, Seconds: q.Curve.Seconds(), Runs: []HeardRun{},
+		Events: []HeardEvent{}, Rests: []HeardRest{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}, Of: d,
+		On: sheet}
+	if d.Counts.Stitches == 0 {
+		return nil, Errorf("%s sews no stitch: there is nothing to hear", d.Title()).At("design")
+	}
+	h, err := sound.Hear(ctx, q.Curve, d.Design, sheet, job, sound.Options{Known: sheet.Fit != nil})
+	var refused sound.Refused
+	switch {
+	case errors.As(err, &refused):
+		why := a.refusal(refused)
+		a.Refused = why.Text(nil)
+		a.Verdict = append(a.Verdict, why)
+		return a, Errorf("%s", why.Text(nil)).At("recording")
+	case ctx.Err() != nil:
+		return nil, stopped(ctx)
+	case err != nil:
+		return nil, err
+	}
+	a.Heard = h
+	a.fill(q.Each)
+	job.Speed = h.Speed
+	a.Job = job
+	a.compare()
+	a.say(q.Cut)
+	return a, nil
+}
+
+func (a *ListenAnswer) refusal(why sound.Refused) words.Message {
+	design := words.Name(a.Design)
+	switch why {
+	case sound.TooShort:
+		return words.Say("listen.refused-too_short", words.Args{"design": design, "length": words.Seconds(a.Seconds)})
+	case sound.NoMachine:
+		return words.Say("listen.refused-no_machine")
+	case sound.TooCrowded:
+		return words.Say("listen.refused-too_crowded")
+	}
+	return words.Say("listen.refused-not_this", words.Args{"design": design})
+}
+
+// fill takes over what was heard.
+func (a *ListenAnswer) fill(each bool) {
+	h := a.Heard
+	a.Clear, a.Clipped, a.SetSpeed = h.Clear, h.Clipped, h.Speed
+	switch {
+	case h.Clear >= goodHearing:
+		a.Quality = "good"
+	case h.Clear >= fairHearing:
+		a.Quality = "fair"
+	default:
+		a.Quality = "poor"
+	}
+	for _, r := range h.Runs {
+		run := HeardRun{r.Start, r.End, r.Stitches, r.Counted, r.First, 0}
+		if r.End > r.Start {
+			run.Speed = float64(r.Stitches) / (r.End - r.Start) * 60
+		}
+		a.Sewing += r.End - r.Start
+		a.Runs = append(a.Runs, run)
+	}
+	for _, e := range h.Events {
+		kind := e.Kind.String()
+		if e.Kind == sound.Stop { // the design asks the operator for something
+			kind = sound.Pause.String()
+		}
+		a.Events = append(a.Events, HeardEvent{kind, e.Start, e.End})
+	}
+	if each {
+		for _, s := range h.Strokes {
+			a.Stitches, a.Index = append(a.Stitches, s.At), append(a.Index, s.Stitch)
+		}
+	}
+}
+
+// compare holds what was heard against the sheet.
+func (a *ListenAnswer) compare() {
+	s := a.On.Clone()
+	s.MaxSpeed = max(s.MaxSpeed, a.Job.Speed)
+	r := clock.Run(a.Of.Design, s, a.Job)
+	a.Predicted = r.Parts.Sewing()
+	sheetTrim, sheetColour := s.Rest.Trim, 0.0
+	if n := r.ColourStops; n > 0 {
+		sheetColour = r.Parts.ColourStops / float64(n)
+	}
+	for _, k := range []struct {
+		kind  sound.Kind
+		sheet float64
+	}{{sound.Trim, sheetTrim}, {sound.ColourStop, sheetColour}} {
+		rest := HeardRest{Kind: k.kind.String(), Sheet: k.sheet}
+		for _, e := range a.Heard.Events {
+			if e.Kind == k.kind {
+				rest.Count++
+				rest.Seconds += e.End - e.Start
+			}
+		}
+		if rest.Count > 0 {
+			rest.Seconds /= float64(rest.Count)
+			a.Rests = append(a.Rests, rest)
+		}
+	}
+}
+
+// interruptions are the breaks and pauses.
+func (a *ListenAnswer) interruptions() (breaks, pauses int, seconds float64) {
+	for _, e := range a.Heard.Events {
+		switch e.Kind {
+		case sound.Break:
+			breaks++
+		case sound.Pause:
+			pauses++
+		default:
+			continue
+		}
+		seconds += e.End - e.Start
+	}
+	return breaks, pauses, seconds
+}
+
+// say puts the answer into sentences.
+func (a *ListenAnswer) say(cut bool) {
+	v := &a.Verdict
+	n := 0
+	for _, r := range a.Runs {
+		n += r.Stitches
+	}
+	v.Say("listen.heard", words.Args{"stitches": words.Count(n, "stitch"), "runs": words.Count(len(a.Runs), "sewn-stretch"),
+		"speed": words.Fixed(a.SetSpeed, 0), "time": words.Seconds(a.Sewing)})
+	off := a.Sewing/a.Predicted - 1
+	predicted, machine, by := words.Seconds(a.Predicted), words.Name(a.Machine), words.Share(math.Abs(off))
+	switch {
+	case math.Abs(off) < 0.005:
+		v.Say("listen.as-predicted", words.Args{"predicted": predicted, "machine": machine})
+	case off > 0:
+		v.Say("listen.slower", words.Args{"predicted": predicted, "machine": machine, "by": by})
+	default:
+		v.Say("listen.faster", words.Args{"predicted": predicted, "machine": machine, "by": by})
+	}
+	for _, r := range a.Rests {
+		v.Say("listen.rest."+r.Kind, words.Args{"count": words.Whole(r.Count), "time": words.Seconds(r.Seconds),
+			"sheet": words.Seconds(r.Sheet)})
+	}
+	if breaks, pauses, t := a.interruptions(); breaks+pauses > 0 {
+		v.Say("listen.interrupted", words.Args{"breaks": words.Count(breaks, "break"),
+			"pauses": words.Count(pauses, "pause"), "time": words.Seconds(t)})
+	}
+	c := &a.Caveats
+	if a.Quality != "good" {
+		c.Say("listen.quality."+a.Quality, words.Args{"clear": words.Share(a.Clear)})
+	}
+	if a.Clipped > 0.01 {
+		c.Say("listen.clipped")
+	}
+	if cut {
+		c.Say("listen.cut")
+	}
+	if len(a.Runs) == 1 {
+		c.Say("listen.one-run")
+	}
+}
+
+// listenError is the standard error of a block's time as it is heard, in s.
+const listenError = 0.1
+
+// Rows are timed rows for learning: each colour block without an interruption,
+// from its first stitch to its last, with the error of hearing.
+func (a *ListenAnswer) Rows() []learn.Observation {
+	if a.Heard == nil {
+		return nil
+	}
+	var out []learn.Observation
+	h := a.Heard
+	for k := 0; k < len(h.Runs); k++ {
+		from, whole := k, true
+		for k+1 < len(h.Runs) && h.Runs[k+1].Block == h.Runs[k].Block {
+			if e := h.Events[k].Kind; e == sound.Break || e == sound.Pause {
+				whole = false
+			}
+			k++
+		}
+		if t := h.Runs[k].End - h.Runs[from].Start; whole && t > 1 {
+			out = append(out, learn.Observation{Kind: learn.BlockRun, Name: a.Of.File, Design: a.Of.Design,
+				SetSpeed: math.Round(h.Speed*10) / 10, Block: h.Runs[from].Block + 1, Seconds: t,
+				Error: listenError, Job: a.Job.Kinds, Note: "heard"})
+		}
+	}
+	return out
+}
+
+// RestTable is what each rest took.
+func (a *ListenAnswer) RestTable() *Table {
+	t := table("rests", words.Say("listen.rests"),
+		column("kind", "listen.kind"), number("start_s", "listen.start"), number("end_s", "listen.end"),
+		number("seconds", "listen.seconds"))
+	for _, e := range a.Events {
+		t.add(words.Say("listen.kinds."+e.Kind), words.Fixed(e.Start, 2), words.Fixed(e.End, 2), words.Fixed(e.End-e.Start, 2))
+	}
+	return t
+}
+
+// RunTable is the stretches of sewing.
+func (a *ListenAnswer) RunTable() *Table {
+	t := table("runs", words.Say("listen.runs"),
+		number("start_s", "listen.start"), number("end_s", "listen.end"), number("stitches", "listen.stitches"),
+		number("counted", "listen.counted"), number("speed", "listen.speed"))
+	for _, r := range a.Runs {
+		t.add(words.Fixed(r.Start, 2), words.Fixed(r.End, 2), words.Whole(r.Stitches), words.Whole(r.Counted),
+			words.Fixed(r.Speed, 0))
+	}
+	return t
+}

@@ -1,0 +1,142 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"needlepace/ask"
+	"needlepace/learn"
+	"needlepace/picture"
+	"needlepace/sound"
+	"needlepace/words"
+)
+
+// ListenCmd hears a recording of a run.
+type ListenCmd struct {
+	Recording string  `arg:"" help:"The recording of one whole run: WAV or FLAC."`
+	Machine   string  `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class." placeholder:"SHEET"`
+	Design    string  `required:"" help:"The design that was sewn: a stitch file." placeholder:"FILE"`
+	Speed     float64 `help:"The speed that was set, in stitches/min. Default: as heard." placeholder:"N"`
+	JSON      bool    `name:"json" help:"One JSON object, for other programs."`
+	Stitches  bool    `help:"With --json: when each stitch was sewn, and its number in the design."`
+	Append    string  `help:"Put the colour blocks that were heard whole at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
+	Picture   string  `help:"Draw the speed heard over the speed predicted to an .svg or .png file." placeholder:"FILE"`
+}
+
+// Run hears the recording and says what it tells.
+func (a *ListenCmd) Run(c *Ctx) error {
+	if a.Stitches && !a.JSON {
+		return usagef("--stitches goes with --json")
+	}
+	if a.Picture != "" {
+		if err := pictureName(a.Picture); err != nil {
+			return err
+		}
+	}
+	s, err := loadSheet(a.Machine)
+	if err != nil {
+		return err
+	}
+	d, name, err := readOne(a.Design)
+	if err != nil {
+		return usageError{err}
+	}
+	curve, cut, err := a.hear()
+	if err != nil {
+		return err
+	}
+	if a.Append != "" { // rows name the design as it is seen from their file
+		if rel, err := filepath.Rel(filepath.Dir(a.Append), name); err == nil {
+			name = filepath.ToSlash(rel)
+		}
+	}
+	q := ask.ListenQuestion{Curve: curve, Cut: cut, Each: a.Stitches}
+	q.Speed = a.Speed
+	x, err := ask.Listen(c.Context, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: s}, q)
+	if err != nil {
+		if x != nil && a.JSON {
+			if err := writeJSON(c.Out, x); err != nil {
+				return err
+			}
+		}
+		return err
+	}
+	if a.Append != "" {
+		if err := appendRuns(a.Append, x.Rows()); err != nil {
+			return err
+		}
+	}
+	if a.Picture != "" {
+		if err := writePicture(a.Picture, picture.HeardOf(x, nil)); err != nil {
+			return err
+		}
+	}
+	if a.JSON {
+		return writeJSON(c.Out, x)
+	}
+	a.print(c, x)
+	return nil
+}
+
+func (a *ListenCmd) hear() (*sound.Curve, bool, error) {
+	f, err := os.Open(a.Recording)
+	if err != nil {
+		return nil, false, usageError{err}
+	}
+	defer f.Close() //nolint:errcheck // only read
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, false, usagef("%s is a folder; name the recording in it", a.Recording)
+	}
+	curve, cut, err := sound.Read(f)
+	if err != nil {
+		return nil, false, usagef("%s: %w", a.Recording, err)
+	}
+	return curve, cut, nil
+}
+
+func (a *ListenCmd) print(c *Ctx, x *ask.ListenAnswer) {
+	w := c.Out
+	writeLine(w, "", words.Say("listen.title", words.Args{"design": words.Name(x.Design), "machine": words.Name(x.Machine)}))
+	fmt.Fprintln(w)
+	writeSentences(w, "  ", x.Verdict)
+	writeSentences(w, "  ! ", x.Caveats)
+	writeLine(w, "  ", words.Say("listen.caution"))
+	fmt.Fprintln(w)
+	writeTable(w, x.RunTable(), "  ")
+	if t := x.RestTable(); len(t.Rows) > 0 {
+		fmt.Fprintln(w)
+		writeTable(w, t, "  ")
+	}
+	if a.Append != "" {
+		fmt.Fprintf(w, "\n%s in %s.\n", words.Count(len(x.Rows()), "row").Text(nil), a.Append)
+	}
+}
+
+// appendRuns puts rows at the end of a file of timed runs with the usual columns,
+// or makes one.
+func appendRuns(path string, rows []learn.Observation) error {
+	var out bytes.Buffer
+	if err := learn.WriteRuns(&out, rows, false); err != nil {
+		return err
+	}
+	was, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return createWith(path, out.Bytes())
+	case err != nil:
+		return usageError{err}
+	}
+	head, body, _ := strings.Cut(out.String(), "\n")
+	if first, _, _ := strings.Cut(strings.TrimPrefix(string(was), "\ufeff"), "\n"); strings.TrimRight(first, "\r") != head {
+		return usagef("%s has other columns than %s: name a new file, and join the two in a spreadsheet", path, head)
+	}
+	if len(was) > 0 && was[len(was)-1] != '\n' {
+		body = "\n" + body
+	}
+	return createWith(path, append(was, body...))
+}

@@ -1,0 +1,319 @@
+package sound
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// Options of Hear.
+type Options struct {
+	Known bool // the sheet's law is the machine's own, learned, not only its class's
+}
+
+// Heard is a recording laid on a design.
+type Heard struct {
+	Seconds float64        // of the recording
+	Sheet   *machine.Sheet // the sheet with the law as heard
+	Speed   float64        // stitches/min, the set speed as heard
+	Strokes []Stroke       // in order of time
+	Runs    []Span
+	Events  []Event
+	Clear   float64 // share of the stitches that are clearly heard, 0…1
+	Clipped float64 // share of the recording that is too loud for the recorder
+}
+
+// Stroke is one stitch that was heard.
+type Stroke struct {
+	At     float64 // s
+	Stitch int     // of the design, from 0; what is sewn again comes again
+	Sure   float64 // how clear it was: 1 a clear stroke, 0 nothing heard
+}
+
+// Span is a stretch of sewing without a stop.
+type Span struct {
+	Start, End float64 // s, the shaft's first and last movement
+	Stitches   int
+	Counted    int // of them, clearly heard
+	First      int // stitch of the design, from 0
+	Record     int // of the design, its first
+	Block      int // colour block, from 0
+}
+
+// Event is what happened at rest.
+type Event struct {
+	Kind       Kind
+	Start, End float64 // s
+}
+
+// clearly is how clear a stroke must be to be counted.
+const clearly = 0.3
+
+// Hear lays a recording's curve on the design that was sewn, on a machine like
+// the sheet's, set as the job says; a speed of 0 there means that it is to be
+// heard. Errors: a Refused, ctx's.
+//
+// Listening and learning are one problem. A coarse search over set speeds and
+// accelerations of the frame takes the law whose rhythm fits the recording best
+// and lays the design on it. Then by turns the law is fitted to the strokes that
+// were found, and the strokes are found by the law: first each turn for itself
+// (laid.lay), then by the law with a slow drift (laid.follow).
+func Hear(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*Heard, error) {
+	h, err := work(ctx, c, d, s, job, opt)
+	if err != nil {
+		return nil, err
+	}
+	if err := h.refuse(); err != nil {
+		return nil, err
+	}
+	return h.result(), nil
+}
+
+// work lays the recording on the design whatever it is of.
+func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*hearing, error) {
+	h := &hearing{sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
+	h.o = c.pulses(&evenBands)
+	if len(h.o) < 1000 {
+		return nil, TooShort
+	}
+	h.worth = worth(h.o)
+	h.wide = widened(h.worth)
+	h.law = law{sheet: s.Clone(), job: job, phase: 0.7}
+	guesses, err := h.coarse(ctx)
+	if err != nil {
+		return nil, err
+	}
+	given := law{sheet: h.sheet, job: guesses[0].law.job, phase: h.law.phase}
+	for _, t := range h.terms() {
+		h.prior = append(h.prior, t.get(&given))
+	}
+	if h, err = h.firstLook(ctx, guesses); err != nil {
+		return nil, err
+	}
+	best := h.lay(drifting{reach: 0.6, step: 0.1, ends: 0.03})
+	for _, by := range []drifting{
+		{reach: 0.6, step: 0.1, ends: 0.03},
+		{reach: 0.4, step: 0.2, ends: 0.06},
+		{reach: 0.3, step: 0.2, ends: 0.06},
+	} {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		h.number()
+		h.sortHalts()
+		// The fit to what was heard can be worse than the way that was found.
+		now := h.lay(by)
+		h.law, _ = h.fit(h.design, h.law, h.blocks(0), 2)
+		h.relay()
+		if fitted := h.lay(by); fitted.earned >= now.earned {
+			now = fitted
+		}
+		if now.earned > best.earned {
+			best = now
+		}
+		*h = *best.again()
+		// The law is better known now: the way through the design may be another.
+		h.retrace(true)
+		if math.IsInf(h.path.score, -1) {
+			*h = *best.again()
+			continue
+		}
+		h.play(h.halts())
+		h.score = h.law.score(h.design)
+		h.fine(h.resectioned())
+		if other := h.lay(by); other.earned > best.earned {
+			best = other
+		}
+		best = best.without(by)
+		*h = *best.again()
+	}
+	return h, nil
+}
+
+// haltEarns is what a stop that the design does not know must earn to be believed.
+const haltEarns = 3
+
+// without leaves out stops that nothing speaks for: slow stitches that hardly
+// have a rhythm can look like one.
+func (h *hearing) without(by drifting) *hearing {
+	best := h
+	if len(h.halted) > 0 {
+		try := h.again()
+		try.retrace(false)
+		if !math.IsInf(try.path.score, -1) {
+			try.play(nil)
+			try.score = try.law.score(try.design)
+			try.fine(try.resectioned())
+			if now := try.lay(by); now.earned > best.earned-haltEarns*float64(len(h.halted)) {
+				return now
+			}
+		}
+	}
+	for k := len(h.halted) - 1; k >= 0; k-- {
+		try := best.again()
+		if k >= len(try.halted) {
+			continue
+		}
+		try.play(slices.Delete(slices.Clone(try.halted), k, k+1))
+		try.score = try.law.score(try.design)
+		try.fine(try.resectioned())
+		if now := try.lay(by); now.earned > best.earned-haltEarns {
+			best = now
+		}
+	}
+	return best
+}
+
+// firstLook follows the most promising laws a little further and gives the one
+// by which most is heard.
+func (h *hearing) firstLook(ctx context.Context, guesses []guess) (*hearing, error) {
+	var best *hearing
+	for _, g := range guesses {
+		try := *h
+		try.law = g.law
+		for range 3 {
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
+			}
+			try.retrace(true)
+			if len(try.path.way) == 0 || math.IsInf(try.path.score, -1) {
+				break
+			}
+			try.play(try.halts())
+			try.score = try.law.score(try.design)
+			try.fine(try.resectioned())
+			try.relearn(2)
+		}
+		if len(try.laid) == 0 {
+			continue
+		}
+		if now := try.lay(drifting{reach: 0.6, step: 0.1, ends: 0.03}); best == nil || now.earned > best.earned {
+			best = now
+		}
+	}
+	if best == nil {
+		return nil, TooShort
+	}
+	return best, nil
+}
+
+// lay lays every passage by the law and gives a copy of all that was found.
+func (h *hearing) lay(by drifting) *hearing {
+	h.earned = 0
+	h.between()
+	for _, l := range h.laid {
+		by := by
+		l.expectByLaw()
+		if l.placed {
+			by.reach = min(by.reach, 0.02)
+		}
+		l.follow(h.wide, h.o, by)
+		h.earned += l.score
+	}
+	return h.again()
+}
+
+// again is a copy to work on.
+func (h *hearing) again() *hearing {
+	c := *h
+	c.laid = make([]*laid, len(h.laid))
+	for k, l := range h.laid {
+		m := *l
+		m.want, m.heard, m.gain = slices.Clone(l.want), slices.Clone(l.heard), slices.Clone(l.gain)
+		c.laid[k] = &m
+	}
+	c.pieces, c.after, c.numberOf = slices.Clone(h.pieces), slices.Clone(h.after), slices.Clone(h.numberOf)
+	c.halted = slices.Clone(h.halted)
+	return &c
+}
+
+// hearing is the work on one recording.
+type hearing struct {
+	whole    *stitch.Design // as it is
+	design   *stitch.Design // as it was sewn
+	first    *score         // of whole
+	halted   []halt
+	pieces   []piece
+	after    []int
+	numberOf []int
+	curve    *Curve
+	o        []float32
+	worth    []float32
+	wide     []float32
+	rhythm   *rhythm
+	opt      Options
+	jobSpeed float64
+	law      law
+	sheet    *machine.Sheet // as it was given
+	prior    []float64      // the terms' values by it
+	score    *score
+	path     *path
+	laid     []*laid
+	earned   float64
+}
+
+// fine lays every passage stroke by stroke.
+func (h *hearing) fine(times, offsets [][]float64) {
+	h.laid, h.earned = nil, 0
+	for k := range h.score.passages {
+		l := &laid{passage: &h.score.passages[k]}
+		if len(times[k]) == 0 { // a piece too short for a frame: with the one before it
+			times[k], offsets[k] = []float64{h.path.every}, []float64{0}
+			if k > 0 {
+				times[k][0] = h.laid[k-1].heard[len(h.laid[k-1].heard)-1] + 1
+			}
+		}
+		l.expect(times[k], offsets[k])
+		l.lay(h.worth, h.o, turnwise{reach: 0.35, loose: 0.05, ends: 0.25, jitter: 0.001, even: 0.25})
+		h.earned += l.score
+		h.laid = append(h.laid, l)
+	}
+}
+
+// result is what was found, in the design's own numbers.
+func (h *hearing) result() *Heard {
+	out := &Heard{Seconds: h.curve.Seconds(), Sheet: h.law.sheet, Speed: h.law.job.Speed,
+		Clear: h.signs().clear, Clipped: float64(h.curve.clip) / float64(max(h.curve.n, 1))}
+	block, blocks := 0, make([]int, len(h.whole.Records))
+	for i, r := range h.whole.Records {
+		if r.Op == stitch.ColourStop {
+			block++
+		}
+		blocks[i] = block
+	}
+	for k, l := range h.laid {
+		s := Span{Start: l.heard[0] - l.at[0], End: l.heard[len(l.heard)-1] + l.total - l.at[len(l.at)-1], First: -1}
+		s.Record = h.first.passages[h.pieces[k].passage].record[h.pieces[k].from]
+		s.Block = blocks[s.Record]
+		for i, n := range l.number {
+			if n < 0 {
+				continue
+			}
+			n = h.numberOf[l.record[i]]
+			if s.First < 0 {
+				s.First = n
+			}
+			s.Stitches++
+			if l.gain[i] > clearly {
+				s.Counted++
+			}
+			out.Strokes = append(out.Strokes, Stroke{l.heard[i], n, l.gain[i]})
+		}
+		if k > 0 {
+			e := Event{h.score.rests[k].kind, out.Runs[k-1].End, s.Start}
+			if h.interrupted(k) {
+				e.Kind = Pause
+				if h.pieces[k].from < h.pieces[k-1].to {
+					e.Kind = Break
+				}
+			}
+			out.Events = append(out.Events, e)
+		}
+		out.Runs = append(out.Runs, s)
+	}
+	return out
+}

@@ -1,0 +1,187 @@
+package sound
+
+import (
+	"context"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"needlepace/clock"
+	"needlepace/learn/zoo"
+	"needlepace/machine"
+	"needlepace/sound/synth"
+	"needlepace/stitch"
+)
+
+// recorded is one run and how it sounds.
+type recorded struct {
+	class  *machine.Sheet
+	design *stitch.Design
+	run    *synth.Performance
+	curve  *Curve
+}
+
+// record draws a machine of a class and records a run of a drawn design.
+func record(t *testing.T, class string, seed uint64, script synth.Script, scene synth.Scene) *recorded {
+	t.Helper()
+	c, ok := machine.Class(class)
+	if !ok {
+		t.Fatal(class)
+	}
+	rng := rand.New(rand.NewPCG(seed, 14))
+	s := zoo.Sheet(c, rng)
+	script.Job.Speed = min((0.6+0.4*rng.Float64())*c.MaxSpeed, s.MaxSpeed)
+	script.Jitter, script.Phase, script.RestSpread, script.Lead, script.Tail = 0.0006, 0.5, 0.1, 2+2*rng.Float64(), 2
+	d := synth.Design(700, rng)
+	p := synth.Perform(d, s, script, rng)
+	return &recorded{c, d, p, heardBy(t, p.Record(scene, rng), synth.Rate)}
+}
+
+func heardBy(t *testing.T, samples []float64, rate int) *Curve {
+	t.Helper()
+	l, err := NewListener(rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.Hear(samples)
+	return l.Curve()
+}
+
+func hear(t *testing.T, r *recorded) *Heard {
+	t.Helper()
+	h, err := Hear(context.Background(), r.curve, r.design, r.class, clock.Job{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+// TestStitchesAreHeardToFiveMilliseconds holds recordings of drawn machines to
+// what each scene allows; the study (docs/study-sound.md) has many more.
+func TestStitchesAreHeardToFiveMilliseconds(t *testing.T) {
+	noisy, hall, loud, soft := synth.Quiet, synth.Quiet, synth.Quiet, synth.Quiet
+	noisy.Noise = 10
+	hall.Noise, hall.Hall = 20, 0.8
+	loud.Noise, loud.Speech, loud.Gain, loud.Clip = 20, 3, true, true
+	soft.Noise, soft.Codec = 25, true
+	for _, c := range []struct {
+		name         string
+		class        string
+		scene        synth.Scene
+		seed         uint64
+		near, number float64 // least shares of the stitches
+	}{
+		{"quiet", "single-15-1200", synth.Quiet, 1, 0.985, 0.97},
+		{"10 dB of noise", "compact-8", noisy, 3, 0.985, 0.97},
+		{"hall", "single-15-1200", hall, 11, 0.97, 0.92},
+		{"speech, gain and clipping", "multi-6", loud, 5, 0.97, 0.92},
+		{"codec", "home-1", soft, 6, 0.97, 0.92},
+	} {
+		r := record(t, c.class, c.seed, synth.Script{}, c.scene)
+		h := hear(t, r)
+		near, number, speed := judged(r.run, h, nil)
+		if near < c.near || number < c.number || !(speed < 0.0025) {
+			t.Errorf("%s: %.4f of the stitches within 5 ms, %.4f with their number, speed %.4f off; at least %.3f and %.2f",
+				c.name, near, number, speed, c.near, c.number)
+		}
+		if len(h.Runs) != len(r.run.Runs) || len(h.Events) != len(r.run.Happenings) {
+			t.Fatalf("%s: %d runs and %d events, %d and %d were", c.name, len(h.Runs), len(h.Events), len(r.run.Runs),
+				len(r.run.Happenings))
+		}
+		for i, run := range h.Runs {
+			if d := run.Start - r.run.Runs[i][0]; math.Abs(d) > 0.3 {
+				t.Errorf("%s: run %d begins %.2f s off", c.name, i, d)
+			}
+			if d := run.End - r.run.Runs[i][1]; math.Abs(d) > 0.3 {
+				t.Errorf("%s: run %d ends %.2f s off", c.name, i, d)
+			}
+		}
+		for i, e := range h.Events {
+			if want := r.run.Happenings[i].Kind; e.Kind.String() != want {
+				t.Errorf("%s: event %d is a %v, it was a %s", c.name, i, e.Kind, want)
+			}
+		}
+	}
+}
+
+// TestABreakIsHeard: the machine stops, some stitches are sewn again.
+func TestABreakIsHeard(t *testing.T) {
+	scene := synth.Quiet
+	scene.Noise = 20
+	r := record(t, "single-15-1200", 21, synth.Script{Interrupted: []synth.Interruption{{Stitch: 330, Back: 6, Seconds: 25}}},
+		scene)
+	h := hear(t, r)
+	var want synth.Happening
+	for _, e := range r.run.Happenings {
+		if e.Kind == "break" {
+			want = e
+		}
+	}
+	found := 0
+	for _, e := range h.Events {
+		if e.Kind == Break || e.Kind == Pause {
+			found++
+			if math.Abs(e.Start-want.Start) > 0.3 || math.Abs(e.End-want.End) > 0.3 {
+				t.Errorf("a %v from %.2f to %.2f s, it was from %.2f to %.2f", e.Kind, e.Start, e.End, want.Start, want.End)
+			}
+		}
+	}
+	if found != 1 {
+		t.Errorf("%d interruptions, there was one", found)
+	}
+}
+
+// TestWhatIsNotTheDesignIsRefused: silence, noise, speech and another design.
+func TestWhatIsNotTheDesignIsRefused(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 1))
+	class, _ := machine.Class("single-15-1200")
+	d := synth.Design(700, rng)
+	other := record(t, "single-15-1200", 32, synth.Script{}, synth.Quiet)
+	noise := make([]float64, 120*synth.Rate)
+	for i := range noise {
+		noise[i] = 0.1 * rng.NormFloat64()
+	}
+	for _, c := range []struct {
+		name  string
+		curve *Curve
+	}{
+		{"silence", heardBy(t, make([]float64, 120*synth.Rate), synth.Rate)},
+		{"noise", heardBy(t, noise, synth.Rate)},
+		{"speech", heardBy(t, synth.Speech(120*synth.Rate, rng), synth.Rate)},
+		{"another design", other.curve},
+		{"two seconds", heardBy(t, noise[:2*synth.Rate], synth.Rate)},
+		{"nothing", heardBy(t, nil, synth.Rate)},
+	} {
+		_, err := Hear(context.Background(), c.curve, d, class, clock.Job{}, Options{})
+		var why Refused
+		if !errors.As(err, &why) {
+			t.Errorf("%s: %v, want a refusal", c.name, err)
+		}
+	}
+}
+
+// TestAClickIsPlacedToAMillisecond: what begins sharply is found where it begins,
+// at every rate.
+func TestAClickIsPlacedToAMillisecond(t *testing.T) {
+	for _, rate := range []int{8000, 16000, 22050, 44100, 48000, 96000, 192000} {
+		x := make([]float64, 3*rate)
+		var at []float64
+		for k := range 20 {
+			s := 0.3 + 0.1234*float64(k)
+			at = append(at, s)
+			for i := range rate / 100 {
+				x[int(s*float64(rate))+i] += 0.5 * math.Exp(-float64(i)/float64(rate)/0.003) *
+					math.Sin(2*math.Pi*2100*float64(i)/float64(rate))
+			}
+		}
+		c := heardBy(t, x, rate)
+		o := c.pulses(&evenBands)
+		for _, s := range at {
+			got, gain := pick(o, int(math.Round(s/Step)))
+			if math.Abs(got-s) > 0.0016 || gain < 0.5 {
+				t.Errorf("%d/s: a click at %.4f s is heard at %.4f, %.2f clear", rate, s, got, gain)
+			}
+		}
+	}
+}

@@ -1,0 +1,248 @@
+package sound
+
+import (
+	"bufio"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"github.com/mewkiz/flac"
+)
+
+// MostSeconds is the longest recording that is read: four hours.
+const MostSeconds = 4 * 3600
+
+// ReadError says why a sound file cannot be heard.
+type ReadError struct {
+	Offset int64  // of the file; −1: nowhere in particular
+	Why    string // a sentence without an end
+}
+
+// Error gives the reason and where.
+func (e *ReadError) Error() string {
+	if e.Offset < 0 {
+		return e.Why
+	}
+	return fmt.Sprintf("at byte %d: %s", e.Offset, e.Why)
+}
+
+// Read hears a WAV or FLAC file to its end: PCM of 8, 16, 24 or 32 bits or
+// floating point in WAV, any number of channels, which are averaged, 8,000 to
+// 192,000 samples a second. A file that ends early gives what it holds and cut
+// true. Errors are a *ReadError, or the reader's.
+func Read(r io.Reader) (c *Curve, cut bool, err error) {
+	b := bufio.NewReaderSize(r, 1<<16)
+	head, err := b.Peek(12)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, false, err
+	}
+	switch {
+	case len(head) >= 12 && (string(head[:4]) == "RIFF" || string(head[:4]) == "RF64") && string(head[8:12]) == "WAVE":
+		return readWAV(b)
+	case len(head) >= 4 && string(head[:4]) == "fLaC":
+		return readFLAC(b)
+	case len(head) == 0:
+		return nil, false, &ReadError{0, "the file is empty"}
+	}
+	return nil, false, &ReadError{0, "this is neither a WAV nor a FLAC file; other kinds of sound and film can be given on the page, where the browser decodes them"}
+}
+
+// pcm says how samples lie in a WAV file.
+type pcm struct {
+	channels, bits int
+	rate           int
+	float          bool
+}
+
+// Tags of the fmt chunk (Microsoft, Multimedia Programming Interface and Data
+// Specifications 1.0, 1991, and WAVEFORMATEXTENSIBLE).
+const (
+	tagPCM        = 1
+	tagFloat      = 3
+	tagExtensible = 0xFFFE
+)
+
+// readWAV reads the chunks of a RIFF file up to the end of its samples.
+func readWAV(r *bufio.Reader) (*Curve, bool, error) {
+	at := int64(0)
+	get := func(n int) ([]byte, error) {
+		buf := make([]byte, n)
+		k, err := io.ReadFull(r, buf)
+		at += int64(k)
+		return buf[:k], err
+	}
+	if _, err := get(12); err != nil {
+		return nil, false, &ReadError{at, "the file ends in its head"}
+	}
+	var f *pcm
+	for {
+		h, err := get(8)
+		if err != nil {
+			if f == nil {
+				return nil, false, &ReadError{at, "the file ends before it says what kind of sound it holds"}
+			}
+			return nil, false, &ReadError{at, "there is no sound in the file"}
+		}
+		size := int64(binary.LittleEndian.Uint32(h[4:]))
+		switch string(h[:4]) {
+		case "fmt ":
+			if size < 16 || size > 4096 {
+				return nil, false, &ReadError{at - 4, fmt.Sprintf("a head of %d bytes; 16 to 4096 are usual", size)}
+			}
+			b, err := get(int(size + size&1))
+			if err != nil {
+				return nil, false, &ReadError{at, "the file ends in its head"}
+			}
+			if f, err = pcmOf(b); err != nil {
+				return nil, false, err
+			}
+		case "data":
+			if f == nil {
+				return nil, false, &ReadError{at, "the sound comes before what kind it is"}
+			}
+			if size == math.MaxUint32 || size == 0 { // a recorder that never came back to say
+				size = math.MaxInt64
+			}
+			return f.hear(r, size)
+		default:
+			n, err := io.CopyN(io.Discard, r, size+size&1)
+			if at += n; err != nil {
+				return nil, false, &ReadError{at, "there is no sound in the file"}
+			}
+		}
+	}
+}
+
+func pcmOf(b []byte) (*pcm, error) {
+	f := &pcm{
+		channels: int(binary.LittleEndian.Uint16(b[2:])),
+		rate:     int(binary.LittleEndian.Uint32(b[4:])),
+		bits:     int(binary.LittleEndian.Uint16(b[14:])),
+	}
+	tag := int(binary.LittleEndian.Uint16(b))
+	if tag == tagExtensible && len(b) >= 26 {
+		tag = int(binary.LittleEndian.Uint16(b[24:]))
+	}
+	f.float = tag == tagFloat
+	switch {
+	case tag != tagPCM && tag != tagFloat:
+		return nil, &ReadError{-1, fmt.Sprintf("the sound is packed in a way (%d) that is not read here; save it as plain 16-bit WAV or as FLAC", tag)}
+	case f.channels < 1 || f.channels > 64:
+		return nil, &ReadError{-1, fmt.Sprintf("%d channels; 1 to 64 are read", f.channels)}
+	case f.float && f.bits != 32 && f.bits != 64, !f.float && f.bits != 8 && f.bits != 16 && f.bits != 24 && f.bits != 32:
+		return nil, &ReadError{-1, fmt.Sprintf("samples of %d bits; 8, 16, 24 and 32 are read, and floating point", f.bits)}
+	case f.rate < LeastRate || f.rate > MostRate:
+		return nil, &ReadError{-1, fmt.Sprintf("%d samples a second; %d to %d are read", f.rate, LeastRate, MostRate)}
+	}
+	return f, nil
+}
+
+// hear takes size bytes of samples, or as many as there are.
+func (f *pcm) hear(r io.Reader, size int64) (*Curve, bool, error) {
+	l, err := NewListener(f.rate)
+	if err != nil {
+		return nil, false, err
+	}
+	one := f.bits / 8
+	frame := one * f.channels
+	buf := make([]byte, frame*4096)
+	out := make([]float64, 0, 4096)
+	left := size
+	seconds := 0.0
+	for left >= int64(frame) {
+		n, err := io.ReadFull(r, buf[:min(int64(len(buf)), left-left%int64(frame))])
+		left -= int64(n)
+		out = out[:0]
+		for i := 0; i+frame <= n; i += frame {
+			s := 0.0
+			for c := range f.channels {
+				s += f.sample(buf[i+c*one:])
+			}
+			out = append(out, s/float64(f.channels))
+		}
+		l.Hear(out)
+		if seconds += float64(len(out)) / float64(f.rate); seconds > MostSeconds {
+			return nil, false, &ReadError{-1, "the recording is longer than four hours; cut out the run"}
+		}
+		if err != nil {
+			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+				break
+			}
+			return nil, false, err
+		}
+	}
+	if seconds == 0 {
+		return nil, false, &ReadError{-1, "there is no sound in the file"}
+	}
+	return l.Curve(), size != math.MaxInt64 && left >= int64(frame), nil
+}
+
+// sample is one sample, −1…1; one that is no number is 0.
+func (f *pcm) sample(b []byte) float64 {
+	switch {
+	case f.float && f.bits == 64:
+		return number(math.Float64frombits(binary.LittleEndian.Uint64(b)))
+	case f.float:
+		return number(float64(math.Float32frombits(binary.LittleEndian.Uint32(b))))
+	case f.bits == 8: // unsigned, as the format has it
+		return (float64(b[0]) - 128) / 128
+	case f.bits == 16:
+		return float64(int16(binary.LittleEndian.Uint16(b))) / (1 << 15)
+	case f.bits == 24:
+		return float64(int32(uint32(b[0])<<8|uint32(b[1])<<16|uint32(b[2])<<24)>>8) / (1 << 23)
+	}
+	return float64(int32(binary.LittleEndian.Uint32(b))) / (1 << 31)
+}
+
+func number(v float64) float64 {
+	if !(v >= -8 && v <= 8) {
+		return 0
+	}
+	return v
+}
+
+// readFLAC reads a FLAC stream (RFC 9639).
+func readFLAC(r io.Reader) (*Curve, bool, error) {
+	s, err := flac.New(r)
+	if err != nil {
+		return nil, false, &ReadError{0, "the FLAC file's head cannot be read: " + err.Error()}
+	}
+	rate := int(s.Info.SampleRate)
+	l, err := NewListener(rate)
+	if err != nil {
+		return nil, false, &ReadError{-1, fmt.Sprintf("%d samples a second; %d to %d are read", rate, LeastRate, MostRate)}
+	}
+	full := math.Ldexp(1, int(s.Info.BitsPerSample)-1)
+	var out []float64
+	heard := uint64(0)
+	for {
+		f, err := s.ParseNext()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			if heard == 0 {
+				return nil, false, &ReadError{-1, "the FLAC file's sound cannot be read: " + err.Error()}
+			}
+			return l.Curve(), true, nil
+		}
+		out = out[:0]
+		for i := range f.Subframes[0].NSamples {
+			v := 0.0
+			for _, c := range f.Subframes {
+				v += float64(c.Samples[i])
+			}
+			out = append(out, v/full/float64(len(f.Subframes)))
+		}
+		l.Hear(out)
+		if heard += uint64(len(out)); heard > MostSeconds*uint64(rate) {
+			return nil, false, &ReadError{-1, "the recording is longer than four hours; cut out the run"}
+		}
+	}
+	if heard == 0 {
+		return nil, false, &ReadError{-1, "there is no sound in the file"}
+	}
+	return l.Curve(), s.Info.NSamples > heard, nil
+}

@@ -1,0 +1,151 @@
+package sound
+
+import "slices"
+
+// Refused is why a recording was not laid on a design.
+type Refused uint8
+
+// The reasons.
+const (
+	TooShort   Refused = iota // it cannot hold the whole design
+	NoMachine                 // no machine is heard to sew
+	NotThis                   // what is heard is another design, or only part of this one
+	TooCrowded                // too much else is heard with the same rhythm
+)
+
+var refusedKeys = [...]string{"too_short", "no_machine", "not_this", "too_crowded"}
+
+// Error is the reason's key.
+func (r Refused) Error() string { return refusedKeys[r] }
+
+// signs are what tells a recording of the design from one of something else.
+type signs struct {
+	clear     float64 // share of the strokes that are clearly heard
+	earned    float64 // what a stroke earns in the mean
+	drift     float64 // ms that a stroke runs ahead or falls behind, in the mean
+	left      float64 // share of the rhythm heard where nothing of the design is
+	explained float64 // share of the rhythm heard that the design's own speeds explain
+	rhythm    float64 // share of the frames that have a rhythm at all
+}
+
+func (h *hearing) signs() signs {
+	var s signs
+	n := 0
+	for _, l := range h.laid {
+		for i, g := range l.gain {
+			if l.number[i] < 0 {
+				continue
+			}
+			if t := int(l.heard[i] / Step); t >= 0 && t < h.curve.n && h.curve.level[t] == 0 {
+				continue // a drop-out
+			}
+			n++
+			if g > clearly {
+				s.clear++
+			}
+		}
+		s.earned += l.score
+		s.drift += l.drifted
+	}
+	if n > 0 {
+		s.clear /= float64(n)
+		s.earned /= float64(n)
+		s.drift /= float64(n)
+	}
+	// What of the rhythm is where the design sews, at its speed.
+	speed := make([]int, h.rhythm.n)
+	for f := range speed {
+		speed[f] = -1
+	}
+	for _, l := range h.laid {
+		for i := range l.heard {
+			a, b := max(0, i-4), min(len(l.heard)-1, i+4)
+			if b-a < 3 {
+				continue
+			}
+			if f := int(l.heard[i]/h.rhythm.every + 0.5); f >= 0 && f < len(speed) {
+				speed[f] = gridIndex(float64(b-a) / (l.heard[b] - l.heard[a]))
+			}
+		}
+	}
+	near := make([]bool, h.rhythm.n) // strokes are in what the frame hears
+	for _, l := range h.laid {
+		for _, t := range l.heard {
+			for f := int((t - rhythmWindow*Step/2) / h.rhythm.every); f <= int((t+rhythmWindow*Step/2)/h.rhythm.every)+1; f++ {
+				if f >= 0 && f < len(near) {
+					near[f] = true
+				}
+			}
+		}
+	}
+	var speeds []int
+	for _, k := range speed {
+		if k >= 0 {
+			speeds = append(speeds, k)
+		}
+	}
+	slices.Sort(speeds)
+	slow, fast := 0, gridSize
+	if n := len(speeds); n > 0 { // what sews too, but not this
+		slow, fast = max(speeds[n/5]-2, 0), min(speeds[n-1-n/20]+3, gridSize)
+	}
+	all, own, left := 0.0, 0.0, 0.0
+	for f := range h.rhythm.n {
+		e := h.rhythm.at(f)
+		top := float64(slices.Max(e))
+		if top < 0.3 {
+			continue
+		}
+		s.rhythm++
+		all += top
+		if !near[f] && h.pulsesNear(f) >= 6 {
+			left += max(float64(slices.Max(e[slow:fast])), 0)
+		}
+		if k := speed[f]; k >= 0 {
+			here := float64(slices.Max(e[max(0, k-2):min(gridSize, k+3)]))
+			own += max(here, 0)
+		}
+	}
+	s.rhythm /= float64(max(h.rhythm.n, 1))
+	if all > 0 {
+		s.explained, s.left = own/all, left/all
+	}
+	return s
+}
+
+// pulsesNear is how many clear pulses a frame of the rhythm hears: what cuts and
+// clicks at rest has some, sewing has many.
+func (h *hearing) pulsesNear(f int) (n int) {
+	mid := int(float64(f) * h.rhythm.every / Step)
+	for t := max(1, mid-rhythmWindow/2); t < min(mid+rhythmWindow/2, len(h.o)-1); t++ {
+		if h.o[t] > 0.4 && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] {
+			n++
+		}
+	}
+	return n
+}
+
+// What a recording of the design shows at the least; docs/study-sound.md has how
+// often it is missed and how often another design shows it too.
+const (
+	leastRhythm  = 0.02
+	leastClear   = 0.945
+	leastEarned  = 0.3
+	mostDrifting = 0.3
+	mostLeft     = 0.025
+)
+
+// refuse says why what was found is not to be trusted, nil where it is.
+func (h *hearing) refuse() error {
+	s := h.signs()
+	switch {
+	case s.rhythm < leastRhythm:
+		return NoMachine
+	case s.clear < leastClear || s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft:
+		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
+			return TooCrowded
+		}
+		return NotThis
+	}
+	return nil
+}

@@ -1,0 +1,134 @@
+package sound
+
+import (
+	"math"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// passage is a run of the design: revolutions with no stop between, as the
+// machine of a law sews them.
+type passage struct {
+	record []int     // of each revolution, in the design
+	number []int     // of each: which stitch of the design it is, −1 for a jump
+	at     []float64 // s from the passage's start to each stroke
+	turn   []float64 // s of each revolution
+	total  float64   // s
+}
+
+// rest is what a machine does between two passages.
+type rest struct {
+	kind    Kind
+	seconds float64 // by the law
+}
+
+// score is a design as a machine of a law sews it: passages and the rests
+// before each, the first of which is the start.
+type score struct {
+	passages []passage
+	rests    []rest
+}
+
+// law is a machine and how it is set: all that says when a stroke falls.
+type law struct {
+	sheet *machine.Sheet
+	job   clock.Job
+	phase float64 // of a revolution, at which the needle strikes
+}
+
+func (l law) clone() law {
+	l.sheet = l.sheet.Clone()
+	return l
+}
+
+// score reads a design as the law's machine does.
+func (l law) score(d *stitch.Design) *score {
+	tr := clock.New(l.sheet, l.job).Trace(d)
+	sc := &score{}
+	n := 0
+	moment, pending := 0, rest{kind: Start, seconds: l.sheet.Rest.Start}
+	for i := range d.Records {
+		for moment < len(tr.Moments) && tr.Moments[moment].From <= i {
+			m := tr.Moments[moment]
+			pending.seconds += m.Seconds
+			switch m.Kind {
+			case stitch.TrimCut:
+				pending.kind = max(pending.kind, Trim)
+			case stitch.OperatorStop:
+				pending.kind = max(pending.kind, Stop)
+			case stitch.ColourCut:
+				pending.kind = max(pending.kind, ColourStop)
+			}
+			moment++
+		}
+		if tr.Seconds[i] > 0 {
+			if pending.kind != none || len(sc.passages) == 0 {
+				sc.rests = append(sc.rests, pending)
+				sc.passages = append(sc.passages, passage{})
+				pending = rest{}
+			}
+			p := &sc.passages[len(sc.passages)-1]
+			p.record = append(p.record, i)
+			p.turn = append(p.turn, tr.Seconds[i])
+			if d.Records[i].Op == stitch.Sew {
+				p.number = append(p.number, n)
+			} else {
+				p.number = append(p.number, -1)
+			}
+		}
+		if d.Records[i].Op == stitch.Sew {
+			n++
+		}
+	}
+	for k := range sc.passages {
+		sc.passages[k].strike(l.phase, l.sheet.Shaft.CreepSpeed/60)
+	}
+	return sc
+}
+
+// strike reckons when in each revolution the needle strikes: at an even
+// acceleration through the revolution, its speeds at either end taken from its
+// neighbours' times and creep at the passage's ends.
+func (p *passage) strike(phase, creep float64) {
+	p.at = grown(p.at, len(p.turn))
+	p.total = 0
+	n := len(p.turn)
+	for i, t := range p.turn {
+		u, v := min(creep, 1/t), min(creep, 1/t)
+		if i > 0 {
+			u = 2 / (p.turn[i-1] + t)
+		}
+		if i+1 < n {
+			v = 2 / (t + p.turn[i+1])
+		}
+		p.at[i] = p.total + t*partOf(phase, u, v)
+		p.total += t
+	}
+}
+
+// partOf is the part of a revolution's time after which the angle phase is
+// reached, where the speed goes evenly from in proportion u to v.
+func partOf(phase, u, v float64) float64 {
+	a, b := (v-u)/(u+v), 2*u/(u+v)
+	if math.Abs(a) < 1e-6 {
+		return phase
+	}
+	return (math.Sqrt(b*b+4*a*phase) - b) / (2 * a)
+}
+
+func grown(f []float64, n int) []float64 {
+	if cap(f) < n {
+		return make([]float64, n)
+	}
+	return f[:n]
+}
+
+// seconds of all passages.
+func (s *score) sewing() (t float64) {
+	for i := range s.passages {
+		t += s.passages[i].total
+	}
+	return t
+}
