@@ -65,6 +65,7 @@ type Memory struct {
 	mu    sync.Mutex
 	known map[string]*floor.Run
 	runs  map[string]*LineRun
+	since map[bool]*sinceMemory // by whether the effect was asked for
 
 	hand sync.Mutex // a desk answers one at a time
 	seen book.Seen

@@ -66,7 +66,7 @@ type recordFields struct {
 	Held    *amount   `toml:"held"`    // minutes, of a report that is corrected
 	Correct string    `toml:"correct"` // number of the report that is corrected
 	Version count     `toml:"version"` // of the order that the form was made from
-	Here    bool      `toml:"here"` // the goods are, before their day
+	Here    bool      `toml:"here"`    // the goods are, before their day
 }
 
 // recordedRow is one report on the list.
