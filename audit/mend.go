@@ -246,7 +246,9 @@ func (m *mender) add(ch Change) {
 	slices.Sort(ch.Stitches)
 	for k := range m.Changes {
 		if c := &m.Changes[k]; c.Kind == ch.Kind {
-			c.Count += ch.Count
+			if c.Count += ch.Count; c.Kind == ChangeOrder {
+				c.Count = max(c.Count-ch.Count, ch.Count) // the same objects once more
+			}
 			c.Seconds += ch.Seconds
 			c.Stitches = append(c.Stitches, ch.Stitches...)
 			slices.Sort(c.Stitches)

@@ -270,3 +270,17 @@ func TestAMendGoesOnUntilNothingMoreIsSaved(t *testing.T) {
 		t.Errorf("nobody waits, and all was done: %+v, %v", m.Changes, err)
 	}
 }
+
+// What two rounds did is one change: stitches add up, in order; objects that were
+// ordered twice are those objects.
+func TestChangesOfTwoRoundsAreOne(t *testing.T) {
+	m := &mender{Mended: &Mended{}}
+	m.add(Change{Kind: ChangeOrder, Count: 5, Seconds: 2})
+	m.add(Change{Kind: ChangeHoles, Count: 2, Stitches: []int{9, 4}, Seconds: 1})
+	m.add(Change{Kind: ChangeOrder, Count: 4, Seconds: 1})
+	m.add(Change{Kind: ChangeHoles, Count: 1, Stitches: []int{6}, Seconds: 1})
+	if len(m.Changes) != 2 || m.Changes[0].Count != 5 || m.Changes[0].Seconds != 3 || m.Changes[1].Count != 3 ||
+		!slices.Equal(m.Changes[1].Stitches, []int{4, 6, 9}) {
+		t.Errorf("%+v", m.Changes)
+	}
+}
