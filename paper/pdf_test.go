@@ -109,6 +109,18 @@ func TestPapersReadBack(t *testing.T) {
 	}
 }
 
+func TestACustomersNameIsNeverCut(t *testing.T) {
+	q := sampleQuote(t)
+	name := "The Worshipful Harbour Society of Sailmakers, Ropemakers and Flag Embroiderers of Lower Pellsand and Quay, East"
+	q.Customer = []string{name}
+	read := strings.Join(strings.Fields(readback.PDF(t, quotePDF(t, q, A4))), " ")
+	for _, word := range strings.Fields(name) {
+		if !strings.Contains(read, word) {
+			t.Errorf("the customer's name lost %q", word)
+		}
+	}
+}
+
 func TestOddTextNeverBreaksAPaper(t *testing.T) {
 	odd := []string{"", "\x00\x01\xff\xfe", "刺繍 \U0001F9F5 مرحبا", strings.Repeat("w", 3000), strings.Repeat("long ", 800), "a\nb\r\nc", "(paren) \\ back"}
 	for _, s := range odd {

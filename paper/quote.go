@@ -63,16 +63,14 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		return err
 	}
 	top := p.y
-	y := top
-	for _, l := range q.Customer {
-		p.text(margin, y+normal, p.fit(l, p.width()*0.5, normal, false), normal, false, black)
-		y += normal * 1.4
-	}
 	right := margin + p.width()*0.62
 	fy := p.facts(right, top, p.width()*0.38, [][2]string{
 		{q.text(words.Say("quote.date")), q.Made.Text(q.W)}, {q.text(words.Say("quote.valid-to")), q.valid()},
 	})
-	p.y = max(y, fy) + 18
+	for _, l := range q.Customer { // wrapped, for a name is never cut
+		p.paragraph(margin, p.width()*0.5, l, normal, false, black)
+	}
+	p.y = max(p.y, fy) + 18
 	if q.Example {
 		p.paragraph(margin, p.width(), q.text(words.Say("price.example-paper")), head, true, black)
 		p.y += 4
@@ -89,7 +87,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		bottom = top + h
 		x, answerW = margin+p.width()*0.46, p.width()*0.54
 	}
-	y = top
+	y := top
 	p.text(x, y+small, q.text(words.Say("quote.gross")), small, false, quiet)
 	p.text(x, y+small+large, q.money(q.Total, false), large, true, black)
 	y += small + large + 16
