@@ -172,7 +172,7 @@ func (s *saying) fact(c *book.InputChange) words.Message {
 }
 
 // sinceKeys are the keys that have a name of their own in the catalogue.
-var sinceKeys = []string{"due", "goods", "promised", "weight", "quantity", "speed", "good", "setup",
+var sinceKeys = []string{"due", "latest", "goods", "promised", "weight", "quantity", "speed", "good", "setup",
 	"promise_percent", "split_hours", "labour_per_hour", "heads"}
 
 // keyName is a key of a file in words.

@@ -134,6 +134,8 @@ func (c *call) planPage(f *form) error {
 	switch {
 	case len(p.Lots) == 0:
 		data.Big = "Nothing to sew"
+	case data.Since != nil && data.Since.LateIs != p.Late:
+		data.Big = words.Say("since.big", words.Args{"n": words.Whole(data.Since.LateIs)}).Text(d.W)
 	case len(p.TooLate()) > 0:
 		data.Big = words.Say("plan.big-too-late", words.Args{"n": words.Whole(len(p.TooLate()))}).Text(d.W)
 	case p.Late == 0:
