@@ -38,8 +38,22 @@ func (b *bench) MakeRunSheet(ctx context.Context, id string, line int, m string,
 	return ask.RunSheet(ctx, b.Asked(), ask.RunSheetQuestion{Order: id, Line: line, Machine: m, Quantity: quantity})
 }
 
-func (b *bench) FloorRates(ctx context.Context) ([]ask.MachineRates, error) {
-	return ask.FloorRates(ctx, b.Asked())
+// machineRates is what the reports say of a machine.
+type machineRates struct {
+	Machine ask.Machine
+	book.Rates
+}
+
+func (b *bench) FloorRates(ctx context.Context) (out []machineRates, err error) {
+	a, err := ask.Reported(ctx, b.Asked(), "")
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range a.Machines {
+		out = append(out, machineRates{ask.Machine{ID: m.ID, Name: m.Machine}, book.Rates{Breaks: m.Breaks,
+			Counted: m.Counted, Sewn: m.Sewn, Pace: m.Pace, Hours: m.Hours, Runs: m.Reports, Real: m.PaceEvidence}})
+	}
+	return out, nil
 }
 
 func (b *bench) HoldLine(ctx context.Context, id string, line int, m string, at time.Time, by string) (*book.Order, error) {

@@ -37,7 +37,21 @@ func (s *Shop) sources(ctx context.Context) floor.Sources {
 			}
 			return m.Sheet, nil
 		},
+		Reported: func(_, sheet string, breaks float64) (floor.Reported, error) { return s.Reported(ctx, sheet, breaks) },
 	}
+}
+
+// Reported is what the floor's reports make of a machine, by its ID or name, for a
+// floor that expects so many thread breaks; a built-in class has none.
+func (s *Shop) Reported(ctx context.Context, machineRef string, breaks float64) (floor.Reported, error) {
+	if _, ok := machine.Class(machineRef); ok {
+		return floor.Reported{Breaks: breaks, Pace: 1}, nil
+	}
+	m, err := s.Machines.Find(ctx, machineRef)
+	if err != nil {
+		return floor.Reported{}, err
+	}
+	return ask.FloorReported(ctx, s.Asked(), m.ID, breaks)
 }
 
 // CheckSetup says what is wrong with a shift's or mix's TOML.

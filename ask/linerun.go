@@ -130,29 +130,6 @@ func (e *Expected) Usual(pieces int) *book.Held {
 		Break: e.perBreak}
 }
 
-// MachineRates is what the floor's reports say about a machine.
-type MachineRates struct {
-	Machine Machine
-	book.Rates
-}
-
-// FloorRates is what the floor's reports say about the machines, by name.
-func FloorRates(ctx context.Context, from LineFrom) ([]MachineRates, error) {
-	w, _, err := from.Workshop(ctx)
-	if err != nil {
-		return nil, err
-	}
-	all, err := stations(ctx, from, w)
-	if err != nil {
-		return nil, err
-	}
-	var out []MachineRates
-	for _, st := range all {
-		out = append(out, MachineRates{st.Machine, st.rates})
-	}
-	return out, nil
-}
-
 // NobodyMakes says of every machine of the shop why it cannot make a line. It is
 // empty where one of them can, or the shop has none.
 func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why []string, err error) {

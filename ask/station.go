@@ -15,13 +15,16 @@ import (
 // station is a machine of the shop as the plan sees it.
 type station struct {
 	Machine
-	keys   book.WorkshopMachine
-	work   floor.Work // complete
-	floor  floor.Machine
-	heads  int
-	law    thread.Law
-	rates  book.Rates // what the floor's reports say of it
-	digest string     // of all that times a design on it: like machines share it
+	keys     book.WorkshopMachine
+	work     floor.Work // complete
+	floor    floor.Machine
+	heads    int
+	law      thread.Law
+	rates    book.Rates // what the floor's reports say of it, where the workshop goes by them
+	said     book.Rates // what they say, whether or not
+	sums     book.FloorRates
+	expected float64 // thread breaks a head and 1,000 stitches without reports
+	digest   string  // of all that times a design on it: like machines share it
 }
 
 // stations are the shop's machines with what the workshop says of them.
@@ -51,7 +54,11 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 			st.heads = *st.keys.Heads
 		}
 		st.work = st.keys.Work.Over(w.Work).Over(floor.DefaultWork)
-		st.rates = rates.Of(m.ID, *st.work.Breaks, Timing(m.Sheet), m.Digest)
+		st.expected, st.sums = *st.work.Breaks, rates
+		st.said = rates.Of(m.ID, st.expected, Timing(m.Sheet), m.Digest)
+		if st.rates = st.said; !w.UsesReports() {
+			st.rates = book.Rates{Breaks: st.expected, Pace: 1}
+		}
 		breaks := st.rates.Breaks
 		st.work.Breaks = &breaks
 		st.floor = st.work.Machine(m.Name, st.heads)

@@ -77,8 +77,8 @@ type PlanLot struct {
 	Cones     int       `json:"cones"`        // thread colours to put on before it
 	Running   bool      `json:"running"`
 	Held      bool      `json:"held"`
-	Again     bool      `json:"again,omitempty"` // pieces that were spoilt and are made again
-	Late      bool      `json:"late"`            // its line is
+	Again     bool      `json:"again"` // pieces that were spoilt and are made again
+	Late      bool      `json:"late"`  // its line is
 }
 
 // Before are the pieces of a lot's line (of its garment colour) that are sewn

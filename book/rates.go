@@ -13,7 +13,20 @@ type Rates struct {
 	Pace  float64
 	Hours float64 // machine hours timed
 	Runs  int     // reports with a time
+	Real  float64 // real ÷ predicted of the reported hours alone; 0: none
 }
+
+// BreaksWithin is the interval that holds the break rate with a chance of level;
+// prior is the rate expected without reports.
+func (r *Rates) BreaksWithin(prior, level float64) (low, high float64) {
+	if prior <= 0 {
+		return 0, 0
+	}
+	return breaksBefore(prior).Seen(r.Counted, r.Sewn/1000).Within(level)
+}
+
+// breaksBefore is what is believed of a break rate before there are reports.
+func breaksBefore(rate float64) Gamma { return Gamma{priorBreaks, priorBreaks / rate} }
 
 // How much of reports it takes to believe them; assumed. One report moves the
 // pace by at most mostHours' worth: one bad entry must not poison the ratio.
@@ -83,8 +96,8 @@ func (f FloorRates) Of(machineID string, breaks float64, sheets ...string) Rates
 		return r
 	}
 	r.Counted, r.Sewn = sum.breaks, sum.sewn
-	if breaks > 0 && sum.sewn > 0 { // the mean of a gamma posterior
-		r.Breaks = (priorBreaks + float64(sum.breaks)) / (priorBreaks/breaks + sum.sewn/1000)
+	if breaks > 0 && sum.sewn > 0 {
+		r.Breaks = breaksBefore(breaks).Seen(sum.breaks, sum.sewn/1000).Mean()
 	}
 	var all paceSum
 	for _, sheet := range sheets {
@@ -94,7 +107,10 @@ func (f FloorRates) Of(machineID string, breaks float64, sheets ...string) Rates
 		}
 	}
 	if all.n > 0 {
-		r.Pace = math.Exp(all.log / (all.hours + PriorHours))
+		// The logarithm of an hour's pace has some spread, whatever it is: it falls as
+		// one over the root of the hours, and a pace of 1 is known as of PriorHours.
+		pace := Normal{0, 1 / math.Sqrt(PriorHours)}.Seen(all.log/all.hours, 1/math.Sqrt(all.hours))
+		r.Pace, r.Real = math.Exp(pace.Mean), math.Exp(all.log/all.hours)
 		r.Hours, r.Runs = all.timed, all.n
 	}
 	return r

@@ -24,20 +24,24 @@ type Workshop struct {
 	Chance   float64 `toml:"promise_percent"`  // chance with which promised days are to be met; default 90
 	Valid    int     `toml:"quote_valid_days"` // default 30
 	// a line that takes longer may be split over machines; default 8
-	Split      float64           `toml:"split_hours" unit:"h"`
-	Horizon    int               `toml:"plan_days"`     // days the calendar is laid out for; default 120
-	Terms      []string          `toml:"terms"`         // lines under a quote
-	Address    []string          `toml:"address"`       // lines under the shop's name on papers
-	PageURL    string            `toml:"page"`          // the page's address, for the code on a run sheet
-	Shift      []ShiftHours      `toml:"shift"`         //
-	Down       []DownTime        `toml:"down"`          //
-	Thread     floor.ThreadKeys  `toml:"thread"`        //
-	Work       floor.Work        `toml:"work"`          //
-	Machine    []WorkshopMachine `toml:"machine"`       //
-	Money      money.Rates       `toml:"money"`         //
-	SetupApart bool              `toml:"set_up_as_fee"` // a quote asks for set-up apart, not within the piece price
-	file       *tomlfile.File
+	Split       float64           `toml:"split_hours" unit:"h"`
+	Horizon     int               `toml:"plan_days"`     // days the calendar is laid out for; default 120
+	Terms       []string          `toml:"terms"`         // lines under a quote
+	Address     []string          `toml:"address"`       // lines under the shop's name on papers
+	FromReports *bool             `toml:"from_reports"`  // go break rates and times by the floor's reports? default true
+	PageURL     string            `toml:"page"`          // the page's address, for the code on a run sheet
+	Shift       []ShiftHours      `toml:"shift"`         //
+	Down        []DownTime        `toml:"down"`          //
+	Thread      floor.ThreadKeys  `toml:"thread"`        //
+	Work        floor.Work        `toml:"work"`          //
+	Machine     []WorkshopMachine `toml:"machine"`       //
+	Money       money.Rates       `toml:"money"`         //
+	SetupApart  bool              `toml:"set_up_as_fee"` // a quote asks for set-up apart, not within the piece price
+	file        *tomlfile.File
 }
+
+// UsesReports says whether break rates and times go by the floor's reports.
+func (w *Workshop) UsesReports() bool { return w.FromReports == nil || *w.FromReports }
 
 // ShiftHours is one [[shift]]: hours on some days of the week.
 type ShiftHours struct {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 
 	"needlepace/clock"
@@ -38,6 +39,9 @@ type ShiftKeys struct {
 	RunThrough  bool     `toml:"run_through_pauses"`
 	Start       string   `toml:"start"`        // "loaded" (default) or "cold"
 	SheetSpread *bool    `toml:"sheet_spread"` // do run times vary with the sheets' spreads? default true
+	// FromReports: break rates and times are what the floor's reports make of
+	// them, as plans and quotes have them; default false.
+	FromReports bool `toml:"from_reports"`
 }
 
 // PauseKeys is one [[pause]].
@@ -227,6 +231,36 @@ type JobKeys struct {
 type Sources struct {
 	Design func(path string) (*stitch.Design, error)
 	Sheet  func(name string) (*machine.Sheet, error)
+	// Reported is what the floor's reports make of a machine, called name with a
+	// sheet of such a name, whose break rate is expected to be breaks. nil: there
+	// are no reports.
+	Reported func(name, sheet string, breaks float64) (Reported, error)
+}
+
+// Reported is what the floor's reports make of a machine.
+type Reported struct {
+	Breaks float64 // thread breaks a head and 1,000 stitches
+	Pace   float64 // real ÷ predicted seconds that pieces hold it
+}
+
+// paced is a run that holds the machine so many times as long.
+func paced(run Run, pace float64) Run {
+	run.Seconds, run.Stops = slices.Clone(run.Seconds), slices.Clone(run.Stops)
+	for i := range run.Seconds {
+		run.Seconds[i] *= pace
+	}
+	for i := range run.Stops {
+		run.Stops[i].Work.Mean *= pace
+	}
+	return run
+}
+
+// Paced is a run of a machine as the reports have it.
+func (r *Resolved) Paced(run Run, m int) Run {
+	if m >= len(r.Paces) || r.Paces[m] == 1 {
+		return run
+	}
+	return paced(run, r.Paces[m])
 }
 
 // Draws is how many machines are drawn from a sheet's spreads for a shop.
@@ -237,6 +271,7 @@ type Resolved struct {
 	Shop    *Shop
 	Sheets  []*machine.Sheet // by machine
 	Works   []Work           // by machine, complete
+	Paces   []float64        // by machine: what the reports make of its times; 1: nothing
 	Designs []*stitch.Design // by job
 	Clocks  [][]clock.Job    // by job and machine
 	Law     thread.Law
@@ -387,7 +422,25 @@ func (r *Resolved) machine(sf *ShopFile, i int, m MachineKeys, src Sources, inde
 		}
 	}
 	w := m.Work.Over(sf.Work).Over(DefaultWork)
+	pace := 1.0
+	if sf.Shift.FromReports {
+		if src.Reported == nil {
+			return keyErr("shift.from_reports", "is set, and there are no reports here; say whose with --data, or take it out")
+		}
+		rep, err := src.Reported(name, m.Sheet, *w.Breaks)
+		if err != nil {
+			return keyErr("shift.from_reports", "%s: %v", name, err)
+		}
+		w.Breaks, pace = &rep.Breaks, rep.Pace
+	}
 	x := w.Machine(name, heads)
+	for _, sp := range []*Spread{&x.Load, &x.Repair, &x.Bobbin.Change} {
+		sp.Mean *= pace
+	}
+	if x.HoopOn {
+		x.Hoop.Mean *= pace
+	}
+	r.Paces = append(r.Paces, pace)
 	switch len(m.Place) {
 	case 0:
 	case 2:
@@ -458,7 +511,7 @@ func (r *Resolved) job(sf *ShopFile, i int, j JobKeys, src Sources, machines map
 		if err != nil {
 			return keyErr(key+".design", "%q: %v", j.Design, err)
 		}
-		job.Runs[m] = run
+		job.Runs[m] = r.Paced(run, m)
 	}
 	r.Shop.Jobs = append(r.Shop.Jobs, job)
 	r.Designs = append(r.Designs, d)

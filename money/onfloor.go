@@ -56,7 +56,7 @@ func OnFloor(ctx context.Context, r *floor.Resolved, rates *Rates, d *stitch.Des
 		return nil, err
 	}
 	jobs := []floor.Job{{Name: name, Machines: []int{m}, Runs: make([]floor.Run, len(shop.Machines))}}
-	jobs[0].Runs[m] = run
+	jobs[0].Runs[m] = r.Paced(run, m)
 	for _, j := range shop.Jobs {
 		c := j
 		c.Machines = nil

@@ -2,6 +2,7 @@ package main
 
 import (
 	"needlepace/ask"
+	"needlepace/floor"
 	"needlepace/picture"
 	"needlepace/words"
 )
@@ -25,6 +26,7 @@ func (f SimFlags) simulation(c *Ctx) (sim ask.Simulation, end func()) {
 type FloorCmd struct {
 	Shop string `arg:"" help:"The shop's file, SHOP.toml (docs/what-a-shift-yields.md)."`
 	SimFlags
+	DataFlag
 	Precision float64 `help:"Simulate until the mean yield is known to ± this many percent." default:"${precision}"`
 	Shifts    int     `help:"The most shifts to simulate, however wide the interval." default:"${shifts}"`
 	WhatIf    bool    `help:"Also say what one more head, operator or hoop set gives, and how many machines one operator can keep." default:"true" negatable:""`
@@ -39,10 +41,18 @@ func (a *FloorCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
+	from := sources(a.Shop)
+	from.Reported = func(name, _ string, breaks float64) (r floor.Reported, err error) {
+		err = ShopFlags{DataFlag: a.DataFlag}.use(c, func(d *desk) error {
+			r, err = d.Reported(c.Context, name, breaks)
+			return err
+		})
+		return r, err
+	}
 	sim, end := a.simulation(c)
 	ans, err := ask.Shift(c.Context, ask.ShiftQuestion{Name: a.Shop, TOML: b, Simulation: sim,
 		Precision: a.Precision / 100,
-		Shifts:    a.Shifts, WhatIf: a.WhatIf}, sources(a.Shop))
+		Shifts:    a.Shifts, WhatIf: a.WhatIf}, from)
 	end()
 	if err != nil {
 		return err

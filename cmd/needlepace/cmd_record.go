@@ -49,7 +49,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 	}
 	return a.use(c, func(d *desk) error {
 		if a.Order == "" {
-			return ratesText(d, a.JSON)
+			return reportedText(d, a.JSON)
 		}
 		o, err := d.Orders.Get(c.Context, a.Order)
 		if err != nil {
@@ -150,45 +150,21 @@ func toldLast(d *desk, o *book.Order) error {
 	return err
 }
 
-// rateRow is record --json without an order.
-type rateRow struct {
-	Machine string  `json:"machine"`
-	Breaks  float64 `json:"breaks_per_1000"`
-	Counted int     `json:"breaks_counted"`
-	Sewn    float64 `json:"head_stitches"`
-	Pace    float64 `json:"pace"`
-	Hours   float64 `json:"hours_timed"`
-	Reports int     `json:"reports_timed"`
-}
-
-func ratesText(d *desk, asJSON bool) error {
-	rates, err := ask.FloorRates(d.Context, d.Asked())
+// reportedText says what the reports make of the machines.
+func reportedText(d *desk, asJSON bool) error {
+	a, err := ask.Reported(d.Context, d.Asked(), "")
 	if err != nil {
 		return err
 	}
-	t := table{align: "lrrrr"}
-	t.row("machine", "a break every", "breaks counted", "pace", "hours timed")
-	t.rule()
-	for _, r := range rates {
-		if asJSON {
-			if err := writeJSON(d.Out, rateRow{r.Machine.Name, r.Breaks, r.Counted, r.Sewn, r.Pace, r.Hours,
-				r.Runs}); err != nil {
+	if asJSON {
+		for _, m := range a.Machines {
+			if err := writeJSON(d.Out, m); err != nil {
 				return err
 			}
-			continue
 		}
-		every := "never"
-		if r.Breaks > 0 {
-			every = thousands(int(1000/r.Breaks)) + " stitches"
-		}
-		t.row(r.Machine.Name, every, whole(r.Counted), fmt.Sprintf("%.2f", r.Pace), fmt.Sprintf("%.1f", r.Hours))
-	}
-	if asJSON {
 		return nil
 	}
-	t.write(d.Out)
-	fmt.Fprintln(d.Out,
-		"Pace is real time ÷ predicted time: plans and quotes multiply by it. A break every so many stitches of one "+
-			"head.")
+	writeTable(d.Out, a.Table(), "")
+	writeSentences(d.Out, "", a.Verdict)
 	return nil
 }

@@ -75,15 +75,16 @@ const (
 
 // inside are functions of package ask that are parts of other questions.
 var inside = map[string]string{
-	"PartOf":      "the part of a line that a run sheet and a start are for",
-	"RunOfLine":   "the run time that a quote's page draws; the quote says it too",
-	"Expect":      "what the page to record pieces expects, and the order's history",
-	"FloorRates":  "the choice of machines for a line, by the plan",
-	"Law":         "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
-	"NobodyMakes": "the note under an order, which has it from the plan's own rule",
-	"PlanInputs":  "what a plan is made from, which it keeps; Since compares it",
-	"Listen":      "a recording is heard on the command line; the page has no recorder yet",
-	"CheckWhatIf": "what the what-if refuses before it is begun",
+	"PartOf":        "the part of a line that a run sheet and a start are for",
+	"RunOfLine":     "the run time that a quote's page draws; the quote says it too",
+	"Expect":        "what the page to record pieces expects, and the order's history",
+	"Law":           "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
+	"NobodyMakes":   "the note under an order, which has it from the plan's own rule",
+	"PlanInputs":    "what a plan is made from, which it keeps; Since compares it",
+	"Listen":        "a recording is heard on the command line; the page has no recorder yet",
+	"CheckWhatIf":   "what the what-if refuses before it is begun",
+	"Reported":      "what reports say of the machines: one table on every outlet; act holds what goes by it",
+	"FloorReported": "what a floor's simulation takes from it",
 }
 
 // TestTheSameAnswerEverywhere puts every question to the command line (JSON,

@@ -164,6 +164,9 @@ func timingOperations(a *webtest.App) {
 	if all := webtest.Into[api.RunPage](a.Send("GET", "/machines/"+id+"/runs", nil).OK(200)); len(all.Runs) != 3 {
 		t.Errorf("%d runs", len(all.Runs))
 	}
+	if r := webtest.Into[ask.ReportedAnswer](a.Send("GET", "/reported?machine="+id, nil).OK(200)); len(r.Machines) != 1 || r.Machines[0].Pace != 1 {
+		t.Errorf("what the reports say: %+v", r)
+	}
 	if sc := webtest.Into[ask.ScoreAnswer](a.Send("GET", "/machines/"+id+"/score", nil).OK(200)); sc.Last.Runs != 1 ||
 		sc.Unpredicted != 1 || !sc.Last.Few || sc.Runs[0].Read != 425 {
 		t.Errorf("the run of today is scored, that of last month is older than the sheet: %+v", sc)

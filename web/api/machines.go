@@ -36,6 +36,9 @@ func machineRoutes() []*route {
 		op("getScore", "GET /machines/{machine}/score", shop.Look,
 			"How good the clock's predictions have been: each whole run against what was predicted before it.",
 			gives(getScore)),
+		op("getReported", "GET /reported", shop.Look,
+			"What the floor's reports say about the machines: thread breaks and times before them, by them alone, and now.",
+			gives(getReported), text("machine", "its ID; all where left out")),
 		op("getSheetFile", "GET /machines/{machine}/sheet.toml", shop.Look,
 			"The sheet as a file.", file("application/toml", sheetFile)),
 	}
@@ -264,6 +267,11 @@ func undoSheet(c *call, in undoAsked) (*machineAnswer, error) {
 }
 
 func getScore(c *call) (*ask.ScoreAnswer, error) { return c.Shop.Score(c.Ctx, c.PathValue("machine")) }
+
+func getReported(c *call) (*ask.ReportedAnswer, error) {
+	q := c.Query()
+	return ask.Reported(c.Ctx, c.Shop.Asked(), q.Get("machine"))
+}
 
 func sheetFile(c *call) error {
 	m, err := c.Machine()

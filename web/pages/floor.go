@@ -44,6 +44,8 @@ type floorData struct {
 	R      *ask.ShiftAnswer // nil: what is kept cannot be worked out
 	More   bool
 	Crews  []crewData
+	// Reported is what the floor's reports say of the shop's machines; Used whether the shift goes by them.
+	Reported *ask.ReportedAnswer
 }
 
 type crewData struct {
@@ -92,7 +94,10 @@ func (c *call) floorPage(s *shiftAsked) error {
 		"operators": {picture.ShiftOperators(a, w, 860), picture.ShiftOperators(a, w, 350)},
 		"yield":     {picture.ShiftYields(a, w, 640, 260), picture.ShiftYields(a, w, 340, 260)},
 	}
-	p.addTables(w, a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
+	if data.Reported, err = ask.Reported(c.Ctx, c.Shop.Asked(), ""); err != nil {
+		return err
+	}
+	p.addTables(w, data.Reported.Table(), a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
 	for i := range a.Crews {
 		crew := crewData{fmt.Sprintf("crew-%d", i+1), a.Crews[i].Verdict}
 		p.addTable(tableOf(a.Crews[i].Table(a.Currency), crew.Table, w))

@@ -107,6 +107,8 @@ type machineData struct {
 	CanUndo bool
 	Fit     *machine.Fit
 	Score   *ask.ScoreAnswer
+	// Reported is what the floor's reports say of it.
+	Reported *ask.ReportedAnswer
 }
 
 // sheetField is one constant in the form.
@@ -173,6 +175,10 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	}
 	p.addTables(d.W, data.Score.RunsTable(), data.Score.SheetsTable())
 	p.Tables["score"].cards()
+	if data.Reported, err = ask.Reported(c.Ctx, c.Shop.Asked(), id); err != nil {
+		return err
+	}
+	p.addTables(d.W, data.Reported.Table())
 	p.addTable(knownTable(m.Sheet, d.W))
 	p.addTables(d.W, ask.JobsTable(m.Sheet))
 	p.Tables["jobs"].cards()
