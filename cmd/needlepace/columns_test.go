@@ -79,7 +79,7 @@ func TestColumnsOfCSVCarryWhatTheJSONSays(t *testing.T) {
 			map[string]string{"machine": "lots.machine_name", "order": "lots.number", "line": "lots.line", "customer": "lots.customer",
 				"pieces": "lots.quantity", "runs": "lots.runs", "heads": "lots.heads", "cones": "lots.cones", "set_up_from": "lots.set_up_from",
 				"from": "lots.from", "to": "lots.to", "set_up_minutes": "lots.set_up_seconds/60", "work_hours": "lots.work_seconds/3600",
-				"running": "-", "held": "-", "late": "-"}},
+				"running": "-", "held": "-", "late": "-", "again": "-"}},
 		{"quote 1005 --try --now 2026-03-02T08:00",
 			func(o map[string]any) (out []figures) {
 				for _, l := range each(o, "lines") {
