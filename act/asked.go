@@ -18,6 +18,7 @@ type asked struct{ *Shop }
 // what they need.
 type From interface {
 	ask.QuoteFrom
+	ask.AfterFrom
 	paper.From
 }
 
@@ -57,6 +58,18 @@ func (s asked) Planned(ctx context.Context) ([]*book.Order, error) {
 	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
 		Limit: orders.Most})
 	return all, err
+}
+
+// Done are the orders that are sewn or delivered.
+func (s asked) Done(ctx context.Context) ([]*book.Order, error) {
+	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Sewn, book.Delivered},
+		Sort: "number", Limit: orders.Most})
+	return all, err
+}
+
+// KeptQuotes are an order's quotes, newest first.
+func (s asked) KeptQuotes(ctx context.Context, orderID string) ([]*book.Quote, error) {
+	return s.Shop.Plans.Quotes(ctx, orderID)
 }
 
 // LastPlan is the kept plan.

@@ -225,6 +225,7 @@ type OrderCmd struct {
 	Promise OrderPromiseCmd `cmd:"" help:"Promise the day that the plan can keep: the plan works to it from then on."`
 	Came    OrderCameCmd    `cmd:"" help:"Say that garments of a line came, or that they come on another day."`
 	Start   OrderStartCmd   `cmd:"" help:"Say that a line of an order is on a machine now."`
+	After   OrderAfterCmd   `cmd:"" help:"How jobs that are sewn or delivered went against their quotes: time, cost, margin, and why."`
 	Deliver OrderDeliverCmd `cmd:"" help:"Say that the customer got a part of an order, or all that is sewn; or take a delivery back."`
 }
 

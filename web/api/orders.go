@@ -21,6 +21,9 @@ func orderRoutes() []*route {
 			text("state", "of this state only", orderStateNames()...),
 			text("sort", "due where left out: soonest first", "due", "number", "customer"), integer("offset", ""),
 			integer("limit", "1 to 5000, 50 where left out")),
+		op("getAfter", "GET /after", shop.SeeMoney,
+			"How jobs that are sewn or delivered went against their newest quotes: time, cost, margin, and why.",
+			gives(getAfter), text("by", "order where left out", ask.AfterBy...)),
 		op("addOrder", "POST /orders", shop.KeepOrders,
 			"Take an order in. What a planner should know comes as notes.", makes(addOrder)),
 		op("getOrder", "GET /orders/{order}", shop.Look, "One order, by its ID or number.", ofOrder(getOrder)),
@@ -219,6 +222,15 @@ func changeOrder(c *call, was *book.Order, in orderNew) (*orderKept, error) {
 	o.Version = in.Base
 	kept, notes, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())
 	return &orderKept{kept, orEmpty(notes)}, err
+}
+
+func getAfter(c *call) (*ask.AfterAnswer, error) {
+	q := c.Query()
+	by := q.OneOf("by", "", ask.AfterBy...)
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	return ask.After(c.Ctx, c.Shop.Asked(), ask.AfterQuestion{By: by})
 }
 
 type orderMove struct {

@@ -173,6 +173,11 @@ func orderOperations(t *testing.T) {
 		t.Errorf("history %+v", h.Changes)
 	}
 
+	if after := webtest.Into[ask.AfterAnswer](a.Send("GET", "/after?by=machine", nil).OK(200)); after.By != "machine" || len(after.Rows)+after.Unquoted == 0 {
+		t.Errorf("after the job: %+v", after)
+	}
+	a.Send("GET", "/after?by=moon", nil).Fails(422, shop.Invalid, "by")
+
 	w := webtest.Into[api.WorkshopFile](a.Send("GET", "/workshop", nil).OK(200))
 	if !w.Given || !w.Priced {
 		t.Errorf("the demo's hours: %+v", w)
