@@ -61,6 +61,18 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 	if err != nil {
 		return nil, err
 	}
+	done, _, err := a.shop.AddOrder(ctx, book.Order{Customer: "Ostrel Ferry Canteen", State: book.Agreed, Weight: 1,
+		Lines: []book.OrderLine{{DesignID: lot.DesignID, Quantity: 36, Placement: "left chest"}}}, "")
+	if err != nil {
+		return nil, err
+	}
+	if _, err := a.shop.KeepQuote(ctx, ask.QuoteQuestion{Now: a.shop.Now(), Order: done.ID}, nil, ""); err != nil {
+		return nil, err
+	}
+	if _, err := a.shop.Record(ctx, book.Report{OrderID: done.ID, Line: 1, MachineID: lot.MachineID, Good: 36, Spoilt: 1,
+		Breaks: 9, Seconds: lot.Work / float64(lot.Quantity) * 37 * 1.2}, act.Recording{}, ""); err != nil {
+		return nil, err
+	}
 	other := p.Machines[len(p.Machines)-1].ID
 	moved := p.Lots[len(p.Lots)/2]
 	if moved.MachineID == other {
@@ -89,6 +101,8 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 			first: fmt.Sprintf(`document.querySelector("[name=rush]").value = "%d"; document.querySelector("[name=operators]").value = "-1"; document.querySelector("form[action='/plan/try'] button.main").click()`, asked.Number), until: `document.querySelector("#t-both")`},
 		{name: "plan-hours", path: "/plan/hours"},
 		{name: "plan-runsheet", path: running + "/runsheet" + line},
+		{name: "after", path: "/orders/after"},
+		{name: "after-none", path: "/orders/after", empty: true},
 		{name: "record", path: running + "/record" + line},
 		{name: "record-kept", path: running + "/record" + line + "&kept=1"},
 	}, nil
