@@ -12,17 +12,19 @@ const tooLow = 0.05
 
 // why names the part that took most of the time that was not quoted.
 func (r *AfterRow) why() words.Message {
-	best, most := "after.by-loading", r.Loading
-	for _, p := range []struct {
-		key string
-		s   float64
-	}{{"after.by-breaks", r.Breaks}, {"after.by-speed", r.Speed}, {"after.by-machine", r.Machine},
-		{"after.by-spoilt", r.Spoilt}} {
-		if p.s > most {
-			best, most = p.key, p.s
-		}
+	most := max(r.Loading, r.Breaks, r.Speed, r.Machine, r.Spoilt)
+	time := words.Seconds(most)
+	switch most {
+	case r.Breaks:
+		return words.Say("after.by-breaks", words.Args{"time": time})
+	case r.Speed:
+		return words.Say("after.by-speed", words.Args{"time": time})
+	case r.Machine:
+		return words.Say("after.by-machine", words.Args{"time": time})
+	case r.Spoilt:
+		return words.Say("after.by-spoilt", words.Args{"time": time})
 	}
-	return words.Say(best, words.Args{"time": words.Seconds(most)})
+	return words.Say("after.by-loading", words.Args{"time": time})
 }
 
 func (a *AfterAnswer) say() {
