@@ -86,8 +86,6 @@ var inside = map[string]string{
 	"PlanInputs":    "what a plan is made from, which it keeps; Since compares it",
 	"Listen":        "a recording is heard on the command line; the page has no recorder yet",
 	"CheckWhatIf":   "what the what-if refuses before it is begun",
-	"Reported":      "what reports say of the machines: one table on every outlet; act holds what goes by it",
-	"FloorReported": "what a floor's simulation takes from it",
 }
 
 // TestTheSameAnswerEverywhere puts every question to the command line (JSON,
