@@ -11,142 +11,6 @@ import (
 	"needlepace/machine"
 )
 
-// term is a way in which controllers depart from the plain law (docs/model.md,
-// terms of the law).
-type term struct {
-	key  string // in words/en.toml after "term."
-	odds float64
-	// variants are sheets with the term, its constants free to learn; several
-	// where it has whole numbers or thresholds, none where the sheet has the term.
-	variants func(b *belief) []*machine.Sheet
-}
-
-// with is a copy of a sheet with constants set and free: path, value and
-// relative spread by turns.
-func with(s *machine.Sheet, set ...any) *machine.Sheet {
-	c := s.Clone()
-	if c.SD == nil {
-		c.SD = map[string]float64{}
-	}
-	for i := 0; i+2 < len(set); i += 3 {
-		path := set[i].(string)
-		k, _ := machine.ConstantAt(path)
-		k.Set(c, set[i+1].(float64))
-		if sd := set[i+2].(float64); sd > 0 {
-			c.SD[path] = sd
-		}
-	}
-	return c
-}
-
-// lone is a term with one constant that starts somewhere.
-func lone(term, path string, value, sd float64) func(*belief) []*machine.Sheet {
-	c, _ := machine.ConstantAt(path)
-	return func(b *belief) []*machine.Sheet {
-		s := b.sheet
-		if c.Get(s) != c.Default {
-			return nil
-		}
-		v, spread := begin(s, term, path, value, sd)
-		return []*machine.Sheet{with(s, path, v, spread)}
-	}
-}
-
-// rare is the natural logarithm of how likely a term is thought before any
-// timing, against none (assumed): where rows tell little, the plain law stands.
-const rare = -2
-
-// The terms that are tried. The values to begin with and the spreads are
-// assumed: what such controllers plausibly do. odds is the natural logarithm
-// of the chance, before any timing, that a machine has the term.
-var terms = []term{
-	{"settle", rare, lone("settle", "frame.settle", 0.002, 1)},
-	{"jerk", rare, lone("jerk", "frame.jerk_time", 0.005, 0.7)},
-	{"turn", rare, lone("turn", "frame.turn", 0.2, 1)},
-	{"lag", rare, lone("lag", "shaft.lag", 0.15, 0.7)},
-	{"step", rare - 1, func(b *belief) (out []*machine.Sheet) {
-		s := b.sheet
-		if s.Shaft.SpeedStep != 0 {
-			return nil
-		}
-		for _, step := range []float64{50, 100, 25, 20, 10} {
-			out = append(out, with(s, "shaft.speed_step", step, 0.0))
-		}
-		return out
-	}},
-	{"soft-start", rare, func(b *belief) (out []*machine.Sheet) {
-		s := b.sheet
-		for _, n := range []int{0, 1, 2, 3, 4, 5, 6, 8, 10, 12, 14} {
-			if n != s.Shaft.SoftStartStitches {
-				c := with(s)
-				c.Shaft.SoftStartStitches = n
-				out = append(out, c)
-			}
-		}
-		return out
-	}},
-	{"turns", rare, func(b *belief) (out []*machine.Sheet) {
-		s := b.sheet
-		if s.Turns.Speed != 0 {
-			return nil
-		}
-		share, sd := begin(s, "turns", "turns.speed", 0.75, 0.15)
-		for _, mm := range []float64{3, 3.6, 4.3, 5} {
-			for angle := 45.0; angle <= 150; angle += 15 {
-				out = append(out, with(s, "turns.speed", share, sd, "turns.angle", angle, 0.0, "turns.length", mm, 0.0,
-					"turns.to", 180.0, 0.0))
-			}
-		}
-		return out
-	}},
-	{"correction", rare, func(b *belief) []*machine.Sheet {
-		s := b.sheet
-		if len(s.Correction.Length) > 0 {
-			return nil
-		}
-		c := with(s)
-		for k, mm := range []float64{0.6, 1, 1.6, 2.4, 3.4, 4.6, 6, 8, 10.5} {
-			c.Correction.Length = append(c.Correction.Length, mm)
-			c.Correction.Factor = append(c.Correction.Factor, 1)
-			c.SD[machine.NodePath("correction.length", k)] = correctionSD
-		}
-		return []*machine.Sheet{c}
-	}},
-	{"ladder", rare, func(b *belief) []*machine.Sheet {
-		if len(b.sheet.Ladder.Length) > 0 {
-			return nil
-		}
-		at := b.f.model.sheetAt(b.f.theta)
-		c := with(b.sheet)
-		for k, mm := range rungLengths {
-			a := math.Sqrt(at.Frame.AccelX * at.Frame.AccelY)
-			v := min(60*at.Frame.Window/(2*math.Sqrt(mm/a)+at.Frame.Settle), at.MaxSpeed)
-			c.Ladder.Length = append(c.Ladder.Length, mm)
-			c.Ladder.Speed = append(c.Ladder.Speed, v)
-			c.SD[machine.NodePath("ladder.speed", k)] = ladderSD
-		}
-		// The frame is never the limit.
-		for _, path := range []string{"frame.accel_x", "frame.accel_y", "frame.speed_x", "frame.speed_y"} {
-			delete(c.SD, path)
-			k, _ := machine.ConstantAt(path)
-			k.Set(c, k.Max)
-		}
-		return []*machine.Sheet{c}
-	}},
-}
-
-// rungLengths are the lengths, in mm, between which a learned ladder may have its rungs.
-var rungLengths = []float64{1.25, 1.5, 1.75, 2, 2.25, 2.5, 2.75, 3, 3.25, 3.5, 3.75, 4, 4.25, 4.5, 4.75, 5, 5.5, 6, 6.5,
-	7, 7.5, 8, 8.5, 9, 10, 12.7}
-
-// ladderSD is the spread of a rung's speed about the frame's own law, before
-// any timing (assumed).
-const ladderSD = 0.25
-
-// correctionSD is how far a machine's frame times lie from the law at one
-// length, relative, before any timing (assumed).
-const correctionSD = 0.05
-
 // belief is one kind of machine that the observations may have been made on.
 type belief struct {
 	sheet  *machine.Sheet // the prior
@@ -280,6 +144,10 @@ func (b *belief) best(t *term) (*belief, error) {
 	if pick == nil {
 		return nil, nil
 	}
+	pick, err := b.beside(t, pick, top)
+	if err != nil {
+		return nil, err
+	}
 	n, err := believe(b.f.like(pick), b.f)
 	if err != nil {
 		return nil, err
@@ -288,6 +156,85 @@ func (b *belief) best(t *term) (*belief, error) {
 	n.odds = b.odds + t.oddsOn(b.sheet) + choosing(scores, top)
 	n.score += n.odds
 	return n, nil
+}
+
+// mostMoves is how often a picked variant is moved at most.
+const mostMoves = 8
+
+// beside goes from a variant to the best one near it as long as that gains.
+func (b *belief) beside(t *term, pick *machine.Sheet, top float64) (*machine.Sheet, error) {
+	if t.near == nil {
+		return pick, nil
+	}
+	for range mostMoves {
+		at := pick
+		for _, v := range append(t.near(at, 10), t.near(at, 4)...) {
+			s, err := quick(v, b.f)
+			if err != nil {
+				return nil, err
+			}
+			if s > top {
+				top, pick = s, v
+			}
+		}
+		if pick == at {
+			break
+		}
+	}
+	return pick, nil
+}
+
+// Of the variants near the believed one, those that explain the rows nearly as
+// well are believed too, but not many.
+const (
+	nearlyAsWell = 3.0 // natural logarithm
+	mostBeside   = 6
+)
+
+// around is a belief's variants that explain the rows about as well: where a
+// threshold lies is not known to the degree. They share the belief's odds.
+func (b *belief) around() (out []*belief, err error) {
+	for i := range terms {
+		t := &terms[i]
+		if t.near == nil || !slices.Contains(b.terms, t.key) {
+			continue
+		}
+		own, err := quick(b.sheet, b.f)
+		if err != nil {
+			return nil, err
+		}
+		var near []*machine.Sheet
+		for _, by := range []float64{5, 10, 20} {
+			for _, v := range t.near(b.sheet, by) {
+				s, err := quick(v, b.f)
+				if err != nil {
+					return nil, err
+				}
+				if s > own-nearlyAsWell {
+					near = append(near, v)
+				}
+			}
+		}
+		// Those farthest off say most of how little is known.
+		slices.Reverse(near)
+		near = near[:min(len(near), mostBeside)]
+		for _, v := range near {
+			n, err := believe(b.f.like(v), b.f)
+			if err != nil {
+				return nil, err
+			}
+			n.terms = b.terms
+			out = append(out, n)
+		}
+	}
+	share := math.Log(float64(len(out) + 1))
+	b.odds -= share
+	b.score -= share
+	for _, n := range out {
+		n.odds = b.odds
+		n.score += n.odds
+	}
+	return out, nil
 }
 
 // choosing is what the choice among variants costs: the natural logarithm of the
@@ -364,12 +311,16 @@ func families(base *belief) ([]*belief, error) {
 		}
 		at = top
 	}
+	beside, err := at.around()
+	if err != nil {
+		return nil, err
+	}
+	all = append(all, beside...)
 	weigh(all)
 	slices.SortStableFunc(all, func(a, b *belief) int { return cmp.Compare(b.weight, a.weight) })
 	if thin {
 		whole := base
 		if all[0].sheet != base.sheet {
-			var err error
 			if whole, err = believe(base.f.like(all[0].sheet), all[0].f); err != nil {
 				return nil, err
 			}

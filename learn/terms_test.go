@@ -1,0 +1,55 @@
+package learn
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"needlepace/stitch"
+)
+
+// waves is blocks of running stitch of 2.5 mm, each with turns of another angle,
+// left and right by turns: 30, 45, … 165 degrees.
+func waves() *stitch.Design {
+	s := &sewer{jumps: 3}
+	for angle := 30.0; angle <= 165; angle += 15 {
+		if angle > 30 {
+			s.colourStop()
+		}
+		half := angle / 2 * math.Pi / 180
+		for i := range 200 {
+			s.sew(plus(s.at(), point{2.5 * math.Cos(half), 2.5 * math.Sin(half) * float64(1-i%2*2)}))
+		}
+	}
+	return &stitch.Design{Name: "WAVES", Records: s.rec}
+}
+
+// A cap at turns in a band of angles is found where blocks turn by many angles:
+// both ends, how long stitches it is for, and how slow. Where few rows turn, several
+// bands are believed side by side.
+func TestABandOfTurnsIsFound(t *testing.T) {
+	s := mustClass(t, "multi-12")
+	rng := rand.New(rand.NewPCG(3, 5))
+	truth := with(s, "turns.speed", 0.7, 0.0, "turns.angle", 68.0, 0.0, "turns.to", 124.0, 0.0, "turns.length", 4.0, 0.0)
+	few := timed(truth, rng, piece(t, s, usual).Design, s.MaxSpeed, true)
+	for k := range 2 {
+		few = append(few, timed(truth, rng, somewhat(uint64(k), 4, 1500), s.MaxSpeed-200*float64(k), true)...)
+	}
+	many := append(slices.Clone(few), timed(truth, rng, waves(), s.MaxSpeed, true)...)
+	res := fit(t, s, many, noDraws)
+	if got := res.Sheet.Turns; !slices.Contains(res.Families[0].Terms, "turns") || math.Abs(got.Speed-0.7) > 0.03 ||
+		math.Abs(got.Angle-68) > 8 || math.Abs(got.To-124) > 8 || math.Abs(got.Length-4) > 1 {
+		t.Errorf("believed %v, turns %+v", res.Families[0].Terms, got)
+	}
+	sheet := fit(t, s, few, noDraws).Sheet
+	bands := 0
+	for _, a := range sheet.Fit.Also {
+		if v := a.Values; v["turns.angle"]+v["turns.to"]+v["turns.length"] > 0 {
+			bands++
+		}
+	}
+	if bands < 2 {
+		t.Errorf("%d other bands are believed beside %+v", bands, sheet.Turns)
+	}
+}
