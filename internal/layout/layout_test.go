@@ -25,7 +25,7 @@ var order = []string{
 	"floor", "money", "plan", "book",
 	"ask", // the pure domain ends above it
 	"picture", "learn/card", "paper",
-	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "demo/shared/make", "learn/study", "learn/study/coverage", "learn/study/zoo",
+	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "demo/shared/make", "learn/study", "learn/study/coverage", "learn/study/zoo", "learn/study/sound",
 	"shop",
 	"shop/accounts", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings",
 	"act",

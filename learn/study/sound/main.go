@@ -1,0 +1,275 @@
+// Command sound hears recordings of machines that never were, in many scenes, and
+// writes the table: ./dev study sound.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"needlepace/clock"
+	"needlepace/learn/zoo"
+	"needlepace/machine"
+	"needlepace/sound"
+	"needlepace/sound/synth"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := run(ctx); err != nil {
+		fmt.Fprintln(os.Stderr, "sound:", err)
+		os.Exit(1)
+	}
+}
+
+// scene is what a recording of the study is made in.
+type scene struct {
+	key, what string
+	set       func(rng *rand.Rand, sheet *machine.Sheet, script *synth.Script, room *synth.Scene)
+	other     bool // another design is asked about than the one that is sewn
+}
+
+var scenes = []scene{
+	{"quiet", "quiet", func(*rand.Rand, *machine.Sheet, *synth.Script, *synth.Scene) {}, false},
+	{"codec", "what a coarse codec leaves", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Codec, r.Noise = true, 25
+	}, false},
+	{"10dB", "10 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 10 }, false},
+	{"speech", "speech 3 dB lower, automatic gain, clipped", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script,
+		r *synth.Scene) {
+		r.Speech, r.Gain, r.Clip, r.Noise = 3, true, true, 20
+	}, false},
+	{"0dB", "0 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 0 }, false},
+	{"hall", "a hall of 0.4 to 1.2 s", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise, r.Hall = 20, 0.4+0.8*g.Float64()
+	}, false},
+	{"two", "two equal strokes a revolution", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise, r.Second, r.SecondAt = 20, 1, 0.3+0.35*g.Float64()
+	}, false},
+	{"lag", "a shaft that lags by 0.1 to 0.3 s", func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise, s.Shaft.Lag = 20, 0.1+0.2*g.Float64()
+	}, false},
+	{"steps", "speeds in steps of 10 to 50/min", func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise, s.Shaft.SpeedStep = 20, []int{10, 20, 25, 50}[g.IntN(4)]
+	}, false},
+	{"breaks", "two breaks or pauses", func(g *rand.Rand, _ *machine.Sheet, sc *synth.Script, r *synth.Scene) {
+		r.Noise = 20
+		for range 2 {
+			sc.Interrupted = append(sc.Interrupted, synth.Interruption{Stitch: 60 + g.IntN(600), Back: g.IntN(2) * (2 + g.IntN(8)),
+				Seconds: 4 + 40*g.Float64()})
+		}
+	}, false},
+	{"drop", "two drop-outs of 10 s", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		at := 20 + 20*g.Float64()
+		r.Noise, r.DropOuts = 20, [][2]float64{{at, at + 10}, {at + 60, at + 70}}
+	}, false},
+	{"other", "another design", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 20 }, true},
+}
+
+// outcome is one recording heard.
+type outcome struct {
+	synth.Judged
+	refused  bool
+	events   int     // that were, breaks and pauses
+	found    int     // of them within 0.3 s
+	invented int     // breaks and pauses that were not
+	seconds  float64 // to hear it
+	length   float64 // of the recording, s
+}
+
+func run(ctx context.Context) error {
+	count := flag.Int("recordings", 30, "recordings a scene")
+	only := flag.String("scene", "", "scenes with commas; all where it is empty")
+	data := flag.String("data", "../shared/data/real", "directory of real designs")
+	seed := flag.Uint64("seed", 1, "seed")
+	out := flag.String("o", "", "page to write the table into, in place of its present one")
+	each := flag.Bool("each", false, "a line for each recording too")
+	workers := flag.Int("workers", 1, "recordings at a time")
+	flag.Parse()
+	designs, err := read(*data)
+	if err != nil {
+		return err
+	}
+	var table strings.Builder
+	fmt.Fprintln(&table, "| scene | recordings | refused | within 5 ms | right number | speed over 8 stitches, median error |"+
+		" breaks and pauses found | invented | s a minute of sound |")
+	fmt.Fprintln(&table, "|---|---|---|---|---|---|---|---|---|")
+	for _, sc := range scenes {
+		if *only != "" && !slices.Contains(strings.Split(*only, ","), sc.key) {
+			continue
+		}
+		all := make([]outcome, *count)
+		var wait sync.WaitGroup
+		slots := make(chan struct{}, *workers)
+		for k := range all {
+			slots <- struct{}{}
+			wait.Go(func() {
+				all[k] = sc.hear(ctx, designs, *seed, k)
+				<-slots
+			})
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+		}
+		wait.Wait()
+		for k, o := range all {
+			if *each {
+				fmt.Printf("%s %d %+v\n", sc.key, k, o)
+			}
+		}
+		fmt.Fprintln(&table, sc.row(all))
+	}
+	if *out == "" {
+		_, err := io.WriteString(os.Stdout, table.String())
+		return err
+	}
+	return place(*out, table.String())
+}
+
+// row is the scene's line of the table.
+func (sc *scene) row(all []outcome) string {
+	var near, number, speed []float64
+	refused, events, found, invented := 0, 0, 0, 0
+	seconds, minutes := 0.0, 0.0
+	for _, o := range all {
+		seconds += o.seconds
+		minutes += o.length / 60
+		if o.refused {
+			refused++
+			continue
+		}
+		near, number, speed = append(near, o.Near), append(number, o.Number), append(speed, o.Speed)
+		events, found, invented = events+o.events, found+o.found, invented+o.invented
+	}
+	share := func(x []float64) string {
+		if len(x) == 0 || sc.other {
+			return "–"
+		}
+		s := 0.0
+		for _, v := range x {
+			s += v
+		}
+		return fmt.Sprintf("%.1f %%", 100*s/float64(len(x)))
+	}
+	mid := "–"
+	if slices.Sort(speed); len(speed) > 0 && !sc.other {
+		mid = fmt.Sprintf("%.3f %%", 100*speed[len(speed)/2])
+	}
+	return fmt.Sprintf("| %s | %d | %d | %s | %s | %s | %d of %d | %d | %.2f |", sc.what, len(all), refused, share(near),
+		share(number), mid, found, events, invented, seconds/max(minutes, 1e-9))
+}
+
+func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64, k int) outcome {
+	rng := rand.New(rand.NewPCG(seed, uint64(k)))
+	classes := machine.Classes()
+	d := designs[(k*37+5)%len(designs)]
+	class := classes[k%len(classes)]
+	s := zoo.Sheet(class, rng)
+	script := synth.Script{Job: clock.Job{Speed: min((0.55+0.45*rng.Float64())*class.MaxSpeed, s.MaxSpeed)}, Jitter: 0.0006,
+		Phase: []float64{0.5, 1}[k%2], RestSpread: 0.1, Lead: 1 + 4*rng.Float64(), Tail: 2}
+	room := synth.Quiet
+	sc.set(rng, s, &script, &room)
+	p := synth.Perform(d, s, script, rng)
+	samples := p.Record(room, rng)
+	asked := d
+	if sc.other {
+		asked = designs[(k*37+24)%len(designs)]
+	}
+	start := time.Now()
+	l, err := sound.NewListener(synth.Rate)
+	if err != nil {
+		panic(err) // the rate is a constant
+	}
+	l.Hear(samples)
+	h, err := sound.Hear(ctx, l.Curve(), asked, class, clock.Job{}, sound.Options{})
+	o := outcome{seconds: time.Since(start).Seconds(), length: p.Seconds}
+	var why sound.Refused
+	if errors.As(err, &why) || err != nil {
+		o.refused = true
+		return o
+	}
+	var at []float64
+	var number []int
+	for _, x := range h.Strokes {
+		at, number = append(at, x.At), append(number, x.Stitch)
+	}
+	o.Judged = p.Judge(at, number, room.DropOuts)
+	var was []synth.Happening
+	for _, e := range p.Happenings {
+		if e.Kind == "break" || e.Kind == "pause" {
+			was = append(was, e)
+		}
+	}
+	o.events = len(was)
+	for _, e := range h.Events {
+		if e.Kind != sound.Break && e.Kind != sound.Pause {
+			continue
+		}
+		i := slices.IndexFunc(was, func(w synth.Happening) bool {
+			return math.Abs(w.Start-e.Start) < 0.3 && math.Abs(w.End-e.End) < 0.3
+		})
+		if i < 0 {
+			o.invented++
+			continue
+		}
+		o.found++
+		was = slices.Delete(was, i, i+1)
+	}
+	return o
+}
+
+// Sizes of the study's designs, in stitches.
+const least, most = 700, 7000
+
+func read(dir string) ([]*stitch.Design, error) {
+	files, err := filepath.Glob(filepath.Join(dir, "*"))
+	if err != nil {
+		return nil, err
+	}
+	var all []*stitch.Design
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			continue
+		}
+		if d, err := stitchfile.Decode(b, f); err == nil {
+			if n := d.Count().Stitches; n >= least && n <= most {
+				all = append(all, d)
+			}
+		}
+	}
+	if len(all) == 0 {
+		return nil, fmt.Errorf("no designs of %d to %d stitches in %s", least, most, dir)
+	}
+	return all, nil
+}
+
+// Marks of the table in its page.
+const begin, end = "<!-- table: ./dev study sound -->\n", "<!-- end of the table -->"
+
+func place(path, table string) error {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	head, rest, ok := strings.Cut(string(b), begin)
+	_, tail, ok2 := strings.Cut(rest, end)
+	if !ok || !ok2 {
+		return fmt.Errorf("%s has no place for the table", path)
+	}
+	return os.WriteFile(path, []byte(head+begin+"\n"+table+"\n"+end+tail), 0o644)
+}
