@@ -10,7 +10,7 @@ import (
 // OrderAfterCmd says how jobs that are done went against their quotes.
 type OrderAfterCmd struct {
 	ShopFlags
-	By   string `help:"Summed up by order, design, customer or machine." default:"order" enum:"order,design,customer,machine"`
+	By   string `help:"One row for each order, design, customer or machine." default:"order" enum:"order,design,customer,machine"`
 	JSON bool   `name:"json" help:"One JSON object."`
 	CSV  bool   `name:"csv" help:"One CSV row for each order, design, customer or machine."`
 	XLSX string `name:"xlsx" help:"Write the table to an .xlsx workbook." placeholder:"FILE"`

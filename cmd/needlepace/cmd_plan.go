@@ -104,8 +104,8 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 // PlanSetupCmd keeps the workshop.
 type PlanSetupCmd struct {
 	ShopFlags
-	File string `arg:"" optional:"" help:"The workshop's file, WORKSHOP.toml. Left out: the kept one is printed." type:"existingfile"`
-	Base int    `help:"The version that the file was made from: where another is kept by now it is refused." placeholder:"N"`
+	File     string `arg:"" optional:"" help:"The workshop's file, WORKSHOP.toml. Left out: the kept one is printed." type:"existingfile"`
+	MadeFrom int    `help:"The version that the file was made from: where another is kept by now it is refused." placeholder:"N"`
 	WhoFlag
 }
 
@@ -161,11 +161,11 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 func (a *PlanSetupCmd) madeFrom(d *desk) (int, error) {
 	version, name, err := d.Setups.WorkshopVersion(d.Context)
 	switch {
-	case err != nil || a.Base != 0:
-		return a.Base, err
+	case err != nil || a.MadeFrom != 0:
+		return a.MadeFrom, err
 	case name == setups.OnPage:
 		return 0, shop.Errorf(shop.Conflict, "the hours and prices were changed on the page (version %d), and %s would "+
-			"undo that: see what is kept with `needlepace plan setup`, put it in, then give --base=%d", version,
+			"undo that: see what is kept with `needlepace plan setup`, put it in, then give --made-from=%d", version,
 			filepath.Base(a.File), version)
 	}
 	return version, nil
@@ -180,7 +180,7 @@ func printWorkshop(d *desk) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(d.Err, "Version %d: keep a changed one with --base=%d.\n", kept.Version, kept.Version)
+	fmt.Fprintf(d.Err, "Version %d: keep a changed one with --made-from=%d.\n", kept.Version, kept.Version)
 	_, err = io.WriteString(d.Out, kept.TOML)
 	return err
 }

@@ -47,10 +47,10 @@ func TestAFileDoesNotUndoWhatThePageChanged(t *testing.T) {
 		t.Fatal(err)
 	}
 	setup(exitPartial, "changed on the page (version 3)", file)
-	setup(exitPartial, "version 3", file, "--base=2")
+	setup(exitPartial, "version 3", file, "--made-from=2")
 	if out := setup(exitOK, "Version 3"); !strings.Contains(out, "operators = 4") {
 		t.Errorf("the kept file is %q", out)
 	}
-	setup(exitOK, "", file, "--base=3")
+	setup(exitOK, "", file, "--made-from=3")
 	setup(exitOK, "", file)
 }

@@ -65,6 +65,7 @@ func kindOf(t reflect.Type) string {
 // has it, where its help is not the same everywhere.
 var meanings = map[string]string{
 	"all":       `^(List every|Delivered and withdrawn ones too)`,
+	"by":        `for each`,
 	"cap-frame": `on a cap frame`,
 	"chance":    `(?i)chance that`,
 	"csv":       `(?i)one CSV row for each`,

@@ -236,7 +236,7 @@ func (s *schemas) fields(t reflect.Type, props obj, required *[]string) {
 			sch["enum"] = strings.Split(e, ",")
 		}
 		props[name] = sch
-		if !strings.Contains(opts, "omitempty") {
+		if !strings.Contains(opts, "omitempty") && !strings.Contains(opts, "omitzero") {
 			*required = append(*required, name)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -12,6 +13,7 @@ import (
 	"needlepace/web"
 	"needlepace/web/api"
 	"needlepace/web/webtest"
+	"needlepace/words"
 )
 
 // An order from request to delivery by the API alone, every answer held
@@ -76,6 +78,19 @@ func orderOperations(t *testing.T) {
 	}
 
 	told, _ := webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan", api.PlanNew{}), "PlanTold"))
+	if x := webtest.Into[ask.ThreadListAnswer](a.Send("GET", "/plan/thread", nil).OK(200)); len(x.Days) == 0 || x.Bobbin <= 0 {
+		t.Errorf("thread to buy: %d days, %g m of bobbin thread", len(x.Days), x.Bobbin)
+	}
+	due := words.NewDay(2026, time.March, 6)
+	parted := webtest.Into[api.OrderKept](a.Send("POST", "/orders", api.OrderNew{Customer: "Saltmere Chandlery",
+		Lines: []api.OrderPart{{Design: d.ID, Quantity: 12, Garment: "apron", Deliveries: []book.Delivery{{Day: due, Pieces: 5}}}}}).
+		OK(201)).Order
+	came := webtest.Into[api.OrderKept](a.Send("POST", fmt.Sprintf("/orders/%d/garments", parted.Number),
+		map[string]any{"line": 1, "due": due.String(), "came": due.String()}).OK(200))
+	if l := came.Order.Lines[0].Deliveries; len(l) != 1 || l[0].Came != due {
+		t.Errorf("garments that came: %+v", l)
+	}
+
 	var lot *book.PlanLot
 	for i := range told.Plan.Lots {
 		if told.Plan.Lots[i].Number == o.Number {
