@@ -5,7 +5,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"maps"
 	"reflect"
+	"slices"
 	"strconv"
 	"time"
 
@@ -278,7 +280,12 @@ func PlanInputs(ctx context.Context, from PlanFrom) ([]book.Input, error) {
 			designs = append(designs, d)
 		}
 	}
-	out = append(out, w.Inputs()...)
+	for _, in := range w.Inputs() {
+		if in.Kind == book.PricesInput { // whoever may see a plan need not be one who may see money
+			in.Facts = sealed(in.Facts)
+		}
+		out = append(out, in)
+	}
 	for _, m := range machines {
 		out = append(out, book.Input{Kind: book.SheetInput, ID: m.ID, Name: m.Name,
 			Facts: map[string]string{"sheet": m.Digest}})
@@ -296,6 +303,19 @@ func PlanInputs(ctx context.Context, from PlanFrom) ([]book.Input, error) {
 		out = append(out, designInput(d))
 	}
 	return out, nil
+}
+
+// sealed is facts as one digest of all of them: it says that they changed, and
+// neither which nor what they are.
+func sealed(facts map[string]string) map[string]string {
+	if len(facts) == 0 {
+		return nil
+	}
+	sum := sha256.New()
+	for _, key := range slices.Sorted(maps.Keys(facts)) {
+		fmt.Fprintf(sum, "%q %q\n", key, facts[key])
+	}
+	return map[string]string{"sum": hex.EncodeToString(sum.Sum(nil)[:8])}
 }
 
 // reportsInput is what the floor reported of a machine: how many, and a digest

@@ -127,7 +127,12 @@ func (s *saying) change(c *book.InputChange) words.Message {
 		if c.How == book.InputChanged {
 			return words.Say("since.sheet", words.Args{"name": name})
 		}
-	case book.OrderInput, book.MachineInput, book.PricesInput, book.RulesInput:
+	case book.PricesInput:
+		if c.Key == "sum" || c.How != book.InputChanged {
+			return words.Say("since.all-prices")
+		}
+		return s.fact(c)
+	case book.OrderInput, book.MachineInput, book.RulesInput:
 		if c.How == book.InputChanged {
 			return s.fact(c)
 		}

@@ -25,6 +25,7 @@ import (
 	"needlepace/shop/setups"
 	"needlepace/web"
 	"needlepace/web/webtest"
+	"needlepace/words"
 )
 
 // peopleOf are the accounts of the shop with one of everything, by role.
@@ -102,6 +103,9 @@ func (s *oneOfAll) fill(t *testing.T) {
 	must(err)
 	_, err = a.Shop.Setups.SaveWorkshop(ctx, "WORKSHOP.toml", dear(w.TOML), setups.AnyVersion)
 	must(err)
+	kept, _, err := a.Shop.Setups.WorkshopVersion(ctx)
+	must(err)
+	s.ids["workshopversion"] = strconv.Itoa(kept)
 	s.ids["workshop"] = w.TOML
 	asJSON, err := json.Marshal(w.TOML)
 	must(err)
@@ -164,6 +168,47 @@ func (s *oneOfAll) fill(t *testing.T) {
 	o, err = a.Shop.Orders.Get(ctx, o.ID)
 	must(err)
 	s.ids["orderversion"] = strconv.Itoa(o.Version)
+	s.fillBegun(a, orders[1], plan.Plan)
+}
+
+// fillBegun has the floor begin an order: a report, a delivery of a part, garments
+// that are still to come.
+func (s *oneOfAll) fillBegun(a *webtest.App, o *book.Order, plan *book.Plan) {
+	a.T.Helper()
+	must := func(err error) {
+		a.T.Helper()
+		if err != nil {
+			a.T.Fatal(err)
+		}
+	}
+	ctx := a.T.Context()
+	o, err := a.Shop.Orders.Get(ctx, o.ID)
+	must(err)
+	line := o.Lines[0].Line
+	day := o.Made.AddDate(0, 0, 20)
+	due := words.NewDay(day.Year(), day.Month(), day.Day())
+	o.Lines[0].Deliveries = []book.Delivery{{Day: due, Pieces: 2}}
+	_, err = a.Shop.Orders.Change(ctx, *o, "Ben")
+	must(err)
+	s.ids["garmentsday"] = due.String()
+	for i := range plan.Lots {
+		if l := &plan.Lots[i]; l.OrderID == o.ID && l.Line == line {
+			s.ids["begunlotmachine"] = l.MachineID
+		}
+	}
+	var r *act.Recorded
+	for _, good := range []int{10, 2} { // the last can be taken back, though a part is delivered
+		r, err = a.Shop.Record(ctx, book.Report{OrderID: o.ID, Line: line, MachineID: s.ids["begunlotmachine"], Good: good},
+			act.Recording{}, "Cleo")
+		must(err)
+	}
+	_, d, err := a.Shop.Deliver(ctx, book.HandOver{OrderID: o.ID, Line: line, Pieces: 3}, 0, "Ben")
+	must(err)
+	o, err = a.Shop.Orders.Get(ctx, o.ID)
+	must(err)
+	s.ids["report"], s.ids["delivery"] = r.Report.ID, d.ID
+	s.ids["begunorder"], s.ids["begunorderversion"], s.ids["begunline"] = strconv.Itoa(o.Number), strconv.Itoa(o.Version),
+		strconv.Itoa(line)
 }
 
 // open serves a copy of the shop with one of everything for somebody of a role ("" for
