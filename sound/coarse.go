@@ -73,8 +73,7 @@ const (
 	cameNone    = 255
 )
 
-// leg is a stretch of the coarse path without a stop: from a frame on, cell by
-// cell.
+// visit is where the coarse path is at a frame.
 type visit struct {
 	frame, cell int
 	stopped     bool

@@ -238,7 +238,7 @@ type hearing struct {
 	first    *score         // of whole
 	halted   []halt
 	pieces   []piece
-	after    []int
+	after    []int // played passages that follow a stop of the machine's own
 	numberOf []int
 	curve    *Curve
 	o        []float32
