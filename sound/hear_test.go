@@ -124,6 +124,9 @@ func TestABreakIsHeard(t *testing.T) {
 	for _, e := range h.Events {
 		if e.Kind == Break || e.Kind == Pause {
 			found++
+			if e.Kind != Break {
+				t.Errorf("a %v, but stitches were sewn again", e.Kind)
+			}
 			if math.Abs(e.Start-want.Start) > 0.3 || math.Abs(e.End-want.End) > 0.3 {
 				t.Errorf("a %v from %.2f to %.2f s, it was from %.2f to %.2f", e.Kind, e.Start, e.End, want.Start, want.End)
 			}

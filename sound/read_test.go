@@ -87,6 +87,22 @@ func TestEveryKindOfWAVSoundsTheSame(t *testing.T) {
 	}
 }
 
+// TestSamplesKeepTheirSignAndSize reads single samples of every kind.
+func TestSamplesKeepTheirSignAndSize(t *testing.T) {
+	for _, f := range []pcm{{bits: 8}, {bits: 16}, {bits: 24}, {bits: 32}, {bits: 32, float: true}, {bits: 64, float: true}} {
+		tag := tagPCM
+		if f.float {
+			tag = tagFloat
+		}
+		for _, want := range []float64{-0.5, -0.01, 0, 0.25, 0.99} {
+			file := wav([]float64{want}, 16000, 1, f.bits, tag)
+			if got := f.sample(file[len(file)-f.bits/8:]); math.Abs(got-want) > 0.02 {
+				t.Errorf("%d bits, floating point %v: %g is read as %g", f.bits, f.float, want, got)
+			}
+		}
+	}
+}
+
 // TestAFLACFileSoundsAsItsWAV writes a FLAC stream and reads it.
 func TestAFLACFileSoundsAsItsWAV(t *testing.T) {
 	x := clicks(16000, 2)
