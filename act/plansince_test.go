@@ -110,7 +110,12 @@ func TestThePlanSaysWhatChangedSinceByName(t *testing.T) {
 			if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Good: 60, Breaks: -1}, act.Recording{}, ""); err != nil {
 				t.Fatal(err)
 			}
-		}, []string{"order 1001: pieces made none → 60", "reports from Gannet: 0 → 1"}, false, true},
+		}, []string{"order 1001: pieces made 0 → 60", "reports from Gannet: 0 → 1"}, false, true},
+		{"a line on its machine", func(t *testing.T, b *bench, o *book.Order) {
+			if _, err := b.Start(bg, o.ID, 1, b.m["Gannet"], 20, "", ""); err != nil {
+				t.Fatal(err)
+			}
+		}, []string{"order 1001: where it is put by hand, or runs now"}, false, false},
 		{"a machine off the list", func(t *testing.T, b *bench, _ *book.Order) {
 			if err := b.Machines.Remove(bg, b.m["Skipper"]); err != nil {
 				t.Fatal(err)

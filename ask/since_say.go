@@ -168,6 +168,16 @@ func (s *saying) fact(c *book.InputChange) words.Message {
 			s.bare[line] = true
 			return words.Say("since.line-removed", words.Args{"name": name, "line": words.Whole(n)})
 		}
+		if strings.HasPrefix(rest, "holds[") { // one sentence, whatever of it changed
+			if s.bare[line+" holds"] {
+				return words.Message{}
+			}
+			s.bare[line+" holds"] = true
+			return words.Say("since.holds", words.Args{"name": words.Name(book.LineNamed(c.Name, n, s.several[c.ID]))})
+		}
+		if rest == "good" && c.Was == "" {
+			was = words.Whole(0)
+		}
 		if s.several[c.ID] {
 			what = words.Say("since.of-line", words.Args{"line": words.Whole(n), "what": what})
 		}

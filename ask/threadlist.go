@@ -221,17 +221,22 @@ func (t *threadTally) answer(w *book.Workshop) *ThreadListAnswer {
 	return a
 }
 
+// Top is the upper thread of all colours together.
+func (a *ThreadListAnswer) Top() words.Metres {
+	top := 0.0
+	for _, x := range a.Threads {
+		top += x.Metres
+	}
+	return words.Metres(top)
+}
+
 func (a *ThreadListAnswer) say(t *threadTally, cone float64) {
 	a.Verdict, a.Caveats = words.Sentences{}, words.Sentences{}
 	if len(a.Days) == 0 {
 		a.Verdict.Say("threadlist.nothing")
 	} else {
-		top := 0.0
-		for _, x := range a.Threads {
-			top += x.Metres
-		}
 		a.Verdict.Say("threadlist.all", words.Args{
-			"colours": words.Count(len(a.Threads), "colour"), "metres": words.Metres(top),
+			"colours": words.Count(len(a.Threads), "colour"), "metres": a.Top(),
 			"bobbins": words.Count(a.Bobbins, "bobbin"), "days": words.Count(len(a.Days), "day"),
 		})
 	}

@@ -150,10 +150,16 @@ const MostWeight = 1000.0
 // LineName names a line for people: "1003" for an order's only line, else
 // "1003/2".
 func LineName(o *Order, line int) string {
-	if len(o.Lines) == 1 {
-		return strconv.Itoa(o.Number)
+	return LineNamed(strconv.Itoa(o.Number), line, len(o.Lines) != 1)
+}
+
+// LineNamed is LineName where only the order's number, as text, is at hand, and
+// whether it has several lines.
+func LineNamed(order string, line int, several bool) string {
+	if !several {
+		return order
 	}
-	return strconv.Itoa(o.Number) + "/" + strconv.Itoa(line)
+	return order + "/" + strconv.Itoa(line)
 }
 
 // The frames that goods are held in.

@@ -11,6 +11,7 @@ import (
 type threadListData struct {
 	*ask.ThreadListAnswer
 	In   threadListFields
+	Big  string // the upper thread; empty: nothing is sewn
 	Says string // the verdict
 	Link string // what the files are asked for with
 }
@@ -38,6 +39,9 @@ func showThreadList(c *call) error {
 		return err
 	}
 	data := &threadListData{ThreadListAnswer: a, In: in, Says: a.Verdict.Text(d.W)}
+	if len(a.Days) > 0 {
+		data.Big = a.Top().Text(d.W)
+	}
 	if c.URL.RawQuery != "" {
 		data.Link = "?" + c.URL.Query().Encode()
 	}
