@@ -133,7 +133,7 @@ func shapeOn(
 	if !m.HoopOn {
 		k.Hands += float64(m.Heads) * m.Hoop.Mean
 	}
-	k.Spoilt = min(m.Reject+m.RejectPerBreak*m.Breaks/1000*float64(run.Stitches), .5)
+	k.Spoilt = m.Spoilt(run.Stitches)
 	return k, nil
 }
 

@@ -25,6 +25,7 @@ type PromiseQuestion struct {
 	// AsPlanned asks for the day that the kept plan has for the order where it
 	// stands in it; else it is put where it is done earliest.
 	AsPlanned bool
+	Machine   string // ID of the machine that is to sew all of it; empty: wherever it is done first
 }
 
 func (q *PromiseQuestion) check(w *book.Workshop, kept *book.Plan) error {
@@ -61,9 +62,6 @@ type PromiseAnswer struct {
 	Seen     book.Seen       `json:"seen" doc:"what it was made from, in one word"`
 
 	others, left words.Sentences
-	p            *problem    // with the order's lines in it, where they can be made
-	on           map[int]int // line → station
-
 }
 
 // Promise finds the day that can be promised for an order.
@@ -91,7 +89,7 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	if err := q.check(w, kept); err != nil {
 		return nil, err
 	}
-	a := &PromiseAnswer{Number: o.Number, Chance: q.Chance, Due: o.Due, OnTime: -1, Seen: seen, on: map[int]int{}}
+	a := &PromiseAnswer{Number: o.Number, Chance: q.Chance, Due: o.Due, OnTime: -1, Seen: seen}
 	if q.AsPlanned {
 		err = a.asPlanned(kept, w, o)
 	} else {
@@ -159,6 +157,9 @@ func (a *PromiseAnswer) earliest(
 	var mineOf []jobOf
 	for i := range full.Jobs {
 		if full.jobs[i].order == &x {
+			if q.Machine != "" {
+				only(&full.Jobs[i], func(m int) bool { return full.stations[m].ID == q.Machine })
+			}
 			mine, mineOf = append(mine, full.Jobs[i]), append(mineOf, full.jobs[i])
 			continue
 		}
@@ -197,16 +198,11 @@ func (a *PromiseAnswer) earliest(
 		p.Jobs[len(p.Jobs)-1].Due = due
 		base.jobs = append(base.jobs, mineOf[i])
 		ends = append(ends, offer.End)
-		pieces := 0
 		for _, l := range offer.Lots {
 			a.Hours += (l.Setup + l.Work) / 3600
-			if line := mineOf[i].line.Line; l.Quantity > pieces {
-				pieces, a.on[line] = l.Quantity, l.Machine
-			}
 		}
 	}
 	base.Problem = p
-	a.p = &base
 	if len(mine) == 0 {
 		return nil
 	}
@@ -220,7 +216,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	a.Earliest = full.w.DayFor(p.At(slices.Max(ends)))
-	courses, err := promised(ctx, from, a.p, sc, q.Chance)
+	courses, err := promised(ctx, from, &base, sc, q.Chance)
 	if err != nil {
 		return err
 	}
@@ -239,6 +235,15 @@ func (a *PromiseAnswer) earliest(
 		a.Promise = o.Due
 	}
 	return nil
+}
+
+// only leaves a job the machines that are wanted; where none of them can make it,
+// all.
+func only(j *plan.Job, wanted func(m int) bool) {
+	fits := slices.DeleteFunc(slices.Clone(j.Fits), func(f plan.Fit) bool { return !wanted(f.Machine) })
+	if len(fits) > 0 {
+		j.Fits = fits
+	}
 }
 
 // dayVerdict says which day can be promised, as seen on a day.

@@ -3,6 +3,7 @@ package ask
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"needlepace/book"
@@ -15,7 +16,7 @@ type QuoteQuestion struct {
 	Order      string    // its ID
 	Chance     float64   // of the day to promise, 0…1; 0: the workshop's
 	Quantities []int     // steps of the price, rising; none: the workshop's
-	Machine    string    // ID of the machine to cost it on; empty: where it is done first
+	Machine    string    // ID of the machine to price it on and to sew it; empty: the shop's standard
 }
 
 // PricedOrder is the answer: a quote, and what it was made from.
@@ -24,7 +25,9 @@ type PricedOrder struct {
 	Verdict words.Sentences `json:"verdict"`
 	CostSay words.Message   `json:"cost_say" doc:"what it costs the shop; not for the customer"`
 	Caveats words.Sentences `json:"caveats" doc:"what the shop is to know of its prices, and no customer"`
-	Seen    book.Seen       `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
+	// Unpriced are machines that could sew a line and have no prices.
+	Unpriced []string  `json:"unpriced" doc:"machines that could sew a line, but have no prices: it is priced without them"`
+	Seen     book.Seen `json:"seen" doc:"what it was made from, in one word; given back it guards against what changed since"`
 }
 
 func (q *QuoteQuestion) check() error {
@@ -61,7 +64,8 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if !w.Priced() {
 		return nil, Errorf("put in your hourly rates first; then I can price this")
 	}
-	d, err := Promise(ctx, from, PromiseQuestion{Now: question.Now, Order: o.ID, Chance: question.Chance})
+	d, err := Promise(ctx, from, PromiseQuestion{Now: question.Now, Order: o.ID, Chance: question.Chance,
+		Machine: question.Machine})
 	if err != nil {
 		return nil, err
 	}
@@ -82,15 +86,24 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		Made: now.UTC(), Day: w.Zone.Day(now), Valid: w.Zone.Day(now).Add(w.Valid),
 		ShopName: name, Address: texts(w.Address), Terms: texts(w.Terms),
 		Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
-		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: d.Chance, Hours: d.Hours,
+		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: d.Chance,
 		Earliest: d.Earliest, Promise: d.Promise, OnTime: d.OnTime, Others: sentenceTexts(d.others),
 		Notes:   sentenceTexts(d.left),
 		Missing: texts(w.Money.Missing()), Placeholder: w.Money.Placeholder,
 	}
+	all, err := stations(ctx, from, w)
+	if err != nil {
+		return nil, err
+	}
+	var caveats words.Sentences
+	unpriced := []string{}
 	for i := range o.Lines {
-		if err := quoteLine(ctx, from, q, d, &o.Lines[i], &question); err != nil {
+		more, without, err := quoteLine(ctx, from, q, w, all, &o.Lines[i], &question)
+		if err != nil {
 			return nil, err
 		}
+		caveats = append(caveats, more...)
+		unpriced = append(unpriced, without...)
 	}
 	for i := range q.Lines {
 		q.Net = q.Net.Add(q.Lines[i].Sum)
@@ -100,7 +113,15 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	}
 	q.Gross = w.Money.WithTax(q.Net)
 	q.Tax = q.Gross.Sub(q.Net)
-	return &PricedOrder{q, QuoteVerdict(q), QuoteCost(q), QuoteCaveats(q), seen}, nil
+	return &PricedOrder{q, QuoteVerdict(q), QuoteCost(q), append(caveats, QuoteCaveats(q)...),
+		distinct(unpriced), seen}, nil
+}
+
+// distinct are names in their order, each once; never nil.
+func distinct(names []string) []string {
+	out := texts(names)
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 func texts(l []string) []string { return append([]string{}, l...) }

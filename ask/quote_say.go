@@ -26,12 +26,35 @@ func QuoteDay(q *book.Quote) words.Sentences {
 	return dayVerdict(q.Day, q.Earliest, q.Promise, q.Due, q.Chance, q.OnTime)
 }
 
-// QuoteTimes is what the price of a line is made from.
-func QuoteTimes(l *book.QuoteLine) words.Message {
-	return words.Say("quote.times", words.Args{
-		"machine": words.Name(l.Machine), "heads": words.Count(l.Heads, "head"),
-		"run": words.Seconds(l.Run), "piece": words.Seconds(l.Piece),
-	})
+// namedShares is how many machines of a mix are told of one by one.
+const namedShares = 4
+
+// QuoteTimes is what the price of a line is made from: the machines of the mix and
+// their parts, and the times on each.
+func QuoteTimes(l *book.QuoteLine) words.Sentences {
+	var out words.Sentences
+	mix := l.On()
+	if len(mix) > 1 {
+		var parts words.List
+		for _, m := range mix {
+			parts = append(parts, words.Say("quote.part", words.Args{
+				"machine": words.Name(m.Machine), "share": words.Share(m.Part.InexactFloat64()),
+			}))
+		}
+		out.Say("quote.mix", words.Args{"parts": parts})
+	}
+	key := "quote.times"
+	for i, m := range mix {
+		if i == namedShares {
+			break
+		}
+		out.Say(key, words.Args{
+			"machine": words.Name(m.Machine), "heads": words.Count(m.Heads, "head"),
+			"run": words.Seconds(m.Run), "piece": words.Seconds(m.Piece),
+		})
+		key = "quote.times-too"
+	}
+	return out
 }
 
 // QuoteCost is what it all costs the shop; not for the customer.

@@ -70,14 +70,31 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 		if costs {
 			row = append(row, amountIn(q, s.Cost))
 		}
-		if s.Quantity == l.Quantity {
-			row = append(row, words.Say("quote.this-order"))
-		} else {
-			row = append(row, nil)
-		}
-		t.add(row...)
+		t.add(append(row, stepNote(&s, s.Quantity == l.Quantity))...)
 	}
 	return t
+}
+
+// stepNote is what is to be said of a step: that it is the order, and why its
+// price is not its own.
+func stepNote(s *book.QuoteStep, order bool) words.Value {
+	var notes words.List
+	if order {
+		notes.Say("quote.this-order")
+	}
+	switch {
+	case s.PriceOf > 0:
+		notes.Say("quote.price-of", words.Args{"pieces": words.Whole(s.PriceOf)})
+	case s.AtCost:
+		notes.Say("quote.empty-heads")
+	}
+	switch len(notes) {
+	case 0:
+		return nil
+	case 1:
+		return notes[0]
+	}
+	return notes
 }
 
 // QuoteSum is what a quote comes to; the last row is all of it together.

@@ -7,6 +7,7 @@ import (
 	"needlepace/book"
 	"needlepace/floor"
 	"needlepace/machine"
+	"needlepace/money"
 	"needlepace/plan"
 	"needlepace/stitch"
 )
@@ -65,6 +66,7 @@ type Memory struct {
 	mu    sync.Mutex
 	known map[string]*floor.Run
 	runs  map[string]*LineRun
+	made  map[string][]money.Made
 	since map[bool]*sinceMemory // by whether the effect was asked for
 
 	hand sync.Mutex // a desk answers one at a time
@@ -92,4 +94,23 @@ func (m *Memory) keepRun(key string, r *floor.Run) {
 		m.known = map[string]*floor.Run{}
 	}
 	m.known[key] = r
+}
+
+// mostMade bounds what is remembered of simulated shifts.
+const mostMade = 10_000
+
+// madeOf is what a piece took in a shift that was simulated before, nil where none was.
+func (m *Memory) madeOf(key string) []money.Made {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.made[key]
+}
+
+func (m *Memory) keepMade(key string, made []money.Made) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.made == nil || len(m.made) >= mostMade {
+		m.made = map[string][]money.Made{}
+	}
+	m.made[key] = made
 }

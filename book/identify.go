@@ -39,6 +39,13 @@ func (w *Workshop) Identify(find func(ref string) (id, name string, err error)) 
 		}
 		d.ID, d.Machine = id, name
 	}
+	if w.Standard != "" && w.StandardID == "" {
+		id, name, err := find(w.Standard)
+		if err != nil {
+			return w.Errorf("quote_standard", "is wrong: %v", err)
+		}
+		w.StandardID, w.Standard = id, name
+	}
 	priced := map[string]money.Owned{}
 	for _, ref := range slices.Sorted(maps.Keys(w.Money.Machines)) {
 		key := "money.machines." + ref

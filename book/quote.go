@@ -3,6 +3,8 @@ package book
 import (
 	"time"
 
+	"github.com/shopspring/decimal"
+
 	"needlepace/money"
 	"needlepace/words"
 )
@@ -82,28 +84,51 @@ func (q *Quote) Cash(d money.Dec) words.Money {
 
 // QuoteLine is one line's price.
 type QuoteLine struct {
-	Line      int         `json:"line"`
-	Design    string      `json:"design"`
-	File      string      `json:"file"`  // the design's
-	Label     string      `json:"label"` // inside the file, shown beside its name; may be empty
-	DesignID  string      `json:"design_id"`
-	Placement string      `json:"placement"`
-	Garment   string      `json:"garment"`
-	Quantity  int         `json:"quantity"`
-	Stitches  int         `json:"stitches"`
-	Colours   []string    `json:"colours"`       // distinct
-	Blocks    []string    `json:"blocks"`        // thread of each colour block
-	BlockRGB  []string    `json:"block_colours"` // #rrggbb, empty: not known
-	WidthMM   float64     `json:"width_mm"`
-	HeightMM  float64     `json:"height_mm"`
-	Machine   string      `json:"machine"` // on which it is costed: that asked for, or where it is done first
-	Heads     int         `json:"heads"`
-	Run       float64     `json:"run_seconds"`
-	Piece     float64     `json:"machine_seconds_per_piece"` // loading, breaks and waiting in it
-	Price     money.Dec   `json:"price"`                     // a piece, without tax
-	Sum       money.Dec   `json:"sum"`
-	Cost      money.Dec   `json:"cost"` // a piece, to the shop
-	Steps     []QuoteStep `json:"steps"`
+	Line      int      `json:"line"`
+	Design    string   `json:"design"`
+	File      string   `json:"file"`  // the design's
+	Label     string   `json:"label"` // inside the file, shown beside its name; may be empty
+	DesignID  string   `json:"design_id"`
+	Placement string   `json:"placement"`
+	Garment   string   `json:"garment"`
+	Quantity  int      `json:"quantity"`
+	Stitches  int      `json:"stitches"`
+	Colours   []string `json:"colours"`       // distinct
+	Blocks    []string `json:"blocks"`        // thread of each colour block
+	BlockRGB  []string `json:"block_colours"` // #rrggbb, empty: not known
+	WidthMM   float64  `json:"width_mm"`
+	HeightMM  float64  `json:"height_mm"`
+	// on which it is priced: that asked for, or the shop's standard; the names of all
+	// where it is a mix
+	Machine string  `json:"machine"`
+	Heads   int     `json:"heads"`                     // of a mix: of the machine with the largest part
+	Run     float64 `json:"run_seconds"`               // of a mix: weighed by the parts
+	Piece   float64 `json:"machine_seconds_per_piece"` // loading, breaks and waiting in it; of a mix: weighed
+	// machines that the price stands on, the largest part first; none: a quote of an earlier version
+	Mix   []QuoteShare `json:"mix"`
+	Price money.Dec    `json:"price"` // a piece, without tax
+	Sum   money.Dec    `json:"sum"`
+	Cost  money.Dec    `json:"cost"` // a piece, to the shop
+	Steps []QuoteStep  `json:"steps"`
+}
+
+// QuoteShare is one machine of those that a price stands on.
+type QuoteShare struct {
+	MachineID string    `json:"machine"`
+	Machine   string    `json:"machine_name"`
+	Part      money.Dec `json:"part"` // of the pieces, 0 to 1
+	Heads     int       `json:"heads"`
+	Run       float64   `json:"run_seconds"`
+	Piece     float64   `json:"machine_seconds_per_piece"`
+}
+
+// On are the machines that the line's price stands on; of a quote that an earlier
+// version kept, its one.
+func (l *QuoteLine) On() []QuoteShare {
+	if len(l.Mix) > 0 {
+		return l.Mix
+	}
+	return []QuoteShare{{Machine: l.Machine, Part: decimal.NewFromInt(1), Heads: l.Heads, Run: l.Run, Piece: l.Piece}}
 }
 
 // QuoteStep is the price in another quantity.
@@ -111,7 +136,11 @@ type QuoteStep struct {
 	Quantity int       `json:"quantity"`
 	Price    money.Dec `json:"price"` // a piece, without tax
 	Cost     money.Dec `json:"cost"`
-	Idle     int       `json:"idle_heads"` // heads that stay empty in the last run
+	Idle     int       `json:"idle_heads"` // heads that stay empty in the last run; of a mix: 0
+	// the smaller quantity whose price is kept, where more pieces would cost more each; 0: its own
+	PriceOf int `json:"price_of"`
+	// its price is its cost: that of fewer pieces would be below it
+	AtCost   bool      `json:"at_cost"`
 	SetupFee money.Dec `json:"set_up_fee"` // zero where set-up is within the price
 }
 

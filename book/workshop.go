@@ -37,7 +37,11 @@ type Workshop struct {
 	Machine     []WorkshopMachine `toml:"machine"`       //
 	Money       money.Rates       `toml:"money"`         //
 	SetupApart  bool              `toml:"set_up_as_fee"` // a quote asks for set-up apart, not within the piece price
-	file        *tomlfile.File
+	// machine that quotes are priced on, by its name (Identify) or ID; none: the mix
+	// of all that can sew a line, each with its usual share
+	Standard   string `toml:"quote_standard"`
+	StandardID string `toml:"-"` // of that machine, once it is known (Identify)
+	file       *tomlfile.File
 }
 
 // UsesReports says whether break rates and times go by the floor's reports.
@@ -101,6 +105,9 @@ type WorkshopMachine struct {
 	CapField []float64 `toml:"cap_field"` // the same as field, on the cap frame
 	// s to change between hoops and the cap frame, all heads; default 45 s a head (assumed)
 	Hoop *float64 `toml:"hoop_change" unit:"s"`
+	// of the pieces that it could sew, the percent that it usually sews: what quotes
+	// weigh its costs by; none: by the pieces an hour that it makes, of what others leave
+	Share *float64 `toml:"usual_share_percent"`
 	floor.Work
 }
 

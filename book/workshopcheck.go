@@ -106,7 +106,7 @@ func (w *Workshop) check() error {
 }
 
 func (w *Workshop) checkMachines() error {
-	seen := map[string]bool{}
+	seen, shares := map[string]bool{}, 0.0
 	for i, m := range w.Machine {
 		key := fmt.Sprintf("machine[%d]", i+1)
 		switch {
@@ -122,11 +122,20 @@ func (w *Workshop) checkMachines() error {
 			return w.Errorf(key+".heads", "is %d; give 1 to %d", *m.Heads, floor.MaxHeads)
 		case m.Hoop != nil && !(*m.Hoop >= 0 && *m.Hoop <= 36000):
 			return w.Errorf(key+".hoop_change", "is %v s; give 0 to 36000", *m.Hoop)
+		case m.Share != nil && !(*m.Share >= 0 && *m.Share <= 100):
+			return w.Errorf(key+".usual_share_percent", "is %v; give 0 to 100", *m.Share)
 		}
 		if err := (clock.Job{Speed: m.Speed}).Validate(); err != nil {
 			return w.Errorf(key+".speed", "is %g stitches/min; give 10 to 3000", m.Speed)
 		}
 		seen[m.Name] = true
+		if m.Share == nil {
+			continue
+		}
+		if shares += *m.Share; shares > 100+1e-9 {
+			return w.Errorf(key+".usual_share_percent", "brings the shares of all machines to %v; give 100 together at the most",
+				shares)
+		}
 	}
 	return nil
 }

@@ -255,12 +255,13 @@ func paced(run Run, pace float64) Run {
 	return run
 }
 
-// Paced is a run of a machine as the reports have it.
-func (r *Resolved) Paced(run Run, m int) Run {
-	if m >= len(r.Paces) || r.Paces[m] == 1 {
-		return run
+// PaceOf is what the reports make of a machine's times: real ÷ predicted
+// seconds; 1 where they say nothing.
+func (r *Resolved) PaceOf(m int) float64 {
+	if m >= len(r.Paces) {
+		return 1
 	}
-	return paced(run, r.Paces[m])
+	return r.Paces[m]
 }
 
 // Draws is how many machines are drawn from a sheet's spreads for a shop.
@@ -511,7 +512,7 @@ func (r *Resolved) job(sf *ShopFile, i int, j JobKeys, src Sources, machines map
 		if err != nil {
 			return keyErr(key+".design", "%q: %v", j.Design, err)
 		}
-		job.Runs[m] = r.Paced(run, m)
+		job.Runs[m] = paced(run, r.PaceOf(m))
 	}
 	r.Shop.Jobs = append(r.Shop.Jobs, job)
 	r.Designs = append(r.Designs, d)

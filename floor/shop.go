@@ -72,6 +72,15 @@ type Machine struct {
 	RejectPerBreak float64 // chance that a thread break spoils the piece under its head
 }
 
+// mostSpoilt is the most of a machine's pieces that are taken to be spoilt.
+const mostSpoilt = .5
+
+// Spoilt is the expected share of pieces of so many stitches that are spoilt,
+// 0 to 0.5.
+func (m *Machine) Spoilt(stitches int) float64 {
+	return min(m.Reject+m.RejectPerBreak*m.Breaks/1000*float64(stitches), mostSpoilt)
+}
+
 // Bobbin says when and how bobbins are changed.
 type Bobbin struct {
 	Metres float64 // on a full one; 0: bobbins are not modelled

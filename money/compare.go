@@ -345,8 +345,7 @@ func (m *Mix) costYear(x *MachineResult, weekly int, level float64) error {
 		backing = backing.Add(div(w.Mul(h), million).Mul(r.Backing.Dec).Mul(q))
 		fm := x.Work.Machine(x.Name, x.Heads)
 		// Chance of a spoilt piece: at any time, or at one of its own head's breaks.
-		spoilt := fm.Reject + fm.RejectPerBreak*fm.Breaks/1000*float64(d.Counts.Stitches)
-		spoiltPieces = spoiltPieces.Add(Measured(math.Min(spoilt, .999)).Mul(q))
+		spoiltPieces = spoiltPieces.Add(Measured(fm.Spoilt(d.Counts.Stitches)).Mul(q))
 	}
 	needle = div(running.Mul(decimal.NewFromInt(int64(x.Heads))).Mul(r.Needle.Dec), r.NeedleHours.Dec)
 	materials := top.Add(bobbin).Add(backing)

@@ -228,12 +228,6 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	return c, nil
 }
 
-// Apart is the price of a piece and the fee for the order where the set-up is
-// asked for apart: the wanted margin is left of both, and each is rounded up.
-func (r *Rates) Apart(c *Cost) (price, fee Dec) {
-	return r.Price(c.Total.Sub(c.Setup)), r.Price(c.Setup.Mul(decimal.NewFromInt(int64(c.Quantity))))
-}
-
 // BestCrew is the number of machines under one operator whose pieces cost
 // least: (n machine-hours + one operator-hour) ÷ pieces an hour. It returns the
 // index into crews and each number's cost of machine and labour a piece, over the

@@ -126,7 +126,12 @@ func TestASetUpAskedForApartIsChargedOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	price, fee := r.Apart(c)
+	o.KW = amount("0")
+	s, err := r.Standards([]Share{{Made: plainMade(), Own: o, Part: one}}, []int{40}, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	price, fee := s[0].Price, s[0].Fee
 	// 900 s at 1 + 0 + .5 + 10 an hour are 2.875; twice that, up to the step.
 	if !c.Setup.Mul(dec("40")).Sub(dec("2.875")).Abs().LessThan(dec("1e-12")) || !fee.Equal(dec("5.75")) {
 		t.Errorf("set-up of %s a piece, fee %s; want 5.75", c.Setup, fee)

@@ -16,7 +16,7 @@ type QuoteCmd struct {
 	Order   string  `arg:"" help:"The order's number."`
 	Chance  float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
 	Pieces  []int   `short:"n" help:"Pieces, as quantity steps. Default: the workshop's." placeholder:"N,…"`
-	Machine string  `short:"m" help:"Cost it on this machine. Default: where it is done first." placeholder:"NAME"`
+	Machine string  `short:"m" help:"Price it on this machine, which is to sew all of it. Default: the shop's standard." placeholder:"NAME"`
 	Try     bool    `help:"Keep nothing: only say the prices and the day."`
 	Costs   bool    `help:"Say too what it costs the shop."`
 	WhoFlag
@@ -84,7 +84,7 @@ func quoteText(d *desk, q *ask.PricedOrder, costs bool) {
 		}
 		fmt.Fprintf(w, "\n  %s, %s, %s\n", words.Count(l.Stitches, "stitch").Text(in),
 			words.Count(len(l.Colours), "colour").Text(in), words.Size{W: l.WidthMM, H: l.HeightMM}.Text(in))
-		d.say("  ", words.Sentences{ask.QuoteTimes(l)})
+		d.say("  ", ask.QuoteTimes(l))
 		d.table(ask.QuoteSteps(q.Quote, l, costs), "  ")
 	}
 	fmt.Fprintln(w)

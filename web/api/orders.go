@@ -465,7 +465,7 @@ func listQuotes(c *call, o *book.Order) (*quotePage, error) {
 type quoteNew struct {
 	Chance     float64 `json:"chance,omitempty" doc:"of the day to promise, 0.5 to 0.995; left out: the workshop's"`
 	Quantities []int   `json:"quantities,omitempty" doc:"steps; left out: the workshop's"`
-	Machine    string  `json:"machine,omitempty" doc:"cost it on this machine; left out: where it is done first"`
+	Machine    string  `json:"machine,omitempty" doc:"price it on this machine, which is to sew all of it; left out: the standard of the shop"`
 	Keep       bool    `json:"keep,omitempty" doc:"keep the quote; a requested order then is quoted"`
 	// Seen guards a quote that somebody looked at.
 	Seen *book.Seen `json:"seen,omitempty" doc:"of the answer that was looked at: kept only if all is as it was then"`

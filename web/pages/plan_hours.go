@@ -29,7 +29,7 @@ func showHours(c *call) error {
 	kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
 	switch {
 	case err == nil:
-		return c.hoursPage(kept.TOML, nil)
+		return c.hoursPage(withPrices(kept.TOML, c.URL.Query()["price"]), nil)
 	case shop.CodeOf(err) != shop.NotFound:
 		return err
 	}
@@ -38,6 +38,21 @@ func showHours(c *call) error {
 		return err
 	}
 	return c.hoursPage(first, nil)
+}
+
+// withPrices puts the prices of machines that have none at the end of the file, to
+// be filled in.
+func withPrices(toml string, machines []string) string {
+	for _, name := range machines {
+		toml = fmt.Sprintf("%s\n\n[money.machines.%q]\n", strings.TrimRight(toml, "\n"), name)
+		for _, l := range []string{
+			"price =            # what it costs, or could be sold for today", "life_years =       # from today",
+			"salvage =          # what it is worth then", "upkeep_per_year =", "kilowatts =        # while sewing",
+		} {
+			toml += l + "\n"
+		}
+	}
+	return toml
 }
 
 // hoursPage shows hours and prices with their file, or with one that was sent.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"net/url"
 	"slices"
 
 	"needlepace/ask"
@@ -24,11 +25,11 @@ type quoteData struct {
 	In         *quoteFields
 	Machines   []option
 	MayPromise bool
-	Seen       string // the state it was made in
-	NeedsMoney bool
+	Seen       string          // the state it was made in
 	Verdict    words.Sentences // what it comes to, and when it can be had
 	Cost       words.Message   // to the shop
 	Caveats    words.Sentences
+	Unpriced   template.URL // where the prices of machines without any are put in; empty: all have them
 	Path       string
 }
 
@@ -36,10 +37,16 @@ type quoteData struct {
 type quoteLineRow struct {
 	*book.QuoteLine
 	Table string // ID of its table of steps
-	Bar   template.HTML
+	Runs  []quoteRun
 	Axis  template.HTML
-	Naive string
-	Times words.Message
+	Times words.Sentences
+}
+
+// quoteRun is a run on one of the machines that a price stands on.
+type quoteRun struct {
+	Machine string
+	Bar     template.HTML
+	Naive   string
 }
 
 // quoteFields is the form of a quote.
@@ -88,8 +95,8 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &quoteData{O: o, D: d, In: in, NeedsMoney: !w.Priced(), Path: orderPath(o) + "/quote"}
-	if data.Machines, err = c.machineOptions(option{"", "where it is done first"}); err != nil {
+	data := &quoteData{O: o, D: d, In: in, Path: orderPath(o) + "/quote"}
+	if data.Machines, err = c.machineOptions(option{"", "the shop’s standard"}); err != nil {
 		return err
 	}
 	p := &page{Title: fmt.Sprintf("Quote for order %d", o.Number), Nav: "orders", Data: data, Form: f}
@@ -100,6 +107,9 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 		}
 		if !f.bad() {
 			data.Q, data.Seen = a.Quote, a.Seen.String()
+			if len(a.Unpriced) > 0 {
+				data.Unpriced = template.URL("/plan/hours?" + url.Values{"price": a.Unpriced}.Encode())
+			}
 			if err := c.fillQuote(p, data); err != nil {
 				return err
 			}
@@ -159,25 +169,20 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		row := quoteLineRow{QuoteLine: l}
-		for _, m := range machines {
-			if m.Name != l.Machine || data.O.Line(l.Line) == nil {
-				continue
-			}
-			run, err := c.runOf(data.O, l.Line, m.ID)
+		longest := 0.0 // one axis for all strips
+		for _, on := range l.On() {
+			longest = max(longest, on.Run)
+		}
+		for _, on := range l.On() {
+			run, err := c.quoteRun(data, l, on, machines, longest)
 			if err != nil {
 				return err
 			}
-			// A kept quote stands as it was: its strip only where the run is still the same.
-			if run != nil && math.Abs(run.Seconds-l.Run) < .5 {
-				row.Axis = axis(run.Seconds, data.D.W)
-				row.Bar = bar{Parts: picture.PartsOf(run.Parts), Max: run.Seconds,
-					Label: words.Say("picture.one-run",
-						words.Args{"parts": picture.TimedParts(picture.PartsOf(run.Parts))}).Text(data.D.W), W: data.D.W}.HTML()
-				if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
-					row.Naive = words.Seconds(naive).Text(nil)
-				}
+			if run != nil {
+				row.Runs = append(row.Runs, *run)
 			}
 		}
+		row.Axis = axis(longest, data.D.W)
 		t := ask.QuoteSteps(q, l, true)
 		p.addTables(data.D.W, t)
 		row.Table = t.Key
@@ -189,4 +194,30 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 	t.Rows, t.Foot = t.Rows[:last], t.Rows[last]
 	p.addTable(t)
 	return nil
+}
+
+// quoteRun is the strip of a run of a line on a machine; nil where the run is not
+// what it was when the quote was kept, which stands as it was.
+func (c *call) quoteRun(
+	data *quoteData, l *book.QuoteLine, on book.QuoteShare, machines []*shop.Machine,
+	longest float64,
+) (*quoteRun, error) {
+	i := slices.IndexFunc(machines, func(m *shop.Machine) bool {
+		return on.MachineID == m.ID || on.MachineID == "" && m.Name == on.Machine
+	})
+	if i < 0 || data.O.Line(l.Line) == nil {
+		return nil, nil
+	}
+	m := machines[i]
+	run, err := c.runOf(data.O, l.Line, m.ID)
+	if err != nil || run == nil || math.Abs(run.Seconds-on.Run) >= .5 {
+		return nil, err
+	}
+	parts := picture.PartsOf(run.Parts)
+	out := &quoteRun{Machine: m.Name, Bar: bar{Parts: parts, Max: max(longest, run.Seconds),
+		Label: words.Say("picture.one-run", words.Args{"parts": picture.TimedParts(parts)}).Text(data.D.W), W: data.D.W}.HTML()}
+	if naive := float64(l.Stitches) / m.Sheet.MaxSpeed * 60; naive < run.Seconds {
+		out.Naive = words.Seconds(naive).Text(nil)
+	}
+	return out, nil
 }

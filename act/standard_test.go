@@ -1,0 +1,152 @@
+package act_test
+
+import (
+	"fmt"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/ask"
+	"needlepace/book"
+)
+
+// A price is made from the design, the goods and what the shop has set: the hour,
+// the other orders and the plan do not move it, and lines of one design cost less
+// each the more pieces they are.
+func TestPricesStandStill(t *testing.T) {
+	b := fresh(t)
+	quantities := []int{112, 147, 182, 24, 23, 7, 6}
+	var lines []book.OrderLine
+	for _, n := range quantities {
+		lines = append(lines, book.OrderLine{DesignID: b.designs["wheel-badge.dst"], Quantity: n})
+	}
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "Gull", Weight: 1, Lines: lines}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	caps := b.order(t, "gull-cap.dst", 24, "", book.Requested)
+	prices := func() (out []string) {
+		t.Helper()
+		for _, id := range []string{o.ID, caps.ID} {
+			q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: id})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, l := range q.Lines {
+				out = append(out, fmt.Sprintf("%d at %s, cost %s on %s", l.Quantity, l.Price, l.Cost, l.Machine))
+			}
+		}
+		return out
+	}
+	before := prices()
+	b.at = b.at.Add(26 * time.Hour)
+	for i, f := range []string{"ostrel-light.dst", "harbour-jacket-back.dst", "gull-cap.dst"} {
+		b.order(t, f, 200+100*i, "2026-03-06", book.Agreed)
+	}
+	b.plan(t)
+	b.at = b.at.Add(3 * time.Hour)
+	if after := prices(); !slices.Equal(before, after) {
+		t.Errorf("a day later, with a full plan:\n%s\nbefore:\n%s", strings.Join(after, "\n"), strings.Join(before, "\n"))
+	}
+	q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	by := slices.Clone(q.Lines)
+	slices.SortFunc(by, func(x, y book.QuoteLine) int { return x.Quantity - y.Quantity })
+	for i := 1; i < len(by); i++ {
+		if by[i].Price.GreaterThan(by[i-1].Price) {
+			t.Errorf("%d pieces at %s, %d at %s", by[i-1].Quantity, by[i-1].Price, by[i].Quantity, by[i].Price)
+		}
+	}
+}
+
+// The shop's standard may be one machine, or a mix with given shares; a machine
+// asked for by hand goes before both, and then every figure is that machine's.
+func TestTheStandardIsASetting(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "wheel-badge.dst", 48, "", book.Requested)
+	quote := func(machine string) *ask.PricedOrder {
+		t.Helper()
+		q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Machine: machine})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return q
+	}
+	mixed := quote("")
+	if l := mixed.Lines[0]; len(l.Mix) != 3 || l.Heads != l.Mix[0].Heads || l.Mix[0].Machine != "Six Sisters" {
+		t.Fatalf("the mix is %+v", l.Mix)
+	}
+	// The mix is its machines, each weighed by its part.
+	cost, run := decimal.Zero, 0.0
+	for _, m := range mixed.Lines[0].Mix {
+		one := quote(m.MachineID)
+		l := &one.Lines[0]
+		if len(l.Mix) != 1 || l.Machine != m.Machine || l.Run != m.Run || l.Piece != m.Piece || l.Heads != m.Heads {
+			t.Errorf("by hand on %s: %+v, in the mix %+v", m.Machine, l, m)
+		}
+		pieces := float64(l.Quantity)
+		if m.Heads == 1 && (one.Hours < l.Piece*pieces/3600 || one.Hours > l.Piece*pieces/3600+1) {
+			t.Errorf("48 pieces of %v s on %s are %v machine hours", l.Piece, m.Machine, one.Hours)
+		}
+		cost = cost.Add(l.Cost.Mul(m.Part))
+		run += l.Run * m.Part.InexactFloat64()
+	}
+	if l := mixed.Lines[0]; l.Cost.Sub(cost).Abs().GreaterThan(decimal.New(1, -9)) || run-l.Run > 1e-9 || l.Run-run > 1e-9 {
+		t.Errorf("the mix costs %s and runs %v s; its machines weighed: %s, %v s", l.Cost, l.Run, cost, run)
+	}
+	gannet := quote(b.m["Gannet"])
+	b.workshop(t, "quote_valid_days = 30", "quote_valid_days = 30\nquote_standard = \"gannet\"")
+	if q := quote(""); !q.Lines[0].Cost.Equal(gannet.Lines[0].Cost) || q.Lines[0].Machine != "Gannet" {
+		t.Errorf("with Gannet as the standard: %s on %s; by hand it is %s", q.Lines[0].Cost, q.Lines[0].Machine, gannet.Lines[0].Cost)
+	}
+	if q := quote(b.m["Skipper"]); q.Lines[0].Machine != "Skipper" {
+		t.Errorf("by hand on Skipper: %s", q.Lines[0].Machine)
+	}
+	b.workshop(t, "name = \"Skipper\"\n", "name = \"Skipper\"\nusual_share_percent = 40\n")
+	for _, m := range quote("").Lines[0].Mix {
+		if m.Machine == "Skipper" && !m.Part.Equal(decimal.New(4, -1)) {
+			t.Errorf("Skipper's share is given as 40 %%, priced with %s", m.Part)
+		}
+	}
+}
+
+// A machine without prices stops no quote: it is left out by name.
+func TestAMachineWithoutPricesIsLeftOut(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "wheel-badge.dst", 48, "", book.Requested)
+	demo, err := os.ReadFile("../demo/orders/WORKSHOP.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	without := func(names ...string) {
+		t.Helper()
+		var replace []string
+		for _, n := range names {
+			table := regexp.MustCompile(`(?s)\[money\.machines\."?` + n + `"?\][^\[]*`).FindString(string(demo))
+			replace = append(replace, table, "")
+		}
+		b.workshop(t, replace...)
+	}
+	without("Six Sisters")
+	q, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(q.Lines[0].Mix) != 2 || !slices.Equal(q.Unpriced, []string{"Six Sisters"}) || !strings.Contains(q.Caveats.Text(nil), "Six Sisters") {
+		t.Errorf("priced on %+v, unpriced %q, said: %s", q.Lines[0].Mix, q.Unpriced, q.Caveats.Text(nil))
+	}
+	if _, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Machine: b.m["Six Sisters"]}); err == nil || !strings.Contains(err.Error(), "Six Sisters") {
+		t.Errorf("by hand on a machine without prices: %v", err)
+	}
+	without("Six Sisters", "Gannet", "Skipper")
+	if _, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID}); err == nil || !strings.Contains(err.Error(), "Gannet, Six Sisters and Skipper") {
+		t.Errorf("with no prices of any machine: %v", err)
+	}
+}

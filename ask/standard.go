@@ -1,0 +1,208 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/book"
+	"needlepace/clock"
+	"needlepace/floor"
+	"needlepace/money"
+	"needlepace/words"
+)
+
+// quotePrecision is how well the yield of the simulated shift is known that a
+// price is made from: the interval of its mean is ± this share.
+const quotePrecision = 0.01
+
+// mostShifts is how many shifts are simulated at most for it.
+const mostShifts = 2000
+
+// pricedOn is a machine that a line is priced on.
+type pricedOn struct {
+	money.Share
+	st *station
+	at int // its place among the stations
+	k  *lineOn
+}
+
+// idle is the heads that stay empty in the last run of so many pieces.
+func (p *pricedOn) idle(pieces int) int { return (p.st.heads - pieces%p.st.heads) % p.st.heads }
+
+// standardOf are the machines that a line is priced on, the largest part first:
+// the one asked for by its ID, the shop's standard, or all that can sew it and
+// have prices. It hangs on the design, the goods and what the shop has set, and on
+// nothing that changes with the day: neither on the plan nor on other orders.
+func standardOf(
+	ctx context.Context, from QuoteFrom, w *book.Workshop, all []*station, l *book.OrderLine, des *book.Design,
+	machine string,
+) (on []pricedOn, caveats words.Sentences, unpriced []string, err error) {
+	whys, wanted := "", false
+	asked := machine
+	if asked == "" {
+		asked = w.StandardID
+	}
+	for i, st := range all {
+		k, err := lineAt(ctx, from, l, des, st)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		own, priced := w.Money.Machines[st.ID]
+		switch {
+		case st.ID == machine && k.Why != "":
+			return nil, nil, nil, Errorf("line %d: %s cannot make it: %s", l.Line, st.Name, k.Why)
+		case st.ID == machine && !priced:
+			return nil, nil, nil, Errorf("put in what %s cost, how many years it lasts, what it is worth then, "+
+				"its upkeep and its power first; then I can price what it sews", st.Name).At("machine")
+		case k.Why != "":
+			whys += "; " + st.Name + ": " + k.Why
+			continue
+		case !priced:
+			unpriced = append(unpriced, st.Name)
+			continue
+		}
+		p := pricedOn{st: st, k: k, Share: money.Share{Own: own, Given: decimal.NewFromInt(-1)}}
+		p.at = i
+		if st.keys.Share != nil {
+			p.Given = money.Measured(*st.keys.Share / 100)
+		}
+		wanted = wanted || st.ID == asked
+		on = append(on, p)
+	}
+	switch {
+	case machine != "" && !wanted:
+		return nil, nil, nil, Missing("there is no such machine on the list")
+	case len(on) == 0 && len(unpriced) > 0:
+		return nil, nil, nil, Errorf("line %d cannot be priced: put in what %s cost, how many years each lasts, what it is worth "+
+			"then, its upkeep and its power", l.Line, namesOf(unpriced).Text(nil))
+	case len(on) == 0:
+		return nil, nil, nil, Errorf("line %d cannot be priced: no machine can make it: %s", l.Line, strings.TrimPrefix(whys, "; "))
+	case wanted:
+		unpriced = nil
+	case asked != "":
+		caveats.Say("quote.not-standard", words.Args{"line": words.Whole(l.Line), "machine": words.Name(w.Standard)})
+	}
+	if len(unpriced) > 0 {
+		caveats.Say("quote.unpriced", words.Args{"line": words.Whole(l.Line), "machines": namesOf(unpriced)})
+	}
+	if err = makes(ctx, from, w, all, l, des, on); err != nil {
+		return nil, nil, nil, err
+	}
+	if wanted {
+		on = slices.DeleteFunc(on, func(p pricedOn) bool { return p.st.ID != asked })
+	}
+	shares := make([]money.Share, len(on))
+	for i := range on {
+		shares[i] = on[i].Share
+	}
+	money.Usual(shares)
+	for i := range on {
+		on[i].Share = shares[i]
+	}
+	on = slices.DeleteFunc(on, func(p pricedOn) bool { return !p.Part.IsPositive() })
+	slices.SortStableFunc(on, func(a, b pricedOn) int { return b.Part.Cmp(a.Part) })
+	return on, caveats, unpriced, nil
+}
+
+// namesOf are names to be listed in a sentence.
+func namesOf(all []string) words.List {
+	var out words.List
+	for _, n := range all {
+		out = append(out, words.Name(n))
+	}
+	return out
+}
+
+// makes simulates a shift in which every machine sews the line all day, and fills
+// in what a piece takes on each: every second of it, waiting for operators and
+// thread breaks included. Machines that cannot sew the line, or have no prices,
+// sew the same design on flat goods as if they could: operators are shared as on a day like others.
+func makes(
+	ctx context.Context, from QuoteFrom, w *book.Workshop, all []*station, l *book.OrderLine, des *book.Design,
+	on []pricedOn,
+) error {
+	sh := &floor.Shop{Name: w.Name, Walk: floor.Walk{Seconds: 10}, Notice: 10, Ready: true}
+	sh.Seconds = w.Shift[0].Seconds()
+	for i := range int(math.Ceil(w.Shift[0].Operators)) {
+		sh.Operators = append(sh.Operators, floor.Operator{Name: fmt.Sprint("operator ", i+1)})
+	}
+	key := fmt.Sprint(shapeOf(l, des).key, sh.Seconds, len(sh.Operators))
+	for _, st := range all {
+		sh.Machines = append(sh.Machines, st.floor)
+		key += fmt.Sprint("\x00", st.ID, st.digest, st.floor, st.rates.Pace)
+	}
+	for i := range on {
+		key += fmt.Sprint("\x00", on[i].at)
+	}
+	made := from.Memory().madeOf(key)
+	if made == nil {
+		var err error
+		if made, err = simulated(ctx, from, sh, all, l, des, on); err != nil {
+			return err
+		}
+		from.Memory().keepMade(key, made)
+	}
+	for i := range on {
+		p := &on[i]
+		p.Made = made[i]
+		p.Made.Setup = p.st.setup(p.k) + p.st.recones(l, des)
+	}
+	return nil
+}
+
+func simulated(
+	ctx context.Context, from QuoteFrom, sh *floor.Shop, all []*station, l *book.OrderLine, des *book.Design,
+	on []pricedOn,
+) ([]money.Made, error) {
+	design, err := from.Stitches(ctx, des.ID)
+	if err != nil {
+		return nil, err
+	}
+	run := func(st *station, job clock.Job) (floor.Run, error) {
+		return floor.NewRun(design, st.Sheet, job, st.work, st.heads, st.law, nil)
+	}
+	var sewn []money.Sewn
+	taken := map[int]bool{}
+	for i := range on {
+		p := &on[i]
+		at := p.at
+		taken[at] = true
+		r, err := run(p.st, p.st.clockJob(l, p.k))
+		if err != nil {
+			return nil, Errorf("line %d: %w", l.Line, err)
+		}
+		sewn = append(sewn, money.Sewn{Machine: at, Name: des.Name, Design: design, Run: r, Pace: p.st.rates.Pace,
+			Law: p.st.law, AtJumps: p.st.Sheet.Reading.TrimAfterJumps})
+	}
+	for at, st := range all {
+		if taken[at] {
+			continue
+		}
+		r, err := run(st, floor.Goods{}.Clock(st.keys.Speed))
+		if err != nil {
+			continue // not even so: it stands
+		}
+		j := floor.Job{Name: des.Name, Machines: []int{at}, Runs: make([]floor.Run, len(all))}
+		j.Runs[at] = r
+		sh.Jobs = append(sh.Jobs, j)
+	}
+	free, err := from.Slot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	o := floor.Options{Seed: 1, Precision: quotePrecision, Level: clock.DefaultLevel, Max: mostShifts}
+	made, err := money.Makes(ctx, sh, sewn, o)
+	if ctx.Err() != nil {
+		return nil, stopped(ctx)
+	}
+	if err != nil {
+		return nil, Errorf("line %d: the shift cannot be simulated: %w", l.Line, err)
+	}
+	return made, nil
+}
