@@ -43,16 +43,17 @@ func QuoteTimes(l *book.QuoteLine) words.Sentences {
 		}
 		out.Say("quote.mix", words.Args{"parts": parts})
 	}
-	key := "quote.times"
 	for i, m := range mix {
-		if i == namedShares {
-			break
-		}
-		out.Say(key, words.Args{
+		args := words.Args{
 			"machine": words.Name(m.Machine), "heads": words.Count(m.Heads, "head"),
 			"run": words.Seconds(m.Run), "piece": words.Seconds(m.Piece),
-		})
-		key = "quote.times-too"
+		}
+		switch {
+		case i == 0:
+			out.Say("quote.times", args)
+		case i < namedShares:
+			out.Say("quote.times-too", args)
+		}
 	}
 	return out
 }
