@@ -43,16 +43,13 @@ func QuoteTimes(l *book.QuoteLine) words.Sentences {
 		}
 		out.Say("quote.mix", words.Args{"parts": parts})
 	}
-	for i, m := range mix {
-		args := words.Args{
-			"machine": words.Name(m.Machine), "heads": words.Count(m.Heads, "head"),
-			"run": words.Seconds(m.Run), "piece": words.Seconds(m.Piece),
-		}
-		switch {
-		case i == 0:
-			out.Say("quote.times", args)
-		case i < namedShares:
-			out.Say("quote.times-too", args)
+	for i, m := range mix[:min(len(mix), namedShares)] {
+		machine, heads := words.Name(m.Machine), words.Count(m.Heads, "head")
+		run, piece := words.Seconds(m.Run), words.Seconds(m.Piece)
+		if i == 0 {
+			out.Say("quote.times", words.Args{"machine": machine, "heads": heads, "run": run, "piece": piece})
+		} else {
+			out.Say("quote.times-too", words.Args{"machine": machine, "heads": heads, "run": run, "piece": piece})
 		}
 	}
 	return out
