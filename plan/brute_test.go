@@ -10,7 +10,7 @@ import (
 
 // slowCost prices whole queues from the problem alone, second by second of the
 // definition: the oracle for the model, the row tables and the move prices.
-func slowCost(p *Problem, queues [][]part) (total Totals) {
+func slowCost(p *Problem, queues [][]part, before ...[][]part) (total Totals) {
 	wins := make([][]Window, len(p.Machines))
 	for m := range wins {
 		wins[m] = p.Machines[m].Windows
@@ -47,7 +47,23 @@ func slowCost(p *Problem, queues [][]part) (total Totals) {
 		}
 		return max(t, last) + w*last/total
 	}
-	ends := map[int]float64{}
+	// worked is the working seconds of a machine until second t.
+	worked := func(m int, t float64) (w float64) {
+		if len(wins[m]) == 0 {
+			return t
+		}
+		all, last := 0.0, wins[m][len(wins[m])-1].To
+		for _, win := range wins[m] {
+			rate := win.Rate
+			if rate == 0 {
+				rate = 1
+			}
+			all += (win.To - win.From) * rate
+			w += max(0, min(win.To, t)-win.From) * rate
+		}
+		return w + max(0, t-last)*all/last
+	}
+	ends, inTime := map[int]float64{}, map[int]float64{}
 	weights := p.Weights
 	if weights == (Weights{}) {
 		weights = DefaultWeights
@@ -95,6 +111,24 @@ func slowCost(p *Problem, queues [][]part) (total Totals) {
 			w := f.Run * math.Ceil(float64(x.quantity)/float64(f.Pieces))
 			t = advance(m, t, w)
 			ends[x.job] = max(ends[x.job], t)
+			if !math.IsInf(j.due(), 1) {
+				free := worked(m, max(p.Machines[m].Free, 0))
+				a := worked(m, t) - free
+				sd := math.Sqrt(math.Pow(p.Machines[m].Spread*a, 2) + math.Pow(p.Machines[m].Scatter, 2)*a)
+				// 1 − Φ by its integral: no error function here.
+				z, chance := (worked(m, j.due())-free-a)/sd, 0.0
+				switch {
+				case sd == 0 && t > j.due()+1e-4, z <= -4:
+					chance = 1
+				case sd > 0 && z < 4:
+					chance = (normalAbove(z) - normalAbove(4)) / (1 - 2*normalAbove(4))
+				}
+				if _, ok := inTime[x.job]; !ok {
+					inTime[x.job] = 1
+				}
+				inTime[x.job] *= 1 - chance
+			}
+			total.Money += p.Machines[m].Rate * (set + w)
 			total.MakeSpan = max(total.MakeSpan, t)
 			total.Setup += set
 			total.Work += w
@@ -107,18 +141,79 @@ func slowCost(p *Problem, queues [][]part) (total Totals) {
 			total.Late++
 		}
 	}
+	for j, f := range inTime {
+		total.Risk += p.Jobs[j].Weight * (1 - f)
+	}
+	if len(before) > 0 {
+		total.Moved = slowMoves(p, before[0], queues)
+	}
 	total.Cost = weights.Lateness*total.Lateness + weights.MakeSpan*total.MakeSpan + weights.Setup*total.Setup +
-		weights.Work*total.Work
+		weights.Work*total.Work + weights.Money*total.Money + weights.Risk*total.Risk + weights.Move*total.Moved
 	return total
 }
 
-type part struct{ job, quantity int }
+// normalAbove is the normal distribution's chance above z, by Simpson's rule.
+func normalAbove(z float64) float64 {
+	const n = 400
+	to, sum := 9.0, 0.0
+	h := (to - z) / n
+	for i := 0; i <= n; i++ {
+		x, k := z+float64(i)*h, 2.0
+		switch {
+		case i == 0 || i == n:
+			k = 1
+		case i%2 == 1:
+			k = 4
+		}
+		sum += k * math.Exp(-x*x/2)
+	}
+	return sum * h / 3 / math.Sqrt(2*math.Pi)
+}
+
+// slowMoves counts the moves between two plans by the definition.
+func slowMoves(p *Problem, before, after [][]part) (sum float64) {
+	type place struct {
+		machine, rank int
+		counts        float64
+	}
+	was := map[int]place{}
+	for m, q := range before {
+		for k, x := range q {
+			if p.Jobs[x.job].Pin == nil {
+				was[x.lot] = place{m, k, max(.1, math.Pow(2, -max(x.begins, 0)/28800))}
+			}
+		}
+	}
+	for m, q := range after {
+		last := -1
+		for _, x := range q {
+			w, known := was[x.lot]
+			switch {
+			case !known:
+			case w.machine != m:
+				sum += w.counts
+			default:
+				if last > w.rank {
+					sum += w.counts
+				}
+				last = w.rank
+			}
+		}
+	}
+	return sum
+}
+
+type part struct {
+	job, quantity, lot int
+	begins             float64 // s; of a plan before
+}
 
 func queuesOf(md *model, s *state) [][]part {
 	out := make([][]part, md.m)
 	for m := range out {
 		for _, t := range s.rows[m].seq {
-			out[m] = append(out[m], part{int(md.job[t]), md.quantity[t]})
+			e := s.rows[m].end[s.pos[t]] - md.at[m][t].work
+			out[m] = append(out[m], part{int(md.job[t]), md.quantity[t], int(t), md.lines[m].start(e)})
 		}
 	}
 	return out
@@ -128,9 +223,13 @@ func queuesOf(md *model, s *state) [][]part {
 // releases, cones, hoops, shared jobs.
 func small(rng *rand.Rand, jobs, machines int) *Problem {
 	p := &Problem{Weights: Weights{Lateness: 1, MakeSpan: 0.1, Setup: 0.05, Work: 0.01}}
+	if rng.IntN(3) > 0 {
+		p.Weights.Money, p.Weights.Risk, p.Weights.Move = 5*rng.Float64(), 300*rng.Float64(), 50*rng.Float64()
+	}
 	for m := range machines {
 		mach := Machine{ID: fmt.Sprint("m", m), Setup: SetupTimes{Job: 20, Cone: 7, Hoop: 15},
-			Free: float64(rng.IntN(50))}
+			Free: float64(rng.IntN(50)), Rate: rng.Float64(), Spread: .2 * rng.Float64() * float64(rng.IntN(2)),
+			Scatter: 2 * rng.Float64() * float64(rng.IntN(2))}
 		if rng.IntN(3) > 0 {
 			t := 0.0
 			for t < 12000 {
@@ -175,6 +274,18 @@ func TestMovePricesAreExact(t *testing.T) {
 		md := compile(p, split(p, 120))
 		s := newState(md)
 		constructBest(md, s)
+		var was [][][]part
+		if round%3 > 0 { // some moves later the plan before is remembered
+			was = [][][]part{queuesOf(md, s)}
+			md.remember(s, func(job int) bool { return job%4 > 0 })
+			for _, q := range was[0] { // the new ones are in no plan before
+				for k := range q {
+					if q[k].job%4 == 0 {
+						q[k].lot = -1 - q[k].lot
+					}
+				}
+			}
+		}
 		x := newSearch(md, s, rng)
 		x.eager = round%2 == 0
 		priced := 0
@@ -184,7 +295,7 @@ func TestMovePricesAreExact(t *testing.T) {
 			if !s.legal(&c) {
 				continue
 			}
-			before := slowCost(p, queuesOf(md, s)).Cost
+			before := slowCost(p, queuesOf(md, s), was...).Cost
 			if math.Abs(before-s.value()) > 1e-3 {
 				t.Fatalf("round %d: the state says %v, the definition %v", round, s.value(), before)
 			}
@@ -192,7 +303,7 @@ func TestMovePricesAreExact(t *testing.T) {
 			tight := s.price(&c, d+1e-6)
 			cut := s.price(&c, d-1)
 			s.apply(&c)
-			after := slowCost(p, queuesOf(md, s)).Cost
+			after := slowCost(p, queuesOf(md, s), was...).Cost
 			if math.Abs(after-before-d) > 2e-3 || math.Abs(tight-d) > 1e-6 {
 				t.Fatalf("round %d move %+v: priced %v, is %v", round, c, d, after-before)
 			}
@@ -204,8 +315,9 @@ func TestMovePricesAreExact(t *testing.T) {
 		if priced == 0 && md.n > 2 {
 			t.Errorf("round %d: no legal move", round)
 		}
-		got, want := s.schedule().Totals, slowCost(p, queuesOf(md, s))
-		if math.Abs(got.Cost-want.Cost) > 1e-3 || got.Late != want.Late || math.Abs(got.Setup-want.Setup) > 1e-6 ||
+		got, want := s.schedule().Totals, slowCost(p, queuesOf(md, s), was...)
+		if math.Abs(got.Cost-want.Cost) > 1e-3 || math.Abs(got.Money-want.Money) > 1e-6 || p.Weights.Risk > 0 && math.Abs(got.Risk-want.Risk) > 1e-4 ||
+			p.Weights.Move > 0 && math.Abs(got.Moved-want.Moved) > 1e-6 || got.Late != want.Late || math.Abs(got.Setup-want.Setup) > 1e-6 ||
 			math.Abs(got.MakeSpan-want.MakeSpan) > 1e-3 {
 			t.Fatalf("round %d: schedule says %+v, the definition %+v", round, got, want)
 		}
@@ -228,7 +340,7 @@ func brute(p *Problem) float64 {
 			}
 			q := queues[m]
 			for at := 0; at <= len(q); at++ {
-				n := append(append(append([]part{}, q[:at]...), part{j, p.Jobs[j].Quantity}), q[at:]...)
+				n := append(append(append([]part{}, q[:at]...), part{job: j, quantity: p.Jobs[j].Quantity}), q[at:]...)
 				queues[m] = n
 				place(j + 1)
 			}

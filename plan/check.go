@@ -17,7 +17,8 @@ func Check(p *Problem) error {
 		bad("there is no machine to plan on; enter one first")
 	}
 	w := p.Weights
-	if !number(w.Lateness) || !number(w.MakeSpan) || !number(w.Setup) || !number(w.Work) {
+	if !number(w.Lateness) || !number(w.MakeSpan) || !number(w.Setup) || !number(w.Work) || !number(w.Money) ||
+		!number(w.Risk) || !number(w.Move) {
 		bad("a weight of the goal is negative or not a number: %+v", w)
 	}
 	ids := map[string]bool{}
@@ -30,6 +31,10 @@ func Check(p *Problem) error {
 		ids[m.ID] = true
 		if !number(m.Setup.Job) || !number(m.Setup.Cone) || !number(m.Setup.Hoop) {
 			bad("%s: set-up times must be 0 s or more, have %+v", name, m.Setup)
+		}
+		if !number(m.Rate) || !number(m.Spread) || !number(m.Scatter) {
+			bad("%s: what a second costs (%v), its spread (%v) and scatter (%v) must be numbers of 0 or more", name, m.Rate,
+				m.Spread, m.Scatter)
 		}
 		if math.IsNaN(m.Free) || math.IsInf(m.Free, 0) || !number(m.Attention) {
 			bad("%s: busy until %v s and attention %v must be numbers", name, m.Free, m.Attention)

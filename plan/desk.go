@@ -288,6 +288,8 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 		// Due at once with a weight too small to push others: earliest end.
 		with.Jobs[len(p.Jobs)].Due = 0
 		with.Jobs[len(p.Jobs)].Weight = 1e-3
+		with.Weights = p.Weights.orDefault()
+		with.Weights.Money = 0 // the day is asked for, not the cheapest place
 	}
 	if p.Changeover != nil {
 		return nil, errors.New("a job cannot be added to a problem with known set-up times between its jobs")
@@ -296,7 +298,9 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 	if err != nil {
 		return nil, err
 	}
-	with.Jobs[len(p.Jobs)] = job
+	with.Jobs[len(p.Jobs)], with.Weights = job, p.Weights
+	w := p.Weights.orDefault()
+	d.now.Cost = w.of(&d.now.Totals)
 	o := &Offer{Plan: d.now, With: &with}
 	for _, l := range d.now.Lots {
 		if l.Job == len(p.Jobs) {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -41,6 +40,7 @@ const minShift = 60
 // change of lateness first. Jobs and machines are known by their IDs.
 func Diff(before, after Plan) []Change {
 	b, a := look(before), look(after)
+	d := &diff{b: b, a: a, moved: moved(b, a)}
 	var out []Change
 	for i := range after.Problem.Jobs {
 		j := &after.Problem.Jobs[i]
@@ -71,7 +71,7 @@ func Diff(before, after Plan) []Change {
 			continue
 		}
 		if c.Why == "" {
-			c.Why = why(b, a, j, was, now)
+			c.Why = d.why(j, was, now)
 		}
 		out = append(out, c)
 	}
@@ -154,105 +154,6 @@ func look(pl Plan) *view {
 		v.jobs[id] = s
 	}
 	return v
-}
-
-// why finds the nearest reason for a job's change, in this order: its own
-// entries, its machine, who has its place now, what happened before it.
-func why(b, a *view, j *Job, was, now seen) string {
-	old := &b.Problem.Jobs[b.index[j.ID]]
-	if t := ownReason(b, a, old, j); t != "" {
-		return t
-	}
-	for _, id := range was.machines {
-		if _, ok := a.mach[id]; !ok {
-			return fmt.Sprintf("machine %s is no longer there", id)
-		}
-	}
-	for _, i := range was.lots {
-		l := &b.Schedule.Lots[i]
-		bm := &b.Problem.Machines[l.Machine]
-		am := &a.Problem.Machines[a.mach[bm.ID]]
-		from, to := a.Problem.Second(b.Problem.At(l.SetupFrom)), a.Problem.Second(b.Problem.At(l.To))
-		if d := openTime(bm.Windows, l.SetupFrom, l.To) - openTime(am.Windows, from, to); d > 1 {
-			return fmt.Sprintf("%s is closed for %s of the time it had there",
-				label(bm.Name, bm.ID, "machine", l.Machine), hours(d))
-		}
-	}
-	// Who is new in its old place?
-	for _, i := range was.lots {
-		l := &b.Schedule.Lots[i]
-		id := b.Problem.Machines[l.Machine].ID
-		from, to := a.Problem.Second(b.Problem.At(l.SetupFrom)), a.Problem.Second(b.Problem.At(l.To))
-		for _, q := range a.Schedule.Queue(a.mach[id]) {
-			other := &a.Problem.Jobs[q.Job]
-			if other.ID == j.ID || q.To <= from || q.SetupFrom >= to {
-				continue
-			}
-			prior, had := b.jobs[other.ID]
-			if !had {
-				return fmt.Sprintf("%s, which is new, takes its time on machine %s",
-					label(other.Name, other.ID, "job", q.Job), id)
-			}
-			if !slices.Contains(prior.machines, id) {
-				return fmt.Sprintf("%s now takes its time on machine %s",
-					label(other.Name, other.ID, "job", q.Job), id)
-			}
-		}
-	}
-	if !slices.Equal(was.machines, now.machines) {
-		if now.end.Before(was.end) {
-			return fmt.Sprintf("machine %s can have it done earlier", strings.Join(now.machines, " and "))
-		}
-		return fmt.Sprintf("it makes room on machine %s for jobs whose lateness costs more",
-			strings.Join(was.machines, " and "))
-	}
-	if now.end.Before(was.end) {
-		return "jobs before it on the machine moved away or got shorter"
-	}
-	if len(b.Problem.Crew) > 0 || len(a.Problem.Crew) > 0 {
-		if !slices.Equal(b.Problem.Crew, a.Problem.Crew) {
-			return "the operators on duty changed"
-		}
-	}
-	return "jobs before it on the machine changed order, came later or got longer"
-}
-
-func ownReason(b, a *view, old, j *Job) string {
-	switch {
-	case old.Quantity != j.Quantity:
-		return fmt.Sprintf("its quantity changed from %d to %d", old.Quantity, j.Quantity)
-	case (old.Pin == nil) != (j.Pin == nil) || old.Pin != nil && *old.Pin != *j.Pin:
-		if j.Pin == nil {
-			return "it is no longer pinned"
-		}
-		if j.Pin.Running {
-			return "it is running"
-		}
-		return "it was pinned by hand"
-	case old.due() != j.due() && !b.Problem.At(old.due()).Equal(a.Problem.At(j.due())):
-		return "its due date changed"
-	case old.Weight != j.Weight:
-		return "its priority changed"
-	case j.Release > 0 && !b.Problem.At(old.Release).Equal(a.Problem.At(j.Release)):
-		return "the day its goods come changed"
-	case old.Design != j.Design:
-		return "its design changed"
-	}
-	for _, f := range old.Fits {
-		id := b.Problem.Machines[f.Machine].ID
-		m, ok := a.mach[id]
-		if !ok {
-			continue
-		}
-		g := j.anyFit(m)
-		switch {
-		case g == nil:
-			return fmt.Sprintf("machine %s can no longer make it", id)
-		case g.Run != f.Run || g.Pieces != f.Pieces:
-			return fmt.Sprintf("its run time on machine %s changed", id)
-		}
-	}
-	return ""
 }
 
 func (j *Job) anyFit(m int) *Fit {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -13,7 +14,9 @@ type entry struct {
 	work    float64 // +Inf: does not fit there
 	release float64 // −Inf: none
 	due     float64
-	base    float64 // cost whatever the order: machine time, leaving its old place
+	base    float64 // cost whatever the order: machine time, leaving its old machine
+	safe    float64 // the latest end without any risk; +Inf: no risk is counted
+	sure    float64 // from this end on it is surely late
 }
 
 // model is a problem made ready for the search: jobs cut into lots, times in
@@ -29,6 +32,8 @@ type model struct {
 	quantity []int   // lot → pieces
 	at       [][]entry
 	weight   []float64 // lot: Weights.Lateness times job weight
+	risk     []float64 // lot: Weights.Risk times job weight; 0: no due date
+	setWork  []float64 // machine: cost of one second of set-up
 	due      []float64 // lot, s
 	hold     []float64 // lot: pinned start in s, −1: none
 	order    []int32   // lot → index of a job of several lots, −1: a job of one lot
@@ -46,6 +51,7 @@ type model struct {
 	full       [][]float64 // with Changeover: machine: kinds × kinds seconds
 	over       bool        // full is used
 
+	old      *places    // where the plan before had the lots; nil: moves cost nothing
 	running  [][]int32  // machine: lots that are on it now
 	unplaced []Unplaced // jobs left out, and why
 }
@@ -60,6 +66,50 @@ const (
 // heldWeight is the cost of one second that a pinned start is missed by: more
 // than any lateness, so that the hand's decision stands if it can.
 const heldWeight = 1e4
+
+// sure is how many standard deviations away a due date is certain to be met, or
+// missed: the chance of the other is below 1 in 30,000 and is not counted.
+const sure = 4.0
+
+// sureTail is the normal distribution's chance beyond sure.
+var sureTail = math.Erfc(sure/math.Sqrt2) / 2
+
+// limits are the latest end (working seconds) with no risk to miss a due date,
+// and the earliest that surely misses it: the roots of due − e = ± sure·σ(e) with
+// σ² = (spread·x)² + scatter²·x and x = e − free.
+func limits(mach *Machine, free, due float64) (safe, late float64) {
+	d := due - free
+	if d <= 0 {
+		return math.Inf(-1), free
+	}
+	a := 1 - sure*sure*mach.Spread*mach.Spread
+	b := 2*d + sure*sure*mach.Scatter*mach.Scatter
+	root := math.Sqrt(max(b*b-4*a*d*d, 0))
+	late = math.Inf(1)
+	if a > 0 {
+		late = free + (b+root)/(2*a)
+	}
+	return free + 2*d*d/(b+root), late
+}
+
+// chance is that of a lot to end after its due date where the plan ends it at
+// working second e of machine m: the end is taken as normal (Machine.Spread).
+func (md *model) chance(m int, a *entry, e float64) float64 {
+	switch {
+	case e <= a.safe:
+		return 0
+	case e >= a.sure:
+		return 1
+	}
+	mach := &md.p.Machines[m]
+	x := max(e-md.free[m], 0)
+	sd := math.Sqrt(mach.Spread*mach.Spread*x*x + mach.Scatter*mach.Scatter*x)
+	if sd == 0 { // it stands still between safe and sure: at its due second
+		return 0
+	}
+	z := (a.due - e) / sd
+	return min(max((math.Erfc(z/math.Sqrt2)/2-sureTail)/(1-2*sureTail), 0), 1)
+}
 
 // compile makes the model. p has passed Check.
 func compile(p *Problem, cut func(j *Job, job int) []int) *model {
@@ -79,6 +129,10 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 	md.can = make([][]bool, md.m)
 	md.fits = make([][]int32, md.n)
 	md.weight = make([]float64, md.n)
+	md.risk = make([]float64, md.n)
+	for m := range p.Machines {
+		md.setWork = append(md.setWork, md.w.Setup+md.w.Money*p.Machines[m].Rate)
+	}
 	md.due = make([]float64, md.n)
 	md.hold = make([]float64, md.n)
 	for m := range md.at {
@@ -89,6 +143,9 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 		j := &p.Jobs[md.job[t]]
 		md.weight[t] = md.w.Lateness * j.Weight
 		md.due[t] = j.due()
+		if !math.IsInf(md.due[t], 1) {
+			md.risk[t] = md.w.Risk * j.Weight
+		}
 		md.hold[t] = -1
 		release := j.Release
 		if j.Pin != nil && !j.Pin.Running && j.Pin.Start >= 0 {
@@ -103,23 +160,38 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 			}
 			md.fits[t] = append(md.fits[t], int32(m))
 			md.can[m][t] = true
-			e := entry{work: f.Run * float64(f.Runs(md.quantity[t])), release: math.Inf(-1),
-				due: md.lines[m].work(md.due[t])}
+			e := entry{release: math.Inf(-1), due: md.lines[m].work(md.due[t]), safe: math.Inf(1), sure: math.Inf(1)}
+			if md.risk[t] > 0 {
+				e.safe, e.sure = limits(&p.Machines[m], md.free[m], e.due+hair)
+			}
 			if release > 0 {
 				e.release = md.lines[m].work(release)
 			}
 			if !math.IsInf(e.due, 1) {
 				e.due += hair
 			}
-			e.base = md.w.Work * e.work
 			md.at[m][t] = e
 			if j.Pin != nil && j.Pin.Running {
 				md.running[m] = append(md.running[m], int32(t))
 			}
 		}
 	}
+	for t := range md.job {
+		md.size(int32(t), md.quantity[t])
+	}
 	md.setups()
 	return md
+}
+
+// size gives a lot so many pieces: its work and its cost on every machine.
+func (md *model) size(t int32, pieces int) {
+	md.quantity[t] = pieces
+	j := &md.p.Jobs[md.job[t]]
+	for _, m := range md.fits[t] {
+		f, a := j.fit(int(m)), &md.at[m][t]
+		a.work = f.Run * float64(f.Runs(pieces))
+		a.base = (md.w.Work + md.w.Money*md.p.Machines[m].Rate) * a.work
+	}
 }
 
 // lots makes the lots of every job that can be planned.
@@ -149,43 +221,48 @@ func (md *model) lots(cut func(j *Job, job int) []int) {
 }
 
 // split is the usual cut: a job that may be shared and takes longer than
-// seconds on its best machine is cut into lots of about that time. Lots are
-// whole runs of the machine with the most heads, the last one takes the rest.
+// seconds on its fastest machine is cut into lots, one for each of as many of its
+// fastest machines as bring it below that. Each lot is as large as its machine is
+// fast, in whole runs of it, so that all take about the same time; the first takes
+// the rest.
 func split(p *Problem, seconds float64) func(j *Job, job int) []int {
 	closed := closedMachines(p)
 	return func(j *Job, _ int) []int {
-		best, heads, machines := math.Inf(1), 1, 0
+		var on []*Fit
 		for m := range p.Machines {
-			if f := j.fit(m); f != nil && !closed[m] {
-				best = min(best, f.Run*float64(f.Runs(j.Quantity)))
-				heads = max(heads, f.Pieces)
-				machines++
+			if f := j.fit(m); f != nil && !closed[m] && f.Run > 0 {
+				on = append(on, f)
 			}
 		}
-		lots := 1
-		if machines > 1 && j.MaxLots != 1 && seconds > 0 {
-			most := min(machines, maxLots)
-			if j.MaxLots > 0 {
-				most = min(most, j.MaxLots)
-			}
-			lots = int(max(1, min(math.Ceil(best/seconds), float64(most), float64(j.Quantity/heads))))
+		whole := []int{j.Quantity}
+		most := min(len(on), maxLots)
+		if j.MaxLots > 0 {
+			most = min(most, j.MaxLots)
 		}
-		runs := (j.Quantity + heads - 1) / heads
-		left := j.Quantity
-		var parts []int
-		for k := 0; k < lots; k++ {
-			q := min((runs*(k+1)/lots-runs*k/lots)*heads, left)
-			if k == lots-1 {
-				q = left
-			}
-			if q > 0 {
-				parts = append(parts, q)
-			}
-			left -= q
+		if most < 2 || !(seconds > 0) {
+			return whole
 		}
-		return parts
+		pace := func(f *Fit) float64 { return float64(f.Pieces) / f.Run } // pieces a second
+		slices.SortStableFunc(on, func(a, b *Fit) int { return cmp.Compare(pace(b), pace(a)) })
+		lots, sum := 1, pace(on[0])
+		for lots < most && float64(j.Quantity) > seconds*sum && pace(on[lots]) > slowest*pace(on[0]) {
+			sum += pace(on[lots])
+			lots++
+		}
+		parts, left := make([]int, lots), j.Quantity
+		for k := lots - 1; k > 0; k-- {
+			runs := math.Floor(float64(j.Quantity) * pace(on[k]) / sum / float64(on[k].Pieces))
+			parts[k] = min(int(runs)*on[k].Pieces, left-1)
+			left -= parts[k]
+		}
+		parts[0] = left
+		return slices.DeleteFunc(parts, func(q int) bool { return q <= 0 })
 	}
 }
+
+// slowest is the pace, as a share of the fastest machine's, below which a machine
+// gets no lot of its own: its set-up would not pay.
+const slowest = 0.05
 
 // maxLots bounds the lots of one job: more machines on one order than this
 // cost more in set-ups and oversight than they save.

@@ -216,17 +216,7 @@ func (s *state) apply(c *change) {
 	for m := range s.rows {
 		s.span = max(s.span, s.rows[m].finish)
 	}
-	if len(s.md.orders) > 0 {
-		s.sum = 0
-		for o, lots := range s.md.orders {
-			last := 0.0
-			for _, t := range lots {
-				last = max(last, s.done[t])
-			}
-			s.multi[o] = s.late(lots[0], last)
-			s.sum += s.multi[o]
-		}
-	}
+	s.shared()
 }
 
 // rotate moves the first k elements behind the others.

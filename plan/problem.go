@@ -27,6 +27,13 @@ type Machine struct {
 	Hoop      string   // hoop or cap frame mounted at second 0
 	Setup     SetupTimes
 	Attention float64 // operators it keeps busy while it runs, e.g. 0.33; used with Problem.Crew only
+	// Rate is what a second at work or in set-up costs, in the shop's money.
+	Rate float64
+	// Spread and Scatter say how far ends may be off: after e working seconds the
+	// standard deviation of what is done is √((Spread·e)² + Scatter²·e). Spread is
+	// relative, what is not known of the machine's pace; Scatter, in √s, what
+	// happens by chance from lot to lot. Both 0: certain.
+	Spread, Scatter float64
 }
 
 // SetupTimes are what a change of job costs on a machine, in seconds.
@@ -84,12 +91,15 @@ type Weights struct {
 	MakeSpan float64 // per second until the last lot is done
 	Setup    float64 // per second of set-up
 	Work     float64 // per second of machine time at work
+	Money    float64 // per unit of money that machine time at work and in set-up costs (Machine.Rate)
+	Risk     float64 // per unit of job weight that is surely late; a chance counts by its part
+	Move     float64 // per lot that is moved from where the plan before had it (see moved)
 }
 
 // DefaultWeights puts weighted lateness first: one second late of a job of
 // weight 1 outweighs a thousand seconds of make-span or set-up, and ten
-// thousand of machine time.
-var DefaultWeights = Weights{Lateness: 1, MakeSpan: 1e-3, Setup: 1e-3, Work: 1e-4}
+// thousand of machine time; a job is moved for ten minutes of it.
+var DefaultWeights = Weights{Lateness: 1, MakeSpan: 1e-3, Setup: 1e-3, Work: 1e-4, Move: 600}
 
 // Changeover gives set-ups as known seconds, job by job.
 type Changeover struct {

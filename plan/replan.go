@@ -6,46 +6,48 @@ import (
 
 // Replan makes a plan for a changed problem from the plan before: jobs and
 // machines are known by their IDs, lots keep their machine and place unless a
-// move is worth more than Options.Stay, new jobs are put where they cost
-// least, and a short search (Options.Moves; 0: 60,000 moves) repairs the rest.
-// It gives no bound.
+// move is worth more than Weights.Move, new jobs are put where they cost
+// least, and a search (Options.Moves; 0: by the size of the problem) repairs the
+// rest. It gives no bound.
 func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, error) {
 	if err := Check(p); err != nil {
 		return nil, err
 	}
 	md, s := fromSeeds(p, carry(old, p), o.lotSeconds())
-	stay := o.Stay
-	if stay == 0 {
-		stay = 600 * md.w.Lateness
+	known := map[string]bool{}
+	for i := range old.Problem.Jobs {
+		known[old.Problem.Jobs[i].ID] = true
 	}
-	if stay > 0 {
-		known := map[string]bool{}
-		for i := range old.Problem.Jobs {
-			known[old.Problem.Jobs[i].ID] = true
-		}
-		for t := range md.job {
-			if !known[p.Jobs[md.job[t]].ID] {
-				continue
-			}
-			for _, m := range md.fits[t] {
-				if m != s.mach[t] {
-					md.at[m][t].base += stay
-				}
-			}
-		}
-	}
+	had := func(job int) bool { return known[p.Jobs[job].ID] }
+	md.remember(s, had)
 	if o.Moves == 0 {
-		o.Moves = 60_000
+		o.Moves = int64(replanMoves)
+		if md.n > replanLarge {
+			o.Moves /= 2
+		}
 	}
 	o.NoBound = true
 	x := newSearch(md, s, newRand(o.Seed))
 	x.report(&o, o.Moves)
-	x.eager = true
-	x.settle(ctx, o.Moves)
+	switch {
+	case o.Keep || len(x.free) == 0:
+	case md.n <= exhaustive:
+		x.iterate(ctx, o.Moves)
+	default:
+		x.eager = true
+		x.settle(ctx, o.Moves)
+	}
+	if !o.Keep {
+		x.best.level(func(job int32) bool { return had(int(job)) })
+	}
 	out := x.best.schedule()
 	out.Moves, out.Complete = x.moves, ctx.Err() == nil
 	return out, nil
 }
+
+// replanMoves is how many moves a plan after a change is searched with, half of it
+// above replanLarge lots: it is waited for, a second or two.
+const replanMoves, replanLarge = 3_000_000, 1000
 
 // Plan is a schedule with the problem it is of.
 type Plan struct {
@@ -74,12 +76,18 @@ func carry(old Plan, p *Problem) []seed {
 	return seeds
 }
 
-// settle improves a plan that is nearly right: only what pays at once, with a
-// little heat so that chains of small moves get through.
+// settle improves a plan that is nearly right: first only what pays at once, with
+// a little heat so that chains of small moves get through; then, for a change that
+// touches much of it, a plan from nothing whose moves are charged. The better one
+// is kept.
 func (x *search) settle(ctx context.Context, moves int64) {
-	if len(x.free) == 0 {
+	sc := x.scale(200)
+	if x.md.n > replanLarge { // there is no time for both
+		x.anneal(ctx, moves-x.moves, sc*1e-3, sc*1e-7)
 		return
 	}
-	sc := x.scale(200)
-	x.anneal(ctx, moves-x.moves, sc*1e-4, sc*1e-7)
+	x.anneal(ctx, (moves-x.moves)/3, sc*1e-3, sc*1e-7)
+	constructBest(x.md, x.cur)
+	sc = x.scale(1000)
+	x.anneal(ctx, moves-x.moves, sc*hot, sc*cold)
 }

@@ -23,7 +23,16 @@ type Totals struct {
 	MakeSpan float64 // s until the last lot is done
 	Setup    float64 // s of set-up on all machines
 	Work     float64 // s of machine time at work
+	Money    float64 // what machine time at work and in set-up costs, in the shop's money
+	Risk     float64 // Σ job weight × chance to be late, where chances are counted
+	Moved    float64 // lots moved from where the plan before had them, the first counted 1 and later ones less
 	Cost     float64 // the goal: these times Problem.Weights
+}
+
+// of is the goal: what totals come to.
+func (w *Weights) of(t *Totals) float64 {
+	return w.Lateness*t.Lateness + w.MakeSpan*t.MakeSpan + w.Setup*t.Setup + w.Work*t.Work + w.Money*t.Money +
+		w.Risk*t.Risk + w.Move*t.Moved
 }
 
 // Gap is how far the weighted lateness may be above the best possible, as a
@@ -88,9 +97,10 @@ func (s *Schedule) Queue(machine int) []Lot {
 func (s *state) schedule() *Schedule {
 	md := s.md
 	out := &Schedule{Unplaced: md.unplaced, Notes: remarks(md.p)}
+	fine := map[int32]float64{} // job → chance to be in time
 	for m := range s.rows {
 		line := &md.lines[m]
-		prev, e := int32(-1), md.free[m]
+		prev, e, rank := int32(-1), md.free[m], int32(-1)
 		for _, t := range s.rows[m].seq {
 			a := &md.at[m][t]
 			j := &md.p.Jobs[md.job[t]]
@@ -120,6 +130,16 @@ func (s *state) schedule() *Schedule {
 			}
 			out.Setup += set
 			out.Work += a.work
+			out.Money += md.p.Machines[m].Rate * (set + a.work)
+			if md.risk[t] > 0 {
+				if _, ok := fine[md.job[t]]; !ok {
+					fine[md.job[t]] = 1
+				}
+				fine[md.job[t]] *= 1 - md.chance(m, a, e)
+			}
+			if md.old != nil {
+				out.Moved += md.old.moved(m, t, &rank)
+			}
 			prev = t
 		}
 		out.MakeSpan = max(out.MakeSpan, s.rows[m].finish)
@@ -131,8 +151,12 @@ func (s *state) schedule() *Schedule {
 			out.Lateness += j.Weight * late
 		}
 	}
-	w := md.w
-	out.Cost = w.Lateness*out.Lateness + w.MakeSpan*out.MakeSpan + w.Setup*out.Setup + w.Work*out.Work
+	for i := range md.p.Jobs { // in their order: a sum of floats hangs on it
+		if f, ok := fine[int32(i)]; ok {
+			out.Risk += md.p.Jobs[i].Weight * (1 - f)
+		}
+	}
+	out.Cost = md.w.of(&out.Totals)
 	beyond := map[int]bool{}
 	for i := range out.Lots {
 		l := &out.Lots[i]

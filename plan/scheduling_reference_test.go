@@ -24,7 +24,7 @@ func solved(t *testing.T, in instance, moves int64) *Schedule {
 func asQueues(p *Problem, s *Schedule) [][]part {
 	q := make([][]part, len(p.Machines))
 	for _, l := range s.Lots {
-		q[l.Machine] = append(q[l.Machine], part{l.Job, l.Quantity})
+		q[l.Machine] = append(q[l.Machine], part{job: l.Job, quantity: l.Quantity})
 	}
 	return q
 }
@@ -57,7 +57,7 @@ func TestSetupInstancesAreReadAsPublished(t *testing.T) {
 		in := setupTardiness(t, c.no)
 		q := [][]part{nil}
 		for j := range in.p.Jobs {
-			q[0] = append(q[0], part{j, 1})
+			q[0] = append(q[0], part{job: j, quantity: 1})
 		}
 		if got := slowCost(in.p, q).Lateness; got != c.identity {
 			t.Errorf("%s: the identity order comes to %v, published %v", in.name, got, c.identity)

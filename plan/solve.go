@@ -17,10 +17,9 @@ type Options struct {
 	LotSeconds float64
 	// Progress, if it is not nil, is called from time to time.
 	Progress func(Progress)
-	// Stay, for Replan: what it costs to put a lot on another machine than
-	// before, in units of the goal. 0 is ten minutes' lateness of a job of
-	// weight 1; negative: nothing.
-	Stay float64
+	// Keep, for Replan: nothing changed since the plan before but the time, so the
+	// lots stay where and in the order they are; none is moved, whatever it gained.
+	Keep bool
 	// NoBound leaves the lower bound out (it is then 0).
 	NoBound bool
 }
@@ -84,6 +83,7 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 			x.anneal(ctx, effort-x.moves, sc*hot, sc*cold)
 		}
 	}
+	x.best.level(func(int32) bool { return false })
 	out := x.best.schedule()
 	out.Moves = x.moves
 	out.Complete = ctx.Err() == nil

@@ -14,6 +14,7 @@ type row struct {
 	down   []float64 // and this much earlier without another being in time
 	lateW  []float64 // weights of the late ones among lots i…
 	rigid  []uint8   // whether lots i… can be shifted as one (shifts, absorbs, rigid)
+	last   []int32   // rank of the last lot before i that the plan before had on this machine too
 	locked int       // lots at the head that are running
 	finish float64   // s: wall end of the last lot
 }
@@ -33,6 +34,7 @@ type state struct {
 	mach []int32   // lot → machine
 	pos  []int32   // lot → place
 	done []float64 // lot of a job of several lots → its end in s
+	odds []float64 // and its chance to be late
 
 	single float64 // cost of all rows, lateness of jobs of several lots apart
 	multi  []float64
@@ -42,6 +44,7 @@ type state struct {
 	// scratch of the move being priced
 	stamp   []int32
 	try     []float64
+	tryOdds []float64
 	round   int32
 	touched []int32
 	exact   bool // price every row to its end
@@ -65,6 +68,7 @@ func newState(md *model) *state {
 	s := &state{
 		md: md, rows: make([]row, md.m),
 		mach: make([]int32, md.n), pos: make([]int32, md.n), done: make([]float64, md.n),
+		odds: make([]float64, md.n), tryOdds: make([]float64, md.n),
 		multi: make([]float64, len(md.orders)),
 		stamp: make([]int32, md.n), try: make([]float64, md.n),
 	}
@@ -94,11 +98,13 @@ func (s *state) copyFrom(o *state) {
 		r.down = append(r.down[:0], q.down...)
 		r.lateW = append(r.lateW[:0], q.lateW...)
 		r.rigid = append(r.rigid[:0], q.rigid...)
+		r.last = append(r.last[:0], q.last...)
 		r.locked, r.finish = q.locked, q.finish
 	}
 	copy(s.mach, o.mach)
 	copy(s.pos, o.pos)
 	copy(s.done, o.done)
+	copy(s.odds, o.odds)
 	copy(s.multi, o.multi)
 	s.single, s.sum, s.span = o.single, o.sum, o.span
 }
@@ -125,9 +131,12 @@ func (s *state) step(m int, prev, t int32, e float64) (end, cost float64) {
 		e = a.release
 	}
 	end = e + a.work
-	cost = a.base + md.w.Setup*set
+	cost = a.base + md.setWork[m]*set
 	if end > a.due && md.order[t] < 0 {
 		cost += md.weight[t] * (md.lines[m].end(end) - md.due[t])
+	}
+	if end > a.safe && md.order[t] < 0 {
+		cost += md.risk[t] * md.chance(m, a, end)
 	}
 	if h := md.hold[t]; h >= 0 {
 		if late := md.lines[m].start(e) - h; late > hair {
@@ -151,24 +160,32 @@ func (s *state) refresh(m, i int) {
 		r.rigid = make([]uint8, 2*n+1)
 	}
 	r.rigid = r.rigid[:n+1]
-	prev, e, cost := int32(-1), md.free[m], 0.0
+	if cap(r.last) < n+1 {
+		r.last = append(make([]int32, 0, 2*n+1), r.last...)
+	}
+	r.last = r.last[:n+1]
+	prev, e, cost, last := int32(-1), md.free[m], 0.0, int32(-1)
 	if i > 0 {
-		prev, e, cost = r.seq[i-1], r.end[i-1], r.cost[i]
+		prev, e, cost, last = r.seq[i-1], r.end[i-1], r.cost[i], r.last[i]
 	}
 	for k := i; k < n; k++ {
 		t := r.seq[k]
-		r.cost[k] = cost
+		r.cost[k], r.last[k] = cost, last
 		var c float64
 		e, c = s.step(m, prev, t, e)
+		if md.old != nil {
+			c += md.old.charge(m, t, &last)
+		}
 		cost += c
 		r.end[k] = e
 		prev = t
 		s.mach[t], s.pos[t] = int32(m), int32(k)
 		if md.order[t] >= 0 {
 			s.done[t] = md.lines[m].end(e)
+			s.odds[t] = md.chance(m, &md.at[m][t], e)
 		}
 	}
-	r.cost[n] = cost
+	r.cost[n], r.last[n] = cost, last
 	r.finish = 0
 	if n > 0 {
 		r.finish = md.lines[m].end(e)
@@ -199,6 +216,14 @@ func (s *state) refresh(m, i int) {
 				stiff = rigid
 			}
 		}
+		switch {
+		case r.end[k] <= a.safe:
+			up = min(up, a.safe-r.end[k])
+		case r.end[k] >= a.sure:
+			down = min(down, r.end[k]-a.sure)
+		default:
+			stiff = rigid // its risk goes with its end
+		}
 		if stiff == absorbs && lateW > 0 {
 			stiff = rigid
 		}
@@ -221,21 +246,31 @@ func (s *state) total() {
 		s.single += r.cost[len(r.seq)]
 		s.span = max(s.span, r.finish)
 	}
+	s.shared()
+}
+
+// shared prices the jobs of several lots anew.
+func (s *state) shared() {
+	s.sum = 0
 	for o, lots := range s.md.orders {
-		last := 0.0
+		last, fine := 0.0, 1.0
 		for _, t := range lots {
 			last = max(last, s.done[t])
+			fine *= 1 - s.odds[t]
 		}
-		s.multi[o] = s.late(lots[0], last)
+		s.multi[o] = s.late(lots[0], last, 1-fine)
 		s.sum += s.multi[o]
 	}
 }
 
-func (s *state) late(t int32, end float64) float64 {
-	if end <= s.md.due[t]+2*hair {
-		return 0
+// late is the cost of a job's lateness and risk, by its last end and its chance
+// to be late.
+func (s *state) late(t int32, end, chance float64) float64 {
+	cost := s.md.risk[t] * chance
+	if end > s.md.due[t]+2*hair {
+		cost += s.md.weight[t] * (end - s.md.due[t])
 	}
-	return s.md.weight[t] * (end - s.md.due[t])
+	return cost
 }
 
 // tail prices machine m with its queue from place i on replaced by g. keep is
@@ -244,9 +279,9 @@ func (s *state) late(t int32, end float64) float64 {
 func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end float64) {
 	md := s.md
 	r := &s.rows[m]
-	prev, e := int32(-1), md.free[m]
+	prev, e, rank := int32(-1), md.free[m], int32(-1)
 	if i > 0 {
-		prev, e, cost = r.seq[i-1], r.end[i-1], r.cost[i]
+		prev, e, cost, rank = r.seq[i-1], r.end[i-1], r.cost[i], r.last[i]
 	}
 	n := len(r.seq)
 	var (
@@ -256,7 +291,7 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 		full   []float64
 		line   = &md.lines[m]
 		always = line.always
-		wSetup = md.w.Setup
+		wSetup = md.setWork[m]
 		kinds  = md.kinds
 		plain  = len(md.orders) == 0
 	)
@@ -275,8 +310,7 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 		for k, t := range part {
 			// The rest is the old end behind its old neighbour, only shifted:
 			// where nothing else changes there its cost is known.
-			if k > skip {
-				o := n - (len(part) - k)
+			if o := n - (len(part) - k); k > skip && rank == r.last[o] {
 				d := e - r.end[o-1]
 				if d == 0 {
 					return cost + r.cost[n] - r.cost[o], r.end[n-1]
@@ -313,6 +347,9 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 			}
 			e += a.work
 			cost += a.base + wSetup*set
+			if md.old != nil {
+				cost += md.old.charge(m, t, &rank)
+			}
 			if plain || md.order[t] < 0 {
 				if e > a.due {
 					if always {
@@ -321,8 +358,11 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 						cost += md.weight[t] * (line.end(e) - md.due[t])
 					}
 				}
+				if e > a.safe {
+					cost += md.risk[t] * md.chance(m, a, e)
+				}
 			} else {
-				s.note(t, line.end(e))
+				s.note(t, line.end(e), md.chance(m, a, e))
 			}
 			if h := md.hold[t]; h >= 0 {
 				if late := line.start(start) - h; late > hair {
@@ -338,13 +378,14 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 	return cost, e
 }
 
-// note keeps the tentative end of a lot whose job has several.
-func (s *state) note(t int32, end float64) {
+// note keeps the tentative end of a lot whose job has several, and its chance to
+// be late.
+func (s *state) note(t int32, end, chance float64) {
 	if s.stamp[t] != s.round {
 		s.stamp[t] = s.round
 		s.touched = append(s.touched, t)
 	}
-	s.try[t] = end
+	s.try[t], s.tryOdds[t] = end, chance
 }
 
 // begin starts the pricing of one move.
@@ -373,15 +414,17 @@ func (s *state) multiDelta() float64 {
 		if !first {
 			continue
 		}
-		last := 0.0
+		last, fine := 0.0, 1.0
 		for _, u := range s.md.orders[o] {
 			if s.stamp[u] == s.round {
 				last = max(last, s.try[u])
+				fine *= 1 - s.tryOdds[u]
 			} else {
 				last = max(last, s.done[u])
+				fine *= 1 - s.odds[u]
 			}
 		}
-		d += s.late(t, last) - s.multi[o]
+		d += s.late(t, last, 1-fine) - s.multi[o]
 	}
 	return d
 }

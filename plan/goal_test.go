@@ -1,0 +1,299 @@
+package plan
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// six is a six-head machine beside two of one head, as shops have them.
+func six() *Problem {
+	return &Problem{
+		Machines: []Machine{{ID: "six"}, {ID: "one"}, {ID: "other"}},
+		Weights:  Weights{Lateness: 1, MakeSpan: 1e-3, Money: 7, Risk: 7200, Move: 360},
+	}
+}
+
+// fits is a job that takes run seconds on all three machines of six.
+func fits(run float64) []Fit { return []Fit{{0, run, 6}, {1, run, 1}, {2, run, 1}} }
+
+// A job that is shared is cut as its machines are fast: they end together.
+func TestLotsAreAsLargeAsTheirMachinesAreFast(t *testing.T) {
+	p := six()
+	p.Weights.Risk = 0
+	p.Jobs = []Job{{ID: "shirts", Quantity: 800, Due: 50_000, Weight: 1, Fits: fits(600)}}
+	s := must(t, p, Options{Moves: 20_000, LotSeconds: 3600})
+	var first, last float64 = math.Inf(1), 0
+	pieces := map[int]int{}
+	for _, l := range s.Lots {
+		first, last = min(first, l.To), max(last, l.To)
+		pieces[l.Machine] += l.Quantity
+	}
+	// 800 pieces at (6 + 1 + 1)/600 a second are 60,000 s: 600, 100, 100.
+	if len(pieces) != 3 || last-first > 1200 || pieces[0] < 594 || pieces[0] > 606 {
+		t.Errorf("pieces by machine %v, ends %v to %v", pieces, first, last)
+	}
+}
+
+// Nothing is late by the plan either way: the order that may well be late is
+// shared by machines that stand idle, and one that is sure is not.
+func TestAnUnsureOrderIsShared(t *testing.T) {
+	for _, c := range []struct {
+		due    float64
+		shared bool
+	}{{93_000, true}, {300_000, false}} {
+		p := six()
+		for m := range p.Machines {
+			p.Machines[m].Spread, p.Machines[m].Rate = .12, []float64{.012, .006, .006}[m]
+			p.Machines[m].Setup.Job = 600
+		}
+		p.Jobs = []Job{{ID: "caps", Quantity: 900, Due: c.due, Weight: 1, Fits: fits(600), Design: "cap"}}
+		s := must(t, p, Options{Moves: 20_000, LotSeconds: 8 * 3600})
+		on := map[int]bool{}
+		for _, l := range s.Lots {
+			on[l.Machine] = true
+		}
+		if (len(on) > 1) != c.shared || s.Late != 0 {
+			t.Errorf("due at %v: on %d machines, %d late, risk %v", c.due, len(on), s.Late, s.Risk)
+		}
+	}
+}
+
+// Where no date hangs on it, work goes where it costs least; a due date goes
+// before money.
+func TestMoneyDecidesWhereNoDateDoes(t *testing.T) {
+	p := six()
+	p.Machines[0].Rate, p.Machines[1].Rate, p.Machines[2].Rate = .012, .012, .008
+	p.Jobs = []Job{{ID: "a", Quantity: 1, Due: 100_000, Weight: 1, Fits: []Fit{{1, 1000, 1}, {2, 1200, 1}}}}
+	s := must(t, p, Options{Moves: 2000})
+	// 12.00 on one, 9.60 on the other.
+	if s.Lots[0].Machine != 2 || math.Abs(s.Money-9.6) > 1e-9 {
+		t.Errorf("planned on %d for %v", s.Lots[0].Machine, s.Money)
+	}
+	p.Jobs[0].Due = 1000
+	if s := must(t, p, Options{Moves: 2000}); s.Lots[0].Machine != 1 || s.Late != 0 {
+		t.Errorf("due at 1,000 s: planned on %d, %d late", s.Lots[0].Machine, s.Late)
+	}
+}
+
+// The chance of the goal is the chance that courses of the plan have.
+func TestTheGoalsChanceIsThatOfTheCourses(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 9))
+	for range 6 {
+		mach := Machine{ID: "m", Spread: .05 + .1*rng.Float64()}
+		const lots, work, sd = 12, 3000.0, .08
+		mach.Scatter = sd * math.Sqrt(work)
+		p := &Problem{Machines: []Machine{mach}, Weights: Weights{Lateness: 1, Risk: 1}}
+		for k := range lots {
+			p.Jobs = append(p.Jobs, Job{ID: string(rune('a' + k)), Quantity: 1, Weight: 1, Fits: []Fit{{0, work, 1}},
+				Due: float64(k+1) * work * (1 + .2*rng.Float64()), Pin: &Pin{Machine: 0, Start: -1}})
+		}
+		s := must(t, p, Options{Moves: 1000})
+		all, err := Promise(ctx, p, s, Uncertainty{
+			Machine: func(_ int, u float64) float64 { return LogNormal(mach.Spread)(u) },
+			Lot:     func(_, _ int, u float64) float64 { return LogNormal(sd)(u) },
+		}, PromiseOptions{Chance: .9, Draws: 4000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		for _, a := range all {
+			sum += 1 - a.OnTime
+		}
+		if d := math.Abs(sum-s.Risk) / lots; d > .03 {
+			t.Errorf("chances to be late sum up to %v in the goal, %v in courses", s.Risk, sum)
+		}
+	}
+}
+
+// A new plan of the same things stays; with a little time gone too.
+func TestANewPlanOfTheSameThingsMovesNothing(t *testing.T) {
+	for seed := range uint64(3) {
+		p := shop(rand.New(rand.NewPCG(21, seed)), 200, 8, .95)
+		s := must(t, p, Options{Moves: 60_000}) // far from the best there is
+		again, err := Replan(ctx, Plan{p, s}, p, Options{Keep: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := Diff(Plan{p, s}, Plan{p, again}); len(d) > 0 || again.Moved != 0 {
+			t.Errorf("%d changes, the first: %+v", len(d), d[0])
+		}
+	}
+}
+
+// What a re-plan moves is worth it: the goal, with the moves charged, is lower than
+// with nothing moved, and moves that the charge forbids are not made.
+func TestMovesAreWorthWhatTheyAreCharged(t *testing.T) {
+	count := func(move float64) (n int, gain float64) {
+		p := shop(rand.New(rand.NewPCG(22, 1)), 120, 6, .9)
+		p.Weights = Weights{Lateness: 1, MakeSpan: 1e-3, Setup: 1e-3, Work: 1e-4}
+		s := must(t, p, Options{Moves: 30_000})
+		q := *p
+		q.Weights.Move = move
+		rush := p.Jobs[7]
+		rush.ID, rush.Due, rush.Weight = "rush", 9*3600, 4
+		r := withJob(&q, rush)
+		stay, err := Replan(ctx, Plan{p, s}, r, Options{Keep: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		with, err := Replan(ctx, Plan{p, s}, r, Options{Moves: 100_000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, a := look(Plan{p, s}), look(Plan{r, with})
+		for _, m := range moved(b, a) {
+			if m {
+				n++
+			}
+		}
+		return n, stay.Cost - with.Cost
+	}
+	free, gain := count(0)
+	some, gainSome := count(2000)
+	none, gainNone := count(1e12)
+	if gain < 0 || gainSome < -1e-6 || gainNone < -1e-6 {
+		t.Errorf("a re-plan is worse than staying: %v, %v, %v", gain, gainSome, gainNone)
+	}
+	if none != 0 || some >= free || some == 0 {
+		t.Errorf("moved free %d, at 2,000 s each %d, at no price %d", free, some, none)
+	}
+}
+
+// Scored with the charge for moves, a plan from nothing is not more than 1 % below
+// one that is made from the plan before.
+func TestAFreshStartDoesNotBeatTheWarmOne(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	for seed := range uint64(4) {
+		n, m := []int{40, 80, 200, 400}[seed], []int{3, 5, 8, 12}[seed]
+		p := shop(rand.New(rand.NewPCG(31, seed)), n, m, .9)
+		s := must(t, p, Options{})
+		rush := p.Jobs[1]
+		rush.ID, rush.Due, rush.Weight = "rush", 10*3600, 4
+		q := withJob(withDown(p, 0, 0, 12*3600, 0), rush)
+		warm, err := Replan(ctx, Plan{p, s}, q, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		fresh := must(t, q, Options{NoBound: true})
+		if cost := scored(t, Plan{p, s}, q, fresh); warm.Cost > 1.01*cost {
+			t.Errorf("%d jobs: warm %v, from nothing %v", n, warm.Cost, cost)
+		}
+	}
+}
+
+// scored is the goal of a plan with its moves from the plan before charged.
+func scored(t *testing.T, old Plan, p *Problem, s *Schedule) float64 {
+	t.Helper()
+	was := map[string]map[string]int{} // job → machine → place
+	begins := map[string]float64{}
+	for i, l := range old.Schedule.Lots {
+		id := old.Problem.Jobs[l.Job].ID
+		if was[id] == nil {
+			was[id] = map[string]int{}
+		}
+		was[id][old.Problem.Machines[l.Machine].ID] = i
+		begins[id] = l.From
+	}
+	moves := 0.0
+	for m := range p.Machines {
+		last := -1
+		for _, l := range s.Queue(m) {
+			id := p.Jobs[l.Job].ID
+			if was[id] == nil {
+				continue
+			}
+			part := max(.1, math.Exp2(-max(begins[id], 0)/28800))
+			k, here := was[id][p.Machines[m].ID]
+			switch {
+			case !here, last > k:
+				moves += part
+			}
+			if here {
+				last = k
+			}
+		}
+	}
+	w := p.Weights.orDefault()
+	return s.Cost + w.Move*moves
+}
+
+// Every reason is true: it names what changed, or the term that pays.
+func TestWhyAJobMoved(t *testing.T) {
+	two := func() *Problem {
+		p := &Problem{Machines: []Machine{{ID: "a", Windows: []Window{{0, 1e6, 1}}}, {ID: "b", Windows: []Window{{0, 1e6, 1}}}},
+			Weights: Weights{Lateness: 1, MakeSpan: 1e-3, Money: 1, Move: 10}}
+		for _, id := range []string{"1", "2", "3"} {
+			p.Jobs = append(p.Jobs, Job{ID: id, Name: "job " + id, Quantity: 10, Due: 5000, Weight: 1, Design: id,
+				Fits: []Fit{{0, 100, 1}, {1, 100, 1}}})
+		}
+		p.Jobs[0].Pin, p.Jobs[1].Pin = &Pin{Machine: 0, Start: -1}, &Pin{Machine: 1, Start: -1}
+		p.Jobs[2].Fits = p.Jobs[2].Fits[:1]
+		return p
+	}
+	base := two()
+	before := Plan{base, &Schedule{Lots: []Lot{
+		{Job: 0, Machine: 0, Quantity: 10, Runs: 10, From: 0, To: 1000, Work: 1000},
+		{Job: 2, Machine: 0, Quantity: 10, Runs: 10, From: 1000, To: 2000, Work: 1000},
+		{Job: 1, Machine: 1, Quantity: 10, Runs: 10, From: 0, To: 1000, Work: 1000},
+	}}}
+	for _, c := range []struct {
+		name, job, want string
+		change          func(p *Problem)
+	}{
+		{"a rush order", "3", "job rush, which is new, comes before it on machine a", func(p *Problem) {
+			p.Jobs = append(p.Jobs, Job{ID: "rush", Name: "job rush", Quantity: 5, Due: 100, Weight: 9, Design: "r",
+				Fits: []Fit{{0, 100, 1}}})
+		}},
+		{"longer runs before it", "3", "job 1 before it on machine a takes 17 min longer", func(p *Problem) {
+			p.Jobs[0].Fits[0].Run = 200
+		}},
+		{"fewer pieces", "3", "its quantity changed from 10 to 8", func(p *Problem) { p.Jobs[2].Quantity = 8 }},
+		{"the machine is closed", "3", "the hours of machine a changed", func(p *Problem) {
+			p.Machines[0].Windows = []Window{{0, 500, 1}, {4500, 1e6, 1}}
+		}},
+		{"another machine is cheaper now", "3", "it costs less machine time and set-up", func(p *Problem) {
+			p.Machines[0].Rate = 1
+			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1})
+		}},
+		{"late where it was", "3", "less is late", func(p *Problem) {
+			p.Jobs = append(p.Jobs, Job{ID: "rush", Name: "job rush", Quantity: 60, Due: 6000, Weight: 9, Design: "r",
+				Fits: []Fit{{0, 100, 1}}})
+			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1})
+		}},
+		{"time went by and nothing was sewn", "3", "less is sewn on machine a by now than was planned", func(p *Problem) {
+			p.Origin = base.Origin.Add(600e9)
+			for i := range p.Jobs {
+				p.Jobs[i].Due -= 600
+			}
+			for m := range p.Machines {
+				p.Machines[m].Windows = []Window{{0, 1e6 - 600, 1}}
+			}
+		}},
+		{"fewer hands", "3", "machine a has less of the operators", func(p *Problem) {
+			p.Machines[0].Attention, p.Machines[1].Attention = .5, .5
+			p.Crew = []Presence{{0, 1e6, .5}}
+		}},
+	} {
+		p := two()
+		c.change(p)
+		s, err := Replan(context.Background(), before, p, Options{Moves: 5000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		changes := Diff(before, Plan{p, s})
+		k := slices.IndexFunc(changes, func(x Change) bool { return x.Job == c.job })
+		if k < 0 {
+			t.Errorf("%s: job %s did not change: %+v", c.name, c.job, changes)
+			continue
+		}
+		if !strings.Contains(changes[k].Why, c.want) {
+			t.Errorf("%s: %q, want %q", c.name, changes[k].Why, c.want)
+		}
+	}
+}

@@ -1,0 +1,358 @@
+package plan
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// diff is two plans held against each other.
+type diff struct {
+	b, a  *view
+	moved map[string]bool // jobs that the second plan put elsewhere
+	desk  *Desk           // of the second plan, once it is needed
+	broke bool            // it cannot be made
+}
+
+// moved are the jobs that a plan put on other machines, or in another order on
+// theirs: all but the longest run of jobs of each machine that kept their order.
+func moved(b, a *view) map[string]bool {
+	out := map[string]bool{}
+	for id, now := range a.jobs {
+		was, had := b.jobs[id]
+		out[id] = had && !slices.Equal(was.machines, now.machines)
+	}
+	for id, m := range a.mach {
+		bm, had := b.mach[id]
+		if !had {
+			continue
+		}
+		rank := map[string]int{}
+		for k, l := range b.Schedule.Queue(bm) {
+			job := b.Problem.Jobs[l.Job].ID
+			if _, ok := rank[job]; !ok {
+				rank[job] = k
+			}
+		}
+		var jobs []string
+		for _, l := range a.Schedule.Queue(m) {
+			job := a.Problem.Jobs[l.Job].ID
+			if _, ok := rank[job]; ok && !slices.Contains(jobs, job) {
+				jobs = append(jobs, job)
+			}
+		}
+		stay := longestRising(jobs, rank)
+		for _, job := range jobs {
+			if !stay[job] {
+				out[job] = true
+			}
+		}
+	}
+	return out
+}
+
+// longestRising is the longest subsequence of jobs with rising ranks (patience
+// sorting; Fredman, Discrete Mathematics 11, 1975).
+func longestRising(jobs []string, rank map[string]int) map[string]bool {
+	var ends []int // ends[n]: index of the job with the least rank that ends a run of n+1
+	before := make([]int, len(jobs))
+	for i, j := range jobs {
+		n, _ := slices.BinarySearchFunc(ends, rank[j], func(k, r int) int { return cmp.Compare(rank[jobs[k]], r) })
+		before[i] = -1
+		if n > 0 {
+			before[i] = ends[n-1]
+		}
+		if n == len(ends) {
+			ends = append(ends, i)
+		} else {
+			ends[n] = i
+		}
+	}
+	out := map[string]bool{}
+	if len(ends) > 0 {
+		for i := ends[len(ends)-1]; i >= 0; i = before[i] {
+			out[jobs[i]] = true
+		}
+	}
+	return out
+}
+
+// why gives the reason for a job's change: what changed of the job itself; for a
+// job that the plan moved, the term of the goal that would be worse without the
+// move; for one that only ends at another time, what before it makes the most of
+// the difference.
+func (d *diff) why(j *Job, was, now seen) string {
+	old := &d.b.Problem.Jobs[d.b.index[j.ID]]
+	if t := d.ownReason(old, j, was, now); t != "" {
+		return t
+	}
+	for _, id := range was.machines {
+		if _, ok := d.a.mach[id]; !ok {
+			return fmt.Sprintf("machine %s is no longer there", id)
+		}
+	}
+	if d.moved[j.ID] {
+		if t := d.closed(was); t != "" {
+			return t
+		}
+		return d.gain(j, was, now)
+	}
+	return d.pushed(now)
+}
+
+// ownReason is what changed of a job, "" where nothing did.
+func (d *diff) ownReason(old, j *Job, was, now seen) string {
+	b, a := d.b, d.a
+	switch {
+	case old.Quantity != j.Quantity:
+		return fmt.Sprintf("its quantity changed from %d to %d", old.Quantity, j.Quantity)
+	case (old.Pin == nil) != (j.Pin == nil) || old.Pin != nil && *old.Pin != *j.Pin:
+		if j.Pin == nil {
+			return "it is no longer pinned"
+		}
+		if j.Pin.Running {
+			return "it is running"
+		}
+		return "it was pinned by hand"
+	case old.due() != j.due() && !b.Problem.At(old.due()).Equal(a.Problem.At(j.due())):
+		return "its due date changed"
+	case old.Weight != j.Weight:
+		return "its priority changed"
+	case j.Release > 0 && !b.Problem.At(old.Release).Equal(a.Problem.At(j.Release)):
+		return "the day its goods come changed"
+	case old.Design != j.Design:
+		return "its design changed"
+	}
+	// What a run took where it was planned, from its lots.
+	for _, i := range was.lots {
+		l := &b.Schedule.Lots[i]
+		id := b.Problem.Machines[l.Machine].ID
+		m, ok := a.mach[id]
+		if !ok {
+			continue
+		}
+		f := j.anyFit(m)
+		switch {
+		case f == nil:
+			return fmt.Sprintf("machine %s can no longer make it", id)
+		case l.Runs > 0 && math.Abs(l.Work/float64(l.Runs)-f.Run) > 1e-6*f.Run+1e-6:
+			return fmt.Sprintf("its run time on machine %s changed", id)
+		}
+	}
+	return ""
+}
+
+// closed says which machine is closed in the time that a job had there.
+func (d *diff) closed(was seen) string {
+	for _, i := range was.lots {
+		l := &d.b.Schedule.Lots[i]
+		bm := &d.b.Problem.Machines[l.Machine]
+		am := &d.a.Problem.Machines[d.a.mach[bm.ID]]
+		from, to := d.a.Problem.Second(d.b.Problem.At(l.SetupFrom)), d.a.Problem.Second(d.b.Problem.At(l.To))
+		if shut := openTime(bm.Windows, l.SetupFrom, l.To) - openTime(am.Windows, from, to); shut > 1 && to > 0 {
+			return fmt.Sprintf("%s is closed for %s of the time it had there",
+				label(bm.Name, bm.ID, "machine", l.Machine), hours(shut))
+		}
+	}
+	return ""
+}
+
+// gain puts a moved job back to where it was and says which term of the goal is
+// the worse for it.
+func (d *diff) gain(j *Job, was, now seen) string {
+	back := d.back(j, was, now)
+	if back == nil {
+		return "it moved together with others: alone it cannot go back"
+	}
+	w := d.a.Problem.Weights.orDefault()
+	t, u := &back.Before, &back.After
+	terms := []struct {
+		worse float64
+		say   string
+	}{
+		{w.Lateness * (u.Lateness - t.Lateness), "less is late: where it was, jobs would be late by " +
+			hours(max(u.Lateness-t.Lateness, 0)) + " more (by priority)"},
+		{w.Risk * (u.Risk - t.Risk), "jobs are surer to be in time than with it where it was"},
+		{w.Money*(u.Money-t.Money) + w.Setup*(u.Setup-t.Setup) + w.Work*(u.Work-t.Work),
+			"it costs less machine time and set-up than where it was"},
+		{w.MakeSpan * (u.MakeSpan - t.MakeSpan), "all is done sooner than with it where it was"},
+	}
+	most := slices.MaxFunc(terms, func(x, y struct {
+		worse float64
+		say   string
+	}) int {
+		return cmp.Compare(x.worse, y.worse)
+	})
+	if most.worse <= 1e-6 {
+		return "it moved together with others: alone it gains nothing"
+	}
+	return most.say
+}
+
+// back is what the second plan comes to with a job where the first had it; nil
+// where it cannot go back alone.
+func (d *diff) back(j *Job, was, now seen) *Effect {
+	if len(was.lots) != 1 || len(now.lots) != 1 || d.broke {
+		return nil
+	}
+	if d.desk == nil {
+		desk, err := NewDesk(d.a.Problem, d.a.Schedule)
+		if err != nil {
+			d.broke = true
+			return nil
+		}
+		d.desk = desk
+	}
+	bl := &d.b.Schedule.Lots[was.lots[0]]
+	id := d.b.Problem.Machines[bl.Machine].ID
+	// Behind all that it stood behind there, and before the rest.
+	ahead := map[string]bool{}
+	for _, l := range d.b.Schedule.Queue(bl.Machine) {
+		if other := d.b.Problem.Jobs[l.Job].ID; other != j.ID {
+			ahead[other] = true
+			continue
+		}
+		break
+	}
+	sc := d.desk.Schedule()
+	lot := slices.IndexFunc(sc.Lots, func(l Lot) bool { return d.a.Problem.Jobs[l.Job].ID == j.ID })
+	if lot < 0 {
+		return nil
+	}
+	place, k := 0, 0
+	for _, l := range sc.Queue(d.a.mach[id]) {
+		other := d.a.Problem.Jobs[l.Job].ID
+		if other == j.ID {
+			continue
+		}
+		if k++; ahead[other] {
+			place = k
+		}
+	}
+	e, err := d.desk.WhatIfMove(lot, d.a.mach[id], place)
+	if err != nil {
+		return nil
+	}
+	return e
+}
+
+// pushed says what makes most of the change of a job's end that stayed where it
+// was: what came before it or went, what takes longer there or shorter, how far
+// the machine has come, and, of what none of that explains, its hours and hands.
+func (d *diff) pushed(now seen) string {
+	last := now.lots[0]
+	for _, i := range now.lots {
+		if d.a.Schedule.Lots[i].To > d.a.Schedule.Lots[last].To {
+			last = i
+		}
+	}
+	l := &d.a.Schedule.Lots[last]
+	mach := &d.a.Problem.Machines[l.Machine]
+	job := d.a.Problem.Jobs[l.Job].ID
+	bm := d.b.mach[mach.ID]
+	type held struct {
+		name string
+		work float64
+	}
+	prefix := func(v *view, m int) (map[string]held, []string, float64) {
+		out, order, end := map[string]held{}, []string{}, 0.0
+		for _, x := range v.Schedule.Queue(m) {
+			o := &v.Problem.Jobs[x.Job]
+			h := out[o.ID]
+			if h.name == "" {
+				order = append(order, o.ID)
+			}
+			out[o.ID] = held{cmp.Or(o.Name, o.ID), h.work + x.Setup + x.Work}
+			if o.ID == job {
+				end = x.To
+				if v == d.b || x.From == l.From {
+					break
+				}
+			}
+		}
+		return out, order, end
+	}
+	before, bOrder, bEnd := prefix(d.b, bm)
+	after, aOrder, _ := prefix(d.a, l.Machine)
+	shift := l.To - d.a.Problem.Second(d.b.Problem.At(bEnd))
+	type part struct {
+		by  float64 // s, in the direction of the shift above 0
+		say string
+	}
+	var parts []part
+	sign := 1.0
+	if shift < 0 {
+		sign = -1
+	}
+	explained := 0.0
+	add := func(by float64, say string) {
+		explained += by
+		parts = append(parts, part{sign * by, say})
+	}
+	name := label(mach.Name, mach.ID, "machine", l.Machine)
+	passed := openTime(d.b.Problem.Machines[bm].Windows, 0, d.b.Problem.Second(d.a.Problem.Origin))
+	done := 0.0
+	for _, id := range bOrder {
+		h := before[id]
+		x, stays := after[id]
+		_, still := d.a.index[id]
+		switch {
+		case stays && x.work > h.work+1:
+			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s longer", h.name, name, hours(x.work-h.work)))
+		case stays && d.a.Problem.Jobs[d.a.index[id]].Quantity < d.b.Problem.Jobs[d.b.index[id]].Quantity:
+			done += h.work - x.work
+		case stays && x.work < h.work-1:
+			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s less", h.name, name, hours(h.work-x.work)))
+		case !stays && still:
+			add(-h.work, fmt.Sprintf("%s is no longer before it on %s", h.name, name))
+		case !stays:
+			done += h.work
+		}
+	}
+	for _, id := range aOrder {
+		if _, had := before[id]; had {
+			continue
+		}
+		if _, had := d.b.jobs[id]; had {
+			add(after[id].work, fmt.Sprintf("%s now comes before it on %s", after[id].name, name))
+		} else {
+			add(after[id].work, fmt.Sprintf("%s, which is new, comes before it on %s", after[id].name, name))
+		}
+	}
+	switch late := passed - done; {
+	case late > 0:
+		add(late, fmt.Sprintf("less is sewn on %s by now than was planned", name))
+	case late < 0:
+		add(late, fmt.Sprintf("more is sewn on %s by now than was planned", name))
+	}
+	// A night between is no reason of its own: what is left over counts only where it
+	// is more than all else explains.
+	rest := shift - explained
+	slices.SortStableFunc(parts, func(x, y part) int { return cmp.Compare(y.by, x.by) })
+	if len(parts) > 0 && parts[0].by > 1 && (sign*rest <= 0 || sign*explained > minShift) {
+		return parts[0].say
+	}
+	if d.a.Problem.Machines[l.Machine].Windows != nil && !sameHours(d.b, d.a, bm, l.Machine, bEnd, l.To) {
+		return "the hours of " + name + " changed"
+	}
+	if shift > 0 {
+		return name + " has less of the operators’ time than before"
+	}
+	return name + " has more of the operators’ time than before"
+}
+
+// sameHours reports whether a machine is open at the same times in both plans, until
+// the later one of two ends.
+func sameHours(b, a *view, bm, am int, bEnd, aEnd float64) bool {
+	from := max(0, a.Problem.Second(b.Problem.Origin))
+	to := max(aEnd, a.Problem.Second(b.Problem.At(bEnd)))
+	shift := b.Problem.Second(a.Problem.Origin)
+	bw, aw := b.Problem.Machines[bm].Windows, a.Problem.Machines[am].Windows
+	if len(bw) == 0 || len(aw) == 0 {
+		return len(bw) == len(aw)
+	}
+	// A kept plan has its hours only as far as it goes.
+	to = min(to, bw[len(bw)-1].To-shift, aw[len(aw)-1].To)
+	return math.Abs(openTime(bw, from+shift, to+shift)-openTime(aw, from, to)) < 1
+}
