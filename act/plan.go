@@ -22,9 +22,6 @@ func (s *Shop) MakePlan(ctx context.Context, q ask.PlanQuestion, by string) (*as
 	if a.Before != nil {
 		a.Plan.Version = a.Before.Version + 1
 	}
-	if a.Plan.Inputs, err = ask.PlanInputs(ctx, s.Asked()); err != nil { // those of a.Seen, else nothing is kept
-		return nil, err
-	}
 	doc, err := json.Marshal(a.Plan)
 	if err != nil {
 		return nil, err

@@ -33,6 +33,8 @@ type PlanQuestion struct {
 	Hours     []book.ShiftHours // more shifts
 
 	extra []*book.Order // orders taken in as they stand here
+	same  bool          // nothing changed since the kept plan but the time
+	anew  bool          // search even so
 }
 
 // Rush is an order that is taken as agreed and pressing.
@@ -156,7 +158,7 @@ func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, erro
 	if err := q.rushed(ctx, from); err != nil {
 		return nil, err
 	}
-	plain := PlanQuestion{Now: q.Now, At: q.At, Seed: q.Seed, Moves: q.Moves, Freeze: q.Freeze, NoBound: true}
+	plain := PlanQuestion{Now: q.Now, At: q.At, Seed: q.Seed, Moves: q.Moves, Freeze: q.Freeze, NoBound: true, anew: true}
 	before, err := planned(ctx, from, &plain)
 	if err != nil {
 		return nil, err
@@ -166,12 +168,13 @@ func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, erro
 		return nil, err
 	}
 	freeze(p, before.Plan, q.Freeze)
+	q.same = plan.Alike(before.full.Problem, p.Problem)
 	after, err := solve(ctx, p, before.Plan, &q)
 	if err != nil {
 		return nil, err
 	}
 	a := &PlanAnswer{Plan: write(p, after, &q), Before: before.Plan, Seen: before.Seen, whatIf: true}
-	if err := promise(ctx, from, p, after, a.Plan); err != nil {
+	if err := promise(ctx, p, after, a.Plan); err != nil {
 		return nil, err
 	}
 	a.Moved = moves(before.full, plan.Plan{Problem: p.Problem, Schedule: after})
@@ -196,6 +199,11 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	if before != nil {
 		freeze(p, before, q.Freeze)
 	}
+	now, err := PlanInputs(ctx, from)
+	if err != nil {
+		return nil, err
+	}
+	q.same = unchanged(before, now, p.w, q)
 	sched, err := solve(ctx, p, before, q)
 	if err != nil {
 		return nil, err
@@ -204,9 +212,10 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 		Plan: write(p, sched, q), Before: before, Moved: []Moved{}, Seen: seen,
 		full: plan.Plan{Problem: p.Problem, Schedule: sched},
 	}
-	if err := promise(ctx, from, p, sched, a.Plan); err != nil {
+	if err := promise(ctx, p, sched, a.Plan); err != nil {
 		return nil, err
 	}
+	a.Plan.Inputs = now
 	if before != nil {
 		a.Moved = moves(before.AsPlan(), a.full)
 	}
@@ -221,7 +230,7 @@ func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) 
 		return &plan.Schedule{Complete: true}, nil
 	}
 	o := plan.Options{
-		Seed: q.Seed, Moves: q.Moves, LotSeconds: p.w.Split * 3600, Progress: q.Progress, NoBound: q.NoBound,
+		Seed: q.Seed, Moves: q.Moves, LotSeconds: p.w.Split * 3600, Progress: q.Progress, NoBound: q.NoBound, Keep: q.same,
 	}
 	if before == nil || len(before.Lots) == 0 || q.Fresh {
 		sched, err := plan.Solve(ctx, p.Problem, o)
@@ -238,6 +247,18 @@ func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) 
 	}
 	sched.Bound = b.Bound
 	return sched, nil
+}
+
+// unchanged reports whether a plan would be made from the same things as the kept
+// one: then nothing is moved, for nothing asks for it. What is past counts as
+// nothing.
+func unchanged(before *book.Plan, now []book.Input, w *book.Workshop, q *PlanQuestion) bool {
+	if before == nil || before.Inputs == nil || q.anew || len(q.extra) > 0 {
+		return false
+	}
+	return !slices.ContainsFunc(book.ChangedInputs(before.Inputs, now), func(c book.InputChange) bool {
+		return !c.Past(w, q.Now)
+	})
 }
 
 // freeze holds what the plan before begins soon where it is.

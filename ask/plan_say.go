@@ -23,6 +23,10 @@ func PlanOf(kept *book.Plan) *PlanAnswer {
 func (a *PlanAnswer) say() {
 	a.Verdict, a.Caveats = words.Sentences{PlanSum(a.Plan)}, words.Sentences{}
 	a.Watch = planWatch(a.Plan)
+	if e := LeastSure(a.Plan); e != nil {
+		a.Verdict = append(words.Sentences{words.Say("plan.least-sure", words.Args{"order": words.Name(e.Name),
+			"customer": words.Name(e.Customer), "chance": words.Chance(e.OnTime)})}, a.Verdict...)
+	}
 	if n := len(a.Plan.TooLate()); n > 0 {
 		a.Verdict = append(words.Sentences{words.Say("plan.too-late", words.Args{"n": words.Whole(n)})}, a.Verdict...)
 	}
@@ -39,6 +43,17 @@ func (a *PlanAnswer) say() {
 	if !a.Plan.Complete {
 		a.Caveats.Say("plan.stopped")
 	}
+}
+
+// LeastSure is the line that is in time by a plan with the smallest chance, where
+// that is below the plan's; nil where none is.
+func LeastSure(p *book.Plan) *book.LineEnd {
+	for _, e := range p.Watch() {
+		if p.Risk(&e) == book.AtRisk {
+			return &e
+		}
+	}
+	return nil
 }
 
 // Say is all that is said of the plan: the verdict, then the caveats.

@@ -20,7 +20,7 @@ func write(p *problem, sc *plan.Schedule, q *PlanQuestion) *book.Plan {
 		Made: q.Now.UTC(), Zone: p.w.Zone, From: p.Origin.UTC(), Assumed: !p.given,
 		Machines: []book.PlanMachine{}, Lots: []book.PlanLot{}, Ends: []book.LineEnd{},
 		Left: append([]book.LeftOut{}, p.left...), Notes: append([]book.LeftOut{}, p.notes...), Jobs: keepJobs(p.Problem),
-		PlanTotals: p.totals(sc.Totals), BoundHours: -1, Gap: -1, Complete: sc.Complete, Chance: p.w.Chance / 100,
+		PlanTotals: p.totals(sc.Totals), BoundHours: -1, Gap: -1, Complete: sc.Complete, Chance: p.w.Chance / 100, Weights: p.w.Weights(),
 	}
 	if !q.NoBound {
 		out.BoundHours, out.Gap = math.Min(sc.Bound, sc.Lateness)/3600, sc.Gap()
@@ -123,8 +123,10 @@ func leftOut(o *book.Order, l *book.OrderLine, why string) book.LeftOut {
 }
 
 func (p *problem) totals(t plan.Totals) book.PlanTotals {
-	return book.PlanTotals{
+	out := book.PlanTotals{
 		Late: t.Late, LateHours: t.Lateness / 3600, Done: p.At(t.MakeSpan).UTC(),
 		SetupHours: t.Setup / 3600, WorkHours: t.Work / 3600,
 	}
+	p.goal(t, &out)
+	return out
 }

@@ -18,7 +18,8 @@ import (
 type problem struct {
 	*plan.Problem
 	w        *book.Workshop
-	given    bool // the workshop was given, not assumed
+	given    bool    // the workshop was given, not assumed
+	crew     float64 // operators a machine has while it sews, as things are
 	stations []*station
 	jobs     []jobOf
 	left     []book.LeftOut
@@ -46,10 +47,10 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if err != nil {
 		return nil, err
 	}
+	p := &problem{w: w, given: given, crew: w.Crew()}
 	if err := w.Suppose(down, q.Hours, q.Operators); err != nil {
 		return nil, wrong(err)
 	}
-	p := &problem{w: w, given: given}
 	if p.stations, err = stations(ctx, from, w); err != nil {
 		return nil, err
 	}
@@ -87,7 +88,8 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if err := fill(ctx, from, p, index); err != nil {
 		return nil, err
 	}
-	return p, nil
+	p.weigh()
+	return p, p.scatter(ctx, from)
 }
 
 // downOf are down times with the machines that they mean.

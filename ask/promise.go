@@ -216,7 +216,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	a.Earliest = full.w.DayFor(p.At(slices.Max(ends)))
-	courses, err := promised(ctx, from, &base, sc, q.Chance)
+	courses, err := promised(ctx, &base, sc, q.Chance)
 	if err != nil {
 		return err
 	}

@@ -67,6 +67,7 @@ type Memory struct {
 	known map[string]*floor.Run
 	runs  map[string]*LineRun
 	made  map[string][]money.Made
+	sds   map[string]float64    // how well run times are known
 	since map[bool]*sinceMemory // by whether the effect was asked for
 
 	hand sync.Mutex // a desk answers one at a time
@@ -113,4 +114,21 @@ func (m *Memory) keepMade(key string, made []money.Made) {
 		m.made = map[string][]money.Made{}
 	}
 	m.made[key] = made
+}
+
+// spread is how well a run time is known, if it was reckoned before.
+func (m *Memory) spread(key string) (sd float64, known bool) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	sd, known = m.sds[key]
+	return sd, known
+}
+
+func (m *Memory) keepSpread(key string, sd float64) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.sds == nil || len(m.sds) >= mostMade {
+		m.sds = map[string]float64{}
+	}
+	m.sds[key] = sd
 }

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"needlepace/book"
@@ -20,51 +21,50 @@ const (
 
 // uncertainty is how far the plan's times may be off, machine by machine and
 // lot by lot.
-func uncertainty(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule) (plan.Uncertainty, error) {
-	sheet := make([]float64, len(p.stations))
-	for m, st := range p.stations {
-		// The machine's own constants, as they tell on the largest lot it has.
-		var big *plan.Lot
-		for i, q := 0, sc.Queue(m); i < len(q); i++ {
-			if big == nil || q[i].Work > big.Work {
-				big = &q[i]
-			}
-		}
-		if big == nil {
-			continue
-		}
-		of := p.jobs[big.Job]
-		k := of.on[m]
-		sd, err := spread(ctx, from, of.line, k, st)
-		if err != nil {
-			return plan.Uncertainty{}, err
-		}
-		share := k.Seconds / max(k.Cycle, k.Seconds)
-		sheet[m] = unknown(sd*share, st.rates.Hours)
-	}
+func (p *problem) uncertainty(sc *plan.Schedule) plan.Uncertainty {
 	lot := make([]map[int]float64, len(p.stations))
 	for m, st := range p.stations {
 		lot[m] = map[int]float64{}
 		for _, l := range sc.Queue(m) {
-			k := p.jobs[l.Job].on[m]
-			f := &st.floor
-			breaks := f.Breaks / 1000 * float64(k.Stitches) * float64(f.Heads) * float64(l.Runs)
-			loads := float64(l.Runs * f.Heads)
-			// A Poisson number of breaks, each of a spread time; loads of a
-			// spread time each.
-			v := breaks*k.PerBreak*k.PerBreak*(1+f.Repair.CV*f.Repair.CV) +
-				loads*f.Load.Mean*f.Load.Mean*f.Load.CV*f.Load.CV
-			lot[m][l.Job] = math.Hypot(math.Sqrt(v)/max(l.Work, 1), daySD)
+			lot[m][l.Job] = st.lotSD(p.jobs[l.Job].on[m], l.Runs, l.Work)
 		}
 	}
 	return plan.Uncertainty{
-		Machine: func(m int, u float64) float64 { return plan.LogNormal(sheet[m])(u) },
+		Machine: func(m int, u float64) float64 { return plan.LogNormal(p.Machines[m].Spread)(u) },
 		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot[m][job])(u) },
 		Setup: func(m int, u float64) float64 {
 			cv := p.stations[m].work.Setup.CV
 			return plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))(u)
 		},
-	}, nil
+	}
+}
+
+// lotSD is the standard deviation of the logarithm of a lot's time where the
+// machine's pace is known: a Poisson number of breaks, each of a spread time, loads
+// of a spread time each, and the day.
+func (st *station) lotSD(k *lineOn, runs int, work float64) float64 {
+	f := &st.floor
+	breaks := f.Breaks / 1000 * float64(k.Stitches) * float64(f.Heads) * float64(runs)
+	loads := float64(runs * f.Heads)
+	v := breaks*k.PerBreak*k.PerBreak*(1+f.Repair.CV*f.Repair.CV) + loads*f.Load.Mean*f.Load.Mean*f.Load.CV*f.Load.CV
+	return math.Hypot(math.Sqrt(v)/max(work, 1), daySD)
+}
+
+// unknown is the standard deviation of the logarithm of a machine's pace, its own
+// constants as they tell on a job.
+func (p *problem) unknown(ctx context.Context, from LineFrom, m, job int) (float64, error) {
+	st, of := p.stations[m], p.jobs[job]
+	k := of.on[m]
+	key := fmt.Sprint(of.line.DesignID, of.line.LineGoods, k.Needles, st.digest)
+	sd, known := from.Memory().spread(key)
+	if !known {
+		var err error
+		if sd, err = spread(ctx, from, of.line, k, st); err != nil {
+			return 0, err
+		}
+		from.Memory().keepSpread(key, sd)
+	}
+	return unknown(sd*k.Seconds/max(k.Cycle, k.Seconds), st.rates.Hours), nil
 }
 
 // unknown is the standard deviation of the logarithm of a machine's pace: what
@@ -100,11 +100,11 @@ func uncertain(s *machine.Sheet) bool { return len(s.SD) > 0 }
 const promiseDraws = 1000
 
 // promise simulates a plan and writes the promised days and chances into it.
-func promise(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, out *book.Plan) error {
+func promise(ctx context.Context, p *problem, sc *plan.Schedule, out *book.Plan) error {
 	if len(sc.Lots) == 0 {
 		return nil
 	}
-	all, err := promised(ctx, from, p, sc, out.Chance)
+	all, err := promised(ctx, p, sc, out.Chance)
 	if err != nil {
 		return err
 	}
@@ -129,14 +129,9 @@ func promise(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, 
 	return nil
 }
 
-func promised(ctx context.Context, from PlanFrom, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised,
-	error) {
-	unc, err := uncertainty(ctx, from, p, sc)
-	if err != nil {
-		return nil, err
-	}
+func promised(ctx context.Context, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised, error) {
 	o := plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1}
-	all, err := plan.Promise(ctx, p.Problem, sc, unc, o)
+	all, err := plan.Promise(ctx, p.Problem, sc, p.uncertainty(sc), o)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}

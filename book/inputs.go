@@ -111,8 +111,8 @@ var notOfPlan = map[reflect.Type]string{
 	reflect.TypeFor[Order]():     "id number customer note state made changed version",
 	reflect.TypeFor[OrderLine](): "line placement garment digitize spoilt",
 	reflect.TypeFor[Workshop](): "name holidays quote_valid_days terms address page shift down machine money " +
-		"set_up_as_fee",
-	reflect.TypeFor[WorkshopMachine](): "name sheet",
+		"set_up_as_fee quote_standard",
+	reflect.TypeFor[WorkshopMachine](): "name sheet usual_share_percent",
 }
 
 // Input is the order as a plan's input.

@@ -25,7 +25,8 @@ type Plan struct {
 	Notes    []LeftOut     `json:"notes"`
 	Jobs     []PlannedJob  `json:"jobs"`
 	PlanTotals
-	BoundHours float64 `json:"bound_hours"` // no plan has fewer weighted late hours than this; −1: not known
+	Weights    GoalWeights `json:"goal_weights"` // all 0: a plan of an earlier version
+	BoundHours float64     `json:"bound_hours"`  // no plan has fewer weighted late hours than this; −1: not known
 	// share of the weighted late hours that might be saved at most; −1: not known
 	Gap      float64 `json:"gap"`
 	Complete bool    `json:"complete"` // false: the search was stopped early
@@ -44,6 +45,18 @@ type PlanTotals struct {
 	Done       time.Time `json:"done"`       // when the last piece is sewn
 	SetupHours float64   `json:"set_up_hours"`
 	WorkHours  float64   `json:"work_hours"` // machine hours at work
+	// The goal and its terms, in hours of the shop's average machine, each times its
+	// weight (Plan.Weights).
+	GoalLate  float64 `json:"goal_late"`  // lateness
+	GoalRisk  float64 `json:"goal_risk"`  // chances to be late
+	GoalCost  float64 `json:"goal_cost"`  // machine time at work and in set-up, by what its hours cost
+	GoalMoved float64 `json:"goal_moved"` // jobs that were moved
+	GoalDone  float64 `json:"goal_done"`  // until all is sewn
+}
+
+// GoalHours is the goal: all its terms together.
+func (t *PlanTotals) GoalHours() float64 {
+	return t.GoalLate + t.GoalRisk + t.GoalCost + t.GoalMoved + t.GoalDone
 }
 
 // PlanMachine is a machine in a plan.

@@ -35,6 +35,7 @@ type Workshop struct {
 	Thread      floor.ThreadKeys  `toml:"thread"`        //
 	Work        floor.Work        `toml:"work"`          //
 	Machine     []WorkshopMachine `toml:"machine"`       //
+	Goal        GoalKeys          `toml:"plan"`          //
 	Money       money.Rates       `toml:"money"`         //
 	SetupApart  bool              `toml:"set_up_as_fee"` // a quote asks for set-up apart, not within the piece price
 	// machine that quotes are priced on, by its name (Identify) or ID; none: the mix

@@ -91,6 +91,9 @@ func (w *Workshop) check() error {
 			return w.Errorf(key+".to", "is not after from")
 		}
 	}
+	if err := w.checkGoal(); err != nil {
+		return err
+	}
 	if err := w.checkMachines(); err != nil {
 		return err
 	}

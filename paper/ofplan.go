@@ -10,7 +10,7 @@ import (
 
 // PlanSheets are a plan's lots and its lines' days, for a workbook.
 func PlanSheets(p *book.Plan) []Sheet {
-	return []Sheet{TableSheet("Plan", ask.LotTable(p)), TableSheet("Days", ask.DayTable(p))}
+	return []Sheet{TableSheet("Plan", ask.LotTable(p)), TableSheet("Days", ask.DayTable(p)), TableSheet("Goal", ask.GoalTable(p))}
 }
 
 // ThreadSheets are the thread of a plan by day, and together, for a workbook.

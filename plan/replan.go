@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"reflect"
 )
 
 // Replan makes a plan for a changed problem from the plan before: jobs and
@@ -39,6 +40,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	}
 	if !o.Keep {
 		x.best.level(func(job int32) bool { return had(int(job)) })
+		x.best.join()
 	}
 	out := x.best.schedule()
 	out.Moves, out.Complete = x.moves, ctx.Err() == nil
@@ -48,6 +50,24 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 // replanMoves is how many moves a plan after a change is searched with, half of it
 // above replanLarge lots: it is waited for, a second or two.
 const replanMoves, replanLarge = 3_000_000, 1000
+
+// Alike reports whether two problems ask for the same: they differ at most in what
+// changes no time and no goal, as operators whom no machine asks for.
+func Alike(a, b *Problem) bool {
+	if !a.Origin.Equal(b.Origin) || a.Weights != b.Weights || len(a.Machines) != len(b.Machines) ||
+		!reflect.DeepEqual(a.Jobs, b.Jobs) || !reflect.DeepEqual(a.Changeover, b.Changeover) {
+		return false
+	}
+	wa, wb := staffed(a), staffed(b)
+	for m := range a.Machines {
+		x, y := a.Machines[m], b.Machines[m]
+		x.Windows, y.Windows = newTimeline(wa[m]).win, newTimeline(wb[m]).win
+		if !reflect.DeepEqual(x, y) {
+			return false
+		}
+	}
+	return true
+}
 
 // Plan is a schedule with the problem it is of.
 type Plan struct {

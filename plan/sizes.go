@@ -65,3 +65,21 @@ func (s *state) resize(from, to int32, pieces int) {
 	s.refresh(int(s.mach[to]), int(s.pos[to]))
 	s.total()
 }
+
+// join makes lots of one job that follow each other on a machine one: a last run of
+// each with empty heads becomes one. What is left of the others is nothing.
+func (s *state) join() {
+	md := s.md
+	for m := range s.rows {
+		q := s.rows[m].seq
+		for i := 1; i < len(q); i++ {
+			first := i - 1
+			for first > 0 && md.job[q[first-1]] == md.job[q[i]] {
+				first--
+			}
+			if a, b := q[first], q[i]; md.job[a] == md.job[b] && md.quantity[b] > 0 {
+				s.resize(b, a, md.quantity[b])
+			}
+		}
+	}
+}

@@ -84,6 +84,7 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 		}
 	}
 	x.best.level(func(int32) bool { return false })
+	x.best.join()
 	out := x.best.schedule()
 	out.Moves = x.moves
 	out.Complete = ctx.Err() == nil

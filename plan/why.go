@@ -252,8 +252,8 @@ func (d *diff) pushed(now seen) string {
 	job := d.a.Problem.Jobs[l.Job].ID
 	bm := d.b.mach[mach.ID]
 	type held struct {
-		name string
-		work float64
+		name        string
+		work, waits float64
 	}
 	prefix := func(v *view, m int) (map[string]held, []string, float64) {
 		out, order, end := map[string]held{}, []string{}, 0.0
@@ -263,12 +263,14 @@ func (d *diff) pushed(now seen) string {
 			if h.name == "" {
 				order = append(order, o.ID)
 			}
-			out[o.ID] = held{cmp.Or(o.Name, o.ID), h.work + x.Setup + x.Work}
-			if o.ID == job {
-				end = x.To
-				if v == d.b || x.From == l.From {
-					break
-				}
+			waits := 0.0 // for its goods, the machine standing open
+			if win := v.Problem.Machines[m].Windows; o.Release > 0 && openTime(win, o.Release, x.From) < 1 {
+				waits = openTime(win, end, x.From) - x.Setup
+			}
+			out[o.ID] = held{cmp.Or(o.Name, o.ID), h.work + x.Setup + x.Work, h.waits + max(0, waits)}
+			end = x.To
+			if o.ID == job && (v == d.b || x.From == l.From) {
+				break
 			}
 		}
 		return out, order, end
@@ -297,6 +299,13 @@ func (d *diff) pushed(now seen) string {
 		h := before[id]
 		x, stays := after[id]
 		_, still := d.a.index[id]
+		if more := x.waits - h.waits; stays && id != job && math.Abs(more) > 1 {
+			say := "%s before it on %s waits %s less for its goods"
+			if more > 0 {
+				say = "%s before it on %s waits %s longer for its goods"
+			}
+			add(more, fmt.Sprintf(say, h.name, name, hours(math.Abs(more))))
+		}
 		switch {
 		case stays && x.work > h.work+1:
 			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s longer", h.name, name, hours(x.work-h.work)))

@@ -72,6 +72,11 @@ func planText(d *desk, a *ask.PlanAnswer) {
 		days := ask.DayTable(p)
 		fmt.Fprintln(w, days.Caption.Text(d.writer))
 		d.table(days, "")
+		if goal := ask.GoalTable(p); len(goal.Rows) > 0 {
+			fmt.Fprintln(w)
+			fmt.Fprintln(w, goal.Caption.Text(d.writer))
+			d.table(goal, "")
+		}
 	}
 	for _, w := range a.Watch {
 		d.say("", words.Sentences{w.Say})

@@ -31,7 +31,7 @@ type planData struct {
 	Assumed bool
 
 	// The page's large parts: the same as long as the plan is.
-	Picture, Days, Machines, Watching part
+	Picture, Days, Machines, Watching, Goal part
 }
 
 // planLotMark is what the page's script knows of a lot's strip in the picture:
@@ -138,6 +138,9 @@ func (c *call) planPage(f *form) error {
 		data.Big = words.Say("since.big", words.Args{"n": words.Whole(data.Since.LateIs)}).Text(d.W)
 	case len(p.TooLate()) > 0:
 		data.Big = words.Say("plan.big-too-late", words.Args{"n": words.Whole(len(p.TooLate()))}).Text(d.W)
+	case p.Late == 0 && ask.LeastSure(p) != nil:
+		e := ask.LeastSure(p)
+		data.Big = words.Say("plan.big-unsure", words.Args{"order": words.Name(e.Name), "chance": words.Chance(e.OnTime)}).Text(d.W)
 	case p.Late == 0:
 		data.Big = "None late"
 	default:
@@ -146,6 +149,7 @@ func (c *call) planPage(f *form) error {
 	made := []any{p.Version, p.Made.UnixMicro(), d.W.Zone.String(), d.W.Hours12, d.Now.Year()}
 	data.Picture, data.Days, data.Machines = c.part("picture", made...), c.part("days", made...), c.part("machines",
 		made...)
+	data.Goal = c.part("goal", made...)
 	data.Watching = c.part("watch", made...)
 	if !data.Days.Same || !data.Machines.Same {
 		most := rowsOnPage
@@ -196,7 +200,7 @@ func lotValue(l *book.PlanLot) string {
 
 // planTables lays the first rows of a plan's tables out, at most so many.
 func planTables(p *page, pl *book.Plan, d serve.When, most int) {
-	for _, t := range []*ask.Table{ask.LotTable(pl), ask.DayTable(pl)} {
+	for _, t := range []*ask.Table{ask.LotTable(pl), ask.DayTable(pl), ask.GoalTable(pl)} {
 		all := len(t.Rows)
 		t.Rows = t.Rows[:min(all, most)]
 		p.addTables(d.W, t)

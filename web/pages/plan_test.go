@@ -122,7 +122,7 @@ func TestLiveAnswersLeaveOutWhatThePageHas(t *testing.T) {
 	l := &p.Lots[len(p.Lots)/2]
 	whole := answerOf(t, h, "/plan").Body.String()
 	parts := partsOf(whole)
-	if len(parts) != 4 || strings.Contains(whole, "data-same") {
+	if len(parts) != 5 || strings.Contains(whole, "data-same") {
 		t.Fatalf("the whole page has the parts %q", parts)
 	}
 	has := strings.Join(parts, " ")
