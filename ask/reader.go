@@ -71,9 +71,12 @@ type Memory struct {
 	since map[bool]*sinceMemory // by whether the effect was asked for
 
 	hand sync.Mutex // a desk answers one at a time
-	seen book.Seen
-	p    *problem
-	desk *plan.Desk
+	dear *DearAnswer
+	// dearSeen is what dear was made from.
+	dearSeen book.Seen
+	seen     book.Seen
+	p        *problem
+	desk     *plan.Desk
 }
 
 // mostLines bounds what is remembered of lines; beyond it all is forgotten and

@@ -22,6 +22,7 @@ type PlanCmd struct {
 	Show    PlanShowCmd    `cmd:"" default:"withargs" help:"The plan as it was made last (the default)."`
 	Make    PlanMakeCmd    `cmd:"" help:"Plan all agreed orders, and say what moved and why."`
 	Thread  PlanThreadCmd  `cmd:"" help:"Thread and bobbins that the plan will use, day by day, to buy from."`
+	Costs   PlanCostsCmd   `cmd:"" help:"Lines that the plan sews at a higher cost than they were quoted with."`
 	Setup   PlanSetupCmd   `cmd:"" help:"Say when and how the shop works: WORKSHOP.toml (docs/orders-and-plan.md)."`
 	Hold    PlanHoldCmd    `cmd:"" help:"Hold a line on a machine, whatever the plan would find better."`
 	Release PlanReleaseCmd `cmd:"" help:"Let the plan place a line freely, or take it off a machine."`

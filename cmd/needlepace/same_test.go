@@ -79,6 +79,7 @@ var inside = map[string]string{
 	"RunOfLine":     "the run time that a quote's page draws; the quote says it too",
 	"Expect":        "what the page to record pieces expects, and the order's history",
 	"After":         "jobs that are done: one table on every outlet; ask holds its parts, the demo has none that are done",
+	"Dear":          "what is planned above its quoted cost: one table on every outlet; ask holds it",
 	"Reported":      "what reports say of the machines: one table on every outlet; act holds what goes by it",
 	"FloorReported": "what a floor's simulation takes from it",
 	"Law":           "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",

@@ -26,6 +26,9 @@ func planRoutes() []*route {
 		op("getThreadList", "GET /plan/thread", shop.Look,
 			"The thread and bobbins that the kept plan will use, day by day, to buy from. It knows no stock.",
 			gives(getThreadList), integer("days", "from the plan's first on; left out: all of it")),
+		op("getPlanCosts", "GET /plan/costs", shop.SeeMoney,
+			"Lines that the kept plan sews at a higher cost than their newest quotes have, and what moving each would do.",
+			gives(getPlanCosts)),
 		op("getPlanFile", "GET /plan/{file}", shop.Look,
 			"The plan as plan.ics (iCalendar), plan.xlsx, plan.csv, plan.svg or plan.png; the thread it will use as thread.csv or thread.xlsx.",
 			file("text/calendar,text/csv,image/svg+xml,image/png,"+serve.XLSXType, (*call).PlanFile)),
@@ -66,6 +69,14 @@ func getPlan(c *call) (*planKept, error) {
 }
 
 func getThreadList(c *call) (*ask.ThreadListAnswer, error) { return c.ThreadList() }
+
+func getPlanCosts(c *call) (*ask.DearAnswer, error) {
+	a, err := ask.Dear(c.Ctx, c.Shop.Asked())
+	if a == nil && err == nil {
+		err = shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+	}
+	return a, err
+}
 
 type planNew struct {
 	Fresh       bool    `json:"fresh,omitempty" doc:"from nothing: what is planned may move freely"`

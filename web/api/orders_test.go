@@ -78,6 +78,9 @@ func orderOperations(t *testing.T) {
 	}
 
 	told, _ := webtest.ResultOf[api.PlanTold](a.Finish(a.Send("POST", "/plan", api.PlanNew{}), "PlanTold"))
+	if x := webtest.Into[ask.DearAnswer](a.Send("GET", "/plan/costs", nil).OK(200)); len(x.Rows)+x.Unquoted == 0 || len(x.Verdict) == 0 {
+		t.Errorf("planned above cost: %+v", x)
+	}
 	if x := webtest.Into[ask.ThreadListAnswer](a.Send("GET", "/plan/thread", nil).OK(200)); len(x.Days) == 0 || x.Bobbin <= 0 {
 		t.Errorf("thread to buy: %d days, %g m of bobbin thread", len(x.Days), x.Bobbin)
 	}

@@ -29,6 +29,7 @@ type planData struct {
 	Hand    *handData
 	Watch   []ask.AboutOrder
 	Assumed bool
+	Dear    words.Sentences // of jobs planned above their cost, for who may see money
 
 	// The page's large parts: the same as long as the plan is.
 	Picture, Days, Machines, Watching, Goal part
@@ -131,6 +132,15 @@ func (c *call) planPage(f *form) error {
 		linkOrders(view.Tables["since"], 0)
 	}
 	data.Watch = a.Watch
+	if c.May(shop.SeeMoney) && len(p.Lots) > 0 {
+		dear, err := ask.Dear(c.Ctx, c.Shop.Asked())
+		if err != nil {
+			return err
+		}
+		if dear != nil && len(dear.Rows) > 0 {
+			data.Dear = dear.Verdict
+		}
+	}
 	switch {
 	case len(p.Lots) == 0:
 		data.Big = "Nothing to sew"

@@ -118,6 +118,7 @@ func entries() []entry {
 		{"GET /orders", shop.Look, showOrders},
 		{"POST /orders", shop.KeepOrders, addOrderForm},
 		{"GET /orders/after", shop.SeeMoney, showAfter},
+		{"GET /plan/costs", shop.SeeMoney, showDear},
 		{"GET /orders/new", shop.KeepOrders, newOrder},
 		{"GET /orders/{order}", shop.Look, showOrder},
 		{"POST /orders/{order}", shop.KeepOrders, changeOrderForm},

@@ -101,6 +101,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 			first: fmt.Sprintf(`document.querySelector("[name=rush]").value = "%d"; document.querySelector("[name=operators]").value = "-1"; document.querySelector("form[action='/plan/try'] button.main").click()`, asked.Number), until: `document.querySelector("#t-both")`},
 		{name: "plan-hours", path: "/plan/hours"},
 		{name: "plan-runsheet", path: running + "/runsheet" + line},
+		{name: "plan-costs", path: "/plan/costs"},
 		{name: "plan-thread", path: "/plan/thread"},
 		{name: "after", path: "/orders/after"},
 		{name: "after-none", path: "/orders/after", empty: true},

@@ -1,0 +1,81 @@
+package act_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/ask"
+	"needlepace/book"
+)
+
+// What is quoted on one machine and planned on a dearer one is named, with what the
+// cost is there and what going back would do. By hand: the quoted cost, less the
+// quoted machine time, plus the planned.
+func TestWhatIsPlannedAboveItsQuotedCostIsNamed(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "saltmere-oars.dst", 216, "2026-03-20", book.Requested)
+	six, gannet := b.m["Six Sisters"], b.m["Gannet"]
+	q, err := b.KeepQuote(bg, ask.QuoteQuestion{Now: b.at, Order: o.ID, Machine: six}, nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.AcceptQuote(bg, o.ID, q.ID, 0, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	dear := func() *ask.DearAnswer {
+		t.Helper()
+		a, err := ask.Dear(bg, b.Asked())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	if a := dear(); len(a.Rows) != 0 || a.Unquoted != 0 {
+		t.Fatalf("planned as it was quoted: %+v", a)
+	}
+	if _, err := b.HoldLine(bg, o.ID, 1, gannet, time.Time{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	p := b.plan(t).Plan
+	a := dear()
+	if len(a.Rows) != 1 || !a.Rows[0].Held || a.Rows[0].To != "Six Sisters" || !a.Rows[0].Loss {
+		t.Fatalf("on Gannet: %+v", a.Rows)
+	}
+	w, _, err := b.Setups.Workshop(bg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	hour := func(id string) float64 {
+		h, err := w.Money.SewingHour(w.Money.Machines[id], w.Shift[0].Seconds()/3600, w.Crew())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return h.InexactFloat64()
+	}
+	work := 0.0
+	for _, l := range p.Lots {
+		work += l.Work
+	}
+	l := &q.Lines[0]
+	want := 216*l.Cost.InexactFloat64() + work/3600*hour(gannet) - 216*l.Piece/3600*hour(six)
+	if got := a.Rows[0].Planned.InexactFloat64(); got-want > .006 || want-got > .006 {
+		t.Errorf("planned at %v, by hand %v", got, want)
+	}
+	if !a.Rows[0].Price.Equal(l.Price.Mul(decimal.NewFromInt(216)).Round(2)) {
+		t.Errorf("price %s of %s a piece", a.Rows[0].Price, l.Price)
+	}
+	if s := a.Verdict.Text(nil); !strings.Contains(s, "1 line, 1 above the price") {
+		t.Errorf("said: %s", s)
+	}
+	// Let go, but with the plan left as it is: moving it back is free.
+	if _, err := b.Orders.Release(bg, o.ID, 1, ""); err != nil {
+		t.Fatal(err)
+	}
+	if r := dear().Rows; len(r) != 1 || r[0].Held || r[0].To != "Six Sisters" || r[0].LateHours != 0 || !r[0].Saves.IsPositive() {
+		t.Errorf("released: %+v", r)
+	}
+}

@@ -1,0 +1,309 @@
+package ask
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"needlepace/book"
+	"needlepace/money"
+	"needlepace/plan"
+	"needlepace/words"
+)
+
+// DearFrom is what planned jobs are held against: the plan and the quotes.
+type DearFrom interface {
+	PlanFrom
+	// KeptQuotes are an order's quotes, newest first.
+	KeptQuotes(ctx context.Context, orderID string) ([]*book.Quote, error)
+}
+
+// DearAnswer is which jobs the kept plan sews at a higher cost than their quotes
+// have, the most first. Its JSON is a written contract: later versions add keys
+// and never change one.
+type DearAnswer struct {
+	Currency string          `json:"currency"`
+	Rows     []DearRow       `json:"rows"`
+	Unquoted int             `json:"unquoted" doc:"planned lines without a kept quote: nothing is known of them"`
+	Unpriced int             `json:"unpriced" doc:"planned lines on a machine, or quoted on one, that has no prices: nothing is known of them"`
+	Verdict  words.Sentences `json:"verdict"`
+	Caveats  words.Sentences `json:"caveats"`
+}
+
+// DearRow is one such line. Amounts are for the pieces that are planned.
+type DearRow struct {
+	OrderID  string    `json:"order"`
+	Number   int       `json:"number"`
+	Line     int       `json:"line"`
+	Name     string    `json:"name"`
+	Customer string    `json:"customer"`
+	Pieces   int       `json:"pieces"`
+	On       []string  `json:"machines"`
+	Price    money.Dec `json:"price" doc:"without tax"`
+	Quoted   money.Dec `json:"quoted_cost"`
+	Planned  money.Dec `json:"planned_cost"`
+	Loss     bool      `json:"loss" doc:"it is planned at more than its price"`
+	// To is where it would cost least; empty: nowhere less.
+	To        string    `json:"cheaper_on,omitempty"`
+	Saves     money.Dec `json:"saves"`
+	LateHours float64   `json:"late_hours" doc:"more weighted late hours if it went there; below 0: fewer"`
+	Moves     int       `json:"late_lines" doc:"more lines late if it went there"`
+	Held      bool      `json:"held" doc:"it is held where it is by hand"`
+
+	lots int
+}
+
+// dearFrom is by how much more than quoted a job is told of: less is set-ups' and
+// waiting's own.
+const dearFrom = 0.05
+
+// Dear says which jobs of the kept plan are sewn at a higher cost than they were
+// quoted with, and what moving each would do. The cost is the quoted one with
+// the planned machines' time in place of the quoted ones'; set-ups are left out of both.
+// nil where there is no plan.
+func Dear(ctx context.Context, from DearFrom) (*DearAnswer, error) {
+	kept, err := from.LastPlan(ctx)
+	if err != nil || kept == nil {
+		return nil, err
+	}
+	memory := from.Memory()
+	memory.hand.Lock()
+	defer memory.hand.Unlock()
+	seen, err := from.Seen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if memory.dear != nil && memory.dearSeen == seen {
+		return memory.dear, nil
+	}
+	a := &DearAnswer{Rows: []DearRow{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}}
+	w, _, err := from.Workshop(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if w.Priced() && len(kept.Lots) > 0 {
+		a.Currency = w.Money.Currency
+		p, desk, err := onDesk(ctx, from, memory)
+		if err != nil {
+			return nil, err
+		}
+		if err := a.rows(ctx, from, p, desk); err != nil {
+			return nil, err
+		}
+	}
+	a.say()
+	memory.dear, memory.dearSeen = a, seen
+	return a, nil
+}
+
+// hourOf is what an hour of a machine costs while it sews, by its ID; 0: no prices.
+func (p *problem) hourOf(id, name string) float64 {
+	for _, st := range p.stations {
+		if st.ID == id || id == "" && st.Name == name {
+			return p.sewingHour(st)
+		}
+	}
+	return 0
+}
+
+func (a *DearAnswer) rows(ctx context.Context, from DearFrom, p *problem, desk *plan.Desk) error {
+	type sewn struct {
+		order *book.Order
+		line  *book.OrderLine
+		lots  []int
+	}
+	now := desk.Schedule()
+	var lines []*sewn
+	at := map[lineID]*sewn{}
+	for i := range now.Lots {
+		of := p.jobs[now.Lots[i].Job]
+		id := lineID{of.order.ID, of.line.Line}
+		if at[id] == nil {
+			at[id] = &sewn{order: of.order, line: of.line}
+			lines = append(lines, at[id])
+		}
+		at[id].lots = append(at[id].lots, i)
+	}
+	quotes := map[string][]*book.Quote{}
+	for _, l := range lines {
+		all, asked := quotes[l.order.ID]
+		if !asked {
+			var err error
+			if all, err = from.KeptQuotes(ctx, l.order.ID); err != nil {
+				return err
+			}
+			quotes[l.order.ID] = all
+		}
+		var q *book.QuoteLine
+		if len(all) > 0 && all[0].Currency == a.Currency {
+			k := slices.IndexFunc(all[0].Lines, func(x book.QuoteLine) bool { return x.Line == l.line.Line })
+			if k >= 0 {
+				q = &all[0].Lines[k]
+			}
+		}
+		if q == nil {
+			a.Unquoted++
+			continue
+		}
+		row := DearRow{OrderID: l.order.ID, Number: l.order.Number, Line: l.line.Line, Customer: l.order.Customer,
+			Name: book.LineName(l.order, l.line.Line), lots: len(l.lots)}
+		quoted, planned, priced := 0.0, 0.0, true
+		for _, m := range q.On() {
+			hour := p.hourOf(m.MachineID, m.Machine)
+			priced = priced && hour > 0
+			quoted += m.Part.InexactFloat64() * m.Piece / 3600 * hour
+		}
+		for _, i := range l.lots {
+			lot := &now.Lots[i]
+			st := p.stations[lot.Machine]
+			hour := p.sewingHour(st)
+			priced = priced && hour > 0
+			planned += lot.Work / 3600 * hour
+			row.Pieces += lot.Quantity
+			if !slices.Contains(row.On, st.Name) {
+				row.On = append(row.On, st.Name)
+			}
+		}
+		if !priced {
+			a.Unpriced++
+			continue
+		}
+		n := money.Measured(float64(row.Pieces))
+		row.Price, row.Quoted = q.Price.Mul(n), q.Cost.Mul(n)
+		row.Planned = row.Quoted.Add(money.Measured(planned - quoted*float64(row.Pieces)))
+		row.Loss = row.Planned.GreaterThan(row.Price)
+		if row.Planned.LessThanOrEqual(row.Quoted.Mul(money.Measured(1 + dearFrom))) {
+			continue
+		}
+		if len(l.lots) == 1 {
+			if err := row.cheaper(p, desk, l.lots[0], planned); err != nil {
+				return err
+			}
+		}
+		row.round(a.Currency)
+		a.Rows = append(a.Rows, row)
+	}
+	slices.SortStableFunc(a.Rows, func(x, y DearRow) int {
+		return cmp.Or(y.Planned.Sub(y.Quoted).Cmp(x.Planned.Sub(x.Quoted)), cmp.Compare(x.Number, y.Number))
+	})
+	return nil
+}
+
+func (r *DearRow) round(currency string) {
+	places := int32(words.Places(currency))
+	r.Price, r.Quoted = r.Price.Round(places), r.Quoted.Round(places)
+	r.Planned, r.Saves = r.Planned.Round(places), r.Saves.Round(places)
+}
+
+// cheaper finds the machine where a lot costs least, and what the plan would come
+// to with it at its best place there.
+func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, planned float64) error {
+	now := desk.Schedule()
+	l := &now.Lots[lot]
+	j := &p.Jobs[l.Job]
+	to, least := -1, planned
+	for _, f := range j.Fits {
+		hour := p.sewingHour(p.stations[f.Machine])
+		if f.Machine == l.Machine || hour == 0 {
+			continue
+		}
+		if cost := f.Run * float64(f.Runs(l.Quantity)) / 3600 * hour; cost < least*(1-dearFrom) {
+			to, least = f.Machine, cost
+		}
+	}
+	if to < 0 {
+		return nil
+	}
+	r.To, r.Saves = p.stations[to].Name, money.Measured(planned-least)
+	if r.Held = p.stuck(*l, to) != nil; r.Held {
+		return nil
+	}
+	var best *plan.Effect
+	for place := range len(now.Queue(to)) + 1 {
+		e, err := desk.WhatIfMove(lot, to, place)
+		if err != nil {
+			continue // before what is running
+		}
+		if best == nil || e.Cost < best.Cost {
+			best = e
+		}
+	}
+	if best == nil {
+		r.To, r.Saves = "", money.Dec{}
+		return nil
+	}
+	r.LateHours, r.Moves = (best.After.Lateness-best.Before.Lateness)/3600, best.After.Late-best.Before.Late
+	if math.Abs(r.LateHours) < leastLateHours {
+		r.LateHours = 0
+	}
+	return nil
+}
+
+// say puts the answer into sentences.
+func (a *DearAnswer) say() {
+	loss := 0
+	for i := range a.Rows {
+		if a.Rows[i].Loss {
+			loss++
+		}
+	}
+	switch {
+	case len(a.Rows) == 0:
+		a.Verdict.Say("dear.none")
+	case loss == 0:
+		a.Verdict.Say("dear.some", words.Args{"lines": words.Count(len(a.Rows), "line")})
+	default:
+		a.Verdict.Say("dear.loss", words.Args{"lines": words.Count(len(a.Rows), "line"), "n": words.Whole(loss)})
+	}
+	if a.Unquoted > 0 {
+		a.Caveats.Say("dear.unquoted", words.Args{"lines": words.Count(a.Unquoted, "line")})
+	}
+	if a.Unpriced > 0 {
+		a.Caveats.Say("dear.unpriced", words.Args{"lines": words.Count(a.Unpriced, "line")})
+	}
+}
+
+// Table is a row for each line.
+func (a *DearAnswer) Table() *Table {
+	t := table("dear", words.Say("dear.caption", words.Args{"currency": words.Name(a.Currency)}),
+		column("order", "column.order"),
+		column("customer", "column.customer"),
+		number("pieces", "column.pieces"),
+		column("machines", "dear.on"),
+		number("price", "dear.price"),
+		number("quoted_cost", "dear.quoted"),
+		number("planned_cost", "dear.planned"),
+		column("would", "dear.would"),
+	)
+	cash := func(d money.Dec) words.Value { return words.Money{Amount: d, Code: a.Currency, Bare: true} }
+	for i := range a.Rows {
+		r := &a.Rows[i]
+		var on words.List
+		for _, m := range r.On {
+			on = append(on, words.Name(m))
+		}
+		t.add(words.Name(r.Name), words.Name(r.Customer), words.Whole(r.Pieces), on, cash(r.Price), cash(r.Quoted),
+			cash(r.Planned), r.would(a.Currency))
+	}
+	return t
+}
+
+// would is what moving a line would do.
+func (r *DearRow) would(currency string) words.Value {
+	saves := words.Money{Amount: r.Saves, Code: currency}
+	to := words.Name(r.To)
+	switch {
+	case r.To == "" && r.lots > 1:
+		return words.Say("dear.shared")
+	case r.To == "":
+		return words.Say("dear.nowhere")
+	case r.Held:
+		return words.Say("dear.held", words.Args{"machine": to, "saves": saves})
+	case r.LateHours > 0:
+		return words.Say("dear.late", words.Args{"machine": to, "saves": saves, "late": words.Hours(r.LateHours)})
+	case r.LateHours < 0:
+		return words.Say("dear.sooner", words.Args{"machine": to, "saves": saves, "late": words.Hours(-r.LateHours)})
+	}
+	return words.Say("dear.free", words.Args{"machine": to, "saves": saves})
+}

@@ -1,0 +1,32 @@
+package pages
+
+import (
+	"needlepace/ask"
+	"needlepace/paper"
+	"needlepace/shop"
+	"needlepace/web/serve"
+	"needlepace/words"
+)
+
+// showDear shows what the plan sews at a higher cost than it was quoted with, or
+// gives it as a workbook.
+func showDear(c *call) error {
+	a, err := ask.Dear(c.Ctx, c.Shop.Asked())
+	if err != nil {
+		return err
+	}
+	if a == nil {
+		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
+	}
+	if c.asks("xlsx") != "" {
+		c.W.Header().Set("Content-Type", serve.XLSXType)
+		c.W.Header().Set("Content-Disposition", serve.SaveAs("planned above cost", ".xlsx"))
+		return paper.XLSX(c.W, paper.TableSheet("Costs", a.Table()))
+	}
+	w := c.writer()
+	p := &page{Title: words.Say("dear.title").Text(w), Nav: "plan", Data: a}
+	p.addTables(w, a.Table())
+	linkOrders(p.Tables["dear"], 0)
+	p.Tables["dear"].cards()
+	return c.show("dear.html", p)
+}
