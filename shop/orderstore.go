@@ -13,6 +13,15 @@ type OrderStore interface {
 	// history and gives it the next number. A line's design that is not there
 	// is NotFound.
 	AddOrder(ctx context.Context, o *book.Order, c book.Change) error
+	// AddOrders keeps new orders as AddOrder does, all or none. A key that an order
+	// was kept with before is a Conflict.
+	AddOrders(ctx context.Context, all []NewOrder) error
+	// KeyedOrders are the orders that were kept with keys, by key.
+	KeyedOrders(ctx context.Context, keys []string) (map[string]KeyedOrder, error)
+	// TableColumns says which column is what of a table of orders with such headings;
+	// nil where none was kept.
+	TableColumns(ctx context.Context, headings string) (map[string]string, error)
+	KeepTableColumns(ctx context.Context, headings string, columns map[string]string) error
 	Order(ctx context.Context, id string) (*book.Order, error)
 	OrderNumbered(ctx context.Context, number int) (*book.Order, error)
 	// Orders is a page of the list, and how many there are in all.
@@ -44,6 +53,19 @@ type OrderStore interface {
 	Seen(ctx context.Context) (book.Seen, error)
 	// PlanVersion is one that is still kept.
 	PlanVersion(ctx context.Context, version int) (*KeptPlan, error)
+}
+
+// NewOrder is an order of a table.
+type NewOrder struct {
+	Order       *book.Order
+	Change      book.Change // the first entry of its history
+	Key, Digest string      // by which the table's order is known again, and what it said
+}
+
+// KeyedOrder is an order that was taken in from a table.
+type KeyedOrder struct {
+	Number int
+	Digest string // of what the table said then
 }
 
 // KeptPlans is how many plans stay in the store.

@@ -219,6 +219,7 @@ type OrderCmd struct {
 	List    OrderListCmd    `cmd:"" default:"withargs" help:"The orders, soonest due first (the default)."`
 	Show    OrderShowCmd    `cmd:"" help:"One order with its history."`
 	Add     OrderAddCmd     `cmd:"" help:"Take in all orders of files (docs/orders-and-plan.md)."`
+	Table   OrderTableCmd   `cmd:"" help:"Take in the orders of a table (.csv, .xlsx), or see what it would be."`
 	New     OrderNewCmd     `cmd:"" help:"Take in one order of one design."`
 	Change  OrderChangeCmd  `cmd:"" help:"Change what an order asks for."`
 	Move    OrderMoveCmd    `cmd:"" help:"Take an order to another state: requested, quoted, agreed, sewing, sewn, delivered, withdrawn."`

@@ -9,6 +9,8 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"regexp"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -58,8 +60,67 @@ func workbook(b []byte) ([][]string, error) {
 	if err != nil {
 		return nil, fmt.Errorf("its first sheet cannot be read: %w", err)
 	}
+	raw, err := f.GetRows(names[0], excelize.Options{RawCellValue: true})
+	if err != nil {
+		return nil, fmt.Errorf("its first sheet cannot be read: %w", err)
+	}
+	isDay := map[int]bool{} // by the style
+	for i, row := range raw {
+		for k, was := range row {
+			if k >= len(rows[i]) || rows[i][k] == was {
+				continue
+			}
+			if day := asDay(f, names[0], k+1, i+1, was, isDay); day != "" {
+				rows[i][k] = day
+			}
+		}
+	}
 	return tidy(rows)
 }
+
+// asDay is a cell that a workbook keeps as a date, as 2026-03-20; "" of another one.
+// How it is shown hangs on who made the workbook.
+func asDay(f *excelize.File, sheet string, column, row int, raw string, known map[int]bool) string {
+	serial, err := strconv.ParseFloat(raw, 64)
+	if err != nil || !(serial >= 1 && serial < 2958466) { // 31 December 9999
+		return ""
+	}
+	cell, err := excelize.CoordinatesToCellName(column, row)
+	if err != nil {
+		return ""
+	}
+	id, err := f.GetCellStyle(sheet, cell)
+	if err != nil {
+		return ""
+	}
+	is, seen := known[id]
+	if !seen {
+		style, err := f.GetStyle(id)
+		is = err == nil && dayStyle(style)
+		known[id] = is
+	}
+	if !is {
+		return ""
+	}
+	at, err := excelize.ExcelDateToTime(serial, false)
+	if err != nil {
+		return ""
+	}
+	return at.Format("2006-01-02")
+}
+
+// dayStyle reports whether a number format shows a date (ECMA-376 part 1, 18.8.30:
+// 14 to 17 and 22 are dates; a format of one's own is one where it has a year or a day).
+func dayStyle(s *excelize.Style) bool {
+	if s.CustomNumFmt != nil {
+		format := strings.ToLower(quoted.ReplaceAllString(*s.CustomNumFmt, ""))
+		return strings.ContainsAny(format, "yd")
+	}
+	return s.NumFmt >= 14 && s.NumFmt <= 17 || s.NumFmt == 22 || s.NumFmt >= 27 && s.NumFmt <= 31
+}
+
+// quoted are the parts of a number format that are shown as they stand.
+var quoted = regexp.MustCompile(`"[^"]*"|\\.|\[[^\]]*\]`)
 
 // Text reads a table that is text: with tabs between where there is one, else
 // with semicolons, else with commas.

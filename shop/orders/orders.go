@@ -39,11 +39,24 @@ func New(store orderStore, now func() time.Time, zone func(context.Context) (wor
 // Add keeps a new order. Its ID, number, version and made pieces are the
 // shop's to give; a State may be Requested (the default) or Agreed.
 func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order, error) {
+	c, err := s.begin(ctx, &o, by)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.store.AddOrder(ctx, &o, c); err != nil {
+		return nil, err
+	}
+	return s.store.Order(ctx, o.ID)
+}
+
+// begin makes a new order of what is asked for, checked, with the first entry of
+// its history.
+func (s *Orders) begin(ctx context.Context, o *book.Order, by string) (c book.Change, err error) {
 	if o.State == "" {
 		o.State = book.Requested
 	}
 	if o.State != book.Requested && o.State != book.Agreed {
-		return nil, shop.Invalidf("a new order is %s or %s, not %q", book.Requested, book.Agreed, o.State)
+		return c, shop.Invalidf("a new order is %s or %s, not %q", book.Requested, book.Agreed, o.State)
 	}
 	now := s.now().UTC()
 	o.ID, o.Version, o.Made, o.Changed = shop.NewID(), 1, now, now
@@ -52,15 +65,49 @@ func (s *Orders) Add(ctx context.Context, o book.Order, by string) (*book.Order,
 		l := &o.Lines[i]
 		l.Line, l.Good, l.Spoilt, l.Again, l.Delivered, l.Holds = i+1, 0, 0, 0, 0, []book.Hold{}
 	}
-	if err := s.checkOrder(ctx, &o, nil); err != nil {
+	if err := s.checkOrder(ctx, o, nil); err != nil {
+		return c, err
+	}
+	return book.Change{OrderID: o.ID, Version: 1, At: now, By: by,
+		What: fmt.Sprintf("taken in as %s: %s, due %s", o.State, pieces(o.Pieces()), orNone(o.Due))}, nil
+}
+
+// Begin makes new orders ready to be kept together; errs are what is wrong with
+// each, nil where nothing is. Nothing is kept.
+func (s *Orders) Begin(ctx context.Context, all []shop.NewOrder, by string) (errs []error, err error) {
+	zone, err := s.zone(ctx)
+	if err != nil {
 		return nil, err
 	}
-	c := book.Change{OrderID: o.ID, Version: 1, At: now, By: by,
-		What: fmt.Sprintf("taken in as %s: %s, due %s", o.State, pieces(o.Pieces()), orNone(o.Due))}
-	if err := s.store.AddOrder(ctx, &o, c); err != nil {
-		return nil, err
+	quick := *s // the shop's zone and each design are looked up once
+	quick.zone = func(context.Context) (words.Zone, error) { return zone, nil }
+	quick.store = &knownDesigns{orderStore: s.store, known: map[string]*shop.Design{}}
+	errs = make([]error, len(all))
+	for i := range all {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		all[i].Change, errs[i] = quick.begin(ctx, all[i].Order, by)
 	}
-	return s.store.Order(ctx, o.ID)
+	return errs, nil
+}
+
+// knownDesigns is a store that looks each design up once.
+type knownDesigns struct {
+	orderStore
+	known map[string]*shop.Design
+}
+
+// Design is the design, as it was when it was looked up first.
+func (k *knownDesigns) Design(ctx context.Context, id string) (*shop.Design, error) {
+	if d := k.known[id]; d != nil {
+		return d, nil
+	}
+	d, err := k.orderStore.Design(ctx, id)
+	if err == nil {
+		k.known[id] = d
+	}
+	return d, err
 }
 
 // today is the day it is in the shop.

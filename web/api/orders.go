@@ -24,6 +24,9 @@ func orderRoutes() []*route {
 		op("getAfter", "GET /after", shop.SeeMoney,
 			"How jobs that are sewn or delivered went against their newest quotes: time, cost, margin, and why.",
 			gives(getAfter), text("by", "order where left out", ask.AfterBy...)),
+		op("takeOrderTable", "POST /orders/table", shop.KeepOrders,
+			"Take the orders of a table in: all, or none where one has something wrong. What came before is not taken in twice.",
+			takes(takeOrderTable)),
 		op("addOrder", "POST /orders", shop.KeepOrders,
 			"Take an order in. What a planner should know comes as notes.", makes(addOrder)),
 		op("getOrder", "GET /orders/{order}", shop.Look, "One order, by its ID or number.", ofOrder(getOrder)),
@@ -198,6 +201,25 @@ func day(what, s string) (words.Day, error) {
 type orderKept struct {
 	Order *book.Order `json:"order"`
 	Notes []string    `json:"notes"`
+}
+
+// tableTaken is a table of orders.
+type tableTaken struct {
+	Text     string            `json:"text,omitempty" doc:"the table as text, with commas, semicolons or tabs between"`
+	XLSX     []byte            `json:"xlsx,omitempty" doc:"or a workbook, in base64"`
+	Columns  map[string]string `json:"columns,omitempty" doc:"field of an order to heading, where the headings do not say it"`
+	Days     string            `json:"days,omitempty" enum:"dmy,mdy" doc:"how days as 3/4/2026 are written; left out: as the table shows"`
+	GoodOnly bool              `json:"good_only,omitempty" doc:"take the good ones in where others have something wrong"`
+	Try      bool              `json:"try,omitempty" doc:"keep nothing"`
+}
+
+func takeOrderTable(c *call, in tableTaken) (*ask.OrderTableAnswer, error) {
+	q := act.TableQuestion{Name: "table.csv", Data: []byte(in.Text), Columns: in.Columns, Days: in.Days, GoodOnly: in.GoodOnly,
+		Try: in.Try}
+	if len(in.XLSX) > 0 {
+		q.Name, q.Data = "table.xlsx", in.XLSX
+	}
+	return c.Shop.TakeTable(c.Ctx, q, c.By())
 }
 
 func addOrder(c *call, in orderNew) (*orderKept, error) {

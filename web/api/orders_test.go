@@ -194,6 +194,14 @@ func orderOperations(t *testing.T) {
 	if after := webtest.Into[ask.AfterAnswer](a.Send("GET", "/after?by=machine", nil).OK(200)); after.By != "machine" || len(after.Rows)+after.Unquoted == 0 {
 		t.Errorf("after the job: %+v", after)
 	}
+	csv := "customer,design,quantity\nTable & Co,gull-cap.dst,3\n"
+	if x := webtest.Into[ask.OrderTableAnswer](a.Send("POST", "/orders/table", map[string]any{"text": csv}).OK(200)); !x.Kept || x.Orders[0].Number == 0 {
+		t.Errorf("orders of a table: %+v", x)
+	}
+	if x := webtest.Into[ask.OrderTableAnswer](a.Send("POST", "/orders/table", map[string]any{"text": csv, "try": true}).OK(200)); !x.Orders[0].Already {
+		t.Errorf("the same table again: %+v", x)
+	}
+	a.Send("POST", "/orders/table", map[string]any{"text": "a,b\n1,2\n"}).Fails(422, shop.Invalid, "no column is the customer")
 	a.Send("GET", "/after?by=moon", nil).Fails(422, shop.Invalid, "by")
 
 	w := webtest.Into[api.WorkshopFile](a.Send("GET", "/workshop", nil).OK(200))

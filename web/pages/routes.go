@@ -118,6 +118,8 @@ func entries() []entry {
 		{"GET /orders", shop.Look, showOrders},
 		{"POST /orders", shop.KeepOrders, addOrderForm},
 		{"GET /orders/after", shop.SeeMoney, showAfter},
+		{"GET /orders/table", shop.KeepOrders, showOrderTable},
+		{"POST /orders/table", shop.KeepOrders, orderTableForm},
 		{"GET /plan/costs", shop.SeeMoney, showDear},
 		{"GET /orders/new", shop.KeepOrders, newOrder},
 		{"GET /orders/{order}", shop.Look, showOrder},

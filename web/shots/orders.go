@@ -102,6 +102,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		{name: "plan-hours", path: "/plan/hours"},
 		{name: "plan-runsheet", path: running + "/runsheet" + line},
 		{name: "plan-costs", path: "/plan/costs"},
+		{name: "orders-table", path: "/orders/table"},
 		{name: "plan-thread", path: "/plan/thread"},
 		{name: "after", path: "/orders/after"},
 		{name: "after-none", path: "/orders/after", empty: true},

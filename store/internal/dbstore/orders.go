@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"needlepace/book"
@@ -42,21 +43,87 @@ func orderSearch(o *book.Order) string {
 
 // AddOrder keeps a new order under the next number.
 func (db *DB) AddOrder(ctx context.Context, o *book.Order, c book.Change) error {
+	return db.change(ctx, "order or design", func(x *tx) error { return putOrder(x, o, c) })
+}
+
+func putOrder(x *tx, o *book.Order, c book.Change) error {
+	const first = 1001
+	if err := x.row(`SELECT COALESCE(MAX(number) + 1, ?) FROM orders`, first).Scan(&o.Number); err != nil {
+		return err
+	}
+	if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(15)+`)`,
+		o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(),
+		o.Weight, micros(o.Made), micros(o.Changed), o.Version, o.Latest.String(),
+		sortKey(o.Customer), orderSearch(o)); err != nil {
+		return err
+	}
+	if err := putLines(x, o); err != nil {
+		return err
+	}
+	return addChange(x, c)
+}
+
+// AddOrders keeps new orders under the next numbers, all or none.
+func (db *DB) AddOrders(ctx context.Context, all []shop.NewOrder) error {
 	return db.change(ctx, "order or design", func(x *tx) error {
-		const first = 1001
-		if err := x.row(`SELECT COALESCE(MAX(number) + 1, ?) FROM orders`, first).Scan(&o.Number); err != nil {
+		for i := range all {
+			n := &all[i]
+			if err := putOrder(x, n.Order, n.Change); err != nil {
+				return err
+			}
+			if n.Key == "" {
+				continue
+			}
+			var there int
+			if err := x.row(`SELECT COUNT(*) FROM order_keys WHERE key = ?`, n.Key).Scan(&there); err != nil {
+				return err
+			}
+			if there > 0 {
+				return shop.Errorf(shop.Conflict, "an order of the table was taken in meanwhile; read the table again")
+			}
+			if _, err := x.exec(`INSERT INTO order_keys (key, digest, order_id) VALUES (?, ?, ?)`, n.Key, n.Digest,
+				n.Order.ID); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// KeyedOrders are the orders that were kept with keys.
+func (db *DB) KeyedOrders(ctx context.Context, keys []string) (map[string]shop.KeyedOrder, error) {
+	out := map[string]shop.KeyedOrder{}
+	for some := range slices.Chunk(keys, 500) {
+		err := db.each(ctx, func(scan scan) error {
+			var key string
+			var k shop.KeyedOrder
+			err := scan(&key, &k.Digest, &k.Number)
+			out[key] = k
+			return err
+		}, `SELECT k.key, k.digest, o.number FROM order_keys k JOIN orders o ON o.id = k.order_id WHERE k.key IN (`+
+			marks(len(some))+`)`, anys(some)...)
+		if err != nil {
+			return nil, db.tell(err, "order")
+		}
+	}
+	return out, nil
+}
+
+// TableColumns says which column is what of tables with such headings.
+func (db *DB) TableColumns(ctx context.Context, headings string) (columns map[string]string, err error) {
+	err = db.each(ctx, func(scan scan) error { return scan(doc{&columns}) },
+		`SELECT columns FROM order_tables WHERE headings = ?`, headings)
+	return columns, db.tell(err, "table")
+}
+
+// KeepTableColumns keeps it for the next table.
+func (db *DB) KeepTableColumns(ctx context.Context, headings string, columns map[string]string) error {
+	return db.change(ctx, "table", func(x *tx) error {
+		if _, err := x.exec(`DELETE FROM order_tables WHERE headings = ?`, headings); err != nil {
 			return err
 		}
-		if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(15)+`)`,
-			o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(),
-			o.Weight, micros(o.Made), micros(o.Changed), o.Version, o.Latest.String(),
-			sortKey(o.Customer), orderSearch(o)); err != nil {
-			return err
-		}
-		if err := putLines(x, o); err != nil {
-			return err
-		}
-		return addChange(x, c)
+		_, err := x.exec(`INSERT INTO order_tables (headings, columns) VALUES (?, ?)`, headings, doc{columns})
+		return err
 	})
 }
 

@@ -1,0 +1,232 @@
+package act
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/internal/cells"
+	"needlepace/shop"
+	"needlepace/words"
+)
+
+// TableQuestion asks for the orders of a table to be taken in.
+type TableQuestion struct {
+	Name     string            // of the file; .xlsx is a workbook, all else is text
+	Data     []byte            // the file
+	Columns  book.TableColumns // what is said of its columns; the rest is found by what was kept, and by headings
+	Days     string            // book.DayFirst or book.MonthFirst; empty: as the table shows
+	GoodOnly bool              // take the good orders in where others have something wrong
+	Try      bool              // keep nothing
+	// DesignOf finds a design by what the table calls it; nil: a design of the shop by its
+	// name or file. An ID of "" is one that is taken in with the orders: with Try alone.
+	DesignOf func(name string) (id string, err error)
+}
+
+// TakeTable takes the orders of a table in, all that are new or, where one has
+// something wrong, none (unless GoodOnly). An order that came before, from this
+// table or an earlier one, is not taken in again. Which column is what is kept for
+// tables with the same headings.
+func (s *Shop) TakeTable(ctx context.Context, q TableQuestion, by string) (*ask.OrderTableAnswer, error) {
+	rows, err := cells.Read(q.Name, q.Data)
+	if err != nil {
+		return nil, shop.Invalidf("%w", err)
+	}
+	head, _ := book.Headings(rows)
+	key := book.HeadingsKey(head)
+	kept, err := s.store.TableColumns(ctx, key)
+	if err != nil {
+		return nil, err
+	}
+	columns, err := book.Columns(head, q.Columns, kept)
+	if err != nil {
+		return nil, shop.Invalidf("%w", err)
+	}
+	t, err := book.ReadOrders(rows, columns, q.Days)
+	if err != nil {
+		return nil, shop.Invalidf("%w", err)
+	}
+	a := &ask.OrderTableAnswer{Unused: append([]string{}, t.Unused...), Days: t.Days, Bad: []book.BadCell{}}
+	for _, f := range book.TableFields {
+		a.Columns = append(a.Columns, ask.OrderColumn{Field: f.Key, Heading: columns[f.Key], Needed: f.Needed})
+	}
+	fresh, of, err := s.ofTable(ctx, t, &q, a)
+	if err != nil {
+		return nil, err
+	}
+	errs, err := s.Orders.Begin(ctx, fresh, by)
+	if err != nil {
+		return nil, err
+	}
+	var good []shop.NewOrder
+	for k := range fresh {
+		i := of[k]
+		if errs[k] == nil {
+			good = append(good, fresh[k])
+			continue
+		}
+		if code := shop.CodeOf(errs[k]); code != shop.Invalid && code != shop.NotFound {
+			return nil, errs[k]
+		}
+		a.Orders[i].Bad = true
+		a.Bad = append(a.Bad, badOf(t, &t.Orders[i], errs[k]))
+	}
+	if a.Notes, err = s.unmade(ctx, good); err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(a.Bad, func(x, y book.BadCell) int { return x.Row - y.Row })
+	if !q.Try && len(good) > 0 && (len(a.Bad) == 0 || q.GoodOnly) {
+		if err := s.store.AddOrders(ctx, good); err != nil {
+			return nil, err
+		}
+		a.Kept = true
+		for k := range fresh {
+			if errs[k] == nil {
+				a.Orders[of[k]].Number = fresh[k].Order.Number
+			}
+		}
+	}
+	if !q.Try && (a.Kept || len(a.Bad) == 0) {
+		a.Kept = true
+		if err := s.store.KeepTableColumns(ctx, key, columns); err != nil {
+			return nil, err
+		}
+	}
+	a.Say()
+	return a, nil
+}
+
+// ofTable are the orders of a table that are not in the shop yet and can be read;
+// of says which of the table's each is.
+func (s *Shop) ofTable(
+	ctx context.Context, t *book.OrderTable, q *TableQuestion, a *ask.OrderTableAnswer,
+) (fresh []shop.NewOrder, of []int, err error) {
+	var keys []string
+	for i := range t.Orders {
+		keys = append(keys, t.Orders[i].Key)
+	}
+	there, err := s.store.KeyedOrders(ctx, keys)
+	if err != nil {
+		return nil, nil, err
+	}
+	type found struct {
+		id  string
+		err error
+	}
+	designs := map[string]found{}
+	designOf := func(name string) (string, error) {
+		d, known := designs[name]
+		if !known {
+			if q.DesignOf != nil {
+				d.id, d.err = q.DesignOf(name)
+			} else if x, err := s.Designs.Find(ctx, name); err != nil {
+				d.err = err
+			} else {
+				d.id = x.ID
+			}
+			designs[name] = d
+		}
+		return d.id, d.err
+	}
+	for i := range t.Orders {
+		o := &t.Orders[i]
+		due, _ := words.ParseDay(o.Due) //nolint:errcheck // read before
+		row := ask.OrderOfTable{Due: due, Rows: o.Rows, Customer: o.Customer, Reference: o.Reference, Lines: len(o.Line)}
+		for _, l := range o.Line {
+			row.Pieces += l.Quantity
+		}
+		a.Rows += len(o.Rows)
+		bad := slices.Clone(o.Bad)
+		was, already := there[o.Key]
+		switch {
+		case already && was.Digest == o.Digest:
+			row.Number, row.Already, bad = was.Number, true, nil
+		case already:
+			row.Number = was.Number
+			bad = append(bad, book.BadCell{Row: o.Rows[0], Column: t.Columns["reference"], Value: o.Reference, Why: fmt.Sprintf(
+				"it is here as order %d and said something else then: change that order", was.Number)})
+		}
+		for k, l := range o.Line {
+			if row.Already || l.Design == "" {
+				continue
+			}
+			if _, err := designOf(l.Design); err != nil {
+				bad = append(bad, book.BadCell{Row: o.Rows[k], Column: t.Columns["design"], Value: l.Design, Why: err.Error()})
+			}
+		}
+		keyed := o.OrderKeys
+		if o.Reference != "" {
+			keyed.Note = strings.TrimSpace("their reference: " + o.Reference + "\n" + keyed.Note)
+		}
+		if len(bad) == 0 && !row.Already {
+			x, err := keyed.AsOrder(designOf)
+			if err != nil {
+				bad = append(bad, book.BadCell{Row: o.Rows[0], Why: err.Error()})
+			} else if !slices.ContainsFunc(x.Lines, func(l book.OrderLine) bool { return l.DesignID == "" }) {
+				fresh = append(fresh, shop.NewOrder{Order: &x, Key: o.Key, Digest: o.Digest})
+				of = append(of, i)
+			}
+		}
+		row.Bad = len(bad) > 0
+		a.Bad = append(a.Bad, bad...)
+		a.Orders = append(a.Orders, row)
+	}
+	return fresh, of, nil
+}
+
+// unmade says which designs of new orders no machine can make, once for all lines
+// that are alike.
+func (s *Shop) unmade(ctx context.Context, all []shop.NewOrder) ([]string, error) {
+	notes, seen := []string{}, map[string]bool{}
+	for i := range all {
+		for k := range all[i].Order.Lines {
+			l := &all[i].Order.Lines[k]
+			key := fmt.Sprint(l.DesignID, l.LineGoods, l.Threads)
+			if seen[key] {
+				continue
+			}
+			seen[key] = true
+			whys, err := ask.NobodyMakes(ctx, s.Asked(), l)
+			if err != nil {
+				return nil, err
+			}
+			if len(whys) == 0 {
+				continue
+			}
+			d, err := s.store.Design(ctx, l.DesignID)
+			if err != nil {
+				return nil, err
+			}
+			notes = append(notes, fmt.Sprintf("no machine can make %s: %s", d.Name, strings.Join(whys, "; ")))
+		}
+	}
+	return notes, nil
+}
+
+var lineKey = regexp.MustCompile(`^line\[(\d+)\]\.(\w+)$`)
+
+// badOf is what is wrong with an order of a table, at its cell.
+func badOf(t *book.OrderTable, o *book.TableOrder, err error) book.BadCell {
+	bad := book.BadCell{Row: o.Rows[0], Why: err.Error()}
+	var e *shop.Error
+	if !errors.As(err, &e) {
+		return bad
+	}
+	field := map[string]string{"weight": "priority"}[e.Key]
+	if field == "" {
+		field = e.Key
+	}
+	if m := lineKey.FindStringSubmatch(e.Key); m != nil {
+		if n, err := strconv.Atoi(m[1]); err == nil && n >= 1 && n <= len(o.Rows) {
+			bad.Row, field = o.Rows[n-1], m[2]
+		}
+	}
+	bad.Column = t.Columns[field]
+	return bad
+}

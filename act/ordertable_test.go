@@ -1,0 +1,165 @@
+package act_test
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/xuri/excelize/v2"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+func take(t *testing.T, b *bench, text string, more func(*act.TableQuestion)) *ask.OrderTableAnswer {
+	t.Helper()
+	q := act.TableQuestion{Name: "inquiries.csv", Data: []byte(text)}
+	if more != nil {
+		more(&q)
+	}
+	a, err := b.TakeTable(bg, q, "Maud")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+func inquiries(t *testing.T) string {
+	t.Helper()
+	text, err := os.ReadFile("../demo/orders/inquiries.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+func count(t *testing.T, b *bench) int {
+	t.Helper()
+	_, n, err := b.Orders.List(bg, shop.OrderQuery{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
+// The same table makes nothing twice; one more row makes one more order; an order
+// that says something else now is told and changes nothing.
+func TestTheSameTableMakesNothingTwice(t *testing.T) {
+	b := fresh(t)
+	text := inquiries(t)
+	if a := take(t, b, text, func(q *act.TableQuestion) { q.Try = true }); a.Kept || count(t, b) != 0 || len(a.Bad) > 0 {
+		t.Fatalf("looked at: %+v, %d orders", a, count(t, b))
+	}
+	a := take(t, b, text, nil)
+	if !a.Kept || count(t, b) != 3 || a.Rows != 4 {
+		t.Fatalf("%+v, %d orders", a, count(t, b))
+	}
+	o, err := b.Orders.Get(bg, fmt.Sprint(a.Orders[0].Number))
+	if err != nil || o.Customer != "Pellsand Bowls Club" || len(o.Lines) != 2 || o.Due.String() != "2026-04-20" || !strings.Contains(o.Note, "PB-11") {
+		t.Errorf("%+v, %v", o, err)
+	}
+	h, err := b.Orders.History(bg, o.ID)
+	if err != nil || len(h) != 1 || h[0].By != "Maud" {
+		t.Errorf("history %+v, %v", h, err)
+	}
+	a = take(t, b, text, nil)
+	if fresh, already, bad := a.Count(); fresh != 0 || already != 3 || bad != 0 || count(t, b) != 3 || a.Orders[0].Number != o.Number {
+		t.Errorf("the second time: %d new, %d here already, %d bad, %d orders", fresh, already, bad, count(t, b))
+	}
+	a = take(t, b, text+"Harbour Gym;;wheel-badge.dst;10;;;;\n", nil)
+	if fresh, already, _ := a.Count(); fresh != 1 || already != 3 || count(t, b) != 4 {
+		t.Errorf("with a row more: %d new, %d here already, %d orders", fresh, already, count(t, b))
+	}
+	a = take(t, b, strings.Replace(text, "PB-11;wheel-badge.dst;36", "PB-11;wheel-badge.dst;40", 1), nil)
+	if len(a.Bad) != 1 || a.Bad[0].Column != "PO number" || !strings.Contains(a.Bad[0].Why, fmt.Sprint("order ", o.Number)) || count(t, b) != 4 {
+		t.Errorf("a reference that says something else: %+v, %d orders", a.Bad, count(t, b))
+	}
+}
+
+// One bad row keeps all out, unless the good ones are asked for; what the shop
+// refuses is told at its row and column like what cannot be read.
+func TestBadRowsKeepTheOthersOutUnlessAsked(t *testing.T) {
+	b := fresh(t)
+	text := inquiries(t) + "Late & Co;;gull-cap.dst;5;;;1.1.2026;\nLost & Co;;moon.dst;5;;;;\nNone & Co;;gull-cap.dst;none;;;;\n"
+	a := take(t, b, text, nil)
+	want := []string{"6 Wanted by", "7 Design", "8 Qty"}
+	for i, w := range want {
+		if i >= len(a.Bad) || fmt.Sprint(a.Bad[i].Row, " ", a.Bad[i].Column) != w {
+			t.Fatalf("bad cells %+v, want %q", a.Bad, want)
+		}
+	}
+	if a.Kept || count(t, b) != 0 {
+		t.Errorf("%d orders were taken in", count(t, b))
+	}
+	a = take(t, b, text, func(q *act.TableQuestion) { q.GoodOnly = true })
+	if !a.Kept || count(t, b) != 3 || len(a.Bad) != 3 {
+		t.Errorf("the good ones alone: %d orders, %+v", count(t, b), a.Bad)
+	}
+	if s := a.Verdict.Text(nil) + a.Caveats.Text(nil); !strings.Contains(s, "3 orders, 1001 to 1003") || !strings.Contains(s, "Left out") {
+		t.Errorf("said: %s", s)
+	}
+}
+
+// What is said of columns is kept for the next table with the same headings.
+func TestColumnsThatWereSaidAreRemembered(t *testing.T) {
+	b := fresh(t)
+	text := "who;what;how many\nCafe;gull-cap.dst;3\n"
+	q := act.TableQuestion{Name: "t.csv", Data: []byte(text)}
+	if _, err := b.TakeTable(bg, q, ""); shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "no column is the customer") {
+		t.Errorf("nothing said: %v", err)
+	}
+	said := book.TableColumns{"customer": "who", "design": "what", "quantity": "how many"}
+	take(t, b, text, func(q *act.TableQuestion) { q.Columns = said })
+	a := take(t, b, strings.Replace(text, "Cafe", "Club", 1), nil)
+	if !a.Kept || count(t, b) != 2 || a.Columns[0].Heading != "who" {
+		t.Errorf("the next one: %+v, %d orders", a.Columns, count(t, b))
+	}
+}
+
+// A workbook's dates are read as days, however it shows them (as excelize writes them).
+func TestAWorkbookOfOrders(t *testing.T) {
+	b := fresh(t)
+	f := excelize.NewFile()
+	style, err := f.NewStyle(&excelize.Style{NumFmt: 14})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for cell, v := range map[string]any{"A1": "Customer", "B1": "Design", "C1": "Qty", "D1": "Due", "A2": "Cafe", "B2": "gull-cap.dst",
+		"C2": 24, "D2": time.Date(2026, 4, 3, 0, 0, 0, 0, time.UTC)} {
+		if err := f.SetCellValue("Sheet1", cell, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := f.SetCellStyle("Sheet1", "D2", "D2", style); err != nil {
+		t.Fatal(err)
+	}
+	var file bytes.Buffer
+	if err := f.Write(&file); err != nil {
+		t.Fatal(err)
+	}
+	a := take(t, b, file.String(), func(q *act.TableQuestion) { q.Name = "t.xlsx" })
+	if !a.Kept || a.Orders[0].Due.String() != "2026-04-03" || a.Orders[0].Pieces != 24 {
+		t.Errorf("%+v", a.Orders)
+	}
+}
+
+func BenchmarkTakeTable500(b *testing.B) {
+	var text strings.Builder
+	text.WriteString("customer,design,quantity,due\n")
+	for i := range 500 {
+		fmt.Fprintf(&text, "Customer %d,%s,%d,2026-04-%02d\n", i, []string{"gull-cap.dst", "wheel-badge.dst", "ostrel-light.dst"}[i%3], 10+i, 1+i%28)
+	}
+	for b.Loop() {
+		b.StopTimer()
+		s := fresh(b)
+		b.StartTimer()
+		if _, err := s.TakeTable(bg, act.TableQuestion{Name: "t.csv", Data: []byte(text.String())}, ""); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,76 @@
+package pages_test
+
+import (
+	"bytes"
+	"html"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"strings"
+	"testing"
+
+	"needlepace/web"
+	"needlepace/web/webtest"
+)
+
+// The page looks at a table first, then takes it in, whether it is a file or pasted, with
+// what was chosen of its columns.
+func TestATableOfOrdersIsLookedAtThenTakenIn(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	a.DemoDesign("gull-cap.dst")
+	send := func(fields map[string]string, file string) string {
+		t.Helper()
+		var b bytes.Buffer
+		w := multipart.NewWriter(&b)
+		for k, v := range fields {
+			if err := w.WriteField(k, v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if file != "" {
+			f, err := w.CreateFormFile("file", "orders.csv")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := f.Write([]byte(file)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		res, err := a.Client.Post(a.URL+"/orders/table", w.FormDataContentType(), &b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer res.Body.Close()
+		body, err := io.ReadAll(res.Body)
+		if err != nil || res.StatusCode != http.StatusOK {
+			t.Fatalf("%d, %v: %.500s", res.StatusCode, err, body)
+		}
+		return html.UnescapeString(string(body))
+	}
+	table := "who;design;qty\nTable Cafe;gull-cap.dst;12\nTable Club;moon.dst;5\n"
+	page := send(nil, table)
+	if !strings.Contains(page, "No column is the customer") {
+		t.Errorf("without a customer's column: %.2000s", page)
+	}
+	text := "who\tdesign\tqty\nTable Cafe\tgull-cap.dst\t12\nTable Club\tmoon.dst\t5\n"
+	page = send(map[string]string{"text": text, "column.customer": "who"}, "")
+	for _, want := range []string{"Table Cafe", "moon.dst", "1 cell in 1 order", "leave out the orders"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the look has no %q", want)
+		}
+	}
+	page = send(map[string]string{"text": text, "column.customer": "who", "keep": "1"}, "")
+	if strings.Contains(page, "Taken in") {
+		t.Error("taken in with a bad row, and nobody asked for the good ones alone")
+	}
+	page = send(map[string]string{"text": text, "column.customer": "who", "keep": "1", "good_only": "1"}, "")
+	if !strings.Contains(page, "Taken in: 1 order") {
+		t.Errorf("the good one alone: %.2000s", page)
+	}
+	if page = send(map[string]string{"text": "  "}, ""); !strings.Contains(page, "Choose a table") {
+		t.Error("nothing was given, and nothing is said")
+	}
+}
