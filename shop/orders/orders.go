@@ -79,9 +79,9 @@ func (s *Orders) Begin(ctx context.Context, all []shop.NewOrder, by string) (err
 	if err != nil {
 		return nil, err
 	}
-	quick := *s // the shop's zone and each design are looked up once
-	quick.zone = func(context.Context) (words.Zone, error) { return zone, nil }
-	quick.store = &knownDesigns{orderStore: s.store, known: map[string]*shop.Design{}}
+	// The shop's zone and each design are looked up once.
+	quick := New(&knownDesigns{orderStore: s.store, known: map[string]*shop.Design{}}, s.now,
+		func(context.Context) (words.Zone, error) { return zone, nil })
 	errs = make([]error, len(all))
 	for i := range all {
 		if ctx.Err() != nil {
