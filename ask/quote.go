@@ -17,6 +17,7 @@ type QuoteQuestion struct {
 	Chance     float64   // of the day to promise, 0…1; 0: the workshop's
 	Quantities []int     // steps of the price, rising; none: the workshop's
 	Machine    string    // ID of the machine to price it on and to sew it; empty: the shop's standard
+	QuoteAgreed
 }
 
 // PricedOrder is the answer: a quote, and what it was made from.
@@ -36,7 +37,7 @@ func (q *QuoteQuestion) check() error {
 			return Errorf("the quantity steps must rise, e.g. 1, 12, 48").At("steps")
 		}
 	}
-	return nil
+	return q.QuoteAgreed.check()
 }
 
 // Quote prices an order by the run time of its designs and what a shift really
@@ -85,7 +86,8 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		OrderID: o.ID, Number: o.Number, Serial: fmt.Sprintf("%d-%d", o.Number, before+1), Customer: o.Customer,
 		Made: now.UTC(), Day: w.Zone.Day(now), Valid: w.Zone.Day(now).Add(w.Valid),
 		ShopName: name, Address: texts(w.Address), Terms: texts(w.Terms),
-		Currency: w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
+		QuoteTerms: book.QuoteTerms{PurchaseOrder: o.PurchaseOrder, CustomerAddress: texts(o.CustomerAddress)},
+		Currency:   w.Money.Currency, Margin: w.Money.Margin.String(), TaxRate: w.Money.SalesTax.String(),
 		Lines: []book.QuoteLine{}, Fees: []book.QuoteFee{}, Due: o.Due, Chance: d.Chance,
 		Earliest: d.Earliest, Promise: d.Promise, OnTime: d.OnTime, Others: sentenceTexts(d.others),
 		Notes:   sentenceTexts(d.left),
@@ -105,14 +107,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 		caveats = append(caveats, more...)
 		unpriced = append(unpriced, without...)
 	}
-	for i := range q.Lines {
-		q.Net = q.Net.Add(q.Lines[i].Sum)
-	}
-	for _, f := range q.Fees {
-		q.Net = q.Net.Add(f.Amount)
-	}
-	q.Gross = w.Money.WithTax(q.Net)
-	q.Tax = q.Gross.Sub(q.Net)
+	question.together(q, &w.Money)
 	return &PricedOrder{q, QuoteVerdict(q), QuoteCost(q), append(caveats, QuoteCaveats(q)...),
 		distinct(unpriced), seen}, nil
 }

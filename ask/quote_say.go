@@ -1,9 +1,8 @@
 package ask
 
 import (
-	"strings"
-
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/words"
 )
 
@@ -17,8 +16,11 @@ func QuoteTitle(q *book.Quote) words.Message {
 
 // QuoteVerdict is the answer: what it comes to, and when it can be had.
 func QuoteVerdict(q *book.Quote) words.Sentences {
-	return append(words.Sentences{words.Say("quote.sum", words.Args{"net": q.Cash(q.Net), "gross": q.Cash(q.Gross)})},
-		QuoteDay(q)...)
+	out := words.Sentences{words.Say("quote.sum", words.Args{"net": q.Cash(q.Net), "gross": q.Cash(q.Gross)})}
+	if q.Deposit.IsPositive() {
+		out.Say("quote.deposit-say", words.Args{"percent": words.Name(q.DepositPercent), "deposit": q.Cash(q.Deposit)})
+	}
+	return append(out, QuoteDay(q)...)
 }
 
 // QuoteDay is when the order can be had.
@@ -112,7 +114,45 @@ func QuoteGoods(l *book.QuoteLine) words.Value {
 
 // QuoteFee is what is asked for once.
 func QuoteFee(f book.QuoteFee) words.Message {
-	return words.Say("quote.fee", words.Args{"fee": words.Name(strings.ToUpper(f.Name[:1]) + f.Name[1:])})
+	kind, design := f.Of()
+	switch kind {
+	case book.SetupFee:
+		return words.Say("quote.fee-set-up", words.Args{"design": words.Name(design)})
+	case book.DigitizingFee:
+		return words.Say("quote.fee-digitizing", words.Args{"design": words.Name(design)})
+	}
+	return words.Say("quote.fee", words.Args{"fee": words.Name(design)})
+}
+
+// QuoteExtra is what is taken off or charged beside lines and fees.
+type QuoteExtra struct {
+	What   words.Message
+	Amount money.Dec
+}
+
+// QuoteExtras are a quote's discount and delivery, where there are any.
+func QuoteExtras(q *book.Quote) (out []QuoteExtra) {
+	if q.Discount.IsPositive() {
+		out = append(out, QuoteExtra{words.Say("quote.discount", words.Args{"percent": words.Name(q.DiscountPercent)}),
+			q.Discount.Neg()})
+	}
+	if q.Delivery.IsPositive() {
+		out = append(out, QuoteExtra{words.Say("quote.delivery"), q.Delivery})
+	}
+	return out
+}
+
+// QuoteTotal says what the last sum of a quote is, with tax or without any.
+func QuoteTotal(q *book.Quote) words.Message {
+	if q.Tax.IsZero() {
+		return words.Say("quote.gross-untaxed")
+	}
+	return words.Say("quote.gross")
+}
+
+// QuoteDeposit is what the deposit is of.
+func QuoteDeposit(q *book.Quote) words.Message {
+	return words.Say("quote.deposit", words.Args{"percent": words.Name(q.DepositPercent)})
 }
 
 // DesignFile is a design's file by its name, with the label inside it beside.

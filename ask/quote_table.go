@@ -28,7 +28,7 @@ func QuotePrices(q *book.Quote) *Table {
 		column("garment", "column.garment"),
 		number("ordered", "column.ordered"),
 		number("quantity", "column.pieces"),
-		number("price", "column.price-a-piece"),
+		number("price", "quote.each-net"),
 		number("set_up_fee", "column.set-up-once"),
 		column("currency", "column.currency"),
 	}}
@@ -52,11 +52,16 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 	fees := slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.SetupFee.IsPositive() })
 	t := table(fmt.Sprintf("steps-%d", l.Line), words.Say("quote.steps",
 		words.Args{"design": words.Name(l.Design), "currency": words.Name(q.Currency)}),
-		number("pieces", "column.pieces"),
-		number("price", "column.price-a-piece"),
-	)
+		number("pieces", "column.pieces"), number("price", "quote.each-net"))
 	if fees {
 		t.Columns = append(t.Columns, number("set_up_fee", "column.set-up-once"))
+	}
+	whole := !slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.Net.IsZero() })
+	if whole {
+		t.Columns = append(t.Columns, number("net", "quote.all-net"))
+		if !q.Tax.IsZero() {
+			t.Columns = append(t.Columns, number("gross", "quote.all-gross"))
+		}
 	}
 	if costs {
 		t.Columns = append(t.Columns, number("cost", "column.cost-a-piece"))
@@ -66,6 +71,12 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 		row := []words.Value{words.Whole(s.Quantity), amountIn(q, s.Price)}
 		if fees {
 			row = append(row, amountIn(q, s.SetupFee))
+		}
+		if whole {
+			row = append(row, amountIn(q, s.Net))
+			if !q.Tax.IsZero() {
+				row = append(row, amountIn(q, s.Gross))
+			}
 		}
 		if costs {
 			row = append(row, amountIn(q, s.Cost))
@@ -97,7 +108,8 @@ func stepNote(s *book.QuoteStep, order bool) words.Value {
 	return notes
 }
 
-// QuoteSum is what a quote comes to; the last row is all of it together.
+// QuoteSum is what a quote comes to; the last row is all of it together, or where
+// a part of it is paid before, that deposit.
 func QuoteSum(q *book.Quote) *Table {
 	code := words.Name(q.Currency)
 	t := table("together", words.Say("quote.comes-to", words.Args{"currency": code}),
@@ -116,9 +128,15 @@ func QuoteSum(q *book.Quote) *Table {
 	for _, f := range q.Fees {
 		add(QuoteFee(f), f.Amount)
 	}
+	for _, x := range QuoteExtras(q) {
+		add(x.What, x.Amount)
+	}
 	add(words.Say("quote.net"), q.Net)
 	add(words.Say("quote.tax", words.Args{"percent": words.Name(q.TaxRate)}), q.Tax)
-	add(words.Say("quote.gross"), q.Gross)
+	add(QuoteTotal(q), q.Gross)
+	if q.Deposit.IsPositive() {
+		add(QuoteDeposit(q), q.Deposit)
+	}
 	return t
 }
 

@@ -70,12 +70,12 @@ func quoteLine(
 			q.Cost = q.Cost.Add(c.Total.Mul(count))
 			q.Hours += c.Hours.InexactFloat64()
 			if step.SetupFee.IsPositive() {
-				q.Fees = append(q.Fees, book.QuoteFee{Name: "set-up: " + des.Name, Amount: step.SetupFee})
+				q.Fees = append(q.Fees, book.FeeOf(book.SetupFee, des.Name, step.SetupFee))
 			}
 		}
 	}
 	if l.Digitize && fee.IsPositive() {
-		q.Fees = append(q.Fees, book.QuoteFee{Name: "digitizing: " + des.Name, Amount: rates.Round(fee.Dec)})
+		q.Fees = append(q.Fees, book.FeeOf(book.DigitizingFee, des.Name, rates.Round(fee.Dec)))
 	}
 	q.Lines = append(q.Lines, line)
 	return caveats, unpriced, nil

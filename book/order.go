@@ -12,12 +12,15 @@ import (
 // Order is what a customer wants made. Its days are those of the workshop's
 // time zone.
 type Order struct {
-	ID       string     `json:"id"`
-	Number   int        `json:"number"` // for people, counted up from 1001
-	Customer string     `json:"customer"`
-	Note     string     `json:"note"`
-	State    OrderState `json:"state"`
-	Due      words.Day  `json:"due"` // the day the customer wants it; empty: no day
+	ID       string `json:"id"`
+	Number   int    `json:"number"` // for people, counted up from 1001
+	Customer string `json:"customer"`
+	// CustomerAddress is where the customer's papers go, in lines; none: not said
+	CustomerAddress []string   `json:"customer_address"`
+	PurchaseOrder   string     `json:"purchase_order"` // the customer's own number for it
+	Note            string     `json:"note"`
+	State           OrderState `json:"state"`
+	Due             words.Day  `json:"due"` // the day the customer wants it; empty: no day
 	// Latest is the day after which it is of no use to the customer; empty: none
 	Latest   words.Day `json:"latest"`
 	Goods    words.Day `json:"goods"`    // the day the garments come; empty: they are here

@@ -11,6 +11,8 @@ import (
 // OrderKeys is one [[order]] of an orders file (docs/orders-and-plan.md).
 type OrderKeys struct {
 	Customer string     `toml:"customer"`
+	Address  []string   `toml:"customer_address"` // lines
+	Their    string     `toml:"purchase_order"`   // the customer's own number for it
 	Note     string     `toml:"note"`
 	Due      string     `toml:"due"`
 	Latest   string     `toml:"latest"` // the day after which it is of no use
@@ -91,7 +93,8 @@ func (f *OrderFile) Errorf(key, format string, a ...any) error {
 // AsOrder is the order of a file; designOf finds a line's design by what the
 // file calls it.
 func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (Order, error) {
-	o := Order{Customer: k.Customer, Note: k.Note, Weight: 1, State: k.State}
+	o := Order{Customer: k.Customer, CustomerAddress: k.Address, PurchaseOrder: k.Their, Note: k.Note, Weight: 1,
+		State: k.State}
 	var err error
 	if o.Due, err = words.ParseDay(k.Due); err != nil {
 		return o, fmt.Errorf("the due day: %w", err)

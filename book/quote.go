@@ -1,6 +1,7 @@
 package book
 
 import (
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -23,6 +24,8 @@ type Quote struct {
 	ShopName string    `json:"shop"`
 	Address  []string  `json:"address"`
 	Terms    []string  `json:"terms"`
+
+	QuoteTerms
 
 	Currency string      `json:"currency"`
 	Margin   string      `json:"margin_percent"` // wanted: share of the price that is not cost
@@ -60,7 +63,7 @@ func (q *Quote) Places() int {
 			}
 		}
 	}
-	see(q.Net, q.Tax, q.Gross)
+	see(q.Net, q.Tax, q.Gross, q.Discount, q.Delivery, q.Deposit)
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		see(l.Price, l.Sum)
@@ -142,10 +145,52 @@ type QuoteStep struct {
 	// its price is its cost: that of fewer pieces would be below it
 	AtCost   bool      `json:"at_cost"`
 	SetupFee money.Dec `json:"set_up_fee"` // zero where set-up is within the price
+	// what the quote would come to in this quantity, as its own Net and Gross: fees,
+	// discount and delivery in it; zero where the quote has several lines
+	Net   money.Dec `json:"net"`
+	Gross money.Dec `json:"gross"`
 }
+
+// QuoteTerms are what was agreed beside the prices.
+type QuoteTerms struct {
+	PurchaseOrder   string    `json:"purchase_order"`   // the customer's number for it
+	CustomerAddress []string  `json:"customer_address"` // in lines
+	DiscountPercent string    `json:"discount_percent"` // of lines and fees
+	Discount        money.Dec `json:"discount"`         // taken off, without tax; zero: none
+	Delivery        money.Dec `json:"delivery"`         // charged for it, without tax; zero: nothing
+	DepositPercent  string    `json:"deposit_percent"`  // of Gross
+	Deposit         money.Dec `json:"deposit"`          // of Gross, paid before work begins; zero: none
+}
+
+// The kinds of fee that a quote asks for once.
+const (
+	SetupFee      = "set-up"
+	DigitizingFee = "digitizing"
+)
 
 // QuoteFee is asked for once.
 type QuoteFee struct {
-	Name   string    `json:"name"`
+	Name   string    `json:"name"` // in English, as earlier versions kept it
+	Kind   string    `json:"kind"` // SetupFee or DigitizingFee
+	Design string    `json:"design"`
 	Amount money.Dec `json:"amount"`
+}
+
+// FeeOf is a fee of a kind for a design.
+func FeeOf(kind, design string, amount money.Dec) QuoteFee {
+	return QuoteFee{Name: kind + ": " + design, Kind: kind, Design: design, Amount: amount}
+}
+
+// Of is what the fee is for; of quotes that earlier versions kept, by its name.
+// An empty kind is a fee that no version of the program knew.
+func (f QuoteFee) Of() (kind, design string) {
+	if f.Kind != "" {
+		return f.Kind, f.Design
+	}
+	for _, kind := range []string{SetupFee, DigitizingFee} {
+		if design, ok := strings.CutPrefix(f.Name, kind+": "); ok {
+			return kind, design
+		}
+	}
+	return "", f.Name
 }

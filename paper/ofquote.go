@@ -2,6 +2,7 @@ package paper
 
 import (
 	"context"
+	"slices"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -30,7 +31,8 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 	}
 	out := &Quote{
 		Shop: Shop{Name: q.ShopName, Lines: q.Address, Logo: logo}, Number: q.Serial, W: by,
-		Made: q.Day, Valid: q.Valid, Customer: []string{q.Customer},
+		Made: q.Day, Valid: q.Valid, Customer: append([]string{q.Customer}, q.CustomerAddress...), Theirs: q.PurchaseOrder,
+		Sum: ask.QuoteTotal(q), Taxed: !q.Tax.IsZero(),
 		Currency: q.Currency, Places: q.Places(), Subtotal: q.Net, Total: q.Gross, Notes: q.Terms,
 		Example: q.Placeholder,
 	}
@@ -45,6 +47,9 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 	for i := range q.Lines {
 		l := &q.Lines[i]
 		what, detail := ask.QuoteWork(l)
+		if len(q.Lines) > titledLines && l.Garment != "" { // the title does not name it
+			what = words.Say("quote.garment-work", words.Args{"garment": words.Name(l.Garment), "work": what})
+		}
 		out.Lines = append(out.Lines,
 			QuoteLine{Text: what.Text(by), Detail: detail.Text(by), Quantity: l.Quantity, Unit: l.Price, Amount: l.Sum})
 		titles = append(titles, ask.QuoteGoods(l))
@@ -52,7 +57,21 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 	for _, f := range q.Fees {
 		out.Lines = append(out.Lines, QuoteLine{Text: ask.QuoteFee(f).Text(by), Amount: f.Amount})
 	}
+	for _, x := range ask.QuoteExtras(q) {
+		out.Lines = append(out.Lines, QuoteLine{Text: x.What.Text(by), Amount: x.Amount})
+	}
+	if q.Deposit.IsPositive() {
+		out.Deposit = &QuoteTax{Label: ask.QuoteDeposit(q).Text(by), Amount: q.Deposit}
+	}
 	out.Title = titles.Text(by)
+	if len(q.Lines) > titledLines {
+		pieces := 0
+		for i := range q.Lines {
+			pieces += q.Lines[i].Quantity
+		}
+		out.Title = words.Say("quote.lines", words.Args{"lines": words.Count(len(q.Lines), "line"),
+			"pieces": words.Count(pieces, "piece")}).Text(by)
+	}
 	if !q.Due.IsZero() {
 		out.Facts = append(out.Facts,
 			[2]string{words.Say("quote.wanted").Text(by), words.FullDay{Day: q.Due}.Text(by)})
@@ -64,6 +83,9 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 	if len(q.Lines) == 1 && len(one.Steps) > 1 { // steps of several designs would want a table each
 		out.Steps = ask.QuoteSteps(q, one, false)
 	}
+	if slices.ContainsFunc(q.Lines, func(l book.QuoteLine) bool { return l.DesignID != one.DesignID }) {
+		return out, nil // one drawing would be taken for all of it
+	}
 	design, err := from.Stitches(ctx, one.DesignID)
 	if err != nil {
 		return nil, err
@@ -73,6 +95,9 @@ func QuoteOf(ctx context.Context, from From, q *book.Quote, logo []byte, by *wor
 	out.Drawing = drawing
 	return out, nil
 }
+
+// titledLines is how many lines a quote's title names one by one.
+const titledLines = 3
 
 // drawingWidth is how wide the drawing on a paper is laid out, px.
 const drawingWidth = 420

@@ -82,7 +82,7 @@ func TestPaperHasItsSize(t *testing.T) {
 
 func TestPapersReadBack(t *testing.T) {
 	q := readback.PDF(t, quotePDF(t, sampleQuote(t), A4))
-	for _, want := range []string{"Pellsand Quay Stitchery", "Q-1042", "valid to 2 Apr 2026", "498.76 EUR", "Promise Mon 16 Mar, the day that is wanted", "a chance of over 99 %", "288 3.95", "Tax, 21 % 86.56", "page 1 of 1"} {
+	for _, want := range []string{"Pellsand Quay Stitchery", "Q-1042", "valid to 2 Apr 2026", "€498.76", "Promise Mon 16 Mar, the day that is wanted", "a chance of over 99 %", "288 3.95", "Tax, 21 % 86.56", "page 1 of 1"} {
 		if !strings.Contains(q, want) {
 			t.Errorf("the quote does not say %q", want)
 		}

@@ -18,6 +18,7 @@ type Quote struct {
 	Made     words.Day     // date of the quote
 	Valid    words.Day     // until then; zero: not said
 	Customer []string      // name and address, one line each
+	Theirs   string        // the customer's own number for the order; "": not said
 	Title    string        // what is offered, in a line
 	Facts    [][2]string
 	Drawing  picture.Picture // the design; nil: none
@@ -28,6 +29,9 @@ type Quote struct {
 	Subtotal decimal.Decimal
 	Taxes    []QuoteTax
 	Total    decimal.Decimal
+	Sum      words.Message   // what Total is
+	Taxed    bool            // the prices are without a tax that is added
+	Deposit  *QuoteTax       // paid before work begins; nil: none
 	Days     words.Sentences // when it can be had, the promise first; none: not said
 	Notes    []string
 	Example  bool // the prices are an example's: it is marked so and cannot be signed
@@ -66,6 +70,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	right := margin + p.width()*0.62
 	fy := p.facts(right, top, p.width()*0.38, [][2]string{
 		{q.text(words.Say("quote.date")), q.Made.Text(q.W)}, {q.text(words.Say("quote.valid-to")), q.valid()},
+		{q.text(words.Say("quote.their-order")), q.Theirs},
 	})
 	for _, l := range q.Customer { // wrapped, for a name is never cut
 		p.paragraph(margin, p.width()*0.5, l, normal, false, black)
@@ -88,9 +93,13 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		x, answerW = margin+p.width()*0.46, p.width()*0.54
 	}
 	y := top
-	p.text(x, y+small, q.text(words.Say("quote.gross")), small, false, quiet)
+	p.text(x, y+small, q.text(q.Sum), small, false, quiet)
 	p.text(x, y+small+large, q.money(q.Total, false), large, true, black)
 	y += small + large + 16
+	if q.Deposit != nil {
+		p.text(x, y-4, q.Deposit.Label+": "+q.money(q.Deposit.Amount, false), small, false, black)
+		y += small + 4
+	}
 	for i, m := range q.Days {
 		tall, bold, grey := head-2, true, black
 		if i > 0 {
@@ -142,23 +151,33 @@ func (q *Quote) lines(p *page) {
 		rows = append(rows, []string{text, quantity, unit, q.money(l.Amount, true)})
 	}
 	code := words.Name(q.Currency)
-	p.table(table{cols: []column{{head: q.text(words.Say("column.what")), width: 0.52},
-		{head: q.text(words.Say("column.pieces")), width: 0.12, right: true},
-		{head: q.text(words.Say("quote.each", words.Args{"currency": code})), width: 0.17, right: true},
-		{head: q.text(words.Say("quote.amount", words.Args{"currency": code})), width: 0.19, right: true}}}, rows)
+	say := words.Say("quote.untaxed-prices", words.Args{"currency": code})
+	if q.Taxed {
+		say = words.Say("quote.net-prices", words.Args{"currency": code})
+	}
+	p.paragraph(margin, p.width(), q.text(say), small, false, quiet)
+	p.y += 4
+	p.table(table{cols: []column{{head: q.text(words.Say("column.what")), width: 0.58},
+		{head: q.text(words.Say("column.pieces")), width: 0.10, right: true},
+		{head: q.text(words.Say("quote.each", words.Args{"currency": code})), width: 0.15, right: true},
+		{head: q.text(words.Say("quote.amount", words.Args{"currency": code})), width: 0.17, right: true}}}, rows)
 	sum := func(label string, d decimal.Decimal, bold bool) {
 		p.need(normal * 1.5)
-		p.right(margin+p.width()*0.81, p.y+normal, label, normal, bold, black)
+		p.right(margin+p.width()*0.83, p.y+normal, label, normal, bold, black)
 		p.right(p.w-margin, p.y+normal, q.money(d, true), normal, bold, black)
 		p.y += normal * 1.5
 	}
+	p.need(float64(len(q.Taxes)+3) * normal * 1.5) // the sums stand together
 	if len(q.Taxes) > 0 {
 		sum(q.text(words.Say("quote.net")), q.Subtotal, false)
 		for _, t := range q.Taxes {
 			sum(t.Label, t.Amount, false)
 		}
 	}
-	sum(q.text(words.Say("quote.gross")), q.Total, true)
+	sum(q.text(q.Sum), q.Total, true)
+	if q.Deposit != nil {
+		sum(q.Deposit.Label, q.Deposit.Amount, false)
+	}
 }
 
 // steps sets the price by quantity as its table has it.
@@ -168,9 +187,11 @@ func (q *Quote) steps(p *page) {
 	}
 	p.heading(q.Steps.Caption.Text(q.W))
 	t := table{wrap: -1}
+	wide := min(0.18, 0.74/float64(len(q.Steps.Columns)-1))
 	for _, c := range q.Steps.Columns {
-		t.cols = append(t.cols, column{head: c.Heading.Text(q.W), width: 0.18, right: c.Number})
+		t.cols = append(t.cols, column{head: c.Heading.Text(q.W), width: wide, right: c.Number})
 	}
+	t.cols[len(t.cols)-1].width = 1 - wide*float64(len(t.cols)-1)
 	var rows [][]string
 	for _, row := range q.Steps.Rows {
 		cells := make([]string, len(t.cols))
@@ -197,7 +218,7 @@ func (q *Quote) valid() string {
 
 // money is an amount; bare where a heading has the currency.
 func (q *Quote) money(d decimal.Decimal, bare bool) string {
-	return words.Money{Amount: d, Code: q.Currency, Bare: bare, Places: q.Places}.Text(q.W)
+	return words.Money{Amount: d, Code: q.Currency, Bare: bare, Places: q.Places, Sign: true}.Text(q.W)
 }
 
 func (q *Quote) check() error {

@@ -122,6 +122,7 @@ func sampleQuote(t testing.TB) *Quote {
 			{"Getting the design ready", "once; no charge when you order it again", 0, money("0"), money("45.00")},
 			{"Machine set-up", "", 0, money("0"), money("18.00")},
 		},
+		Sum: words.Say("quote.gross"), Taxed: true,
 		Steps:    ask.QuoteSteps(kept, &kept.Lines[0], false),
 		Subtotal: money("412.20"), Taxes: []QuoteTax{{"Tax, 21 %", money("86.56")}}, Total: money("498.76"),
 		Days:  ask.QuoteDay(kept),

@@ -5,6 +5,7 @@ import (
 
 	"github.com/shopspring/decimal"
 	"golang.org/x/text/currency"
+	"golang.org/x/text/message"
 )
 
 // Places is how many decimals amounts of a currency have, by its ISO 4217 code:
@@ -25,6 +26,7 @@ type Money struct {
 	Round  bool   // to the whole unit, for what is only estimated: 12,400 EUR
 	Bare   bool   // the code is said elsewhere, as in a heading: 12.50
 	Places int    // decimals to write, where they are more than the currency's own
+	Sign   bool   // the currency's sign where the language has one, as customers read it: €12.50
 }
 
 // Decimals is how many decimals the amount is written with.
@@ -44,7 +46,25 @@ func (m Money) Text(w *Writer) string {
 	if m.Code == "" || m.Bare {
 		return s
 	}
+	if sign := l.sign(m.Code); m.Sign && sign != m.Code {
+		plain, minus := strings.CutPrefix(s, l.minus)
+		s = l.fill("money.signed", "amount", plain, "sign", sign)
+		if minus {
+			s = l.minus + s
+		}
+		return s
+	}
 	return l.fill("money.amount", "amount", s, "currency", m.Code)
+}
+
+// sign is a currency's sign in the language, by CLDR: € in English, CA$ for a
+// dollar that is not the one it would be taken for; the code where there is none.
+func (l *Language) sign(code string) string {
+	unit, err := currency.ParseISO(code)
+	if err != nil {
+		return code
+	}
+	return message.NewPrinter(l.Tag).Sprint(currency.Symbol(unit))
 }
 
 // Raw is the amount with all its decimals.

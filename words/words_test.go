@@ -55,6 +55,14 @@ func TestMoneyHasItsCurrencysDecimals(t *testing.T) {
 			t.Errorf("%s %s is %q, want %q", c.amount, c.code, got, c.want)
 		}
 	}
+	for _, c := range []struct{ amount, code, want string }{
+		{"1234.505", "EUR", "€1,234.51"}, {"1249.5", "JPY", "¥1,250"}, {"-12.5", "USD", "−$12.50"}, {"7.5", "CAD", "CA$7.50"},
+		{"7.5", "CHF", "7.50 CHF"}, {"7", "XX", "7.00 XX"},
+	} {
+		if got := (Money{Amount: decimal.RequireFromString(c.amount), Code: c.code, Sign: true}).Text(nil); got != c.want {
+			t.Errorf("%s %s with its sign is %q, want %q", c.amount, c.code, got, c.want)
+		}
+	}
 	m := Money{Amount: decimal.RequireFromString("12399.5"), Code: "EUR", Round: true}
 	if got := m.Text(nil); got != "12,400 EUR" {
 		t.Errorf("to the whole unit it is %q", got)

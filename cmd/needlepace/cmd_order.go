@@ -427,6 +427,8 @@ type OrderNewCmd struct {
 	Customer  string    `required:"" help:"Whose order it is."`
 	Design    string    `required:"" help:"A stitch file, or a design of the shop by its name."`
 	Pieces    int       `short:"n" help:"Pieces; left out: those of --sizes."`
+	Address   []string  `name:"customer-address" sep:"none" help:"A line of the customer's address, for the papers; may repeat." placeholder:"LINE"`
+	Their     string    `name:"purchase-order" help:"The customer's own number for the order." placeholder:"NUMBER"`
 	Due       words.Day `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
 	Latest    words.Day `help:"The day after which it is of no use to the customer." placeholder:"DAY"`
 	Goods     words.Day `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
@@ -452,7 +454,7 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		o := book.Order{Customer: a.Customer, Due: a.Due, Latest: a.Latest, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
+		o := book.Order{Customer: a.Customer, CustomerAddress: a.Address, PurchaseOrder: a.Their, Due: a.Due, Latest: a.Latest, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
 			Lines: []book.OrderLine{{
 				DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads,
 				Digitize:  a.Digitize,
@@ -474,6 +476,8 @@ type OrderChangeCmd struct {
 	Order    string     `arg:"" help:"The order's number."`
 	Line     int        `help:"Which line, for what is a line's." default:"1"`
 	Customer *string    `help:"Whose order it is."`
+	Address  []string   `name:"customer-address" sep:"none" help:"A line of the customer's address, for the papers; may repeat." placeholder:"LINE"`
+	Their    *string    `name:"purchase-order" help:"The customer's own number for the order." placeholder:"NUMBER"`
 	Due      *words.Day `help:"The day the customer wants it; empty for none." placeholder:"DAY"`
 	Latest   *words.Day `help:"The day after which it is of no use to the customer." placeholder:"DAY"`
 	Goods    *words.Day `help:"The day the garments come." placeholder:"DAY"`
@@ -496,6 +500,10 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 			return usagef("order %d has no line %d", o.Number, a.Line)
 		}
 		set(&o.Customer, a.Customer)
+		set(&o.PurchaseOrder, a.Their)
+		if len(a.Address) > 0 {
+			o.CustomerAddress = a.Address
+		}
 		set(&o.Due, a.Due)
 		set(&o.Latest, a.Latest)
 		set(&o.Goods, a.Goods)

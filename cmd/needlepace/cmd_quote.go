@@ -6,6 +6,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/paper"
 	"needlepace/words"
 )
@@ -17,14 +18,26 @@ type QuoteCmd struct {
 	Chance  float64 `help:"Chance that the promised day is met, in percent. Default: the workshop's." placeholder:"PERCENT"`
 	Pieces  []int   `short:"n" help:"Pieces, as quantity steps. Default: the workshop's." placeholder:"N,…"`
 	Machine string  `short:"m" help:"Price it on this machine, which is to sew all of it. Default: the shop's standard." placeholder:"NAME"`
-	Try     bool    `help:"Keep nothing: only say the prices and the day."`
-	Costs   bool    `help:"Say too what it costs the shop."`
+	QuoteFlags
+	Try   bool `help:"Keep nothing: only say the prices and the day."`
+	Costs bool `help:"Say too what it costs the shop."`
 	WhoFlag
 	JSON bool   `name:"json" help:"One JSON object."`
 	CSV  bool   `name:"csv" help:"One CSV row for each line and quantity."`
 	XLSX string `name:"xlsx" help:"Write the prices to an .xlsx workbook." placeholder:"FILE"`
 	PDF  string `name:"pdf" help:"Write the quote for the customer to a .pdf file." placeholder:"FILE"`
 	PaperFlags
+}
+
+// QuoteFlags are what was agreed beside the prices.
+type QuoteFlags struct {
+	Discount       money.Amount `help:"Discount on lines and fees." placeholder:"PERCENT"`
+	DeliveryCharge money.Amount `help:"What the delivery is charged, without tax." placeholder:"AMOUNT"`
+	Deposit        money.Amount `help:"Deposit: the part of the total that is paid before work begins." placeholder:"PERCENT"`
+}
+
+func (a *QuoteFlags) agreed() ask.QuoteAgreed {
+	return ask.QuoteAgreed{Discount: a.Discount.Dec, Delivery: a.DeliveryCharge.Dec, Deposit: a.Deposit.Dec}
 }
 
 // Run makes the quote.
@@ -36,7 +49,8 @@ func (a *QuoteCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
-		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Pieces}
+		question := ask.QuoteQuestion{Now: d.Now(), Order: o.ID, Chance: a.Chance / 100, Quantities: a.Pieces,
+			QuoteAgreed: a.agreed()}
 		if question.Machine, err = d.machineID(a.Machine); err != nil {
 			return err
 		}

@@ -109,6 +109,12 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		fmt.Fprintf(d.Out, ", goods come %s", o.Goods.Text(d.writer))
 	}
 	fmt.Fprintln(d.Out)
+	if o.PurchaseOrder != "" {
+		fmt.Fprintf(d.Out, "  their order: %s\n", o.PurchaseOrder)
+	}
+	if len(o.CustomerAddress) > 0 {
+		fmt.Fprintf(d.Out, "  address: %s\n", strings.Join(o.CustomerAddress, ", "))
+	}
 	if o.Note != "" {
 		fmt.Fprintf(d.Out, "  note: %s\n", o.Note)
 	}

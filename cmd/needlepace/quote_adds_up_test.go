@@ -107,7 +107,7 @@ func TestAQuoteAddsUpInEveryCurrency(t *testing.T) {
 				adds(where, v[0], v[1], v[2], v[3], v[4], v[5])
 			}
 			find("the text", text, [6]string{`^ *37 +# .*this order`, `^37 × wheel-badge at [\d.,]+ +#$`, `^Digitizing: wheel-badge, once +#$`,
-				`^Without tax +#$`, `^Tax, 7.7 % +#$`, `^Together +#$`})
+				`^Without tax +#$`, `^Tax, 7.7 % +#$`, `^Together, with tax +#$`})
 
 			s := serve(t, data)
 			quotes := s.get("/orders/1001/quotes")["quotes"].([]any)
@@ -122,7 +122,7 @@ func TestAQuoteAddsUpInEveryCurrency(t *testing.T) {
 			}
 			said := strings.Join(strings.Fields(html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(string(page), " "))), " ")
 			find("the page", said, [6]string{`37 × wheel-badge at #`, `37 × wheel-badge at [\d.,]+ #`, `Digitizing: wheel-badge, once #`,
-				`Without tax #`, `Tax, 7.7 % #`, `Together #`})
+				`Without tax #`, `Tax, 7.7 % #`, `Together, with tax #`})
 
 			if tool, err := exec.LookPath("pdftotext"); err != nil {
 				t.Log("pdftotext (poppler) is not installed: the paper is not read")
@@ -132,7 +132,7 @@ func TestAQuoteAddsUpInEveryCurrency(t *testing.T) {
 					t.Fatal(err)
 				}
 				find("the paper", string(out), [6]string{`^ *Embroidery.* 37 +#`, `^ *Embroidery.* 37 +[\d.,]+ +#$`, `^ *Digitizing: wheel-badge, once +#$`,
-					`^ *Without tax +#$`, `^ *Tax, 7.7 % +#$`, `^ *Together +#$`})
+					`^ *Without tax +#$`, `^ *Tax, 7.7 % +#$`, `^ *Together, with tax +#$`})
 			}
 
 			b, err := os.ReadFile(xlsx)

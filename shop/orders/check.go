@@ -21,6 +21,9 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	if err := shop.CheckText("customer", o.Customer, 200, true); err != nil {
 		return shop.At("customer", err)
 	}
+	if err := checkLetter(o); err != nil {
+		return err
+	}
 	if err := shop.CheckText("note", o.Note, 4000, false); err != nil {
 		return shop.At("note", err)
 	}
@@ -72,6 +75,33 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 			return err
 		}
 	}
+	return nil
+}
+
+// mostAddress is how many lines an address has at most.
+const mostAddress = 8
+
+// checkLetter checks and tidies what stands at the head of the customer's papers.
+func checkLetter(o *book.Order) error {
+	o.PurchaseOrder = strings.TrimSpace(o.PurchaseOrder)
+	if err := shop.CheckText("purchase order", o.PurchaseOrder, 60, false); err != nil {
+		return shop.At("purchase_order", err)
+	}
+	lines := []string{}
+	for _, s := range o.CustomerAddress {
+		if s = strings.TrimSpace(s); s == "" {
+			continue
+		}
+		if err := shop.CheckText("line of the address", s, 100, false); err != nil {
+			return shop.At("customer_address", err)
+		}
+		lines = append(lines, s)
+	}
+	if len(lines) > mostAddress {
+		return shop.At("customer_address", shop.Invalidf("the address has %d lines; at most %d stand on a paper",
+			len(lines), mostAddress))
+	}
+	o.CustomerAddress = lines
 	return nil
 }
 

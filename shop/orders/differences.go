@@ -16,6 +16,8 @@ func differences(a, b *book.Order) string {
 		}
 	}
 	say("customer", a.Customer, b.Customer)
+	say("address", strings.Join(a.CustomerAddress, ", "), strings.Join(b.CustomerAddress, ", "))
+	say("purchase order", a.PurchaseOrder, b.PurchaseOrder)
 	say("due", orNone(a.Due), orNone(b.Due))
 	say("latest day", orNone(a.Latest), orNone(b.Latest))
 	say("goods come", orNone(a.Goods), orNone(b.Goods))

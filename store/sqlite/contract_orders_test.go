@@ -35,7 +35,7 @@ var orderTests = []struct {
 // exampleOrder is an example of an order of design d, different for every n.
 func exampleOrder(n int, d string) *book.Order {
 	return &book.Order{
-		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), Note: "careful", State: book.Requested,
+		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), CustomerAddress: []string{"Quay 1", "Pellsand"}, PurchaseOrder: "PO 7/4", Note: "careful", State: book.Requested,
 		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Latest: words.NewDay(2026, 12, 24), Promised: words.NewDay(2026, 3, 20),
 		Weight: 1.5, Made: when, Changed: when, Version: 1,
 		Lines: []book.OrderLine{

@@ -7,6 +7,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/machine"
+	"needlepace/money"
 	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
@@ -118,6 +119,8 @@ func listOrders(c *call) (*orderPage, error) {
 // orderNew is an order as it is asked for.
 type orderNew struct {
 	Customer string      `json:"customer"`
+	Address  []string    `json:"customer_address,omitempty" doc:"in lines, for the papers"`
+	Their    string      `json:"purchase_order,omitempty" doc:"the customer's own number for the order"`
 	Note     string      `json:"note,omitempty"`
 	Due      string      `json:"due,omitempty" doc:"ISO 8601 day in the workshop's time zone"`
 	Latest   string      `json:"latest,omitempty" doc:"day after which it is of no use to the customer"`
@@ -152,7 +155,7 @@ type orderPart struct {
 }
 
 func (in *orderNew) over(o book.Order) (book.Order, error) {
-	o.Customer, o.Note = in.Customer, in.Note
+	o.Customer, o.CustomerAddress, o.PurchaseOrder, o.Note = in.Customer, in.Address, in.Their, in.Note
 	for _, d := range []struct {
 		what, text string
 		to         *words.Day
@@ -488,6 +491,9 @@ type quoteNew struct {
 	Chance     float64 `json:"chance,omitempty" doc:"of the day to promise, 0.5 to 0.995; left out: the workshop's"`
 	Quantities []int   `json:"quantities,omitempty" doc:"steps; left out: the workshop's"`
 	Machine    string  `json:"machine,omitempty" doc:"price it on this machine, which is to sew all of it; left out: the standard of the shop"`
+	Discount   float64 `json:"discount_percent,omitempty" doc:"taken off lines and fees"`
+	Delivery   float64 `json:"delivery,omitempty" doc:"what the delivery is charged, without tax"`
+	Deposit    float64 `json:"deposit_percent,omitempty" doc:"of the total, paid before work begins"`
 	Keep       bool    `json:"keep,omitempty" doc:"keep the quote; a requested order then is quoted"`
 	// Seen guards a quote that somebody looked at.
 	Seen *book.Seen `json:"seen,omitempty" doc:"of the answer that was looked at: kept only if all is as it was then"`
@@ -496,6 +502,8 @@ type quoteNew struct {
 func makeQuote(c *call, o *book.Order, in quoteNew) (*ask.PricedOrder, error) {
 	q := ask.QuoteQuestion{
 		Now: c.Shop.Now(), Order: o.ID, Chance: in.Chance, Quantities: in.Quantities, Machine: in.Machine,
+		QuoteAgreed: ask.QuoteAgreed{Discount: money.Measured(in.Discount), Delivery: money.Measured(in.Delivery),
+			Deposit: money.Measured(in.Deposit)},
 	}
 	if in.Keep {
 		return c.Shop.KeepQuote(c.Ctx, q, in.Seen, c.By())

@@ -135,9 +135,6 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 	}
 	data = append(data, quote.ShopName, quote.Currency)
 	data = append(append(data, quote.Address...), quote.Terms...)
-	for _, f := range quote.Fees { // kept as they were named that day
-		data = append(data, strings.ToUpper(f.Name[:1])+f.Name[1:])
-	}
 	for _, path := range []string{
 		"/orders/1001/runsheet.pdf?" + at, "/orders/1001/quotes/" + quote.ID + "/quote.pdf",
 	} {

@@ -16,6 +16,8 @@ import (
 type orderFields struct {
 	Version  *count           `toml:"version"`
 	Customer string           `toml:"customer"`
+	Address  string           `toml:"customer_address"` // in lines
+	Their    string           `toml:"purchase_order"`
 	Due      words.Day        `toml:"due"`
 	Latest   words.Day        `toml:"latest"`
 	Goods    words.Day        `toml:"goods"`
@@ -48,7 +50,8 @@ type orderLineField struct {
 // orderFieldsOf fills the form with an order.
 func orderFieldsOf(o *book.Order) orderFields {
 	version, weight := count(o.Version), amount(o.Weight)
-	in := orderFields{Version: &version, Customer: o.Customer, Due: o.Due, Latest: o.Latest, Goods: o.Goods, Promised: o.Promised,
+	in := orderFields{Version: &version, Customer: o.Customer,
+		Address: strings.Join(o.CustomerAddress, "\n"), Their: o.PurchaseOrder, Due: o.Due, Latest: o.Latest, Goods: o.Goods, Promised: o.Promised,
 		Weight: &weight, Note: o.Note}
 	for i := range o.Lines {
 		l := &o.Lines[i]
@@ -84,6 +87,7 @@ func or[T any](v *T, empty T) T {
 func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int) {
 	o = *was
 	o.Customer, o.Note, o.Due, o.Latest, o.Goods = in.Customer, in.Note, in.Due, in.Latest, in.Goods
+	o.CustomerAddress, o.PurchaseOrder = strings.Split(in.Address, "\n"), in.Their
 	o.Weight, o.Version = float64(or(in.Weight, 1)), int(or(in.Version, count(was.Version)))
 	o.Lines = nil
 	for i, x := range in.Line {

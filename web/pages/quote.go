@@ -9,6 +9,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -29,6 +30,7 @@ type quoteData struct {
 	Verdict    words.Sentences // what it comes to, and when it can be had
 	Cost       words.Message   // to the shop
 	Caveats    words.Sentences
+	Currency   string
 	Unpriced   template.URL // where the prices of machines without any are put in; empty: all have them
 	Path       string
 }
@@ -51,16 +53,21 @@ type quoteRun struct {
 
 // quoteFields is the form of a quote.
 type quoteFields struct {
-	Chance  *amount    `toml:"chance"` // percent
-	Steps   counts     `toml:"steps"`
-	Machine string     `toml:"machine"`
-	Seen    *book.Seen `toml:"seen"` // the state it was looked at in
+	Chance  *amount `toml:"chance"` // percent
+	Steps   counts  `toml:"steps"`
+	Machine string  `toml:"machine"`
+	// agreed beside the prices
+	Discount *money.Amount `toml:"discount"`
+	Delivery *money.Amount `toml:"delivery_charge"`
+	Deposit  *money.Amount `toml:"deposit"`
+	Seen     *book.Seen    `toml:"seen"` // the state it was looked at in
 }
 
 func (in *quoteFields) question(c *call, o *book.Order) ask.QuoteQuestion {
 	return ask.QuoteQuestion{Now: c.Shop.Now(), Order: o.ID, Machine: in.Machine,
 		Chance:     float64(or(in.Chance, 0)) / 100,
-		Quantities: in.Steps}
+		Quantities: in.Steps, QuoteAgreed: ask.QuoteAgreed{Discount: or(in.Discount, money.Amount{}).Dec,
+			Delivery: or(in.Delivery, money.Amount{}).Dec, Deposit: or(in.Deposit, money.Amount{}).Dec}}
 }
 
 // acceptForm takes the order of a kept quote into the plan.
@@ -115,6 +122,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 			}
 		}
 	}
+	data.Currency = w.Money.Currency
 	if in.Chance == nil {
 		in.Chance = some(amount(w.Chance))
 	}
@@ -191,7 +199,9 @@ func (c *call) fillQuote(p *page, data *quoteData) error {
 	}
 	t := tableOf(ask.QuoteSum(q), "", data.D.W)
 	last := len(t.Rows) - 1
-	t.Rows, t.Foot = t.Rows[:last], t.Rows[last]
+	if !q.Deposit.IsPositive() { // else the total is not the last row
+		t.Rows, t.Foot = t.Rows[:last], t.Rows[last]
+	}
 	p.addTable(t)
 	return nil
 }
