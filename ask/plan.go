@@ -240,13 +240,8 @@ func solve(ctx context.Context, p *problem, before *book.Plan, q *PlanQuestion) 
 	if err != nil || q.NoBound {
 		return sched, wrong(err)
 	}
-	o.Moves, o.NoBound = 1, false // for the bound alone
-	b, err := plan.Solve(ctx, p.Problem, o)
-	if err != nil {
-		return nil, wrong(err)
-	}
-	sched.Bound = b.Bound
-	return sched, nil
+	sched.Bound, err = plan.Bound(ctx, p.Problem, o, sched.Lateness)
+	return sched, wrong(err)
 }
 
 // unchanged reports whether a plan would be made from the same things as the kept
