@@ -76,7 +76,7 @@ func (s *Shop) garmentNotes(ctx context.Context, w *book.Workshop, o *book.Order
 		if !o.State.Open() || len(l.Deliveries) == 0 {
 			continue
 		}
-		batches := l.Batches(o.Goods, w.Zone.Day(s.now()))
+		batches := l.GarmentBatches(o.Goods, w.Zone.Day(s.now()))
 		for _, b := range batches {
 			if !b.Late.IsZero() {
 				notes = append(notes, fmt.Sprintf("line %d: %s were to come on %s and are not here", l.Line,

@@ -26,7 +26,7 @@ func (s *Shop) GoodsHere(ctx context.Context, id string, line int, by string) (*
 	if day.IsZero() {
 		return o, nil
 	}
-	if next := l.Batches(o.Goods, today)[0]; next.N > 0 {
+	if next := l.GarmentBatches(o.Goods, today)[0]; next.N > 0 {
 		l.Deliveries[next.N-1].Came = today
 	} else {
 		o.Goods = words.Day{}
@@ -39,11 +39,15 @@ func (s *Shop) today(ctx context.Context) (words.Day, error) {
 	return zone.Day(s.now()), err
 }
 
-// goodsCome refuses to begin a line that has no goods yet.
+// goodsCome refuses to begin a line that has no goods yet, or no approval.
 func (s *Shop) goodsCome(ctx context.Context, o *book.Order, l *book.OrderLine) error {
 	today, err := s.today(ctx)
 	if err != nil {
 		return err
+	}
+	if l.Approval.Wanted() {
+		return shop.At("approval", shop.Invalidf("the customer has not approved the sample of line %d of order %d: put the day "+
+			"of the approval in the order (the form of the order, --approved, \"approval\"), and it begins", l.Line, o.Number))
 	}
 	day := l.Waits(o.Goods, today)
 	if day.IsZero() {

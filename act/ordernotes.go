@@ -47,6 +47,9 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 	notes = append(notes, garments...)
 	for i := range o.Lines {
 		l := &o.Lines[i]
+		if l.Approval.Wanted() && o.State.Open() {
+			notes = append(notes, fmt.Sprintf("line %d: %s", l.Line, l.Approval.Text(w.Zone.Day(s.now())).Text(nil)))
+		}
 		d, err := s.store.Design(ctx, l.DesignID)
 		if err != nil {
 			return nil, err

@@ -267,6 +267,9 @@ func (p *problem) standsStill(o *book.Order, l *book.OrderLine, h *book.Hold) st
 	if day := l.Waits(o.Goods, p.w.Zone.Day(p.Origin)); !day.IsZero() {
 		return fmt.Sprintf("it is on %s now, but its goods come only on %s", on, day.Text(nil))
 	}
+	if l.Approval.Wanted() {
+		return fmt.Sprintf("it is on %s now, but the customer has not approved its sample", on)
+	}
 	for _, d := range p.w.Down {
 		if d.Machine != "" && d.ID != h.MachineID {
 			continue
@@ -325,6 +328,10 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 			p.notes = append(p.notes, leftOut(o, l, fmt.Sprintf("%s of its garments were to come on %s and are not "+
 				"here: they are planned from %s", words.Whole(b.Pieces).Text(nil), b.Late.Text(nil), b.From.Text(nil))))
 		}
+	}
+	if from, late := l.Approval.From(p.w.Zone.Day(p.Origin)); !late.IsZero() {
+		p.notes = append(p.notes, leftOut(o, l, fmt.Sprintf("its sample was to be approved on %s and is not: it is planned "+
+			"from %s", late.Text(nil), from.Text(nil))))
 	}
 	first := -l.Rework() // pieces before those that were spoilt and are made again
 	for _, pl := range parts {

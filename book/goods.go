@@ -25,12 +25,25 @@ type Batch struct {
 	Late   words.Day // the day on which they were to be here and are not; zero: none passed
 }
 
-// Batches are the pieces that are left by when their garments come, as seen on a
-// day: first those of no delivery, which come with the order's goods, then the
+// Batches are the pieces that are left by when they can be sewn, as seen on a day:
+// their garments are there, and the customer has approved the sample.
+func (l *OrderLine) Batches(goods, today words.Day) []Batch {
+	all := l.GarmentBatches(goods, today)
+	from, _ := l.Approval.From(today)
+	for i := range all {
+		if from.After(all[i].From) {
+			all[i].From = from
+		}
+	}
+	return all
+}
+
+// GarmentBatches are the pieces that are left by when their garments come, as seen
+// on a day: first those of no delivery, which come with the order's goods, then the
 // deliveries that are here, then the others by their days. Garments that were to
 // come and are not here come on the next day at the earliest. What is sewn
 // already was of the first.
-func (l *OrderLine) Batches(goods, today words.Day) []Batch {
+func (l *OrderLine) GarmentBatches(goods, today words.Day) []Batch {
 	all := []Batch{{Pieces: l.Quantity, From: goods}}
 	for i, d := range l.Deliveries {
 		b := Batch{N: i + 1, Pieces: d.Pieces}

@@ -88,7 +88,7 @@ func (l *OrderLine) Garments() int { return min(l.Rework(), l.Spoilt-l.Again) }
 // Waits is the day from which garments of the line are there to be sewn, as seen
 // on a day before it; zero where some are there, or none is left to sew.
 func (l *OrderLine) Waits(goods, today words.Day) words.Day {
-	if all := l.Batches(goods, today); len(all) > 0 && all[0].From.After(today) {
+	if all := l.GarmentBatches(goods, today); len(all) > 0 && all[0].From.After(today) {
 		return all[0].From
 	}
 	return words.Day{}

@@ -40,6 +40,8 @@ type LineKeys struct {
 	Sizes []SizeRow `toml:"sizes"`
 	// Deliveries are when the garments come.
 	Deliveries []Delivery `toml:"deliveries"`
+	// Approval is the customer's word on the sample.
+	Approval Approval `toml:"approval"`
 	// Colours are the threads on garments of a colour.
 	Colours []GarmentThreads `toml:"garment_threads"`
 }
@@ -116,8 +118,9 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 		o.Lines = append(o.Lines, OrderLine{
 			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity,
 			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
-			LineGoods:  LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
-			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours, Deliveries: l.Deliveries},
+			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
+			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours, Deliveries: l.Deliveries,
+				Approval: l.Approval},
 		})
 	}
 	return o, nil

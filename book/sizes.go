@@ -22,6 +22,8 @@ type LinePieces struct {
 	GarmentThreads []GarmentThreads `json:"garment_threads,omitempty"`
 	// Deliveries are when the garments come; those of none come with the order's.
 	Deliveries []Delivery `json:"deliveries,omitempty"`
+	// Approval is the customer's word on the sample.
+	Approval Approval `json:"approval,omitzero"`
 }
 
 // SizeRow is a number of garments of one colour and size.

@@ -34,10 +34,21 @@ type SizesFlags struct {
 	Sizes      string   `help:"Garments by colour and size: a table (.csv, .xlsx), or typed: navy: S 10, M 20; white: M 3." placeholder:"TABLE"`
 	On         []string `name:"threads-on" help:"Threads on garments of a colour, block by block, e.g. white=navy,red; may repeat." sep:"none" placeholder:"COLOUR=LIST"`
 	Deliveries *string  `help:"Garments that come in several deliveries: 2026-03-10: 40; 2026-03-12: 60. Others come with --goods; empty: all do." placeholder:"LIST"`
+	ApprovalFlags
 }
 
-// put gives a line its garments; what is not given stays.
+// ApprovalFlags are the customer's word on a line's sample.
+type ApprovalFlags struct {
+	ApprovalDue *words.Day `help:"The day the customer's approval of the sample is expected: the line is not sewn before it." placeholder:"DAY"`
+	SampleSent  *words.Day `help:"The day the sample was sent." placeholder:"DAY"`
+	Approved    *words.Day `help:"The day the customer approved the sample." placeholder:"DAY"`
+}
+
+// put gives a line its garments and its approval; what is not given stays.
 func (f SizesFlags) put(l *book.OrderLine, pieces bool) error {
+	set(&l.Approval.Due, f.ApprovalDue)
+	set(&l.Approval.Sent, f.SampleSent)
+	set(&l.Approval.Given, f.Approved)
 	if f.Deliveries != nil {
 		all, err := book.ParseDeliveries(*f.Deliveries)
 		if err != nil {

@@ -159,6 +159,9 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 			}
 			fmt.Fprintf(d.Out, "    %s come %s: %s\n", plural(g.Pieces, "garment"), g.Day.Text(d.writer), came)
 		}
+		if say := l.Approval.Text(d.w.Zone.Day(d.Now())); say != nil {
+			fmt.Fprintf(d.Out, "    %s\n", say.Text(d.writer))
+		}
 		for _, g := range l.GarmentThreads {
 			fmt.Fprintf(d.Out, "    threads on %s: %s\n", g.Colour, strings.Join(g.Threads, ", "))
 		}

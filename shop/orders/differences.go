@@ -40,6 +40,9 @@ func differences(a, b *book.Order) string {
 		say(at+"threads", strings.Join(k.Threads, ", "), strings.Join(l.Threads, ", "))
 		say(at+"sizes", inLine(book.SizesText(k.Sizes)), inLine(book.SizesText(l.Sizes)))
 		say(at+"garments come", deliveries(k.Deliveries), deliveries(l.Deliveries))
+		say(at+"approval expected", orNone(k.Approval.Due), orNone(l.Approval.Due))
+		say(at+"sample sent", orNone(k.Approval.Sent), orNone(l.Approval.Sent))
+		say(at+"approved", orNone(k.Approval.Given), orNone(l.Approval.Given))
 		say(at+"threads by garment colour", inLine(book.ThreadsText(k.GarmentThreads)),
 			inLine(book.ThreadsText(l.GarmentThreads)))
 		say(at+"most machines", k.MostMachines, l.MostMachines)

@@ -39,6 +39,9 @@ func checkPieces(l *book.OrderLine) *keyed {
 	if err := book.CheckDeliveries(l); err != nil {
 		return &keyed{"deliveries", err}
 	}
+	if err := l.Approval.Check(); err != nil {
+		return &keyed{"approval_due", err}
+	}
 	colours := l.GarmentColours()
 	for i := range l.GarmentThreads {
 		g := &l.GarmentThreads[i]

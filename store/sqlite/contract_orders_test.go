@@ -43,7 +43,7 @@ func exampleOrder(n int, d string) *book.Order {
 				Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
 				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7},
 				Holds:     []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}},
-				LinePieces: book.LinePieces{Deliveries: []book.Delivery{{Day: words.NewDay(2026, 3, 4), Pieces: 5,
+				LinePieces: book.LinePieces{Approval: book.Approval{Due: words.NewDay(2026, 3, 9), Sent: words.NewDay(2026, 3, 4)}, Deliveries: []book.Delivery{{Day: words.NewDay(2026, 3, 4), Pieces: 5,
 					Came: words.NewDay(2026, 3, 5)}, {Day: words.NewDay(2026, 3, 6), Pieces: 5}}, Sizes: []book.SizeRow{{Colour: "navy", Size: "M", Pieces: 10 + n}},
 					GarmentThreads: []book.GarmentThreads{{Colour: "navy", Threads: []string{"white"}}}},
 				Good: 2, Spoilt: 1},

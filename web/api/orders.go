@@ -151,7 +151,9 @@ type orderPart struct {
 	GarmentThreads []book.GarmentThreads `json:"garment_threads,omitempty" doc:"threads, block by block, on garments of a colour; left out: threads"`
 	// Deliveries are when the garments come.
 	Deliveries []book.Delivery `json:"deliveries,omitempty" doc:"garments that come in deliveries; the others come with the order's goods"`
-	Job        string          `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
+	// Approval is the customer's word on the sample.
+	Approval book.Approval `json:"approval,omitzero" doc:"days: due (expected), sent (the sample), given (approved); until it is given the line is not sewn"`
+	Job      string        `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
 }
 
 func (in *orderNew) over(o book.Order) (book.Order, error) {
@@ -186,7 +188,7 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy,
 				Job: kinds},
 			LinePieces: book.LinePieces{Sizes: l.Sizes, GarmentThreads: l.GarmentThreads,
-				Deliveries: l.Deliveries}})
+				Deliveries: l.Deliveries, Approval: l.Approval}})
 	}
 	return o, nil
 }

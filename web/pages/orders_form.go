@@ -40,11 +40,15 @@ type orderLineField struct {
 	Garments  string  `toml:"deliveries"` // when they come
 	OnColours string  `toml:"garment_threads"`
 	Speed     *amount `toml:"speed"`
-	Machines  *count  `toml:"machines"`
-	Cap       bool    `toml:"cap"`
-	Metallic  bool    `toml:"metallic"`
-	Digitize  bool    `toml:"digitize"`
-	Drop      bool    `toml:"drop"`
+	// the customer's word on the sample
+	ApprovalDue words.Day `toml:"approval_due"`
+	SampleSent  words.Day `toml:"sample_sent"`
+	Approved    words.Day `toml:"approved"`
+	Machines    *count    `toml:"machines"`
+	Cap         bool      `toml:"cap"`
+	Metallic    bool      `toml:"metallic"`
+	Digitize    bool      `toml:"digitize"`
+	Drop        bool      `toml:"drop"`
 }
 
 // orderFieldsOf fills the form with an order.
@@ -61,7 +65,8 @@ func orderFieldsOf(o *book.Order) orderFields {
 				", "), Speed: some(amount(l.Speed)),
 			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize,
 			Sizes: book.SizesText(l.Sizes), OnColours: book.ThreadsText(l.GarmentThreads),
-			Garments: book.DeliveriesText(l.Deliveries)})
+			Garments:    book.DeliveriesText(l.Deliveries),
+			ApprovalDue: l.Approval.Due, SampleSent: l.Approval.Sent, Approved: l.Approval.Given})
 	}
 	return in
 }
@@ -126,6 +131,7 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 			0)), float64(or(x.Speed, 0))
 		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
 		l.Sizes, l.GarmentThreads, l.Deliveries = sizes, onColours, deliveries
+		l.Approval = book.Approval{Due: x.ApprovalDue, Sent: x.SampleSent, Given: x.Approved}
 		l.Threads = nil
 		for t := range strings.SplitSeq(x.Threads, ",") {
 			if t = strings.TrimSpace(t); t != "" {
