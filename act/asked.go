@@ -2,13 +2,16 @@ package act
 
 import (
 	"context"
+	"sync"
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/demo"
 	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/shop/orders"
 	"needlepace/stitch"
+	"needlepace/stitchfile"
 )
 
 // asked is the shop as questions about orders see it.
@@ -19,6 +22,7 @@ type asked struct{ *Shop }
 type From interface {
 	ask.QuoteFrom
 	ask.AfterFrom
+	ask.RoughFrom
 	paper.From
 }
 
@@ -110,3 +114,32 @@ func (s asked) Stitches(ctx context.Context, id string) (*stitch.Design, error) 
 
 // Logo is the shop's picture for papers.
 func (s asked) Logo(ctx context.Context) ([]byte, error) { return s.Settings.Logo(ctx) }
+
+// Known are the shop's own designs, the newest first.
+func (s asked) Known(ctx context.Context, most int) ([]*book.Design, error) {
+	page, _, err := s.Designs.List(ctx, shop.DesignQuery{Sort: "added", Limit: most})
+	out := make([]*book.Design, len(page))
+	for i, d := range page {
+		out[i] = d.Book()
+	}
+	return out, err
+}
+
+// Samples are the invented demo's designs.
+func (s asked) Samples(ctx context.Context) ([]*stitch.Design, error) { return samples() }
+
+var samples = sync.OnceValues(func() (out []*stitch.Design, err error) {
+	for _, d := range demo.Designs() {
+		b, err := d.Read()
+		if err != nil {
+			return nil, err
+		}
+		x, err := stitchfile.Decode(b, d.File)
+		if err != nil {
+			return nil, err
+		}
+		x.Name = d.File
+		out = append(out, x)
+	}
+	return out, nil
+})

@@ -70,6 +70,8 @@ type Memory struct {
 	sds   map[string]float64    // how well run times are known
 	since map[bool]*sinceMemory // by whether the effect was asked for
 
+	rough map[string]roughKnown // what designs show, by their IDs
+
 	hand sync.Mutex // a desk answers one at a time
 	dear *DearAnswer
 	// dearSeen is what dear was made from.

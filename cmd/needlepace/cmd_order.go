@@ -231,6 +231,7 @@ type OrderCmd struct {
 	Show    OrderShowCmd    `cmd:"" help:"One order with its history."`
 	Add     OrderAddCmd     `cmd:"" help:"Take in all orders of files (docs/orders-and-plan.md)."`
 	Table   OrderTableCmd   `cmd:"" help:"Take in the orders of a table (.csv, .xlsx), or see what it would be."`
+	Rough   OrderRoughCmd   `cmd:"" help:"Stitches, time and price of a design that has no stitch file yet, as ranges."`
 	New     OrderNewCmd     `cmd:"" help:"Take in one order of one design."`
 	Change  OrderChangeCmd  `cmd:"" help:"Change what an order asks for."`
 	Move    OrderMoveCmd    `cmd:"" help:"Take an order to another state: requested, quoted, agreed, sewing, sewn, delivered, withdrawn."`

@@ -25,6 +25,12 @@ func orderRoutes() []*route {
 		op("getAfter", "GET /after", shop.SeeMoney,
 			"How jobs that are sewn or delivered went against their newest quotes: time, cost, margin, and why.",
 			gives(getAfter), text("by", "order where left out", ask.AfterBy...)),
+		op("getRough", "GET /rough", shop.SeeMoney,
+			"What a design would come to that has no stitch file yet: stitches, time and price as ranges.",
+			gives(getRough), number("width", "mm"), number("height", "mm"), text("kind", "badge where left out", "badge", "lettering", "jacket back"),
+			text("cover", "how much of its box is sewn over; half where left out", "light", "half", "full"),
+			integer("colours", "4 where left out"), integer("quantity", "pieces; 24 where left out"), text("cap", "1: on caps", "1"),
+			text("design", "ID of the file, once it has come")),
 		op("takeOrderTable", "POST /orders/table", shop.KeepOrders,
 			"Take the orders of a table in: all, or none where one has something wrong. What came before is not taken in twice.",
 			takes(takeOrderTable)),
@@ -206,6 +212,17 @@ func day(what, s string) (words.Day, error) {
 type orderKept struct {
 	Order *book.Order `json:"order"`
 	Notes []string    `json:"notes"`
+}
+
+func getRough(c *call) (*ask.RoughAnswer, error) {
+	q := c.Query()
+	in := ask.RoughQuestion{Width: q.Number("width"), Height: q.Number("height"), Kind: q.OneOf("kind", "", "badge", "lettering", "jacket back"),
+		Cover: q.OneOf("cover", "", "light", "half", "full"), Colours: q.Integer("colours", 0), Quantity: q.Integer("quantity", 0),
+		CapFrame: q.OneOf("cap", "", "1") == "1", Design: q.Get("design")}
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	return ask.Rough(c.Ctx, c.Shop.Asked(), in)
 }
 
 // tableTaken is a table of orders.

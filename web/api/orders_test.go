@@ -194,6 +194,10 @@ func orderOperations(t *testing.T) {
 	if after := webtest.Into[ask.AfterAnswer](a.Send("GET", "/after?by=machine", nil).OK(200)); after.By != "machine" || len(after.Rows)+after.Unquoted == 0 {
 		t.Errorf("after the job: %+v", after)
 	}
+	if x := webtest.Into[ask.RoughAnswer](a.Send("GET", "/rough?width=80&height=60&kind=lettering", nil).OK(200)); x.Stitches.Mid <= 0 || len(x.Verdict) == 0 {
+		t.Errorf("a price before there is a file: %+v", x)
+	}
+	a.Send("GET", "/rough?width=80", nil).Fails(422, shop.Invalid, "height")
 	csv := "customer,design,quantity\nTable & Co,gull-cap.dst,3\n"
 	if x := webtest.Into[ask.OrderTableAnswer](a.Send("POST", "/orders/table", map[string]any{"text": csv}).OK(200)); !x.Kept || x.Orders[0].Number == 0 {
 		t.Errorf("orders of a table: %+v", x)

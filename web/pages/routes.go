@@ -118,6 +118,7 @@ func entries() []entry {
 		{"GET /orders", shop.Look, showOrders},
 		{"POST /orders", shop.KeepOrders, addOrderForm},
 		{"GET /orders/after", shop.SeeMoney, showAfter},
+		{"GET /orders/rough", shop.SeeMoney, asked((*call).roughPage)},
 		{"GET /orders/table", shop.KeepOrders, showOrderTable},
 		{"POST /orders/table", shop.KeepOrders, orderTableForm},
 		{"GET /plan/costs", shop.SeeMoney, showDear},

@@ -103,6 +103,7 @@ func (a *app) orderPages(ctx context.Context) ([]shot, error) {
 		{name: "plan-runsheet", path: running + "/runsheet" + line},
 		{name: "plan-costs", path: "/plan/costs"},
 		{name: "orders-table", path: "/orders/table"},
+		{name: "orders-rough", path: "/orders/rough?width=90&height=60&colours=5&quantity=48"},
 		{name: "plan-thread", path: "/plan/thread"},
 		{name: "after", path: "/orders/after"},
 		{name: "after-none", path: "/orders/after", empty: true},

@@ -1,0 +1,78 @@
+package act_test
+
+import (
+	"strings"
+	"testing"
+
+	"needlepace/ask"
+	"needlepace/rough"
+)
+
+func roughOf(t *testing.T, b *bench, q ask.RoughQuestion) *ask.RoughAnswer {
+	t.Helper()
+	a, err := ask.Rough(bg, b.Asked(), q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// Once the file has come, it is priced as a quote prices it, and is not among what
+// it is foretold from.
+func TestTheFileIsHeldAgainstWhatWasForetold(t *testing.T) {
+	b := fresh(t)
+	id := b.designs["wheel-badge.dst"]
+	q := ask.RoughQuestion{Width: 89, Height: 94, Cover: "half", Colours: 2, Quantity: 144}
+	before := roughOf(t, b, q)
+	q.Design = id
+	a := roughOf(t, b, q)
+	if a.Own != before.Own-1 || a.File == nil || a.File.Stitches != 3215 {
+		t.Fatalf("own %d, before %d; file %+v", a.Own, before.Own, a.File)
+	}
+	o := b.order(t, "wheel-badge.dst", 144, "", "requested")
+	quote, err := b.MakeQuote(bg, ask.QuoteQuestion{Order: o.ID, Quantities: []int{144}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !a.File.Price.Equal(quote.Lines[0].Price) || a.File.Run != quote.Lines[0].Mix[0].Run {
+		t.Errorf("the file costs %s and runs %v s; quoted %s, %v s", a.File.Price, a.File.Run, quote.Lines[0].Price, quote.Lines[0].Mix[0].Run)
+	}
+	if s := a.Verdict.Text(nil); !strings.Contains(s, "3,215 stitches") {
+		t.Errorf("said: %s", s)
+	}
+}
+
+// More of everything costs more, and each range holds its middle.
+func TestWhatIsForetoldGrowsWithWhatIsAsked(t *testing.T) {
+	b := fresh(t)
+	last := 0.0
+	for _, side := range []float64{40, 80, 160} {
+		a := roughOf(t, b, ask.RoughQuestion{Width: side, Height: side})
+		if !(a.Stitches.Low < a.Stitches.Mid && a.Stitches.Mid < a.Stitches.High) || a.Price.Low.GreaterThan(a.Price.Mid) || a.Price.Mid.GreaterThan(a.Price.High) {
+			t.Errorf("%v mm: %+v, %+v", side, a.Stitches, a.Price)
+		}
+		if p := a.Price.Mid.InexactFloat64(); p <= last {
+			t.Errorf("%v mm costs %v, the smaller one %v", side, p, last)
+		} else {
+			last = p
+		}
+	}
+	light, full := roughOf(t, b, ask.RoughQuestion{Width: 80, Height: 80, Cover: string(rough.Light)}),
+		roughOf(t, b, ask.RoughQuestion{Width: 80, Height: 80, Cover: string(rough.Full)})
+	if light.Stitches.Mid >= full.Stitches.Mid {
+		t.Errorf("light %v stitches, full %v", light.Stitches.Mid, full.Stitches.Mid)
+	}
+}
+
+func TestWhatCannotBeForetoldIsRefusedAtItsField(t *testing.T) {
+	b := fresh(t)
+	for at, q := range map[string]ask.RoughQuestion{
+		"width": {Height: 10}, "height": {Width: 10}, "kind": {Width: 9, Height: 9, Kind: "moon"}, "cover": {Width: 9, Height: 9, Cover: "none"},
+		"colours": {Width: 9, Height: 9, Colours: 40}, "quantity": {Width: 9, Height: 9, Quantity: -1},
+	} {
+		_, err := ask.Rough(bg, b.Asked(), q)
+		if e, ok := err.(*ask.Error); !ok || e.Key != at {
+			t.Errorf("%+v: %v, want an error at %s", q, err, at)
+		}
+	}
+}
