@@ -28,11 +28,9 @@ type roughData struct {
 func (c *call) roughPage(in *roughFields, f *form) error {
 	w := c.writer()
 	data := &roughData{In: in, Files: []option{{"", words.Say("rough.no-file").Text(w)}}}
-	for _, k := range []option{{string(rough.Badge), words.Say("rough.badge").Text(w)},
+	data.Kinds = []option{{string(rough.Badge), words.Say("rough.badge").Text(w)},
 		{string(rough.Lettering), words.Say("rough.lettering").Text(w)},
-		{string(rough.JacketBack), words.Say("rough.jacket-back").Text(w)}} {
-		data.Kinds = append(data.Kinds, k)
-	}
+		{string(rough.JacketBack), words.Say("rough.jacket-back").Text(w)}}
 	data.Covers = []option{{string(rough.Light), words.Say("rough.light").Text(w)}, {string(rough.Half), words.Say("rough.half").Text(w)},
 		{string(rough.Full), words.Say("rough.full").Text(w)}}
 	designs, err := c.designOptions()
