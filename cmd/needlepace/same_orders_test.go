@@ -16,10 +16,13 @@ import (
 // quotedOrder is the order that is priced.
 const quotedOrder = "1006"
 
+// quoteTerms are what is agreed beside its prices.
+var quoteTerms = []string{"--discount", "5", "--delivery-charge", "12.50", "--deposit", "30"}
+
 // quoted keeps a quote.
 func (d *demoServed) quoted() {
 	d.t.Helper()
-	out, errs, code := invoke(d.t, d.shop("quote", quotedOrder, "--json")...)
+	out, errs, code := invoke(d.t, d.shop(append([]string{"quote", quotedOrder, "--json"}, quoteTerms...)...)...)
 	if err := json.Unmarshal([]byte(out), &d.quote); err != nil || code != exitOK || d.quote.ID == "" {
 		d.t.Fatalf("status %d, %v, %s", code, err, errs)
 	}
@@ -29,14 +32,15 @@ func (d *demoServed) quoted() {
 func orderQuestions(d *demoServed) []asked {
 	const number = quotedOrder
 	lot := d.lot("1001")
-	quote := d.shop("quote", number, "--try", "--costs")
+	quote := d.shop(append([]string{"quote", number, "--try", "--costs"}, quoteTerms...)...)
 	return []asked{{
 		name: "promise", of: []string{"Promise"}, command: d.shop("order", "promise", d.anyDay, "--try", "--chance", "95"),
 		get: "/orders/" + d.anyDay + "/promise?chance=0.95", page: "/orders/" + d.anyDay + "/quote?chance=95",
 		not: map[string]string{"csv": oneAnswer, "xlsx": noWorkbook, "pdf": "on paper it stands in the quote"},
 	}, {
-		name: "quote", of: []string{"Quote"}, command: quote, post: "/orders/" + number + "/quotes", body: "{}",
-		page: "/orders/" + number + "/quote", tables: map[string][]string{"steps-1": nil, "together": nil},
+		name: "quote", of: []string{"Quote"}, command: quote, post: "/orders/" + number + "/quotes",
+		body: `{"discount_percent":5,"delivery":12.5,"deposit_percent":30}`,
+		page: "/orders/" + number + "/quote?discount=5&delivery_charge=12.50&deposit=30", tables: map[string][]string{"steps-1": nil, "together": nil},
 		shown: func(a map[string]any) []string {
 			var q book.Quote
 			into(d.t, a, &q)
@@ -114,7 +118,7 @@ func (d *demoServed) sameQuote(t *testing.T, a *answers) {
 	var tried book.Quote
 	into(t, a.json, &tried)
 	at := "/orders/" + quotedOrder + "/quotes/" + d.quote.ID
-	files, out := d.wrote(d.shop("quote", quotedOrder, "--try", "--csv"), "quote.pdf", "quote.xlsx")
+	files, out := d.wrote(d.shop(append([]string{"quote", quotedOrder, "--try", "--csv"}, quoteTerms...)...), "quote.pdf", "quote.xlsx")
 	a.said["csv"], files["quote.csv"] = out, []byte(out)
 	for _, root := range []string{"", "/api/v1"} {
 		d.sameFiles(files, root+at+"/", strings.NewReplacer(tried.Serial, d.quote.Serial))
@@ -132,7 +136,7 @@ func (d *demoServed) sameQuote(t *testing.T, a *answers) {
 		t.Errorf("the prices are %s, in CSV %s, in the workbook %s", prices, csv, sheet["price"])
 	}
 	for _, s := range []string{
-		tried.Net.StringFixed(2), tried.Gross.StringFixed(2), line.Sum.StringFixed(2), tried.Customer,
+		tried.Discount.StringFixed(2), tried.Deposit.StringFixed(2), tried.Net.StringFixed(2), tried.Gross.StringFixed(2), line.Sum.StringFixed(2), tried.Customer,
 	} {
 		if !says(paper, s) {
 			t.Errorf("the quote on paper does not say %q: %s", s, paper)
