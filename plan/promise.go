@@ -61,6 +61,34 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 		return nil, fmt.Errorf("%d draws cannot show a chance of %v; take at least %d", o.Draws, o.Chance,
 			int(math.Ceil(o.Chance/(1-o.Chance)-1e-9)))
 	}
+	ends, err := Courses(ctx, p, s, unc, o)
+	if err != nil {
+		return nil, err
+	}
+	planned := s.Ends(p)
+	var out []Promised
+	for i, e := range ends {
+		if e == nil {
+			continue
+		}
+		slices.Sort(e)
+		due := p.Jobs[i].due()
+		in, _ := slices.BinarySearch(e, math.Nextafter(due, math.Inf(1)))
+		out = append(out, Promised{
+			Job: i, Planned: planned[i],
+			Promise: upper(e, o.Chance), Median: upper(e, 0.5),
+			OnTime: float64(in) / float64(len(e)),
+		})
+	}
+	return out, nil
+}
+
+// Courses simulates the plan as Promise does: of each job the second at which it
+// is done in each draw; nil for a job that is not placed.
+func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o PromiseOptions) ([][]float64, error) {
+	if o.Draws == 0 {
+		o.Draws = 1000
+	}
 	if err := Check(p); err != nil {
 		return nil, err
 	}
@@ -125,21 +153,7 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 			}
 		}
 	}
-	var out []Promised
-	for i, e := range ends {
-		if e == nil {
-			continue
-		}
-		slices.Sort(e)
-		due := p.Jobs[i].due()
-		in, _ := slices.BinarySearch(e, math.Nextafter(due, math.Inf(1)))
-		out = append(out, Promised{
-			Job: i, Planned: planned[i],
-			Promise: upper(e, o.Chance), Median: upper(e, 0.5),
-			OnTime: float64(in) / float64(len(e)),
-		})
-	}
-	return out, nil
+	return ends, nil
 }
 
 // upper is the order statistic at or next above rank chance·(n+1).

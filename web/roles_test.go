@@ -189,6 +189,8 @@ var howAsked = map[string]asked{
 	"POST /api/v1/orders/{order}/quotes":                     {json: `{"keep":true}`},
 	"GET /api/v1/orders/{order}/quotes/{quote}/{file}":       {file: "quote.csv"},
 	"POST /api/v1/plan":                                      {json: `{"moves":100}`},
+	"POST /plan/fleet":                                       {form: "operators=1"},
+	"POST /api/v1/plan/fleet":                                {json: `{"operators":1}`},
 	"POST /api/v1/plan/try":                                  {json: `{"operators":1}`},
 	"POST /api/v1/plan/move":                                 {json: `{"order":"{order}","line":{line},"from":"{lotmachine}","to":"{lotmachine}","place":1}`},
 	"GET /api/v1/plan/{file}":                                {file: "plan.xlsx"},

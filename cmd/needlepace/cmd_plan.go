@@ -23,6 +23,7 @@ type PlanCmd struct {
 	Make    PlanMakeCmd    `cmd:"" help:"Plan all agreed orders, and say what moved and why."`
 	Thread  PlanThreadCmd  `cmd:"" help:"Thread and bobbins that the plan will use, day by day, to buy from."`
 	Costs   PlanCostsCmd   `cmd:"" help:"Lines that the plan sews at a higher cost than they were quoted with."`
+	Fleet   PlanFleetCmd   `cmd:"" help:"The last months' book replayed with another fleet: what would be late, refused, and what it costs."`
 	Setup   PlanSetupCmd   `cmd:"" help:"Say when and how the shop works: WORKSHOP.toml (docs/orders-and-plan.md)."`
 	Hold    PlanHoldCmd    `cmd:"" help:"Hold a line on a machine, whatever the plan would find better."`
 	Release PlanReleaseCmd `cmd:"" help:"Let the plan place a line freely, or take it off a machine."`

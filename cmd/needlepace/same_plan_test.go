@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"slices"
 	"strconv"
@@ -101,6 +102,17 @@ func planQuestions(d *demoServed) []asked {
 			samePlan(t, answer.Plan, columnsIn(readback.XLSX(t, files["try.xlsx"])[0].Rows), true)
 			a.said["csv"] = out
 			samePlan(t, answer.Plan, columnsOf(t, out, nil), false)
+		},
+	}, {
+		name: "another fleet", of: []string{"Hindsight"}, command: d.shop("plan", "fleet", "--add", "Skipper", "--operators=-1"),
+		post: "/plan/fleet", body: `{"add":"Skipper","operators":-1}`, page: "/plan/fleet",
+		form:   form{"add": skipper, "operators": "-1"},
+		tables: map[string][]string{"fleet": d.shop("plan", "fleet", "--add", "Skipper", "--operators=-1", "--csv")}, not: none,
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			files, _ := d.wrote(d.shop("plan", "fleet", "--add", "Skipper", "--operators=-1"), "fleet.xlsx")
+			if b := d.file(a.page + "&xlsx=1"); len(b) == 0 || !bytes.Equal(b, files["fleet.xlsx"]) {
+				t.Errorf("the page's workbook has %d bytes, the command's %d, or they differ", len(b), len(files["fleet.xlsx"]))
+			}
 		},
 	}, {
 		name: "move to a place", of: []string{"Move"}, command: d.shop("plan", "move", "1001", "Skipper", "--place", "1"),

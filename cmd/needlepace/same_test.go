@@ -75,19 +75,20 @@ const (
 
 // inside are functions of package ask that are parts of other questions.
 var inside = map[string]string{
-	"PartOf":        "the part of a line that a run sheet and a start are for",
-	"RunOfLine":     "the run time that a quote's page draws; the quote says it too",
-	"Expect":        "what the page to record pieces expects, and the order's history",
-	"After":         "jobs that are done: one table on every outlet; ask holds its parts, the demo has none that are done",
-	"Rough":         "a price before there is a file: one table on every outlet; act holds it against the quote",
-	"Dear":          "what is planned above its quoted cost: one table on every outlet; ask holds it",
-	"Reported":      "what reports say of the machines: one table on every outlet; act holds what goes by it",
-	"FloorReported": "what a floor's simulation takes from it",
-	"Law":           "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
-	"NobodyMakes":   "the note under an order, which has it from the plan's own rule",
-	"PlanInputs":    "what a plan is made from, which it keeps; Since compares it",
-	"Listen":        "a recording is heard on the command line; the page has no recorder yet",
-	"CheckWhatIf":   "what the what-if refuses before it is begun",
+	"PartOf":         "the part of a line that a run sheet and a start are for",
+	"RunOfLine":      "the run time that a quote's page draws; the quote says it too",
+	"Expect":         "what the page to record pieces expects, and the order's history",
+	"After":          "jobs that are done: one table on every outlet; ask holds its parts, the demo has none that are done",
+	"Rough":          "a price before there is a file: one table on every outlet; act holds it against the quote",
+	"Dear":           "what is planned above its quoted cost: one table on every outlet; ask holds it",
+	"Reported":       "what reports say of the machines: one table on every outlet; act holds what goes by it",
+	"FloorReported":  "what a floor's simulation takes from it",
+	"Law":            "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
+	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
+	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
+	"Listen":         "a recording is heard on the command line; the page has no recorder yet",
+	"CheckWhatIf":    "what the what-if refuses before it is begun",
+	"CheckHindsight": "what the fleet's question refuses before it is begun",
 }
 
 // TestTheSameAnswerEverywhere puts every question to the command line (JSON,

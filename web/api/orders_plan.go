@@ -21,6 +21,10 @@ func planRoutes() []*route {
 		op("tryPlan", "POST /plan/try", shop.AskWhatIf,
 			"What if: a rush order, a machine down, more or fewer operators; as work. Nothing is kept.",
 			begins[planTold](tryPlan)),
+		op("replayFleet", "POST /plan/fleet", shop.SeeMoney,
+			"The last months' finished orders and the open ones replayed with the fleet as it is and with another: what would "+
+				"be late, refused, and what it costs; as work. Nothing is kept.",
+			begins[ask.HindsightAnswer](replayFleet)),
 		op("moveCost", "POST /plan/move", shop.AskWhatIf,
 			"What it costs to put a line's lot elsewhere by hand. Nothing is changed.", takes(moveCost)),
 		op("getThreadList", "GET /plan/thread", shop.Look,
@@ -153,6 +157,29 @@ func tryPlan(c *call, in planTry) (*jobs.Work, error) {
 		return nil, err
 	}
 	return c.begin("try", func(w *work) (any, error) { return toldOf(c.TryPlan(w.ctx, w.step, q)) })
+}
+
+type fleetAsked struct {
+	Months    int     `json:"months,omitempty" doc:"finished orders that came in so many last months; left out: 3"`
+	Add       string  `json:"add,omitempty" doc:"a machine more: one like this machine of the shop, or of this built-in class"`
+	Like      string  `json:"like,omitempty" doc:"machine whose fields, frames, speed setting and prices it has, where add is a class"`
+	Price     float64 `json:"price,omitempty" doc:"what the machine more costs; left out: as the one that it is like"`
+	Without   string  `json:"without,omitempty" doc:"a machine that is not there"`
+	HeadsOf   string  `json:"heads_of,omitempty" doc:"a machine with another head count"`
+	Heads     int     `json:"heads,omitempty"`
+	Operators float64 `json:"operators,omitempty" doc:"more in every shift; below 0: fewer"`
+	Shift     string  `json:"shift,omitempty" doc:"a shift more: days, hours, operators, e.g. sat 08:00-12:00 2"`
+	NoShift   string  `json:"no_shift,omitempty" doc:"the shift that begins at this time is left out, e.g. 12:00"`
+}
+
+func replayFleet(c *call, in fleetAsked) (*jobs.Work, error) {
+	q := ask.HindsightQuestion{Now: c.Shop.Now(), Months: in.Months, Add: in.Add, Like: in.Like, Price: in.Price,
+		Without: in.Without, HeadsOf: in.HeadsOf, Heads: in.Heads, Operators: in.Operators, Shift: in.Shift,
+		NoShift: in.NoShift}
+	if err := ask.CheckHindsight(c.Ctx, c.Shop.Asked(), q); err != nil {
+		return nil, err
+	}
+	return c.begin("fleet", func(w *work) (any, error) { return c.Replay(w.ctx, w.step, q) })
 }
 
 type moveAsked struct {

@@ -134,6 +134,11 @@ func orderOperations(t *testing.T) {
 	if len(try.Plan.Ends) != len(try.Before.Ends)+1 {
 		t.Errorf("a rush order more: %d lines, %d before", len(try.Plan.Ends), len(try.Before.Ends))
 	}
+	fleet, _ := webtest.ResultOf[ask.HindsightAnswer](a.Finish(a.Send("POST", "/plan/fleet", map[string]any{"operators": 1, "without": other}), "Hindsight"))
+	if len(fleet.Fleets) != 4 || fleet.Open == 0 || len(fleet.Verdict) == 0 {
+		t.Errorf("another fleet: %+v", fleet)
+	}
+	a.Send("POST", "/plan/fleet", map[string]any{"months": 30}).Fails(422, shop.Invalid, "1 to 24")
 	a.Send("POST", "/plan/try", api.PlanTry{}).Fails(422, shop.Invalid, "nothing is asked yet")
 
 	r := webtest.Into[book.RunSheet](a.Send("GET", at+"/runsheet?machine="+other, nil).OK(200))

@@ -147,6 +147,8 @@ func entries() []entry {
 		{"POST /plan/hold", shop.KeepOrders, holdForm},
 		{"GET /plan/try", shop.AskWhatIf, asked((*call).tryPage)},
 		{"POST /plan/try", shop.AskWhatIf, tryFormPost},
+		{"GET /plan/fleet", shop.SeeMoney, asked((*call).fleetPage)},
+		{"POST /plan/fleet", shop.SeeMoney, fleetForm},
 		{"GET /plan/hours", shop.SeeMoney, showHours},
 		{"POST /plan/hours", shop.SeeMoney, hoursForm},
 		{"GET /plan/thread", shop.Look, showThreadList},

@@ -30,3 +30,11 @@ func planProgress(st jobs.Step) func(plan.Progress) {
 			words.Whole(int(p.Moves)).Text(nil), words.Whole(int(p.Of)).Text(nil)))
 	}
 }
+
+// Replay asks how the real book would have gone with another fleet.
+func (s *Site) Replay(ctx context.Context, st jobs.Step, q ask.HindsightQuestion) (*ask.HindsightAnswer, error) {
+	what := words.Say("fleet.replaying").Text(nil)
+	st(0, what)
+	q.Now, q.Progress = s.Shop.Now(), func(done float64) { st(done, what) }
+	return ask.Hindsight(ctx, s.Shop.Asked(), q)
+}
