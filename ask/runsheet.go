@@ -3,6 +3,7 @@ package ask
 import (
 	"context"
 	"net/url"
+	"slices"
 	"strings"
 
 	"needlepace/book"
@@ -262,6 +263,9 @@ func fillRunSheet(
 // cautions are what is said of safety with a line.
 func cautions(l *book.OrderLine) []words.Plain {
 	out := book.Cautions()
+	if l.Approval.Wanted() {
+		out = slices.Insert(out, 0, words.Plain(words.Say("caution.not-approved")))
+	}
 	kinds := l.Kinds()
 	if kinds&machine.CapFrame != 0 {
 		out = append(out, words.Plain(words.Say("caution.cap-frame")))
