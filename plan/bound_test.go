@@ -66,7 +66,7 @@ func TestBoundIsBelowEveryPlanOfMixedShops(t *testing.T) {
 func TestBoundTellsSomethingOfMixedShops(t *testing.T) {
 	for _, c := range []struct {
 		load, share float64
-	}{{1.1, 0.25}, {1.3, 0.5}, {1.6, 0.6}} {
+	}{{1.1, 0.2}, {1.3, 0.45}, {1.6, 0.6}} {
 		p := shop(rand.New(rand.NewPCG(3, 3)), 500, 10, c.load)
 		s := must(t, p, Options{Moves: 500_000})
 		if s.Bound < c.share*s.Lateness {

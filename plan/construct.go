@@ -148,6 +148,10 @@ func constructBest(md *model, s *state) {
 // earliest due first.
 func insertBest(s *state, lots []int32) {
 	md := s.md
+	for _, t := range lots { // where they were in another plan counts no more
+		s.done[t], s.odds[t] = 0, 0
+	}
+	s.total()
 	slices.SortStableFunc(lots, func(a, b int32) int {
 		switch {
 		case md.due[a] < md.due[b]:
@@ -189,7 +193,7 @@ func (s *state) insertion(m, j int, t int32, most float64) float64 {
 	g.add(one[:])
 	g.add(r.seq[j:])
 	s.begin()
-	room := most + s.md.w.MakeSpan*s.span + s.sum
+	room := s.room(most, m, -1)
 	cost, end := s.tail(m, j, &g, len(r.seq)-j, r.cost[len(r.seq)]+room)
 	if math.IsInf(cost, 1) {
 		return cost

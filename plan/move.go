@@ -127,9 +127,8 @@ func (s *state) estimate(c *change, most float64) (delta float64, sure bool) {
 	s.begin()
 	ra, rb := &s.rows[c.a], &s.rows[c.b]
 	old := ra.cost[len(ra.seq)]
-	// What jobs of several lots and the make-span could at most save.
-	room := most + s.md.w.MakeSpan*s.span + s.sum
 	if c.a == c.b {
+		room := s.room(most, c.a, -1)
 		cost, end := s.tail(c.a, i, &ga, keepA, old+room)
 		if math.IsInf(cost, 1) {
 			return cost, true
@@ -137,6 +136,7 @@ func (s *state) estimate(c *change, most float64) (delta float64, sure bool) {
 		return s.delta(cost-old, c.a, end, 1, -1, 0, 0)
 	}
 	old += rb.cost[len(rb.seq)]
+	room := s.room(most, c.a, c.b)
 	costA, endA := s.tail(c.a, i, &ga, keepA, old+room-rb.cost[j])
 	if math.IsInf(costA, 1) {
 		return costA, true

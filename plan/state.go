@@ -10,6 +10,8 @@ type row struct {
 	seq    []int32
 	end    []float64 // working seconds at the end of lot i
 	cost   []float64 // cost of the lots before i; one more: of all
+	own    []float64 // what of the cost of lot i hangs on its end: lateness, risk, a missed start
+	risky  []float64 // that of lots i…
 	up     []float64 // lots i… may all end this much later without another being late
 	down   []float64 // and this much earlier without another being in time
 	lateW  []float64 // weights of the late ones among lots i…
@@ -38,8 +40,9 @@ type state struct {
 
 	single float64 // cost of all rows, lateness of jobs of several lots apart
 	multi  []float64
-	sum    float64 // of multi
-	span   float64 // make-span in s
+	sum    float64   // of multi
+	gain   []float64 // machine: cost of the jobs of several lots that have one there
+	span   float64   // make-span in s
 
 	// scratch of the move being priced
 	stamp   []int32
@@ -69,7 +72,7 @@ func newState(md *model) *state {
 		md: md, rows: make([]row, md.m),
 		mach: make([]int32, md.n), pos: make([]int32, md.n), done: make([]float64, md.n),
 		odds: make([]float64, md.n), tryOdds: make([]float64, md.n),
-		multi: make([]float64, len(md.orders)),
+		multi: make([]float64, len(md.orders)), gain: make([]float64, md.m),
 		stamp: make([]int32, md.n), try: make([]float64, md.n),
 	}
 	for m := range s.rows {
@@ -94,6 +97,8 @@ func (s *state) copyFrom(o *state) {
 		r.seq = append(r.seq[:0], q.seq...)
 		r.end = append(r.end[:0], q.end...)
 		r.cost = append(r.cost[:0], q.cost...)
+		r.own = append(r.own[:0], q.own...)
+		r.risky = append(r.risky[:0], q.risky...)
 		r.up = append(r.up[:0], q.up...)
 		r.down = append(r.down[:0], q.down...)
 		r.lateW = append(r.lateW[:0], q.lateW...)
@@ -106,6 +111,7 @@ func (s *state) copyFrom(o *state) {
 	copy(s.done, o.done)
 	copy(s.odds, o.odds)
 	copy(s.multi, o.multi)
+	copy(s.gain, o.gain)
 	s.single, s.sum, s.span = o.single, o.sum, o.span
 }
 
@@ -113,8 +119,9 @@ func (s *state) copyFrom(o *state) {
 func (s *state) value() float64 { return s.single + s.sum + s.md.w.MakeSpan*s.span }
 
 // step appends lot t on machine m after lot prev at working second e and
-// gives its end and its own cost (without lateness for a job of several lots).
-func (s *state) step(m int, prev, t int32, e float64) (end, cost float64) {
+// gives its end and its own cost (without lateness for a job of several lots), and
+// what of it hangs on the end.
+func (s *state) step(m int, prev, t int32, e float64) (end, cost, risky float64) {
 	md := s.md
 	var set float64
 	switch {
@@ -131,19 +138,18 @@ func (s *state) step(m int, prev, t int32, e float64) (end, cost float64) {
 		e = a.release
 	}
 	end = e + a.work
-	cost = a.base + md.setWork[m]*set
 	if end > a.due && md.order[t] < 0 {
-		cost += md.weight[t] * (md.lines[m].end(end) - md.due[t])
+		risky += md.weight[t] * (md.lines[m].end(end) - md.due[t])
 	}
 	if end > a.safe && md.order[t] < 0 {
-		cost += md.risk[t] * md.chance(m, a, end)
+		risky += md.risk[t] * md.chance(m, a, end)
 	}
 	if h := md.hold[t]; h >= 0 {
 		if late := md.lines[m].start(e) - h; late > hair {
-			cost += heldWeight * late
+			risky += heldWeight * late
 		}
 	}
-	return end, cost
+	return end, a.base + md.setWork[m]*set + risky, risky
 }
 
 // refresh prices machine m from place i on and sets the lots' places.
@@ -153,6 +159,8 @@ func (s *state) refresh(m, i int) {
 	n := len(r.seq)
 	r.end = grow(r.end, n)
 	r.cost = grow(r.cost, n+1)
+	r.own = grow(r.own, n)
+	r.risky = grow(r.risky, n+1)
 	r.up = grow(r.up, n+1)
 	r.down = grow(r.down, n+1)
 	r.lateW = grow(r.lateW, n+1)
@@ -172,7 +180,7 @@ func (s *state) refresh(m, i int) {
 		t := r.seq[k]
 		r.cost[k], r.last[k] = cost, last
 		var c float64
-		e, c = s.step(m, prev, t, e)
+		e, c, r.own[k] = s.step(m, prev, t, e)
 		if md.old != nil {
 			c += md.old.charge(m, t, &last)
 		}
@@ -192,10 +200,11 @@ func (s *state) refresh(m, i int) {
 	}
 	always := md.lines[m].always
 	up, down, lateW, stiff := math.Inf(1), math.Inf(1), 0.0, uint8(shifts)
-	r.up[n], r.down[n], r.lateW[n], r.rigid[n] = up, down, lateW, stiff
+	r.up[n], r.down[n], r.lateW[n], r.rigid[n], r.risky[n] = up, down, lateW, stiff, 0
 	for k := n - 1; k >= 0; k-- {
 		t := r.seq[k]
 		a := &md.at[m][t]
+		r.risky[k] = r.risky[k+1] + r.own[k]
 		switch {
 		case md.order[t] >= 0 || md.hold[t] >= 0:
 			// Its lateness is not this row's alone, or it has a price of its own.
@@ -252,6 +261,7 @@ func (s *state) total() {
 // shared prices the jobs of several lots anew.
 func (s *state) shared() {
 	s.sum = 0
+	clear(s.gain)
 	for o, lots := range s.md.orders {
 		last, fine := 0.0, 1.0
 		for _, t := range lots {
@@ -260,7 +270,27 @@ func (s *state) shared() {
 		}
 		s.multi[o] = s.late(lots[0], last, 1-fine)
 		s.sum += s.multi[o]
+		if s.multi[o] > 0 {
+			for _, t := range lots {
+				s.gain[s.mach[t]] += s.multi[o]
+			}
+		}
 	}
+}
+
+// room is how much more than most the rows of machines a and b may cost, with what
+// jobs of several lots and the make-span could at most save; b < 0: a alone.
+func (s *state) room(most float64, a, b int) float64 {
+	most += s.gain[a]
+	long := s.rows[a].finish >= s.span
+	if b >= 0 {
+		most += s.gain[b]
+		long = long || s.rows[b].finish >= s.span
+	}
+	if long {
+		most += s.md.w.MakeSpan * s.span
+	}
+	return most
 }
 
 // late is the cost of a job's lateness and risk, by its last end and its chance
@@ -312,6 +342,13 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 			// where nothing else changes there its cost is known.
 			if o := n - (len(part) - k); k > skip && rank == r.last[o] {
 				d := e - r.end[o-1]
+				least := cost + r.cost[n] - r.cost[o]
+				if d < 0 {
+					least -= r.risky[o]
+				}
+				if least > limit { // what hangs on ends never falls with a later one
+					return math.Inf(1), 0
+				}
 				if d == 0 {
 					return cost + r.cost[n] - r.cost[o], r.end[n-1]
 				}

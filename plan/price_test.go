@@ -1,0 +1,77 @@
+package plan
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// weighed gives a shop a goal in money with risk and charged moves, as one with
+// prices has.
+func weighed(p *Problem) *Problem {
+	const hour = 180
+	p.Weights = Weights{Lateness: 1, MakeSpan: 1e-3, Money: hour, Risk: 40 * hour, Move: 2 * hour}
+	for m := range p.Machines {
+		p.Machines[m].Rate = []float64{0.4, 0.4, 1, 2}[m%4] / 3600
+		p.Machines[m].Spread, p.Machines[m].Scatter = 0.05, 10
+	}
+	return p
+}
+
+// A move that is dear is given up before its end. No move that is cheap enough may be
+// given up, and what is priced is what the plan then costs.
+func TestNoMoveIsGivenUpThatIsCheapEnough(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	given, priced := 0, 0
+	for seed := range uint64(6) {
+		p := weighed(shop(rand.New(rand.NewPCG(seed, 8)), 60, 5, 1+0.1*float64(seed)))
+		if seed%2 == 1 {
+			p.Jobs[3].Pin = &Pin{Machine: p.Jobs[3].Fits[0].Machine, Start: 50_000}
+		}
+		md := compile(p, split(p, 4*3600))
+		s := newState(md)
+		constructBest(md, s)
+		md.remember(s, func(int) bool { return true })
+		x := newSearch(md, s, rng)
+		var c change
+		for range 20_000 {
+			x.propose(&c)
+			if !s.legal(&c) {
+				continue
+			}
+			d := s.price(&c, math.Inf(1))
+			most := d + 50*rng.NormFloat64()*math.Abs(rng.NormFloat64())*10
+			slack := 1e-9 * math.Abs(s.value())
+			switch got := s.price(&c, most); {
+			case math.IsInf(got, 1) && d <= most-slack:
+				t.Fatalf("a move that costs %v is given up at %v", d, most)
+			case math.IsInf(got, 1):
+				given++
+			case math.Abs(got-d) > slack:
+				t.Fatalf("a move costs %v with the limit %v and %v without", got, most, d)
+			default:
+				priced++
+			}
+			if rng.IntN(20) == 0 {
+				before := s.value()
+				s.apply(&c)
+				if got := s.value() - before; math.Abs(got-d) > slack+1e-6 {
+					t.Fatalf("a move was priced %v and cost %v", d, got)
+				}
+			}
+		}
+	}
+	if given < 1000 || priced < 1000 {
+		t.Errorf("%d moves given up, %d priced", given, priced)
+	}
+}
+
+// The normal distribution's tail by its own function.
+func TestOverIsTheNormalTail(t *testing.T) {
+	for z := -4.5; z <= 4.5; z += 0.000773 {
+		want := min(max((math.Erfc(z/math.Sqrt2)/2-sureTail)/(1-2*sureTail), 0), 1)
+		if got := over(z); math.Abs(got-want) > 1e-9 {
+			t.Fatalf("over(%v) is %v, want %v", z, got, want)
+		}
+	}
+}
