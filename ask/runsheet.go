@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"net/netip"
 	"net/url"
 	"slices"
 	"strings"
@@ -109,10 +110,10 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if k.Why != "" {
 		return nil, Errorf("%s cannot make %s: %s", st.Name, r.Name, k.Why)
 	}
-	if w.PageURL != "" {
-		if u, err := url.Parse(w.PageURL); err == nil && (u.Scheme == "http" || u.Scheme == "https") {
-			r.Page = strings.TrimRight(w.PageURL, "/") + book.RecordPath(o.Number, l.Line, machineID, r.Colour)
-		}
+	// Without an address of the page the code still says order, line and machine.
+	r.Page = book.RecordPath(o.Number, l.Line, machineID, r.Colour)
+	if u, err := url.Parse(w.PageURL); err == nil && (u.Scheme == "http" || u.Scheme == "https") {
+		r.Page = strings.TrimRight(w.PageURL, "/") + r.Page
 	}
 	on, err := conesBefore(ctx, from, last, o, l, r.Colour, st)
 	if err != nil {
@@ -277,4 +278,20 @@ func cautions(l *book.OrderLine) []words.Plain {
 		out = append(out, words.Plain(words.Say("caution.heavy")))
 	}
 	return out
+}
+
+// RunSheetReach says why a phone cannot open the address of a run sheet's code: none is
+// set, or it is this computer's own; nothing where it can.
+func RunSheetReach(page string) words.Message {
+	u, err := url.Parse(page)
+	switch {
+	case err != nil || u.Host == "":
+		return words.Say("runsheet.no-address")
+	case u.Hostname() == "localhost":
+		return words.Say("runsheet.loopback")
+	}
+	if ip, err := netip.ParseAddr(u.Hostname()); err == nil && ip.IsLoopback() {
+		return words.Say("runsheet.loopback")
+	}
+	return words.Message{}
 }

@@ -38,7 +38,7 @@ func RunSheetOf(
 		Strip: &picture.Strips{W: by, Rows: []picture.StripRow{
 			{Parts: picture.PartsOf(r.Parts), Low: r.Low, High: r.High},
 		}},
-		Link: r.Page,
+		Link: r.Page, Reach: ask.RunSheetReach(r.Page).Text(by),
 	}
 	for _, c := range r.Cautions {
 		out.Cautions = append(out.Cautions, c.Text(by))

@@ -75,6 +75,7 @@ type page struct {
 	footer string        // left of the page number
 	top    string        // what a following page begins with
 	tight  bool          // less room between things
+	dense  bool          // and between the rows of a table
 	by     *words.Writer // how the reader wants figures and sentences
 }
 

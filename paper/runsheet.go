@@ -34,6 +34,7 @@ type RunSheet struct {
 	Changes  []string // when to change what: bobbins, cones, …
 	Cautions []string // nil: book.Cautions
 	Link     string   // address that opens the page to record the run; "": no code
+	Reach    string   // why a phone cannot open it; "": it can
 }
 
 // RunColour is one colour block in sewing order.
@@ -47,36 +48,51 @@ type RunColour struct {
 	From     float64 // s into the run when it begins
 }
 
-// PDF writes the run sheet, on one page if it can be: set tighter if need be.
+// How a run sheet is set: roomy, tighter, without what the floor can do without, or as a
+// pair of pages, the second one for the colours.
+const (
+	roomy = iota
+	tight
+	tightest
+	pair
+)
+
+// PDF writes the run sheet, on one page if it can be; else as a pair: all that is
+// done once on the first page, with cautions and the record, the colours on the second.
 func (r *RunSheet) PDF(w io.Writer, size Size) error {
-	p, err := r.lay(size, false)
-	if err == nil && p.f.PageNo() > 1 {
-		var q *page
-		if q, err = r.lay(size, true); err == nil && q.f.PageNo() < p.f.PageNo() {
-			p = q
+	var p *page
+	for _, how := range []int{roomy, tight, tightest, pair} {
+		var err error
+		if p, err = r.lay(size, how); err != nil {
+			return err
 		}
-	}
-	if err != nil {
-		return err
+		if p.f.PageNo() == 1 {
+			break
+		}
 	}
 	return p.write(w)
 }
 
-func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
+func (r *RunSheet) lay(size Size, how int) (*page, error) {
 	p := newPage(size, words.Say("runsheet.title", words.Args{"name": words.Name(r.Number)}).Text(r.W),
 		words.Say("runsheet.foot", words.Args{
 			"shop": words.Name(r.Shop.Name), "name": words.Name(r.Number), "day": words.NewDay(r.Made.Date()),
 		}).Text(r.W), r.Made, r.W)
 	drawH, stripH := 150.0, 160.0
-	if tight {
-		p.tight = true
-		drawH, stripH = 112, 68
+	switch how {
+	case tight:
+		p.tight, drawH, stripH = true, 112, 68
+	case tightest:
+		p.tight, p.dense, drawH, stripH = true, true, 84, 0
 	}
 	if err := p.masthead(&r.Shop, words.Say("runsheet.kind").Text(r.W), r.Number); err != nil {
 		return nil, err
 	}
 	// The code stands beside title and answers: where the thumb holds the sheet.
-	const side = 92.0
+	side := 92.0
+	if how == tightest {
+		side = 78 // 27 mm: still read from a hand's length
+	}
 	top, w0 := p.y, p.width()
 	if r.Link != "" {
 		w0 -= side + 8
@@ -84,7 +100,9 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		if err := p.code(r.Link, p.w-margin-side+8, top-10, side); err != nil {
 			return nil, err
 		}
-		p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan").Text(r.W), small-1, false, quiet)
+		if r.Reach == "" {
+			p.right(p.w-margin, top-10+side+2, words.Say("runsheet.scan").Text(r.W), small-1, false, quiet)
+		}
 	}
 	for _, l := range p.wrap(r.Title, w0, head, true) {
 		p.text(margin, p.y+head, l, head, true, black)
@@ -95,6 +113,10 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 	r.answers(p, w0)
 	if r.Link != "" {
 		p.y = max(p.y, top+side)
+	}
+	if r.Link != "" && r.Reach != "" {
+		p.paragraph(margin, p.width(), r.Reach, small, false, quiet)
+		p.y += 3
 	}
 	p.rule(p.y, hair)
 	p.y += 10
@@ -108,7 +130,7 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 	}
 	p.y = max(top+h, p.facts(x, top, p.w-margin-x, r.Facts)) + 2
 
-	if r.Strip != nil {
+	if r.Strip != nil && stripH > 0 {
 		_, sh := r.Strip.Size()
 		sw, _ := r.Strip.Size()
 		need := sh * p.width() / max(sw, 1)
@@ -117,11 +139,15 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 		_, uh := p.picture(r.Strip, margin, p.y-8, p.width(), stripH)
 		p.y += uh - 16
 	}
-	r.colours(p)
+	if how == pair {
+		p.paragraph(margin, p.width(), words.Say("runsheet.colours-behind").Text(r.W), normal, false, black)
+	} else {
+		r.colours(p)
+	}
 	if len(r.Changes) > 0 {
 		p.heading(words.Say("runsheet.when-to-change").Text(r.W))
 		for _, c := range r.Changes {
-			r.bullet(p, c)
+			r.bullet(p, c, margin, p.width())
 		}
 	}
 	cautions := r.Cautions
@@ -130,18 +156,46 @@ func (r *RunSheet) lay(size Size, tight bool) (*page, error) {
 			cautions = append(cautions, c.Text(r.W))
 		}
 	}
-	// Cautions stand together, under their heading.
-	h = 40
-	for _, c := range cautions {
-		h += r.bulletHeight(p, c)
-	}
-	p.need(min(h, p.h/2))
-	p.heading(words.Say("runsheet.cautions").Text(r.W))
-	for _, c := range cautions {
-		r.bullet(p, c)
-	}
+	r.cautions(p, cautions, how == tightest)
 	r.byHand(p)
+	if how == pair {
+		p.add()
+		p.dense = len(r.Colours) > 30
+		r.colours(p)
+	}
 	return p, nil
+}
+
+// cautions stand together, under their heading; beside each other where room is short.
+func (r *RunSheet) cautions(p *page, all []string, beside bool) {
+	columns := 1
+	if beside {
+		columns = 2
+	}
+	const gap = 14.0
+	w := (p.width() - gap*float64(columns-1)) / float64(columns)
+	height := func(some []string) (h float64) {
+		for _, c := range some {
+			h += r.bulletHeight(p, c, w)
+		}
+		return h
+	}
+	half := len(all)
+	if beside {
+		for half = 0; half < len(all) && height(all[:half+1]) <= height(all[half:]); half++ {
+		}
+	}
+	p.need(min(40+max(height(all[:half]), height(all[half:])), p.h/2))
+	p.heading(words.Say("runsheet.cautions").Text(r.W))
+	top := p.y
+	for _, c := range all[:half] {
+		r.bullet(p, c, margin, w)
+	}
+	low := p.y
+	for p.y = top; half < len(all); half++ {
+		r.bullet(p, all[half], margin+w+gap, w)
+	}
+	p.y = max(low, p.y)
 }
 
 // answers are the three numbers a run is set up by.
@@ -225,16 +279,16 @@ func (r *RunSheet) colours(p *page) {
 
 const bulletSize = normal - 1.0
 
-func (r *RunSheet) bulletHeight(p *page, s string) float64 {
-	return float64(len(p.wrap(s, p.width()-12, bulletSize, false)))*bulletSize*1.25 + 1.5
+func (r *RunSheet) bulletHeight(p *page, s string, width float64) float64 {
+	return float64(len(p.wrap(s, width-12, bulletSize, false)))*bulletSize*1.25 + 1.5
 }
 
-func (r *RunSheet) bullet(p *page, s string) {
-	lines := p.wrap(s, p.width()-12, bulletSize, false)
+func (r *RunSheet) bullet(p *page, s string, x, width float64) {
+	lines := p.wrap(s, width-12, bulletSize, false)
 	p.need(float64(len(lines)) * bulletSize * 1.25)
-	p.text(margin, p.y+bulletSize, "–", bulletSize, false, black)
+	p.text(x, p.y+bulletSize, "–", bulletSize, false, black)
 	for _, l := range lines {
-		p.text(margin+12, p.y+bulletSize, l, bulletSize, false, black)
+		p.text(x+12, p.y+bulletSize, l, bulletSize, false, black)
 		p.y += bulletSize * 1.25
 	}
 	p.y += 1.5
@@ -242,7 +296,7 @@ func (r *RunSheet) bullet(p *page, s string) {
 
 // byHand is room to record the run with a pen.
 func (r *RunSheet) byHand(p *page) {
-	p.need(50)
+	p.need(40) // what it takes
 	p.heading(words.Say("runsheet.record").Text(r.W))
 	blanks := []words.Message{
 		words.Say("runsheet.good"), words.Say("runsheet.spoilt"), words.Say("runsheet.broken"),

@@ -36,8 +36,11 @@ func (p *page) table(t table, rows [][]string) {
 		p.line(p.y, x[len(x)-1], black)
 		p.y += 3
 	}
-	rowGap := 3.5
-	if p.tight {
+	rowGap, spacing := 3.5, 1.3
+	switch {
+	case p.dense:
+		rowGap, spacing = .8, 1.1
+	case p.tight:
 		rowGap = 1.5
 	}
 	p.need(40)
@@ -47,7 +50,7 @@ func (p *page) table(t table, rows [][]string) {
 		if t.wrap >= 0 {
 			lines = p.wrap(row[t.wrap], t.cols[t.wrap].width*p.width()-6, normal, t.cols[t.wrap].bold)
 		}
-		h := float64(len(lines))*normal*1.3 + rowGap
+		h := float64(len(lines))*normal*spacing + rowGap
 		if p.need(h) {
 			header()
 		}
@@ -57,7 +60,7 @@ func (p *page) table(t table, rows [][]string) {
 			switch {
 			case i == t.wrap:
 				for k, l := range lines {
-					p.text(x[i], base+float64(k)*normal*1.3, l, normal, c.bold && k == 0, black)
+					p.text(x[i], base+float64(k)*normal*spacing, l, normal, c.bold && k == 0, black)
 				}
 			case c.right:
 				p.right(x[i+1], base, p.fit(row[i], w+3, normal, c.bold), normal, c.bold, black)

@@ -95,8 +95,9 @@ func runSheetText(d *desk, r *book.RunSheet) {
 	for _, s := range r.Cautions {
 		fmt.Fprintf(w, "! %s\n", s.Text(d.writer))
 	}
-	if r.Page != "" {
-		fmt.Fprintln(w)
-		say(words.Say("runsheet.text-record", words.Args{"page": words.Name(r.Page)}))
+	fmt.Fprintln(w)
+	say(words.Say("runsheet.text-record", words.Args{"page": words.Name(r.Page)}))
+	if reach := ask.RunSheetReach(r.Page); !reach.IsZero() {
+		say(reach)
 	}
 }

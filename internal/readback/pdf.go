@@ -13,6 +13,12 @@ import (
 // which it was written there.
 func PDF(t testing.TB, pdf []byte) string {
 	t.Helper()
+	return strings.Join(Pages(t, pdf), " ")
+}
+
+// Pages is the text of each page.
+func Pages(t testing.TB, pdf []byte) (pages []string) {
+	t.Helper()
 	tool, err := exec.LookPath("pdftotext")
 	if err != nil {
 		t.Fatal("pdftotext is not installed: ./dev test installs it (package poppler-utils)")
@@ -24,5 +30,8 @@ func PDF(t testing.TB, pdf []byte) string {
 	if err := cmd.Run(); err != nil || warn.Len() > 0 {
 		t.Fatalf("%v %s", err, warn.String())
 	}
-	return strings.Join(strings.Fields(out.String()), " ")
+	for page := range strings.SplitSeq(strings.TrimSuffix(out.String(), "\f"), "\f") {
+		pages = append(pages, strings.Join(strings.Fields(page), " "))
+	}
+	return pages
 }

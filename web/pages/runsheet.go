@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"net"
 	"net/url"
 	"strings"
 
@@ -30,7 +29,7 @@ type runSheetData struct {
 	Mine     bool   // it is this line
 	File     string // the design's, with the label beside it
 	Version  int
-	Loopback bool // a phone cannot open the code
+	Reach    words.Message // why a phone cannot open the code; nothing where it can
 }
 
 func showRunSheet(c *call) error {
@@ -57,7 +56,7 @@ func showRunSheet(c *call) error {
 	if data.SewingOn, err = c.Shop.Orders.SewingOn(c.Ctx, r.MachineID); err != nil {
 		return err
 	}
-	data.Mine, data.Loopback = data.SewingOn == r.Name, loopbackURL(r.Page)
+	data.Mine, data.Reach = data.SewingOn == r.Name, ask.RunSheetReach(r.Page)
 	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders",
 		Data: data}
 	p.addTables(d.W, ask.RunSheetBlocks(r), ask.RunSheetThread(r))
@@ -102,14 +101,4 @@ func qrSVG(text, label string) (template.HTML, error) {
 	}
 	b.add(`"/>`)
 	return b.end(), nil
-}
-
-// loopbackURL reports whether an address answers on this computer only.
-func loopbackURL(address string) bool {
-	u, err := url.Parse(address)
-	if err != nil {
-		return false
-	}
-	ip := net.ParseIP(u.Hostname())
-	return u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
 }

@@ -93,8 +93,8 @@ func (c *Call) RunSheet() (*book.Order, *book.RunSheet, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if r.Page == "" {
-		r.Page = c.Origin() + book.RecordPath(r.Number, r.Line, r.MachineID, r.Colour)
+	if strings.HasPrefix(r.Page, "/") { // no address is set: the one that it is asked at
+		r.Page = c.Origin() + r.Page
 	}
 	return o, r, nil
 }
