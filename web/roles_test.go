@@ -117,6 +117,10 @@ var howAsked = map[string]asked{
 	"GET /classes":                                           {query: "evidence={evidence}&evidence={evidence2}"},
 	"POST /classes":                                          {form: "evidence={evidence}&evidence={evidence2}"},
 	"POST /classes/evidence":                                 {form: "file"},
+	"POST /orders/table":                                     {form: "file"},
+	"POST /api/v1/orders/table":                              {json: `{"text":"customer,design,quantity\nCafe,gull-cap.dst,3\n"}`},
+	"GET /orders/rough":                                      {query: "width=80&height=60"},
+	"GET /api/v1/rough":                                      {query: "width=80&height=60"},
 	"POST /classes/{made}/start":                             {form: "machine={begun}"},
 	"POST /api/v1/classes":                                   {json: `{"evidence":["{evidence}","{evidence2}"],"keep":true}`},
 	"POST /api/v1/evidence":                                  {json: `{"toml":` + evidenceTOML + `}`},
@@ -250,6 +254,11 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 		switch {
 		case strings.HasSuffix(rt.Path, "logo"):
 			name, content = "logo.png", s.picture(a)
+		case strings.HasSuffix(rt.Path, "orders/table"):
+			name, content = "orders.csv", []byte("customer,design,quantity\nCafe,gull-cap.dst,3\n")
+			if err := w.WriteField("keep", "1"); err != nil {
+				a.T.Fatal(err)
+			}
 		case strings.HasSuffix(rt.Path, "evidence"):
 			name, content = "evidence.toml", s.evidence
 		default:

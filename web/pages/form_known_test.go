@@ -35,7 +35,7 @@ var (
 
 // unreadForms are the forms whose fields go to something else than a page's decoder.
 var unreadForms = map[string]string{
-	"/sign-in": "read by the sessions", "/settings/logo": "a file", "/classes/evidence": "files", "/api/v1/designs": "files for the API",
+	"/sign-in": "read by the sessions", "/settings/logo": "a file", "/classes/evidence": "files", "/orders/table": "a file, or a table that was pasted", "/api/v1/designs": "files for the API",
 }
 
 // sentForms are what the forms of a page send, by where they send it: an address

@@ -2,7 +2,9 @@ package pages
 
 import (
 	"encoding/csv"
+	"fmt"
 	"io"
+	"strconv"
 	"strings"
 
 	"needlepace/act"
@@ -21,6 +23,7 @@ type orderTableData struct {
 	Columns []columnChoice
 	Dates   string
 	Wrong   string
+	Taken   words.Sentences // what came of a table that was taken in
 }
 
 // columnChoice is which heading a field of an order has.
@@ -30,7 +33,20 @@ type columnChoice struct {
 	Options             []option
 }
 
-func showOrderTable(c *call) error { return c.orderTablePage(&orderTableData{}) }
+// showOrderTable asks for a table, or says what was taken in of one.
+func showOrderTable(c *call) error {
+	data := &orderTableData{}
+	if n, err := strconv.Atoi(c.asks("taken")); err == nil {
+		data.Taken = words.Sentences{words.Say("ordertable.taken", words.Args{"orders": words.Count(n, "order")})}
+		if n, err := strconv.Atoi(c.asks("left")); err == nil && n > 0 {
+			data.Taken.Say("ordertable.left", words.Args{"orders": words.Count(n, "order")})
+		}
+		if n, err := strconv.Atoi(c.asks("already")); err == nil && n > 0 {
+			data.Taken.Say("ordertable.already", words.Args{"orders": words.Count(n, "order")})
+		}
+	}
+	return c.orderTablePage(data)
+}
 
 func (c *call) orderTablePage(data *orderTableData) error {
 	w := c.writer()
@@ -94,6 +110,9 @@ func orderTableForm(c *call) error {
 	q.Name, q.Data = "table.tsv", []byte(data.Text)
 	data.A, err = c.Shop.TakeTable(c.Ctx, q, c.By())
 	switch code := shop.CodeOf(err); {
+	case err == nil && data.A.Kept:
+		fresh, already, left := data.A.Count()
+		return c.see(fmt.Sprintf("/orders/table?taken=%d&already=%d&left=%d", fresh, already, left))
 	case err == nil:
 		for _, x := range data.A.Columns {
 			data.choice(c, x.Field, x.Heading, x.Needed, head)
