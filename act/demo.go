@@ -17,7 +17,8 @@ import (
 )
 
 // LoadDemo puts the invented demo shop into an empty shop: its designs, its
-// machines, its shift and its mix, its hours and a week of orders. What is there already is left alone, so
+// machines, its shift and its mix, its hours, a week of orders and
+// what it finished in the last months. What is there already is left alone, so
 // that a load that broke off may be repeated; a shop with things of its own is
 // a Conflict.
 func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, what string)) error {
@@ -53,7 +54,11 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 		}
 	}
 	progress(0.95, "taking in the week's orders")
-	return s.demoOrders(ctx)
+	if err := s.demoOrders(ctx); err != nil {
+		return err
+	}
+	progress(0.97, "taking in the orders that are finished")
+	return s.demoDone(ctx)
 }
 
 // MayLoadDemo says why the demo shop cannot be loaded, nil where it can.

@@ -22,7 +22,7 @@ import (
 // Shop is the invented shop's name.
 const Shop = "Pellsand Quay Stitchery"
 
-// FS holds the shop’s files: designs/*.dst, shop/*.toml, floor/*.toml, orders/*.toml, shared/*.toml (learned sheets
+// FS holds the shop’s files: designs/*.dst, shop/*.toml, floor/*.toml, orders/*, shared/*.toml (learned sheets
 // of other invented shops), README.md.
 //
 //go:embed README.md designs shop floor orders shared/*.toml

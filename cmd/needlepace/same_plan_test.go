@@ -115,6 +115,19 @@ func planQuestions(d *demoServed) []asked {
 			}
 		},
 	}, {
+		name: "after the job", of: []string{"After"}, command: d.shop("order", "after", "--by", "design"),
+		get: "/orders/after?by=design", page: "/orders/after?by=design",
+		tables: map[string][]string{"after": d.shop("order", "after", "--by", "design", "--csv")}, not: none,
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			files, _ := d.wrote(d.shop("order", "after", "--by", "design"), "after.xlsx")
+			if b := d.file(a.page + "&xlsx=1"); len(b) == 0 || !bytes.Equal(b, files["after.xlsx"]) {
+				t.Errorf("the page's workbook has %d bytes, the command's %d, or they differ", len(b), len(files["after.xlsx"]))
+			}
+			if rows := a.json["rows"].([]any); len(rows) != 7 {
+				t.Errorf("the demo's finished orders are of 7 designs; %d are told of", len(rows))
+			}
+		},
+	}, {
 		name: "move to a place", of: []string{"Move"}, command: d.shop("plan", "move", "1001", "Skipper", "--place", "1"),
 		post: "/plan/move", body: `{"order":"1001","line":1,"to":"` + skipper + `","place":1}`,
 		page: value + "&to=" + skipper + "&place=1", tables: map[string][]string{"cost": nil}, not: noTable,

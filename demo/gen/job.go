@@ -144,6 +144,9 @@ func build() (map[string][]byte, error) {
 	if files["../docs/pictures/kinds.svg"], err = kindsPicture(); err != nil {
 		return nil, err
 	}
+	if files["orders/done.json"], err = doneOrders(); err != nil {
+		return nil, err
+	}
 	for _, m := range machines() {
 		if err := machine.Validate(m.sheet); err != nil {
 			return nil, fmt.Errorf("%s: %w", m.file, err)

@@ -35,6 +35,13 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 	if err != nil {
 		return err
 	}
+	if was == nil { // a finished order may be put in later than it came
+		zone, err := s.zone(ctx)
+		if err != nil {
+			return err
+		}
+		today = zone.Day(o.Made)
+	}
 	for _, d := range []struct {
 		key, what   string
 		day, before words.Day

@@ -59,7 +59,10 @@ func (s *Orders) begin(ctx context.Context, o *book.Order, by string) (c book.Ch
 		return c, shop.Invalidf("a new order is %s or %s, not %q", book.Requested, book.Agreed, o.State)
 	}
 	now := s.now().UTC()
-	o.ID, o.Version, o.Made, o.Changed = shop.NewID(), 1, now, now
+	if o.Made.IsZero() || o.Made.After(now) {
+		o.Made = now
+	}
+	o.ID, o.Version, o.Changed = shop.NewID(), 1, now
 	o.Lines = slices.Clone(o.Lines)
 	for i := range o.Lines {
 		l := &o.Lines[i]
