@@ -116,7 +116,7 @@ func planQuestions(d *demoServed) []asked {
 		},
 	}, {
 		name: "after the job", of: []string{"After"}, command: d.shop("order", "after", "--by", "design"),
-		get: "/orders/after?by=design", page: "/orders/after?by=design",
+		get: "/after?by=design", page: "/orders/after?by=design",
 		tables: map[string][]string{"after": d.shop("order", "after", "--by", "design", "--csv")}, not: none,
 		more: func(t *testing.T, d *demoServed, a *answers) {
 			files, _ := d.wrote(d.shop("order", "after", "--by", "design"), "after.xlsx")
