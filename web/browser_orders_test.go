@@ -90,7 +90,15 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.click(`form[action="` + here + `/accept"] button.main`)
 	e.until(`location.pathname === "/orders/1007" && document.querySelector(".way [aria-current]").innerText === "agreed"`)
 
-	// Planned.
+	// Planned, with something on every machine: moves by hand go in front of it.
+	light, err := s.shop.Orders.Get(t.Context(), "1002")
+	if err != nil {
+		t.Fatal(err)
+	}
+	hold := act.HoldQuestion{Order: light.ID, Line: 1, Machine: gannet.ID}
+	if _, err := s.shop.HoldLine(t.Context(), hold, ""); err != nil {
+		t.Fatal(err)
+	}
 	e.open("/plan")
 	e.click(`form[action="/plan"] button.main`)
 	e.until(`location.pathname === "/plan" && document.querySelectorAll("#t-lots tbody tr").length >= 7`)
