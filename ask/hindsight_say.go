@@ -208,7 +208,19 @@ func (a *HindsightAnswer) decide(base *FleetRow) {
 	case best == nil:
 		return
 	case a.gain(best) < oneOrder && base.Refused <= best.Refused:
-		if saves == nil {
+		least := base
+		for i := range a.Fleets {
+			if r := &a.Fleets[i]; r.Left <= base.Left && r.LateHours < least.LateHours {
+				least = r
+			}
+		}
+		switch {
+		case base.Late+base.Refused > 0 && least != base && a.Currency != "":
+			a.Verdict.Say("fleet.less-late", words.Args{"what": least.What, "hours": words.Span(least.LateHours),
+				"before": words.Span(base.LateHours), "more": cash(least.More)})
+		case base.Late+base.Refused > 0:
+			a.Verdict.Say("fleet.no-help")
+		case saves == nil:
 			a.Verdict.Say("fleet.no-need")
 		}
 		return
