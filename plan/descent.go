@@ -5,12 +5,31 @@ import (
 	"math"
 )
 
-// blockMost is the longest block of lots the exhaustive descent moves as one.
-const blockMost = 8
+// blockMost is the longest block of lots the exhaustive descent moves as one, and
+// blockReach how many places a block of two or more lots may move within its queue:
+// among several machines farther moves of blocks hardly ever pay and cost most of the
+// time. A single queue with set-ups is kept in order by such moves alone.
+const blockMost, blockReach = 8, 8
 
-// blockReach is how many places a block of two or more lots may move within
-// its queue: farther moves of blocks hardly ever pay and cost most of the time.
-const blockReach = 8
+// blocks are the longest block and its reach for the problem.
+func (md *model) blocks() (most, reach int) {
+	if md.m == 1 && md.setUp() {
+		return 14, md.n
+	}
+	return blockMost, blockReach
+}
+
+// setUp reports whether any lot needs a set-up after another.
+func (md *model) setUp() bool {
+	for a := range int32(md.n) {
+		for b := range int32(md.n) {
+			if a != b && md.setup(0, a, b) > 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
 
 // descend moves lots, one after the other, each to its best place (alone, or
 // with the lots behind it as a block) or into the best exchange, until no lot
@@ -87,8 +106,8 @@ func (x *search) bestOf(t int32) (best change, ok bool) {
 		b := int(m)
 		n := len(s.rows[b].seq)
 		for j := s.rows[b].locked; j <= n; j++ {
-			for size := 1; size <= blockMost; size++ {
-				if size > 1 && b == a && (j < i-blockReach || j > i+size+blockReach) {
+			for size := 1; size <= x.most; size++ {
+				if size > 1 && b == a && (j < i-x.reach || j > i+size+x.reach) {
 					break
 				}
 				c := change{kind: moveBlock, a: a, i: i, b: b, j: j, size: size}

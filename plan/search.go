@@ -21,6 +21,8 @@ type search struct {
 
 	eager bool // draw late lots more often: for shops where few are late
 
+	most, reach int // of blocks (see blocks)
+
 	queue  []int32 // lots that descend still has to look at
 	queued []bool
 }
@@ -28,6 +30,9 @@ type search struct {
 func newSearch(md *model, start *state, rng *rand.Rand) *search {
 	x := &search{md: md, cur: start, best: newState(md), rng: rng, queued: make([]bool, md.n)}
 	x.best.copyFrom(start)
+	if md.n <= exhaustive {
+		x.most, x.reach = md.blocks()
+	}
 	for t := range md.job {
 		j := &md.p.Jobs[md.job[t]]
 		if j.Pin == nil || !j.Pin.Running {

@@ -37,7 +37,11 @@ func (o *Options) effort(n int) int64 {
 	if o.Moves > 0 {
 		return o.Moves
 	}
-	return min(max(int64(n)*10_000, 300_000), 6_000_000)
+	most := int64(6_000_000)
+	if n > hurried { // a move takes longer
+		most = 4_000_000
+	}
+	return min(max(int64(n)*10_000, 300_000), most)
 }
 
 func (o *Options) lotSeconds() float64 {
@@ -80,7 +84,11 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 		} else {
 			x.eager = true
 			sc := x.scale(1000)
-			x.anneal(ctx, effort-x.moves, sc*hot, sc*cold)
+			h, c := hot, cold
+			if md.n > hurried {
+				h, c = hotHurried, coldHurried
+			}
+			x.anneal(ctx, effort-x.moves, sc*h, sc*c)
 		}
 	}
 	x.best.level(func(int32) bool { return false })
@@ -106,4 +114,10 @@ func (x *search) report(o *Options, effort int64) {
 
 // The temperatures of annealing, as shares of the mean worsening of a random
 // move of the starting plan: found by trial on invented shops (docs/scheduler.md).
-const hot, cold = 0.01, 1e-6
+// Above hurried lots each has few moves, and a walk that begins hot does not come to an
+// end: it begins cooler.
+const (
+	hot, cold               = 0.01, 1e-6
+	hotHurried, coldHurried = 0.001, 1e-5
+	hurried                 = 1000
+)
