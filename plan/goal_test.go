@@ -297,3 +297,33 @@ func TestWhyAJobMoved(t *testing.T) {
 		}
 	}
 }
+
+// Lots of one job become one where they follow each other on a machine, and only there.
+func TestLotsThatFollowEachOtherBecomeOne(t *testing.T) {
+	p := six()
+	p.Jobs = []Job{{ID: "a", Quantity: 60, Due: 1e6, Weight: 1, Fits: fits(600)}, {ID: "b", Quantity: 6, Due: 1e6, Weight: 1, Fits: fits(600)}}
+	cut := func(j *Job, _ int) []int {
+		if j.ID == "a" {
+			return []int{20, 20, 20}
+		}
+		return []int{6}
+	}
+	for _, c := range []struct {
+		queue []int32 // lots 0 to 2 are of a, 3 is b
+		want  []int
+	}{{[]int32{0, 3, 1, 2}, []int{20, 6, 40}}, {[]int32{0, 1, 2, 3}, []int{60, 6}}, {[]int32{3, 0, 1, 2}, []int{6, 60}}, {[]int32{0, 1, 3, 2}, []int{40, 6, 20}}} {
+		md := compile(p, cut)
+		s := newState(md)
+		s.set([][]int32{c.queue, nil, nil})
+		s.join()
+		var got []int
+		runs := 0
+		for _, l := range s.schedule().Lots {
+			got = append(got, l.Quantity)
+			runs += l.Runs - (l.Quantity+5)/6
+		}
+		if !slices.Equal(got, c.want) || runs != 0 {
+			t.Errorf("queue %v: lots of %v, want %v; %d runs too many", c.queue, got, c.want, runs)
+		}
+	}
+}

@@ -73,12 +73,12 @@ func (s *state) join() {
 	for m := range s.rows {
 		q := s.rows[m].seq
 		for i := 1; i < len(q); i++ {
-			first := i - 1
+			first := i
 			for first > 0 && md.job[q[first-1]] == md.job[q[i]] {
 				first--
 			}
-			if a, b := q[first], q[i]; md.job[a] == md.job[b] && md.quantity[b] > 0 {
-				s.resize(b, a, md.quantity[b])
+			if first < i && md.quantity[q[i]] > 0 {
+				s.resize(q[i], q[first], md.quantity[q[i]])
 			}
 		}
 	}

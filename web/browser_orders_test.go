@@ -39,8 +39,8 @@ func testOrders(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
 	e := s.look(tab, 1280, 900)
 	e.open("/orders")
-	if n := js[int](e, `document.querySelectorAll(".orders > li").length`); n != 6 {
-		t.Fatalf("%d orders in the demo's week, want 6", n)
+	if n := js[int](e, `document.querySelectorAll(".orders > li").length`); n != 8 {
+		t.Fatalf("%d open orders in the demo, want 8", n)
 	}
 	gannet, six := s.machine("Gannet"), s.machine("Six Sisters")
 
@@ -61,12 +61,12 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.click(`button[data-more]`)
 	e.until(`document.querySelectorAll(".orderline").length === 3`)
 	e.click(`button.main`)
-	e.until(`location.pathname === "/orders/1007" && document.querySelector(".way [aria-current]").innerText === "requested"`)
+	e.until(`location.pathname === "/orders/1033" && document.querySelector(".way [aria-current]").innerText === "requested"`)
 
 	// Priced. The numbers are those of the shop's own verb.
-	e.click(`a[href="/orders/1007/quote"]`)
+	e.click(`a[href="/orders/1033/quote"]`)
 	e.until(`document.querySelector("#t-steps-1")`)
-	o, err := s.shop.Orders.Get(t.Context(), "1007")
+	o, err := s.shop.Orders.Get(t.Context(), "1033")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +80,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	e.set(`[name=steps]`, "24, 240")
 	e.until(`document.querySelectorAll("#t-steps-1 tbody tr").length === 2`)
 	e.click(`button[formmethod=post]`)
-	e.until(`location.pathname.startsWith("/orders/1007/quotes/")`)
+	e.until(`location.pathname.startsWith("/orders/1033/quotes/")`)
 	here := js[string](e, `location.pathname`)
 	for file, begins := range map[string]string{"quote.pdf": "200 application/pdf %PDF-", "quote.csv": "200 text/csv; charset=utf-8 ", "quote.xlsx": "200 application/vnd.openxmlformats-officedocument.spreadsheetml.sheet PK"} {
 		if got := e.begins(here + "/" + file); !strings.HasPrefix(got, begins) {
@@ -88,7 +88,7 @@ func testOrders(t *testing.T, tab context.Context) {
 		}
 	}
 	e.click(`form[action="` + here + `/accept"] button.main`)
-	e.until(`location.pathname === "/orders/1007" && document.querySelector(".way [aria-current]").innerText === "agreed"`)
+	e.until(`location.pathname === "/orders/1033" && document.querySelector(".way [aria-current]").innerText === "agreed"`)
 
 	// Planned, with something on every machine: moves by hand go in front of it.
 	light, err := s.shop.Orders.Get(t.Context(), "1002")
@@ -106,7 +106,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if err != nil || p == nil {
 		t.Fatal("no plan was kept", err)
 	}
-	lot := planned(t, p, 1007)
+	lot := planned(t, p, 1033)
 	to, name := gannet.ID, gannet.Name
 	if lot.MachineID == to {
 		to, name = six.ID, six.Name
@@ -117,14 +117,14 @@ func testOrders(t *testing.T, tab context.Context) {
 	parts := js[string](e, markParts)
 	js[bool](e, `document.querySelector("[data-plan]").scrollIntoView({block:"start",behavior:"instant"}), true`)
 	drag := js[[]float64](e, fmt.Sprintf(`(() => {
-		const marks = [...document.querySelectorAll("[data-lots] li")], i = marks.findIndex(m => m.dataset.lot.startsWith("1007/1@"));
+		const marks = [...document.querySelectorAll("[data-lots] li")], i = marks.findIndex(m => m.dataset.lot.startsWith("1033/1@"));
 		const svg = document.querySelector("[data-plan] .wide svg"), r = svg.querySelectorAll(".np-lot")[i].getBoundingClientRect();
 		const row = [...svg.querySelectorAll(".np-machine")].find(m => m.textContent.includes(%q)).getBoundingClientRect();
 		const left = Math.min(...[...svg.querySelectorAll(".np-lot")].map(l => l.getBoundingClientRect().left));
 		return [r.left + 4, r.top + r.height / 2, left + 2, row.top + row.height / 2];
 	})()`, name))
 	e.drag(drag[0], drag[1], drag[2], drag[3])
-	e.until(`new URLSearchParams(location.search).get("lot")?.startsWith("1007/1@") && document.querySelector("#hand .say")`)
+	e.until(`new URLSearchParams(location.search).get("lot")?.startsWith("1033/1@") && document.querySelector("#hand .say")`)
 	if got := js[string](e, `document.querySelector("[data-hand] [name=to]").value + " " + document.querySelector("[data-hand] [name=place]").value`); got != to+" 1" {
 		t.Errorf("dragged to the first place of %s %s, the form has %s", name, to, got)
 	}
@@ -150,10 +150,10 @@ func testOrders(t *testing.T, tab context.Context) {
 	if p, err = s.shop.Plans.Last(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if l := planned(t, p, 1007); l.MachineID != to || !l.Held {
+	if l := planned(t, p, 1033); l.MachineID != to || !l.Held {
 		t.Errorf("held on %s, planned on %s", name, l.Machine)
 	}
-	if got := e.text("#t-moved"); !strings.Contains(got, "1007") {
+	if got := e.text("#t-moved"); !strings.Contains(got, "1033") {
 		t.Errorf("what moved: %q", got)
 	}
 	for file, begins := range map[string]string{"plan.ics": "200 text/calendar; charset=utf-8 BEGIN:VCALENDAR", "plan.xlsx": "200 application/vnd.openxmlformats-officedocument.spreadsheetml.sheet PK"} {
@@ -165,7 +165,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	// Let go again.
 	e.click(`#hand select`) // where the keyboard begins
 	parts = js[string](e, markParts)
-	e.set(`[data-hand] [name=lot]`, js[string](e, `[...document.querySelector("[data-hand] [name=lot]").options].find(o => o.value.startsWith("1007/1@")).value`))
+	e.set(`[data-hand] [name=lot]`, js[string](e, `[...document.querySelector("[data-hand] [name=lot]").options].find(o => o.value.startsWith("1033/1@")).value`))
 	e.until(`document.querySelector("button[name=release]")`)
 	if got := js[string](e, seeParts); got != parts { // though what moved, which stood before some of them, is gone
 		t.Errorf("the page's parts after a live answer are\n%s\nbefore it they were\n%s", got, parts)
@@ -175,7 +175,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if p, err = s.shop.Plans.Last(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if planned(t, p, 1007).Held {
+	if planned(t, p, 1033).Held {
 		t.Error("released, and still held")
 	}
 
@@ -189,7 +189,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	}
 
 	// To the floor.
-	e.open("/orders/1007")
+	e.open("/orders/1033")
 	e.click(`.oline a[href*="/runsheet"]`)
 	e.until(`document.querySelector(".code")`)
 	if got := e.begins(js[string](e, `document.querySelector("a[href*='runsheet.pdf']").getAttribute("href")`)); !strings.HasPrefix(got, "200 application/pdf %PDF-") {
@@ -200,8 +200,8 @@ func testOrders(t *testing.T, tab context.Context) {
 	// On a phone, at the address in the code.
 	phone := s.look(tab, 390, 844)
 	phone.open(record)
-	phone.click(`form[action="/orders/1007/start"] button`)
-	phone.until(`document.querySelector("form[data-record]") && !document.querySelector("form[action='/orders/1007/start']")`)
+	phone.click(`form[action="/orders/1033/start"] button`)
+	phone.until(`document.querySelector("form[data-record]") && !document.querySelector("form[action='/orders/1033/start']")`)
 	for range 3 {
 		phone.click(`[data-add=good]:not([data-by])`)
 	}
@@ -225,17 +225,17 @@ func testOrders(t *testing.T, tab context.Context) {
 	phone.until(`document.querySelector(".elapsed")?.innerText.startsWith("0")`)
 
 	// Delivered.
-	e.open("/orders/1007")
+	e.open("/orders/1033")
 	if got := e.text(".way [aria-current]"); got != "sewn" {
 		t.Errorf("all pieces are recorded and the order is %s", got)
 	}
-	e.click(`form[action="/orders/1007/state"] button.main`)
+	e.click(`form[action="/orders/1033/state"] button.main`)
 	e.until(`document.querySelector(".way [aria-current]").innerText === "delivered"`)
 	if n := js[int](e, `document.querySelectorAll(".past li").length`); n < 8 {
 		t.Errorf("%d entries of history", n)
 	}
 	e.open("/orders")
-	if strings.Contains(e.text(".orders"), "1007") {
+	if strings.Contains(e.text(".orders"), "1033") {
 		t.Error("a delivered order stands under those still to be done")
 	}
 }

@@ -11,7 +11,7 @@ type OrderRoughCmd struct {
 	ShopFlags
 	Width   float64 `arg:"" help:"Width of the design, mm."`
 	Height  float64 `arg:"" help:"Height of the design, mm."`
-	Like    string  `help:"What it is: badge, lettering or jacket back." default:"badge" placeholder:"KIND"`
+	What    string  `help:"What it is: badge, lettering or jacket back." default:"badge" placeholder:"KIND"`
 	Cover   string  `help:"How much of its box is sewn over: light (a third at most), half, or full (more than two thirds)." default:"half" placeholder:"HOW"`
 	Colours int     `help:"How many thread colours." default:"4"`
 	Pieces  []int   `short:"n" help:"Pieces. Default: 24." placeholder:"N"`
@@ -23,7 +23,7 @@ type OrderRoughCmd struct {
 
 // Run asks and lays the answer out.
 func (a *OrderRoughCmd) Run(c *Ctx) error {
-	q := ask.RoughQuestion{Width: a.Width, Height: a.Height, Kind: a.Like, Cover: a.Cover, Colours: a.Colours, CapFrame: a.OnCap}
+	q := ask.RoughQuestion{Width: a.Width, Height: a.Height, Kind: a.What, Cover: a.Cover, Colours: a.Colours, CapFrame: a.OnCap}
 	switch len(a.Pieces) {
 	case 0:
 	case 1:
