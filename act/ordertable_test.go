@@ -158,8 +158,9 @@ func BenchmarkTakeTable500(b *testing.B) {
 		b.StopTimer()
 		s := fresh(b)
 		b.StartTimer()
-		if _, err := s.TakeTable(bg, act.TableQuestion{Name: "t.csv", Data: []byte(text.String())}, ""); err != nil {
-			b.Fatal(err)
+		a, err := s.TakeTable(bg, act.TableQuestion{Name: "t.csv", Data: []byte(text.String())}, "")
+		if err != nil || !a.Kept || len(a.Orders) != 500 {
+			b.Fatalf("%v, %+v", err, a.Bad)
 		}
 	}
 }

@@ -75,6 +75,8 @@ type HindsightAnswer struct {
 	Fleets   []FleetRow      `json:"fleets" doc:"the first is the fleet as it is"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats"`
+
+	offered string // a machine more of which only what was said is known
 }
 
 // FleetRow is a fleet on the book.
@@ -140,6 +142,9 @@ func Hindsight(ctx context.Context, from HindsightFrom, q HindsightQuestion) (*H
 	}
 	h := &hindsight{q: &q, from: from, a: &HindsightAnswer{Draws: promiseDraws, Fleets: []FleetRow{},
 		Verdict: words.Sentences{}, Caveats: words.Sentences{}}}
+	if q.add != nil && q.add.like == "" {
+		h.a.offered = q.add.name
+	}
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
 		return nil, err

@@ -167,6 +167,9 @@ func (a *HindsightAnswer) say(unpriced []string) {
 	if a.Finished == 0 {
 		a.Caveats.Say("fleet.none-finished")
 	}
+	if a.offered != "" {
+		a.Caveats.Say("fleet.offered", words.Args{"machine": words.Name(a.offered), "years": words.Count(offeredYears, "year")})
+	}
 	if a.Currency == "" {
 		a.Caveats.Say("fleet.no-prices")
 	}

@@ -165,8 +165,12 @@ func (c *Clock) warn(r *Result) {
 				c.needles)
 		}
 	}
-	if n := len(r.Blocks); n > c.needles && c.needles > 1 {
-		r.Rethreads = n - c.needles
+	for k := range r.Blocks {
+		if c.job.ByHand(k, c.needles) {
+			r.Rethreads++
+		}
+	}
+	if n := len(r.Blocks); r.Rethreads > 0 {
 		say("rethread", "%d colour blocks on %d needles: %s by hand, whose time is not in the run time", n, c.needles,
 			rethreads(r.Rethreads))
 	} else if n > 1 && c.needles == 1 {

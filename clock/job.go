@@ -89,6 +89,13 @@ func (j Job) asks(c *machine.Constant) bool {
 	return c.Job != machine.Heavy || j.AccelFactor == 0
 }
 
+// ByHand reports whether a colour block of a machine with several needles is
+// re-threaded by hand: it is beyond them, and no needle was said for it. Who says a
+// block's needle has its thread there.
+func (j Job) ByHand(block, needles int) bool {
+	return needles > 1 && block >= needles && block >= len(j.Needles)
+}
+
 // needle is the needle of colour block k.
 func (j Job) needle(block, needles int) int {
 	if block < len(j.Needles) {

@@ -591,7 +591,7 @@ func NewRun(d *stitch.Design, s *machine.Sheet, job clock.Job, w Work, heads int
 			// The sheet's colour stop is the operator's own re-thread (MODEL section 4).
 			at.Work = Spread{Mean: m.Seconds, CV: w.Rethread.CV, Law: w.Rethread.Law}
 			byHand += m.Seconds
-		case m.Kind == stitch.ColourCut && m.Block >= s.Needles:
+		case m.Kind == stitch.ColourCut && job.ByHand(m.Block, s.Needles):
 			at.Work = *w.Rethread
 			at.Work.Mean *= float64(heads)
 		default:
