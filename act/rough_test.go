@@ -42,6 +42,16 @@ func TestTheFileIsHeldAgainstWhatWasForetold(t *testing.T) {
 	}
 }
 
+// The demo's designs count the less the more a shop has of its own: with half of enough,
+// half.
+func TestOwnDesignsOutweighTheInventedOnes(t *testing.T) {
+	for own, want := range map[int]float64{0: 1, 6: .75, 12: .5, 24: 0, 40: 0} {
+		if got := ask.SampleWeight(own); got != want {
+			t.Errorf("with %d designs of its own an invented one counts %v, want %v", own, got, want)
+		}
+	}
+}
+
 // More of everything costs more, and each range holds its middle.
 func TestWhatIsForetoldGrowsWithWhatIsAsked(t *testing.T) {
 	b := fresh(t)

@@ -212,10 +212,10 @@ func learnedFrom(ctx context.Context, from RoughFrom, without string) ([]learned
 			out = append(out, learned{Example: rough.Example{Design: is, Stitches: n, Weight: 1}, id: d.ID, name: d.Name, d: s})
 		}
 	}
-	if len(out) >= enough {
+	weight := SampleWeight(len(out))
+	if weight == 0 {
 		return out, nil
 	}
-	weight := 1 - float64(len(out))/enough
 	samples, err := from.Samples(ctx)
 	if err != nil {
 		return nil, err
@@ -230,6 +230,10 @@ func learnedFrom(ctx context.Context, from RoughFrom, without string) ([]learned
 	}
 	return out, nil
 }
+
+// SampleWeight is what one of the demo's designs counts beside so many of the shop's own,
+// 0 to 1.
+func SampleWeight(own int) float64 { return max(0, 1-float64(own)/enough) }
 
 // nearest is the design most like what is asked, in what a machine's stops hang on:
 // kind, colours, and size.
