@@ -244,19 +244,6 @@ func (q *HindsightQuestion) check(ctx context.Context, from HindsightFrom) error
 	return wrong(w.Suppose(nil, more, q.Operators))
 }
 
-// machineNamed finds a machine by its ID or name.
-func machineNamed(all []Machine, key, name string) (*Machine, error) {
-	is := func(m Machine) bool { return m.ID == name || strings.EqualFold(m.Name, strings.TrimSpace(name)) }
-	k := slices.IndexFunc(all, is)
-	switch {
-	case k < 0:
-		return nil, Missing("there is no machine %q on the list", name).At(key)
-	case slices.ContainsFunc(all[k+1:], is):
-		return nil, Errorf("two machines are called %q; name the one that is meant by its ID", name).At(key)
-	}
-	return &all[k], nil
-}
-
 // offer is the machine more.
 func (q *HindsightQuestion) offer(machines []Machine) (*offer, error) {
 	if q.Add == "" && q.Sheet == nil {

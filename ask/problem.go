@@ -104,17 +104,11 @@ func downOf(ctx context.Context, from LineFrom, asked []book.DownTime) ([]book.D
 		if d.Machine == "" || d.ID != "" {
 			continue
 		}
-		is := func(m Machine) bool {
-			return m.ID == d.Machine || strings.EqualFold(m.Name, strings.TrimSpace(d.Machine))
+		m, err := machineNamed(machines, "", d.Machine)
+		if err != nil {
+			return nil, err
 		}
-		k := slices.IndexFunc(machines, is)
-		if k < 0 {
-			return nil, Missing("there is no machine %q on the list", d.Machine)
-		}
-		if slices.ContainsFunc(machines[k+1:], is) {
-			return nil, Errorf("two machines are called %q; name the one that is down by its ID", d.Machine)
-		}
-		d.ID, d.Machine = machines[k].ID, machines[k].Name
+		d.ID, d.Machine = m.ID, m.Name
 	}
 	return out, nil
 }

@@ -63,12 +63,12 @@ type QuoteFrom interface {
 // by hand are asked about, so that a question that comes again is answered at
 // once. The zero value is empty. It may be used from many goroutines.
 type Memory struct {
-	mu    sync.Mutex
-	known map[string]*floor.Run
-	runs  map[string]*LineRun
-	made  map[string][]money.Made
-	sds   map[string]float64    // how well run times are known
-	since map[bool]*sinceMemory // by whether the effect was asked for
+	mu      sync.Mutex
+	known   map[string]*floor.Run
+	runs    map[string]*LineRun
+	made    map[string][]money.Made
+	figures map[string]float64    // reckoned before, by what they are of
+	since   map[bool]*sinceMemory // by whether the effect was asked for
 
 	rough map[string]roughKnown // what designs show, by their IDs
 
@@ -121,19 +121,19 @@ func (m *Memory) keepMade(key string, made []money.Made) {
 	m.made[key] = made
 }
 
-// spread is how well a run time is known, if it was reckoned before.
-func (m *Memory) spread(key string) (sd float64, known bool) {
+// figure is a figure that was reckoned before, by what it is of.
+func (m *Memory) figure(key string) (v float64, known bool) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	sd, known = m.sds[key]
-	return sd, known
+	v, known = m.figures[key]
+	return v, known
 }
 
-func (m *Memory) keepSpread(key string, sd float64) {
+func (m *Memory) keepFigure(key string, v float64) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.sds == nil || len(m.sds) >= mostMade {
-		m.sds = map[string]float64{}
+	if m.figures == nil || len(m.figures) >= mostMade {
+		m.figures = map[string]float64{}
 	}
-	m.sds[key] = sd
+	m.figures[key] = v
 }

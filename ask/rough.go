@@ -373,10 +373,10 @@ func (a *RoughAnswer) timeOn(ctx context.Context, from RoughFrom, st *station, t
 		}
 		e := teach[i].Example
 		key := "rough " + cmpID(&teach[i]) + st.digest
-		s, known := from.Memory().spread(key)
+		s, known := from.Memory().figure(key)
 		if !known {
 			s = clock.Run(teach[i].d, st.Sheet, clock.Job{Speed: st.keys.Speed}).Seconds
-			from.Memory().keepSpread(key, s)
+			from.Memory().keepFigure(key, s)
 		}
 		e.Seconds = s
 		examples = append(examples, e)

@@ -5,6 +5,8 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"slices"
+	"strings"
 
 	"needlepace/book"
 	"needlepace/floor"
@@ -83,4 +85,18 @@ func physical(s *machine.Sheet) string {
 	c.Name, c.Class = "m", "m"
 	sum := sha256.Sum256(c.TOML())
 	return hex.EncodeToString(sum[:])
+}
+
+// machineNamed finds a machine by its ID or name; key is the field that names it, for
+// what is wrong with it.
+func machineNamed(all []Machine, key, name string) (*Machine, error) {
+	is := func(m Machine) bool { return m.ID == name || strings.EqualFold(m.Name, strings.TrimSpace(name)) }
+	k := slices.IndexFunc(all, is)
+	switch {
+	case k < 0:
+		return nil, Missing("there is no machine %q on the list", name).At(key)
+	case slices.ContainsFunc(all[k+1:], is):
+		return nil, Errorf("two machines are called %q; name the one that is meant by its ID", name).At(key)
+	}
+	return &all[k], nil
 }

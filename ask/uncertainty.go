@@ -56,13 +56,13 @@ func (p *problem) unknown(ctx context.Context, from LineFrom, m, job int) (float
 	st, of := p.stations[m], p.jobs[job]
 	k := of.on[m]
 	key := fmt.Sprint(of.line.DesignID, of.line.LineGoods, k.Needles, st.digest)
-	sd, known := from.Memory().spread(key)
+	sd, known := from.Memory().figure(key)
 	if !known {
 		var err error
 		if sd, err = spread(ctx, from, of.line, k, st); err != nil {
 			return 0, err
 		}
-		from.Memory().keepSpread(key, sd)
+		from.Memory().keepFigure(key, sd)
 	}
 	return unknown(sd*k.Seconds/max(k.Cycle, k.Seconds), st.rates.Hours), nil
 }

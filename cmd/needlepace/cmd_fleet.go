@@ -1,11 +1,8 @@
 package main
 
 import (
-	"fmt"
-
 	"needlepace/ask"
 	"needlepace/machine"
-	"needlepace/paper"
 )
 
 // PlanFleetCmd says how the real book would have gone with another fleet.
@@ -21,14 +18,12 @@ type PlanFleetCmd struct {
 	Operators float64 `help:"More operators in every shift; fewer as --operators=-1." placeholder:"N"`
 	Shift     string  `help:"A shift more: days, hours, operators, e.g. \"sat 08:00-12:00 2\"." placeholder:"SHIFT"`
 	NoShift   string  `help:"The shift that begins at this time is left out, e.g. 12:00." placeholder:"TIME"`
-	JSON      bool    `name:"json" help:"One JSON object."`
-	CSV       bool    `name:"csv" help:"One CSV row for each fleet."`
-	XLSX      string  `name:"xlsx" help:"Write the table to an .xlsx workbook." placeholder:"FILE"`
+	TableOut
 }
 
 // Run asks and lays the answer out.
 func (a *PlanFleetCmd) Run(c *Ctx) error {
-	if err := endsIn([3]string{"--xlsx", a.XLSX, ".xlsx"}); err != nil {
+	if err := a.check(); err != nil {
 		return err
 	}
 	q := ask.HindsightQuestion{Months: a.Months, Add: a.Add, Like: a.Like, Price: a.Price, Without: a.Without,
@@ -46,23 +41,6 @@ func (a *PlanFleetCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		if a.XLSX != "" {
-			if err := writeXLSX(a.XLSX, []paper.Sheet{paper.TableSheet("Fleet", x.Table())}); err != nil {
-				return err
-			}
-		}
-		switch {
-		case a.JSON:
-			return writeJSON(c.Out, x)
-		case a.CSV:
-			return x.Table().WriteCSV(c.Out)
-		}
-		d.say("", x.Verdict)
-		d.say("! ", x.Caveats)
-		if len(x.Fleets) > 0 {
-			fmt.Fprintln(c.Out)
-			d.table(x.Table(), "")
-		}
-		return nil
+		return a.tell(d, "Fleet", x, x.Table(), x.Verdict, x.Caveats)
 	})
 }

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"needlepace/ask"
 )
 
@@ -17,12 +15,14 @@ type OrderRoughCmd struct {
 	Pieces  []int   `short:"n" help:"Pieces. Default: 24." placeholder:"N"`
 	OnCap   bool    `help:"It goes on caps."`
 	Came    string  `help:"The design of the shop that came of it: how it differs is said too." placeholder:"DESIGN"`
-	JSON    bool    `name:"json" help:"One JSON object."`
-	CSV     bool    `name:"csv" help:"One CSV row for each figure."`
+	TableOut
 }
 
 // Run asks and lays the answer out.
 func (a *OrderRoughCmd) Run(c *Ctx) error {
+	if err := a.check(); err != nil {
+		return err
+	}
 	q := ask.RoughQuestion{Width: a.Width, Height: a.Height, Kind: a.What, Cover: a.Cover, Colours: a.Colours, CapFrame: a.OnCap}
 	switch len(a.Pieces) {
 	case 0:
@@ -43,17 +43,6 @@ func (a *OrderRoughCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		switch {
-		case a.JSON:
-			return writeJSON(c.Out, x)
-		case a.CSV:
-			return x.Table().WriteCSV(c.Out)
-		}
-		d.say("", x.Verdict)
-		fmt.Fprintln(c.Out)
-		d.table(x.Table(), "")
-		fmt.Fprintln(c.Out)
-		d.say("", x.Caveats)
-		return nil
+		return a.tell(d, "Rough", x, x.Table(), x.Verdict, x.Caveats)
 	})
 }

@@ -61,6 +61,12 @@ func serveDemo(t *testing.T) *demoServed {
 	d.quoted()
 	order := d.post("/orders", `{"customer":"Anyday","lines":[{"design":"`+d.design("wheel-badge.dst")+`","quantity":40}]}`)
 	d.anyDay = fmt.Sprint(order["order"].(map[string]any)["number"])
+	// An order that is planned on a dearer machine than it was quoted on.
+	for _, args := range [][]string{{"quote", "1005", "-m", "Six Sisters"}, {"plan", "hold", "1005", "Gannet"}} {
+		if _, errs, code := invoke(t, d.shop(args...)...); code != exitOK {
+			t.Fatalf("%v: status %d, %s", args, code, errs)
+		}
+	}
 	d.result(d.post("/plan", "{}"))
 	return d
 }

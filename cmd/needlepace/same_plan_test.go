@@ -109,20 +109,30 @@ func planQuestions(d *demoServed) []asked {
 		form:   form{"add": skipper, "operators": "-1"},
 		tables: map[string][]string{"fleet": d.shop("plan", "fleet", "--add", "Skipper", "--operators=-1", "--csv")}, not: none,
 		more: func(t *testing.T, d *demoServed, a *answers) {
-			files, _ := d.wrote(d.shop("plan", "fleet", "--add", "Skipper", "--operators=-1"), "fleet.xlsx")
-			if b := d.file(a.page + "&xlsx=1"); len(b) == 0 || !bytes.Equal(b, files["fleet.xlsx"]) {
-				t.Errorf("the page's workbook has %d bytes, the command's %d, or they differ", len(b), len(files["fleet.xlsx"]))
-			}
+			d.sameBook(t, a, "&xlsx=1", "plan", "fleet", "--add", "Skipper", "--operators=-1")
+		},
+	}, {
+		name: "planned above its cost", of: []string{"Dear"}, command: d.shop("plan", "costs"), get: "/plan/costs", page: "/plan/costs",
+		tables: map[string][]string{"dear": d.shop("plan", "costs", "--csv")}, not: none,
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			d.sameBook(t, a, "?xlsx=1", "plan", "costs")
+		},
+	}, {
+		name: "before there is a file", of: []string{"Rough"},
+		command: d.shop("order", "rough", "90", "60", "--colours", "5", "-n", "48", "--came", "wheel-badge.dst"),
+		get:     "/rough?width=90&height=60&colours=5&quantity=48&design=" + d.design("wheel-badge.dst"),
+		page:    "/orders/rough?width=90&height=60&colours=5&quantity=48&design=" + d.design("wheel-badge.dst"),
+		tables:  map[string][]string{"rough": d.shop("order", "rough", "90", "60", "--colours", "5", "-n", "48", "--came", "wheel-badge.dst", "--csv")},
+		not:     none,
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			d.sameBook(t, a, "&xlsx=1", "order", "rough", "90", "60", "--colours", "5", "-n", "48", "--came", "wheel-badge.dst")
 		},
 	}, {
 		name: "after the job", of: []string{"After"}, command: d.shop("order", "after", "--by", "design"),
 		get: "/after?by=design", page: "/orders/after?by=design",
 		tables: map[string][]string{"after": d.shop("order", "after", "--by", "design", "--csv")}, not: none,
 		more: func(t *testing.T, d *demoServed, a *answers) {
-			files, _ := d.wrote(d.shop("order", "after", "--by", "design"), "after.xlsx")
-			if b := d.file(a.page + "&xlsx=1"); len(b) == 0 || !bytes.Equal(b, files["after.xlsx"]) {
-				t.Errorf("the page's workbook has %d bytes, the command's %d, or they differ", len(b), len(files["after.xlsx"]))
-			}
+			d.sameBook(t, a, "&xlsx=1", "order", "after", "--by", "design")
 			if rows := a.json["rows"].([]any); len(rows) != 7 {
 				t.Errorf("the demo's finished orders are of 7 designs; %d are told of", len(rows))
 			}
@@ -199,5 +209,14 @@ func sameRows(t *testing.T, what string, got, want [][]string) {
 		if w := oneLine(strings.Join(want[i], " ")); strings.Join(got[i], " ") != w {
 			t.Errorf("%s: row %d is %q on the page, want %q", what, i, got[i], w)
 		}
+	}
+}
+
+// sameBook compares the workbook that a command writes with the page's, byte by byte.
+func (d *demoServed) sameBook(t *testing.T, a *answers, query string, command ...string) {
+	t.Helper()
+	files, _ := d.wrote(d.shop(command...), "book.xlsx")
+	if b := d.file(a.page + query); len(b) == 0 || !bytes.Equal(b, files["book.xlsx"]) {
+		t.Errorf("the page's workbook has %d bytes, the command's %d, or they differ", len(b), len(files["book.xlsx"]))
 	}
 }

@@ -78,8 +78,6 @@ var inside = map[string]string{
 	"PartOf":         "the part of a line that a run sheet and a start are for",
 	"RunOfLine":      "the run time that a quote's page draws; the quote says it too",
 	"Expect":         "what the page to record pieces expects, and the order's history",
-	"Rough":          "a price before there is a file: one table on every outlet; act holds it against the quote",
-	"Dear":           "what is planned above its quoted cost: one table on every outlet; ask holds it",
 	"Reported":       "what reports say of the machines: one table on every outlet; act holds what goes by it",
 	"FloorReported":  "what a floor's simulation takes from it",
 	"Law":            "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",

@@ -2,8 +2,6 @@ package pages
 
 import (
 	"needlepace/ask"
-	"needlepace/paper"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -21,9 +19,7 @@ func showAfter(c *call) error {
 		return err
 	}
 	if c.asks("xlsx") != "" {
-		c.W.Header().Set("Content-Type", serve.XLSXType)
-		c.W.Header().Set("Content-Disposition", serve.SaveAs("after the job by "+a.By, ".xlsx"))
-		return paper.XLSX(c.W, paper.TableSheet(a.By, a.Table()))
+		return c.workbook("after the job by "+a.By, a.By, a.Table())
 	}
 	w := c.writer()
 	data := &afterData{A: a}

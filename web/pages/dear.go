@@ -2,9 +2,7 @@ package pages
 
 import (
 	"needlepace/ask"
-	"needlepace/paper"
 	"needlepace/shop"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -19,9 +17,7 @@ func showDear(c *call) error {
 		return shop.Errorf(shop.NotFound, "there is no plan yet; make one first")
 	}
 	if c.asks("xlsx") != "" {
-		c.W.Header().Set("Content-Type", serve.XLSXType)
-		c.W.Header().Set("Content-Disposition", serve.SaveAs("planned above cost", ".xlsx"))
-		return paper.XLSX(c.W, paper.TableSheet("Costs", a.Table()))
+		return c.workbook("planned above cost", "Costs", a.Table())
 	}
 	w := c.writer()
 	p := &page{Title: words.Say("dear.title").Text(w), Nav: "plan", Data: a}

@@ -5,9 +5,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/jobs"
-	"needlepace/paper"
 	"needlepace/shop"
-	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -72,9 +70,7 @@ func (c *call) fleetPage(in *fleetFields, f *form) error {
 	}
 	if a := data.A; a != nil {
 		if c.asks("xlsx") != "" {
-			c.W.Header().Set("Content-Type", serve.XLSXType)
-			c.W.Header().Set("Content-Disposition", serve.SaveAs("another fleet", ".xlsx"))
-			return paper.XLSX(c.W, paper.TableSheet("Fleet", a.Table()))
+			return c.workbook("another fleet", "Fleet", a.Table())
 		}
 		view.addTables(w, a.Table())
 		view.Tables["fleet"].cards()

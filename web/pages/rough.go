@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"html/template"
+
 	"needlepace/ask"
 	"needlepace/rough"
 	"needlepace/words"
@@ -23,6 +25,7 @@ type roughData struct {
 	In                   *roughFields
 	A                    *ask.RoughAnswer // nil: nothing is asked yet
 	Kinds, Covers, Files []option
+	Book                 template.URL // the address of its workbook
 }
 
 func (c *call) roughPage(in *roughFields, f *form) error {
@@ -46,7 +49,13 @@ func (c *call) roughPage(in *roughFields, f *form) error {
 		if err := f.take(err); err != nil {
 			return err
 		}
+		if a != nil && c.asks("xlsx") != "" {
+			return c.workbook("before there is a file", "Rough", a.Table())
+		}
 		if data.A = a; a != nil {
+			q := c.URL.Query()
+			q.Set("xlsx", "1")
+			data.Book = template.URL("/orders/rough?" + q.Encode())
 			p.addTables(w, a.Table())
 			in.Colours, in.Quantity = some(count(a.Colours)), some(count(a.Quantity))
 		}

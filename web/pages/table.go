@@ -8,6 +8,9 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/ask"
+	"needlepace/paper"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -126,4 +129,11 @@ func defused(s string) string {
 		return s
 	}
 	return "'" + s
+}
+
+// workbook gives a table as an .xlsx workbook of one sheet.
+func (c *call) workbook(file, sheet string, t *ask.Table) error {
+	c.W.Header().Set("Content-Type", serve.XLSXType)
+	c.W.Header().Set("Content-Disposition", serve.SaveAs(file, ".xlsx"))
+	return paper.XLSX(c.W, paper.TableSheet(sheet, t))
 }
