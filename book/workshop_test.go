@@ -113,3 +113,24 @@ func TestThreadsAreNamesWithColours(t *testing.T) {
 		}
 	}
 }
+
+func TestSharesOfTheStandardAreChecked(t *testing.T) {
+	with := func(shares ...string) string {
+		toml := hours
+		for i, s := range shares {
+			toml += "[[machine]]\nname = \"" + string(rune('a'+i)) + "\"\nusual_share_percent = " + s + "\n"
+		}
+		return toml
+	}
+	for _, good := range [][]string{{"0"}, {"100"}, {"33.3", "33.3", "33.4"}} {
+		workshopOf(t, with(good...))
+	}
+	for _, c := range []struct {
+		shares []string
+		says   string
+	}{{[]string{"-1"}, "give 0 to 100"}, {[]string{"101"}, "give 0 to 100"}, {[]string{"60", "41"}, "machine[2].usual_share_percent"}, {[]string{"nan"}, "give 0 to 100"}} {
+		if _, err := ParseWorkshop("w.toml", []byte(with(c.shares...))); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("shares %q: %v, want %q", c.shares, err, c.says)
+		}
+	}
+}
