@@ -14,7 +14,15 @@ document.addEventListener("click", (e) => {
     document.dispatchEvent(new CustomEvent("np:theme"));
   }
   if (el.closest("[data-print]")) print();
+  for (const fold of /** @type {NodeListOf<HTMLDetailsElement>} */ (document.querySelectorAll("details[data-fold][open]"))) if (!fold.contains(el)) fold.open = false;
 });
+document.addEventListener("keydown", (e) => {
+  const fold = e.key === "Escape" && document.querySelector("details[data-fold][open]");
+  if (fold instanceof HTMLDetailsElement) { fold.open = false; fold.querySelector("summary")?.focus(); }
+});
+// Where the menu is longer than the screen, the page's own entry is in sight.
+const nav = document.querySelector(".top nav"), mine = nav?.querySelector("[aria-current]");
+if (nav && mine instanceof HTMLElement) nav.scrollLeft = mine.offsetLeft - (nav.clientWidth - mine.offsetWidth) / 2;
 
 document.addEventListener("submit", (e) => {
   const form = /** @type {HTMLFormElement} */ (e.target);
