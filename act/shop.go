@@ -77,7 +77,7 @@ func New(store shop.Store, opt Options) *Shop {
 		Classes:  classes.New(store, opt.Now),
 		Plans:    plans.New(store),
 		Settings: settings.New(store),
-		Accounts: accounts.New(store, opt.Now, opt.HashMemory, slots),
+		Accounts: accounts.New(store, opt.Now, opt.HashMemory),
 		Phones:   phones.New(store, opt.Now),
 		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),

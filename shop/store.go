@@ -102,7 +102,7 @@ type SetupStore interface {
 
 // AccountStore keeps accounts and sessions.
 type AccountStore interface {
-	AddAccount(ctx context.Context, a *Account) error // a name in use (whatever its case) is Conflict
+	AddAccount(ctx context.Context, a *Account) error // a name in use (whatever its case), or one that looks like it, is Conflict
 	Accounts(ctx context.Context) ([]*Account, error) // by name
 	Account(ctx context.Context, id string) (*Account, error)
 	AccountNamed(ctx context.Context, name string) (*Account, error)
@@ -113,9 +113,26 @@ type AccountStore interface {
 	AddSession(ctx context.Context, s Session) error
 	// Session finds a session that has not expired at now, with its account.
 	Session(ctx context.Context, digest string, now time.Time) (*Session, *Account, error)
+	// Sessions lists those good at now, the last seen first; of everybody where
+	// accountID is empty.
+	Sessions(ctx context.Context, accountID string, now time.Time) ([]*Session, error)
+	SeeSession(ctx context.Context, digest string, now time.Time, address string) error
 	EndSession(ctx context.Context, digest string) error
+	// EndSessionOf ends a session by its ID; empty accountID: anybody's, else
+	// another's is NotFound.
+	EndSessionOf(ctx context.Context, accountID, id string) error
 	// DropSessions forgets those expired at now.
 	DropSessions(ctx context.Context, now time.Time) error
+	// KeepDevice keeps that an account signed in with a browser, and forgets those
+	// not seen since forget.
+	KeepDevice(ctx context.Context, digest, accountID string, now, forget time.Time) error
+	KnowsDevice(ctx context.Context, digest, accountID string, after time.Time) (bool, error)
+	AddToken(ctx context.Context, t *Token, digest string) error // a name in use is Conflict
+	Tokens(ctx context.Context) ([]*Token, error)                // by name
+	// TokenOf finds a token that is good at now.
+	TokenOf(ctx context.Context, digest string, now time.Time) (*Token, error)
+	SeeToken(ctx context.Context, id string, now time.Time) error
+	DropToken(ctx context.Context, id string) error
 }
 
 // PhoneStore keeps phones. Codes and sessions are digests; empty is none.

@@ -228,10 +228,26 @@ type Account struct {
 
 // Session is a sign-in. Only the digest of its secret is kept.
 type Session struct {
+	ID        string // what it is called by, where it is listed
 	Digest    string // SHA-256 of the cookie's value, hexadecimal
 	AccountID string
 	Made      time.Time
 	Expires   time.Time
+	Seen      time.Time // last used, to the minute
+	Address   string    // from where it was last used
+	Agent     string    // what the browser said of itself, at most 200 characters
+}
+
+// Token is what a program comes in with: it may what its role may, until it
+// expires. Only the digest of its secret is kept, apart.
+type Token struct {
+	ID      string    `json:"id"`
+	Name    string    `json:"name" doc:"what it is for; histories show it"`
+	Role    Role      `json:"role"`
+	By      string    `json:"by" doc:"who made it"`
+	Made    time.Time `json:"made"`
+	Expires time.Time `json:"expires"`
+	Seen    time.Time `json:"seen" doc:"last used, to the minute; 0001-01-01 for never"`
 }
 
 // Phone is a phone that may use the shop as what its role is, or may come in

@@ -32,13 +32,23 @@ func (s *sessions) cookieName() string {
 	return "needlepace"
 }
 
-// who is whoever is signed in; nil for nobody.
+// who is whoever is signed in; nil for nobody. Programs bring a token to the API,
+// and are nobody where it is not good, whatever cookies go with it.
 func (s *sessions) who(r *http.Request) (*shop.Account, error) {
+	if t, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok && strings.HasPrefix(r.URL.Path, "/api/") {
+		a, err := s.shop.Accounts.Program(r.Context(), strings.TrimSpace(t))
+		if shop.CodeOf(err) == shop.SignIn {
+			return nil, nil
+		}
+		return a, err
+	}
 	for _, by := range []struct {
 		cookie string
 		on     bool
 		who    func(context.Context, string) (*shop.Account, error)
-	}{{s.cookieName(), true, s.shop.Accounts.SignedIn}, {phoneCookie, s.phones, s.shop.Phones.SignedIn}} {
+	}{{s.cookieName(), true, func(ctx context.Context, secret string) (*shop.Account, error) {
+		return s.shop.Accounts.SignedIn(ctx, secret, hostOf(r))
+	}}, {phoneCookie, s.phones, s.shop.Phones.SignedIn}} {
 		c, err := r.Cookie(by.cookie)
 		if !by.on || err != nil || c.Value == "" {
 			continue
@@ -49,6 +59,36 @@ func (s *sessions) who(r *http.Request) (*shop.Account, error) {
 	}
 	return nil, nil
 }
+
+// hostOf is the address of who asks, without the port.
+func hostOf(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	return host
+}
+
+// deviceCookieName holds by what a browser is known in which somebody signed in.
+func (s *sessions) deviceCookieName() string { return s.cookieName() + "-known" }
+
+func cookieValue(r *http.Request, name string) string {
+	c, err := r.Cookie(name)
+	if err != nil {
+		return ""
+	}
+	return c.Value
+}
+
+// browser is what somebody signs in with.
+func (s *sessions) browser(c *serve.Call) accounts.Browser {
+	return accounts.Browser{Address: hostOf(c.Request), Agent: c.UserAgent(),
+		Device: cookieValue(c.Request, s.deviceCookieName())}
+}
+
+// Secret is the secret that who asks is signed in by; empty for a phone or a
+// program.
+func (s *sessions) Secret(c *serve.Call) string { return cookieValue(c.Request, s.cookieName()) }
 
 const (
 	// phoneCookie holds a phone's session; the door always has HTTPS.
@@ -65,42 +105,78 @@ func (s *sessions) setCookie(w http.ResponseWriter, name, value string, maxAge i
 	})
 }
 
-// SignIn checks name and password, not too often, and sets the cookie. The
-// sign-in page's form uses it too.
+// SignIn checks name and password, not too often, and sets the cookies. The
+// sign-in page's form uses it too. Tries are counted by name and address; those
+// from a browser in which this person signed in before by that browser, so that
+// no stranger's tries keep them out.
 func (s *sessions) SignIn(c *serve.Call, name, password string) (*shop.Account, error) {
 	if !c.Accounts {
 		return nil, shop.Invalidf("nobody needs to sign in here")
 	}
-	var a *shop.Account
-	err := s.notTooOften(c, []string{"name " + strings.ToLower(strings.TrimSpace(name))}, func() (err error) {
-		var secret string
-		if secret, a, err = s.shop.Accounts.SignIn(c.Ctx, name, password); err == nil {
-			s.setCookie(c.W, s.cookieName(), secret, int(accounts.SessionTime().Seconds()))
+	b := s.browser(c)
+	known, err := s.shop.Accounts.Knows(c.Ctx, name, b.Device)
+	if err != nil {
+		return nil, err
+	}
+	who := "name " + shop.Skeleton(name)
+	by := []limited{{who + " from " + network(b.Address), freeFailures, true},
+		{"any name from " + network(b.Address), freeOfHost, false}}
+	if known {
+		by = []limited{{who + " with " + shop.Digest([]byte(b.Device)), freeFailures, true}}
+	}
+	var in *accounts.SignedIn
+	err = s.notTooOften(c, by, func() (err error) {
+		in, err = s.shop.Accounts.SignIn(c.Ctx, name, password, b)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.signedIn(c, in)
+	return in.Account, nil
+}
+
+func (s *sessions) signedIn(c *serve.Call, in *accounts.SignedIn) {
+	s.setCookie(c.W, s.cookieName(), in.Secret, int(accounts.SessionTime().Seconds()))
+	s.setCookie(c.W, s.deviceCookieName(), in.Device, int(accounts.DeviceTime().Seconds()))
+}
+
+// ChangePassword gives whoever is signed in another password, not too often, and
+// begins a session anew; all others of theirs end.
+func (s *sessions) ChangePassword(c *serve.Call, before, password string) error {
+	if !c.Accounts || c.Account() == nil {
+		return shop.Invalidf("nobody needs to sign in here, so there is no password to change")
+	}
+	id := c.Account().ID
+	err := s.notTooOften(c, []limited{{"password of " + id, freeFailures, true}}, func() error {
+		in, err := s.shop.Accounts.ChangeOwn(c.Ctx, id, before, password, s.browser(c))
+		if err == nil {
+			s.signedIn(c, in)
 		}
 		return err
 	})
-	return a, err
+	if e := shop.ErrorOf(err); e != nil && e.Code == shop.SignIn { // who asks stays signed in
+		return &shop.Error{Code: shop.Invalid, Text: e.Text, Key: e.Key}
+	}
+	return err
 }
 
-// notTooOften tries what may be guessed at; keys count its failures beside the
-// computer that asks.
-func (s *sessions) notTooOften(c *serve.Call, keys []string, try func() error) error {
-	host, _, err := net.SplitHostPort(c.RemoteAddr)
-	if err != nil {
-		host = c.RemoteAddr
-	}
-	keys = append(keys, "host "+host)
-	if w := s.signIns.wait(keys...); w > 0 {
+// notTooOften tries what may be guessed at; by says by what its tries count.
+func (s *sessions) notTooOften(c *serve.Call, by []limited, try func() error) error {
+	done, w := s.signIns.begin(by...)
+	if w > 0 {
 		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
 		return shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
 	}
-	err = try()
+	how := unknown
+	defer func() { done(how) }()
+	err := try()
 	switch {
 	case err == nil:
-		s.signIns.passed(keys...)
+		how = right
 	case shop.CodeOf(err) == shop.SignIn:
-		s.signIns.failed(keys...)
-		c.Log.Warn("a sign-in failed", "host", host)
+		how = wrong
+		c.Log.Warn("a sign-in failed", "host", hostOf(c.Request))
 	}
 	return err
 }
@@ -111,7 +187,8 @@ func (s *sessions) LetIn(c *serve.Call, code string) error {
 	if !s.phones {
 		return shop.Invalidf("phones come in by the door for phones")
 	}
-	return s.notTooOften(c, nil, func() error {
+	by := []limited{{"code from " + network(hostOf(c.Request)), freeFailures, true}}
+	return s.notTooOften(c, by, func() error {
 		secret, p, err := s.shop.Phones.LetIn(c.Ctx, code)
 		if err != nil {
 			return err

@@ -1,7 +1,9 @@
 package web
 
 import (
-	"strings"
+	"fmt"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -9,35 +11,109 @@ import (
 // FreeFailures are the wrong passwords that cost no wait.
 const FreeFailures = freeFailures
 
-func TestTheLimiterDoublesItsWaits(t *testing.T) {
+func TestTheLimiterDoublesItsWaitsUpToAMinute(t *testing.T) {
 	now := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
 	l := newLimiter(func() time.Time { return now })
-	var waits []time.Duration
-	for range 8 {
-		l.failed("a")
-		waits = append(waits, l.wait("a", "b"))
+	a := limited{"a", freeFailures, true}
+	wait := func() time.Duration { // to the next try
+		done, w := l.begin(a)
+		if w == 0 {
+			done(unknown)
+		}
+		return w
 	}
-	want := []time.Duration{0, 0, 0, 0, time.Second, 2 * time.Second, 4 * time.Second, 8 * time.Second}
+	var waits []time.Duration
+	for range 12 {
+		done, w := l.begin(a)
+		if w > 0 {
+			t.Fatalf("a try whose wait is over must wait %v", w)
+		}
+		done(wrong)
+		w = wait()
+		waits = append(waits, w)
+		now = now.Add(w)
+	}
+	want := []time.Duration{0, 0, 0, 0, 1, 2, 4, 8, 16, 32, 60, 60}
 	for i := range want {
-		if waits[i] != want[i] {
-			t.Errorf("waits %v, want %v", waits, want)
-			break
+		if waits[i] != want[i]*time.Second {
+			t.Fatalf("waits %v, want %v seconds", waits, want)
 		}
 	}
-	for range 30 {
-		l.failed("a")
+	if done, w := l.begin(a); w == 0 {
+		done(right)
 	}
-	if w := l.wait("a"); w != longestWait {
-		t.Errorf("after many failures: %v", w)
+	if w := wait(); w != 0 {
+		t.Errorf("after the right one there is a wait of %v", w)
+	}
+	for range 20 {
+		if done, w := l.begin(a); w == 0 {
+			done(wrong)
+		}
 	}
 	now = now.Add(2 * time.Hour)
-	if l.failed("a"); l.wait("a") != 0 {
-		t.Error("an hour without failures must forget")
+	if w := wait(); w != 0 {
+		t.Error("an hour without a try must forget")
 	}
 	for i := range limiterMost + 50 {
-		l.failed(string(rune('A'+i%26)) + strings.Repeat("x", i%7) + time.Duration(i).String())
+		if done, w := l.begin(limited{fmt.Sprint(i), freeFailures, true}); w == 0 {
+			done(wrong)
+		}
 	}
 	if len(l.seen) > limiterMost {
 		t.Errorf("%d entries are held", len(l.seen))
+	}
+}
+
+// Tries side by side do not pass together: each counts before it is looked at.
+func TestTwoHundredTriesAtOnceAreCountedBeforeTheyAreLookedAt(t *testing.T) {
+	l := newLimiter(time.Now)
+	var looked atomic.Int32
+	var wg sync.WaitGroup
+	gate := make(chan struct{})
+	for range 200 {
+		wg.Go(func() {
+			<-gate
+			done, w := l.begin(limited{"a", freeFailures, true})
+			if w > 0 {
+				return
+			}
+			looked.Add(1)
+			time.Sleep(20 * time.Millisecond) // the hashing
+			done(wrong)
+		})
+	}
+	close(gate)
+	wg.Wait()
+	if n := looked.Load(); n != freeFailures {
+		t.Errorf("%d of 200 tries at once were looked at, %d are free", n, freeFailures)
+	}
+}
+
+// One address that gets one name right does not thereby guess at others for free.
+func TestARightTryDoesNotForgetTheAddress(t *testing.T) {
+	l := newLimiter(time.Now)
+	host := limited{"any name from x", 3, false}
+	for i := range 3 {
+		done, w := l.begin(limited{fmt.Sprint("name ", i), 5, true}, host)
+		if w > 0 {
+			t.Fatal(w)
+		}
+		done(wrong)
+		if own, w := l.begin(limited{"own", 5, true}, host); w == 0 {
+			own(right)
+		}
+	}
+	if _, w := l.begin(limited{"another", 5, true}, host); w == 0 {
+		t.Error("wrong tries from one address with many names cost no wait")
+	}
+}
+
+func TestAddressesCountAsTheirNetwork(t *testing.T) {
+	for host, want := range map[string]string{
+		"192.0.2.7": "192.0.2.7", "::ffff:192.0.2.7": "192.0.2.7", "2001:db8:1:2:3:4:5:6": "2001:db8:1:2::/64", "fe80::1%eth0": "fe80::/64", "@": "@",
+	} {
+		if got := network(host); got != want {
+			t.Errorf("%s counts as %s, want %s", host, got, want)
+		}
 	}
 }

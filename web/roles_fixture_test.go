@@ -75,6 +75,9 @@ func (s *oneOfAll) fill(t *testing.T) {
 	phone, err := a.Shop.Phones.Ask(ctx, &shop.Account{Name: "Ada", Role: shop.Owner}, "Bay 2", shop.Operator)
 	must(err)
 	s.ids["phone"] = phone.ID
+	_, token, err := a.Shop.Accounts.MakeToken(ctx, &shop.Account{Name: "Ada", Role: shop.Owner}, "till", shop.Operator, time.Now().AddDate(1, 0, 0))
+	must(err)
+	s.ids["token"], s.ids["tokenends"] = token.ID, time.Now().AddDate(0, 1, 0).Format(time.RFC3339)
 	must(a.Shop.LoadDemo(ctx, func(float64, string) {}))
 	for was, is := range rates {
 		s.secrets = append(s.secrets, is[strings.LastIndexByte(is, ' ')+1:])
@@ -230,6 +233,11 @@ func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
 	}
 	if role != "" {
 		a.SignIn(peopleOf[role])
+		all, err := a.Shop.Accounts.SignIns(t.Context(), "", "")
+		if err != nil || len(all) != 1 {
+			t.Fatal(all, err)
+		}
+		s.ids["signin"] = all[0].ID
 	}
 	begin(a, peopleOf[role])
 	return a, file
@@ -254,8 +262,8 @@ func begin(a *webtest.App, by string) jobs.Work {
 	return w
 }
 
-// contents are the digests of a shop's tables. Sessions are left out: to sign
-// in makes one.
+// contents are the digests of a shop's tables. Sessions and browsers are left
+// out: to sign in makes one.
 func contents(t *testing.T, file string) map[string]string {
 	t.Helper()
 	db, err := sql.Open("sqlite", file)
@@ -266,7 +274,7 @@ func contents(t *testing.T, file string) map[string]string {
 	names := column(t, db, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
 	out := map[string]string{}
 	for _, name := range names {
-		if name == "sessions" {
+		if name == "sessions" || name == "devices" {
 			continue
 		}
 		rows, err := db.Query("SELECT * FROM " + name + " ORDER BY 1, 2")

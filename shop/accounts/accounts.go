@@ -6,27 +6,24 @@ import (
 	"crypto/subtle"
 	"fmt"
 	"strings"
+	"sync"
 	"time"
-	"unicode/utf8"
+	"unicode"
 
 	"github.com/alexedwards/argon2id"
 
 	"needlepace/shop"
 )
 
-// hashing is what a password's hash costs: 64 MB and three passes, the second
-// recommended choice of RFC 9106 section 4.
-func hashing(memory uint32) *argon2id.Params {
-	if memory == 0 {
-		memory = 64 << 10
-	}
-	return &argon2id.Params{Memory: memory, Iterations: 3, Parallelism: 4, SaltLength: 16, KeyLength: 32}
-}
-
 const (
 	sessionTime = 14 * 24 * time.Hour
-	minPassword = 10
-	maxPassword = 512
+	// deviceTime is how long a browser is known after the last sign-in in it.
+	deviceTime = 400 * 24 * time.Hour
+	// seenEvery is how exactly it is kept when a sign-in or a token was last used.
+	seenEvery  = time.Minute
+	mostTokens = 200
+	// tokenTime is how long a token lasts at most.
+	tokenTime = 2 * 365 * 24 * time.Hour
 )
 
 // Accounts keeps the people who may use the shop, and their sessions.
@@ -34,19 +31,22 @@ type Accounts struct {
 	store   shop.AccountStore
 	now     func() time.Time
 	hashing *argon2id.Params
-	slots   shop.Slots
+	// Passwords of those in whose browser somebody signed in before, and of
+	// strangers, wait apart: strangers cannot keep the shop's own people out.
+	known, strangers *line
+	fresh            sync.Map // tokens to be shown, by ID
 }
 
 // New keeps accounts in a store. memory is what a password's hash costs, in kB;
 // 0 is 64 MB.
-func New(store shop.AccountStore, now func() time.Time, memory uint32, slots shop.Slots) *Accounts {
-	return &Accounts{store: store, now: now, hashing: hashing(memory), slots: slots}
+func New(store shop.AccountStore, now func() time.Time, memory uint32) *Accounts {
+	return &Accounts{store: store, now: now, hashing: hashing(memory), known: newLine(), strangers: newLine()}
 }
 
 // Add makes an account. The first must be an owner.
 func (s *Accounts) Add(ctx context.Context, name, password string, role shop.Role) (*shop.Account, error) {
-	name = strings.TrimSpace(name)
-	if err := shop.CheckText("account's name", name, 100, true); err != nil {
+	name, err := shop.CheckName("account's name", name)
+	if err != nil {
 		return nil, shop.At("name", err)
 	}
 	if !role.May(shop.Operator) {
@@ -59,23 +59,22 @@ func (s *Accounts) Add(ctx context.Context, name, password string, role shop.Rol
 	if len(all) == 0 && role != shop.Owner {
 		return nil, shop.At("role", shop.Invalidf("the first account must be an owner's"))
 	}
-	hash, err := s.hash(ctx, password)
+	hash, err := s.hash(ctx, name, password)
 	if err != nil {
 		return nil, err
 	}
 	a := &shop.Account{ID: shop.NewID(), Name: name, Role: role, Hash: hash, Made: s.now().UTC()}
 	if err := s.store.AddAccount(ctx, a); err != nil {
-		return nil, err
+		return nil, shop.At("name", err)
 	}
 	return a, nil
 }
 
-func (s *Accounts) hash(ctx context.Context, password string) (string, error) {
-	if n := utf8.RuneCountInString(password); n < minPassword || len(password) > maxPassword {
-		return "", shop.At("password",
-			shop.Invalidf("the password has %d characters; it must have %d to %d", n, minPassword, maxPassword))
+func (s *Accounts) hash(ctx context.Context, name, password string) (string, error) {
+	if err := checkPassword(name, password); err != nil {
+		return "", err
 	}
-	free, err := s.slots.Take(ctx) // 64 MB each: not many at once
+	free, err := s.known.take(ctx)
 	if err != nil {
 		return "", err
 	}
@@ -101,7 +100,7 @@ func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabl
 	}
 	a.Role, a.Disabled = role, disabled
 	if password != "" {
-		if a.Hash, err = s.hash(ctx, password); err != nil {
+		if a.Hash, err = s.hash(ctx, a.Name, password); err != nil {
 			return nil, err
 		}
 	}
@@ -115,48 +114,120 @@ func decoy(p *argon2id.Params) string {
 		strings.Repeat("A", 22), strings.Repeat("A", 43))
 }
 
-// SignIn checks name and password and begins a session; secret is for the
-// person's browser and is not kept. Wrong name and wrong password are one
-// error.
-func (s *Accounts) SignIn(ctx context.Context, name, password string) (secret string, a *shop.Account, err error) {
-	wrong := shop.Errorf(shop.SignIn, "the name or the password is wrong")
-	a, err = s.store.AccountNamed(ctx, strings.TrimSpace(name))
+// Browser is what somebody signs in with.
+type Browser struct {
+	Address string // of the computer
+	Agent   string // what it says of itself
+	Device  string // the secret by which it is known; empty: none
+}
+
+// SignedIn is a sign-in that was just made. The secrets are for the person's
+// browser and are not kept.
+type SignedIn struct {
+	Account *shop.Account
+	Secret  string // of the session
+	Device  string // by which the browser is known from now on
+}
+
+// Knows reports whether a name's person signed in before with a browser.
+func (s *Accounts) Knows(ctx context.Context, name, device string) (bool, error) {
+	if device == "" {
+		return false, nil
+	}
+	a, err := s.store.AccountNamed(ctx, strings.TrimSpace(name))
+	if shop.CodeOf(err) == shop.NotFound {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	return s.store.KnowsDevice(ctx, shop.Digest([]byte(device)), a.ID, s.now().UTC().Add(-deviceTime))
+}
+
+// SignIn checks name and password and begins a session. Wrong name and wrong
+// password are one error.
+func (s *Accounts) SignIn(ctx context.Context, name, password string, b Browser) (*SignedIn, error) {
+	known, err := s.Knows(ctx, name, b.Device)
+	if err != nil {
+		return nil, err
+	}
+	a, err := s.store.AccountNamed(ctx, strings.TrimSpace(name))
 	if err != nil && shop.CodeOf(err) != shop.NotFound {
-		return "", nil, err
+		return nil, err
 	}
 	hash := decoy(s.hashing)
 	if err == nil {
 		hash = a.Hash
 	}
+	match, cmpErr := s.matches(ctx, known, password, hash)
+	if shop.ErrorOf(cmpErr) != nil {
+		return nil, cmpErr
+	}
+	if err != nil || cmpErr != nil || !match || a.Disabled {
+		return nil, shop.Errorf(shop.SignIn, "the name or the password is wrong")
+	}
+	if !known {
+		b.Device = rand.Text() + rand.Text()
+	}
+	return s.begin(ctx, a, b)
+}
+
+// matches holds a password against a hash, when it is its turn.
+func (s *Accounts) matches(ctx context.Context, known bool, password, hash string) (bool, error) {
 	if len(password) > maxPassword {
 		password = password[:maxPassword+1]
 	}
-	free, slotErr := s.slots.Take(ctx)
-	if slotErr != nil {
-		return "", nil, slotErr
+	l := s.strangers
+	if known {
+		l = s.known
 	}
-	match, cmpErr := argon2id.ComparePasswordAndHash(password, hash)
-	free()
-	if err != nil || cmpErr != nil || !match || a.Disabled {
-		return "", nil, wrong
+	free, err := l.take(ctx)
+	if err != nil {
+		return false, err
 	}
-	secret = rand.Text() + rand.Text() // 260 bits
-	now := s.now().UTC()
-	if err := s.store.DropSessions(ctx, now); err != nil {
-		return "", nil, err
-	}
-	err = s.store.AddSession(ctx, shop.Session{Digest: shop.Digest([]byte(secret)), AccountID: a.ID, Made: now,
-		Expires: now.Add(sessionTime)})
-	return secret, a, err
+	defer free()
+	return argon2id.ComparePasswordAndHash(password, hash)
 }
 
-// SessionTime is how long a sign-in lasts.
+// begin begins a session.
+func (s *Accounts) begin(ctx context.Context, a *shop.Account, b Browser) (*SignedIn, error) {
+	in := &SignedIn{Account: a, Secret: rand.Text() + rand.Text(), Device: b.Device} // 260 bits
+	now := s.now().UTC()
+	if err := s.store.DropSessions(ctx, now); err != nil {
+		return nil, err
+	}
+	if err := s.store.KeepDevice(ctx, shop.Digest([]byte(in.Device)), a.ID, now, now.Add(-deviceTime)); err != nil {
+		return nil, err
+	}
+	return in, s.store.AddSession(ctx, shop.Session{ID: shop.NewID(), Digest: shop.Digest([]byte(in.Secret)),
+		AccountID: a.ID, Made: now, Expires: now.Add(sessionTime), Seen: now, Address: b.Address, Agent: agent(b.Agent)})
+}
+
+// agent is what a browser says of itself as it is kept.
+func agent(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return -1
+		}
+		return r
+	}, s)
+	if r := []rune(s); len(r) > 200 {
+		s = string(r[:200])
+	}
+	return s
+}
+
+// SessionTime is how long a sign-in lasts; DeviceTime how long a browser is known.
 func SessionTime() time.Duration { return sessionTime }
 
-// SignedIn finds whose session a secret is.
-func (s *Accounts) SignedIn(ctx context.Context, secret string) (*shop.Account, error) {
+// DeviceTime is how long a browser is known after the last sign-in in it.
+func DeviceTime() time.Duration { return deviceTime }
+
+// SignedIn finds whose session a secret is, which is used from an address.
+func (s *Accounts) SignedIn(ctx context.Context, secret, address string) (*shop.Account, error) {
 	digest := shop.Digest([]byte(secret))
-	ses, a, err := s.store.Session(ctx, digest, s.now().UTC())
+	now := s.now().UTC()
+	ses, a, err := s.store.Session(ctx, digest, now)
 	switch {
 	case shop.CodeOf(err) == shop.NotFound:
 		return nil, shop.Errorf(shop.SignIn, "sign in first")
@@ -165,10 +236,101 @@ func (s *Accounts) SignedIn(ctx context.Context, secret string) (*shop.Account, 
 	case subtle.ConstantTimeCompare([]byte(ses.Digest), []byte(digest)) != 1 || a.Disabled:
 		return nil, shop.Errorf(shop.SignIn, "sign in first")
 	}
+	if long(now, ses.Seen) || ses.Address != address {
+		if err := s.store.SeeSession(ctx, digest, now, address); err != nil && !passing(err) {
+			return nil, err
+		}
+	}
 	return a, nil
+}
+
+// long reports whether it is to be kept anew that something is used.
+func long(now, seen time.Time) bool {
+	since := now.Sub(seen)
+	return since < 0 || since >= seenEvery
+}
+
+// passing are errors by which nobody is kept out: a full disk, a busy store.
+func passing(err error) bool {
+	code := shop.CodeOf(err)
+	return code == shop.Storage || code == shop.Busy
 }
 
 // SignOut ends a session.
 func (s *Accounts) SignOut(ctx context.Context, secret string) error {
 	return s.store.EndSession(ctx, shop.Digest([]byte(secret)))
+}
+
+// ChangeOwn gives a person another password, who says the one before; all their
+// sessions end, and a new one begins.
+func (s *Accounts) ChangeOwn(ctx context.Context, id, before, password string, b Browser) (*SignedIn, error) {
+	a, err := s.store.Account(ctx, id)
+	if shop.CodeOf(err) == shop.NotFound {
+		return nil, shop.Invalidf("only a person has a password: sign in with your name first")
+	}
+	if err != nil {
+		return nil, err
+	}
+	match, err := s.matches(ctx, true, before, a.Hash)
+	if err != nil {
+		return nil, err
+	}
+	if !match {
+		return nil, shop.At("before", shop.Errorf(shop.SignIn, "the password until now is another one"))
+	}
+	if before == password {
+		return nil, shop.At("password", shop.Invalidf("this is the password until now; take another one"))
+	}
+	if a.Hash, err = s.hash(ctx, a.Name, password); err != nil {
+		return nil, err
+	}
+	if err := s.store.ChangeAccount(ctx, a); err != nil {
+		return nil, err
+	}
+	if b.Device == "" {
+		b.Device = rand.Text() + rand.Text()
+	}
+	return s.begin(ctx, a, b)
+}
+
+// SignIn is one place where somebody is signed in.
+type SignIn struct {
+	ID      string    `json:"id"`
+	Account string    `json:"account" doc:"whose it is: the account's ID"`
+	Name    string    `json:"name" doc:"and name"`
+	Made    time.Time `json:"made"`
+	Seen    time.Time `json:"seen" doc:"last used, to the minute"`
+	Expires time.Time `json:"expires"`
+	Address string    `json:"address" doc:"from where it was last used"`
+	Agent   string    `json:"agent" doc:"what the browser says of itself"`
+	This    bool      `json:"this" doc:"who asks came in by it"`
+}
+
+// SignIns lists where people are signed in, the last seen first: accountID's, or
+// everybody's where it is empty. secret is who asks comes in by.
+func (s *Accounts) SignIns(ctx context.Context, accountID, secret string) ([]SignIn, error) {
+	all, err := s.store.Sessions(ctx, accountID, s.now().UTC())
+	if err != nil {
+		return nil, err
+	}
+	people, err := s.store.Accounts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	names := map[string]string{}
+	for _, a := range people {
+		names[a.ID] = a.Name
+	}
+	own := shop.Digest([]byte(secret))
+	out := []SignIn{}
+	for _, x := range all {
+		out = append(out, SignIn{ID: x.ID, Account: x.AccountID, Name: names[x.AccountID], Made: x.Made, Seen: x.Seen,
+			Expires: x.Expires, Address: x.Address, Agent: x.Agent, This: x.Digest == own})
+	}
+	return out, nil
+}
+
+// EndSignIn ends one of accountID's sign-ins, or anybody's where it is empty.
+func (s *Accounts) EndSignIn(ctx context.Context, accountID, id string) error {
+	return s.store.EndSessionOf(ctx, accountID, id)
 }

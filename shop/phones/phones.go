@@ -60,8 +60,8 @@ func may(by *shop.Account, role shop.Role) error {
 
 // Ask makes a phone that may come in with the code that Code gives.
 func (s *Phones) Ask(ctx context.Context, by *shop.Account, name string, role shop.Role) (*shop.Phone, error) {
-	name = strings.TrimSpace(name)
-	if err := shop.CheckText("phone's name", name, 100, true); err != nil {
+	name, err := shop.CheckName("phone's name", name)
+	if err != nil {
 		return nil, shop.At("name", err)
 	}
 	if !role.May(shop.Operator) {

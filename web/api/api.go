@@ -101,6 +101,18 @@ func onOrder[In, Out any](do func(*call, *book.Order, In) (*Out, error)) handler
 	})
 }
 
+// takesOnly takes a JSON body and has nothing to answer.
+func takesOnly[In any](do func(*call, In) error) handler {
+	var in In
+	return handler{in: in, do: func(c *call) (any, error) {
+		var in In
+		if err := c.read(&in); err != nil {
+			return nil, err
+		}
+		return nil, do(c, in)
+	}}
+}
+
 // does has nothing to answer.
 func does(do func(*call) error) handler {
 	return handler{do: func(c *call) (any, error) { return nil, do(c) }}

@@ -40,6 +40,7 @@ func TestEveryOperation(t *testing.T) {
 	shopOperations(a)
 	logoOperations(a)
 	accountOperations(a)
+	t.Run("sign-ins and tokens", signInOperations)
 	t.Run("an order from request to delivery", orderOperations)
 	for _, rt := range api.Operations() {
 		if _, ok := webtest.Seen.Load(rt.Method + " " + rt.Path); !ok {
@@ -417,4 +418,19 @@ func TestWorkHasATimeLimitAndAQueueOfALength(t *testing.T) {
 	if _, err := b.Server.Jobs().Begin("one more", "", nil); shop.CodeOf(err) != shop.Busy {
 		t.Errorf("one more than fits: %v", err)
 	}
+}
+
+func signInOperations(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.SignIn("Ada")
+	a.Send("PUT", "/session/password", `{"before":"`+webtest.Password+`","password":"quite another one"}`).OK(204)
+	in := webtest.Into[struct {
+		SignIns []struct{ ID string } `json:"sign_ins"`
+	}](a.Send("GET", "/sign-ins?all=1", nil).OK(200)).SignIns
+	token := webtest.Into[struct{ Token struct{ ID string } }](a.Send("POST", "/tokens",
+		map[string]any{"name": "till", "role": "operator", "expires": time.Now().AddDate(0, 1, 0)}).OK(201)).Token.ID
+	a.Send("GET", "/tokens", nil).OK(200)
+	a.Send("DELETE", "/tokens/"+token, nil).OK(204)
+	a.Send("DELETE", "/sign-ins/"+in[0].ID, nil).OK(204)
 }

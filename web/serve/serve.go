@@ -15,6 +15,7 @@ import (
 	"needlepace/book"
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/shop/accounts"
 	"needlepace/web/door"
 	"needlepace/words"
 )
@@ -47,6 +48,12 @@ type Site struct {
 type Sessions interface {
 	// SignIn checks name and password, not too often, and sets the cookie.
 	SignIn(c *Call, name, password string) (*shop.Account, error)
+	// ChangePassword gives whoever is signed in another password, not too often;
+	// their other sessions end.
+	ChangePassword(c *Call, before, password string) error
+	// Secret is the secret that who asks is signed in by; empty for a phone or a
+	// program.
+	Secret(c *Call) string
 	// LetIn uses a phone's code up, not too often, and sets the cookie.
 	LetIn(c *Call, code string) error
 	// SignOut ends the session of whoever asks.
@@ -146,6 +153,27 @@ func (c *Call) By() string {
 		return a.Name
 	}
 	return ""
+}
+
+// SignIns are where whoever asks is signed in, or, all, where everybody is.
+func (c *Call) SignIns(all bool) ([]accounts.SignIn, error) {
+	whose := c.Account().ID
+	if all {
+		if err := c.Need(shop.KeepAccounts); err != nil {
+			return nil, err
+		}
+		whose = ""
+	}
+	return c.Shop.Accounts.SignIns(c.Ctx, whose, c.Sessions.Secret(c))
+}
+
+// EndSignIn ends a sign-in of whoever asks; with the right to, anybody's.
+func (c *Call) EndSignIn(id string) error {
+	whose := c.Account().ID
+	if c.May(shop.KeepAccounts) {
+		whose = ""
+	}
+	return c.Shop.Accounts.EndSignIn(c.Ctx, whose, id)
 }
 
 // Work is long work that whoever asks may see: their own, or with the right to

@@ -20,7 +20,7 @@ func scanAccount(scan scan) (*shop.Account, error) { return scanAccountAfter(sca
 // AddAccount keeps a new account.
 func (db *DB) AddAccount(ctx context.Context, a *shop.Account) error {
 	return db.change(ctx, "account", func(x *tx) error {
-		if err := nameTaken(x, "phones", a.Name, "a phone"); err != nil {
+		if err := nameTaken(x, a.Name); err != nil {
 			return err
 		}
 		_, err := x.exec(`INSERT INTO accounts (id, name, name_key, role, hash, made, disabled) VALUES (`+marks(7)+`)`,
@@ -71,11 +71,18 @@ func (db *DB) ChangeAccount(ctx context.Context, a *shop.Account) error {
 	})
 }
 
+const sessionColumns = `s.id, s.digest, s.account_id, s.made, s.expires, s.seen, s.address, s.agent`
+
+func intoSession(s *shop.Session) []any {
+	return []any{&s.ID, &s.Digest, &s.AccountID, moment{&s.Made}, moment{&s.Expires}, moment{&s.Seen}, &s.Address, &s.Agent}
+}
+
 // AddSession keeps a session.
 func (db *DB) AddSession(ctx context.Context, s shop.Session) error {
 	return db.change(ctx, "session", func(x *tx) error {
-		_, err := x.exec(`INSERT INTO sessions (digest, account_id, made, expires) VALUES (?, ?, ?, ?)`, s.Digest,
-			s.AccountID, micros(s.Made), micros(s.Expires))
+		_, err := x.exec(`INSERT INTO sessions (id, digest, account_id, made, expires, seen, address, agent)
+			VALUES (`+marks(8)+`)`, s.ID, s.Digest, s.AccountID, micros(s.Made), micros(s.Expires), micros(s.Seen), s.Address,
+			s.Agent)
 		return err
 	})
 }
@@ -83,13 +90,30 @@ func (db *DB) AddSession(ctx context.Context, s shop.Session) error {
 // Session finds a session that is good at now.
 func (db *DB) Session(ctx context.Context, digest string, now time.Time) (*shop.Session, *shop.Account, error) {
 	var s shop.Session
-	a, err := scanAccountAfter(db.row(ctx, `SELECT s.digest, s.account_id, s.made, s.expires, `+accountColumns+`
+	a, err := scanAccountAfter(db.row(ctx, `SELECT `+sessionColumns+`, `+accountColumns+`
 		FROM sessions s JOIN accounts a ON a.id = s.account_id WHERE s.digest = ? AND s.expires > ?`, digest, micros(now)).Scan,
-		&s.Digest, &s.AccountID, moment{&s.Made}, moment{&s.Expires})
+		intoSession(&s)...)
 	if err != nil {
 		return nil, nil, db.tell(err, "session")
 	}
 	return &s, a, nil
+}
+
+// Sessions lists the sessions that are good at now, the last seen first.
+func (db *DB) Sessions(ctx context.Context, accountID string, now time.Time) ([]*shop.Session, error) {
+	return list(ctx, db, "session", func(scan scan) (*shop.Session, error) {
+		var s shop.Session
+		return &s, scan(intoSession(&s)...)
+	}, `SELECT `+sessionColumns+` FROM sessions s WHERE s.expires > ? AND (? = '' OR s.account_id = ?)
+		ORDER BY s.seen DESC, s.id`, micros(now), accountID, accountID)
+}
+
+// SeeSession keeps when and from where a session was last used.
+func (db *DB) SeeSession(ctx context.Context, digest string, now time.Time, address string) error {
+	return db.note(ctx, "session", func(x *tx) error {
+		_, err := x.exec(`UPDATE sessions SET seen = ?, address = ? WHERE digest = ?`, micros(now), address, digest)
+		return err
+	})
 }
 
 // EndSession forgets a session; one that is not there is no error.
@@ -100,10 +124,84 @@ func (db *DB) EndSession(ctx context.Context, digest string) error {
 	})
 }
 
+// EndSessionOf forgets a session by its ID; empty accountID: anybody's.
+func (db *DB) EndSessionOf(ctx context.Context, accountID, id string) error {
+	return db.change(ctx, "sign-in", func(x *tx) error {
+		return x.one(`DELETE FROM sessions WHERE id = ? AND (? = '' OR account_id = ?)`, id, accountID, accountID)
+	})
+}
+
 // DropSessions forgets those expired.
 func (db *DB) DropSessions(ctx context.Context, now time.Time) error {
-	return db.change(ctx, "session", func(x *tx) error {
+	return db.note(ctx, "session", func(x *tx) error {
 		_, err := x.exec(`DELETE FROM sessions WHERE expires <= ?`, micros(now))
 		return err
 	})
+}
+
+// KeepDevice keeps that somebody signed in with a browser.
+func (db *DB) KeepDevice(ctx context.Context, digest, accountID string, now, forget time.Time) error {
+	return db.note(ctx, "browser", func(x *tx) error {
+		if _, err := x.exec(`DELETE FROM devices WHERE seen <= ?`, micros(forget)); err != nil {
+			return err
+		}
+		_, err := x.exec(`INSERT INTO devices (digest, account_id, seen) VALUES (?, ?, ?)
+			ON CONFLICT (digest, account_id) DO UPDATE SET seen = excluded.seen`, digest, accountID, micros(now))
+		return err
+	})
+}
+
+// KnowsDevice reports whether an account signed in with a browser after a moment.
+func (db *DB) KnowsDevice(ctx context.Context, digest, accountID string, after time.Time) (bool, error) {
+	var n int
+	err := db.row(ctx, `SELECT count(*) FROM devices WHERE digest = ? AND account_id = ? AND seen > ?`, digest, accountID,
+		micros(after)).Scan(&n)
+	return n > 0, db.tell(err, "browser")
+}
+
+const tokenColumns = `id, name, role, made_by, made, expires, seen`
+
+func scanToken(scan scan) (*shop.Token, error) {
+	var t shop.Token
+	err := scan(&t.ID, &t.Name, &t.Role, &t.By, moment{&t.Made}, moment{&t.Expires}, moment{&t.Seen})
+	if t.Seen.UnixMicro() == 0 { // kept as none
+		t.Seen = time.Time{}
+	}
+	return &t, err
+}
+
+// AddToken keeps a new token.
+func (db *DB) AddToken(ctx context.Context, t *shop.Token, digest string) error {
+	return db.change(ctx, "token", func(x *tx) error {
+		if err := nameTaken(x, t.Name); err != nil {
+			return err
+		}
+		_, err := x.exec(`INSERT INTO tokens (id, digest, name, name_key, role, made_by, made, expires, seen)
+			VALUES (`+marks(8)+`, 0)`, t.ID, digest, t.Name, fold(t.Name), string(t.Role), t.By, micros(t.Made), micros(t.Expires))
+		return err
+	})
+}
+
+// Tokens lists the tokens by name.
+func (db *DB) Tokens(ctx context.Context) ([]*shop.Token, error) {
+	return list(ctx, db, "token", scanToken, `SELECT `+tokenColumns+` FROM tokens ORDER BY name_key`)
+}
+
+// TokenOf finds a token that is good at now.
+func (db *DB) TokenOf(ctx context.Context, digest string, now time.Time) (*shop.Token, error) {
+	return find(ctx, db, "token", scanToken, `SELECT `+tokenColumns+` FROM tokens WHERE digest = ? AND expires > ?`, digest,
+		micros(now))
+}
+
+// SeeToken keeps when a token was last used.
+func (db *DB) SeeToken(ctx context.Context, id string, now time.Time) error {
+	return db.note(ctx, "token", func(x *tx) error {
+		_, err := x.exec(`UPDATE tokens SET seen = ? WHERE id = ?`, micros(now), id)
+		return err
+	})
+}
+
+// DropToken forgets a token.
+func (db *DB) DropToken(ctx context.Context, id string) error {
+	return db.change(ctx, "token", func(x *tx) error { return x.one(`DELETE FROM tokens WHERE id = ?`, id) })
 }

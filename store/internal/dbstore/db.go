@@ -81,6 +81,12 @@ func (db *DB) tell(err error, what string) error {
 	return &shop.Error{Code: shop.Storage, Text: "the shop's database failed: nothing was kept", Err: err}
 }
 
+// note is change for what no person did: that somebody was here, what is computed
+// anew where it is lost. No trail is kept of it.
+func (db *DB) note(ctx context.Context, what string, do func(*tx) error) error {
+	return db.change(ctx, what, do)
+}
+
 // change does something in one transaction.
 func (db *DB) change(ctx context.Context, what string, do func(*tx) error) error {
 	t, err := db.Write.BeginTx(ctx, nil)

@@ -146,7 +146,7 @@ func (db *DB) RunTimes(ctx context.Context, build string, designs, sheets []stri
 
 // KeepRunTimes keeps run times.
 func (db *DB) KeepRunTimes(ctx context.Context, all []shop.RunTime) error {
-	return db.change(ctx, "run time", func(x *tx) error {
+	return db.note(ctx, "run time", func(x *tx) error {
 		for _, t := range all {
 			if _, err := x.exec(`INSERT INTO run_times (design_id, sheet, build, seconds, low, high, set_speed,
 		held_speed, parts) VALUES (`+marks(9)+`)
@@ -164,7 +164,7 @@ func (db *DB) KeepRunTimes(ctx context.Context, all []shop.RunTime) error {
 
 // DropRunTimes forgets what other builds computed.
 func (db *DB) DropRunTimes(ctx context.Context, build string) error {
-	return db.change(ctx, "run time", func(x *tx) error {
+	return db.note(ctx, "run time", func(x *tx) error {
 		_, err := x.exec(`DELETE FROM run_times WHERE build <> ?`, build)
 		return err
 	})

@@ -21,15 +21,35 @@ func scanPhone(scan scan) (*shop.Phone, error) {
 	return &p, err
 }
 
-// nameTaken is the error where a person or a phone is called so: histories tell
-// them apart by their names.
-func nameTaken(x *tx, table, name, what string) error {
-	var n int
-	if err := x.row(`SELECT count(*) FROM `+table+` WHERE name_key = ?`, fold(name)).Scan(&n); err != nil {
-		return err
-	}
-	if n > 0 {
-		return shop.Errorf(shop.Conflict, "%s is called %s already; choose another name", what, name)
+// nameTaken is the error where a person, a phone or a program is called so, or so
+// that one would be taken for the other: histories tell them apart by their
+// names.
+func nameTaken(x *tx, name string) error {
+	key, looks := fold(name), shop.Skeleton(name)
+	for _, of := range []struct{ table, what string }{
+		{"accounts", "a person"}, {"phones", "a phone"}, {"tokens", "a token"},
+	} {
+		rows, err := x.t.QueryContext(x.ctx, `SELECT name, name_key FROM `+of.table)
+		if err != nil {
+			return err
+		}
+		defer rows.Close() //nolint:errcheck // Err tells
+		for rows.Next() {
+			var other, otherKey string
+			if err := rows.Scan(&other, &otherKey); err != nil {
+				return err
+			}
+			if otherKey == key {
+				return shop.Errorf(shop.Conflict, "%s is called %s already; choose another name", of.what, name)
+			}
+			if shop.Skeleton(other) == looks {
+				return shop.Errorf(shop.Conflict, "%s is called %s, which looks like this name; choose another one",
+					of.what, other)
+			}
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -37,10 +57,7 @@ func nameTaken(x *tx, table, name, what string) error {
 // AddPhone keeps a phone that may come in with a code.
 func (db *DB) AddPhone(ctx context.Context, p *shop.Phone, code string) error {
 	return db.change(ctx, "phone", func(x *tx) error {
-		if err := nameTaken(x, "accounts", p.Name, "a person"); err != nil {
-			return err
-		}
-		if err := nameTaken(x, "phones", p.Name, "a phone"); err != nil {
+		if err := nameTaken(x, p.Name); err != nil {
 			return err
 		}
 		_, err := x.exec(`INSERT INTO phones (id, name, name_key, role, made_by, made, code, code_made, code_until,
@@ -93,7 +110,7 @@ func (db *DB) PhoneOf(ctx context.Context, session string, after time.Time) (*sh
 
 // SeePhone keeps when a phone was last here.
 func (db *DB) SeePhone(ctx context.Context, id string, now time.Time) error {
-	return db.change(ctx, "phone", func(x *tx) error {
+	return db.note(ctx, "phone", func(x *tx) error {
 		return x.one(`UPDATE phones SET seen = ? WHERE id = ?`, micros(now), id)
 	})
 }

@@ -1,0 +1,272 @@
+package web_test
+
+import (
+	"net/http"
+	"net/http/cookiejar"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"needlepace/shop"
+	"needlepace/shop/accounts"
+	"needlepace/store/sqlite"
+	"needlepace/web"
+	"needlepace/web/webtest"
+)
+
+// another is a browser of its own at the same app.
+func another(a *webtest.App) *webtest.App {
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	b := *a
+	b.Client = &http.Client{Jar: jar, CheckRedirect: a.Client.CheckRedirect}
+	return &b
+}
+
+func tryIn(a *webtest.App, name, password string) *webtest.Answer {
+	return a.Send("POST", "/session", map[string]string{"name": name, "password": password})
+}
+
+// 200 tries at once are counted before they are looked at.
+func TestTwoHundredSignInsAtOnceDoNotPassTheLimit(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	var wg sync.WaitGroup
+	var looked, refused atomic.Int32
+	for range 200 {
+		wg.Go(func() {
+			switch r := tryIn(a, "Ada", "wrong password"); r.Status {
+			case 401:
+				looked.Add(1)
+			case 429:
+				if r.Header.Get("Retry-After") == "" {
+					t.Error("no Retry-After")
+				}
+				refused.Add(1)
+			default:
+				t.Errorf("status %d", r.Status)
+			}
+		})
+	}
+	wg.Wait()
+	if looked.Load() > web.FreeFailures || looked.Load()+refused.Load() != 200 {
+		t.Errorf("%d passwords were looked at, %d tries refused", looked.Load(), refused.Load())
+	}
+}
+
+// A stranger, even one at the same address, does not keep the owner out: not by
+// the owner's name, not by many names, not by filling the line of passwords.
+func TestAStrangerCannotLockTheOwnerOut(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.SignIn("Ada")
+	stranger := another(a)
+	var wg sync.WaitGroup
+	for i := range 300 {
+		wg.Go(func() { tryIn(stranger, "Ada", "wrong password"+strings.Repeat("x", i%7)) })
+	}
+	wg.Wait()
+	tryIn(stranger, "Ada", webtest.Password).Fails(429, shop.Busy, "too many wrong tries")
+	a.Send("GET", "/designs", nil).OK(200) // the sign-in goes on
+	a.Send("DELETE", "/session", nil).OK(204)
+	tryIn(a, "Ada", webtest.Password).OK(200) // this browser is known
+	for range web.FreeFailures {              // it is slowed down by its own tries only
+		tryIn(a, "Ada", "wrong password").Fails(401, shop.SignIn, "")
+	}
+	tryIn(a, "Ada", webtest.Password).Fails(429, shop.Busy, "")
+}
+
+// While strangers' passwords are hashed, who is signed in reads on.
+func TestWrongSignInsDoNotStarveReaders(t *testing.T) {
+	if testing.Short() {
+		t.Skip("hashes at full cost")
+	}
+	a := webtest.New(t, web.Options{Accounts: true})
+	full := accountsAtFullCost(t)
+	stop := make(chan struct{})
+	var wg sync.WaitGroup
+	for range 300 {
+		wg.Go(func() {
+			for {
+				select {
+				case <-stop:
+					return
+				default:
+					full.SignIn(t.Context(), "Ada", "wrong password", accounts.Browser{}) //nolint:errcheck // wrong
+					time.Sleep(50 * time.Millisecond)
+				}
+			}
+		})
+	}
+	a.Account("Ada", shop.Owner)
+	a.SignIn("Ada")
+	var worst time.Duration
+	for range 20 {
+		began := time.Now()
+		a.Send("GET", "/designs", nil).OK(200)
+		worst = max(worst, time.Since(began))
+	}
+	close(stop)
+	wg.Wait()
+	t.Logf("the slowest of 20 answers beside 300 who try wrong passwords: %v", worst)
+	if worst > 3*time.Second { // it was 29 s
+		t.Errorf("a reader waited %v", worst)
+	}
+}
+
+func TestChangingOnesOwnPassword(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.Account("Olu", shop.Operator)
+	olu, elsewhere := another(a), another(a)
+	olu.SignIn("Olu")
+	elsewhere.SignIn("Olu")
+	change := func(before, now string) *webtest.Answer {
+		return olu.Send("PUT", "/session/password", map[string]string{"before": before, "password": now})
+	}
+	change("not it at all", "quite another one").Fails(422, shop.Invalid, "until now is another")
+	change(webtest.Password, "password123").Fails(422, shop.Invalid, "first that are tried")
+	change(webtest.Password, webtest.Password).Fails(422, shop.Invalid, "until now")
+	change(webtest.Password, "quite another one").OK(204)
+	olu.Send("GET", "/designs", nil).OK(200)
+	elsewhere.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
+	tryIn(elsewhere, "Olu", webtest.Password).Fails(401, shop.SignIn, "")
+	tryIn(elsewhere, "Olu", "quite another one").OK(200)
+	for range web.FreeFailures {
+		change("not it at all", "quite another one here").Fails(422, shop.Invalid, "")
+	}
+	change("quite another one", "quite another one here").Fails(429, shop.Busy, "too many")
+	local := webtest.New(t, web.Options{})
+	local.Send("PUT", "/session/password", map[string]string{"before": "x", "password": "y"}).Fails(422, shop.Invalid, "nobody needs to sign in")
+}
+
+func TestSignInsAreListedAndEndedOneByOne(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.Account("Olu", shop.Operator)
+	ada, olu, elsewhere := another(a), another(a), another(a)
+	ada.SignIn("Ada")
+	olu.SignIn("Olu")
+	elsewhere.SignIn("Olu")
+	list := func(a *webtest.App, query string) []accounts.SignIn {
+		return webtest.Into[struct {
+			SignIns []accounts.SignIn `json:"sign_ins"`
+		}](a.Send("GET", "/sign-ins"+query, nil).OK(200)).SignIns
+	}
+	mine := list(olu, "")
+	if len(mine) != 2 || mine[0].This == mine[1].This || mine[0].Name != "Olu" || mine[0].Address != "127.0.0.1" || mine[0].Agent == "" {
+		t.Fatalf("an operator's own sign-ins: %+v", mine)
+	}
+	olu.Send("GET", "/sign-ins?all=true", nil).Fails(403, shop.Forbidden, "owner")
+	if all := list(ada, "?all=true"); len(all) != 3 {
+		t.Errorf("an owner sees %d sign-ins of 3", len(all))
+	}
+	adas := list(ada, "")[0].ID
+	olu.Send("DELETE", "/sign-ins/"+adas, nil).Fails(404, shop.NotFound, "") // not one's own
+	ada.Send("GET", "/designs", nil).OK(200)
+	for _, s := range mine {
+		if !s.This {
+			olu.Send("DELETE", "/sign-ins/"+s.ID, nil).OK(204)
+		}
+	}
+	elsewhere.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
+	olu.Send("GET", "/designs", nil).OK(200)
+	ada.Send("DELETE", "/sign-ins/"+list(olu, "")[0].ID, nil).OK(204)
+	olu.Send("GET", "/designs", nil).Fails(401, shop.SignIn, "")
+	status, page := ada.Page("/settings/sign-ins", nil)
+	if status != 200 || !strings.Contains(page, "from 127.0.0.1") || !strings.Contains(page, "this browser") {
+		t.Errorf("the page of sign-ins: %d %.500s", status, page)
+	}
+}
+
+func TestTokensOfPrograms(t *testing.T) {
+	now := time.Now()
+	a := webtest.New(t, web.Options{Accounts: true, Now: func() time.Time { return now }})
+	a.Account("Ada", shop.Owner)
+	a.SignIn("Ada")
+	made := webtest.Into[struct {
+		Token  shop.Token
+		Secret string
+	}](a.Send("POST", "/tokens", map[string]any{"name": "web shop", "role": "planner", "expires": now.AddDate(0, 1, 0)}).OK(201))
+	a.Send("POST", "/tokens", map[string]any{"name": "Ada", "role": "operator", "expires": now.AddDate(0, 1, 0)}).Fails(409, shop.Conflict, "a person is called")
+	a.Send("POST", "/tokens", map[string]any{"name": "x", "role": "operator", "expires": now.AddDate(3, 0, 0)}).Fails(422, shop.Invalid, "two years")
+	a.Send("POST", "/tokens", map[string]any{"name": "x", "role": "operator", "expires": now}).Fails(422, shop.Invalid, "over already")
+	if strings.Contains(string(a.Send("GET", "/tokens", nil).OK(200).Body), made.Secret) || strings.Contains(a.Log.String(), made.Secret) {
+		t.Error("a token's secret is given away")
+	}
+	program := another(a)
+	as := func(secret string) []string { return []string{"Authorization", "Bearer " + secret} }
+	program.Send("GET", "/designs", nil, as(made.Secret)...).OK(200)
+	program.Send("GET", "/accounts", nil, as(made.Secret)...).Fails(403, shop.Forbidden, "owner")
+	program.Send("GET", "/designs", nil, as(made.Secret+"x")...).Fails(401, shop.SignIn, "")
+	a.Send("GET", "/designs", nil, as("nonsense")...).Fails(401, shop.SignIn, "") // a cookie does not help a wrong token
+	if used := webtest.Into[struct{ Tokens []shop.Token }](a.Send("GET", "/tokens", nil).OK(200)).Tokens; len(used) != 1 || used[0].Seen.IsZero() {
+		t.Errorf("last use: %+v", used)
+	}
+	req, err := http.NewRequest("GET", a.URL+"/designs", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Authorization", "Bearer "+made.Secret)
+	res, err := program.Client.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close() //nolint:errcheck // only its status
+	if res.StatusCode != 303 {
+		t.Errorf("a page by a token: status %d", res.StatusCode)
+	}
+	now = now.AddDate(0, 2, 0)
+	program.Send("GET", "/designs", nil, as(made.Secret)...).Fails(401, shop.SignIn, "")
+	now = now.AddDate(0, -2, 0)
+	program.Send("GET", "/designs", nil, as(made.Secret)...).OK(200)
+	a.Send("DELETE", "/tokens/"+made.Token.ID, nil).OK(204)
+	program.Send("GET", "/designs", nil, as(made.Secret)...).Fails(401, shop.SignIn, "")
+}
+
+// Names by which one person is taken for another are refused, among people,
+// phones and tokens.
+func TestNamesThatDeceiveAreRefused(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Al", shop.Owner)
+	a.SignIn("Al")
+	add := func(name string) *webtest.Answer {
+		return a.Send("POST", "/accounts", map[string]string{"name": name, "role": "operator", "password": "a long enough one"})
+	}
+	add("AI").Fails(409, shop.Conflict, "looks like")
+	add("al").Fails(409, shop.Conflict, "already")
+	add("Al\u202eb").Fails(422, shop.Invalid, "turn the text round")
+	add("А"+"l").Fails(422, shop.Invalid, "several scripts")
+	add("Ada").OK(201)
+	a.Send("POST", "/accounts", map[string]string{"name": "Ben", "role": "operator", "password": "password123"}).Fails(422, shop.Invalid, "first that are tried")
+}
+
+// An operator does not stop the plan that an owner asked for.
+func TestAnOperatorCannotStopAnOwnersPlan(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.Account("Olu", shop.Operator)
+	olu := another(a)
+	a.SignIn("Ada")
+	olu.SignIn("Olu")
+	a.Machine("compact-8", "Bay")
+	id := webtest.Into[struct{ ID string }](a.Send("POST", "/plan", "{}").OK(202)).ID
+	olu.Send("DELETE", "/work/"+id, nil).Fails(403, shop.Forbidden, "planner")
+	olu.Send("GET", "/work/"+id, nil).Fails(403, shop.Forbidden, "planner")
+}
+
+// accountsAtFullCost are an app's accounts with passwords that cost what they
+// cost in a shop, on a store of its own.
+func accountsAtFullCost(t *testing.T) *accounts.Accounts {
+	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { store.Close() }) //nolint:errcheck // a test's
+	return accounts.New(store, time.Now, 0)
+}
