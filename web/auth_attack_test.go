@@ -3,6 +3,7 @@ package web_test
 import (
 	"net/http"
 	"net/http/cookiejar"
+	"net/url"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -143,6 +144,28 @@ func TestChangingOnesOwnPassword(t *testing.T) {
 	change("quite another one", "quite another one here").Fails(429, shop.Busy, "too many")
 	local := webtest.New(t, web.Options{})
 	local.Send("PUT", "/session/password", map[string]string{"before": "x", "password": "y"}).Fails(422, shop.Invalid, "nobody needs to sign in")
+}
+
+func TestTheFormOfOnesOwnPassword(t *testing.T) {
+	a := webtest.New(t, web.Options{Accounts: true})
+	a.Account("Ada", shop.Owner)
+	a.SignIn("Ada")
+	if _, page := a.Page("/settings/sign-ins", nil); !strings.Contains(page, `name="before"`) || !strings.Contains(page, `action="/settings/sign-ins/password"`) {
+		t.Fatalf("the page has no such form: %.500s", page)
+	}
+	send := func(form url.Values) (int, string) { return a.Page("/settings/sign-ins/password", form) }
+	if status, _ := send(url.Values{"before": {webtest.Password}, "password": {"quite another one"}, "no_such_field": {"1"}}); status != 400 {
+		t.Errorf("an unknown field: %d", status)
+	}
+	if status, page := send(url.Values{"before": {"no, another"}, "password": {"quite another one"}}); status != 422 || !strings.Contains(page, "until now is another one") {
+		t.Errorf("a wrong password: %d", status)
+	}
+	if status, page := send(url.Values{"before": {webtest.Password}, "password": {"password123"}}); status != 422 || !strings.Contains(page, "first that are tried") {
+		t.Errorf("a common password: %d", status)
+	}
+	if status, _ := send(url.Values{"before": {webtest.Password}, "password": {"quite another one"}}); status != 303 {
+		t.Errorf("the right one: %d", status)
+	}
 }
 
 func TestSignInsAreListedAndEndedOneByOne(t *testing.T) {

@@ -123,16 +123,19 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	}
 	if !there {
 		return usagef("there is no shop at %s; name its file with --data, or make one: needlepace plan setup, "+
-			"needlepace order add", path)
+			"needlepace order add, with --new where --data names it", path)
 	}
 	return f.open(c, path, do)
 }
 
 // useOrMake is use for what may be the first thing that a shop is told: it
 // makes the shop where there is none, and says so.
-func (f ShopFlags) useOrMake(c *Ctx, do func(*desk) error) error {
+func (f ShopFlags) useOrMake(c *Ctx, make MakeFlag, do func(*desk) error) error {
 	path, there, err := f.place()
 	if err != nil {
+		return err
+	}
+	if err := make.may(f.DataFlag); err != nil {
 		return err
 	}
 	return f.open(c, path, func(d *desk) error {
@@ -148,7 +151,7 @@ func (f ShopFlags) useOrMake(c *Ctx, do func(*desk) error) error {
 }
 
 // place is where the shop is, and whether there is one.
-func (f ShopFlags) place() (path string, there bool, err error) {
+func (f DataFlag) place() (path string, there bool, err error) {
 	if path, err = f.path(); err != nil {
 		return "", false, err
 	}
@@ -170,7 +173,9 @@ func (f ShopFlags) open(c *Ctx, path string, do func(*desk) error) error {
 	}}
 	d := &desk{Ctx: c, Shop: act.New(store, opt)}
 	err = func() error {
-		if err := d.Migrate(c.Context); err != nil {
+		if why := store.ReadOnly(); why != "" {
+			fmt.Fprintf(c.Err, "needlepace: the shop is only read: %s.\n", why)
+		} else if err := d.Migrate(c.Context); err != nil {
 			return err
 		}
 		if d.w, d.given, err = d.Setups.Workshop(c.Context); err != nil {
@@ -305,6 +310,7 @@ type OrderAddCmd struct {
 	ShopFlags
 	Files []string `arg:"" name:"file" help:"Files of orders (TOML), or folders of them." type:"existingpath"`
 	WhoFlag
+	MakeFlag
 }
 
 // Run takes them in; what is wrong in one order is said, the others are kept.
@@ -313,7 +319,7 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	return a.useOrMake(c, func(d *desk) error {
+	return a.useOrMake(c, a.MakeFlag, func(d *desk) error {
 		failed := false
 		for _, path := range files {
 			b, err := readSettings(path)
@@ -457,11 +463,12 @@ type OrderNewCmd struct {
 	Note     string  `help:"Note for the floor."`
 	SizesFlags
 	WhoFlag
+	MakeFlag
 }
 
 // Run takes it in.
 func (a *OrderNewCmd) Run(c *Ctx) error {
-	return a.useOrMake(c, func(d *desk) error {
+	return a.useOrMake(c, a.MakeFlag, func(d *desk) error {
 		id, err := d.designFor(a.Design, ".")
 		if err != nil {
 			return err

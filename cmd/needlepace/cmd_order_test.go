@@ -53,7 +53,7 @@ func TestAPictureIsNoHigherThanTold(t *testing.T) {
 func TestAShopThatIsMadeIsSaid(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	for _, want := range []string{"There was no shop at " + path + ": a new one is made.\n", ""} {
-		_, errs, code := invoke(t, "plan", "setup", "../../demo/orders/WORKSHOP.toml", "--data", path)
+		_, errs, code := invoke(t, "plan", "setup", "../../demo/orders/WORKSHOP.toml", "--new", "--data", path)
 		if code != exitOK || errs != want {
 			t.Errorf("status %d, %q; want %q", code, errs, want)
 		}

@@ -23,6 +23,7 @@ type OrderTableCmd struct {
 	GoodOnly bool     `help:"Take the good ones in where others have something wrong. Default: then none is."`
 	Try      bool     `help:"Keep nothing: only say what would be taken in."`
 	WhoFlag
+	MakeFlag
 	JSON bool `name:"json" help:"One JSON object."`
 	CSV  bool `name:"csv" help:"One CSV row for each order; with something wrong, for each bad cell."`
 }
@@ -41,9 +42,9 @@ func (a *OrderTableCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	do := a.useOrMake
-	if a.Try {
-		do = a.use
+	do := a.use
+	if !a.Try {
+		do = func(c *Ctx, do func(*desk) error) error { return a.useOrMake(c, a.MakeFlag, do) }
 	}
 	return do(c, func(d *desk) error {
 		x, err := d.TakeTable(c.Context, act.TableQuestion{Name: filepath.Base(a.File), Data: b, Columns: said, Days: a.Dates,

@@ -109,6 +109,7 @@ type PlanSetupCmd struct {
 	File     string `arg:"" optional:"" help:"The workshop's file, WORKSHOP.toml. Left out: the kept one is printed." type:"existingfile"`
 	MadeFrom int    `help:"The version that the file was made from: where another is kept by now it is refused." placeholder:"N"`
 	WhoFlag
+	MakeFlag
 }
 
 // Run adds the machines that the shop does not have yet, then keeps the file.
@@ -124,7 +125,7 @@ func (a *PlanSetupCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	return a.useOrMake(c, func(d *desk) error {
+	return a.useOrMake(c, a.MakeFlag, func(d *desk) error {
 		have, err := d.Machines.List(c.Context)
 		if err != nil {
 			return err

@@ -25,7 +25,7 @@ func TestAFileDoesNotUndoWhatThePageChanged(t *testing.T) {
 	}
 	setup := func(code int, words string, args ...string) string {
 		t.Helper()
-		out, errs, got := invoke(t, append(append([]string{"plan", "setup"}, args...), "--data", data)...)
+		out, errs, got := invoke(t, append(append([]string{"plan", "setup", "--new"}, args...), "--data", data)...)
 		if got != code || !strings.Contains(errs, words) {
 			t.Fatalf("%q: status %d, %q; want %d, %q", args, got, errs, code, words)
 		}

@@ -41,9 +41,32 @@ func (f DataFlag) path() (string, error) {
 	return filepath.Join(dir, "needlepace", "shop.db"), nil
 }
 
+// MakeFlag lets a command make a shop where --data names none: a slip in the
+// name makes none.
+type MakeFlag struct {
+	New bool `name:"new" help:"Make a new shop where --data names none yet; without it that is refused."`
+}
+
+// may is the error where a shop would be made that nobody asked for: --data was
+// typed, and nothing is there. What is set for all commands (NEEDLEPACE_DATA, and
+// the place of every shop) was not typed just now.
+func (m MakeFlag) may(f DataFlag) error {
+	path, there, err := f.place()
+	if err != nil || there || m.New || f.Data == "" {
+		return err
+	}
+	if set := os.Getenv("NEEDLEPACE_DATA"); set != "" {
+		if abs, err := filepath.Abs(set); err == nil && abs == path {
+			return nil
+		}
+	}
+	return usagef("there is no shop at %s; look at the name that --data gives, or make a new shop there with --new", path)
+}
+
 // ServeCmd is the page.
 type ServeCmd struct {
 	DataFlag
+	MakeFlag
 	Address    string        `short:"a" help:"Address and port to listen on. Other than a loopback address needs accounts." default:"127.0.0.1:8237" placeholder:"HOST:PORT"`
 	Host       []string      `help:"A name or address by which the page may be called; may repeat. Default: any with accounts, else loopback only." placeholder:"NAME"`
 	TLSCert    string        `name:"tls-cert" help:"Certificate for HTTPS (PEM)." type:"existingfile" placeholder:"FILE"`
@@ -62,6 +85,9 @@ type ServeCmd struct {
 func (a *ServeCmd) Run(c *Ctx) error {
 	path, err := a.path()
 	if err != nil {
+		return err
+	}
+	if err := a.may(a.DataFlag); err != nil {
 		return err
 	}
 	if (a.TLSCert == "") != (a.TLSKey == "") {

@@ -34,7 +34,7 @@ func serve(t *testing.T, data string, more ...string) *served {
 	var stdout, stderr bytes.Buffer
 	ended := make(chan int, 1)
 	go func() {
-		code := run(ctx, strings.NewReader(""), outW, &stderr, append([]string{"serve", "--data", data, "-a", "127.0.0.1:0"}, more...))
+		code := run(ctx, strings.NewReader(""), outW, &stderr, append([]string{"serve", "--new", "--data", data, "-a", "127.0.0.1:0"}, more...))
 		outW.Close() //nolint:errcheck // a pipe
 		ended <- code
 	}()
@@ -191,7 +191,7 @@ func TestStoppingLetsRequestsUnderWayFinish(t *testing.T) {
 
 func TestOtherAddressesNeedAccounts(t *testing.T) {
 	data := filepath.Join(t.TempDir(), "shop.db")
-	_, errs, code := invoke(t, "serve", "--data", data, "-a", "0.0.0.0:0")
+	_, errs, code := invoke(t, "serve", "--new", "--data", data, "-a", "0.0.0.0:0")
 	if code != exitUsage || !strings.Contains(errs, "needs accounts") || !strings.Contains(errs, "--add-account") {
 		t.Errorf("status %d, %s", code, errs)
 	}
@@ -271,6 +271,32 @@ func TestCommandsWorkWhileThePageIsServed(t *testing.T) {
 	}
 }
 
+// A slip in --data makes no shop, whichever command it is typed to.
+func TestASlipInTheNameMakesNoShop(t *testing.T) {
+	dir := t.TempDir()
+	data := filepath.Join(dir, "shpo.db")
+	for _, args := range [][]string{
+		{"serve", "-a", "127.0.0.1:0"}, {"serve", "--add-account", "Ada"}, {"plan", "setup", "../../demo/orders/WORKSHOP.toml"},
+		{"order", "add", "../../demo/orders/week.toml"}, {"order", "new", "--customer", "x", "--design", "gull-cap.dst", "-n", "1"},
+		{"order", "table", "../../demo/orders/inquiries.csv"}, {"order"}, {"plan"}, {"backup", filepath.Join(dir, "copy.db")},
+	} {
+		_, errs, code := invoke(t, append(args, "--data", data)...)
+		if code == exitOK || !strings.Contains(errs, "no shop") {
+			t.Errorf("%v: status %d, %q", args, code, errs)
+		}
+		if left, _ := os.ReadDir(dir); len(left) > 0 {
+			t.Fatalf("%v made %v", args, left)
+		}
+	}
+	if _, errs, code := invoke(t, "plan", "setup", "../../demo/orders/WORKSHOP.toml", "--new", "--data", data); code != exitOK {
+		t.Errorf("--new: status %d, %s", code, errs)
+	}
+	t.Setenv("NEEDLEPACE_DATA", filepath.Join(dir, "usual.db")) // not typed just now
+	if _, errs, code := invoke(t, "plan", "setup", "../../demo/orders/WORKSHOP.toml"); code != exitOK {
+		t.Errorf("NEEDLEPACE_DATA: status %d, %s", code, errs)
+	}
+}
+
 func TestBackupWhileServingAndRestore(t *testing.T) {
 	dir := t.TempDir()
 	data, copied := filepath.Join(dir, "shop.db"), filepath.Join(dir, "copy.db")
@@ -327,7 +353,7 @@ func TestKill9WhileServingLosesNothingAcknowledged(t *testing.T) {
 	timings := map[string]int{} // acknowledged presses by timing
 	next := 0
 	for round := range 3 {
-		cmd := exec.Command("needlepace", "serve", "--data", data, "-a", "127.0.0.1:0")
+		cmd := exec.Command("needlepace", "serve", "--new", "--data", data, "-a", "127.0.0.1:0")
 		out, err := cmd.StdoutPipe()
 		if err != nil {
 			t.Fatal(err)

@@ -66,7 +66,7 @@ func TestAQuoteAddsUpInEveryCurrency(t *testing.T) {
 				}
 				return out
 			}
-			must("plan", "setup", file)
+			must("plan", "setup", file, "--new")
 			order := filepath.Join(dir, "order.toml")
 			if err := os.WriteFile(order, []byte(fmt.Sprintf("[[order]]\ncustomer = \"Cadets\"\n[[order.line]]\ndesign = %q\n"+
 				"quantity = 37\ndigitize = true\n", filepath.Join(demo, "designs/wheel-badge.dst"))), 0o600); err != nil {

@@ -14,47 +14,74 @@ import (
 	"needlepace/shop"
 )
 
-// Check reads the whole database and reports the first things unsound.
-func (s *Store) Check(ctx context.Context) error { return check(ctx, s.Read) }
+// Check reads the whole database, every design's file too, and reports the first
+// things unsound.
+func (s *Store) Check(ctx context.Context) error { return check(ctx, s.Read, s.path) }
 
-func check(ctx context.Context, db *sql.DB) error {
+func check(ctx context.Context, db *sql.DB, path string) error {
 	var problems []string
 	rows, err := db.QueryContext(ctx, "PRAGMA integrity_check(10)")
 	if err != nil {
-		return fmt.Errorf("the shop's database: %w", err)
+		return told(path, err)
 	}
 	defer rows.Close() //nolint:errcheck // Err tells
 	for rows.Next() {
 		var line string
 		if err := rows.Scan(&line); err != nil {
-			return fmt.Errorf("the shop's database: %w", err)
+			return told(path, err)
 		}
 		if line != "ok" {
 			problems = append(problems, line)
 		}
 	}
 	if err := rows.Err(); err != nil {
-		return fmt.Errorf("the shop's database: %w", err)
+		return told(path, err)
 	}
-	var orphans int
-	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM pragma_foreign_key_check").Scan(&orphans); err != nil {
-		return fmt.Errorf("the shop's database: %w", err)
+	for _, c := range []struct{ query, what string }{
+		{"SELECT count(*) FROM pragma_foreign_key_check", "%d rows refer to what is not there"},
+		{"SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) " +
+			"OR id NOT IN (SELECT design_id FROM thumbs)", "%d designs have no file"},
+	} {
+		var n int
+		if err := db.QueryRowContext(ctx, c.query).Scan(&n); err != nil {
+			return told(path, err)
+		}
+		if n > 0 {
+			problems = append(problems, fmt.Sprintf(c.what, n))
+		}
 	}
-	if orphans > 0 {
-		problems = append(problems, fmt.Sprintf("%d rows refer to what is not there", orphans))
+	changed, err := checkFiles(ctx, db)
+	if err != nil {
+		return told(path, err)
 	}
-	var bare int
-	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) "+
-		"OR id NOT IN (SELECT design_id FROM thumbs)").Scan(&bare); err != nil {
-		return fmt.Errorf("the shop's database: %w", err)
-	}
-	if bare > 0 {
-		problems = append(problems, fmt.Sprintf("%d designs have no file", bare))
+	if len(changed) > 0 {
+		problems = append(problems, fmt.Sprintf("the files of %d designs are not what came in, e.g. %s", len(changed), changed[0]))
 	}
 	if len(problems) > 0 {
-		return fmt.Errorf("the database is not sound: %s", strings.Join(problems, "; "))
+		return shop.Errorf(shop.Storage, "%s is not sound: %s", path, strings.Join(problems, "; "))
 	}
 	return nil
+}
+
+// checkFiles reads every design's file and names the designs of which it is not
+// the one that came in, by its digest.
+func checkFiles(ctx context.Context, db *sql.DB) (changed []string, err error) {
+	rows, err := db.QueryContext(ctx, "SELECT d.name, d.digest, c.content FROM designs d JOIN contents c ON c.design_id = d.id")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close() //nolint:errcheck // Err tells
+	for rows.Next() {
+		var name, digest string
+		var content sql.RawBytes
+		if err := rows.Scan(&name, &digest, &content); err != nil {
+			return nil, err
+		}
+		if shop.Digest(content) != digest {
+			changed = append(changed, name)
+		}
+	}
+	return changed, rows.Err()
 }
 
 // Summary is what a backup holds.
@@ -67,8 +94,12 @@ type Summary struct {
 // must not exist; the shop may be in use meanwhile, by this or by another
 // process. The copy is checked before it gets its name.
 func Backup(ctx context.Context, path, to string) (Summary, error) {
-	if _, err := os.Stat(path); err != nil {
-		return Summary{}, fmt.Errorf("there is no shop to copy: %w", err)
+	there, wal, err := look(path)
+	if err != nil {
+		return Summary{}, err
+	}
+	if !there {
+		return Summary{}, shop.Errorf(shop.NotFound, "there is no shop to copy: nothing is at %s", path)
 	}
 	if err := mustNotExist(to); err != nil {
 		return Summary{}, err
@@ -77,54 +108,77 @@ func Backup(ctx context.Context, path, to string) (Summary, error) {
 	if err != nil {
 		return Summary{}, fmt.Errorf("the shop's database: %w", err)
 	}
-	db, err := sql.Open("sqlite", dsn(abs, "", busy)) // VACUUM INTO is refused where query_only is set
+	how := ""
+	if cannotWrite(abs) != "" && !wal {
+		how = "mode=ro&immutable=1"
+	}
+	db, err := sql.Open("sqlite", dsn(abs, how, busy)) // VACUUM INTO is refused where query_only is set
 	if err != nil {
-		return Summary{}, fmt.Errorf("the shop's database: %w", err)
+		return Summary{}, told(path, err)
 	}
 	defer db.Close() //nolint:errcheck // only read
 	db.SetMaxOpenConns(1)
+	if err := isShop(ctx, db, path); err != nil {
+		return Summary{}, err
+	}
+	if err := notNewer(ctx, db, path); err != nil {
+		return Summary{}, err
+	}
 	return put(to, func(tmp string) (Summary, error) {
+		f, err := os.OpenFile(filepath.Clean(tmp), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600) // for its owner only, as the shop
+		if err != nil {
+			return Summary{}, fmt.Errorf("the copy: %w", err)
+		}
+		if err := f.Close(); err != nil {
+			return Summary{}, fmt.Errorf("the copy: %w", err)
+		}
 		// VACUUM INTO reads one state of the database, whatever is written
 		// meanwhile, and leaves no free pages in the copy.
 		if _, err := db.ExecContext(ctx, "VACUUM INTO ?", tmp); err != nil {
-			return Summary{}, fmt.Errorf("the shop's database: %w", err)
+			return Summary{}, told(path, err)
 		}
 		return Inspect(ctx, tmp)
 	})
 }
 
-// Inspect checks a copy and says what it holds. It changes nothing.
+// Inspect checks a copy, all of it, and says what it holds. It changes nothing.
 func Inspect(ctx context.Context, path string) (Summary, error) {
 	var sum Summary
+	there, _, err := look(path)
+	if err != nil {
+		return sum, err
+	}
+	if !there {
+		return sum, shop.Errorf(shop.NotFound, "there is no copy at %s", path)
+	}
 	info, err := os.Stat(path)
 	if err != nil {
-		return sum, fmt.Errorf("the shop's database: %w", err)
+		return sum, fmt.Errorf("the copy: %w", err)
 	}
 	sum.Bytes = info.Size()
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return sum, fmt.Errorf("the shop's database: %w", err)
+		return sum, fmt.Errorf("the copy: %w", err)
 	}
 	db, err := sql.Open("sqlite", dsn(abs, "mode=ro", busy, "query_only(1)"))
 	if err != nil {
-		return sum, fmt.Errorf("the shop's database: %w", err)
+		return sum, told(path, err)
 	}
 	defer db.Close() //nolint:errcheck // only read
 	db.SetMaxOpenConns(1)
-	var form int
-	if err := db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version").Scan(&form); err != nil {
-		return sum, fmt.Errorf("%s is no copy of a shop: %w", path, err)
+	if err := isShop(ctx, db, path); err != nil {
+		return sum, err
 	}
-	if err := check(ctx, db); err != nil {
+	if err := notNewer(ctx, db, path); err != nil {
+		return sum, err
+	}
+	if err := check(ctx, db, path); err != nil {
 		return sum, err
 	}
 	err = db.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM designs WHERE removed = 0), (SELECT count(*) FROM "+
 		"machines WHERE removed = 0), (SELECT count(*) FROM runs)").
 		Scan(&sum.Designs, &sum.Machines, &sum.Runs)
-	if err != nil {
-		return sum, fmt.Errorf("the shop's database: %w", err)
-	}
-	return sum, nil
+	return sum, told(path, err)
 }
 
 // Restore puts a copy in the place of a shop. The copy is checked first. A shop

@@ -14,7 +14,8 @@ import (
 func fill(t *testing.T, s *Store, from, to int) {
 	t.Helper()
 	for n := from; n < to; n++ {
-		if _, err := s.AddDesign(context.Background(), exampleDesign(n), []byte(strings.Repeat("x", 5000)), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
+		content := []byte(strings.Repeat("x", 5000))
+		if _, err := s.AddDesign(context.Background(), designOf(n, content), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil {
 			t.Fatal(err)
 		}
 	}

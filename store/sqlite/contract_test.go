@@ -89,6 +89,13 @@ func exampleDesign(n int) *shop.Design {
 	}
 }
 
+// designOf is an example design whose file is content.
+func designOf(n int, content []byte) *shop.Design {
+	d := exampleDesign(n)
+	d.Digest = shop.Digest(content)
+	return d
+}
+
 var thumbs = shop.Thumbs{Light: []byte("light"), Dark: []byte("dark")}
 
 func add(t *testing.T, s shop.Store, d *shop.Design) {

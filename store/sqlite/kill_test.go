@@ -34,7 +34,9 @@ func keepAdding(path string) {
 	for err == nil {
 		n++
 		d := exampleDesign(n)
-		_, err = s.AddDesign(ctx, d, []byte(strings.Repeat(d.ID, 2000)), shop.Thumbs{Light: []byte{1}, Dark: []byte{2}})
+		content := []byte(strings.Repeat(d.ID, 2000))
+		d.Digest = shop.Digest(content)
+		_, err = s.AddDesign(ctx, d, content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}})
 		if err == nil {
 			fmt.Println(d.ID)
 		}

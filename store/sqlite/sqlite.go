@@ -45,20 +45,35 @@ const busy = "busy_timeout(10000)"
 // Store is a shop's database.
 type Store struct {
 	*dbstore.DB
-	path string
-	lock *sql.DB // shared with other processes
-	page *sql.DB // not shared; nil: this process serves no page
+	path     string
+	lock     *sql.DB // shared with other processes; nil: nothing can be written
+	page     *sql.DB // not shared; nil: this process serves no page
+	readOnly string  // why nothing can be written; empty: it can
 }
 
-// Open opens a shop's database, makes it where it is not there, and brings it
-// to this program's form, for which nobody else may have it open. A file made by
-// a newer program is an error.
+// ReadOnly says why nothing can be written to the shop; empty where it can.
+func (s *Store) ReadOnly() string { return s.readOnly }
+
+// Open opens a shop's database and brings it to this program's form, for which
+// nobody else may have it open; where nothing is, it makes one. What is there and
+// no whole shop (an empty file, a damaged or cut-off one, another program's, one
+// of a newer needlepace) is an error and is left as it is. A shop that cannot be
+// written, because of the medium, the user or a full disk, is opened for
+// reading; see ReadOnly.
 func Open(ctx context.Context, path string) (*Store, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
-	if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
+	there, wal, err := look(abs)
+	if err != nil {
+		return nil, err
+	}
+	if there {
+		if why := cannotWrite(abs); why != "" {
+			return openReading(ctx, abs, why, wal, false)
+		}
+	} else if err := os.MkdirAll(filepath.Dir(abs), 0o700); err != nil {
 		return nil, fmt.Errorf("the shop's database: %w", err)
 	}
 	s := &Store{path: abs}
@@ -67,42 +82,111 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, err
 	}
 	s.lock = alone.db
-	first, err := alone.first(ctx)
-	if err != nil {
-		return nil, errors.Join(err, s.lock.Close())
-	}
 	ok := false
 	defer func() {
 		if !ok {
 			s.lock.Close() //nolint:errcheck // the first error counts
 		}
 	}()
-	if f, err := os.OpenFile(abs, os.O_CREATE|os.O_RDWR, 0o600); err != nil { // only the shop's own user may read it
-		return nil, fmt.Errorf("the shop's database: %w", err)
-	} else if err := f.Close(); err != nil {
-		return nil, fmt.Errorf("the shop's database: %w", err)
+	first, err := alone.first(ctx)
+	if there && noRoom(err) {
+		return openReading(ctx, abs, "the disk is full", wal, true)
 	}
-	write, err := sql.Open("sqlite", dsn(abs, "_txlock=immediate", busy, "journal_mode(WAL)", "synchronous(FULL)",
-		"foreign_keys(1)"))
 	if err != nil {
-		return nil, fmt.Errorf("the shop's database: %w", err)
+		return nil, err
 	}
-	write.SetMaxOpenConns(1)
+	if there, _, err = look(abs); err != nil { // another process may have made it meanwhile
+		return nil, err
+	}
+	if !there {
+		if !first {
+			return nil, unreadable(abs, "is gone, though another needlepace has it open")
+		}
+		if err := makeNew(ctx, abs); err != nil {
+			return nil, err
+		}
+	}
 	read, err := sql.Open("sqlite", dsn(abs, "", busy, "foreign_keys(1)", "query_only(1)"))
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("the shop's database: %w", err), write.Close())
+		return nil, told(abs, err)
 	}
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
-	s.DB = &dbstore.DB{Write: write, Read: read, Classify: classify}
-	if err := migrate(ctx, write, first); err != nil {
-		return nil, errors.Join(fmt.Errorf("%s: %w", path, err), s.DB.Close())
+	s.DB = &dbstore.DB{Write: read, Read: read, Classify: classify}
+	if err = isShop(ctx, read, abs); err == nil { // before anything is written to it
+		if s.Write, err = openWriting(abs); err == nil {
+			err = migrate(ctx, s.Write, first, abs)
+		}
+	}
+	if noRoom(err) {
+		s.DB.Close()   //nolint:errcheck // it could not be opened
+		s.lock.Close() //nolint:errcheck // what was held alone is let go
+		return openReading(ctx, abs, "the disk is full", wal, true)
+	}
+	if err != nil {
+		return nil, errors.Join(err, s.DB.Close())
 	}
 	if err := alone.share(ctx); err != nil {
 		return nil, errors.Join(err, s.DB.Close())
 	}
 	ok = true
 	return s, nil
+}
+
+// noRoom reports whether a database could not be opened because nothing more can
+// be written beside it.
+func noRoom(err error) bool {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return false
+	}
+	switch e.Code() {
+	case lib.SQLITE_IOERR_SHMSIZE, lib.SQLITE_IOERR_SHMOPEN, lib.SQLITE_IOERR_SHMMAP, lib.SQLITE_IOERR_WRITE:
+		return true
+	}
+	return e.Code()&0xff == lib.SQLITE_FULL
+}
+
+func openWriting(path string) (*sql.DB, error) {
+	write, err := sql.Open("sqlite", dsn(path, "_txlock=immediate", busy, "journal_mode(WAL)", "synchronous(FULL)",
+		"foreign_keys(1)"))
+	if err != nil {
+		return nil, told(path, err)
+	}
+	write.SetMaxOpenConns(1)
+	return write, nil
+}
+
+// makeNew makes a shop's database under another name and gives it its name when
+// it is whole: it is there whole, or not at all.
+func makeNew(ctx context.Context, path string) error {
+	tmp := path + ".new"
+	for _, end := range []string{"", "-wal", "-shm", "-journal"} { // of one that was killed on the way
+		if err := os.Remove(tmp + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("the shop's database: %w", err)
+		}
+	}
+	f, err := os.OpenFile(filepath.Clean(tmp), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600) // only the shop's own user may read it
+	if err != nil {
+		return fmt.Errorf("the shop's database: %w", err)
+	}
+	if err := f.Close(); err != nil {
+		return fmt.Errorf("the shop's database: %w", err)
+	}
+	db, err := openWriting(tmp)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(migrate(ctx, db, true, path), told(path, db.Close())); err != nil {
+		return err
+	}
+	if err := toDisk(tmp); err != nil {
+		return err
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return fmt.Errorf("the shop's database: %w", err)
+	}
+	return toDisk(filepath.Dir(path))
 }
 
 // dsn names a database for the driver; the first pragma is the waiting time,
@@ -123,6 +207,9 @@ func dsn(path, txlock string, pragmas ...string) string {
 // Serve says that this process serves the shop's page. Another one that does is
 // Busy.
 func (s *Store) Serve(ctx context.Context) error {
+	if s.readOnly != "" {
+		return nil // nothing is changed
+	}
 	l, err := lockFile(s.path + ".serving")
 	if err != nil {
 		return err
@@ -152,7 +239,7 @@ const (
 func lockFile(path string) (*lock, error) {
 	db, err := sql.Open("sqlite", dsn(path, ""))
 	if err != nil {
-		return nil, fmt.Errorf("the shop's database: %w", err)
+		return nil, told(path, err)
 	}
 	db.SetMaxOpenConns(1) // the transaction is the connection's
 	return &lock{db, path}, nil
@@ -177,7 +264,7 @@ func (l *lock) alone(ctx context.Context) error {
 	case classify(err) == dbstore.Locked:
 		return shop.Errorf(shop.Busy, "the shop is in use by another needlepace; stop that one first")
 	}
-	return fmt.Errorf("lock %s: %w", l.path, err)
+	return told(l.path, err)
 }
 
 // first is alone where no other process has the shop open, and else waits until
@@ -199,14 +286,14 @@ func (l *lock) share(ctx context.Context) error {
 			"the shop is being changed by another needlepace; try again when that one is done")
 	}
 	if err != nil {
-		return fmt.Errorf("lock %s: %w", l.path, err)
+		return told(l.path, err)
 	}
 	return nil
 }
 
 // migrate brings a database to this program's form; alone says that nobody else
 // has it open.
-func migrate(ctx context.Context, db *sql.DB, alone bool) error {
+func migrate(ctx context.Context, db *sql.DB, alone bool, path string) error {
 	files, err := fs.Sub(migrations, "migrations")
 	if err != nil {
 		return err
@@ -217,11 +304,10 @@ func migrate(ctx context.Context, db *sql.DB, alone bool) error {
 	}
 	have, target, err := p.GetVersions(ctx)
 	if err != nil {
-		return err
+		return told(path, err)
 	}
 	if have > target {
-		return shop.Errorf(shop.Unsupported,
-			"the database was made by a newer needlepace (form %d, this program knows %d); use that one", have, target)
+		return notNewer(ctx, db, path)
 	}
 	if have == target {
 		return nil
@@ -230,12 +316,15 @@ func migrate(ctx context.Context, db *sql.DB, alone bool) error {
 		return shop.Errorf(shop.Busy, "the shop is in use by an older needlepace; stop that one first")
 	}
 	_, err = p.Up(ctx)
-	return err
+	return told(path, err)
 }
 
 // Close writes what the WAL holds into the file and lets the shop go.
 func (s *Store) Close() error {
-	err := errors.Join(s.DB.Close(), s.lock.Close())
+	err := s.DB.Close()
+	if s.lock != nil {
+		err = errors.Join(err, s.lock.Close())
+	}
 	if s.page != nil {
 		err = errors.Join(err, s.page.Close())
 	}
@@ -261,6 +350,8 @@ func classify(err error) dbstore.Kind {
 		return dbstore.Damaged
 	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
 		return dbstore.Locked
+	case lib.SQLITE_READONLY:
+		return dbstore.ReadOnly
 	}
 	return dbstore.Other
 }

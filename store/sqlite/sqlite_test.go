@@ -146,7 +146,7 @@ func TestAFullDiskIsToldAndLosesNothing(t *testing.T) {
 	kept := 0
 	var err error
 	for n := 1; n < 100 && err == nil; n++ {
-		if _, err = s.AddDesign(ctx, exampleDesign(n), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err == nil {
+		if _, err = s.AddDesign(ctx, designOf(n, content), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err == nil {
 			kept++
 		}
 	}
@@ -160,7 +160,7 @@ func TestAFullDiskIsToldAndLosesNothing(t *testing.T) {
 	if _, err := s.Write.Exec("PRAGMA max_page_count = 1000000"); err != nil {
 		t.Fatal(err)
 	}
-	if added, err := s.AddDesign(ctx, exampleDesign(kept+1), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil || !added {
+	if added, err := s.AddDesign(ctx, designOf(kept+1, content), content, shop.Thumbs{Light: []byte{1}, Dark: []byte{2}}); err != nil || !added {
 		t.Errorf("with room again: %v, %v", added, err)
 	}
 	if err := s.Check(ctx); err != nil {

@@ -10,11 +10,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/shop/accounts"
 	"needlepace/web"
 	"needlepace/web/webtest"
 	"needlepace/words"
@@ -77,7 +79,13 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	if err := a.Shop.LoadDemo(ctx, func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
-	a.Account("Ada", shop.Owner)
+	ada := a.Account("Ada", shop.Owner)
+	if _, err := a.Shop.Accounts.SignIn(ctx, "Ada", webtest.Password, accounts.Browser{}); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := a.Shop.Accounts.MakeToken(ctx, ada, "till", shop.Operator, time.Now().AddDate(1, 0, 0)); err != nil {
+		t.Fatal(err)
+	}
 	if status, body := a.Page("/settings/phones", url.Values{"name": {"Bay 2"}, "role": {"operator"}}); status != 303 && status != 200 {
 		t.Fatalf("a phone: %d, %s", status, mainOf(body))
 	}
@@ -187,10 +195,12 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 
 // elsewhere is what is sent from pages that the walk does not reach. None of its
 // forms has a field, but for the way back of work that is stopped, the place to
-// go on to after signing in, and the code of a phone: they are read by name.
+// go on to after signing in, and the code of a phone: they are read by name; and
+// one's own password, which stands only where somebody is signed in
+// (TestTheFormOfOnesOwnPassword in package web).
 var elsewhere = []string{
 	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
-	"POST /demo", "POST /work/{work}/stop",
+	"POST /demo", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
 }

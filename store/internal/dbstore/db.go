@@ -20,12 +20,13 @@ type Kind int
 
 // The kinds of error.
 const (
-	Other   Kind = iota
-	Unique       // a key is there already
-	Foreign      // it refers to what is not there
-	Full         // no room left
-	Damaged      // the database is not sound
-	Locked       // somebody else holds it too long
+	Other    Kind = iota
+	Unique        // a key is there already
+	Foreign       // it refers to what is not there
+	Full          // no room left
+	Damaged       // the database is not sound
+	Locked        // somebody else holds it too long
+	ReadOnly      // nothing can be written
 )
 
 // DB is a store on a database that is open and migrated.
@@ -77,6 +78,9 @@ func (db *DB) tell(err error, what string) error {
 			Text: "the shop's database is damaged; stop the program and restore a backup", Err: err}
 	case Locked:
 		return &shop.Error{Code: shop.Busy, Text: "the shop's database is held by another program; try again", Err: err}
+	}
+	if db.Classify(err) == ReadOnly {
+		return &shop.Error{Code: shop.Storage, Text: "the shop can only be read where it is: nothing was kept", Err: err}
 	}
 	return &shop.Error{Code: shop.Storage, Text: "the shop's database failed: nothing was kept", Err: err}
 }
