@@ -114,6 +114,8 @@ type Traced struct {
 	Segments []picture.Segment
 	Speeds   []float32 // held speed of each segment, stitches/min
 	Starts   []float64 // s from the start button to its beginning
+	Caps     []float32 // what the machine's limits allow on it, stitches/min
+	HeldBy   []clock.Bound
 	Kinds    []stitch.Kind
 	Trace    *clock.Trace
 }
@@ -146,6 +148,8 @@ func (s *Shop) Trace(ctx context.Context, designID, machineID string, asked ask.
 			t.Kinds = append(t.Kinds, kinds[i])
 			t.Speeds = append(t.Speeds, float32(t.Trace.Speed(i)))
 			t.Starts = append(t.Starts, t.Trace.Starts[i])
+			t.Caps = append(t.Caps, float32(t.Trace.Cap(i)))
+			t.HeldBy = append(t.HeldBy, t.Trace.HeldBy(i))
 		}
 	}
 	return t, nil

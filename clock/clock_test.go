@@ -232,6 +232,37 @@ func TestTraceAddsUpToTheRun(t *testing.T) {
 	})
 }
 
+// What is said to hold a revolution is what does: without turns in the law
+// those held by the turn are faster, and the set speed holds those at it.
+func TestTheLimitSaidToHoldARevolutionHoldsIt(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d, s, j := drawDesign(t), drawSheet(t), drawJob(t)
+		terms["turns"](s)
+		s.Correction.TurnAngle, s.Correction.TurnFactor = nil, nil // which may make turns faster
+		straight := s.Clone()
+		straight.Frame.Turn, straight.Turns = 0, machine.Turns{To: 180}
+		tr, flat := clock.New(s, j).Trace(d), clock.New(straight, j).Trace(d)
+		set := 60 / tr.Result.SetSpeed
+		for i := range d.Records {
+			if tr.Seconds[i] <= 0 {
+				continue
+			}
+			inv, without := tr.CapSeconds[i], flat.CapSeconds[i]
+			switch by := tr.HeldBy(i); {
+			case by == clock.BoundTurn && !(inv > without*(1+1e-12)):
+				t.Fatalf("record %d: the turn holds it at %v s, without turns it takes %v", i, inv, without)
+			case by == clock.BoundSet && !near(inv, set, set):
+				t.Fatalf("record %d: the set speed of %v s holds it, it takes %v", i, set, inv)
+			case by != clock.BoundSet && !(inv > set*(1-1e-12)):
+				t.Fatalf("record %d: %d holds it at %v s, the set speed is %v", i, by, inv, set)
+			}
+			if most := tr.Cap(i); tr.Control == nil && !near(60/most, inv, inv) {
+				t.Fatalf("record %d: a cap of %v/min, of %v s", i, most, inv)
+			}
+		}
+	})
+}
+
 // slower checks that b is not faster than a.
 func slower(t rapid.TB, what string, a, b float64) {
 	t.Helper()

@@ -18,6 +18,7 @@ const (
 	BoundFrameX              // the frame's move along x
 	BoundFrameY              // the frame's move along y
 	BoundLadder              // the controller's speed ladder
+	BoundTurn                // the turn before it; only Trace.HeldBy says it
 )
 
 // limit is the cap on one revolution in the three forms the passes need.

@@ -18,6 +18,8 @@ type Trace struct {
 	// Bounds is which limit set each revolution's cap; at a turn that slows, the
 	// one that would have without it.
 	Bounds []Bound
+	// TurnSeconds is what the turn before each revolution adds to its cap, 0 for others.
+	TurnSeconds []float64
 	// Starts is when each record begins, from the start button, in seconds;
 	// a record of a travel begins when the travel does.
 	Starts []float64
@@ -34,15 +36,16 @@ type Moment struct {
 	At, Seconds float64
 }
 
-// Trace clocks a design and keeps each record's time. It needs about 33
+// Trace clocks a design and keeps each record's time. It needs about 41
 // bytes a record.
 func (c *Clock) Trace(d *stitch.Design) *Trace {
 	n := len(d.Records)
 	tr := &Trace{
-		Seconds:    make([]float64, n),
-		CapSeconds: make([]float64, n),
-		Bounds:     make([]Bound, n),
-		Starts:     make([]float64, n),
+		Seconds:     make([]float64, n),
+		CapSeconds:  make([]float64, n),
+		Bounds:      make([]Bound, n),
+		TurnSeconds: make([]float64, n),
+		Starts:      make([]float64, n),
 	}
 	if c.law.step > 0 || c.invLag > 0 {
 		tr.Control = make([]float64, n)
@@ -85,6 +88,7 @@ func (t *Trace) sewn(c *Clock, rec []stitch.Record, first, from, to int) {
 			t.Control[first+i] += c.law.stepped(rev.inv) - rev.inv
 		}
 		t.Bounds[first+i] = rev.bound
+		t.TurnSeconds[first+i] = rev.turn
 		t.Starts[first+i] = t.now
 		t.now += t.Seconds[first+i]
 	}
@@ -97,6 +101,29 @@ func (t *Trace) Speed(i int) float64 {
 		return 0
 	}
 	return 60 / t.Seconds[i]
+}
+
+// HeldBy is which limit sets the cap of record i: BoundTurn where the turn
+// before it slows it more than all others do.
+func (t *Trace) HeldBy(i int) Bound {
+	if t.TurnSeconds[i] > 0 {
+		return BoundTurn
+	}
+	return t.Bounds[i]
+}
+
+// Cap is the most that the law and the controller's speed steps and lag let
+// the shaft turn on record i, in stitches/min; 0 where it is not a revolution.
+// A run that is still gaining or losing speed is slower: see Speed.
+func (t *Trace) Cap(i int) float64 {
+	seconds := t.CapSeconds[i]
+	if t.Control != nil {
+		seconds += t.Control[i]
+	}
+	if seconds <= 0 {
+		return 0
+	}
+	return 60 / seconds
 }
 
 // sqrtOf is the root of a boundary speed's square, taken from the limit

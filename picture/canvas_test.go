@@ -93,7 +93,7 @@ func TestTextFromFilesCannotBecomeMarkup(t *testing.T) {
 				Text: evil}}},
 		&Intervals{Name: evil, Text: evil, Rows: []Interval{{Label: evil, Note: evil}}, RefText: evil},
 		&Histogram{Name: evil, Values: []float64{1, 2}, Low: 1, High: 2, Between: evil},
-		&SewOut{Name: evil}, &SpeedMap{Name: evil}, &HeatMap{Name: evil},
+		&SewOut{Name: evil}, &Path{Name: evil}, &SpeedMap{Name: evil}, &HeatMap{Name: evil},
 	} {
 		if n := wellFormed(t, svgOf(t, p, Page())); n["script"] != 0 {
 			t.Errorf("%T: a script got in", p)
@@ -119,7 +119,7 @@ func TestRubbishNumbersDrawWithoutPanic(t *testing.T) {
 		&Strips{}, &Strips{Bare: true},
 		&Run{Seconds: nan, Low: 1, High: inf, SetSpeed: nan, Segs: far, Speeds: []float32{float32(nan), -1},
 			Trace: trace, Rests: rests, Parts: parts},
-		&Run{}, &SewOut{Segs: far, Width: nan}, &SpeedMap{Segs: far, Speeds: []float32{float32(inf)}, SetSpeed: -4},
+		&Run{}, &SewOut{Segs: far, Width: nan}, &Path{Segs: far, Width: nan}, &SpeedMap{Segs: far, Speeds: []float32{float32(inf)}, SetSpeed: -4},
 		&Marked{Segs: far, Marks: []Mark{{X: nan, Y: inf, From: -5, To: 99}, {From: 3, To: 1}}},
 		&HeatMap{Segs: far, Grid: density(far, nan), Limit: 1}, &HeatMap{Segs: far,
 			Grid: Grid{NX: 5, NY: 5}}, &HeatMap{},

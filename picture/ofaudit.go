@@ -51,6 +51,18 @@ func DensityOf(a *ask.AuditAnswer, w *words.Writer, width float64) *HeatMap {
 		Segs:  Sewn(a.Of.Design, a.On.Reading.TrimAfterJumps), Grid: g, Limit: a.Limits.Density}
 }
 
+// PathsOf draws the ways that the needle goes without thread, before a mend and
+// after it.
+func PathsOf(a *ask.MendAnswer, w *words.Writer) (before, after *Path) {
+	trim := a.On.Reading.TrimAfterJumps
+	before = &Path{Name: words.Say("picture.ways-before").Text(w), Segs: Sewn(a.Of.Design, trim), W: w}
+	after = &Path{Name: words.Say("picture.ways-after").Text(w), Segs: before.Segs, W: w}
+	if a.Mended != nil && a.Mended.Design != nil {
+		after.Segs = Sewn(a.Mended.Design, trim)
+	}
+	return before, after
+}
+
 // MendOf draws the run before and after a mend, the saving left as an outline.
 func MendOf(a *ask.MendAnswer, w *words.Writer) *Strips {
 	return &Strips{

@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
+	"fmt"
 	"math"
 	"net/http"
 	"strings"
@@ -290,9 +291,9 @@ func accountOperations(a *webtest.App) {
 
 func TestTheRunInBinaryIsTheRunOfTheClock(t *testing.T) {
 	a := webtest.New(t, web.Options{})
-	d := a.DemoDesign("larkess-ferry.dst")
-	b := a.Send("GET", "/designs/"+d.ID+"/run.bin?machine=compact-8&speed=700", nil).OK(200).Body
-	design, err := stitchfile.Decode(webtest.DemoFile(t, "larkess-ferry.dst"), "x.dst")
+	const file = "harbour-jacket-back.dst" // of more stitches than one piece has
+	d := a.DemoDesign(file)
+	design, err := stitchfile.Decode(webtest.DemoFile(t, file), "x.dst")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -300,27 +301,45 @@ func TestTheRunInBinaryIsTheRunOfTheClock(t *testing.T) {
 	tr := clock.New(sheet, clock.Job{Speed: 700}).Trace(design)
 	segs := picture.Sewn(design, sheet.Reading.TrimAfterJumps)
 	le := binary.LittleEndian
-	n := int(le.Uint32(b[4:]))
-	if string(b[:4]) != "NPR1" || n != len(segs) || len(b) != 8+n*33 {
-		t.Fatalf("%d segments in %d bytes, want %d", n, len(b), len(segs))
-	}
-	i := 0
+	var records []int // of the revolutions
 	for k := range design.Records {
-		if tr.Seconds[k] <= 0 {
-			continue
+		if tr.Seconds[k] > 0 {
+			records = append(records, k)
 		}
-		x1 := int32(le.Uint32(b[8+16*i+8:]))
-		layer := int32(le.Uint32(b[8+16*n+4*i:]))
-		speed := math.Float32frombits(le.Uint32(b[8+20*n+4*i:]))
-		start := math.Float64frombits(le.Uint64(b[8+24*n+8*i:]))
-		if x1 != segs[i].X1 || layer != segs[i].Layer || speed != float32(tr.Speed(k)) || start != tr.Starts[k] {
-			t.Fatalf("segment %d: %d %d %v %v, want %+v %v %v", i, x1, layer, speed, start, segs[i], tr.Speed(k), tr.Starts[k])
+	}
+	if len(records) != len(segs) || len(segs) <= 20_000 {
+		t.Fatalf("%d revolutions, %d segments", len(records), len(segs))
+	}
+	at, pieces := 0, 0
+	for ; at < len(segs); pieces++ {
+		b := a.Send("GET", fmt.Sprintf("/designs/%s/run.bin?machine=compact-8&speed=700&first=%d", d.ID, at), nil).OK(200).Body
+		n := int(le.Uint32(b[12:]))
+		if string(b[:4]) != "NPR2" || int(le.Uint32(b[4:])) != len(segs) || int(le.Uint32(b[8:])) != at || n < 1 || n > 20_000 || len(b) != 16+n*38 {
+			t.Fatalf("from %d: %d of %d in %d bytes, want %d", at, n, le.Uint32(b[4:]), len(b), len(segs))
 		}
-		i++
+		for i := range n {
+			k, seg := records[at+i], segs[at+i]
+			x1 := int32(le.Uint32(b[16+16*i+8:]))
+			layer := int32(le.Uint32(b[16+16*n+4*i:]))
+			speed := math.Float32frombits(le.Uint32(b[16+20*n+4*i:]))
+			start := math.Float64frombits(le.Uint64(b[16+24*n+8*i:]))
+			most := math.Float32frombits(le.Uint32(b[16+32*n+4*i:]))
+			held := clock.Bound(b[16+37*n+i])
+			if x1 != seg.X1 || layer != seg.Layer || speed != float32(tr.Speed(k)) || start != tr.Starts[k] ||
+				most != float32(tr.Cap(k)) || held != tr.HeldBy(k) {
+				t.Fatalf("segment %d: %d %d %v %v %v %v, want %+v %v %v %v %v", at+i, x1, layer, speed, start, most, held,
+					seg, tr.Speed(k), tr.Starts[k], tr.Cap(k), tr.HeldBy(k))
+			}
+		}
+		at += n
 	}
-	if i != n {
-		t.Errorf("%d revolutions, %d segments", i, n)
+	if pieces != (len(segs)+19_999)/20_000 {
+		t.Errorf("%d stitches came in %d pieces", len(segs), pieces)
 	}
+	if b := a.Send("GET", fmt.Sprintf("/designs/%s/run.bin?machine=compact-8&first=%d", d.ID, len(segs)+7), nil).OK(200).Body; len(b) != 16 {
+		t.Errorf("past the end there are %d bytes", len(b))
+	}
+	a.Send("GET", "/designs/"+d.ID+"/run.bin?machine=compact-8&first=-1", nil).Fails(422, shop.Invalid, "first")
 }
 
 // The description and the mux have the same operations: what the description

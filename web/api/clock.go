@@ -2,6 +2,7 @@ package api
 
 import (
 	"encoding/binary"
+	"fmt"
 	"math"
 	"net/http"
 
@@ -36,11 +37,15 @@ func clockRoutes() []*route {
 				"command's JSON.",
 			gives(clockDesign), jobParams...),
 		op("getRun", "GET /designs/{design}/run.bin", shop.Look,
-			"The run stitch by stitch, for drawing. Little-endian: 'NPR1'; uint32 n; n × (int32 x0, y0, x1, y1 in "+
+			"The run stitch by stitch, for drawing, in pieces of at most 20,000. Little-endian: 'NPR2'; uint32 stitches "+
+				"of the run; uint32 first of this piece, from 0; uint32 n of this piece; n × (int32 x0, y0, x1, y1 in "+
 				"0.1 mm, y up); n × int32 colour block from 0; n × float32 held speed in stitches/min; n × float64 "+
-				"start in s; n × uint8 kind of stitches (0 none, 1 running, 2 satin, 3 fill, 4 tie, 5 bean, 6 under_cover, "+
-				"7 unknown); the arrays stand one after another.",
-			file("application/octet-stream", runBinary), jobParams...),
+				"start in s; n × float32 speed that the machine's limits allow; n × uint8 kind of stitches (0 none, "+
+				"1 running, 2 satin, 3 fill, 4 tie, 5 bean, 6 under_cover, 7 unknown); n × uint8 limit that holds it "+
+				"(0 the set speed, 1 the frame left and right, 2 the frame to and fro, 3 the speed ladder, 4 the turn "+
+				"before it); the arrays stand one after another.",
+			file("application/octet-stream", runBinary), with(param{"first", "integer",
+				"the piece begins with this stitch, from 0", nil})...),
 		op("getRests", "GET /designs/{design}/rests", shop.Look,
 			"When the shaft stands in a run and why: start, trims, colour stops, travel, stops, end.",
 			gives(runRests), jobParams...),
@@ -64,10 +69,14 @@ func clockDesign(c *call) (*ask.ClockAnswer, error) {
 func runBinary(c *call) error {
 	q := c.Query()
 	machineID, job := q.Job()
+	first := q.Integer("first", 0)
+	if q.Err == nil && first < 0 {
+		q.Err = shop.Invalidf("first is %d; the first stitch of a run is 0", first)
+	}
 	if q.Err != nil {
 		return q.Err
 	}
-	tag, known, err := c.runKnown("bin-kinds", machineID, job)
+	tag, known, err := c.runKnown(fmt.Sprint("bin2-", first), machineID, job)
 	if err != nil || known {
 		return err
 	}
@@ -75,7 +84,7 @@ func runBinary(c *call) error {
 	if err != nil {
 		return err
 	}
-	c.Bytes("application/octet-stream", packRun(t), tag)
+	c.Bytes("application/octet-stream", packRun(t, first), tag)
 	return nil
 }
 
@@ -95,29 +104,42 @@ func (c *call) runKnown(form, machineID string, job ask.Job) (tag string, known 
 	return tag, false, nil
 }
 
-// packRun is the binary form of a run (see getRun's summary).
-func packRun(t *act.Traced) []byte {
-	n := len(t.Segments)
-	b := make([]byte, 0, 8+n*(16+4+4+8+1))
+// runPiece is how many stitches one answer has at most: some 0.75 MB.
+const runPiece = 20_000
+
+// packRun is the binary form of a run from a stitch on (see getRun's summary).
+func packRun(t *act.Traced, first int) []byte {
+	first = min(first, len(t.Segments))
+	end := min(first+runPiece, len(t.Segments))
+	segments := t.Segments[first:end]
+	b := make([]byte, 0, 16+len(segments)*(16+4+4+8+4+1+1))
 	le := binary.LittleEndian
-	b = append(b, "NPR1"...)
-	b = le.AppendUint32(b, uint32(n))
-	for _, s := range t.Segments {
+	b = append(b, "NPR2"...)
+	for _, v := range [3]int{len(t.Segments), first, end - first} {
+		b = le.AppendUint32(b, uint32(v))
+	}
+	for _, s := range segments {
 		for _, v := range [4]int32{s.X0, s.Y0, s.X1, s.Y1} {
 			b = le.AppendUint32(b, uint32(v))
 		}
 	}
-	for _, s := range t.Segments {
+	for _, s := range segments {
 		b = le.AppendUint32(b, uint32(s.Layer))
 	}
-	for _, v := range t.Speeds {
+	for _, v := range t.Speeds[first:end] {
 		b = le.AppendUint32(b, math.Float32bits(v))
 	}
-	for _, v := range t.Starts {
+	for _, v := range t.Starts[first:end] {
 		b = le.AppendUint64(b, math.Float64bits(v))
 	}
-	for _, k := range t.Kinds {
+	for _, v := range t.Caps[first:end] {
+		b = le.AppendUint32(b, math.Float32bits(v))
+	}
+	for _, k := range t.Kinds[first:end] {
 		b = append(b, byte(k))
+	}
+	for _, h := range t.HeldBy[first:end] {
+		b = append(b, byte(h))
 	}
 	return b
 }

@@ -203,7 +203,7 @@ func BenchmarkRunBinary(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		api.PackRun(t)
+		api.PackRun(t, 0)
 	}
 }
 

@@ -2,27 +2,35 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { element } from "./browser.js";
-import { begun, decode, needleAt, stitchesOf, took } from "./geometry.js";
-import { columns, moved } from "./trace.js";
+import { add, around, begun, lengthOf, nearest, needleAt, stitchesOf, took } from "./geometry.js";
+import { columns, moved, ticks } from "./trace.js";
 import { View } from "./view.js";
 
-/** A run's stitches as the server sends them. @param {number[][]} stitches x0, y0, x1, y1, layer, stitches/min, second it starts */
-function sent(stitches) {
-  const n = stitches.length, b = new ArrayBuffer(8 + 33 * n), v = new DataView(b);
-  v.setUint32(0, 0x4e505231);
-  v.setUint32(4, n, true);
+/**
+ * A piece of a run as the server sends it.
+ * @param {number[][]} stitches x0, y0, x1, y1, layer, stitches/min, second it starts
+ * @param {number} [first] of the piece @param {number} [total] of the run
+ */
+function sent(stitches, first = 0, total = stitches.length) {
+  const n = stitches.length, b = new ArrayBuffer(16 + 38 * n), v = new DataView(b);
+  v.setUint32(0, 0x4e505232);
+  [total, first, n].forEach((x, k) => v.setUint32(4 + 4 * k, x, true));
   stitches.forEach(([x0, y0, x1, y1, layer, speed, start], i) => {
-    [x0, y0, x1, y1].forEach((c, k) => v.setInt32(8 + 16 * i + 4 * k, c, true));
-    v.setInt32(8 + 16 * n + 4 * i, layer, true);
-    v.setFloat32(8 + 20 * n + 4 * i, speed, true);
-    v.setUint8(8 + 32 * n + i, 1 + layer);
-    v.setFloat64(8 + 24 * n + 8 * i, start, true);
+    [x0, y0, x1, y1].forEach((c, k) => v.setInt32(16 + 16 * i + 4 * k, c, true));
+    v.setInt32(16 + 16 * n + 4 * i, layer, true);
+    v.setFloat32(16 + 20 * n + 4 * i, speed, true);
+    v.setFloat64(16 + 24 * n + 8 * i, start, true);
+    v.setFloat32(16 + 32 * n + 4 * i, speed + 50, true);
+    v.setUint8(16 + 36 * n + i, 1 + layer);
+    v.setUint8(16 + 37 * n + i, 4 - layer);
   });
   return b;
 }
+/** @param {ArrayBuffer} b */
+const decode = (b) => add(b, undefined, about);
 const about = { seconds: 4, low: 300, high: 600 };
 // Two stitches of a tenth of a second, a rest, and one of a quarter.
-const g = decode(sent([[0, 0, 30, 0, 0, 600, 0], [30, 0, 30, 40, 0, 600, 0.1], [30, 40, -10, 40, 1, 240, 3]]), about);
+const g = decode(sent([[0, 0, 30, 0, 0, 600, 0], [30, 0, 30, 40, 0, 600, 0.1], [30, 40, -10, 40, 1, 240, 3]]));
 
 test("a run is read as it was sent", () => {
   assert.equal(g.n, 3);
@@ -31,9 +39,41 @@ test("a run is read as it was sent", () => {
   assert.deepEqual([...g.kind], [1, 1, 2]);
   assert.deepEqual(g.box, { x0: -10, y0: 0, x1: 30, y1: 40 });
   assert.equal(took(g, 2), 0.25);
-  const none = decode(sent([]), about);
+  const none = decode(sent([]));
   assert.equal(none.n, 0);
   assert.deepEqual(needleAt(none, 1), { x: 0, y: 0, i: -1 });
+});
+
+test("a run grows piece by piece into the same run", () => {
+  const all = [[0, 0, 30, 0, 0, 600, 0], [30, 0, 30, 40, 0, 600, 0.1], [30, 40, -10, 40, 1, 240, 3]];
+  let part = add(sent(all.slice(0, 2), 0, 3), undefined, about);
+  assert.equal(part.n, 2);
+  assert.equal(part.total, 3);
+  assert.deepEqual(part.box, { x0: 0, y0: 0, x1: 30, y1: 40 });
+  assert.throws(() => add(sent(all.slice(0, 1), 0, 3), part, about), /not a run/); // a piece that is here already
+  assert.throws(() => add(sent(all.slice(2), 2, 4), part, about), /not a run/); // of another run
+  part = add(sent(all.slice(2), 2, 3), part, about);
+  assert.deepEqual(part, g);
+  assert.deepEqual([...part.most], [650, 650, 290]);
+  assert.deepEqual([...part.held], [4, 4, 3]);
+});
+
+test("the stitch that is pointed at is the nearest, the uppermost of two", () => {
+  assert.equal(nearest(g, 31, 20, 5), 1); // beside its middle, far from its ends
+  assert.equal(nearest(g, 10, 44, 5), 2);
+  assert.equal(nearest(g, 10, 60, 5), -1);
+  assert.equal(nearest(decode(sent([[0, 0, 9, 0, 0, 600, 0], [0, 0, 9, 0, 1, 600, 1]])), 4, 1, 5), 1);
+  assert.equal(lengthOf(g, 1), 4);
+  assert.deepEqual(around(g.xy, 0, 1), { x0: 0, y0: 0, x1: 30, y1: 0 });
+});
+
+test("a zoomed trace has the columns of its stretch of time and round ticks", () => {
+  const c = columns(g, 4, 4, 2);
+  assert.deepEqual([...c.hi], [-1, -1, 240, -1]);
+  assert.ok(Math.abs(c.weight[2] - 0.5) < 1e-5, String(c.weight));
+  assert.deepEqual(ticks(0, 310), [0, 60, 120, 180, 240, 300]);
+  assert.deepEqual(ticks(71, 78), [71, 72, 73, 74, 75, 76, 77, 78]);
+  assert.deepEqual(ticks(3599.8, 3601.2), [3600, 3600.5, 3601]);
 });
 
 test("jumps that are sewn through are no stitches", () => {
@@ -43,9 +83,9 @@ test("jumps that are sewn through are no stitches", () => {
 });
 
 test("what is no run, or is cut off, is refused", () => {
-  assert.throws(() => decode(new ArrayBuffer(4), about), /not a run/);
-  assert.throws(() => decode(new ArrayBuffer(64), about), /not a run/);
-  assert.throws(() => decode(sent([[0, 0, 1, 1, 0, 600, 0]]).slice(0, 39), about), /cut off/);
+  assert.throws(() => decode(new ArrayBuffer(4)), /not a run/);
+  assert.throws(() => decode(new ArrayBuffer(64)), /not a run/);
+  assert.throws(() => decode(sent([[0, 0, 1, 1, 0, 600, 0]]).slice(0, 45)), /cut off/);
 });
 
 test("the needle goes along its stitch and rests at its end", () => {
@@ -63,7 +103,7 @@ test("a column of the trace holds the time that is sewn in it", () => {
   assert.ok(Math.abs(c.weight[0] - 0.2) < 1e-5 && Math.abs(c.weight[3] - 0.25) < 1e-5, String(c.weight));
   assert.ok(Math.abs(c.sum[0] / c.weight[0] - 600) < 1e-3);
   assert.equal(c.high, 600);
-  const slow = decode(sent([[0, 0, 30, 0, 0, 900, 0]]), about);
+  const slow = decode(sent([[0, 0, 30, 0, 0, 900, 0]]));
   assert.equal(columns(slow, 4, 4).high, 900); // a stitch above the scale is not cut off
 });
 

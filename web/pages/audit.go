@@ -216,6 +216,11 @@ func showMended(c *call) error {
 	w := c.writer()
 	p := &page{Title: "Mended: " + d.Name, Nav: "designs", Data: data,
 		Pics: map[string]pic{"mend": {Wide: picture.MendOf(a, w)}}}
+	if a.Changed {
+		before, after := picture.PathsOf(a, w)
+		p.draw("before", before, nil)
+		p.draw("after", after, nil)
+	}
 	p.addTables(w, a.ChangesTable(), a.ColoursTable(), a.MachinesTable(), a.KeptTable())
 	p.Tables["machines"].cards()
 	p.Tables["kept_stops"].cards()

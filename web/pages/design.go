@@ -23,6 +23,15 @@ type designData struct {
 	Ask      askRun
 	Top      float64 // seconds at the right end of the machines' axis
 	Run      runView
+	With     *besideView // another machine's run on the same axis; nil: none asked
+}
+
+// besideView is another machine's run of the design, beside the one shown.
+type besideView struct {
+	URL     string
+	Seconds float64
+	Bar     bar
+	Verdict words.Message
 }
 
 // machineRow is one machine's strip for a design.
@@ -40,6 +49,7 @@ type askRun struct {
 	Speed, Max int
 	Least      int
 	Kinds      machine.Jobs
+	With       string // another machine to show beside it
 	Heavy      string // a factor of the asker's own; empty: the machine's
 }
 
@@ -152,10 +162,16 @@ func (c *call) designRun() (*page, *designData, error) {
 	most := int(data.A.RatedSpeed)
 	data.Ask = askRun{
 		Machine: machineID, Speed: int(data.A.SetSpeed + 0.5), Max: most, Least: min(200, most/2),
-		Kinds: data.A.Job.Kinds, Heavy: q.Get("heavy"),
+		Kinds: data.A.Job.Kinds, Heavy: q.Get("heavy"), With: q.Get("with"),
+	}
+	var with *ask.ClockAnswer
+	if data.Ask.With != "" && data.Ask.With != machineID {
+		if with, err = c.Shop.Clock(c.Ctx, id, data.Ask.With, job); err != nil {
+			return nil, nil, err
+		}
 	}
 	p := &page{Title: d.Name, Nav: "designs", Data: data}
-	if err := c.runView(data, p, machineID, job); err != nil {
+	if err := c.runView(data, p, machineID, job, with); err != nil {
 		return nil, nil, err
 	}
 	p.addTables(c.writer(), data.A.SecondsTable(), data.A.KindsTable(), data.A.BlocksTable(), data.A.WhyTable(),
@@ -171,7 +187,7 @@ func (c *call) designRun() (*page, *designData, error) {
 }
 
 // runView makes the drawing's surroundings; the stitches come in binary.
-func (c *call) runView(data *designData, p *page, machineID string, job ask.Job) error {
+func (c *call) runView(data *designData, p *page, machineID string, job ask.Job, with *ask.ClockAnswer) error {
 	run, err := c.RunPicture(data.D.ID, machineID, job)
 	if err != nil {
 		return err
@@ -180,7 +196,14 @@ func (c *call) runView(data *designData, p *page, machineID string, job ask.Job)
 	scale := picture.ScaleFor(run.Speeds, run.SetSpeed)
 	v := runView{Seconds: run.Seconds, Low: scale.Low, High: scale.High, Top: max(run.High, run.Seconds)}
 	params := jobValues(c.Query(), machineID, append(mendJob, "limit", "needles")...)
-	v.URL = serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode()
+	stitches := func() string { return serve.APIRoot + "/designs/" + data.D.ID + "/run.bin?" + params.Encode() }
+	v.URL = stitches()
+	if with != nil {
+		v.Top = max(v.Top, with.Interval.High, with.Seconds)
+		params.Set("machine", data.Ask.With)
+		data.With = &besideView{URL: stitches(), Seconds: with.Seconds, Verdict: data.A.Beside(with),
+			Bar: bar{Parts: picture.PartsOf(with.Parts), Max: v.Top, Low: with.Interval.Low, High: with.Interval.High}}
+	}
 	v.Jumps = strings.Trim(fmt.Sprint(run.Jumps), "[]")
 	v.Lane, v.Rises = lane(run.Rests, v.Top)
 	v.KindLane = kindLane(run.Kinds, v.Top)

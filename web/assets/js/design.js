@@ -2,10 +2,10 @@
 // One design: drawing, trace and time hang together; the needle, the cursor
 // and the figures move as one.
 
-import { load, begun, took, stitchesOf } from "./geometry.js";
+import { load, begun, took, stitchesOf, around, nearest, lengthOf } from "./geometry.js";
 import { Drawing } from "./drawing.js";
 import { Trace } from "./trace.js";
-import { seconds, stitchLength, perMinute, say } from "./words.js";
+import { seconds, clock, stitchLength, perMinute, say } from "./words.js";
 import { tell } from "./page.js";
 
 const box = document.querySelector("[data-run]");
@@ -14,12 +14,39 @@ if (box instanceof HTMLElement) start(box);
 /** @param {HTMLElement} box */
 function start(box) {
   const find = (/** @type {string} */ s) => /** @type {HTMLElement} */ (box.querySelector(s));
-  const drawing = new Drawing(find(".cloth"));
-  const says = find(".now"), play = /** @type {HTMLButtonElement} */ (find("[data-play]")), rate = /** @type {HTMLSelectElement} */ (find("[data-rate]"));
   /** @type {import("./geometry.js").Geometry | undefined} */ let g;
+  let linking = false; // the trace leads the drawing
+  const drawing = new Drawing(find(".cloth"), () => { if (!linking && g) { trace.seen = drawing.view.fitted ? null : drawing.view.seen(); trace.draw(); } });
+  const says = find(".now"), play = /** @type {HTMLButtonElement} */ (find("[data-play]")), rate = /** @type {HTMLSelectElement} */ (find("[data-rate]"));
   /** @type {number[]} */ let jumps = [];
   let time = Infinity, playing = 0, last = 0;
-  const trace = new Trace(find(".trace"), (t) => { stop(); show(t); });
+  const trace = new Trace(find(".trace"), (t) => { stop(); show(t); }, zoomed);
+
+  /** The drawing shows what is sewn in the time that the trace shows. */
+  function zoomed() {
+    find("[data-window]").textContent = trace.zoomedIn ? say("drawing.window", { from: clock(trace.from), to: clock(trace.to) }) : "";
+    if (!g) return;
+    const first = trace.zoomedIn ? Math.max(0, begun(g, trace.from) - 1) : 0, past = trace.zoomedIn ? begun(g, trace.to) : 0;
+    linking = true; trace.seen = null;
+    drawing.span(first, past);
+    if (past > first) drawing.view.frame(around(g.xy, first, past)); else drawing.view.fit();
+    linking = false;
+  }
+
+  /** Why a stitch is as fast as it is. @param {import("./geometry.js").Geometry} g @param {number} i */
+  function why(g, i) {
+    const length = stitchLength(lengthOf(g, i)), cap = perMinute(g.most[i]), speed = perMinute(g.speed[i]);
+    let held = "";
+    const turning = g.speed[i] < g.most[i] * 0.98; // the shaft is not there yet, or leaves already
+    switch (g.held[i]) {
+    case 1: held = say("drawing.why-frame-x", { length, cap }); break;
+    case 2: held = say("drawing.why-frame-y", { length, cap }); break;
+    case 3: held = say("drawing.why-ladder", { length, cap }); break;
+    case 4: held = say("drawing.why-turn", { length, cap }); break;
+    default: return turning ? say("drawing.why-ramp", { length, speed }) : say("drawing.why-set", { length, cap });
+    }
+    return turning ? say("drawing.why-slower", { why: held, speed }) : held;
+  }
 
   /** @param {number} t */
   function show(t) {
@@ -29,13 +56,13 @@ function start(box) {
     drawing.at(t);
     const n = begun(g, at), i = n - 1;
     const standing = i < 0 || at > g.start[i] + took(g, i) + 1e-3;
-    const l = i < 0 ? 0 : Math.hypot(g.xy[4 * i + 2] - g.xy[4 * i], g.xy[4 * i + 3] - g.xy[4 * i + 1]) / 10;
-    const all = stitchesOf(jumps, g.n);
+    const all = stitchesOf(jumps, g.total);
     const words = [seconds(at), say("drawing.stitch", { n: stitchesOf(jumps, n), of: all })];
     if (i >= 0) words.push(say("drawing.block", { n: g.layer[i] + 1 }));
-    words.push(standing ? say("drawing.standing") : say("drawing.pace", { speed: perMinute(g.speed[i]), length: stitchLength(l) }));
+    words.push(standing ? say("drawing.standing") : why(g, i));
     says.textContent = t >= g.seconds ? say("drawing.whole-run", { time: seconds(g.seconds), n: all }) : words.join(" · ");
     trace.at(at, words.join(", "));
+    if (t < g.seconds) trace.reveal(at);
   }
   function stop() { cancelAnimationFrame(playing); playing = 0; play.textContent = say("drawing.play"); }
   /** @param {number} now */
@@ -56,7 +83,8 @@ function start(box) {
     playing = requestAnimationFrame(step);
   });
   find("[data-all]").addEventListener("click", () => { stop(); show(Infinity); });
-  for (const [hook, act] of /** @type {[string, () => void][]} */ ([["[data-in]", () => drawing.view.zoom(1.5)], ["[data-out]", () => drawing.view.zoom(1 / 1.5)], ["[data-fit]", () => drawing.view.fit()]])) find(hook).addEventListener("click", act);
+  for (const [hook, act] of /** @type {[string, () => void][]} */ ([["[data-in]", () => drawing.view.zoom(1.5)], ["[data-out]", () => drawing.view.zoom(1 / 1.5)], ["[data-fit]", () => drawing.view.fit()],
+    ["[data-time-in]", () => trace.zoom(2)], ["[data-time-out]", () => trace.zoom(0.5)], ["[data-time-all]", () => trace.all()]])) find(hook).addEventListener("click", act);
 
   // The choice what the colours say; the legend has the colours of the kinds.
   const choice = box.querySelector("[data-colours]");
@@ -78,15 +106,34 @@ function start(box) {
   cloth.addEventListener("pointerdown", (e) => { down = e.target instanceof HTMLButtonElement ? undefined : [e.clientX, e.clientY]; });
   cloth.addEventListener("pointerup", (e) => {
     if (!g || !down || Math.hypot(e.clientX - down[0], e.clientY - down[1]) > 4) return;
-    const r = cloth.getBoundingClientRect(), v = drawing.view;
-    const x = v.x + (e.clientX - r.left - v.w / 2) / v.k, y = v.y - (e.clientY - r.top - v.h / 2) / v.k;
-    let best = -1, near = (12 / v.k) ** 2;
-    for (let i = 0; i < g.n; i++) { // the uppermost of the nearest
-      const dx = g.xy[4 * i + 2] - x, dy = g.xy[4 * i + 3] - y, d = dx * dx + dy * dy;
-      if (d <= near) { near = d; best = i; }
-    }
-    if (best >= 0) { stop(); show(g.start[best] + took(g, best)); }
+    const i = at(e, 12);
+    if (i >= 0) { stop(); show(g.start[i] + took(g, i)); }
   });
+  /** The stitch at the pointer, −1 for none. @param {MouseEvent} e @param {number} reach px */
+  function at(e, reach) {
+    if (!g) return -1;
+    const r = cloth.getBoundingClientRect(), v = drawing.view;
+    return nearest(g, v.x + (e.clientX - r.left - v.w / 2) / v.k, v.y - (e.clientY - r.top - v.h / 2) / v.k, Math.max(reach / v.k, 2));
+  }
+
+  // Pointing at a stitch, or at its time, says why it is as fast as it is.
+  const tip = find(".tip");
+  /** @param {PointerEvent} e @param {number} i */
+  function point(e, i) {
+    tip.hidden = !g || i < 0 || e.buttons > 0;
+    if (!g || tip.hidden) return;
+    tip.textContent = `${why(g, i)} · ${say("drawing.stitch", { n: stitchesOf(jumps, i + 1), of: stitchesOf(jumps, g.total) })}`;
+    tip.dataset.stitch = String(i);
+    const r = box.getBoundingClientRect(), x = e.clientX - r.left, w = tip.offsetWidth;
+    tip.style.left = `${Math.max(0, Math.min(x + 14, r.width - w))}px`;
+    tip.style.top = `${e.clientY - r.top + (e.clientY - r.top > 60 ? -tip.offsetHeight - 10 : 18)}px`;
+  }
+  cloth.addEventListener("pointermove", (e) => point(e, e.pointerType === "touch" ? -1 : at(e, 5)));
+  trace.el.addEventListener("pointermove", (e) => {
+    const t = trace.when(e), i = g ? begun(g, t) - 1 : -1;
+    point(e, g && i >= 0 && t <= g.start[i] + took(g, i) + 1e-3 ? i : -1);
+  });
+  for (const el of [cloth, trace.el]) el.addEventListener("pointerleave", () => { tip.hidden = true; });
 
   // A row of the block table shows its block alone while it is pointed at or focused.
   const only = (/** @type {Event} */ e, /** @type {boolean} */ on) => {
@@ -117,8 +164,7 @@ function start(box) {
   /** Shows stitches from … to, or a place where there are none. @param {number} from @param {number} to @param {number} x @param {number} y */
   function goTo(from, to, x, y) {
     if (!g || to <= from) { drawing.view.goto(x, y); return; }
-    let x0 = Infinity, y0 = Infinity, x1 = -Infinity, y1 = -Infinity;
-    for (let i = 4 * from; i < 4 * Math.min(to, g.n); i += 2) { x0 = Math.min(x0, g.xy[i]); x1 = Math.max(x1, g.xy[i]); y0 = Math.min(y0, g.xy[i + 1]); y1 = Math.max(y1, g.xy[i + 1]); }
+    const { x0, y0, x1, y1 } = around(g.xy, from, Math.min(to, g.n));
     drawing.view.goto((x0 + x1) / 2, (y0 + y1) / 2, Math.max(x1 - x0, y1 - y0));
   }
 
@@ -126,19 +172,37 @@ function start(box) {
   let url = "";
   async function fetchStitches() {
     const want = box.dataset.run || "";
-    if (want === url) { show(time); return; }
+    if (want === url && (box.dataset.with || "") === shown) { show(time); return; }
     going?.abort();
     const mine = going = new AbortController();
     try {
+      if (want === url) { trace.set(/** @type {import("./geometry.js").Geometry} */ (g)); await beside(mine.signal); return; }
       const passed = (box.dataset.jumps || "").split(" ").filter(Boolean).map(Number);
       const about = { seconds: Number(box.dataset.seconds), low: Number(box.dataset.low), high: Number(box.dataset.high) };
-      const fresh = await load(want, about, mine.signal);
       const share = g && time < g.seconds ? time / g.seconds : 0;
-      g = fresh; jumps = passed; url = want;
-      if (share) time = share * g.seconds;
-      drawing.set(g); trace.set(g); show(time);
+      jumps = passed;
+      const fresh = await load(want, about, (part) => {
+        g = part;
+        if (share) time = share * g.seconds;
+        drawing.set(g); trace.set(g); show(time);
+      }, mine.signal);
+      url = want;
+      zoomed();
       box.dataset.ready = want;
+      await beside(mine.signal);
+      box.dataset.pieces = String(Math.ceil(fresh.total / 20000));
     } catch (err) { if (!mine.signal.aborted) tell(say("drawing.failed", { why: String(err instanceof Error ? err.message : err) })); }
+  }
+  let shown = "";
+  /** Another machine's run beside this one. @param {AbortSignal} signal */
+  async function beside(signal) {
+    const want = box.dataset.with || "";
+    if (want !== shown) {
+      trace.other = want ? await load(want, { seconds: Number(box.dataset.withSeconds), low: 0, high: 0 }, () => {}, signal) : undefined;
+      shown = want;
+      trace.draw();
+    }
+    box.dataset.beside = want;
   }
   document.addEventListener("np:fresh", fetchStitches);
   fetchStitches();

@@ -13,20 +13,21 @@ import { scaleLength } from "./words.js";
  * @property {number} dpr @property {number} thread width of the thread, 0.1 mm
  * @property {number} sewn stitches sewn so far @property {number} only layer to show, -1 all
  * @property {number} from @property {number} to stitches marked
+ * @property {number} first @property {number} past stitches that a zoomed trace shows, others are paler; first = past: all
  * @property {number[][] | null} kinds colours of the kinds, 0…255, to colour by them; null: by speed
  * @property {number[]} cloth @property {number[]} mark colours, 0…1
  */
 
 export class Drawing {
-  /** @param {HTMLElement} el the cloth: holds a canvas, .needle and .scalebar */
-  constructor(el) {
-    this.el = el;
+  /** @param {HTMLElement} el the cloth: holds a canvas, .needle and .scalebar @param {() => void} [looked] is told when another part of the design is seen */
+  constructor(el, looked = () => {}) {
+    this.el = el; this.looked = looked;
     this.needle = /** @type {HTMLElement} */ (el.querySelector(".needle"));
     this.bar = /** @type {HTMLElement} */ (el.querySelector(".scalebar"));
     this.marks = /** @type {HTMLElement[]} */ ([...el.querySelectorAll("[data-mark]")]);
-    /** @type {Shown} */ this.shown = { dpr: Math.min(devicePixelRatio || 1, 2), thread: 3.6, sewn: 0, only: -1, from: 0, to: 0, kinds: null, cloth: [1, 1, 1], mark: [0, 0, 0] };
+    /** @type {Shown} */ this.shown = { dpr: Math.min(devicePixelRatio || 1, 2), thread: 3.6, sewn: 0, only: -1, from: 0, to: 0, first: 0, past: 0, kinds: null, cloth: [1, 1, 1], mark: [0, 0, 0] };
     this.time = Infinity;
-    this.view = new View(el, () => this.redraw());
+    this.view = new View(el, () => { this.redraw(); this.looked(); });
     /** @type {GLStitches | FlatStitches} */ this.stitches = this.#renderer();
     const again = () => { this.#colours(); this.redraw(); };
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", again);
@@ -68,7 +69,7 @@ export class Drawing {
     if (first || this.view.fitted) this.view.fit();
     // Where the processor has to compute WebGL2, a large design takes seconds a
     // frame; the plain canvas draws it once and shifts the image.
-    if (g.n > 8000 && this.stitches instanceof GLStitches && this.stitches.pace(this.view, this.shown) * g.n / 1000 > 150) this.#plain();
+    if (first && g.total > 8000 && this.stitches instanceof GLStitches && this.stitches.pace(this.view, this.shown) * g.total / 1000 > 150) this.#plain();
     this.redraw();
   }
   /** @param {number} t seconds; Infinity shows all */
@@ -77,6 +78,8 @@ export class Drawing {
   only(layer) { this.shown.only = layer; this.redraw(); }
   /** Colours by kind of stitches, or by speed. @param {number[][] | null} kinds colours of the kinds, 0…255 */
   by(kinds) { this.shown.kinds = kinds; this.redraw(); }
+  /** Pales all but stitches first … past; none paler where they are equal. @param {number} first @param {number} past */
+  span(first, past) { if (first !== this.shown.first || past !== this.shown.past) { this.shown.first = first; this.shown.past = past; this.redraw(); } }
   /** @param {number} from @param {number} to */
   mark(from, to) { this.shown.from = from; this.shown.to = to; this.redraw(); }
   redraw() {

@@ -21,10 +21,10 @@ export class FlatStitches {
   draw(v, s) {
     const w = Math.round(v.w * s.dpr), h = Math.round(v.h * s.dpr);
     if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; this.at = null; }
-    const key = [!!s.kinds, s.only, s.from, s.to, s.cloth.join()].join();
+    const key = [!!s.kinds, s.only, s.from, s.to, s.first, s.past, s.cloth.join()].join();
     clearTimeout(this.later);
     const at = this.at && this.at.key === key ? this.at : null;
-    if (at && at.x === v.x && at.y === v.y && at.k === v.k && s.sewn >= at.sewn && s.to <= s.from) {
+    if (at && at.x === v.x && at.y === v.y && at.k === v.k && s.sewn >= at.sewn && s.to <= s.from && s.past <= s.first) {
       this.#place(v, s, w, h); // playing: only what was sewn since
       this.#lines(at.sewn, s.sewn, s, 1, "");
       at.sewn = s.sewn; at.kept = false;
@@ -61,8 +61,9 @@ export class FlatStitches {
     c.globalAlpha = 1; c.fillStyle = css(s.cloth); c.fillRect(0, 0, w, h);
     if (g) {
       this.#place(v, s, w, h);
-      if (s.sewn < g.n) this.#lines(s.sewn, g.n, s, 0.16, "");
-      this.#lines(0, s.sewn, s, s.to > s.from ? 0.3 : 1, "");
+      const near = s.past > s.first;
+      if (near) this.#lines(0, g.n, s, 0.16, ""); else if (s.sewn < g.n) this.#lines(s.sewn, g.n, s, 0.16, "");
+      this.#lines(near ? s.first : 0, near ? Math.min(s.sewn, s.past) : s.sewn, s, s.to > s.from ? 0.3 : 1, "");
       if (s.to > s.from) this.#lines(s.from, s.to, s, 1, css(s.mark));
     }
     this.at = { x: v.x, y: v.y, k: v.k, key, sewn: s.sewn, kept: false };

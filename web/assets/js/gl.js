@@ -118,8 +118,8 @@ export class GLStitches {
     gl.uniform1i(u.only, s.only); gl.uniform4f(u.ink, 0, 0, 0, 0);
     const pass = (/** @type {number} */ from, /** @type {number} */ n, /** @type {number} */ pale) => { if (n <= 0) return; this.#from(from); gl.uniform1f(u.pale, pale); gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, n); };
     const paleAll = s.to > s.from ? 0.3 : 1;
-    if (s.sewn < this.n) pass(0, this.n, 0.13);
-    pass(0, s.sewn, paleAll);
+    if (s.sewn < this.n || s.past > s.first) pass(0, this.n, 0.13);
+    if (s.past > s.first) pass(s.first, Math.min(s.sewn, s.past) - s.first, paleAll); else pass(0, s.sewn, paleAll);
     if (s.to > s.from) { gl.uniform4f(u.ink, s.mark[0], s.mark[1], s.mark[2], 1); gl.uniform1i(u.only, -1); pass(s.from, s.to - s.from, 1); }
   }
 }

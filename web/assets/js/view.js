@@ -81,6 +81,15 @@ export class View {
     this.k = Math.min(4, Math.max(this.k, Math.min(this.w, this.h) / 3 / Math.max(size, 60)));
     this.changed();
   }
+  /** Shows a box, as large as it goes. @param {Box} b */
+  frame(b) {
+    const pad = 28;
+    this.x = (b.x0 + b.x1) / 2; this.y = (b.y0 + b.y1) / 2; this.fitted = false;
+    this.k = Math.max(1e-4, Math.min((this.w - 2 * pad) / Math.max(b.x1 - b.x0, 30), (this.h - 2 * pad) / Math.max(b.y1 - b.y0, 30), 8));
+    this.changed();
+  }
+  /** The part of the design that is seen. @returns {Box} */
+  seen() { const w = this.w / this.k / 2, h = this.h / this.k / 2; return { x0: this.x - w, y0: this.y - h, x1: this.x + w, y1: this.y + h }; }
   /** @param {number} x @param {number} y 0.1 mm @returns {[number, number]} px */
   px(x, y) { return [this.w / 2 + (x - this.x) * this.k, this.h / 2 - (y - this.y) * this.k]; }
 }
