@@ -36,18 +36,18 @@ func (v *survey) bundle(found []Finding) []Finding {
 		Severity
 	}
 	var rules []rule
-	of := map[rule][]Finding{}
-	for _, f := range found {
-		r := rule{f.Kind, f.Severity}
+	of := map[rule][]int{} // numbers of findings
+	for i := range found {
+		r := rule{found[i].Kind, found[i].Severity}
 		if of[r] == nil {
 			rules = append(rules, r)
 		}
-		of[r] = append(of[r], f)
+		of[r] = append(of[r], i)
 	}
 	var out []Finding
 	for _, r := range rules {
 		all := of[r]
-		slices.SortStableFunc(all, worst)
+		slices.SortStableFunc(all, func(a, b int) int { return worst(&found[a], &found[b]) })
 		sets, long := newSets(len(all)), len(all) > int(v.lim.LongList)
 		for i := range all {
 			for k := range i {
@@ -55,20 +55,31 @@ func (v *survey) bundle(found []Finding) []Finding {
 					sets.join(i, 0)
 					break
 				}
-				if v.besides(&all[i], &all[k]) {
+				if v.besides(&found[all[i]], &found[all[k]]) {
 					sets.join(i, k)
 				}
 			}
 		}
-		at := map[int]int{}
-		for i, f := range all {
+		at, size := map[int]int{}, make([]int, len(all))
+		for i := range all {
+			size[sets.of(i)]++
+		}
+		for i, n := range all {
 			root := sets.of(i)
 			if k, ok := at[root]; ok {
-				out[k].take(f)
+				out[k].take(&found[n])
 				continue
 			}
 			at[root] = len(out)
-			out = append(out, f)
+			out = append(out, found[n])
+			if n := size[root]; n > 1 {
+				f := &out[len(out)-1]
+				places := f.Places
+				if places == nil {
+					places = []Place{f.asPlace()}
+				}
+				f.Places = append(make([]Place, 0, n-1+len(places)), places...)
+			}
 		}
 	}
 	for i := range out {
@@ -79,7 +90,7 @@ func (v *survey) bundle(found []Finding) []Finding {
 
 // worst orders findings of one kind and severity: what costs time only by its
 // cost, others by how far they pass their limit.
-func worst(a, b Finding) int {
+func worst(a, b *Finding) int {
 	over, cost := cmp.Compare(b.Over, a.Over), cmp.Compare(b.Seconds, a.Seconds)
 	if a.Severity == OnlyTime {
 		over, cost = cost, over
@@ -93,15 +104,13 @@ func (v *survey) besides(a, b *Finding) bool {
 		math.Hypot(a.X-b.X, a.Y-b.Y) <= oneLook
 }
 
-// take puts a finding with one that is worse.
-func (f *Finding) take(o Finding) {
-	if f.Places == nil {
-		f.Places = []Place{f.asPlace()}
-	}
+// take puts a finding with one that is worse and has its places.
+func (f *Finding) take(o *Finding) {
 	if o.Places == nil {
-		o.Places = []Place{o.asPlace()}
+		f.Places = append(f.Places, o.asPlace())
+	} else {
+		f.Places = append(f.Places, o.Places...)
 	}
-	f.Places = append(f.Places, o.Places...)
 	f.From, f.To, f.Spread = min(f.From, o.From), max(f.To, o.To), true
 	f.Count, f.Peak, f.Over = f.Count+o.Count, max(f.Peak, o.Peak), max(f.Over, o.Over)
 	f.Seconds, f.Alone, f.Split = f.Seconds+o.Seconds, f.Alone+o.Alone, f.Split+o.Split

@@ -65,9 +65,11 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 				"most": words.Whole(mostObjects)}))
 		}
 		r.Penetrations = v.heat()
+		each := make([][]Finding, 0, len(finders))
 		for _, f := range finders {
-			r.Findings = append(r.Findings, f.all(v)...)
+			each = append(each, f.all(v))
 		}
+		r.Findings = slices.Concat(each...)
 		v.together(r.Findings)
 		r.Findings = v.bundle(r.Findings)
 		for i := range r.Findings {
@@ -114,8 +116,9 @@ type survey struct {
 	byPlace  []uint64  // see places
 	noChange []Finding // found together with returns
 	returns  []Finding
-	merged   []group // the blocks as stopFindings left them; nil: as they are
-	order    []int   // the better order of findOrder; nil: none
+	merged   []*group        // the blocks as stopFindings left them; nil: as they are
+	order    []int           // the better order of findOrder; nil: none
+	was, is  []stitch.Record // see ends
 	report   *Report
 }
 
@@ -123,7 +126,7 @@ func (v *survey) off(what words.Message) { v.report.Off = append(v.report.Off, w
 
 // seconds clocks bare records.
 func (v *survey) seconds(rec []stitch.Record) float64 {
-	return v.clock.Run(&stitch.Design{Records: rec}).Seconds
+	return v.clock.Seconds(rec)
 }
 
 // secondsOf clocks a rebuilt design with the job's needles in their new places.
@@ -131,7 +134,7 @@ func (v *survey) secondsOf(r rebuilt) float64 {
 	if len(v.job.Needles) == 0 {
 		return v.seconds(r.rec)
 	}
-	return clock.Run(&stitch.Design{Records: r.rec}, v.sheet, jobFor(v.job, r.blocks, v.sheet.Needles)).Seconds
+	return clock.New(v.sheet, jobFor(v.job, r.blocks, v.sheet.Needles)).Seconds(r.rec)
 }
 
 // measureClip finds how many revolutions a change can be felt away from it:
@@ -151,6 +154,32 @@ func (v *survey) head(o *Object) []stitch.Record {
 
 func (v *survey) tail(o *Object) []stitch.Record {
 	return v.l.rec[max(o.From, o.To-v.clip):o.To]
+}
+
+// first and last are the records of object k as far as they matter where the
+// thread is cut beside it, whatever else changes there: the shaft stands, and what
+// is sewn beyond takes its time. Jumps too few to cut are sewn through: the shaft
+// slows on them, and not on the stitches before.
+func (v *survey) first(k int) []stitch.Record {
+	from := v.l.objects[k].From
+	return v.l.rec[from : from+1]
+}
+
+func (v *survey) last(k int) []stitch.Record {
+	o := &v.l.objects[k]
+	if v.l.joints[k+1].jumps > 0 {
+		return v.tail(o)
+	}
+	return v.l.rec[v.l.holes[o.Last-1].record:o.To]
+}
+
+// ends are the records of two neighbours as far as a change between them can be
+// felt, from tail to head, with what stands between them now and with what put
+// writes instead. They are overwritten by the next call.
+func (v *survey) ends(tail, between, head []stitch.Record, put func(out []stitch.Record) []stitch.Record) (was, is []stitch.Record) {
+	v.was = append(append(append(v.was[:0], tail...), between...), head...)
+	v.is = append(put(append(v.is[:0], tail...)), head...)
+	return v.was, v.is
 }
 
 // mm is a hole's place in mm.

@@ -226,22 +226,20 @@ func findFew(v *survey) []Finding {
 		before, after := &v.l.joints[k], &v.l.joints[k+1]
 		if k > 0 && k+1 < len(v.l.objects) && len(before.cuts) == 1 && len(after.cuts) == 1 {
 			a, b := &v.l.objects[k-1], &v.l.objects[k+1]
-			with := append([]stitch.Record(nil), v.tail(a)...)
-			with = append(with, v.l.rec[before.from:after.to]...)
-			with = append(with, v.head(b)...)
-			without := append([]stitch.Record(nil), v.tail(a)...)
-			w := writer{&without, max(trimJumps, v.l.trimAfter), v.explicit}
-			way := stitch.Point{X: b.Lead.X - a.Exit.X, Y: b.Lead.Y - a.Exit.Y}
-			stops := before.count(stitch.ColourStop) + after.count(stitch.ColourStop)
-			if stops == 0 {
-				w.trim(way)
-			} else {
-				w.colour(way)
-				for range stops - 1 { // the colours stay what they are
-					w.put(stitch.ColourStop, 0, 0)
+			with, without := v.ends(v.last(k-1), v.l.rec[before.from:after.to], v.first(k+1), func(out []stitch.Record) []stitch.Record {
+				w := writer{&out, max(trimJumps, v.l.trimAfter), v.explicit}
+				way := stitch.Point{X: b.Lead.X - a.Exit.X, Y: b.Lead.Y - a.Exit.Y}
+				stops := before.count(stitch.ColourStop) + after.count(stitch.ColourStop)
+				if stops == 0 {
+					w.trim(way)
+				} else {
+					w.colour(way)
+					for range stops - 1 { // the colours stay what they are
+						w.put(stitch.ColourStop, 0, 0)
+					}
 				}
-			}
-			without = append(without, v.head(b)...)
+				return out
+			})
 			f.Seconds = max(0, v.seconds(with)-v.seconds(without))
 			f.cures = []cure{{kind: cureLeaveOut, object: k}}
 		}

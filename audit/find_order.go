@@ -1,7 +1,12 @@
 package audit
 
 import (
+	"cmp"
+	"math"
+	"slices"
+
 	"needlepace/audit/sequence"
+	"needlepace/stitch"
 	"needlepace/words"
 )
 
@@ -13,6 +18,8 @@ const Order Kind = "order"
 const (
 	auditNodes  = 250
 	auditRounds = 500
+	// An audit takes time as the design has stitches: fewer rounds for a small one.
+	stitchesARound = 20
 )
 
 // findOrder looks for a better order within the colour blocks; what putting
@@ -21,13 +28,17 @@ func findOrder(v *survey) []Finding {
 	if v.touch == nil || len(v.l.objects) < 3 {
 		return nil
 	}
+	least := max(v.lim.OrderSeconds, v.lim.OrderShare*v.run.Seconds)
+	if v.mostByOrder() < least {
+		return nil
+	}
 	if v.ctx.Err() != nil {
 		v.off(words.Say("finding.off-order"))
 		return nil
 	}
-	p := &orders{l: v.l, touch: v.touch, clock: v.clock, sheet: v.sheet, job: v.job, threads: identity(v.l.blocks),
-		build: build{explicit: v.explicit}, keepBlocks: true, most: auditNodes, fold: true}
-	order, _, err := p.solve(v.ctx, sequence.Options{Seed: v.o.Seed, Rounds: auditRounds, Quick: true})
+	p := v.byOrder()
+	rounds := min(auditRounds, max(auditRounds/10, v.run.Stitches/stitchesARound))
+	order, _, err := p.solve(v.ctx, sequence.Options{Seed: v.o.Seed, Rounds: rounds, Quick: true})
 	if err != nil {
 		v.off(words.Say("finding.off-order-why", words.Args{"why": words.Name(err.Error())}))
 		return nil
@@ -50,9 +61,77 @@ func findOrder(v *survey) []Finding {
 		What:    words.Say("finding.order", words.Args{"objects": words.Count(len(v.l.objects), "object")}),
 		Ask:     words.Say("finding.order-ask"),
 		cures:   []cure{{kind: cureOrder}}}
-	if f.Seconds < v.lim.OrderSeconds || f.Seconds < v.lim.OrderShare*v.run.Seconds {
+	if f.Seconds < least {
 		return nil
 	}
 	v.order = order
 	return []Finding{v.place(f, first)}
+}
+
+// byOrder is the problem of a better order within the colour blocks.
+func (v *survey) byOrder() *orders {
+	return &orders{l: v.l, touch: v.touch, clock: v.clock, sheet: v.sheet, job: v.job, threads: identity(v.l.blocks),
+		build: build{explicit: v.explicit}, keepBlocks: true, most: auditNodes, fold: true}
+}
+
+// mostByOrder is a bound, in seconds: no order of the objects within their blocks
+// saves more. In any order each object of a block but one is followed by another of
+// it, after a cut and the way to the nearest at least, and that one by an object of
+// the next block; what the objects themselves take and the stops stays as it is.
+func (v *survey) mostByOrder() float64 {
+	can := v.run.Parts.Trims + v.run.Parts.Travel
+	way := func(d int) float64 { // the jumps that cut the thread left out
+		return v.clock.TravelSeconds(d, 0, jumpsFor(d, 0))
+	}
+	byLead := func(block []int) []int {
+		block = slices.Clone(block)
+		slices.SortFunc(block, func(a, b int) int { return cmp.Compare(v.l.objects[a].Lead.X, v.l.objects[b].Lead.X) })
+		return block
+	}
+	groups := v.groups()
+	next := byLead(groups[0].objects)
+	for n, g := range groups {
+		own := next
+		if next = nil; n+1 < len(groups) {
+			next = byLead(groups[n+1].objects)
+		}
+		on := math.Inf(1) // what it adds that one object goes on to the next block
+		for _, k := range g.objects {
+			within, beyond := 0.0, 0.0
+			if next != nil {
+				beyond = way(v.nearest(k, next))
+			}
+			if len(own) > 1 {
+				within = v.sheet.Rest.Trim + way(v.nearest(k, own))
+			}
+			can -= within
+			on = min(on, beyond-within)
+		}
+		can -= on
+	}
+	return can
+}
+
+// nearest is how far, in 0.1 mm along the axis on which it is farther, the way from
+// object k is to the first hole of another one. others are sorted by its X.
+func (v *survey) nearest(k int, others []int) int {
+	at, best := v.l.objects[k].Exit, math.MaxInt
+	lead := func(i int) stitch.Point { return v.l.objects[others[i]].Lead }
+	near := func(i int) bool { // whether one farther along may be nearer
+		p := lead(i)
+		dx, dy := p.X-at.X, p.Y-at.Y
+		if dx = max(dx, -dx); dx >= best {
+			return false
+		}
+		if others[i] != k {
+			best = min(best, max(dx, dy, -dy))
+		}
+		return true
+	}
+	from, _ := slices.BinarySearchFunc(others, at.X, func(j, x int) int { return cmp.Compare(v.l.objects[j].Lead.X, x) })
+	for i := from; i < len(others) && near(i); i++ {
+	}
+	for i := from - 1; i >= 0 && near(i); i-- {
+	}
+	return best
 }

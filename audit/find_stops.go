@@ -23,13 +23,13 @@ type group struct {
 }
 
 // groups are the objects by colour blocks.
-func (v *survey) groups() (groups []group) {
+func (v *survey) groups() (groups []*group) {
 	for k := range v.l.objects {
 		b := v.l.objects[k].Block
 		if len(groups) == 0 || groups[len(groups)-1].block != b {
-			groups = append(groups, group{block: b, thread: v.threads[b]})
+			groups = append(groups, &group{block: b, thread: v.threads[b]})
 		}
-		g := &groups[len(groups)-1]
+		g := groups[len(groups)-1]
 		g.objects = append(g.objects, k)
 	}
 	return groups
@@ -43,14 +43,19 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		return nil, nil
 	}
 	groups, cost := v.groups(), newStopCost(v)
-	apply := func(b, c, to int, f Finding) (Finding, bool) {
-		if f.Seconds = cost.saved(groups, b, c, to); f.Seconds <= leastSaved {
-			return f, false
+	// apply puts groups b and c together, if that saves time.
+	apply := func(found *[]Finding, b, c, to int, say func(a, b words.Value) (what, ask words.Message)) bool {
+		seconds := cost.saved(groups, b, c, to)
+		if seconds <= leastSaved {
+			return false
 		}
-		f.Count = 1
-		f = v.place(f, groups[c].objects[0])
+		g := groups[c].objects
+		f := Finding{From: v.l.objects[g[0]].First, To: v.l.objects[g[len(g)-1]].Last, Count: 1, Seconds: seconds,
+			Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
+		f.What, f.Ask = say(words.Whole(groups[b].block+1), words.Whole(groups[c].block+1))
+		*found = append(*found, v.place(f, g[0]))
 		groups = merge(groups, b, c, to)
-		return f, true
+		return true
 	}
 	for c := 1; c < len(groups); {
 		if v.ctx.Err() != nil {
@@ -58,35 +63,22 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 			break
 		}
 		g := groups[c]
-		first := &v.l.objects[g.objects[0]]
-		if groups[c-1].thread == g.thread && !v.l.walled(g.objects[0]) {
-			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
-				What: words.Say("finding.no-change", words.Args{"a": words.Whole(groups[c-1].block + 1),
-					"b": words.Whole(g.block + 1)}),
-				Ask: words.Say("finding.no-change-ask"), Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
-			if f, ok := apply(c-1, c, c-1, f); ok {
-				noChange = append(noChange, f)
-				continue
-			}
+		if groups[c-1].thread == g.thread && !v.l.walled(g.objects[0]) &&
+			apply(&noChange, c-1, c, c-1, func(a, b words.Value) (what, ask words.Message) {
+				return words.Say("finding.no-change", words.Args{"a": a, "b": b}), words.Say("finding.no-change-ask")
+			}) {
+			continue
 		}
 		moved := false
 		for b := c - 2; b >= 0 && !moved; b-- {
 			if groups[b].thread != g.thread {
 				continue
 			}
-			to, ok := v.meet(groups, b, c)
-			if !ok {
-				break
-			}
-			f := Finding{From: first.First, To: v.l.objects[g.objects[len(g.objects)-1]].Last,
-				What: words.Say("finding.returns", words.Args{"b": words.Whole(g.block + 1),
-					"a": words.Whole(groups[b].block + 1)}),
-				Ask: words.Say("finding.returns-ask", words.Args{"b": words.Whole(g.block + 1),
-					"a": words.Whole(groups[b].block + 1)}),
-				Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
-			if f, ok := apply(b, c, to, f); ok {
-				returns = append(returns, f)
-				moved = true
+			if to, ok := v.meet(groups, b, c); ok {
+				moved = apply(&returns, b, c, to, func(a, b words.Value) (what, ask words.Message) {
+					return words.Say("finding.returns", words.Args{"a": a, "b": b}),
+						words.Say("finding.returns-ask", words.Args{"a": a, "b": b})
+				})
 			}
 			break
 		}
@@ -102,8 +94,8 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 
 // meet says where groups b and c, with others between, could be sewn together:
 // at b if nothing between touches c, at c if nothing between touches b.
-func (v *survey) meet(groups []group, b, c int) (int, bool) {
-	free := func(g group) bool {
+func (v *survey) meet(groups []*group, b, c int) (int, bool) {
+	free := func(g *group) bool {
 		for _, other := range groups[b+1 : c] {
 			for _, i := range other.objects {
 				for _, j := range g.objects {
@@ -131,20 +123,20 @@ func (v *survey) meet(groups []group, b, c int) (int, bool) {
 
 // merge puts groups b and c together at the place of group at. It takes the
 // slice over.
-func merge(groups []group, b, c, at int) []group {
-	groups[at] = group{groups[b].block, groups[b].thread, slices.Concat(groups[b].objects, groups[c].objects)}
+func merge(groups []*group, b, c, at int) []*group {
+	groups[at] = &group{groups[b].block, groups[b].thread, slices.Concat(groups[b].objects, groups[c].objects)}
 	return slices.Delete(groups, b+c-at, b+c-at+1)
 }
 
 // arrange writes the groups in their order.
-func (v *survey) arrange(groups []group) rebuilt {
+func (v *survey) arrange(groups []*group) rebuilt {
 	order, threads := v.inGroups(groups)
 	return v.l.rebuild(order, threads, build{explicit: v.explicit})
 }
 
 // inGroups is the order of the objects in groups; only what is in one group
 // shares a thread.
-func (v *survey) inGroups(groups []group) (order, threads []int) {
+func (v *survey) inGroups(groups []*group) (order, threads []int) {
 	threads = identity(v.l.blocks)
 	for _, g := range groups {
 		for _, k := range g.objects {
@@ -226,10 +218,10 @@ func findDoubleCut(v *survey) []Finding {
 		if !j.has(stitch.Trim) || !j.has(stitch.ColourStop) || j.held {
 			continue
 		}
-		a, b := &v.l.objects[k-1], &v.l.objects[k]
-		with := append(append(append([]stitch.Record(nil), v.tail(a)...), v.l.rec[j.from:j.to]...), v.head(b)...)
-		without := append([]stitch.Record(nil), v.tail(a)...)
-		without = append(append(without, v.fewerStops(j, 0)...), v.head(b)...)
+		b := &v.l.objects[k]
+		with, without := v.ends(v.last(k-1), v.l.rec[j.from:j.to], v.first(k), func(out []stitch.Record) []stitch.Record {
+			return append(out, v.fewerStops(j, 0)...)
+		})
 		if s := v.seconds(with) - v.seconds(without); s > 0 {
 			found = append(found, v.place(Finding{From: b.First, To: b.First, Count: 1, Seconds: s,
 				What: words.Say("finding.double-cut"), Ask: words.Say("finding.double-cut-ask"),

@@ -40,15 +40,14 @@ func findTrims(v *survey) []Finding {
 			continue
 		}
 		stitches := n
-		with := append(append(append([]stitch.Record(nil), v.tail(a)...), v.l.rec[j.from:j.to]...), v.head(b)...)
-		without := append([]stitch.Record(nil), v.tail(a)...)
-		head := v.head(b)
-		for ; n > 0; n-- {
-			sx, sy := dx/n, dy/n
-			without = append(without, stitch.Record{DX: int16(sx), DY: int16(sy), Op: stitch.Sew})
-			dx, dy = dx-sx, dy-sy
-		}
-		without = append(without, head[1:]...)
+		with, without := v.ends(v.tail(a), v.l.rec[j.from:b.From+1], v.head(b)[1:], func(out []stitch.Record) []stitch.Record {
+			for ; n > 0; n-- {
+				sx, sy := dx/n, dy/n
+				out = append(out, stitch.Record{DX: int16(sx), DY: int16(sy), Op: stitch.Sew})
+				dx, dy = dx-sx, dy-sy
+			}
+			return out
+		})
 		if f.Seconds = v.seconds(with) - v.seconds(without); f.Seconds > 0 {
 			f.cures = []cure{{kind: cureRunOn, joint: k, n: stitches}}
 			f.Risk = RiskUnravel

@@ -56,9 +56,15 @@ type standing struct {
 // stands lists every stop of the design in its order, those that only change
 // the thread with an empty Why. threads are the blocks'; keepAll holds all.
 func (l *layout) stands(threads []int, keepAll bool) []standing {
-	var all []standing
 	joint, at := 0, stitch.Point{}
 	sewn, block := 0, 0
+	n := 0
+	for _, r := range l.rec {
+		if r.Op == stitch.Stop || r.Op == stitch.ColourStop {
+			n++
+		}
+	}
+	all := make([]standing, 0, n)
 	for i, r := range l.rec {
 		if r.Op == stitch.Stop || r.Op == stitch.ColourStop {
 			for joint < len(l.objects) && l.joints[joint].to <= i {

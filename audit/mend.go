@@ -218,7 +218,7 @@ func jobFor(job clock.Job, blocks []int, needles int) clock.Job {
 
 func (m *mender) seconds(rec []stitch.Record, blocks []int) float64 {
 	job := jobFor(m.Job, blocks, m.sheet.Needles)
-	return clock.Run(&stitch.Design{Records: rec}, m.sheet, job).Seconds
+	return clock.New(m.sheet, job).Seconds(rec)
 }
 
 // take keeps a step if it makes the clock faster. holes are the numbers, before

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"slices"
 
 	"needlepace/clock"
 	"needlepace/stitch"
@@ -17,8 +18,8 @@ type stopCost struct {
 	known  map[[2]int]jointCost
 }
 
-// jointCost is the seconds of a joint with the ends of the objects on both
-// sides, and its colour stops.
+// jointCost is the seconds of a joint with the stitches on both sides, and its
+// colour stops.
 type jointCost struct {
 	seconds float64
 	stops   int
@@ -35,7 +36,7 @@ func newStopCost(v *survey) *stopCost {
 const leastSaved = 1e-9
 
 // saved is the seconds that merge(groups, b, c, at) saves.
-func (s *stopCost) saved(groups []group, b, c, at int) float64 {
+func (s *stopCost) saved(groups []*group, b, c, at int) float64 {
 	if at == c && b == 0 || at == b && c == len(groups)-1 && c > b+1 {
 		return s.savedInAll(groups, b, c, at) // the ends of the design change
 	}
@@ -92,9 +93,9 @@ func (s *stopCost) saved(groups []group, b, c, at int) float64 {
 }
 
 // savedInAll clocks the whole design before and after.
-func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
+func (s *stopCost) savedInAll(groups []*group, b, c, at int) float64 {
 	before := s.v.secondsOf(s.v.arrange(groups))
-	after := s.v.arrange(merge(append([]group(nil), groups...), b, c, at))
+	after := s.v.arrange(merge(append([]*group(nil), groups...), b, c, at))
 	saved := before - s.v.secondsOf(after)
 	if saved > leastSaved {
 		s.blocks = len(after.blocks)
@@ -102,8 +103,8 @@ func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
 	return saved
 }
 
-// joint is the cost of what stands between objects a and k, with the ends of
-// both as far as a change can be felt.
+// joint is the cost of what stands between objects a and k, with the last stitches
+// of the one and the first of the other.
 func (s *stopCost) joint(a, k int, same bool) jointCost {
 	key := [2]int{a, k}
 	if same {
@@ -113,11 +114,19 @@ func (s *stopCost) joint(a, k int, same bool) jointCost {
 		return j
 	}
 	v := s.v
-	rec := append([]stitch.Record(nil), v.tail(&v.l.objects[a])...)
+	last := v.last(a)
+	rec := append(v.was[:0], last...)
 	b := build{explicit: v.explicit}
 	j := jointCost{stops: v.l.joint(v.l.writer(&rec, b), a, k, same, b)}
-	rec = append(rec, v.head(&v.l.objects[k])...)
-	j.seconds = s.clock.Run(&stitch.Design{Records: rec}).Seconds
+	if len(rec) > len(last) && rec[len(last)].Op == stitch.Jump && v.l.joints[a+1].jumps == 0 {
+		// Jumps before a stop that takes its way along: the shaft may slow on them.
+		tail := v.tail(&v.l.objects[a])
+		j.seconds = s.clock.Seconds(last) - s.clock.Seconds(tail)
+		rec = append(slices.Clone(tail), rec[len(last):]...)
+	}
+	rec = append(rec, v.first(k)...)
+	v.was = rec
+	j.seconds += s.clock.Seconds(rec)
 	s.known[key] = j
 	return j
 }

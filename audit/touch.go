@@ -151,31 +151,58 @@ func (g *grid) cells(s *line, f func(int32)) {
 	}
 }
 
-// touching finds the pairs of objects whose threads come as close as reach.
+// box is a rectangle in 0.1 mm.
+type box struct{ x0, y0, x1, y1 int32 }
+
+// apart says whether nothing in one box comes as close as reach to the other.
+func (b *box) apart(c *box) bool {
+	return b.x1+reach < c.x0 || c.x1+reach < b.x0 || b.y1+reach < c.y0 || c.y1+reach < b.y0
+}
+
+// touching finds the pairs of objects whose threads come as close as reach. Where
+// two do, a cell holds the middle between them: in it, what lies near it of both
+// is looked at, and boxes around that leave most pieces out.
 func (g *grid) touching(objects int) *pairs {
 	p := newPairs(objects)
-	type stretch struct {
+	type stretch struct { // the pieces of one object in a cell
 		object   int32
 		from, to int32
+		box      box
 	}
 	var runs []stretch
-	for c := range int(g.nx) * int(g.ny) {
+	var boxes []box // of the cell's entries
+	for c := range g.nx * g.ny {
 		from, to := g.start[c], g.start[c+1]
-		runs = runs[:0]
-		for i := from; i < to; {
-			o := g.lines[g.entry[i]].object
-			k := i + 1
-			for k < to && g.lines[g.entry[k]].object == o {
-				k++
-			}
-			runs = append(runs, stretch{o, i, k})
-			i = k
+		if from == to || g.lines[g.entry[from]].object == g.lines[g.entry[to-1]].object {
+			continue
 		}
+		cx, cy := g.x0+c%g.nx*g.cell-g.cellMargin, g.y0+c/g.nx*g.cell-g.cellMargin
+		side := g.cell + 2*g.cellMargin
+		runs, boxes = runs[:0], boxes[:0]
+		for i := from; i < to; i++ {
+			s := &g.lines[g.entry[i]]
+			b := box{max(cx, min(s.x0, s.x1)), max(cy, min(s.y0, s.y1)), min(cx+side, max(s.x0, s.x1)), min(cy+side, max(s.y0, s.y1))}
+			boxes = append(boxes, b)
+			if n := len(runs); n == 0 || runs[n-1].object != s.object {
+				runs = append(runs, stretch{s.object, i - from, i - from + 1, b})
+				continue
+			}
+			r := &runs[len(runs)-1]
+			r.to++
+			r.box = box{min(r.box.x0, b.x0), min(r.box.y0, b.y0), max(r.box.x1, b.x1), max(r.box.y1, b.y1)}
+		}
+		entry := g.entry[from:to]
 		for a := range runs {
 			for b := a + 1; b < len(runs); b++ {
-				i, j := runs[a], runs[b]
-				if !p.has(int(i.object), int(j.object)) && g.anyTouch(g.entry[i.from:i.to], g.entry[j.from:j.to]) {
-					p.set(int(i.object), int(j.object))
+				i, j := &runs[a], &runs[b]
+				if i.box.apart(&j.box) || p.has(int(i.object), int(j.object)) {
+					continue
+				}
+				for m := i.from; m < i.to; m++ {
+					if !boxes[m].apart(&j.box) && g.anyTouch(entry[m], &boxes[m], entry[j.from:j.to], boxes[j.from:j.to]) {
+						p.set(int(i.object), int(j.object))
+						break
+					}
 				}
 			}
 		}
@@ -183,19 +210,11 @@ func (g *grid) touching(objects int) *pairs {
 	return p
 }
 
-func (g *grid) anyTouch(a, b []int32) bool {
-	for _, i := range a {
-		s := &g.lines[i]
-		sx0, sx1 := min(s.x0, s.x1)-reach, max(s.x0, s.x1)+reach
-		sy0, sy1 := min(s.y0, s.y1)-reach, max(s.y0, s.y1)+reach
-		for _, j := range b {
-			t := &g.lines[j]
-			if max(t.x0, t.x1) < sx0 || min(t.x0, t.x1) > sx1 || max(t.y0, t.y1) < sy0 || min(t.y0, t.y1) > sy1 {
-				continue
-			}
-			if touch(s, t) {
-				return true
-			}
+// anyTouch says whether a piece touches one of others, whose boxes stand beside.
+func (g *grid) anyTouch(piece int32, of *box, others []int32, boxes []box) bool {
+	for k := range others {
+		if !of.apart(&boxes[k]) && touch(&g.lines[piece], &g.lines[others[k]]) {
+			return true
 		}
 	}
 	return false

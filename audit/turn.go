@@ -126,7 +126,7 @@ func newTurns(p *orders) *turns {
 		for k := range t.may {
 			if t.may[k] {
 				o := &l.objects[k]
-				t.seconds[way][k] = c.Run(&stitch.Design{Records: l.rec[o.From:o.To]}).Seconds
+				t.seconds[way][k] = c.Seconds(l.rec[o.From:o.To])
 			}
 		}
 	}

@@ -33,6 +33,7 @@ type Clock struct {
 	trimAfter  int
 	modelStale int // the sheet's model version where it is not ours, else 0
 	scratch    sync.Pool
+	results    sync.Pool
 }
 
 // New makes a clock ready for one machine and one job.
@@ -60,6 +61,7 @@ func New(s *machine.Sheet, job Job) *Clock {
 	}
 	c.shaft = newShaft(s.Shaft.AccelUp, s.Shaft.AccelDown, s.Shaft.CreepSpeed/60, c.law.nSet)
 	c.scratch.New = func() any { return c.newWindow() }
+	c.results.New = func() any { return new(Result) }
 	return c
 }
 
@@ -73,22 +75,39 @@ func (c *Clock) HoldsOn(dx, dy, px, py int) float64 {
 // Run clocks a design.
 func (c *Clock) Run(d *stitch.Design) *Result { return c.run(d, nil) }
 
-// run walks the design's events in the machine's order and charges each to
-// its colour block; tr, where not nil, is filled on the way.
+// Seconds is Run's Seconds of bare records, to the last bit, and nothing else: for
+// those who clock a thousand variants of a design.
+func (c *Clock) Seconds(rec []stitch.Record) float64 {
+	r := c.results.Get().(*Result)
+	defer c.results.Put(r)
+	c.charge(rec, r, nil)
+	return r.Seconds
+}
+
+// run charges a design to a new result and says what is to be said of it.
 func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
+	r := new(Result)
+	c.charge(d.Records, r, tr)
+	c.warn(r)
+	return r
+}
+
+// charge walks the events of records in the machine's order and charges each to
+// its colour block of r, which is begun anew; tr, where not nil, is filled on the way.
+func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
 	w := c.scratch.Get().(*window)
 	defer c.scratch.Put(w)
 
-	r := &Result{SetSpeed: c.set, RatedSpeed: c.rated}
+	*r = Result{SetSpeed: c.set, RatedSpeed: c.rated, Blocks: r.Blocks[:0]}
 	r.Blocks = append(r.Blocks, Block{Needle: c.job.needle(0, c.needles)})
 	b := &r.Blocks[0]
 	b.Parts.StartEnd += c.rest.Start
 	tr.rest(c.rest.Start)
 	var at stitch.Point
-	for e := range d.Events(c.trimAfter) {
+	for e := range stitch.Events(rec, c.trimAfter) {
 		switch e.Kind {
 		case stitch.Run:
-			c.sew(d.Records[e.From:e.To], w, b, tr, e.From, &at)
+			c.sew(rec[e.From:e.To], w, b, tr, e.From, &at)
 		case stitch.TrimCut:
 			b.Trims++
 			b.Parts.Trims += c.rest.Trim
@@ -118,7 +137,7 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 		// travel mode.
 		t := c.frameTravel(-at.X, -at.Y)
 		b.Parts.Travel += t
-		tr.event(stitch.Event{Kind: stitch.Travel, From: len(d.Records), To: len(d.Records), Block: b.Index, DX: -at.X,
+		tr.event(stitch.Event{Kind: stitch.Travel, From: len(rec), To: len(rec), Block: b.Index, DX: -at.X,
 			DY: -at.Y}, t)
 	}
 	b.Parts.StartEnd += c.rest.End
@@ -128,12 +147,10 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 	for i := range r.Blocks {
 		b := &r.Blocks[i]
 		b.Parts.LongStitches = b.LongBy.Sum()
-		b.Seconds = b.Parts.Sum()
-		r.add(*b)
+		b.Seconds = b.Parts.sum()
+		r.add(b)
 	}
 	r.Needle = r.Blocks[0].Needle
-	c.warn(r)
-	return r
 }
 
 // travelSeconds is a straight move where nothing is sewn (MODEL section 4).

@@ -80,9 +80,12 @@ func (p Parts) Each() iter.Seq2[Part, float64] {
 }
 
 // Sum is the run time in seconds.
-func (p Parts) Sum() (s float64) {
-	for _, seconds := range p.Each() {
-		s += seconds
+func (p Parts) Sum() float64 { return p.sum() }
+
+// sum and add take pointers: the table's functions would have a copy on the heap.
+func (p *Parts) sum() (s float64) {
+	for k := range partTable {
+		s += *partTable[k].of(p)
 	}
 	return s
 }
@@ -90,9 +93,9 @@ func (p Parts) Sum() (s float64) {
 // Sewing is the seconds in which the shaft turns to sew.
 func (p Parts) Sewing() float64 { return p.AtSetSpeed + p.LongStitches + p.Ramps + p.Control }
 
-func (p *Parts) add(q Parts) {
-	for k, seconds := range q.Each() {
-		*partTable[k].of(p) += seconds
+func (p *Parts) add(q *Parts) {
+	for k := range partTable {
+		*partTable[k].of(p) += *partTable[k].of(q)
 	}
 }
 
@@ -131,7 +134,7 @@ type Block struct {
 	LongBy      LongBy
 }
 
-func (b *Block) add(c Block) {
+func (b *Block) add(c *Block) {
 	b.Stitches += c.Stitches
 	b.Revolutions += c.Revolutions
 	b.Jumps += c.Jumps
@@ -139,7 +142,7 @@ func (b *Block) add(c Block) {
 	b.ColourStops += c.ColourStops
 	b.Stops += c.Stops
 	b.Seconds += c.Seconds
-	b.Parts.add(c.Parts)
+	b.Parts.add(&c.Parts)
 	b.LongBy.add(c.LongBy)
 }
 
