@@ -383,3 +383,17 @@ func BenchmarkRun(b *testing.B) {
 		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(d.Records)), "ns/stitch")
 	})
 }
+
+// TestSecondsAreThoseOfARun clocks designs by turns on one clock, so that nothing
+// of one is left in the next.
+func TestSecondsAreThoseOfARun(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k := clock.New(drawSheet(t), drawJob(t))
+		for range 3 {
+			d := drawDesign(t)
+			if got, want := k.Seconds(d.Records), k.Run(d).Seconds; got != want {
+				t.Fatalf("%v s, a run takes %v s", got, want)
+			}
+		}
+	})
+}
