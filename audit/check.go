@@ -116,7 +116,8 @@ type survey struct {
 	byPlace  []uint64  // see places
 	noChange []Finding // found together with returns
 	returns  []Finding
-	merged   []*group        // the blocks as stopFindings left them; nil: as they are
+	lists    [][]int         // the objects of each group, see in
+	merged   []group         // the blocks as stopFindings left them; nil: as they are
 	order    []int           // the better order of findOrder; nil: none
 	was, is  []stitch.Record // see ends
 	report   *Report

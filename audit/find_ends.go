@@ -213,11 +213,18 @@ func (v *survey) turn(k int) int64 {
 
 // findFew: the cost is the object and its cut, less the way past it.
 func findFew(v *survey) []Finding {
-	var found []Finding
+	few := func(o *Object) bool { return float64(o.Last-o.First) < v.lim.FewStitches && !o.Wall }
+	all := 0
+	for k := range v.l.objects {
+		if few(&v.l.objects[k]) {
+			all++
+		}
+	}
+	found := make([]Finding, 0, all)
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
 		n := o.Last - o.First
-		if float64(n) >= v.lim.FewStitches || o.Wall {
+		if !few(o) {
 			continue
 		}
 		f := Finding{From: o.First, To: o.Last, Count: 1,

@@ -89,14 +89,14 @@ func (v *survey) mostByOrder() float64 {
 		return block
 	}
 	groups := v.groups()
-	next := byLead(groups[0].objects)
+	next := byLead(v.in(groups[0]))
 	for n, g := range groups {
 		own := next
 		if next = nil; n+1 < len(groups) {
-			next = byLead(groups[n+1].objects)
+			next = byLead(v.in(groups[n+1]))
 		}
 		on := math.Inf(1) // what it adds that one object goes on to the next block
-		for _, k := range g.objects {
+		for _, k := range v.in(g) {
 			within, beyond := 0.0, 0.0
 			if next != nil {
 				beyond = way(v.nearest(k, next))

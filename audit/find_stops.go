@@ -17,20 +17,24 @@ const (
 // group is objects sewn one after the other in one thread: a colour block at
 // first, several after they were put together.
 type group struct {
-	block   int // of its first object
-	thread  int
-	objects []int
+	block  int // of its first object
+	thread int
+	list   int // of its objects in survey.lists: without a pointer a thousand are moved up at once
 }
 
+// in are the objects of a group, in their order.
+func (v *survey) in(g group) []int { return v.lists[g.list] }
+
 // groups are the objects by colour blocks.
-func (v *survey) groups() (groups []*group) {
+func (v *survey) groups() (groups []group) {
 	for k := range v.l.objects {
 		b := v.l.objects[k].Block
 		if len(groups) == 0 || groups[len(groups)-1].block != b {
-			groups = append(groups, &group{block: b, thread: v.threads[b]})
+			groups = append(groups, group{block: b, thread: v.threads[b], list: len(v.lists)})
+			v.lists = append(v.lists, nil)
 		}
-		g := groups[len(groups)-1]
-		g.objects = append(g.objects, k)
+		last := groups[len(groups)-1].list
+		v.lists[last] = append(v.lists[last], k)
 	}
 	return groups
 }
@@ -49,12 +53,12 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		if seconds <= leastSaved {
 			return false
 		}
-		g := groups[c].objects
+		g := v.in(groups[c])
 		f := Finding{From: v.l.objects[g[0]].First, To: v.l.objects[g[len(g)-1]].Last, Count: 1, Seconds: seconds,
 			Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
 		f.What, f.Ask = say(words.Whole(groups[b].block+1), words.Whole(groups[c].block+1))
 		*found = append(*found, v.place(f, g[0]))
-		groups = merge(groups, b, c, to)
+		groups = v.merge(groups, b, c, to)
 		return true
 	}
 	for c := 1; c < len(groups); {
@@ -63,7 +67,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 			break
 		}
 		g := groups[c]
-		if groups[c-1].thread == g.thread && !v.l.walled(g.objects[0]) &&
+		if groups[c-1].thread == g.thread && !v.l.walled(v.in(g)[0]) &&
 			apply(&noChange, c-1, c, c-1, func(a, b words.Value) (what, ask words.Message) {
 				return words.Say("finding.no-change", words.Args{"a": a, "b": b}), words.Say("finding.no-change-ask")
 			}) {
@@ -94,11 +98,11 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 
 // meet says where groups b and c, with others between, could be sewn together:
 // at b if nothing between touches c, at c if nothing between touches b.
-func (v *survey) meet(groups []*group, b, c int) (int, bool) {
-	free := func(g *group) bool {
+func (v *survey) meet(groups []group, b, c int) (int, bool) {
+	free := func(g group) bool {
 		for _, other := range groups[b+1 : c] {
-			for _, i := range other.objects {
-				for _, j := range g.objects {
+			for _, i := range v.in(other) {
+				for _, j := range v.in(g) {
 					if v.touch.has(i, j) {
 						return false
 					}
@@ -108,7 +112,7 @@ func (v *survey) meet(groups []*group, b, c int) (int, bool) {
 		return true
 	}
 	for _, g := range groups[b : c+1] {
-		if slices.ContainsFunc(g.objects, v.l.walled) {
+		if slices.ContainsFunc(v.in(g), v.l.walled) {
 			return 0, false
 		}
 	}
@@ -123,26 +127,27 @@ func (v *survey) meet(groups []*group, b, c int) (int, bool) {
 
 // merge puts groups b and c together at the place of group at. It takes the
 // slice over.
-func merge(groups []*group, b, c, at int) []*group {
-	groups[at] = &group{groups[b].block, groups[b].thread, slices.Concat(groups[b].objects, groups[c].objects)}
+func (v *survey) merge(groups []group, b, c, at int) []group {
+	v.lists = append(v.lists, slices.Concat(v.in(groups[b]), v.in(groups[c])))
+	groups[at] = group{groups[b].block, groups[b].thread, len(v.lists) - 1}
 	return slices.Delete(groups, b+c-at, b+c-at+1)
 }
 
 // arrange writes the groups in their order.
-func (v *survey) arrange(groups []*group) rebuilt {
+func (v *survey) arrange(groups []group) rebuilt {
 	order, threads := v.inGroups(groups)
 	return v.l.rebuild(order, threads, build{explicit: v.explicit})
 }
 
 // inGroups is the order of the objects in groups; only what is in one group
 // shares a thread.
-func (v *survey) inGroups(groups []*group) (order, threads []int) {
+func (v *survey) inGroups(groups []group) (order, threads []int) {
 	threads = identity(v.l.blocks)
 	for _, g := range groups {
-		for _, k := range g.objects {
+		for _, k := range v.in(g) {
 			threads[v.l.objects[k].Block] = g.block
 		}
-		order = append(order, g.objects...)
+		order = append(order, v.in(g)...)
 	}
 	return order, threads
 }

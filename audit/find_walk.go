@@ -31,7 +31,7 @@ func findWalks(v *survey) []Finding {
 			i++
 			continue
 		}
-		first, last := groups[i].objects, groups[k-1].objects
+		first, last := v.in(groups[i]), v.in(groups[k-1])
 		if f.Count == 0 {
 			f.From = v.l.objects[first[0]].First
 		}

@@ -36,17 +36,18 @@ func newStopCost(v *survey) *stopCost {
 const leastSaved = 1e-9
 
 // saved is the seconds that merge(groups, b, c, at) saves.
-func (s *stopCost) saved(groups []*group, b, c, at int) float64 {
+func (s *stopCost) saved(groups []group, b, c, at int) float64 {
 	if at == c && b == 0 || at == b && c == len(groups)-1 && c > b+1 {
 		return s.savedInAll(groups, b, c, at) // the ends of the design change
 	}
-	if s.v.l.fixed(groups[c].objects[0], build{}) {
+	if s.v.l.fixed(s.v.in(groups[c])[0], build{}) {
 		return 0 // the stop between them is not one alone: it would stay
 	}
 	var sum jointCost
 	needles := 0.0
 	between := func(sign, x, y int) {
-		a, k := groups[x].objects[len(groups[x].objects)-1], groups[y].objects[0]
+		from := s.v.in(groups[x])
+		a, k := from[len(from)-1], s.v.in(groups[y])[0]
 		j := s.joint(a, k, sign < 0 && x == b && y == c)
 		sum.seconds += float64(sign) * j.seconds
 		sum.stops += sign * j.stops
@@ -93,9 +94,9 @@ func (s *stopCost) saved(groups []*group, b, c, at int) float64 {
 }
 
 // savedInAll clocks the whole design before and after.
-func (s *stopCost) savedInAll(groups []*group, b, c, at int) float64 {
+func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
 	before := s.v.secondsOf(s.v.arrange(groups))
-	after := s.v.arrange(merge(append([]*group(nil), groups...), b, c, at))
+	after := s.v.arrange(s.v.merge(append([]group(nil), groups...), b, c, at))
 	saved := before - s.v.secondsOf(after)
 	if saved > leastSaved {
 		s.blocks = len(after.blocks)

@@ -52,12 +52,12 @@ func TestStopCostsAreThoseOfTheWholeDesign(t *testing.T) {
 				at = b
 				ways["neighbours"]++
 			}
-			if v.l.fixed(groups[c].objects[0], build{}) {
+			if v.l.fixed(v.in(groups[c])[0], build{}) {
 				break // two stops: they stay
 			}
 			before := v.secondsOf(v.arrange(groups))
 			saved := cost.saved(groups, b, c, at)
-			next := merge(append([]*group(nil), groups...), b, c, at)
+			next := v.merge(append([]group(nil), groups...), b, c, at)
 			if want := before - v.secondsOf(v.arrange(next)); math.Abs(saved-want) > 1e-6 {
 				t.Fatalf("design %d on %s, needles %v: groups %d and %d of %d at %d save %.6f s, on the whole design %.6f s",
 					n, sheet.Name, job.Needles, b, c, len(groups), at, saved, want)
