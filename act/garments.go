@@ -64,34 +64,30 @@ func (s *Shop) GarmentsCame(ctx context.Context, q GarmentsQuestion, by string) 
 	return s.ChangeOrder(ctx, *o, by)
 }
 
-// garmentNotes are what a planner should know of the garments of an order: what
-// was to come and is not here, and what the kept plan begins too soon.
-func (s *Shop) garmentNotes(ctx context.Context, w *book.Workshop, o *book.Order) (notes []string, err error) {
-	last, err := s.Plans.Last(ctx)
-	if err != nil {
-		return nil, err
-	}
+// garments is what a planner should know of the garments of an order: what was to
+// come and is not here, and what the kept plan begins too soon.
+func (n *noter) garments(o *book.Order) (notes []string) {
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		if !o.State.Open() || len(l.Deliveries) == 0 {
 			continue
 		}
-		batches := l.GarmentBatches(o.Goods, w.Zone.Day(s.now()))
+		batches := l.GarmentBatches(o.Goods, n.today)
 		for _, b := range batches {
 			if !b.Late.IsZero() {
 				notes = append(notes, fmt.Sprintf("line %d: %s were to come on %s and are not here", l.Line,
 					words.Count(b.Pieces, "garment").Text(nil), b.Late.Text(nil)))
 			}
 		}
-		if last == nil || !o.State.Planned() {
+		if n.last == nil || !o.State.Planned() {
 			continue
 		}
-		if at, needs := tooSoon(last, o, l, batches, w.Zone); !at.IsZero() {
+		if at, needs := tooSoon(n.last, o, l, batches, n.w.Zone); !at.IsZero() {
 			notes = append(notes, fmt.Sprintf("line %d: the plan begins pieces on %s whose garments come on %s; make "+
-				"the plan anew", l.Line, w.Zone.Day(at).Text(nil), needs.Text(nil)))
+				"the plan anew", l.Line, n.w.Zone.Day(at).Text(nil), needs.Text(nil)))
 		}
 	}
-	return notes, nil
+	return notes
 }
 
 // tooSoon is when a plan begins a lot before the garments of its last piece are

@@ -7,6 +7,8 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/shop"
+	"needlepace/words"
 )
 
 // AddOrder keeps a new order. notes are what a planner should know: pieces no
@@ -17,6 +19,49 @@ func (s *Shop) AddOrder(ctx context.Context, o book.Order, by string) (kept *boo
 	}
 	notes, err = s.OrderNotes(ctx, kept)
 	return kept, notes, err
+}
+
+// AddedOrder is what came of one of several new orders.
+type AddedOrder struct {
+	Order *book.Order // as it is kept; nil where Err says why it is not
+	Notes []string    // as of AddOrder
+	Err   error
+}
+
+// AddOrders keeps new orders together, those that nothing is wrong with. What a planner
+// should know is reckoned once for all that are alike.
+func (s *Shop) AddOrders(ctx context.Context, all []book.Order, by string) ([]AddedOrder, error) {
+	out := make([]AddedOrder, len(all))
+	fresh := make([]shop.NewOrder, len(all))
+	for i := range all {
+		fresh[i].Order = &all[i]
+	}
+	errs, err := s.Orders.Begin(ctx, fresh, by)
+	if err != nil {
+		return nil, err
+	}
+	var good []shop.NewOrder
+	for i := range fresh {
+		if out[i].Err = errs[i]; errs[i] == nil {
+			good = append(good, fresh[i])
+		}
+	}
+	if err := s.store.AddOrders(ctx, good); err != nil {
+		return nil, err
+	}
+	n, err := s.noter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i := range out {
+		if out[i].Err == nil {
+			out[i].Order = fresh[i].Order
+			if out[i].Notes, err = n.notes(ctx, fresh[i].Order); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return out, nil
 }
 
 // ChangeOrder changes what an order asks for, and says what a planner should
@@ -32,25 +77,76 @@ func (s *Shop) ChangeOrder(ctx context.Context, o book.Order, by string) (kept *
 // OrderNotes is what a planner should know about an order: lines that no
 // machine can make, designs taken off the list, a due day that has passed.
 func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) {
-	notes := []string{}
+	n, err := s.noter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return n.notes(ctx, o)
+}
+
+// noter finds what a planner should know about orders, and looks up once what
+// several of them ask for.
+type noter struct {
+	s       *Shop
+	w       *book.Workshop
+	today   words.Day
+	last    *book.Plan
+	designs map[string]*shop.Design
+	whys    map[string][]string // by a line: why no machine can make it
+}
+
+func (s *Shop) noter(ctx context.Context) (*noter, error) {
 	w, _, err := s.Setups.Workshop(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if o.State.Open() && !o.Due.IsZero() && o.Due.Before(w.Zone.Day(s.now())) {
-		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due.Text(nil)))
-	}
-	garments, err := s.garmentNotes(ctx, w, o)
+	last, err := s.Plans.Last(ctx)
 	if err != nil {
 		return nil, err
 	}
-	notes = append(notes, garments...)
+	return &noter{s: s, w: w, today: w.Zone.Day(s.now()), last: last, designs: map[string]*shop.Design{},
+		whys: map[string][]string{}}, nil
+}
+
+func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
+	if d := n.designs[id]; d != nil {
+		return d, nil
+	}
+	d, err := n.s.store.Design(ctx, id)
+	if err == nil {
+		n.designs[id] = d
+	}
+	return d, err
+}
+
+// unmade says why no machine can make a line; nothing where one can.
+func (n *noter) unmade(ctx context.Context, l *book.OrderLine) ([]string, error) {
+	key := fmt.Sprint(l.DesignID, l.LineGoods, l.Threads, l.GarmentThreads, l.LineNames)
+	if len(l.GarmentThreads) > 0 {
+		key += fmt.Sprint(l.GarmentColours())
+	}
+	if whys, known := n.whys[key]; known {
+		return whys, nil
+	}
+	whys, err := ask.NobodyMakes(ctx, n.s.Asked(), l)
+	if err == nil {
+		n.whys[key] = whys
+	}
+	return whys, err
+}
+
+func (n *noter) notes(ctx context.Context, o *book.Order) ([]string, error) {
+	notes := []string{}
+	if o.State.Open() && !o.Due.IsZero() && o.Due.Before(n.today) {
+		notes = append(notes, fmt.Sprintf("the due day %s has passed", o.Due.Text(nil)))
+	}
+	notes = append(notes, n.garments(o)...)
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		if l.Approval.Wanted() && o.State.Open() {
-			notes = append(notes, fmt.Sprintf("line %d: %s", l.Line, l.Approval.Text(w.Zone.Day(s.now())).Text(nil)))
+			notes = append(notes, fmt.Sprintf("line %d: %s", l.Line, l.Approval.Text(n.today).Text(nil)))
 		}
-		d, err := s.store.Design(ctx, l.DesignID)
+		d, err := n.design(ctx, l.DesignID)
 		if err != nil {
 			return nil, err
 		}
@@ -59,7 +155,7 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 				"keeps it, the plan leaves the line out until the design is put back", l.Line, d.Name))
 			continue
 		}
-		whys, err := ask.NobodyMakes(ctx, s.Asked(), l)
+		whys, err := n.unmade(ctx, l)
 		if err != nil {
 			return nil, err
 		}

@@ -183,27 +183,29 @@ func (s *Shop) ofTable(
 // unmade says which designs of new orders no machine can make, once for all lines
 // that are alike.
 func (s *Shop) unmade(ctx context.Context, all []shop.NewOrder) ([]string, error) {
-	notes, seen := []string{}, map[string]bool{}
+	n, err := s.noter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	notes := []string{}
 	for i := range all {
 		for k := range all[i].Order.Lines {
 			l := &all[i].Order.Lines[k]
-			key := fmt.Sprint(l.DesignID, l.LineGoods, l.Threads)
-			if seen[key] {
-				continue
-			}
-			seen[key] = true
-			whys, err := ask.NobodyMakes(ctx, s.Asked(), l)
+			whys, err := n.unmade(ctx, l)
 			if err != nil {
 				return nil, err
 			}
 			if len(whys) == 0 {
 				continue
 			}
-			d, err := s.store.Design(ctx, l.DesignID)
+			d, err := n.design(ctx, l.DesignID)
 			if err != nil {
 				return nil, err
 			}
-			notes = append(notes, fmt.Sprintf("no machine can make %s: %s", d.Name, strings.Join(whys, "; ")))
+			say := fmt.Sprintf("no machine can make %s: %s", d.Name, strings.Join(whys, "; "))
+			if !slices.Contains(notes, say) {
+				notes = append(notes, say)
+			}
 		}
 	}
 	return notes, nil

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -162,5 +163,61 @@ func BenchmarkTakeTable500(b *testing.B) {
 		if err != nil || !a.Kept || len(a.Orders) != 500 {
 			b.Fatalf("%v, %+v", err, a.Bad)
 		}
+	}
+}
+
+// 500 orders of a file of orders, with what a planner should know of each.
+func BenchmarkAddOrders500(b *testing.B) {
+	for b.Loop() {
+		b.StopTimer()
+		s := fresh(b)
+		var all []book.Order
+		for i := range 500 {
+			all = append(all, book.Order{Customer: fmt.Sprint("Customer ", i), Weight: 1, State: book.Agreed,
+				Lines: []book.OrderLine{{DesignID: s.designs[[]string{"gull-cap.dst", "wheel-badge.dst", "ostrel-light.dst"}[i%3]], Quantity: 10 + i}}})
+		}
+		b.StartTimer()
+		out, err := s.AddOrders(bg, all, "")
+		if err != nil || len(out) != 500 || out[499].Order == nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// Several orders at once are as one after the other: numbers, notes, and what is wrong with
+// one does not keep the others out.
+func TestOrdersAddedTogetherAreAsOneByOne(t *testing.T) {
+	b, c := fresh(t), fresh(t)
+	var all []book.Order
+	for i, file := range []string{"gull-cap.dst", "harbour-jacket-back.dst", "gull-cap.dst", "harbour-jacket-back.dst"} {
+		o := book.Order{Customer: fmt.Sprint("C", i), Weight: 1, Lines: []book.OrderLine{{DesignID: b.designs[file], Quantity: 5 - 5*(i&2)/2*(i&1),
+			LineGoods: book.LineGoods{CapFrame: true}, Threads: []string{"a", "b", "c", "d", "e", "f", "g", "h", "i"}[:4+5*(i&1)]}}}
+		all = append(all, o)
+	}
+	one := make([]act.AddedOrder, len(all))
+	for i, o := range all {
+		o.Lines = slices.Clone(o.Lines)
+		one[i].Order, one[i].Notes, one[i].Err = c.AddOrder(bg, o, "")
+	}
+	out, err := b.AddOrders(bg, all, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	bad := 0
+	for i := range out {
+		if fmt.Sprint(out[i].Err) != fmt.Sprint(one[i].Err) || fmt.Sprint(out[i].Notes) != fmt.Sprint(one[i].Notes) {
+			t.Errorf("order %d: %v %q, alone %v %q", i, out[i].Err, out[i].Notes, one[i].Err, one[i].Notes)
+		}
+		if out[i].Err != nil {
+			bad++
+			continue
+		}
+		kept, err := b.Orders.Get(bg, fmt.Sprint(one[i].Order.Number))
+		if err != nil || out[i].Order.Number != one[i].Order.Number || kept.Customer != all[i].Customer {
+			t.Errorf("order %d is kept as %d, alone as %d, %v", i, out[i].Order.Number, one[i].Order.Number, err)
+		}
+	}
+	if bad != 1 || len(out[1].Notes) == 0 {
+		t.Errorf("%d are refused; the jacket back on caps: %q", bad, out[1].Notes)
 	}
 }

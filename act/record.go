@@ -143,6 +143,10 @@ func (s *Shop) take(
 	if over := r.Good - l.Left(); over > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("more good pieces than the line asks for: %d", over))
 	}
+	if r.RunTimed > 0 && l.Named() {
+		return nil, k, shop.At("run_min", shop.Invalidf("line %d has names, and each takes a time of its own: a timed run of it "+
+			"teaches nothing; leave it out", l.Line))
+	}
 	if r.RunTimed > 0 {
 		k.Runs = append(k.Runs, shop.Run{
 			ID: r.ID, MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed,

@@ -26,7 +26,9 @@ type lineOn struct {
 	Hands    float64  // s of an operator a run asks for, hooping beside the machine included
 	Spoilt   float64  // expected fraction of pieces
 	Stitches int
-	SetSpeed float64 // stitches/min
+	SetSpeed float64    // stitches/min
+	Names    *lettering // where the pieces have names
+	full     floor.Run  // a run with a piece on every head, as the floor sees it
 }
 
 // unfit says why a line cannot be made on a machine, "" where it can.
@@ -54,7 +56,10 @@ func (st *station) unfit(l *book.OrderLine, d *book.Design, threads []string) st
 // lineShape is what a line is on every machine, made once for all of them.
 type lineShape struct {
 	key    string
-	blocks []string
+	blocks []string // thread of each colour block: the design's, then those of the names' files
+	own    int      // of them, the design's; 0 where names are sewn alone
+	files  []nameFile
+	names  int              // how many; 0: the pieces have none
 	on     map[int]*needled // by the machine's number of needles
 }
 
@@ -63,10 +68,17 @@ type needled struct {
 	needles []int
 }
 
-func shapeOf(l *book.OrderLine, d *book.Design) *lineShape {
-	blocks := book.BlockThreads(l, d)
-	key := fmt.Sprint(d.ID, l.LineGoods, strings.ToLower(strings.Join(blocks, "\x00")))
-	return &lineShape{key: key, blocks: blocks, on: map[int]*needled{}}
+func shapeOf(ctx context.Context, from LineFrom, l *book.OrderLine, d *book.Design) (*lineShape, error) {
+	sh := &lineShape{on: map[int]*needled{}}
+	if !l.Named() || !l.NamesAlone {
+		sh.blocks = book.BlockThreads(l, d)
+		sh.own = len(sh.blocks)
+	}
+	if err := sh.letter(ctx, from, l); err != nil {
+		return nil, err
+	}
+	sh.key = fmt.Sprint(d.ID, l.LineGoods, strings.ToLower(strings.Join(sh.blocks, "\x00")), sh.nameKey())
+	return sh, nil
 }
 
 func (sh *lineShape) needled(needles int) *needled {
@@ -79,45 +91,94 @@ func (sh *lineShape) needled(needles int) *needled {
 	return n
 }
 
+// unfit says why a machine cannot make the line, "" where it can.
+func (sh *lineShape) unfit(l *book.OrderLine, d *book.Design, st *station) string {
+	threads := sh.needled(st.Sheet.Needles).threads
+	if sh.own > 0 {
+		if why := st.unfit(l, d, threads); why != "" {
+			return why
+		}
+	}
+	for i := range sh.files {
+		if why := st.unfit(l, sh.files[i].d, threads); why != "" {
+			return sh.files[i].d.File + ": " + why
+		}
+	}
+	return ""
+}
+
 // lineAt computes (or remembers) a line on a machine.
 func lineAt(
 	ctx context.Context, from LineFrom, l *book.OrderLine, d *book.Design, st *station,
 ) (*lineOn, error) {
-	return shapeOn(ctx, from, l, d, st, shapeOf(l, d))
+	sh, err := shapeOf(ctx, from, l, d)
+	if err != nil {
+		return nil, err
+	}
+	return shapeOn(ctx, from, l, d, st, sh)
 }
 
 func shapeOn(
 	ctx context.Context, from LineFrom, l *book.OrderLine, d *book.Design, st *station, sh *lineShape,
 ) (*lineOn, error) {
 	n := sh.needled(st.Sheet.Needles)
-	threads, needles := n.threads, n.needles
-	if why := st.unfit(l, d, threads); why != "" {
-		return &lineOn{Why: why, Threads: threads}, nil
+	k := &lineOn{Threads: n.threads, Needles: n.needles[:sh.own]}
+	if k.Why = sh.unfit(l, d, st); k.Why != "" {
+		return k, nil
 	}
-	key := sh.key + st.digest
-	run := from.Memory().run(key)
-	if run == nil {
-		job := l.Floor().Clock(st.keys.Speed)
-		job.Needles = needles
-		if err := job.Validate(); err != nil {
-			return &lineOn{Why: err.Error(), Threads: threads}, nil
+	run := &floor.Run{}
+	if sh.own > 0 {
+		var err error
+		if run, k.Why, err = runOn(ctx, from, sh.key, l, d, k.Needles, st, st.heads); err != nil || k.Why != "" {
+			return k, err
 		}
-		design, err := from.Stitches(ctx, d.ID)
-		if err != nil {
-			return nil, err
-		}
-		r, err := floor.NewRun(design, st.Sheet, job, st.work, st.heads, st.law, nil)
-		if err != nil {
-			return &lineOn{Why: err.Error(), Threads: threads}, nil
-		}
-		run = &r
-		from.Memory().keepRun(key, run)
 	}
+	k.full = *run
+	if sh.names > 0 {
+		if err := sh.lettered(ctx, from, l, d, st, k); err != nil || k.Why != "" {
+			return k, err
+		}
+		lot := k.Names.after(run, k.Names.PerRun)
+		run = &lot
+	}
+	k.reckon(st, run)
+	return k, nil
+}
+
+// runOn is a run of a design on a machine, with a piece on so many heads; it is
+// clocked once for a key. why, where it is not empty, says why there can be none.
+func runOn(
+	ctx context.Context, from LineFrom, key string, l *book.OrderLine, d *book.Design, needles []int, st *station, heads int,
+) (run *floor.Run, why string, err error) {
+	key += st.digest
+	if run = from.Memory().run(key); run != nil {
+		return run, "", nil
+	}
+	job := l.Floor().Clock(st.keys.Speed)
+	job.Needles = needles
+	if err := job.Validate(); err != nil {
+		return nil, err.Error(), nil
+	}
+	design, err := from.Stitches(ctx, d.ID)
+	if err != nil {
+		return nil, "", err
+	}
+	r, err := floor.NewRun(design, st.Sheet, job, st.work, heads, st.law, nil)
+	if err != nil {
+		return nil, err.Error(), nil
+	}
+	from.Memory().keepRun(key, &r)
+	return &r, "", nil
+}
+
+// reckon fills in what a run takes of the machine.
+func (k *lineOn) reckon(st *station, run *floor.Run) {
 	m := &st.floor
 	seconds := run.Seconds[0]
-	k := &lineOn{
-		Threads: threads, Needles: needles, Stitches: run.Stitches, Seconds: seconds,
-		Cycle: floor.Cycle(m, run, seconds, m.Heads, m.Loaders), SetSpeed: float64(run.Stitches) / run.Planned * 60,
+	k.Stitches, k.Seconds = run.Stitches, seconds
+	k.Cycle = floor.Cycle(m, run, seconds, m.Heads, m.Loaders)
+	if k.SetSpeed == 0 {
+		k.SetSpeed = float64(run.Stitches) / run.Planned * 60
 	}
 	breaks := m.Breaks / 1000 * float64(run.Stitches) * float64(m.Heads)
 	k.PerBreak = m.Repair.Mean + float64(m.Resew)*seconds/max(1, float64(run.Stitches))
@@ -134,7 +195,6 @@ func shapeOn(
 		k.Hands += float64(m.Heads) * m.Hoop.Mean
 	}
 	k.Spoilt = m.Spoilt(run.Stitches)
-	return k, nil
 }
 
 // clockJob is the job the clock takes for a line on a machine.
@@ -155,24 +215,53 @@ func (st *station) cone() float64 { return st.work.Cone.Mean * float64(st.heads)
 
 func (st *station) hoop() float64 { return st.keys.HoopSeconds(st.heads) }
 
+// useOf is the thread that a piece of a line takes on a machine, and the names of
+// its colour blocks: the design's, and of the names the mean, file by file.
+func useOf(
+	ctx context.Context, from LineFrom, l *book.OrderLine, d *book.Design, st *station,
+) (use thread.Use, blocks []string, err error) {
+	sh, err := shapeOf(ctx, from, l, d)
+	if err != nil {
+		return use, nil, err
+	}
+	add := func(d *book.Design, times float64) error {
+		design, err := from.Stitches(ctx, d.ID)
+		if err != nil {
+			return err
+		}
+		u, err := thread.Of(design, st.law, st.Sheet.Reading.TrimAfterJumps)
+		if err != nil {
+			return Errorf("%w", err)
+		}
+		use.Add(u, times)
+		return nil
+	}
+	if sh.own > 0 {
+		if err := add(d, 1); err != nil {
+			return use, nil, err
+		}
+	}
+	for i := range sh.files {
+		if err := add(sh.files[i].d, float64(sh.files[i].n)/float64(sh.names)); err != nil {
+			return use, nil, err
+		}
+	}
+	return use, sh.blocks, nil
+}
+
 // need is what thread a number of pieces takes on a machine.
 func need(
 	ctx context.Context, from LineFrom, w *book.Workshop, l *book.OrderLine, d *book.Design, st *station, pieces int,
 ) (thread.Need, thread.Use, error) {
-	design, err := from.Stitches(ctx, d.ID)
+	use, blocks, err := useOf(ctx, from, l, d, st)
 	if err != nil {
-		return thread.Need{}, thread.Use{}, err
+		return thread.Need{}, use, err
 	}
-	use, err := thread.Of(design, st.law, st.Sheet.Reading.TrimAfterJumps)
-	if err != nil {
-		return thread.Need{}, thread.Use{}, Errorf("%w", err)
-	}
-	named := *design
-	named.Threads = nil
-	for _, name := range book.BlockThreads(l, d) { // by name alone: a thread is one cone
+	named := &stitch.Design{}
+	for _, name := range blocks { // by name alone: a thread is one cone
 		named.Threads = append(named.Threads, stitch.Thread{Name: name, Known: true})
 	}
-	n, err := thread.ForOrder(&named, use, pieces, st.heads, w.Supply(st.work))
+	n, err := thread.ForOrder(named, use, pieces, st.heads, w.Supply(st.work))
 	if err != nil {
 		return thread.Need{}, use, Errorf("%w", err)
 	}

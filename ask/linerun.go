@@ -18,6 +18,17 @@ type LineRun struct {
 	Seconds   float64        `json:"seconds"`   // start button to standing
 	Interval  clock.Interval `json:"interval"`
 	Parts     clock.Parts    `json:"parts"`
+
+	letters map[string]float64 // s of each name's file, by its ID
+	blocks  []letterBlock      // of the names' files
+}
+
+// letterBlock is a colour block of names' files: the first of them, the second, and so on.
+type letterBlock struct {
+	thread   string
+	needle   int     // from 0
+	stitches float64 // a piece
+	seconds  float64 // a run
 }
 
 // RunOfLine is a run of a line of an order on a machine, as quotes and plans
@@ -39,16 +50,20 @@ func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, mach
 		return nil, Errorf("%s cannot make it: %s", st.Name, k.Why)
 	}
 	job := st.clockJob(l, k)
-	run, err := from.Memory().lineRun(fmt.Sprint(l.DesignID, " ", st.Digest, " ", job), func() (*LineRun, error) {
-		d, err := from.Stitches(ctx, l.DesignID)
-		if err != nil {
-			return nil, err
+	key := fmt.Sprint(l.DesignID, " ", st.Digest, " ", job)
+	if k.Names != nil {
+		key += fmt.Sprint(l.NamesAlone, l.Names, k.Names.PerRun, st.heads)
+	}
+	run, err := from.Memory().lineRun(key, func() (*LineRun, error) {
+		out := &LineRun{Interval: clock.Interval{Level: clock.DefaultLevel}}
+		if k.Names == nil || !l.NamesAlone {
+			d, err := from.Stitches(ctx, l.DesignID)
+			if err != nil {
+				return nil, err
+			}
+			out.add(clock.How(d, st.Sheet, job, clock.DefaultLevel))
 		}
-		res, how := clock.How(d, st.Sheet, job, clock.DefaultLevel)
-		return &LineRun{
-			SetSpeed: res.SetSpeed, Seconds: res.Seconds, Parts: res.Parts,
-			Interval: clock.Interval{Low: how.Low, High: how.High, Level: clock.DefaultLevel},
-		}, nil
+		return out, out.letter(ctx, from, st, job, k.Names)
 	})
 	if err != nil {
 		return nil, err
@@ -56,6 +71,47 @@ func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, mach
 	out := *run
 	out.MachineID, out.Machine, out.Heads = st.ID, st.Name, st.heads
 	return &out, nil
+}
+
+// add adds a run of a design after what is there.
+func (r *LineRun) add(res *clock.Result, how *clock.Uncertainty) { r.addTimes(res, how, 1) }
+
+// addTimes is add, so many times. What the sheet does not know of the machine is the same
+// in each: the ends of the intervals add up.
+func (r *LineRun) addTimes(res *clock.Result, how *clock.Uncertainty, times float64) {
+	if r.SetSpeed == 0 {
+		r.SetSpeed = res.SetSpeed
+	}
+	r.Seconds += times * res.Seconds
+	r.Parts.Add(res.Parts, times)
+	r.Interval.Low, r.Interval.High = r.Interval.Low+times*how.Low, r.Interval.High+times*how.High
+}
+
+// letter adds the names of a run, one after the other.
+func (r *LineRun) letter(ctx context.Context, from LineFrom, st *station, job clock.Job, a *lettering) error {
+	if a == nil {
+		return nil
+	}
+	r.letters = map[string]float64{}
+	for _, f := range a.Files {
+		d, err := from.Stitches(ctx, f.d.ID)
+		if err != nil {
+			return err
+		}
+		job.Needles = f.Needles
+		res, how := clock.How(d, st.Sheet, job, clock.DefaultLevel)
+		share := float64(f.n) / float64(a.Names)
+		r.addTimes(res, how, a.PerRun*share)
+		r.letters[f.d.ID] = res.Seconds
+		for i, b := range res.Blocks {
+			if i == len(r.blocks) {
+				r.blocks = append(r.blocks, letterBlock{thread: f.threads[i], needle: b.Needle})
+			}
+			r.blocks[i].stitches += share * float64(b.Stitches)
+			r.blocks[i].seconds += a.PerRun * share * b.Seconds
+		}
+	}
+	return nil
 }
 
 // lineRun is a run that was clocked before, else what compute gives.
@@ -148,21 +204,26 @@ func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why []s
 	whole := *l
 	whole.Good = 0
 	for _, part := range whole.Parts(nil) {
-		if why = nobodyMakes(all, part.Line, d); len(why) > 0 {
-			return why, nil
+		if why, err = nobodyMakes(ctx, from, all, part.Line, d); err != nil || len(why) > 0 {
+			return why, err
 		}
 	}
 	return nil, nil
 }
 
-func nobodyMakes(all []*station, l *book.OrderLine, d *book.Design) (why []string) {
+func nobodyMakes(
+	ctx context.Context, from LineFrom, all []*station, l *book.OrderLine, d *book.Design,
+) (why []string, err error) {
+	sh, err := shapeOf(ctx, from, l, d)
+	if err != nil {
+		return nil, err
+	}
 	for _, st := range all {
-		threads, _ := book.OnNeedles(book.BlockThreads(l, d), st.Sheet.Needles)
-		reason := st.unfit(l, d, threads)
+		reason := sh.unfit(l, d, st)
 		if reason == "" {
-			return nil
+			return nil, nil
 		}
 		why = append(why, st.Name+": "+reason)
 	}
-	return why
+	return why, nil
 }

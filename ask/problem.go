@@ -136,7 +136,11 @@ func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]in
 			return err
 		}
 		if l := o.Line(r.Line); l != nil {
-			p.Machines[m].Loaded, _ = book.OnNeedles(book.BlockThreads(l.InColour(r.Colour), d), p.stations[m].Sheet.Needles)
+			sh, err := shapeOf(ctx, from, l.InColour(r.Colour), d)
+			if err != nil {
+				return err
+			}
+			p.Machines[m].Loaded = sh.needled(p.stations[m].Sheet.Needles).threads
 			p.Machines[m].Hoop = l.Frame()
 		}
 	}
@@ -186,12 +190,15 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 	for range max(1, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for pl := range jobs {
-				shape := shapeOf(pl.part.Line, pl.d)
+				shape, err := shapeOf(ctx, from, pl.part.Line, pl.d)
 				for m, st := range p.stations {
 					if ctx.Err() != nil {
 						break
 					}
-					k, err := shapeOn(ctx, from, pl.part.Line, pl.d, st, shape)
+					var k *lineOn
+					if err == nil {
+						k, err = shapeOn(ctx, from, pl.part.Line, pl.d, st, shape)
+					}
 					if err != nil {
 						mu.Lock()
 						if first == nil {

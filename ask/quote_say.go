@@ -54,6 +54,12 @@ func QuoteTimes(l *book.QuoteLine) words.Sentences {
 			out.Say("quote.times-too", words.Args{"machine": machine, "heads": heads, "run": run, "piece": piece})
 		}
 	}
+	if n := l.Names; n != nil && n.Files > 1 {
+		out.Say("quote.names", words.Args{"names": words.Count(n.Names, "name"), "mean": words.Seconds(n.Mean), "short": words.Name(n.Short),
+			"low": words.Seconds(n.ShortSeconds), "long": words.Name(n.Long), "high": words.Seconds(n.LongSeconds)})
+	} else if n != nil {
+		out.Say("quote.names-alike", words.Args{"names": words.Count(n.Names, "name"), "mean": words.Seconds(n.Mean)})
+	}
 	return out
 }
 
@@ -97,6 +103,9 @@ func QuoteWork(l *book.QuoteLine) (what, design words.Message) {
 	what = words.Say("quote.embroidery")
 	if l.Placement != "" {
 		what = words.Say("quote.embroidery-at", words.Args{"place": words.Name(l.Placement)})
+	}
+	if l.Names != nil {
+		what = words.Say("quote.with-names", words.Args{"work": what, "names": words.Count(l.Names.Names, "name")})
 	}
 	return what, words.Say("quote.design", words.Args{
 		"design": QuoteDesign(l), "size": words.Size{W: l.WidthMM, H: l.HeightMM},

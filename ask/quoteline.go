@@ -35,6 +35,12 @@ func quoteLine(
 		Blocks: book.BlockThreads(l, des), BlockRGB: book.BlockColours(l, des),
 		WidthMM: des.WidthMM, HeightMM: des.HeightMM, Heads: on[0].st.heads, Steps: []book.QuoteStep{},
 	}
+	if a := on[0].k.Names; a != nil {
+		line.Names, line.Stitches = a.quoted(l), on[0].k.Stitches
+		if l.NamesAlone {
+			line.Blocks, line.BlockRGB = book.LetteringThreads(l, des), book.BlockColours(l.Lettering(), des)
+		}
+	}
 	var names words.List
 	var shares []money.Share
 	for i := range on {

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"math"
 	"net/netip"
 	"net/url"
 	"slices"
@@ -103,6 +104,8 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 		r.ShopName = w.Name
 	}
 	r.Quantity, r.Sizes = q.Quantity, sizesOf(part, before, q.Quantity)
+	l = namesOfLot(l, before, q.Quantity)
+	r.DesignID = l.DesignID
 	st, k, err := lineOnMachine(ctx, from, w, l, machineID)
 	if err != nil {
 		return nil, err
@@ -169,7 +172,11 @@ func conesBefore(
 	if err != nil {
 		return nil, err
 	}
-	for _, t := range book.BlockThreads(k.InColour(colour), d) {
+	sh, err := shapeOf(ctx, from, k.InColour(colour), d)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range sh.blocks {
 		on[strings.ToLower(t)] = true
 	}
 	return on, nil
@@ -189,7 +196,11 @@ func fillRunSheet(
 	}
 	r.Design, r.File, r.Label = d.Name, d.File, d.LabelBeside()
 	r.Stitches, r.WidthMM, r.HeightMM = d.Stitches, d.WidthMM, d.HeightMM
-	r.Stitched = book.Coloured(design, book.BlockThreads(l, d), book.BlockColours(l, d))
+	names, colours := book.BlockThreads(l, d), book.BlockColours(l, d)
+	if l.NamesAlone {
+		names, colours = book.LetteringThreads(l, d), book.BlockColours(l.Lettering(), d)
+	}
+	r.Stitched = book.Coloured(design, names, colours)
 	r.Machine, r.MachineID, r.Heads = st.Name, st.ID, min(st.heads, r.Quantity)
 	r.Runs = (r.Quantity + st.heads - 1) / st.heads
 	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
@@ -205,42 +216,68 @@ func fillRunSheet(
 	}
 	job.Speed = float64(r.Speed)
 	res, how := clock.How(design, st.Sheet, job, clock.DefaultLevel)
-	r.RunSeconds, r.Low, r.High = res.Seconds, how.Low, how.High
-	r.Parts, r.Rethreads = res.Parts, res.Rethreads
-	r.Cycle = (k.Cycle + res.Seconds - atRated.Seconds) * st.rates.Pace
+	run, rated := &LineRun{}, atRated.Seconds
+	if !l.NamesAlone {
+		run.add(res, how)
+	}
+	if err := run.letter(ctx, from, st, job, k.Names); err != nil {
+		return err
+	}
+	if k.Names != nil {
+		rated = k.Seconds
+	}
+	r.RunSeconds, r.Low, r.High = run.Seconds, run.Interval.Low, run.Interval.High
+	r.Parts, r.Rethreads = run.Parts, res.Rethreads
+	r.Cycle = (k.Cycle + run.Seconds - rated) * st.rates.Pace
 	r.Setup = st.setup(k)
 	r.Total = r.Setup + float64(r.Runs)*r.Cycle
 	r.Breaks = st.floor.Breaks / 1000 * float64(k.Stitches) * float64(r.Quantity)
-	names, colours := book.BlockThreads(l, d), book.BlockColours(l, d)
 	at := 0.0 // block 1 has the start in it
 	needle := map[string]int{}
-	for i, b := range res.Blocks {
-		rb := book.RunBlock{Block: i + 1, Needle: b.Needle + 1, Stitches: b.Stitches, Seconds: b.Seconds, Starts: at}
-		at += b.Seconds
-		if i < len(names) {
-			rb.Thread = names[i]
-			_, again := needle[names[i]]
+	block := func(thread, colour string, on0, stitches int, seconds float64) {
+		i := len(r.Blocks)
+		rb := book.RunBlock{Block: i + 1, Needle: on0 + 1, Thread: thread, Colour: colour, Stitches: stitches, Seconds: seconds, Starts: at}
+		at += seconds
+		if thread != "" {
+			_, again := needle[thread]
 			if !again {
-				needle[names[i]] = rb.Needle
+				needle[thread] = rb.Needle
 			}
 			switch {
 			case st.Sheet.Needles == 1 && i > 0:
 				rb.Cone = words.Plain(words.Say("runsheet.re-thread"))
-			case again || on[strings.ToLower(names[i])]:
+			case again || on[strings.ToLower(thread)]:
 				rb.Cone = words.Plain(words.Say("runsheet.stays"))
 			default:
 				rb.Cone = words.Plain(words.Say("runsheet.put-on"))
 			}
 		}
-		if i < len(colours) {
-			rb.Colour = colours[i]
-		}
 		r.Blocks = append(r.Blocks, rb)
+	}
+	for i, b := range res.Blocks {
+		if l.NamesAlone {
+			break
+		}
+		thread, colour := "", ""
+		if i < len(names) {
+			thread, colour = names[i], colours[i]
+		}
+		block(thread, colour, b.Needle, b.Stitches, b.Seconds)
 		for range b.Stops {
 			r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.stop-in-block",
 				words.Args{"n": words.Whole(i + 1)})))
 		}
 	}
+	for i, b := range run.blocks {
+		colour := ""
+		if i < len(l.NameThreads) {
+			_, colour = book.SplitThread(l.NameThreads[i])
+		} else if l.NamesAlone && i < len(colours) {
+			colour = colours[i]
+		}
+		block(b.thread, colour, b.needle, int(math.Round(b.stitches)), b.seconds)
+	}
+	fillNames(r, l, st.heads, k, run)
 	if r.Rethreads > 0 {
 		r.Stops = append(r.Stops, words.Plain(words.Say("runsheet.re-threads",
 			words.Args{"n": words.Whole(r.Rethreads)})))

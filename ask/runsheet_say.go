@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -27,6 +28,16 @@ func RunSheetChanges(r *book.RunSheet) words.Sentences {
 		out.Say("runsheet.last-run", words.Args{
 			"last": words.Whole(r.LastRun), "heads": words.Count(r.Heads, "head"),
 		})
+	}
+	if len(r.Names) > 0 {
+		switch {
+		case r.Heads == 1:
+			out.Say("runsheet.names-one")
+		case r.NamesAlone:
+			out.Say("runsheet.names-alone")
+		default:
+			out.Say("runsheet.names-after")
+		}
 	}
 	out.Say("runsheet.breaks", words.Args{"breaks": words.Mean(r.Breaks, "thread-break")})
 	for _, s := range r.Stops {
@@ -133,6 +144,44 @@ func RunSheetSize(r *book.RunSheet) string {
 		out = append(out, strings.TrimSpace(strings.TrimSpace(z.Colour+" "+z.Size)+" "+words.Whole(z.Pieces).Text(nil)))
 	}
 	return strings.Join(out, ", ")
+}
+
+// tickBox is where a pen says that a piece is done.
+const tickBox = "☐"
+
+// RunSheetNames are the pieces of a sheet that have names, each with a box to tick, in
+// the order in which they are sewn; nil where they have none.
+func RunSheetNames(r *book.RunSheet) *Table {
+	if len(r.Names) == 0 {
+		return nil
+	}
+	has := func(of func(*book.RunName) string) bool {
+		return slices.ContainsFunc(r.Names, func(n book.RunName) bool { return of(&n) != "" })
+	}
+	colours := has(func(n *book.RunName) string { return n.Colour })
+	sizes := has(func(n *book.RunName) string { return n.Size })
+	t := table("names", words.Say("runsheet.names", words.Args{"names": words.Count(len(r.Names), "name")}),
+		column("done", "runsheet.done"), number("piece", "runsheet.piece"), column("name", "runsheet.name"))
+	if colours {
+		t.Columns = append(t.Columns, column("colour", "runsheet.garment-colour"))
+	}
+	if sizes {
+		t.Columns = append(t.Columns, column("size", "runsheet.garment-size"))
+	}
+	t.Columns = append(t.Columns, column("file", "runsheet.file"), number("run", "runsheet.in-run"), number("head", "runsheet.on-head"),
+		number("seconds", "runsheet.takes"))
+	for i := range r.Names {
+		n := &r.Names[i]
+		row := []words.Value{words.Name(tickBox), words.Whole(n.Piece), words.Name(n.Name)}
+		if colours {
+			row = append(row, words.Name(n.Colour))
+		}
+		if sizes {
+			row = append(row, words.Name(n.Size))
+		}
+		t.add(append(row, words.Name(n.File), words.Whole(n.Run), words.Whole(n.Head), words.Clock(n.Seconds))...)
+	}
+	return t
 }
 
 // RunSheetThread is the thread to have at hand for all pieces of a sheet.

@@ -131,7 +131,11 @@ func makes(
 	for i := range int(math.Ceil(w.Shift[0].Operators)) {
 		sh.Operators = append(sh.Operators, floor.Operator{Name: fmt.Sprint("operator ", i+1)})
 	}
-	key := fmt.Sprint(shapeOf(l, des).key, sh.Seconds, len(sh.Operators))
+	shape, err := shapeOf(ctx, from, l, des)
+	if err != nil {
+		return err
+	}
+	key := fmt.Sprint(shape.key, sh.Seconds, len(sh.Operators))
 	for _, st := range all {
 		sh.Machines = append(sh.Machines, st.floor)
 		key += fmt.Sprint("\x00", st.ID, st.digest, st.floor, st.rates.Pace)
@@ -141,7 +145,6 @@ func makes(
 	}
 	made := from.Memory().madeOf(key)
 	if made == nil {
-		var err error
 		if made, err = simulated(ctx, from, sh, all, l, des, on); err != nil {
 			return err
 		}
@@ -172,11 +175,7 @@ func simulated(
 		p := &on[i]
 		at := p.at
 		taken[at] = true
-		r, err := run(p.st, p.st.clockJob(l, p.k))
-		if err != nil {
-			return nil, Errorf("line %d: %w", l.Line, err)
-		}
-		sewn = append(sewn, money.Sewn{Machine: at, Name: des.Name, Design: design, Run: r, Pace: p.st.rates.Pace,
+		sewn = append(sewn, money.Sewn{Machine: at, Name: des.Name, Design: design, Run: p.k.full, Pace: p.st.rates.Pace,
 			Law: p.st.law, AtJumps: p.st.Sheet.Reading.TrimAfterJumps})
 	}
 	for at, st := range all {
@@ -203,6 +202,14 @@ func simulated(
 	}
 	if err != nil {
 		return nil, Errorf("line %d: the shift cannot be simulated: %w", l.Line, err)
+	}
+	for i := range on {
+		if on[i].k.Names == nil {
+			continue
+		}
+		if err := on[i].lettered(ctx, from, l, des, &made[i]); err != nil {
+			return nil, err
+		}
 	}
 	return made, nil
 }

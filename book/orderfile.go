@@ -1,7 +1,9 @@
 package book
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
@@ -44,6 +46,11 @@ type LineKeys struct {
 	Approval Approval `toml:"approval"`
 	// Colours are the threads on garments of a colour.
 	Colours []GarmentThreads `toml:"garment_threads"`
+	// Names are the pieces one by one, each with its stitch file; without one, that which
+	// is called as the name. quantity may be left out then.
+	Names       []NameRow `toml:"names"`
+	NamesAlone  bool      `toml:"names_alone"`
+	NameThreads []string  `toml:"name_threads"`
 }
 
 // OrderFile is an orders file that has been read.
@@ -73,11 +80,11 @@ func ParseOrders(name string, toml []byte) (*OrderFile, error) {
 		for k, l := range o.Line {
 			at := fmt.Sprintf("%s.line[%d]", key, k+1)
 			if l.Quantity == 0 {
-				l.Quantity = InSizes(l.Sizes)
+				l.Quantity = cmp.Or(InSizes(l.Sizes), len(l.Names))
 				o.Line[k].Quantity = l.Quantity
 			}
 			switch {
-			case l.Design == "":
+			case l.Design == "" && !(l.NamesAlone && len(l.Names) > 0):
 				return nil, f.Errorf(at+".design", "is missing: give a stitch file or a design of the shop")
 			case l.Quantity < 1:
 				return nil, f.Errorf(at+".quantity", "is %d; give 1 or more pieces", l.Quantity)
@@ -111,16 +118,25 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 		o.Weight = *k.Priority
 	}
 	for _, l := range k.Line {
-		id, err := designOf(l.Design)
-		if err != nil {
-			return o, err
+		id := ""
+		if l.Design != "" {
+			if id, err = designOf(l.Design); err != nil {
+				return o, err
+			}
+		}
+		names := slices.Clone(l.Names)
+		for i := range names {
+			n := &names[i]
+			if n.DesignID, err = designOf(cmp.Or(n.DesignID, n.Name)); err != nil {
+				return o, fmt.Errorf("name %d (%s): %w", i+1, n.Name, err)
+			}
 		}
 		o.Lines = append(o.Lines, OrderLine{
 			DesignID: id, Placement: l.Placement, Garment: l.Garment, Quantity: l.Quantity,
 			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
 			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
 			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours, Deliveries: l.Deliveries,
-				Approval: l.Approval},
+				Approval: l.Approval, LineNames: LineNames{Names: names, NamesAlone: l.NamesAlone, NameThreads: l.NameThreads}},
 		})
 	}
 	return o, nil

@@ -113,6 +113,20 @@ type QuoteLine struct {
 	Sum   money.Dec    `json:"sum"`
 	Cost  money.Dec    `json:"cost"` // a piece, to the shop
 	Steps []QuoteStep  `json:"steps"`
+	// Names are of a line whose pieces have names; nil: they have none.
+	Names *QuoteNames `json:"names,omitempty"`
+}
+
+// QuoteNames is what the names of a line take on the machine with the largest part.
+type QuoteNames struct {
+	Names        int     `json:"names"`
+	Files        int     `json:"files"` // different stitch files of them
+	Alone        bool    `json:"alone"` // sewn without the line's design
+	Mean         float64 `json:"mean_seconds"`
+	Short        string  `json:"shortest"` // the name that takes least
+	ShortSeconds float64 `json:"shortest_seconds"`
+	Long         string  `json:"longest"`
+	LongSeconds  float64 `json:"longest_seconds"`
 }
 
 // QuoteShare is one machine of those that a price stands on.

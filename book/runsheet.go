@@ -23,12 +23,16 @@ type RunSheet struct {
 	Garment   string `json:"garment"`
 	// Colour and On are of the garments, where the line's threads differ by
 	// it: these are sewn with the threads of this sheet.
-	Colour  string    `json:"garment_colour,omitempty"`
-	On      []string  `json:"garment_colours,omitempty"`
-	Sizes   []SizeRow `json:"sizes,omitempty"` // the garments of the sheet, in the order in which they are sewn
-	Due     words.Day `json:"due"`
-	Planned time.Time `json:"planned"` // start by the plan; zero: not in it
-	Done    time.Time `json:"done"`    // end by the plan
+	Colour string    `json:"garment_colour,omitempty"`
+	On     []string  `json:"garment_colours,omitempty"`
+	Sizes  []SizeRow `json:"sizes,omitempty"` // the garments of the sheet, in the order in which they are sewn
+	// Names are the pieces of the sheet one by one, where they have names.
+	Names []RunName `json:"names,omitempty"`
+	// NamesAlone: they are sewn alone, without the line's design before them.
+	NamesAlone bool      `json:"names_alone,omitempty"`
+	Due        words.Day `json:"due"`
+	Planned    time.Time `json:"planned"` // start by the plan; zero: not in it
+	Done       time.Time `json:"done"`    // end by the plan
 
 	Design    string  `json:"design"`
 	DesignID  string  `json:"design_id"`
@@ -86,6 +90,16 @@ type RunBlock struct {
 	Stitches int         `json:"stitches"`
 	Starts   float64     `json:"starts_seconds"` // from the start button
 	Seconds  float64     `json:"seconds"`
+}
+
+// RunName is a piece with a name, in the order in which they are sewn.
+type RunName struct {
+	NameRow
+	Piece   int     `json:"piece"` // of the sheet, from 1
+	Run     int     `json:"run"`   // in which it is sewn, from 1
+	Head    int     `json:"head"`  // that sews it, from 1
+	File    string  `json:"file"`
+	Seconds float64 `json:"seconds"` // its lettering takes
 }
 
 // RunColour is the thread of one colour for all pieces.

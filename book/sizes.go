@@ -24,6 +24,7 @@ type LinePieces struct {
 	Deliveries []Delivery `json:"deliveries,omitempty"`
 	// Approval is the customer's word on the sample.
 	Approval Approval `json:"approval,omitzero"`
+	LineNames
 }
 
 // SizeRow is a number of garments of one colour and size.
@@ -94,6 +95,11 @@ type Part struct {
 // pieces of the part as its own.
 func (l *OrderLine) Parts(made map[string]int) []Part {
 	if len(l.Sizes) == 0 {
+		if l.Named() && l.Good > 0 {
+			rest := *l
+			rest.Names = l.Names[min(l.Good, len(l.Names)):]
+			l = &rest
+		}
 		return []Part{{Line: l}}
 	}
 	left, any := slices.Clone(l.Sizes), l.Good
@@ -130,6 +136,11 @@ func (l *OrderLine) Parts(made map[string]int) []Part {
 		}
 		p.Rows = append(p.Rows, r)
 		p.Line.Quantity += r.Pieces
+	}
+	for i := range out {
+		if l.Named() {
+			out[i].Line.Names = l.namesLeft(out[i].Rows)
+		}
 	}
 	return out
 }

@@ -93,6 +93,13 @@ func (p *Parts) sum() (s float64) {
 // Sewing is the seconds in which the shaft turns to sew.
 func (p Parts) Sewing() float64 { return p.AtSetSpeed + p.LongStitches + p.Ramps + p.Control }
 
+// Add adds the parts of another run, so many times.
+func (p *Parts) Add(q Parts, times float64) {
+	for k := range partTable {
+		*partTable[k].of(p) += times * *partTable[k].of(&q)
+	}
+}
+
 func (p *Parts) add(q *Parts) {
 	for k := range partTable {
 		*partTable[k].of(p) += *partTable[k].of(q)

@@ -29,6 +29,9 @@ type Made struct {
 	Loaders int
 	// Shift is the planned hours of a shift, pauses left out.
 	Shift float64
+	// Alone is the seconds of running in which a piece sews alone, the other heads at rest:
+	// they are the pieces' that are there, not the run's.
+	Alone float64
 }
 
 // occupied is the states that a piece holds the machine for.
@@ -94,9 +97,13 @@ func (m *Made) order(q int) (seconds, running float64, idle int) {
 		idle = m.Heads - rest
 	}
 	h := float64(m.Heads)
+	alone := min(m.Alone, m.Seconds[floor.Running])
+	running = (m.Seconds[floor.Running]-alone)*h*runs + alone*float64(q)
 	for _, st := range occupied {
 		switch st {
-		case floor.Running, floor.Waiting, floor.Attending:
+		case floor.Running:
+			seconds += running
+		case floor.Waiting, floor.Attending:
 			seconds += m.Seconds[st] * h * runs
 		case floor.Loading:
 			seconds += m.Seconds[st] * h * loads
@@ -104,7 +111,7 @@ func (m *Made) order(q int) (seconds, running float64, idle int) {
 			seconds += m.Seconds[st] * float64(q)
 		}
 	}
-	return seconds, m.Seconds[floor.Running] * h * runs, idle
+	return seconds, running, idle
 }
 
 // Line is one visible line of a cost.
@@ -207,9 +214,10 @@ func (r *Rates) Of(m Made, o Owned, quantity int) (*Cost, error) {
 	w, h := Measured(m.Width).Add(r.BackingEdge.Mul(two)), Measured(m.Height).Add(r.BackingEdge.Mul(two))
 	add("backing", fmt.Sprintf("%s × %s mm", w.Round(0), h.Round(0)), div(w.Mul(h), million).Mul(r.Backing.Dec))
 	// A piece's own needle sews as long as the run; empty heads' needles rest.
+	alone := min(m.Alone, m.Seconds[floor.Running])
+	own := Measured(m.Seconds[floor.Running] - alone).Mul(decimal.NewFromInt(int64(m.Heads))).Add(Measured(alone))
 	add("needles", fmt.Sprintf("one each %s h of sewing", r.NeedleHours),
-		div(div(Measured(m.Seconds[floor.Running]),
-			hourSeconds).Mul(decimal.NewFromInt(int64(m.Heads))).Mul(r.Needle.Dec), r.NeedleHours.Dec))
+		div(div(own, hourSeconds).Mul(r.Needle.Dec), r.NeedleHours.Dec))
 	spoilt := Measured(m.Spoilt)
 	add("spoilage", fmt.Sprintf("%s %% spoilt: their making and a garment of %s", spoilt.Shift(2).StringFixed(1),
 		cash(r.Garment.Dec)),

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"needlepace/ask"
@@ -55,6 +56,10 @@ func RunSheetOf(
 			c.Colour = colours[i]
 		}
 		out.Colours = append(out.Colours, c)
+	}
+	for _, n := range r.Names {
+		out.Names = append(out.Names, RunName{Name: n.Name, Garment: strings.TrimSpace(n.Colour + " " + n.Size), File: n.File, Run: n.Run,
+			Head: n.Head, Seconds: n.Seconds})
 	}
 	for i, m := range ask.RunSheetChanges(r) {
 		out.Changes = append(out.Changes, m.Text(by))

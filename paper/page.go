@@ -76,6 +76,7 @@ type page struct {
 	top    string        // what a following page begins with
 	tight  bool          // less room between things
 	dense  bool          // and between the rows of a table
+	front  int           // pages before the list of names, of a run sheet that has some
 	by     *words.Writer // how the reader wants figures and sentences
 }
 

@@ -31,10 +31,11 @@ type RunSheet struct {
 	Drawing  picture.Picture // nil: none
 	Strip    picture.Picture // where a run's seconds go; nil: none
 	Colours  []RunColour
-	Changes  []string // when to change what: bobbins, cones, …
-	Cautions []string // nil: book.Cautions
-	Link     string   // address that opens the page to record the run; "": no code
-	Reach    string   // why a phone cannot open it; "": it can
+	Changes  []string  // when to change what: bobbins, cones, …
+	Cautions []string  // nil: book.Cautions
+	Names    []RunName // the pieces one by one, where they have names
+	Link     string    // address that opens the page to record the run; "": no code
+	Reach    string    // why a phone cannot open it; "": it can
 }
 
 // RunColour is one colour block in sewing order.
@@ -46,6 +47,16 @@ type RunColour struct {
 	Stitches int
 	Seconds  float64 // of this block
 	From     float64 // s into the run when it begins
+}
+
+// RunName is a piece with a name, to be ticked when it is sewn.
+type RunName struct {
+	Name    string
+	Garment string // its colour and size, may be empty
+	File    string
+	Run     int
+	Head    int
+	Seconds float64
 }
 
 // How a run sheet is set: roomy, tighter, without what the floor can do without, or as a
@@ -66,7 +77,7 @@ func (r *RunSheet) PDF(w io.Writer, size Size) error {
 		if p, err = r.lay(size, how); err != nil {
 			return err
 		}
-		if p.f.PageNo() == 1 {
+		if p.front == 1 {
 			break
 		}
 	}
@@ -144,6 +155,9 @@ func (r *RunSheet) lay(size Size, how int) (*page, error) {
 	} else {
 		r.colours(p)
 	}
+	if len(r.Names) > 0 {
+		p.paragraph(margin, p.width(), words.Say("runsheet.names-behind").Text(r.W), normal, false, black)
+	}
 	if len(r.Changes) > 0 {
 		p.heading(words.Say("runsheet.when-to-change").Text(r.W))
 		for _, c := range r.Changes {
@@ -163,7 +177,39 @@ func (r *RunSheet) lay(size Size, how int) (*page, error) {
 		p.dense = len(r.Colours) > 30
 		r.colours(p)
 	}
+	p.front = p.f.PageNo()
+	r.names(p)
 	return p, nil
+}
+
+// names are the pieces one by one, on a page of their own behind the sheet.
+func (r *RunSheet) names(p *page) {
+	if len(r.Names) == 0 {
+		return
+	}
+	p.add()
+	p.dense = len(r.Names) > 25
+	p.heading(words.Say("runsheet.names", words.Args{"names": words.Count(len(r.Names), "name")}).Text(r.W))
+	var rows [][]string
+	for i, n := range r.Names {
+		rows = append(rows, []string{"", strconv.Itoa(i + 1), n.Name, n.Garment, n.File, strconv.Itoa(n.Run), strconv.Itoa(n.Head),
+			words.Clock(n.Seconds).Text(r.W)})
+	}
+	p.table(table{
+		cols: []column{{head: "", width: 0.05}, {head: words.Say("runsheet.piece").Text(r.W), width: 0.07},
+			{head: words.Say("runsheet.name").Text(r.W), width: 0.27, bold: true},
+			{head: words.Say("runsheet.garment-colour").Text(r.W), width: 0.18},
+			{head: words.Say("runsheet.file").Text(r.W), width: 0.21},
+			{head: words.Say("runsheet.in-run").Text(r.W), width: 0.06, right: true},
+			{head: words.Say("runsheet.on-head").Text(r.W), width: 0.07, right: true},
+			{head: words.Say("runsheet.takes").Text(r.W), width: 0.09, right: true}},
+		wrap: 2,
+		mark: func(_ int, x []float64, y float64) {
+			p.f.SetDrawColor(black, black, black)
+			p.f.SetLineWidth(0.7)
+			p.f.Rect(x[0]+1, y-8, 9, 9, "D")
+		},
+	}, rows)
 }
 
 // cautions stand together, under their heading; beside each other where room is short.

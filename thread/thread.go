@@ -95,6 +95,20 @@ type Use struct {
 	Total  Block
 }
 
+// Add adds what another design takes after this one, so many times (0 to 1: the share
+// of the pieces that it is sewn on). Its colour blocks follow; the law is its.
+func (u *Use) Add(v Use, times float64) {
+	u.Law = v.Law
+	for _, b := range v.Blocks {
+		b.Top, b.Bobbin = times*b.Top, times*b.Bobbin
+		u.Blocks = append(u.Blocks, b)
+		u.Total.Stitches += b.Stitches
+		u.Total.Trims += b.Trims
+		u.Total.Top += b.Top
+		u.Total.Bobbin += b.Bobbin
+	}
+}
+
 // Grams is the mass of the top thread of one piece.
 func (u Use) Grams() float64 { return u.Total.Top * u.Law.Tex / 1000 }
 

@@ -34,7 +34,57 @@ type SizesFlags struct {
 	Sizes      string   `help:"Garments by colour and size: a table (.csv, .xlsx), or typed: navy: S 10, M 20; white: M 3." placeholder:"TABLE"`
 	On         []string `name:"threads-on" help:"Threads on garments of a colour, block by block, e.g. white=navy,red; may repeat." sep:"none" placeholder:"COLOUR=LIST"`
 	Deliveries *string  `help:"Garments that come in several deliveries: 2026-03-10: 40; 2026-03-12: 60. Others come with --goods; empty: all do." placeholder:"LIST"`
+	NamesFlags
 	ApprovalFlags
+}
+
+// NamesFlags are the pieces of a line that have names.
+type NamesFlags struct {
+	Names       string   `help:"Pieces with names: a list (.csv, .xlsx) with a row each, name and stitch file, size, colour; or typed: \"Anna,anna.dst;Jo,jo.dst\"." placeholder:"LIST"`
+	NamesAlone  *bool    `help:"Each piece is sewn with its own file alone; else its lettering follows the design." negatable:""`
+	NameThreads []string `help:"Threads of the lettering, block by block." placeholder:"LIST"`
+}
+
+// put gives a line its names; what is not given stays. Stitch files stand beside the
+// list, or are designs of the shop.
+func (f NamesFlags) put(d *desk, l *book.OrderLine, pieces bool) error {
+	set(&l.NamesAlone, f.NamesAlone)
+	if len(f.NameThreads) > 0 {
+		l.NameThreads = f.NameThreads
+	}
+	if f.Names == "" {
+		return nil
+	}
+	dir, inShop := ".", d.NameFinder(d.Context, l.Names)
+	table, err := readTable(f.Names)
+	if err == nil && table == nil {
+		table, err = grid.Text(strings.ReplaceAll(f.Names, ";", "\n"))
+	} else {
+		dir = filepath.Dir(f.Names)
+	}
+	if err != nil {
+		return usagef("--names: %v", err)
+	}
+	names, bad, err := book.ReadNames(table, func(name string) (string, error) {
+		if _, err := os.Stat(filepath.Join(dir, filepath.FromSlash(name))); err == nil {
+			return d.designFor(name, dir)
+		}
+		id, err := inShop(name)
+		if err != nil {
+			return "", fmt.Errorf("%w, and there is no file %s", err, filepath.Join(dir, name))
+		}
+		return id, nil
+	})
+	if err == nil {
+		err = book.BadNames(bad)
+	}
+	if err != nil {
+		return usagef("--names: %v", err)
+	}
+	if l.Names = names; !pieces {
+		l.Quantity = len(names)
+	}
+	return nil
 }
 
 // ApprovalFlags are the customer's word on a line's sample.
@@ -45,7 +95,10 @@ type ApprovalFlags struct {
 }
 
 // put gives a line its garments and its approval; what is not given stays.
-func (f SizesFlags) put(l *book.OrderLine, pieces bool) error {
+func (f SizesFlags) put(d *desk, l *book.OrderLine, pieces bool) error {
+	if err := f.NamesFlags.put(d, l, pieces); err != nil {
+		return err
+	}
 	set(&l.Approval.Due, f.ApprovalDue)
 	set(&l.Approval.Sent, f.SampleSent)
 	set(&l.Approval.Given, f.Approved)
@@ -62,7 +115,7 @@ func (f SizesFlags) put(l *book.OrderLine, pieces bool) error {
 			return usagef("--sizes: %v", err)
 		}
 		l.Sizes = rows
-		if !pieces {
+		if !pieces && f.Names == "" {
 			l.Quantity = book.InSizes(rows)
 		}
 	}
@@ -78,25 +131,30 @@ func (f SizesFlags) put(l *book.OrderLine, pieces bool) error {
 
 // readSizes reads a table of sizes: a file's, or what was typed.
 func readSizes(s string) ([]book.SizeRow, error) {
+	table, err := readTable(s)
+	switch {
+	case err != nil:
+		return nil, err
+	case table != nil:
+		return book.SizesOf(table)
+	}
+	return book.ParseSizes(s)
+}
+
+// readTable reads the table of a file; nil where s is no file's name.
+func readTable(s string) ([][]string, error) {
 	if _, err := os.Stat(s); err != nil {
 		switch strings.ToLower(filepath.Ext(s)) {
 		case ".csv", ".tsv", ".txt", ".xlsx":
 			return nil, err
 		}
-		return book.ParseSizes(s)
+		return nil, nil
 	}
 	b, err := readGiven("", s, "name the table in it", grid.MaxBytes)
 	if err != nil {
 		return nil, err
 	}
-	if strings.EqualFold(filepath.Ext(s), ".xlsx") {
-		table, err := grid.Read(s, b)
-		if err != nil {
-			return nil, err
-		}
-		return book.SizesOf(table)
-	}
-	return book.ParseSizes(string(b))
+	return grid.Read(s, b)
 }
 
 // WhoFlag is who changes something.
@@ -332,26 +390,60 @@ func (a *OrderAddCmd) Run(c *Ctx) error {
 				failed = true
 				continue
 			}
-			for i := range f.Order {
-				o, err := f.Order[i].AsOrder(func(name string) (string,
-					error) {
-					return d.designFor(name, filepath.Dir(path))
-				})
-				if err == nil {
-					err = d.addOrder(o, a.Who)
-				}
-				if err != nil {
-					fmt.Fprintln(c.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v",
-						f.Order[i].Customer, err))
-					failed = true
-				}
+			bad, err := d.addOrders(f, filepath.Dir(path), a.Who)
+			if err != nil {
+				return err
 			}
+			failed = failed || bad
 		}
 		if failed {
 			return errPartial
 		}
 		return nil
 	})
+}
+
+// addOrders keeps the orders of a file together and tells about each; bad reports
+// whether one has something wrong. Stitch files are beside dir.
+func (d *desk) addOrders(f *book.OrderFile, dir, by string) (bad bool, err error) {
+	type found struct {
+		id  string
+		err error
+	}
+	known := map[string]found{} // by what the file calls it
+	find := func(name string) (string, error) {
+		x, is := known[name]
+		if !is {
+			x.id, x.err = d.designFor(name, dir)
+			known[name] = x
+		}
+		return x.id, x.err
+	}
+	errs := make([]error, len(f.Order))
+	var all []book.Order
+	for i := range f.Order {
+		o, err := f.Order[i].AsOrder(find)
+		if errs[i] = err; err == nil {
+			all = append(all, o)
+		}
+	}
+	added, err := d.AddOrders(d.Context, all, by)
+	if err != nil {
+		return false, err
+	}
+	for i := range f.Order {
+		if errs[i] == nil {
+			x := added[0]
+			added = added[1:]
+			if errs[i] = x.Err; x.Err == nil {
+				d.tellOrder(x.Order, x.Notes)
+				continue
+			}
+		}
+		fmt.Fprintln(d.Err, "needlepace:", f.Errorf(fmt.Sprintf("order[%d]", i+1), "(%s): %v", f.Order[i].Customer, errs[i]))
+		bad = true
+	}
+	return bad, nil
 }
 
 // tomlFiles expands folders into the TOML files in them.
@@ -419,10 +511,15 @@ func (d *desk) addOrder(o book.Order, by string) error {
 	if err != nil {
 		return err
 	}
+	d.tellOrder(kept, notes)
+	return nil
+}
+
+// tellOrder tells about a new order.
+func (d *desk) tellOrder(kept *book.Order, notes []string) {
 	fmt.Fprintf(d.Out, "%d  %s: %s, %s, due %s\n", kept.Number, kept.Customer, plural(kept.Pieces(), "piece"),
 		kept.State, dayOr(kept.Due, "any day"))
 	tell(d.Ctx, notes)
-	return nil
 }
 
 // tell prints notes under what they are about.
@@ -443,8 +540,8 @@ func dayOr(day words.Day, none string) string {
 type OrderNewCmd struct {
 	ShopFlags
 	Customer  string    `required:"" help:"Whose order it is."`
-	Design    string    `required:"" help:"A stitch file, or a design of the shop by its name."`
-	Pieces    int       `short:"n" help:"Pieces; left out: those of --sizes."`
+	Design    string    `help:"A stitch file, or a design of the shop by its name; needed, but with --names-alone."`
+	Pieces    int       `short:"n" help:"Pieces; left out: those of --sizes or --names."`
 	Address   []string  `name:"customer-address" sep:"none" help:"A line of the customer's address, for the papers; may repeat." placeholder:"LINE"`
 	Their     string    `name:"purchase-order" help:"The customer's own number for the order." placeholder:"NUMBER"`
 	Due       words.Day `help:"The day the customer wants it, e.g. 2026-03-20." placeholder:"DAY"`
@@ -469,9 +566,15 @@ type OrderNewCmd struct {
 // Run takes it in.
 func (a *OrderNewCmd) Run(c *Ctx) error {
 	return a.useOrMake(c, a.MakeFlag, func(d *desk) error {
-		id, err := d.designFor(a.Design, ".")
-		if err != nil {
-			return err
+		id := ""
+		if a.Design == "" && (a.NamesAlone == nil || !*a.NamesAlone) {
+			return usagef("name a design with --design")
+		}
+		if a.Design != "" {
+			var err error
+			if id, err = d.designFor(a.Design, "."); err != nil {
+				return err
+			}
 		}
 		o := book.Order{Customer: a.Customer, CustomerAddress: a.Address, PurchaseOrder: a.Their, Due: a.Due, Latest: a.Latest, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
 			Lines: []book.OrderLine{{
@@ -479,7 +582,7 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 				Digitize:  a.Digitize,
 				LineGoods: book.LineGoods{CapFrame: a.CapFrame, Metallic: a.Metallic, Heavy: a.Heavy, Job: a.Kinds},
 			}}}
-		if err := a.put(&o.Lines[0], a.Pieces != 0); err != nil {
+		if err := a.put(d, &o.Lines[0], a.Pieces != 0); err != nil {
 			return err
 		}
 		if a.Agreed {
@@ -534,7 +637,7 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 		if len(a.Threads) > 0 {
 			l.Threads = a.Threads
 		}
-		if err := a.put(l, a.Pieces != nil); err != nil {
+		if err := a.put(d, l, a.Pieces != nil); err != nil {
 			return err
 		}
 		if a.Design != nil {

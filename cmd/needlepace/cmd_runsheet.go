@@ -80,9 +80,11 @@ func runSheetText(d *desk, r *book.RunSheet) {
 	ts := picture.TextStrip{Width: min(d.OutWidth(), 100)}
 	parts := picture.PartsOf(r.Parts)
 	fmt.Fprintf(w, "\n%s\n%s\n\n", ts.Bar(parts, 0), ts.Legend(parts, false))
-	if t := ask.RunSheetSizes(r); t != nil {
-		writeTable(w, t, "")
-		fmt.Fprintln(w)
+	for _, t := range []*ask.Table{ask.RunSheetSizes(r), ask.RunSheetNames(r)} {
+		if t != nil {
+			writeTable(w, t, "")
+			fmt.Fprintln(w)
+		}
 	}
 	writeTable(w, ask.RunSheetBlocks(r), "")
 	fmt.Fprintln(w)

@@ -152,6 +152,16 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		for s := range strings.Lines(book.SizesText(l.Sizes)) {
 			fmt.Fprintf(d.Out, "    %s\n", strings.TrimSpace(s))
 		}
+		if l.Named() {
+			fmt.Fprintf(d.Out, "    %s", plural(len(l.Names), "name"))
+			if l.NamesAlone {
+				fmt.Fprint(d.Out, ", each piece sewn with its own file alone")
+			}
+			fmt.Fprintln(d.Out, ":")
+			for s := range strings.Lines(d.NamesText(d.Context, l)) {
+				fmt.Fprintf(d.Out, "      %s\n", strings.ReplaceAll(strings.TrimSpace(s), "\t", ", "))
+			}
+		}
 		for _, g := range l.Deliveries {
 			came := "not here yet"
 			if !g.Came.IsZero() {

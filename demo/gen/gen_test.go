@@ -18,7 +18,7 @@ func TestCommittedFilesAreFresh(t *testing.T) {
 			t.Errorf("demo/%s is not what the generator makes (%v): run go generate ./demo", name, err)
 		}
 	}
-	for _, pattern := range []string{"designs/*", "shop/*.toml"} {
+	for _, pattern := range []string{"designs/*", "names/*", "shop/*.toml"} {
 		have, err := filepath.Glob("../" + pattern)
 		if err != nil {
 			t.Fatal(err)

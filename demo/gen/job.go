@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"needlepace/demo"
 	"needlepace/demo/digitize"
@@ -146,6 +147,13 @@ func build() (map[string][]byte, error) {
 	}
 	if files["orders/done.json"], err = doneOrders(); err != nil {
 		return nil, err
+	}
+	for _, name := range crew {
+		var b bytes.Buffer
+		if err := stitchfile.Encode(&b, oneName(name), "dst"); err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		files["names/"+strings.ToLower(name)+".dst"] = b.Bytes()
 	}
 	for _, m := range machines() {
 		if err := machine.Validate(m.sheet); err != nil {

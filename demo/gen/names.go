@@ -1,6 +1,28 @@
 package main
 
-import dz "needlepace/demo/digitize"
+import (
+	dz "needlepace/demo/digitize"
+	"needlepace/stitch"
+)
+
+// crew are people whose names are sewn on a garment each (demo/orders/crew.csv).
+var crew = []string{"JO", "ADA", "BRAM", "CELIA", "GRETA", "WILHELMINA"}
+
+// oneName is a name in capitals, one colour.
+func oneName(name string) *stitch.Design {
+	p := dz.New(name)
+	l := dz.Lettering{Height: 12}
+	l.Between = func(way float64) {
+		if way > farAway {
+			p.Lock()
+			p.Trim()
+		}
+	}
+	p.Lock()
+	p.Text(name, l)
+	p.Lock()
+	return p.Centred()
+}
 
 // crewNames is a list in small capitals with a trim after every letter.
 func crewNames() *job {

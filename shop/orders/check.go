@@ -162,6 +162,9 @@ func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.
 	if l.Holds == nil {
 		l.Holds = []book.Hold{}
 	}
+	if err := s.checkNameFiles(ctx, l, was); err != nil {
+		return shop.At(key+".names", shop.Invalidf("%s: %w", at, err))
+	}
 	d, err := s.store.Design(ctx, l.DesignID)
 	if shop.CodeOf(err) == shop.NotFound {
 		return shop.Errorf(shop.NotFound, "%s: there is no design %q in the shop; add its file first", at, l.DesignID)
@@ -172,6 +175,39 @@ func (s *Orders) checkLine(ctx context.Context, o *book.Order, n int, was *book.
 	kept := was != nil && was.Line(l.Line) != nil && was.Line(l.Line).DesignID == l.DesignID
 	if d.Removed && !kept {
 		return shop.Invalidf("%s: the design %q was taken off the list of designs; put it back first", at, d.Name)
+	}
+	return nil
+}
+
+// checkNameFiles checks that the stitch files of a line's names are on the list of
+// designs, or were the line's already. A line whose names are sewn alone goes under the
+// first one's.
+func (s *Orders) checkNameFiles(ctx context.Context, l *book.OrderLine, was *book.Order) error {
+	if l.NamesAlone && l.Good+l.Spoilt == 0 {
+		l.DesignID = l.Names[0].DesignID
+	}
+	known := map[string]bool{}
+	if was != nil {
+		if k := was.Line(l.Line); k != nil {
+			for _, n := range k.Names {
+				known[n.DesignID] = true
+			}
+		}
+	}
+	for i, n := range l.Names {
+		if known[n.DesignID] {
+			continue
+		}
+		d, err := s.store.Design(ctx, n.DesignID)
+		switch {
+		case shop.CodeOf(err) == shop.NotFound:
+			return fmt.Errorf("name %d (%s): there is no design %q in the shop; add its file first", i+1, n.Name, n.DesignID)
+		case err != nil:
+			return err
+		case d.Removed:
+			return fmt.Errorf("name %d (%s): the design %q was taken off the list of designs; put it back first", i+1, n.Name, d.Name)
+		}
+		known[n.DesignID] = true
 	}
 	return nil
 }

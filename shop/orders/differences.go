@@ -2,9 +2,11 @@ package orders
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // differences says what was changed, for the history.
@@ -39,6 +41,10 @@ func differences(a, b *book.Order) string {
 		say(at+"garment", k.Garment, l.Garment)
 		say(at+"threads", strings.Join(k.Threads, ", "), strings.Join(l.Threads, ", "))
 		say(at+"sizes", inLine(book.SizesText(k.Sizes)), inLine(book.SizesText(l.Sizes)))
+		if !slices.Equal(k.Names, l.Names) || k.NamesAlone != l.NamesAlone {
+			out = append(out, at+"names changed: "+quoteEmpty(namesIn(l)))
+		}
+		say(at+"threads of the names", strings.Join(k.NameThreads, ", "), strings.Join(l.NameThreads, ", "))
 		say(at+"garments come", deliveries(k.Deliveries), deliveries(l.Deliveries))
 		say(at+"approval expected", orNone(k.Approval.Due), orNone(l.Approval.Due))
 		say(at+"sample sent", orNone(k.Approval.Sent), orNone(l.Approval.Sent))
@@ -83,4 +89,20 @@ func quoteEmpty(s string) string {
 		return "none"
 	}
 	return s
+}
+
+// namesIn are the names of a line for the history: how many, and the first of them.
+func namesIn(l *book.OrderLine) string {
+	var out []string
+	for i, n := range l.Names {
+		if i == 12 {
+			out = append(out, "…")
+			break
+		}
+		out = append(out, n.Name)
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return words.Count(len(l.Names), "name").Text(nil) + map[bool]string{true: " alone"}[l.NamesAlone] + ": " + strings.Join(out, ", ")
 }

@@ -32,6 +32,9 @@ func checkPieces(l *book.OrderLine) *keyed {
 			}
 		}
 	}
+	if err := checkNames(l); err != nil {
+		return &keyed{"names", err}
+	}
 	if err := book.CheckSizes(l.Sizes, l.Quantity); err != nil {
 		return &keyed{"sizes", err}
 	}
@@ -67,5 +70,40 @@ func checkPieces(l *book.OrderLine) *keyed {
 			}
 		}
 	}
+	return nil
+}
+
+// checkNames checks and tidies the names of a line. What they say of their garments
+// is its table of sizes.
+func checkNames(l *book.OrderLine) error {
+	l.Names, l.NameThreads = slices.Clone(l.Names), slices.Clone(l.NameThreads)
+	for i := range l.Names {
+		n := &l.Names[i]
+		n.Name, n.Colour, n.Size = strings.TrimSpace(n.Name), strings.TrimSpace(n.Colour), strings.TrimSpace(n.Size)
+		if err := shop.CheckText("name", n.Name, 100, true); err != nil {
+			return fmt.Errorf("name %d: %w", i+1, err)
+		}
+		for _, s := range []string{n.Colour, n.Size} {
+			if err := shop.CheckText("size or colour", s, 60, false); err != nil {
+				return fmt.Errorf("name %d: %w", i+1, err)
+			}
+		}
+		for _, k := range l.Names[:i] { // one colour is written one way
+			if strings.EqualFold(k.Colour, n.Colour) {
+				n.Colour = k.Colour
+				break
+			}
+		}
+	}
+	for i, t := range l.NameThreads {
+		l.NameThreads[i] = strings.TrimSpace(t)
+		if err := shop.CheckText("thread colour", t, 200, false); err != nil {
+			return err
+		}
+	}
+	if err := book.CheckNames(l); err != nil {
+		return err
+	}
+	l.OrderNames()
 	return nil
 }

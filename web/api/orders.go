@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"time"
 
 	"needlepace/act"
@@ -159,10 +160,14 @@ type orderPart struct {
 	Deliveries []book.Delivery `json:"deliveries,omitempty" doc:"garments that come in deliveries; the others come with the order's goods"`
 	// Approval is the customer's word on the sample.
 	Approval book.Approval `json:"approval,omitzero" doc:"days: due (expected), sent (the sample), given (approved); until it is given the line is not sewn"`
-	Job      string        `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
+	// Names are the pieces one by one.
+	Names       []book.NameRow `json:"names,omitempty" doc:"pieces one by one, each with its own stitch file (a design by its ID, name or file; left out: the one called as the name); they come to the quantity, which may be left out then"`
+	NamesAlone  bool           `json:"names_alone,omitempty" doc:"each piece is sewn with its own file alone; else its lettering follows the line's design"`
+	NameThreads []string       `json:"name_threads,omitempty" doc:"threads of the lettering, block by block; left out: the files' own"`
+	Job         string         `json:"job,omitempty" doc:"kinds of job with + between: cap-frame, large-hoop, heavy, metallic, woollen"`
 }
 
-func (in *orderNew) over(o book.Order) (book.Order, error) {
+func (in *orderNew) over(c *call, o book.Order) (book.Order, error) {
 	o.Customer, o.CustomerAddress, o.PurchaseOrder, o.Note = in.Customer, in.Address, in.Their, in.Note
 	for _, d := range []struct {
 		what, text string
@@ -186,7 +191,11 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 			return o, shop.At("job", shop.Invalidf("%w", err))
 		}
 		if l.Quantity == 0 {
-			l.Quantity = book.InSizes(l.Sizes)
+			l.Quantity = cmp.Or(book.InSizes(l.Sizes), len(l.Names))
+		}
+		names, err := c.Shop.NameFiles(c.Ctx, l.Names)
+		if err != nil {
+			return o, err
 		}
 		o.Lines = append(o.Lines, book.OrderLine{Line: l.Line, DesignID: l.Design, Quantity: l.Quantity,
 			Placement: l.Placement, Garment: l.Garment, Threads: l.Threads, Digitize: l.Digitize,
@@ -194,7 +203,8 @@ func (in *orderNew) over(o book.Order) (book.Order, error) {
 			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy,
 				Job: kinds},
 			LinePieces: book.LinePieces{Sizes: l.Sizes, GarmentThreads: l.GarmentThreads,
-				Deliveries: l.Deliveries, Approval: l.Approval}})
+				Deliveries: l.Deliveries, Approval: l.Approval,
+				LineNames: book.LineNames{Names: names, NamesAlone: l.NamesAlone, NameThreads: l.NameThreads}}})
 	}
 	return o, nil
 }
@@ -245,7 +255,7 @@ func takeOrderTable(c *call, in tableTaken) (*ask.OrderTableAnswer, error) {
 }
 
 func addOrder(c *call, in orderNew) (*orderKept, error) {
-	o, err := in.over(book.Order{State: book.OrderState(in.State)})
+	o, err := in.over(c, book.Order{State: book.OrderState(in.State)})
 	if err != nil {
 		return nil, err
 	}
@@ -259,7 +269,7 @@ func getOrder(c *call, o *book.Order) (*orderKept, error) {
 }
 
 func changeOrder(c *call, was *book.Order, in orderNew) (*orderKept, error) {
-	o, err := in.over(*was)
+	o, err := in.over(c, *was)
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -30,16 +31,20 @@ type orderFields struct {
 
 // orderLineField is one line in the form.
 type orderLineField struct {
-	Line      *count  `toml:"line"` // its number, once it is kept
-	Design    string  `toml:"design"`
-	Quantity  *count  `toml:"quantity"`
-	Placement string  `toml:"placement"`
-	Garment   string  `toml:"garment"`
-	Threads   string  `toml:"threads"`    // a comma between
-	Sizes     string  `toml:"sizes"`      // a table, typed or pasted
-	Garments  string  `toml:"deliveries"` // when they come
-	OnColours string  `toml:"garment_threads"`
-	Speed     *amount `toml:"speed"`
+	Line      *count `toml:"line"` // its number, once it is kept
+	Design    string `toml:"design"`
+	Quantity  *count `toml:"quantity"`
+	Placement string `toml:"placement"`
+	Garment   string `toml:"garment"`
+	Threads   string `toml:"threads"`    // a comma between
+	Sizes     string `toml:"sizes"`      // a table, typed or pasted
+	Garments  string `toml:"deliveries"` // when they come
+	OnColours string `toml:"garment_threads"`
+	// pieces one by one
+	Names       string  `toml:"names"` // a list, typed or pasted
+	NamesAlone  bool    `toml:"names_alone"`
+	NameThreads string  `toml:"name_threads"` // a comma between
+	Speed       *amount `toml:"speed"`
 	// the customer's word on the sample
 	ApprovalDue words.Day `toml:"approval_due"`
 	SampleSent  words.Day `toml:"sample_sent"`
@@ -52,7 +57,7 @@ type orderLineField struct {
 }
 
 // orderFieldsOf fills the form with an order.
-func orderFieldsOf(o *book.Order) orderFields {
+func (c *call) orderFieldsOf(o *book.Order) orderFields {
 	version, weight := count(o.Version), amount(o.Weight)
 	in := orderFields{Version: &version, Customer: o.Customer,
 		Address: strings.Join(o.CustomerAddress, "\n"), Their: o.PurchaseOrder, Due: o.Due, Latest: o.Latest, Goods: o.Goods, Promised: o.Promised,
@@ -65,7 +70,8 @@ func orderFieldsOf(o *book.Order) orderFields {
 				", "), Speed: some(amount(l.Speed)),
 			Machines: some(count(l.MostMachines)), Cap: l.CapFrame, Metallic: l.Metallic, Digitize: l.Digitize,
 			Sizes: book.SizesText(l.Sizes), OnColours: book.ThreadsText(l.GarmentThreads),
-			Garments:    book.DeliveriesText(l.Deliveries),
+			Garments: book.DeliveriesText(l.Deliveries),
+			Names:    c.Shop.NamesText(c.Ctx, l), NamesAlone: l.NamesAlone, NameThreads: strings.Join(l.NameThreads, ", "),
 			ApprovalDue: l.Approval.Due, SampleSent: l.Approval.Sent, Approved: l.Approval.Given})
 	}
 	return in
@@ -89,7 +95,7 @@ func or[T any](v *T, empty T) T {
 
 // over puts the form over an order; empty lines, and those to be taken out, are
 // left out. rows are the places in the form of the order's lines.
-func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int) {
+func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, rows []int) {
 	o = *was
 	o.Customer, o.Note, o.Due, o.Latest, o.Goods = in.Customer, in.Note, in.Due, in.Latest, in.Goods
 	o.CustomerAddress, o.PurchaseOrder = strings.Split(in.Address, "\n"), in.Their
@@ -100,8 +106,19 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 			continue
 		}
 		at := fmt.Sprintf("line[%d].", i)
-		if x.Design == "" {
+		if x.Design == "" && (!x.NamesAlone || strings.TrimSpace(x.Names) == "") {
 			f.refuse(at+"design", "choose its design")
+		}
+		var l book.OrderLine
+		if k := was.Line(int(or(x.Line, 0))); k != nil {
+			l = *k
+		}
+		names, bad, err := book.ParseNames(x.Names, c.Shop.NameFinder(c.Ctx, l.Names))
+		if err == nil {
+			err = book.BadNames(bad)
+		}
+		if err != nil {
+			f.refuse(at+"names", err.Error())
 		}
 		sizes, err := book.ParseSizes(x.Sizes)
 		if err != nil {
@@ -115,16 +132,12 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 		if err != nil {
 			f.refuse(at+"garment_threads", err.Error())
 		}
-		if x.Quantity == nil && len(sizes) > 0 {
-			x.Quantity = some(count(book.InSizes(sizes)))
+		if x.Quantity == nil {
+			x.Quantity = some(count(cmp.Or(len(names), book.InSizes(sizes))))
 		}
 		if x.Quantity == nil {
 			f.refuse(at+"quantity", "give the number of pieces")
 			continue
-		}
-		var l book.OrderLine
-		if k := was.Line(int(or(x.Line, 0))); k != nil {
-			l = *k
 		}
 		l.Line, l.DesignID, l.Quantity = int(or(x.Line, 0)), x.Design, int(*x.Quantity)
 		l.Placement, l.Garment, l.MostMachines, l.Speed = x.Placement, x.Garment, int(or(x.Machines,
@@ -132,15 +145,21 @@ func (in *orderFields) over(was *book.Order, f *form) (o book.Order, rows []int)
 		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
 		l.Sizes, l.GarmentThreads, l.Deliveries = sizes, onColours, deliveries
 		l.Approval = book.Approval{Due: x.ApprovalDue, Sent: x.SampleSent, Given: x.Approved}
-		l.Threads = nil
-		for t := range strings.SplitSeq(x.Threads, ",") {
-			if t = strings.TrimSpace(t); t != "" {
-				l.Threads = append(l.Threads, t)
-			}
-		}
+		l.LineNames = book.LineNames{Names: names, NamesAlone: x.NamesAlone, NameThreads: listed(x.NameThreads)}
+		l.Threads = listed(x.Threads)
 		o.Lines, rows = append(o.Lines, l), append(rows, i)
 	}
 	return o, rows
+}
+
+// listed are threads with commas between.
+func listed(s string) (out []string) {
+	for t := range strings.SplitSeq(s, ",") {
+		if t = strings.TrimSpace(t); t != "" {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 var lineKey = regexp.MustCompile(`^line\[([0-9]+)\]`)
@@ -211,7 +230,7 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 
 func newOrder(c *call) error {
 	o := &book.Order{Weight: 1, Lines: []book.OrderLine{}}
-	in := orderFieldsOf(o)
+	in := c.orderFieldsOf(o)
 	if id := c.asks("design"); id != "" { // from the design's page
 		if _, _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
 			return err
@@ -226,7 +245,7 @@ func showOrderForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.orderPage(o, orderFieldsOf(o), nil)
+	return c.orderPage(o, c.orderFieldsOf(o), nil)
 }
 
 // addOrderForm takes a new order in.
@@ -234,7 +253,7 @@ func addOrderForm(c *call) error {
 	var in orderFields
 	none := &book.Order{}
 	return c.sent(&in, func(f *form) (string, error) {
-		o, rows := in.over(none, f)
+		o, rows := in.over(c, none, f)
 		if f.bad() {
 			return "", nil
 		}
@@ -256,7 +275,7 @@ func changeOrderForm(c *call) error {
 	}
 	var in orderFields
 	return c.sent(&in, func(f *form) (string, error) {
-		o, rows := in.over(was, f)
+		o, rows := in.over(c, was, f)
 		if f.bad() {
 			return "", nil
 		}

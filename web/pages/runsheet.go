@@ -60,8 +60,10 @@ func showRunSheet(c *call) error {
 	p := &page{Title: words.Say("runsheet.title", words.Args{"name": words.Name(r.Name)}).Text(d.W), Nav: "orders",
 		Data: data}
 	p.addTables(d.W, ask.RunSheetBlocks(r), ask.RunSheetThread(r))
-	if t := ask.RunSheetSizes(r); t != nil {
-		p.addTables(d.W, t)
+	for _, t := range []*ask.Table{ask.RunSheetSizes(r), ask.RunSheetNames(r)} {
+		if t != nil {
+			p.addTables(d.W, t)
+		}
 	}
 	for i, row := range p.Tables["colours"].Rows {
 		row[2].HTML = swatch(r.Blocks[i].Colour)
