@@ -87,98 +87,127 @@ type path struct {
 	score float64
 }
 
-// follow finds the best way of the cells through frames [0, n) of the
-// evidence (Viterbi's algorithm; a semi-Markov model whose times of rest are free
-// from a least one on). Where open, the way may end in any cell and only
-// what it earns is given. Where stops, the machine may stop at any place and go
-// on there or some stitches earlier.
-func follow(r *rhythm, n int, cells []cell, open, stops bool) *path {
-	minus := float32(math.Inf(-1))
+// ahead is what the best way to each cell earns so far: Viterbi's algorithm,
+// frame by frame. With stops the machine may stop at any place, and go on there
+// or some stitches earlier.
+type ahead struct {
+	cells      []cell
+	v, w       []float32
+	halt, next []float32 // nil: without stops
+	scale      float32
+	slack      float32 // what staying in a cell of sewing or skipping one costs
+	resting    float32 // what rest costs of the evidence that a machine sews
+	lo, hi     int     // cells that can be reached
+}
+
+func aheadOf(cells []cell, every float64, stops bool) *ahead {
 	m := len(cells)
-	scale := float32(r.every / 0.1)
-	v, w := make([]float32, m), make([]float32, m)
-	var halt, halt2 []float32
+	a := &ahead{cells: cells, v: make([]float32, m), w: make([]float32, m), scale: float32(every / 0.1), slack: uneven, hi: 2}
 	if stops {
-		halt, halt2 = make([]float32, m), make([]float32, m)
+		a.halt, a.next = make([]float32, m), make([]float32, m)
 	}
-	for i := range v {
-		v[i], w[i] = minus, minus
+	for i := range a.v {
+		a.v[i], a.w[i] = minusInf, minusInf
 		if stops {
-			halt[i], halt2[i] = minus, minus
+			a.halt[i], a.next[i] = minusInf, minusInf
 		}
 	}
-	v[0] = 0
-	v[1] = 0
-	var came, cameHalt []uint8
+	a.v[0], a.v[1] = 0, 0
+	return a
+}
+
+var minusInf = float32(math.Inf(-1))
+
+// frame goes on by a frame whose evidence is e. how it came to each cell is put
+// into came, one a cell, and which cells it stopped in into stopped, a bit a cell from
+// the bit at; both may be nil.
+func (a *ahead) frame(e []float32, came, stopped []uint8, at int) {
+	cells, v, w, m := a.cells, a.v, a.w, len(a.cells)
+	if a.hi = min(a.hi+2, m); a.lo > a.hi {
+		a.lo = a.hi
+	}
+	rest := standing * a.scale
+	if a.resting > 0 {
+		rest += a.resting * a.scale * max(slices.Max(e)-asks, 0)
+	}
+	for c := a.lo; c < a.hi; c++ {
+		k := &cells[c]
+		best, how := minusInf, uint8(cameNone)
+		if c > 0 {
+			if b := v[c-1]; b > best {
+				best, how = b, cameNext
+			}
+		}
+		if k.waits {
+			if b := v[c] - rest; b > best {
+				best, how = b, cameStay
+			}
+		}
+		if k.sews {
+			if b := v[c] - a.slack; b > best {
+				best, how = b, cameStay
+			}
+			if c > 1 && cells[c-2].passage == k.passage {
+				if b := v[c-2] - a.slack; b > best {
+					best, how = b, cameSkip
+				}
+			}
+			if a.halt != nil {
+				for q, back := range resumeBack {
+					if c+back >= m || cells[c+back].passage != k.passage {
+						break
+					}
+					if b := a.halt[c+back] - resumes - float32(0.1*float64(q)); b > best {
+						best, how = b, uint8(cameResumed+q)
+					}
+				}
+			}
+			if k.speed >= 0 {
+				best += a.scale * max(earns*(e[k.speed]-asks), silent)
+			}
+		}
+		w[c] = best
+		if came != nil {
+			came[c] = how
+		}
+		if a.halt != nil {
+			h := minusInf
+			if k.sews {
+				h = a.halt[c] - rest
+				if b := v[c] - stopping; b > h {
+					h = b
+					if stopped != nil {
+						stopped[(at+c)/8] |= 1 << ((at + c) % 8)
+					}
+				}
+			}
+			a.next[c] = h
+		}
+	}
+	a.v, a.w = w, v
+	a.halt, a.next = a.next, a.halt
+}
+
+// follow finds the best way of the cells through frames [0, n) of the
+// evidence (a semi-Markov model whose times of rest are free from a least one on).
+// Where open, the way may end in any cell and only what it earns is given.
+func follow(r *rhythm, n int, cells []cell, open, stops bool) *path {
+	m := len(cells)
+	a := aheadOf(cells, r.every, stops)
+	var came, cameHalt, cameHere []uint8
 	if !open {
 		came = make([]uint8, n*m)
 		if stops {
 			cameHalt = make([]uint8, (n*m+7)/8)
 		}
 	}
-	lo, hi := 0, 2 // cells that can be reached
 	for f := range n {
-		e := r.at(f)
-		if hi = min(hi+2, m); lo > hi {
-			lo = hi
+		if came != nil {
+			cameHere = came[f*m : (f+1)*m]
 		}
-		for c := lo; c < hi; c++ {
-			k := &cells[c]
-			best, how := minus, uint8(cameNone)
-			if c > 0 {
-				if b := v[c-1]; b > best {
-					best, how = b, cameNext
-				}
-			}
-			if k.waits {
-				if b := v[c] - standing*scale; b > best {
-					best, how = b, cameStay
-				}
-			}
-			if k.sews {
-				if b := v[c] - uneven; b > best {
-					best, how = b, cameStay
-				}
-				if c > 1 && cells[c-2].passage == k.passage {
-					if b := v[c-2] - uneven; b > best {
-						best, how = b, cameSkip
-					}
-				}
-				if stops {
-					for q, back := range resumeBack {
-						if c+back >= m || cells[c+back].passage != k.passage {
-							break
-						}
-						if b := halt[c+back] - resumes - float32(0.1*float64(q)); b > best {
-							best, how = b, uint8(cameResumed+q)
-						}
-					}
-				}
-				if k.speed >= 0 {
-					best += scale * max(earns*(e[k.speed]-asks), silent)
-				}
-			}
-			w[c] = best
-			if came != nil {
-				came[f*m+c] = how
-			}
-			if stops {
-				h := minus
-				if k.sews {
-					h = halt[c] - standing*scale
-					if b := v[c] - stopping; b > h {
-						h = b
-						if cameHalt != nil {
-							cameHalt[(f*m+c)/8] |= 1 << ((f*m + c) % 8)
-						}
-					}
-				}
-				halt2[c] = h
-			}
-		}
-		v, w = w, v
-		halt, halt2 = halt2, halt
+		a.frame(r.at(f), cameHere, cameHalt, f*m)
 	}
+	v := a.v
 	p := &path{every: r.every, cells: cells}
 	if open {
 		p.score = float64(slices.Max(v))

@@ -77,74 +77,97 @@ func (r *rhythm) at(frame int) []float32 { return r.e[frame*gridSize : (frame+1)
 // rhythmWindow is how much sound one frame of evidence hears, in ms.
 const rhythmWindow = 900
 
-// rhythmOf makes the evidence: the autocorrelation of the curve in a Hann window,
-// summed over the multiples of the period that the window holds and lessened by
-// what lies half way between them (a comb), over the window's energy.
-func rhythmOf(o []float32, every float64) *rhythm {
-	r := &rhythm{every: every, n: int(float64(len(o))*Step/every) + 1}
-	r.e = make([]float32, r.n*gridSize)
+// comb is the lags of a period's multiples in ms, and those half way between.
+type comb struct{ on, off []float64 }
+
+// hark makes the evidence of frames: the autocorrelation of the onset curve in a
+// Hann window, summed over the multiples of the period that the window holds and
+// lessened by what lies half way between them (a comb), over the window's energy.
+type hark struct {
+	fft   *fourier.FFT
+	buf   []float64
+	coef  []complex128
+	win   [rhythmWindow]float64
+	own   [rhythmWindow]float64 // autocorrelation of the window
+	combs [gridSize]comb
+}
+
+func newHark() *hark {
 	const size = 2048
-	f := fourier.NewFFT(size)
-	buf := make([]float64, size)
-	coef := make([]complex128, size/2+1)
-	var win [rhythmWindow]float64
-	var own [rhythmWindow]float64 // autocorrelation of the window
-	for i := range win {
-		win[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/rhythmWindow)
+	h := &hark{fft: fourier.NewFFT(size), buf: make([]float64, size), coef: make([]complex128, size/2+1)}
+	for i := range h.win {
+		h.win[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/rhythmWindow)
 	}
-	for lag := range own {
+	for lag := range h.own {
 		for i := 0; i+lag < rhythmWindow; i++ {
-			own[lag] += win[i] * win[i+lag]
+			h.own[lag] += h.win[i] * h.win[i+lag]
 		}
 	}
-	type comb struct{ on, off []float64 } // lags
-	combs := make([]comb, gridSize)
-	for k := range combs {
+	for k := range h.combs {
 		p := 1 / gridSpeed(k) / Step
 		for m := 1.0; m <= 5 && m*p < rhythmWindow*0.72; m++ {
-			combs[k].on = append(combs[k].on, m*p)
-			combs[k].off = append(combs[k].off, (m-0.5)*p)
+			h.combs[k].on = append(h.combs[k].on, m*p)
+			h.combs[k].off = append(h.combs[k].off, (m-0.5)*p)
 		}
 	}
-	at := func(ac []float64, lag float64) float64 {
-		i := int(lag)
-		x := lag - float64(i)
-		return ((1-x)*ac[i] + x*ac[i+1]) / own[i]
-	}
+	return h
+}
+
+// usual is what a window of a curve has in energy that is not to be heard: a
+// third of the mean.
+func (h *hark) usual(o []float32) float64 {
 	total := 0.0
 	for _, v := range o {
 		total += float64(v * v)
 	}
-	usual := total / float64(max(len(o), 1)) * own[0] * 0.3
+	return total / float64(max(len(o), 1)) * h.own[0] * 0.3
+}
+
+// frame puts the evidence of each speed in the window around mid, in ms, into e.
+func (h *hark) frame(o []float32, mid int, usual float64, e []float32) {
+	clear(h.buf)
+	for i := range h.win {
+		if t := mid - rhythmWindow/2 + i; t >= 0 && t < len(o) {
+			h.buf[i] = h.win[i] * float64(o[t])
+		}
+	}
+	size := len(h.buf)
+	h.coef = h.fft.Coefficients(h.coef, h.buf)
+	for i, z := range h.coef {
+		// A width of 2 ms: a stroke is not narrower than its jitter.
+		q := 2 * math.Pi * float64(i) / float64(size) * 1.6
+		h.coef[i] = complex((real(z)*real(z)+imag(z)*imag(z))*math.Exp(-q*q), 0)
+	}
+	ac := h.fft.Sequence(h.buf, h.coef)
+	for i := range ac {
+		ac[i] /= float64(size)
+	}
+	at := func(lag float64) float64 {
+		i := int(lag)
+		x := lag - float64(i)
+		return ((1-x)*ac[i] + x*ac[i+1]) / h.own[i]
+	}
+	norm := (ac[0] + usual) / h.own[0]
+	for k := range h.combs {
+		s := 0.0
+		for i, lag := range h.combs[k].on {
+			s += at(lag) - at(h.combs[k].off[i])
+		}
+		e[k] = 0
+		if n := len(h.combs[k].on); n > 0 {
+			e[k] = float32(s / float64(n) / norm)
+		}
+	}
+}
+
+// rhythmOf is the evidence of a whole curve.
+func rhythmOf(o []float32, every float64) *rhythm {
+	r := &rhythm{every: every, n: int(float64(len(o))*Step/every) + 1}
+	r.e = make([]float32, r.n*gridSize)
+	h := newHark()
+	usual := h.usual(o)
 	for n := range r.n {
-		mid := int(float64(n) * every / Step)
-		clear(buf)
-		for i := range win {
-			if t := mid - rhythmWindow/2 + i; t >= 0 && t < len(o) {
-				buf[i] = win[i] * float64(o[t])
-			}
-		}
-		coef = f.Coefficients(coef, buf)
-		for i, z := range coef {
-			// A width of 2 ms: a stroke is not narrower than its jitter.
-			q := 2 * math.Pi * float64(i) / size * 1.6
-			coef[i] = complex((real(z)*real(z)+imag(z)*imag(z))*math.Exp(-q*q), 0)
-		}
-		ac := f.Sequence(buf, coef)
-		for i := range ac {
-			ac[i] /= size
-		}
-		norm := (ac[0] + usual) / own[0]
-		e := r.at(n)
-		for k := range combs {
-			s := 0.0
-			for i, lag := range combs[k].on {
-				s += at(ac, lag) - at(ac, combs[k].off[i])
-			}
-			if len(combs[k].on) > 0 {
-				e[k] = float32(s / float64(len(combs[k].on)) / norm)
-			}
-		}
+		h.frame(o, int(float64(n)*every/Step), usual, r.at(n))
 	}
 	return r
 }
