@@ -20,6 +20,8 @@ type ListenQuestion struct {
 	Curve *sound.Curve // of the recording
 	Cut   bool         // the recording's file ended early
 	Each  bool         // with each stitch
+	// Progress, if not nil, is told the share that is done.
+	Progress func(done float64)
 }
 
 // ListenAnswer is what was heard. Its JSON is a written contract: later versions
@@ -100,7 +102,7 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 	if d.Counts.Stitches == 0 {
 		return nil, Errorf("%s sews no stitch: there is nothing to hear", d.Title()).At("design")
 	}
-	h, err := sound.Hear(ctx, q.Curve, d.Design, sheet, job, sound.Options{Known: sheet.Fit != nil})
+	h, err := sound.Hear(ctx, q.Curve, d.Design, sheet, job, sound.Options{Known: sheet.Fit != nil, Progress: q.Progress})
 	var refused sound.Refused
 	switch {
 	case errors.As(err, &refused):
@@ -120,6 +122,23 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 	a.compare()
 	a.say(q.Cut)
 	return a, nil
+}
+
+// Follow follows a run of a design while it is recorded, from sound at a rate in Hz.
+func Follow(ctx context.Context, from Shelf, q ListenQuestion, rate int) (*Design, *sound.Tracker, error) {
+	job, err := q.Job.Clock()
+	if err != nil {
+		return nil, nil, err
+	}
+	d, sheet, err := both(ctx, from, q.Design, q.Machine)
+	if err != nil {
+		return nil, nil, err
+	}
+	if d.Counts.Stitches == 0 {
+		return nil, nil, Errorf("%s sews no stitch: there is nothing to hear", d.Title()).At("design")
+	}
+	t, err := sound.NewTracker(rate, d.Design, sheet, job)
+	return d, t, err
 }
 
 func (a *ListenAnswer) refusal(why sound.Refused) words.Message {
@@ -196,6 +215,44 @@ func (a *ListenAnswer) compare() {
 		}
 	}
 }
+
+// Parts are the seconds that were heard, and what the sheet says of the same run:
+// sewing at the set speed and what it lost, trims, colour stops, and where it was
+// interrupted. The sheet's sewing that is lost is divided as the sheet has it.
+func (a *ListenAnswer) Parts() (heard, sheet clock.Parts) {
+	s := a.On.Clone()
+	s.MaxSpeed = max(s.MaxSpeed, a.Job.Speed)
+	sheet = clock.Run(a.Of.Design, s, a.Job).Parts
+	sheet.StartEnd, sheet.Stops = 0, 0
+	for _, r := range a.Runs {
+		heard.AtSetSpeed += float64(r.Stitches) * 60 / a.SetSpeed
+	}
+	heard.AtSetSpeed = min(heard.AtSetSpeed, a.Sewing)
+	lost, byLaw := a.Sewing-heard.AtSetSpeed, sheet.Sewing()-sheet.AtSetSpeed
+	if byLaw > 0 {
+		heard.LongStitches, heard.Ramps, heard.Control = lost*sheet.LongStitches/byLaw, lost*sheet.Ramps/byLaw, lost*sheet.Control/byLaw
+	} else {
+		heard.LongStitches = lost
+	}
+	for _, e := range a.Heard.Events {
+		t := e.End - e.Start
+		switch e.Kind {
+		case sound.Trim:
+			heard.Trims += t
+		case sound.ColourStop:
+			heard.ColourStops += t
+		default:
+			heard.Stops += t
+		}
+	}
+	return heard, sheet
+}
+
+// Together is the seconds of the strip that was heard.
+func (a *ListenAnswer) Together() float64 { heard, _ := a.Parts(); return heard.Sum() }
+
+// BySheet is the seconds of the strip by the sheet.
+func (a *ListenAnswer) BySheet() float64 { _, sheet := a.Parts(); return sheet.Sum() }
 
 // interruptions are the breaks and pauses.
 func (a *ListenAnswer) interruptions() (breaks, pauses int, seconds float64) {

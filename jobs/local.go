@@ -21,7 +21,8 @@ const (
 )
 
 // Local does long work apart from the requests that asked for it: a few at
-// a time, each with a time limit, progress and cancelling. What it holds is in
+// a time, each with a time limit, progress and cancelling. A hearing takes up to
+// a minute a recording: it has a slot of its own, and others never wait for it. What it holds is in
 // memory: after a restart the work is asked for again.
 type Local struct {
 	mu     sync.Mutex
@@ -29,6 +30,7 @@ type Local struct {
 	limit  time.Duration
 	items  map[string]*item
 	slots  chan struct{}
+	own    map[string]chan struct{} // of kinds that have a slot of their own
 	ctx    context.Context
 	cancel context.CancelCauseFunc
 	wg     sync.WaitGroup
@@ -46,7 +48,7 @@ type item struct {
 // end.
 func NewLocal(limit time.Duration, now func() time.Time) *Local {
 	w := &Local{now: now, limit: limit, items: map[string]*item{}, slots: make(chan struct{},
-		max(1, runtime.GOMAXPROCS(0)/2))}
+		max(1, runtime.GOMAXPROCS(0)/2)), own: map[string]chan struct{}{"listen": make(chan struct{}, 1)}}
 	w.ctx, w.cancel = context.WithCancelCause(context.Background())
 	return w
 }
@@ -98,9 +100,13 @@ func (w *Local) run(ctx context.Context, it *item, do func(context.Context, Step
 	defer it.cancel(nil)
 	var result any
 	err := func() (err error) {
+		slots := w.own[it.Kind]
+		if slots == nil {
+			slots = w.slots
+		}
 		select {
-		case w.slots <- struct{}{}:
-			defer func() { <-w.slots }()
+		case slots <- struct{}{}:
+			defer func() { <-slots }()
 		case <-ctx.Done():
 			return context.Cause(ctx)
 		}

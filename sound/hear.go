@@ -13,6 +13,8 @@ import (
 // Options of Hear.
 type Options struct {
 	Known bool // the sheet's law is the machine's own, learned, not only its class's
+	// Progress, if not nil, is told the share of the work that is done.
+	Progress func(done float64)
 }
 
 // Heard is a recording laid on a design.
@@ -76,6 +78,10 @@ func Hear(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 // work lays the recording on the design whatever it is of.
 func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*hearing, error) {
 	h := &hearing{sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
+	tell := opt.Progress
+	if tell == nil {
+		tell = func(float64) {}
+	}
 	h.o = c.pulses(&evenBands)
 	if len(h.o) < 1000 {
 		return nil, TooShort
@@ -87,6 +93,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 	if err != nil {
 		return nil, err
 	}
+	tell(0.3)
 	given := law{sheet: h.sheet, job: guesses[0].law.job, phase: h.law.phase}
 	for _, t := range h.terms() {
 		h.prior = append(h.prior, t.get(&given))
@@ -95,7 +102,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		return nil, err
 	}
 	best := h.lay(drifting{reach: 0.6, step: 0.1, ends: 0.03})
-	for _, by := range []drifting{
+	for k, by := range []drifting{
 		{reach: 0.6, step: 0.1, ends: 0.03},
 		{reach: 0.4, step: 0.2, ends: 0.06},
 		{reach: 0.3, step: 0.2, ends: 0.06},
@@ -103,6 +110,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
+		tell(0.45 + 0.18*float64(k))
 		h.number()
 		h.sortHalts()
 		// The fit to what was heard can be worse than the way that was found.

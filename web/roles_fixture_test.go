@@ -21,8 +21,10 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/jobs"
+	"needlepace/recordings"
 	"needlepace/shop"
 	"needlepace/shop/setups"
+	"needlepace/sound"
 	"needlepace/web"
 	"needlepace/web/webtest"
 	"needlepace/words"
@@ -260,6 +262,38 @@ func begin(a *webtest.App, by string) jobs.Work {
 		a.T.Fatal(err)
 	}
 	return w
+}
+
+// recording is one under way, of whoever began the work, in which a block was
+// heard.
+func (s *oneOfAll) recording(a *webtest.App, workID string) string {
+	a.T.Helper()
+	w, err := a.Server.Jobs().Look(a.T.Context(), workID, 0)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	desk := a.Server.Recordings()
+	q := ask.ListenQuestion{Design: s.ids["design"], Machine: s.ids["machine"]}
+	d, follow, err := ask.Follow(a.T.Context(), a.Shop.Shelf(), q, recordings.Rate)
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	st, err := desk.Begin(w.By, q, d, follow)
+	if err == nil {
+		_, err = desk.Add(st.ID, w.By, 0, make([]byte, 64000))
+	}
+	if err == nil {
+		on, e := a.Shop.Shelf().Sheet(a.T.Context(), q.Machine)
+		if err = e; err == nil {
+			err = desk.Answered(st.ID, w.By, &ask.ListenAnswer{Of: d, On: on, SetSpeed: 700, Sewing: 30,
+				Verdict: words.Sentences{words.Say("listen.clipped"), words.Say("listen.cut")},
+				Heard:   &sound.Heard{Speed: 700, Runs: []sound.Span{{Start: 1, End: 31, Stitches: 300}}}})
+		}
+	}
+	if err != nil {
+		a.T.Fatal(err)
+	}
+	return st.ID
 }
 
 // contents are the digests of a shop's tables. Sessions and browsers are left

@@ -166,6 +166,11 @@ var howAsked = map[string]asked{
 	"GET /trust/{file}":                                      {file: "authority.crt"},
 	"POST /api/v1/designs":                                   {form: "file"},
 	"PUT /api/v1/designs/{design}":                           {json: `{"name":"x","customer":"","note":"","threads":[]}`},
+	"GET /listen":                                            {query: "design={design}&machine={machine}"},
+	"GET /designs/{design}/listen":                           {query: "machine={machine}"},
+	"POST /api/v1/recordings":                                {json: `{"design":"{design}","machine":"{machine}"}`},
+	"PUT /api/v1/recordings/{recording}/sound":               {query: "from=0", kind: "application/octet-stream", body: "abcd"},
+	"POST /api/v1/recordings/{recording}/hear":               {json: `{}`},
 	"GET /api/v1/designs/{design}/clock":                     {query: "machine={machine}"},
 	"GET /api/v1/designs/{design}/run.bin":                   {query: "machine={machine}"},
 	"GET /api/v1/designs/{design}/rests":                     {query: "machine={machine}"},
@@ -232,6 +237,9 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 	}
 	if how.setup != "" {
 		ids["setup"] = s.ids[how.setup]
+	}
+	if strings.Contains(rt.Path, "{recording}") {
+		ids["recording"] = s.recording(a, workID)
 	}
 	fill := func(text string, esc func(string) string) string {
 		for k, v := range ids {

@@ -11,6 +11,7 @@ import (
 
 	"needlepace/act"
 	"needlepace/jobs"
+	"needlepace/recordings"
 	"needlepace/shop"
 	"needlepace/web/api"
 	"needlepace/web/door"
@@ -80,7 +81,7 @@ func New(s *act.Shop, opt Options) *Server {
 		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now)}}
 	v.known = v.hostKnown
 	v.site = serve.Site{
-		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
+		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
 		Language: opt.Language, Door: opt.Door,
 	}
@@ -109,6 +110,9 @@ func (s *Server) Close() {
 
 // Jobs is the long work under way.
 func (s *Server) Jobs() jobs.Queue { return s.site.Jobs }
+
+// Recordings are those under way.
+func (s *Server) Recordings() *recordings.Desk { return s.site.Recordings }
 
 // Match is the pattern of the route that would answer a request.
 func (s *Server) Match(r *http.Request) string {
@@ -141,7 +145,7 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy",
-			"camera=(), microphone=(), geolocation=(), payment=(), usb=(), screen-wake-lock=(self)")
+			"camera=(), microphone=(self), geolocation=(), payment=(), usb=(), screen-wake-lock=(self)")
 		next.ServeHTTP(w, r)
 	})
 }

@@ -1,18 +1,26 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
+	"fmt"
 	"math/rand/v2"
+	"net/http"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
 	"needlepace/ask"
 	"needlepace/clock"
+	"needlepace/jobs"
 	"needlepace/machine"
+	"needlepace/recordings"
 	"needlepace/sound/synth"
 	"needlepace/stitchfile"
+	"needlepace/web"
+	"needlepace/web/webtest"
 )
 
 // record writes a drawn design and the recording of a run of it into a folder.
@@ -49,6 +57,127 @@ func record(t *testing.T) (design, recording string, run *synth.Performance) {
 	}
 	w.Close() //nolint:errcheck // read back below
 	return design, recording, run
+}
+
+// TestARecordingSaysTheSameEverywhere: one file, heard by the command, by the API
+// and on the page; its rows are kept once.
+func TestARecordingSaysTheSameEverywhere(t *testing.T) {
+	design, recording, _ := record(t)
+	text, errs, code := invoke(t, "listen", "-m", "single-15-1200", "--design", design, recording)
+	if code != exitOK {
+		t.Fatalf("status %d, %s", code, errs)
+	}
+	out, errs, code := invoke(t, "listen", "-m", "single-15-1200", "--design", design, recording, "--json")
+	if code != exitOK {
+		t.Fatalf("status %d, %s", code, errs)
+	}
+	a := webtest.New(t, web.Options{})
+	b, err := os.ReadFile(design)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Upload(map[string][]byte{"drawn.dst": b}).OK(http.StatusCreated)
+	d, err := a.Shop.Designs.Find(t.Context(), "drawn.dst")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := a.Machine("single-15-1200", "Heron")
+	wav, err := os.ReadFile(recording)
+	if err != nil {
+		t.Fatal(err)
+	}
+	begin := func() string {
+		st := webtest.Into[recordings.State](a.Send("POST", "/recordings", map[string]any{"design": d.ID, "machine": m}).OK(http.StatusCreated))
+		return st.ID
+	}
+	id := begin()
+	a.Send("PUT", "/recordings/"+id+"/sound", bytes.NewReader(wav), "Content-Type", "audio/wav").OK(http.StatusOK)
+	hear := func(id string) []byte {
+		r := a.Finish(a.Send("POST", "/recordings/"+id+"/hear", map[string]any{}), "Listen")
+		result, _ := webtest.ResultOf[json.RawMessage](r)
+		return result
+	}
+	whole := hear(id)
+	// The same in pieces, one of them sent twice, one before its time.
+	pieces := begin()
+	pcm := wav[44:]
+	put := func(from, to int) *webtest.Answer {
+		return a.Send("PUT", fmt.Sprintf("/recordings/%s/sound?from=%d", pieces, from/2), bytes.NewReader(pcm[from:to]),
+			"Content-Type", "application/octet-stream")
+	}
+	const some = 2 * synth.Rate * 7
+	put(0, some).OK(http.StatusOK)
+	put(2*some, 3*some).OK(http.StatusConflict)
+	put(0, some).OK(http.StatusOK)
+	put(some/2, len(pcm)).OK(http.StatusOK)
+	if st := webtest.Into[recordings.State](a.Send("GET", "/recordings/"+pieces, nil).OK(http.StatusOK)); st.Next != int64(len(pcm)/2) || !st.Done ||
+		st.Stitch < st.Stitches-3 {
+		t.Errorf("after the last piece: %+v", st)
+	}
+	inPieces := hear(pieces)
+	var said, served, piecewise map[string]any
+	for into, from := range map[*map[string]any][]byte{&said: []byte(out), &served: whole, &piecewise: inPieces} {
+		if err := json.Unmarshal(from, into); err != nil {
+			t.Fatal(err)
+		}
+		for _, named := range []string{"design", "machine", "verdict"} { // the shop has its own names
+			delete(*into, named)
+		}
+	}
+	if !reflect.DeepEqual(said, served) {
+		t.Errorf("the command says %v\nthe API %v", said, served)
+	}
+	if !reflect.DeepEqual(served, piecewise) {
+		t.Errorf("as a file it is %v\nin pieces %v", served, piecewise)
+	}
+	status, page := a.Page("/recordings/"+id, nil)
+	var answer ask.ListenAnswer
+	if err := json.Unmarshal(whole, &answer); err != nil || status != http.StatusOK {
+		t.Fatalf("status %d, %v", status, err)
+	}
+	for _, s := range answer.Verdict {
+		if !says(pageText(page), s.Text(nil)) {
+			t.Errorf("the page does not say %q", s.Text(nil))
+		}
+		if on := strings.ReplaceAll(s.Text(nil), "drawn on", "drawn.dst on"); !says(text, on) && !strings.Contains(on, "Heron") {
+			t.Errorf("the command does not say %q: %s", on, text)
+		}
+	}
+	for range 2 { // kept once
+		a.Send("POST", "/recordings/"+id+"/keep", nil).OK(http.StatusCreated)
+	}
+	runs, err := a.Shop.Timings.Runs(t.Context(), m)
+	if err != nil || len(runs) == 0 || len(runs) != strings.Count(string(must(json.Marshal(runs))), `"note":"heard"`) {
+		t.Errorf("%d runs are kept, %v", len(runs), err)
+	}
+	blocks := map[int]bool{}
+	for _, r := range runs {
+		if blocks[r.Block] || r.DesignID != d.ID || r.Error != 0.1 {
+			t.Errorf("a kept run is %+v", r)
+		}
+		blocks[r.Block] = true
+	}
+	for what, sent := range map[string][2]string{"text/plain": {"hello", "415"}, "audio/wav": {"hello", "422"}} {
+		if r := a.Send("PUT", "/recordings/"+begin()+"/sound?from=0", strings.NewReader(sent[0]), "Content-Type", what); fmt.Sprint(r.Status) != sent[1] {
+			t.Errorf("%s: status %d, %s", what, r.Status, r.Body)
+		}
+	}
+	// A recording of something else is refused, and the page says so.
+	other := begin()
+	a.Send("PUT", "/recordings/"+other+"/sound?from=0", bytes.NewReader(make([]byte, 40*2*synth.Rate)), "Content-Type", "application/octet-stream").OK(http.StatusOK)
+	work := webtest.Into[jobs.Work](a.Send("POST", "/recordings/"+other+"/hear", map[string]any{}).OK(http.StatusAccepted))
+	a.Send("GET", "/work/"+work.ID+"?wait=20", nil).OK(http.StatusOK)
+	status, page = a.Page("/recordings/"+other+"?work="+work.ID, nil)
+	if text := pageText(page); !strings.Contains(text, "Record another run") || strings.Contains(text, "Keep these times") {
+		t.Errorf("silence: status %d, %.600s", status, text)
+	}
+}
+
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
 }
 
 // TestListenHearsEveryStitch: the JSON, the rows for learning and the sentences of

@@ -83,7 +83,8 @@ var inside = map[string]string{
 	"Law":            "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
-	"Listen":         "a recording is heard on the command line; the page has no recorder yet",
+	"Listen":         "TestARecordingSaysTheSameEverywhere puts it",
+	"Follow":         "what a recording under way is followed by; it is on no command",
 	"CheckWhatIf":    "what the what-if refuses before it is begun",
 	"CheckHindsight": "what the fleet's question refuses before it is begun",
 }

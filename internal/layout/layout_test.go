@@ -30,7 +30,7 @@ var order = []string{
 	"shop/accounts", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings",
 	"act",
 	"store/internal/dbstore", "store/sqlite",
-	"jobs", "web/door", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",
+	"jobs", "recordings", "web/door", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",
 	"cmd/needlepace",
 }
 

@@ -5,7 +5,7 @@ package api
 func routes() []*route {
 	var all []*route
 	for _, some := range [][]*route{
-		designRoutes(), clockRoutes(), machineRoutes(), classRoutes(), runRoutes(), teachRoutes(), auditRoutes(), floorRoutes(),
+		designRoutes(), clockRoutes(), machineRoutes(), classRoutes(), runRoutes(), listenRoutes(), teachRoutes(), auditRoutes(), floorRoutes(),
 		orderRoutes(), planRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)

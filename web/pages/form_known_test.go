@@ -141,7 +141,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	}
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
 	pages := []string{"/", "/classes?evidence=" + others[0].ID, "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
-		"/designs/" + design + "/audit", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record, fmt.Sprintf("/orders/%d", lot.Number)}
+		"/designs/" + design + "/audit", "/designs/" + design + "/listen", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record, fmt.Sprintf("/orders/%d", lot.Number)}
 	seen, sent := map[string]bool{}, map[string]bool{}
 	for len(pages) > 0 {
 		path := pages[0]
@@ -201,6 +201,7 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 var elsewhere = []string{
 	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
+	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
 	"POST /demo", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
 }

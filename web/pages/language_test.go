@@ -104,7 +104,7 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 	for _, path := range []string{
 		"/orders/1001/runsheet?" + at, "/orders/1001/record", "/orders/1001/record?" + at,
 		"/time", "/time?design=" + design.ID + "&" + at, "/time/anew?speed=700&design=" + design.ID + "&" + at,
-		"/machines/" + machines[0].ID + "/testpiece",
+		"/machines/" + machines[0].ID + "/testpiece", "/designs/" + design.ID + "/listen?" + at,
 		"/phone", "/sign-in", "/trust", "/settings/phones", "/settings/phones/" + phone.ID,
 	} {
 		from := a

@@ -14,6 +14,7 @@ import (
 	"needlepace/act"
 	"needlepace/book"
 	"needlepace/jobs"
+	"needlepace/recordings"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
 	"needlepace/web/door"
@@ -25,13 +26,15 @@ const APIRoot = "/api/v1"
 
 // Site is what the handlers of one app share.
 type Site struct {
-	Shop     *act.Shop
-	Jobs     jobs.Queue
-	Sessions Sessions
-	Log      *slog.Logger
-	Now      func() time.Time
-	Version  string // of the program, shown
-	Language *words.Language
+	Shop *act.Shop
+	Jobs jobs.Queue
+	// Recordings are those under way.
+	Recordings *recordings.Desk
+	Sessions   Sessions
+	Log        *slog.Logger
+	Now        func() time.Time
+	Version    string // of the program, shown
+	Language   *words.Language
 	// Accounts says that people sign in. Without it everybody is the owner.
 	Accounts bool
 	// Secure says that people reach the app by HTTPS.

@@ -1,0 +1,141 @@
+package pages
+
+import (
+	"net/url"
+
+	"needlepace/ask"
+	"needlepace/clock"
+	"needlepace/picture"
+	"needlepace/recordings"
+	"needlepace/shop"
+	"needlepace/web/serve"
+	"needlepace/words"
+)
+
+// listenForm leads from the choice of a run to the page that records it.
+func listenForm(c *call) error {
+	q := c.URL.Query()
+	design := q.Get("design")
+	if _, _, err := c.Shop.Designs.Get(c.Ctx, design); err != nil {
+		return err
+	}
+	q.Del("design")
+	if q.Get("speed") == "" {
+		q.Del("speed")
+	}
+	return c.see("/designs/" + url.PathEscape(design) + "/listen?" + q.Encode())
+}
+
+// listening is the page on which a run is recorded.
+type listening struct {
+	*designData
+	Mine bool // the machine is the shop's: its times can be kept
+	Job  string
+	Set  float64 // stitches/min; 0: as heard
+	Rate int
+}
+
+func showListen(c *call) error {
+	p, run, err := c.designRun()
+	if err != nil {
+		return err
+	}
+	q, machineID, job := c.runQuery()
+	if machineID == "" {
+		machineID = run.Ask.Machine
+	}
+	data := &listening{designData: run, Job: job.Kinds.String(), Set: q.Number("speed"), Rate: recordings.Rate}
+	if q.Err != nil {
+		return q.Err
+	}
+	if _, err := c.Shop.Machines.Get(c.Ctx, machineID); err == nil {
+		data.Mine = true
+	}
+	p.Title, p.Nav, p.Bare = words.Say("hearing.title", words.Args{"design": words.Name(run.D.Name)}).Text(c.writer()), "time", true
+	p.Data = data
+	return c.show("listen.html", p)
+}
+
+// hearForm ends a recording and has it heard.
+func hearForm(c *call) error {
+	id := c.PathValue("recording")
+	w, err := c.Hear(id, false)
+	if err != nil {
+		return err
+	}
+	return c.see("/recordings/" + id + "?work=" + w.ID)
+}
+
+// heardData is what was heard in a recording.
+type heardData struct {
+	State   *recordings.State
+	A       *ask.ListenAnswer // nil where it was refused
+	Refused string
+	D       *shop.Design
+	Again   string // the page to record another run on
+	Mine    bool
+	Rows    int // colour blocks that can be kept
+	Heard   bar
+	Sheet   bar
+	Top     float64
+}
+
+func showHeard(c *call) error {
+	id := c.PathValue("recording")
+	st, err := c.Recordings.Look(id, c.By())
+	if err != nil {
+		return err
+	}
+	data := &heardData{State: st}
+	if data.D, _, err = c.Shop.Designs.Get(c.Ctx, st.Design); err != nil {
+		return err
+	}
+	if _, err := c.Shop.Machines.Get(c.Ctx, st.Machine); err == nil {
+		data.Mine = true
+	}
+	data.Again = "/designs/" + st.Design + "/listen?" + url.Values{"machine": {st.Machine}}.Encode()
+	if data.A, err = c.Recordings.Answer(id, c.By()); err != nil {
+		a, shown, err := result[*ask.ListenAnswer](c)
+		switch {
+		case shown:
+			return nil
+		case err == nil:
+			data.A = a
+		case shop.CodeOf(err) == shop.Invalid:
+			data.Refused = serve.Told(err).Text
+		default:
+			return err
+		}
+	}
+	w := c.writer()
+	p := &page{Title: words.Say("hearing.heard-title", words.Args{"design": words.Name(data.D.Name)}).Text(w), Nav: "time", Data: data}
+	if data.A == nil {
+		return c.show("heard.html", p)
+	}
+	heard, sheet := data.A.Parts()
+	data.Rows = len(data.A.Rows())
+	data.Top = max(heard.Sum(), sheet.Sum())
+	strip := func(parts clock.Parts) bar { return bar{Parts: picture.PartsOf(parts), Max: data.Top, W: w} }
+	data.Heard, data.Sheet = strip(heard), strip(sheet)
+	p.addTables(w, data.A.RunTable(), data.A.RestTable())
+	p.draw("speed", picture.HeardOf(data.A, w), nil)
+	return c.show("heard.html", p)
+}
+
+// keepHeardForm puts what was heard among the machine's timed runs.
+func keepHeardForm(c *call) error {
+	id := c.PathValue("recording")
+	runs, err := c.KeepHeard(id)
+	if err != nil {
+		return err
+	}
+	return c.see("/machines/" + runs[0].MachineID + "#timed")
+}
+
+// dropRecordingForm forgets a recording.
+func dropRecordingForm(c *call) error {
+	if err := c.Recordings.Drop(c.PathValue("recording"), c.By()); err != nil && shop.CodeOf(err) != shop.NotFound {
+		return err
+	}
+	return c.see("/time")
+}
