@@ -70,7 +70,7 @@ var assets = sync.OnceValue(func() map[string]asset {
 })
 
 // scriptWords are the groups of phrases that the scripts say.
-var scriptWords = []string{"count", "time", "length", "speed", "page", "work", "order", "upload", "drawing", "timing"}
+var scriptWords = []string{"count", "time", "length", "speed", "page", "work", "order", "upload", "drawing", "timing", "hearing"}
 
 // cividisModule is the speed scale of package picture as a script module: 256
 // colours, slow to fast.

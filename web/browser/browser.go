@@ -44,6 +44,20 @@ var ErrNoTrust = errors.New("certutil is not installed; install your system's pa
 // are in the certificate database of its home, which is new too. stop ends the
 // browser and removes both.
 func Start(parent context.Context, trusted ...*x509.Certificate) (tab context.Context, stop func(), err error) {
+	return start(parent, nil, trusted)
+}
+
+// StartHearing is Start with a microphone that hears a WAV file once, and is
+// allowed without being asked for.
+func StartHearing(parent context.Context, wav string) (tab context.Context, stop func(), err error) {
+	return start(parent, []chromedp.ExecAllocatorOption{chromedp.Flag("use-fake-device-for-media-stream", true),
+		chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-file-for-fake-audio-capture", wav+"%noloop"),
+		chromedp.Flag("autoplay-policy", "no-user-gesture-required")}, nil)
+}
+
+func start(
+	parent context.Context, more []chromedp.ExecAllocatorOption, trusted []*x509.Certificate,
+) (tab context.Context, stop func(), err error) {
 	path, err := Find()
 	if err != nil {
 		return nil, nil, err
@@ -62,7 +76,7 @@ func Start(parent context.Context, trusted ...*x509.Certificate) (tab context.Co
 		"disable-component-update", "disable-sync", "hide-scrollbars", "enable-unsafe-swiftshader"} {
 		opts = append(opts, chromedp.Flag(flag, true))
 	}
-	opts = append(opts, chromedp.Flag("host-resolver-rules", "MAP "+Host+" 127.0.0.1"))
+	opts = append(append(opts, chromedp.Flag("host-resolver-rules", "MAP "+Host+" 127.0.0.1")), more...)
 	alloc, stopAlloc := chromedp.NewExecAllocator(parent, opts...)
 	tab, stopTab := chromedp.NewContext(alloc)
 	stop = func() {
