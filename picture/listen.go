@@ -36,6 +36,9 @@ func HeardOf(a *ask.ListenAnswer, w *words.Writer) *Chart {
 	sheet := Series{Name: words.Say("listen.picture-sheet").Text(w), Style: Assumed}
 	at := 0
 	for _, r := range a.Heard.Runs {
+		for _, s := range []*Series{&heard, &sheet} { // at rest it stands
+			s.X, s.Y = append(s.X, r.Start), append(s.Y, 0)
+		}
 		for i := at; i+heardOver < at+r.Stitches; i += heardOver {
 			x, y := a.Heard.Strokes[i], a.Heard.Strokes[i+heardOver]
 			if y.At <= x.At {
@@ -51,6 +54,9 @@ func HeardOf(a *ask.ListenAnswer, w *words.Writer) *Chart {
 			if n > 0 && sum > 0 {
 				sheet.X, sheet.Y = append(sheet.X, mid), append(sheet.Y, float64(n)*60/sum)
 			}
+		}
+		for _, s := range []*Series{&heard, &sheet} {
+			s.X, s.Y = append(s.X, r.End), append(s.Y, 0)
 		}
 		at += r.Stitches
 	}

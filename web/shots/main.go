@@ -215,6 +215,10 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		return nil, err
 	}
 	light := "/designs/" + byFile["ostrel-light.dst"]
+	recording, err := a.heard(ctx, byFile["whale-line.dst"], machines[0].ID)
+	if err != nil {
+		return nil, err
+	}
 	all := []shot{
 		{name: "first", path: "/", empty: true},
 		{name: "designs", path: "/designs"},
@@ -256,6 +260,8 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 			first: `document.querySelector("form[action$='/learn'] button").click()`,
 			until: `document.querySelector("#drift")`},
 		{name: "time", path: "/time"},
+		{name: "listen", path: light + "/listen?machine=" + machines[0].ID},
+		{name: "heard", path: "/recordings/" + recording},
 		{name: "timing", path: "/time/shots-timing-0001?design=" + byFile["ostrel-light.dst"] + "&machine=" +
 			machines[0].ID + "&speed=900"},
 		{name: "timing-running", path: "/time/shots-timing-0002?design=" + byFile["ostrel-light.dst"] + "&machine=" +
