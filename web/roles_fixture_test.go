@@ -287,7 +287,7 @@ func (s *oneOfAll) recording(a *webtest.App, workID string) string {
 		if err = e; err == nil {
 			err = desk.Answered(st.ID, w.By, &ask.ListenAnswer{Of: d, On: on, SetSpeed: 700, Sewing: 30,
 				Verdict: words.Sentences{words.Say("listen.clipped"), words.Say("listen.cut")},
-				Heard:   &sound.Heard{Speed: 700, Runs: []sound.Span{{Start: 1, End: 31, Stitches: 300}}}})
+				Heard:   &sound.Heard{Speed: 700, Runs: []sound.Span{{Start: 1, End: 31}}}})
 		}
 	}
 	if err != nil {

@@ -122,7 +122,7 @@ function start(box) {
   function point(e, i) {
     tip.hidden = !g || i < 0 || e.buttons > 0;
     if (!g || tip.hidden) return;
-    tip.textContent = `${why(g, i)} · ${say("drawing.stitch", { n: stitchesOf(jumps, i + 1), of: stitchesOf(jumps, g.total) })}`;
+    tip.textContent = [why(g, i), say("drawing.stitch", { n: stitchesOf(jumps, i + 1), of: stitchesOf(jumps, g.total) })].join(" · ");
     tip.dataset.stitch = String(i);
     const r = box.getBoundingClientRect(), x = e.clientX - r.left, w = tip.offsetWidth;
     tip.style.left = `${Math.max(0, Math.min(x + 14, r.width - w))}px`;

@@ -35,7 +35,7 @@ function listen(box) {
     drawing = new Drawing(find(".cloth"));
     const about = { seconds: Number(box.dataset.seconds), low: Number(box.dataset.low), high: Number(box.dataset.high) };
     jumps = (box.dataset.jumps || "").split(" ").filter(Boolean).map(Number);
-    load(box.dataset.url || "", about).then((all) => { g = all; drawing?.set(all); drawing?.at(0); }).catch((err) => { advice.textContent = String(err.message || err); });
+    load(box.dataset.url || "", about, (all) => { g = all; drawing?.set(all); drawing?.at(0); }).catch((err) => { advice.textContent = String(err.message || err); });
   }
 
   press.addEventListener("click", async () => {

@@ -23,12 +23,19 @@ export function morph(from, to) {
   }
   if (from instanceof HTMLSelectElement || from instanceof HTMLTextAreaElement) { if (from === document.activeElement) return; }
   const fresh = [...to.childNodes];
-  // What stands here and comes empty is put in its place as it is.
-  const here = new Map([...from.children].filter(part).map((e) => [part(e), e]));
-  const stays = new Set(fresh.filter(same).map((e) => here.get(part(e))));
+  // What stands here and comes empty is put in its place as it is, and so is
+  // what holds it.
+  /** @type {Map<string, Element>} */ const here = new Map();
+  for (const e of from.children) for (const p of [e, ...e.querySelectorAll("[data-part]")]) if (part(p)) here.set(part(p), e);
+  const home = fresh.map((b) => here.get(part(same(b) ? b : b instanceof Element && b.querySelector("[data-same]") || b)));
+  const stays = new Set(home);
   for (let i = 0; i < fresh.length; i++) {
-    const a = from.childNodes[i], b = fresh[i], mine = same(b) && here.get(part(b));
-    if (mine) { if (a !== mine) from.insertBefore(mine, a || null); continue; }
+    const a = from.childNodes[i], b = fresh[i], mine = home[i];
+    if (mine && mine.nodeName === b.nodeName) {
+      if (a !== mine) from.insertBefore(mine, a || null);
+      if (!same(b) && b instanceof Element) morph(mine, b);
+      continue;
+    }
     if (!a) { from.appendChild(b); continue; }
     if (a instanceof Element && stays.has(a)) { from.insertBefore(b, a); continue; }
     if (a.nodeType !== b.nodeType) { from.replaceChild(b, a); continue; }
