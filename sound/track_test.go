@@ -80,7 +80,7 @@ func TestARunIsFollowedWhileItSews(t *testing.T) {
 		known bool // the set speed is given
 		near  int  // stitches
 	}{
-		{"compact-8", 1, true, 10}, {"single-15-1200", 4, false, 15}, {"home-1", 7, false, 10}, {"multi-6", 10, true, 150},
+		{"compact-8", 1, true, 15}, {"single-15-1200", 4, false, 35}, {"home-1", 7, false, 25}, {"multi-6", 10, true, 150},
 	} {
 		s := sing(t, c.class, 1500, c.seed, scene, false)
 		speed := 0.0
