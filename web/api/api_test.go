@@ -41,6 +41,7 @@ func TestEveryOperation(t *testing.T) {
 	shopOperations(a)
 	logoOperations(a)
 	accountOperations(a)
+	recordingOperations(a)
 	t.Run("sign-ins and tokens", signInOperations)
 	t.Run("an order from request to delivery", orderOperations)
 	for _, rt := range api.Operations() {
