@@ -54,6 +54,7 @@ type AuditQuestion struct {
 	FieldX, FieldY float64       // mm that the machine can sew in; 0: what the sheet says
 	Limits         *audit.Limits // nil: audit.DefaultLimits
 	Density        bool          // with the penetrations of each square millimetre
+	Since          string        // an earlier version by the asker's name for it; empty: none
 }
 
 // AuditAnswer is the audit of a design on a machine. Its JSON is a written
@@ -78,6 +79,7 @@ type AuditAnswer struct {
 	Off          []words.Plain   `json:"off" doc:"the same as not_looked_at"`
 	Warnings     []string        `json:"warnings" doc:"of the file"`
 	Density      *Density        `json:"density,omitempty"`
+	Since        *AuditSince     `json:"since,omitempty" doc:"what became of an earlier version's findings; left out: none was named"`
 
 	Blocks       int            `json:"-"` // colour blocks
 	Of           *Design        `json:"-"`
@@ -207,6 +209,22 @@ func Audit(ctx context.Context, from Shelf, q AuditQuestion) (*AuditAnswer, erro
 	}
 	a.inKinds(sheet.Reading.TrimAfterJumps)
 	a.say()
+	if q.Since != "" {
+		before := q
+		before.Design, before.Since, before.Density = q.Since, "", false
+		was, err := from.Design(ctx, q.Since)
+		if err != nil {
+			return nil, err
+		}
+		if audit.Blocks(was.Design) != audit.Blocks(d.Design) { // names of these blocks say nothing of those
+			before.ThreadsAsked = ThreadsAsked{}
+		}
+		old, err := Audit(ctx, from, before)
+		if err != nil {
+			return nil, err
+		}
+		a.Since = a.since(old)
+	}
 	return a, nil
 }
 

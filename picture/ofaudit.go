@@ -6,7 +6,7 @@ import (
 )
 
 // MostMarks is how many findings are marked on a drawing; more hide it.
-const MostMarks = 25
+const MostMarks = ask.MostPoints
 
 // mostStrong is the longest stretch of stitches that is drawn strong.
 const mostStrong = 400

@@ -3,6 +3,8 @@ package words
 import (
 	"encoding/json"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Args are the arguments of a sentence, by the names that it has for them.
@@ -128,4 +130,17 @@ func (p Plain) MarshalText() ([]byte, error) { return []byte(p.Raw()), nil }
 func (p *Plain) UnmarshalText(text []byte) error {
 	*p = Plain{read: string(text)}
 	return nil
+}
+
+// Sentence is a text that begins with a capital and ends with a full stop.
+func Sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return s
+	}
+	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
+		s += "."
+	}
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
 }

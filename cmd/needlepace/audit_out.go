@@ -24,6 +24,13 @@ func (a *AuditCmd) text(w io.Writer, x *ask.AuditAnswer) {
 	if x.ThreadsFrom != "" {
 		writeLine(w, "  ", words.Name("Which blocks share a thread: from "+x.ThreadsFrom+"."))
 	}
+	if x.Since != nil {
+		fmt.Fprintln(w)
+		writeLine(w, "  ", x.Since.Verdict)
+		if len(x.Since.Points) > 0 {
+			writeTable(w, x.Since.SinceTable(), "  ")
+		}
+	}
 	if len(x.Findings) == 0 {
 		return
 	}

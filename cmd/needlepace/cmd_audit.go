@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"needlepace/ask"
 	"needlepace/audit"
@@ -23,6 +24,7 @@ type AuditCmd struct {
 	CSV            bool   `name:"csv" help:"One CSV row for each finding."`
 	Picture        string `help:"Draw the design with the dearest findings marked, to an .svg or .png file." placeholder:"FILE"`
 	Heat           string `help:"Draw where needle penetrations lie thick, to an .svg or .png file." placeholder:"FILE"`
+	LetterFlags
 }
 
 // Run audits a design.
@@ -41,6 +43,10 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	case a.Pieces == 0: // 0 means "not given" inside a question
 		return usagef("--pieces 0: an order has at least 1")
 	}
+	terms, size, err := a.LetterFlags.check()
+	if err != nil {
+		return err
+	}
 	q := ask.AuditQuestion{Pieces: a.Pieces, Limits: &limits}
 	if q.HoopX, q.HoopY, err = inMM("hoop", a.Hoop); err != nil {
 		return err
@@ -57,9 +63,17 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	if err := ask.AuditCheck(q); err != nil {
 		return err
 	}
-	from, err := a.load(a.File)
+	of, err := a.load(a.File)
 	if err != nil {
 		return err
+	}
+	from := pair{Given: of}
+	if a.Earlier != "" {
+		d, name, err := readOne(a.Earlier)
+		if err != nil {
+			return fmt.Errorf("--earlier: %w", err)
+		}
+		from.old, q.Since = ask.NewDesign(d, name, ""), earlierOne
 	}
 	x, err := ask.Audit(c.Context, from, q)
 	if err != nil {
@@ -78,6 +92,9 @@ func (a *AuditCmd) Run(c *Ctx) error {
 	}
 	if err == nil && a.Heat != "" {
 		err = writePicture(a.Heat, picture.DensityOf(x, nil, 0))
+	}
+	if err == nil && a.Letter != "" {
+		err = a.write(x, terms, size, time.Now())
 	}
 	return err
 }

@@ -45,6 +45,7 @@ type auditAsked struct {
 	FieldX float64 `json:"field_x,omitempty" doc:"mm that the machine can sew in; left out: what its sheet says"`
 	FieldY float64 `json:"field_y,omitempty" doc:"mm; left out: what its sheet says"`
 	HoopY  float64 `json:"hoop_y,omitempty"`
+	Since  string  `json:"since,omitempty" doc:"ID of the design that is an earlier version: its findings are looked for again"`
 }
 
 func auditDesign(c *call, in auditAsked) (*jobs.Work, error) {
@@ -53,7 +54,7 @@ func auditDesign(c *call, in auditAsked) (*jobs.Work, error) {
 	}
 	q := ask.AuditQuestion{Design: c.PathValue("design"), Machine: in.Machine, Job: in.Job,
 		Pieces: in.Pieces, HoopX: in.HoopX, HoopY: in.HoopY, FieldX: in.FieldX, FieldY: in.FieldY,
-		Density: true}
+		Density: true, Since: in.Since}
 	if err := ask.AuditCheck(q); err != nil {
 		return nil, err
 	}

@@ -107,7 +107,7 @@ func (f *form) takeEach(err error) error {
 		return f.take(err)
 	}
 	for _, r := range each {
-		f.told = append(f.told, sentence(r.Name+": "+r.Why))
+		f.told = append(f.told, words.Sentence(r.Name+": "+r.Why))
 	}
 	return nil
 }

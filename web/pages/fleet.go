@@ -62,7 +62,7 @@ func (c *call) fleetPage(in *fleetFields, f *form) error {
 		case shown:
 			return err
 		case code == shop.Stopped || code == shop.NotFound || code == shop.Invalid:
-			view.Told = &told{code == shop.Invalid, []string{sentence(err.Error())}}
+			view.Told = &told{code == shop.Invalid, []string{words.Sentence(err.Error())}}
 		case err != nil:
 			return err
 		}

@@ -284,7 +284,7 @@ func (f *form) take(err error) error {
 		if key != "" && !f.sent { // nobody typed it: it stands in what is kept
 			f.refuse(name, text)
 		}
-		f.told = append(f.told, sentence(err.Error()))
+		f.told = append(f.told, words.Sentence(err.Error()))
 		return nil
 	}
 	return err

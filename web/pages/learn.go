@@ -94,7 +94,7 @@ func showLearned(c *call) error {
 	}
 	data := &learnedData{M: m, L: l}
 	for _, p := range l.OddOnly() {
-		data.Odd = append(data.Odd, sentence(p.String()))
+		data.Odd = append(data.Odd, words.Sentence(p.String()))
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data}
 	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())

@@ -145,7 +145,7 @@ func (c *call) differs(kept *book.Workshop, toml string) (out []string) {
 		return nil
 	}
 	for _, m := range ask.WorkshopChanges(kept, typed, d.Now) {
-		out = append(out, sentence(m.Text(d.W)))
+		out = append(out, words.Sentence(m.Text(d.W)))
 	}
 	return out
 }

@@ -10,6 +10,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // handData is the form that moves a job by hand, and what the move would cost.
@@ -124,7 +125,7 @@ func (c *call) moveWrong(lot *book.PlanLot, machineID string, err error) string 
 			return runningText(lot)
 		}
 	}
-	return sentence(err.Error())
+	return words.Sentence(err.Error())
 }
 
 // queueOf is what stands on a machine beside a lot, in its order.

@@ -231,20 +231,8 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
-	p := &page{Title: "Not done", W: c.writer(), Data: sentence(serve.Told(err).Text), Path: c.URL.Path,
+	p := &page{Title: "Not done", W: c.writer(), Data: words.Sentence(serve.Told(err).Text), Path: c.URL.Path,
 		Account:  c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
-}
-
-// sentence begins with a capital and ends with a full stop.
-func sentence(s string) string {
-	s = strings.TrimSpace(s)
-	if s == "" {
-		return s
-	}
-	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
-		s += "."
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -8,6 +8,7 @@ import (
 
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // call is one request of a page being answered. A handler reads its input,
@@ -231,7 +232,7 @@ func (c *call) again(at string, err error) error {
 	if !c.May(page.right) {
 		return err
 	}
-	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{sentence(shop.ErrorOf(err).Text)}}
+	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{words.Sentence(shop.ErrorOf(err).Text)}}
 	c.URL.Path = pathValue.ReplaceAllStringFunc(at, func(s string) string { return c.PathValue(strings.Trim(s, "{}")) })
 	if page.do(c) != nil {
 		return err

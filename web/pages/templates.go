@@ -73,7 +73,7 @@ var templateFuncs = template.FuncMap{
 	"readable": func() string { return strings.Join(stitchfile.Extensions(), ", ") },
 	"writable": stitchfile.Writable,
 	"formats":  stitchfile.Formats,
-	"sentence": sentence,
+	"sentence": words.Sentence,
 	"cash":     cash,
 }
 

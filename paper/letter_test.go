@@ -1,0 +1,151 @@
+package paper
+
+import (
+	"bytes"
+	"context"
+	"encoding/xml"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/ask"
+	"needlepace/internal/readback"
+	"needlepace/machine"
+	"needlepace/stitchfile"
+)
+
+// demoLetter is the letter about a design of the demo, on the smallest machine.
+func demoLetter(t *testing.T, design string, terms ask.LetterTerms) *ask.Letter {
+	t.Helper()
+	files, err := stitchfile.ReadFile(filepath.Join("../demo/designs", design))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet, _ := machine.Class("compact-8")
+	from := ask.Given{Stitches: ask.NewDesign(files[0].Design, "designs/"+design, ""), On: sheet}
+	a, err := ask.Audit(context.Background(), from, ask.AuditQuestion{Pieces: 48, HoopX: 60, HoopY: 50, Since: "itself"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := ask.LetterOf(a, terms)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+var letterDay = time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+
+func TestALetterSaysItsPointsOnPaperAndAsAPage(t *testing.T) {
+	l := demoLetter(t, "larkess-ferry.dst", ask.LetterTerms{To: "Ms Tern", From: "Quay Embroidery", Hour: decimal.NewFromInt(38),
+		Currency: "EUR"})
+	shop := Shop{Name: "Quay Embroidery", Lines: []string{"2 Fish Steps <Larkess>"}, Logo: logo(t)}
+	d := LetterOf(l, shop, letterDay, nil)
+	var pdf, page bytes.Buffer
+	if err := d.PDF(&pdf, Letter); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.HTML(&page); err != nil {
+		t.Fatal(err)
+	}
+	if dir := os.Getenv("NEEDLEPACE_PAPERS"); dir != "" {
+		os.WriteFile(filepath.Join(dir, "letter.pdf"), pdf.Bytes(), 0o644)
+		os.WriteFile(filepath.Join(dir, "letter.html"), page.Bytes(), 0o644)
+	}
+	paper := flat(readback.PDF(t, pdf.Bytes()))
+	html := flat(pageText(t, page.Bytes()))
+	if len(l.Points) < 4 || l.Since == nil || l.Since.Met > 0 {
+		t.Fatalf("%d points, since %+v", len(l.Points), l.Since)
+	}
+	want := []string{"Dear Ms Tern,", "larkess-ferry.dst", "2 Fish Steps <Larkess>", "With kind regards,", l.Opening.Text(nil), l.Worth().Text(nil),
+		l.Since.Verdict.Text(nil), "48 pieces in 48 runs"}
+	for _, p := range l.Points {
+		want = append(want, strings.TrimSuffix(p.What.Text(nil)[1:], "."), p.Why.Text(nil), p.Please.Text(nil)[1:], p.Place().Text(nil))
+		if p.Worth != nil {
+			want = append(want, p.Worth.Text(nil))
+		}
+	}
+	for _, s := range want {
+		for where, text := range map[string]string{"PDF": paper, "page": html} {
+			if !strings.Contains(text, flat(s)) {
+				t.Errorf("the %s lacks %q", where, s)
+			}
+		}
+	}
+	if n := strings.Count(paper, "needlepace"); n != len(readback.Pages(t, pdf.Bytes())) {
+		t.Errorf("needlepace is named %d times on %d pages: once, in the foot", n, len(readback.Pages(t, pdf.Bytes())))
+	}
+	for what, has := range map[string]string{"a language": "/Lang (en)", "bookmarks": "/Outlines", "embedded type": "/FontFile2"} {
+		if !bytes.Contains(pdf.Bytes(), []byte(has)) {
+			t.Errorf("the PDF has no %s", what)
+		}
+	}
+	if m := regexp.MustCompile(`(?i)(src|href)="?(https?:)?//|@import|<script|url\(["']?http`).Find(page.Bytes()); m != nil {
+		t.Errorf("the page asks for something outside: %s", m)
+	}
+	var again bytes.Buffer
+	if err := LetterOf(l, shop, letterDay, nil).PDF(&again, Letter); err != nil || !bytes.Equal(again.Bytes(), pdf.Bytes()) {
+		t.Error("the same letter gives other bytes", err)
+	}
+}
+
+// The seconds of the points add up to what the letter's first figure says.
+func TestTheSecondsOfALetterAddUp(t *testing.T) {
+	l := demoLetter(t, "larkess-ferry.dst", ask.LetterTerms{})
+	sum := 0.0
+	for _, p := range l.Points {
+		sum += p.Seconds
+		if p.Worth != nil {
+			t.Error("money without a price")
+		}
+	}
+	if d := sum - l.Total; d > 1e-6 || d < -1e-6 || l.LeftOut > 0 {
+		t.Errorf("the points are %.3f s, all of it %.3f s", sum, l.Total)
+	}
+}
+
+func TestALetterRefusesSenselessTerms(t *testing.T) {
+	for _, terms := range []ask.LetterTerms{{Hour: decimal.NewFromInt(-1), Currency: "EUR"}, {Hour: decimal.NewFromInt(5)},
+		{Hour: decimal.New(1, 12), Currency: "EUR"}} {
+		if _, err := ask.LetterOf(&ask.AuditAnswer{}, terms); err == nil {
+			t.Errorf("%v an hour in %q is taken", terms.Hour, terms.Currency)
+		}
+	}
+}
+
+func flat(s string) string { return strings.Join(strings.Fields(s), "") }
+
+// pageText is the text of an HTML file, read by a strict reader of XML: what we
+// write has every element closed.
+func pageText(t *testing.T, b []byte) string {
+	t.Helper()
+	dec := xml.NewDecoder(bytes.NewReader(b))
+	dec.Strict, dec.AutoClose, dec.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	var out strings.Builder
+	style := false
+	for {
+		tok, err := dec.Token()
+		if err == io.EOF {
+			return out.String()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		switch x := tok.(type) {
+		case xml.StartElement:
+			style = x.Name.Local == "style"
+		case xml.EndElement:
+			style = false
+		case xml.CharData:
+			if !style {
+				out.Write(x)
+			}
+		}
+	}
+}
