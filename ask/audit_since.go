@@ -181,20 +181,22 @@ func holesOf(d *stitch.Design) map[stitch.Point]bool {
 }
 
 func (s *AuditSince) say(a *AuditAnswer) {
-	args := words.Args{"design": words.Name(s.Design), "met": words.Whole(s.Met),
-		"points": words.Count(len(s.Points), "point"), "won": words.Seconds(math.Abs(s.Won)),
-		"before": words.Seconds(s.Seconds), "now": words.Seconds(a.Seconds)}
+	met, points := words.Whole(s.Met), words.Count(len(s.Points), "point")
+	before, now, won := words.Seconds(s.Seconds), words.Seconds(a.Seconds), words.Seconds(math.Abs(s.Won))
 	switch {
 	case s.Same < leastSame:
 		s.Verdict = words.Say("letter.another-design", words.Args{"design": words.Name(s.Design), "share": words.Share(s.Same)})
 	case len(s.Points) == 0:
-		s.Verdict = words.Say("letter.no-points-before", args)
+		s.Verdict = words.Say("letter.no-points-before",
+			words.Args{"design": words.Name(s.Design), "before": before, "now": now})
 	case s.Won >= leastCost:
-		s.Verdict = words.Say("letter.won", args)
+		s.Verdict = words.Say("letter.won",
+			words.Args{"met": met, "points": points, "before": before, "now": now, "won": won})
 	case s.Won <= -leastCost:
-		s.Verdict = words.Say("letter.lost", args)
+		s.Verdict = words.Say("letter.lost",
+			words.Args{"met": met, "points": points, "before": before, "now": now, "won": won})
 	default:
-		s.Verdict = words.Say("letter.same-time", args)
+		s.Verdict = words.Say("letter.same-time", words.Args{"met": met, "points": points, "now": now})
 	}
 }
 

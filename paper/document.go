@@ -30,8 +30,11 @@ type Part interface {
 // Add adds parts.
 func (d *Document) Add(parts ...Part) { d.Parts = append(d.Parts, parts...) }
 
-// Say adds a paragraph for each text that is not empty.
-func (d *Document) Say(s ...string) {
+// Say is the sentence under a key, as the document's reader reads it.
+func (d *Document) Say(key string, args ...words.Args) string { return words.Say(key, args...).Text(d.W) }
+
+// Text adds a paragraph for each text that is not empty.
+func (d *Document) Text(s ...string) {
 	for _, t := range s {
 		if t != "" {
 			d.Add(Paragraph{Text: t})
