@@ -31,7 +31,9 @@ type Part interface {
 func (d *Document) Add(parts ...Part) { d.Parts = append(d.Parts, parts...) }
 
 // Say is the sentence under a key, as the document's reader reads it.
-func (d *Document) Say(key string, args ...words.Args) string { return words.Say(key, args...).Text(d.W) }
+func (d *Document) Say(key string, args ...words.Args) string {
+	return words.Say(key, args...).Text(d.W)
+}
 
 // Text adds a paragraph for each text that is not empty.
 func (d *Document) Text(s ...string) {
