@@ -78,8 +78,16 @@ func (s shelf) Design(ctx context.Context, id string) (*ask.Design, error) {
 // job, with all that the answer may have. Answers are kept by what they are
 // made from and shared: nobody may change them.
 func (s *Shop) Clock(ctx context.Context, designID, machineID string, job ask.Job) (*ask.ClockAnswer, error) {
+	return s.ClockFrom(ctx, designID, machineID, job, 0)
+}
+
+// ClockFrom is Clock of what is left of the run when the machine stands after so many
+// stitches.
+func (s *Shop) ClockFrom(
+	ctx context.Context, designID, machineID string, job ask.Job, from int,
+) (*ask.ClockAnswer, error) {
 	q := ask.ClockQuestion{Design: designID, Machine: machineID, Job: job, Blocks: true, Kinds: true, Sweep: true,
-		Why: true}
+		Why: true, From: from}
 	if err := ask.ClockCheck(q); err != nil {
 		return nil, shop.AsInvalid(err)
 	}
@@ -91,7 +99,7 @@ func (s *Shop) Clock(ctx context.Context, designID, machineID string, job ask.Jo
 	if err != nil {
 		return nil, err
 	}
-	key, err := json.Marshal([]any{job, sheet.Name, d.Name, d.File, d.Threads})
+	key, err := json.Marshal([]any{job, from, sheet.Name, d.Name, d.File, d.Threads})
 	if err != nil {
 		return nil, shop.Invalidf("the job cannot be understood: %w", err)
 	}

@@ -21,6 +21,9 @@ type ClockQuestion struct {
 	Kinds  bool        // with each kind of stitches
 	Sweep  bool        // with the run time against the set speed, and the knee
 	Why    bool        // with what the interval hangs on, and what timing the run would teach
+	// From asks for what is left of the run when the machine stands after so many
+	// stitches: all of the answer but the thread is then of that. 0: the whole run.
+	From int
 }
 
 // ClockAnswer is one design on one machine. Its JSON is a written contract:
@@ -34,6 +37,8 @@ type ClockAnswer struct {
 	RatedSpeed   float64            `json:"rated_speed" doc:"stitches/min"`
 	Seconds      float64            `json:"seconds"`
 	Interval     clock.Interval     `json:"interval"`
+	From         int                `json:"at_stitch,omitempty" doc:"the machine stands after this stitch: what follows is of what is left of the run; left out: of the whole run"`
+	OfStitches   int                `json:"of_stitches,omitempty" doc:"with at_stitch: the design's stitches; stitches are those left"`
 	Stitches     int                `json:"stitches"`
 	Revolutions  int                `json:"revolutions"`
 	Trims        int                `json:"trims"`
@@ -118,6 +123,9 @@ func (q *ClockQuestion) checked() (job clock.Job, chance float64, law thread.Law
 	if job, err = q.Job.Clock(); err != nil {
 		return job, 0, law, err
 	}
+	if job.From = q.From; q.From < 0 {
+		return job, 0, law, wrong(job.Validate()).(*Error).At("at_stitch")
+	}
 	if chance, err = checkLevel(q.Level); err != nil {
 		return job, chance, law, err
 	}
@@ -140,6 +148,9 @@ func Clock(ctx context.Context, from Shelf, q ClockQuestion) (*ClockAnswer, erro
 	if err != nil {
 		return nil, err
 	}
+	if err := standsAt(q.From, d.Counts.Stitches, d.Title()); err != nil {
+		return nil, err
+	}
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}
@@ -159,6 +170,9 @@ func Clock(ctx context.Context, from Shelf, q ClockQuestion) (*ClockAnswer, erro
 		runWarnings: warningTexts(r.Warnings),
 	}
 	a.Warnings = append(d.FileWarnings(), a.runWarnings...)
+	if a.From = q.From; q.From > 0 {
+		a.OfStitches = d.Counts.Stitches
+	}
 	if q.Blocks {
 		for _, b := range r.Blocks {
 			a.Blocks = append(a.Blocks, ClockBlock{b.Index + 1, b.Needle + 1, b.Seconds, b.Stitches, b.Revolutions,
@@ -180,12 +194,23 @@ func Clock(ctx context.Context, from Shelf, q ClockQuestion) (*ClockAnswer, erro
 			}
 			a.Why = append(a.Why, ClockWhy{path, s.Share, s.Seconds})
 		}
-		if a.Teaches, err = a.teaches(ctx); err != nil {
-			return nil, err
+		if q.From == 0 { // nobody times a part of a run
+			if a.Teaches, err = a.teaches(ctx); err != nil {
+				return nil, err
+			}
 		}
 	}
 	a.say()
 	return a, nil
+}
+
+// standsAt refuses a stitch that a design has not.
+func standsAt(stitch, of int, design string) error {
+	if stitch > of {
+		return Errorf("%s has %s: the machine cannot stand at stitch %s of it", design,
+			words.Count(of, "stitch").Text(nil), words.Whole(stitch).Text(nil)).At("at_stitch")
+	}
+	return nil
 }
 
 // RunWarnings are those of the answer's warnings that this machine has, without

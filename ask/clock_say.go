@@ -10,6 +10,9 @@ import (
 // say puts the answer into sentences.
 func (a *ClockAnswer) say() {
 	machine, speed := words.Name(a.Machine), words.PerMinute(a.SetSpeed)
+	if a.From > 0 {
+		a.Verdict.Say("clock.left", words.Args{"n": words.Whole(a.From), "of": words.Count(a.OfStitches, "stitch")})
+	}
 	state := standingOf(a.On)
 	if state == noSpreads {
 		a.Verdict.Say("clock.no-interval", words.Args{"machine": machine, "speed": speed})
@@ -37,7 +40,7 @@ func (a *ClockAnswer) say() {
 	}
 }
 
-// Brief is what a list says: the interval only.
+// Brief is what a list says of a whole run: the interval only.
 func (a *ClockAnswer) Brief() words.Message { return a.Verdict[0] }
 
 // ThreadSentence is what thread one piece takes.

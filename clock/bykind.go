@@ -31,7 +31,7 @@ func (c *Clock) ByKind(d *stitch.Design, t *Trace) []KindTime {
 	kinds := d.Kinds(c.trimAfter)
 	px, py := 0, 0
 	for i, k := range kinds {
-		if k == stitch.NotSewn {
+		if k == stitch.NotSewn || t.Seconds[i] == 0 { // a stitch that Job.From passes over
 			px, py = 0, 0
 			continue
 		}

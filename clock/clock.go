@@ -101,10 +101,36 @@ func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
 	*r = Result{SetSpeed: c.set, RatedSpeed: c.rated, Blocks: r.Blocks[:0]}
 	r.Blocks = append(r.Blocks, Block{Needle: c.job.needle(0, c.needles)})
 	b := &r.Blocks[0]
-	b.Parts.StartEnd += c.rest.Start
-	tr.rest(c.rest.Start)
+	made := c.job.From // stitches to pass over: they are made
+	start := func() {
+		b.Parts.StartEnd += c.rest.Start
+		tr.rest(c.rest.Start)
+	}
+	if made == 0 {
+		start()
+	}
 	var at stitch.Point
 	for e := range stitch.Events(rec, c.trimAfter) {
+		if made > 0 {
+			from, stood := e.To, at
+			switch e.Kind {
+			case stitch.Run:
+				from, made, stood = past(rec, e, made, at)
+			case stitch.ColourCut:
+				r.Blocks = append(r.Blocks, Block{Index: e.Block, Needle: c.job.needle(e.Block, c.needles)})
+				b = &r.Blocks[len(r.Blocks)-1]
+			case stitch.Travel:
+				stood.X, stood.Y = at.X+e.DX, at.Y+e.DY
+			}
+			at = stood
+			if made > 0 {
+				continue
+			}
+			start()
+			if e.From = from; e.From == e.To {
+				continue
+			}
+		}
 		switch e.Kind {
 		case stitch.Run:
 			c.sew(rec[e.From:e.To], w, b, tr, e.From, &at)
@@ -153,6 +179,19 @@ func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
 	r.Needle = r.Blocks[0].Needle
 }
 
+// past goes over the first stitches of a sewn run: from is the record that comes next,
+// left how many stitches are still to be gone over after the run, to where the frame then is.
+func past(rec []stitch.Record, e stitch.Event, made int, at stitch.Point) (from, left int, to stitch.Point) {
+	for from = e.From; from < e.To && made > 0; from++ {
+		at.X += int(rec[from].DX)
+		at.Y += int(rec[from].DY)
+		if rec[from].Op.Penetrates() {
+			made--
+		}
+	}
+	return from, made, at
+}
+
 // travelSeconds is a straight move where nothing is sewn (MODEL section 4).
 func (c *Clock) travelSeconds(dx, dy, moves int) float64 {
 	if c.byShaft {
@@ -169,7 +208,7 @@ func (c *Clock) warn(r *Result) {
 	say := func(code, format string, a ...any) {
 		r.Warnings = append(r.Warnings, stitch.Warning{Code: code, Offset: -1, Text: fmt.Sprintf(format, a...)})
 	}
-	if r.Stitches == 0 {
+	if r.Stitches == 0 && c.job.From == 0 {
 		say("no-stitches", "the design sews no stitch; its time is start, end and moves only")
 	}
 	if n := len(r.Blocks); n > 1 && r.Blocks[n-1].Revolutions == 0 && r.Stitches > 0 {
@@ -182,7 +221,12 @@ func (c *Clock) warn(r *Result) {
 				c.needles)
 		}
 	}
+	ahead := 0 // colour changes
 	for k := range r.Blocks {
+		if k == 0 || r.Blocks[k].ColourStops == 0 { // what is on the needle now
+			continue
+		}
+		ahead++
 		if c.job.ByHand(k, c.needles) {
 			r.Rethreads++
 		}
@@ -190,8 +234,8 @@ func (c *Clock) warn(r *Result) {
 	if n := len(r.Blocks); r.Rethreads > 0 {
 		say("rethread", "%d colour blocks on %d needles: %s by hand, whose time is not in the run time", n, c.needles,
 			rethreads(r.Rethreads))
-	} else if n > 1 && c.needles == 1 {
-		r.Rethreads = n - 1
+	} else if ahead > 0 && c.needles == 1 {
+		r.Rethreads = ahead
 		say("rethread", "one needle: %s by hand, whose time is the sheet's colour_stop", rethreads(r.Rethreads))
 	}
 	if c.modelStale > 0 {

@@ -25,10 +25,14 @@ type Job struct {
 	// Needles is the needle of each colour block, from 0; nil puts block k
 	// on needle k mod the machine's needles. A short list goes on so.
 	Needles []int
+	// From is how many stitches are made already: the machine stands after them, and
+	// the run is what is left of it. It begins with the start button and the shaft at
+	// rest. 0 is the whole run; a design's last stitch leaves what follows it.
+	From int
 }
 
 // Validate says what is wrong with a job: speeds must be 0 or 10…3000
-// stitches/min, the acceleration factor 0 or 0.05…2, needles 0…59.
+// stitches/min, the acceleration factor 0 or 0.05…2, needles 0…59, From 0 or more.
 func (j Job) Validate() error {
 	for _, v := range []struct {
 		name   string
@@ -48,6 +52,9 @@ func (j Job) Validate() error {
 		if n < 0 || n > 59 {
 			return fmt.Errorf("colour block %d is put on needle %d; needles count from 1 to 60", k+1, n+1)
 		}
+	}
+	if j.From < 0 {
+		return fmt.Errorf("the machine stands at stitch %d; stitches count from 1", j.From)
 	}
 	return nil
 }

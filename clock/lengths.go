@@ -65,9 +65,13 @@ func gather(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *lengths 
 		}
 		return binOf(int(v))
 	}
+	made := job.From
 	for e := range d.Events(s.Reading.TrimAfterJumps) {
 		if e.Kind != stitch.Run {
 			continue
+		}
+		if made > 0 {
+			e.From, made, _ = past(d.Records, e, made, stitch.Point{})
 		}
 		px, py := 0, 0
 		for _, r := range d.Records[e.From:e.To] {

@@ -73,6 +73,7 @@ type ClockCmd struct {
 	By      []string `help:"Also show the same for each colour block (block), or for each kind of stitches, e.g. satin (kind); block,kind shows both." enum:"block,kind,design" default:"design" placeholder:"block|kind"`
 	Sweep   bool     `help:"Also show the run time against the set speed, and the knee."`
 	Why     bool     `help:"Also name what the interval hangs on: what to measure first."`
+	From    int      `name:"at-stitch" help:"The machine stands after this stitch: how long is left, and where that goes." placeholder:"N"`
 	Chance  float64  `help:"Chance that the interval holds, in percent." default:"${level}"`
 	JSON    bool     `name:"json" help:"One JSON object for each design and machine, one a line."`
 	CSV     bool     `name:"csv" help:"One CSV row for each design and machine (with --by, for each colour block or kind)."`
@@ -94,6 +95,9 @@ func (a *ClockCmd) Run(c *Ctx) error {
 	}
 	if a.CSV && a.by("block") && a.by("kind") {
 		return usagef("--csv has rows of one sort: --by block or --by kind; --json has both")
+	}
+	if a.Picture != "" && a.From > 0 {
+		return usagef("--picture draws whole runs; leave out --at-stitch")
 	}
 	if a.Picture != "" {
 		if err := pictureName(a.Picture); err != nil {
@@ -163,7 +167,7 @@ func (a *ClockCmd) question() (q ask.ClockQuestion, err error) {
 	}
 	law := a.law()
 	q.Level, q.Thread, q.Sweep, q.Why = a.Chance/100, &law, a.Sweep, a.Why
-	q.Blocks, q.Kinds = a.by("block"), a.by("kind")
+	q.Blocks, q.Kinds, q.From = a.by("block"), a.by("kind"), a.From
 	return q, ask.ClockCheck(q)
 }
 

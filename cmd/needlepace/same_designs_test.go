@@ -3,6 +3,7 @@ package main
 import (
 	"archive/zip"
 	"bytes"
+	"fmt"
 	"io"
 	"path/filepath"
 	"slices"
@@ -52,6 +53,22 @@ func designQuestions(d *demoServed) (all []asked) {
 			differs: []string{"design", "label", "file"}, not: none,
 		})
 	}
+	stands := []string{"clock", "-m", "compact-8", "--at-stitch", "1200", "../../demo/designs/ostrel-light.dst"}
+	all = append(all, asked{
+		name: "what is left from a stitch on", of: []string{"Clock"},
+		command: slices.Concat(stands, []string{"--by", "block,kind", "--sweep", "--why"}),
+		get:     "/designs/" + d.design("ostrel-light.dst") + "/clock?machine=compact-8&at_stitch=1200",
+		shown:   largely("seconds"), differs: []string{"design", "label", "file"},
+		not: map[string]string{"page": "Today asks it of what is on a machine, and is held to it there",
+			"xlsx": noWorkbook, "pdf": noPaper},
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			out, _, _ := invoke(t, append(slices.Clone(stands), "--csv")...)
+			a.said["csv"] = out
+			if got := columnsOf(t, out, nil)["stitches"]; len(got) != 1 || got[0] != fmt.Sprint(a.json["stitches"]) {
+				t.Errorf("%v stitches are left as CSV, %v as JSON", got, a.json["stitches"])
+			}
+		},
+	})
 	path, file := "/designs/"+d.design("larkess-ferry.dst"), "../../demo/designs/larkess-ferry.dst"
 	audit := []string{"audit", "-m", "compact-8", "--pieces", "48", "--hoop", "60x50", file}
 	mended := filepath.Join(d.dir, "ferry.dst")

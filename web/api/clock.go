@@ -35,7 +35,8 @@ func clockRoutes() []*route {
 		op("clockDesign", "GET /designs/{design}/clock", shop.Look,
 			"How long a design takes on a machine, and where every second goes. The keys are those of the clock "+
 				"command's JSON.",
-			gives(clockDesign), jobParams...),
+			gives(clockDesign), with(param{"at_stitch", "integer", "the machine stands after this stitch, counted from 1: the answer " +
+				"is of what is left of the run", nil})...),
 		op("getRun", "GET /designs/{design}/run.bin", shop.Look,
 			"The run stitch by stitch, for drawing, in pieces of at most 20,000. Little-endian: 'NPR2'; uint32 stitches "+
 				"of the run; uint32 first of this piece, from 0; uint32 n of this piece; n × (int32 x0, y0, x1, y1 in "+
@@ -60,10 +61,11 @@ func clockRoutes() []*route {
 func clockDesign(c *call) (*ask.ClockAnswer, error) {
 	q := c.Query()
 	machineID, job := q.Job()
+	from := q.Integer("at_stitch", 0)
 	if q.Err != nil {
 		return nil, q.Err
 	}
-	return c.Shop.Clock(c.Ctx, c.PathValue("design"), machineID, job)
+	return c.Shop.ClockFrom(c.Ctx, c.PathValue("design"), machineID, job, from)
 }
 
 func runBinary(c *call) error {
