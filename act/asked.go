@@ -2,6 +2,7 @@ package act
 
 import (
 	"context"
+	"fmt"
 	"sync"
 
 	"needlepace/ask"
@@ -47,7 +48,7 @@ func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.Or
 
 // Design finds a design, also one that was taken off the list.
 func (s asked) Design(ctx context.Context, id string) (*book.Design, error) {
-	d, err := s.store.Design(ctx, id)
+	d, err := s.Designs.Get(ctx, id)
 	if err != nil {
 		return nil, err
 	}
@@ -81,6 +82,13 @@ func (s asked) LastPlan(ctx context.Context) (*book.Plan, error) { return s.Shop
 
 // Seen is the state of all that is asked.
 func (s asked) Seen(ctx context.Context) (book.Seen, error) { return s.store.Seen(ctx) }
+
+// State counts what was changed of all that is asked.
+func (s asked) State(ctx context.Context) (string, error) {
+	r, err := s.store.Revision(ctx)
+	r.Added = 0
+	return fmt.Sprint(r), err
+}
 
 // ShopName is the name of the settings.
 func (s asked) ShopName(ctx context.Context) (string, error) {

@@ -44,6 +44,9 @@ func (s shelf) Laws(ctx context.Context, id string) (now, before *machine.Sheet,
 	return now, before, read, nil
 }
 
+// Memory keeps what was reckoned before.
+func (s shelf) Memory() *ask.Memory { return &s.memory }
+
 // Law asks how fast a machine of the shop, or a class, sews stitches of each
 // length.
 func (s *Shop) Law(ctx context.Context, q ask.LawQuestion) (*ask.LawAnswer, error) {

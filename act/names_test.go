@@ -44,7 +44,7 @@ func TestDesignsOfOneLabelAreToldApartByTheirFiles(t *testing.T) {
 	for range 2 {
 		must(t, s.Migrate(ctx))
 		for i, want := range []string{"gull-cap", "the cook's own"} {
-			d, _, err := s.Designs.Get(ctx, ids[i])
+			d, err := s.Designs.Get(ctx, ids[i])
 			must(t, err)
 			if d.Name != want || d.Customer != "Ada" {
 				t.Errorf("after the migration it is called %q (of %q), want %q", d.Name, d.Customer, want)

@@ -87,12 +87,11 @@ func (s *Shop) OrderNotes(ctx context.Context, o *book.Order) ([]string, error) 
 // noter finds what a planner should know about orders, and looks up once what
 // several of them ask for.
 type noter struct {
-	s       *Shop
-	w       *book.Workshop
-	today   words.Day
-	last    *book.Plan
-	designs map[string]*shop.Design
-	whys    map[string][]string // by a line: why no machine can make it
+	s     *Shop
+	w     *book.Workshop
+	today words.Day
+	last  *book.Plan
+	whys  map[string][]string // by a line: why no machine can make it
 }
 
 func (s *Shop) noter(ctx context.Context) (*noter, error) {
@@ -104,18 +103,12 @@ func (s *Shop) noter(ctx context.Context) (*noter, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &noter{s: s, w: w, today: w.Zone.Day(s.now()), last: last, designs: map[string]*shop.Design{},
+	return &noter{s: s, w: w, today: w.Zone.Day(s.now()), last: last,
 		whys: map[string][]string{}}, nil
 }
 
 func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
-	if d := n.designs[id]; d != nil {
-		return d, nil
-	}
-	d, err := n.s.store.Design(ctx, id)
-	if err == nil {
-		n.designs[id] = d
-	}
+	d, err := n.s.Designs.Get(ctx, id)
 	return d, err
 }
 

@@ -68,7 +68,7 @@ func TestTheSameStitchesInAnotherFileAreRecognised(t *testing.T) {
 	if !added[0].New || len(added[0].Same) != 1 || added[0].Same[0] != d.ID {
 		t.Errorf("another header over the same stitches: %+v", added[0])
 	}
-	_, same, err := s.Designs.Get(t.Context(), d.ID)
+	same, err := s.Designs.Same(t.Context(), d)
 	must(t, err)
 	if len(same) != 1 || same[0] != added[0].Design.ID {
 		t.Errorf("seen from the first: %v", same)

@@ -289,7 +289,7 @@ func (c *course) refuse(ctx context.Context, h *hindsight) error {
 		}
 		if fits && !math.IsInf(due, 1) && len(with.Jobs) > mine {
 			var all []plan.Promised
-			if all, err = promised(ctx, &with, next, h.a.Chance); err != nil {
+			if all, err = promised(ctx, &with, next, h.a.Chance, mine); err != nil {
 				return err
 			}
 			for _, pr := range all {

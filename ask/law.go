@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"fmt"
 
 	"needlepace/clock"
 	"needlepace/learn"
@@ -14,6 +15,8 @@ type LawFrom interface {
 	// Laws gives a machine's sheet, the one that it was learned from (nil where
 	// it was not learned), and what was read off its display.
 	Laws(ctx context.Context, machine string) (now, before *machine.Sheet, read []learn.Observation, err error)
+	// Memory remembers what was reckoned before; it is never nil.
+	Memory() *Memory
 }
 
 // LawQuestion asks how fast a machine sews stitches of each length.
@@ -60,7 +63,13 @@ func Law(ctx context.Context, from LawFrom, q LawQuestion) (*LawAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return lawOf(now, before, read, q.Zigzag), nil
+	key := fmt.Sprint(string(now.TOML()), q.Zigzag, read)
+	if before != nil {
+		key += string(before.TOML())
+	}
+	return from.Memory().laws.get(mostLaws, key, func() (*LawAnswer, error) {
+		return lawOf(now, before, read, q.Zigzag), nil
+	})
 }
 
 // Law is the speed law before and after learning.

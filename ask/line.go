@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -151,25 +152,31 @@ func runOn(
 	ctx context.Context, from LineFrom, key string, l *book.OrderLine, d *book.Design, needles []int, st *station, heads int,
 ) (run *floor.Run, why string, err error) {
 	key += st.digest
-	if run = from.Memory().run(key); run != nil {
-		return run, "", nil
+	run, err = from.Memory().runs.get(mostLines, key, func() (*floor.Run, error) {
+		job := l.Floor().Clock(st.keys.Speed)
+		job.Needles = needles
+		if err := job.Validate(); err != nil {
+			return nil, cannot{err}
+		}
+		design, err := from.Stitches(ctx, d.ID)
+		if err != nil {
+			return nil, err
+		}
+		r, err := floor.NewRun(design, st.Sheet, job, st.work, heads, st.law, nil)
+		if err != nil {
+			return nil, cannot{err}
+		}
+		return &r, nil
+	})
+	var no cannot
+	if errors.As(err, &no) {
+		return nil, no.Error(), nil
 	}
-	job := l.Floor().Clock(st.keys.Speed)
-	job.Needles = needles
-	if err := job.Validate(); err != nil {
-		return nil, err.Error(), nil
-	}
-	design, err := from.Stitches(ctx, d.ID)
-	if err != nil {
-		return nil, "", err
-	}
-	r, err := floor.NewRun(design, st.Sheet, job, st.work, heads, st.law, nil)
-	if err != nil {
-		return nil, err.Error(), nil
-	}
-	from.Memory().keepRun(key, &r)
-	return &r, "", nil
+	return run, "", err
 }
+
+// cannot says why there can be no run.
+type cannot struct{ error }
 
 // reckon fills in what a run takes of the machine.
 func (k *lineOn) reckon(st *station, run *floor.Run) {

@@ -2,7 +2,6 @@ package ask
 
 import (
 	"context"
-	"fmt"
 
 	"needlepace/book"
 	"needlepace/clock"
@@ -50,41 +49,33 @@ func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, mach
 		return nil, Errorf("%s cannot make it: %s", st.Name, k.Why)
 	}
 	job := st.clockJob(l, k)
-	key := fmt.Sprint(l.DesignID, " ", st.Digest, " ", job)
-	if k.Names != nil {
-		key += fmt.Sprint(l.NamesAlone, l.Names, k.Names.PerRun, st.heads)
-	}
-	run, err := from.Memory().lineRun(key, func() (*LineRun, error) {
-		out := &LineRun{Interval: clock.Interval{Level: clock.DefaultLevel}}
-		if k.Names == nil || !l.NamesAlone {
-			d, err := from.Stitches(ctx, l.DesignID)
-			if err != nil {
-				return nil, err
-			}
-			out.add(clock.How(d, st.Sheet, job, clock.DefaultLevel))
+	run := &LineRun{Interval: clock.Interval{Level: clock.DefaultLevel}}
+	if k.Names == nil || !l.NamesAlone {
+		c, err := clockOn(ctx, from, l.DesignID, st, job)
+		if err != nil {
+			return nil, err
 		}
-		return out, out.letter(ctx, from, st, job, k.Names)
-	})
-	if err != nil {
+		run.add(c)
+	}
+	if err := run.letter(ctx, from, st, job, k.Names); err != nil {
 		return nil, err
 	}
-	out := *run
-	out.MachineID, out.Machine, out.Heads = st.ID, st.Name, st.heads
-	return &out, nil
+	run.MachineID, run.Machine, run.Heads = st.ID, st.Name, st.heads
+	return run, nil
 }
 
 // add adds a run of a design after what is there.
-func (r *LineRun) add(res *clock.Result, how *clock.Uncertainty) { r.addTimes(res, how, 1) }
+func (r *LineRun) add(c clocked) { r.addTimes(c, 1) }
 
 // addTimes is add, so many times. What the sheet does not know of the machine is the same
 // in each: the ends of the intervals add up.
-func (r *LineRun) addTimes(res *clock.Result, how *clock.Uncertainty, times float64) {
+func (r *LineRun) addTimes(c clocked, times float64) {
 	if r.SetSpeed == 0 {
-		r.SetSpeed = res.SetSpeed
+		r.SetSpeed = c.SetSpeed
 	}
-	r.Seconds += times * res.Seconds
-	r.Parts.Add(res.Parts, times)
-	r.Interval.Low, r.Interval.High = r.Interval.Low+times*how.Low, r.Interval.High+times*how.High
+	r.Seconds += times * c.Seconds
+	r.Parts.Add(c.Parts, times)
+	r.Interval.Low, r.Interval.High = r.Interval.Low+times*c.how.Low, r.Interval.High+times*c.how.High
 }
 
 // letter adds the names of a run, one after the other.
@@ -94,16 +85,15 @@ func (r *LineRun) letter(ctx context.Context, from LineFrom, st *station, job cl
 	}
 	r.letters = map[string]float64{}
 	for _, f := range a.Files {
-		d, err := from.Stitches(ctx, f.d.ID)
+		job.Needles = f.Needles
+		c, err := clockOn(ctx, from, f.d.ID, st, job)
 		if err != nil {
 			return err
 		}
-		job.Needles = f.Needles
-		res, how := clock.How(d, st.Sheet, job, clock.DefaultLevel)
 		share := float64(f.n) / float64(a.Names)
-		r.addTimes(res, how, a.PerRun*share)
-		r.letters[f.d.ID] = res.Seconds
-		for i, b := range res.Blocks {
+		r.addTimes(c, a.PerRun*share)
+		r.letters[f.d.ID] = c.Seconds
+		for i, b := range c.Blocks {
 			if i == len(r.blocks) {
 				r.blocks = append(r.blocks, letterBlock{thread: f.threads[i], needle: b.Needle})
 			}
@@ -112,27 +102,6 @@ func (r *LineRun) letter(ctx context.Context, from LineFrom, st *station, job cl
 		}
 	}
 	return nil
-}
-
-// lineRun is a run that was clocked before, else what compute gives.
-func (m *Memory) lineRun(key string, compute func() (*LineRun, error)) (*LineRun, error) {
-	m.mu.Lock()
-	r := m.runs[key]
-	m.mu.Unlock()
-	if r != nil {
-		return r, nil
-	}
-	r, err := compute()
-	if err != nil {
-		return nil, err
-	}
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.runs == nil || len(m.runs) >= mostLines {
-		m.runs = map[string]*LineRun{}
-	}
-	m.runs[key] = r
-	return r, nil
 }
 
 // Expected is what pieces of a line should ask of a machine, for a report of

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -89,11 +90,34 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	if err := q.check(w, kept); err != nil {
 		return nil, err
 	}
+	state, err := from.State(ctx)
+	if err != nil {
+		return nil, err
+	}
+	was := q
+	was.Now = q.Now.Truncate(promiseFor)
+	a, err := from.Memory().promises.get(mostFigures, fmt.Sprint(state, o.Version, was), func() (*PromiseAnswer, error) {
+		return promiseFrom(ctx, from, kept, w, o, &q, seen)
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := *a
+	return &out, nil
+}
+
+// promiseFor is how long a promise is remembered where nothing changes.
+const promiseFor = time.Minute
+
+func promiseFrom(
+	ctx context.Context, from PlanFrom, kept *book.Plan, w *book.Workshop, o *book.Order, q *PromiseQuestion, seen book.Seen,
+) (*PromiseAnswer, error) {
 	a := &PromiseAnswer{Number: o.Number, Chance: q.Chance, Due: o.Due, OnTime: -1, Seen: seen}
+	var err error
 	if q.AsPlanned {
 		err = a.asPlanned(kept, w, o)
 	} else {
-		err = a.earliest(ctx, from, kept, o, &q)
+		err = a.earliest(ctx, from, kept, o, q)
 	}
 	if err != nil {
 		return nil, err
@@ -216,7 +240,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	a.Earliest = full.w.DayFor(p.At(slices.Max(ends)))
-	courses, err := promised(ctx, &base, sc, q.Chance)
+	courses, err := promised(ctx, &base, sc, q.Chance, n)
 	if err != nil {
 		return err
 	}

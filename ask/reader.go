@@ -2,9 +2,11 @@ package ask
 
 import (
 	"context"
+	"fmt"
 	"sync"
 
 	"needlepace/book"
+	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/machine"
 	"needlepace/money"
@@ -46,6 +48,9 @@ type PlanFrom interface {
 	LastPlan(ctx context.Context) (*book.Plan, error)
 	// Seen is the state of all this.
 	Seen(ctx context.Context) (book.Seen, error)
+	// State is another word wherever anything that this gives is another; a design that
+	// is new is not.
+	State(ctx context.Context) (string, error)
 }
 
 // QuoteFrom is what a quote is made from.
@@ -63,13 +68,19 @@ type QuoteFrom interface {
 // by hand are asked about, so that a question that comes again is answered at
 // once. The zero value is empty. It may be used from many goroutines.
 type Memory struct {
-	mu      sync.Mutex
-	known   map[string]*floor.Run
-	runs    map[string]*LineRun
-	made    map[string][]money.Made
-	figures map[string]float64    // reckoned before, by what they are of
-	since   map[bool]*sinceMemory // by whether the effect was asked for
+	// runs of lines: what changes with the floor's reports (breaks, pace) is not in them.
+	runs    recall[*floor.Run]
+	clocked recall[clocked]      // runs with how sure they are
+	knees   recall[float64]      // set speeds past which a run gains little, stitches/min
+	made    recall[[]money.Made] // what a piece took in simulated shifts
+	figures recall[float64]
+	laws    recall[*LawAnswer]
+	// promises are remembered for a moment: they look from now.
+	promises recall[*PromiseAnswer]
 
+	since recall[*SinceAnswer]
+
+	mu    sync.Mutex
 	rough map[string]roughKnown // what designs show, by their IDs
 
 	hand sync.Mutex // a desk answers one at a time
@@ -81,59 +92,57 @@ type Memory struct {
 	desk     *plan.Desk
 }
 
-// mostLines bounds what is remembered of lines; beyond it all is forgotten and
-// reckoned anew.
-const mostLines = 200_000
-
-// run is a run that was clocked before, nil where it was not. What changes with
-// the floor's reports (breaks, pace) is not in it.
-func (m *Memory) run(key string) *floor.Run {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	return m.known[key]
+// recall remembers answers by what they are of. The zero value is empty; it may be used
+// from many goroutines. What it gives is shared: nobody may change it.
+type recall[T any] struct {
+	mu  sync.Mutex
+	all map[string]T
 }
 
-func (m *Memory) keepRun(key string, r *floor.Run) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.known == nil || len(m.known) >= mostLines {
-		m.known = map[string]*floor.Run{}
+// How many answers of a kind are remembered; beyond it all are forgotten and reckoned anew.
+const (
+	mostLines   = 200_000 // a plan asks for every line on every machine
+	mostClocked = 4000    // a page, for a few
+	mostFigures = 10_000
+	mostLaws    = 500
+	mostSince   = 8
+)
+
+// get is what was reckoned before, else what reckon gives; so many at most are remembered.
+func (k *recall[T]) get(most int, key string, reckon func() (T, error)) (T, error) {
+	k.mu.Lock()
+	v, there := k.all[key]
+	k.mu.Unlock()
+	if there {
+		return v, nil
 	}
-	m.known[key] = r
-}
-
-// mostMade bounds what is remembered of simulated shifts.
-const mostMade = 10_000
-
-// madeOf is what a piece took in a shift that was simulated before, nil where none was.
-func (m *Memory) madeOf(key string) []money.Made {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	return m.made[key]
-}
-
-func (m *Memory) keepMade(key string, made []money.Made) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.made == nil || len(m.made) >= mostMade {
-		m.made = map[string][]money.Made{}
+	v, err := reckon()
+	if err != nil {
+		return v, err
 	}
-	m.made[key] = made
-}
-
-// figure is a figure that was reckoned before, by what it is of.
-func (m *Memory) figure(key string) (v float64, known bool) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	v, known = m.figures[key]
-	return v, known
-}
-
-func (m *Memory) keepFigure(key string, v float64) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.figures == nil || len(m.figures) >= mostMade {
-		m.figures = map[string]float64{}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.all == nil || len(k.all) >= most {
+		k.all = map[string]T{}
 	}
-	m.figures[key] = v
+	k.all[key] = v
+	return v, nil
+}
+
+// clocked is a run with how sure it is.
+type clocked struct {
+	*clock.Result
+	how *clock.Uncertainty
+}
+
+// clockOn is a run of a design on a station.
+func clockOn(ctx context.Context, from LineFrom, design string, st *station, job clock.Job) (clocked, error) {
+	key := fmt.Sprint(design, " ", st.Digest, " ", job)
+	return from.Memory().clocked.get(mostClocked, key, func() (c clocked, err error) {
+		d, err := from.Stitches(ctx, design)
+		if err == nil {
+			c.Result, c.how = clock.How(d, st.Sheet, job, clock.DefaultLevel)
+		}
+		return c, err
+	})
 }

@@ -372,13 +372,9 @@ func (a *RoughAnswer) timeOn(ctx context.Context, from RoughFrom, st *station, t
 			return rough.Range{}, stopped(ctx)
 		}
 		e := teach[i].Example
-		key := "rough " + cmpID(&teach[i]) + st.digest
-		s, known := from.Memory().figure(key)
-		if !known {
-			s = clock.Run(teach[i].d, st.Sheet, clock.Job{Speed: st.keys.Speed}).Seconds
-			from.Memory().keepFigure(key, s)
-		}
-		e.Seconds = s
+		e.Seconds, _ = from.Memory().figures.get(mostFigures, "rough "+cmpID(&teach[i])+st.digest, func() (float64, error) {
+			return clock.Run(teach[i].d, st.Sheet, clock.Job{Speed: st.keys.Speed}).Seconds, nil
+		})
 		examples = append(examples, e)
 	}
 	r, _ := rough.Learn(examples).Seconds(asked, RoughLevel)
@@ -543,7 +539,7 @@ func (m *Memory) roughOf(id string, d *stitch.Design) (is rough.Design, stitches
 	is, stitches, ok = rough.Of(d)
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.rough == nil || len(m.rough) >= mostMade {
+	if m.rough == nil || len(m.rough) >= mostFigures {
 		m.rough = map[string]roughKnown{}
 	}
 	m.rough[key] = roughKnown{is, stitches, ok}

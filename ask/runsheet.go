@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"net/netip"
 	"net/url"
@@ -205,9 +206,19 @@ func fillRunSheet(
 	r.Runs = (r.Quantity + st.heads - 1) / st.heads
 	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
 	job := st.clockJob(l, k)
-	points, best := clock.Sweep(design, st.Sheet, job)
-	knee := int(points[best].SetSpeed + .5)
-	atRated := clock.Run(design, st.Sheet, job)
+	key := fmt.Sprint(l.DesignID, " ", st.Digest, " ", job)
+	best, err := from.Memory().knees.get(mostFigures, key, func() (float64, error) {
+		points, best := clock.Sweep(design, st.Sheet, job)
+		return points[best].SetSpeed, nil
+	})
+	if err != nil {
+		return err
+	}
+	knee := int(best + .5)
+	atRated, err := clockOn(ctx, from, l.DesignID, st, job)
+	if err != nil {
+		return err
+	}
 	r.Rated = int(st.Sheet.MaxSpeed + .5)
 	r.Speed, r.SpeedWhy = int(atRated.SetSpeed+.5), words.Plain(words.Say("runsheet.for-goods"))
 	if knee < r.Speed {
@@ -215,10 +226,13 @@ func fillRunSheet(
 		r.Speed = knee
 	}
 	job.Speed = float64(r.Speed)
-	res, how := clock.How(design, st.Sheet, job, clock.DefaultLevel)
+	res, err := clockOn(ctx, from, l.DesignID, st, job)
+	if err != nil {
+		return err
+	}
 	run, rated := &LineRun{}, atRated.Seconds
 	if !l.NamesAlone {
-		run.add(res, how)
+		run.add(res)
 	}
 	if err := run.letter(ctx, from, st, job, k.Names); err != nil {
 		return err

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"maps"
-	"reflect"
 	"slices"
 	"strconv"
 	"time"
@@ -66,42 +65,35 @@ func Since(ctx context.Context, from PlanFrom, q SinceQuestion) (*SinceAnswer, e
 	if q.Now.IsZero() {
 		return nil, Errorf("the time of day is missing")
 	}
-	seen, err := from.Seen(ctx)
+	state, err := from.State(ctx)
 	if err != nil {
 		return nil, err
 	}
-	key := sinceKey{seen, q.Effect, q.Now.Truncate(sinceFor).Unix()}
-	if a, err := from.Memory().sinceKnown(ctx, from, key); a != nil || err != nil {
-		return a, err
-	}
-	kept, err := from.LastPlan(ctx)
-	if err != nil || kept == nil {
-		return nil, err
-	}
-	a, now, err := since(ctx, from, kept, &q)
-	if err != nil {
-		return nil, err
-	}
-	from.Memory().keepSince(key, a, now)
-	return a, nil
+	key := fmt.Sprint(state, q.Effect, q.Now.Truncate(sinceFor).Unix())
+	return from.Memory().since.get(mostSince, key, func() (*SinceAnswer, error) {
+		kept, err := from.LastPlan(ctx)
+		if err != nil || kept == nil {
+			return nil, err
+		}
+		return since(ctx, from, kept, &q)
+	})
 }
 
-func since(ctx context.Context, from PlanFrom, kept *book.Plan, q *SinceQuestion) (
-	_ *SinceAnswer, now []book.Input, err error,
-) {
+func since(ctx context.Context, from PlanFrom, kept *book.Plan, q *SinceQuestion) (*SinceAnswer, error) {
 	a := &SinceAnswer{Plan: kept.Version, Changes: []SinceChange{}, Lines: []SinceLine{}, LateWas: kept.Late,
 		HoursWas: kept.LateHours, LateIs: kept.Late, HoursIs: kept.LateHours, Verdict: words.Sentences{},
 		Caveats: words.Sentences{}, zone: kept.Zone, today: kept.Zone.Day(q.Now)}
 	if kept.Inputs == nil {
 		a.Caveats.Say("since.not-kept")
-		return a, nil, nil
+		return a, nil
 	}
-	if now, err = PlanInputs(ctx, from); err != nil {
-		return nil, nil, err
+	now, err := PlanInputs(ctx, from)
+	if err != nil {
+		return nil, err
 	}
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	said := newSaying(kept, now, a.today)
 	reported := false
@@ -121,68 +113,17 @@ func since(ctx context.Context, from PlanFrom, kept *book.Plan, q *SinceQuestion
 		}
 		if err := a.effect(ctx, from, kept, at); err != nil {
 			if _, ours := asOurs(err); !ours {
-				return nil, nil, err
+				return nil, err
 			}
 			a.Caveats.Say("since.no-effect", words.Args{"why": words.Name(err.Error())})
 		}
 	}
 	a.say()
-	return a, now, nil
+	return a, nil
 }
 
 // sinceFor is how long an answer to Since is remembered where nothing changes.
 const sinceFor = 10 * time.Minute
-
-// sinceKey is what an answer to Since stands on, but for the designs: their
-// states are in no [book.Seen].
-type sinceKey struct {
-	seen   book.Seen
-	effect bool
-	at     int64
-}
-
-// sinceMemory is an answer to Since with the designs that it knew.
-type sinceMemory struct {
-	key     sinceKey
-	designs []book.Input
-	a       *SinceAnswer
-}
-
-// sinceKnown is the answer to the same question, if it was asked last and the
-// designs are as they were; nil where it is to be reckoned anew.
-func (m *Memory) sinceKnown(ctx context.Context, from PlanFrom, key sinceKey) (*SinceAnswer, error) {
-	m.mu.Lock()
-	known := m.since[key.effect]
-	m.mu.Unlock()
-	if known == nil || known.key != key {
-		return nil, nil
-	}
-	for i := range known.designs {
-		d, err := from.Design(ctx, known.designs[i].ID)
-		if err != nil {
-			return nil, err
-		}
-		if is := designInput(d); !reflect.DeepEqual(is, known.designs[i]) {
-			return nil, nil
-		}
-	}
-	return known.a, nil
-}
-
-func (m *Memory) keepSince(key sinceKey, a *SinceAnswer, now []book.Input) {
-	known := &sinceMemory{key: key, a: a}
-	for i := range now {
-		if now[i].Kind == book.DesignInput {
-			known.designs = append(known.designs, now[i])
-		}
-	}
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.since == nil {
-		m.since = map[bool]*sinceMemory{}
-	}
-	m.since[key.effect] = known
-}
 
 // designInput is a design as a plan's input.
 func designInput(d *book.Design) book.Input {

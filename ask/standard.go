@@ -143,12 +143,11 @@ func makes(
 	for i := range on {
 		key += fmt.Sprint("\x00", on[i].at)
 	}
-	made := from.Memory().madeOf(key)
-	if made == nil {
-		if made, err = simulated(ctx, from, sh, all, l, des, on); err != nil {
-			return err
-		}
-		from.Memory().keepMade(key, made)
+	made, err := from.Memory().made.get(mostFigures, key, func() ([]money.Made, error) {
+		return simulated(ctx, from, sh, all, l, des, on)
+	})
+	if err != nil {
+		return err
 	}
 	for i := range on {
 		p := &on[i]

@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"needlepace/book"
-	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/plan"
 )
@@ -56,13 +55,9 @@ func (p *problem) unknown(ctx context.Context, from LineFrom, m, job int) (float
 	st, of := p.stations[m], p.jobs[job]
 	k := of.on[m]
 	key := fmt.Sprint(of.line.DesignID, of.line.LineGoods, k.Needles, st.digest)
-	sd, known := from.Memory().figure(key)
-	if !known {
-		var err error
-		if sd, err = spread(ctx, from, of.line, k, st); err != nil {
-			return 0, err
-		}
-		from.Memory().keepFigure(key, sd)
+	sd, err := from.Memory().figures.get(mostLines, key, func() (float64, error) { return spread(ctx, from, of.line, k, st) })
+	if err != nil {
+		return 0, err
 	}
 	return unknown(sd*k.Seconds/max(k.Cycle, k.Seconds), st.rates.Hours), nil
 }
@@ -78,14 +73,14 @@ func unknown(sheet, hours float64) float64 {
 // spread is the standard deviation of the logarithm of a line's run time on a
 // machine, as far as the sheet knows its constants.
 func spread(ctx context.Context, from LineFrom, l *book.OrderLine, k *lineOn, st *station) (float64, error) {
-	d, err := from.Stitches(ctx, l.DesignID)
-	if err != nil {
-		return 0, err
-	}
 	if !uncertain(st.Sheet) {
 		return 0, nil
 	}
-	_, how := clock.How(d, st.Sheet, st.clockJob(l, k), clock.DefaultLevel)
+	c, err := clockOn(ctx, from, l.DesignID, st, st.clockJob(l, k))
+	if err != nil {
+		return 0, err
+	}
+	how := c.how
 	if !(how.Low > 0 && how.High > how.Low) {
 		return 0, nil
 	}
@@ -104,7 +99,7 @@ func promise(ctx context.Context, p *problem, sc *plan.Schedule, out *book.Plan)
 	if len(sc.Lots) == 0 {
 		return nil
 	}
-	all, err := promised(ctx, p, sc, out.Chance)
+	all, err := promised(ctx, p, sc, out.Chance, 0)
 	if err != nil {
 		return err
 	}
@@ -129,8 +124,17 @@ func promise(ctx context.Context, p *problem, sc *plan.Schedule, out *book.Plan)
 	return nil
 }
 
-func promised(ctx context.Context, p *problem, sc *plan.Schedule, chance float64) ([]plan.Promised, error) {
+// from is the first job that is asked for.
+func promised(
+	ctx context.Context, p *problem, sc *plan.Schedule, chance float64, from int,
+) ([]plan.Promised, error) {
 	o := plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1}
+	if from > 0 {
+		o.Of = []int{} // none is none
+	}
+	for i := from; from > 0 && i < len(p.Jobs); i++ {
+		o.Of = append(o.Of, i)
+	}
 	all, err := plan.Promise(ctx, p.Problem, sc, p.uncertainty(sc), o)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)

@@ -33,6 +33,8 @@ type PromiseOptions struct {
 	Chance float64 // wanted chance of being done by the date, e.g. 0.9
 	Draws  int     // simulated courses of the plan; 0: 1,000
 	Seed   uint64
+	// Of are the jobs that are asked for; nil: all. Each comes out as it does with all.
+	Of []int
 }
 
 // Promised is when a job may be promised.
@@ -68,7 +70,7 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 	planned := s.Ends(p)
 	var out []Promised
 	for i, e := range ends {
-		if e == nil {
+		if e == nil || o.Of != nil && !slices.Contains(o.Of, i) {
 			continue
 		}
 		slices.Sort(e)
@@ -84,7 +86,8 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 }
 
 // Courses simulates the plan as Promise does: of each job the second at which it
-// is done in each draw; nil for a job that is not placed.
+// is done in each draw; nil for a job that is not placed. Of the jobs that are not asked
+// for it says nothing.
 func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o PromiseOptions) ([][]float64, error) {
 	if o.Draws == 0 {
 		o.Draws = 1000
@@ -98,9 +101,18 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 	}
 	planned := s.Ends(p)
 	ends := make([][]float64, len(p.Jobs))
+	asked := func(job int) bool { return o.Of == nil || slices.Contains(o.Of, job) }
 	for i := range planned {
-		if !math.IsNaN(planned[i]) {
+		if !math.IsNaN(planned[i]) && asked(i) {
 			ends[i] = make([]float64, 0, o.Draws)
+		}
+	}
+	until := make([]int, len(lines)) // lots of a machine that an asked job waits for
+	for m := range lines {
+		for i, l := range s.Queue(m) {
+			if asked(l.Job) {
+				until[m] = i + 1
+			}
 		}
 	}
 	rng := rand.New(rand.NewPCG(o.Seed, 0x70726f6d))
@@ -117,12 +129,16 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 			end[i] = 0
 		}
 		for m := range lines {
+			queue := s.Queue(m)
+			rest := queue[until[m]:]
 			whole := 1.0
-			if unc.Machine != nil {
+			if unc.Machine != nil && until[m] == 0 {
+				rng.Float64()
+			} else if unc.Machine != nil {
 				whole = factor(func(u float64) float64 { return unc.Machine(m, u) })
 			}
 			e := lines[m].work(max(p.Machines[m].Free, 0))
-			for _, l := range s.Queue(m) {
+			for _, l := range queue[:until[m]] {
 				j := &p.Jobs[l.Job]
 				set, work := l.Setup, l.Work*whole
 				if unc.Setup != nil && set > 0 {
@@ -145,6 +161,14 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 				}
 				e += work
 				end[l.Job] = max(end[l.Job], lines[m].end(e))
+			}
+			for _, l := range rest { // whoever is asked for, the same draws are theirs
+				if unc.Setup != nil && l.Setup > 0 {
+					rng.Float64()
+				}
+				if unc.Lot != nil {
+					rng.Float64()
+				}
 			}
 		}
 		for i := range ends {

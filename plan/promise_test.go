@@ -100,6 +100,33 @@ func TestCertainTimesPromiseThePlan(t *testing.T) {
 	}
 }
 
+// A job comes out the same whether it is asked for alone or with all: also one that is
+// split over machines, behind lots of others, and with every kind of chance.
+func TestAJobAskedForAloneIsPromisedTheSame(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(31, 1)), 60, 5, 0.85)
+	s := must(t, p, Options{Moves: 10_000, NoBound: true})
+	unc := Uncertainty{
+		Machine: func(_ int, u float64) float64 { return LogNormal(0.05)(u) },
+		Lot:     func(_, _ int, u float64) float64 { return LogNormal(0.2)(u) },
+		Setup:   func(_ int, u float64) float64 { return LogNormal(0.3)(u) },
+	}
+	for _, u := range []Uncertainty{unc, {Lot: unc.Lot}, {Machine: unc.Machine}, {Setup: unc.Setup, Lot: unc.Lot}} {
+		all, err := Promise(ctx, p, s, u, PromiseOptions{Chance: 0.9, Draws: 50, Seed: 3})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, want := range all {
+			got, err := Promise(ctx, p, s, u, PromiseOptions{Chance: 0.9, Draws: 50, Seed: 3, Of: []int{want.Job}})
+			if err != nil || len(got) != 1 || got[0] != want {
+				t.Fatalf("alone %+v, %v; with all %+v", got, err, want)
+			}
+		}
+	}
+	if none, err := Promise(ctx, p, s, unc, PromiseOptions{Chance: 0.9, Of: []int{}}); err != nil || len(none) != 0 {
+		t.Errorf("nobody asked for: %+v, %v", none, err)
+	}
+}
+
 // The rank is that of the p(n+1) rule, rounded up: with fewer draws than the
 // chance divides into, the later one is promised.
 func TestThePromisedDrawIsTheNextOneUp(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 // OrderStore keeps orders with their history, what the floor reported, quotes
 // and plans. It is part of Store.
 type OrderStore interface {
+	RevisionStore
 	// AddOrder keeps a new order (Version 1) with the first entry of its
 	// history and gives it the next number. A line's design that is not there
 	// is NotFound.

@@ -25,6 +25,7 @@ type Store interface {
 
 // DesignStore keeps designs and their files.
 type DesignStore interface {
+	RevisionStore
 	// AddDesign keeps a new design with its file. One that is there already is
 	// left as it is (added is false); one that was removed comes back with its
 	// old name (added is true).
@@ -53,6 +54,7 @@ type DesignStore interface {
 
 // MachineStore keeps machines and the history of their sheets.
 type MachineStore interface {
+	RevisionStore
 	// AddMachine keeps a new machine with the first version of its sheet.
 	AddMachine(ctx context.Context, m *Machine, first SheetVersion) error
 	// Machine finds one by its ID, also where it was removed. Its Sheet is nil.
@@ -89,6 +91,7 @@ type RunStore interface {
 
 // SetupStore keeps settings and setups.
 type SetupStore interface {
+	RevisionStore
 	// Setting is the value under a key, nil where there is none.
 	Setting(ctx context.Context, key string) ([]byte, error)
 	SetSetting(ctx context.Context, key string, value []byte) error

@@ -68,6 +68,9 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 	ctx, cancel := context.WithTimeoutCause(c.Context(), s.opt.WorkTime, serve.ErrTooLong)
 	defer cancel()
 	c.Ctx = ctx
+	if c.Method == http.MethodGet || c.Method == http.MethodHead {
+		c.Ctx = shop.Reading(ctx)
+	}
 	if err := rt.Do(c); err != nil {
 		rt.Fail(c, err)
 	}

@@ -20,7 +20,7 @@ func ordersText(d *desk, orders []*book.Order, total int) error {
 	for _, o := range orders {
 		var what []string
 		for i := range o.Lines {
-			des, _, err := d.Designs.Get(d.Context, o.Lines[i].DesignID)
+			des, err := d.Designs.Get(d.Context, o.Lines[i].DesignID)
 			if err != nil {
 				return err
 			}
@@ -54,7 +54,7 @@ func ordersCSV(d *desk, orders []*book.Order) error {
 	for _, o := range orders {
 		for i := range o.Lines {
 			l := &o.Lines[i]
-			des, _, err := d.Designs.Get(d.Context, l.DesignID)
+			des, err := d.Designs.Get(d.Context, l.DesignID)
 			if err != nil {
 				return err
 			}
@@ -128,7 +128,7 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 	}
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		des, _, err := d.Designs.Get(d.Context, l.DesignID)
+		des, err := d.Designs.Get(d.Context, l.DesignID)
 		if err != nil {
 			return err
 		}

@@ -30,13 +30,16 @@ type Designs struct {
 	decoded *cache
 	slots   shop.Slots
 	draw    Drawer
+	got     shop.KeptByID[*shop.Design]
+	lists   shop.KeptByID[listed] // by the question
 }
 
 // New keeps designs in a store. limits are those on files taken in; draw draws
 // a design for lists.
 func New(store shop.DesignStore, now func() time.Time, limits stitchfile.Limits, slots shop.Slots,
 	draw Drawer) *Designs {
-	return &Designs{store: store, now: now, limits: limits, decoded: newCache(64 << 20), slots: slots, draw: draw}
+	return &Designs{store: store, now: now, limits: limits, decoded: newCache(64 << 20), slots: slots, draw: draw,
+		lists: shop.KeptByID[listed]{Most: 100}}
 }
 
 // Limits are the limits on files taken in.
@@ -110,7 +113,7 @@ func (s *Designs) addDesign(ctx context.Context, f stitchfile.File) (Added, erro
 	if a.Design, err = s.store.Design(ctx, d.ID); err != nil {
 		return a, err
 	}
-	a.Same, err = s.same(ctx, a.Design)
+	a.Same, err = s.Same(ctx, a.Design)
 	return a, err
 }
 
@@ -125,8 +128,8 @@ func (s *Designs) Keep(ctx context.Context, f stitchfile.File, say shop.Descript
 	return a, err
 }
 
-// same lists other designs that sew the same.
-func (s *Designs) same(ctx context.Context, d *shop.Design) ([]string, error) {
+// Same are the IDs of other designs that sew the same.
+func (s *Designs) Same(ctx context.Context, d *shop.Design) ([]string, error) {
 	page, _, err := s.store.Designs(ctx, shop.DesignQuery{Sewn: d.SewnDigest, Limit: 20})
 	ids := []string{}
 	for _, o := range page {
@@ -219,7 +222,8 @@ func sewnDigest(d *stitch.Design) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// List is a page of the list of designs, and how many there are in all.
+// List is a page of the list of designs, and how many there are in all. The designs are
+// shared: nobody may change them.
 func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design, int, error) {
 	if !slices.Contains([]string{"", "name", "added", "stitches", "size"}, q.Sort) {
 		return nil, 0, shop.Invalidf("sort is %q; it must be name, added, stitches or size", q.Sort)
@@ -236,7 +240,21 @@ func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design,
 	if err := shop.CheckText("customer", q.Customer, 200, false); err != nil {
 		return nil, 0, err
 	}
-	return s.store.Designs(ctx, q)
+	now, err := s.store.Revision(ctx)
+	if err != nil {
+		return nil, 0, err
+	}
+	l, err := s.lists.Get(now.Designs+now.Added, fmt.Sprint(q), func() (l listed, err error) {
+		l.page, l.total, err = s.store.Designs(ctx, q)
+		return l, err
+	})
+	return slices.Clone(l.page), l.total, err
+}
+
+// listed is a page as List gives it.
+type listed struct {
+	page  []*shop.Design
+	total int
 }
 
 // Of is the designs of a customer that are on the list, by name: most at the
@@ -254,14 +272,13 @@ func (s *Designs) Of(ctx context.Context, customer string, most int) (all []*sho
 	}
 }
 
-// Get finds a design, also one taken off the list; same are the IDs of
-// others that sew the same.
-func (s *Designs) Get(ctx context.Context, id string) (d *shop.Design, same []string, err error) {
-	if d, err = s.store.Design(ctx, id); err != nil {
-		return nil, nil, err
+// Get finds a design, also one taken off the list. It is shared: nobody may change it.
+func (s *Designs) Get(ctx context.Context, id string) (*shop.Design, error) {
+	now, err := s.store.Revision(ctx)
+	if err != nil {
+		return nil, err
 	}
-	same, err = s.same(ctx, d)
-	return d, same, err
+	return s.got.Get(now.Designs, id, func() (*shop.Design, error) { return s.store.Design(ctx, id) })
 }
 
 // Describe changes what people say about a design; other threads draw

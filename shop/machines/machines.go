@@ -3,6 +3,7 @@ package machines
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -15,6 +16,7 @@ type Machines struct {
 	store  shop.MachineStore
 	now    func() time.Time
 	sheets sheetCache
+	list   shop.Kept[[]*shop.Machine]
 }
 
 // New keeps machines in a store.
@@ -22,18 +24,25 @@ func New(store shop.MachineStore, now func() time.Time) *Machines {
 	return &Machines{store: store, now: now}
 }
 
-// List lists the shop's machines by name.
+// List lists the shop's machines by name. They are shared: nobody may change them.
 func (s *Machines) List(ctx context.Context) ([]*shop.Machine, error) {
-	all, versions, err := s.store.Machines(ctx)
+	now, err := s.store.Revision(ctx)
 	if err != nil {
 		return nil, err
 	}
-	for i, m := range all {
-		if err := s.withSheet(m, versions[i]); err != nil {
+	all, err := s.list.Get(now.Machines, func() ([]*shop.Machine, error) {
+		all, versions, err := s.store.Machines(ctx)
+		if err != nil {
 			return nil, err
 		}
-	}
-	return all, nil
+		for i, m := range all {
+			if err := s.withSheet(m, versions[i]); err != nil {
+				return nil, err
+			}
+		}
+		return all, nil
+	})
+	return slices.Clone(all), err
 }
 
 // Get finds a machine with its present sheet.

@@ -22,7 +22,7 @@ type Orders struct {
 	store    orderStore
 	now      func() time.Time
 	zone     func(context.Context) (words.Zone, error) // of the shop's days
-	reported reportLog
+	reported shop.Kept[[]book.Report]                  // those that stand
 }
 
 // orderStore is what orders need of a store: a line knows its design.

@@ -3,39 +3,22 @@ package orders
 import (
 	"context"
 	"strconv"
-	"sync"
 
 	"needlepace/book"
 	"needlepace/shop"
 )
 
-// reportLog remembers all reports that stand until they change: every plan, quote and
-// run sheet asks for them.
-type reportLog struct {
-	mu  sync.Mutex
-	at  int // book.Seen.Reports when all was read; 0: never
-	all []book.Report
-}
-
 // AllReports are all reports that stand, oldest first. They are shared: nobody
 // may change them.
 func (s *Orders) AllReports(ctx context.Context) ([]book.Report, error) {
-	l := &s.reported
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	seen, err := s.store.Seen(ctx)
+	now, err := s.store.Revision(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if l.at == seen.Reports {
-		return l.all, nil
-	}
-	all, err := s.store.Reports(ctx, "")
-	if err != nil {
-		return nil, err
-	}
-	l.at, l.all = seen.Reports, book.Standing(all)
-	return l.all, nil
+	return s.reported.Get(now.Reports, func() ([]book.Report, error) {
+		all, err := s.store.Reports(ctx, "")
+		return book.Standing(all), err
+	})
 }
 
 // Reports is what the floor reported of an order ("" for all), oldest first,

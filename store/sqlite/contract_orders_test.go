@@ -30,6 +30,7 @@ var orderTests = []struct {
 	{"WhatWasMadeFromAnotherStateIsNotKept", stale},
 	{"OrdersThatAreNotThere", orderNotFound},
 	{"NumbersAreGivenOnce", orderNumbers},
+	{"EveryChangeCounts", revision},
 }
 
 // exampleOrder is an example of an order of design d, different for every n.

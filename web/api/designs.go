@@ -162,7 +162,11 @@ type designOne struct {
 }
 
 func getDesign(c *call) (*designOne, error) {
-	d, same, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
+	d, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
+	if err != nil {
+		return nil, err
+	}
+	same, err := c.Shop.Designs.Same(c.Ctx, d)
 	return &designOne{d, same}, err
 }
 

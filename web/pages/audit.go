@@ -198,7 +198,7 @@ type mendedData struct {
 }
 
 func showMended(c *call) error {
-	d, _, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
+	d, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
 	if err != nil {
 		return err
 	}

@@ -77,7 +77,7 @@ func (c *call) mixAsked() (*mixAsked, error) {
 				Price: sent.AddPrice, Life: sent.AddLife})
 		}
 		if add := sent.AddDesign; add != "" {
-			d, _, err := c.Shop.Designs.Get(c.Ctx, add)
+			d, err := c.Shop.Designs.Get(c.Ctx, add)
 			if err != nil {
 				return f.take(err)
 			}

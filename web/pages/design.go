@@ -120,7 +120,11 @@ func (c *call) designRun() (*page, *designData, error) {
 		return nil, nil, q.Err
 	}
 	id := c.PathValue("design")
-	d, same, err := c.Shop.Designs.Get(c.Ctx, id)
+	d, err := c.Shop.Designs.Get(c.Ctx, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	same, err := c.Shop.Designs.Same(c.Ctx, d)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -130,7 +134,7 @@ func (c *call) designRun() (*page, *designData, error) {
 	}
 	data := &designData{D: d, Of: of}
 	for _, other := range same {
-		if o, _, err := c.Shop.Designs.Get(c.Ctx, other); err == nil {
+		if o, err := c.Shop.Designs.Get(c.Ctx, other); err == nil {
 			data.Same = append(data.Same, o)
 		}
 	}

@@ -75,7 +75,7 @@ func (c *call) shiftAsked() (*shiftAsked, error) {
 			sent.Operator = append(sent.Operator, shiftOperator{Name: newName("operator", len(sent.Operator))})
 		}
 		if add := sent.AddJob; add != "" {
-			d, _, err := c.Shop.Designs.Get(c.Ctx, add)
+			d, err := c.Shop.Designs.Get(c.Ctx, add)
 			if err != nil {
 				return f.take(err)
 			}

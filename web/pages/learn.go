@@ -20,7 +20,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 	names := map[string]string{}
 	for _, r := range runs {
 		if _, ok := names[r.DesignID]; !ok && r.DesignID != "" {
-			if d, _, err := c.Shop.Designs.Get(c.Ctx, r.DesignID); err == nil {
+			if d, err := c.Shop.Designs.Get(c.Ctx, r.DesignID); err == nil {
 				names[r.DesignID] = d.Name
 			}
 		}

@@ -16,7 +16,7 @@ import (
 func listenForm(c *call) error {
 	q := c.URL.Query()
 	design := q.Get("design")
-	if _, _, err := c.Shop.Designs.Get(c.Ctx, design); err != nil {
+	if _, err := c.Shop.Designs.Get(c.Ctx, design); err != nil {
 		return err
 	}
 	q.Del("design")
@@ -87,7 +87,7 @@ func showHeard(c *call) error {
 		return err
 	}
 	data := &heardData{State: st}
-	if data.D, _, err = c.Shop.Designs.Get(c.Ctx, st.Design); err != nil {
+	if data.D, err = c.Shop.Designs.Get(c.Ctx, st.Design); err != nil {
 		return err
 	}
 	if _, err := c.Shop.Machines.Get(c.Ctx, st.Machine); err == nil {

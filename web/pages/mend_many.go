@@ -63,7 +63,7 @@ func (c *call) mendManyPage(in *mendManyFields, f *form) error {
 		data.More = total - len(all)
 	} else {
 		for _, id := range in.Design {
-			d, _, err := c.Shop.Designs.Get(c.Ctx, id)
+			d, err := c.Shop.Designs.Get(c.Ctx, id)
 			if err != nil {
 				return err
 			}

@@ -190,7 +190,7 @@ func (c *call) orderLines(data *orderData, last *book.Plan, axis *working) error
 	for i := range data.O.Lines {
 		l := &data.O.Lines[i]
 		row := orderLineRow{OrderLine: l, Again: reworkText(l, data.D.W)}
-		if row.D, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
+		if row.D, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 			return err
 		}
 		for i, t := range l.Threads { // the order's own, else the design's

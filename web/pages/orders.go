@@ -146,7 +146,7 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		if names[l.DesignID] == "" {
-			des, _, err := c.Shop.Designs.Get(c.Ctx, l.DesignID)
+			des, err := c.Shop.Designs.Get(c.Ctx, l.DesignID)
 			if err != nil {
 				return "", err
 			}

@@ -216,7 +216,7 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 	}
 	for _, l := range in.Line { // off the list, or beyond the first 500
 		if l.Design != "" && !slices.ContainsFunc(data.Designs, func(o option) bool { return o.Value == l.Design }) {
-			if des, _, err := c.Shop.Designs.Get(c.Ctx, l.Design); err == nil {
+			if des, err := c.Shop.Designs.Get(c.Ctx, l.Design); err == nil {
 				data.Designs = append(data.Designs, option{des.ID, des.Name})
 			}
 		}
@@ -232,7 +232,7 @@ func newOrder(c *call) error {
 	o := &book.Order{Weight: 1, Lines: []book.OrderLine{}}
 	in := c.orderFieldsOf(o)
 	if id := c.asks("design"); id != "" { // from the design's page
-		if _, _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
+		if _, err := c.Shop.Designs.Get(c.Ctx, id); err != nil {
 			return err
 		}
 		in.Line = append(in.Line, orderLineField{Design: id})

@@ -149,7 +149,7 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	}
 	data := &recordData{O: o, L: l, Name: lineName(o, l.Line), D: d, Left: l.Left(), Sewn: l.Left() == 0,
 		May: o.State.Planned() || o.State == book.Sewn, Machine: in.Machine, In: in}
-	if data.Design, _, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
+	if data.Design, err = c.Shop.Designs.Get(c.Ctx, l.DesignID); err != nil {
 		return err
 	}
 	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {

@@ -32,7 +32,8 @@ type bar struct {
 }
 
 // HTML draws it. All parts are always there, so that a change of machine
-// slides them instead of drawing anew.
+// slides them instead of drawing anew; a thin one stands in lists and tables, where
+// nothing slides and there are many: what cannot be seen is left out of it.
 func (b bar) HTML() template.HTML {
 	var s svg
 	class := "strip"
@@ -62,15 +63,19 @@ func (b bar) HTML() template.HTML {
 	x := 0.0
 	for k, v := range seconds {
 		key := picture.Key(k)
+		if b.Thin && of(v) < 0.005 {
+			x += v
+			continue
+		}
 		title := ""
 		if v > 0 {
 			title = "<title>" + template.HTMLEscapeString(
 				picture.TimedParts([]picture.Part{{Key: key, Seconds: v}}).Text(b.W)) + "</title>"
 		}
-		s.add(`<rect class="p-%s" x="%.3f%%" width="%.3f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
+		s.add(`<rect class="p-%s" x="%.2f%%" width="%.2f%%" height="%s">%s</rect>`, key, of(x), of(v), height,
 			title)
 		if key.Hatched() {
-			s.add(`<rect fill="url(#h-%s)" pointer-events="none" x="%.3f%%" width="%.3f%%" height="%s"/>`,
+			s.add(`<rect fill="url(#h-%s)" pointer-events="none" x="%.2f%%" width="%.2f%%" height="%s"/>`,
 				key, of(x), of(v), height)
 		}
 		x += v

@@ -39,7 +39,7 @@ func (c *call) openTimings(machineID string) ([]timingRow, error) {
 	for _, t := range all {
 		row := timingRow{Timing: t, Design: words.Say("timing.a-design").Text(w),
 			Machine: cmp.Or(names[t.MachineID], words.Say("timing.a-machine").Text(w))}
-		if d, _, err := c.Shop.Designs.Get(c.Ctx, t.DesignID); err == nil {
+		if d, err := c.Shop.Designs.Get(c.Ctx, t.DesignID); err == nil {
 			row.Design = d.Name
 		}
 		out = append(out, row)
@@ -74,7 +74,7 @@ func showTime(c *call) error {
 		for _, d := range data.Designs {
 			known = known || d.ID == data.Design
 		}
-		if d, _, err := c.Shop.Designs.Get(c.Ctx, data.Design); err == nil && !known {
+		if d, err := c.Shop.Designs.Get(c.Ctx, data.Design); err == nil && !known {
 			data.Designs = append(data.Designs, d)
 		}
 	}
@@ -155,7 +155,7 @@ func showTiming(c *call) error {
 	if data.Job, err = machine.ParseJobs(kinds); err != nil {
 		return shop.At("job", shop.Invalidf("%w", err))
 	}
-	if data.D, _, err = c.Shop.Designs.Get(c.Ctx, design); err != nil {
+	if data.D, err = c.Shop.Designs.Get(c.Ctx, design); err != nil {
 		return err
 	}
 	if data.M, err = c.Shop.Machines.Get(c.Ctx, machineID); err != nil {

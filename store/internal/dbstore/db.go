@@ -12,6 +12,7 @@ import (
 	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
 
+	"needlepace/book"
 	"needlepace/shop"
 )
 
@@ -36,6 +37,8 @@ type DB struct {
 	Write, Read *sql.DB
 	// Classify says what an engine's error means.
 	Classify func(error) Kind
+
+	seen shop.Kept[book.Seen]
 }
 
 var _ shop.Store = (*DB)(nil)

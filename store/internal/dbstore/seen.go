@@ -11,10 +11,35 @@ import (
 	"needlepace/shop"
 )
 
+// Revision counts what was changed.
+func (db *DB) Revision(ctx context.Context) (shop.Revision, error) {
+	return shop.RevisionOf(ctx, func(ctx context.Context) (r shop.Revision, err error) {
+		counts := map[string]*int64{"added": &r.Added, "designs": &r.Designs, "machines": &r.Machines, "orders": &r.Orders,
+			"reports": &r.Reports, "plans": &r.Plans, "setups": &r.Setups}
+		err = db.each(ctx, func(scan scan) error {
+			var kind string
+			var n int64
+			err := scan(&kind, &n)
+			if p := counts[kind]; p != nil {
+				*p = n
+			}
+			return err
+		}, `SELECT kind, n FROM revisions`)
+		return r, db.tell(err, "state")
+	})
+}
+
 // Seen is the state of what answers about orders are made from.
 func (db *DB) Seen(ctx context.Context) (book.Seen, error) {
-	s, err := seenBy(ctx, db.Read)
-	return s, db.tell(err, "state")
+	r, err := db.Revision(ctx)
+	if err != nil {
+		return book.Seen{}, err
+	}
+	// Counts only grow: where their sum is the same, each is.
+	return db.seen.Get(r.Orders+r.Machines+r.Plans+r.Reports+r.Setups, func() (book.Seen, error) {
+		s, err := seenBy(ctx, db.Read)
+		return s, db.tell(err, "state")
+	})
 }
 
 // asker is a database or a transaction of one.
