@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
@@ -9,6 +10,7 @@ import (
 	"mime"
 	"net/http"
 	"path"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -33,9 +35,24 @@ type asset struct {
 
 // assets are all files under /assets/: those embedded, and those made from
 // what stands elsewhere in the program (fonts, colours).
-var assets = sync.OnceValue(func() map[string]asset {
+func assets() map[string]asset { return assetsOf().all }
+
+// assetRoot is where pages find the files: an address that is another whenever any of
+// them is, so that browsers need never ask whether one is still the same.
+func assetRoot() string { return "/assets/" + assetsOf().version }
+
+// assetSet is all files, and one word for their contents.
+type assetSet struct {
+	all     map[string]asset
+	version string
+}
+
+var assetsOf = sync.OnceValue(func() assetSet {
 	all := map[string]asset{}
+	whole := sha256.New()
 	put := func(name string, body []byte) {
+		fmt.Fprintln(whole, name, len(body))
+		whole.Write(body) //nolint:errcheck // a hash takes all
 		kind := mime.TypeByExtension(path.Ext(name))
 		switch path.Ext(name) {
 		case ".js":
@@ -66,7 +83,12 @@ var assets = sync.OnceValue(func() map[string]asset {
 	for _, l := range words.Languages() {
 		put("js/language-"+l.Tag.String()+".js", []byte(l.Script(scriptWords...)))
 	}
-	return all
+	set := assetSet{all, hex.EncodeToString(whole.Sum(nil)[:8])}
+	for name, a := range all { // they find each other as pages find them
+		a.body = bytes.ReplaceAll(a.body, []byte(`"/assets/`), []byte(`"/assets/`+set.version+`/`))
+		all[name] = a
+	}
+	return set
 })
 
 // scriptWords are the groups of phrases that the scripts say.
@@ -85,20 +107,27 @@ func cividisModule() string {
 	return b.String()
 }
 
-// serveAsset answers /assets/…; a browser that has it asks only whether it is
-// still the same.
+// versioned is the name of a file with the version of all before it.
+var versioned = regexp.MustCompile(`^([0-9a-f]{16})/(.+)$`)
+
+// serveAsset answers /assets/VERSION/…, which a browser keeps for good. Under another
+// version, or none, a browser that has the file asks whether it is still the same.
 func serveAsset(c *serve.Call) error {
-	a, ok := assets()[c.PathValue("name")]
+	name, life := c.PathValue("name"), "no-cache"
+	if m := versioned.FindStringSubmatch(name); m != nil {
+		name = m[2]
+		if m[1] == assetsOf().version {
+			life = "public, max-age=31536000, immutable"
+		}
+	}
+	a, ok := assets()[name]
 	if !ok {
 		http.NotFound(c.W, c.Request)
 		return nil
 	}
 	c.W.Header().Set("Content-Type", a.kind)
 	c.W.Header().Set("ETag", a.tag)
-	c.W.Header().Set("Cache-Control", "no-cache")
-	if strings.HasPrefix(c.PathValue("name"), "fonts/") {
-		c.W.Header().Set("Cache-Control", "max-age=604800")
-	}
+	c.W.Header().Set("Cache-Control", life)
 	if c.Header.Get("If-None-Match") == a.tag {
 		c.W.WriteHeader(http.StatusNotModified)
 		return nil

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"compress/gzip"
 	"context"
 	"log/slog"
 	"net"
@@ -8,6 +9,8 @@ import (
 	"runtime/debug"
 	"strings"
 	"time"
+
+	"github.com/klauspost/compress/gzhttp"
 
 	"needlepace/act"
 	"needlepace/jobs"
@@ -83,7 +86,7 @@ func New(s *act.Shop, opt Options) *Server {
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
-		Language: opt.Language, Door: opt.Door,
+		Language: opt.Language, Door: opt.Door, Assets: assetRoot(),
 	}
 	v.register()
 	v.handler = v.guard(v.mux)
@@ -128,11 +131,22 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 
 // guard is what every request passes first, outermost last.
 func (s *Server) guard(next http.Handler) http.Handler {
-	h := limitBody(next, s.opt.MaxUpload)
+	h := compressed(limitBody(next, s.opt.MaxUpload))
 	h = s.crossOrigin(h)
 	h = s.knownHost(h)
 	h = headers(h)
 	return s.logged(h)
+}
+
+// compressed packs what is text, quickly, for who takes it packed.
+func compressed(next http.Handler) http.Handler {
+	pack, err := gzhttp.NewWrapper(gzhttp.CompressionLevel(gzip.BestSpeed), gzhttp.ContentTypes([]string{
+		"text/html", "text/css", "text/javascript", "text/plain", "text/csv", "text/calendar", "application/json",
+		"application/manifest+json", "image/svg+xml", "font/ttf"}))
+	if err != nil {
+		panic(err) // of a wrong option only
+	}
+	return pack(next)
 }
 
 func headers(next http.Handler) http.Handler {

@@ -2,7 +2,9 @@ package pages
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"embed"
+	"encoding/hex"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -196,10 +198,22 @@ func (c *call) render(status int, name string, p *page) {
 	if err == nil {
 		var b bytes.Buffer
 		if err = t.ExecuteTemplate(&b, "layout.html", p); err == nil {
-			c.W.Header().Set("Content-Type", "text/html; charset=utf-8")
-			c.W.Header().Set("Cache-Control", "no-store")
+			body := bytes.ReplaceAll(b.Bytes(), []byte(`"/assets/`), []byte(`"`+c.Assets+`/`))
+			sum := sha256.Sum256(body)
+			tag := `"` + hex.EncodeToString(sum[:12]) + `"`
+			h := c.W.Header()
+			h.Set("Content-Type", "text/html; charset=utf-8")
+			h.Set("Cache-Control", "private, no-cache")
+			if c.Accounts { // nothing stays for who sits here next
+				h.Set("Cache-Control", "no-store")
+			}
+			h.Set("ETag", tag)
+			if status == http.StatusOK && c.Header.Get("If-None-Match") == tag {
+				c.W.WriteHeader(http.StatusNotModified)
+				return
+			}
 			c.W.WriteHeader(status)
-			c.W.Write(b.Bytes())
+			c.W.Write(body) //nolint:errcheck // whoever asked is gone
 			return
 		}
 	}

@@ -43,6 +43,8 @@ type Site struct {
 	MaxUpload int64
 	// Door lets phones in; nil where the program was started without.
 	Door *door.Door
+	// Assets is the address that scripts, styles and fonts stand under.
+	Assets string
 	// Behind says that people come by the door: phones, who sign in with a code.
 	Behind bool
 }
