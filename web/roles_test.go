@@ -94,6 +94,7 @@ var howAsked = map[string]asked{
 
 	"POST /designs/{design}":                  {form: "name=Another+name&customer=x"},
 	"GET /designs/{design}/audit":             {query: "machine={machine}"},
+	"GET /designs/{design}/letter/{file}":     {query: "machine={machine}&earlier={design}", file: "letter.pdf"},
 	"POST /designs/{design}/mend":             {query: "machine={machine}", form: "seconds=1"},
 	"GET /designs/{design}/mended":            {query: "work={work}"},
 	"GET /designs/{design}/mended/file":       {query: "work={work}"},

@@ -22,7 +22,7 @@ import (
 var order = []string{
 	"internal/mutate", "internal/layout", "internal/readback", "words", "internal/wordstest", "internal/tomlfile", "internal/cells",
 	"stitch", "stitchfile", "thread", "machine", "clock", "learn/leastsq", "sound", "learn/doptimal", "learn/hier", "learn", "learn/zoo", "sound/synth", "audit/sequence", "audit",
-	"floor", "money", "plan", "book", "rough",
+	"floor", "money", "plan", "book", "rough", "trial/mixed", "trial",
 	"ask", // the pure domain ends above it
 	"picture", "learn/card", "paper",
 	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "demo/shared/make", "learn/study", "learn/study/coverage", "learn/study/zoo", "learn/study/sound",
@@ -35,7 +35,7 @@ var order = []string{
 }
 
 // pure are the packages that do no I/O and know no database and no HTTP.
-var pure = []string{"words", "stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn", "audit", "floor", "money", "plan", "book", "rough", "ask"}
+var pure = []string{"words", "stitch", "stitchfile", "thread", "machine", "clock", "sound", "learn", "audit", "floor", "money", "plan", "book", "rough", "trial", "ask"}
 
 // outside are the standard packages with which a program touches the world.
 var outside = []string{"os", "os/exec", "net", "net/http", "database/sql", "syscall", "log", "log/slog"}

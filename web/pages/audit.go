@@ -3,6 +3,7 @@ package pages
 import (
 	"context"
 	"html/template"
+	"maps"
 	"net/url"
 	"slices"
 	"strconv"
@@ -30,6 +31,9 @@ type auditData struct {
 	Formats  []option
 	Final    []ask.Stop // the operator's: they stay
 	Spare    []spareStop
+	Letter   template.URL   // the query for the letter
+	LetterOf [][2]string    // the same, for a form
+	Others   []*shop.Design // that may be an earlier version
 }
 
 // spareStop is a stop that a mend may take out.
@@ -111,6 +115,16 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 		usual = words.Say("mend.format-instead", words.Args{"old": old, "format": own})
 	}
 	data.Formats = formatOptions(usual.Text(w))
+	of := jobValues(q, machineID, letterJob...)
+	data.Letter = template.URL(of.Encode())
+	for _, name := range slices.Sorted(maps.Keys(of)) {
+		for _, v := range of[name] {
+			data.LetterOf = append(data.LetterOf, [2]string{name, v})
+		}
+	}
+	if data.Others, err = c.otherVersions(run.D); err != nil {
+		return err
+	}
 	data.Mend = template.URL(jobValues(q, machineID, mendJob...).Encode())
 	p.Title, p.Data = "Audit of "+run.D.Name, data
 	return c.show("audit.html", p)
@@ -125,6 +139,19 @@ func formatOptions(usual string) []option {
 		}
 	}
 	return out
+}
+
+// letterJob is what a letter is told of the job and the audit.
+var letterJob = append(slices.Clone(mendJob), "pieces", "hoop_x", "hoop_y", "field_x", "field_y")
+
+// mostVersions is how many designs are offered as an earlier version.
+const mostVersions = 200
+
+// otherVersions are the designs that may be an earlier version of one: those of its
+// customer, newest first, it left out.
+func (c *call) otherVersions(of *shop.Design) ([]*shop.Design, error) {
+	all, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "added", Customer: of.Customer, Limit: mostVersions})
+	return slices.DeleteFunc(all, func(d *shop.Design) bool { return d.ID == of.ID }), err
 }
 
 // mendJob is what a mend is told of the job.

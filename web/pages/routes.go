@@ -69,6 +69,7 @@ func entries() []entry {
 		{"POST /designs/{design}/remove", shop.KeepDesigns, on("/designs/{design}", removeDesignForm)},
 		{"POST /designs/{design}/restore", shop.KeepDesigns, on("/designs/{design}", restoreDesignForm)},
 		{"GET /designs/{design}/audit", shop.Look, showAudit},
+		{"GET /designs/{design}/letter/{file}", shop.Look, (*call).LetterFile},
 		{"GET /designs/{design}/listen", shop.TimeRuns, showListen},
 		{"GET /listen", shop.TimeRuns, listenForm},
 		{"GET /recordings/{recording}", shop.TimeRuns, showHeard},

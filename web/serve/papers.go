@@ -6,9 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"net/http"
 	"path"
 	"strings"
+
+	"github.com/shopspring/decimal"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -23,7 +26,7 @@ const XLSXType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sh
 
 // mediaTypes are those of files, by extension.
 var mediaTypes = map[string]string{".pdf": "application/pdf", ".csv": "text/csv; charset=utf-8", ".xlsx": XLSXType,
-	".ics": "text/calendar; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png"}
+	".ics": "text/calendar; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png", ".html": "text/html; charset=utf-8"}
 
 // file answers with a file to keep, whose extension says what it is.
 func (c *Call) file(name string, write func(io.Writer) error) error {
@@ -246,5 +249,64 @@ func (c *Call) QuoteFile() error {
 			return ask.QuotePrices(q).WriteCSV(out)
 		}
 		return shop.Errorf(shop.NotFound, "a quote has quote.pdf, quote.csv and quote.xlsx, not %q", name)
+	})
+}
+
+// LetterFile gives the letter to a digitizer about a design as PDF or HTML. What is
+// asked is an audit's, with to, earlier (the ID of an earlier version), worth and
+// currency (what an hour of the machine is worth).
+func (c *Call) LetterFile() error {
+	q := c.Query()
+	if q.Get("machine") == "" {
+		q.Set("machine", ask.DefaultMachine)
+	}
+	machineID, job := q.Job()
+	asked := ask.AuditQuestion{Design: c.PathValue("design"), Machine: machineID, Job: job, Pieces: q.Integer("pieces", 1),
+		HoopX: q.Number("hoop_x"), HoopY: q.Number("hoop_y"), FieldX: q.Number("field_x"), FieldY: q.Number("field_y"),
+		Since: q.Get("earlier")}
+	worth := q.Number("worth")
+	name := c.PathValue("file")
+	switch {
+	case q.Err != nil:
+		return q.Err
+	case name != "letter.pdf" && name != "letter.html":
+		return shop.Errorf(shop.NotFound, "the letter is letter.pdf and letter.html, not %q", name)
+	case math.IsNaN(worth) || math.IsInf(worth, 0):
+		return shop.At("worth", shop.Invalidf("an hour of the machine is worth an amount, e.g. 38"))
+	}
+	size, err := c.paperSize()
+	if err != nil {
+		return err
+	}
+	set, err := c.Shop.Settings.Get(c.Ctx)
+	if err != nil {
+		return err
+	}
+	d, w, err := c.When()
+	if err != nil {
+		return err
+	}
+	a, err := c.Shop.Audit(c.Ctx, asked)
+	if err != nil {
+		return err
+	}
+	l, err := ask.LetterOf(a, ask.LetterTerms{To: q.Get("to"), From: set.ShopName, Hour: decimal.NewFromFloat(worth), Currency: q.Get("currency")})
+	if err != nil {
+		return err
+	}
+	logo, err := c.Shop.Asked().Logo(c.Ctx)
+	if err != nil {
+		return err
+	}
+	head := paper.Shop{Name: set.ShopName, Logo: logo}
+	if w != nil {
+		head.Lines = w.Address
+	}
+	doc := paper.LetterOf(l, head, w.Zone.In(c.Shop.Now()), d.W)
+	return c.file("letter "+a.Design+path.Ext(name), func(out io.Writer) error {
+		if name == "letter.html" {
+			return doc.HTML(out)
+		}
+		return doc.PDF(out, size)
 	})
 }

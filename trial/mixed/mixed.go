@@ -1,0 +1,325 @@
+// Package mixed is the two-way mixed model: rows crossed with columns, each cell
+// measured some times or not at all,
+//
+//	y_rci = β_c + u_r + v_rc + e_rci
+//	u_r ~ normal(0, τ_u²),  v_rc ~ normal(0, τ_v²),  e_rci ~ normal(0, σ²)
+//
+// with fixed effects of the columns (machines) and random ones of the rows (designs)
+// and the cells. Estimates are by restricted maximum likelihood (Patterson and
+// Thompson, Biometrika 58 (1971) 545–554), from Henderson's mixed-model equations
+// (Searle, Casella, McCulloch, Variance Components, 1992, section 7.6). What is
+// not known of the spreads goes into the draws of the posterior: the two ratios of
+// spreads on a grid, σ² and the effects from their exact conditional distributions.
+// With one seed the answer is always the same.
+package mixed
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/optimize"
+)
+
+// Value is one measurement of a cell.
+type Value struct {
+	Row, Col int // from 0
+	Y        float64
+}
+
+// Data is what was measured. Every column needs a value; rows may lack some.
+type Data struct {
+	Rows, Cols int
+	Values     []Value
+}
+
+// Errors of Fit and Sample.
+var (
+	ErrColumn = errors.New("a column has no value")
+	ErrFew    = errors.New("there are too few values: more than there are columns are needed")
+	ErrCell   = errors.New("a value is of no cell, or is no number")
+)
+
+func (d *Data) check() error {
+	seen := make([]bool, d.Cols)
+	for _, v := range d.Values {
+		if v.Row < 0 || v.Row >= d.Rows || v.Col < 0 || v.Col >= d.Cols || math.IsNaN(v.Y) || math.IsInf(v.Y, 0) {
+			return ErrCell
+		}
+		seen[v.Col] = true
+	}
+	for _, s := range seen {
+		if !s {
+			return ErrColumn
+		}
+	}
+	if len(d.Values) <= d.Cols {
+		return ErrFew
+	}
+	return nil
+}
+
+// Fit is the estimates by restricted maximum likelihood.
+type Fit struct {
+	Col           []float64     // β
+	Cov           *mat.SymDense // of Col, at the estimated spreads
+	Row           float64       // τ_u
+	Cell          float64       // τ_v
+	Residual      float64       // σ
+	LogLikelihood float64       // restricted
+}
+
+// Difference is column a less column b with its standard error.
+func (f *Fit) Difference(a, b int) (d, se float64) {
+	return f.Col[a] - f.Col[b], math.Sqrt(max(0, f.Cov.At(a, a)+f.Cov.At(b, b)-2*f.Cov.At(a, b)))
+}
+
+// model has the sums that the mixed-model equations are made of. Effects stand in the
+// order β, u, v.
+type model struct {
+	*Data
+	dim     int
+	xx      *mat.SymDense // [X Z]'[X Z]
+	xy      []float64     // [X Z]'y
+	yy      float64
+	n, df   int
+	replica bool // a cell has more than one value: σ and τ_v can be told apart
+	centre  float64
+}
+
+func newModel(d *Data) *model {
+	m := &model{Data: d, dim: d.Cols + d.Rows + d.Rows*d.Cols, n: len(d.Values), df: len(d.Values) - d.Cols}
+	m.xx, m.xy = mat.NewSymDense(m.dim, nil), make([]float64, m.dim)
+	for _, v := range d.Values {
+		m.centre += v.Y / float64(m.n)
+	}
+	count := make([]int, d.Rows*d.Cols)
+	for _, v := range d.Values {
+		y := v.Y - m.centre // less is lost to rounding
+		at := [3]int{v.Col, d.Cols + v.Row, m.cell(v.Row, v.Col)}
+		for i, a := range at {
+			m.xy[a] += y
+			for _, b := range at[i:] {
+				m.xx.SetSym(a, b, m.xx.At(a, b)+1)
+			}
+		}
+		m.yy += y * y
+		if count[v.Row*d.Cols+v.Col]++; count[v.Row*d.Cols+v.Col] > 1 {
+			m.replica = true
+		}
+	}
+	return m
+}
+
+func (m *model) cell(r, c int) int { return m.Cols + m.Rows + r*m.Cols + c }
+
+// scale is the standard deviation of an effect in units of σ; 1 for the fixed ones,
+// which have none.
+func (m *model) scale(i int, u, v float64) float64 {
+	switch {
+	case i < m.Cols:
+		return 1
+	case i < m.Cols+m.Rows:
+		return u
+	}
+	return v
+}
+
+// solved is the equations solved at two ratios u = τ_u/σ and v = τ_v/σ: the effects in
+// units of their scale, the residual sum of squares, and −2 × the restricted
+// likelihood without its constants, σ profiled out.
+type solved struct {
+	chol   mat.Cholesky
+	effect []float64
+	rss    float64
+	minus2 float64
+	u, v   float64
+}
+
+// at solves at the ratios; false where the equations are singular.
+func (m *model) at(u, v float64) (*solved, bool) {
+	s := &solved{u: u, v: v}
+	c := mat.NewSymDense(m.dim, nil)
+	rhs := mat.NewVecDense(m.dim, nil)
+	for i := range m.dim {
+		a := m.scale(i, u, v)
+		rhs.SetVec(i, a*m.xy[i])
+		for j := i; j < m.dim; j++ {
+			c.SetSym(i, j, a*m.scale(j, u, v)*m.xx.At(i, j))
+		}
+		if i >= m.Cols {
+			c.SetSym(i, i, c.At(i, i)+1)
+		}
+	}
+	if !s.chol.Factorize(c) {
+		return nil, false
+	}
+	var x mat.VecDense
+	if s.chol.SolveVecTo(&x, rhs) != nil && s.chol.Cond() > 1e15 {
+		return nil, false
+	}
+	s.effect = x.RawVector().Data
+	s.rss = max(m.yy-mat.Dot(&x, rhs), 1e-300)
+	s.minus2 = float64(m.df)*math.Log(s.rss) + s.chol.LogDet()
+	return s, true
+}
+
+// Estimate fits by restricted maximum likelihood. Where no cell has two values the
+// spread of cells cannot be told from the residual and is taken as 0.
+func Estimate(d *Data) (*Fit, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	m := newModel(d)
+	ratio := func(x []float64) (u, v float64) {
+		u, v = math.Abs(x[0]), 0
+		if m.replica {
+			v = math.Abs(x[1])
+		}
+		return u, v
+	}
+	best, least := (*solved)(nil), math.Inf(1)
+	for _, start := range [][]float64{{1, 1}, {10, 3}, {0.1, 0.1}, {3, 0.01}} {
+		r, err := optimize.Minimize(optimize.Problem{Func: func(x []float64) float64 {
+			if s, ok := m.at(ratio(x)); ok {
+				return s.minus2
+			}
+			return math.Inf(1)
+		}}, start, &optimize.Settings{Converger: &optimize.FunctionConverge{Absolute: 1e-12, Iterations: 60}, FuncEvaluations: 4000},
+			&optimize.NelderMead{})
+		if r == nil || err != nil && math.IsInf(r.F, 0) {
+			continue
+		}
+		if s, ok := m.at(ratio(r.X)); ok && s.minus2 < least {
+			best, least = s, s.minus2
+		}
+	}
+	if best == nil {
+		return nil, ErrFew
+	}
+	sigma2 := best.rss / float64(m.df)
+	f := &Fit{Residual: math.Sqrt(sigma2), Row: best.u * math.Sqrt(sigma2), Cell: best.v * math.Sqrt(sigma2)}
+	f.LogLikelihood = -0.5 * (best.minus2 - float64(m.df)*math.Log(float64(m.df)) + float64(m.df)*(1+math.Log(2*math.Pi)))
+	var inv mat.SymDense
+	if err := best.chol.InverseTo(&inv); err != nil && best.chol.Cond() > 1e15 {
+		return nil, err
+	}
+	f.Cov = mat.NewSymDense(d.Cols, nil)
+	for a := range d.Cols {
+		f.Col = append(f.Col, m.centre+best.effect[a])
+		for b := a; b < d.Cols; b++ {
+			f.Cov.SetSym(a, b, sigma2*inv.At(a, b))
+		}
+	}
+	return f, nil
+}
+
+// Draw is one draw of the posterior: the expected value of each cell, the columns and
+// the spreads.
+type Draw struct {
+	Col                 []float64
+	Row                 []float64
+	Cell                [][]float64 // [row][column]: β_c + u_r + v_rc
+	TauRow, TauCell, SD float64
+}
+
+// Options of Sample. The zero value is the usual one.
+type Options struct {
+	Draws int // 0: 4,000
+	Seed  uint64
+}
+
+// The grid of ratios to σ is even in the ratio's cube root: that is the prior. It lies
+// between one flat on the ratio, which makes intervals too wide with a handful of rows,
+// and one flat on its logarithm, which is improper. An engineering choice: simulation
+// says how well intervals then hold (TestNinetyPercentHoldTheTruth: 90 to 92 % for
+// columns, 86 to 92 % for cells, the least where the spread of cells is half of σ).
+const (
+	gridPoints = 36
+	mostRatio  = 300
+)
+
+// Sample draws from the posterior.
+func Sample(d *Data, o Options) ([]Draw, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	if o.Draws == 0 {
+		o.Draws = 4000
+	}
+	m := newModel(d)
+	grid := make([]float64, gridPoints)
+	for i := range grid {
+		x := float64(i) / (gridPoints - 1)
+		grid[i] = mostRatio * math.Pow(x, 3)
+	}
+	vs := grid
+	if !m.replica {
+		vs = grid[:1]
+	}
+	var all []*solved
+	least := math.Inf(1)
+	for _, u := range grid {
+		for _, v := range vs {
+			if s, ok := m.at(u, v); ok {
+				all = append(all, s)
+				least = min(least, s.minus2)
+			}
+		}
+	}
+	if len(all) == 0 {
+		return nil, ErrFew
+	}
+	sum := make([]float64, len(all))
+	total := 0.0
+	for i, s := range all {
+		total += math.Exp(-0.5 * (s.minus2 - least))
+		sum[i] = total
+	}
+	rng := rand.New(rand.NewPCG(o.Seed, 0x6d69786564))
+	out := make([]Draw, o.Draws)
+	z := mat.NewVecDense(m.dim, nil)
+	for k := range out {
+		at, low, high := rng.Float64()*total, 0, len(all)-1
+		for low < high {
+			if mid := (low + high) / 2; sum[mid] < at {
+				low = mid + 1
+			} else {
+				high = mid
+			}
+		}
+		s := all[low]
+		chi := 0.0
+		for range m.df {
+			g := rng.NormFloat64()
+			chi += g * g
+		}
+		sd := math.Sqrt(s.rss / max(chi, 1e-12))
+		for i := range m.dim {
+			z.SetVec(i, rng.NormFloat64())
+		}
+		// Effects have covariance σ²·C⁻¹ = σ²·U⁻¹·U⁻ᵀ with C = UᵀU.
+		var u mat.TriDense
+		s.chol.UTo(&u)
+		var x mat.VecDense
+		if err := x.SolveVec(&u, z); err != nil {
+			return nil, err
+		}
+		effect := func(i int) float64 { return m.scale(i, s.u, s.v) * (s.effect[i] + sd*x.AtVec(i)) }
+		w := Draw{TauRow: s.u * sd, TauCell: s.v * sd, SD: sd}
+		for c := range d.Cols {
+			w.Col = append(w.Col, m.centre+effect(c))
+		}
+		for r := range d.Rows {
+			w.Row = append(w.Row, effect(d.Cols+r))
+			cells := make([]float64, d.Cols)
+			for c := range cells {
+				cells[c] = w.Col[c] + w.Row[r] + effect(m.cell(r, c))
+			}
+			w.Cell = append(w.Cell, cells)
+		}
+		out[k] = w
+	}
+	return out, nil
+}
