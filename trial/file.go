@@ -1,0 +1,292 @@
+package trial
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"regexp"
+	"slices"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/internal/tomlfile"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+)
+
+// File is the file of a trial, TRIAL.toml.
+type File struct {
+	Name       string  `toml:"name"`                 // of the trial, as printed
+	Client     string  `toml:"client,omitempty"`     // whom it is for
+	Adviser    string  `toml:"adviser,omitempty"`    // who makes it
+	Address    string  `toml:"address,omitempty"`    // of the adviser, lines with ; between
+	Invented   bool    `toml:"invented,omitempty"`   // an example: all that is made from it is marked so
+	Seed       uint64  `toml:"seed,omitempty"`       // of the order of the runs; default 1
+	Repeats    int     `toml:"repeats"`              // 2 to 20: each design on each machine
+	Difference float64 `toml:"difference,omitempty"` // %, that is to be told; default 5
+	Cloth      string  `toml:"cloth"`
+	Backing    string  `toml:"backing,omitempty"`
+	Thread     string  `toml:"thread"`
+	Needle     string  `toml:"needle"`
+	Note       string  `toml:"note,omitempty"` // for those who sew, in their sheet
+
+	Designs  []DesignKeys  `toml:"design"`
+	Machines []MachineKeys `toml:"machine"`
+	Places   []PlaceKeys   `toml:"place"`
+	Money    *MoneyKeys    `toml:"money"`
+	Spread   SpreadKeys    `toml:"spread"` // what is known of spreads before anyone sews
+}
+
+// DesignKeys are one [[design]].
+type DesignKeys struct {
+	Name string  `toml:"name"`           // short: a-z, 0-9 and -
+	File string  `toml:"file"`           // the stitch file, from the trial's folder
+	Year float64 `toml:"year,omitempty"` // pieces that the client sews of such designs a year; all 0: the designs count alike
+}
+
+// MachineKeys are one [[machine]].
+type MachineKeys struct {
+	Name   string          `toml:"name"`
+	Sheet  string          `toml:"sheet"` // a sheet or a class
+	Place  string          `toml:"place"`
+	Speed  float64         `toml:"speed"`            // stitches/min, that is set for the trial
+	Format string          `toml:"format,omitempty"` // of stitch file that it reads; default dst
+	Price  decimal.Decimal `toml:"price,omitempty"`
+	Life   int             `toml:"life_years,omitempty"` // default 8
+	Upkeep decimal.Decimal `toml:"upkeep_per_year,omitempty"`
+	Owned  bool            `toml:"owned,omitempty"` // the client has it already: its price is what it could be sold for
+}
+
+// PlaceKeys are one [[place]].
+type PlaceKeys struct {
+	Name   string   `toml:"name"`             // short: a-z, 0-9 and -
+	Called string   `toml:"called,omitempty"` // as printed
+	People []string `toml:"people,omitempty"` // who sews there
+}
+
+// MoneyKeys are [money].
+type MoneyKeys struct {
+	Currency string          `toml:"currency"`
+	Labour   decimal.Decimal `toml:"labour_per_hour"` // of one who tends the machine
+	Tends    float64         `toml:"machines_per_person,omitempty"`
+	Interest decimal.Decimal `toml:"interest_percent,omitempty"`
+	Source   string          `toml:"source"` // where the figures are from, as printed
+	Hours    float64         `toml:"hours_per_year,omitempty"`
+	Handling float64         `toml:"handling_seconds,omitempty"` // a run, between two runs
+}
+
+// SpreadKeys are [spread], in per cent.
+type SpreadKeys struct {
+	Run  float64 `toml:"run_percent,omitempty"`  // the same design on the same machine again; default 1
+	Lead float64 `toml:"lead_percent,omitempty"` // how far a machine's lead differs from design to design; default 4
+}
+
+// Defaults, engineering choices: runs by the watch scatter by about 1 %, and a lead
+// differs from design to design by about as much as it is worth telling.
+const (
+	DefaultDifference = 5.0 // %
+	DefaultRun        = 1.0 // %
+	DefaultLead       = 4.0 // %
+	DefaultLife       = 8   // years
+	mostDesigns       = 30
+	mostMachines      = 12
+	mostRepeatsAsked  = 20
+)
+
+var short = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,39}$`)
+
+// Parse reads the file of a trial and puts the defaults in. name is used in errors,
+// which say where something stands.
+func Parse(name string, b []byte) (*File, error) {
+	f := &File{}
+	at, err := tomlfile.Decode(name, b, f)
+	if err != nil {
+		return nil, err
+	}
+	if err := f.check(at); err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+func (f *File) check(at *tomlfile.File) error {
+	bad := func(key, format string, a ...any) error { return at.Errorf(key, nil, format, a...) }
+	if f.Seed == 0 {
+		f.Seed = 1
+	}
+	set := func(v *float64, def float64) {
+		if *v == 0 {
+			*v = def
+		}
+	}
+	set(&f.Difference, DefaultDifference)
+	set(&f.Spread.Run, DefaultRun)
+	set(&f.Spread.Lead, DefaultLead)
+	for _, x := range []struct {
+		key  string
+		text string
+	}{{"name", f.Name}, {"cloth", f.Cloth}, {"thread", f.Thread}, {"needle", f.Needle}} {
+		if x.text == "" || len(x.text) > 200 {
+			return bad(x.key, "is missing or over 200 characters: the trial is the same only where it is said")
+		}
+	}
+	if f.Repeats < 2 || f.Repeats > mostRepeatsAsked {
+		return bad("repeats", "is %d; give 2 to %d: one run says nothing of how far runs scatter", f.Repeats, mostRepeatsAsked)
+	}
+	for key, v := range map[string]float64{"difference": f.Difference, "spread.run_percent": f.Spread.Run, "spread.lead_percent": f.Spread.Lead} {
+		if !(v > 0 && v <= 100) {
+			return bad(key, "is %v %%; give more than 0 and up to 100", v)
+		}
+	}
+	if n := len(f.Designs); n < 1 || n > mostDesigns {
+		return bad("design", "there are %d of; give 1 to %d, each as [[design]]", n, mostDesigns)
+	}
+	if n := len(f.Machines); n < 2 || n > mostMachines {
+		return bad("machine", "there are %d of; give 2 to %d, each as [[machine]]", n, mostMachines)
+	}
+	seen := map[string]bool{}
+	for i := range f.Designs {
+		d, key := &f.Designs[i], listed("design", i)
+		switch {
+		case !short.MatchString(d.Name):
+			return bad(key+".name", "is %q; give a short name of a-z, 0-9 and -: it stands on cards and sheets", d.Name)
+		case seen[d.Name]:
+			return bad(key+".name", "is %q a second time", d.Name)
+		case d.File == "":
+			return bad(key+".file", "is missing: name a stitch file")
+		case !(d.Year >= 0 && d.Year <= 1e8):
+			return bad(key+".year", "is %v pieces; give 0 or more", d.Year)
+		}
+		seen[d.Name] = true
+	}
+	places := map[string]bool{}
+	for i := range f.Places {
+		p, key := &f.Places[i], listed("place", i)
+		if !short.MatchString(p.Name) || places[p.Name] {
+			return bad(key+".name", "is %q; give each place a short name of its own, of a-z, 0-9 and -", p.Name)
+		}
+		if len(p.People) > 20 {
+			return bad(key+".people", "has %d names; give up to 20", len(p.People))
+		}
+		if p.Called == "" {
+			p.Called = p.Name
+		}
+		places[p.Name] = true
+	}
+	names := map[string]bool{}
+	for i := range f.Machines {
+		m, key := &f.Machines[i], listed("machine", i)
+		if m.Format == "" {
+			m.Format = "dst"
+		}
+		if m.Life == 0 {
+			m.Life = DefaultLife
+		}
+		switch {
+		case m.Name == "" || len(m.Name) > 60 || names[m.Name]:
+			return bad(key+".name", "is %q; give each machine a name of its own, up to 60 characters", m.Name)
+		case m.Sheet == "":
+			return bad(key+".sheet", "is missing: name a sheet or a class")
+		case !places[m.Place]:
+			return bad(key+".place", "is %q, which is no [[place]]", m.Place)
+		case !(m.Speed >= 50 && m.Speed <= 3000):
+			return bad(key+".speed", "is %v; give the set speed of the trial, 50 to 3000 stitches/min", m.Speed)
+		case !slices.Contains(stitchfile.Writable(), m.Format):
+			return bad(key+".format", "is %q; stitch files can be written as %v", m.Format, stitchfile.Writable())
+		case m.Life < 1 || m.Life > 50:
+			return bad(key+".life_years", "is %d; give 1 to 50", m.Life)
+		case m.Price.IsNegative() || m.Upkeep.IsNegative():
+			return bad(key+".price", "and upkeep_per_year cannot be below 0")
+		}
+		names[m.Name] = true
+	}
+	for name := range places {
+		if !slices.ContainsFunc(f.Machines, func(m MachineKeys) bool { return m.Place == name }) {
+			return bad("place", "%q has no machine", name)
+		}
+	}
+	return f.checkMoney(bad)
+}
+
+func (f *File) checkMoney(bad func(key, format string, a ...any) error) error {
+	m := f.Money
+	if m == nil {
+		return nil
+	}
+	if m.Tends == 0 {
+		m.Tends = 1
+	}
+	switch {
+	case m.Currency == "" || len(m.Currency) > 8:
+		return bad("money.currency", "is %q; name it as it is printed, e.g. \"EUR\"", m.Currency)
+	case m.Source == "":
+		return bad("money.source", "is missing: say where the figures are from, the paper prints it")
+	case m.Labour.IsNegative() || m.Interest.IsNegative() || m.Interest.GreaterThan(decimal.NewFromInt(100)):
+		return bad("money", "has an amount below 0, or interest over 100 %%")
+	case !(m.Tends > 0 && m.Tends <= 50):
+		return bad("money.machines_per_person", "is %v; give more than 0 and up to 50", m.Tends)
+	case !(m.Hours >= 0 && m.Hours <= 8784):
+		return bad("money.hours_per_year", "is %v; give up to 8784", m.Hours)
+	case !(m.Handling >= 0 && m.Handling <= 3600):
+		return bad("money.handling_seconds", "is %v; give 0 to 3600", m.Handling)
+	}
+	year := 0.0
+	for _, d := range f.Designs {
+		year += d.Year
+	}
+	if year == 0 {
+		return bad("money", "needs pieces: give at least one [[design]] its year")
+	}
+	return nil
+}
+
+func listed(key string, i int) string {
+	return key + "[" + decimal.NewFromInt(int64(i+1)).String() + "]"
+}
+
+// Turns are the turns of a place, in their order.
+func (f *File) Turns(place string) []Turn {
+	var designs, machines []string
+	for _, d := range f.Designs {
+		designs = append(designs, d.Name)
+	}
+	for _, m := range f.Machines {
+		if m.Place == place {
+			machines = append(machines, m.Name)
+		}
+	}
+	var people []string
+	for _, p := range f.Places {
+		if p.Name == place {
+			people = p.People
+		}
+	}
+	return Order(f.Seed, place, designs, machines, f.Repeats, people)
+}
+
+// Known is the spreads as shares.
+func (f *File) Known() Spread { return Spread{Run: f.Spread.Run / 100, Cell: f.Spread.Lead / 100} }
+
+// Digest names what a design sews, whatever the file's format: the first eight hex
+// digits of the SHA-256 of its penetrations, one after the other, and its colour stops.
+func Digest(d *stitch.Design) string {
+	h := sha256.New()
+	var b [9]byte
+	x, y, begun := 0, 0, false
+	for _, r := range d.Records {
+		x, y = x+int(r.DX), y+int(r.DY)
+		if r.Op.Penetrates() && !begun { // from the first hole on: some formats move the design
+			x, y, begun = 0, 0, true
+		}
+		if r.Op == stitch.ColourStop || r.Op.Penetrates() {
+			b[0] = byte(r.Op)
+			binary.LittleEndian.PutUint32(b[1:], uint32(x))
+			binary.LittleEndian.PutUint32(b[5:], uint32(y))
+			if r.Op == stitch.ColourStop { // where the frame stands then is the format's own
+				clear(b[1:])
+			}
+			h.Write(b[:])
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil))[:8]
+}
