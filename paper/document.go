@@ -226,7 +226,11 @@ func (g Grid) onPage(p *page) error {
 	t := table{wrap: -1}
 	var boxes []int
 	for i, c := range g.Columns {
-		t.cols = append(t.cols, column{head: c.Head, width: c.Share, right: c.Right, bold: c.Bold})
+		col := column{head: c.Head, width: c.Share, right: c.Right, bold: c.Bold}
+		if i > 0 && g.Columns[i-1].Right && !c.Right {
+			col.left = 10
+		}
+		t.cols = append(t.cols, col)
 		if c.Wraps {
 			t.wrap = i
 		}

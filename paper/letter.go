@@ -87,7 +87,7 @@ func sinceOf(d *Document, l *ask.Letter) {
 	if len(s.Points) == 0 {
 		return
 	}
-	g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.08, Right: true}, {Share: 0.02},
+	g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.08, Right: true},
 		{Head: d.Say("clock.what"), Share: 0.48, Wraps: true}, {Head: d.Say("letter.now"), Share: 0.24},
 		{Head: d.Say("letter.won-run"), Share: 0.18, Right: true}}}
 	for i, p := range s.Points {
@@ -111,7 +111,7 @@ func sinceOf(d *Document, l *ask.Letter) {
 func replyOf(d *Document, l *ask.Letter) {
 	d.Add(Heading{Text: d.Say("letter.reply"), Anew: true})
 	d.Text(d.Say("letter.reply-how", words.Args{"design": words.Name(l.Design)}))
-	g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.07, Right: true}, {Share: 0.02},
+	g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.07, Right: true},
 		{Head: d.Say("clock.what"), Share: 0.41, Wraps: true}, {Head: d.Say("letter.done"), Share: 0.1, Boxes: true},
 		{Head: d.Say("letter.stays"), Share: 0.1, Boxes: true}, {Head: d.Say("letter.because"), Share: 0.3}}}
 	for _, p := range l.Points {

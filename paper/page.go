@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
 	"image"
 	"image/draw"
@@ -303,6 +304,14 @@ func (p *page) logo(data []byte, x, y, w, h float64) (float64, error) {
 	k := min(w/float64(cfg.Width), h/float64(cfg.Height))
 	p.f.ImageOptions("logo", x, y, float64(cfg.Width)*k, float64(cfg.Height)*k, false, o, 0, "")
 	return float64(cfg.Width) * k, nil
+}
+
+// image puts a picture on the page by what is in it: the same one is stored once.
+func (p *page) image(data []byte, kind string, x, y, w, h float64) {
+	name := fmt.Sprintf("%x", sha256.Sum256(data))
+	o := fpdf.ImageOptions{ImageType: kind}
+	p.f.RegisterImageOptionsReader(name, o, bytes.NewReader(data))
+	p.f.ImageOptions(name, x, y, w, h, false, o, 0, "")
 }
 
 // code draws a QR code of a text (ISO/IEC 18004, level M) as wide as w pt with

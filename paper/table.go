@@ -48,7 +48,7 @@ func (p *page) table(t table, rows [][]string) {
 	for r, row := range rows {
 		lines := []string{""}
 		if t.wrap >= 0 {
-			lines = p.wrap(row[t.wrap], t.cols[t.wrap].width*p.width()-6, normal, t.cols[t.wrap].bold)
+			lines = p.wrap(row[t.wrap], t.cols[t.wrap].width*p.width()-6-t.cols[t.wrap].left, normal, t.cols[t.wrap].bold)
 		}
 		h := float64(len(lines))*normal*spacing + rowGap
 		if p.need(h) {
@@ -60,7 +60,7 @@ func (p *page) table(t table, rows [][]string) {
 			switch {
 			case i == t.wrap:
 				for k, l := range lines {
-					p.text(x[i], base+float64(k)*normal*spacing, l, normal, c.bold && k == 0, black)
+					p.text(x[i]+c.left, base+float64(k)*normal*spacing, l, normal, c.bold && k == 0, black)
 				}
 			case c.right:
 				p.right(x[i+1], base, p.fit(row[i], w+3, normal, c.bold), normal, c.bold, black)

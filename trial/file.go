@@ -191,7 +191,7 @@ func (f *File) check(at *tomlfile.File) error {
 			return bad(key+".place", "is %q, which is no [[place]]", m.Place)
 		case !(m.Speed >= 50 && m.Speed <= 3000):
 			return bad(key+".speed", "is %v; give the set speed of the trial, 50 to 3000 stitches/min", m.Speed)
-		case !slices.Contains(stitchfile.Writable(), m.Format):
+		case !slices.Contains(stitchfile.Writable(), "."+m.Format):
 			return bad(key+".format", "is %q; stitch files can be written as %v", m.Format, stitchfile.Writable())
 		case m.Life < 1 || m.Life > 50:
 			return bad(key+".life_years", "is %d; give 1 to 50", m.Life)
@@ -267,8 +267,8 @@ func (f *File) Turns(place string) []Turn {
 // Known is the spreads as shares.
 func (f *File) Known() Spread { return Spread{Run: f.Spread.Run / 100, Cell: f.Spread.Lead / 100} }
 
-// Digest names what a design sews, whatever the file's format: the first eight hex
-// digits of the SHA-256 of its penetrations, one after the other, and its colour stops.
+// Digest names what a design sews, whatever the file's format: a d, which keeps
+// spreadsheets from taking it for a number, and the first eight hex digits of the SHA-256 of its penetrations, one after the other, and its colour stops.
 func Digest(d *stitch.Design) string {
 	h := sha256.New()
 	var b [9]byte
@@ -288,5 +288,5 @@ func Digest(d *stitch.Design) string {
 			h.Write(b[:])
 		}
 	}
-	return hex.EncodeToString(h.Sum(nil))[:8]
+	return "d" + hex.EncodeToString(h.Sum(nil))[:8]
 }

@@ -36,6 +36,7 @@ type CLI struct {
 	Floor      FloorCmd      `cmd:"" help:"What a shift really yields: heads, thread breaks, bobbins, hooping, people."`
 	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`
 	Compare    CompareCmd    `cmd:"" help:"Machines compared on your own mix: run time, yield, cost, payback, and which wins what."`
+	Trial      TrialCmd      `cmd:"" help:"Machines side by side: the same designs sewn on each, and the paper that decides."`
 	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
 	Order      OrderCmd      `cmd:"" help:"Orders, from request to delivered, with their history."`
 	Quote      QuoteCmd      `cmd:"" help:"What an order costs, piece by piece, and the day that can be promised."`

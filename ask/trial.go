@@ -1,0 +1,461 @@
+package ask
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"math"
+	"slices"
+
+	"needlepace/audit"
+	"needlepace/floor"
+	"needlepace/machine"
+	"needlepace/trial"
+	"needlepace/trial/mixed"
+	"needlepace/words"
+)
+
+// TrialQuestion asks what machines side by side say: what is to be sewn and, where
+// something came back, who is first.
+type TrialQuestion struct {
+	Name     string        // of the trial's file, in errors
+	TOML     []byte        // the file (docs/trials.md)
+	Returned []trial.Given // what came back, unpacked; none: the plan alone
+	Level    float64       // chance that an interval holds the truth; 0: DefaultLevel
+}
+
+// TrialAnswer is a trial. Its JSON is a written contract: later versions add keys and
+// never change one.
+type TrialAnswer struct {
+	Trial     string           `json:"trial"`
+	Invented  bool             `json:"invented" doc:"an example"`
+	Seed      uint64           `json:"seed" doc:"of the order of the runs and of all draws"`
+	Level     float64          `json:"level"`
+	Digest    string           `json:"digest" doc:"first eight hex digits of the SHA-256 of the trial's file"`
+	Designs   []TrialDesign    `json:"designs"`
+	Places    []TrialPlace     `json:"places"`
+	Planned   int              `json:"runs_planned"`
+	Used      int              `json:"runs_used"`
+	Apart     []TrialApart     `json:"runs_apart" doc:"came back and are not used, each with why"`
+	Missing   []TrialApart     `json:"runs_missing"`
+	Need      TrialNeed        `json:"need"`
+	Cells     []TrialCell      `json:"cells" doc:"each design on each machine"`
+	Ranks     []TrialRank      `json:"ranks" doc:"machines over the mix, the fastest first; empty: too little came back"`
+	RunSD     float64          `json:"run_sd" doc:"how far runs of a design on a machine scatter, relative"`
+	LeadSD    float64          `json:"lead_sd" doc:"how far a machine's lead differs from design to design, relative"`
+	Agreement *trial.Agreement `json:"agreement,omitempty" doc:"of two graders"`
+	Graded    []TrialGraded    `json:"grades"`
+	Money     *TrialMoney      `json:"money,omitempty"`
+	Said      []string         `json:"said" doc:"what was wrong with what came back"`
+	Verdict   words.Sentences  `json:"verdict"`
+	Caveats   words.Sentences  `json:"caveats"`
+
+	File   *trial.File      `json:"-"`
+	Photos []trial.Photo    `json:"-"`
+	Runs   []trial.Run      `json:"-"`
+	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
+	draws  [][][]float64    // [draw][design][machine], s a piece
+}
+
+// TrialDesign is a design of a trial.
+type TrialDesign struct {
+	Name     string  `json:"design"`
+	File     string  `json:"file"`
+	Digest   string  `json:"digest" doc:"of what it sews, whatever the format"`
+	Stitches int     `json:"stitches"`
+	Year     float64 `json:"pieces_per_year"`
+
+	Of *Design `json:"-"`
+}
+
+// TrialPlace is a place with its turns in order.
+type TrialPlace struct {
+	Name   string       `json:"place"`
+	Called string       `json:"called"`
+	Turns  []trial.Turn `json:"-"`
+}
+
+// TrialApart is a run that is not used.
+type TrialApart struct {
+	Place   string  `json:"place"`
+	Turn    int     `json:"turn"`
+	Design  string  `json:"design"`
+	Machine string  `json:"machine"`
+	Seconds float64 `json:"seconds,omitempty"`
+	Why     string  `json:"why,omitempty"`
+	Offer   float64 `json:"offer_seconds,omitempty" doc:"what it may have been meant as"`
+	File    string  `json:"file,omitempty"`
+}
+
+// TrialNeed is what the trial can tell before anyone sews.
+type TrialNeed struct {
+	Difference float64 `json:"difference" doc:"to be told, relative"`
+	Power      float64 `json:"power" doc:"chance with which it is"`
+	Repeats    int     `json:"repeats" doc:"needed to tell it on these designs"`
+	Enough     bool    `json:"enough" doc:"no more than the trial has"`
+	Least      float64 `json:"least" doc:"smallest difference that the trial tells on these designs"`
+	Elsewhere  float64 `json:"least_elsewhere" doc:"the same over other designs like these; -1: none up to 100 %"`
+}
+
+// TrialCell is a design on a machine.
+type TrialCell struct {
+	Design        string    `json:"design"`
+	Machine       string    `json:"machine"`
+	Predicted     float64   `json:"predicted_seconds" doc:"a run, reckoned before anyone sewed"`
+	PredictedLow  float64   `json:"predicted_low"`
+	PredictedHigh float64   `json:"predicted_high"`
+	Measured      []float64 `json:"measured_seconds" doc:"runs that are used"`
+	Seconds       float64   `json:"seconds" doc:"a run, by all runs together; 0: nothing came back"`
+	Low           float64   `json:"low"`
+	High          float64   `json:"high"`
+	First         float64   `json:"first" doc:"chance that the machine is first on the design, by seconds a piece"`
+
+	Clock *ClockAnswer `json:"-"`
+}
+
+// TrialRank is a machine over the mix.
+type TrialRank struct {
+	Machine string  `json:"machine"`
+	Heads   int     `json:"heads"`
+	First   float64 `json:"first" doc:"chance that it is first"`
+	Piece   float64 `json:"seconds_per_piece" doc:"mean over the mix"`
+	Low     float64 `json:"low"`
+	High    float64 `json:"high"`
+	Off     float64 `json:"measured_over_predicted" doc:"mean over the designs"`
+	OffLow  float64 `json:"off_low"`
+	OffHigh float64 `json:"off_high"`
+	Inside  int     `json:"inside" doc:"designs whose measured time lies in the predicted interval"`
+}
+
+// TrialGraded is what the sew-outs of a design on a machine were graded.
+type TrialGraded struct {
+	Design  string             `json:"design"`
+	Machine string             `json:"machine"`
+	Mean    map[string]float64 `json:"mean" doc:"by aspect"`
+	Grades  int                `json:"grades"`
+}
+
+// Power is the chance with which a trial is to tell the difference it is for, and Alpha
+// how often it may tell one that is none. Common practice.
+const (
+	trialPower = 0.8
+	trialAlpha = 0.1
+)
+
+// trialDraws is how many draws the chances are counted from.
+const trialDraws = 4000
+
+// Trial answers what machines side by side say. An *Error says what is wrong with the
+// question.
+func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnswer, error) {
+	if q.Level == 0 {
+		q.Level = DefaultLevel
+	}
+	if !(q.Level >= 0.5 && q.Level <= 0.999) {
+		return nil, Errorf("an interval of %v; give 0.5 to 0.999", q.Level)
+	}
+	f, err := trial.Parse(q.Name, q.TOML)
+	if err != nil {
+		return nil, wrong(err)
+	}
+	sum := sha256.Sum256(q.TOML)
+	a := &TrialAnswer{Trial: f.Name, Invented: f.Invented, Seed: f.Seed, Level: q.Level, Digest: hex.EncodeToString(sum[:])[:8],
+		Apart: []TrialApart{}, Missing: []TrialApart{}, Cells: []TrialCell{}, Ranks: []TrialRank{}, Graded: []TrialGraded{},
+		Said: []string{}, File: f}
+	expected, err := a.expect(ctx, from)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range f.Places {
+		turns := f.Turns(p.Name)
+		a.Places = append(a.Places, TrialPlace{p.Name, p.Called, turns})
+		a.Planned += len(turns)
+	}
+	a.need()
+	if len(q.Returned) > 0 {
+		a.read(trial.Read(f, expected, q.Returned))
+		if err := a.rank(); err != nil {
+			return nil, err
+		}
+		a.grade()
+		if err := a.money(); err != nil {
+			return nil, err
+		}
+	}
+	a.say(len(q.Returned) > 0)
+	return a, nil
+}
+
+// expect reckons each design on each machine.
+func (a *TrialAnswer) expect(ctx context.Context, from floor.Sources) (map[string]trial.Expected, error) {
+	for i, m := range a.File.Machines {
+		s, err := from.Sheet(m.Sheet)
+		if err != nil {
+			return nil, Errorf("machine %d of the trial, %s: %w", i+1, m.Name, err)
+		}
+		named := *s
+		named.Name = m.Name
+		a.Sheets = append(a.Sheets, &named)
+	}
+	out := map[string]trial.Expected{}
+	for _, d := range a.File.Designs {
+		of, err := from.Design(d.File)
+		if err != nil {
+			return nil, Errorf("design %s of the trial: %w", d.Name, err)
+		}
+		design := NewDesign(of, d.File, d.Name)
+		x := TrialDesign{Name: d.Name, File: d.File, Digest: trial.Digest(of), Stitches: design.Counts.Stitches, Year: d.Year, Of: design}
+		if x.Stitches == 0 {
+			return nil, Errorf("design %s of the trial sews no stitch", d.Name)
+		}
+		a.Designs = append(a.Designs, x)
+		for i, m := range a.File.Machines {
+			job := Job{Speed: m.Speed}
+			c, err := Clock(ctx, Given{Stitches: design, On: a.Sheets[i]}, ClockQuestion{Job: job, Level: a.Level})
+			if err != nil {
+				return nil, Errorf("%s on %s: %w", d.Name, m.Name, err)
+			}
+			a.Cells = append(a.Cells, TrialCell{Design: d.Name, Machine: m.Name, Predicted: c.Seconds, PredictedLow: c.Interval.Low,
+				PredictedHigh: c.Interval.High, Measured: []float64{}, Clock: c})
+			out[trial.Key(d.Name, m.Name)] = trial.Expected{Seconds: c.Seconds, Stitches: x.Stitches, Digest: x.Digest,
+				Least: float64(x.Stitches) / c.SetSpeed * 60}
+		}
+	}
+	return out, nil
+}
+
+func (a *TrialAnswer) cell(design, machine int) *TrialCell {
+	return &a.Cells[design*len(a.File.Machines)+machine]
+}
+
+// need is what the trial can tell.
+func (a *TrialAnswer) need() {
+	f := a.File
+	m, d := len(f.Machines), len(f.Designs)
+	n := &a.Need
+	n.Difference, n.Power = f.Difference/100, trialPower
+	n.Repeats, n.Enough = trial.Needed(trialPower, n.Difference, trialAlpha, f.Known(), m, d, false)
+	n.Enough = n.Enough && n.Repeats <= f.Repeats
+	n.Least = trial.Least(trialPower, trialAlpha, f.Known(), m, d, f.Repeats, false)
+	if n.Elsewhere = trial.Least(trialPower, trialAlpha, f.Known(), m, d, f.Repeats, true); math.IsInf(n.Elsewhere, 1) {
+		n.Elsewhere = -1
+	}
+}
+
+func (a *TrialAnswer) read(r *trial.Returns) {
+	a.Said, a.Photos, a.Runs = append(a.Said, r.Said...), r.Photos, r.Runs
+	for _, x := range r.Runs {
+		if x.Apart != "" {
+			a.Apart = append(a.Apart, TrialApart{x.Place, x.Number, x.Design, x.Machine, x.Seconds, x.Apart, x.Offer, x.File})
+			continue
+		}
+		a.Used++
+		for i := range a.Cells {
+			if c := &a.Cells[i]; c.Design == x.Design && c.Machine == x.Machine {
+				c.Measured = append(c.Measured, x.Seconds)
+			}
+		}
+	}
+	for _, x := range r.Missing {
+		a.Missing = append(a.Missing, TrialApart{Place: x.Place, Turn: x.Number, Design: x.Design, Machine: x.Machine})
+	}
+	byDesign := map[string]*TrialGraded{}
+	type graded struct {
+		design, machine string
+		block           int
+		aspect          trial.Aspect
+	}
+	first, pairs := map[graded][2]int{}, [][2]int{} // grade and number of grader
+	graders := []string{}
+	for _, g := range r.Grades {
+		who := slices.Index(graders, g.Grader)
+		if who < 0 {
+			who = len(graders)
+			graders = append(graders, g.Grader)
+		}
+		key := trial.Key(g.Design, g.Machine)
+		t := byDesign[key]
+		if t == nil {
+			t = &TrialGraded{Design: g.Design, Machine: g.Machine, Mean: map[string]float64{}}
+			byDesign[key] = t
+		}
+		t.Grades++
+		for aspect, n := range g.By {
+			k := graded{g.Design, g.Machine, g.Block, aspect}
+			if was, ok := first[k]; !ok {
+				first[k] = [2]int{n, who}
+			} else if was[1] != who { // the first grader's stands first in the pair
+				p := [2]int{was[0], n}
+				if was[1] > who {
+					p = [2]int{n, was[0]}
+				}
+				pairs = append(pairs, p)
+			}
+		}
+	}
+	for _, aspect := range trial.Aspects {
+		sum, n := map[string]float64{}, map[string]float64{}
+		for _, g := range r.Grades {
+			if v, ok := g.By[aspect]; ok {
+				k := trial.Key(g.Design, g.Machine)
+				sum[k] += float64(v)
+				n[k]++
+			}
+		}
+		for k := range sum {
+			byDesign[k].Mean[string(aspect)] = sum[k] / n[k]
+		}
+	}
+	for i := range a.Cells {
+		if t := byDesign[trial.Key(a.Cells[i].Design, a.Cells[i].Machine)]; t != nil {
+			a.Graded = append(a.Graded, *t)
+		}
+	}
+	if k, err := trial.Agree(pairs, nil); err == nil {
+		a.Agreement = &k
+	} else if errors.Is(err, trial.ErrOneGrade) {
+		a.Agreement = &trial.Agreement{Kappa: math.NaN(), Plain: 1, Pairs: len(pairs)}
+	}
+}
+
+func (a *TrialAnswer) grade() {
+	if a.Agreement != nil && math.IsNaN(a.Agreement.Kappa) {
+		a.Agreement.Kappa = 1 // all the same: chance cannot be told from it; said in the caveats
+		a.Caveats.Say("trial.one-grade")
+	}
+}
+
+// rank fits the mixed model to the logarithms of the times and counts who is first.
+func (a *TrialAnswer) rank() error {
+	nd, nm := len(a.Designs), len(a.File.Machines)
+	d := &mixed.Data{Rows: nd, Cols: nm}
+	centre := make([]float64, nd)
+	for i := range nd {
+		for k := range nm {
+			centre[i] += math.Log(a.cell(i, k).Predicted) / float64(nm)
+		}
+		for k := range nm {
+			for _, s := range a.cell(i, k).Measured {
+				d.Values = append(d.Values, mixed.Value{Row: i, Col: k, Y: math.Log(s) - centre[i]})
+			}
+		}
+	}
+	draws, err := mixed.Sample(d, mixed.Options{Seed: a.Seed, Draws: trialDraws})
+	if errors.Is(err, mixed.ErrColumn) || errors.Is(err, mixed.ErrFew) {
+		return nil // said
+	}
+	if err != nil {
+		return Errorf("the times cannot be weighed: %w", err)
+	}
+	var share, total float64
+	weight := make([]float64, nd)
+	for i := range nd {
+		total += a.Designs[i].Year
+	}
+	for i := range nd {
+		weight[i] = a.Designs[i].Year
+		if total == 0 {
+			weight[i] = 1
+		}
+		share += weight[i]
+	}
+	ranks := make([]TrialRank, nm)
+	pieces := make([][]float64, nm) // [machine][draw]: s a piece over the mix
+	offs := make([][]float64, nm)
+	runs := make([][]float64, nd*nm)
+	for _, w := range draws {
+		a.RunSD += w.SD / float64(len(draws))
+		a.LeadSD += w.TauCell / float64(len(draws))
+		one := make([][]float64, nd)
+		mix := make([]float64, nm)
+		for i := range nd {
+			one[i] = make([]float64, nm)
+			for k := range nm {
+				s := math.Exp(centre[i] + w.Cell[i][k])
+				runs[i*nm+k] = append(runs[i*nm+k], s)
+				one[i][k] = s / float64(max(a.Sheets[k].Heads, 1))
+				mix[k] += weight[i] / share * one[i][k]
+			}
+			a.cell(i, least(one[i])).First += 1 / float64(len(draws))
+		}
+		ranks[least(mix)].First += 1 / float64(len(draws))
+		for k := range nm {
+			pieces[k] = append(pieces[k], mix[k])
+			off := 0.0
+			for i := range nd {
+				off += (centre[i] + w.Cell[i][k] - math.Log(a.cell(i, k).Predicted)) / float64(nd)
+			}
+			offs[k] = append(offs[k], math.Exp(off))
+		}
+		a.draws = append(a.draws, one)
+	}
+	for i := range a.Cells {
+		if c := &a.Cells[i]; len(c.Measured) > 0 {
+			c.Low, c.Seconds, c.High = middle(runs[i], a.Level)
+		}
+	}
+	for k := range nm {
+		r := &ranks[k]
+		r.Machine, r.Heads = a.File.Machines[k].Name, max(a.Sheets[k].Heads, 1)
+		r.Low, r.Piece, r.High = middle(pieces[k], a.Level)
+		r.OffLow, r.Off, r.OffHigh = middle(offs[k], a.Level)
+		for i := range nd {
+			if c := a.cell(i, k); c.Seconds >= c.PredictedLow && c.Seconds <= c.PredictedHigh {
+				r.Inside++
+			}
+		}
+	}
+	slices.SortStableFunc(ranks, func(x, y TrialRank) int {
+		if x.Piece < y.Piece {
+			return -1
+		}
+		return 1
+	})
+	a.Ranks = ranks
+	return nil
+}
+
+func least(x []float64) int {
+	best := 0
+	for i := range x {
+		if x[i] < x[best] {
+			best = i
+		}
+	}
+	return best
+}
+
+// middle is the median of draws and the interval that holds so large a share of them.
+func middle(draws []float64, level float64) (low, mid, high float64) {
+	x := slices.Sorted(slices.Values(draws))
+	at := func(p float64) float64 { return x[min(len(x)-1, int(p*float64(len(x))))] }
+	return at((1 - level) / 2), at(0.5), at(1 - (1-level)/2)
+}
+
+// Letters are the letters to those who digitized the designs of a trial, each on the
+// machine that is first on it: what the paper's audit shows.
+func (a *TrialAnswer) Letters(ctx context.Context) ([]*Letter, error) {
+	var out []*Letter
+	for i, d := range a.Designs {
+		on := 0
+		for k := range a.File.Machines {
+			if a.cell(i, k).First > a.cell(i, on).First {
+				on = k
+			}
+		}
+		x, err := Audit(ctx, Given{Stitches: d.Of, On: a.Sheets[on]}, AuditQuestion{Job: Job{Speed: a.File.Machines[on].Speed},
+			Limits: ptr(audit.DefaultLimits())})
+		if err != nil {
+			return nil, err
+		}
+		l, err := LetterOf(x, LetterTerms{From: a.File.Adviser})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+func ptr[T any](v T) *T { return &v }

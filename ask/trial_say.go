@@ -1,0 +1,221 @@
+package ask
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/trial"
+	"needlepace/words"
+)
+
+// tellingChance is the chance from which on a machine is said to be first.
+const tellingChance = 0.8
+
+func (a *TrialAnswer) say(returned bool) {
+	n := &a.Need
+	if a.Invented {
+		a.Caveats.Say("trial.invented")
+	}
+	if !returned {
+		a.Verdict.Say("trial.plan", words.Args{"designs": words.Count(len(a.Designs), "design"),
+			"machines": words.Count(len(a.File.Machines), "machine"), "repeats": words.Whole(a.File.Repeats),
+			"runs": words.Count(a.Planned, "run"), "places": words.Count(len(a.Places), "place"), "seed": words.Name(strconv.FormatUint(a.Seed, 10))})
+		if n.Enough {
+			a.Verdict.Say("trial.enough", words.Args{"difference": words.Share(n.Difference), "least": words.Share(n.Least)})
+		} else {
+			a.Verdict.Say("trial.not-enough", words.Args{"difference": words.Share(n.Difference), "repeats": words.Whole(n.Repeats),
+				"least": words.Share(n.Least)})
+		}
+		if n.Elsewhere < 0 {
+			a.Caveats.Say("trial.elsewhere-none")
+		} else {
+			a.Caveats.Say("trial.elsewhere", words.Args{"least": words.Share(n.Elsewhere)})
+		}
+		a.Caveats.Say("trial.known", words.Args{"run": words.Share(a.File.Known().Run), "lead": words.Share(a.File.Known().Cell)})
+		return
+	}
+	a.sayResult()
+	if len(a.Apart) > 0 {
+		a.Caveats.Say("trial.apart", words.Args{"runs": words.Count(len(a.Apart), "run")})
+	}
+	if len(a.Missing) > 0 {
+		a.Caveats.Say("trial.missing", words.Args{"runs": words.Count(len(a.Missing), "run")})
+	}
+	if a.RunSD > 2*a.File.Known().Run {
+		a.Caveats.Say("trial.scatter", words.Args{"run": words.Share(a.RunSD), "known": words.Share(a.File.Known().Run)})
+	}
+}
+
+func (a *TrialAnswer) sayResult() {
+	if len(a.Ranks) == 0 {
+		a.Verdict.Say("trial.too-few", words.Args{"used": words.Whole(a.Used), "planned": words.Count(a.Planned, "run")})
+		return
+	}
+	best, next := a.Ranks[0], a.Ranks[1]
+	for _, r := range a.Ranks[1:] { // the likeliest to be first stands first, also where middles lie close
+		if r.First > best.First {
+			best, next = r, best
+		}
+	}
+	if best.First >= tellingChance {
+		a.Verdict.Say("trial.first", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.Seconds(best.Piece),
+			"other": words.Seconds(next.Piece), "less": words.Share(1 - best.Piece/next.Piece), "chance": words.Chance(best.First)})
+	} else {
+		a.Verdict.Say("trial.cannot-tell", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.Seconds(best.Piece),
+			"other": words.Seconds(next.Piece), "chance": words.Chance(best.First)})
+		if a.LeadSD > 2*a.RunSD {
+			a.Verdict.Say("trial.more-designs")
+		} else {
+			a.Verdict.Say("trial.more-repeats")
+		}
+	}
+	m := a.Money
+	if m == nil {
+		return
+	}
+	c := m.Costs[0]
+	amount := func(s string) words.Value {
+		v, _ := decimal.NewFromString(s)
+		return words.Money{Amount: v, Code: m.Currency, Round: true}
+	}
+	a.Verdict.Say("trial.cheapest", words.Args{"machine": words.Name(c.Machine), "year": amount(c.Year), "rival": words.Name(m.Costs[1].Machine),
+		"other": amount(m.Costs[1].Year), "lead": amount(m.Lead), "chance": words.Chance(c.Cheapest)})
+	for i, k := range a.File.Machines {
+		if k.Name == c.Machine && !k.Owned && c.tie.IsPositive() {
+			a.Verdict.Say("trial.worth-up-to", words.Args{"machine": words.Name(a.File.Machines[i].Name), "price": amount(c.Tie)})
+		}
+	}
+}
+
+// RunTable is a row for each turn of a place, for the card and the terminal.
+func (a *TrialAnswer) RunTable(p *TrialPlace) *Table {
+	t := table("turns-"+p.Name, words.Say("trial.turns", words.Args{"place": words.Name(p.Called)}),
+		number("turn", "trial.turn"), number("block", "trial.block"), column("design", "clock.design"), column("machine", "clock.machine"),
+		column("person", "trial.person"), number("speed", "trial.speed"), number("expected_seconds", "trial.expected"))
+	for _, x := range p.Turns {
+		c := a.cellOf(x.Design, x.Machine)
+		var who words.Value
+		if x.Person != "" {
+			who = words.Name(x.Person)
+		}
+		t.add(words.Whole(x.Number), words.Whole(x.Block), words.Name(x.Design), words.Name(x.Machine), who,
+			words.PerMinute(c.Clock.SetSpeed), words.Seconds(c.Predicted))
+	}
+	return t
+}
+
+func (a *TrialAnswer) cellOf(design, machine string) *TrialCell {
+	for i := range a.Cells {
+		if c := &a.Cells[i]; c.Design == design && c.Machine == machine {
+			return c
+		}
+	}
+	return nil
+}
+
+// CellTable is a row for each design on each machine: predicted, measured, first.
+func (a *TrialAnswer) CellTable() *Table {
+	t := table("cells", words.Say("trial.cells"),
+		column("design", "clock.design"), column("machine", "clock.machine"), number("runs", "trial.runs"),
+		number("predicted_seconds", "trial.predicted"), number("seconds", "trial.measured"), number("low", "trial.low"),
+		number("high", "trial.high"), number("first", "trial.first-chance"))
+	for _, c := range a.Cells {
+		var mid, low, high, first words.Value
+		if c.Seconds > 0 {
+			mid, low, high = words.Seconds(c.Seconds), words.Seconds(c.Low), words.Seconds(c.High)
+		}
+		if len(a.Ranks) > 0 {
+			first = words.Chance(c.First)
+		}
+		t.add(words.Name(c.Design), words.Name(c.Machine), words.Whole(len(c.Measured)), words.Seconds(c.Predicted), mid, low, high, first)
+	}
+	return t
+}
+
+// RankTable is a row for each machine over the mix.
+func (a *TrialAnswer) RankTable() *Table {
+	t := table("ranks", words.Say("trial.ranks"),
+		column("machine", "clock.machine"), number("heads", "trial.heads"), number("first", "trial.first-chance"),
+		number("seconds_per_piece", "trial.per-piece"), number("low", "trial.low"), number("high", "trial.high"),
+		number("measured_over_predicted", "trial.off"), number("inside", "trial.inside"))
+	for _, r := range a.Ranks {
+		t.add(words.Name(r.Machine), words.Whole(r.Heads), words.Chance(r.First), words.Seconds(r.Piece), words.Seconds(r.Low), words.Seconds(r.High),
+			words.Fixed(r.Off, 3), words.Whole(r.Inside))
+	}
+	return t
+}
+
+// ApartTable is a row for each run that is not used or did not come.
+func (a *TrialAnswer) ApartTable() *Table {
+	t := table("apart", words.Say("trial.not-used"),
+		column("place", "trial.place"), number("turn", "trial.turn"), column("design", "clock.design"), column("machine", "clock.machine"),
+		number("seconds", "trial.measured"), column("why", "trial.why"), column("file", "clock.file"))
+	for _, x := range a.Apart {
+		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), words.Seconds(x.Seconds), words.Name(x.Why), words.Name(x.File))
+	}
+	for _, x := range a.Missing {
+		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), nil, words.Say("trial.did-not-come"), nil)
+	}
+	return t
+}
+
+// CostTable is a row for each machine's year; nil without money.
+func (a *TrialAnswer) CostTable() *Table {
+	m := a.Money
+	if m == nil {
+		return nil
+	}
+	t := table("costs", words.Say("trial.costs"),
+		column("machine", "clock.machine"), number("hours", "trial.hours"), number("machines_needed", "trial.needed"), number("labour", "trial.labour"),
+		number("owning", "trial.owning"), number("upkeep", "trial.upkeep"), number("year", "trial.year"), number("cheapest", "trial.cheapest-chance"),
+		number("tie_price", "trial.tie"), number("payback_years", "trial.payback"), number("present_value", "trial.present-value"))
+	amount := func(s string) words.Value {
+		v, err := decimal.NewFromString(s)
+		if err != nil {
+			return words.None{}
+		}
+		return words.Money{Amount: v, Code: m.Currency, Bare: true, Round: true}
+	}
+	for _, c := range m.Costs {
+		var back words.Value = words.None{}
+		if c.Payback > 0 {
+			back = words.Fixed(c.Payback, 1)
+		}
+		t.add(words.Name(c.Machine), words.Fixed(c.Hours, 0), words.Whole(c.Needed), amount(c.Labour), amount(c.Owning), amount(c.Upkeep),
+			amount(c.Year), words.Chance(c.Cheapest), amount(c.Tie), back, amount(c.Worth))
+	}
+	return t
+}
+
+// GradeTable is a row for each design on each machine that was graded.
+func (a *TrialAnswer) GradeTable() *Table {
+	t := table("grades", words.Say("trial.grades"), column("design", "clock.design"), column("machine", "clock.machine"), number("grades", "trial.how-many"))
+	for _, x := range trial.Aspects {
+		t.Columns = append(t.Columns, Column{Key: strings.ReplaceAll(string(x), "-", "_"), Heading: words.Say("trial.aspect." + string(x)), Number: true})
+	}
+	for _, g := range a.Graded {
+		row := []words.Value{words.Name(g.Design), words.Name(g.Machine), words.Whole(g.Grades)}
+		for _, x := range trial.Aspects {
+			if v, ok := g.Mean[string(x)]; ok && !math.IsNaN(v) {
+				row = append(row, words.Fixed(v, 1))
+			} else {
+				row = append(row, nil)
+			}
+		}
+		t.add(row...)
+	}
+	return t
+}
+
+// Agrees says how far two graders agree; empty where nobody graded a second time.
+func (a *TrialAnswer) Agrees() words.Message {
+	k := a.Agreement
+	if k == nil {
+		return words.Message{}
+	}
+	return words.Say("trial.agree", words.Args{"kappa": words.Fixed(k.Kappa, 2), "se": words.Fixed(k.SE, 2), "pairs": words.Whole(k.Pairs),
+		"same": words.Share(k.Plain)})
+}

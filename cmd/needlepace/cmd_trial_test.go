@@ -1,0 +1,262 @@
+package main
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/json"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"needlepace/internal/readback"
+	"needlepace/stitchfile"
+	"needlepace/trial"
+)
+
+const demoTrial, demoReturns = "../../demo/trial/TRIAL.toml", "../../demo/trial/returns"
+
+func trialJSON(t *testing.T, args ...string) map[string]any {
+	t.Helper()
+	out, errs, code := invoke(t, append([]string{"trial"}, args...)...)
+	if code != exitOK {
+		t.Fatalf("trial %v: status %d: %s", args, code, errs)
+	}
+	var a map[string]any
+	if err := json.Unmarshal([]byte(out), &a); err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// The whole way of the demo's trial: planned, packed, sewn, sent back with a slip and a
+// run missing, read, and put on paper.
+func TestATrialGoesTheWholeWay(t *testing.T) {
+	packs := filepath.Join(t.TempDir(), "packs")
+	plan := trialJSON(t, "plan", demoTrial, "-o", packs, "--json")
+	if plan["runs_planned"] != 36.0 {
+		t.Errorf("%v runs are planned", plan["runs_planned"])
+	}
+	digests := map[string]string{}
+	for _, d := range plan["designs"].([]any) {
+		d := d.(map[string]any)
+		digests[d["design"].(string)] = d["digest"].(string)
+	}
+	for place, want := range map[string][]string{"quay": {"card.pdf", "ferry.dst", "times-quay.xlsx"}, "hall": {"card.pdf", "ferry.dst", "ferry.exp", "grades-hall.csv"}} {
+		z, err := zip.OpenReader(filepath.Join(packs, place+".zip"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := map[string][]byte{}
+		for _, f := range z.File {
+			if all[f.Name], err = fs.ReadFile(z, f.Name); err != nil {
+				t.Fatal(err)
+			}
+		}
+		z.Close()
+		for _, name := range want {
+			if len(all[name]) == 0 {
+				t.Errorf("the pack of %s has no %s", place, name)
+			}
+		}
+		for name, b := range all { // what the machines read sews what the trial is about
+			if d, ok := digests[strings.TrimSuffix(name, filepath.Ext(name))]; ok {
+				if got, err := stitchfile.Decode(b, name); err != nil || trial.Digest(got) != d {
+					t.Errorf("%s: %v, or it sews otherwise", name, err)
+				}
+			}
+		}
+		card := readback.PDF(t, all["card.pdf"])
+		for _, s := range []string{"Cautions", "cotton twill", digests["ferry"], "ferry"} {
+			if !strings.Contains(card, s) {
+				t.Errorf("the card of %s lacks %q", place, s)
+			}
+		}
+		// The workbook that comes back empty says nothing and harms nothing.
+		if place == "quay" {
+			back := filepath.Join(t.TempDir(), "times-quay.xlsx")
+			if err := os.WriteFile(back, all["times-quay.xlsx"], 0o644); err != nil {
+				t.Fatal(err)
+			}
+			if a := trialJSON(t, "read", demoTrial, back, "--json"); a["runs_used"] != 0.0 || len(a["ranks"].([]any)) != 0 {
+				t.Errorf("an empty sheet gives %v runs and %v", a["runs_used"], a["ranks"])
+			}
+		}
+	}
+
+	a := trialJSON(t, "read", demoTrial, demoReturns, "--json")
+	apart, missing := a["runs_apart"].([]any), a["runs_missing"].([]any)
+	if a["runs_used"] != 34.0 || len(apart) != 1 || len(missing) != 1 {
+		t.Fatalf("%v used, %v apart, %v missing", a["runs_used"], apart, missing)
+	}
+	if offer, _ := apart[0].(map[string]any)["offer_seconds"].(float64); offer < 290 || offer > 310 {
+		t.Errorf("minutes for seconds: offered %v s", offer)
+	}
+	first := a["ranks"].([]any)[0].(map[string]any)
+	if first["machine"] != "Fast offer" || first["first"].(float64) < 0.95 {
+		t.Errorf("first is %v", first)
+	}
+	money := a["money"].(map[string]any)
+	if money["costs"].([]any)[0].(map[string]any)["machine"] != "Fast offer" {
+		t.Errorf("the cheapest is %v", money["costs"])
+	}
+	if k := a["agreement"].(map[string]any); k["Kappa"].(float64) < 0.3 || k["Pairs"] != 84.0 {
+		t.Errorf("agreement %v", k)
+	}
+	if again := trialJSON(t, "read", demoTrial, demoReturns, "--json"); len(again) != len(a) ||
+		again["ranks"].([]any)[0].(map[string]any)["seconds_per_piece"] != first["seconds_per_piece"] {
+		t.Error("asked again it says otherwise")
+	}
+
+	for _, size := range []string{"A4", "letter"} {
+		dir := t.TempDir()
+		pdf, html := filepath.Join(dir, "t.pdf"), filepath.Join(dir, "t.html")
+		if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, "--pdf", pdf, "--html", html, "--paper", size); code != exitOK {
+			t.Fatalf("status %d: %s", code, errs)
+		}
+		b, err := os.ReadFile(pdf)
+		if err != nil {
+			t.Fatal(err)
+		}
+		page, err := os.ReadFile(html)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(readback.PDF(t, b)), " ")
+		for _, s := range []string{a["digest"].(string), "1911", version, digests["oars"], "was it 5 min 00 s", "the shop's own books", "invented"} {
+			if !strings.Contains(text, s) || !bytes.Contains(bytes.ReplaceAll(page, []byte("&#39;"), []byte("'")), []byte(s)) {
+				t.Errorf("the paper lacks %q (PDF %v)", s, strings.Contains(text, s))
+			}
+		}
+		if bytes.Contains(page, []byte("src=\"http")) || len(b) > 5<<20 || len(page) > 5<<20 {
+			t.Errorf("the page asks for something outside, or is %d bytes long", len(page))
+		}
+	}
+}
+
+// photograph is a JPEG of one tone with a mark of a camera (an Exif block) in it.
+func photograph(t *testing.T) []byte {
+	t.Helper()
+	img := image.NewGray(image.Rect(0, 0, 2400, 900))
+	for i := range img.Pix {
+		img.Pix[i] = color.Gray{Y: 120}.Y
+	}
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, img, nil); err != nil {
+		t.Fatal(err)
+	}
+	exif := append([]byte{0xff, 0xe1, 0, 30}, "Exif\x00\x00GPS 54 7 12 N 12 3 4 E"...)
+	exif = append(exif, make([]byte, 32-len(exif))...)
+	return append(append([]byte{0xff, 0xd8}, exif...), b.Bytes()[2:]...)
+}
+
+// What comes back is often wrong. Each wrong has its sentence, the rest is read, and no
+// file is touched.
+func TestBadReturnsAreTold(t *testing.T) {
+	sheet := func(rows ...string) []byte {
+		return []byte("trial,place,turn,block,design,digest,machine,person,speed,time,stood,day,note\n" + strings.Join(rows, "\n") + "\n")
+	}
+	const name = `"Pellsand Quay, which machine next"`
+	good, err := os.ReadFile(demoReturns + "/times-hall.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	digest := strings.Split(string(good), ",hall,1,1,")[1]
+	design, digest := strings.Split(digest, ",")[0], strings.Split(digest, ",")[1]
+	machine := "Fast offer"
+	row := func(turn, d, dig, m, speed, time string) string {
+		return name + ",hall," + turn + ",1," + d + "," + dig + "," + m + ",Cem," + speed + "," + time + ",,,"
+	}
+	for _, c := range []struct {
+		name  string
+		files map[string][]byte
+		says  string
+		apart int
+	}{
+		{"another design", map[string][]byte{"a.csv": sheet(row("1", design, "d00000000", machine, "1100", "3:57"))}, "another design was sewn", 1},
+		{"minutes for seconds", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "5.45"))}, "is a sixtieth of what was expected", 1},
+		{"faster than it can be", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "3:30"))}, "at the set speed alone", 1},
+		{"no time at all", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "soon"))}, "its time cannot be read", 1},
+		{"another speed", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "700", "5:27"))}, "it was sewn at 700", 1},
+		{"another trial", map[string][]byte{"a.csv": []byte(strings.ReplaceAll(string(good), "Pellsand", "Elsewhere"))}, "is of another trial", 0},
+		{"no such turn", map[string][]byte{"a.csv": sheet(row("99", design, digest, machine, "1100", "5:27"))}, "is none of the 24", 0},
+		{"two files with one name", map[string][]byte{"x/times.csv": sheet(row("1", design, digest, machine, "1100", "5:27")),
+			"y/times.csv": sheet(row("1", design, digest, machine, "1100", "5:33"))}, "have one name and are not the same", 2},
+		{"the same file twice", map[string][]byte{"x/times.csv": good, "y/times.csv": good}, "is the same file as", 0},
+		{"contradicting returns are both kept", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "5:27"), row("1", design, digest, machine, "1100", "5:41"))},
+			"came back twice", 2},
+		{"a photograph that is none", map[string][]byte{"hall-1.jpg": []byte("not at all")}, "is none that can be read", 0},
+		{"a photograph of nothing", map[string][]byte{"holiday.jpg": photograph(t)}, "does not say what it shows", 0},
+		{"no sheet", map[string][]byte{"a.csv": []byte("a,b\n1,2\n")}, "is not the sheet of the pack", 0},
+		{"a broken zip", map[string][]byte{"quay.zip": []byte("PK\x03\x04 and no more")}, "cannot be opened as a zip", 0},
+		{"something else", map[string][]byte{"film.mov": []byte("x")}, "is neither a sheet", 0},
+		{"a grade that is none", map[string][]byte{"g.csv": []byte("trial,design,machine,block,grader,pull\n,ferry,Skipper,1,Bo,9\n")}, "give a grade of 1 to 5", 0},
+	} {
+		dir := t.TempDir()
+		for file, b := range c.files {
+			if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, file)), 0o755); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(filepath.Join(dir, file), b, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := os.WriteFile(filepath.Join(dir, "zz-day.csv"), sheet(row("2", "", "", "", "", "")), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		a := trialJSON(t, "read", demoTrial, dir, "--json")
+		said, _ := json.Marshal([]any{a["said"], a["runs_apart"]})
+		if !strings.Contains(string(said), c.says) {
+			t.Errorf("%s: nothing says %q: %s", c.name, c.says, said)
+		}
+		if got := len(a["runs_apart"].([]any)); got != c.apart {
+			t.Errorf("%s: %d runs apart, %d is right: %s", c.name, got, c.apart, said)
+		}
+		for file, b := range c.files {
+			if now, err := os.ReadFile(filepath.Join(dir, file)); err != nil || !bytes.Equal(now, b) {
+				t.Errorf("%s: %s was touched", c.name, file)
+			}
+		}
+	}
+}
+
+// A file of 300 MB is refused before it is read.
+func TestAHugeReturnIsTold(t *testing.T) {
+	dir := t.TempDir()
+	f, err := os.Create(filepath.Join(dir, "quay.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Truncate(300 << 20); err != nil { // sparse: takes no room
+		t.Skip(err)
+	}
+	f.Close()
+	if _, errs, code := invoke(t, "trial", "read", demoTrial, dir); code != exitPartial || !strings.Contains(errs, "has 300 MB") {
+		t.Errorf("status %d: %s", code, errs)
+	}
+	a := trialJSON(t, "read", demoTrial, dir, demoReturns, "--json")
+	if said, _ := json.Marshal(a["said"]); a["runs_used"] != 34.0 || !strings.Contains(string(said), "has 300 MB") {
+		t.Errorf("%v runs beside it, said %s", a["runs_used"], said)
+	}
+}
+
+// Photographs come onto the paper scaled, and without the place that a camera wrote.
+func TestPhotographsLoseTheirPlace(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "hall-1.jpg"), photograph(t), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	out := filepath.Join(dir, "t.html")
+	pdf := filepath.Join(dir, "t.pdf")
+	if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, dir, "--html", out, "--pdf", pdf); code != exitOK {
+		t.Fatal(errs)
+	}
+	b, _ := os.ReadFile(pdf)
+	if bytes.Contains(b, []byte("GPS 54")) || !bytes.Contains(b, []byte("/DCTDecode")) || !bytes.Contains(b, []byte("/Width 1600")) {
+		t.Error("the photograph has its place still, is not there, or is not scaled")
+	}
+}

@@ -1,0 +1,316 @@
+package paper
+
+import (
+	"bytes"
+	"image"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"needlepace/ask"
+	"needlepace/picture"
+	"needlepace/trial"
+	"needlepace/words"
+)
+
+// TrialOf is the paper of a trial that an adviser hands over: the answer with three
+// figures and one picture, then how it was found, the results, money with every input,
+// what it hangs on, the designs' audits, what was not measured, room to sign, and what
+// is needed to reckon it again. version is that of the program.
+func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, logo []byte, version string, made time.Time, by *words.Writer) *Document {
+	f := a.File
+	d := &Document{Shop: adviser(f), Number: f.Client, Made: made, W: by}
+	d.Shop.Logo = logo
+	d.Kind, d.Title = d.Say("trialpaper.kind"), a.Trial
+	d.Foot = d.Say("trial.foot", words.Args{"trial": words.Name(a.Trial), "digest": words.Name(a.Digest), "day": words.NewDay(made.Date())})
+	d.Add(Heading{Text: a.Trial})
+	if a.Invented {
+		d.Add(Paragraph{Text: d.Say("trial.invented"), Quiet: true})
+	}
+	for i, s := range a.Verdict {
+		d.Add(Paragraph{Text: s.Text(by), Lead: i == 0})
+	}
+	trialFigures(d, a)
+	d.Add(Drawing{Pic: trialLead(a, by), High: 0.24})
+	d.Text(a.Caveats.Text(by))
+	trialProtocol(d, a)
+	trialResults(d, a)
+	trialGrades(d, a)
+	trialMoney(d, a)
+	trialAudit(d, letters)
+	trialLimits(d, a)
+	trialAgain(d, a, version)
+	return d
+}
+
+func trialFigures(d *Document, a *ask.TrialAnswer) {
+	if len(a.Ranks) == 0 {
+		return
+	}
+	best, last := a.Ranks[0], a.Ranks[len(a.Ranks)-1]
+	f := Figures{{d.Say("trialpaper.first-on-mix"), best.Machine, d.Say("trialpaper.chance", words.Args{"chance": words.Chance(best.First)})},
+		{d.Say("trialpaper.per-piece"), words.Seconds(best.Piece).Text(d.W), d.Say("trialpaper.range", words.Args{"low": words.Seconds(best.Low),
+			"high": words.Seconds(best.High), "level": words.Level(a.Level)})}}
+	if m := a.Money; m != nil {
+		lead, _ := decimal.NewFromString(m.Lead)
+		f = append(f, Figure{d.Say("trialpaper.cheapest-by"), words.Money{Amount: lead, Code: m.Currency, Round: true}.Text(d.W),
+			d.Say("trialpaper.a-year", words.Args{"machine": words.Name(m.Costs[0].Machine), "rival": words.Name(m.Costs[1].Machine)})})
+	} else {
+		f = append(f, Figure{d.Say("trialpaper.spread"), words.Share(1 - best.Piece/last.Piece).Text(d.W), d.Say("trialpaper.less-than",
+			words.Args{"machine": words.Name(last.Machine)})})
+	}
+	d.Add(f)
+}
+
+// trialLead is the picture of page 1: seconds a piece of each machine over the mix, or
+// what is predicted where nothing came back.
+func trialLead(a *ask.TrialAnswer, by *words.Writer) picture.Picture {
+	iv := &picture.Intervals{Name: words.Say("trialpaper.lead-picture").Text(by), Width: 640,
+		Axis: picture.Axis{Time: true}}
+	for i, r := range a.Ranks {
+		iv.Rows = append(iv.Rows, picture.Interval{Label: r.Machine, Low: r.Low, Mid: r.Piece, High: r.High, Strong: i == 0,
+			Note: words.Seconds(r.Piece).Text(by)})
+	}
+	if len(a.Ranks) == 0 {
+		return trialStrips(a, 0, by)
+	}
+	return iv
+}
+
+// trialStrips are the predicted strips of a design on all machines, the measured range
+// on each as its whisker.
+func trialStrips(a *ask.TrialAnswer, design int, by *words.Writer) picture.Picture {
+	n := len(a.File.Machines)
+	s := &picture.Strips{Name: a.Designs[design].Name, W: by}
+	for _, c := range a.Cells[design*n : (design+1)*n] {
+		row := picture.StripRow{Label: c.Machine, Parts: picture.PartsOf(c.Clock.Parts)}
+		if c.Seconds > 0 {
+			row.Low, row.High = c.Low, c.High
+			row.Note = words.Say("trialpaper.was", words.Args{"time": words.Seconds(c.Seconds)}).Text(by)
+		}
+		s.Rows = append(s.Rows, row)
+	}
+	return s
+}
+
+func trialProtocol(d *Document, a *ask.TrialAnswer) {
+	f := a.File
+	d.Add(Heading{Text: d.Say("trialpaper.protocol"), Anew: true}, Facts{{d.Say("trialpaper.client"), f.Client}, {d.Say("trialpaper.adviser"), f.Adviser},
+		{d.Say("trialcard.cloth"), f.Cloth}, {d.Say("trialcard.backing"), f.Backing}, {d.Say("trialcard.thread"), f.Thread},
+		{d.Say("trialcard.needle"), f.Needle}})
+	d.Text(d.Say("trial.plan", words.Args{"designs": words.Count(len(a.Designs), "design"),
+		"machines": words.Count(len(f.Machines), "machine"), "repeats": words.Whole(f.Repeats), "runs": words.Count(a.Planned, "run"),
+		"places": words.Count(len(a.Places), "place"), "seed": words.Name(strconv.FormatUint(a.Seed, 10))}), d.Say("trialpaper.blocks"))
+	m := Grid{Caption: d.Say("trialpaper.machines"), Columns: []GridColumn{{Head: d.Say("clock.machine"), Share: 0.25, Bold: true},
+		{Head: d.Say("trialpaper.class"), Share: 0.42, Wraps: true}, {Head: d.Say("trial.place"), Share: 0.17}, {Head: d.Say("trial.speed"), Share: 0.16, Right: true}}}
+	for i, k := range f.Machines {
+		place := f.Places[slices.IndexFunc(f.Places, func(p trial.PlaceKeys) bool { return p.Name == k.Place })].Called
+		m.Rows = append(m.Rows, []string{k.Name, a.Sheets[i].Class, place, words.PerMinute(k.Speed).Text(d.W)})
+	}
+	g := Grid{Caption: d.Say("trialpaper.designs"), Columns: []GridColumn{{Head: d.Say("clock.design"), Share: 0.3, Bold: true},
+		{Head: d.Say("trialpaper.stitches"), Share: 0.16, Right: true}, {Head: d.Say("trialpaper.pieces-year"), Share: 0.2, Right: true}, {Share: 0.03},
+		{Head: d.Say("trialpaper.digest"), Share: 0.31}}}
+	for _, x := range a.Designs {
+		year := words.Value(words.None{})
+		if x.Year > 0 {
+			year = words.Fixed(x.Year, 0)
+		}
+		g.Rows = append(g.Rows, []string{x.Name, words.Whole(x.Stitches).Text(d.W), year.Text(d.W), "", x.Digest})
+	}
+	d.Add(m, g)
+}
+
+func trialResults(d *Document, a *ask.TrialAnswer) {
+	d.Add(Heading{Text: d.Say("trialpaper.results"), Anew: true})
+	d.Text(d.Say("trialpaper.strips"))
+	for i := range a.Designs {
+		d.Add(Drawing{Pic: trialStrips(a, i, d.W), High: 0.3})
+	}
+	d.Add(gridOf(d.W, a.CellTable(), map[string]float64{"design": 0.16, "machine": 0.2, "runs": 0.06, "predicted_seconds": 0.12,
+		"seconds": 0.12, "low": 0.11, "high": 0.11, "first": 0.12}))
+	if len(a.Ranks) > 0 {
+		d.Add(gridOf(d.W, a.RankTable(), map[string]float64{"machine": 0.2, "heads": 0.07, "first": 0.12, "seconds_per_piece": 0.12, "low": 0.12,
+			"high": 0.12, "measured_over_predicted": 0.25}))
+		d.Text(d.Say("trialpaper.spreads", words.Args{"run": words.Share(a.RunSD), "lead": words.Share(a.LeadSD)}))
+	}
+	if t := a.ApartTable(); len(t.Rows) > 0 {
+		d.Add(gridOf(d.W, t, map[string]float64{"place": 0.1, "turn": 0.06, "design": 0.14, "machine": 0.16, "seconds": 0.12, "why": 0.42}))
+	}
+	if len(a.Said) > 0 {
+		d.Add(Heading{Text: d.Say("trialpaper.said"), Level: 2}, Bullets(a.Said))
+	}
+}
+
+func trialGrades(d *Document, a *ask.TrialAnswer) {
+	if len(a.Graded) == 0 && len(a.Photos) == 0 {
+		return
+	}
+	d.Add(Heading{Text: d.Say("trial.grades"), Anew: true})
+	if len(a.Graded) > 0 {
+		shares := map[string]float64{"design": 0.15, "machine": 0.17, "grades": 0.07}
+		for _, x := range trial.Aspects {
+			shares[map[bool]string{true: "cut_ends", false: string(x)}[x == trial.CutEnds]] = 0.087
+		}
+		d.Add(gridOf(d.W, a.GradeTable(), shares))
+		d.Text(a.Agrees().Text(d.W), d.Say("trialpaper.grades"))
+	}
+	for _, p := range a.Photos {
+		i := slices.IndexFunc(a.Places, func(x ask.TrialPlace) bool { return x.Name == p.Place })
+		t := a.Places[i].Turns[p.Turn-1]
+		d.Add(Photograph{JPEG: p.JPEG, Caption: d.Say("trialpaper.photo", words.Args{"design": words.Name(t.Design), "machine": words.Name(t.Machine),
+			"turn": words.Whole(p.Turn), "place": words.Name(a.Places[i].Called)})})
+	}
+}
+
+func trialMoney(d *Document, a *ask.TrialAnswer) {
+	m := a.Money
+	if m == nil {
+		return
+	}
+	f := a.File.Money
+	d.Add(Heading{Text: d.Say("trialpaper.money"), Anew: true})
+	amount := func(v decimal.Decimal) string { return words.Money{Amount: v, Code: f.Currency}.Text(d.W) }
+	facts := Facts{{d.Say("trialpaper.source"), f.Source}, {d.Say("trialpaper.labour"), amount(f.Labour)},
+		{d.Say("trialpaper.tends"), words.Fixed(f.Tends, 1).Text(d.W)}, {d.Say("trialpaper.interest"), f.Interest.String() + " %"},
+		{d.Say("trialpaper.handling"), words.Seconds(f.Handling).Text(d.W)}}
+	if f.Hours > 0 {
+		facts = append(facts, [2]string{d.Say("trialpaper.hours"), words.Fixed(f.Hours, 0).Text(d.W)})
+	}
+	d.Add(facts)
+	g := Grid{Caption: d.Say("trialpaper.prices"), Columns: []GridColumn{{Head: d.Say("clock.machine"), Share: 0.34, Bold: true}, {Head: d.Say("trialpaper.price"), Share: 0.2, Right: true},
+		{Head: d.Say("trialpaper.life"), Share: 0.14, Right: true}, {Head: d.Say("trialpaper.upkeep"), Share: 0.2, Right: true}}}
+	for _, k := range a.File.Machines {
+		g.Rows = append(g.Rows, []string{k.Name, amount(k.Price), strconv.Itoa(k.Life), amount(k.Upkeep)})
+	}
+	d.Add(g, gridOf(d.W, a.CostTable(), map[string]float64{"machine": 0.16, "hours": 0.07, "labour": 0.09, "owning": 0.09, "upkeep": 0.08, "year": 0.09,
+		"cheapest": 0.12, "tie_price": 0.1, "payback_years": 0.1, "present_value": 0.1}))
+	d.Text(d.Say("trialpaper.money-how", words.Args{"currency": words.Name(f.Currency)}))
+	d.Add(Heading{Text: d.Say("trialpaper.hangs-on"), Level: 2}, Drawing{Pic: trialTornado(a, d.W), High: 0.3})
+	turns := words.List{}
+	for _, s := range m.Swings {
+		if s.Turns {
+			turns = append(turns, s.What)
+		}
+	}
+	if len(turns) > 0 {
+		d.Text(d.Say("trialpaper.turns", words.Args{"what": turns}))
+	} else {
+		d.Text(d.Say("trialpaper.holds"))
+	}
+}
+
+// trialTornado is how the lead of the cheapest changes, one input at a time.
+func trialTornado(a *ask.TrialAnswer, by *words.Writer) picture.Picture {
+	m := a.Money
+	lead, _ := decimal.NewFromString(m.Lead)
+	iv := &picture.Intervals{Name: words.Say("trialpaper.tornado", words.Args{"currency": words.Name(m.Currency)}).Text(by), Width: 640,
+		Reference: 0, RefText: words.Say("trialpaper.no-lead").Text(by)}
+	money := func(v float64) words.Value { return words.Fixed(v, 0) }
+	for _, s := range m.Swings {
+		iv.Rows = append(iv.Rows, picture.Interval{Label: s.What.Text(by), Low: min(s.Low, s.High), Mid: lead.InexactFloat64(), High: max(s.Low, s.High),
+			Note: words.Say("trialpaper.from-to", words.Args{"low": money(min(s.Low, s.High)), "high": money(max(s.Low, s.High))}).Text(by)})
+	}
+	return iv
+}
+
+func trialAudit(d *Document, letters []*ask.Letter) {
+	if len(letters) == 0 {
+		return
+	}
+	d.Add(Heading{Text: d.Say("trialpaper.audit"), Anew: true})
+	d.Text(d.Say("trialpaper.audit-how"))
+	for _, l := range letters {
+		d.Add(Heading{Text: l.Design, Level: 2})
+		d.Text(l.Verdict.Text(d.W))
+		if len(l.Points) == 0 {
+			continue
+		}
+		marked := picture.FindingsOf(l.AuditAnswer, d.W)
+		marked.Bare = true
+		d.Add(Drawing{Pic: marked, High: 0.25})
+		g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.06, Right: true}, {Share: 0.02}, {Head: d.Say("clock.what"), Share: 0.8, Wraps: true},
+			{Head: d.Say("audit.a-run"), Share: 0.12, Right: true}}}
+		for _, p := range l.Points {
+			g.Rows = append(g.Rows, []string{words.Whole(p.Number).Text(d.W), "", words.Sentence(p.What.Text(d.W)) + " " + words.Sentence(p.Please.Text(d.W)),
+				p.Cost().Text(d.W)})
+		}
+		d.Add(g)
+	}
+}
+
+func trialLimits(d *Document, a *ask.TrialAnswer) {
+	d.Add(Heading{Text: d.Say("trialpaper.limits"), Anew: true}, Bullets{d.Say("trialpaper.limit-designs"), d.Say("trialpaper.limit-people"),
+		d.Say("trialpaper.limit-breaks"), d.Say("trialpaper.limit-time"), d.Say("trialpaper.limit-buy")},
+		Blanks{d.Say("trialpaper.sign-adviser"), d.Say("trialpaper.sign-client"), d.Say("letter.day")})
+}
+
+// trialAgain is what is needed to reckon it all again.
+func trialAgain(d *Document, a *ask.TrialAnswer, version string) {
+	d.Add(Heading{Text: d.Say("trialpaper.again")})
+	d.Text(d.Say("trialpaper.again-how"))
+	d.Add(Facts{{d.Say("trialpaper.version"), version}, {d.Say("trialpaper.seed"), strconv.FormatUint(a.Seed, 10)},
+		{d.Say("trialpaper.file-digest"), a.Digest}, {d.Say("trialpaper.level"), words.Level(a.Level).Text(d.W)}})
+	g := Grid{Caption: d.Say("trialpaper.all-runs"), Columns: []GridColumn{{Head: d.Say("trial.place"), Share: 0.12}, {Head: d.Say("trial.turn"), Share: 0.07, Right: true}, {Share: 0.02},
+		{Head: d.Say("clock.design"), Share: 0.2}, {Head: d.Say("clock.machine"), Share: 0.22}, {Head: d.Say("trial.person"), Share: 0.13},
+		{Head: d.Say("trialpaper.seconds"), Share: 0.11, Right: true}, {Share: 0.02}, {Head: d.Say("trialpaper.counts"), Share: 0.1}}}
+	for _, x := range a.Runs {
+		counts := d.Say("trialpaper.yes")
+		if x.Apart != "" {
+			counts = d.Say("trialpaper.no")
+		}
+		g.Rows = append(g.Rows, []string{x.Place, strconv.Itoa(x.Number), "", x.Design, x.Machine, x.Person,
+			strconv.FormatFloat(x.Seconds, 'f', -1, 64), "", counts})
+	}
+	d.Add(g)
+}
+
+// gridOf is a table of an answer on paper: the columns that have a share.
+func gridOf(by *words.Writer, t *ask.Table, share map[string]float64) Grid {
+	g := Grid{Caption: t.Caption.Text(by)}
+	var at []int
+	for i, c := range t.Columns {
+		if w, ok := share[c.Key]; ok {
+			at = append(at, i)
+			g.Columns = append(g.Columns, GridColumn{Head: c.Heading.Text(by), Share: w, Right: c.Number, Wraps: c.Key == "why"})
+		}
+	}
+	for _, row := range t.Rows {
+		line := make([]string, len(at))
+		for k, i := range at {
+			if row[i] != nil {
+				line[k] = row[i].Text(by)
+			}
+		}
+		g.Rows = append(g.Rows, line)
+	}
+	return g
+}
+
+// Photograph is a photograph with what it shows.
+type Photograph struct {
+	JPEG    []byte
+	Caption string
+}
+
+func (x Photograph) onPage(p *page) error {
+	cfg, _, err := image.DecodeConfig(bytes.NewReader(x.JPEG))
+	if err != nil || cfg.Width < 1 || cfg.Height < 1 {
+		return nil // taken in as a picture before
+	}
+	k := min(p.width()*0.6/float64(cfg.Width), 0.3*p.h/float64(cfg.Height))
+	w, h := k*float64(cfg.Width), k*float64(cfg.Height)
+	p.need(h + 24)
+	p.image(x.JPEG, "jpg", margin, p.y, w, h)
+	p.y += h + 4
+	p.paragraph(margin, p.width(), x.Caption, small, false, quiet)
+	p.y += 8
+	return nil
+}
+
+func (x Photograph) asHTML(h *html) {
+	h.put(`<figure>`)
+	h.image(x.JPEG, x.Caption)
+	h.put(`<figcaption>%s</figcaption></figure>`, x.Caption)
+}
