@@ -68,7 +68,8 @@ func (s *Shop) Start(
 	if quantity == l.Left() {
 		quantity = 0
 	}
-	l.Holds = append(l.Holds, book.Hold{MachineID: machineID, Quantity: quantity, Running: true, Colour: colour})
+	l.Holds = append(l.Holds, book.Hold{MachineID: machineID, Quantity: quantity, Running: true, Colour: colour,
+		At: s.now().UTC().Truncate(time.Second)})
 	o.State = book.Sewing
 	// Another line may have come on the machine meanwhile: the planned orders say so.
 	seen = book.Seen{Orders: seen.Orders, Workshop: seen.Workshop, Machines: seen.Machines}

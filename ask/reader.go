@@ -75,6 +75,7 @@ type Memory struct {
 	made    recall[[]money.Made] // what a piece took in simulated shifts
 	figures recall[float64]
 	laws    recall[*LawAnswer]
+	moves   recall[*runMoves]
 	// promises are remembered for a moment: they look from now.
 	promises recall[*PromiseAnswer]
 
@@ -105,6 +106,7 @@ const (
 	mostClocked = 4000    // a page, for a few
 	mostFigures = 10_000
 	mostLaws    = 500
+	mostMoves   = 200 // runs stitch by stitch: what is on machines and comes next
 	mostSince   = 8
 )
 

@@ -96,10 +96,11 @@ func (l *OrderLine) Waits(goods, today words.Day) words.Day {
 
 // Hold puts pieces of a line on a machine whatever the plan would find better.
 type Hold struct {
-	MachineID string    `json:"machine"`
-	Quantity  int       `json:"quantity"` // pieces; 0: all that are left
-	Running   bool      `json:"running"`  // they are on the machine now
-	At        time.Time `json:"at"`       // not before, and then if it can be; zero: any time
+	MachineID string `json:"machine"`
+	Quantity  int    `json:"quantity"` // pieces; 0: all that are left
+	Running   bool   `json:"running"`  // they are on the machine now
+	// At: not before, and then if it can be; zero: any time. Of what is on the machine, since when; zero: not known.
+	At time.Time `json:"at"`
 	// Colour is of the garments that are meant; empty: as they come in the table of sizes.
 	Colour string `json:"garment_colour,omitempty"`
 }

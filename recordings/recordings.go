@@ -8,6 +8,7 @@ import (
 	"crypto/rand"
 	"encoding/binary"
 	"io"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -181,6 +182,29 @@ func (d *Desk) Look(id, by string) (*State, error) {
 	}
 	defer r.mu.Unlock()
 	return r.state(id), nil
+}
+
+// heardFor is how long a machine is believed to be where it was last heard, after
+// the sound has stopped coming.
+const heardFor = 30 * time.Second
+
+// Heard is where machines are believed to be whose sound is coming in now.
+func (d *Desk) Heard() (all []ask.HeardAt) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	now := d.now()
+	for id, r := range d.all {
+		if now.Sub(r.seen) > heardFor {
+			continue
+		}
+		r.mu.Lock()
+		if s := r.state(id); !s.Ended && !s.Done && s.Stitch > 0 {
+			all = append(all, ask.HeardAt{Machine: s.Machine, Design: s.Design, Stitch: s.Stitch, At: r.seen})
+		}
+		r.mu.Unlock()
+	}
+	slices.SortFunc(all, func(a, b ask.HeardAt) int { return a.At.Compare(b.At) })
+	return all
 }
 
 // Question ends a recording and gives what is to be asked about it.

@@ -122,6 +122,7 @@ var howAsked = map[string]asked{
 	"POST /api/v1/orders/table":                              {json: `{"text":"customer,design,quantity\nCafe,gull-cap.dst,3\n"}`},
 	"GET /orders/rough":                                      {query: "width=80&height=60"},
 	"GET /api/v1/rough":                                      {query: "width=80&height=60"},
+	"GET /api/v1/machines/{machine}/left":                    {query: "at_stitch=10&order={order}"},
 	"POST /classes/{made}/start":                             {form: "machine={begun}"},
 	"POST /api/v1/classes":                                   {json: `{"evidence":["{evidence}","{evidence2}"],"keep":true}`},
 	"POST /api/v1/evidence":                                  {json: `{"toml":` + evidenceTOML + `}`},

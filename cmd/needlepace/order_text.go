@@ -182,7 +182,11 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 			}
 			fmt.Fprintf(d.Out, "    %s %s", how, names[h.MachineID])
 			if !h.At.IsZero() {
-				fmt.Fprintf(d.Out, " from %s", d.when(h.At))
+				word := "from"
+				if h.Running {
+					word = "since"
+				}
+				fmt.Fprintf(d.Out, " %s %s", word, d.when(h.At))
 			}
 			fmt.Fprintln(d.Out)
 		}

@@ -42,6 +42,8 @@ type CLI struct {
 	Quote      QuoteCmd      `cmd:"" help:"What an order costs, piece by piece, and the day that can be promised."`
 	Plan       PlanCmd       `cmd:"" help:"Which machine sews what and when; what if; what a move by hand costs."`
 	Runsheet   RunsheetCmd   `cmd:"" help:"What the floor needs to sew an order: needles, speed, times, thread, cautions."`
+	Today      TodayCmd      `cmd:"" help:"What is on every machine now, what comes next, and who needs a person when."`
+	Left       LeftCmd       `cmd:"" help:"How long is left of the run on a machine that stands at a stitch."`
 	Record     RecordCmd     `cmd:"" help:"Pieces, breaks and times from the floor; what they say about the machines."`
 	Serve      ServeCmd      `cmd:"" help:"The page: the whole job in a browser, on the shop's own data."`
 	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`

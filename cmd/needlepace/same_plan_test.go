@@ -112,6 +112,26 @@ func planQuestions(d *demoServed) []asked {
 			d.sameBook(t, a, "&xlsx=1", "plan", "fleet", "--add", "Skipper", "--operators=-1")
 		},
 	}, {
+		name: "today", of: []string{"Today"}, command: d.shop("today"), get: "/today",
+		shown: watched, not: map[string]string{"xlsx": "it is of this minute: nobody keeps it", "pdf": noPaper, "page": "TODO"},
+		more: func(t *testing.T, d *demoServed, a *answers) {
+			out, _, _ := invoke(t, d.shop("today", "--csv")...)
+			a.said["csv"] = out
+		},
+	}, {
+		name: "what is left on a machine", of: []string{"Left"}, command: d.shop("left", "Gannet", "1200", "1005"),
+		get: "/machines/" + gannet + "/left?at_stitch=1200&order=1005", shown: largely("seconds"),
+		not: map[string]string{"csv": oneAnswer, "xlsx": noWorkbook, "pdf": noPaper, "page": "TODO"},
+		more: func(t *testing.T, d *demoServed, a *answers) { // the same as the clock's
+			o := d.get("/orders/1005")["order"].(map[string]any)["lines"].([]any)[0].(map[string]any)
+			k := d.get("/designs/" + o["design"].(string) + "/clock?machine=" + gannet + "&at_stitch=1200&speed=" + text(t, a.json["set_speed"]))
+			for _, key := range []string{"seconds", "interval", "parts", "set_speed", "at_stitch", "of_stitches"} {
+				if got, want := text(t, a.json[key]), text(t, k[key]); got != want {
+					t.Errorf("%s is %s on the machine and %s by the clock", key, got, want)
+				}
+			}
+		},
+	}, {
 		name: "planned above its cost", of: []string{"Dear"}, command: d.shop("plan", "costs"), get: "/plan/costs", page: "/plan/costs",
 		tables: map[string][]string{"dear": d.shop("plan", "costs", "--csv")}, not: none,
 		more: func(t *testing.T, d *demoServed, a *answers) {

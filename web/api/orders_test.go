@@ -103,6 +103,16 @@ func orderOperations(t *testing.T) {
 	if lot == nil {
 		t.Fatal("the plan does not have the agreed order")
 	}
+	if x := webtest.Into[ask.TodayAnswer](a.Send("GET", "/today", nil).OK(200)); len(x.Machines) == 0 || len(x.Verdict) == 0 {
+		t.Errorf("today: %+v", x)
+	}
+	left := fmt.Sprintf("/machines/%s/left?order=%d&at_stitch=", lot.MachineID, o.Number)
+	if x := webtest.Into[ask.LeftAnswer](a.Send("GET", left+"100", nil).OK(200)); x.Seconds <= 0 || x.Number != o.Number || x.Stitch != 100 {
+		t.Errorf("what is left: %+v", x)
+	}
+	a.Send("GET", left+"-1", nil).Fails(400, shop.Invalid, "stitches count from 1")
+	a.Send("GET", left+"1000000", nil).Fails(400, shop.Invalid, "cannot stand at stitch 1,000,000")
+	a.Send("GET", left+"x", nil).Fails(400, shop.Invalid, "whole number")
 	if k := webtest.Into[api.PlanKept](a.Send("GET", "/plan", nil)); k.Plan.Version != told.Plan.Version || len(k.Changed) != 0 {
 		t.Errorf("kept version %d, changed since %v", k.Plan.Version, k.Changed)
 	}

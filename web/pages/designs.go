@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/demo"
 	"needlepace/machine"
 	"needlepace/picture"
@@ -48,13 +49,20 @@ const pageSize = 50
 // shop, clocked when the page is asked for.
 func (d listData) FirstStrip() template.HTML { return d.first.HTML() }
 
-// showHome is the first run while the shop is empty, the designs after.
+// showHome is the first run while the shop is empty, then the designs, and today once there are orders to sew.
 func showHome(c *call) error {
 	empty, err := c.emptyShop()
 	if err != nil {
 		return err
 	}
 	if !empty {
+		_, orders, err := c.Shop.Orders.List(c.Ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 1})
+		if err != nil {
+			return err
+		}
+		if orders > 0 {
+			return c.see("/today")
+		}
 		return c.see("/designs")
 	}
 	return c.show("first.html", &page{Title: "Begin", Nav: "designs", Data: listData{first: firstStrip()}})

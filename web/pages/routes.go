@@ -58,6 +58,8 @@ type entry struct {
 func entries() []entry {
 	return []entry{
 		{"GET /{$}", shop.Look, showHome},
+		{"GET /today", shop.Look, showToday},
+		{"GET /today/wall", shop.Look, showWall},
 		{"GET /designs", shop.Look, showDesigns},
 		{"GET /designs/mend", shop.AskWhatIf, asked((*call).mendManyPage)},
 		{"POST /designs/mend", shop.AskWhatIf, mendManyForm},

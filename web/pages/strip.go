@@ -26,6 +26,7 @@ type bar struct {
 	Max       float64 // seconds at the right end
 	Low, High float64 // interval, 0 for none
 	Saved     float64 // seconds a mend took away, as an outline behind
+	Now       float64 // seconds at which a run is now; 0: none
 	Thin      bool
 	Label     string // read out; "" hides it from readers, where figures stand beside
 	W         *words.Writer
@@ -89,6 +90,10 @@ func (b bar) HTML() template.HTML {
 		s.add(`<rect class="whisk" x="%.3f%%" width="%.3f%%" y="93%%" height="1.5"/>`, of(b.Low),
 			of(b.High-b.Low))
 		s.add(`<rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/><rect class="whisk" x="%.3f%%" width="1.5" y="86%%" height="16%%"/>`, of(b.Low), of(b.High))
+	}
+	if b.Now > 0 {
+		s.add(`<rect class="passed" width="%.3f%%" height="100%%"/><rect class="now" x="%.3f%%" width="3" y="-15%%" height="130%%"/>`,
+			of(b.Now), of(b.Now))
 	}
 	return s.end()
 }
