@@ -53,21 +53,20 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 			if l.Left() == 0 {
 				continue
 			}
-			args := func(more words.Args) words.Args {
-				more["order"], more["customer"] = words.Name(book.LineName(o, l.Line)), words.Name(o.Customer)
-				return more
-			}
+			name, customer := words.Name(book.LineName(o, l.Line)), words.Name(o.Customer)
 			for _, b := range l.GarmentBatches(o.Goods, today) {
 				if !b.Late.IsZero() {
-					add(WatchGoods, o.Number, words.Say("today.goods", args(words.Args{"garments": words.Count(b.Pieces, "garment"),
-						"day": words.NearDay{Day: b.Late, Today: today}})))
+					add(WatchGoods, o.Number, words.Say("today.goods", words.Args{"order": name, "customer": customer,
+						"garments": words.Count(b.Pieces, "garment"), "day": words.NearDay{Day: b.Late, Today: today}}))
 				}
 			}
 			if l.Approval.Wanted() {
-				add(WatchApproval, o.Number, words.Say("today.approval", args(words.Args{"how": l.Approval.Text(today)})))
+				add(WatchApproval, o.Number, words.Say("today.approval", words.Args{"order": name, "customer": customer,
+					"how": l.Approval.Text(today)}))
 			}
 			if n := l.Garments(); n > 0 {
-				add(WatchSpoilt, o.Number, words.Say("today.spoilt", args(words.Args{"garments": words.Count(n, "garment")})))
+				add(WatchSpoilt, o.Number, words.Say("today.spoilt", words.Args{"order": name, "customer": customer,
+					"garments": words.Count(n, "garment")}))
 			}
 		}
 	}
@@ -98,7 +97,7 @@ func (t *today) missed(add func(WatchKind, int, words.Message)) {
 			continue
 		}
 		add(WatchOverdue, o.Number, words.Say("today.missed", words.Args{"order": words.Name(lot.Name),
-			"machine": words.Name(lot.Machine), "at": t.w.Zone.Near(lot.To, t.Now)}))
+			"machine": words.Name(lot.Machine), "at": onDay(t.w.Zone, lot.To, t.Now)}))
 	}
 }
 
@@ -118,7 +117,7 @@ func (t *today) late(a *TodayAnswer, add func(WatchKind, int, words.Message)) {
 			continue
 		}
 		add(WatchLate, e.Number, words.Say("today.late", words.Args{"order": words.Name(e.Name),
-			"customer": words.Name(e.Customer), "at": t.w.Zone.Near(end, t.Now), "late": words.Span(late / 3600)}))
+			"customer": words.Name(e.Customer), "at": onDay(t.w.Zone, end, t.Now), "late": words.Span(late / 3600)}))
 	}
 }
 
@@ -137,7 +136,7 @@ func (a *TodayAnswer) say(t *today) {
 	if len(a.Needs) > 0 {
 		n := &a.Needs[0]
 		a.Verdict.Say("today.first", words.Args{"machine": words.Name(n.Machine), "what": n.Say(), "order": words.Name(n.Name),
-			"at": a.at(n.At)})
+			"at": onDay(a.Zone, n.At, a.Now)})
 	}
 	if n := len(a.Watch); n > 0 {
 		a.Verdict.Say("today.watch", words.Args{"n": words.Whole(n)})
@@ -204,11 +203,11 @@ func (p Phase) Says() words.Message {
 
 // Progress is which pieces are in the machine, of how many.
 func (o *TodayOn) Progress() words.Message {
-	args := words.Args{"piece": words.Whole(o.Piece), "to": words.Whole(o.PieceTo), "of": words.Whole(o.Pieces)}
+	piece, of := words.Whole(o.Piece), words.Whole(o.Pieces)
 	if o.PieceTo > o.Piece {
-		return words.Say("today.pieces", args)
+		return words.Say("today.pieces", words.Args{"piece": piece, "to": words.Whole(o.PieceTo), "of": of})
 	}
-	return words.Say("today.piece", args)
+	return words.Say("today.piece", words.Args{"piece": piece, "of": of})
 }
 
 // at is a moment as people say it today: the time of day, with the day where it is another.
@@ -221,6 +220,15 @@ func (a *TodayAnswer) at(t time.Time) words.Value {
 		return timed{near.Moment, a.Zone.ClockAt(t)}
 	}
 	return near
+}
+
+// onDay is a moment for a sentence, by the shop's clocks whoever reads it: the time of day,
+// with the day where it is another than now's.
+func onDay(z words.Zone, t, now time.Time) words.Value {
+	if z.Day(t) == z.Day(now) {
+		return z.ClockAt(t)
+	}
+	return words.Say("day.moment", words.Args{"day": words.NearDay{Day: z.Day(t), Today: z.Day(now)}, "time": z.ClockAt(t)})
 }
 
 // At is a moment as people say it today.
@@ -244,7 +252,7 @@ func (a *TodayAnswer) MachineTable() *Table {
 		column("pieces", "column.pieces"),
 		number("piece", "today.piece-column").inFile(),
 		number("of", "column.pieces").inFile(),
-		column("by", "today.by"),
+		column("by", "today.known"),
 		column("next_colour", "today.next-colour"),
 		column("next_bobbin", "today.next-bobbin"),
 		column("end_of_run", "today.end-of-run"),

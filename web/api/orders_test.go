@@ -110,9 +110,9 @@ func orderOperations(t *testing.T) {
 	if x := webtest.Into[ask.LeftAnswer](a.Send("GET", left+"100", nil).OK(200)); x.Seconds <= 0 || x.Number != o.Number || x.Stitch != 100 {
 		t.Errorf("what is left: %+v", x)
 	}
-	a.Send("GET", left+"-1", nil).Fails(400, shop.Invalid, "stitches count from 1")
-	a.Send("GET", left+"1000000", nil).Fails(400, shop.Invalid, "cannot stand at stitch 1,000,000")
-	a.Send("GET", left+"x", nil).Fails(400, shop.Invalid, "whole number")
+	a.Send("GET", left+"-1", nil).Fails(422, shop.Invalid, "stitches count from 1")
+	a.Send("GET", left+"1000000", nil).Fails(422, shop.Invalid, "cannot stand at stitch 1,000,000")
+	a.Send("GET", left+"x", nil).Fails(422, shop.Invalid, "whole number")
 	if k := webtest.Into[api.PlanKept](a.Send("GET", "/plan", nil)); k.Plan.Version != told.Plan.Version || len(k.Changed) != 0 {
 		t.Errorf("kept version %d, changed since %v", k.Plan.Version, k.Changed)
 	}
