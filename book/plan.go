@@ -111,6 +111,31 @@ func (p *Plan) Before(lot *PlanLot) (pieces int) {
 	return pieces
 }
 
+// Sewn is how many pieces of each lot the floor has reported since the plan was
+// made, in the order of Lots: good ones, on the lot's machine, the earlier lots of
+// a line first; at most what the lot has.
+func (p *Plan) Sewn(reports []Report) []int {
+	type on struct {
+		order   string
+		line    int
+		machine string
+	}
+	good := map[on]int{}
+	for i := range reports {
+		if r := &reports[i]; r.TakenBack == nil && r.Added.After(p.Made) {
+			good[on{r.OrderID, r.Line, r.MachineID}] += r.Good
+		}
+	}
+	out := make([]int, len(p.Lots))
+	for i := range p.Lots { // by machine, then by time
+		l := &p.Lots[i]
+		at := on{l.OrderID, l.Line, l.MachineID}
+		out[i] = min(good[at], l.Quantity)
+		good[at] -= out[i]
+	}
+	return out
+}
+
 // LineEnd is when a line is done.
 type LineEnd struct {
 	OrderID  string    `json:"order"`

@@ -27,16 +27,11 @@ func PlanGantt(p *book.Plan, w *words.Writer, now time.Time, against *book.Plan)
 			same[key(&against.Lots[i])] = true
 		}
 	}
-	days := map[words.Day]bool{}
+	g.Ticks = PlanDays(p, w, now)
 	for _, m := range p.Machines {
 		row := GanttRow{Label: m.Name, Note: words.Count(m.Heads, "head").Text(w)}
 		for _, o := range m.Open {
 			row.Open = append(row.Open, GanttSpan{From: at(o.From), To: at(o.To)})
-			if day := w.Zone.Day(o.From); !days[day] {
-				days[day] = true
-				label := words.NearDay{Day: day, Today: w.Zone.Day(now)}.Text(w)
-				g.Ticks = append(g.Ticks, GanttTick{At: at(o.From), Label: label})
-			}
 		}
 		for i := range p.Lots {
 			l := &p.Lots[i]
@@ -51,8 +46,26 @@ func PlanGantt(p *book.Plan, w *words.Writer, now time.Time, against *book.Plan)
 		}
 		g.Rows = append(g.Rows, row)
 	}
-	slices.SortFunc(g.Ticks, func(a, b GanttTick) int { return cmp.Compare(a.At, b.At) })
 	return g
+}
+
+// PlanDays are the days of a plan on which a machine may run, in order, each where
+// the first of them begins, seconds after the plan's beginning.
+func PlanDays(p *book.Plan, w *words.Writer, now time.Time) (ticks []GanttTick) {
+	first := map[words.Day]time.Time{}
+	for _, m := range p.Machines {
+		for _, o := range m.Open {
+			if day := w.Zone.Day(o.From); first[day].IsZero() || o.From.Before(first[day]) {
+				first[day] = o.From
+			}
+		}
+	}
+	for day, from := range first {
+		label := words.NearDay{Day: day, Today: w.Zone.Day(now)}.Text(w)
+		ticks = append(ticks, GanttTick{At: from.Sub(p.From).Seconds(), Label: label})
+	}
+	slices.SortFunc(ticks, func(a, b GanttTick) int { return cmp.Compare(a.At, b.At) })
+	return ticks
 }
 
 // lotText says what a lot is, in a line.

@@ -1,6 +1,8 @@
 package shop
 
 import (
+	"path"
+	"strings"
 	"time"
 
 	"needlepace/book"
@@ -37,6 +39,12 @@ type Design struct {
 
 // Beside is the label inside the file where it says more than the name.
 func (d *Design) Beside() string { return book.LabelBeside(d.Name, d.Label) }
+
+// Called is the design's name where it says more than that of its file, which
+// lists have first: people look for a file.
+func (d *Design) Called() string {
+	return book.LabelBeside(strings.TrimSuffix(d.File, path.Ext(d.File)), d.Name)
+}
 
 // Description is what people say about a design.
 type Description struct {

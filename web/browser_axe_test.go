@@ -62,6 +62,21 @@ func (e *eyes) passesAxe(path string) {
 	if len(found) > 0 {
 		e.t.Errorf("%s: %s", path, strings.Join(found, "\n  "))
 	}
+	// What stands in a row to be pressed has air: 24 px a target, 44 px on a phone.
+	tight := js[[]string](e, `(() => {
+		const least = innerWidth <= 640 ? 44 : 24, close = [];
+		for (const row of document.querySelectorAll(".away, .row, .zooms, .foot, .rows > li, .takeaway li, .picked, .player")) {
+			const all = [...row.querySelectorAll("a, button, summary, select")].filter(x => x.checkVisibility() && !x.closest(".vh, p:not(.row, .away)") && x.closest(".away, .row, .zooms, .foot, .rows > li, .takeaway li, .picked, .player") === row).map(x => [x, x.getBoundingClientRect()]);
+			for (const [x, a] of all) {
+				if (a.height < least - .6) close.push(Math.round(a.height) + " px: " + x.outerHTML.slice(0, 100));
+				for (const [o, b] of all) if (o !== x && a.left < b.right && b.left < a.right && a.top < b.bottom - .6 && b.top < a.bottom - .6) close.push("over another: " + x.outerHTML.slice(0, 100));
+			}
+		}
+		return close.slice(0, 6);
+	})()`)
+	if len(tight) > 0 {
+		e.t.Errorf("%s: targets without air: %s", path, strings.Join(tight, "\n  "))
+	}
 	if wide := js[float64](e, `document.documentElement.scrollWidth - innerWidth`); wide > 1 {
 		which := js[[]string](e, `[...document.querySelectorAll("main *")].filter(x => x.getBoundingClientRect().right > innerWidth + 1 && !x.closest(".tablebox")).slice(0, 4).map(x => x.outerHTML.slice(0, 120))`)
 		e.t.Errorf("%s: the page is %v px wider than the window: %s", path, wide, strings.Join(which, "\n  "))

@@ -116,14 +116,21 @@ func testOrders(t *testing.T, tab context.Context) {
 	// of what stands there, and the page says what that would cost.
 	parts := js[string](e, markParts)
 	js[bool](e, `document.querySelector("[data-plan]").scrollIntoView({block:"start",behavior:"instant"}), true`)
+	e.until(`document.querySelector("[data-bars][data-ready][data-frames]") && document.querySelector('.lot[data-lot^="1033/1@"]')`)
 	drag := js[[]float64](e, fmt.Sprintf(`(() => {
-		const marks = [...document.querySelectorAll("[data-lots] li")], i = marks.findIndex(m => m.dataset.lot.startsWith("1033/1@"));
-		const svg = document.querySelector("[data-plan] .wide svg"), r = svg.querySelectorAll(".np-lot")[i].getBoundingClientRect();
-		const row = [...svg.querySelectorAll(".np-machine")].find(m => m.textContent.includes(%q)).getBoundingClientRect();
-		const left = Math.min(...[...svg.querySelectorAll(".np-lot")].map(l => l.getBoundingClientRect().left));
-		return [r.left + 4, r.top + r.height / 2, left + 2, row.top + row.height / 2];
+		const r = document.querySelector('.lot[data-lot^="1033/1@"]').getBoundingClientRect(), names = document.querySelector(".barnames").getBoundingClientRect();
+		const row = [...document.querySelectorAll(".barnames p")].find(m => m.textContent.includes(%q)).getBoundingClientRect();
+		return [r.left + 4, r.top + r.height / 2, names.right + 2, row.top + row.height / 2];
 	})()`, name))
 	e.drag(drag[0], drag[1], drag[2], drag[3])
+	// What it costs is said at the bars, with where it would stand.
+	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
+	if got := e.text("[data-bar-cost] [data-where]"); got != "1033 to "+name+", place 1:" {
+		t.Errorf("dragged to the first place of %s, the bars say %q", name, got)
+	}
+	if got, want := e.text("[data-bar-cost] [data-verdict]"), e.text("#hand .say"); want != "" && !strings.HasPrefix(got, want) {
+		t.Errorf("the bars say %q, the form %q", got, want)
+	}
 	e.until(`new URLSearchParams(location.search).get("lot")?.startsWith("1033/1@") && document.querySelector("#hand .say")`)
 	if got := js[string](e, `document.querySelector("[data-hand] [name=to]").value + " " + document.querySelector("[data-hand] [name=place]").value`); got != to+" 1" {
 		t.Errorf("dragged to the first place of %s %s, the form has %s", name, to, got)
@@ -142,6 +149,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if again, err := s.shop.Plans.Last(t.Context()); err != nil || again.Version != p.Version {
 		t.Error("looking changed the plan", err)
 	}
+	testBarKeys(t, e, s, to)
 	// The same without a pointer: the form alone, at another place.
 	e.set(`[data-hand] [name=place]`, "2")
 	e.until(`new URLSearchParams(location.search).get("place") === "2"`)

@@ -52,6 +52,9 @@ func TestBrowser(t *testing.T) {
 		{"floor", testFloor},
 		{"orders", testOrders},
 		{"phones", testPhones},
+		{"bars", testBars},
+		{"paper", testPaper},
+		{"light or dark", testLightOrDark},
 		{"accessible", testAccessible},
 		{"orders accessible", testOrdersAccessible},
 	} {

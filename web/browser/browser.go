@@ -91,6 +91,16 @@ func start(
 	return tab, stop, nil
 }
 
+// Print is the page of a tab as it is printed on "a4" or "letter", a PDF: with the
+// page's own margins, without coloured grounds, as printers have it at first.
+func Print(ctx context.Context, paper string) ([]byte, error) {
+	size, ok := map[string]chromedp.PaperSize{"a4": chromedp.PaperA4, "letter": chromedp.PaperLetter}[paper]
+	if !ok {
+		return nil, fmt.Errorf("no paper is called %q; there are a4 and letter", paper)
+	}
+	return chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size)))
+}
+
 // trust makes the certificate database of a home with authorities in it.
 func trust(ctx context.Context, home string, trusted []*x509.Certificate) error {
 	if len(trusted) == 0 {

@@ -1,7 +1,8 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { nearest, placeOf } from "./place.js";
+import "./browser.js";
+import { Axis, firstAfter, lotsOf } from "./bars.js";
 import { countOf, newer, nextPress } from "./press.js";
 
 /** Marks by the first letters of their kinds. @param {string} kinds @returns {import("./press.js").Mark[]} */
@@ -28,14 +29,24 @@ test("the newer timing counts, and none after its end", () => {
   assert.equal(newer(done, later), done);
 });
 
-test("a strip goes to the nearest row, after those it was let go behind", () => {
-  assert.equal(nearest([100, 140, 180], 119), 0);
-  assert.equal(nearest([100, 140, 180], 121), 1);
-  assert.equal(nearest([100, 140, 180], 999), 2);
-  const rows = [0, 0, 0, 1], middles = [50, 150, 250, 60];
-  assert.equal(placeOf(rows, middles, 0, 0, 200), 2); // itself is not counted
-  assert.equal(placeOf(rows, middles, 0, 0, 10), 1);
-  assert.equal(placeOf(rows, middles, 0, 1, 100), 2);
-  assert.equal(placeOf(rows, middles, 3, 0, 999), 4);
-  assert.equal(placeOf(rows, middles, 3, 2, 999), 1);
+test("the axis of the plan leaves nights out, there and back", () => {
+  const h = 3600, axis = new Axis([[0, 4 * h, 4.4 * h, 9 * h, 24 * h, 33 * h], [24 * h, 30 * h]], 31 * h); // a pause of 24 min is none
+  assert.deepEqual(axis.spans, [[0, 9 * h, 0], [24 * h, 33 * h, 9 * h]]);
+  assert.equal(axis.open, 18 * h);
+  axis.k = 10 / h;
+  assert.equal(axis.length, 186);
+  for (const [t, x] of [[0, 0], [4.5 * h, 45], [9 * h, 90], [15 * h, 90], [24 * h, 96], [31 * h, 166]]) assert.equal(axis.x(t), x, `${t / h} h`);
+  for (const t of [0, 2 * h, 8.9 * h, 25 * h, 32 * h]) assert.ok(Math.abs(axis.t(axis.x(t)) - t) < 1e-6);
+  axis.k = axis.fits(500);
+  assert.ok(Math.abs(axis.length - 500) < 1e-6);
+  assert.equal(new Axis([], 7200).x(7200), 120); // hours that nobody entered
+});
+
+test("lots are read as the server sends them, and found by time", () => {
+  const sent = { version: 1, from: 0, now: 0, zone: "UTC", hours12: false, days: [], opens: [[]], machines: [{ id: "m", name: "Gannet", heads: "1 head", open: 0 }], customers: ["A", "B"], designs: ["d"], chances: ["about 9 in 10"],
+    lots: [[1003, 2, 1, 0, 1, 0, 48, 12, 0, 900, 600, 4000, 2, 0, 1], [1004, 1, 0, 0, 0, 0, 6, 0, 4000, 4100, 4100, 5000, 0, -1, 2]] };
+  const [a, b] = lotsOf(sent);
+  assert.deepEqual([a.value, a.name, a.customer, a.pieces, a.done, a.ready, a.risk, a.chance, a.running, a.held], ["1003/2@m", "1003/2", "B", 48, 12, 600, 2, "about 9 in 10", true, false]);
+  assert.deepEqual([b.value, b.name, b.chance, b.running, b.held], ["1004/1@m", "1004", "", false, true]);
+  assert.deepEqual([0, 3999, 4000, 9000].map((t) => firstAfter([a, b], t)), [0, 0, 1, 2]);
 });

@@ -215,6 +215,9 @@ func (c *call) comparePage(s *mixAsked) error {
 			data.Turns = append(data.Turns, name)
 		}
 	}
+	if p.Paper, err = s.paper(c); err != nil {
+		return err
+	}
 	return c.show("compare.html", p)
 }
 

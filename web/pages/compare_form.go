@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"github.com/pelletier/go-toml/v2"
+
 	"needlepace/ask"
 	"needlepace/money"
 	"needlepace/shop"
@@ -114,4 +116,21 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 	week := append(f.fields("week.", s.Week, nil), f.fields("work.", s.Work, nil)...)
 	return []fieldGroup{offers, work, {Title: "The week", Rows: []fieldRow{{Fields: week}}},
 		{Title: "Money", Rows: []fieldRow{{Fields: f.fields("money.", s.Money, nil)}}}}, nil
+}
+
+// paper is what the answer was worked out from.
+func (s *mixAsked) paper(c *call) (*onPaper, error) {
+	used := &mixAsked{setupAsked: &setupAsked{form: &form{}}}
+	if err := toml.Unmarshal([]byte(s.toml), &used.mixForm); err != nil {
+		return nil, err
+	}
+	groups, err := used.groups(c)
+	if err != nil {
+		return nil, err
+	}
+	var names, refs []string
+	for _, m := range used.Machine {
+		names, refs = append(names, m.Name), append(refs, m.Sheet)
+	}
+	return c.setupPaper(groups, names, refs)
 }

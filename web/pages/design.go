@@ -104,11 +104,16 @@ func showDesign(c *call) error { return c.designPage(nil) }
 
 // designPage shows a design, with a form that was sent before.
 func (c *call) designPage(f *form) error {
-	p, _, err := c.designRun()
+	p, data, err := c.designRun()
 	if err != nil {
 		return err
 	}
 	p.Form = f
+	sheets, err := c.sheetsOf([]string{""}, []string{data.Ask.Machine})
+	if err != nil {
+		return err
+	}
+	p.Paper = runPaper(data, sheets, c.writer())
 	return c.show("design.html", p)
 }
 

@@ -103,5 +103,8 @@ func (c *call) floorPage(s *shiftAsked) error {
 		p.addTable(tableOf(a.Crews[i].Table(a.Currency), crew.Table, w))
 		data.Crews = append(data.Crews, crew)
 	}
+	if p.Paper, err = s.paper(c); err != nil {
+		return err
+	}
 	return c.show("floor.html", p)
 }

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"github.com/pelletier/go-toml/v2"
+
 	"needlepace/floor"
 	"needlepace/shop"
 )
@@ -115,4 +117,21 @@ func (s *shiftAsked) groups(c *call) ([]fieldGroup, error) {
 			return fieldRow{Name: firstOf(j.Name, j.Design)}
 		})}
 	return []fieldGroup{{Title: "The shift", Rows: []fieldRow{{Fields: day}}}, machines, people, jobs}, nil
+}
+
+// paper is what the answer was worked out from.
+func (s *shiftAsked) paper(c *call) (*onPaper, error) {
+	used := &shiftAsked{setupAsked: &setupAsked{form: &form{}}}
+	if err := toml.Unmarshal([]byte(s.toml), &used.shiftForm); err != nil {
+		return nil, err
+	}
+	groups, err := used.groups(c)
+	if err != nil {
+		return nil, err
+	}
+	var names, refs []string
+	for _, m := range used.Machine {
+		names, refs = append(names, m.Name), append(refs, m.Sheet)
+	}
+	return c.setupPaper(groups, names, refs)
 }

@@ -39,7 +39,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		} else {
 			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
 		}
-		t.row(text(r.Date.String()), text(names[r.DesignID]), text(what),
+		t.row(figure(r.Date.Text(c.writer()), r.Date.String()), text(names[r.DesignID]), text(what),
 			figure(words.PerMinute(r.SetSpeed).Text(nil), raw(r.SetSpeed)),
 			at, shown, length, text(r.Note))
 	}
@@ -99,6 +99,7 @@ func showLearned(c *call) error {
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data}
 	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())
 	p.addLaw(c.writer(), l.Law())
+	p.Paper = learnPaper(m, l, c.writer())
 	return c.show("learned.html", p)
 }
 

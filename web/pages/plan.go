@@ -24,6 +24,7 @@ type planData struct {
 	More    int              // changes that the page leaves out
 	Ready   int              // agreed orders
 	Lots    []planLotMark
+	Few     bool // few enough lots to print their picture
 	Moved   bool
 	Fresh   bool // just made
 	Hand    *handData
@@ -35,11 +36,9 @@ type planData struct {
 	Picture, Days, Machines, Watching, Goal part
 }
 
-// planLotMark is what the page's script knows of a lot's strip in the picture:
-// they stand in the same order.
+// planLotMark is a lot as the list of jobs has it.
 type planLotMark struct {
 	Value string // as the form has it
-	Row   int    // of the machine
 	Said  string
 }
 
@@ -172,7 +171,7 @@ func (c *call) planPage(f *form) error {
 		if !data.Picture.Same {
 			view.drawPlan("plan", p, d, "Who sews what when", "A row a machine; nights and days off are left out.", nil)
 		}
-		data.Lots = lotMarks(p, d)
+		data.Lots, data.Few = lotMarks(p, d), len(p.Lots) <= rowsOnPage
 		if err := c.handMove(view, data); err != nil {
 			return err
 		}
@@ -188,13 +187,13 @@ func (c *call) planPage(f *form) error {
 	return c.show("plan.html", view)
 }
 
-// lotMarks are the lots in the order of their strips in the picture.
+// lotMarks are the lots, machine by machine.
 func lotMarks(p *book.Plan, d serve.When) []planLotMark {
 	var out []planLotMark
-	for row, m := range p.Machines {
+	for _, m := range p.Machines {
 		for i := range p.Lots {
 			if l := &p.Lots[i]; l.MachineID == m.ID {
-				out = append(out, planLotMark{lotValue(l), row,
+				out = append(out, planLotMark{lotValue(l),
 					words.Say("plan.lot-on", words.Args{
 						"order": words.Name(l.Name), "customer": words.Name(l.Customer),
 						"pieces": words.Count(l.Quantity, "piece"), "machine": words.Name(l.Machine)}).Text(d.W)})

@@ -9,6 +9,7 @@ import (
 	"needlepace/book"
 	"needlepace/shop"
 	"needlepace/shop/setups"
+	"needlepace/web/serve"
 	"needlepace/words"
 )
 
@@ -62,7 +63,11 @@ func (c *call) hoursPage(toml string, f *form) error {
 		return err
 	}
 	data := &hoursData{W: w, Given: given, Priced: w.Priced(), TOML: toml}
-	hoursInWords(data)
+	d, _, err := c.When()
+	if err != nil {
+		return err
+	}
+	hoursInWords(data, d)
 	if data.Version, _, err = c.Shop.Setups.WorkshopVersion(c.Ctx); err != nil {
 		return err
 	}
@@ -76,7 +81,7 @@ func (c *call) hoursPage(toml string, f *form) error {
 	return c.show("plan_hours.html", p)
 }
 
-func hoursInWords(data *hoursData) {
+func hoursInWords(data *hoursData, at serve.When) {
 	for _, s := range data.W.Shift {
 		days := "Every day"
 		if len(s.Days) > 0 {
@@ -92,12 +97,12 @@ func hoursInWords(data *hoursData) {
 	if len(data.W.Holidays) > 0 {
 		var days []string
 		for _, d := range data.W.Holidays {
-			days = append(days, words.FullDay{Day: d}.Text(nil))
+			days = append(days, at.Kept(d))
 		}
 		data.Lines = append(data.Lines, "No shift on "+strings.Join(days, ", "))
 	}
 	for _, s := range data.W.Down {
-		line := fmt.Sprintf("%s down from %s to %s", cmp.Or(s.Machine, "All machines"), s.From, s.To)
+		line := fmt.Sprintf("%s down from %s to %s", cmp.Or(s.Machine, "All machines"), at.Typed(s.From), at.Typed(s.To))
 		if s.Why != "" {
 			line += ": " + s.Why
 		}

@@ -16,6 +16,7 @@ import (
 // handData is the form that moves a job by hand, and what the move would cost.
 type handData struct {
 	Lots     []option
+	More     bool // there are more
 	Jobs     part // the list of Lots
 	Machines []*handPlace
 	Lot, To  string
@@ -50,8 +51,10 @@ func (c *call) handMove(view *page, data *planData) error {
 	p, q := data.P, c.URL.Query()
 	h := &handData{Lot: q.Get("lot"), To: q.Get("to")}
 	data.Hand = h
-	for _, m := range data.Lots {
-		h.Lots = append(h.Lots, option{m.Value, m.Said})
+	for i, m := range data.Lots { // of a long plan the first ones and the chosen one: the script has the others
+		if h.More = i >= rowsOnPage; !h.More || m.Value == h.Lot {
+			h.Lots = append(h.Lots, option{m.Value, m.Said})
+		}
 	}
 	if h.Lot == "" {
 		for _, m := range p.Machines {

@@ -42,6 +42,10 @@ type tryFields struct {
 // question makes the plan's question of the form and says it in words.
 func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error) {
 	q := ask.PlanQuestion{Now: c.Shop.Now(), Operators: or(in.Operators, 0)}
+	d, _, err := c.When()
+	if err != nil {
+		return q, "", err
+	}
 	var what []string
 	if in.Rush != "" {
 		o, err := c.Shop.Orders.Get(c.Ctx, in.Rush)
@@ -65,8 +69,7 @@ func (in *tryFields) question(c *call, f *form) (ask.PlanQuestion, string, error
 			}
 		}
 		q.Down = append(q.Down, book.DownTime{Machine: m.ID, From: in.From, To: in.To})
-		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, strings.Replace(in.From, "T", " ", 1),
-			strings.Replace(in.To, "T", " ", 1)))
+		what = append(what, fmt.Sprintf("%s is down from %s to %s", m.Name, d.Typed(in.From), d.Typed(in.To)))
 	}
 	switch {
 	case q.Operators > 0:

@@ -30,7 +30,8 @@ type page struct {
 	Told   *told         // a message on top
 	W      *words.Writer // how the reader wants figures and sentences
 	Data   any
-	Form   *form // what was sent, where it is to be shown again
+	Form   *form    // what was sent, where it is to be shown again
+	Paper  *onPaper // what it was worked out from, for the printed page; nil: nothing to say
 	Tables map[string]*table
 	Pics   map[string]pic
 
@@ -43,6 +44,7 @@ type page struct {
 	Demo        bool
 	Version     string
 	Bare        bool // without navigation
+	now         time.Time
 }
 
 // Sent is the page's form of a name as it was sent; else one without anything
@@ -109,6 +111,18 @@ type link struct {
 }
 
 func linkMark(i int) string { return "\x01" + strconv.Itoa(i) + "\x02" }
+
+// PaperHead is what stands on top of every printed sheet of the page.
+func (p *page) PaperHead() string {
+	head := p.Title
+	if p.ShopName != "" {
+		head = p.ShopName + " · " + head
+	}
+	return head + " · " + p.When(p.now)
+}
+
+// Now is when the page was made.
+func (p *page) Now() words.Value { return words.Moment{Time: p.now} }
 
 // Len is a length given in mm.
 func (p *page) Len(mm float64) string { return words.MM(mm).Text(p.W) }
@@ -181,7 +195,7 @@ func (c *call) show(name string, p *page) error {
 	p.W = c.writer()
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
-	p.ShopName, p.Demo, p.Version = set.ShopName, set.Demo, c.Version
+	p.ShopName, p.Demo, p.Version, p.now = set.ShopName, set.Demo, c.Version, c.Shop.Now()
 	for _, t := range p.Tables {
 		t.hideEmpty()
 	}

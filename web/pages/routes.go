@@ -153,6 +153,7 @@ func entries() []entry {
 		{"POST /orders/{order}/deliveries", shop.KeepOrders, on("/orders/{order}", deliverForm)},
 		{"POST /orders/{order}/deliveries/{delivery}/undo", shop.KeepOrders, on("/orders/{order}", undoDeliveryForm)},
 		{"GET /plan", shop.Look, showPlan},
+		{"GET /plan/bars", shop.Look, showBars},
 		{"POST /plan", shop.MakePlans, makePlanForm},
 		{"POST /plan/hold", shop.KeepOrders, holdForm},
 		{"GET /plan/try", shop.AskWhatIf, asked((*call).tryPage)},

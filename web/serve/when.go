@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"strings"
 	"time"
 
 	"needlepace/book"
@@ -36,6 +37,16 @@ func (d When) near(day words.Day) string {
 
 // At is a day with the time.
 func (d When) At(t time.Time) string { return d.W.Zone.Near(t, d.Now).Text(d.W) }
+
+// Typed is an instant that a form or a file has, "2026-03-04 13:00" by the shop's
+// clocks, as a day with the time; a text that is none as it is.
+func (d When) Typed(s string) string {
+	t, err := time.ParseInLocation("2006-01-02 15:04", strings.Replace(s, "T", " ", 1), d.W.Zone.Location())
+	if err != nil {
+		return s
+	}
+	return d.At(t)
+}
 
 // Clock is a time of day.
 func (d When) Clock(t time.Time) string { return d.W.Zone.ClockAt(t).Text(d.W) }

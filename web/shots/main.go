@@ -35,7 +35,7 @@ func main() {
 	only := flag.String("only", "", "only pages whose name matches this regular expression")
 	serve := flag.String("serve", "", "only serve the demo shop at this address")
 	looks := flag.String("looks", "desktop-light,desktop-dark,phone-light,phone-dark",
-		"which looks; also tablet-light and tablet-dark")
+		"which looks; also tablet-light and tablet-dark, and the printed page: a4-light, a4-dark, letter-light (a PDF each)")
 	flag.Parse()
 	if err := run(*out, *only, *serve, *looks); err != nil {
 		fmt.Fprintln(os.Stderr, "shots:", err)
@@ -347,6 +347,13 @@ func shoot(tab context.Context, file, url, look string, p shot) error {
 		return err
 	}
 	time.Sleep(700 * time.Millisecond)
+	if paper, _, _ := strings.Cut(look, "-"); paper == "a4" || paper == "letter" {
+		b, err := browser.Print(ctx, paper)
+		if err != nil {
+			return err
+		}
+		return os.WriteFile(strings.TrimSuffix(file, ".png")+".pdf", b, 0o666)
+	}
 	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 	if err != nil {
 		return err

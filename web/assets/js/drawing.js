@@ -34,6 +34,16 @@ export class Drawing {
     document.addEventListener("np:theme", again);
     this.#colours();
     this.view.resize();
+    addEventListener("beforeprint", () => this.#print(true));
+    addEventListener("afterprint", () => this.#print(false));
+  }
+  /** On paper: white, in the size of paper, at once. @param {boolean} on */
+  #print(on) {
+    this.el.closest(".run")?.toggleAttribute("data-paper", on);
+    this.shown.dpr = on ? 3 : Math.min(devicePixelRatio || 1, 2);
+    if (on) this.shown.cloth = [1, 1, 1]; else this.#colours();
+    this.view.resize();
+    this.#draw();
   }
   /** The renderer for this browser: WebGL2 where it has it. @returns {GLStitches | FlatStitches} */
   #renderer() {

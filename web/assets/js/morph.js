@@ -65,6 +65,7 @@ export async function refresh(url, init) {
     return refresh(url, init);
   }
   document.title = doc.title;
+  document.documentElement.dataset.paper = doc.documentElement.dataset.paper || "";
   document.dispatchEvent(new CustomEvent("np:fresh"));
   return r;
 }

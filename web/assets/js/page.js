@@ -7,12 +7,6 @@ import { refresh } from "./morph.js";
 document.addEventListener("click", (e) => {
   const el = e.target instanceof Element ? e.target : null;
   if (!el) return;
-  if (el.closest("[data-theme-turn]")) {
-    const root = document.documentElement, dark = root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
-    root.dataset.theme = dark ? "light" : "dark";
-    try { localStorage.setItem("np-theme", root.dataset.theme); } catch { /* it lasts for this page */ }
-    document.dispatchEvent(new CustomEvent("np:theme"));
-  }
   if (el.closest("[data-print]")) print();
   for (const fold of /** @type {NodeListOf<HTMLDetailsElement>} */ (document.querySelectorAll("details[data-fold][open]"))) if (!fold.contains(el)) fold.open = false;
 });
@@ -20,6 +14,21 @@ document.addEventListener("keydown", (e) => {
   const fold = e.key === "Escape" && document.querySelector("details[data-fold][open]");
   if (fold instanceof HTMLDetailsElement) { fold.open = false; fold.querySelector("summary")?.focus(); }
 });
+// Light or dark: as the system has it until one is chosen, and again when that is.
+/** @param {string} theme "light", "dark", "" as the system */
+function light(theme) {
+  const root = document.documentElement;
+  if (theme) root.dataset.theme = theme; else delete root.dataset.theme;
+  for (const s of /** @type {NodeListOf<HTMLSelectElement>} */ (document.querySelectorAll("[data-theme-choice]"))) s.value = theme;
+}
+document.addEventListener("change", (e) => {
+  const s = e.target;
+  if (!(s instanceof HTMLSelectElement) || !s.matches("[data-theme-choice]")) return;
+  try { if (s.value) localStorage.setItem("np-theme", s.value); else localStorage.removeItem("np-theme"); } catch { /* it lasts for this page */ }
+  light(s.value);
+  document.dispatchEvent(new CustomEvent("np:theme"));
+});
+light(document.documentElement.dataset.theme || "");
 // Where the menu is longer than the screen, the page's own entry is in sight.
 const nav = document.querySelector(".top nav"), mine = nav?.querySelector("[aria-current]");
 if (nav && mine instanceof HTMLElement) nav.scrollLeft = mine.offsetLeft - (nav.clientWidth - mine.offsetWidth) / 2;

@@ -67,7 +67,7 @@ export class Trace {
     this.box = /** @type {HTMLElement} */ (el.parentElement);
     this.canvas = /** @type {HTMLCanvasElement} */ (el.querySelector("canvas"));
     this.cursor = /** @type {HTMLElement} */ (el.querySelector(".cursor"));
-    this.time = 0; this.from = 0; this.to = this.max; this.shownMax = 0;
+    this.paper = false; this.time = 0; this.from = 0; this.to = this.max; this.shownMax = 0;
     /** @type {import("./geometry.js").Geometry | undefined} another machine's run of the design */ this.other = undefined;
     /** @type {import("./geometry.js").Geometry["box"] | null} the part of the design that is seen; null: all */ this.seen = null;
     el.addEventListener("pointerdown", (e) => { if (e.button === 0) { el.setPointerCapture(e.pointerId); el.focus(); this.moved(this.when(e), "hand"); e.preventDefault(); } });
@@ -81,6 +81,7 @@ export class Trace {
     }, { passive: false });
     new ResizeObserver(() => this.draw()).observe(el);
     document.addEventListener("np:theme", () => this.draw());
+    for (const [kind, on] of /** @type {[string, boolean][]} */ ([["beforeprint", true], ["afterprint", false]])) addEventListener(kind, () => { this.paper = on; this.#draw(); });
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
   }
   /** Seconds at the right end of all of it. */
@@ -151,12 +152,12 @@ export class Trace {
     this.asked = requestAnimationFrame(() => { this.asked = 0; this.#draw(); });
   }
   #draw() {
-    const g = this.g, dpr = Math.min(devicePixelRatio || 1, 2);
+    const g = this.g, dpr = this.paper ? 3 : Math.min(devicePixelRatio || 1, 2);
     const w = Math.round(this.canvas.clientWidth * dpr), h = Math.round(this.canvas.clientHeight * dpr);
     if (!g || w < 1 || h < 1) return;
     this.canvas.width = w; this.canvas.height = h;
     const c = /** @type {CanvasRenderingContext2D} */ (this.canvas.getContext("2d"));
-    const style = getComputedStyle(document.documentElement), cloth = style.getPropertyValue("--np-cloth");
+    const style = getComputedStyle(document.documentElement), cloth = this.paper ? "#fff" : style.getPropertyValue("--np-cloth");
     c.fillStyle = cloth; c.fillRect(0, 0, w, h);
     const { lo, hi, sum, weight, high } = columns(g, w, this.to, this.from), px = w / (this.to - this.from);
     const y = (/** @type {number} */ v) => h - v / (high * 1.04) * h, span = Math.max(g.high - g.low, 1);

@@ -1,0 +1,157 @@
+package web_test
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/words"
+)
+
+// testBarKeys moves the bar of 1033 by keys, which does what a hand does, and puts
+// it back.
+func testBarKeys(t *testing.T, e *eyes, s *testShop, to string) {
+	t.Helper()
+	before, err := s.shop.Plans.Last(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	lot := `document.querySelector('.lot[data-lot^="1033/1@"]')`
+	at := func() string { return js[string](e, lot+`.style.left + " " + `+lot+`.style.top`) }
+	js[bool](e, `document.querySelector("[data-bar-cost] [data-drop]").click(), true`)
+	e.until(`document.querySelector("[data-bar-cost]").hidden && document.querySelector(".barghost").hidden`)
+	stood := at()
+	js[bool](e, lot+`.focus(), true`)
+	// Up or down to the other machine, then to its first place.
+	row := 0
+	for i, m := range before.Machines {
+		if m.ID == to {
+			row = i
+		}
+	}
+	own := js[int](e, `Math.round((parseFloat(`+lot+`.style.top) - 31) / 46)`)
+	key := "ArrowDown"
+	if row < own {
+		key, row, own = "ArrowUp", own, row
+	}
+	press := func(key string, times int) {
+		for range times {
+			js[bool](e, lot+`.dispatchEvent(new KeyboardEvent("keydown", {key: "`+key+`", bubbles: true, cancelable: true})), true`)
+		}
+	}
+	press(key, row-own)
+	press("ArrowLeft", 9)
+	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
+	if got := js[string](e, `["lot", "to", "place"].map(n => document.querySelector("[data-bar-cost] [name=" + n + "]").value).join(" ")`); !strings.HasPrefix(got, "1033/1@") || !strings.HasSuffix(got, " "+to+" 1") {
+		t.Errorf("moved by keys to the first place of the other machine, the form has %q", got)
+	}
+	if at() == stood || !js[bool](e, `document.activeElement === `+lot) {
+		t.Error("the bar does not go where its keys take it, or loses the focus")
+	}
+	press("Escape", 1)
+	e.until(`document.querySelector("[data-bar-cost]").hidden`)
+	e.until(lot + `.style.left + " " + ` + lot + `.style.top === ` + quote(stood))
+	if after, err := s.shop.Plans.Last(t.Context()); err != nil || after.Version != before.Version {
+		t.Error("moving without keeping changed the plan", err)
+	}
+}
+
+// testBars is the plan of a shop that sews: done and left, now, risk in words, what
+// is sewn now is not moved unasked, keys keep a move; of a long plan only what is
+// seen is drawn.
+func testBars(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	ctx := t.Context()
+	if _, err := s.shop.MakePlan(ctx, ask.PlanQuestion{Now: s.shop.Now(), NoBound: true, Moves: 300}, ""); err != nil {
+		t.Fatal(err)
+	}
+	p, err := s.shop.Plans.Last(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lot := p.Lots[0]
+	if _, err := s.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	// More due tomorrow than can be in time.
+	for _, number := range []string{"1001", "1002", "1004"} {
+		o, err := s.shop.Orders.Get(ctx, number)
+		if err != nil {
+			t.Fatal(err)
+		}
+		o.Due, o.Goods = words.Zone{}.Day(time.Now().AddDate(0, 0, 1)), words.Day{}
+		if _, _, err := s.shop.ChangeOrder(ctx, *o, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := s.shop.MakePlan(ctx, ask.PlanQuestion{Now: s.shop.Now(), NoBound: true, Moves: 300}, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 3, Breaks: -1}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	if p, err = s.shop.Plans.Last(ctx); err != nil {
+		t.Fatal(err)
+	}
+	e := s.look(tab, 1280, 900)
+	e.open("/plan")
+	e.until(`document.querySelector("[data-bars][data-ready][data-frames]")`)
+	if got := js[int](e, `Number(document.querySelector("[data-bars]").dataset.drawn)`); got != len(p.Lots) {
+		t.Errorf("%d bars are drawn of %d lots", got, len(p.Lots))
+	}
+	running := `document.querySelector(".lot[data-running]")`
+	js[bool](e, `document.querySelector("[data-bars-in]").click(), true`)
+	e.until(running)
+	if got := js[string](e, running+`.textContent`); !strings.Contains(got, "3 done") || !strings.Contains(got, "on the machine now") || !strings.Contains(got, lot.Customer) {
+		t.Errorf("what is sewn now is called %q", got)
+	}
+	e.until(`document.querySelector('.lot[data-risk="2"]')`)
+	if got := js[string](e, `document.querySelector('.lot[data-risk="2"]').textContent + document.querySelector('.lot[data-risk="2"] b').textContent`); !strings.Contains(got, "late, on") || !strings.HasSuffix(got, "!") {
+		t.Errorf("what is late is called %q", got)
+	}
+	// Hands come before seconds.
+	before := js[string](e, running+`.style.left`)
+	js[bool](e, running+`.focus(), `+running+`.dispatchEvent(new KeyboardEvent("keydown", {key: "ArrowRight", bubbles: true})), true`)
+	e.until(`!document.querySelector("[data-bar-cost]").hidden`)
+	if got := e.text("[data-bar-cost]"); !strings.Contains(got, "Hands come before seconds") || !strings.Contains(got, "Record its pieces") || strings.Contains(got, "Put it there") {
+		t.Errorf("moving what is sewn now says %q", got)
+	}
+	if got := js[string](e, running+`.style.left`); got != before {
+		t.Error("what is sewn now was moved")
+	}
+	// Enter keeps a move by keys.
+	js[bool](e, `document.querySelector("[data-bar-cost] [data-drop]").click(), document.querySelector("[data-bars-all]").click(), true`)
+	var free *book.PlanLot
+	for i := range p.Lots {
+		if l := &p.Lots[i]; i > 0 && !l.Running && !l.Held && p.Lots[i-1].MachineID == l.MachineID && !p.Lots[i-1].Running {
+			free = l
+			break
+		}
+	}
+	if free == nil {
+		t.Fatal("the plan has no lot that could be moved forward")
+	}
+	js[bool](e, `(() => { for (let i = 0; i < 4; i++) document.querySelector("[data-bars-in]").click(); return true; })()`)
+	bar := `document.querySelector('.lot[data-lot^="` + free.Name + `/"]') || document.querySelector('.lot[data-lot^="` + free.Name + `"]')`
+	e.until(`(() => { const b = document.querySelector("[data-bars]"); b.scrollLeft += 200; if (b.scrollLeft + b.clientWidth >= b.scrollWidth - 2) b.scrollLeft = 0; return ` + bar + `; })()`)
+	js[bool](e, `(`+bar+`).focus(), true`)
+	js[bool](e, `(`+bar+`).dispatchEvent(new KeyboardEvent("keydown", {key: "ArrowLeft", bubbles: true})), true`)
+	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
+	js[bool](e, `(`+bar+`).dispatchEvent(new KeyboardEvent("keydown", {key: "Enter", bubbles: true})), true`)
+	e.until(`document.querySelector("#moved")`)
+	if o, err := s.shop.Orders.Get(ctx, free.OrderID); err != nil || len(o.Line(free.Line).Holds) == 0 {
+		t.Error("Enter did not hold the lot where it was put", err)
+	}
+	e.passesAxe("/plan")
+	if err := chromedp.Do(e.ctx, chromedp.EmulateViewport(390, 844)); err != nil {
+		t.Fatal(err)
+	}
+	e.dark(true)
+	e.passesAxe("/plan")
+}

@@ -1,0 +1,55 @@
+package pages_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"needlepace/book"
+)
+
+// The page of a plan stays small however long the plan is: its bars come apart from
+// it, and say of each lot what the plan says.
+func TestThePlansPageIsSmallAndItsBarsAreThePlan(t *testing.T) {
+	machines, orders := 40, 2000
+	if testing.Short() {
+		machines, orders = 4, 240
+	}
+	h, p := largePlan(t, machines, orders)
+	page := answerOf(t, h, "/plan").Body
+	body := answerOf(t, h, "/plan/bars").Body
+	t.Logf("%d lots: the page has %d bytes, its bars %d", len(p.Lots), page.Len(), body.Len())
+	if most := 300_000; page.Len() > most || page.Len()+body.Len() > 2*most {
+		t.Errorf("the page of %d lots has %d bytes, its bars %d; at most %d are meant", len(p.Lots), page.Len(), body.Len(), most)
+	}
+	if n := strings.Count(page.String(), "<option value="); n > 200+2*machines {
+		t.Errorf("the page lists %d jobs to choose from", n)
+	}
+	var sent struct {
+		From      int64
+		Machines  []struct{ ID string }
+		Customers []string
+		Designs   []string
+		Lots      [][]int64
+	}
+	if err := json.Unmarshal(body.Bytes(), &sent); err != nil {
+		t.Fatal(err)
+	}
+	if len(sent.Lots) != len(p.Lots) || sent.From != p.From.Unix() {
+		t.Fatalf("the bars are %d lots from %d, the plan has %d from %d", len(sent.Lots), sent.From, len(p.Lots), p.From.Unix())
+	}
+	late := map[string]bool{}
+	for _, e := range p.Ends {
+		late[fmt.Sprint(e.OrderID, e.Line)] = p.Risk(&e) == book.IsLate
+	}
+	for i, l := range p.Lots {
+		got := sent.Lots[i]
+		at := func(k int) int64 { return sent.From + got[k] }
+		if got[0] != int64(l.Number) || sent.Machines[got[3]].ID != l.MachineID || sent.Customers[got[4]] != l.Customer || sent.Designs[got[5]] != l.DesignID ||
+			got[6] != int64(l.Quantity) || at(10)-l.From.Round(time.Second).Unix() > 1 || at(11) != l.To.Round(time.Second).Unix() || (got[12] == 2) != late[fmt.Sprint(l.OrderID, l.Line)] {
+			t.Fatalf("lot %d is %+v, its bar %v", i, l, got)
+		}
+	}
+}
