@@ -3,10 +3,13 @@ package ask
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/csv"
 	"encoding/hex"
 	"errors"
+	"io"
 	"math"
 	"slices"
+	"strconv"
 
 	"needlepace/audit"
 	"needlepace/floor"
@@ -52,7 +55,9 @@ type TrialAnswer struct {
 	Caveats   words.Sentences  `json:"caveats"`
 
 	File   *trial.File      `json:"-"`
+	TOML   []byte           `json:"-"` // the file as it was read
 	Photos []trial.Photo    `json:"-"`
+	Grades []trial.Grade    `json:"-"`
 	Runs   []trial.Run      `json:"-"`
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
 	draws  [][][]float64    // [draw][design][machine], s a piece
@@ -162,7 +167,7 @@ func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnsw
 	sum := sha256.Sum256(q.TOML)
 	a := &TrialAnswer{Trial: f.Name, Invented: f.Invented, Seed: f.Seed, Level: q.Level, Digest: hex.EncodeToString(sum[:])[:8],
 		Apart: []TrialApart{}, Missing: []TrialApart{}, Cells: []TrialCell{}, Ranks: []TrialRank{}, Graded: []TrialGraded{},
-		Said: []string{}, File: f}
+		Said: []string{}, File: f, TOML: q.TOML}
 	expected, err := a.expect(ctx, from)
 	if err != nil {
 		return nil, err
@@ -244,7 +249,7 @@ func (a *TrialAnswer) need() {
 }
 
 func (a *TrialAnswer) read(r *trial.Returns) {
-	a.Said, a.Photos, a.Runs = append(a.Said, r.Said...), r.Photos, r.Runs
+	a.Said, a.Photos, a.Runs, a.Grades = append(a.Said, r.Said...), r.Photos, r.Runs, r.Grades
 	for _, x := range r.Runs {
 		if x.Apart != "" {
 			a.Apart = append(a.Apart, TrialApart{x.Place, x.Number, x.Design, x.Machine, x.Seconds, x.Apart, x.Offer, x.File})
@@ -456,6 +461,45 @@ func (a *TrialAnswer) Letters(ctx context.Context) ([]*Letter, error) {
 		out = append(out, l)
 	}
 	return out, nil
+}
+
+// TrialTimes writes the runs that came back as they came, those kept apart too, as the
+// sheet of a pack: read again they say the same.
+func TrialTimes(w io.Writer, a *TrialAnswer) error {
+	rows := [][]string{trial.SheetColumns}
+	for _, x := range a.Runs {
+		rows = append(rows, quotable(x.Cells))
+	}
+	return csv.NewWriter(w).WriteAll(rows)
+}
+
+// TrialGrades writes the grades that came back, as the sheet of a pack.
+func TrialGrades(w io.Writer, a *TrialAnswer) error {
+	rows := [][]string{slices.Clone(trial.GradeColumns)}
+	for _, x := range trial.Aspects {
+		rows[0] = append(rows[0], string(x))
+	}
+	for _, g := range a.Grades {
+		row := []string{a.Trial, g.Design, g.Machine, strconv.Itoa(g.Block), g.Grader}
+		for _, x := range trial.Aspects {
+			cell := ""
+			if n, ok := g.By[x]; ok {
+				cell = strconv.Itoa(n)
+			}
+			row = append(row, cell)
+		}
+		rows = append(rows, quotable(row))
+	}
+	return csv.NewWriter(w).WriteAll(rows)
+}
+
+// quotable is cells that no spreadsheet takes for formulas.
+func quotable(row []string) []string {
+	out := make([]string, len(row))
+	for i, s := range row {
+		out[i] = defused(s)
+	}
+	return out
 }
 
 func ptr[T any](v T) *T { return &v }

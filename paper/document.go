@@ -2,6 +2,7 @@ package paper
 
 import (
 	"io"
+	"strings"
 	"time"
 
 	"needlepace/picture"
@@ -310,5 +311,22 @@ func (b Blanks) onPage(p *page) error {
 		p.text(x, p.y+small+2, p.fit(s, w-12, small, false), small, false, quiet)
 	}
 	p.y += 18
+	return nil
+}
+
+// Verbatim is text line by line as it stands in a file: to be typed off, or copied
+// from the page.
+type Verbatim struct{ Caption, Text string }
+
+func (v Verbatim) onPage(p *page) error {
+	p.paragraph(margin, p.width(), v.Caption, small, true, black)
+	for _, l := range strings.Split(strings.TrimRight(v.Text, "\n"), "\n") {
+		if l == "" {
+			p.y += 3
+			continue
+		}
+		p.paragraph(margin, p.width(), l, 6.5, false, black)
+	}
+	p.y += 8
 	return nil
 }

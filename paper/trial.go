@@ -252,18 +252,14 @@ func trialAgain(d *Document, a *ask.TrialAnswer, version string) {
 	d.Text(d.Say("trialpaper.again-how"))
 	d.Add(Facts{{d.Say("trialpaper.version"), version}, {d.Say("trialpaper.seed"), strconv.FormatUint(a.Seed, 10)},
 		{d.Say("trialpaper.file-digest"), a.Digest}, {d.Say("trialpaper.level"), words.Level(a.Level).Text(d.W)}})
-	g := Grid{Caption: d.Say("trialpaper.all-runs"), Columns: []GridColumn{{Head: d.Say("trial.place"), Share: 0.12}, {Head: d.Say("trial.turn"), Share: 0.07, Right: true}, {Share: 0.02},
-		{Head: d.Say("clock.design"), Share: 0.2}, {Head: d.Say("clock.machine"), Share: 0.22}, {Head: d.Say("trial.person"), Share: 0.13},
-		{Head: d.Say("trialpaper.seconds"), Share: 0.11, Right: true}, {Share: 0.02}, {Head: d.Say("trialpaper.counts"), Share: 0.1}}}
-	for _, x := range a.Runs {
-		counts := d.Say("trialpaper.yes")
-		if x.Apart != "" {
-			counts = d.Say("trialpaper.no")
-		}
-		g.Rows = append(g.Rows, []string{x.Place, strconv.Itoa(x.Number), "", x.Design, x.Machine, x.Person,
-			strconv.FormatFloat(x.Seconds, 'f', -1, 64), "", counts})
+	d.Add(Verbatim{d.Say("trialpaper.the-file", words.Args{"digest": words.Name(a.Digest)}), string(a.TOML)})
+	var times, grades bytes.Buffer
+	if ask.TrialTimes(&times, a) == nil && len(a.Runs) > 0 { // a bytes.Buffer never fails
+		d.Add(Verbatim{d.Say("trialpaper.all-runs"), times.String()})
 	}
-	d.Add(g)
+	if ask.TrialGrades(&grades, a) == nil && len(a.Grades) > 0 {
+		d.Add(Verbatim{d.Say("trialpaper.all-grades"), grades.String()})
+	}
 }
 
 // gridOf is a table of an answer on paper: the columns that have a share.

@@ -88,8 +88,8 @@ const (
 	DefaultRun        = 1.0 // %
 	DefaultLead       = 4.0 // %
 	DefaultLife       = 8   // years
-	mostDesigns       = 30
-	mostMachines      = 12
+	mostDesigns       = 16
+	mostMachines      = 8
 	mostRepeatsAsked  = 20
 )
 

@@ -1,8 +1,11 @@
 package trial
 
 import (
+	"cmp"
 	"errors"
+	"maps"
 	"math"
+	"slices"
 )
 
 // Aspect is one thing that a sew-out is graded by.
@@ -30,11 +33,11 @@ const (
 
 // Agreement is how far two graders agree beyond chance: 1 wholly, 0 as chance would.
 type Agreement struct {
-	Kappa    float64 // weighted
-	SE       float64 // standard error, of a large sample
-	Plain    float64 // share of pairs with the same grade
-	Pairs    int
-	Expected float64 // weighted agreement by chance
+	Kappa    float64 `json:"kappa" doc:"weighted"`
+	SE       float64 `json:"se" doc:"standard error, of a large sample"`
+	Plain    float64 `json:"same" doc:"share of pairs with the same grade"`
+	Pairs    int     `json:"pairs"`
+	Expected float64 `json:"expected" doc:"weighted agreement by chance"`
 }
 
 // Errors of Agree.
@@ -71,18 +74,21 @@ func Agree(pairs [][2]int, weight func(a, b int) float64) (Agreement, error) {
 			out.Plain += 1 / n
 		}
 	}
+	// Sums go by rising grades: in the order of a map they would differ in the last
+	// digits from one time to the next.
 	var observed float64
-	for q, share := range p {
-		observed += weight(q[0], q[1]) * share
+	given := slices.SortedFunc(maps.Keys(p), func(a, b [2]int) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	for _, q := range given {
+		observed += weight(q[0], q[1]) * p[q]
 	}
 	// Mean weights of a grade of one grader against the other's.
 	rowMean, colMean := map[int]float64{}, map[int]float64{}
-	for a, pa := range rows {
-		for b, pb := range cols {
+	for _, a := range slices.Sorted(maps.Keys(rows)) {
+		for _, b := range slices.Sorted(maps.Keys(cols)) {
 			w := weight(a, b)
-			out.Expected += w * pa * pb
-			rowMean[a] += w * pb
-			colMean[b] += w * pa
+			out.Expected += w * rows[a] * cols[b]
+			rowMean[a] += w * cols[b]
+			colMean[b] += w * rows[a]
 		}
 	}
 	if 1-out.Expected < 1e-12 {
@@ -90,9 +96,9 @@ func Agree(pairs [][2]int, weight func(a, b int) float64) (Agreement, error) {
 	}
 	out.Kappa = (observed - out.Expected) / (1 - out.Expected)
 	sum := 0.0
-	for q, share := range p {
+	for _, q := range given {
 		x := weight(q[0], q[1]) - (rowMean[q[0]]+colMean[q[1]])*(1-out.Kappa)
-		sum += share * x * x
+		sum += p[q] * x * x
 	}
 	back := out.Kappa - out.Expected*(1-out.Kappa)
 	out.SE = math.Sqrt(max(0, sum-back*back)/n) / (1 - out.Expected)

@@ -51,8 +51,9 @@ type Run struct {
 	Stood   float64 // s
 	Day     string
 	Note    string
-	File    string // it stands in, with its row
-	Apart   string // why it is kept apart; empty: it is used
+	File    string   // it stands in, with its row
+	Cells   []string // as they came, in the order of SheetColumns
+	Apart   string   // why it is kept apart; empty: it is used
 	Offer   float64
 }
 
@@ -96,7 +97,7 @@ const (
 	MaxReturn     = 64 << 20 // bytes of one file, and of a zip
 	mostUnpacked  = 128 << 20
 	mostEntries   = 500
-	mostPhotoSide = 1600  // px, after scaling
+	mostPhotoSide = 820   // px, after scaling
 	mostPixels    = 100e6 // of a photograph
 	farOff        = 1.6   // times the expected time, from which on a time is asked about
 	farFromOthers = 0.08  // of the middle of its cell
@@ -238,6 +239,9 @@ func (r *Returns) row(f *File, expected map[string]Expected, where string, get f
 	}
 	t := turns[n-1]
 	x := Run{Turn: t, Place: place, Day: get("day"), Note: get("note"), File: where}
+	for _, c := range SheetColumns {
+		x.Cells = append(x.Cells, get(c))
+	}
 	if p := get("person"); p != "" {
 		x.Person = p
 	}
@@ -426,7 +430,7 @@ func clean(img image.Image) []byte {
 	draw.Draw(out, out.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
 	draw.ApproxBiLinear.Scale(out, out.Bounds(), img, b, draw.Over, nil)
 	var w bytes.Buffer
-	if jpeg.Encode(&w, out, &jpeg.Options{Quality: 82}) != nil {
+	if jpeg.Encode(&w, out, &jpeg.Options{Quality: 75}) != nil {
 		return nil
 	}
 	return w.Bytes()

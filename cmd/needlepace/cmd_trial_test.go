@@ -4,14 +4,21 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/json"
+	"errors"
+	"fmt"
+	"html"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
 
 	"needlepace/internal/readback"
 	"needlepace/stitchfile"
@@ -104,7 +111,7 @@ func TestATrialGoesTheWholeWay(t *testing.T) {
 	if money["costs"].([]any)[0].(map[string]any)["machine"] != "Fast offer" {
 		t.Errorf("the cheapest is %v", money["costs"])
 	}
-	if k := a["agreement"].(map[string]any); k["Kappa"].(float64) < 0.3 || k["Pairs"] != 84.0 {
+	if k := a["agreement"].(map[string]any); k["kappa"].(float64) < 0.3 || k["pairs"] != 84.0 {
 		t.Errorf("agreement %v", k)
 	}
 	if again := trialJSON(t, "read", demoTrial, demoReturns, "--json"); len(again) != len(a) ||
@@ -114,15 +121,15 @@ func TestATrialGoesTheWholeWay(t *testing.T) {
 
 	for _, size := range []string{"A4", "letter"} {
 		dir := t.TempDir()
-		pdf, html := filepath.Join(dir, "t.pdf"), filepath.Join(dir, "t.html")
-		if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, "--pdf", pdf, "--html", html, "--paper", size); code != exitOK {
+		pdf, file := filepath.Join(dir, "t.pdf"), filepath.Join(dir, "t.html")
+		if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, "--pdf", pdf, "--html", file, "--paper", size); code != exitOK {
 			t.Fatalf("status %d: %s", code, errs)
 		}
 		b, err := os.ReadFile(pdf)
 		if err != nil {
 			t.Fatal(err)
 		}
-		page, err := os.ReadFile(html)
+		page, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -256,7 +263,112 @@ func TestPhotographsLoseTheirPlace(t *testing.T) {
 		t.Fatal(errs)
 	}
 	b, _ := os.ReadFile(pdf)
-	if bytes.Contains(b, []byte("GPS 54")) || !bytes.Contains(b, []byte("/DCTDecode")) || !bytes.Contains(b, []byte("/Width 1600")) {
+	if bytes.Contains(b, []byte("GPS 54")) || !bytes.Contains(b, []byte("/DCTDecode")) || !bytes.Contains(b, []byte("/Width 820")) {
 		t.Error("the photograph has its place still, is not there, or is not scaled")
+	}
+}
+
+// The appendix of the paper, read again, gives the paper's figures again, with the slip
+// and all.
+func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
+	dir := t.TempDir()
+	out := filepath.Join(dir, "t.html")
+	if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, "--html", out); code != exitOK {
+		t.Fatal(errs)
+	}
+	b, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var texts []string
+	for _, part := range strings.Split(string(b), "<pre")[1:] {
+		part = part[strings.Index(part, ">")+1:]
+		texts = append(texts, html.UnescapeString(part[:strings.Index(part, "</pre>")]))
+	}
+	if len(texts) != 3 {
+		t.Fatalf("%d texts in the appendix", len(texts))
+	}
+	demo, err := filepath.Abs("../../demo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(filepath.Join(demo, "designs"), filepath.Join(dir, "designs")); err != nil {
+		t.Skip(err)
+	}
+	returns := filepath.Join(dir, "again", "returns")
+	if err := os.MkdirAll(returns, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{"again/TRIAL.toml": texts[0], "again/returns/times.csv": texts[1], "again/returns/grades.csv": texts[2]} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again := trialJSON(t, "read", filepath.Join(dir, "again", "TRIAL.toml"), returns, "--json")
+	first := trialJSON(t, "read", demoTrial, demoReturns, "--json")
+	for _, a := range []map[string]any{again, first} {
+		for _, x := range a["runs_apart"].([]any) {
+			delete(x.(map[string]any), "file") // the sheets are one now
+		}
+	}
+	if diff := cmp.Diff(first, again); diff != "" {
+		t.Errorf("the appendix says otherwise (-paper +again):\n%s", diff)
+	}
+	if first["runs_used"] != 34.0 {
+		t.Errorf("%v runs", first["runs_used"])
+	}
+}
+
+// The paper of three machines and six designs with twenty photographs of cloth stays
+// within 5 MB.
+func TestThePaperStaysSmall(t *testing.T) {
+	if testing.Short() {
+		t.Skip("twenty photographs")
+	}
+	b, err := os.ReadFile(demoTrial)
+	if err != nil {
+		t.Fatal(err)
+	}
+	demo, _ := filepath.Abs("../../demo")
+	text := strings.ReplaceAll(string(b), "../designs", filepath.Join(demo, "designs"))
+	for _, more := range []string{"chowder-patch", "wheel-badge"} {
+		text = strings.Replace(text, "[money]", "[[design]]\nname = \""+more+"\"\nfile = \""+filepath.Join(demo, "designs", more)+".dst\"\nyear = 500\n\n[money]", 1)
+	}
+	dir := t.TempDir()
+	file, back := filepath.Join(dir, "TRIAL.toml"), filepath.Join(dir, "back")
+	if err := errors.Join(os.WriteFile(file, []byte(text), 0o644), os.Mkdir(back, 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	for n := range 20 {
+		img := image.NewRGBA(image.Rect(0, 0, 1500, 1100))
+		for y := range 1100 {
+			for x := range 1500 { // a weave, and the noise of a small camera
+				v := uint8(110 + 40*((x/3+y/3)%2) + rng.IntN(50))
+				img.SetRGBA(x, y, color.RGBA{v, v - 20, v / 2, 255})
+			}
+		}
+		var w bytes.Buffer
+		if err := jpeg.Encode(&w, img, nil); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(back, fmt.Sprintf("hall-%d.jpg", n+1)), w.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	pdf, page := filepath.Join(dir, "t.pdf"), filepath.Join(dir, "t.html")
+	began := time.Now()
+	if _, errs, code := invoke(t, "trial", "report", file, back, "--pdf", pdf, "--html", page); code != exitOK {
+		t.Fatal(errs)
+	}
+	for _, name := range []string{pdf, page} {
+		info, err := os.Stat(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%s: %.1f MB after %v", filepath.Base(name), float64(info.Size())/(1<<20), time.Since(began))
+		if info.Size() > 5<<20 {
+			t.Errorf("%s has %d bytes", name, info.Size())
+		}
 	}
 }

@@ -17,6 +17,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"sort"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
@@ -258,12 +259,13 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 	if !m.replica {
 		vs = grid[:1]
 	}
-	var all []*solved
+	type point struct{ u, v, minus2 float64 }
+	var all []point // the equations solved there are not kept: they would fill the memory
 	least := math.Inf(1)
 	for _, u := range grid {
 		for _, v := range vs {
 			if s, ok := m.at(u, v); ok {
-				all = append(all, s)
+				all = append(all, point{u, v, s.minus2})
 				least = min(least, s.minus2)
 			}
 		}
@@ -273,23 +275,26 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 	}
 	sum := make([]float64, len(all))
 	total := 0.0
-	for i, s := range all {
-		total += math.Exp(-0.5 * (s.minus2 - least))
+	for i, p := range all {
+		total += math.Exp(-0.5 * (p.minus2 - least))
 		sum[i] = total
 	}
 	rng := rand.New(rand.NewPCG(o.Seed, 0x6d69786564))
+	where := make([]int, o.Draws) // each draw's point of the grid, in the grid's order
+	for k := range where {
+		where[k] = min(sort.SearchFloat64s(sum, rng.Float64()*total), len(all)-1)
+	}
+	sort.Ints(where)
 	out := make([]Draw, o.Draws)
 	z := mat.NewVecDense(m.dim, nil)
-	for k := range out {
-		at, low, high := rng.Float64()*total, 0, len(all)-1
-		for low < high {
-			if mid := (low + high) / 2; sum[mid] < at {
-				low = mid + 1
-			} else {
-				high = mid
-			}
+	var s *solved
+	var u mat.TriDense
+	for k, at := range where {
+		if k == 0 || at != where[k-1] {
+			s, _ = m.at(all[at].u, all[at].v)
+			u.Reset()
+			s.chol.UTo(&u)
 		}
-		s := all[low]
 		chi := 0.0
 		for range m.df {
 			g := rng.NormFloat64()
@@ -300,8 +305,6 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 			z.SetVec(i, rng.NormFloat64())
 		}
 		// Effects have covariance σ²·C⁻¹ = σ²·U⁻¹·U⁻ᵀ with C = UᵀU.
-		var u mat.TriDense
-		s.chol.UTo(&u)
 		var x mat.VecDense
 		if err := x.SolveVec(&u, z); err != nil {
 			return nil, err
@@ -321,5 +324,6 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 		}
 		out[k] = w
 	}
+	rng.Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] }) // any part of them is as good as all
 	return out, nil
 }
