@@ -10,6 +10,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/shop"
+	"needlepace/shop/timings"
 	"needlepace/store/sqlite"
 	"needlepace/words"
 )
@@ -78,7 +79,7 @@ func TestARunKeepsWhatWasPredictedBeforeIt(t *testing.T) {
 		_, err := s.Timings.Save(t.Context(), &shop.Timing{ID: id, MachineID: m.ID, DesignID: d.ID, SetSpeed: 800,
 			Started: at, Rev: 1, Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 300_000}}})
 		must(t, err)
-		runs, err := s.Timings.Finish(t.Context(), id)
+		runs, err := s.Timings.Finish(t.Context(), id, timings.Finishing{})
 		must(t, err)
 		return runs[0].Predicted
 	}

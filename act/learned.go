@@ -36,9 +36,10 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 	for _, p := range problems {
 		warnings = append(warnings, p.String())
 	}
+	// Slips of a file's rows are looked for when the machine learns, all together.
 	var runs []shop.Run
 	for _, o := range obs {
-		r := shop.Run{Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds,
+		r := shop.Run{Sure: true, Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds,
 			Error: o.Error, Step: o.Step, Note: o.Note, Needles: o.Needles.String(), With: o.With.String(),
 			Job: o.Job.String()}
 		if o.Kind == learn.DisplayReading {

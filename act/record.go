@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -29,6 +30,48 @@ type Recording struct {
 	Off  bool // the line comes off the machine though pieces are left
 	Over bool // more good pieces than the line asks for are meant
 	Saw  int  // version of the order that was looked at; 0: whatever it is
+	Sure bool // the timed run is right, however far it is from what was predicted
+	// Key names the report (20 of a to z and 2 to 7, made up at random by who sends
+	// it): sent again under it, nothing is made twice. Empty: each sending is a report.
+	Key string
+}
+
+var keyForm = regexp.MustCompile(`^[a-z2-7]{20}$`)
+
+// kept is the report that was kept under a key before; nil for none yet.
+func (s *Shop) kept(ctx context.Context, order string, line int, how Recording) (*Recorded, error) {
+	if how.Key == "" {
+		return nil, nil
+	}
+	if !keyForm.MatchString(how.Key) {
+		return nil, shop.At("key", shop.Invalidf("a report's key is 20 letters a to z and digits 2 to 7"))
+	}
+	all, err := s.store.Reports(ctx, order)
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(all, func(r book.Report) bool { return r.ID == how.Key })
+	if i < 0 {
+		return nil, nil
+	}
+	r := all[i]
+	if line != 0 && r.Line != line {
+		return nil, shop.At("key", shop.Invalidf("another line's report has this key: send each under a key of its own"))
+	}
+	o, err := s.Orders.Get(ctx, order)
+	if err != nil {
+		return nil, err
+	}
+	out := &Recorded{Report: r, Order: o, Notes: []string{}}
+	out.each()
+	return out, nil
+}
+
+// each is what a piece of the report took and should have taken.
+func (r *Recorded) each() {
+	if pieces := float64(r.Report.Good + r.Report.Spoilt); pieces > 0 {
+		r.Predicted, r.Real = r.Report.Predicted/pieces, r.Report.Seconds/pieces
+	}
 }
 
 // Record keeps what the floor says about pieces: how many, how long, how many
@@ -38,6 +81,9 @@ type Recording struct {
 // give; Day empty is today. More good pieces than are left are refused at
 // "over" where they are not meant.
 func (s *Shop) Record(ctx context.Context, r book.Report, how Recording, by string) (*Recorded, error) {
+	if was, err := s.kept(ctx, r.OrderID, r.Line, how); was != nil || err != nil {
+		return was, err
+	}
 	o, l, seen, err := s.workable(ctx, r.OrderID, r.Line)
 	if err != nil {
 		return nil, err
@@ -116,7 +162,11 @@ func (s *Shop) take(
 		return nil, k, err
 	}
 	pieces := r.Good + r.Spoilt
-	r.ID, r.DesignID, r.By, r.Added, r.Sheet = shop.NewID(), l.DesignID, by, s.now().UTC(), ask.Timing(want.Machine.Sheet)
+	r.ID = how.Key
+	if r.ID == "" {
+		r.ID = shop.NewID()
+	}
+	r.DesignID, r.By, r.Added, r.Sheet = l.DesignID, by, s.now().UTC(), ask.Timing(want.Machine.Sheet)
 	r.Stitches = float64(pieces) * float64(want.Stitches)
 	r.Predicted, r.Usual = want.Seconds(pieces, r.Breaks), want.Usual(pieces)
 	if r.SetSpeed == 0 {
@@ -130,11 +180,8 @@ func (s *Shop) take(
 		}
 		r.Usual.AtSpeed = atSpeed.Usual(pieces).Sewing
 	}
-	out := &Recorded{Notes: []string{}, machine: want.Machine.Name}
-	if pieces > 0 {
-		out.Predicted = r.Predicted / float64(pieces)
-		out.Real = r.Seconds / float64(pieces)
-	}
+	out := &Recorded{Report: *r, Notes: []string{}, machine: want.Machine.Name}
+	out.each()
 	if r.Seconds > 0 && pieces > 0 && (r.Seconds > 3*r.Predicted || r.Seconds < r.Predicted/3) {
 		out.Notes = append(out.Notes, fmt.Sprintf("the time is %.1f times the predicted one: check the hours; "+
 			"such a report moves the machine's pace by no more than a factor of %.1f would", r.Seconds/r.Predicted,
@@ -151,9 +198,12 @@ func (s *Shop) take(
 		k.Runs = append(k.Runs, shop.Run{
 			ID: r.ID, MachineID: want.Machine.ID, DesignID: l.DesignID, Date: r.Day, SetSpeed: r.SetSpeed,
 			Seconds: r.RunTimed, Step: 1, Note: "order " + book.LineName(o, l.Line), Added: r.Added,
-			Job: l.Kinds().String(),
+			Job: l.Kinds().String(), Sure: how.Sure,
 		})
 		if err := s.foretell(ctx, k.Runs); err != nil {
+			return nil, k, err
+		}
+		if err := k.Runs[0].Unlikely(); err != nil {
 			return nil, k, err
 		}
 	}

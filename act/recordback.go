@@ -120,6 +120,13 @@ func (s *Shop) TakeBack(ctx context.Context, order, ref string, saw int, why, by
 func (s *Shop) Correct(ctx context.Context, order, ref string, r book.Report, how Recording, by string) (
 	*Recorded, error,
 ) {
+	o, err := s.Orders.Get(ctx, order)
+	if err != nil {
+		return nil, err
+	}
+	if was, err := s.kept(ctx, o.ID, 0, how); was != nil || err != nil {
+		return was, err
+	}
 	o, l, old, seen, err := s.reportOf(ctx, order, ref, how.Saw)
 	if err != nil {
 		return nil, err

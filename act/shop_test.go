@@ -15,6 +15,7 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/shop/timings"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/store/sqlite"
@@ -162,7 +163,7 @@ func TestATimingBecomesRuns(t *testing.T) {
 		must(t, err)
 	}
 	save("timing-1", end)
-	runs, err := s.Timings.Finish(t.Context(), "timing-1")
+	runs, err := s.Timings.Finish(t.Context(), "timing-1", timings.Finishing{})
 	must(t, err)
 	if len(runs) != d.ColourStops || runs[0].Block != 0 || runs[0].Seconds != float64(at+45_500)/1000 {
 		t.Fatalf("%d runs of %d colour stops: %+v", len(runs), d.ColourStops, runs)
@@ -180,12 +181,12 @@ func TestATimingBecomesRuns(t *testing.T) {
 		}
 	}
 	save("timing-2", single)
-	if runs, err = s.Timings.Finish(t.Context(), "timing-2"); err != nil || len(runs) != 1 {
+	if runs, err = s.Timings.Finish(t.Context(), "timing-2", timings.Finishing{}); err != nil || len(runs) != 1 {
 		t.Errorf("single presses: %+v, %v", runs, err)
 	}
 	// A press too few is told, and nothing becomes a run.
 	save("timing-3", append(append([]shop.Mark(nil), marks[:3]...), shop.Mark{Kind: shop.MarkEnd, AtMS: 99_000}))
-	if _, err = s.Timings.Finish(t.Context(), "timing-3"); d.ColourStops != 1 && (shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "colour stops")) {
+	if _, err = s.Timings.Finish(t.Context(), "timing-3", timings.Finishing{}); d.ColourStops != 1 && (shop.CodeOf(err) != shop.Invalid || !strings.Contains(err.Error(), "colour stops")) {
 		t.Errorf("a press is missing: %v", err)
 	}
 	all, err := s.Timings.Runs(t.Context(), m.ID)
@@ -267,7 +268,7 @@ func TestLearningStartsFromWhatWasNotLearned(t *testing.T) {
 	if _, err := s.Learn(t.Context(), m.ID, act.Learning{}); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("learning from nothing: %v", err)
 	}
-	_, err = s.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Seconds: 700, Step: 1}})
+	_, err = s.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: d.ID, SetSpeed: 800, Seconds: 700, Step: 1, Sure: true}})
 	must(t, err)
 	first, err := s.Learn(t.Context(), m.ID, act.Learning{Keep: true, By: "Ada"})
 	must(t, err)

@@ -77,8 +77,9 @@ type RunStore interface {
 	// ChangeRuns keeps runs as they are now, all or none.
 	ChangeRuns(ctx context.Context, runs []Run) error
 	DeleteRun(ctx context.Context, id string) error
-	// SaveTiming keeps a timing as it is now. A Rev not above the one kept
-	// leaves that as it is and is no error if all is equal, else Conflict.
+	// SaveTiming keeps a timing as it is now. One that another owns and that is not
+	// taken over is Held. A Rev not above the one kept leaves that as it is and is
+	// no error if all is equal, else Conflict.
 	SaveTiming(ctx context.Context, t *Timing) error
 	Timing(ctx context.Context, id string) (*Timing, error)
 	// Timings lists those of a machine ("" for all), newest first, at most limit.

@@ -137,6 +137,7 @@ type Run struct {
 	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end"`
 	Job       string    `json:"job" doc:"kinds of job it was of, with + between, e.g. cap-frame+heavy; empty: a plain one"`
 	Ignored   bool      `json:"ignored" doc:"kept, and not learned from"`
+	Sure      bool      `json:"-"` // however far it is from what was predicted: not kept
 	Added     time.Time `json:"added"`
 	// Predicted is what the sheet that the machine had before the run said of it.
 	Predicted *Predicted `json:"predicted" doc:"by the sheet before the run; null for what is no whole run, and where no sheet is older than the run"`
@@ -185,6 +186,12 @@ type Timing struct {
 	Done      bool      `json:"done"` // it has become runs
 	Rev       int       `json:"rev"`
 	Changed   time.Time `json:"changed"`
+	// Holder is who uses the phone that owns the timing; empty where nobody signs in.
+	Holder string `json:"holder" doc:"who uses the phone that owns it; empty where nobody signs in"`
+	// Owner is the token of the browser that owns it; empty: whoever sends it. Only
+	// its owner changes a timing; another takes it over on purpose (Take).
+	Owner string `json:"-"`
+	Take  bool   `json:"-"`
 }
 
 // Settings are how the shop wants to see things.

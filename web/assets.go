@@ -93,7 +93,7 @@ var assetsOf = sync.OnceValue(func() assetSet {
 
 // scriptWords are the groups of phrases that the scripts say.
 var scriptWords = []string{"live", "count", "time", "length", "speed", "page", "work", "order", "upload", "drawing", "timing", "hearing",
-	"bars"}
+	"bars", "queue"}
 
 // cividisModule is the speed scale of package picture as a script module: 256
 // colours, slow to fast.
@@ -106,6 +106,13 @@ func cividisModule() string {
 	}
 	b.WriteString("]);\n")
 	return b.String()
+}
+
+// serveWorker gives the script that answers for the pages when the shop is out of
+// reach: it may do so for the folder that it stands in.
+func serveWorker(c *serve.Call) error {
+	c.SetPathValue("name", "js/worker.js")
+	return serveAsset(c)
 }
 
 // versioned is the name of a file with the version of all before it.

@@ -50,12 +50,18 @@ func testAccessible(t *testing.T, tab context.Context) {
 // than its window either.
 func (e *eyes) passesAxe(path string) {
 	e.t.Helper()
+	e.open(path)
+	e.until(`document.readyState === "complete" && (!document.querySelector("[data-run]") || document.querySelector("[data-run][data-ready] .cloth[data-frames]"))`)
+	e.passesAxeHere(path)
+}
+
+// passesAxeHere looks at the page as it stands.
+func (e *eyes) passesAxeHere(path string) {
+	e.t.Helper()
 	axe, err := os.ReadFile("testdata/axe.min.js")
 	if err != nil {
 		e.t.Fatal(err)
 	}
-	e.open(path)
-	e.until(`document.readyState === "complete" && (!document.querySelector("[data-run]") || document.querySelector("[data-run][data-ready] .cloth[data-frames]"))`)
 	js[bool](e, `(() => { for (const d of document.querySelectorAll("details")) d.open = true; return true; })()`)
 	js[bool](e, string(axe)+"\n;true")
 	found := js[[]string](e, `axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => r.violations.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " — " + (n.any[0]?.message || n.all[0]?.message || n.none[0]?.message || v.help))))`)

@@ -257,7 +257,9 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	if n := presses(); n != 2 {
 		t.Fatalf("after the reload %d presses are there, want 2", n)
 	}
+	time.Sleep(350 * time.Millisecond)
 	e.click(".press")
+	time.Sleep(350 * time.Millisecond)
 	e.click(".press")
 	e.until(`document.querySelector("[data-does]").innerText === "Timed"`)
 	e.click("[data-undo]") // pressed too early
@@ -267,7 +269,7 @@ func testTimeARun(t *testing.T, tab context.Context) {
 	if n := presses(); n != 3 {
 		t.Errorf("%d presses are shown, want the last three", n)
 	}
-	e.click("[data-keep-times]")
+	e.keepsTimes()
 	e.until(`document.querySelector("[data-after]:not([hidden])")`)
 	runs, err := s.shop.Timings.Runs(t.Context(), m.ID)
 	if err != nil || len(runs) == 0 {

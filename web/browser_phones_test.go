@@ -148,7 +148,7 @@ func (e *eyes) timesARun(s *testShop) {
 		time.Sleep(1100 * time.Millisecond) // no run is shorter than a second
 	}
 	e.until(`!document.querySelector("[data-done]").hidden`)
-	e.click("[data-keep-times]")
+	e.keepsTimes()
 	e.until(`!document.querySelector("[data-after]").hidden`)
 	runs, err := s.shop.Timings.Runs(e.t.Context(), m.ID)
 	if err != nil || len(runs) == 0 {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
@@ -48,6 +49,8 @@ func TestBrowser(t *testing.T) {
 		{"stops of a mend", testStopsOfAMend},
 		{"mend many", testMendMany},
 		{"time a run and learn", testTimeARun},
+		{"two phones", testTwoPhones},
+		{"out of reach", testOffline},
 		{"compare", testCompare},
 		{"floor", testFloor},
 		{"orders", testOrders},
@@ -74,6 +77,12 @@ func serveShop(t *testing.T, demo bool) *testShop { return serveShopWith(t, demo
 // serveShopWith serves a shop with a door for phones.
 func serveShopWith(t *testing.T, demo bool, d *door.Door) *testShop {
 	t.Helper()
+	return serveShopVia(t, demo, d, func(h http.Handler) http.Handler { return h })
+}
+
+// serveShopVia serves a shop with a door, by what stands before it.
+func serveShopVia(t *testing.T, demo bool, d *door.Door, before func(http.Handler) http.Handler) *testShop {
+	t.Helper()
 	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
 	if err != nil {
 		t.Fatal(err)
@@ -81,7 +90,7 @@ func serveShopWith(t *testing.T, demo bool, d *door.Door) *testShop {
 	s := act.New(store, act.Options{Build: "test"})
 	var failed failLog
 	app := web.New(s, web.Options{Version: "test", Door: d, Log: slog.New(slog.NewTextHandler(&failed, &slog.HandlerOptions{Level: slog.LevelError}))})
-	srv := httptest.NewServer(app.Handler())
+	srv := httptest.NewServer(before(app.Handler()))
 	t.Cleanup(func() {
 		srv.Close()
 		app.Close()
@@ -185,7 +194,8 @@ func (s *testShop) look(tab context.Context, w, h int64) *eyes {
 		mu.Lock()
 		defer mu.Unlock()
 		for _, line := range said {
-			told := strings.Contains(line, "status of 422") // a form sent wrong on purpose
+			told := strings.Contains(line, "status of 422") || // a form sent wrong on purpose
+				strings.Contains(line, "status of 409") || strings.Contains(line, "net::ERR_EMPTY_RESPONSE") // testOffline and testTwoPhones
 			if !told && !strings.Contains(line, "GPU stall") && !strings.Contains(line, "swiftshader") &&
 				!strings.Contains(line, "software WebGL") {
 				s.t.Errorf("console %s", line)

@@ -130,11 +130,11 @@ func (s *oneOfAll) fill(t *testing.T) {
 	m, err = a.Shop.Machines.ChangeSheet(ctx, m.ID, m.Version, string(m.Sheet.TOML())+"\n", "again", "Ada")
 	must(err)
 	s.ids["version"] = strconv.Itoa(m.Version)
-	runs, err := a.Shop.Timings.AddRuns(ctx, m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 412, Step: 1}, {DesignID: design.ID, SetSpeed: 700, Seconds: 455, Step: 1}})
+	runs, err := a.Shop.Timings.AddRuns(ctx, m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 180, Step: 1}, {DesignID: design.ID, SetSpeed: 700, Seconds: 200, Step: 1}})
 	must(err)
 	s.ids["run"] = runs[0].ID
 	_, err = a.Shop.Timings.Save(ctx, &shop.Timing{ID: "timing-0001", MachineID: m.ID, DesignID: design.ID, SetSpeed: 800, Started: time.Now(),
-		Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 401_250}}, Rev: 1})
+		Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 181_250}}, Rev: 1})
 	must(err)
 	s.ids["timing"] = "timing-0001"
 

@@ -22,6 +22,7 @@ func (s *Server) Routes() []serve.Route {
 			http.Redirect(c.W, c.Request, "/assets/favicon.svg", http.StatusMovedPermanently)
 			return nil
 		}},
+		{Method: "GET", Path: "/worker.js", Do: serveWorker},
 		{Method: "POST", Path: "/sign-in", Do: formSignIn},
 		{Method: "POST", Path: "/sign-out", Right: shop.Look, Do: formSignOut},
 		{Path: "/api/", Right: shop.Look, Do: s.noOperation},

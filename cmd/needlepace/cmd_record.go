@@ -25,6 +25,7 @@ type RecordCmd struct {
 	Day     words.Day `help:"The day. Default: today." placeholder:"DAY"`
 	Off     bool      `help:"Take the line off the machine though pieces are left."`
 	Over    bool      `help:"More good pieces than ordered are meant."`
+	Sure    bool      `help:"The timed run is right, however far it lies from what was predicted."`
 	Correct string    `help:"Put this in the place of the report of that number; what is left out stays as it was." placeholder:"N"`
 	Undo    string    `help:"Take back what has that number: it stays in the list and no longer counts." placeholder:"N"`
 	Note    *string   `help:"Note on what was odd."`
@@ -59,7 +60,7 @@ func (a *RecordCmd) Run(c *Ctx) error {
 			return a.undo(d, o)
 		}
 		r := book.Report{OrderID: o.ID, Line: 1, Breaks: -1}
-		how := act.Recording{Off: a.Off, Over: a.Over, Saw: o.Version}
+		how := act.Recording{Off: a.Off, Over: a.Over, Saw: o.Version, Sure: a.Sure}
 		if a.Correct != "" {
 			old, err := d.Orders.Report(c.Context, o, a.Correct)
 			if err != nil {

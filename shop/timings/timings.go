@@ -47,7 +47,8 @@ func (s *Timings) Runs(ctx context.Context, machineID string) ([]shop.Run, error
 
 const maxRunsAtOnce = 10_000
 
-// AddRuns checks and keeps what somebody saw on a machine, all or none.
+// AddRuns checks and keeps what somebody saw on a machine, all or none. One that is
+// Unlikely is refused at "sure".
 func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run) ([]shop.Run, error) {
 	if len(runs) == 0 {
 		return nil, shop.Invalidf("there are no runs")
@@ -80,6 +81,14 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 	}
 	if err := s.foretell(ctx, runs); err != nil {
 		return nil, err
+	}
+	for i := range runs {
+		if err := runs[i].Unlikely(); err != nil {
+			if e := shop.ErrorOf(err); len(runs) > 1 {
+				e.Text = fmt.Sprintf("run %d: %s", i+1, e.Text)
+			}
+			return nil, err
+		}
 	}
 	return runs, s.store.AddRuns(ctx, runs)
 }
@@ -159,6 +168,9 @@ func (s *Timings) Save(ctx context.Context, t *shop.Timing) (*shop.Timing, error
 	if !timingID.MatchString(t.ID) {
 		return nil, shop.Invalidf("a timing's ID has 8 to 64 letters, digits, - and _")
 	}
+	if t.Owner != "" && !timingID.MatchString(t.Owner) {
+		return nil, shop.At("owner", shop.Invalidf("an owner's token has 8 to 64 letters, digits, - and _"))
+	}
 	if !(t.SetSpeed >= 10 && t.SetSpeed <= 3000) {
 		return nil, shop.Invalidf("set_speed is %v; it must lie between 10 and 3000 stitches/min", t.SetSpeed)
 	}
@@ -232,13 +244,27 @@ func (s *Timings) Delete(ctx context.Context, id string) error {
 	return s.store.DeleteTiming(ctx, id)
 }
 
+// Finishing is how a timing is finished.
+type Finishing struct {
+	Owner string // the browser that asks, where one owns the timing
+	Take  bool   // though another owns it
+	Sure  bool   // though a press may be one too many, or the run is Unlikely
+}
+
 // Finish turns a timing into runs: the whole run from start to end, and
 // a run of each colour block that has both its restart and the stop after it.
 // The first block's start and the last one's end hold more than the block, so
-// they give no run of their own.
-func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
+// they give no run of their own. What may be a slip is refused at "sure", what
+// another phone owns at "owner".
+func (s *Timings) Finish(ctx context.Context, id string, how Finishing) ([]shop.Run, error) {
 	t, err := s.store.Timing(ctx, id)
 	if err != nil {
+		return nil, err
+	}
+	if t.Owner != "" && t.Owner != how.Owner && !how.Take && !t.Done {
+		return nil, shop.Held(t)
+	}
+	if err := shop.PressedTwice(t.Marks); err != nil && !how.Sure && !t.Done {
 		return nil, err
 	}
 	d, err := s.store.Design(ctx, t.DesignID)
@@ -262,6 +288,12 @@ func (s *Timings) Finish(ctx context.Context, id string) ([]shop.Run, error) {
 	}
 	if err := s.foretell(ctx, runs); err != nil {
 		return nil, err
+	}
+	for i := range runs {
+		runs[i].Sure = how.Sure || t.Done
+		if err := runs[i].Unlikely(); err != nil {
+			return nil, err
+		}
 	}
 	return runs, s.store.FinishTiming(ctx, id, runs, now)
 }

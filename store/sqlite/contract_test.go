@@ -371,10 +371,25 @@ func timings(t *testing.T, s shop.Store) {
 	if diff := cmp.Diff(&tm, got); diff != "" {
 		t.Error(diff)
 	}
+	// From when a phone owns it, no other changes it, but who takes it over.
+	tm.Owner, tm.Holder, tm.Rev = "phone-one", "Cleo", 3
+	must(t, s.SaveTiming(bg, &tm))
+	theirs := tm
+	theirs.Owner, theirs.Rev = "phone-two", 4
+	wantCode(t, s.SaveTiming(bg, &theirs), shop.Conflict)
+	if err := shop.ErrorOf(s.SaveTiming(bg, &theirs)); err.Key != "owner" || !strings.Contains(err.Text, "Cleo") {
+		t.Errorf("refused as %+v", err)
+	}
+	theirs.Take = true
+	must(t, s.SaveTiming(bg, &theirs))
+	tm.Rev = 5
+	wantCode(t, s.SaveTiming(bg, &tm), shop.Conflict)
+	tm.Take = true
+	must(t, s.SaveTiming(bg, &tm))
 	must(t, s.FinishTiming(bg, tm.ID, []shop.Run{run("r", "m", d)}, when.Add(time.Hour)))
 	wantCode(t, s.FinishTiming(bg, tm.ID, []shop.Run{run("r2", "m", d)}, when), shop.Conflict)
 	changed := tm
-	changed.Rev, changed.Note = 3, "late"
+	changed.Rev, changed.Note = 6, "late"
 	wantCode(t, s.SaveTiming(bg, &changed), shop.Conflict)
 	if open, err := s.Timings(bg, "m", true, 9); err != nil || len(open) != 0 {
 		t.Errorf("%d open timings, %v", len(open), err)

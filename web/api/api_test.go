@@ -137,7 +137,7 @@ func timingOperations(a *webtest.App) {
 	t := a.T
 	d := a.DemoDesign("whale-line.dst")
 	id := a.Machine("single-15-light", "Bay 3")
-	runs := api.RunsNew{[]api.RunNew{
+	runs := api.RunsNew{Runs: []api.RunNew{
 		{DesignID: d.ID, SetSpeed: 800, Seconds: 400, Step: 1, Date: "2026-01-05"},
 		{SetSpeed: 1000, Shown: 880, LengthMM: 3, Date: "2026-01-05"},
 	}}

@@ -331,6 +331,8 @@ type reportNew struct {
 	Note     string  `json:"note,omitempty"`
 	Off      bool    `json:"off,omitempty" doc:"it comes off the machine though pieces are left"`
 	Over     bool    `json:"over,omitempty" doc:"more good pieces than ordered are meant"`
+	Sure     bool    `json:"sure,omitempty" doc:"the timed run is right, however far it lies from what was predicted"`
+	Key      string  `json:"key,omitempty" doc:"20 letters a to z and digits 2 to 7 at random: sent again under it, nothing is made twice"`
 	Base     int     `json:"base,omitempty" doc:"the version of the order that was seen; left out: whatever it is"`
 }
 
@@ -352,7 +354,7 @@ func (in *reportNew) report(o *book.Order) (r book.Report, how act.Recording, er
 		r.Breaks = *in.Breaks
 	}
 	r.Day, err = day("day", in.Day)
-	return r, act.Recording{Off: in.Off, Over: in.Over, Saw: in.Base}, err
+	return r, act.Recording{Off: in.Off, Over: in.Over, Saw: in.Base, Sure: in.Sure, Key: in.Key}, err
 }
 
 func recordedOf(rec *act.Recorded, err error) (*recordedAnswer, error) {

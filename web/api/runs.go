@@ -6,6 +6,7 @@ import (
 	"mime"
 
 	"needlepace/shop"
+	"needlepace/shop/timings"
 	"needlepace/web/serve"
 )
 
@@ -26,12 +27,14 @@ func runRoutes() []*route {
 		op("saveTiming", "PUT /timings/{timing}", shop.TimeRuns,
 			"Keep a run being timed as it is now; send it after every press with a rising rev. The page makes up "+
 				"the ID (8 to 64 letters, digits, - and _). Sent again it changes nothing; an older rev is refused "+
-				"(409).",
+				"(409), and so is what another phone owns (key owner).",
 			takes(saveTiming)),
 		op("getTiming", "GET /timings/{timing}", shop.Look, "A run being timed.", gives(getTiming)),
 		op("finishTiming", "POST /timings/{timing}/finish", shop.TimeRuns,
 			"Turn a timing into runs: the whole, and each colour block with both its restart and the stop after it.",
-			gives(finishTiming).as(201)),
+			gives(finishTiming).as(201), text("owner", "the token that its phone sent with it"),
+			yes("take", "though another phone owns it"),
+			yes("sure", "though two presses lie nearer than 0.3 s, or the run lies far from what was predicted")),
 		op("deleteTiming", "DELETE /timings/{timing}", shop.TimeRuns,
 			"Forget a timing; runs it became stay.", does(deleteTiming)),
 	}
@@ -49,6 +52,7 @@ func listRuns(c *call) (*runPage, error) {
 
 type runsNew struct {
 	Runs []runNew `json:"runs"`
+	Sure bool     `json:"sure,omitempty" doc:"though a run lies far from what was predicted"`
 }
 
 type runNew struct {
@@ -78,7 +82,7 @@ func addRuns(c *call, in runsNew) (*runPage, error) {
 		runs = append(runs, shop.Run{DesignID: r.DesignID, Date: on, SetSpeed: r.SetSpeed, Block: r.Block,
 			Seconds: r.Seconds,
 			Shown:   r.Shown, LengthMM: r.LengthMM, Zigzag: r.Zigzag, Error: r.Error, Step: r.Step, Note: r.Note,
-			Needles: r.Needles, With: r.With, Job: r.Job})
+			Needles: r.Needles, With: r.With, Job: r.Job, Sure: in.Sure})
 	}
 	return runsOrNone(c.Shop.Timings.AddRuns(c.Ctx, c.PathValue("machine"), runs))
 }
@@ -135,6 +139,8 @@ type timingNew struct {
 	Marks     []shop.Mark `json:"marks"`
 	Note      string      `json:"note,omitempty"`
 	Rev       int         `json:"rev" doc:"counts from 1, rises with every change"`
+	Owner     string      `json:"owner,omitempty" doc:"a token of the phone's own: from then on nobody else changes the timing (409)"`
+	Take      bool        `json:"take,omitempty" doc:"this phone owns it from now on, though another did"`
 }
 
 func saveTiming(c *call, in timingNew) (*shop.Timing, error) {
@@ -144,7 +150,8 @@ func saveTiming(c *call, in timingNew) (*shop.Timing, error) {
 	}
 	return c.Shop.Timings.Save(c.Ctx, &shop.Timing{ID: c.PathValue("timing"), MachineID: in.MachineID,
 		DesignID: in.DesignID,
-		SetSpeed: in.SetSpeed, Job: in.Job, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev})
+		SetSpeed: in.SetSpeed, Job: in.Job, Started: started, Marks: in.Marks, Note: in.Note, Rev: in.Rev,
+		Owner: in.Owner, Take: in.Take, Holder: c.By()})
 }
 
 func getTiming(c *call) (*shop.Timing, error) {
@@ -152,7 +159,12 @@ func getTiming(c *call) (*shop.Timing, error) {
 }
 
 func finishTiming(c *call) (*runPage, error) {
-	return runsOrNone(c.Shop.Timings.Finish(c.Ctx, c.PathValue("timing")))
+	q := c.Query()
+	how := timings.Finishing{Owner: q.Get("owner"), Take: q.Yes("take"), Sure: q.Yes("sure")}
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	return runsOrNone(c.Shop.Timings.Finish(c.Ctx, c.PathValue("timing"), how))
 }
 
 func deleteTiming(c *call) error {

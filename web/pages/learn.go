@@ -118,6 +118,7 @@ type runFields struct {
 	Note     string          `toml:"note"`
 	Job      map[string]bool `toml:"job"`     // kinds of job, by name
 	Needles  string          `toml:"needles"` // of each colour block, e.g. "1 4 2"
+	Sure     bool            `toml:"sure"`    // it is right, far as it lies from what was predicted
 }
 
 // Kinds are the kinds of job that were ticked.
@@ -135,8 +136,8 @@ func addRunForm(c *call) error {
 	var in runFields
 	id := c.PathValue("machine")
 	return c.sent(&in, func(f *form) (string, error) {
-		f.named = map[string]string{"seconds": "time", "shown_speed": "shown", "length_mm": "length"}
-		r := shop.Run{Date: in.Date, SetSpeed: float64(or(in.SetSpeed, 0)), Note: strings.TrimSpace(in.Note)}
+		f.named = map[string]string{"seconds": "time", "shown_speed": "shown", "length_mm": "length", "sure": "sure"}
+		r := shop.Run{Date: in.Date, SetSpeed: float64(or(in.SetSpeed, 0)), Sure: in.Sure, Note: strings.TrimSpace(in.Note)}
 		r.Job = in.Kinds().String()
 		if in.Kind == "display" {
 			r.Shown, r.LengthMM, r.Zigzag = float64(or(in.Shown, 0)), float64(or(in.Length, 0)), in.Zigzag

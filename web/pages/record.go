@@ -42,6 +42,7 @@ type recordData struct {
 	// Rework says how many pieces are to be made again and how many garments they need.
 	Rework string
 	Over   bool // more than ordered was recorded: it is asked whether that is meant
+	Sure   bool // a timed run lies far from what was predicted: the same
 }
 
 // recordFields is the form.
@@ -63,6 +64,8 @@ type recordFields struct {
 	Off     bool      `toml:"off"`
 	Again   *count    `toml:"again"` // of the spoilt ones
 	Over    bool      `toml:"over"`
+	Sure    bool      `toml:"sure"`    // the timed run is right, far as it lies
+	Key     string    `toml:"key"`     // made up by the phone: sent again, nothing is made twice
 	Held    *amount   `toml:"held"`    // minutes, of a report that is corrected
 	Correct string    `toml:"correct"` // number of the report that is corrected
 	Version count     `toml:"version"` // of the order that the form was made from
@@ -203,6 +206,7 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 	}
 	data.Rework = reworkText(l, d.W)
 	data.May = data.May || data.Old != nil
+	data.Sure = f != nil && f.Wrong("sure") != "" || in.Sure
 	data.Over = f != nil && f.Wrong("over") != "" || in.Over
 	if in.Version == 0 {
 		in.Version = count(o.Version)
@@ -338,12 +342,13 @@ func recordForm(c *call) error {
 		if err != nil {
 			return "", err
 		}
+		f.named = map[string]string{"over": "over", "sure": "sure"} // they are there once they are asked
 		r := in.report(f)
 		if f.bad() {
 			return "", nil
 		}
 		r.OrderID, r.Line = o.ID, l.Line
-		how := act.Recording{Off: in.Off, Over: in.Over}
+		how := act.Recording{Off: in.Off, Over: in.Over, Sure: in.Sure, Key: in.Key}
 		if in.Correct != "" {
 			how.Saw = int(in.Version)
 			_, err = c.Shop.Correct(c.Ctx, o.ID, in.Correct, r, how, c.By())
@@ -353,7 +358,7 @@ func recordForm(c *call) error {
 		if err != nil {
 			return "", err
 		}
-		return book.RecordPath(o.Number, l.Line, r.MachineID, r.Colour) + "&kept=1", nil
+		return book.RecordPath(o.Number, l.Line, r.MachineID, r.Colour) + "&kept=" + cmp.Or(in.Key, "1"), nil
 	}, func(f *form) error { return c.recordPage(&in, f) })
 }
 

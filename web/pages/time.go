@@ -121,6 +121,8 @@ type stopwatch struct {
 	SetSpeed float64
 	Job      machine.Jobs
 	Seconds  float64 // expected
+	Low      float64 // to High: 9 times in 10
+	High     float64
 	Blocks   []stopwatchBlock
 	Kept     string // the timing as the shop has it, JSON; empty for a new one
 	Done     bool
@@ -165,7 +167,7 @@ func showTiming(c *call) error {
 	if err != nil {
 		return err
 	}
-	data.Seconds = k.Seconds
+	data.Seconds, data.Low, data.High = k.Seconds, k.Interval.Low, k.Interval.High
 	if data.Kept == "" {
 		data.Teaches = k.Teaches
 	}

@@ -62,12 +62,12 @@ func (db *DB) DeleteRun(ctx context.Context, id string) error {
 	return db.change(ctx, "run", func(x *tx) error { return x.one(`DELETE FROM runs WHERE id = ?`, id) })
 }
 
-const timingColumns = `id, machine_id, design_id, set_speed, started, marks, note, done, rev, changed, job`
+const timingColumns = `id, machine_id, design_id, set_speed, started, marks, note, done, rev, changed, job, owner, holder`
 
 func scanTiming(scan scan) (*shop.Timing, error) {
 	var t shop.Timing
 	err := scan(&t.ID, &t.MachineID, &t.DesignID, &t.SetSpeed, moment{&t.Started}, doc{&t.Marks}, &t.Note, &t.Done,
-		&t.Rev, moment{&t.Changed}, &t.Job)
+		&t.Rev, moment{&t.Changed}, &t.Job, &t.Owner, &t.Holder)
 	return &t, err
 }
 
@@ -83,7 +83,9 @@ func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
 			same := slices.Equal(old.Marks, t.Marks) && old.SetSpeed == t.SetSpeed && old.Job == t.Job && old.Note == t.Note &&
 				old.MachineID == t.MachineID && old.DesignID == t.DesignID
 			switch {
-			case same && t.Rev <= old.Rev:
+			case old.Owner != "" && old.Owner != t.Owner && !t.Take && !old.Done:
+				return shop.Held(old)
+			case same && t.Rev <= old.Rev && !t.Take:
 				return nil
 			case old.Done:
 				return shop.Errorf(shop.Conflict, "this timing is finished and is not changed any more")
@@ -92,12 +94,13 @@ func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
 					t.Rev)
 			}
 		}
-		_, err = x.exec(`INSERT INTO timings (`+timingColumns+`) VALUES (`+marks(11)+`) ON CONFLICT (id) DO UPDATE SET
+		_, err = x.exec(`INSERT INTO timings (`+timingColumns+`) VALUES (`+marks(13)+`) ON CONFLICT (id) DO UPDATE SET
 			machine_id = excluded.machine_id, design_id = excluded.design_id, set_speed = excluded.set_speed,
 		started = excluded.started,
-			marks = excluded.marks, note = excluded.note, job = excluded.job, rev = excluded.rev, changed = excluded.changed`,
+			marks = excluded.marks, note = excluded.note, job = excluded.job, rev = excluded.rev, changed = excluded.changed,
+			owner = excluded.owner, holder = excluded.holder`,
 			t.ID, t.MachineID, t.DesignID, t.SetSpeed, micros(t.Started), doc{t.Marks}, t.Note, 0, t.Rev,
-			micros(t.Changed), t.Job)
+			micros(t.Changed), t.Job, t.Owner, t.Holder)
 		return err
 	})
 }

@@ -1,0 +1,186 @@
+package web_test
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"needlepace/book"
+	"needlepace/shop"
+)
+
+// keepsTimes keeps the presses of a run that took a few seconds only: the page
+// asks first.
+func (e *eyes) keepsTimes() {
+	e.t.Helper()
+	e.click("[data-keep-times]")
+	e.until(`document.querySelector("[data-ask]:not([hidden])")?.innerText.includes("was expected")`)
+	e.click("[data-ask] button")
+}
+
+// One phone owns a timing. Another is told who has it, and may take it over;
+// what is pressed twice or cannot be is asked about; Undo lies away from the
+// button that is pressed without looking.
+func testTwoPhones(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	d, m := s.design("whale-line.dst"), s.machine("Skipper")
+	at := "/time/two-phones-01?design=" + d.ID + "&machine=" + m.ID + "&speed=700"
+	a := s.look(tab, 390, 844)
+	a.open(at)
+	a.until(`document.querySelector("[data-does]")?.innerText === "Start"`)
+	if gap := js[float64](a, `(() => { const b = document.querySelector(".press").getBoundingClientRect(), u = document.querySelector("[data-undo]").getBoundingClientRect(); return Math.max(b.top - u.bottom, u.top - b.bottom); })()`); gap < 44 {
+		t.Errorf("Undo lies %v px from the big button, at least 44", gap)
+	}
+	a.click(".press")
+	js[bool](a, `(document.querySelector(".press").click(), true)`) // a glove that presses twice
+	a.until(`document.querySelector("[data-ask]:not([hidden])")?.innerText.includes("Pressed twice")`)
+	if n := js[int](a, `document.querySelectorAll("[data-presses] li").length`); n != 1 {
+		t.Errorf("%d presses count, want the first", n)
+	}
+	a.click("[data-ask] button:last-child")
+	a.until(`document.querySelector("[data-ask]").hidden && document.querySelector("[data-kept-where]").innerText.includes("in the shop")`)
+
+	b := s.look(tab, 390, 844)
+	b.open(at)
+	b.until(`document.querySelector("[data-ask]:not([hidden])")?.innerText.includes("on another phone")`)
+	if !js[bool](b, `document.querySelector(".press").disabled && document.querySelector("[data-undo]").disabled`) {
+		t.Error("the other phone can press too")
+	}
+	b.passesAxe(at)
+	b.until(`document.querySelector("[data-ask]:not([hidden])")`)
+	b.click("[data-ask] button")
+	b.until(`!document.querySelector(".press").disabled`)
+	b.click(".press")
+	b.until(`document.querySelector("[data-kept-where]").innerText.includes("in the shop")`)
+	// The first phone presses on, and hears that it has it no more.
+	time.Sleep(350 * time.Millisecond)
+	a.click(".press")
+	a.until(`document.querySelector("[data-ask]:not([hidden])")?.innerText.includes("on another phone")`)
+	if k, err := s.shop.Timings.Get(t.Context(), "two-phones-01"); err != nil || len(k.Marks) != 2 {
+		t.Errorf("the shop has %+v (%v), want the two presses that count", k, err)
+	}
+}
+
+// With the shop out of reach a run is timed and pieces are recorded, also on a
+// page that is loaded anew; all of it is sent once, and what the shop has to ask
+// is asked.
+func testOffline(t *testing.T, tab context.Context) {
+	var out, lost atomic.Bool
+	s := serveShopVia(t, true, nil, func(h http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if out.Load() {
+				panic(http.ErrAbortHandler)
+			}
+			if lost.Load() && r.Method == http.MethodPost { // it is done, and nobody hears so
+				h.ServeHTTP(&deaf{http.Header{}}, r)
+				panic(http.ErrAbortHandler)
+			}
+			h.ServeHTTP(w, r)
+		})
+	})
+	o, l, m := s.agreed()
+	left := l.Left()
+	e := s.look(tab, 390, 844)
+	record := fmt.Sprintf("/orders/%d/record?line=%d&machine=%s", o.Number, l.Line, m)
+	good := func() int {
+		o, err := s.shop.Orders.Get(t.Context(), o.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return o.Line(l.Line).Good
+	}
+	fill := func(n int) {
+		e.until(`document.querySelector("form[data-record] [name=key]").value.length === 20`)
+		js[bool](e, fmt.Sprintf(`(document.querySelector("[name=good]").value = %d, true)`, n))
+		e.click("form[data-record] button.main")
+	}
+	design := s.design("crew-names.dst")
+	e.open("/time/offline-run-01?design=" + design.ID + "&machine=" + m + "&speed=700")
+	e.until(`document.querySelector("[data-does]")?.innerText === "Start"`)
+	cached := func(what string) {
+		e.until(`(window.npThere ||= (async () => { const c = await caches.open("np-pages-1"), u = (await c.keys()).map((k) => k.url); window.npIs = u.some((x) => x.includes(` + quote(what) + `)) && u.some((x) => x.includes("/words.js")); window.npThere = null; })()) && window.npIs`)
+	}
+	cached("/time/offline-run-01")
+	e.open(record)
+	cached("/record")
+
+	out.Store(true)
+	e.do(chromedp.Reload())
+	fill(1)
+	e.until(`document.querySelector("#waits")?.innerText.includes("1 waits on this phone")`)
+	fill(left + 1) // more than are ordered
+	e.until(`document.querySelector("#waits")?.innerText.includes("2 wait on this phone")`)
+	e.passesAxeHere("records wait")
+	e.open("/time/offline-run-01?design=" + design.ID + "&machine=" + m + "&speed=700")
+	e.until(`document.querySelector("[data-does]")?.innerText === "Start" && document.querySelector("#waits")`)
+	for range 2 + 2*design.ColourStops {
+		e.click("[data-press]")
+		time.Sleep(400 * time.Millisecond)
+	}
+	e.do(chromedp.Reload())
+	e.keepsTimes()
+	e.until(`document.querySelector("#waits")?.innerText.includes("3 wait on this phone")`)
+	if n := good(); n != 0 {
+		t.Errorf("%d pieces came through a wall", n)
+	}
+
+	// Back, but what the shop answers to the first is lost: it is sent again.
+	out.Store(false)
+	lost.Store(true)
+	js[bool](e, `(document.querySelector("#waits .row button").click(), true)`)
+	for range 100 {
+		if good() == 1 {
+			break
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	lost.Store(false)
+	e.until(`(document.querySelector("#waits .row button")?.click(), document.querySelector("[data-after]:not([hidden])"))`)
+	e.until(`document.querySelector("#waits")?.innerText.includes("1 waits on this phone") && document.querySelector("#waits").innerText.includes("The shop asks")`)
+	if n := good(); n != 1 {
+		t.Errorf("%d good pieces of one that was sent twice", n)
+	}
+	if runs, err := s.shop.Timings.Runs(t.Context(), m); err != nil || len(runs) == 0 || runs[0].DesignID != design.ID {
+		t.Errorf("the timed run: %v, %v", runs, err)
+	}
+	// Too many: it asks, and goes once it is said that they are meant.
+	e.click("#waits a.button")
+	e.until(`document.querySelector("[name=over]") && document.querySelector("[name=good]").value === "` + fmt.Sprint(left+1) + `"`)
+	e.click("[name=over]")
+	e.click("form[data-record] button.main")
+	e.until(`location.search.includes("kept=") && !document.querySelector("#waits")`)
+	if n := good(); n != left+2 {
+		t.Errorf("%d good pieces, want %d", n, left+2)
+	}
+}
+
+// deaf is a client that is gone.
+type deaf struct{ header http.Header }
+
+func (d *deaf) Header() http.Header         { return d.header }
+func (d *deaf) Write(b []byte) (int, error) { return len(b), nil }
+func (d *deaf) WriteHeader(int)             {}
+
+// agreed is an order of the shop that may be sewn, its line with nothing sewn yet,
+// and a machine.
+func (s *testShop) agreed() (*book.Order, *book.OrderLine, string) {
+	s.t.Helper()
+	all, _, err := s.shop.Orders.List(s.t.Context(), shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing}, Limit: 50})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	for _, o := range all {
+		for i := range o.Lines {
+			if l := &o.Lines[i]; l.Good+l.Spoilt == 0 && !l.Named() && !l.Approval.Wanted() {
+				return o, l, s.machine("Skipper").ID
+			}
+		}
+	}
+	s.t.Fatal("no order of the demo shop is agreed and has nothing sewn")
+	return nil, nil, ""
+}
