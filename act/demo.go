@@ -25,6 +25,8 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 	if err := s.MayLoadDemo(ctx); err != nil {
 		return err
 	}
+	act := shop.ActOf(ctx)
+	ctx = shop.WithAct(ctx, &shop.Act{By: act.By, Right: act.Right, Final: true, Thing: "demo"})
 	set, err := s.Settings.Get(ctx)
 	if err != nil {
 		return err

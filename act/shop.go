@@ -7,6 +7,7 @@ import (
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
+	"needlepace/shop/changes"
 	"needlepace/shop/classes"
 	"needlepace/shop/designs"
 	"needlepace/shop/machines"
@@ -48,6 +49,7 @@ type Shop struct {
 	Settings *settings.Settings
 	Accounts *accounts.Accounts
 	Phones   *phones.Phones
+	Changes  *changes.Changes
 
 	store   shop.Store
 	now     func() time.Time
@@ -79,11 +81,12 @@ func New(store shop.Store, opt Options) *Shop {
 		Settings: settings.New(store),
 		Accounts: accounts.New(store, opt.Now, opt.HashMemory),
 		Phones:   phones.New(store, opt.Now),
+		Changes:  changes.New(store),
 		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,
 	}
-	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.CheckSetup)
+	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.Settings.Zone, s.CheckSetup)
 	s.Timings = timings.New(store, opt.Now, s.Setups.Zone, s.foretell)
 	s.Orders = orders.New(store, opt.Now, s.Setups.Zone)
 	return s

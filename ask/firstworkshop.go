@@ -10,11 +10,11 @@ import (
 // its machines by their names, and prices that stand for its own. All of them
 // are placeholders, and marked so; what no figure can stand for is left out,
 // and is asked for wherever a price is made without it.
-func FirstWorkshop(name, currency string, machines []string) string {
+func FirstWorkshop(name, currency, zone string, machines []string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `# Every number here is a placeholder until you put in your own.
 name = %q
-time_zone = "UTC"
+time_zone = %q
 ready_by = "16:00"  # of the due day
 promise_percent = 90
 
@@ -41,7 +41,7 @@ digitizing_fee = 40
 margin_percent = 30
 shifts_per_year = 240
 quantities = [12, 24, 48, 96]
-`, cmp.Or(name, "Our shop"), currency)
+`, cmp.Or(name, "Our shop"), cmp.Or(zone, "UTC"), currency)
 	for _, m := range machines {
 		fmt.Fprintf(&b, `
 [money.machines.%q]

@@ -16,6 +16,9 @@ import (
 	"needlepace/words"
 )
 
+// Unplanned is the key of the error of a run sheet of a line that is on no machine.
+const Unplanned = "unplanned"
+
 // RunSheetQuestion asks for what the floor needs to sew a line.
 type RunSheetQuestion struct {
 	Order    string // its ID
@@ -87,7 +90,9 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 		}
 	}
 	if machineID == "" {
-		return nil, Errorf("%s is on no machine yet: make a plan, or name the machine", r.Name)
+		err := Errorf("%s is on no machine yet: make a plan, or name the machine", r.Name)
+		err.Key = Unplanned
+		return nil, err
 	}
 	if q.Quantity == 0 {
 		q.Quantity = l.Left()

@@ -19,6 +19,7 @@ type Store interface {
 	AccountStore
 	PhoneStore
 	OrderStore
+	TrailStore
 	// Close waits for what is under way.
 	Close() error
 }

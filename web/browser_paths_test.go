@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -32,9 +33,22 @@ func testFirstRun(t *testing.T, tab context.Context) {
 	if got := e.text("h1"); !strings.HasPrefix(got, "How long it will really take") {
 		t.Fatalf("an empty shop begins with %q", got)
 	}
+	// From an empty folder to the first answer: the machine, then the file; money and
+	// time are as the browser says.
+	const mostClicks, clicks = 8, 1 + 3 // the file: to the dialog, the file, open
+	if got := js[string](e, `document.querySelector("[name=time_zone]").value`); got != js[string](e, `Intl.DateTimeFormat().resolvedOptions().timeZone`) {
+		t.Errorf("the time zone proposed is %q", got)
+	}
+	e.click(`input[name=class][value=compact-8]`)
 	files := realFiles(t, 3)
 	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), files[:1]))
 	e.until(`location.pathname.startsWith("/designs/") && document.querySelector(".big")`)
+	if clicks > mostClicks {
+		t.Errorf("%d clicks to the first answer", clicks)
+	}
+	if set, err := s.shop.Settings.Get(t.Context()); err != nil || set.TimeZone == "" || set.Currency != "USD" { // Chromium says en-US
+		t.Errorf("kept %+v, %v", set, err)
+	}
 	b, err := os.ReadFile(files[0])
 	if err != nil {
 		t.Fatal(err)
@@ -43,10 +57,9 @@ func testFirstRun(t *testing.T, tab context.Context) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	class := js[string](e, `document.querySelector("input[name=machine]:checked").value`)
-	sheet, ok := machine.Class(class)
-	if !ok {
-		t.Fatalf("without machines the page offers %q, which is no class", class)
+	sheet, _ := machine.Class("compact-8")
+	if all, err := s.shop.Machines.List(t.Context()); err != nil || len(all) != 1 || js[string](e, `document.querySelector("input[name=machine]:checked").value`) != all[0].ID {
+		t.Fatalf("the answer is not for the machine that was chosen: %v, %v", all, err)
 	}
 	if got, want := e.text(".big"), words.Seconds(clock.Run(d, sheet, clock.Job{}).Seconds).Text(nil); got != want {
 		t.Errorf("the page says %s, the clock %s", got, want)
@@ -57,6 +70,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 		t.Fatal(err)
 	}
 	e.open("/designs")
+	e.until(`document.querySelector("input[type=file]")`)
 	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), append([]string{bad}, files...)))
 	e.until(`document.querySelector("[data-result]:not([hidden])")`)
 	told := e.text("[data-result]")
@@ -74,10 +88,21 @@ func testDemoShop(t *testing.T, tab context.Context) {
 	s := serveShop(t, false)
 	e := s.look(tab, 1200, 800)
 	e.open("/")
-	e.click(`form[action="/demo"] button`)
-	e.until(`location.pathname === "/designs" && document.querySelectorAll(".designs > li").length === 10`)
-	if n := js[int](e, `document.querySelectorAll(".designs .on li").length`); n != 30 {
-		t.Errorf("%d strips for 10 designs on 3 machines", n)
+	e.click(`input[name=class][value=compact-8]`)
+	e.click(`button[name=sample]`) // two clicks
+	e.until(`location.pathname.startsWith("/designs/") && document.querySelector(".big")`)
+	all, err := s.shop.Machines.List(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	chosen := js[string](e, `document.querySelector("input[name=machine]:checked").value`)
+	if i := slices.IndexFunc(all, func(m *shop.Machine) bool { return m.ID == chosen }); i < 0 || !strings.Contains(all[i].Sheet.Class, "compact commercial") {
+		t.Errorf("the first answer is for %s, not for the chosen machine", chosen)
+	}
+	e.open("/designs")
+	e.until(`document.querySelectorAll(".designs > li").length === 10`)
+	if n := js[int](e, `document.querySelectorAll(".designs .on li").length`); n != 40 {
+		t.Errorf("%d strips for 10 designs on 4 machines", n)
 	}
 	// The search answers as one types.
 	e.doOn(chromedp.SendKeys(chromedp.CSS(`input[name=search]`), "oars"))
@@ -320,13 +345,45 @@ func testCompare(t *testing.T, tab context.Context) {
 	was := e.text(".big")
 	// A price a hundred times as high is seen in the answer at once.
 	js[bool](e, `(() => { for (const i of document.querySelectorAll("input[name$='.price']")) { i.value = Number(i.value) * 100; } document.querySelector("input[name$='.price']").dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
-	e.until(`document.querySelector(".big").innerText.replace(/\s+/g, " ").trim() !== ` + quote(was) + ` && document.querySelector(".so").innerText.includes("Not kept yet")`)
+	e.until(`document.querySelector(".big").innerText.replace(/\s+/g, " ").trim() !== ` + quote(was) + ` && document.querySelector("#state").innerText.includes("Not kept yet")`)
+	// Nonsense, and a price that is cleared: the answer is greyed at once and stays so, and
+	// why stands at the field.
+	set := func(field, value string) {
+		js[bool](e, `(() => { const i = document.querySelector("[name='`+field+`']"); i.focus(); i.value = "`+value+`"; i.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`)
+	}
+	good := js[string](e, `document.querySelector("input[name='machine[1].price']").value`)
+	for _, typed := range []string{"-5", ""} {
+		set("machine[1].price", typed)
+		if !js[bool](e, `["answer", "results"].every((id) => document.getElementById(id).matches("[data-stale][inert]"))`) {
+			t.Errorf("with the price %q the answer is not greyed at once", typed)
+		}
+		e.until(`document.querySelector("#state").innerText.includes("mend what is marked") && document.querySelector("input[name='machine[1].price']").closest("label").querySelector("[role=alert]")`)
+		if !js[bool](e, `document.getElementById("results").matches("[data-stale]") && document.querySelector("#answer .big") !== null`) {
+			t.Errorf("with the price %q the answer before does not stand greyed", typed)
+		}
+	}
+	set("machine[1].price", good)
+	e.until(`!document.querySelector("[data-stale]") && document.querySelector("#state").innerText.includes("Not kept yet")`)
+	// A row appears the moment a machine is added, asks for its price, and is in the answer
+	// once it has it; then nothing is added again.
+	rows := js[int](e, `document.querySelectorAll("select[name$='.sheet']").length`)
+	js[bool](e, `(() => { const s = document.querySelector("select[name=add_machine]"); s.value = "multi-6"; s.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	row := fmt.Sprintf("machine[%d].", rows)
+	e.until(`document.querySelector("input[name='` + row + `price']")?.closest("label").querySelector("[role=alert]")`)
+	set(row+"price", "31000")
+	set(row+"life_years", "10")
+	e.until(`!document.querySelector("[data-stale]")`)
+	if n := js[int](e, `document.querySelectorAll("select[name$='.sheet']").length`); n != rows+1 {
+		t.Errorf("%d machines in the form, want %d", n, rows+1)
+	}
+	js[bool](e, `(() => { const d = document.querySelector("input[name='`+row+`drop']"); d.checked = true; d.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	e.until(`document.querySelector(".dropped") && !document.querySelector("[data-stale]")`)
 	kept, err := s.shop.Setups.Get(t.Context(), all[0].ID)
 	if err != nil || kept.TOML != all[0].TOML {
 		t.Errorf("looking changed what is kept (%v)", err)
 	}
 	e.click(`button[formmethod=post]`)
-	e.until(`location.search === "" && !document.querySelector(".so").innerText.includes("Not kept yet")`)
+	e.until(`location.search === "" && document.querySelector("#state").innerText.startsWith("As it is kept")`)
 	if kept, err = s.shop.Setups.Get(t.Context(), all[0].ID); err != nil || kept.Version != all[0].Version+1 {
 		t.Errorf("version %d after keeping, was %d (%v)", kept.Version, all[0].Version, err)
 	}

@@ -58,6 +58,7 @@ func TestBrowser(t *testing.T) {
 		{"bars", testBars},
 		{"paper", testPaper},
 		{"light or dark", testLightOrDark},
+		{"undo", testUndo},
 		{"accessible", testAccessible},
 		{"orders accessible", testOrdersAccessible},
 	} {

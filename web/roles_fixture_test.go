@@ -174,6 +174,10 @@ func (s *oneOfAll) fill(t *testing.T) {
 	must(err)
 	s.ids["orderversion"] = strconv.Itoa(o.Version)
 	s.fillBegun(a, orders[1], plan.Plan)
+	mine := &shop.Act{By: "Cleo", Right: shop.TimeRuns}
+	_, err = a.Shop.Timings.AddRuns(shop.WithAct(ctx, mine), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 413, Step: 1}})
+	must(err)
+	s.ids["change"] = strconv.FormatInt(mine.Change.Load(), 10)
 }
 
 // fillBegun has the floor begin an order: a report, a delivery of a part, garments

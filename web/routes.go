@@ -68,6 +68,11 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 	}
 	ctx, cancel := context.WithTimeoutCause(c.Context(), s.opt.WorkTime, serve.ErrTooLong)
 	defer cancel()
+	if c.Method != http.MethodGet && c.Method != http.MethodHead && rt.Right != "" {
+		c.Act = &shop.Act{By: c.By(), Right: rt.Right, At: s.opt.Now().UTC()}
+		ctx = shop.WithAct(ctx, c.Act)
+		c.W = &changing{ResponseWriter: c.W, act: c.Act, secure: s.site.Secure}
+	}
 	c.Ctx = ctx
 	if c.Method == http.MethodGet || c.Method == http.MethodHead {
 		c.Ctx = shop.Reading(ctx)

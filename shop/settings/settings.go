@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Settings keeps how the shop wants to see things, and its logo.
@@ -28,6 +29,15 @@ func (s *Settings) Get(ctx context.Context) (shop.Settings, error) {
 	return set, nil
 }
 
+// Zone is the shop's time zone until it says when it works.
+func (s *Settings) Zone(ctx context.Context) (words.Zone, error) {
+	set, err := s.Get(ctx)
+	if err != nil {
+		return words.Zone{}, err
+	}
+	return words.LoadZone(set.TimeZone)
+}
+
 // DoorOpen reports whether the door for phones was left open.
 func (s *Settings) DoorOpen(ctx context.Context) (bool, error) {
 	b, err := s.store.Setting(ctx, "door")
@@ -43,8 +53,8 @@ func (s *Settings) KeepDoor(ctx context.Context, open bool) error {
 	return s.store.SetSetting(ctx, "door", []byte(value))
 }
 
-// Save checks and keeps the settings.
-func (s *Settings) Save(ctx context.Context, set shop.Settings) error {
+// Check says what is wrong with settings, and writes them as they are kept.
+func (s *Settings) Check(set *shop.Settings) error {
 	set.ShopName = strings.TrimSpace(set.ShopName)
 	for _, c := range []struct {
 		what, value string
@@ -66,6 +76,17 @@ func (s *Settings) Save(ctx context.Context, set shop.Settings) error {
 	}
 	if err := shop.CheckText("shop name", set.ShopName, 200, false); err != nil {
 		return shop.At("shop_name", err)
+	}
+	if _, err := words.LoadZone(set.TimeZone); err != nil {
+		return shop.At("time_zone", shop.AsInvalid(err))
+	}
+	return nil
+}
+
+// Save checks and keeps the settings.
+func (s *Settings) Save(ctx context.Context, set shop.Settings) error {
+	if err := s.Check(&set); err != nil {
+		return err
 	}
 	b, err := json.Marshal(set)
 	if err != nil {

@@ -30,15 +30,16 @@ type Setups struct {
 	now      func() time.Time
 	machines Machines
 	designs  Designs
+	zone     func(context.Context) (words.Zone, error)
 	// check says what is wrong with a shift or mix.
 	check func(ctx context.Context, kind shop.SetupKind, toml string) error
 }
 
-// New keeps set-ups in a store. machines and designs find what they name, check says what is
-// wrong with a shift or mix.
+// New keeps set-ups in a store. machines and designs find what they name, zone is the shop's
+// until it says when it works (nil: UTC), check says what is wrong with a shift or mix.
 func New(store shop.SetupStore, now func() time.Time, machines Machines, designs Designs,
-	check func(ctx context.Context, kind shop.SetupKind, toml string) error) *Setups {
-	return &Setups{store: store, now: now, machines: machines, designs: designs, check: check}
+	zone func(context.Context) (words.Zone, error), check func(ctx context.Context, kind shop.SetupKind, toml string) error) *Setups {
+	return &Setups{store: store, now: now, machines: machines, designs: designs, zone: zone, check: check}
 }
 
 // List lists the shop's shifts or mixes.
@@ -113,6 +114,11 @@ func (s *Setups) Workshop(ctx context.Context) (w *book.Workshop, given bool, er
 	w, err = book.ParseWorkshop(name, []byte(toml))
 	if err != nil {
 		return nil, given, shop.Errorf(shop.Storage, "the kept workshop cannot be read any more: %w", err)
+	}
+	if !given && s.zone != nil {
+		if w.Zone, err = s.zone(ctx); err != nil {
+			return nil, given, err
+		}
 	}
 	return w, given, s.identify(ctx, w)
 }

@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"syscall"
+	"time"
 
 	"needlepace/shop"
 	"needlepace/store/internal/dbstore"
@@ -202,7 +203,7 @@ func openReading(ctx context.Context, path, why string, wal, alone bool) (*Store
 			}
 		}
 		if err == nil {
-			s.DB = &dbstore.DB{Write: db, Read: db, Classify: classify}
+			s.DB = &dbstore.DB{Write: db, Read: db, Classify: classify, Now: time.Now}
 			return s, nil
 		}
 		db.Close() //nolint:errcheck // the first error counts

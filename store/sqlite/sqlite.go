@@ -112,7 +112,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	}
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
-	s.DB = &dbstore.DB{Write: read, Read: read, Classify: classify}
+	s.DB = &dbstore.DB{Write: read, Read: read, Classify: classify, Now: time.Now}
 	if err = isShop(ctx, read, abs); err == nil { // before anything is written to it
 		if s.Write, err = openWriting(abs); err == nil {
 			err = migrate(ctx, s.Write, first, abs)
@@ -309,14 +309,18 @@ func migrate(ctx context.Context, db *sql.DB, alone bool, path string) error {
 	if have > target {
 		return notNewer(ctx, db, path)
 	}
-	if have == target {
-		return nil
+	if have < target {
+		if !alone {
+			return shop.Errorf(shop.Busy, "the shop is in use by an older needlepace; stop that one first")
+		}
+		if err := dropTrails(ctx, db); err != nil {
+			return told(path, err)
+		}
+		if _, err = p.Up(ctx); err != nil {
+			return told(path, err)
+		}
 	}
-	if !alone {
-		return shop.Errorf(shop.Busy, "the shop is in use by an older needlepace; stop that one first")
-	}
-	_, err = p.Up(ctx)
-	return told(path, err)
+	return told(path, keepTrails(ctx, db))
 }
 
 // Close writes what the WAL holds into the file and lets the shop go.

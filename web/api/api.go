@@ -226,7 +226,7 @@ type work struct {
 // begin starts work for whoever asks.
 func (c *call) begin(kind string, do func(*work) (any, error)) (*jobs.Work, error) {
 	w, err := c.Jobs.Begin(kind, c.By(), func(ctx context.Context, st jobs.Step) (any, error) {
-		return do(&work{ctx, st})
+		return do(&work{c.Working(ctx), st})
 	})
 	return &w, err
 }

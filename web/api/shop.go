@@ -31,6 +31,14 @@ func shopRoutes() []*route {
 		op("loadDemo", "POST /demo", shop.KeepSettings,
 			"Put the invented demo shop into an empty shop, as work; its result is the status.",
 			gives(loadDemo).as(202)),
+		op("listChanges", "GET /changes", shop.Look,
+			"What was changed in the shop, newest first: of what whoever asks may do.", gives(listChanges),
+			text("thing", "only of a kind of thing, e.g. order"), text("ref", "only of the thing with this ID"),
+			integer("offset", "from 0"), integer("limit", "1 to 500; 50 where left out")),
+		op("undoChange", "POST /changes/{change}/undo", shop.Look,
+			"Take a change back: all of it is as it was before. It takes the right that the change took. Where any of it "+
+				"was changed since it is a conflict, and nothing is done. The answer is the change that took it back, which "+
+				"can be taken back too.", gives(undoChange)),
 		op("listSetups", "GET /setups", shop.SeeMoney,
 			"The shifts (floor) or mixes (mix) kept under names.",
 			gives(listSetups), text("kind", "floor where left out", "floor", "mix")),

@@ -145,8 +145,7 @@ type compareData struct {
 	*setupAsked
 	Setup   *shop.Setup
 	Groups  []fieldGroup
-	Asked   bool
-	K       *ask.ComparisonAnswer // nil: what is kept cannot be worked out
+	K       *ask.ComparisonAnswer // nil: what the form says cannot be worked out
 	Best    *ask.ComparedMachine
 	Cost    words.Value
 	Designs []comparedStrips
@@ -199,7 +198,7 @@ func (c *call) comparePage(s *mixAsked) error {
 	if k == nil {
 		return c.show("compare.html", p)
 	}
-	data.Asked, data.Best, data.Cost = s.form.sent && !s.form.bad(), k.Best(), k.Cost()
+	data.Best, data.Cost = k.Best(), k.Cost()
 	p.Pics = map[string]pic{"cost": {picture.ComparedCosts(k, w, 760), picture.ComparedCosts(k, w, 340)}}
 	p.addTables(w, k.MachineTable(), k.YearTable(), k.BeatsTable(), k.DesignTable())
 	for i := range k.Designs {

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"fmt"
+
 	"github.com/pelletier/go-toml/v2"
 
 	"needlepace/ask"
@@ -34,9 +36,7 @@ type mixForm struct {
 		Shifts   *count        `toml:"shifts_per_year" label:"Shifts a year"`
 		Example  bool          `toml:"placeholder" label:"these prices are placeholders"`
 	} `toml:"money"`
-	AddPrice  *money.Amount `toml:"add_price" own:"1"` // of the machine that is added
-	AddLife   *count        `toml:"add_life" own:"1"`
-	AddDesign string        `toml:"add_design" own:"1"`
+	AddDesign string `toml:"add_design" own:"1"`
 }
 
 type mixMachine struct {
@@ -71,12 +71,13 @@ func (c *call) mixAsked() (*mixAsked, error) {
 		if !f.matches(len(sent.Machine), len(was.Machine)) || !f.matches(len(sent.Design), len(was.Design)) {
 			return nil
 		}
-		for i := range sent.Design { // what the form only shows
+		for i := range was.Design { // what the form only shows
 			sent.Design[i].Name, sent.Design[i].Design = was.Design[i].Name, was.Design[i].Design
 		}
 		if add := sent.AddMachine; add != "" { // its price is for the owner to say
-			sent.Machine = append(sent.Machine, mixMachine{Name: newName("offer", len(sent.Machine)), Sheet: add,
-				Price: sent.AddPrice, Life: sent.AddLife})
+			offer := mixMachine{Name: newName("offer", len(sent.Machine)), Sheet: add}
+			f.added("machine", len(sent.Machine), offer, map[string]string{"name": offer.Name, "sheet": add})
+			sent.Machine = append(sent.Machine, offer)
 		}
 		if add := sent.AddDesign; add != "" {
 			d, err := c.Shop.Designs.Get(c.Ctx, add)
@@ -85,11 +86,15 @@ func (c *call) mixAsked() (*mixAsked, error) {
 			}
 			first := ask.WantedOf(ask.Named{ID: d.ID, Name: d.Name})
 			weekly := count(first.Weekly)
-			sent.Design = append(sent.Design, mixDesign{Name: first.Name, Design: first.Design, Weekly: &weekly})
+			one := mixDesign{Name: first.Name, Design: first.Design, Weekly: &weekly}
+			f.added("design", len(sent.Design), one, map[string]string{"weekly": fmt.Sprint(first.Weekly)})
+			sent.Design = append(sent.Design, one)
 		}
-		was = mixForm{}
 		return nil
 	})
+	if s != nil && s.shows() {
+		was = sent
+	}
 	return &mixAsked{s, was}, err
 }
 
@@ -104,14 +109,13 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 		return nil, err
 	}
 	f := s.form
-	offers := fieldGroup{Title: "Machines", Add: adds("add_machine", "Add a machine", sheets), With: []field{
-		f.show("add_price", "its price", s.AddPrice), f.show("add_life", "its life, years", s.AddLife)},
+	offers := fieldGroup{Title: "Machines", Add: adds("add_machine", "Add a machine", sheets),
 		Rows: entryRows(f, "machine", s.Machine, choices{"sheet": sheets}, func(m mixMachine) fieldRow {
-			return fieldRow{Says: m.Name}
+			return fieldRow{Says: m.Name, Dropped: m.Drop}
 		})}
 	work := fieldGroup{Title: "Pieces a week", Add: adds("add_design", "Add a design", designs),
 		Rows: entryRows(f, "design", s.Design, nil, func(d mixDesign) fieldRow {
-			return fieldRow{Name: firstOf(d.Name, d.Design)}
+			return fieldRow{Name: firstOf(d.Name, d.Design), Dropped: d.Drop, Hidden: []option{{"name", d.Name}, {"design", d.Design}}}
 		})}
 	week := append(f.fields("week.", s.Week, nil), f.fields("work.", s.Work, nil)...)
 	return []fieldGroup{offers, work, {Title: "The week", Rows: []fieldRow{{Fields: week}}},

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"context"
 	"html/template"
 	"strings"
@@ -29,7 +30,6 @@ type listData struct {
 	Own          bool // the shop has machines of its own
 	Removed      bool
 	Customer     string // whose designs; empty: all
-	first        bar
 }
 
 type listRow struct {
@@ -44,10 +44,6 @@ type listTime struct {
 }
 
 const pageSize = 50
-
-// FirstStrip is the strip of the first page: a left-chest logo of the demo
-// shop, clocked when the page is asked for.
-func (d listData) FirstStrip() template.HTML { return d.first.HTML() }
 
 // showHome is the first run while the shop is empty, then the designs, and today once there are orders to sew.
 func showHome(c *call) error {
@@ -65,12 +61,15 @@ func showHome(c *call) error {
 		}
 		return c.see("/designs")
 	}
-	return c.show("first.html", &page{Title: "Begin", Nav: "designs", Data: listData{first: firstStrip()}})
+	return c.firstPage(&beginFields{Class: ask.DefaultMachine, Currency: cmp.Or(c.proposedCurrency(), shop.DefaultSettings.Currency)}, nil)
 }
+
+// firstDesign is the sample design of first answers.
+const firstDesign = "ostrel-light.dst"
 
 // firstStrip is where a design of the demo shop's time goes on a built-in class.
 var firstStrip = sync.OnceValue(func() bar {
-	const file = "ostrel-light.dst"
+	const file = firstDesign
 	sheet, _ := machine.Class(ask.DefaultMachine)
 	b, err := demo.FS.ReadFile("designs/" + file)
 	if err != nil || sheet == nil {

@@ -40,7 +40,6 @@ type floorData struct {
 	*setupAsked
 	Setup  *shop.Setup
 	Groups []fieldGroup
-	Asked  bool
 	R      *ask.ShiftAnswer // nil: what is kept cannot be worked out
 	More   bool
 	Crews  []crewData
@@ -88,7 +87,6 @@ func (c *call) floorPage(s *shiftAsked) error {
 	if a == nil {
 		return c.show("floor.html", p)
 	}
-	data.Asked = s.form.sent && !s.form.bad()
 	p.Pics = map[string]pic{
 		"machines":  {picture.ShiftMachines(a, w, 860), picture.ShiftMachines(a, w, 350)},
 		"operators": {picture.ShiftOperators(a, w, 860), picture.ShiftOperators(a, w, 350)},

@@ -64,28 +64,36 @@ func (c *call) shiftAsked() (*shiftAsked, error) {
 			!f.matches(len(sent.Job), len(was.Job)) {
 			return nil
 		}
-		for i := range sent.Machine { // what the form only shows
+		for i := range was.Machine { // what the form only shows
 			sent.Machine[i].Name = was.Machine[i].Name
 		}
-		for i := range sent.Job {
+		for i := range was.Job {
 			sent.Job[i].Name, sent.Job[i].Design = was.Job[i].Name, was.Job[i].Design
 		}
 		if add := sent.AddMachine; add != "" {
-			sent.Machine = append(sent.Machine, shiftMachine{Name: newName("machine", len(sent.Machine)), Sheet: add})
+			one := shiftMachine{Name: newName("machine", len(sent.Machine)), Sheet: add}
+			f.added("machine", len(sent.Machine), one, map[string]string{"sheet": add})
+			sent.Machine = append(sent.Machine, one)
 		}
 		if sent.AddOperator {
-			sent.Operator = append(sent.Operator, shiftOperator{Name: newName("operator", len(sent.Operator))})
+			one := shiftOperator{Name: newName("operator", len(sent.Operator))}
+			f.added("operator", len(sent.Operator), one, map[string]string{"name": one.Name})
+			sent.Operator = append(sent.Operator, one)
 		}
 		if add := sent.AddJob; add != "" {
 			d, err := c.Shop.Designs.Get(c.Ctx, add)
 			if err != nil {
 				return f.take(err)
 			}
-			sent.Job = append(sent.Job, shiftJob{Name: d.Name, Design: d.ID})
+			one := shiftJob{Name: d.Name, Design: d.ID}
+			f.added("job", len(sent.Job), one, nil)
+			sent.Job = append(sent.Job, one)
 		}
-		was = shiftForm{}
 		return nil
 	})
+	if s != nil && s.shows() {
+		was = sent
+	}
 	return &shiftAsked{s, was}, err
 }
 
@@ -103,18 +111,18 @@ func (s *shiftAsked) groups(c *call) ([]fieldGroup, error) {
 	day := append(f.fields("shift.", s.Shift, nil), f.fields("work.", s.Work, nil)...)
 	machines := fieldGroup{Title: "Machines", Add: adds("add_machine", "Add a machine", sheets),
 		Rows: entryRows(f, "machine", s.Machine, choices{"sheet": sheets}, func(m shiftMachine) fieldRow {
-			return fieldRow{Name: firstOf(m.Name, m.Sheet)}
+			return fieldRow{Name: firstOf(m.Name, m.Sheet), Dropped: m.Drop, Hidden: []option{{"name", m.Name}}}
 		})}
 	duties := []option{{"", "everything"}, {string(floor.MachinesOnly), "machines only"},
 		{string(floor.HoopingOnly), "hooping only"}}
 	people := fieldGroup{Title: "Operators", Add: &field{Name: "add_operator", Label: "One more operator",
 		Kind: "tick"},
 		Rows: entryRows(f, "operator", s.Operator, choices{"duty": duties}, func(o shiftOperator) fieldRow {
-			return fieldRow{Says: o.Name}
+			return fieldRow{Says: o.Name, Dropped: o.Drop}
 		})}
 	jobs := fieldGroup{Title: "Jobs, in their order", Add: adds("add_job", "Add a job", designs),
 		Rows: entryRows(f, "job", s.Job, nil, func(j shiftJob) fieldRow {
-			return fieldRow{Name: firstOf(j.Name, j.Design)}
+			return fieldRow{Name: firstOf(j.Name, j.Design), Dropped: j.Drop, Hidden: []option{{"name", j.Name}, {"design", j.Design}}}
 		})}
 	return []fieldGroup{{Title: "The shift", Rows: []fieldRow{{Fields: day}}}, machines, people, jobs}, nil
 }

@@ -110,6 +110,9 @@ func newForms() *playform.Decoder {
 		}
 		return out, nil
 	})
+	register(d, parseDayList)
+	register(d, parseLines)
+	d.RegisterCustomTypeFunc(readWeekdays, weekdays{})
 	register(d, func(s string) (v book.Seen, err error) { return v, v.UnmarshalText([]byte(s)) })
 	register(d, func(s string) (money.Amount, error) {
 		var v money.Amount
@@ -342,18 +345,25 @@ func (f *form) said(names map[string]string) []string {
 // field is one field of a form as the page shows it.
 type field struct {
 	Name, Label string
-	Kind        string // "number", "money", "text", "area" (of several lines), "tick", "choice"
+	Kind        string // "number", "money", "text", "area" (of several lines), "tick", "days", "choice"
 	Value       string
 	On          bool
 	Options     []option
 	Step        string
 	Wrong       string // what is wrong with what was typed
 
+	Ticks          []tick // of days of the week
 	Type, Hint     string // of a text: how it is typed, and an example
 	Grow, Required bool
 }
 
 type option struct{ Value, Label string }
+
+// tick is one box of several.
+type tick struct {
+	option
+	On bool
+}
 
 // show makes a field of a value of the form's struct: as it is, or as it was
 // typed where the form is shown again.
@@ -364,6 +374,18 @@ func (f *form) show(name, label string, value any, options ...option) field {
 		x.Kind, x.Value = "text", v
 	case counts:
 		x.Kind, x.Value = "text", strings.Trim(strings.Join(strings.Fields(fmt.Sprint([]int(v))), ", "), "[]")
+	case dayList:
+		x.Kind, x.Value, x.Grow = "text", strings.Join(v, ", "), true
+	case lines:
+		x.Kind, x.Value, x.Grow = "area", strings.Join(v, "\n"), true
+	case weekdays:
+		x.Kind = "days"
+		if f.bad() && f.sent {
+			v = f.typed[name]
+		}
+		for _, d := range daysOfWeek {
+			x.Ticks = append(x.Ticks, tick{d, slices.Contains(v, d.Value)})
+		}
 	case *timed:
 		x.Kind = "text" // what was read is never proposed
 	case *daytime:

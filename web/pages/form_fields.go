@@ -7,19 +7,20 @@ import (
 
 // fieldRow is one machine, design, job … with its fields.
 type fieldRow struct {
-	Name   string // shown in front
-	Says   string // read out where no name is shown
-	Here   string // name of a field that says that the row is there, be all others empty
-	Drop   string // name of the box that takes it away
-	Fields []field
+	Name    string   // shown in front
+	Says    string   // read out where no name is shown
+	Here    string   // name of a field that says that the row is there, be all others empty
+	Drop    string   // name of the box that takes it away
+	Hidden  []option // fields that are not shown, by their keys
+	Dropped bool     // that box is ticked
+	Fields  []field
 }
 
 // fieldGroup is a part of the form.
 type fieldGroup struct {
 	Title string
 	Rows  []fieldRow
-	Add   *field  // something more
-	With  []field // what is asked of it
+	Add   *field // something more
 }
 
 // choices are the options of fields, by their keys.
@@ -43,6 +44,9 @@ func entryRows[E any](f *form, list string, all []E, choices choices, row func(E
 	for i, e := range all {
 		r, n := row(e), fmt.Sprintf("%s[%d].", list, i)
 		r.Here, r.Drop, r.Fields = n+"here", n+"drop", f.fields(n, e, choices)
+		for k := range r.Hidden {
+			r.Hidden[k].Value = n + r.Hidden[k].Value
+		}
 		rows = append(rows, r)
 	}
 	return rows

@@ -45,6 +45,12 @@ func overTable(table map[string]any, form reflect.Value) {
 				delete(table, key)
 			}
 		case reflect.Slice:
+			if v.Type().Elem().Kind() == reflect.String {
+				if delete(table, key); v.Len() > 0 {
+					table[key] = v.Interface()
+				}
+				continue
+			}
 			if list := overList(table[key], v); len(list) > 0 {
 				table[key] = list
 			} else {

@@ -73,8 +73,12 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	a := webtest.New(t, web.Options{Door: door})
 	a.Phone(door) // which opens it
 	ctx := t.Context()
-	if _, body := a.Page("/", nil); len(sentForms(body)) == 0 {
-		t.Error("the first page has no form")
+	seen, sent := map[string]bool{}, map[string]bool{}
+	_, body := a.Page("/", nil)
+	if names := sentForms(body)["/begin"]; len(names) == 0 {
+		t.Error("the first page asks nothing")
+	} else if status, _ := a.Page("/begin", url.Values{"no_such_field": {"1"}}); status == 400 {
+		sent["POST /begin"] = true
 	}
 	if err := a.Shop.LoadDemo(ctx, func(float64, string) {}); err != nil {
 		t.Fatal(err)
@@ -142,7 +146,6 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
 	pages := []string{"/", "/classes?evidence=" + others[0].ID, "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
 		"/designs/" + design + "/audit", "/designs/" + design + "/listen", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record, fmt.Sprintf("/orders/%d", lot.Number)}
-	seen, sent := map[string]bool{}, map[string]bool{}
 	for len(pages) > 0 {
 		path := pages[0]
 		pages = pages[1:]

@@ -46,6 +46,7 @@ type planLotMark struct {
 type planFields struct {
 	Freeze *amount `toml:"freeze"` // hours that stay as they are
 	Fresh  bool    `toml:"fresh"`
+	Then   string  `toml:"then"` // where the browser goes when it is made; empty: to the plan
 }
 
 // makePlanForm plans anew.
@@ -53,17 +54,21 @@ func makePlanForm(c *call) error {
 	var in planFields
 	return c.sent(&in, func(*form) (string, error) {
 		freeze := time.Duration(float64(or(in.Freeze, 0)) * float64(time.Hour))
-		return "", c.planAnew(ask.PlanQuestion{Fresh: in.Fresh, Freeze: freeze})
+		then := "/plan"
+		if in.Then != "" {
+			then = serve.LocalPath(in.Then)
+		}
+		return "", c.planAnew(ask.PlanQuestion{Fresh: in.Fresh, Freeze: freeze}, then)
 	}, c.planPage)
 }
 
-func (c *call) planAnew(q ask.PlanQuestion) error {
+func (c *call) planAnew(q ask.PlanQuestion, then string) error {
 	q.Now = c.Shop.Now()
 	if err := ask.CheckPlan(q); err != nil {
 		return err
 	}
 	who := c.By()
-	return c.beginPage("plan", "/plan", func(ctx context.Context, st jobs.Step) (any,
+	return c.beginPage("plan", then, func(ctx context.Context, st jobs.Step) (any,
 		error) {
 		return c.MakePlan(ctx, st, q, who)
 	})

@@ -23,22 +23,17 @@ type hoursData struct {
 	Priced bool
 	// Version is the one that the file in the form was made from; 0: none is kept.
 	Version int
+	Groups  []fieldGroup
+	Propose bool     // the browser's time zone
 	Differs []string // what the file that was typed has otherwise than the kept one, after a conflict
 }
 
 func showHours(c *call) error {
-	kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
-	switch {
-	case err == nil:
-		return c.hoursPage(withPrices(kept.TOML, c.URL.Query()["price"]), nil)
-	case shop.CodeOf(err) != shop.NotFound:
-		return err
-	}
-	first, err := c.firstHours()
+	file, err := c.hoursFile()
 	if err != nil {
 		return err
 	}
-	return c.hoursPage(first, nil)
+	return c.hoursPage(withPrices(file, c.URL.Query()["price"]), nil, nil)
 }
 
 // withPrices puts the prices of machines that have none at the end of the file, to
@@ -56,8 +51,9 @@ func withPrices(toml string, machines []string) string {
 	return toml
 }
 
-// hoursPage shows hours and prices with their file, or with one that was sent.
-func (c *call) hoursPage(toml string, f *form) error {
+// hoursPage shows hours and prices with their form and their file, or with what was sent of
+// them.
+func (c *call) hoursPage(toml string, in *hoursForm, f *form) error {
 	w, given, err := c.Shop.Setups.Workshop(c.Ctx)
 	if err != nil {
 		return err
@@ -74,6 +70,28 @@ func (c *call) hoursPage(toml string, f *form) error {
 	if f != nil {
 		data.Differs = c.differs(w, toml)
 	}
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
+		return err
+	}
+	fields := f
+	if in == nil { // the form as it is kept, or as it may begin
+		fields = &form{}
+		from := w
+		if !given {
+			first, err := c.firstHours()
+			if err != nil {
+				return err
+			}
+			if from, err = book.ParseWorkshop("the first hours", []byte(first)); err != nil {
+				return err
+			}
+		}
+		in = hoursOf(from, machines)
+	} else if data.TOML, err = c.hoursFile(); err != nil {
+		return err
+	}
+	data.Groups, data.Propose = in.groups(fields, machines), !given && w.Zone.String() == "UTC"
 	p := &page{Title: "Hours and prices", Nav: "plan", Data: data, Form: f}
 	if c.asks("kept") != "" {
 		p.tell("Kept. Plan anew to see it in the plan.")
@@ -110,19 +128,61 @@ func hoursInWords(data *hoursData, at serve.When) {
 	}
 }
 
-// hoursForm keeps the file; what is wrong in it is told over it.
-func hoursForm(c *call) error {
-	var in struct {
-		TOML    string `toml:"toml"`
-		Version count  `toml:"version"`
+// keepHours keeps the form, or the whole file; what is wrong stands at its field,
+// of the file over it.
+func keepHours(c *call) error {
+	var in hoursForm
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
+		return err
 	}
-	return c.sent(&in, func(*form) (string, error) {
-		_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, setups.OnPage, in.TOML, int(in.Version))
-		if shop.CodeOf(err) == shop.Invalid {
+	file := ""
+	return c.sent(&in, func(f *form) (string, error) {
+		if file = in.TOML; in.Sent {
+			kept, err := c.hoursFile()
+			if err != nil {
+				return "", err
+			}
+			if file, err = in.file(f, kept, machines); err != nil || f.bad() {
+				return "", err
+			}
+		}
+		_, err := c.Shop.Setups.SaveWorkshop(c.Ctx, setups.OnPage, file, int(in.Version))
+		if shop.CodeOf(err) == shop.Invalid && !in.Sent {
 			err = shop.At("toml", err)
 		}
 		return "/plan/hours?kept=1", err
-	}, func(f *form) error { return c.hoursPage(in.TOML, f) })
+	}, func(f *form) error {
+		if in.Sent {
+			return c.hoursPage(file, &in, f)
+		}
+		return c.hoursPage(in.TOML, nil, f)
+	})
+}
+
+// hoursTOML gives the file.
+func hoursTOML(c *call) error {
+	file, err := c.hoursFile()
+	if err != nil {
+		return err
+	}
+	c.W.Header().Set("Content-Type", "application/toml; charset=utf-8")
+	c.W.Header().Set("Content-Disposition", serve.SaveAs("WORKSHOP", ".toml"))
+	_, err = c.W.Write([]byte(file))
+	return err
+}
+
+// hoursFile is the kept file, with machines by their names; where none is kept, one to
+// begin with.
+func (c *call) hoursFile() (string, error) {
+	kept, err := c.Shop.Setups.Get(c.Ctx, shop.WorkshopID)
+	switch {
+	case err == nil:
+		return kept.TOML, nil
+	case shop.CodeOf(err) != shop.NotFound:
+		return "", err
+	}
+	return c.firstHours()
 }
 
 // differs says what a file that was typed has otherwise than the kept one;
@@ -169,5 +229,8 @@ func (c *call) firstHours() (string, error) {
 	for _, m := range machines {
 		names = append(names, m.Name)
 	}
-	return ask.FirstWorkshop(set.ShopName, set.Currency, names), nil
+	if set == shop.DefaultSettings {
+		set.Currency = cmp.Or(c.proposedCurrency(), set.Currency)
+	}
+	return ask.FirstWorkshop(set.ShopName, set.Currency, set.TimeZone, names), nil
 }

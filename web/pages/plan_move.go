@@ -179,7 +179,7 @@ func (in *holdFields) hold(c *call) error {
 		if _, err := c.Shop.Orders.Release(c.Ctx, lot.OrderID, lot.Line, c.By()); err != nil {
 			return err
 		}
-		return c.planAnew(ask.PlanQuestion{})
+		return c.planAnew(ask.PlanQuestion{}, "/plan")
 	case in.Place == nil:
 		return shop.Invalidf("the place is missing; give its number on the machine, from 1")
 	}
@@ -193,7 +193,7 @@ func (in *holdFields) hold(c *call) error {
 	if _, err := c.Shop.HoldLine(c.Ctx, hold, c.By()); err != nil {
 		return err
 	}
-	return c.planAnew(ask.PlanQuestion{})
+	return c.planAnew(ask.PlanQuestion{}, "/plan")
 }
 
 // lineName names a line of an order for people.

@@ -8,11 +8,13 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
 	"path"
 	"strconv"
 	"strings"
 	"time"
 
+	"needlepace/ask"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/web/serve"
@@ -45,6 +47,7 @@ type page struct {
 	Version     string
 	Bare        bool // without navigation
 	now         time.Time
+	Undo        *undoBar
 }
 
 // Sent is the page's form of a name as it was sent; else one without anything
@@ -196,6 +199,7 @@ func (c *call) show(name string, p *page) error {
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
 	p.ShopName, p.Demo, p.Version, p.now = set.ShopName, set.Demo, c.Version, c.Shop.Now()
+	p.Undo = c.offerUndo(p)
 	for _, t := range p.Tables {
 		t.hideEmpty()
 	}
@@ -259,8 +263,39 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
-	p := &page{Title: "Not done", W: c.writer(), Data: words.Sentence(serve.Told(err).Text), Path: c.URL.Path,
+	p := &page{Title: words.Say("error.title").Text(c.writer()), W: c.writer(), Path: c.URL.Path,
+		Data:     c.failed(err),
 		Account:  c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
 	c.render(status, "error.html", p)
+}
+
+// failData says what was wrong.
+type failData struct {
+	Text string
+	Back string // the page that it was asked from; empty where that is not known
+	Then string // a page that a new plan leads to; empty: none would help
+}
+
+// failed says what was wrong. Where a plan would help it is one press away.
+func (c *call) failed(err error) *failData {
+	d := &failData{Text: words.Sentence(serve.Told(err).Text), Back: c.from()}
+	if e := shop.ErrorOf(err); e == nil || e.Key != ask.Unplanned || !c.May(shop.MakePlans) {
+		return d
+	}
+	if o, err := c.Order(); err == nil && o.State.Planned() {
+		q := c.URL.Query()
+		q.Del("work")
+		d.Then = c.URL.Path + "?" + q.Encode()
+	}
+	return d
+}
+
+// from is the page of ours that led to this one; empty where none did.
+func (c *call) from() string {
+	at, err := url.Parse(c.Referer())
+	if err != nil || at.Host != c.Host || at.Path == c.URL.Path && c.Method == http.MethodGet {
+		return ""
+	}
+	return serve.LocalPath(at.RequestURI())
 }

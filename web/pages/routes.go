@@ -161,9 +161,13 @@ func entries() []entry {
 		{"GET /plan/fleet", shop.SeeMoney, asked((*call).fleetPage)},
 		{"POST /plan/fleet", shop.SeeMoney, fleetForm},
 		{"GET /plan/hours", shop.SeeMoney, showHours},
-		{"POST /plan/hours", shop.SeeMoney, hoursForm},
+		{"POST /plan/hours", shop.SeeMoney, keepHours},
+		{"GET /plan/hours.toml", shop.SeeMoney, hoursTOML},
 		{"GET /plan/thread", shop.Look, showThreadList},
 		{"GET /plan/{file}", shop.Look, (*call).PlanFile},
+
+		{"GET /history", shop.Look, showHistory},
+		{"POST /history/{change}/undo", shop.Look, undoForm},
 
 		{"GET /settings", shop.Look, showSettings},
 		{"POST /settings", shop.KeepSettings, settingsForm},
@@ -186,6 +190,8 @@ func entries() []entry {
 		{"GET /trust/{file}", "", trustFile},
 		{"GET /phone", "", showLetIn},
 		{"POST /phone", "", letInForm},
+		{"POST /begin", shop.KeepSettings, beginForm},
+		{"GET /begin", shop.Look, showBegun},
 		{"POST /demo", shop.KeepSettings, on("/{$}", demoForm)},
 		{"GET /demo", shop.Look, showDemo},
 		{"GET /sign-in", "", showSignIn},

@@ -11,6 +11,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/picture"
+	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
 )
@@ -33,6 +34,11 @@ type runSheetData struct {
 }
 
 func showRunSheet(c *call) error {
+	if c.asks("work") != "" { // the plan that it was waiting for
+		if _, shown, err := result[*ask.PlanAnswer](c); shown || err != nil && shop.CodeOf(err) != shop.NotFound {
+			return err
+		}
+	}
 	o, r, err := c.RunSheet()
 	if err != nil {
 		return err

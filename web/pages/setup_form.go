@@ -32,8 +32,7 @@ type setupAsked struct {
 
 // setupAsked reads the kept setup of the address and a form. was becomes what
 // the file has of the form's keys, sent what the form says; own is the own part
-// of sent. change, called where the form was filled in well, completes sent by
-// was; what it takes for wrong it marks.
+// of sent. change completes sent by was; what it takes for wrong it marks.
 func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, change func(*form) error) (
 	*setupAsked, error,
 ) {
@@ -54,8 +53,6 @@ func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, cha
 	s.own = *own
 	s.form.sent = own.Sent || own.TOML != ""
 	switch {
-	case s.form.bad():
-		return s, nil
 	case own.TOML != "":
 		s.toml = own.TOML
 		return s, nil
@@ -70,8 +67,11 @@ func (c *call) setupAsked(kind shop.SetupKind, was, sent any, own *setupOwn, cha
 		return nil, fmt.Errorf("a setup cannot be written: %w", err)
 	}
 	s.toml = string(b)
-	return s, toml.Unmarshal(b, was)
+	return s, nil
 }
+
+// shows reports whether the page shows the form as it was sent, and not as it is kept.
+func (s *setupAsked) shows() bool { return s.own.Sent && s.own.TOML == "" }
 
 // keepSetup keeps a setup that was sent to be kept, and goes on to its page. Where
 // it was not, or cannot be, done is false; the form says why.
@@ -117,24 +117,23 @@ func (c *call) toBegin(what string, most int) (machines []*shop.Machine, designs
 }
 
 // answerTo puts a question about the setup as it was asked for. Where that is
-// wrong the form says why, and the answer is that for what is kept; nil where
-// what is kept cannot be worked out either, which the form says too: it may
+// wrong the form says why, and there is no answer (nil): one to other numbers than
+// those that stand beside it would be none. What is kept may be wrong too: it may
 // name a machine that was taken off the list since.
 func answerTo[A any](s *setupAsked, question func(toml string) (*A, error)) (*A, error) {
-	for {
-		a, err := question(s.toml)
-		if err == nil {
-			return a, nil
-		}
-		if err := s.form.take(err); err != nil {
-			return nil, err
-		}
-		if s.toml == s.kept.TOML {
-			return nil, nil
-		}
-		s.toml = s.kept.TOML
+	if s.form.bad() {
+		return nil, nil
 	}
+	a, err := question(s.toml)
+	if err != nil {
+		return nil, s.form.take(err)
+	}
+	return a, nil
 }
+
+// Asked reports whether the page's answer is to what the form says, and not to what
+// is kept.
+func (s *setupAsked) Asked() bool { return s.form.sent && !s.form.bad() }
 
 // Name is what the setup is called, or is to be.
 func (s *setupAsked) Name() string { return firstOf(s.own.Name, s.kept.Name) }
@@ -156,16 +155,28 @@ func (s *setupAsked) File() string {
 	return s.kept.TOML
 }
 
+// added says in the form that an entry was put in a list, with what is known of it: its
+// other fields are there, and empty.
+func (f *form) added(list string, n int, entry any, known map[string]string) {
+	prefix := fmt.Sprintf("%s[%d].", list, n)
+	for _, x := range (&form{}).fields(prefix, entry, nil) {
+		f.typed.Set(x.Name, "")
+	}
+	for key, value := range known {
+		f.typed.Set(prefix+key, value)
+	}
+}
+
 // entryOwn is what the form has of an entry of a list besides the file's keys.
 type entryOwn struct {
 	Here bool `toml:"here"` // it is in the form, be all its fields empty
 	Drop bool `toml:"drop"` // it is to be taken out
 }
 
-// matches reports whether a form has the entries of the file; else the file was
-// changed meanwhile.
+// matches reports whether a form has the entries of the file, and perhaps some more;
+// else the file was changed meanwhile.
 func (f *form) matches(sent, kept int) bool {
-	if sent == kept {
+	if sent >= kept {
 		return true
 	}
 	f.told = append(f.told, "This was changed meanwhile. Load the page anew and change it there.")

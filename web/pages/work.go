@@ -22,7 +22,7 @@ func (ownResult) MarshalJSON() ([]byte, error) { return []byte("{}"), nil }
 // page at then, with the work's ID in ?work=.
 func (c *call) beginPage(kind, then string, do func(context.Context, jobs.Step) (any, error)) error {
 	w, err := c.Jobs.Begin(kind, c.By(), func(ctx context.Context, s jobs.Step) (any, error) {
-		v, err := do(ctx, s)
+		v, err := do(c.Working(ctx), s)
 		if err != nil {
 			return nil, err
 		}

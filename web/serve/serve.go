@@ -88,6 +88,16 @@ type Call struct {
 	*Site
 	W   http.ResponseWriter
 	Ctx context.Context // ends with the request, or when it takes too long
+	Act *shop.Act       // what the request may change is noted under it; nil where it only asks
+}
+
+// Working is the context of work that goes on after the call: what it changes is
+// noted as a change of its own.
+func (c *Call) Working(ctx context.Context) context.Context {
+	if c.Act == nil {
+		return ctx
+	}
+	return shop.WithAct(ctx, &shop.Act{By: c.Act.By, Right: c.Act.Right})
 }
 
 type accountKey struct{}

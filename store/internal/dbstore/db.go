@@ -37,6 +37,8 @@ type DB struct {
 	Write, Read *sql.DB
 	// Classify says what an engine's error means.
 	Classify func(error) Kind
+	// Now is the time of day, for acts that do not say when they are done.
+	Now func() time.Time
 
 	seen shop.Kept[book.Seen]
 }
@@ -91,11 +93,47 @@ func (db *DB) tell(err error, what string) error {
 // note is change for what no person did: that somebody was here, what is computed
 // anew where it is lost. No trail is kept of it.
 func (db *DB) note(ctx context.Context, what string, do func(*tx) error) error {
-	return db.change(ctx, what, do)
+	return db.inOne(ctx, what, func(x *tx) error {
+		if err := do(x); err != nil {
+			return err
+		}
+		_, err := x.exec(`DELETE FROM trail WHERE change IS NULL`)
+		return err
+	})
 }
 
-// change does something in one transaction.
+// change does something in one transaction, and notes what it changed under the
+// context's act.
 func (db *DB) change(ctx context.Context, what string, do func(*tx) error) error {
+	return db.changeAs(ctx, what, nil, do)
+}
+
+// changeAs is change where it is said whose change it is; nil: as it is found.
+func (db *DB) changeAs(ctx context.Context, what string, as *shop.Changed, do func(*tx) error) error {
+	act, id := shop.ActOf(ctx), int64(0)
+	err := db.inOne(ctx, what, func(x *tx) (err error) {
+		if err := do(x); err != nil {
+			return err
+		}
+		id, err = x.keepTrail(act, db.at(act), as)
+		return err
+	})
+	if err == nil && id != 0 {
+		act.Change.Store(id)
+	}
+	return err
+}
+
+// at is when an act is done.
+func (db *DB) at(act *shop.Act) time.Time {
+	if act.At.IsZero() {
+		return db.Now()
+	}
+	return act.At
+}
+
+// inOne does something in one transaction.
+func (db *DB) inOne(ctx context.Context, what string, do func(*tx) error) error {
 	t, err := db.Write.BeginTx(ctx, nil)
 	if err != nil {
 		return db.tell(err, what)

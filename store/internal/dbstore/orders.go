@@ -362,7 +362,8 @@ func numbered(x *tx, table, orderID string) (n int, err error) {
 
 // takeBack marks a row of a table; one that is marked is somebody else's work.
 func takeBack(x *tx, table string, b *shop.Back) error {
-	n, err := x.exec(`UPDATE `+table+` SET taken_back = ? WHERE id = ? AND taken_back = 'null'`, doc{b.TakenBack}, b.ID)
+	n, err := x.exec(`UPDATE `+table+` SET taken_back = ?, turned = turned + 1
+		WHERE id = ? AND taken_back = 'null'`, doc{b.TakenBack}, b.ID)
 	if err != nil || n > 0 {
 		return err
 	}

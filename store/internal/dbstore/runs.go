@@ -71,9 +71,10 @@ func scanTiming(scan scan) (*shop.Timing, error) {
 	return &t, err
 }
 
-// SaveTiming keeps a timing as it is now.
+// SaveTiming keeps a timing as it is now. What is pressed on a watch is taken
+// back on the watch.
 func (db *DB) SaveTiming(ctx context.Context, t *shop.Timing) error {
-	return db.change(ctx, "timing", func(x *tx) error {
+	return db.note(ctx, "timing", func(x *tx) error {
 		old, err := scanTiming(x.row(`SELECT `+timingColumns+` FROM timings WHERE id = ?`, t.ID).Scan)
 		switch {
 		case err == sql.ErrNoRows:

@@ -13,6 +13,7 @@ const has = "Needlepace-Has";
 export function morph(from, to) {
   if (from.nodeName !== to.nodeName || from.id !== to.id) { from.replaceWith(to); return; }
   if (part(from) && part(from) === part(to)) return;
+  if (to.hasAttribute("data-stale")) { for (const a of ["data-stale", "inert"]) from.setAttribute(a, ""); return; } // there is no answer to what was asked: the one before stays, greyed
   const keep = from.hasAttribute("data-keep");
   for (const a of [...from.attributes]) if (!to.hasAttribute(a.name) && !keep && a.name !== "style" && !(a.name === "open" && from.nodeName === "DETAILS")) from.removeAttribute(a.name);
   for (const a of [...to.attributes]) if ((!keep || a.name.startsWith("data-")) && from.getAttribute(a.name) !== a.value) from.setAttribute(a.name, a.value);

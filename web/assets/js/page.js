@@ -29,6 +29,24 @@ document.addEventListener("change", (e) => {
   document.dispatchEvent(new CustomEvent("np:theme"));
 });
 light(document.documentElement.dataset.theme || "");
+// What was done just now can be taken back for a while: by the button at the foot,
+// or by Ctrl+Z where nothing is typed. It waits while somebody is on it.
+const bar = document.querySelector("[data-undo]");
+if (bar instanceof HTMLElement) {
+  const says = bar.querySelector("p"), text = says?.textContent || "", form = bar.querySelector("form");
+  if (says) { says.textContent = ""; setTimeout(() => { says.textContent = text; }, 150); } // so that it is read out
+  let left = Number(bar.dataset.undo);
+  const step = 250, going = setInterval(() => {
+    if (bar.matches(":hover, :focus-within")) return;
+    if ((left -= step) <= 0) { clearInterval(going); bar.remove(); }
+  }, step);
+  document.addEventListener("keydown", (e) => {
+    if (e.key.toLowerCase() !== "z" || !(e.ctrlKey || e.metaKey) || e.shiftKey || e.altKey || !bar.isConnected) return;
+    if (e.target instanceof Element && e.target.closest("input, textarea, select, [contenteditable]")) return;
+    e.preventDefault();
+    form?.requestSubmit();
+  });
+}
 // Where the menu is longer than the screen, the page's own entry is in sight.
 const nav = document.querySelector(".top nav"), mine = nav?.querySelector("[aria-current]");
 if (nav && mine instanceof HTMLElement) nav.scrollLeft = mine.offsetLeft - (nav.clientWidth - mine.offsetWidth) / 2;
@@ -51,21 +69,26 @@ for (const kind of ["input", "change"]) document.addEventListener(kind, (e) => {
   const twin = el.dataset.twin && /** @type {HTMLInputElement|null} */ (form.elements.namedItem(el.dataset.twin));
   if (twin) twin.value = el.value;
   clearTimeout(soon);
+  if (form.matches("[data-whole]")) stale(); // nothing on the page follows from it until it is worked out
   soon = setTimeout(() => ask(form), kind === "change" ? 0 : 120);
 });
+
+function stale() { for (const id of ["answer", "picture", "results"]) for (const a of ["data-stale", "inert"]) document.getElementById(id)?.setAttribute(a, ""); }
 
 /** @param {HTMLFormElement} form */
 async function ask(form) {
   clearTimeout(soon);
   if (!form.checkValidity()) return;
   const q = new URLSearchParams();
-  for (const [k, v] of new FormData(form)) if (typeof v === "string" && v !== "" && !k.startsWith("_")) q.append(k, v);
+  for (const [k, v] of new FormData(form)) if (typeof v === "string" && (v !== "" || form.matches("[data-whole]")) && !k.startsWith("_")) q.append(k, v);
   const url = `${form.getAttribute("action") || location.pathname}?${q}`;
   going?.abort();
   const mine = going = new AbortController();
   form.setAttribute("aria-busy", "true");
   try {
     await refresh(url, { signal: mine.signal });
+    // What adds or takes away has done so: it is not said again.
+    for (const el of form.querySelectorAll("[data-once]")) if (el instanceof HTMLSelectElement) el.value = ""; else if (el instanceof HTMLInputElement) el.checked = false;
     history.replaceState(null, "", url);
     tell("");
   } catch (err) { if (!mine.signal.aborted) tell(String(err instanceof Error ? err.message : err)); }

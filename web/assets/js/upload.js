@@ -51,6 +51,7 @@ async function send(files, folder) {
   /** @type {HTMLElement} */ (progress.querySelector("[data-cancel]")).onclick = () => mine.abort();
   progress.hidden = files.length === 0;
   try {
+    await begin(mine.signal);
     for (let i = 0; i < files.length;) {
       const body = new FormData();
       let bytes = 0, n = 0;
@@ -71,6 +72,21 @@ async function send(files, folder) {
   if (fresh.length && location.pathname === "/") { location.href = "/designs"; return; }
   if (fresh.length) await refresh(location.pathname + location.search);
   tellAll(/** @type {HTMLElement} */ (form.querySelector("[data-result]")) || result, fresh, known, bad, broken, files.length);
+}
+
+// On the first page the questions above the files are answered with them.
+let begun = false;
+/** @param {AbortSignal} signal */
+async function begin(signal) {
+  const first = document.querySelector("form[data-begin]");
+  if (!(first instanceof HTMLFormElement) || begun) return;
+  if (!first.reportValidity()) throw new Error(say("upload.first"));
+  const r = await fetch(first.action, { method: "POST", body: new URLSearchParams([...new FormData(first)].map(([k, v]) => [k, String(v)])), signal });
+  if (!r.ok) {
+    const page = new DOMParser().parseFromString(await r.text(), "text/html");
+    throw new Error([...page.querySelectorAll("main [role=alert]")].map((e) => (e.textContent || "").trim()).filter(Boolean).join(" ") || say("upload.answered", { status: String(r.status) }));
+  }
+  begun = true;
 }
 
 /** @param {HTMLElement} box @param {Added[]} fresh @param {Added[]} known @param {Added[]} bad @param {string} broken @param {number} sent */

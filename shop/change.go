@@ -1,0 +1,86 @@
+package shop
+
+import (
+	"context"
+	"sync/atomic"
+	"time"
+)
+
+// Act is one thing that a person or a program does to the shop, however many
+// changes it takes. It goes along with the context; a store notes what was
+// changed under it, so that it can be taken back.
+type Act struct {
+	By    string // name of who does it; empty where there are no accounts
+	Right Right  // that it needs; taking it back needs the same
+	At    time.Time
+	// Final says that it is not offered to be taken back.
+	Final bool
+	// Thing is what it adds, where that is not found in what was changed.
+	Thing string
+	// Change is the number under which a store noted it; 0: nothing was changed.
+	Change atomic.Int64
+}
+
+type actKey struct{}
+
+// WithAct is a context under which an act is done.
+func WithAct(ctx context.Context, a *Act) context.Context { return context.WithValue(ctx, actKey{}, a) }
+
+// ActOf is the act of a context. One that nobody named is anew.
+func ActOf(ctx context.Context) *Act {
+	if a, ok := ctx.Value(actKey{}).(*Act); ok {
+		return a
+	}
+	return &Act{}
+}
+
+// Changed is what an act changed, as a store noted it.
+type Changed struct {
+	ID    int64     `json:"id"`
+	At    time.Time `json:"at"`
+	By    string    `json:"by" doc:"empty where nobody signs in, and for a command"`
+	Right Right     `json:"right" doc:"that it took; taking it back takes the same"`
+	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, class, evidence, settings, logo, plan, columns, demo"`
+	Ref   string    `json:"ref" doc:"ID of the thing"`
+	Name  string    `json:"name" doc:"of the thing"`
+	Verb  string    `json:"verb" doc:"added, changed, gone (taken away), back (put back); after undone- where that was taken back, after redone- where it was done again"`
+	What  string    `json:"what" doc:"what was done, where the thing has a history of its own"`
+	// Things is how many things of the kind it changed, at least 1.
+	Things   int   `json:"things"`
+	Undoable bool  `json:"undoable"` // it can be taken back, if nothing changed since
+	Undoes   int64 `json:"undoes" doc:"the change that it took back; 0 for none"`
+	UndoneBy int64 `json:"undone_by" doc:"the change that took it back; 0 for none"`
+}
+
+// What a Verb begins with where something was taken back, and where that was.
+const (
+	TakenBack = "undone-"
+	DoneAgain = "redone-"
+)
+
+// May reports whether it may still be taken back by a role.
+func (c *Changed) May(r Role) bool { return c.Undoable && c.UndoneBy == 0 && r.Has(c.Right) }
+
+// ChangeQuery asks for a page of what was changed, newest first.
+type ChangeQuery struct {
+	Rights     []Right // only what took one of them; none: all
+	Thing, Ref string  // only of a thing, where they are given
+	Offset     int
+	Limit      int // 1…500
+}
+
+// TrailStore keeps what was changed. It is part of Store.
+type TrailStore interface {
+	// Changes is a page of what was changed, newest first, and how many there are
+	// in all. At most KeptChanges stay.
+	Changes(ctx context.Context, q ChangeQuery) (page []*Changed, total int, err error)
+	// Change finds one.
+	Change(ctx context.Context, id int64) (*Changed, error)
+	// Undo takes a change back: all of it is as it was before, under new versions.
+	// It is a change itself, of the context's act, and can be taken back too. Where
+	// any of it was changed since it is a Conflict and nothing is done.
+	Undo(ctx context.Context, id int64) error
+}
+
+// KeptChanges is how many changes stay in the store.
+const KeptChanges = 10_000

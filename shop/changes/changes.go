@@ -1,0 +1,55 @@
+// Package changes lists what was changed in the shop, and takes it back.
+package changes
+
+import (
+	"context"
+
+	"needlepace/shop"
+)
+
+// Changes is what was changed.
+type Changes struct{ store shop.TrailStore }
+
+// New lists what a store noted.
+func New(store shop.TrailStore) *Changes { return &Changes{store} }
+
+// List is a page of what was changed, newest first, of what a role may do, and
+// how many there are in all.
+func (s *Changes) List(ctx context.Context, role shop.Role, q shop.ChangeQuery) ([]*shop.Changed, int, error) {
+	if q.Limit == 0 {
+		q.Limit = 50
+	}
+	if q.Limit < 1 || q.Limit > 500 || q.Offset < 0 {
+		return nil, 0, shop.Invalidf("limit must lie between 1 and 500, offset must not be negative")
+	}
+	q.Rights = nil
+	for _, r := range shop.Rights {
+		if role.Has(r.Right) {
+			q.Rights = append(q.Rights, r.Right)
+		}
+	}
+	if role.Has("") { // what a command changed
+		q.Rights = append(q.Rights, "")
+	}
+	return s.store.Changes(ctx, q)
+}
+
+// Get finds a change that a role may see.
+func (s *Changes) Get(ctx context.Context, role shop.Role, id int64) (*shop.Changed, error) {
+	c, err := s.store.Change(ctx, id)
+	if err == nil && !role.Has(c.Right) {
+		return nil, shop.Errorf(shop.Forbidden, "your account may not take this back: it takes a %s to %s",
+			c.Right.Least(), c.Right.Words())
+	}
+	return c, err
+}
+
+// Undo takes a change back; see shop.TrailStore. Whoever could do it may.
+func (s *Changes) Undo(ctx context.Context, role shop.Role, id int64) (*shop.Changed, error) {
+	c, err := s.Get(ctx, role, id)
+	if err != nil {
+		return nil, err
+	}
+	shop.ActOf(ctx).Right = c.Right
+	return c, s.store.Undo(ctx, id)
+}

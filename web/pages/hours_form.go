@@ -1,0 +1,305 @@
+package pages
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/text/currency"
+	"golang.org/x/text/language"
+
+	"needlepace/book"
+	"needlepace/money"
+	"needlepace/shop"
+	"needlepace/words"
+)
+
+// Values of the hours' form: days of the week as the file has them (mon), days of
+// the calendar one after the other, and lines of text.
+type (
+	weekdays []string
+	dayList  []string
+	lines    []string
+)
+
+var daysOfWeek = []option{{"mon", "Mon"}, {"tue", "Tue"}, {"wed", "Wed"}, {"thu", "Thu"}, {"fri", "Fri"}, {"sat", "Sat"}, {"sun", "Sun"}}
+
+func parseDayList(s string) (out dayList, err error) {
+	for part := range strings.FieldsFuncSeq(s, func(c rune) bool { return strings.ContainsRune(" ,;\n", c) }) {
+		d, err := words.ParseDay(part)
+		if err != nil {
+			return nil, fmt.Errorf("%q is no day: write days as 2026-12-25, with a comma between", part)
+		}
+		out = append(out, d.String())
+	}
+	slices.Sort(out)
+	return slices.Compact(out), nil
+}
+
+func parseLines(s string) (out lines, err error) {
+	for line := range strings.Lines(s) {
+		if line = strings.TrimSpace(line); line != "" {
+			out = append(out, line)
+		}
+	}
+	return out, nil
+}
+
+// hoursForm is what the form of hours and prices turns: some keys of the
+// workshop's file. What is tagged own is the form's and not the file's.
+type hoursForm struct {
+	Sent    bool   `toml:"form" own:"1"`
+	Version count  `toml:"version" own:"1"` // that the form was made from
+	TOML    string `toml:"toml" own:"1"`    // a whole file instead
+
+	Zone     string       `toml:"time_zone" label:"Time zone"`
+	Shift    []hoursShift `toml:"shift"`
+	Holidays dayList      `toml:"holidays" label:"Days without a shift (2026-12-25, 2026-12-26)"`
+	ReadyBy  string       `toml:"ready_by" label:"Sewn by, on the due day"`
+	HandOver *count       `toml:"days_to_hand_over" label:"Days from sewn to the customer"`
+	Chance   *amount      `toml:"promise_percent" label:"Promised days are met, %"`
+	Valid    *count       `toml:"quote_valid_days" label:"Quotes are good for, days"`
+	Address  lines        `toml:"address" label:"Address on papers, a line each"`
+	Terms    lines        `toml:"terms" label:"Terms under quotes, a line each"`
+	Money    hoursMoney   `toml:"money"`
+
+	Own map[string]hoursOwned `toml:"own" own:"1"` // what machines cost, by ID
+}
+
+type hoursShift struct {
+	entryOwn
+	Days      weekdays `toml:"days" label:"Days"`
+	From      string   `toml:"from" label:"From"`
+	To        string   `toml:"to" label:"To"`
+	Operators *amount  `toml:"operators" label:"Operators"`
+}
+
+// empty reports whether nothing was filled in.
+func (s *hoursShift) empty() bool {
+	return len(s.Days) == 0 && s.From == "" && s.To == "" && s.Operators == nil
+}
+
+type hoursMoney struct {
+	Currency   string        `toml:"currency" label:"Currency (three letters)"`
+	Labour     *money.Amount `toml:"labour_per_hour" label:"An operator’s hour, all costs in"`
+	Overhead   *money.Amount `toml:"overhead_per_year" label:"Overhead of a machine, a year"`
+	Energy     *money.Amount `toml:"energy_per_kwh" label:"A kWh"`
+	Top        *money.Amount `toml:"top_thread_per_1000m" label:"Top thread, 1,000 m"`
+	Bobbin     *money.Amount `toml:"bobbin_thread_per_1000m" label:"Bobbin thread, 1,000 m"`
+	Backing    *money.Amount `toml:"backing_per_m2" label:"Backing, a m²"`
+	Needle     *money.Amount `toml:"needle_each" label:"A needle"`
+	Garment    *money.Amount `toml:"garment_each" label:"A spoilt garment"`
+	Digitizing *money.Amount `toml:"digitizing_fee" label:"Digitizing a design"`
+	Margin     *money.Amount `toml:"margin_percent" label:"Margin, % of the price"`
+	SalesTax   *money.Amount `toml:"sales_tax_percent" label:"Sales tax, %"`
+	Interest   *money.Amount `toml:"interest_percent" label:"Interest, % a year"`
+	Shifts     *count        `toml:"shifts_per_year" label:"Shifts a year"`
+	Example    bool          `toml:"placeholder" label:"these prices are examples, not ours yet"`
+}
+
+type hoursOwned struct {
+	Price   *money.Amount `toml:"price" label:"Worth today"`
+	Life    *count        `toml:"life_years" label:"Runs for, years"`
+	Salvage *money.Amount `toml:"salvage" label:"Worth then"`
+	Upkeep  *money.Amount `toml:"upkeep_per_year" label:"Upkeep, a year"`
+	KW      *money.Amount `toml:"kilowatts" label:"kW while sewing"`
+}
+
+// given is an amount that somebody wrote; nil: none.
+func given(a money.Amount) *money.Amount {
+	if !a.Given() {
+		return nil
+	}
+	return &a
+}
+
+func nonZero(n int) *count {
+	if n == 0 {
+		return nil
+	}
+	v := count(n)
+	return &v
+}
+
+// hoursOf is the form of a workshop, its machines by their IDs.
+func hoursOf(w *book.Workshop, machines []*shop.Machine) *hoursForm {
+	hand, valid, chance := count(w.HandOver), count(w.Valid), amount(w.Chance)
+	m := &w.Money
+	in := &hoursForm{Zone: w.Zone.String(), ReadyBy: w.ReadyBy, HandOver: &hand, Chance: &chance, Valid: &valid,
+		Address: w.Address, Terms: w.Terms, Own: map[string]hoursOwned{},
+		Money: hoursMoney{Currency: m.Currency, Labour: given(m.Labour), Overhead: given(m.Overhead), Energy: given(m.Energy),
+			Top: given(m.TopThread), Bobbin: given(m.BobbinThread), Backing: given(m.Backing), Needle: given(m.Needle),
+			Garment: given(m.Garment), Digitizing: given(m.Digitizing), Margin: given(m.Margin), SalesTax: given(m.SalesTax),
+			Interest: given(m.Interest), Shifts: nonZero(m.Shifts), Example: m.Placeholder}}
+	for _, d := range w.Holidays {
+		in.Holidays = append(in.Holidays, d.String())
+	}
+	for _, s := range w.Shift {
+		days, operators := weekdays{}, amount(s.Operators)
+		for _, d := range daysOfWeek {
+			if len(s.Days) == 0 || slices.ContainsFunc(s.Days, func(x string) bool { return strings.EqualFold(x, d.Value) }) {
+				days = append(days, d.Value)
+			}
+		}
+		in.Shift = append(in.Shift, hoursShift{Days: days, From: s.From, To: s.To, Operators: &operators})
+	}
+	for _, one := range machines {
+		for _, name := range []string{one.ID, one.Name} {
+			if o, ok := m.Machines[name]; ok {
+				in.Own[one.ID] = hoursOwned{given(o.Price), nonZero(o.Life), given(o.Salvage), given(o.Upkeep), given(o.KW)}
+			}
+		}
+	}
+	return in
+}
+
+// file puts the form over the workshop's file, and says in the form where its keys
+// stand.
+func (in *hoursForm) file(f *form, kept string, machines []*shop.Machine) (string, error) {
+	for n := len(in.Shift); n > 0 && in.Shift[n-1].empty(); n-- { // the row for one more
+		in.Shift = in.Shift[:n-1]
+	}
+	for i := range in.Shift {
+		if s := &in.Shift[i]; len(s.Days) == 0 && !s.Drop {
+			f.refuse(fmt.Sprintf("shift[%d].days", i), "tick the days on which it works")
+		}
+	}
+	tree := map[string]any{}
+	b, err := overFile([]byte(kept), in)
+	if err == nil {
+		err = toml.Unmarshal(b, &tree)
+	}
+	if err != nil {
+		return "", fmt.Errorf("the hours cannot be written: %w", err)
+	}
+	f.named = map[string]string{}
+	for i, name := range shop.MachineNames(machines) {
+		id := machines[i].ID
+		rates, _ := tree["money"].(map[string]any)
+		all, _ := rates["machines"].(map[string]any)
+		key := id // where several have the name
+		if name == machines[i].Name {
+			key = name
+		}
+		for _, k := range []string{machines[i].Name, id} {
+			if _, ok := all[k]; ok {
+				key = k
+			}
+		}
+		own := in.Own[id]
+		for _, field := range []string{"price", "life_years", "salvage", "upkeep_per_year", "kilowatts"} {
+			f.named["money.machines."+key+"."+field] = "own[" + id + "]." + field
+		}
+		if own == (hoursOwned{}) {
+			delete(all, key)
+			continue
+		}
+		if b, err = toml.Marshal(map[string]any{"x": all[key]}); err == nil {
+			b, err = overFile([]byte("[x]\n"), &struct {
+				X hoursOwned `toml:"x"`
+			}{own})
+		}
+		one := map[string]any{}
+		if err == nil {
+			err = toml.Unmarshal(b, &one)
+		}
+		if err != nil {
+			return "", fmt.Errorf("what a machine costs cannot be written: %w", err)
+		}
+		if rates == nil {
+			rates = map[string]any{}
+			tree["money"] = rates
+		}
+		if all == nil {
+			all = map[string]any{}
+			rates["machines"] = all
+		}
+		all[key] = one["x"]
+	}
+	if rates, _ := tree["money"].(map[string]any); rates != nil {
+		if all, ok := rates["machines"].(map[string]any); ok && len(all) == 0 {
+			delete(rates, "machines")
+		}
+		if len(rates) == 0 {
+			delete(tree, "money")
+		}
+	}
+	b, err = toml.Marshal(tree)
+	return string(b), err
+}
+
+// groups are the form's fields.
+func (in *hoursForm) groups(f *form, machines []*shop.Machine) []fieldGroup {
+	shifts := slices.Clone(in.Shift)
+	if !f.bad() {
+		shifts = append(shifts, hoursShift{}) // one more
+	}
+	hours := fieldGroup{Title: "Shifts", Rows: entryRows(f, "shift", shifts, nil, func(s hoursShift) fieldRow {
+		if s.empty() {
+			return fieldRow{Name: "One more"}
+		}
+		return fieldRow{Says: "shift", Dropped: s.Drop}
+	})}
+	for i := range hours.Rows {
+		if shifts[i].empty() {
+			hours.Rows[i].Drop = ""
+		}
+		for j := range hours.Rows[i].Fields {
+			if x := &hours.Rows[i].Fields[j]; strings.HasSuffix(x.Name, ".from") || strings.HasSuffix(x.Name, ".to") {
+				x.Type = "time"
+			}
+		}
+	}
+	ready := f.show("ready_by", "Sewn by, on the due day", in.ReadyBy)
+	ready.Type = "time"
+	zone := f.show("time_zone", "Time zone", in.Zone)
+	zone.Hint = "Europe/Lisbon"
+	days := fieldGroup{Title: "Days", Rows: []fieldRow{{Fields: []field{zone,
+		f.show("holidays", "Days without a shift (2026-12-25, 2026-12-26)", in.Holidays)}}}}
+	promises := fieldGroup{Title: "Promises", Rows: []fieldRow{
+		{Fields: []field{ready, f.show("days_to_hand_over", "Days from sewn to the customer", in.HandOver),
+			f.show("promise_percent", "Promised days are met, %", in.Chance), f.show("quote_valid_days", "Quotes are good for, days", in.Valid)}}}}
+	all := fieldGroup{Title: "Prices", Rows: []fieldRow{{Fields: f.fields("money.", in.Money, nil)}}}
+	own := fieldGroup{Title: "What the machines cost"}
+	for i, name := range shop.MachineNames(machines) {
+		own.Rows = append(own.Rows, fieldRow{Name: name, Fields: f.fields("own["+machines[i].ID+"].", in.Own[machines[i].ID], nil)})
+	}
+	papers := fieldGroup{Title: "On papers", Rows: []fieldRow{{Fields: []field{
+		f.show("address", "Address, a line each", in.Address), f.show("terms", "Terms under quotes, a line each", in.Terms)}}}}
+	out := []fieldGroup{hours, days, promises, all}
+	if len(own.Rows) > 0 {
+		out = append(out, own)
+	}
+	return append(out, papers)
+}
+
+// proposedCurrency is that of the region that the browser says; empty for none.
+func (c *call) proposedCurrency() string {
+	tags, _, err := language.ParseAcceptLanguage(c.Header.Get("Accept-Language"))
+	if err != nil {
+		return ""
+	}
+	for _, t := range tags {
+		if region, sure := t.Region(); sure == language.Exact {
+			if unit, ok := currency.FromRegion(region); ok {
+				return unit.String()
+			}
+		}
+	}
+	return ""
+}
+
+var errNoDays = errors.New("tick days of the week")
+
+func readWeekdays(typed []string) (any, error) {
+	out := weekdays{}
+	for _, s := range typed {
+		if !slices.ContainsFunc(daysOfWeek, func(o option) bool { return o.Value == s }) {
+			return out, errNoDays
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}

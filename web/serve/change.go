@@ -1,0 +1,45 @@
+package serve
+
+import (
+	"strconv"
+	"time"
+
+	"needlepace/shop"
+)
+
+// ChangeCookie names the change that the browser made last.
+const ChangeCookie = "needlepace_change"
+
+// OfferUndo is how long a page offers to take a change back.
+const OfferUndo = 10 * time.Second
+
+// Made is the change that the browser made just now and that whoever asks may
+// take back, and for how long that is still offered; nil for none.
+func (c *Call) Made() (made *shop.Changed, left time.Duration) {
+	cookie, err := c.Cookie(ChangeCookie)
+	if err != nil || c.Account() == nil {
+		return nil, 0
+	}
+	id, err := strconv.ParseInt(cookie.Value, 10, 64)
+	if err != nil {
+		return nil, 0
+	}
+	made, err = c.Shop.Changes.Get(c.Context(), c.Account().Role, id)
+	if err != nil || made.By != c.By() || !made.May(c.Account().Role) {
+		return nil, 0
+	}
+	left = OfferUndo - c.Now().Sub(made.At)
+	if left <= 0 || left > OfferUndo {
+		return nil, 0
+	}
+	return made, left
+}
+
+// Undo takes the change in the address back.
+func (c *Call) Undo() (*shop.Changed, error) {
+	id, err := strconv.ParseInt(c.PathValue("change"), 10, 64)
+	if err != nil {
+		return nil, shop.Errorf(shop.NotFound, "there is no change %q", c.PathValue("change"))
+	}
+	return c.Shop.Changes.Undo(c.Ctx, c.Account().Role, id)
+}
