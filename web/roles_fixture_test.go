@@ -175,7 +175,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 	s.ids["orderversion"] = strconv.Itoa(o.Version)
 	s.fillBegun(a, orders[1], plan.Plan)
 	mine := &shop.Act{By: "Cleo", Right: shop.TimeRuns}
-	_, err = a.Shop.Timings.AddRuns(shop.WithAct(ctx, mine), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 413, Step: 1}})
+	_, err = a.Shop.Timings.AddRuns(shop.WithAct(ctx, mine), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 182, Step: 1}})
 	must(err)
 	s.ids["change"] = strconv.FormatInt(mine.Change.Load(), 10)
 }
