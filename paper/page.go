@@ -158,7 +158,7 @@ func (p *page) wide(s string, size float64, bold bool) float64 {
 
 // fit shortens a line with an ellipsis until it is at most w pt wide.
 func (p *page) fit(s string, w, size float64, bold bool) string {
-	if p.wide(s, size, bold) <= w {
+	if s == "" || p.wide(s, size, bold) <= w {
 		return s
 	}
 	r := []rune(s)
