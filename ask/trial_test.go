@@ -1,0 +1,140 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+
+	"needlepace/floor"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/trial"
+)
+
+const plainTrial = `name = "plain"
+repeats = 3
+cloth = "c"
+thread = "t"
+needle = "n"
+[[place]]
+name = "here"
+[[design]]
+name = "bars"
+file = "bars.dst"
+year = 1200
+[[machine]]
+name = "Six"
+sheet = "multi-6"
+place = "here"
+speed = 900
+price = 8000
+upkeep_per_year = 100
+[[machine]]
+name = "One"
+sheet = "home-1"
+place = "here"
+speed = 700
+price = 800
+owned = true
+[money]
+currency = "EUR"
+source = "made up"
+labour_per_hour = 20
+machines_per_person = 2
+handling_seconds = 60
+`
+
+// A year by hand: 1,200 pieces; the times of all runs of a machine are the same but for
+// half a per cent up and down, so that their middle is what was given.
+func TestTheClientsYearByHand(t *testing.T) {
+	from := floor.Sources{Design: func(string) (*stitch.Design, error) { return bars([2]bool{true, true}, 0), nil },
+		Sheet: func(name string) (*machine.Sheet, error) {
+			s, ok := machine.Class(name)
+			if !ok {
+				return nil, fmt.Errorf("no class %s", name)
+			}
+			return s, nil
+		}}
+	q := TrialQuestion{Name: "T.toml", TOML: []byte(plainTrial)}
+	plan, err := Trial(context.Background(), q, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := map[string]float64{}
+	sheet := strings.Join(trial.SheetColumns, ",") + "\n"
+	seen := map[string]int{}
+	for _, x := range plan.Places[0].Turns {
+		c := plan.cellOf(x.Design, x.Machine)
+		run[x.Machine] = math.Round(c.Predicted*100) / 100
+		s := run[x.Machine] * []float64{0.995, 1, 1 / 0.995}[seen[x.Machine]]
+		seen[x.Machine]++
+		sheet += fmt.Sprintf(",here,%d,,,,,,,%.4f,,,\n", x.Number, s)
+	}
+	q.Returned = []trial.Given{{Name: "times.csv", Bytes: []byte(sheet)}}
+	a, err := Trial(context.Background(), q, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.Used != 6 || a.Money == nil {
+		t.Fatalf("%d runs are used, %v apart", a.Used, a.Apart)
+	}
+	heads := map[string]float64{"Six": 6, "One": 1}
+	year := map[string]float64{}
+	for _, r := range a.Ranks {
+		if want := run[r.Machine] / heads[r.Machine]; math.Abs(r.Piece/want-1) > 0.003 {
+			t.Errorf("%s takes %.2f s a piece, %.2f by hand", r.Machine, r.Piece, want)
+		}
+	}
+	near := func(what, got string, want float64) {
+		t.Helper()
+		v, err := strconv.ParseFloat(got, 64)
+		if err != nil || math.Abs(v-want) > 0.004*math.Abs(want)+0.02 {
+			t.Errorf("%s is %s, %.2f by hand", what, got, want)
+		}
+	}
+	owning := map[string]float64{"Six": 8000. / 8, "One": 800. / 8}
+	upkeep := map[string]float64{"Six": 100, "One": 0}
+	labour := map[string]float64{}
+	for _, c := range a.Money.Costs {
+		hours := 1200 * (run[c.Machine] + 60) / heads[c.Machine] / 3600
+		labour[c.Machine] = hours * 20 / 2
+		near(c.Machine+"'s labour", c.Labour, labour[c.Machine])
+		near(c.Machine+"'s owning", c.Owning, owning[c.Machine])
+		year[c.Machine] = labour[c.Machine] + owning[c.Machine] + upkeep[c.Machine]
+		near(c.Machine+"'s year", c.Year, year[c.Machine])
+	}
+	for _, c := range a.Money.Costs {
+		if c.Machine == "Six" { // interest is 0: eight years of what One's year leaves
+			if room := year["One"] - labour["Six"] - 100; room > 0 {
+				near("Six's price to tie", c.Tie, 8*room)
+			} else if c.Tie != "" {
+				t.Errorf("Six may cost %s", c.Tie)
+			}
+			near("Six's present value", c.Worth, 8*(labour["One"]-labour["Six"]-100)-(8000-800))
+		}
+	}
+	near("the lead", a.Money.Lead, math.Abs(year["One"]-year["Six"]))
+}
+
+func TestTrialsThatMakeNoSense(t *testing.T) {
+	for _, c := range []struct{ from, to, says string }{
+		{"repeats = 3", "repeats = 1", "give 2 to 20"},
+		{`place = "here"`, `place = "there"`, "which is no [[place]]"},
+		{"speed = 900", "speed = 9", "50 to 3000"},
+		{`name = "One"`, `name = "Six"`, "a name of its own"},
+		{`name = "bars"`, `name = "Bars!"`, "short name"},
+		{"year = 1200", "year = 0", "at least one [[design]] its year"},
+		{`source = "made up"`, "", "where the figures are from"},
+		{`speed = 700`, "speed = 700\nformat = \"xyz\"", "stitch files can be written as"},
+		{"labour_per_hour = 20", "labour_per_hour = -1", "below 0"},
+	} {
+		text := strings.Replace(plainTrial, c.from, c.to, 1)
+		_, err := Trial(context.Background(), TrialQuestion{Name: "T.toml", TOML: []byte(text)}, floor.Sources{})
+		if err == nil || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "T.toml") {
+			t.Errorf("%s: %v", c.to, err)
+		}
+	}
+}
