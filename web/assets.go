@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io/fs"
 	"mime"
@@ -75,9 +76,17 @@ var assetsOf = sync.OnceValue(func() assetSet {
 		}
 		return err
 	})
-	put("fonts/go-regular.ttf", goregular.TTF)
-	put("fonts/go-medium.ttf", gomedium.TTF)
-	put("fonts/go-italic.ttf", goitalic.TTF)
+	fonts := []string{"go-regular", "go-medium", "go-italic"}
+	for i, ttf := range [][]byte{goregular.TTF, gomedium.TTF, goitalic.TTF} {
+		part, err := fontPart(ttf, isBasic)
+		other, err2 := fontPart(ttf, isOther)
+		if err = errors.Join(err, err2); err != nil {
+			panic(err) // it is part of the program
+		}
+		put("fonts/"+fonts[i]+".ttf", part)
+		put("fonts/"+fonts[i]+"-other.ttf", other)
+	}
+	put("css/fonts.css", []byte(faces(fonts)))
 	put("css/pictures.css", []byte(picture.Stylesheet()))
 	put("js/cividis.js", []byte(cividisModule()))
 	for _, l := range words.Languages() {

@@ -121,7 +121,10 @@ func (p *page) PaperHead() string {
 	if p.ShopName != "" {
 		head = p.ShopName + " · " + head
 	}
-	return head + " · " + p.When(p.now)
+	if p.W == nil {
+		return head
+	}
+	return head + " · " + p.W.Zone.Day(p.now).Text(p.W)
 }
 
 // Now is when the page was made.
@@ -266,7 +269,7 @@ func (c *call) failPage(err error) {
 	p := &page{Title: words.Say("error.title").Text(c.writer()), W: c.writer(), Path: c.URL.Path,
 		Data:     c.failed(err),
 		Account:  c.Account(),
-		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version}
+		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version, now: c.Shop.Now()}
 	c.render(status, "error.html", p)
 }
 

@@ -1,0 +1,166 @@
+package web
+
+import (
+	"encoding/binary"
+	"fmt"
+	"slices"
+	"strings"
+
+	"golang.org/x/image/font/sfnt"
+)
+
+// basic is what nearly all of a page is written with: Latin letters of Western
+// Europe, punctuation, arrows, signs of sums. Fonts come in two files, this part and
+// the other letters; a browser asks for the others where a page has some.
+// css/base.css is told the same stretches.
+var basic = [][2]rune{{0x20, 0xff}, {0x2010, 0x2044}, {0x20ac, 0x20ac}, {0x2190, 0x2193}, {0x2212, 0x2212}, {0x2248, 0x2248},
+	{0x2264, 0x2265}}
+
+func isBasic(r rune) bool {
+	return slices.ContainsFunc(basic, func(s [2]rune) bool { return s[0] <= r && r <= s[1] })
+}
+
+func isOther(r rune) bool { return !isBasic(r) }
+
+// stretches are runes from … to as CSS writes them: those of basic, or all others.
+func stretches(others bool) string {
+	var out []string
+	next := rune(0)
+	for _, s := range basic {
+		if !others {
+			out = append(out, fmt.Sprintf("U+%X-%X", s[0], s[1]))
+		} else if s[0] > next {
+			out = append(out, fmt.Sprintf("U+%X-%X", next, s[0]-1))
+		}
+		next = s[1] + 1
+	}
+	if others {
+		out = append(out, fmt.Sprintf("U+%X-FFFF", next))
+	}
+	return strings.Join(out, ",")
+}
+
+// faces is the style sheet of the fonts, each in its two parts.
+func faces(names []string) string {
+	var b strings.Builder
+	for i, name := range names {
+		style := [...]string{"font-weight:400;font-style:normal;font-display:block", "font-weight:500 700;font-style:normal;font-display:block",
+			"font-weight:400;font-style:italic;font-display:swap"}[i]
+		for _, others := range []bool{false, true} {
+			file := name
+			if others {
+				file += "-other"
+			}
+			fmt.Fprintf(&b, "@font-face{font-family:\"Go\";%s;src:url(\"/assets/fonts/%s.ttf\") format(\"truetype\");unicode-range:%s}\n",
+				style, file, stretches(others))
+		}
+	}
+	return b.String()
+}
+
+// fontPart is a TrueType font with the outlines of those letters alone that want
+// says: the others are left empty, in their places, so that all its tables stay as
+// they are (OpenType 1.9, glyf and loca). The browser must be told not to use it for
+// them.
+func fontPart(ttf []byte, want func(rune) bool) ([]byte, error) {
+	f, err := sfnt.Parse(ttf)
+	if err != nil {
+		return nil, err
+	}
+	tables := map[string][]byte{}
+	n := int(binary.BigEndian.Uint16(ttf[4:]))
+	for i := range n {
+		e := ttf[12+16*i:]
+		at, size := binary.BigEndian.Uint32(e[8:]), binary.BigEndian.Uint32(e[12:])
+		tables[string(e[:4])] = ttf[at : at+size]
+	}
+	glyf, loca := tables["glyf"], tables["loca"]
+	glyphs := f.NumGlyphs()
+	// Offsets are halved in 16 bits, or whole in 32 (head.indexToLocFormat).
+	at := func(g int) int { return 2 * int(binary.BigEndian.Uint16(loca[2*g:])) }
+	put := func(b []byte, at int) []byte { return binary.BigEndian.AppendUint16(b, uint16(at/2)) }
+	if binary.BigEndian.Uint16(tables["head"][50:]) == 1 {
+		at = func(g int) int { return int(binary.BigEndian.Uint32(loca[4*g:])) }
+		put = func(b []byte, at int) []byte { return binary.BigEndian.AppendUint32(b, uint32(at)) }
+	}
+	keep := make([]bool, glyphs)
+	var add func(g int)
+	add = func(g int) {
+		if g >= glyphs || keep[g] {
+			return
+		}
+		keep[g] = true
+		b := glyf[at(g):at(g+1)]
+		if len(b) < 10 || int16(binary.BigEndian.Uint16(b)) >= 0 {
+			return
+		}
+		for b = b[10:]; len(b) >= 4; { // made of others
+			flags := binary.BigEndian.Uint16(b)
+			add(int(binary.BigEndian.Uint16(b[2:])))
+			step := 6 // flags, glyph, two bytes of place
+			for _, more := range [][2]int{{0x1, 2}, {0x8, 2}, {0x40, 4}, {0x80, 8}} {
+				if int(flags)&more[0] != 0 {
+					step += more[1]
+				}
+			}
+			if b = b[min(step, len(b)):]; flags&0x20 == 0 {
+				break
+			}
+		}
+	}
+	add(0)
+	var buf sfnt.Buffer
+	for r := rune(0x20); r < 0x10000; r++ {
+		if !want(r) {
+			continue
+		}
+		g, err := f.GlyphIndex(&buf, r)
+		if err != nil {
+			return nil, err
+		}
+		add(int(g))
+	}
+	var outlines, places []byte
+	for g := range glyphs {
+		places = put(places, len(outlines))
+		if keep[g] {
+			outlines = append(outlines, glyf[at(g):at(g+1)]...)
+		}
+	}
+	tables["glyf"], tables["loca"] = outlines, put(places, len(outlines))
+	head := slices.Clone(tables["head"])
+	copy(head[8:12], []byte{0, 0, 0, 0}) // the sum of all, reckoned without itself
+	tables["head"] = head
+
+	out := slices.Clone(ttf[:12+16*n])
+	for i := range n {
+		e := out[12+16*i:]
+		body := tables[string(e[:4])]
+		binary.BigEndian.PutUint32(e[4:], sumOf(body))
+		binary.BigEndian.PutUint32(e[8:], uint32(len(out)))
+		binary.BigEndian.PutUint32(e[12:], uint32(len(body)))
+		out = append(out, body...)
+		for len(out)%4 != 0 {
+			out = append(out, 0)
+		}
+	}
+	for i := range n {
+		if e := out[12+16*i:]; string(e[:4]) == "head" {
+			binary.BigEndian.PutUint32(out[binary.BigEndian.Uint32(e[8:])+8:], 0xb1b0afba-sumOf(out))
+		}
+	}
+	if _, err := sfnt.Parse(out); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// sumOf is a table's check sum.
+func sumOf(b []byte) (sum uint32) {
+	for ; len(b) >= 4; b = b[4:] {
+		sum += binary.BigEndian.Uint32(b)
+	}
+	var rest [4]byte
+	copy(rest[:], b)
+	return sum + binary.BigEndian.Uint32(rest[:])
+}
