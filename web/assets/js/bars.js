@@ -269,7 +269,9 @@ export class Bars {
     b.type = "button"; b.className = "lot"; b.dataset.i = String(l.i); b.dataset.lot = l.value; b.dataset.risk = String(l.risk);
     b.toggleAttribute("data-running", l.running); b.toggleAttribute("data-held", l.held);
     const marks = [l.running ? say("bars.running") : l.held ? say("bars.held") : "", l.again ? say("bars.again") : "", riskSays(l)].filter(Boolean);
-    b.innerHTML = `<i class="setup"></i><i class="done"></i><span class="says"><b></b> <em></em> <small></small></span><span class="vh"></span>`;
+    const says = made("span", "says");
+    says.append(made("b"), " ", made("em"), " ", made("small"));
+    b.append(made("i", "setup"), made("i", "done"), says, made("span", "vh"));
     /** @type {HTMLElement} */ (b.querySelector(".done")).style.width = `${l.pieces ? 100 * l.done / l.pieces : 0}%`;
     const put = (/** @type {string} */ s, /** @type {string} */ text) => { /** @type {HTMLElement} */ (b.querySelector(s)).textContent = text; };
     put("b", l.name + (l.risk === 2 ? " !" : l.risk === 1 ? " ?" : "")); put("em", l.customer); put("small", [doneSays(l), ...marks].join(" · "));
@@ -304,6 +306,9 @@ export class Bars {
     return place > 1 && q.length ? q[Math.min(place - 2, q.length - 1)].to : q.length ? Math.min(q[0].setup, q[0].from) : Math.max(0, this.sent.now);
   }
 }
+
+/** @param {string} tag @param {string} [kind] its class */
+function made(tag, kind = "") { const e = document.createElement(tag); e.className = kind; return e; }
 
 /** A zone that the browser knows. @param {string} zone */
 function zoned(zone) { try { new Intl.DateTimeFormat("en", { timeZone: zone }); return zone; } catch { return "UTC"; } }
