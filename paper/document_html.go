@@ -2,7 +2,6 @@ package paper
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/base64"
 	"fmt"
 	stdhtml "html"
@@ -19,7 +18,8 @@ import (
 // html is an HTML file under way. Text is escaped by its methods.
 type html struct {
 	bytes.Buffer
-	by *words.Writer
+	by      *words.Writer
+	chapter bool // one has begun: sections stand below it, else below the title
 }
 
 // mostSVG is the largest drawing that stands in the file as lines, bytes: more
@@ -104,9 +104,10 @@ func (t Heading) asHTML(h *html) {
 		class = ` class="anew"`
 	}
 	tag := "h2"
-	if t.Level > 1 {
+	if t.Level > 1 && h.chapter {
 		tag = "h3"
 	}
+	h.chapter = h.chapter || t.Level < 2
 	h.put(`<`+tag+class+`>%s</`+tag+`>`, t.Text)
 }
 
@@ -166,12 +167,16 @@ func (d Drawing) asHTML(h *html) {
 }
 
 func (g Grid) asHTML(h *html) {
-	h.put(`<div class="scroll" tabindex="0" role="region" aria-label="%s"><table>`, cmp.Or(g.Caption, g.Columns[0].Head))
 	if g.Caption != "" {
-		h.put(`<caption>%s</caption>`, g.Caption)
+		h.put(`<div class="scroll" tabindex="0" role="region" aria-label="%s"><table><caption>%s</caption>`, g.Caption, g.Caption)
+	} else {
+		h.put(`<div class="scroll" tabindex="0"><table>`)
 	}
 	h.put(`<thead><tr>`)
 	for _, c := range g.Columns {
+		if c.Head == "" { // room on paper
+			continue
+		}
 		h.put(`<th scope="col"`+right(c)+`>%s</th>`, c.Head)
 	}
 	h.put(`</tr></thead><tbody>`)
@@ -179,6 +184,7 @@ func (g Grid) asHTML(h *html) {
 		h.put(`<tr>`)
 		for i, c := range g.Columns {
 			switch {
+			case c.Head == "":
 			case c.Boxes:
 				h.put(`<td><span class="box" role="img" aria-label="%s"></span></td>`, c.Head)
 			case c.Bold:
