@@ -11,6 +11,9 @@ import (
 // Now is the time of day, for questions.
 func (s *Shop) Now() time.Time { return s.now() }
 
+// Revision counts what was changed, by whatever program.
+func (s *Shop) Revision(ctx context.Context) (shop.Revision, error) { return s.store.Revision(ctx) }
+
 // still refuses an act upon an answer that somebody saw (nil: nobody did) and
 // that would be made from something else now.
 func still(saw *book.Seen, now book.Seen) error {

@@ -57,7 +57,7 @@ func filledShop(t testing.TB, n int) (url string) {
 	}
 	app := web.New(s, web.Options{})
 	srv := httptest.NewServer(app.Handler())
-	t.Cleanup(func() { srv.Close(); app.Close(); store.Close() })
+	t.Cleanup(func() { app.EndEvents(); srv.Close(); app.Close(); store.Close() })
 	return srv.URL
 }
 

@@ -23,6 +23,7 @@ func (s *Server) Routes() []serve.Route {
 			return nil
 		}},
 		{Method: "GET", Path: "/worker.js", Do: serveWorker},
+		{Method: "GET", Path: "/events", Right: shop.Look, Do: s.events},
 		{Method: "POST", Path: "/sign-in", Do: formSignIn},
 		{Method: "POST", Path: "/sign-out", Right: shop.Look, Do: formSignOut},
 		{Path: "/api/", Right: shop.Look, Do: s.noOperation},

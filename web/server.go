@@ -55,6 +55,7 @@ type Server struct {
 	opt      Options
 	site     serve.Site
 	sessions *sessions
+	changes  *changes // what pages that stand open are told
 	mux      *http.ServeMux
 	handler  http.Handler
 	known    func(host string) bool // a name that it may be called by, without port, in lower case
@@ -82,6 +83,7 @@ func New(s *act.Shop, opt Options) *Server {
 	}
 	v := &Server{opt: opt, mux: http.NewServeMux(),
 		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now)}}
+	v.changes = &changes{look: s.Revision}
 	v.known = v.hostKnown
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
@@ -99,8 +101,13 @@ func New(s *act.Shop, opt Options) *Server {
 // Handler is the whole app.
 func (s *Server) Handler() http.Handler { return s.handler }
 
+// EndEvents ends what pages that stand open are told: an orderly end of the serving
+// waits for all requests, and theirs have no end of their own.
+func (s *Server) EndEvents() { s.changes.end() }
+
 // Close shuts the door for phones and stops the work under way.
 func (s *Server) Close() {
+	s.EndEvents()
 	if s.opt.Door != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
 		defer cancel()

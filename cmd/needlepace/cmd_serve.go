@@ -215,6 +215,7 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	})
 	defer app.Close()
 	srv := server(app.Handler())
+	srv.RegisterOnShutdown(app.EndEvents)
 	scheme := "http"
 	if a.TLSCert != "" {
 		scheme = "https"

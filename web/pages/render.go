@@ -48,6 +48,7 @@ type page struct {
 	Bare        bool // without navigation
 	now         time.Time
 	Undo        *undoBar
+	At          string // the state of the shop that it was made from
 }
 
 // Sent is the page's form of a name as it was sent; else one without anything
@@ -192,6 +193,7 @@ func (c *call) show(name string, p *page) error {
 	if err != nil {
 		return err
 	}
+	p.At = c.at
 	if c.back != nil {
 		p.Form = c.back
 	}

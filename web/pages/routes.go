@@ -16,7 +16,8 @@ import (
 // by failPage.
 type call struct {
 	*serve.Call
-	back *form // what was pressed on the page and refused, where the page is shown again
+	back *form  // what was pressed on the page and refused, where the page is shown again
+	at   string // the state of the shop before anything was read, of a page that is looked at
 }
 
 // Routes are the pages and what their forms do.
@@ -34,7 +35,15 @@ func Routes() []serve.Route {
 						return serve.BadRequest("the form cannot be read: %v", err)
 					}
 				}
-				return e.do(&call{Call: c})
+				call := &call{Call: c}
+				if c.Method == http.MethodGet && freshOf(c.URL.Path) != "" {
+					r, err := c.Shop.Revision(c.Ctx)
+					if err != nil {
+						return err
+					}
+					call.at = serve.RevisionText(r)
+				}
+				return e.do(call)
 			}})
 	}
 	return all

@@ -33,7 +33,8 @@ type todayRow struct {
 	In           words.Clock
 	Record, Run  string // addresses; empty: nothing to record, no run sheet
 	Ends, Late   words.Value
-	Stitch       string // as asked
+	Day          words.Value // Ends, as far as it is read from afar: the time, or another day
+	Stitch       string      // as asked
 	Left         *ask.LeftAnswer
 	Wrong        string // with what was asked
 	Next, Colour words.Value
@@ -151,7 +152,10 @@ func address(order int, page string, line int, machine, colour string) string {
 
 // fill draws what is on a machine: its run's strip with where it is now.
 func (r *todayRow) fill(a *ask.TodayAnswer, on *ask.TodayOn, d serve.When) {
-	r.Ends = a.At(on.Ends)
+	r.Ends, r.Day = a.At(on.Ends), words.NearDay{Day: a.Zone.Day(on.Ends), Today: a.Zone.Day(a.Now)}
+	if a.Zone.Day(on.Ends) == a.Zone.Day(a.Now) {
+		r.Day = a.Zone.ClockAt(on.Ends)
+	}
 	if on.Late > 0 {
 		r.Late = words.Say("today.late-by", words.Args{"late": words.Span(on.Late / 3600)})
 	} else if on.Behind > 60 {

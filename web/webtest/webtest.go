@@ -93,6 +93,7 @@ func Open(t testing.TB, file string, opt web.Options) *App {
 		return http.ErrUseLastResponse
 	}}
 	t.Cleanup(func() {
+		a.Server.EndEvents()
 		served.Close()
 		a.Server.Close()
 		if err := store.Close(); err != nil {

@@ -1,0 +1,207 @@
+package web_test
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/book"
+	"needlepace/words"
+)
+
+// wire is a connection to the shop that can be cut and mended.
+type wire struct {
+	t    *testing.T
+	to   string // host:port
+	at   string
+	mu   sync.Mutex
+	ln   net.Listener
+	open map[net.Conn]bool
+}
+
+func newWire(t *testing.T, url string) *wire {
+	w := &wire{t: t, to: strings.TrimPrefix(url, "http://"), open: map[net.Conn]bool{}, at: "127.0.0.1:0"}
+	w.mend()
+	t.Cleanup(w.cut)
+	return w
+}
+
+func (w *wire) mend() {
+	ln, err := net.Listen("tcp", w.at)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	w.mu.Lock()
+	w.ln, w.at = ln, ln.Addr().String()
+	w.mu.Unlock()
+	go func() {
+		for {
+			in, err := ln.Accept()
+			if err != nil {
+				return
+			}
+			out, err := net.Dial("tcp", w.to)
+			if err != nil {
+				in.Close() //nolint:errcheck // a test's
+				return
+			}
+			w.mu.Lock()
+			w.open[in], w.open[out] = true, true
+			w.mu.Unlock()
+			for _, pair := range [][2]net.Conn{{in, out}, {out, in}} {
+				go func() {
+					io.Copy(pair[0], pair[1]) //nolint:errcheck // it is cut on purpose
+					pair[0].Close()           //nolint:errcheck // a test's
+				}()
+			}
+		}
+	}()
+}
+
+func (w *wire) cut() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.ln.Close() //nolint:errcheck // a test's
+	for c := range w.open {
+		c.Close() //nolint:errcheck // a test's
+	}
+	clear(w.open)
+}
+
+// testToday is a day at the machines: the first page once there are orders, what
+// others do seen within a second, what is left from a stitch on, the wall.
+func testToday(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	ctx := t.Context()
+	if _, err := s.shop.MakePlan(ctx, ask.PlanQuestion{Now: s.shop.Now()}, ""); err != nil {
+		t.Fatal(err)
+	}
+	p, err := s.shop.Plans.Last(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lot := p.Lots[0]
+	e, other := s.look(tab, 1440, 900), s.look(tab, 390, 844)
+	e.open("/")
+	e.until(`location.pathname === "/today"`)
+	row := "#m-" + lot.MachineID
+	e.until(`document.querySelector("` + row + `")`)
+	other.open("/today")
+
+	// Another one puts a job on its machine on a run sheet; this page tells of it.
+	within := func(of *eyes, what string, do func(), expression string) {
+		t.Helper()
+		of.until(`document.documentElement.dataset.live === "on"`)
+		time.Sleep(1500 * time.Millisecond) // nobody's finger is on it
+		began := time.Now()
+		do()
+		of.until(expression)
+		if took := time.Since(began); took > time.Second && !testing.Short() {
+			t.Errorf("%s was seen after %v", what, took)
+		} else {
+			t.Logf("%s was seen after %v", what, took)
+		}
+	}
+	start := func() {
+		if _, err := s.shop.Start(ctx, lot.OrderID, lot.Line, lot.MachineID, 0, lot.Colour, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	within(e, "a start", start, `document.querySelector("`+row+`").innerText.includes("by report")`)
+	e.until(`document.querySelector("` + row + `").classList.contains("changed")`)
+	other.until(`document.querySelector("` + row + `").innerText.includes("by report")`)
+
+	// From here one page's press is the other page's news.
+	e.click(row + ` a[href*="/record"]`)
+	e.until(`document.querySelector("form[data-record]")`)
+	e.set(`[name=good]`, "3")
+	within(other, "pieces recorded on the other page", func() { e.click("form[data-record] button.main") },
+		`document.querySelector("`+row+`").innerText.match(/\b4\b(–\d+)? of /)`)
+
+	// What is left from a stitch on.
+	e.open("/today")
+	e.click(row + " .stands summary")
+	e.set(row+" [name=stitch]", "1000")
+	e.until(`document.querySelector("` + row + ` .stands .big")`)
+	left, err := ask.Left(ctx, s.shop.Asked(), ask.LeftQuestion{Now: s.shop.Now(), Machine: lot.MachineID, Stitch: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := e.text(row+" .stands .say"), (words.Seconds(left.Seconds)).Text(nil); !strings.Contains(got, want) {
+		t.Errorf("left from stitch 1,000 is said to be %q, it is %s", got, want)
+	}
+
+	// Nothing jumps while one types; what changed comes when one is done.
+	js[bool](e, `document.querySelector("`+row+` [name=stitch]").focus(), true`)
+	if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Breaks: -1,
+		Colour: lot.Colour}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	sixth := `document.querySelector("` + row + `").innerText.match(/\b6\b(–\d+)? of /)`
+	time.Sleep(1500 * time.Millisecond)
+	if js[bool](e, `!!`+sixth) {
+		t.Error("the page changed while its field was being filled in")
+	}
+	js[bool](e, `document.activeElement.blur(), true`)
+	e.until(sixth)
+
+	// The wall: no menu, read from afar, renewed by itself.
+	wall := s.look(tab, 1920, 1080)
+	wall.open("/today/wall")
+	wall.until(`document.querySelectorAll(".wall li").length >= 3`)
+	type sizes struct {
+		Nav, Scrolls, Out bool
+		Figure, Name      float64
+	}
+	got := js[sizes](wall, `(() => { const shown = (e) => e && e.checkVisibility(); const size = (q) => parseFloat(getComputedStyle(document.querySelector(q)).fontSize);
+		return {Nav: !!shown(document.querySelector("nav")) || !!shown(document.querySelector(".mark")), Scrolls: document.documentElement.scrollHeight > innerHeight || document.documentElement.scrollWidth > innerWidth,
+		Out: [...document.querySelectorAll(".wall dd")].some((e) => e.scrollWidth > e.clientWidth + 1), Figure: size(".wall dd"), Name: size(".wall h2")}; })()`)
+	// 29 mm of capitals on a screen 952 mm wide, 0.72 of the size: 81 px of 1,920.
+	if got.Nav || got.Scrolls || got.Out || got.Figure < 81 || got.Name < 81 {
+		t.Errorf("the wall: %+v", got)
+	}
+	within(wall, "a change, on the wall", func() {
+		if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 1, Breaks: -1,
+			Colour: lot.Colour}, act.Recording{}, ""); err != nil {
+			t.Fatal(err)
+		}
+	}, `document.querySelector("#w-`+lot.MachineID+`").innerText.match(/\b7\b(–\d+)? of /)`)
+
+	// A lost connection is said, and mended.
+	w := newWire(t, s.url)
+	cut := *s
+	cut.url, cut.cut = "http://"+w.at, true
+	far := cut.look(tab, 1024, 768)
+	far.open("/today")
+	far.until(`document.documentElement.dataset.live === "on"`)
+	w.cut()
+	far.until(`document.querySelector("#lost")?.innerText.includes("Connection lost")`)
+	if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 1, Breaks: -1,
+		Colour: lot.Colour}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	w.mend()
+	far.until(`document.querySelector("#lost[data-back]")`)
+	far.until(`document.querySelector("` + row + `").innerText.match(/\b8\b(–\d+)? of /)`)
+	far.until(`!document.querySelector("#lost")`)
+
+	for _, width := range []int64{1440, 1024, 390} {
+		for _, dark := range []bool{false, true} {
+			if testing.Short() && (width == 1024 || dark != (width == 390)) {
+				continue
+			}
+			x := s.look(tab, width, 844)
+			x.dark(dark)
+			for _, path := range []string{"/today", "/today/wall", fmt.Sprintf("/today?machine=%s&stitch=1000", lot.MachineID)} {
+				x.passesAxe(path)
+			}
+		}
+	}
+}
