@@ -57,7 +57,7 @@ func (s *Shop) Deliver(ctx context.Context, d book.HandOver, saw int, by string)
 	}
 	d.ID, d.OrderID, d.By, d.Added, d.Note, d.TakenBack = shop.NewID(), o.ID, by, s.now().UTC(), strings.TrimSpace(d.Note), nil
 	l.Delivered += d.Pieces
-	what := fmt.Sprintf("line %d: %s delivered on %s", l.Line, words.Count(d.Pieces, "piece").Text(nil), d.Day)
+	what := fmt.Sprintf("line %d: %s delivered on %s", l.Line, words.Count(d.Pieces, "piece").Text(nil), d.Day.Text(nil))
 	all := o.Left() == 0
 	for i := range o.Lines {
 		all = all && o.Lines[i].Delivered == o.Lines[i].Good

@@ -44,6 +44,7 @@ func TestEveryPageHasOneFormOfDaysAndIsLight(t *testing.T) {
 			}
 		}
 		text := shownText(t, page.Body)
+		text = strings.ReplaceAll(text, "(2026-12-25, 2026-12-26)", "") // how to type days in a field
 		if m := isoDay.FindStringIndex(text); m != nil {
 			t.Errorf("%s says %q", rt.Pattern(), text[max(0, m[0]-60):min(len(text), m[1]+20)])
 		}
