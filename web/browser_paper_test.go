@@ -26,7 +26,7 @@ func testPaper(t *testing.T, tab context.Context) {
 	}
 	m := s.machine("Gannet")
 	for _, file := range []string{"ostrel-light.dst", "gull-cap.dst", "whale-line.dst"} {
-		if _, err := s.shop.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: s.design(file).ID, SetSpeed: 900, Seconds: 320, Step: 1}}); err != nil {
+		if _, err := s.shop.Timings.AddRuns(t.Context(), m.ID, []shop.Run{{DesignID: s.design(file).ID, SetSpeed: 900, Seconds: 320, Step: 1, Sure: true}}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -115,6 +115,7 @@ export class Bars {
     /** @type {Map<number, HTMLButtonElement>} */ this.shown = new Map();
     /** @type {number | undefined} the lot that stays drawn wherever it is */ this.kept = undefined;
     /** @type {{i: number, row: number, t: number} | undefined} a lot that keys have taken elsewhere */ this.moved = undefined;
+    /** @type {Intl.DateTimeFormat | undefined} to make one takes longer than to draw a bar */ this.writes = undefined;
     this.all = true; this.asked = 0;
     el.addEventListener("scroll", () => this.draw(), { passive: true });
     new ResizeObserver(() => { if (this.all) this.fit(); else this.draw(); }).observe(el);
@@ -281,7 +282,8 @@ export class Bars {
   }
   /** A time as people write it. @param {number} t */
   when(t) {
-    return new Intl.DateTimeFormat(document.documentElement.lang || "en", { weekday: "short", day: "numeric", month: "short", hour: "numeric", minute: "2-digit", hour12: this.sent.hours12, timeZone: zoned(this.sent.zone) }).format((this.sent.from + t) * 1000);
+    this.writes ??= new Intl.DateTimeFormat(document.documentElement.lang || "en", { weekday: "short", day: "numeric", month: "short", hour: "numeric", minute: "2-digit", hour12: this.sent.hours12, timeZone: zoned(this.sent.zone) });
+    return this.writes.format((this.sent.from + t) * 1000);
   }
   /** What a machine's row has beside a lot, in its order. @param {number} row @param {Lot} but */
   queue(row, but) { return this.rows[row].filter((l) => l !== but); }
