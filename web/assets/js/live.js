@@ -15,7 +15,7 @@ if (main instanceof HTMLElement) live(main);
 function live(main) {
   const of = new Set((main.dataset.fresh || "").split(" "));
   /** @type {EventSource|undefined} */ let from;
-  let due = false, busy = false, lost = false, touched = 0, pressed = false, heard = Date.now();
+  let due = false, busy = false, lost = false, failing = false, touched = 0, pressed = false, heard = Date.now();
   /** @type {ReturnType<typeof setTimeout>|undefined} */ let soon;
   /** @type {ReturnType<typeof setTimeout>|undefined} */ let silence;
 
@@ -58,10 +58,16 @@ function live(main) {
     });
     from.addEventListener("beat", hear);
     from.addEventListener("open", () => { document.documentElement.dataset.live = "on"; hear(); });
-    from.addEventListener("error", () => { clearTimeout(silence); silence = setTimeout(lose, lostAfter); });
+    from.addEventListener("error", () => { // the browser tries again and again, and each try fails: the first one counts
+      if (failing) return;
+      failing = true;
+      clearTimeout(silence);
+      silence = setTimeout(lose, lostAfter);
+    });
   }
   function hear() {
     heard = Date.now();
+    failing = false;
     clearTimeout(silence);
     silence = setTimeout(lose, silentFor);
     if (!lost) return;
