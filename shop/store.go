@@ -20,8 +20,31 @@ type Store interface {
 	PhoneStore
 	OrderStore
 	TrailStore
+	FindStore
 	// Close waits for what is under way.
 	Close() error
+}
+
+// FindStore finds things of every kind by their words.
+type FindStore interface {
+	// Find finds things by the beginnings of their words, without case and accents:
+	// the newest first, at most limit of each kind.
+	Find(ctx context.Context, search string, limit int) ([]Found, error)
+}
+
+// The kinds of thing that a search finds.
+const (
+	FoundOrder    = "order"
+	FoundDesign   = "design"
+	FoundCustomer = "customer"
+	FoundMachine  = "machine"
+)
+
+// Found is one thing that a search found.
+type Found struct {
+	Kind string `json:"kind" doc:"order, design, customer or machine"`
+	Ref  string `json:"ref" doc:"a design's or machine's ID, an order's number, a customer's name"`
+	Name string `json:"name" doc:"of an order: its customer"`
 }
 
 // DesignStore keeps designs and their files.

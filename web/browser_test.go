@@ -49,6 +49,7 @@ func TestBrowser(t *testing.T) {
 		{"stops of a mend", testStopsOfAMend},
 		{"mend many", testMendMany},
 		{"time a run and learn", testTimeARun},
+		{"find", testFind},
 		{"two phones", testTwoPhones},
 		{"out of reach", testOffline},
 		{"compare", testCompare},

@@ -131,6 +131,7 @@ func machineOperations(a *webtest.App) {
 	a.Send("DELETE", "/machines/"+id, nil).OK(204)
 	a.Send("POST", "/machines/"+id+"/restore", nil).OK(204)
 	a.Send("GET", "/machines/"+id+"/law", nil).OK(200)
+	a.Send("GET", "/find?find=bay", nil).OK(200)
 	a.Send("GET", "/machines/"+id+"/law.svg", nil).OK(200)
 }
 

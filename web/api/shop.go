@@ -18,6 +18,10 @@ func shopRoutes() []*route {
 	return []*route{
 		op("getStatus", "GET /status", shop.Look,
 			"What the app is and whether the shop is still empty.", gives(getStatus)),
+		op("find", "GET /find", shop.Look,
+			"Orders, designs, customers and machines that have a word that begins with each of the words given, without "+
+				"case and accents: at most eight of each kind.",
+			gives(find), text("find", "the words")),
 		op("getSettings", "GET /settings", shop.Look, "How the shop wants to see things.", gives(getSettings)),
 		op("saveSettings", "PUT /settings", shop.KeepSettings,
 			"Change them.", gives(saveSettings).reads(shop.Settings{})),
@@ -263,4 +267,13 @@ func loadDemo(c *call) (*jobs.Work, error) {
 	return c.begin("demo", func(w *work) (any, error) {
 		return nil, c.Shop.LoadDemo(w.ctx, w.step)
 	})
+}
+
+type foundPage struct {
+	Found []shop.Found `json:"found"`
+}
+
+func find(c *call) (*foundPage, error) {
+	all, err := c.Shop.Find(c.Ctx, c.Query().Get("find"))
+	return &foundPage{orEmpty(all)}, err
 }

@@ -69,6 +69,7 @@ func entries() []entry {
 		{"GET /{$}", shop.Look, showHome},
 		{"GET /today", shop.Look, showToday},
 		{"GET /today/wall", shop.Look, showWall},
+		{"GET /find", shop.Look, showFind},
 		{"GET /designs", shop.Look, showDesigns},
 		{"GET /designs/mend", shop.AskWhatIf, asked((*call).mendManyPage)},
 		{"POST /designs/mend", shop.AskWhatIf, mendManyForm},

@@ -1,0 +1,48 @@
+package web_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// The key / opens one line on every page; the menu's words and the shop's things
+// are chosen in it by the keyboard alone.
+func testFind(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 390, 844)
+	e.open("/machines")
+	e.until(`document.querySelector(".top nav a")`)
+	e.until(`document.querySelector("[aria-keyshortcuts]")`)
+	e.do(chromedp.KeyEvent("/"))
+	e.until(`document.querySelector("dialog.palette[open] input") === document.activeElement`)
+	if js[string](e, `document.activeElement.value`) != "" {
+		t.Error("the key itself was typed")
+	}
+	e.passesAxeHere("find from the keyboard")
+	e.do(chromedp.KeyEvent("gull ca"))
+	e.until(`[...document.querySelectorAll(".palette li")].some((li) => li.innerText.includes("Designs"))`)
+	for range 20 {
+		if js[bool](e, `document.querySelector(".palette li[aria-selected=true]")?.innerText.includes("Designs")`) {
+			break
+		}
+		e.do(chromedp.KeyEvent(kb.ArrowDown))
+	}
+	e.do(chromedp.KeyEvent(kb.Enter))
+	e.until(`location.pathname === "/designs/` + s.design("gull-cap.dst").ID + `"`)
+	// The menu's own words.
+	e.until(`document.querySelector("[aria-keyshortcuts]")`)
+	e.do(chromedp.KeyEvent("/"))
+	e.until(`document.querySelector("dialog.palette[open]")`)
+	e.do(chromedp.KeyEvent("ord"))
+	e.until(`document.querySelector(".palette li[aria-selected=true] span")?.innerText === "Orders"`)
+	e.do(chromedp.KeyEvent(kb.Enter))
+	e.until(`location.pathname === "/orders"`)
+	// The page of it, as one types.
+	e.passesAxe("/find?find=harb")
+	e.click("input[name=find]")
+	js[bool](e, `(() => { const i = document.querySelector("input[name=find]"); i.value = "gan"; return i.dispatchEvent(new Event("input", {bubbles: true})); })()`)
+	e.until(`document.querySelector(".found a")?.innerText === "Gannet"`)
+}
