@@ -214,7 +214,7 @@ func testMendMany(t *testing.T, tab context.Context) {
 	e.click(`form[action*="/designs/mended"] button`)
 	e.until(`location.pathname === "/designs"`)
 	names := js[string](e, `[...document.querySelectorAll(".designs .what > a")].map(a => a.innerText).join()`)
-	if !strings.Contains(names, "Larkess ferry, mended") || strings.Contains(names, "hand, mended") {
+	if !strings.Contains(names, "larkess-ferry-mended.exp") || strings.Contains(names, "hand-mended") {
 		t.Errorf("the list has %s", names)
 	}
 	if total := js[int](e, `document.querySelectorAll(".designs > li").length`); total != 13 { // 10 of the demo, hand, two mended

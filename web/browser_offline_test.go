@@ -83,6 +83,7 @@ func testOffline(t *testing.T, tab context.Context) {
 			h.ServeHTTP(w, r)
 		})
 	})
+	s.cut = true
 	o, l, m := s.agreed()
 	left := l.Left()
 	e := s.look(tab, 390, 844)

@@ -90,7 +90,7 @@ func testPhones(t *testing.T, tab context.Context) {
 	phone.do(chromedp.Navigate("about:blank"), chromedp.Navigate(enter))
 	phone.until(`document.querySelector("[name=code]").value.length === 16`)
 	phone.click("form[data-code] button.main")
-	phone.until(`location.pathname === "/designs"`)
+	phone.until(`location.pathname === "/today"`)
 	if js[string](phone, `document.cookie`) != "" {
 		t.Error("scripts can read the phone's session")
 	}

@@ -20,25 +20,25 @@ func testUndo(t *testing.T, tab context.Context) {
 	was := js[string](e, name)
 	js[bool](e, `document.querySelector("[name=shop_name]").value = "Mended Sails", true`)
 	e.click("form[action='/settings'] .button")
-	e.until(`document.querySelector("[data-undo] [role=status]")?.textContent === "Settings changed"`)
+	e.until(`document.querySelector("[data-take-back] [role=status]")?.textContent === "Settings changed"`)
 	if now := js[string](e, name); now != "Mended Sails" {
 		t.Fatalf("the shop is called %q", now)
 	}
 	// From the last link of the page's main part, Tab leads to it.
 	js[bool](e, `[...document.querySelectorAll("main a, main button")].at(-1).focus(), true`)
 	for range 20 {
-		if js[bool](e, `document.activeElement?.closest("[data-undo]") !== null`) {
+		if js[bool](e, `document.activeElement?.closest("[data-take-back]") !== null`) {
 			break
 		}
 		e.do(chromedp.KeyEvent("\t"))
 	}
 	e.do(chromedp.KeyEvent("\r"))
-	e.until(`document.querySelector("[data-undo] [role=status]")?.textContent === "Taken back: Settings changed"`)
+	e.until(`document.querySelector("[data-take-back] [role=status]")?.textContent === "Taken back: Settings changed"`)
 	if now := js[string](e, name); now != was || js[string](e, `location.pathname`) != "/settings" {
 		t.Errorf("taken back, the shop is called %q, want %q, at %s", now, was, js[string](e, `location.pathname`))
 	}
 	js[bool](e, `document.dispatchEvent(new KeyboardEvent("keydown", {key: "z", ctrlKey: true, bubbles: true})), true`)
-	e.until(`document.querySelector("[data-undo] [role=status]")?.textContent === "Done again: Settings changed"`)
+	e.until(`document.querySelector("[data-take-back] [role=status]")?.textContent === "Done again: Settings changed"`)
 
 	// A comparison is taken away without a question; its page comes back with it.
 	all, err := s.shop.Setups.List(t.Context(), shop.MixSetup)
@@ -48,7 +48,7 @@ func testUndo(t *testing.T, tab context.Context) {
 	e.open("/compare/" + all[0].ID)
 	js[bool](e, `document.querySelectorAll("details").forEach((d) => d.open = true), true`)
 	e.click("form[action$='/remove'] .button")
-	e.until(`location.pathname === "/compare" && document.querySelector("[data-undo]")`)
+	e.until(`location.pathname === "/compare" && document.querySelector("[data-take-back]")`)
 	e.open("/history")
 	e.until(`document.querySelector(".changes li")`)
 	e.click(".changes li:first-child button")
@@ -76,7 +76,7 @@ func testUndo(t *testing.T, tab context.Context) {
 			look.open("/settings")
 			js[bool](look, change+`("Harbour")`)
 			look.open("/history")
-			look.until(`document.querySelector("[data-undo]")`)
+			look.until(`document.querySelector("[data-take-back]")`)
 			look.open("/settings")
 			js[bool](look, change+`("Harbour again")`)
 			look.passesAxe("/history")
@@ -84,6 +84,6 @@ func testUndo(t *testing.T, tab context.Context) {
 	}
 	if !testing.Short() { // it goes away by itself
 		time.Sleep(11 * time.Second)
-		e.until(`!document.querySelector("[data-undo]")`)
+		e.until(`!document.querySelector("[data-take-back]")`)
 	}
 }

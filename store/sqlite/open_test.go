@@ -227,7 +227,7 @@ func reads(t *testing.T, s *Store, designs int) {
 
 func TestReadingWorksOnAFullDisk(t *testing.T) {
 	for _, killed := range []bool{false, true} {
-		dir, _ := disk(t, "4m")
+		dir, _ := disk(t, "8m")
 		path := filepath.Join(dir, "shop.db")
 		s := open(t, path)
 		fill(t, s, 0, 20)

@@ -26,7 +26,7 @@ function open() {
   if (!box) {
     box = /** @type {HTMLDialogElement} */ (made("dialog", { class: "palette", "aria-label": say("find.go") }));
     const input = /** @type {HTMLInputElement} */ (made("input", { type: "search", maxlength: "200", autocomplete: "off", "aria-label": say("find.words"), role: "combobox", "aria-expanded": "true", "aria-controls": "palette-list", "aria-autocomplete": "list" }));
-    box.append(input, made("ul", { id: "palette-list", role: "listbox", "aria-label": say("find.go") }), made("p", { class: "small quiet", text: say("find.keys") }));
+    box.append(input, made("ul", { id: "palette-list", role: "listbox", "aria-label": say("find.go") }), made("p", { class: "quiet", text: say("find.keys") }));
     document.body.append(box);
     /** @type {ReturnType<typeof setTimeout>|undefined} */ let soon;
     input.addEventListener("input", () => { list([]); clearTimeout(soon); soon = setTimeout(look, 80); });

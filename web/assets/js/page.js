@@ -31,11 +31,11 @@ document.addEventListener("change", (e) => {
 light(document.documentElement.dataset.theme || "");
 // What was done just now can be taken back for a while: by the button at the foot,
 // or by Ctrl+Z where nothing is typed. It waits while somebody is on it.
-const bar = document.querySelector("[data-undo]");
+const bar = document.querySelector("[data-take-back]");
 if (bar instanceof HTMLElement) {
   const says = bar.querySelector("p"), text = says?.textContent || "", form = bar.querySelector("form");
   if (says) { says.textContent = ""; setTimeout(() => { says.textContent = text; }, 150); } // so that it is read out
-  let left = Number(bar.dataset.undo);
+  let left = Number(bar.dataset.takeBack);
   const step = 250, going = setInterval(() => {
     if (bar.matches(":hover, :focus-within")) return;
     if ((left -= step) <= 0) { clearInterval(going); bar.remove(); }
