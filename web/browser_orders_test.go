@@ -117,14 +117,23 @@ func testOrders(t *testing.T, tab context.Context) {
 	parts := js[string](e, markParts)
 	js[bool](e, `document.querySelector("[data-plan]").scrollIntoView({block:"start",behavior:"instant"}), true`)
 	e.until(`document.querySelector("[data-bars][data-ready][data-frames]") && document.querySelector('.lot[data-lot^="1033/1@"]')`)
-	drag := js[[]float64](e, fmt.Sprintf(`(() => {
-		const r = document.querySelector('.lot[data-lot^="1033/1@"]').getBoundingClientRect(), names = document.querySelector(".barnames").getBoundingClientRect();
-		const row = [...document.querySelectorAll(".barnames p")].find(m => m.textContent.includes(%q)).getBoundingClientRect();
-		return [r.left + 4, r.top + r.height / 2, names.right + 2, row.top + row.height / 2];
-	})()`, name))
-	e.drag(drag[0], drag[1], drag[2], drag[3])
-	// What it costs is said at the bars, with where it would stand.
-	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
+	for range 3 { // a busy computer may lose the middle of a drag: the page is opened anew then
+		drag := js[[]float64](e, fmt.Sprintf(`(() => {
+			const r = document.querySelector('.lot[data-lot^="1033/1@"]').getBoundingClientRect(), names = document.querySelector(".barnames").getBoundingClientRect();
+			const row = [...document.querySelectorAll(".barnames p")].find(m => m.textContent.includes(%q)).getBoundingClientRect();
+			return [r.left + 4, r.top + r.height / 2, names.right + 2, row.top + row.height / 2];
+		})()`, name))
+		e.drag(drag[0], drag[1], drag[2], drag[3])
+		// What it costs is said at the bars, with where it would stand.
+		e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
+		if e.text("[data-bar-cost] [data-where]") == "1033 to "+name+", place 1:" {
+			break
+		}
+		e.do(chromedp.Reload())
+		e.until(`document.querySelector("[data-bars][data-ready][data-frames]") && document.querySelector('.lot[data-lot^="1033/1@"]')`)
+		parts = js[string](e, markParts)
+		js[bool](e, `document.querySelector("[data-plan]").scrollIntoView({block:"start",behavior:"instant"}), true`)
+	}
 	if got := e.text("[data-bar-cost] [data-where]"); got != "1033 to "+name+", place 1:" {
 		t.Errorf("dragged to the first place of %s, the bars say %q", name, got)
 	}

@@ -72,7 +72,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 	e.open("/designs")
 	e.until(`document.querySelector("input[type=file]")`)
 	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][multiple]`), append([]string{bad}, files...)))
-	e.until(`document.querySelector("[data-result]:not([hidden])")`)
+	e.until(`document.querySelector("[data-result]:not([hidden])")?.innerText.includes("added")`)
 	told := e.text("[data-result]")
 	for _, want := range []string{"2 designs added", "is here already", "<img src=x onerror=alert(1)>.dst"} {
 		if !strings.Contains(told, want) {
