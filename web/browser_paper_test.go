@@ -118,7 +118,7 @@ func testLightOrDark(t *testing.T, tab context.Context) {
 	e := s.look(tab, 1280, 900)
 	ground := func() string { return js[string](e, `getComputedStyle(document.body).backgroundColor`) }
 	choose := func(theme string) {
-		e.until(`(() => { const s = document.querySelector(".foot [data-theme-choice]"); s.value = "`+theme+`"; s.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+		e.until(`(() => { const s = document.querySelector(".foot [data-theme-choice]"); s.value = "` + theme + `"; s.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
 	}
 	e.dark(false)
 	e.open("/machines")
