@@ -12,7 +12,9 @@ import (
 // pages, but everybody signs in, by a code or a password, whether or not people
 // sign in on this computer.
 func (s *Server) behind(d *door.Door) {
-	b := &Server{opt: s.opt, mux: http.NewServeMux(), site: s.site, changes: s.changes}
+	opt := s.opt
+	opt.Strict, opt.Proxy = false, nil // phones come by themselves
+	b := &Server{opt: opt, mux: http.NewServeMux(), site: s.site, changes: s.changes}
 	b.sessions = &sessions{shop: s.site.Shop, secure: true, phones: true, signIns: s.sessions.signIns}
 	b.site.Accounts, b.site.Secure, b.site.Behind, b.site.Sessions = true, true, true, b.sessions
 	b.known = func(host string) bool { return slices.Contains(d.Hosts(), host) }

@@ -31,6 +31,11 @@ type Options struct {
 	// Secure says that people reach the app by HTTPS: cookies are then for
 	// HTTPS only.
 	Secure bool
+	// Strict says that no name of the app is reached otherwise: browsers are told to
+	// keep to HTTPS.
+	Strict bool
+	// Proxy is what people come by; nil where they come by themselves.
+	Proxy *Proxy
 	// Hosts are the names and addresses by which the app may be called,
 	// without port; loopback names always may. Where there are accounts and no
 	// hosts are given, any may. It keeps other sites from reaching the app by
@@ -140,8 +145,10 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 func (s *Server) guard(next http.Handler) http.Handler {
 	h := compressed(limitBody(next, s.opt.MaxUpload))
 	h = s.crossOrigin(h)
+	h = httpsOnly(h)
 	h = s.knownHost(h)
-	h = headers(h)
+	h = s.headers(h)
+	h = s.proxied(h)
 	return s.logged(h)
 }
 
@@ -156,11 +163,14 @@ func compressed(next http.Handler) http.Handler {
 	return pack(next)
 }
 
-func headers(next http.Handler) http.Handler {
+func (s *Server) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
+		if hsts := s.strict(r); hsts != "" {
+			h.Set("Strict-Transport-Security", hsts)
+		}
 		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")

@@ -4,7 +4,9 @@ import (
 	"bufio"
 	"context"
 	"crypto/sha256"
+	"crypto/tls"
 	"encoding/hex"
+	"encoding/pem"
 	"errors"
 	"fmt"
 	"io"
@@ -69,8 +71,11 @@ type ServeCmd struct {
 	MakeFlag
 	Address    string        `short:"a" help:"Address and port to listen on. Other than a loopback address needs accounts." default:"127.0.0.1:8237" placeholder:"HOST:PORT"`
 	Host       []string      `help:"A name or address by which the page may be called; may repeat. Default: any with accounts, else loopback only." placeholder:"NAME"`
+	TLS        bool          `name:"tls" help:"HTTPS: with --tls-cert and --tls-key, or else with a certificate made here, which browsers are told once to trust."`
 	TLSCert    string        `name:"tls-cert" help:"Certificate for HTTPS (PEM)." type:"existingfile" placeholder:"FILE"`
 	TLSKey     string        `name:"tls-key" help:"Its key (PEM)." type:"existingfile" placeholder:"FILE"`
+	Behind     []string      `name:"behind-proxy" help:"Address or network of a proxy that people come by, by HTTPS: what it says of who asks is believed, from nowhere else. Needs accounts; may repeat." placeholder:"ADDRESS"`
+	ProxySays  string        `name:"proxy-says" help:"Which headers the proxy sets: x-forwarded (-For, -Proto, -Host) or forwarded (RFC 7239). The other is not read." enum:"x-forwarded,forwarded" default:"x-forwarded"`
 	Phones     *bool         `help:"Open (or with --no-phones keep shut) the port for phones: HTTPS, with a certificate made here. Default: as the page's settings left it; at first shut." negatable:""`
 	PhonesAt   string        `name:"phones-at" help:"Where that port is." default:":8238" placeholder:"HOST:PORT"`
 	Accounts   bool          `help:"Make people sign in on a loopback address too."`
@@ -79,6 +84,8 @@ type ServeCmd struct {
 	MaxUpload  int64         `help:"Largest upload, in MB." default:"64"`
 	LongTime   time.Duration `help:"How long one piece of long work may take." default:"10m"`
 	Log        string        `help:"How much to log to standard error: quiet, requests or debug." enum:"quiet,requests,debug" default:"quiet"`
+
+	proxy *web.Proxy
 }
 
 // Run serves until it is interrupted, then lets requests under way finish.
@@ -97,7 +104,17 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	if err != nil {
 		return usagef("--address %s: give a host and a port, e.g. 127.0.0.1:8237", a.Address)
 	}
-	accounts := a.Accounts || !loopback(host)
+	if len(a.Behind) > 0 && (a.TLS || a.TLSCert != "") {
+		return usagef("--behind-proxy and --tls: the proxy is what people reach by HTTPS; choose one")
+	}
+	trusted, err := web.ParseTrusted(a.Behind)
+	if err != nil {
+		return usagef("--behind-proxy: %v", err)
+	}
+	if len(trusted) > 0 {
+		a.proxy = &web.Proxy{Trusted: trusted, Standard: a.ProxySays == "forwarded"}
+	}
+	accounts := a.Accounts || !loopback(host) || a.proxy != nil
 	store, err := sqlite.Open(c.Context, path)
 	if err != nil {
 		return err
@@ -209,24 +226,30 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		phones = door.New(door.Options{File: path + ".authority.pem", Address: a.PhonesAt, Extra: a.Host, Log: log,
 			Server: server})
 	}
+	made, err := a.madeTLS(c, log, path)
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
 	app := web.New(s, web.Options{
-		Accounts: accounts, Secure: a.TLSCert != "", Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
+		Accounts: accounts, Secure: made != nil || a.TLSCert != "" || a.proxy != nil, Strict: a.TLSCert != "" || a.proxy != nil,
+		Proxy: a.proxy, Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
 		Log: log, Version: version, Door: phones,
 	})
 	defer app.Close()
 	srv := server(app.Handler())
 	srv.RegisterOnShutdown(app.EndEvents)
 	scheme := "http"
-	if a.TLSCert != "" {
+	if made != nil || a.TLSCert != "" {
 		scheme = "https"
 	}
+	srv.TLSConfig = made
 	fmt.Fprintf(c.Out, "needlepace is at %s://%s\nThe shop is kept in %s. Stop with Ctrl-C.\n", scheme, ln.Addr(), path)
 	if err := a.openDoor(c, s, phones); err != nil {
 		return err
 	}
-	if accounts && scheme == "http" {
-		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls-cert and "+
-			"--tls-key, or only a network you trust.")
+	if accounts && scheme == "http" && a.proxy == nil {
+		fmt.Fprintln(c.Err, "needlepace: passwords and sessions cross this network unencrypted; use --tls, a proxy with "+
+			"--behind-proxy, or only a network you trust.")
 	}
 	ended := make(chan error, 1)
 	go func() {
@@ -248,6 +271,31 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	}
 	fmt.Fprintln(c.Out, "Stopped; everything is kept.")
 	return nil
+}
+
+// madeTLS is HTTPS with a certificate of the shop's own authority, the phones' too;
+// nil where it is not asked for. Its certificate is put beside the database, for
+// browsers to be told to trust.
+func (a *ServeCmd) madeTLS(c *Ctx, log *slog.Logger, path string) (*tls.Config, error) {
+	if !a.TLS || a.TLSCert != "" {
+		return nil, nil
+	}
+	d := door.New(door.Options{File: path + ".authority.pem", Address: a.Address, Extra: a.Host, Log: log})
+	made, err := d.TLS()
+	if err != nil {
+		return nil, err
+	}
+	authority, err := d.Authority()
+	if err != nil {
+		return nil, err
+	}
+	file := path + ".authority.crt"
+	pemBytes := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: authority.Cert.Raw})
+	if err := os.WriteFile(file, pemBytes, 0o644); err != nil { //nolint:gosec // it is for everybody
+		return nil, fmt.Errorf("the certificate that browsers are to trust cannot be written: %w", err)
+	}
+	fmt.Fprintf(c.Err, "needlepace: browsers warn until they are told to trust %s. Its SHA-256 is %s.\n", file, authority.Fingerprint())
+	return made, nil
 }
 
 // openDoor opens the port for phones where that is asked for, here or on the

@@ -121,11 +121,7 @@ func (d *Door) Open() error {
 		return fmt.Errorf("cannot listen on %s: %w; another program may have the port", d.opt.Address, err)
 	}
 	secure, plain := split(ln)
-	secure = tls.NewListener(secure, &tls.Config{MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
-		GetCertificate: func(*tls.ClientHelloInfo) (*tls.Certificate, error) {
-			c, _, err := certs.current()
-			return c, err
-		}})
+	secure = tls.NewListener(secure, certs.tls())
 	d.ln, d.servers = ln, nil
 	for _, s := range []struct {
 		ln net.Listener
@@ -141,6 +137,21 @@ func (d *Door) Open() error {
 		}()
 	}
 	return nil
+}
+
+// TLS is what a server needs to show certificates of the shop's authority at the
+// door's address without its port being open.
+func (d *Door) TLS() (*tls.Config, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	certs, err := d.certificates()
+	if err == nil {
+		_, _, err = certs.current()
+	}
+	if err != nil {
+		return nil, err
+	}
+	return certs.tls(), nil
 }
 
 // Shut closes the port and lets requests under way finish while ctx lasts. That

@@ -140,3 +140,12 @@ func (c *certificates) current() (*tls.Certificate, []string, error) {
 	}
 	return c.cert, slices.Clone(c.hosts), nil
 }
+
+// tls shows the current certificate.
+func (c *certificates) tls() *tls.Config {
+	return &tls.Config{MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
+		GetCertificate: func(*tls.ClientHelloInfo) (*tls.Certificate, error) {
+			cert, _, err := c.current()
+			return cert, err
+		}}
+}
