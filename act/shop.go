@@ -17,6 +17,7 @@ import (
 	"needlepace/shop/settings"
 	"needlepace/shop/setups"
 	"needlepace/shop/timings"
+	"needlepace/shop/visits"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 )
@@ -50,6 +51,7 @@ type Shop struct {
 	Accounts *accounts.Accounts
 	Phones   *phones.Phones
 	Changes  *changes.Changes
+	Visits   *visits.Visits
 
 	store   shop.Store
 	now     func() time.Time
@@ -58,6 +60,7 @@ type Shop struct {
 	key     string     // of this process's results: the build, or random
 	slots   shop.Slots // heavy computations under way
 	memory  ask.Memory
+	trials  trialCache
 }
 
 // New makes a shop on a store. The caller closes the store.
@@ -82,6 +85,7 @@ func New(store shop.Store, opt Options) *Shop {
 		Accounts: accounts.New(store, opt.Now, opt.HashMemory),
 		Phones:   phones.New(store, opt.Now),
 		Changes:  changes.New(store),
+		Visits:   visits.New(store, opt.Now),
 		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,

@@ -40,10 +40,10 @@ type Changed struct {
 	At    time.Time `json:"at"`
 	By    string    `json:"by" doc:"empty where nobody signs in, and for a command"`
 	Right Right     `json:"right" doc:"that it took; taking it back takes the same"`
-	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, class, evidence, settings, logo, plan, columns, demo"`
+	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, demo"`
 	Ref   string    `json:"ref" doc:"ID of the thing"`
 	Name  string    `json:"name" doc:"of the thing"`
-	Verb  string    `json:"verb" doc:"added, changed, gone (taken away), back (put back); after undone- where that was taken back, after redone- where it was done again"`
+	Verb  string    `json:"verb" doc:"added, changed, gone (taken away), back (put back), erased (for good); after undone- where that was taken back, after redone- where it was done again"`
 	What  string    `json:"what" doc:"what was done, where the thing has a history of its own"`
 	// Things is how many things of the kind it changed, at least 1.
 	Things   int   `json:"things"`

@@ -21,6 +21,7 @@ type Store interface {
 	OrderStore
 	TrailStore
 	FindStore
+	VisitStore
 	// Close waits for what is under way.
 	Close() error
 }

@@ -202,6 +202,8 @@ type Settings struct {
 	Currency string `json:"currency"` // ISO 4217, e.g. "EUR"
 	Paper    string `json:"paper"`    // "A4" or "Letter"
 	Demo     bool   `json:"demo"`     // the invented shop was loaded
+	// Visits says that the shop advises others: its pages have visits.
+	Visits bool `json:"visits,omitempty" doc:"the shop advises others: its pages have visits"`
 	// TimeZone is the shop's until it says when it works; empty: UTC.
 	TimeZone string `json:"time_zone,omitempty" doc:"IANA name; of the shop until it says when it works"`
 }

@@ -95,6 +95,9 @@ const (
 
 var short = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,39}$`)
 
+// Short reports whether a name is short: it stands on cards and sheets, and in addresses.
+func Short(name string) bool { return short.MatchString(name) }
+
 // Parse reads the file of a trial and puts the defaults in. name is used in errors,
 // which say where something stands.
 func Parse(name string, b []byte) (*File, error) {

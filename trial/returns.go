@@ -4,10 +4,6 @@ import (
 	"archive/zip"
 	"bytes"
 	"fmt"
-	"image"
-	"image/color"
-	"image/jpeg"
-	_ "image/png" // photographs
 	"io"
 	"math"
 	"path"
@@ -15,9 +11,8 @@ import (
 	"strconv"
 	"strings"
 
-	"golang.org/x/image/draw"
-
 	"needlepace/internal/cells"
+	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -71,6 +66,9 @@ type Photo struct {
 	Turn  int
 	JPEG  []byte
 	File  string
+	// WidthMM is how wide what it shows is, in mm, by a length that was laid on it; 0:
+	// nobody did.
+	WidthMM float64
 }
 
 // Returns are all that came back, read and checked.
@@ -97,11 +95,9 @@ const (
 	MaxReturn     = 64 << 20 // bytes of one file, and of a zip
 	mostUnpacked  = 128 << 20
 	mostEntries   = 500
-	mostPhotoSide = 820   // px, after scaling
-	mostPixels    = 100e6 // of a photograph
-	farOff        = 1.6   // times the expected time, from which on a time is asked about
-	farFromOthers = 0.08  // of the middle of its cell
-	minutesRead   = 60.0  // a time so many times off was meant in the other unit
+	farOff        = 1.6  // times the expected time, from which on a time is asked about
+	farFromOthers = 0.08 // of the middle of its cell
+	minutesRead   = 60.0 // a time so many times off was meant in the other unit
 )
 
 // Unpack gives the files of a zip by their names; another file as it is. A zip that is
@@ -143,6 +139,25 @@ func Unpack(name string, b []byte) ([]Given, error) {
 	return out, nil
 }
 
+// IsSheet reports whether a file of this name should be a sheet.
+func IsSheet(name string) bool {
+	switch strings.ToLower(path.Ext(name)) {
+	case ".csv", ".xlsx", ".txt":
+		return true
+	}
+	return false
+}
+
+// OfPack reports whether a file of this name is a part of the pack that came back with
+// the rest: it says nothing.
+func OfPack(name string) bool {
+	switch strings.ToLower(path.Ext(name)) {
+	case ".pdf", ".toml", ".html", ".md":
+		return true
+	}
+	return slices.Contains(stitchfile.Writable(), strings.ToLower(path.Ext(name)))
+}
+
 // Read reads what came back and checks it against the trial: expected has each design
 // on each machine (Key). Nothing is dropped silently: what cannot be used is kept apart
 // with why, or told in Said.
@@ -150,7 +165,9 @@ func Read(f *File, expected map[string]Expected, files []Given) *Returns {
 	r := &Returns{}
 	say := func(format string, a ...any) { r.Said = append(r.Said, fmt.Sprintf(format, a...)) }
 	content, seen := map[string]string{}, map[string]string{} // by name, by content
-	for _, g := range files {
+	photos := photographs(files)
+	var scales []scale
+	for i, g := range files {
 		base := path.Base(g.Name)
 		if was, ok := seen[string(g.Bytes)]; ok {
 			say("%s is the same file as %s: it counts once", g.Name, was)
@@ -160,21 +177,25 @@ func Read(f *File, expected map[string]Expected, files []Given) *Returns {
 			say("%s and %s have one name and are not the same: both are read", was, g.Name)
 		}
 		content[base], seen[string(g.Bytes)] = g.Name, g.Name
-		switch strings.ToLower(path.Ext(base)) {
-		case ".csv", ".xlsx", ".txt":
+		switch {
+		case IsSheet(base):
 			rows, err := cells.Read(g.Name, g.Bytes)
 			if err != nil {
 				say("%v", err)
 				continue
 			}
-			r.table(f, expected, g.Name, rows, say)
-		case ".jpg", ".jpeg", ".png":
-			r.photo(f, g, say)
-		case ".pdf", ".toml", ".html", ".md", ".dst", ".exp", ".jef", ".pes", ".vp3":
-			// parts of the pack that came back with the rest
+			scales = append(scales, r.table(f, expected, g.Name, rows, say)...)
+		case IsPhotograph(base):
+			r.photo(f, g, photos[i], say)
 		default:
+			if OfPack(base) {
+				continue
+			}
 			say("%s is neither a sheet (CSV, XLSX) nor a photograph (JPEG, PNG): it was not read", g.Name)
 		}
+	}
+	for _, x := range scales {
+		x.lay(r, say)
 	}
 	r.twice(say)
 	r.strays(f)
@@ -185,7 +206,7 @@ func Read(f *File, expected map[string]Expected, files []Given) *Returns {
 // Key names a design on a machine.
 func Key(design, machine string) string { return design + "\x00" + machine }
 
-func (r *Returns) table(f *File, expected map[string]Expected, name string, rows [][]string, say func(string, ...any)) {
+func (r *Returns) table(f *File, expected map[string]Expected, name string, rows [][]string, say func(string, ...any)) (scales []scale) {
 	head, at := map[string]int{}, -1
 	for i, row := range rows {
 		if slices.ContainsFunc(row, func(s string) bool { return s != "" }) {
@@ -198,9 +219,10 @@ func (r *Returns) table(f *File, expected map[string]Expected, name string, rows
 	}
 	_, times := head["time"]
 	_, grades := head["grader"]
-	if at < 0 || !times && !grades {
+	_, photos := head["photo"]
+	if at < 0 || !times && !grades && !photos {
 		say("%s has no column time and no column grader: it is not the sheet of the pack", name)
-		return
+		return nil
 	}
 	for i, row := range rows[at+1:] {
 		get := func(column string) string {
@@ -214,12 +236,18 @@ func (r *Returns) table(f *File, expected map[string]Expected, name string, rows
 			say("%s is of another trial, %q: this one is %q", where, t, f.Name)
 			continue
 		}
-		if grades {
+		switch {
+		case grades:
 			r.grade(f, where, get, say)
-		} else if get("turn") != "" || get("time") != "" {
+		case !times:
+			if x, ok := scaleOf(where, get, say); ok {
+				scales = append(scales, x)
+			}
+		case get("turn") != "" || get("time") != "":
 			r.row(f, expected, where, get, say)
 		}
 	}
+	return scales
 }
 
 func (r *Returns) row(f *File, expected map[string]Expected, where string, get func(string) string, say func(string, ...any)) {
@@ -392,19 +420,9 @@ func (r *Returns) grade(f *File, where string, get func(string) string, say func
 }
 
 // photo takes a photograph in: PLACE-TURN.jpg, or with more behind it.
-func (r *Returns) photo(f *File, g Given, say func(string, ...any)) {
-	cfg, _, err := image.DecodeConfig(bytes.NewReader(g.Bytes))
-	if err != nil {
-		say("%s is called a photograph and is none that can be read (JPEG or PNG)", g.Name)
-		return
-	}
-	if float64(cfg.Width)*float64(cfg.Height) > mostPixels {
-		say("%s is %d × %d pixels; send it smaller", g.Name, cfg.Width, cfg.Height)
-		return
-	}
-	img, _, err := image.Decode(bytes.NewReader(g.Bytes))
-	if err != nil {
-		say("%s is a photograph that was cut off: send it again", g.Name)
+func (r *Returns) photo(f *File, g Given, taken plain, say func(string, ...any)) {
+	if taken.err != nil {
+		say("%v", taken.err)
 		return
 	}
 	base := strings.ToLower(path.Base(g.Name))
@@ -415,23 +433,9 @@ func (r *Returns) photo(f *File, g Given, say func(string, ...any)) {
 		}
 		digits := rest[:len(rest)-len(strings.TrimLeft(rest, "0123456789"))]
 		if n, err := strconv.Atoi(digits); err == nil && n >= 1 && n <= len(f.Turns(p.Name)) {
-			r.Photos = append(r.Photos, Photo{p.Name, n, clean(img), g.Name})
+			r.Photos = append(r.Photos, Photo{Place: p.Name, Turn: n, JPEG: taken.jpeg, File: g.Name})
 			return
 		}
 	}
 	say("%s does not say what it shows: call photographs PLACE-TURN.jpg, e.g. %s-1.jpg", g.Name, f.Places[0].Name)
-}
-
-// clean is a photograph anew, scaled: nothing that a camera wrote beside it comes along.
-func clean(img image.Image) []byte {
-	b := img.Bounds()
-	k := min(1, float64(mostPhotoSide)/float64(max(b.Dx(), b.Dy(), 1)))
-	out := image.NewRGBA(image.Rect(0, 0, max(1, int(k*float64(b.Dx()))), max(1, int(k*float64(b.Dy())))))
-	draw.Draw(out, out.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
-	draw.ApproxBiLinear.Scale(out, out.Bounds(), img, b, draw.Over, nil)
-	var w bytes.Buffer
-	if jpeg.Encode(&w, out, &jpeg.Options{Quality: 75}) != nil {
-		return nil
-	}
-	return w.Bytes()
 }

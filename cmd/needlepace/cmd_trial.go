@@ -76,14 +76,7 @@ func (a *TrialPlanCmd) Run(c *Ctx) error {
 			}
 		}
 	default:
-		fmt.Fprintf(c.Out, "%s\n\n", printable(x.Trial))
-		writeSentences(c.Out, "  ", x.Verdict)
-		writeSentences(c.Out, "  ! ", x.Caveats)
-		for i := range x.Places {
-			t := x.RunTable(&x.Places[i])
-			fmt.Fprintf(c.Out, "\n  %s\n", t.Caption.Text(nil))
-			writeTable(c.Out, t, "  ")
-		}
+		writePlanned(c, x)
 	}
 	if err != nil || a.Output == "" {
 		return err
@@ -101,6 +94,18 @@ func (a *TrialPlanCmd) Run(c *Ctx) error {
 		}
 	}
 	return nil
+}
+
+// writePlanned lays a trial that is planned out as text.
+func writePlanned(c *Ctx, x *ask.TrialAnswer) {
+	fmt.Fprintf(c.Out, "%s\n\n", printable(x.Trial))
+	writeSentences(c.Out, "  ", x.Verdict)
+	writeSentences(c.Out, "  ! ", x.Caveats)
+	for i := range x.Places {
+		t := x.RunTable(&x.Places[i])
+		fmt.Fprintf(c.Out, "\n  %s\n", t.Caption.Text(nil))
+		writeTable(c.Out, t, "  ")
+	}
 }
 
 // TrialReadCmd reads what came back.
@@ -126,6 +131,12 @@ func (a *TrialReadCmd) Run(c *Ctx) error {
 	case a.CSV:
 		return x.CellTable().WriteCSV(c.Out)
 	}
+	writeTrial(c, x)
+	return nil
+}
+
+// writeTrial lays what came back out as text.
+func writeTrial(c *Ctx, x *ask.TrialAnswer) {
 	fmt.Fprintf(c.Out, "%s\n\n", printable(x.Trial))
 	writeSentences(c.Out, "  ", x.Verdict)
 	writeSentences(c.Out, "  ! ", x.Caveats)
@@ -142,7 +153,6 @@ func (a *TrialReadCmd) Run(c *Ctx) error {
 	if m := x.Agrees(); !m.IsZero() {
 		fmt.Fprintf(c.Out, "\n  %s\n", m.Text(nil))
 	}
-	return nil
 }
 
 // read reads the files; what cannot be unpacked is told and the rest is read.
@@ -207,6 +217,11 @@ func readAtMost(path string, most int64) ([]byte, error) {
 type TrialReportCmd struct {
 	TrialFile
 	Returned
+	TrialPaper
+}
+
+// TrialPaper is the paper of a trial.
+type TrialPaper struct {
 	PDF   string `name:"pdf" help:"Write the paper to a .pdf file." placeholder:"FILE"`
 	HTML  string `name:"html" help:"Write the paper to one .html file." placeholder:"FILE"`
 	Paper string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
@@ -218,6 +233,22 @@ func (a *TrialReportCmd) Run(c *Ctx) error {
 	if a.PDF == "" && a.HTML == "" {
 		return usagef("name a file for the paper with --pdf, --html or both")
 	}
+	given, unread, err := a.read()
+	if err != nil {
+		return err
+	}
+	x, err := a.ask(c, given, unread)
+	if err != nil {
+		return err
+	}
+	if err := a.write(c, x); err != nil {
+		return err
+	}
+	writeSentences(c.Out, "", x.Verdict)
+	return nil
+}
+
+func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 	if err := endsIn([3]string{"--pdf", a.PDF, ".pdf"}, [3]string{"--html", a.HTML, ".html"}); err != nil {
 		return err
 	}
@@ -231,14 +262,6 @@ func (a *TrialReportCmd) Run(c *Ctx) error {
 			return err
 		}
 	}
-	given, unread, err := a.read()
-	if err != nil {
-		return err
-	}
-	x, err := a.ask(c, given, unread)
-	if err != nil {
-		return err
-	}
 	letters, err := x.Letters(c.Context)
 	if err != nil {
 		return err
@@ -251,9 +274,5 @@ func (a *TrialReportCmd) Run(c *Ctx) error {
 	if err == nil && a.HTML != "" {
 		err = errors.Join(d.HTML(&html), createWith(a.HTML, html.Bytes()))
 	}
-	if err != nil {
-		return err
-	}
-	writeSentences(c.Out, "", x.Verdict)
-	return nil
+	return err
 }

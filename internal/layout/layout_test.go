@@ -27,7 +27,7 @@ var order = []string{
 	"picture", "learn/card", "paper",
 	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "demo/shared/make", "learn/study", "learn/study/coverage", "learn/study/zoo", "learn/study/sound",
 	"shop",
-	"shop/accounts", "shop/changes", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings",
+	"shop/accounts", "shop/changes", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings", "shop/visits",
 	"act",
 	"store/internal/dbstore", "store/sqlite",
 	"jobs", "recordings", "web/door", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",

@@ -41,6 +41,8 @@ func check(ctx context.Context, db *sql.DB, path string) error {
 		{"SELECT count(*) FROM pragma_foreign_key_check", "%d rows refer to what is not there"},
 		{"SELECT count(*) FROM designs WHERE id NOT IN (SELECT design_id FROM contents) " +
 			"OR id NOT IN (SELECT design_id FROM thumbs)", "%d designs have no file"},
+		{"SELECT count(*) FROM visit_files f WHERE NOT EXISTS (SELECT 1 FROM visit_contents c " +
+			"WHERE c.visit_id = f.visit_id AND c.digest = f.digest)", "%d files of visits are not there"},
 	} {
 		var n int
 		if err := db.QueryRowContext(ctx, c.query).Scan(&n); err != nil {
@@ -50,12 +52,17 @@ func check(ctx context.Context, db *sql.DB, path string) error {
 			problems = append(problems, fmt.Sprintf(c.what, n))
 		}
 	}
-	changed, err := checkFiles(ctx, db)
-	if err != nil {
-		return told(path, err)
-	}
-	if len(changed) > 0 {
-		problems = append(problems, fmt.Sprintf("the files of %d designs are not what came in, e.g. %s", len(changed), changed[0]))
+	for _, c := range []struct{ query, what string }{
+		{"SELECT d.name, d.digest, c.content FROM designs d JOIN contents c ON c.design_id = d.id", "the files of %d designs"},
+		{"SELECT f.name, f.digest, c.content FROM visit_files f JOIN visit_contents c USING (visit_id, digest)", "%d files of visits"},
+	} {
+		changed, err := checkFiles(ctx, db, c.query)
+		if err != nil {
+			return told(path, err)
+		}
+		if len(changed) > 0 {
+			problems = append(problems, fmt.Sprintf(c.what+" are not what came in, e.g. %s", len(changed), changed[0]))
+		}
 	}
 	if len(problems) > 0 {
 		return shop.Errorf(shop.Storage, "%s is not sound: %s", path, strings.Join(problems, "; "))
@@ -63,10 +70,10 @@ func check(ctx context.Context, db *sql.DB, path string) error {
 	return nil
 }
 
-// checkFiles reads every design's file and names the designs of which it is not
-// the one that came in, by its digest.
-func checkFiles(ctx context.Context, db *sql.DB) (changed []string, err error) {
-	rows, err := db.QueryContext(ctx, "SELECT d.name, d.digest, c.content FROM designs d JOIN contents c ON c.design_id = d.id")
+// checkFiles reads every file that a query has, with name and digest, and names those
+// that are not what came in, by their digests.
+func checkFiles(ctx context.Context, db *sql.DB, query string) (changed []string, err error) {
+	rows, err := db.QueryContext(ctx, query)
 	if err != nil {
 		return nil, err
 	}

@@ -37,6 +37,7 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"ATimingIsSavedOverAndOver", timings},
 		{"Settings", settings},
 		{"SetupsAreNotOverwrittenBlindly", setups},
+		{"VisitsGoTheWholeWay", visitWay},
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
 		{"Phones", phones},

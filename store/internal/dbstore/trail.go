@@ -43,6 +43,8 @@ var TrailedTables = []Trailed{
 	{Table: "order_tables", Key: []string{"headings"}},
 	{Table: "order_keys", Key: []string{"key"}},
 	{Table: "quotes", Key: []string{"id"}, Only: []string{"order_id"}, stays: true},
+	{Table: "visits", Key: []string{"id"}, gone: "removed = 1"},
+	{Table: "visit_files", Key: []string{"visit_id", "name"}},
 	{Table: "plans", Key: []string{"version"}, Only: []string{"made"}, Added: true, stays: true},
 }
 
@@ -164,7 +166,7 @@ func (t *tx) put(s string, args ...any) (id int64, err error) {
 }
 
 // subjects are the tables that a change is told by, the most telling first.
-var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables"}
+var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files"}
 
 // subject says what steps are about.
 func (x *tx) subject(steps []step) (*shop.Changed, error) {
@@ -221,6 +223,11 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 		c.Thing = "design"
 	case "order_tables":
 		c.Thing, c.Ref = "columns", ""
+	case "visits":
+		c.Thing = "visit"
+	case "visit_files": // what is in it: the visit is changed
+		c.Thing, c.Verb, c.Ref, c.What = "visit", "changed", row.text("visit_id"), row.text("name")
+		return c, x.row(`SELECT name FROM visits WHERE id = ?`, c.Ref).Scan(&c.Name)
 	case "runs", "timings":
 		c.Thing = strings.TrimSuffix(first.table.Table, "s")
 		c.Ref = row.text("machine_id")

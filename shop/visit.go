@@ -1,0 +1,51 @@
+package shop
+
+import (
+	"context"
+	"time"
+)
+
+// Visit is an adviser's work for a client: a workspace of files kept apart from the
+// shop's own things.
+type Visit struct {
+	ID      string    `json:"id"`
+	Name    string    `json:"name"`
+	Client  string    `json:"client"`
+	Note    string    `json:"note"`
+	Version int       `json:"version"`
+	Made    time.Time `json:"made"`
+	Changed time.Time `json:"changed" doc:"when its name, client or note was"`
+	Removed bool      `json:"removed" doc:"put away: it can be put back until it is erased"`
+}
+
+// VisitFile is a file of a visit. Its name is a path from the visit's folder, with /.
+type VisitFile struct {
+	Name   string    `json:"name"`
+	Digest string    `json:"digest" doc:"SHA-256 of its bytes, hexadecimal"`
+	Bytes  int64     `json:"bytes"`
+	Added  time.Time `json:"added"`
+	By     string    `json:"by"`
+}
+
+// VisitPut is a file to be kept, in place of one that has its name.
+type VisitPut struct {
+	VisitFile
+	Content []byte
+}
+
+// VisitStore keeps visits. It is part of Store.
+type VisitStore interface {
+	Visits(ctx context.Context, removed bool) ([]*Visit, error) // by name
+	// Visit finds one by its ID, also one that is put away.
+	Visit(ctx context.Context, id string) (*Visit, error)
+	// SaveVisit keeps a visit; its Version must be one more than the kept one (1 for a
+	// new one, whose files come with it), else Conflict.
+	SaveVisit(ctx context.Context, v *Visit, files []VisitPut) error
+	VisitFiles(ctx context.Context, id string) ([]VisitFile, error) // by name
+	VisitContent(ctx context.Context, id, digest string) ([]byte, error)
+	// KeepVisitFiles puts files in and takes others out, all or none.
+	KeepVisitFiles(ctx context.Context, id string, put []VisitPut, out []string) error
+	// EraseVisit takes a visit that is put away out for good: its files, and what the
+	// history of changes holds of it. That it was erased stays.
+	EraseVisit(ctx context.Context, id string) error
+}

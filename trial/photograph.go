@@ -1,0 +1,194 @@
+package trial
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	_ "image/png" // photographs
+	"path"
+	"runtime"
+	"strings"
+	"sync"
+
+	"golang.org/x/image/draw"
+)
+
+const (
+	mostPhotoSide = 820   // px, after scaling
+	mostPixels    = 100e6 // of a photograph
+)
+
+// IsPhotograph reports whether a file of this name should be a photograph.
+func IsPhotograph(name string) bool {
+	switch strings.ToLower(path.Ext(name)) {
+	case ".jpg", ".jpeg", ".png":
+		return true
+	}
+	return false
+}
+
+// Photograph is a photograph (JPEG or PNG) anew as JPEG: upright, its longer side no more
+// than 820 px, and with nothing that a camera wrote beside it, as where it was taken. One
+// that is so already stays as it is. What is none is an error that says so of name.
+func Photograph(name string, b []byte) ([]byte, error) {
+	cfg, kind, err := image.DecodeConfig(bytes.NewReader(b))
+	if err != nil {
+		return nil, fmt.Errorf("%s is called a photograph and is none that can be read (JPEG or PNG)", name)
+	}
+	if float64(cfg.Width)*float64(cfg.Height) > mostPixels {
+		return nil, fmt.Errorf("%s is %d × %d pixels; send it smaller", name, cfg.Width, cfg.Height)
+	}
+	img, _, err := image.Decode(bytes.NewReader(b))
+	if err != nil {
+		return nil, fmt.Errorf("%s is a photograph that was cut off: send it again", name)
+	}
+	if kind == "jpeg" && max(cfg.Width, cfg.Height) <= mostPhotoSide && bare(b) {
+		return b, nil
+	}
+	return scaled(upright(img, orientation(b))), nil
+}
+
+// scaled writes an image as JPEG, no larger than it may be.
+func scaled(img image.Image) []byte {
+	b := img.Bounds()
+	k := min(1, float64(mostPhotoSide)/float64(max(b.Dx(), b.Dy(), 1)))
+	out := image.NewRGBA(image.Rect(0, 0, max(1, int(k*float64(b.Dx()))), max(1, int(k*float64(b.Dy())))))
+	draw.Draw(out, out.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
+	draw.ApproxBiLinear.Scale(out, out.Bounds(), img, b, draw.Over, nil)
+	var w bytes.Buffer
+	if jpeg.Encode(&w, out, &jpeg.Options{Quality: 75}) != nil {
+		return nil
+	}
+	return w.Bytes()
+}
+
+// plain is a photograph anew, or why there is none.
+type plain struct {
+	jpeg []byte
+	err  error
+}
+
+// photographs are files anew where they are photographs: each processor takes one after
+// another.
+func photographs(files []Given) []plain {
+	out := make([]plain, len(files))
+	var all sync.WaitGroup
+	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i, g := range files {
+		if !IsPhotograph(g.Name) {
+			continue
+		}
+		all.Add(1)
+		go func() {
+			defer all.Done()
+			turn <- struct{}{}
+			defer func() { <-turn }()
+			b, err := Photograph(g.Name, g.Bytes)
+			out[i] = plain{b, err}
+		}()
+	}
+	all.Wait()
+	return out
+}
+
+// segments calls do with each segment of a JPEG before its image (ISO/IEC 10918-1, annex
+// B): its marker and what it holds; until do says no more.
+func segments(b []byte, do func(marker byte, holds []byte) bool) {
+	if len(b) < 2 || b[0] != 0xFF || b[1] != 0xD8 {
+		return
+	}
+	for b = b[2:]; len(b) >= 4 && b[0] == 0xFF; {
+		marker, n := b[1], int(binary.BigEndian.Uint16(b[2:]))
+		if marker == 0xDA || n < 2 || 2+n > len(b) || !do(marker, b[4:2+n]) {
+			return
+		}
+		b = b[2+n:]
+	}
+}
+
+// bare reports whether a JPEG has nothing beside the image: no APPn but those of JFIF and
+// colour, no comment, and nothing behind its end.
+func bare(b []byte) bool {
+	is := bytes.HasSuffix(b, []byte{0xFF, 0xD9})
+	segments(b, func(marker byte, _ []byte) bool {
+		is = is && marker != 0xFE && (marker < 0xE1 || marker > 0xEF || marker == 0xEE)
+		return is
+	})
+	return is
+}
+
+// orientation is how a camera was held, 1 to 8, as it wrote into a JPEG (tag 0x0112 of
+// Exif 2.32, section 4.6.4, after TIFF 6.0); 1 where it wrote nothing that makes sense.
+func orientation(b []byte) (held int) {
+	held = 1
+	segments(b, func(marker byte, x []byte) bool {
+		t, ok := bytes.CutPrefix(x, []byte("Exif\x00\x00"))
+		if marker != 0xE1 || !ok || len(t) < 8 {
+			return true
+		}
+		var order binary.ByteOrder = binary.BigEndian
+		if t[0] == 'I' {
+			order = binary.LittleEndian
+		}
+		at := int64(order.Uint32(t[4:]))
+		if at+2 > int64(len(t)) {
+			return false
+		}
+		n := int64(order.Uint16(t[at:]))
+		for i := range n {
+			e := at + 2 + 12*i
+			if e+12 > int64(len(t)) {
+				break
+			}
+			if order.Uint16(t[e:]) == 0x0112 {
+				if v := int(order.Uint16(t[e+8:])); v >= 1 && v <= 8 {
+					held = v
+				}
+			}
+		}
+		return false
+	})
+	return held
+}
+
+// upright is an image as it was seen.
+func upright(img image.Image, held int) image.Image {
+	if held == 1 {
+		return img
+	}
+	b := img.Bounds()
+	w, h := b.Dx(), b.Dy()
+	// The pixel of x, y as it was seen, in the image as it was kept.
+	at := map[int]func(x, y int) (int, int){
+		2: func(x, y int) (int, int) { return w - 1 - x, y },
+		3: func(x, y int) (int, int) { return w - 1 - x, h - 1 - y },
+		4: func(x, y int) (int, int) { return x, h - 1 - y },
+		5: func(x, y int) (int, int) { return y, x },
+		6: func(x, y int) (int, int) { return y, h - 1 - x },
+		7: func(x, y int) (int, int) { return w - 1 - y, h - 1 - x },
+		8: func(x, y int) (int, int) { return w - 1 - y, x },
+	}[held]
+	size := image.Rect(0, 0, w, h)
+	if held >= 5 {
+		size = image.Rect(0, 0, h, w)
+	}
+	return &turned{img, size, b.Min, at}
+}
+
+// turned is an image seen otherwise than it is kept.
+type turned struct {
+	image.Image
+	size image.Rectangle
+	from image.Point
+	at   func(x, y int) (int, int)
+}
+
+func (t *turned) Bounds() image.Rectangle { return t.size }
+
+func (t *turned) At(x, y int) color.Color {
+	x, y = t.at(x, y)
+	return t.Image.At(t.from.X+x, t.from.Y+y)
+}
