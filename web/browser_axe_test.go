@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/help"
 	"needlepace/shop"
 )
 
@@ -28,6 +29,10 @@ func testAccessible(t *testing.T, tab context.Context) {
 		"/designs", "/designs/" + design.ID, "/designs/" + s.design("larkess-ferry.dst").ID + "/audit", "/machines", "/machines/" + m.ID,
 		"/machines/" + m.ID + "/testpiece", "/time", "/time/axe-timing-0001?design=" + design.ID + "&machine=" + m.ID + "&speed=900",
 		"/compare", "/compare/" + setup(shop.MixSetup), "/floor", "/floor/" + setup(shop.FloorSetup) + "?more=1", "/settings",
+		"/help", "/help?find=knee",
+	}
+	for _, topic := range help.Topics() {
+		paths = append(paths, help.Root+topic.Name)
 	}
 	for _, phone := range []bool{false, true} {
 		w, h := int64(1280), int64(900)

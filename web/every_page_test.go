@@ -11,11 +11,15 @@ import (
 
 	"golang.org/x/net/html"
 
+	"needlepace/help"
 	"needlepace/shop"
 )
 
 // isoDay is a day as files have it.
 var isoDay = regexp.MustCompile(`\b20\d\d-\d\d-\d\d\b`)
+
+// helpLink is a page's link to its topic.
+var helpLink = regexp.MustCompile(`href="/help(?:/([^"#]+)(?:#[^"]*)?)?"`)
 
 // mostPacked is what a page may weigh as it comes over the wire to a browser that has
 // nothing yet, pictures and the stitches of drawings aside.
@@ -26,7 +30,7 @@ const mostPacked = 150_000
 func TestEveryPageHasOneFormOfDaysAndIsLight(t *testing.T) {
 	s := fillShop(t)
 	a, _ := s.open(t, shop.Owner)
-	read, days, heaviest, which := 0, 0, 0, ""
+	read, days, led, heaviest, which := 0, 0, 0, 0, ""
 	weigh := scale{t: t, url: a.URL, known: map[string]int{}}
 	for _, rt := range a.Server.Routes() {
 		if strings.HasPrefix(rt.Path, "/api/") || rt.Method != "GET" && rt.Method != "" || strings.HasPrefix(rt.Path, "/assets/") {
@@ -37,6 +41,16 @@ func TestEveryPageHasOneFormOfDaysAndIsLight(t *testing.T) {
 			continue
 		}
 		read++
+		if to := helpLink.FindStringSubmatch(string(page.Body)); !bytes.HasPrefix(page.Body, []byte("<!doctype")) { // it leads on
+		} else if to == nil {
+			t.Errorf("%s has no link to the help", rt.Pattern())
+		} else if to[1] != "" {
+			topic, ok := help.Find(to[1])
+			if _, id, _ := strings.Cut(to[0], "#"); !ok || !topic.Has(strings.TrimSuffix(id, `"`)) {
+				t.Errorf("%s leads to %s, which is not in the help", rt.Pattern(), to[0])
+			}
+			led++
+		}
 		if w := packedSize(t, page.Body) + weigh.all(string(page.Body)); w > heaviest {
 			heaviest, which = w, rt.Pattern()
 			if w > mostPacked {
@@ -51,6 +65,9 @@ func TestEveryPageHasOneFormOfDaysAndIsLight(t *testing.T) {
 		if regexp.MustCompile(`\b\d{1,2} (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b`).MatchString(text) {
 			days++
 		}
+	}
+	if led < 30 {
+		t.Errorf("only %d pages lead to a topic of their own", led)
 	}
 	t.Logf("%d pages, the heaviest is %s with %d bytes", read, which, heaviest)
 	if heaviest < 60_000 {

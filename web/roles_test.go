@@ -230,7 +230,8 @@ func (s *oneOfAll) ask(a *webtest.App, rt serve.Route, workID string) *webtest.A
 // askWith asks a route with something else than howAsked has.
 func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how asked) *webtest.Answer {
 	a.T.Helper()
-	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "slip": how.slip, "name...": how.file}
+	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "slip": how.slip, "name...": how.file,
+		"topic": "model", "picture": "kinds.svg"}
 	maps.Copy(ids, s.ids)
 	if how.on != "" {
 		ids["machine"] = s.ids[how.on]

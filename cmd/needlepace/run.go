@@ -51,20 +51,9 @@ type CLI struct {
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
-	Help       HelpCmd       `cmd:"" help:"What a command does, and its options."`
+	Help       HelpCmd       `cmd:"" help:"The documentation by topic, and what a command does."`
 
 	ShowVersion versionFlag `name:"version" short:"v" help:"Version and build."`
-}
-
-// HelpCmd says what a command does: help clock is clock --help.
-type HelpCmd struct {
-	Command []string `arg:"" optional:"" help:"The command, e.g. plan make. Default: all of them."`
-}
-
-// Run prints the help.
-func (a HelpCmd) Run(k *kong.Kong) error {
-	_, err := k.Parse(append(a.Command, "--help"))
-	return usageError{err} // help ends the program; what comes back is a mistake
 }
 
 // Ctx is what a command may touch of the world.

@@ -25,6 +25,7 @@ var order = []string{
 	"floor", "money", "plan", "book", "rough", "trial/mixed", "trial",
 	"ask", // the pure domain ends above it
 	"picture", "learn/card", "paper",
+	"docs", "help",
 	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "demo/shared/make", "learn/study", "learn/study/coverage", "learn/study/zoo", "learn/study/sound",
 	"shop",
 	"shop/accounts", "shop/changes", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings", "shop/visits",

@@ -3,9 +3,13 @@ package pages
 import (
 	"net/url"
 
+	"needlepace/help"
 	"needlepace/shop"
 	"needlepace/words"
 )
+
+// mostHelp is how many places of the help a search for things gives too.
+const mostHelp = 5
 
 // findData is what one search found.
 type findData struct {
@@ -46,6 +50,13 @@ func showFind(c *call) error {
 		}
 		k := &data.Kinds[len(data.Kinds)-1]
 		k.Rows = append(k.Rows, row)
+	}
+	if hits := help.Search(data.Search, mostHelp); len(hits) > 0 {
+		k := foundKind{Name: words.Say("nav.help").Text(w)}
+		for _, h := range hits {
+			k.Rows = append(k.Rows, foundRow{h.Name(), h.To()})
+		}
+		data.Kinds = append(data.Kinds, k)
 	}
 	return c.show("find.html", &page{Title: words.Say("nav.find").Text(w), Nav: "find", Data: data})
 }

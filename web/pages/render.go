@@ -49,6 +49,7 @@ type page struct {
 	now         time.Time
 	Undo        *undoBar
 	At          string // the state of the shop that it was made from
+	Help        string // where the help has what the page is about
 }
 
 // Sent is the page's form of a name as it was sent; else one without anything
@@ -193,7 +194,7 @@ func (c *call) show(name string, p *page) error {
 	if err != nil {
 		return err
 	}
-	p.At = c.at
+	p.At, p.Help = c.at, helpOf(name)
 	if c.back != nil {
 		p.Form = c.back
 	}
@@ -268,7 +269,7 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
-	p := &page{Title: words.Say("error.title").Text(c.writer()), W: c.writer(), Path: c.URL.Path,
+	p := &page{Title: words.Say("error.title").Text(c.writer()), W: c.writer(), Path: c.URL.Path, Help: helpOf("error.html"),
 		Data:     c.failed(err),
 		Account:  c.Account(),
 		Accounts: c.Accounts, may: c.May, ShopName: set.ShopName, Version: c.Version, now: c.Shop.Now()}

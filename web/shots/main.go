@@ -280,6 +280,10 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "phone-steps", path: "/settings/phones/" + waiting.ID, first: `document.querySelector("details").open = true`},
 		{name: "trust", path: "/trust"},
 		{name: "sign-in", path: "/sign-in"},
+		{name: "help", path: "/help"},
+		{name: "help-found", path: "/help?find=knee"},
+		{name: "help-topic", path: "/help/reading-an-audit"},
+		{name: "help-glossary", path: "/help/glossary"},
 		{name: "missing", path: "/nothing-here"},
 	}
 	orders, err := a.orderPages(ctx)
