@@ -33,6 +33,10 @@ func (s *Shop) Deliver(ctx context.Context, d book.HandOver, saw int, by string)
 		return nil, nil, shop.Invalidf("order %d is %s: parts of it are delivered while it is %s or %s", o.Number, o.State,
 			book.Sewing, book.Sewn)
 	}
+	if o.Together && o.Left() > 0 {
+		return nil, nil, shop.Invalidf("order %d leaves in one delivery, and of it are still to be made: %s; wait for them, or take "+
+			"“in one delivery” off the order", o.Number, words.Count(o.Left(), "piece").Text(nil))
+	}
 	have := l.Good - l.Delivered
 	if d.Pieces == 0 {
 		d.Pieces = have

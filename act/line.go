@@ -18,6 +18,10 @@ func (s *Shop) workable(ctx context.Context, id string, line int) (*book.Order, 
 		return nil, nil, seen, err
 	}
 	o, l, err := s.Orders.Workable(ctx, id, line)
+	if err == nil && l.Partner.Sews() {
+		err = shop.Invalidf("line %d of order %d is made by %s: no machine of the shop sews it; say in the order when it went "+
+			"there and came back", l.Line, o.Number, l.Partner.Name)
+	}
 	return o, l, seen, err
 }
 

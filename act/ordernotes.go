@@ -148,6 +148,12 @@ func (n *noter) notes(ctx context.Context, o *book.Order) ([]string, error) {
 				"keeps it, the plan leaves the line out until the design is put back", l.Line, d.Name))
 			continue
 		}
+		if l.Partner.Sews() {
+			if o.State.Open() {
+				notes = append(notes, fmt.Sprintf("line %d: %s", l.Line, l.PartnerText(o.Goods, n.today).Text(nil)))
+			}
+			continue
+		}
 		whys, err := n.unmade(ctx, l)
 		if err != nil {
 			return nil, err

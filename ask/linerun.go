@@ -170,6 +170,9 @@ func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why []s
 	if err != nil {
 		return nil, err
 	}
+	if l.Partner.Sews() {
+		return nil, nil
+	}
 	whole := *l
 	whole.Good = 0
 	for _, part := range whole.Parts(nil) {

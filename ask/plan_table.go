@@ -147,10 +147,14 @@ func DayTable(p *book.Plan) *Table {
 	at, today := planTimes(p), p.Zone.Day(p.From)
 	for _, e := range byDue(p) {
 		end := at(e.End)
+		says := sewn(nil, end, e.Late)
+		if e.Partner != "" {
+			says = words.Say("plan.from-partner", words.Args{"partner": words.Name(e.Partner), "at": says})
+		}
 		t.add(
 			figured{words.Whole(e.Number), words.Name(e.Name)}, words.Whole(e.Line), words.Name(e.Customer),
 			words.Whole(e.Quantity), timed{at(e.Due).Moment, words.NearDay{Day: e.DueDay, Today: today}},
-			timed{end.Moment, sewn(nil, end, e.Late)}, words.Hours(e.Late/3600), onTime(e.OnTime),
+			timed{end.Moment, says}, words.Hours(e.Late/3600), onTime(e.OnTime),
 			words.NearDay{Day: e.Day, Today: today}, words.Level(p.Chance),
 		)
 	}

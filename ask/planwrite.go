@@ -106,6 +106,7 @@ func (p *problem) writeEnds(sc *plan.Schedule, out *book.Plan) (late map[string]
 			e.End = t
 		}
 	}
+	out.Ends = append(out.Ends, p.partnerEnds()...)
 	for i := range out.Ends {
 		e := &out.Ends[i]
 		e.Day = p.w.DayFor(e.End)

@@ -25,6 +25,7 @@ type problem struct {
 	left     []book.LeftOut
 	notes    []book.LeftOut // what is planned otherwise than was said
 	orders   []*book.Order
+	partners []atPartner // lines that partners make
 }
 
 // jobOf says which line (or part of it, where it is held) a job is.
@@ -160,6 +161,10 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 		for i := range o.Lines {
 			l := &o.Lines[i]
 			if l.Left() == 0 {
+				continue
+			}
+			if l.Partner.Sews() {
+				p.toPartner(o, l)
 				continue
 			}
 			d := designs[l.DesignID]

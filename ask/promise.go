@@ -62,7 +62,7 @@ type PromiseAnswer struct {
 	Caveats  words.Sentences `json:"caveats" doc:"lines that are not in the dates, orders that it would make late, or later"`
 	Seen     book.Seen       `json:"seen" doc:"what it was made from, in one word"`
 
-	others, left words.Sentences
+	others, left, partnered words.Sentences
 }
 
 // Promise finds the day that can be promised for an order.
@@ -123,7 +123,7 @@ func promiseFrom(
 		return nil, err
 	}
 	a.Verdict = dayVerdict(w.Zone.Day(q.Now), a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
-	a.Caveats = append(append(words.Sentences{}, a.others...), a.left...) // JSON wants a list where there are none
+	a.Caveats = slices.Concat(words.Sentences{}, a.others, a.left, a.partnered) // JSON wants a list where there are none
 	return a, nil
 }
 
@@ -227,7 +227,10 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	base.Problem = p
+	byPartner := a.partners(full, &x)
 	if len(mine) == 0 {
+		a.Earliest, a.Promise = byPartner, byPartner
+		a.wanted(o, byPartner)
 		return nil
 	}
 	after := sc.Ends(p)
@@ -239,7 +242,7 @@ func (a *PromiseAnswer) earliest(
 			})
 		}
 	}
-	a.Earliest = full.w.DayFor(p.At(slices.Max(ends)))
+	a.Earliest = lastDay(full.w.DayFor(p.At(slices.Max(ends))), byPartner)
 	courses, err := promised(ctx, &base, sc, q.Chance, n)
 	if err != nil {
 		return err
@@ -254,11 +257,44 @@ func (a *PromiseAnswer) earliest(
 			a.OnTime = pr.OnTime
 		}
 	}
-	a.Promise = full.w.DayFor(p.At(latest))
-	if o.Due.After(a.Promise) {
+	a.Promise = lastDay(full.w.DayFor(p.At(latest)), byPartner)
+	a.wanted(o, byPartner)
+	return nil
+}
+
+// wanted promises the day that is wanted where that can be, with what partners make
+// back on a day.
+func (a *PromiseAnswer) wanted(o *book.Order, byPartner words.Day) {
+	if !o.Due.IsZero() && byPartner.After(o.Due) {
+		a.OnTime = 0
+	}
+	if o.Due.After(a.Promise) && !a.Promise.IsZero() {
 		a.Promise = o.Due
 	}
-	return nil
+}
+
+// lastDay is the later of two days.
+func lastDay(a, b words.Day) words.Day {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// partners is the day of the last of an order's lines that partners make, at their
+// word, which is said; zero: they make none.
+func (a *PromiseAnswer) partners(p *problem, o *book.Order) (day words.Day) {
+	for i := range p.partners {
+		at := &p.partners[i]
+		if at.order != o {
+			continue
+		}
+		back := p.w.DayFor(at.ready(p.w))
+		day = lastDay(day, back)
+		a.partnered.Say("promise.partner", words.Args{"line": words.Whole(at.line.Line), "partner": words.Name(at.line.Partner.Name),
+			"from": at.From, "day": back})
+	}
+	return day
 }
 
 // only leaves a job the machines that are wanted; where none of them can make it,

@@ -97,7 +97,7 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if err != nil {
 		return nil, err
 	}
-	var caveats words.Sentences
+	caveats := d.partnered
 	unpriced := []string{}
 	for i := range o.Lines {
 		more, without, err := quoteLine(ctx, from, q, w, all, &o.Lines[i], &question)

@@ -35,6 +35,9 @@ const namedShares = 4
 // their parts, and the times on each.
 func QuoteTimes(l *book.QuoteLine) words.Sentences {
 	var out words.Sentences
+	if l.Partner != "" {
+		return append(out, words.Say("quote.partner", words.Args{"partner": words.Name(l.Partner), "days": words.Count(l.PartnerDays, "day")}))
+	}
 	mix := l.On()
 	if len(mix) > 1 {
 		var parts words.List

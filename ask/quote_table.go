@@ -58,9 +58,13 @@ func QuoteSteps(q *book.Quote, l *book.QuoteLine, costs bool) *Table {
 	}
 	whole := !slices.ContainsFunc(l.Steps, func(s book.QuoteStep) bool { return s.Net.IsZero() })
 	if whole {
-		t.Columns = append(t.Columns, number("net", "quote.all-net"))
+		net, gross := number("net", "quote.all-net"), number("gross", "quote.all-gross")
+		if len(q.Lines) > 1 {
+			net, gross = number("net", "quote.whole-net"), number("gross", "quote.whole-gross")
+		}
+		t.Columns = append(t.Columns, net)
 		if !q.Tax.IsZero() {
-			t.Columns = append(t.Columns, number("gross", "quote.all-gross"))
+			t.Columns = append(t.Columns, gross)
 		}
 	}
 	if costs {

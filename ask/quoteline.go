@@ -2,6 +2,7 @@ package ask
 
 import (
 	"context"
+	"math"
 	"slices"
 
 	"github.com/shopspring/decimal"
@@ -20,12 +21,14 @@ func quoteLine(
 	if err != nil {
 		return nil, nil, err
 	}
+	if l.Partner.Sews() {
+		return nil, nil, partnerLine(q, w, l, des)
+	}
 	on, caveats, unpriced, err := standardOf(ctx, from, w, all, l, des, opt.Machine)
 	if err != nil {
 		return nil, nil, err
 	}
 	rates := w.Money
-	fee := rates.Digitizing
 	rates.Digitizing = money.Amount{}
 	quantities := quantitySteps(opt.Quantities, rates.Quantities, l.Quantity)
 	line := book.QuoteLine{
@@ -80,11 +83,37 @@ func quoteLine(
 			}
 		}
 	}
-	if l.Digitize && fee.IsPositive() {
-		q.Fees = append(q.Fees, book.FeeOf(book.DigitizingFee, des.Name, rates.Round(fee.Dec)))
-	}
+	digitized(q, w, l, des)
 	q.Lines = append(q.Lines, line)
 	return caveats, unpriced, nil
+}
+
+// digitized asks for the fee of a line's digitizing.
+func digitized(q *book.Quote, w *book.Workshop, l *book.OrderLine, des *book.Design) {
+	if fee := w.Money.Digitizing; l.Digitize && fee.IsPositive() {
+		q.Fees = append(q.Fees, book.FeeOf(book.DigitizingFee, des.Name, w.Money.Round(fee.Dec)))
+	}
+}
+
+// partnerLine prices a line that a partner makes, on what the partner asks. Nobody knows
+// what would be asked for another quantity: it has none.
+func partnerLine(q *book.Quote, w *book.Workshop, l *book.OrderLine, des *book.Design) error {
+	p := &l.Partner
+	if !p.Price.IsPositive() {
+		return Errorf("line %d is made by %s: put in what %s asks a piece first; then I can price it", l.Line, p.Name, p.Name)
+	}
+	threads, _ := book.OnNeedles(book.BlockThreads(l, des), math.MaxInt)
+	price, count := w.Money.Price(p.Price.Dec), decimal.NewFromInt(int64(l.Quantity))
+	q.Lines = append(q.Lines, book.QuoteLine{
+		Line: l.Line, Design: des.Name, DesignID: des.ID, File: des.File, Label: des.LabelBeside(), Placement: l.Placement,
+		Garment: l.Garment, Quantity: l.Quantity, Stitches: des.Stitches, Colours: threads, Blocks: book.BlockThreads(l, des),
+		BlockRGB: book.BlockColours(l, des), WidthMM: des.WidthMM, HeightMM: des.HeightMM, Partner: p.Name, PartnerDays: p.Days,
+		Price: price, Cost: p.Price.Dec, Sum: price.Mul(count),
+		Steps: []book.QuoteStep{{Quantity: l.Quantity, Price: price, Cost: p.Price.Dec}},
+	})
+	q.Cost = q.Cost.Add(p.Price.Mul(count))
+	digitized(q, w, l, des)
+	return nil
 }
 
 // quantitySteps are the quantity steps asked for, or the usual ones, with the

@@ -30,24 +30,27 @@ func (q *QuoteAgreed) check() error {
 	return nil
 }
 
-// together sums a quote up, and where it has one line, what each step of its price
-// would come to.
+// together sums a quote up, and what it would come to with each step of each line, the
+// other lines as they are.
 func (q *QuoteAgreed) together(to *book.Quote, rates *money.Rates) {
-	var before, once money.Dec // once: the fees that are the same in every quantity
+	var before money.Dec
 	for i := range to.Lines {
 		before = before.Add(to.Lines[i].Sum)
 	}
 	for _, f := range to.Fees {
 		before = before.Add(f.Amount)
-		if kind, _ := f.Of(); kind != book.SetupFee {
-			once = once.Add(f.Amount)
-		}
 	}
-	if len(to.Lines) == 1 {
-		for i := range to.Lines[0].Steps {
-			s := &to.Lines[0].Steps[i]
+	for i := range to.Lines {
+		own := to.Lines[i].Sum // what stands in the sum for the line
+		for _, s := range to.Lines[i].Steps {
+			if s.Quantity == to.Lines[i].Quantity {
+				own = own.Add(s.SetupFee)
+			}
+		}
+		for k := range to.Lines[i].Steps {
+			s := &to.Lines[i].Steps[k]
 			pieces := s.Price.Mul(decimal.NewFromInt(int64(s.Quantity)))
-			s.Net = q.net(pieces.Add(s.SetupFee).Add(once), rates)
+			s.Net = q.net(before.Sub(own).Add(pieces).Add(s.SetupFee), rates)
 			s.Gross = rates.WithTax(s.Net)
 		}
 	}

@@ -47,6 +47,9 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if l == nil {
 		return nil, Missing("order %d has no line %d", o.Number, q.Line)
 	}
+	if l.Partner.Sews() {
+		return nil, Errorf("%s is made by %s: it has no run sheet", book.LineName(o, l.Line), l.Partner.Name)
+	}
 	part, err := PartOf(ctx, from, o, l, q.Colour)
 	if err != nil {
 		return nil, err

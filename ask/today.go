@@ -158,13 +158,14 @@ const (
 	WatchLate     WatchKind = "late"
 	WatchGoods    WatchKind = "goods_late"
 	WatchApproval WatchKind = "approval"
+	WatchPartner  WatchKind = "partner"
 	WatchOverdue  WatchKind = "not_recorded"
 	WatchSpoilt   WatchKind = "spoilt"
 )
 
 // TodayAttention is something that needs a person.
 type TodayAttention struct {
-	Kind   WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,not_recorded,spoilt"`
+	Kind   WatchKind     `json:"kind" enum:"no_plan,plan_stale,late,goods_late,approval,partner,not_recorded,spoilt"`
 	Number int           `json:"order" doc:"0: of no order"`
 	Say    words.Message `json:"say"`
 }

@@ -60,6 +60,11 @@ func (t *today) watch(ctx context.Context, a *TodayAnswer) error {
 						"garments": words.Count(b.Pieces, "garment"), "day": words.NearDay{Day: b.Late, Today: today}}))
 				}
 			}
+			if at := l.AtPartner(o.Goods, today); l.Partner.Sews() &&
+				(l.Partner.Sent.IsZero() && !at.From.After(today) || !l.Partner.Sent.IsZero() && !at.Back.After(today.Add(1))) {
+				add(WatchPartner, o.Number, words.Say("today.partner", words.Args{"order": name, "customer": customer,
+					"how": l.PartnerText(o.Goods, today)}))
+			}
 			if l.Approval.Wanted() {
 				add(WatchApproval, o.Number, words.Say("today.approval", words.Args{"order": name, "customer": customer,
 					"how": l.Approval.Text(today)}))

@@ -96,10 +96,11 @@ const promiseDraws = 1000
 
 // promise simulates a plan and writes the promised days and chances into it.
 func promise(ctx context.Context, p *problem, sc *plan.Schedule, out *book.Plan) error {
+	defer p.oneDelivery(out)
 	if len(sc.Lots) == 0 {
 		return nil
 	}
-	all, err := promised(ctx, p, sc, out.Chance, 0)
+	all, err := promised(ctx, p, sc, out.Chance, allJobs)
 	if err != nil {
 		return err
 	}
@@ -124,16 +125,23 @@ func promise(ctx context.Context, p *problem, sc *plan.Schedule, out *book.Plan)
 	return nil
 }
 
-// from is the first job that is asked for.
+// allJobs asks promised for all jobs.
+const allJobs = -1
+
+// promised simulates a plan. Where from is a job, those from it on are asked for, an
+// order that is promised as a whole; else all jobs are.
 func promised(
 	ctx context.Context, p *problem, sc *plan.Schedule, chance float64, from int,
 ) ([]plan.Promised, error) {
 	o := plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1}
-	if from > 0 {
+	if from < 0 {
+		o.Wholes = p.wholes()
+	} else {
 		o.Of = []int{} // none is none
-	}
-	for i := from; from > 0 && i < len(p.Jobs); i++ {
-		o.Of = append(o.Of, i)
+		for i := from; i < len(p.Jobs); i++ {
+			o.Of = append(o.Of, i)
+		}
+		o.Wholes = [][]int{o.Of}
 	}
 	all, err := plan.Promise(ctx, p.Problem, sc, p.uncertainty(sc), o)
 	if ctx.Err() != nil {

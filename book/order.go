@@ -26,11 +26,13 @@ type Order struct {
 	Goods    words.Day `json:"goods"`    // the day the garments come; empty: they are here
 	Promised words.Day `json:"promised"` // the day the customer was told; empty: none yet
 	// priority: what a late hour costs against an ordinary order's 1; 0 where lateness does not matter
-	Weight  float64     `json:"weight"`
-	Lines   []OrderLine `json:"lines"`
-	Made    time.Time   `json:"made"`
-	Changed time.Time   `json:"changed"`
-	Version int         `json:"version"` // rises with every change
+	Weight float64 `json:"weight"`
+	// Together: all lines go to the customer in one delivery, when the last is made
+	Together bool        `json:"together,omitempty"`
+	Lines    []OrderLine `json:"lines"`
+	Made     time.Time   `json:"made"`
+	Changed  time.Time   `json:"changed"`
+	Version  int         `json:"version"` // rises with every change
 }
 
 // OrderLine is a number of pieces with one design at one place.

@@ -20,7 +20,8 @@ type OrderKeys struct {
 	Latest   string     `toml:"latest"` // the day after which it is of no use
 	Goods    string     `toml:"goods_come"`
 	Priority *float64   `toml:"priority"`
-	State    OrderState `toml:"state"` // requested (default) or agreed
+	Together bool       `toml:"together"` // all lines go in one delivery
+	State    OrderState `toml:"state"`    // requested (default) or agreed
 	Line     []LineKeys `toml:"line"`
 }
 
@@ -44,6 +45,8 @@ type LineKeys struct {
 	Deliveries []Delivery `toml:"deliveries"`
 	// Approval is the customer's word on the sample.
 	Approval Approval `toml:"approval"`
+	// Partner makes it in place of the shop's machines.
+	Partner Partner `toml:"partner"`
 	// Colours are the threads on garments of a colour.
 	Colours []GarmentThreads `toml:"garment_threads"`
 	// Names are the pieces one by one, each with its stitch file; without one, that which
@@ -103,7 +106,7 @@ func (f *OrderFile) Errorf(key, format string, a ...any) error {
 // file calls it.
 func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (Order, error) {
 	o := Order{Customer: k.Customer, CustomerAddress: k.Address, PurchaseOrder: k.Their, Note: k.Note, Weight: 1,
-		State: k.State}
+		State: k.State, Together: k.Together}
 	var err error
 	if o.Due, err = words.ParseDay(k.Due); err != nil {
 		return o, fmt.Errorf("the due day: %w", err)
@@ -136,7 +139,7 @@ func (k *OrderKeys) AsOrder(designOf func(name string) (id string, err error)) (
 			Threads: l.Threads, Digitize: l.Digitize, MostMachines: l.MostMachines,
 			LineGoods: LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy, Job: l.Job},
 			LinePieces: LinePieces{Sizes: l.Sizes, GarmentThreads: l.Colours, Deliveries: l.Deliveries,
-				Approval: l.Approval, LineNames: LineNames{Names: names, NamesAlone: l.NamesAlone, NameThreads: l.NameThreads}},
+				Approval: l.Approval, Partner: l.Partner, LineNames: LineNames{Names: names, NamesAlone: l.NamesAlone, NameThreads: l.NameThreads}},
 		})
 	}
 	return o, nil

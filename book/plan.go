@@ -154,6 +154,8 @@ type LineEnd struct {
 	// chance that the due day is met (−1: no due day, or not simulated).
 	Day    words.Day `json:"promise"`
 	OnTime float64   `json:"on_time"`
+	// Partner makes it: End is his word, with no chance reckoned. Empty: the shop does
+	Partner string `json:"partner,omitempty"`
 }
 
 // LeftOut is a line that is in no plan, and why.

@@ -113,6 +113,9 @@ type QuoteLine struct {
 	Sum   money.Dec    `json:"sum"`
 	Cost  money.Dec    `json:"cost"` // a piece, to the shop
 	Steps []QuoteStep  `json:"steps"`
+	// Partner makes it, in so many days; empty: the shop does. Not for the customer.
+	Partner     string `json:"partner,omitempty"`
+	PartnerDays int    `json:"partner_days,omitempty"`
 	// Names are of a line whose pieces have names; nil: they have none.
 	Names *QuoteNames `json:"names,omitempty"`
 }
@@ -139,9 +142,12 @@ type QuoteShare struct {
 	Piece     float64   `json:"machine_seconds_per_piece"`
 }
 
-// On are the machines that the line's price stands on; of a quote that an earlier
+// On are the machines that the line's price stands on, none where a partner makes it; of a quote that an earlier
 // version kept, its one.
 func (l *QuoteLine) On() []QuoteShare {
+	if l.Partner != "" {
+		return nil
+	}
 	if len(l.Mix) > 0 {
 		return l.Mix
 	}
@@ -160,7 +166,8 @@ type QuoteStep struct {
 	AtCost   bool      `json:"at_cost"`
 	SetupFee money.Dec `json:"set_up_fee"` // zero where set-up is within the price
 	// what the quote would come to in this quantity, as its own Net and Gross: fees,
-	// discount and delivery in it; zero where the quote has several lines
+	// discount and delivery in it, other lines as they are; zero: a quote of an earlier version
+	// of several lines
 	Net   money.Dec `json:"net"`
 	Gross money.Dec `json:"gross"`
 }

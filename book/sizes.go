@@ -24,6 +24,8 @@ type LinePieces struct {
 	Deliveries []Delivery `json:"deliveries,omitempty"`
 	// Approval is the customer's word on the sample.
 	Approval Approval `json:"approval,omitzero"`
+	// Partner makes it in place of the shop's machines.
+	Partner Partner `json:"partner,omitzero"`
 	LineNames
 }
 

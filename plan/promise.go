@@ -35,6 +35,9 @@ type PromiseOptions struct {
 	Seed   uint64
 	// Of are the jobs that are asked for; nil: all. Each comes out as it does with all.
 	Of []int
+	// Wholes are jobs that count as one: each comes out with the days and the chance of the
+	// last of them to be done. A whole with a job that is not asked for, or not placed, is none.
+	Wholes [][]int
 }
 
 // Promised is when a job may be promised.
@@ -67,6 +70,7 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 	if err != nil {
 		return nil, err
 	}
+	o.join(ends)
 	planned := s.Ends(p)
 	var out []Promised
 	for i, e := range ends {
@@ -83,6 +87,24 @@ func Promise(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 		})
 	}
 	return out, nil
+}
+
+// join gives each job of a whole, in each draw, the end of the last of them.
+func (o *PromiseOptions) join(ends [][]float64) {
+	for _, jobs := range o.Wholes {
+		if slices.ContainsFunc(jobs, func(i int) bool { return ends[i] == nil }) {
+			continue
+		}
+		for d := range o.Draws {
+			last := 0.0
+			for _, i := range jobs {
+				last = max(last, ends[i][d])
+			}
+			for _, i := range jobs {
+				ends[i][d] = last
+			}
+		}
+	}
 }
 
 // Courses simulates the plan as Promise does: of each job the second at which it

@@ -13,6 +13,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	grid "needlepace/internal/cells"
+	"needlepace/money"
 	"needlepace/shop"
 	"needlepace/store/sqlite"
 	"needlepace/words"
@@ -36,6 +37,7 @@ type SizesFlags struct {
 	Deliveries *string  `help:"Garments that come in several deliveries: 2026-03-10: 40; 2026-03-12: 60. Others come with --goods; empty: all do." placeholder:"LIST"`
 	NamesFlags
 	ApprovalFlags
+	PartnerFlags
 }
 
 // NamesFlags are the pieces of a line that have names.
@@ -94,11 +96,33 @@ type ApprovalFlags struct {
 	Approved    *words.Day `help:"The day the customer approved the sample." placeholder:"DAY"`
 }
 
+// PartnerFlags are another workshop that makes a line.
+type PartnerFlags struct {
+	Partner      *string       `help:"Another workshop that makes the line in place of the shop's machines; empty: none." placeholder:"NAME"`
+	PartnerDays  *int          `help:"Days of the calendar until it is back from the partner." placeholder:"N"`
+	PartnerPrice *money.Amount `help:"What the partner asks a piece, without tax." placeholder:"AMOUNT"`
+	PartnerSent  *words.Day    `help:"The day it went to the partner." placeholder:"DAY"`
+	PartnerBack  *words.Day    `help:"The day it came back, made." placeholder:"DAY"`
+}
+
+// put gives a line its partner; what is not given stays.
+func (f PartnerFlags) put(l *book.OrderLine) {
+	if f.Partner != nil && *f.Partner == "" {
+		l.Partner = book.Partner{}
+	}
+	set(&l.Partner.Name, f.Partner)
+	set(&l.Partner.Days, f.PartnerDays)
+	set(&l.Partner.Price, f.PartnerPrice)
+	set(&l.Partner.Sent, f.PartnerSent)
+	set(&l.Partner.Back, f.PartnerBack)
+}
+
 // put gives a line its garments and its approval; what is not given stays.
 func (f SizesFlags) put(d *desk, l *book.OrderLine, pieces bool) error {
 	if err := f.NamesFlags.put(d, l, pieces); err != nil {
 		return err
 	}
+	f.PartnerFlags.put(l)
 	set(&l.Approval.Due, f.ApprovalDue)
 	set(&l.Approval.Sent, f.SampleSent)
 	set(&l.Approval.Given, f.Approved)
@@ -548,6 +572,7 @@ type OrderNewCmd struct {
 	Latest    words.Day `help:"The day after which it is of no use to the customer." placeholder:"DAY"`
 	Goods     words.Day `help:"The day the garments come, where they are not here yet." placeholder:"DAY"`
 	Priority  float64   `help:"Priority: what a late hour costs against an ordinary order's." default:"1"`
+	Together  bool      `help:"All lines go to the customer in one delivery."`
 	Agreed    bool      `help:"It is to be made; else it is only asked for."`
 	Placement string    `help:"Where it is sewn, e.g. left chest."`
 	Garment   string    `help:"Garment, e.g. polo, navy."`
@@ -576,7 +601,7 @@ func (a *OrderNewCmd) Run(c *Ctx) error {
 				return err
 			}
 		}
-		o := book.Order{Customer: a.Customer, CustomerAddress: a.Address, PurchaseOrder: a.Their, Due: a.Due, Latest: a.Latest, Goods: a.Goods, Weight: a.Priority, Note: a.Note,
+		o := book.Order{Customer: a.Customer, CustomerAddress: a.Address, PurchaseOrder: a.Their, Due: a.Due, Latest: a.Latest, Goods: a.Goods, Weight: a.Priority, Note: a.Note, Together: a.Together,
 			Lines: []book.OrderLine{{
 				DesignID: id, Placement: a.Placement, Garment: a.Garment, Quantity: a.Pieces, Threads: a.Threads,
 				Digitize:  a.Digitize,
@@ -606,6 +631,7 @@ type OrderChangeCmd struct {
 	Promised *words.Day `help:"The day the customer was told." placeholder:"DAY"`
 	Priority *float64   `help:"Priority: what a late hour costs against an ordinary order's."`
 	Note     *string    `help:"Note for the floor."`
+	Together *bool      `help:"All lines go to the customer in one delivery." negatable:""`
 	Pieces   *int       `short:"n" help:"Pieces of the line."`
 	Design   *string    `help:"Another design for the line: a stitch file, or a design of the shop."`
 	Garment  *string    `help:"Garment of the line."`
@@ -632,6 +658,7 @@ func (a *OrderChangeCmd) Run(c *Ctx) error {
 		set(&o.Promised, a.Promised)
 		set(&o.Weight, a.Priority)
 		set(&o.Note, a.Note)
+		set(&o.Together, a.Together)
 		set(&l.Quantity, a.Pieces)
 		set(&l.Garment, a.Garment)
 		if len(a.Threads) > 0 {

@@ -172,6 +172,9 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		if say := l.Approval.Text(d.w.Zone.Day(d.Now())); say != nil {
 			fmt.Fprintf(d.Out, "    %s\n", say.Text(d.writer))
 		}
+		if say := l.PartnerText(o.Goods, d.w.Zone.Day(d.Now())); say != nil {
+			fmt.Fprintf(d.Out, "    %s\n", say.Text(d.writer))
+		}
 		for _, g := range l.GarmentThreads {
 			fmt.Fprintf(d.Out, "    threads on %s: %s\n", g.Colour, strings.Join(g.Threads, ", "))
 		}

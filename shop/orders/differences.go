@@ -25,6 +25,7 @@ func differences(a, b *book.Order) string {
 	say("goods come", orNone(a.Goods), orNone(b.Goods))
 	say("promised", orNone(a.Promised), orNone(b.Promised))
 	say("priority", a.Weight, b.Weight)
+	say("in one delivery", yesNo(a.Together), yesNo(b.Together))
 	if a.Note != b.Note {
 		out = append(out, "note changed")
 	}
@@ -49,6 +50,13 @@ func differences(a, b *book.Order) string {
 		say(at+"approval expected", orNone(k.Approval.Due), orNone(l.Approval.Due))
 		say(at+"sample sent", orNone(k.Approval.Sent), orNone(l.Approval.Sent))
 		say(at+"approved", orNone(k.Approval.Given), orNone(l.Approval.Given))
+		say(at+"made by", k.Partner.Name, l.Partner.Name)
+		say(at+"days at the partner", k.Partner.Days, l.Partner.Days)
+		if !k.Partner.Price.Equal(l.Partner.Price.Dec) { // a history tells no prices
+			out = append(out, at+"the partner's price changed")
+		}
+		say(at+"sent to the partner", orNone(k.Partner.Sent), orNone(l.Partner.Sent))
+		say(at+"back from the partner", orNone(k.Partner.Back), orNone(l.Partner.Back))
 		say(at+"threads by garment colour", inLine(book.ThreadsText(k.GarmentThreads)),
 			inLine(book.ThreadsText(l.GarmentThreads)))
 		say(at+"most machines", k.MostMachines, l.MostMachines)
@@ -79,6 +87,13 @@ func deliveries(all []book.Delivery) string {
 		out = append(out, s)
 	}
 	return strings.Join(out, "; ")
+}
+
+func yesNo(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
 }
 
 // inLine is a list that stands on several lines in one.

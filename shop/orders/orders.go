@@ -71,6 +71,12 @@ func (s *Orders) begin(ctx context.Context, o *book.Order, by string) (c book.Ch
 	if err := s.checkOrder(ctx, o, nil); err != nil {
 		return c, err
 	}
+	for i := range o.Lines {
+		if l := &o.Lines[i]; !l.Partner.Back.IsZero() {
+			return c, shop.At(fmt.Sprintf("line[%d].partner_back", i+1), shop.Invalidf("line %d: a new order is not back from a "+
+				"partner yet: take it in, then say so", l.Line))
+		}
+	}
 	return book.Change{OrderID: o.ID, Version: 1, At: now, By: by,
 		What: fmt.Sprintf("taken in as %s: %s, due %s", o.State, pieces(o.Pieces()), orNone(o.Due))}, nil
 }
@@ -247,11 +253,15 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 	if err := s.checkOrder(ctx, &o, was); err != nil {
 		return nil, err
 	}
+	moved, err := atPartner(&o, was)
+	if err != nil {
+		return nil, err
+	}
 	what := differences(was, &o)
 	if what == "" {
 		return was, nil
 	}
-	return s.keep(ctx, &o, by, what)
+	return s.keep(ctx, &o, by, what+moved)
 }
 
 // keep writes an order that was changed in place, under the next version.

@@ -45,6 +45,12 @@ func checkPieces(l *book.OrderLine) *keyed {
 	if err := l.Approval.Check(); err != nil {
 		return &keyed{"approval_due", err}
 	}
+	if err := l.Partner.Check(); err != nil {
+		return &keyed{"partner", err}
+	}
+	if err := shop.CheckText("partner", l.Partner.Name, 200, false); err != nil {
+		return &keyed{"partner", err}
+	}
 	colours := l.GarmentColours()
 	for i := range l.GarmentThreads {
 		g := &l.GarmentThreads[i]

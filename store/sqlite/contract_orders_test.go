@@ -9,8 +9,10 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/shopspring/decimal"
 
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -38,14 +40,15 @@ func exampleOrder(n int, d string) *book.Order {
 	return &book.Order{
 		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), CustomerAddress: []string{"Quay 1", "Pellsand"}, PurchaseOrder: "PO 7/4", Note: "careful", State: book.Requested,
 		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Latest: words.NewDay(2026, 12, 24), Promised: words.NewDay(2026, 3, 20),
-		Weight: 1.5, Made: when, Changed: when, Version: 1,
+		Weight: 1.5, Together: n%2 == 1, Made: when, Changed: when, Version: 1,
 		Lines: []book.OrderLine{
 			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n,
 				Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,
 				LineGoods: book.LineGoods{Speed: 700, CapFrame: true, Metallic: true, Heavy: .7},
 				Holds:     []book.Hold{{MachineID: "m", Quantity: 3, Running: true}, {MachineID: "k", At: when}},
-				LinePieces: book.LinePieces{Approval: book.Approval{Due: words.NewDay(2026, 3, 9), Sent: words.NewDay(2026, 3, 4)}, Deliveries: []book.Delivery{{Day: words.NewDay(2026, 3, 4), Pieces: 5,
-					Came: words.NewDay(2026, 3, 5)}, {Day: words.NewDay(2026, 3, 6), Pieces: 5}}, Sizes: []book.SizeRow{{Colour: "navy", Size: "M", Pieces: 10 + n}},
+				LinePieces: book.LinePieces{Partner: book.Partner{Name: "Netherby", Days: 4, Price: money.Amount{Dec: decimal.New(13, -1)}},
+					Approval: book.Approval{Due: words.NewDay(2026, 3, 9), Sent: words.NewDay(2026, 3, 4)}, Deliveries: []book.Delivery{{Day: words.NewDay(2026, 3, 4), Pieces: 5,
+						Came: words.NewDay(2026, 3, 5)}, {Day: words.NewDay(2026, 3, 6), Pieces: 5}}, Sizes: []book.SizeRow{{Colour: "navy", Size: "M", Pieces: 10 + n}},
 					GarmentThreads: []book.GarmentThreads{{Colour: "navy", Threads: []string{"white"}}}},
 				Good: 2, Spoilt: 1},
 			{Line: 4, DesignID: d, Quantity: 1, Threads: []string{}, Holds: []book.Hold{}},

@@ -198,6 +198,9 @@ func (rt *route) serve(c *serve.Call) error {
 	if err != nil {
 		return err
 	}
+	if !c.May(shop.SeeMoney) {
+		out = withoutPrices(out)
+	}
 	switch {
 	case rt.outType != "":
 		return nil

@@ -135,6 +135,7 @@ type orderNew struct {
 	Promised string      `json:"promised,omitempty" doc:"day the customer was told"`
 	Weight   *float64    `json:"weight,omitempty" doc:"priority; left out: 1"`
 	State    string      `json:"state,omitempty" doc:"of a new order" enum:"requested,agreed"`
+	Together bool        `json:"together,omitempty" doc:"all lines go to the customer in one delivery"`
 	Base     int         `json:"base,omitempty" doc:"when changing: the version it was made from"`
 	Lines    []orderPart `json:"lines"`
 }
@@ -160,6 +161,8 @@ type orderPart struct {
 	Deliveries []book.Delivery `json:"deliveries,omitempty" doc:"garments that come in deliveries; the others come with the order's goods"`
 	// Approval is the customer's word on the sample.
 	Approval book.Approval `json:"approval,omitzero" doc:"days: due (expected), sent (the sample), given (approved); until it is given the line is not sewn"`
+	// Partner makes it in place of the shop's machines.
+	Partner book.Partner `json:"partner,omitzero" doc:"another workshop that makes it: name, days (of the calendar, until it is back), price (a piece, without tax), sent and back (days)"`
 	// Names are the pieces one by one.
 	Names       []book.NameRow `json:"names,omitempty" doc:"pieces one by one, each with its own stitch file (a design by its ID, name or file; left out: the one called as the name); they come to the quantity, which may be left out then"`
 	NamesAlone  bool           `json:"names_alone,omitempty" doc:"each piece is sewn with its own file alone; else its lettering follows the line's design"`
@@ -179,6 +182,7 @@ func (in *orderNew) over(c *call, o book.Order) (book.Order, error) {
 			return o, err
 		}
 	}
+	o.Together = in.Together
 	if in.Weight != nil {
 		o.Weight = *in.Weight
 	} else if o.ID == "" {
@@ -203,7 +207,7 @@ func (in *orderNew) over(c *call, o book.Order) (book.Order, error) {
 			LineGoods: book.LineGoods{Speed: l.Speed, CapFrame: l.CapFrame, Metallic: l.Metallic, Heavy: l.Heavy,
 				Job: kinds},
 			LinePieces: book.LinePieces{Sizes: l.Sizes, GarmentThreads: l.GarmentThreads,
-				Deliveries: l.Deliveries, Approval: l.Approval,
+				Deliveries: l.Deliveries, Approval: l.Approval, Partner: l.Partner,
 				LineNames: book.LineNames{Names: names, NamesAlone: l.NamesAlone, NameThreads: l.NameThreads}}})
 	}
 	return o, nil
@@ -216,6 +220,26 @@ func day(what, s string) (words.Day, error) {
 		return d, shop.Invalidf("the %s: %w", what, err)
 	}
 	return d, nil
+}
+
+// withoutPrices is an answer for who may not see money: what partners ask is not in
+// its orders.
+func withoutPrices(out any) any {
+	switch v := out.(type) {
+	case *book.Order:
+		return v.WithoutPrices()
+	case *orderKept:
+		v.Order = v.Order.WithoutPrices()
+	case *recordedAnswer:
+		v.Order = v.Order.WithoutPrices()
+	case *deliveredAnswer:
+		v.Order = v.Order.WithoutPrices()
+	case *orderPage:
+		for i, o := range v.Orders {
+			v.Orders[i] = o.WithoutPrices()
+		}
+	}
+	return out
 }
 
 // orderKept is an order with what a planner should know of it.

@@ -161,7 +161,7 @@ func showOrder(c *call) error {
 	}
 	if o.State.Planned() {
 		for i := range o.Lines {
-			if l := &o.Lines[i]; l.Left() > 0 && (data.Record == 0 ||
+			if l := &o.Lines[i]; l.Left() > 0 && !l.Partner.Sews() && (data.Record == 0 ||
 				slices.ContainsFunc(l.Holds, func(h book.Hold) bool { return h.Running })) {
 				data.Record = l.Line
 			}

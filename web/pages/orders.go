@@ -179,7 +179,7 @@ func (r *orderRow) plan(p *book.Plan, axis *working) {
 	}
 	r.Says = "not in the plan yet"
 	e, ok := p.OrderEnd(r.ID)
-	if len(lots) == 0 || !ok {
+	if !ok {
 		return
 	}
 	r.Strip, r.End, r.Chance, r.Risk = axis.Strip(lots,

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"needlepace/book"
+	"needlepace/money"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -26,6 +27,7 @@ type orderFields struct {
 	Weight   *amount          `toml:"weight"`
 	Note     string           `toml:"note"`
 	Agreed   bool             `toml:"agreed"` // a new order is agreed already
+	Together bool             `toml:"together"`
 	Line     []orderLineField `toml:"line"`
 }
 
@@ -49,11 +51,17 @@ type orderLineField struct {
 	ApprovalDue words.Day `toml:"approval_due"`
 	SampleSent  words.Day `toml:"sample_sent"`
 	Approved    words.Day `toml:"approved"`
-	Machines    *count    `toml:"machines"`
-	Cap         bool      `toml:"cap"`
-	Metallic    bool      `toml:"metallic"`
-	Digitize    bool      `toml:"digitize"`
-	Drop        bool      `toml:"drop"`
+	// another workshop that makes it
+	Partner      string        `toml:"partner"`
+	PartnerDays  *count        `toml:"partner_days"`
+	PartnerPrice *money.Amount `toml:"partner_price"`
+	PartnerSent  words.Day     `toml:"partner_sent"`
+	PartnerBack  words.Day     `toml:"partner_back"`
+	Machines     *count        `toml:"machines"`
+	Cap          bool          `toml:"cap"`
+	Metallic     bool          `toml:"metallic"`
+	Digitize     bool          `toml:"digitize"`
+	Drop         bool          `toml:"drop"`
 }
 
 // orderFieldsOf fills the form with an order.
@@ -61,7 +69,7 @@ func (c *call) orderFieldsOf(o *book.Order) orderFields {
 	version, weight := count(o.Version), amount(o.Weight)
 	in := orderFields{Version: &version, Customer: o.Customer,
 		Address: strings.Join(o.CustomerAddress, "\n"), Their: o.PurchaseOrder, Due: o.Due, Latest: o.Latest, Goods: o.Goods, Promised: o.Promised,
-		Weight: &weight, Note: o.Note}
+		Weight: &weight, Note: o.Note, Together: o.Together}
 	for i := range o.Lines {
 		l := &o.Lines[i]
 		in.Line = append(in.Line, orderLineField{Line: some(count(l.Line)), Design: l.DesignID,
@@ -72,7 +80,9 @@ func (c *call) orderFieldsOf(o *book.Order) orderFields {
 			Sizes: book.SizesText(l.Sizes), OnColours: book.ThreadsText(l.GarmentThreads),
 			Garments: book.DeliveriesText(l.Deliveries),
 			Names:    c.Shop.NamesText(c.Ctx, l), NamesAlone: l.NamesAlone, NameThreads: strings.Join(l.NameThreads, ", "),
-			ApprovalDue: l.Approval.Due, SampleSent: l.Approval.Sent, Approved: l.Approval.Given})
+			ApprovalDue: l.Approval.Due, SampleSent: l.Approval.Sent, Approved: l.Approval.Given,
+			Partner: l.Partner.Name, PartnerDays: some(count(l.Partner.Days)), PartnerPrice: someAmount(l.Partner.Price),
+			PartnerSent: l.Partner.Sent, PartnerBack: l.Partner.Back})
 	}
 	return in
 }
@@ -83,6 +93,14 @@ func some[T amount | count](v T) *T {
 		return nil
 	}
 	return &v
+}
+
+// someAmount is nil for 0.
+func someAmount(a money.Amount) *money.Amount {
+	if a.IsZero() {
+		return nil
+	}
+	return &a
 }
 
 // or is what a field says, or else where it is empty.
@@ -99,6 +117,7 @@ func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, ro
 	o = *was
 	o.Customer, o.Note, o.Due, o.Latest, o.Goods = in.Customer, in.Note, in.Due, in.Latest, in.Goods
 	o.CustomerAddress, o.PurchaseOrder = strings.Split(in.Address, "\n"), in.Their
+	o.Together = in.Together
 	o.Weight, o.Version = float64(or(in.Weight, 1)), int(or(in.Version, count(was.Version)))
 	o.Lines = nil
 	for i, x := range in.Line {
@@ -145,6 +164,12 @@ func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, ro
 		l.CapFrame, l.Metallic, l.Digitize = x.Cap, x.Metallic, x.Digitize
 		l.Sizes, l.GarmentThreads, l.Deliveries = sizes, onColours, deliveries
 		l.Approval = book.Approval{Due: x.ApprovalDue, Sent: x.SampleSent, Given: x.Approved}
+		price := or(x.PartnerPrice, money.Amount{})
+		if !c.May(shop.SeeMoney) { // who may not see it leaves it as it is
+			price = l.Partner.Price
+		}
+		l.Partner = book.Partner{Name: x.Partner, Days: int(or(x.PartnerDays, 0)), Price: price, Sent: x.PartnerSent,
+			Back: x.PartnerBack}
 		l.LineNames = book.LineNames{Names: names, NamesAlone: x.NamesAlone, NameThreads: listed(x.NameThreads)}
 		l.Threads = listed(x.Threads)
 		o.Lines, rows = append(o.Lines, l), append(rows, i)
