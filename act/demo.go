@@ -63,6 +63,29 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 	return s.demoDone(ctx)
 }
 
+// TakeDemoOut takes the demo shop out again: exactly what it brought, without what
+// was changed since or what something of the shop's own is made from.
+func (s *Shop) TakeDemoOut(ctx context.Context) (shop.SampleGone, error) {
+	set, err := s.Settings.Get(ctx)
+	if err != nil {
+		return shop.SampleGone{}, err
+	}
+	if !set.Demo {
+		return shop.SampleGone{}, shop.Errorf(shop.Conflict, "the sample is not in this shop, so there is nothing to take out")
+	}
+	act := shop.ActOf(ctx)
+	ctx = shop.WithAct(ctx, &shop.Act{By: act.By, Right: act.Right, Final: true, Thing: "demo", Verb: "gone"})
+	gone, err := s.store.TakeSampleOut(ctx)
+	if err != nil {
+		return gone, err
+	}
+	set.Demo = false
+	if set.ShopName == demo.Shop+" (invented)" {
+		set.ShopName = ""
+	}
+	return gone, s.Settings.Save(ctx, set)
+}
+
 // MayLoadDemo says why the demo shop cannot be loaded, nil where it can.
 func (s *Shop) MayLoadDemo(ctx context.Context) error {
 	set, err := s.Settings.Get(ctx)

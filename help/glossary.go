@@ -49,7 +49,8 @@ var Terms = []Term{
 // glossaryDoc is the topic of the glossary, as docs/ has it.
 func glossaryDoc() string {
 	var b strings.Builder
-	b.WriteString("# Words\n\nThe words that needlepace uses in a sense of its own, or that not every shop knows.\n")
+	b.WriteString("# Words\n\nThe words that needlepace uses in a sense of its own, or that not every shop knows. On a page each is underlined with dots " +
+		"where it stands first.\n")
 	for _, t := range Terms {
 		topic, id, _ := strings.Cut(t.At, "#")
 		at := topic + ".md"

@@ -17,6 +17,8 @@ type Act struct {
 	Final bool
 	// Thing is what it adds, where that is not found in what was changed.
 	Thing string
+	// Verb is what is done to Thing; empty: it is added.
+	Verb string
 	// Change is the number under which a store noted it; 0: nothing was changed.
 	Change atomic.Int64
 }
@@ -80,7 +82,29 @@ type TrailStore interface {
 	// It is a change itself, of the context's act, and can be taken back too. Where
 	// any of it was changed since it is a Conflict and nothing is done.
 	Undo(ctx context.Context, id int64) error
+	// TakeSampleOut takes out what acts of the Thing demo have added, and nothing that
+	// was changed since or that something else is made from.
+	TakeSampleOut(ctx context.Context) (SampleGone, error)
 }
+
+// SampleGone is what became of the sample.
+type SampleGone struct {
+	Things int // taken out: designs, machines, orders, set-ups
+	Kept   []SampleKept
+}
+
+// SampleKept is one thing of the sample that stays.
+type SampleKept struct {
+	Kind string // order, design, machine, hours, or the kind of a set-up
+	Name string // of the thing; of an order its number
+	Why  string
+}
+
+// Why something of the sample stays.
+const (
+	SampleChanged = "changed" // it was changed since
+	SampleNeeded  = "needed"  // something that stays is made from it
+)
 
 // KeptChanges is how many changes stay in the store.
 const KeptChanges = 10_000

@@ -206,5 +206,5 @@ var elsewhere = []string{
 	"POST /designs/mended",
 	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
-	"POST /demo", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
+	"POST /demo", "POST /demo/out", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
 }

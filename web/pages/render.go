@@ -223,6 +223,9 @@ func (c *call) render(status int, name string, p *page) {
 		var b bytes.Buffer
 		if err = t.ExecuteTemplate(&b, "layout.html", p); err == nil {
 			body := bytes.ReplaceAll(b.Bytes(), []byte(`"/assets/`), []byte(`"`+c.Assets+`/`))
+			if !p.Bare && p.Nav != "help" {
+				body = explained(body, p.W)
+			}
 			sum := sha256.Sum256(body)
 			tag := `"` + hex.EncodeToString(sum[:12]) + `"`
 			h := c.W.Header()

@@ -207,6 +207,7 @@ func entries() []entry {
 		{"GET /begin", shop.Look, showBegun},
 		{"POST /demo", shop.KeepSettings, on("/{$}", demoForm)},
 		{"GET /demo", shop.Look, showDemo},
+		{"POST /demo/out", shop.KeepSettings, on("/settings", demoOutForm)},
 		{"GET /sign-in", "", showSignIn},
 
 		{"GET /work/{work}", shop.TimeRuns, showWork},

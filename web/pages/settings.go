@@ -3,6 +3,7 @@ package pages
 import (
 	"context"
 	"io"
+	"strings"
 
 	"needlepace/jobs"
 	"needlepace/shop"
@@ -31,7 +32,7 @@ func showSettings(c *call) error {
 }
 
 // settingsPage shows the settings, with a form that was sent before.
-func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form) error {
+func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form, say ...string) error {
 	data := &settingsData{Set: *set, Add: add, Owner: c.May(shop.KeepSettings), On: c.Accounts,
 		Roles: []shop.Role{shop.Operator, shop.Planner, shop.Owner}, Lengths: []option{{"mm", "millimetres"},
 			{"inch", "inches"}},
@@ -54,6 +55,9 @@ func (c *call) settingsPage(set *shop.Settings, add *accountFields, f *form) err
 	p := &page{Title: "Settings", Nav: "settings", Data: data, Form: f}
 	if c.asks("kept") != "" {
 		p.tell("Kept.")
+	}
+	if len(say) > 0 {
+		p.tell(say...)
 	}
 	return c.show("settings.html", p)
 }
@@ -134,6 +138,32 @@ func showDemo(c *call) error {
 		return err
 	}
 	return c.see("/designs")
+}
+
+// demoOutForm takes the demo shop out, and says what stays and why.
+func demoOutForm(c *call) error {
+	gone, err := c.Shop.TakeDemoOut(c.Ctx)
+	if err != nil {
+		return err
+	}
+	w := c.writer()
+	lines := []string{words.Say("sample.gone", words.Args{"n": words.Whole(gone.Things)}).Text(w)}
+	for _, why := range []string{shop.SampleChanged, shop.SampleNeeded} {
+		var names []string
+		for _, k := range gone.Kept {
+			if k.Why == why {
+				names = append(names, words.Say("sample-kind."+k.Kind, words.Args{"name": words.Name(k.Name)}).Text(w))
+			}
+		}
+		if len(names) > 0 {
+			lines = append(lines, words.Say("sample."+why, words.Args{"names": words.Name(strings.Join(names, ", "))}).Text(w))
+		}
+	}
+	set, err := c.Shop.Settings.Get(c.Ctx)
+	if err != nil {
+		return err
+	}
+	return c.settingsPage(&set, &accountFields{}, nil, lines...)
 }
 
 func showSignIn(c *call) error {

@@ -1,6 +1,7 @@
 package dbstore
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"slices"
@@ -124,7 +125,7 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 		c.Thing, c.Ref, c.Name, c.Verb, c.What, c.Things, c.Undoes = as.Thing, as.Ref, as.Name, as.Verb, as.What, as.Things, as.ID
 	}
 	if act.Thing != "" {
-		c.Thing, c.Ref, c.Name, c.Verb, c.What, c.Things = act.Thing, "", "", "added", "", 1
+		c.Thing, c.Ref, c.Name, c.Verb, c.What, c.Things = act.Thing, "", "", cmp.Or(act.Verb, "added"), "", 1
 	}
 	c.Undoable = c.Undoable && !act.Final
 	if id = act.Change.Load(); id != 0 {
