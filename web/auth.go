@@ -13,6 +13,7 @@ import (
 	"needlepace/shop"
 	"needlepace/shop/accounts"
 	"needlepace/web/serve"
+	"needlepace/web/watch"
 )
 
 // sessions lets people in and out, by a cookie.
@@ -21,6 +22,7 @@ type sessions struct {
 	secure  bool
 	phones  bool // phones come in too, with a code
 	signIns *limiter
+	watch   *watch.Watch
 }
 
 // cookieName: __Host- keeps a cookie to this very host, but only goes with
@@ -32,10 +34,14 @@ func (s *sessions) cookieName() string {
 	return "needlepace"
 }
 
+// ofPrograms reports whether an address is for programs: they bring tokens, and are
+// led to no page.
+func ofPrograms(path string) bool { return strings.HasPrefix(path, "/api/") || path == "/metrics" }
+
 // who is whoever is signed in; nil for nobody. Programs bring a token to the API,
 // and are nobody where it is not good, whatever cookies go with it.
 func (s *sessions) who(r *http.Request) (*shop.Account, error) {
-	if t, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok && strings.HasPrefix(r.URL.Path, "/api/") {
+	if t, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok && ofPrograms(r.URL.Path) {
 		a, err := s.shop.Accounts.Program(r.Context(), strings.TrimSpace(t))
 		if shop.CodeOf(err) == shop.SignIn {
 			return nil, nil
@@ -165,6 +171,7 @@ func (s *sessions) ChangePassword(c *serve.Call, before, password string) error 
 func (s *sessions) notTooOften(c *serve.Call, by []limited, try func() error) error {
 	done, w := s.signIns.begin(by...)
 	if w > 0 {
+		s.watch.SignIn("refused")
 		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
 		return shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
 	}
@@ -174,9 +181,11 @@ func (s *sessions) notTooOften(c *serve.Call, by []limited, try func() error) er
 	switch {
 	case err == nil:
 		how = right
+		s.watch.SignIn("right")
 	case shop.CodeOf(err) == shop.SignIn:
 		how = wrong
-		c.Log.Warn("a sign-in failed", "host", hostOf(c.Request))
+		s.watch.SignIn("wrong")
+		c.Log.WarnContext(c.Context(), "a sign-in failed", "host", hostOf(c.Request))
 	}
 	return err
 }

@@ -10,6 +10,7 @@ import (
 
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/web/watch"
 )
 
 // How events go out.
@@ -75,6 +76,13 @@ func (h *changes) run() {
 	}
 }
 
+// over reports whether the serving is over.
+func (h *changes) over() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.ended
+}
+
 // end wakes all readers for the last time.
 func (h *changes) end() {
 	h.mu.Lock()
@@ -131,6 +139,7 @@ func (s *Server) events(c *serve.Call) error {
 		return shop.Errorf(shop.Busy, "too many pages are open here at once; this one renews itself when it is opened again")
 	}
 	defer leave()
+	watch.Of(c.Context()).Waits = true
 	h := c.W.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")

@@ -233,7 +233,7 @@ func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
 		t.Fatal(err)
 	}
 	d := webtest.Door(t)
-	a := webtest.Open(t, file, web.Options{Accounts: true, Door: d})
+	a := webtest.Open(t, file, web.Options{Accounts: true, Door: d, Pprof: true})
 	if err := d.Open(); err != nil {
 		t.Fatal(err)
 	}

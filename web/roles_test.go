@@ -89,9 +89,10 @@ const (
 // howAsked has what routes are asked with, by pattern; {x} stands for an ID of
 // the filled shop. The others need nothing.
 var howAsked = map[string]asked{
-	"GET /assets/{name...}": {file: "css/base.css"},
-	"GET /events":           {query: "since=never"},
-	"POST /sign-in":         {form: "name=Nobody&password=wrong+password"},
+	"GET /assets/{name...}":      {file: "css/base.css"},
+	"GET /events":                {query: "since=never"},
+	"GET /debug/pprof/{name...}": {file: "goroutine"},
+	"POST /sign-in":              {form: "name=Nobody&password=wrong+password"},
 
 	"POST /designs/{design}":                  {form: "name=Another+name&customer=x"},
 	"GET /designs/{design}/audit":             {query: "machine={machine}"},

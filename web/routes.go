@@ -11,6 +11,7 @@ import (
 	"needlepace/web/api"
 	"needlepace/web/pages"
 	"needlepace/web/serve"
+	"needlepace/web/watch"
 )
 
 // Routes is every address of the app: the one table that requests are answered
@@ -24,6 +25,9 @@ func (s *Server) Routes() []serve.Route {
 		}},
 		{Method: "GET", Path: "/worker.js", Do: serveWorker},
 		{Method: "GET", Path: "/events", Right: shop.Look, Do: s.events},
+		{Method: "GET", Path: "/readyz", Do: s.readiness},
+		{Method: "GET", Path: "/metrics", Right: shop.Look, Do: s.metrics},
+		{Method: "GET", Path: "/debug/pprof/{name...}", Right: shop.KeepSettings, Do: s.profile},
 		{Method: "POST", Path: "/sign-in", Do: formSignIn},
 		{Method: "POST", Path: "/sign-out", Right: shop.Look, Do: formSignOut},
 		{Path: "/api/", Right: shop.Look, Do: s.noOperation},
@@ -47,6 +51,7 @@ func (s *Server) register() {
 // answer lets a request through to its route: who asks must be signed in and
 // have the role, and the answer must come in time.
 func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request) {
+	watch.Of(r.Context()).Route = rt.Pattern()
 	c := &serve.Call{Request: r, Site: &s.site, W: w, Ctx: r.Context()}
 	if s.site.Accounts {
 		a, err := s.sessions.who(r)
@@ -88,7 +93,7 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 func (s *Server) askSignIn(c *serve.Call) {
 	next := c.URL.RequestURI()
 	switch {
-	case strings.HasPrefix(c.URL.Path, "/api/"):
+	case ofPrograms(c.URL.Path):
 		api.Fail(c, shop.Errorf(shop.SignIn, "sign in first"))
 		return
 	case c.Method != http.MethodGet && c.Method != http.MethodHead:

@@ -20,6 +20,7 @@ import (
 	"needlepace/web/door"
 	"needlepace/web/pages"
 	"needlepace/web/serve"
+	"needlepace/web/watch"
 	"needlepace/words"
 )
 
@@ -36,6 +37,10 @@ type Options struct {
 	Strict bool
 	// Proxy is what people come by; nil where they come by themselves.
 	Proxy *Proxy
+	// Watch counts what is answered; nil has one made.
+	Watch *watch.Watch
+	// Pprof lets an owner look into the program while it runs.
+	Pprof bool
 	// Hosts are the names and addresses by which the app may be called,
 	// without port; loopback names always may. Where there are accounts and no
 	// hosts are given, any may. It keeps other sites from reaching the app by
@@ -54,6 +59,9 @@ type Options struct {
 	Language *words.Language // that the pages speak; nil: English
 	Now      func() time.Time
 }
+
+// SlowFrom is from when on a request is listed as slow, where nothing else is said.
+const SlowFrom = time.Second
 
 // Server is the app.
 type Server struct {
@@ -80,6 +88,10 @@ func New(s *act.Shop, opt Options) *Server {
 	if opt.Log == nil {
 		opt.Log = slog.New(slog.DiscardHandler)
 	}
+	if opt.Watch == nil {
+		opt.Watch = watch.New(opt.Version, SlowFrom, time.Now)
+	}
+	opt.Log = slog.New(watch.Logged(opt.Log.Handler()))
 	if opt.Language == nil {
 		opt.Language = words.English()
 	}
@@ -87,13 +99,13 @@ func New(s *act.Shop, opt Options) *Server {
 		opt.Now = time.Now
 	}
 	v := &Server{opt: opt, mux: http.NewServeMux(),
-		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now)}}
+		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now), watch: opt.Watch}}
 	v.changes = &changes{look: s.Revision}
 	v.known = v.hostKnown
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
-		Language: opt.Language, Door: opt.Door, Assets: assetRoot(),
+		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch,
 	}
 	v.register()
 	v.handler = v.guard(v.mux)
@@ -245,14 +257,16 @@ func limitBody(next http.Handler, most int64) http.Handler {
 // since secrets stand there. A panic in a handler is logged and answered.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		began := time.Now()
+		r, asked := s.opt.Watch.Begin(r)
+		w.Header().Set("X-Request-Id", asked.ID)
 		rec := &recorder{ResponseWriter: w}
 		defer func() {
 			if p := recover(); p != nil {
 				if p == http.ErrAbortHandler {
+					s.opt.Watch.End(asked, r.Method, r.URL.Path, rec.status)
 					panic(p)
 				}
-				s.opt.Log.Error("a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack",
+				s.opt.Log.ErrorContext(r.Context(), "a handler failed", "method", r.Method, "path", r.URL.Path, "panic", p, "stack",
 					string(debug.Stack()))
 				if rec.status == 0 {
 					s.fail(rec, r, shop.Errorf("internal", "something went wrong in the program; it was logged"))
@@ -262,8 +276,9 @@ func (s *Server) logged(next http.Handler) http.Handler {
 			if rec.status >= 500 {
 				level = slog.LevelError
 			}
+			took := s.opt.Watch.End(asked, r.Method, r.URL.Path, rec.status)
 			s.opt.Log.Log(context.WithoutCancel(r.Context()), level, "request", "method", r.Method, "path", r.URL.Path,
-				"status", rec.status, "bytes", rec.bytes, "ms", float64(time.Since(began).Microseconds())/1000)
+				"status", rec.status, "bytes", rec.bytes, "ms", float64(took.Microseconds())/1000)
 		}()
 		next.ServeHTTP(rec, r)
 	})

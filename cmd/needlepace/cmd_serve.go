@@ -25,6 +25,7 @@ import (
 	"needlepace/store/sqlite"
 	"needlepace/web"
 	"needlepace/web/door"
+	"needlepace/web/watch"
 )
 
 // DataFlag is where the shop is kept; several commands share it.
@@ -84,6 +85,10 @@ type ServeCmd struct {
 	MaxUpload  int64         `help:"Largest upload, in MB." default:"64"`
 	LongTime   time.Duration `help:"How long one piece of long work may take." default:"10m"`
 	Log        string        `help:"How much to log to standard error: quiet, requests or debug." enum:"quiet,requests,debug" default:"quiet"`
+	LogForm    string        `name:"log-form" help:"Form of the log's lines: text or json." enum:"text,json" default:"text"`
+	Slow       time.Duration `help:"How long a request takes that Settings, How it runs, lists as slow." default:"1s"`
+	WatchAt    string        `name:"watch-at" help:"A port of its own for /healthz, /readyz and /metrics, without signing in. Default: none; the page's address has them too, /metrics for who may look." placeholder:"HOST:PORT"`
+	Pprof      bool          `help:"Let an owner profile the program at /debug/pprof/."`
 
 	proxy *web.Proxy
 }
@@ -208,7 +213,11 @@ const (
 func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error {
 	level := map[string]slog.Level{"quiet": slog.LevelError, "requests": slog.LevelInfo,
 		"debug": slog.LevelDebug}[a.Log]
-	log := slog.New(slog.NewTextHandler(c.Err, &slog.HandlerOptions{Level: level}))
+	var lines slog.Handler = slog.NewTextHandler(c.Err, &slog.HandlerOptions{Level: level})
+	if a.LogForm == "json" {
+		lines = slog.NewJSONHandler(c.Err, &slog.HandlerOptions{Level: level})
+	}
+	log := slog.New(lines)
 	ln, err := net.Listen("tcp", a.Address)
 	if err != nil {
 		return fmt.Errorf("cannot listen on %s: %w; another program may have the port: choose one with --address",
@@ -233,9 +242,12 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	app := web.New(s, web.Options{
 		Accounts: accounts, Secure: made != nil || a.TLSCert != "" || a.proxy != nil, Strict: a.TLSCert != "" || a.proxy != nil,
 		Proxy: a.proxy, Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
-		Log: log, Version: version, Door: phones,
+		Log: log, Version: version, Door: phones, Pprof: a.Pprof, Watch: watch.New(built(), a.Slow, time.Now),
 	})
 	defer app.Close()
+	if err := a.watched(c, app, server); err != nil {
+		return errors.Join(err, ln.Close())
+	}
 	srv := server(app.Handler())
 	srv.RegisterOnShutdown(app.EndEvents)
 	scheme := "http"
@@ -270,6 +282,23 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		srv.Close() //nolint:errcheck // they had their time
 	}
 	fmt.Fprintln(c.Out, "Stopped; everything is kept.")
+	return nil
+}
+
+// watched opens the port for programs that watch this one, where it is asked for. It
+// ends with the program.
+func (a *ServeCmd) watched(c *Ctx, app *web.Server, server func(http.Handler) *http.Server) error {
+	if a.WatchAt == "" {
+		return nil
+	}
+	ln, err := net.Listen("tcp", a.WatchAt)
+	if err != nil {
+		return fmt.Errorf("--watch-at: cannot listen on %s: %w", a.WatchAt, err)
+	}
+	srv := server(app.Beside())
+	go srv.Serve(ln)                                     //nolint:errcheck // ends with the program
+	context.AfterFunc(c.Context, func() { srv.Close() }) //nolint:errcheck // at the end
+	fmt.Fprintf(c.Out, "It can be watched at http://%s/metrics.\n", ln.Addr())
 	return nil
 }
 

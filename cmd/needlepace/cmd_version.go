@@ -9,8 +9,13 @@ import (
 	"github.com/alecthomas/kong"
 )
 
-// version is the released version; CHANGELOG.md says what came with each.
-const version = "0.1.0"
+// version is the released version; CHANGELOG.md says what came with each. Builds of a
+// release set it, and commit and when, by the linker (internal/release).
+var (
+	version = "0.1.0"
+	commit  string // revision that it was built from; empty asks the build's own notes
+	when    string // of that revision, RFC 3339
+)
 
 // VersionCmd prints the version, the revision it was built from and the Go release.
 type VersionCmd struct{}
@@ -31,23 +36,40 @@ func (versionFlag) BeforeReset(k *kong.Kong) error {
 	return nil
 }
 
-func printVersion(w io.Writer) {
-	fmt.Fprintf(w, "needlepace %s\n", version)
+// revision is what the program was built from.
+func revision() (rev, of, changed string) {
+	if commit != "" {
+		return commit, when, ""
+	}
+	rev = "unknown"
 	if info, ok := debug.ReadBuildInfo(); ok {
-		rev, when, dirty := "unknown", "", ""
 		for _, s := range info.Settings {
 			switch s.Key {
 			case "vcs.revision":
 				rev = s.Value
 			case "vcs.time":
-				when = " of " + s.Value
+				of = s.Value
 			case "vcs.modified":
 				if s.Value == "true" {
-					dirty = ", with local changes"
+					changed = ", with local changes"
 				}
 			}
 		}
-		fmt.Fprintf(w, "built from revision %s%s%s\n", rev, when, dirty)
 	}
+	return rev, of, changed
+}
+
+// built is the version with the beginning of the revision: 0.1.0 (3f2a9c1d04).
+func built() string {
+	rev, _, _ := revision()
+	return fmt.Sprintf("%s (%.10s)", version, rev)
+}
+
+func printVersion(w io.Writer) {
+	rev, of, changed := revision()
+	if of != "" {
+		of = " of " + of
+	}
+	fmt.Fprintf(w, "needlepace %s\nbuilt from revision %s%s%s\n", version, rev, of, changed)
 	fmt.Fprintf(w, "%s, %s/%s\n", runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }

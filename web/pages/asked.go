@@ -12,7 +12,7 @@ import (
 func (c *call) writer() *words.Writer {
 	d, _, err := c.When()
 	if err != nil {
-		c.Log.Error("the shop's settings cannot be read", "err", err)
+		c.Log.ErrorContext(c.Context(), "the shop's settings cannot be read", "err", err)
 		return &words.Writer{Language: c.Language}
 	}
 	return d.W

@@ -244,7 +244,7 @@ func (c *call) render(status int, name string, p *page) {
 			return
 		}
 	}
-	c.Log.Error("a page could not be written", "page", name, "err", err)
+	c.Log.ErrorContext(c.Context(), "a page could not be written", "page", name, "err", err)
 	http.Error(c.W, "This page could not be written; it was logged.", http.StatusInternalServerError)
 }
 
@@ -268,7 +268,7 @@ func (c *call) showPicture(p *page, file, theme string) error {
 func (c *call) failPage(err error) {
 	status := serve.StatusOf(err)
 	if status == http.StatusInternalServerError {
-		c.Log.Error("a page failed", "path", c.URL.Path, "err", err)
+		c.Log.ErrorContext(c.Context(), "a page failed", "path", c.URL.Path, "err", err)
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())

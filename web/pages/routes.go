@@ -188,6 +188,7 @@ func entries() []entry {
 		{"POST /settings/logo/remove", shop.KeepSettings, on("/settings", removeLogoForm)},
 		{"POST /settings/accounts", shop.KeepAccounts, accountForm},
 		{"POST /settings/accounts/{account}", shop.KeepAccounts, on("/settings", changeAccountForm)},
+		{"GET /settings/running", shop.KeepSettings, showRunning},
 		{"GET /settings/sign-ins", shop.Look, showSignIns},
 		{"POST /settings/sign-ins/password", shop.Look, passwordForm},
 		{"POST /settings/sign-ins/{signin}/end", shop.Look, on("/settings/sign-ins", endSignInForm)},

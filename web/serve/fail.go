@@ -18,7 +18,7 @@ var ErrTooLong = errors.New("it took too long")
 func (s *Site) JSON(w http.ResponseWriter, r *http.Request, status int, v any) {
 	b, err := json.Marshal(v)
 	if err != nil {
-		s.Log.Error("an answer cannot be written as JSON", "path", r.URL.Path, "error", err)
+		s.Log.ErrorContext(r.Context(), "an answer cannot be written as JSON", "path", r.URL.Path, "error", err)
 		s.FailWith(w, r, http.StatusInternalServerError, shop.Errorf("internal",
 			"the answer has a number that JSON cannot hold"))
 		return
@@ -102,7 +102,7 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 // FailWith answers so with a status.
 func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err error) {
 	if status >= 500 {
-		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "error", err)
+		s.Log.ErrorContext(r.Context(), "request failed", "method", r.Method, "path", r.URL.Path, "error", err)
 	}
 	if status == http.StatusTooManyRequests || status == http.StatusServiceUnavailable {
 		if w.Header().Get("Retry-After") == "" {

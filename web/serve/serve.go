@@ -18,6 +18,7 @@ import (
 	"needlepace/shop"
 	"needlepace/shop/accounts"
 	"needlepace/web/door"
+	"needlepace/web/watch"
 	"needlepace/words"
 )
 
@@ -43,6 +44,8 @@ type Site struct {
 	MaxUpload int64
 	// Door lets phones in; nil where the program was started without.
 	Door *door.Door
+	// Watch counts what is answered.
+	Watch *watch.Watch
 	// Assets is the address that scripts, styles and fonts stand under.
 	Assets string
 	// Behind says that people come by the door: phones, who sign in with a code.
@@ -204,6 +207,7 @@ func (c *Call) Work(id string, wait time.Duration) (jobs.Work, error) {
 		}
 	}
 	if wait > 0 {
+		watch.Of(c.Context()).Waits = true
 		return c.Jobs.Look(c.Ctx, id, wait)
 	}
 	return w, nil

@@ -273,6 +273,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "floor", path: "/floor/" + setup(shop.FloorSetup)},
 		{name: "floor-more", path: "/floor/" + setup(shop.FloorSetup) + "?more=1"},
 		{name: "settings", path: "/settings"},
+		{name: "running", path: "/settings/running"},
 		{name: "sign-ins", path: "/settings/sign-ins"},
 		{name: "phones-shut", path: "/settings/phones", empty: true},
 		{name: "phones", path: "/settings/phones"},
