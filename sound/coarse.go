@@ -97,12 +97,19 @@ type ahead struct {
 	scale      float32
 	slack      float32 // what staying in a cell of sewing or skipping one costs
 	resting    float32 // what rest costs of the evidence that a machine sews
-	lo, hi     int     // cells that can be reached
+	lo, hi     int     // cells that can be reached and are not given up
+	backs      []int   // of resumeBack that are tried
+	beam       float32 // a cell that earns so much less than the best is given up; 0: none is
 }
+
+// beamWidth is what a way may fall behind the best before it is given up: as much
+// as ten seconds of sewing earn, so that a drop-out gives up none.
+const beamWidth = 100
 
 func aheadOf(cells []cell, every float64, stops bool) *ahead {
 	m := len(cells)
-	a := &ahead{cells: cells, v: make([]float32, m), w: make([]float32, m), scale: float32(every / 0.1), slack: uneven, hi: 2}
+	a := &ahead{cells: cells, v: make([]float32, m), w: make([]float32, m), scale: float32(every / 0.1), slack: uneven,
+		hi: 2, backs: resumeBack[:]}
 	if stops {
 		a.halt, a.next = make([]float32, m), make([]float32, m)
 	}
@@ -118,18 +125,20 @@ func aheadOf(cells []cell, every float64, stops bool) *ahead {
 
 var minusInf = float32(math.Inf(-1))
 
-// frame goes on by a frame whose evidence is e. how it came to each cell is put
-// into came, one a cell, and which cells it stopped in into stopped, a bit a cell from
-// the bit at; both may be nil.
-func (a *ahead) frame(e []float32, came, stopped []uint8, at int) {
+// widen lets the ways go on by a frame: the cells they can reach.
+func (a *ahead) widen() { a.hi = min(a.hi+2, len(a.cells)) }
+
+// frame goes on by a frame whose evidence is e, after widen. How it came to each of
+// the cells from lo on is put into came, and whether it stopped in one into stopped;
+// both may be nil.
+func (a *ahead) frame(e []float32, came []uint8, stopped []bool) {
 	cells, v, w, m := a.cells, a.v, a.w, len(a.cells)
-	if a.hi = min(a.hi+2, m); a.lo > a.hi {
-		a.lo = a.hi
-	}
+	lo := a.lo
 	rest := standing * a.scale
 	if a.resting > 0 {
 		rest += a.resting * a.scale * max(slices.Max(e)-asks, 0)
 	}
+	top := minusInf
 	for c := a.lo; c < a.hi; c++ {
 		k := &cells[c]
 		best, how := minusInf, uint8(cameNone)
@@ -153,7 +162,7 @@ func (a *ahead) frame(e []float32, came, stopped []uint8, at int) {
 				}
 			}
 			if a.halt != nil {
-				for q, back := range resumeBack {
+				for q, back := range a.backs {
 					if c+back >= m || cells[c+back].passage != k.passage {
 						break
 					}
@@ -167,8 +176,9 @@ func (a *ahead) frame(e []float32, came, stopped []uint8, at int) {
 			}
 		}
 		w[c] = best
+		top = max(top, best)
 		if came != nil {
-			came[c] = how
+			came[c-lo] = how
 		}
 		if a.halt != nil {
 			h := minusInf
@@ -177,15 +187,38 @@ func (a *ahead) frame(e []float32, came, stopped []uint8, at int) {
 				if b := v[c] - stopping; b > h {
 					h = b
 					if stopped != nil {
-						stopped[(at+c)/8] |= 1 << ((at + c) % 8)
+						stopped[c-lo] = true
 					}
 				}
 			}
 			a.next[c] = h
+			top = max(top, h)
 		}
 	}
 	a.v, a.w = w, v
 	a.halt, a.next = a.next, a.halt
+	if a.beam > 0 {
+		a.giveUp(top - a.beam)
+	}
+}
+
+// giveUp leaves out cells at either side that earn less than the least.
+func (a *ahead) giveUp(least float32) {
+	bad := func(c int) bool { return a.v[c] < least && (a.halt == nil || a.halt[c] < least) }
+	drop := func(c int) {
+		a.v[c], a.w[c] = minusInf, minusInf
+		if a.halt != nil {
+			a.halt[c], a.next[c] = minusInf, minusInf
+		}
+	}
+	for a.lo < a.hi-1 && bad(a.lo) {
+		drop(a.lo)
+		a.lo++
+	}
+	for a.hi-1 > a.lo && bad(a.hi-1) {
+		a.hi--
+		drop(a.hi)
+	}
 }
 
 // follow finds the best way of the cells through frames [0, n) of the
@@ -194,37 +227,49 @@ func (a *ahead) frame(e []float32, came, stopped []uint8, at int) {
 func follow(r *rhythm, n int, cells []cell, open, stops bool) *path {
 	m := len(cells)
 	a := aheadOf(cells, r.every, stops)
-	var came, cameHalt, cameHere []uint8
-	if !open {
-		came = make([]uint8, n*m)
-		if stops {
-			cameHalt = make([]uint8, (n*m+7)/8)
-		}
+	a.beam = beamWidth
+	if open { // what is sewn again changes little
+		a.backs = resumeBack[:1]
 	}
+	var came []uint8
+	var halted []bool
+	var from, at []int // of each frame: its first cell, and where that is in came
 	for f := range n {
-		if came != nil {
-			cameHere = came[f*m : (f+1)*m]
+		a.widen()
+		if open {
+			a.frame(r.at(f), nil, nil)
+			continue
 		}
-		a.frame(r.at(f), cameHere, cameHalt, f*m)
+		k := len(came)
+		from, at = append(from, a.lo), append(at, k)
+		came = slices.Grow(came, a.hi-a.lo)[:k+a.hi-a.lo]
+		var here []bool
+		if stops {
+			halted = slices.Grow(halted, a.hi-a.lo)[:len(came)]
+			here = halted[k:]
+			clear(here)
+		}
+		a.frame(r.at(f), came[k:], here)
 	}
-	v := a.v
 	p := &path{every: r.every, cells: cells}
 	if open {
-		p.score = float64(slices.Max(v))
+		p.score = float64(slices.Max(a.v))
 		return p
 	}
-	p.score = float64(v[m-1])
+	p.score = float64(a.v[m-1])
+	if math.IsInf(p.score, -1) {
+		return p
+	}
 	p.way = make([]visit, n)
 	c, stopped := m-1, false
 	for f := n - 1; f >= 0; f-- {
 		p.way[f] = visit{f, c, stopped}
+		k := at[f] + c - from[f]
 		if stopped {
-			if cameHalt[(f*m+c)/8]&(1<<((f*m+c)%8)) != 0 {
-				stopped = false
-			}
+			stopped = !halted[k]
 			continue
 		}
-		switch how := came[f*m+c]; how {
+		switch how := came[k]; how {
 		case cameNext:
 			c--
 		case cameSkip:

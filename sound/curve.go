@@ -3,8 +3,6 @@ package sound
 import (
 	"errors"
 	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // Step is the grid of a Curve in seconds.
@@ -46,6 +44,8 @@ const frameWindow = 0.006
 // floor, rises out of nothing count as much as strokes.
 const floorDrop = 7.0
 
+var floorShare = math.Exp(-floorDrop)
+
 // Listener turns samples into a Curve as they come, in constant memory but for
 // the curve. The zero value is not ready: NewListener.
 type Listener struct {
@@ -55,13 +55,13 @@ type Listener struct {
 	buf    []float64 // decimated samples not yet used
 	first  int       // index of buf[0] among the decimated samples
 	raw    []float64 // samples for the filter
-	fft    *fourier.FFT
+	fft    *fft
 	win    []float64
-	frame  []float64
-	coef   []complex128
+	pair   []complex128 // a frame and the one after it
+	second bool         // the first of the pair waits for its second
 	bins   [numBands][2]int
 	before [riseOver][numBands]float64 // ln energy over floor, of the frames before
-	peak   [numBands]float64
+	peak   [numBands]float64           // energy
 	frames int
 	curve  Curve
 }
@@ -94,8 +94,8 @@ func NewListener(rate int) (*Listener, error) {
 		n *= 2
 	}
 	width := int(frameWindow * l.rate)
-	l.fft = fourier.NewFFT(n)
-	l.frame = make([]float64, n)
+	l.fft = newFFT(n)
+	l.pair = make([]complex128, n)
 	l.win = make([]float64, width)
 	for i := range l.win {
 		l.win[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(width))
@@ -105,9 +105,6 @@ func NewListener(rate int) (*Listener, error) {
 		hi := int(math.Ceil(bandEdges[b+1] / l.rate * float64(n)))
 		// A slow recording has no sound in the highest bands.
 		l.bins[b] = [2]int{min(lo, n/2), min(hi, n/2)}
-	}
-	for b := range l.peak {
-		l.peak[b] = math.Inf(-1)
 	}
 	l.curve.rate = rate
 	return l, nil
@@ -163,7 +160,9 @@ func (l *Listener) frameUp() {
 			}
 			return
 		}
-		clear(l.frame)
+		if !l.second {
+			clear(l.pair)
+		}
 		loud, any := 0, false
 		for i, w := range l.win {
 			if at+i < 0 {
@@ -174,7 +173,11 @@ func (l *Listener) frameUp() {
 				loud++
 			}
 			any = any || x != 0
-			l.frame[i] = w * x
+			if l.second {
+				l.pair[i] = complex(real(l.pair[i]), w*x)
+			} else {
+				l.pair[i] = complex(w*x, 0)
+			}
 		}
 		if loud > 2 {
 			l.curve.clip++
@@ -182,38 +185,52 @@ func (l *Listener) frameUp() {
 		if !any {
 			l.curve.low++
 		}
-		l.push()
+		if l.second {
+			l.push(2)
+		}
+		l.second = !l.second
 		l.frames++
 	}
 }
 
-// push adds the frame's rises to the curve.
-func (l *Listener) push() {
-	l.coef = l.fft.Coefficients(l.coef, l.frame)
+// push adds the rises of a pair's first so many frames to the curve.
+func (l *Listener) push(frames int) {
+	l.fft.transform(l.pair)
+	var e [2][numBands]float64
+	for b, bin := range l.bins {
+		for k := bin[0]; k < bin[1]; k++ {
+			first, second := powers(l.pair, k)
+			e[0][b] += first
+			e[1][b] += second
+		}
+	}
+	for k := range frames {
+		l.rise(&e[k])
+	}
+}
+
+// peakFalls is what of a band's peak is left after a millisecond: it remembers
+// the last tens of seconds.
+const peakFalls = 0.99988
+
+// rise adds a frame of the bands' energies to the curve.
+func (l *Listener) rise(energy *[numBands]float64) {
 	c := &l.curve
 	total := 0.0
-	slot := l.frames % riseOver
-	for b, bin := range l.bins {
-		e := 0.0
-		for _, z := range l.coef[bin[0]:bin[1]] {
-			e += real(z)*real(z) + imag(z)*imag(z)
-		}
+	slot := c.n % riseOver
+	for b, e := range energy {
 		total += e
-		ln := math.Log(e + 1e-12)
-		// The peak of the last tens of seconds; what has just begun to be loud
-		// is loud at once.
-		if l.peak[b] -= 0.00012; ln > l.peak[b] {
-			l.peak[b] = ln
-		}
-		over := math.Log(e + math.Exp(l.peak[b]-floorDrop) + 1e-12)
+		// What has just begun to be loud is loud at once.
+		l.peak[b] = max(l.peak[b]*peakFalls, e+1e-12)
+		over := math.Log(e + l.peak[b]*floorShare + 1e-12)
 		rise := 0.0
-		if l.frames >= riseOver {
+		if c.n >= riseOver {
 			rise = max(over-l.before[slot][b], 0)
 		}
 		l.before[slot][b] = over
 		c.bands[b] = append(c.bands[b], uint8(min(rise/quantum, 255)))
 	}
-	db := 10*math.Log10(total/float64(len(l.frame))+1e-12) + 64
+	db := 10*math.Log10(total/float64(len(l.pair))+1e-12) + 64
 	c.level = append(c.level, uint8(min(max(4*db, 0), 255)))
 	c.n++
 }
@@ -221,5 +238,9 @@ func (l *Listener) push() {
 // Curve ends the recording and gives its curve.
 func (l *Listener) Curve() *Curve {
 	l.Hear(make([]float64, int(frameWindow*l.rate)*l.every+len(l.fir)))
+	if l.second {
+		l.push(1)
+		l.second = false
+	}
 	return &l.curve
 }

@@ -232,8 +232,9 @@ type cuts struct {
 	wide         *blurred
 }
 
-// number finds how passages begin and end and which number their strokes have.
-func (h *hearing) number() {
+// number finds how passages begin and end and which number their strokes have;
+// again: it was done before, and only ways like those found then are tried.
+func (h *hearing) number(again bool) {
 	c := h.cut()
 	if len(c.first) == 0 {
 		return
@@ -258,12 +259,17 @@ func (h *hearing) number() {
 		up = given
 	}
 	try(h.law)
+	creeps, rises := creepSpeeds, rises
+	if again {
+		creep := h.law.sheet.Shaft.CreepSpeed
+		up, creeps, rises = h.law.sheet.Shaft.AccelUp, []float64{creep * 0.75, creep, creep * 1.33}, []float64{1}
+	}
 	for soft := range mostSoft + 1 {
 		for _, speed := range softSpeeds {
 			if soft == 0 && speed != softSpeeds[0] {
 				continue
 			}
-			for _, creep := range creepSpeeds {
+			for _, creep := range creeps {
 				for _, rise := range rises {
 					for _, phase := range phases {
 						l := h.law.clone()

@@ -111,7 +111,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 			return nil, err
 		}
 		tell(0.45 + 0.18*float64(k))
-		h.number()
+		h.number(k > 0)
 		h.sortHalts()
 		// The fit to what was heard can be worse than the way that was found.
 		now := h.lay(by)

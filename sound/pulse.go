@@ -3,8 +3,6 @@ package sound
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // pulses is the onset curve in one number a millisecond: the weighed rises of
@@ -84,17 +82,21 @@ type comb struct{ on, off []float64 }
 // Hann window, summed over the multiples of the period that the window holds and
 // lessened by what lies half way between them (a comb), over the window's energy.
 type hark struct {
-	fft   *fourier.FFT
-	buf   []float64
-	coef  []complex128
-	win   [rhythmWindow]float64
-	own   [rhythmWindow]float64 // autocorrelation of the window
-	combs [gridSize]comb
+	fft    *fft
+	buf    []complex128
+	narrow []float64 // what the power at each bin is worth: a stroke is not narrower than its jitter
+	win    [rhythmWindow]float64
+	own    [rhythmWindow]float64 // autocorrelation of the window
+	combs  [gridSize]comb
 }
 
 func newHark() *hark {
 	const size = 2048
-	h := &hark{fft: fourier.NewFFT(size), buf: make([]float64, size), coef: make([]complex128, size/2+1)}
+	h := &hark{fft: newFFT(size), buf: make([]complex128, size), narrow: make([]float64, size/2+1)}
+	for i := range h.narrow {
+		q := 2 * math.Pi * float64(i) / size * 1.6
+		h.narrow[i] = math.Exp(-q*q) / size
+	}
 	for i := range h.win {
 		h.win[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/rhythmWindow)
 	}
@@ -125,23 +127,49 @@ func (h *hark) usual(o []float32) float64 {
 
 // frame puts the evidence of each speed in the window around mid, in ms, into e.
 func (h *hark) frame(o []float32, mid int, usual float64, e []float32) {
+	h.frames(o, [2]int{mid, mid}, usual, [2][]float32{e, nil})
+}
+
+// frames does so for two windows at once; where the second e is nil, for one.
+func (h *hark) frames(o []float32, mids [2]int, usual float64, e [2][]float32) {
 	clear(h.buf)
+	at := func(t int) float64 {
+		if t < 0 || t >= len(o) {
+			return 0
+		}
+		return float64(o[t])
+	}
 	for i := range h.win {
-		if t := mid - rhythmWindow/2 + i; t >= 0 && t < len(o) {
-			h.buf[i] = h.win[i] * float64(o[t])
+		h.buf[i] = complex(h.win[i]*at(mids[0]-rhythmWindow/2+i), h.win[i]*at(mids[1]-rhythmWindow/2+i))
+	}
+	h.fft.transform(h.buf)
+	// A power spectrum is even, so its transform is its inverse transform, real.
+	n := len(h.buf)
+	for k := range h.narrow {
+		a, b := powers(h.buf, k)
+		z := complex(a*h.narrow[k], b*h.narrow[k])
+		h.buf[k] = z
+		if k > 0 && k < n/2 {
+			h.buf[n-k] = z
 		}
 	}
-	size := len(h.buf)
-	h.coef = h.fft.Coefficients(h.coef, h.buf)
-	for i, z := range h.coef {
-		// A width of 2 ms: a stroke is not narrower than its jitter.
-		q := 2 * math.Pi * float64(i) / float64(size) * 1.6
-		h.coef[i] = complex((real(z)*real(z)+imag(z)*imag(z))*math.Exp(-q*q), 0)
+	h.fft.transform(h.buf)
+	var ac [rhythmWindow + 1]float64
+	for k, out := range e {
+		if out == nil {
+			continue
+		}
+		for i := range ac {
+			if ac[i] = real(h.buf[i]); k == 1 {
+				ac[i] = imag(h.buf[i])
+			}
+		}
+		h.combed(&ac, usual, out)
 	}
-	ac := h.fft.Sequence(h.buf, h.coef)
-	for i := range ac {
-		ac[i] /= float64(size)
-	}
+}
+
+// combed reads an autocorrelation at the multiples of each speed's period.
+func (h *hark) combed(ac *[rhythmWindow + 1]float64, usual float64, e []float32) {
 	at := func(lag float64) float64 {
 		i := int(lag)
 		x := lag - float64(i)
@@ -166,8 +194,22 @@ func rhythmOf(o []float32, every float64) *rhythm {
 	r.e = make([]float32, r.n*gridSize)
 	h := newHark()
 	usual := h.usual(o)
-	for n := range r.n {
-		h.frame(o, int(float64(n)*every/Step), usual, r.at(n))
+	mid := func(n int) int { return int(float64(n) * every / Step) }
+	for n := 0; n < r.n; n += 2 {
+		e := [2][]float32{r.at(n), nil}
+		if n+1 < r.n {
+			e[1] = r.at(n + 1)
+		}
+		h.frames(o, [2]int{mid(n), mid(n + 1)}, usual, e)
 	}
 	return r
+}
+
+// second is the evidence of every second frame.
+func (r *rhythm) second() *rhythm {
+	out := &rhythm{every: 2 * r.every, n: (r.n + 1) / 2, e: make([]float32, 0, len(r.e)/2+gridSize)}
+	for f := 0; f < r.n; f += 2 {
+		out.e = append(out.e, r.at(f)...)
+	}
+	return out
 }

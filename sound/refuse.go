@@ -26,6 +26,9 @@ type signs struct {
 	left      float64 // share of the rhythm heard where nothing of the design is
 	explained float64 // share of the rhythm heard that the design's own speeds explain
 	rhythm    float64 // share of the frames that have a rhythm at all
+	earns     float64 // what the way through the design earns, over what the best speed of each frame would
+	halts     int     // stops that the design does not know
+	strokes   int
 }
 
 func (h *hearing) signs() signs {
@@ -90,6 +93,10 @@ func (h *hearing) signs() signs {
 		slow, fast = max(speeds[n/5]-2, 0), min(speeds[n-1-n/20]+3, gridSize)
 	}
 	all, own, left := 0.0, 0.0, 0.0
+	s.halts, s.strokes = len(h.halted), n
+	if most := h.rhythm.most(); most > 0 {
+		s.earns = follow(h.rhythm, h.rhythm.n, h.law.score(h.design).cells(h.rhythm.every), true, false).score / most
+	}
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)
 		top := float64(slices.Max(e))
@@ -113,6 +120,14 @@ func (h *hearing) signs() signs {
 	return s
 }
 
+// most is what a way would earn that goes at the speed heard best in each frame.
+func (r *rhythm) most() (sum float64) {
+	for f := range r.n {
+		sum += max(earns*(float64(slices.Max(r.at(f)))-asks), 0)
+	}
+	return sum * r.every / 0.1
+}
+
 // pulsesNear is how many clear pulses a frame of the rhythm hears: what cuts and
 // clicks at rest has some, sewing has many.
 func (h *hearing) pulsesNear(f int) (n int) {
@@ -125,10 +140,13 @@ func (h *hearing) pulsesNear(f int) (n int) {
 	return n
 }
 
-// What a recording of the design shows at the least; docs/study-sound.md has how
+// What a recording of the design shows at the least; docs/listening.md has how
 // often it is missed and how often another design shows it too.
 const (
 	leastRhythm  = 0.02
+	leastEarns   = 0.3
+	mostHalts    = 3   // stops of the machine's own that any run may have,
+	haltStrokes  = 250 // and one in so many strokes more: else they make a design of what is none
 	leastClear   = 0.945
 	leastEarned  = 0.3
 	mostDrifting = 0.3
@@ -141,7 +159,8 @@ func (h *hearing) refuse() error {
 	switch {
 	case s.rhythm < leastRhythm:
 		return NoMachine
-	case s.clear < leastClear || s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft:
+	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear ||
+		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft:
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
 		}

@@ -7,28 +7,84 @@ import (
 	"hash/fnv"
 	"math"
 	"slices"
+
+	"needlepace/stitch"
 )
 
 // guess is a law and what it earns by rhythm alone.
 type guess struct {
 	law  law
+	x    [searchDims]float64 // ln of what the law's constants are, over the sheet's
 	earn float64
+}
+
+// What the search varies: the set speed, the frame's accelerations and top speeds,
+// and how fast the shaft rises and slows.
+const (
+	searchSpeed = iota
+	searchAccelX
+	searchAccelY
+	searchTopX
+	searchTopY
+	searchRamps
+	searchDims
+)
+
+// searchSpreads are by how much (ln) each differs from one machine of a class to
+// another, about; the set speed is not of the class.
+var searchSpreads = [searchDims]float64{math.Inf(1), 0.5, 0.5, 0.35, 0.35, 0.35}
+
+// searchShare is how large a step of each is, over the step of the frame's
+// acceleration: a little speed changes the rhythm more than much acceleration.
+var searchShare = [searchDims]float64{1. / 7, 1, 1, 0.7, 0.7, 0.5}
+
+// stage is one round of the search: first on evidence so blurred that what is near
+// right earns nearly as much as what is right, then on ever sharper evidence
+// (graduated non-convexity: A. Blake and A. Zisserman, Visual Reconstruction, 1987,
+// chapter 7).
+type stage struct {
+	blur    int     // places on the grid of speeds
+	seconds float64 // of the recording that are heard, from where something sews
+	keep    int     // laws to go on with
+	steps   []float64
+}
+
+var searchStages = []stage{
+	{4, 80, 8, []float64{0.25, 0.2}},
+	{2, 100, 5, []float64{0.3, 0.15}},
+	{1, 240, 3, []float64{0.15, 0.1, 0.05}},
 }
 
 // search tries laws on the beginning of a recording.
 type search struct {
 	*hearing
-	rhythm *rhythm
+	rhythm *rhythm // blurred
 	frames int
+	design *stitch.Design  // as much of it as can be sewn in the frames
 	seen   map[uint64]bool // what the design's cells look like: many laws are one
 	all    []guess
 }
 
-// searchSeconds is how much of a recording the search hears.
-const searchSeconds = 240
+// lawAt is the law of a point of the search.
+func (s *search) lawAt(x *[searchDims]float64) law {
+	l := s.law.clone()
+	if l.job.Speed = s.jobSpeed; s.jobSpeed == 0 {
+		l.job.Speed = s.sheet.MaxSpeed
+	}
+	l.job.Speed *= math.Exp(x[searchSpeed])
+	l.sheet.MaxSpeed = max(l.sheet.MaxSpeed, l.job.Speed)
+	l.sheet.Frame.AccelX *= math.Exp(x[searchAccelX])
+	l.sheet.Frame.AccelY *= math.Exp(x[searchAccelY])
+	l.sheet.Frame.SpeedX *= math.Exp(x[searchTopX])
+	l.sheet.Frame.SpeedY *= math.Exp(x[searchTopY])
+	l.sheet.Shaft.AccelUp *= math.Exp(x[searchRamps])
+	l.sheet.Shaft.AccelDown *= math.Exp(x[searchRamps])
+	return l
+}
 
 // try weighs one law, once.
-func (s *search) try(l law) {
+func (s *search) try(x [searchDims]float64) {
+	l := s.lawAt(&x)
 	cells := l.score(s.design).cells(s.rhythm.every)
 	key := fnv.New64a()
 	var b [8]byte
@@ -39,7 +95,11 @@ func (s *search) try(l law) {
 	}
 	if k := key.Sum64(); !s.seen[k] {
 		s.seen[k] = true
-		s.all = append(s.all, guess{l, follow(s.rhythm, s.frames, cells, true, true).score})
+		far := 0.0
+		for k, v := range x {
+			far += v * v / (2 * searchSpreads[k] * searchSpreads[k])
+		}
+		s.all = append(s.all, guess{l, x, follow(s.rhythm, s.frames, cells, true, true).score - far})
 	}
 }
 
@@ -56,53 +116,166 @@ func (l law) changed(speed, x, y, top float64) law {
 	return l
 }
 
-// best are the laws that earn most.
-func (s *search) best(n int) []guess {
+// best are the laws that earn most, none within a step of a better one.
+func (s *search) best(n int, step float64) (out []guess) {
 	slices.SortStableFunc(s.all, func(a, b guess) int { return cmp.Compare(b.earn, a.earn) })
-	return slices.Clone(s.all[:min(n, len(s.all))])
+next:
+	for _, g := range s.all {
+		for _, have := range out {
+			far := 0.0
+			for k := range g.x {
+				far = max(far, math.Abs(g.x[k]-have.x[k])/searchShare[k])
+			}
+			if far < 0.7*step {
+				continue next
+			}
+		}
+		if out = append(out, g); len(out) == n {
+			break
+		}
+	}
+	return out
+}
+
+// bestBySpeed is the best law of each set speed that was tried.
+func (s *search) bestBySpeed() (out []guess) {
+	for _, g := range s.best(len(s.all), 0) {
+		if !slices.ContainsFunc(out, func(h guess) bool { return h.x[searchSpeed] == g.x[searchSpeed] }) {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// hearAt makes ready for a stage: what is tried is weighed by it.
+func (s *search) hearAt(r *rhythm, st stage) {
+	first := 0
+	for first < r.n && slices.Max(r.at(first)) < 0.3 {
+		first++
+	}
+	if first == r.n {
+		first = 0
+	}
+	s.rhythm, s.frames = r.blurred(st.blur), min(r.n, first+int(st.seconds/r.every))
+	s.seen, s.all = map[uint64]bool{}, nil
+	most := int((float64(s.frames)*r.every)*s.sheet.MaxSpeed*1.1/60) + 100
+	s.design = beginning(s.whole, most)
 }
 
 // coarse finds laws by the evidence of rhythm alone: over set speeds and
 // accelerations first, then near the best of these.
 func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
-	s := search{hearing: h, rhythm: rhythmOf(h.o, 0.2), seen: map[uint64]bool{}}
-	s.frames = min(s.rhythm.n, int(searchSeconds/s.rhythm.every))
-	for _, speed := range h.speeds(s.rhythm) {
-		for _, g := range h.stiffness() {
-			l := h.law.clone()
-			l.job.Speed = speed
-			s.try(l.changed(1, g, g, 1))
+	h.rhythm = rhythmOf(h.o, coarseEvery)
+	r := h.rhythm.second()
+	s := search{hearing: h}
+	var found []guess
+	for k, st := range searchStages {
+		s.hearAt(r, st)
+		if k == 0 {
+			s.first(r)
 		}
-		if ctx.Err() != nil {
-			return nil, ctx.Err()
+		for _, g := range found {
+			s.try(g.x)
 		}
-	}
-	for _, step := range []float64{0.5, 0.25, 0.12} {
-		for _, g := range s.best(3) {
-			up, down := math.Exp(step), math.Exp(-step)
-			if h.jobSpeed == 0 {
-				s.try(g.law.changed(math.Exp(step/8), 1, 1, 1))
-				s.try(g.law.changed(math.Exp(-step/8), 1, 1, 1))
+		for i, step := range st.steps {
+			from := s.best(st.keep, step)
+			if k+i == 0 {
+				from = s.bestBySpeed()
 			}
-			if h.opt.Known {
-				continue
+			for _, g := range from {
+				s.near(&g.x, step)
 			}
-			for _, f := range [][3]float64{{up, 1, 1}, {down, 1, 1}, {1, up, 1}, {1, down, 1}, {1, 1, up}, {1, 1, down},
-				{up, down, 1}, {down, up, 1}, {up, up, down}, {down, down, up}} {
-				s.try(g.law.changed(1, f[0], f[1], f[2]))
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
 			}
 		}
-		if ctx.Err() != nil {
-			return nil, ctx.Err()
+		found = s.best(st.keep, st.steps[len(st.steps)-1])
+	}
+	found = s.best(3, apart)
+	if len(found) == 0 || found[0].earn <= 0 { // rest alone explains as much
+		return nil, NoMachine
+	}
+	for k := range found { // by less than two thirds of the best nothing is believed
+		if found[k].earn < found[0].earn*2/3 {
+			return found[:k], nil
 		}
 	}
-	long := h.curve.Seconds()
-	every := 0.1
-	for every < 0.4 && long/every*(s.best(1)[0].law.score(h.design).sewing()/every) > 45e6 {
-		every *= 1.26
+	return found, nil
+}
+
+// apart is by how much (ln, of the frame's acceleration) laws differ that are
+// followed one beside another.
+const apart = 0.4
+
+// coarseEvery is the step of the evidence that the design is laid on, in s.
+const coarseEvery = 0.1
+
+// first tries set speeds and accelerations over their whole range.
+func (s *search) first(r *rhythm) {
+	given := s.jobSpeed
+	if given == 0 {
+		given = s.sheet.MaxSpeed
 	}
-	h.rhythm = rhythmOf(h.o, every)
-	return s.best(3), nil
+	for _, speed := range s.speeds(r, 0.045) {
+		x := [searchDims]float64{searchSpeed: math.Log(speed / given)}
+		if s.opt.Known {
+			s.try(x)
+			continue
+		}
+		for stiff := -1.5; stiff < 1; stiff += 0.3 {
+			for _, aside := range []float64{-1, -0.5, 0, 0.4} { // one way's against the other's
+				for _, top := range []float64{-0.35, 0, 0.4} {
+					x[searchAccelX], x[searchAccelY], x[searchTopX], x[searchTopY] = stiff, stiff+aside, top, top
+					s.try(x)
+				}
+			}
+		}
+	}
+}
+
+// near tries what is a step from a law: one constant changed, or the frame's ways
+// against one another.
+func (s *search) near(x *[searchDims]float64, step float64) {
+	for k := range x {
+		if k == searchSpeed && s.jobSpeed != 0 || k != searchSpeed && s.opt.Known {
+			continue
+		}
+		for _, f := range []float64{-1, 1} {
+			y := *x
+			y[k] += f * step * searchShare[k]
+			s.try(y)
+		}
+	}
+	if s.opt.Known {
+		return
+	}
+	for _, p := range [][2]int{{searchAccelX, searchAccelY}, {searchTopX, searchTopY}, {searchAccelX, searchTopX},
+		{searchAccelY, searchTopY}, {searchSpeed, searchAccelX}, {searchSpeed, searchAccelY}} {
+		if p[0] == searchSpeed && s.jobSpeed != 0 {
+			continue
+		}
+		for _, f := range []float64{1, -1} {
+			y := *x
+			y[p[0]] += f * step * searchShare[p[0]]
+			y[p[1]] -= f * step * searchShare[p[1]]
+			s.try(y)
+		}
+	}
+}
+
+// blurred is the evidence with each speed's the best within so many places of it.
+func (r *rhythm) blurred(by int) *rhythm {
+	if by == 0 {
+		return r
+	}
+	out := &rhythm{every: r.every, n: r.n, e: make([]float32, len(r.e))}
+	for f := range r.n {
+		from, to := r.at(f), out.at(f)
+		for k := range to {
+			to[k] = slices.Max(from[max(0, k-by):min(gridSize, k+by+1)])
+		}
+	}
+	return out
 }
 
 // retrace lays the law as learned so far on the rhythm; stops: the machine may
@@ -114,8 +287,9 @@ func (h *hearing) retrace(stops bool) {
 }
 
 // speeds are the set speeds to try, stitches/min: where the whole recording's
-// evidence peaks, and the half and double of that.
-func (h *hearing) speeds(r *rhythm) []float64 {
+// evidence peaks, and the half and double of that, none as near to another as a
+// part apart of it.
+func (h *hearing) speeds(r *rhythm, apart float64) []float64 {
 	if h.jobSpeed > 0 {
 		return []float64{h.jobSpeed}
 	}
@@ -149,7 +323,7 @@ func (h *hearing) speeds(r *rhythm) []float64 {
 			return
 		}
 		for _, have := range out {
-			if math.Abs(v/have-1) < 0.012 {
+			if math.Abs(v/have-1) < apart {
 				return
 			}
 		}
@@ -183,4 +357,18 @@ func (h *hearing) stiffness() []float64 {
 		out = append(out, math.Exp(z*sd))
 	}
 	return out
+}
+
+// beginning is a design's first so many stitches.
+func beginning(d *stitch.Design, stitches int) *stitch.Design {
+	for i, r := range d.Records {
+		if r.Op == stitch.Sew {
+			if stitches--; stitches < 0 {
+				c := *d
+				c.Records = d.Records[:i]
+				return &c
+			}
+		}
+	}
+	return d
 }

@@ -92,7 +92,8 @@ func (t *Tracker) followLaw(l law) followed {
 	a := aheadOf(sc.cells(trackEvery), trackEvery, true)
 	a.slack, a.resting = trackSlack, trackResting
 	for f := range t.heard.n {
-		a.frame(t.heard.at(f), nil, nil, 0)
+		a.widen()
+		a.frame(t.heard.at(f), nil, nil)
 	}
 	return followed{l, sc, a}
 }
@@ -103,7 +104,7 @@ func (t *Tracker) seek() {
 	step := seekSteps[min(bitsOf(t.sewn/seekFirst), len(seekSteps)-1)]
 	try := func(l law) { t.followed = append(t.followed, t.followLaw(l)) }
 	h := hearing{sheet: t.given.sheet, law: t.given, jobSpeed: t.given.job.Speed, opt: Options{Known: t.known}}
-	for _, speed := range h.speeds(t.heard) {
+	for _, speed := range h.speeds(t.heard, 0.012) {
 		for _, g := range h.stiffness() {
 			l := t.given.changed(1, g, g, 1)
 			l.job.Speed = speed
@@ -155,7 +156,8 @@ func (t *Tracker) Hear(samples []float64) {
 	for mid(t.frames)+rhythmWindow/2 <= c.n {
 		t.hark.frame(o, mid(t.frames)-from, usual, t.e)
 		for i := range t.followed {
-			t.followed[i].ahead.frame(t.e, nil, nil, 0)
+			t.followed[i].ahead.widen()
+			t.followed[i].ahead.frame(t.e, nil, nil)
 		}
 		t.note(c, mid(t.frames))
 		t.frames++
