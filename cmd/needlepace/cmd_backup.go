@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"time"
 
+	"needlepace/store"
+	"needlepace/store/postgres"
 	"needlepace/store/sqlite"
 )
 
@@ -24,7 +26,7 @@ func (a *BackupCmd) Run(c *Ctx) error {
 	if to == "" {
 		to = "needlepace-" + time.Now().Format("2006-01-02-150405") + ".db"
 	}
-	sum, err := sqlite.Backup(c.Context, path, to)
+	sum, err := store.Backup(c.Context, path, to)
 	if err != nil {
 		return err
 	}
@@ -59,13 +61,45 @@ func (a *RestoreCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	sum, kept, err := sqlite.Restore(c.Context, a.From, path, a.Overwrite)
+	sum, kept, err := store.Restore(c.Context, a.From, path, a.Overwrite)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(c.Out, "Restored %s from %s: %s.\n", path, a.From, holds(sum))
+	fmt.Fprintf(c.Out, "Restored %s from %s: %s.\n", store.Shown(path), a.From, holds(sum))
 	if kept != "" {
 		fmt.Fprintf(c.Out, "What was there before is kept as %s.\n", kept)
 	}
+	return nil
+}
+
+// MoveCmd moves the shop.
+type MoveCmd struct {
+	From string `arg:"" help:"Where the shop is: a file, or postgres://USER@HOST:PORT/DATABASE." placeholder:"FROM"`
+	To   string `arg:"" help:"Where it goes: a file that does not exist, or an empty database." placeholder:"TO"`
+}
+
+// Run copies all of the shop and compares the two.
+func (a *MoveCmd) Run(c *Ctx) error {
+	for _, place := range []*string{&a.From, &a.To} {
+		if !postgres.IsAddress(*place) {
+			abs, err := filepath.Abs(*place)
+			if err != nil {
+				return fmt.Errorf("%s: %w", *place, err)
+			}
+			*place = abs
+		}
+	}
+	all, err := store.Move(c.Context, a.From, a.To)
+	if err != nil {
+		return err
+	}
+	rows := 0
+	for _, t := range all {
+		fmt.Fprintf(c.Out, "%12s  %s\n", thousands(t.Rows), t.Table)
+		rows += t.Rows
+	}
+	fmt.Fprintf(c.Out, "%12s  rows in %s: read back from %s, each table's count and digest is that of %s.\n"+
+		"The old shop stays as it was: serve the new one from now on, and put the old one away.\n",
+		thousands(rows), plural(len(all), "table"), store.Shown(a.To), store.Shown(a.From))
 	return nil
 }

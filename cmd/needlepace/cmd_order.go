@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -15,7 +16,7 @@ import (
 	grid "needlepace/internal/cells"
 	"needlepace/money"
 	"needlepace/shop"
-	"needlepace/store/sqlite"
+	"needlepace/store"
 	"needlepace/words"
 )
 
@@ -205,7 +206,7 @@ func (f ShopFlags) use(c *Ctx, do func(*desk) error) error {
 	}
 	if !there {
 		return usagef("there is no shop at %s; name its file with --data, or make one: needlepace plan setup, "+
-			"needlepace order add, with --new where --data names it", path)
+			"needlepace order add, with --new where --data names it", store.Shown(path))
 	}
 	return f.open(c, path, do)
 }
@@ -222,7 +223,7 @@ func (f ShopFlags) useOrMake(c *Ctx, make MakeFlag, do func(*desk) error) error 
 	}
 	return f.open(c, path, func(d *desk) error {
 		if !there {
-			shown := path
+			shown := store.Shown(path)
 			if here, err := os.Getwd(); err == nil && strings.HasPrefix(path, here+string(filepath.Separator)) {
 				shown = path[len(here)+1:]
 			}
@@ -237,12 +238,12 @@ func (f DataFlag) place() (path string, there bool, err error) {
 	if path, err = f.path(); err != nil {
 		return "", false, err
 	}
-	_, err = os.Stat(path)
-	return path, !errors.Is(err, os.ErrNotExist), nil
+	there, err = store.There(context.Background(), path)
+	return path, there, err
 }
 
 func (f ShopFlags) open(c *Ctx, path string, do func(*desk) error) error {
-	store, err := sqlite.Open(c.Context, path)
+	opened, err := store.Open(c.Context, path)
 	if err != nil {
 		return err
 	}
@@ -253,9 +254,9 @@ func (f ShopFlags) open(c *Ctx, path string, do func(*desk) error) error {
 		}
 		return at
 	}}
-	d := &desk{Ctx: c, Shop: act.New(store, opt)}
+	d := &desk{Ctx: c, Shop: act.New(opened, opt)}
 	err = func() error {
-		if why := store.ReadOnly(); why != "" {
+		if why := opened.ReadOnly(); why != "" {
 			fmt.Fprintf(c.Err, "needlepace: the shop is only read: %s.\n", why)
 		} else if err := d.Migrate(c.Context); err != nil {
 			return err
@@ -276,7 +277,7 @@ func (f ShopFlags) open(c *Ctx, path string, do func(*desk) error) error {
 		}
 		return do(d)
 	}()
-	return errors.Join(err, store.Close())
+	return errors.Join(err, opened.Close())
 }
 
 // useOrder is use for what is about one order.

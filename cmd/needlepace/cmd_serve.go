@@ -22,7 +22,8 @@ import (
 
 	"needlepace/act"
 	"needlepace/shop"
-	"needlepace/store/sqlite"
+	"needlepace/store"
+	"needlepace/store/postgres"
 	"needlepace/web"
 	"needlepace/web/door"
 	"needlepace/web/watch"
@@ -30,10 +31,34 @@ import (
 
 // DataFlag is where the shop is kept; several commands share it.
 type DataFlag struct {
-	Data string `help:"The shop's database. Default: needlepace/shop.db in your configuration folder." type:"path" placeholder:"FILE" env:"NEEDLEPACE_DATA"`
+	Data  string `help:"The shop's database. Default: needlepace/shop.db in your configuration folder." type:"path" placeholder:"FILE" env:"NEEDLEPACE_DATA"`
+	Store string `help:"The shop is in a PostgreSQL database: its address, postgres://USER@HOST:PORT/DATABASE. Goes before --data." placeholder:"ADDRESS" env:"NEEDLEPACE_STORE"`
 }
 
+// path is where the shop is kept: a file, or a database's address.
 func (f DataFlag) path() (string, error) {
+	// What is typed goes before what is set for all commands.
+	fromEnv := f.Store == os.Getenv("NEEDLEPACE_STORE") && f.Data != "" && !isSet(f.Data, os.Getenv("NEEDLEPACE_DATA"))
+	if f.Store != "" && !fromEnv {
+		return address(f.Store)
+	}
+	return f.file()
+}
+
+func isSet(path, set string) bool {
+	abs, err := filepath.Abs(set)
+	return set != "" && err == nil && abs == path
+}
+
+func address(s string) (string, error) {
+	if !postgres.IsAddress(s) {
+		return "", usagef("--store %s is no address of a database: write postgres://USER@HOST:PORT/DATABASE; a file is named with --data", s)
+	}
+	return s, nil
+}
+
+// file is where a shop in a file is kept, and beside it what is kept in files anyway.
+func (f DataFlag) file() (string, error) {
 	if f.Data != "" {
 		return f.Data, nil
 	}
@@ -55,13 +80,18 @@ type MakeFlag struct {
 // the place of every shop) was not typed just now.
 func (m MakeFlag) may(f DataFlag) error {
 	path, there, err := f.place()
-	if err != nil || there || m.New || f.Data == "" {
+	if err != nil || there || m.New || f.Data == "" && f.Store == "" {
 		return err
 	}
-	if set := os.Getenv("NEEDLEPACE_DATA"); set != "" {
-		if abs, err := filepath.Abs(set); err == nil && abs == path {
+	if postgres.IsAddress(path) {
+		if os.Getenv("NEEDLEPACE_STORE") == f.Store {
 			return nil
 		}
+		return usagef("there is no shop at %s; look at the address that --store gives, or make a new shop there with --new",
+			store.Shown(path))
+	}
+	if isSet(path, os.Getenv("NEEDLEPACE_DATA")) {
+		return nil
 	}
 	return usagef("there is no shop at %s; look at the name that --data gives, or make a new shop there with --new", path)
 }
@@ -120,16 +150,16 @@ func (a *ServeCmd) Run(c *Ctx) error {
 		a.proxy = &web.Proxy{Trusted: trusted, Standard: a.ProxySays == "forwarded"}
 	}
 	accounts := a.Accounts || !loopback(host) || a.proxy != nil
-	store, err := sqlite.Open(c.Context, path)
+	opened, err := store.Open(c.Context, path)
 	if err != nil {
 		return err
 	}
-	s := act.New(store, act.Options{Build: buildDigest()})
+	s := act.New(opened, act.Options{Build: buildDigest()})
 	err = func() error {
 		if a.AddAccount != "" {
 			return a.addAccount(c, s)
 		}
-		if err := store.Serve(c.Context); err != nil {
+		if err := opened.Serve(c.Context); err != nil {
 			return err
 		}
 		if accounts {
@@ -145,7 +175,7 @@ func (a *ServeCmd) Run(c *Ctx) error {
 		}
 		return a.serve(c, s, accounts, path)
 	}()
-	return errors.Join(err, store.Close())
+	return errors.Join(err, opened.Close())
 }
 
 // loopback reports whether only this computer reaches a host.
@@ -230,12 +260,16 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 			MaxHeaderBytes: 32 << 10,
 		}
 	}
+	file, err := a.file() // of what stays in files wherever the shop is
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
 	var phones *door.Door
 	if a.Phones == nil || *a.Phones {
-		phones = door.New(door.Options{File: path + ".authority.pem", Address: a.PhonesAt, Extra: a.Host, Log: log,
+		phones = door.New(door.Options{File: file + ".authority.pem", Address: a.PhonesAt, Extra: a.Host, Log: log,
 			Server: server})
 	}
-	made, err := a.madeTLS(c, log, path)
+	made, err := a.madeTLS(c, log, file)
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
@@ -255,7 +289,7 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 		scheme = "https"
 	}
 	srv.TLSConfig = made
-	fmt.Fprintf(c.Out, "needlepace is at %s://%s\nThe shop is kept in %s. Stop with Ctrl-C.\n", scheme, ln.Addr(), path)
+	fmt.Fprintf(c.Out, "needlepace is at %s://%s\nThe shop is kept in %s. Stop with Ctrl-C.\n", scheme, ln.Addr(), store.Shown(path))
 	if err := a.openDoor(c, s, phones); err != nil {
 		return err
 	}

@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/internal/pgtest"
 )
 
 // served is the serve command at work in this process.
@@ -462,4 +463,29 @@ func TestKill9WhileServingLosesNothingAcknowledged(t *testing.T) {
 		t.Fatal("nothing was acknowledged")
 	}
 	t.Logf("%d uploads and %v presses acknowledged over two kills, all there", len(kept), timings)
+}
+
+// All commands find a shop in a database by --store, and what is typed goes before
+// what is set for all commands.
+func TestAShopInADatabase(t *testing.T) {
+	address, data := pgtest.Database(t), filepath.Join(t.TempDir(), "shop.db")
+	said := func(want string, code int, args ...string) {
+		t.Helper()
+		out, errs, got := invoke(t, args...)
+		if got != code || !strings.Contains(out+errs, want) {
+			t.Errorf("%v: status %d, %s%s; want %d, %s", args, got, out, errs, code, want)
+		}
+	}
+	said("there is no shop", exitUsage, "order", "list", "--store", address)
+	said("--new", exitUsage, "plan", "setup", "../../demo/orders/WORKSHOP.toml", "--store", address)
+	said("no address of a database", exitUsage, "order", "list", "--store", data)
+	said("", exitOK, "plan", "setup", "../../demo/orders/WORKSHOP.toml", "--store", address, "--new")
+	said("orders", exitOK, "move", address, data)
+	said("", exitOK, "order", "list", "--data", data)
+	t.Setenv("NEEDLEPACE_STORE", "postgres://nobody@127.0.0.1:1/none")
+	said("", exitOK, "order", "list", "--data", data)
+	said("no server answers", exitPartial, "order", "list")
+	said("", exitOK, "backup", data+".copy", "--store", address)
+	said("is not overwritten", exitPartial, "restore", data+".copy", "--store", address, "--overwrite")
+	said("nothing was moved", exitPartial, "restore", data+".copy", "--store", address)
 }

@@ -49,6 +49,7 @@ type CLI struct {
 	Serve      ServeCmd      `cmd:"" help:"The page: the whole job in a browser, on the shop's own data."`
 	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
+	Move       MoveCmd       `cmd:"" help:"The shop from a file into a PostgreSQL database or back, counted and compared."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
 	Help       HelpCmd       `cmd:"" help:"The documentation by topic, and what a command does."`

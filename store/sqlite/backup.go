@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"needlepace/shop"
+	"needlepace/store/internal/dbstore"
 )
 
 // Check reads the whole database, every design's file too, and reports the first
@@ -52,43 +53,15 @@ func check(ctx context.Context, db *sql.DB, path string) error {
 			problems = append(problems, fmt.Sprintf(c.what, n))
 		}
 	}
-	for _, c := range []struct{ query, what string }{
-		{"SELECT d.name, d.digest, c.content FROM designs d JOIN contents c ON c.design_id = d.id", "the files of %d designs"},
-		{"SELECT f.name, f.digest, c.content FROM visit_files f JOIN visit_contents c USING (visit_id, digest)", "%d files of visits"},
-	} {
-		changed, err := checkFiles(ctx, db, c.query)
-		if err != nil {
-			return told(path, err)
-		}
-		if len(changed) > 0 {
-			problems = append(problems, fmt.Sprintf(c.what+" are not what came in, e.g. %s", len(changed), changed[0]))
-		}
+	changed, err := dbstore.ChangedFiles(ctx, db)
+	if err != nil {
+		return told(path, err)
 	}
+	problems = append(problems, changed...)
 	if len(problems) > 0 {
 		return shop.Errorf(shop.Storage, "%s is not sound: %s", path, strings.Join(problems, "; "))
 	}
 	return nil
-}
-
-// checkFiles reads every file that a query has, with name and digest, and names those
-// that are not what came in, by their digests.
-func checkFiles(ctx context.Context, db *sql.DB, query string) (changed []string, err error) {
-	rows, err := db.QueryContext(ctx, query)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close() //nolint:errcheck // Err tells
-	for rows.Next() {
-		var name, digest string
-		var content sql.RawBytes
-		if err := rows.Scan(&name, &digest, &content); err != nil {
-			return nil, err
-		}
-		if shop.Digest(content) != digest {
-			changed = append(changed, name)
-		}
-	}
-	return changed, rows.Err()
 }
 
 // Summary is what a backup holds.

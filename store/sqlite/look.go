@@ -16,6 +16,7 @@ import (
 
 	"needlepace/shop"
 	"needlepace/store/internal/dbstore"
+	"needlepace/store/sqlite/migrations"
 )
 
 // told puts an error of the engine into words: what happened to which file, and
@@ -120,18 +121,8 @@ func form(ctx context.Context, db *sql.DB, path string) (have, known int64, err 
 	if err := db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version").Scan(&have); err != nil {
 		return 0, 0, told(path, err)
 	}
-	files, err := fs.Glob(migrations, "migrations/*.sql")
-	if err != nil {
-		return 0, 0, err
-	}
-	for _, f := range files {
-		var n int64
-		if _, err := fmt.Sscanf(filepath.Base(f), "%d_", &n); err != nil {
-			return 0, 0, err
-		}
-		known = max(known, n)
-	}
-	return have, known, nil
+	known, err = migrations.Newest()
+	return have, known, err
 }
 
 // notNewer refuses a database that a newer program made.
@@ -203,7 +194,7 @@ func openReading(ctx context.Context, path, why string, wal, alone bool) (*Store
 			}
 		}
 		if err == nil {
-			s.DB = &dbstore.DB{Write: db, Read: db, Classify: classify, Now: time.Now}
+			s.DB = &dbstore.DB{Write: db, Read: db, Engine: engine, Now: time.Now}
 			return s, nil
 		}
 		db.Close() //nolint:errcheck // the first error counts

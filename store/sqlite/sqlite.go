@@ -16,7 +16,6 @@ package sqlite
 import (
 	"context"
 	"database/sql"
-	"embed"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -33,10 +32,8 @@ import (
 
 	"needlepace/shop"
 	"needlepace/store/internal/dbstore"
+	"needlepace/store/sqlite/migrations"
 )
-
-//go:embed migrations/*.sql
-var migrations embed.FS
 
 // busy is how long a connection waits for another one's lock: a checkpoint
 // or a backup holds it for moments.
@@ -112,7 +109,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	}
 	read.SetMaxOpenConns(max(4, 2*runtime.GOMAXPROCS(0)))
 	read.SetMaxIdleConns(max(4, 2*runtime.GOMAXPROCS(0)))
-	s.DB = &dbstore.DB{Write: read, Read: read, Classify: classify, Now: time.Now}
+	s.DB = &dbstore.DB{Write: read, Read: read, Engine: engine, Now: time.Now}
 	if err = isShop(ctx, read, abs); err == nil { // before anything is written to it
 		if s.Write, err = openWriting(abs); err == nil {
 			err = migrate(ctx, s.Write, first, abs)
@@ -294,11 +291,7 @@ func (l *lock) share(ctx context.Context) error {
 // migrate brings a database to this program's form; alone says that nobody else
 // has it open.
 func migrate(ctx context.Context, db *sql.DB, alone bool, path string) error {
-	files, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return err
-	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithDisableGlobalRegistry(true))
+	p, err := goose.NewProvider(goose.DialectSQLite3, db, migrations.Files, goose.WithDisableGlobalRegistry(true))
 	if err != nil {
 		return err
 	}
@@ -334,6 +327,15 @@ func (s *Store) Close() error {
 	}
 	return err
 }
+
+// engine is how SQLite speaks. Its full-text index is find_words.
+var engine = dbstore.Engine{Classify: classify, Find: dbstore.FindWords{
+	From:  "find_words w JOIN find_rows f ON f.id = w.rowid AND f.kind = ?",
+	Where: "w.find_words MATCH ? ORDER BY w.rowid DESC",
+	Words: func(kind string, words []string) string {
+		return "kind : " + kind + ` AND words : ("` + strings.Join(words, `"* AND "`) + `"*)`
+	},
+}}
 
 // classify says what an SQLite error means.
 func classify(err error) dbstore.Kind {

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,7 +11,9 @@ import (
 	"sync"
 	"testing"
 
+	"needlepace/internal/pgtest"
 	"needlepace/shop"
+	"needlepace/store/postgres"
 )
 
 func open(t testing.TB, path string) *Store {
@@ -22,9 +25,29 @@ func open(t testing.TB, path string) *Store {
 	return s
 }
 
+// openPostgres opens an empty shop in a database of its own.
+func openPostgres(t *testing.T) *postgres.Store {
+	t.Helper()
+	address := pgtest.Made(t, "shop", func(address string) {
+		s, err := postgres.Open(bg, address)
+		if err != nil {
+			t.Fatal(err, errors.Unwrap(shop.ErrorOf(err))) // what the server said
+		}
+		must(t, s.Close())
+	})
+	s, err := postgres.Open(bg, address)
+	must(t, err)
+	return s
+}
+
 func TestContract(t *testing.T) {
-	contract(t, func(t *testing.T) shop.Store {
-		return open(t, filepath.Join(t.TempDir(), "it's a 100% shop?#&.db"))
+	t.Run("SQLite", func(t *testing.T) {
+		contract(t, func(t *testing.T) shop.Store {
+			return open(t, filepath.Join(t.TempDir(), "it's a 100% shop?#&.db"))
+		})
+	})
+	t.Run("PostgreSQL", func(t *testing.T) {
+		contract(t, func(t *testing.T) shop.Store { return openPostgres(t) })
 	})
 }
 

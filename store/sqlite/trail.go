@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
 	"needlepace/store/internal/dbstore"
@@ -15,73 +14,49 @@ import (
 // is changed leaves its trail whoever changes it.
 
 // trailTriggers are the triggers that a database of this form has, by name.
-func trailTriggers(ctx context.Context, db *sql.DB) (map[string]string, error) {
-	out := map[string]string{}
-	for _, t := range dbstore.TrailedTables {
-		columns, blobs, err := columnsOf(ctx, db, t.Table)
-		if err != nil {
-			return nil, err
-		}
-		image := func(row string) string {
+func trailTriggers(ctx context.Context, db asker) (map[string]string, error) {
+	all, err := dbstore.TrailTriggers(func(table string) ([]dbstore.Column, error) { return columnsOf(ctx, db, table) },
+		func(row string, columns []dbstore.Column) string {
 			var all []string
 			for _, c := range columns {
-				if len(t.Only) > 0 && !slices.Contains(t.Only, c) && !slices.Contains(t.Key, c) {
-					continue
-				}
-				value := row + "." + c
-				if blobs[c] {
+				value := row + "." + c.Name
+				if c.Type == dbstore.Blob {
 					value = "hex(" + value + ")"
 				}
-				all = append(all, "'"+c+"', "+value)
+				all = append(all, "'"+c.Name+"', "+value)
 			}
 			return "json_object(" + strings.Join(all, ", ") + ")"
+		}, "IS NOT")
+	out := map[string]string{}
+	for _, t := range all {
+		when := ""
+		if t.When != "" {
+			when = " WHEN " + t.When
 		}
-		var differ []string
-		for _, c := range columns {
-			differ = append(differ, "OLD."+c+" IS NOT NEW."+c)
-		}
-		for _, on := range []struct{ op, verb, row, was, became, when string }{
-			{"I", "INSERT", "NEW", "''", image("NEW"), ""},
-			{"U", "UPDATE", "NEW", image("OLD"), image("NEW"), "(" + strings.Join(differ, " OR ") + ")"},
-			{"D", "DELETE", "OLD", image("OLD"), "''", ""},
-		} {
-			if t.Added && on.op != "I" {
-				continue
-			}
-			var when []string
-			if on.when != "" {
-				when = append(when, on.when)
-			}
-			if t.When != "" {
-				when = append(when, strings.ReplaceAll(t.When, "row.", on.row+"."))
-			}
-			if len(when) > 0 {
-				when = []string{" WHEN " + strings.Join(when, " AND ")}
-			}
-			name := "trail_" + t.Table + "_" + strings.ToLower(on.op)
-			out[name] = fmt.Sprintf("CREATE TRIGGER %s AFTER %s ON %s%s BEGIN INSERT INTO trail (tbl, op, was, became) "+
-				"VALUES ('%s', '%s', %s, %s); END", name, on.verb, t.Table, strings.Join(when, ""), t.Table, on.op, on.was, on.became)
-		}
+		out[t.Name] = fmt.Sprintf("CREATE TRIGGER %s AFTER %s ON %s%s BEGIN %s; END", t.Name, t.Verb, t.Table, when, t.Insert)
 	}
-	return out, nil
+	return out, err
 }
 
-func columnsOf(ctx context.Context, db *sql.DB, table string) (all []string, blobs map[string]bool, err error) {
-	rows, err := db.QueryContext(ctx, "SELECT name, type FROM pragma_table_info(?) ORDER BY cid", table)
+// asker is a database or a transaction of one.
+type asker interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+func columnsOf(ctx context.Context, db asker, table string) (all []dbstore.Column, err error) {
+	rows, err := db.QueryContext(ctx, `SELECT name, type, "notnull" = 0 AND pk = 0, pk FROM pragma_table_info(?) ORDER BY cid`, table)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	defer rows.Close() //nolint:errcheck // Err tells
-	blobs = map[string]bool{}
 	for rows.Next() {
-		var name, kind string
-		if err := rows.Scan(&name, &kind); err != nil {
-			return nil, nil, err
+		var c dbstore.Column
+		if err := rows.Scan(&c.Name, &c.Type, &c.Null, &c.Key); err != nil {
+			return nil, err
 		}
-		all = append(all, name)
-		blobs[name] = kind == "BLOB"
+		all = append(all, c)
 	}
-	return all, blobs, rows.Err()
+	return all, rows.Err()
 }
 
 // keepTrails makes the triggers those of this program, where they are not.

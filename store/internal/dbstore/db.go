@@ -1,11 +1,13 @@
-// Package dbstore meets shop.Store with SQL on database/sql. What belongs to
-// the engine (opening, migrations, what an error means) is in package sqlite.
+// Package dbstore meets shop.Store with SQL on database/sql, in words that both
+// engines know. What belongs to an engine (opening, migrations, what an error
+// means) is in packages sqlite and postgres; how they speak is an Engine.
 package dbstore
 
 import (
 	"context"
 	"database/sql"
 	"errors"
+	"math/rand/v2"
 	"strings"
 	"time"
 
@@ -28,6 +30,9 @@ const (
 	Damaged       // the database is not sound
 	Locked        // somebody else holds it too long
 	ReadOnly      // nothing can be written
+	Again         // another change was in its way: done again, it may go well
+	NotText       // a text that the engine cannot keep
+	Away          // the server does not answer
 )
 
 // DB is a store on a database that is open and migrated.
@@ -35,8 +40,8 @@ type DB struct {
 	// Write is for changes, one at a time where the engine wants that; Read for
 	// the rest.
 	Write, Read *sql.DB
-	// Classify says what an engine's error means.
-	Classify func(error) Kind
+	// Engine is how the engine speaks.
+	Engine
 	// Now is the time of day, for acts that do not say when they are done.
 	Now func() time.Time
 
@@ -44,6 +49,21 @@ type DB struct {
 }
 
 var _ shop.Store = (*DB)(nil)
+
+// Engine is how an engine speaks where the two differ.
+type Engine struct {
+	// Classify says what an error means.
+	Classify func(error) Kind
+	// Put turns a query with ? for each argument, and the arguments, into the
+	// engine's; nil: as they are.
+	Put func(query string, args []any) (string, []any)
+	// Begin is done first in every change; empty: nothing.
+	Begin string
+	// Clean is a text as it can be kept; nil: as it is.
+	Clean func(string) string
+	// Find is how words are found.
+	Find FindWords
+}
 
 // Close closes both.
 func (db *DB) Close() error {
@@ -81,7 +101,11 @@ func (db *DB) tell(err error, what string) error {
 	case Damaged:
 		return &shop.Error{Code: shop.Storage,
 			Text: "the shop's database is damaged; stop the program and restore a backup", Err: err}
-	case Locked:
+	case NotText:
+		return shop.Invalidf("the %s has a text with signs that cannot be kept; write it without them", what)
+	case Away:
+		return &shop.Error{Code: shop.Storage, Text: "the database's server does not answer: nothing was kept; try again", Err: err}
+	case Locked, Again:
 		return &shop.Error{Code: shop.Busy, Text: "the shop's database is held by another program; try again", Err: err}
 	}
 	if db.Classify(err) == ReadOnly {
@@ -134,21 +158,83 @@ func (db *DB) at(act *shop.Act) time.Time {
 
 // inOne does something in one transaction.
 func (db *DB) inOne(ctx context.Context, what string, do func(*tx) error) error {
+	const most = 8
+	for try := 1; ; try++ {
+		err := db.once(ctx, do)
+		if err == nil || try == most || db.Classify(err) != Again {
+			return db.tell(err, what)
+		}
+		select { // a little longer each time, and not all at the same moment
+		case <-time.After(time.Duration(rand.Int64N(int64(try * 10 * int(time.Millisecond))))):
+		case <-ctx.Done():
+			return db.tell(ctx.Err(), what)
+		}
+	}
+}
+
+func (db *DB) once(ctx context.Context, do func(*tx) error) error {
 	t, err := db.Write.BeginTx(ctx, nil)
 	if err != nil {
-		return db.tell(err, what)
+		return err
 	}
 	defer t.Rollback() //nolint:errcheck // after Commit it does nothing
-	if err := do(&tx{ctx, t}); err != nil {
-		return db.tell(err, what)
+	x := &tx{ctx, asker{&db.Engine, t}}
+	if db.Begin != "" {
+		if _, err := x.exec(db.Begin); err != nil {
+			return err
+		}
 	}
-	return db.tell(t.Commit(), what)
+	if err := do(x); err != nil {
+		return err
+	}
+	if err = t.Commit(); err != nil && db.Classify(err) == Away {
+		return &shop.Error{Code: shop.Storage, Text: "the database's server went away at the very end: whether it was " +
+			"kept is not known; look at it before you do it again", Err: err}
+	}
+	return err
 }
+
+// asker asks a database or a transaction, with ? for each argument.
+type asker struct {
+	e *Engine
+	q interface {
+		ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+		QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+		QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+	}
+}
+
+func (a asker) put(s string, args []any) (string, []any) {
+	if a.e.Put == nil {
+		return s, args
+	}
+	return a.e.Put(s, args)
+}
+
+// ExecContext is as that of package sql.
+func (a asker) ExecContext(ctx context.Context, s string, args ...any) (sql.Result, error) {
+	s, args = a.put(s, args)
+	return a.q.ExecContext(ctx, s, args...)
+}
+
+// QueryContext is as that of package sql.
+func (a asker) QueryContext(ctx context.Context, s string, args ...any) (*sql.Rows, error) {
+	s, args = a.put(s, args)
+	return a.q.QueryContext(ctx, s, args...)
+}
+
+// QueryRowContext is as that of package sql.
+func (a asker) QueryRowContext(ctx context.Context, s string, args ...any) *sql.Row {
+	s, args = a.put(s, args)
+	return a.q.QueryRowContext(ctx, s, args...)
+}
+
+func (db *DB) read() asker { return asker{&db.Engine, db.Read} }
 
 // tx is a transaction.
 type tx struct {
 	ctx context.Context
-	t   *sql.Tx
+	t   asker
 }
 
 func (t *tx) exec(s string, args ...any) (rows int64, err error) {
@@ -173,7 +259,7 @@ func (t *tx) row(s string, args ...any) *sql.Row {
 }
 
 func (db *DB) row(ctx context.Context, s string, args ...any) *sql.Row {
-	return db.Read.QueryRowContext(ctx, s, args...)
+	return db.read().QueryRowContext(ctx, s, args...)
 }
 
 // scan reads a row into what it is given.
@@ -205,7 +291,7 @@ func list[T any](
 
 // each calls do with every row.
 func (db *DB) each(ctx context.Context, do func(scan) error, s string, args ...any) error {
-	rows, err := db.Read.QueryContext(ctx, s, args...)
+	rows, err := db.read().QueryContext(ctx, s, args...)
 	if err != nil {
 		return err
 	}

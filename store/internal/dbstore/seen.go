@@ -3,7 +3,6 @@ package dbstore
 import (
 	"context"
 	"crypto/sha256"
-	"database/sql"
 	"encoding/hex"
 	"fmt"
 
@@ -37,14 +36,9 @@ func (db *DB) Seen(ctx context.Context) (book.Seen, error) {
 	}
 	// Counts only grow: where their sum is the same, each is.
 	return db.seen.Get(r.Orders+r.Machines+r.Plans+r.Reports+r.Setups, func() (book.Seen, error) {
-		s, err := seenBy(ctx, db.Read)
+		s, err := seenBy(ctx, db.read())
 		return s, db.tell(err, "state")
 	})
-}
-
-// asker is a database or a transaction of one.
-type asker interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
 func seenBy(ctx context.Context, q asker) (s book.Seen, err error) {

@@ -129,7 +129,7 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 	}
 	c.Undoable = c.Undoable && !act.Final
 	if id = act.Change.Load(); id != 0 {
-		err = x.one(`UPDATE changes SET undoable = max(undoable, ?), things = things + CASE thing WHEN ? THEN ? ELSE 0 END
+		err = x.one(`UPDATE changes SET undoable = undoable | ?, things = things + CASE thing WHEN ? THEN ? ELSE 0 END
 			WHERE id = ?`, flag(c.Undoable), c.Thing, c.Things, id)
 	} else {
 		id, err = x.put(`INSERT INTO changes (at, made_by, needs, thing, ref, name, verb, what, things, undoable, undoes)
@@ -159,11 +159,8 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 
 // put is exec that tells the number of the row it added.
 func (t *tx) put(s string, args ...any) (id int64, err error) {
-	r, err := t.t.ExecContext(t.ctx, s, args...)
-	if err != nil {
-		return 0, err
-	}
-	return r.LastInsertId()
+	err = t.row(s+" RETURNING id", args...).Scan(&id)
+	return id, err
 }
 
 // subjects are the tables that a change is told by, the most telling first.
@@ -292,4 +289,53 @@ func (db *DB) Changes(ctx context.Context, q shop.ChangeQuery) (page []*shop.Cha
 	page, err = list(ctx, db, "change", scanChange, `SELECT `+changeColumns+` FROM changes`+where+
 		` ORDER BY id DESC LIMIT ? OFFSET ?`, append(args, q.Limit, q.Offset)...)
 	return page, total, err
+}
+
+// TrailTrigger writes what happens to rows of a table to the trail.
+type TrailTrigger struct {
+	Name, Verb, Table string // Verb: INSERT, UPDATE or DELETE
+	When              string // condition for a row; empty: each
+	Insert            string // what it does
+}
+
+// TrailTriggers are all of them, for the columns that tables have. image is the
+// engine's text of a row with these columns, e.g. NEW; differs the engine's words
+// for: is another than.
+func TrailTriggers(
+	columns func(table string) ([]Column, error), image func(row string, columns []Column) string, differs string,
+) (out []TrailTrigger, err error) {
+	for _, t := range TrailedTables {
+		all, err := columns(t.Table)
+		if err != nil {
+			return nil, err
+		}
+		var differ []string
+		for _, c := range all {
+			differ = append(differ, "OLD."+c.Name+" "+differs+" NEW."+c.Name)
+		}
+		kept := slices.DeleteFunc(slices.Clone(all), func(c Column) bool {
+			return len(t.Only) > 0 && !slices.Contains(t.Only, c.Name) && !slices.Contains(t.Key, c.Name)
+		})
+		was, became := image("OLD", kept), image("NEW", kept)
+		for _, on := range []struct{ op, verb, row, was, became, when string }{
+			{"I", "INSERT", "NEW", "''", became, ""},
+			{"U", "UPDATE", "NEW", was, became, "(" + strings.Join(differ, " OR ") + ")"},
+			{"D", "DELETE", "OLD", was, "''", ""},
+		} {
+			if t.Added && on.op != "I" {
+				continue
+			}
+			var when []string
+			if on.when != "" {
+				when = append(when, on.when)
+			}
+			if t.When != "" {
+				when = append(when, strings.ReplaceAll(t.When, "row.", on.row+"."))
+			}
+			out = append(out, TrailTrigger{Name: "trail_" + t.Table + "_" + strings.ToLower(on.op), Verb: on.verb, Table: t.Table,
+				When: strings.Join(when, " AND "), Insert: "INSERT INTO trail (tbl, op, was, became) VALUES ('" + t.Table + "', '" +
+					on.op + "', " + on.was + ", " + on.became + ")"})
+		}
+	}
+	return out, nil
 }

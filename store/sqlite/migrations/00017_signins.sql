@@ -5,7 +5,9 @@ ALTER TABLE sessions ADD COLUMN id TEXT NOT NULL DEFAULT '';
 ALTER TABLE sessions ADD COLUMN address TEXT NOT NULL DEFAULT '';
 ALTER TABLE sessions ADD COLUMN agent TEXT NOT NULL DEFAULT '';
 ALTER TABLE sessions ADD COLUMN seen INTEGER NOT NULL DEFAULT 0;
+--sqlite
 UPDATE sessions SET id = lower(hex(randomblob(8))), seen = made;
+--both
 
 -- Browsers in which somebody has signed in before: strangers' wrong tries do not
 -- slow them down. digest is a SHA-256.

@@ -9,6 +9,7 @@ CREATE TABLE find_rows (
   words TEXT NOT NULL,
   UNIQUE (kind, ref)
 );
+--sqlite
 CREATE VIRTUAL TABLE find_words USING fts5(kind, words, content = 'find_rows', content_rowid = 'id',
   tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3');
 -- +goose StatementBegin
@@ -27,6 +28,11 @@ CREATE TRIGGER find_changed AFTER UPDATE ON find_rows WHEN old.words <> new.word
   INSERT INTO find_words (rowid, kind, words) VALUES (new.id, new.kind, new.words);
 END;
 -- +goose StatementEnd
+--both
+--postgres CREATE FUNCTION find_words(words TEXT) RETURNS TSVECTOR LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$
+--postgres   SELECT array_to_tsvector(array_remove(regexp_split_to_array(lower(regexp_replace(normalize(words, NFKD),
+--postgres     '[\u0300-\u036f]', '', 'g') COLLATE "und-x-icu"), '[^[:alnum:]]+' COLLATE "und-x-icu"), '')) $$;
+--postgres CREATE INDEX find_words ON find_rows USING gin (find_words(words));
 -- +goose StatementBegin
 CREATE TRIGGER find_design AFTER INSERT ON designs BEGIN
   INSERT INTO find_rows (kind, ref, words) VALUES ('design', new.id, new.search);
@@ -69,7 +75,7 @@ INSERT INTO find_rows (kind, ref, words) SELECT 'design', id, search FROM design
 INSERT INTO find_rows (kind, ref, words) SELECT 'machine', id, name FROM machines;
 INSERT INTO find_rows (kind, ref, words) SELECT 'order', number, search FROM orders;
 INSERT INTO find_rows (kind, ref, words) SELECT 'customer', customer, customer FROM
-  (SELECT customer FROM designs UNION SELECT customer FROM orders) WHERE customer <> '';
+  (SELECT customer FROM designs UNION SELECT customer FROM orders) AS named WHERE customer <> '';
 CREATE INDEX designs_by_customer ON designs (customer, removed);
 CREATE INDEX orders_by_customer ON orders (customer);
 
