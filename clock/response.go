@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"needlepace/machine"
@@ -72,16 +73,26 @@ func logAt(log *[len(nodes)]float64, z float64) float64 {
 // machine's own in its place.
 const ModelError = 0.02
 
-// Respond measures a design's response on a machine. It clocks the design up
-// to twice for every constant that moves the machine and has a spread.
+// Respond measures a design's response on a machine. It clocks the design, or a
+// sample of a long one, up to twice for every constant that moves the machine and has a spread.
 func Respond(d *stitch.Design, s *machine.Sheet, job Job) *Response {
 	return respond(d, s, job, Run(d, s, job))
 }
 
 func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Response {
+	part, partJob := sample(d, job)
+	return respondBy(d, s, job, base, part, partJob)
+}
+
+func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *stitch.Design, partJob Job) *Response {
 	r := &Response{Nominal: base.Seconds, sheet: *s.Clone(), job: job}
 	r.others = others(&base.Parts)
 	r.fixed = base.Seconds - base.Parts.Sewing() - base.Parts.Travel
+	// Each constant's response is a ratio of times, so a sample's will do.
+	of := base.Parts
+	if part != d {
+		of = Run(part, s, partJob).Parts
+	}
 	switch {
 	case s.Fit != nil:
 		r.spread = s.Fit.Residual
@@ -117,12 +128,12 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 				}
 				m := s.Clone()
 				c.Set(m, v*math.Exp(z*t.sd))
-				p := Run(d, m, job).Parts
-				if r.others > 0 {
-					t.log[i] = math.Log(others(&p) / r.others)
+				p := Run(part, m, partJob).Parts
+				if others(&of) > 0 {
+					t.log[i] = math.Log(others(&p) / others(&of))
 				}
-				if !t.caps && strings.HasPrefix(c.Path, "turns.") && base.Parts.LongStitches > 0 {
-					t.long[i] = math.Log(max(p.LongStitches/base.Parts.LongStitches, 0.01))
+				if !t.caps && strings.HasPrefix(c.Path, "turns.") && of.LongStitches > 0 {
+					t.long[i] = math.Log(max(p.LongStitches/of.LongStitches, 0.01))
 				}
 			}
 		}
@@ -226,38 +237,80 @@ type Draw func(rng *rand.Rand) []float64
 // kinds. A correlation matrix that is not positive definite (rounded in the file)
 // is drawn towards the identity until it is.
 func NewDraw(s *machine.Sheet, kinds machine.Jobs) Draw {
-	n := len(machine.AllConstants)
-	lower, at := correlation(s)
-	absent := make([]bool, n) // what the machine does not have costs no draw
-	for k, c := range machine.AllConstants {
-		absent[k] = c.Absent(s) && c.Job&kinds == 0
-	}
-	several := s.Fit != nil && len(s.Fit.Also) > 0
+	d := newDrawing(s, kinds)
 	return func(rng *rand.Rand) []float64 {
-		z := make([]float64, n+2)
-		for k := range n {
-			if !absent[k] {
-				z[k] = rng.NormFloat64()
-			}
-		}
-		z[n] = rng.NormFloat64()
-		if several {
-			z[n+1] = rng.NormFloat64()
-		}
-		if lower != nil {
-			e := make([]float64, len(at))
-			for i, k := range at {
-				e[i] = z[k]
-			}
-			for i, k := range at {
-				z[k] = 0
-				for j := 0; j <= i; j++ {
-					z[k] += lower.At(i, j) * e[j]
-				}
-			}
-		}
+		z := d.independent(rng)
+		d.correlate(z)
 		return z
 	}
+}
+
+// drawing is a sheet's spreads made ready for drawing.
+type drawing struct {
+	absent  []bool // of machine.AllConstants: what the machine does not have costs no draw
+	several bool   // kinds of machine
+	lower   *mat.TriDense
+	at      []int // rows of lower in machine.AllConstants
+}
+
+func newDrawing(s *machine.Sheet, kinds machine.Jobs) *drawing {
+	d := &drawing{absent: make([]bool, len(machine.AllConstants)), several: s.Fit != nil && len(s.Fit.Also) > 0}
+	d.lower, d.at = correlation(s)
+	for k, c := range machine.AllConstants {
+		d.absent[k] = c.Absent(s) && c.Job&kinds == 0
+	}
+	return d
+}
+
+// independent draws standard normals without the fit's correlations.
+func (d *drawing) independent(rng *rand.Rand) []float64 {
+	n := len(d.absent)
+	z := make([]float64, n+2)
+	for k := range n {
+		if !d.absent[k] {
+			z[k] = rng.NormFloat64()
+		}
+	}
+	z[n] = rng.NormFloat64()
+	if d.several {
+		z[n+1] = rng.NormFloat64()
+	}
+	return z
+}
+
+// correlate makes independent normals correlated as the fit says.
+func (d *drawing) correlate(z []float64) {
+	if d.lower == nil {
+		return
+	}
+	e := make([]float64, len(d.at))
+	for i, k := range d.at {
+		e[i] = z[k]
+	}
+	for i, k := range d.at {
+		z[k] = 0
+		for j := 0; j <= i; j++ {
+			z[k] += d.lower.At(i, j) * e[j]
+		}
+	}
+}
+
+// along is the direction in independent normals in which a gradient over correlated ones is
+// steepest, of length 1; nil where nothing has a slope.
+func (d *drawing) along(gradient []float64) []float64 {
+	u := slices.Clone(gradient)
+	for j, k := range d.at {
+		u[k] = 0
+		for i := j; i < len(d.at); i++ {
+			u[k] += d.lower.At(i, j) * gradient[d.at[i]]
+		}
+	}
+	length := floats.Norm(u, 2)
+	if length == 0 {
+		return nil
+	}
+	floats.Scale(1/length, u)
+	return u
 }
 
 // correlation is the Cholesky factor of the correlations that the sheet knows and where its
