@@ -84,6 +84,7 @@ func respond(d *stitch.Design, s *machine.Sheet, job Job, base *Result) *Respons
 	return respondBy(d, s, job, base, part, partJob)
 }
 
+// respondBy takes the constants' responses from a part of the design.
 func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *stitch.Design, partJob Job) *Response {
 	r := &Response{Nominal: base.Seconds, sheet: *s.Clone(), job: job}
 	r.others = others(&base.Parts)

@@ -1,0 +1,42 @@
+package clock
+
+import (
+	"math"
+	"testing"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// What a sample of a long design says of its interval is what the whole says: for a design whose
+// parts differ in length of stitch, in runs and in trims.
+func TestASampleSpeaksForALongDesign(t *testing.T) {
+	d := &stitch.Design{}
+	for k := 0; len(d.Records) < 3*sampleLength; k++ {
+		for range 2 + k%5 {
+			for i := range 40 + 90*(k%7) {
+				d.Records = append(d.Records, stitch.Record{DX: int16((10 + 9*(k%6)) * (1 - 2*(i%2))), DY: int16(3 * (k % 4))})
+			}
+			for range 3 {
+				d.Records = append(d.Records, stitch.Record{DX: int16(20 + k%50), DY: -40, Op: stitch.Jump})
+			}
+		}
+		d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+	}
+	for _, job := range []Job{{}, {From: len(d.Records) / 5}} {
+		part, partJob := sample(d, job)
+		if n := len(part.Records); n > 2*sampleLength || n < sampleLength/2 || partJob.From != 0 {
+			t.Fatalf("%d records of %d, after stitch %d", n, len(d.Records), partJob.From)
+		}
+		for _, s := range machine.Classes() {
+			base := Run(d, s, job)
+			whole := respondBy(d, s, job, base, d, job).Uncertainty(s, DefaultLevel)
+			few := respondBy(d, s, job, base, part, partJob).Uncertainty(s, DefaultLevel)
+			width := whole.High - whole.Low
+			if off := max(math.Abs(few.Low-whole.Low), math.Abs(few.High-whole.High)) / width; off > 0.02 {
+				t.Errorf("%s from stitch %d: %.1f to %.1f s by the sample, %.1f to %.1f by the whole", s.Name, job.From,
+					few.Low, few.High, whole.Low, whole.High)
+			}
+		}
+	}
+}
