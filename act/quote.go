@@ -75,7 +75,7 @@ func (s *Shop) AcceptQuote(ctx context.Context, orderID, quoteID string, version
 	switch {
 	case q.Valid.Before(today):
 		return nil, shop.Invalidf("quote %s was valid to %s; make a new one", q.Serial, q.Valid)
-	case !sameGoods(q, o):
+	case len(o.Roughs) > 0 || !sameGoods(q, o):
 		return nil, shop.Errorf(shop.Conflict, "order %d asks for other goods than quote %s; make a new one", o.Number,
 			q.Serial)
 	}

@@ -4,8 +4,12 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/act"
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/rough"
+	"needlepace/shop"
+	"needlepace/words"
 )
 
 func roughOf(t *testing.T, b *bench, q ask.RoughQuestion) *ask.RoughAnswer {
@@ -84,5 +88,62 @@ func TestWhatCannotBeForetoldIsRefusedAtItsField(t *testing.T) {
 		if e, ok := err.(*ask.Error); !ok || e.Key != at {
 			t.Errorf("%+v: %v, want an error at %s", q, err, at)
 		}
+	}
+}
+
+// What is asked for before there is a file stands in an order, not in the plan and in no
+// quote, until the file takes its place: then the difference to what was said is told.
+func TestARequestWaitsForItsFile(t *testing.T) {
+	b := fresh(t)
+	q := act.RoughKeeping{RoughQuestion: ask.RoughQuestion{Width: 89, Height: 94, Colours: 2, Quantity: 144}, New: book.Order{Customer: "Cadets", Weight: 1},
+		Placement: "left sleeve"}
+	o, err := b.KeepRough(bg, q, "Tam")
+	if err != nil || len(o.Lines) != 0 || len(o.Roughs) != 1 || o.State != book.Requested {
+		t.Fatalf("%v, %+v", err, o)
+	}
+	q.Order = o.ID
+	if o, err = b.KeepRough(bg, q, "Tam"); err != nil || len(o.Roughs) != 2 {
+		t.Fatalf("%v, %+v", err, o)
+	}
+	for _, to := range []book.OrderState{book.Agreed, book.Quoted} {
+		if _, err := b.Orders.Move(bg, o.ID, 0, to, "", ""); shop.CodeOf(err) != shop.Invalid {
+			t.Errorf("it becomes %s without a file: %v", to, err)
+		}
+	}
+	if _, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID}); err == nil || !strings.Contains(err.Error(), "no stitch file yet") {
+		t.Errorf("quoted: %v", err)
+	}
+	said := o.Roughs[0]
+	if _, err := b.RoughCame(bg, o.ID, o.Version-1, 1, "", ""); shop.CodeOf(err) != shop.Conflict {
+		t.Errorf("over another's change: %v", err)
+	}
+	if o, err = b.RoughCame(bg, o.ID, 0, 2, "", ""); err != nil || len(o.Roughs) != 1 {
+		t.Fatalf("taken out: %v", err)
+	}
+	if _, err := b.RoughCame(bg, o.ID, 0, 1, "", ""); shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("nothing is left of it: %v", err)
+	}
+	if o, err = b.RoughCame(bg, o.ID, 0, 1, b.designs["wheel-badge.dst"], ""); err != nil || len(o.Roughs) != 0 || len(o.Lines) != 1 {
+		t.Fatalf("the file came: %v", err)
+	}
+	l := &o.Lines[0]
+	if l.Quantity != 144 || l.Placement != "left sleeve" || l.Foretold == nil || l.Foretold.Stitches != said.Stitches {
+		t.Errorf("line: %+v", l)
+	}
+	a, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: o.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	share := words.Share(a.Lines[0].Price.Div(said.Price.Mid).InexactFloat64()).Text(nil)
+	if s := a.Caveats.Text(nil); !strings.Contains(s, "it has 3,215 stitches") || !strings.Contains(s, "it is "+share+" of that.") {
+		t.Errorf("the difference: %s, wanted %s", s, share)
+	}
+	// What was said stays with the line, whatever of it is changed.
+	o.Lines[0].Garment, o.Lines[0].Foretold = "badge", nil
+	if o, _, err = b.ChangeOrder(bg, *o, ""); err != nil || o.Lines[0].Foretold == nil {
+		t.Errorf("forgotten: %v", err)
+	}
+	if _, err := b.Orders.Move(bg, o.ID, 0, book.Agreed, "", ""); err != nil {
+		t.Error(err)
 	}
 }

@@ -62,6 +62,10 @@ func Quote(ctx context.Context, from QuoteFrom, question QuoteQuestion) (*Priced
 	if !o.State.Open() || o.State == book.Sewn {
 		return nil, Errorf("order %d is %s; a quote is for what is still to be sewn", o.Number, o.State)
 	}
+	if len(o.Roughs) > 0 {
+		return nil, Errorf("order %d asks for what has no stitch file yet (%s): put the file that came in its place first, or take it out",
+			o.Number, o.Roughs[0].What().Text(nil))
+	}
 	if !w.Priced() {
 		return nil, Errorf("put in your hourly rates first; then I can price this")
 	}

@@ -83,6 +83,12 @@ func quoteLine(
 			}
 		}
 	}
+	if r := l.Foretold; r != nil {
+		caveats.Say("quote.foretold", words.Args{"line": words.Whole(l.Line), "how": r.Came(des.Stitches)})
+		if say := r.Costs(line.Price, q.Currency); !say.IsZero() {
+			caveats = append(caveats, say)
+		}
+	}
 	digitized(q, w, l, des)
 	q.Lines = append(q.Lines, line)
 	return caveats, unpriced, nil

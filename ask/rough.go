@@ -82,11 +82,7 @@ type RoughMachine struct {
 }
 
 // RoughPrice is a range of money.
-type RoughPrice struct {
-	Low  money.Dec `json:"low"`
-	Mid  money.Dec `json:"mid"`
-	High money.Dec `json:"high"`
-}
+type RoughPrice = book.RoughPrice
 
 // RoughFile is the design that came.
 type RoughFile struct {

@@ -108,8 +108,9 @@ func ChangedInputs(was, is []Input) []InputChange {
 // notOfPlan are the keys of an order and of a workshop that no plan is made
 // from. A key that is not named here counts: what somebody adds is watched.
 var notOfPlan = map[reflect.Type]string{
-	reflect.TypeFor[Order]():     "id number customer customer_address purchase_order note state made changed version",
-	reflect.TypeFor[OrderLine](): "line placement garment digitize spoilt",
+	reflect.TypeFor[Order](): "id number customer customer_address purchase_order note state made changed version " +
+		"roughs",
+	reflect.TypeFor[OrderLine](): "line placement garment digitize spoilt foretold",
 	reflect.TypeFor[Partner]():   "price",
 	reflect.TypeFor[Workshop](): "name holidays quote_valid_days terms address page shift down machine money " +
 		"set_up_as_fee quote_standard",

@@ -30,6 +30,7 @@ type Order struct {
 	// Together: all lines go to the customer in one delivery, when the last is made
 	Together bool        `json:"together,omitempty"`
 	Lines    []OrderLine `json:"lines"`
+	Roughs   []RoughSaid `json:"roughs,omitempty"` // what it asks for and has no stitch file yet
 	Made     time.Time   `json:"made"`
 	Changed  time.Time   `json:"changed"`
 	Version  int         `json:"version"` // rises with every change

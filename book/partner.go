@@ -102,7 +102,16 @@ func (o *Order) WithoutPrices() *Order {
 	out := *o
 	out.Lines = append([]OrderLine{}, o.Lines...)
 	for i := range out.Lines {
-		out.Lines[i].Partner.Price = money.Amount{}
+		l := &out.Lines[i]
+		l.Partner.Price = money.Amount{}
+		if l.Foretold != nil {
+			told := *l.Foretold
+			told.Price, l.Foretold = nil, &told
+		}
+	}
+	out.Roughs = append([]RoughSaid(nil), o.Roughs...)
+	for i := range out.Roughs {
+		out.Roughs[i].Price = nil
 	}
 	return &out
 }

@@ -26,6 +26,8 @@ type LinePieces struct {
 	Approval Approval `json:"approval,omitzero"`
 	// Partner makes it in place of the shop's machines.
 	Partner Partner `json:"partner,omitzero"`
+	// Foretold is what was said of it before its file came; nil: nothing was.
+	Foretold *RoughSaid `json:"foretold,omitempty"`
 	LineNames
 }
 

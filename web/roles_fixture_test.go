@@ -174,6 +174,9 @@ func (s *oneOfAll) fill(t *testing.T) {
 	must(err)
 	s.ids["orderversion"] = strconv.Itoa(o.Version)
 	s.fillBegun(a, orders[1], plan.Plan)
+	waits, err := a.Shop.KeepRough(ctx, act.RoughKeeping{RoughQuestion: ask.RoughQuestion{Width: 80, Height: 60}, New: book.Order{Customer: "Quay", Weight: 1}}, "Ben")
+	must(err)
+	s.ids["roughorder"], s.ids["roughversion"] = strconv.Itoa(waits.Number), strconv.Itoa(waits.Version)
 	mine := &shop.Act{By: "Cleo", Right: shop.TimeRuns}
 	_, err = a.Shop.Timings.AddRuns(shop.WithAct(ctx, mine), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 182, Step: 1}})
 	must(err)

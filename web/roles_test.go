@@ -75,6 +75,7 @@ type asked struct {
 	slip  string // for {slip}
 	setup string // for {setup}: floor where left out
 	on    string // for {machine}, where not the usual one
+	rough bool   // {order} is one that asks for what has no file yet
 	begun bool   // {order} is the one that the floor has begun
 }
 
@@ -122,6 +123,10 @@ var howAsked = map[string]asked{
 	"POST /classes/evidence":                                 {form: "file"},
 	"POST /orders/table":                                     {form: "file"},
 	"POST /api/v1/orders/table":                              {json: `{"text":"customer,design,quantity\nCafe,gull-cap.dst,3\n"}`},
+	"POST /orders/rough":                                     {form: "width=80&height=60&customer=Cafe"},
+	"POST /api/v1/orders/rough":                              {json: `{"width":80,"height":60,"customer":"Cafe"}`},
+	"POST /orders/{order}/rough":                             {form: "version={roughversion}&rough=1&design={design}", rough: true},
+	"POST /api/v1/orders/{order}/rough":                      {json: `{"rough":1,"design":"{design}"}`, rough: true},
 	"GET /orders/rough":                                      {query: "width=80&height=60"},
 	"GET /api/v1/rough":                                      {query: "width=80&height=60"},
 	"GET /api/v1/machines/{machine}/left":                    {query: "at_stitch=10&order={order}"},
@@ -241,6 +246,9 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 		for _, id := range []string{"order", "orderversion", "line", "lotmachine"} {
 			ids[id] = s.ids["begun"+id]
 		}
+	}
+	if how.rough {
+		ids["order"] = s.ids["roughorder"]
 	}
 	if how.setup != "" {
 		ids["setup"] = s.ids[how.setup]

@@ -172,6 +172,9 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 		if say := l.Approval.Text(d.w.Zone.Day(d.Now())); say != nil {
 			fmt.Fprintf(d.Out, "    %s\n", say.Text(d.writer))
 		}
+		if l.Foretold != nil {
+			fmt.Fprintf(d.Out, "    before there was a file: %s\n", l.Foretold.Came(des.Stitches).Text(d.writer))
+		}
 		if say := l.PartnerText(o.Goods, d.w.Zone.Day(d.Now())); say != nil {
 			fmt.Fprintf(d.Out, "    %s\n", say.Text(d.writer))
 		}
@@ -193,6 +196,10 @@ func showOrder(d *desk, o *book.Order, asJSON bool) error {
 			}
 			fmt.Fprintln(d.Out)
 		}
+	}
+	for i := range o.Roughs {
+		r := &o.Roughs[i]
+		fmt.Fprintf(d.Out, "  %s\n    %s\n", r.What().Text(d.writer), r.Told(true).Text(d.writer))
 	}
 	for _, n := range notes {
 		fmt.Fprintln(d.Out, "  note:", n)

@@ -72,7 +72,7 @@ func (s *Orders) checkOrder(ctx context.Context, o, was *book.Order) error {
 		}
 	}
 	switch n := len(o.Lines); {
-	case n == 0:
+	case n == 0 && len(o.Roughs) == 0:
 		return shop.Invalidf("the order has no design: give at least one with a quantity")
 	case n > mostLinesOfOrder:
 		return shop.Invalidf("the order has %d lines; at most %d are kept", n, mostLinesOfOrder)

@@ -77,8 +77,12 @@ func (s *Orders) begin(ctx context.Context, o *book.Order, by string) (c book.Ch
 				"partner yet: take it in, then say so", l.Line))
 		}
 	}
+	asks := pieces(o.Pieces())
+	if len(o.Lines) == 0 {
+		asks = o.Roughs[0].What().Text(nil)
+	}
 	return book.Change{OrderID: o.ID, Version: 1, At: now, By: by,
-		What: fmt.Sprintf("taken in as %s: %s, due %s", o.State, pieces(o.Pieces()), orNone(o.Due))}, nil
+		What: fmt.Sprintf("taken in as %s: %s, due %s", o.State, asks, orNone(o.Due))}, nil
 }
 
 // Begin makes new orders ready to be kept together; errs are what is wrong with
@@ -213,7 +217,7 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 	if !was.State.Open() {
 		return nil, shop.Invalidf("order %d is %s: take it back first", was.Number, was.State)
 	}
-	o.Number, o.State, o.Made = was.Number, was.State, was.Made
+	o.Number, o.State, o.Made, o.Roughs = was.Number, was.State, was.Made, was.Roughs
 	o.Lines = slices.Clone(o.Lines)
 	high := 0
 	for _, l := range was.Lines {
@@ -231,7 +235,9 @@ func (s *Orders) Change(ctx context.Context, o book.Order, by string) (*book.Ord
 			return nil, shop.Invalidf("line %d is there twice", l.Line)
 		}
 		seen[l.Line] = true
+		l.Foretold = nil
 		if k := was.Line(l.Line); k != nil {
+			l.Foretold = k.Foretold
 			l.Holds, l.Good, l.Spoilt, l.Again, l.Delivered = k.Holds, k.Good, k.Spoilt, k.Again, k.Delivered
 			if l.Quantity > 0 && l.Quantity < k.Good {
 				return nil, shop.Invalidf("line %d: the quantity is %d, and sewn already: %s", l.Line, l.Quantity,
@@ -295,6 +301,9 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		return nil, shop.Invalidf("order %d is %s and cannot become %s; it can become %s", o.Number, o.State, to,
 			strings.Join(may, ", "))
 	}
+	if to != book.Requested && to != book.Withdrawn && len(o.Roughs) > 0 {
+		return nil, noFile(o)
+	}
 	if to == book.Delivered && o.Left() > 0 {
 		return nil, shop.Invalidf("order %d has %s still to sew; record them, or change the quantity",
 			o.Number, pieces(o.Left()))
@@ -313,6 +322,12 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 	}
 	o.State = to
 	return s.keep(ctx, o, by, what)
+}
+
+// noFile says that an order asks for designs that have no file yet.
+func noFile(o *book.Order) error {
+	return shop.Invalidf("order %d asks for what has no stitch file yet (%s): put the file that came in its place, or take it out",
+		o.Number, o.Roughs[0].What().Text(nil))
 }
 
 // orderAt finds an order and checks that it is still at the version seen.

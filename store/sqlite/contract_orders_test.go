@@ -40,7 +40,8 @@ func exampleOrder(n int, d string) *book.Order {
 	return &book.Order{
 		ID: fmt.Sprintf("order-%d", n), Customer: fmt.Sprintf("Customer %d", n), CustomerAddress: []string{"Quay 1", "Pellsand"}, PurchaseOrder: "PO 7/4", Note: "careful", State: book.Requested,
 		Due: words.NewDay(2026, 3, 10+n), Goods: words.NewDay(2026, 3, 5), Latest: words.NewDay(2026, 12, 24), Promised: words.NewDay(2026, 3, 20),
-		Weight: 1.5, Together: n%2 == 1, Made: when, Changed: when, Version: 1,
+		Weight: 1.5, Together: n%2 == 1, Roughs: []book.RoughSaid{{Width: 80, Height: 60, Kind: "badge", Quantity: 9, Said: words.NewDay(2026, 3, 2),
+			Stitches: book.RoughRange{Low: 1, Mid: 2, High: 3}, Price: &book.RoughPrice{Mid: decimal.New(22, -1)}}}, Made: when, Changed: when, Version: 1,
 		Lines: []book.OrderLine{
 			{Line: 1, DesignID: d, Placement: "left chest", Garment: "polo", Quantity: 10 + n,
 				Threads: []string{"navy", "#aabbcc"}, Digitize: true, MostMachines: 2,

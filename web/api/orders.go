@@ -32,6 +32,10 @@ func orderRoutes() []*route {
 			text("cover", "how much of its box is sewn over; half where left out", "light", "half", "full"),
 			integer("colours", "4 where left out"), integer("quantity", "pieces; 24 where left out"), text("cap", "1: on caps", "1"),
 			text("design", "ID of the file, once it has come")),
+		op("keepRough", "POST /orders/rough", shop.KeepOrders,
+			"Keep what a design would come to that has no file yet, in an order that asks for it.", makes(keepRough)),
+		op("roughCame", "POST /orders/{order}/rough", shop.KeepOrders,
+			"Put the design that came in the place of what had no file yet, as a line of the order; or take it out.", onOrder(roughCame)),
 		op("takeOrderTable", "POST /orders/table", shop.KeepOrders,
 			"Take the orders of a table in: all, or none where one has something wrong. What came before is not taken in twice.",
 			takes(takeOrderTable)),
@@ -257,6 +261,52 @@ func getRough(c *call) (*ask.RoughAnswer, error) {
 		return nil, q.Err
 	}
 	return ask.Rough(c.Ctx, c.Shop.Asked(), in)
+}
+
+// roughNew is a design without a file that an order asks for.
+type roughNew struct {
+	Width     float64 `json:"width" doc:"mm"`
+	Height    float64 `json:"height" doc:"mm"`
+	Kind      string  `json:"kind,omitempty" doc:"badge where left out" enum:"badge,lettering,jacket back"`
+	Cover     string  `json:"cover,omitempty" doc:"half where left out" enum:"light,half,full"`
+	Colours   int     `json:"colours,omitempty"`
+	Quantity  int     `json:"quantity,omitempty" doc:"pieces"`
+	CapFrame  bool    `json:"cap_frame,omitempty"`
+	Placement string  `json:"placement,omitempty"`
+	Garment   string  `json:"garment,omitempty"`
+	Order     string  `json:"order,omitempty" doc:"number or ID of an order that asks for it too; left out: a new one is made"`
+	Base      int     `json:"base,omitempty" doc:"version of that order, as it was looked at"`
+	Customer  string  `json:"customer,omitempty" doc:"of a new order"`
+	Due       string  `json:"due,omitempty" doc:"of a new order"`
+}
+
+func keepRough(c *call, in roughNew) (*book.Order, error) {
+	due, err := day("due day", in.Due)
+	if err != nil {
+		return nil, err
+	}
+	q := act.RoughKeeping{RoughQuestion: ask.RoughQuestion{Width: in.Width, Height: in.Height, Kind: in.Kind, Cover: in.Cover,
+		Colours: in.Colours, Quantity: in.Quantity, CapFrame: in.CapFrame}, New: book.Order{Customer: in.Customer, Due: due, Weight: 1},
+		Placement: in.Placement, Garment: in.Garment, Version: in.Base}
+	if in.Order != "" {
+		o, err := c.Shop.Orders.Get(c.Ctx, in.Order)
+		if err != nil {
+			return nil, err
+		}
+		q.Order = o.ID
+	}
+	return c.Shop.KeepRough(c.Ctx, q, c.By())
+}
+
+// fileCame is the design that came.
+type fileCame struct {
+	Rough  int    `json:"rough" doc:"which of the order's roughs, from 1"`
+	Design string `json:"design,omitempty" doc:"ID of the design; left out: it is taken out"`
+	Base   int    `json:"base,omitempty" doc:"version of the order, as it was looked at"`
+}
+
+func roughCame(c *call, o *book.Order, in fileCame) (*book.Order, error) {
+	return c.Shop.RoughCame(c.Ctx, o.ID, in.Base, in.Rough, in.Design, c.By())
 }
 
 // tableTaken is a table of orders.

@@ -41,6 +41,7 @@ type orderData struct {
 	// Deliveries are what the customer got before the whole; Deliver the lines of which something may be delivered.
 	Deliveries []deliveredRow
 	Deliver    []option
+	Files      []option // designs that may have come, where something waits for its file
 }
 
 // deliveredRow is one delivery on the list.
@@ -128,6 +129,12 @@ func showOrder(c *call) error {
 	if err := c.orderLines(data, last, axis); err != nil {
 		return err
 	}
+	if len(o.Roughs) > 0 {
+		if data.Files, err = c.designOptions(); err != nil {
+			return err
+		}
+		data.Files = append([]option{{"", words.Say("rough.no-file").Text(c.writer())}}, data.Files...)
+	}
 	if data.Quotes, err = c.Shop.Plans.Quotes(c.Ctx, o.ID); err != nil {
 		return err
 	}
@@ -167,7 +174,7 @@ func showOrder(c *call) error {
 			}
 		}
 	}
-	data.CanQuote = o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed
+	data.CanQuote = len(o.Roughs) == 0 && (o.State == book.Requested || o.State == book.Quoted || o.State == book.Agreed)
 	p := &page{Title: fmt.Sprintf("Order %d", o.Number), Nav: "orders", Data: data,
 		Tables: map[string]*table{"reports": reportsTable(c, reports, d)}}
 	if c.asks("new") != "" {

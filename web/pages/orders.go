@@ -158,6 +158,9 @@ func (c *call) whatOf(o *book.Order, names map[string]string) (string, error) {
 		}
 		out = append(out, words.Whole(l.Quantity).Text(nil)+" × "+names[l.DesignID])
 	}
+	for i := range o.Roughs {
+		out = append(out, o.Roughs[i].What().Text(c.writer()))
+	}
 	return strings.Join(out, "; "), nil
 }
 

@@ -72,6 +72,31 @@ func TestThePagesOfALineThatAPartnerMakes(t *testing.T) {
 	}
 	says(at, "Netherby made it; it is back", true)
 
+	// A design without a file is kept with what was said, and its file takes its place.
+	if status, body := a.Page("/orders/rough?width=88&height=94", url.Values{"width": {"88"}, "height": {"94"}, "customer": {"LQ rough"}, "quantity": {"40"}}); status != 303 {
+		t.Fatalf("status %d: %s", status, body)
+	}
+	all := webtest.Into[struct{ Orders []*book.Order }](a.Send("GET", "/orders?search=rough", nil).OK(200)).Orders
+	if len(all) != 1 || len(all[0].Roughs) != 1 || all[0].Roughs[0].Price == nil {
+		t.Fatalf("kept: %+v", all)
+	}
+	x := all[0]
+	rough := fmt.Sprintf("/orders/%d", x.Number)
+	says("/orders", "no file yet", true)
+	says(rough, "about", true)
+	a.Send("POST", rough+"/state", map[string]any{"to": "agreed"}).Fails(422, shop.Invalid, "no stitch file yet")
+	says(rough, "A piece was to cost about", true)
+	a.SignIn("Olu")
+	says(rough, "A piece was to cost about", false)
+	if r := webtest.Into[struct{ Order book.Order }](a.Send("GET", rough, nil).OK(200)).Order.Roughs; len(r) != 1 || r[0].Price != nil {
+		t.Errorf("an operator sees %+v", r)
+	}
+	a.SignIn("Ada")
+	if status, body := a.Page(rough+"/rough", url.Values{"version": {"1"}, "rough": {"1"}, "design": {design.ID}}); status != 303 {
+		t.Fatalf("status %d: %s", status, body)
+	}
+	says(rough, "it has 1,454 stitches; about", true)
+	says(rough+"/quote", "Line 1, before there was a file: it has 1,454 stitches", true)
 	a.SignIn("Olu")
 	for _, path := range []string{"/orders?search=LQ", at, at + "/history", "/plan", "/today"} {
 		if body := string(a.Send("GET", path, nil).OK(200).Body); strings.Contains(body, "13.77") {

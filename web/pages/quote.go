@@ -120,6 +120,7 @@ func (c *call) quotePage(in *quoteFields, f *form) error {
 			if err := c.fillQuote(p, data); err != nil {
 				return err
 			}
+			data.Caveats = a.Caveats // with what is said of its making too
 		}
 	}
 	data.Currency = w.Money.Currency

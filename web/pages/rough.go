@@ -2,9 +2,13 @@ package pages
 
 import (
 	"html/template"
+	"strconv"
 
+	"needlepace/act"
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/rough"
+	"needlepace/shop"
 	"needlepace/words"
 )
 
@@ -24,8 +28,10 @@ type roughFields struct {
 type roughData struct {
 	In                   *roughFields
 	A                    *ask.RoughAnswer // nil: nothing is asked yet
+	Due                  words.Day        // of a request, empty
 	Kinds, Covers, Files []option
 	Book                 template.URL // the address of its workbook
+	Asked                template.URL // the address of the page with what is asked
 }
 
 func (c *call) roughPage(in *roughFields, f *form) error {
@@ -43,9 +49,7 @@ func (c *call) roughPage(in *roughFields, f *form) error {
 	data.Files = append(data.Files, designs...)
 	p := &page{Title: words.Say("rough.title").Text(w), Nav: "orders", Data: data, Form: f}
 	if in.Width != nil && in.Height != nil && !f.bad() {
-		a, err := ask.Rough(c.Ctx, c.Shop.Asked(), ask.RoughQuestion{Width: float64(*in.Width), Height: float64(*in.Height),
-			Kind: in.Kind, Cover: in.Cover, Colours: int(or(in.Colours, 0)), Quantity: int(or(in.Quantity, 0)), CapFrame: in.Cap,
-			Design: in.Design})
+		a, err := ask.Rough(c.Ctx, c.Shop.Asked(), in.question())
 		if err := f.take(err); err != nil {
 			return err
 		}
@@ -54,6 +58,7 @@ func (c *call) roughPage(in *roughFields, f *form) error {
 		}
 		if data.A = a; a != nil {
 			q := c.URL.Query()
+			data.Asked = template.URL("/orders/rough?" + q.Encode())
 			q.Set("xlsx", "1")
 			data.Book = template.URL("/orders/rough?" + q.Encode())
 			p.addTables(w, a.Table())
@@ -67,4 +72,66 @@ func (c *call) roughPage(in *roughFields, f *form) error {
 		in.Cover = string(rough.Half)
 	}
 	return c.show("rough.html", p)
+}
+
+// question is what the form asks.
+func (in *roughFields) question() ask.RoughQuestion {
+	return ask.RoughQuestion{Width: float64(or(in.Width, 0)), Height: float64(or(in.Height, 0)), Kind: in.Kind, Cover: in.Cover,
+		Colours: int(or(in.Colours, 0)), Quantity: int(or(in.Quantity, 0)), CapFrame: in.Cap, Design: in.Design}
+}
+
+// keepRoughForm keeps what was said as a request.
+func keepRoughForm(c *call) error {
+	var in struct {
+		roughFields
+		Customer  string    `toml:"customer"`
+		Due       words.Day `toml:"due"`
+		Order     *count    `toml:"order"` // its number; none: a new one
+		Placement string    `toml:"placement"`
+		Garment   string    `toml:"garment"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	q := act.RoughKeeping{RoughQuestion: in.question(), New: book.Order{Customer: in.Customer, Due: in.Due, Weight: 1},
+		Placement: in.Placement, Garment: in.Garment}
+	if in.Order != nil {
+		o, err := c.Shop.Orders.Get(c.Ctx, strconv.Itoa(int(*in.Order)))
+		if err != nil {
+			return shop.At("order", err)
+		}
+		q.Order, q.Version = o.ID, o.Version
+	}
+	o, err := c.Shop.KeepRough(c.Ctx, q, c.By())
+	if err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
+}
+
+// roughCameForm puts the file that came in its place, or takes what was asked for out.
+func roughCameForm(c *call) error {
+	var in struct {
+		Version count  `toml:"version"`
+		Rough   count  `toml:"rough"` // which of the order's, from 1
+		Design  string `toml:"design"`
+		Out     bool   `toml:"out"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	if in.Design == "" && !in.Out {
+		return shop.At("design", shop.Invalidf("choose the design that came"))
+	}
+	if in.Out {
+		in.Design = ""
+	}
+	o, err := c.Order()
+	if err != nil {
+		return err
+	}
+	if o, err = c.Shop.RoughCame(c.Ctx, o.ID, int(in.Version), int(in.Rough), in.Design, c.By()); err != nil {
+		return err
+	}
+	return c.see(orderPath(o))
 }

@@ -142,6 +142,8 @@ func entries() []entry {
 		{"POST /orders", shop.KeepOrders, addOrderForm},
 		{"GET /orders/after", shop.SeeMoney, showAfter},
 		{"GET /orders/rough", shop.SeeMoney, asked((*call).roughPage)},
+		{"POST /orders/rough", shop.KeepOrders, on("/orders/rough", keepRoughForm)},
+		{"POST /orders/{order}/rough", shop.KeepOrders, on("/orders/{order}", roughCameForm)},
 		{"GET /orders/table", shop.KeepOrders, showOrderTable},
 		{"POST /orders/table", shop.KeepOrders, orderTableForm},
 		{"GET /plan/costs", shop.SeeMoney, showDear},

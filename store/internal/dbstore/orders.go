@@ -13,13 +13,13 @@ import (
 )
 
 const orderColumns = `id, number, customer, note, state, due, goods, promised, weight, made, changed, version, latest,
-		customer_address, purchase_order, together`
+		customer_address, purchase_order, together, roughs`
 
 func scanOrder(scan scan) (*book.Order, error) {
 	var o book.Order
 	err := scan(&o.ID, &o.Number, &o.Customer, &o.Note, &o.State, day{&o.Due}, day{&o.Goods}, day{&o.Promised},
 		&o.Weight,
-		moment{&o.Made}, moment{&o.Changed}, &o.Version, day{&o.Latest}, doc{&o.CustomerAddress}, &o.PurchaseOrder, &o.Together)
+		moment{&o.Made}, moment{&o.Changed}, &o.Version, day{&o.Latest}, doc{&o.CustomerAddress}, &o.PurchaseOrder, &o.Together, doc{&o.Roughs})
 	o.Lines = []book.OrderLine{}
 	return &o, err
 }
@@ -52,10 +52,10 @@ func putOrder(x *tx, o *book.Order, c book.Change) error {
 	if err := x.row(`SELECT COALESCE(MAX(number) + 1, ?) FROM orders`, first).Scan(&o.Number); err != nil {
 		return err
 	}
-	if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(18)+`)`,
+	if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(19)+`)`,
 		o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(),
 		o.Weight, micros(o.Made), micros(o.Changed), o.Version, o.Latest.String(),
-		doc{o.CustomerAddress}, o.PurchaseOrder, o.Together, sortKey(o.Customer), orderSearch(o)); err != nil {
+		doc{o.CustomerAddress}, o.PurchaseOrder, o.Together, doc{o.Roughs}, sortKey(o.Customer), orderSearch(o)); err != nil {
 		return err
 	}
 	if err := putLines(x, o); err != nil {
@@ -232,11 +232,11 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order
 
 func changeOrder(x *tx, o *book.Order, c book.Change) error {
 	n, err := x.exec(`UPDATE orders SET customer = ?, customer_key = ?, note = ?, state = ?, due = ?,
-		goods = ?, promised = ?, latest = ?, customer_address = ?, purchase_order = ?, together = ?, weight = ?, changed = ?, version = ?,
+		goods = ?, promised = ?, latest = ?, customer_address = ?, purchase_order = ?, together = ?, roughs = ?, weight = ?, changed = ?, version = ?,
 		search = ?
 		WHERE id = ? AND version = ?`,
 		o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due.String(), o.Goods.String(),
-		o.Promised.String(), o.Latest.String(), doc{o.CustomerAddress}, o.PurchaseOrder, o.Together, o.Weight,
+		o.Promised.String(), o.Latest.String(), doc{o.CustomerAddress}, o.PurchaseOrder, o.Together, doc{o.Roughs}, o.Weight,
 		micros(o.Changed), o.Version, orderSearch(o), o.ID, o.Version-1)
 	if err != nil {
 		return err
