@@ -280,3 +280,34 @@ func (s *Shop) warm(ctx context.Context, added []designs.Added) {
 	}
 	s.Times(ctx, ids, machines) //nolint:errcheck // see above
 }
+
+// TimeParts are all designs of the shop by their IDs, in parts of a size, the newest
+// first: for TimePart.
+func (s *Shop) TimeParts(ctx context.Context, size int) (parts [][]string, err error) {
+	for {
+		page, total, err := s.store.Designs(ctx, shop.DesignQuery{Offset: len(parts) * size, Limit: size})
+		if err != nil {
+			return nil, err
+		}
+		var ids []string
+		for _, d := range page {
+			ids = append(ids, d.ID)
+		}
+		if len(ids) > 0 {
+			parts = append(parts, ids)
+		}
+		if len(parts)*size >= total || len(ids) == 0 {
+			return parts, nil
+		}
+	}
+}
+
+// TimePart works out the run times of designs on all machines of the shop, so that
+// they are there when a list asks. Those that are kept already stay.
+func (s *Shop) TimePart(ctx context.Context, ids []string) error {
+	machines, err := s.Machines.List(ctx)
+	if err == nil {
+		_, err = s.Times(ctx, ids, machines)
+	}
+	return err
+}

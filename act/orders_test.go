@@ -21,6 +21,7 @@ import (
 	"needlepace/shop"
 	"needlepace/shop/setups"
 	"needlepace/store/sqlite"
+	"needlepace/store/storetest"
 	"needlepace/words"
 )
 
@@ -93,10 +94,7 @@ func newBench(t testing.TB, dir string) *bench {
 	if err := os.WriteFile(path, db, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	store, err := sqlite.Open(bg, path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	store := storetest.Open(t, path)
 	b := &bench{at: time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC), designs: map[string]string{}, m: map[string]string{}, close: store.Close}
 	b.Shop = act.New(store, act.Options{Now: func() time.Time { return b.at }})
 	machines, err := b.Machines.List(bg)

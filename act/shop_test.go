@@ -18,17 +18,15 @@ import (
 	"needlepace/shop/timings"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
-	"needlepace/store/sqlite"
+	"needlepace/store"
+	"needlepace/store/storetest"
 )
 
 var noon = time.Date(2026, 3, 4, 12, 0, 0, 0, time.UTC)
 
-func newShop(t *testing.T) (*act.Shop, *sqlite.Store) {
+func newShop(t *testing.T) (*act.Shop, store.Store) {
 	t.Helper()
-	store, err := sqlite.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	store := storetest.Open(t, filepath.Join(t.TempDir(), "shop.db"))
 	t.Cleanup(func() {
 		if err := store.Close(); err != nil {
 			t.Error(err)

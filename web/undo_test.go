@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"needlepace/shop"
+	"needlepace/store/storetest"
 	"needlepace/web"
 	"needlepace/web/webtest"
 )
@@ -20,7 +21,7 @@ import (
 // from the file, past the program.
 func standing(t *testing.T, file string) map[string][]string {
 	t.Helper()
-	db, err := sql.Open("sqlite", file)
+	db, err := sql.Open("sqlite", storetest.File(t, file))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -50,6 +50,7 @@ type CLI struct {
 	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`
 	Restore    RestoreCmd    `cmd:"" help:"Put such a copy in the shop's place."`
 	Move       MoveCmd       `cmd:"" help:"The shop from a file into a PostgreSQL database or back, counted and compared."`
+	Work       WorkCmd       `cmd:"" help:"Large work of a shop in a database, shared by any number of programs."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
 	Help       HelpCmd       `cmd:"" help:"The documentation by topic, and what a command does."`

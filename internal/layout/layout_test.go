@@ -31,7 +31,7 @@ var order = []string{
 	"shop/accounts", "shop/changes", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings", "shop/visits",
 	"act",
 	"internal/pgtest", "store/sqlite/migrations", "store/internal/dbstore", "store/sqlite", "store/postgres", "store", "store/storetest",
-	"jobs", "recordings", "web/door", "web/watch", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",
+	"jobs", "jobs/parts", "recordings", "web/door", "web/watch", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",
 	"cmd/needlepace",
 }
 

@@ -17,6 +17,7 @@ import (
 	"io/fs"
 	"net"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -390,12 +391,18 @@ func plainLetters(s string) string {
 	return strings.Map(unicode.ToLower, out)
 }
 
-// put numbers the arguments of a query, and replaces what no text may hold here.
+// put numbers the arguments of a query, keeps yes and no as 1 and 0, as SQLite does,
+// and replaces what no text may hold here.
 func put(query string, args []any) (string, []any) {
+	args = slices.Clone(args)
 	for i, a := range args {
-		if s, ok := a.(string); ok {
-			if clean := Clean(s); clean != s {
-				args[i] = clean
+		switch a := a.(type) {
+		case string:
+			args[i] = Clean(a)
+		case bool:
+			args[i] = 0
+			if a {
+				args[i] = 1
 			}
 		}
 	}

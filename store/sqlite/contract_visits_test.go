@@ -84,8 +84,12 @@ func visitWay(t *testing.T, s shop.Store) {
 	}
 	_, err = s.Visit(bg, "v1")
 	wantCode(t, err, shop.NotFound)
+	lite, ok := s.(*Store)
+	if !ok {
+		return // a server's files are the server's
+	}
 	copied := filepath.Join(t.TempDir(), "copy.db")
-	_, err = Backup(bg, s.(*Store).path, copied)
+	_, err = Backup(bg, lite.path, copied)
 	must(t, err)
 	b, err := os.ReadFile(copied)
 	must(t, err)

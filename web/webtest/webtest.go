@@ -4,7 +4,6 @@ package webtest
 
 import (
 	"bytes"
-	"context"
 	"crypto/tls"
 	"crypto/x509"
 	"encoding/json"
@@ -30,7 +29,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/shop"
 	"needlepace/shop/designs"
-	"needlepace/store/sqlite"
+	"needlepace/store/storetest"
 	"needlepace/web"
 	"needlepace/web/api"
 	"needlepace/web/door"
@@ -74,10 +73,7 @@ func New(t testing.TB, opt web.Options) *App {
 // Open serves the shop in a file until the test is over.
 func Open(t testing.TB, file string, opt web.Options) *App {
 	t.Helper()
-	store, err := sqlite.Open(context.Background(), file)
-	if err != nil {
-		t.Fatal(err)
-	}
+	store := storetest.Open(t, file)
 	a := &App{T: t, Log: &Log{}}
 	opt.Log = slog.New(slog.NewTextHandler(a.Log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	a.Shop = act.New(store, act.Options{Build: "test", HashMemory: 1 << 10, Now: opt.Now})
