@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"needlepace/ask"
+	"needlepace/learn"
 	"needlepace/shop"
 )
 
@@ -12,17 +13,22 @@ func (s *Shop) Listen(ctx context.Context, q ask.ListenQuestion) (*ask.ListenAns
 	return ask.Listen(ctx, s.Shelf(), q)
 }
 
-// KeepHeard puts the colour blocks that were heard whole among a machine's timed
-// runs, from which it learns. A recording of which none was is refused.
+// KeepHeard puts the colour blocks that were heard whole, and the speeds held on
+// stitches of one length, among a machine's timed runs, from which it learns. A
+// recording that has none is refused.
 func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.ListenAnswer) ([]shop.Run, error) {
 	rows := a.Rows()
 	if len(rows) == 0 {
-		return nil, shop.Invalidf("no colour block was heard whole: there is no time to keep")
+		return nil, shop.Invalidf("no colour block was heard whole, and no speed held long enough: there is nothing to keep")
 	}
 	runs := make([]shop.Run, len(rows))
 	for i, r := range rows {
-		runs[i] = shop.Run{DesignID: q.Design, SetSpeed: r.SetSpeed, Block: r.Block, Seconds: r.Seconds, Error: r.Error,
-			Note: r.Note, Job: r.Job.String()}
+		runs[i] = shop.Run{SetSpeed: r.SetSpeed, Error: r.Error, Note: r.Note, Job: r.Job.String()}
+		if r.Kind == learn.DisplayReading {
+			runs[i].Shown, runs[i].LengthMM, runs[i].Zigzag = r.Shown, r.LengthMM, r.Zigzag
+		} else {
+			runs[i].DesignID, runs[i].Block, runs[i].Seconds = q.Design, r.Block, r.Seconds
+		}
 	}
 	return s.Timings.AddRuns(ctx, q.Machine, runs)
 }

@@ -316,13 +316,15 @@ func (a *ListenAnswer) say(cut bool) {
 const listenError = 0.1
 
 // Rows are timed rows for learning: each colour block without an interruption,
-// from its first stitch to its last, with the error of hearing.
+// from its first stitch to its last, and the speed held on stitches of each length
+// along the x axis, as if read off the machine's display; with the errors of hearing.
 func (a *ListenAnswer) Rows() []learn.Observation {
 	if a.Heard == nil {
 		return nil
 	}
 	var out []learn.Observation
 	h := a.Heard
+	speed := math.Round(h.Speed*10) / 10
 	for k := 0; k < len(h.Runs); k++ {
 		from, whole := k, true
 		for k+1 < len(h.Runs) && h.Runs[k+1].Block == h.Runs[k].Block {
@@ -333,9 +335,13 @@ func (a *ListenAnswer) Rows() []learn.Observation {
 		}
 		if t := h.Runs[k].End - h.Runs[from].Start; whole && t > 1 {
 			out = append(out, learn.Observation{Kind: learn.BlockRun, Name: a.Of.File, Design: a.Of.Design,
-				SetSpeed: math.Round(h.Speed*10) / 10, Block: h.Runs[from].Block + 1, Seconds: t,
+				SetSpeed: speed, Block: h.Runs[from].Block + 1, Seconds: t,
 				Error: listenError, Job: a.Job.Kinds, Note: "heard"})
 		}
+	}
+	for _, v := range h.Held {
+		out = append(out, learn.Observation{Kind: learn.DisplayReading, SetSpeed: speed, Shown: math.Round(v.Speed*10) / 10,
+			LengthMM: v.LengthMM, Zigzag: v.Zigzag, Error: math.Ceil(v.Error*100) / 100, Job: a.Job.Kinds, Note: "heard"})
 	}
 	return out
 }

@@ -25,8 +25,9 @@ type Heard struct {
 	Strokes []Stroke       // in order of time
 	Runs    []Span
 	Events  []Event
-	Clear   float64 // share of the stitches that are clearly heard, 0…1
-	Clipped float64 // share of the recording that is too loud for the recorder
+	Held    []Holding // speeds held on stitches of one length
+	Clear   float64   // share of the stitches that are clearly heard, 0…1
+	Clipped float64   // share of the recording that is too loud for the recorder
 }
 
 // Stroke is one stitch that was heard.
@@ -284,7 +285,7 @@ func (h *hearing) fine(times, offsets [][]float64) {
 
 // result is what was found, in the design's own numbers.
 func (h *hearing) result() *Heard {
-	out := &Heard{Seconds: h.curve.Seconds(), Sheet: h.law.sheet, Speed: h.law.job.Speed,
+	out := &Heard{Seconds: h.curve.Seconds(), Sheet: h.law.sheet, Speed: h.law.job.Speed, Held: h.holdings(),
 		Clear: h.signs().clear, Clipped: float64(h.curve.clip) / float64(max(h.curve.n, 1))}
 	block, blocks := 0, make([]int, len(h.whole.Records))
 	for i, r := range h.whole.Records {

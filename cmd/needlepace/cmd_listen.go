@@ -24,7 +24,7 @@ type ListenCmd struct {
 	Speed     float64 `help:"The speed that was set, in stitches/min. Default: as heard." placeholder:"N"`
 	JSON      bool    `name:"json" help:"One JSON object, for other programs."`
 	Stitches  bool    `help:"With --json: when each stitch was sewn, and its number in the design."`
-	Append    string  `help:"Put the colour blocks that were heard whole at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
+	Append    string  `help:"Put the colour blocks that were heard whole, and the speeds held on stitches of one length, at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
 	Picture   string  `help:"Draw the speed heard over the speed predicted to an .svg or .png file." placeholder:"FILE"`
 }
 

@@ -27,7 +27,7 @@ func listenRoutes() []*route {
 		op("hear", "POST /recordings/{recording}/hear", shop.TimeRuns,
 			"End a recording and lay it on the design, as work; the result is a Listen.", begins[ask.ListenAnswer](hear)),
 		op("keepHeard", "POST /recordings/{recording}/keep", shop.TimeRuns,
-			"Put the colour blocks that were heard whole among the machine's timed runs, once.", gives(keepHeard).as(201)),
+			"Put the colour blocks that were heard whole, and the speeds held, among the machine's timed runs, once.", gives(keepHeard).as(201)),
 		op("dropRecording", "DELETE /recordings/{recording}", shop.TimeRuns,
 			"Forget a recording; rows that were kept of it stay.", does(dropRecording)),
 	}

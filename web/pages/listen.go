@@ -74,7 +74,7 @@ type heardData struct {
 	D       *shop.Design
 	Again   string // the page to record another run on
 	Mine    bool
-	Rows    int // colour blocks that can be kept
+	Rows    int // rows that can be kept
 	Heard   bar
 	Sheet   bar
 	Top     float64
