@@ -16,7 +16,6 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"needlepace/clock"
 	"needlepace/learn/zoo"
@@ -41,54 +40,71 @@ type scene struct {
 	key, what string
 	set       func(rng *rand.Rand, sheet *machine.Sheet, script *synth.Script, room *synth.Scene)
 	other     bool // another design is asked about than the one that is sewn
+	beside    *neighbour
+}
+
+// neighbour is another machine that sews another design near by.
+type neighbour struct {
+	quieter float64 // dB
+	known   bool    // the law of the machine that is heard is known, of a quiet recording
 }
 
 var scenes = []scene{
-	{"quiet", "quiet", func(*rand.Rand, *machine.Sheet, *synth.Script, *synth.Scene) {}, false},
+	{"quiet", "quiet", func(*rand.Rand, *machine.Sheet, *synth.Script, *synth.Scene) {}, false, nil},
 	{"codec", "what a coarse codec leaves", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Codec, r.Noise = true, 25
-	}, false},
-	{"10dB", "10 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 10 }, false},
+	}, false, nil},
+	{"10dB", "10 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise = 10
+	}, false, nil},
 	{"speech", "speech 3 dB lower, automatic gain, clipped", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script,
 		r *synth.Scene) {
 		r.Speech, r.Gain, r.Clip, r.Noise = 3, true, true, 20
-	}, false},
-	{"0dB", "0 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 0 }, false},
+	}, false, nil},
+	{"0dB", "0 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise = 0
+	}, false, nil},
 	{"hall", "a hall of 0.4 to 1.2 s", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, r.Hall = 20, 0.4+0.8*g.Float64()
-	}, false},
+	}, false, nil},
 	{"two", "two equal strokes a revolution", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, r.Second, r.SecondAt = 20, 1, 0.3+0.35*g.Float64()
-	}, false},
+	}, false, nil},
 	{"lag", "a shaft that lags by 0.1 to 0.3 s", func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, s.Shaft.Lag = 20, 0.1+0.2*g.Float64()
-	}, false},
+	}, false, nil},
 	{"steps", "speeds in steps of 10 to 50/min", func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, s.Shaft.SpeedStep = 20, []int{10, 20, 25, 50}[g.IntN(4)]
-	}, false},
+	}, false, nil},
 	{"breaks", "two breaks or pauses", func(g *rand.Rand, _ *machine.Sheet, sc *synth.Script, r *synth.Scene) {
 		r.Noise = 20
 		for range 2 {
 			sc.Interrupted = append(sc.Interrupted, synth.Interruption{Stitch: 60 + g.IntN(600), Back: g.IntN(2) * (2 + g.IntN(8)),
 				Seconds: 4 + 40*g.Float64()})
 		}
-	}, false},
+	}, false, nil},
 	{"drop", "two drop-outs of 10 s", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		at := 20 + 20*g.Float64()
 		r.Noise, r.DropOuts = 20, [][2]float64{{at, at + 10}, {at + 60, at + 70}}
-	}, false},
-	{"other", "another design", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 20 }, true},
+	}, false, nil},
+	{"other", "another design", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise = 20
+	}, true, nil},
+	{"quieter", "another machine 6 dB quieter, law known", alone, false, &neighbour{6, true}},
+	{"asloud", "another machine as loud, law known", alone, false, &neighbour{0, true}},
+	{"unknown", "another machine as loud, law unknown", alone, false, &neighbour{0, false}},
 }
+
+// alone leaves a scene as it is, but for some noise.
+func alone(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 25 }
 
 // outcome is one recording heard.
 type outcome struct {
 	synth.Judged
 	refused  bool
-	events   int     // that were, breaks and pauses
-	found    int     // of them within 0.3 s
-	invented int     // breaks and pauses that were not
-	seconds  float64 // to hear it
-	length   float64 // of the recording, s
+	events   int // that were, breaks and pauses
+	found    int // of them within 0.3 s
+	invented int // breaks and pauses that were not
 }
 
 func run(ctx context.Context) error {
@@ -106,8 +122,8 @@ func run(ctx context.Context) error {
 	}
 	var table strings.Builder
 	fmt.Fprintln(&table, "| scene | recordings | refused | within 5 ms | right number | speed over 8 stitches, median error |"+
-		" breaks and pauses found | invented | s a minute of sound |")
-	fmt.Fprintln(&table, "|---|---|---|---|---|---|---|---|---|")
+		" breaks and pauses found | invented |")
+	fmt.Fprintln(&table, "|---|---|---|---|---|---|---|---|")
 	for _, sc := range scenes {
 		if *only != "" && !slices.Contains(strings.Split(*only, ","), sc.key) {
 			continue
@@ -144,10 +160,7 @@ func run(ctx context.Context) error {
 func (sc *scene) row(all []outcome) string {
 	var near, number, speed []float64
 	refused, events, found, invented := 0, 0, 0, 0
-	seconds, minutes := 0.0, 0.0
 	for _, o := range all {
-		seconds += o.seconds
-		minutes += o.length / 60
 		if o.refused {
 			refused++
 			continue
@@ -169,8 +182,8 @@ func (sc *scene) row(all []outcome) string {
 	if slices.Sort(speed); len(speed) > 0 && !sc.other {
 		mid = fmt.Sprintf("%.3f %%", 100*speed[len(speed)/2])
 	}
-	return fmt.Sprintf("| %s | %d | %d | %s | %s | %s | %d of %d | %d | %.2f |", sc.what, len(all), refused, share(near),
-		share(number), mid, found, events, invented, seconds/max(minutes, 1e-9))
+	return fmt.Sprintf("| %s | %d | %d | %s | %s | %s | %d of %d | %d |", sc.what, len(all), refused, share(near),
+		share(number), mid, found, events, invented)
 }
 
 func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64, k int) outcome {
@@ -183,20 +196,30 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		Phase: []float64{0.5, 1}[k%2], RestSpread: 0.1, Lead: 1 + 4*rng.Float64(), Tail: 2}
 	room := synth.Quiet
 	sc.set(rng, s, &script, &room)
+	opt, sheet := sound.Options{}, class
+	if b := sc.beside; b != nil {
+		near := classes[(k+3)%len(classes)]
+		by := synth.Script{Job: clock.Job{Speed: 0.8 * near.MaxSpeed}, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1,
+			Lead: 4 * rng.Float64()}
+		room.OtherDB = b.quieter
+		room.Other = synth.Perform(designs[(k*37+11)%len(designs)], zoo.Sheet(near, rng), by, rng)
+		if opt.Known = b.known; b.known {
+			sheet = s
+		}
+	}
 	p := synth.Perform(d, s, script, rng)
 	samples := p.Record(room, rng)
 	asked := d
 	if sc.other {
 		asked = designs[(k*37+24)%len(designs)]
 	}
-	start := time.Now()
 	l, err := sound.NewListener(synth.Rate)
 	if err != nil {
 		panic(err) // the rate is a constant
 	}
 	l.Hear(samples)
-	h, err := sound.Hear(ctx, l.Curve(), asked, class, clock.Job{}, sound.Options{})
-	o := outcome{seconds: time.Since(start).Seconds(), length: p.Seconds}
+	h, err := sound.Hear(ctx, l.Curve(), asked, sheet, clock.Job{}, opt)
+	var o outcome
 	var why sound.Refused
 	if errors.As(err, &why) || err != nil {
 		o.refused = true
