@@ -1,6 +1,7 @@
 package act_test
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -177,5 +178,40 @@ func TestTheLeastSureOrderIsNamedFirst(t *testing.T) {
 	}
 	if s := a.Verdict[0].Text(nil); !strings.Contains(s, "least sure is "+e.Name) {
 		t.Errorf("first said: %s", s)
+	}
+}
+
+// A plan hangs on the order of things, not on the IDs that they happened to get: a shop
+// that is made a second time gets the same plan, also anew and after a change.
+func TestTheSameShopMadeTwiceGetsTheSamePlan(t *testing.T) {
+	var want [3]string
+	for shops := range 3 {
+		b := fresh(t)
+		for i, file := range []string{"gull-cap.dst", "wheel-badge.dst", "gull-cap.dst", "harbour-jacket-back.dst", "wheel-badge.dst", "whale-line.dst"} {
+			for range 2 {
+				if b.designs[file] != "" {
+					b.order(t, file, 30+40*i, fmt.Sprintf("2026-03-%02d", 5+i%3), book.Agreed)
+				}
+			}
+		}
+		for step, q := range []ask.PlanQuestion{{Moves: 3000}, {Moves: 3000, Fresh: true}, {Moves: 3000}} {
+			if step == 2 {
+				b.order(t, "gull-cap.dst", 60, "2026-03-04", book.Agreed)
+			}
+			q.Now, q.NoBound = b.at, true
+			p, err := b.MakePlan(bg, q, "")
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := ""
+			for _, l := range p.Plan.Lots {
+				got += fmt.Sprintln(l.Machine, l.Name, l.Quantity, l.SetupFrom, l.To)
+			}
+			if shops == 0 {
+				want[step] = got
+			} else if got != want[step] {
+				t.Fatalf("plan %d of shop %d:\n%s\nof the first:\n%s", step+1, shops+1, got, want[step])
+			}
+		}
 	}
 }

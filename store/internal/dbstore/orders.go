@@ -55,7 +55,7 @@ func putOrder(x *tx, o *book.Order, c book.Change) error {
 	if _, err := x.exec(`INSERT INTO orders (`+orderColumns+`, customer_key, search) VALUES (`+marks(19)+`)`,
 		o.ID, o.Number, o.Customer, o.Note, string(o.State), o.Due.String(), o.Goods.String(), o.Promised.String(),
 		o.Weight, micros(o.Made), micros(o.Changed), o.Version, o.Latest.String(),
-		doc{o.CustomerAddress}, o.PurchaseOrder, o.Together, doc{o.Roughs}, sortKey(o.Customer), orderSearch(o)); err != nil {
+		doc{o.CustomerAddress}, o.PurchaseOrder, flag(o.Together), doc{o.Roughs}, sortKey(o.Customer), orderSearch(o)); err != nil {
 		return err
 	}
 	if err := putLines(x, o); err != nil {
@@ -236,7 +236,7 @@ func changeOrder(x *tx, o *book.Order, c book.Change) error {
 		search = ?
 		WHERE id = ? AND version = ?`,
 		o.Customer, sortKey(o.Customer), o.Note, string(o.State), o.Due.String(), o.Goods.String(),
-		o.Promised.String(), o.Latest.String(), doc{o.CustomerAddress}, o.PurchaseOrder, o.Together, doc{o.Roughs}, o.Weight,
+		o.Promised.String(), o.Latest.String(), doc{o.CustomerAddress}, o.PurchaseOrder, flag(o.Together), doc{o.Roughs}, o.Weight,
 		micros(o.Changed), o.Version, orderSearch(o), o.ID, o.Version-1)
 	if err != nil {
 		return err
