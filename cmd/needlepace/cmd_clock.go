@@ -212,7 +212,7 @@ func clockAll(
 			return context.Cause(c.Context)
 		case designs := <-slots[i]:
 			<-hold
-			_ = bar.Add(1)
+			bar.Add(1)
 			for _, d := range designs {
 				if err := each(d); err != nil {
 					return err

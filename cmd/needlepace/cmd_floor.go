@@ -18,8 +18,8 @@ func (f SimFlags) simulation(c *Ctx) (sim ask.Simulation, end func()) {
 	bar := c.bar("", 100)
 	return ask.Simulation{Seed: f.Seed, Level: f.Chance / 100, Progress: func(fraction float64, doing words.Message) {
 		bar.Describe(doing.Text(nil))
-		_ = bar.Set(int(100 * fraction))
-	}}, func() { _ = bar.Finish() }
+		bar.Set(int(100 * fraction))
+	}}, bar.Finish
 }
 
 // FloorCmd simulates a shift.

@@ -9,8 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/schollz/progressbar/v3"
-
 	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/picture"
@@ -146,11 +144,7 @@ func (a *MendCmd) bar(c *Ctx) (progress func(fraction, gap float64), done func()
 	if !c.ErrTerminal() {
 		return nil, func() {}
 	}
-	bar := progressbar.NewOptions(int(a.Seconds*10),
-		progressbar.OptionSetWriter(c.Err),
-		progressbar.OptionSetDescription("searching"),
-		progressbar.OptionSetPredictTime(false),
-		progressbar.OptionClearOnFinish())
+	bar := c.bar("searching", int(a.Seconds*10))
 	tick := time.NewTicker(100 * time.Millisecond)
 	end := make(chan struct{})
 	news := make(chan float64, 1)
@@ -160,7 +154,7 @@ func (a *MendCmd) bar(c *Ctx) (progress func(fraction, gap float64), done func()
 		for {
 			select {
 			case <-tick.C:
-				_ = bar.Add(1)
+				bar.Add(1)
 			case gap := <-news:
 				bar.Describe("searching, at most " + words.Share(gap).Text(nil) + " from the best order")
 			case <-end:
@@ -178,7 +172,7 @@ func (a *MendCmd) bar(c *Ctx) (progress func(fraction, gap float64), done func()
 		tick.Stop()
 		close(end)
 		<-over
-		_ = bar.Finish()
+		bar.Finish()
 	}
 }
 

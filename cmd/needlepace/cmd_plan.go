@@ -93,9 +93,9 @@ func (a *PlanMakeCmd) Run(c *Ctx) error {
 		ans, err := d.MakePlan(c.Context, ask.PlanQuestion{
 			Now: d.Now(), Seed: a.Seed, Moves: a.Moves, Fresh: a.Fresh,
 			Freeze:   time.Duration(a.Freeze * float64(time.Hour)),
-			Progress: func(p plan.Progress) { _ = bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
+			Progress: func(p plan.Progress) { bar.Set(int(100 * p.Moves / max(p.Of, 1))) },
 		}, a.Who)
-		_ = bar.Finish()
+		bar.Finish()
 		if err != nil {
 			return err
 		}

@@ -96,11 +96,14 @@ func (m MakeFlag) may(f DataFlag) error {
 	return usagef("there is no shop at %s; look at the name that --data gives, or make a new shop there with --new", path)
 }
 
+// usualAddress is where the page is served when nothing is said.
+const usualAddress = "127.0.0.1:8237"
+
 // ServeCmd is the page.
 type ServeCmd struct {
 	DataFlag
 	MakeFlag
-	Address    string        `short:"a" help:"Address and port to listen on. Other than a loopback address needs accounts." default:"127.0.0.1:8237" placeholder:"HOST:PORT"`
+	Address    string        `short:"a" help:"Address and port to listen on. Other than a loopback address needs accounts." default:"${usualaddress}" placeholder:"HOST:PORT"`
 	Host       []string      `help:"A name or address by which the page may be called; may repeat. Default: any with accounts, else loopback only." placeholder:"NAME"`
 	TLS        bool          `name:"tls" help:"HTTPS: with --tls-cert and --tls-key, or else with a certificate made here, which browsers are told once to trust."`
 	TLSCert    string        `name:"tls-cert" help:"Certificate for HTTPS (PEM)." type:"existingfile" placeholder:"FILE"`

@@ -78,10 +78,10 @@ func (a *MendCmd) runMany(c *Ctx) error {
 	bar := c.bar("mending", 1000)
 	q.Progress = func(f float64, doing words.Message) {
 		bar.Describe(doing.Text(nil))
-		_ = bar.Set(int(f * 1000))
+		bar.Set(int(f * 1000))
 	}
 	x, err := ask.MendMany(c.Context, from, q)
-	_ = bar.Finish()
+	bar.Finish()
 	if err != nil {
 		return err
 	}

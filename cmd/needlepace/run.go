@@ -52,6 +52,8 @@ type CLI struct {
 	Move       MoveCmd       `cmd:"" help:"The shop from a file into a PostgreSQL database or back, counted and compared."`
 	Work       WorkCmd       `cmd:"" help:"Large work of a shop in a database, shared by any number of programs."`
 	Completion CompletionCmd `cmd:"" help:"A script that completes commands and options in your shell."`
+	Man        ManCmd        `cmd:"" help:"Manual pages, as the man program reads them."`
+	Update     UpdateCmd     `cmd:"" help:"Whether there is a newer release; asked by hand only."`
 	Version    VersionCmd    `cmd:"" help:"Version and build."`
 	Help       HelpCmd       `cmd:"" help:"The documentation by topic, and what a command does."`
 
@@ -102,23 +104,24 @@ func usagef(format string, a ...any) error { return usageError{fmt.Errorf(format
 
 // helpVars are the defaults that help names; they live where they are used.
 var helpVars = kong.Vars{
-	"capframe":    num((&machine.Sheet{}).JobSpeed(machine.CapFrame)),
-	"metallic":    num((&machine.Sheet{}).JobSpeed(machine.Metallic)),
-	"jobs":        strings.Join(machine.JobNames(), ", "),
-	"machine":     ask.DefaultMachine,
-	"piecehoop":   fmt.Sprintf("%dx%d", ask.DefaultPieceHoop, ask.DefaultPieceHoop),
-	"writable":    strings.Join(stitchfile.Writable(), " or "),
-	"seed":        strconv.Itoa(ask.DefaultSeed),
-	"level":       num(100 * ask.DefaultLevel),
-	"precision":   num(100 * ask.DefaultPrecision),
-	"shifts":      strconv.Itoa(ask.DefaultShifts),
-	"weeks":       strconv.Itoa(ask.DefaultWeeks),
-	"mendseconds": num(ask.DefaultMendSeconds),
-	"thickness":   num(thread.Default.Thickness),
-	"pullin":      num(thread.Default.PullIn),
-	"tex":         num(thread.Default.Tex),
-	"tailtop":     num(thread.Default.TailTop),
-	"tailbobbin":  num(thread.Default.TailBobbin),
+	"usualaddress": usualAddress,
+	"capframe":     num((&machine.Sheet{}).JobSpeed(machine.CapFrame)),
+	"metallic":     num((&machine.Sheet{}).JobSpeed(machine.Metallic)),
+	"jobs":         strings.Join(machine.JobNames(), ", "),
+	"machine":      ask.DefaultMachine,
+	"piecehoop":    fmt.Sprintf("%dx%d", ask.DefaultPieceHoop, ask.DefaultPieceHoop),
+	"writable":     strings.Join(stitchfile.Writable(), " or "),
+	"seed":         strconv.Itoa(ask.DefaultSeed),
+	"level":        num(100 * ask.DefaultLevel),
+	"precision":    num(100 * ask.DefaultPrecision),
+	"shifts":       strconv.Itoa(ask.DefaultShifts),
+	"weeks":        strconv.Itoa(ask.DefaultWeeks),
+	"mendseconds":  num(ask.DefaultMendSeconds),
+	"thickness":    num(thread.Default.Thickness),
+	"pullin":       num(thread.Default.PullIn),
+	"tex":          num(thread.Default.Tex),
+	"tailtop":      num(thread.Default.TailTop),
+	"tailbobbin":   num(thread.Default.TailBobbin),
 }
 
 // run is the whole program: arguments in, exit status out.

@@ -7,22 +7,11 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/schollz/progressbar/v3"
-
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
 	"needlepace/stitch"
 )
-
-// bar is a progress bar on stderr, silent where that is no terminal.
-func (c *Ctx) bar(what string, of int) *progressbar.ProgressBar {
-	if !c.ErrTerminal() {
-		return progressbar.DefaultSilent(int64(of))
-	}
-	return progressbar.NewOptions(of, progressbar.OptionSetWriter(c.Err), progressbar.OptionSetDescription(what),
-		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish())
-}
 
 // readSettings reads a settings file.
 func readSettings(path string) ([]byte, error) {

@@ -64,6 +64,7 @@ func kindOf(t reflect.Type) string {
 // meanings are the words that say what an option means, on every command that
 // has it, where its help is not the same everywhere.
 var meanings = map[string]string{
+	"check":     "^Only check",
 	"all":       `^(List every|Delivered and withdrawn ones too)`,
 	"by":        `for each`,
 	"cap-frame": `on a cap frame`,
