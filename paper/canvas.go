@@ -12,6 +12,7 @@ import (
 // (x, y), the theme is that for print.
 type canvas struct {
 	f    *fpdf.Fpdf
+	face *typeface
 	t    *picture.Theme
 	x, y float64 // pt
 	k    float64 // pt a px
@@ -184,7 +185,7 @@ func (c *canvas) Text(x, y float64, s string, f picture.Face) {
 		style = "B"
 	}
 	c.f.SetFont(family, style, max(finite(f.Size)*c.k, 0.5))
-	s = printable(s)
+	s = c.face.printable(s)
 	px, py := c.at(x, y)
 	switch f.Align {
 	case picture.Middle:

@@ -49,7 +49,7 @@ func (d *Document) Text(s ...string) {
 func (d *Document) PDF(w io.Writer, size Size) error {
 	p := newPage(size, d.Title, d.Foot, d.Made, d.W)
 	p.f.SetLang(d.W.Tag())
-	p.f.SetAuthor(printable(d.Shop.Name), true)
+	p.f.SetAuthor(p.face.printable(d.Shop.Name), true)
 	if err := p.masthead(&d.Shop, d.Kind, d.Number); err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ func (h Heading) onPage(p *page) error {
 	p.need(size*2 + 60)
 	p.y += size * 0.7
 	p.font(size, true)
-	p.f.Bookmark(printable(h.Text), max(h.Level-1, 0), p.y)
+	p.f.Bookmark(p.face.printable(h.Text), max(h.Level-1, 0), p.y)
 	for _, l := range p.wrap(h.Text, p.width(), size, true) {
 		p.text(margin, p.y+size, l, size, true, black)
 		p.y += size * 1.25

@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
+	"github.com/go-fonts/dejavu/dejavusanscondensed"
+	"github.com/go-fonts/dejavu/dejavusanscondensedbold"
 	"github.com/piglig/go-qr"
 	"golang.org/x/image/font/gofont/gomedium"
 	"golang.org/x/image/font/gofont/goregular"
@@ -71,6 +73,7 @@ const (
 // page is a document under way: y is how far down the page is written.
 type page struct {
 	f      *fpdf.Fpdf
+	face   *typeface
 	w, h   float64 // pt
 	y      float64
 	footer string        // left of the page number
@@ -91,12 +94,13 @@ func newPage(size Size, title, footer string, made time.Time, by *words.Writer) 
 	f.SetCreationDate(made.UTC())
 	f.SetModificationDate(made.UTC())
 	f.SetProducer("needlepace", true)
-	f.SetTitle(printable(title), true)
+	face := faceOf(by)
+	f.SetTitle(face.printable(title), true)
 	f.SetMargins(margin, margin, margin)
 	f.SetAutoPageBreak(false, 0)
-	f.AddUTF8FontFromBytes(family, "", goregular.TTF)
-	f.AddUTF8FontFromBytes(family, "B", gomedium.TTF)
-	p := &page{f: f, footer: footer, top: title, by: by}
+	f.AddUTF8FontFromBytes(family, "", face.regular)
+	f.AddUTF8FontFromBytes(family, "B", face.bold)
+	p := &page{f: f, face: face, footer: footer, top: title, by: by}
 	p.w, p.h = f.GetPageSize()
 	f.AliasNbPages("{pages}")
 	f.SetFooterFunc(func() {
@@ -142,7 +146,7 @@ func (p *page) font(size float64, bold bool) {
 func (p *page) text(x, y float64, s string, size float64, bold bool, grey int) {
 	p.font(size, bold)
 	p.f.SetTextColor(grey, grey, grey)
-	p.f.Text(x, y, printable(s))
+	p.f.Text(x, y, p.face.printable(s))
 }
 
 // right sets a line that ends at x.
@@ -153,7 +157,7 @@ func (p *page) right(x, y float64, s string, size float64, bold bool, grey int) 
 func (p *page) wide(s string, size float64, bold bool) float64 {
 	p.font(size, bold)
 	// The page count is a place holder until the end: one figure wide.
-	return p.f.GetStringWidth(printable(strings.ReplaceAll(s, "{pages}", "9")))
+	return p.f.GetStringWidth(p.face.printable(strings.ReplaceAll(s, "{pages}", "9")))
 }
 
 // fit shortens a line with an ellipsis until it is at most w pt wide.
@@ -241,7 +245,7 @@ func (p *page) picture(pic picture.Picture, x, y, w, h float64) (usedW, usedH fl
 	}
 	k := min(w/pw, h/ph)
 	p.f.ClipRect(x, y, pw*k, ph*k, false)
-	pic.Draw(&canvas{f: p.f, t: picture.Print(), x: x, y: y, k: k})
+	pic.Draw(&canvas{f: p.f, face: p.face, t: picture.Print(), x: x, y: y, k: k})
 	p.f.ClipEnd()
 	return pw * k, ph * k
 }
@@ -347,17 +351,38 @@ func (p *page) write(w io.Writer) error {
 	return p.f.Output(w)
 }
 
-var goFont = sync.OnceValue(func() *sfnt.Font {
-	f, err := sfnt.Parse(goregular.TTF)
+// typeface is what a paper is set in.
+type typeface struct {
+	regular, bold []byte // TTF
+	parsed        *sfnt.Font
+}
+
+// goFace is the type of all papers, wideFace that of papers in a language of which Go
+// has not all letters: DejaVu (its licence is Bitstream Vera's).
+var (
+	goFace   = sync.OnceValue(func() *typeface { return newTypeface(goregular.TTF, gomedium.TTF) })
+	wideFace = sync.OnceValue(func() *typeface { return newTypeface(dejavusanscondensed.TTF, dejavusanscondensedbold.TTF) })
+)
+
+func newTypeface(regular, bold []byte) *typeface {
+	f, err := sfnt.Parse(regular)
 	if err != nil {
 		panic("paper: the embedded font does not parse: " + err.Error()) // a broken build, not bad input
 	}
-	return f
-})
+	return &typeface{regular, bold, f}
+}
+
+// faceOf is the type for a reader's language: one that has the letters of its name.
+func faceOf(by *words.Writer) *typeface {
+	if by != nil && by.Language != nil && goFace().printable(by.Language.Name) != by.Language.Name {
+		return wideFace()
+	}
+	return goFace()
+}
 
 // printable replaces what the type does not have by an empty box, and control
 // signs by a space.
-func printable(s string) string {
+func (t *typeface) printable(s string) string {
 	var b sfnt.Buffer
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -368,7 +393,7 @@ func printable(s string) string {
 		case r > 0xffff:
 			return '□'
 		}
-		if i, err := goFont().GlyphIndex(&b, r); err != nil || i == 0 {
+		if i, err := t.parsed.GlyphIndex(&b, r); err != nil || i == 0 {
 			return '□'
 		}
 		return r

@@ -139,6 +139,8 @@ type AccountStore interface {
 	// account and of one whose hash changed end. The last enabled owner cannot
 	// be changed away: Conflict.
 	ChangeAccount(ctx context.Context, a *Account) error
+	// SetLanguage keeps the language that an account has chosen.
+	SetLanguage(ctx context.Context, accountID, tag string) error
 	AddSession(ctx context.Context, s Session) error
 	// Session finds a session that has not expired at now, with its account.
 	Session(ctx context.Context, digest string, now time.Time) (*Session, *Account, error)

@@ -243,6 +243,7 @@ type Account struct {
 	Hash     string    `json:"-"` // argon2id
 	Made     time.Time `json:"made"`
 	Disabled bool      `json:"disabled"`
+	Language string    `json:"-"` // that they chose for what operators read: a tag; empty: none
 }
 
 // Session is a sign-in. Only the digest of its secret is kept.

@@ -94,6 +94,7 @@ var howAsked = map[string]asked{
 	"GET /events":                {query: "since=never"},
 	"GET /debug/pprof/{name...}": {file: "goroutine"},
 	"POST /sign-in":              {form: "name=Nobody&password=wrong+password"},
+	"POST /language":             {form: "language=es&next=/time"},
 
 	"POST /designs/{design}":                  {form: "name=Another+name&customer=x"},
 	"GET /designs/{design}/audit":             {query: "machine={machine}"},

@@ -18,6 +18,7 @@ import (
 type Language struct {
 	Tag  language.Tag
 	Name string // in the language itself
+	Note string // about the catalogue, e.g. that no speaker has checked it; in English
 
 	decimal, group, minus  string
 	months, monthNames     []string // short and in full, January first
@@ -45,6 +46,16 @@ var English = sync.OnceValue(func() *Language { return all()[0] })
 // Languages are all languages there are, English first.
 func Languages() []*Language { return all() }
 
+// LanguageOf is the language of a tag.
+func LanguageOf(tag string) (*Language, bool) {
+	for _, l := range all() {
+		if l.Tag.String() == tag {
+			return l, true
+		}
+	}
+	return nil, false
+}
+
 var all = sync.OnceValue(func() []*Language {
 	names, _ := fs.Glob(files, "*.toml")
 	var out []*Language
@@ -67,7 +78,7 @@ var all = sync.OnceValue(func() []*Language {
 // What it does not say is said in English.
 func ParseLanguage(name string, b []byte) (*Language, error) {
 	var file struct {
-		Language struct{ Tag, Name string }
+		Language struct{ Tag, Name, Note string }
 		Number   struct{ Decimal, Group, Minus string }
 		Day      struct {
 			Months, Weekdays []string
@@ -98,7 +109,7 @@ func ParseLanguage(name string, b []byte) (*Language, error) {
 			delete(day, names)
 		}
 	}
-	l := &Language{Tag: tag, Name: file.Language.Name, decimal: file.Number.Decimal, group: file.Number.Group,
+	l := &Language{Tag: tag, Name: file.Language.Name, Note: file.Language.Note, decimal: file.Number.Decimal, group: file.Number.Group,
 		minus: file.Number.Minus, months: d.Months, monthNames: d.MonthNames, weekdays: d.Weekdays,
 		weekdayNames: d.WeekdayNames,
 		phrases:      map[string]*phrase{}}

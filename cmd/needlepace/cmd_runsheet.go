@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 	"unicode/utf8"
 
 	"needlepace/ask"
@@ -19,8 +20,9 @@ type RunsheetCmd struct {
 	Machine string `short:"m" help:"The machine. Default: where the plan or a hold has it." placeholder:"NAME"`
 	Pieces  int    `short:"n" help:"Pieces. Default: what the plan puts there." placeholder:"N"`
 	ColourFlag
-	JSON bool   `name:"json" help:"One JSON object."`
-	PDF  string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
+	JSON     bool   `name:"json" help:"One JSON object."`
+	PDF      string `name:"pdf" help:"Write the sheet to a .pdf file." placeholder:"FILE"`
+	Language string `help:"The language of sheet and paper: en, es, pt, tr or vi." default:"en" placeholder:"TAG"`
 	PaperFlags
 }
 
@@ -30,6 +32,15 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
+		l, ok := words.LanguageOf(a.Language)
+		if !ok {
+			var all []string
+			for _, l := range words.Languages() {
+				all = append(all, l.Tag.String())
+			}
+			return usagef("--language: there is no language %q; there are %s", a.Language, strings.Join(all, ", "))
+		}
+		d.writer.Language = l
 		machine, err := d.machineID(a.Machine)
 		if err != nil {
 			return err

@@ -87,6 +87,11 @@ func (s *Accounts) List(ctx context.Context) ([]*shop.Account, error) {
 	return s.store.Accounts(ctx)
 }
 
+// Speak keeps the language that somebody has chosen for what operators read.
+func (s *Accounts) Speak(ctx context.Context, id, tag string) error {
+	return s.store.SetLanguage(ctx, id, tag)
+}
+
 // Change changes an account's role, whether it may sign in, and, where
 // password is not empty, its password.
 func (s *Accounts) Change(ctx context.Context, id string, role shop.Role, disabled bool,

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"unicode"
 	"unicode/utf8"
 
@@ -13,7 +14,7 @@ func (c *call) writer() *words.Writer {
 	d, _, err := c.When()
 	if err != nil {
 		c.Log.ErrorContext(c.Context(), "the shop's settings cannot be read", "err", err)
-		return &words.Writer{Language: c.Language}
+		return &words.Writer{Language: cmp.Or(c.Spoken, c.Language)}
 	}
 	return d.W
 }

@@ -30,6 +30,7 @@ var helpAt = map[string]string{
 	"heard.html":       "listening",
 	"help.html":        "",
 	"history.html":     "keeping-the-shop#undo-and-what-was-changed",
+	"language.html":    "first-steps#languages",
 	"learned.html":     "how-to-time-a-machine#4-learn",
 	"listen.html":      "listening#how-to",
 	"machine.html":     "machine-sheets#the-constants-in-plain-words",

@@ -1,6 +1,8 @@
 package pages_test
 
 import (
+	"io"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -92,6 +94,9 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		data = append(data, string(part))
 	}
 	data = append(data, strings.Fields(authority.Fingerprint())...)
+	for _, l := range words.Languages() {
+		data = append(data, l.Name)
+	}
 	machines, err := a.Shop.Machines.List(t.Context())
 	if err != nil {
 		t.Fatal(err)
@@ -123,6 +128,29 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 			if left := wordstest.Unsaid(said, data...); len(left) > 0 {
 				t.Errorf("%s: %q is not in the language of the page: %q", path, left, said)
 			}
+		}
+	}
+	for _, path := range []string{"/orders/1001/runsheet?" + at, "/orders/1001/record?" + at, "/time?design=" + design.ID + "&" + at,
+		"/time/anew?speed=700&design=" + design.ID + "&" + at, "/today/wall",
+	} {
+		english := readable(t, inLanguage(t, a, path, "en"))
+		for _, l := range words.Languages()[1:] {
+			body := inLanguage(t, a, path, l.Tag.String())
+			if !strings.Contains(body, `<html lang="`+l.Tag.String()+`"`) {
+				t.Errorf("%s does not say that it is in %s", path, l.Tag)
+			}
+			for _, said := range readable(t, body) {
+				if left := wordstest.Unsaid(said, append(data, alike...)...); len(left) > 0 && slices.Contains(english, said) {
+					t.Errorf("%s in %s says in English %q", path, l.Tag, said)
+				}
+			}
+		}
+	}
+	for _, l := range words.Languages() { // a paper has all letters of its language
+		said := onPaper(t, inLanguage(t, a, "/orders/1001/runsheet.pdf?"+at, l.Tag.String()))
+		caution := words.Say("caution.moving").Text(&words.Writer{Language: l})
+		if begin := strings.Fields(caution)[:5]; strings.Contains(said, "□") || !strings.Contains(said, strings.Join(begin, " ")) {
+			t.Errorf("the run sheet in %s does not say %q: %s", l.Tag, begin, said)
 		}
 	}
 	order, err := a.Shop.Orders.Get(t.Context(), "1001")
@@ -162,6 +190,29 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 			t.Errorf("the card of a test piece: %q is not in the language: %q", left, said)
 		}
 	}
+}
+
+// alike is what some language writes as English does.
+var alike = []string{"Español", "Português", "Türkçe", "Tiếng Việt", "English", "Plan", "min", "s", "h", "mm", "Cone", "Cones"}
+
+// inLanguage is a page as a browser gets it in which a language was chosen.
+func inLanguage(t *testing.T, a *webtest.App, path, tag string) string {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, a.URL+path, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.AddCookie(&http.Cookie{Name: serve.LanguageCookie, Value: tag})
+	res, err := a.Client.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close() //nolint:errcheck // only read
+	b, err := io.ReadAll(res.Body)
+	if err != nil || res.StatusCode != http.StatusOK {
+		t.Fatalf("%s in %s: %s %v", path, tag, res.Status, err)
+	}
+	return string(b)
 }
 
 // onPaper is what stands on a PDF, by a reader that is not ours.

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -48,8 +49,9 @@ type page struct {
 	Bare        bool // without navigation
 	now         time.Time
 	Undo        *undoBar
-	At          string // the state of the shop that it was made from
-	Help        string // where the help has what the page is about
+	At          string            // the state of the shop that it was made from
+	Others      []*words.Language // that the page may be read in, besides its own
+	Help        string            // where the help has what the page is about
 }
 
 // Sent is the page's form of a name as it was sent; else one without anything
@@ -206,6 +208,9 @@ func (c *call) show(name string, p *page) error {
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
 	p.ShopName, p.Demo, p.Version, p.now = set.ShopName, set.Demo, c.Version, c.Shop.Now()
 	p.Undo = c.offerUndo(p)
+	if slices.Contains(spokenPages, name) {
+		p.Others = slices.DeleteFunc(slices.Clone(words.Languages()), func(l *words.Language) bool { return l.Tag.String() == p.W.Tag() })
+	}
 	for _, t := range p.Tables {
 		t.hideEmpty()
 	}
@@ -272,6 +277,9 @@ func (c *call) failPage(err error) {
 	}
 	c.W.Header().Del("Content-Disposition")
 	set, _ := c.Shop.Settings.Get(c.Context())
+	if c.Spoken == nil {
+		c.Spoken = c.Chosen()
+	}
 	p := &page{Title: words.Say("error.title").Text(c.writer()), W: c.writer(), Path: c.URL.Path, Help: helpOf("error.html"),
 		Data:     c.failed(err),
 		Account:  c.Account(),

@@ -35,6 +35,9 @@ func Routes() []serve.Route {
 						return serve.BadRequest("the form cannot be read: %v", err)
 					}
 				}
+				if slices.Contains(spoken, e.at) {
+					c.Spoken = c.Chosen()
+				}
 				call := &call{Call: c}
 				if c.Method == http.MethodGet && freshOf(c.URL.Path) != "" {
 					r, err := c.Shop.Revision(c.Ctx)
@@ -70,6 +73,8 @@ func entries() []entry {
 		{"GET /today", shop.Look, showToday},
 		{"GET /today/wall", shop.Look, showWall},
 		{"GET /find", shop.Look, showFind},
+		{"GET /language", "", showLanguages},
+		{"POST /language", "", languageForm},
 		{"GET /help", "", showHelp},
 		{"GET /help/{topic}", "", showTopic},
 		{"GET /help/pictures/{picture}", "", showHelpPicture},

@@ -91,7 +91,10 @@ type Call struct {
 	*Site
 	W   http.ResponseWriter
 	Ctx context.Context // ends with the request, or when it takes too long
-	Act *shop.Act       // what the request may change is noted under it; nil where it only asks
+	// Spoken is the language that who asks has chosen, where the answer is something
+	// that operators read; nil: the site's.
+	Spoken *words.Language
+	Act    *shop.Act // what the request may change is noted under it; nil where it only asks
 }
 
 // Working is the context of work that goes on after the call: what it changes is

@@ -24,7 +24,7 @@ func (c *Call) When() (When, *book.Workshop, error) {
 	if err != nil {
 		return When{}, nil, err
 	}
-	writer := &words.Writer{Language: c.Language, Zone: w.Zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}
+	writer := &words.Writer{Language: c.speaks(), Zone: w.Zone, Inch: set.Length == "inch", Hours12: set.Hours == "12"}
 	return When{writer, w.Zone.In(c.Now())}, w, nil
 }
 

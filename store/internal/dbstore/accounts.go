@@ -7,11 +7,11 @@ import (
 	"needlepace/shop"
 )
 
-const accountColumns = `a.id, a.name, a.role, a.hash, a.made, a.disabled`
+const accountColumns = `a.id, a.name, a.role, a.hash, a.made, a.disabled, a.language`
 
 func scanAccountAfter(scan scan, before ...any) (*shop.Account, error) {
 	var a shop.Account
-	err := scan(append(before, &a.ID, &a.Name, &a.Role, &a.Hash, moment{&a.Made}, &a.Disabled)...)
+	err := scan(append(before, &a.ID, &a.Name, &a.Role, &a.Hash, moment{&a.Made}, &a.Disabled, &a.Language)...)
 	return &a, err
 }
 
@@ -43,6 +43,13 @@ func (db *DB) Account(ctx context.Context, id string) (*shop.Account, error) {
 func (db *DB) AccountNamed(ctx context.Context, name string) (*shop.Account, error) {
 	return find(ctx, db, "account", scanAccount,
 		`SELECT `+accountColumns+` FROM accounts a WHERE a.name_key = ?`, fold(name))
+}
+
+// SetLanguage keeps the language that an account has chosen.
+func (db *DB) SetLanguage(ctx context.Context, accountID, tag string) error {
+	return db.change(ctx, "account", func(x *tx) error {
+		return x.one(`UPDATE accounts SET language = ? WHERE id = ?`, tag, accountID)
+	})
 }
 
 // ChangeAccount changes an account and ends sessions that must not go on.

@@ -120,19 +120,19 @@ func (s *sample) keepNeeded() (more bool, err error) {
 				}
 			}
 			if err == nil {
-				err = ask(`SELECT 1 FROM setups WHERE instr(toml, ?) > 0`+goingSetups, textIn(t.row["file"]))
+				err = ask(`SELECT 1 FROM setups WHERE replace(toml, ?, '') <> toml`+goingSetups, textIn(t.row["file"]))
 			}
 		case "machines":
 			for _, q := range []string{`SELECT 1 FROM runs WHERE machine_id = ?`, `SELECT 1 FROM timings WHERE machine_id = ?`,
 				`SELECT 1 FROM order_reports WHERE machine_id = ?` + goingOrders,
-				`SELECT 1 FROM order_lines WHERE instr(holds, ?) > 0` + goingOrders,
+				`SELECT 1 FROM order_lines WHERE replace(holds, ?, '') <> holds` + goingOrders,
 			} {
 				if err == nil {
 					err = ask(q, t.id)
 				}
 			}
 			if err == nil {
-				err = ask(`SELECT 1 FROM setups WHERE (instr(toml, ?) > 0 OR instr(toml, ?) > 0)`+goingSetups, t.id, textIn(t.row["name"]))
+				err = ask(`SELECT 1 FROM setups WHERE (replace(toml, ?, '') <> toml OR replace(toml, ?, '') <> toml)`+goingSetups, t.id, textIn(t.row["name"]))
 			}
 		}
 		if err != nil {
@@ -203,7 +203,7 @@ func (s *sample) told() (gone shop.SampleGone) {
 // of nothing any more.
 func (s *sample) takeOut() error {
 	of := map[string][]string{
-		"orders": {`DELETE FROM plans WHERE instr(doc, ?) > 0`, `DELETE FROM order_keys WHERE order_id = ?`,
+		"orders": {`DELETE FROM plans WHERE replace(doc, ?, '') <> doc`, `DELETE FROM order_keys WHERE order_id = ?`,
 			`DELETE FROM order_deliveries WHERE order_id = ?`, `DELETE FROM order_reports WHERE order_id = ?`,
 			`DELETE FROM quotes WHERE order_id = ?`, `DELETE FROM orders WHERE id = ?`},
 		"machines": {`DELETE FROM machines WHERE id = ?`},

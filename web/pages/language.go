@@ -1,0 +1,61 @@
+package pages
+
+import (
+	"net/url"
+
+	"needlepace/web/serve"
+	"needlepace/words"
+)
+
+// spoken are the pages and forms that are answered in the language of who asks: what
+// operators read at the machine, and the phone's page that leads there.
+var spoken = []string{
+	"GET /orders/{order}/runsheet", "GET /orders/{order}/runsheet.pdf", "POST /orders/{order}/start",
+	"GET /orders/{order}/record", "POST /orders/{order}/record", "POST /orders/{order}/record/{report}/undo",
+	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
+	"GET /language", "POST /language",
+}
+
+// spokenPages are their templates, which lead to the choice.
+var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html"}
+
+// Here is the page's own address, to come back to.
+func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }
+
+// languageData is the choice of a language.
+type languageData struct {
+	Next string // where the browser goes then
+	All  []tongue
+}
+
+// tongue is one that may be chosen.
+type tongue struct {
+	Tag, Name string
+	Now       bool   // it is the page's
+	Unchecked string // says in it that no speaker has checked it; empty: one has
+}
+
+func showLanguages(c *call) error {
+	w := c.writer()
+	data := &languageData{Next: serve.LocalPath(c.asks("next"))}
+	for _, l := range words.Languages() {
+		t := tongue{Tag: l.Tag.String(), Name: l.Name, Now: l.Tag.String() == w.Tag()}
+		if l.Note != "" {
+			t.Unchecked = words.Say("language-choice.unchecked").Text(&words.Writer{Language: l})
+		}
+		data.All = append(data.All, t)
+	}
+	return c.show("language.html", &page{Title: words.Say("language-choice.title").Text(w), Bare: true, Data: data})
+}
+
+// languageForm remembers a language, and goes on in it.
+func languageForm(c *call) error {
+	var in struct {
+		Language string `toml:"language"`
+		Next     string `toml:"next"`
+	}
+	if err := c.pressed(&in); err != nil {
+		return err
+	}
+	return c.seeOr(serve.LocalPath(in.Next), c.Choose(in.Language))
+}

@@ -1,0 +1,57 @@
+package serve
+
+import (
+	"net/http"
+	"strings"
+
+	"needlepace/shop"
+	"needlepace/words"
+)
+
+// LanguageCookie holds the language that was chosen in a browser.
+const LanguageCookie = "needlepace-language"
+
+// languageDays is as long as browsers keep a cookie (RFC 6265bis: 400 days).
+const languageDays = 400
+
+// Chosen is the language that who asks has chosen for what operators read: in this
+// browser, else with their account; nil where they chose none.
+func (c *Call) Chosen() *words.Language {
+	tag := ""
+	if k, err := c.Cookie(LanguageCookie); err == nil {
+		tag = k.Value
+	}
+	if a := c.Account(); tag == "" && a != nil {
+		tag = a.Language
+	}
+	l, _ := words.LanguageOf(tag)
+	return l
+}
+
+// Choose remembers a language: in this browser, and with the account of who is
+// signed in. One that there is not is Invalid.
+func (c *Call) Choose(tag string) error {
+	if _, ok := words.LanguageOf(tag); !ok {
+		var all []string
+		for _, l := range words.Languages() {
+			all = append(all, l.Tag.String())
+		}
+		return shop.At("language", shop.Invalidf("there is no language %q; there are %s", tag, strings.Join(all, ", ")))
+	}
+	if a := c.Account(); a != nil && a.Hash != "" /* a person: phones and programs have none */ {
+		if err := c.Shop.Accounts.Speak(c.Ctx, a.ID, tag); err != nil {
+			return err
+		}
+	}
+	http.SetCookie(c.W, &http.Cookie{Name: LanguageCookie, Value: tag, Path: "/", MaxAge: languageDays * 24 * 60 * 60,
+		HttpOnly: true, Secure: c.Secure, SameSite: http.SameSiteLaxMode})
+	return nil
+}
+
+// speaks is the language of the answer.
+func (c *Call) speaks() *words.Language {
+	if c.Spoken != nil {
+		return c.Spoken
+	}
+	return c.Language
+}
