@@ -27,7 +27,7 @@ func TestSpeedsHeldAreReadOffTheStrokes(t *testing.T) {
 	sew(80, 50, 0, false)
 	sew(60, 0, 60, false)
 	sew(90, 70, 2, true)
-	sew(60, 50, 45, false)
+	sew(60, 40, 70, false)
 	h := &hearing{design: d, law: law{sheet: s, job: clock.Job{Speed: s.MaxSpeed}, phase: 0.5}}
 	h.score = h.law.score(d)
 	rng := rand.New(rand.NewPCG(5, 5))
