@@ -23,12 +23,7 @@ func (a *TrialAnswer) say(returned bool) {
 		a.Verdict.Say("trial.plan", words.Args{"designs": words.Count(len(a.Designs), "design"),
 			"machines": words.Count(len(a.File.Machines), "machine"), "repeats": words.Whole(a.File.Repeats),
 			"runs": words.Count(a.Planned, "run"), "places": words.Count(len(a.Places), "place"), "seed": words.Name(strconv.FormatUint(a.Seed, 10))})
-		if n.Enough {
-			a.Verdict.Say("trial.enough", words.Args{"difference": words.Share(n.Difference), "least": words.Share(n.Least)})
-		} else {
-			a.Verdict.Say("trial.not-enough", words.Args{"difference": words.Share(n.Difference), "repeats": words.Whole(n.Repeats),
-				"least": words.Share(n.Least)})
-		}
+		a.Verdict = append(a.Verdict, a.Tells())
 		if n.Elsewhere < 0 {
 			a.Caveats.Say("trial.elsewhere-none")
 		} else {
@@ -47,6 +42,16 @@ func (a *TrialAnswer) say(returned bool) {
 	if a.RunSD > 2*a.File.Known().Run {
 		a.Caveats.Say("trial.scatter", words.Args{"run": words.Share(a.RunSD), "known": words.Share(a.File.Known().Run)})
 	}
+}
+
+// Tells says what the trial could tell before anyone sewed.
+func (a *TrialAnswer) Tells() words.Message {
+	n := &a.Need
+	if n.Enough {
+		return words.Say("trial.enough", words.Args{"difference": words.Share(n.Difference), "least": words.Share(n.Least)})
+	}
+	return words.Say("trial.not-enough", words.Args{"difference": words.Share(n.Difference), "repeats": words.Whole(n.Repeats),
+		"least": words.Share(n.Least)})
 }
 
 func (a *TrialAnswer) sayResult() {

@@ -108,7 +108,7 @@ func TestTheSlowerRatedMachineCanFinishFirst(t *testing.T) {
 			mm    float64
 			first string
 		}{{u.Length - .6, "single-15-light"}, {u.Length + .6, "compact-8"}} {
-			test := testDesign(Straight, int(math.Round(side.mm*10)), 3000, 2, 1)
+			test := TestDesign(Straight, int(math.Round(side.mm*10)), 3000, 2, 1)
 			slow, fast := clock.Run(test, class("compact-8"), clock.Job{}).Seconds, clock.Run(test, class("single-15-light"), clock.Job{}).Seconds
 			if (fast < slow) != (side.first == "single-15-light") {
 				t.Errorf("at %.1f mm: %.0f s at 1,000/min, %.0f s at 800/min", side.mm, fast, slow)

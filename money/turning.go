@@ -44,8 +44,8 @@ const (
 	turningStitches = 1000
 )
 
-// testDesign is stitches of one length with cuts spread evenly.
-func testDesign(shape Shape, units, n, trims, stops int) *stitch.Design {
+// TestDesign is n stitches of one length, units in 0.1 mm, with cuts spread evenly.
+func TestDesign(shape Shape, units, n, trims, stops int) *stitch.Design {
 	d := &stitch.Design{Name: fmt.Sprintf("%s of %.1f mm", shape, float64(units)/stitch.UnitsPerMM)}
 	cut := func(i, k int) bool { return k > 0 && (i+1)*(k+1)/n > i*(k+1)/n && i+1 < n }
 	for i := range n {
@@ -90,7 +90,7 @@ func (c *Comparison) turnings(i int, z map[string][][]float64) []Turning {
 		t := Turning{Shape: shape}
 		var diff [][]float64 // by length, by draw: base − machine
 		for u := turningStep; u <= turningLongest; u += turningStep {
-			d := testDesign(shape, u, n, nt, ns)
+			d := TestDesign(shape, u, n, nt, ns)
 			ra, rb := clock.Respond(d, a.Sheet, a.set()), clock.Respond(d, b.Sheet, b.set())
 			t.Length = append(t.Length, float64(u)/stitch.UnitsPerMM)
 			t.Machine = append(t.Machine, ra.Nominal/scale)

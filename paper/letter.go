@@ -18,11 +18,18 @@ func LetterOf(l *ask.Letter, shop Shop, made time.Time, by *words.Writer) *Docum
 	d := &Document{Shop: shop, Number: l.Design, Made: made, W: by}
 	d.Kind, d.Title = d.Say("letter.kind"), d.Say("letter.title", words.Args{"design": words.Name(l.Design)})
 	d.Foot = d.Say("letter.foot", words.Args{"design": words.Name(l.Design), "day": words.NewDay(made.Date())})
+	d.Add(Heading{Text: d.Title})
+	letterBody(d, l)
+	return d
+}
+
+// letterBody is the letter under its head.
+func letterBody(d *Document, l *ask.Letter) {
+	by := d.W
 	file := path.Base(strings.ReplaceAll(l.File, `\`, "/"))
 	if l.Label != "" {
 		file = d.Say("letter.file-label", words.Args{"file": words.Name(file), "label": words.Name(l.Label)})
 	}
-	d.Add(Heading{Text: d.Title})
 	facts := Facts{{d.Say("letter.to"), l.Terms.To}, {d.Say("letter.file"), file},
 		{d.Say("letter.size"), d.Say("letter.stitched", words.Args{"stitches": words.Count(l.Stitches, "stitch"),
 			"blocks": words.Count(l.Blocks, "colour-block")})},
@@ -76,7 +83,6 @@ func LetterOf(l *ask.Letter, shop Shop, made time.Time, by *words.Writer) *Docum
 	if len(l.Points) > 0 {
 		replyOf(d, l)
 	}
-	return d
 }
 
 // sinceOf is what became of the points of an earlier version.

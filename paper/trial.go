@@ -19,7 +19,7 @@ import (
 // figures and one picture, then how it was found, the results, money with every input,
 // what it hangs on, the designs' audits, what was not measured, room to sign, and what
 // is needed to reckon it again. version is that of the program.
-func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, logo []byte, version string, made time.Time, by *words.Writer) *Document {
+func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCrossing, logo []byte, version string, made time.Time, by *words.Writer) *Document {
 	f := a.File
 	d := &Document{Shop: adviser(f), Number: f.Client, Made: made, W: by}
 	d.Shop.Logo = logo
@@ -33,10 +33,17 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, logo []byte, version str
 		d.Add(Paragraph{Text: s.Text(by), Lead: i == 0})
 	}
 	trialFigures(d, a)
-	d.Add(Drawing{Pic: trialLead(a, by), High: 0.24})
+	d.Add(Drawing{Pic: picture.TrialLead(a, by, 640), High: 0.24})
 	d.Text(a.Caveats.Text(by))
 	trialProtocol(d, a)
 	trialResults(d, a)
+	if len(crossings) > 0 {
+		d.Add(Heading{Text: d.Say("visit.crossings"), Level: 2})
+		d.Text(d.Say("trialpaper.crossings"))
+		for i := range crossings {
+			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), High: 0.26})
+		}
+	}
 	trialGrades(d, a)
 	trialMoney(d, a)
 	trialAudit(d, letters)
@@ -62,37 +69,6 @@ func trialFigures(d *Document, a *ask.TrialAnswer) {
 			words.Args{"machine": words.Name(last.Machine)})})
 	}
 	d.Add(f)
-}
-
-// trialLead is the picture of page 1: seconds a piece of each machine over the mix, or
-// what is predicted where nothing came back.
-func trialLead(a *ask.TrialAnswer, by *words.Writer) picture.Picture {
-	iv := &picture.Intervals{Name: words.Say("trialpaper.lead-picture").Text(by), Width: 640,
-		Axis: picture.Axis{Time: true}}
-	for i, r := range a.Ranks {
-		iv.Rows = append(iv.Rows, picture.Interval{Label: r.Machine, Low: r.Low, Mid: r.Piece, High: r.High, Strong: i == 0,
-			Note: words.Seconds(r.Piece).Text(by)})
-	}
-	if len(a.Ranks) == 0 {
-		return trialStrips(a, 0, by)
-	}
-	return iv
-}
-
-// trialStrips are the predicted strips of a design on all machines, the measured range
-// on each as its whisker.
-func trialStrips(a *ask.TrialAnswer, design int, by *words.Writer) picture.Picture {
-	n := len(a.File.Machines)
-	s := &picture.Strips{Name: a.Designs[design].Name, W: by}
-	for _, c := range a.Cells[design*n : (design+1)*n] {
-		row := picture.StripRow{Label: c.Machine, Parts: picture.PartsOf(c.Clock.Parts)}
-		if c.Seconds > 0 {
-			row.Low, row.High = c.Low, c.High
-			row.Note = words.Say("trialpaper.was", words.Args{"time": words.Seconds(c.Seconds)}).Text(by)
-		}
-		s.Rows = append(s.Rows, row)
-	}
-	return s
 }
 
 func trialProtocol(d *Document, a *ask.TrialAnswer) {
@@ -126,7 +102,7 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 	d.Add(Heading{Text: d.Say("trialpaper.results"), Anew: true})
 	d.Text(d.Say("trialpaper.strips"))
 	for i := range a.Designs {
-		d.Add(Drawing{Pic: trialStrips(a, i, d.W), High: 0.3})
+		d.Add(Drawing{Pic: picture.TrialStrips(a, i, d.W, 0), High: 0.3})
 	}
 	d.Add(gridOf(d.W, a.CellTable(), map[string]float64{"design": 0.16, "machine": 0.2, "runs": 0.06, "predicted_seconds": 0.12,
 		"seconds": 0.12, "low": 0.11, "high": 0.11, "first": 0.12}))
@@ -159,8 +135,12 @@ func trialGrades(d *Document, a *ask.TrialAnswer) {
 	for _, p := range a.Photos {
 		i := slices.IndexFunc(a.Places, func(x ask.TrialPlace) bool { return x.Name == p.Place })
 		t := a.Places[i].Turns[p.Turn-1]
-		d.Add(Photograph{JPEG: p.JPEG, Caption: d.Say("trialpaper.photo", words.Args{"design": words.Name(t.Design), "machine": words.Name(t.Machine),
-			"turn": words.Whole(p.Turn), "place": words.Name(a.Places[i].Called)})})
+		says := d.Say("trialpaper.photo", words.Args{"design": words.Name(t.Design), "machine": words.Name(t.Machine),
+			"turn": words.Whole(p.Turn), "place": words.Name(a.Places[i].Called)})
+		if p.WidthMM > 0 {
+			says += ", " + d.Say("visit.wide", words.Args{"width": words.MM(p.WidthMM)})
+		}
+		d.Add(Photograph{JPEG: p.JPEG, Caption: says})
 	}
 }
 
@@ -187,7 +167,7 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 	d.Add(g, gridOf(d.W, a.CostTable(), map[string]float64{"machine": 0.16, "hours": 0.07, "labour": 0.09, "owning": 0.09, "upkeep": 0.08, "year": 0.09,
 		"cheapest": 0.12, "tie_price": 0.1, "payback_years": 0.1, "present_value": 0.1}))
 	d.Text(d.Say("trialpaper.money-how", words.Args{"currency": words.Name(f.Currency)}))
-	d.Add(Heading{Text: d.Say("trialpaper.hangs-on"), Level: 2}, Drawing{Pic: trialTornado(a, d.W), High: 0.3})
+	d.Add(Heading{Text: d.Say("trialpaper.hangs-on"), Level: 2}, Drawing{Pic: picture.TrialTornado(a, d.W, 640), High: 0.3})
 	turns := words.List{}
 	for _, s := range m.Swings {
 		if s.Turns {
@@ -201,20 +181,6 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 	}
 }
 
-// trialTornado is how the lead of the cheapest changes, one input at a time.
-func trialTornado(a *ask.TrialAnswer, by *words.Writer) picture.Picture {
-	m := a.Money
-	lead, _ := decimal.NewFromString(m.Lead)
-	iv := &picture.Intervals{Name: words.Say("trialpaper.tornado", words.Args{"currency": words.Name(m.Currency)}).Text(by), Width: 640,
-		Reference: 0, RefText: words.Say("trialpaper.no-lead").Text(by)}
-	money := func(v float64) words.Value { return words.Fixed(v, 0) }
-	for _, s := range m.Swings {
-		iv.Rows = append(iv.Rows, picture.Interval{Label: s.What.Text(by), Low: min(s.Low, s.High), Mid: lead.InexactFloat64(), High: max(s.Low, s.High),
-			Note: words.Say("trialpaper.from-to", words.Args{"low": money(min(s.Low, s.High)), "high": money(max(s.Low, s.High))}).Text(by)})
-	}
-	return iv
-}
-
 func trialAudit(d *Document, letters []*ask.Letter) {
 	if len(letters) == 0 {
 		return
@@ -222,21 +188,8 @@ func trialAudit(d *Document, letters []*ask.Letter) {
 	d.Add(Heading{Text: d.Say("trialpaper.audit"), Anew: true})
 	d.Text(d.Say("trialpaper.audit-how"))
 	for _, l := range letters {
-		d.Add(Heading{Text: l.Design, Level: 2})
-		d.Text(l.Verdict.Text(d.W))
-		if len(l.Points) == 0 {
-			continue
-		}
-		marked := picture.FindingsOf(l.AuditAnswer, d.W)
-		marked.Bare = true
-		d.Add(Drawing{Pic: marked, High: 0.25})
-		g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.06, Right: true}, {Share: 0.02}, {Head: d.Say("clock.what"), Share: 0.8, Wraps: true},
-			{Head: d.Say("audit.a-run"), Share: 0.12, Right: true}}}
-		for _, p := range l.Points {
-			g.Rows = append(g.Rows, []string{words.Whole(p.Number).Text(d.W), "", words.Sentence(p.What.Text(d.W)) + " " + words.Sentence(p.Please.Text(d.W)),
-				p.Cost().Text(d.W)})
-		}
-		d.Add(g)
+		d.Add(Heading{Text: d.Say("letter.title", words.Args{"design": words.Name(l.Design)}), Level: 2, Anew: true})
+		letterBody(d, l)
 	}
 }
 

@@ -186,11 +186,15 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, made time.Time, by *words.
 			"stitches": words.Count(x.Stitches, "stitch"), "digest": words.Name(x.Digest)})})
 	}
 	d.Add(Heading{Text: d.Say("trial.grades"), Level: 2}, Paragraph{Text: d.Say("trialcard.grades")})
-	steps := Grid{Columns: []GridColumn{{Head: d.Say("trialcard.aspect"), Share: 0.2, Bold: true}, {Head: "1", Share: 0.4, Wraps: true}, {Head: "5", Share: 0.4}}}
 	for _, x := range trial.Aspects {
-		steps.Rows = append(steps.Rows, []string{d.Say("trial.aspect." + string(x)), d.Say("trialcard.worst." + string(x)), d.Say("trialcard.best." + string(x))})
+		d.Add(Heading{Text: words.Sentence(d.Say("trial.aspect." + string(x))), Level: 3}, Drawing{Pic: &picture.GradeSteps{Of: x, W: by, Width: 460}, High: 0.13})
+		var steps Bullets
+		for grade := trial.BestGrade; grade >= trial.WorstGrade; grade-- {
+			steps = append(steps, strconv.Itoa(grade)+": "+picture.GradeSay(x, grade).Text(by))
+		}
+		d.Add(steps)
 	}
-	d.Add(steps, Blanks{d.Say("letter.who"), d.Say("letter.day")})
+	d.Add(Blanks{d.Say("letter.who"), d.Say("letter.day")})
 	return d
 }
 

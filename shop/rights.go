@@ -65,7 +65,7 @@ var Rights = []RightOf{
 	{MakePlans, Planner, "make the plan"},
 	{SeeMoney, Planner, "see and set working hours, rates and prices: quotes, what shifts cost, " +
 		"comparisons of machines"},
-	{KeepVisits, Planner, "keep visits, an adviser's work for a client: trials of machines, what comes back, papers"},
+	{KeepVisits, Planner, "keep visits, the work of one who advises a client: trials of machines, what comes back, papers"},
 	{StopWork, Planner, "see and stop the long work of others"},
 	{KeepPhones, Planner, "let phones in as operators, and take them out"},
 	{KeepSettings, Owner, "change the settings and the picture on papers, and put in the demo shop"},

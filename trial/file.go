@@ -88,6 +88,7 @@ const (
 	DefaultRun        = 1.0 // %
 	DefaultLead       = 4.0 // %
 	DefaultLife       = 8   // years
+	DefaultRepeats    = 3   // that a form begins with
 	mostDesigns       = 16
 	mostMachines      = 8
 	mostRepeatsAsked  = 20

@@ -59,6 +59,7 @@ func TestBrowser(t *testing.T) {
 		{"phones", testPhones},
 		{"bars", testBars},
 		{"paper", testPaper},
+		{"trial", testTrial},
 		{"light or dark", testLightOrDark},
 		{"undo", testUndo},
 		{"accessible", testAccessible},

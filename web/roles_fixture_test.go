@@ -24,7 +24,9 @@ import (
 	"needlepace/recordings"
 	"needlepace/shop"
 	"needlepace/shop/setups"
+	"needlepace/shop/visits"
 	"needlepace/sound"
+	"needlepace/trial"
 	"needlepace/web"
 	"needlepace/web/webtest"
 	"needlepace/words"
@@ -48,6 +50,7 @@ type oneOfAll struct {
 	secrets []string // rates and prices
 
 	evidence []byte // a sheet of another shop
+	visit    []byte // a visit of another shop, as one file
 }
 
 // fillShop makes it: the demo shop with rates of its own, a plan, a kept quote,
@@ -151,6 +154,7 @@ func (s *oneOfAll) fill(t *testing.T) {
 	must(err)
 	s.ids["learned"], s.ids["begun"] = learned.ID, begun.ID
 
+	s.fillVisits(a)
 	orders, _, err := a.Shop.Orders.List(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed}, Limit: 5})
 	must(err)
 	o := orders[0]
@@ -181,6 +185,57 @@ func (s *oneOfAll) fill(t *testing.T) {
 	_, err = a.Shop.Timings.AddRuns(shop.WithAct(ctx, mine), m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 182, Step: 1}})
 	must(err)
 	s.ids["change"] = strconv.FormatInt(mine.Change.Load(), 10)
+}
+
+// aTrial is a small trial as a form sends it, and someTimes what comes back to one.
+const (
+	aTrial = "name=Bay&cloth=twill&thread=polyester+40&needle=75&repeats=2&design%5B0%5D.name=gull&design%5B0%5D.file=shop:{design}&" +
+		"place%5B0%5D.name=bay&machine%5B0%5D.name=Ours&machine%5B0%5D.sheet=shop:{machine}&machine%5B0%5D.place=bay&machine%5B0%5D.speed=700&machine%5B0%5D.format=dst&" +
+		"machine%5B1%5D.name=Offer&machine%5B1%5D.sheet=single-15-light&machine%5B1%5D.place=bay&machine%5B1%5D.speed=900&machine%5B1%5D.format=dst"
+	someTimes = "place,turn,time\nbay,1,3:00\nbay,2,2:40\n"
+)
+
+// fillVisits has a visit with a trial, a photograph and a note, one that is put away, and
+// one that another shop hands over.
+func (s *oneOfAll) fillVisits(a *webtest.App) {
+	a.T.Helper()
+	ctx := a.T.Context()
+	must := func(err error) {
+		a.T.Helper()
+		if err != nil {
+			a.T.Fatal(err)
+		}
+	}
+	for _, name := range []string{"visit", "visitaway", "visitout"} {
+		v, err := a.Shop.BeginVisit(ctx, name, "a client", "")
+		must(err)
+		s.ids[name] = v.ID
+		must(a.Shop.Visits.Put(ctx, v.ID, "Ben", visits.File{Name: "notes/a.txt", As: []byte("seen")}))
+		if name == "visitout" {
+			var b bytes.Buffer
+			must(a.Shop.Visits.Export(ctx, v.ID, &b))
+			s.visit = b.Bytes()
+		}
+		if name != "visit" {
+			must(a.Shop.Visits.PutAway(ctx, v.ID, true))
+		}
+		if name == "visitout" {
+			must(a.Shop.Visits.Erase(ctx, v.ID))
+		}
+	}
+	toml := fmt.Sprintf("name = \"Bay\"\ncloth = \"twill\"\nthread = \"polyester\"\nneedle = \"75\"\nrepeats = 2\n[[place]]\nname = \"bay\"\n"+
+		"[[design]]\nname = \"gull\"\nfile = \"shop:%s\"\n[[machine]]\nname = \"Ours\"\nsheet = \"shop:%s\"\nplace = \"bay\"\nspeed = 700\n"+
+		"[[machine]]\nname = \"Offer\"\nsheet = \"single-15-light\"\nplace = \"bay\"\nspeed = 900\n", s.ids["design"], s.ids["machine"])
+	_, err := a.Shop.KeepTrial(ctx, s.ids["visit"], "bay", "Ben", []byte(toml), nil)
+	must(err)
+	s.ids["trial"] = "bay"
+	asJSON, err := json.Marshal(toml)
+	must(err)
+	s.ids["trialjson"] = string(asJSON)
+	var photo bytes.Buffer
+	must(png.Encode(&photo, image.NewNRGBA(image.Rect(0, 0, 60, 40))))
+	_, err = a.Shop.TakeReturns(ctx, s.ids["visit"], "bay", "Ben", []trial.Given{{Name: "bay-1.png", Bytes: photo.Bytes()}})
+	must(err)
 }
 
 // fillBegun has the floor begin an order: a report, a delivery of a part, garments

@@ -76,6 +76,7 @@ type asked struct {
 	setup string // for {setup}: floor where left out
 	on    string // for {machine}, where not the usual one
 	rough bool   // {order} is one that asks for what has no file yet
+	visit string // for {visit}, where not the usual one
 	begun bool   // {order} is the one that the floor has begun
 }
 
@@ -164,6 +165,34 @@ var howAsked = map[string]asked{
 	"POST /begin":                                            {form: "class=compact-8&currency=EUR&time_zone=UTC&sample=1"},
 	"POST /plan/hours":                                       {form: "version={workshopversion}&toml={workshop}"},
 	"GET /plan/{file}":                                       {file: "plan.csv"},
+	"POST /visits":                                           {form: "name=Quay&client=x"},
+	"POST /visits/import":                                    {form: "file"},
+	"POST /visits/{visit}":                                   {form: "name=Another&version=1"},
+	"POST /visits/{visit}/files":                             {form: "file"},
+	"GET /visits/{visit}/files/{name...}":                    {file: "notes/a.txt"},
+	"POST /visits/{visit}/drop":                              {form: "name=notes/a.txt"},
+	"POST /visits/{visit}/back":                              {visit: "visitaway"},
+	"POST /visits/{visit}/erase":                             {visit: "visitaway"},
+	"GET /visits/{visit}/plan":                               {query: "trial={trial}"},
+	"POST /visits/{visit}/plan":                              {form: "short=second&" + aTrial},
+	"GET /visits/{visit}/trials/{trial}/packs/{file}":        {file: "bay.zip"},
+	"POST /visits/{visit}/trials/{trial}/returns":            {form: "file"},
+	"POST /visits/{visit}/trials/{trial}/scale":              {form: "photo=bay-1.jpg&x1=10&y1=10&x2=60&y2=10&mm=50"},
+	"GET /visits/{visit}/trials/{trial}/grade":               {query: "grader=Bo"},
+	"POST /visits/{visit}/trials/{trial}/grade":              {form: "grader=Bo&sample%5B0%5D.pull=4"},
+	"GET /visits/{visit}/trials/{trial}/paper/{file}":        {file: "trial.pdf"},
+	"POST /api/v1/visits":                                    {json: `{"name":"Quay"}`},
+	"POST /api/v1/visits/import":                             {kind: "application/zip", body: "visit"},
+	"PUT /api/v1/visits/{visit}":                             {json: `{"name":"Another"}`},
+	"POST /api/v1/visits/{visit}/back":                       {visit: "visitaway"},
+	"DELETE /api/v1/visits/{visit}":                          {visit: "visitaway"},
+	"GET /api/v1/visits/{visit}/file":                        {query: "name=notes/a.txt"},
+	"PUT /api/v1/visits/{visit}/file":                        {query: "name=notes/b.txt", kind: "application/octet-stream", body: "x"},
+	"DELETE /api/v1/visits/{visit}/file":                     {query: "name=notes/a.txt"},
+	"PUT /api/v1/visits/{visit}/trials/{trial}":              {json: `{"toml":{trialjson}}`},
+	"POST /api/v1/visits/{visit}/trials/{trial}/returns":     {query: "name=times-bay.csv", kind: "application/octet-stream", body: someTimes},
+	"GET /api/v1/visits/{visit}/trials/{trial}/packs/{file}": {file: "bay.zip"},
+	"GET /api/v1/visits/{visit}/trials/{trial}/paper/{file}": {file: "trial.pdf"},
 	"POST /history/{change}/undo":                            {form: "to=/history"},
 	"POST /settings":                                         {form: "shop_name=Another&length=mm&hours=24&currency=EUR&paper=A4"},
 	"POST /settings/logo":                                    {form: "file"},
@@ -240,6 +269,9 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 	ids := map[string]string{"work": workID, "setup": s.ids["floor"], "file": how.file, "slip": how.slip, "name...": how.file,
 		"topic": "model", "picture": "kinds.svg"}
 	maps.Copy(ids, s.ids)
+	if how.visit != "" {
+		ids["visit"] = s.ids[how.visit]
+	}
 	if how.on != "" {
 		ids["machine"] = s.ids[how.on]
 	}
@@ -289,12 +321,23 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 			}
 		case strings.HasSuffix(rt.Path, "evidence"):
 			name, content = "evidence.toml", s.evidence
+		case strings.HasSuffix(rt.Path, "visits/import"):
+			name, content = "visit.zip", s.visit
+		case strings.HasSuffix(rt.Path, "/files"):
+			name = "note.txt"
+			if err := w.WriteField("into", "notes"); err != nil {
+				a.T.Fatal(err)
+			}
+		case strings.HasSuffix(rt.Path, "/returns"):
+			name, content = "times-bay.csv", []byte(someTimes)
 		default:
 			content = slices.Concat(content[:512], []byte{1, 0, 3, 2, 0, 3}, content[512:]) // another design
 		}
 		webtest.AddPart(a.T, w, name, content)
 		w.Close() //nolint:errcheck // a buffer
 		body, kind = &b, w.FormDataContentType()
+	case how.body == "visit":
+		body = bytes.NewReader(s.visit)
 	case how.body == "file":
 		body = bytes.NewReader(s.picture(a))
 	case how.body != "":

@@ -266,7 +266,11 @@ func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 	if err != nil {
 		return err
 	}
-	d := paper.TrialOf(x, letters, logo, version, time.Now(), nil)
+	crossings, err := x.Crossings(c.Context)
+	if err != nil {
+		return err
+	}
+	d := paper.TrialOf(x, letters, crossings, logo, version, time.Now(), nil)
 	var pdf, html bytes.Buffer
 	if a.PDF != "" {
 		err = errors.Join(d.PDF(&pdf, size), createWith(a.PDF, pdf.Bytes()))

@@ -83,7 +83,7 @@ var inside = map[string]string{
 	"Law":            "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
-	"Trial":          "it is on the command line alone: TestATrialGoesTheWholeWay puts it",
+	"Trial":          "TestAVisitGoesTheWholeWay and the browser's way of the demo's trial put it",
 	"Listen":         "TestARecordingSaysTheSameEverywhere puts it",
 	"Follow":         "what a recording under way is followed by; it is on no command",
 	"CheckWhatIf":    "what the what-if refuses before it is begun",

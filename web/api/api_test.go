@@ -42,6 +42,7 @@ func TestEveryOperation(t *testing.T) {
 	logoOperations(a)
 	accountOperations(a)
 	recordingOperations(a)
+	visitOperations(a)
 	changeOperations(a)
 	t.Run("sign-ins and tokens", signInOperations)
 	t.Run("an order from request to delivery", orderOperations)

@@ -64,6 +64,11 @@ type (
 	TimingNew      = timingNew
 	TimingPage     = timingPage
 	UndoAsked      = undoAsked
+	VisitSaid      = visitSaid
+	VisitsPage     = visitsPage
+	WholeVisit     = wholeVisit
+	TrialAsked     = trialAsked
+	ReturnTaken    = returnTaken
 	WorkshopFile   = workshopFile
 	WorkshopNew    = workshopNew
 	Status         = status

@@ -6,7 +6,7 @@ func routes() []*route {
 	var all []*route
 	for _, some := range [][]*route{
 		designRoutes(), clockRoutes(), machineRoutes(), classRoutes(), runRoutes(), listenRoutes(), teachRoutes(), auditRoutes(), floorRoutes(),
-		orderRoutes(), planRoutes(), todayRoutes(), shopRoutes(),
+		orderRoutes(), planRoutes(), todayRoutes(), visitRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)
 	}

@@ -100,6 +100,11 @@ func changePlace(ch *shop.Changed) string {
 		return "/designs/" + ch.Ref
 	case "machine", "sheet", "run", "timing":
 		return "/machines/" + ch.Ref
+	case "visit":
+		if gone || ch.Verb == "erased" {
+			return "/visits"
+		}
+		return "/visits/" + ch.Ref
 	case "floor", "mix":
 		if gone {
 			return changeList(ch.Thing)
@@ -112,7 +117,7 @@ func changePlace(ch *shop.Changed) string {
 // changeList is the page that lists things of a kind.
 func changeList(thing string) string {
 	return map[string]string{"floor": "/floor", "mix": "/compare", "class": "/classes", "evidence": "/classes", "plan": "/plan",
-		"hours": "/plan/hours", "settings": "/settings", "logo": "/settings", "columns": "/orders/table", "demo": "/"}[thing]
+		"hours": "/plan/hours", "settings": "/settings", "logo": "/settings", "visit": "/visits", "columns": "/orders/table", "demo": "/"}[thing]
 }
 
 // undoForm takes a change back, and goes on to where it was asked to.

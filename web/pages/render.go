@@ -45,6 +45,7 @@ type page struct {
 	may         func(shop.Right) bool
 	ShopName    string
 	Demo        bool
+	Visits      bool // the shop advises others
 	Version     string
 	Bare        bool // without navigation
 	now         time.Time
@@ -206,7 +207,7 @@ func (c *call) show(name string, p *page) error {
 	p.W = c.writer()
 	p.Path, p.Query = c.URL.Path, c.URL.RawQuery
 	p.Account, p.Accounts, p.may = c.Account(), c.Accounts, c.May
-	p.ShopName, p.Demo, p.Version, p.now = set.ShopName, set.Demo, c.Version, c.Shop.Now()
+	p.ShopName, p.Demo, p.Visits, p.Version, p.now = set.ShopName, set.Demo, set.Visits, c.Version, c.Shop.Now()
 	p.Undo = c.offerUndo(p)
 	if slices.Contains(spokenPages, name) {
 		p.Others = slices.DeleteFunc(slices.Clone(words.Languages()), func(l *words.Language) bool { return l.Tag.String() == p.W.Tag() })

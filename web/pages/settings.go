@@ -69,6 +69,7 @@ type settingsFields struct {
 	Hours    string `toml:"hours"`
 	Currency string `toml:"currency"`
 	Paper    string `toml:"paper"`
+	Visits   bool   `toml:"visits"`
 }
 
 func settingsForm(c *call) error {
@@ -79,7 +80,7 @@ func settingsForm(c *call) error {
 	var in settingsFields
 	return c.sent(&in, func(*form) (string, error) {
 		set := set
-		set.ShopName, set.Length, set.Hours, set.Currency, set.Paper = in.ShopName, in.Length, in.Hours, in.Currency, in.Paper
+		set.ShopName, set.Length, set.Hours, set.Currency, set.Paper, set.Visits = in.ShopName, in.Length, in.Hours, in.Currency, in.Paper, in.Visits
 		return "/settings?kept=1", c.Shop.Settings.Save(c.Ctx, set)
 	}, func(f *form) error { return c.settingsPage(&set, &accountFields{}, f) })
 }

@@ -26,7 +26,7 @@ const XLSXType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sh
 
 // mediaTypes are those of files, by extension.
 var mediaTypes = map[string]string{".pdf": "application/pdf", ".csv": "text/csv; charset=utf-8", ".xlsx": XLSXType,
-	".ics": "text/calendar; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png", ".html": "text/html; charset=utf-8"}
+	".ics": "text/calendar; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png", ".html": "text/html; charset=utf-8", ".zip": "application/zip"}
 
 // file answers with a file to keep, whose extension says what it is.
 func (c *Call) file(name string, write func(io.Writer) error) error {

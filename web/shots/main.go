@@ -287,8 +287,12 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 		{name: "help-glossary", path: "/help/glossary"},
 		{name: "missing", path: "/nothing-here"},
 	}
+	visits, err := a.visitPages(ctx)
+	if err != nil {
+		return nil, err
+	}
 	orders, err := a.orderPages(ctx)
-	return append(all, orders...), err
+	return append(append(all, visits...), orders...), err
 }
 
 func shoot(tab context.Context, file, url, look string, p shot) error {

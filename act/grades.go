@@ -1,0 +1,50 @@
+package act
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"strings"
+	"unicode"
+
+	"needlepace/ask"
+	"needlepace/shop"
+	"needlepace/shop/visits"
+	"needlepace/trial"
+)
+
+// KeepGrades keeps the grades of one person in a trial of a visit, in place of what the
+// same person gave before. Grades are 1 to 5.
+func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []trial.Grade) error {
+	for _, g := range grades {
+		for _, n := range g.By {
+			if n < trial.WorstGrade || n > trial.BestGrade {
+				return shop.Invalidf("a grade is %d; give %d to %d", n, trial.WorstGrade, trial.BestGrade)
+			}
+		}
+	}
+	a, err := s.Trial(ctx, visit, name)
+	if err != nil {
+		return err
+	}
+	only := *a
+	only.Grades = grades
+	var b bytes.Buffer
+	if err := ask.TrialGrades(&b, &only); err != nil {
+		return err
+	}
+	word := strings.Trim(strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return unicode.ToLower(r)
+		}
+		return '-'
+	}, grades[0].Grader), "-")
+	return s.Visits.Put(ctx, visit, by, visits.File{Name: TrialFolder(name) + "returns/grades by " + word + ".csv", As: b.Bytes()})
+}
+
+// SheetCSV are rows as a sheet that comes back.
+func SheetCSV(rows [][]string) []byte {
+	var b bytes.Buffer
+	_ = csv.NewWriter(&b).WriteAll(rows) // a buffer never fails
+	return b.Bytes()
+}

@@ -1,0 +1,145 @@
+package api
+
+import (
+	"io"
+
+	"needlepace/ask"
+	"needlepace/shop"
+	"needlepace/shop/visits"
+	"needlepace/trial"
+	"needlepace/web/serve"
+)
+
+func visitRoutes() []*route {
+	name := text("name", "path in the visit, e.g. notes/first.txt")
+	return []*route{
+		op("listVisits", "GET /visits", shop.KeepVisits, "The shop's visits: an adviser's work for clients, kept apart.", gives(listVisits),
+			yes("removed", "those that are put away")),
+		op("addVisit", "POST /visits", shop.KeepVisits, "Begin a visit.", makes(addVisit)),
+		op("importVisit", "POST /visits/import", shop.KeepVisits,
+			"Take in a visit that is one file; one that is torn or foreign is refused with why.",
+			gives(importVisit).from("application/zip").as(201)),
+		op("getVisit", "GET /visits/{visit}", shop.KeepVisits, "A visit, its trials and its files.", gives(getVisit)),
+		op("changeVisit", "PUT /visits/{visit}", shop.KeepVisits, "Change its name, client or note.", takes(changeVisit)),
+		op("putVisitAway", "POST /visits/{visit}/away", shop.KeepVisits, "Put it away, off the list.", does(awayVisit(true))),
+		op("putVisitBack", "POST /visits/{visit}/back", shop.KeepVisits, "Put it back on the list.", does(awayVisit(false))),
+		op("eraseVisit", "DELETE /visits/{visit}", shop.KeepVisits, "Take one that is put away out for good.", does(eraseVisit)),
+		op("exportVisit", "GET /visits/{visit}/whole.zip", shop.KeepVisits, "The whole visit as one file, with digests.",
+			file("application/zip", func(c *call) error { return c.VisitWhole() })),
+		op("getVisitFile", "GET /visits/{visit}/file", shop.KeepVisits, "A file of a visit.",
+			file("application/octet-stream", func(c *call) error { return c.VisitFile(c.URL.Query().Get("name")) }), name),
+		op("putVisitFile", "PUT /visits/{visit}/file", shop.KeepVisits, "Keep a file in a visit, in place of one that has its name.",
+			does(putVisitFile).from("application/octet-stream"), name),
+		op("dropVisitFile", "DELETE /visits/{visit}/file", shop.KeepVisits, "Take a file out of a visit.", does(dropVisitFile), name),
+		op("keepTrial", "PUT /visits/{visit}/trials/{trial}", shop.KeepVisits,
+			"Keep a trial's file, TRIAL.toml. shop:ID names a design or a machine of the shop, of which the visit gets a copy.", takes(keepTrial)),
+		op("getTrial", "GET /visits/{visit}/trials/{trial}", shop.KeepVisits, "What a trial says, from what came back by now.", gives(getTrial)),
+		op("takeReturn", "POST /visits/{visit}/trials/{trial}/returns", shop.KeepVisits,
+			"Take in a file that came back: a sheet, a photograph, a zip of them. What cannot be kept is told.",
+			gives(takeReturn).from("application/octet-stream"), text("name", "what the file is called")),
+		op("getTrialPack", "GET /visits/{visit}/trials/{trial}/packs/{file}", shop.KeepVisits, "The pack for a place, PLACE.zip.",
+			file("application/zip", func(c *call) error { return c.TrialPack() }), text("paper", "paper size", "A4", "Letter")),
+		op("getTrialPaper", "GET /visits/{visit}/trials/{trial}/paper/{file}", shop.KeepVisits, "The paper: trial.pdf or trial.html.",
+			file("application/pdf,text/html", func(c *call) error { return c.TrialPaper() }), text("paper", "paper size", "A4", "Letter")),
+	}
+}
+
+type visitsPage struct {
+	Visits []*shop.Visit `json:"visits"`
+}
+
+func listVisits(c *call) (*visitsPage, error) {
+	q := c.Query()
+	removed := q.Yes("removed")
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	all, err := c.Shop.Visits.List(c.Ctx, removed)
+	return &visitsPage{append([]*shop.Visit{}, all...)}, err
+}
+
+type visitSaid struct {
+	Name   string `json:"name"`
+	Client string `json:"client,omitempty"`
+	Note   string `json:"note,omitempty"`
+	Base   int    `json:"base,omitempty" doc:"when changing: the version it was made from"`
+}
+
+func addVisit(c *call, in visitSaid) (*shop.Visit, error) {
+	return c.Shop.BeginVisit(c.Ctx, in.Name, in.Client, in.Note)
+}
+
+func importVisit(c *call) (*shop.Visit, error) { return c.ImportVisit(c.Body) }
+
+type wholeVisit struct {
+	*shop.Visit
+	Trials []string         `json:"trials" doc:"short names"`
+	Files  []shop.VisitFile `json:"files"`
+}
+
+func getVisit(c *call) (*wholeVisit, error) {
+	v, err := c.Shop.Visits.Get(c.Ctx, c.PathValue("visit"))
+	if err != nil {
+		return nil, err
+	}
+	a := &wholeVisit{Visit: v}
+	if a.Trials, err = c.Shop.Trials(c.Ctx, v.ID); err != nil {
+		return nil, err
+	}
+	files, err := c.Shop.Visits.Files(c.Ctx, v.ID)
+	a.Files = append([]shop.VisitFile{}, files...)
+	return a, err
+}
+
+func changeVisit(c *call, in visitSaid) (*shop.Visit, error) {
+	return c.Shop.Visits.Describe(c.Ctx, c.PathValue("visit"), in.Base, in.Name, in.Client, in.Note)
+}
+
+func awayVisit(away bool) func(*call) error {
+	return func(c *call) error { return c.Shop.Visits.PutAway(c.Ctx, c.PathValue("visit"), away) }
+}
+
+func eraseVisit(c *call) error { return c.Shop.Visits.Erase(c.Ctx, c.PathValue("visit")) }
+
+func putVisitFile(c *call) error {
+	b, err := io.ReadAll(c.Body)
+	if err != nil {
+		return serve.Cut(err)
+	}
+	return c.Shop.Visits.Put(c.Ctx, c.PathValue("visit"), c.By(), visits.File{Name: c.URL.Query().Get("name"), As: b})
+}
+
+func dropVisitFile(c *call) error {
+	return c.Shop.Visits.TakeOut(c.Ctx, c.PathValue("visit"), c.URL.Query().Get("name"))
+}
+
+type trialAsked struct {
+	TOML string `json:"toml" doc:"the trial's file (docs/trials.md)"`
+}
+
+func keepTrial(c *call, in trialAsked) (*ask.TrialAnswer, error) {
+	return c.Shop.KeepTrial(c.Ctx, c.PathValue("visit"), c.PathValue("trial"), c.By(), []byte(in.TOML), nil)
+}
+
+func getTrial(c *call) (*ask.TrialAnswer, error) {
+	return c.Shop.Trial(c.Ctx, c.PathValue("visit"), c.PathValue("trial"))
+}
+
+type returnTaken struct {
+	Refused []string         `json:"refused" doc:"what was not kept, or not as it came"`
+	Trial   *ask.TrialAnswer `json:"trial" doc:"what it says now"`
+}
+
+func takeReturn(c *call) (*returnTaken, error) {
+	b, err := io.ReadAll(c.Body)
+	if err != nil {
+		return nil, serve.Cut(err)
+	}
+	refused, err := c.Shop.TakeReturns(c.Ctx, c.PathValue("visit"), c.PathValue("trial"), c.By(),
+		[]trial.Given{{Name: shop.CleanFile(c.URL.Query().Get("name")), Bytes: b}})
+	if err != nil {
+		return nil, err
+	}
+	a, err := getTrial(c)
+	return &returnTaken{append([]string{}, refused...), a}, err
+}

@@ -1,0 +1,207 @@
+package web_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"image"
+	"image/png"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"needlepace/ask"
+	"needlepace/floor"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+	"needlepace/trial"
+)
+
+// The demo's trial by page: a visit is begun, the trial typed in as demo/trial has it,
+// what came back is sent in, a slip and a missing run are seen, a photograph is measured,
+// a second person grades blind, and the answer is the one that the command line has.
+func testTrial(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	e := s.look(tab, 1280, 900)
+	e.open("/designs")
+	if js[bool](e, `document.body.innerText.includes("Visit")`) {
+		t.Error("a shop that advises nobody reads of visits")
+	}
+	e.open("/visits")
+	e.passesAxeHere("/visits")
+	e.fill(map[string]string{"name": "Quay, autumn", "client": "Pellsand Quay Stitchery"})
+	e.click(`form[action="/visits"] button.main`)
+	e.until(`location.pathname.startsWith("/visits/") && document.querySelector(".top nav a[href='/visits']")`)
+	e.click(`a[href$="/plan"]`)
+	e.until(`document.querySelector("[name='machine[0].sheet']")`)
+
+	const folder = "../demo/trial"
+	text, err := os.ReadFile(filepath.Join(folder, "TRIAL.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := trial.Parse("TRIAL.toml", text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// As people type it; the order of machines and designs is the file's, so the turns are.
+	e.typePlan(s, f)
+	e.click(`form[action$="/plan"] button.main`)
+	e.until(`location.pathname.endsWith("/trials/autumn") || document.querySelector(".told.bad")`)
+	if told := js[string](e, `[...document.querySelectorAll(".told.bad, .field.wrong")].map(x => x.innerText).join("; ")`); told != "" {
+		t.Fatalf("the plan is refused: %s", told)
+	}
+	at := js[string](e, `location.pathname`)
+	if says := js[string](e, `document.querySelector(".answer").innerText`); !strings.Contains(says, "36 runs in 2 places, in the order drawn with seed 1911") {
+		t.Errorf("the plan says %s", says)
+	}
+
+	bad := filepath.Join(t.TempDir(), "hall-2.jpg")
+	if err := os.WriteFile(bad, []byte("no photograph"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	photo := filepath.Join(t.TempDir(), "hall-1.png")
+	if err := os.WriteFile(photo, testPNG(t, 400, 300), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	files, err := filepath.Glob(folder + "/returns/*.csv")
+	if err != nil || len(files) != 4 {
+		t.Fatal(files, err)
+	}
+	for i, f := range files {
+		if files[i], err = filepath.Abs(f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`form[action$="/returns"] input[type=file]`), append(files, bad, photo)))
+	e.click(`form[action$="/returns"] button`)
+	e.until(`document.querySelector("[role=alert]")?.innerText.includes("hall-2.jpg is called a photograph")`)
+	e.open(at)
+	e.passesAxeHere(at)
+
+	var returned []trial.Given
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		returned = append(returned, trial.Given{Name: filepath.Base(f), Bytes: b})
+	}
+	want, err := ask.Trial(t.Context(), ask.TrialQuestion{Name: "TRIAL.toml", TOML: text, Returned: returned}, demoSources(folder))
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := js[string](e, `document.querySelector("main").innerText`)
+	for _, says := range []string{want.Verdict[0].Text(nil), "1 run came back and is kept apart", "1 run did not come back", "was it", "did not come back"} {
+		if !strings.Contains(page, says) {
+			t.Errorf("the page does not say %q", says)
+		}
+	}
+	rows := js[[]string](e, `[...document.querySelectorAll("#t-ranks tbody tr")].map(r => r.innerText)`)
+	if len(rows) != 3 || !strings.HasPrefix(rows[0], want.Ranks[0].Machine) {
+		t.Errorf("the ranks are %q, the command line has %+v", rows, want.Ranks)
+	}
+
+	// Two presses on the photograph and a length.
+	js[bool](e, `(() => { const i = document.querySelector("[data-scale] img"), b = i.getBoundingClientRect();
+		for (const x of [.25, .75]) i.dispatchEvent(new MouseEvent("click", {bubbles: true, clientX: b.left + x * b.width, clientY: b.top + b.height / 2})); return true; })()`)
+	e.fill(map[string]string{"mm": "100"})
+	e.click(`form[action$="/scale"] button`)
+	e.until(`document.querySelector("[data-scale] figcaption")?.innerText.includes("200 mm wide")`)
+
+	// A second person grades: nothing on the page says which machine.
+	e.fill(map[string]string{"grader": "Nan"})
+	e.click(`form[action$="/grade"] button`)
+	e.until(`document.querySelector("[name='sample[0].pull']")`)
+	for _, m := range f.Machines {
+		if js[bool](e, `document.documentElement.outerHTML.includes(`+quoted(m.Name)+`)`) {
+			t.Errorf("the page on which one grades blind has %s", m.Name)
+		}
+	}
+	if js[bool](e, `document.documentElement.outerHTML.includes("hall-1")`) {
+		t.Error("the photograph's address says where it is from")
+	}
+	e.passesAxeHere("grades")
+	js[bool](e, `(() => { document.querySelector("[name='sample[0].pull']").value = "4"; return true; })()`)
+	e.click(`form[action$="/grade"] button.main`)
+	e.until(`location.pathname === ` + quoted(at) + ` && document.querySelector("#t-grades")`)
+}
+
+func quoted(s string) string {
+	b, _ := json.Marshal(s)
+	return string(b)
+}
+
+// demoSources reads what the demo's trial names.
+func demoSources(folder string) floor.Sources {
+	return floor.Sources{
+		Design: func(ref string) (*stitch.Design, error) {
+			b, err := os.ReadFile(filepath.Join(folder, ref))
+			if err != nil {
+				return nil, err
+			}
+			return stitchfile.Decode(b, ref)
+		},
+		Sheet: func(ref string) (*machine.Sheet, error) {
+			s, _ := machine.Class(ref)
+			return s, nil
+		},
+	}
+}
+
+// fill types into fields by their names.
+func (e *eyes) fill(values map[string]string) {
+	e.t.Helper()
+	if missing := js[[]string](e, `(() => { const v = `+quotedMap(values)+`; const missing = [];
+		for (const [n, x] of Object.entries(v)) { const f = [...document.getElementsByName(n)].find(f => f.checkVisibility()); if (!f) { missing.push(n); continue; } if (f.type === "checkbox") f.checked = x === "1"; else f.value = x; if (f.value !== x && f.type !== "checkbox") missing.push(n + "=" + x); }
+		return missing; })()`); len(missing) > 0 {
+		e.t.Fatalf("these fields are not there, or have no such choice: %v", missing)
+	}
+}
+
+func quotedMap(v map[string]string) string {
+	b, _ := json.Marshal(v)
+	return string(b)
+}
+
+// typePlan types a trial into its form. Designs are the demo shop's own.
+func (e *eyes) typePlan(s *testShop, f *trial.File) {
+	v := map[string]string{"short": "autumn", "name": f.Name, "client": f.Client, "adviser": f.Adviser, "address": f.Address, "cloth": f.Cloth,
+		"backing": f.Backing, "thread": f.Thread, "needle": f.Needle, "note": f.Note, "repeats": "3", "difference": "5", "seed": "1911",
+		"spread.run_percent": "1", "spread.lead_percent": "4", "money.currency": f.Money.Currency, "money.source": f.Money.Source,
+		"money.labour_per_hour": f.Money.Labour.String(), "money.machines_per_person": "2", "money.interest_percent": f.Money.Interest.String(),
+		"money.hours_per_year": "1700", "money.handling_seconds": "75"}
+	for i, d := range f.Designs {
+		at := "design[" + string(rune('0'+i)) + "]."
+		v[at+"name"], v[at+"file"], v[at+"year"] = d.Name, "shop:"+s.design(filepath.Base(d.File)).ID, plainNumber(d.Year)
+	}
+	for i, p := range f.Places {
+		at := "place[" + string(rune('0'+i)) + "]."
+		v[at+"name"], v[at+"called"], v[at+"people"] = p.Name, p.Called, strings.Join(p.People, "\n")
+	}
+	for i, m := range f.Machines {
+		at := "machine[" + string(rune('0'+i)) + "]."
+		v[at+"name"], v[at+"sheet"], v[at+"place"], v[at+"speed"], v[at+"format"] = m.Name, m.Sheet, m.Place, plainNumber(m.Speed), m.Format
+		v[at+"price"], v[at+"upkeep_per_year"] = m.Price.String(), m.Upkeep.String()
+		if m.Owned {
+			v[at+"owned"] = "1"
+		}
+	}
+	e.fill(v)
+}
+
+func plainNumber(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+func testPNG(t *testing.T, w, h int) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewNRGBA(image.Rect(0, 0, w, h))); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}

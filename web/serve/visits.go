@@ -1,0 +1,145 @@
+package serve
+
+import (
+	"bytes"
+	"io"
+	"mime"
+	"net/http"
+	"path"
+	"strings"
+
+	"needlepace/paper"
+	"needlepace/shop"
+	"needlepace/trial"
+)
+
+// VisitFile answers with a file of the visit in the address.
+func (c *Call) VisitFile(name string) error {
+	b, err := c.Shop.Visits.Read(c.Ctx, c.PathValue("visit"), name)
+	if err != nil {
+		return err
+	}
+	kind := "application/octet-stream" // never shown as a page of ours
+	switch ext := strings.ToLower(path.Ext(name)); ext {
+	case ".jpg", ".jpeg":
+		kind = "image/jpeg"
+	case ".png", ".pdf", ".csv", ".xlsx":
+		kind = mediaTypes[ext]
+	}
+	c.Download(path.Base(name), kind, b, shop.Digest(b)[:24])
+	return nil
+}
+
+// VisitWhole answers with the visit in the address as one file.
+func (c *Call) VisitWhole() error {
+	v, err := c.Shop.Visits.Get(c.Ctx, c.PathValue("visit"))
+	if err != nil {
+		return err
+	}
+	return c.file("visit "+v.Name+".zip", func(out io.Writer) error { return c.Shop.Visits.Export(c.Ctx, v.ID, out) })
+}
+
+// ImportVisit takes in a visit that is one file.
+func (c *Call) ImportVisit(r io.Reader) (*shop.Visit, error) {
+	b, err := io.ReadAll(r)
+	if err != nil {
+		return nil, Cut(err)
+	}
+	return c.Shop.ImportVisit(c.Ctx, b)
+}
+
+// Cut is an upload that did not come whole, or was too large.
+func Cut(err error) error {
+	if StatusOf(err) == http.StatusRequestEntityTooLarge {
+		return err
+	}
+	return BadRequest("the file did not come whole: %v", err)
+}
+
+// TrialPack answers with the pack for the place that the file in the address names.
+func (c *Call) TrialPack() error {
+	a, err := c.Shop.Trial(c.Ctx, c.PathValue("visit"), c.PathValue("trial"))
+	if err != nil {
+		return err
+	}
+	size, err := c.paperSize()
+	if err != nil {
+		return err
+	}
+	when, _, err := c.When()
+	if err != nil {
+		return err
+	}
+	place, ok := strings.CutSuffix(c.PathValue("file"), ".zip")
+	for _, p := range a.Places {
+		if ok && p.Name == place {
+			return c.file(c.PathValue("trial")+" "+place+".zip", func(out io.Writer) error {
+				return paper.TrialPack(out, a, place, size, c.Shop.Now(), when.W)
+			})
+		}
+	}
+	return shop.Errorf(shop.NotFound, "the trial has no pack %q: a pack is called PLACE.zip", c.PathValue("file"))
+}
+
+// TrialPaper answers with the paper of a trial: trial.pdf or trial.html.
+func (c *Call) TrialPaper() error {
+	name := c.PathValue("file")
+	if name != "trial.pdf" && name != "trial.html" {
+		return shop.Errorf(shop.NotFound, "the paper is trial.pdf and trial.html, not %q", name)
+	}
+	a, err := c.Shop.Trial(c.Ctx, c.PathValue("visit"), c.PathValue("trial"))
+	if err != nil {
+		return err
+	}
+	letters, err := a.Letters(c.Ctx)
+	if err != nil {
+		return err
+	}
+	crossings, err := a.Crossings(c.Ctx)
+	if err != nil {
+		return err
+	}
+	when, w, err := c.When()
+	if err != nil {
+		return err
+	}
+	logo, err := c.Shop.Asked().Logo(c.Ctx)
+	if err != nil {
+		return err
+	}
+	doc := paper.TrialOf(a, letters, crossings, logo, c.Version, w.Zone.In(c.Shop.Now()), when.W)
+	return c.file(c.PathValue("trial")+path.Ext(name), func(out io.Writer) error {
+		if name == "trial.html" {
+			return doc.HTML(out)
+		}
+		return c.pdf(out, doc, nil)
+	})
+}
+
+// Parts reads the files of a form, those that are named file, and its fields.
+func (c *Call) Parts(field func(name, value string)) (files []trial.Given, err error) {
+	parts, err := c.MultipartReader()
+	if err != nil {
+		return nil, BadRequest("the form cannot be read: %v", err)
+	}
+	for {
+		p, err := parts.NextPart()
+		if err == io.EOF {
+			return files, nil
+		}
+		if err != nil {
+			return nil, Cut(err)
+		}
+		var b bytes.Buffer
+		if _, err := b.ReadFrom(p); err != nil {
+			return nil, Cut(err)
+		}
+		_, params, _ := mime.ParseMediaType(p.Header.Get("Content-Disposition"))
+		switch {
+		case params["filename"] != "" && p.FormName() == "file":
+			files = append(files, trial.Given{Name: shop.CleanFile(params["filename"]), Bytes: b.Bytes()})
+		case p.FormName() != "file":
+			field(p.FormName(), b.String())
+		}
+	}
+}
