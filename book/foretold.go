@@ -1,6 +1,7 @@
 package book
 
 import (
+	"math"
 	"strings"
 
 	"needlepace/money"
@@ -47,6 +48,15 @@ type RoughPrice struct {
 // MostRoughs is how many designs without a file an order asks for at most.
 const MostRoughs = 50
 
+// twoFigures is a count to two figures: more would be read as more than is known.
+func twoFigures(v float64) words.Value {
+	step := 1.0
+	for v/step >= 100 {
+		step *= 10
+	}
+	return words.Whole(int(math.Round(v/step) * step))
+}
+
 // What is what was asked for, in words.
 func (r *RoughSaid) What() words.Message {
 	return words.Say("rough.asked-for", words.Args{"pieces": words.Whole(r.Quantity),
@@ -56,8 +66,8 @@ func (r *RoughSaid) What() words.Message {
 
 // Told is what was said of it; with the prices only for who may see money.
 func (r *RoughSaid) Told(prices bool) words.Sentences {
-	out := words.Sentences{words.Say("rough.told", words.Args{"day": r.Said, "mid": words.Whole(int(r.Stitches.Mid)),
-		"low": words.Whole(int(r.Stitches.Low)), "high": words.Whole(int(r.Stitches.High))})}
+	out := words.Sentences{words.Say("rough.told", words.Args{"day": r.Said, "mid": twoFigures(r.Stitches.Mid),
+		"low": twoFigures(r.Stitches.Low), "high": twoFigures(r.Stitches.High)})}
 	if p := r.Price; prices && p != nil {
 		out.Say("rough.told-price", words.Args{"mid": r.cash(p.Mid), "low": r.cash(p.Low), "high": r.cash(p.High)})
 	}
@@ -66,7 +76,7 @@ func (r *RoughSaid) Told(prices bool) words.Sentences {
 
 // Came is how a design that came differs from what was said, by its stitches.
 func (r *RoughSaid) Came(stitches int) words.Message {
-	n, mid, share := words.Count(stitches, "stitch"), words.Whole(int(r.Stitches.Mid)), words.Share(float64(stitches)/r.Stitches.Mid)
+	n, mid, share := words.Count(stitches, "stitch"), twoFigures(r.Stitches.Mid), words.Share(float64(stitches)/r.Stitches.Mid)
 	if n := float64(stitches); n < r.Stitches.Low || n > r.Stitches.High {
 		return words.Say("rough.is-outside", words.Args{"stitches": words.Count(stitches, "stitch"), "mid": mid, "share": share})
 	}
