@@ -20,8 +20,8 @@ import (
 	"needlepace/store"
 )
 
-// TestStudyWork measures designs a second with 1, 2 and 4 workers of one slot each:
-// the table of docs/scale.md. NEEDLEPACE_WORK_STUDY is the number of designs.
+// TestStudyWork measures designs a second with 1, 2 and 4 workers of one slot each.
+// NEEDLEPACE_WORK_STUDY is the number of designs.
 func TestStudyWork(t *testing.T) {
 	n, err := strconv.Atoi(os.Getenv("NEEDLEPACE_WORK_STUDY"))
 	if err != nil {
