@@ -37,7 +37,7 @@ func testTrial(t *testing.T, tab context.Context) {
 	e.fill(map[string]string{"name": "Quay, autumn", "client": "Pellsand Quay Stitchery"})
 	e.click(`form[action="/visits"] button.main`)
 	e.until(`location.pathname.startsWith("/visits/") && document.querySelector(".top nav a[href='/visits']")`)
-	e.click(`a[href$="/plan"]`)
+	e.click(`main a[href$="/plan"]`)
 	e.until(`document.querySelector("[name='machine[0].sheet']")`)
 
 	const folder = "../demo/trial"
@@ -51,7 +51,7 @@ func testTrial(t *testing.T, tab context.Context) {
 	}
 	// As people type it; the order of machines and designs is the file's, so the turns are.
 	e.typePlan(s, f)
-	e.click(`form[action$="/plan"] button.main`)
+	e.click(`main form[action$="/plan"] button.main`)
 	e.until(`location.pathname.endsWith("/trials/autumn") || document.querySelector(".told.bad")`)
 	if told := js[string](e, `[...document.querySelectorAll(".told.bad, .field.wrong")].map(x => x.innerText).join("; ")`); told != "" {
 		t.Fatalf("the plan is refused: %s", told)
