@@ -63,6 +63,7 @@ func TestBrowser(t *testing.T) {
 		{"light or dark", testLightOrDark},
 		{"undo", testUndo},
 		{"accessible", testAccessible},
+		{"languages", testLanguages},
 		{"orders accessible", testOrdersAccessible},
 	} {
 		t.Run(part.name, func(t *testing.T) { part.do(t, tab) })
