@@ -124,11 +124,3 @@ func grown(f []float64, n int) []float64 {
 	}
 	return f[:n]
 }
-
-// seconds of all passages.
-func (s *score) sewing() (t float64) {
-	for i := range s.passages {
-		t += s.passages[i].total
-	}
-	return t
-}
