@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/url"
 	"path"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -33,9 +34,12 @@ func (t *Topic) HTML() (template.HTML, error) {
 	if err := r.Render(&b, t.source, t.doc); err != nil {
 		return "", err
 	}
-	htmlOf[t] = template.HTML(b.String())
+	// An empty corner of a table heads nothing.
+	htmlOf[t] = template.HTML(emptyHead.ReplaceAllString(b.String(), "<td$1></td>"))
 	return htmlOf[t], nil
 }
+
+var emptyHead = regexp.MustCompile(`<th([^>]*)></th>`)
 
 var (
 	htmlOnce sync.Mutex

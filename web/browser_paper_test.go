@@ -51,7 +51,7 @@ func testPaper(t *testing.T, tab context.Context) {
 		e.until(`!document.querySelector("[data-run]") || document.querySelector("[data-run][data-ready] .cloth[data-frames]")`)
 		rows := js[[]string](e, `[...document.querySelectorAll("main tr")].filter(r => !r.closest(".noprint, form")).map(r => [...r.cells].map(c => { const x = c.cloneNode(true); for (const o of x.querySelectorAll("svg, .vh")) o.remove(); return x.textContent; }).join(""))`)
 		fields := js[[]string](e, `[...document.querySelectorAll("main .knobrow:not(:has(.kname)):has(:only-child) label.field")].filter(l => !l.closest(".knobs").querySelector("[name*='[']")).map(l => l.querySelector("span").textContent + (l.querySelector("select")?.selectedOptions[0].textContent ?? l.querySelector("input").value))`)
-		buttons := js[[]string](e, `[...document.querySelectorAll("button, .button, .word, summary")].filter(b => b.checkVisibility()).map(b => b.textContent.trim()).filter(b => b.length > 5)`)
+		buttons := js[[]string](e, `[...document.querySelectorAll("button:not(.term), .button, .word, summary")].filter(b => b.checkVisibility()).map(b => b.textContent.trim()).filter(b => b.length > 5)`)
 		if len(rows) < 20 || strings.HasPrefix(p.path, "/compare") && len(fields) < 10 {
 			t.Fatalf("%s has %d rows of tables and %d inputs", p.path, len(rows), len(fields))
 		}

@@ -25,7 +25,7 @@ func testUndo(t *testing.T, tab context.Context) {
 		t.Fatalf("the shop is called %q", now)
 	}
 	// From the last link of the page's main part, Tab leads to it.
-	js[bool](e, `[...document.querySelectorAll("main a, main button")].at(-1).focus(), true`)
+	js[bool](e, `[...document.querySelectorAll("main a, main button")].filter(x => x.checkVisibility()).at(-1).focus(), true`)
 	for range 20 {
 		if js[bool](e, `document.activeElement?.closest("[data-take-back]") !== null`) {
 			break
