@@ -112,7 +112,7 @@ func testTrial(t *testing.T, tab context.Context) {
 		for (const x of [.25, .75]) i.dispatchEvent(new MouseEvent("click", {bubbles: true, clientX: b.left + x * b.width, clientY: b.top + b.height / 2})); return true; })()`)
 	e.fill(map[string]string{"mm": "100"})
 	e.click(`form[action$="/scale"] button`)
-	e.until(`document.querySelector("[data-scale] figcaption")?.innerText.includes("200 mm wide")`)
+	e.until(`document.querySelector("[data-scale] figcaption")?.innerText.includes("200.0 mm wide")`)
 
 	// A second person grades: nothing on the page says which machine.
 	e.fill(map[string]string{"grader": "Nan"})
