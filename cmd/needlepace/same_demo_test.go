@@ -217,8 +217,13 @@ var (
 	cellsOf   = regexp.MustCompile(`(?s)<t[dh][^>]*>(.*?)</t[dh]>`)
 )
 
+// terms are words of a sentence whose meaning opens: no space is around them
+// that the sentence does not have.
+var terms = regexp.MustCompile(`<button type="button" class="term"[^>]*>([^<]*)</button>`)
+
 // pageText is what a page says, in one line.
 func pageText(page string) string {
+	page = terms.ReplaceAllString(page, "$1")
 	return oneLine(html.UnescapeString(tags.ReplaceAllString(page, " ")))
 }
 
