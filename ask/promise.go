@@ -123,7 +123,7 @@ func promiseFrom(
 		return nil, err
 	}
 	a.Verdict = dayVerdict(w.Zone.Day(q.Now), a.Earliest, a.Promise, a.Due, a.Chance, a.OnTime)
-	a.Caveats = slices.Concat(words.Sentences{}, a.others, a.left, a.partnered) // JSON wants a list where there are none
+	a.Caveats = append(words.Sentences{}, slices.Concat(a.others, a.left, a.partnered)...) // JSON wants a list where there are none
 	return a, nil
 }
 

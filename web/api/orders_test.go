@@ -57,6 +57,16 @@ func orderOperations(t *testing.T) {
 	}
 	a.Send("PUT", at, api.OrderNew{Customer: o.Customer, Base: o.Version, Lines: []api.OrderPart{{Line: 1, Design: d.ID, Quantity: 5}}}).Fails(409, shop.Conflict, "changed meanwhile")
 
+	rough := webtest.Into[book.Order](a.Send("POST", "/orders/rough", `{"width":60,"height":40,"quantity":12,"customer":"Netloft Company"}`).OK(201))
+	if rough.Customer != "Netloft Company" || len(rough.Lines) != 0 {
+		t.Errorf("a rough price is kept as %+v", rough)
+	}
+	filed := webtest.Into[book.Order](a.Send("POST", "/orders/"+rough.ID+"/rough", fmt.Sprintf(`{"rough":1,"design":%q,"base":%d}`, d.ID, rough.Version)).OK(200))
+	if len(filed.Lines) != 1 || filed.Lines[0].Quantity != 12 {
+		t.Errorf("the file that came makes %+v", filed.Lines)
+	}
+	a.Send("POST", "/orders/"+rough.ID+"/rough", `{"rough":7}`).Fails(404, shop.NotFound, "without a file")
+
 	q := webtest.Into[book.Quote](a.Send("POST", at+"/quotes", api.QuoteNew{Chance: .9, Quantities: []int{12, 48}, Keep: true}).OK(200))
 	if p := webtest.Into[ask.PromiseAnswer](a.Send("GET", at+"/promise", nil).OK(200)); p.Promise != q.Promise || p.Chance != q.Chance {
 		t.Errorf("the day to promise is %s with a chance of %v, in the quote %s with %v", p.Promise, p.Chance, q.Promise, q.Chance)

@@ -200,11 +200,16 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 // forms has a field, but for the way back of work that is stopped, the place to
 // go on to after signing in, and the code of a phone: they are read by name; and
 // one's own password, which stands only where somebody is signed in
-// (TestTheFormOfOnesOwnPassword in package web).
+// (TestTheFormOfOnesOwnPassword in package web). Visits are off in the shop of the walk, and a rough price is kept from an
+// answer: the tests of these pages send their forms.
 var elsewhere = []string{
 	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
 	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
 	"POST /demo", "POST /demo/out", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
+	"POST /visits", "POST /visits/import", "POST /visits/{visit}", "POST /visits/{visit}/files", "POST /visits/{visit}/drop",
+	"POST /visits/{visit}/away", "POST /visits/{visit}/back", "POST /visits/{visit}/erase", "POST /visits/{visit}/plan",
+	"POST /visits/{visit}/trials/{trial}/returns", "POST /visits/{visit}/trials/{trial}/scale", "POST /visits/{visit}/trials/{trial}/grade",
+	"POST /orders/rough", "POST /orders/{order}/rough",
 }
