@@ -234,8 +234,8 @@ type Options struct {
 // The grid of ratios to σ is even in the ratio's cube root: that is the prior. It lies
 // between one flat on the ratio, which makes intervals too wide with a handful of rows,
 // and one flat on its logarithm, which is improper. An engineering choice: simulation
-// says how well intervals then hold (TestNinetyPercentHoldTheTruth: 90 to 92 % for
-// columns, 86 to 92 % for cells, the least where the spread of cells is half of σ).
+// says how well intervals then hold (TestNinetyPercentHoldTheTruth: 88 to 92 % for
+// columns, 81 to 89 % for cells, the least where the spread of cells is half of σ to σ).
 const (
 	gridPoints = 36
 	mostRatio  = 300
