@@ -34,9 +34,15 @@ const (
 	seeParts  = `[...document.querySelectorAll("[data-part]")].filter(p => !p.hasAttribute("data-same")).map(p => p.dataset.part.split("-")[0] + ": " + [...p.children].filter(x => x.marked).length).join("\n")`
 )
 
-// planAnew is the page that the making of a plan leads to. What it shows may stand on the page before too, as one
-// that others changed; a test that goes on from there is overtaken.
-const planAnew = `new URLSearchParams(location.search).has("work") && document.querySelector("#t-moved")?.textContent.includes("1033")`
+// plansAnew presses what makes a plan anew, and waits for the page that leads to. What it shows of order 1033 may stand on
+// the page before too, as a plan that others made; a test that goes on from there is overtaken.
+func (e *eyes) plansAnew(button string) {
+	e.t.Helper()
+	const work = `(new URLSearchParams(location.search).get("work") ?? "")`
+	was := js[string](e, work)
+	e.click(button)
+	e.until(work + ` !== "" && ` + work + ` !== ` + quote(was) + ` && document.querySelector("#t-moved")?.textContent.includes("1033")`)
+}
 
 // An order from the request to the customer, on the page alone.
 func testOrders(t *testing.T, tab context.Context) {
@@ -166,8 +172,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	// The same without a pointer: the form alone, at another place.
 	e.set(`[data-hand] [name=place]`, "2")
 	e.until(`new URLSearchParams(location.search).get("place") === "2"`)
-	e.click(`button[formaction="/plan/hold"]`)
-	e.until(planAnew)
+	e.plansAnew(`button[formaction="/plan/hold"]`)
 	if p, err = s.shop.Plans.Last(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -188,8 +193,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	if got := js[string](e, seeParts); got != parts { // though what moved, which stood before some of them, is gone
 		t.Errorf("the page's parts after a live answer are\n%s\nbefore it they were\n%s", got, parts)
 	}
-	e.click(`button[name=release]`)
-	e.until(planAnew)
+	e.plansAnew(`button[name=release]`)
 	if p, err = s.shop.Plans.Last(t.Context()); err != nil {
 		t.Fatal(err)
 	}
