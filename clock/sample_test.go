@@ -9,19 +9,24 @@ import (
 )
 
 // What a sample of a long design says of its interval is what the whole says: for a design whose
-// parts differ in length of stitch, in runs and in trims.
+// parts differ in length of stitch, in runs and in trims, and more so towards its end.
 func TestASampleSpeaksForALongDesign(t *testing.T) {
 	d := &stitch.Design{}
 	for k := 0; len(d.Records) < 3*sampleLength; k++ {
-		for range 2 + k%5 {
-			for i := range 40 + 90*(k%7) {
-				d.Records = append(d.Records, stitch.Record{DX: int16((10 + 9*(k%6)) * (1 - 2*(i%2))), DY: int16(3 * (k % 4))})
-			}
-			for range 3 {
-				d.Records = append(d.Records, stitch.Record{DX: int16(20 + k%50), DY: -40, Op: stitch.Jump})
-			}
+		// First it sews on, short stitches and long; later it is all stops and travel.
+		run, moves := 900, 3
+		if late := len(d.Records) > 2*sampleLength; late {
+			run, moves = 12, 30
 		}
-		d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		for i := range run {
+			d.Records = append(d.Records, stitch.Record{DX: int16((10 + 30*(i/40%3)) * (1 - 2*(i%2))), DY: int16(3 * (k % 4))})
+		}
+		for range moves {
+			d.Records = append(d.Records, stitch.Record{DX: int16(20 + 10*(k%8)), DY: int16(100 * (1 - 2*(k%2))), Op: stitch.Jump})
+		}
+		if k%20 == 19 {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		}
 	}
 	for _, job := range []Job{{}, {From: len(d.Records) / 5}} {
 		part, partJob := sample(d, job)
