@@ -74,6 +74,7 @@ var templateFuncs = template.FuncMap{
 	"writable": stitchfile.Writable,
 	"formats":  stitchfile.Formats,
 	"sentence": words.Sentence,
+	"capital":  capital,
 	"cash":     cash,
 }
 

@@ -316,7 +316,7 @@ func (c *call) gradePage(a *ask.TrialAnswer, in *gradeForm, f *form) error {
 			}
 			for k, v := range given.by() {
 				value := shownAs(*v, func(n count) string { return strconv.Itoa(int(n)) })
-				row.Fields = append(row.Fields, f.show(fmt.Sprintf("sample[%d].%s", i, trial.Aspects[k]), data.Aspects[k].Title.Text(c.writer()), value, choices...))
+				row.Fields = append(row.Fields, f.show(fmt.Sprintf("sample[%d].%s", i, trial.Aspects[k]), capital(data.Aspects[k].Title.Text(c.writer())), value, choices...))
 			}
 			data.Samples = append(data.Samples, row)
 		}
