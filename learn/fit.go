@@ -640,7 +640,7 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 			}
 		}
 		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true,
-			GradTol: gradTol, StepTol: stepTol})
+			GradTol: gradTol, StepTol: stepTol, Anchored: true})
 	}
 	least := 0.0 // what the roots leave out of the loss
 	for _, i := range rows {

@@ -23,6 +23,7 @@ import (
 // browser's microphone, has it heard and keeps its times; then the same from a file,
 // with the shop out of reach for a while.
 func TestARunIsHeardByTheMicrophone(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(4, 4))
 	var file bytes.Buffer
 	if err := stitchfile.Encode(&file, synth.Design(250, rng), "dst"); err != nil {

@@ -29,6 +29,7 @@ import (
 // TestBrowser walks the main paths of the app in a headless Chromium. It is
 // one test, since its parts share the browser.
 func TestBrowser(t *testing.T) {
+	t.Parallel() // with the microphone's, which waits for most of its time
 	tab, stop, err := browser.Start(t.Context())
 	if errors.Is(err, browser.ErrNone) {
 		t.Skip(err)

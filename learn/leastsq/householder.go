@@ -5,7 +5,9 @@ import "math"
 // householder is the QR factorisation of an m×n matrix, m ≥ n, by
 // reflections, kept in place (Golub and Van Loan, Matrix Computations, 5.2):
 // below and on the diagonal of a stand the reflection vectors, above it R;
-// R's diagonal is in diag. All loops run along rows, as the matrix lies.
+// R's diagonal is in diag. All loops run along rows, as the matrix lies, and a
+// row that begins with a zero is passed over: priors, damping and R itself are
+// mostly such rows.
 type householder struct {
 	m, n int
 	a    []float64
@@ -47,12 +49,18 @@ func (q *householder) factor() {
 		for i := k; i < m; i++ {
 			row := a[i*n+k : i*n+n]
 			v := row[0]
+			if v == 0 {
+				continue
+			}
 			for j, x := range row[1:] {
 				dots[j] += v * x
 			}
 		}
 		for i := k; i < m; i++ {
 			row := a[i*n+k : i*n+n]
+			if row[0] == 0 {
+				continue
+			}
 			v := row[0] * q.beta[k]
 			for j := range dots {
 				row[j+1] -= v * dots[j]

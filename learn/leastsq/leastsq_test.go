@@ -87,3 +87,46 @@ func TestForbiddenRegionsShortenSteps(t *testing.T) {
 		t.Fatal(err, res)
 	}
 }
+
+// With a prior for every unknown the normal equations end where QR does, from
+// any start, whether more is observed than is unknown or less.
+func TestAnchoredProblemsAreSolvedAsByQR(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for trial := range 60 {
+		n, rows := 2+rng.IntN(30), 1+rng.IntN(40)
+		a, y := make([]float64, rows*n), make([]float64, rows)
+		for i := range a {
+			a[i] = 100 * rng.NormFloat64() // a run told far more sharply than the prior tells
+		}
+		for i := range y {
+			y[i] = 1 + rng.Float64()
+		}
+		p := Problem{M: rows + n, N: n, Residual: func(x, r []float64) {
+			for i := range rows {
+				s := 0.0
+				for j, v := range x {
+					s += a[i*n+j] * v
+				}
+				r[i] = 50 * (math.Exp(s/1000) - y[i])
+			}
+			copy(r[rows:], x)
+		}}
+		start := make([]float64, n)
+		for j := range start {
+			start[j] = rng.NormFloat64()
+		}
+		qr, err := Solve(p, start, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := Solve(p, start, Options{Anchored: true})
+		if err != nil || !got.Converged {
+			t.Fatal(err, got)
+		}
+		for j := range n {
+			if math.Abs(got.X[j]-qr.X[j]) > 1e-6 {
+				t.Fatalf("trial %d, %d rows: unknown %d of %d is %v, by QR %v", trial, rows, j, n, got.X[j], qr.X[j])
+			}
+		}
+	}
+}
