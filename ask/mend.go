@@ -207,6 +207,7 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	defer cancel()
 	o.Progress = q.progress(limit)
 	readers := a.readers(fleet, o.TrimJumps)
+	o.FewestJumps = readers.Fewest
 	old, asFile := a.asFile(readers)
 	if a.Mended, err = audit.Mend(search, old, sheet, job, o); err != nil {
 		return nil, wrong(err)

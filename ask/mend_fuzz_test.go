@@ -125,7 +125,7 @@ func someSheets(rng *rand.Rand) []*machine.Sheet {
 	for k := range fleet {
 		s := classes[rng.IntN(len(classes))].Clone()
 		s.Name = "machine " + string(rune('A'+k))
-		s.Reading.TrimAfterJumps = 1 + rng.IntN(8)
+		s.Reading.TrimAfterJumps = []int{1, 2, 3, 4, 5, 6, 8, 18}[rng.IntN(8)]
 		if rng.IntN(2) == 0 {
 			s.Travel.Mode = machine.ShaftTravel
 		}
@@ -170,6 +170,16 @@ func mendHolds(t *testing.T, name string, d *stitch.Design, a *MendAnswer, s *ma
 			continue
 		}
 		stands = stands[n+1:] // they stand in their old order
+	}
+	slack := 0.0
+	if a.File.Stops > 0 {
+		slack = 50 // said to stand at the stitch before
+	}
+	if len(a.File.Added) == 0 {
+		handsHold(t, name, d, unmoved(back, a), false, slack)
+		if a.File.Jumps == 0 {
+			floatsHold(t, name, d, unmoved(back, a), append(fleet, s))
+		}
 	}
 	return back
 }

@@ -115,13 +115,14 @@ func (l *layout) ways(f func(i, n int, cut, uncut, held bool)) {
 
 // straighten writes every way of jumps anew in as few equal jumps as do, a trim
 // in least or more, with the same cuts, and says how many ways that changed.
-// The ways to and from a stop that stays are left.
-func (l *layout) straighten(least int) ([]stitch.Record, int) {
+// The ways to and from a stop that stays are left, and those of fewest jumps or
+// more on which this machine leaves the thread: another may cut it there.
+func (l *layout) straighten(least, fewest int) ([]stitch.Record, int) {
 	rec := make([]stitch.Record, 0, len(l.rec))
 	changed, done := 0, 0
 	l.ways(func(i, n int, cut, uncut, held bool) {
-		if held || uncut && n >= trimJumps {
-			return // or no trim on this machine, but one on others
+		if held || uncut && n >= fewest {
+			return
 		}
 		d := stitch.Point{}
 		for _, r := range l.rec[i : i+n] {

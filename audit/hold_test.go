@@ -368,3 +368,24 @@ func standsIn(rec []stitch.Record) (all []place) {
 	}
 	return all
 }
+
+// TestAnothersTrimKeepsItsJumps: a run that is no trim on the machine at hand is
+// written with fewer jumps only if no machine cuts the thread there.
+func TestAnothersTrimKeepsItsJumps(t *testing.T) {
+	sheet := class(t, "single-15-1200").Clone()
+	sheet.Travel.Mode = machine.ShaftTravel // every jump takes a revolution
+	s := (&sketch{}).dash(0, 0, 20).way(450, 60, 2)
+	for k := range 20 {
+		s.to(450+20*k, 60, stitch.Sew)
+	}
+	d := s.design()
+	for _, c := range []struct{ fewest, trims int }{{0, 0}, {3, 0}, {2, 1}, {1, 1}} {
+		m, err := Mend(context.Background(), d, sheet, clock.Job{}, MendOptions{FewestJumps: c.fewest, Rounds: 10})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := trimsRead(m.Design.Records, 2); got != c.trims {
+			t.Errorf("fewest %d: %d trims where two jumps are one, want %d", c.fewest, got, c.trims)
+		}
+	}
+}

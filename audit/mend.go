@@ -31,7 +31,11 @@ type MendOptions struct {
 	// fewer than the machine at hand wants and the design's own trims have as a
 	// rule (nine in ten of them).
 	TrimJumps int
-	Seed      uint64
+	// FewestJumps is the fewest jumps that any machine takes for a trim which
+	// shall sew the file: a run of so many keeps its jumps, though the machine at
+	// hand leaves the thread there. 0, or more than the trade's three: three.
+	FewestJumps int
+	Seed        uint64
 	// Rounds bounds the search for an order (0: until the context is done, or
 	// proven). Without a context that ends give it a number.
 	Rounds int
@@ -370,9 +374,17 @@ func (m *mender) dropHoles(_ context.Context, l *layout) error {
 	return nil
 }
 
+// fewest is how many jumps may be a trim on some machine.
+func (m *mender) fewest() int {
+	if n := m.o.FewestJumps; n > 0 {
+		return min(n, trimJumps)
+	}
+	return trimJumps
+}
+
 // jumps straightens ways: the fewest equal jumps with the same cuts.
 func (m *mender) jumps(_ context.Context, l *layout) error {
-	if rec, n := l.straighten(m.TrimJumps); n > 0 {
+	if rec, n := l.straighten(m.TrimJumps, m.fewest()); n > 0 {
 		m.take(rec, m.blocks, nil, Change{Kind: ChangeJumps, Count: n})
 	}
 	return nil

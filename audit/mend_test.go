@@ -350,7 +350,7 @@ func TestDroppingNeverMakesOrLosesATrim(t *testing.T) {
 				s.to(220, 53+20*k, stitch.Sew)
 			}
 			l, _ := lay(s.rec, trimAfter)
-			rec, _ := l.straighten(trimJumps)
+			rec, _ := l.straighten(trimJumps, trimJumps)
 			after, _ := lay(rec, trimAfter)
 			if after.cuts() != l.cuts() || len(after.objects) != len(l.objects) || after.end != l.end {
 				t.Errorf("%d jumps read with %d: %d cuts became %d", n, trimAfter, l.cuts(), after.cuts())

@@ -1,0 +1,328 @@
+package ask
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"testing"
+
+	"needlepace/machine"
+	"needlepace/stitch"
+)
+
+// spot is a place, 0.1 mm from the start, y up.
+type spot struct{ x, y int }
+
+func (p spot) to(q spot) float64 { return math.Hypot(float64(p.x-q.x), float64(p.y-q.y)) }
+
+// handStop is a stop where a hand may be at the work, and where the needle went
+// before it and after it.
+type handStop struct {
+	at            spot
+	before, after map[spot]bool
+}
+
+// handStops finds, from bare records, the stops that no mend may touch: more than
+// 30 mm from the nearer of the stitches before and after, outside the sewn area,
+// or the operator's by the file's own word. all: every stop.
+func handStops(d *stitch.Design, all bool) (out []handStop) {
+	var holes []spot
+	var at spot
+	type stop struct {
+		at   spot
+		sewn int
+		own  bool
+	}
+	var stops []stop
+	for _, r := range d.Records {
+		if r.Op == stitch.ColourStop || r.Op == stitch.Stop {
+			stops = append(stops, stop{at, len(holes), r.Op == stitch.Stop})
+		}
+		at = spot{at.x + int(r.DX), at.y + int(r.DY)}
+		if r.Op.Penetrates() {
+			holes = append(holes, at)
+		}
+	}
+	if len(holes) == 0 {
+		return nil
+	}
+	lo, hi := holes[0], holes[0]
+	for _, h := range holes {
+		lo, hi = spot{min(lo.x, h.x), min(lo.y, h.y)}, spot{max(hi.x, h.x), max(hi.y, h.y)}
+	}
+	set := func(hs []spot) map[spot]bool {
+		m := map[spot]bool{}
+		for _, h := range hs {
+			m[h] = true
+		}
+		return m
+	}
+	for _, s := range stops {
+		near := math.Inf(1)
+		if s.sewn > 0 {
+			near = s.at.to(holes[s.sewn-1])
+		}
+		if s.sewn < len(holes) {
+			near = min(near, s.at.to(holes[s.sewn]))
+		}
+		if all || s.own || near > 300 || s.at.x < lo.x || s.at.x > hi.x || s.at.y < lo.y || s.at.y > hi.y {
+			out = append(out, handStop{s.at, set(holes[:s.sewn]), set(holes[s.sewn:])})
+		}
+	}
+	return out
+}
+
+// handsHold holds a mended design, laid where the old one lies, to the old one:
+// each stop that is the operator's stands where it stood, slack 0.1 mm off at
+// most, in its order, with no hole sewn on the other side of it.
+func handsHold(t *testing.T, name string, old, now *stitch.Design, keepAll bool, slack float64) {
+	t.Helper()
+	have := handStops(now, true)
+	for k, want := range handStops(old, keepAll) {
+		n := slices.IndexFunc(have, func(s handStop) bool {
+			return s.at.to(want.at) <= slack && within(s.before, want.before) && within(s.after, want.after)
+		})
+		if n < 0 {
+			t.Errorf("%s: the operator's stop %d at (%d, %d) does not stand there with the same sewn before it and after it",
+				name, k+1, want.at.x, want.at.y)
+			return
+		}
+		have = have[n+1:]
+	}
+}
+
+func within(a, b map[spot]bool) bool {
+	for p := range a {
+		if !b[p] {
+			return false
+		}
+	}
+	return true
+}
+
+// floats are the pairs of holes with a jump between that a machine which takes so
+// many jumps for a trim leaves thread on, with how often.
+func floats(d *stitch.Design, jumps int) map[[2]spot]int {
+	out := map[[2]spot]int{}
+	var at spot
+	var last *spot
+	run, any := 0, false
+	for _, r := range d.Records {
+		at = spot{at.x + int(r.DX), at.y + int(r.DY)}
+		switch {
+		case r.Op == stitch.Jump:
+			any = true
+			if run++; run >= jumps {
+				last = nil
+			}
+			continue
+		case r.Op.Penetrates():
+			if last != nil && any && *last != at {
+				a, b := *last, at
+				if a.x > b.x || a.x == b.x && a.y > b.y {
+					a, b = b, a
+				}
+				out[[2]spot{a, b}]++
+			}
+			p := at
+			last, any = &p, false
+		default:
+			last = nil
+		}
+		run = 0
+	}
+	return out
+}
+
+// floatsHold holds a mended design to leave thread on no way, on any machine, on
+// which the old one left none there.
+func floatsHold(t *testing.T, name string, old, now *stitch.Design, fleet []*machine.Sheet) {
+	t.Helper()
+	for jumps := range jumpsOf(fleet) {
+		was := floats(old, jumps)
+		for way := range floats(now, jumps) {
+			if was[way] == 0 && way[0].to(way[1]) > 10 {
+				t.Errorf("%s: where %d jumps are a trim, thread is left on %v to %v, %.1f mm, and was not", name, jumps, way[0],
+					way[1], way[0].to(way[1])/stitch.UnitsPerMM)
+				return
+			}
+		}
+	}
+}
+
+func jumpsOf(fleet []*machine.Sheet) map[int]bool {
+	out := map[int]bool{}
+	for _, s := range fleet {
+		out[s.Reading.TrimAfterJumps] = true
+	}
+	return out
+}
+
+// shopOf is a machine of each class and some with odd constants.
+func shopOf() (fleet []*machine.Sheet) {
+	for _, s := range machine.Classes() {
+		fleet = append(fleet, s.Clone())
+	}
+	odd := []func(*machine.Sheet){
+		func(s *machine.Sheet) { s.Reading.TrimAfterJumps, s.Travel.Mode = 18, machine.ShaftTravel },
+		func(s *machine.Sheet) { s.Reading.TrimAfterJumps, s.Rest.Trim = 1, 0 },
+		func(s *machine.Sheet) { s.Reading.TrimAfterJumps, s.Frame.Turn, s.Frame.Settle = 5, 5, 0.03 },
+		func(s *machine.Sheet) { s.Needles, s.Rest.ColourStop, s.Travel.ReturnToStart = 1, 90, true },
+		func(s *machine.Sheet) {
+			s.Ladder.Length, s.Ladder.Speed = []float64{1, 3, 6}, []float64{900, 600, 200}
+			s.Reading.TrimAfterJumps, s.Rest.Trim = 2, 40
+		},
+		func(s *machine.Sheet) { s.Travel.Accel, s.Travel.Speed, s.Rest.ColourStop = 100, 10, 0 },
+	}
+	for k, change := range odd {
+		s := machine.Classes()[k%len(machine.Classes())].Clone()
+		s.Name = fmt.Sprintf("odd %d", k+1)
+		change(s)
+		fleet = append(fleet, s)
+	}
+	return fleet
+}
+
+// drawn is a design of lines, columns and rows in several colours between which
+// the frame stands in every way there is at a stop: at the work, on the way, out
+// for a hand (far, just outside, at the start), twice, and not at all.
+func drawn(rng *rand.Rand) *stitch.Design {
+	d := &stitch.Design{}
+	var at spot
+	put := func(op stitch.Op, x, y int) {
+		d.Records = append(d.Records, stitch.Record{DX: int16(x - at.x), DY: int16(y - at.y), Op: op})
+		at = spot{x, y}
+	}
+	way := func(x, y, jumps int) {
+		from := at
+		n := max(jumps, int(max(math.Abs(float64(x-at.x)), math.Abs(float64(y-at.y))))/100+1)
+		for k := 1; k <= n; k++ {
+			put(stitch.Jump, from.x+(x-from.x)*k/n, from.y+(y-from.y)*k/n)
+		}
+	}
+	cut := func() {
+		if rng.IntN(4) == 0 {
+			put(stitch.Trim, at.x, at.y)
+		}
+	}
+	thing := func() {
+		x, y := rng.IntN(500), rng.IntN(500)
+		cut()
+		way(x, y, []int{0, 1, 3, 3, 3, 5}[rng.IntN(6)])
+		n := 3 + rng.IntN(20)
+		switch rng.IntN(3) {
+		case 0:
+			for k := range n {
+				put(stitch.Sew, x+k*20, y+k%2)
+			}
+		case 1:
+			for k := range 2 * n {
+				put(stitch.Sew, x+k*4, y+30*(k%2))
+			}
+		default:
+			for k := range n {
+				for i := range 3 {
+					if k%2 == 1 {
+						i = 2 - i
+					}
+					put(stitch.Sew, x+25*i, y+4*k)
+				}
+			}
+		}
+	}
+	stop := func() { put(stitch.ColourStop, at.x, at.y) } // no format written has another
+	if rng.IntN(4) == 0 {
+		way(rng.IntN(300), rng.IntN(300), 0)
+		stop()
+	}
+	for range 2 + rng.IntN(4) {
+		for range 1 + rng.IntN(4) {
+			thing()
+		}
+		switch rng.IntN(8) {
+		case 0:
+			way(at.x, at.y-800-rng.IntN(400), 3)
+			stop()
+		case 1: // just outside
+			way(rng.IntN(500), -1-rng.IntN(40), 3)
+			stop()
+		case 2: // at the start
+			way(0, 0, 3)
+			stop()
+		case 3: // several in a row, at one place or on the way
+			way(rng.IntN(700), 1500, rng.IntN(5))
+			stop()
+			if rng.IntN(2) == 0 {
+				way(at.x+50, at.y, 0)
+			}
+			stop()
+			cut()
+			stop()
+		case 4: // 32 mm from the last stitch, in the area as a rule
+			way(at.x+rng.IntN(640)-320, min(at.y+320, 499), 3)
+			stop()
+		case 5: // out and back before the stop, and again after it
+			x, y := at.x, at.y
+			way(x, y+900, 3)
+			way(x, y, 3)
+			stop()
+			way(x-900, y, 3)
+		default:
+			stop()
+		}
+	}
+	thing()
+	switch rng.IntN(4) {
+	case 0: // out at the end, for the work to be taken
+		way(0, 1500, 3)
+	case 1:
+		way(0, 1500, 3)
+		stop()
+	}
+	return d
+}
+
+// TestHandsFirst mends designs in which the frame stands for a hand in many ways.
+func TestHandsFirst(t *testing.T) {
+	fleet := shopOf()
+	changed, n := 0, uint64(60)
+	fmt.Sscan(os.Getenv("NEEDLEPACE_HANDS_STUDY"), &n)
+	for seed := range n {
+		if handsFirst(t, seed, fleet) {
+			changed++
+		}
+	}
+	if t.Logf("%d of %d changed", changed, n); changed < int(n)/2 {
+		t.Errorf("only %d of %d were changed at all", changed, n)
+	}
+}
+
+func handsFirst(t *testing.T, seed uint64, fleet []*machine.Sheet) bool {
+	t.Helper()
+	rng := rand.New(rand.NewPCG(seed, 30))
+	d := drawn(rng)
+	s := fleet[rng.IntN(len(fleet))]
+	q := MendQuestion{Seconds: 0.05, KeepStops: rng.IntN(3) == 0}
+	if rng.IntN(3) > 0 {
+		q.From = "the test"
+		for range d.Count().ColourStops + 1 {
+			q.Threads = append(q.Threads, []string{"red", "blue"}[rng.IntN(2)])
+		}
+	}
+	q.Format = []string{"", "dst", "exp", "pes", "jef"}[rng.IntN(5)]
+	name := fmt.Sprintf("seed %d on %s as .%s", seed, s.Name, q.Format)
+	a, err := Mend(t.Context(), Given{NewDesign(d, "drawn.dst", ""), s, fleet}, q)
+	if err != nil {
+		t.Logf("%s: %v", name, err)
+		return false
+	}
+	if !a.Changed {
+		return false
+	}
+	if back := mendHolds(t, name, d, a, s, fleet); back != nil && q.KeepStops {
+		handsHold(t, name, d, unmoved(back, a), true, 0)
+	}
+	return true
+}
