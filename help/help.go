@@ -125,6 +125,9 @@ func Picture(name string) ([]byte, bool) {
 	return b, err == nil
 }
 
+// Beside is how many places of the help a search for things of the shop gives too.
+const Beside = 5
+
 // Hit is a section that a search found.
 type Hit struct {
 	Topic   *Topic

@@ -8,9 +8,6 @@ import (
 	"needlepace/words"
 )
 
-// mostHelp is how many places of the help a search for things gives too.
-const mostHelp = 5
-
 // findData is what one search found.
 type findData struct {
 	Search string
@@ -51,7 +48,7 @@ func showFind(c *call) error {
 		k := &data.Kinds[len(data.Kinds)-1]
 		k.Rows = append(k.Rows, row)
 	}
-	if hits := help.Search(data.Search, mostHelp); len(hits) > 0 {
+	if hits := help.Search(data.Search, help.Beside); len(hits) > 0 {
 		k := foundKind{Name: words.Say("nav.help").Text(w)}
 		for _, h := range hits {
 			k.Rows = append(k.Rows, foundRow{h.Name(), h.To()})
