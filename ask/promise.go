@@ -97,7 +97,7 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	was := q
 	was.Now = q.Now.Truncate(promiseFor)
 	a, err := from.Memory().promises.get(mostFigures, fmt.Sprint(state, o.Version, was), func() (*PromiseAnswer, error) {
-		return promiseFrom(ctx, from, kept, w, o, &q, seen)
+		return promiseFrom(ctx, from, kept, w, o, &was, seen)
 	})
 	if err != nil {
 		return nil, err
@@ -105,6 +105,13 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	out := *a
 	return &out, nil
 }
+
+// A shop that keeps no plan has one made for each promise. For a few jobs a fifth of the search that a kept plan gets
+// finds the same plan.
+const (
+	fewJobs    = 12
+	movesOfFew = 60_000
+)
 
 // promiseFor is how long a promise is remembered where nothing changes.
 const promiseFor = time.Minute
@@ -197,6 +204,9 @@ func (a *PromiseAnswer) earliest(
 		sc = &plan.Schedule{}
 	case kept == nil || len(kept.Lots) == 0:
 		o := plan.Options{NoBound: true, LotSeconds: full.w.Split * 3600}
+		if len(rest.Jobs) <= fewJobs {
+			o.Moves = movesOfFew
+		}
 		if sc, err = plan.Solve(ctx, &rest, o); err != nil {
 			return wrong(err)
 		}
