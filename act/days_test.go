@@ -155,16 +155,17 @@ func TestWhatIsLeftIsSewnInWholeRuns(t *testing.T) {
 			t.Errorf("a run sheet for %+v, %v; %d pieces are left", r, err, want)
 		}
 	}
-	if seven, twelve := record(7), record(12); seven != twelve || seven == 0 {
-		t.Errorf("7 pieces on 6 heads take %v s, 12 take %v s: both are two runs", seven, twelve)
+	six, seven, twelve := record(6), record(7), record(12)
+	if seven <= six*1.2 || seven >= twelve || math.Abs(twelve-2*six) > .01 {
+		t.Errorf("6 pieces on 6 heads take %v s, 7 %v s and 12 %v s: the last run of 7 loads one piece", six, seven, twelve)
 	}
-	left(21)
+	left(15)
 	if _, err := b.Start(bg, o.ID, 1, on, 0, "", ""); err != nil {
 		t.Fatal(err)
 	}
 	b.plan(t)
 	record(6)
-	left(15)
+	left(9)
 }
 
 // A price on a machine is made from what that machine costs to have.

@@ -208,7 +208,7 @@ func (r *DearRow) cheaper(p *problem, desk *plan.Desk, lot int, planned float64)
 		if f.Machine == l.Machine || hour == 0 {
 			continue
 		}
-		if cost := f.Run * float64(f.Runs(l.Quantity)) / 3600 * hour; cost < least*(1-dearFrom) {
+		if cost := f.Work(l.Quantity) / 3600 * hour; cost < least*(1-dearFrom) {
 			to, least = f.Machine, cost
 		}
 	}

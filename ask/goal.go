@@ -63,12 +63,11 @@ func (p *problem) scatter(ctx context.Context, from LineFrom) error {
 				if f.Machine != m {
 					continue
 				}
-				runs := f.Runs(j.Quantity)
-				work := f.Run * float64(runs)
+				work := f.Work(j.Quantity)
 				if work > big.work {
 					big = most{i, work}
 				}
-				sd := st.lotSD(p.jobs[i].on[m], runs, work) * work
+				sd := st.lotSD(p.jobs[i].on[m], j.Quantity, work) * work
 				varied += sd * sd
 				worked += work
 			}

@@ -23,6 +23,7 @@ type lineOn struct {
 	Seconds  float64  // run time of the clock, s
 	Cycle    float64  // s that a run holds the machine: with loading and the expected breaks, bobbins and stops
 	NoBreaks float64  // the same without thread breaks
+	Idle     float64  // s that a head without a piece saves of Cycle: nothing is loaded there and no thread breaks
 	PerBreak float64  // s a thread break holds the machine
 	Hands    float64  // s of an operator a run asks for, hooping beside the machine included
 	Spoilt   float64  // expected fraction of pieces
@@ -190,6 +191,9 @@ func (k *lineOn) reckon(st *station, run *floor.Run) {
 	breaks := m.Breaks / 1000 * float64(run.Stitches) * float64(m.Heads)
 	k.PerBreak = m.Repair.Mean + float64(m.Resew)*seconds/max(1, float64(run.Stitches))
 	k.NoBreaks = k.Cycle - breaks*k.PerBreak
+	if m.Heads > 1 {
+		k.Idle = (k.Cycle - floor.Cycle(m, run, seconds, 1, m.Loaders)) / float64(m.Heads-1)
+	}
 	k.Hands = k.Cycle - seconds - breaks*(k.PerBreak-m.Repair.Mean)
 	// Who loads together is shorter at it, not less.
 	k.Hands += m.LoadSeconds(m.Heads, 1) - m.LoadSeconds(m.Heads, m.Loaders)

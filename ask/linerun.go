@@ -115,6 +115,7 @@ type Expected struct {
 	cycle    float64 // s a run holds the machine, with the breaks that are usual
 	unbroken float64 // the same without thread breaks
 	perBreak float64 // s a thread break holds it
+	idle     float64 // s of a cycle that a head without a piece saves
 }
 
 // Expect is what a line should ask of a machine. A machine that cannot make it
@@ -133,26 +134,28 @@ func Expect(ctx context.Context, from LineFrom, l *book.OrderLine, machineID str
 	}
 	return &Expected{
 		Machine: st.Machine, Heads: st.heads, Stitches: k.Stitches, SetSpeed: k.SetSpeed,
-		run: k.Seconds, cycle: k.Cycle, unbroken: k.NoBreaks, perBreak: k.PerBreak,
+		run: k.Seconds, cycle: k.Cycle, unbroken: k.NoBreaks, perBreak: k.PerBreak, idle: k.Idle,
 	}, nil
 }
 
 // Seconds is how long a number of pieces should hold the machine, with the
 // thread breaks that were counted; below 0: with the usual ones.
 func (e *Expected) Seconds(pieces, breaks int) float64 {
-	runs := float64((pieces + e.Heads - 1) / e.Heads)
-	if breaks < 0 {
-		return runs * e.cycle
+	u := e.Usual(pieces)
+	if breaks >= 0 {
+		u.Breaks = float64(breaks) * e.perBreak
 	}
-	return runs*e.unbroken + float64(breaks)*e.perBreak
+	return u.Sewing + u.Breaks + u.Loading
 }
 
 // Usual is how long a number of pieces should hold the machine with the usual
 // thread breaks, by part.
 func (e *Expected) Usual(pieces int) *book.Held {
 	runs := float64((pieces + e.Heads - 1) / e.Heads)
-	return &book.Held{Sewing: runs * e.run, Breaks: runs * (e.cycle - e.unbroken), Loading: runs * (e.unbroken - e.run),
-		Break: e.perBreak}
+	idle := runs*float64(e.Heads) - float64(pieces)
+	breaks := (e.cycle - e.unbroken) / float64(e.Heads) // of a piece
+	return &book.Held{Sewing: runs * e.run, Breaks: float64(pieces) * breaks,
+		Loading: runs*(e.unbroken-e.run) - idle*max(0, e.idle-breaks), Break: e.perBreak}
 }
 
 // NobodyMakes says of every machine of the shop why it cannot make a line. It is

@@ -239,8 +239,8 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 				whys = append(whys, st.Name+": "+k.Why)
 				continue
 			}
-			run := k.Cycle * st.rates.Pace / (1 - k.Spoilt)
-			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: run, Pieces: st.heads})
+			pace := st.rates.Pace / (1 - k.Spoilt)
+			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: k.Cycle * pace, Pieces: st.heads, Idle: k.Idle * pace})
 			n := float64((pl.part.Line.Left() + st.heads - 1) / st.heads)
 			loads[m].hands += n * k.Hands
 			loads[m].cycle += n * k.Cycle * st.rates.Pace

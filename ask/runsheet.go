@@ -252,7 +252,7 @@ func fillRunSheet(
 	r.Parts, r.Rethreads = run.Parts, res.Rethreads
 	r.Cycle = (k.Cycle + run.Seconds - rated) * st.rates.Pace
 	r.Setup = st.setup(k)
-	r.Total = r.Setup + float64(r.Runs)*r.Cycle
+	r.Total = r.Setup + float64(r.Runs)*r.Cycle - float64(r.Runs*st.heads-r.Quantity)*k.Idle*st.rates.Pace
 	r.Breaks = st.floor.Breaks / 1000 * float64(k.Stitches) * float64(r.Quantity)
 	at := 0.0 // block 1 has the start in it
 	needle := map[string]int{}

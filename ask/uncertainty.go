@@ -25,7 +25,7 @@ func (p *problem) uncertainty(sc *plan.Schedule) plan.Uncertainty {
 	for m, st := range p.stations {
 		lot[m] = map[int]float64{}
 		for _, l := range sc.Queue(m) {
-			lot[m][l.Job] = st.lotSD(p.jobs[l.Job].on[m], l.Runs, l.Work)
+			lot[m][l.Job] = st.lotSD(p.jobs[l.Job].on[m], l.Quantity, l.Work)
 		}
 	}
 	return plan.Uncertainty{
@@ -33,19 +33,25 @@ func (p *problem) uncertainty(sc *plan.Schedule) plan.Uncertainty {
 		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot[m][job])(u) },
 		Setup: func(m int, u float64) float64 {
 			cv := p.stations[m].work.Setup.CV
-			return plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))(u)
+			mean := math.Sqrt(1 + cv*cv) // of a log-normal of median 1: set-ups are planned by their mean
+			return plan.LogNormal(math.Sqrt(math.Log1p(cv*cv)))(u) / mean
 		},
 	}
 }
 
 // lotSD is the standard deviation of the logarithm of a lot's time where the
 // machine's pace is known: a Poisson number of breaks, each of a spread time, loads
-// of a spread time each, and the day.
-func (st *station) lotSD(k *lineOn, runs int, work float64) float64 {
+// of a spread time each, runs for spoilt pieces, and the day.
+func (st *station) lotSD(k *lineOn, pieces int, work float64) float64 {
 	f := &st.floor
-	breaks := f.Breaks / 1000 * float64(k.Stitches) * float64(f.Heads) * float64(runs)
-	loads := float64(runs * f.Heads)
+	breaks := f.Breaks / 1000 * float64(k.Stitches) * float64(pieces)
+	loads := float64(pieces)
 	v := breaks*k.PerBreak*k.PerBreak*(1+f.Repair.CV*f.Repair.CV) + loads*f.Load.Mean*f.Load.Mean*f.Load.CV*f.Load.CV
+	// Spoilt pieces are sewn again as many at once as there are heads; whether a last run
+	// more is needed is a matter of chance too.
+	again, heads := loads*k.Spoilt, max(1, float64(f.Heads))
+	full, few := k.Cycle/heads, k.Cycle-k.Idle*(heads-1)
+	v += again*full*full + min(again, .25)*(1-1/heads)*few*few
 	return math.Hypot(math.Sqrt(v)/max(work, 1), daySD)
 }
 

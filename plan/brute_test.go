@@ -108,7 +108,11 @@ func slowCost(p *Problem, queues [][]part, before ...[][]part) (total Totals) {
 			}
 			t = max(t, j.Release)
 			f := j.fit(m)
-			w := f.Run * math.Ceil(float64(x.quantity)/float64(f.Pieces))
+			full, rest := x.quantity/f.Pieces, x.quantity%f.Pieces
+			w := f.Run * float64(full)
+			if rest > 0 {
+				w += f.Run - f.Idle*float64(f.Pieces-rest)
+			}
 			t = advance(m, t, w)
 			ends[x.job] = max(ends[x.job], t)
 			if !math.IsInf(j.due(), 1) {
@@ -257,7 +261,8 @@ func small(rng *rand.Rand, jobs, machines int) *Problem {
 		job.Hoop = []string{"", "cap"}[rng.IntN(2)]
 		for m := range machines {
 			if m == 0 || rng.IntN(4) > 0 {
-				job.Fits = append(job.Fits, Fit{m, 10 + float64(rng.IntN(30)), 1 + rng.IntN(4)})
+				run, pieces := 10+float64(rng.IntN(30)), 1+rng.IntN(4)
+				job.Fits = append(job.Fits, Fit{m, run, pieces, rng.Float64() * run / float64(pieces)})
 			}
 		}
 		p.Jobs = append(p.Jobs, job)

@@ -73,7 +73,7 @@ func Check(p *Problem) error {
 			switch {
 			case f.Machine < 0 || f.Machine >= len(p.Machines):
 				bad("%s: there is no machine number %d", name, f.Machine+1)
-			case !number(f.Run) || f.Pieces < 1:
+			case !number(f.Run) || f.Pieces < 1 || !(f.Idle >= 0 && f.Idle*float64(f.Pieces) <= f.Run*(1+1e-9)):
 				bad("%s: a run of %v s for %d pieces on %s is not possible", name, f.Run, f.Pieces,
 					label(p.Machines[f.Machine].Name, p.Machines[f.Machine].ID, "machine", f.Machine))
 			}

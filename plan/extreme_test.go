@@ -33,6 +33,7 @@ func TestExtremeNumbersMakeAPlan(t *testing.T) {
 			j.Quantity = int(pick(rng, -3, 0, 1, 1e6))
 			for k := range j.Fits {
 				j.Fits[k].Run = pick(rng, 0, 1e-9, 1e7)
+				j.Fits[k].Idle = 0
 				j.Fits[k].Pieces = int(pick(rng, 1, 1e9))
 			}
 			if rng.IntN(4) == 0 {

@@ -18,7 +18,7 @@ func six() *Problem {
 }
 
 // fits is a job that takes run seconds on all three machines of six.
-func fits(run float64) []Fit { return []Fit{{0, run, 6}, {1, run, 1}, {2, run, 1}} }
+func fits(run float64) []Fit { return []Fit{{0, run, 6, 0}, {1, run, 1, 0}, {2, run, 1, 0}} }
 
 // A job that is shared is cut as its machines are fast: they end together.
 func TestLotsAreAsLargeAsTheirMachinesAreFast(t *testing.T) {
@@ -67,7 +67,7 @@ func TestAnUnsureOrderIsShared(t *testing.T) {
 func TestMoneyDecidesWhereNoDateDoes(t *testing.T) {
 	p := six()
 	p.Machines[0].Rate, p.Machines[1].Rate, p.Machines[2].Rate = .012, .012, .008
-	p.Jobs = []Job{{ID: "a", Quantity: 1, Due: 100_000, Weight: 1, Fits: []Fit{{1, 1000, 1}, {2, 1200, 1}}}}
+	p.Jobs = []Job{{ID: "a", Quantity: 1, Due: 100_000, Weight: 1, Fits: []Fit{{1, 1000, 1, 0}, {2, 1200, 1, 0}}}}
 	s := must(t, p, Options{Moves: 2000})
 	// 12.00 on one, 9.60 on the other.
 	if s.Lots[0].Machine != 2 || math.Abs(s.Money-9.6) > 1e-9 {
@@ -88,7 +88,7 @@ func TestTheGoalsChanceIsThatOfTheCourses(t *testing.T) {
 		mach.Scatter = sd * math.Sqrt(work)
 		p := &Problem{Machines: []Machine{mach}, Weights: Weights{Lateness: 1, Risk: 1}}
 		for k := range lots {
-			p.Jobs = append(p.Jobs, Job{ID: string(rune('a' + k)), Quantity: 1, Weight: 1, Fits: []Fit{{0, work, 1}},
+			p.Jobs = append(p.Jobs, Job{ID: string(rune('a' + k)), Quantity: 1, Weight: 1, Fits: []Fit{{0, work, 1, 0}},
 				Due: float64(k+1) * work * (1 + .2*rng.Float64()), Pin: &Pin{Machine: 0, Start: -1}})
 		}
 		s := must(t, p, Options{Moves: 1000})
@@ -230,7 +230,7 @@ func TestWhyAJobMoved(t *testing.T) {
 			Weights: Weights{Lateness: 1, MakeSpan: 1e-3, Money: 1, Move: 10}}
 		for _, id := range []string{"1", "2", "3"} {
 			p.Jobs = append(p.Jobs, Job{ID: id, Name: "job " + id, Quantity: 10, Due: 5000, Weight: 1, Design: id,
-				Fits: []Fit{{0, 100, 1}, {1, 100, 1}}})
+				Fits: []Fit{{0, 100, 1, 0}, {1, 100, 1, 0}}})
 		}
 		p.Jobs[0].Pin, p.Jobs[1].Pin = &Pin{Machine: 0, Start: -1}, &Pin{Machine: 1, Start: -1}
 		p.Jobs[2].Fits = p.Jobs[2].Fits[:1]
@@ -248,7 +248,7 @@ func TestWhyAJobMoved(t *testing.T) {
 	}{
 		{"a rush order", "3", "job rush, which is new, comes before it on machine a", func(p *Problem) {
 			p.Jobs = append(p.Jobs, Job{ID: "rush", Name: "job rush", Quantity: 5, Due: 100, Weight: 9, Design: "r",
-				Fits: []Fit{{0, 100, 1}}})
+				Fits: []Fit{{0, 100, 1, 0}}})
 		}},
 		{"longer runs before it", "3", "job 1 before it on machine a takes 17 min longer", func(p *Problem) {
 			p.Jobs[0].Fits[0].Run = 200
@@ -259,12 +259,12 @@ func TestWhyAJobMoved(t *testing.T) {
 		}},
 		{"another machine is cheaper now", "3", "it costs less machine time and set-up", func(p *Problem) {
 			p.Machines[0].Rate = 1
-			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1})
+			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1, 0})
 		}},
 		{"late where it was", "3", "less is late", func(p *Problem) {
 			p.Jobs = append(p.Jobs, Job{ID: "rush", Name: "job rush", Quantity: 60, Due: 6000, Weight: 9, Design: "r",
-				Fits: []Fit{{0, 100, 1}}})
-			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1})
+				Fits: []Fit{{0, 100, 1, 0}}})
+			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1, 0})
 		}},
 		{"time went by and nothing was sewn", "3", "less is sewn on machine a by now than was planned", func(p *Problem) {
 			p.Origin = base.Origin.Add(600e9)

@@ -33,6 +33,7 @@ type model struct {
 	at       [][]entry
 	weight   []float64 // lot: Weights.Lateness times job weight
 	risk     []float64 // lot: Weights.Risk times job weight; 0: no due date
+	rate     []float64 // machine: Rate
 	setWork  []float64 // machine: cost of one second of set-up
 	spread2  []float64 // machine: Spread²
 	scatter2 []float64 // machine: Scatter²
@@ -167,9 +168,10 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 	md.risk = make([]float64, md.n)
 	for m := range p.Machines {
 		mach := &p.Machines[m]
-		md.setWork = append(md.setWork, md.w.Setup+md.w.Money*mach.Rate)
-		md.spread2 = append(md.spread2, mach.Spread*mach.Spread)
-		md.scatter2 = append(md.scatter2, mach.Scatter*mach.Scatter)
+		md.rate = append(md.rate, told(mach.Rate))
+		md.setWork = append(md.setWork, md.w.Setup+md.w.Money*md.rate[m])
+		md.spread2 = append(md.spread2, told(mach.Spread*mach.Spread))
+		md.scatter2 = append(md.scatter2, told(mach.Scatter*mach.Scatter))
 	}
 	md.due = make([]float64, md.n)
 	md.hold = make([]float64, md.n)
@@ -221,14 +223,21 @@ func compile(p *Problem, cut func(j *Job, job int) []int) *model {
 	return md
 }
 
+// told is x to about ten digits: what a sum of floats may have in its last ones is not
+// to decide between plans.
+func told(x float64) float64 {
+	const bits = 1 << 19 // of a float's 52 that are dropped
+	return math.Float64frombits((math.Float64bits(x) + bits/2) &^ (bits - 1))
+}
+
 // size gives a lot so many pieces: its work and its cost on every machine.
 func (md *model) size(t int32, pieces int) {
 	md.quantity[t] = pieces
 	j := &md.p.Jobs[md.job[t]]
 	for _, m := range md.fits[t] {
 		f, a := j.fit(int(m)), &md.at[m][t]
-		a.work = f.Run * float64(f.Runs(pieces))
-		a.base = (md.w.Work + md.w.Money*md.p.Machines[m].Rate) * a.work
+		a.work = told(f.Work(pieces))
+		a.base = (md.w.Work + md.w.Money*md.rate[m]) * a.work
 	}
 }
 

@@ -65,6 +65,7 @@ type Fit struct {
 	Machine int     // index into Problem.Machines
 	Run     float64 // s: one machine run with loading and the floor's losses
 	Pieces  int     // pieces one run yields: the heads used
+	Idle    float64 // s that each idle head of the last run saves; at most Run/Pieces
 }
 
 // Pin holds a job on a machine: the hand's decision, or what already runs.
@@ -156,6 +157,16 @@ func (f *Fit) Runs(quantity int) int {
 		return quantity
 	}
 	return (quantity + f.Pieces - 1) / f.Pieces
+}
+
+// Work is the seconds that a quantity holds the machine, set-ups apart.
+func (f *Fit) Work(quantity int) float64 {
+	return f.work(f.Runs(quantity), quantity)
+}
+
+// work is that in so many runs.
+func (f *Fit) work(runs, quantity int) float64 {
+	return f.Run*float64(runs) - f.Idle*float64(runs*max(f.Pieces, 1)-quantity)
 }
 
 func (w Weights) orDefault() Weights {

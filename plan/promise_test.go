@@ -152,7 +152,7 @@ func TestThePromisedDrawIsTheNextOneUp(t *testing.T) {
 // one is a machine with one job of an hour, due at second due.
 func one(due float64) (*Problem, *Schedule) {
 	p := &Problem{Machines: []Machine{{ID: "a"}}, Jobs: []Job{{ID: "o", Quantity: 1, Due: due, Weight: 1,
-		Fits: []Fit{{0, 3600, 1}}}}}
+		Fits: []Fit{{0, 3600, 1, 0}}}}}
 	return p, &Schedule{Lots: []Lot{{Quantity: 1, Runs: 1, To: 3600, Work: 3600}}}
 }
 

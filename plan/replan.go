@@ -39,6 +39,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		x.settle(ctx, o.Moves)
 	}
 	if !o.Keep {
+		x.lastWord(ctx)
 		x.best.level(func(job int32) bool { return had(int(job)) })
 		x.best.join()
 	}

@@ -43,8 +43,8 @@ func TestASetUpNeedNotWaitForTheGoods(t *testing.T) {
 func TestLotsThatFollowEachOtherAreOne(t *testing.T) {
 	// The large one may be shared, and so is cut; but b is busy for months.
 	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b", Free: 1e7}}, Jobs: []Job{
-		{ID: "large", Quantity: 100, Due: math.Inf(1), Fits: []Fit{{0, 600, 2}, {1, 600, 2}}},
-		{ID: "small", Quantity: 3, Due: math.Inf(1), Fits: []Fit{{0, 600, 2}}},
+		{ID: "large", Quantity: 100, Due: math.Inf(1), Fits: []Fit{{0, 600, 2, 0}, {1, 600, 2, 0}}},
+		{ID: "small", Quantity: 3, Due: math.Inf(1), Fits: []Fit{{0, 600, 2, 0}}},
 	}}
 	s := must(t, p, Options{Moves: 2000, LotSeconds: 3600})
 	if len(s.Lots) != 2 {
@@ -81,7 +81,7 @@ func TestAnEndAfterTheLastHoursIsSaidToBeAnEstimate(t *testing.T) {
 
 func TestKnownChangeoversAreThoseOfTheMachine(t *testing.T) {
 	p := &Problem{Machines: []Machine{{ID: "a"}, {ID: "b"}},
-		Jobs: []Job{{ID: "x", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1}}}}}
+		Jobs: []Job{{ID: "x", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1, 0}}}}}
 	between := [][][]float64{{{0}}}
 	for _, c := range []struct {
 		first [][]float64
@@ -93,7 +93,7 @@ func TestKnownChangeoversAreThoseOfTheMachine(t *testing.T) {
 		}
 	}
 	// A matrix a machine: b's own.
-	p.Jobs = append(p.Jobs, Job{ID: "y", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1}}})
+	p.Jobs = append(p.Jobs, Job{ID: "y", Quantity: 1, Due: math.Inf(1), Fits: []Fit{{1, 100, 1, 0}}})
 	p.Changeover = &Changeover{Between: [][][]float64{{{0, 500}, {500, 0}}, {{0, 7}, {7, 0}}}}
 	if s := must(t, p, Options{Moves: 10}); s.MakeSpan != 207 {
 		t.Errorf("two jobs with 7 s between: done after %v s", s.MakeSpan)

@@ -23,12 +23,14 @@ type search struct {
 
 	most, reach int // of blocks (see blocks)
 
+	turn []int32 // lots by the last word
+
 	queue  []int32 // lots that descend still has to look at
 	queued []bool
 }
 
 func newSearch(md *model, start *state, rng *rand.Rand) *search {
-	x := &search{md: md, cur: start, best: newState(md), rng: rng, queued: make([]bool, md.n)}
+	x := &search{md: md, cur: start, best: newState(md), rng: rng, queued: make([]bool, md.n), turn: md.inTurn()}
 	x.best.copyFrom(start)
 	if md.n <= exhaustive {
 		x.most, x.reach = md.blocks()

@@ -91,6 +91,7 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 			x.anneal(ctx, effort-x.moves, sc*h, sc*c)
 		}
 	}
+	x.lastWord(ctx)
 	x.best.level(func(int32) bool { return false })
 	x.best.join()
 	out := x.best.schedule()

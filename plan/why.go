@@ -136,7 +136,7 @@ func (d *diff) ownReason(old, j *Job, was, now seen) string {
 		switch {
 		case f == nil:
 			return fmt.Sprintf("machine %s can no longer make it", id)
-		case l.Runs > 0 && math.Abs(l.Work/float64(l.Runs)-f.Run) > 1e-6*f.Run+1e-6:
+		case l.Runs > 0 && math.Abs(l.Work-f.work(l.Runs, l.Quantity)) > 1e-6*l.Work+1e-6:
 			return fmt.Sprintf("its run time on machine %s changed", id)
 		}
 	}
