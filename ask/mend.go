@@ -209,6 +209,9 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	readers := a.readers(fleet, o.TrimJumps)
 	o.FewestJumps = readers.Fewest
 	old, asFile := a.asFile(readers)
+	if o.Hands, err = hands(d.Design, old, threads, sheet.Reading.TrimAfterJumps); err != nil {
+		return nil, wrong(err)
+	}
 	if a.Mended, err = audit.Mend(search, old, sheet, job, o); err != nil {
 		return nil, wrong(err)
 	}

@@ -107,6 +107,26 @@ func (a *MendAnswer) asFile(r stitchfile.Readers) (*stitch.Design, error) {
 	return &d, nil
 }
 
+// hands are the places in a design as its new format has it of stops that are the
+// operator's in the design.
+func hands(d, as *stitch.Design, threads []int, trimAfter int) (at []stitch.Point, err error) {
+	stands, err := audit.Stands(d, threads, trimAfter)
+	if err != nil || as == d {
+		return nil, err
+	}
+	n, here := 0, stitch.Point{}
+	for _, r := range as.Records {
+		if r.Op == stitch.Stop || r.Op == stitch.ColourStop {
+			if n < len(stands) && stands[n].Why.Final() {
+				at = append(at, here)
+			}
+			n++
+		}
+		here.X, here.Y = here.X+int(r.DX), here.Y+int(r.DY)
+	}
+	return at, nil
+}
+
 // note keeps what the format made otherwise of the old design, which it is read
 // back as.
 func (a *MendAnswer) note(done stitchfile.Written, back *stitch.Design) {

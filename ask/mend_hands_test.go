@@ -102,32 +102,31 @@ func within(a, b map[spot]bool) bool {
 	return true
 }
 
-// floats are the pairs of holes with a jump between that a machine which takes so
-// many jumps for a trim leaves thread on, with how often.
-func floats(d *stitch.Design, jumps int) map[[2]spot]int {
-	out := map[[2]spot]int{}
+// laid are the pairs of holes between which a machine that takes so many jumps for
+// a trim lays thread.
+func laid(d *stitch.Design, jumps int) map[[2]spot]bool {
+	out := map[[2]spot]bool{}
 	var at spot
 	var last *spot
-	run, any := 0, false
+	run := 0
 	for _, r := range d.Records {
 		at = spot{at.x + int(r.DX), at.y + int(r.DY)}
 		switch {
 		case r.Op == stitch.Jump:
-			any = true
 			if run++; run >= jumps {
 				last = nil
 			}
 			continue
 		case r.Op.Penetrates():
-			if last != nil && any && *last != at {
+			if last != nil {
 				a, b := *last, at
 				if a.x > b.x || a.x == b.x && a.y > b.y {
 					a, b = b, a
 				}
-				out[[2]spot{a, b}]++
+				out[[2]spot{a, b}] = true
 			}
 			p := at
-			last, any = &p, false
+			last = &p
 		default:
 			last = nil
 		}
@@ -136,15 +135,15 @@ func floats(d *stitch.Design, jumps int) map[[2]spot]int {
 	return out
 }
 
-// floatsHold holds a mended design to leave thread on no way, on any machine, on
-// which the old one left none there.
-func floatsHold(t *testing.T, name string, old, now *stitch.Design, fleet []*machine.Sheet) {
+// laidHolds holds a mended design to lay thread on no way over 1 mm, on any
+// machine, on which the old one laid none there: no trim is lost.
+func laidHolds(t *testing.T, name string, old, now *stitch.Design, fleet []*machine.Sheet) {
 	t.Helper()
 	for jumps := range jumpsOf(fleet) {
-		was := floats(old, jumps)
-		for way := range floats(now, jumps) {
-			if was[way] == 0 && way[0].to(way[1]) > 10 {
-				t.Errorf("%s: where %d jumps are a trim, thread is left on %v to %v, %.1f mm, and was not", name, jumps, way[0],
+		was := laid(old, jumps)
+		for way := range laid(now, jumps) {
+			if !was[way] && way[0].to(way[1]) > 10 {
+				t.Errorf("%s: where %d jumps are a trim, thread is laid from %v to %v, %.1f mm, and was not", name, jumps, way[0],
 					way[1], way[0].to(way[1])/stitch.UnitsPerMM)
 				return
 			}

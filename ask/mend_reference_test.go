@@ -2,8 +2,10 @@ package ask
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"needlepace/audit"
@@ -69,23 +71,30 @@ func TestMendedRealFilesAreWhatIsSaid(t *testing.T) {
 	t.Logf("%d changed, %d proved and mended again", changed, again)
 }
 
-// TestStudyFleet mends every real file, the largest too, for each of a dozen
-// machines that all shall sew it, and holds the answer to the written bytes.
-// NEEDLEPACE_FLEET_STUDY is the seconds to search for each; files of more than
-// 20,000 records are mended for every sixth machine.
+// TestStudyFleet mends every real file, the largest too, for each machine of a
+// shop of all classes and some odd ones that all shall sew it, and holds the answer
+// to the written bytes; where the order was proved, what comes of it is mended again.
+// NEEDLEPACE_FLEET_STUDY is the seconds to search for each and, where not all are
+// wanted, the first machine and how many; files of more than 20,000 records are
+// mended for every sixth machine.
 //
 // Source: 131 real stitch files in six formats from public repositories (data
 // beside the project, terms mostly unstated, for checking only).
 func TestStudyFleet(t *testing.T) {
 	var seconds float64
-	if _, err := fmt.Sscan(os.Getenv("NEEDLEPACE_FLEET_STUDY"), &seconds); err != nil {
+	fleet := shopOf()
+	first, many := 1, len(fleet)
+	if n, _ := fmt.Sscan(os.Getenv("NEEDLEPACE_FLEET_STUDY"), &seconds, &first, &many); n == 0 {
 		t.Skip("a study, not a test: set NEEDLEPACE_FLEET_STUDY to seconds for each mend")
 	}
-	fleet := fleetOf(12)
-	mends, changed, turned, refused, stops := 0, 0, 0, map[string]string{}, 0
+	mends, changed, turned, stops, hands, painted, proved := 0, 0, 0, 0, 0, 0, 0
+	refused := map[string]string{}
 	var before, after float64
 	designs := realDesigns(t)
 	for k, s := range fleet { // a machine after the other: a study that is stopped has seen every file
+		if k+1 < first || k+1 >= first+many {
+			continue
+		}
 		for _, real := range designs {
 			if len(real.Records) > 20_000 && k%6 > 0 {
 				continue
@@ -103,15 +112,35 @@ func TestStudyFleet(t *testing.T) {
 			}
 			changed++
 			stops += len(a.Mended.Kept)
+			hands += len(handStops(real.Design, false))
 			for _, c := range a.Changes {
 				if c.Kind == audit.ChangeTurn {
 					turned++
 				}
 			}
-			mendHolds(t, name, real.Design, a, s, fleet)
+			back := mendHolds(t, name, real.Design, a, s, fleet)
+			if back == nil {
+				continue
+			}
+			if len(a.File.Added) == 0 && lengthOf(real.Design) <= 2*mostPainted {
+				painted++
+				threads, moved := a.threads(ThreadsAsked{})
+				trim := s.Reading.TrimAfterJumps
+				if !maps.EqualFunc(layers(real.Design, threads, trim), layers(unmoved(back, a), moved, trim), slices.Equal) {
+					t.Errorf("%s: the picture is another", name)
+				}
+			}
+			if a.Search.Optimal && len(real.Records) <= 20_000 {
+				proved++
+				m, err := Mend(t.Context(), Given{newDesignLike(real.Design, back, a), s, fleet}, MendQuestion{Seconds: seconds})
+				if err != nil || m.Saved > 1e-3 {
+					t.Errorf("%s: proved, and mended again for %v s: %v", name, m.Saved, err)
+				}
+			}
 		}
-		fmt.Printf("%s: %d mends so far, %d changed, %d with lines turned, %d stops that stay; %.0f s before, %.0f s after\n", s.Name,
-			mends, changed, turned, stops, before, after)
+		fmt.Printf("%s: %d mends so far, %d changed, %d with lines turned, %d stops that stay, %d for a hand; %d painted by the test, %d "+
+			"proved and mended again; %.0f s before, %.0f s after\n", s.Name, mends, changed, turned, stops, hands, painted, proved, before,
+			after)
 	}
 	for file, why := range refused {
 		fmt.Println(file, "refused:", why)

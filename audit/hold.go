@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"slices"
 
 	"needlepace/stitch"
 )
@@ -13,8 +14,8 @@ const (
 	// after it. An ordinary stop stands at one of the two.
 	awayUnits = 300
 	// Two stops or more at one place (1 to 2 mm) to which the frame was driven
-	// from the work are the operator's, however near. Engineering choices, to be
-	// on the safe side; 0.1 mm.
+	// from the work are the operator's, however near, and so is one at the start.
+	// Engineering choices, to be on the safe side; 0.1 mm.
 	samePlace = 10
 	drivenTo  = 50
 )
@@ -100,7 +101,7 @@ func (l *layout) stands(threads []int, keepAll bool) []standing {
 		switch {
 		case s.Why != "":
 		case s.Away > awayUnits/stitch.UnitsPerMM, len(l.holes) > 0 &&
-			(s.at.X < x0 || s.at.X > x1 || s.at.Y < y0 || s.at.Y > y1), again(s):
+			(s.at.X < x0 || s.at.X > x1 || s.at.Y < y0 || s.at.Y > y1), again(s), slices.Contains(l.hands, s.at):
 			s.Why = WhyAway
 		case keepAll:
 			s.Why = WhyAsked
@@ -135,13 +136,15 @@ func (l *layout) sewnArea() (x0, y0, x1, y1 int) {
 }
 
 // together are the places to which the frame was driven from the work for more
-// than one stop.
+// than one stop, and the start.
 func (l *layout) together(all []standing) func(*standing) bool {
 	driven := func(s *standing) bool {
 		return l.apart(s.at, s.Stitch-1) > drivenTo && l.apart(s.at, s.Stitch) > samePlace
 	}
 	cell := func(p stitch.Point) stitch.Point { return stitch.Point{X: p.X / samePlace, Y: p.Y / samePlace} }
-	joints := map[stitch.Point][2]int{} // two joints, +1, that have a stop in the cell; 0: none
+	// Two joints, +1, that have a stop in the cell; 0: none. The start of the design
+	// counts as one: that is where the frame is driven to take the work out.
+	joints := map[stitch.Point][2]int{{}: {math.MaxInt}}
 	for k := range all {
 		s := &all[k]
 		if !driven(s) {

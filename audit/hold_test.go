@@ -119,6 +119,22 @@ func TestOneStopOutsideTheSewnAreaIsTheOperators(t *testing.T) {
 	}
 }
 
+// TestOneStopAtTheStartIsTheOperators where the frame was driven back there, though
+// it lies among the work; one on the way, or at the next stitch, is not.
+func TestOneStopAtTheStartIsTheOperators(t *testing.T) {
+	for _, c := range []struct {
+		x, y int
+		why  Why
+	}{{0, 0, WhyAway}, {9, -9, WhyAway}, {60, 0, ""}, {100, 100, ""}} {
+		s := (&sketch{}).dash(-300, -300, 20).dash(-100, -150, 20)
+		s.way(c.x, c.y, 5).op(stitch.ColourStop).dash(100, 100, 20)
+		all, err := Stands(s.design(), []int{0, 1}, 3)
+		if err != nil || len(all) != 1 || all[0].Why != c.why {
+			t.Errorf("(%d, %d): %+v, %v; want %q", c.x, c.y, all, err, c.why)
+		}
+	}
+}
+
 // TestAStopAloneStays: a stop between blocks of one thread, or with nothing sewn
 // after it, stays unless it is named.
 func TestAStopAloneStays(t *testing.T) {

@@ -62,6 +62,8 @@ type layout struct {
 	turned    []bool // objects that are sewn from their other end, see turn; nil: none
 	starts    []int  // of each ring, the hole it begins at, counted from its old first, see rings; nil: the first
 	parted    []bool // objects that the one before was cut off from, see part; nil: none
+
+	hands []stitch.Point // where a stop is the operator's, see MendOptions
 }
 
 func (l *layout) isParted(k int) bool { return k < len(l.parted) && l.parted[k] }

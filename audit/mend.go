@@ -26,6 +26,9 @@ type MendOptions struct {
 	// Release are stops, by their numbers as Stand counts them, that may go
 	// although nothing asks for it. A stop of the operator's cannot.
 	Release []int
+	// Hands are places, 0.1 mm, where a stop is the operator's whatever is sewn
+	// around it: the format has it nearer to the work than it was.
+	Hands []stitch.Point
 	// TrimJumps is how many jumps each trim has at least that is a run of
 	// jumps: the most that any machine wants which shall sew the file. Never
 	// fewer than the machine at hand wants and the design's own trims have as a
@@ -292,6 +295,7 @@ func (m *mender) explicit() bool {
 // mayGo refuses stops to be released that are not there or are the operator's,
 // and finds those that stay.
 func (m *mender) mayGo() error {
+	m.old.hands = m.o.Hands
 	all := m.old.stands(m.threads, m.o.KeepStops)
 	for _, n := range m.o.Release {
 		if n < 1 || n > len(all) {
@@ -313,6 +317,7 @@ func (m *mender) hold(l *layout) []Stand {
 	if m.spare {
 		gone = func(n int) bool { return slices.Contains(m.o.Release, n) }
 	}
+	l.hands = m.o.Hands
 	return l.hold(m.threadsNow(l.blocks), m.o.KeepStops, gone)
 }
 

@@ -167,10 +167,8 @@ func (p *orders) precedence(cs []chain, pr *sequence.Problem) {
 		}
 	}
 	for i := range p.l.objects {
-		for j := i + 1; j < len(p.l.objects); j++ {
-			if p.touch.has(i, j) {
-				add(of[i], of[j])
-			}
+		for j := range p.touch.after(i) {
+			add(of[i], of[j])
 		}
 	}
 	for k, c := range cs {

@@ -1,5 +1,10 @@
 package audit
 
+import (
+	"iter"
+	"math/bits"
+)
+
 // ThreadWidth is how wide sewn thread lies, in mm: the apparent diameter of
 // 40-weight embroidery thread, quoted as 0.3 and as 0.4 mm (an embroidery
 // forum; E. Campbell, mrxstitch.com/pull-compensation). The wider keeps more
@@ -23,6 +28,23 @@ func newPairs(n int) *pairs {
 }
 
 func (p *pairs) has(i, j int) bool { return p.bits[i*p.words+j>>6]>>(j&63)&1 != 0 }
+
+// after goes through all j > i with which i is a pair.
+func (p *pairs) after(i int) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		for w := (i + 1) >> 6; w < p.words; w++ {
+			in := p.bits[i*p.words+w]
+			if w == (i+1)>>6 {
+				in &= ^uint64(0) << ((i + 1) & 63)
+			}
+			for ; in != 0; in &= in - 1 {
+				if !yield(w<<6 + bits.TrailingZeros64(in)) {
+					return
+				}
+			}
+		}
+	}
+}
 
 func (p *pairs) set(i, j int) {
 	p.bits[i*p.words+j>>6] |= 1 << (j & 63)

@@ -81,19 +81,28 @@ func (c *Clock) Seconds(rec []stitch.Record) float64 {
 	r := c.results.Get().(*Result)
 	defer c.results.Put(r)
 	c.charge(rec, r, nil)
-	return r.Seconds
+	sum := 0.0
+	for i := range r.Blocks {
+		sum += r.Blocks[i].Seconds
+	}
+	return sum
 }
 
 // run charges a design to a new result and says what is to be said of it.
 func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 	r := new(Result)
 	c.charge(d.Records, r, tr)
+	r.Index = -1
+	for i := range r.Blocks {
+		r.add(&r.Blocks[i])
+	}
+	r.Needle = r.Blocks[0].Needle
 	c.warn(r)
 	return r
 }
 
 // charge walks the events of records in the machine's order and charges each to
-// its colour block of r, which is begun anew; tr, where not nil, is filled on the way.
+// its colour block of r, which is begun anew, and leaves the whole to be added up; tr, where not nil, is filled on the way.
 func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
 	w := c.scratch.Get().(*window)
 	defer c.scratch.Put(w)
@@ -169,14 +178,11 @@ func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
 	b.Parts.StartEnd += c.rest.End
 	tr.rest(c.rest.End)
 
-	r.Index = -1
 	for i := range r.Blocks {
 		b := &r.Blocks[i]
 		b.Parts.LongStitches = b.LongBy.Sum()
 		b.Seconds = b.Parts.sum()
-		r.add(b)
 	}
-	r.Needle = r.Blocks[0].Needle
 }
 
 // past goes over the first stitches of a sewn run: from is the record that comes next,
