@@ -10,7 +10,6 @@ import (
 // units of 0.1 mm; common practice with no published source.
 const (
 	areaCell   = 10   // of the grid in which neighbours are looked up
-	areaReach  = 22   // so far to each side of a stitch
 	areaGap    = 8    // a wider gap leaves the cloth to be seen
 	areaWide   = 18   // what lines with no such gap cover at least, to fill and not to outline
 	areaLike   = 0.8  // cosine: a neighbour lies along the stitch
@@ -21,6 +20,8 @@ const (
 	areaNear   = 6    // stitches before and after that are looked at with one:
 	areaShare  = 0.55 // so many of them lie among others
 	areaHole   = 30   // records between two stretches of one area
+	netGap     = 25   // lines of a net lie no farther apart, in both directions
+	netWide    = 70   // and cover so much in each
 	mostBeside = 16   // neighbours that are looked at, however many lie on one spot
 )
 
@@ -30,6 +31,7 @@ type line struct {
 	a, b place
 	u    place   // its direction, of length 1
 	wide float64 // what it and its neighbours must cover to fill an area
+	net  bool    // it is found to lie in a net: the cloth shows between its lines
 }
 
 // areas finds running stitch that fills an area, one colour after the other.
@@ -50,7 +52,7 @@ func (w *knower) areas() {
 			v := a.to(b)
 			l, kind := v.long(), w.out[k]
 			if k > i && l >= leastStitch && l <= areaLong && (kind == Running || kind == Unknown || dot) {
-				lines = append(lines, line{k, a, b, place{v.x / l, v.y / l}, areaWide})
+				lines = append(lines, line{rec: k, a: a, b: b, u: place{v.x / l, v.y / l}, wide: areaWide})
 			}
 		}
 		if own := lines[first:]; len(own) > 0 && to-i <= areaRow && onOne(own) {
@@ -121,9 +123,18 @@ func (w *knower) area(lines []line) {
 		if gap := from - last; gap <= areaHole && gap <= before+long {
 			from = last
 		}
+		net := 0
+		for _, l := range lines[i:to] {
+			if l.net {
+				net++
+			}
+		}
 		for k := from; k < end; k++ {
-			if w.out[k] != NotSewn {
-				w.out[k] = Fill
+			if w.out[k] == NotSewn {
+				continue
+			}
+			if w.out[k] = Fill; 4*net > to-i { // one of four was looked at
+				w.open[k] = netFill
 			}
 		}
 		last, before, i = end, long, to-1
@@ -185,13 +196,24 @@ func newLineGrid(lines []line) *lineGrid {
 }
 
 // fills reports whether the lines that lie along line i cover the cloth to both
-// sides of its middle as wide as its own want, with no gap between them.
+// sides of its middle as wide as its own want, with no gap between them; or
+// whether it lies in a net: with wider gaps, but across it too.
 func (g *lineGrid) fills(i int) bool {
 	l := &g.lines[i]
 	m, n := place{(l.a.x + l.b.x) / 2, (l.a.y + l.b.y) / 2}, place{-l.u.y, l.u.x}
-	covered := 0.0
+	if g.covers(m, n, areaGap, l.wide) {
+		return true
+	}
+	l.net = l.wide == areaWide && g.covers(m, n, netGap, netWide) && g.covers(m, l.u, netGap, netWide)
+	return l.net
+}
+
+// covers reports whether lines across the ways from m in direction n and back cover
+// the cloth there as far as enough in all, with no gap wider than that.
+func (g *lineGrid) covers(m, n place, gap, enough float64) bool {
+	far := 0.0
 	for range 2 {
-		if covered += g.covers(l, m, n, l.wide-covered); covered >= l.wide {
+		if far += g.reaches(m, n, gap, enough-far); far >= enough {
 			return true
 		}
 		n = place{-n.x, -n.y}
@@ -199,12 +221,13 @@ func (g *lineGrid) fills(i int) bool {
 	return false
 }
 
-// covers is how far from m in direction n, across line l, lines along it cover
-// the cloth; it looks no farther than enough.
-func (g *lineGrid) covers(l *line, m, n place, enough float64) (far float64) {
+// reaches is how far from m in direction n lines across that way cover the cloth;
+// it looks no farther than enough.
+func (g *lineGrid) reaches(m, n place, gap, enough float64) (far float64) {
 	var beside [mostBeside]float64
 	found, last := beside[:0], -1
-	for t := 0.0; t <= areaReach && t <= far+areaGap+g.cell && far < enough; t += g.cell / 2 {
+	along := place{n.y, -n.x}
+	for t := 0.0; t <= far+gap+g.cell && far < enough; t += g.cell / 2 {
 		x, y := m.x+n.x*t-g.x0, m.y+n.y*t-g.y0
 		if x < 0 || y < 0 || x >= float64(g.nx)*g.cell || y >= float64(g.ny)*g.cell {
 			break
@@ -218,11 +241,11 @@ func (g *lineGrid) covers(l *line, m, n place, enough float64) (far float64) {
 		for e := g.head[c]; e != 0 && seen < mostBeside; e = g.all[e].next {
 			seen++
 			o := &g.lines[g.all[e].line]
-			if math.Abs(o.u.dot(l.u)) < areaLike {
+			if math.Abs(o.u.dot(along)) < areaLike {
 				continue
 			}
-			// Where it crosses the normal through the middle.
-			ta, tb := m.to(o.a).dot(l.u), m.to(o.b).dot(l.u)
+			// Where it crosses the way.
+			ta, tb := m.to(o.a).dot(along), m.to(o.b).dot(along)
 			if ta*tb > 0 || ta == tb {
 				continue
 			}
@@ -234,7 +257,7 @@ func (g *lineGrid) covers(l *line, m, n place, enough float64) (far float64) {
 		for more := true; more; {
 			more = false
 			for _, d := range found {
-				if d > far && d <= min(far+areaGap, areaReach) {
+				if d > far && d <= far+gap {
 					far, more = d, true
 				}
 			}

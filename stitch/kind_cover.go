@@ -58,11 +58,11 @@ func (w *knower) cover() {
 		k := w.out[i]
 		switch {
 		case k == NotSewn || k == Tie || k == Bean:
-		case k == Fill || k == Satin && w.open[i] == NotSewn:
+		case (k == Fill || k == Satin) && w.open[i] == NotSewn:
 			along(i, x, y, true)
-		case w.open[i] == fewLines:
+		case w.open[i] == fewLines || w.open[i] == netFill: // hidden as a whole, or not
 			from, hidden, of := i, 0, 0
-			for tx, ty := x, y; from >= 0 && w.open[from] == fewLines; from-- {
+			for tx, ty := x, y; from >= 0 && w.open[from] == w.open[i]; from-- {
 				h, n := along(from, tx, ty, false)
 				hidden, of = hidden+h, of+n
 				tx, ty = tx-int(w.rec[from].DX), ty-int(w.rec[from].DY)
@@ -71,7 +71,7 @@ func (w *knower) cover() {
 			for ; i > from; i-- {
 				if under {
 					w.out[i] = UnderCover
-				} else {
+				} else if w.open[i] == fewLines {
 					along(i, x, y, true)
 				}
 				x, y = x-int(w.rec[i].DX), y-int(w.rec[i].DY)

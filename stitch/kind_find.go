@@ -24,6 +24,7 @@ const (
 	zigzagMost  = 16  // lines of a zigzag under one stretch of a column
 	zigzagApart = 2.5 // and they lie farther apart than most columns' in the mean
 	splitLong   = 60  // a satin stitch beyond what a record holds is cut in pieces longer than this
+	splitMost   = 250 // and no column is wider
 
 	turnedBack   = -0.5  // cosine: the stitch goes back from the one before
 	goesOn       = 0.5   // cosine: the stitch goes on from the one before
@@ -147,6 +148,9 @@ const (
 	fewLines  = Kind(254) // a short column: it hides what is under it, and may be underlay as a whole
 	openSatin = Kind(255) // a zigzag
 )
+
+// netFill is a fill that hides nothing, and may be underlay.
+const netFill = Kind(253)
 
 // thread finds the kinds of one thread's stitches.
 func (w *knower) thread() {

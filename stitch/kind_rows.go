@@ -371,5 +371,5 @@ func (w *knower) split(s stroke) bool {
 			return false
 		}
 	}
-	return true
+	return w.chord(s).long() <= splitMost
 }

@@ -41,7 +41,7 @@ func zigzag(wide, step float64, lines int) (xy []float64) {
 }
 
 func TestKindsByTheirDefinition(t *testing.T) {
-	var run, bean, rows, split []float64
+	var run, bean, rows, split, long []float64
 	for i := range 20 {
 		run = append(run, 2.5*float64(i), 0)
 		a, b := 2*float64(i), 2*float64(i+1)
@@ -52,6 +52,13 @@ func TestKindsByTheirDefinition(t *testing.T) {
 				x = 20 - x
 			}
 			rows = append(rows, x+float64(i%4), 0.4*float64(i))
+		}
+		for k := range 8 { // 49 mm is no column
+			x := 7 * float64(k)
+			if i%2 == 1 {
+				x = 49 - x
+			}
+			long = append(long, x, 0.4*float64(i))
 		}
 		split = append(split, 7, 0.2*float64(i), 14*float64((i+1)%2), 0.2*float64(i))
 	}
@@ -67,6 +74,7 @@ func TestKindsByTheirDefinition(t *testing.T) {
 		{"a narrow column", zigzag(1, 0.2, 40), stitch.Satin},
 		{"an open zigzag", zigzag(3, 0.9, 40), stitch.Satin},
 		{"a column too wide for one record", split, stitch.Satin},
+		{"rows of long stitches", long, stitch.Fill},
 		{"four small ones on a spot", []float64{0, 0, 0.7, 0.1, 0, 0.2, 0.7, 0, 0, 0}, stitch.Tie},
 		{"one stitch only", []float64{0, 0}, stitch.Unknown},
 	} {
@@ -122,6 +130,76 @@ func TestRowsFillWhereNoClothIsSeen(t *testing.T) {
 	} {
 		if got := most(places(c.xy...).Kinds(3)); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+}
+
+// net is lines of 2.5 mm stitches that go through a square from edge to edge, in two
+// directions, apart mm from each other.
+func net(side, apart float64) (xy []float64) {
+	for dir := range 2 {
+		for i := 0; float64(i)*apart <= side; i++ {
+			for k := range int(side/2.5) + 1 {
+				u, v := 2.5*float64(k), float64(i)*apart
+				if i%2 == 1 {
+					u = side - u
+				}
+				if dir == 1 {
+					u, v = v, u
+				}
+				xy = append(xy, u, v)
+			}
+		}
+	}
+	return xy
+}
+
+// A net fills though the cloth shows between its lines; lines farther apart do not,
+// nor lines that nothing crosses. Under a fill it is underlay.
+func TestANetIsAFill(t *testing.T) {
+	for _, c := range []struct {
+		apart float64
+		want  stitch.Kind
+	}{{1.5, stitch.Fill}, {2.3, stitch.Fill}, {3.5, stitch.Running}} {
+		if got := most(places(net(30, c.apart)...).Kinds(3)); got != c.want {
+			t.Errorf("meshes of %v mm: %s, want %s", c.apart, got, c.want)
+		}
+	}
+	one := net(30, 2.3)
+	if got := most(places(one[:len(one)/2]...).Kinds(3)); got != stitch.Running {
+		t.Errorf("lines in one direction: %s, want running stitch", got)
+	}
+	var over []float64
+	for i := range 76 {
+		for k := range 9 {
+			u := 4*float64(k) - 1
+			if i%2 == 1 {
+				u = 30 - u
+			}
+			over = append(over, u, 0.4*float64(i))
+		}
+	}
+	both := places(append(net(30, 2.3), over...)...).Kinds(3)
+	if got := most(both[:len(net(30, 2.3))/2]); got != stitch.UnderCover {
+		t.Errorf("under a fill: %s", got)
+	}
+}
+
+// Tiny rows have no tie, whatever their first stitches look like.
+func TestATextureHasNoTie(t *testing.T) {
+	var xy []float64
+	for i := range 30 {
+		for k := range 4 {
+			v := 0.5 * float64(k)
+			if i%2 == 1 {
+				v = 1.5 - v
+			}
+			xy = append(xy, 0.4*float64(i), v)
+		}
+	}
+	for i, k := range places(xy...).Kinds(3) {
+		if k == stitch.Tie {
+			t.Fatalf("stitch %d of %d is a tie", i, len(xy)/2)
 		}
 	}
 }

@@ -62,6 +62,10 @@ func (w *knower) tie(o, dir int) int {
 	if end < 2 {
 		return 0
 	}
+	// What goes on in tiny stitches is a texture and has no tie.
+	if m := end + tieMost; inside(m) && w.small(min(at(end+1), at(m)), max(at(end+1), at(m))+1) {
+		return 0
+	}
 	sum := 0.0
 	for m := 1; m <= end; m++ {
 		if m < end && back(m) {
