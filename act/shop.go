@@ -10,6 +10,7 @@ import (
 	"needlepace/shop/changes"
 	"needlepace/shop/classes"
 	"needlepace/shop/designs"
+	"needlepace/shop/lists"
 	"needlepace/shop/machines"
 	"needlepace/shop/orders"
 	"needlepace/shop/phones"
@@ -52,6 +53,7 @@ type Shop struct {
 	Phones   *phones.Phones
 	Changes  *changes.Changes
 	Visits   *visits.Visits
+	Lists    *lists.Lists
 
 	store   shop.Store
 	now     func() time.Time
@@ -86,6 +88,7 @@ func New(store shop.Store, opt Options) *Shop {
 		Phones:   phones.New(store, opt.Now),
 		Changes:  changes.New(store),
 		Visits:   visits.New(store, opt.Now),
+		Lists:    lists.New(store),
 		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,

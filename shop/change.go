@@ -42,7 +42,7 @@ type Changed struct {
 	At    time.Time `json:"at"`
 	By    string    `json:"by" doc:"empty where nobody signs in, and for a command"`
 	Right Right     `json:"right" doc:"that it took; taking it back takes the same"`
-	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, demo"`
+	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, list, demo"`
 	Ref   string    `json:"ref" doc:"ID of the thing"`
 	Name  string    `json:"name" doc:"of the thing"`
 	Verb  string    `json:"verb" doc:"added, changed, gone (taken away), back (put back), erased (for good); after undone- where that was taken back, after redone- where it was done again"`
@@ -62,6 +62,10 @@ const (
 
 // May reports whether it may still be taken back by a role.
 func (c *Changed) May(r Role) bool { return c.Undoable && c.UndoneBy == 0 && r.Has(c.Right) }
+
+// Own reports whether nobody but who made the change may take it back: a list is one
+// account's.
+func (c *Changed) Own() bool { return c.Thing == "list" }
 
 // ChangeQuery asks for a page of what was changed, newest first.
 type ChangeQuery struct {

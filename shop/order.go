@@ -10,11 +10,15 @@ import (
 type OrderQuery struct {
 	Search  string            // words that must all be in number, customer, note or garments
 	States  []book.OrderState // none: all
-	Sort    string            // "due" (soonest first), "number" (newest first), "customer"; "" is due
+	Sort    string            // one of OrderSorts; "" is due
 	Reverse bool
 	Offset  int
 	Limit   int // 1…5000
 }
+
+// OrderSorts are what orders are listed by: soonest due, soonest promised, newest, by
+// customer, by how far they have come.
+var OrderSorts = []string{"due", "promised", "number", "customer", "state"}
 
 // KeptPlan is a plan as a store keeps it.
 type KeptPlan struct {

@@ -22,6 +22,7 @@ type Store interface {
 	TrailStore
 	FindStore
 	VisitStore
+	ListStore
 	// Close waits for what is under way.
 	Close() error
 }

@@ -5,6 +5,9 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
 )
 
 // CheckText refuses what is no text for people: not UTF-8, control characters,
@@ -45,4 +48,28 @@ func CleanFile(name string) string {
 		name = name[n:]
 	}
 	return name
+}
+
+// Fold is text as it is searched in and compared: without case, in one form.
+func Fold(s string) string { return norm.NFKC.String(cases.Fold().String(s)) }
+
+// SortKey orders names as people do: without case, design 2 before design 10.
+func SortKey(s string) string {
+	var b strings.Builder
+	f := Fold(strings.TrimSpace(s))
+	for i := 0; i < len(f); {
+		j := i
+		for j < len(f) && f[j] >= '0' && f[j] <= '9' {
+			j++
+		}
+		if j == i {
+			b.WriteByte(f[i])
+			i++
+			continue
+		}
+		digits := strings.TrimLeft(f[i:j], "0")
+		b.WriteString(strings.Repeat("0", max(0, 12-len(digits))) + digits)
+		i = j
+	}
+	return b.String()
 }

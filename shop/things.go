@@ -69,7 +69,8 @@ type Thumbs struct{ Light, Dark []byte }
 // DesignQuery asks for a page of the list of designs.
 type DesignQuery struct {
 	Search  string // words that must all be in name, file, label, customer or note, whatever their case
-	Sort    string // "name", "added" (newest first), "stitches" (most first), "size" (largest first); "" is added
+	Sort    string // one of DesignSorts; "" is added
+	State   string // one of DesignStates; "" is any
 	Reverse bool
 	Removed bool // those taken off the list instead
 	Offset  int
@@ -78,6 +79,21 @@ type DesignQuery struct {
 	// Customer is whose designs are listed, as it is written there; empty: all.
 	Customer string
 }
+
+// DesignSorts are what designs are listed by: by name, newest, most stitches, largest,
+// by customer.
+var DesignSorts = []string{"name", "added", "stitches", "size", "customer"}
+
+// The states that a list of designs is narrowed down to.
+const (
+	Ordered = "ordered" // an order that is still to be done asks for it
+	Timed   = "timed"   // a run of it was timed on some machine
+	Untimed = "untimed"
+	Warned  = "warned" // something about its file is to be known
+)
+
+// DesignStates are all of them.
+var DesignStates = []string{Ordered, Timed, Untimed, Warned}
 
 // Origin is how a version of a sheet came about.
 type Origin string

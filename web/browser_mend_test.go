@@ -165,8 +165,8 @@ func testMendMany(t *testing.T, tab context.Context) {
 	hand := s.handDesign()
 	e := s.look(tab, 390, 844)
 	e.open("/designs?search=Gull")
-	e.until(`document.querySelectorAll(".designs > li").length === 2`)
-	e.click(`.designs small a`) // the customer's name
+	e.until(`document.querySelectorAll(".designs tbody tr").length === 2`)
+	e.click(`.designs .fact a`) // the customer's name
 	e.until(`location.search.includes("customer=") && document.querySelector("h1").innerText.startsWith("Designs of Gull")`)
 	e.click(`#pick a.button`)
 	e.until(`document.querySelectorAll("input[name=design]:checked").length === 2`)
@@ -217,7 +217,7 @@ func testMendMany(t *testing.T, tab context.Context) {
 	if !strings.Contains(names, "larkess-ferry-mended.exp") || strings.Contains(names, "hand-mended") {
 		t.Errorf("the list has %s", names)
 	}
-	if total := js[int](e, `document.querySelectorAll(".designs > li").length`); total != 13 { // 10 of the demo, hand, two mended
+	if total := js[int](e, `document.querySelectorAll(".designs tbody tr").length`); total != 13 { // 10 of the demo, hand, two mended
 		t.Errorf("%d designs", total)
 	}
 }

@@ -49,7 +49,7 @@ func testOrders(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
 	e := s.look(tab, 1280, 900)
 	e.open("/orders")
-	if n := js[int](e, `document.querySelectorAll(".orders > li").length`); n != 8 {
+	if n := js[int](e, `document.querySelectorAll(".orders tbody:not(.axisrow) tr").length`); n != 8 {
 		t.Fatalf("%d open orders in the demo, want 8", n)
 	}
 	gannet, six := s.machine("Gannet"), s.machine("Six Sisters")

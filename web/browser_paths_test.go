@@ -79,7 +79,7 @@ func testFirstRun(t *testing.T, tab context.Context) {
 			t.Errorf("after the upload the page says %q; it should say %q", told, want)
 		}
 	}
-	if n := js[int](e, `document.querySelectorAll(".designs > li").length`); n != 3 {
+	if n := js[int](e, `document.querySelectorAll(".designs tbody tr").length`); n != 3 {
 		t.Errorf("%d designs are listed, want 3", n)
 	}
 }
@@ -100,13 +100,13 @@ func testDemoShop(t *testing.T, tab context.Context) {
 		t.Errorf("the first answer is for %s, not for the chosen machine", chosen)
 	}
 	e.open("/designs")
-	e.until(`document.querySelectorAll(".designs > li").length === 10`)
+	e.until(`document.querySelectorAll(".designs tbody tr").length === 10`)
 	if n := js[int](e, `document.querySelectorAll(".designs .on li").length`); n != 40 {
 		t.Errorf("%d strips for 10 designs on 4 machines", n)
 	}
 	// The search answers as one types.
 	e.doOn(chromedp.SendKeys(chromedp.CSS(`input[name=search]`), "oars"))
-	e.until(`document.querySelectorAll(".designs > li").length === 1 && location.search.includes("search=oars")`)
+	e.until(`document.querySelectorAll(".designs tbody tr").length === 1 && location.search.includes("search=oars")`)
 	// Everything comes from the app itself.
 	if other := js[[]string](e, `performance.getEntriesByType("resource").map(r => r.name).filter(n => !n.startsWith(location.origin))`); len(other) > 0 {
 		t.Errorf("the page asks elsewhere: %v", other)

@@ -12,6 +12,7 @@ import (
 	"image/png"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -302,6 +303,16 @@ func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
 			t.Fatal(all, err)
 		}
 		s.ids["signin"] = all[0].ID
+		who, err := a.Shop.Accounts.List(t.Context())
+		i := slices.IndexFunc(who, func(w *shop.Account) bool { return w.Name == peopleOf[role] })
+		if err != nil || i < 0 {
+			t.Fatal(who, err)
+		}
+		l, err := a.Shop.Lists.Keep(t.Context(), who[i].ID, shop.List{Of: shop.ListOfDesigns, Name: "Small ones", Query: "sort=-size"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.ids["list"] = l.ID
 	}
 	begin(a, peopleOf[role])
 	return a, file

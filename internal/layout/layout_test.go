@@ -28,7 +28,7 @@ var order = []string{
 	"docs", "help",
 	"demo", "demo/digitize", "demo/gen", "demo/runs/make", "demo/shared/make", "learn/study", "learn/study/coverage", "learn/study/zoo", "learn/study/sound",
 	"shop",
-	"shop/accounts", "shop/changes", "shop/classes", "shop/designs", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings", "shop/visits",
+	"shop/accounts", "shop/changes", "shop/classes", "shop/designs", "shop/lists", "shop/machines", "shop/orders", "shop/phones", "shop/plans", "shop/settings", "shop/setups", "shop/timings", "shop/visits",
 	"act",
 	"internal/pgtest", "store/sqlite/migrations", "store/internal/dbstore", "store/sqlite", "store/postgres", "store", "store/storetest",
 	"jobs", "jobs/parts", "recordings", "web/door", "web/watch", "web/serve", "web/pages", "web/api", "web", "web/webtest", "web/browser", "web/shots",

@@ -50,6 +50,9 @@ func (s *Changes) Undo(ctx context.Context, role shop.Role, id int64) (*shop.Cha
 	if err != nil {
 		return nil, err
 	}
+	if c.Own() && c.By != shop.ActOf(ctx).By {
+		return nil, shop.Errorf(shop.Forbidden, "this list is %s’s own, and only they take it back", c.By)
+	}
 	shop.ActOf(ctx).Right = c.Right
 	return c, s.store.Undo(ctx, id)
 }

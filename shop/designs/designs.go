@@ -225,8 +225,11 @@ func sewnDigest(d *stitch.Design) string {
 // List is a page of the list of designs, and how many there are in all. The designs are
 // shared: nobody may change them.
 func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design, int, error) {
-	if !slices.Contains([]string{"", "name", "added", "stitches", "size"}, q.Sort) {
-		return nil, 0, shop.Invalidf("sort is %q; it must be name, added, stitches or size", q.Sort)
+	if q.Sort != "" && !slices.Contains(shop.DesignSorts, q.Sort) {
+		return nil, 0, shop.Invalidf("sort is %q; it must be one of %s", q.Sort, strings.Join(shop.DesignSorts, ", "))
+	}
+	if q.State != "" && !slices.Contains(shop.DesignStates, q.State) {
+		return nil, 0, shop.Invalidf("state is %q; it must be one of %s", q.State, strings.Join(shop.DesignStates, ", "))
 	}
 	if q.Limit == 0 {
 		q.Limit = 50

@@ -141,8 +141,8 @@ func orNone(day words.Day) string {
 
 // List is a page of the list of orders, and how many there are in all.
 func (s *Orders) List(ctx context.Context, q shop.OrderQuery) ([]*book.Order, int, error) {
-	if !slices.Contains([]string{"", "due", "number", "customer"}, q.Sort) {
-		return nil, 0, shop.Invalidf("sort is %q; it must be due, number or customer", q.Sort)
+	if q.Sort != "" && !slices.Contains(shop.OrderSorts, q.Sort) {
+		return nil, 0, shop.Invalidf("sort is %q; it must be one of %s", q.Sort, strings.Join(shop.OrderSorts, ", "))
 	}
 	if q.Limit == 0 {
 		q.Limit = 50

@@ -118,6 +118,7 @@ func orderPages(t *testing.T, s shop.Store) {
 		total int
 	}{
 		{shop.OrderQuery{}, []string{"order-1", "order-2", "order-4", "order-3"}, 4}, // no day stands last
+		{shop.OrderQuery{Sort: "state", Reverse: true, Limit: 1}, []string{"order-3"}, 4},
 		{shop.OrderQuery{Sort: "number"}, []string{"order-4", "order-3", "order-2", "order-1"}, 4},
 		{shop.OrderQuery{Sort: "customer", Reverse: true, Limit: 2}, []string{"order-3", "order-4"}, 4},
 		{shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewn}}, []string{"order-3"}, 1},

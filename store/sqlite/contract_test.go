@@ -179,6 +179,11 @@ func searchAndPages(t *testing.T, s shop.Store) {
 		{shop.DesignQuery{Search: "design-10.DST"}, "Design 10", 1},
 		{shop.DesignQuery{Customer: "Gull & Ladle"}, "Möwe_50%", 1},
 		{shop.DesignQuery{Customer: "Gull"}, "", 0},
+		{shop.DesignQuery{Sort: "customer", Reverse: true, Limit: 1}, "Möwe_50%", 4}, // the others are nobody's
+		{shop.DesignQuery{State: shop.Warned}, "Design 10, Möwe_50%, Design 2, Design 1", 4},
+		{shop.DesignQuery{State: shop.Timed}, "", 0},
+		{shop.DesignQuery{State: shop.Untimed, Search: "design-10"}, "Design 10", 1},
+		{shop.DesignQuery{State: shop.Ordered}, "", 0},
 		{shop.DesignQuery{Sewn: fmt.Sprintf("%064x", 1)}, "Möwe_50%, Design 2", 2},
 	} {
 		if c.q.Limit == 0 {

@@ -249,6 +249,12 @@ func shopOperations(a *webtest.App) {
 	a.Send("GET", "/setups/"+st.ID, nil).OK(200)
 	a.Send("GET", "/setups?kind=floor", nil).OK(200)
 	a.Send("POST", "/setups/check", api.SetupCheck{Kind: "floor", TOML: smallShift}).OK(204)
+	l := webtest.Into[shop.List](a.Send("POST", "/lists", api.ListNew{Of: "orders", Name: "Late", Query: "state=sewing&sort="}).OK(201))
+	a.Send("PUT", "/lists/"+l.ID, api.ListName{Name: "At work"}).OK(200)
+	if all := webtest.Into[api.ListPage](a.Send("GET", "/lists", nil).OK(200)); len(all.Lists) != 1 || all.Lists[0].Name != "At work" || all.Lists[0].Query != "state=sewing" {
+		t.Errorf("%+v", all)
+	}
+	a.Send("DELETE", "/lists/"+l.ID, nil).OK(204)
 	r, w := webtest.ResultOf[ask.ShiftAnswer](a.Finish(a.Send("POST", "/floor", api.SimAsked{Setup: st.ID, Precision: 0.05, WhatIf: true}), "Shift"))
 	if r.Pieces.Mean <= 0 || len(r.Machines) != 1 || len(r.Crews) == 0 {
 		t.Errorf("%+v", r)

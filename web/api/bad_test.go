@@ -280,6 +280,8 @@ func TestValuesOutOfRangeAreNamed(t *testing.T) {
 		{"PUT", "/timings/timing-1", `{"machine":"` + m + `","design":"` + d + `","set_speed":800,"started":"2026-01-01T00:00:00Z","marks":[{"kind":"start","at_ms":9},{"kind":"end","at_ms":3}],"rev":1}`, "order of time"},
 		{"PUT", "/settings", `{"length":"furlong"}`, "mm or inch"}, {"PUT", "/settings", `{"currency":"euro"}`, "EUR"},
 		{"POST", "/setups", `{"kind":"floor","name":"x","toml":"nonsense = 1"}`, "nonsense"}, {"POST", "/setups", `{"kind":"barn","name":"x","toml":""}`, "floor or mix"},
+		{"POST", "/lists", `{"of":"barns","name":"x"}`, "designs or orders"}, {"POST", "/lists", `{"of":"orders","name":" "}`, "name is missing"},
+		{"POST", "/lists", `{"of":"orders","name":"x","query":"page=3"}`, "page"}, {"GET", "/designs?state=lost", "", "ordered"},
 		{"POST", "/floor", `{}`, "setup or toml"}, {"POST", "/floor", `{"toml":"[shift]\nhours=8\n[[machine]]\nname='a'\nsheet='none'\n[[job]]\nname='j'\ndesign='whale-line.dst'\n[[operator]]\nname='o'"}`, "none"},
 		{"POST", "/designs/" + d + "/audit", `{}`, "machine is missing"}, {"POST", "/designs/" + d + "/audit", `{"machine":"compact-8","speed":3}`, "outside"},
 		{"POST", "/accounts", `{"name":"Ben","role":"planner","password":"long enough x"}`, "first account"}, {"POST", "/accounts", `{"name":"Ada","role":"owner","password":"short"}`, "10 to 512"},

@@ -18,8 +18,8 @@ func designRoutes() []*route {
 			"A page of the shop's designs, with run times on the shop's machines where times is true.",
 			gives(listDesigns), text("search",
 				"words that must all be in name, file, label, customer or note"),
-			text("sort", "name; added: newest first; stitches: most first; size: largest first", "name", "added",
-				"stitches", "size"), yes("reverse", "the other way round"), yes("removed", "those taken off the list"),
+			text("sort", "name; added: newest first; stitches: most first; size: largest first; customer", shop.DesignSorts...),
+			text("state", "ordered: in an order still to be done; timed on a machine; untimed; warned: about its file", shop.DesignStates...), yes("reverse", "the other way round"), yes("removed", "those taken off the list"),
 			text("customer", "only this customer's, as it is written there"),
 			integer("offset", "first of the page, from 0"),
 			integer("limit", "size of the page, 1 to 500; 50 where left out"),
@@ -46,7 +46,7 @@ func designRoutes() []*route {
 func listDesigns(c *call) (*serve.DesignPage, error) {
 	q := c.Query()
 	ask := shop.DesignQuery{
-		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
+		Search: q.Get("search"), Sort: q.OneOf("sort", "", shop.DesignSorts...), State: q.OneOf("state", "", shop.DesignStates...),
 		Reverse: q.Yes("reverse"), Customer: q.Get("customer"),
 		Removed: q.Yes("removed"), Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50),
 	}

@@ -24,6 +24,9 @@ type (
 	LineOnly       = lineOnly
 	MachineAnswer  = machineAnswer
 	MachineNew     = machineNew
+	ListNew        = listNew
+	ListName       = listName
+	ListPage       = listPage
 	MendAnswer     = mendedAnswer
 	MendAsked      = mendAsked
 	MendManyAsked  = mendManyAsked

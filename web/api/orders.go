@@ -115,7 +115,7 @@ type orderPage struct {
 
 func listOrders(c *call) (*orderPage, error) {
 	q := c.Query()
-	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", "due", "number", "customer"),
+	ask := shop.OrderQuery{Search: q.Get("search"), Sort: q.OneOf("sort", "", shop.OrderSorts...), Reverse: q.Yes("reverse"),
 		Offset: q.Integer("offset", 0), Limit: q.Integer("limit", 50)}
 	if s := q.OneOf("state", "", orderStateNames()...); s != "" {
 		ask.States = []book.OrderState{book.OrderState(s)}

@@ -6,7 +6,7 @@ func routes() []*route {
 	var all []*route
 	for _, some := range [][]*route{
 		designRoutes(), clockRoutes(), machineRoutes(), classRoutes(), runRoutes(), listenRoutes(), teachRoutes(), auditRoutes(), floorRoutes(),
-		orderRoutes(), planRoutes(), todayRoutes(), visitRoutes(), shopRoutes(),
+		orderRoutes(), planRoutes(), todayRoutes(), visitRoutes(), listRoutes(), shopRoutes(),
 	} {
 		all = append(all, some...)
 	}

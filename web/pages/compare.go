@@ -17,6 +17,7 @@ import (
 
 // setupList is the page that lists setups of one kind.
 type setupList struct {
+	Listed   *shortList
 	Setups   []*shop.Setup
 	Designs  int
 	Machines []*shop.Machine
@@ -49,6 +50,9 @@ func showCompares(c *call) error { return c.comparesPage(&firstMix{}, nil) }
 func (c *call) comparesPage(in *firstMix, f *form) error {
 	list, err := c.setupList(shop.MixSetup)
 	if err != nil {
+		return err
+	}
+	if err := c.listSetups(list, "Mixes", "/compare/"); err != nil {
 		return err
 	}
 	list.In, list.Classes = in, append([]option{{"", "none"}}, list.Classes...)

@@ -20,16 +20,19 @@ import (
 
 // listData is what the list of designs shows.
 type listData struct {
-	Search, Sort string
-	Total        int
-	From, To     int
-	Rows         []listRow
-	Machines     []serve.MachineName
-	Next, Prev   template.URL
-	All          int  // designs in the shop, whatever the search
-	Own          bool // the shop has machines of its own
-	Removed      bool
-	Customer     string // whose designs; empty: all
+	Search, State string
+	Order         *listOrder
+	States        []option
+	Kept          *keptLists
+	Total         int
+	From, To      int
+	Rows          []listRow
+	Machines      []serve.MachineName
+	Next, Prev    template.URL
+	All           int  // designs in the shop, whatever the search
+	Own           bool // the shop has machines of its own
+	Removed       bool
+	Customer      string // whose designs; empty: all
 }
 
 type listRow struct {
@@ -98,10 +101,26 @@ func (c *call) emptyShop() (bool, error) {
 	return len(machines) == 0, err
 }
 
+// designColumns are the columns of the list of designs.
+var designColumns = []listedBy{
+	{Class: "thumb"},
+	{Key: "name", Name: "Design", First: "name", Last: "name, from Z to A"},
+	{Key: "customer", Name: "Customer", First: "customer", Last: "customer, from Z to A"},
+	{Key: "stitches", Name: "Stitches", First: "most stitches", Last: "fewest stitches", Falls: true, Class: "n"},
+	{Key: "size", Name: "Size", First: "largest", Last: "smallest", Falls: true, Class: "n"},
+	{Key: "added", Name: "Added", First: "newest first", Last: "oldest first", Falls: true},
+	{Name: "On your machines", Class: "took"},
+}
+
+// designStates are what the list of designs is narrowed down to.
+var designStates = []option{{"", "all on the list"}, {shop.Ordered, "in an open order"}, {shop.Timed, "timed on a machine"},
+	{shop.Untimed, "never timed"}, {shop.Warned, "with a warning about the file"}}
+
 func showDesigns(c *call) error {
 	q := c.Query()
+	order := c.listOrder(q, "added", designColumns...)
 	query := shop.DesignQuery{
-		Search: q.Get("search"), Sort: q.OneOf("sort", "", "name", "added", "stitches", "size"),
+		Search: q.Get("search"), Sort: order.Key, Reverse: order.Backwards, State: q.OneOf("state", "", shop.DesignStates...),
 		Offset: q.Integer("from", 0), Limit: pageSize, Removed: q.Yes("removed"),
 		Customer: q.Get("customer"),
 	}
@@ -112,10 +131,13 @@ func showDesigns(c *call) error {
 	if err != nil {
 		return err
 	}
-	data := &listData{Search: query.Search, Sort: query.Sort, Total: list.Total, Machines: list.Machines,
+	data := &listData{Search: query.Search, State: query.State, Order: order, States: designStates, Total: list.Total, Machines: list.Machines,
 		Own: len(list.Machines) > 0, Removed: query.Removed, Customer: query.Customer}
 	data.All = list.Total
-	if query.Search != "" || query.Customer != "" || query.Removed {
+	if data.Kept, err = c.keptLists(shop.ListOfDesigns); err != nil {
+		return err
+	}
+	if query.Search != "" || query.Customer != "" || query.Removed || query.State != "" {
 		if _, data.All, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Limit: 1}); err != nil {
 			return err
 		}

@@ -17,6 +17,9 @@ func showFloors(c *call) error {
 	if err != nil {
 		return err
 	}
+	if err := c.listSetups(list, "Shifts", "/floor/"); err != nil {
+		return err
+	}
 	return c.show("floors.html", &page{Title: "Floor", Nav: "floor", Data: list})
 }
 

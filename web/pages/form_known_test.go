@@ -154,9 +154,12 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if _, err := a.Shop.Lists.Keep(ctx, "", shop.List{Of: shop.ListOfDesigns, Name: "Small", Query: "sort=size"}); err != nil {
+		t.Fatal(err)
+	}
 	record := fmt.Sprintf("/orders/%d/record?line=%d", lot.Number, lot.Line)
 	pages := []string{"/", "/classes?evidence=" + others[0].ID, "/settings", "/settings/phones", "/time/new", "/plan/hours", "/plan/try", "/orders/new", "/sign-in", "/machines/" + m.ID + "/testpiece",
-		"/designs/" + design + "/audit", "/designs/" + design + "/listen", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record, fmt.Sprintf("/orders/%d", lot.Number), "/orders/rough?width=80&height=60", fmt.Sprintf("/orders/%d", waits.Number), "/visits"}
+		"/designs/" + design + "/audit", "/designs/" + design + "/listen", "/designs/mend?design=" + design, "/plan?" + move.Encode(), "/orders/1006/quotes/" + quote.ID, record, fmt.Sprintf("/orders/%d", lot.Number), "/orders/rough?width=80&height=60", "/designs?sort=-size", "/designs?sort=size", fmt.Sprintf("/orders/%d", waits.Number), "/visits"}
 	pages = append(pages, visitsWithAll(a, design)...)
 	named := slices.Clone(pages) // each, though another of its kind was seen
 	for len(pages) > 0 {

@@ -47,7 +47,7 @@ func showHistory(c *call) error {
 	}
 	data := &historyData{From: from + 1, Last: from + len(all), Total: total}
 	for _, ch := range all {
-		data.Rows = append(data.Rows, changeRow{ch, changeSays(ch), changePlace(ch), ch.May(role)})
+		data.Rows = append(data.Rows, changeRow{ch, changeSays(ch), changePlace(ch), ch.May(role) && !(ch.Own() && ch.By != c.By())})
 	}
 	if from > 0 {
 		data.Prev = "/history?from=" + strconv.Itoa(max(0, from-historyPage))
@@ -105,6 +105,8 @@ func changePlace(ch *shop.Changed) string {
 			return "/visits"
 		}
 		return "/visits/" + ch.Ref
+	case "list":
+		return "/" + ch.What
 	case "floor", "mix":
 		if gone {
 			return changeList(ch.Thing)

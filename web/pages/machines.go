@@ -15,6 +15,7 @@ import (
 // machinesData is what the list of machines shows.
 type machinesData struct {
 	Machines []machineCard
+	Order    *listOrder
 	Classes  []option
 }
 
@@ -53,6 +54,15 @@ func basis(s *machine.Sheet) string {
 	return fmt.Sprintf("known from %d measured numbers; the other %d are assumed", measured, all-measured)
 }
 
+// machineColumns are the columns of the list of machines.
+var machineColumns = []listedBy{
+	{Key: "name", Name: "Machine", First: "name", Last: "name, from Z to A"},
+	{Key: "kind", Name: "Kind", First: "kind", Last: "kind, from Z to A"},
+	{Key: "speed", Name: "What it holds", First: "fastest first", Last: "slowest first", Falls: true},
+	{Key: "known", Name: "How well that is known", First: "how well it is known", Last: "how well it is known, backwards"},
+	{},
+}
+
 func showMachines(c *call) error { return c.machinesPage(nil) }
 
 // machinesPage lists the machines, with a form that was sent before.
@@ -61,14 +71,33 @@ func (c *call) machinesPage(f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &machinesData{}
+	q := c.Query()
+	data := &machinesData{Order: c.listOrder(q, "name", machineColumns...)}
+	if q.Err != nil {
+		return q.Err
+	}
+	cards := make([]machineCard, len(all))
+	for i, m := range all {
+		cards[i] = machineCardOf(m)
+	}
+	sortRows(cards, func(k machineCard) string {
+		switch data.Order.Key {
+		case "kind":
+			return k.Sheet.Class
+		case "speed":
+			return raw(k.Sheet.MaxSpeed)
+		case "known":
+			return k.Basis
+		}
+		return k.Name
+	}, data.Order.Falls())
 	if data.Classes, err = c.kindOptions(); err != nil {
 		return err
 	}
 	t := &table{ID: "machines", Caption: "Machines", Cols: cols("Machine", "Class", "Heads", "Needles",
 		"Rated speed=rated_speed_per_min", "Basis")}
-	for _, m := range all {
-		k := machineCardOf(m)
+	for _, k := range cards {
+		m := k.Machine
 		data.Machines = append(data.Machines, k)
 		t.row(text(m.Name), text(m.Sheet.Class), whole(m.Sheet.Heads), whole(m.Sheet.Needles),
 			figure(words.PerMinute(m.Sheet.MaxSpeed).Text(nil), raw(m.Sheet.MaxSpeed)), text(k.Basis))

@@ -28,16 +28,18 @@ type orderRow struct {
 
 // ordersData is the list of orders.
 type ordersData struct {
-	Search, State, Sort string
-	States              []option
-	Rows                []orderRow
-	From, To, Total     int
-	Prev, Next          template.URL
-	Axis                template.HTML
-	Late, Open          int
-	Planned             bool
-	Stale               string
-	Designs, Machines   int
+	Search, State     string
+	Order             *listOrder
+	Kept              *keptLists
+	States            []option
+	Rows              []orderRow
+	From, To, Total   int
+	Prev, Next        template.URL
+	Axis              template.HTML
+	Late, Open        int
+	Planned           bool
+	Stale             string
+	Designs, Machines int
 }
 
 const ordersOnPage = 50
@@ -52,15 +54,57 @@ func openStates() (out []book.OrderState) {
 	return out
 }
 
+// orderColumns are the columns of the list of orders.
+var orderColumns = []listedBy{
+	{Key: "number", Name: "Order", First: "number, newest first", Last: "number, oldest first", Falls: true},
+	{Key: "customer", Name: "Customer", First: "customer", Last: "customer, from Z to A"},
+	{Key: byPlan, Name: "Sewn by the plan", First: "sewn soonest by the plan", Last: "sewn last by the plan", Class: "course"},
+	{Key: "due", Name: "Due", First: "due day", Last: "due day, latest first", Class: "n"},
+	{Key: "promised", Name: "Promised", First: "promised day", Last: "promised day, latest first", Class: "n"},
+	{Key: "state", Name: "State", First: "state, requested first", Last: "state, delivered first", Class: "n"},
+}
+
+// byPlan sorts orders by when the plan has them sewn.
+const byPlan = "plan"
+
+// ordersBy is a page of the list of orders. The plan is no part of them: sorted by it all
+// that are asked for are read, those that it has not stand last.
+func (c *call) ordersBy(q shop.OrderQuery, p *book.Plan) ([]*book.Order, int, error) {
+	if q.Sort != byPlan {
+		return c.Shop.Orders.List(c.Ctx, q)
+	}
+	first, n := q.Offset, q.Limit
+	q.Sort, q.Reverse, q.Offset, q.Limit = "due", false, 0, mostByPlan
+	all, total, err := c.Shop.Orders.List(c.Ctx, q)
+	if err != nil {
+		return nil, 0, err
+	}
+	sortRows(all, func(o *book.Order) string {
+		if p == nil || !o.State.Planned() {
+			return ""
+		}
+		e, ok := p.OrderEnd(o.ID)
+		if !ok {
+			return ""
+		}
+		return strconv.FormatInt(e.End.Unix(), 10)
+	}, strings.HasPrefix(c.asks("sort"), "-"))
+	first = min(first, len(all))
+	return all[first:min(first+n, len(all))], total, nil
+}
+
+// mostByPlan is how many orders are sorted by the plan.
+const mostByPlan = 5000
+
 func showOrders(c *call) error {
 	q := c.Query()
-	data := &ordersData{Search: q.Get("search"), State: q.Get("state"),
-		Sort: q.OneOf("sort", "due", "due", "number", "customer")}
+	data := &ordersData{Search: q.Get("search"), State: q.Get("state"), Order: c.listOrder(q, "due", orderColumns...)}
 	no := max(q.Integer("page", 1), 1)
 	if q.Err != nil {
 		return q.Err
 	}
-	ask := shop.OrderQuery{Search: data.Search, Sort: data.Sort, Limit: ordersOnPage, Offset: (no - 1) * ordersOnPage}
+	ask := shop.OrderQuery{Search: data.Search, Sort: data.Order.Key, Reverse: data.Order.Backwards, Limit: ordersOnPage,
+		Offset: (no - 1) * ordersOnPage}
 	switch data.State {
 	case "":
 		ask.States = openStates()
@@ -73,16 +117,19 @@ func showOrders(c *call) error {
 		data.States = append(data.States, option{string(s), string(s)})
 	}
 	data.States = append(data.States, option{"all", "all"})
-	orders, total, err := c.Shop.Orders.List(c.Ctx, ask)
-	if err != nil {
-		return err
-	}
 	d, w, err := c.When()
 	if err != nil {
 		return err
 	}
 	last, err := c.Shop.Plans.Last(c.Ctx)
 	if err != nil {
+		return err
+	}
+	orders, total, err := c.ordersBy(ask, last)
+	if err != nil {
+		return err
+	}
+	if data.Kept, err = c.keptLists(shop.ListOfOrders); err != nil {
 		return err
 	}
 	if data.Stale, err = c.stale(last); err != nil {

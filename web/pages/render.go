@@ -144,6 +144,9 @@ func (p *page) Size(w, h float64) string { return words.Size{W: w, H: h}.Text(p.
 // When is a day with the time of day, by the shop's clocks.
 func (p *page) When(t time.Time) string { return words.Moment{Time: t}.Text(p.W) }
 
+// Day is the day of an instant, by the shop's calendar.
+func (p *page) Day(t time.Time) string { return p.W.Zone.Day(t).Text(p.W) }
+
 // Moment is an instant, as an argument of a sentence.
 func (p *page) Moment(t time.Time) words.Value { return words.Moment{Time: t} }
 
@@ -214,6 +217,9 @@ func (c *call) show(name string, p *page) error {
 	}
 	for _, t := range p.Tables {
 		t.hideEmpty()
+		if c.Method == http.MethodGet { // else its address is no way back to it
+			t.sort(c.URL)
+		}
 	}
 	status := http.StatusOK
 	if c.Method == http.MethodPost && p.Told != nil && p.Told.Bad { // a form shown again

@@ -207,6 +207,9 @@ func entries() []entry {
 		{"GET /plan/thread", shop.Look, showThreadList},
 		{"GET /plan/{file}", shop.Look, (*call).PlanFile},
 
+		{"POST /lists", shop.Look, keepListForm},
+		{"POST /lists/{list}", shop.Look, renameListForm},
+		{"POST /lists/{list}/remove", shop.Look, dropListForm},
 		{"GET /history", shop.Look, showHistory},
 		{"POST /history/{change}/undo", shop.Look, undoForm},
 

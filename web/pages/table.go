@@ -5,6 +5,8 @@ import (
 	"encoding/csv"
 	"html/template"
 	"io"
+	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -30,10 +32,12 @@ type table struct {
 // col is one column: Name on the page, CSV in the file (with the unit).
 type col struct {
 	Name, CSV string
-	Num       bool // numbers, set right
-	Strip     bool // a strip: not in the file
-	File      bool // in the file only
-	Card      bool // on a phone its name stands beside each value
+	Num       bool         // numbers, set right
+	To        template.URL // the page with the table sorted by the column; empty: it is not sorted
+	Now       string       // "ascending" or "descending" where it is sorted by the column
+	Strip     bool         // a strip: not in the file
+	File      bool         // in the file only
+	Card      bool         // on a phone its name stands beside each value
 }
 
 // cols are columns by their names, e.g. "#Set speed=set_speed": # in front says
@@ -56,6 +60,48 @@ func (t *table) cards() {
 	t.Cards = true
 	for i := range t.Cols {
 		t.Cols[i].Card = true
+	}
+}
+
+// sorts are tables of things that are compared, which a reader sorts: those whose rows
+// stand in an order of their own (a run's parts, colours in turn, days, steps) are none.
+var sorts = []string{"after", "dear", "runs", "score", "reported", "members", "reports", "findings", "kinds", "machines", "designs",
+	"operators", "jobs", "states", "thread-all", "lots", "lines", "moved", "since", "fleet", "rests", "cells", "ranks", "costs", "now",
+	"needs", "known", "slow", "columns", "orders"}
+
+// sort sorts the table by the column that the address asks for with sorted=ID.column (-ID.column:
+// falling), and gives its heads the addresses of the others.
+func (t *table) sort(at *url.URL) {
+	if !slices.Contains(sorts, t.ID) || len(t.Rows) < 2 || t.Blocks {
+		return
+	}
+	q := at.Query()
+	by, falls := strings.CutPrefix(q.Get("sorted"), "-")
+	for i := range t.Cols {
+		c := &t.Cols[i]
+		if c.File || c.Strip || c.Name == "" {
+			continue
+		}
+		me := t.ID + "." + c.csvName()
+		to := me
+		if c.Num {
+			to = "-" + me // the most first
+		}
+		if by == me {
+			c.Now = map[bool]string{false: "ascending", true: "descending"}[falls]
+			sortRows(t.Rows, func(row []cell) string {
+				if i >= len(row) || row[i].Text == (words.None{}).Text(nil) {
+					return ""
+				}
+				return cmp.Or(row[i].Raw, row[i].Text)
+			}, falls)
+			to = me
+			if !falls {
+				to = "-" + me
+			}
+		}
+		q.Set("sorted", to)
+		c.To = template.URL("?" + q.Encode() + "#t-" + t.ID)
 	}
 }
 

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"needlepace/shop"
@@ -22,6 +23,7 @@ type visitFields struct {
 type visitList struct {
 	In          *visitFields
 	Visits, Off []*shop.Visit
+	Listed      *shortList
 }
 
 func showVisits(c *call) error { return c.visitsPage(&visitFields{}, nil) }
@@ -35,7 +37,19 @@ func (c *call) visitsPage(in *visitFields, f *form) error {
 	if data.Off, err = c.Shop.Visits.List(c.Ctx, true); err != nil {
 		return err
 	}
-	return c.show("visits.html", &page{Title: words.Say("visit.title").Text(c.writer()), Nav: "visits", Data: data, Form: f})
+	w := c.writer()
+	var rows []shortRow
+	for _, v := range data.Visits {
+		rows = append(rows, shortRow{[]cell{linked(v.Name, "/visits/"+v.ID), text(v.Client), text((words.Moment{Time: v.Changed}).Text(w))},
+			[]string{v.Name, v.Client, strconv.FormatInt(v.Changed.Unix(), 10)}})
+	}
+	title := words.Say("visit.title").Text(w)
+	data.Listed, err = c.shortList(title, "name", rows, listedBy{Key: "name", Name: words.Say("visit.name").Text(w)},
+		listedBy{Key: "client", Name: words.Say("visit.client").Text(w)}, listedBy{Key: "changed", Name: words.Say("lists.changed").Text(w), Falls: true})
+	if err != nil {
+		return err
+	}
+	return c.show("visits.html", &page{Title: title, Nav: "visits", Data: data, Form: f})
 }
 
 func beginVisitForm(c *call) error {

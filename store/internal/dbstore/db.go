@@ -11,9 +11,6 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/text/cases"
-	"golang.org/x/text/unicode/norm"
-
 	"needlepace/book"
 	"needlepace/shop"
 )
@@ -313,29 +310,9 @@ func flag(b bool) int {
 	return 0
 }
 
-// fold is text as it is searched in and compared: without case, in one form.
-func fold(s string) string { return norm.NFKC.String(cases.Fold().String(s)) }
+func fold(s string) string { return shop.Fold(s) }
 
-// sortKey orders names as people do: without case, design 2 before design 10.
-func sortKey(s string) string {
-	var b strings.Builder
-	f := fold(strings.TrimSpace(s))
-	for i := 0; i < len(f); {
-		j := i
-		for j < len(f) && f[j] >= '0' && f[j] <= '9' {
-			j++
-		}
-		if j == i {
-			b.WriteByte(f[i])
-			i++
-			continue
-		}
-		digits := strings.TrimLeft(f[i:j], "0")
-		b.WriteString(strings.Repeat("0", max(0, 12-len(digits))) + digits)
-		i = j
-	}
-	return b.String()
-}
+func sortKey(s string) string { return shop.SortKey(s) }
 
 // marks is "?, ?, ?" for a list.
 func marks(n int) string { return strings.TrimSuffix(strings.Repeat("?, ", n), ", ") }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"strings"
 
+	"needlepace/book"
 	"needlepace/shop"
 )
 
@@ -25,12 +26,12 @@ func searchText(d *shop.Design) string {
 // AddDesign keeps a design, its file and its drawings in one transaction.
 func (db *DB) AddDesign(ctx context.Context, d *shop.Design, content []byte, t shop.Thumbs) (added bool, err error) {
 	err = db.change(ctx, "design", func(x *tx) error {
-		n, err := x.exec(`INSERT INTO designs (`+designColumns+`, name_key, search) VALUES (`+marks(22)+
+		n, err := x.exec(`INSERT INTO designs (`+designColumns+`, name_key, customer_key, search) VALUES (`+marks(23)+
 			`) ON CONFLICT (id) DO NOTHING`,
 			d.ID, d.Digest, d.SewnDigest, d.Name, d.File, d.Label, d.Format, d.Bytes, d.Stitches, d.Jumps,
 			d.ColourStops, d.Stops,
 			d.WidthMM, d.HeightMM, doc{d.Threads}, doc{d.Warnings}, d.Customer, d.Note, micros(d.Added), 0,
-			sortKey(d.Name), searchText(d))
+			sortKey(d.Name), sortKey(d.Customer), searchText(d))
 		if err != nil {
 			return err
 		}
@@ -56,6 +57,16 @@ func (db *DB) Design(ctx context.Context, id string) (*shop.Design, error) {
 
 var likeEscaper = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
 
+// openStates are those of orders that are still to be done.
+var openStates = func() (out []string) {
+	for _, s := range book.OrderStates {
+		if s.Open() {
+			out = append(out, string(s))
+		}
+	}
+	return out
+}()
+
 // Designs is a page of the list.
 func (db *DB) Designs(ctx context.Context, q shop.DesignQuery) (page []*shop.Design, total int, err error) {
 	where := ` WHERE removed = ?`
@@ -67,6 +78,18 @@ func (db *DB) Designs(ctx context.Context, q shop.DesignQuery) (page []*shop.Des
 	if q.Customer != "" {
 		where += ` AND customer = ?`
 		args = append(args, q.Customer)
+	}
+	switch q.State {
+	case shop.Ordered:
+		where += ` AND id IN (SELECT l.design_id FROM order_lines l JOIN orders o ON o.id = l.order_id WHERE o.state IN (` +
+			marks(len(openStates)) + `))`
+		args = append(args, anys(openStates)...)
+	case shop.Timed:
+		where += ` AND id IN (SELECT design_id FROM runs)`
+	case shop.Untimed:
+		where += ` AND id NOT IN (SELECT design_id FROM runs WHERE design_id IS NOT NULL)`
+	case shop.Warned:
+		where += ` AND warnings NOT IN ('[]', 'null')`
 	}
 	for _, word := range strings.Fields(fold(q.Search)) {
 		where += ` AND search LIKE ? ESCAPE '\'`
@@ -81,6 +104,7 @@ func (db *DB) Designs(ctx context.Context, q shop.DesignQuery) (page []*shop.Des
 	}
 	order := map[string]string{
 		"name":     "name_key " + up + ", id " + up,
+		"customer": "customer_key " + up + ", name_key " + up + ", id " + up,
 		"stitches": "stitches " + down + ", id " + down,
 		"size":     "width_mm * height_mm " + down + ", id " + down,
 	}[q.Sort]
@@ -101,8 +125,8 @@ func (db *DB) DescribeDesign(ctx context.Context, id string, desc shop.Descripti
 		}
 		d.Name, d.Customer, d.Note = desc.Name, desc.Customer, desc.Note
 		if err := x.one(`UPDATE designs SET name = ?, customer = ?, note = ?, threads = ?, name_key = ?,
-		search = ? WHERE id = ?`,
-			d.Name, d.Customer, d.Note, doc{desc.Threads}, sortKey(d.Name), searchText(d), id); err != nil || t == nil {
+		customer_key = ?, search = ? WHERE id = ?`,
+			d.Name, d.Customer, d.Note, doc{desc.Threads}, sortKey(d.Name), sortKey(d.Customer), searchText(d), id); err != nil || t == nil {
 			return err
 		}
 		return x.one(`UPDATE thumbs SET light = ?, dark = ? WHERE design_id = ?`, t.Light, t.Dark, id)

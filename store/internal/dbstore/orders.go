@@ -195,6 +195,15 @@ func (db *DB) withLines(ctx context.Context, all []*book.Order) error {
 	return nil
 }
 
+// howFar is an order's state as a number that rises on the way.
+var howFar = func() string {
+	var b strings.Builder
+	for i, s := range book.OrderStates {
+		fmt.Fprintf(&b, " WHEN '%s' THEN %d", s, i)
+	}
+	return "CASE state" + b.String() + " ELSE 99 END"
+}()
+
 // Orders is a page of the list.
 func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order, total int, err error) {
 	where, args := ` WHERE 1 = 1`, []any{}
@@ -218,6 +227,8 @@ func (db *DB) Orders(ctx context.Context, q shop.OrderQuery) (page []*book.Order
 	order := map[string]string{
 		"number":   "number " + down,
 		"customer": "customer_key " + up + ", number " + up,
+		"promised": "CASE WHEN promised = '' THEN 1 ELSE 0 END " + up + ", promised " + up + ", number " + up,
+		"state":    howFar + " " + up + ", number " + up,
 	}[q.Sort]
 	if order == "" { // those without a day stand last
 		order = "CASE WHEN due = '' THEN 1 ELSE 0 END " + up + ", due " + up + ", number " + up

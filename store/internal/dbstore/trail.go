@@ -46,6 +46,7 @@ var TrailedTables = []Trailed{
 	{Table: "quotes", Key: []string{"id"}, Only: []string{"order_id"}, stays: true},
 	{Table: "visits", Key: []string{"id"}, gone: "removed = 1"},
 	{Table: "visit_files", Key: []string{"visit_id", "name"}},
+	{Table: "lists", Key: []string{"id"}},
 	{Table: "plans", Key: []string{"version"}, Only: []string{"made"}, Added: true, stays: true},
 }
 
@@ -164,7 +165,7 @@ func (t *tx) put(s string, args ...any) (id int64, err error) {
 }
 
 // subjects are the tables that a change is told by, the most telling first.
-var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files"}
+var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files", "lists"}
 
 // subject says what steps are about.
 func (x *tx) subject(steps []step) (*shop.Changed, error) {
@@ -223,6 +224,8 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 		c.Thing, c.Ref = "columns", ""
 	case "visits":
 		c.Thing = "visit"
+	case "lists":
+		c.Thing, c.What = "list", row.text("of_things")
 	case "visit_files": // what is in it: the visit is changed
 		c.Thing, c.Verb, c.Ref, c.What = "visit", "changed", row.text("visit_id"), row.text("name")
 		return c, x.row(`SELECT name FROM visits WHERE id = ?`, c.Ref).Scan(&c.Name)
