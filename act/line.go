@@ -9,6 +9,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // workable finds a line that the floor may work on, and the state it is in.
@@ -41,7 +42,7 @@ func (s *Shop) Start(
 		return nil, err
 	}
 	if l.Left() == 0 {
-		return nil, shop.Invalidf("all pieces of %s are sewn: %d", name, l.Quantity)
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.all-sewn", words.Args{"name": words.Name(name), "n": words.Whole(l.Quantity)}))
 	}
 	left := l.Left()
 	if colour != "" {
@@ -52,7 +53,8 @@ func (s *Shop) Start(
 		left, colour = part.Line.Left(), part.Colour
 	}
 	if quantity < 0 || quantity > left {
-		return nil, shop.Invalidf("%d to start of the pieces of %s; left to sew: %d", quantity, name, left)
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.to-start", words.Args{"n": words.Whole(quantity),
+			"name": words.Name(name), "left": words.Whole(left)}))
 	}
 	want, err := ask.Expect(ctx, s.Asked(), l, machineID)
 	if err != nil {
@@ -63,7 +65,8 @@ func (s *Shop) Start(
 		return nil, err
 	}
 	if on != "" && on != name {
-		return nil, shop.Errorf(shop.Conflict, "%s is on %s; record it, or take it off first", on, want.Machine.Name)
+		return nil, shop.Saying(shop.Conflict, words.Say("refused.on-machine", words.Args{"name": words.Name(on),
+			"machine": words.Name(want.Machine.Name)}))
 	}
 	l.Holds = slices.DeleteFunc(l.Holds, func(h book.Hold) bool { return h.MachineID == machineID })
 	if colour != "" && quantity == 0 {

@@ -3,7 +3,6 @@ package act
 import (
 	"context"
 	"fmt"
-	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -145,15 +144,14 @@ func (s *Shop) take(
 		return nil, k, err
 	}
 	if over := r.Good - l.Left(); over > 0 && !how.Over {
-		return nil, k, shop.At("over", shop.Invalidf("line %d has %s left to sew of %d, and %d good ones are recorded: "+
-			"%d more than ordered; correct the number, or say that more were made", l.Line,
-			words.Count(l.Left(), "piece").Text(nil), l.Quantity, r.Good, over))
+		return nil, k, shop.At("over", shop.Saying(shop.Invalid, words.Say("refused.over", words.Args{"line": words.Whole(l.Line),
+			"left": words.Whole(l.Left()), "all": words.Whole(l.Quantity), "good": words.Whole(r.Good), "over": words.Whole(over)})))
 	}
 	if r.Colour != "" {
 		k := slices.IndexFunc(l.Sizes, func(z book.SizeRow) bool { return strings.EqualFold(z.Colour, r.Colour) })
 		if k < 0 {
-			return nil, shop.Keeping{}, shop.At("colour", shop.Invalidf("line %d has no garments in %q; it has %s", r.Line,
-				r.Colour, strings.Join(l.GarmentColours(), ", ")))
+			return nil, shop.Keeping{}, shop.At("colour", shop.Saying(shop.Invalid, words.Say("refused.colour", words.Args{
+				"line": words.Whole(r.Line), "colour": words.Name(r.Colour), "colours": words.Name(strings.Join(l.GarmentColours(), ", "))})))
 		}
 		r.Colour = l.Sizes[k].Colour
 	}
@@ -191,8 +189,7 @@ func (s *Shop) take(
 		out.Notes = append(out.Notes, fmt.Sprintf("more good pieces than the line asks for: %d", over))
 	}
 	if r.RunTimed > 0 && l.Named() {
-		return nil, k, shop.At("run_min", shop.Invalidf("line %d has names, and each takes a time of its own: a timed run of it "+
-			"teaches nothing; leave it out", l.Line))
+		return nil, k, shop.At("run_min", shop.Saying(shop.Invalid, words.Say("refused.named", words.Args{"line": words.Whole(l.Line)})))
 	}
 	if r.RunTimed > 0 {
 		k.Runs = append(k.Runs, shop.Run{
@@ -239,37 +236,28 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 	}
 	switch {
 	case r.Day.After(today):
-		return shop.At("day", shop.Invalidf("the day %s lies ahead: today is %s", r.Day, today))
+		return shop.At("day", shop.Saying(shop.Invalid, words.Say("refused.ahead", words.Args{"day": r.Day, "today": today})))
 	case r.Good < 0 || r.Spoilt < 0:
-		return shop.At("good", shop.Invalidf("%d good and %d spoilt pieces; give 0 or more of each", r.Good, r.Spoilt))
+		return shop.At("good", shop.Saying(shop.Invalid, words.Say("refused.negative", words.Args{"good": words.Whole(r.Good),
+			"spoilt": words.Whole(r.Spoilt)})))
 	case r.Again < 0 || r.Again > r.Spoilt:
-		return shop.At("again", shop.Invalidf("%d pieces to be sewn again on their garments, of %d spoilt ones; give 0 to %d",
-			r.Again, r.Spoilt, r.Spoilt))
+		return shop.At("again", shop.Saying(shop.Invalid, words.Say("refused.again", words.Args{"again": words.Whole(r.Again),
+			"spoilt": words.Whole(r.Spoilt)})))
 	case r.Good+r.Spoilt == 0 && r.RunTimed == 0:
-		return shop.At("good", shop.Invalidf("no pieces and no timed run: there is nothing to record"))
+		return shop.At("good", shop.Saying(shop.Invalid, words.Say("refused.nothing")))
 	case r.Good+r.Spoilt > 10*l.Quantity+1000:
-		return shop.Invalidf("%s recorded of a line of %d: is this another order's?",
-			words.Count(r.Good+r.Spoilt, "piece").Text(nil), l.Quantity)
+		return shop.Saying(shop.Invalid, words.Say("refused.many", words.Args{"pieces": words.Whole(r.Good + r.Spoilt),
+			"all": words.Whole(l.Quantity)}))
 	case r.Breaks < -1 || r.Breaks > 100_000:
-		return shop.At("breaks", shop.Invalidf("%d thread breaks; give 0 or more, or -1 where nobody counted",
-			r.Breaks))
+		return shop.At("breaks", shop.Saying(shop.Invalid, words.Say("refused.breaks", words.Args{"breaks": words.Whole(r.Breaks)})))
 	}
-	if err := finite("to", "time", r.Seconds, 31*86400); err != nil {
-		return err
-	}
-	if err := finite("run_min", "timed run", r.RunTimed, 86400); err != nil {
-		return err
-	}
-	if err := finite("speed", "set speed", r.SetSpeed, 3000); err != nil {
-		return err
+	switch {
+	case !(r.Seconds >= 0 && r.Seconds <= 31*86400):
+		return shop.At("to", shop.Saying(shop.Invalid, words.Say("refused.time", words.Args{"most": words.Whole(31)})))
+	case !(r.RunTimed >= 0 && r.RunTimed <= 86400):
+		return shop.At("run_min", shop.Saying(shop.Invalid, words.Say("refused.run", words.Args{"most": words.Whole(24)})))
+	case !(r.SetSpeed >= 0 && r.SetSpeed <= 3000):
+		return shop.At("speed", shop.Saying(shop.Invalid, words.Say("refused.speed", words.Args{"most": words.Whole(3000)})))
 	}
 	return shop.At("note", shop.CheckText("note", r.Note, 1000, false))
-}
-
-// finite refuses what is no number of seconds, speed and so on.
-func finite(key, what string, v, most float64) error {
-	if math.IsNaN(v) || v < 0 || v > most {
-		return shop.At(key, shop.Invalidf("the %s is %v; give 0 to %v", what, v, most))
-	}
-	return nil
 }

@@ -3,10 +3,12 @@ package act
 import (
 	"context"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // at refuses an act upon an order that is no longer at the version that somebody
@@ -15,8 +17,8 @@ func at(o *book.Order, saw int) error {
 	if saw == 0 || saw == o.Version {
 		return nil
 	}
-	return shop.Errorf(shop.Conflict, "order %d was changed meanwhile: it is at version %d, not %d; look at it and do "+
-		"it again", o.Number, o.Version, saw)
+	return shop.Saying(shop.Conflict, words.Say("refused.changed", words.Args{"order": words.Name(strconv.Itoa(o.Number)),
+		"now": words.Whole(o.Version), "saw": words.Whole(saw)}))
 }
 
 // reportOf finds a report of an order that stands, and its line.
@@ -36,15 +38,16 @@ func (s *Shop) reportOf(ctx context.Context, order, ref string, saw int) (
 		return nil, nil, nil, seen, err
 	}
 	if r.TakenBack != nil {
-		return nil, nil, nil, seen, shop.Errorf(shop.Conflict, "report %d of order %d was taken back or corrected already: "+
-			"look at it and do it again", r.Number, o.Number)
+		return nil, nil, nil, seen, shop.Saying(shop.Conflict, words.Say("refused.back-already", words.Args{
+			"report": words.Whole(r.Number), "order": words.Name(strconv.Itoa(o.Number))}))
 	}
 	if err := at(o, saw); err != nil {
 		return nil, nil, nil, seen, err
 	}
 	l := o.Line(r.Line)
 	if l == nil {
-		return nil, nil, nil, seen, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, r.Line)
+		return nil, nil, nil, seen, shop.Saying(shop.NotFound, words.Say("refused.no-line", words.Args{
+			"order": words.Name(strconv.Itoa(o.Number)), "line": words.Whole(r.Line)}))
 	}
 	return o, l, r, seen, nil
 }
@@ -58,8 +61,8 @@ func off(l *book.OrderLine, r *book.Report) {
 // taken back or corrected, and says in words where it is another.
 func follow(o *book.Order, l *book.OrderLine) (string, error) {
 	if l.Good < l.Delivered {
-		return "", shop.Invalidf("%d pieces of line %d are delivered, and %d good ones would be left; take the delivery "+
-			"back first", l.Delivered, l.Line, l.Good)
+		return "", shop.Saying(shop.Invalid, words.Say("refused.delivered", words.Args{"delivered": words.Whole(l.Delivered),
+			"line": words.Whole(l.Line), "good": words.Whole(l.Good)}))
 	}
 	was := o.State
 	begun := false
@@ -72,8 +75,8 @@ func follow(o *book.Order, l *book.OrderLine) (string, error) {
 	}
 	switch {
 	case o.State == book.Delivered && o.Left() > 0:
-		return "", shop.Invalidf("order %d is delivered, and %d pieces would be left to sew; take it back to %s first",
-			o.Number, o.Left(), book.Sewn)
+		return "", shop.Saying(shop.Invalid, words.Say("refused.order-delivered", words.Args{
+			"order": words.Name(strconv.Itoa(o.Number)), "left": words.Whole(o.Left())}))
 	case o.State.Planned() && o.Left() == 0:
 		o.State = book.Sewn
 	case o.State == book.Sewn && o.Left() > 0, o.State.Planned():
@@ -132,8 +135,8 @@ func (s *Shop) Correct(ctx context.Context, order, ref string, r book.Report, ho
 		return nil, err
 	}
 	if o.State == book.Requested || o.State == book.Quoted {
-		return nil, shop.Invalidf("order %d is %s: it must be %s before pieces are recorded", o.Number, o.State,
-			book.Agreed)
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.not-recorded", words.Args{
+			"order": words.Name(strconv.Itoa(o.Number)), "state": words.Say("order-state." + string(o.State))}))
 	}
 	r.OrderID, r.Line, r.Corrects = o.ID, old.Line, old.ID
 	if r.Day.IsZero() {

@@ -4,15 +4,18 @@ import (
 	"context"
 	"errors"
 	"fmt"
+
+	"needlepace/words"
 )
 
 // Error is what is wrong with a question, in a sentence with the remedy and
 // without the full stop. Whoever asks can mend it.
 type Error struct {
 	Text    string
-	Missing bool   // it asks about something that is not there
-	Err     error  // the cause; may be nil
-	Key     string // what of the question is wrong, e.g. chance; may be empty
+	Missing bool          // it asks about something that is not there
+	Err     error         // the cause; may be nil
+	Key     string        // what of the question is wrong, e.g. chance; may be empty
+	Say     words.Message // Text as a sentence of the catalogue, where an operator may meet it
 }
 
 // Error is the sentence.
@@ -26,6 +29,9 @@ func Errorf(format string, a ...any) *Error {
 	err := fmt.Errorf(format, a...)
 	return &Error{Text: err.Error(), Err: errors.Unwrap(err)}
 }
+
+// refusing is an error that says a sentence of the catalogue.
+func refusing(m words.Message) *Error { return &Error{Text: m.Text(nil), Say: m} }
 
 // At is the error with the key of what is wrong.
 func (e *Error) At(key string) *Error {

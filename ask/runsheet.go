@@ -93,7 +93,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 		}
 	}
 	if machineID == "" {
-		err := Errorf("%s is on no machine yet: make a plan, or name the machine", r.Name)
+		err := refusing(words.Say("refused.no-machine", words.Args{"name": words.Name(r.Name)}))
 		err.Key = Unplanned
 		return nil, err
 	}
@@ -102,7 +102,7 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	}
 	switch {
 	case q.Quantity < 1 && l.Left() == 0:
-		return nil, Errorf("all pieces of %s are sewn: there is nothing for a run sheet", r.Name)
+		return nil, refusing(words.Say("refused.sheet-sewn", words.Args{"name": words.Name(r.Name)}))
 	case q.Quantity < 1 || q.Quantity > floor.MaxQuantity:
 		return nil, Errorf("a run sheet for %d pieces makes no sense; give 1 to %d", q.Quantity, floor.MaxQuantity)
 	}

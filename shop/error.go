@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"needlepace/ask"
+	"needlepace/words"
 )
 
 // Code says what kind of thing went wrong, for programs.
@@ -31,7 +32,21 @@ type Error struct {
 	Text string // a whole sentence without the full stop, with the remedy
 	Err  error  // the cause, for logs; may be nil
 	Key  string // what of the thing is wrong, e.g. line[2].quantity; lists count from 1; may be empty
+	// Say is Text as a sentence of the catalogue, where an operator may meet it: it is told
+	// in their language. A zero one says nothing.
+	Say words.Message
 }
+
+// In is the sentence as somebody reads it.
+func (e *Error) In(w *words.Writer) string {
+	if e.Say.IsZero() {
+		return e.Text
+	}
+	return e.Say.Text(w)
+}
+
+// Saying makes an Error of a sentence of the catalogue.
+func Saying(code Code, m words.Message) *Error { return &Error{Code: code, Text: m.Text(nil), Say: m} }
 
 // Error is the sentence.
 func (e *Error) Error() string { return e.Text }
@@ -83,9 +98,9 @@ func ErrorOf(err error) *Error {
 	case errors.As(err, &e):
 		return e
 	case errors.As(err, &q) && q.Missing:
-		return &Error{NotFound, q.Text, q.Err, q.Key}
+		return &Error{NotFound, q.Text, q.Err, q.Key, q.Say}
 	case q != nil:
-		return &Error{Invalid, q.Text, q.Err, q.Key}
+		return &Error{Invalid, q.Text, q.Err, q.Key, q.Say}
 	}
 	return nil
 }

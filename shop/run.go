@@ -20,9 +20,8 @@ func (r *Run) Unlikely() error {
 	if p == nil || r.Sure || r.Seconds*MostOff >= p.Low && r.Seconds <= p.High*MostOff {
 		return nil
 	}
-	return At("sure", Invalidf("it took %s, and %s was predicted (%s to %s, 9 times in 10): look whether design, block and "+
-		"time are right, or say that they are", brief(r.Seconds), words.Seconds(p.Seconds).Text(nil),
-		words.Seconds(p.Low).Text(nil), words.Seconds(p.High).Text(nil)))
+	return At("sure", Saying(Invalid, words.Say("refused.unlikely", words.Args{"took": words.Name(brief(r.Seconds)),
+		"predicted": words.Seconds(p.Seconds), "low": words.Seconds(p.Low), "high": words.Seconds(p.High)})))
 }
 
 // brief is a duration in words, with tenths where it is short.
@@ -42,8 +41,8 @@ const LeastPressMS = 300
 func PressedTwice(marks []Mark) error {
 	for i := 1; i < len(marks); i++ {
 		if d := marks[i].AtMS - marks[i-1].AtMS; d < LeastPressMS {
-			return At("sure", Invalidf("presses %d and %d are %d ms apart: was that one press? Take one back, or say that "+
-				"both are meant", i, i+1, d))
+			return At("sure", Saying(Invalid, words.Say("refused.twice", words.Args{"a": words.Whole(i), "b": words.Whole(i + 1),
+				"ms": words.Whole(int(d))})))
 		}
 	}
 	return nil
@@ -51,9 +50,8 @@ func PressedTwice(marks []Mark) error {
 
 // Held is the Conflict, at "owner", of a change to a timing that another phone owns.
 func Held(t *Timing) error {
-	on := "on another phone"
 	if t.Holder != "" {
-		on += " (" + t.Holder + ")"
+		return At("owner", Saying(Conflict, words.Say("refused.held-by", words.Args{"who": words.Name(t.Holder)})))
 	}
-	return At("owner", Errorf(Conflict, "this run is being timed %s: go on there, or take it over here on purpose", on))
+	return At("owner", Saying(Conflict, words.Say("refused.held")))
 }

@@ -38,6 +38,11 @@ func TestOperatorsReadTheirLanguage(t *testing.T) {
 			need["count."+u.key] = true
 		}
 	}
+	for key := range English().phrases { // why something was refused at the machine
+		if strings.HasPrefix(key, "refused.") || strings.HasPrefix(key, "order-state.") {
+			need[key] = true
+		}
+	}
 	for _, key := range notTheirs {
 		delete(need, key)
 	}

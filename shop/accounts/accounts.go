@@ -13,6 +13,7 @@ import (
 	"github.com/alexedwards/argon2id"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 const (
@@ -169,7 +170,7 @@ func (s *Accounts) SignIn(ctx context.Context, name, password string, b Browser)
 		return nil, cmpErr
 	}
 	if err != nil || cmpErr != nil || !match || a.Disabled {
-		return nil, shop.Errorf(shop.SignIn, "the name or the password is wrong")
+		return nil, shop.Saying(shop.SignIn, words.Say("refused.password"))
 	}
 	if !known {
 		b.Device = rand.Text() + rand.Text()

@@ -174,7 +174,7 @@ func (s *Orders) Get(ctx context.Context, ref string) (*book.Order, error) {
 	if n, err := strconv.Atoi(ref); err == nil && len(ref) < 12 {
 		o, err := s.store.OrderNumbered(ctx, n)
 		if shop.CodeOf(err) == shop.NotFound {
-			return nil, shop.Errorf(shop.NotFound, "there is no order %d", n)
+			return nil, shop.Saying(shop.NotFound, words.Say("refused.no-order", words.Args{"order": words.Name(strconv.Itoa(n))}))
 		}
 		return o, err
 	}
@@ -352,10 +352,11 @@ func (s *Orders) Workable(ctx context.Context, id string, line int) (*book.Order
 	l := o.Line(line)
 	switch {
 	case l == nil:
-		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, line)
+		return nil, nil, shop.Saying(shop.NotFound, words.Say("refused.no-line", words.Args{
+			"order": words.Name(strconv.Itoa(o.Number)), "line": words.Whole(line)}))
 	case !o.State.Planned() && o.State != book.Sewn:
-		return nil, nil, shop.Invalidf("order %d is %s: it must be %s before it is sewn", o.Number, o.State,
-			book.Agreed)
+		return nil, nil, shop.Saying(shop.Invalid, words.Say("refused.not-sewn", words.Args{
+			"order": words.Name(strconv.Itoa(o.Number)), "state": words.Say("order-state." + string(o.State))}))
 	}
 	return o, l, nil
 }

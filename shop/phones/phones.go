@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 const (
@@ -166,7 +167,7 @@ var readCode = strings.NewReplacer(" ", "", "-", "", "0", "O", "1", "I", "8", "B
 // used or too old is one error.
 func (s *Phones) LetIn(ctx context.Context, code string) (secret string, p *shop.Phone, err error) {
 	code = readCode.Replace(strings.ToUpper(strings.TrimSpace(code)))
-	wrong := shop.Errorf(shop.SignIn, "this code is wrong, used or too old; ask for a new one")
+	wrong := shop.Saying(shop.SignIn, words.Say("refused.code"))
 	if len(code) != codeLetters {
 		return "", nil, wrong
 	}
@@ -190,7 +191,7 @@ func (s *Phones) SignedIn(ctx context.Context, secret string) (*shop.Account, er
 	now := s.now().UTC()
 	p, err := s.store.PhoneOf(ctx, shop.Digest([]byte(secret)), now.Add(-sessionTime))
 	if shop.CodeOf(err) == shop.NotFound {
-		return nil, shop.Errorf(shop.SignIn, "let this phone in first")
+		return nil, shop.Saying(shop.SignIn, words.Say("refused.let-in"))
 	}
 	if err != nil {
 		return nil, err

@@ -178,7 +178,17 @@ func Routes() []serve.Route {
 }
 
 // Fail tells what was wrong in the API's form.
-func Fail(c *serve.Call, err error) { c.Fail(c.W, c.Request, err) }
+func Fail(c *serve.Call, err error) {
+	if l, e := c.Chosen(), shop.ErrorOf(err); l != nil && e != nil && !e.Say.IsZero() { // a page of ours shows it to an operator
+		c.Spoken = l
+		if d, _, errWhen := c.When(); errWhen == nil {
+			theirs := *e
+			theirs.Text = e.In(d.W)
+			err = &theirs
+		}
+	}
+	c.Fail(c.W, c.Request, err)
+}
 
 // Description is the API's OpenAPI document.
 func Description() []byte {

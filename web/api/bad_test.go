@@ -193,7 +193,7 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 		"changeOrder": `{"customer":"x","base":1,"lines":[]}`, "moveOrder": `{"to":"agreed"}`, "recordPieces": `{"line":1,"machine":"x","good":1}`, "startLine": `{"line":1,"machine":"x"}`,
 		"garmentsCame":  `{"line":1,"due":"2026-03-09"}`,
 		"correctReport": `{"line":1,"machine":"x","good":1}`, "takeBackReport": `{}`, "deliverPieces": `{"line":1}`, "takeBackDelivery": `{}`,
-		"holdLine": `{"line":1,"machine":"x"}`, "releaseLine": `{"line":1}`, "makeQuote": `{}`, "hear": `{}`,
+		"holdLine": `{"line":1,"machine":"x"}`, "releaseLine": `{"line":1}`, "renameList": `{"name":"x"}`, "makeQuote": `{}`, "hear": `{}`,
 		"roughCame": `{"rough":1}`, "changeVisit": `{"name":"x","base":1}`, "putVisitFile": "x", "keepTrial": `{"toml":"name = \"Bay\""}`, "takeReturn": "x",
 	}
 	for _, rt := range api.Operations() {

@@ -103,7 +103,7 @@ func (c *call) emptyShop() (bool, error) {
 
 // designColumns are the columns of the list of designs.
 var designColumns = []listedBy{
-	{Class: "thumb"},
+	{Class: "pictured"},
 	{Key: "name", Name: "Design", First: "name", Last: "name, from Z to A"},
 	{Key: "customer", Name: "Customer", First: "customer", Last: "customer, from Z to A"},
 	{Key: "stitches", Name: "Stitches", First: "most stitches", Last: "fewest stitches", Falls: true, Class: "n"},

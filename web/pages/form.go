@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -58,7 +59,7 @@ func newForms() *playform.Decoder {
 	register(d, func(s string) (amount, error) {
 		v, err := plainNumber(s)
 		if err == nil && v < 0 {
-			err = errors.New("give 0 or more")
+			err = refused(words.Say("refused.below-zero"))
 		}
 		return amount(v), err
 	})
@@ -66,14 +67,14 @@ func newForms() *playform.Decoder {
 	register(d, func(s string) (count, error) {
 		v, err := wholeNumber(s)
 		if err == nil && v < 0 {
-			err = errors.New("give 0 or more")
+			err = refused(words.Say("refused.below-zero"))
 		}
 		return count(v), err
 	})
 	register(d, func(s string) (seconds, error) {
 		var v seconds
 		if v.UnmarshalText([]byte(s)) != nil {
-			return v, errors.New("give seconds, or write 1 min 15 s")
+			return v, refused(words.Say("refused.seconds"))
 		}
 		return v, nil
 	})
@@ -81,7 +82,7 @@ func newForms() *playform.Decoder {
 	register(d, func(s string) (daytime, error) {
 		t, err := time.Parse("15:04", s)
 		if err != nil {
-			err = errors.New("write the time of day as 07:30")
+			err = refused(words.Say("refused.daytime"))
 		}
 		return daytime(time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute), err
 	})
@@ -120,7 +121,7 @@ func newForms() *playform.Decoder {
 			return v, errors.New("write an amount as 1234.56")
 		}
 		if v.IsNegative() {
-			return v, errors.New("give 0 or more")
+			return v, refused(words.Say("refused.below-zero"))
 		}
 		return v, nil
 	})
@@ -152,7 +153,7 @@ func register[T any](d *playform.Decoder, parse func(string) (T, error)) {
 func plainNumber(s string) (float64, error) {
 	v, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
 	if err != nil || math.IsNaN(v) || math.Abs(v) > 1e12 {
-		return 0, errors.New("give a number")
+		return 0, refused(words.Say("refused.number"))
 	}
 	return v, nil
 }
@@ -160,7 +161,7 @@ func plainNumber(s string) (float64, error) {
 func wholeNumber(s string) (int, error) {
 	v, err := strconv.Atoi(s)
 	if err != nil || v > 1e9 || v < -1e9 {
-		return 0, errors.New("give a whole number")
+		return 0, refused(words.Say("refused.whole"))
 	}
 	return v, nil
 }
@@ -174,15 +175,24 @@ type form struct {
 	wrong map[string]string
 	named map[string]string // fields by the domain's keys, where the form calls them otherwise
 	told  []string          // what is wrong with no field of the form
+	w     *words.Writer     // how what is wrong is said; nil: in English
 }
+
+// unreadable is what is wrong with what was typed, as a sentence of the catalogue.
+type unreadable struct{ words.Message }
+
+// Error is the sentence in English.
+func (u unreadable) Error() string { return u.Text(nil) }
+
+func refused(m words.Message) error { return unreadable{m} }
 
 // goodKey keeps brackets in pairs round numbers: the decoder panics on others.
 var goodKey = regexp.MustCompile(`^[^\[\]]{1,100}(\[([0-9]{1,3}|[a-z][a-z0-9_.]{0,60}|[0-9][a-z0-9]*[a-z][a-z0-9]*)\][^\[\]]{0,100}){0,4}$`)
 
 // readForm decodes values into a struct. A field that cannot be read is marked,
 // nothing is taken for it.
-func readForm(values url.Values, into any) (*form, error) {
-	f := &form{typed: values, sent: true, wrong: map[string]string{}}
+func readForm(values url.Values, into any, w *words.Writer) (*form, error) {
+	f := &form{typed: values, sent: true, wrong: map[string]string{}, w: w}
 	for key := range values {
 		if !goodKey.MatchString(key) {
 			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew",
@@ -194,6 +204,10 @@ func readForm(values url.Values, into any) (*form, error) {
 	case errors.As(err, &wrong):
 		for name, e := range wrong {
 			f.wrong[name] = e.Error()
+			var u unreadable
+			if errors.As(e, &u) {
+				f.wrong[name] = u.Text(w)
+			}
 		}
 	case err != nil:
 		return nil, serve.BadRequest("the form cannot be read: %v", err)
@@ -209,14 +223,15 @@ func (c *call) posted() bool { return c.Method == http.MethodPost && c.back == n
 // field that was sent and has no place is an error: nothing of a form is passed
 // over in silence. An address may have what other parts of a page ask for.
 func (c *call) form(into any) (*form, error) {
+	w := c.inTheirs()
 	if c.posted() {
 		if not := unread(c.PostForm, into); len(not) > 0 {
 			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew",
 				strings.Join(not, ", "))
 		}
-		return readForm(c.PostForm, into)
+		return readForm(c.PostForm, into, w)
 	}
-	return readForm(c.URL.Query(), into)
+	return readForm(c.URL.Query(), into, w)
 }
 
 // sent decodes a form, does what it is for and goes on to the address that do
@@ -269,7 +284,7 @@ func (f *form) take(err error) error {
 	key, text := "", ""
 	var at *tomlfile.Error
 	if e := shop.ErrorOf(err); e != nil {
-		key, text = e.Key, e.Text
+		key, text = e.Key, e.In(f.w)
 	}
 	if key == "" && errors.As(err, &at) {
 		key, text = at.Key, strings.TrimPrefix(at.Text, "is ")
@@ -287,7 +302,7 @@ func (f *form) take(err error) error {
 		if key != "" && !f.sent { // nobody typed it: it stands in what is kept
 			f.refuse(name, text)
 		}
-		f.told = append(f.told, words.Sentence(err.Error()))
+		f.told = append(f.told, words.Sentence(cmp.Or(text, err.Error())))
 		return nil
 	}
 	return err
@@ -313,9 +328,9 @@ func (f *form) message() *told {
 	if n := len(f.wrong); !f.sent {
 		return &told{true, lines}
 	} else if n == 1 {
-		lines = append(lines, "Nothing was kept: one field is marked below.")
+		lines = append(lines, words.Say("refused.one-marked").Text(f.w))
 	} else if n > 1 {
-		lines = append(lines, fmt.Sprintf("Nothing was kept: %d fields are marked below.", n))
+		lines = append(lines, words.Say("refused.marked", words.Args{"n": words.Whole(n)}).Text(f.w))
 	}
 	return &told{true, lines}
 }

@@ -35,7 +35,7 @@ func TestAFormTakesNoBadNumberForAnother(t *testing.T) {
 	} {
 		for text, want := range typed {
 			var v tried
-			f, err := readForm(url.Values{field: {text}}, &v)
+			f, err := readForm(url.Values{field: {text}}, &v, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -54,7 +54,7 @@ func TestAFormTakesNoBadNumberForAnother(t *testing.T) {
 
 func TestAnEmptiedFieldIsMissingAndNotNothing(t *testing.T) {
 	var v tried
-	f, err := readForm(url.Values{"price": {" "}, "heads": {""}, "hours": {"7,5"}, "walk": {"1 min 15 s"}, "more": {"-2"}, "ticked": {"1"}, "machine[0].name": {"Gannet"}}, &v)
+	f, err := readForm(url.Values{"price": {" "}, "heads": {""}, "hours": {"7,5"}, "walk": {"1 min 15 s"}, "more": {"-2"}, "ticked": {"1"}, "machine[0].name": {"Gannet"}}, &v, nil)
 	if err != nil || f.bad() {
 		t.Fatal(err, f.wrong)
 	}
@@ -90,7 +90,7 @@ func FuzzAForm(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, key, value string) {
 		var v tried
-		if form, err := readForm(url.Values{key: {value}}, &v); err == nil {
+		if form, err := readForm(url.Values{key: {value}}, &v, nil); err == nil {
 			form.message()
 		}
 	})

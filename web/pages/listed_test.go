@@ -24,6 +24,7 @@ func TestLists(t *testing.T) {
 	t.Run("by their heads", func(t *testing.T) { sortedByHeads(t, a) })
 	t.Run("by state", func(t *testing.T) { narrowedByState(t, a) })
 	t.Run("kept", func(t *testing.T) { listsAreKept(t, a) })
+	t.Run("refused in their language", func(t *testing.T) { refusedInTheirs(t, a) })
 }
 
 var (
@@ -187,5 +188,39 @@ func listsAreKept(t *testing.T, a *webtest.App) {
 	}
 	if _, err := a.Shop.Lists.Rename(t.Context(), "somebody", strings.TrimPrefix(at[1], "/lists/"), "mine"); shop.CodeOf(err) != shop.NotFound {
 		t.Errorf("another's list: %v", err)
+	}
+}
+
+// Why the floor's record was refused is said in the language that was chosen: what cannot
+// be read, what makes no sense, and that something is marked.
+func refusedInTheirs(t *testing.T, a *webtest.App) {
+	order, machines := "/orders/1001/record", url.Values{}
+	all, err := a.Shop.Machines.List(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	machines.Set("machine", all[0].ID)
+	for _, c := range []struct {
+		tag   string
+		form  map[string]string
+		wants []string
+	}{
+		{"es", map[string]string{"good": "0"}, []string{"No hay nada", "No se guard"}},
+		{"pt", map[string]string{"good": "2", "from": "07:00"}, []string{"falta uma das horas"}},
+		{"tr", map[string]string{"good": "x"}, []string{"bir tam sayı yazın"}},
+		{"vi", map[string]string{"good": "9999"}, []string{"của đơn khác"}},
+		{"en", map[string]string{"good": "x"}, []string{"give a whole number"}},
+	} {
+		form := url.Values{"machine": machines["machine"]}
+		for k, v := range c.form {
+			form.Set(k, v)
+		}
+		a.Page("/language", url.Values{"language": {c.tag}, "next": {"/"}})
+		status, body := a.Page(order, form)
+		for _, want := range c.wants {
+			if body := html.UnescapeString(body); status != 422 || !strings.Contains(strings.ToLower(body), strings.ToLower(want)) {
+				t.Errorf("%s: status %d, no %q in %.900s", c.tag, status, want, mainOf(body))
+			}
+		}
 	}
 }

@@ -44,7 +44,7 @@ func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
 		{"/orders/1001/runsheet?line=x", nil, 422, "whole number"},
 		{"/orders/1001/runsheet?machine=none", nil, 404, "machine"},
 		{"/orders?state=lost", nil, 422, "no state"},
-		{"/orders?sort=shoe", nil, 422, "due or number or customer"},
+		{"/orders?sort=shoe", nil, 422, "number or customer or plan"},
 		{"/orders?page=two", nil, 422, "whole number"},
 		{"/orders", form("customer", "", "line[0].design", design.ID, "line[0].quantity", "3"), 422, "customer"},
 		{"/orders", form("customer", "A", "line[0].quantity", "3"), 422, "Choose its design"},

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"strconv"
 	"time"
@@ -90,14 +89,15 @@ func (c *call) lineAsked(line *count) (*book.Order, *book.OrderLine, error) {
 		l = o.Line(int(*line))
 	}
 	if l == nil {
-		return nil, nil, shop.Errorf(shop.NotFound, "order %d has no line %d", o.Number, *line)
+		return nil, nil, shop.Saying(shop.NotFound, words.Say("refused.no-line", words.Args{
+			"order": words.Name(strconv.Itoa(o.Number)), "line": words.Whole(int(*line))}))
 	}
 	return o, l, nil
 }
 
 func showRecord(c *call) error {
 	var in recordFields
-	f, err := readForm(c.URL.Query(), &in)
+	f, err := readForm(c.URL.Query(), &in, c.inTheirs())
 	if err == nil {
 		err = f.err(nil)
 	}
@@ -374,13 +374,13 @@ func (in *recordFields) report(f *form) book.Report {
 		r.Breaks = int(*in.Breaks)
 	}
 	if r.MachineID == "" {
-		f.refuse("machine", "say on which machine it was sewn")
+		f.refuse("machine", words.Say("refused.which-machine").Text(f.w))
 	}
 	pauses := float64(or(in.Pauses, 0))
-	const oneMissing = "one of the times is missing: give both from and to, or neither"
+	oneMissing := words.Say("refused.one-time").Text(f.w)
 	switch {
 	case in.From == nil && in.To == nil && pauses > 0:
-		f.refuse("pauses", "pauses lie between two times: give from and to")
+		f.refuse("pauses", words.Say("refused.pauses").Text(f.w))
 	case in.From == nil && in.To == nil:
 	case in.From == nil:
 		f.refuse("from", oneMissing)
@@ -392,8 +392,8 @@ func (in *recordFields) report(f *form) book.Report {
 			held += 24 * time.Hour
 		}
 		if r.Seconds = held.Seconds() - 60*pauses; r.Seconds <= 0 {
-			f.refuse("pauses", fmt.Sprintf("%v with %v min of pauses leaves no time",
-				words.Seconds(held.Seconds()).Text(nil), pauses))
+			f.refuse("pauses", words.Say("refused.no-time", words.Args{"held": words.Seconds(held.Seconds()),
+				"pauses": words.Name(raw(pauses))}).Text(f.w))
 		}
 	}
 	return r

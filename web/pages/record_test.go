@@ -37,7 +37,7 @@ func TestARecordIsWhatWasWrittenDown(t *testing.T) {
 			t.Fatal(err)
 		}
 		var in recordFields
-		f, err := readForm(values, &in)
+		f, err := readForm(values, &in, nil)
 		if err != nil || f.bad() {
 			t.Fatalf("%s: %v, %v", c.typed, err, f.wrong)
 		}

@@ -304,6 +304,9 @@ type failData struct {
 // failed says what was wrong. Where a plan would help it is one press away.
 func (c *call) failed(err error) *failData {
 	d := &failData{Text: words.Sentence(serve.Told(err).Text), Back: c.from()}
+	if e := shop.ErrorOf(err); e != nil {
+		d.Text = words.Sentence(e.In(c.writer()))
+	}
 	if e := shop.ErrorOf(err); e == nil || e.Key != ask.Unplanned || !c.May(shop.MakePlans) {
 		return d
 	}

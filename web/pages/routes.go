@@ -288,7 +288,7 @@ func (c *call) again(at string, err error) error {
 	if !c.May(page.right) {
 		return err
 	}
-	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{words.Sentence(shop.ErrorOf(err).Text)}}
+	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{words.Sentence(shop.ErrorOf(err).In(c.inTheirs()))}}
 	c.URL.Path = pathValue.ReplaceAllStringFunc(at, func(s string) string { return c.PathValue(strings.Trim(s, "{}")) })
 	if page.do(c) != nil {
 		return err

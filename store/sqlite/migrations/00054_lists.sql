@@ -4,7 +4,7 @@
 ALTER TABLE designs ADD COLUMN customer_key TEXT NOT NULL DEFAULT '';
 UPDATE designs SET customer_key = COALESCE(
   (SELECT MAX(o.customer_key) FROM orders o WHERE o.customer = designs.customer), lower(customer));
-CREATE INDEX designs_by_customer_key ON designs (removed, customer_key, name_key, id);
+CREATE INDEX designs_by_whose ON designs (removed, customer_key, name_key, id);
 CREATE INDEX order_lines_by_design ON order_lines (design_id);
 CREATE INDEX runs_by_design ON runs (design_id);
 
@@ -24,5 +24,5 @@ CREATE INDEX lists_by_account ON lists (account_id, of_things, name_key);
 DROP TABLE lists;
 DROP INDEX runs_by_design;
 DROP INDEX order_lines_by_design;
-DROP INDEX designs_by_customer_key;
+DROP INDEX designs_by_whose;
 ALTER TABLE designs DROP COLUMN customer_key;
