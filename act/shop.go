@@ -63,6 +63,7 @@ type Shop struct {
 	slots   shop.Slots // heavy computations under way
 	memory  ask.Memory
 	trials  trialCache
+	told    toldMemory
 }
 
 // New makes a shop on a store. The caller closes the store.

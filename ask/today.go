@@ -8,6 +8,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/clock"
+	"needlepace/telling"
 	"needlepace/words"
 )
 
@@ -19,11 +20,15 @@ type TodayQuestion struct {
 	Heard []HeardAt
 }
 
-// HeardAt is where a machine is believed to be by its sound.
+// HeardAt is where a machine is believed to be by its sound, or by what it tells.
 type HeardAt struct {
-	Machine, Design string // IDs
+	Machine, Design string // IDs; a machine that tells may name no design
 	Stitch          int    // sewn last, from 1
 	At              time.Time
+	Told            bool          // the machine tells it
+	Cause           telling.Cause // why it stands; empty: it sews, or has ended
+	Ended           bool          // the run has
+	Ends            []time.Time   // of runs before
 }
 
 // Basis is what is known of a machine's place in its work rests on.
@@ -34,6 +39,7 @@ const (
 	ByPlan   Basis = "plan"   // the plan has it there; nobody has said so
 	ByReport Basis = "report" // the floor put it on, or recorded pieces of it; counted on from then
 	ByEar    Basis = "heard"  // it is listened to
+	ByItself Basis = "told"   // the machine tells it
 )
 
 // Phase is what a machine is at.
@@ -45,6 +51,7 @@ const (
 	Sewing    Phase = "sewing"
 	Loading   Phase = "loading" // between two runs
 	Closed    Phase = "closed"  // outside the shop's hours, or down
+	Standing  Phase = "stands"  // stopped within a run, as the machine tells
 	Overdue   Phase = "overdue" // by the reckoning all is sewn, and nothing is reported
 )
 
@@ -70,16 +77,17 @@ type TodayMachine struct {
 
 // TodayOn is what is on a machine now.
 type TodayOn struct {
-	OrderID  string `json:"order_id"`
-	Number   int    `json:"order"`
-	Line     int    `json:"line"`
-	Name     string `json:"name" doc:"the order's number, with the line's where it has several"`
-	Customer string `json:"customer"`
-	Design   string `json:"design" doc:"its name"`
-	DesignID string `json:"design_id"`
-	Colour   string `json:"garment_colour,omitempty"`
-	Basis    Basis  `json:"by" enum:"plan,report,heard" doc:"what it rests on"`
-	Phase    Phase  `json:"phase" enum:"set_up,sewing,loading,closed,overdue"`
+	OrderID  string        `json:"order_id"`
+	Number   int           `json:"order"`
+	Line     int           `json:"line"`
+	Name     string        `json:"name" doc:"the order's number, with the line's where it has several"`
+	Customer string        `json:"customer"`
+	Design   string        `json:"design" doc:"its name"`
+	DesignID string        `json:"design_id"`
+	Colour   string        `json:"garment_colour,omitempty"`
+	Basis    Basis         `json:"by" enum:"plan,report,heard,told" doc:"what it rests on"`
+	Phase    Phase         `json:"phase" enum:"set_up,sewing,loading,closed,stands,overdue"`
+	Cause    telling.Cause `json:"cause,omitempty" doc:"of stands: thread_break, bobbin, colour, planned, by_hand, fault or unknown"`
 	// Piece to PieceTo, of Pieces, are in the machine.
 	Piece   int `json:"piece" doc:"the first that is in the machine, from 1, of those of the line that it sews"`
 	PieceTo int `json:"piece_to" doc:"the last, with several heads"`
@@ -100,6 +108,7 @@ type TodayOn struct {
 	Late    float64   `json:"late_seconds" doc:"of the line, as it stands; 0: in time, or no day"`
 	// Behind is how much later than by the plan it ends.
 	Behind float64    `json:"behind_seconds" doc:"against the plan; below 0: ahead"`
+	Stands *TodayNeed `json:"stands" doc:"null: it does not stand within a run, as far as it tells"`
 	Change *TodayNeed `json:"next_colour" doc:"in this run, or in the next; null: none"`
 	Stop   *TodayNeed `json:"next_stop"`
 	Bobbin *TodayNeed `json:"next_bobbin"`
@@ -116,21 +125,24 @@ const (
 	NeedColour NeedKind = "colour"
 	NeedStop   NeedKind = "stop"
 	NeedBobbin NeedKind = "bobbin"
-	NeedEnd    NeedKind = "end"   // of a run: other garments
-	NeedLast   NeedKind = "last"  // of the last run: another job
-	NeedSetUp  NeedKind = "setup" // of the next job, on a machine that stands
+	NeedEnd    NeedKind = "end"    // of a run: other garments
+	NeedLast   NeedKind = "last"   // of the last run: another job
+	NeedStands NeedKind = "stands" // the machine tells that it stands within a run
+	NeedSetUp  NeedKind = "setup"  // of the next job, on a machine that stands
 )
 
 // TodayNeed is a moment at which a machine needs a person, or, ByItself, goes on alone.
 type TodayNeed struct {
-	Kind      NeedKind  `json:"kind" enum:"colour,stop,bobbin,end,last,setup"`
-	At        time.Time `json:"at"`
-	MachineID string    `json:"machine_id"`
-	Machine   string    `json:"machine"`
-	Name      string    `json:"name" doc:"of the order's line"`
-	Thread    string    `json:"thread,omitempty" doc:"of a colour: the one that comes"`
-	Block     int       `json:"block,omitempty" doc:"of a colour or a stop: the colour block, from 1"`
-	ByItself  bool      `json:"by_itself" doc:"the machine changes the colour without a person"`
+	Kind      NeedKind      `json:"kind" enum:"colour,stop,bobbin,end,last,stands,setup"`
+	At        time.Time     `json:"at"`
+	MachineID string        `json:"machine_id"`
+	Machine   string        `json:"machine"`
+	Name      string        `json:"name" doc:"of the order's line"`
+	Thread    string        `json:"thread,omitempty" doc:"of a colour: the one that comes"`
+	Block     int           `json:"block,omitempty" doc:"of a colour or a stop: the colour block, from 1"`
+	Cause     telling.Cause `json:"cause,omitempty" doc:"of stands: thread_break, bobbin, colour, planned, by_hand, fault or unknown"`
+	Since     time.Time     `json:"since,omitzero" doc:"of stands: since when"`
+	ByItself  bool          `json:"by_itself" doc:"the machine changes the colour without a person"`
 }
 
 // TodayNext is what comes next on a machine, by the plan.
@@ -232,7 +244,7 @@ func (a *TodayAnswer) needs() {
 			}
 			continue
 		}
-		for _, n := range []*TodayNeed{m.On.Change, m.On.Stop, m.On.Bobbin, m.On.End} {
+		for _, n := range []*TodayNeed{m.On.Stands, m.On.Change, m.On.Stop, m.On.Bobbin, m.On.End} {
 			if n != nil && !n.ByItself {
 				a.Needs = append(a.Needs, *n)
 			}

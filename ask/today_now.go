@@ -235,10 +235,29 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 	run := min(int(spent/cycle), runs-1)
 	within := spent - float64(run)*cycle
 	at := within * mv.seconds / sewing // s of the clock
-	if h := t.heard(st, l.DesignID); h != nil && !l.NamesAlone {
+	heard := t.heard(st, l.DesignID)
+	if l.NamesAlone || heard != nil && heard.Ended && !heard.At.After(on.since) { // that was another line's
+		heard = nil
+	}
+	if heard != nil {
 		out.Basis = ByEar
-		at = mv.at(h.Stitch) + t.Now.Sub(h.At).Seconds()
-		within = at * sewing / mv.seconds
+		if heard.Told {
+			out.Basis = ByItself
+			if run = heard.endsAfter(on.since); heard.Ended {
+				run-- // the garments are being changed
+			}
+			run = min(max(run, 0), runs-1)
+		}
+		since := max(0, t.Now.Sub(heard.At).Seconds())
+		switch at = mv.at(heard.Stitch); {
+		case heard.Ended:
+			at = mv.seconds
+		case heard.Cause == "":
+			at += since
+		}
+		if within = at * sewing / mv.seconds; heard.Ended {
+			within = min(within+since, cycle)
+		}
 	}
 	when := func(wall float64) time.Time {
 		if wall <= within {
@@ -257,6 +276,10 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 		out.At, out.Stitch = 0, 0
 		out.RunEnds = hours.after(on.since, sewing)
 		out.Ends = hours.after(on.since, float64(runs)*cycle)
+	case heard != nil && heard.Cause != "":
+		out.Phase = Standing
+		out.Stands = &TodayNeed{Kind: NeedStands, At: t.Now.UTC(), MachineID: st.ID, Machine: st.Name, Name: out.Name,
+			Cause: heard.Cause, Since: heard.At}
 	case within >= float64(runs-run)*cycle:
 		out.Phase = Overdue
 	case !hours.openAt(t.Now):
@@ -292,10 +315,21 @@ func later(a, b time.Time) time.Time {
 	return a
 }
 
-// heard is where a machine is believed to be by its sound; nil: it is not listened to.
+// endsAfter is how many runs ended after a time.
+func (h *HeardAt) endsAfter(at time.Time) (n int) {
+	for _, e := range h.Ends {
+		if e.After(at) {
+			n++
+		}
+	}
+	return n
+}
+
+// heard is where a machine is believed to be by what it tells, else by its sound; nil: by
+// neither.
 func (t *today) heard(st *station, design string) *HeardAt {
 	k := slices.IndexFunc(t.Heard, func(h HeardAt) bool {
-		return h.Machine == st.ID && h.Design == design && h.Stitch > 0
+		return h.Machine == st.ID && (h.Design == design || h.Told && h.Design == "") && (h.Stitch > 0 || h.Told)
 	})
 	if k < 0 {
 		return nil

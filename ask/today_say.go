@@ -176,6 +176,8 @@ func (n *TodayNeed) Say() words.Message {
 		return words.Say("today.need-end")
 	case NeedLast:
 		return words.Say("today.need-last")
+	case NeedStands:
+		return words.Say("today.need-stands", words.Args{"cause": words.Say("stands." + string(n.Cause))})
 	}
 	return words.Say("today.need-set-up")
 }
@@ -187,6 +189,8 @@ func (b Basis) Says() words.Message {
 		return words.Say("today.by-plan")
 	case ByReport:
 		return words.Say("today.by-report")
+	case ByItself:
+		return words.Say("today.by-itself")
 	}
 	return words.Say("today.by-heard")
 }
@@ -202,6 +206,8 @@ func (p Phase) Says() words.Message {
 		return words.Say("today.phase-loading")
 	case Closed:
 		return words.Say("today.phase-closed")
+	case Standing:
+		return words.Say("today.phase-stands")
 	}
 	return words.Say("today.phase-overdue")
 }

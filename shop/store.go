@@ -23,6 +23,7 @@ type Store interface {
 	FindStore
 	VisitStore
 	ListStore
+	ToldStore
 	// Close waits for what is under way.
 	Close() error
 }

@@ -107,6 +107,7 @@ func eventsOf(was, is shop.Revision, may func(shop.Right) bool) (kinds []string)
 		{"reports", was.Reports, is.Reports, shop.Look},
 		{"plans", was.Plans, is.Plans, shop.Look},
 		{"setups", was.Setups, is.Setups, shop.SeeMoney}, // hours and prices
+		{"told", was.Told, is.Told, shop.Look},           // by machines
 	} {
 		if k.was != k.is && may(k.right) {
 			kinds = append(kinds, k.name)

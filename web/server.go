@@ -16,6 +16,7 @@ import (
 	"needlepace/jobs"
 	"needlepace/recordings"
 	"needlepace/shop"
+	"needlepace/telling/mqtt"
 	"needlepace/web/api"
 	"needlepace/web/door"
 	"needlepace/web/pages"
@@ -39,6 +40,8 @@ type Options struct {
 	Proxy *Proxy
 	// Watch counts what is answered; nil has one made.
 	Watch *watch.Watch
+	// Feed takes in what machines tell; nil for none.
+	Feed *mqtt.Feed
 	// Pprof lets an owner look into the program while it runs.
 	Pprof bool
 	// Hosts are the names and addresses by which the app may be called,
@@ -105,7 +108,7 @@ func New(s *act.Shop, opt Options) *Server {
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
-		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch,
+		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch, Feed: opt.Feed,
 	}
 	v.register()
 	v.handler = v.guard(v.mux)

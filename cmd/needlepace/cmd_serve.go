@@ -13,6 +13,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -24,6 +25,7 @@ import (
 	"needlepace/shop"
 	"needlepace/store"
 	"needlepace/store/postgres"
+	"needlepace/telling/mqtt"
 	"needlepace/web"
 	"needlepace/web/door"
 	"needlepace/web/watch"
@@ -123,7 +125,11 @@ type ServeCmd struct {
 	WatchAt    string        `name:"watch-at" help:"A port of its own for /healthz, /readyz and /metrics, without signing in. Default: none; the page's address has them too, /metrics for who may look." placeholder:"HOST:PORT"`
 	Pprof      bool          `help:"Let an owner profile the program at /debug/pprof/."`
 
+	MQTT      string `name:"mqtt" help:"Take what machines tell of themselves from this MQTT broker (version 5). Off where it is left out. A password is better kept in NEEDLEPACE_MQTT than on the command line." env:"NEEDLEPACE_MQTT" placeholder:"mqtt://HOST"`
+	MQTTTopic string `name:"mqtt-topic" help:"Where machines tell; its last level is the machine's name or ID." default:"needlepace/machines/+" placeholder:"TOPIC"`
+
 	proxy *web.Proxy
+	feed  *mqtt.Feed
 }
 
 // Run serves until it is interrupted, then lets requests under way finish.
@@ -152,6 +158,15 @@ func (a *ServeCmd) Run(c *Ctx) error {
 	if len(trusted) > 0 {
 		a.proxy = &web.Proxy{Trusted: trusted, Standard: a.ProxySays == "forwarded"}
 	}
+	var broker *url.URL
+	if a.MQTT != "" {
+		if broker, err = mqtt.ParseBroker(a.MQTT); err != nil {
+			return usagef("--mqtt: %v", err)
+		}
+		if a.MQTTTopic == "" || !strings.HasSuffix(a.MQTTTopic, "/+") {
+			return usagef("--mqtt-topic %s: its last level stands for the machines and must be +", a.MQTTTopic)
+		}
+	}
 	accounts := a.Accounts || !loopback(host) || a.proxy != nil
 	opened, err := store.Open(c.Context, path)
 	if err != nil {
@@ -175,6 +190,10 @@ func (a *ServeCmd) Run(c *Ctx) error {
 		}
 		if err := s.DropOldTimes(c.Context); err != nil {
 			return err
+		}
+		if broker != nil {
+			sum := sha256.Sum256([]byte(path))
+			a.feed = mqtt.New(mqtt.Options{Broker: broker, Topic: a.MQTTTopic, Client: "needlepace-" + hex.EncodeToString(sum[:6]), Take: s.Tell})
 		}
 		return a.serve(c, s, accounts, path)
 	}()
@@ -279,9 +298,15 @@ func (a *ServeCmd) serve(c *Ctx, s *act.Shop, accounts bool, path string) error 
 	app := web.New(s, web.Options{
 		Accounts: accounts, Secure: made != nil || a.TLSCert != "" || a.proxy != nil, Strict: a.TLSCert != "" || a.proxy != nil,
 		Proxy: a.proxy, Hosts: a.Host, MaxUpload: a.MaxUpload << 20, LongTime: a.LongTime,
-		Log: log, Version: version, Door: phones, Pprof: a.Pprof, Watch: watch.New(built(), a.Slow, time.Now),
+		Log: log, Version: version, Door: phones, Pprof: a.Pprof, Watch: watch.New(built(), a.Slow, time.Now), Feed: a.feed,
 	})
 	defer app.Close()
+	if a.feed != nil {
+		ctx, stop := context.WithCancel(c.Context)
+		ended := make(chan struct{})
+		go func() { defer close(ended); a.feed.Run(ctx) }()
+		defer func() { stop(); <-ended }()
+	}
 	if err := a.watched(c, app, server); err != nil {
 		return errors.Join(err, ln.Close())
 	}

@@ -17,7 +17,11 @@ type TodayCmd struct {
 // Run asks and lays the answer out.
 func (a *TodayCmd) Run(c *Ctx) error {
 	return a.use(c, func(d *desk) error {
-		x, err := ask.Today(c.Context, d.Asked(), ask.TodayQuestion{Now: d.Now()})
+		told, err := d.Told(c.Context)
+		if err != nil {
+			return err
+		}
+		x, err := ask.Today(c.Context, d.Asked(), ask.TodayQuestion{Now: d.Now(), Heard: told})
 		if err != nil {
 			return err
 		}

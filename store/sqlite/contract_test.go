@@ -38,6 +38,7 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"Settings", settings},
 		{"SetupsAreNotOverwrittenBlindly", setups},
 		{"VisitsGoTheWholeWay", visitWay},
+		{"WhatMachinesTellIsKeptOnce", toldWay},
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
 		{"Phones", phones},

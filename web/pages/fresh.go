@@ -9,7 +9,7 @@ var fresh = []struct {
 	path *regexp.Regexp
 	of   string
 }{
-	{regexp.MustCompile(`^/today(/wall)?$`), "designs machines orders reports plans setups"},
+	{regexp.MustCompile(`^/today(/wall)?$`), "designs machines orders reports plans setups told"},
 	{regexp.MustCompile(`^/orders$`), "orders reports plans"},
 	{regexp.MustCompile(`^/orders/[0-9a-z]+$`), "orders reports plans"},
 	{regexp.MustCompile(`^/plan$`), "orders reports plans machines setups"},

@@ -40,8 +40,9 @@ type recordData struct {
 	Said string // what Old says
 	// Rework says how many pieces are to be made again and how many garments they need.
 	Rework string
-	Over   bool // more than ordered was recorded: it is asked whether that is meant
-	Sure   bool // a timed run lies far from what was predicted: the same
+	Told   string // what the machine tells of it; empty: nothing
+	Over   bool   // more than ordered was recorded: it is asked whether that is meant
+	Sure   bool   // a timed run lies far from what was predicted: the same
 }
 
 // recordFields is the form.
@@ -180,6 +181,11 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 			return err
 		}
 	}
+	if f == nil && in.Correct == "" && data.Run != nil {
+		if err := data.tell(c, d); err != nil {
+			return err
+		}
+	}
 	if colours := l.GarmentColours(); len(colours) > 1 {
 		data.Colours = []option{{"", words.Say("record.in-turn").Text(d.W)}}
 		for _, name := range colours {
@@ -222,6 +228,18 @@ func (c *call) recordPage(in *recordFields, f *form) error {
 		}).Text(d.W) + " " + data.Last[0].Time}}
 	}
 	return c.show("record.html", p)
+}
+
+// tell fills the form with what the machine tells since the last report.
+func (data *recordData) tell(c *call, d serve.When) error {
+	told, err := c.Shop.ToldOf(c.Ctx, data.O, data.L, data.Machine)
+	if err != nil || told.Runs == 0 {
+		return err
+	}
+	data.In.Good, data.In.Breaks = new(count(min(told.Runs*data.Run.Heads, data.Left))), new(count(told.Breaks))
+	data.Told = words.Say("record.told", words.Args{"runs": words.Count(told.Runs, "run"), "since": words.Name(d.At(told.Since)),
+		"breaks": words.Count(told.Breaks, "thread-break")}).Text(d.W)
+	return nil
 }
 
 // where a line is sewn: where it runs, is held, or by the plan.

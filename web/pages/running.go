@@ -3,7 +3,9 @@ package pages
 import (
 	"runtime"
 	"strconv"
+	"strings"
 
+	"needlepace/shop"
 	"needlepace/web/watch"
 	"needlepace/words"
 )
@@ -30,9 +32,16 @@ func showRunning(c *call) error {
 	if len(s.Slow) == 0 {
 		data.More = append(data.More, words.Say("running.none-slow", words.Args{"from": from}))
 	}
+	apart, err := data.feed(c)
+	if err != nil {
+		return err
+	}
 	p := &page{Title: words.Say("running.title").Text(w), Nav: "settings", Data: data}
 	if len(s.Slow) > 0 {
 		p.addTable(slowTable(s.Slow, from, w))
+	}
+	if len(apart) > 0 {
+		p.addTable(apartTable(apart, w))
 	}
 	return c.show("running.html", p)
 }
@@ -48,4 +57,50 @@ func slowTable(all []watch.Slow, from words.Value, w *words.Writer) *table {
 	}
 	t.cards()
 	return t
+}
+
+// apartOnPage is how many messages of machines that could not be used are shown.
+const apartOnPage = 50
+
+// feed says how it goes with what machines tell, and gives what could not be used.
+func (d *runningData) feed(c *call) ([]shop.ToldApart, error) {
+	apart, n, err := c.Shop.Apart(c.Ctx, apartOnPage)
+	if err != nil || c.Feed == nil && n == 0 {
+		return nil, err
+	}
+	if c.Feed != nil {
+		s := c.Feed.State()
+		since := words.Moment{Time: s.Since}
+		if s.Up {
+			d.More = append(d.More, words.Say("running.feed-up", words.Args{"since": since, "n": words.Count(s.Taken, "message")}))
+		} else {
+			d.More = append(d.More, words.Say("running.feed-down", words.Args{"since": since, "why": words.Name(s.Why)}))
+		}
+	}
+	if n > 0 {
+		d.More = append(d.More, words.Say("running.feed-apart", words.Args{"n": words.Count(n, "message")}))
+	}
+	return apart, nil
+}
+
+func apartTable(all []shop.ToldApart, w *words.Writer) *table {
+	say := func(key string) string { return words.Say("running." + key).Text(w) }
+	t := &table{ID: "apart", Caption: say("apart"),
+		Cols: cols(say("apart-why")+"=why", say("apart-topic")+"=topic", say("apart-message")+"=message", "#"+say("when")+"=got", "#"+say("apart-times")+"=times")}
+	for _, m := range all {
+		got, times := words.Moment{Time: m.Got}, words.Whole(m.Times)
+		t.row(text(m.Why), text(m.Topic), text(beginning(m.Payload)),
+			figure(got.Text(w), got.Raw()), figure(times.Text(w), times.Raw()))
+	}
+	t.cards()
+	return t
+}
+
+// beginning is as much of a message as a table shows.
+func beginning(b []byte) string {
+	s := []rune(strings.ToValidUTF8(string(b[:min(len(b), 800)]), "\uFFFD"))
+	if len(s) > 200 {
+		return string(s[:200]) + "…"
+	}
+	return string(s)
 }

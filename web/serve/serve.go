@@ -17,6 +17,7 @@ import (
 	"needlepace/recordings"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
+	"needlepace/telling/mqtt"
 	"needlepace/web/door"
 	"needlepace/web/watch"
 	"needlepace/words"
@@ -46,6 +47,8 @@ type Site struct {
 	Door *door.Door
 	// Watch counts what is answered.
 	Watch *watch.Watch
+	// Feed takes in what machines tell; nil where the program was started without.
+	Feed *mqtt.Feed
 	// Assets is the address that scripts, styles and fonts stand under.
 	Assets string
 	// Behind says that people come by the door: phones, who sign in with a code.
