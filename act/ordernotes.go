@@ -23,27 +23,42 @@ func (s *Shop) AddOrder(ctx context.Context, o book.Order, by string) (kept *boo
 
 // AddedOrder is what came of one of several new orders.
 type AddedOrder struct {
-	Order *book.Order // as it is kept; nil where Err says why it is not
-	Notes []string    // as of AddOrder
-	Err   error
+	Order   *book.Order // as it is kept; nil where it was here Already, or Err says why it is not
+	Notes   []string    // as of AddOrder
+	Already int         // number of the order that was kept with its key before; 0: none
+	Err     error
 }
 
-// AddOrders keeps new orders together, those that nothing is wrong with. What a planner
-// should know is reckoned once for all that are alike.
-func (s *Shop) AddOrders(ctx context.Context, all []book.Order, by string) ([]AddedOrder, error) {
+// AddOrders keeps new orders together, those that nothing is wrong with. An order whose
+// key was kept before is not kept again; nil keys: all are new. What a planner should
+// know is reckoned once for all that are alike.
+func (s *Shop) AddOrders(ctx context.Context, all []book.Order, keys []string, by string) ([]AddedOrder, error) {
+	there, err := s.store.KeyedOrders(ctx, keys)
+	if err != nil {
+		return nil, err
+	}
 	out := make([]AddedOrder, len(all))
-	fresh := make([]shop.NewOrder, len(all))
+	var fresh []shop.NewOrder
+	var of []int
 	for i := range all {
-		fresh[i].Order = &all[i]
+		x := shop.NewOrder{Order: &all[i]}
+		if keys != nil {
+			x.Key, x.Digest = keys[i], keys[i]
+			if out[i].Already = there[keys[i]].Number; out[i].Already != 0 {
+				continue
+			}
+		}
+		fresh, of = append(fresh, x), append(of, i)
 	}
 	errs, err := s.Orders.Begin(ctx, fresh, by)
 	if err != nil {
 		return nil, err
 	}
 	var good []shop.NewOrder
-	for i := range fresh {
-		if out[i].Err = errs[i]; errs[i] == nil {
-			good = append(good, fresh[i])
+	for k, i := range of {
+		if out[i].Err = errs[k]; errs[k] == nil {
+			out[i].Order = fresh[k].Order
+			good = append(good, fresh[k])
 		}
 	}
 	if err := s.store.AddOrders(ctx, good); err != nil {
@@ -54,9 +69,8 @@ func (s *Shop) AddOrders(ctx context.Context, all []book.Order, by string) ([]Ad
 		return nil, err
 	}
 	for i := range out {
-		if out[i].Err == nil {
-			out[i].Order = fresh[i].Order
-			if out[i].Notes, err = n.notes(ctx, fresh[i].Order); err != nil {
+		if out[i].Order != nil {
+			if out[i].Notes, err = n.notes(ctx, out[i].Order); err != nil {
 				return nil, err
 			}
 		}

@@ -177,7 +177,7 @@ func BenchmarkAddOrders500(b *testing.B) {
 				Lines: []book.OrderLine{{DesignID: s.designs[[]string{"gull-cap.dst", "wheel-badge.dst", "ostrel-light.dst"}[i%3]], Quantity: 10 + i}}})
 		}
 		b.StartTimer()
-		out, err := s.AddOrders(bg, all, "")
+		out, err := s.AddOrders(bg, all, nil, "")
 		if err != nil || len(out) != 500 || out[499].Order == nil {
 			b.Fatal(err)
 		}
@@ -199,7 +199,7 @@ func TestOrdersAddedTogetherAreAsOneByOne(t *testing.T) {
 		o.Lines = slices.Clone(o.Lines)
 		one[i].Order, one[i].Notes, one[i].Err = c.AddOrder(bg, o, "")
 	}
-	out, err := b.AddOrders(bg, all, "")
+	out, err := b.AddOrders(bg, all, nil, "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -97,6 +97,18 @@ func ParseOrders(name string, toml []byte) (*OrderFile, error) {
 	return f, nil
 }
 
+// Keys are what the orders of the file are known again by: the same from all that each
+// says, and another for a second one that says the same.
+func (f *OrderFile) Keys() []string {
+	keys, seen := make([]string, len(f.Order)), map[string]int{}
+	for i := range f.Order {
+		k := digestOf([]any{"orders file", &f.Order[i]})
+		seen[k]++
+		keys[i] = digestOf([]any{k, seen[k]})
+	}
+	return keys
+}
+
 // Errorf is an error about a key of the file: "order[2].due".
 func (f *OrderFile) Errorf(key, format string, a ...any) error {
 	return f.file.Errorf(key, nil, format, a...)

@@ -21,7 +21,8 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 	}
 	had := func(job int) bool { return known[p.Jobs[job].ID] }
 	md.remember(s, had)
-	if o.Moves == 0 {
+	hurry := o.Moves == 0
+	if hurry {
 		o.Moves = int64(replanMoves)
 		if md.n > replanLarge {
 			o.Moves /= 2
@@ -36,7 +37,7 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		x.iterate(ctx, o.Moves)
 	default:
 		x.eager = true
-		x.settle(ctx, o.Moves)
+		x.settle(ctx, o.Moves, hurry)
 	}
 	if !o.Keep {
 		x.lastWord(ctx)
@@ -101,13 +102,22 @@ func carry(old Plan, p *Problem) []seed {
 // a little heat so that chains of small moves get through; then, for a change that
 // touches much of it, a plan from nothing whose moves are charged. The better one
 // is kept.
-func (x *search) settle(ctx context.Context, moves int64) {
+func (x *search) settle(ctx context.Context, moves int64, hurry bool) {
+	if hurry {
+		x.steps = settleSteps[1]
+	}
 	sc := x.scale(200)
 	if x.md.n > replanLarge { // there is no time for both
 		x.anneal(ctx, moves-x.moves, sc*1e-3, sc*1e-7)
 		return
 	}
+	if hurry {
+		x.steps = settleSteps[0]
+	}
 	x.anneal(ctx, (moves-x.moves)/3, sc*1e-3, sc*1e-7)
+	if hurry {
+		x.steps = settleSteps[1]
+	}
 	constructBest(x.md, x.cur)
 	sc = x.scale(1000)
 	x.anneal(ctx, moves-x.moves, sc*hot, sc*cold)

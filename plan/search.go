@@ -19,6 +19,8 @@ type search struct {
 	progress func() // called every progressEvery moves, may be nil
 	told     int64
 
+	steps int64 // most lots that one walk may look at; 0: any number
+
 	eager bool // draw late lots more often: for shops where few are late
 
 	most, reach int // of blocks (see blocks)
@@ -124,12 +126,13 @@ func (x *search) hurry(t int32) int32 {
 }
 
 // anneal walks for the given number of moves with a temperature falling from
-// hot to cold (in units of cost).
+// hot to cold (in units of cost). It ends sooner, as cold, where x.steps are looked at
+// before: a move in a long queue takes longer.
 func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 	if len(x.free) == 0 || moves <= 0 {
 		return
 	}
-	cool := math.Pow(cold/hot, 1/float64(moves))
+	from := x.cur.steps
 	temp := hot
 	value, best := x.cur.value(), x.best.value()
 	var c change
@@ -139,9 +142,16 @@ func (x *search) anneal(ctx context.Context, moves int64, hot, cold float64) {
 				break
 			}
 			x.tell()
+			gone := float64(k) / float64(moves)
+			if x.steps > 0 {
+				gone = max(gone, float64(x.cur.steps-from)/float64(x.steps))
+			}
+			if gone >= 1 {
+				break
+			}
+			temp = hot * math.Pow(cold/hot, gone)
 		}
 		x.moves++
-		temp *= cool
 		x.propose(&c)
 		if !x.cur.legal(&c) {
 			continue

@@ -44,6 +44,12 @@ func (o *Options) effort(n int) int64 {
 	return min(max(int64(n)*10_000, 300_000), most)
 }
 
+// mostSteps is how many lots a search for a new plan looks at to price its moves,
+// about 30 ns each; one after a change in each of its walks, settleSteps.
+const mostSteps = 140_000_000
+
+var settleSteps = [2]int64{20_000_000, 45_000_000}
+
 func (o *Options) lotSeconds() float64 {
 	if o.LotSeconds == 0 {
 		return defaultLotSeconds
@@ -83,6 +89,9 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 			x.iterate(ctx, effort)
 		} else {
 			x.eager = true
+			if o.Moves == 0 {
+				x.steps = mostSteps
+			}
 			sc := x.scale(1000)
 			h, c := hot, cold
 			if md.n > hurried {

@@ -50,8 +50,9 @@ type state struct {
 	tryOdds []float64
 	round   int32
 	touched []int32
-	exact   bool // price every row to its end
-	loose   bool // a row's end is only known to be no later than given
+	exact   bool  // price every row to its end
+	loose   bool  // a row's end is only known to be no later than given
+	steps   int64 // lots that were looked at to price moves
 }
 
 // segs is a queue's tail in pieces.
@@ -334,10 +335,12 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 		part := g.s[gi]
 		last := gi == g.n-1
 		skip := len(part) + 1 // from this index on the queue is the old one
+		at0 := s.steps
 		if last {
 			skip = len(part) - keep
 		}
 		for k, t := range part {
+			s.steps = at0 + int64(k) + 1
 			// The rest is the old end behind its old neighbour, only shifted:
 			// where nothing else changes there its cost is known.
 			if o := n - (len(part) - k); k > skip && rank == r.last[o] {

@@ -446,13 +446,14 @@ func (d *desk) addOrders(f *book.OrderFile, dir, by string) (bad bool, err error
 	}
 	errs := make([]error, len(f.Order))
 	var all []book.Order
-	for i := range f.Order {
+	var keys []string
+	for i, key := range f.Keys() {
 		o, err := f.Order[i].AsOrder(find)
 		if errs[i] = err; err == nil {
-			all = append(all, o)
+			all, keys = append(all, o), append(keys, key)
 		}
 	}
-	added, err := d.AddOrders(d.Context, all, by)
+	added, err := d.AddOrders(d.Context, all, keys, by)
 	if err != nil {
 		return false, err
 	}
@@ -460,6 +461,10 @@ func (d *desk) addOrders(f *book.OrderFile, dir, by string) (bad bool, err error
 		if errs[i] == nil {
 			x := added[0]
 			added = added[1:]
+			if x.Already != 0 {
+				fmt.Fprintf(d.Out, "%d  %s: here already from a file that said the same, not taken in again\n", x.Already, f.Order[i].Customer)
+				continue
+			}
 			if errs[i] = x.Err; x.Err == nil {
 				d.tellOrder(x.Order, x.Notes)
 				continue
