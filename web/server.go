@@ -276,7 +276,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 				}
 			}
 			level := slog.LevelInfo
-			if rec.status >= 500 {
+			if rec.status >= 500 && r.Context().Err() == nil { // who asked is there: no page was left while it loaded
 				level = slog.LevelError
 			}
 			took := s.opt.Watch.End(asked, r.Method, r.URL.Path, rec.status)
