@@ -222,6 +222,7 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	all := []shot{
 		{name: "first", path: "/", empty: true},
 		{name: "designs", path: "/designs"},
+		{name: "designs-sorted", path: "/designs?sort=-size&state=ordered"},
 		{name: "design", path: light},
 		{name: "design-scrubbed", path: light,
 			first: `document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"Home",bubbles:true}));document.querySelector(".trace").dispatchEvent(new KeyboardEvent("keydown",{key:"PageUp",bubbles:true}))`},
