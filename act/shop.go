@@ -62,8 +62,10 @@ type Shop struct {
 	key     string     // of this process's results: the build, or random
 	slots   shop.Slots // heavy computations under way
 	memory  ask.Memory
-	trials  trialCache
 	told    toldMemory
+	trials  lastSaid[ask.TrialAnswer]
+	calls   lastSaid[ask.OpenCallAnswer]
+	heard   hearings
 }
 
 // New makes a shop on a store. The caller closes the store.

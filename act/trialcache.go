@@ -1,20 +1,16 @@
 package act
 
-import (
-	"sync"
+import "sync"
 
-	"needlepace/ask"
-)
-
-// trialCache keeps what trials said last.
-type trialCache struct {
+// lastSaid keeps what trials or open calls said last.
+type lastSaid[A any] struct {
 	mu  sync.Mutex
-	all map[string]keptTrial
+	all map[string]keptAnswer[A]
 }
 
-type keptTrial struct {
+type keptAnswer[A any] struct {
 	from   string // digest of what it was made from
-	answer *ask.TrialAnswer
+	answer *A
 }
 
 // mostTrials is how many answers stay; each holds some MB of draws.
@@ -22,7 +18,7 @@ const mostTrials = 8
 
 // get is the kept answer made from the same, or what make gives. Whoever gets it changes
 // nothing in it.
-func (c *trialCache) get(key, from string, make func() (*ask.TrialAnswer, error)) (*ask.TrialAnswer, error) {
+func (c *lastSaid[A]) get(key, from string, make func() (*A, error)) (*A, error) {
 	c.mu.Lock()
 	k, ok := c.all[key]
 	c.mu.Unlock()
@@ -36,8 +32,15 @@ func (c *trialCache) get(key, from string, make func() (*ask.TrialAnswer, error)
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.all == nil || len(c.all) >= mostTrials {
-		c.all = map[string]keptTrial{}
+		c.all = map[string]keptAnswer[A]{}
 	}
-	c.all[key] = keptTrial{from, a}
+	c.all[key] = keptAnswer[A]{from, a}
 	return a, nil
+}
+
+// last is what was said last, whatever it was made from; nil: nothing.
+func (c *lastSaid[A]) last(key string) *A {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.all[key].answer
 }

@@ -11,7 +11,6 @@ import (
 
 	"needlepace/ask"
 	"needlepace/floor"
-	"needlepace/internal/cells"
 	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/shop/visits"
@@ -54,49 +53,19 @@ func TrialFolder(name string) string { return "trials/" + name + "/" }
 
 // Trials are the names of a visit's trials.
 func (s *Shop) Trials(ctx context.Context, visit string) ([]string, error) {
-	files, err := s.Visits.Files(ctx, visit)
-	if err != nil {
-		return nil, err
-	}
-	out := []string{}
-	for _, f := range files {
-		if p := strings.Split(f.Name, "/"); len(p) == 3 && p[0] == "trials" && p[2] == trialFile {
-			out = append(out, p[1])
-		}
-	}
-	return out, nil
+	return s.namedIn(ctx, visit, "trials", trialFile)
 }
 
 // Trial answers what a trial of a visit says, from what came back by now.
 func (s *Shop) Trial(ctx context.Context, visit, name string) (*ask.TrialAnswer, error) {
-	files, err := s.Visits.Files(ctx, visit)
+	b, key, came, err := s.whatCame(ctx, visit, TrialFolder(name), trialFile, "returns/", "trial", name)
 	if err != nil {
 		return nil, err
 	}
-	folder := TrialFolder(name)
-	var key strings.Builder // of all that it is made from: more may be in it than is read
-	for _, f := range files {
-		if !strings.HasPrefix(f.Name, "trials/") || strings.HasPrefix(f.Name, folder) {
-			fmt.Fprintln(&key, f.Name, f.Digest)
-		}
-	}
-	b, err := s.Visits.Read(ctx, visit, folder+trialFile)
-	if err != nil {
-		if shop.CodeOf(err) == shop.NotFound {
-			err = shop.Errorf(shop.NotFound, "there is no trial %q in this visit", name)
-		}
-		return nil, err
-	}
-	return s.trials.get(visit+"/"+name, shop.Digest([]byte(key.String())), func() (*ask.TrialAnswer, error) {
-		var returned []trial.Given
-		for _, f := range files {
-			if rest, ok := strings.CutPrefix(f.Name, folder+"returns/"); ok {
-				b, err := s.Visits.Read(ctx, visit, f.Name)
-				if err != nil {
-					return nil, err
-				}
-				returned = append(returned, trial.Given{Name: rest, Bytes: b})
-			}
+	return s.trials.get(visit+"/"+name, key, func() (*ask.TrialAnswer, error) {
+		returned, err := came()
+		if err != nil {
+			return nil, err
 		}
 		return s.askTrial(ctx, visit, name, b, returned, nil)
 	})
@@ -109,17 +78,19 @@ func (s *Shop) askTrial(ctx context.Context, visit, name string, b []byte, retur
 		return nil, err
 	}
 	defer free()
-	a, err := ask.Trial(ctx, ask.TrialQuestion{Name: trialFile, TOML: b, Returned: returned}, s.trialSources(ctx, visit, name, fresh))
+	a, err := ask.Trial(ctx, ask.TrialQuestion{Name: trialFile, TOML: b, Returned: returned, Heard: s.heard.of},
+		s.filesOf(ctx, visit, TrialFolder(name), fresh))
 	if err != nil && ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)
 	}
 	return a, err
 }
 
-// trialSources finds what a trial's file names, by paths from its folder in the visit.
-func (s *Shop) trialSources(ctx context.Context, visit, name string, fresh []visits.File) floor.Sources {
+// filesOf finds what the file of a trial or an open call names, by paths from its folder
+// in the visit.
+func (s *Shop) filesOf(ctx context.Context, visit, folder string, fresh []visits.File) floor.Sources {
 	read := func(ref string) ([]byte, string, error) {
-		at := path.Join(TrialFolder(name), ref)
+		at := path.Join(folder, ref)
 		for _, f := range fresh {
 			if f.Name == at {
 				return f.As, at, nil
@@ -273,71 +244,10 @@ func fileWord(name string) string {
 	return strings.ToValidUTF8(name, "")
 }
 
-// TakeReturns keeps what came back to a trial: sheets as they came, photographs upright,
-// smaller and without what a camera wrote into them. What cannot be kept is told, a
-// sentence each, and the rest is kept; nothing that is kept is written over.
+// TakeReturns keeps what came back to a trial: sheets and recordings as they came,
+// photographs upright, smaller and without what a camera wrote into them. What cannot be
+// kept is told, a sentence each, and the rest is kept; nothing that is kept is written
+// over.
 func (s *Shop) TakeReturns(ctx context.Context, visit, name, by string, came []trial.Given) (said []string, err error) {
-	have, err := s.Visits.Files(ctx, visit)
-	if err != nil {
-		return nil, err
-	}
-	folder := TrialFolder(name)
-	if !slices.ContainsFunc(have, func(f shop.VisitFile) bool { return f.Name == folder+trialFile }) {
-		return nil, shop.Errorf(shop.NotFound, "there is no trial %q in this visit", name)
-	}
-	say := func(format string, a ...any) { said = append(said, fmt.Sprintf(format, a...)) }
-	var keep []visits.File
-	kept := map[string]string{} // by digest: what is here already
-	for _, f := range have {
-		if strings.HasPrefix(f.Name, folder+"returns/") {
-			kept[f.Digest] = path.Base(f.Name)
-		}
-	}
-	for _, c := range came {
-		some, err := trial.Unpack(c.Name, c.Bytes)
-		if err != nil {
-			say("%v", err)
-			continue
-		}
-		for _, g := range some {
-			base := fileWord(path.Base(g.Name))
-			switch {
-			case trial.IsPhotograph(base):
-				if g.Bytes, err = trial.Photograph(g.Name, g.Bytes); err != nil {
-					say("%v", err)
-					continue
-				}
-				base = strings.TrimSuffix(base, path.Ext(base)) + ".jpg"
-			case trial.IsSheet(base):
-				if _, err := cells.Read(g.Name, g.Bytes); err != nil {
-					say("%v", err)
-					continue
-				}
-			case trial.OfPack(base):
-				continue
-			default:
-				say("%s is neither a sheet (CSV, XLSX) nor a photograph (JPEG, PNG): it was not kept", g.Name)
-				continue
-			}
-			digest := shop.Digest(g.Bytes)
-			if was, ok := kept[digest]; ok {
-				say("%s is here already, as %s", g.Name, was)
-				continue
-			}
-			free := visits.Free(have, folder+"returns/"+base)
-			if path.Base(free) != base {
-				say("%s is here already and is not the same: this one is kept as %s, and both are read", base, path.Base(free))
-			}
-			kept[digest] = path.Base(free)
-			have = append(have, shop.VisitFile{Name: free})
-			keep = append(keep, visits.File{Name: free, As: g.Bytes})
-		}
-	}
-	if len(keep) == 0 {
-		if len(said) == 0 {
-			say("nothing came that could be kept: send the sheets of the pack and photographs")
-		}
-		return said, nil
-	}
-	return said, s.Visits.Put(ctx, visit, by, keep...)
+	return s.takeIn(ctx, visit, TrialFolder(name), trialFile, "returns/", "trial", name, by, came)
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -26,6 +27,7 @@ type TrialQuestion struct {
 	TOML     []byte        // the file (docs/trials.md)
 	Returned []trial.Given // what came back, unpacked; none: the plan alone
 	Level    float64       // chance that an interval holds the truth; 0: DefaultLevel
+	Heard    Hearing       // remembers recordings; nil: each is heard anew
 }
 
 // TrialAnswer is a trial. Its JSON is a written contract: later versions add keys and
@@ -179,7 +181,11 @@ func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnsw
 	}
 	a.need()
 	if len(q.Returned) > 0 {
-		a.read(trial.Read(f, expected, q.Returned))
+		r := trial.Read(f, expected, func(g trial.Given, t trial.Turn) (float64, error) { return a.hear(ctx, q.Heard, g, t) }, q.Returned)
+		if ctx.Err() != nil {
+			return nil, stopped(ctx)
+		}
+		a.read(r)
 		if err := a.rank(); err != nil {
 			return nil, err
 		}
@@ -228,6 +234,16 @@ func (a *TrialAnswer) expect(ctx context.Context, from floor.Sources) (map[strin
 		}
 	}
 	return out, nil
+}
+
+// hear finds the time of a turn in a recording of it.
+func (a *TrialAnswer) hear(ctx context.Context, keep Hearing, g trial.Given, t trial.Turn) (float64, error) {
+	d := slices.IndexFunc(a.Designs, func(x TrialDesign) bool { return x.Name == t.Design })
+	k := slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Name == t.Machine })
+	on := fmt.Sprintf("%s %x %v", a.Designs[d].Digest, sha256.Sum256(a.Sheets[k].TOML()), a.File.Machines[k].Speed)
+	return keep.of(g.Bytes, on, func() (float64, error) {
+		return heardRun(ctx, g.Bytes, a.Designs[d].Of, a.Sheets[k], Job{Speed: a.File.Machines[k].Speed})
+	})
 }
 
 func (a *TrialAnswer) cell(design, machine int) *TrialCell {

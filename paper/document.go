@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"fmt"
 	"io"
 	"strings"
 	"time"
@@ -246,6 +247,11 @@ func (g Grid) onPage(p *page) error {
 			for _, i := range boxes {
 				p.f.Rect(x[i]+1, y-8, 9, 9, "D")
 			}
+		}
+	}
+	for _, row := range g.Rows {
+		if len(row) != len(g.Columns) {
+			return fmt.Errorf("a row of the table %q has %d cells for %d columns", g.Caption, len(row), len(g.Columns))
 		}
 	}
 	p.table(t, g.Rows)

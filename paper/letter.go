@@ -19,12 +19,12 @@ func LetterOf(l *ask.Letter, shop Shop, made time.Time, by *words.Writer) *Docum
 	d.Kind, d.Title = d.Say("letter.kind"), d.Say("letter.title", words.Args{"design": words.Name(l.Design)})
 	d.Foot = d.Say("letter.foot", words.Args{"design": words.Name(l.Design), "day": words.NewDay(made.Date())})
 	d.Add(Heading{Text: d.Title})
-	letterBody(d, l)
+	letterBody(d, l, true)
 	return d
 }
 
 // letterBody is the letter under its head.
-func letterBody(d *Document, l *ask.Letter) {
+func letterBody(d *Document, l *ask.Letter, alone bool) {
 	by := d.W
 	file := path.Base(strings.ReplaceAll(l.File, `\`, "/"))
 	if l.Label != "" {
@@ -81,7 +81,7 @@ func letterBody(d *Document, l *ask.Letter) {
 	d.Text(l.Closing.Text(by), d.Say("letter.regards"), l.Terms.From)
 	d.Add(Paragraph{Text: d.Say("letter.reckoned"), Quiet: true})
 	if len(l.Points) > 0 {
-		replyOf(d, l)
+		replyOf(d, l, alone)
 	}
 }
 
@@ -108,21 +108,25 @@ func sinceOf(d *Document, l *ask.Letter) {
 		case p.Now > 0:
 			now = d.Say("letter.state-now", words.Args{"state": p.State, "n": words.Whole(p.Now)})
 		}
-		g.Rows = append(g.Rows, []string{words.Whole(p.Number).Text(d.W), "", words.Sentence(p.What.Text(d.W)), now, orNone(p.Won).Text(d.W)})
+		g.Rows = append(g.Rows, []string{words.Whole(p.Number).Text(d.W), words.Sentence(p.What.Text(d.W)), now, orNone(p.Won).Text(d.W)})
 	}
 	d.Add(g)
 }
 
 // replyOf is the sheet that comes back.
-func replyOf(d *Document, l *ask.Letter) {
-	d.Add(Heading{Text: d.Say("letter.reply"), Anew: true})
+func replyOf(d *Document, l *ask.Letter, alone bool) {
+	level := 2
+	if alone {
+		level = 1
+	}
+	d.Add(Heading{Text: d.Say("letter.reply"), Level: level, Anew: alone})
 	d.Text(d.Say("letter.reply-how", words.Args{"design": words.Name(l.Design)}))
 	g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.07, Right: true},
 		{Head: d.Say("clock.what"), Share: 0.41, Wraps: true}, {Head: d.Say("letter.done"), Share: 0.1, Boxes: true},
 		{Head: d.Say("letter.stays"), Share: 0.1, Boxes: true}, {Head: d.Say("letter.because"), Share: 0.3}}}
 	for _, p := range l.Points {
 		what := words.Sentence(p.What.Text(d.W)) + "\n" // a line more to write on
-		g.Rows = append(g.Rows, []string{words.Whole(p.Number).Text(d.W), "", what, "", "", ""})
+		g.Rows = append(g.Rows, []string{words.Whole(p.Number).Text(d.W), what, "", "", ""})
 	}
 	d.Add(g, Blanks{d.Say("letter.new-file"), d.Say("letter.who"), d.Say("letter.day")})
 }

@@ -247,6 +247,9 @@ func (p *page) picture(pic picture.Picture, x, y, w, h float64) (usedW, usedH fl
 	p.f.ClipRect(x, y, pw*k, ph*k, false)
 	pic.Draw(&canvas{f: p.f, face: p.face, t: picture.Print(), x: x, y: y, k: k})
 	p.f.ClipEnd()
+	// The fill before the clip is in force again, which the library does not know: it would
+	// leave text in it that has the colour of the picture's last fill.
+	p.f.SetFillColor(black, black, black)
 	return pw * k, ph * k
 }
 

@@ -41,7 +41,7 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCro
 		d.Add(Heading{Text: d.Say("visit.crossings"), Level: 2})
 		d.Text(d.Say("trialpaper.crossings"))
 		for i := range crossings {
-			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), High: 0.26})
+			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), High: 0.24})
 		}
 	}
 	trialGrades(d, a)
@@ -79,8 +79,8 @@ func trialProtocol(d *Document, a *ask.TrialAnswer) {
 	d.Text(d.Say("trial.plan", words.Args{"designs": words.Count(len(a.Designs), "design"),
 		"machines": words.Count(len(f.Machines), "machine"), "repeats": words.Whole(f.Repeats), "runs": words.Count(a.Planned, "run"),
 		"places": words.Count(len(a.Places), "place"), "seed": words.Name(strconv.FormatUint(a.Seed, 10))}), d.Say("trialpaper.blocks"))
-	m := Grid{Caption: d.Say("trialpaper.machines"), Columns: []GridColumn{{Head: d.Say("clock.machine"), Share: 0.25, Bold: true},
-		{Head: d.Say("trialpaper.class"), Share: 0.42, Wraps: true}, {Head: d.Say("trial.place"), Share: 0.17}, {Head: d.Say("trial.speed"), Share: 0.16, Right: true}}}
+	m := Grid{Caption: d.Say("trialpaper.machines"), Columns: []GridColumn{{Head: d.Say("clock.machine"), Share: 0.24, Bold: true},
+		{Head: d.Say("trialpaper.class"), Share: 0.36, Wraps: true}, {Head: d.Say("trial.place"), Share: 0.26}, {Head: d.Say("trial.speed"), Share: 0.14, Right: true}}}
 	for i, k := range f.Machines {
 		place := f.Places[slices.IndexFunc(f.Places, func(p trial.PlaceKeys) bool { return p.Name == k.Place })].Called
 		m.Rows = append(m.Rows, []string{k.Name, a.Sheets[i].Class, place, words.PerMinute(k.Speed).Text(d.W)})
@@ -129,9 +129,12 @@ func trialGrades(d *Document, a *ask.TrialAnswer) {
 		for _, x := range trial.Aspects {
 			shares[map[bool]string{true: "cut_ends", false: string(x)}[x == trial.CutEnds]] = 0.087
 		}
-		d.Add(gridOf(d.W, a.GradeTable(), shares))
+		g := gridOf(d.W, a.GradeTable(), shares)
+		g.Caption = "" // the heading says it
+		d.Add(g)
 		d.Text(a.Agrees().Text(d.W), d.Say("trialpaper.grades"))
 	}
+	var photos Photographs
 	for _, p := range a.Photos {
 		i := slices.IndexFunc(a.Places, func(x ask.TrialPlace) bool { return x.Name == p.Place })
 		t := a.Places[i].Turns[p.Turn-1]
@@ -140,8 +143,9 @@ func trialGrades(d *Document, a *ask.TrialAnswer) {
 		if p.WidthMM > 0 {
 			says += ", " + d.Say("visit.wide", words.Args{"width": words.MM(p.WidthMM)})
 		}
-		d.Add(Photograph{JPEG: p.JPEG, Caption: says})
+		photos = append(photos, Photograph{JPEG: p.JPEG, Caption: says})
 	}
+	d.Add(photos)
 }
 
 func trialMoney(d *Document, a *ask.TrialAnswer) {
@@ -187,9 +191,9 @@ func trialAudit(d *Document, letters []*ask.Letter) {
 	}
 	d.Add(Heading{Text: d.Say("trialpaper.audit"), Anew: true})
 	d.Text(d.Say("trialpaper.audit-how"))
-	for _, l := range letters {
-		d.Add(Heading{Text: d.Say("letter.title", words.Args{"design": words.Name(l.Design)}), Level: 2, Anew: true})
-		letterBody(d, l)
+	for i, l := range letters {
+		d.Add(Heading{Text: d.Say("letter.title", words.Args{"design": words.Name(l.Design)}), Level: 2, Anew: i > 0 && len(letters[i-1].Points) > 0})
+		letterBody(d, l, false)
 	}
 }
 
@@ -243,19 +247,44 @@ type Photograph struct {
 	Caption string
 }
 
-func (x Photograph) onPage(p *page) error {
-	cfg, _, err := image.DecodeConfig(bytes.NewReader(x.JPEG))
-	if err != nil || cfg.Width < 1 || cfg.Height < 1 {
-		return nil // taken in as a picture before
+// Photographs stand two in a row.
+type Photographs []Photograph
+
+func (all Photographs) onPage(p *page) error {
+	const gap = 12.0
+	half := (p.width() - gap) / 2
+	for i := 0; i < len(all); i += 2 {
+		row := all[i:min(i+2, len(all))]
+		var w, h [2]float64
+		high, says := 0.0, 0.0
+		for k, x := range row {
+			cfg, _, err := image.DecodeConfig(bytes.NewReader(x.JPEG))
+			if err != nil || cfg.Width < 1 || cfg.Height < 1 {
+				continue // taken in as a picture before
+			}
+			by := min(half/float64(cfg.Width), 0.26*p.h/float64(cfg.Height))
+			w[k], h[k] = by*float64(cfg.Width), by*float64(cfg.Height)
+			high, says = max(high, h[k]), max(says, float64(len(p.wrap(x.Caption, half, small, false)))*small*1.35)
+		}
+		p.need(high + says + 12)
+		for k, x := range row {
+			at := margin + float64(k)*(half+gap)
+			if w[k] > 0 {
+				p.image(x.JPEG, "jpg", at, p.y, w[k], h[k])
+			}
+			for n, l := range p.wrap(x.Caption, half, small, false) {
+				p.text(at, p.y+high+4+small+float64(n)*small*1.35, l, small, false, quiet)
+			}
+		}
+		p.y += high + says + 12
 	}
-	k := min(p.width()*0.6/float64(cfg.Width), 0.3*p.h/float64(cfg.Height))
-	w, h := k*float64(cfg.Width), k*float64(cfg.Height)
-	p.need(h + 24)
-	p.image(x.JPEG, "jpg", margin, p.y, w, h)
-	p.y += h + 4
-	p.paragraph(margin, p.width(), x.Caption, small, false, quiet)
-	p.y += 8
 	return nil
+}
+
+func (all Photographs) asHTML(h *html) {
+	for _, x := range all {
+		x.asHTML(h)
+	}
 }
 
 func (x Photograph) asHTML(h *html) {

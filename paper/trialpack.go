@@ -19,27 +19,46 @@ import (
 	"needlepace/words"
 )
 
+// pack is a zip that is written; the first error stays.
+type pack struct {
+	z    *zip.Writer
+	made time.Time
+	err  error
+}
+
+func newPack(w io.Writer, made time.Time) *pack { return &pack{z: zip.NewWriter(w), made: made} }
+
+func (p *pack) put(name string, write func(io.Writer) error) {
+	if p.err != nil {
+		return
+	}
+	f, err := p.z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: p.made.UTC()})
+	if err == nil {
+		err = write(f)
+	}
+	p.err = err
+}
+
+func (p *pack) close() error {
+	if p.err != nil {
+		return p.err
+	}
+	return p.z.Close()
+}
+
 // TrialPack writes what one place of a trial needs as a zip: the stitch files in the
 // formats that its machines read, a card (what to sew, cautions, how to time), and the
-// sheets that come back.
-func TrialPack(w io.Writer, a *ask.TrialAnswer, place string, size Size, made time.Time, by *words.Writer) error {
+// sheets that come back. page is the address where the trial is kept, for the card; empty:
+// nobody else can open it.
+func TrialPack(w io.Writer, a *ask.TrialAnswer, place, page string, size Size, made time.Time, by *words.Writer) error {
 	at := slices.IndexFunc(a.Places, func(p ask.TrialPlace) bool { return p.Name == place })
 	if at < 0 {
 		return fmt.Errorf("the trial has no place %q", place)
 	}
 	p := &a.Places[at]
-	z := zip.NewWriter(w)
-	put := func(name string, write func(io.Writer) error) error {
-		f, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: made.UTC()})
-		if err != nil {
-			return err
-		}
-		return write(f)
-	}
-	card := TrialCard(a, p, made, by)
-	if err := put("card.pdf", func(w io.Writer) error { return card.PDF(w, size) }); err != nil {
-		return err
-	}
+	z := newPack(w, made)
+	card := TrialCard(a, p, page, made, by)
+	z.put("card.pdf", func(w io.Writer) error { return card.PDF(w, size) })
 	formats := map[string]bool{}
 	for _, m := range a.File.Machines {
 		if m.Place != place || formats[m.Format] {
@@ -56,25 +75,14 @@ func TrialPack(w io.Writer, a *ask.TrialAnswer, place string, size Size, made ti
 			if err != nil || trial.Digest(back) != d.Digest {
 				return fmt.Errorf("design %s cannot be written as .%s without sewing otherwise: choose another format for %s", d.Name, m.Format, m.Name)
 			}
-			if err := put(name, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
-				return err
-			}
+			z.put(name, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err })
 		}
 	}
 	times, grades := timesSheet(a, p), gradesSheet(a, p)
-	for _, f := range []struct {
-		name  string
-		write func(io.Writer) error
-	}{
-		{"times-" + place + ".csv", func(w io.Writer) error { return sheetCSV(w, times) }},
-		{"times-" + place + ".xlsx", func(w io.Writer) error { return XLSX(w, times) }},
-		{"grades-" + place + ".csv", func(w io.Writer) error { return sheetCSV(w, grades) }},
-	} {
-		if err := put(f.name, f.write); err != nil {
-			return err
-		}
-	}
-	return z.Close()
+	z.put("times-"+place+".csv", func(w io.Writer) error { return sheetCSV(w, times) })
+	z.put("times-"+place+".xlsx", func(w io.Writer) error { return XLSX(w, times) })
+	z.put("grades-"+place+".csv", func(w io.Writer) error { return sheetCSV(w, grades) })
+	return z.close()
 }
 
 func timesSheet(a *ask.TrialAnswer, p *ask.TrialPlace) Sheet {
@@ -143,7 +151,7 @@ func sheetCSV(w io.Writer, s Sheet) error {
 }
 
 // TrialCard is what a place sews by.
-func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, made time.Time, by *words.Writer) *Document {
+func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, page string, made time.Time, by *words.Writer) *Document {
 	f := a.File
 	d := &Document{Shop: adviser(f), Number: p.Called, Made: made, W: by}
 	d.Kind, d.Title = d.Say("trialcard.kind"), d.Say("trialcard.title", words.Args{"trial": words.Name(a.Trial), "place": words.Name(p.Called)})
@@ -169,7 +177,12 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, made time.Time, by *words.
 	}
 	d.Add(g, Heading{Text: d.Say("trialcard.how"), Level: 2}, Bullets{d.Say("trialcard.how-order"), d.Say("trialcard.how-waste"),
 		d.Say("trialcard.how-watch"), d.Say("trialcard.how-stood"), d.Say("trialcard.how-photo", words.Args{"place": words.Name(p.Name)}),
+		d.Say("trialcard.how-record", words.Args{"place": words.Name(p.Name)}),
 		d.Say("trialcard.how-send", words.Args{"place": words.Name(p.Name)})})
+	if page != "" {
+		d.Text(d.Say("trialcard.page"))
+		d.Add(Code{Text: page, Caption: page})
+	}
 	d.Add(Heading{Text: d.Say("trial.turns", words.Args{"place": words.Name(p.Called)}), Level: 2, Anew: true})
 	t := Grid{Columns: []GridColumn{{Head: d.Say("trial.turn"), Share: 0.06, Right: true}, {Head: d.Say("trial.block"), Share: 0.07, Right: true}, {Share: 0.02},
 		{Head: d.Say("clock.design"), Share: 0.2, Bold: true}, {Head: d.Say("clock.machine"), Share: 0.2, Wraps: true}, {Head: d.Say("trial.person"), Share: 0.12},

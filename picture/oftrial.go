@@ -2,6 +2,7 @@ package picture
 
 import (
 	"github.com/shopspring/decimal"
+	"strings"
 
 	"needlepace/ask"
 	"needlepace/words"
@@ -54,7 +55,7 @@ func TrialTornado(a *ask.TrialAnswer, by *words.Writer, width float64) Picture {
 
 // TrialCrossed draws which machine is the fastest as one thing of the work changes.
 func TrialCrossed(k *ask.TrialCrossing, by *words.Writer, width float64) Picture {
-	ch := &Chart{Name: words.Sentence(k.What.Text(by)), Text: k.Says().Text(by), X: Axis{Label: k.What.Text(by)},
+	ch := &Chart{Name: strings.TrimSuffix(words.Sentence(k.What.Text(by)), "."), Text: k.Says().Text(by), X: Axis{Label: k.What.Text(by)},
 		Y: Axis{Label: words.Say("trial.cross-seconds").Text(by), FromZero: true}, Width: width, Height: 280}
 	styles := []Style{Fitted, Plain, Assumed, Limit}
 	for i, c := range k.Curves {

@@ -33,6 +33,16 @@ type VisitPut struct {
 	Content []byte
 }
 
+// CallPage is the page of an open call of a visit: whoever has the code may send entries
+// while it is open. It does not go with the visit to another shop.
+type CallPage struct {
+	Visit string `json:"-"`
+	Name  string `json:"-"` // short, of the call
+	Code  string `json:"code"`
+	Most  int    `json:"most" doc:"entries that it takes"`
+	Open  bool   `json:"open"`
+}
+
 // VisitStore keeps visits. It is part of Store.
 type VisitStore interface {
 	Visits(ctx context.Context, removed bool) ([]*Visit, error) // by name
@@ -45,6 +55,12 @@ type VisitStore interface {
 	VisitContent(ctx context.Context, id, digest string) ([]byte, error)
 	// KeepVisitFiles puts files in and takes others out, all or none.
 	KeepVisitFiles(ctx context.Context, id string, put []VisitPut, out []string) error
+	// CallPage finds the page of a visit's open call; CallPageBy finds one by its code.
+	// NotFound: it was never opened.
+	CallPage(ctx context.Context, visit, name string) (*CallPage, error)
+	CallPageBy(ctx context.Context, code string) (*CallPage, error)
+	// SaveCallPage keeps one in place of what was kept.
+	SaveCallPage(ctx context.Context, p *CallPage) error
 	// EraseVisit takes a visit that is put away out for good: its files, and what the
 	// history of changes holds of it. That it was erased stays.
 	EraseVisit(ctx context.Context, id string) error

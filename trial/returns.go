@@ -50,6 +50,7 @@ type Run struct {
 	Cells   []string // as they came, in the order of SheetColumns
 	Apart   string   // why it is kept apart; empty: it is used
 	Offer   float64
+	Heard   float64 // s, of a recording that says the same; 0: none does
 }
 
 // Grade is one sew-out graded by one person.
@@ -95,6 +96,7 @@ const (
 	MaxReturn     = 64 << 20 // bytes of one file, and of a zip
 	mostUnpacked  = 128 << 20
 	mostEntries   = 500
+	heardAlike    = 0.02 // of a time: a recording that is so near says the same
 	farOff        = 1.6  // times the expected time, from which on a time is asked about
 	farFromOthers = 0.08 // of the middle of its cell
 	minutesRead   = 60.0 // a time so many times off was meant in the other unit
@@ -160,13 +162,15 @@ func OfPack(name string) bool {
 
 // Read reads what came back and checks it against the trial: expected has each design
 // on each machine (Key). Nothing is dropped silently: what cannot be used is kept apart
-// with why, or told in Said.
-func Read(f *File, expected map[string]Expected, files []Given) *Returns {
+// with why, or told in Said. hear finds the sewing time of a turn in a recording, in s;
+// its error says why it cannot.
+func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), files []Given) *Returns {
 	r := &Returns{}
 	say := func(format string, a ...any) { r.Said = append(r.Said, fmt.Sprintf(format, a...)) }
 	content, seen := map[string]string{}, map[string]string{} // by name, by content
 	photos := photographs(files)
 	var scales []scale
+	var recordings []Given
 	for i, g := range files {
 		base := path.Base(g.Name)
 		if was, ok := seen[string(g.Bytes)]; ok {
@@ -187,12 +191,17 @@ func Read(f *File, expected map[string]Expected, files []Given) *Returns {
 			scales = append(scales, r.table(f, expected, g.Name, rows, say)...)
 		case IsPhotograph(base):
 			r.photo(f, g, photos[i], say)
+		case IsRecording(base):
+			recordings = append(recordings, g)
 		default:
 			if OfPack(base) {
 				continue
 			}
-			say("%s is neither a sheet (CSV, XLSX) nor a photograph (JPEG, PNG): it was not read", g.Name)
+			say("%s is no sheet (CSV, XLSX), photograph (JPEG, PNG) or recording (WAV, FLAC): it was not read", g.Name)
 		}
+	}
+	for _, g := range recordings { // beside what the sheets say
+		r.recording(f, expected, hear, g, say)
 	}
 	for _, x := range scales {
 		x.lay(r, say)
@@ -207,16 +216,7 @@ func Read(f *File, expected map[string]Expected, files []Given) *Returns {
 func Key(design, machine string) string { return design + "\x00" + machine }
 
 func (r *Returns) table(f *File, expected map[string]Expected, name string, rows [][]string, say func(string, ...any)) (scales []scale) {
-	head, at := map[string]int{}, -1
-	for i, row := range rows {
-		if slices.ContainsFunc(row, func(s string) bool { return s != "" }) {
-			for k, h := range row {
-				head[strings.ToLower(strings.TrimSpace(h))] = k
-			}
-			at = i
-			break
-		}
-	}
+	at, head := heading(rows)
 	_, times := head["time"]
 	_, grades := head["grader"]
 	_, photos := head["photo"]
@@ -225,12 +225,7 @@ func (r *Returns) table(f *File, expected map[string]Expected, name string, rows
 		return nil
 	}
 	for i, row := range rows[at+1:] {
-		get := func(column string) string {
-			if k, ok := head[column]; ok && k < len(row) {
-				return strings.TrimPrefix(strings.TrimSpace(row[k]), "'") // kept a formula from running
-			}
-			return ""
-		}
+		get := getter(head, row)
 		where := fmt.Sprintf("%s, row %d", name, at+i+2)
 		if t := get("trial"); t != "" && t != f.Name {
 			say("%s is of another trial, %q: this one is %q", where, t, f.Name)
@@ -425,7 +420,17 @@ func (r *Returns) photo(f *File, g Given, taken plain, say func(string, ...any))
 		say("%v", taken.err)
 		return
 	}
-	base := strings.ToLower(path.Base(g.Name))
+	if p, n, ok := f.shows(g.Name); ok {
+		r.Photos = append(r.Photos, Photo{Place: p, Turn: n, JPEG: taken.jpeg, File: g.Name})
+		return
+	}
+	say("%s does not say what it shows: call photographs PLACE-TURN.jpg, e.g. %s-1.jpg", g.Name, f.Places[0].Name)
+}
+
+// shows is the place and the turn that a file is called by: PLACE-TURN, or with more
+// behind it.
+func (f *File) shows(name string) (place string, turn int, ok bool) {
+	base := strings.ToLower(path.Base(name))
 	for _, p := range f.Places {
 		rest, ok := strings.CutPrefix(base, p.Name+"-")
 		if !ok {
@@ -433,9 +438,33 @@ func (r *Returns) photo(f *File, g Given, taken plain, say func(string, ...any))
 		}
 		digits := rest[:len(rest)-len(strings.TrimLeft(rest, "0123456789"))]
 		if n, err := strconv.Atoi(digits); err == nil && n >= 1 && n <= len(f.Turns(p.Name)) {
-			r.Photos = append(r.Photos, Photo{Place: p.Name, Turn: n, JPEG: taken.jpeg, File: g.Name})
+			return p.Name, n, true
+		}
+	}
+	return "", 0, false
+}
+
+// recording takes a recording in: its time stands beside what the sheets say of the
+// turn, and is a run of its own where they say nothing or something else.
+func (r *Returns) recording(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), g Given, say func(string, ...any)) {
+	place, n, ok := f.shows(g.Name)
+	if !ok {
+		say("%s does not say what is heard: call recordings PLACE-TURN.wav, e.g. %s-1.wav", g.Name, f.Places[0].Name)
+		return
+	}
+	t := f.Turns(place)[n-1]
+	seconds, err := hear(g, t)
+	if err != nil {
+		say("%s: %v", g.Name, err)
+		return
+	}
+	for i := range r.Runs {
+		if x := &r.Runs[i]; x.Place == place && x.Number == n && x.Apart == "" && math.Abs(seconds/x.Seconds-1) <= heardAlike {
+			x.Heard = seconds
 			return
 		}
 	}
-	say("%s does not say what it shows: call photographs PLACE-TURN.jpg, e.g. %s-1.jpg", g.Name, f.Places[0].Name)
+	cell := map[string]string{"trial": f.Name, "place": place, "turn": strconv.Itoa(n), "block": strconv.Itoa(t.Block), "design": t.Design,
+		"digest": expected[Key(t.Design, t.Machine)].Digest, "machine": t.Machine, "person": t.Person, "time": strconv.FormatFloat(seconds, 'f', 1, 64)}
+	r.row(f, expected, g.Name, func(column string) string { return cell[column] }, say)
 }

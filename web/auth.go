@@ -22,6 +22,7 @@ type sessions struct {
 	secure  bool
 	phones  bool // phones come in too, with a code
 	signIns *limiter
+	sends   *sends // entries to open calls
 	watch   *watch.Watch
 }
 

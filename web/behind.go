@@ -15,7 +15,7 @@ func (s *Server) behind(d *door.Door) {
 	opt := s.opt
 	opt.Strict, opt.Proxy = false, nil // phones come by themselves
 	b := &Server{opt: opt, mux: http.NewServeMux(), site: s.site, changes: s.changes}
-	b.sessions = &sessions{shop: s.site.Shop, secure: true, phones: true, signIns: s.sessions.signIns, watch: s.opt.Watch}
+	b.sessions = &sessions{shop: s.site.Shop, secure: true, phones: true, signIns: s.sessions.signIns, sends: s.sessions.sends, watch: s.opt.Watch}
 	b.site.Accounts, b.site.Secure, b.site.Behind, b.site.Sessions = true, true, true, b.sessions
 	b.known = func(host string) bool { return slices.Contains(d.Hosts(), host) }
 	b.register()

@@ -193,7 +193,9 @@ const (
 	aTrial = "name=Bay&cloth=twill&thread=polyester+40&needle=75&repeats=2&design%5B0%5D.name=gull&design%5B0%5D.file=shop:{design}&" +
 		"place%5B0%5D.name=bay&machine%5B0%5D.name=Ours&machine%5B0%5D.sheet=shop:{machine}&machine%5B0%5D.place=bay&machine%5B0%5D.speed=700&machine%5B0%5D.format=dst&" +
 		"machine%5B1%5D.name=Offer&machine%5B1%5D.sheet=single-15-light&machine%5B1%5D.place=bay&machine%5B1%5D.speed=900&machine%5B1%5D.format=dst"
-	someTimes = "place,turn,time\nbay,1,3:00\nbay,2,2:40\n"
+	aCall       = "name=Gull&adviser=Bay&cloth=twill&thread=polyester&needle=75&design%5B0%5D.name=gull&design%5B0%5D.file=shop:{design}"
+	someEntries = "class,rated,speed,time\ncompact-8,900,700,9:00\n"
+	someTimes   = "place,turn,time\nbay,1,3:00\nbay,2,2:40\n"
 )
 
 // fillVisits has a visit with a trial, a photograph and a note, one that is put away, and
@@ -233,6 +235,15 @@ func (s *oneOfAll) fillVisits(a *webtest.App) {
 	asJSON, err := json.Marshal(toml)
 	must(err)
 	s.ids["trialjson"] = string(asJSON)
+	call := fmt.Sprintf("name = \"Gull\"\nadviser = \"Bay\"\ncloth = \"twill\"\nthread = \"polyester\"\nneedle = \"75\"\n[[design]]\nname = \"gull\"\nfile = \"shop:%s\"\n", s.ids["design"])
+	_, err = a.Shop.KeepCall(ctx, s.ids["visit"], "gull", "Ben", []byte(call), nil)
+	must(err)
+	page, err := a.Shop.Visits.OpenCallPage(ctx, s.ids["visit"], "gull", 0)
+	must(err)
+	s.ids["call"], s.ids["code"] = "gull", page.Code
+	asJSON, err = json.Marshal(call)
+	must(err)
+	s.ids["calljson"] = string(asJSON)
 	var photo bytes.Buffer
 	must(png.Encode(&photo, image.NewNRGBA(image.Rect(0, 0, 60, 40))))
 	_, err = a.Shop.TakeReturns(ctx, s.ids["visit"], "bay", "Ben", []trial.Given{{Name: "bay-1.png", Bytes: photo.Bytes()}})

@@ -182,6 +182,15 @@ var howAsked = map[string]asked{
 	"GET /visits/{visit}/trials/{trial}/grade":               {query: "grader=Bo"},
 	"POST /visits/{visit}/trials/{trial}/grade":              {form: "grader=Bo&sample%5B0%5D.pull=4"},
 	"GET /visits/{visit}/trials/{trial}/paper/{file}":        {file: "trial.pdf"},
+	"POST /visits/{visit}/call":                              {form: "short=second&" + aCall},
+	"GET /visits/{visit}/call":                               {query: "call={call}"},
+	"POST /visits/{visit}/calls/{call}/entries":              {form: "file"},
+	"POST /visits/{visit}/calls/{call}/open":                 {form: "most=9"},
+	"GET /call":                                              {query: "code={code}"},
+	"POST /call/{code}":                                      {form: "class=compact-8&rated=900&speed=700&time=9:00"},
+	"PUT /api/v1/visits/{visit}/calls/{call}":                {json: `{"toml":{calljson}}`},
+	"POST /api/v1/visits/{visit}/calls/{call}/entries":       {query: "name=entry.csv", kind: "application/octet-stream", body: someEntries},
+	"POST /api/v1/visits/{visit}/calls/{call}/open":          {json: `{"most":9}`},
 	"POST /api/v1/visits":                                    {json: `{"name":"Quay"}`},
 	"POST /api/v1/visits/import":                             {kind: "application/zip", body: "visit"},
 	"PUT /api/v1/visits/{visit}":                             {json: `{"name":"Another"}`},
@@ -335,6 +344,8 @@ func (s *oneOfAll) askWith(a *webtest.App, rt serve.Route, workID string, how as
 			}
 		case strings.HasSuffix(rt.Path, "/returns"):
 			name, content = "times-bay.csv", []byte(someTimes)
+		case strings.HasSuffix(rt.Path, "/entries"):
+			name, content = "entry.csv", []byte(someEntries)
 		default:
 			content = slices.Concat(content[:512], []byte{1, 0, 3, 2, 0, 3}, content[512:]) // another design
 		}

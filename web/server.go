@@ -102,7 +102,7 @@ func New(s *act.Shop, opt Options) *Server {
 		opt.Now = time.Now
 	}
 	v := &Server{opt: opt, mux: http.NewServeMux(),
-		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now), watch: opt.Watch}}
+		sessions: &sessions{shop: s, secure: opt.Secure, signIns: newLimiter(opt.Now), sends: &sends{now: opt.Now}, watch: opt.Watch}}
 	v.changes = &changes{look: s.Revision}
 	v.known = v.hostKnown
 	v.site = serve.Site{

@@ -15,6 +15,7 @@ import (
 	"needlepace/ask"
 	"needlepace/paper"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // TrialCmd is machines side by side: the same designs sewn on each.
@@ -22,6 +23,8 @@ type TrialCmd struct {
 	Plan   TrialPlanCmd   `cmd:"" help:"What the trial can tell, who sews what in which order, and the pack for each place."`
 	Read   TrialReadCmd   `cmd:"" help:"What came back: checked, what is kept apart and why, what is missing, who is first."`
 	Report TrialReportCmd `cmd:"" help:"The paper to hand over: the answer, results, money, what it hangs on."`
+
+	Evidence TrialEvidenceCmd `cmd:"" help:"What the runs tell of each machine, for class pools: nothing of the client, the places or the designs."`
 }
 
 // TrialFile is the file of a trial.
@@ -51,6 +54,7 @@ func (f TrialFile) ask(c *Ctx, returned []trial.Given, unread []string) (*ask.Tr
 type TrialPlanCmd struct {
 	TrialFile
 	Output string `short:"o" help:"Where the folder of packs goes, a zip for each place." placeholder:"FOLDER"`
+	Page   string `help:"Its page's address as others can open it, for the card." placeholder:"ADDRESS"`
 	Paper  string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
 	JSON   bool   `name:"json" help:"One JSON object."`
 	CSV    bool   `name:"csv" help:"One CSV row for each run, in order."`
@@ -86,7 +90,7 @@ func (a *TrialPlanCmd) Run(c *Ctx) error {
 	}
 	for _, p := range x.Places {
 		path := filepath.Join(a.Output, p.Name+".zip")
-		if err := create(path, func(w io.Writer) error { return paper.TrialPack(w, x, p.Name, size, time.Now(), nil) }); err != nil {
+		if err := create(path, func(w io.Writer) error { return paper.TrialPack(w, x, p.Name, a.Page, size, time.Now(), nil) }); err != nil {
 			return err
 		}
 		if !a.JSON && !a.CSV {
@@ -279,4 +283,51 @@ func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 		err = errors.Join(d.HTML(&html), createWith(a.HTML, html.Bytes()))
 	}
 	return err
+}
+
+// TrialEvidenceCmd makes files for class pools of a trial's timings.
+type TrialEvidenceCmd struct {
+	TrialFile
+	Returned
+	Output     string `short:"o" required:"" help:"Where the folder of files goes; it is made if it is not there." placeholder:"FOLDER"`
+	ShopNumber string `help:"The random number that your shop counts by: 32 hexadecimal digits. Left out: a new one, which is printed. Give the same one every time, so that your shop counts once." placeholder:"NUMBER"`
+}
+
+// Run writes a file for each machine that something can be told of.
+func (a *TrialEvidenceCmd) Run(c *Ctx) error {
+	given, unread, err := a.read()
+	if err != nil {
+		return err
+	}
+	x, err := a.ask(c, given, unread)
+	if err != nil {
+		return err
+	}
+	fresh := a.ShopNumber == ""
+	if fresh {
+		a.ShopNumber = newShopNumber()
+	}
+	all, err := x.Evidence(c.Context, a.ShopNumber)
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(a.Output, 0o750); err != nil {
+		return err
+	}
+	for _, e := range all {
+		if e.Sheet == nil {
+			fmt.Fprintf(c.Out, "! %s: %s\n", printable(e.Machine), printable(e.Why))
+			continue
+		}
+		at := filepath.Join(a.Output, ask.SharedName(e.Sheet))
+		if err := createWith(at, e.Sheet.TOML()); err != nil {
+			return err
+		}
+		writeLine(c.Out, at+": ", words.Say("pool.shared", words.Args{"class": words.Name(e.Sheet.Class),
+			"rows": words.Count(len(e.Sheet.Fit.Evidence.Rows), "timed-run")}))
+	}
+	if fresh {
+		sayNumber(c.Out, a.ShopNumber)
+	}
+	return nil
 }

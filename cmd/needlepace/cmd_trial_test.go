@@ -14,9 +14,9 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -200,7 +200,7 @@ func TestBadReturnsAreTold(t *testing.T) {
 		{"a photograph of nothing", map[string][]byte{"holiday.jpg": photograph(t)}, "does not say what it shows", 0},
 		{"no sheet", map[string][]byte{"a.csv": []byte("a,b\n1,2\n")}, "is not the sheet of the pack", 0},
 		{"a broken zip", map[string][]byte{"quay.zip": []byte("PK\x03\x04 and no more")}, "cannot be opened as a zip", 0},
-		{"something else", map[string][]byte{"film.mov": []byte("x")}, "is neither a sheet", 0},
+		{"something else", map[string][]byte{"film.mov": []byte("x")}, "is no sheet (CSV", 0},
 		{"a grade that is none", map[string][]byte{"g.csv": []byte("trial,design,machine,block,grader,pull\n,ferry,Skipper,1,Bo,9\n")}, "give a grade of 1 to 5", 0},
 	} {
 		dir := t.TempDir()
@@ -319,12 +319,10 @@ func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
 	}
 }
 
-// The paper of three machines and six designs with twenty photographs of cloth stays
-// within 5 MB.
-func TestThePaperStaysSmall(t *testing.T) {
-	if testing.Short() {
-		t.Skip("twenty photographs")
-	}
+// sixDesigns is a trial of three machines and six designs, and a folder with what came
+// back: twenty photographs of cloth.
+func sixDesigns(t testing.TB) (file, back string) {
+	t.Helper()
 	b, err := os.ReadFile(demoTrial)
 	if err != nil {
 		t.Fatal(err)
@@ -335,7 +333,7 @@ func TestThePaperStaysSmall(t *testing.T) {
 		text = strings.Replace(text, "[money]", "[[design]]\nname = \""+more+"\"\nfile = \""+filepath.Join(demo, "designs", more)+".dst\"\nyear = 500\n\n[money]", 1)
 	}
 	dir := t.TempDir()
-	file, back := filepath.Join(dir, "TRIAL.toml"), filepath.Join(dir, "back")
+	file, back = filepath.Join(dir, "TRIAL.toml"), filepath.Join(dir, "back")
 	if err := errors.Join(os.WriteFile(file, []byte(text), 0o644), os.Mkdir(back, 0o755)); err != nil {
 		t.Fatal(err)
 	}
@@ -356,8 +354,17 @@ func TestThePaperStaysSmall(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	pdf, page := filepath.Join(dir, "t.pdf"), filepath.Join(dir, "t.html")
-	began := time.Now()
+	return file, back
+}
+
+// The paper of three machines and six designs with twenty photographs of cloth stays
+// within 5 MB.
+func TestThePaperStaysSmall(t *testing.T) {
+	if testing.Short() {
+		t.Skip("twenty photographs")
+	}
+	file, back := sixDesigns(t)
+	pdf, page := filepath.Join(filepath.Dir(file), "t.pdf"), filepath.Join(filepath.Dir(file), "t.html")
 	if _, errs, code := invoke(t, "trial", "report", file, back, "--pdf", pdf, "--html", page); code != exitOK {
 		t.Fatal(errs)
 	}
@@ -366,9 +373,58 @@ func TestThePaperStaysSmall(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Logf("%s: %.1f MB after %v", filepath.Base(name), float64(info.Size())/(1<<20), time.Since(began))
 		if info.Size() > 5<<20 {
 			t.Errorf("%s has %d bytes", name, info.Size())
 		}
+	}
+}
+
+// The same paper as PDF with all that is before it: the files read, photographs made
+// smaller, the trial reckoned. 3 s are asked for.
+func BenchmarkThePaperOfATrial(b *testing.B) {
+	file, back := sixDesigns(b)
+	pdf := filepath.Join(filepath.Dir(file), "t.pdf")
+	for b.Loop() {
+		if _, errs, code := invoke(b, "trial", "report", file, back, "--pdf", pdf); code != exitOK {
+			b.Fatal(errs)
+		}
+	}
+	if info, err := os.Stat(pdf); err == nil {
+		b.ReportMetric(float64(info.Size()), "bytes")
+	}
+}
+
+// What travels of a trial is pooled by class, and has nothing of the client in it.
+func TestEvidenceOfATrialTravels(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	if out, errs, code := invoke(t, "trial", "evidence", demoTrial, demoReturns, "-o", dir, "--shop-number", strings.Repeat("0f", 16)); code != exitOK || strings.Contains(out, "! ") {
+		t.Fatalf("status %d: %s%s", code, out, errs)
+	}
+	files, err := filepath.Glob(filepath.Join(dir, "*.toml"))
+	if err != nil || len(files) != 3 {
+		t.Fatalf("%v, %v", files, err)
+	}
+	numbers := map[string]int{}
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, word := range []string{"ostrel", "gull", "ferry", "oars", "pellsand", "saltmere", "quay", "hall", "skipper", "offer", "ann", "cem", "2026"} {
+			if regexp.MustCompile(`(?i)\b` + word).Match(b) {
+				t.Errorf("%s has %q", filepath.Base(f), word)
+			}
+		}
+		s, err := loadSheet(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		numbers[s.Fit.Evidence.Shop]++
+		if out, errs, code := invoke(t, "machines", "pool", f, "-o", f+".class"); code != exitOK {
+			t.Errorf("it cannot be pooled: %s%s", out, errs)
+		}
+	}
+	if len(numbers) != 2 || numbers[strings.Repeat("0f", 16)] > 0 {
+		t.Errorf("two places count as %v", numbers)
 	}
 }

@@ -26,6 +26,7 @@ type VisitCmd struct {
 	Plan   VisitPlanCmd   `cmd:"" help:"Put a trial into a visit, with the designs and sheets that it names."`
 	Return VisitReturnCmd `cmd:"" help:"Take in what came back to a trial of a visit."`
 	Trial  VisitTrialCmd  `cmd:"" help:"What a trial of a visit says, and its paper."`
+	Call   VisitCallCmd   `cmd:"" help:"An open call: one design that anybody may sew, and send the time."`
 	Unpack VisitUnpackCmd `cmd:"" help:"Write a visit's files into a folder, for needlepace trial and other programs."`
 	Export VisitExportCmd `cmd:"" help:"Write a whole visit as one file, and read it back."`
 	Import VisitImportCmd `cmd:"" help:"Take in a visit that is one file; what is torn or foreign is refused."`
@@ -186,24 +187,27 @@ func (a *VisitPlanCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	dir := filepath.Dir(a.File)
-	bring := func(ref string) (string, []byte, error) {
-		if _, ok := machine.Class(ref); ok {
-			return "", nil, nil
-		}
-		if !filepath.IsAbs(ref) {
-			ref = filepath.Join(dir, filepath.FromSlash(ref))
-		}
-		b, err := readAtMost(ref, act.DefaultLimits.FileBytes)
-		return filepath.Base(ref), b, err
-	}
 	return a.with(c, func(d *desk, v *shop.Visit) error {
-		x, err := d.KeepTrial(d.Context, v.ID, a.Trial, a.Who, b, bring)
+		x, err := d.KeepTrial(d.Context, v.ID, a.Trial, a.Who, b, bringFrom(a.File))
 		if err == nil {
 			writePlanned(c, x)
 		}
 		return err
 	})
+}
+
+// bringFrom finds the files that the file of a trial or a call names, from its folder.
+func bringFrom(file string) act.Bring {
+	return func(ref string) (string, []byte, error) {
+		if _, ok := machine.Class(ref); ok {
+			return "", nil, nil
+		}
+		if !filepath.IsAbs(ref) {
+			ref = filepath.Join(filepath.Dir(file), filepath.FromSlash(ref))
+		}
+		b, err := readAtMost(ref, act.DefaultLimits.FileBytes)
+		return filepath.Base(ref), b, err
+	}
 }
 
 // VisitReturnCmd takes in what came back.

@@ -13,7 +13,7 @@ import (
 )
 
 // invoke runs the command as main does and gives what it printed.
-func invoke(t *testing.T, args ...string) (stdout, stderr string, code int) {
+func invoke(t testing.TB, args ...string) (stdout, stderr string, code int) {
 	t.Helper()
 	var out, err bytes.Buffer
 	code = run(context.Background(), strings.NewReader(""), &out, &err, args)

@@ -37,6 +37,7 @@ type CLI struct {
 	Cost       CostCmd       `cmd:"" help:"What a piece costs, line by line, and what its price must be."`
 	Compare    CompareCmd    `cmd:"" help:"Machines compared on your own mix: run time, yield, cost, payback, and which wins what."`
 	Trial      TrialCmd      `cmd:"" help:"Machines side by side: the same designs sewn on each, and the paper that decides."`
+	Call       CallCmd       `cmd:"" help:"An open call: one design that anybody may sew, and how far each class of machines is off."`
 	Visit      VisitCmd      `cmd:"" help:"An adviser's work for a client, kept apart: trials, what comes back, papers."`
 	Machines   MachinesCmd   `cmd:"" help:"The built-in machine classes, and sheets to start your own from."`
 	Order      OrderCmd      `cmd:"" help:"Orders, from request to delivered, with their history."`

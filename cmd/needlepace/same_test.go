@@ -84,6 +84,7 @@ var inside = map[string]string{
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",
 	"Trial":          "TestAVisitGoesTheWholeWay and the browser's way of the demo's trial put it",
+	"OpenCall":       "TestAnOpenCallGoesTheWholeWay puts it on the command line, the page and the API",
 	"Listen":         "TestARecordingSaysTheSameEverywhere puts it",
 	"Follow":         "what a recording under way is followed by; it is on no command",
 	"CheckWhatIf":    "what the what-if refuses before it is begun",

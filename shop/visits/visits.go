@@ -16,7 +16,7 @@ import (
 )
 
 // Folders are the folders of a visit, in the order in which they are shown.
-var Folders = []string{"trials", "machines", "designs", "timings", "recordings", "photographs", "compares", "notes", "papers"}
+var Folders = []string{"trials", "calls", "machines", "designs", "timings", "recordings", "photographs", "compares", "notes", "papers"}
 
 // Limits of a visit.
 const (

@@ -45,6 +45,9 @@ func visitWay(t *testing.T, s shop.Store) {
 			now.Version, now.Removed = now.Version+1, true
 			return s.SaveVisit(shop.WithAct(bg, a), now, nil)
 		}, func() bool { now, _ := visitNow(t, s, "v1"); return now.Removed }},
+		{"the page of a call opened", func(a *shop.Act) error {
+			return s.SaveCallPage(shop.WithAct(bg, a), &shop.CallPage{Visit: "v1", Name: "gull", Code: "XYLOPHON", Most: 9, Open: true})
+		}, func() bool { p, err := s.CallPageBy(bg, "XYLOPHON"); return err == nil && p.Open && p.Name == "gull" }},
 	} {
 		one := act()
 		must(t, a.change(one))
@@ -93,7 +96,7 @@ func visitWay(t *testing.T, s shop.Store) {
 	must(t, err)
 	b, err := os.ReadFile(copied)
 	must(t, err)
-	for _, left := range []string{"Zanzibar", "Quillfeather", "murmuration"} {
+	for _, left := range []string{"Zanzibar", "Quillfeather", "murmuration", "XYLOPHON"} {
 		if bytes.Contains(b, []byte(left)) {
 			t.Errorf("%s is still in the database", left)
 		}

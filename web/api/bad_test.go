@@ -184,7 +184,7 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 		{"too long", `{"x":"` + strings.Repeat("y", api.MaxJSON) + `"}`, 413},
 	}
 	put := strings.NewReplacer("{design}", d.ID, "{machine}", m, "{timing}", "timing-99", "{setup}", "x", "{account}", "x", "{run}", "x", "{work}", "x", "{file}", "x", "{class}", "x", "{evidence}", "x", "{order}", "1", "{quote}", "x", "{recording}", "x")
-	none := strings.NewReplacer("{design}", strings.Repeat("0", 32), "{machine}", "nothing", "{timing}", "nothing9", "{setup}", "nothing", "{account}", "nothing", "{run}", "nothing", "{work}", "nothing", "{file}", "x", "{class}", "nothing", "{evidence}", "nothing", "{order}", "nothing", "{quote}", "nothing", "{recording}", "nothing", "{visit}", "nothing", "{trial}", "nothing")
+	none := strings.NewReplacer("{design}", strings.Repeat("0", 32), "{machine}", "nothing", "{timing}", "nothing9", "{setup}", "nothing", "{account}", "nothing", "{run}", "nothing", "{work}", "nothing", "{file}", "x", "{class}", "nothing", "{evidence}", "nothing", "{order}", "nothing", "{quote}", "nothing", "{recording}", "nothing", "{visit}", "nothing", "{trial}", "nothing", "{call}", "nothing")
 	good := map[string]string{ // bodies that are right but for the ID in the address
 		"describeDesign": `{"name":"x","customer":"","note":"","threads":[]}`, "changeSheet": `{"base":1,"toml":"x"}`, "undoSheet": `{"base":1}`,
 		"addRuns": `{"runs":[{"design":"` + d.ID + `","set_speed":800,"seconds":60}]}`, "learn": `{"keep":false}`, "makeTestPiece": `{"hoop_x":100,"hoop_y":100}`,
@@ -195,6 +195,7 @@ func TestBadInputIsAnsweredInOneForm(t *testing.T) {
 		"correctReport": `{"line":1,"machine":"x","good":1}`, "takeBackReport": `{}`, "deliverPieces": `{"line":1}`, "takeBackDelivery": `{}`,
 		"holdLine": `{"line":1,"machine":"x"}`, "releaseLine": `{"line":1}`, "renameList": `{"name":"x"}`, "makeQuote": `{}`, "hear": `{}`,
 		"roughCame": `{"rough":1}`, "changeVisit": `{"name":"x","base":1}`, "putVisitFile": "x", "keepTrial": `{"toml":"name = \"Bay\""}`, "takeReturn": "x",
+		"keepCall": `{"toml":"name = \"Bay\""}`, "takeEntries": "x", "openCallPage": `{"most":9}`,
 	}
 	for _, rt := range api.Operations() {
 		path := rt.Path

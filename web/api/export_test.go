@@ -72,6 +72,10 @@ type (
 	WholeVisit     = wholeVisit
 	TrialAsked     = trialAsked
 	ReturnTaken    = returnTaken
+	CallAsked      = callAsked
+	CallOpened     = callOpened
+	EntriesTaken   = entriesTaken
+	WholeCall      = wholeCall
 	WorkshopFile   = workshopFile
 	WorkshopNew    = workshopNew
 	Status         = status

@@ -39,6 +39,20 @@ func visitRoutes() []*route {
 			gives(takeReturn).from("application/octet-stream"), text("name", "what the file is called")),
 		op("getTrialPack", "GET /visits/{visit}/trials/{trial}/packs/{file}", shop.KeepVisits, "The pack for a place, PLACE.zip.",
 			file("application/zip", func(c *call) error { return c.TrialPack() }), text("paper", "paper size", "A4", "Letter")),
+		op("keepCall", "PUT /visits/{visit}/calls/{call}", shop.KeepVisits,
+			"Keep the file of an open call, CALL.toml. shop:ID names a design of the shop, of which the visit gets a copy.", takes(keepCall)),
+		op("getCall", "GET /visits/{visit}/calls/{call}", shop.KeepVisits, "What an open call says, from what came by now, and its page.", gives(getCall)),
+		op("takeEntries", "POST /visits/{visit}/calls/{call}/entries", shop.KeepVisits,
+			"Take in a file that was mailed to an open call: a sheet, a photograph, a recording, a zip of them. What cannot be kept is told.",
+			gives(takeEntries).from("application/octet-stream"), text("name", "what the file is called")),
+		op("openCallPage", "POST /visits/{visit}/calls/{call}/open", shop.KeepVisits,
+			"Open the page of an open call to whoever has its code; before, it is shut.", takes(openCallPage)),
+		op("shutCallPage", "POST /visits/{visit}/calls/{call}/shut", shop.KeepVisits, "Shut it.",
+			does(func(c *call) error {
+				return c.Shop.Visits.ShutCallPage(c.Ctx, c.PathValue("visit"), c.PathValue("call"))
+			})),
+		op("getCallPack", "GET /visits/{visit}/calls/{call}/pack.zip", shop.KeepVisits, "Stitch files, card and sheet of an open call.",
+			file("application/zip", func(c *call) error { return c.CallPack() }), text("paper", "paper size", "A4", "Letter")),
 		op("getTrialPaper", "GET /visits/{visit}/trials/{trial}/paper/{file}", shop.KeepVisits, "The paper: trial.pdf or trial.html.",
 			file("application/pdf,text/html", func(c *call) error { return c.TrialPaper() }), text("paper", "paper size", "A4", "Letter")),
 	}
@@ -74,6 +88,7 @@ func importVisit(c *call) (*shop.Visit, error) { return c.ImportVisit(c.Body) }
 type wholeVisit struct {
 	*shop.Visit
 	Trials []string         `json:"trials" doc:"short names"`
+	Calls  []string         `json:"calls" doc:"short names of open calls"`
 	Files  []shop.VisitFile `json:"files"`
 }
 
@@ -84,6 +99,9 @@ func getVisit(c *call) (*wholeVisit, error) {
 	}
 	a := &wholeVisit{Visit: v}
 	if a.Trials, err = c.Shop.Trials(c.Ctx, v.ID); err != nil {
+		return nil, err
+	}
+	if a.Calls, err = c.Shop.Calls(c.Ctx, v.ID); err != nil {
 		return nil, err
 	}
 	files, err := c.Shop.Visits.Files(c.Ctx, v.ID)
@@ -142,4 +160,56 @@ func takeReturn(c *call) (*returnTaken, error) {
 	}
 	a, err := getTrial(c)
 	return &returnTaken{append([]string{}, refused...), a}, err
+}
+
+type callAsked struct {
+	TOML string `json:"toml" doc:"the call's file (docs/trials.md)"`
+}
+
+func keepCall(c *call, in callAsked) (*ask.OpenCallAnswer, error) {
+	return c.Shop.KeepCall(c.Ctx, c.PathValue("visit"), c.PathValue("call"), c.By(), []byte(in.TOML), nil)
+}
+
+type wholeCall struct {
+	*ask.OpenCallAnswer
+	Page *shop.CallPage `json:"page" doc:"null: it was never opened"`
+}
+
+func getCall(c *call) (*wholeCall, error) {
+	a, err := c.Shop.OpenCall(c.Ctx, c.PathValue("visit"), c.PathValue("call"))
+	if err != nil {
+		return nil, err
+	}
+	p, err := c.Shop.Visits.CallPage(c.Ctx, c.PathValue("visit"), c.PathValue("call"))
+	return &wholeCall{a, p}, err
+}
+
+type entriesTaken struct {
+	Refused []string   `json:"refused" doc:"what was not kept, or not as it came"`
+	Call    *wholeCall `json:"call" doc:"what it says now"`
+}
+
+func takeEntries(c *call) (*entriesTaken, error) {
+	b, err := io.ReadAll(c.Body)
+	if err != nil {
+		return nil, serve.Cut(err)
+	}
+	refused, err := c.Shop.TakeEntries(c.Ctx, c.PathValue("visit"), c.PathValue("call"), c.By(),
+		[]trial.Given{{Name: shop.CleanFile(c.URL.Query().Get("name")), Bytes: b}})
+	if err != nil {
+		return nil, err
+	}
+	a, err := getCall(c)
+	return &entriesTaken{append([]string{}, refused...), a}, err
+}
+
+type callOpened struct {
+	Most int `json:"most,omitempty" doc:"entries that it takes, 1 to 400; left out: 200"`
+}
+
+func openCallPage(c *call, in callOpened) (*shop.CallPage, error) {
+	if _, err := c.Shop.OpenCall(c.Ctx, c.PathValue("visit"), c.PathValue("call")); err != nil {
+		return nil, err
+	}
+	return c.Shop.Visits.OpenCallPage(c.Ctx, c.PathValue("visit"), c.PathValue("call"), in.Most)
 }

@@ -66,7 +66,7 @@ func visitOperations(a *webtest.App) {
 		{"bay-1.png", photo.Bytes(), ""},
 		{"bay-2.jpg", []byte("not at all"), "is none that can be read"},
 		{"bay.zip", []byte("PK\x03\x04 and no more"), "cannot be opened as a zip"},
-		{"film.mov", []byte("x"), "is neither a sheet"},
+		{"film.mov", []byte("x"), "is no sheet (CSV"},
 		{"times.xlsx", []byte("PK no workbook"), "times.xlsx"},
 		{"times.csv", []byte(sheet), ""},
 		{"times.csv", []byte(sheet), "is here already, as times.csv"},
@@ -89,6 +89,22 @@ func visitOperations(a *webtest.App) {
 		t.Error("the paper's appendix does not name the design's copy")
 	}
 	a.Send("GET", at+"/trials/bay/paper/trial.pdf?paper=Letter", nil).OK(200)
+
+	gull := at + "/calls/gull"
+	call := fmt.Sprintf("name = \"Gull\"\nadviser = \"a\"\ncloth = \"c\"\nthread = \"t\"\nneedle = \"n\"\ndesign = [{name = \"whale\", file = \"shop:%s\"}]\n", d.ID)
+	a.Send("PUT", gull, api.CallAsked{TOML: call + "maker = \"x\"\n"}).Fails(422, shop.Invalid, "maker")
+	a.Send("PUT", gull, api.CallAsked{TOML: call}).OK(200)
+	a.Send("POST", gull+"/shut", nil).Fails(404, shop.NotFound, "no such page of the call")
+	a.Send("POST", gull+"/open", api.CallOpened{}).OK(200)
+	a.Send("POST", gull+"/shut", nil).OK(204)
+	a.Send("POST", gull+"/entries?name=entry.csv", []byte("class,rated,speed,time\nmulti-6,1000,900,0:30\n")).OK(200)
+	if w := webtest.Into[api.WholeCall](a.Send("GET", gull, nil).OK(200)); len(w.Used) != 1 || w.Page == nil || w.Page.Open {
+		t.Errorf("the call says %+v, %+v", w.OpenCallAnswer, w.Page)
+	}
+	a.Send("GET", gull+"/pack.zip", nil).OK(200)
+	for _, name := range []string{"calls/gull/CALL.toml", "calls/gull/entries/entry.csv"} {
+		a.Send("DELETE", at+"/file?name="+name, nil).OK(204)
+	}
 
 	whole := a.Send("GET", at+"/whole.zip", nil).OK(200).Body
 	torn := slices.Clone(whole)

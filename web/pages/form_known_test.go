@@ -44,6 +44,7 @@ var (
 var unreadForms = map[string]string{
 	"/sign-in": "read by the sessions", "/settings/logo": "a file", "/classes/evidence": "files", "/orders/table": "a file, or a table that was pasted", "/api/v1/designs": "files for the API",
 	"POST /visits/import": "a file", "POST /visits/{visit}/files": "files", "POST /visits/{visit}/trials/{trial}/returns": "files",
+	"POST /visits/{visit}/calls/{call}/entries": "files",
 }
 
 // sentForms are what the forms of a page send, by where they send it: an address
@@ -248,8 +249,21 @@ machine = [{name = "Ours", sheet = "compact-8", place = "bay", speed = 700}, {na
 	if len(refused) > 0 {
 		a.T.Fatal(refused)
 	}
+	call := fmt.Appendf(nil, `name = "Gull"
+adviser = "Bay"
+cloth = "twill"
+thread = "polyester"
+needle = "75"
+design = [{name = "gull", file = "shop:%s"}]
+`, design)
+	for _, name := range []string{"gull", "shut"} {
+		_, err = a.Shop.KeepCall(ctx, v.ID, name, "", call, nil)
+		must(err)
+	}
+	page, err := a.Shop.Visits.OpenCallPage(ctx, v.ID, "gull", 0)
+	must(err)
 	at := "/visits/" + v.ID
-	return []string{at, "/visits/" + away.ID, at + "/trials/bay", at + "/trials/bay/grade?grader=Nan"}
+	return []string{at, at + "/call", at + "/calls/gull", at + "/calls/shut", "/call/" + page.Code, "/visits/" + away.ID, at + "/trials/bay", at + "/trials/bay/grade?grader=Nan"}
 }
 
 // elsewhere is what is sent from pages that the walk does not reach. None of its

@@ -15,6 +15,9 @@ import (
 var helpAt = map[string]string{
 	"after.html":       "orders-and-plan#8-after-the-job",
 	"audit.html":       "reading-an-audit#what-it-prints",
+	"call.html":        "trials#open-calls",
+	"call_plan.html":   "trials#open-calls",
+	"called.html":      "trials#open-calls",
 	"classes.html":     "machine-sheets#a-class-from-learned-machines",
 	"compare.html":     "comparing-machines",
 	"compares.html":    "comparing-machines",

@@ -179,23 +179,15 @@ func (c *call) trialPlanPage(v *shop.Visit, in *trialForm, f *form) error {
 	if err != nil {
 		return err
 	}
-	none := option{"", "–"}
-	designs, sheets, formats := []option{none}, []option{none}, []option{}
+	sheets, formats := []option{{"", "–"}}, []option{}
 	for _, x := range files {
-		ref := option{"../../" + x.Name, path.Base(x.Name) + " (in this visit)"}
-		if strings.HasPrefix(x.Name, "designs/") {
-			designs = append(designs, ref)
-		}
 		if strings.HasPrefix(x.Name, "machines/") && path.Ext(x.Name) == ".toml" {
-			sheets = append(sheets, ref)
+			sheets = append(sheets, option{"../../" + x.Name, path.Base(x.Name) + " (in this visit)"})
 		}
 	}
-	ours, err := c.designOptions()
+	designs, err := c.visitDesigns(v)
 	if err != nil {
 		return err
-	}
-	for _, o := range ours {
-		designs = append(designs, option{act.OfShop + o.Value, o.Label})
 	}
 	machines, err := c.machineOptions()
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"needlepace/act"
 	"needlepace/shop"
 	"needlepace/shop/visits"
 	"needlepace/trial"
@@ -83,6 +84,7 @@ type visitData struct {
 	*shop.Visit
 	In      *visitFields
 	Trials  []visitTrial
+	Calls   []visitTrial
 	Folders []visitFolder
 	Into    []option
 }
@@ -123,6 +125,21 @@ func (c *call) visitPage(in *visitFields, f *form) error {
 		}
 		data.Trials = append(data.Trials, t)
 	}
+	calls, err := c.Shop.Calls(c.Ctx, v.ID)
+	if err != nil {
+		return err
+	}
+	for _, short := range calls {
+		t := visitTrial{short, short}
+		b, err := c.Shop.Visits.Read(c.Ctx, v.ID, act.CallFolder(short)+"CALL.toml")
+		if err != nil {
+			return err
+		}
+		if file, err := trial.ParseOpenCall(short, b); err == nil {
+			t.Name = file.Name
+		}
+		data.Calls = append(data.Calls, t)
+	}
 	files, err := c.Shop.Visits.Files(c.Ctx, v.ID)
 	if err != nil {
 		return err
@@ -137,7 +154,7 @@ func (c *call) visitPage(in *visitFields, f *form) error {
 		if len(folder.Files) > 0 {
 			data.Folders = append(data.Folders, folder)
 		}
-		if name != "trials" {
+		if name != "trials" && name != "calls" {
 			data.Into = append(data.Into, option{name, folder.Name.Text(c.writer())})
 		}
 	}
@@ -186,7 +203,8 @@ func putVisitForm(c *call) error {
 func dropVisitForm(c *call) error {
 	var in struct {
 		Name string `toml:"name"`
-		To   string `toml:"to"`
+		To   string `toml:"to"`   // a trial or a call, to whose page to go back
+		Call bool   `toml:"call"` // it is a call
 	}
 	if err := c.pressed(&in); err != nil {
 		return err
@@ -194,7 +212,11 @@ func dropVisitForm(c *call) error {
 	id := c.PathValue("visit")
 	to := "/visits/" + id + "#files"
 	if in.To != "" && trial.Short(in.To) {
-		to = fmt.Sprintf("/visits/%s/trials/%s#came", id, in.To)
+		kind := "trials"
+		if in.Call {
+			kind = "calls"
+		}
+		to = fmt.Sprintf("/visits/%s/%s/%s#came", id, kind, in.To)
 	}
 	return c.seeOr(to, c.Shop.Visits.TakeOut(c.Ctx, id, in.Name))
 }

@@ -69,6 +69,11 @@ type Sessions interface {
 	LetIn(c *Call, code string) error
 	// SignOut ends the session of whoever asks.
 	SignOut(c *Call) error
+	// Called finds the open call of a code, not too often by wrong ones.
+	Called(c *Call, code string) (*shop.CallPage, error)
+	// Sends counts an entry to an open call from the address of who asks, who may send
+	// some a day: Busy says when those are over. back takes it back.
+	Sends(c *Call) (back func(), err error)
 }
 
 // Route is one address of the app: a page, what a page's form does, or an

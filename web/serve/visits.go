@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"io"
 	"mime"
+	"net"
 	"net/http"
+	"net/url"
 	"path"
 	"strings"
 
@@ -74,7 +76,7 @@ func (c *Call) TrialPack() error {
 	for _, p := range a.Places {
 		if ok && p.Name == place {
 			return c.file(c.PathValue("trial")+" "+place+".zip", func(out io.Writer) error {
-				return paper.TrialPack(out, a, place, size, c.Shop.Now(), when.W)
+				return paper.TrialPack(out, a, place, c.reached("/visits/"+c.PathValue("visit")+"/trials/"+c.PathValue("trial")), size, c.Shop.Now(), when.W)
 			})
 		}
 	}
@@ -113,6 +115,57 @@ func (c *Call) TrialPaper() error {
 			return doc.HTML(out)
 		}
 		return c.pdf(out, doc, nil)
+	})
+}
+
+// reached is a page's address as others can open it; empty where only this computer can.
+func (c *Call) reached(page string) string {
+	at, err := url.Parse(c.Origin())
+	if err != nil {
+		return ""
+	}
+	host := at.Hostname()
+	if ip := net.ParseIP(host); host == "localhost" || strings.HasSuffix(host, ".localhost") || ip != nil && ip.IsLoopback() {
+		return ""
+	}
+	return at.String() + page
+}
+
+// CallPage is where the page of an open call is reached; the zero value: nowhere.
+func (c *Call) CallPage(p *shop.CallPage) (at paper.CallPage) {
+	if p != nil && p.Open {
+		if at.Address = c.reached("/call/" + p.Code); at.Address != "" {
+			at.Code = p.Code
+		}
+	}
+	return at
+}
+
+// CallPack answers with the pack of the open call in the address.
+func (c *Call) CallPack() error {
+	p, err := c.Shop.Visits.CallPage(c.Ctx, c.PathValue("visit"), c.PathValue("call"))
+	if err != nil {
+		return err
+	}
+	return c.PackOfCall(c.PathValue("visit"), c.PathValue("call"), p)
+}
+
+// PackOfCall answers with the pack of an open call; page is its page, if it has one.
+func (c *Call) PackOfCall(visit, name string, page *shop.CallPage) error {
+	a, err := c.Shop.OpenCall(c.Ctx, visit, name)
+	if err != nil {
+		return err
+	}
+	size, err := c.paperSize()
+	if err != nil {
+		return err
+	}
+	when, _, err := c.When()
+	if err != nil {
+		return err
+	}
+	return c.file(name+".zip", func(out io.Writer) error {
+		return paper.CallPack(out, a, c.CallPage(page), size, c.Shop.Now(), when.W)
 	})
 }
 

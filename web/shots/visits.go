@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"needlepace/picture"
+	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/trial"
 )
@@ -77,8 +78,17 @@ func (a *app) visitPages(ctx context.Context) ([]shot, error) {
 	if err := a.shop.Visits.PutAway(ctx, away.ID, true); err != nil {
 		return nil, err
 	}
+	page, err := a.callWithAll(ctx, v.ID)
+	if err != nil {
+		return nil, err
+	}
 	at := "/visits/" + v.ID
 	return []shot{
+		{name: "call", path: at + "/calls/gull"},
+		{name: "call-shut", path: at + "/calls/shut"},
+		{name: "call-plan", path: at + "/call?call=gull"},
+		{name: "called-code", path: "/call"},
+		{name: "called", path: "/call/" + page.Code},
 		{name: "visits", path: "/visits"},
 		{name: "visit", path: at},
 		{name: "visit-away", path: "/visits/" + away.ID},
@@ -88,6 +98,36 @@ func (a *app) visitPages(ctx context.Context) ([]shot, error) {
 		{name: "trial-new", path: at + "/plan"},
 		{name: "trial-grade", path: at + "/trials/autumn/grade?grader=Ida", first: `document.querySelectorAll("details").forEach(d => d.open = true)`},
 	}, nil
+}
+
+// callWithAll keeps the demo's open call in a visit, with what came and its page open, and
+// another whose page is shut.
+func (a *app) callWithAll(ctx context.Context, visit string) (*shop.CallPage, error) {
+	const folder = "demo/call"
+	b, err := os.ReadFile(filepath.Join(folder, "CALL.toml"))
+	if err != nil {
+		return nil, err
+	}
+	bring := func(ref string) (string, []byte, error) {
+		b, err := os.ReadFile(filepath.Join(folder, ref))
+		return filepath.Base(ref), b, err
+	}
+	for _, name := range []string{"gull", "shut"} {
+		if _, err := a.shop.KeepCall(ctx, visit, name, "Ida", b, bring); err != nil {
+			return nil, err
+		}
+	}
+	sheet, err := os.ReadFile(filepath.Join(folder, "entries", "entry.csv"))
+	if err != nil {
+		return nil, err
+	}
+	if _, err := a.shop.TakeEntries(ctx, visit, "gull", "Ida", []trial.Given{{Name: "entry.csv", Bytes: sheet}}); err != nil {
+		return nil, err
+	}
+	if _, err := a.shop.OpenCall(ctx, visit, "gull"); err != nil { // seen, so that its page shows it
+		return nil, err
+	}
+	return a.shop.Visits.OpenCallPage(ctx, visit, "gull", 0)
 }
 
 func designAt(f *trial.File, name string) int {

@@ -47,6 +47,7 @@ var TrailedTables = []Trailed{
 	{Table: "visits", Key: []string{"id"}, gone: "removed = 1"},
 	{Table: "visit_files", Key: []string{"visit_id", "name"}},
 	{Table: "lists", Key: []string{"id"}},
+	{Table: "call_pages", Key: []string{"visit_id", "name"}, gone: "is_open = 0"},
 	{Table: "plans", Key: []string{"version"}, Only: []string{"made"}, Added: true, stays: true},
 }
 
@@ -165,7 +166,7 @@ func (t *tx) put(s string, args ...any) (id int64, err error) {
 }
 
 // subjects are the tables that a change is told by, the most telling first.
-var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files", "lists"}
+var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files", "call_pages", "lists"}
 
 // subject says what steps are about.
 func (x *tx) subject(steps []step) (*shop.Changed, error) {
@@ -226,7 +227,7 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 		c.Thing = "visit"
 	case "lists":
 		c.Thing, c.What = "list", row.text("of_things")
-	case "visit_files": // what is in it: the visit is changed
+	case "visit_files", "call_pages": // what is in it: the visit is changed
 		c.Thing, c.Verb, c.Ref, c.What = "visit", "changed", row.text("visit_id"), row.text("name")
 		return c, x.row(`SELECT name FROM visits WHERE id = ?`, c.Ref).Scan(&c.Name)
 	case "runs", "timings":

@@ -105,9 +105,9 @@ func (db *DB) EraseVisit(ctx context.Context, id string) error {
 			return shop.Errorf(shop.Conflict, "put the visit away first: what is erased cannot come back")
 		}
 		for _, s := range []string{
-			`DELETE FROM visit_files WHERE visit_id = ?`, `DELETE FROM visit_contents WHERE visit_id = ?`, `DELETE FROM visits WHERE id = ?`,
+			`DELETE FROM call_pages WHERE visit_id = ?`, `DELETE FROM visit_files WHERE visit_id = ?`, `DELETE FROM visit_contents WHERE visit_id = ?`, `DELETE FROM visits WHERE id = ?`,
 			// Of its rows as they were nothing stays either, nor of those that these leave.
-			`DELETE FROM trail WHERE tbl IN ('visits', 'visit_files') AND was || became LIKE '%"' || ? || '"%'`,
+			`DELETE FROM trail WHERE tbl IN ('visits', 'visit_files', 'call_pages') AND was || became LIKE '%"' || ? || '"%'`,
 			`UPDATE changes SET name = '', undoable = 0 WHERE thing = 'visit' AND ref = ?`,
 		} {
 			if _, err := x.exec(s, id); err != nil {
@@ -122,4 +122,32 @@ func (db *DB) EraseVisit(ctx context.Context, id string) error {
 		act.Change.Store(change)
 	}
 	return err
+}
+
+const callPageColumns = `visit_id, name, code, most, is_open`
+
+func scanCallPage(scan scan) (*shop.CallPage, error) {
+	var p shop.CallPage
+	err := scan(&p.Visit, &p.Name, &p.Code, &p.Most, &p.Open)
+	return &p, err
+}
+
+// CallPage finds the page of a visit's open call.
+func (db *DB) CallPage(ctx context.Context, visit, name string) (*shop.CallPage, error) {
+	return find(ctx, db, "page of the call", scanCallPage, `SELECT `+callPageColumns+` FROM call_pages WHERE visit_id = ? AND name = ?`, visit, name)
+}
+
+// CallPageBy finds one by its code.
+func (db *DB) CallPageBy(ctx context.Context, code string) (*shop.CallPage, error) {
+	return find(ctx, db, "page of a call", scanCallPage, `SELECT `+callPageColumns+` FROM call_pages WHERE code = ?`, code)
+}
+
+// SaveCallPage keeps one in place of what was kept.
+func (db *DB) SaveCallPage(ctx context.Context, p *shop.CallPage) error {
+	return db.change(ctx, "page of the call", func(x *tx) error {
+		_, err := x.exec(`INSERT INTO call_pages (`+callPageColumns+`) VALUES (`+marks(5)+`)
+			ON CONFLICT (visit_id, name) DO UPDATE SET code = excluded.code, most = excluded.most, is_open = excluded.is_open`,
+			p.Visit, p.Name, p.Code, p.Most, flag(p.Open))
+		return err
+	})
 }

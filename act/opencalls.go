@@ -1,0 +1,341 @@
+package act
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+	"sync"
+
+	"needlepace/ask"
+	"needlepace/internal/cells"
+	"needlepace/shop"
+	"needlepace/shop/visits"
+	"needlepace/trial"
+)
+
+const callFile = "CALL.toml"
+
+// CallFolder is where an open call of a visit is kept, with a / behind it.
+func CallFolder(name string) string { return "calls/" + name + "/" }
+
+// Calls are the names of a visit's open calls.
+func (s *Shop) Calls(ctx context.Context, visit string) ([]string, error) {
+	return s.namedIn(ctx, visit, "calls", callFile)
+}
+
+// OpenCall answers what an open call of a visit says, from what came by now.
+func (s *Shop) OpenCall(ctx context.Context, visit, name string) (*ask.OpenCallAnswer, error) {
+	b, key, came, err := s.whatCame(ctx, visit, CallFolder(name), callFile, "entries/", "open call", name)
+	if err != nil {
+		return nil, err
+	}
+	return s.calls.get(visit+"/"+name, key, func() (*ask.OpenCallAnswer, error) {
+		returned, err := came()
+		if err != nil {
+			return nil, err
+		}
+		return s.askCall(ctx, visit, name, b, returned, nil)
+	})
+}
+
+// CalledSoFar is an open call as its page shows it: the design, and what came as somebody
+// of the shop has last seen it (seen), so that nothing is shown that nobody looked at.
+func (s *Shop) CalledSoFar(ctx context.Context, page *shop.CallPage) (a *ask.OpenCallAnswer, seen bool, err error) {
+	b, err := s.Visits.Read(ctx, page.Visit, CallFolder(page.Name)+callFile)
+	if err != nil {
+		return nil, false, err
+	}
+	if a := s.calls.last(page.Visit + "/" + page.Name); a != nil && bytes.Equal(a.TOML, b) {
+		return a, true, nil
+	}
+	a, err = s.askCall(ctx, page.Visit, page.Name, b, nil, nil)
+	return a, false, err
+}
+
+func (s *Shop) askCall(ctx context.Context, visit, name string, b []byte, came []trial.Given, fresh []visits.File) (*ask.OpenCallAnswer, error) {
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	a, err := ask.OpenCall(ctx, ask.OpenCallQuestion{Name: callFile, TOML: b, Came: came, Heard: s.heard.of}, s.filesOf(ctx, visit, CallFolder(name), fresh))
+	if err != nil && ctx.Err() != nil {
+		return nil, shop.StoppedBy(ctx)
+	}
+	return a, err
+}
+
+// KeepCall checks and keeps the file of an open call (CALL.toml) in a visit. What came to
+// it stays. A design of the shop that it names, or that bring finds (nil: none), is copied
+// into the visit.
+func (s *Shop) KeepCall(ctx context.Context, visit, name, by string, b []byte, bring Bring) (*ask.OpenCallAnswer, error) {
+	if !trial.Short(name) {
+		return nil, shop.At("short", shop.Invalidf("the call's short name is %q; give one of a-z, 0-9 and -", name))
+	}
+	files, err := s.Visits.Files(ctx, visit)
+	if err != nil {
+		return nil, err
+	}
+	b, fresh, err := s.copied(ctx, files, b, bring)
+	if err != nil {
+		return nil, err
+	}
+	a, err := s.askCall(ctx, visit, name, b, nil, fresh)
+	if err != nil {
+		return nil, err
+	}
+	return a, s.Visits.Put(ctx, visit, by, append(fresh, visits.File{Name: CallFolder(name) + callFile, As: b})...)
+}
+
+// TakeEntries keeps what was mailed to an open call, as TakeReturns does to a trial.
+func (s *Shop) TakeEntries(ctx context.Context, visit, name, by string, came []trial.Given) (said []string, err error) {
+	return s.takeIn(ctx, visit, CallFolder(name), callFile, "entries/", "open call", name, by, came)
+}
+
+// Limits of what the page of an open call takes.
+const (
+	MostEntry   = 24 << 20  // bytes of one entry with its files
+	mostEntries = 256 << 20 // of all that it keeps: a visit has room for twice as much
+)
+
+// called keeps the count of a call's entries while one is put in.
+var called sync.Mutex
+
+// SendEntry keeps what somebody sent on the page of an open call: a row, and files of
+// which one may be a photograph and one a recording. What of it cannot be is refused;
+// what is doubtful is kept, and told where the call is read.
+func (s *Shop) SendEntry(ctx context.Context, page *shop.CallPage, row ask.CalledRow, files []trial.Given) error {
+	b, err := s.Visits.Read(ctx, page.Visit, CallFolder(page.Name)+callFile)
+	if err != nil {
+		return err
+	}
+	f, err := trial.ParseOpenCall(callFile, b)
+	if err != nil {
+		return err
+	}
+	digest, err := s.callDigest(ctx, page, f)
+	if err != nil {
+		return err
+	}
+	id := CallFolder(page.Name) + "entries/page-" + shop.NewID()[:12]
+	var put []visits.File
+	size := 0
+	for _, g := range files {
+		size += len(g.Bytes)
+		ext := strings.ToLower(path.Ext(g.Name))
+		switch {
+		case size > MostEntry:
+			return shop.Errorf(shop.TooLarge, "the files have more than %d MB together: send a smaller photograph, or a shorter recording", MostEntry>>20)
+		case trial.IsPhotograph(g.Name) && row.Photo == "":
+			if g.Bytes, err = trial.Photograph("the photograph", g.Bytes); err != nil {
+				return shop.At("photo", shop.AsInvalid(err))
+			}
+			ext = ".jpg"
+			row.Photo = path.Base(id) + ext
+		case trial.IsRecording(g.Name) && row.Recording == "":
+			if !bytes.HasPrefix(g.Bytes, []byte("RIFF")) && !bytes.HasPrefix(g.Bytes, []byte("fLaC")) {
+				return shop.At("recording", shop.Invalidf("the recording is called %s and is neither WAV nor FLAC", ext))
+			}
+			row.Recording = path.Base(id) + ext
+		default:
+			return shop.Invalidf("send one photograph (JPEG, PNG) and one recording (WAV, FLAC) at most")
+		}
+		put = append(put, visits.File{Name: id + ext, As: g.Bytes})
+	}
+	if row.Time == "" && row.Recording == "" {
+		return shop.At("time", shop.Invalidf("give the time, or a recording of the run"))
+	}
+	var sheet bytes.Buffer
+	if err := ask.CalledSheet(&sheet, f.Name, digest, row); err != nil {
+		return err
+	}
+	put = append(put, visits.File{Name: id + ".csv", As: sheet.Bytes()})
+	called.Lock()
+	defer called.Unlock()
+	have, err := s.Visits.Files(ctx, page.Visit)
+	if err != nil {
+		return err
+	}
+	n, all := 0, int64(size)
+	for _, x := range have {
+		if strings.HasPrefix(x.Name, CallFolder(page.Name)+"entries/") {
+			all += x.Bytes
+			if strings.HasPrefix(path.Base(x.Name), "page-") && path.Ext(x.Name) == ".csv" {
+				n++
+			}
+		}
+	}
+	if n >= page.Most || all > mostEntries {
+		return shop.Errorf(shop.Conflict, "the call has all the entries that it takes: thank you all the same")
+	}
+	return s.Visits.Put(ctx, page.Visit, CallEntryBy, put...)
+}
+
+// CallEntryBy is by whom an entry is kept that came on the page.
+const CallEntryBy = "the call’s page"
+
+// callDigest is the digest of a call's design.
+func (s *Shop) callDigest(ctx context.Context, page *shop.CallPage, f *trial.OpenCall) (string, error) {
+	d, err := s.filesOf(ctx, page.Visit, CallFolder(page.Name), nil).Design(f.Designs[0].File)
+	if err != nil {
+		return "", err
+	}
+	return trial.Digest(d), nil
+}
+
+// namedIn are the names of the folders of a kind in a visit that have a file.
+func (s *Shop) namedIn(ctx context.Context, visit, folder, file string) ([]string, error) {
+	files, err := s.Visits.Files(ctx, visit)
+	if err != nil {
+		return nil, err
+	}
+	out := []string{}
+	for _, f := range files {
+		if p := strings.Split(f.Name, "/"); len(p) == 3 && p[0] == folder && p[2] == file {
+			out = append(out, p[1])
+		}
+	}
+	return out, nil
+}
+
+// whatCame is the file of something in a visit that others send files for, what an answer
+// about it is made from, as a key, and the files that came.
+func (s *Shop) whatCame(ctx context.Context, visit, folder, file, into, what, name string) (b []byte, key string, came func() ([]trial.Given, error), err error) {
+	files, err := s.Visits.Files(ctx, visit)
+	if err != nil {
+		return nil, "", nil, err
+	}
+	var from strings.Builder // all that it is made from: more may be in it than is read
+	for _, f := range files {
+		if !strings.HasPrefix(f.Name, "trials/") && !strings.HasPrefix(f.Name, "calls/") || strings.HasPrefix(f.Name, folder) {
+			fmt.Fprintln(&from, f.Name, f.Digest)
+		}
+	}
+	if b, err = s.Visits.Read(ctx, visit, folder+file); err != nil {
+		if shop.CodeOf(err) == shop.NotFound {
+			err = shop.Errorf(shop.NotFound, "there is no %s %q in this visit", what, name)
+		}
+		return nil, "", nil, err
+	}
+	return b, shop.Digest([]byte(from.String())), func() (all []trial.Given, err error) {
+		for _, f := range files {
+			if rest, ok := strings.CutPrefix(f.Name, folder+into); ok {
+				b, err := s.Visits.Read(ctx, visit, f.Name)
+				if err != nil {
+					return nil, err
+				}
+				all = append(all, trial.Given{Name: rest, Bytes: b})
+			}
+		}
+		return all, nil
+	}, nil
+}
+
+// takeIn keeps files that came to a trial or an open call: sheets and recordings as they
+// came, photographs upright, smaller and without what a camera wrote into them. What
+// cannot be kept is told, a sentence each, and the rest is kept; nothing that is kept is
+// written over.
+func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name, by string, came []trial.Given) (said []string, err error) {
+	have, err := s.Visits.Files(ctx, visit)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.ContainsFunc(have, func(f shop.VisitFile) bool { return f.Name == folder+file }) {
+		return nil, shop.Errorf(shop.NotFound, "there is no %s %q in this visit", what, name)
+	}
+	say := func(format string, a ...any) { said = append(said, fmt.Sprintf(format, a...)) }
+	var keep []visits.File
+	kept := map[string]string{} // by digest: what is here already
+	for _, f := range have {
+		if strings.HasPrefix(f.Name, folder+into) {
+			kept[f.Digest] = path.Base(f.Name)
+		}
+	}
+	for _, c := range came {
+		some, err := trial.Unpack(c.Name, c.Bytes)
+		if err != nil {
+			say("%v", err)
+			continue
+		}
+		for _, g := range some {
+			base := fileWord(path.Base(g.Name))
+			switch {
+			case trial.IsPhotograph(base):
+				if g.Bytes, err = trial.Photograph(g.Name, g.Bytes); err != nil {
+					say("%v", err)
+					continue
+				}
+				base = strings.TrimSuffix(base, path.Ext(base)) + ".jpg"
+			case trial.IsSheet(base):
+				if _, err := cells.Read(g.Name, g.Bytes); err != nil {
+					say("%v", err)
+					continue
+				}
+			case trial.IsRecording(base):
+				if !bytes.HasPrefix(g.Bytes, []byte("RIFF")) && !bytes.HasPrefix(g.Bytes, []byte("fLaC")) {
+					say("%s is called a recording and is neither WAV nor FLAC: it was not kept", g.Name)
+					continue
+				}
+			case trial.OfPack(base):
+				continue
+			default:
+				say("%s is no sheet (CSV, XLSX), photograph (JPEG, PNG) or recording (WAV, FLAC): it was not kept", g.Name)
+				continue
+			}
+			digest := shop.Digest(g.Bytes)
+			if was, ok := kept[digest]; ok {
+				say("%s is here already, as %s", g.Name, was)
+				continue
+			}
+			free := visits.Free(have, folder+into+base)
+			if path.Base(free) != base {
+				say("%s is here already and is not the same: this one is kept as %s, and both are read", base, path.Base(free))
+			}
+			kept[digest] = path.Base(free)
+			have = append(have, shop.VisitFile{Name: free})
+			keep = append(keep, visits.File{Name: free, As: g.Bytes})
+		}
+	}
+	if len(keep) == 0 {
+		if len(said) == 0 {
+			say("nothing came that could be kept: send the sheets of the pack, photographs and recordings")
+		}
+		return said, nil
+	}
+	return said, s.Visits.Put(ctx, visit, by, keep...)
+}
+
+// hearings remember what recordings said.
+type hearings struct {
+	mu  sync.Mutex
+	all map[string]float64
+}
+
+// mostHearings is how many stay.
+const mostHearings = 4000
+
+// of is what was heard of a recording on a machine; what do gives is kept, but for errors
+// that another try might not have.
+func (h *hearings) of(recording []byte, on string, do func() (float64, error)) (float64, error) {
+	key := shop.Digest(recording) + " " + on
+	h.mu.Lock()
+	v, ok := h.all[key]
+	h.mu.Unlock()
+	if ok {
+		return v, nil
+	}
+	v, err := do()
+	if err != nil {
+		return 0, err
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.all == nil || len(h.all) >= mostHearings {
+		h.all = map[string]float64{}
+	}
+	h.all[key] = v
+	return v, nil
+}

@@ -1,0 +1,44 @@
+package ask
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+
+	"needlepace/clock"
+	"needlepace/machine"
+	"needlepace/sound"
+)
+
+// Hearing remembers what was heard: of a recording laid on a design and a machine it
+// gives what do gave the first time, as long as it likes.
+type Hearing func(recording []byte, on string, do func() (float64, error)) (float64, error)
+
+func (h Hearing) of(recording []byte, on string, do func() (float64, error)) (float64, error) {
+	if h == nil {
+		return do()
+	}
+	return h(recording, on, do)
+}
+
+// heardRun is the time of the whole run that a recording has, in s, as a watch would have
+// it: from the first stitch to the last, without interruptions, and with what the sheet
+// says for start and end, which nobody hears. What cannot be heard is an error with why.
+func heardRun(ctx context.Context, b []byte, d *Design, on *machine.Sheet, job Job) (float64, error) {
+	curve, cut, err := sound.Read(bytes.NewReader(b))
+	switch {
+	case err != nil:
+		return 0, fmt.Errorf("the recording cannot be heard: %w", err)
+	case cut:
+		return 0, errors.New("the recording ends before its file says it does: send it again")
+	}
+	a, err := Listen(ctx, Given{Stitches: d, On: on}, ListenQuestion{Job: job, Curve: curve})
+	if err != nil {
+		return 0, err
+	}
+	heard, _ := a.Parts()
+	s := a.On.Clone()
+	s.MaxSpeed = max(s.MaxSpeed, a.Job.Speed)
+	return heard.Sum() - heard.Stops + clock.Run(d.Design, s, a.Job).Parts.StartEnd, nil
+}

@@ -1,0 +1,67 @@
+package web
+
+import (
+	"strconv"
+	"sync"
+	"time"
+
+	"needlepace/shop"
+	"needlepace/web/serve"
+)
+
+// sends counts what comes to open calls from where: nobody signs in for it, and a shop
+// with many machines has a dozen of runs a day to tell.
+type sends struct {
+	mu   sync.Mutex
+	now  func() time.Time
+	of   string         // the day that is counted
+	seen map[string]int // by network
+}
+
+const (
+	sendsADay = 12     // from one network
+	mostSends = 10_000 // from all of them together
+)
+
+// begin counts one; false: there were enough today.
+func (s *sends) begin(from string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if day := s.now().UTC().Format(time.DateOnly); s.of != day {
+		s.of, s.seen = day, map[string]int{}
+	}
+	if s.seen[from] >= sendsADay || len(s.seen) >= mostSends {
+		return false
+	}
+	s.seen[from]++
+	return true
+}
+
+// back takes one back that was not kept.
+func (s *sends) back(from string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.seen[from] > 0 {
+		s.seen[from]--
+	}
+}
+
+// Called finds the open call of a code, not too often by wrong ones.
+func (s *sessions) Called(c *serve.Call, code string) (page *shop.CallPage, err error) {
+	by := []limited{{"call from " + network(hostOf(c.Request)), freeFailures, false}}
+	err = s.notTooOften(c, by, func() error {
+		page, err = s.shop.Visits.ByCode(c.Ctx, code)
+		return err
+	})
+	return page, err
+}
+
+// Sends counts an entry to an open call.
+func (s *sessions) Sends(c *serve.Call) (back func(), err error) {
+	from := network(hostOf(c.Request))
+	if !s.sends.begin(from) {
+		c.W.Header().Set("Retry-After", strconv.Itoa(24*60*60))
+		return nil, shop.Errorf(shop.Busy, "%d entries came from your network today, which is all that a day takes: send the sheet by mail, or come back tomorrow", sendsADay)
+	}
+	return func() { s.sends.back(from) }, nil
+}
