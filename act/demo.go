@@ -26,7 +26,7 @@ func (s *Shop) LoadDemo(ctx context.Context, progress func(fraction float64, wha
 		return err
 	}
 	act := shop.ActOf(ctx)
-	ctx = shop.WithAct(ctx, &shop.Act{By: act.By, Right: act.Right, Final: true, Thing: "demo"})
+	ctx = shop.WithAct(ctx, &shop.Act{By: act.By, Right: act.Right, From: act.From, Final: true, Thing: "demo"})
 	set, err := s.Settings.Get(ctx)
 	if err != nil {
 		return err
@@ -74,7 +74,7 @@ func (s *Shop) TakeDemoOut(ctx context.Context) (shop.SampleGone, error) {
 		return shop.SampleGone{}, shop.Errorf(shop.Conflict, "the sample is not in this shop, so there is nothing to take out")
 	}
 	act := shop.ActOf(ctx)
-	ctx = shop.WithAct(ctx, &shop.Act{By: act.By, Right: act.Right, Final: true, Thing: "demo", Verb: "gone"})
+	ctx = shop.WithAct(ctx, &shop.Act{By: act.By, Right: act.Right, From: act.From, Final: true, Thing: "demo", Verb: "gone"})
 	gone, err := s.store.TakeSampleOut(ctx)
 	if err != nil {
 		return gone, err

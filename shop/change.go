@@ -12,6 +12,7 @@ import (
 type Act struct {
 	By    string // name of who does it; empty where there are no accounts
 	Right Right  // that it needs; taking it back needs the same
+	From  string // where it comes from; see Changed
 	At    time.Time
 	// Final says that it is not offered to be taken back.
 	Final bool
@@ -33,14 +34,26 @@ func ActOf(ctx context.Context) *Act {
 	if a, ok := ctx.Value(actKey{}).(*Act); ok {
 		return a
 	}
-	return &Act{}
+	return &Act{From: FromCommand}
 }
+
+// Where an act comes from; a page, the API (with a sign-in or with a token) and a phone go
+// with the client's address.
+const (
+	FromPage    = "page"
+	FromAPI     = "API"
+	FromToken   = "token"
+	FromPhone   = "phone"
+	FromCommand = "command"
+	FromMachine = "machine"
+)
 
 // Changed is what an act changed, as a store noted it.
 type Changed struct {
 	ID    int64     `json:"id"`
 	At    time.Time `json:"at"`
 	By    string    `json:"by" doc:"empty where nobody signs in, and for a command"`
+	From  string    `json:"from,omitempty" doc:"where it came from: page, API, token or phone with the client's address, command, machine; for who keeps the accounts, else left out. Empty too for what is older"`
 	Right Right     `json:"right" doc:"that it took; taking it back takes the same"`
 	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, list, demo"`
 	Ref   string    `json:"ref" doc:"ID of the thing"`
@@ -78,7 +91,7 @@ type ChangeQuery struct {
 // TrailStore keeps what was changed. It is part of Store.
 type TrailStore interface {
 	// Changes is a page of what was changed, newest first, and how many there are
-	// in all. At most KeptChanges stay.
+	// in all. At most KeptHistory stay.
 	Changes(ctx context.Context, q ChangeQuery) (page []*Changed, total int, err error)
 	// Change finds one.
 	Change(ctx context.Context, id int64) (*Changed, error)
@@ -110,5 +123,9 @@ const (
 	SampleNeeded  = "needed"  // something that stays is made from it
 )
 
-// KeptChanges is how many changes stay in the store.
-const KeptChanges = 10_000
+// How many changes can be taken back, and how many are told of: that something was
+// changed stays long after what it takes to take it back.
+const (
+	KeptChanges = 10_000
+	KeptHistory = 1_000_000
+)

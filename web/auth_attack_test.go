@@ -228,6 +228,33 @@ func TestTokensOfPrograms(t *testing.T) {
 	program.Send("GET", "/accounts", nil, as(made.Secret)...).Fails(403, shop.Forbidden, "owner")
 	program.Send("GET", "/designs", nil, as(made.Secret+"x")...).Fails(401, shop.SignIn, "")
 	a.Send("GET", "/designs", nil, as("nonsense")...).Fails(401, shop.SignIn, "") // a cookie does not help a wrong token
+	// The history says to the owner from where a change came, and to nobody else.
+	type history struct{ Changes []shop.Changed }
+	program.Send("POST", "/machines", map[string]string{"class": "compact-8", "name": "Wren"}, as(made.Secret)...).OK(201)
+	a.Send("PUT", "/settings", map[string]string{"shop_name": "Two Herons"}).OK(200)
+	a.Page("/settings", url.Values{"shop_name": {"Three Herons"}, "length": {"mm"}, "hours": {"24"}, "currency": {"EUR"}, "paper": {"A4"}})
+	set, err := a.Shop.Settings.Get(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	set.ShopName = "Four Herons"
+	if err := a.Shop.Settings.Save(t.Context(), set); err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]bool{}
+	for _, c := range webtest.Into[history](a.Send("GET", "/changes?limit=20", nil).OK(200)).Changes {
+		seen[c.From] = true
+	}
+	for _, from := range []string{"token 127.0.0.1", "API 127.0.0.1", "page 127.0.0.1", "command"} {
+		if !seen[from] {
+			t.Errorf("nothing came from %q: %v", from, seen)
+		}
+	}
+	for _, c := range webtest.Into[history](program.Send("GET", "/changes?limit=20", nil, as(made.Secret)...).OK(200)).Changes {
+		if c.From != "" {
+			t.Errorf("a planner sees that %s came from %s", c.Thing, c.From)
+		}
+	}
 	if used := webtest.Into[struct{ Tokens []shop.Token }](a.Send("GET", "/tokens", nil).OK(200)).Tokens; len(used) != 1 || used[0].Seen.IsZero() {
 		t.Errorf("last use: %+v", used)
 	}

@@ -75,7 +75,7 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 	ctx, cancel := context.WithTimeoutCause(c.Context(), s.opt.WorkTime, serve.ErrTooLong)
 	defer cancel()
 	if c.Method != http.MethodGet && c.Method != http.MethodHead && rt.Right != "" {
-		c.Act = &shop.Act{By: c.By(), Right: rt.Right, At: s.opt.Now().UTC()}
+		c.Act = &shop.Act{By: c.By(), Right: rt.Right, From: wayOf(c), At: s.opt.Now().UTC()}
 		ctx = shop.WithAct(ctx, c.Act)
 		c.W = &changing{ResponseWriter: c.W, act: c.Act, secure: s.site.Secure}
 	}
@@ -86,6 +86,20 @@ func (s *Server) answer(rt *serve.Route, w http.ResponseWriter, r *http.Request)
 	if err := rt.Do(c); err != nil {
 		rt.Fail(c, err)
 	}
+}
+
+// wayOf is how and from where a request comes, for the history of changes.
+func wayOf(c *serve.Call) string {
+	way := shop.FromPage
+	switch {
+	case c.Behind:
+		way = shop.FromPhone
+	case ofPrograms(c.URL.Path) && strings.HasPrefix(c.Header.Get("Authorization"), "Bearer "):
+		way = shop.FromToken
+	case ofPrograms(c.URL.Path):
+		way = shop.FromAPI
+	}
+	return way + " " + hostOf(c.Request)
 }
 
 // askSignIn sends who must sign in to do it, then back to the page: that of a

@@ -31,7 +31,11 @@ func (s *Changes) List(ctx context.Context, role shop.Role, q shop.ChangeQuery) 
 	if role.Has("") { // what a command changed
 		q.Rights = append(q.Rights, "")
 	}
-	return s.store.Changes(ctx, q)
+	all, n, err := s.store.Changes(ctx, q)
+	for _, c := range all {
+		hide(c, role)
+	}
+	return all, n, err
 }
 
 // Get finds a change that a role may see.
@@ -41,7 +45,17 @@ func (s *Changes) Get(ctx context.Context, role shop.Role, id int64) (*shop.Chan
 		return nil, shop.Errorf(shop.Forbidden, "your account may not take this back: it takes a %s to %s",
 			c.Right.Least(), c.Right.Words())
 	}
+	if err == nil {
+		hide(c, role)
+	}
 	return c, err
+}
+
+// hide leaves out where a change came from for who does not keep the accounts.
+func hide(c *shop.Changed, role shop.Role) {
+	if !role.Has(shop.KeepAccounts) {
+		c.From = ""
+	}
 }
 
 // Undo takes a change back; see shop.TrailStore. Whoever could do it may.

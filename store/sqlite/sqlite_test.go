@@ -233,3 +233,30 @@ func BenchmarkListOf5000(b *testing.B) {
 		})
 	}
 }
+
+// What it takes to take a change back goes in the end; that it was made, by whom and
+// from where, stays.
+func TestTheHistoryOutlivesWhatIsTakenBack(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "shop.db"))
+	defer s.Close() //nolint:errcheck // a test
+	n := 0
+	save := func() int64 {
+		n++
+		a := &shop.Act{By: "Ida", From: "page 192.0.2.7"}
+		must(t, s.SetSetting(shop.WithAct(bg, a), "shop", fmt.Appendf(nil, `{"n":%d}`, n)))
+		return a.Change.Load()
+	}
+	first := save()
+	_, err := s.Write.Exec("UPDATE sqlite_sequence SET seq = ? WHERE name = 'changes'", 64*(shop.KeptChanges/64+3)-1)
+	must(t, err)
+	last := save()
+	if c, err := s.Change(bg, last); err != nil || !c.Undoable {
+		t.Errorf("the last change: %+v, %v", c, err)
+	}
+	if c, err := s.Change(bg, first); err != nil || c.Undoable || c.By != "Ida" || c.From != "page 192.0.2.7" {
+		t.Errorf("a change long ago: %+v, %v", c, err)
+	}
+	if err := s.Undo(bg, first); shop.CodeOf(err) != shop.Conflict {
+		t.Errorf("it is taken back: %v", err)
+	}
+}

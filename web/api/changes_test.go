@@ -24,7 +24,7 @@ func changeOperations(a *webtest.App) {
 		return p.Changes[0]
 	}
 	c := last()
-	if c.Thing != "settings" || !c.Undoable || c.At.IsZero() {
+	if c.From != "API 127.0.0.1" || c.Thing != "settings" || !c.Undoable || c.At.IsZero() {
 		t.Errorf("the last change is %+v", c)
 	}
 	back := webtest.Into[shop.Changed](a.Send("POST", fmt.Sprintf("/changes/%d/undo", c.ID), nil).OK(200))

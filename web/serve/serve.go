@@ -111,7 +111,7 @@ func (c *Call) Working(ctx context.Context) context.Context {
 	if c.Act == nil {
 		return ctx
 	}
-	return shop.WithAct(ctx, &shop.Act{By: c.Act.By, Right: c.Act.Right})
+	return shop.WithAct(ctx, &shop.Act{By: c.Act.By, Right: c.Act.Right, From: c.Act.From})
 }
 
 type accountKey struct{}

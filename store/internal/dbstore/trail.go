@@ -134,8 +134,8 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 		err = x.one(`UPDATE changes SET undoable = undoable | ?, things = things + CASE thing WHEN ? THEN ? ELSE 0 END
 			WHERE id = ?`, flag(c.Undoable), c.Thing, c.Things, id)
 	} else {
-		id, err = x.put(`INSERT INTO changes (at, made_by, needs, thing, ref, name, verb, what, things, undoable, undoes)
-			VALUES (`+marks(11)+`)`, micros(at), act.By, string(act.Right), c.Thing, c.Ref, c.Name, c.Verb, c.What,
+		id, err = x.put(`INSERT INTO changes (at, made_by, origin, needs, thing, ref, name, verb, what, things, undoable, undoes)
+			VALUES (`+marks(12)+`)`, micros(at), act.By, act.From, string(act.Right), c.Thing, c.Ref, c.Name, c.Verb, c.What,
 			c.Things, flag(c.Undoable), c.Undoes)
 	}
 	if err != nil {
@@ -150,10 +150,14 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 		}
 	}
 	if id%64 == 0 { // now and then
-		for _, s := range []string{`DELETE FROM trail WHERE change <= ?`, `DELETE FROM changes WHERE id <= ?`} {
-			if _, err := x.exec(s, id-shop.KeptChanges); err != nil {
-				return 0, err
-			}
+		if _, err := x.exec(`DELETE FROM trail WHERE change <= ?`, id-shop.KeptChanges); err != nil {
+			return 0, err
+		}
+		if _, err := x.exec(`UPDATE changes SET undoable = 0 WHERE id <= ? AND id > ?`, id-shop.KeptChanges, id-2*shop.KeptChanges); err != nil {
+			return 0, err
+		}
+		if _, err := x.exec(`DELETE FROM changes WHERE id <= ?`, id-shop.KeptHistory); err != nil {
+			return 0, err
 		}
 	}
 	return id, nil
@@ -258,11 +262,11 @@ func (s *step) key() string {
 	return strings.Join(all, " ")
 }
 
-const changeColumns = `id, at, made_by, needs, thing, ref, name, verb, what, things, undoable, undoes, undone_by`
+const changeColumns = `id, at, made_by, origin, needs, thing, ref, name, verb, what, things, undoable, undoes, undone_by`
 
 func scanChange(scan scan) (*shop.Changed, error) {
 	var c shop.Changed
-	err := scan(&c.ID, moment{&c.At}, &c.By, &c.Right, &c.Thing, &c.Ref, &c.Name, &c.Verb, &c.What, &c.Things, &c.Undoable,
+	err := scan(&c.ID, moment{&c.At}, &c.By, &c.From, &c.Right, &c.Thing, &c.Ref, &c.Name, &c.Verb, &c.What, &c.Things, &c.Undoable,
 		&c.Undoes, &c.UndoneBy)
 	return &c, err
 }

@@ -114,8 +114,8 @@ func (db *DB) EraseVisit(ctx context.Context, id string) error {
 				return err
 			}
 		}
-		change, err = x.put(`INSERT INTO changes (at, made_by, needs, thing, ref, name, verb, what, things, undoable, undoes)
-			VALUES (?, ?, ?, 'visit', ?, '', 'erased', '', 1, 0, 0)`, micros(db.at(act)), act.By, string(act.Right), id)
+		change, err = x.put(`INSERT INTO changes (at, made_by, origin, needs, thing, ref, name, verb, what, things, undoable, undoes)
+			VALUES (?, ?, ?, ?, 'visit', ?, '', 'erased', '', 1, 0, 0)`, micros(db.at(act)), act.By, act.From, string(act.Right), id)
 		return err
 	})
 	if err == nil {
