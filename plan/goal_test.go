@@ -275,6 +275,16 @@ func TestWhyAJobMoved(t *testing.T) {
 				p.Machines[m].Windows = []Window{{0, 1e6 - 600, 1}}
 			}
 		}},
+		{"a part of it was sewn, and yet it is later", "3", "less is sewn on machine a by now than was planned", func(p *Problem) {
+			p.Origin = base.Origin.Add(600e9)
+			p.Jobs[2].Quantity = 8
+			for i := range p.Jobs {
+				p.Jobs[i].Due -= 600
+			}
+			for m := range p.Machines {
+				p.Machines[m].Windows = []Window{{0, 1e6 - 600, 1}}
+			}
+		}},
 		{"fewer hands", "3", "machine a has less of the operators", func(p *Problem) {
 			p.Machines[0].Attention, p.Machines[1].Attention = .5, .5
 			p.Crew = []Presence{{0, 1e6, .5}}

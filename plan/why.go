@@ -105,7 +105,8 @@ func (d *diff) why(j *Job, was, now seen) string {
 func (d *diff) ownReason(old, j *Job, was, now seen) string {
 	b, a := d.b, d.a
 	switch {
-	case old.Quantity != j.Quantity:
+	case old.Quantity != j.Quantity && (d.moved[j.ID] || (j.Quantity > old.Quantity) == now.end.After(was.end)):
+		// Fewer pieces make nothing later.
 		return fmt.Sprintf("its quantity changed from %d to %d", old.Quantity, j.Quantity)
 	case (old.Pin == nil) != (j.Pin == nil) || old.Pin != nil && *old.Pin != *j.Pin:
 		if j.Pin == nil {
