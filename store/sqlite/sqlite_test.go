@@ -256,7 +256,7 @@ func TestTheHistoryOutlivesWhatIsTakenBack(t *testing.T) {
 	if c, err := s.Change(bg, first); err != nil || c.Undoable || c.By != "Ida" || c.From != "page 192.0.2.7" {
 		t.Errorf("a change long ago: %+v, %v", c, err)
 	}
-	if err := s.Undo(bg, first); shop.CodeOf(err) != shop.Conflict {
+	if err := s.Undo(bg, first); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("it is taken back: %v", err)
 	}
 }
