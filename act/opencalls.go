@@ -120,6 +120,11 @@ func (s *Shop) SendEntry(ctx context.Context, page *shop.CallPage, row ask.Calle
 	if err != nil {
 		return err
 	}
+	free, err := s.slots.Take(ctx) // a photograph of many points takes memory, and anybody may send one
+	if err != nil {
+		return err
+	}
+	defer free()
 	id := CallFolder(page.Name) + "entries/page-" + shop.NewID()[:12]
 	var put []visits.File
 	size := 0
