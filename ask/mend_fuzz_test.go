@@ -29,7 +29,7 @@ func FuzzMend(f *testing.F) {
 	more, _ := filepath.Glob("../stitchfile/testdata/*")
 	for _, name := range append(seeds, more...) {
 		b, err := os.ReadFile(name)
-		if err != nil || len(b) > 8_000 {
+		if err != nil || len(b) > 2_500 {
 			continue
 		}
 		if k := slices.Index(extensions, filepath.Ext(name)); k >= 0 {
@@ -37,12 +37,12 @@ func FuzzMend(f *testing.F) {
 		}
 	}
 	f.Fuzz(func(t *testing.T, b []byte, extension uint8, seed uint64) {
-		if len(b) > 8_000 { // one input has 10 s, however busy the computer
+		if len(b) > 2_500 { // one input has 10 s, however busy the computer
 			return
 		}
 		file := "fuzz" + extensions[int(extension)%len(extensions)]
 		d, err := stitchfile.Decode(b, file)
-		if err != nil || len(d.Records) > 20_000 {
+		if err != nil || len(d.Records) > 20_000 || lengthOf(d) > 3*mostPainted {
 			return
 		}
 		rng := rand.New(rand.NewPCG(seed, 71))

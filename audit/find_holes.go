@@ -237,17 +237,33 @@ func (v *survey) spots(values []float32, limit float64) []Finding {
 	if len(found) == 0 {
 		return nil
 	}
+	in := make([][]int, len(found))
 	for k, p := range v.l.holes {
 		if id := spot[h.cell(p)]; id > 0 {
-			f := &found[id-1]
-			if f.From < 0 {
-				f.From = k
-				f.Block = v.l.objects[v.objectOf(k)].Block
-			}
-			f.To = k + 1
+			in[id-1] = append(in[id-1], k)
+		}
+	}
+	for i := range found {
+		if f := &found[i]; len(in[i]) > 0 {
+			f.From, f.To = mostOf(in[i])
+			f.Block = v.l.objects[v.objectOf(f.From)].Block
 		}
 	}
 	return slices.DeleteFunc(found, func(f Finding) bool { return f.From < 0 }) // no needle there
+}
+
+// mostOf is the shortest stretch of sewing in which three in four of some holes, in
+// their order, are struck: a thread that comes by early or late does not make it
+// long.
+func mostOf(holes []int) (from, to int) {
+	n := (3*len(holes) + 3) / 4
+	from, to = holes[0], holes[len(holes)-1]+1
+	for i := n - 1; i < len(holes); i++ {
+		if a, b := holes[i-n+1], holes[i]+1; b-a < to-from {
+			from, to = a, b
+		}
+	}
+	return from, to
 }
 
 // cellRadius is the ring around a square millimetre, mm.

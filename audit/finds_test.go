@@ -145,6 +145,12 @@ func TestNewFindings(t *testing.T) {
 		{kind: PullGap, // rows along the edge draw nothing away from it
 			has: new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).satin(0, 78, 100, 40, 4), threads: two,
 			not: new().fill(0, 0, 8, 20, 4).op(stitch.ColourStop).fill(0, 78, 8, 20, 4), not2: two},
+		{kind: PullGap, // two fills that meet end to end, and 0.7 mm over each other: both are drawn away
+			has: new().fill(0, 0, 7, 50, 4).op(stitch.ColourStop).fill(211, 0, 7, 50, 4), threads: two,
+			not: new().fill(0, 0, 7, 50, 4).op(stitch.ColourStop).fill(203, 0, 7, 50, 4), not2: two},
+		{kind: PullGap, // 0.1 mm over is enough for the rows of one, and not where those of both end
+			has: new().fill(0, 0, 7, 50, 4).op(stitch.ColourStop).fill(209, 0, 7, 50, 4), threads: two,
+			not: new().satin(0, 0, 100, 200, 4).op(stitch.ColourStop).fill(-30, 199, 15, 20, 4), not2: two},
 		{kind: BackAndForth,
 			has: walk(5), threads: []int{0, 1, 0, 1, 0}, not: walk(5), not2: []int{0, 1, 2, 0, 1}},
 		{kind: IdleStop,

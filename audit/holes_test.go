@@ -142,3 +142,17 @@ func TestAStepToTheNextRowIsNoTinyStitch(t *testing.T) {
 		}
 	}
 }
+
+// TestASpotIsWhereMostOfItIsSewn: what passes the place once, long before, does not
+// make the stretch long.
+func TestASpotIsWhereMostOfItIsSewn(t *testing.T) {
+	for _, c := range []struct {
+		holes    []int
+		from, to int
+	}{{[]int{7}, 7, 8}, {[]int{1, 500, 501, 502}, 500, 503}, {[]int{500, 501, 502, 9000}, 500, 503},
+		{[]int{1, 2, 3, 4, 50, 60}, 1, 51}} {
+		if from, to := mostOf(c.holes); from != c.from || to != c.to {
+			t.Errorf("%v: %d to %d, want %d to %d", c.holes, from, to, c.from, c.to)
+		}
+	}
+}
