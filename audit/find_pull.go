@@ -22,7 +22,7 @@ const (
 	pullOthers = 60
 	pullLeast  = 15
 	rowCos     = -0.9 // cosine: rows lie along each other
-	rowNear    = 10
+	rowNear    = 3    // farther over each other they were drawn to overlap, and the ends of one are looked at alone
 )
 
 // findPull is an estimate: stitches draw the cloth together along their own
