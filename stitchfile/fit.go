@@ -152,9 +152,10 @@ func (f *fitter) jump(dx, dy, n int) {
 	}
 }
 
-// penetrate makes a stitch, led in by as many jumps as it needs.
-func (f *fitter) penetrate(op stitch.Op, dx, dy int) {
-	if n := pieces(dx, dy, f.step); n > 1 {
+// penetrate makes a stitch, led in by as many jumps as it needs, and by no fewer
+// than jumps.
+func (f *fitter) penetrate(op stitch.Op, dx, dy, jumps int) {
+	if n := max(pieces(dx, dy, f.step), jumps+1); n > 1 {
 		lx, ly := dx*(n-1)/n, dy*(n-1)/n
 		f.jump(lx, ly, n-1)
 		dx, dy = dx-lx, dy-ly
@@ -177,7 +178,7 @@ func (f *fitter) records(rec []stitch.Record) error {
 			if f.thread {
 				f.stitch(rec[i : i+1])
 			} else {
-				f.penetrate(r.Op, int(r.DX), int(r.DY))
+				f.penetrate(r.Op, int(r.DX), int(r.DY), 0)
 			}
 			f.thread = true
 			i++
@@ -251,7 +252,7 @@ func (f *fitter) stitch(rec []stitch.Record) {
 	}
 	// Jumps of the design are as many on every machine as they are.
 	if n := pieces(dx, dy, f.step); n-1 <= max(last, f.Fewest-1) {
-		f.penetrate(rec[last].Op, dx, dy)
+		f.penetrate(rec[last].Op, dx, dy, last)
 		return
 	}
 	n := (pieces(dx, dy, f.step) + f.Fewest - 1) / f.Fewest
@@ -259,10 +260,10 @@ func (f *fitter) stitch(rec []stitch.Record) {
 	for k := 1; k < n; k++ {
 		nextX, nextY := nearest(dx*k, n), nearest(dy*k, n)
 		f.added = append(f.added, f.holes)
-		f.penetrate(stitch.Sew, nextX-x, nextY-y)
+		f.penetrate(stitch.Sew, nextX-x, nextY-y, 0)
 		x, y = nextX, nextY
 	}
-	f.penetrate(rec[last].Op, dx-x, dy-y)
+	f.penetrate(rec[last].Op, dx-x, dy-y, 0)
 }
 
 // nearest is v/n, rounded to the nearest whole.
@@ -284,7 +285,7 @@ func (f *fitter) drift(rec []stitch.Record, i, n int) error {
 		// The trim's own jumps follow: together they are the trim.
 		f.jump(dx, dy, n)
 	case pieces(dx, dy, f.step) <= max(n, f.Fewest-1):
-		f.jump(dx, dy, 1)
+		f.jump(dx, dy, n)
 	default:
 		return &UnsupportedError{Format: f.format, Record: i,
 			Text: fmt.Sprintf("the frame is driven %.1f × %.1f mm with the thread uncut and no stitch after it; "+
