@@ -340,7 +340,7 @@ func testCompare(t *testing.T, tab context.Context) {
 	}
 	e := s.look(tab, 1200, 900)
 	e.open("/compare")
-	e.click(".rows a")
+	e.click("main tbody th a")
 	e.until(`document.querySelector(".big")`)
 	was := e.text(".big")
 	// A price a hundred times as high is seen in the answer at once.
@@ -393,7 +393,7 @@ func testFloor(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
 	e := s.look(tab, 1200, 900)
 	e.open("/floor")
-	e.click(".rows a")
+	e.click("main tbody th a")
 	e.until(`document.querySelector(".big")`)
 	was := e.text(".big")
 	js[bool](e, `(() => { const i = document.querySelector("input[name='shift.hours']"); i.value = Number(i.value) + 2; i.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)

@@ -123,14 +123,15 @@ func (f *Feed) once(ctx context.Context) error {
 		return err
 	}
 	defer conn.Close() //nolint:errcheck // it is over
-	var client *paho.Client
-	client = paho.NewClient(paho.ClientConfig{
+	client := paho.NewClient(paho.ClientConfig{
 		ClientID: f.opt.Client, Conn: packets.NewThreadSafeConn(conn), PacketTimeout: dialFor,
-		EnableManualAcknowledgment: true, SendAcksInterval: 50 * time.Millisecond,
 		OnClientError:      func(err error) { end(err) },
 		OnServerDisconnect: func(d *paho.Disconnect) { end(fmt.Errorf("the broker ended the connection, code %d", d.ReasonCode)) },
 		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
-			f.take(ctx, end, client, p.Packet)
+			if err := f.take(ctx, p.Packet); err != nil {
+				conn.Close() //nolint:errcheck // before the library acknowledges what was not kept
+				end(err)
+			}
 			return true, nil
 		}},
 	})
@@ -174,19 +175,16 @@ func (f *Feed) dial(ctx context.Context) (net.Conn, error) {
 	return conn, nil
 }
 
-// take keeps a message and acknowledges it. Where it cannot be kept the connection ends:
-// the broker sends it again on the next one, in its place.
-func (f *Feed) take(ctx context.Context, end context.CancelCauseFunc, client *paho.Client, p *paho.Publish) {
-	if ctx.Err() != nil {
-		return
+// take keeps a message, which is acknowledged when it returns. Where it cannot be kept the
+// connection must end first: the broker then sends it again on the next one.
+func (f *Feed) take(ctx context.Context, p *paho.Publish) error {
+	if err := ctx.Err(); err != nil {
+		return err
 	}
 	if err := f.opt.Take(ctx, p.Topic, p.Payload); err != nil {
 		f.set(func(s *State) { s.Failed++ })
-		end(fmt.Errorf("a message could not be kept: %w", err))
-		return
+		return fmt.Errorf("a message could not be kept: %w", err)
 	}
 	f.set(func(s *State) { s.Taken++; s.Last = time.Now() })
-	if err := client.Ack(p); err != nil {
-		end(err)
-	}
+	return nil
 }
