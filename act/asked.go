@@ -3,6 +3,7 @@ package act
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sync"
 
 	"needlepace/ask"
@@ -58,11 +59,23 @@ func (s asked) Design(ctx context.Context, id string) (*book.Design, error) {
 // Memory keeps what was reckoned before.
 func (s asked) Memory() *ask.Memory { return &s.memory }
 
-// Planned are the orders that are agreed or being sewn.
+// Planned are the orders that are agreed or being sewn. They are shared by those who only read: nobody may change
+// them.
 func (s asked) Planned(ctx context.Context) ([]*book.Order, error) {
-	all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
-		Limit: orders.Most})
-	return all, err
+	read := func() ([]*book.Order, error) {
+		all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
+			Limit: orders.Most})
+		return all, err
+	}
+	if !shop.OnlyReads(ctx) {
+		return read()
+	}
+	r, err := s.store.Revision(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all, err := s.planned.Get(r.Designs+r.Machines+r.Orders+r.Reports+r.Plans+r.Setups, read)
+	return slices.Clone(all), err
 }
 
 // Done are the orders that are sewn or delivered.

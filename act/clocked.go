@@ -104,11 +104,13 @@ func (s *Shop) ClockFrom(
 		return nil, shop.Invalidf("the job cannot be understood: %w", err)
 	}
 	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
-		free, err := s.slots.Take(ctx)
-		if err != nil {
-			return nil, err
+		if d.Stitches > shortRun {
+			free, err := s.slots.Take(ctx)
+			if err != nil {
+				return nil, err
+			}
+			defer free()
 		}
-		defer free()
 		a, err := ask.Clock(ctx, s.Shelf(), q)
 		if ctx.Err() != nil {
 			return nil, shop.StoppedBy(ctx)
@@ -116,6 +118,10 @@ func (s *Shop) ClockFrom(
 		return a, err
 	})
 }
+
+// shortRun is how many stitches are clocked as a page is written, in a few hundredths of a second: waiting behind
+// what is heavy would take longer.
+const shortRun = 100_000
 
 // Traced is a run stitch by stitch, for drawing: segment i is revolution i.
 type Traced struct {
@@ -184,6 +190,12 @@ func (s *Shop) RunKey(ctx context.Context, designID, machineID string, job ask.J
 // for lists: times[i][k] is design ids[i] on machines[k]. What was computed
 // before is read, the rest computed and kept.
 func (s *Shop) Times(ctx context.Context, ids []string, machines []*shop.Machine) ([][]shop.RunTime, error) {
+	return s.times(ctx, s.slots, ids, machines)
+}
+
+func (s *Shop) times(
+	ctx context.Context, slots shop.Slots, ids []string, machines []*shop.Machine,
+) ([][]shop.RunTime, error) {
 	digests := make([]string, len(machines))
 	for k, m := range machines {
 		digests[k] = m.Digest
@@ -204,7 +216,7 @@ func (s *Shop) Times(ctx context.Context, ids []string, machines []*shop.Machine
 			t, ok := have[at{id, m.Digest}]
 			if !ok {
 				if fresh == nil { // one slot for all that is missing
-					free, err := s.slots.Take(ctx)
+					free, err := slots.Take(ctx)
 					if err != nil {
 						return nil, err
 					}
@@ -278,7 +290,7 @@ func (s *Shop) warm(ctx context.Context, added []designs.Added) {
 	if err != nil || len(machines) == 0 {
 		return
 	}
-	s.Times(ctx, ids, machines) //nolint:errcheck // see above
+	s.times(ctx, s.chores, ids, machines) //nolint:errcheck // see above
 }
 
 // TimeParts are all designs of the shop by their IDs, in parts of a size, the newest
@@ -307,7 +319,7 @@ func (s *Shop) TimeParts(ctx context.Context, size int) (parts [][]string, err e
 func (s *Shop) TimePart(ctx context.Context, ids []string) error {
 	machines, err := s.Machines.List(ctx)
 	if err == nil {
-		_, err = s.Times(ctx, ids, machines)
+		_, err = s.times(ctx, s.chores, ids, machines)
 	}
 	return err
 }

@@ -1,9 +1,11 @@
 package act
 
 import (
+	"runtime"
 	"time"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
@@ -61,7 +63,9 @@ type Shop struct {
 	results *resultCache
 	key     string     // of this process's results: the build, or random
 	slots   shop.Slots // heavy computations under way
+	chores  shop.Slots // those that nobody waits for
 	memory  ask.Memory
+	planned shop.Kept[[]*book.Order]
 	told    toldMemory
 	trials  lastSaid[ask.TrialAnswer]
 	calls   lastSaid[ask.OpenCallAnswer]
@@ -95,6 +99,7 @@ func New(store shop.Store, opt Options) *Shop {
 		key:      key, store: store, now: opt.Now, build: opt.Build,
 		results: newResultCache(4096),
 		slots:   slots,
+		chores:  make(shop.Slots, max(1, runtime.GOMAXPROCS(0)-1)),
 	}
 	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.Settings.Zone, s.CheckSetup)
 	s.Timings = timings.New(store, opt.Now, s.Setups.Zone, s.foretell)

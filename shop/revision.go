@@ -85,6 +85,9 @@ func Reading(ctx context.Context) context.Context {
 	return context.WithValue(ctx, readingKey{}, &reading{})
 }
 
+// OnlyReads reports whether ctx is Reading's: what is read with it is of no transaction that may yet be given up.
+func OnlyReads(ctx context.Context) bool { return ctx.Value(readingKey{}) != nil }
+
 type readingKey struct{}
 
 // reading is what one who only reads looked up.
