@@ -299,3 +299,27 @@ func TestANameThatSeveralHaveIsRefusedWithAllNamed(t *testing.T) {
 		t.Errorf("by its ID: %v, %v", m, err)
 	}
 }
+
+// A list is its keeper's own: another of the same role, the owner too, does not take back what was changed of it.
+func TestAListIsTakenBackByItsKeeperOnly(t *testing.T) {
+	s, _ := newShop(t)
+	as := func(who string) context.Context {
+		return shop.WithAct(t.Context(), &shop.Act{By: who, Right: shop.Look})
+	}
+	l, err := s.Lists.Keep(as("Ada"), "ada", shop.List{Of: shop.ListOfDesigns, Name: "Late", Query: "state=timed"})
+	must(t, err)
+	all, _, err := s.Changes.List(t.Context(), shop.Owner, shop.ChangeQuery{Limit: 1})
+	must(t, err)
+	id := all[0].ID
+	if _, err := s.Changes.Undo(as("Cleo"), shop.Owner, id); shop.CodeOf(err) != shop.Forbidden {
+		t.Errorf("another takes it back: %v", err)
+	}
+	if kept, err := s.Lists.All(t.Context(), "ada"); err != nil || len(kept) != 1 || kept[0].ID != l.ID {
+		t.Errorf("%d lists are kept, %v", len(kept), err)
+	}
+	_, err = s.Changes.Undo(as("Ada"), shop.Owner, id)
+	must(t, err)
+	if kept, err := s.Lists.All(t.Context(), "ada"); err != nil || len(kept) != 0 {
+		t.Errorf("taken back, %d lists are kept, %v", len(kept), err)
+	}
+}
