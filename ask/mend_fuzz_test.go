@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -24,6 +25,7 @@ import (
 // and what is handed out decodes, shows the same picture, keeps its stops and
 // its trims, and takes as long as was said.
 func FuzzMend(f *testing.F) {
+	another := regexp.MustCompile(`\.(dst|jef|pec|pes|vp3)\b`)
 	extensions := []string{".dst", ".exp", ".pes", ".jef", ".vp3", ".pec", ".csv"}
 	seeds, _ := filepath.Glob("../demo/designs/*")
 	more, _ := filepath.Glob("../stitchfile/testdata/*")
@@ -77,7 +79,7 @@ func FuzzMend(f *testing.F) {
 				faulty = false
 			case strings.Contains(text, "not be read back"):
 				// .exp has no signature: stitches can look like another format's
-				faulty = !strings.Contains(text, "mended.exp") || !strings.Contains(text, " .dst") && !strings.Contains(text, "(.dst)")
+				faulty = !strings.Contains(text, "mended.exp") || !another.MatchString(text)
 			}
 			if faulty {
 				t.Fatalf("a fault of the program, not of the file: %v", err)
