@@ -2,6 +2,7 @@ package act_test
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -15,6 +16,7 @@ import (
 	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/shop"
+	"needlepace/shop/lists"
 	"needlepace/shop/timings"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
@@ -322,4 +324,19 @@ func TestAListIsTakenBackByItsKeeperOnly(t *testing.T) {
 	if kept, err := s.Lists.All(t.Context(), "ada"); err != nil || len(kept) != 0 {
 		t.Errorf("taken back, %d lists are kept, %v", len(kept), err)
 	}
+}
+
+func TestSoManyListsAreKeptAndNoMore(t *testing.T) {
+	s, _ := newShop(t)
+	keep := func(account string, n int) error {
+		_, err := s.Lists.Keep(t.Context(), account, shop.List{Of: shop.ListOfOrders, Name: fmt.Sprint("No ", n)})
+		return err
+	}
+	for n := range lists.Most {
+		must(t, keep("ada", n))
+	}
+	if err := keep("ada", lists.Most); shop.CodeOf(err) != shop.Invalid {
+		t.Errorf("one more list: %v", err)
+	}
+	must(t, keep("cleo", 0)) // another's lists are not counted
 }

@@ -130,17 +130,5 @@ func TestFeel(t *testing.T) {
 		"| page | largest part painted, ms: middle | worst of 3 | longest press to next paint, ms | kB over the wire |\n|---|--:|--:|--:|--:|\n%s\n",
 		runtime.GOMAXPROCS(0), strings.TrimSpace(string(busy)), strings.Join(rows, "\n"))
 	t.Log(table)
-	doc, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	const from, to = "<!-- feel: from here, by ./dev study feel -->\n", "<!-- feel: to here -->"
-	before, rest, ok := strings.Cut(string(doc), from)
-	_, after, ok2 := strings.Cut(rest, to)
-	if !ok || !ok2 {
-		t.Fatalf("%s has no place for the table", file)
-	}
-	if err := os.WriteFile(file, []byte(before+from+table+to+after), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	intoDoc(t, file, "feel: from here, by ./dev study feel", "feel: to here", table)
 }

@@ -40,12 +40,17 @@ func TestLoad(t *testing.T) {
 		"%d MB taken from the system.\n\n| readers | page | asked | p50 | p99 | longest | failed |\n|--:|---|--:|--:|--:|--:|--:|\n%s\n",
 		runtime.GOMAXPROCS(0), bytes.TrimSpace(busy), m.Sys>>20, strings.Join(rows, "\n"))
 	fmt.Print(table)
-	file := os.Getenv("NEEDLEPACE_LOAD")
+	intoDoc(t, os.Getenv("NEEDLEPACE_LOAD"), "load: from here, by ./dev load", "load: to here", table)
+}
+
+// intoDoc puts the table of a study between its two marks of a document.
+func intoDoc(t *testing.T, file, from, to, table string) {
+	t.Helper()
 	doc, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
-	const from, to = "<!-- load: from here, by ./dev load -->\n", "<!-- load: to here -->"
+	from, to = "<!-- "+from+" -->\n", "<!-- "+to+" -->"
 	before, rest, ok := strings.Cut(string(doc), from)
 	_, after, ok2 := strings.Cut(rest, to)
 	if !ok || !ok2 {

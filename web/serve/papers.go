@@ -61,6 +61,16 @@ func (c *Call) paperSize() (paper.Size, error) {
 	return size, nil
 }
 
+// paperFor is the size that is asked for, and the shop's days.
+func (c *Call) paperFor() (paper.Size, When, error) {
+	size, err := c.paperSize()
+	if err != nil {
+		return "", When{}, err
+	}
+	when, _, err := c.When()
+	return size, when, err
+}
+
 // pdf is a paper in the size that is asked for.
 func (c *Call) pdf(out io.Writer, of interface {
 	PDF(io.Writer, paper.Size) error

@@ -64,11 +64,7 @@ func (c *Call) TrialPack() error {
 	if err != nil {
 		return err
 	}
-	size, err := c.paperSize()
-	if err != nil {
-		return err
-	}
-	when, _, err := c.When()
+	size, when, err := c.paperFor()
 	if err != nil {
 		return err
 	}
@@ -156,11 +152,7 @@ func (c *Call) PackOfCall(visit, name string, page *shop.CallPage) error {
 	if err != nil {
 		return err
 	}
-	size, err := c.paperSize()
-	if err != nil {
-		return err
-	}
-	when, _, err := c.When()
+	size, when, err := c.paperFor()
 	if err != nil {
 		return err
 	}
