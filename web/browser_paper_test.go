@@ -117,8 +117,14 @@ func testLightOrDark(t *testing.T, tab context.Context) {
 	s := serveShop(t, true)
 	e := s.look(tab, 1280, 900)
 	ground := func() string { return js[string](e, `getComputedStyle(document.body).backgroundColor`) }
-	choose := func(theme string) {
-		e.until(`(() => { const s = document.querySelector(".foot [data-theme-choice]"); s.value = "` + theme + `"; s.dispatchEvent(new Event("change", {bubbles: true})); return true; })()`)
+	choose := func(theme string) { // again until it is heard: the script may not listen yet
+		e.until(`(() => {
+			const s = document.querySelector(".foot [data-theme-choice]");
+			s.value = "` + theme + `";
+			s.dispatchEvent(new Event("change", {bubbles: true}));
+			return (document.documentElement.dataset.theme || "") === "` + theme + `" &&
+				(localStorage.getItem("np-theme") || "") === "` + theme + `";
+		})()`)
 	}
 	e.dark(false)
 	e.open("/machines")
