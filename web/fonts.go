@@ -3,6 +3,8 @@ package web
 import (
 	"encoding/binary"
 	"fmt"
+	"maps"
+	"math/bits"
 	"slices"
 	"strings"
 
@@ -59,9 +61,10 @@ func faces(names []string) string {
 }
 
 // fontPart is a TrueType font with the outlines of those letters alone that want
-// says: the others are left empty, in their places, so that all its tables stay as
+// says: the others are left empty, in their places, so that its other tables stay as
 // they are (OpenType 1.9, glyf and loca). The browser must be told not to use it for
-// them.
+// them. What fits letters to coarse pixels, half of its bytes, is left out, and so
+// are the glyphs' names: rasterizers of today do without.
 func fontPart(ttf []byte, want func(rune) bool) ([]byte, error) {
 	f, err := sfnt.Parse(ttf)
 	if err != nil {
@@ -90,23 +93,7 @@ func fontPart(ttf []byte, want func(rune) bool) ([]byte, error) {
 			return
 		}
 		keep[g] = true
-		b := glyf[at(g):at(g+1)]
-		if len(b) < 10 || int16(binary.BigEndian.Uint16(b)) >= 0 {
-			return
-		}
-		for b = b[10:]; len(b) >= 4; { // made of others
-			flags := binary.BigEndian.Uint16(b)
-			add(int(binary.BigEndian.Uint16(b[2:])))
-			step := 6 // flags, glyph, two bytes of place
-			for _, more := range [][2]int{{0x1, 2}, {0x8, 2}, {0x40, 4}, {0x80, 8}} {
-				if int(flags)&more[0] != 0 {
-					step += more[1]
-				}
-			}
-			if b = b[min(step, len(b)):]; flags&0x20 == 0 {
-				break
-			}
-		}
+		components(glyf[at(g):at(g+1)], func(c []byte) { add(int(binary.BigEndian.Uint16(c[2:]))) })
 	}
 	add(0)
 	var buf sfnt.Buffer
@@ -124,35 +111,83 @@ func fontPart(ttf []byte, want func(rune) bool) ([]byte, error) {
 	for g := range glyphs {
 		places = put(places, len(outlines))
 		if keep[g] {
-			outlines = append(outlines, glyf[at(g):at(g+1)]...)
+			outlines = append(outlines, unfitted(glyf[at(g):at(g+1)])...)
+			outlines = append(outlines, make([]byte, -len(outlines)&3)...)
 		}
 	}
 	tables["glyf"], tables["loca"] = outlines, put(places, len(outlines))
-	head := slices.Clone(tables["head"])
-	copy(head[8:12], []byte{0, 0, 0, 0}) // the sum of all, reckoned without itself
-	tables["head"] = head
+	for _, name := range []string{"cvt ", "fpgm", "prep", "gasp", "hdmx", "VDMX", "LTSH"} { // for fitting
+		delete(tables, name)
+	}
+	// Of the names' table (post) the head, as version 3.0: it has no names.
+	post := slices.Clone(tables["post"][:32])
+	binary.BigEndian.PutUint32(post, 0x00030000)
+	tables["post"] = post
+	tables["head"] = slices.Clone(tables["head"])
+	copy(tables["head"][8:12], []byte{0, 0, 0, 0}) // the sum of all, reckoned without itself
 
-	out := slices.Clone(ttf[:12+16*n])
-	for i := range n {
-		e := out[12+16*i:]
-		body := tables[string(e[:4])]
+	names := slices.Sorted(maps.Keys(tables))
+	log := bits.Len(uint(len(names))) - 1
+	out := slices.Clone(ttf[:4])
+	for _, v := range []int{len(names), 16 << log, log, 16*len(names) - 16<<log} { // to search them by halves
+		out = binary.BigEndian.AppendUint16(out, uint16(v))
+	}
+	out = append(out, make([]byte, 16*len(names))...)
+	for i, name := range names {
+		e, body := out[12+16*i:], tables[name]
+		copy(e, name)
 		binary.BigEndian.PutUint32(e[4:], sumOf(body))
 		binary.BigEndian.PutUint32(e[8:], uint32(len(out)))
 		binary.BigEndian.PutUint32(e[12:], uint32(len(body)))
 		out = append(out, body...)
-		for len(out)%4 != 0 {
-			out = append(out, 0)
-		}
+		out = append(out, make([]byte, -len(out)&3)...)
 	}
-	for i := range n {
-		if e := out[12+16*i:]; string(e[:4]) == "head" {
-			binary.BigEndian.PutUint32(out[binary.BigEndian.Uint32(e[8:])+8:], 0xb1b0afba-sumOf(out))
-		}
-	}
+	head := 12 + 16*slices.Index(names, "head")
+	binary.BigEndian.PutUint32(out[binary.BigEndian.Uint32(out[head+8:])+8:], 0xb1b0afba-sumOf(out))
 	if _, err := sfnt.Parse(out); err != nil {
 		return nil, err
 	}
 	return out, nil
+}
+
+// components are the records of a glyph that is made of others, each handed to take
+// with all that follows it; a glyph of its own has none. It returns how long the
+// glyph is up to their end.
+func components(glyph []byte, take func(record []byte)) int {
+	if len(glyph) < 10 || int16(binary.BigEndian.Uint16(glyph)) >= 0 {
+		return len(glyph)
+	}
+	b := glyph[10:]
+	for len(b) >= 4 {
+		flags := binary.BigEndian.Uint16(b)
+		take(b)
+		step := 6 // flags, glyph, two bytes of place
+		for _, more := range [][2]int{{0x1, 2}, {0x8, 2}, {0x40, 4}, {0x80, 8}} {
+			if int(flags)&more[0] != 0 {
+				step += more[1]
+			}
+		}
+		if b = b[min(step, len(b)):]; flags&0x20 == 0 {
+			break
+		}
+	}
+	return len(glyph) - len(b)
+}
+
+// unfitted is a glyph without the program that fits it to pixels.
+func unfitted(glyph []byte) []byte {
+	if len(glyph) < 10 {
+		return glyph
+	}
+	g := slices.Clone(glyph)
+	if contours := int16(binary.BigEndian.Uint16(g)); contours >= 0 {
+		at := 10 + 2*int(contours)
+		size := int(binary.BigEndian.Uint16(g[at:]))
+		copy(g[at:], []byte{0, 0})
+		return slices.Delete(g, at+2, at+2+size)
+	}
+	const fits = 1 // of the flags' upper byte: a program follows the last component
+	return g[:components(g, func(c []byte) { c[0] &^= fits })]
 }
 
 // sumOf is a table's check sum.
