@@ -43,7 +43,7 @@ export class Drawing {
     this.shown.dpr = on ? 3 : Math.min(devicePixelRatio || 1, 2);
     if (on) this.shown.cloth = [1, 1, 1]; else this.#colours();
     this.view.resize();
-    this.#draw();
+    this.#draw(true);
   }
   /** The renderer for this browser: WebGL2 where it has it. @returns {GLStitches | FlatStitches} */
   #renderer() {
@@ -77,9 +77,9 @@ export class Drawing {
     this.view.box = g.box;
     this.stitches.set(g);
     if (first || this.view.fitted) this.view.fit();
-    // Where the processor has to compute WebGL2, a large design takes seconds a
-    // frame; the plain canvas draws it once and shifts the image.
-    if (first && g.total > 8000 && this.stitches instanceof GLStitches && this.stitches.pace(this.view, this.shown) * g.total / 1000 > 150) this.#plain();
+    // Where the processor has to compute WebGL2, a press waits for each frame; the
+    // plain canvas draws a slice at a time.
+    if (first && g.total > 2000 && this.stitches instanceof GLStitches && this.stitches.pace(this.view, this.shown) * g.total / 1000 > 30) this.#plain();
     this.redraw();
   }
   /** @param {number} t seconds; Infinity shows all */
@@ -96,15 +96,16 @@ export class Drawing {
     if (this.asked) return;
     this.asked = requestAnimationFrame(() => { this.asked = 0; this.#draw(); });
   }
-  #draw() {
+  /** @param {boolean} [now] */
+  #draw(now = false) {
     const g = this.g, v = this.view;
     if (!g) return;
-    const now = this.time < g.seconds;
-    this.shown.sewn = now ? begun(g, this.time) : g.n;
-    this.stitches.draw(v, this.shown);
+    const sewing = this.time < g.seconds;
+    this.shown.sewn = sewing ? begun(g, this.time) : g.n;
+    this.stitches.draw(v, this.shown, now);
     this.el.toggleAttribute("data-fitted", v.fitted); // all of it is seen: a finger scrolls the page
-    this.needle.hidden = !now;
-    if (now) { const p = needleAt(g, this.time), [x, y] = v.px(p.x, p.y); this.needle.style.transform = `translate(${x}px,${y}px)`; }
+    this.needle.hidden = !sewing;
+    if (sewing) { const p = needleAt(g, this.time), [x, y] = v.px(p.x, p.y); this.needle.style.transform = `translate(${x}px,${y}px)`; }
     for (const m of this.marks) { const [x, y] = v.px(Number(m.dataset.x) * 10, Number(m.dataset.y) * 10); m.style.transform = `translate(${x}px,${y}px)`; m.style.setProperty("--ring", `${Math.max(5, Number(m.dataset.r || 0) * 10 * v.k)}px`); }
     this.#scale();
     this.el.dataset.frames = String(Number(this.el.dataset.frames || 0) + 1);

@@ -105,7 +105,7 @@ export class GLStitches {
     return ms;
   }
   /** @param {import("./view.js").View} v @param {import("./drawing.js").Shown} s */
-  draw(v, s) {
+  draw(v, s, _now = false) {
     const gl = this.gl, dpr = s.dpr, u = this.u;
     const w = Math.round(v.w * dpr), h = Math.round(v.h * dpr);
     if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; }
