@@ -207,7 +207,7 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	defer cancel()
 	o.Progress = q.progress(limit)
 	readers := a.readers(fleet, o.TrimJumps)
-	o.FewestJumps = readers.Fewest
+	o.FewestJumps, o.TrimRecords = readers.Fewest, format(a.File.Format).TrimRecord
 	old, asFile := a.asFile(readers)
 	if o.Hands, err = hands(d.Design, old, threads, sheet.Reading.TrimAfterJumps); err != nil {
 		return nil, wrong(err)

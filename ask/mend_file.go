@@ -37,15 +37,18 @@ type MendFile struct {
 	Lost   []stitchfile.Loss `json:"not_said" doc:"what the file does not say of the design: name, threads, thread-names, shades, shared, made-up"`
 }
 
-// writes reports whether files of a format can be written.
-func writes(format string) bool {
+// format is what is known of a format by its name; nothing where there is none.
+func format(name string) stitchfile.FormatInfo {
 	for _, f := range stitchfile.Formats() {
-		if f.Name == format {
-			return f.Writes
+		if f.Name == name {
+			return f
 		}
 	}
-	return false
+	return stitchfile.FormatInfo{}
 }
+
+// writes reports whether files of a format can be written.
+func writes(name string) bool { return format(name).Writes }
 
 // MendFormat is the format of a mended file where none is asked for: the old one's,
 // or dst where that cannot be written.

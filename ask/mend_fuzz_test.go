@@ -179,9 +179,7 @@ func mendHolds(t *testing.T, name string, d *stitch.Design, a *MendAnswer, s *ma
 	}
 	if len(a.File.Added) == 0 {
 		handsHold(t, name, d, unmoved(back, a), false, slack)
-		if a.File.Jumps == 0 {
-			laidHolds(t, name, d, unmoved(back, a), append(fleet, s))
-		}
+		laidHolds(t, name, d, unmoved(back, a), append(fleet, s))
 	}
 	return back
 }

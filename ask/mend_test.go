@@ -192,3 +192,35 @@ func TestMendNamesTheOperatorsStops(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// TestATrimThatComesToBeIsARecordWhereTheFormatHasOne: blocks of one thread are put
+// together, and a design without trims has some. A record needs no run of jumps for
+// the machine that wants most of them; what was proved is not bettered.
+func TestATrimThatComesToBeIsARecordWhereTheFormatHasOne(t *testing.T) {
+	shaft, wants := sheetOf(t, "single-15-light").Clone(), sheetOf(t, "multi-6").Clone()
+	shaft.Travel.Mode, shaft.Rest.ColourStop, wants.Reading.TrimAfterJumps = machine.ShaftTravel, 60, 18
+	d := rows(2, 0, 500, 100, 400, 200, 300)
+	for i := len(d.Records) - 1; i > 0; i-- { // a colour stop before each dash
+		if d.Records[i].Op == stitch.Jump && d.Records[i-1].Op == stitch.Sew {
+			d.Records = slices.Insert(d.Records, i, stitch.Record{Op: stitch.ColourStop})
+		}
+	}
+	q := MendQuestion{ThreadsAsked: ThreadsAsked{Threads: []string{"a", "b", "a", "b", "a", "b"}, From: "the test"}}
+	for format, jumps := range map[string]int{"pes": 1, "vp3": 1, "exp": 1, "dst": 18, "jef": 18} {
+		q.Format, q.Threads = format, []string{"a", "b", "a", "b", "a", "b"}
+		a := mend(t, d, "rows.dst", q, shaft, wants)
+		back, err := stitchfile.Decode(a.Content, a.NewFile)
+		if err != nil || a.After.Trims != 4 {
+			t.Fatalf("%s: %v, %+v", format, err, a.After)
+		}
+		for e := range back.Events(3) {
+			if e.Kind == stitch.Travel && e.From > 0 && back.Records[e.From-1].Op != stitch.ColourStop && e.Jumps > max(jumps, 4) {
+				t.Errorf("%s: %d jumps after a trim", format, e.Jumps)
+			}
+		}
+		q.Format, q.Threads = "", []string{"a", "b"}
+		if again := mend(t, back, a.NewFile, q, shaft, wants); !a.Search.Optimal || again.Saved > 1e-3 {
+			t.Errorf("%s: proved %v, and mended again for %v s", format, a.Search.Optimal, again.Saved)
+		}
+	}
+}

@@ -38,6 +38,9 @@ type MendOptions struct {
 	// shall sew the file: a run of so many keeps its jumps, though the machine at
 	// hand leaves the thread there. 0, or more than the trade's three: three.
 	FewestJumps int
+	// TrimRecords: the file will have a record for each trim, and needs no run of
+	// jumps for one, though the design has no such record.
+	TrimRecords bool
 	Seed        uint64
 	// Rounds bounds the search for an order (0: until the context is done, or
 	// proven). Without a context that ends give it a number.
@@ -289,7 +292,7 @@ func (m *mender) threadsNow(blocks int) []int {
 }
 
 func (m *mender) explicit() bool {
-	return slices.ContainsFunc(m.rec, func(r stitch.Record) bool { return r.Op == stitch.Trim })
+	return m.o.TrimRecords || slices.ContainsFunc(m.rec, func(r stitch.Record) bool { return r.Op == stitch.Trim })
 }
 
 // mayGo refuses stops to be released that are not there or are the operator's,

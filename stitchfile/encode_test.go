@@ -386,17 +386,19 @@ func TestWhatAFormatHasNoFormForIsAnErrorThatNamesTheRecord(t *testing.T) {
 		}
 	}
 	for _, c := range []struct {
-		format string
-		rec    []stitch.Record
-		at     int
+		format  string
+		rec     []stitch.Record
+		at      int
+		readers Readers
 	}{
-		{"dst", []stitch.Record{sew, rec(stitch.Jump, 500, 0), rec(stitch.ColourStop, 0, 0), sew}, 1}, // uncut, to a stop
+		{"dst", []stitch.Record{sew, rec(stitch.Jump, 500, 0), rec(stitch.ColourStop, 0, 0), sew}, 1, Readers{}}, // uncut, to a stop
 		{"vp3", []stitch.Record{sew, rec(stitch.Trim, 0, 0), rec(stitch.Jump, 0, 800), rec(stitch.ColourStop, 0, 0),
-			rec(stitch.Jump, 0, -800), sew}, 3}, // a frame-out
-		{"vp3", []stitch.Record{sew, rec(stitch.Trim, 0, 0), rec(stitch.Jump, 60, 0), rec(stitch.ColourStop, 0, 0)}, 3},
-		{"pes", slices.Repeat([]stitch.Record{sew, rec(stitch.ColourStop, 0, 0)}, 255), -1},
+			rec(stitch.Jump, 0, -800), sew}, 3, Readers{}}, // a frame-out
+		{"vp3", []stitch.Record{sew, rec(stitch.Trim, 0, 0), rec(stitch.Jump, 60, 0), rec(stitch.ColourStop, 0, 0)}, 3, Readers{}},
+		{"vp3", []stitch.Record{sew, rec(stitch.Jump, 99, 0), rec(stitch.Jump, 99, 0), sew}, 1, Readers{4, 2, 4}}, // a trim elsewhere
+		{"pes", slices.Repeat([]stitch.Record{sew, rec(stitch.ColourStop, 0, 0)}, 255), -1, Readers{}},
 	} {
-		_, err := EncodeFor(io.Discard, &stitch.Design{Records: c.rec}, c.format, Readers{})
+		_, err := EncodeFor(io.Discard, &stitch.Design{Records: c.rec}, c.format, c.readers)
 		var ue *UnsupportedError
 		if !errors.As(err, &ue) || ue.Record != c.at || ue.Remedy == "" {
 			t.Errorf("%s %+v: %v", c.format, c.rec[0], err)

@@ -28,7 +28,7 @@ const (
 var expFormat = format{
 	name:    "exp",
 	exts:    []string{"exp"},
-	trims:   "yes",
+	trims:   trimRecord,
 	colours: "colour stops only",
 	sniff:   sniffEXP,
 	decode:  decodeEXP,

@@ -22,6 +22,9 @@ type format struct {
 	encode  func(d *stitch.Design, r Readers) ([]byte, Written, error) // nil: read only
 }
 
+// trimRecord says that a format has a record for a trim.
+const trimRecord = "yes"
+
 // place is where the frame stands as a design of the format begins.
 type place int
 
@@ -52,6 +55,7 @@ type FormatInfo struct {
 	Name       string   // as the design's Format has it and Encode takes it
 	Extensions []string // with the dot, lower case
 	Writes     bool     // can Encode write it?
+	TrimRecord bool     // has it a record for a trim, whatever the jumps after it?
 	Trims      string   // how a trim stands in the file
 	Colours    string   // what the file says of its colours
 	Lacks      string   // what a file written by Encode cannot hold; empty where none is
@@ -62,8 +66,8 @@ type FormatInfo struct {
 func Formats() []FormatInfo {
 	out := make([]FormatInfo, 0, len(formats))
 	for _, f := range formats {
-		info := FormatInfo{Name: f.name, Writes: f.encode != nil, Trims: f.trims, Colours: f.colours,
-			Lacks: f.lacks}
+		info := FormatInfo{Name: f.name, Writes: f.encode != nil, TrimRecord: f.trims == trimRecord, Trims: f.trims,
+			Colours: f.colours, Lacks: f.lacks}
 		for _, e := range f.exts {
 			info.Extensions = append(info.Extensions, "."+e)
 		}

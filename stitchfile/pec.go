@@ -39,7 +39,7 @@ const (
 var pecFormat = format{
 	name:    "pec",
 	exts:    []string{"pec"},
-	trims:   "yes",
+	trims:   trimRecord,
 	colours: "numbers into a fixed table: the shades shown are approximate",
 	sniff: func(b []byte) certainty {
 		if len(b) >= 8 && string(b[:4]) == "#PEC" || len(b) > pecMark+3 && string(b[:3]) == "LA:" && pecMarked(b) {
@@ -208,7 +208,7 @@ func (b *builder) pecRecords(p []byte, off, i int) (stops, end int) {
 var pesFormat = format{
 	name:    "pes",
 	exts:    []string{"pes"},
-	trims:   "yes",
+	trims:   trimRecord,
 	colours: "numbers into a fixed table: the shades shown are approximate",
 	sniff: func(b []byte) certainty {
 		if len(b) >= 4 && string(b[:4]) == "#PES" {

@@ -34,7 +34,7 @@ const vp3Reach = 100_000
 var vp3Format = format{
 	name:    "vp3",
 	exts:    []string{"vp3"},
-	trims:   "yes",
+	trims:   trimRecord,
 	colours: "red, green, blue",
 	sniff:   sniffVP3,
 	decode:  decodeVP3,

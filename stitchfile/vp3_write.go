@@ -14,9 +14,13 @@ const vp3Step = 127 // largest displacement of a short record; −128 in x is th
 // encodeVP3 writes a .vp3 file. It has no jump: jumps with the thread uncut are
 // part of the stitch after them, jumps after a cut the way to the next stitch or
 // the start of the next colour block. So a colour stop stands at the stitch before
-// it; one that the frame was driven away for is an UnsupportedError.
+// it; one that the frame was driven away for is an UnsupportedError, and so are jumps
+// with the thread uncut that are a trim on another machine which shall sew the file.
 func encodeVP3(d *stitch.Design, r Readers) ([]byte, Written, error) {
 	e := vp3Writer{trim: r.set().Trim}
+	if e.fewest = e.trim; r.Fewest > 0 {
+		e.fewest = min(e.trim, r.Fewest)
+	}
 	if err := e.design(d.Records); err != nil {
 		return nil, Written{}, err
 	}
@@ -86,6 +90,7 @@ func (k *vp3Out) append(b []byte, t stitch.Thread) []byte {
 
 type vp3Writer struct {
 	trim     int // so many jumps are one
+	fewest   int // and so many on the machine that takes the shortest run for one
 	blocks   []vp3Out
 	at, file stitch.Point // where the frame stands, in the design and in the file
 	thread   bool
@@ -122,6 +127,11 @@ func (e *vp3Writer) design(rec []stitch.Record) error {
 			if e.thread && n >= e.trim {
 				e.cut()
 			} else if e.thread {
+				if n >= e.fewest && i+n < len(rec) && rec[i+n].Op.Penetrates() {
+					return &UnsupportedError{Format: "vp3", Record: i, Text: fmt.Sprintf("one machine cuts the thread at %d jumps in "+
+						"a row, and the one that this is for leaves it; a .vp3 file has no jumps, and no machine would cut", n),
+						Remedy: "write .dst, .exp, .jef or .pes, or leave out the machine that cuts there"}
+				}
 				e.w.Jumps += n
 			}
 			for ; n > 1; n-- { // in one step
