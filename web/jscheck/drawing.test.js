@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { element } from "./browser.js";
+import { FlatStitches } from "./flat.js";
 import { add, around, begun, lengthOf, nearest, needleAt, stitchesOf, took } from "./geometry.js";
 import { columns, moved, ticks } from "./trace.js";
 import { View } from "./view.js";
@@ -145,4 +146,57 @@ test("the view fits, zooms about a point and pans", () => {
   v.zoom(1e-12);
   assert.equal(v.k, 1e-4);
   assert.ok(changed > 6);
+});
+
+/** A canvas whose picture is the list of the strokes on it, with how pale. */
+function canvas() {
+  let /** @type {string[]} */ path = [];
+  const c = { width: 0, height: 0, drawn: /** @type {string[]} */ ([]), getContext: () => context };
+  const context = {
+    canvas: c, globalAlpha: 1, setTransform() {}, getImageData() {},
+    fillRect() { c.drawn = []; }, beginPath() { path = []; }, moveTo(/** @type {number} */ x) { path.push(`${x} ${context.globalAlpha}`); }, lineTo() {},
+    stroke() { c.drawn.push(...path); path = []; },
+    drawImage(/** @type {{drawn: string[]}} */ from) { c.drawn = [...from.drawn]; },
+  };
+  return c;
+}
+
+test("a large drawing waits for nobody, and is whole in the end", async (t) => {
+  Object.assign(document, { createElement: canvas });
+  const many = decode(sent(Array.from({ length: 9000 }, (_, i) => [i, 0, i + 1, 0, 0, 600, i / 10])));
+  let now = 0; // each look at the clock is 3 ms later
+  t.mock.method(performance, "now", () => now += 3);
+  const seen = canvas(), flat = new FlatStitches(/** @type {HTMLCanvasElement} */ (/** @type {unknown} */ (seen)));
+  flat.set(many);
+  const v = new View(/** @type {HTMLElement} */ (/** @type {unknown} */ (element(456, 256))), () => {});
+  v.resize();
+  const shown = { dpr: 1, thread: 4, sewn: 9000, only: -1, from: 0, to: 0, first: 0, past: 0, kinds: null, cloth: [1, 1, 1], mark: [0, 0, 0] };
+  const rest = async () => { while (flat.doing) await new Promise((r) => setTimeout(r, 5)); };
+  const sewn = (/** @type {number} */ n) => [...Array.from({ length: 9000 - n }, (_, i) => `${n + i} 0.16`), ...Array.from({ length: n }, (_, i) => `${i} 1`)];
+  flat.draw(v, shown);
+  assert.equal(seen.drawn.length, 0, "it was drawn before the press could be answered");
+  await new Promise((r) => setTimeout(r));
+  assert.ok(flat.doing, "all of it was drawn in one go");
+  await rest();
+  assert.deepEqual(seen.drawn, sewn(9000));
+  v.zoom(2);
+  flat.draw(v, shown);
+  assert.equal(seen.drawn.length, 9000, "while the hand moves the last picture is shown, shifted");
+  await rest();
+  // Played from the beginning: each frame comes before the first is done, which must not begin anew for it.
+  let shownFirst = false;
+  for (let n = 100; n < 5000; n += 100) {
+    flat.draw(v, { ...shown, sewn: n });
+    await new Promise((r) => setTimeout(r));
+    shownFirst ||= (flat.at?.sewn ?? 9000) < 9000;
+  }
+  assert.ok(shownFirst, "each frame began the drawing anew: none was finished");
+  flat.draw(v, { ...shown, sewn: 50 });
+  flat.draw(v, { ...shown, sewn: 5000 });
+  await rest();
+  assert.deepEqual(new Set(seen.drawn.filter((x) => x.endsWith(" 1"))), new Set(sewn(5000).filter((x) => x.endsWith(" 1"))));
+  assert.deepEqual(flat.at?.sewn, 5000);
+  flat.draw(v, { ...shown, sewn: 200 }, true); // on paper: at once
+  assert.deepEqual(seen.drawn, sewn(200));
+  assert.equal(flat.doing, null);
 });
