@@ -14,24 +14,31 @@ import (
 	"needlepace/words"
 )
 
+// countsFrom is how long before somebody is needed the seconds are counted; before,
+// it says when that is. today.js has the same.
+const countsFrom = 12 * time.Hour
+
 // todayData is the shop at a moment, as its page and the wall show it.
 type todayData struct {
 	A     *ask.TodayAnswer
 	D     serve.When
 	Rows  []todayRow
 	First *ask.TodayNeed // nil: nobody is in need
-	In    words.Clock    // until First
+	In    words.Value    // until First: a countdown, or when it is, where that is far
 	Watch []watchRow
 	More  int // that Watch leaves out
 }
+
+// Counts says whether the seconds until then are counted.
+func (d *todayData) Counts(at time.Time) bool { return at.Sub(d.A.Now) <= countsFrom }
 
 // todayRow is a machine.
 type todayRow struct {
 	*ask.TodayMachine
 	Strip        template.HTML
 	Need         *ask.TodayNeed // the next at which it needs a person
-	In           words.Clock
-	Record, Run  string // addresses; empty: nothing to record, no run sheet
+	In           words.Value    // as above
+	Record, Run  string         // addresses; empty: nothing to record, no run sheet
 	Ends, Late   words.Value
 	Day          words.Value // Ends, as far as it is read from afar: the time, or another day
 	Stitch       string      // as asked
@@ -101,7 +108,12 @@ func (c *call) today() (*todayData, error) {
 		return nil, err
 	}
 	data := &todayData{A: a, D: d}
-	until := func(at time.Time) words.Clock { return words.Clock(max(0, at.Sub(a.Now).Seconds())) }
+	until := func(at time.Time) words.Value {
+		if !data.Counts(at) {
+			return a.At(at)
+		}
+		return words.Clock(max(0, at.Sub(a.Now).Seconds()))
+	}
 	if len(a.Needs) > 0 {
 		data.First, data.In = &a.Needs[0], until(a.Needs[0].At)
 	}

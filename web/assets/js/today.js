@@ -6,6 +6,7 @@ import { refresh } from "./morph.js";
 import { clock, say } from "./words.js";
 
 const renew = 30_000, turn = 12_000, onePage = 4; // ms, ms, machines
+const counts = 12 * 3_600_000; // ms before a person is needed from which they are counted: the server says when it is before
 
 // The server's clock counts: a phone's may be off.
 let ahead = 0;
@@ -19,6 +20,7 @@ const now = () => Date.now() + ahead;
 function tick() {
   for (const e of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-until]"))) {
     const left = Date.parse(e.dataset.until || "") - now();
+    if (left > counts) continue;
     const text = left > 0 ? clock(left / 1000) : say("live.due");
     if (e.textContent !== text) e.textContent = text;
     e.toggleAttribute("data-due", left < 60_000);
