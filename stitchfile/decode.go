@@ -21,7 +21,7 @@ const (
 	WarnExtension = "extension"     // the content is of another format than the name says
 	WarnCount     = "header-count"  // the header counts more records than the file holds
 	WarnColours   = "header-colour" // the header counts other colours than the records
-	WarnExtents   = "header-extent" // the design is larger than the header says
+	WarnExtents   = "header-extent" // the design is not as large as the header says
 	WarnMisalign  = "misaligned"    // the records began elsewhere than they should
 	WarnBits      = "odd-record"    // records that are not as the format has them
 	WarnSequins   = "sequins"       // sequin records, counted as stitches

@@ -85,16 +85,15 @@ func dstThread(b []byte) stitch.Thread {
 }
 
 // compare warns where the header and the records disagree in a way a user
-// would care about: other colours than promised, or a design that is larger
+// would care about: other colours than promised, or a design of another size
 // than the header's box, by which machines check and trace the hoop. ST follows several conventions
 // (with the end record or without, before long moves were cut or after), so
 // only a count that none explains is worth a word; the end point is wrong in
 // most files. end says that an end record was there; where it was not, the
 // count has been compared already.
 func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
-	if n := len(d.Records); end && h.records >= 0 && (2*h.records < n || 2*h.records > 3*n+countSlack) {
-		warn(d, WarnCount, h.countAt, "the header counts %d records, the file holds %d: the records count, check "+
-			"that it is the right file", h.records, n)
+	if n := len(d.Records); end && h.records >= 0 {
+		warnCount(d, h.countAt, h.records, n, n)
 	}
 	if h.stops >= 0 && abs(h.stops-stops) > 1 || h.stops > 1 && stops == 0 {
 		warn(d, WarnColours, h.stopAt, "the header counts %d colour stops, the records hold %d: the records count, "+
@@ -117,12 +116,8 @@ func (h *dstHeader) compare(d *stitch.Design, stops int, end bool) {
 	// The box is that of the penetrations and the start. Some headers measure
 	// from its middle and not from the start, so width and height are
 	// compared, not the sides.
-	w, ht := maxX-minX, maxY-minY
-	if w > h.plusX+h.lessX+extentSlack || ht > h.plusY+h.lessY+extentSlack {
-		warn(d, WarnExtents, h.boxAt, "the header gives %.1f × %.1f mm, the stitches reach over %.1f × %.1f mm: "+
-			"trust the records when choosing the hoop",
-			mm(h.plusX+h.lessX), mm(h.plusY+h.lessY), mm(w), mm(ht))
-	}
+	reach := [2]int{maxX - minX, maxY - minY}
+	warnExtents(d, h.boxAt, h.plusX+h.lessX, h.plusY+h.lessY, reach, reach)
 }
 
 func mm(units int) float64 { return float64(units) / stitch.UnitsPerMM }

@@ -206,6 +206,8 @@ func TestHeadersThatTheRecordsBelieAreSaid(t *testing.T) {
 		{"a.pec", boxed(pec, 8+pecWide, binary.LittleEndian, 2, 0, 0), ""}, // says nothing
 		{"a.jef", boxed(jef, jefBox, binary.LittleEndian, 4, 25, 30, 50, 27), ""},
 		{"a.jef", boxed(jef, jefBox, binary.LittleEndian, 4, 25, 29, 50, 27), "header-extent"},
+		{"a.jef", boxed(jef, jefBox, binary.LittleEndian, 4, 250, 250, 250, 250), ""}, // a hoop's
+		{"a.jef", boxed(jef, jefBox, binary.LittleEndian, 4, 85, 67, 81, 1), "header-extent"},
 		{"a.jef", boxed(jef, jefCount, binary.LittleEndian, 4, 7), ""},
 		{"a.jef", boxed(jef, jefCount, binary.LittleEndian, 4, 2), "header-count"},
 		{"a.jef", boxed(jef, jefCount, binary.LittleEndian, 4, 33), "header-count"},
