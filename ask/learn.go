@@ -48,6 +48,10 @@ type LearnAnswer struct {
 	Misfit    float64            `json:"misfit" doc:"relative"`
 	Fits      learn.Fits         `json:"fits" doc:"how well the sheet fits the machine: fits, within, not, changed, too few"`
 	Within    float64            `json:"within" doc:"run times lie this near the predicted 9 times in 10, relative"`
+	Elsewhere float64            `json:"elsewhere" doc:"the same for sewing of every sort, timed or not, each sort alone"`
+	Changes   float64            `json:"changes" doc:"from one colour change or stop to the next, relative standard deviation"`
+	Frame     float64            `json:"frame" doc:"of the frame's acceleration from run to run, relative standard deviation"`
+	WarmUp    float64            `json:"warm_up" doc:"seconds lost in a run's first minutes; the sheet counts them at the start"`
 	Kinds     []LearnKind        `json:"kinds" doc:"the kinds of machine that the rows speak for, the likeliest first"`
 	Constants []LearnConstant    `json:"constants"`
 	Held      []string           `json:"held"`
@@ -225,6 +229,7 @@ func (a *LearnAnswer) fill(r *learn.Result) {
 	a.Constants, a.Held, a.Rows = []LearnConstant{}, append([]string{}, r.Held...), []LearnRow{}
 	a.Next, a.Warnings = append([]learn.Suggestion{}, r.Next...), []string{}
 	a.LeaveOut, a.Fits, a.Within, a.Kinds = r.LeaveOut, r.Verdict.Fits, r.Verdict.Within, []LearnKind{}
+	a.Elsewhere, a.Changes, a.Frame, a.WarmUp = r.Verdict.Elsewhere, r.Sheet.Fit.Changes, r.Frame, r.WarmUp
 	for _, b := range r.Families {
 		if b.Weight >= leastBelieved || len(a.Kinds) == 0 {
 			a.Kinds = append(a.Kinds, LearnKind{append([]string{}, b.Terms...), b.Weight})
@@ -297,6 +302,9 @@ func (a *LearnAnswer) say() {
 	}
 }
 
+// frameSaid is from where it is said that the frame differs from run to run.
+const frameSaid = 0.04
+
 // fits says how well the learned sheet fits the machine, and what kind of machine
 // the rows speak for.
 func (a *LearnAnswer) fits() words.Sentences {
@@ -324,7 +332,10 @@ func (a *LearnAnswer) fitsWithin() words.Sentences {
 		return words.Sentences{words.Say("learn.fits-open", words.Args{"rows": words.Count(a.Used, "row"),
 			"within": within})}
 	}
-	out := words.Sentences{words.Say("learn.fits-not", words.Args{"within": within})}
+	out := words.Sentences{words.Say("learn.fits-not", words.Args{"within": words.Share(max(a.Within, a.Elsewhere))})}
+	if a.Frame > frameSaid {
+		out.Say("learn.frame-of-run", words.Args{"by": words.Share(a.Frame)})
+	}
 	if len(a.Next) > 0 {
 		out.Say("learn.fits-not-next", words.Args{"next": words.Name(a.Next[0].What)})
 	}

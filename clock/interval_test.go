@@ -160,3 +160,24 @@ func TestIntervalKeepsToTheLowerBound(t *testing.T) {
 		}
 	}
 }
+
+// Four colour changes of 10 s that each differ by a quarter are known to ±1.645·√4·2.5 s together.
+func TestIntervalOfColourChangesThatDiffer(t *testing.T) {
+	s, _ := machine.Class("single-15-light")
+	s.SD, s.Rest.ColourStop, s.Rest.PerNeedle = nil, 10, 0
+	s.Fit = &machine.Fit{ModelVersion: machine.ModelVersion, Changes: 0.25}
+	d := &stitch.Design{}
+	for b := range 5 {
+		if b > 0 {
+			d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+		}
+		for range 2000 {
+			d.Records = append(d.Records, stitch.Record{DX: 20, Op: stitch.Sew}, stitch.Record{DX: -20, Op: stitch.Sew})
+		}
+	}
+	r, u := clock.How(d, s, clock.Job{}, 0.9)
+	want := 2 * 1.645 * 2 * 2.5
+	if got := u.High - u.Low; r.ColourStops != 4 || math.Abs(got/want-1) > 0.03 {
+		t.Errorf("%d changes: the interval is %.2f s wide, want %.2f", r.ColourStops, got, want)
+	}
+}

@@ -96,7 +96,7 @@ func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *
 	}
 	switch {
 	case s.Fit != nil:
-		r.spread = s.Fit.Residual
+		r.spread = math.Hypot(s.Fit.Residual, s.Fit.Changes*scatter(base))
 	case len(s.SD) > 0:
 		r.spread = ModelError
 	}
@@ -141,6 +141,24 @@ func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *
 		r.terms = append(r.terms, t)
 	}
 	return r
+}
+
+// scatter is how far a run's time goes when each of its colour changes and stops takes
+// another time than its own by a relative standard deviation of 1: relative.
+func scatter(r *Result) float64 {
+	v := 0.0
+	for _, b := range r.Blocks {
+		if b.ColourStops > 0 {
+			v += b.Parts.ColourStops * b.Parts.ColourStops
+		}
+		if b.Stops > 0 {
+			v += b.Parts.Stops * b.Parts.Stops / float64(b.Stops)
+		}
+	}
+	if r.Seconds <= 0 {
+		return 0
+	}
+	return math.Sqrt(v) / r.Seconds
 }
 
 // others is the time whose response is measured, in seconds.

@@ -271,6 +271,29 @@ func restAt(r *machine.Rest, path string) float64 {
 	return r.End
 }
 
+// changing is the square of the seconds of each colour change and stop in value i, summed: their variance where
+// each takes another time than its own by a relative standard deviation of 1.
+func (m *model) changing(i int) float64 {
+	g := m.of[i]
+	if g == nil {
+		return 0
+	}
+	o, r, v := &m.obs[i], &m.sheet.Rest, 0.0
+	for b := range g.blocks {
+		c := &g.blocks[b]
+		in := func(has func(*Observation, int) bool) bool {
+			return has(o, b) && !slices.ContainsFunc(m.partsOf(i), func(k int) bool { return has(&m.obs[k], b) })
+		}
+		if in(g.changed) {
+			v += sq(float64(c.colours)*r.ColourStop + c.needles*r.PerNeedle)
+		}
+		if in(g.sewn) {
+			v += float64(c.stops) * sq(r.Stop)
+		}
+	}
+	return v
+}
+
 // unsure is the variance of the needle positions crossed in value i.
 func (m *model) unsure(i int) float64 {
 	g := m.of[i]

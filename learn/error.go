@@ -28,13 +28,51 @@ const leastFree = 3
 // predicted by the others, on the linearised model: the root of the mean square
 // over its posterior.
 func (f *fitter) errorSize() float64 {
-	was := f.extra
+	return f.size(errorSizes, errorPrior, &f.extra)
+}
+
+// changeSizes are the relative standard deviations that a colour change or stop may have.
+var changeSizes = []float64{0, 0.02, 0.05, 0.1, 0.2, 0.4}
+
+// changeScale is half of that at the most before any timing, one time in two, where a machine changes colours by itself and where a person
+// threads each (assumed).
+const (
+	changeScale         = 0.03
+	changeScaleByPerson = 0.12
+)
+
+// changesSize weighs how much one colour change or stop differs from the next, as errorSize does the model's own
+// error.
+func (f *fitter) changesSize() float64 {
+	any := false
+	for i := range f.model.obs {
+		any = any || !f.aside[i] && f.model.changing(i) > 0
+	}
+	if !any {
+		return f.changes
+	}
+	return f.size(changeSizes, f.changesPrior, &f.changes)
+}
+
+// changesPrior has a heavy tail (half a Cauchy): on some machines people have a hand in each change.
+func (f *fitter) changesPrior(size float64) float64 {
+	scale := changeScale
+	if f.model.base.Needles <= 1 {
+		scale = changeScaleByPerson
+	}
+	return -math.Log1p(sq(size / scale))
+}
+
+// size weighs sizes of a part of the noise, at, by how well each row is predicted by the others and by their prior.
+func (f *fitter) size(sizes []float64, prior func(float64) float64, at *float64) float64 {
+	was := *at
 	n := len(f.model.obs)
 	z0, pred0, jac0 := f.z, f.pred, f.jac
-	score := make([]float64, len(errorSizes))
+	score := make([]float64, len(sizes))
 	top := math.Inf(-1)
-	for e, size := range errorSizes {
-		f.setNoise(size, true)
+	for e, size := range sizes {
+		*at = size
+		f.setNoise(f.extra, true)
 		z := z0
 		if n <= manyRows {
 			if t, _, err := f.inner(false, 0); err == nil {
@@ -46,16 +84,18 @@ func (f *fitter) errorSize() float64 {
 		each, free := f.elpd()
 		if e == 0 && free < leastFree {
 			f.pred, f.jac = pred0, jac0
-			f.setNoise(was, true)
+			*at = was
+			f.setNoise(f.extra, true)
 			return 0
 		}
-		score[e] = sum(each) + errorPrior(size)
+		score[e] = sum(each) + prior(size)
 		f.pred, f.jac = pred0, jac0
 		top = max(top, score[e])
 	}
-	f.setNoise(was, true)
+	*at = was
+	f.setNoise(f.extra, true)
 	of, v := 0.0, 0.0
-	for e, size := range errorSizes {
+	for e, size := range sizes {
 		w := math.Exp(score[e] - top)
 		of += w
 		v += w * size * size

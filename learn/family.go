@@ -49,7 +49,7 @@ func (f *fitter) like(sheet *machine.Sheet) *fitter {
 	free := freeConstants(sheet)
 	g := &fitter{ctx: f.ctx, prior: newPrior(sheet, free), model: newModel(sheet, free, f.model.obs), aside: f.aside,
 		used: f.used}
-	g.model.parts = f.model.parts
+	g.model.parts, g.model.warm = f.model.parts, f.model.warm
 	for i, from := range f.model.groups {
 		if from.thin != nil {
 			g.model.groups[i].thin = from.thin.among(f.model.free, free)
@@ -65,7 +65,7 @@ const familyStitches = 20_000
 // thinned is the belief with a share of the stitches standing for all.
 func (b *belief) thinned() *belief {
 	f := b.f
-	g := &fitter{ctx: f.ctx, prior: f.prior, aside: f.aside, used: f.used, extra: f.extra,
+	g := &fitter{ctx: f.ctx, prior: f.prior, aside: f.aside, used: f.used, extra: f.extra, changes: f.changes,
 		model: f.model.thin(familyStitches / float64(f.model.stitches()))}
 	g.ready()
 	copy(g.z, f.z)
@@ -115,6 +115,7 @@ func (f *fitter) startAt(from *fitter) {
 func quick(sheet *machine.Sheet, from *fitter) (float64, error) {
 	f := from.like(sheet)
 	f.startAt(from)
+	f.changes = from.changes
 	f.setNoise(from.extra, true)
 	f.loss = f.evaluate(f.z, f.pred)
 	_, loss, err := f.inner(false, 0.05)

@@ -54,6 +54,8 @@ type Result struct {
 	OnlyPace  bool    // one timing: nothing but the overall pace was learned
 	Pace      float64 // OnlyPace: the machine's time over the old sheet's
 	Misfit    float64 // relative error of the model found beyond the readings' own
+	WarmUp    float64 // s: what a run loses in its first minutes; it is in rest.start
+	Frame     float64 // how much the frame's acceleration differs from run to run: relative, one deviation
 	LeaveOut  LeaveOneOut
 	Verdict   Verdict
 	Check     Check
@@ -190,6 +192,11 @@ func (f *fitter) fit(plain bool) (*posterior, error) {
 	if err != nil {
 		return nil, err
 	}
+	if f.used >= leastForTerms && !plain {
+		if base, err = base.warmed(); err != nil {
+			return nil, err
+		}
+	}
 	all := []*belief{base}
 	if f.used >= leastForTerms && !plain {
 		if all, err = families(base); err != nil {
@@ -309,7 +316,8 @@ type fitter struct {
 	raw      []float64 // ∂pred/∂theta as it was last made, nil before
 	rough    bool      // no last digits: drawing
 	extra    float64   // relative error of the model, on every observation
-	fixed    bool      // extra is given, not learned
+	changes  float64   // relative standard deviation of a colour change or stop
+	fixed    bool      // extra and changes are given, not learned
 	loss     float64   // −ln posterior at z, up to a constant
 }
 
@@ -366,6 +374,10 @@ func (f *fitter) ready() {
 	for i := range f.values {
 		f.values[i] = f.model.value(i)
 	}
+	if f.model.sheet == nil {
+		f.prior.theta(f.z, f.theta)
+		f.model.move(f.theta)
+	}
 	f.setNoise(f.extra, true)
 }
 
@@ -408,9 +420,11 @@ func (f *fitter) solve(fresh bool) error {
 			break
 		}
 		f.linearise(false)
-		was := f.extra
-		if f.extra = f.errorSize(); math.Abs(f.extra-was) < 0.1*was {
-			f.extra = was
+		extra, changes := f.extra, f.changes
+		f.changes = f.changesSize()
+		f.extra = f.errorSize()
+		if math.Abs(f.extra-extra) < 0.1*extra && math.Abs(f.changes-changes) <= 0.1*changes {
+			f.extra, f.changes = extra, changes
 			f.setNoise(f.extra, true)
 			break
 		}
@@ -446,7 +460,7 @@ func (f *fitter) setNoise(extra float64, slips bool) {
 			f.noises[i].pause, f.noises[i].slip = 0, 0
 		}
 		e := extra * f.model.value(i)
-		f.noises[i].sd = math.Sqrt(f.noises[i].sd*f.noises[i].sd + e*e)
+		f.noises[i].sd = math.Sqrt(sq(f.noises[i].sd) + sq(e) + sq(f.changes)*f.model.changing(i))
 		if !slips {
 			f.noises[i].slip = 0
 		}

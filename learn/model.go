@@ -26,6 +26,8 @@ type model struct {
 	of     []*group // of each observation; nil for a display reading
 	parts  [][]int  // of a whole run: the rows that time its blocks
 
+	warm *warmUp // nil: none
+
 	things []Observation      // what timed has gathered
 	probes map[timing]float64 // what probe has clocked at this point, s
 	flow   map[*group][]float64
@@ -376,12 +378,14 @@ func (m *model) predict(out []float64) {
 
 func (m *model) prediction(i int) float64 {
 	o, g := &m.obs[i], m.of[i]
-	switch o.Kind {
-	case DisplayReading:
+	if o.Kind == DisplayReading {
 		return displayed(m.sheet, o)
-	default:
-		return g.timed(o, &m.sheet.Rest, &g.moves)
 	}
+	t := g.timed(o, &m.sheet.Rest, &g.moves)
+	if m.warm != nil {
+		t += m.warm.late[i]
+	}
+	return t
 }
 
 // timed is the time of an observation's run or block.

@@ -31,9 +31,12 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	p := len(po.z)
 	theta := make([]float64, p)
 	f.prior.theta(po.z, theta)
-	cov := po.thetaCov()
 
 	s := f.model.sheetAt(theta).Clone()
+	run := po.frameOfTheRun()
+	res.Frame = run.size
+	cov := run.widen(po.thetaCov())
+	f.model.warm.widen(f.model.free, s, cov)
 	if s.SD == nil {
 		s.SD = map[string]float64{}
 	}
@@ -42,6 +45,7 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	}
 	fit := &machine.Fit{Runs: res.Used, ModelVersion: machine.ModelVersion, Digest: digest(f.model.obs, f.aside)}
 	fit.Jobs = jobRuns(sheet.Fit, f.model.obs, f.aside)
+	fit.Changes = round(f.changes, 3)
 	fit.Residual = min(math.Hypot(RunToRun, res.Misfit), machine.MaxSD)
 	sds := make([]float64, p)
 	for k, c := range f.model.free {
@@ -63,6 +67,11 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 			res.Warnings = append(res.Warnings, Problem{Text: fmt.Sprintf("%s came out at %.4g %s, more than four "+
 				"spreads from the sheet's %.4g: is it the right class of machine, and are the set speeds what the "+
 				"operator had set?", c.Path, l.Value, c.Unit, l.Prior)})
+		}
+		if w := f.model.warm; w != nil && c.Path == "rest.start" {
+			res.WarmUp = w.loss
+			res.Warnings = append(res.Warnings, Problem{Text: words.Say("learn.warm-up", words.Args{
+				"seconds": words.Seconds(w.loss)}).Text(nil)})
 		}
 		s.SD[c.Path] = round(l.SD, 4)
 		if ratio < fittedBelow {

@@ -189,8 +189,8 @@ func (s *slipSearch) scatter() float64 {
 	for i := range f.model.obs {
 		if !f.aside[i] && f.model.obs[i].Kind != DisplayReading {
 			a := s.apart(i)
-			sd := f.model.noise(i).sd
-			all = append(all, one{f.model.value(i) - a.mean[0], sd*sd + a.cov[0][0], f.model.obs[i].value()})
+			v := sq(f.model.noise(i).sd) + sq(f.changes)*f.model.changing(i)
+			all = append(all, one{f.model.value(i) - a.mean[0], v + a.cov[0][0], f.model.obs[i].value()})
 		}
 	}
 	if len(all) < 3 {
@@ -234,13 +234,13 @@ func (s *slipSearch) strange() []int {
 		}
 		a := s.apart(i)
 		o := &f.model.obs[i]
-		v := sq(f.model.noise(i).sd) + a.cov[0][0] + sq(s.e*max(f.model.value(i), 0))
+		v := sq(f.model.noise(i).sd) + sq(f.changes)*f.model.changing(i) + a.cov[0][0] + sq(s.e*max(f.model.value(i), 0))
 		z := math.Abs(f.model.value(i)-a.mean[0]) / math.Sqrt(v)
 		if w := s.owner[i]; w >= 0 {
 			// The block and what is left of its whole without it, together.
 			b := s.apart(i, w)
 			z = max(z, math.Sqrt(b.distance([]float64{f.model.value(i), f.model.value(w)},
-				[]float64{s.variance(o, nil), s.variance(&f.model.obs[w], s.parts(w, -1, nil))})))
+				[]float64{s.variance(i, o, nil), s.variance(w, &f.model.obs[w], s.parts(w, -1, nil))})))
 		}
 		all = append(all, one{i, z})
 		s.odd[i] = z > oddRow
@@ -271,9 +271,10 @@ func (s *slipSearch) parts(w, i int, in *Observation) []*Observation {
 	return out
 }
 
-// variance is that of a time, less its timed blocks, around the machine's own.
-func (s *slipSearch) variance(o *Observation, parts []*Observation) float64 {
-	size, v := o.Seconds, sq(o.reading())
+// variance is that of a time of row i, less its timed blocks, around the machine's own.
+func (s *slipSearch) variance(i int, o *Observation, parts []*Observation) float64 {
+	f := s.po.f
+	size, v := o.Seconds, sq(o.reading())+sq(f.changes)*f.model.changing(i)
 	for _, b := range parts {
 		size -= b.Seconds
 		v += sq(b.reading())
@@ -305,10 +306,10 @@ func (s *slipSearch) ofRow(i int) []Slip {
 		meant := *o
 		meant.Seconds, meant.Step = c.seconds, c.step
 		y := []float64{meant.Seconds - s.blocksOf(i)}
-		noise := []float64{s.variance(&meant, s.parts(i, -1, nil))}
+		noise := []float64{s.variance(i, &meant, s.parts(i, -1, nil))}
 		if w >= 0 {
 			y = append(y, m.value(w)+o.Seconds-meant.Seconds)
-			noise = append(noise, s.variance(&m.obs[w], s.parts(w, i, &meant)))
+			noise = append(noise, s.variance(w, &m.obs[w], s.parts(w, i, &meant)))
 		}
 		offer(c.kind, math.Log(c.chance*c.scale), a.logNormal(y, noise), meant)
 	}
@@ -339,7 +340,7 @@ func (s *slipSearch) ofRow(i int) []Slip {
 	for _, q := range others {
 		q.SetSpeed, q.Job = o.SetSpeed, o.Job
 		p := m.probe(&q)
-		v := s.variance(o, nil) + sq(p*s.spread(&q))
+		v := s.variance(i, o, nil) + sq(p*s.spread(&q))
 		odds := gone - sq(o.Seconds-p)/v/2 - math.Log(2*math.Pi*v)/2
 		meant := *o
 		meant.Name, meant.Design, meant.Block = q.Name, q.Design, q.Block
@@ -355,7 +356,7 @@ func (s *slipSearch) standing(i int) int {
 	for w := range f.model.obs {
 		if o := &f.model.obs[w]; o.Kind == WholeRun && !f.aside[w] && o.run() == f.model.obs[i].run() {
 			a := s.apart(w)
-			v := a.cov[0][0] + s.variance(o, s.parts(w, -1, nil))
+			v := a.cov[0][0] + s.variance(w, o, s.parts(w, -1, nil))
 			if sq(f.model.value(w)-a.mean[0]) < sq(oddRow)*v {
 				return w
 			}
@@ -381,7 +382,7 @@ func (s *slipSearch) exchanges(i int) []Slip {
 		x.Note, y.Note = noted(p, false), noted(q, false)
 		odds := func(a *apart) float64 {
 			return math.Log(exchangedChance) + a.logNormal([]float64{x.Seconds, y.Seconds},
-				[]float64{s.variance(&x, nil), s.variance(&y, nil)}) - s.written(rows, a)
+				[]float64{s.variance(i, &x, nil), s.variance(j, &y, nil)}) - s.written(rows, a)
 		}
 		if odds(a) < exchangeHope {
 			continue
@@ -407,7 +408,7 @@ func (s *slipSearch) blocksOf(i int) float64 {
 func (s *slipSearch) gone(a *apart, i, w int) float64 {
 	m := s.po.f.model
 	r := m.value(w) + m.value(i) - a.mean[0] - a.mean[1]
-	v := a.cov[0][0] + 2*a.cov[0][1] + a.cov[1][1] + s.variance(&m.obs[w], s.parts(w, i, nil))
+	v := a.cov[0][0] + 2*a.cov[0][1] + a.cov[1][1] + s.variance(w, &m.obs[w], s.parts(w, i, nil))
 	return -r*r/v/2 - math.Log(2*math.Pi*v)/2
 }
 
@@ -434,7 +435,7 @@ func (s *slipSearch) written(rows []int, a *apart) float64 {
 	each := 0.0
 	for k, i := range rows {
 		y[k] = m.value(i)
-		v[k] = s.variance(&m.obs[i], s.parts(i, -1, nil))
+		v[k] = s.variance(i, &m.obs[i], s.parts(i, -1, nil))
 		n := m.noise(i)
 		n.sd = math.Sqrt(v[k] + a.cov[k][k])
 		rho, _, _ := n.loss(y[k] - a.mean[k])

@@ -80,7 +80,7 @@ func (s *slipSearch) sharper(was Slip, po *posterior) Slip {
 		meant := o
 		meant.Seconds, meant.Step = c.seconds, c.step
 		meant.Note = noted(&o, false)
-		v := sq(rel) + s.variance(&meant, nil)
+		v := sq(rel) + s.variance(i, &meant, nil)
 		prior := math.Log(c.chance * c.scale)
 		odds := was.Odds - was.prior + prior - sq(c.seconds-was.Expected)/v/2 - math.Log(2*math.Pi*v)/2
 		if odds > best.Odds {

@@ -203,7 +203,8 @@ func (c *sharedSlip) noted(o *Observation) string {
 // At least the given relative error of the model is allowed for.
 func (f *fitter) again(obs []Observation, e float64) (*posterior, error) {
 	g := newFitter(f.ctx, f.model.base, f.model.free, f.prior, obs)
-	g.extra, g.fixed = e, true
+	g.model.warm = f.model.warm
+	g.extra, g.changes, g.fixed = e, f.changes, true
 	if err := g.solve(true); err != nil {
 		return nil, err
 	}
@@ -214,12 +215,14 @@ func (f *fitter) again(obs []Observation, e float64) (*posterior, error) {
 // suits it best, with that error.
 func (s *slipSearch) likeliest(c sharedSlip) (evidence, e float64) {
 	if len(s.owner) > manyRows {
-		return s.linear(c, s.po.f.extra), s.po.f.extra
+		return s.linear(c, s.po.f.extra, s.po.f.changes), s.po.f.extra
 	}
 	evidence = math.Inf(-1)
 	for _, try := range []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06} {
-		if v := s.linear(c, try); v > evidence {
-			evidence, e = v, try
+		for _, changes := range slices.Compact([]float64{0, s.po.f.changes}) {
+			if v := s.linear(c, try, changes); v > evidence {
+				evidence, e = v, try
+			}
 		}
 	}
 	return evidence, e
@@ -229,7 +232,7 @@ func (s *slipSearch) likeliest(c sharedSlip) (evidence, e float64) {
 // each row set aside, and what it costs to believe in an error of the model.
 func (po *posterior) total() float64 {
 	f := po.f
-	sum := po.evidence() - math.Log1p(sq(po.f.extra/typicalMisfit))
+	sum := po.evidence() - math.Log1p(sq(po.f.extra/typicalMisfit)) + po.f.changesPrior(po.f.changes)
 	for i, a := range f.aside {
 		if o := &f.model.obs[i]; a && !o.Ignored {
 			n := f.model.noise(i)
@@ -262,7 +265,7 @@ func (po *posterior) typical() float64 {
 
 // linear is the evidence of a shared slip by the fit's own lines: what it
 // changes are rests and the way to a block, both known at the mode.
-func (s *slipSearch) linear(c sharedSlip, e float64) float64 {
+func (s *slipSearch) linear(c sharedSlip, e, changes float64) float64 {
 	f := s.po.f
 	g := newFitter(f.ctx, f.model.base, f.model.free, f.prior, c.with(f.model.obs))
 	g.model.sheet, g.model.at = f.model.sheet, slices.Clone(f.model.at)
@@ -276,6 +279,7 @@ func (s *slipSearch) linear(c sharedSlip, e float64) float64 {
 	p := len(f.z)
 	g.ready()
 	copy(g.z, f.z)
+	g.changes, g.model.warm = changes, f.model.warm
 	g.setNoise(e, true)
 	g.model.predict(g.pred)
 	g.raw = slices.Clone(f.raw)

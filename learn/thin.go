@@ -26,7 +26,7 @@ const thinRun = 150
 // agrees with m there in value and slope.
 func (m *model) thin(share float64) *model {
 	t := newModel(m.base, m.free, m.obs)
-	t.parts = m.parts
+	t.parts, t.warm = m.parts, m.warm
 	by := map[*stitch.Design]*stitch.Design{}
 	law := func(k int) bool {
 		p := m.free[k].Path

@@ -25,6 +25,8 @@ const (
 type Verdict struct {
 	Fits   Fits
 	Within float64 // run times lie this near the predicted, relative, 9 times in 10
+	// Elsewhere is the same for sewing of every sort at full speed, timed or not, each sort alone, in the mean.
+	Elsewhere float64
 }
 
 // From where a verdict changes: assumed, after some dozens of machines of the zoo
@@ -33,13 +35,16 @@ const (
 	fitsWithin = 0.01
 	errorNot   = 0.006 // the model's own relative error
 	withinNot  = 0.035
-	oddNot     = 2    // rows that nothing explains, and
-	oddShare   = 0.04 // of all rows
+	// Of a machine that is not of the plain law, or not the same in each run.
+	elsewhereNot = 0.045
+	frameNot     = 0.04
+	oddNot       = 2    // rows that nothing explains, and
+	oddShare     = 0.04 // of all rows
 )
 
 // judge is the verdict on a fit and the sheet it made.
 func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
-	v := Verdict{Fits: FitsOpen, Within: po.probe(s)}
+	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Elsewhere: elsewhere(s)}
 	odd := 0
 	for i := range res.Runs {
 		r := &res.Runs[i]
@@ -54,7 +59,7 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 			v.Fits = FitsChanged
 		}
 	case float64(res.Used)-res.Learned < leastFree:
-	case v.Within > withinNot:
+	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (len(po.believed[0].terms) > 0 || res.Frame > frameNot):
 		v.Fits = FitsNot
 	case v.Within <= fitsWithin:
 		v.Fits = FitsWell
@@ -101,6 +106,33 @@ func (po *posterior) probe(s *machine.Sheet) float64 {
 			sum += (u.High - u.Low) / 2 / res.Seconds
 			of++
 		}
+	}
+	return sum / of
+}
+
+// sorts are small designs of sewing of every sort, each of one kind and length of stitch, both ways.
+func sorts(s *machine.Sheet) []*stitch.Design {
+	const each = 1200 // stitches: starts and stops are then a small part
+	var out []*stitch.Design
+	for _, list := range [][]patch{
+		{running(1.5, each, false), running(1.5, each, true)}, {running(4, each, false), running(4, each, true)},
+		{running(8, each, false), running(8, each, true)}, {satin(1.5, each, false), satin(1.5, each, true)},
+		{satin(4.5, each, false), satin(4.5, each, true)}, {satin(9, each, false), satin(9, each, true)},
+		{zigzag(4, each)}, {zigzag(7, each)},
+	} {
+		out = append(out, build(s, list, make([]point, len(list))))
+	}
+	return out
+}
+
+// elsewhere is how well a sheet's times are known for sewing of every sort, timed or not, at the machine's full
+// speed: half of the 90 % interval, relative, in the mean.
+func elsewhere(s *machine.Sheet) float64 {
+	sum, of := 0.0, 0.0
+	for _, d := range sorts(s) {
+		res, u := clock.How(d, s, clock.Job{}, clock.DefaultLevel)
+		sum += (u.High - u.Low) / 2 / res.Seconds
+		of++
 	}
 	return sum / of
 }

@@ -54,3 +54,31 @@ func TestTheChoiceAmongVariantsCosts(t *testing.T) {
 		t.Errorf("the one of four costs %v, want ln 4", -got)
 	}
 }
+
+// Colour changes that people have a hand in differ from one to the next: their scatter is learned, and intervals hold
+// it; where all take the same it is nearly nothing.
+func TestTheScatterOfColourChangesIsLearned(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	s.Rest.ColourStop = 12
+	for _, c := range []struct{ sd, least, most float64 }{{0, 0, 0.05}, {0.3, 0.12, 0.6}} {
+		rng := rand.New(rand.NewPCG(9, 4))
+		truth, _, obs := timedPiece(t, s, 6)
+		for k := range 3 {
+			obs = append(obs, timed(truth, rng, somewhat(uint64(k), 6, 1500), 900-150*float64(k), true)...)
+		}
+		for i := range obs {
+			if o := &obs[i]; o.Kind == WholeRun {
+				for range o.Design.Count().ColourStops {
+					o.Seconds += truth.Rest.ColourStop * c.sd * rng.NormFloat64()
+				}
+			}
+		}
+		res := fit(t, s, obs, noDraws)
+		if got := res.Sheet.Fit.Changes; got < c.least || got > c.most {
+			t.Errorf("colour changes that differ by %v: learned %v", c.sd, got)
+		}
+		if v := res.Verdict.Fits; v == FitsNot {
+			t.Errorf("colour changes that differ by %v: %v", c.sd, v)
+		}
+	}
+}

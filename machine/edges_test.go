@@ -150,6 +150,8 @@ func TestLaddersNamesAndFitsKeepTheirLimits(t *testing.T) {
 		{"the largest residual", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: MaxSD} }, "fit.residual", ""},
 		{"a larger one", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Residual: 2.1} }, "fit.residual",
 			"fit.residual is"},
+		{"colour changes that differ too much", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Changes: 2.1} },
+			"fit.changes", "fit.changes is"},
 		{"digits at the edges", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09af", 16)} },
 			"fit.digest", ""},
 		{"a letter that is none", func(s *Sheet) { s.Fit = &Fit{ModelVersion: 1, Digest: strings.Repeat("09ag", 16)} },

@@ -135,6 +135,9 @@ func (s *Sheet) SealNow() string {
 		e.Constants, e.Told, e.Read, e.Rows} {
 		say("fit", v)
 	}
+	if f.Changes > 0 { // sheets of before have none
+		say("changes", f.Changes)
+	}
 	for i := range f.Also {
 		say("also", f.Also[i].String())
 	}

@@ -189,6 +189,9 @@ func (w *sheetWriter) fit(f *Fit) {
 	w.line("digest = "+quote(f.Digest), "SHA-256 of the observations")
 	w.line("residual = "+number(f.Residual), "relative: how far whole runs lie from the model beyond what the "+
 		"spreads explain")
+	if f.Changes > 0 {
+		w.line("changes = "+number(f.Changes), "relative: how far one colour change or stop lies from the next")
+	}
 	if f.Weight > 0 {
 		w.line("terms = "+quotedList(f.Terms), "of the law, that the runs speak for")
 		w.line("weight = "+number(f.Weight), "chance of this kind of machine")

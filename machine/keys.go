@@ -10,7 +10,7 @@ import (
 var otherKeys = []string{
 	"name", "class", "ladder.length", "ladder.speed", "correction.length", "correction.factor",
 	"correction.turn_angle", "correction.turn_factor", "travel.mode", "travel.return_to_start",
-	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.residual", "fit.terms", "fit.weight",
+	"fit.runs", "fit.date", "fit.model_version", "fit.digest", "fit.residual", "fit.changes", "fit.terms", "fit.weight",
 	"fit.also", "fit.jobs", "fit.constants", "fit.correlation",
 	"fit.evidence.constants", "fit.evidence.told", "fit.evidence.read", "fit.evidence.terms", "fit.evidence.rows",
 	"fit.evidence.shop", "fit.evidence.seal",

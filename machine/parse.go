@@ -219,6 +219,8 @@ func (r *sheetReader) other(path string, v any) bool {
 		s.Fit.Digest, _ = r.text(path, "", v)
 	case "fit.residual":
 		s.Fit.Residual, _ = r.number(path, "a relative standard deviation such as 0.02", v)
+	case "fit.changes":
+		s.Fit.Changes, _ = r.number(path, "a relative standard deviation such as 0.1", v)
 	case "fit.constants":
 		s.Fit.Constants = r.texts(path, `a list of keys, such as ["frame.accel_x", "rest.trim"]`, `a key in quotes, such as "rest.trim"`, v)
 	case "fit.terms":

@@ -128,6 +128,7 @@ func anyFit(t *rapid.T) *Fit {
 		Digest:       rapid.SampledFrom([]string{"", strings.Repeat("0a", 32)}).Draw(t, "digest"),
 	}
 	f.Residual = rapid.Float64Range(0, MaxSD).Draw(t, "residual")
+	f.Changes = rapid.Float64Range(0, MaxSD).Draw(t, "changes")
 	if rapid.Bool().Draw(t, "kinds") {
 		f.Terms, f.Weight = []string{"settle"}, 0.6
 		f.Also = []Alternative{

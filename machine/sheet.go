@@ -156,6 +156,9 @@ type Fit struct {
 	// Residual is the relative standard deviation of a whole run's time that
 	// the fitted constants leave unexplained: the model's own error (≥ 0).
 	Residual float64
+	// Changes is the relative standard deviation of one colour change or stop
+	// from one time to the next (≥ 0): the machine's, or people's.
+	Changes float64
 	// Terms are the terms of the law that the runs speak for, Weight the chance
 	// that the machine is of this kind and none of the others in Also; 0 where
 	// none was weighed.

@@ -207,6 +207,10 @@ func checkFit(f *Fit, add adder) {
 		add("fit.residual", "fit.residual is %s: write the relative standard deviation of a run's time, 0 to %d%s",
 			number(f.Residual), MaxSD, percentHint(f.Residual))
 	}
+	if !(f.Changes >= 0 && f.Changes <= MaxSD) {
+		add("fit.changes", "fit.changes is %s: write the relative standard deviation of one colour change, 0 to %d%s",
+			number(f.Changes), MaxSD, percentHint(f.Changes))
+	}
 	sum := f.Weight
 	for i := range f.Also {
 		sum += f.Also[i].Weight

@@ -182,6 +182,7 @@ func perMachine(all []zoo.Learned) {
 		fmt.Printf("  %3d %-16s p90 %5.2f%%  worst %+6.2f%% ± %.2f%% (%s at %.0f)  %d of %d inside  "+
 			"%d suspect, said %v\n", k, l.Class, 100*l.Off(), 100*worst.Error, 100*worst.Half, worst.Design, worst.Speed,
 			inside, len(l.Unseen), l.Suspects, l.Says)
+		fmt.Printf("        %s: within %.2f %%, elsewhere %.2f %%\n", l.Verdict.Fits, 100*l.Verdict.Within, 100*l.Verdict.Elsewhere)
 		for i, b := range l.Believed {
 			if b.Weight > 0.05 || i < 2 {
 				fmt.Printf("        %v %.2f score %.1f error %.2f%%\n", b.Terms, b.Weight, b.Score, 100*b.Error)
