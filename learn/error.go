@@ -34,8 +34,8 @@ func (f *fitter) errorSize() float64 {
 // changeSizes are the relative standard deviations that a colour change or stop may have.
 var changeSizes = []float64{0, 0.02, 0.05, 0.1, 0.2, 0.4}
 
-// changeScale is half of that at the most before any timing, one time in two, where a machine changes colours by itself and where a person
-// threads each (assumed).
+// changeScale is what that stays below one time in two before any timing, where a machine changes colours by itself
+// and where a person threads each (assumed).
 const (
 	changeScale         = 0.03
 	changeScaleByPerson = 0.12

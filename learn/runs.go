@@ -16,7 +16,7 @@ import (
 // runSizes are the standard deviations that an effect may have, of a logarithm.
 var runSizes = []float64{0, 0.01, 0.02, 0.04, 0.08, 0.16, 0.32}
 
-// runScale is half of the sizes before any timing, one time in two (half a Cauchy); assumed.
+// runScale is what the size stays below one time in two before any timing (half a Cauchy); assumed.
 const runScale = 0.008
 
 // mostRunRows is how many rows are weighed exactly; of more the runs' effects average out in the constants.

@@ -19,8 +19,8 @@ var (
 	warmShares = []float64{0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.20, 0.25}
 )
 
-// leastGainOfWarm is how much likelier the rows must be with a slow start, in natural logarithms: a term's odds and what
-// a search among so many costs.
+// leastGainOfWarm is how much likelier the rows must be with a slow start, in natural logarithms: a term's odds
+// and what a search among so many costs.
 const leastGainOfWarm = 6.0
 
 // warmVaries is how far what a run loses lies from the mean, relative (assumed): a design that is slow for its own
@@ -34,7 +34,8 @@ type warmUp struct {
 	sd   float64   // s
 }
 
-// widen puts the loss into a sheet's start, and what is not known of it into the covariance of the constants' logarithms.
+// widen puts the loss into a sheet's start, and what is not known of it into the covariance of the constants'
+// logarithms.
 func (w *warmUp) widen(free []machine.Constant, s *machine.Sheet, cov *mat.SymDense) {
 	k := startAmong(free)
 	if w == nil || k < 0 {
@@ -55,8 +56,8 @@ func startAmong(free []machine.Constant) int {
 	return slices.IndexFunc(free, func(c machine.Constant) bool { return c.Path == "rest.start" })
 }
 
-// bySpeed is, of each colour block, the share of its sewing that the set speed holds back: a shaft that is let in gently is
-// slower there only.
+// bySpeed is, of each colour block, the share of its sewing that the set speed holds back: a shaft that is let in
+// gently is slower there only.
 func (m *model) bySpeed() map[*group][]float64 {
 	const less = 0.88
 	c, out := newClocks(m.sheet), map[*group][]float64{}
@@ -73,8 +74,8 @@ func (m *model) bySpeed() map[*group][]float64 {
 	return out
 }
 
-// overlap is how many seconds of each row's sewing at the set speed lie in the first so many of its run, and the mean of
-// all runs, long ones counting for more.
+// overlap is how many seconds of each row's sewing at the set speed lie in the first so many of its run, and the
+// mean of all runs, long ones counting for more.
 func (m *model) overlap(first float64, held map[*group][]float64) (rows []float64, mean float64) {
 	r := &m.sheet.Rest
 	inside, whole := map[*group][]float64{}, 0.0
@@ -105,7 +106,8 @@ func (m *model) overlap(first float64, held map[*group][]float64) (rows []float6
 	return rows, mean
 }
 
-// slowStart finds what the rows lose in the first minutes of their runs by the linearised model; nil: nothing to speak of.
+// slowStart finds what the rows lose in the first minutes of their runs by the linearised model; nil: nothing to
+// speak of.
 func (f *fitter) slowStart() (*warmUp, error) {
 	if len(f.model.obs) > manyRows || startAmong(f.model.free) < 0 {
 		return nil, nil
