@@ -192,15 +192,23 @@ func (f *fitter) fit(plain bool) (*posterior, error) {
 	if err != nil {
 		return nil, err
 	}
-	if f.used >= leastForTerms && !plain {
-		if base, err = base.warmed(); err != nil {
-			return nil, err
-		}
-	}
 	all := []*belief{base}
 	if f.used >= leastForTerms && !plain {
+		warm, err := base.warmed()
+		if err != nil {
+			return nil, err
+		}
 		if all, err = families(base); err != nil {
 			return nil, err
+		}
+		if warm != nil {
+			slow, err := families(warm)
+			if err != nil {
+				return nil, err
+			}
+			if slow[0].score > all[0].score+leastGainOfWarm/2 {
+				base, all = warm, slow
+			}
 		}
 	}
 	post := all[0].post

@@ -159,17 +159,17 @@ func (f *fitter) slowStart() (*warmUp, error) {
 	return &best, nil
 }
 
-// warmed is the belief with a slow start of runs where the rows speak for that; else itself.
+// warmed is the belief with a slow start of runs where the rows speak for that; else nil.
 func (b *belief) warmed() (*belief, error) {
 	w, err := b.f.slowStart()
 	if w == nil || err != nil {
-		return b, err
+		return nil, err
 	}
 	f := b.f.like(b.sheet)
 	f.model.warm = w
 	n, err := believe(f, b.f)
 	if err != nil || n.score < b.score+leastGainOfWarm/2 {
-		return b, err
+		return nil, err
 	}
 	return n, nil
 }
