@@ -70,7 +70,8 @@ const (
 	cameSkip
 	cameStopped // into the layer of stops
 	cameResumed // from it, by resumeBack[k − cameResumed] cells back
-	cameNone    = 255
+	cameNone    = 127
+	cameHalted  = 128 // with any of these: the layer of stops was come to from the cell itself
 )
 
 // visit is where the coarse path is at a frame.
@@ -129,9 +130,8 @@ var minusInf = float32(math.Inf(-1))
 func (a *ahead) widen() { a.hi = min(a.hi+2, len(a.cells)) }
 
 // frame goes on by a frame whose evidence is e, after widen. How it came to each of
-// the cells from lo on is put into came, and whether it stopped in one into stopped;
-// both may be nil.
-func (a *ahead) frame(e []float32, came []uint8, stopped []bool) {
+// the cells from lo on is put into came, which may be nil.
+func (a *ahead) frame(e []float32, came []uint8) {
 	cells, v, w, m := a.cells, a.v, a.w, len(a.cells)
 	lo := a.lo
 	rest := standing * a.scale
@@ -186,8 +186,8 @@ func (a *ahead) frame(e []float32, came []uint8, stopped []bool) {
 				h = a.halt[c] - rest
 				if b := v[c] - stopping; b > h {
 					h = b
-					if stopped != nil {
-						stopped[c-lo] = true
+					if came != nil {
+						came[c-lo] |= cameHalted
 					}
 				}
 			}
@@ -231,25 +231,17 @@ func follow(r *rhythm, n int, cells []cell, open, stops bool) *path {
 	if open { // what is sewn again changes little
 		a.backs = resumeBack[:1]
 	}
-	var came []uint8
-	var halted []bool
-	var from, at []int // of each frame: its first cell, and where that is in came
+	var came [][]uint8 // of each frame
+	var from []int     // its first cell
 	for f := range n {
 		a.widen()
 		if open {
-			a.frame(r.at(f), nil, nil)
+			a.frame(r.at(f), nil)
 			continue
 		}
-		k := len(came)
-		from, at = append(from, a.lo), append(at, k)
-		came = slices.Grow(came, a.hi-a.lo)[:k+a.hi-a.lo]
-		var here []bool
-		if stops {
-			halted = slices.Grow(halted, a.hi-a.lo)[:len(came)]
-			here = halted[k:]
-			clear(here)
-		}
-		a.frame(r.at(f), came[k:], here)
+		here := make([]uint8, a.hi-a.lo)
+		came, from = append(came, here), append(from, a.lo)
+		a.frame(r.at(f), here)
 	}
 	p := &path{every: r.every, cells: cells}
 	if open {
@@ -264,12 +256,12 @@ func follow(r *rhythm, n int, cells []cell, open, stops bool) *path {
 	c, stopped := m-1, false
 	for f := n - 1; f >= 0; f-- {
 		p.way[f] = visit{f, c, stopped}
-		k := at[f] + c - from[f]
+		here := came[f][c-from[f]]
 		if stopped {
-			stopped = !halted[k]
+			stopped = here&cameHalted == 0
 			continue
 		}
-		switch how := came[k]; how {
+		switch how := here &^ cameHalted; how {
 		case cameNext:
 			c--
 		case cameSkip:

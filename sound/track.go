@@ -93,7 +93,7 @@ func (t *Tracker) followLaw(l law) followed {
 	a.slack, a.resting = trackSlack, trackResting
 	for f := range t.heard.n {
 		a.widen()
-		a.frame(t.heard.at(f), nil, nil)
+		a.frame(t.heard.at(f), nil)
 	}
 	return followed{l, sc, a}
 }
@@ -157,7 +157,7 @@ func (t *Tracker) Hear(samples []float64) {
 		t.hark.frame(o, mid(t.frames)-from, usual, t.e)
 		for i := range t.followed {
 			t.followed[i].ahead.widen()
-			t.followed[i].ahead.frame(t.e, nil, nil)
+			t.followed[i].ahead.frame(t.e, nil)
 		}
 		t.note(c, mid(t.frames))
 		t.frames++
