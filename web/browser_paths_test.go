@@ -131,8 +131,9 @@ func testOneDesign(t *testing.T, tab context.Context) {
 	if got, want := e.text(".big"), says(gannet, ask.Job{}); got != want {
 		t.Errorf("the page says %s, the clock %s", got, want)
 	}
-	if by := js[string](e, `document.querySelector(".cloth").dataset.by`); by != "webgl2" {
-		t.Errorf("drawn by %s", by)
+	// A browser that computes it too slowly, as one under load may, goes on without it.
+	if drawn := js[map[string]string](e, `({...document.querySelector(".cloth").dataset})`); drawn["by"] != "webgl2" && drawn["slow"] == "" {
+		t.Errorf("drawn by %s", drawn["by"])
 	}
 	js[bool](e, `(() => { const s = document.querySelector("[data-colours]"); s.value = "kind"; return s.dispatchEvent(new Event("change")); })()`)
 	e.until(`!document.querySelector("[data-kinds]").hidden && document.querySelector("[data-speeds]").hidden`)

@@ -167,6 +167,16 @@ func testToday(t *testing.T, tab context.Context) {
 	if got.Nav || got.Scrolls || got.Out || got.Figure < 81 || got.Name < 81 {
 		t.Errorf("the wall: %+v", got)
 	}
+	// Another day fits as well, in every language.
+	for _, lang := range words.Languages() {
+		for month := range 12 {
+			day := words.NearDay{Day: words.NewDay(2026, time.Month(month+1), 20+month%7)}.Text(&words.Writer{Language: lang})
+			if js[bool](wall, `(() => { const all = [...document.querySelectorAll(".wall .three > :not(:first-child) dd")]; all.forEach((e) => e.textContent = "`+day+`"); return all.some((e) => e.scrollWidth > e.clientWidth + 1); })()`) {
+				t.Errorf("%q does not fit on the wall", day)
+			}
+		}
+	}
+	wall.open("/today/wall")
 	within(wall, "a change, on the wall", func() {
 		if _, err := s.shop.Record(ctx, book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 1, Breaks: -1,
 			Colour: lot.Colour}, act.Recording{}, ""); err != nil {

@@ -40,7 +40,7 @@ type todayRow struct {
 	In           words.Value    // as above
 	Record, Run  string         // addresses; empty: nothing to record, no run sheet
 	Ends, Late   words.Value
-	Day          words.Value // Ends, as far as it is read from afar: the time, or another day
+	Day, InDay   words.Value // Ends and In, as far as they are read from afar: the time, or another day
 	Stitch       string      // as asked
 	Left         *ask.LeftAnswer
 	Wrong        string // with what was asked
@@ -123,6 +123,9 @@ func (c *call) today() (*todayData, error) {
 		for k := range a.Needs {
 			if a.Needs[k].MachineID == m.ID {
 				r.Need, r.In = &a.Needs[k], until(a.Needs[k].At)
+				if r.InDay = r.In; !data.Counts(r.Need.At) {
+					r.InDay = day(a, r.Need.At)
+				}
 				break
 			}
 		}
@@ -162,12 +165,17 @@ func address(order int, page string, line int, machine, colour string) string {
 	return fmt.Sprintf("/orders/%d/%s?%s", order, page, q.Encode())
 }
 
+// day is a time as far as it is read from afar: the time of day, or another day.
+func day(a *ask.TodayAnswer, at time.Time) words.Value {
+	if a.Zone.Day(at) == a.Zone.Day(a.Now) {
+		return a.Zone.ClockAt(at)
+	}
+	return words.NearDay{Day: a.Zone.Day(at), Today: a.Zone.Day(a.Now)}
+}
+
 // fill draws what is on a machine: its run's strip with where it is now.
 func (r *todayRow) fill(a *ask.TodayAnswer, on *ask.TodayOn, d serve.When) {
-	r.Ends, r.Day = a.At(on.Ends), words.NearDay{Day: a.Zone.Day(on.Ends), Today: a.Zone.Day(a.Now)}
-	if a.Zone.Day(on.Ends) == a.Zone.Day(a.Now) {
-		r.Day = a.Zone.ClockAt(on.Ends)
-	}
+	r.Ends, r.Day = a.At(on.Ends), day(a, on.Ends)
 	if on.Late > 0 {
 		r.Late = words.Say("today.late-by", words.Args{"late": words.Span(on.Late / 3600)})
 	} else if on.Behind > 60 {

@@ -79,7 +79,10 @@ export class Drawing {
     if (first || this.view.fitted) this.view.fit();
     // Where the processor has to compute WebGL2, a press waits for each frame; the
     // plain canvas draws a slice at a time.
-    if (first && g.total > 2000 && this.stitches instanceof GLStitches && this.stitches.pace(this.view, this.shown) * g.total / 1000 > 30) this.#plain();
+    if (first && g.total > 2000 && this.stitches instanceof GLStitches) {
+      const frame = this.stitches.pace(this.view, this.shown) * g.total / 1000; // ms
+      if (frame > 30) { this.#plain(); this.el.dataset.slow = frame.toFixed(0); }
+    }
     this.redraw();
   }
   /** @param {number} t seconds; Infinity shows all */
