@@ -99,7 +99,7 @@ func (s asked) Seen(ctx context.Context) (book.Seen, error) { return s.store.See
 // State counts what was changed of all that is asked.
 func (s asked) State(ctx context.Context) (string, error) {
 	r, err := s.store.Revision(ctx)
-	r.Added, r.Told = 0, 0
+	r.Added, r.Told, r.Rest = 0, 0, 0
 	return fmt.Sprint(r), err
 }
 

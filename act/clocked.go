@@ -103,7 +103,7 @@ func (s *Shop) ClockFrom(
 	if err != nil {
 		return nil, shop.Invalidf("the job cannot be understood: %w", err)
 	}
-	return s.results.do(ctx, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
+	a, err := s.results.Get(ctx, mostAnswers, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
 		if d.Stitches > shortRun {
 			free, err := s.slots.Take(ctx)
 			if err != nil {
@@ -111,13 +111,19 @@ func (s *Shop) ClockFrom(
 			}
 			defer free()
 		}
-		a, err := ask.Clock(ctx, s.Shelf(), q)
-		if ctx.Err() != nil {
-			return nil, shop.StoppedBy(ctx)
-		}
-		return a, err
+		return ask.Clock(ctx, s.Shelf(), q)
 	})
+	if err != nil && ctx.Err() != nil {
+		return nil, shop.StoppedBy(ctx)
+	}
+	return a, err
 }
+
+// resultKey is what a clocked run is made from.
+type resultKey struct{ design, sheet, job string }
+
+// mostAnswers is how many clocked runs are remembered.
+const mostAnswers = 4096
 
 // shortRun is how many stitches are clocked as a page is written, in a few hundredths of a second: waiting behind
 // what is heavy would take longer.

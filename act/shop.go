@@ -6,6 +6,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/internal/memo"
 	"needlepace/picture"
 	"needlepace/shop"
 	"needlepace/shop/accounts"
@@ -60,7 +61,7 @@ type Shop struct {
 	store   shop.Store
 	now     func() time.Time
 	build   string
-	results *resultCache
+	results memo.Memo[resultKey, *ask.ClockAnswer]
 	key     string     // of this process's results: the build, or random
 	slots   shop.Slots // heavy computations under way
 	chores  shop.Slots // those that nobody waits for
@@ -97,9 +98,8 @@ func New(store shop.Store, opt Options) *Shop {
 		Visits:   visits.New(store, opt.Now),
 		Lists:    lists.New(store),
 		key:      key, store: store, now: opt.Now, build: opt.Build,
-		results: newResultCache(4096),
-		slots:   slots,
-		chores:  make(shop.Slots, max(1, runtime.GOMAXPROCS(0)-1)),
+		slots:  slots,
+		chores: make(shop.Slots, max(1, runtime.GOMAXPROCS(0)-1)),
 	}
 	s.Setups = setups.New(store, opt.Now, s.Machines, s.Designs, s.Settings.Zone, s.CheckSetup)
 	s.Timings = timings.New(store, opt.Now, s.Setups.Zone, s.foretell)

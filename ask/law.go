@@ -67,7 +67,7 @@ func Law(ctx context.Context, from LawFrom, q LawQuestion) (*LawAnswer, error) {
 	if before != nil {
 		key += string(before.TOML())
 	}
-	return from.Memory().laws.get(mostLaws, key, func() (*LawAnswer, error) {
+	return from.Memory().laws.get(ctx, mostLaws, key, func() (*LawAnswer, error) {
 		return lawOf(now, before, read, q.Zigzag), nil
 	})
 }

@@ -153,7 +153,7 @@ func runOn(
 	ctx context.Context, from LineFrom, key string, l *book.OrderLine, d *book.Design, needles []int, st *station, heads int,
 ) (run *floor.Run, why string, err error) {
 	key += st.digest
-	run, err = from.Memory().runs.get(mostLines, key, func() (*floor.Run, error) {
+	run, err = from.Memory().runs.get(ctx, mostLines, key, func() (*floor.Run, error) {
 		job := l.Floor().Clock(st.keys.Speed)
 		job.Needles = needles
 		if err := job.Validate(); err != nil {

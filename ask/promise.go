@@ -96,7 +96,7 @@ func Promise(ctx context.Context, from PlanFrom, q PromiseQuestion) (*PromiseAns
 	}
 	was := q
 	was.Now = q.Now.Truncate(promiseFor)
-	a, err := from.Memory().promises.get(mostFigures, fmt.Sprint(state, o.Version, was), func() (*PromiseAnswer, error) {
+	a, err := from.Memory().promises.get(ctx, mostFigures, fmt.Sprint(state, o.Version, was), func() (*PromiseAnswer, error) {
 		return promiseFrom(ctx, from, kept, w, o, &was, seen)
 	})
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 	"needlepace/book"
 	"needlepace/clock"
 	"needlepace/floor"
+	"needlepace/internal/memo"
 	"needlepace/machine"
 	"needlepace/money"
 	"needlepace/plan"
@@ -95,12 +96,9 @@ type Memory struct {
 
 // recall remembers answers by what they are of. The zero value is empty; it may be used
 // from many goroutines. What it gives is shared: nobody may change it.
-type recall[T any] struct {
-	mu  sync.Mutex
-	all map[string]T
-}
+type recall[T any] struct{ memo.Memo[string, T] }
 
-// How many answers of a kind are remembered; beyond it all are forgotten and reckoned anew.
+// How many answers of a kind are remembered.
 const (
 	mostLines   = 200_000 // a plan asks for every line on every machine
 	mostClocked = 4000    // a page, for a few
@@ -111,24 +109,12 @@ const (
 )
 
 // get is what was reckoned before, else what reckon gives; so many at most are remembered.
-func (k *recall[T]) get(most int, key string, reckon func() (T, error)) (T, error) {
-	k.mu.Lock()
-	v, there := k.all[key]
-	k.mu.Unlock()
-	if there {
-		return v, nil
+func (k *recall[T]) get(ctx context.Context, most int, key string, reckon func() (T, error)) (T, error) {
+	v, err := k.Get(ctx, most, key, reckon)
+	if err != nil && ctx.Err() != nil {
+		err = stopped(ctx)
 	}
-	v, err := reckon()
-	if err != nil {
-		return v, err
-	}
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	if k.all == nil || len(k.all) >= most {
-		k.all = map[string]T{}
-	}
-	k.all[key] = v
-	return v, nil
+	return v, err
 }
 
 // clocked is a run with how sure it is.
@@ -140,7 +126,7 @@ type clocked struct {
 // clockOn is a run of a design on a station.
 func clockOn(ctx context.Context, from LineFrom, design string, st *station, job clock.Job) (clocked, error) {
 	key := fmt.Sprint(design, " ", st.Digest, " ", job)
-	return from.Memory().clocked.get(mostClocked, key, func() (c clocked, err error) {
+	return from.Memory().clocked.get(ctx, mostClocked, key, func() (c clocked, err error) {
 		d, err := from.Stitches(ctx, design)
 		if err == nil {
 			c.Result, c.how = clock.How(d, st.Sheet, job, clock.DefaultLevel)

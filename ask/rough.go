@@ -368,7 +368,7 @@ func (a *RoughAnswer) timeOn(ctx context.Context, from RoughFrom, st *station, t
 			return rough.Range{}, stopped(ctx)
 		}
 		e := teach[i].Example
-		e.Seconds, _ = from.Memory().figures.get(mostFigures, "rough "+cmpID(&teach[i])+st.digest, func() (float64, error) {
+		e.Seconds, _ = from.Memory().figures.get(ctx, mostFigures, "rough "+cmpID(&teach[i])+st.digest, func() (float64, error) {
 			return clock.Run(teach[i].d, st.Sheet, clock.Job{Speed: st.keys.Speed}).Seconds, nil
 		})
 		examples = append(examples, e)

@@ -215,7 +215,7 @@ func fillRunSheet(
 	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
 	job := st.clockJob(l, k)
 	key := fmt.Sprint(l.DesignID, " ", st.Digest, " ", job)
-	best, err := from.Memory().knees.get(mostFigures, key, func() (float64, error) {
+	best, err := from.Memory().knees.get(ctx, mostFigures, key, func() (float64, error) {
 		points, best := clock.Sweep(design, st.Sheet, job)
 		return points[best].SetSpeed, nil
 	})

@@ -70,7 +70,7 @@ func Since(ctx context.Context, from PlanFrom, q SinceQuestion) (*SinceAnswer, e
 		return nil, err
 	}
 	key := fmt.Sprint(state, q.Effect, q.Now.Truncate(sinceFor).Unix())
-	return from.Memory().since.get(mostSince, key, func() (*SinceAnswer, error) {
+	return from.Memory().since.get(ctx, mostSince, key, func() (*SinceAnswer, error) {
 		kept, err := from.LastPlan(ctx)
 		if err != nil || kept == nil {
 			return nil, err

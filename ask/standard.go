@@ -143,7 +143,7 @@ func makes(
 	for i := range on {
 		key += fmt.Sprint("\x00", on[i].at)
 	}
-	made, err := from.Memory().made.get(mostFigures, key, func() ([]money.Made, error) {
+	made, err := from.Memory().made.get(ctx, mostFigures, key, func() ([]money.Made, error) {
 		return simulated(ctx, from, sh, all, l, des, on)
 	})
 	if err != nil {

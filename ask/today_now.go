@@ -460,7 +460,7 @@ func movesOf(
 	if k.Names != nil {
 		key += fmt.Sprint(l.NamesAlone, l.Names, k.Names.PerRun)
 	}
-	m, err := from.Memory().moves.get(mostMoves, key, func() (*runMoves, error) {
+	m, err := from.Memory().moves.get(ctx, mostMoves, key, func() (*runMoves, error) {
 		m := &runMoves{}
 		if !l.NamesAlone {
 			design, err := from.Stitches(ctx, l.DesignID)

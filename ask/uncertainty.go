@@ -61,7 +61,7 @@ func (p *problem) unknown(ctx context.Context, from LineFrom, m, job int) (float
 	st, of := p.stations[m], p.jobs[job]
 	k := of.on[m]
 	key := fmt.Sprint(of.line.DesignID, of.line.LineGoods, k.Needles, st.digest)
-	sd, err := from.Memory().figures.get(mostLines, key, func() (float64, error) { return spread(ctx, from, of.line, k, st) })
+	sd, err := from.Memory().figures.get(ctx, mostLines, key, func() (float64, error) { return spread(ctx, from, of.line, k, st) })
 	if err != nil {
 		return 0, err
 	}

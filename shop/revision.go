@@ -13,6 +13,7 @@ type Revision struct {
 	Added                                             int64 // designs that are new; all others are as they were, which Designs counts
 	Designs, Machines, Orders, Reports, Plans, Setups int64
 	Told                                              int64 // what machines tell of themselves, without their counts
+	Rest                                              int64 // what pages show besides: settings, quotes, deliveries, kept lists, timed runs
 }
 
 // RevisionStore counts what is changed in it. It is part of the other stores.

@@ -50,8 +50,9 @@ type oneOfAll struct {
 	ids     map[string]string
 	secrets []string // rates and prices
 
-	evidence []byte // a sheet of another shop
-	visit    []byte // a visit of another shop, as one file
+	now      func() time.Time // of the shops that are opened; nil: as it is
+	evidence []byte           // a sheet of another shop
+	visit    []byte           // a visit of another shop, as one file
 }
 
 // fillShop makes it: the demo shop with rates of its own, a plan, a kept quote,
@@ -303,7 +304,7 @@ func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
 		t.Fatal(err)
 	}
 	d := webtest.Door(t)
-	a := webtest.Open(t, file, web.Options{Accounts: true, Door: d, Pprof: true})
+	a := webtest.Open(t, file, web.Options{Accounts: true, Door: d, Pprof: true, Now: s.now})
 	if err := d.Open(); err != nil {
 		t.Fatal(err)
 	}

@@ -108,7 +108,7 @@ func New(s *act.Shop, opt Options) *Server {
 	v.site = serve.Site{
 		Shop: s, Jobs: jobs.NewLocal(opt.LongTime, opt.Now), Recordings: recordings.New(opt.Now), Sessions: v.sessions, Log: opt.Log, Now: opt.Now,
 		Version: opt.Version, Accounts: opt.Accounts, Secure: opt.Secure, MaxUpload: opt.MaxUpload,
-		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch, Feed: opt.Feed,
+		Language: opt.Language, Door: opt.Door, Assets: assetRoot(), Watch: opt.Watch, Feed: opt.Feed, Kept: &serve.Kept{},
 	}
 	v.register()
 	v.handler = v.guard(v.mux)
@@ -140,6 +140,9 @@ func (s *Server) Close() {
 
 // Jobs is the long work under way.
 func (s *Server) Jobs() jobs.Queue { return s.site.Jobs }
+
+// Kept are the pages that are kept as they were written.
+func (s *Server) Kept() *serve.Kept { return s.site.Kept }
 
 // Recordings are those under way.
 func (s *Server) Recordings() *recordings.Desk { return s.site.Recordings }

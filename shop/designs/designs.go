@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/internal/memo"
 	"needlepace/shop"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
@@ -27,7 +28,7 @@ type Designs struct {
 	store   shop.DesignStore
 	now     func() time.Time
 	limits  stitchfile.Limits // on files taken in
-	decoded *cache
+	decoded memo.Memo[string, decoded]
 	slots   shop.Slots
 	draw    Drawer
 	got     shop.KeptByID[*shop.Design]
@@ -38,7 +39,7 @@ type Designs struct {
 // a design for lists.
 func New(store shop.DesignStore, now func() time.Time, limits stitchfile.Limits, slots shop.Slots,
 	draw Drawer) *Designs {
-	return &Designs{store: store, now: now, limits: limits, decoded: newCache(64 << 20), slots: slots, draw: draw,
+	return &Designs{store: store, now: now, limits: limits, slots: slots, draw: draw,
 		lists: shop.KeptByID[listed]{Most: 100}}
 }
 
@@ -109,7 +110,9 @@ func (s *Designs) addDesign(ctx context.Context, f stitchfile.File) (Added, erro
 	if a.New, err = s.store.AddDesign(ctx, d, f.Content, thumbs); err != nil {
 		return a, err
 	}
-	s.decoded.put(d.ID, f.Design)
+	if _, err := s.decoded.Get(ctx, mostDecoded, d.ID, func() (decoded, error) { return decoded{f.Design}, nil }); err != nil {
+		return a, err
+	}
 	if a.Design, err = s.store.Design(ctx, d.ID); err != nil {
 		return a, err
 	}
@@ -391,19 +394,26 @@ func (s *Designs) Thumbs(ctx context.Context, id string) (shop.Thumbs, error) {
 	return s.store.DesignThumbs(ctx, id)
 }
 
+// decoded is a design's stitches.
+type decoded struct{ *stitch.Design }
+
+// Weight is in bytes: a record is 6, and what it comes with is small.
+func (d decoded) Weight() int { return 6*cap(d.Records) + 4096 }
+
+// mostDecoded is how many bytes of designs are remembered.
+const mostDecoded = 64 << 20
+
 // Stitches is a design decoded. It is shared: nobody may change it.
 func (s *Designs) Stitches(ctx context.Context, id string) (*stitch.Design, error) {
-	if d := s.decoded.get(id); d != nil {
+	d, err := s.decoded.Get(ctx, mostDecoded, id, func() (d decoded, err error) {
+		name, content, err := s.File(ctx, id)
+		if err != nil {
+			return d, err
+		}
+		if d.Design, err = stitchfile.Decode(content, name); err != nil {
+			return d, shop.Errorf(shop.Storage, "the kept file of design %s cannot be read any more: %w", id, err)
+		}
 		return d, nil
-	}
-	name, content, err := s.File(ctx, id)
-	if err != nil {
-		return nil, err
-	}
-	d, err := stitchfile.Decode(content, name)
-	if err != nil {
-		return nil, shop.Errorf(shop.Storage, "the kept file of design %s cannot be read any more: %w", id, err)
-	}
-	s.decoded.put(id, d)
-	return d, nil
+	})
+	return d.Design, err
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"needlepace/internal/memo"
 	"needlepace/machine"
 	"needlepace/shop"
 )
@@ -15,7 +16,7 @@ import (
 type Machines struct {
 	store  shop.MachineStore
 	now    func() time.Time
-	sheets sheetCache
+	sheets memo.Memo[string, *machine.Sheet] // by their digest
 	list   shop.Kept[[]*shop.Machine]
 }
 
@@ -54,12 +55,18 @@ func (s *Machines) Get(ctx context.Context, id string) (*shop.Machine, error) {
 	return m, s.withSheet(m, v)
 }
 
+// sheetsKept is how many parsed sheets are remembered.
+const sheetsKept = 500
+
+// withSheet gives a machine a sheet that the caller may change.
 func (s *Machines) withSheet(m *shop.Machine, v shop.SheetVersion) error {
-	sheet, err := s.sheets.parse(m.Name, v)
+	sheet, err := s.sheets.Get(context.Background(), sheetsKept, v.Digest, func() (*machine.Sheet, error) {
+		return machine.Parse(m.Name, []byte(v.TOML))
+	})
 	if err != nil {
 		return shop.Errorf(shop.Storage, "the kept sheet of %s cannot be read any more: %w", m.Name, err)
 	}
-	m.Sheet, m.Version, m.Digest, m.Changed = sheet, v.Version, v.Digest, v.Made
+	m.Sheet, m.Version, m.Digest, m.Changed = sheet.Clone(), v.Version, v.Digest, v.Made
 	return nil
 }
 

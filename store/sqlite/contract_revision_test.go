@@ -27,7 +27,7 @@ func revision(t *testing.T, s shop.Store) {
 	plans := count(func(r shop.Revision) int64 { return r.Plans })
 	setups := count(func(r shop.Revision) int64 { return r.Setups })
 	kinds := map[string]count{"designs": designs, "added": added, "machines": machines, "orders": orders, "reports": reports,
-		"plans": plans, "setups": setups}
+		"plans": plans, "setups": setups, "rest": func(r shop.Revision) int64 { return r.Rest }}
 	for _, c := range []struct {
 		what   string
 		change func() error
@@ -47,11 +47,11 @@ func revision(t *testing.T, s shop.Store) {
 		{"a machine off the list", func() error { return s.RemoveMachine(bg, "m", true) }, []string{"machines"}},
 		{"an order", func() error {
 			return s.AddOrder(bg, o, book.Change{OrderID: o.ID, Version: 1, At: when, What: "new"})
-		}, []string{"orders"}},
+		}, []string{"orders", "rest"}},
 		{"its note", func() error {
 			o.Version, o.Note, o.Changed = 2, "rush", when.Add(time.Minute)
 			return s.ChangeOrder(bg, o, book.Change{OrderID: o.ID, Version: 2, At: o.Changed})
-		}, []string{"orders"}},
+		}, []string{"orders", "rest"}},
 		{"a report", func() error { return s.Keep(bg, book.Seen{}, shop.Keeping{Report: &report}) }, []string{"reports"}},
 		{"a plan", func() error {
 			return s.Keep(bg, book.Seen{}, shop.Keeping{Plan: &shop.KeptPlan{Version: 1, Made: when, Doc: "{}"}})
@@ -59,6 +59,10 @@ func revision(t *testing.T, s shop.Store) {
 		{"a setup", func() error { return s.SaveSetup(bg, setup) }, []string{"setups"}},
 		{"its name", func() error { setup.Version, setup.Name = 2, "Early"; return s.SaveSetup(bg, setup) },
 			[]string{"setups"}},
+		{"a setting", func() error { return s.SetSetting(bg, "shop", []byte("{}")) }, []string{"rest"}},
+		{"a kept list", func() error {
+			return s.SaveList(bg, &shop.List{ID: "l", Of: shop.ListOfDesigns, Name: "Small", Query: "sort=-size"})
+		}, []string{"rest"}},
 		{"a setup gone", func() error { return s.DeleteSetup(bg, "s1") }, []string{"setups"}},
 	} {
 		must(t, c.change())

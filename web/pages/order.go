@@ -130,6 +130,7 @@ func showOrder(c *call) error {
 		return err
 	}
 	if len(o.Roughs) > 0 {
+		c.passes() // designs that are new are shown
 		if data.Files, err = c.designOptions(); err != nil {
 			return err
 		}

@@ -237,6 +237,7 @@ func (data *recordData) tell(c *call, d serve.When) error {
 		return err
 	}
 	data.In.Good, data.In.Breaks = new(count(min(told.Runs*data.Run.Heads, data.Left))), new(count(told.Breaks))
+	c.passes() // what machines tell is not in the key
 	data.Told = words.Say("record.told", words.Args{"runs": words.Count(told.Runs, "run"), "since": words.Name(d.At(told.Since)),
 		"breaks": words.Count(told.Breaks, "thread-break")}).Text(d.W)
 	return nil

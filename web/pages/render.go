@@ -240,6 +240,10 @@ func (c *call) render(status int, name string, p *page) {
 			}
 			sum := sha256.Sum256(body)
 			tag := `"` + hex.EncodeToString(sum[:12]) + `"`
+			if c.keep && status == http.StatusOK {
+				c.written = serve.NewWritten(body, tag)
+				return
+			}
 			h := c.W.Header()
 			h.Set("Content-Type", "text/html; charset=utf-8")
 			h.Set("Cache-Control", "private, no-cache")

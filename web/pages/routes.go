@@ -18,6 +18,9 @@ type call struct {
 	*serve.Call
 	back *form  // what was pressed on the page and refused, where the page is shown again
 	at   string // the state of the shop before anything was read, of a page that is looked at
+	keep bool   // it is kept as it is written
+	// written is the page, where it is kept.
+	written *serve.Written
 }
 
 // Routes are the pages and what their forms do.
@@ -45,6 +48,9 @@ func Routes() []serve.Route {
 						return err
 					}
 					call.at = serve.RevisionText(r)
+				}
+				if k, ok := keeps[e.at]; ok {
+					return call.kept(&e, &k)
 				}
 				return e.do(call)
 			}})

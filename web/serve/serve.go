@@ -49,6 +49,8 @@ type Site struct {
 	Watch *watch.Watch
 	// Feed takes in what machines tell; nil where the program was started without.
 	Feed *mqtt.Feed
+	// Kept are pages as they were written; the site behind the door shares them.
+	Kept *Kept
 	// Assets is the address that scripts, styles and fonts stand under.
 	Assets string
 	// Behind says that people come by the door: phones, who sign in with a code.

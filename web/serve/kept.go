@@ -1,0 +1,68 @@
+package serve
+
+import (
+	"bytes"
+	"io"
+	"net/http"
+
+	"github.com/klauspost/compress/gzip"
+	"golang.org/x/net/http/httpguts"
+
+	"needlepace/internal/memo"
+)
+
+// Kept are pages as they were written, by all that they were made from: who reads, how, and
+// the state of the shop.
+type Kept struct{ memo.Memo[string, *Written] }
+
+// Written is a page as it was written.
+type Written struct {
+	Tag    string // ETag, with its quotes
+	packed []byte
+}
+
+// Weight is how many bytes it takes.
+func (w *Written) Weight() int { return len(w.packed) + 512 }
+
+// NewWritten is a page of HTML, packed.
+func NewWritten(page []byte, tag string) *Written {
+	var b bytes.Buffer
+	z, err := gzip.NewWriterLevel(&b, gzip.BestSpeed)
+	if err == nil {
+		_, err = z.Write(page)
+	}
+	if err == nil {
+		err = z.Close()
+	}
+	if err != nil {
+		panic(err) // of a wrong level only: a buffer takes all
+	}
+	return &Written{tag, bytes.Clone(b.Bytes())}
+}
+
+// Write answers with it, or that who asks has it.
+func (w *Written) Write(c *Call) {
+	h := c.W.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Cache-Control", "private, no-cache")
+	if c.Accounts { // nothing stays for who sits here next
+		h.Set("Cache-Control", "no-store")
+	}
+	h.Set("ETag", w.Tag)
+	if c.Header.Get("If-None-Match") == w.Tag {
+		c.W.WriteHeader(http.StatusNotModified)
+		return
+	}
+	if httpguts.HeaderValuesContainsToken(c.Header["Accept-Encoding"], "gzip") {
+		h.Set("Content-Encoding", "gzip")
+		c.W.Write(w.packed) //nolint:errcheck // whoever asked is gone
+		return
+	}
+	z, err := gzip.NewReader(bytes.NewReader(w.packed))
+	if err == nil {
+		_, err = io.Copy(c.W, z)
+	}
+	if err != nil {
+		c.Log.DebugContext(c.Context(), "a kept page was not sent", "err", err)
+	}
+}
