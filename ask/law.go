@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"needlepace/clock"
 	"needlepace/learn"
 	"needlepace/machine"
@@ -40,6 +42,7 @@ type LawAnswer struct {
 	Now      LawCurve     `json:"now"`
 	Before   *LawCurve    `json:"before" doc:"of the sheet before learning; null for one never learned"`
 	Readings []LawReading `json:"readings" doc:"speeds read off the display"`
+	Timings  []LawTiming  `json:"timings" doc:"timed runs and blocks, where the sheet is being learned from them"`
 }
 
 // LawCurve is speed against stitch length.
@@ -55,6 +58,17 @@ type LawReading struct {
 	LengthMM float64 `json:"length_mm"`
 	Shown    float64 `json:"shown_speed"`
 	Zigzag   bool    `json:"zigzag"`
+}
+
+// LawTiming is a timed run or block as one point of the law: at the length of the
+// stitches that the sheet sews as fast as it says of that run, the speed that it
+// was timed at. Standing still is taken from the time as the sheet says it.
+type LawTiming struct {
+	Row      int     `json:"row" doc:"line of the timings; 0: none"`
+	LengthMM float64 `json:"length_mm" doc:"stitches of which the sheet holds what it says of this run"`
+	Held     float64 `json:"held_speed" doc:"stitches/min while it sewed"`
+	Low      float64 `json:"low" doc:"90 % interval of reading and prediction together"`
+	High     float64 `json:"high"`
 }
 
 // Law answers how fast a machine sews stitches of each length.
@@ -78,12 +92,58 @@ func (a *LearnAnswer) Law() *LawAnswer {
 	for i := range a.Result.Runs {
 		read = append(read, a.Result.Runs[i].Observation)
 	}
-	return lawOf(a.Result.Sheet, a.Before, read, true)
+	law := lawOf(a.Result.Sheet, a.Before, read, true)
+	for i := range a.Result.Runs {
+		if t, ok := law.timing(a.Result.Sheet, &a.Result.Runs[i]); ok {
+			law.Timings = append(law.Timings, t)
+		}
+	}
+	return law
+}
+
+// timing is a run as a point of the law; false where it is none: nothing timed, set
+// aside, or so slow or fast that no length on the chart is sewn like it.
+func (a *LawAnswer) timing(s *machine.Sheet, r *learn.Run) (LawTiming, bool) {
+	if r.Design == nil || r.Aside || r.Ignored {
+		return LawTiming{}, false
+	}
+	k := clock.New(s, clock.Job{Speed: r.SetSpeed, Kinds: r.Job}).Run(r.Design)
+	b := &k.Block
+	if r.Kind == learn.BlockRun {
+		if r.Block < 1 || r.Block > len(k.Blocks) {
+			return LawTiming{}, false
+		}
+		b = &k.Blocks[r.Block-1]
+	}
+	sewing, off, half := b.Parts.Sewing(), r.Residual(), distuv.UnitNormal.Quantile((1+DefaultLevel)/2)*r.SD
+	if sewing+off-half <= 0 {
+		return LawTiming{}, false
+	}
+	held := func(seconds float64) float64 { return float64(b.Stitches) / seconds * 60 }
+	mm, ok := a.Now.lengthAt(held(sewing))
+	return LawTiming{Row: r.Row, LengthMM: mm, Held: held(sewing + off), Low: held(sewing + off + half),
+		High: held(sewing + off - half)}, ok
+}
+
+// lengthAt is the shortest length, mm, of which no more than that speed is held;
+// false where the curve begins below it or never comes down to it.
+func (c *LawCurve) lengthAt(speed float64) (float64, bool) {
+	for i, v := range c.Mid {
+		if v > speed {
+			continue
+		}
+		if i == 0 {
+			return 0, false
+		}
+		share := (c.Mid[i-1] - speed) / (c.Mid[i-1] - v)
+		return c.LengthMM[i-1] + share*(c.LengthMM[i]-c.LengthMM[i-1]), true
+	}
+	return 0, false
 }
 
 func lawOf(now, before *machine.Sheet, read []learn.Observation, zigzag bool) *LawAnswer {
 	a := &LawAnswer{Machine: now.Name, SetSpeed: now.MaxSpeed, Zigzag: zigzag, Now: lawCurve(now, zigzag),
-		Readings: []LawReading{}}
+		Readings: []LawReading{}, Timings: []LawTiming{}}
 	if before != nil {
 		c := lawCurve(before, zigzag)
 		a.Before, a.SetSpeed = &c, max(a.SetSpeed, before.MaxSpeed)

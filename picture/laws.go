@@ -10,8 +10,8 @@ type Reading struct{ X, Low, Mid, High float64 }
 
 // SpeedLaw is the chart of the speed a machine holds against stitch length:
 // x in mm, speeds in stitches/min. Curves without points and an empty list of
-// readings are left out.
-func SpeedLaw(name, text string, assumed, fitted Curve, readings []Reading, setSpeed float64) *Chart {
+// readings or timings are left out.
+func SpeedLaw(name, text string, assumed, fitted Curve, readings, timings []Reading, setSpeed float64) *Chart {
 	ch := &Chart{Name: name, Text: text,
 		X: Axis{Label: "stitch length, mm", FromZero: true},
 		Y: Axis{Label: "speed, stitches/min", FromZero: true}}
@@ -27,14 +27,18 @@ func SpeedLaw(name, text string, assumed, fitted Curve, readings []Reading, setS
 		ch.Series = append(ch.Series, Series{Name: "set speed", Style: Limit, X: []float64{lo, hi},
 			Y: []float64{setSpeed, setSpeed}})
 	}
-	if len(readings) > 0 {
-		s := Series{Name: "readings", Style: Plain, Dots: true}
-		for _, r := range readings {
+	dots := func(name string, all []Reading, st Style) {
+		s := Series{Name: name, Style: st, Dots: true}
+		for _, r := range all {
 			s.X, s.Y = append(s.X, r.X), append(s.Y, r.Mid)
 			s.Low, s.High = append(s.Low, r.Low), append(s.High, r.High)
 		}
-		ch.Series = append(ch.Series, s)
+		if len(all) > 0 {
+			ch.Series = append(ch.Series, s)
+		}
 	}
+	dots("timings", timings, Fitted)
+	dots("readings", readings, Plain)
 	return ch
 }
 

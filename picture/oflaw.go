@@ -12,14 +12,17 @@ func LawOf(a *ask.LawAnswer, w *words.Writer) *Chart {
 	if a.Before != nil {
 		assumed, fitted = curve(a.Before), assumed
 	}
-	var read []Reading
+	var read, timed []Reading
 	for _, r := range a.Readings {
 		read = append(read, Reading{X: r.LengthMM, Low: r.Shown, Mid: r.Shown, High: r.Shown})
+	}
+	for _, t := range a.Timings {
+		timed = append(timed, Reading{X: t.LengthMM, Low: t.Low, Mid: t.Held, High: t.High})
 	}
 	text := words.Say("law.straight")
 	if a.Zigzag {
 		text = words.Say("law.zigzag")
 	}
 	return SpeedLaw(words.Say("law.of", words.Args{"machine": words.Name(a.Machine)}).Text(w), text.Text(w),
-		assumed, fitted, read, a.SetSpeed)
+		assumed, fitted, read, timed, a.SetSpeed)
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"needlepace/act"
+	"needlepace/ask"
 	"needlepace/jobs"
 	"needlepace/machine"
 	"needlepace/shop"
@@ -73,6 +74,7 @@ func learnForm(keep bool) func(*call) error {
 type learnedData struct {
 	M   *shop.Machine
 	L   *act.LearnedSheet
+	Law *ask.LawAnswer
 	Odd []string // suspicious runs and warnings
 }
 
@@ -92,13 +94,13 @@ func showLearned(c *call) error {
 	if l.Machine != nil {
 		return c.see("/machines/" + id)
 	}
-	data := &learnedData{M: m, L: l}
+	data := &learnedData{M: m, L: l, Law: l.Law()}
 	for _, p := range l.OddOnly() {
 		data.Odd = append(data.Odd, words.Sentence(p.String()))
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data}
 	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())
-	p.addLaw(c.writer(), l.Law())
+	p.addLaw(c.writer(), data.Law)
 	p.Paper = learnPaper(m, l, c.writer())
 	return c.show("learned.html", p)
 }

@@ -354,6 +354,11 @@ func shoot(tab context.Context, file, url, look string, p shot) error {
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
+	if p.first != "" { // another page may be shorter
+		if err := chromedp.Do(ctx, chromedp.EmulateViewport(w, h, chromedp.EmulateScale(scale))); err != nil {
+			return err
+		}
+	}
 	if err := tall(); err != nil {
 		return err
 	}
