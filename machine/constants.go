@@ -96,6 +96,9 @@ func (c Constant) term() Constant {
 // long enough to reach it (mm/s).
 const noLimit = 10_000
 
+// NoLimit reports whether the value says that no top speed of the frame is known.
+func (c Constant) NoLimit(v float64) bool { return c.Optional && c.Default == noLimit && v >= noLimit }
+
 // Constants are the numbers of a sheet in the order of the file. The ranges
 // are wide: they keep out wrong units and slips, not unusual machines.
 var Constants = slices.Concat([]Constant{

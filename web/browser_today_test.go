@@ -125,6 +125,14 @@ func testToday(t *testing.T, tab context.Context) {
 	within(other, "pieces recorded on the other page", func() { e.click("form[data-record] button.main") },
 		`document.querySelector("`+row+`").innerText.match(/\b4\b(–\d+)? of /)`)
 
+	// A need of another day has room beside what it is.
+	for _, of := range []*eyes{e, other} {
+		of.open("/today")
+		if over := js[bool](of, `[...document.querySelectorAll(".needs .in")].some((x) => { x.textContent = "Wed 30 Sep, 10:00 pm"; return x.getBoundingClientRect().right > x.nextElementSibling.getBoundingClientRect().left || x.scrollWidth > x.clientWidth + 1; }) || document.documentElement.scrollWidth > innerWidth`); over {
+			t.Error("the time of a need lies over what it is")
+		}
+	}
+
 	// What is left from a stitch on.
 	e.open("/today")
 	e.click(row + " .stands summary")

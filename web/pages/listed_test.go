@@ -94,6 +94,12 @@ func sortedByHeads(t *testing.T, a *webtest.App) {
 		}
 		first = append(first, m[1]+" "+m[2])
 	}
+	// Unsorted it stands in parts: what is known of the machine itself in the open, first.
+	_, body = a.Page("/machines/"+machine.ID, nil)
+	own, shaft := strings.Index(body, `id="t-known-own"`), strings.Index(body, `id="t-known-shaft"`)
+	if own < 0 || shaft < own || strings.LastIndex(body[:own], "<details") > strings.LastIndex(body[:own], "</details>") || strings.LastIndex(body[:shaft], "<details") < own {
+		t.Errorf("what is known stands at %d, what is assumed of the shaft at %d", own, shaft)
+	}
 	if !strings.HasPrefix(first[0], "ascending") || !strings.HasPrefix(first[1], "descending") || first[0][9:] >= first[1][10:] {
 		t.Errorf("%q", first)
 	}

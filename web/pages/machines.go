@@ -3,6 +3,7 @@ package pages
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"needlepace/ask"
@@ -232,14 +233,49 @@ func knownTable(s *machine.Sheet, w *words.Writer) *table {
 	for k := range s.Constants() {
 		sd := words.GiveOrTake(s.SD[k.Path])
 		v := k.Get(s)
-		shown := words.Figure(v).Text(w)
-		if k.Optional && v == k.Default && v > 1e6 {
-			shown = "none"
+		shown := strings.TrimSpace(words.Figure(v).Text(w) + " " + k.Unit)
+		if k.NoLimit(v) {
+			shown = "none known"
 		}
-		t.row(figure(k.Means().Text(w), k.Path), figure(strings.TrimSpace(shown+" "+k.Unit), raw(v)), text(k.Unit),
+		t.row(figure(k.Means().Text(w), k.Path), figure(shown, raw(v)), text(k.Unit),
 			figure(sd.Text(w), sd.Raw()), text(string(cmp.Or(s.BasisOf[k.Path], machine.Assumed))))
 	}
 	return t
+}
+
+// knownPart is a part of the sheet's table, under a name of its own.
+type knownPart struct {
+	Own  bool // what is known of this machine itself
+	Name words.Message
+	*table
+}
+
+// Parts are the sheet's table in parts: first what is known of this machine itself,
+// then what is only assumed, by what it is of. A table that its reader sorted is one.
+func (d *machineData) Parts(t *table) (parts []knownPart) {
+	if slices.ContainsFunc(t.Cols, func(c col) bool { return c.Now != "" }) {
+		return nil
+	}
+	rows := map[string][][]cell{}
+	for _, row := range t.Rows {
+		of, _, _ := strings.Cut(row[0].Raw, ".")
+		switch basis := row[len(row)-1].Text; {
+		case basis != string(machine.Assumed):
+			of = "own"
+		case of == "turns" || of == "correction":
+			of = "frame"
+		case of != "shaft" && of != "frame" && of != "travel" && of != "rest":
+			of = "machine"
+		}
+		rows[of] = append(rows[of], row)
+	}
+	for _, of := range []string{"own", "machine", "shaft", "frame", "travel", "rest"} {
+		if rows[of] != nil {
+			name := words.Say("known-part."+of, words.Args{"n": words.Whole(len(rows[of]))})
+			parts = append(parts, knownPart{of == "own", name, &table{ID: t.ID + "-" + of, Caption: name.Text(nil), Cols: t.Cols, Full: true, Rows: rows[of]}})
+		}
+	}
+	return parts
 }
 
 // sheetFields are the constants for the form.
@@ -247,7 +283,7 @@ func sheetFields(s *machine.Sheet) []sheetField {
 	var out []sheetField
 	for _, k := range machine.Constants {
 		f := sheetField{Constant: k, Value: raw(k.Get(s)), Basis: cmp.Or(s.BasisOf[k.Path], machine.Assumed)}
-		if k.Optional && k.Get(s) == k.Default && k.Default > 1e6 {
+		if k.NoLimit(k.Get(s)) {
 			f.Value = "" // no limit
 		}
 		if v := s.SD[k.Path]; v > 0 {

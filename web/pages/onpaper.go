@@ -135,7 +135,7 @@ func (b *onPaper) constants(w *words.Writer, of ...usedSheet) {
 // from.
 func constantShown(k machine.Constant, s *machine.Sheet, w *words.Writer) string {
 	v := k.Get(s)
-	if k.Optional && v == k.Default && v > 1e6 {
+	if k.NoLimit(v) {
 		return words.None{}.Text(w)
 	}
 	parts := []string{words.Figure(v).Text(w)}
