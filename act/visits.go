@@ -86,6 +86,50 @@ func (s *Shop) askTrial(ctx context.Context, visit, name string, b []byte, retur
 	return a, err
 }
 
+// TrialEvidence is what the runs of a trial that count tell of its machines, as class pools
+// take it: nothing of the client, the places, the people or the designs.
+func (s *Shop) TrialEvidence(ctx context.Context, visit, name string) ([]ask.TrialEvidence, error) {
+	a, err := s.Trial(ctx, visit, name)
+	if err != nil {
+		return nil, err
+	}
+	number, err := s.Classes.Number(ctx)
+	if err != nil {
+		return nil, err
+	}
+	free, err := s.slots.Take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer free()
+	all, err := a.Evidence(ctx, number)
+	if err != nil && ctx.Err() != nil {
+		return nil, shop.StoppedBy(ctx)
+	}
+	return all, err
+}
+
+// PoolTrial keeps a trial's evidence beside that of other shops, for the shop's own
+// classes; what cannot be kept, or is here already, is told.
+func (s *Shop) PoolTrial(ctx context.Context, visit, name string) (said []string, err error) {
+	all, err := s.TrialEvidence(ctx, visit, name)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range all {
+		if e.Sheet == nil {
+			said = append(said, e.Machine+": "+e.Why)
+			continue
+		}
+		if _, err := s.Classes.AddEvidence(ctx, e.Machine, string(e.Sheet.TOML())); shop.CodeOf(err) == shop.Invalid {
+			said = append(said, err.Error())
+		} else if err != nil {
+			return said, err
+		}
+	}
+	return said, nil
+}
+
 // filesOf finds what the file of a trial or an open call names, by paths from its folder
 // in the visit.
 func (s *Shop) filesOf(ctx context.Context, visit, folder string, fresh []visits.File) floor.Sources {

@@ -63,6 +63,7 @@ type TrialAnswer struct {
 	Runs   []trial.Run      `json:"-"`
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
 	draws  [][][]float64    // [draw][design][machine], s a piece
+	next   [][]float64      // [draw][machine]: ln of s a piece on a design that nobody sewed, less what all share
 }
 
 // TrialDesign is a design of a trial.
@@ -126,6 +127,7 @@ type TrialRank struct {
 	Machine string  `json:"machine"`
 	Heads   int     `json:"heads"`
 	First   float64 `json:"first" doc:"chance that it is first"`
+	Further float64 `json:"first_elsewhere" doc:"chance that it is first on one more design like these that nobody sewed; -1: one design tells nothing of others"`
 	Piece   float64 `json:"seconds_per_piece" doc:"mean over the mix"`
 	Low     float64 `json:"low"`
 	High    float64 `json:"high"`
@@ -385,6 +387,12 @@ func (a *TrialAnswer) rank() error {
 	pieces := make([][]float64, nm) // [machine][draw]: s a piece over the mix
 	offs := make([][]float64, nm)
 	runs := make([][]float64, nd*nm)
+	sewn := 0
+	for i := range nd {
+		if slices.ContainsFunc(d.Values, func(v mixed.Value) bool { return v.Row == i }) {
+			sewn++
+		}
+	}
 	for _, w := range draws {
 		a.RunSD += w.SD / float64(len(draws))
 		a.LeadSD += w.TauCell / float64(len(draws))
@@ -401,6 +409,12 @@ func (a *TrialAnswer) rank() error {
 			a.cell(i, least(one[i])).First += 1 / float64(len(draws))
 		}
 		ranks[least(mix)].First += 1 / float64(len(draws))
+		next := make([]float64, nm)
+		for k := range nm {
+			next[k] = w.Next[k] - math.Log(float64(max(a.Sheets[k].Heads, 1)))
+		}
+		ranks[least(next)].Further += 1 / float64(len(draws))
+		a.next = append(a.next, next)
 		for k := range nm {
 			pieces[k] = append(pieces[k], mix[k])
 			off := 0.0
@@ -421,6 +435,9 @@ func (a *TrialAnswer) rank() error {
 		r.Machine, r.Heads = a.File.Machines[k].Name, max(a.Sheets[k].Heads, 1)
 		r.Low, r.Piece, r.High = middle(pieces[k], a.Level)
 		r.OffLow, r.Off, r.OffHigh = middle(offs[k], a.Level)
+		if sewn < 2 {
+			r.Further = -1
+		}
 		for i := range nd {
 			if c := a.cell(i, k); c.Seconds >= c.PredictedLow && c.Seconds <= c.PredictedHigh {
 				r.Inside++

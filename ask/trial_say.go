@@ -2,6 +2,7 @@ package ask
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -77,6 +78,7 @@ func (a *TrialAnswer) sayResult() {
 			a.Verdict.Say("trial.more-repeats")
 		}
 	}
+	a.sayElsewhere(best, next)
 	m := a.Money
 	if m == nil {
 		return
@@ -93,6 +95,25 @@ func (a *TrialAnswer) sayResult() {
 			a.Verdict.Say("trial.worth-up-to", words.Args{"machine": words.Name(a.File.Machines[i].Name), "price": amount(c.Tie)})
 		}
 	}
+}
+
+// sayElsewhere says what the trial tells of designs that nobody sewed: there a machine's
+// lead is another one, by as much as it differed between those that were.
+func (a *TrialAnswer) sayElsewhere(best, next TrialRank) {
+	if best.Further < 0 {
+		a.Verdict.Say("trial.further-none")
+		return
+	}
+	at := func(r TrialRank) int {
+		return slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Name == r.Machine })
+	}
+	ratio := make([]float64, len(a.next))
+	for i, x := range a.next {
+		ratio[i] = math.Exp(x[at(best)] - x[at(next)])
+	}
+	low, _, high := middle(ratio, a.Level)
+	a.Verdict.Say("trial.further", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "chance": words.Chance(best.Further),
+		"low": words.Share(low), "high": words.Share(high), "level": words.Level(a.Level)})
 }
 
 // RunTable is a row for each turn of a place, for the card and the terminal.
@@ -144,10 +165,14 @@ func (a *TrialAnswer) CellTable() *Table {
 func (a *TrialAnswer) RankTable() *Table {
 	t := table("ranks", words.Say("trial.ranks"),
 		column("machine", "clock.machine"), number("heads", "trial.heads"), number("first", "trial.first-chance"),
-		number("seconds_per_piece", "trial.per-piece"), number("low", "trial.low"), number("high", "trial.high"),
+		number("first_elsewhere", "trial.first-elsewhere"), number("seconds_per_piece", "trial.per-piece"), number("low", "trial.low"), number("high", "trial.high"),
 		number("measured_over_predicted", "trial.off"), number("inside", "trial.inside"))
 	for _, r := range a.Ranks {
-		t.add(words.Name(r.Machine), words.Whole(r.Heads), words.Chance(r.First), words.Seconds(r.Piece), words.Seconds(r.Low), words.Seconds(r.High),
+		var further words.Value = words.None{}
+		if r.Further >= 0 {
+			further = words.Chance(r.Further)
+		}
+		t.add(words.Name(r.Machine), words.Whole(r.Heads), words.Chance(r.First), further, words.Seconds(r.Piece), words.Seconds(r.Low), words.Seconds(r.High),
 			words.Fixed(r.Off, 3), words.Whole(r.Inside))
 	}
 	return t

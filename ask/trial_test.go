@@ -122,6 +122,7 @@ func TestTheClientsYearByHand(t *testing.T) {
 func TestTrialsThatMakeNoSense(t *testing.T) {
 	for _, c := range []struct{ from, to, says string }{
 		{"repeats = 3", "repeats = 1", "give 2 to 20"},
+		{"repeats = 3", "repeats = 3\nlanguage = \"xx\"", "give one of en, es"},
 		{`place = "here"`, `place = "there"`, "which is no [[place]]"},
 		{"speed = 900", "speed = 9", "50 to 3000"},
 		{`name = "One"`, `name = "Six"`, "a name of its own"},

@@ -164,7 +164,7 @@ func (f Figures) onPage(p *page) error {
 			size--
 		}
 		p.text(x, y+size+2, p.fit(a.Big, w-10, size, true), size, true, black)
-		y += 31
+		y += 35
 		for _, l := range p.wrap(a.Note, w-10, small, false) {
 			p.text(x, y, l, small, false, quiet)
 			y += small * 1.3

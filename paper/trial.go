@@ -26,6 +26,9 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCro
 	d.Kind, d.Title = d.Say("trialpaper.kind"), a.Trial
 	d.Foot = d.Say("trial.foot", words.Args{"trial": words.Name(a.Trial), "digest": words.Name(a.Digest), "day": words.NewDay(made.Date())})
 	d.Add(Heading{Text: a.Trial})
+	if by != nil && by.Language != nil && by.Language.Note != "" {
+		d.Add(Paragraph{Text: d.Say("trialpaper.unchecked"), Quiet: true})
+	}
 	if a.Invented {
 		d.Add(Paragraph{Text: d.Say("trial.invented"), Quiet: true})
 	}
@@ -57,7 +60,11 @@ func trialFigures(d *Document, a *ask.TrialAnswer) {
 		return
 	}
 	best, last := a.Ranks[0], a.Ranks[len(a.Ranks)-1]
-	f := Figures{{d.Say("trialpaper.first-on-mix"), best.Machine, d.Say("trialpaper.chance", words.Args{"chance": words.Chance(best.First)})},
+	chance := d.Say("trialpaper.chance", words.Args{"chance": words.Chance(best.First)})
+	if best.Further >= 0 {
+		chance = d.Say("trialpaper.chance-further", words.Args{"chance": words.Chance(best.First), "further": words.Chance(best.Further)})
+	}
+	f := Figures{{d.Say("trialpaper.first-on-mix"), best.Machine, chance},
 		{d.Say("trialpaper.per-piece"), words.Seconds(best.Piece).Text(d.W), d.Say("trialpaper.range", words.Args{"low": words.Seconds(best.Low),
 			"high": words.Seconds(best.High), "level": words.Level(a.Level)})}}
 	if m := a.Money; m != nil {
@@ -104,11 +111,11 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 	for i := range a.Designs {
 		d.Add(Drawing{Pic: picture.TrialStrips(a, i, d.W, 0), High: 0.3})
 	}
-	d.Add(gridOf(d.W, a.CellTable(), map[string]float64{"design": 0.16, "machine": 0.2, "runs": 0.06, "predicted_seconds": 0.12,
+	d.Add(gridOf(d.W, a.CellTable(), map[string]float64{"design": 0.15, "machine": 0.2, "runs": 0.07, "predicted_seconds": 0.12,
 		"seconds": 0.12, "low": 0.11, "high": 0.11, "first": 0.12}))
 	if len(a.Ranks) > 0 {
-		d.Add(gridOf(d.W, a.RankTable(), map[string]float64{"machine": 0.2, "heads": 0.07, "first": 0.12, "seconds_per_piece": 0.12, "low": 0.12,
-			"high": 0.12, "measured_over_predicted": 0.25}))
+		d.Add(gridOf(d.W, a.RankTable(), map[string]float64{"machine": 0.2, "heads": 0.07, "first": 0.1, "first_elsewhere": 0.14,
+			"seconds_per_piece": 0.11, "low": 0.11, "high": 0.11, "measured_over_predicted": 0.16}))
 		d.Text(d.Say("trialpaper.spreads", words.Args{"run": words.Share(a.RunSD), "lead": words.Share(a.LeadSD)}))
 	}
 	if t := a.ApartTable(); len(t.Rows) > 0 {
@@ -157,7 +164,7 @@ func trialMoney(d *Document, a *ask.TrialAnswer) {
 	d.Add(Heading{Text: d.Say("trialpaper.money"), Anew: true})
 	amount := func(v decimal.Decimal) string { return words.Money{Amount: v, Code: f.Currency}.Text(d.W) }
 	facts := Facts{{d.Say("trialpaper.source"), f.Source}, {d.Say("trialpaper.labour"), amount(f.Labour)},
-		{d.Say("trialpaper.tends"), words.Fixed(f.Tends, 1).Text(d.W)}, {d.Say("trialpaper.interest"), f.Interest.String() + " %"},
+		{d.Say("trialpaper.tends"), words.Fixed(f.Tends, 1).Text(d.W)}, {d.Say("trialpaper.interest"), d.Say("percent.is", words.Args{"n": words.Figure(f.Interest.InexactFloat64())})},
 		{d.Say("trialpaper.handling"), words.Seconds(f.Handling).Text(d.W)}}
 	if f.Hours > 0 {
 		facts = append(facts, [2]string{d.Say("trialpaper.hours"), words.Fixed(f.Hours, 0).Text(d.W)})

@@ -49,12 +49,12 @@ func ticks(lo, hi, step float64) []float64 {
 }
 
 // tickText is a tick's number with no more decimals than the step needs.
-func tickText(v, step float64) string {
+func tickText(v, step float64, w *words.Writer) string {
 	dec := 0
 	for s := step; dec < 6 && math.Abs(s-math.Round(s)) > 1e-6*math.Abs(s); dec++ {
 		s *= 10
 	}
-	return words.Fixed(v, dec).Text(nil)
+	return words.Fixed(v, dec).Text(w)
 }
 
 // timeTick is a time on an axis that ends at top: seconds below two minutes,

@@ -3,6 +3,8 @@ package picture
 import (
 	"math"
 	"strings"
+
+	"needlepace/words"
 )
 
 // Style is what a line, band or dot stands for; each has its own line form, so
@@ -45,6 +47,7 @@ type Axis struct {
 	Min, Max float64
 	FromZero bool
 	Time     bool // seconds, written as times
+	W        *words.Writer
 }
 
 // Flag marks a value of x with a line and words, e.g. the knee, and a band
@@ -81,7 +84,7 @@ func (ch *Chart) Desc() string {
 	if ch.Text != "" {
 		b.WriteString(" ")
 	}
-	b.WriteString(ch.Y.Label + " against " + ch.X.Label + ".")
+	b.WriteString(words.Say("picture.against", words.Args{"y": words.Name(ch.Y.Label), "x": words.Name(ch.X.Label)}).Text(ch.X.W))
 	for _, s := range ch.Series {
 		b.WriteString(" " + s.Name + ".")
 	}
@@ -125,9 +128,9 @@ func (a Axis) step(lo, hi float64, n int) float64 {
 
 func (a Axis) text(v, step, hi float64) string {
 	if a.Time {
-		return timeTick(v, step, hi, nil)
+		return timeTick(v, step, hi, a.W)
 	}
-	return tickText(v, step)
+	return tickText(v, step, a.W)
 }
 
 // plane maps values to the canvas.

@@ -112,7 +112,7 @@ func scaleBar(c Canvas, area Box, k float64, w *words.Writer) {
 	ink := Paint{Tone: Fixed, RGB: clothInk}
 	c.Lines([]Seg{{Pt{x, y}, Pt{x + long, y}}, {Pt{x, y - 4}, Pt{x, y + 4}}, {Pt{x + long, y - 4}, Pt{x + long, y + 4}}},
 		Stroke{Paint: ink, Width: 1.2})
-	c.Text(x+long+7, y+4, words.Say("length.mm", words.Args{"n": words.Name(tickText(mm, mm))}).Text(w), Face{Size: 11, Paint: ink})
+	c.Text(x+long+7, y+4, words.Say("length.mm", words.Args{"n": words.Name(tickText(mm, mm, w))}).Text(w), Face{Size: 11, Paint: ink})
 }
 
 // clothInk is the ink on the cloth, which is light in every theme: cividis

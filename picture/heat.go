@@ -149,7 +149,7 @@ func (m *HeatMap) Draw(c Canvas) {
 	bw := lw / float64(classes)
 	for k := range classes {
 		c.Rect(x+float64(k)*bw, y+16, bw-1, 10, level(k))
-		c.Text(x+float64(k+1)*bw-1, y+40, tickText(float64(k+1)*step, step), face(11, Ink).to(End))
+		c.Text(x+float64(k+1)*bw-1, y+40, tickText(float64(k+1)*step, step, nil), face(11, Ink).to(End))
 	}
 	if m.Limit > 0 {
 		c.Polyline([]Pt{{9, y + 6}, {19, y + 6}, {19, y + 16}, {9, y + 16}, {9, y + 6}},

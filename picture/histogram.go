@@ -40,7 +40,7 @@ func (hg *Histogram) Desc() string {
 		if hg.Axis.Time {
 			return words.Seconds(x).Text(nil)
 		}
-		return tickText(x, niceStep(v[len(v)-1]-v[0], 100))
+		return tickText(x, niceStep(v[len(v)-1]-v[0], 100), nil)
 	}
 	s += fmt.Sprintf(" %s from %s to %s, half of them below %s.", words.Count(len(v), "value").Text(nil), say(v[0]),
 		say(v[len(v)-1]), say(v[len(v)/2]))

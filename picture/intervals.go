@@ -1,7 +1,6 @@
 package picture
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -55,12 +54,12 @@ func (iv *Intervals) Title() string { return iv.Name }
 
 func (iv *Intervals) value(v float64) string {
 	if iv.Axis.Time {
-		return words.Seconds(v).Text(nil)
+		return words.Seconds(v).Text(iv.Axis.W)
 	}
 	if math.Abs(v) >= 100 {
-		return words.Fixed(v, 0).Text(nil)
+		return words.Fixed(v, 0).Text(iv.Axis.W)
 	}
-	return tickText(v, 0.01)
+	return tickText(v, 0.01, iv.Axis.W)
 }
 
 // Desc reads the picture out.
@@ -68,7 +67,8 @@ func (iv *Intervals) Desc() string {
 	var b strings.Builder
 	b.WriteString(iv.Text)
 	for _, r := range iv.Rows {
-		fmt.Fprintf(&b, " %s: %s, between %s and %s.", r.Label, iv.value(r.Mid), iv.value(r.Low), iv.value(r.High))
+		b.WriteString(" " + words.Say("picture.row-between", words.Args{"name": words.Name(r.Label), "mid": words.Name(iv.value(r.Mid)),
+			"low": words.Name(iv.value(r.Low)), "high": words.Name(iv.value(r.High))}).Text(iv.Axis.W))
 	}
 	return strings.TrimSpace(b.String())
 }

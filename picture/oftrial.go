@@ -12,7 +12,7 @@ import (
 // what is predicted where nothing came back.
 func TrialLead(a *ask.TrialAnswer, by *words.Writer, width float64) Picture {
 	iv := &Intervals{Name: words.Say("trialpaper.lead-picture").Text(by), Width: width,
-		Axis: Axis{Time: true}}
+		Axis: Axis{Time: true, W: by}}
 	for i, r := range a.Ranks {
 		iv.Rows = append(iv.Rows, Interval{Label: r.Machine, Low: r.Low, Mid: r.Piece, High: r.High, Strong: i == 0,
 			Note: words.Seconds(r.Piece).Text(by)})
@@ -43,7 +43,7 @@ func TrialStrips(a *ask.TrialAnswer, design int, by *words.Writer, width float64
 func TrialTornado(a *ask.TrialAnswer, by *words.Writer, width float64) Picture {
 	m := a.Money
 	lead, _ := decimal.NewFromString(m.Lead)
-	iv := &Intervals{Name: words.Say("trialpaper.tornado", words.Args{"currency": words.Name(m.Currency)}).Text(by), Width: width,
+	iv := &Intervals{Name: words.Say("trialpaper.tornado", words.Args{"currency": words.Name(m.Currency)}).Text(by), Width: width, Axis: Axis{W: by},
 		Reference: 0, RefText: words.Say("trialpaper.no-lead").Text(by)}
 	money := func(v float64) words.Value { return words.Fixed(v, 0) }
 	for _, s := range m.Swings {
@@ -55,8 +55,8 @@ func TrialTornado(a *ask.TrialAnswer, by *words.Writer, width float64) Picture {
 
 // TrialCrossed draws which machine is the fastest as one thing of the work changes.
 func TrialCrossed(k *ask.TrialCrossing, by *words.Writer, width float64) Picture {
-	ch := &Chart{Name: strings.TrimSuffix(words.Sentence(k.What.Text(by)), "."), Text: k.Says().Text(by), X: Axis{Label: k.What.Text(by)},
-		Y: Axis{Label: words.Say("trial.cross-seconds").Text(by), FromZero: true}, Width: width, Height: 280}
+	ch := &Chart{Name: strings.TrimSuffix(words.Sentence(k.What.Text(by)), "."), Text: k.Says().Text(by), X: Axis{Label: k.What.Text(by), W: by},
+		Y: Axis{Label: words.Say("trial.cross-seconds").Text(by), FromZero: true, W: by}, Width: width, Height: 280}
 	styles := []Style{Fitted, Plain, Assumed, Limit}
 	for i, c := range k.Curves {
 		ch.Series = append(ch.Series, Series{Name: c.Machine, Style: styles[i%len(styles)], X: k.X, Y: c.Seconds, Low: c.Low, High: c.High})

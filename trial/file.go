@@ -12,6 +12,7 @@ import (
 	"needlepace/internal/tomlfile"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
+	"needlepace/words"
 )
 
 // File is the file of a trial, TRIAL.toml.
@@ -28,7 +29,8 @@ type File struct {
 	Backing    string  `toml:"backing,omitempty"`
 	Thread     string  `toml:"thread"`
 	Needle     string  `toml:"needle"`
-	Note       string  `toml:"note,omitempty"` // for those who sew, in their sheet
+	Note       string  `toml:"note,omitempty"`     // for those who sew, in their sheet
+	Language   string  `toml:"language,omitempty"` // of the paper: a tag of words.Languages; empty: that of whoever takes it
 
 	Designs  []DesignKeys  `toml:"design"`
 	Machines []MachineKeys `toml:"machine"`
@@ -113,6 +115,12 @@ func Parse(name string, b []byte) (*File, error) {
 	return f, nil
 }
 
+// Speaks is the paper's language; nil: nobody chose one.
+func (f *File) Speaks() *words.Language {
+	l, _ := words.LanguageOf(f.Language)
+	return l
+}
+
 func (f *File) check(at *tomlfile.File) error {
 	bad := func(key, format string, a ...any) error { return at.Errorf(key, nil, format, a...) }
 	if f.Seed == 0 {
@@ -133,6 +141,9 @@ func (f *File) check(at *tomlfile.File) error {
 		if x.text == "" || len(x.text) > 200 {
 			return bad(x.key, "is missing or over 200 characters: the trial is the same only where it is said")
 		}
+	}
+	if _, ok := words.LanguageOf(f.Language); !ok && f.Language != "" {
+		return bad("language", "is %q; give one of %s, or leave it out", f.Language, words.Tags())
 	}
 	if f.Repeats < 2 || f.Repeats > mostRepeatsAsked {
 		return bad("repeats", "is %d; give 2 to %d: one run says nothing of how far runs scatter", f.Repeats, mostRepeatsAsked)

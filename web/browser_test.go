@@ -61,6 +61,7 @@ func TestBrowser(t *testing.T) {
 		{"bars", testBars},
 		{"paper", testPaper},
 		{"trial", testTrial},
+		{"open call", testOpenCall},
 		{"light or dark", testLightOrDark},
 		{"undo", testUndo},
 		{"accessible", testAccessible},

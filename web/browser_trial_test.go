@@ -4,10 +4,13 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"image"
 	"image/png"
+	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -107,6 +110,25 @@ func testTrial(t *testing.T, tab context.Context) {
 		t.Errorf("the ranks are %q, the command line has %+v", rows, want.Ranks)
 	}
 
+	// The paper in another language; its HTML form is the accessible one.
+	for _, tag := range []string{"en", "es"} {
+		r, err := http.Get(s.url + at + "/paper/trial.html?language=" + tag)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b bytes.Buffer
+		if _, err := b.ReadFrom(r.Body); err != nil || r.Body.Close() != nil || !strings.Contains(b.String(), `<html lang="`+tag+`"`) {
+			t.Fatalf("the paper in %s: %d, %v", tag, r.StatusCode, err)
+		}
+		file := filepath.Join(t.TempDir(), tag+".html")
+		if err := os.WriteFile(file, b.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		e.do(chromedp.Navigate("file://" + file))
+		e.passesAxeHere("the paper in " + tag)
+	}
+	e.open(at)
+
 	// Two presses on the photograph and a length.
 	js[bool](e, `(() => { const i = document.querySelector("[data-scale] img"), b = i.getBoundingClientRect();
 		for (const x of [.25, .75]) i.dispatchEvent(new MouseEvent("click", {bubbles: true, clientX: b.left + x * b.width, clientY: b.top + b.height / 2})); return true; })()`)
@@ -204,4 +226,102 @@ func testPNG(t *testing.T, w, h int) []byte {
 		t.Fatal(err)
 	}
 	return b.Bytes()
+}
+
+// An open call as anybody meets it: shut until it is opened, sent to with a time and a
+// photograph, its results shown only as the adviser has looked at them, what is doubtful kept
+// apart with why and never shown.
+func testOpenCall(t *testing.T, tab context.Context) {
+	s := serveShop(t, true)
+	v, err := s.shop.BeginVisit(t.Context(), "Notes", "", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := s.look(tab, 390, 800)
+	at := "/visits/" + v.ID
+	e.open(at)
+	e.click(`main a[href$="/call"]`)
+	e.until(`document.querySelector("[name='design[0].file']")`)
+	e.fill(map[string]string{"short": "gull", "name": "One gull", "adviser": "Halyard notes", "cloth": "twill", "thread": "polyester 40", "needle": "75/11",
+		"design[0].name": "gull", "design[0].file": "shop:" + s.design("gull-cap.dst").ID})
+	e.click(`main form[action$="/call"] button.main`)
+	e.until(`location.pathname.endsWith("/calls/gull")`)
+	if page, err := s.shop.Visits.CallPage(t.Context(), v.ID, "gull"); err != nil || page != nil && page.Open {
+		t.Fatalf("a call begins with its page open: %+v, %v", page, err)
+	}
+	e.passesAxeHere("the adviser's page")
+	e.click(`form[action$="/open"] button`)
+	e.until(`document.querySelector("#page b.mono")`)
+	public := "/call/" + e.text("#page b.mono")
+
+	expected, err := s.shop.OpenCall(t.Context(), v.ID, "gull")
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "from my yard.png")
+	if err := os.WriteFile(file, testPNG(t, 300, 200), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	e.open(public)
+	e.passesAxeHere("the call's page")
+	if asked := js[[]string](e, `[...document.querySelectorAll("main form [name]")].map(f => f.name)`); slices.ContainsFunc(asked, func(name string) bool {
+		return strings.Contains(name, "maker") || strings.Contains(name, "note") || strings.Contains(name, "name")
+	}) {
+		t.Errorf("the page asks for %v", asked)
+	}
+	send := func(class, time string, photo bool) {
+		t.Helper()
+		e.open(public)
+		e.fill(map[string]string{"class": class, "rated": "1000", "speed": "900", "time": time})
+		if photo {
+			e.doOn(chromedp.SetUploadFiles(chromedp.CSS(`input[type=file][accept*="jpeg"]`), []string{file}))
+		}
+		e.click(`main form[method=post] button.main`)
+		e.until(`document.querySelector("[role=status]")?.innerText.includes("Thank you")`)
+	}
+	least := float64(expected.Stitches) / 900 * 60
+	took := func(times float64) string {
+		return strconv.Itoa(int(least*times)/60) + ":" + fmt.Sprintf("%02d", int(least*times)%60)
+	}
+	send("single-15-light", took(1.4), true)
+	send("single-15-light", took(1.5), false)
+	send("single-15-light", took(1.6), false)
+	send("single-15-light", took(0.5), false) // faster than the stitches at the set speed
+	send("single-15-light", took(1.5), false) // the same once more
+	if js[bool](e, `!!document.querySelector("main table")`) {
+		t.Error("results are shown that nobody looked at")
+	}
+	e.open(at + "/calls/gull")
+	says := js[string](e, `document.querySelector("main").innerText`)
+	for _, why := range []string{"cannot be: the stitches take", "it counts once", "3 entries of 1 class count"} {
+		if !strings.Contains(says, why) {
+			t.Errorf("the adviser does not read %q: %s", why, says)
+		}
+	}
+	e.open(public)
+	if says := js[string](e, `document.querySelector("main table").innerText`); !strings.Contains(says, "3") || strings.Contains(says, "cannot be") {
+		t.Errorf("the page's results are %s", says)
+	}
+	files, err := s.shop.Visits.Files(t.Context(), v.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	photos := 0
+	for _, f := range files {
+		if strings.HasSuffix(f.Name, ".jpg") {
+			photos++
+		}
+		if strings.Contains(f.Name, "yard") {
+			t.Errorf("what somebody called a file stands in %s", f.Name)
+		}
+	}
+	if photos != 1 {
+		t.Errorf("%d photographs are kept", photos)
+	}
+	e.open(at + "/calls/gull")
+	e.click(`form[action$="/shut"] button`)
+	e.until(`document.querySelector("form[action$='/open']")`)
+	if r, err := http.Get(s.url + public); err != nil || r.Body.Close() != nil || r.StatusCode != http.StatusNotFound {
+		t.Errorf("a page that is shut again answers %v, %v", r, err)
+	}
 }

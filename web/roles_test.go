@@ -478,8 +478,10 @@ func TestTheAllowedMay(t *testing.T) {
 				want = r.Status == 422
 			case "/":
 				want = r.Status == 303 // "/" itself is the first page
-			case "POST /demo/out": // says what of it stays
+			case "POST /demo/out", "POST /visits/{visit}/trials/{trial}/evidence": // says what of it stays, or cannot be kept
 				want = r.Status == 200
+			case "GET /visits/{visit}/trials/{trial}/evidence.zip": // nothing came back to the trial
+				want = r.Status == 422
 			case "/api/":
 				want = r.Status == 404
 			case "POST /api/v1/session":

@@ -56,6 +56,15 @@ func LanguageOf(tag string) (*Language, bool) {
 	return nil, false
 }
 
+// Tags are the tags of all languages there are, as a sentence lists them.
+func Tags() string {
+	var tags []string
+	for _, l := range all() {
+		tags = append(tags, l.Tag.String())
+	}
+	return strings.Join(tags, ", ")
+}
+
 var all = sync.OnceValue(func() []*Language {
 	names, _ := fs.Glob(files, "*.toml")
 	var out []*Language

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -15,16 +16,33 @@ var operators = []string{
 	"runsheet_say.go", "runsheet.go", "ofrunsheet.go", "record.go", "time.go",
 }
 
-// notTheirs are keys in those files that operators do not meet.
-var notTheirs = []string{}
+// papers are the files that say what stands in the paper of a trial, which is the
+// client's: it is in the client's language throughout.
+var papers = []string{
+	"paper/trial.go", "paper/letter.go", "picture/oftrial.go", "ask/trial_say.go", "ask/trial_money.go", "ask/trial_cross.go", "ask/letter.go",
+	"audit/bundle.go", "audit/find_ends.go", "audit/find_foreign.go", "audit/find_frame.go", "audit/find_holes.go", "audit/find_idle.go",
+	"audit/find_inner.go", "audit/find_layers.go", "audit/find_lengths.go", "audit/find_order.go", "audit/find_place.go", "audit/find_pull.go",
+	"audit/find_tiein.go", "audit/find_trims.go", "audit/find_underlay.go", "audit/find_walk.go",
+}
 
-// What operators read stands in every language, with the arguments that it has in
+// notTheirs are keys in those files that neither meets, or that are alike everywhere.
+var notTheirs = []string{"length.mm", "finding.off-holes", "finding.off-density", "finding.off-order", "finding.off-order-why"}
+
+// What operators read, and the paper of a trial, stands in every language, with the arguments that it has in
 // English; and whatever stands there has them.
 func TestOperatorsReadTheirLanguage(t *testing.T) {
 	said, nouns := uses(t)
+	theirs := func(file string) bool {
+		return slices.ContainsFunc(slices.Concat(operators, papers), func(f string) bool { return strings.HasSuffix(filepath.ToSlash(file), "/"+f) })
+	}
+	for _, f := range papers {
+		if _, err := os.Stat("../" + f); err != nil {
+			t.Error(err)
+		}
+	}
 	need := map[string]bool{}
 	for _, u := range said {
-		if !slices.Contains(operators, filepath.Base(u.at.Filename)) {
+		if !theirs(u.at.Filename) {
 			continue
 		}
 		for key := range English().phrases {
@@ -34,7 +52,7 @@ func TestOperatorsReadTheirLanguage(t *testing.T) {
 		}
 	}
 	for _, u := range nouns {
-		if slices.Contains(operators, filepath.Base(u.at.Filename)) && u.key != "" {
+		if theirs(u.at.Filename) && u.key != "" {
 			need["count."+u.key] = true
 		}
 	}

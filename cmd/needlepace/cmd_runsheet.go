@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 	"unicode/utf8"
 
 	"needlepace/ask"
@@ -32,15 +31,9 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 		return err
 	}
 	return a.useOrder(c, a.Order, func(d *desk, o *book.Order) (err error) {
-		l, ok := words.LanguageOf(a.Language)
-		if !ok {
-			var all []string
-			for _, l := range words.Languages() {
-				all = append(all, l.Tag.String())
-			}
-			return usagef("--language: there is no language %q; there are %s", a.Language, strings.Join(all, ", "))
+		if d.writer.Language, err = languageNamed(a.Language); err != nil {
+			return err
 		}
-		d.writer.Language = l
 		machine, err := d.machineID(a.Machine)
 		if err != nil {
 			return err
@@ -62,6 +55,15 @@ func (a *RunsheetCmd) Run(c *Ctx) error {
 		runSheetText(d, r)
 		return nil
 	})
+}
+
+// languageNamed is the language that --language names.
+func languageNamed(tag string) (*words.Language, error) {
+	l, ok := words.LanguageOf(tag)
+	if !ok {
+		return nil, usagef("--language: there is no language %q; there are %s", tag, words.Tags())
+	}
+	return l, nil
 }
 
 func runSheetText(d *desk, r *book.RunSheet) {

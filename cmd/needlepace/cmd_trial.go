@@ -230,6 +230,8 @@ type TrialPaper struct {
 	HTML  string `name:"html" help:"Write the paper to one .html file." placeholder:"FILE"`
 	Paper string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
 	Logo  string `help:"The picture for the paper (PNG or JPEG). Default: the one kept in the shop's settings." placeholder:"FILE"`
+
+	Language string `help:"The paper's language: en, es, pt, tr or vi. Default: what the trial's file says, or en." placeholder:"TAG"`
 }
 
 // Run writes the paper.
@@ -260,6 +262,12 @@ func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 	if err != nil {
 		return usageError{err}
 	}
+	by := &words.Writer{Language: x.File.Speaks()}
+	if a.Language != "" {
+		if by.Language, err = languageNamed(a.Language); err != nil {
+			return err
+		}
+	}
 	var logo []byte
 	if a.Logo != "" {
 		if logo, err = readGiven("--logo: ", a.Logo, "name a picture in it", mostLogo); err != nil {
@@ -274,7 +282,7 @@ func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 	if err != nil {
 		return err
 	}
-	d := paper.TrialOf(x, letters, crossings, logo, version, time.Now(), nil)
+	d := paper.TrialOf(x, letters, crossings, logo, version, time.Now(), by)
 	var pdf, html bytes.Buffer
 	if a.PDF != "" {
 		err = errors.Join(d.PDF(&pdf, size), createWith(a.PDF, pdf.Bytes()))

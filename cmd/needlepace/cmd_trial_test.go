@@ -319,6 +319,66 @@ func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
 	}
 }
 
+// english are words that no other language of the paper has, and inTrial what the files and
+// the program say in English whatever the paper's language: names, the client's own texts, and
+// what is wrong with a return.
+var (
+	english = regexp.MustCompile(`(?i)\b(the|was|with|which|takes|from|between|chance|measured|first|piece|than|where|please)\b`)
+	inTrial = regexp.MustCompile(`Pellsand Quay, which machine next|machines looked at|the shop.s own books and two offers \(invented\)|5\.0 s is a sixtieth[^<]*|new at the start`)
+)
+
+// The paper is in the client's language throughout, on both papers, with nothing cut off;
+// the language is that of the file, or of the option.
+func TestThePaperIsInTheClientsLanguage(t *testing.T) {
+	b, err := os.ReadFile(demoTrial)
+	if err != nil {
+		t.Fatal(err)
+	}
+	demo, _ := filepath.Abs("../../demo")
+	dir := t.TempDir()
+	file := filepath.Join(dir, "TRIAL.toml")
+	text := strings.Replace(strings.ReplaceAll(string(b), "../designs", filepath.Join(demo, "designs")), "repeats = 3", "repeats = 3\nlanguage = \"tr\"", 1)
+	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for n, c := range []struct{ tag, says, size string }{{"", "10’da 9 kez", "A4"}, {"en", "9 times in 10", "Letter"}, {"es", "9 veces de 10", "Letter"}, {"pt", "9 vezes em 10", "A4"}, {"vi", "9 lần trên 10", "A4"}} {
+		pdf, page := filepath.Join(dir, c.tag+"t.pdf"), filepath.Join(dir, c.tag+"t.html")
+		args := []string{"trial", "report", file, demoReturns, "--pdf", pdf, "--html", page, "--paper", c.size}
+		if c.tag != "" {
+			args = append(args, "--language", c.tag)
+		}
+		if _, errs, code := invoke(t, args...); code != exitOK {
+			t.Fatal(errs)
+		}
+		b, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lang := []string{"tr", "en", "es", "pt", "vi"}[n]
+		body := string(b)[bytes.Index(b, []byte("<body")):]
+		if !strings.Contains(string(b), `<html lang="`+lang+`"`) || !strings.Contains(body, c.says) {
+			t.Errorf("the paper in %s has another language, or does not say %q", lang, c.says)
+		}
+		body = regexp.MustCompile(`(?s)<pre.*?</pre>`).ReplaceAllString(body, "")
+		body = regexp.MustCompile(`<[^<>]*>`).ReplaceAllStringFunc(body, func(tag string) string { // what a reader hears is in them
+			return "<" + strings.Join(regexp.MustCompile(`(alt|aria-label|title)="[^"]*"`).FindAllString(tag, -1), " ") + ">"
+		})
+		if found := english.FindAllString(inTrial.ReplaceAllString(html.UnescapeString(body), ""), -1); (lang == "en") != (len(found) > 0) {
+			t.Errorf("the paper in %s says %v", lang, found)
+		}
+		if b, err = os.ReadFile(pdf); err != nil {
+			t.Fatal(err)
+		}
+		if text := readback.PDF(t, b); strings.Contains(text, "…") {
+			at := strings.Index(text, "…")
+			t.Errorf("%s on %s: a text is cut: %q", lang, c.size, text[max(0, at-60):at])
+		}
+	}
+	if _, errs, code := invoke(t, "trial", "report", file, demoReturns, "--pdf", filepath.Join(dir, "x.pdf"), "--language", "xx"); code != exitUsage || !strings.Contains(errs, "there are en, es") {
+		t.Errorf("status %d: %s", code, errs)
+	}
+}
+
 // sixDesigns is a trial of three machines and six designs, and a folder with what came
 // back: twenty photographs of cloth.
 func sixDesigns(t testing.TB) (file, back string) {

@@ -227,9 +227,13 @@ func Estimate(d *Data) (*Fit, error) {
 // Draw is one draw of the posterior: the expected value of each cell, the columns and
 // the spreads.
 type Draw struct {
-	Col                 []float64
-	Row                 []float64
-	Cell                [][]float64 // [row][column]: β_c + u_r + v_rc
+	Col  []float64
+	Row  []float64
+	Cell [][]float64 // [row][column]: β_c + u_r + v_rc
+	// Next is the columns on a further row of the same kind, but for what the row does to all
+	// of them: β_c + v_c. Where no cell has two values the residual stands for v, in which it
+	// lies hidden: the spread is then too wide rather than too narrow.
+	Next                []float64
 	TauRow, TauCell, SD float64
 }
 
@@ -246,20 +250,27 @@ const (
 	mostRatio  = 300
 )
 
-// prior is the density of the two ratios, up to a constant: the reference prior of the
-// balanced two-way model, 1/σ² · 1/(σ²+nτ_v²) · 1/(σ²+nτ_v²+nCτ_u²) in the variances (Box
-// and Tiao, Bayesian Inference in Statistical Analysis, 1973, chapters 5 and 6), with n the
-// mean of the values in a cell that has some and C the columns. Near 0 it rises with the
-// ratio, so that cells are not drawn together more than they should be, and far out it
-// falls with it, so that columns keep the intervals of Student's t.
+// prior is the density of the two ratios, up to a constant. With n the mean of the values
+// in a cell that has some and C the columns, the reference prior of the balanced two-way
+// model is 1/σ² · 1/(σ²+nτ_v²) · 1/(σ²+nτ_v²+nCτ_u²) in the variances (Box and Tiao,
+// Bayesian Inference in Statistical Analysis, 1973, chapters 5 and 6). Far out it falls with
+// the ratio, so that columns keep the intervals of Student's t. In the share
+// ψ = nτ_v²/(σ²+nτ_v²) it is 1/(1−ψ), which holds cells apart that are hardly so: where τ_v
+// was below σ/2, 95 to 97 % of the intervals of 90 % held the difference of two columns.
+// ψ^(cellShare−1)/(1−ψ) lets them come together.
 func (m *model) prior(u, v float64) float64 {
 	n := m.perCell
 	p := u / (1 + n*v*v + n*float64(m.Cols)*u*u)
 	if m.replica {
-		p *= v / (1 + n*v*v)
+		p *= v / (1 + n*v*v) * math.Pow(max(n*v*v/(1+n*v*v), 1e-9), cellShare-1)
 	}
 	return p
 }
+
+// cellShare is 1 for the reference prior; ours was chosen by simulation among 1, 1/2, 3/8, 1/4
+// and 1/20 (4 rows, 3 columns, 3 repeats, one value lost; 200 and 400 trials a case): below 3/8
+// the differences of cells fall under 87 %.
+const cellShare = 3. / 8
 
 // Sample draws from the posterior.
 func Sample(d *Data, o Options) ([]Draw, error) {
@@ -304,7 +315,8 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 		sum[i] = total
 	}
 	rng := rand.New(rand.NewPCG(o.Seed, 0x6d69786564))
-	where := make([]int, o.Draws) // each draw's point of the grid, in the grid's order
+	further := rand.New(rand.NewPCG(o.Seed, 0x6e657874)) // for Next
+	where := make([]int, o.Draws)                        // each draw's point of the grid, in the grid's order
 	for k := range where {
 		where[k] = min(sort.SearchFloat64s(sum, rng.Float64()*total), len(all)-1)
 	}
@@ -345,6 +357,13 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 				cells[c] = w.Col[c] + w.Row[r] + effect(m.cell(r, c))
 			}
 			w.Cell = append(w.Cell, cells)
+		}
+		between := w.TauCell
+		if !m.replica {
+			between = sd
+		}
+		for c := range d.Cols {
+			w.Next = append(w.Next, w.Col[c]+between*further.NormFloat64())
 		}
 		out[k] = w
 	}

@@ -12,6 +12,7 @@ type (
 	EvidenceListed = evidenceListed
 	EvidenceNew    = evidenceNew
 	EvidencePage   = evidencePage
+	TrialEvidence  = trialEvidence
 	PoolAsked      = poolAsked
 	PooledAnswer   = pooledAnswer
 	StartAsked     = startAsked

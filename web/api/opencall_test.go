@@ -107,6 +107,10 @@ func TestAnOpenCallGoesTheWholeWay(t *testing.T) {
 		photo.Reset()
 		jpeg.Encode(&photo, image.NewGray(image.Rect(0, 0, 900, 40+90*sent)), nil) //nolint:errcheck // a buffer
 	}
+	get(code + "/pack.zip")
+	if _, body := get(code); strings.Contains(body, "<table") {
+		t.Error("results that nobody of the shop looked at are shown")
+	}
 	now := webtest.Into[api.WholeCall](a.Send("GET", at, nil).OK(200))
 	why := ""
 	for _, p := range now.Apart {

@@ -39,6 +39,9 @@ func visitRoutes() []*route {
 			gives(takeReturn).from("application/octet-stream"), text("name", "what the file is called")),
 		op("getTrialPack", "GET /visits/{visit}/trials/{trial}/packs/{file}", shop.KeepVisits, "The pack for a place, PLACE.zip.",
 			file("application/zip", func(c *call) error { return c.TrialPack() }), text("paper", "paper size", "A4", "Letter")),
+		op("getTrialEvidence", "GET /visits/{visit}/trials/{trial}/evidence", shop.KeepVisits,
+			"What the runs that count tell of each machine, for class pools: sheets to send to other shops, or to keep with addEvidence. Nothing of the client, the places or the designs is in them.",
+			gives(getTrialEvidence)),
 		op("keepCall", "PUT /visits/{visit}/calls/{call}", shop.KeepVisits,
 			"Keep the file of an open call, CALL.toml. shop:ID names a design of the shop, of which the visit gets a copy.", takes(keepCall)),
 		op("getCall", "GET /visits/{visit}/calls/{call}", shop.KeepVisits, "What an open call says, from what came by now, and its page.", gives(getCall)),
@@ -54,7 +57,8 @@ func visitRoutes() []*route {
 		op("getCallPack", "GET /visits/{visit}/calls/{call}/pack.zip", shop.KeepVisits, "Stitch files, card and sheet of an open call.",
 			file("application/zip", func(c *call) error { return c.CallPack() }), text("paper", "paper size", "A4", "Letter")),
 		op("getTrialPaper", "GET /visits/{visit}/trials/{trial}/paper/{file}", shop.KeepVisits, "The paper: trial.pdf or trial.html.",
-			file("application/pdf,text/html", func(c *call) error { return c.TrialPaper() }), text("paper", "paper size", "A4", "Letter")),
+			file("application/pdf,text/html", func(c *call) error { return c.TrialPaper() }), text("paper", "paper size", "A4", "Letter"),
+			text("language", "its language; left out: what the trial's file says, or that of whoever asks", "en", "es", "pt", "tr", "vi")),
 	}
 }
 
@@ -212,4 +216,31 @@ func openCallPage(c *call, in callOpened) (*shop.CallPage, error) {
 		return nil, err
 	}
 	return c.Shop.Visits.OpenCallPage(c.Ctx, c.PathValue("visit"), c.PathValue("call"), in.Most)
+}
+
+type trialEvidence struct {
+	Evidence []machineEvidence `json:"evidence" doc:"of each machine of the trial, in its order"`
+}
+
+type machineEvidence struct {
+	Machine string `json:"machine"`
+	Class   string `json:"class,omitempty" doc:"what kind of machine it is"`
+	TOML    string `json:"toml,omitempty" doc:"a learned sheet with evidence"`
+	Why     string `json:"why,omitempty" doc:"why there is none"`
+}
+
+func getTrialEvidence(c *call) (*trialEvidence, error) {
+	all, err := c.Shop.TrialEvidence(c.Ctx, c.PathValue("visit"), c.PathValue("trial"))
+	if err != nil {
+		return nil, err
+	}
+	out := &trialEvidence{Evidence: []machineEvidence{}}
+	for _, e := range all {
+		m := machineEvidence{Machine: e.Machine, Why: e.Why}
+		if e.Sheet != nil {
+			m.Class, m.TOML = e.Sheet.Class, string(e.Sheet.TOML())
+		}
+		out.Evidence = append(out.Evidence, m)
+	}
+	return out, nil
 }

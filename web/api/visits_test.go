@@ -84,6 +84,13 @@ func visitOperations(a *webtest.App) {
 	if b := a.Send("GET", at+"/trials/bay/packs/bay.zip", nil).OK(200).Body; !bytes.Contains(b, []byte("times-bay.xlsx")) {
 		t.Error("the pack has no workbook")
 	}
+	told := webtest.Into[api.TrialEvidence](a.Send("GET", at+"/trials/bay/evidence", nil).OK(200))
+	if len(told.Evidence) != 2 || told.Evidence[0].TOML == "" || strings.Contains(told.Evidence[0].TOML, "Ours") || strings.Contains(told.Evidence[0].TOML, "whale") {
+		t.Errorf("the evidence is %+v", told)
+	} else {
+		a.Send("POST", "/evidence", api.EvidenceNew{TOML: told.Evidence[0].TOML}).OK(201)
+		a.Send("POST", "/evidence", api.EvidenceNew{TOML: told.Evidence[0].TOML}).Fails(422, shop.Invalid, "which is here already")
+	}
 	a.Send("GET", at+"/trials/bay/packs/moon.zip", nil).Fails(404, shop.NotFound, "no pack")
 	if b := a.Send("GET", at+"/trials/bay/paper/trial.html", nil).OK(200).Body; !bytes.Contains(b, []byte("shop:")) && !bytes.Contains(b, []byte("../../designs/whale-line.dst")) {
 		t.Error("the paper's appendix does not name the design's copy")

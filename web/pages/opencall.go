@@ -339,7 +339,11 @@ func calledPack(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.PackOfCall(p.Visit, p.Name, p)
+	a, _, err := c.Shop.CalledSoFar(c.Ctx, p) // who takes the pack has looked at no entry
+	if err != nil {
+		return err
+	}
+	return c.PackOfCall(a, p.Name, p)
 }
 
 // visitDesigns are the designs of a visit and of the shop, to choose from.

@@ -164,6 +164,8 @@ func entries() []entry {
 		{"GET /visits/{visit}/trials/{trial}/grade", shop.KeepVisits, showGrade},
 		{"POST /visits/{visit}/trials/{trial}/grade", shop.KeepVisits, keepGradesForm},
 		{"GET /visits/{visit}/trials/{trial}/paper/{file}", shop.KeepVisits, (*call).TrialPaper},
+		{"GET /visits/{visit}/trials/{trial}/evidence.zip", shop.KeepVisits, (*call).TrialEvidence},
+		{"POST /visits/{visit}/trials/{trial}/evidence", shop.KeepVisits, on("/visits/{visit}/trials/{trial}", poolTrialForm)},
 		{"GET /visits/{visit}/call", shop.KeepVisits, showCallPlan},
 		{"POST /visits/{visit}/call", shop.KeepVisits, keepCallForm},
 		{"GET /visits/{visit}/calls/{call}", shop.KeepVisits, showCall},

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
@@ -34,6 +35,8 @@ type trialData struct {
 	Crossings []string
 	Photos    []trialPhoto
 	Grader    string
+	Languages []option // that the paper may be in
+	Language  string   // that is chosen
 }
 
 // trialPhoto is a photograph as the page shows it.
@@ -61,7 +64,8 @@ func (c *call) trialPage(refused []string) error {
 	}
 	short := c.PathValue("trial")
 	w := c.writer()
-	data := &trialData{Visit: v, Short: short, At: "/visits/" + v.ID + "/trials/" + short, A: a, Refused: refused, Money: a.Money != nil}
+	data := &trialData{Visit: v, Short: short, At: "/visits/" + v.ID + "/trials/" + short, A: a, Refused: refused, Money: a.Money != nil, Languages: c.languages(false),
+		Language: cmp.Or(a.File.Language, w.Tag())}
 	p := &page{Title: a.Trial, Nav: "visits", Data: data}
 	files, err := c.Shop.Visits.Files(c.Ctx, v.ID)
 	if err != nil {
@@ -133,6 +137,19 @@ func returnsForm(c *call) error {
 		return c.see(at + "#came")
 	}
 	return c.trialPage(refused)
+}
+
+// poolTrialForm keeps what the trial tells of its machines for the shop's own classes, and
+// shows the page with what could not be kept.
+func poolTrialForm(c *call) error {
+	said, err := c.Shop.PoolTrial(c.Ctx, c.PathValue("visit"), c.PathValue("trial"))
+	if err != nil {
+		return err
+	}
+	if len(said) == 0 {
+		return c.see("/classes#others")
+	}
+	return c.trialPage(said)
 }
 
 // scaleForm lays a length on a photograph: the sheet of scales has a row more.

@@ -30,6 +30,7 @@ type trialForm struct {
 	Thread  string  `toml:"thread" label:"Thread"`
 	Needle  string  `toml:"needle" label:"Needle"`
 	Note    string  `toml:"note" label:"Note for those who sew"`
+	Speaks  string  `toml:"language" label:"Language of the paper"`
 	Repeats *count  `toml:"repeats" label:"Times each"`
 	Differ  *amount `toml:"difference" label:"Difference to be told, %"`
 	Seed    *count  `toml:"seed" label:"Seed of the order"`
@@ -102,6 +103,18 @@ func (f *trialForm) spare() {
 	f.Design = append(f.Design, make([]trialDesign, grow(len(f.Design), 4))...)
 	f.Place = append(f.Place, make([]trialPlace, grow(len(f.Place), 2))...)
 	f.Machine = append(f.Machine, make([]trialMachine, grow(len(f.Machine), 3))...)
+}
+
+// languages are those that a paper may be in, to choose from; with none, also that of
+// whoever takes it.
+func (c *call) languages(none bool) (out []option) {
+	if none {
+		out = append(out, option{"", words.Say("visit.language-own").Text(c.writer())})
+	}
+	for _, l := range words.Languages() {
+		out = append(out, option{l.Tag.String(), l.Name})
+	}
+	return out
 }
 
 // trialPlan is the page of a trial's form.
@@ -214,7 +227,7 @@ func (c *call) trialPlanPage(v *shop.Visit, in *trialForm, f *form) error {
 		about = append(about, f.show("short", words.Say("visit.short").Text(w), in.Short))
 	}
 	data.Groups = []fieldGroup{
-		{Title: words.Say("visit.about").Text(w), Rows: []fieldRow{{Fields: append(about, f.fields("", *in, nil)...)}}},
+		{Title: words.Say("visit.about").Text(w), Rows: []fieldRow{{Fields: append(about, f.fields("", *in, choices{"language": c.languages(true)})...)}}},
 		{Title: words.Say("trialcard.designs").Text(w), Rows: entryRows(f, "design", in.Design, choices{"file": designs}, func(d trialDesign) fieldRow {
 			return fieldRow{Says: firstOf(d.Name, words.Say("visit.more-design").Text(w)), Dropped: d.Drop && d.Name != ""}
 		})},

@@ -1,7 +1,9 @@
 package serve
 
 import (
+	"archive/zip"
 	"bytes"
+	"fmt"
 	"io"
 	"mime"
 	"net"
@@ -10,9 +12,11 @@ import (
 	"path"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // VisitFile answers with a file of the visit in the address.
@@ -101,6 +105,16 @@ func (c *Call) TrialPaper() error {
 	if err != nil {
 		return err
 	}
+	if l := a.File.Speaks(); l != nil {
+		when.W.Language = l
+	}
+	if tag := c.URL.Query().Get("language"); tag != "" {
+		l, ok := words.LanguageOf(tag)
+		if !ok {
+			return shop.Invalidf("there is no language %q; there are %s", tag, words.Tags())
+		}
+		when.W.Language = l
+	}
 	logo, err := c.Shop.Asked().Logo(c.Ctx)
 	if err != nil {
 		return err
@@ -111,6 +125,43 @@ func (c *Call) TrialPaper() error {
 			return doc.HTML(out)
 		}
 		return c.pdf(out, doc, nil)
+	})
+}
+
+// TrialEvidence answers with a zip of what a trial's runs tell of its machines, for class
+// pools.
+func (c *Call) TrialEvidence() error {
+	all, err := c.Shop.TrialEvidence(c.Ctx, c.PathValue("visit"), c.PathValue("trial"))
+	if err != nil {
+		return err
+	}
+	var out []string // what is left out
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	files := 0
+	for _, e := range all {
+		if e.Sheet == nil {
+			out = append(out, e.Machine+": "+e.Why)
+			continue
+		}
+		files++
+		w, err := z.Create(fmt.Sprintf("%d-%s", files, ask.SharedName(e.Sheet))) // two of a class have one name
+		if err == nil {
+			_, err = w.Write(e.Sheet.TOML())
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if files == 0 {
+		return shop.Invalidf("no machine of the trial tells anything yet: %s", strings.Join(out, "; "))
+	}
+	if err := z.Close(); err != nil {
+		return err
+	}
+	return c.file(c.PathValue("trial")+" evidence.zip", func(w io.Writer) error {
+		_, err := b.WriteTo(w)
+		return err
 	})
 }
 
@@ -143,15 +194,15 @@ func (c *Call) CallPack() error {
 	if err != nil {
 		return err
 	}
-	return c.PackOfCall(c.PathValue("visit"), c.PathValue("call"), p)
-}
-
-// PackOfCall answers with the pack of an open call; page is its page, if it has one.
-func (c *Call) PackOfCall(visit, name string, page *shop.CallPage) error {
-	a, err := c.Shop.OpenCall(c.Ctx, visit, name)
+	a, err := c.Shop.OpenCall(c.Ctx, c.PathValue("visit"), c.PathValue("call"))
 	if err != nil {
 		return err
 	}
+	return c.PackOfCall(a, c.PathValue("call"), p)
+}
+
+// PackOfCall answers with the pack of an open call; page is its page, if it has one.
+func (c *Call) PackOfCall(a *ask.OpenCallAnswer, name string, page *shop.CallPage) error {
 	size, when, err := c.paperFor()
 	if err != nil {
 		return err
