@@ -62,8 +62,9 @@ type TrialAnswer struct {
 	Grades []trial.Grade    `json:"-"`
 	Runs   []trial.Run      `json:"-"`
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
-	draws  [][][]float64    // [draw][design][machine], s a piece
-	next   [][]float64      // [draw][machine]: ln of s a piece on a design that nobody sewed, less what all share
+	ranked []int            // machines that something came back of; the others are in no rank and no cost
+	draws  [][][]float64    // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
+	next   [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece on a design that nobody sewed, less what all share
 }
 
 // TrialDesign is a design of a trial.
@@ -352,15 +353,26 @@ func (a *TrialAnswer) grade() {
 // rank fits the mixed model to the logarithms of the times and counts who is first.
 func (a *TrialAnswer) rank() error {
 	nd, nm := len(a.Designs), len(a.File.Machines)
-	d := &mixed.Data{Rows: nd, Cols: nm}
+	for k := range nm {
+		for i := range nd {
+			if len(a.cell(i, k).Measured) > 0 {
+				a.ranked = append(a.ranked, k)
+				break
+			}
+		}
+	}
+	if len(a.ranked) < 2 {
+		return nil // said
+	}
+	d := &mixed.Data{Rows: nd, Cols: len(a.ranked)}
 	centre := make([]float64, nd)
 	for i := range nd {
 		for k := range nm {
 			centre[i] += math.Log(a.cell(i, k).Predicted) / float64(nm)
 		}
-		for k := range nm {
+		for c, k := range a.ranked {
 			for _, s := range a.cell(i, k).Measured {
-				d.Values = append(d.Values, mixed.Value{Row: i, Col: k, Y: math.Log(s) - centre[i]})
+				d.Values = append(d.Values, mixed.Value{Row: i, Col: c, Y: math.Log(s) - centre[i]})
 			}
 		}
 	}
@@ -397,11 +409,14 @@ func (a *TrialAnswer) rank() error {
 		a.RunSD += w.SD / float64(len(draws))
 		a.LeadSD += w.TauCell / float64(len(draws))
 		one := make([][]float64, nd)
-		mix := make([]float64, nm)
+		mix, next := untimed(nm), untimed(nm)
+		for _, k := range a.ranked {
+			mix[k] = 0
+		}
 		for i := range nd {
-			one[i] = make([]float64, nm)
-			for k := range nm {
-				s := math.Exp(centre[i] + w.Cell[i][k])
+			one[i] = untimed(nm)
+			for c, k := range a.ranked {
+				s := math.Exp(centre[i] + w.Cell[i][c])
 				runs[i*nm+k] = append(runs[i*nm+k], s)
 				one[i][k] = s / float64(max(a.Sheets[k].Heads, 1))
 				mix[k] += weight[i] / share * one[i][k]
@@ -409,17 +424,16 @@ func (a *TrialAnswer) rank() error {
 			a.cell(i, least(one[i])).First += 1 / float64(len(draws))
 		}
 		ranks[least(mix)].First += 1 / float64(len(draws))
-		next := make([]float64, nm)
-		for k := range nm {
-			next[k] = w.Next[k] - math.Log(float64(max(a.Sheets[k].Heads, 1)))
+		for c, k := range a.ranked {
+			next[k] = w.Next[c] - math.Log(float64(max(a.Sheets[k].Heads, 1)))
 		}
 		ranks[least(next)].Further += 1 / float64(len(draws))
 		a.next = append(a.next, next)
-		for k := range nm {
+		for c, k := range a.ranked {
 			pieces[k] = append(pieces[k], mix[k])
 			off := 0.0
 			for i := range nd {
-				off += (centre[i] + w.Cell[i][k] - math.Log(a.cell(i, k).Predicted)) / float64(nd)
+				off += (centre[i] + w.Cell[i][c] - math.Log(a.cell(i, k).Predicted)) / float64(nd)
 			}
 			offs[k] = append(offs[k], math.Exp(off))
 		}
@@ -430,7 +444,7 @@ func (a *TrialAnswer) rank() error {
 			c.Low, c.Seconds, c.High = middle(runs[i], a.Level)
 		}
 	}
-	for k := range nm {
+	for _, k := range a.ranked {
 		r := &ranks[k]
 		r.Machine, r.Heads = a.File.Machines[k].Name, max(a.Sheets[k].Heads, 1)
 		r.Low, r.Piece, r.High = middle(pieces[k], a.Level)
@@ -444,6 +458,7 @@ func (a *TrialAnswer) rank() error {
 			}
 		}
 	}
+	ranks = slices.DeleteFunc(ranks, func(r TrialRank) bool { return r.Machine == "" })
 	slices.SortStableFunc(ranks, func(x, y TrialRank) int {
 		if x.Piece < y.Piece {
 			return -1
@@ -453,6 +468,9 @@ func (a *TrialAnswer) rank() error {
 	a.Ranks = ranks
 	return nil
 }
+
+// untimed is a time of each of n machines, none of which is known.
+func untimed(n int) []float64 { return slices.Repeat([]float64{math.Inf(1)}, n) }
 
 func least(x []float64) int {
 	best := 0

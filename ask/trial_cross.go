@@ -81,7 +81,8 @@ func (a *TrialAnswer) Crossings(ctx context.Context) ([]TrialCrossing, error) {
 	}
 	for i := range out {
 		k := &out[i]
-		for m, file := range a.File.Machines {
+		for _, m := range a.ranked {
+			file := a.File.Machines[m]
 			r := a.Ranks[slices.IndexFunc(a.Ranks, func(r TrialRank) bool { return r.Machine == file.Name })]
 			curve := TrialCurve{Machine: file.Name}
 			for _, x := range k.X {

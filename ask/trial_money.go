@@ -60,8 +60,8 @@ func (a *TrialAnswer) money() error {
 	nd, nm := len(a.Designs), len(a.File.Machines)
 	mid := make([][]float64, nd)
 	for i := range nd {
-		mid[i] = make([]float64, nm)
-		for k := range nm {
+		mid[i] = untimed(nm)
+		for _, k := range a.ranked {
 			var x []float64
 			for _, w := range a.draws {
 				x = append(x, w[i][k])
@@ -71,7 +71,7 @@ func (a *TrialAnswer) money() error {
 	}
 	base := inputs{labour: m.Labour, interest: m.Interest, price: decimal.NewFromInt(1), pieces: 1, handling: 1, life: 1, seconds: mid}
 	costs := make([]TrialCost, nm)
-	for k := range nm {
+	for _, k := range a.ranked {
 		c, err := a.year(k, base)
 		if err != nil {
 			return Errorf("%w", err)
@@ -84,7 +84,10 @@ func (a *TrialAnswer) money() error {
 		costs[a.cheapest(in)].Cheapest += 1 / float64(len(a.draws))
 	}
 	owned := slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Owned })
-	for k := range costs {
+	if !slices.Contains(a.ranked, owned) {
+		owned = -1
+	}
+	for _, k := range a.ranked {
 		if err := a.against(costs, k, owned); err != nil {
 			return Errorf("%w", err)
 		}
@@ -92,13 +95,14 @@ func (a *TrialAnswer) money() error {
 	best := a.cheapest(base)
 	out := &TrialMoney{Currency: m.Currency, Source: m.Source}
 	rival := -1
-	for k := range costs {
+	for _, k := range a.ranked {
 		if k != best && (rival < 0 || costs[k].year.LessThan(costs[rival].year)) {
 			rival = k
 		}
 	}
 	out.Lead = costs[rival].year.Sub(costs[best].year).StringFixed(int32(words.Places(m.Currency)))
 	out.Swings = a.swings(base, best)
+	costs = slices.DeleteFunc(costs, func(c TrialCost) bool { return c.Machine == "" })
 	slices.SortStableFunc(costs, func(x, y TrialCost) int { return x.year.Cmp(y.year) })
 	out.Costs = costs
 	a.Money = out
@@ -133,10 +137,10 @@ func (a *TrialAnswer) year(k int, in inputs) (TrialCost, error) {
 }
 
 func (a *TrialAnswer) cheapest(in inputs) int {
-	best, least := 0, decimal.Zero
-	for k := range a.File.Machines {
+	best, least := -1, decimal.Zero
+	for _, k := range a.ranked {
 		c, err := a.year(k, in)
-		if err == nil && (k == 0 || c.year.LessThan(least)) {
+		if err == nil && (best < 0 || c.year.LessThan(least)) {
 			best, least = k, c.year
 		}
 	}
@@ -149,7 +153,7 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 	m, f := a.File.Machines[k], a.File.Money
 	c := &costs[k]
 	rival := -1
-	for i := range costs {
+	for _, i := range a.ranked {
 		if i != k && (rival < 0 || costs[i].year.LessThan(costs[rival].year)) {
 			rival = i
 		}
@@ -179,7 +183,7 @@ func (a *TrialAnswer) against(costs []TrialCost, k, owned int) error {
 func (a *TrialAnswer) swings(base inputs, best int) []Swing {
 	lead := func(in inputs) float64 {
 		mine, next, first := decimal.Zero, decimal.Zero, true
-		for k := range a.File.Machines {
+		for _, k := range a.ranked {
 			c, err := a.year(k, in)
 			switch {
 			case err != nil:

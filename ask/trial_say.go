@@ -40,6 +40,13 @@ func (a *TrialAnswer) say(returned bool) {
 	if len(a.Missing) > 0 {
 		a.Caveats.Say("trial.missing", words.Args{"runs": words.Count(len(a.Missing), "run")})
 	}
+	if len(a.Ranks) > 0 {
+		for k, m := range a.File.Machines {
+			if !slices.Contains(a.ranked, k) {
+				a.Caveats.Say("trial.not-ranked", words.Args{"machine": words.Name(m.Name)})
+			}
+		}
+	}
 	if a.RunSD > 2*a.File.Known().Run {
 		a.Caveats.Say("trial.scatter", words.Args{"run": words.Share(a.RunSD), "known": words.Share(a.File.Known().Run)})
 	}
@@ -65,6 +72,9 @@ func (a *TrialAnswer) sayResult() {
 		if r.First > best.First {
 			best, next = r, best
 		}
+	}
+	if m := a.Money; m != nil && m.Costs[0].Machine != best.Machine && m.Costs[0].Cheapest >= tellingChance {
+		a.Verdict.Say("trial.cheaper-than-first", words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)})
 	}
 	if best.First >= tellingChance {
 		a.Verdict.Say("trial.first", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.Seconds(best.Piece),
@@ -118,17 +128,27 @@ func (a *TrialAnswer) sayElsewhere(best, next TrialRank) {
 
 // RunTable is a row for each turn of a place, for the card and the terminal.
 func (a *TrialAnswer) RunTable(p *TrialPlace) *Table {
-	t := table("turns-"+p.Name, words.Say("trial.turns", words.Args{"place": words.Name(p.Called)}),
+	return a.runTable("turns-"+p.Name, words.Say("trial.turns", words.Args{"place": words.Name(p.Called)}), *p)
+}
+
+// AllRuns is a row for each turn of all places, for a file.
+func (a *TrialAnswer) AllRuns() *Table { return a.runTable("turns", words.Message{}, a.Places...) }
+
+func (a *TrialAnswer) runTable(key string, caption words.Message, places ...TrialPlace) *Table {
+	t := table(key, caption,
 		number("turn", "trial.turn"), number("block", "trial.block"), column("design", "clock.design"), column("machine", "clock.machine"),
-		column("person", "trial.person"), number("speed", "trial.speed"), number("expected_seconds", "trial.expected"))
-	for _, x := range p.Turns {
-		c := a.cellOf(x.Design, x.Machine)
-		var who words.Value
-		if x.Person != "" {
-			who = words.Name(x.Person)
+		column("person", "trial.person"), number("speed", "trial.speed"), number("expected_seconds", "trial.expected"),
+		Column{Key: "place", Heading: words.Say("trial.place"), File: true})
+	for _, p := range places {
+		for _, x := range p.Turns {
+			c := a.cellOf(x.Design, x.Machine)
+			var who words.Value
+			if x.Person != "" {
+				who = words.Name(x.Person)
+			}
+			t.add(words.Whole(x.Number), words.Whole(x.Block), words.Name(x.Design), words.Name(x.Machine), who,
+				words.PerMinute(c.Clock.SetSpeed), words.Seconds(c.Predicted), words.Name(p.Name))
 		}
-		t.add(words.Whole(x.Number), words.Whole(x.Block), words.Name(x.Design), words.Name(x.Machine), who,
-			words.PerMinute(c.Clock.SetSpeed), words.Seconds(c.Predicted))
 	}
 	return t
 }
@@ -153,7 +173,7 @@ func (a *TrialAnswer) CellTable() *Table {
 		if c.Seconds > 0 {
 			mid, low, high = words.Seconds(c.Seconds), words.Seconds(c.Low), words.Seconds(c.High)
 		}
-		if len(a.Ranks) > 0 {
+		if len(a.Ranks) > 0 && slices.ContainsFunc(a.ranked, func(k int) bool { return a.File.Machines[k].Name == c.Machine }) {
 			first = words.Chance(c.First)
 		}
 		t.add(words.Name(c.Design), words.Name(c.Machine), words.Whole(len(c.Measured)), words.Seconds(c.Predicted), mid, low, high, first)
@@ -184,7 +204,11 @@ func (a *TrialAnswer) ApartTable() *Table {
 		column("place", "trial.place"), number("turn", "trial.turn"), column("design", "clock.design"), column("machine", "clock.machine"),
 		number("seconds", "trial.measured"), column("why", "trial.why"), column("file", "clock.file"))
 	for _, x := range a.Apart {
-		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), words.Seconds(x.Seconds), words.Name(x.Why), words.Name(x.File))
+		var took words.Value // nothing where it could not be read
+		if x.Seconds > 0 {
+			took = words.Seconds(x.Seconds)
+		}
+		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), took, words.Name(x.Why), words.Name(x.File))
 	}
 	for _, x := range a.Missing {
 		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), nil, words.Say("trial.did-not-come"), nil)

@@ -119,6 +119,45 @@ func TestTheClientsYearByHand(t *testing.T) {
 	near("the lead", a.Money.Lead, math.Abs(year["One"]-year["Six"]))
 }
 
+// A machine of which nothing came back leaves the others their ranks and costs. One design
+// tells nothing of others. The cheapest is said first where it is not the fastest.
+func TestAPlaceThatSendsNothingLeavesTheOthersTheirRanks(t *testing.T) {
+	from := floor.Sources{Design: func(string) (*stitch.Design, error) { return bars([2]bool{true, true}, 0), nil },
+		Sheet: func(name string) (*machine.Sheet, error) { s, _ := machine.Class(name); return s, nil }}
+	text := strings.Replace(plainTrial, "[money]", "[[machine]]\nname = \"Mute\"\nsheet = \"compact-8\"\nplace = \"far\"\nspeed = 800\nprice = 1\n[[place]]\nname = \"far\"\n[money]", 1)
+	text = strings.Replace(text, "price = 8000", "price = 90000", 1)
+	q := TrialQuestion{Name: "T.toml", TOML: []byte(text)}
+	plan, err := Trial(context.Background(), q, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet := strings.Join(trial.SheetColumns, ",") + "\n"
+	for _, x := range plan.Places[0].Turns {
+		sheet += fmt.Sprintf(",here,%d,,,,,,,%.4f,,,\n", x.Number, plan.cellOf(x.Design, x.Machine).Predicted*(1+0.003*float64(x.Block)))
+	}
+	q.Returned = []trial.Given{{Name: "times.csv", Bytes: []byte(sheet)}}
+	a, err := Trial(context.Background(), q, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(a.Ranks) != 2 || len(a.Money.Costs) != 2 || a.Ranks[0].Machine != "Six" || a.Money.Costs[0].Machine != "One" || len(a.Missing) != 3 {
+		t.Fatalf("ranks %+v, costs %+v, %d missing", a.Ranks, a.Money.Costs, len(a.Missing))
+	}
+	if says := a.Caveats.Text(nil); !strings.Contains(says, "Of Mute nothing came back") {
+		t.Errorf("it says %s", says)
+	}
+	if says := a.Verdict[0].Text(nil); !strings.Contains(says, "One costs the least in the client’s year, although Six") {
+		t.Errorf("it says first %s", says)
+	}
+	if a.Ranks[0].Further != -1 || !strings.Contains(a.Verdict.Text(nil), "Of designs that nobody sewed it says nothing") {
+		t.Errorf("one design tells of others: %v, %s", a.Ranks[0].Further, a.Verdict.Text(nil))
+	}
+	k, err := a.Crossings(context.Background())
+	if err != nil || len(k) == 0 || len(k[0].Curves) != 2 {
+		t.Errorf("crossings %+v, %v", k, err)
+	}
+}
+
 func TestTrialsThatMakeNoSense(t *testing.T) {
 	for _, c := range []struct{ from, to, says string }{
 		{"repeats = 3", "repeats = 1", "give 2 to 20"},

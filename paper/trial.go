@@ -116,6 +116,9 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 	if len(a.Ranks) > 0 {
 		d.Add(gridOf(d.W, a.RankTable(), map[string]float64{"machine": 0.2, "heads": 0.07, "first": 0.1, "first_elsewhere": 0.14,
 			"seconds_per_piece": 0.11, "low": 0.11, "high": 0.11, "measured_over_predicted": 0.16}))
+		if slices.ContainsFunc(a.Ranks, func(r ask.TrialRank) bool { return r.Heads != a.Ranks[0].Heads }) {
+			d.Text(d.Say("trialpaper.by-the-piece"))
+		}
 		d.Text(d.Say("trialpaper.spreads", words.Args{"run": words.Share(a.RunSD), "lead": words.Share(a.LeadSD)}))
 	}
 	if t := a.ApartTable(); len(t.Rows) > 0 {

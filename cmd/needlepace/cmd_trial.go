@@ -74,11 +74,7 @@ func (a *TrialPlanCmd) Run(c *Ctx) error {
 	case a.JSON:
 		err = writeJSON(c.Out, x)
 	case a.CSV:
-		for i := range x.Places {
-			if err = x.RunTable(&x.Places[i]).WriteCSV(c.Out); err != nil {
-				return err
-			}
-		}
+		err = x.AllRuns().WriteCSV(c.Out)
 	default:
 		writePlanned(c, x)
 	}
