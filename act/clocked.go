@@ -3,6 +3,7 @@ package act
 import (
 	"context"
 	"encoding/json"
+	"reflect"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -99,31 +100,43 @@ func (s *Shop) ClockFrom(
 	if err != nil {
 		return nil, err
 	}
-	key, err := json.Marshal([]any{job, from, sheet.Name, d.Name, d.File, d.Threads})
+	return s.clock(ctx, d, sheet, digest, q)
+}
+
+// clock is Clock's answer as it was given before, else made now.
+func (s *Shop) clock(ctx context.Context, d *shop.Design, sheet *machine.Sheet, digest string, q ask.ClockQuestion) (*ask.ClockAnswer, error) {
+	key, err := json.Marshal([]any{q.Job, q.From, q.Sweep, sheet.Name, d.Name, d.File, d.Threads})
 	if err != nil {
 		return nil, shop.Invalidf("the job cannot be understood: %w", err)
 	}
-	a, err := s.results.Get(ctx, mostAnswers, resultKey{designID, digest, string(key)}, func() (*ask.ClockAnswer, error) {
+	a, err := s.results.Get(ctx, mostAnswers, resultKey{d.ID, digest, string(key)}, func() (clockedRun, error) {
 		if d.Stitches > shortRun {
 			free, err := s.slots.Take(ctx)
 			if err != nil {
-				return nil, err
+				return clockedRun{}, err
 			}
 			defer free()
 		}
-		return ask.Clock(ctx, s.Shelf(), q)
+		a, err := ask.Clock(ctx, s.Shelf(), q)
+		return clockedRun{a}, err
 	})
 	if err != nil && ctx.Err() != nil {
 		return nil, shop.StoppedBy(ctx)
 	}
-	return a, err
+	return a.ClockAnswer, err
 }
 
 // resultKey is what a clocked run is made from.
 type resultKey struct{ design, sheet, job string }
 
-// mostAnswers is how many clocked runs are remembered.
-const mostAnswers = 4096
+// clockedRun is an answer that is remembered.
+type clockedRun struct{ *ask.ClockAnswer }
+
+// Weight is in bytes, about: an answer holds its design, 6 a record.
+func (a clockedRun) Weight() int { return 16<<10 + 6*len(a.Of.Records) }
+
+// mostAnswers is how many bytes of clocked runs are remembered.
+const mostAnswers = 64 << 20
 
 // shortRun is how many stitches are clocked as a page is written, in a few hundredths of a second: waiting behind
 // what is heavy would take longer.
@@ -199,6 +212,34 @@ func (s *Shop) Times(ctx context.Context, ids []string, machines []*shop.Machine
 	return s.times(ctx, s.slots, ids, machines)
 }
 
+// Runs are how long a design takes on machines for a job, in short: Times where the job is a
+// usual one. A short design is clocked without waiting behind what is heavy.
+func (s *Shop) Runs(ctx context.Context, d *shop.Design, machines []*shop.Machine, job ask.Job) ([]shop.RunTime, error) {
+	if err := ask.ClockCheck(ask.ClockQuestion{Job: job}); err != nil {
+		return nil, shop.AsInvalid(err)
+	}
+	slots := s.slots
+	if d.Stitches <= shortRun {
+		slots = nil
+	}
+	if reflect.ValueOf(job).IsZero() {
+		all, err := s.times(ctx, slots, []string{d.ID}, machines)
+		if err != nil {
+			return nil, err
+		}
+		return all[0], nil
+	}
+	var out []shop.RunTime
+	for _, m := range machines {
+		a, err := s.clock(ctx, d, m.Sheet, m.Digest, ask.ClockQuestion{Design: d.ID, Machine: m.ID, Job: job})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, s.runTime(d.ID, m.Digest, a))
+	}
+	return out, nil
+}
+
 func (s *Shop) times(
 	ctx context.Context, slots shop.Slots, ids []string, machines []*shop.Machine,
 ) ([][]shop.RunTime, error) {
@@ -221,7 +262,7 @@ func (s *Shop) times(
 		for _, m := range machines {
 			t, ok := have[at{id, m.Digest}]
 			if !ok {
-				if fresh == nil { // one slot for all that is missing
+				if fresh == nil && slots != nil { // one slot for all that is missing
 					free, err := slots.Take(ctx)
 					if err != nil {
 						return nil, err
@@ -247,7 +288,7 @@ func (s *Shop) times(
 // computed: nobody will ask for them again.
 func (s *Shop) DropOldTimes(ctx context.Context) error { return s.store.DropRunTimes(ctx, s.build) }
 
-// time is a run time for a list. The caller holds a slot.
+// time is a run time for a list. The caller holds a slot where the run is long.
 func (s *Shop) time(ctx context.Context, id string, m *shop.Machine) (shop.RunTime, error) {
 	if ctx.Err() != nil {
 		return shop.RunTime{}, shop.StoppedBy(ctx)
@@ -261,10 +302,14 @@ func (s *Shop) time(ctx context.Context, id string, m *shop.Machine) (shop.RunTi
 	if err != nil {
 		return shop.RunTime{}, err
 	}
+	return s.runTime(id, m.Digest, a), nil
+}
+
+func (s *Shop) runTime(design, sheet string, a *ask.ClockAnswer) shop.RunTime {
 	return shop.RunTime{
-		DesignID: id, SheetDigest: m.Digest, Build: s.build, Seconds: a.Seconds, Low: a.Interval.Low,
+		DesignID: design, SheetDigest: sheet, Build: s.build, Seconds: a.Seconds, Low: a.Interval.Low,
 		High: a.Interval.High, SetSpeed: a.SetSpeed, HeldSpeed: a.HeldSpeed, Parts: a.Parts,
-	}, nil
+	}
 }
 
 // AddFile takes in a file (TakeIn) and clocks what is new in it for the list.

@@ -61,7 +61,7 @@ type Shop struct {
 	store   shop.Store
 	now     func() time.Time
 	build   string
-	results memo.Memo[resultKey, *ask.ClockAnswer]
+	results memo.Memo[resultKey, clockedRun]
 	key     string     // of this process's results: the build, or random
 	slots   shop.Slots // heavy computations under way
 	chores  shop.Slots // those that nobody waits for

@@ -21,21 +21,21 @@ const (
 // uncertainty is how far the plan's times may be off, machine by machine and
 // lot by lot.
 func (p *problem) uncertainty(sc *plan.Schedule) plan.Uncertainty {
-	lot := make([]map[int]float64, len(p.stations))
+	lot := make([][]float64, len(p.stations)) // by machine and job
+	setup, mean := make([]func(float64) float64, len(p.stations)), make([]float64, len(p.stations))
 	for m, st := range p.stations {
-		lot[m] = map[int]float64{}
+		lot[m] = make([]float64, len(p.jobs))
 		for _, l := range sc.Queue(m) {
 			lot[m][l.Job] = st.lotSD(p.jobs[l.Job].on[m], l.Quantity, l.Work)
 		}
+		cv := st.work.Setup.CV
+		mean[m] = math.Sqrt(1 + cv*cv) // of a log-normal of median 1: set-ups are planned by their mean
+		setup[m] = plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))
 	}
 	return plan.Uncertainty{
 		Machine: func(m int, u float64) float64 { return plan.LogNormal(p.Machines[m].Spread)(u) },
 		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot[m][job])(u) },
-		Setup: func(m int, u float64) float64 {
-			cv := p.stations[m].work.Setup.CV
-			mean := math.Sqrt(1 + cv*cv) // of a log-normal of median 1: set-ups are planned by their mean
-			return plan.LogNormal(math.Sqrt(math.Log1p(cv*cv)))(u) / mean
-		},
+		Setup:   func(m int, u float64) float64 { return setup[m](u) / mean[m] },
 	}
 }
 

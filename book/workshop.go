@@ -1,6 +1,8 @@
 package book
 
 import (
+	"maps"
+	"slices"
 	"time"
 
 	"needlepace/floor"
@@ -43,6 +45,14 @@ type Workshop struct {
 	Standard   string `toml:"quote_standard"`
 	StandardID string `toml:"-"` // of that machine, once it is known (Identify)
 	file       *tomlfile.File
+}
+
+// Clone is a workshop of its own, for one who supposes or identifies something in it.
+func (w *Workshop) Clone() *Workshop {
+	out := *w
+	out.Shift, out.Down, out.Machine = slices.Clone(w.Shift), slices.Clone(w.Down), slices.Clone(w.Machine)
+	out.Money.Machines = maps.Clone(w.Money.Machines)
+	return &out
 }
 
 // UsesReports says whether break rates and times go by the floor's reports.

@@ -137,7 +137,25 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 			}
 		}
 	}
-	rng := rand.New(rand.NewPCG(o.Seed, 0x70726f6d))
+	src := rand.NewPCG(o.Seed, 0x70726f6d)
+	rng := rand.New(src)
+	// Whoever is asked for, the same draws are theirs: those of what nobody waits for are leapt over.
+	rests := make([]leap, len(lines))
+	for m := range lines {
+		n := 0
+		if until[m] == 0 && unc.Machine != nil {
+			n++
+		}
+		for _, l := range s.Queue(m)[until[m]:] {
+			if unc.Setup != nil && l.Setup > 0 {
+				n++
+			}
+			if unc.Lot != nil {
+				n++
+			}
+		}
+		rests[m] = leapOf(n)
+	}
 	end := make([]float64, len(p.Jobs))
 	factor := func(f func(float64) float64) float64 {
 		// Strictly inside (0, 1): a quantile function may be infinite at the ends.
@@ -151,12 +169,13 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 			end[i] = 0
 		}
 		for m := range lines {
+			if until[m] == 0 {
+				rests[m].leap(src)
+				continue
+			}
 			queue := s.Queue(m)
-			rest := queue[until[m]:]
 			whole := 1.0
-			if unc.Machine != nil && until[m] == 0 {
-				rng.Float64()
-			} else if unc.Machine != nil {
+			if unc.Machine != nil {
 				whole = factor(func(u float64) float64 { return unc.Machine(m, u) })
 			}
 			e := lines[m].work(max(p.Machines[m].Free, 0))
@@ -184,14 +203,7 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 				e += work
 				end[l.Job] = max(end[l.Job], lines[m].end(e))
 			}
-			for _, l := range rest { // whoever is asked for, the same draws are theirs
-				if unc.Setup != nil && l.Setup > 0 {
-					rng.Float64()
-				}
-				if unc.Lot != nil {
-					rng.Float64()
-				}
-			}
+			rests[m].leap(src)
 		}
 		for i := range ends {
 			if ends[i] != nil {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/internal/memo"
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -31,6 +32,7 @@ type Setups struct {
 	machines Machines
 	designs  Designs
 	zone     func(context.Context) (words.Zone, error)
+	parsed   memo.Memo[[2]string, *book.Workshop] // by name and text
 	// check says what is wrong with a shift or mix.
 	check func(ctx context.Context, kind shop.SetupKind, toml string) error
 }
@@ -111,10 +113,16 @@ func (s *Setups) Workshop(ctx context.Context) (w *book.Workshop, given bool, er
 	default:
 		toml, name, given = kept.TOML, kept.Name, true
 	}
-	w, err = book.ParseWorkshop(name, []byte(toml))
+	w, err = s.parsed.Get(ctx, mostParsed, [2]string{name, toml}, func() (*book.Workshop, error) {
+		return book.ParseWorkshop(name, []byte(toml))
+	})
+	if err != nil && ctx.Err() != nil {
+		return nil, given, shop.StoppedBy(ctx)
+	}
 	if err != nil {
 		return nil, given, shop.Errorf(shop.Storage, "the kept workshop cannot be read any more: %w", err)
 	}
+	w = w.Clone()
 	if !given && s.zone != nil {
 		if w.Zone, err = s.zone(ctx); err != nil {
 			return nil, given, err
@@ -122,6 +130,9 @@ func (s *Setups) Workshop(ctx context.Context) (w *book.Workshop, given bool, er
 	}
 	return w, given, s.identify(ctx, w)
 }
+
+// mostParsed is how many workshops are remembered: the one that is kept, and those of a moment ago.
+const mostParsed = 4
 
 // OnPage is the name that a workshop has which was changed on the page or by
 // the API, and not from a file.

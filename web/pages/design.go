@@ -95,7 +95,7 @@ func (c *call) choices() (all []*shop.Machine, of string, err error) {
 		return all, "machines", err
 	}
 	for _, sheet := range machine.Classes() {
-		all = append(all, &shop.Machine{ID: sheet.Name, Name: sheet.Class, Sheet: sheet})
+		all = append(all, &shop.Machine{ID: sheet.Name, Name: sheet.Class, Sheet: sheet, Digest: shop.Digest(sheet.TOML())})
 	}
 	return all, "classes", nil
 }
@@ -149,18 +149,19 @@ func (c *call) designRun() (*page, *designData, error) {
 			machineID = ask.DefaultMachine
 		}
 	}
-	for _, m := range all {
-		a, err := c.Shop.Clock(c.Ctx, id, m.ID, job)
-		if err != nil {
-			return nil, nil, err
-		}
+	runs, err := c.Shop.Runs(c.Ctx, d, all, job)
+	if err != nil {
+		return nil, nil, err
+	}
+	for i, m := range all {
+		r := &runs[i]
 		data.Machines = append(data.Machines, machineRow{
 			ID: m.ID, Name: m.Name, Note: fmt.Sprintf("set to %s",
-				words.PerMinute(a.SetSpeed).Text(nil)), On: m.ID == machineID,
-			Seconds: a.Seconds, Low: a.Interval.Low, High: a.Interval.High,
-			Bar: bar{Parts: picture.PartsOf(a.Parts), Low: a.Interval.Low, High: a.Interval.High},
+				words.PerMinute(r.SetSpeed).Text(nil)), On: m.ID == machineID,
+			Seconds: r.Seconds, Low: r.Low, High: r.High,
+			Bar: bar{Parts: picture.PartsOf(r.Parts), Low: r.Low, High: r.High},
 		})
-		data.Top = max(data.Top, a.Interval.High, a.Seconds)
+		data.Top = max(data.Top, r.High, r.Seconds)
 	}
 	for i := range data.Machines {
 		data.Machines[i].Bar.Max = data.Top
