@@ -44,12 +44,14 @@ func explained(page []byte, w *words.Writer) []byte {
 	z := html.NewTokenizer(bytes.NewReader(page[from:end]))
 	var meanings strings.Builder
 	skipped, depth := "", 0
-	for {
+	at := from
+	for len(wanted) > 0 { // the rest is as it is
 		kind := z.Next()
 		if kind == html.ErrorToken {
 			break
 		}
 		raw := z.Raw()
+		at += len(raw)
 		switch kind {
 		case html.StartTagToken:
 			raw = slices.Clone(raw) // reading the name changes it
@@ -69,12 +71,13 @@ func explained(page []byte, w *words.Writer) []byte {
 				}
 			}
 		case html.TextToken:
-			if skipped == "" && len(wanted) > 0 {
+			if skipped == "" {
 				raw = []byte(marked(string(raw), &wanted, &meanings, w))
 			}
 		}
 		out.Write(raw)
 	}
+	out.Write(page[at:end])
 	out.WriteString(meanings.String())
 	out.Write(page[end:])
 	return out.Bytes()
