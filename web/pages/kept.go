@@ -3,6 +3,7 @@ package pages
 import (
 	"errors"
 	"fmt"
+	"net/http"
 	"strings"
 	"time"
 
@@ -80,7 +81,7 @@ func (c *call) kept(e *entry, k *keeping) error {
 // keptBy is all that a page is made from; empty: it is of this request alone.
 func (c *call) keptBy(e *entry, k *keeping) (string, error) {
 	q := c.URL.Query()
-	if _, err := c.Cookie(serve.ChangeCookie); err == nil || c.Account() == nil || q.Has("work") || q.Has("csv") || q.Has("picture") {
+	if _, err := c.Cookie(serve.ChangeCookie); err == nil || c.Method != http.MethodGet || c.Account() == nil || q.Has("work") || q.Has("csv") || q.Has("picture") {
 		return "", nil
 	}
 	r, err := c.Shop.Revision(c.Ctx)
