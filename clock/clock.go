@@ -32,7 +32,6 @@ type Clock struct {
 	homing     bool
 	trimAfter  int
 	modelStale int // the sheet's model version where it is not ours, else 0
-	scratch    sync.Pool
 	results    sync.Pool
 }
 
@@ -60,7 +59,6 @@ func New(s *machine.Sheet, job Job) *Clock {
 		c.modelStale = s.Fit.ModelVersion
 	}
 	c.shaft = newShaft(s.Shaft.AccelUp, s.Shaft.AccelDown, s.Shaft.CreepSpeed/60, c.law.nSet)
-	c.scratch.New = func() any { return c.newWindow() }
 	c.results.New = func() any { return new(Result) }
 	return c
 }
@@ -104,8 +102,8 @@ func (c *Clock) run(d *stitch.Design, tr *Trace) *Result {
 // charge walks the events of records in the machine's order and charges each to
 // its colour block of r, which is begun anew, and leaves the whole to be added up; tr, where not nil, is filled on the way.
 func (c *Clock) charge(rec []stitch.Record, r *Result, tr *Trace) {
-	w := c.scratch.Get().(*window)
-	defer c.scratch.Put(w)
+	w := c.window()
+	defer windows.Put(w)
 
 	*r = Result{SetSpeed: c.set, RatedSpeed: c.rated, Blocks: r.Blocks[:0]}
 	r.Blocks = append(r.Blocks, Block{Needle: c.job.needle(0, c.needles)})

@@ -3,6 +3,7 @@ package clock_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -393,6 +394,27 @@ func TestSecondsAreThoseOfARun(t *testing.T) {
 			d := drawDesign(t)
 			if got, want := k.Seconds(d.Records), k.Run(d).Seconds; got != want {
 				t.Fatalf("%v s, a run takes %v s", got, want)
+			}
+		}
+	})
+}
+
+// TestTurnsAreThoseOfATrace: each sewn run by itself, after another machine's, so
+// that nothing of that is left.
+func TestTurnsAreThoseOfATrace(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s, d := drawSheet(t), drawDesign(t)
+		k := clock.New(s, drawJob(t))
+		tr := k.Trace(d)
+		clock.New(drawSheet(t), drawJob(t)).Run(d)
+		for e := range stitch.Events(d.Records, s.Reading.TrimAfterJumps) {
+			if e.Kind != stitch.Run {
+				continue
+			}
+			got := make([]float64, e.To-e.From)
+			k.Turns(d.Records[e.From:e.To], got)
+			if !slices.Equal(got, tr.Seconds[e.From:e.To]) {
+				t.Fatalf("records %d to %d take %v s, in a trace %v", e.From, e.To, got, tr.Seconds[e.From:e.To])
 			}
 		}
 	})

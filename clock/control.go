@@ -66,9 +66,7 @@ func follow(n float64, m *limit, invLag float64) float64 {
 // each, where not nil, gets what it adds to each.
 func (c *Clock) lagged(w *window, limits []limit, now, ahead int, n float64, each []float64) (out []limit, added,
 	after float64) {
-	if w.limits == nil {
-		w.limits = make([]limit, len(w.idx))
-	}
+	w.each()
 	for i, k := range w.idx[:ahead] {
 		m := limits[k]
 		if n < m.n {

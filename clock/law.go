@@ -1,9 +1,7 @@
 package clock
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -119,8 +117,7 @@ type law struct {
 	simple       bool
 	rankX, rankY [256]uint16
 	limits       []limit
-	bounds       []Bound   // of the first half
-	over         []float64 // of the first half: what the law adds to the set speed, s
+	overX, overY []float64 // of the first half: what the frame's way along x, or y, adds to the set speed, s
 	steps        []float64 // and the speed step to that, s; nil without
 	half         int
 }
@@ -132,9 +129,11 @@ type rung struct {
 
 func newLaw(s *machine.Sheet, job Job) *law {
 	l := &law{core: newCore(s, job)}
-	for d := -128; d < 128; d++ {
-		l.secX[uint8(d)] = l.x.units(d)
-		l.secY[uint8(d)] = l.y.units(d)
+	for d := 0; d <= 128; d++ { // of either sign
+		l.secX[uint8(-d)], l.secY[uint8(-d)] = l.x.units(d), l.y.units(d)
+		if d < 128 {
+			l.secX[d], l.secY[d] = l.secX[uint8(-d)], l.secY[uint8(-d)]
+		}
 	}
 	l.simple = !l.turning && !l.corrected && len(l.ladder) == 0
 	if l.simple {
@@ -185,53 +184,47 @@ func (l *core) sharp(dx, dy, px, py int, cos float64) bool {
 
 // tabulate fills the rank and limit tables of the simple law.
 func (l *law) tabulate(nSoft float64) {
-	type entry struct {
-		inv   float64
-		bound Bound
-		d     int // |displacement|, units
-	}
-	var slow []entry
+	inv := func(seconds *[256]float64, d int) float64 { return (seconds[uint8(-d)] + l.settle) * l.perWindow }
+	l.half = 1
 	for d := 1; d <= 128; d++ {
-		mm := float64(d) / stitch.UnitsPerMM
-		for _, a := range []struct {
-			law   axisLaw
-			bound Bound
-		}{{l.x, BoundFrameX}, {l.y, BoundFrameY}} {
-			if inv := (a.law.seconds(mm) + l.settle) * l.perWindow; inv > l.invSet {
-				slow = append(slow, entry{inv, a.bound, d})
-			}
+		if inv(&l.secX, d) > l.invSet {
+			l.half++
+		}
+		if inv(&l.secY, d) > l.invSet {
+			l.half++
 		}
 	}
-	// Slowest first; on a tie x stands first, as it does in cap.
-	slices.SortStableFunc(slow, func(a, b entry) int {
-		return cmp.Or(cmp.Compare(b.inv, a.inv), cmp.Compare(a.bound, b.bound))
-	})
-	l.half = len(slow) + 1
-	free := uint16(len(slow))
+	l.limits = make([]limit, 0, 2*l.half)
+	over := make([]float64, 2*l.half)
+	l.overX, l.overY = over[:l.half], over[l.half:]
+	free := uint16(l.half - 1)
 	for i := range 256 {
 		l.rankX[i], l.rankY[i] = free, free
 	}
-	add := func(inv float64, bound Bound) {
+	add := func(inv float64) {
 		stepped := l.stepped(inv)
 		l.limits = append(l.limits, limitAt(stepped))
-		l.bounds = append(l.bounds, bound)
-		l.over = append(l.over, inv-l.invSet)
 		if l.step > 0 {
 			l.steps = append(l.steps, stepped-inv)
 		}
 	}
-	for k, e := range slow {
-		add(e.inv, e.bound)
-		rank := &l.rankX
-		if e.bound == BoundFrameY {
-			rank = &l.rankY
+	// Slowest first: on each axis that is the longest. On a tie x stands first, as it
+	// does in cap.
+	for x, y, k := 128, 128, 0; k < l.half-1; k++ {
+		sec, rank, d, over := &l.secX, &l.rankX, &x, l.overX
+		if x == 0 || y > 0 && inv(&l.secY, y) > inv(&l.secX, x) {
+			sec, rank, d, over = &l.secY, &l.rankY, &y, l.overY
 		}
-		if e.d < 128 {
-			rank[uint8(e.d)] = uint16(k)
+		seconds := inv(sec, *d)
+		over[k] = seconds - l.invSet
+		add(seconds)
+		if *d < 128 {
+			rank[uint8(*d)] = uint16(k)
 		}
-		rank[uint8(-e.d)] = uint16(k)
+		rank[uint8(-*d)] = uint16(k)
+		*d--
 	}
-	add(l.invSet, BoundSet)
+	add(l.invSet)
 	if l.step == 0 {
 		l.limits[l.half-1] = limit{l.nSet, l.nSet * l.nSet, l.invSet}
 	}

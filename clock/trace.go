@@ -54,6 +54,17 @@ func (c *Clock) Trace(d *stitch.Design) *Trace {
 	return tr
 }
 
+// Turns puts the seconds of each revolution of one sewn run, from a stand to a
+// stand, into seconds, which is as long as the run: what a Trace has of it and
+// nothing else, for those who try a thousand laws.
+func (c *Clock) Turns(run []stitch.Record, seconds []float64) {
+	w := c.window()
+	defer windows.Put(w)
+	var b Block
+	var at stitch.Point
+	c.sew(run, w, &b, &Trace{Seconds: seconds}, 0, &at)
+}
+
 // rest passes time in which nothing is recorded.
 func (t *Trace) rest(seconds float64) {
 	if t != nil {
@@ -75,6 +86,9 @@ func (t *Trace) event(e stitch.Event, seconds float64) {
 // sewn records revolutions from ≤ i < to of the run that begins at record
 // first, whose Seconds the shaft has just filled.
 func (t *Trace) sewn(c *Clock, rec []stitch.Record, first, from, to int) {
+	if t.CapSeconds == nil { // only the seconds are asked for
+		return
+	}
 	var px, py int
 	if from > 0 {
 		px, py = int(rec[from-1].DX), int(rec[from-1].DY)

@@ -1,6 +1,11 @@
 package clock
 
-import "needlepace/stitch"
+import (
+	"slices"
+	"sync"
+
+	"needlepace/stitch"
+)
 
 // windowLength is how many revolutions are worked on at a time: enough to
 // make the look-ahead cheap, few enough to stay in the processor's cache.
@@ -16,29 +21,23 @@ type window struct {
 	b2     []float64 // per boundary: square of the ceiling
 	// For revolutions the tables do not cover:
 	limits []limit
-	excess struct{ x, y []float64 } // per table entry: s beyond the set speed
 }
 
-func (c *Clock) newWindow() *window {
-	n := max(windowLength, 4*c.shaft.look)
-	w := &window{length: n}
-	n += c.shaft.look
-	w.idx = make([]uint16, n)
-	w.b2 = make([]float64, n+1)
-	if l := c.law; l.simple {
-		w.excess.x = make([]float64, l.half)
-		w.excess.y = make([]float64, l.half)
-		for k, b := range l.bounds {
-			switch b {
-			case BoundFrameX:
-				w.excess.x[k] = l.over[k]
-			case BoundFrameY:
-				w.excess.y[k] = l.over[k]
-			}
-		}
-	}
+// windows are shared by all clocks: whoever tries a thousand laws makes a thousand.
+var windows = sync.Pool{New: func() any { return new(window) }}
+
+// window is one that is large enough for this machine; it goes back to windows.
+func (c *Clock) window() *window {
+	w := windows.Get().(*window)
+	w.length = max(windowLength, 4*c.shaft.look)
+	n := w.length + c.shaft.look
+	w.idx = slices.Grow(w.idx[:0], n)[:n]
+	w.b2 = slices.Grow(w.b2[:0], n+1)[:n+1]
 	return w
 }
+
+// each makes room for a limit of each revolution.
+func (w *window) each() { w.limits = slices.Grow(w.limits[:0], len(w.idx))[:len(w.idx)] }
 
 // sew charges one run of revolutions to its block. first is the index of
 // rec[0] in the design, for the trace; at is moved along.
@@ -53,7 +52,7 @@ func (c *Clock) sew(rec []stitch.Record, w *window, b *Block, tr *Trace, first i
 				lagging = min(c.law.creep, limits[w.idx[0]].n)
 			}
 			var each []float64
-			if tr != nil {
+			if tr != nil && tr.Control != nil {
 				each = tr.Control[first+from : first+to]
 			}
 			var added float64
@@ -114,7 +113,7 @@ func (c *Clock) fillTable(now, then []stitch.Record, w *window, b *Block, at *st
 	l := c.law
 	var wide, jumps, sumX, sumY int
 	var longX, longY float64
-	ex, ey := w.excess.x, w.excess.y
+	ex, ey := l.overX, l.overY
 	ey = ey[:len(ex)]
 	idx := w.idx[:len(now)]
 	for i := range now {
@@ -150,9 +149,7 @@ func (c *Clock) fillTable(now, then []stitch.Record, w *window, b *Block, at *st
 
 // fillExact does fill revolution by revolution, for any law and any length.
 func (c *Clock) fillExact(rec []stitch.Record, from, to, ahead int, w *window, b *Block, at *stitch.Point) []limit {
-	if w.limits == nil {
-		w.limits = make([]limit, len(w.idx))
-	}
+	w.each()
 	steps := c.law.step > 0
 	var px, py int
 	if from > 0 {

@@ -13,6 +13,7 @@ type cell struct {
 	waits   bool    // the path may stay here as long as it likes
 	sews    bool
 	first   bool // of its passage
+	skips   bool // the cell two before is of the same passage
 }
 
 // What the coarse path pays and earns a frame of a tenth of a second.
@@ -45,7 +46,7 @@ func (s *score) cells(every float64) []cell {
 		i := 0
 		for c := range n {
 			mid := (float64(c) + 0.5) * p.total / float64(n)
-			here := cell{passage: int32(k), from: float32(mid), speed: -1, sews: true, first: c == 0}
+			here := cell{passage: int32(k), from: float32(mid), speed: -1, sews: true, first: c == 0, skips: c > 1}
 			// The mean speed in what the evidence hears most of.
 			for i < len(p.at) && p.at[i] < mid-0.25 {
 				i++
@@ -132,43 +133,62 @@ func (a *ahead) widen() { a.hi = min(a.hi+2, len(a.cells)) }
 // frame goes on by a frame whose evidence is e, after widen. How it came to each of
 // the cells from lo on is put into came, which may be nil.
 func (a *ahead) frame(e []float32, came []uint8) {
-	cells, v, w, m := a.cells, a.v, a.w, len(a.cells)
-	lo := a.lo
+	cells, v, w := a.cells, a.v[:a.hi], a.w[:a.hi]
+	var halt, next []float32
+	if a.halt != nil {
+		halt, next = a.halt[:a.hi], a.next[:a.hi]
+	}
 	rest := standing * a.scale
 	if a.resting > 0 {
 		rest += a.resting * a.scale * max(slices.Max(e)-asks, 0)
 	}
+	before, last := minusInf, minusInf // what the cells two and one before had earned
+	if a.lo > 0 {
+		last = v[a.lo-1]
+	}
+	if a.lo > 1 {
+		before = v[a.lo-2]
+	}
 	top := minusInf
-	for c := a.lo; c < a.hi; c++ {
+	for c := a.lo; c < len(v); c++ {
 		k := &cells[c]
+		here := v[c]
 		best, how := minusInf, uint8(cameNone)
-		if c > 0 {
-			if b := v[c-1]; b > best {
-				best, how = b, cameNext
-			}
+		if last > best {
+			best, how = last, cameNext
 		}
 		if k.waits {
-			if b := v[c] - rest; b > best {
+			if b := here - rest; b > best {
 				best, how = b, cameStay
 			}
 		}
+		h := minusInf
 		if k.sews {
-			if b := v[c] - a.slack; b > best {
+			if b := here - a.slack; b > best {
 				best, how = b, cameStay
 			}
-			if c > 1 && cells[c-2].passage == k.passage {
-				if b := v[c-2] - a.slack; b > best {
+			if k.skips {
+				if b := before - a.slack; b > best {
 					best, how = b, cameSkip
 				}
 			}
-			if a.halt != nil {
-				for q, back := range a.backs {
-					if c+back >= m || cells[c+back].passage != k.passage {
+			if halt != nil {
+				if b := halt[c] - resumes; b > best {
+					best, how = b, cameResumed
+				}
+				for q := 1; q < len(a.backs); q++ {
+					from := c + a.backs[q]
+					if from >= len(halt) || cells[from].passage != k.passage {
 						break
 					}
-					if b := a.halt[c+back] - resumes - float32(0.1*float64(q)); b > best {
+					if b := halt[from] - resumes - float32(0.1*float64(q)); b > best {
 						best, how = b, uint8(cameResumed+q)
 					}
+				}
+				h = halt[c] - rest
+				if b := here - stopping; b > h {
+					h = b
+					how |= cameHalted
 				}
 			}
 			if k.speed >= 0 {
@@ -178,24 +198,15 @@ func (a *ahead) frame(e []float32, came []uint8) {
 		w[c] = best
 		top = max(top, best)
 		if came != nil {
-			came[c-lo] = how
+			came[c-a.lo] = how
 		}
-		if a.halt != nil {
-			h := minusInf
-			if k.sews {
-				h = a.halt[c] - rest
-				if b := v[c] - stopping; b > h {
-					h = b
-					if came != nil {
-						came[c-lo] |= cameHalted
-					}
-				}
-			}
-			a.next[c] = h
+		if halt != nil {
+			next[c] = h
 			top = max(top, h)
 		}
+		before, last = last, here
 	}
-	a.v, a.w = w, v
+	a.v, a.w = a.w, a.v
 	a.halt, a.next = a.next, a.halt
 	if a.beam > 0 {
 		a.giveUp(top - a.beam)

@@ -75,7 +75,8 @@ func (h *hearing) cut() *cuts {
 		}
 		all = some
 	}
-	c := &cuts{starts: &stitch.Design{}, ends: &stitch.Design{}, wide: newBlurred(h.wide)}
+	c := &cuts{wide: newBlurred(h.wide)}
+	var starts, ends stitch.Design
 	sew := func(d *stitch.Design, records []int) {
 		for _, r := range records {
 			d.Records = append(d.Records, h.design.Records[r])
@@ -85,14 +86,15 @@ func (h *hearing) cut() *cuts {
 	for i, g := range all {
 		l := h.laid[g.first]
 		m := min(len(l.record), endRecords)
-		sew(c.starts, l.record[:m])
+		sew(&starts, l.record[:m])
 		c.first = append(c.first, ending{g.first, i, endStrokes, l.heard[endStrokes], 0, endStrokes})
 		l = h.laid[g.last]
 		n := len(l.record)
 		m = min(n, endRecords)
-		sew(c.ends, l.record[n-m:])
+		sew(&ends, l.record[n-m:])
 		c.last = append(c.last, ending{g.last, i, m - 1 - endStrokes, l.heard[n-1-endStrokes], m - endStrokes, m})
 	}
+	c.starts, c.ends = h.law.score(&starts), h.law.score(&ends)
 	return c
 }
 
@@ -102,16 +104,22 @@ type shifts [][2*mostShift + 1]float64
 
 // blurred is what a stroke earns at best within so many milliseconds.
 type blurred struct {
-	radius []int
-	worth  [][]float32
+	sharp []float32
+	wide  [len(blurRadii)][]int8 // by radius, in earnQuanta
 }
 
-func newBlurred(wide []float32) *blurred {
-	b := &blurred{radius: []int{0}, worth: [][]float32{wide}}
-	for _, r := range []int{4, 10, 22, 45, 80} {
-		last := b.worth[len(b.worth)-1]
-		by := r - b.radius[len(b.radius)-1]
-		out := make([]float32, len(wide))
+// blurRadii are in ms.
+var blurRadii = [...]int{4, 10, 22, 45, 80}
+
+// earnQuantum is the step in which what a stroke earns in a wide place is kept.
+const earnQuantum = 0.01
+
+func newBlurred(sharp []float32) *blurred {
+	b := &blurred{sharp: sharp}
+	last, radius := sharp, 0
+	for k, r := range blurRadii {
+		by := r - radius
+		out := make([]float32, len(sharp))
 		for t := range out {
 			m := last[t]
 			// Maxima of maxima: two places at the edges and some between.
@@ -125,26 +133,35 @@ func newBlurred(wide []float32) *blurred {
 			}
 			out[t] = m
 		}
-		b.radius, b.worth = append(b.radius, r), append(b.worth, out)
-	}
-	for _, w := range b.worth[1:] { // chance earns more in a wider place
-		level(w)
+		last, radius = out, r
+		levelled := slices.Clone(out)
+		level(levelled) // chance earns more in a wider place
+		b.wide[k] = make([]int8, len(levelled))
+		for t, v := range levelled {
+			b.wide[k][t] = int8(min(max(math.Round(float64(v)/earnQuantum), math.MinInt8), math.MaxInt8))
+		}
 	}
 	return b
 }
 
-func (b *blurred) within(seconds float64) []float32 {
-	k := 0
-	for k+1 < len(b.radius) && float64(b.radius[k+1])*Step <= seconds {
-		k++
+// near is what is earned at a millisecond, or at most so many seconds from it; off
+// the recording it is what a stroke costs where nothing is heard.
+func (b *blurred) near(t int, seconds float64) float64 {
+	if t < 0 || t >= len(b.sharp) {
+		return -background
 	}
-	return b.worth[k]
+	for k := len(blurRadii) - 1; k >= 0; k-- {
+		if float64(blurRadii[k])*Step <= seconds {
+			return float64(b.wide[k][t]) * earnQuantum
+		}
+	}
+	return float64(b.sharp[t])
 }
 
 // read is what the ends earn by a law, where strokes may be off by the part blur
 // of how much longer they take than at an even speed.
-func read(l law, d *stitch.Design, ends []ending, wide *blurred, blur float64) shifts {
-	sc := l.score(d)
+func read(l law, short *score, ends []ending, wide *blurred, blur float64) shifts {
+	sc := short.by(l)
 	out := make(shifts, len(ends))
 	if len(sc.passages) != len(ends) {
 		return out
@@ -165,12 +182,7 @@ func read(l law, d *stitch.Design, ends []ending, wide *blurred, blur float64) s
 				}
 				away := p.at[i] - p.at[j]
 				near := blur * math.Abs(math.Abs(away)-math.Abs(float64(i-j))*steady)
-				worth := wide.within(min(near, p.turn[i]/4))
-				if t := int(math.Round((e.at + away) / Step)); t >= 0 && t < len(worth) {
-					sum += float64(worth[t])
-				} else {
-					sum -= background
-				}
+				sum += wide.near(int(math.Round((e.at+away)/Step)), min(near, p.turn[i]/4))
 			}
 			out[k][s+mostShift] = sum
 		}
@@ -227,7 +239,7 @@ func (w *way) weigh(h *hearing, c *cuts, blur float64, ends bool) {
 
 // cuts are the short designs of the passages' ends.
 type cuts struct {
-	starts, ends *stitch.Design
+	starts, ends *score
 	first, last  []ending
 	wide         *blurred
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"needlepace/learn/leastsq"
-	"needlepace/stitch"
 )
 
 // term is a constant of the law that a recording teaches.
@@ -116,7 +115,7 @@ func (h *hearing) blocks(most int) []block {
 // Student weights of 4 degrees of freedom against wrong numbers and noise;
 // Lange, Little and Taylor, J. Am. Stat. Assoc. 84 (1989) 881–896), and what is
 // left of the squares.
-func (h *hearing) fit(d *stitch.Design, from law, blocks []block, rounds int) (law, float64) {
+func (h *hearing) fit(from law, blocks []block, rounds int) (law, float64) {
 	terms := h.terms()
 	if len(blocks) < 3*len(terms) {
 		return from, math.Inf(1)
@@ -135,7 +134,7 @@ func (h *hearing) fit(d *stitch.Design, from law, blocks []block, rounds int) (l
 			return
 		}
 		l := at(x)
-		sc := l.score(d)
+		sc := h.score.by(l)
 		for i := range blocks {
 			b := &blocks[i]
 			p := &sc.passages[b.passage]
@@ -210,13 +209,13 @@ func (h *hearing) fit(d *stitch.Design, from law, blocks []block, rounds int) (l
 
 // relearn fits the law to all that was heard and lays the score anew by it.
 func (h *hearing) relearn(rounds int) {
-	h.law, _ = h.fit(h.design, h.law, h.blocks(0), rounds)
+	h.law, _ = h.fit(h.law, h.blocks(0), rounds)
 	h.relay()
 }
 
 // relay gives the passages the law's times.
 func (h *hearing) relay() {
-	h.score = h.law.score(h.design)
+	h.score = h.score.by(h.law)
 	for k, l := range h.laid {
 		l.passage = &h.score.passages[k]
 	}

@@ -116,7 +116,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		h.sortHalts()
 		// The fit to what was heard can be worse than the way that was found.
 		now := h.lay(by)
-		h.law, _ = h.fit(h.design, h.law, h.blocks(0), 2)
+		h.law, _ = h.fit(h.law, h.blocks(0), 2)
 		h.relay()
 		if fitted := h.lay(by); fitted.earned >= now.earned {
 			now = fitted

@@ -10,22 +10,15 @@ import (
 // is about 1.
 func (c *Curve) pulses(weight *[numBands]float64) []float32 {
 	out := make([]float32, c.n)
-	sum := make([]float64, c.n+1)
 	for t := range out {
 		s := 0.0
 		for b := range c.bands {
 			s += weight[b] * float64(c.bands[b][t])
 		}
 		out[t] = float32(s)
-		sum[t+1] = sum[t] + s
 	}
-	const around = 60 // ms either side
+	lessUsual(out, 60, func(v float32, usual float64) float32 { return float32(max(float64(v)-1.2*usual, 0)) })
 	var peaks []float32
-	for t := range out {
-		lo, hi := max(0, t-around), min(c.n, t+around+1)
-		v := float64(out[t]) - 1.2*(sum[hi]-sum[lo])/float64(hi-lo)
-		out[t] = float32(max(v, 0))
-	}
 	for t := 40; t+40 < len(out); t += 40 {
 		peaks = append(peaks, slices.Max(out[t:t+40]))
 	}

@@ -2,6 +2,7 @@ package sound
 
 import (
 	"math"
+	"slices"
 
 	"needlepace/clock"
 	"needlepace/machine"
@@ -27,6 +28,7 @@ type rest struct {
 // score is a design as a machine of a law sews it: passages and the rests
 // before each, the first of which is the start.
 type score struct {
+	design   *stitch.Design
 	passages []passage
 	rests    []rest
 }
@@ -46,7 +48,7 @@ func (l law) clone() law {
 // score reads a design as the law's machine does.
 func (l law) score(d *stitch.Design) *score {
 	tr := clock.New(l.sheet, l.job).Trace(d)
-	sc := &score{}
+	sc := &score{design: d}
 	n := 0
 	moment, pending := 0, rest{kind: Start, seconds: l.sheet.Rest.Start}
 	for i := range d.Records {
@@ -86,6 +88,26 @@ func (l law) score(d *stitch.Design) *score {
 		sc.passages[k].strike(l.phase, l.sheet.Shaft.CreepSpeed/60)
 	}
 	return sc
+}
+
+// by is the same design on the same machine by another law of sewing: what lies
+// in the design, and the rests, are shared with it.
+func (s *score) by(l law) *score {
+	out := &score{design: s.design, passages: slices.Clone(s.passages), rests: s.rests}
+	c := clock.New(l.sheet, l.job)
+	n := 0
+	for k := range s.passages {
+		n += len(s.passages[k].record)
+	}
+	room := make([]float64, 2*n)
+	for k := range out.passages {
+		p := &out.passages[k]
+		n := len(p.record)
+		p.turn, p.at, room = room[:n:n], room[n:2*n:2*n], room[2*n:]
+		c.Turns(s.design.Records[p.record[0]:p.record[n-1]+1], p.turn) // it is one run of the design's events
+		p.strike(l.phase, l.sheet.Shaft.CreepSpeed/60)
+	}
+	return out
 }
 
 // strike reckons when in each revolution the needle strikes: at an even

@@ -60,7 +60,7 @@ type search struct {
 	*hearing
 	rhythm *rhythm // blurred
 	frames int
-	design *stitch.Design  // as much of it as can be sewn in the frames
+	score  *score          // of as much of the design as can be sewn in the frames
 	seen   map[uint64]bool // what the design's cells look like: many laws are one
 	all    []guess
 }
@@ -85,7 +85,7 @@ func (s *search) lawAt(x *[searchDims]float64) law {
 // try weighs one law, once.
 func (s *search) try(x [searchDims]float64) {
 	l := s.lawAt(&x)
-	cells := l.score(s.design).cells(s.rhythm.every)
+	cells := s.score.by(l).cells(s.rhythm.every)
 	key := fnv.New64a()
 	var b [8]byte
 	for i := range cells {
@@ -156,10 +156,11 @@ func (s *search) hearAt(r *rhythm, st stage) {
 	if first == r.n {
 		first = 0
 	}
-	s.rhythm, s.frames = r.blurred(st.blur), min(r.n, first+int(st.seconds/r.every))
+	s.frames = min(r.n, first+int(st.seconds/r.every))
+	s.rhythm = r.blurred(st.blur, s.frames)
 	s.seen, s.all = map[uint64]bool{}, nil
 	most := int((float64(s.frames)*r.every)*s.sheet.MaxSpeed*1.1/60) + 100
-	s.design = beginning(s.whole, most)
+	s.score = s.law.score(beginning(s.whole, most))
 }
 
 // coarse finds laws by the evidence of rhythm alone: over set speeds and
@@ -263,13 +264,11 @@ func (s *search) near(x *[searchDims]float64, step float64) {
 	}
 }
 
-// blurred is the evidence with each speed's the best within so many places of it.
-func (r *rhythm) blurred(by int) *rhythm {
-	if by == 0 {
-		return r
-	}
-	out := &rhythm{every: r.every, n: r.n, e: make([]float32, len(r.e))}
-	for f := range r.n {
+// blurred is the evidence of the first n frames, with each speed's the best within
+// so many places of it.
+func (r *rhythm) blurred(by, n int) *rhythm {
+	out := &rhythm{every: r.every, n: n, e: make([]float32, n*gridSize)}
+	for f := range n {
 		from, to := r.at(f), out.at(f)
 		for k := range to {
 			to[k] = slices.Max(from[max(0, k-by):min(gridSize, k+by+1)])
@@ -281,7 +280,11 @@ func (r *rhythm) blurred(by int) *rhythm {
 // retrace lays the law as learned so far on the rhythm; stops: the machine may
 // have stopped where the design does not.
 func (h *hearing) retrace(stops bool) {
-	h.first = h.law.score(h.whole)
+	if h.first == nil {
+		h.first = h.law.score(h.whole)
+	} else {
+		h.first = h.first.by(h.law)
+	}
 	h.score = h.first
 	h.path = follow(h.rhythm, h.rhythm.n, h.score.cells(h.rhythm.every), false, stops)
 }

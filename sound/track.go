@@ -21,7 +21,7 @@ type Tracker struct {
 	listener *Listener
 	hark     *hark
 	followed []followed
-	design   *stitch.Design
+	whole    *score // the design, by the law as given
 	given    law
 	known    bool
 	heard    *rhythm   // what was heard so far, while laws are still sought
@@ -75,20 +75,21 @@ func NewTracker(rate int, d *stitch.Design, s *machine.Sheet, job clock.Job) (*T
 	if err != nil {
 		return nil, err
 	}
-	t := &Tracker{listener: l, hark: newHark(), e: make([]float32, gridSize), design: d, known: s.Fit != nil, next: seekFirst,
+	t := &Tracker{listener: l, hark: newHark(), e: make([]float32, gridSize), known: s.Fit != nil, next: seekFirst,
 		heard: &rhythm{every: trackEvery}, given: law{sheet: s.Clone(), job: job, phase: 0.7}}
 	t.given.sheet.MaxSpeed = max(s.MaxSpeed, job.Speed)
 	by := t.given
 	if job.Speed == 0 {
 		by.job.Speed = s.MaxSpeed
 	}
+	t.whole = by.score(d)
 	t.followed = []followed{t.followLaw(by)}
 	return t, nil
 }
 
 // followLaw follows a law through what was heard so far.
 func (t *Tracker) followLaw(l law) followed {
-	sc := l.score(t.design)
+	sc := t.whole.by(l)
 	a := aheadOf(sc.cells(trackEvery), trackEvery, true)
 	a.slack, a.resting = trackSlack, trackResting
 	for f := range t.heard.n {

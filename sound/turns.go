@@ -88,18 +88,22 @@ func (l *laid) lay(worth []float32, o []float32, by turnwise) {
 			}
 		}
 		to = max(to, from)
-		for q := from; q <= to; q++ {
+		for q := from; q <= to; q++ { // the longest first, as the strokes before lie
 			z := math.Abs(float64(q)-mid) * Step / sd
-			price[q-from] = float32(by.even * min(0.5*z*z, 1.5+z))
+			price[to-q] = float32(by.even * min(0.5*z*z, 1.5+z))
 		}
 		b.least = from
 		shift := b.from - last.from // from x at this stroke, q ms ago is x + shift − q at the last
 		for x := range b.width {
 			best, how := float32(math.Inf(-1)), 0
 			lo, hi := max(from, x+shift-(last.width-1)), min(to, x+shift)
-			for q := lo; q <= hi; q++ {
-				if s := v[x+shift-q] - price[q-from]; s > best {
-					best, how = s, q-from
+			if lo <= hi {
+				earned := v[x+shift-hi : x+shift-lo+1]
+				price := price[to-hi : to-lo+1]
+				for i, s := range earned {
+					if s -= price[i]; s >= best {
+						best, how = s, hi-i-from
+					}
 				}
 			}
 			w[x] = best + score(i, x)
@@ -144,14 +148,26 @@ func worth(o []float32) []float32 {
 // level takes away what chance would earn near each millisecond, and background:
 // where it is still, noise stands out more than between strokes.
 func level(worth []float32) {
-	const around = 200 // ms
-	sum := make([]float64, len(worth)+1)
-	for t, w := range worth {
-		sum[t+1] = sum[t] + float64(w)
-	}
-	for t := range worth {
-		lo, hi := max(0, t-around), min(len(worth), t+around+1)
-		worth[t] -= float32((sum[hi]-sum[lo])/float64(hi-lo)) + background
+	lessUsual(worth, 200, func(v float32, usual float64) float32 { return v - float32(usual) - background })
+}
+
+// lessUsual replaces each value by what less makes of it and of the mean of those
+// up to so many places either side.
+func lessUsual(x []float32, around int, less func(v float32, usual float64) float32) {
+	was := make([]float32, 2*around+1) // by its place: what is replaced already
+	sum, n := 0.0, 0
+	for t := -around; t < len(x); t++ {
+		if in := t + around; in < len(x) {
+			sum, n = sum+float64(x[in]), n+1
+			was[in%len(was)] = x[in]
+		}
+		if t < 0 {
+			continue
+		}
+		x[t] = less(x[t], sum/float64(n))
+		if out := t - around; out >= 0 {
+			sum, n = sum-float64(was[out%len(was)]), n-1
+		}
 	}
 }
 
