@@ -60,6 +60,7 @@ type HeardRun struct {
 	Stitches int     `json:"stitches"`
 	Counted  int     `json:"counted" doc:"of them, clearly heard"`
 	First    int     `json:"first" doc:"its first stitch's number in the design, from 0"`
+	Within   int     `json:"index_within" doc:"by how many its stitches' numbers may be wrong, all alike"`
 	Speed    float64 `json:"speed_per_min" doc:"stitches/min held"`
 }
 
@@ -167,7 +168,7 @@ func (a *ListenAnswer) fill(each bool) {
 		a.Quality = "poor"
 	}
 	for _, r := range h.Runs {
-		run := HeardRun{r.Start, r.End, r.Stitches, r.Counted, r.First, 0}
+		run := HeardRun{r.Start, r.End, r.Stitches, r.Counted, r.First, r.Within, 0}
 		if r.End > r.Start {
 			run.Speed = float64(r.Stitches) / (r.End - r.Start) * 60
 		}
@@ -307,8 +308,12 @@ func (a *ListenAnswer) say(cut bool) {
 	if cut {
 		c.Say("listen.cut")
 	}
-	if len(a.Runs) == 1 {
-		c.Say("listen.one-run")
+	within := 0
+	for _, r := range a.Runs {
+		within = max(within, r.Within)
+	}
+	if within > 0 {
+		c.Say("listen.doubt", words.Args{"n": words.Whole(within)})
 	}
 }
 
@@ -361,10 +366,10 @@ func (a *ListenAnswer) RestTable() *Table {
 func (a *ListenAnswer) RunTable() *Table {
 	t := table("runs", words.Say("listen.runs"),
 		number("start_s", "listen.start"), number("end_s", "listen.end"), number("stitches", "listen.stitches"),
-		number("counted", "listen.counted"), number("speed", "listen.speed"))
+		number("counted", "listen.counted"), number("within", "listen.within"), number("speed", "listen.speed"))
 	for _, r := range a.Runs {
 		t.add(words.Fixed(r.Start, 2), words.Fixed(r.End, 2), words.Whole(r.Stitches), words.Whole(r.Counted),
-			words.Fixed(r.Speed, 0))
+			words.Whole(r.Within), words.Fixed(r.Speed, 0))
 	}
 	return t
 }

@@ -87,6 +87,7 @@ type path struct {
 	cells []cell
 	way   []visit // one a frame
 	score float64
+	end   float64 // what an open way earns that ends at the design's end
 }
 
 // ahead is what the best way to each cell earns so far: Viterbi's algorithm,
@@ -256,7 +257,7 @@ func follow(r *rhythm, n int, cells []cell, open, stops bool) *path {
 	}
 	p := &path{every: r.every, cells: cells}
 	if open {
-		p.score = float64(slices.Max(a.v))
+		p.score, p.end = float64(slices.Max(a.v)), float64(a.v[m-1])
 		return p
 	}
 	p.score = float64(a.v[m-1])

@@ -208,11 +208,17 @@ type way struct {
 // weigh reads the beginnings and, where asked, the ends.
 func (w *way) weigh(h *hearing, c *cuts, blur float64, ends bool) {
 	w.begins = read(w.law, c.starts, c.first, c.wide, blur)
-	w.sum = -h.unlikely(&w.law)
-	if ends {
+	if w.ends = nil; ends {
 		w.ends = read(w.law, c.ends, c.last, c.wide, blur)
 	}
-	w.byPassages = w.byPassages[:0]
+	w.add(h)
+}
+
+// add adds up what was read.
+func (w *way) add(h *hearing) {
+	ends := w.ends != nil
+	w.sum = -h.unlikely(&w.law)
+	w.byPassages = nil
 	for k := range w.begins {
 		best, at := math.Inf(-1), [2]int{}
 		for s, v := range w.begins[k] {
@@ -244,44 +250,112 @@ type cuts struct {
 	wide         *blurred
 }
 
-// number finds how passages begin and end and which number their strokes have;
-// again: it was done before, and only ways like those found then are tried.
-func (h *hearing) number(again bool) {
+// number finds how passages begin and end and which number their strokes have.
+func (h *hearing) number() {
 	c := h.cut()
 	if len(c.first) == 0 {
 		return
 	}
-	ways := map[[2]int]way{} // by shift and soft stitches
-	try := func(l law) {
-		begins := read(l, c.starts, c.first, c.wide, 0.12)
-		far := h.unlikely(&l)
-		for s := range 2*mostShift + 1 {
-			sum := -far
-			for k := range begins {
-				sum += max(begins[k][s], slices.Max(begins[k][:])-2*slip)
-			}
-			key := [2]int{s, l.sheet.Shaft.SoftStartStitches}
-			if have, ok := ways[key]; !ok || sum > have.sum {
-				ways[key] = way{law: l, shift: s - mostShift, sum: sum}
+	best := &h.ways(c)[0]
+	h.law = best.law
+	h.relay()
+	for k, l := range h.laid {
+		shift := [2]int{best.shift, best.shift}
+		if i := c.of(k); i >= 0 {
+			// What a stop has begun or ended goes with the end that is the design's.
+			shift = best.byPassages[i]
+			if first, last := c.first[i].passage, c.last[i].passage; k == first && first != last {
+				shift[1] = shift[0]
+			} else if k == last && first != last {
+				shift[0] = shift[1]
 			}
 		}
+		l.renumber(shift)
 	}
+}
+
+// of is the place of played passage k among those that are read, −1 for none.
+func (c *cuts) of(k int) int {
+	return slices.IndexFunc(c.first, func(e ending) bool {
+		return k >= e.passage && k <= c.last[e.sewn].passage
+	})
+}
+
+// ways are the laws in which passages may begin and end that earn most with most
+// numbers shifted by each shift, the best first. Constants make up for one another,
+// so a search from one place ends in some valley: many are begun, and the best of each
+// shift gone on with on ever sharper evidence.
+func (h *hearing) ways(c *cuts) []way {
+	begun := h.begun != nil
+	laws := append([]law{h.law}, h.begun...)
+	first := 0.04 // the blur
+	if !begun {
+		laws, first = h.begins(), 0.12
+	}
+	begins := make([]shifts, len(laws))
+	for i := range laws {
+		begins[i] = read(laws[i], c.starts, c.first, c.wide, first)
+	}
+	var all []way
+	for shift := -mostShift; shift <= mostShift; shift++ {
+		var here []way
+		for i := range laws {
+			here = append(here, way{law: laws[i], shift: shift, sum: earned(begins[i], shift) - h.unlikely(&laws[i])})
+		}
+		all = append(all, bestWays(here, waysBegun)...)
+	}
+	if !begun {
+		all = h.sharpen(all, c, false, waysBegun/3, 0.1, 0.06)
+		all = h.sharpen(all, c, false, waysEnded, 0.03, 0.015)
+		for k := range all {
+			w := &all[k]
+			w.weigh(h, c, 0.06, true)
+			from := w.law.sheet.Shaft.CreepSpeed // a beginning hardly tells it
+			for _, fall := range falls {
+				for _, creep := range []float64{0.65, 0.8, 1, 1.25, 1.5} {
+					t := way{law: w.law.clone(), shift: w.shift}
+					t.law.sheet.Shaft.AccelDown = h.sheet.Shaft.AccelDown * fall
+					t.law.sheet.Shaft.CreepSpeed = from * creep
+					if t.weigh(h, c, 0.06, true); t.sum > w.sum {
+						*w = t
+					}
+				}
+			}
+		}
+		all = h.sharpen(all, c, true, waysEnded, 0.12, 0.06)
+	}
+	all = h.sharpen(all, c, true, waysKept, 0.03, 0.015, 0.007)
+	h.begun = nil
+	for k := range all {
+		h.begun = append(h.begun, all[k].law)
+		if all[k].shift != 0 { // wants a reason
+			all[k].sum -= 0.3
+		}
+	}
+	slices.SortFunc(all, byEarning)
+	return all
+}
+
+// How many ways of each shift are gone on with.
+const (
+	waysBegun = 18
+	waysEnded = 3
+	waysKept  = 2
+)
+
+// begins are laws over the whole range of how a passage may begin.
+func (h *hearing) begins() []law {
 	up := h.law.sheet.Shaft.AccelUp
 	if given := h.sheet.Shaft.AccelUp; math.Abs(math.Log(up/given)) > 1 {
 		up = given
 	}
-	try(h.law)
-	creeps, rises := creepSpeeds, rises
-	if again {
-		creep := h.law.sheet.Shaft.CreepSpeed
-		up, creeps, rises = h.law.sheet.Shaft.AccelUp, []float64{creep * 0.75, creep, creep * 1.33}, []float64{1}
-	}
+	out := []law{h.law}
 	for soft := range mostSoft + 1 {
 		for _, speed := range softSpeeds {
 			if soft == 0 && speed != softSpeeds[0] {
 				continue
 			}
-			for _, creep := range creeps {
+			for _, creep := range creepSpeeds {
 				for _, rise := range rises {
 					for _, phase := range phases {
 						l := h.law.clone()
@@ -290,61 +364,129 @@ func (h *hearing) number(again bool) {
 						l.sheet.Shaft.CreepSpeed = creep
 						l.sheet.Shaft.AccelUp = up * rise
 						l.phase = phase
-						try(l)
+						out = append(out, l)
 					}
 				}
 			}
 		}
 	}
-	var all []way
-	for _, w := range ways {
-		all = append(all, w)
+	return out
+}
+
+// earned is what beginnings earn with most numbers shifted alike.
+func earned(begins shifts, shift int) (sum float64) {
+	for k := range begins {
+		sum += max(begins[k][shift+mostShift], slices.Max(begins[k][:])-2*slip)
 	}
-	byEarning := func(a, b way) int {
-		return cmp.Or(cmp.Compare(b.sum, a.sum), cmp.Compare(a.shift, b.shift),
-			cmp.Compare(a.law.sheet.Shaft.SoftStartStitches, b.law.sheet.Shaft.SoftStartStitches))
-	}
-	slices.SortFunc(all, byEarning)
-	all = all[:min(40, len(all))]
-	for k := range all {
-		w := &all[k]
-		h.sharpen(w, c, false)
-		w.weigh(h, c, 0.06, true)
-		for _, fall := range falls {
-			t := way{law: w.law.clone(), shift: w.shift}
-			t.law.sheet.Shaft.AccelDown = h.sheet.Shaft.AccelDown * fall
-			if t.weigh(h, c, 0.06, true); t.sum > w.sum {
-				*w = t
-			}
+	return sum
+}
+
+func byEarning(a, b way) int {
+	return cmp.Or(cmp.Compare(b.sum, a.sum), cmp.Compare(a.shift, b.shift),
+		cmp.Compare(a.law.sheet.Shaft.SoftStartStitches, b.law.sheet.Shaft.SoftStartStitches))
+}
+
+// bestWays are the n that earn most, none of which is nearly another.
+func bestWays(all []way, n int) (out []way) {
+	slices.SortStableFunc(all, byEarning)
+	for _, w := range all {
+		if len(out) < n && !slices.ContainsFunc(out, w.nearly) {
+			out = append(out, w)
 		}
 	}
-	slices.SortFunc(all, byEarning)
-	all = all[:min(8, len(all))]
-	for k := range all {
-		h.sharpen(&all[k], c, true)
-		if all[k].shift != 0 { // wants a reason
-			all[k].sum -= 0.3
+	return out
+}
+
+// nearly reports whether two ways are one but for a few per cent.
+func (w way) nearly(v way) bool {
+	a, b := &w.law.sheet.Shaft, &v.law.sheet.Shaft
+	same := func(x, y float64) bool { return math.Abs(x/y-1) < 0.04 }
+	return a.SoftStartStitches == b.SoftStartStitches && same(a.SoftStartSpeed, b.SoftStartSpeed) && same(a.CreepSpeed, b.CreepSpeed) &&
+		same(a.AccelUp, b.AccelUp) && same(a.AccelDown, b.AccelDown) && same(w.law.phase, v.law.phase)
+}
+
+// What is said of numbers holds with this probability; the odds are e for so much
+// earned more, in clear strokes, which the study of listening was fitted with.
+const (
+	numbersHold = 0.95
+	oddsEarn    = 1.5
+	ownSlip     = 4.0 // what it costs a passage to be wrong by itself, for each number: one is as the others are
+)
+
+// offBy is how likely numbers are wrong by 0 … mostShift, either way.
+type offBy [mostShift + 1]float64
+
+func (o *offBy) within() int {
+	all := 0.0
+	for _, v := range o {
+		all += v
+	}
+	sum := 0.0
+	for d, v := range o {
+		if sum += v; sum >= numbersHold*all {
+			return d
 		}
 	}
-	slices.SortFunc(all, byEarning)
-	best := &all[0]
-	h.law = best.law
-	h.relay()
-	for k, l := range h.laid {
-		shift := [2]int{best.shift, best.shift}
-		for i := range c.first {
-			// What a stop has begun or ended goes with the end that is the design's.
-			if first, last := c.first[i].passage, c.last[i].passage; k >= first && k <= last {
-				shift = best.byPassages[i]
-				if k == first && first != last {
-					shift[1] = shift[0]
-				} else if k == last && first != last {
-					shift[0] = shift[1]
+	return mostShift
+}
+
+// doubt finds by how many the numbers of each passage may be wrong: every way to
+// begin and to end, and every shift, is as likely as it earns (Bayes' rule; the ways
+// that were looked at closely stand for all). A passage that is not read is as sure
+// as those that are.
+func (h *hearing) doubt() {
+	c := h.cut()
+	usual := offBy{mostShift: 1}
+	var read []offBy
+	if len(c.first) > 0 {
+		read, usual = make([]offBy, len(c.first)), offBy{}
+		ways := h.ways(c)
+		for k := range ways {
+			likely := math.Exp((ways[k].sum - ways[0].sum) / oddsEarn)
+			for i := range read {
+				for d, v := range ways[k].offBy(i) {
+					read[i][d] += likely * v
 				}
 			}
 		}
-		l.renumber(shift)
+		for i := range read {
+			for d, v := range read[i] {
+				usual[d] += v
+			}
+		}
 	}
+	for k, l := range h.laid {
+		off := &usual
+		if i := c.of(k); i >= 0 {
+			off = &read[i]
+		}
+		l.within = min(off.within(), len(l.at)-1)
+	}
+}
+
+// offBy is how likely a way has the numbers of a passage that is read wrong by 0 …
+// mostShift at its worse end.
+func (w *way) offBy(i int) (off offBy) {
+	const shifts = 2*mostShift + 1
+	var earn [shifts][shifts]float64
+	best, sum := math.Inf(-1), 0.0
+	for s := range shifts {
+		for z := range shifts {
+			earn[s][z] = w.begins[i][s] + w.ends[i][z] - ownSlip*(math.Abs(float64(z-s))+math.Abs(float64(s-mostShift-w.shift)))
+			best = max(best, earn[s][z])
+		}
+	}
+	for s := range shifts {
+		for z := range shifts {
+			v := math.Exp((earn[s][z] - best) / oddsEarn)
+			off[max(s-mostShift, mostShift-s, z-mostShift, mostShift-z)] += v
+			sum += v
+		}
+	}
+	for d := range off {
+		off[d] /= sum
+	}
+	return off
 }
 
 // falls are the slowing accelerations to try, over the sheet's.
@@ -352,7 +494,7 @@ var falls = []float64{0.4, 0.5, 0.63, 0.8, 1, 1.25, 1.6, 2, 2.5}
 
 // unlikely is what a law loses for lying far from its class, in clear strokes.
 func (h *hearing) unlikely(l *law) (sum float64) {
-	for k, t := range h.terms() {
+	for k, t := range h.fitted {
 		if t.path == "phase" || t.path == "speed" {
 			continue
 		}
@@ -362,47 +504,86 @@ func (h *hearing) unlikely(l *law) (sum float64) {
 	return sum
 }
 
-// sharpen searches near a way, one constant after another.
-func (h *hearing) sharpen(w *way, c *cuts, ends bool) {
-	constants := []func(*law) *float64{
-		func(l *law) *float64 { return &l.sheet.Shaft.SoftStartSpeed },
-		func(l *law) *float64 { return &l.sheet.Shaft.CreepSpeed },
-		func(l *law) *float64 { return &l.sheet.Shaft.AccelUp },
-		func(l *law) *float64 { return &l.phase },
-	}
-	if ends {
-		constants = append(constants, func(l *law) *float64 { return &l.sheet.Shaft.AccelDown })
-	}
-	for _, step := range []float64{0.12, 0.06, 0.03, 0.015, 0.007} {
-		blur := step
-		if step < 0.01 {
-			blur = 0
-		}
-		w.weigh(h, c, blur, ends)
-		for _, more := range []int{-1, 1} { // one soft stitch more or less
-			if n := w.law.sheet.Shaft.SoftStartStitches + more; ends && n >= 0 && n <= mostSoft {
-				for _, f := range []float64{0.8, 0.9, 1, 1.1, 1.25} {
-					t := way{law: w.law.clone(), shift: w.shift}
-					t.law.sheet.Shaft.SoftStartStitches = n
-					t.law.sheet.Shaft.SoftStartSpeed *= f
-					if t.weigh(h, c, blur, ends); t.sum > w.sum {
-						*w = t
-					}
-				}
+// sharpen searches near each way, one constant after another, by ever smaller steps,
+// and gives the keep best of each shift.
+func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...float64) (out []way) {
+	for shift := -mostShift; shift <= mostShift; shift++ {
+		var here []way
+		for k := range all {
+			if all[k].shift != shift {
+				continue
 			}
+			for _, step := range steps {
+				h.sharpenBy(&all[k], c, ends, step)
+			}
+			here = append(here, all[k])
 		}
-		for _, at := range constants {
-			for _, f := range []float64{-1, 1} {
+		out = append(out, bestWays(here, keep)...)
+	}
+	return out
+}
+
+func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
+	blur := step
+	if step < 0.01 {
+		blur = 0
+	}
+	w.weigh(h, c, blur, ends)
+	for _, more := range []int{-1, 1} { // one soft stitch more or less
+		if n := w.law.sheet.Shaft.SoftStartStitches + more; ends && n >= 0 && n <= mostSoft {
+			for _, f := range []float64{0.8, 0.9, 1, 1.1, 1.25} {
 				t := way{law: w.law.clone(), shift: w.shift}
-				*at(&t.law) *= math.Exp(f * step)
-				t.law.phase = min(max(t.law.phase, leastPhase), 1)
+				t.law.sheet.Shaft.SoftStartStitches = n
+				t.law.sheet.Shaft.SoftStartSpeed *= f
 				if t.weigh(h, c, blur, ends); t.sum > w.sum {
 					*w = t
 				}
 			}
 		}
 	}
+	for range sharpenRounds {
+		was := w.sum
+		for _, k := range endConstants {
+			if !ends && !k.begins {
+				continue
+			}
+			for _, f := range []float64{-1, 1} {
+				t := way{law: w.law.clone(), shift: w.shift, begins: w.begins, ends: w.ends}
+				*k.at(&t.law) *= math.Exp(f * step)
+				t.law.phase = min(max(t.law.phase, leastPhase), 1)
+				if k.begins {
+					t.begins = read(t.law, c.starts, c.first, c.wide, blur)
+				}
+				if ends && k.ends {
+					t.ends = read(t.law, c.ends, c.last, c.wide, blur)
+				}
+				if t.add(h); t.sum > w.sum {
+					*w = t
+				}
+			}
+		}
+		if w.sum < was+0.01 {
+			break
+		}
+	}
 }
+
+// endConstants are what is searched over, and whether a passage's beginning and its
+// end tell it.
+var endConstants = []struct {
+	at           func(*law) *float64
+	begins, ends bool
+}{
+	{func(l *law) *float64 { return &l.sheet.Shaft.SoftStartSpeed }, true, false},
+	{func(l *law) *float64 { return &l.sheet.Shaft.CreepSpeed }, true, true},
+	{func(l *law) *float64 { return &l.sheet.Shaft.AccelUp }, true, false},
+	{func(l *law) *float64 { return &l.phase }, true, true},
+	{func(l *law) *float64 { return &l.sheet.Shaft.AccelDown }, false, true},
+}
+
+// sharpenRounds is how often at the most a search near a way goes over the constants
+// at one step.
+const sharpenRounds = 4
 
 // leastPhase is where in the revolution the needle strikes at the earliest.
 const leastPhase = 0.3

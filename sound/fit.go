@@ -116,7 +116,7 @@ func (h *hearing) blocks(most int) []block {
 // Lange, Little and Taylor, J. Am. Stat. Assoc. 84 (1989) 881–896), and what is
 // left of the squares.
 func (h *hearing) fit(from law, blocks []block, rounds int) (law, float64) {
-	terms := h.terms()
+	terms := h.fitted
 	if len(blocks) < 3*len(terms) {
 		return from, math.Inf(1)
 	}
@@ -127,6 +127,7 @@ func (h *hearing) fit(from law, blocks []block, rounds int) (law, float64) {
 		}
 		return l
 	}
+	of := h.played(from)
 	m := len(blocks) + len(terms)
 	residual := func(x, r []float64) {
 		if slices.ContainsFunc(x, func(v float64) bool { return !(math.Abs(v) < 3) }) {
@@ -134,7 +135,7 @@ func (h *hearing) fit(from law, blocks []block, rounds int) (law, float64) {
 			return
 		}
 		l := at(x)
-		sc := h.score.by(l)
+		sc := of.by(l)
 		for i := range blocks {
 			b := &blocks[i]
 			p := &sc.passages[b.passage]
@@ -213,9 +214,18 @@ func (h *hearing) relearn(rounds int) {
 	h.relay()
 }
 
+// played is the design as it was sewn by a law; a score of it, if there is one, is not
+// read anew.
+func (h *hearing) played(l law) *score {
+	if h.score.design == h.design {
+		return h.score.by(l)
+	}
+	return l.score(h.design)
+}
+
 // relay gives the passages the law's times.
 func (h *hearing) relay() {
-	h.score = h.score.by(h.law)
+	h.score = h.played(h.law)
 	for k, l := range h.laid {
 		l.passage = &h.score.passages[k]
 	}

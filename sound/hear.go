@@ -34,6 +34,7 @@ type Heard struct {
 type Stroke struct {
 	At     float64 // s
 	Stitch int     // of the design, from 0; what is sewn again comes again
+	Within int     // by how many that may be wrong
 	Sure   float64 // how clear it was: 1 a clear stroke, 0 nothing heard
 }
 
@@ -43,6 +44,7 @@ type Span struct {
 	Stitches   int
 	Counted    int // of them, clearly heard
 	First      int // stitch of the design, from 0
+	Within     int // by how many the numbers of its stitches may be wrong; their times are right
 	Record     int // of the design, its first
 	Block      int // colour block, from 0
 }
@@ -96,7 +98,8 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 	}
 	tell(0.3)
 	given := law{sheet: h.sheet, job: guesses[0].law.job, phase: h.law.phase}
-	for _, t := range h.terms() {
+	h.fitted = h.terms()
+	for _, t := range h.fitted {
 		h.prior = append(h.prior, t.get(&given))
 	}
 	if h, err = h.firstLook(ctx, guesses); err != nil {
@@ -112,7 +115,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 			return nil, err
 		}
 		tell(0.45 + 0.18*float64(k))
-		h.number(k > 0)
+		h.number()
 		h.sortHalts()
 		// The fit to what was heard can be worse than the way that was found.
 		now := h.lay(by)
@@ -140,6 +143,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		best = best.without(by)
 		*h = *best.again()
 	}
+	h.doubt()
 	return h, nil
 }
 
@@ -258,7 +262,9 @@ type hearing struct {
 	jobSpeed float64
 	law      law
 	sheet    *machine.Sheet // as it was given
-	prior    []float64      // the terms' values by it
+	fitted   []term
+	prior    []float64 // their values by the sheet
+	begun    []law     // in which passages may begin and end, as found last
 	score    *score
 	path     *path
 	laid     []*laid
@@ -295,7 +301,7 @@ func (h *hearing) result() *Heard {
 		blocks[i] = block
 	}
 	for k, l := range h.laid {
-		s := Span{Start: l.heard[0] - l.at[0], End: l.heard[len(l.heard)-1] + l.total - l.at[len(l.at)-1], First: -1}
+		s := Span{Start: l.heard[0] - l.at[0], End: l.heard[len(l.heard)-1] + l.total - l.at[len(l.at)-1], First: -1, Within: l.within}
 		s.Record = h.first.passages[h.pieces[k].passage].record[h.pieces[k].from]
 		s.Block = blocks[s.Record]
 		for i, n := range l.number {
@@ -310,7 +316,7 @@ func (h *hearing) result() *Heard {
 			if l.gain[i] > clearly {
 				s.Counted++
 			}
-			out.Strokes = append(out.Strokes, Stroke{l.heard[i], n, l.gain[i]})
+			out.Strokes = append(out.Strokes, Stroke{l.heard[i], n, l.within, l.gain[i]})
 		}
 		if k > 0 {
 			e := Event{h.score.rests[k].kind, out.Runs[k-1].End, s.Start}

@@ -80,8 +80,8 @@ func TestStitchesAreHeardToFiveMilliseconds(t *testing.T) {
 	} {
 		r := record(t, c.class, c.seed, synth.Script{}, c.scene)
 		h := hear(t, r)
-		at, numbers := h.stitches()
-		j := r.run.Judge(at, numbers, nil)
+		at, numbers, within := h.stitches()
+		j := r.run.Judge(at, numbers, within, nil)
 		near, number, speed := j.Near, j.Number, j.Speed
 		if near < c.near || number < c.number || !(speed < 0.0025) {
 			t.Errorf("%s: %.4f of the stitches within 5 ms, %.4f with their number, speed %.4f off; at least %.3f and %.2f",
@@ -191,9 +191,9 @@ func TestAClickIsPlacedToAMillisecond(t *testing.T) {
 	}
 }
 
-func (h *Heard) stitches() (at []float64, number []int) {
+func (h *Heard) stitches() (at []float64, number, within []int) {
 	for _, s := range h.Strokes {
-		at, number = append(at, s.At), append(number, s.Stitch)
+		at, number, within = append(at, s.At), append(number, s.Stitch), append(within, s.Within)
 	}
-	return at, number
+	return at, number, within
 }

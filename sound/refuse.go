@@ -95,7 +95,7 @@ func (h *hearing) signs() signs {
 	all, own, left := 0.0, 0.0, 0.0
 	s.halts, s.strokes = len(h.halted), n
 	if most := h.rhythm.most(); most > 0 {
-		s.earns = follow(h.rhythm, h.rhythm.n, h.score.cells(h.rhythm.every), true, false).score / most
+		s.earns = follow(h.rhythm, h.rhythm.n, h.played(h.law).cells(h.rhythm.every), true, false).score / most
 	}
 	for f := range h.rhythm.n {
 		e := h.rhythm.at(f)

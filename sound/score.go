@@ -110,6 +110,18 @@ func (s *score) by(l law) *score {
 	return out
 }
 
+// least is the seconds that the whole takes at the least, from the first stroke on:
+// rests may be shorter than the law says.
+func (s *score) least() (sum float64) {
+	for k := range s.passages {
+		sum += s.passages[k].total
+		if k > 0 {
+			sum += shortRest * s.rests[k].seconds
+		}
+	}
+	return sum
+}
+
 // strike reckons when in each revolution the needle strikes: at an even
 // acceleration through the revolution, its speeds at either end taken from its
 // neighbours' times and creep at the passage's ends.

@@ -33,3 +33,29 @@ func TestAScoreByAnotherLawIsTheOneReadAnew(t *testing.T) {
 		}
 	}
 }
+
+// TestNumbersAreAsSureAsWhatIsHeard: evidence for one shift leaves no doubt; none
+// leaves some; two ways to begin that earn alike leave the difference between them.
+func TestNumbersAreAsSureAsWhatIsHeard(t *testing.T) {
+	heard := func(shift int, earns float64) *way {
+		w := &way{shift: shift, begins: make(shifts, 1), ends: make(shifts, 1)}
+		w.begins[0][shift+mostShift], w.ends[0][shift+mostShift] = earns, earns
+		return w
+	}
+	both := heard(0, 9).offBy(0)
+	for d, v := range heard(2, 9).offBy(0) {
+		both[d] += v / 2
+	}
+	clear, none, other := heard(0, 9).offBy(0), heard(0, 0).offBy(0), heard(-2, 9).offBy(0)
+	for name, c := range map[string]struct {
+		off  offBy
+		want int
+	}{
+		"heard clearly": {clear, 0}, "nothing heard": {none, 1}, "heard two before": {other, 2}, "either": {both, 2},
+		"nineteen in twenty": {offBy{0.951, 0.049}, 0}, "nine in ten": {offBy{0.9, 0.1}, 1},
+	} {
+		if got := c.off.within(); got != c.want {
+			t.Errorf("%s: ± %d, want %d (%v)", name, got, c.want, c.off)
+		}
+	}
+}

@@ -61,6 +61,8 @@ type search struct {
 	rhythm *rhythm // blurred
 	frames int
 	score  *score          // of as much of the design as can be sewn in the frames
+	full   *score          // of all of it
+	ends   bool            // the frames are the whole recording: by then the design must be sewn
 	seen   map[uint64]bool // what the design's cells look like: many laws are one
 	all    []guess
 }
@@ -82,9 +84,16 @@ func (s *search) lawAt(x *[searchDims]float64) law {
 	return l
 }
 
+// fitsIn is the part of a law's time for the whole design that must fit into the
+// recording: the steps of the search are no finer.
+const fitsIn = 0.85
+
 // try weighs one law, once.
 func (s *search) try(x [searchDims]float64) {
 	l := s.lawAt(&x)
+	if fitsIn*s.full.by(l).least() > s.curve.Seconds() {
+		return
+	}
 	cells := s.score.by(l).cells(s.rhythm.every)
 	key := fnv.New64a()
 	var b [8]byte
@@ -99,7 +108,11 @@ func (s *search) try(x [searchDims]float64) {
 		for k, v := range x {
 			far += v * v / (2 * searchSpreads[k] * searchSpreads[k])
 		}
-		s.all = append(s.all, guess{l, x, follow(s.rhythm, s.frames, cells, true, true).score - far})
+		p := follow(s.rhythm, s.frames, cells, true, true)
+		if s.ends {
+			p.score = p.end
+		}
+		s.all = append(s.all, guess{l, x, p.score - far})
 	}
 }
 
@@ -161,6 +174,7 @@ func (s *search) hearAt(r *rhythm, st stage) {
 	s.seen, s.all = map[uint64]bool{}, nil
 	most := int((float64(s.frames)*r.every)*s.sheet.MaxSpeed*1.1/60) + 100
 	s.score = s.law.score(beginning(s.whole, most))
+	s.ends = s.frames == r.n && s.score.design == s.whole
 }
 
 // coarse finds laws by the evidence of rhythm alone: over set speeds and
@@ -168,7 +182,7 @@ func (s *search) hearAt(r *rhythm, st stage) {
 func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 	h.rhythm = rhythmOf(h.o, coarseEvery)
 	r := h.rhythm.second()
-	s := search{hearing: h}
+	s := search{hearing: h, full: h.law.score(h.whole)}
 	var found []guess
 	for k, st := range searchStages {
 		s.hearAt(r, st)

@@ -13,6 +13,7 @@ type laid struct {
 	gain    []float64 // what the sound says for it there, 1 a clear stroke
 	placed  bool      // by what stands before and after it
 	score   float64
+	within  int     // by how many its strokes' numbers may be wrong
 	drifted float64 // ms that it ran ahead or fell behind on the way, in all
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -19,7 +20,8 @@ import (
 
 // LearnCmd fits a machine sheet to timed runs.
 type LearnCmd struct {
-	Runs      string    `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md). Designs are found relative to this file."`
+	Runs      string    `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md), whose designs are found relative to this file; or with --design a recording of one run (WAV or FLAC)."`
+	Design    string    `help:"What is given is a recording: of a run of this stitch file." placeholder:"FILE"`
 	Machine   string    `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
 	Output    string    `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
 	Name      string    `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
@@ -96,8 +98,12 @@ type timed struct {
 }
 
 // Timings reads the file of runs.
-func (t timed) Timings(context.Context, string) (*machine.Sheet, []learn.Observation, []learn.Problem, error) {
-	seen, odd, err := t.a.read()
+func (t timed) Timings(ctx context.Context, _ string) (*machine.Sheet, []learn.Observation, []learn.Problem, error) {
+	read := t.a.read
+	if t.a.Design != "" {
+		read = func() ([]learn.Observation, []learn.Problem, error) { return t.a.hear(ctx, t.sheet) }
+	}
+	seen, odd, err := read()
 	return t.sheet, seen, odd, err
 }
 
@@ -134,7 +140,11 @@ func (a *LearnCmd) read() ([]learn.Observation, []learn.Problem, error) {
 		return nil, nil, usageError{err}
 	}
 	defer f.Close() //nolint:errcheck // only read
-	obs, warnings, err := learn.ReadRuns(f, a.Runs, func(path string) (*stitch.Design, error) {
+	r := bufio.NewReader(f)
+	if head, _ := r.Peek(4); string(head) == "RIFF" || string(head) == "fLaC" {
+		return nil, nil, usagef("%s is a recording: name the design that was sewn with --design", a.Runs)
+	}
+	obs, warnings, err := learn.ReadRuns(r, a.Runs, func(path string) (*stitch.Design, error) {
 		at := filepath.FromSlash(path)
 		if !filepath.IsAbs(at) {
 			at = filepath.Join(filepath.Dir(a.Runs), at)
@@ -149,6 +159,31 @@ func (a *LearnCmd) read() ([]learn.Observation, []learn.Problem, error) {
 		return nil, nil, usageError{err}
 	}
 	return obs, warnings, nil
+}
+
+// hear gives the rows of a recording, as listen --append writes them.
+func (a *LearnCmd) hear(ctx context.Context, on *machine.Sheet) ([]learn.Observation, []learn.Problem, error) {
+	d, name, err := readOne(a.Design)
+	if err != nil {
+		return nil, nil, usageError{err}
+	}
+	curve, cut, err := heardFile(a.Runs)
+	if err != nil {
+		return nil, nil, err
+	}
+	x, err := ask.Listen(ctx, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: on}, ask.ListenQuestion{Curve: curve, Cut: cut})
+	if err != nil {
+		return nil, nil, err
+	}
+	rows := x.Rows()
+	if len(rows) == 0 {
+		return nil, nil, usagef("%s: %s", a.Runs, words.Say("hearing.nothing-whole").Text(nil))
+	}
+	var odd []learn.Problem
+	for _, s := range x.Caveats {
+		odd = append(odd, learn.Problem{Text: s.Text(nil)})
+	}
+	return rows, odd, nil
 }
 
 func (a *LearnCmd) print(c *Ctx, x *ask.LearnAnswer, written string) {

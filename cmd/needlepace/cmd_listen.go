@@ -46,7 +46,7 @@ func (a *ListenCmd) Run(c *Ctx) error {
 	if err != nil {
 		return usageError{err}
 	}
-	curve, cut, err := a.hear()
+	curve, cut, err := heardFile(a.Recording)
 	if err != nil {
 		return err
 	}
@@ -83,18 +83,19 @@ func (a *ListenCmd) Run(c *Ctx) error {
 	return nil
 }
 
-func (a *ListenCmd) hear() (*sound.Curve, bool, error) {
-	f, err := os.Open(a.Recording)
+// heardFile is the curve of a recording, and whether its file ends early.
+func heardFile(path string) (*sound.Curve, bool, error) {
+	f, err := os.Open(path)
 	if err != nil {
 		return nil, false, usageError{err}
 	}
 	defer f.Close() //nolint:errcheck // only read
 	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return nil, false, usagef("%s is a folder; name the recording in it", a.Recording)
+		return nil, false, usagef("%s is a folder; name the recording in it", path)
 	}
 	curve, cut, err := sound.Read(f)
 	if err != nil {
-		return nil, false, usagef("%s: %w", a.Recording, err)
+		return nil, false, usagef("%s: %w", path, err)
 	}
 	return curve, cut, nil
 }

@@ -211,8 +211,18 @@ func TestListenHearsEveryStitch(t *testing.T) {
 	if err != nil || !strings.Contains(string(b), "drawn.dst,8") || !strings.Contains(string(b), "heard") {
 		t.Errorf("rows: %v\n%s", err, b)
 	}
-	if _, errs, code := invoke(t, "learn", "-m", "single-15-1200", rows, "--try"); code != exitOK {
-		t.Errorf("learn does not take what was heard: %s", errs)
+	var learned [2]ask.LearnAnswer
+	for i, from := range [][]string{{rows}, {recording, "--design", design}} {
+		out, errs, code := invoke(t, append([]string{"learn", "-m", "single-15-1200", "--try", "--json"}, from...)...)
+		if err := json.Unmarshal([]byte(out), &learned[i]); err != nil || code != exitOK || learned[i].Used < 3 {
+			t.Errorf("learn does not take %s: status %d, %s, %v, %d rows", from, code, errs, err, learned[i].Used)
+		}
+	}
+	if !reflect.DeepEqual(learned[0].Constants, learned[1].Constants) {
+		t.Errorf("from the rows of a recording learn says %+v\nfrom the recording itself %+v", learned[0].Constants, learned[1].Constants)
+	}
+	if _, errs, code := invoke(t, "learn", "-m", "single-15-1200", "--try", recording); code != exitUsage || !strings.Contains(errs, "--design") {
+		t.Errorf("a recording without its design: status %d, %s", code, errs)
 	}
 	if svg, err := os.ReadFile(picture); err != nil || !strings.Contains(string(svg), "<svg") {
 		t.Error("no picture", err)

@@ -101,6 +101,7 @@ func alone(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.
 // outcome is one recording heard.
 type outcome struct {
 	synth.Judged
+	within   float64 // by how many numbers may be wrong, as said, in the mean of the stitches
 	refused  bool
 	events   int // that were, breaks and pauses
 	found    int // of them within 0.3 s
@@ -121,9 +122,9 @@ func run(ctx context.Context) error {
 		return err
 	}
 	var table strings.Builder
-	fmt.Fprintln(&table, "| scene | recordings | refused | within 5 ms | right number | speed over 8 stitches, median error |"+
+	fmt.Fprintln(&table, "| scene | recordings | refused | within 5 ms | right number | right, or its ± said | ± said, mean | speed over 8 stitches, median error |"+
 		" breaks and pauses found | invented |")
-	fmt.Fprintln(&table, "|---|---|---|---|---|---|---|---|")
+	fmt.Fprintln(&table, "|---|---|---|---|---|---|---|---|---|---|")
 	for _, sc := range scenes {
 		if *only != "" && !slices.Contains(strings.Split(*only, ","), sc.key) {
 			continue
@@ -158,7 +159,7 @@ func run(ctx context.Context) error {
 
 // row is the scene's line of the table.
 func (sc *scene) row(all []outcome) string {
-	var near, number, speed []float64
+	var near, number, said, within, speed []float64
 	refused, events, found, invented := 0, 0, 0, 0
 	for _, o := range all {
 		if o.refused {
@@ -166,9 +167,10 @@ func (sc *scene) row(all []outcome) string {
 			continue
 		}
 		near, number, speed = append(near, o.Near), append(number, o.Number), append(speed, o.Speed)
+		said, within = append(said, o.Said), append(within, o.within)
 		events, found, invented = events+o.events, found+o.found, invented+o.invented
 	}
-	share := func(x []float64) string {
+	mean := func(format string, times float64, x []float64) string {
 		if len(x) == 0 || sc.other {
 			return "–"
 		}
@@ -176,14 +178,15 @@ func (sc *scene) row(all []outcome) string {
 		for _, v := range x {
 			s += v
 		}
-		return fmt.Sprintf("%.1f %%", 100*s/float64(len(x)))
+		return fmt.Sprintf(format, times*s/float64(len(x)))
 	}
+	share := func(x []float64) string { return mean("%.1f %%", 100, x) }
 	mid := "–"
 	if slices.Sort(speed); len(speed) > 0 && !sc.other {
 		mid = fmt.Sprintf("%.3f %%", 100*speed[len(speed)/2])
 	}
-	return fmt.Sprintf("| %s | %d | %d | %s | %s | %s | %d of %d | %d |", sc.what, len(all), refused, share(near),
-		share(number), mid, found, events, invented)
+	return fmt.Sprintf("| %s | %d | %d | %s | %s | %s | %s | %s | %d of %d | %d |", sc.what, len(all), refused, share(near),
+		share(number), share(said), mean("%.2f", 1, within), mid, found, events, invented)
 }
 
 func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64, k int) outcome {
@@ -226,11 +229,12 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		return o
 	}
 	var at []float64
-	var number []int
+	var number, within []int
 	for _, x := range h.Strokes {
-		at, number = append(at, x.At), append(number, x.Stitch)
+		at, number, within = append(at, x.At), append(number, x.Stitch), append(within, x.Within)
+		o.within += float64(x.Within) / float64(len(h.Strokes))
 	}
-	o.Judged = p.Judge(at, number, room.DropOuts)
+	o.Judged = p.Judge(at, number, within, room.DropOuts)
 	var was []synth.Happening
 	for _, e := range p.Happenings {
 		if e.Kind == "break" || e.Kind == "pause" {
