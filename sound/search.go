@@ -46,13 +46,14 @@ type stage struct {
 	blur    int     // places on the grid of speeds
 	seconds float64 // of the recording that are heard, from where something sews
 	keep    int     // laws to go on with
+	apart   float64 // by how much they differ, as a step does
 	steps   []float64
 }
 
 var searchStages = []stage{
-	{4, 80, 8, []float64{0.25, 0.2}},
-	{2, 100, 5, []float64{0.3, 0.15}},
-	{1, 240, 3, []float64{0.15, 0.1, 0.05}},
+	{4, 80, 8, 0.5, []float64{0.25, 0.2}},
+	{2, 100, 5, 0.3, []float64{0.3, 0.15}},
+	{1, 240, 3, 0.05, []float64{0.15, 0.1, 0.05}},
 }
 
 // search tries laws on the beginning of a recording.
@@ -83,6 +84,10 @@ func (s *search) lawAt(x *[searchDims]float64) law {
 	l.sheet.Shaft.AccelDown *= math.Exp(x[searchRamps])
 	return l
 }
+
+// closes is how long, in s, a recording may be of which every stage hears all: that
+// the design must end with it tells laws from one another as nothing else does.
+const closes = 300
 
 // fitsIn is the part of a law's time for the whole design that must fit into the
 // recording: the steps of the search are no finer.
@@ -150,15 +155,12 @@ next:
 	return out
 }
 
-// bestBySpeed is the best law of each set speed that was tried.
-func (s *search) bestBySpeed() (out []guess) {
-	for _, g := range s.best(len(s.all), 0) {
-		if !slices.ContainsFunc(out, func(h guess) bool { return h.x[searchSpeed] == g.x[searchSpeed] }) {
-			out = append(out, g)
-		}
-	}
-	return out
-}
+// The first laws gone on with are so many, each in a valley of its own: what lies near
+// the best of all is the same law again.
+const (
+	valleys = 16
+	valley  = 0.8 // by which they differ, as a step does
+)
 
 // hearAt makes ready for a stage: what is tried is weighed by it.
 func (s *search) hearAt(r *rhythm, st stage) {
@@ -169,7 +171,9 @@ func (s *search) hearAt(r *rhythm, st stage) {
 	if first == r.n {
 		first = 0
 	}
-	s.frames = min(r.n, first+int(st.seconds/r.every))
+	if s.frames = min(r.n, first+int(st.seconds/r.every)); float64(r.n)*r.every < closes {
+		s.frames = r.n
+	}
 	s.rhythm = r.blurred(st.blur, s.frames)
 	s.seen, s.all = map[uint64]bool{}, nil
 	most := int((float64(s.frames)*r.every)*s.sheet.MaxSpeed*1.1/60) + 100
@@ -195,7 +199,7 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 		for i, step := range st.steps {
 			from := s.best(st.keep, step)
 			if k+i == 0 {
-				from = s.bestBySpeed()
+				from = s.best(valleys, valley)
 			}
 			for _, g := range from {
 				s.near(&g.x, step)
@@ -204,7 +208,7 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 				return nil, ctx.Err()
 			}
 		}
-		found = s.best(st.keep, st.steps[len(st.steps)-1])
+		found = s.best(st.keep, st.apart)
 	}
 	found = s.best(3, apart)
 	if len(found) == 0 || found[0].earn <= 0 { // rest alone explains as much
