@@ -211,7 +211,10 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 		found = s.best(st.keep, st.apart)
 	}
 	found = s.best(3, apart)
-	if len(found) == 0 || found[0].earn <= 0 { // rest alone explains as much
+	switch {
+	case len(found) == 0 || math.IsInf(found[0].earn, -1):
+		return nil, TooShort
+	case found[0].earn <= 0: // rest alone explains as much
 		return nil, NoMachine
 	}
 	for k := range found { // by less than two thirds of the best nothing is believed

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"net/http"
 	"os"
@@ -214,12 +215,14 @@ func TestListenHearsEveryStitch(t *testing.T) {
 	var learned [2]ask.LearnAnswer
 	for i, from := range [][]string{{rows}, {recording, "--design", design}} {
 		out, errs, code := invoke(t, append([]string{"learn", "-m", "single-15-1200", "--try", "--json"}, from...)...)
-		if err := json.Unmarshal([]byte(out), &learned[i]); err != nil || code != exitOK || learned[i].Used < 3 {
+		if err := json.Unmarshal([]byte(out), &learned[i]); err != nil || code != exitOK || learned[i].Used < 2 {
 			t.Errorf("learn does not take %s: status %d, %s, %v, %d rows", from, code, errs, err, learned[i].Used)
 		}
 	}
-	if !reflect.DeepEqual(learned[0].Constants, learned[1].Constants) {
-		t.Errorf("from the rows of a recording learn says %+v\nfrom the recording itself %+v", learned[0].Constants, learned[1].Constants)
+	for i, k := range learned[0].Constants { // rows are rounded
+		if own := learned[1].Constants[i]; own.Path != k.Path || math.Abs(own.Value/k.Value-1) > 0.02 || k.Path == "rest.trim" && k.Value == k.Before {
+			t.Errorf("from the rows of a recording learn says %+v, from the recording itself %+v", k, own)
+		}
 	}
 	if _, errs, code := invoke(t, "learn", "-m", "single-15-1200", "--try", recording); code != exitUsage || !strings.Contains(errs, "--design") {
 		t.Errorf("a recording without its design: status %d, %s", code, errs)
