@@ -73,6 +73,7 @@ var meanings = map[string]string{
 	"design":    `(?i)a stitch file(, or a design of the shop)?`,
 	"due":       `day the customer wants it|due day`,
 	"garment":   `^Garment`,
+	"language":  `paper.*: en, es, pt, tr or vi\.`,
 	"goods":     `^The day the garments come`,
 	"hoop":      `^Inside of the hoop`,
 	"json":      `(?i)one JSON object`,
