@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"needlepace/book"
+	"needlepace/floor"
 	"needlepace/plan"
 	"needlepace/words"
 )
@@ -20,7 +21,7 @@ func byHand(machines int) (*course, *hindsight) {
 	p := &problem{Problem: &plan.Problem{Origin: origin}}
 	var fits []plan.Fit
 	for m := range machines {
-		p.stations = append(p.stations, &station{Machine: Machine{ID: string(rune('p' + m))}})
+		p.stations = append(p.stations, &station{Machine: Machine{ID: string(rune('p' + m))}, work: floor.Work{Setup: &floor.Spread{}}})
 		p.Machines = append(p.Machines, plan.Machine{ID: p.stations[m].ID,
 			Windows: []plan.Window{{From: 0, To: 8 * hour}, {From: 24 * hour, To: 32 * hour}}})
 		fits = append(fits, plan.Fit{Machine: m, Run: hour, Pieces: 1})
