@@ -160,8 +160,34 @@ func heading(c Canvas, w float64, name, text string) (y float64) {
 		}
 	}
 	line(name, bold(16, Ink), 13, 24)
-	line(text, face(12.5, Quiet), 10, 22)
+	f := face(12.5, Quiet)
+	if first, rest := breakAt(text, f, w-2*chartMargin); rest != "" {
+		line(first, f, 10, 16)
+		text = rest
+	}
+	line(text, f, 10, 22)
 	return y
+}
+
+// breakAt is as many words of s as are at most width px long, and the rest of it; all
+// is the rest where the first word is longer.
+func breakAt(s string, f Face, width float64) (first, rest string) {
+	if TextWidth(s, f) <= width {
+		return s, ""
+	}
+	for i, r := range s {
+		if r != ' ' {
+			continue
+		}
+		if TextWidth(s[:i], f) > width {
+			break
+		}
+		first, rest = s[:i], s[i+1:]
+	}
+	if first == "" {
+		return "", s
+	}
+	return first, rest
 }
 
 // along writes the ticks of a plane's x axis, about a tick in so many px, and

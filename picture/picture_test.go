@@ -366,3 +366,22 @@ func BenchmarkRunPicture(b *testing.B) {
 		}
 	}
 }
+
+// A picture's sentence that is longer than the picture goes on in a second line.
+func TestASentenceGoesOnInASecondLine(t *testing.T) {
+	const s = "Stitches sewn to and fro, as in satin. A band holds nine machines of ten."
+	f := face(12.5, Quiet)
+	first, rest := breakAt(s, f, 312)
+	if first+" "+rest != s || TextWidth(first, f) > 312 || TextWidth(first+" "+strings.Fields(rest)[0], f) <= 312 {
+		t.Errorf("%q, then %q", first, rest)
+	}
+	if first, rest := breakAt(s, f, 1000); first != s || rest != "" {
+		t.Errorf("what fits is broken: %q, then %q", first, rest)
+	}
+	if first, rest := breakAt("Immeasurable", f, 20); first != "" || rest != "Immeasurable" {
+		t.Errorf("a word is broken: %q, then %q", first, rest)
+	}
+	if wide, narrow := heading(newSVG(lawSample(), Page()), 760, "Law", s), heading(newSVG(lawSample(), Page()), 344, "Law", s); narrow <= wide {
+		t.Errorf("the heading ends at %v where it is narrow, at %v where it is wide", narrow, wide)
+	}
+}
