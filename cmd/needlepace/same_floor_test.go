@@ -17,12 +17,12 @@ func floorQuestions(d *demoServed) []asked {
 		name: "floor", of: []string{"Shift"}, command: []string{"floor", "../../demo/floor/SHOP.toml"},
 		post: "/floor", body: `{"setup":"` + shift + `","what_if":true}`, page: "/floor/" + shift + "?more=1",
 		tables:  map[string][]string{"machines": {"floor", "../../demo/floor/SHOP.toml", "--no-what-if", "--csv"}},
-		differs: []string{"file"}, not: none, slow: true,
+		differs: []string{"file"}, not: none,
 	}, {
 		name: "compare", of: []string{"Compare"}, command: []string{"compare", "../../demo/floor/MIX.toml"},
 		post: "/compare", body: `{"setup":"` + mix + `"}`, page: "/compare/" + mix,
 		lists:   map[string][]string{"designs": {"compare", "../../demo/floor/MIX.toml", "--csv"}},
-		differs: []string{"file"}, not: none, slow: true,
+		differs: []string{"file"}, not: none,
 	}, {
 		name: "cost", of: []string{"Cost"}, command: cost,
 		not: map[string]string{

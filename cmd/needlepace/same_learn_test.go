@@ -83,7 +83,7 @@ func learnQuestions(d *demoServed) []asked {
 		page: at, form: form{"x": "100", "y": "100"},
 		tables: map[string][]string{"blocks": nil, "spread": nil},
 		shown:  largely("seconds"), headline: largely("seconds"),
-		differs: []string{"files"}, not: none, slow: true,
+		differs: []string{"files"}, not: none,
 		more: func(t *testing.T, d *demoServed, a *answers) {
 			work := mustParse(t, a.page).Query().Get("work")
 			sameFile(t, "the test piece", piece, d.file("/api/v1/work/"+work+"/piece.dst"))
@@ -103,7 +103,7 @@ func learnQuestions(d *demoServed) []asked {
 			}
 			return row
 		},
-		not: none, slow: true,
+		not: none,
 	}, {
 		name: "score", of: []string{"Score"},
 		command: d.shop("machines", "score", "Gannet"),
