@@ -171,6 +171,7 @@ type eyes struct {
 	t   *testing.T
 	ctx context.Context
 	url string
+	axe bool // the pages it opens bring axe-core along
 }
 
 // look opens a tab of w × h px; what the console says against a page fails the
@@ -179,7 +180,7 @@ func (s *testShop) look(tab context.Context, w, h int64) *eyes {
 	s.t.Helper()
 	ctx, cancel := chromedp.NewContext(tab, chromedp.WithNewBrowserContext())
 	s.t.Cleanup(cancel)
-	e := &eyes{s.t, ctx, s.url}
+	e := &eyes{t: s.t, ctx: ctx, url: s.url}
 	if err := chromedp.Do(ctx); err != nil { // opens the tab: no time limit, it would be the tab's
 		s.t.Fatal(err)
 	}
