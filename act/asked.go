@@ -62,19 +62,15 @@ func (s asked) Memory() *ask.Memory { return &s.memory }
 // Planned are the orders that are agreed or being sewn. They are shared by those who only read: nobody may change
 // them.
 func (s asked) Planned(ctx context.Context) ([]*book.Order, error) {
-	read := func() ([]*book.Order, error) {
+	read := func(ctx context.Context) ([]*book.Order, error) {
 		all, _, err := s.store.Orders(ctx, shop.OrderQuery{States: []book.OrderState{book.Agreed, book.Sewing},
 			Limit: orders.Most})
 		return all, err
 	}
 	if !shop.OnlyReads(ctx) {
-		return read()
+		return read(ctx)
 	}
-	r, err := s.store.Revision(ctx)
-	if err != nil {
-		return nil, err
-	}
-	all, err := s.planned.Get(r.Designs+r.Machines+r.Orders+r.Reports+r.Plans+r.Setups, read)
+	all, err := s.planned.Get(ctx, s.store, read)
 	return slices.Clone(all), err
 }
 
@@ -98,8 +94,7 @@ func (s asked) Seen(ctx context.Context) (book.Seen, error) { return s.store.See
 
 // State counts what was changed of all that is asked.
 func (s asked) State(ctx context.Context) (string, error) {
-	r, err := s.store.Revision(ctx)
-	r.Added, r.Told, r.Rest = 0, 0, 0
+	r, err := shop.Counts(ctx, s.store, shop.AllParts&^(shop.AddedPart|shop.ToldPart|shop.RestPart))
 	return fmt.Sprint(r), err
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -21,63 +22,159 @@ type RevisionStore interface {
 	Revision(ctx context.Context) (Revision, error)
 }
 
-// Kept remembers what was read until it changes. The zero value is empty. It may be used
-// from many goroutines; what it gives is shared, nobody may change it.
-type Kept[T any] struct {
-	mu    sync.Mutex
-	at    int64
+// Parts are kinds of things that a Revision counts. What is read with a context of Noting is noted as the parts that it
+// is of: whatever was made from it is as it was while those counts stand. Nobody lists by hand what an answer shows.
+type Parts uint32
+
+// The parts, one a count of Revision.
+const (
+	AddedPart Parts = 1 << iota
+	DesignsPart
+	MachinesPart
+	OrdersPart
+	ReportsPart
+	PlansPart
+	SetupsPart
+	ToldPart
+	RestPart
+	// Uncounted is what no count tells of: what is made from it is not kept.
+	Uncounted
+
+	AllParts = Uncounted - 1
+)
+
+// Of is the counts of some parts; those of the others are 0.
+func (r Revision) Of(p Parts) Revision {
+	for part, n := range map[Parts]*int64{AddedPart: &r.Added, DesignsPart: &r.Designs, MachinesPart: &r.Machines, OrdersPart: &r.Orders,
+		ReportsPart: &r.Reports, PlansPart: &r.Plans, SetupsPart: &r.Setups, ToldPart: &r.Told, RestPart: &r.Rest} {
+		if p&part == 0 {
+			*n = 0
+		}
+	}
+	return r
+}
+
+// Same reports whether what was read from some parts at one state is so at another; of what is uncounted nobody knows.
+func (r Revision) Same(is Revision, p Parts) bool { return p&Uncounted == 0 && r.Of(p) == is.Of(p) }
+
+// noted is what was read, noted also for all who wait for it.
+type noted struct {
+	up  *noted
+	but Parts // not noted further up
+	of  atomic.Uint32
+}
+
+type notedKey struct{}
+
+// Noting is ctx with which all that is read is noted; read gives it.
+func Noting(ctx context.Context) (_ context.Context, read func() Parts) {
+	up, _ := ctx.Value(notedKey{}).(*noted)
+	n := &noted{up: up}
+	return context.WithValue(ctx, notedKey{}, n), func() Parts { return Parts(n.of.Load()) }
+}
+
+// Without is ctx with which some parts are not noted: for one who knows that what is read is not of them.
+func Without(ctx context.Context, but Parts) context.Context {
+	up, _ := ctx.Value(notedKey{}).(*noted)
+	if up == nil {
+		return ctx
+	}
+	return context.WithValue(ctx, notedKey{}, &noted{up: up, but: but})
+}
+
+// Note notes that parts were read.
+func Note(ctx context.Context, p Parts) {
+	for n, _ := ctx.Value(notedKey{}).(*noted); n != nil; n = n.up {
+		n.of.Or(uint32(p))
+		p &^= n.but
+	}
+}
+
+// Counts are the counts of some parts, which are noted as read; those of others are 0.
+func Counts(ctx context.Context, store RevisionStore, p Parts) (Revision, error) {
+	Note(ctx, p)
+	r, err := store.Revision(Without(ctx, AllParts))
+	return r.Of(p), err
+}
+
+// read is what was read, with what it was read from.
+type read[T any] struct {
+	at    Revision
+	of    Parts
 	value T
 }
 
-// Get is what was read while the count stood at at (above 0), or what read gives now. The
-// count must have been looked up before.
-func (k *Kept[T]) Get(at int64, read func() (T, error)) (T, error) {
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	if k.at == at {
-		return k.value, nil
-	}
-	v, err := read()
-	if err == nil {
-		k.at, k.value = at, v
-	}
-	return v, err
+// readAt reads what is to be kept.
+func readAt[T any](ctx context.Context, at Revision, how func(context.Context) (T, error)) (r read[T], err error) {
+	ctx, of := Noting(ctx)
+	r.at = at
+	r.value, err = how(ctx)
+	r.of = of()
+	return r, err
 }
 
-// KeptByID remembers things of one kind by their IDs until any of the kind changes. The
+// Kept remembers what was read until what it was read from changes. The zero value is empty. It may be used
+// from many goroutines; what it gives is shared, nobody may change it.
+type Kept[T any] struct {
+	mu sync.Mutex
+	is *read[T]
+}
+
+// Get is what was read while nothing that it was read from has changed, else what how gives now, which reads with the
+// context that it is given.
+func (k *Kept[T]) Get(ctx context.Context, store RevisionStore, how func(context.Context) (T, error)) (T, error) {
+	now, err := store.Revision(Without(ctx, AllParts))
+	if err != nil {
+		var none T
+		return none, err
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.is != nil && k.is.at.Same(now, k.is.of) {
+		Note(ctx, k.is.of)
+		return k.is.value, nil
+	}
+	r, err := readAt(ctx, now, how)
+	if err == nil {
+		k.is = &r
+	}
+	return r.value, err
+}
+
+// KeptByID remembers things of one kind by their IDs, each until what it was read from changes. The
 // zero value is empty. It may be used from many goroutines; what it gives is shared, nobody
 // may change it.
 type KeptByID[T any] struct {
 	Most int // so many are remembered, beyond it all is forgotten and read anew; 0: 20,000
 
 	mu  sync.Mutex
-	at  int64
-	all map[string]T
+	all map[string]read[T]
 }
 
 // Get is Kept.Get for the thing with an ID.
-func (k *KeptByID[T]) Get(at int64, id string, read func() (T, error)) (T, error) {
-	k.mu.Lock()
-	v, known := k.all[id]
-	known = known && k.at == at
-	k.mu.Unlock()
-	if known {
-		return v, nil
-	}
-	v, err := read()
+func (k *KeptByID[T]) Get(ctx context.Context, store RevisionStore, id string, how func(context.Context) (T, error)) (T, error) {
+	now, err := store.Revision(Without(ctx, AllParts))
 	if err != nil {
-		return v, err
+		var none T
+		return none, err
+	}
+	k.mu.Lock()
+	r, known := k.all[id]
+	k.mu.Unlock()
+	if known && r.at.Same(now, r.of) {
+		Note(ctx, r.of)
+		return r.value, nil
+	}
+	if r, err = readAt(ctx, now, how); err != nil {
+		return r.value, err
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.at > at {
-		return v, nil // somebody has read later states
+	if k.all == nil || !known && len(k.all) >= cmp.Or(k.Most, 20_000) {
+		k.all = map[string]read[T]{}
 	}
-	if k.at < at || len(k.all) >= cmp.Or(k.Most, 20_000) {
-		k.at, k.all = at, map[string]T{}
-	}
-	k.all[id] = v
-	return v, nil
+	k.all[id] = r
+	return r.value, nil
 }
 
 // Reading is ctx for one who only reads, for a moment: all that is read with it looks up
@@ -101,8 +198,10 @@ type reading struct {
 // readingFor is how long a reader's moment lasts.
 const readingFor = 100 * time.Millisecond
 
-// RevisionOf looks up what changed, once in a moment for one who only reads.
+// RevisionOf looks up what changed, once in a moment for one who only reads. All parts are noted as read: Counts looks up
+// some.
 func RevisionOf(ctx context.Context, look func(context.Context) (Revision, error)) (Revision, error) {
+	Note(ctx, AllParts)
 	r, _ := ctx.Value(readingKey{}).(*reading)
 	if r == nil {
 		return look(ctx)

@@ -28,38 +28,99 @@ func TestOneWhoOnlyReadsLooksOnceInAMoment(t *testing.T) {
 	}
 }
 
-func TestWhatIsKeptIsReadAnewOnceItsCountGrew(t *testing.T) {
+// counted is a store's counts.
+type counted struct{ is Revision }
+
+func (c *counted) Revision(ctx context.Context) (Revision, error) {
+	return RevisionOf(ctx, func(context.Context) (Revision, error) { return c.is, nil })
+}
+
+func TestWhatIsKeptIsReadAnewOnceWhatItWasReadFromChanged(t *testing.T) {
 	reads := 0
-	read := func() (int, error) { reads++; return reads, nil }
-	var k Kept[int]
+	of := func(p Parts) func(context.Context) (int, error) {
+		return func(ctx context.Context) (int, error) { reads++; Note(ctx, p); return reads, nil }
+	}
+	var s counted
+	var k, uncounted Kept[int]
 	byID := KeptByID[int]{Most: 2}
+	orders := func() (int, error) { return k.Get(t.Context(), &s, of(OrdersPart|PlansPart)) }
+	by := func(id string, p Parts) func() (int, error) {
+		return func() (int, error) { return byID.Get(t.Context(), &s, id, of(p)) }
+	}
+	never := func() (int, error) { return uncounted.Get(t.Context(), &s, of(Uncounted)) }
 	for _, c := range []struct {
-		name string
-		got  func() (int, error)
-		want int
+		name   string
+		change func()
+		got    func() (int, error)
+		want   int
 	}{
-		{"first", func() (int, error) { return k.Get(1, read) }, 1},
-		{"kept", func() (int, error) { return k.Get(1, read) }, 1},
-		{"changed", func() (int, error) { return k.Get(2, read) }, 2},
-		{"a", func() (int, error) { return byID.Get(1, "a", read) }, 3},
-		{"b", func() (int, error) { return byID.Get(1, "b", read) }, 4},
-		{"a kept", func() (int, error) { return byID.Get(1, "a", read) }, 3},
-		{"a changed", func() (int, error) { return byID.Get(2, "a", read) }, 5},
-		{"asked by one who looked before", func() (int, error) { return byID.Get(1, "a", read) }, 6},
-		{"that one left nothing old", func() (int, error) { return byID.Get(2, "a", read) }, 5},
-		{"b again", func() (int, error) { return byID.Get(2, "b", read) }, 7},
-		{"one too many", func() (int, error) { return byID.Get(2, "c", read) }, 8},
-		{"all forgotten", func() (int, error) { return byID.Get(2, "a", read) }, 9},
+		{"first", nil, orders, 1},
+		{"kept", nil, orders, 1},
+		{"another part changed", func() { s.is.Added, s.is.Rest = 7, 7 }, orders, 1},
+		{"a part changed", func() { s.is.Plans++ }, orders, 2},
+		{"the other part changed", func() { s.is.Orders++ }, orders, 3},
+		{"a", nil, by("a", DesignsPart), 4},
+		{"b", nil, by("b", MachinesPart), 5},
+		{"a kept", func() { s.is.Machines++ }, by("a", DesignsPart), 4},
+		{"a changed", func() { s.is.Designs++ }, by("a", DesignsPart), 6},
+		{"one too many", nil, by("c", 0), 7},
+		{"all forgotten", nil, by("a", DesignsPart), 8},
+		{"of nothing", func() { s.is.Designs++ }, by("c", 0), 7},
+		{"of nothing, ever", func() { s.is = Revision{Told: 99} }, by("c", 0), 7},
+		{"uncounted", nil, never, 9},
+		{"uncounted again", nil, never, 10},
 	} {
+		if c.change != nil {
+			c.change()
+		}
 		if got, err := c.got(); err != nil || got != c.want {
 			t.Errorf("%s: %d, %v; want %d", c.name, got, err, c.want)
 		}
 	}
 	broken := errors.New("broken")
-	if _, err := k.Get(3, func() (int, error) { return 0, broken }); err != broken {
+	s.is.Orders = 1000
+	if _, err := k.Get(t.Context(), &s, func(context.Context) (int, error) { return 0, broken }); err != broken {
 		t.Error(err)
 	}
-	if got, err := k.Get(3, read); err != nil || got != 10 {
+	if got, err := orders(); err != nil || got != 11 {
 		t.Errorf("after a failure: %d, %v", got, err)
+	}
+}
+
+// Whoever uses what was kept has read all that it was read from; who looks at all counts, all parts.
+func TestWhatIsReadIsNotedForAllWhoWait(t *testing.T) {
+	var s counted
+	var inner, outer Kept[int]
+	read := func(ctx context.Context) {
+		t.Helper()
+		if _, err := outer.Get(ctx, &s, func(ctx context.Context) (int, error) {
+			Note(ctx, PlansPart)
+			return inner.Get(Without(ctx, AddedPart), &s, func(ctx context.Context) (int, error) {
+				Note(ctx, AddedPart|DesignsPart)
+				return 1, nil
+			})
+		}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, how := range []string{"made", "kept"} {
+		ctx, of := Noting(Reading(t.Context()))
+		read(ctx)
+		if of() != PlansPart|DesignsPart {
+			t.Errorf("%s: %b", how, of())
+		}
+		if r, err := Counts(ctx, &s, ToldPart); err != nil || r != (Revision{}) || of() != PlansPart|DesignsPart|ToldPart {
+			t.Errorf("%s, with a count: %b, %v, %v", how, of(), r, err)
+		}
+		for range 2 { // the second time within the moment
+			all, of := Noting(ctx)
+			if _, err := s.Revision(all); err != nil || of() != AllParts {
+				t.Errorf("%s: who looked at all read %b, %v", how, of(), err)
+			}
+		}
+	}
+	all := Revision{1, 1, 1, 1, 1, 1, 1, 1, 1}
+	if all.Of(AllParts) != all || all.Of(0) != (Revision{}) || all.Of(Uncounted) != (Revision{}) {
+		t.Error("the parts are not the counts")
 	}
 }

@@ -25,6 +25,7 @@ func TestKeptPages(t *testing.T) {
 	now := time.Now()
 	s.now = func() time.Time { return now }
 	t.Run("none is of an earlier state", s.noKeptPageIsOfAnEarlierState)
+	t.Run("none is written anew for what it does not show", s.noKeptPageIsWrittenInVain)
 	t.Run("nobody gets another's", s.nobodyGetsAnothersKeptPage)
 }
 
@@ -128,6 +129,30 @@ func (s *oneOfAll) noKeptPageIsOfAnEarlierState(t *testing.T) {
 	}
 }
 
+// A design that is new makes those pages anew that list designs, and no other.
+func (s *oneOfAll) noKeptPageIsWrittenInVain(t *testing.T) {
+	a, _ := s.open(t, shop.Owner)
+	lists := map[string]bool{"/designs": true, "/machines/{machine}": true, "/today": true, "/today/wall": true}
+	reads := s.reader(a, "Ben")
+	for _, page := range keptPages {
+		s.look(reads, page, "")
+	}
+	came := a.Upload(map[string][]byte{"came.dst": slower(webtest.DemoFile(t, "gull-cap.dst"), 77)})
+	if came.Status != http.StatusCreated {
+		t.Fatalf("status %d: %.300s", came.Status, came.Body)
+	}
+	for _, page := range keptPages {
+		made := a.Server.Kept().Made.Load()
+		_, body, _ := s.look(reads, page, "")
+		if anew := a.Server.Kept().Made.Load() > made; anew != lists[page] {
+			t.Errorf("%s is written anew: %v", page, anew)
+		}
+		if page == "/designs" && !bytes.Contains(body, []byte("came.dst")) {
+			t.Errorf("%s does not show the design that came", page)
+		}
+	}
+}
+
 // shownBody is a page without the mark of the state that it was made from.
 func shownBody(b []byte) []byte {
 	before, rest, ok := bytes.Cut(b, []byte(` data-at="`))
@@ -175,7 +200,7 @@ func (s *oneOfAll) nobodyGetsAnothersKeptPage(t *testing.T) {
 		for role, name := range peopleOf {
 			_, want, _ := s.look(people[name], page, string(role))
 			status, first, h := s.look(people[name], page, "")
-			weight := kept.Weight()
+			made := kept.Made.Load()
 			again, second, _ := s.look(people[name], page, "")
 			if status != again || !bytes.Equal(first, second) || !bytes.Equal(first, want) {
 				t.Errorf("%s for %s: status %d, then %d; not what is written for them: %s", page, name, status, again, firstDifference(first, want))
@@ -186,7 +211,7 @@ func (s *oneOfAll) nobodyGetsAnothersKeptPage(t *testing.T) {
 				}
 				continue
 			}
-			if kept.Weight() != weight || weight == 0 {
+			if kept.Made.Load() != made || made == 0 {
 				t.Errorf("%s is written again for %s", page, name)
 			}
 			if h.Get("Cache-Control") != "no-store" {

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -9,10 +10,14 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"runtime"
+	"runtime/pprof"
 	"slices"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -20,27 +25,182 @@ import (
 )
 
 // TestLoad is `./dev load`: readers who turn a page a second, and people who send designs, on
-// loopback, client and server sharing the computer. It reports and judges nothing; the table
-// takes the place of the one in docs/reliability.md.
+// loopback. They are a process of their own that shares the computer with the server, so that what each
+// takes is known apart. It reports and judges nothing; the table takes the place of the one in
+// docs/reliability.md.
 func TestLoad(t *testing.T) {
-	if os.Getenv("NEEDLEPACE_LOAD") == "" {
+	file := os.Getenv("NEEDLEPACE_LOAD")
+	if file == "" {
 		t.Skip("a study: run ./dev load")
 	}
+	long := time.Minute
+	if s := os.Getenv("NEEDLEPACE_LOAD_FOR"); s != "" {
+		var err error
+		if long, err = time.ParseDuration(s); err != nil {
+			t.Fatal(err)
+		}
+	}
 	s := busyShop(t, 500, 2000)
+	cpu := s.pageCosts(t)
+	fmt.Println(cpu)
+	if long == 0 {
+		return
+	}
 	served := httptest.NewServer(s.app.Handler())
 	defer served.Close()
-	var rows []string
-	for _, readers := range []int{20, 200} {
-		rows = append(rows, loaded(t, s, served.URL, readers, 4, 60*time.Second)...)
+	if profile := os.Getenv("NEEDLEPACE_LOAD_PROFILE"); profile != "" {
+		f, err := os.Create(profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close() //nolint:errcheck // for a look
+		if err := pprof.StartCPUProfile(f); err != nil {
+			t.Fatal(err)
+		}
+		defer pprof.StopCPUProfile()
 	}
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
+	var rows, costs []string
+	most := resident(t)
+	for _, readers := range []int{20, 200} {
+		work := driving{Server: served.URL, Readers: readers, Uploaders: 4, Long: long, Base: webtest.DemoFile(t, "gull-cap.dst")}
+		for _, k := range s.kinds() {
+			p := drivenPage{Name: k.name}
+			for n := range 10_000 {
+				p.At = append(p.At, k.at(n))
+				if n > 0 && p.At[n] == p.At[0] {
+					p.At = p.At[:n]
+					break
+				}
+			}
+			work.Pages = append(work.Pages, p)
+		}
+		done := make(chan struct{})
+		watched := make(chan struct{})
+		go func() {
+			defer close(watched)
+			for {
+				select {
+				case <-done:
+					return
+				case <-time.After(200 * time.Millisecond):
+					most = max(most, resident(t))
+				}
+			}
+		}()
+		before := used(t, syscall.RUSAGE_SELF)
+		got, driver := drive(t, &work)
+		server := used(t, syscall.RUSAGE_SELF) - before
+		close(done)
+		<-watched
+		made, all := loadRows(readers, got)
+		rows = append(rows, made...)
+		costs = append(costs, fmt.Sprintf("%d readers: %.0f pages and uploads a second; the server took %.2f of a core, %.1f ms each; "+
+			"those who ask took %.2f of a core, %.2f ms each.", readers, float64(all)/long.Seconds(), server.Seconds()/long.Seconds(),
+			1000*server.Seconds()/float64(all), driver.Seconds()/long.Seconds(), 1000*driver.Seconds()/float64(all)))
+	}
 	busy, _ := os.ReadFile("/proc/loadavg") //nolint:errcheck // where there is one
-	table := fmt.Sprintf("%d cores, client and server on them; load average of the whole computer at the end %s; "+
-		"%d MB taken from the system.\n\n| readers | page | asked | p50 | p99 | longest | failed |\n|--:|---|--:|--:|--:|--:|--:|\n%s\n",
-		runtime.GOMAXPROCS(0), bytes.TrimSpace(busy), m.Sys>>20, strings.Join(rows, "\n"))
+	table := fmt.Sprintf("%d cores, those who ask and the server on them; load average of the whole computer at the end %s; "+
+		"the server had at most %d MB of memory.\n\n%s\n\n%s\n| readers | page | asked | p50 | p99 | longest | failed |\n|--:|---|--:|--:|--:|--:|--:|\n%s\n",
+		runtime.GOMAXPROCS(0), bytes.TrimSpace(busy), most>>20, cpu, strings.Join(costs, "\n"), strings.Join(rows, "\n"))
 	fmt.Print(table)
-	intoDoc(t, os.Getenv("NEEDLEPACE_LOAD"), "load: from here, by ./dev load", "load: to here", table)
+	intoDoc(t, file, "load: from here, by ./dev load", "load: to here", table)
+}
+
+// pageCosts is a table of what one answer of each page takes of a core, garbage collected: pages that nobody
+// asked for before, the same again, and again each time after a design was uploaded.
+func (s *busy) pageCosts(t *testing.T) string {
+	t.Helper()
+	h := s.app.Handler()
+	answer := func(method, at, kind string, body []byte) (size int) {
+		r := httptest.NewRequest(method, "http://localhost"+at, bytes.NewReader(body))
+		r.Header.Set("Accept-Encoding", "gzip")
+		if kind != "" {
+			r.Header.Set("Content-Type", kind)
+		}
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		if w.Code >= http.StatusBadRequest { // the first page may be another's
+			t.Fatalf("%s: %d %.300s", at, w.Code, w.Body)
+		}
+		return w.Body.Len()
+	}
+	base, n := webtest.DemoFile(t, "gull-cap.dst"), 0
+	upload := func() {
+		n++
+		kind, body := uploadOf(base, 500_000+n)
+		answer(http.MethodPost, "/api/v1/designs", kind, body)
+	}
+	const most = 30
+	took := func(prepare func(), at []string, times int) (mean time.Duration, size int) {
+		runtime.GC() // of what was before
+		for i := range times {
+			prepare()
+			began := used(t, syscall.RUSAGE_SELF)
+			size += answer(http.MethodGet, at[i%len(at)], "", nil)
+			mean += used(t, syscall.RUSAGE_SELF) - began
+		}
+		return mean / time.Duration(times), size / times
+	}
+	ms := func(d time.Duration) string { return fmt.Sprintf("%.1f", float64(d.Microseconds())/1000) }
+	out := "| page | first time, ms of a core | again | again after an upload | kB, packed |\n|---|--:|--:|--:|--:|\n"
+	for _, k := range s.kinds() {
+		var at []string
+		for i := 0; len(at) < most && i < 10*most; i++ {
+			if a := k.at(i * 7); !slices.Contains(at, a) {
+				at = append(at, a)
+			}
+		}
+		first, _ := took(func() {}, at, len(at))
+		again, size := took(func() {}, at, most)
+		after, _ := took(upload, at, most)
+		out += fmt.Sprintf("| %s | %s | %s | %s | %.1f |\n", k.name, ms(first), ms(again), ms(after), float64(size)/1000)
+	}
+	began := used(t, syscall.RUSAGE_SELF)
+	for range most {
+		upload()
+	}
+	return out + fmt.Sprintf("| an upload | %s | | | |\n", ms((used(t, syscall.RUSAGE_SELF)-began)/most))
+}
+
+// uploadOf is the body of an upload, and its kind.
+func uploadOf(base []byte, n int) (kind string, body []byte) {
+	var b bytes.Buffer
+	w := multipart.NewWriter(&b)
+	part, err := w.CreateFormFile("file", "up.dst")
+	if err == nil {
+		_, err = part.Write(slower(base, n))
+	}
+	if err == nil {
+		err = w.Close()
+	}
+	if err != nil {
+		panic(err) // a buffer takes all
+	}
+	return w.FormDataContentType(), b.Bytes()
+}
+
+// resident is the memory that this process has now, in bytes; 0 where that cannot be told.
+func resident(t testing.TB) (bytes int) {
+	t.Helper()
+	b, err := os.ReadFile("/proc/self/statm")
+	if err != nil {
+		return 0
+	}
+	var all, now int
+	if _, err := fmt.Sscan(string(b), &all, &now); err != nil {
+		t.Error(err)
+	}
+	return now * os.Getpagesize()
+}
+
+// used is the time of cores that processes have taken.
+func used(t testing.TB, who int) time.Duration {
+	t.Helper()
+	var u syscall.Rusage
+	if err := syscall.Getrusage(who, &u); err != nil {
+		t.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 // intoDoc puts the table of a study between its two marks of a document.
@@ -61,74 +221,154 @@ func intoDoc(t *testing.T, file, from, to, table string) {
 	}
 }
 
-// loaded is what so many readers saw, page by page, as rows of a table.
-func loaded(t *testing.T, s *busy, url string, readers, uploaders int, long time.Duration) []string {
-	client := &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: readers + uploaders}}
-	var mu sync.Mutex
-	took, failed := map[string][]time.Duration{}, map[string]int{}
-	note := func(what string, began time.Time, ok bool) {
-		mu.Lock()
-		defer mu.Unlock()
-		took[what] = append(took[what], time.Since(began))
-		if !ok {
-			failed[what]++
-		}
+// driving is what the process of those who ask is told.
+type driving struct {
+	Server             string
+	Readers, Uploaders int
+	Long               time.Duration
+	Pages              []drivenPage
+	Base               []byte // a .dst that uploads are made from
+}
+
+// drivenPage is a kind of page and the addresses of its pages.
+type drivenPage struct {
+	Name string
+	At   []string
+}
+
+// driven is what those who ask saw of one kind of page.
+type driven struct {
+	Took   []time.Duration
+	Failed int
+}
+
+const uploads = "an upload, of 4 people"
+
+// drive lets another process ask, and says what it saw and what it took of a core.
+func drive(t *testing.T, work *driving) (got map[string]*driven, took time.Duration) {
+	t.Helper()
+	in, err := json.Marshal(work)
+	if err != nil {
+		t.Fatal(err)
 	}
-	ask := func(what string, want int, send func() (*http.Response, error)) {
+	to := filepath.Join(t.TempDir(), "saw")
+	cmd := exec.CommandContext(t.Context(), os.Args[0], "-test.run", "^TestLoadAsks$")
+	cmd.Env = append(os.Environ(), "NEEDLEPACE_LOAD_TO="+to)
+	cmd.Stdin, cmd.Stderr = bytes.NewReader(in), os.Stderr
+	if err := cmd.Run(); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(b, &got); err != nil {
+		t.Fatal(err)
+	}
+	return got, cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
+}
+
+// TestLoadAsks is the process of those who ask.
+func TestLoadAsks(t *testing.T) {
+	to := os.Getenv("NEEDLEPACE_LOAD_TO")
+	if to == "" {
+		t.Skip("a part of ./dev load")
+	}
+	var work driving
+	if err := json.NewDecoder(os.Stdin).Decode(&work); err != nil {
+		t.Fatal(err)
+	}
+	b, err := json.Marshal(work.ask())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(to, b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// ask turns pages and sends designs, as many people at once.
+func (work *driving) ask() map[string]*driven {
+	// Pages come packed, as to a browser, and are not unpacked here: that is not the server's.
+	client := &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: work.Readers + work.Uploaders, DisableCompression: true}}
+	var mu sync.Mutex
+	got := map[string]*driven{}
+	ask := func(what string, want int, req *http.Request) {
+		req.Header.Set("Accept-Encoding", "gzip")
 		began := time.Now()
-		res, err := send()
+		res, err := client.Do(req)
 		ok := err == nil && res.StatusCode == want
 		if err == nil {
 			io.Copy(io.Discard, res.Body) //nolint:errcheck // only read
 			res.Body.Close()              //nolint:errcheck // only read
 		}
-		note(what, began, ok)
+		took := time.Since(began)
+		mu.Lock()
+		defer mu.Unlock()
+		of := got[what]
+		if of == nil {
+			of = &driven{}
+			got[what] = of
+		}
+		of.Took = append(of.Took, took)
+		if !ok {
+			of.Failed++
+		}
 	}
-	end := time.Now().Add(long)
-	kinds := s.kinds()
+	end := time.Now().Add(work.Long)
 	var wg sync.WaitGroup
-	for r := range readers {
+	for r := range work.Readers {
 		wg.Go(func() {
 			rng := rand.New(rand.NewPCG(uint64(r), 1))
-			for time.Now().Before(end) {
+			for {
 				time.Sleep(time.Duration(rng.ExpFloat64() * float64(time.Second)))
-				k := kinds[rng.IntN(len(kinds))]
-				ask(k.name, http.StatusOK, func() (*http.Response, error) { return client.Get(url + k.at(rng.IntN(10_000))) })
+				if !time.Now().Before(end) {
+					return
+				}
+				p := &work.Pages[rng.IntN(len(work.Pages))]
+				req, err := http.NewRequest(http.MethodGet, work.Server+p.At[rng.IntN(len(p.At))], nil)
+				if err != nil {
+					panic(err) // of a wrong address only
+				}
+				ask(p.Name, http.StatusOK, req)
 			}
 		})
 	}
-	base := webtest.DemoFile(t, "gull-cap.dst")
-	for u := range uploaders {
+	for u := range work.Uploaders {
 		wg.Go(func() {
 			for n := 0; time.Now().Before(end); n++ {
-				var b bytes.Buffer
-				w := multipart.NewWriter(&b)
-				webtest.AddPart(t, w, "up.dst", slower(base, 1_000_000*readers+uploaders*n+u))
-				w.Close() //nolint:errcheck // a buffer
-				ask("an upload, of 4 people", http.StatusCreated, func() (*http.Response, error) {
-					return client.Post(url+"/api/v1/designs", w.FormDataContentType(), &b)
-				})
+				kind, body := uploadOf(work.Base, 1_000_000*work.Readers+work.Uploaders*n+u)
+				req, err := http.NewRequest(http.MethodPost, work.Server+"/api/v1/designs", bytes.NewReader(body))
+				if err != nil {
+					panic(err) // of a wrong address only
+				}
+				req.Header.Set("Content-Type", kind)
+				ask(uploads, http.StatusCreated, req)
 				time.Sleep(time.Second)
 			}
 		})
 	}
 	wg.Wait()
-	var rows []string
-	var reads []time.Duration
-	bad := 0
-	row := func(what string, all []time.Duration, bad int) string {
-		slices.Sort(all)
+	return got
+}
+
+// loadRows are rows of a table of what readers saw, and how often they and the others asked.
+func loadRows(readers int, got map[string]*driven) (rows []string, asked int) {
+	var all driven
+	row := func(what string, d *driven) string {
+		slices.Sort(d.Took)
 		at := func(p float64) time.Duration {
-			return all[min(len(all)-1, int(p*float64(len(all))))].Round(time.Millisecond)
+			return d.Took[min(len(d.Took)-1, int(p*float64(len(d.Took))))].Round(time.Millisecond)
 		}
-		return fmt.Sprintf("| %d | %s | %d | %v | %v | %v | %d |", readers, what, len(all), at(.5), at(.99), at(1), bad)
+		return fmt.Sprintf("| %d | %s | %d | %v | %v | %v | %d |", readers, what, len(d.Took), at(.5), at(.99), at(1), d.Failed)
 	}
-	for what, all := range took {
-		rows = append(rows, row(what, all, failed[what]))
-		if what[:2] != "an" {
-			reads, bad = append(reads, all...), bad+failed[what]
+	for what, d := range got {
+		rows = append(rows, row(what, d))
+		asked += len(d.Took)
+		if what != uploads {
+			all.Took, all.Failed = append(all.Took, d.Took...), all.Failed+d.Failed
 		}
 	}
 	slices.Sort(rows)
-	return append(rows, row("**all pages**", reads, bad))
+	return append(rows, row("**all pages**", &all)), asked
 }

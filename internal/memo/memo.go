@@ -104,6 +104,17 @@ func (m *Memo[K, V]) forget(e *list.Element) {
 	delete(m.by, is.key)
 }
 
+// Drop forgets the value of a key where drop says so; what is being made stays.
+func (m *Memo[K, V]) Drop(key K, drop func(V) bool) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if e := m.by[key]; e != nil {
+		if is := e.Value.(*entry[K, V]); is.weight > 0 && drop(is.value) {
+			m.forget(e)
+		}
+	}
+}
+
 // Weight is what all that is remembered weighs.
 func (m *Memo[K, V]) Weight() int {
 	m.mu.Lock()

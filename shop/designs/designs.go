@@ -133,7 +133,7 @@ func (s *Designs) Keep(ctx context.Context, f stitchfile.File, say shop.Descript
 
 // Same are the IDs of other designs that sew the same.
 func (s *Designs) Same(ctx context.Context, d *shop.Design) ([]string, error) {
-	page, _, err := s.store.Designs(ctx, shop.DesignQuery{Sewn: d.SewnDigest, Limit: 20})
+	page, _, err := s.List(ctx, shop.DesignQuery{Sewn: d.SewnDigest, Limit: 20})
 	ids := []string{}
 	for _, o := range page {
 		if o.ID != d.ID {
@@ -246,11 +246,7 @@ func (s *Designs) List(ctx context.Context, q shop.DesignQuery) ([]*shop.Design,
 	if err := shop.CheckText("customer", q.Customer, 200, false); err != nil {
 		return nil, 0, err
 	}
-	now, err := s.store.Revision(ctx)
-	if err != nil {
-		return nil, 0, err
-	}
-	l, err := s.lists.Get(now.Designs+now.Added, fmt.Sprint(q), func() (l listed, err error) {
+	l, err := s.lists.Get(ctx, s.store, fmt.Sprint(q), func(ctx context.Context) (l listed, err error) {
 		l.page, l.total, err = s.store.Designs(ctx, q)
 		return l, err
 	})
@@ -280,11 +276,7 @@ func (s *Designs) Of(ctx context.Context, customer string, most int) (all []*sho
 
 // Get finds a design, also one taken off the list. It is shared: nobody may change it.
 func (s *Designs) Get(ctx context.Context, id string) (*shop.Design, error) {
-	now, err := s.store.Revision(ctx)
-	if err != nil {
-		return nil, err
-	}
-	return s.got.Get(now.Designs, id, func() (*shop.Design, error) { return s.store.Design(ctx, id) })
+	return s.got.Get(ctx, s.store, id, func(ctx context.Context) (*shop.Design, error) { return s.store.Design(ctx, id) })
 }
 
 // Describe changes what people say about a design; other threads draw

@@ -27,11 +27,7 @@ func New(store shop.MachineStore, now func() time.Time) *Machines {
 
 // List lists the shop's machines by name. They are shared: nobody may change them.
 func (s *Machines) List(ctx context.Context) ([]*shop.Machine, error) {
-	now, err := s.store.Revision(ctx)
-	if err != nil {
-		return nil, err
-	}
-	all, err := s.list.Get(now.Machines, func() ([]*shop.Machine, error) {
+	all, err := s.list.Get(ctx, s.store, func(ctx context.Context) ([]*shop.Machine, error) {
 		all, versions, err := s.store.Machines(ctx)
 		if err != nil {
 			return nil, err

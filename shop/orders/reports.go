@@ -11,11 +11,7 @@ import (
 // AllReports are all reports that stand, oldest first. They are shared: nobody
 // may change them.
 func (s *Orders) AllReports(ctx context.Context) ([]book.Report, error) {
-	now, err := s.store.Revision(ctx)
-	if err != nil {
-		return nil, err
-	}
-	return s.reported.Get(now.Reports, func() ([]book.Report, error) {
+	return s.reported.Get(ctx, s.store, func(ctx context.Context) ([]book.Report, error) {
 		all, err := s.store.Reports(ctx, "")
 		return book.Standing(all), err
 	})

@@ -19,11 +19,7 @@ func New(store shop.OrderStore) *Plans { return &Plans{store: store} }
 
 // Last is the kept plan; nil where none was made yet. It is shared: nobody may change it.
 func (s *Plans) Last(ctx context.Context) (*book.Plan, error) {
-	now, err := s.store.Revision(ctx)
-	if err != nil {
-		return nil, err
-	}
-	return s.last.Get(now.Plans, func() (*book.Plan, error) {
+	return s.last.Get(ctx, s.store, func(ctx context.Context) (*book.Plan, error) {
 		k, err := s.store.LastPlan(ctx)
 		if err != nil || k == nil {
 			return nil, err

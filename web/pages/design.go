@@ -129,9 +129,11 @@ func (c *call) designRun() (*page, *designData, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	same, err := c.Shop.Designs.Same(c.Ctx, d)
-	if err != nil {
-		return nil, nil, err
+	same := c.same
+	if same == nil {
+		if same, err = c.Shop.Designs.Same(c.Ctx, d); err != nil {
+			return nil, nil, err
+		}
 	}
 	all, of, err := c.choices()
 	if err != nil {

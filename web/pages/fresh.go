@@ -1,6 +1,11 @@
 package pages
 
-import "regexp"
+import (
+	"regexp"
+	"strings"
+
+	"needlepace/shop"
+)
 
 // fresh are the pages that show what others change while they stand open, and the
 // kinds of things that they show. Pages to fill in are not among them: what is
@@ -28,6 +33,15 @@ func freshOf(path string) string {
 		}
 	}
 	return ""
+}
+
+// partsOf are the parts of the shop that kinds of things are.
+func partsOf(kinds string) (all shop.Parts) {
+	for k := range strings.FieldsSeq(kinds) {
+		all |= map[string]shop.Parts{"designs": shop.AddedPart | shop.DesignsPart, "machines": shop.MachinesPart, "orders": shop.OrdersPart,
+			"reports": shop.ReportsPart, "plans": shop.PlansPart, "setups": shop.SetupsPart, "told": shop.ToldPart}[k]
+	}
+	return all
 }
 
 // Fresh is which kinds of things the page shows as they change; empty: it stands as it is.

@@ -1,40 +1,40 @@
 package pages
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
 	"strings"
 	"time"
 
+	"needlepace/shop"
 	"needlepace/web/serve"
 )
 
-// keeping is how long a page stays as it was written where nothing of the shop changes.
+// keeping is how long a page stays as it was written where nothing changes that was read for it.
 type keeping struct {
 	// still is how long: what it says of the time of day may be as old. It divides an hour's
 	// quarters, so that no page is of yesterday.
 	still time.Duration
-	added bool                        // it shows designs that are new, too
-	told  bool                        // it shows what machines tell
 	also  func(*call) (string, error) // what else it is made from; nil: nothing
 }
 
-// keeps are the pages that are kept as they were written. All are made from the address, the
-// shop as Revision counts it and who reads; a handler that shows anything else calls passes.
+// keeps are the pages that are kept as they were written. All are made from the address, who reads and what is
+// read from the shop, which the store notes; a handler that shows anything else calls passes.
 var keeps = map[string]keeping{
-	"GET /designs":                 {still: aQuarter, added: true},
+	"GET /designs":                 {still: aQuarter},
 	"GET /designs/{design}":        {still: aQuarter, also: (*call).sameDesigns},
 	"GET /machines":                {still: aQuarter},
-	"GET /machines/{machine}":      {still: aQuarter, added: true},
+	"GET /machines/{machine}":      {still: aQuarter},
 	"GET /orders":                  {still: time.Minute},
 	"GET /orders/{order}":          {still: time.Minute},
 	"GET /orders/{order}/quote":    {still: time.Minute},
 	"GET /orders/{order}/runsheet": {still: time.Minute},
-	"GET /orders/{order}/record":   {still: time.Minute, told: true},
+	"GET /orders/{order}/record":   {still: time.Minute},
 	"GET /plan":                    {still: time.Minute},
-	"GET /today":                   {still: time.Second, added: true, told: true, also: (*call).heardNow},
-	"GET /today/wall":              {still: time.Second, added: true, told: true, also: (*call).heardNow},
+	"GET /today":                   {still: time.Second, also: (*call).heardNow},
+	"GET /today/wall":              {still: time.Second, also: (*call).heardNow},
 }
 
 const (
@@ -57,45 +57,59 @@ func (c *call) kept(e *entry, k *keeping) error {
 	if key == "" {
 		return e.do(c)
 	}
-	mine := false
-	page, err := c.Kept.Get(c.Ctx, mostKept, key, func() (*serve.Written, error) {
-		mine, c.keep = true, true
-		err := e.do(c)
-		if err == nil && c.written == nil {
-			err = errPasses // it was answered otherwise
-		}
-		return c.written, err
-	})
-	switch {
-	case err == nil:
-		page.Write(c.Call)
-		return nil
-	case mine && errors.Is(err, errPasses):
-		return nil
-	case mine || c.Ctx.Err() != nil:
+	now, err := c.Shop.Revision(c.Ctx)
+	if err != nil {
 		return err
 	}
-	return e.do(c)
+	for {
+		mine := false
+		page, err := c.Kept.Get(c.Ctx, mostKept, key, func() (*serve.Written, error) {
+			mine = true
+			return c.write(e, now)
+		})
+		switch {
+		case err == nil && page.Is(now), mine && errors.Is(err, errPasses) && page != nil:
+			page.Write(c.Call)
+			return nil
+		case err == nil:
+			c.Kept.Drop(key, func(is *serve.Written) bool { return is == page })
+			continue
+		case mine && errors.Is(err, errPasses):
+			return nil
+		case mine || c.Ctx.Err() != nil:
+			return err
+		}
+		return e.do(c)
+	}
 }
 
-// keptBy is all that a page is made from; empty: it is of this request alone.
+// write has a page written; errPasses: it is not kept, or was answered otherwise.
+func (c *call) write(e *entry, now shop.Revision) (*serve.Written, error) {
+	was := c.Ctx
+	defer func() { c.Ctx = was }()
+	ctx, read := shop.Noting(was)
+	c.Ctx, c.keep = ctx, true
+	err := e.do(c)
+	if err != nil || c.written == nil {
+		return nil, cmp.Or(err, errPasses)
+	}
+	c.Kept.Made.Add(1)
+	c.written.At, c.written.Of = now, read()|partsOf(freshOf(c.URL.Path))
+	if c.written.Of&shop.Uncounted != 0 {
+		err = errPasses
+	}
+	return c.written, err
+}
+
+// keptBy is all that a page is made from besides what is read from the shop; empty: it is of this request alone.
 func (c *call) keptBy(e *entry, k *keeping) (string, error) {
 	q := c.URL.Query()
 	if _, err := c.Cookie(serve.ChangeCookie); err == nil || c.Method != http.MethodGet || c.Account() == nil || q.Has("work") || q.Has("csv") || q.Has("picture") {
 		return "", nil
 	}
-	r, err := c.Shop.Revision(c.Ctx)
-	if err != nil {
-		return "", err
-	}
-	if !k.added {
-		r.Added = 0
-	}
-	if !k.told {
-		r.Told = 0
-	}
 	also := ""
 	if k.also != nil {
+		var err error
 		if also, err = k.also(c); err != nil {
 			return "", err
 		}
@@ -106,18 +120,19 @@ func (c *call) keptBy(e *entry, k *keeping) (string, error) {
 		language = c.Spoken.Tag.String()
 	}
 	return strings.Join([]string{e.at, c.URL.Path, c.URL.RawQuery, c.Host, c.Origin(), fmt.Sprint(c.Behind, c.Accounts), c.Header.Get(hasHeader),
-		language, who.ID, who.Name, string(who.Role), fmt.Sprint(r), also, c.Shop.Now().Truncate(k.still).String(),
+		language, who.ID, who.Name, string(who.Role), also, c.Shop.Now().Truncate(k.still).String(),
 		c.Now().Truncate(k.still).String()}, "\x00"), nil
 }
 
-// sameDesigns are the other designs that sew what the design in the address does.
+// sameDesigns finds the other designs that sew what the design in the address does: looked up before the page is made, so
+// that it is not read from all that is added.
 func (c *call) sameDesigns() (string, error) {
 	d, err := c.Shop.Designs.Get(c.Ctx, c.PathValue("design"))
 	if err != nil {
 		return "", err
 	}
-	same, err := c.Shop.Designs.Same(c.Ctx, d)
-	return fmt.Sprint(same), err
+	c.same, err = c.Shop.Designs.Same(c.Ctx, d)
+	return fmt.Sprint(c.same), err
 }
 
 // heardNow is what machines tell and what is listened to.

@@ -16,9 +16,10 @@ import (
 // by failPage.
 type call struct {
 	*serve.Call
-	back *form  // what was pressed on the page and refused, where the page is shown again
-	at   string // the state of the shop before anything was read, of a page that is looked at
-	keep bool   // it is kept as it is written
+	back *form    // what was pressed on the page and refused, where the page is shown again
+	at   string   // the state of the shop before anything was read, of a page that is looked at
+	keep bool     // it is kept as it is written
+	same []string // IDs of designs that sew the same, where the page is kept by them
 	// written is the page, where it is kept.
 	written *serve.Written
 }

@@ -4,22 +4,31 @@ import (
 	"bytes"
 	"io"
 	"net/http"
+	"sync/atomic"
 
 	"github.com/klauspost/compress/gzip"
 	"golang.org/x/net/http/httpguts"
 
 	"needlepace/internal/memo"
+	"needlepace/shop"
 )
 
-// Kept are pages as they were written, by all that they were made from: who reads, how, and
-// the state of the shop.
-type Kept struct{ memo.Memo[string, *Written] }
+// Kept are pages as they were written, by who reads and how: each the last one that was written.
+type Kept struct {
+	memo.Memo[string, *Written]
+	Made atomic.Int64 // how many were written
+}
 
 // Written is a page as it was written.
 type Written struct {
-	Tag    string // ETag, with its quotes
+	Tag    string        // ETag, with its quotes
+	At     shop.Revision // the state of the shop before anything was read for it
+	Of     shop.Parts    // what was read for it
 	packed []byte
 }
+
+// Is reports whether the page is as it would be written at a state.
+func (w *Written) Is(now shop.Revision) bool { return w.At.Same(now, w.Of) }
 
 // Weight is how many bytes it takes.
 func (w *Written) Weight() int { return len(w.packed) + 512 }
@@ -37,7 +46,7 @@ func NewWritten(page []byte, tag string) *Written {
 	if err != nil {
 		panic(err) // of a wrong level only: a buffer takes all
 	}
-	return &Written{tag, bytes.Clone(b.Bytes())}
+	return &Written{Tag: tag, packed: bytes.Clone(b.Bytes())}
 }
 
 // Write answers with it, or that who asks has it.

@@ -216,12 +216,14 @@ func (a asker) ExecContext(ctx context.Context, s string, args ...any) (sql.Resu
 
 // QueryContext is as that of package sql.
 func (a asker) QueryContext(ctx context.Context, s string, args ...any) (*sql.Rows, error) {
+	shop.Note(ctx, PartsOf(s))
 	s, args = a.put(s, args)
 	return a.q.QueryContext(ctx, s, args...)
 }
 
 // QueryRowContext is as that of package sql.
 func (a asker) QueryRowContext(ctx context.Context, s string, args ...any) *sql.Row {
+	shop.Note(ctx, PartsOf(s))
 	s, args = a.put(s, args)
 	return a.q.QueryRowContext(ctx, s, args...)
 }

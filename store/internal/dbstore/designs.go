@@ -52,7 +52,12 @@ func (db *DB) AddDesign(ctx context.Context, d *shop.Design, content []byte, t s
 
 // Design finds a design.
 func (db *DB) Design(ctx context.Context, id string) (*shop.Design, error) {
-	return find(ctx, db, "design", scanDesign, `SELECT `+designColumns+` FROM designs WHERE id = ?`, id)
+	// It is there whatever else is added; one that is not may be.
+	d, err := find(shop.Without(ctx, shop.AddedPart), db, "design", scanDesign, `SELECT `+designColumns+` FROM designs WHERE id = ?`, id)
+	if err != nil {
+		shop.Note(ctx, shop.AddedPart)
+	}
+	return d, err
 }
 
 var likeEscaper = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
