@@ -70,4 +70,6 @@ func PartsOf(query string) (all shop.Parts) {
 	return all
 }
 
-func wordy(c byte) bool { return c == '_' || 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9' }
+func wordy(c byte) bool {
+	return c == '_' || 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9'
+}
