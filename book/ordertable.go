@@ -341,7 +341,7 @@ func (r *tableReader) order(o *TableOrder, row []string, first bool, bad func(ke
 		}
 	}
 	if s := r.cell(row, "priority"); s != "" {
-		v, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
+		v, err := words.ParseNumber(s)
 		switch {
 		case err != nil || !(v >= 0):
 			bad("priority", s, "give a number, 1 for an ordinary order")

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -83,6 +82,7 @@ func ReadRuns(r io.Reader, name string, open func(path string) (*stitch.Design, 
 		br.Discard(3)
 	}
 	c := csv.NewReader(br)
+	c.Comma = separator(br)
 	c.FieldsPerRecord = -1
 	c.Comment = '#'
 	c.TrimLeadingSpace = true
@@ -128,6 +128,24 @@ func ReadRuns(r io.Reader, name string, open func(path string) (*stitch.Design, 
 	return p.obs, p.warnings, nil
 }
 
+// separator is what stands between the columns' names: a comma, or the semicolon or
+// tab that a spreadsheet writes where the comma stands before decimals. No name has one.
+func separator(r *bufio.Reader) rune {
+	b, _ := r.Peek(4096) // the reader's size
+	for line := range bytes.Lines(b) {
+		if bytes.HasPrefix(line, []byte("#")) {
+			continue
+		}
+		for _, c := range ";\t" {
+			if bytes.ContainsRune(line, c) {
+				return c
+			}
+		}
+		break
+	}
+	return ','
+}
+
 type opened struct {
 	design *stitch.Design
 	blocks int
@@ -163,10 +181,6 @@ func (p *runsReader) csvError(err error) error {
 func (p *runsReader) header(head []string) bool {
 	p.at = map[string]int{}
 	p.width = len(head)
-	if len(head) == 1 && strings.ContainsAny(head[0], ";\t") {
-		p.add(1, "", "the columns are not separated by commas: save the file as CSV with commas")
-		return false
-	}
 	for i, h := range head {
 		h = strings.ToLower(strings.TrimSpace(h))
 		switch _, twice := p.at[h]; {
@@ -333,13 +347,17 @@ func (p *runsReader) number(line int, column, text string, lo, hi float64, unit 
 		p.add(line, column, "is empty: write it in %s", unit)
 		return 0
 	}
-	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || math.IsNaN(v) {
-		hint := ""
-		if strings.Count(text, ",") == 1 {
-			hint = ", with a point for decimals"
-		}
-		p.add(line, column, "%q is no number: write it in %s, without the unit%s", text, unit, hint)
+	read := words.ParseNumber
+	if unit == "stitches/min" {
+		read = words.ParseSpeed
+	}
+	v, err := read(text)
+	switch {
+	case errors.Is(err, words.ErrUnsure):
+		p.add(line, column, "%v", err)
+		return 0
+	case err != nil:
+		p.add(line, column, "%q is no number: write it in %s, without the unit", text, unit)
 		return 0
 	}
 	if !(v >= lo && v <= hi) {

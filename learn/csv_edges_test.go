@@ -24,7 +24,7 @@ func TestFaultsOfNumbersNameTheUnitThatWasMeant(t *testing.T) {
 		{"set_speed", "0.1666666666666667", "stitches/min", 10, 3000, "in stitches/s"},
 		{"set_speed", "180000", "stitches/min", 10, 3000, "in stitches/h, write 3000)"},
 		{"set_speed", "48000", "stitches/min", 10, 3000, "in stitches/h, write 800)"},
-		{"set_speed", "7,5", "stitches/min", 10, 3000, "a point for decimals"},
+		{"set_speed", "7,5", "stitches/min", 10, 3000, "in stitches/s, write 450)"},
 	} {
 		p := &runsReader{}
 		p.number(7, c.column, c.text, c.lo, c.hi, c.unit)

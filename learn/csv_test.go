@@ -3,6 +3,7 @@ package learn
 import (
 	"errors"
 	"fmt"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -23,7 +24,7 @@ func TestTimesAsPeopleWriteThem(t *testing.T) {
 			t.Errorf("%q: %v s in steps of %v (%v), want %v, %v", c.text, s, step, err, c.seconds, c.step)
 		}
 	}
-	for _, bad := range []string{"", "-5", "−5", "18:75", "18,5", "abc", "1:2:3:4", "0", "0:00", "m5", "5m5m", "22s5m", "1e5", "NaN", "inf", "999999999", "18.5:10", "18 km"} {
+	for _, bad := range []string{"", "-5", "−5", "18:75", "1,850", "abc", "1:2:3:4", "0", "0:00", "m5", "5m5m", "22s5m", "1e5", "NaN", "inf", "999999999", "18.5:10", "18 km"} {
 		if s, _, err := ParseTime(bad); err == nil {
 			t.Errorf("%q was read as %v s", bad, s)
 		}
@@ -72,12 +73,35 @@ func TestThreeKindsInOneFileAnyOrderOfColumns(t *testing.T) {
 	}
 }
 
+// A spreadsheet in many countries writes semicolons, and commas before decimals.
+func TestAFileOfRunsWithSemicolonsSaysTheSame(t *testing.T) {
+	read := func(text string) []Observation {
+		obs, warnings, err := ReadRuns(strings.NewReader(text), "runs.csv", opener)
+		if err != nil || len(warnings) > 0 {
+			t.Fatal(err, warnings)
+		}
+		return obs
+	}
+	spelt := strings.NewReplacer("1125,5", "1125.5") // the time as it was written
+	want := read("# timed\ndesign,set_speed,seconds,error,note\nrose.dst,800,1125.5,0.5,a; b\nrose.dst,1000,18:46,,\n")
+	for _, sep := range []string{";", "\t"} {
+		text := strings.ReplaceAll("# timed, by hand; twice\ndesign;set_speed;seconds;error;note\nrose.dst;800;1125,5;0,5;\"a; b\"\nrose.dst;1.000;18:46;;\n", ";", sep)
+		got := read(strings.Replace(text, "a"+sep+" b", "a; b", 1))
+		for i := range got {
+			got[i].Design, got[i].Written = want[i].Design, spelt.Replace(got[i].Written)
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%q: %+v, want %+v", sep, got, want)
+		}
+	}
+}
+
 // Every fault is named with its row and column.
 func TestFaultsInAFileOfRuns(t *testing.T) {
 	const head = "date,design,set_speed,block,seconds,shown_speed,length_mm,stitch,error,note\n"
 	for _, c := range []struct{ file, want string }{
 		{"", "empty"},
-		{"design;set_speed;seconds\n", "commas"},
+		{"design;set_speed;seconds\n", "no timed run"},
 		{"design,speed,seconds\n", `column "speed"`},
 		{"design,set_speed,set_speed,seconds\n", "twice"},
 		{"design,set_speed\n", "no column seconds or shown_speed"},

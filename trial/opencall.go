@@ -169,7 +169,7 @@ func entry(from CallFrom, where string, get func(string) string, named map[strin
 		column string
 		to     *float64
 	}{{"rated", &x.Rated}, {"speed", &x.Speed}} {
-		n, err := strconv.ParseFloat(strings.ReplaceAll(get(v.column), ",", ""), 64)
+		n, err := words.ParseSpeed(get(v.column))
 		if err != nil || !(n >= LeastSpeed && n <= MostSpeed) {
 			apart("its %s speed is %q; %d to %d stitches/min can be", map[string]string{"rated": "rated", "speed": "set"}[v.column], get(v.column), LeastSpeed, MostSpeed)
 			continue

@@ -298,7 +298,7 @@ func (r *Returns) row(f *File, expected map[string]Expected, where string, get f
 	}
 	if s := get("speed"); s != "" && x.Apart == "" {
 		m := f.Machines[slices.IndexFunc(f.Machines, func(m MachineKeys) bool { return m.Name == t.Machine })]
-		if v, err := strconv.ParseFloat(s, 64); err == nil && math.Abs(v-m.Speed) > 0.5 {
+		if v, err := words.ParseSpeed(s); err == nil && math.Abs(v-m.Speed) > 0.5 {
 			apart("it was sewn at %s stitches/min, the trial says %s", s, words.Fixed(m.Speed, 0).Text(nil))
 		}
 	}

@@ -5,8 +5,8 @@ import (
 	"image"
 	"math"
 	"path"
-	"strconv"
-	"strings"
+
+	"needlepace/words"
 )
 
 // ScaleColumns are the columns of the sheet that says how large photographs are: two
@@ -31,7 +31,7 @@ func scaleOf(where string, get func(string) string, say func(string, ...any)) (x
 		to     *float64
 		most   float64
 	}{{"x1", &x.x1, 1}, {"y1", &x.y1, 1}, {"x2", &x.x2, 1}, {"y2", &x.y2, 1}, {"mm", &x.mm, 2000}} {
-		v, err := strconv.ParseFloat(strings.ReplaceAll(get(c.column), ",", "."), 64)
+		v, err := words.ParseNumber(get(c.column))
 		if err != nil || !(v >= 0 && v <= c.most) {
 			say("%s: %s is %q; give 0 to %v", where, c.column, get(c.column), c.most)
 			return x, false

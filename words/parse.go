@@ -20,13 +20,14 @@ func ParseSeconds(text string) (seconds, step float64, err error) {
 		return 0, 0, errors.New("is empty: write seconds (1125), min:s (18:45) or 18m45s")
 	case strings.HasPrefix(t, "-") || strings.HasPrefix(t, "−"):
 		return 0, 0, fmt.Errorf("%q is negative", text)
-	case strings.Contains(t, ","):
-		return 0, 0, fmt.Errorf("%q: write decimals with a point", text)
-	case strings.Contains(t, ":"):
-		seconds, step, err = colons(t)
+	case strings.Contains(t, ":"): // nothing after a colon or before a unit parts thousands
+		seconds, step, err = colons(strings.Replace(t, ",", ".", 1))
 	case strings.ContainsAny(t, "hms"):
-		seconds, step, err = units(t)
+		seconds, step, err = units(strings.Replace(t, ",", ".", 1))
 	default:
+		if t, err = Decimal(t); errors.Is(err, ErrUnsure) {
+			return 0, 0, err
+		}
 		seconds, step, err = plain(t)
 	}
 	switch {
@@ -39,6 +40,63 @@ func ParseSeconds(text string) (seconds, step float64, err error) {
 }
 
 var errForm = errors.New("form")
+
+// ErrUnsure says that a comma may part thousands as well as decimals.
+var ErrUnsure = errors.New("the comma may part thousands or decimals: write it without, decimals with a point")
+
+// grouped are numbers whose thousands are parted.
+var grouped = regexp.MustCompile(`^[-+]?[1-9][0-9]{0,2}([,.' \x{00a0}\x{202f}][0-9]{3})+$`)
+
+// Decimal is a number as people write it, with a point before its decimals and
+// thousands not parted: "27,9" is "27.9", "1.234,50" and "1,234.50" are
+// "1234.50", "1 234" is "1234". One point is before decimals, always. An error is
+// ErrUnsure, of "1,250", which may be 1250 or 1.25, and of what cannot be a
+// number's commas and points. What is no number for another reason is left as it is.
+func Decimal(text string) (string, error) {
+	t := strings.TrimSpace(text)
+	whole, decimals, mark := t, "", strings.LastIndexAny(t, ",.")
+	if mark >= 0 && strings.Count(t, t[mark:mark+1]) == 1 {
+		whole, decimals = t[:mark], "."+t[mark+1:]
+		if t[mark] == ',' && grouped.MatchString(t) && !strings.ContainsAny(whole, ".' \u00a0\u202f") {
+			return "", fmt.Errorf("%q: %w", text, ErrUnsure)
+		}
+	}
+	if strings.ContainsAny(whole, ",.' \u00a0\u202f") {
+		parted := strings.NewReplacer(",", "", ".", "", "'", "", " ", "", "\u00a0", "", "\u202f", "").Replace(whole)
+		if !grouped.MatchString(whole) || mark >= 0 && decimals != "" && strings.Contains(whole, t[mark:mark+1]) {
+			return "", fmt.Errorf("%q: %w", text, ErrUnsure)
+		}
+		whole = parted
+	}
+	return whole + decimals, nil
+}
+
+// ParseSpeed reads a speed in stitches/min as ParseNumber does, but that "1,000"
+// and "1.000" are a thousand: nobody sews at one.
+func ParseSpeed(text string) (float64, error) {
+	if t := strings.TrimSpace(text); grouped.MatchString(t) {
+		text = strings.Map(func(r rune) rune {
+			if r >= '0' && r <= '9' || r == '-' {
+				return r
+			}
+			return -1
+		}, t)
+	}
+	return ParseNumber(text)
+}
+
+// ParseNumber reads a number as Decimal does. It is finite.
+func ParseNumber(text string) (float64, error) {
+	t, err := Decimal(text)
+	if err != nil {
+		return 0, err
+	}
+	v, err := strconv.ParseFloat(t, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%q is no number", text)
+	}
+	return v, nil
+}
 
 func plain(t string) (v, step float64, err error) {
 	for _, r := range t {

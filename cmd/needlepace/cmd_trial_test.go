@@ -178,6 +178,9 @@ func TestBadReturnsAreTold(t *testing.T) {
 	row := func(turn, d, dig, m, speed, time string) string {
 		return name + ",hall," + turn + ",1," + d + "," + dig + "," + m + ",Cem," + speed + "," + time + ",,,"
 	}
+	abroad := func(time string) []byte { // as a spreadsheet writes it where the comma stands before decimals
+		return []byte("place;turn;block;design;digest;machine;person;speed;time\nhall;1;1;" + design + ";" + digest + ";" + machine + ";Cem;1.100;" + time + "\n")
+	}
 	for _, c := range []struct {
 		name  string
 		files map[string][]byte
@@ -196,6 +199,8 @@ func TestBadReturnsAreTold(t *testing.T) {
 		{"the same file twice", map[string][]byte{"x/times.csv": good, "y/times.csv": good}, "is the same file as", 0},
 		{"contradicting returns are both kept", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "5:27"), row("1", design, digest, machine, "1100", "5:41"))},
 			"came back twice", 2},
+		{"semicolons and decimal commas", map[string][]byte{"a.csv": abroad("5:27"), "b.csv": abroad("333,5")}, `"seconds":333.5`, 2},
+		{"a comma of thousands or decimals", map[string][]byte{"a.csv": abroad("1,333")}, "thousands or decimals", 1},
 		{"a photograph that is none", map[string][]byte{"hall-1.jpg": []byte("not at all")}, "is none that can be read", 0},
 		{"a photograph of nothing", map[string][]byte{"holiday.jpg": photograph(t)}, "does not say what it shows", 0},
 		{"no sheet", map[string][]byte{"a.csv": []byte("a,b\n1,2\n")}, "is not the sheet of the pack", 0},

@@ -117,7 +117,11 @@ func newForms() *playform.Decoder {
 	register(d, func(s string) (v book.Seen, err error) { return v, v.UnmarshalText([]byte(s)) })
 	register(d, func(s string) (money.Amount, error) {
 		var v money.Amount
-		if v.UnmarshalText([]byte(strings.ReplaceAll(s, ",", "."))) != nil {
+		s, err := words.Decimal(s)
+		if err != nil {
+			return v, refused(words.Say("refused.unsure"))
+		}
+		if v.UnmarshalText([]byte(s)) != nil {
 			return v, errors.New("write an amount as 1234.56")
 		}
 		if v.IsNegative() {
@@ -151,8 +155,11 @@ func register[T any](d *playform.Decoder, parse func(string) (T, error)) {
 }
 
 func plainNumber(s string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
-	if err != nil || math.IsNaN(v) || math.Abs(v) > 1e12 {
+	v, err := words.ParseNumber(s)
+	switch {
+	case errors.Is(err, words.ErrUnsure):
+		return 0, refused(words.Say("refused.unsure"))
+	case err != nil || math.Abs(v) > 1e12:
 		return 0, refused(words.Say("refused.number"))
 	}
 	return v, nil

@@ -26,9 +26,9 @@ type triedEntry struct {
 
 func TestAFormTakesNoBadNumberForAnother(t *testing.T) {
 	for field, typed := range map[string]map[string]string{
-		"price":            {"-5": "0 or more", "abc": "1234.56", "1e9": "1234.56"},
+		"price":            {"-5": "0 or more", "abc": "1234.56", "1e9": "1234.56", "1,250": "thousands or decimals"},
 		"heads":            {"-1": "0 or more", "1.5": "whole number", "six": "whole number"},
-		"hours":            {"-0.1": "0 or more", "8h": "a number", "NaN": "a number", "1e99": "a number"},
+		"hours":            {"-0.1": "0 or more", "8h": "a number", "1,250": "thousands or decimals", "NaN": "a number", "12,34.5": "thousands or decimals", "1e99": "a number"},
 		"walk":             {"-3": "seconds", "soon": "seconds"},
 		"more":             {"x": "whole number", "99999999999": "whole number"},
 		"machine[1].speed": {"fast": "a number"},
