@@ -73,9 +73,10 @@ func LetterOf(a *AuditAnswer, t LetterTerms) (*Letter, error) {
 		l.Opening.Say("letter.opening-no-time", words.Args{"points": words.Count(min(len(a.Findings), MostPoints), "point"),
 			"machine": words.Name(a.Machine), "time": words.Seconds(a.Seconds)})
 	}
-	if len(a.Findings) > 0 {
-		l.Opening.Say("letter.your-reason")
+	if len(a.Findings) == 0 {
+		return l, nil // nothing is asked for, so no new file is
 	}
+	l.Opening.Say("letter.your-reason")
 	if l.LeftOut > 0 {
 		l.Closing.Say("letter.left-out", words.Args{"points": words.Count(l.LeftOut, "point")})
 	}

@@ -40,7 +40,7 @@ dl.figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(11rem,1fr))
 dl.figures dd{margin:0}dd.big{font-size:1.6rem;line-height:1.2}
 .scroll{overflow-x:auto}table{border-collapse:collapse;width:100%;margin:.6rem 0;font-variant-numeric:tabular-nums}caption{text-align:left;padding-bottom:.3rem}
 th,td{text-align:left;vertical-align:top;padding:.3rem .6rem .3rem 0;border-bottom:1px solid #cfd0cc}thead th{border-bottom-color:#1d2124;font-size:.88rem}
-pre{overflow-x:auto;white-space:pre;font-size:.75rem}.n{text-align:right}.box{display:inline-block;width:.9em;height:.9em;border:1.5px solid #1d2124}
+pre{overflow-x:auto;white-space:pre;font-size:.75rem}.n{text-align:right}td.n{white-space:nowrap}.box{display:inline-block;width:.9em;height:.9em;border:1.5px solid #1d2124}
 ol.points{list-style:none;padding:0}ol.points>li{display:grid;grid-template-columns:2.2rem 1fr;margin:1rem 0;break-inside:avoid}
 ol.points .no{width:1.6rem;height:1.6rem;border-radius:50%;background:#1d2124;color:#fff;text-align:center;font-size:.88rem;line-height:1.6rem}
 ol.points p{margin:0;display:flex;justify-content:space-between;gap:1rem}

@@ -79,8 +79,8 @@ func letterBody(d *Document, l *ask.Letter, alone bool) {
 		d.Add(it)
 	}
 	d.Text(l.Closing.Text(by), d.Say("letter.regards"), l.Terms.From)
-	d.Add(Paragraph{Text: d.Say("letter.reckoned"), Quiet: true})
 	if len(l.Points) > 0 {
+		d.Add(Paragraph{Text: d.Say("letter.reckoned"), Quiet: true})
 		replyOf(d, l, alone)
 	}
 }

@@ -149,3 +149,22 @@ func pageText(t *testing.T, b []byte) string {
 		}
 	}
 }
+
+func TestALetterThatAsksForNothingAsksForNoNewFile(t *testing.T) {
+	a := demoLetter(t, "gull-cap.dst", ask.LetterTerms{}).AuditAnswer
+	a.Findings, a.Total, a.Since = nil, 0, nil
+	l, err := ask.LetterOf(a, ask.LetterTerms{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var pdf bytes.Buffer
+	if err := LetterOf(l, Shop{Name: "Quay Embroidery"}, letterDay, nil).PDF(&pdf, A4); err != nil {
+		t.Fatal(err)
+	}
+	paper := flat(readback.PDF(t, pdf.Bytes()))
+	for text, want := range map[string]bool{"found nothing to ask for": true, "With kind regards,": true, "new file": false, "last page": false, "Reply": false} {
+		if strings.Contains(paper, flat(text)) != want {
+			t.Errorf("%q: want %v in\n%s", text, want, paper)
+		}
+	}
+}
