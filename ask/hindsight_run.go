@@ -88,7 +88,7 @@ func (r *replayed) Machines(ctx context.Context) ([]Machine, error) {
 		if all[i].ID == r.headsOf {
 			s := *all[i].Sheet
 			s.Heads = r.heads
-			all[i].Sheet = &s
+			all[i].Sheet, all[i].Digest = &s, "" // supposed
 		}
 	}
 	return slices.DeleteFunc(all, func(m Machine) bool { return m.ID == r.without }), nil

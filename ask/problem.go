@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"needlepace/book"
 	"needlepace/plan"
@@ -25,7 +26,9 @@ type problem struct {
 	left     []book.LeftOut
 	notes    []book.LeftOut // what is planned otherwise than was said
 	orders   []*book.Order
-	partners []atPartner // lines that partners make
+	partners []atPartner    // lines that partners make
+	places   []*place       // all that the shop's own machines are to sew
+	index    map[string]int // of machines, by their IDs
 }
 
 // jobOf says which line (or part of it, where it is held) a job is.
@@ -75,6 +78,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	at = at.In(w.Location())
 	p.Problem = &plan.Problem{Origin: at}
 	index := map[string]int{}
+	p.index = index
 	for m, st := range p.stations {
 		index[st.ID] = m
 		p.Machines = append(p.Machines, plan.Machine{
@@ -86,11 +90,48 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if err := mounted(ctx, from, p, index); err != nil {
 		return nil, err
 	}
-	if err := fill(ctx, from, p, index); err != nil {
+	if err := fill(ctx, from, p, p.orders); err != nil {
 		return nil, err
 	}
+	p.attend()
 	p.weigh()
 	return p, p.scatter(ctx, from)
+}
+
+// problemWith is the problem of all planned orders with x put in anew as the last. What all have in common is
+// remembered for all who ask at one time.
+func problemWith(ctx context.Context, from PlanFrom, now time.Time, x *book.Order) (*problem, error) {
+	state, err := from.State(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all, err := from.Memory().problems.get(ctx, 1, fmt.Sprint(state, now), func() (*problem, error) {
+		return problemOf(ctx, from, &PlanQuestion{Now: now, NoBound: true})
+	})
+	if err != nil {
+		return nil, err
+	}
+	same := func(id string) bool { return id == x.ID }
+	p := *all
+	problem := *all.Problem
+	p.Problem = &problem
+	p.Machines = slices.Clone(all.Machines)
+	p.orders = append(slices.DeleteFunc(slices.Clone(all.orders), func(o *book.Order) bool { return same(o.ID) }), x)
+	p.left = slices.DeleteFunc(slices.Clone(all.left), func(l book.LeftOut) bool { return same(l.OrderID) })
+	p.notes = slices.DeleteFunc(slices.Clone(all.notes), func(l book.LeftOut) bool { return same(l.OrderID) })
+	p.partners = slices.DeleteFunc(slices.Clone(all.partners), func(at atPartner) bool { return same(at.order.ID) })
+	p.places = slices.DeleteFunc(slices.Clone(all.places), func(at *place) bool { return same(at.o.ID) })
+	p.Jobs, p.jobs = make([]plan.Job, 0, len(all.Jobs)+len(x.Lines)), make([]jobOf, 0, len(all.Jobs)+len(x.Lines))
+	for i := range all.jobs {
+		if !same(all.jobs[i].order.ID) {
+			p.add(all.Jobs[i], all.jobs[i])
+		}
+	}
+	if err := fill(ctx, from, &p, []*book.Order{x}); err != nil {
+		return nil, err
+	}
+	p.attend()
+	return &p, p.scatter(ctx, from)
 }
 
 // downOf are down times with the machines that they mean.
@@ -149,7 +190,7 @@ func mounted(ctx context.Context, from PlanFrom, p *problem, index map[string]in
 }
 
 // fill makes the jobs: every line of every order, on every machine.
-func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) error {
+func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) error {
 	designs := map[string]*book.Design{}
 	reports, err := from.Reports(ctx)
 	if err != nil {
@@ -157,7 +198,7 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 	}
 	made := madeOf(reports)
 	var places []*place
-	for _, o := range p.orders {
+	for _, o := range orders {
 		for i := range o.Lines {
 			l := &o.Lines[i]
 			if l.Left() == 0 {
@@ -228,8 +269,7 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 	if first != nil {
 		return first
 	}
-	type load struct{ hands, cycle float64 }
-	loads := make([]load, len(p.stations))
+	p.places = append(p.places, places...)
 	var line []*place // the parts of one line that can be made
 	for i, pl := range places {
 		var whys []string
@@ -241,9 +281,6 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 			}
 			pace := st.rates.Pace / (1 - k.Spoilt)
 			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: k.Cycle * pace, Pieces: st.heads, Idle: k.Idle * pace})
-			n := float64((pl.part.Line.Left() + st.heads - 1) / st.heads)
-			loads[m].hands += n * k.Hands
-			loads[m].cycle += n * k.Cycle * st.rates.Pace
 		}
 		if len(pl.fits) == 0 {
 			p.leave(pl.o, pl.l, "no machine can make it: "+strings.Join(whys, "; "))
@@ -251,8 +288,25 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 			line = append(line, pl)
 		}
 		if i+1 == len(places) || places[i+1].l != pl.l {
-			p.addJobs(line, index)
+			p.addJobs(line, p.index)
 			line = nil
+		}
+	}
+	return nil
+}
+
+// attend says how much of an operator each machine asks for, by all that it could sew.
+func (p *problem) attend() {
+	type load struct{ hands, cycle float64 }
+	loads := make([]load, len(p.stations))
+	for _, pl := range p.places {
+		for m, k := range pl.on {
+			if k.Why == "" {
+				st := p.stations[m]
+				n := float64((pl.part.Line.Left() + st.heads - 1) / st.heads)
+				loads[m].hands += n * k.Hands
+				loads[m].cycle += n * k.Cycle * st.rates.Pace
+			}
 		}
 	}
 	for m, l := range loads {
@@ -260,7 +314,6 @@ func fill(ctx context.Context, from PlanFrom, p *problem, index map[string]int) 
 			p.Machines[m].Attention = l.hands / l.cycle
 		}
 	}
-	return nil
 }
 
 // standsStill says why what is on a machine now cannot run; "" where it can.

@@ -170,7 +170,7 @@ func (a *PromiseAnswer) earliest(
 ) error {
 	x := *o
 	x.Promised = words.Day{} // what was told before is not what is asked now
-	full, err := problemOf(ctx, from, &PlanQuestion{Now: q.Now, extra: []*book.Order{&x}, NoBound: true})
+	full, err := problemWith(ctx, from, q.Now, &x)
 	if err != nil {
 		return err
 	}
@@ -199,6 +199,7 @@ func (a *PromiseAnswer) earliest(
 	}
 	base.Problem = &rest
 	var sc *plan.Schedule
+	timed := true
 	switch {
 	case len(rest.Jobs) == 0:
 		sc = &plan.Schedule{}
@@ -211,22 +212,30 @@ func (a *PromiseAnswer) earliest(
 			return wrong(err)
 		}
 	default:
-		desk, err := plan.NewDesk(&rest, base.again(kept))
-		if err != nil {
-			return wrong(err)
-		}
-		sc = desk.Schedule()
+		sc, timed = base.again(kept), false
 	}
 	p := base.Problem
 	var ends []float64
-	before := sc.Ends(p)
+	var before []float64
+	if timed {
+		before = sc.Ends(p)
+	}
 	n := len(p.Jobs)
 	for i, j := range mine {
 		due := j.Due
 		j.Due = math.Inf(1)
 		offer, err := plan.Earliest(p, sc, j)
+		if err == nil && !timed && offer.Loose > 0 { // the kept plan does not have all that is planned
+			var desk *plan.Desk
+			if desk, err = plan.NewDesk(p, sc); err == nil {
+				offer, err = plan.Earliest(p, desk.Schedule(), j)
+			}
+		}
 		if err != nil {
 			return wrong(err)
+		}
+		if !timed {
+			before, timed = offer.Before.Ends(p), true
 		}
 		p, sc = offer.With, offer.Plan
 		p.Jobs[len(p.Jobs)-1].Due = due

@@ -75,10 +75,13 @@ type Memory struct {
 	knees   recall[float64]      // set speeds past which a run gains little, stitches/min
 	made    recall[[]money.Made] // what a piece took in simulated shifts
 	figures recall[float64]
+	sheets  recall[sheetDigests] // by the digests of sheets
 	laws    recall[*LawAnswer]
 	moves   recall[*runMoves]
 	// promises are remembered for a moment: they look from now.
 	promises recall[*PromiseAnswer]
+	// problems are all planned orders at a time, which those promises are sought in.
+	problems recall[*problem]
 
 	since recall[*SinceAnswer]
 
@@ -106,6 +109,7 @@ const (
 	mostLaws    = 500
 	mostMoves   = 200 // runs stitch by stitch: what is on machines and comes next
 	mostSince   = 8
+	mostSheets  = 500
 )
 
 // get is what was reckoned before, else what reckon gives; so many at most are remembered.

@@ -42,6 +42,10 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 	rates := book.SumReports(reports)
 	var out []*station
 	for _, m := range machines {
+		sheet, err := digestsOf(ctx, from, m)
+		if err != nil {
+			return nil, err
+		}
 		st := &station{Machine: m, heads: m.Sheet.Heads, law: w.Thread.Law(), keys: book.WorkshopMachine{Name: m.Name}}
 		for _, k := range w.Machine {
 			if k.ID == m.ID {
@@ -57,7 +61,7 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 		}
 		st.work = st.keys.Work.Over(w.Work).Over(floor.DefaultWork)
 		st.expected, st.sums = *st.work.Breaks, rates
-		st.said = rates.Of(m.ID, st.expected, Timing(m.Sheet), m.Digest)
+		st.said = rates.Of(m.ID, st.expected, sheet.timing, m.Digest)
 		if st.rates = st.said; !w.UsesReports() {
 			st.rates = book.Rates{Breaks: st.expected, Pace: 1}
 		}
@@ -65,10 +69,22 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 		st.work.Breaks = &breaks
 		st.floor = st.work.Machine(m.Name, st.heads)
 		st.floor.Loaders = min(st.floor.Loaders, w.Together())
-		st.digest = fmt.Sprint(physical(m.Sheet), st.keys.Speed, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
+		st.digest = fmt.Sprint(sheet.physical, st.keys.Speed, st.heads, st.law, *st.work.Stop, *st.work.Rethread)
 		out = append(out, st)
 	}
 	return out, nil
+}
+
+// sheetDigests are what two sheets have alike that time designs alike, see Timing and physical.
+type sheetDigests struct{ timing, physical string }
+
+// digestsOf are those of a machine's sheet, reckoned once for each digest of a sheet; one that has none is supposed.
+func digestsOf(ctx context.Context, from LineFrom, m Machine) (sheetDigests, error) {
+	reckon := func() (sheetDigests, error) { return sheetDigests{Timing(m.Sheet), physical(m.Sheet)}, nil }
+	if m.Digest == "" {
+		return reckon()
+	}
+	return from.Memory().sheets.get(ctx, mostSheets, m.Digest, reckon)
 }
 
 // Timing is the same for sheets with one clock, whatever they are called and

@@ -29,7 +29,19 @@ func NewDesk(p *Problem, s *Schedule) (*Desk, error) {
 	if err := Check(p); err != nil {
 		return nil, err
 	}
-	var seeds []seed
+	seeds, err := seedsOf(p, s)
+	if err != nil {
+		return nil, err
+	}
+	d := &Desk{p: p}
+	d.md, d.s = fromSeeds(p, seeds, defaultLotSeconds)
+	d.work = newState(d.md)
+	d.read()
+	return d, nil
+}
+
+// seedsOf are the lots of a plan of a problem as seeds.
+func seedsOf(p *Problem, s *Schedule) (seeds []seed, err error) {
 	for i := range s.Lots {
 		l := &s.Lots[i]
 		if l.Job < 0 || l.Job >= len(p.Jobs) || l.Machine < 0 || l.Machine >= len(p.Machines) {
@@ -38,11 +50,7 @@ func NewDesk(p *Problem, s *Schedule) (*Desk, error) {
 		}
 		seeds = append(seeds, seed{l.Job, l.Machine, l.Quantity})
 	}
-	d := &Desk{p: p}
-	d.md, d.s = fromSeeds(p, seeds, defaultLotSeconds)
-	d.work = newState(d.md)
-	d.read()
-	return d, nil
+	return seeds, nil
 }
 
 // read writes the plan down and finds the model's lots in it.
@@ -71,6 +79,13 @@ func (d *Desk) Schedule() *Schedule { return d.now }
 // state with its queues. Lots that no longer fit where they were, and jobs
 // without any, are put where they cost least.
 func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
+	md, s, loose := seeded(p, seeds, lotSeconds)
+	insertBest(s, loose)
+	return md, s
+}
+
+// seeded is fromSeeds with the lots left out that have no place yet.
+func seeded(p *Problem, seeds []seed, lotSeconds float64) (md *model, s *state, loose []int32) {
 	parts := make([][]int, len(p.Jobs))
 	where := make([][]int, len(p.Jobs))
 	rank := make([][]int, len(p.Jobs))
@@ -80,7 +95,7 @@ func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
 		rank[sd.job] = append(rank[sd.job], r)
 	}
 	cut := split(p, lotSeconds)
-	md := compile(p, func(j *Job, i int) []int {
+	md = compile(p, func(j *Job, i int) []int {
 		if len(parts[i]) == 0 {
 			return cut(j, i)
 		}
@@ -92,7 +107,6 @@ func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
 		rank int
 	}
 	queues := make([][]placed, md.m)
-	var loose []int32
 	k := 0
 	for t := range md.job {
 		j := int(md.job[t])
@@ -117,10 +131,9 @@ func fromSeeds(p *Problem, seeds []seed, lotSeconds float64) (*model, *state) {
 			seqs[m] = append(seqs[m], x.lot)
 		}
 	}
-	s := newState(md)
+	s = newState(md)
 	s.set(seqs)
-	insertBest(s, loose)
-	return md, s
+	return md, s, loose
 }
 
 // fitQuantity makes the parts add up to the quantity: what is too much goes
@@ -271,6 +284,8 @@ type Offer struct {
 	Others *Effect   // what it does to the jobs already planned; Jobs leaves the new one out
 	Plan   *Schedule // the plan with the job in it; its index is len(Problem.Jobs)
 	With   *Problem  // the problem with the job in it
+	Before *Schedule // the plan without it, timed as Plan is
+	Loose  int       // lots of other jobs that the plan did not have, put where they cost least with the job; Before is without them
 }
 
 // Earliest finds where one more job fits best into the plan without moving
@@ -294,21 +309,40 @@ func Earliest(p *Problem, s *Schedule, job Job) (*Offer, error) {
 	if p.Changeover != nil {
 		return nil, errors.New("a job cannot be added to a problem with known set-up times between its jobs")
 	}
-	d, err := NewDesk(&with, s)
+	if err := Check(&with); err != nil {
+		return nil, err
+	}
+	seeds, err := seedsOf(p, s)
 	if err != nil {
 		return nil, err
 	}
+	together := seeds[:0] // as they are written: lots of one job that follow each other are one
+	for _, sd := range seeds {
+		if k := len(together) - 1; k >= 0 && together[k].job == sd.job && together[k].machine == sd.machine {
+			together[k].quantity += sd.quantity
+			continue
+		}
+		together = append(together, sd)
+	}
+	md, at, loose := seeded(&with, together, defaultLotSeconds)
+	o := &Offer{With: &with, Before: at.schedule()}
+	for _, t := range loose {
+		if int(md.job[t]) != len(p.Jobs) {
+			o.Loose++
+		}
+	}
+	insertBest(at, loose)
+	o.Plan = at.schedule()
 	with.Jobs[len(p.Jobs)], with.Weights = job, p.Weights
 	w := p.Weights.orDefault()
-	d.now.Cost = w.of(&d.now.Totals)
-	o := &Offer{Plan: d.now, With: &with}
-	for _, l := range d.now.Lots {
+	o.Before.Cost, o.Plan.Cost = w.of(&o.Before.Totals), w.of(&o.Plan.Totals)
+	for _, l := range o.Plan.Lots {
 		if l.Job == len(p.Jobs) {
 			o.Lots = append(o.Lots, l)
 			o.End = max(o.End, l.To)
 		}
 	}
-	o.Others = effect(p, s, &Schedule{Lots: slices.DeleteFunc(slices.Clone(d.now.Lots),
-		func(l Lot) bool { return l.Job == len(p.Jobs) }), Totals: d.now.Totals})
+	o.Others = effect(p, o.Before, &Schedule{Lots: slices.DeleteFunc(slices.Clone(o.Plan.Lots),
+		func(l Lot) bool { return l.Job == len(p.Jobs) }), Totals: o.Plan.Totals})
 	return o, nil
 }

@@ -156,7 +156,13 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 		}
 		rests[m] = leapOf(n)
 	}
-	end := make([]float64, len(p.Jobs))
+	var of []int // jobs that are asked for and placed
+	for i := range ends {
+		if ends[i] != nil {
+			of = append(of, i)
+		}
+	}
+	end := make([]float64, len(p.Jobs)) // of those
 	factor := func(f func(float64) float64) float64 {
 		// Strictly inside (0, 1): a quantile function may be infinite at the ends.
 		return f((rng.Float64()*(1<<53-2) + 1) / (1 << 53))
@@ -165,7 +171,7 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		for i := range end {
+		for _, i := range of {
 			end[i] = 0
 		}
 		for m := range lines {
@@ -201,14 +207,14 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 					e = max(e, lines[m].work(release))
 				}
 				e += work
-				end[l.Job] = max(end[l.Job], lines[m].end(e))
+				if ends[l.Job] != nil {
+					end[l.Job] = max(end[l.Job], lines[m].end(e))
+				}
 			}
 			rests[m].leap(src)
 		}
-		for i := range ends {
-			if ends[i] != nil {
-				ends[i] = append(ends[i], end[i])
-			}
+		for _, i := range of {
+			ends[i] = append(ends[i], end[i])
 		}
 	}
 	return ends, nil
