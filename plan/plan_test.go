@@ -400,3 +400,49 @@ func (d *Desk) Move(lot, machine, place int) (*Schedule, error) {
 	}
 	return d.now, nil
 }
+
+// A plan that was not timed yet, as one is that an order was taken out of, gets the same offer as
+// one that was put on a desk first.
+func TestEarliestTimesAPlanThatLostAJob(t *testing.T) {
+	for seed := range uint64(6) {
+		p := shop(rand.New(rand.NewPCG(17, seed)), 60, 6, 0.9)
+		s := must(t, p, Options{Moves: 20_000})
+		gone := int(seed) * 7
+		q := *p
+		q.Jobs = slices.Delete(slices.Clone(p.Jobs), gone, gone+1)
+		without := &Schedule{Complete: true}
+		for _, l := range s.Lots {
+			switch {
+			case l.Job > gone:
+				l.Job--
+			case l.Job == gone:
+				continue
+			}
+			without.Lots = append(without.Lots, Lot{Job: l.Job, Machine: l.Machine, Quantity: l.Quantity, From: l.From, To: l.To})
+		}
+		job := p.Jobs[gone]
+		job.Due, job.Pin = math.Inf(1), nil
+		d, err := NewDesk(&q, without)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := Earliest(&q, d.Schedule(), job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := Earliest(&q, without, job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.End != want.End || got.Loose != 0 || !slices.Equal(got.Plan.Lots, want.Plan.Lots) || !slices.Equal(got.Before.Lots, want.Before.Lots) {
+			t.Errorf("job %d: done at %v in %v; from a desk %v in %v", gone, got.End, got.Lots, want.End, want.Lots)
+		}
+		if ends := d.Schedule().Ends(&q); !slices.Equal(got.Before.Ends(&q), ends) {
+			t.Errorf("without job %d the others end at %v, not %v", gone, got.Before.Ends(&q), ends)
+		}
+		without.Lots = slices.DeleteFunc(without.Lots, func(l Lot) bool { return l.Job == 3 || l.Job == 5 })
+		if lost, err := Earliest(&q, without, job); err != nil || lost.Loose == 0 {
+			t.Errorf("of a plan without two jobs nothing is said: %+v, %v", lost, err)
+		}
+	}
+}

@@ -1,0 +1,48 @@
+package ask_test
+
+import (
+	"testing"
+
+	"needlepace/act"
+	"needlepace/ask"
+	"needlepace/shop"
+	"needlepace/store/sqlite"
+)
+
+// Promises share the problem of all planned orders: what is sought for one is as if it were gathered for it alone,
+// whether it is planned already or only asked for, and whoever asked before.
+func TestWhatPromisesShareIsAsIfGatheredForEach(t *testing.T) {
+	store, err := sqlite.Open(t.Context(), t.TempDir()+"/shop.db")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close() //nolint:errcheck // a test's
+	s := act.New(store, act.Options{Build: "test"})
+	if err := s.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
+		t.Fatal(err)
+	}
+	all, _, err := s.Orders.List(t.Context(), shop.OrderQuery{Limit: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	planned, asked := 0, 0
+	ctx := shop.Reading(t.Context())
+	for range 2 {
+		for _, o := range all {
+			switch {
+			case o.State.Planned():
+				planned++
+			case o.State.Open():
+				asked++
+			default:
+				continue
+			}
+			if err := ask.AlikeProblems(ctx, s.Asked(), s.Now(), o); err != nil {
+				t.Errorf("order %d, %s: %v", o.Number, o.State, err)
+			}
+		}
+	}
+	if planned < 4 || asked < 2 {
+		t.Errorf("%d planned orders and %d others were tried", planned, asked)
+	}
+}
