@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"reflect"
+	"time"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -269,6 +270,9 @@ func (s *Shop) times(
 					}
 					defer free()
 				}
+				if slots == s.chores {
+					s.yield(ctx)
+				}
 				if t, err = s.time(ctx, id, m); err != nil {
 					return nil, err
 				}
@@ -309,6 +313,23 @@ func (s *Shop) runTime(design, sheet string, a *ask.ClockAnswer) shop.RunTime {
 	return shop.RunTime{
 		DesignID: design, SheetDigest: sheet, Build: s.build, Seconds: a.Seconds, Low: a.Interval.Low,
 		High: a.Interval.High, SetSpeed: a.SetSpeed, HeldSpeed: a.HeldSpeed, Parts: a.Parts,
+	}
+}
+
+// Reads says that a reader is being answered, until done.
+func (s *Shop) Reads() (done func()) {
+	s.readers.Add(1)
+	return func() { s.readers.Add(-1) }
+}
+
+// yieldMost is how long a chore lets readers go first before each of its steps: where somebody reads all the time it
+// goes on all the same.
+const yieldMost = 50 * time.Millisecond
+
+// yield lets readers go first.
+func (s *Shop) yield(ctx context.Context) {
+	for end := time.Now().Add(yieldMost); s.readers.Load() > 0 && ctx.Err() == nil && time.Now().Before(end); {
+		time.Sleep(time.Millisecond)
 	}
 }
 

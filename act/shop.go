@@ -2,6 +2,7 @@ package act
 
 import (
 	"runtime"
+	"sync/atomic"
 	"time"
 
 	"needlepace/ask"
@@ -62,9 +63,10 @@ type Shop struct {
 	now     func() time.Time
 	build   string
 	results memo.Memo[resultKey, clockedRun]
-	key     string     // of this process's results: the build, or random
-	slots   shop.Slots // heavy computations under way
-	chores  shop.Slots // those that nobody waits for
+	key     string       // of this process's results: the build, or random
+	slots   shop.Slots   // heavy computations under way
+	chores  shop.Slots   // those that nobody waits for
+	readers atomic.Int32 // being answered
 	memory  ask.Memory
 	planned shop.Kept[[]*book.Order]
 	told    toldMemory

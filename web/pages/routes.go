@@ -43,6 +43,9 @@ func Routes() []serve.Route {
 					c.Spoken = c.Chosen()
 				}
 				call := &call{Call: c}
+				if c.Method == http.MethodGet {
+					defer c.Shop.Reads()()
+				}
 				if c.Method == http.MethodGet && freshOf(c.URL.Path) != "" {
 					r, err := c.Shop.Revision(c.Ctx)
 					if err != nil {
