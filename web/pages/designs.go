@@ -3,6 +3,8 @@ package pages
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"fmt"
 	"html/template"
 	"strings"
 	"sync"
@@ -26,7 +28,7 @@ type listData struct {
 	Kept          *keptLists
 	Total         int
 	From, To      int
-	Rows          []listRow
+	Rows          []template.HTML
 	Machines      []serve.MachineName
 	Next, Prev    template.URL
 	All           int  // designs in the shop, whatever the search
@@ -35,9 +37,13 @@ type listData struct {
 	Customer      string // whose designs; empty: all
 }
 
+// listRow is a row of the list: all that its template is given.
 type listRow struct {
 	*shop.Design
-	Times []listTime
+	Times     []listTime
+	Picks     bool // it can be ticked
+	W         *words.Writer
+	Size, Day string
 }
 
 type listTime struct {
@@ -127,7 +133,8 @@ func showDesigns(c *call) error {
 	if q.Err != nil {
 		return q.Err
 	}
-	list, err := c.Designs(query, true)
+	rows := !c.URL.Query().Has("csv")
+	list, err := c.Designs(query, !rows)
 	if err != nil {
 		return err
 	}
@@ -151,34 +158,81 @@ func showDesigns(c *call) error {
 	if data.To < data.Total {
 		data.Next = turned(q, "from", query.Offset+pageSize)
 	}
-	names := map[string]string{}
-	for _, m := range list.Machines {
-		names[m.ID] = m.Name
-	}
 	t := &table{ID: "designs", Caption: "Designs", Cols: cols("Design", "File", "Customer", "Stitches",
 		"Width=width_mm", "Height=height_mm", "Colour stops")}
 	for _, m := range list.Machines {
 		t.Cols = append(t.Cols, col{Name: m.Name, CSV: m.Name + " seconds", Num: true})
 	}
 	t.Cols = append(t.Cols, cols("Label inside=label")...)
+	if rows {
+		if data.Rows, err = c.designRows(list.Designs, !query.Removed && c.May(shop.AskWhatIf)); err != nil {
+			return err
+		}
+		t.Rows = make([][]cell, len(data.Rows)) // for the file only
+	}
 	for _, d := range list.Designs {
-		row := listRow{Design: d.Design}
-		slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
-		for _, one := range d.Times {
-			slowest = max(slowest, one.Seconds)
+		if rows {
+			break
 		}
 		cells := []cell{text(d.Name), text(d.File), text(d.Customer), whole(d.Stitches),
 			figure("", fixed(d.WidthMM, 1)), figure("", fixed(d.HeightMM, 1)), whole(d.ColourStops)}
 		for _, one := range d.Times {
-			row.Times = append(row.Times, listTime{names[one.Machine], one.Machine, one.Seconds,
-				bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
 			cells = append(cells, figure(words.Seconds(one.Seconds).Text(nil), fixed(one.Seconds, 3)))
 		}
-		data.Rows = append(data.Rows, row)
 		t.row(append(cells, text(d.Label))...)
 	}
 	return c.show("designs.html", &page{Title: "Designs", Nav: "designs", Data: data,
 		Tables: map[string]*table{"designs": t}})
+}
+
+// mostRows is how many bytes of rows are kept as they were written.
+const mostRows = 16 << 20
+
+// designRows are rows of the list of designs. Each is kept as it was written, by all that its template is given: what is said of
+// the design, the machines and their sheets, by which it is clocked, and how who asks wants it.
+func (c *call) designRows(designs []serve.ListedDesign, picks bool) ([]template.HTML, error) {
+	machines, err := c.Shop.Machines.List(c.Ctx)
+	if err != nil {
+		return nil, err
+	}
+	w := c.writer()
+	by := fmt.Sprint(picks, w.Tag(), w.Inch, w.Hours12, w.Zone, len(machines))
+	for _, m := range machines {
+		by += fmt.Sprintf("%q%q%q", m.ID, m.Name, m.Digest)
+	}
+	t, err := templateNamed("designs.html")
+	if err != nil {
+		return nil, err
+	}
+	out := make([]template.HTML, len(designs))
+	for i := range designs {
+		d := designs[i].Design
+		key := sha256.Sum256(fmt.Appendf(nil, "%s%#v", by, *d))
+		row, err := c.Kept.Rows.Get(c.Ctx, mostRows, key, func() (serve.Row, error) {
+			row := &listRow{Design: d, Picks: picks, W: w, Size: words.Size{W: d.WidthMM, H: d.HeightMM}.Text(w),
+				Day: w.Zone.Day(d.Added).Text(w)}
+			times, err := c.Shop.Times(c.Ctx, []string{d.ID}, machines)
+			if err != nil {
+				return "", err
+			}
+			slowest := 0.0 // a jacket back among cap logos must not shrink them to nothing: each design has its own axis
+			for _, one := range times[0] {
+				slowest = max(slowest, one.Seconds)
+			}
+			for k, one := range times[0] {
+				row.Times = append(row.Times, listTime{machines[k].Name, machines[k].ID, one.Seconds,
+					bar{Parts: picture.PartsOf(one.Parts), Max: slowest, Thin: true}})
+			}
+			var b strings.Builder
+			err = t.ExecuteTemplate(&b, "design-row", row)
+			return serve.Row(b.String()), err
+		})
+		if err != nil {
+			return nil, err
+		}
+		out[i] = template.HTML(row)
+	}
+	return out, nil
 }
 
 // describeForm keeps what the form on a design's page says.

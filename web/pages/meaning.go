@@ -57,6 +57,15 @@ func explained(page []byte, w *words.Writer) []byte {
 			raw = slices.Clone(raw) // reading the name changes it
 			name, attrs := z.TagName()
 			tag := string(name)
+			if tag == "svg" && skipped == "" { // most of a list are strips: they are leapt over
+				if n := bytes.Index(page[at:end], []byte("</svg>")); n >= 0 && !bytes.Contains(page[at:at+n], []byte("<svg")) {
+					out.Write(raw)
+					out.Write(page[at : at+n])
+					at += n
+					z = html.NewTokenizer(bytes.NewReader(page[at:end]))
+					continue
+				}
+			}
 			if skipped == "" && (slices.Contains(untouched, tag) || attrs && unheard(z)) && !isVoid(tag) {
 				skipped = tag
 			}

@@ -17,7 +17,15 @@ import (
 type Kept struct {
 	memo.Memo[string, *Written]
 	Made atomic.Int64 // how many were written
+	// Rows of lists, by a digest of all that they were made from.
+	Rows memo.Memo[[32]byte, Row]
 }
+
+// Row is a row of a list as HTML.
+type Row string
+
+// Weight is how many bytes it takes.
+func (r Row) Weight() int { return len(r) + 256 }
 
 // Written is a page as it was written.
 type Written struct {
