@@ -98,6 +98,17 @@ func TestLoad(t *testing.T) {
 			"those who ask took %.2f of a core, %.2f ms each.", readers, float64(all)/long.Seconds(), server.Seconds()/long.Seconds(),
 			1000*server.Seconds()/float64(all), driver.Seconds()/long.Seconds(), 1000*driver.Seconds()/float64(all)))
 	}
+	if heap := os.Getenv("NEEDLEPACE_LOAD_HEAP"); heap != "" {
+		f, err := os.Create(heap)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close() //nolint:errcheck // for a look
+		runtime.GC()
+		if err := pprof.WriteHeapProfile(f); err != nil {
+			t.Fatal(err)
+		}
+	}
 	busy, _ := os.ReadFile("/proc/loadavg") //nolint:errcheck // where there is one
 	table := fmt.Sprintf("%d cores, those who ask and the server on them; load average of the whole computer at the end %s; "+
 		"the server had at most %d MB of memory.\n\n%s\n\n%s\n| readers | page | asked | p50 | p99 | longest | failed |\n|--:|---|--:|--:|--:|--:|--:|\n%s\n",
