@@ -27,7 +27,8 @@ import (
 // TestLoad is `./dev load`: readers who turn a page a second, and people who send designs, on
 // loopback. They are a process of their own that shares the computer with the server, so that what each
 // takes is known apart. It reports and judges nothing; the table takes the place of the one in
-// docs/reliability.md.
+// docs/reliability.md. NEEDLEPACE_LOAD_FOR is how long each part is (20s; 0s: only what one answer takes),
+// NEEDLEPACE_LOAD_PROFILE and NEEDLEPACE_LOAD_HEAP are files for profiles of the server.
 func TestLoad(t *testing.T) {
 	file := os.Getenv("NEEDLEPACE_LOAD")
 	if file == "" {
