@@ -37,12 +37,13 @@ type ending struct {
 	sewn    int     // its place in the short design
 	anchor  int     // stroke of the short passage whose time is known
 	at      float64 // s
-	from    int     // strokes that are read: from … to
-	to      int
+	ends    bool    // the strokes after it are read, not those before
+	stop    int     // 1 …: the stop of the machine's own that it may be the side of; 0: it is the design's
 }
 
 // cut makes short designs of the beginnings and of the ends of some passages of
-// the design; what a stop of the machine's own has ended or begun is no end.
+// the design. What a stop of the machine's own has begun or ended is read too, for
+// it tells the law as well; but which stroke was the first or the last is free there.
 func (h *hearing) cut() *cuts {
 	const least = endStrokes + 8
 	type group struct{ first, last int } // played passages
@@ -77,30 +78,63 @@ func (h *hearing) cut() *cuts {
 	}
 	c := &cuts{wide: newBlurred(h.wide)}
 	var starts, ends stitch.Design
-	sew := func(d *stitch.Design, records []int) {
+	sewOf := func(d, of *stitch.Design, records []int) {
 		for _, r := range records {
-			d.Records = append(d.Records, h.design.Records[r])
+			d.Records = append(d.Records, of.Records[r])
 		}
 		d.Records = append(d.Records, stitch.Record{Op: stitch.Stop})
 	}
+	sew := func(d *stitch.Design, records []int) { sewOf(d, h.design, records) }
+	sewWhole := func(d *stitch.Design, records []int) { sewOf(d, h.whole, records) }
 	for i, g := range all {
 		l := h.laid[g.first]
 		m := min(len(l.record), endRecords)
 		sew(&starts, l.record[:m])
-		c.first = append(c.first, ending{g.first, i, endStrokes, l.heard[endStrokes], 0, endStrokes})
+		c.first = append(c.first, ending{g.first, i, endStrokes, l.heard[endStrokes], false, 0})
 		l = h.laid[g.last]
 		n := len(l.record)
 		m = min(n, endRecords)
 		sew(&ends, l.record[n-m:])
-		c.last = append(c.last, ending{g.last, i, m - 1 - endStrokes, l.heard[n-1-endStrokes], m - endStrokes, m})
+		c.last = append(c.last, ending{g.last, i, m - 1 - endStrokes, l.heard[n-1-endStrokes], true, 0})
+	}
+	c.runs = len(c.first)
+	stop := 0
+	for k := 1; k < len(h.laid) && stop < stopsRead; k++ {
+		if !h.interrupted(k) || len(h.laid[k].record) < least || len(h.laid[k-1].record) < least {
+			continue
+		}
+		stop++
+		passage := h.first.passages[h.pieces[k].passage].record
+		for by := -stopShift; by <= stopShift; by++ {
+			if from := h.pieces[k].from + by; from >= 0 && from+endRecords <= len(passage) && h.sewsAll(passage[from:from+endRecords]) {
+				sewWhole(&starts, passage[from:from+endRecords])
+				c.first = append(c.first, ending{k, len(c.first), endStrokes - by, h.laid[k].heard[endStrokes], false, stop})
+			}
+			if to := h.pieces[k-1].to + by; to >= endRecords && to <= len(passage) && h.sewsAll(passage[to-endRecords:to]) {
+				sewWhole(&ends, passage[to-endRecords:to])
+				l := h.laid[k-1]
+				c.last = append(c.last, ending{k - 1, len(c.last), endRecords - 1 - endStrokes - by, l.heard[len(l.heard)-1-endStrokes], true, stop})
+			}
+		}
 	}
 	c.starts, c.ends = h.law.score(&starts), h.law.score(&ends)
 	return c
 }
 
-// shifts is what each passage earns with its numbers shifted by −mostShift …
-// mostShift.
-type shifts [][2*mostShift + 1]float64
+// stopsRead are the stops of the machine's own whose sides are read, and stopShift by
+// how many strokes from where they are thought to be.
+const stopsRead, stopShift = 2, 3
+
+// sewsAll reports whether records of the design are stitches, with no jump between.
+func (h *hearing) sewsAll(records []int) bool {
+	return !slices.ContainsFunc(records, func(r int) bool { return h.whole.Records[r].Op != stitch.Sew })
+}
+
+// readings are what passages earn at one end by a law.
+type readings struct {
+	by    [][2*mostShift + 1]float64 // each with its numbers shifted by −mostShift … mostShift
+	stops float64                    // the sides of the machine's own stops, each wherever it earns most
+}
 
 // blurred is what a stroke earns at best within so many milliseconds.
 type blurred struct {
@@ -159,35 +193,57 @@ func (b *blurred) near(t int, seconds float64) float64 {
 }
 
 // read is what the ends earn by a law, where strokes may be off by the part blur
-// of how much longer they take than at an even speed.
-func read(l law, short *score, ends []ending, wide *blurred, blur float64) shifts {
+// of how much longer they take than at an even speed. All strokes between a stroke
+// whose time is known and the passage's end are counted, so that one more stroke
+// that is heard earns more.
+func read(l law, short *score, ends []ending, wide *blurred, blur float64) readings {
 	sc := short.by(l)
-	out := make(shifts, len(ends))
+	var out readings
 	if len(sc.passages) != len(ends) {
 		return out
 	}
+	best, stop := 0.0, 0
 	for k, e := range ends {
-		p := &sc.passages[e.sewn]
-		for s := -mostShift; s <= mostShift; s++ {
-			j := e.anchor + s
-			sum := 0.0
-			if j < 0 || j >= len(p.at) {
-				out[k][s+mostShift] = math.Inf(-1)
-				continue
+		p := &sc.passages[k]
+		if e.stop == 0 {
+			var by [2*mostShift + 1]float64
+			for s := range by {
+				by[s] = e.earns(p, e.anchor+s-mostShift, wide, blur)
 			}
-			steady := p.turn[e.anchor]
-			for i := e.from; i < e.to; i++ {
-				if p.number[i] < 0 {
-					continue
-				}
-				away := p.at[i] - p.at[j]
-				near := blur * math.Abs(math.Abs(away)-math.Abs(float64(i-j))*steady)
-				sum += wide.near(int(math.Round((e.at+away)/Step)), min(near, p.turn[i]/4))
-			}
-			out[k][s+mostShift] = sum
+			out.by = append(out.by, by)
+			continue
 		}
+		v := e.earns(p, e.anchor, wide, blur)
+		if e.stop != stop {
+			out.stops += best
+			best, stop = v, e.stop
+		}
+		best = max(best, v)
 	}
+	out.stops += best
 	return out
+}
+
+// earns is what the strokes between stroke j of a passage, whose time is known, and
+// the passage's end earn.
+func (e *ending) earns(p *passage, j int, wide *blurred, blur float64) (sum float64) {
+	if j < 0 || j >= len(p.at) {
+		return math.Inf(-1)
+	}
+	steady := p.turn[e.anchor]
+	from, to := 0, j
+	if e.ends {
+		from, to = j+1, len(p.at)
+	}
+	for i := from; i < to; i++ {
+		if p.number[i] < 0 {
+			continue
+		}
+		away := p.at[i] - p.at[j]
+		near := blur * math.Abs(math.Abs(away)-math.Abs(float64(i-j))*steady)
+		sum += wide.near(int(math.Round((e.at+away)/Step)), min(near, p.turn[i]/4))
+	}
+	return sum
 }
 
 // slip is what it costs a passage to have other shifts at its two ends, for each
@@ -199,8 +255,8 @@ const slip = 1.0
 type way struct {
 	law        law
 	shift      int // of the beginnings
-	begins     shifts
-	ends       shifts
+	begins     readings
+	ends       readings
 	sum        float64
 	byPassages []([2]int) // shifts of each passage read, at either end
 }
@@ -208,7 +264,7 @@ type way struct {
 // weigh reads the beginnings and, where asked, the ends.
 func (w *way) weigh(h *hearing, c *cuts, blur float64, ends bool) {
 	w.begins = read(w.law, c.starts, c.first, c.wide, blur)
-	if w.ends = nil; ends {
+	if w.ends = (readings{}); ends {
 		w.ends = read(w.law, c.ends, c.last, c.wide, blur)
 	}
 	w.add(h)
@@ -216,12 +272,12 @@ func (w *way) weigh(h *hearing, c *cuts, blur float64, ends bool) {
 
 // add adds up what was read.
 func (w *way) add(h *hearing) {
-	ends := w.ends != nil
-	w.sum = -h.unlikely(&w.law)
+	ends := w.ends.by != nil
+	w.sum = w.begins.stops + w.ends.stops - h.unlikely(&w.law)
 	w.byPassages = nil
-	for k := range w.begins {
+	for k := range w.begins.by {
 		best, at := math.Inf(-1), [2]int{}
-		for s, v := range w.begins[k] {
+		for s, v := range w.begins.by[k] {
 			if s -= mostShift; s != w.shift {
 				v -= slip * math.Abs(float64(s-w.shift))
 			}
@@ -231,7 +287,7 @@ func (w *way) add(h *hearing) {
 				}
 				continue
 			}
-			for z, e := range w.ends[k] {
+			for z, e := range w.ends.by[k] {
 				z -= mostShift
 				if v := v + e - slip*math.Abs(float64(z-s)); v > best {
 					best, at = v, [2]int{s, z}
@@ -246,14 +302,15 @@ func (w *way) add(h *hearing) {
 // cuts are the short designs of the passages' ends.
 type cuts struct {
 	starts, ends *score
-	first, last  []ending
+	first, last  []ending // of the runs, then of the machine's own stops
+	runs         int
 	wide         *blurred
 }
 
 // number finds how passages begin and end and which number their strokes have.
 func (h *hearing) number() {
 	c := h.cut()
-	if len(c.first) == 0 {
+	if c.runs == 0 {
 		return
 	}
 	best := &h.ways(c)[0]
@@ -262,11 +319,10 @@ func (h *hearing) number() {
 	for k, l := range h.laid {
 		shift := [2]int{best.shift, best.shift}
 		if i := c.of(k); i >= 0 {
-			// What a stop has begun or ended goes with the end that is the design's.
 			shift = best.byPassages[i]
-			if first, last := c.first[i].passage, c.last[i].passage; k == first && first != last {
+			if last := c.last[i].passage; k < last { // turns are won or lost at the last stop
 				shift[1] = shift[0]
-			} else if k == last && first != last {
+			} else if c.first[i].passage < last {
 				shift[0] = shift[1]
 			}
 		}
@@ -276,7 +332,7 @@ func (h *hearing) number() {
 
 // of is the place of played passage k among those that are read, −1 for none.
 func (c *cuts) of(k int) int {
-	return slices.IndexFunc(c.first, func(e ending) bool {
+	return slices.IndexFunc(c.first[:c.runs], func(e ending) bool {
 		return k >= e.passage && k <= c.last[e.sewn].passage
 	})
 }
@@ -292,7 +348,7 @@ func (h *hearing) ways(c *cuts) []way {
 	if !begun {
 		laws, first = h.begins(), 0.12
 	}
-	begins := make([]shifts, len(laws))
+	begins := make([]readings, len(laws))
 	for i := range laws {
 		begins[i] = read(laws[i], c.starts, c.first, c.wide, first)
 	}
@@ -300,7 +356,7 @@ func (h *hearing) ways(c *cuts) []way {
 	for shift := -mostShift; shift <= mostShift; shift++ {
 		var here []way
 		for i := range laws {
-			here = append(here, way{law: laws[i], shift: shift, sum: earned(begins[i], shift) - h.unlikely(&laws[i])})
+			here = append(here, way{law: laws[i], shift: shift, sum: earned(&begins[i], shift) - h.unlikely(&laws[i])})
 		}
 		all = append(all, bestWays(here, waysBegun)...)
 	}
@@ -350,6 +406,14 @@ func (h *hearing) begins() []law {
 		up = given
 	}
 	out := []law{h.law}
+	if h.opt.Known { // all but when the needle strikes
+		for phase := leastPhase; phase <= 1; phase += 0.1 {
+			l := h.law.clone()
+			l.phase = phase
+			out = append(out, l)
+		}
+		return out
+	}
 	for soft := range mostSoft + 1 {
 		for _, speed := range softSpeeds {
 			if soft == 0 && speed != softSpeeds[0] {
@@ -374,9 +438,10 @@ func (h *hearing) begins() []law {
 }
 
 // earned is what beginnings earn with most numbers shifted alike.
-func earned(begins shifts, shift int) (sum float64) {
-	for k := range begins {
-		sum += max(begins[k][shift+mostShift], slices.Max(begins[k][:])-2*slip)
+func earned(begins *readings, shift int) float64 {
+	sum := begins.stops
+	for _, v := range begins.by {
+		sum += max(v[shift+mostShift], slices.Max(v[:])-2*slip)
 	}
 	return sum
 }
@@ -438,8 +503,8 @@ func (h *hearing) doubt() {
 	c := h.cut()
 	usual := offBy{mostShift: 1}
 	var read []offBy
-	if len(c.first) > 0 {
-		read, usual = make([]offBy, len(c.first)), offBy{}
+	if c.runs > 0 {
+		read, usual = make([]offBy, c.runs), offBy{}
 		ways := h.ways(c)
 		for k := range ways {
 			likely := math.Exp((ways[k].sum - ways[0].sum) / oddsEarn)
@@ -472,7 +537,7 @@ func (w *way) offBy(i int) (off offBy) {
 	best, sum := math.Inf(-1), 0.0
 	for s := range shifts {
 		for z := range shifts {
-			earn[s][z] = w.begins[i][s] + w.ends[i][z] - ownSlip*(math.Abs(float64(z-s))+math.Abs(float64(s-mostShift-w.shift)))
+			earn[s][z] = w.begins.by[i][s] + w.ends.by[i][z] - ownSlip*(math.Abs(float64(z-s))+math.Abs(float64(s-mostShift-w.shift)))
 			best = max(best, earn[s][z])
 		}
 	}
@@ -507,6 +572,9 @@ func (h *hearing) unlikely(l *law) (sum float64) {
 // sharpen searches near each way, one constant after another, by ever smaller steps,
 // and gives the keep best of each shift.
 func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...float64) (out []way) {
+	if !h.opt.Known {
+		all = h.neighbours(all, c, ends, steps[0])
+	}
 	for shift := -mostShift; shift <= mostShift; shift++ {
 		var here []way
 		for k := range all {
@@ -523,6 +591,39 @@ func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...floa
 	return out
 }
 
+// neighbours are ways and, where they earn more than some of these, the same but for
+// the first strokes: with all numbers a few more, and as many soft stitches more
+// before them, or fewer. Of each shift three times as many are given as there were.
+func (h *hearing) neighbours(all []way, c *cuts, ends bool, blur float64) (out []way) {
+	var by [2*mostShift + 1][]way
+	for k := range all {
+		all[k].weigh(h, c, blur, ends)
+		by[all[k].shift+mostShift] = append(by[all[k].shift+mostShift], all[k])
+	}
+	var most [len(by)]int
+	for s := range by {
+		most[s] = len(by[s])
+	}
+	for k := range all {
+		for more := -mostShift; more <= mostShift; more++ {
+			if more == 0 {
+				continue
+			}
+			w := way{law: all[k].law.clone(), shift: all[k].shift + more}
+			w.law.sheet.Shaft.SoftStartStitches += more
+			if n := w.law.sheet.Shaft.SoftStartStitches; n < 0 || n > mostSoft || max(w.shift, -w.shift) > mostShift {
+				continue
+			}
+			w.weigh(h, c, blur, ends)
+			by[w.shift+mostShift] = append(by[w.shift+mostShift], w)
+		}
+	}
+	for s := range by {
+		out = append(out, bestWays(by[s], 3*most[s])...)
+	}
+	return out
+}
+
 func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 	blur := step
 	if step < 0.01 {
@@ -530,7 +631,7 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 	}
 	w.weigh(h, c, blur, ends)
 	for _, more := range []int{-1, 1} { // one soft stitch more or less
-		if n := w.law.sheet.Shaft.SoftStartStitches + more; ends && n >= 0 && n <= mostSoft {
+		if n := w.law.sheet.Shaft.SoftStartStitches + more; ends && !h.opt.Known && n >= 0 && n <= mostSoft {
 			for _, f := range []float64{0.8, 0.9, 1, 1.1, 1.25} {
 				t := way{law: w.law.clone(), shift: w.shift}
 				t.law.sheet.Shaft.SoftStartStitches = n

@@ -106,15 +106,13 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		return nil, err
 	}
 	best := h.lay(drifting{reach: 0.6, step: 0.1, ends: 0.03})
-	for k, by := range []drifting{
-		{reach: 0.6, step: 0.1, ends: 0.03},
-		{reach: 0.4, step: 0.2, ends: 0.06},
-		{reach: 0.3, step: 0.2, ends: 0.06},
-	} {
+	for k := range mostRounds {
+		by := roundsDrift[min(k, len(roundsDrift)-1)]
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		tell(0.45 + 0.18*float64(k))
+		tell(0.45 + 0.5*float64(k)/mostRounds)
+		was := best.earned
 		h.number()
 		h.sortHalts()
 		// The fit to what was heard can be worse than the way that was found.
@@ -140,12 +138,29 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		if other := h.lay(by); other.earned > best.earned {
 			best = other
 		}
-		best = best.without(by)
+		best = best.without(by).missed(by).settle(by)
 		*h = *best.again()
+		if best.earned < was+gains {
+			break
+		}
 	}
 	h.doubt()
 	return h, nil
 }
+
+// roundsDrift is what laying pays in each round; the last goes on.
+var roundsDrift = []drifting{
+	{reach: 0.6, step: 0.1, ends: 0.03},
+	{reach: 0.4, step: 0.2, ends: 0.06},
+	{reach: 0.3, step: 0.2, ends: 0.06},
+}
+
+// There are so many rounds at the most, and gains is what one must earn for another
+// to be worth its time.
+const (
+	mostRounds = 3
+	gains      = 1
+)
 
 // haltEarns is what a stop that the design does not know must earn to be believed.
 const haltEarns = 3

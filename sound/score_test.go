@@ -38,9 +38,9 @@ func TestAScoreByAnotherLawIsTheOneReadAnew(t *testing.T) {
 // leaves some; two ways to begin that earn alike leave the difference between them.
 func TestNumbersAreAsSureAsWhatIsHeard(t *testing.T) {
 	heard := func(shift int, earns float64) *way {
-		w := &way{shift: shift, begins: make(shifts, 1), ends: make(shifts, 1)}
-		w.begins[0][shift+mostShift], w.ends[0][shift+mostShift] = earns, earns
-		return w
+		r := readings{by: make([][2*mostShift + 1]float64, 1)}
+		r.by[0][shift+mostShift] = earns
+		return &way{shift: shift, begins: r, ends: r}
 	}
 	both := heard(0, 9).offBy(0)
 	for d, v := range heard(2, 9).offBy(0) {

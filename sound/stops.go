@@ -181,76 +181,163 @@ func (h *hearing) resectioned() (times, offsets [][]float64) {
 // interrupted reports whether played passage k follows a stop of the machine's own.
 func (h *hearing) interrupted(k int) bool { return slices.Contains(h.after, k) }
 
+// The strokes either side of a stop that are read to place it.
+const (
+	stopKnown = 45  // from the stop to one whose time is known, at the most
+	stopFar   = 80  // that are read on the other side of it, at the most
+	stopMost  = 26  // that may be more or fewer than was thought
+	sewnAgain = 0.5 // what it must earn that stitches were sewn again
+)
+
+// side is a piece on one side of a stop as it is read: a stroke of its passage whose
+// time is known, and how far on the other side of it the strokes are read too. Where
+// that is to the piece's own end, its numbers may be wrong by a few.
+type side struct {
+	known, far int
+	at, limit  float64
+	shifts     []int
+}
+
+// whole reports whether a side is read to the piece's own end.
+func (s *side) whole() bool { return len(s.shifts) > 1 }
+
+// earns is the most that a side earns where the piece ends, or begins, at a stroke,
+// and the shift of its numbers with which it does.
+func (h *hearing) earns(s *side, records []int, end int, before bool) (best float64, shift int) {
+	best = math.Inf(-1)
+	for _, z := range s.shifts {
+		known := s.known + z
+		from, to := s.far, end
+		if !before {
+			from, to = end, s.far
+		}
+		if known <= from || known >= to-1 || from < 0 || to > len(records) {
+			continue
+		}
+		if v := h.readPiece(s, records[from:to], known-from, before); v > best {
+			best, shift = v, z
+		}
+	}
+	return best, shift
+}
+
+var shiftsTried, noShift = []int{0, -1, 1, -2, 2, -3, 3, -4, 4, -5, 5, -6, 6, -7, 7}, []int{0}
+
 // sortHalts finds after which stroke each stop came and with which the machine
 // went on: the strokes that are heard up to the stop, numbered from the passage's
 // beginning, and from it on, numbered from its end.
 func (h *hearing) sortHalts() {
-	if len(h.halted) == 0 {
-		return
-	}
-	const known, most = 45, 26 // strokes from the stop to one whose time is known; that may be more or fewer
-	changed := false
-	halts := slices.Clone(h.halted)
-	q := 0
+	halts, was := slices.Clone(h.halted), slices.Clone(h.pieces)
+	changed, q := false, 0
 	for k := range h.pieces {
 		if !h.interrupted(k) {
 			continue
 		}
 		t := &halts[q]
 		q++
-		p := &h.first.passages[t.passage]
+		records := h.first.passages[t.passage].record
 		before, after := h.laid[k-1], h.laid[k]
 		a, b := h.pieces[k-1], h.pieces[k]
-		// The end of what came before.
-		anchor := max(a.to-known, a.from)
-		at := before.heard[anchor-a.from]
-		limit := h.laid[k].heard[0] - 0.3
-		best, to := math.Inf(-1), a.to
-		for end := max(anchor+2, a.to-most); end <= min(a.to+most, len(p.record)-1); end++ {
-			if v := h.readPiece(p.record[max(a.from, anchor-20):end], anchor-max(a.from, anchor-20), at, limit, true); v > best+0.05 {
-				best, to = v, end
+		i, j := len(before.at)-1-min(stopKnown, len(before.at)/2), min(stopKnown, len(after.at)/2)
+		limit := gap(before, after, i, j)
+		left := side{a.from + i, max(a.from, a.from+i-stopFar), before.heard[i], limit, noShift}
+		if left.far == a.from && !h.interrupted(k-1) {
+			left.shifts = shiftsTried
+		}
+		right := side{b.from + j, min(b.to, b.from+j+stopFar), after.heard[j], limit, noShift}
+		if right.far == b.to && !h.interrupted(k+1) {
+			right.shifts = shiftsTried
+		}
+		var ends, begins [2*stopMost + 1]float64
+		var moves [2][2*stopMost + 1]int
+		for by := range ends {
+			ends[by], moves[0][by] = h.earns(&left, records, a.to+by-stopMost, true)
+			begins[by], moves[1][by] = h.earns(&right, records, b.from+by-stopMost, false)
+		}
+		best, x, y := math.Inf(-1), stopMost, stopMost
+		for e, earned := range ends {
+			for g, v := range begins {
+				end, begin := a.to+e-stopMost, b.from+g-stopMost
+				if v += earned; begin < end {
+					v -= sewnAgain
+				}
+				if begin <= end && v > best {
+					best, x, y = v, e, g
+				}
 			}
 		}
-		// The beginning of what comes after.
-		anchor = min(b.from+known, b.to-1)
-		at = after.heard[anchor-b.from]
-		limit = before.heard[len(before.heard)-1] + 0.3
-		best = math.Inf(-1)
-		from := b.from
-		for begin := max(b.from-most, 0); begin <= min(b.from+most, anchor-2); begin++ {
-			v := h.readPiece(p.record[begin:min(b.to, anchor+20)], anchor-begin, at, limit, false)
-			if v >= best-0.05 {
-				best, from = max(v, best), begin
-			}
-		}
-		from = min(from, to)
-		if to != a.to || from != b.from {
+		if moved := [2]int{moves[0][x], moves[1][y]}; x != stopMost || y != stopMost || moved != [2]int{} {
 			changed = true
-			t.last, t.next = to-1, from
+			t.last, t.next = a.to+x-stopMost-1, b.from+y-stopMost
+			was[k-1].from += moved[0]
+			was[k].from += moved[1]
 		}
 	}
-	if !changed {
-		return
+	if changed {
+		h.replay(halts, was)
 	}
-	was := slices.Clone(h.halted)
-	old, oldPieces := h.laid, slices.Clone(h.pieces)
-	h.play(halts)
+}
+
+// settle looks at what lies between two stops of one passage: where its stitches are
+// alike, which they are says only that a stop after which none is sewn again is more
+// likely than two after which some are.
+func (h *hearing) settle(by drifting) *hearing {
+	best := h
+	for q := 0; q+1 < len(h.halted); q++ {
+		a, b := best.halted[q], best.halted[q+1]
+		if a.passage != b.passage {
+			continue
+		}
+		k := best.after[q]
+		var other *hearing
+		for _, x := range []int{a.last + 1 - a.next, b.next - 1 - b.last} {
+			if x == 0 || a.next+x < 0 || b.last+x >= len(h.first.passages[a.passage].at) {
+				continue
+			}
+			halts, was := slices.Clone(best.halted), slices.Clone(best.pieces)
+			halts[q].next += x
+			halts[q+1].last += x
+			was[k].from += x
+			if try := best.again(); try.replay(halts, was) {
+				if now := try.lay(by); other == nil || now.earned > other.earned {
+					other = now
+				}
+			}
+		}
+		if other != nil && other.earned > best.earned-sewnAgain {
+			best = other
+		}
+	}
+	return best
+}
+
+// replay plays the design with other stops; what was heard stays where it was, by
+// the strokes of the passages that it was taken for. Where they cannot be played so,
+// all stays as it was.
+func (h *hearing) replay(halts []halt, was []piece) bool {
+	before := slices.Clone(h.halted)
+	old := h.laid
+	h.play(slices.Clone(halts))
 	h.score = h.law.score(h.design)
-	if len(h.pieces) != len(oldPieces) { // they cannot be played so: as they were
-		h.play(was)
+	if len(h.pieces) != len(was) {
+		h.play(before)
 		h.score = h.law.score(h.design)
+		if len(h.pieces) == len(old) {
+			h.relay()
+		}
+		return false
 	}
 	h.laid = nil
 	for k, p := range h.pieces {
 		l := &laid{passage: &h.score.passages[k]}
 		n := len(l.at)
 		l.heard, l.gain, l.want = make([]float64, n), make([]float64, n), make([]float64, n)
-		o, was := old[k], oldPieces[k]
+		o, was := old[k], was[k]
 		for i := range n {
 			j := i + p.from - was.from
 			switch {
 			case j < 0: // as long before the first as the law says
-				l.heard[i] = o.heard[0] - (l.at[min(was.from-p.from, n-1)] - l.at[i])
+				l.heard[i] = o.heard[0] - (l.at[min(max(was.from-p.from, 0), n-1)] - l.at[i])
 			case j >= len(o.heard):
 				m := len(o.heard) - 1 - (p.from - was.from)
 				l.heard[i] = o.heard[len(o.heard)-1] + l.at[i] - l.at[min(max(m, 0), n-1)]
@@ -260,11 +347,33 @@ func (h *hearing) sortHalts() {
 		}
 		h.laid = append(h.laid, l)
 	}
+	return true
 }
 
-// readPiece is what a stretch of records earns on the side of a stop of a stroke
-// whose time is known; strokes beyond the limit earn nothing.
-func (h *hearing) readPiece(records []int, anchor int, at, limit float64, end bool) float64 {
+// gap is the middle of the longest time without a clear stroke from stroke i of one
+// passage to stroke j of the next.
+func gap(before, after *laid, i, j int) float64 {
+	last, longest, mid := before.heard[i], 0.0, (before.heard[i]+after.heard[j])/2
+	hear := func(t, gain float64) {
+		if gain > clearly || t == after.heard[j] {
+			if t-last > longest {
+				longest, mid = t-last, (last+t)/2
+			}
+			last = t
+		}
+	}
+	for k := i + 1; k < len(before.at); k++ {
+		hear(before.heard[k], before.gain[k])
+	}
+	for k := range j + 1 {
+		hear(after.heard[k], after.gain[k])
+	}
+	return mid
+}
+
+// readPiece is what a stretch of records earns by a stroke whose time is known; those
+// beyond the limit, on the side of the stop, lose.
+func (h *hearing) readPiece(s *side, records []int, anchor int, before bool) float64 {
 	d := &stitch.Design{}
 	for _, r := range records {
 		rec := h.whole.Records[r]
@@ -275,20 +384,29 @@ func (h *hearing) readPiece(records []int, anchor int, at, limit float64, end bo
 	if len(sc.passages) != 1 || anchor >= len(sc.passages[0].at) {
 		return math.Inf(-1)
 	}
-	p := &sc.passages[0]
-	sum := 0.0
-	from, to := 0, anchor
-	if end {
-		from, to = anchor+1, len(p.at)
-	}
-	for i := from; i < to; i++ {
-		x := at + p.at[i] - p.at[anchor]
-		t := int(math.Round(x / Step))
-		if end && x > limit || !end && x < limit || t < 0 || t >= len(h.wide) {
-			sum -= 1
-			continue
+	l := laid{passage: &sc.passages[0]}
+	beyond := 0
+	for _, t := range l.at {
+		t += s.at - l.at[anchor]
+		l.want = append(l.want, t)
+		if before && t > s.limit || !before && t < s.limit {
+			beyond++
 		}
-		sum += float64(h.wide[t])
 	}
-	return sum
+	by := drifting{reach: readReach, step: 0.1, ends: 0.1}
+	if s.whole() {
+		by.reach = wholeReach
+	}
+	l.follow(h.wide, h.o, by)
+	return l.score - chance*float64(len(l.at)) - float64(beyond)
 }
+
+// How far, in s, a piece beside a stop may be off where a stroke's time puts it: one
+// that is read to its own end cannot be taken for itself a stroke later.
+const (
+	readReach  = 0.06
+	wholeReach = 0.15
+)
+
+// chance is what a stroke beside a stop may earn where nothing is.
+const chance = 0.2

@@ -1,0 +1,206 @@
+package sound
+
+import (
+	"slices"
+)
+
+// A stop in a short passage between long rests may cost the way through the design
+// more than it earns there: half the passage is then taken for noise at rest, and
+// what was not sewn is laid where nothing is heard. Strokes tell it: what sounds
+// like sewing in a rest is tried as a part of the passage before or after it.
+
+// burst is a row of clear pulses, none far from the next.
+type burst struct{ first, last float64 }
+
+const (
+	burstGap   = 0.8 // s between the pulses of a burst at the most: slow first strokes
+	burstLeast = 6   // pulses
+)
+
+// missedEarns is what a stop must earn that is tried wherever something sounds.
+const missedEarns = 2 * haltEarns
+
+// bursts are the rows of pulses of the recording that are half as clear as its strokes.
+func (h *hearing) bursts() (out []burst) {
+	n := 0
+	var now burst
+	var gains []float64
+	for _, l := range h.laid {
+		gains = append(gains, l.gain...)
+	}
+	slices.Sort(gains)
+	least := float32(gains[len(gains)/2] / 2)
+	end := func() {
+		if n >= burstLeast {
+			out = append(out, now)
+		}
+		n = 0
+	}
+	for t := 1; t+1 < len(h.o); t++ {
+		if h.o[t] < least || h.o[t] < h.o[t-1] || h.o[t] <= h.o[t+1] {
+			continue
+		}
+		at := float64(t) * Step
+		if n > 0 && at-now.last > burstGap {
+			end()
+		}
+		if n == 0 {
+			now.first = at
+		}
+		now.last = at
+		n++
+	}
+	end()
+	return out
+}
+
+// missed adds the stops that the way through the design has missed, as long as one
+// earns enough.
+func (h *hearing) missed(by drifting) *hearing {
+	best := h
+	all := h.bursts()
+	for range mostHalts + len(h.o)/60000 {
+		was := best
+		for _, b := range all {
+			k := slices.IndexFunc(was.laid, func(l *laid) bool { return l.heard[len(l.heard)-1] > b.first })
+			if k < 0 {
+				k = len(was.laid)
+			}
+			if k < len(was.laid) && was.laid[k].heard[0] < b.last {
+				continue // it is of a passage
+			}
+			var own [2]burst // what is heard of the passages before and after
+			for i := range own {
+				if p := k - 1 + i; p >= 0 && p < len(was.laid) {
+					own[i] = cover(all, was.laid[p])
+				}
+			}
+			for i, o := range own {
+				if o == (burst{}) {
+					continue
+				}
+				pair := [2]burst{o, b}
+				if i == 1 {
+					pair = [2]burst{b, o}
+				}
+				if try := was.split(k-1+i, pair); try != nil {
+					if now := try.lay(by); now.earned > max(best.earned, was.earned+missedEarns) && now.inOrder() {
+						best = now
+					}
+				}
+			}
+		}
+		if best == was {
+			break
+		}
+	}
+	return best
+}
+
+// inOrder reports whether no passage begins before the one before it has ended.
+func (h *hearing) inOrder() bool {
+	for k := 1; k < len(h.laid); k++ {
+		if last := h.laid[k-1].heard; h.laid[k].heard[0] < last[len(last)-1] {
+			return false
+		}
+	}
+	return true
+}
+
+// cover is what of the bursts a passage lies over.
+func cover(all []burst, l *laid) (out burst) {
+	for _, b := range all {
+		if b.last > l.heard[0] && b.first < l.heard[len(l.heard)-1] {
+			if out == (burst{}) {
+				out.first = b.first
+			}
+			out.last = b.last
+		}
+	}
+	return out
+}
+
+// split lays a played passage on two bursts with a stop between; nil where they
+// cannot hold it.
+func (h *hearing) split(k int, pair [2]burst) *hearing {
+	p, l := h.pieces[k], h.laid[k]
+	n := len(l.at)
+	begin := h.match(l, 0, min(alike, n), pair[0].first-l.at[0], false)
+	end := h.match(l, max(n-alike, 0), n, pair[1].last-l.at[n-1], true)
+	// As many strokes as their time by the law says, of the beginning and of the end.
+	last := min(strokeAt(l.passage, pair[0].last-begin), n-2)
+	next := max(n-1-strokeAt(backwards(l.at), end+l.at[n-1]-pair[1].first), 0)
+	if last < 2 || next > n-3 || next > last+stopMost || last-next > 2*stopMost || pair[1].first-pair[0].last < leastHalt {
+		return nil
+	}
+	next = min(next, last+1)
+	try := h.again()
+	q := 0
+	for _, a := range h.after {
+		if a <= k {
+			q++
+		}
+	}
+	every := h.path.every
+	halts := slices.Insert(slices.Clone(h.halted), q, halt{p.passage, p.from + last, p.from + next, int(pair[0].last / every),
+		int(pair[1].first / every)})
+	was := slices.Insert(slices.Clone(h.pieces), k, p)
+	was[k].to, was[k+1].from = p.from+last+1, p.from+next
+	var parts [2]laid
+	for i := 0; i <= last; i++ {
+		parts[0].heard = append(parts[0].heard, begin+l.at[i])
+	}
+	for i := next; i < n; i++ {
+		parts[1].heard = append(parts[1].heard, end+l.at[i])
+	}
+	for i := range parts {
+		parts[i].gain = slices.Repeat([]float64{1}, len(parts[i].heard))
+	}
+	try.laid = slices.Replace(try.laid, k, k+1, &parts[0], &parts[1])
+	if !try.replay(halts, was) {
+		return nil
+	}
+	try.sortHalts()
+	return try
+}
+
+// How a passage's beginning or end is sought near a burst's.
+const (
+	alike     = 16  // strokes that are looked at
+	seekFar   = 1.2 // s into the burst: something else may be heard just before sewing
+	seekNear  = 0.2 // s out of it
+	seekEvery = 0.004
+	seekBlur  = 8 // ms that a stroke may be off
+)
+
+// match is when a passage begins whose strokes from ≤ i < to are heard, near a time;
+// before: rather before it than after.
+func (h *hearing) match(l *laid, from, to int, near float64, before bool) float64 {
+	lo, hi := near-seekNear, near+seekFar
+	if before {
+		lo, hi = near-seekFar, near+seekNear
+	}
+	best, at := -1e9, near
+	for t := lo; t < hi; t += seekEvery {
+		sum := float32(0)
+		for i := from; i < to; i++ {
+			m := int((t + l.at[i]) / Step)
+			if a, z := max(m-seekBlur, 0), min(m+seekBlur+1, len(h.wide)); a < z {
+				sum += slices.Max(h.wide[a:z])
+			}
+		}
+		if float64(sum) > best {
+			best, at = float64(sum), t
+		}
+	}
+	return at
+}
+
+// backwards is a passage read from its last stroke to its first.
+func backwards(at []float64) *passage {
+	out := &passage{at: make([]float64, len(at))}
+	for i, t := range at {
+		out.at[len(at)-1-i] = at[len(at)-1] - t
+	}
+	return out
+}
