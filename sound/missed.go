@@ -1,8 +1,6 @@
 package sound
 
-import (
-	"slices"
-)
+import "slices"
 
 // A stop in a short passage between long rests may cost the way through the design
 // more than it earns there: half the passage is then taken for noise at rest, and
