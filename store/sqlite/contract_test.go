@@ -5,6 +5,7 @@ package sqlite
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -42,6 +43,7 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"Accounts", accounts},
 		{"SessionsEnd", sessions},
 		{"Phones", phones},
+		{"WhoComesIn", whoComesIn},
 		{"OneCodeLetsOnePhoneIn", oneCode},
 		{"WhatIsNotThereIsNotFound", notFound},
 		{"ManyAtOnce", concurrent},
@@ -516,6 +518,54 @@ func sessions(t *testing.T, s shop.Store) {
 		t.Error("a new password must end the sessions")
 	}
 	wantCode(t, s.AddSession(bg, shop.Session{Digest: "x", AccountID: "nope"}), shop.NotFound)
+}
+
+// Who may come in is told, to who keeps the accounts, without what they come in by; it is
+// not taken back.
+func whoComesIn(t *testing.T, s shop.Store) {
+	own := shop.WithAct(bg, &shop.Act{By: "ben", Right: shop.Look})
+	ben := account("2", "ben", shop.Operator)
+	must(t, s.AddAccount(bg, account("1", "Ada", shop.Owner)))
+	must(t, s.AddAccount(bg, ben))
+	must(t, s.SetLanguage(own, "2", "tr"))
+	ben.Hash = "another"
+	must(t, s.ChangeAccount(own, ben))
+	ben.Role = shop.Planner
+	must(t, s.ChangeAccount(bg, ben))
+	ben.Disabled = true
+	must(t, s.ChangeAccount(bg, ben))
+	ben.Disabled = false
+	must(t, s.ChangeAccount(bg, ben))
+	must(t, s.AddToken(bg, &shop.Token{ID: "k", Name: "till", Role: shop.Operator, By: "Ada", Made: when, Expires: when.Add(time.Hour)}, "secret"))
+	must(t, s.SeeToken(bg, "k", when))
+	must(t, s.DropToken(bg, "k"))
+	p := &shop.Phone{ID: "p", Name: "Bay", Role: shop.Operator, By: "Ada", Made: when, CodeMade: when, CodeUntil: when.Add(10 * time.Minute)}
+	must(t, s.AddPhone(bg, p, "code"))
+	must(t, s.ChangePhoneCode(bg, p, "another"))
+	_, err := s.LetPhoneIn(bg, "another", "session", when, when)
+	must(t, err)
+	must(t, s.SeePhone(bg, "p", when.Add(time.Minute)))
+	must(t, s.DropPhone(bg, "p"))
+	told := func(rights ...shop.Right) (all []string) {
+		page, _, err := s.Changes(bg, shop.ChangeQuery{Rights: rights, Limit: 100})
+		must(t, err)
+		for _, c := range slices.Backward(page) {
+			all = append(all, strings.TrimSpace(strings.Join([]string{c.Thing, c.Verb, c.Name, c.What}, " ")))
+			if c.Undoable {
+				t.Errorf("%+v may be taken back", c)
+			}
+		}
+		return all
+	}
+	want := []string{"account added Ada as owner", "account added ben as operator", "account changed ben a new password", "account changed ben as planner",
+		"account changed ben shut out", "account changed ben let in again", "token added till as operator", "token gone till",
+		"phone added Bay as operator", "phone changed Bay a new code", "phone changed Bay came in by its code", "phone gone Bay"}
+	if diff := cmp.Diff(want, told(shop.KeepAccounts)); diff != "" {
+		t.Error(diff)
+	}
+	if others := told(shop.Look, ""); others != nil {
+		t.Errorf("others are told %v", others)
+	}
 }
 
 func phones(t *testing.T, s shop.Store) {

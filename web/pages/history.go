@@ -2,6 +2,7 @@ package pages
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -77,7 +78,7 @@ func changeDid(ch *shop.Changed, key string) words.Message {
 	switch {
 	case ch.Thing == "design", ch.Thing == "run", key == "order-added":
 		return words.Say("change."+key, words.Args{"name": name, "things": words.Whole(ch.Things)})
-	case ch.What != "" && (ch.Thing == "order" || ch.Thing == "sheet"):
+	case ch.What != "" && slices.Contains([]string{"order", "sheet", "account", "token", "phone"}, ch.Thing):
 		return words.Say("change."+key, words.Args{"name": name, "what": words.Name(ch.What)})
 	case ch.Thing == "order":
 		return words.Say("change.plain-order", words.Args{"name": name})
@@ -119,7 +120,8 @@ func changePlace(ch *shop.Changed) string {
 // changeList is the page that lists things of a kind.
 func changeList(thing string) string {
 	return map[string]string{"floor": "/floor", "mix": "/compare", "class": "/classes", "evidence": "/classes", "plan": "/plan",
-		"hours": "/plan/hours", "settings": "/settings", "logo": "/settings", "visit": "/visits", "columns": "/orders/table", "demo": "/"}[thing]
+		"hours": "/plan/hours", "settings": "/settings", "logo": "/settings", "visit": "/visits",
+		"account": "/settings", "token": "/settings", "phone": "/settings", "columns": "/orders/table", "demo": "/"}[thing]
 }
 
 // undoForm takes a change back, and goes on to where it was asked to.

@@ -19,14 +19,15 @@ type Trailed struct {
 	Only  []string // columns that are kept; none: all
 	When  string   // a condition on a row (named row) for which it is kept; empty: always
 	Added bool     // only rows that are added are kept
+	Quiet []string // columns that may change without a trail
 
 	gone string // what a row that was added becomes where that is taken back: SQL after SET; empty: it is deleted
 	// stays says that a row that was added stays: it is history, or others have seen it.
 	stays bool
 }
 
-// TrailedTables are all of them. Who may sign in is not among them: that is no
-// mistake to be taken back unasked.
+// TrailedTables are all of them. Who may sign in is told, without what they sign in
+// by, and stays: that is no mistake to be taken back unasked.
 var TrailedTables = []Trailed{
 	{Table: "designs", Key: []string{"id"}, gone: "removed = 1"},
 	{Table: "thumbs", Key: []string{"design_id"}, stays: true},
@@ -49,6 +50,9 @@ var TrailedTables = []Trailed{
 	{Table: "lists", Key: []string{"id"}},
 	{Table: "call_pages", Key: []string{"visit_id", "name"}, gone: "is_open = 0"},
 	{Table: "plans", Key: []string{"version"}, Only: []string{"made"}, Added: true, stays: true},
+	{Table: "accounts", Key: []string{"id"}, Only: []string{"name", "role", "disabled"}, Quiet: []string{"language"}, stays: true},
+	{Table: "tokens", Key: []string{"id"}, Only: []string{"name", "role"}, Quiet: []string{"seen"}, stays: true},
+	{Table: "phones", Key: []string{"id"}, Only: []string{"name", "role", "let_in"}, Quiet: []string{"seen"}, stays: true},
 }
 
 // image is a row: its columns with text, numbers and null; blobs are hexadecimal.
@@ -130,12 +134,17 @@ func (x *tx) keepTrail(act *shop.Act, at time.Time, as *shop.Changed) (id int64,
 		c.Thing, c.Ref, c.Name, c.Verb, c.What, c.Things = act.Thing, "", "", cmp.Or(act.Verb, "added"), "", 1
 	}
 	c.Undoable = c.Undoable && !act.Final
+	needs := act.Right
+	switch c.Thing {
+	case "account", "token", "phone": // whatever it took, as one's own password
+		needs = shop.KeepAccounts
+	}
 	if id = act.Change.Load(); id != 0 {
 		err = x.one(`UPDATE changes SET undoable = undoable | ?, things = things + CASE thing WHEN ? THEN ? ELSE 0 END
 			WHERE id = ?`, flag(c.Undoable), c.Thing, c.Things, id)
 	} else {
 		id, err = x.put(`INSERT INTO changes (at, made_by, origin, needs, thing, ref, name, verb, what, things, undoable, undoes)
-			VALUES (`+marks(12)+`)`, micros(at), act.By, act.From, string(act.Right), c.Thing, c.Ref, c.Name, c.Verb, c.What,
+			VALUES (`+marks(12)+`)`, micros(at), act.By, act.From, string(needs), c.Thing, c.Ref, c.Name, c.Verb, c.What,
 			c.Things, flag(c.Undoable), c.Undoes)
 	}
 	if err != nil {
@@ -170,7 +179,8 @@ func (t *tx) put(s string, args ...any) (id int64, err error) {
 }
 
 // subjects are the tables that a change is told by, the most telling first.
-var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files", "call_pages", "lists"}
+var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files", "call_pages", "lists",
+	"accounts", "tokens", "phones"}
 
 // subject says what steps are about.
 func (x *tx) subject(steps []step) (*shop.Changed, error) {
@@ -225,6 +235,8 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 		c.Thing = c.Ref
 	case "designs":
 		c.Thing = "design"
+	case "accounts", "tokens", "phones":
+		c.Thing, c.What = strings.TrimSuffix(first.table.Table, "s"), comesIn(first)
 	case "order_tables":
 		c.Thing, c.Ref = "columns", ""
 	case "visits":
@@ -240,6 +252,25 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 		return c, x.row(`SELECT name FROM machines WHERE id = ?`, c.Ref).Scan(&c.Name)
 	}
 	return c, nil
+}
+
+// comesIn is what a step did to one who may come in.
+func comesIn(s *step) string {
+	switch was, became := s.was, s.became; {
+	case s.op == "D":
+		return ""
+	case s.op == "I", was.text("role") != became.text("role"):
+		return "as " + became.text("role")
+	case was.number("disabled") < became.number("disabled"):
+		return "shut out"
+	case was.number("disabled") > became.number("disabled"):
+		return "let in again"
+	case s.table.Table == "accounts":
+		return "a new password"
+	case was.number("let_in") != became.number("let_in"):
+		return "came in by its code"
+	}
+	return "a new code"
 }
 
 // told is what the history of a thing says of the first step that it has.
@@ -319,6 +350,9 @@ func TrailTriggers(
 		}
 		var differ []string
 		for _, c := range all {
+			if slices.Contains(t.Quiet, c.Name) {
+				continue
+			}
 			differ = append(differ, "OLD."+c.Name+" "+differs+" NEW."+c.Name)
 		}
 		kept := slices.DeleteFunc(slices.Clone(all), func(c Column) bool {
