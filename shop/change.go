@@ -85,7 +85,8 @@ type ChangeQuery struct {
 	Rights     []Right // only what took one of them; none: all
 	Thing, Ref string  // only of a thing, where they are given
 	Offset     int
-	Limit      int // 1…500
+	Before     int64 // only what has a lower ID; 0: all
+	Limit      int   // 1…500
 }
 
 // TrailStore keeps what was changed. It is part of Store.

@@ -47,6 +47,7 @@ type CLI struct {
 	Today      TodayCmd      `cmd:"" help:"What is on every machine now, what comes next, and who needs a person when."`
 	Left       LeftCmd       `cmd:"" help:"How long is left of the run on a machine that stands at a stitch."`
 	Find       FindCmd       `cmd:"" help:"Orders, designs, customers, machines and help by the beginnings of words, as the page finds them."`
+	History    HistoryCmd    `cmd:"" help:"What was changed in the shop, when, by whom and from where, newest first."`
 	Record     RecordCmd     `cmd:"" help:"Pieces, breaks and times from the floor; what they say about the machines."`
 	Serve      ServeCmd      `cmd:"" help:"The page: the whole job in a browser, on the shop's own data."`
 	Backup     BackupCmd     `cmd:"" help:"A checked copy of the shop, also while the page is served."`

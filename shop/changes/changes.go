@@ -38,6 +38,22 @@ func (s *Changes) List(ctx context.Context, role shop.Role, q shop.ChangeQuery) 
 	return all, n, err
 }
 
+// All is what List pages through, at most so many.
+func (s *Changes) All(ctx context.Context, role shop.Role, q shop.ChangeQuery, most int) (all []*shop.Changed, err error) {
+	for len(all) < most {
+		q.Limit = min(500, most-len(all))
+		page, _, err := s.List(ctx, role, q)
+		if err != nil {
+			return nil, err
+		}
+		if all = append(all, page...); len(page) < q.Limit {
+			break
+		}
+		q.Before = page[len(page)-1].ID
+	}
+	return all, nil
+}
+
 // Get finds a change that a role may see.
 func (s *Changes) Get(ctx context.Context, role shop.Role, id int64) (*shop.Changed, error) {
 	c, err := s.store.Change(ctx, id)

@@ -243,7 +243,7 @@ func TestTheHistoryOutlivesWhatIsTakenBack(t *testing.T) {
 	save := func() int64 {
 		n++
 		a := &shop.Act{By: "Ida", From: "page 192.0.2.7"}
-		must(t, s.SetSetting(shop.WithAct(bg, a), "shop", fmt.Appendf(nil, `{"n":%d}`, n)))
+		must(t, s.SetSetting(shop.WithAct(bg, a), "settings", fmt.Appendf(nil, `{"n":%d}`, n)))
 		return a.Change.Load()
 	}
 	first := save()

@@ -2,10 +2,10 @@ package pages
 
 import (
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 
+	"needlepace/act"
 	"needlepace/shop"
 	"needlepace/web/serve"
 	"needlepace/words"
@@ -42,52 +42,45 @@ func showHistory(c *call) error {
 		from = 0
 	}
 	role := c.Account().Role
+	if c.asks("csv") != "" {
+		return c.historyFile(role)
+	}
 	all, total, err := c.Shop.Changes.List(c.Ctx, role, shop.ChangeQuery{Offset: max(from, 0), Limit: historyPage})
 	if err != nil {
 		return err
 	}
 	data := &historyData{From: from + 1, Last: from + len(all), Total: total}
 	for _, ch := range all {
-		data.Rows = append(data.Rows, changeRow{ch, changeSays(ch), changePlace(ch), ch.May(role) && !(ch.Own() && ch.By != c.By())})
+		data.Rows = append(data.Rows, changeRow{ch, act.ChangeSays(ch), changePlace(ch), ch.May(role) && !(ch.Own() && ch.By != c.By())})
 	}
+	zone, err := c.Shop.Setups.Zone(c.Ctx)
+	if err != nil {
+		return err
+	}
+	p := &page{Title: words.Say("history.title").Text(c.writer()), Nav: "history", Data: data}
+	p.addTable(tableOf(act.HistoryTable(all, zone), "", c.writer()))
 	if from > 0 {
 		data.Prev = "/history?from=" + strconv.Itoa(max(0, from-historyPage))
 	}
 	if from+len(all) < total {
 		data.Next = "/history?from=" + strconv.Itoa(from+historyPage)
 	}
-	return c.show("history.html", &page{Title: words.Say("history.title").Text(c.writer()), Nav: "history", Data: data})
+	return c.show("history.html", p)
 }
 
-// changeSays says what was changed.
-func changeSays(ch *shop.Changed) words.Message {
-	verb, undone := strings.CutPrefix(ch.Verb, shop.TakenBack)
-	verb, again := strings.CutPrefix(verb, shop.DoneAgain)
-	m := changeDid(ch, ch.Thing+"-"+verb)
-	switch {
-	case undone:
-		return words.Say("history.undone", words.Args{"what": m})
-	case again:
-		return words.Say("history.redone", words.Args{"what": m})
+// historyFile is the whole history as a file, not a page of it.
+func (c *call) historyFile(role shop.Role) error {
+	all, err := c.Shop.Changes.All(c.Ctx, role, shop.ChangeQuery{}, shop.KeptHistory)
+	if err != nil {
+		return err
 	}
-	return m
-}
-
-func changeDid(ch *shop.Changed, key string) words.Message {
-	name := words.Name(ch.Name)
-	switch {
-	case ch.Thing == "design", ch.Thing == "run", key == "order-added":
-		return words.Say("change."+key, words.Args{"name": name, "things": words.Whole(ch.Things)})
-	case ch.What != "" && slices.Contains([]string{"order", "sheet", "account", "token", "phone"}, ch.Thing):
-		return words.Say("change."+key, words.Args{"name": name, "what": words.Name(ch.What)})
-	case ch.Thing == "order":
-		return words.Say("change.plain-order", words.Args{"name": name})
-	case ch.Thing == "sheet":
-		return words.Say("change.plain-sheet", words.Args{"name": name})
-	case ch.Name == "", ch.Thing == "hours":
-		return words.Say("change." + key)
+	zone, err := c.Shop.Setups.Zone(c.Ctx)
+	if err != nil {
+		return err
 	}
-	return words.Say("change."+key, words.Args{"name": name})
+	p := &page{Title: words.Say("history.title").Text(c.writer())}
+	p.addTable(tableOf(act.HistoryTable(all, zone), "", c.writer()))
+	return c.show("history.html", p)
 }
 
 // changePlace is the page of the thing that a change is about; empty for none.
@@ -158,5 +151,5 @@ func (c *call) offerUndo(p *page) *undoBar {
 	if p.Query != "" {
 		to += "?" + p.Query
 	}
-	return &undoBar{ID: made.ID, Says: changeSays(made), Left: int(left.Milliseconds()), To: to}
+	return &undoBar{ID: made.ID, Says: act.ChangeSays(made), Left: int(left.Milliseconds()), To: to}
 }

@@ -35,7 +35,7 @@ var TrailedTables = []Trailed{
 	{Table: "sheet_versions", Key: []string{"machine_id", "version"}, Only: []string{"note"}, stays: true},
 	{Table: "runs", Key: []string{"id"}},
 	{Table: "timings", Key: []string{"id"}},
-	{Table: "settings", Key: []string{"key"}, When: "row.key <> 'door'"},
+	{Table: "settings", Key: []string{"key"}, When: "row.key IN ('settings', 'logo')"},
 	{Table: "setups", Key: []string{"id"}},
 	{Table: "orders", Key: []string{"id"}, gone: "state = 'withdrawn'"},
 	{Table: "order_lines", Key: []string{"order_id", "line"}},
@@ -321,6 +321,9 @@ func (db *DB) Changes(ctx context.Context, q shop.ChangeQuery) (page []*shop.Cha
 	}
 	if q.Ref != "" {
 		where, args = where+` AND ref = ?`, append(args, q.Ref)
+	}
+	if q.Before > 0 {
+		where, args = where+` AND id < ?`, append(args, q.Before)
 	}
 	if err := db.row(ctx, `SELECT count(*) FROM changes`+where, args...).Scan(&total); err != nil {
 		return nil, 0, db.tell(err, "change")
