@@ -145,6 +145,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		}
 	}
 	h.doubt()
+	h.untwin()
 	return h, nil
 }
 

@@ -184,6 +184,19 @@ func (r *recorded) holdsBreaks(t *testing.T, h *Heard, kinds bool) {
 	}
 }
 
+// TestTheStitchsStrokeIsToldFromItsTwin: of two equal strokes in a revolution the one with
+// which runs begin is the stitch's.
+func TestTheStitchsStrokeIsToldFromItsTwin(t *testing.T) {
+	scene := synth.Quiet
+	scene.Noise, scene.Second, scene.SecondAt = 20, 1, 0.4
+	r := record(t, "compact-8", 8, synth.Script{}, scene)
+	at, numbers, within := hear(t, r).stitches()
+	j := r.run.Judge(at, numbers, within, nil)
+	if j.Near < 0.97 || j.Said < 0.92 {
+		t.Errorf("%.4f of the stitches within 5 ms, %.4f with their number or what is said of it", j.Near, j.Said)
+	}
+}
+
 // TestWhatIsNotTheDesignIsRefused: silence, noise, speech and another design.
 func TestWhatIsNotTheDesignIsRefused(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 1))
