@@ -348,7 +348,7 @@ func TestThousandsOfSlips(t *testing.T) {
 	}
 	wrong := 4000
 	if testing.Short() {
-		wrong = 600
+		wrong = 2000
 	}
 	for i := range wrong { // another design's time, or one of none
 		o := obs[i%2]
