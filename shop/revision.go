@@ -57,6 +57,14 @@ func (r Revision) Of(p Parts) Revision {
 // Same reports whether what was read from some parts at one state is so at another; of what is uncounted nobody knows.
 func (r Revision) Same(is Revision, p Parts) bool { return p&Uncounted == 0 && r.Of(p) == is.Of(p) }
 
+// AsNew reports whether what was read from some parts at one state is at least as new as another state; of what is
+// uncounted nobody knows. Counts only grow.
+func (r Revision) AsNew(as Revision, p Parts) bool {
+	r, as = r.Of(p), as.Of(p)
+	return p&Uncounted == 0 && r.Added >= as.Added && r.Designs >= as.Designs && r.Machines >= as.Machines && r.Orders >= as.Orders &&
+		r.Reports >= as.Reports && r.Plans >= as.Plans && r.Setups >= as.Setups && r.Told >= as.Told && r.Rest >= as.Rest
+}
+
 // noted is what was read, noted also for all who wait for it.
 type noted struct {
 	up  *noted

@@ -35,8 +35,9 @@ type Written struct {
 	packed []byte
 }
 
-// Is reports whether the page is as it would be written at a state.
-func (w *Written) Is(now shop.Revision) bool { return w.At.Same(now, w.Of) }
+// Is reports whether the page is as it would be written at a state, or a later one: who asked before the last change may
+// see it, else many who wait would have it written anew by turns.
+func (w *Written) Is(now shop.Revision) bool { return w.At.AsNew(now, w.Of) }
 
 // Weight is how many bytes it takes.
 func (w *Written) Weight() int { return len(w.packed) + 512 }
