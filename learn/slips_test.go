@@ -168,9 +168,6 @@ func TestASlipIsAskedAboutAndCountsOnlyIfItIsMeant(t *testing.T) {
 			}
 		}, "minutes, written as seconds"},
 	} {
-		if testing.Short() && c.key == "" {
-			continue // a row alone: TestSlipsAreSetAsideAndExplained has both
-		}
 		obs, _ := wrongly(t, 31, c.spoil)
 		if c.key == "" {
 			c.key = fmt.Sprintf("row-%d", len(obs)+1)

@@ -72,17 +72,13 @@ func TestStitchesAreHeardToFiveMilliseconds(t *testing.T) {
 		scene        synth.Scene
 		seed         uint64
 		near, number float64 // least shares of the stitches
-		long         bool    // not in the short form
 	}{
-		{"quiet", "single-15-1200", synth.Quiet, 1, 0.985, 0.97, false},
-		{"10 dB of noise", "compact-8", noisy, 3, 0.985, 0.97, false},
-		{"hall", "single-15-1200", hall, 11, 0.97, 0.92, false},
-		{"speech, gain and clipping", "multi-6", loud, 5, 0.97, 0.92, true},
-		{"codec", "home-1", soft, 6, 0.97, 0.92, true},
+		{"quiet", "single-15-1200", synth.Quiet, 1, 0.985, 0.97},
+		{"10 dB of noise", "compact-8", noisy, 3, 0.985, 0.97},
+		{"hall", "single-15-1200", hall, 11, 0.97, 0.92},
+		{"speech, gain and clipping", "multi-6", loud, 5, 0.97, 0.92},
+		{"codec", "home-1", soft, 6, 0.97, 0.92},
 	} {
-		if testing.Short() && c.long {
-			continue
-		}
 		r := record(t, c.class, c.seed, synth.Script{}, c.scene)
 		h := hear(t, r)
 		at, numbers, within := h.stitches()

@@ -5,6 +5,7 @@ import (
 	"net/http/cookiejar"
 	"net/url"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -251,9 +252,19 @@ func TestTokensOfPrograms(t *testing.T) {
 		}
 	}
 	for _, c := range webtest.Into[history](program.Send("GET", "/changes?limit=20", nil, as(made.Secret)...).OK(200)).Changes {
-		if c.From != "" {
-			t.Errorf("a planner sees that %s came from %s", c.Thing, c.From)
+		if c.From != "" || c.Thing == "token" || c.Thing == "account" {
+			t.Errorf("a planner sees that %s %s came from %q", c.Thing, c.Name, c.From)
 		}
+	}
+	for k := range 60 { // more than a page of the history
+		set.ShopName = "Herons " + strconv.Itoa(k)
+		if err := a.Shop.Settings.Save(t.Context(), set); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if status, file := a.Page("/history?csv=history", nil); status != 200 || strings.Count(file, "\n") < 65 ||
+		!strings.Contains(file, "Token web shop made: as planner,page 127.0.0.1") && !strings.Contains(file, "Token web shop made: as planner,API 127.0.0.1") {
+		t.Errorf("the history as a file: status %d, %d lines: %.300s", status, strings.Count(file, "\n"), file)
 	}
 	if used := webtest.Into[struct{ Tokens []shop.Token }](a.Send("GET", "/tokens", nil).OK(200)).Tokens; len(used) != 1 || used[0].Seen.IsZero() {
 		t.Errorf("last use: %+v", used)

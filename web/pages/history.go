@@ -41,11 +41,11 @@ func showHistory(c *call) error {
 	if err != nil {
 		from = 0
 	}
-	role := c.Account().Role
-	if c.asks("csv") != "" {
-		return c.historyFile(role)
+	role, q := c.Account().Role, shop.ChangeQuery{Offset: max(from, 0), Limit: historyPage}
+	all, total, err := c.Shop.Changes.List(c.Ctx, role, q)
+	if err == nil && c.asks("csv") != "" { // a file has all, not a page
+		all, err = c.Shop.Changes.All(c.Ctx, role, shop.ChangeQuery{}, shop.KeptHistory)
 	}
-	all, total, err := c.Shop.Changes.List(c.Ctx, role, shop.ChangeQuery{Offset: max(from, 0), Limit: historyPage})
 	if err != nil {
 		return err
 	}
@@ -65,21 +65,6 @@ func showHistory(c *call) error {
 	if from+len(all) < total {
 		data.Next = "/history?from=" + strconv.Itoa(from+historyPage)
 	}
-	return c.show("history.html", p)
-}
-
-// historyFile is the whole history as a file, not a page of it.
-func (c *call) historyFile(role shop.Role) error {
-	all, err := c.Shop.Changes.All(c.Ctx, role, shop.ChangeQuery{}, shop.KeptHistory)
-	if err != nil {
-		return err
-	}
-	zone, err := c.Shop.Setups.Zone(c.Ctx)
-	if err != nil {
-		return err
-	}
-	p := &page{Title: words.Say("history.title").Text(c.writer())}
-	p.addTable(tableOf(act.HistoryTable(all, zone), "", c.writer()))
 	return c.show("history.html", p)
 }
 
