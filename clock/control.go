@@ -24,6 +24,9 @@ func (l *core) stepped(inv float64) float64 {
 	return inv
 }
 
+// caughtUp is how little of its cap, relative, a shaft with a lag may miss and count as being at it.
+const caughtUp = 1e-13
+
 // follow is the speed after a revolution of a shaft that follows the cap m with
 // a first-order lag: dn/dt = (N − n)/τ from speed n < N while the angle goes on
 // by one revolution. invLag is 1/τ.
@@ -34,7 +37,7 @@ func (l *core) stepped(inv float64) float64 {
 // and Knuth, On the Lambert W function, Adv. Comput. Math. 5 (1996) 329–359).
 func follow(n float64, m *limit, invLag float64) float64 {
 	q := 1 - n*m.inv
-	if q < 1e-13 {
+	if q < caughtUp {
 		return m.n
 	}
 	z := q * math.Exp(-q-invLag*m.inv)

@@ -16,27 +16,42 @@ func newCurve(at, factor []float64) curve {
 
 // factor is the curve's value at x.
 func (c *curve) factor(x float64) float64 {
-	n := len(c.at)
-	if n == 0 {
+	if len(c.at) == 0 {
 		return 1
 	}
-	k := 0
-	for k < n && c.at[k] <= x {
-		k++
-	}
-	var log float64
-	switch k {
-	case 0:
-		log = c.log[0]
-	case n:
-		log = c.log[n-1]
-	default:
-		log = c.log[k-1] + (c.log[k]-c.log[k-1])*(x-c.at[k-1])/(c.at[k]-c.at[k-1])
+	k, up := c.place(x)
+	log := c.log[k]
+	if up > 0 {
+		log += (c.log[k+1] - log) * up
 	}
 	if log == 0 {
 		return 1
 	}
 	return math.Exp(log)
+}
+
+// place is the node before x and how far x lies on the way to the next, 0 to 1.
+func (c *curve) place(x float64) (k int, up float64) {
+	n := len(c.at)
+	for k < n && c.at[k] <= x {
+		k++
+	}
+	switch k {
+	case 0:
+		return 0, 0
+	case n:
+		return n - 1, 0
+	}
+	return k - 1, (x - c.at[k-1]) / (c.at[k] - c.at[k-1])
+}
+
+// slope passes the slope by the logarithm of the curve's value at x on to its nodes; it must have some.
+func (c *curve) slope(x, g float64, nodes []float64) {
+	k, up := c.place(x)
+	nodes[k] += g * (1 - up)
+	if up > 0 {
+		nodes[k+1] += g * up
+	}
 }
 
 // turnDegrees is the turn between two displacements, 0 to 180 degrees; 0 where

@@ -137,23 +137,9 @@ func newLaw(s *machine.Sheet, job Job) *law {
 	}
 	l.simple = !l.turning && !l.corrected && len(l.ladder) == 0
 	if l.simple {
-		l.tabulate()
-		l.soften(s.Shaft.SoftStartSpeed / 60)
+		l.tabulate(s.Shaft.SoftStartSpeed / 60)
 	}
 	return l
-}
-
-// withShaft is the law of the same frame, job and controller with another shaft.
-func (l *law) withShaft(s machine.Shaft) *law {
-	n := *l
-	n.step, n.creep = float64(s.SpeedStep)/60, s.CreepSpeed/60
-	if n.simple {
-		if l.step > 0 || n.step > 0 { // a step is not taken below creep
-			n.tabulate()
-		}
-		n.soften(s.SoftStartSpeed / 60)
-	}
-	return &n
 }
 
 func newCore(s *machine.Sheet, job Job) core {
@@ -196,8 +182,8 @@ func (l *core) sharp(dx, dy, px, py int, cos float64) bool {
 	return a > 0 && b > 0 && cos >= l.sharpest && cos <= l.leastTurn && float64(max(a, b)) <= l.turnReach
 }
 
-// tabulate fills the rank and limit tables of the simple law, but for their second half.
-func (l *law) tabulate() {
+// tabulate fills the rank and limit tables of the simple law.
+func (l *law) tabulate(nSoft float64) {
 	inv := func(seconds *[256]float64, d int) float64 { return (seconds[uint8(-d)] + l.settle) * l.perWindow }
 	l.half = 1
 	for d := 1; d <= 128; d++ {
@@ -208,7 +194,7 @@ func (l *law) tabulate() {
 			l.half++
 		}
 	}
-	l.limits, l.steps = make([]limit, 0, l.half), nil
+	l.limits = make([]limit, 0, 2*l.half)
 	over := make([]float64, 2*l.half)
 	l.overX, l.overY = over[:l.half], over[l.half:]
 	free := uint16(l.half - 1)
@@ -242,18 +228,12 @@ func (l *law) tabulate() {
 	if l.step == 0 {
 		l.limits[l.half-1] = limit{l.nSet, l.nSet * l.nSet, l.invSet}
 	}
-}
-
-// soften fills the second half of the limits: the first under the soft-start speed, rev/s.
-func (l *law) soften(nSoft float64) {
-	all := append(make([]limit, 0, 2*l.half), l.limits[:l.half]...)
 	for _, m := range l.limits[:l.half] {
 		if m.n > nSoft {
 			m = limitAt(1 / nSoft)
 		}
-		all = append(all, m)
+		l.limits = append(l.limits, m)
 	}
-	l.limits = all
 }
 
 // revolution is the cap on one revolution and what the turn adds to it.
@@ -265,6 +245,14 @@ type revolution struct {
 	bound Bound
 }
 
+// along is t(d) along x and y of any displacement.
+func (l *law) along(dx, dy int) (tx, ty float64) {
+	if uint(dx+128)|uint(dy+128) < 256 {
+		return l.secX[uint8(dx)], l.secY[uint8(dy)]
+	}
+	return l.x.units(dx), l.y.units(dy)
+}
+
 // cap is MODEL section 2 for any displacement: (dx, dy) units after (px, py)
 // in the same run; (0, 0) before the first.
 func (l *law) cap(dx, dy, px, py int) revolution {
@@ -273,14 +261,9 @@ func (l *law) cap(dx, dy, px, py int) revolution {
 	}
 	r := revolution{inv: l.invSet}
 	if dx != 0 || dy != 0 {
-		var tx, ty float64
-		if uint(dx+128)|uint(dy+128) < 256 {
-			tx, ty = l.secX[uint8(dx)], l.secY[uint8(dy)]
-		} else {
-			tx, ty = l.x.units(dx), l.y.units(dy)
-		}
-		t, bound := tx, BoundFrameX
-		if ty > tx {
+		t, ty := l.along(dx, dy)
+		bound := BoundFrameX
+		if ty > t {
 			t, bound = ty, BoundFrameY
 		}
 		straight := (t + l.settle) * l.perWindow
@@ -311,12 +294,7 @@ func (l *law) capCorrected(dx, dy, px, py int) revolution {
 		mm = stitch.LengthMM(dx, dy)
 	}
 	if dx != 0 || dy != 0 {
-		var t, ty float64
-		if uint(dx+128)|uint(dy+128) < 256 {
-			t, ty = l.secX[uint8(dx)], l.secY[uint8(dy)]
-		} else {
-			t, ty = l.x.units(dx), l.y.units(dy)
-		}
+		t, ty := l.along(dx, dy)
 		if bound = BoundFrameX; ty > t {
 			t, bound = ty, BoundFrameY
 		}

@@ -88,7 +88,7 @@ func (po *posterior) advise(sheet *machine.Sheet) []Suggestion {
 	probe := newModel(m.base, m.free, obs)
 	probe.move(theta)
 	jac := make([]float64, len(obs)*p)
-	probe.jacobian(jac, true)
+	probe.jacobian(jac)
 	now := po.thetaCov()
 	best := map[string]Suggestion{}
 	for i, c := range cands {

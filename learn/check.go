@@ -208,7 +208,7 @@ func (po *posterior) perturbed(ctx context.Context, rng *rand.Rand, n int) ([][]
 		copy(f.z, mode)
 		copy(f.pred, pred)
 		copy(f.jac, po.jac)
-		f.loss = f.evaluate(f.z, f.pred)
+		f.loss = f.lossOf(f.z, f.pred)
 		damp := 0.0
 		for range perturbedSteps {
 			target, promise, err := f.inner(false, damp)

@@ -63,7 +63,7 @@ func (po *posterior) condensed() *posterior {
 		values[at] += w * f.model.value(i)
 		weights[at] += w
 	}
-	g := &fitter{ctx: f.ctx, prior: f.prior, model: newModel(f.model.base, f.model.free, obs),
+	g := &fitter{ctx: f.ctx, prior: f.prior, model: f.model.like(f.model.base, f.model.free, obs),
 		aside: make([]bool, len(obs))}
 	g.model.parts = parts
 	n, p := len(obs), len(f.z)

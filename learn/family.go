@@ -47,7 +47,7 @@ func (b *belief) judge() {
 // like is a fitter of the same rows for another kind of machine.
 func (f *fitter) like(sheet *machine.Sheet) *fitter {
 	free := freeConstants(sheet)
-	g := &fitter{ctx: f.ctx, prior: newPrior(sheet, free), model: newModel(sheet, free, f.model.obs), aside: f.aside,
+	g := &fitter{ctx: f.ctx, prior: newPrior(sheet, free), model: f.model.like(sheet, free, f.model.obs), aside: f.aside,
 		used: f.used}
 	g.model.parts, g.model.warm = f.model.parts, f.model.warm
 	for i, from := range f.model.groups {
@@ -79,35 +79,20 @@ func (b *belief) thinned() *belief {
 }
 
 // startAt begins where another fit of the same rows stands; what only this one
-// has begins at its prior. The slopes of what both have are taken along.
+// has begins at its prior.
 func (f *fitter) startAt(from *fitter) {
-	f.ready()
-	p := len(f.z)
-	theta := slices.Clone(f.prior.mean)
-	n := len(f.model.obs)
-	f.raw = make([]float64, n*p)
+	theta, z := slices.Clone(f.prior.mean), make([]float64, len(f.prior.mean))
 	for k, c := range f.model.free {
-		at := slices.IndexFunc(from.model.free, func(o machine.Constant) bool { return o.Path == c.Path })
-		if at < 0 {
-			continue
-		}
-		theta[k] = from.theta[at]
-		q := len(from.z)
-		for i := range n {
-			f.raw[i*p+k] = from.raw[i*q+at]
+		if at := slices.IndexFunc(from.model.free, func(o machine.Constant) bool { return o.Path == c.Path }); at >= 0 {
+			theta[k] = from.theta[at]
 		}
 	}
-	f.prior.solve(theta, f.z)
+	f.prior.solve(theta, z)
+	f.prior.theta(z, theta)
 	f.model.move(theta)
-	for k := range f.model.free {
-		if !slices.ContainsFunc(from.model.free, func(o machine.Constant) bool { return o.Path == f.model.free[k].Path }) {
-			f.model.column(f.raw, k)
-		}
-	}
-	f.loss = f.evaluate(f.z, f.pred)
-	for i := range n {
-		f.prior.whiten(f.raw[i*p:(i+1)*p], f.jac[i*p:(i+1)*p])
-	}
+	f.ready()
+	copy(f.z, z)
+	f.linearise()
 }
 
 // quick is how well a variant might do, by one run of the model and the slopes

@@ -153,7 +153,7 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	}
 	pr := newPrior(sheet, free)
 	post, accepted, err := meant(obs, opt.Meant, func(obs []Observation) (*posterior, error) {
-		return newFitter(ctx, sheet, free, pr, obs).fit(opt.Plain)
+		return newFitter(ctx, pr, newModel(sheet, free, obs)).fit(opt.Plain)
 	})
 	if err != nil {
 		return nil, err
@@ -172,11 +172,12 @@ func Fit(ctx context.Context, sheet *machine.Sheet, obs []Observation, opt Optio
 	return res, nil
 }
 
-// newFitter makes ready to fit observations; those that cannot be times of what
-// they say are set aside.
-func newFitter(ctx context.Context, sheet *machine.Sheet, free []machine.Constant, pr *prior, obs []Observation) *fitter {
-	f := &fitter{ctx: ctx, prior: pr, model: newModel(sheet, free, obs), aside: screen(sheet, free, obs, pr)}
-	f.model.pair(f.aside)
+// newFitter makes ready to fit observations by a model, which it brings to the prior's
+// mean; those that cannot be times of what they say are set aside.
+func newFitter(ctx context.Context, pr *prior, m *model) *fitter {
+	m.move(pr.mean)
+	f := &fitter{ctx: ctx, prior: pr, model: m, aside: m.screen()}
+	m.pair(f.aside)
 	for _, a := range f.aside {
 		if !a {
 			f.used++
@@ -427,7 +428,7 @@ func (f *fitter) solve(fresh bool) error {
 		if f.fixed {
 			break
 		}
-		f.linearise(false)
+		f.linearise()
 		extra, changes := f.extra, f.changes
 		f.changes = f.changesSize()
 		f.extra = f.errorSize()
@@ -487,7 +488,7 @@ func (f *fitter) descend(tol float64, keep bool) error {
 	f.loss = f.evaluate(f.z, f.pred)
 	fresh := !keep // is jac the model's own, or carried along?
 	if !keep {
-		f.linearise(false)
+		f.linearise()
 	}
 	damp, poor := 0.0, 0
 	zn, pn := make([]float64, p), make([]float64, n)
@@ -511,7 +512,7 @@ func (f *fitter) descend(tol float64, keep bool) error {
 			if fresh || tol > lossTol {
 				break
 			}
-			f.linearise(false)
+			f.linearise()
 			fresh, damp, poor = true, 0, 0
 			continue
 		}
@@ -532,7 +533,7 @@ func (f *fitter) descend(tol float64, keep bool) error {
 			fresh = false
 		}
 		if poor >= 2 {
-			f.linearise(false)
+			f.linearise()
 			fresh, poor = true, 0
 		}
 	}
@@ -544,6 +545,11 @@ func (f *fitter) evaluate(z, pred []float64) float64 {
 	f.prior.theta(z, f.theta)
 	f.model.move(f.theta)
 	f.model.predict(pred)
+	return f.lossOf(z, pred)
+}
+
+// lossOf is −ln posterior at z where pred is predicted.
+func (f *fitter) lossOf(z, pred []float64) float64 {
 	sum := 0.0
 	for k, v := range z {
 		sum += sq(v-f.anchor[k]) / 2
@@ -560,19 +566,16 @@ func (f *fitter) evaluate(z, pred []float64) float64 {
 	return sum
 }
 
-// linearise fills jac at f.z. Only the first time, and where all is set, are
-// the shaft's columns made anew: they change little, and cost a run each.
-func (f *fitter) linearise(all bool) {
+// linearise fills jac at f.z.
+func (f *fitter) linearise() {
 	f.prior.theta(f.z, f.theta)
-	if !slices.Equal(f.theta, f.model.at) {
-		f.model.move(f.theta)
-	}
+	f.model.move(f.theta)
 	f.model.predict(f.pred)
 	n, p := len(f.model.obs), len(f.model.free)
 	if f.raw == nil {
-		f.raw, all = make([]float64, n*p), true
+		f.raw = make([]float64, n*p)
 	}
-	f.model.jacobian(f.raw, all)
+	f.model.jacobian(f.raw)
 	for i := range n {
 		f.prior.whiten(f.raw[i*p:(i+1)*p], f.jac[i*p:(i+1)*p])
 	}
@@ -620,45 +623,54 @@ func (f *fitter) inner(many bool, damp float64) ([]float64, float64, error) {
 		gradTol, stepTol = 1e-4, 1e-3
 	}
 	solve := func(start []float64, leave map[int]bool, plain bool) (*leastsq.Result, error) {
-		prob := leastsq.Problem{M: len(rows) + 2*p, N: p}
+		prob := leastsq.Problem{M: len(rows) + p, N: p}
 		root := math.Sqrt(damp)
+		if damp > 0 {
+			prob.M += p
+		}
+		at, slopes := make([]float64, p), make([]float64, len(rows)) // ∂r/∂surrogate as last worked out
 		prob.Residual = func(z, r []float64) {
+			copy(at, z)
 			for j, i := range rows {
-				res := f.values[i] - surrogate(i, z)
-				switch {
-				case leave[i]:
+				if leave[i] {
 					r[j] = 0
-				case plain:
-					o := f.noises[i].sd + 0.01*f.model.value(i)
-					r[j] = res / o
-				default:
-					r[j], _ = f.noises[i].root(res, f.centres[i], f.least[i])
+					continue
 				}
+				y := surrogate(i, z)
+				res := f.values[i] - y
+				if plain {
+					slopes[j] = 1 / (f.noises[i].sd + 0.01*f.values[i])
+					r[j] = res * slopes[j]
+				} else {
+					r[j], slopes[j] = f.noises[i].root(res, f.centres[i], f.least[i])
+				}
+				slopes[j] *= -bentSlope(f.pred[i], y)
 			}
 			for k := range p {
 				r[len(rows)+k] = z[k] - f.anchor[k]
-				r[len(rows)+p+k] = root * (z[k] - f.z[k])
+				if damp > 0 {
+					r[len(rows)+p+k] = root * (z[k] - f.z[k])
+				}
 			}
 		}
 		prob.Jacobian = func(z, r, jac []float64) {
+			if !slices.Equal(z, at) {
+				prob.Residual(z, r)
+			}
 			clear(jac)
 			for j, i := range rows {
 				if leave[i] {
 					continue
 				}
-				y := surrogate(i, z)
-				slope := 1 / (f.noises[i].sd + 0.01*f.model.value(i))
-				if !plain {
-					_, slope = f.noises[i].root(f.values[i]-y, f.centres[i], f.least[i])
-				}
-				slope *= bentSlope(f.pred[i], y)
 				for k := range p {
-					jac[j*p+k] = -slope * f.jac[i*p+k]
+					jac[j*p+k] = slopes[j] * f.jac[i*p+k]
 				}
 			}
 			for k := range p {
 				jac[(len(rows)+k)*p+k] = 1
-				jac[(len(rows)+p+k)*p+k] = root
+				if damp > 0 {
+					jac[(len(rows)+p+k)*p+k] = root
+				}
 			}
 		}
 		return leastsq.Solve(prob, start, leastsq.Options{MaxIterations: 60, Damping: 1e-3, Straight: true,

@@ -281,7 +281,7 @@ func TestAMissingTurnPenaltyIsLearned(t *testing.T) {
 	for _, l := range []float64{5, 7, 9} {
 		for _, zig := range []bool{false, true} {
 			o := Observation{Kind: DisplayReading, SetSpeed: 1000, LengthMM: l, Zigzag: zig}
-			o.Shown = displayed(truth, &o)
+			o.Shown = displayed(newClocks(truth), &o)
 			obs = append(obs, o)
 		}
 	}
@@ -290,11 +290,11 @@ func TestAMissingTurnPenaltyIsLearned(t *testing.T) {
 		t.Errorf("believed: %v, frame.turn %.3f of 0.4", res.Sheet.Fit.Terms, res.Sheet.Frame.Turn)
 	}
 	other := Observation{Kind: DisplayReading, SetSpeed: 1000, LengthMM: 6, Zigzag: true}
-	if got, want := displayed(res.Sheet, &other), displayed(truth, &other); math.Abs(got/want-1) > 0.01 {
+	if got, want := displayed(newClocks(res.Sheet), &other), displayed(newClocks(truth), &other); math.Abs(got/want-1) > 0.01 {
 		t.Errorf("zigzag of 6 mm: %.0f/min, true %.0f", got, want)
 	}
 	for i := range obs {
-		obs[i].Shown = displayed(s, &obs[i])
+		obs[i].Shown = displayed(newClocks(s), &obs[i])
 	}
 	if res := fit(t, s, obs, noDraws); len(res.Sheet.Fit.Terms) > 0 {
 		t.Errorf("a term where there is none: %v", res.Sheet.Fit.Terms)

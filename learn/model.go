@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -21,7 +23,9 @@ type model struct {
 	free   []machine.Constant
 	at     []float64 // the point the caches below belong to
 	sheet  *machine.Sheet
+	clocks *clocks
 	groups []*group
+	byKey  map[groupKey]*group
 	obs    []Observation
 	of     []*group // of each observation; nil for a display reading
 	parts  [][]int  // of a whole run: the rows that time its blocks
@@ -30,7 +34,6 @@ type model struct {
 
 	things []Observation      // what timed has gathered
 	probes map[timing]float64 // what probe has clocked at this point, s
-	flow   map[*group][]float64
 }
 
 // pair finds the rows that time blocks of the very run another row times as a
@@ -123,15 +126,12 @@ func (m *model) noise(i int) noise {
 
 // group is one design at one set speed in one kind of job: observations of it share its runs.
 type group struct {
-	design  *stitch.Design
-	speed   float64
-	job     machine.Jobs
-	blocks  []blockCounts
-	travels []travel
-	home    stitch.Point // the way back, units of 0.1 mm; 0 where the machine stays
+	layout
+	setting
 	moves
-	slope [][]float64 // of ln sew by theta, by free constant and block, as last made; nil for the others
+	slope [][]float64 // of ln sew by theta, by free constant of the law and block, as last made
 	thin  *thinned    // where a share of the design stands for it
+	part  []float64   // and the seconds of that, as sew
 }
 
 // moves are the seconds of a group in which the machine moves.
@@ -140,6 +140,10 @@ type moves struct {
 	travel  []float64 // by colour block, after its first stitch
 	opening []float64 // by colour block, before its first stitch
 	homing  float64
+}
+
+func newMoves(blocks int) *moves {
+	return &moves{sew: make([]float64, blocks), travel: make([]float64, blocks), opening: make([]float64, blocks)}
 }
 
 type blockCounts struct {
@@ -188,36 +192,55 @@ func Predict(s *machine.Sheet, obs []Observation) []float64 {
 }
 
 func newModel(s *machine.Sheet, free []machine.Constant, obs []Observation) *model {
-	m := &model{base: s, free: free, obs: obs}
-	type key struct {
-		d       *stitch.Design
-		speed   float64
-		job     machine.Jobs
-		needles string
-	}
-	groups := map[key]*group{}
+	return (&model{}).like(s, free, obs)
+}
+
+// groupKey is what observations of one group have in common.
+type groupKey struct {
+	design *stitch.Design
+	setting
+	needles string
+}
+
+// like is a model of other rows, or of another sheet that reads designs alike, which
+// does not read anew the designs that m has.
+func (m *model) like(s *machine.Sheet, free []machine.Constant, obs []Observation) *model {
+	n := &model{base: s, free: free, obs: obs, byKey: map[groupKey]*group{}}
 	lists := needlesOf(obs)
 	for i := range obs {
 		o := &obs[i]
 		if o.Kind == DisplayReading {
-			m.of = append(m.of, nil)
+			n.of = append(n.of, nil)
 			continue
 		}
-		k := key{o.Design, min(o.SetSpeed, s.MaxSpeed), o.Job, lists[i].String()}
-		g := groups[k]
+		k := groupKey{o.Design, setting{min(o.SetSpeed, s.MaxSpeed), o.Job}, lists[i].String()}
+		g := n.byKey[k]
 		if g == nil {
-			g = newGroup(s, o.Design, k.speed, lists[i])
-			g.job = o.Job
-			groups[k] = g
-			m.groups = append(m.groups, g)
+			g = &group{setting: k.setting}
+			if had := m.byKey[k]; had != nil {
+				g.layout = had.layout
+			} else {
+				g.layout = newLayout(s, o.Design, lists[i])
+			}
+			g.moves, g.part = *newMoves(len(g.blocks)), make([]float64, len(g.blocks))
+			n.byKey[k] = g
+			n.groups = append(n.groups, g)
 		}
-		m.of = append(m.of, g)
+		n.of = append(n.of, g)
 	}
-	return m
+	return n
 }
 
-func newGroup(s *machine.Sheet, d *stitch.Design, speed float64, on Needles) *group {
-	g := &group{design: d, speed: speed, blocks: make([]blockCounts, 1)}
+// layout is what a design asks of the machine besides its stitches; it is never changed.
+type layout struct {
+	design  *stitch.Design
+	blocks  []blockCounts
+	travels []travel
+	home    stitch.Point // the way back, units of 0.1 mm; 0 where the machine stays
+}
+
+func newLayout(s *machine.Sheet, d *stitch.Design, on Needles) layout {
+	g := layout{design: d, blocks: make([]blockCounts, 1)}
 	sewn := -1 // last block with a stitch
 	x, y := 0, 0
 	for e := range d.Events(s.Reading.TrimAfterJumps) {
@@ -247,8 +270,6 @@ func newGroup(s *machine.Sheet, d *stitch.Design, speed float64, on Needles) *gr
 	if s.Travel.ReturnToStart {
 		g.home = stitch.Point{X: -x, Y: -y}
 	}
-	n := len(g.blocks)
-	g.sew, g.travel, g.opening = make([]float64, n), make([]float64, n), make([]float64, n)
 	return g
 }
 
@@ -284,15 +305,16 @@ func (m *model) stitches() int {
 
 // move brings the caches to theta.
 func (m *model) move(theta []float64) {
-	s := m.sheetAt(theta)
-	m.sheet = s
+	if m.sheet != nil && slices.Equal(theta, m.at) {
+		return
+	}
+	m.sheet = m.sheetAt(theta)
 	m.at = append(m.at[:0], theta...)
 	clear(m.probes)
-	clear(m.flow)
-	clocks := newClocks(s)
+	m.clocks = newClocks(m.sheet)
 	for _, g := range m.groups {
-		g.sewing(clocks, theta, g.sew)
-		g.homing = g.travelling(clocks, g.travel, g.opening)
+		g.sewing(m.clocks, theta, g.sew, g.part)
+		g.homing = g.travelling(m.clocks, g.travel, g.opening)
 	}
 }
 
@@ -313,29 +335,31 @@ type setting struct {
 	job   machine.Jobs
 }
 
-func (c *clocks) at(g *group) *clock.Clock {
-	on := setting{g.speed, g.job}
+func (s setting) clockJob() clock.Job { return clock.Job{Speed: s.speed, Kinds: s.job} }
+
+func (c *clocks) at(on setting) *clock.Clock {
 	k := c.sew[on]
 	if k == nil {
-		k = clock.New(c.sheet, clock.Job{Speed: g.speed, Kinds: g.job})
+		k = clock.New(c.sheet, on.clockJob())
 		c.sew[on] = k
 	}
 	return k
 }
 
-// sewing fills the sewing seconds of each block at theta.
-func (g *group) sewing(c *clocks, theta, sew []float64) {
+// sewing fills the sewing seconds of each block at theta, and those of the share of it
+// that was run.
+func (g *group) sewing(c *clocks, theta, sew, part []float64) {
 	if g.thin == nil {
 		g.run(c, g.design, sew)
 		return
 	}
-	g.run(c, g.thin.design, sew)
-	g.thin.sewing(theta, sew)
+	g.run(c, g.thin.design, part)
+	g.thin.sewing(theta, part, sew)
 }
 
 func (g *group) run(c *clocks, d *stitch.Design, sew []float64) {
 	clear(sew)
-	for b, k := range c.at(g).Run(d).Blocks {
+	for b, k := range c.at(g.setting).Run(d).Blocks {
 		sew[b] = k.Parts.Sewing()
 	}
 }
@@ -343,7 +367,7 @@ func (g *group) run(c *clocks, d *stitch.Design, sew []float64) {
 func (g *group) travelling(c *clocks, after, opening []float64) (homing float64) {
 	clear(after)
 	clear(opening)
-	k := c.at(g)
+	k := c.at(g.setting)
 	for _, e := range g.travels {
 		t := k.TravelSeconds(e.DX, e.DY, e.Moves)
 		if e.opening {
@@ -379,7 +403,7 @@ func (m *model) predict(out []float64) {
 func (m *model) prediction(i int) float64 {
 	o, g := &m.obs[i], m.of[i]
 	if o.Kind == DisplayReading {
-		return displayed(m.sheet, o)
+		return displayed(m.clocks, o)
 	}
 	t := g.timed(o, &m.sheet.Rest, &g.moves)
 	if m.warm != nil {
@@ -390,7 +414,13 @@ func (m *model) prediction(i int) float64 {
 
 // timed is the time of an observation's run or block.
 func (g *group) timed(o *Observation, r *machine.Rest, v *moves) float64 {
-	t := 0.0
+	t := g.moving(o, v)
+	g.rests(o, func(path string, n float64) { t += n * restAt(r, path) })
+	return t
+}
+
+// moving is that of its moves.
+func (g *group) moving(o *Observation, v *moves) (t float64) {
 	for b := range g.blocks {
 		if g.sewn(o, b) {
 			t += v.sew[b] + v.travel[b]
@@ -402,47 +432,73 @@ func (g *group) timed(o *Observation, r *machine.Rest, v *moves) float64 {
 	if o.has(AtEnd, len(g.blocks)) {
 		t += v.homing
 	}
-	g.rests(o, func(path string, n float64) { t += n * restAt(r, path) })
 	return t
 }
 
 // displayed is the speed the shaft holds on stitches of one length along x.
-func displayed(s *machine.Sheet, o *Observation) float64 {
+func displayed(c *clocks, o *Observation) float64 {
 	dx := int(math.Round(o.LengthMM * stitch.UnitsPerMM))
 	before := dx
 	if o.Zigzag {
 		before = -dx
 	}
-	return clock.New(s, clock.Job{Speed: o.SetSpeed, Kinds: o.Job}).HoldsOn(dx, 0, before, 0)
+	return c.at(setting{o.SetSpeed, o.Job}).HoldsOn(dx, 0, before, 0)
 }
 
-// logStep is the step of the differences in the logarithm of a constant.
-const logStep = 1e-3
+// logStep is the step of the logarithm of a constant for differences of what needs no
+// run: the clock's numbers, travels, display readings.
+const logStep = 1e-6
+
+// law reports whether a constant belongs to the speed law: the seconds of sewing move with it.
+func law(c *machine.Constant) bool {
+	return !strings.HasPrefix(c.Path, "rest.") && !strings.HasPrefix(c.Path, "travel.")
+}
 
 // jacobian fills jac[i·p+k] with the derivative of what predict gives by
-// theta_k at the point of the last move: exact for the rests, differences of
-// the clock for the others. Unless all is set the shaft's columns stay as they
-// were.
-func (m *model) jacobian(jac []float64, all bool) {
-	for k, c := range m.free {
-		if all || !strings.HasPrefix(c.Path, "shaft.") {
-			m.column(jac, k)
+// theta_k at the point of the last move.
+func (m *model) jacobian(jac []float64) {
+	p := len(m.free)
+	near := m.nearby()
+	for _, g := range m.groups {
+		if t := g.thin; t != nil {
+			g.slope = t.slopes(m.at, g.part, near.slopes(g, t.design, g.part))
+		} else {
+			g.slope = near.slopes(g, g.design, g.sew)
 		}
 	}
-}
-
-// column fills column k of jac.
-func (m *model) column(jac []float64, k int) {
-	c := m.free[k]
-	switch {
-	case strings.HasPrefix(c.Path, "rest."):
-		m.restColumn(jac, k, c)
-	case strings.HasPrefix(c.Path, "travel."):
-		m.difference(jac, k, false)
-	default:
-		m.difference(jac, k, true)
+	for k := range m.free {
+		c := &m.free[k]
+		if strings.HasPrefix(c.Path, "rest.") {
+			continue
+		}
+		by := make(map[*group]*moves, len(m.groups))
+		for _, g := range m.groups {
+			v := newMoves(len(g.blocks))
+			if law(c) {
+				for b, s := range g.slope[k] {
+					v.sew[b] = s * max(g.sew[b], nothing)
+				}
+			} else {
+				v.homing = g.travelling(near.at[k], v.travel, v.opening)
+				v.homing = (v.homing - g.homing) / near.steps[k]
+				for b := range v.travel {
+					v.travel[b] = (v.travel[b] - g.travel[b]) / near.steps[k]
+					v.opening[b] = (v.opening[b] - g.opening[b]) / near.steps[k]
+				}
+			}
+			by[g] = v
+		}
+		for i := range m.obs {
+			switch o := &m.obs[i]; {
+			case o.Kind != DisplayReading:
+				jac[i*p+k] = m.of[i].moving(o, by[m.of[i]])
+			case law(c):
+				jac[i*p+k] = (displayed(near.at[k], o) - displayed(near.clocks, o)) / near.steps[k]
+			}
+		}
+		m.less(jac, k)
 	}
-	m.less(jac, k)
+	m.jacobianRests(jac)
 }
 
 // less takes the timed blocks off the whole runs in a column.
@@ -482,69 +538,62 @@ func (m *model) restColumn(jac []float64, k int, c machine.Constant) {
 	}
 }
 
-// slopes are the differences of ln sewing time over a step.
-func slopes(now, then []float64, step float64) []float64 {
-	out := make([]float64, len(now))
-	for b := range out {
-		out[b] = (then[b] - now[b]) / max(now[b], nothing) / step
-	}
-	return out
+// nearby are the machines one step of a constant away from that of the last move.
+type nearby struct {
+	clocks *clocks
+	free   []machine.Constant
+	at     []*clocks
+	steps  []float64
+	by     map[setting][][]float64 // derivatives of the clock's numbers, by free constant; nil for those of no law
 }
 
-// difference fills a column from one run of the clock a step away: the sewing
-// for a constant of the speed law, the travels for one of theirs.
-func (m *model) difference(jac []float64, k int, law bool) {
-	p := len(m.free)
-	theta := append([]float64(nil), m.at...)
-	step, job := logStep, m.free[k].Job
-	if isLimit(&m.free[k]) {
-		step = -step
+func (m *model) nearby() *nearby {
+	n := &nearby{clocks: m.clocks, free: m.free, by: map[setting][][]float64{}}
+	if now := flowing(m.sheet); n.clocks == nil || now != n.clocks.sheet {
+		n.clocks = newClocks(now)
 	}
-	theta[k] += step
-	now, s := m.sheet, m.sheetAt(theta)
-	if law {
-		now, s = flowing(now), flowing(s)
-	}
-	c := newClocks(s)
-	by := make(map[*group]*moves, len(m.groups))
-	for _, g := range m.groups {
-		v := g.moves
-		if job != 0 && g.job&job == 0 {
-			by[g] = &v
-			continue // it does not ask for that
+	theta := slices.Clone(m.at)
+	for k, was := range m.at {
+		step := logStep
+		if isLimit(&m.free[k]) {
+			step = -step
 		}
-		if law {
-			v.sew = make([]float64, len(g.blocks))
-			g.sewing(c, theta, v.sew)
-			if now != m.sheet {
-				for b, was := range m.flowed(g, now) {
-					v.sew[b] += g.sew[b] - was
-				}
-			}
-			if g.slope == nil {
-				g.slope = make([][]float64, p)
-			}
-			g.slope[k] = slopes(g.sew, v.sew, step)
-		} else {
-			v.travel, v.opening = make([]float64, len(g.blocks)), make([]float64, len(g.blocks))
-			v.homing = g.travelling(c, v.travel, v.opening)
-		}
-		by[g] = &v
+		theta[k] += step
+		n.at, n.steps = append(n.at, newClocks(flowing(m.sheetAt(theta)))), append(n.steps, step)
+		theta[k] = was
 	}
-	r := &m.sheet.Rest
-	for i := range m.obs {
-		o, g := &m.obs[i], m.of[i]
-		var before, then float64
-		switch o.Kind {
-		case DisplayReading:
-			if law {
-				before, then = displayed(now, o), displayed(s, o)
+	return n
+}
+
+// slopes are the derivatives of ln sewing seconds of a group's design, or of a share of it, by
+// free constant and block; sew are those seconds.
+func (n *nearby) slopes(g *group, d *stitch.Design, sew []float64) [][]float64 {
+	job := g.clockJob()
+	by := n.by[g.setting]
+	if by == nil {
+		by = make([][]float64, len(n.free))
+		here := clock.Numbers(n.clocks.sheet, job)
+		for k := range n.free {
+			if law(&n.free[k]) {
+				by[k] = clock.Numbers(n.at[k].sheet, job)
+				floats.Sub(by[k], here)
+				floats.Scale(1/n.steps[k], by[k])
 			}
-		default:
-			before, then = g.timed(o, r, &g.moves), g.timed(o, r, by[g])
 		}
-		jac[i*p+k] = (then - before) / step
+		n.by[g.setting] = by
 	}
+	out := make([][]float64, len(n.free))
+	run := n.clocks.at(g.setting).Slopes(d)
+	for k, v := range by {
+		if v == nil {
+			continue
+		}
+		out[k] = make([]float64, len(sew))
+		for b := range run {
+			out[k][b] = floats.Dot(v, run[b]) / max(sew[b], nothing)
+		}
+	}
+	return out
 }
 
 // flowing is a sheet whose speeds do not go in steps: over a small step of a
@@ -557,19 +606,4 @@ func flowing(s *machine.Sheet) *machine.Sheet {
 	s = shallow(s)
 	s.Shaft.SpeedStep = 0
 	return s
-}
-
-// flowed are the sewing seconds of a group's blocks at the point of the last
-// move, without steps; they are run once.
-func (m *model) flowed(g *group, s *machine.Sheet) []float64 {
-	if sew := m.flow[g]; sew != nil {
-		return sew
-	}
-	if m.flow == nil {
-		m.flow = map[*group][]float64{}
-	}
-	sew := make([]float64, len(g.blocks))
-	g.sewing(newClocks(s), m.at, sew)
-	m.flow[g] = sew
-	return sew
 }

@@ -157,7 +157,7 @@ func TestModelJacobian(t *testing.T) {
 	}
 	m.move(theta)
 	jac := make([]float64, len(obs)*p)
-	m.jacobian(jac, true)
+	m.jacobian(jac)
 	up, down := make([]float64, len(obs)), make([]float64, len(obs))
 	const h = 5e-3
 	for k, c := range free {
@@ -188,7 +188,7 @@ func TestSlopesGoOverTheStepsOfSpeed(t *testing.T) {
 	at := newPrior(s, m.free).mean
 	m.move(at)
 	jac := make([]float64, len(obs)*len(m.free))
-	m.jacobian(jac, true)
+	m.jacobian(jac)
 	for k, c := range m.free {
 		if c.Path != "frame.accel_x" && c.Path != "frame.speed_y" {
 			continue

@@ -19,6 +19,21 @@ type noise struct {
 // weighted, each over a common factor exp(shift).
 func (n *noise) parts(r float64) (normal, paused, slipped, shift float64) {
 	u := r / n.sd
+	if a := n.sd / n.delay; math.Abs(u) < 30 && (n.pause <= 0 || a < 10) { // nothing underflows: no logarithms
+		bell := math.Exp(-0.5 * u * u)
+		if n.pause > 0 {
+			if x := (a - u) / math.Sqrt2; x < 5 {
+				paused = math.Exp(a*(0.5*a-u)) * math.Erfc(x)
+			} else {
+				paused = bell * erfcx(x)
+			}
+			paused *= n.pause / (2 * n.delay)
+		}
+		if n.slip > 0 {
+			slipped = n.slip / n.wide
+		}
+		return (1 - n.pause - n.slip) / (n.sd * math.Sqrt(2*math.Pi)) * bell, paused, slipped, 0
+	}
 	shift = -0.5 * u * u
 	lp := n.logPaused(r)
 	ls := math.Inf(-1)

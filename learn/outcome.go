@@ -168,7 +168,7 @@ func (po *posterior) pace(sheet *machine.Sheet, res *Result) {
 	if f.model.obs[at].Kind == DisplayReading {
 		return
 	}
-	m := newModel(sheet, f.model.free, f.model.obs)
+	m := f.model.like(sheet, f.model.free, f.model.obs)
 	m.move(f.prior.mean)
 	if before := m.prediction(at); before > nothing {
 		res.OnlyPace = true

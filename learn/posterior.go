@@ -26,7 +26,7 @@ type posterior struct {
 // posterior is Laplace's approximation at the mode: the inverse of the
 // curvature of −ln posterior, the model's own curvature left out.
 func (f *fitter) posterior() *posterior {
-	f.linearise(true)
+	f.linearise()
 	po := &posterior{f: f, z: slices.Clone(f.z)}
 	po.laplace()
 	return po

@@ -8,15 +8,13 @@ import (
 	"needlepace/words"
 )
 
-// screen finds the rows that cannot be times of what they say, before the
-// fit: a time shorter than the stitches at the set speed without a single
+// screen finds the rows that cannot be times of what they say, with the model at
+// the prior's mean: a time shorter than the stitches at the set speed without a single
 // stop, or eight times away from what any such machine takes. true: set aside.
-func screen(sheet *machine.Sheet, free []machine.Constant, obs []Observation, pr *prior) []bool {
-	m := newModel(sheet, free, obs)
-	m.move(pr.mean)
-	aside := make([]bool, len(obs))
-	for i := range obs {
-		o := &obs[i]
+func (m *model) screen() []bool {
+	aside := make([]bool, len(m.obs))
+	for i := range m.obs {
+		o := &m.obs[i]
 		p := m.prediction(i)
 		if o.Ignored {
 			aside[i] = true
@@ -26,7 +24,7 @@ func screen(sheet *machine.Sheet, free []machine.Constant, obs []Observation, pr
 			aside[i] = o.Shown > o.SetSpeed+4*o.StandardError() || o.Shown < p/4
 			continue
 		}
-		least := leastSeconds(sheet, m.of[i], o)
+		least := leastSeconds(m.base, m.of[i], o)
 		aside[i] = o.Seconds < least-4*o.StandardError()-0.02*least || o.Seconds > 8*p+300
 	}
 	return aside
@@ -95,7 +93,7 @@ func (m *model) probe(o *Observation) float64 {
 	k := timing{o.Kind, o.Design, o.Block, o.SetSpeed, o.Job}
 	v, ok := m.probes[k]
 	if !ok {
-		one := newModel(m.base, m.free, []Observation{*o})
+		one := m.like(m.base, m.free, []Observation{*o})
 		one.move(m.at)
 		v = one.prediction(0)
 		if m.probes == nil {

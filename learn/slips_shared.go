@@ -69,7 +69,7 @@ func (s *slipSearch) shared() (Slip, bool) {
 // farOff reports whether half of the times are farther from the sheet than any
 // machine of its class: three times too long or too short.
 func (s *slipSearch) farOff() bool {
-	m := newModel(s.po.f.model.base, s.po.f.model.free, s.po.f.model.obs)
+	m := s.po.f.model.like(s.po.f.model.base, s.po.f.model.free, s.po.f.model.obs)
 	m.move(s.po.f.prior.mean)
 	far, of := 0, 0
 	for i := range m.obs {
@@ -202,7 +202,7 @@ func (c *sharedSlip) noted(o *Observation) string {
 // again fits other observations of the same machine.
 // At least the given relative error of the model is allowed for.
 func (f *fitter) again(obs []Observation, e float64) (*posterior, error) {
-	g := newFitter(f.ctx, f.model.base, f.model.free, f.prior, obs)
+	g := newFitter(f.ctx, f.prior, f.model.like(f.model.base, f.model.free, obs))
 	g.model.warm = f.model.warm
 	g.extra, g.changes, g.fixed = e, f.changes, true
 	if err := g.solve(true); err != nil {
@@ -214,13 +214,14 @@ func (f *fitter) again(obs []Observation, e float64) (*posterior, error) {
 // likeliest is the evidence of a shared slip under the error of the model that
 // suits it best, with that error.
 func (s *slipSearch) likeliest(c sharedSlip) (evidence, e float64) {
+	linear := s.linear(c)
 	if len(s.owner) > manyRows {
-		return s.linear(c, s.po.f.extra, s.po.f.changes), s.po.f.extra
+		return linear(s.po.f.extra, s.po.f.changes), s.po.f.extra
 	}
 	evidence = math.Inf(-1)
 	for _, try := range []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06} {
 		for _, changes := range slices.Compact([]float64{0, s.po.f.changes}) {
-			if v := s.linear(c, try, changes); v > evidence {
+			if v := linear(try, changes); v > evidence {
 				evidence, e = v, try
 			}
 		}
@@ -263,12 +264,13 @@ func (po *posterior) typical() float64 {
 	return all[len(all)/2]
 }
 
-// linear is the evidence of a shared slip by the fit's own lines: what it
-// changes are rests and the way to a block, both known at the mode.
-func (s *slipSearch) linear(c sharedSlip, e, changes float64) float64 {
+// linear is the evidence of a shared slip by the fit's own lines, under errors of the model and
+// of changes: what it changes are rests and the way to a block, both known at the mode.
+func (s *slipSearch) linear(c sharedSlip) func(e, changes float64) float64 {
 	f := s.po.f
-	g := newFitter(f.ctx, f.model.base, f.model.free, f.prior, c.with(f.model.obs))
-	g.model.sheet, g.model.at = f.model.sheet, slices.Clone(f.model.at)
+	p := len(f.z)
+	g := newFitter(f.ctx, f.prior, f.model.like(f.model.base, f.model.free, c.with(f.model.obs)))
+	g.model.sheet, g.model.clocks, g.model.at = f.model.sheet, f.model.clocks, slices.Clone(f.model.at)
 	for _, to := range g.model.groups {
 		for _, from := range f.model.groups {
 			if from.design == to.design && from.speed == to.speed {
@@ -276,36 +278,38 @@ func (s *slipSearch) linear(c sharedSlip, e, changes float64) float64 {
 			}
 		}
 	}
-	p := len(f.z)
+	g.model.warm = f.model.warm
 	g.ready()
-	copy(g.z, f.z)
-	g.changes, g.model.warm = changes, f.model.warm
-	g.setNoise(e, true)
-	g.model.predict(g.pred)
 	g.raw = slices.Clone(f.raw)
 	g.model.jacobianRests(g.raw)
-	for i := range g.pred {
-		g.prior.whiten(g.raw[i*p:(i+1)*p], g.jac[i*p:(i+1)*p])
-	}
-	z, loss, err := g.inner(len(g.pred) <= manyRows, 0)
-	if err != nil {
-		return math.Inf(-1)
-	}
-	g.extra = e
-	po := &posterior{f: g, z: z}
-	for i := range g.pred {
-		d := 0.0
-		for k := range p {
-			d += g.jac[i*p+k] * (z[k] - g.z[k])
+	return func(e, changes float64) float64 {
+		copy(g.z, f.z)
+		g.extra, g.changes = 0, changes
+		g.setNoise(e, true)
+		g.model.predict(g.pred)
+		for i := range g.pred {
+			g.prior.whiten(g.raw[i*p:(i+1)*p], g.jac[i*p:(i+1)*p])
 		}
-		y := bent(g.pred[i], d)
-		slope := bentSlope(g.pred[i], y)
-		for k := range p {
-			g.jac[i*p+k] *= slope
+		z, loss, err := g.inner(len(g.pred) <= manyRows, 0)
+		if err != nil {
+			return math.Inf(-1)
 		}
-		g.pred[i] = y
+		g.extra = e
+		po := &posterior{f: g, z: z}
+		for i := range g.pred {
+			d := 0.0
+			for k := range p {
+				d += g.jac[i*p+k] * (z[k] - g.z[k])
+			}
+			y := bent(g.pred[i], d)
+			slope := bentSlope(g.pred[i], y)
+			for k := range p {
+				g.jac[i*p+k] *= slope
+			}
+			g.pred[i] = y
+		}
+		g.loss = loss
+		po.laplace()
+		return po.total()
 	}
-	g.loss = loss
-	po.laplace()
-	return po.total()
 }

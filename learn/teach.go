@@ -79,7 +79,7 @@ func (p *prior) after(sheet *machine.Sheet, m *model, obs []Observation) (
 ) {
 	n := len(m.free)
 	raw := make([]float64, len(obs)*n)
-	m.jacobian(raw, true)
+	m.jacobian(raw)
 	h := mat.NewSymDense(n, nil)
 	for k := range n {
 		h.SetSym(k, k, 1)

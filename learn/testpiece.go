@@ -176,7 +176,7 @@ func (c *chooser) measure(ctx context.Context) error {
 		}
 		c.prior.theta(z, theta)
 		m.move(theta)
-		m.jacobian(raw, true)
+		m.jacobian(raw)
 		v := &view{stop: make([]float64, p), ends: make([]float64, p), sum: mat.NewSymDense(p, nil),
 			whole: make([]float64, p)}
 		for i := range obs {

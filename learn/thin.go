@@ -2,7 +2,6 @@ package learn
 
 import (
 	"slices"
-	"strings"
 
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -12,10 +11,10 @@ import (
 // time bends when constants move is taken from a small share of its runs, and
 // its value and slope from the whole (a control variate).
 type thinned struct {
-	design      *stitch.Design
-	at          []float64   // theta at which the two agree
-	full, part  []float64   // s, by colour block, at that point
-	dfull, dprt [][]float64 // derivative of ln by theta, by free constant and block
+	design       *stitch.Design
+	at           []float64   // theta at which the two agree
+	full, part   []float64   // s, by colour block, at that point
+	dfull, dpart [][]float64 // derivative of ln by theta, by free constant and block
 }
 
 // thinRun is the longest stretch kept of one run of stitches.
@@ -25,49 +24,22 @@ const thinRun = 150
 // move, where the last full Jacobian must have been made too. What it predicts
 // agrees with m there in value and slope.
 func (m *model) thin(share float64) *model {
-	t := newModel(m.base, m.free, m.obs)
+	t := m.like(m.base, m.free, m.obs)
 	t.parts, t.warm = m.parts, m.warm
 	by := map[*stitch.Design]*stitch.Design{}
-	law := func(k int) bool {
-		p := m.free[k].Path
-		return !strings.HasPrefix(p, "rest.") && !strings.HasPrefix(p, "travel.")
-	}
-	theta := append([]float64(nil), m.at...)
+	near := m.nearby()
 	for i, g := range t.groups {
-		w := &thinned{design: by[g.design], at: theta, full: append([]float64(nil), m.groups[i].sew...),
-			dfull: m.groups[i].slope, part: make([]float64, len(g.blocks))}
+		w := &thinned{design: by[g.design], at: slices.Clone(m.at), full: slices.Clone(m.groups[i].sew), dfull: m.groups[i].slope,
+			part: make([]float64, len(g.blocks))}
 		if w.design == nil {
 			w.design = thinDesign(g.design, m.base.Reading.TrimAfterJumps, share)
 			by[g.design] = w.design
 		}
+		g.run(m.clocks, w.design, w.part)
+		w.dpart = near.slopes(g, w.design, w.part)
 		g.thin = w
 	}
-	c := newClocks(m.sheet)
-	for _, g := range t.groups {
-		g.run(c, g.thin.design, g.thin.part)
-	}
-	for k := range m.free {
-		if !law(k) {
-			for _, g := range t.groups {
-				g.thin.dprt = append(g.thin.dprt, nil)
-			}
-			continue
-		}
-		moved := append([]float64(nil), theta...)
-		step := logStep
-		if isLimit(&m.free[k]) {
-			step = -step
-		}
-		moved[k] += step
-		ck := newClocks(m.sheetAt(moved))
-		for _, g := range t.groups {
-			w := g.thin
-			part := make([]float64, len(g.blocks))
-			g.run(ck, w.design, part)
-			w.dprt = append(w.dprt, slopes(w.part, part, step))
-		}
-	}
-	t.move(theta)
+	t.move(m.at)
 	return t
 }
 
@@ -75,44 +47,82 @@ func (m *model) thin(share float64) *model {
 // as the share does.
 func (w *thinned) among(was, now []machine.Constant) *thinned {
 	t := &thinned{design: w.design, at: make([]float64, len(now)), full: w.full, part: w.part,
-		dfull: make([][]float64, len(now)), dprt: make([][]float64, len(now))}
+		dfull: make([][]float64, len(now)), dpart: make([][]float64, len(now))}
 	for k, c := range now {
 		if i := slices.IndexFunc(was, func(o machine.Constant) bool { return o.Path == c.Path }); i >= 0 {
-			t.at[k], t.dfull[k], t.dprt[k] = w.at[i], w.dfull[i], w.dprt[i]
+			t.at[k], t.dfull[k], t.dpart[k] = w.at[i], w.dfull[i], w.dpart[i]
 		}
 	}
 	return t
 }
 
-// sewing fills the whole design's sewing times from the share that was run. A
-// block of which nothing was kept bends as the rest of the design does.
-func (w *thinned) sewing(theta, sew []float64) {
-	run, flat := 0.0, 0.0
-	for b, part := range sew {
-		lin, prt := 0.0, 0.0
-		for k := range w.dfull {
-			if w.dfull[k] != nil {
-				d := theta[k] - w.at[k]
-				lin += w.dfull[k][b] * d
-				prt += w.dprt[k][b] * d
+// straight are times moved by their slopes, in logarithms.
+func straight(times []float64, slopes [][]float64, theta, from []float64) []float64 {
+	out := make([]float64, len(times))
+	for b, t := range times {
+		lin := 0.0
+		for k, s := range slopes {
+			if s != nil {
+				lin += s[b] * (theta[k] - from[k])
 			}
 		}
-		sew[b] = bent(w.full[b], lin*w.full[b])
-		if w.part[b] > nothing {
-			straight := bent(w.part[b], prt*w.part[b])
-			sew[b] *= part / straight
-			run += part
-			flat += straight
-		}
+		out[b] = bent(t, lin*t)
 	}
-	if flat <= nothing {
-		return
+	return out
+}
+
+// kept reports whether something of a block was kept. One of which nothing was bends as
+// the rest of the design does.
+func (w *thinned) kept(block int) bool { return w.part[block] > nothing }
+
+// sewing fills the whole design's sewing times from the share that was run.
+func (w *thinned) sewing(theta, part, sew []float64) {
+	copy(sew, straight(w.full, w.dfull, theta, w.at))
+	flat := straight(w.part, w.dpart, theta, w.at)
+	all, allFlat := 0.0, 0.0
+	for b := range sew {
+		if w.kept(b) {
+			sew[b] *= part[b] / flat[b]
+			all += part[b]
+			allFlat += flat[b]
+		}
 	}
 	for b := range sew {
-		if w.part[b] <= nothing {
-			sew[b] *= run / flat
+		if !w.kept(b) && allFlat > nothing {
+			sew[b] *= all / allFlat
 		}
 	}
+}
+
+// slopes are the derivatives of the logarithm of what sewing gives, from those of the share there.
+func (w *thinned) slopes(theta, part []float64, dpart [][]float64) [][]float64 {
+	flat := straight(w.part, w.dpart, theta, w.at)
+	out := make([][]float64, len(dpart))
+	for k, now := range dpart {
+		if now == nil {
+			continue
+		}
+		out[k] = make([]float64, len(now))
+		was := make([]float64, len(now)) // the slopes that flat goes by
+		if w.dpart[k] != nil {
+			copy(was, w.dpart[k])
+			copy(out[k], w.dfull[k])
+		}
+		d, all, dFlat, allFlat := 0.0, 0.0, 0.0, 0.0
+		for b := range now {
+			if w.kept(b) {
+				out[k][b] += now[b] - was[b]
+				d, all = d+now[b]*part[b], all+part[b]
+				dFlat, allFlat = dFlat+was[b]*flat[b], allFlat+flat[b]
+			}
+		}
+		for b := range now {
+			if !w.kept(b) && allFlat > nothing {
+				out[k][b] += d/all - dFlat/allFlat
+			}
+		}
+	}
+	return out
 }
 
 // thinDesign keeps about share of a design's runs, long ones cut short, and at

@@ -3,6 +3,7 @@ package learn
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"needlepace/clock"
@@ -25,7 +26,7 @@ func TestAShareOfTheStitchesTellsHowTimesBend(t *testing.T) {
 	pr := newPrior(s, free)
 	m.move(pr.mean)
 	jac := make([]float64, len(obs)*p)
-	m.jacobian(jac, true)
+	m.jacobian(jac)
 	at := make([]float64, len(obs))
 	m.predict(at)
 	thin := m.thin(0.05)
@@ -54,6 +55,25 @@ func TestAShareOfTheStitchesTellsHowTimesBend(t *testing.T) {
 			}
 			missed += sq(got[i]/want[i] - 1)
 			straight += sq(bent(at[i], lin)/want[i] - 1)
+		}
+	}
+	// Its slopes are those of its own times, there and away from the point.
+	thin.jacobian(jac)
+	theta := slices.Clone(thin.at)
+	for k, c := range free {
+		const h = 1e-4
+		theta[k] += h
+		thin.move(theta)
+		thin.predict(got)
+		theta[k] -= 2 * h
+		thin.move(theta)
+		thin.predict(want)
+		theta[k] += h
+		for i := range obs {
+			slope := (got[i] - want[i]) / (2 * h)
+			if d := jac[i*p+k]; math.Abs(d-slope) > 1e-3*math.Abs(slope)+1e-5*at[i] {
+				t.Errorf("observation %d, %s: slope %v, difference %v", i, c.Path, d, slope)
+			}
 		}
 	}
 	if missed > straight/4 {

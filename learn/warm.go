@@ -65,7 +65,7 @@ func (m *model) bySpeed() map[*group][]float64 {
 		slow := *g
 		slow.speed *= less
 		sew := make([]float64, len(g.blocks))
-		slow.sewing(c, m.at, sew)
+		slow.sewing(c, m.at, sew, make([]float64, len(sew)))
 		for b := range sew {
 			sew[b] = min(max((sew[b]/max(g.sew[b], nothing)-1)/(1/less-1), 0), 1)
 		}

@@ -19,10 +19,9 @@ import (
 // ErrNone says that no Chromium is installed.
 var ErrNone = errors.New("no Chromium is installed; install your system's package chromium")
 
-// Find is the path of Chromium. The one that has no window comes first: it costs half of one that has and
-// keeps it out of sight.
+// Find is the path of Chromium.
 func Find() (string, error) {
-	for _, name := range []string{os.Getenv("CHROMIUM"), "chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "chrome"} {
+	for _, name := range []string{os.Getenv("CHROMIUM"), "chromium", "chromium-browser", "google-chrome", "chrome"} {
 		if name == "" {
 			continue
 		}
@@ -77,9 +76,7 @@ func start(
 		"disable-component-update", "disable-sync", "hide-scrollbars", "enable-unsafe-swiftshader"} {
 		opts = append(opts, chromedp.Flag(flag, true))
 	}
-	opts = append(opts, chromedp.Flag("host-resolver-rules", "MAP "+Host+" 127.0.0.1"), chromedp.Flag("lang", "en-US"),
-		chromedp.Flag("accept-lang", "en-US"))
-	opts = append(opts, more...)
+	opts = append(append(opts, chromedp.Flag("host-resolver-rules", "MAP "+Host+" 127.0.0.1")), more...)
 	alloc, stopAlloc := chromedp.NewExecAllocator(parent, opts...)
 	tab, stopTab := chromedp.NewContext(alloc)
 	stop = func() {
