@@ -32,8 +32,10 @@ type Clock struct {
 	homing     bool
 	trimAfter  int
 	modelStale int // the sheet's model version where it is not ours, else 0
-	results    sync.Pool
 }
+
+// results are shared by all clocks, as windows are.
+var results = sync.Pool{New: func() any { return new(Result) }}
 
 // New makes a clock ready for one machine and one job.
 func New(s *machine.Sheet, job Job) *Clock {
@@ -43,8 +45,6 @@ func New(s *machine.Sheet, job Job) *Clock {
 		rated:     s.MaxSpeed,
 		set:       job.setSpeed(s),
 		needles:   s.Needles,
-		soft:      s.Shaft.SoftStartStitches,
-		invSoft:   60 / s.Shaft.SoftStartSpeed,
 		rest:      s.Rest,
 		travel:    axisLaw{accel: s.Travel.Accel, speed: s.Travel.Speed},
 		byShaft:   s.Travel.Mode == machine.ShaftTravel,
@@ -52,15 +52,29 @@ func New(s *machine.Sheet, job Job) *Clock {
 		homing:    s.Travel.ReturnToStart,
 		trimAfter: s.Reading.TrimAfterJumps,
 	}
-	if s.Shaft.Lag > 0 {
-		c.invLag = 1 / s.Shaft.Lag
-	}
 	if s.Fit != nil && s.Fit.ModelVersion != machine.ModelVersion {
 		c.modelStale = s.Fit.ModelVersion
 	}
-	c.shaft = newShaft(s.Shaft.AccelUp, s.Shaft.AccelDown, s.Shaft.CreepSpeed/60, c.law.nSet)
-	c.results.New = func() any { return new(Result) }
+	c.drive(s.Shaft)
 	return c
+}
+
+// drive takes over what is of the shaft alone.
+func (c *Clock) drive(s machine.Shaft) {
+	c.soft, c.invSoft, c.invLag = s.SoftStartStitches, 60/s.SoftStartSpeed, 0
+	if s.Lag > 0 {
+		c.invLag = 1 / s.Lag
+	}
+	c.shaft = newShaft(s.AccelUp, s.AccelDown, s.CreepSpeed/60, c.law.nSet)
+}
+
+// WithShaft is the clock of the same machine and job with another shaft: what the
+// frame and the set speed allow is shared, for those who try a thousand shafts.
+func (c *Clock) WithShaft(s machine.Shaft) *Clock {
+	n := *c
+	n.law = c.law.withShaft(s)
+	n.drive(s)
+	return &n
 }
 
 // HoldsOn is the speed in stitches/min that the shaft may hold on stitches of
@@ -76,8 +90,8 @@ func (c *Clock) Run(d *stitch.Design) *Result { return c.run(d, nil) }
 // Seconds is Run's Seconds of bare records, to the last bit, and nothing else: for
 // those who clock a thousand variants of a design.
 func (c *Clock) Seconds(rec []stitch.Record) float64 {
-	r := c.results.Get().(*Result)
-	defer c.results.Put(r)
+	r := results.Get().(*Result)
+	defer results.Put(r)
 	c.charge(rec, r, nil)
 	sum := 0.0
 	for i := range r.Blocks {

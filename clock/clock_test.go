@@ -3,6 +3,7 @@ package clock_test
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 	"testing"
 
@@ -416,6 +417,27 @@ func TestTurnsAreThoseOfATrace(t *testing.T) {
 			if !slices.Equal(got, tr.Seconds[e.From:e.To]) {
 				t.Fatalf("records %d to %d take %v s, in a trace %v", e.From, e.To, got, tr.Seconds[e.From:e.To])
 			}
+		}
+	})
+}
+
+// TestAnotherShaftIsAsAClockMadeAnew: what is shared with the clock before changes nothing,
+// in either of the two.
+func TestAnotherShaftIsAsAClockMadeAnew(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s, d, job := drawSheet(t), drawDesign(t), drawJob(t)
+		if rapid.Bool().Draw(t, "plain") { // its caps stand in tables
+			s = plainSheet()
+		}
+		k := clock.New(s, job)
+		was := k.Trace(d)
+		other := s.Clone()
+		other.Shaft = drawSheet(t).Shaft
+		if got, want := k.WithShaft(other.Shaft).Trace(d), clock.New(other, job).Trace(d); !reflect.DeepEqual(got, want) {
+			t.Fatalf("with another shaft %v, made anew %v", got.Seconds, want.Seconds)
+		}
+		if !reflect.DeepEqual(k.Trace(d), was) {
+			t.Fatal("the clock itself is another now")
 		}
 	})
 }

@@ -137,9 +137,23 @@ func newLaw(s *machine.Sheet, job Job) *law {
 	}
 	l.simple = !l.turning && !l.corrected && len(l.ladder) == 0
 	if l.simple {
-		l.tabulate(s.Shaft.SoftStartSpeed / 60)
+		l.tabulate()
+		l.soften(s.Shaft.SoftStartSpeed / 60)
 	}
 	return l
+}
+
+// withShaft is the law of the same frame, job and controller with another shaft.
+func (l *law) withShaft(s machine.Shaft) *law {
+	n := *l
+	n.step, n.creep = float64(s.SpeedStep)/60, s.CreepSpeed/60
+	if n.simple {
+		if l.step > 0 || n.step > 0 { // a step is not taken below creep
+			n.tabulate()
+		}
+		n.soften(s.SoftStartSpeed / 60)
+	}
+	return &n
 }
 
 func newCore(s *machine.Sheet, job Job) core {
@@ -182,8 +196,8 @@ func (l *core) sharp(dx, dy, px, py int, cos float64) bool {
 	return a > 0 && b > 0 && cos >= l.sharpest && cos <= l.leastTurn && float64(max(a, b)) <= l.turnReach
 }
 
-// tabulate fills the rank and limit tables of the simple law.
-func (l *law) tabulate(nSoft float64) {
+// tabulate fills the rank and limit tables of the simple law, but for their second half.
+func (l *law) tabulate() {
 	inv := func(seconds *[256]float64, d int) float64 { return (seconds[uint8(-d)] + l.settle) * l.perWindow }
 	l.half = 1
 	for d := 1; d <= 128; d++ {
@@ -194,7 +208,7 @@ func (l *law) tabulate(nSoft float64) {
 			l.half++
 		}
 	}
-	l.limits = make([]limit, 0, 2*l.half)
+	l.limits, l.steps = make([]limit, 0, l.half), nil
 	over := make([]float64, 2*l.half)
 	l.overX, l.overY = over[:l.half], over[l.half:]
 	free := uint16(l.half - 1)
@@ -228,12 +242,18 @@ func (l *law) tabulate(nSoft float64) {
 	if l.step == 0 {
 		l.limits[l.half-1] = limit{l.nSet, l.nSet * l.nSet, l.invSet}
 	}
+}
+
+// soften fills the second half of the limits: the first under the soft-start speed, rev/s.
+func (l *law) soften(nSoft float64) {
+	all := append(make([]limit, 0, 2*l.half), l.limits[:l.half]...)
 	for _, m := range l.limits[:l.half] {
 		if m.n > nSoft {
 			m = limitAt(1 / nSoft)
 		}
-		l.limits = append(l.limits, m)
+		all = append(all, m)
 	}
+	l.limits = all
 }
 
 // revolution is the cap on one revolution and what the turn adds to it.

@@ -85,7 +85,7 @@ func (h *hearing) place(from, to int) {
 			}
 			for j, x := range l.at {
 				if t := int(math.Round((start+x)/Step)) + at*step; l.number[j] >= 0 && t >= 0 && t < len(h.wide) {
-					best += float64(max(h.wide[t], h.wide[min(t+1, len(h.wide)-1)]))
+					best += float64(max(h.wide[t], h.wide[min(t+1, len(h.wide)-1)])) / wideUnit
 				}
 			}
 			w[i], row[i] = best, int32(how)

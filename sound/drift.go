@@ -2,6 +2,7 @@ package sound
 
 import (
 	"math"
+	"slices"
 )
 
 // drifting is what laying by the law alone pays: how far a passage may run
@@ -15,84 +16,107 @@ type drifting struct {
 // mostDrift is by how many ms the drift may change from one stroke to the next.
 const mostDrift = 3
 
+// giveUpAt is how much less than the best, in clear strokes, a drift may have earned
+// and still be gone on with: more than a passage's beginning can earn that is taken for
+// a stroke more or less.
+const giveUpAt = 15
+
 // follow lays a passage by the law: a stroke falls where the law says, off by a
 // drift that changes little from one stroke to the next and by a jitter of its
-// own (dynamic programming over strokes and drifts). Unlike lay it cannot lose
-// or win a stroke on the way without paying for the whole time of it.
-func (l *laid) follow(wide []float32, o []float32, by drifting) {
+// own (dynamic programming over strokes and drifts, those left out that have fallen far
+// behind). Unlike lay it cannot lose or win a stroke on the way without paying for the
+// whole time of it.
+func (l *laid) follow(wide []int16, o []float32, by drifting) {
 	n := len(l.at)
 	reach := int(by.reach / Step)
 	width := 2*reach + 1
-	v, w := make([]float32, width+2*mostDrift), make([]float32, width+2*mostDrift)
-	minus := float32(math.Inf(-1))
+	// What each drift has earned, and mostDrift places beyond either side. Below what is
+	// earned, in the lowest bits, stands from where.
+	v, w := make([]int32, width+2*mostDrift), make([]int32, width+2*mostDrift)
 	for i := range mostDrift {
-		v[i], w[i] = minus, minus
-		v[len(v)-1-i], w[len(v)-1-i] = minus, minus
+		v[i], v[len(v)-1-i] = never, never
 	}
-	came := make([]int8, n*width)
-	base := make([]int, n)
-	for i := range base {
-		base[i] = int(math.Round(l.want[i]/Step)) - reach
-	}
-	var price [2*mostDrift + 1]float32
-	for i := range n {
+	came := make([]uint8, 0, min(n*width, 256*n))
+	type row struct{ base, lo, from int } // ms of drift 0, the least that is gone on with, its place in came
+	rows := make([]row, n)
+	lo, hi := 0, width
+	total := int64(0) // that has been taken off all
+	for i := range rows {
+		base := int(math.Round(l.want[i]/Step)) - reach
+		if i > 0 {
+			lo, hi = max(lo-mostDrift, 0), min(hi+mostDrift, width)
+		}
+		rows[i] = row{base, lo, len(came)}
 		if i > 0 {
 			// Rounding of the law's times to the grid is no drift.
-			k := near(i, n)
-			step := by.step + (by.ends-by.step)*k
-			for q := range price {
-				price[q] = float32(step * math.Abs(float64(q-mostDrift)))
+			step := int32((by.step + (by.ends-by.step)*near(i, n)) * wideUnit)
+			one, two, three := step<<cameBits, 2*step<<cameBits, 3*step<<cameBits
+			came = slices.Grow(came, hi-lo)[:len(came)+hi-lo]
+			here := came[rows[i].from:]
+			from, to := v[lo:hi+2*mostDrift], w[lo+mostDrift:hi+mostDrift]
+			here = here[:len(to)]
+			for x := range to {
+				f := from[x : x+2*mostDrift+1]
+				best := max(f[3]|6, (f[2]-one)|5, (f[4]-one)|4, (f[1]-two)|3, (f[5]-two)|2, (f[0]-three)|1, f[6]-three)
+				here[x] = uint8(best) & cameMask
+				to[x] = best &^ cameMask
 			}
-			row := came[i*width : (i+1)*width]
-			for x := range width {
-				best, how := v[x+mostDrift], 0
-				for q := -mostDrift; q <= mostDrift; q++ {
-					if s := v[x+mostDrift+q] - price[q+mostDrift]; s > best {
-						best, how = s, q
-					}
+			v, w = w, v
+		}
+		if l.number[i] >= 0 {
+			for x := lo; x < hi; x++ {
+				if t := base + x; t >= 0 && t < len(wide) {
+					v[x+mostDrift] += int32(wide[t]) << cameBits
+				} else {
+					v[x+mostDrift] -= int32(background*wideUnit) << cameBits
 				}
-				row[x] = int8(how)
-				w[x+mostDrift] = best
 			}
 		}
-		for x := range width {
-			t := base[i] + x
-			s := float32(0)
-			if l.number[i] >= 0 && t >= 0 && t < len(wide) {
-				s = wide[t]
-			} else if l.number[i] >= 0 {
-				s = -background
-			}
-			w[x+mostDrift] += s
+		most := slices.Max(v[lo+mostDrift : hi+mostDrift])
+		least := most - int32(giveUpAt*wideUnit)<<cameBits
+		for v[lo+mostDrift] < least {
+			lo++
 		}
-		v, w = w, v
-		if i == 0 {
-			for x := range w {
-				w[x] = 0
-			}
-			for k := range mostDrift {
-				w[k], w[len(w)-1-k] = minus, minus
-			}
+		for v[hi-1+mostDrift] < least {
+			hi--
+		}
+		for x := lo; x < hi; x++ {
+			v[x+mostDrift] = max(v[x+mostDrift]-most, never)
+		}
+		total += int64(most)
+		for k := range mostDrift {
+			v[lo+k], v[hi+mostDrift+k] = never, never
 		}
 	}
-	x := 0
-	for k := range width {
-		if v[k+mostDrift] > v[x+mostDrift] {
-			x = k
-		}
+	x := lo
+	for v[x+mostDrift] < 0 {
+		x++
 	}
-	l.score = float64(v[x+mostDrift])
+	l.score = float64(total) / (1 << cameBits) / wideUnit
 	l.heard, l.gain, l.drifted = grown(l.heard, n), grown(l.gain, n), 0
 	for i := n - 1; i >= 0; i-- {
-		l.heard[i], l.gain[i] = pick(o, base[i]+x)
+		r := &rows[i]
+		l.heard[i], l.gain[i] = pick(o, r.base+x)
 		if i > 0 {
-			if k := int(came[i*width+x]); k != 0 && near(i, n) == 0 {
+			k := cameBy[came[r.from+x-r.lo]]
+			if k != 0 && near(i, n) == 0 {
 				l.drifted += math.Abs(float64(k))
 			}
-			x += int(came[i*width+x])
+			x += k
 		}
 	}
 }
+
+// What strokes earn, widened, is kept in whole numbers of 1/wideUnit, for the greater of two
+// whole numbers is found without a jump; in the lowest bits of a sum stands by how much,
+// in ms, the drift was another before: cameBy.
+const (
+	wideUnit = 2000
+	cameBits = 3
+	cameMask = 1<<cameBits - 1
+)
+
+var cameBy = [1 << cameBits]int{3, -3, 2, -2, 1, -1, 0}
 
 // pick is where the stroke near a millisecond was, and how clear: the pulse's
 // peak within the jitter of a stroke.
@@ -112,9 +136,9 @@ func pick(o []float32, t int) (at, gain float64) {
 	return peakAt(o, where) * Step, float64(o[where])
 }
 
-// widened is worth where a stroke may be a millisecond or two from the law's
-// place at no cost to speak of.
-func widened(worth []float32) []float32 {
+// widened is worth, in 1/wideUnit, where a stroke may be a millisecond or two from the
+// law's place at no cost to speak of.
+func widened(worth []float32) []int16 {
 	out := make([]float32, len(worth))
 	for t := range worth {
 		m := worth[t]
@@ -130,5 +154,9 @@ func widened(worth []float32) []float32 {
 		out[t] = m
 	}
 	level(out)
-	return out
+	whole := make([]int16, len(out))
+	for t, v := range out {
+		whole[t] = int16(math.Round(float64(v) * wideUnit))
+	}
+	return whole
 }

@@ -76,7 +76,10 @@ func (h *hearing) cut() *cuts {
 		}
 		all = some
 	}
-	c := &cuts{wide: newBlurred(h.wide)}
+	if h.blurred == nil {
+		h.blurred = newBlurred(h.wide)
+	}
+	c := &cuts{wide: h.blurred}
 	var starts, ends stitch.Design
 	sewOf := func(d, of *stitch.Design, records []int) {
 		for _, r := range records {
@@ -138,7 +141,7 @@ type readings struct {
 
 // blurred is what a stroke earns at best within so many milliseconds.
 type blurred struct {
-	sharp []float32
+	sharp []int16                // in 1/wideUnit
 	wide  [len(blurRadii)][]int8 // by radius, in earnQuanta
 }
 
@@ -148,12 +151,12 @@ var blurRadii = [...]int{4, 10, 22, 45, 80}
 // earnQuantum is the step in which what a stroke earns in a wide place is kept.
 const earnQuantum = 0.01
 
-func newBlurred(sharp []float32) *blurred {
+func newBlurred(sharp []int16) *blurred {
 	b := &blurred{sharp: sharp}
-	last, radius := sharp, 0
+	last, out, levelled := slices.Clone(sharp), make([]int16, len(sharp)), make([]float32, len(sharp))
+	radius := 0
 	for k, r := range blurRadii {
 		by := r - radius
-		out := make([]float32, len(sharp))
 		for t := range out {
 			m := last[t]
 			// Maxima of maxima: two places at the edges and some between.
@@ -166,9 +169,9 @@ func newBlurred(sharp []float32) *blurred {
 				}
 			}
 			out[t] = m
+			levelled[t] = float32(m) / wideUnit
 		}
-		last, radius = out, r
-		levelled := slices.Clone(out)
+		last, out, radius = out, last, r
 		level(levelled) // chance earns more in a wider place
 		b.wide[k] = make([]int8, len(levelled))
 		for t, v := range levelled {
@@ -189,7 +192,7 @@ func (b *blurred) near(t int, seconds float64) float64 {
 			return float64(b.wide[k][t]) * earnQuantum
 		}
 	}
-	return float64(b.sharp[t])
+	return float64(b.sharp[t]) / wideUnit
 }
 
 // read is what the ends earn by a law, where strokes may be off by the part blur
@@ -310,7 +313,7 @@ type cuts struct {
 // number finds how passages begin and end and which number their strokes have.
 func (h *hearing) number() {
 	c := h.cut()
-	if c.runs == 0 {
+	if c.runs == 0 || c.alike(h.told.by) { // by the best of these ways the numbers are already
 		return
 	}
 	best := &h.ways(c)[0]
@@ -330,6 +333,25 @@ func (h *hearing) number() {
 	}
 }
 
+// told is what the ends told last: shared by all copies of a hearing, for what they are
+// read from seldom changes.
+type told struct {
+	by   *cuts
+	ways []way
+}
+
+// sameStroke is by how much, in s, a stroke may be heard elsewhere and still tell the same.
+const sameStroke = 0.002
+
+// alike reports whether other ends are of the same stitches, heard at the same times.
+func (c *cuts) alike(other *cuts) bool {
+	same := func(a, b ending) bool {
+		return a.stop == b.stop && a.anchor == b.anchor && math.Abs(a.at-b.at) < sameStroke
+	}
+	return other != nil && c.runs == other.runs && slices.EqualFunc(c.first, other.first, same) && slices.EqualFunc(c.last, other.last, same) &&
+		slices.Equal(c.starts.design.Records, other.starts.design.Records) && slices.Equal(c.ends.design.Records, other.ends.design.Records)
+}
+
 // of is the place of played passage k among those that are read, −1 for none.
 func (c *cuts) of(k int) int {
 	return slices.IndexFunc(c.first[:c.runs], func(e ending) bool {
@@ -342,11 +364,16 @@ func (c *cuts) of(k int) int {
 // so a search from one place ends in some valley: many are begun, and the best of each
 // shift gone on with on ever sharper evidence.
 func (h *hearing) ways(c *cuts) []way {
-	begun := h.begun != nil
-	laws := append([]law{h.law}, h.begun...)
-	first := 0.04 // the blur
+	if c.alike(h.told.by) {
+		return h.told.ways
+	}
+	begun := h.told.by != nil
+	laws, first, most := []law{h.law}, 0.04, waysEnded // first: the blur
+	for k := range h.told.ways {
+		laws = append(laws, h.told.ways[k].law)
+	}
 	if !begun {
-		laws, first = h.begins(), 0.12
+		laws, first, most = h.begins(), 0.12, waysBegun
 	}
 	begins := make([]readings, len(laws))
 	for i := range laws {
@@ -358,37 +385,22 @@ func (h *hearing) ways(c *cuts) []way {
 		for i := range laws {
 			here = append(here, way{law: laws[i], shift: shift, sum: earned(&begins[i], shift) - h.unlikely(&laws[i])})
 		}
-		all = append(all, bestWays(here, waysBegun)...)
+		all = append(all, bestWays(here, most)...)
 	}
 	if !begun {
 		all = h.sharpen(all, c, false, waysBegun/3, 0.1, 0.06)
 		all = h.sharpen(all, c, false, waysEnded, 0.03, 0.015)
-		for k := range all {
-			w := &all[k]
-			w.weigh(h, c, 0.06, true)
-			from := w.law.sheet.Shaft.CreepSpeed // a beginning hardly tells it
-			for _, fall := range falls {
-				for _, creep := range []float64{0.65, 0.8, 1, 1.25, 1.5} {
-					t := way{law: w.law.clone(), shift: w.shift}
-					t.law.sheet.Shaft.AccelDown = h.sheet.Shaft.AccelDown * fall
-					t.law.sheet.Shaft.CreepSpeed = from * creep
-					if t.weigh(h, c, 0.06, true); t.sum > w.sum {
-						*w = t
-					}
-				}
-			}
-		}
+		all = h.ended(all, c)
 		all = h.sharpen(all, c, true, waysEnded, 0.12, 0.06)
 	}
 	all = h.sharpen(all, c, true, waysKept, 0.03, 0.015, 0.007)
-	h.begun = nil
 	for k := range all {
-		h.begun = append(h.begun, all[k].law)
 		if all[k].shift != 0 { // wants a reason
 			all[k].sum -= 0.3
 		}
 	}
 	slices.SortFunc(all, byEarning)
+	h.told.by, h.told.ways = c, all
 	return all
 }
 
@@ -398,6 +410,50 @@ const (
 	waysEnded = 3
 	waysKept  = 2
 )
+
+// ended are ways with the slowings and creeps by which the passages' ends earn most. A
+// beginning hardly tells the creep, so the ends are read for themselves over the whole
+// range first, and only then both with one creep.
+func (h *hearing) ended(all []way, c *cuts) (out []way) {
+	const blur = 0.06
+	var ends [len(endPhases)][]way
+	for p, phase := range endPhases {
+		for _, fall := range falls {
+			for _, creep := range creepSpeeds {
+				l := h.law.clone()
+				l.sheet.Shaft.AccelDown, l.sheet.Shaft.CreepSpeed, l.phase = h.sheet.Shaft.AccelDown*fall, creep, phase
+				ends[p] = append(ends[p], way{law: l, ends: read(l, c.ends, c.last, c.wide, blur)})
+			}
+		}
+	}
+	for k := range all {
+		w := &all[k]
+		p := 0
+		for q, phase := range endPhases {
+			if math.Abs(phase-w.law.phase) < math.Abs(endPhases[p]-w.law.phase) {
+				p = q
+			}
+		}
+		var here []way
+		for _, e := range ends[p] {
+			t := way{law: w.law.clone(), shift: w.shift, begins: w.begins, ends: e.ends}
+			t.law.sheet.Shaft.AccelDown, t.law.sheet.Shaft.CreepSpeed = e.law.sheet.Shaft.AccelDown, e.law.sheet.Shaft.CreepSpeed
+			t.add(h)
+			here = append(here, t)
+		}
+		here = append(bestWays(here, waysFallen), way{law: w.law, shift: w.shift})
+		for i := range here {
+			here[i].weigh(h, c, blur, true)
+		}
+		out = append(out, here...)
+	}
+	return out
+}
+
+// waysFallen are the ways to slow down that each way to begin is gone on with by.
+const waysFallen = 3
+
+var endPhases = [...]float64{0.4, 0.6, 0.8, 1}
 
 // begins are laws over the whole range of how a passage may begin.
 func (h *hearing) begins() []law {
@@ -575,21 +631,26 @@ func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...floa
 	if !h.opt.Known {
 		all = h.neighbours(all, c, ends, steps[0])
 	}
-	for shift := -mostShift; shift <= mostShift; shift++ {
-		var here []way
+	for _, step := range steps {
 		for k := range all {
-			if all[k].shift != shift {
-				continue
-			}
-			for _, step := range steps {
-				h.sharpenBy(&all[k], c, ends, step)
-			}
-			here = append(here, all[k])
+			h.sharpenBy(&all[k], c, ends, step)
 		}
+		least := slices.MaxFunc(all, func(a, b way) int { return cmp.Compare(a.sum, b.sum) }).sum - wayOut - wayBlur*step
+		all = slices.DeleteFunc(all, func(w way) bool { return w.sum < least })
+	}
+	for shift := -mostShift; shift <= mostShift; shift++ {
+		here := slices.DeleteFunc(slices.Clone(all), func(w way) bool { return w.shift != shift })
 		out = append(out, bestWays(here, keep)...)
 	}
 	return out
 }
+
+// A way that earns by wayOut less than the best, in clear strokes, is given up: it is
+// less likely than one in two hundred. On blurred evidence by more, for each part of blur.
+const (
+	wayOut  = 8.0
+	wayBlur = 100.0
+)
 
 // neighbours are ways and, where they earn more than some of these, the same but for
 // the first strokes: with all numbers a few more, and as many soft stitches more
@@ -711,5 +772,5 @@ func (l *laid) renumber(shift [2]int) {
 			heard[i], gain[i] = l.heard[j], l.gain[j]
 		}
 	}
-	l.heard, l.gain = heard, gain
+	l.heard, l.gain, l.liesAt = heard, gain, nil
 }

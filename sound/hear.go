@@ -80,7 +80,7 @@ func Hear(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 
 // work lays the recording on the design whatever it is of.
 func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job clock.Job, opt Options) (*hearing, error) {
-	h := &hearing{sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
+	h := &hearing{told: &told{}, sheet: s, whole: d, design: d, curve: c, opt: opt, jobSpeed: job.Speed}
 	tell := opt.Progress
 	if tell == nil {
 		tell = func(float64) {}
@@ -89,8 +89,8 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 	if len(h.o) < 1000 {
 		return nil, TooShort
 	}
-	h.worth = worth(h.o)
-	h.wide = widened(h.worth)
+	w := worth(h.o)
+	h.worth, h.wide = laying(w), widened(w)
 	h.law = law{sheet: s.Clone(), job: job, phase: 0.7}
 	guesses, err := h.coarse(ctx)
 	if err != nil {
@@ -197,25 +197,24 @@ func (h *hearing) without(by drifting) *hearing {
 	return best
 }
 
+// lookSeconds is how much of a long recording the most promising laws are compared by.
+const lookSeconds = 300
+
 // firstLook follows the most promising laws a little further and gives the one
 // by which most is heard.
 func (h *hearing) firstLook(ctx context.Context, guesses []guess) (*hearing, error) {
+	look := h.shortened(guesses[0].law)
 	var best *hearing
 	for _, g := range guesses {
-		try := *h
+		try := *look
 		try.law = g.law
 		for range 3 {
 			if ctx.Err() != nil {
 				return nil, ctx.Err()
 			}
-			try.retrace(true)
-			if len(try.path.way) == 0 || math.IsInf(try.path.score, -1) {
+			if !try.look() {
 				break
 			}
-			try.play(try.halts())
-			try.score = try.law.score(try.design)
-			try.fine(try.resectioned())
-			try.relearn(2)
 		}
 		if len(try.laid) == 0 {
 			continue
@@ -227,7 +226,56 @@ func (h *hearing) firstLook(ctx context.Context, guesses []guess) (*hearing, err
 	if best == nil {
 		return nil, TooShort
 	}
+	if look != h {
+		h.law = best.law
+		if !h.look() {
+			return nil, TooShort
+		}
+		return h, nil
+	}
 	return best, nil
+}
+
+// look lays the design by the law as known so far and learns it anew; it reports
+// whether there is a way through the design.
+func (h *hearing) look() bool {
+	h.retrace(true)
+	if len(h.path.way) == 0 || math.IsInf(h.path.score, -1) {
+		return false
+	}
+	h.play(h.halts())
+	h.score = h.law.score(h.design)
+	h.fine(h.resectioned())
+	h.relearn(2)
+	return true
+}
+
+// shortened is the work on as much of the design as a law sews in lookSeconds; all of
+// it where that is most of the recording.
+func (h *hearing) shortened(l law) *hearing {
+	r := h.rhythm
+	n := int(lookSeconds / r.every)
+	if r.n < n*3/2 {
+		return h
+	}
+	sc := l.score(h.whole)
+	cells := sc.cells(r.every)
+	way := begins(r, n, cells).way
+	f := len(way) - 1
+	for f > 0 && (way[f].stopped || cells[way[f].cell].passage < 0) {
+		f--
+	}
+	if f <= 0 {
+		return h
+	}
+	at := cells[way[f].cell]
+	p := &sc.passages[at.passage]
+	c := *h
+	d := *h.whole
+	d.Records = d.Records[:p.record[strokeAt(p, float64(at.from))]+1]
+	c.whole, c.design, c.first = &d, &d, nil
+	c.rhythm = &rhythm{every: r.every, n: f + 1, e: r.e[:(f+1)*gridSize]}
+	return &c
 }
 
 // lay lays every passage by the law and gives a copy of all that was found.
@@ -236,11 +284,14 @@ func (h *hearing) lay(by drifting) *hearing {
 	h.between()
 	for _, l := range h.laid {
 		by := by
-		l.expectByLaw()
 		if l.placed {
 			by.reach = min(by.reach, 0.02)
 		}
-		l.follow(h.wide, h.o, by)
+		if l.placed || l.lies != by || !slices.Equal(l.liesAt, l.at) { // else it lies as it would
+			l.expectByLaw()
+			l.follow(h.wide, h.o, by)
+			l.lies, l.liesAt = by, l.at
+		}
 		h.earned += l.score
 	}
 	return h.again()
@@ -271,8 +322,8 @@ type hearing struct {
 	numberOf []int
 	curve    *Curve
 	o        []float32
-	worth    []float32
-	wide     []float32
+	worth    []int16 // laying
+	wide     []int16 // widened
 	rhythm   *rhythm
 	opt      Options
 	jobSpeed float64
@@ -280,7 +331,8 @@ type hearing struct {
 	sheet    *machine.Sheet // as it was given
 	fitted   []term
 	prior    []float64 // their values by the sheet
-	begun    []law     // in which passages may begin and end, as found last
+	blurred  *blurred
+	told     *told
 	score    *score
 	path     *path
 	laid     []*laid

@@ -1,6 +1,9 @@
 package sound
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // A stop in a short passage between long rests may cost the way through the design
 // more than it earns there: half the passage is then taken for noise at rest, and
@@ -178,17 +181,17 @@ func (h *hearing) match(l *laid, from, to int, near float64, before bool) float6
 	if before {
 		lo, hi = near-seekFar, near+seekNear
 	}
-	best, at := -1e9, near
+	best, at := math.MinInt, near
 	for t := lo; t < hi; t += seekEvery {
-		sum := float32(0)
+		sum := 0
 		for i := from; i < to; i++ {
 			m := int((t + l.at[i]) / Step)
 			if a, z := max(m-seekBlur, 0), min(m+seekBlur+1, len(h.wide)); a < z {
-				sum += slices.Max(h.wide[a:z])
+				sum += int(slices.Max(h.wide[a:z]))
 			}
 		}
-		if float64(sum) > best {
-			best, at = float64(sum), t
+		if sum > best {
+			best, at = sum, t
 		}
 	}
 	return at

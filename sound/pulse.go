@@ -61,6 +61,8 @@ type rhythm struct {
 	every float64 // s from one frame to the next
 	n     int
 	e     []float32 // n × gridSize
+	// What each frame earns, where thousands of laws are tried on it; else nil.
+	gained []earnings
 }
 
 func (r *rhythm) at(frame int) []float32 { return r.e[frame*gridSize : (frame+1)*gridSize] }

@@ -31,6 +31,9 @@ type score struct {
 	design   *stitch.Design
 	passages []passage
 	rests    []rest
+	clock    *clock.Clock // of the law, whose set speed and frame are
+	speed    float64
+	frame    machine.Frame
 }
 
 // law is a machine and how it is set: all that says when a stroke falls.
@@ -45,10 +48,19 @@ func (l law) clone() law {
 	return l
 }
 
+// setSpeed is the set speed, stitches/min.
+func (l law) setSpeed() float64 {
+	if l.job.Speed > 0 {
+		return min(l.job.Speed, l.sheet.MaxSpeed)
+	}
+	return l.sheet.MaxSpeed
+}
+
 // score reads a design as the law's machine does.
 func (l law) score(d *stitch.Design) *score {
-	tr := clock.New(l.sheet, l.job).Trace(d)
-	sc := &score{design: d}
+	c := clock.New(l.sheet, l.job)
+	tr := c.Trace(d)
+	sc := &score{design: d, clock: c, speed: l.setSpeed(), frame: l.sheet.Frame}
 	n := 0
 	moment, pending := 0, rest{kind: Start, seconds: l.sheet.Rest.Start}
 	for i := range d.Records {
@@ -93,8 +105,8 @@ func (l law) score(d *stitch.Design) *score {
 // by is the same design on the same machine by another law of sewing: what lies
 // in the design, and the rests, are shared with it.
 func (s *score) by(l law) *score {
-	out := &score{design: s.design, passages: slices.Clone(s.passages), rests: s.rests}
-	c := clock.New(l.sheet, l.job)
+	c := s.clocked(l)
+	out := &score{design: s.design, passages: slices.Clone(s.passages), rests: s.rests, clock: c, speed: l.setSpeed(), frame: l.sheet.Frame}
 	n := 0
 	for k := range s.passages {
 		n += len(s.passages[k].record)
@@ -108,6 +120,14 @@ func (s *score) by(l law) *score {
 		p.strike(l.phase, l.sheet.Shaft.CreepSpeed/60)
 	}
 	return out
+}
+
+// clocked is the clock of another law of sewing, which shares what it can with the score's.
+func (s *score) clocked(l law) *clock.Clock {
+	if l.setSpeed() == s.speed && l.sheet.Frame == s.frame {
+		return s.clock.WithShaft(l.sheet.Shaft)
+	}
+	return clock.New(l.sheet, l.job)
 }
 
 // least is the seconds that the whole takes at the least, from the first stroke on:

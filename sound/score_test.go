@@ -31,6 +31,10 @@ func TestAScoreByAnotherLawIsTheOneReadAnew(t *testing.T) {
 		if got, want := sc.by(l), l.score(d); !reflect.DeepEqual(got, want) {
 			t.Fatalf("by another law a score is %+v\nread anew %+v", got, want)
 		}
+		l.sheet.Frame, l.job.Speed = given.sheet.Frame, given.job.Speed // its tables are shared
+		if got, want := sc.by(l), l.score(d); !reflect.DeepEqual(got, want) {
+			t.Fatalf("by another shaft a score is %+v\nread anew %+v", got, want)
+		}
 	}
 }
 

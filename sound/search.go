@@ -286,14 +286,15 @@ func (s *search) near(x *[searchDims]float64, step float64) {
 }
 
 // blurred is the evidence of the first n frames, with each speed's the best within
-// so many places of it.
+// so many places of it, and what each frame earns.
 func (r *rhythm) blurred(by, n int) *rhythm {
-	out := &rhythm{every: r.every, n: n, e: make([]float32, n*gridSize)}
+	out := &rhythm{every: r.every, n: n, e: make([]float32, n*gridSize), gained: make([]earnings, n)}
 	for f := range n {
 		from, to := r.at(f), out.at(f)
 		for k := range to {
 			to[k] = slices.Max(from[max(0, k-by):min(gridSize, k+by+1)])
 		}
+		out.gained[f].of(to, float32(r.every/0.1))
 	}
 	return out
 }

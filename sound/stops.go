@@ -333,6 +333,9 @@ func (h *hearing) replay(halts []halt, was []piece) bool {
 		n := len(l.at)
 		l.heard, l.gain, l.want = make([]float64, n), make([]float64, n), make([]float64, n)
 		o, was := old[k], was[k]
+		if p == was {
+			l.score, l.drifted, l.lies, l.liesAt = o.score, o.drifted, o.lies, o.liesAt
+		}
 		for i := range n {
 			j := i + p.from - was.from
 			switch {

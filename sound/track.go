@@ -253,9 +253,8 @@ func (t *Tracker) Where() Whereabouts {
 	a := f.ahead
 	first := true
 	for c := range a.cells {
-		v := a.v[c]
-		v = max(v, a.halt[c])
-		if v < best-unlikelyBy {
+		v := max(a.v[c], a.halt[c])
+		if v < best-inUnits(unlikelyBy) {
 			continue
 		}
 		n := f.score.sewnBy(a.cells, c)
@@ -286,8 +285,8 @@ type place struct {
 }
 
 // believed is the law that earns most so far, what that is, and where it ends.
-func (t *Tracker) believed() (best float32, f *followed, at place) {
-	best = minusInf
+func (t *Tracker) believed() (best int32, f *followed, at place) {
+	best = never
 	for i := range t.followed {
 		a := t.followed[i].ahead
 		for c, v := range a.v {
@@ -303,7 +302,7 @@ func (t *Tracker) believed() (best float32, f *followed, at place) {
 }
 
 // most is what the best way so far earns.
-func (a *ahead) most() float32 { return max(slices.Max(a.v), slices.Max(a.halt)) }
+func (a *ahead) most() int32 { return max(slices.Max(a.v), slices.Max(a.halt)) }
 
 // sewnBy is the last stitch that is sewn by a cell, −1 for none.
 func (s *score) sewnBy(cells []cell, c int) int {

@@ -15,6 +15,9 @@ type laid struct {
 	score   float64
 	within  int     // by how many its strokes' numbers may be wrong
 	drifted float64 // ms that it ran ahead or fell behind on the way, in all
+	// By what it was laid as it lies, and the law's times then; nil: by nothing.
+	lies   drifting
+	liesAt []float64
 }
 
 // turnwise is what the dynamic programme looks at: how far a stroke may be from
@@ -36,50 +39,81 @@ func near(i, n int) float64 {
 	return max(0, 1-float64(k)/atEnds)
 }
 
+// layStep is the grid, in s, on which lay looks for strokes: a pulse's own peak is sought
+// near the place that was found.
+const layStep = 2 * Step
+
 // mostTurns bounds the durations that are tried for a turn.
 const mostTurns = 240
 
-// band is the milliseconds in which a stroke is looked for.
+// band is the places on lay's grid in which a stroke is looked for.
 type band struct {
 	from, width int
-	least       int // shortest turn before it that was tried, ms
+	most        int // longest turn before it that was tried
 	came        []uint8
+}
+
+// What lay earns is kept in whole numbers of 1/layUnit; in the lowest bits of a sum
+// stands which turn it came by, the longest being 0.
+const (
+	layUnit  = 250
+	turnBits = 8
+	turnMask = 1<<turnBits - 1
+)
+
+// laying is what a stroke earns at best at each place of lay's grid, in 1/layUnit.
+func laying(worth []float32) []int16 {
+	out := make([]int16, (len(worth)+1)/2)
+	for t := range out {
+		v := worth[2*t]
+		if 2*t+1 < len(worth) {
+			v = max(v, worth[2*t+1])
+		}
+		out[t] = int16(math.Round(float64(v) * layUnit))
+	}
+	return out
 }
 
 // lay finds the best times of a passage's strokes: they earn what the pulses
 // are at them and pay for every turn that differs from the law's (dynamic
-// programming over strokes and milliseconds).
-func (l *laid) lay(worth []float32, o []float32, by turnwise) {
+// programming over strokes and places).
+func (l *laid) lay(worth []int16, o []float32, by turnwise) {
 	n := len(l.at)
 	bands := make([]band, n)
 	most, sum := 0, 0
 	for i := range bands {
-		reach := int((by.reach + 0.3*near(i, n)*min(by.reach/0.2, 1)) / Step)
-		bands[i] = band{from: int(math.Round(l.want[i]/Step)) - reach, width: 2*reach + 1}
+		reach := int((by.reach + 0.3*near(i, n)*min(by.reach/0.2, 1)) / layStep)
+		bands[i] = band{from: int(math.Round(l.want[i]/layStep)) - reach, width: 2*reach + 1}
 		most = max(most, bands[i].width)
 		sum += bands[i].width
 	}
 	store := make([]uint8, sum)
-	v, w := make([]float32, most), make([]float32, most)
-	score := func(i, x int) float32 {
-		t := bands[i].from + x
-		if l.number[i] < 0 || t < 0 || t >= len(worth) {
-			return 0
+	v, w := make([]int32, most), make([]int32, most)
+	total := int64(0)                   // that has been taken off all
+	earn := func(i int, sums []int32) { // adds what stroke i earns
+		b := &bands[i]
+		top := int32(never)
+		for x := range sums {
+			if t := b.from + x; l.number[i] >= 0 && t >= 0 && t < len(worth) {
+				sums[x] += int32(worth[t]) << turnBits
+			}
+			top = max(top, sums[x])
 		}
-		return worth[t]
+		for x := range sums {
+			sums[x] = max(sums[x]-top, never)
+		}
+		total += int64(top)
 	}
-	for x := range bands[0].width {
-		v[x] = score(0, x)
-	}
-	var price [mostTurns + 1]float32
+	earn(0, v[:bands[0].width])
+	var price [mostTurns + 1]int32
 	for i := 1; i < n; i++ {
 		b, last := &bands[i], &bands[i-1]
 		b.came, store = store[:b.width], store[b.width:]
 		d := l.at[i] - l.at[i-1]
 		loose := by.loose + (by.ends-by.loose)*max(near(i, n), near(i-1, n))
 		sd := math.Hypot(loose*d, by.jitter*math.Sqrt2)
-		mid := d / Step
-		half := min(3.5*sd/Step, mostTurns/2-1)
+		mid := d / layStep
+		half := min(3.5*sd/layStep, mostTurns/2-1)
 		from, to := max(int(math.Ceil(mid-half)), 1), int(math.Floor(mid+half))
 		// To go on as expected is always possible, whatever it costs.
 		if go_ := b.from + b.width/2 - last.from - last.width/2; go_ >= 1 && (go_ < from || go_ > to) {
@@ -90,26 +124,26 @@ func (l *laid) lay(worth []float32, o []float32, by turnwise) {
 		}
 		to = max(to, from)
 		for q := from; q <= to; q++ { // the longest first, as the strokes before lie
-			z := math.Abs(float64(q)-mid) * Step / sd
-			price[to-q] = float32(by.even * min(0.5*z*z, 1.5+z))
+			z := math.Abs(float64(q)-mid) * layStep / sd
+			price[to-q] = int32(by.even*min(0.5*z*z, 1.5+z)*layUnit)<<turnBits - int32(to-q)
 		}
-		b.least = from
-		shift := b.from - last.from // from x at this stroke, q ms ago is x + shift − q at the last
+		b.most = to
+		shift := b.from - last.from // from x at this stroke, q places ago is x + shift − q at the last
 		for x := range b.width {
-			best, how := float32(math.Inf(-1)), 0
+			best := int32(never)
 			lo, hi := max(from, x+shift-(last.width-1)), min(to, x+shift)
 			if lo <= hi {
 				earned := v[x+shift-hi : x+shift-lo+1]
 				price := price[to-hi : to-lo+1]
-				for i, s := range earned {
-					if s -= price[i]; s >= best {
-						best, how = s, hi-i-from
-					}
+				price = price[:len(earned)]
+				for k, s := range earned {
+					best = max(best, s-price[k])
 				}
 			}
-			w[x] = best + score(i, x)
-			b.came[x] = uint8(how)
+			w[x] = best &^ turnMask
+			b.came[x] = uint8(best & turnMask)
 		}
+		earn(i, w[:b.width])
 		v, w = w, v
 	}
 	x := 0
@@ -118,17 +152,12 @@ func (l *laid) lay(worth []float32, o []float32, by turnwise) {
 			x = k
 		}
 	}
-	l.score = float64(v[x])
+	l.score = float64(total) / (1 << turnBits) / layUnit
 	l.heard, l.gain = grown(l.heard, n), grown(l.gain, n)
 	for i := n - 1; i >= 0; i-- {
-		t := bands[i].from + x
-		l.heard[i] = peakAt(o, t) * Step
-		l.gain[i] = 0
-		if t >= 0 && t < len(o) {
-			l.gain[i] = float64(o[t])
-		}
+		l.heard[i], l.gain[i] = pick(o, int(float64(bands[i].from+x)*(layStep/Step)))
 		if i > 0 {
-			x += bands[i].from - bands[i-1].from - (int(bands[i].came[x]) + bands[i].least)
+			x += bands[i].from - bands[i-1].from - (bands[i].most - int(bands[i].came[x]))
 		}
 	}
 }
