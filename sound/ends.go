@@ -79,6 +79,7 @@ func (h *hearing) cut() *cuts {
 	if h.blurred == nil {
 		h.blurred = newBlurred(h.wide)
 	}
+	h.blurred.twins = h.twin() > 0
 	c := &cuts{wide: h.blurred}
 	var starts, ends stitch.Design
 	sewOf := func(d, of *stitch.Design, records []int) {
@@ -143,6 +144,8 @@ type readings struct {
 type blurred struct {
 	sharp []int16                // in 1/wideUnit
 	wide  [len(blurRadii)][]int8 // by radius, in earnQuanta
+	block []int16                // the most that is earned in each beyondBlock ms, in 1/wideUnit
+	twins bool                   // the machine strikes twice a revolution: what lies beyond an end tells nothing
 }
 
 // blurRadii are in ms.
@@ -178,7 +181,42 @@ func newBlurred(sharp []int16) *blurred {
 			b.wide[k][t] = int8(min(max(math.Round(float64(v)/earnQuantum), math.MinInt8), math.MaxInt8))
 		}
 	}
+	for t := 0; t < len(sharp); t += beyondBlock {
+		b.block = append(b.block, slices.Max(sharp[t:min(t+beyondBlock, len(sharp))]))
+	}
 	return b
+}
+
+// Where, in turns from a passage's first or last stroke, one stroke more would be heard,
+// and where what is heard of a rest anyway.
+const (
+	beyondBlock          = 16 // ms
+	beforeFrom, afterBy  = 0.3, 0.6
+	beyondTo             = 1.5
+	beyondRest, restEnds = 2.5, 4.5
+	unheard              = 0.7 // what it costs that a stroke is heard which the design does not have
+)
+
+// beyond is what it costs a passage that strokes are heard just before its first stroke, at
+// a time in s, or after its last; turn is that stroke's, negative before.
+func (b *blurred) beyond(at, turn float64) float64 {
+	near := beforeFrom
+	if turn > 0 {
+		near = afterBy
+	}
+	if b.twins {
+		return 0
+	}
+	return unheard * max(b.most(at+near*turn, at+beyondTo*turn)-max(b.most(at+beyondRest*turn, at+restEnds*turn), 0), 0)
+}
+
+// most is the most that is earned between two times in s.
+func (b *blurred) most(from, to float64) float64 {
+	i, j := int(min(from, to)/Step)/beyondBlock, int(max(from, to)/Step)/beyondBlock
+	if i, j = max(i, 0), min(j, len(b.block)-1); i > j {
+		return 0
+	}
+	return float64(slices.Max(b.block[i:j+1])) / wideUnit
 }
 
 // near is what is earned at a millisecond, or at most so many seconds from it; off
@@ -235,8 +273,11 @@ func (e *ending) earns(p *passage, j int, wide *blurred, blur float64) (sum floa
 	}
 	steady := p.turn[e.anchor]
 	from, to := 0, j
-	if e.ends {
-		from, to = j+1, len(p.at)
+	if last := len(p.at) - 1; e.ends {
+		from, to = j+1, last+1
+		sum -= wide.beyond(e.at+p.at[last]-p.at[j], p.turn[last])
+	} else {
+		sum -= wide.beyond(e.at+p.at[0]-p.at[j], -p.turn[0])
 	}
 	for i := from; i < to; i++ {
 		if p.number[i] < 0 {
@@ -251,7 +292,9 @@ func (e *ending) earns(p *passage, j int, wide *blurred, blur float64) (sum floa
 
 // slip is what it costs a passage to have other shifts at its two ends, for each
 // number between them: somewhere on the way turns were lost or won.
-const slip = 1.0
+// A stop of the machine's own on the way may have been taken for a few strokes later or
+// earlier than it was.
+const slip, slipAtStop = 1.0, 0.25
 
 // way is one law in which passages may begin and end, the numbers of most of them
 // shifted by the same.
@@ -270,11 +313,11 @@ func (w *way) weigh(h *hearing, c *cuts, blur float64, ends bool) {
 	if w.ends = (readings{}); ends {
 		w.ends = read(w.law, c.ends, c.last, c.wide, blur)
 	}
-	w.add(h)
+	w.add(h, c)
 }
 
 // add adds up what was read.
-func (w *way) add(h *hearing) {
+func (w *way) add(h *hearing, c *cuts) {
 	ends := w.ends.by != nil
 	w.sum = w.begins.stops + w.ends.stops - h.unlikely(&w.law)
 	w.byPassages = nil
@@ -290,9 +333,13 @@ func (w *way) add(h *hearing) {
 				}
 				continue
 			}
+			lost := slip
+			if c.first[k].passage < c.last[k].passage {
+				lost = slipAtStop
+			}
 			for z, e := range w.ends.by[k] {
 				z -= mostShift
-				if v := v + e - slip*math.Abs(float64(z-s)); v > best {
+				if v := v + e - lost*math.Abs(float64(z-s)); v > best {
 					best, at = v, [2]int{s, z}
 				}
 			}
@@ -310,19 +357,50 @@ type cuts struct {
 	wide         *blurred
 }
 
-// number finds how passages begin and end and which number their strokes have.
-func (h *hearing) number() {
+// number finds how passages begin and end and which number their strokes have, and lays
+// them so. Where the machine stopped by itself ways that earn nearly as much are laid too:
+// where its stops lie depends on the numbers.
+func (h *hearing) number(by drifting) *hearing {
 	c := h.cut()
 	if c.runs == 0 || c.alike(h.told.by) { // by the best of these ways the numbers are already
-		return
+		h.sortHalts()
+		return h.lay(by)
 	}
-	best := &h.ways(c)[0]
-	h.law = best.law
+	var best *hearing
+	var tried []int
+	for _, w := range h.ways(c) {
+		if slices.Contains(tried, w.shift) || len(tried) > 0 && (len(h.halted) == 0 || w.sum < h.told.ways[0].sum-nearlyAsMuch) {
+			continue
+		}
+		tried = append(tried, w.shift)
+		try := h.again()
+		try.renumber(&w, c)
+		try.sortHalts()
+		if now := try.lay(by); best == nil || now.earned > best.earned {
+			best = now
+		}
+		if len(tried) == mostNumberings {
+			break
+		}
+	}
+	return best
+}
+
+// So many numberings are laid at the most, of ways that earn so much less than the best, in
+// clear strokes.
+const (
+	mostNumberings = 3
+	nearlyAsMuch   = 2.0
+)
+
+// renumber gives the passages the numbers of a way.
+func (h *hearing) renumber(w *way, c *cuts) {
+	h.law = w.law
 	h.relay()
 	for k, l := range h.laid {
-		shift := [2]int{best.shift, best.shift}
+		shift := [2]int{w.shift, w.shift}
 		if i := c.of(k); i >= 0 {
-			shift = best.byPassages[i]
+			shift = w.byPassages[i]
 			if last := c.last[i].passage; k < last { // turns are won or lost at the last stop
 				shift[1] = shift[0]
 			} else if c.first[i].passage < last {
@@ -352,6 +430,12 @@ func (c *cuts) alike(other *cuts) bool {
 		slices.Equal(c.starts.design.Records, other.starts.design.Records) && slices.Equal(c.ends.design.Records, other.ends.design.Records)
 }
 
+// numbered reports whether the ends have told all that they do where they are heard now.
+func (h *hearing) numbered() bool {
+	c := h.cut()
+	return c.runs == 0 || c.alike(h.told.by)
+}
+
 // of is the place of played passage k among those that are read, −1 for none.
 func (c *cuts) of(k int) int {
 	return slices.IndexFunc(c.first[:c.runs], func(e ending) bool {
@@ -367,17 +451,13 @@ func (h *hearing) ways(c *cuts) []way {
 	if c.alike(h.told.by) {
 		return h.told.ways
 	}
-	begun := h.told.by != nil
-	laws, first, most := []law{h.law}, 0.04, waysEnded // first: the blur
+	laws, most := h.begins(), waysBegun
 	for k := range h.told.ways {
-		laws = append(laws, h.told.ways[k].law)
-	}
-	if !begun {
-		laws, first, most = h.begins(), 0.12, waysBegun
+		laws, most = append(laws, h.told.ways[k].law), waysBegun/2
 	}
 	begins := make([]readings, len(laws))
 	for i := range laws {
-		begins[i] = read(laws[i], c.starts, c.first, c.wide, first)
+		begins[i] = read(laws[i], c.starts, c.first, c.wide, 0.12)
 	}
 	var all []way
 	for shift := -mostShift; shift <= mostShift; shift++ {
@@ -387,12 +467,10 @@ func (h *hearing) ways(c *cuts) []way {
 		}
 		all = append(all, bestWays(here, most)...)
 	}
-	if !begun {
-		all = h.sharpen(all, c, false, waysBegun/3, 0.1, 0.06)
-		all = h.sharpen(all, c, false, waysEnded, 0.03, 0.015)
-		all = h.ended(all, c)
-		all = h.sharpen(all, c, true, waysEnded, 0.12, 0.06)
-	}
+	all = h.sharpen(all, c, false, waysBegun/3, 0.1, 0.06)
+	all = h.sharpen(all, c, false, waysEnded, 0.03, 0.015)
+	all = h.ended(all, c)
+	all = h.sharpen(all, c, true, waysEnded, 0.12, 0.06)
 	all = h.sharpen(all, c, true, waysKept, 0.03, 0.015, 0.007)
 	for k := range all {
 		if all[k].shift != 0 { // wants a reason
@@ -438,7 +516,7 @@ func (h *hearing) ended(all []way, c *cuts) (out []way) {
 		for _, e := range ends[p] {
 			t := way{law: w.law.clone(), shift: w.shift, begins: w.begins, ends: e.ends}
 			t.law.sheet.Shaft.AccelDown, t.law.sheet.Shaft.CreepSpeed = e.law.sheet.Shaft.AccelDown, e.law.sheet.Shaft.CreepSpeed
-			t.add(h)
+			t.add(h, c)
 			here = append(here, t)
 		}
 		here = append(bestWays(here, waysFallen), way{law: w.law, shift: w.shift})
@@ -703,12 +781,14 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 			}
 		}
 	}
+	var idle [len(endConstants)]bool // constants that the last round did not change
 	for range sharpenRounds {
 		was := w.sum
-		for _, k := range endConstants {
-			if !ends && !k.begins {
+		for i, k := range endConstants {
+			if !ends && !k.begins || idle[i] {
 				continue
 			}
+			before := w.sum
 			for _, f := range []float64{-1, 1} {
 				t := way{law: w.law.clone(), shift: w.shift, begins: w.begins, ends: w.ends}
 				*k.at(&t.law) *= math.Exp(f * step)
@@ -719,10 +799,11 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 				if ends && k.ends {
 					t.ends = read(t.law, c.ends, c.last, c.wide, blur)
 				}
-				if t.add(h); t.sum > w.sum {
+				if t.add(h, c); t.sum > w.sum {
 					*w = t
 				}
 			}
+			idle[i] = w.sum == before
 		}
 		if w.sum < was+0.01 {
 			break
@@ -732,7 +813,7 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 
 // endConstants are what is searched over, and whether a passage's beginning and its
 // end tell it.
-var endConstants = []struct {
+var endConstants = [...]struct {
 	at           func(*law) *float64
 	begins, ends bool
 }{

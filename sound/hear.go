@@ -113,10 +113,9 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		}
 		tell(0.45 + 0.5*float64(k)/mostRounds)
 		was := best.earned
-		h.number()
-		h.sortHalts()
+		now := h.number(by)
+		*h = *now.again()
 		// The fit to what was heard can be worse than the way that was found.
-		now := h.lay(by)
 		h.law, _ = h.fit(h.law, h.blocks(0), 2)
 		h.relay()
 		if fitted := h.lay(by); fitted.earned >= now.earned {
@@ -140,8 +139,11 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		}
 		best = best.without(by).missed(by).settle(by)
 		*h = *best.again()
-		if best.earned < was+gains {
-			break
+		if best.earned < was+gains && h.numbered() {
+			if best = best.lagging(by); best.earned < was+gains {
+				break
+			}
+			*h = *best.again()
 		}
 	}
 	h.doubt()
@@ -159,9 +161,46 @@ var roundsDrift = []drifting{
 // There are so many rounds at the most, and gains is what one must earn for another
 // to be worth its time.
 const (
-	mostRounds = 3
+	mostRounds = 4
 	gains      = 1
 )
+
+// lags are the lags of a controller, in s, that are tried where the strokes run ahead of
+// the law or behind it by lagDrift ms a stroke in the mean.
+var lags = []float64{0.04, 0.08, 0.12, 0.17, 0.23, 0.3}
+
+const lagDrift = 0.05
+
+// drifts reports whether the strokes run ahead of the law or behind it.
+func (h *hearing) drifts() bool {
+	sum, n := 0.0, 0
+	for _, l := range h.laid {
+		sum, n = sum+l.drifted, n+len(l.at)
+	}
+	return sum > lagDrift*float64(n)
+}
+
+// lagging tries whether the shaft follows its cap with a lag, where the sheet does not
+// say that it does.
+func (h *hearing) lagging(by drifting) *hearing {
+	best := h
+	if h.opt.Known || h.law.sheet.Shaft.Lag > 0 || !h.drifts() {
+		return h
+	}
+	for _, lag := range lags {
+		try := h.again()
+		try.law = try.law.clone()
+		try.law.sheet.Shaft.Lag = lag
+		try.relearn(2)
+		if now := try.lay(by); now.earned > best.earned && now.earned > h.earned+lagEarns {
+			best = now
+		}
+	}
+	return best
+}
+
+// lagEarns is what a lag must earn to be believed, in clear strokes.
+const lagEarns = 3
 
 // haltEarns is what a stop that the design does not know must earn to be believed.
 const haltEarns = 3

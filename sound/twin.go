@@ -7,12 +7,15 @@ import "slices"
 // begins with the one and ends with the other.
 
 const (
-	turnParts = 40  // into which a revolution is cut
-	twinFrom  = 6   // parts from a stroke in which it rings itself
-	twinLoud  = 0.5 // of the stitch's own stroke: as loud
-	twinPeak  = 2.0 // times what is usual in a revolution
-	twinSlow  = 2.2 // times as long may a turn be before the first one heard, or after the last
-	twinSure  = 1.3 // times as much must be heard on one side as on the other
+	turnParts = 40    // into which a revolution is cut
+	twinFrom  = 6     // parts from a stroke in which it rings itself
+	twinLoud  = 0.5   // of the stitch's own stroke: as loud
+	twinPeak  = 2.0   // times what is usual in a revolution
+	twinSlow  = 2.2   // times as long may a turn be before the first one heard, or after the last
+	twinSeek  = 0.8   // s beyond a run's end in which its pulses may be
+	twinApart = 0.012 // s between two pulses at the least
+	twinPulse = 0.35  // of the run's usual stroke: a pulse
+	twinSure  = 1.3   // times as much must be heard on one side as on the other
 )
 
 // untwin lays the runs on the other stroke of each revolution where there is one as
@@ -37,7 +40,21 @@ func (h *hearing) untwin() {
 			after += loud
 		}
 	}
-	if before < twinSure*after {
+	others, all := 0, 0
+	for k, l := range h.laid {
+		if len(l.heard) < endStrokes {
+			continue
+		}
+		if !h.interrupted(k) {
+			others, all = others+h.otherStrokes(l, true), all+len(twinCounts)
+		}
+		if !h.interrupted(k + 1) {
+			others, all = others+h.otherStrokes(l, false), all+len(twinCounts)
+		}
+	}
+	switch {
+	case 3*others > 2*all:
+	case 3*others < all || before < twinSure*after:
 		return
 	}
 	for _, l := range h.laid {
@@ -54,6 +71,34 @@ func (h *hearing) untwin() {
 			l.at[i] -= was[0] - l.heard[0]
 		}
 	}
+}
+
+// twinCounts are the strokes, from a run's end, up to which pulses are counted.
+var twinCounts = [...]int{5, 7, 9, 11}
+
+// otherStrokes is at how many of twinCounts the run is laid on the stroke with which it does
+// not begin: the pulses from the run's first to a stroke of its first kind are an even
+// number, and from a stroke of the second kind to the run's last.
+func (h *hearing) otherStrokes(l *laid, begins bool) (n int) {
+	gains := slices.Clone(l.gain)
+	slices.Sort(gains)
+	least := float32(twinPulse * gains[len(gains)/2])
+	for _, i := range twinCounts {
+		from, to := l.heard[0]-twinSeek, l.heard[i]-twinApart/2
+		if !begins {
+			from, to = l.heard[len(l.heard)-1-i]+twinApart/2, l.heard[len(l.heard)-1]+twinSeek
+		}
+		count, last := 0, -1.0
+		for t := max(1, int(from/Step)); t <= min(int(to/Step), len(h.o)-2); t++ {
+			if at := float64(t) * Step; h.o[t] >= least && h.o[t] >= h.o[t-1] && h.o[t] > h.o[t+1] && at-last > twinApart {
+				count, last = count+1, at
+			}
+		}
+		if count%2 == 1 == begins {
+			n++
+		}
+	}
+	return n
 }
 
 // twin is where in a revolution another stroke is as loud as the stitch's, as a share of
