@@ -115,8 +115,12 @@ func TestSlipsAreSetAsideAndExplained(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 3))
 	truth := drawMachine(s, rng)
 	var obs []Observation
+	size := 1
+	if testing.Short() {
+		size = 3 // smaller: what is asked hangs on the times alone
+	}
 	for k := range 6 {
-		o := timed(truth, rng, somewhat(uint64(k), 4, 1000+700*k), 900, false)
+		o := timed(truth, rng, somewhat(uint64(k), 4, (1000+700*k)/size), 900, false)
 		o[0].Name = fmt.Sprintf("design-%d.dst", k)
 		o[0].Row = k + 2
 		obs = append(obs, o...)
@@ -165,13 +169,15 @@ func TestLeaveOneOutIsWhatRefitsGive(t *testing.T) {
 	for k := range 8 {
 		obs = append(obs, timed(truth, rng, somewhat(uint64(k), 3, 1500), 900, false)...)
 	}
-	res := fit(t, s, obs, noDraws)
+	opt := noDraws
+	opt.Plain = testing.Short() // the formula is of one law; which one is searched for elsewhere
+	res := fit(t, s, obs, opt)
 	for i := range obs {
 		if testing.Short() && i%3 != 0 {
 			continue
 		}
 		rest := append(append([]Observation(nil), obs[:i]...), obs[i+1:]...)
-		without := fit(t, s, rest, noDraws)
+		without := fit(t, s, rest, opt)
 		m := newModel(without.Sheet, nil, obs[i:i+1])
 		m.move(nil)
 		want, got := m.prediction(0), res.Runs[i].LeftOut
@@ -311,7 +317,7 @@ func TestTenThousandRows(t *testing.T) {
 	}
 	n := 10_000
 	if testing.Short() {
-		n = 600
+		n = manyRows + 50
 	}
 	obs := make([]Observation, n)
 	for i := range obs {
@@ -348,7 +354,7 @@ func TestThousandsOfSlips(t *testing.T) {
 	}
 	wrong := 4000
 	if testing.Short() {
-		wrong = 2000
+		wrong = 400
 	}
 	for i := range wrong { // another design's time, or one of none
 		o := obs[i%2]
