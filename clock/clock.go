@@ -11,7 +11,11 @@ import (
 
 // Run clocks a design on a machine. The sheet and the job must be valid
 // (machine.Validate, Job.Validate).
-func Run(d *stitch.Design, s *machine.Sheet, job Job) *Result { return New(s, job).Run(d) }
+func Run(d *stitch.Design, s *machine.Sheet, job Job) *Result {
+	c := New(s, job)
+	defer laws.Put(c.law) // nobody else has it
+	return c.Run(d)
+}
 
 // Clock is a machine and a job made ready. It keeps its own copies of their
 // numbers and may be used from many goroutines.

@@ -60,15 +60,15 @@ func (r *Response) Uncertainty(s *machine.Sheet, level float64) *Uncertainty {
 	draw := newDrawing(s, r.job.Kinds)
 	along := draw.along(gradient)
 	rng := rand.New(rand.NewPCG(1, 2))
-	t := make([]float64, draws)
+	t, z, drawn := make([]float64, draws), draw.normals(), new(machine.Sheet)
 	for i := range t {
-		z := draw.independent(rng)
+		draw.independent(rng, z)
 		if along != nil {
 			slice := math.Sqrt2 * math.Erfinv(2*(float64(i)+rng.Float64())/draws-1)
 			floats.AddScaled(z[:len(along)], slice-floats.Dot(z[:len(along)], along), along)
 		}
 		draw.correlate(z)
-		t[i] = r.Seconds(z)
+		t[i] = r.seconds(z, drawn)
 	}
 	slices.Sort(t)
 	u.Low, u.Median, u.High = Quantile(t, (1-level)/2), Quantile(t, 0.5), Quantile(t, (1+level)/2)
@@ -106,7 +106,7 @@ func (r *Response) kinds() float64 {
 // to the run time, in seconds.
 func (r *Response) gradient() []float64 {
 	n := len(machine.AllConstants)
-	grad := make([]float64, n+1)
+	grad, z, drawn := make([]float64, n+1), make([]float64, n), new(machine.Sheet)
 	for _, t := range r.terms {
 		if t.isRest {
 			grad[t.at] = t.rest * t.sd
@@ -114,11 +114,11 @@ func (r *Response) gradient() []float64 {
 		}
 		// Half the way between the ends of ±1: what a kink does to one side
 		// counts half.
-		z := make([]float64, n)
 		z[t.at] = 1
-		up := r.Seconds(z)
+		up := r.seconds(z, drawn)
 		z[t.at] = -1
-		grad[t.at] = (up - r.Seconds(z)) / 2
+		grad[t.at] = (up - r.seconds(z, drawn)) / 2
+		z[t.at] = 0
 	}
 	grad[n] = r.Nominal * logSD(r.spread)
 	return grad

@@ -2,6 +2,8 @@ package clock
 
 import (
 	"math"
+	"slices"
+	"sync"
 
 	"needlepace/machine"
 	"needlepace/stitch"
@@ -117,6 +119,7 @@ type law struct {
 	simple       bool
 	rankX, rankY [256]uint16
 	limits       []limit
+	over         []float64 // overX and overY stand in it
 	overX, overY []float64 // of the first half: what the frame's way along x, or y, adds to the set speed, s
 	steps        []float64 // and the speed step to that, s; nil without
 	half         int
@@ -127,8 +130,12 @@ type rung struct {
 	inv    float64 // s per revolution
 }
 
+// laws are those whose runs are done with: an interval makes dozens a design.
+var laws = sync.Pool{New: func() any { return new(law) }}
+
 func newLaw(s *machine.Sheet, job Job) *law {
-	l := &law{core: newCore(s, job)}
+	l := laws.Get().(*law)
+	*l = law{core: newCore(s, job), limits: l.limits, over: l.over}
 	for d := 0; d <= 128; d++ { // of either sign
 		l.secX[uint8(-d)], l.secY[uint8(-d)] = l.x.units(d), l.y.units(d)
 		if d < 128 {
@@ -148,7 +155,9 @@ func (l *law) withShaft(s machine.Shaft) *law {
 	n := *l
 	n.step, n.creep = float64(s.SpeedStep)/60, s.CreepSpeed/60
 	if n.simple {
-		if l.step > 0 || n.step > 0 { // a step is not taken below creep
+		n.limits = slices.Clip(l.limits[:l.half]) // the rest is the other's
+		if l.step > 0 || n.step > 0 {             // a step is not taken below creep
+			n.limits, n.over = nil, nil
 			n.tabulate()
 		}
 		n.soften(s.SoftStartSpeed / 60)
@@ -208,9 +217,10 @@ func (l *law) tabulate() {
 			l.half++
 		}
 	}
-	l.limits, l.steps = make([]limit, 0, l.half), nil
-	over := make([]float64, 2*l.half)
-	l.overX, l.overY = over[:l.half], over[l.half:]
+	l.limits, l.steps = slices.Grow(l.limits[:0], 2*l.half), nil
+	l.over = slices.Grow(l.over[:0], 2*l.half)[:2*l.half]
+	clear(l.over)
+	l.overX, l.overY = l.over[:l.half], l.over[l.half:]
 	free := uint16(l.half - 1)
 	for i := range 256 {
 		l.rankX[i], l.rankY[i] = free, free
@@ -246,14 +256,13 @@ func (l *law) tabulate() {
 
 // soften fills the second half of the limits: the first under the soft-start speed, rev/s.
 func (l *law) soften(nSoft float64) {
-	all := append(make([]limit, 0, 2*l.half), l.limits[:l.half]...)
+	l.limits = slices.Grow(l.limits, l.half)
 	for _, m := range l.limits[:l.half] {
 		if m.n > nSoft {
 			m = limitAt(1 / nSoft)
 		}
-		all = append(all, m)
+		l.limits = append(l.limits, m)
 	}
-	l.limits = all
 }
 
 // revolution is the cap on one revolution and what the turn adds to it.

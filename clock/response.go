@@ -127,9 +127,9 @@ func respondBy(d *stitch.Design, s *machine.Sheet, job Job, base *Result, part *
 				if z == 0 || rung { // many, and each moves the ramps little
 					continue
 				}
-				m := s.Clone()
-				c.Set(m, v*math.Exp(z*t.sd))
-				p := Run(part, m, partJob).Parts
+				m := *s // nodes are copied where they are set
+				c.Set(&m, v*math.Exp(z*t.sd))
+				p := Run(part, &m, partJob).Parts
 				if others(&of) > 0 {
 					t.log[i] = math.Log(others(&p) / others(&of))
 				}
@@ -210,9 +210,12 @@ func restSeconds(path string, s *machine.Sheet, base *Result) float64 {
 // elements of z are the model's own error and which kind of machine it is (by
 // its normal quantile); a short z leaves the rest at 0.
 // It never undercuts the stitches at the set speed.
-func (r *Response) Seconds(z []float64) float64 {
+func (r *Response) Seconds(z []float64) float64 { return r.seconds(z, new(machine.Sheet)) }
+
+// seconds is Seconds; drawn is for its use.
+func (r *Response) seconds(z []float64, drawn *machine.Sheet) float64 {
 	sum, log, longLog := r.fixed, 0.0, 0.0
-	drawn := r.sheet // only its numbers are changed
+	*drawn = r.sheet // only its numbers are changed
 	for i := range r.terms {
 		t := &r.terms[i]
 		x := 0.0
@@ -227,10 +230,10 @@ func (r *Response) Seconds(z []float64) float64 {
 		longLog += logAt(&t.long, x)
 		if t.caps {
 			c := &machine.AllConstants[t.at]
-			c.Set(&drawn, c.Get(&r.sheet)*math.Exp(x*t.sd))
+			c.Set(drawn, c.Get(&r.sheet)*math.Exp(x*t.sd))
 		}
 	}
-	long, least := r.lengths.seconds(newCore(&drawn, r.job))
+	long, least := r.lengths.seconds(newCore(drawn, r.job))
 	sum += least + long*math.Exp(longLog) + r.others*math.Exp(log)
 	if k := len(machine.AllConstants); k < len(z) {
 		sum *= math.Exp(logSD(r.spread) * z[k])
@@ -258,7 +261,8 @@ type Draw func(rng *rand.Rand) []float64
 func NewDraw(s *machine.Sheet, kinds machine.Jobs) Draw {
 	d := newDrawing(s, kinds)
 	return func(rng *rand.Rand) []float64 {
-		z := d.independent(rng)
+		z := d.normals()
+		d.independent(rng, z)
 		d.correlate(z)
 		return z
 	}
@@ -281,10 +285,12 @@ func newDrawing(s *machine.Sheet, kinds machine.Jobs) *drawing {
 	return d
 }
 
-// independent draws standard normals without the fit's correlations.
-func (d *drawing) independent(rng *rand.Rand) []float64 {
+// normals is room for one draw.
+func (d *drawing) normals() []float64 { return make([]float64, len(d.absent)+2) }
+
+// independent draws standard normals without the fit's correlations into normals.
+func (d *drawing) independent(rng *rand.Rand, z []float64) {
 	n := len(d.absent)
-	z := make([]float64, n+2)
 	for k := range n {
 		if !d.absent[k] {
 			z[k] = rng.NormFloat64()
@@ -294,7 +300,6 @@ func (d *drawing) independent(rng *rand.Rand) []float64 {
 	if d.several {
 		z[n+1] = rng.NormFloat64()
 	}
-	return z
 }
 
 // correlate makes independent normals correlated as the fit says.

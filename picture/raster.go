@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"sync"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/math/fixed"
@@ -25,9 +26,21 @@ func PNG(w io.Writer, p Picture, t *Theme, scale float64) error {
 	if err != nil {
 		return err
 	}
-	enc := png.Encoder{CompressionLevel: png.BestSpeed}
+	enc := png.Encoder{CompressionLevel: png.BestSpeed, BufferPool: &packers}
 	return enc.Encode(w, img)
 }
+
+// packers are what images are packed with: a megabyte each, used again.
+var packers packerPool
+
+type packerPool struct{ sync.Pool }
+
+func (p *packerPool) Get() *png.EncoderBuffer {
+	b, _ := p.Pool.Get().(*png.EncoderBuffer) // nil: a new one is made
+	return b
+}
+
+func (p *packerPool) Put(b *png.EncoderBuffer) { p.Pool.Put(b) }
 
 // Image draws a picture as an opaque image; scale as for PNG.
 func Image(p Picture, t *Theme, scale float64) (*image.RGBA, error) {
