@@ -3,6 +3,7 @@ package clock_test
 import (
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"needlepace/clock"
@@ -142,4 +143,31 @@ func reread(t *testing.T, d *stitch.Design, format string) *stitch.Design {
 		t.Fatalf("reading back .%s: %v", format, err)
 	}
 	return all[0].Design
+}
+
+// A law that was used for another run before is as a new one: whoever asks at the same time gets their own.
+func TestALawUsedAgainIsAsNew(t *testing.T) {
+	d := mixedDesign()
+	var machines []*machine.Sheet
+	for k, s := range machine.Classes() {
+		s = s.Clone()
+		switch k % 3 { // what keeps a table, what keeps another, and what keeps none
+		case 1:
+			s.Shaft.SpeedStep = 50
+		case 2:
+			s.Turns = machine.Turns{Angle: 60, To: 180, Length: 3, Speed: 0.6}
+		}
+		machines = append(machines, s)
+	}
+	var all sync.WaitGroup
+	for k := range 200 {
+		s := machines[k*7%len(machines)]
+		job := clock.Job{Speed: s.MaxSpeed * float64(4+k%3) / 6}
+		all.Go(func() {
+			if got, want := clock.Run(d, s, job).Parts, clock.New(s, job).Run(d).Parts; got != want {
+				t.Errorf("%s at %v: %+v, by a clock of its own %+v", s.Name, job.Speed, got, want)
+			}
+		})
+	}
+	all.Wait()
 }
