@@ -169,7 +169,7 @@ const (
 // the law or behind it by lagDrift ms a stroke in the mean.
 var lags = []float64{0.04, 0.08, 0.12, 0.17, 0.23, 0.3}
 
-const lagDrift = 0.05
+const lagDrift = 0.02
 
 // drifts reports whether the strokes run ahead of the law or behind it.
 func (h *hearing) drifts() bool {

@@ -184,6 +184,26 @@ func (r *recorded) holdsBreaks(t *testing.T, h *Heard, kinds bool) {
 	}
 }
 
+// TestALagOfTheShaftIsHeard: where the shaft follows its cap with a lag that the sheet does
+// not know, the strokes would run ahead of the law and the recording be refused.
+func TestALagOfTheShaftIsHeard(t *testing.T) {
+	class, _ := machine.Class("compact-10-light")
+	rng := rand.New(rand.NewPCG(3, 14))
+	s := zoo.Sheet(class, rng)
+	s.Shaft.Lag = 0.25
+	d := synth.Design(500, rng)
+	job := clock.Job{Speed: 0.9 * s.MaxSpeed}
+	p := synth.Perform(d, s, synth.Script{Job: job, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1, Lead: 2, Tail: 2}, rng)
+	h, err := Hear(context.Background(), heardBy(t, p.Record(synth.Quiet, rng), synth.Rate), d, class, job, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, numbers, within := h.stitches()
+	if j := p.Judge(at, numbers, within, nil); j.Near < 0.985 || j.Said < 0.97 || math.Abs(h.Sheet.Shaft.Lag-0.25) > 0.06 {
+		t.Errorf("%.4f of the stitches within 5 ms, %.4f with their number or what is said of it, a lag of %.2f s", j.Near, j.Said, h.Sheet.Shaft.Lag)
+	}
+}
+
 // TestTheStitchsStrokeIsToldFromItsTwin: of two equal strokes in a revolution the one with
 // which runs begin is the stitch's.
 func TestTheStitchsStrokeIsToldFromItsTwin(t *testing.T) {

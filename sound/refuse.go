@@ -151,7 +151,8 @@ const (
 	leastEarned  = 0.3
 	mostDrifting = 0.3
 	mostLeft     = 0.025
-	clearlyKnown = 0.98 // where the law was known and so many strokes are clear, another machine may sew in the rests
+	clearlyKnown = 0.98 // where the law was known, so many strokes are clear
+	driftKnown   = 0.05 // and they keep to it, another machine may sew in the rests
 )
 
 // refuse says why what was found is not to be trusted, nil where it is.
@@ -161,7 +162,7 @@ func (h *hearing) refuse() error {
 	case s.rhythm < leastRhythm:
 		return NoMachine
 	case s.earns < leastEarns || s.halts > mostHalts+s.strokes/haltStrokes || s.clear < leastClear ||
-		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft && !(h.opt.Known && s.clear > clearlyKnown):
+		s.earned < leastEarned || s.drift > mostDrifting || s.left > mostLeft && !(h.opt.Known && s.clear > clearlyKnown && s.drift < driftKnown):
 		if s.clear > 0.6 && s.rhythm > 0.5 && s.explained < 0.5 {
 			return TooCrowded
 		}

@@ -41,6 +41,9 @@ type scene struct {
 	set       func(rng *rand.Rand, sheet *machine.Sheet, script *synth.Script, room *synth.Scene)
 	other     bool // another design is asked about than the one that is sewn
 	beside    *neighbour
+	class     string                              // of the machine; "": all by turns
+	as        func(*stitch.Design) *stitch.Design // what is sewn of a design; nil: all as it is
+	talk      bool                                // only people who talk are heard
 }
 
 // neighbour is another machine that sews another design near by.
@@ -50,53 +53,80 @@ type neighbour struct {
 }
 
 var scenes = []scene{
-	{"quiet", "quiet", func(*rand.Rand, *machine.Sheet, *synth.Script, *synth.Scene) {}, false, nil},
-	{"codec", "what a coarse codec leaves", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	{key: "quiet", what: "quiet", set: func(*rand.Rand, *machine.Sheet, *synth.Script, *synth.Scene) {}},
+	{key: "codec", what: "what a coarse codec leaves", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Codec, r.Noise = true, 25
-	}, false, nil},
-	{"10dB", "10 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "10dB", what: "10 dB over noise", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise = 10
-	}, false, nil},
-	{"speech", "speech 3 dB lower, automatic gain, clipped", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script,
+	}},
+	{key: "speech", what: "speech 3 dB lower, automatic gain, clipped", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script,
 		r *synth.Scene) {
 		r.Speech, r.Gain, r.Clip, r.Noise = 3, true, true, 20
-	}, false, nil},
-	{"0dB", "0 dB over noise", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "0dB", what: "0 dB over noise", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise = 0
-	}, false, nil},
-	{"hall", "a hall of 0.4 to 1.2 s", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "hall", what: "a hall of 0.4 to 1.2 s", set: func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, r.Hall = 20, 0.4+0.8*g.Float64()
-	}, false, nil},
-	{"two", "two equal strokes a revolution", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "two", what: "two equal strokes a revolution", set: func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, r.Second, r.SecondAt = 20, 1, 0.3+0.35*g.Float64()
-	}, false, nil},
-	{"lag", "a shaft that lags by 0.1 to 0.3 s", func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "lag", what: "a shaft that lags by 0.1 to 0.3 s", set: func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, s.Shaft.Lag = 20, 0.1+0.2*g.Float64()
-	}, false, nil},
-	{"steps", "speeds in steps of 10 to 50/min", func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "steps", what: "speeds in steps of 10 to 50/min", set: func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise, s.Shaft.SpeedStep = 20, []int{10, 20, 25, 50}[g.IntN(4)]
-	}, false, nil},
-	{"breaks", "two breaks or pauses", func(g *rand.Rand, _ *machine.Sheet, sc *synth.Script, r *synth.Scene) {
+	}},
+	{key: "breaks", what: "two breaks or pauses", set: func(g *rand.Rand, _ *machine.Sheet, sc *synth.Script, r *synth.Scene) {
 		r.Noise = 20
 		for range 2 {
 			sc.Interrupted = append(sc.Interrupted, synth.Interruption{Stitch: 60 + g.IntN(600), Back: g.IntN(2) * (2 + g.IntN(8)),
 				Seconds: 4 + 40*g.Float64()})
 		}
-	}, false, nil},
-	{"drop", "two drop-outs of 10 s", func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "drop", what: "two drop-outs of 10 s", set: func(g *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		at := 20 + 20*g.Float64()
 		r.Noise, r.DropOuts = 20, [][2]float64{{at, at + 10}, {at + 60, at + 70}}
-	}, false, nil},
-	{"other", "another design", func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+	}},
+	{key: "twelve", what: "twelve heads with slow creep", set: func(g *rand.Rand, s *machine.Sheet, _ *synth.Script, r *synth.Scene) {
+		r.Noise, s.Shaft.CreepSpeed = 25, 40+30*g.Float64()
+	}, class: "multi-12"},
+	{key: "dozen", what: "a dozen one-stitch runs", set: alone, as: dozen},
+	{key: "other", what: "another design", set: func(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) {
 		r.Noise = 20
-	}, true, nil},
-	{"quieter", "another machine 6 dB quieter, law known", alone, false, &neighbour{6, true}},
-	{"asloud", "another machine as loud, law known", alone, false, &neighbour{0, true}},
-	{"unknown", "another machine as loud, law unknown", alone, false, &neighbour{0, false}},
+	}, other: true},
+	{key: "talk", what: "people who talk, no machine", set: alone, talk: true},
+	{key: "quieter", what: "another machine 6 dB quieter, law known", set: alone, beside: &neighbour{6, true}},
+	{key: "asloud", what: "another machine as loud, law known", set: alone, beside: &neighbour{0, true}},
+	{key: "unknown", what: "another machine as loud, law unknown", set: alone, beside: &neighbour{0, false}},
 }
 
 // alone leaves a scene as it is, but for some noise.
 func alone(_ *rand.Rand, _ *machine.Sheet, _ *synth.Script, r *synth.Scene) { r.Noise = 25 }
+
+// dozen puts twelve runs of one stitch each where a design's first run ends.
+func dozen(d *stitch.Design) *stitch.Design {
+	out := *d
+	at := len(d.Records)
+	for i := 1; i < len(d.Records); i++ {
+		if d.Records[i].Op == stitch.Jump && d.Records[i-1].Op == stitch.Sew && i > 100 {
+			at = i
+			break
+		}
+	}
+	out.Records = slices.Clone(d.Records[:at])
+	for range 12 {
+		for range 6 {
+			out.Records = append(out.Records, stitch.Record{DX: 40, DY: 10, Op: stitch.Jump})
+		}
+		out.Records = append(out.Records, stitch.Record{DX: 15, Op: stitch.Sew})
+	}
+	out.Records = append(out.Records, stitch.Record{Op: stitch.ColourStop})
+	out.Records = append(out.Records, d.Records[at:]...)
+	return &out
+}
 
 // outcome is one recording heard.
 type outcome struct {
@@ -210,6 +240,12 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 	classes := machine.Classes()
 	d := designs[(k*37+5)%len(designs)]
 	class := classes[k%len(classes)]
+	if c, ok := machine.Class(sc.class); ok {
+		class = c
+	}
+	if sc.as != nil {
+		d = sc.as(d)
+	}
 	s := zoo.Sheet(class, rng)
 	script := synth.Script{Job: clock.Job{Speed: min((0.55+0.45*rng.Float64())*class.MaxSpeed, s.MaxSpeed)}, Jitter: 0.0006,
 		Phase: []float64{0.5, 1}[k%2], RestSpread: 0.1, Lead: 1 + 4*rng.Float64(), Tail: 2}
@@ -228,6 +264,9 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 	}
 	p := synth.Perform(d, s, script, rng)
 	samples := p.Record(room, rng)
+	if sc.talk {
+		samples = synth.Speech(len(samples), rng)
+	}
 	asked := d
 	if sc.other {
 		asked = designs[(k*37+24)%len(designs)]

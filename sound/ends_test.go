@@ -1,0 +1,42 @@
+package sound
+
+import (
+	"math"
+	"testing"
+)
+
+// TestAStrokeBeyondTheFirstTellsAgainstIt: what is heard where one stroke more would be costs
+// a passage, unless as much is heard in the rest anyway or the machine strikes twice a turn.
+func TestAStrokeBeyondTheFirstTellsAgainstIt(t *testing.T) {
+	heard := func(at ...float64) *blurred {
+		wide := make([]int16, 6000)
+		for i := range wide {
+			wide[i] = -300
+		}
+		for _, s := range at {
+			wide[int(s/Step)] = wideUnit
+		}
+		return newBlurred(wide)
+	}
+	twice := heard(3)
+	twice.twins = true
+	for _, c := range []struct {
+		name     string
+		b        *blurred
+		at, turn float64
+		costs    float64
+	}{
+		{"a stroke one turn before", heard(3), 3.4, -0.4, unheard},
+		{"the passage's own first stroke", heard(3), 3, -0.4, 0},
+		{"three turns before, a rest's own sound", heard(3), 4.2, -0.4, 0},
+		{"one turn before, and as loud in the rest", heard(3, 2.2), 3.4, -0.4, 0},
+		{"one turn after", heard(3), 2.6, 0.4, unheard},
+		{"less than a turn after: the rest begins", heard(3), 2.85, 0.4, 0},
+		{"one turn before, where it strikes twice", twice, 3.4, -0.4, 0},
+		{"before the recording", heard(3), 0.1, -0.4, 0},
+	} {
+		if got := c.b.beyond(c.at, c.turn); math.Abs(got-c.costs) > 0.01 {
+			t.Errorf("%s costs %.2f, want %.2f", c.name, got, c.costs)
+		}
+	}
+}
