@@ -29,12 +29,20 @@ type actKey struct{}
 // WithAct is a context under which an act is done.
 func WithAct(ctx context.Context, a *Act) context.Context { return context.WithValue(ctx, actKey{}, a) }
 
+type byKey struct{}
+
+// WithName is a context whose acts are a person's, as the one who gives a command says.
+func WithName(ctx context.Context, by string) context.Context {
+	return context.WithValue(ctx, byKey{}, by)
+}
+
 // ActOf is the act of a context. One that nobody named is anew.
 func ActOf(ctx context.Context) *Act {
 	if a, ok := ctx.Value(actKey{}).(*Act); ok {
 		return a
 	}
-	return &Act{From: FromCommand}
+	by, _ := ctx.Value(byKey{}).(string)
+	return &Act{By: by, From: FromCommand}
 }
 
 // Where an act comes from; a page, the API (with a sign-in or with a token) and a phone go
@@ -52,7 +60,7 @@ const (
 type Changed struct {
 	ID    int64     `json:"id"`
 	At    time.Time `json:"at"`
-	By    string    `json:"by" doc:"empty where nobody signs in, and for a command"`
+	By    string    `json:"by" doc:"empty where nobody signs in, and for a command without --who"`
 	From  string    `json:"from,omitempty" doc:"where it came from: page, API, token or phone with the client's address, command, machine; for who keeps the accounts, else left out. Empty too for what is older"`
 	Right Right     `json:"right" doc:"that it took; taking it back takes the same"`
 	Thing string    `json:"thing" doc:"order, design, machine, sheet, run, timing, hours, floor, mix, visit, class, evidence, settings, logo, plan, columns, list, demo, account, token, phone"`

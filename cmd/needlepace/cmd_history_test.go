@@ -22,7 +22,7 @@ func TestTheHistorySaysWhatWasChanged(t *testing.T) {
 		return out
 	}
 	run("order", "add", "../../demo/orders/week.toml", "--new", "--now", "2026-03-02T07:00")
-	run("order", "move", "1001", "requested", "--now", "2026-03-02T07:01")
+	run("order", "move", "1001", "requested", "--who", "Ruth", "--now", "2026-03-02T07:01")
 	text, file := run("history", "--last", "0"), run("history", "--csv", "--last", "0")
 	rows, err := csv.NewReader(strings.NewReader(file)).ReadAll()
 	if err != nil || len(rows) < 5 {
@@ -41,8 +41,8 @@ func TestTheHistorySaysWhatWasChanged(t *testing.T) {
 			t.Errorf("%v, %+v", row, c)
 		}
 	}
-	if !strings.HasPrefix(rows[1][3], "Order 1001: ") {
-		t.Errorf("the newest is %v", rows[1])
+	if !strings.HasPrefix(rows[1][3], "Order 1001: ") || rows[1][2] != "Ruth" || rows[2][2] != "" {
+		t.Errorf("the newest are %v", rows[1:3])
 	}
 	if last := run("history", "--last", "2", "--csv"); strings.Count(last, "\n") != 3 {
 		t.Errorf("the last two are %s", last)

@@ -14,6 +14,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/machine"
+	"needlepace/shop"
 	"needlepace/stitchfile"
 	"needlepace/thread"
 )
@@ -162,6 +163,11 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 		return exitUsage
 	}
 	c := &Ctx{Context: ctx, In: stdin, Out: stdout, Err: stderr}
+	for _, f := range k.Flags() {
+		if f.Name == "who" {
+			c.Context = shop.WithName(ctx, f.Target.String())
+		}
+	}
 	if err = oneForm(k); err == nil {
 		err = k.Run(c)
 	}
