@@ -59,7 +59,7 @@ func hear(t *testing.T, r *recorded) *Heard {
 }
 
 // TestStitchesAreHeardToFiveMilliseconds holds recordings of drawn machines to
-// what each scene allows; the study (docs/study-sound.md) has many more.
+// what each scene allows; the study (docs/listening.md) has many more.
 func TestStitchesAreHeardToFiveMilliseconds(t *testing.T) {
 	noisy, hall, loud, soft := synth.Quiet, synth.Quiet, synth.Quiet, synth.Quiet
 	noisy.Noise = 10
