@@ -24,6 +24,7 @@ import (
 	"needlepace/web"
 	"needlepace/web/browser"
 	"needlepace/web/door"
+	"needlepace/web/webtest"
 )
 
 // TestBrowser walks the main paths of the app in a headless Chromium. It is
@@ -91,7 +92,11 @@ func serveShopWith(t *testing.T, demo bool, d *door.Door) *testShop {
 // serveShopVia serves a shop with a door, by what stands before it.
 func serveShopVia(t *testing.T, demo bool, d *door.Door, before func(http.Handler) http.Handler) *testShop {
 	t.Helper()
-	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
+	file := filepath.Join(t.TempDir(), "shop.db")
+	if demo {
+		file = webtest.Sample(t)
+	}
+	store, err := sqlite.Open(t.Context(), file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -108,11 +113,6 @@ func serveShopVia(t *testing.T, demo bool, d *door.Door, before func(http.Handle
 			t.Errorf("the server logged errors:\n%s", text)
 		}
 	})
-	if demo {
-		if err := s.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-			t.Fatal(err)
-		}
-	}
 	return &testShop{t: t, url: srv.URL, shop: s}
 }
 

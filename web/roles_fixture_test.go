@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"image"
 	"image/png"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -43,10 +44,10 @@ var rates = map[string]string{
 	"price = 5900": "price = 7193411.19", "digitizing_fee = 45": "digitizing_fee = 6271.83",
 }
 
-// oneOfAll is a shop with one of everything, in a file that is to be copied,
+// oneOfAll is a shop with one of everything, as the bytes of its file,
 // and the IDs of what is in it by the names that routes use.
 type oneOfAll struct {
-	file    string
+	file    []byte
 	ids     map[string]string
 	secrets []string // rates and prices
 
@@ -55,20 +56,32 @@ type oneOfAll struct {
 	visit    []byte           // a visit of another shop, as one file
 }
 
+// filled is what fillShop has made for the first that asked.
+var filled *oneOfAll
+
 // fillShop makes it: the demo shop with rates of its own, a plan, a kept quote,
 // runs, a timing, a learned and an undone sheet, accounts, a picture.
 func fillShop(t *testing.T) *oneOfAll {
 	t.Helper()
-	s := &oneOfAll{file: filepath.Join(t.TempDir(), "filled.db"), ids: map[string]string{}}
-	t.Run("fill", func(t *testing.T) { s.fill(t) })
-	if t.Failed() {
-		t.FailNow()
+	if filled == nil {
+		s, file := &oneOfAll{ids: map[string]string{}}, webtest.Sample(t)
+		t.Run("fill", func(t *testing.T) { s.fill(t, file) })
+		if t.Failed() {
+			t.FailNow()
+		}
+		var err error
+		if s.file, err = os.ReadFile(file); err != nil {
+			t.Fatal(err)
+		}
+		filled = s
 	}
-	return s
+	s := *filled
+	s.ids = maps.Clone(s.ids)
+	return &s
 }
 
-func (s *oneOfAll) fill(t *testing.T) {
-	a := webtest.Open(t, s.file, web.Options{Accounts: true})
+func (s *oneOfAll) fill(t *testing.T, file string) {
+	a := webtest.Open(t, file, web.Options{Accounts: true})
 	ctx := t.Context()
 	must := func(err error) {
 		t.Helper()
@@ -85,7 +98,6 @@ func (s *oneOfAll) fill(t *testing.T) {
 	_, token, err := a.Shop.Accounts.MakeToken(ctx, &shop.Account{Name: "Ada", Role: shop.Owner}, "till", shop.Operator, time.Now().AddDate(1, 0, 0))
 	must(err)
 	s.ids["token"], s.ids["tokenends"] = token.ID, time.Now().AddDate(0, 1, 0).Format(time.RFC3339)
-	must(a.Shop.LoadDemo(ctx, func(float64, string) {}))
 	for was, is := range rates {
 		s.secrets = append(s.secrets, is[strings.LastIndexByte(is, ' ')+1:])
 		_ = was
@@ -295,12 +307,8 @@ func (s *oneOfAll) fillBegun(a *webtest.App, o *book.Order, plan *book.Plan) {
 // nobody), who has asked for a piece of work.
 func (s *oneOfAll) open(t *testing.T, role shop.Role) (*webtest.App, string) {
 	t.Helper()
-	b, err := os.ReadFile(s.file)
-	if err != nil {
-		t.Fatal(err)
-	}
 	file := filepath.Join(t.TempDir(), "shop.db")
-	if err := os.WriteFile(file, b, 0o600); err != nil {
+	if err := os.WriteFile(file, s.file, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	d := webtest.Door(t)

@@ -20,10 +20,7 @@ import (
 // against the description.
 // orderOperations is a part of TestEveryOperation.
 func orderOperations(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	gannet, err := a.Shop.Machines.Find(t.Context(), "Gannet")
 	if err != nil {
 		t.Fatal(err)
@@ -242,10 +239,7 @@ func orderOperations(t *testing.T) {
 }
 
 func TestOrdersWithBadInputSayWhatIsWrong(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	d, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)

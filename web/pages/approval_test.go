@@ -17,10 +17,7 @@ import (
 // The form keeps the sample's days and the head of the papers; the order's page
 // tells them, its run sheet warns, and neither page nor API begins the line.
 func TestThePagesOfALineThatWaitsForItsApproval(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	design, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)

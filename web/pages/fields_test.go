@@ -16,10 +16,7 @@ import (
 // What is wrong with a form stands at its field, with what was typed, and
 // nothing is kept of it.
 func TestWhatIsWrongStandsAtItsField(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	machines, err := a.Shop.Machines.List(t.Context())
 	if err != nil {
 		t.Fatal(err)
@@ -124,10 +121,7 @@ func TestWhatIsWrongStandsAtItsField(t *testing.T) {
 // A sheet's form that is sent as it stands changes nothing of the sheet, and one
 // number changes that number.
 func TestASheetFollowsItsForm(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	machines, err := a.Shop.Machines.List(t.Context())
 	if err != nil {
 		t.Fatal(err)

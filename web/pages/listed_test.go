@@ -17,10 +17,7 @@ import (
 
 // Lists are sorted, narrowed down and kept.
 func TestLists(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	t.Run("by their heads", func(t *testing.T) { sortedByHeads(t, a) })
 	t.Run("by state", func(t *testing.T) { narrowedByState(t, a) })
 	t.Run("kept", func(t *testing.T) { listsAreKept(t, a) })

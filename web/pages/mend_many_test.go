@@ -29,11 +29,8 @@ var (
 // A mend of many that is stopped says how many designs it did not reach, adds
 // none to the shop, and what it hands out is whole.
 func TestAStoppedMendOfManyLeavesNothingHalfDone(t *testing.T) {
-	a := webtest.New(t, web.Options{})
+	a := webtest.NewSample(t, web.Options{})
 	ctx := t.Context()
-	if err := a.Shop.LoadDemo(ctx, func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
 	m, err := a.Shop.Machines.Find(ctx, "Gannet")
 	if err != nil {
 		t.Fatal(err)

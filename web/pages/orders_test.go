@@ -16,10 +16,7 @@ import (
 )
 
 func TestPagesOfOrdersSayWhatIsWrong(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	design, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)
@@ -85,10 +82,7 @@ func mainOf(body string) string {
 
 // An order outlives its design, and names that look like markup stay text.
 func TestAnOrderOutlivesItsDesign(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	design, err := a.Shop.Designs.Find(t.Context(), "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)
@@ -146,10 +140,7 @@ func TestAnOrderIsTakenFromTheDesignsPage(t *testing.T) {
 // Each day of the form goes where it says and comes back from there: the day
 // that is wanted is not the day that was promised, nor that of the goods.
 func TestTheDaysOfAnOrderStayApart(t *testing.T) {
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	o, err := a.Shop.Orders.Get(t.Context(), "1001")
 	if err != nil {
 		t.Fatal(err)

@@ -19,11 +19,8 @@ import (
 var addresses = regexp.MustCompile(`href="([^"]*[?](?:[^"]*;)?(?:csv|picture)=[^"]*)"`)
 
 func TestWhatIsRefusedIsToldWhereItWasPressed(t *testing.T) {
-	a := webtest.New(t, web.Options{})
+	a := webtest.NewSample(t, web.Options{})
 	ctx := t.Context()
-	if err := a.Shop.LoadDemo(ctx, func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
 	design, err := a.Shop.Designs.Find(ctx, "gull-cap.dst")
 	if err != nil {
 		t.Fatal(err)

@@ -17,10 +17,7 @@ import (
 // demoSetup is the demo shop with the address of its kept shift or mix.
 func demoSetup(t *testing.T, kind shop.SetupKind, at string) (*webtest.App, string) {
 	t.Helper()
-	a := webtest.New(t, web.Options{})
-	if err := a.Shop.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
-		t.Fatal(err)
-	}
+	a := webtest.NewSample(t, web.Options{})
 	all, err := a.Shop.Setups.List(t.Context(), kind)
 	if err != nil || len(all) != 1 {
 		t.Fatal(all, err)

@@ -101,7 +101,7 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 
 // FailWith answers so with a status.
 func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err error) {
-	if status >= 500 {
+	if status >= 500 && !WentAway(r) {
 		s.Log.ErrorContext(r.Context(), "request failed", "method", r.Method, "path", r.URL.Path, "error", err)
 	}
 	if status == http.StatusTooManyRequests || status == http.StatusServiceUnavailable {
@@ -112,6 +112,9 @@ func (s *Site) FailWith(w http.ResponseWriter, r *http.Request, status int, err 
 	w.Header().Set("Cache-Control", "no-store")
 	s.JSON(w, r, status, Failure{Told(err)})
 }
+
+// WentAway reports whether whoever asked did not wait: what fails then is no fault.
+func WentAway(r *http.Request) bool { return errors.Is(r.Context().Err(), context.Canceled) }
 
 // BytesText is a size for people.
 func BytesText(n int64) string {
