@@ -157,8 +157,6 @@ func aheadOf(cells []cell, every float64, stops bool) *ahead {
 	return a
 }
 
-var minusInf = float32(math.Inf(-1))
-
 // widen lets the ways go on by a frame: the cells they can reach.
 func (a *ahead) widen() { a.hi = min(a.hi+2, len(a.cells)) }
 
