@@ -34,8 +34,10 @@ func testAccessible(t *testing.T, tab context.Context) {
 		"/compare", "/compare/" + setup(shop.MixSetup), "/floor", "/floor/" + setup(shop.FloorSetup) + "?more=1", "/settings",
 		"/help", "/help?find=knee",
 	}
-	for _, topic := range help.Topics() {
-		paths = append(paths, help.Root+topic.Name)
+	for i, topic := range help.Topics() {
+		if i%2 == 0 || !testing.Short() { // one template makes them all
+			paths = append(paths, help.Root+topic.Name)
+		}
 	}
 	for _, phone := range []bool{false, true} {
 		w, h := int64(1280), int64(900)
