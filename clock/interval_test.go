@@ -181,3 +181,29 @@ func TestIntervalOfColourChangesThatDiffer(t *testing.T) {
 		t.Errorf("%d changes: the interval is %.2f s wide, want %.2f", r.ColourStops, got, want)
 	}
 }
+
+// What one standard deviation of a constant does is what it does alone.
+func TestASharesSecondsAreItsOwn(t *testing.T) {
+	d := mixedDesign()
+	for _, s := range machine.Classes() {
+		r, n := clock.Respond(d, s, clock.Job{}), 0
+		for _, share := range r.Uncertainty(s, 0.9).Shares {
+			at := slices.IndexFunc(machine.AllConstants, func(c machine.Constant) bool { return c.Path == share.Path })
+			if at < 0 { // the model's own error
+				continue
+			}
+			n++
+			z := make([]float64, len(machine.AllConstants))
+			z[at] = 1
+			want := r.Seconds(z)
+			z[at] = -1
+			want = (want - r.Seconds(z)) / 2
+			if math.Abs(share.Seconds-want) > 0.05*math.Abs(want)+1e-9 { // a rest's is that of its middle
+				t.Errorf("%s, %s: %v s, alone %v s", s.Name, share.Path, share.Seconds, want)
+			}
+		}
+		if n < 5 {
+			t.Errorf("%s: only %d constants matter", s.Name, n)
+		}
+	}
+}
