@@ -53,11 +53,12 @@ type rebuilt struct {
 // its thread: between objects of one thread there is a trim, else a colour
 // stop. Stretches that stay as they were keep their records, unless tidy.
 func (l *layout) rebuild(order []int, threads []int, b build) rebuilt {
-	size := 8
+	size, holes := 8, 0
 	for _, k := range order {
 		size += l.objects[k].To - l.joints[k].from
+		holes += l.objects[k].Last - l.objects[k].First
 	}
-	out := rebuilt{rec: make([]stitch.Record, 0, size)}
+	out := rebuilt{rec: make([]stitch.Record, 0, size), holes: make([]int, 0, holes)}
 	at := stitch.Point{}
 	w := l.writer(&out.rec, b)
 	last := -1

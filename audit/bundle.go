@@ -30,24 +30,24 @@ const oneLook = 5
 // LongList: nobody reads a list of two hundred lines about one rule, and what
 // is to be done is the same at each. A graver one is never hidden among others.
 // Costs must be solved before: they are summed.
-func (v *survey) bundle(found []Finding) []Finding {
+func (v *survey) bundle(found []*Finding) []Finding {
 	type rule struct {
 		Kind
 		Severity
 	}
 	var rules []rule
-	of := map[rule][]int{} // numbers of findings
-	for i := range found {
-		r := rule{found[i].Kind, found[i].Severity}
+	of := map[rule][]*Finding{}
+	for _, f := range found {
+		r := rule{f.Kind, f.Severity}
 		if of[r] == nil {
 			rules = append(rules, r)
 		}
-		of[r] = append(of[r], i)
+		of[r] = append(of[r], f)
 	}
 	var out []Finding
 	for _, r := range rules {
 		all := of[r]
-		slices.SortStableFunc(all, func(a, b int) int { return worst(&found[a], &found[b]) })
+		slices.SortStableFunc(all, worst)
 		sets, long := newSets(len(all)), len(all) > int(v.lim.LongList)
 		for i := range all {
 			for k := range i {
@@ -55,7 +55,7 @@ func (v *survey) bundle(found []Finding) []Finding {
 					sets.join(i, 0)
 					break
 				}
-				if v.besides(&found[all[i]], &found[all[k]]) {
+				if v.besides(all[i], all[k]) {
 					sets.join(i, k)
 				}
 			}
@@ -64,14 +64,14 @@ func (v *survey) bundle(found []Finding) []Finding {
 		for i := range all {
 			size[sets.of(i)]++
 		}
-		for i, n := range all {
+		for i, x := range all {
 			root := sets.of(i)
 			if k, ok := at[root]; ok {
-				out[k].take(&found[n])
+				out[k].take(x)
 				continue
 			}
 			at[root] = len(out)
-			out = append(out, found[n])
+			out = append(out, *x)
 			if n := size[root]; n > 1 {
 				f := &out[len(out)-1]
 				places := f.Places
@@ -95,7 +95,13 @@ func worst(a, b *Finding) int {
 	if a.Severity == OnlyTime {
 		over, cost = cost, over
 	}
-	return cmp.Or(over, cost, cmp.Compare(b.Count, a.Count), cmp.Compare(a.From, b.From))
+	switch {
+	case over != 0:
+		return over
+	case cost != 0:
+		return cost
+	}
+	return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.From, b.From))
 }
 
 // besides says whether two findings lie in one object or near each other.

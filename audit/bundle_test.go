@@ -29,11 +29,11 @@ func lone(n int) (*survey, []Finding) {
 func TestALongListOfOneRuleIsOneFinding(t *testing.T) {
 	n := int(DefaultLimits().LongList)
 	v, few := lone(n)
-	if got := v.bundle(few); len(got) != n || got[0].Places != nil {
+	if got := v.bundle(each(few)); len(got) != n || got[0].Places != nil {
 		t.Fatalf("%d findings apart are %d", n, len(got))
 	}
 	v, many := lone(n + 1)
-	got := v.bundle(many)
+	got := v.bundle(each(many))
 	if len(got) != 1 {
 		t.Fatalf("%d findings are %d", n+1, len(got))
 	}
@@ -76,7 +76,7 @@ func TestWhatLiesTogetherIsOneFindingButNeverAGraverOne(t *testing.T) {
 	} {
 		v, fs := lone(3)
 		c.change(fs)
-		if got := v.bundle(fs); len(got) != c.want {
+		if got := v.bundle(each(fs)); len(got) != c.want {
 			t.Errorf("%s: %d findings, want %d", c.is, len(got), c.want)
 		}
 	}
@@ -87,13 +87,13 @@ func TestWhatLiesTogetherIsOneFindingButNeverAGraverOne(t *testing.T) {
 func TestTheWorstPlaceIsTheMark(t *testing.T) {
 	v, fs := lone(5)
 	fs[2].Over = 3
-	if f := v.bundle(append([]Finding(nil), fs...))[0]; f.Places[0].Seconds != 4 {
+	if f := v.bundle(each(fs))[0]; f.Places[0].Seconds != 4 {
 		t.Errorf("costs time only: %+v", f.Places[0])
 	}
 	for i := range fs {
 		fs[i].Severity = Shows
 	}
-	if f := v.bundle(fs)[0]; f.Places[0].Seconds != 2 || f.Over != 3 {
+	if f := v.bundle(each(fs))[0]; f.Places[0].Seconds != 2 || f.Over != 3 {
 		t.Errorf("shows: %+v", f.Places[0])
 	}
 }
@@ -164,7 +164,7 @@ func TestALockIsNoDenseSpot(t *testing.T) {
 // Threads that are all left without a lock are one finding with all its places.
 func TestLocksLeftToTheMachineKeepTheirPlaces(t *testing.T) {
 	v, fs := lone(mostlyLeast)
-	got := v.bundle(asOne(fs, words.Say("finding.no-locks")))
+	got := v.bundle(each(asOne(fs, words.Say("finding.no-locks"))))
 	if len(got) != 1 || len(got[0].Places) != mostlyLeast || got[0].What.Key != "finding.no-locks" {
 		t.Fatalf("%+v", got)
 	}
@@ -173,4 +173,12 @@ func TestLocksLeftToTheMachineKeepTheirPlaces(t *testing.T) {
 			t.Errorf("place %d: %+v", i, p)
 		}
 	}
+}
+
+// each are pointers to findings.
+func each(fs []Finding) (out []*Finding) {
+	for i := range fs {
+		out = append(out, &fs[i])
+	}
+	return out
 }

@@ -49,9 +49,10 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 	v.bounds = d.Count().Bounds
 	v.explicit = slices.ContainsFunc(d.Records, func(r stitch.Record) bool { return r.Op == stitch.Trim })
 	v.measureClip()
-	kept := l.hold(threads, false, nil)
+	v.stands = l.stands(threads, false)
+	kept := l.holdOf(v.stands, nil)
 	// What a hand needs is never found fault with; other stops are looked at.
-	l.hold(threads, false, func(int) bool { return true })
+	l.holdOf(v.stands, func(int) bool { return true })
 	r := &Report{Seconds: v.run.Seconds, Stitches: v.run.Stitches, Runs: runs(o.Pieces, s.Heads), Kept: kept}
 	v.report = r
 	if len(l.objects) > 0 {
@@ -65,13 +66,15 @@ func Check(ctx context.Context, d *stitch.Design, s *machine.Sheet, job clock.Jo
 				"most": words.Whole(mostObjects)}))
 		}
 		r.Penetrations = v.heat()
-		each := make([][]Finding, 0, len(finders))
+		var found []*Finding
 		for _, f := range finders {
-			each = append(each, f.all(v))
+			all := f.all(v)
+			for i := range all {
+				found = append(found, &all[i])
+			}
 		}
-		r.Findings = slices.Concat(each...)
-		v.together(r.Findings)
-		r.Findings = v.bundle(r.Findings)
+		v.together(found)
+		r.Findings = v.bundle(found)
 		for i := range r.Findings {
 			x := &r.Findings[i]
 			x.OrderSeconds = x.Seconds * float64(r.Runs)
@@ -106,6 +109,7 @@ type survey struct {
 	known    bool // the threads were given
 	explicit bool // the design has trim records
 	bounds   stitch.Bounds
+	stands   []standing
 	lines    []line
 	grid     *grid
 	touch    *pairs // nil if there are too many objects

@@ -69,8 +69,14 @@ func (v *survey) saidAt(k int) int {
 
 // findLocks: a loose end costs no time; the thread comes undone.
 func findLocks(v *survey) []Finding {
-	var found []Finding
 	u := v.loose()
+	ends := 0
+	for _, is := range u.ends {
+		if is {
+			ends++
+		}
+	}
+	found := make([]Finding, 0, ends)
 	begin, beside := 0, map[int]int{} // loose beginnings, in all and by the end they are said at
 	for k, is := range u.starts {
 		if is {
@@ -221,15 +227,17 @@ func findFew(v *survey) []Finding {
 		}
 	}
 	found := make([]Finding, 0, all)
+	say := map[int]words.Message{} // by the number of stitches
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
 		n := o.Last - o.First
 		if !few(o) {
 			continue
 		}
-		f := Finding{From: o.First, To: o.Last, Count: 1,
-			What: words.Say("finding.few", words.Args{"stitches": words.Count(n, "stitch")}),
-			Ask:  words.Say("finding.few-ask")}
+		if say[n].IsZero() {
+			say[n] = words.Say("finding.few", words.Args{"stitches": words.Count(n, "stitch")})
+		}
+		f := Finding{From: o.First, To: o.Last, Count: 1, What: say[n], Ask: words.Say("finding.few-ask")}
 		before, after := &v.l.joints[k], &v.l.joints[k+1]
 		if k > 0 && k+1 < len(v.l.objects) && len(before.cuts) == 1 && len(after.cuts) == 1 {
 			a, b := &v.l.objects[k-1], &v.l.objects[k+1]

@@ -16,9 +16,10 @@ const IdleStop Kind = "idle-stop"
 // nothing was sewn since another stop. Mend never touches them; only the
 // digitizer knows.
 func findIdle(v *survey) []Finding {
-	all := v.l.stands(v.threads, false)
+	all := v.stands
 	var found []Finding
-	for n, s := range all {
+	for n := range all {
+		s := &all[n]
 		ends := s.Stitch == 0 || s.Stitch == len(v.l.holes)
 		again := n > 0 && all[n-1].Stitch == s.Stitch
 		if s.Why != WhyOperator || s.Away > awayUnits/stitch.UnitsPerMM || !ends && !again {

@@ -26,15 +26,16 @@ type group struct {
 func (v *survey) in(g group) []int { return v.lists[g.list] }
 
 // groups are the objects by colour blocks.
-func (v *survey) groups() (groups []group) {
-	for k := range v.l.objects {
+func (v *survey) groups() []group {
+	groups := make([]group, 0, v.l.blocks)
+	v.lists = slices.Grow(v.lists, 2*v.l.blocks) // and those of groups put together
+	all := identity(len(v.l.objects))
+	for k, to := 0, 0; k < len(all); k = to {
 		b := v.l.objects[k].Block
-		if len(groups) == 0 || groups[len(groups)-1].block != b {
-			groups = append(groups, group{block: b, thread: v.threads[b], list: len(v.lists)})
-			v.lists = append(v.lists, nil)
+		for to = k + 1; to < len(all) && v.l.objects[to].Block == b; to++ {
 		}
-		last := groups[len(groups)-1].list
-		v.lists[last] = append(v.lists[last], k)
+		groups = append(groups, group{block: b, thread: v.threads[b], list: len(v.lists)})
+		v.lists = append(v.lists, all[k:to:to])
 	}
 	return groups
 }
@@ -47,6 +48,8 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		return nil, nil
 	}
 	groups, cost := v.groups(), newStopCost(v)
+	returns = make([]Finding, 0, len(groups))
+	order := []cure{{kind: cureOrder}}
 	// apply puts groups b and c together, if that saves time.
 	apply := func(found *[]Finding, b, c, to int, say func(a, b words.Value) (what, ask words.Message)) bool {
 		seconds := cost.saved(groups, b, c, to)
@@ -55,7 +58,7 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		}
 		g := v.in(groups[c])
 		f := Finding{From: v.l.objects[g[0]].First, To: v.l.objects[g[len(g)-1]].Last, Count: 1, Seconds: seconds,
-			Risk: RiskWrong, cures: []cure{{kind: cureOrder}}}
+			Risk: RiskWrong, cures: order}
 		f.What, f.Ask = say(words.Whole(groups[b].block+1), words.Whole(groups[c].block+1))
 		*found = append(*found, v.place(f, g[0]))
 		groups = v.merge(groups, b, c, to)

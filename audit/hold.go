@@ -197,7 +197,11 @@ func Stands(d *stitch.Design, threads []int, trimAfter int) ([]Stand, error) {
 // hold marks the joints where a stop stays, and lists those stops. gone says
 // which stops, by number, may go; nil: none.
 func (l *layout) hold(threads []int, keepAll bool, gone func(int) bool) []Stand {
-	all := l.stands(threads, keepAll)
+	return l.holdOf(l.stands(threads, keepAll), gone)
+}
+
+// holdOf does hold for all that stands.
+func (l *layout) holdOf(all []standing, gone func(int) bool) []Stand {
 	for k := range l.joints {
 		l.joints[k].held = false
 	}

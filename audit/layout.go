@@ -95,10 +95,13 @@ var ErrExtent = errors.New("the design reaches over 100 m from its start; no mac
 // lay cuts a design into objects as a machine reads it (stitch.Events).
 func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
 	l := &layout{rec: rec, trimAfter: trimAfter}
-	sews := 0
+	sews, cuts := 0, 0
 	for _, r := range rec {
-		if r.Op.Penetrates() {
+		switch {
+		case r.Op.Penetrates():
 			sews++
+		case r.Op == stitch.ColourStop || r.Op == stitch.Trim:
+			cuts++
 		}
 		l.end.X += int(r.DX)
 		l.end.Y += int(r.DY)
@@ -106,7 +109,7 @@ func lay(rec []stitch.Record, trimAfter int) (*layout, error) {
 			return nil, ErrExtent
 		}
 	}
-	l.holes = make([]hole, 0, sews)
+	l.holes, l.objects, l.joints = make([]hole, 0, sews), make([]Object, 0, cuts+1), make([]joint, 0, cuts+2)
 	at := stitch.Point{}
 	var j joint
 	open := false // an object is being gathered

@@ -13,9 +13,9 @@ import (
 // whole a thousand times.
 type stopCost struct {
 	v      *survey
-	clock  *clock.Clock // without the way home and the crossing of needles: that hangs on all blocks
-	blocks int          // now
-	known  map[[2]int]jointCost
+	clock  *clock.Clock      // without the way home and the crossing of needles: that hangs on all blocks
+	blocks int               // now
+	known  map[int]jointCost // see joint
 }
 
 // jointCost is the seconds of a joint with the stitches on both sides, and its
@@ -29,7 +29,7 @@ func newStopCost(v *survey) *stopCost {
 	s := v.sheet.Clone()
 	s.Rest.PerNeedle = 0
 	s.Travel.ReturnToStart = false
-	return &stopCost{v, clock.New(s, v.job), v.l.blocks, map[[2]int]jointCost{}}
+	return &stopCost{v, clock.New(s, v.job), v.l.blocks, make(map[int]jointCost, 4*v.l.blocks)}
 }
 
 // leastSaved is what rounding cannot make, s.
@@ -107,9 +107,9 @@ func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
 // joint is the cost of what stands between objects a and k, with the last stitches
 // of the one and the first of the other.
 func (s *stopCost) joint(a, k int, same bool) jointCost {
-	key := [2]int{a, k}
+	key := a*len(s.v.l.objects) + k
 	if same {
-		key[0] = -1 - a
+		key = -1 - key
 	}
 	if j, ok := s.known[key]; ok {
 		return j
@@ -119,7 +119,7 @@ func (s *stopCost) joint(a, k int, same bool) jointCost {
 	rec := append(v.was[:0], last...)
 	b := build{explicit: v.explicit}
 	j := jointCost{stops: v.l.joint(v.l.writer(&rec, b), a, k, same, b)}
-	if len(rec) > len(last) && rec[len(last)].Op == stitch.Jump && v.l.joints[a+1].jumps == 0 {
+	if n := jumps(rec[len(last):]); n > 0 && n < v.l.trimAfter && v.l.joints[a+1].jumps == 0 {
 		// Jumps before a stop that takes its way along: the shaft may slow on them.
 		tail := v.tail(&v.l.objects[a])
 		j.seconds = s.clock.Seconds(last) - s.clock.Seconds(tail)
@@ -130,6 +130,16 @@ func (s *stopCost) joint(a, k int, same bool) jointCost {
 	j.seconds += s.clock.Seconds(rec)
 	s.known[key] = j
 	return j
+}
+
+// jumps is how many jumps records begin with.
+func jumps(rec []stitch.Record) int {
+	for n, r := range rec {
+		if r.Op != stitch.Jump {
+			return n
+		}
+	}
+	return len(rec)
 }
 
 // needle is the needle of an old block where the job names needles.

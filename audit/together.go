@@ -47,13 +47,17 @@ func (c *cure) objects(all int) (from, to int) {
 // the same objects are clocked with all of them done, then the whole design
 // with everything done. Where their costs add up to more than that saves, each
 // gets its share. So Σ Seconds ≤ what all cures save, by the clock.
-func (v *survey) together(found []Finding) {
+func (v *survey) together(found []*Finding) {
 	n := len(v.l.objects)
 	sets := newSets(n)
-	var all []cure
+	cures := 0
+	for i := range found {
+		cures += len(found[i].cures)
+	}
+	all := make([]cure, 0, cures)
 	of := map[int][]int{} // findings by the set of their objects
 	for i := range found {
-		f := &found[i]
+		f := found[i]
 		if f.Seconds <= 0 {
 			continue
 		}
@@ -72,7 +76,7 @@ func (v *survey) together(found []Finding) {
 		return
 	}
 	for i := range found {
-		if f := &found[i]; f.Seconds > 0 && len(f.cures) > 0 && f.cures[0].kind != cureOrder {
+		if f := found[i]; f.Seconds > 0 && len(f.cures) > 0 && f.cures[0].kind != cureOrder {
 			k, _ := f.cures[0].objects(n)
 			of[sets.of(k)] = append(of[sets.of(k)], i)
 		}
@@ -111,7 +115,7 @@ func (v *survey) together(found []Finding) {
 }
 
 // share cuts the costs of some findings down to what they save together.
-func share(found []Finding, which []int, saved float64) {
+func share(found []*Finding, which []int, saved float64) {
 	sum := 0.0
 	for _, i := range which {
 		sum += found[i].Seconds
