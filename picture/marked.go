@@ -136,11 +136,13 @@ func (m *Marked) Draw(c Canvas) {
 		}
 	}
 	c.Lines(leaders, Stroke{Paint: ink, Width: 1})
-	for i, k := range m.Marks { // over all other places: a number is never hidden
-		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
-			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
+	for i := range m.Marks {
 		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(RGB{255, 255, 255}), Width: 4})
 		c.Lines(ringOf(at[i], rings[i]), Stroke{Paint: Solid(clothWarn), Width: 2})
+	}
+	for i, k := range m.Marks { // over all rings: a number is never hidden
+		c.Begin(Group{Class: "np-mark", Title: strconv.Itoa(k.Number) + ": " + k.Text,
+			Data: map[string]string{"mark": strconv.Itoa(k.Number)}})
 		badge(c, badges[i], k.Number)
 		c.End()
 	}

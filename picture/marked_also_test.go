@@ -32,4 +32,7 @@ func TestOtherPlacesHideNothing(t *testing.T) {
 	if numbers < 0 || rings < 0 || rings > numbers {
 		t.Errorf("rings end at %d, numbers begin at %d", rings, numbers)
 	}
+	if own := strings.LastIndex(svg, `stroke-width="2"`); own < 0 || own > numbers {
+		t.Errorf("the numbered rings end at %d, numbers begin at %d: a later ring crosses an earlier number", own, numbers)
+	}
 }

@@ -136,12 +136,16 @@ func (s *search) run(ctx context.Context) {
 		states = -1
 	}
 	searching, worth := true, true
-	for try, rounds := fewStates, 5_000; ; try, rounds = try*10, rounds*2 {
+	for try, rounds := fewStates, 5_000; ; try *= 10 {
 		if try < 10*states && (worth || !searching) {
 			worth = s.prove(ctx, prices, pi, min(try, states)) != hopeless
 		}
-		if searching && !s.proven() {
-			searching = s.improve(ctx, l, rng, rounds, hot) && s.cool(ctx, l, rng, rounds, hot)
+		// Twice: ten times as many states may take all the time there is.
+		for range 2 {
+			if searching && !s.proven() {
+				searching = s.improve(ctx, l, rng, rounds, hot) && s.cool(ctx, l, rng, rounds, hot)
+			}
+			rounds *= 2
 		}
 		if s.proven() || ctx.Err() != nil || !searching && try >= states {
 			return
