@@ -16,6 +16,7 @@ type stopCost struct {
 	clock  *clock.Clock      // without the way home and the crossing of needles: that hangs on all blocks
 	blocks int               // now
 	known  map[int]jointCost // see joint
+	now    float64           // s, the whole design with its groups as they are; 0: not clocked yet
 }
 
 // jointCost is the seconds of a joint with the stitches on both sides, and its
@@ -29,7 +30,7 @@ func newStopCost(v *survey) *stopCost {
 	s := v.sheet.Clone()
 	s.Rest.PerNeedle = 0
 	s.Travel.ReturnToStart = false
-	return &stopCost{v, clock.New(s, v.job), v.l.blocks, make(map[int]jointCost, 4*v.l.blocks)}
+	return &stopCost{v, clock.New(s, v.job), v.l.blocks, make(map[int]jointCost, 4*v.l.blocks), 0}
 }
 
 // leastSaved is what rounding cannot make, s.
@@ -89,17 +90,21 @@ func (s *stopCost) saved(groups []group, b, c, at int) float64 {
 	saved := sum.seconds + s.v.sheet.Rest.PerNeedle*needles
 	if saved > leastSaved {
 		s.blocks -= sum.stops
+		s.now = max(0, s.now-saved)
 	}
 	return saved
 }
 
 // savedInAll clocks the whole design before and after.
 func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
-	before := s.v.secondsOf(s.v.arrange(groups))
+	if s.now == 0 {
+		s.now = s.v.secondsOf(s.v.arrange(groups))
+	}
 	after := s.v.arrange(s.v.merge(append([]group(nil), groups...), b, c, at))
-	saved := before - s.v.secondsOf(after)
+	then := s.v.secondsOf(after)
+	saved := s.now - then
 	if saved > leastSaved {
-		s.blocks = len(after.blocks)
+		s.blocks, s.now = len(after.blocks), then
 	}
 	return saved
 }
