@@ -171,7 +171,16 @@ func MachineName(s *machine.Sheet) words.Value {
 	if s.Class == "" || s.Class == s.Name {
 		return words.Name(s.Name)
 	}
-	return words.Say("machine.of-class", words.Args{"name": words.Name(s.Name), "class": words.Name(s.Class)})
+	return words.Say("machine.of-class", words.Args{"name": words.Name(s.Name), "class": ClassSays(s)})
+}
+
+// ClassSays is what kind of machine a sheet is of: a built-in class in the reader's
+// language, another as its owner wrote it.
+func ClassSays(s *machine.Sheet) words.Value {
+	if k, ok := machine.ClassOf(s.Class); ok {
+		return words.Say("machine-class." + k.Name)
+	}
+	return words.Name(s.Class)
 }
 
 // coded is shown as its Value and stands in files as a code that no language

@@ -41,7 +41,7 @@ type OpenCallAnswer struct {
 	Classes  []CalledClass   `json:"classes" doc:"that something came of"`
 	Used     []CalledEntry   `json:"entries_used"`
 	Apart    []OpenCallApart `json:"entries_apart" doc:"kept apart, each with why"`
-	Said     []string        `json:"said" doc:"what was wrong with what came"`
+	Said     []words.Plain   `json:"said" doc:"what was wrong with what came"`
 	Verdict  words.Sentences `json:"verdict"`
 	Caveats  words.Sentences `json:"caveats"`
 
@@ -84,12 +84,12 @@ type CalledEntry struct {
 
 // OpenCallApart is an entry that is not used.
 type OpenCallApart struct {
-	Class   string  `json:"class"`
-	Speed   float64 `json:"set_speed"`
-	Seconds float64 `json:"seconds"`
-	Why     string  `json:"why"`
-	Offer   float64 `json:"offer_seconds,omitempty" doc:"what it may have been meant as"`
-	File    string  `json:"file"`
+	Class   string      `json:"class"`
+	Speed   float64     `json:"set_speed"`
+	Seconds float64     `json:"seconds"`
+	Why     words.Plain `json:"why"`
+	Offer   float64     `json:"offer_seconds,omitempty" doc:"what it may have been meant as"`
+	File    string      `json:"file"`
 }
 
 // OpenCall answers what came to an open call. An *Error says what is wrong with the
@@ -112,7 +112,7 @@ func OpenCall(ctx context.Context, q OpenCallQuestion, from floor.Sources) (*Ope
 	sum := sha256.Sum256(q.TOML)
 	a := &OpenCallAnswer{Call: f.Name, Invented: f.Invented, Level: q.Level, Design: f.Designs[0].Name, Digest: trial.Digest(of), File: f, TOML: q.TOML,
 		Version: hex.EncodeToString(sum[:])[:8], Of: NewDesign(of, f.Designs[0].File, f.Designs[0].Name),
-		Classes: []CalledClass{}, Used: []CalledEntry{}, Apart: []OpenCallApart{}, Said: []string{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}}
+		Classes: []CalledClass{}, Used: []CalledEntry{}, Apart: []OpenCallApart{}, Said: []words.Plain{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}}
 	if a.Stitches = a.Of.Counts.Stitches; a.Stitches == 0 {
 		return nil, Errorf("design %s of the call sews no stitch", a.Design)
 	}
@@ -126,7 +126,7 @@ func OpenCall(ctx context.Context, q OpenCallQuestion, from floor.Sources) (*Ope
 		clocks[key] = c
 		return c, err
 	}
-	r := trial.ReadEntries(f, trial.CallFrom{Digest: a.Digest,
+	r := trial.ReadEntries(f, trial.CallFrom{Digest: a.Digest, Design: a.Design,
 		Expect: func(class *machine.Sheet, rated, speed float64) (trial.Expected, error) {
 			c, err := predict(class, rated, speed)
 			if err != nil {
@@ -142,10 +142,10 @@ func OpenCall(ctx context.Context, q OpenCallQuestion, from floor.Sources) (*Ope
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}
-	a.Said = append(a.Said, r.Said...)
+	a.Said = plainly(r.Said)
 	for _, x := range r.All {
-		if x.Apart != "" {
-			a.Apart = append(a.Apart, OpenCallApart{x.Class, x.Speed, x.Seconds, x.Apart, x.Offer, x.File})
+		if !x.Apart.IsZero() {
+			a.Apart = append(a.Apart, OpenCallApart{x.Class, x.Speed, x.Seconds, words.Plain(x.Apart), x.Offer, x.File.Raw()})
 			continue
 		}
 		class, _ := machine.Class(x.Class)
@@ -153,7 +153,7 @@ func OpenCall(ctx context.Context, q OpenCallQuestion, from floor.Sources) (*Ope
 		if err != nil {
 			return nil, err
 		}
-		a.Used = append(a.Used, CalledEntry{x.Class, x.Rated, x.Speed, x.Seconds, c.Seconds, c.Interval.Low, c.Interval.High, x.Record != "", x.File})
+		a.Used = append(a.Used, CalledEntry{x.Class, x.Rated, x.Speed, x.Seconds, c.Seconds, c.Interval.Low, c.Interval.High, x.Record != "", x.File.Raw()})
 	}
 	a.byClass()
 	a.say()
@@ -286,7 +286,7 @@ func (a *OpenCallAnswer) ApartTable() *Table {
 	t := table("apart", words.Say("call.kept-apart"), column("class", "call.class"), number("set_speed", "trial.speed"), number("seconds", "trial.measured"),
 		column("why", "trial.why"), column("file", "clock.file"))
 	for _, x := range a.Apart {
-		t.add(words.Name(x.Class), words.PerMinute(x.Speed), words.Seconds(x.Seconds), words.Name(x.Why), words.Name(x.File))
+		t.add(words.Name(x.Class), words.PerMinute(x.Speed), words.Seconds(x.Seconds), x.Why, words.Name(x.File))
 	}
 	return t
 }

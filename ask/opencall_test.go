@@ -15,6 +15,7 @@ import (
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 const aCall = `name = "Bars"
@@ -63,7 +64,7 @@ func TestAnOpenCallSaysHowFarAClassIsOff(t *testing.T) {
 		}
 		row("multi-6", 1000, 900-50*float64(i), fmt.Sprintf("%.3f", c.Seconds*f+12), "12,2026-02-03,,")
 	}
-	why := []string{"cannot be: the stitches take", "is a sixtieth of", "far from the", "over the", "no class of machines", "its rated speed is", "its time cannot be read",
+	why := []string{"less than the 19 s that the stitches take", "is a sixtieth of", "far from the", "over the", "no class of machines", "its rated speed is", "its time cannot be read",
 		"its file gone.jpg did not come", "it says the same as", "another design was sewn", "nothing is left of its time"}
 	row("multi-6", 1000, 900, "5", ",,,")
 	row("multi-6", 1000, 900, "0.7", ",,,")
@@ -79,8 +80,8 @@ func TestAnOpenCallSaysHowFarAClassIsOff(t *testing.T) {
 	sheet += "Other,,multi-6,1000,900,0:45,,,,\n"
 	a := put(trial.Given{Name: "a.csv", Bytes: []byte(sheet)}, trial.Given{Name: "again.csv", Bytes: []byte(sheet)}, trial.Given{Name: "x.doc", Bytes: []byte("x")},
 		trial.Given{Name: "bad.xlsx", Bytes: []byte("x")}, trial.Given{Name: "other.csv", Bytes: []byte("a,b\n1,2\n")})
-	for _, want := range []string{"of another call", "is the same file as a.csv", "x.doc is no sheet", "bad.xlsx", "no columns class and time"} {
-		if !strings.Contains(strings.Join(a.Said, "\n"), want) {
+	for _, want := range []string{"is of another, “Other”", "is the same file as a.csv", "x.doc is no sheet", "bad.xlsx", "no columns class and time"} {
+		if !strings.Contains(saidOf(a.Said), want) {
 			t.Errorf("%q does not say %q", a.Said, want)
 		}
 	}
@@ -88,8 +89,8 @@ func TestAnOpenCallSaysHowFarAClassIsOff(t *testing.T) {
 		t.Fatalf("%d are apart: %+v", len(a.Apart), a.Apart)
 	}
 	for i, want := range why {
-		if !strings.Contains(a.Apart[i].Why, want) {
-			t.Errorf("entry %d is apart for %q, want %q", i, a.Apart[i].Why, want)
+		if !strings.Contains(a.Apart[i].Why.Raw(), want) {
+			t.Errorf("entry %d is apart for %q, want %q", i, a.Apart[i].Why.Raw(), want)
 		}
 	}
 	var sum, squares float64
@@ -174,13 +175,13 @@ func TestRecordingsAreAmongWhatComesBack(t *testing.T) {
 		return a
 	}
 	a := put("", wavOf)
-	if len(a.Runs) != 1 || a.Runs[0].Apart != "" || math.Abs(a.Runs[0].Seconds/predicted-1) > 0.01 {
+	if len(a.Runs) != 1 || !a.Runs[0].Apart.IsZero() || math.Abs(a.Runs[0].Seconds/predicted-1) > 0.01 {
 		t.Fatalf("heard %+v, %q; a watch would say %.1f s", a.Runs, a.Said, predicted)
 	}
 	if a := put(fmt.Sprintf("%.1f", predicted), wavOf); len(a.Runs) != 1 || a.Runs[0].Heard == 0 || a.Used != 1 {
 		t.Errorf("a recording that agrees: %+v", a.Runs)
 	}
-	if a := put(fmt.Sprintf("%.1f", predicted*1.2), wavOf); len(a.Runs) != 2 || a.Used != 0 || !strings.Contains(a.Apart[0].Why, "came back twice") {
+	if a := put(fmt.Sprintf("%.1f", predicted*1.2), wavOf); len(a.Runs) != 2 || a.Used != 0 || !strings.Contains(a.Apart[0].Why.Raw(), "came back twice") {
 		t.Errorf("a recording that says something else: %+v", a.Apart)
 	}
 	cut := trial.Given{Name: fmt.Sprintf("here-%d.wav", six), Bytes: wav.Bytes()[:len(wav.Bytes())/2]}
@@ -189,7 +190,7 @@ func TestRecordingsAreAmongWhatComesBack(t *testing.T) {
 		says string
 	}{{trial.Given{Name: "there-1.wav", Bytes: wav.Bytes()}, "does not say what is heard"}, {cut, "ends before its file says"},
 		{trial.Given{Name: "here-1.flac", Bytes: []byte("fLaC")}, "cannot be heard"}} {
-		if a := put("", c.came); len(a.Runs) != 0 || !strings.Contains(strings.Join(a.Said, " "), c.says) {
+		if a := put("", c.came); len(a.Runs) != 0 || !strings.Contains(saidOf(a.Said), c.says) {
 			t.Errorf("%s: %+v, %q", c.says, a.Runs, a.Said)
 		}
 	}
@@ -205,7 +206,16 @@ func TestRecordingsAreAmongWhatComesBack(t *testing.T) {
 	if err != nil || len(called.Used) != 1 || !called.Used[0].Heard || math.Abs(called.Used[0].Seconds/predicted-1) > 0.01 {
 		t.Fatalf("%+v, %v", called, err)
 	}
-	if !strings.Contains(called.Apart[0].Why, "is the same file as that of") {
+	if !strings.Contains(called.Apart[0].Why.Raw(), "is the same file as that of") {
 		t.Errorf("one recording for two entries: %+v", called.Apart)
 	}
+}
+
+// saidOf is sentences a line each.
+func saidOf(all []words.Plain) string {
+	var t []string
+	for _, x := range all {
+		t = append(t, x.Raw())
+	}
+	return strings.Join(t, "\n")
 }

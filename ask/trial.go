@@ -52,7 +52,7 @@ type TrialAnswer struct {
 	Agreement *trial.Agreement `json:"agreement,omitempty" doc:"of two graders"`
 	Graded    []TrialGraded    `json:"grades"`
 	Money     *TrialMoney      `json:"money,omitempty"`
-	Said      []string         `json:"said" doc:"what was wrong with what came back"`
+	Said      []words.Plain    `json:"said" doc:"what was wrong with what came back"`
 	Verdict   words.Sentences  `json:"verdict"`
 	Caveats   words.Sentences  `json:"caveats"`
 
@@ -87,14 +87,14 @@ type TrialPlace struct {
 
 // TrialApart is a run that is not used.
 type TrialApart struct {
-	Place   string  `json:"place"`
-	Turn    int     `json:"turn"`
-	Design  string  `json:"design"`
-	Machine string  `json:"machine"`
-	Seconds float64 `json:"seconds,omitempty"`
-	Why     string  `json:"why,omitempty"`
-	Offer   float64 `json:"offer_seconds,omitempty" doc:"what it may have been meant as"`
-	File    string  `json:"file,omitempty"`
+	Place   string      `json:"place"`
+	Turn    int         `json:"turn"`
+	Design  string      `json:"design"`
+	Machine string      `json:"machine"`
+	Seconds float64     `json:"seconds,omitempty"`
+	Why     words.Plain `json:"why,omitzero"`
+	Offer   float64     `json:"offer_seconds,omitempty" doc:"what it may have been meant as"`
+	File    string      `json:"file,omitempty"`
 }
 
 // TrialNeed is what the trial can tell before anyone sews.
@@ -172,7 +172,7 @@ func Trial(ctx context.Context, q TrialQuestion, from floor.Sources) (*TrialAnsw
 	sum := sha256.Sum256(q.TOML)
 	a := &TrialAnswer{Trial: f.Name, Invented: f.Invented, Seed: f.Seed, Level: q.Level, Digest: hex.EncodeToString(sum[:])[:8],
 		Apart: []TrialApart{}, Missing: []TrialApart{}, Cells: []TrialCell{}, Ranks: []TrialRank{}, Graded: []TrialGraded{},
-		Said: []string{}, File: f, TOML: q.TOML}
+		Said: []words.Plain{}, File: f, TOML: q.TOML}
 	expected, err := a.expect(ctx, from)
 	if err != nil {
 		return nil, err
@@ -268,10 +268,10 @@ func (a *TrialAnswer) need() {
 }
 
 func (a *TrialAnswer) read(r *trial.Returns) {
-	a.Said, a.Photos, a.Runs, a.Grades = append(a.Said, r.Said...), r.Photos, r.Runs, r.Grades
+	a.Said, a.Photos, a.Runs, a.Grades = plainly(r.Said), r.Photos, r.Runs, r.Grades
 	for _, x := range r.Runs {
-		if x.Apart != "" {
-			a.Apart = append(a.Apart, TrialApart{x.Place, x.Number, x.Design, x.Machine, x.Seconds, x.Apart, x.Offer, x.File})
+		if !x.Apart.IsZero() {
+			a.Apart = append(a.Apart, TrialApart{x.Place, x.Number, x.Design, x.Machine, x.Seconds, words.Plain(x.Apart), x.Offer, x.File.Raw()})
 			continue
 		}
 		a.Used++
@@ -512,6 +512,15 @@ func (a *TrialAnswer) Letters(ctx context.Context) ([]*Letter, error) {
 		out = append(out, l)
 	}
 	return out, nil
+}
+
+// plainly is sentences as files have them.
+func plainly(all words.Sentences) []words.Plain {
+	out := make([]words.Plain, len(all))
+	for i, m := range all {
+		out[i] = words.Plain(m)
+	}
+	return out
 }
 
 // TrialTimes writes the runs that came back as they came, those kept apart too, as the

@@ -75,7 +75,7 @@ func (a *TrialAnswer) Crossings(ctx context.Context) ([]TrialCrossing, error) {
 		return x
 	}
 	out := []TrialCrossing{
-		{Input: "stitch_mm", What: words.Say("trial.cross-length"), X: steps(1, 7, 25)},
+		{Input: "stitch_mm", What: words.Say("trial.cross-length", words.Args{"unit": words.LengthUnit{}}), X: steps(1, 7, 25)},
 		{Input: "trims_per_1000", What: words.Say("trial.cross-trims"), X: steps(0, max(8, math.Ceil(2*base[1])), 17)},
 		{Input: "stops_per_1000", What: words.Say("trial.cross-stops"), X: steps(0, max(4, math.Ceil(2*base[2])), 17)},
 	}
@@ -157,5 +157,16 @@ func (k *TrialCrossing) Says() words.Message {
 	}
 	t := k.Turns[0]
 	return words.Say("trial.cross-turn", words.Args{"below": words.Name(t.Below), "above": words.Name(t.Above), "what": k.What,
-		"at": words.Fixed(t.At, 1), "low": words.Fixed(t.Low, 1), "high": words.Fixed(t.High, 1)})
+		"at": k.Value(t.At), "low": k.Value(t.Low), "high": k.Value(t.High)})
+}
+
+// Length reports whether what changes is a length, in mm.
+func (k *TrialCrossing) Length() bool { return k.Input == "stitch_mm" }
+
+// Value is a value of what changes, for people.
+func (k *TrialCrossing) Value(x float64) words.Value {
+	if k.Length() {
+		return words.StitchMM(x)
+	}
+	return words.Fixed(x, 1)
 }

@@ -37,7 +37,7 @@ func (a *TrialAnswer) Evidence(ctx context.Context, number string) ([]TrialEvide
 		}
 		var seen []learn.Observation
 		for _, r := range a.Runs {
-			if r.Apart != "" || r.Machine != m.Name {
+			if !r.Apart.IsZero() || r.Machine != m.Name {
 				continue
 			}
 			for i, d := range a.Designs {

@@ -208,7 +208,7 @@ func (a *TrialAnswer) ApartTable() *Table {
 		if x.Seconds > 0 {
 			took = words.Seconds(x.Seconds)
 		}
-		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), took, words.Name(x.Why), words.Name(x.File))
+		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), took, x.Why, words.Name(x.File))
 	}
 	for _, x := range a.Missing {
 		t.add(words.Name(x.Place), words.Whole(x.Turn), words.Name(x.Design), words.Name(x.Machine), nil, words.Say("trial.did-not-come"), nil)

@@ -271,7 +271,7 @@ const cellRadius = 0.8
 
 func sayDense(_ *survey, f *Finding) {
 	f.What = words.Say("finding.dense", words.Args{"peak": words.Count(int(f.Peak), "penetration"),
-		"cells": words.Whole(f.Count)})
+		"side": words.FineMM(1), "area": words.AreaMM2(f.Count)})
 	f.Ask = words.Say("finding.dense-ask")
 }
 

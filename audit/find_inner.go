@@ -50,6 +50,6 @@ func findInner(v *survey) []Finding {
 
 func sayInner(v *survey, f *Finding) {
 	f.What = words.Say("finding.inner", words.Args{"holes": words.Count(f.Count, "hole"),
-		"limit": words.Say("length.mm", words.Args{"n": words.Figure(v.lim.InnerCurve)})})
+		"limit": words.FineMM(v.lim.InnerCurve)})
 	f.Ask = words.Say("finding.inner-ask")
 }

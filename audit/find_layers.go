@@ -39,7 +39,7 @@ func findLayers(v *survey) []Finding {
 }
 
 func sayLayers(_ *survey, f *Finding) {
-	f.What = words.Say("finding.layers", words.Args{"times": words.Fixed(f.Peak, 1), "cells": words.Whole(f.Count)})
+	f.What = words.Say("finding.layers", words.Args{"times": words.Fixed(f.Peak, 1), "area": words.AreaMM2(f.Count)})
 	f.Ask = words.Say("finding.layers-ask")
 }
 

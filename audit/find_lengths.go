@@ -211,8 +211,8 @@ func findShort(v *survey) []Finding {
 
 func sayShort(v *survey, f *Finding) {
 	f.What = words.Say("finding.short", words.Args{"stitches": words.Count(f.Count, "stitch"),
-		"limit": words.Say("length.mm", words.Args{"n": words.Figure(v.lim.ShortStitch)})})
-	f.Ask = words.Say("finding.short-ask")
+		"limit": words.FineMM(v.lim.ShortStitch)})
+	f.Ask = words.Say("finding.short-ask", words.Args{"usable": words.FineMM(usable)})
 }
 
 // usable is the shortest stitch that serves, in mm: run stitches of 1.5 to

@@ -132,8 +132,7 @@ func (l *line) endsLike(p hole, ux, uy float64) bool {
 }
 
 func sayPull(v *survey, f *Finding) {
-	mm := func(x float64) words.Value { return words.Say("length.mm", words.Args{"n": words.Figure(x)}) }
-	f.What = words.Say("finding.pull", words.Args{"rows": words.Count(f.Count, "row"), "pull": mm(v.lim.Pull),
-		"gap": mm(math.Round(f.Peak*100) / 100)})
-	f.Ask = words.Say("finding.pull-ask", words.Args{"pull": mm(v.lim.Pull)})
+	f.What = words.Say("finding.pull", words.Args{"rows": words.Count(f.Count, "row"), "pull": words.FineMM(v.lim.Pull),
+		"gap": words.FineMM(math.Round(f.Peak*100) / 100)})
+	f.Ask = words.Say("finding.pull-ask", words.Args{"pull": words.FineMM(v.lim.Pull)})
 }

@@ -100,7 +100,7 @@ func CallCard(a *ask.OpenCallAnswer, page CallPage, made time.Time, by *words.Wr
 	d.Add(Heading{Text: d.Say("callcard.classes"), Level: 2})
 	g := Grid{Columns: []GridColumn{{Head: d.Say("call.class"), Share: 0.28, Bold: true}, {Head: d.Say("callcard.class-is"), Share: 0.72, Wraps: true}}}
 	for _, c := range machine.Classes() {
-		g.Rows = append(g.Rows, []string{c.Name, c.Class})
+		g.Rows = append(g.Rows, []string{c.Name, ask.ClassSays(c).Text(d.W)})
 	}
 	d.Add(g, Blanks{d.Say("call.class"), d.Say("call.rated"), d.Say("trial.speed"), d.Say("trialcard.time"), d.Say("trialcard.stood")})
 	return d, nil

@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"needlepace/ask"
+	"needlepace/machine"
 	"needlepace/picture"
 	"needlepace/trial"
 	"needlepace/words"
@@ -90,7 +91,7 @@ func trialProtocol(d *Document, a *ask.TrialAnswer) {
 		{Head: d.Say("trialpaper.class"), Share: 0.36, Wraps: true}, {Head: d.Say("trial.place"), Share: 0.26}, {Head: d.Say("trial.speed"), Share: 0.14, Right: true}}}
 	for i, k := range f.Machines {
 		place := f.Places[slices.IndexFunc(f.Places, func(p trial.PlaceKeys) bool { return p.Name == k.Place })].Called
-		m.Rows = append(m.Rows, []string{k.Name, a.Sheets[i].Class, place, words.PerMinute(k.Speed).Text(d.W)})
+		m.Rows = append(m.Rows, []string{k.Name, ask.ClassSays(a.Sheets[i]).Text(d.W), place, words.PerMinute(k.Speed).Text(d.W)})
 	}
 	g := Grid{Caption: d.Say("trialpaper.designs"), Columns: []GridColumn{{Head: d.Say("clock.design"), Share: 0.3, Bold: true},
 		{Head: d.Say("trialpaper.stitches"), Share: 0.16, Right: true}, {Head: d.Say("trialpaper.pieces-year"), Share: 0.2, Right: true}, {Share: 0.03},
@@ -125,7 +126,11 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 		d.Add(gridOf(d.W, t, map[string]float64{"place": 0.1, "turn": 0.06, "design": 0.14, "machine": 0.16, "seconds": 0.12, "why": 0.42}))
 	}
 	if len(a.Said) > 0 {
-		d.Add(Heading{Text: d.Say("trialpaper.said"), Level: 2}, Bullets(a.Said))
+		var said Bullets
+		for _, x := range a.Said {
+			said = append(said, x.Text(d.W))
+		}
+		d.Add(Heading{Text: d.Say("trialpaper.said"), Level: 2}, said)
 	}
 }
 
@@ -220,6 +225,11 @@ func trialAgain(d *Document, a *ask.TrialAnswer, version string) {
 	d.Add(Facts{{d.Say("trialpaper.version"), version}, {d.Say("trialpaper.seed"), strconv.FormatUint(a.Seed, 10)},
 		{d.Say("trialpaper.file-digest"), a.Digest}, {d.Say("trialpaper.level"), words.Level(a.Level).Text(d.W)}})
 	d.Add(Verbatim{d.Say("trialpaper.the-file", words.Args{"digest": words.Name(a.Digest)}), string(a.TOML)})
+	for i, m := range a.File.Machines {
+		if _, built := machine.Class(m.Sheet); !built && slices.IndexFunc(a.File.Machines, func(x trial.MachineKeys) bool { return x.Sheet == m.Sheet }) == i {
+			d.Add(Verbatim{d.Say("trialpaper.the-sheet", words.Args{"file": words.Name(m.Sheet)}), string(a.Sheets[i].TOML())})
+		}
+	}
 	var times, grades bytes.Buffer
 	if ask.TrialTimes(&times, a) == nil && len(a.Runs) > 0 { // a bytes.Buffer never fails
 		d.Add(Verbatim{d.Say("trialpaper.all-runs"), times.String()})

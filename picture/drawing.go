@@ -104,15 +104,15 @@ func onCloth(cloth Box, margin float64) Box {
 	return Box{cloth.X + margin, cloth.Y + margin, cloth.W - 2*margin, cloth.H - margin - foot}
 }
 
-// scaleBar draws a bar of a round number of mm at the lower left of area.
+// scaleBar draws a bar of a round number of mm, or inches, at the lower left of area.
 func scaleBar(c Canvas, area Box, k float64, w *words.Writer) {
-	mm := niceStep(area.W*0.36/k, 2)
-	long := mm * k
+	n := niceStep(w.Lengths(area.W * 0.36 / k)[0], 2)
+	long := w.MMOf(n) * k
 	x, y := area.X+12, area.Bottom()-14
 	ink := Paint{Tone: Fixed, RGB: clothInk}
 	c.Lines([]Seg{{Pt{x, y}, Pt{x + long, y}}, {Pt{x, y - 4}, Pt{x, y + 4}}, {Pt{x + long, y - 4}, Pt{x + long, y + 4}}},
 		Stroke{Paint: ink, Width: 1.2})
-	c.Text(x+long+7, y+4, words.Say("length.mm", words.Args{"n": words.Name(tickText(mm, mm, w))}).Text(w), Face{Size: 11, Paint: ink})
+	c.Text(x+long+7, y+4, tickText(n, n, w)+" "+words.LengthUnit{}.Text(w), Face{Size: 11, Paint: ink})
 }
 
 // clothInk is the ink on the cloth, which is light in every theme: cividis

@@ -17,9 +17,15 @@ type GradeSteps struct {
 	Width float64 // px; 0 is 640
 }
 
+// off is how far edges are off in grades that say so, in mm.
+var off = map[string]float64{"registration-3": 0.3, "registration-2": 1, "registration-1": 1}
+
 // GradeSay is the sentence of a grade of an aspect.
 func GradeSay(of trial.Aspect, grade int) words.Message {
 	key := string(of) + "-" + strconv.Itoa(grade)
+	if mm, ok := off[key]; ok {
+		return words.Say("trial.step."+key, words.Args{"mm": words.FineMM(mm)})
+	}
 	return words.Say("trial.step." + key)
 }
 

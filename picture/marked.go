@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"needlepace/words"
 )
 
 // Mark is a numbered place on a design: a finding.
@@ -29,6 +31,7 @@ type Marked struct {
 	Name  string
 	Segs  []Segment
 	Marks []Mark
+	W     *words.Writer
 	Width float64 // px; 0 is 720
 	Bare  bool    // the drawing without the list
 }
@@ -51,10 +54,7 @@ func (m *Marked) Size() (w, h float64) {
 
 // Title says what the picture is.
 func (m *Marked) Title() string {
-	n := strconv.Itoa(len(m.Marks)) + " findings"
-	if len(m.Marks) == 1 {
-		n = "1 finding"
-	}
+	n := words.Count(len(m.Marks), "finding").Text(m.W)
 	if m.Name == "" {
 		return n
 	}
@@ -64,7 +64,7 @@ func (m *Marked) Title() string {
 // Desc reads the picture out.
 func (m *Marked) Desc() string {
 	var b strings.Builder
-	b.WriteString(describeDesign(m.Segs).Text(nil))
+	b.WriteString(describeDesign(m.Segs).Text(m.W))
 	for _, k := range m.Marks {
 		b.WriteString(" " + strconv.Itoa(k.Number) + ": " + k.Text)
 		if k.Value != "" {
@@ -103,7 +103,7 @@ func (m *Marked) Draw(c Canvas) {
 		c.Threads(&Threads{Segs: strong, Pen: make([]uint16, len(strong)), X: p.ox, Y: p.oy, Scale: p.k / 10,
 			Width: max(threadWidth(p.k, 1), 1.4), Pens: []Paint{Solid(clothWarn)}})
 	}
-	scaleBar(c, cloth, p.k, nil)
+	scaleBar(c, cloth, p.k, m.W)
 
 	// Badges: each as near its place as it can stand without lying on another.
 	at := make([]Pt, len(m.Marks))

@@ -51,15 +51,16 @@ func ComparedLengths(p *ask.ComparedPair, t *ask.Turning, w *words.Writer, width
 	ch := &Chart{Name: words.Say("compare.against", words.Args{"machine": words.Name(p.Machine),
 		"base": words.Name(p.Base)}).Text(w),
 		Text:  words.Say("compare.lower-is-faster", words.Args{"shape": t.ShapeName()}).Text(w),
-		X:     Axis{Label: words.Say("compare.stitch-length").Text(w)},
+		X:     Axis{Label: words.Say("compare.stitch-length", words.Args{"unit": words.LengthUnit{}}).Text(w)},
 		Y:     Axis{Label: words.Say("compare.per-1000").Text(w), FromZero: true},
 		Width: width, Height: height,
-		Series: []Series{{Name: p.Machine, Style: Fitted, X: t.Length, Y: t.Machine},
-			{Name: p.Base, Style: Plain, X: t.Length, Y: t.Base}}}
+		Series: []Series{{Name: p.Machine, Style: Fitted, X: w.Lengths(t.Length...), Y: t.Machine},
+			{Name: p.Base, Style: Plain, X: w.Lengths(t.Length...), Y: t.Base}}}
 	for _, u := range t.Turns {
-		f := Flag{X: u.Length, Text: words.StitchMM(u.Length).Text(w)}
+		f := Flag{X: w.Lengths(u.Length)[0], Text: words.StitchMM(u.Length).Text(w)}
 		if u.Low != nil && u.High != nil {
-			f.Low, f.High = *u.Low, *u.High
+			ends := w.Lengths(*u.Low, *u.High)
+			f.Low, f.High = ends[0], ends[1]
 		}
 		ch.Flags = append(ch.Flags, f)
 	}

@@ -58,11 +58,15 @@ func TrialCrossed(k *ask.TrialCrossing, by *words.Writer, width float64) Picture
 	ch := &Chart{Name: strings.TrimSuffix(words.Sentence(k.What.Text(by)), "."), Text: k.Says().Text(by), X: Axis{Label: k.What.Text(by), W: by},
 		Y: Axis{Label: words.Say("trial.cross-seconds").Text(by), FromZero: true, W: by}, Width: width, Height: 280}
 	styles := []Style{Fitted, Plain, Assumed, Limit}
+	at, x := func(v float64) float64 { return v }, k.X
+	if k.Length() {
+		at, x = func(v float64) float64 { return by.Lengths(v)[0] }, by.Lengths(k.X...)
+	}
 	for i, c := range k.Curves {
-		ch.Series = append(ch.Series, Series{Name: c.Machine, Style: styles[i%len(styles)], X: k.X, Y: c.Seconds, Low: c.Low, High: c.High})
+		ch.Series = append(ch.Series, Series{Name: c.Machine, Style: styles[i%len(styles)], X: x, Y: c.Seconds, Low: c.Low, High: c.High})
 	}
 	for _, t := range k.Turns {
-		ch.Flags = append(ch.Flags, Flag{X: t.At, Text: words.Fixed(t.At, 1).Text(by), Low: t.Low, High: t.High})
+		ch.Flags = append(ch.Flags, Flag{X: at(t.At), Text: k.Value(t.At).Text(by), Low: at(t.Low), High: at(t.High)})
 	}
 	return ch
 }

@@ -1,14 +1,12 @@
 package trial
 
 import (
-	"fmt"
 	"path"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
-	"needlepace/internal/cells"
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
 	"needlepace/words"
@@ -66,23 +64,23 @@ var EntryColumns = []string{"call", "digest", "class", "rated", "speed", "time",
 
 // Entry is one run that somebody sent to an open call.
 type Entry struct {
-	Class   string  // of the machine
-	Rated   float64 // stitches/min
-	Speed   float64 // stitches/min that was set
-	Seconds float64 // sewing time: the time given, or heard, less what the machine stood for
-	Stood   float64 // s
-	Day     string  // 2026-02-03; empty: not said
-	Photo   string  // name of the file
-	Record  string  // name of the recording that the time was heard from; empty: it was given
-	File    string  // it stands in, with its row
-	Apart   string  // why it is kept apart; empty: it is used
-	Offer   float64 // s, what a slip may have been meant as
+	Class   string        // of the machine
+	Rated   float64       // stitches/min
+	Speed   float64       // stitches/min that was set
+	Seconds float64       // sewing time: the time given, or heard, less what the machine stood for
+	Stood   float64       // s
+	Day     string        // 2026-02-03; empty: not said
+	Photo   string        // name of the file
+	Record  string        // name of the recording that the time was heard from; empty: it was given
+	File    words.Message // it stands in, with its row
+	Apart   words.Message // why it is kept apart; zero: it is used
+	Offer   float64       // s, what a slip may have been meant as
 }
 
 // Entries are all that came to an open call, read and checked.
 type Entries struct {
 	All  []Entry
-	Said []string // what was wrong, a sentence each
+	Said words.Sentences // what was wrong
 }
 
 // Bounds of a speed that is said, in stitches/min, and how many times the expected a
@@ -97,6 +95,7 @@ const (
 // CallFrom is what an open call is held against.
 type CallFrom struct {
 	Digest string // of the design
+	Design string // its name
 	// Expect reckons the run of an entry.
 	Expect func(class *machine.Sheet, rated, speed float64) (Expected, error)
 	// Hear finds the sewing time in a recording of it, in s; the error says why not.
@@ -106,142 +105,88 @@ type CallFrom struct {
 // ReadEntries reads what came to an open call and checks it. Nothing is dropped
 // silently: what cannot be used is kept apart with why, or told in Said.
 func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
-	r := &Entries{}
-	say := func(format string, a ...any) { r.Said = append(r.Said, fmt.Sprintf(format, a...)) }
-	named, seen := map[string]Given{}, map[string]string{}
-	var sheets []Given
-	for _, g := range files {
-		base := strings.ToLower(path.Base(g.Name))
-		if was, ok := seen[string(g.Bytes)]; ok && IsSheet(base) {
-			say("%s is the same file as %s: it counts once", g.Name, was)
-			continue
-		}
-		seen[string(g.Bytes)] = g.Name
-		switch {
-		case IsSheet(base):
-			sheets = append(sheets, g)
-		case IsPhotograph(base) || IsRecording(base):
-			named[base] = g
-		case !OfPack(base):
-			say("%s is no sheet (CSV, XLSX), photograph (JPEG, PNG) or recording (WAV, FLAC): it was not read", g.Name)
+	r, c := &Entries{}, came{}
+	c.sort(files, true)
+	named := map[string]Given{}
+	for _, g := range slices.Concat(c.photos, c.recordings) {
+		named[strings.ToLower(path.Base(g.Name))] = g
+	}
+	used := map[string]words.Message{}
+	for _, g := range c.sheets {
+		for _, x := range c.rows(g, words.Say("returns.not-call-sheet", words.Args{"file": words.Name(g.Name)}), "call", f.Name, []string{"time", "class"}) {
+			if x.get("time") != "" || x.get("recording") != "" {
+				r.All = append(r.All, entry(from, x, named, used))
+			}
 		}
 	}
-	used := map[string]string{}
-	for _, g := range sheets {
-		rows, err := cells.Read(g.Name, g.Bytes)
-		if err != nil {
-			say("%v", err)
-			continue
-		}
-		at, head := heading(rows)
-		_, time := head["time"]
-		_, class := head["class"]
-		if at < 0 || !time || !class {
-			say("%s has no columns class and time: it is not the sheet of the call", g.Name)
-			continue
-		}
-		for i, row := range rows[at+1:] {
-			get := getter(head, row)
-			where := fmt.Sprintf("%s, row %d", g.Name, at+i+2)
-			if t := get("call"); t != "" && t != f.Name {
-				say("%s is of another call, %q: this one is %q", where, t, f.Name)
-				continue
-			}
-			if get("time") == "" && get("recording") == "" {
-				continue // not sewn
-			}
-			r.All = append(r.All, entry(from, where, get, named, used))
-		}
-	}
+	r.Said = c.Said
 	r.twice()
 	return r
 }
 
 // entry reads one row. used says of which row a photograph or recording was, by its bytes.
-func entry(from CallFrom, where string, get func(string) string, named map[string]Given, used map[string]string) (x Entry) {
-	x = Entry{Class: get("class"), Photo: get("photo"), File: where}
-	apart := func(format string, a ...any) {
-		if x.Apart == "" {
-			x.Apart = fmt.Sprintf(format, a...)
+func entry(from CallFrom, c row, named map[string]Given, used map[string]words.Message) (x Entry) {
+	x = Entry{Class: c.get("class"), Photo: c.get("photo"), File: c.where}
+	apart := func(why words.Message) {
+		if x.Apart.IsZero() {
+			x.Apart = why
 		}
 	}
 	for _, v := range []struct {
 		column string
+		what   words.Message
 		to     *float64
-	}{{"rated", &x.Rated}, {"speed", &x.Speed}} {
-		n, err := words.ParseSpeed(get(v.column))
+	}{{"rated", words.Say("call.rated"), &x.Rated}, {"speed", words.Say("trial.speed"), &x.Speed}} {
+		n, err := words.ParseSpeed(c.get(v.column))
 		if err != nil || !(n >= LeastSpeed && n <= MostSpeed) {
-			apart("its %s speed is %q; %d to %d stitches/min can be", map[string]string{"rated": "rated", "speed": "set"}[v.column], get(v.column), LeastSpeed, MostSpeed)
+			apart(words.Say("returns.no-speed", words.Args{"what": v.what, "text": words.Name(c.get(v.column)), "least": words.Fixed(LeastSpeed, 0), "most": words.PerMinute(MostSpeed)}))
 			continue
 		}
 		*v.to = n
 	}
 	class, ok := machine.Class(x.Class)
 	if !ok {
-		apart("there is no class of machines %q: the card lists them", x.Class)
+		apart(words.Say("returns.no-class", words.Args{"class": words.Name(x.Class)}))
 	}
 	if x.Rated > 0 && x.Speed > x.Rated {
-		apart("it was set to %s, over the %s that the machine is rated for", words.Fixed(x.Speed, 0).Text(nil), words.PerMinute(x.Rated).Text(nil))
+		apart(words.Say("returns.over-rated", words.Args{"speed": words.Fixed(x.Speed, 0), "rated": words.PerMinute(x.Rated)}))
 	}
-	if d := get("digest"); d != "" && !strings.EqualFold(d, from.Digest) {
-		apart("another design was sewn: its digest is %s, that of the call is %s", d, from.Digest)
+	if d := c.get("digest"); d != "" && !strings.EqualFold(d, from.Digest) {
+		apart(otherDesign(d, from.Design, from.Digest))
 	}
-	if _, err := time.Parse(time.DateOnly, get("day")); err == nil {
-		x.Day = get("day")
+	if _, err := time.Parse(time.DateOnly, c.get("day")); err == nil {
+		x.Day = c.get("day")
 	}
-	var err error
-	if s := get("stood"); s != "" {
-		if x.Stood, _, err = words.ParseSeconds(s); err != nil {
-			apart("the time that it stood cannot be read: %v", err)
-		}
-	}
-	for _, name := range []string{get("photo"), get("recording")} {
+	for _, name := range []string{c.get("photo"), c.get("recording")} {
 		if g, ok := named[strings.ToLower(path.Base(name))]; ok {
-			if was := used[string(g.Bytes)]; was != "" {
-				apart("its %s is the same file as that of %s", path.Base(name), was)
+			if was := used[string(g.Bytes)]; !was.IsZero() {
+				apart(words.Say("returns.file-used", words.Args{"file": words.Name(path.Base(name)), "was": was}))
 			}
-			used[string(g.Bytes)] = where
+			used[string(g.Bytes)] = c.where
 		} else if name != "" {
-			apart("its file %s did not come", path.Base(name))
+			apart(words.Say("returns.file-missing", words.Args{"file": words.Name(path.Base(name))}))
 		}
 	}
-	switch record := get("recording"); {
-	case get("time") != "":
-		seconds, _, err := words.ParseSeconds(get("time"))
-		if err != nil {
-			apart("its time cannot be read: %v", err)
-			return x
-		}
-		if x.Seconds = seconds - x.Stood; !(x.Seconds > 0) {
-			apart("nothing is left of its time when the %s that it stood are taken off", words.Seconds(x.Stood).Text(nil))
-		}
-	case x.Apart == "": // heard only where all else is right: it takes long
-		x.Record = path.Base(record)
+	var why words.Message
+	if x.Seconds, x.Stood, why = c.timed(); !why.IsZero() {
+		apart(why)
+	}
+	if c.get("time") == "" && x.Apart.IsZero() { // heard only where all else is right: it takes long
+		x.Record = path.Base(c.get("recording"))
+		var err error
 		if x.Seconds, err = from.Hear(named[strings.ToLower(x.Record)], class, x.Rated, x.Speed); err != nil {
-			apart("%v", err)
+			apart(Told(err))
 		}
 	}
-	if x.Apart != "" {
+	if !x.Apart.IsZero() {
 		return x
 	}
 	e, err := from.Expect(class, x.Rated, x.Speed)
 	if err != nil {
-		apart("%v", err)
+		apart(Told(err))
 		return x
 	}
-	t, want := words.Seconds(x.Seconds).Text(nil), words.Seconds(e.Seconds).Text(nil)
-	switch {
-	case near(x.Seconds*minutesRead, e.Seconds):
-		x.Offer = x.Seconds * minutesRead
-		apart("%s is a sixtieth of what was expected: was it %s, in minutes?", t, words.Seconds(x.Offer).Text(nil))
-	case near(x.Seconds/minutesRead, e.Seconds):
-		x.Offer = x.Seconds / minutesRead
-		apart("%s is sixty times what was expected: was it %s?", t, words.Seconds(x.Offer).Text(nil))
-	case x.Seconds < e.Least:
-		apart("%s cannot be: the stitches take %s at the set speed alone", t, words.Seconds(e.Least).Text(nil))
-	case x.Seconds > farOffCall*e.Seconds:
-		apart("%s is far from the %s that was expected: did the machine stand?", t, want)
-	}
+	x.Offer, x.Apart = doubt(x.Seconds, e, farOffCall)
 	return x
 }
 
@@ -253,15 +198,15 @@ func (r *Entries) twice() {
 		seconds      string
 		day          string
 	}
-	first := map[key]string{}
+	first := map[key]words.Message{}
 	for i := range r.All {
 		x := &r.All[i]
-		if x.Apart != "" {
+		if !x.Apart.IsZero() {
 			continue
 		}
 		k := key{x.Class, x.Rated, x.Speed, strconv.FormatFloat(x.Seconds, 'f', 1, 64), x.Day}
 		if was, ok := first[k]; ok {
-			x.Apart = fmt.Sprintf("it says the same as %s: it may be one run that came twice", was)
+			x.Apart = words.Say("returns.same-run", words.Args{"was": was})
 			continue
 		}
 		first[k] = x.File
@@ -270,31 +215,7 @@ func (r *Entries) twice() {
 
 // Used are the entries that count.
 func (r *Entries) Used() []Entry {
-	return slices.DeleteFunc(slices.Clone(r.All), func(x Entry) bool { return x.Apart != "" })
-}
-
-// heading is the first row that has something, as places of columns; at is −1 for none.
-func heading(rows [][]string) (at int, head map[string]int) {
-	head = map[string]int{}
-	for i, row := range rows {
-		if slices.ContainsFunc(row, func(s string) bool { return s != "" }) {
-			for k, h := range row {
-				head[strings.ToLower(strings.TrimSpace(h))] = k
-			}
-			return i, head
-		}
-	}
-	return -1, head
-}
-
-// getter finds a row's cell by its column.
-func getter(head map[string]int, row []string) func(string) string {
-	return func(column string) string {
-		if k, ok := head[column]; ok && k < len(row) {
-			return strings.TrimPrefix(strings.TrimSpace(row[k]), "'") // kept a formula from running
-		}
-		return ""
-	}
+	return slices.DeleteFunc(slices.Clone(r.All), func(x Entry) bool { return !x.Apart.IsZero() })
 }
 
 // IsRecording reports whether a file of this name should be a recording.

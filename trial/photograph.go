@@ -3,7 +3,6 @@ package trial
 import (
 	"bytes"
 	"encoding/binary"
-	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -14,6 +13,8 @@ import (
 	"sync"
 
 	"golang.org/x/image/draw"
+
+	"needlepace/words"
 )
 
 const (
@@ -36,14 +37,14 @@ func IsPhotograph(name string) bool {
 func Photograph(name string, b []byte) ([]byte, error) {
 	cfg, kind, err := image.DecodeConfig(bytes.NewReader(b))
 	if err != nil {
-		return nil, fmt.Errorf("%s is called a photograph and is none that can be read (JPEG or PNG)", name)
+		return nil, Fault(words.Say("returns.no-photograph", words.Args{"file": words.Name(name)}))
 	}
 	if float64(cfg.Width)*float64(cfg.Height) > mostPixels {
-		return nil, fmt.Errorf("%s is %d × %d pixels; send it smaller", name, cfg.Width, cfg.Height)
+		return nil, Fault(words.Say("returns.photo-large", words.Args{"file": words.Name(name), "wide": words.Whole(cfg.Width), "high": words.Whole(cfg.Height)}))
 	}
 	img, _, err := image.Decode(bytes.NewReader(b))
 	if err != nil {
-		return nil, fmt.Errorf("%s is a photograph that was cut off: send it again", name)
+		return nil, Fault(words.Say("returns.photo-cut", words.Args{"file": words.Name(name)}))
 	}
 	if kind == "jpeg" && max(cfg.Width, cfg.Height) <= mostPhotoSide && bare(b) {
 		return b, nil
@@ -71,16 +72,12 @@ type plain struct {
 	err  error
 }
 
-// photographs are files anew where they are photographs: each processor takes one after
-// another.
+// photographs are files anew: each processor takes one after another.
 func photographs(files []Given) []plain {
 	out := make([]plain, len(files))
 	var all sync.WaitGroup
 	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for i, g := range files {
-		if !IsPhotograph(g.Name) {
-			continue
-		}
 		all.Add(1)
 		go func() {
 			defer all.Done()

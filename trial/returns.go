@@ -11,7 +11,6 @@ import (
 	"strconv"
 	"strings"
 
-	"needlepace/internal/cells"
 	"needlepace/stitchfile"
 	"needlepace/words"
 )
@@ -46,9 +45,9 @@ type Run struct {
 	Stood   float64 // s
 	Day     string
 	Note    string
-	File    string   // it stands in, with its row
-	Cells   []string // as they came, in the order of SheetColumns
-	Apart   string   // why it is kept apart; empty: it is used
+	File    words.Message // it stands in, with its row
+	Cells   []string      // as they came, in the order of SheetColumns
+	Apart   words.Message // why it is kept apart; zero: it is used
 	Offer   float64
 	Heard   float64 // s, of a recording that says the same; 0: none does
 }
@@ -74,17 +73,17 @@ type Photo struct {
 
 // Returns are all that came back, read and checked.
 type Returns struct {
-	Runs    []Run    // used and apart, in the order of places and turns
-	Missing []Run    // turns of which nothing came
-	Grades  []Grade  //
-	Photos  []Photo  //
-	Said    []string // what was wrong, a sentence each
+	Runs    []Run           // used and apart, in the order of places and turns
+	Missing []Run           // turns of which nothing came
+	Grades  []Grade         //
+	Photos  []Photo         //
+	Said    words.Sentences // what was wrong
 }
 
 // Used are the runs that count.
 func (r *Returns) Used() (used []Run) {
 	for _, x := range r.Runs {
-		if x.Apart == "" {
+		if x.Apart.IsZero() {
 			used = append(used, x)
 		}
 	}
@@ -165,151 +164,105 @@ func OfPack(name string) bool {
 // with why, or told in Said. hear finds the sewing time of a turn in a recording, in s;
 // its error says why it cannot.
 func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), files []Given) *Returns {
-	r := &Returns{}
-	say := func(format string, a ...any) { r.Said = append(r.Said, fmt.Sprintf(format, a...)) }
-	content, seen := map[string]string{}, map[string]string{} // by name, by content
-	photos := photographs(files)
+	r := &reading{Returns: &Returns{}, f: f, expected: expected}
+	r.sort(files, false)
 	var scales []scale
-	var recordings []Given
-	for i, g := range files {
-		base := path.Base(g.Name)
-		if was, ok := seen[string(g.Bytes)]; ok {
-			say("%s is the same file as %s: it counts once", g.Name, was)
-			continue
-		}
-		if was, ok := content[base]; ok {
-			say("%s and %s have one name and are not the same: both are read", was, g.Name)
-		}
-		content[base], seen[string(g.Bytes)] = g.Name, g.Name
-		switch {
-		case IsSheet(base):
-			rows, err := cells.Read(g.Name, g.Bytes)
-			if err != nil {
-				say("%v", err)
-				continue
+	for _, g := range r.sheets {
+		for _, x := range r.rows(g, words.Say("returns.not-sheet", words.Args{"file": words.Name(g.Name)}), "trial", f.Name, []string{"time"}, []string{"grader"}, []string{"photo"}) {
+			switch {
+			case x.has("grader"):
+				r.grade(x)
+			case !x.has("time"):
+				if of, ok := r.scaleOf(x); ok {
+					scales = append(scales, of)
+				}
+			default:
+				r.row(x)
 			}
-			scales = append(scales, r.table(f, expected, g.Name, rows, say)...)
-		case IsPhotograph(base):
-			r.photo(f, g, photos[i], say)
-		case IsRecording(base):
-			recordings = append(recordings, g)
-		default:
-			if OfPack(base) {
-				continue
-			}
-			say("%s is no sheet (CSV, XLSX), photograph (JPEG, PNG) or recording (WAV, FLAC): it was not read", g.Name)
 		}
 	}
-	for _, g := range recordings { // beside what the sheets say
-		r.recording(f, expected, hear, g, say)
+	for i, p := range photographs(r.photos) {
+		r.photo(r.photos[i], p)
+	}
+	for _, g := range r.recordings { // beside what the sheets say
+		r.recording(hear, g)
 	}
 	for _, x := range scales {
-		x.lay(r, say)
+		r.lay(x)
 	}
-	r.twice(say)
+	r.twice()
 	r.strays(f)
 	r.miss(f)
-	return r
+	r.Returns.Said = r.came.Said
+	return r.Returns
+}
+
+// reading is what comes back to a trial as it is read.
+type reading struct {
+	*Returns
+	came
+	f        *File
+	expected map[string]Expected
 }
 
 // Key names a design on a machine.
 func Key(design, machine string) string { return design + "\x00" + machine }
 
-func (r *Returns) table(f *File, expected map[string]Expected, name string, rows [][]string, say func(string, ...any)) (scales []scale) {
-	at, head := heading(rows)
-	_, times := head["time"]
-	_, grades := head["grader"]
-	_, photos := head["photo"]
-	if at < 0 || !times && !grades && !photos {
-		say("%s has no column time and no column grader: it is not the sheet of the pack", name)
-		return nil
+func (r *reading) row(c row) {
+	f := r.f
+	if c.get("turn") == "" && c.get("time") == "" {
+		return // an empty one
 	}
-	for i, row := range rows[at+1:] {
-		get := getter(head, row)
-		where := fmt.Sprintf("%s, row %d", name, at+i+2)
-		if t := get("trial"); t != "" && t != f.Name {
-			say("%s is of another trial, %q: this one is %q", where, t, f.Name)
-			continue
-		}
-		switch {
-		case grades:
-			r.grade(f, where, get, say)
-		case !times:
-			if x, ok := scaleOf(where, get, say); ok {
-				scales = append(scales, x)
-			}
-		case get("turn") != "" || get("time") != "":
-			r.row(f, expected, where, get, say)
-		}
-	}
-	return scales
-}
-
-func (r *Returns) row(f *File, expected map[string]Expected, where string, get func(string) string, say func(string, ...any)) {
-	place := get("place")
-	if !slices.ContainsFunc(f.Places, func(p PlaceKeys) bool { return p.Name == place }) {
-		say("%s: there is no place %q in this trial", where, place)
+	place, where := c.get("place"), c.where
+	i := slices.IndexFunc(f.Places, func(p PlaceKeys) bool { return p.Name == place })
+	if i < 0 {
+		r.came.Said.Say("returns.no-place", words.Args{"where": where, "place": words.Name(place)})
 		return
 	}
 	turns := f.Turns(place)
-	n, err := strconv.Atoi(get("turn"))
+	n, err := strconv.Atoi(c.get("turn"))
 	if err != nil || n < 1 || n > len(turns) {
-		say("%s: turn %q is none of the %d of %s", where, get("turn"), len(turns), place)
+		r.came.Said.Say("returns.no-turn", words.Args{"where": where, "turn": words.Name(c.get("turn")), "turns": words.Whole(len(turns)), "place": words.Name(place)})
 		return
 	}
-	if get("time") == "" {
+	if c.get("time") == "" {
 		return // not sewn: it is missing
 	}
 	t := turns[n-1]
-	x := Run{Turn: t, Place: place, Day: get("day"), Note: get("note"), File: where}
-	for _, c := range SheetColumns {
-		x.Cells = append(x.Cells, get(c))
+	x := Run{Turn: t, Place: place, Day: c.get("day"), Note: c.get("note"), File: c.where}
+	for _, column := range SheetColumns {
+		x.Cells = append(x.Cells, c.get(column))
 	}
-	if p := get("person"); p != "" {
+	if p := c.get("person"); p != "" {
 		x.Person = p
 	}
-	apart := func(format string, a ...any) { x.Apart = fmt.Sprintf(format, a...) }
-	e := expected[Key(t.Design, t.Machine)]
-	seconds, _, err := words.ParseSeconds(get("time"))
-	stood := 0.0
-	if err == nil && get("stood") != "" {
-		stood, _, err = words.ParseSeconds(get("stood"))
-	}
-	x.Seconds, x.Stood = seconds-stood, stood
-	switch digest := get("digest"); {
-	case err != nil:
-		apart("its time cannot be read: %v", err)
-	case get("design") != "" && get("design") != t.Design || get("machine") != "" && get("machine") != t.Machine:
-		apart("turn %d of %s is %s on %s, not %s on %s", n, place, t.Design, t.Machine, get("design"), get("machine"))
+	m := f.Machines[slices.IndexFunc(f.Machines, func(m MachineKeys) bool { return m.Name == t.Machine })]
+	e := r.expected[Key(t.Design, t.Machine)]
+	speed, unsaid := words.ParseSpeed(c.get("speed"))
+	x.Seconds, x.Stood, x.Apart = c.timed()
+	switch digest := c.get("digest"); {
+	case !x.Apart.IsZero():
+	case c.get("design") != "" && c.get("design") != t.Design || c.get("machine") != "" && c.get("machine") != t.Machine:
+		x.Apart = words.Say("returns.other-turn", words.Args{"turn": words.Whole(n), "place": words.Name(place), "design": words.Name(t.Design), "machine": words.Name(t.Machine),
+			"said": words.Name(c.get("design")), "on": words.Name(c.get("machine"))})
 	case digest != "" && e.Digest != "" && !strings.EqualFold(digest, e.Digest):
-		apart("another design was sewn: its digest is %s, that of %s is %s", digest, t.Design, e.Digest)
-	case !(x.Seconds > 0):
-		apart("nothing is left of its time when the %s that it stood are taken off", words.Seconds(stood).Text(nil))
-	case e.Seconds > 0 && near(x.Seconds*minutesRead, e.Seconds):
-		x.Offer = x.Seconds * minutesRead
-		apart("%s is a sixtieth of what was expected: was it %s, in minutes?", words.Seconds(x.Seconds).Text(nil), words.Seconds(x.Offer).Text(nil))
-	case e.Seconds > 0 && near(x.Seconds/minutesRead, e.Seconds):
-		x.Offer = x.Seconds / minutesRead
-		apart("%s is sixty times what was expected: was it %s?", words.Seconds(x.Seconds).Text(nil), words.Seconds(x.Offer).Text(nil))
-	case e.Least > 0 && x.Seconds < e.Least:
-		apart("%s is less than the %s that the stitches take at the set speed alone", words.Seconds(x.Seconds).Text(nil), words.Seconds(e.Least).Text(nil))
-	case e.Seconds > 0 && x.Seconds > farOff*e.Seconds:
-		apart("%s is far from the %s that was expected: did the machine stand?", words.Seconds(x.Seconds).Text(nil), words.Seconds(e.Seconds).Text(nil))
-	}
-	if s := get("speed"); s != "" && x.Apart == "" {
-		m := f.Machines[slices.IndexFunc(f.Machines, func(m MachineKeys) bool { return m.Name == t.Machine })]
-		if v, err := words.ParseSpeed(s); err == nil && math.Abs(v-m.Speed) > 0.5 {
-			apart("it was sewn at %s stitches/min, the trial says %s", s, words.Fixed(m.Speed, 0).Text(nil))
+		x.Apart = otherDesign(digest, t.Design, e.Digest)
+	default:
+		if x.Offer, x.Apart = doubt(x.Seconds, e, farOff); x.Apart.IsZero() && unsaid == nil && math.Abs(speed-m.Speed) > 0.5 {
+			x.Apart = words.Say("returns.other-speed", words.Args{"speed": words.PerMinute(speed), "says": words.PerMinute(m.Speed)})
 		}
 	}
 	r.Runs = append(r.Runs, x)
 }
 
-func near(x, want float64) bool { return x > want/farOff && x < want*farOff }
+// otherDesign says that something else was sewn than what of names.
+func otherDesign(digest, of, want string) words.Message {
+	return words.Say("returns.other-design", words.Args{"digest": words.Name(digest), "of": words.Name(of), "want": words.Name(want)})
+}
 
 // twice keeps apart runs of one turn that contradict each other; the same one again is
 // counted once.
-func (r *Returns) twice(say func(string, ...any)) {
+func (r *reading) twice() {
 	type key struct {
 		place string
 		turn  int
@@ -323,16 +276,15 @@ func (r *Returns) twice(say func(string, ...any)) {
 		case !ok:
 			first[k] = len(out)
 			out = append(out, x)
-		case out[at].Seconds == x.Seconds && out[at].Apart == x.Apart:
-			say("%s says the same as %s: it counts once", x.File, out[at].File)
+		case out[at].Seconds == x.Seconds && out[at].Apart.Raw() == x.Apart.Raw():
+			r.came.Said.Say("returns.same-row", words.Args{"where": x.File, "was": out[at].File})
 		default:
 			was := &out[at]
-			why := "turn %d of %s came back twice, %s and %s: say which is right by taking the other out"
-			text := fmt.Sprintf(why, x.Number, x.Place, words.Seconds(was.Seconds).Text(nil), words.Seconds(x.Seconds).Text(nil))
 			switch {
-			case was.Apart == "" && x.Apart == "":
-				was.Apart, x.Apart = text, text
-			case was.Apart != "" && x.Apart == "": // the first was no good anyway
+			case was.Apart.IsZero() && x.Apart.IsZero():
+				why := words.Say("returns.twice", words.Args{"turn": words.Whole(x.Number), "place": words.Name(x.Place), "one": words.Seconds(was.Seconds), "other": words.Seconds(x.Seconds)})
+				was.Apart, x.Apart = why, why
+			case x.Apart.IsZero(): // the first was no good anyway
 				first[k] = len(out)
 			}
 			out = append(out, x)
@@ -351,7 +303,7 @@ func (r *Returns) twice(say func(string, ...any)) {
 func (r *Returns) strays(f *File) {
 	of := map[string][]int{}
 	for i, x := range r.Runs {
-		if x.Apart == "" {
+		if x.Apart.IsZero() {
 			of[Key(x.Design, x.Machine)] = append(of[Key(x.Design, x.Machine)], i)
 		}
 	}
@@ -367,8 +319,7 @@ func (r *Returns) strays(f *File) {
 		mid := s[len(s)/2]
 		for _, i := range all {
 			if x := &r.Runs[i]; math.Abs(x.Seconds/mid-1) > max(farFromOthers, 5*f.Known().Run) {
-				x.Apart = fmt.Sprintf("%s is far from the other runs of %s on %s (about %s): did the machine stand, or is it a slip?",
-					words.Seconds(x.Seconds).Text(nil), x.Design, x.Machine, words.Seconds(mid).Text(nil))
+				x.Apart = words.Say("returns.stray", words.Args{"time": words.Seconds(x.Seconds), "design": words.Name(x.Design), "machine": words.Name(x.Machine), "mid": words.Seconds(mid)})
 			}
 		}
 	}
@@ -385,26 +336,26 @@ func (r *Returns) miss(f *File) {
 	}
 }
 
-func (r *Returns) grade(f *File, where string, get func(string) string, say func(string, ...any)) {
-	g := Grade{Design: get("design"), Machine: get("machine"), Grader: get("grader"), By: map[Aspect]int{}, File: where}
-	known := slices.ContainsFunc(f.Designs, func(d DesignKeys) bool { return d.Name == g.Design }) &&
-		slices.ContainsFunc(f.Machines, func(m MachineKeys) bool { return m.Name == g.Machine })
+func (r *reading) grade(c row) {
+	g := Grade{Design: c.get("design"), Machine: c.get("machine"), Grader: c.get("grader"), By: map[Aspect]int{}, File: c.where.Raw()}
 	if g.Grader == "" {
 		return // not graded
 	}
-	if !known {
-		say("%s: there is no %s on %s in this trial", where, g.Design, g.Machine)
+	if !slices.ContainsFunc(r.f.Designs, func(d DesignKeys) bool { return d.Name == g.Design }) ||
+		!slices.ContainsFunc(r.f.Machines, func(m MachineKeys) bool { return m.Name == g.Machine }) {
+		r.came.Said.Say("returns.no-cell", words.Args{"where": c.where, "design": words.Name(g.Design), "machine": words.Name(g.Machine)})
 		return
 	}
-	g.Block, _ = strconv.Atoi(get("block"))
+	g.Block, _ = strconv.Atoi(c.get("block"))
 	for _, a := range Aspects {
-		text := get(string(a))
+		text := c.get(string(a))
 		if text == "" {
 			continue
 		}
 		n, err := strconv.Atoi(text)
 		if err != nil || n < WorstGrade || n > BestGrade {
-			say("%s: %s is %q; give a grade of %d to %d", where, a, text, WorstGrade, BestGrade)
+			r.came.Said.Say("returns.no-grade", words.Args{"where": c.where, "aspect": words.Say("trial.aspect." + string(a)), "text": words.Name(text),
+				"worst": words.Whole(WorstGrade), "best": words.Whole(BestGrade)})
 			continue
 		}
 		g.By[a] = n
@@ -415,16 +366,16 @@ func (r *Returns) grade(f *File, where string, get func(string) string, say func
 }
 
 // photo takes a photograph in: PLACE-TURN.jpg, or with more behind it.
-func (r *Returns) photo(f *File, g Given, taken plain, say func(string, ...any)) {
+func (r *reading) photo(g Given, taken plain) {
 	if taken.err != nil {
-		say("%v", taken.err)
+		r.came.Said = append(r.came.Said, Told(taken.err))
 		return
 	}
-	if p, n, ok := f.shows(g.Name); ok {
+	if p, n, ok := r.f.shows(g.Name); ok {
 		r.Photos = append(r.Photos, Photo{Place: p, Turn: n, JPEG: taken.jpeg, File: g.Name})
 		return
 	}
-	say("%s does not say what it shows: call photographs PLACE-TURN.jpg, e.g. %s-1.jpg", g.Name, f.Places[0].Name)
+	r.came.Said.Say("returns.photo-of-what", words.Args{"file": words.Name(g.Name), "place": words.Name(r.f.Places[0].Name)})
 }
 
 // shows is the place and the turn that a file is called by: PLACE-TURN, or with more
@@ -446,25 +397,28 @@ func (f *File) shows(name string) (place string, turn int, ok bool) {
 
 // recording takes a recording in: its time stands beside what the sheets say of the
 // turn, and is a run of its own where they say nothing or something else.
-func (r *Returns) recording(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), g Given, say func(string, ...any)) {
-	place, n, ok := f.shows(g.Name)
+func (r *reading) recording(hear func(Given, Turn) (float64, error), g Given) {
+	place, n, ok := r.f.shows(g.Name)
 	if !ok {
-		say("%s does not say what is heard: call recordings PLACE-TURN.wav, e.g. %s-1.wav", g.Name, f.Places[0].Name)
+		r.came.Said.Say("returns.recording-of-what", words.Args{"file": words.Name(g.Name), "place": words.Name(r.f.Places[0].Name)})
 		return
 	}
-	t := f.Turns(place)[n-1]
+	t := r.f.Turns(place)[n-1]
 	seconds, err := hear(g, t)
 	if err != nil {
-		say("%s: %v", g.Name, err)
+		r.came.Said.Say("returns.unheard", words.Args{"file": words.Name(g.Name), "why": Told(err)})
 		return
 	}
 	for i := range r.Runs {
-		if x := &r.Runs[i]; x.Place == place && x.Number == n && x.Apart == "" && math.Abs(seconds/x.Seconds-1) <= heardAlike {
+		if x := &r.Runs[i]; x.Place == place && x.Number == n && x.Apart.IsZero() && math.Abs(seconds/x.Seconds-1) <= heardAlike {
 			x.Heard = seconds
 			return
 		}
 	}
-	cell := map[string]string{"trial": f.Name, "place": place, "turn": strconv.Itoa(n), "block": strconv.Itoa(t.Block), "design": t.Design,
-		"digest": expected[Key(t.Design, t.Machine)].Digest, "machine": t.Machine, "person": t.Person, "time": strconv.FormatFloat(seconds, 'f', 1, 64)}
-	r.row(f, expected, g.Name, func(column string) string { return cell[column] }, say)
+	c := row{where: words.Say("returns.as-it-is", words.Args{"what": words.Name(g.Name)}), head: map[string]int{}}
+	for i, v := range [][2]string{{"place", place}, {"turn", strconv.Itoa(n)}, {"block", strconv.Itoa(t.Block)}, {"design", t.Design}, {"trial", r.f.Name},
+		{"digest", r.expected[Key(t.Design, t.Machine)].Digest}, {"machine", t.Machine}, {"person", t.Person}, {"time", strconv.FormatFloat(seconds, 'f', 1, 64)}} {
+		c.head[v[0]], c.cells = i, append(c.cells, v[1])
+	}
+	r.row(c)
 }

@@ -16,37 +16,38 @@ var ScaleColumns = []string{"trial", "photo", "x1", "y1", "x2", "y2", "mm"}
 
 // scale is a length laid on a photograph.
 type scale struct {
-	where, photo   string
+	where          words.Message
+	photo          string
 	x1, y1, x2, y2 float64
 	mm             float64
 }
 
-func scaleOf(where string, get func(string) string, say func(string, ...any)) (x scale, ok bool) {
-	x = scale{where: where, photo: get("photo")}
+func (r *reading) scaleOf(c row) (x scale, ok bool) {
+	x = scale{where: c.where, photo: c.get("photo")}
 	if x.photo == "" {
 		return x, false
 	}
-	for _, c := range []struct {
+	for _, v := range []struct {
 		column string
 		to     *float64
 		most   float64
 	}{{"x1", &x.x1, 1}, {"y1", &x.y1, 1}, {"x2", &x.x2, 1}, {"y2", &x.y2, 1}, {"mm", &x.mm, 2000}} {
-		v, err := words.ParseNumber(get(c.column))
-		if err != nil || !(v >= 0 && v <= c.most) {
-			say("%s: %s is %q; give 0 to %v", where, c.column, get(c.column), c.most)
+		n, err := words.ParseNumber(c.get(v.column))
+		if err != nil || !(n >= 0 && n <= v.most) {
+			r.came.Said.Say("returns.no-point", words.Args{"where": c.where, "column": words.Name(v.column), "text": words.Name(c.get(v.column)), "most": words.Fixed(v.most, 0)})
 			return x, false
 		}
-		*c.to = v
+		*v.to = n
 	}
 	if x.mm == 0 || math.Hypot(x.x2-x.x1, x.y2-x.y1) < 0.01 {
-		say("%s: the two points lie on each other, or nothing is said of how far apart they are", where)
+		r.came.Said.Say("returns.no-length", words.Args{"where": c.where})
 		return x, false
 	}
 	return x, true
 }
 
 // lay gives the photograph its width.
-func (x scale) lay(r *Returns, say func(string, ...any)) {
+func (r *reading) lay(x scale) {
 	for i := range r.Photos {
 		p := &r.Photos[i]
 		if path.Base(p.File) != path.Base(x.photo) {
@@ -60,5 +61,5 @@ func (x scale) lay(r *Returns, say func(string, ...any)) {
 		p.WidthMM = x.mm * w / math.Hypot((x.x2-x.x1)*w, (x.y2-x.y1)*h)
 		return
 	}
-	say("%s: there is no photograph %q to lay a length on", x.where, x.photo)
+	r.came.Said.Say("returns.no-photo", words.Args{"where": x.where, "photo": words.Name(x.photo)})
 }

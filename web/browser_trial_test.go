@@ -293,13 +293,13 @@ func testOpenCall(t *testing.T, tab context.Context) {
 	}
 	e.open(at + "/calls/gull")
 	says := js[string](e, `document.querySelector("main").innerText`)
-	for _, why := range []string{"cannot be: the stitches take", "it counts once", "3 entries of 1 class count"} {
+	for _, why := range []string{"at the set speed alone", "it counts once", "3 entries of 1 class count"} {
 		if !strings.Contains(says, why) {
 			t.Errorf("the adviser does not read %q: %s", why, says)
 		}
 	}
 	e.open(public)
-	if says := js[string](e, `document.querySelector("main table").innerText`); !strings.Contains(says, "3") || strings.Contains(says, "cannot be") {
+	if says := js[string](e, `document.querySelector("main table").innerText`); !strings.Contains(says, "3") || strings.Contains(says, "at the set speed alone") {
 		t.Errorf("the page's results are %s", says)
 	}
 	files, err := s.shop.Visits.Files(t.Context(), v.ID)

@@ -93,3 +93,74 @@ func (v PerMinute) Raw() string { return raw(float64(v)) }
 
 // Float is the speed in stitches/min.
 func (v PerMinute) Float() float64 { return float64(v) }
+
+// FineMM is a length in mm as exact as it is known: 0.35 mm, 0.014 in.
+type FineMM float64
+
+// Text is in mm, with three figures, or inches, with three decimals.
+func (v FineMM) Text(w *Writer) string {
+	if w.inch() {
+		return StitchMM(v).Text(w)
+	}
+	return w.language().fill("length.mm", "n", Figure(v).Text(w))
+}
+
+// Raw is the length in mm.
+func (v FineMM) Raw() string { return raw(float64(v)) }
+
+// Float is the length in mm.
+func (v FineMM) Float() float64 { return float64(v) }
+
+// AreaMM2 is an area in mm²: 14 mm², 0.022 in².
+type AreaMM2 float64
+
+// Text is in mm², whole, or in², with three decimals.
+func (v AreaMM2) Text(w *Writer) string {
+	l := w.language()
+	switch {
+	case unknown(float64(v)):
+		return none
+	case w.inch():
+		return l.fill("length.area-inch", "n", l.fixed(float64(v)/(mmPerInch*mmPerInch), 3))
+	}
+	return l.fill("length.area-mm", "n", l.fixed(float64(v), 0))
+}
+
+// Raw is the area in mm².
+func (v AreaMM2) Raw() string { return raw(float64(v)) }
+
+// Float is the area in mm².
+func (v AreaMM2) Float() float64 { return float64(v) }
+
+// LengthUnit is the unit of lengths alone, for the head of a field or an axis: mm, in.
+type LengthUnit struct{}
+
+// Text is mm or in.
+func (LengthUnit) Text(w *Writer) string {
+	if w.inch() {
+		return "in"
+	}
+	return "mm"
+}
+
+// Raw is mm.
+func (LengthUnit) Raw() string { return "mm" }
+
+// Lengths are so many mm in the writer's unit, for an axis.
+func (w *Writer) Lengths(mm ...float64) []float64 {
+	out := make([]float64, len(mm))
+	for i, v := range mm {
+		if out[i] = v; w.inch() {
+			out[i] = v / mmPerInch
+		}
+	}
+	return out
+}
+
+// MMOf is a length that was given in the writer's unit, in mm.
+func (w *Writer) MMOf(v float64) float64 {
+	if w.inch() {
+		return v * mmPerInch
+	}
+	return v
+}

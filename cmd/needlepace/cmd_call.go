@@ -9,6 +9,7 @@ import (
 	"needlepace/paper"
 	"needlepace/shop"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // CallCmd is an open call: one design that anybody may sew, and send the time.
@@ -22,7 +23,7 @@ type CallFile struct {
 	Call string `arg:"" help:"The call's file, CALL.toml (docs/trials.md)."`
 }
 
-func (f CallFile) ask(c *Ctx, came []trial.Given, unread []string) (*ask.OpenCallAnswer, error) {
+func (f CallFile) ask(c *Ctx, came []trial.Given, unread []words.Plain) (*ask.OpenCallAnswer, error) {
 	b, err := readSettings(f.Call)
 	if err != nil {
 		return nil, err
@@ -39,9 +40,10 @@ func (f CallFile) ask(c *Ctx, came []trial.Given, unread []string) (*ask.OpenCal
 type CallOut struct {
 	Output string `short:"o" help:"Where the pack goes, a .zip file: stitch files, card, sheet." placeholder:"FILE"`
 	Paper  string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
+	InLanguage
 }
 
-func (a *CallOut) write(c *Ctx, x *ask.OpenCallAnswer, page paper.CallPage) error {
+func (a *CallOut) write(x *ask.OpenCallAnswer, page paper.CallPage, by words.Writer) error {
 	if a.Output == "" {
 		return nil
 	}
@@ -52,7 +54,10 @@ func (a *CallOut) write(c *Ctx, x *ask.OpenCallAnswer, page paper.CallPage) erro
 	if err := endsIn([3]string{"--output", a.Output, ".zip"}); err != nil {
 		return err
 	}
-	return create(a.Output, func(w io.Writer) error { return paper.CallPack(w, x, page, size, time.Now(), nil) })
+	if err := a.speak(&by); err != nil {
+		return err
+	}
+	return create(a.Output, func(w io.Writer) error { return paper.CallPack(w, x, page, size, time.Now(), &by) })
 }
 
 // CallPlanCmd makes a call.
@@ -84,7 +89,7 @@ func (a *CallPlanCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	return a.write(c, x, paper.CallPage{})
+	return a.write(x, paper.CallPage{}, words.Writer{})
 }
 
 // CallReadCmd reads what came.
@@ -120,7 +125,7 @@ func writeCall(c *Ctx, x *ask.OpenCallAnswer, first ...*ask.Table) {
 	writeSentences(c.Out, "  ", x.Verdict)
 	writeSentences(c.Out, "  ! ", x.Caveats)
 	for _, s := range x.Said {
-		fmt.Fprintf(c.Out, "  ! %s\n", printable(s))
+		fmt.Fprintf(c.Out, "  ! %s\n", printable(s.Raw()))
 	}
 	for _, t := range append(first, x.ClassTable(), x.ApartTable(), x.EntryTable()) {
 		if len(t.Rows) > 0 {
@@ -205,7 +210,7 @@ func (a *VisitCallShowCmd) Run(c *Ctx) error {
 		if p != nil && p.Open && a.Page != "" {
 			page = paper.CallPage{Address: a.Page, Code: p.Code}
 		}
-		return a.write(c, x, page)
+		return a.write(x, page, *d.writer)
 	})
 }
 
@@ -227,9 +232,7 @@ func (a *VisitCallTakeCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		for _, s := range append(unread, said...) {
-			fmt.Fprintf(c.Out, "! %s\n", printable(s))
-		}
+		writeRefused(c.Out, unread, said)
 		x, err := d.Shop.OpenCall(d.Context, v.ID, a.Call)
 		if err == nil {
 			writeSentences(c.Out, "", x.Verdict)

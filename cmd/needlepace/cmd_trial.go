@@ -37,7 +37,7 @@ type Returned struct {
 	Returns []string `arg:"" help:"What came back: sheets (CSV, XLSX), photographs, zips, or folders of them."`
 }
 
-func (f TrialFile) ask(c *Ctx, returned []trial.Given, unread []string) (*ask.TrialAnswer, error) {
+func (f TrialFile) ask(c *Ctx, returned []trial.Given, unread []words.Plain) (*ask.TrialAnswer, error) {
 	b, err := readSettings(f.Trial)
 	if err != nil {
 		return nil, err
@@ -56,8 +56,9 @@ type TrialPlanCmd struct {
 	Output string `short:"o" help:"Where the folder of packs goes, a zip for each place." placeholder:"FOLDER"`
 	Page   string `help:"Its page's address as others can open it, for the card." placeholder:"ADDRESS"`
 	Paper  string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
-	JSON   bool   `name:"json" help:"One JSON object."`
-	CSV    bool   `name:"csv" help:"One CSV row for each run, in order."`
+	InLanguage
+	JSON bool `name:"json" help:"One JSON object."`
+	CSV  bool `name:"csv" help:"One CSV row for each run, in order."`
 }
 
 // Run plans the trial and writes its packs.
@@ -81,12 +82,16 @@ func (a *TrialPlanCmd) Run(c *Ctx) error {
 	if err != nil || a.Output == "" {
 		return err
 	}
+	by := &words.Writer{Language: x.File.Speaks()}
+	if err := a.speak(by); err != nil {
+		return err
+	}
 	if err := os.MkdirAll(a.Output, 0o755); err != nil {
 		return fmt.Errorf("--output %s: %w", a.Output, err)
 	}
 	for _, p := range x.Places {
 		path := filepath.Join(a.Output, p.Name+".zip")
-		if err := create(path, func(w io.Writer) error { return paper.TrialPack(w, x, p.Name, a.Page, size, time.Now(), nil) }); err != nil {
+		if err := create(path, func(w io.Writer) error { return paper.TrialPack(w, x, p.Name, a.Page, size, time.Now(), by) }); err != nil {
 			return err
 		}
 		if !a.JSON && !a.CSV {
@@ -141,7 +146,7 @@ func writeTrial(c *Ctx, x *ask.TrialAnswer) {
 	writeSentences(c.Out, "  ", x.Verdict)
 	writeSentences(c.Out, "  ! ", x.Caveats)
 	for _, s := range x.Said {
-		fmt.Fprintf(c.Out, "  ! %s\n", printable(s))
+		fmt.Fprintf(c.Out, "  ! %s\n", printable(s.Raw()))
 	}
 	tables := []*ask.Table{x.ApartTable(), x.CellTable(), x.RankTable(), x.CostTable(), x.GradeTable()}
 	for _, t := range tables {
@@ -156,7 +161,7 @@ func writeTrial(c *Ctx, x *ask.TrialAnswer) {
 }
 
 // read reads the files; what cannot be unpacked is told and the rest is read.
-func (r Returned) read() (given []trial.Given, unread []string, err error) {
+func (r Returned) read() (given []trial.Given, unread []words.Plain, err error) {
 	var names []string
 	for _, arg := range r.Returns {
 		info, err := os.Stat(arg)
@@ -187,11 +192,15 @@ func (r Returned) read() (given []trial.Given, unread []string, err error) {
 			}
 		}
 		if err != nil {
-			unread = append(unread, err.Error())
+			unread = append(unread, words.Plain(trial.Told(err)))
 		}
 	}
 	if len(given) == 0 {
-		return nil, nil, fmt.Errorf("nothing that came back can be read: %s", strings.Join(append(unread, "there are no files"), "; "))
+		why := ""
+		for _, x := range unread {
+			why += x.Raw() + "; "
+		}
+		return nil, nil, fmt.Errorf("nothing that came back can be read: %sthere are no files", why)
 	}
 	return given, unread, nil
 }
@@ -226,8 +235,20 @@ type TrialPaper struct {
 	HTML  string `name:"html" help:"Write the paper to one .html file." placeholder:"FILE"`
 	Paper string `help:"Paper size: A4 or Letter. Default: the shop's." placeholder:"SIZE"`
 	Logo  string `help:"The picture for the paper (PNG or JPEG). Default: the one kept in the shop's settings." placeholder:"FILE"`
+	InLanguage
+}
 
+// InLanguage chooses the language of a paper.
+type InLanguage struct {
 	Language string `help:"The paper's language: en, es, pt, tr or vi. Default: what the trial's file says, or en." placeholder:"TAG"`
+}
+
+// speak gives a writer the language, where one was chosen.
+func (l *InLanguage) speak(by *words.Writer) (err error) {
+	if l.Language != "" {
+		by.Language, err = languageNamed(l.Language)
+	}
+	return err
 }
 
 // Run writes the paper.
@@ -243,14 +264,14 @@ func (a *TrialReportCmd) Run(c *Ctx) error {
 	if err != nil {
 		return err
 	}
-	if err := a.write(c, x); err != nil {
+	if err := a.write(c, x, words.Writer{}); err != nil {
 		return err
 	}
 	writeSentences(c.Out, "", x.Verdict)
 	return nil
 }
 
-func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
+func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer, by words.Writer) error {
 	if err := endsIn([3]string{"--pdf", a.PDF, ".pdf"}, [3]string{"--html", a.HTML, ".html"}); err != nil {
 		return err
 	}
@@ -258,11 +279,9 @@ func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 	if err != nil {
 		return usageError{err}
 	}
-	by := &words.Writer{Language: x.File.Speaks()}
-	if a.Language != "" {
-		if by.Language, err = languageNamed(a.Language); err != nil {
-			return err
-		}
+	by.Language = x.File.Speaks()
+	if err := a.speak(&by); err != nil {
+		return err
 	}
 	var logo []byte
 	if a.Logo != "" {
@@ -278,7 +297,7 @@ func (a *TrialPaper) write(c *Ctx, x *ask.TrialAnswer) error {
 	if err != nil {
 		return err
 	}
-	d := paper.TrialOf(x, letters, crossings, logo, version, time.Now(), by)
+	d := paper.TrialOf(x, letters, crossings, logo, version, time.Now(), &by)
 	var pdf, html bytes.Buffer
 	if a.PDF != "" {
 		err = errors.Join(d.PDF(&pdf, size), createWith(a.PDF, pdf.Bytes()))

@@ -10,6 +10,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"io"
 	"io/fs"
 	"math/rand/v2"
 	"os"
@@ -21,6 +22,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"needlepace/internal/readback"
+	"needlepace/machine"
 	"needlepace/stitchfile"
 	"needlepace/trial"
 )
@@ -192,7 +194,7 @@ func TestBadReturnsAreTold(t *testing.T) {
 		{"faster than it can be", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "3:30"))}, "at the set speed alone", 1},
 		{"no time at all", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "1100", "soon"))}, "its time cannot be read", 1},
 		{"another speed", map[string][]byte{"a.csv": sheet(row("1", design, digest, machine, "700", "5:27"))}, "it was sewn at 700", 1},
-		{"another trial", map[string][]byte{"a.csv": []byte(strings.ReplaceAll(string(good), "Pellsand", "Elsewhere"))}, "is of another trial", 0},
+		{"another trial", map[string][]byte{"a.csv": []byte(strings.ReplaceAll(string(good), "Pellsand", "Elsewhere"))}, "is of another, “Elsewhere", 0},
 		{"no such turn", map[string][]byte{"a.csv": sheet(row("99", design, digest, machine, "1100", "5:27"))}, "is none of the 24", 0},
 		{"two files with one name", map[string][]byte{"x/times.csv": sheet(row("1", design, digest, machine, "1100", "5:27")),
 			"y/times.csv": sheet(row("1", design, digest, machine, "1100", "5:33"))}, "have one name and are not the same", 2},
@@ -274,24 +276,23 @@ func TestPhotographsLoseTheirPlace(t *testing.T) {
 }
 
 // The appendix of the paper, read again, gives the paper's figures again, with the slip
-// and all.
+// and all, and with a machine that has a sheet of its own.
 func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
 	dir := t.TempDir()
 	out := filepath.Join(dir, "t.html")
-	if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, "--html", out); code != exitOK {
-		t.Fatal(errs)
-	}
-	b, err := os.ReadFile(out)
+	b, err := os.ReadFile(demoTrial)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var texts []string
-	for _, part := range strings.Split(string(b), "<pre")[1:] {
-		part = part[strings.Index(part, ">")+1:]
-		texts = append(texts, html.UnescapeString(part[:strings.Index(part, "</pre>")]))
+	own, ok := machine.Class("compact-8")
+	if !ok {
+		t.Fatal("there is no compact-8")
 	}
-	if len(texts) != 3 {
-		t.Fatalf("%d texts in the appendix", len(texts))
+	own.Name, own.Class, own.Rest.Trim = "ours", "a compact of its own", own.Rest.Trim+0.5
+	file := filepath.Join(dir, "first", "TRIAL.toml")
+	if err := errors.Join(os.Mkdir(filepath.Dir(file), 0o755), os.WriteFile(file, bytes.Replace(b, []byte(`sheet = "compact-8"`), []byte(`sheet = "skipper.toml"`), 1), 0o644),
+		os.WriteFile(filepath.Join(dir, "first", "skipper.toml"), own.TOML(), 0o644)); err != nil {
+		t.Fatal(err)
 	}
 	demo, err := filepath.Abs("../../demo")
 	if err != nil {
@@ -300,17 +301,31 @@ func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
 	if err := os.Symlink(filepath.Join(demo, "designs"), filepath.Join(dir, "designs")); err != nil {
 		t.Skip(err)
 	}
+	if _, errs, code := invoke(t, "trial", "report", file, demoReturns, "--html", out); code != exitOK {
+		t.Fatal(errs)
+	}
+	if b, err = os.ReadFile(out); err != nil {
+		t.Fatal(err)
+	}
+	var texts []string
+	for _, part := range strings.Split(string(b), "<pre")[1:] {
+		part = part[strings.Index(part, ">")+1:]
+		texts = append(texts, html.UnescapeString(part[:strings.Index(part, "</pre>")]))
+	}
+	if len(texts) != 4 {
+		t.Fatalf("%d texts in the appendix", len(texts))
+	}
 	returns := filepath.Join(dir, "again", "returns")
 	if err := os.MkdirAll(returns, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	for name, text := range map[string]string{"again/TRIAL.toml": texts[0], "again/returns/times.csv": texts[1], "again/returns/grades.csv": texts[2]} {
+	for name, text := range map[string]string{"again/TRIAL.toml": texts[0], "again/skipper.toml": texts[1], "again/returns/times.csv": texts[2], "again/returns/grades.csv": texts[3]} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
 	again := trialJSON(t, "read", filepath.Join(dir, "again", "TRIAL.toml"), returns, "--json")
-	first := trialJSON(t, "read", demoTrial, demoReturns, "--json")
+	first := trialJSON(t, "read", file, demoReturns, "--json")
 	for _, a := range []map[string]any{again, first} {
 		for _, x := range a["runs_apart"].([]any) {
 			delete(x.(map[string]any), "file") // the sheets are one now
@@ -324,12 +339,11 @@ func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
 	}
 }
 
-// english are words that no other language of the paper has, and inTrial what the files and
-// the program say in English whatever the paper's language: names, the client's own texts, and
-// what is wrong with a return.
+// english are words that no other language of the paper has, and inTrial what the files say
+// in English whatever the paper's language: names and the client's own texts.
 var (
-	english = regexp.MustCompile(`(?i)\b(the|was|with|which|takes|from|between|chance|measured|first|piece|than|where|please)\b`)
-	inTrial = regexp.MustCompile(`Pellsand Quay, which machine next|machines looked at|the shop.s own books and two offers \(invented\)|5\.0 s is a sixtieth[^<]*|new at the start`)
+	english = regexp.MustCompile(`(?i)\b(the|was|with|which|takes|from|between|chance|measured|first|piece|than|where|please|single head|needles|sixtieth|there|every|best|nothing)\b`)
+	inTrial = regexp.MustCompile(`Pellsand Quay, which machine next|machines looked at|the shop.s own books and two offers \(invented\)|new at the start|Hoop the cloth once for each design and machine`)
 )
 
 // The paper is in the client's language throughout, on both papers, with nothing cut off;
@@ -379,9 +393,43 @@ func TestThePaperIsInTheClientsLanguage(t *testing.T) {
 			t.Errorf("%s on %s: a text is cut: %q", lang, c.size, text[max(0, at-60):at])
 		}
 	}
+	packs := filepath.Join(dir, "packs")
+	for _, c := range []struct{ tag, says string }{{"", "Dikkat"}, {"vi", "Lưu ý an toàn"}, {"es", "Precauciones"}, {"en", "Cautions"}} {
+		args := []string{"trial", "plan", file, "-o", packs}
+		if c.tag != "" {
+			args = append(args, "--language", c.tag)
+		}
+		if _, errs, code := invoke(t, args...); code != exitOK {
+			t.Fatal(errs)
+		}
+		text := strings.Join(strings.Fields(readback.PDF(t, fromZip(t, filepath.Join(packs, "hall.zip"), "card.pdf"))), " ")
+		if found := english.FindAllString(inTrial.ReplaceAllString(text, ""), -1); !strings.Contains(text, c.says) || (c.tag == "en") != (len(found) > 0) {
+			t.Errorf("the card in %q does not say %q, or says %v", c.tag, c.says, found)
+		}
+	}
 	if _, errs, code := invoke(t, "trial", "report", file, demoReturns, "--pdf", filepath.Join(dir, "x.pdf"), "--language", "xx"); code != exitUsage || !strings.Contains(errs, "there are en, es") {
 		t.Errorf("status %d: %s", code, errs)
 	}
+}
+
+// fromZip is a file of a zip.
+func fromZip(t *testing.T, path, name string) []byte {
+	t.Helper()
+	z, err := zip.OpenReader(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer z.Close()
+	f, err := z.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	b, err := io.ReadAll(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 // sixDesigns is a trial of three machines and six designs, and a folder with what came

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +15,7 @@ import (
 	"needlepace/shop"
 	"needlepace/shop/visits"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // VisitCmd is an adviser's work for clients.
@@ -210,6 +212,16 @@ func bringFrom(file string) act.Bring {
 	}
 }
 
+// writeRefused says what could not be read, and what could not be kept.
+func writeRefused(w io.Writer, unread []words.Plain, said []string) {
+	for _, x := range unread {
+		fmt.Fprintf(w, "! %s\n", printable(x.Raw()))
+	}
+	for _, s := range said {
+		fmt.Fprintf(w, "! %s\n", printable(s))
+	}
+}
+
 // VisitReturnCmd takes in what came back.
 type VisitReturnCmd struct {
 	TrialArg
@@ -228,9 +240,7 @@ func (a *VisitReturnCmd) Run(c *Ctx) error {
 		if err != nil {
 			return err
 		}
-		for _, s := range append(unread, said...) {
-			fmt.Fprintf(c.Out, "! %s\n", printable(s))
-		}
+		writeRefused(c.Out, unread, said)
 		x, err := d.Shop.Trial(d.Context, v.ID, a.Trial)
 		if err == nil {
 			writeSentences(c.Out, "", x.Verdict)
@@ -255,7 +265,7 @@ func (a *VisitTrialCmd) Run(c *Ctx) error {
 			return err
 		}
 		if a.PDF != "" || a.HTML != "" {
-			if err := a.write(c, x); err != nil {
+			if err := a.write(c, x, *d.writer); err != nil {
 				return err
 			}
 		}

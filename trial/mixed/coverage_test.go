@@ -107,9 +107,10 @@ func TestNinetyPercentHoldTheTruth(t *testing.T) {
 		mean.columns += c.columns / n
 		mean.cells += c.cells / n
 		mean.further += c.further / n
-		if cell <= 2 { // columns that differ less than rows make them differ are believed too soon: no chance of their being alike is reckoned with
-			mean.sure += c.sure / 3
-			mean.right += c.right / 3
+		mean.sure += c.sure / n
+		mean.right += c.right / n
+		if !testing.Short() && c.sure-c.right > 0.12 { // 54 % said and 35 % true where columns were not taken as alike
+			t.Errorf("cells %.2f σ: which column is least on a further row is told with %.3f, and was so in %.3f", cell, c.sure, c.right)
 		}
 	}
 	for what, share := range map[string]float64{"columns": mean.columns, "cells": mean.cells, "columns on a further row": mean.further} {

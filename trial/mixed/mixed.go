@@ -231,8 +231,9 @@ type Draw struct {
 	Row  []float64
 	Cell [][]float64 // [row][column]: β_c + u_r + v_rc
 	// Next is the columns on a further row of the same kind, but for what the row does to all
-	// of them: β_c + v_c. Where no cell has two values the residual stands for v, in which it
-	// lies hidden: the spread is then too wide rather than too narrow.
+	// of them: β_c + v_c, the columns drawn as like each other as they may be (alike). Where no
+	// cell has two values the residual stands for v, in which it lies hidden: the spread is then
+	// too wide rather than too narrow.
 	Next                []float64
 	TauRow, TauCell, SD float64
 }
@@ -274,7 +275,8 @@ const cellShare = 3. / 8
 
 // Sample draws from the posterior.
 func Sample(d *Data, o Options) ([]Draw, error) {
-	if err := d.check(); err != nil {
+	err := d.check()
+	if err != nil {
 		return nil, err
 	}
 	if o.Draws == 0 {
@@ -325,11 +327,15 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 	z := mat.NewVecDense(m.dim, nil)
 	var s *solved
 	var u mat.TriDense
+	var near *alike
 	for k, at := range where {
 		if k == 0 || at != where[k-1] {
 			s, _ = m.at(all[at].u, all[at].v)
 			u.Reset()
 			s.chol.UTo(&u)
+			if near, err = m.alike(s); err != nil {
+				return nil, err
+			}
 		}
 		chi := 0.0
 		for range m.df {
@@ -362,8 +368,9 @@ func Sample(d *Data, o Options) ([]Draw, error) {
 		if !m.replica {
 			between = sd
 		}
-		for c := range d.Cols {
-			w.Next = append(w.Next, w.Col[c]+between*further.NormFloat64())
+		w.Next = near.draw(further, sd)
+		for c := range w.Next {
+			w.Next[c] += m.centre + between*further.NormFloat64()
 		}
 		out[k] = w
 	}

@@ -38,7 +38,7 @@ func visitRoutes() []*route {
 			"Take in a file that came back: a sheet, a photograph, a zip of them. What cannot be kept is told.",
 			gives(takeReturn).from("application/octet-stream"), text("name", "what the file is called")),
 		op("getTrialPack", "GET /visits/{visit}/trials/{trial}/packs/{file}", shop.KeepVisits, "The pack for a place, PLACE.zip.",
-			file("application/zip", func(c *call) error { return c.TrialPack() }), text("paper", "paper size", "A4", "Letter")),
+			file("application/zip", func(c *call) error { return c.TrialPack() }), text("paper", "paper size", "A4", "Letter"), text("language", "of the card", "en", "es", "pt", "tr", "vi")),
 		op("getTrialEvidence", "GET /visits/{visit}/trials/{trial}/evidence", shop.KeepVisits,
 			"What the runs that count tell of each machine, for class pools: sheets to send to other shops, or to keep with addEvidence. Nothing of the client, the places or the designs is in them.",
 			gives(getTrialEvidence)),
@@ -55,7 +55,7 @@ func visitRoutes() []*route {
 				return c.Shop.Visits.ShutCallPage(c.Ctx, c.PathValue("visit"), c.PathValue("call"))
 			})),
 		op("getCallPack", "GET /visits/{visit}/calls/{call}/pack.zip", shop.KeepVisits, "Stitch files, card and sheet of an open call.",
-			file("application/zip", func(c *call) error { return c.CallPack() }), text("paper", "paper size", "A4", "Letter")),
+			file("application/zip", func(c *call) error { return c.CallPack() }), text("paper", "paper size", "A4", "Letter"), text("language", "of the card", "en", "es", "pt", "tr", "vi")),
 		op("getTrialPaper", "GET /visits/{visit}/trials/{trial}/paper/{file}", shop.KeepVisits, "The paper: trial.pdf or trial.html.",
 			file("application/pdf,text/html", func(c *call) error { return c.TrialPaper() }), text("paper", "paper size", "A4", "Letter"),
 			text("language", "its language; left out: what the trial's file says, or that of whoever asks", "en", "es", "pt", "tr", "vi")),

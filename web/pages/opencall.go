@@ -279,7 +279,7 @@ func (c *call) answerPage(of *shop.CallPage, in *callEntry, f *form) error {
 	w := c.writer()
 	data := &answerData{Code: of.Code, A: a, In: in, Thanks: c.asks("sent") != ""}
 	for _, k := range machine.Classes() {
-		data.Classes = append(data.Classes, option{k.Name, k.Class})
+		data.Classes = append(data.Classes, option{k.Name, ask.ClassSays(k).Text(w)})
 	}
 	p := &page{Title: a.Call, Bare: true, Data: data, Form: f, Told: f.message()}
 	wide, narrow := picture.SewOutOf(a.Of.Design, 3, a.Design, 420), picture.SewOutOf(a.Of.Design, 3, a.Design, 330)

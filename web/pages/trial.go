@@ -35,6 +35,7 @@ type trialData struct {
 	Crossings []string
 	Photos    []trialPhoto
 	Grader    string
+	Unit      words.LengthUnit
 	Languages []option // that the paper may be in
 	Language  string   // that is chosen
 }
@@ -176,10 +177,11 @@ func scaleForm(c *call) error {
 		}
 		row = append(row, strconv.FormatFloat(*x/100, 'f', 4, 64))
 	}
-	if in.MM == nil || !(*in.MM > 0 && *in.MM <= 2000) {
-		return shop.Invalidf("say how far the two places lie from each other, in mm")
+	w := c.writer()
+	if in.MM == nil || !(*in.MM > 0 && w.MMOf(*in.MM) <= 2000) {
+		return shop.Invalidf("say how far the two places lie from each other, in %s: up to %s", words.LengthUnit{}.Text(w), words.MM(2000).Text(w))
 	}
-	row = append(row, raw(*in.MM))
+	row = append(row, raw(w.MMOf(*in.MM)))
 	if !slices.ContainsFunc(a.Photos, func(p trial.Photo) bool { return p.File == in.Photo }) {
 		return shop.Errorf(shop.NotFound, "there is no photograph %q in this trial", in.Photo)
 	}

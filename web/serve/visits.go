@@ -72,6 +72,9 @@ func (c *Call) TrialPack() error {
 	if err != nil {
 		return err
 	}
+	if err := c.speakAs(a.File.Speaks(), when); err != nil {
+		return err
+	}
 	place, ok := strings.CutSuffix(c.PathValue("file"), ".zip")
 	for _, p := range a.Places {
 		if ok && p.Name == place {
@@ -81,6 +84,23 @@ func (c *Call) TrialPack() error {
 		}
 	}
 	return shop.Errorf(shop.NotFound, "the trial has no pack %q: a pack is called PLACE.zip", c.PathValue("file"))
+}
+
+// speakAs writes in the language that the address asks for, else in a trial's own.
+func (c *Call) speakAs(own *words.Language, when When) error {
+	if own != nil {
+		when.W.Language = own
+	}
+	tag := c.URL.Query().Get("language")
+	if tag == "" {
+		return nil
+	}
+	l, ok := words.LanguageOf(tag)
+	if !ok {
+		return shop.Invalidf("there is no language %q; there are %s", tag, words.Tags())
+	}
+	when.W.Language = l
+	return nil
 }
 
 // TrialPaper answers with the paper of a trial: trial.pdf or trial.html.
@@ -105,15 +125,8 @@ func (c *Call) TrialPaper() error {
 	if err != nil {
 		return err
 	}
-	if l := a.File.Speaks(); l != nil {
-		when.W.Language = l
-	}
-	if tag := c.URL.Query().Get("language"); tag != "" {
-		l, ok := words.LanguageOf(tag)
-		if !ok {
-			return shop.Invalidf("there is no language %q; there are %s", tag, words.Tags())
-		}
-		when.W.Language = l
+	if err := c.speakAs(a.File.Speaks(), when); err != nil {
+		return err
 	}
 	logo, err := c.Shop.Asked().Logo(c.Ctx)
 	if err != nil {
@@ -205,6 +218,9 @@ func (c *Call) CallPack() error {
 func (c *Call) PackOfCall(a *ask.OpenCallAnswer, name string, page *shop.CallPage) error {
 	size, when, err := c.paperFor()
 	if err != nil {
+		return err
+	}
+	if err := c.speakAs(nil, when); err != nil {
 		return err
 	}
 	return c.file(name+".zip", func(out io.Writer) error {

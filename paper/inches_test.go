@@ -1,0 +1,77 @@
+package paper
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"needlepace/ask"
+	"needlepace/floor"
+	"needlepace/machine"
+	"needlepace/stitch"
+	"needlepace/stitchfile"
+	"needlepace/trial"
+	"needlepace/words"
+)
+
+// Where the shop measures in inches no paper of a trial has a length in mm, but what the
+// trial's own file says and the texts of the appendix; where in mm, none has one in inches.
+func TestATrialHasOneUnitOfLength(t *testing.T) {
+	b, err := os.ReadFile("../demo/trial/TRIAL.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	from := floor.Sources{
+		Design: func(path string) (*stitch.Design, error) {
+			b, err := os.ReadFile(filepath.Join("../demo/trial", path))
+			if err != nil {
+				return nil, err
+			}
+			return stitchfile.Decode(b, path)
+		},
+		Sheet: func(name string) (*machine.Sheet, error) { s, _ := machine.Class(name); return s, nil },
+	}
+	var given []trial.Given
+	for _, name := range []string{"times-quay.csv", "times-hall.csv", "grades-quay.csv"} {
+		g, err := os.ReadFile("../demo/trial/returns/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		given = append(given, trial.Given{Name: name, Bytes: g})
+	}
+	ctx := context.Background()
+	a, err := ask.Trial(ctx, ask.TrialQuestion{Name: "TRIAL.toml", TOML: b, Returned: given}, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	letters, err := a.Letters(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	crossings, err := a.Crossings(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mm, inch := regexp.MustCompile(`(?i)[^<>]{0,60}\bmm²?\b|[^<>]{0,60}millimet`), regexp.MustCompile(`[\d{}] in²?\b`)
+	for _, by := range []*words.Writer{{Inch: true}, {}} {
+		made := time.Date(2026, 5, 4, 0, 0, 0, 0, time.UTC)
+		var all bytes.Buffer
+		for _, d := range []*Document{TrialOf(a, letters, crossings, nil, "x", made, by), TrialCard(a, &a.Places[0], "", made, by)} {
+			if err := d.HTML(&all); err != nil {
+				t.Fatal(err)
+			}
+		}
+		text := regexp.MustCompile(`(?s)<style.*?</style>|<pre.*?</pre>|style="[^"]*"`).ReplaceAllString(all.String(), "")
+		if found := mm.FindAllString(text, -1); by.Inch != (len(found) == 0) {
+			t.Errorf("inches: %v, and there stands %d times mm: %q", by.Inch, len(found), strings.Join(found, " | "))
+		}
+		if found := inch.FindAllString(text, -1); by.Inch != (len(found) > 0) {
+			t.Errorf("inches: %v, and there stands %q", by.Inch, found)
+		}
+	}
+}

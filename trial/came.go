@@ -1,0 +1,163 @@
+package trial
+
+import (
+	"errors"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+
+	"needlepace/internal/cells"
+	"needlepace/words"
+)
+
+// came is files that came back, to a trial or to an open call, sorted by what they are.
+// What is wrong with them is told in Said, a sentence each.
+type came struct {
+	Said               words.Sentences
+	sheets             []Given
+	photos, recordings []Given
+}
+
+// sort puts files where they belong; the same one again counts once, but where pictures and
+// recordings are named in sheets (named).
+func (r *came) sort(files []Given, named bool) {
+	content, seen := map[string]string{}, map[string]string{} // by name, by content
+	for _, g := range files {
+		base := strings.ToLower(path.Base(g.Name))
+		if OfPack(base) {
+			continue
+		}
+		if was, ok := seen[string(g.Bytes)]; ok && !(named && (IsPhotograph(base) || IsRecording(base))) {
+			r.Said.Say("returns.same-file", words.Args{"file": words.Name(g.Name), "was": words.Name(was)})
+			continue
+		}
+		if was, ok := content[base]; ok {
+			r.Said.Say("returns.one-name", words.Args{"file": words.Name(g.Name), "was": words.Name(was)})
+		}
+		content[base], seen[string(g.Bytes)] = g.Name, g.Name
+		switch {
+		case IsSheet(base):
+			r.sheets = append(r.sheets, g)
+		case IsPhotograph(base):
+			r.photos = append(r.photos, g)
+		case IsRecording(base):
+			r.recordings = append(r.recordings, g)
+		default:
+			r.Said.Say("returns.not-read", words.Args{"file": words.Name(g.Name)})
+		}
+	}
+}
+
+// row is a row of a sheet that came back.
+type row struct {
+	where words.Message // file and row
+	cells []string
+	head  map[string]int
+}
+
+// get is the cell of a column; empty: there is none.
+func (r row) get(column string) string {
+	if k, ok := r.head[column]; ok && k < len(r.cells) {
+		return strings.TrimPrefix(strings.TrimSpace(r.cells[k]), "'") // kept a formula from running
+	}
+	return ""
+}
+
+func (r row) has(column string) bool { _, ok := r.head[column]; return ok }
+
+// rows are those of a sheet that has the columns of one of kinds; other is said of a sheet
+// with none of them. Where of, a column, says that a row is of something else than
+// name, it is told and left out.
+func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]string) (out []row) {
+	all, err := cells.Read(g.Name, g.Bytes)
+	if err != nil {
+		r.Said.Say("returns.as-it-is", words.Args{"what": words.Name(err.Error())})
+		return nil
+	}
+	head := map[string]int{}
+	at := slices.IndexFunc(all, func(c []string) bool { return slices.ContainsFunc(c, func(s string) bool { return s != "" }) })
+	if at >= 0 {
+		for k, h := range all[at] {
+			head[strings.ToLower(strings.TrimSpace(h))] = k
+		}
+	}
+	x := row{head: head}
+	if !slices.ContainsFunc(kinds, func(k []string) bool { return !slices.ContainsFunc(k, func(c string) bool { return !x.has(c) }) }) {
+		r.Said = append(r.Said, other)
+		return nil
+	}
+	for i, c := range all[at+1:] {
+		x.where, x.cells = words.Say("returns.where", words.Args{"file": words.Name(g.Name), "row": words.Name(strconv.Itoa(at + i + 2))}), c
+		if t := x.get(of); t != "" && t != name {
+			r.Said.Say("returns.of-another", words.Args{"where": x.where, "of": words.Name(t), "name": words.Name(name)})
+			continue
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// timed reads a row's time less what the machine stood for, in s; why says what is wrong.
+func (r row) timed() (seconds, stood float64, why words.Message) {
+	for _, c := range []struct {
+		column string
+		to     *float64
+	}{{"stood", &stood}, {"time", &seconds}} {
+		text := r.get(c.column)
+		if text == "" {
+			continue
+		}
+		v, _, err := words.ParseSeconds(text)
+		switch {
+		case errors.Is(err, words.ErrUnsure):
+			return 0, 0, words.Say("returns.time-unsure", words.Args{"time": words.Name(text)})
+		case err != nil:
+			return 0, 0, words.Say("returns.time-unread", words.Args{"time": words.Name(text)})
+		}
+		*c.to = v
+	}
+	if r.get("time") == "" {
+		return 0, stood, why
+	}
+	if seconds -= stood; !(seconds > 0) {
+		why = words.Say("returns.nothing-left", words.Args{"stood": words.Seconds(stood)})
+	}
+	return seconds, stood, why
+}
+
+// doubt asks about a time that is not what was expected: why, and in offer what it may have
+// been meant as. far is from how many times the expected time on it is asked about.
+func doubt(seconds float64, e Expected, far float64) (offer float64, why words.Message) {
+	time := words.Seconds(seconds)
+	switch {
+	case e.Seconds > 0 && near(seconds*minutesRead, e.Seconds):
+		offer = seconds * minutesRead
+		return offer, words.Say("returns.sixtieth", words.Args{"time": time, "offer": words.Seconds(offer)})
+	case e.Seconds > 0 && near(seconds/minutesRead, e.Seconds):
+		offer = seconds / minutesRead
+		return offer, words.Say("returns.sixty-times", words.Args{"time": time, "offer": words.Seconds(offer)})
+	case seconds < e.Least:
+		return 0, words.Say("returns.too-fast", words.Args{"time": time, "least": words.Seconds(e.Least)})
+	case e.Seconds > 0 && seconds > far*e.Seconds:
+		return 0, words.Say("returns.too-long", words.Args{"time": time, "expected": words.Seconds(e.Seconds)})
+	}
+	return 0, words.Message{}
+}
+
+func near(x, want float64) bool { return x > want/farOff && x < want*farOff }
+
+// Fault is an error that is a sentence in every language.
+type Fault words.Message
+
+// Error is the sentence in English.
+func (f Fault) Error() string { return words.Message(f).Raw() }
+
+// Told is an error as a sentence.
+func Told(err error) words.Message {
+	var f Fault
+	if errors.As(err, &f) {
+		return words.Message(f)
+	}
+	return words.Say("returns.as-it-is", words.Args{"what": words.Name(err.Error())})
+}
