@@ -121,7 +121,11 @@ func (s *search) run(ctx context.Context) {
 	// a first look, so that the bounds have something to cut against
 	s.improve(ctx, l, rng, min(500, 20+4*n.m), hot/4)
 
-	pi, prices := s.relax(ctx)
+	steps := manySteps
+	if n.m > manyNodes {
+		steps = fewSteps
+	}
+	pi, prices := s.relax(ctx, steps)
 	s.report()
 	if s.proven() || ctx.Err() != nil {
 		return
@@ -132,26 +136,40 @@ func (s *search) run(ctx context.Context) {
 	if states == 0 {
 		states = DefaultStates
 	}
+	searching, worth, rounds := true, true, 5_000
 	if n.m > maxExactNodes {
-		states = -1
+		states, rounds = -1, 1_500 // a cooling that is not done when the time is up was for nothing
 	}
-	searching, worth := true, true
-	for try, rounds := fewStates, 5_000; ; try *= 10 {
+	look := func() {
+		if searching && !s.proven() {
+			searching = s.improve(ctx, l, rng, rounds, hot) && s.cool(ctx, l, rng, rounds, hot)
+		}
+		rounds *= 2
+	}
+	if n.m > manyNodes { // the bounds and the exact search would take all the time there is
+		look()
+		pi, prices = s.relax(ctx, manySteps)
+		s.report()
+	}
+	for try := fewStates; ; try *= 10 {
 		if try < 10*states && (worth || !searching) {
 			worth = s.prove(ctx, prices, pi, min(try, states)) != hopeless
 		}
-		// Twice: ten times as many states may take all the time there is.
-		for range 2 {
-			if searching && !s.proven() {
-				searching = s.improve(ctx, l, rng, rounds, hot) && s.cool(ctx, l, rng, rounds, hot)
-			}
-			rounds *= 2
-		}
+		look() // twice: ten times as many states may take all the time there is
+		look()
 		if s.proven() || ctx.Err() != nil || !searching && try >= states {
 			return
 		}
 	}
 }
+
+// manyNodes is where a look of the local search is better than long bounds; these
+// take fewSteps before it and manySteps after. Found on the published instances.
+const (
+	manyNodes = 300
+	fewSteps  = 30
+	manySteps = 150
+)
 
 // fewStates is the size of the first exact search.
 const fewStates = 2_000
@@ -300,8 +318,9 @@ const (
 	maxLagrangeNodes = 700
 )
 
-// relax computes the lower bounds and the prices the exact search uses.
-func (s *search) relax(ctx context.Context) ([]int64, duals) {
+// relax computes the lower bounds, the dearest in so many steps, and the prices the
+// exact search uses.
+func (s *search) relax(ctx context.Context, steps int) ([]int64, duals) {
 	n := s.n
 	if n.m > maxAssignNodes {
 		s.low = max(s.low, n.cheapWays())
@@ -322,7 +341,7 @@ func (s *search) relax(ctx context.Context) ([]int64, duals) {
 		s.low = max(s.low, low)
 		return nil, prices
 	}
-	pi, low := n.lagrange(ctx, full.out, s.cost, 150)
+	pi, low := n.lagrange(ctx, full.out, s.cost, steps)
 	s.low = max(s.low, low)
 	return pi, prices
 }
