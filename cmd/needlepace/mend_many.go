@@ -124,6 +124,7 @@ type mendFolder struct {
 	shop   *book.Workshop
 	output string
 	places map[string]placed // designs by the names that the question has for them
+	names  map[string]string // of new files, in lower case: whose each is
 	last   source            // read last, with
 	read   []stitchfile.File
 }
@@ -254,8 +255,22 @@ func (m *mendFolder) put(d *ask.MendedDesign) error {
 	return nil
 }
 
+// path is where a design's new file goes. Two designs may want one name, as the same
+// one in two formats does: the second gets a number.
 func (m *mendFolder) path(design, newFile string) string {
-	return filepath.Join(m.output, m.places[design].folder, newFile)
+	if m.names == nil {
+		m.names = map[string]string{}
+	}
+	name, ext := newFile, filepath.Ext(newFile)
+	for n := 2; ; n++ {
+		path := filepath.Join(m.output, m.places[design].folder, name)
+		key := strings.ToLower(path) // some disks tell no capitals
+		if whose, taken := m.names[key]; !taken || whose == design {
+			m.names[key] = design
+			return path
+		}
+		name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(newFile, ext), n, ext)
+	}
 }
 
 // room refuses a name that is taken, before the search; createNew refuses it

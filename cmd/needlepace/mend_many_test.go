@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/json"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -287,5 +288,22 @@ func TestMendOfManyRefusesWhatIsOfOne(t *testing.T) {
 		if _, stderr, code := invoke(t, strings.Fields(tt.args)...); code != exitUsage || !strings.Contains(stderr, tt.says) {
 			t.Errorf("%s: status %d, %q", tt.args, code, stderr)
 		}
+	}
+}
+
+// Two designs of one name, or one in two formats, both get a new file; the same names
+// again where it is done again, so that none is mended twice.
+func TestNewFilesThatWantOneNameAreNumbered(t *testing.T) {
+	dir, out := customersFolder(t), t.TempDir()
+	args := []string{"mend", "--csv", "-m", "compact-8", "-o", out, filepath.Join(dir, "cap", "logo.dst"),
+		filepath.Join(dir, "chest", "logo.dst")}
+	if text, stderr, code := invoke(t, args...); code != exitOK {
+		t.Fatalf("status %d, %s%s", code, text, stderr)
+	}
+	if got := contents(t, out); len(got) != 2 || got["logo-mended.dst"] == "" || got["logo-mended-2.dst"] == "" {
+		t.Errorf("%d new files: %v", len(got), slices.Sorted(maps.Keys(got)))
+	}
+	if _, stderr, code := invoke(t, args...); code != exitPartial || strings.Count(stderr, "is there already") != 2 {
+		t.Errorf("again: status %d, %s", code, stderr)
 	}
 }
