@@ -148,13 +148,14 @@ func TestStudyFleet(t *testing.T) {
 }
 
 // newDesignLike is a mended design with the threads it was mended with, which a
-// .dst file does not hold in full.
+// .dst file does not hold in full: blocks of one old block have one, as the answer
+// says, though nobody knows which.
 func newDesignLike(old, back *stitch.Design, a *MendAnswer) *Design {
 	d := *back
 	d.Threads = nil
 	for _, b := range a.Blocks {
-		th := stitch.Thread{}
-		if b-1 < len(old.Threads) {
+		th := stitch.Thread{Name: fmt.Sprint("of old block ", b), Known: true}
+		if b-1 < len(old.Threads) && old.Threads[b-1].Known {
 			th = old.Threads[b-1]
 		}
 		d.Threads = append(d.Threads, th)
