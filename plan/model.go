@@ -54,6 +54,7 @@ type model struct {
 	full       [][]float64 // with Changeover: machine: kinds × kinds seconds
 	over       bool        // full is used
 
+	guide    *guide     // the goal is not what is priced, but this; nil: the goal
 	old      *places    // where the plan before had the lots; nil: moves cost nothing
 	running  [][]int32  // machine: lots that are on it now
 	unplaced []Unplaced // jobs left out, and why

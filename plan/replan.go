@@ -9,35 +9,54 @@ import (
 // machines are known by their IDs, lots keep their machine and place unless a
 // move is worth more than Weights.Move, new jobs are put where they cost
 // least, and a search (Options.Moves; 0: by the size of the problem) repairs the
-// rest. It gives no bound.
+// rest, on two cores where there are many lots. It gives no bound.
 func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, error) {
 	if err := Check(p); err != nil {
 		return nil, err
 	}
-	md, s := fromSeeds(p, carry(old, p), o.lotSeconds())
 	known := map[string]bool{}
 	for i := range old.Problem.Jobs {
 		known[old.Problem.Jobs[i].ID] = true
 	}
 	had := func(job int) bool { return known[p.Jobs[job].ID] }
-	md.remember(s, had)
+	begin := func(seed uint64) *search {
+		md, s := fromSeeds(p, carry(old, p), o.lotSeconds())
+		md.remember(s, had)
+		return newSearch(md, s, newRand(seed))
+	}
 	hurry := o.Moves == 0
+	x := begin(o.Seed)
+	large := x.md.n > replanLarge
 	if hurry {
 		o.Moves = int64(replanMoves)
-		if md.n > replanLarge {
+		if large {
 			o.Moves /= 2
 		}
 	}
 	o.NoBound = true
-	x := newSearch(md, s, newRand(o.Seed))
 	x.report(&o, o.Moves)
+	moves := int64(0)
 	switch {
 	case o.Keep || len(x.free) == 0:
-	case md.n <= exhaustive:
+	case x.md.n <= exhaustive:
 		x.iterate(ctx, o.Moves)
 	default:
-		x.eager = true
-		x.settle(ctx, o.Moves, hurry)
+		y := begin(o.Seed ^ 1<<63)
+		y.eager, x.eager = true, true
+		if hurry {
+			x.steps, y.steps = settleSteps, settleSteps
+		}
+		done := make(chan bool)
+		go func() {
+			y.renew(ctx, o.Moves/2, large)
+			close(done)
+		}()
+		x.settle(ctx, o.Moves/2, large)
+		<-done
+		moves = y.moves
+		if y.best.value() < x.best.value() {
+			x.best = y.best
+		}
 	}
 	if !o.Keep {
 		x.lastWord(ctx)
@@ -45,13 +64,48 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		x.best.join()
 	}
 	out := x.best.schedule()
-	out.Moves, out.Complete = x.moves, ctx.Err() == nil
+	out.Moves, out.Complete = x.moves+moves, ctx.Err() == nil
 	return out, nil
 }
 
 // replanMoves is how many moves a plan after a change is searched with, half of it
 // above replanLarge lots: it is waited for, a second or two.
-const replanMoves, replanLarge = 3_000_000, 1000
+const replanMoves, replanLarge = 6_000_000, 1000
+
+// settleWalks is how often settle sets out from the old plan, settleHot how hot (see walk).
+const settleWalks, settleHot, settleCold = 3, 1e-3, 1e-7
+
+// settle improves a plan that is nearly right: only what pays at once, with a little heat so that chains
+// of small moves get through; then again, by way of the guide. Walks from one plan end far apart: the best
+// of several short ones is as a rule better than one long one.
+func (x *search) settle(ctx context.Context, moves int64, large bool) {
+	walks := int64(settleWalks)
+	if large { // there is no time for more
+		walks = 1
+	}
+	start := newState(x.md)
+	start.copyFrom(x.cur)
+	all := x.steps
+	x.steps = all / walks
+	sc := x.scale(200)
+	x.anneal(ctx, moves/walks, sc*settleHot, sc*settleCold)
+	for range walks - 1 {
+		x.cur.copyFrom(start)
+		x.walk(ctx, moves/walks, settleHot, settleCold)
+	}
+	x.steps = all
+}
+
+// renew makes a plan from nothing, its moves charged, for a change that touches much of the old one; of
+// many lots there is no time to, so it sets out from the old plan too, by way of the guide.
+func (x *search) renew(ctx context.Context, moves int64, large bool) {
+	if large {
+		x.walk(ctx, moves, settleHot, settleCold)
+		return
+	}
+	constructBest(x.md, x.cur)
+	x.walk(ctx, moves, hot, cold)
+}
 
 // Alike reports whether two problems ask for the same: they differ at most in what
 // changes no time and no goal, as operators whom no machine asks for.
@@ -96,29 +150,4 @@ func carry(old Plan, p *Problem) []seed {
 		}
 	}
 	return seeds
-}
-
-// settle improves a plan that is nearly right: first only what pays at once, with
-// a little heat so that chains of small moves get through; then, for a change that
-// touches much of it, a plan from nothing whose moves are charged. The better one
-// is kept.
-func (x *search) settle(ctx context.Context, moves int64, hurry bool) {
-	if hurry {
-		x.steps = settleSteps[1]
-	}
-	sc := x.scale(200)
-	if x.md.n > replanLarge { // there is no time for both
-		x.anneal(ctx, moves-x.moves, sc*1e-3, sc*1e-7)
-		return
-	}
-	if hurry {
-		x.steps = settleSteps[0]
-	}
-	x.anneal(ctx, (moves-x.moves)/3, sc*1e-3, sc*1e-7)
-	if hurry {
-		x.steps = settleSteps[1]
-	}
-	constructBest(x.md, x.cur)
-	sc = x.scale(1000)
-	x.anneal(ctx, moves-x.moves, sc*hot, sc*cold)
 }

@@ -93,11 +93,15 @@ func (s *Schedule) Queue(machine int) []Lot {
 }
 
 // schedule writes the state down. Lots of one job that follow each other
-// without a set-up become one.
+// without a set-up become one, also where a hand has just brought them together.
 func (s *state) schedule() *Schedule {
 	md := s.md
 	out := &Schedule{Unplaced: md.unplaced, Notes: remarks(md.p)}
-	fine := map[int32]float64{} // job → chance to be in time
+	type end struct {
+		of *entry
+		at float64 // working seconds
+	}
+	var ends []end // of out.Lots
 	for m := range s.rows {
 		line := &md.lines[m]
 		prev, e, rank := int32(-1), md.free[m], int32(-1)
@@ -106,43 +110,43 @@ func (s *state) schedule() *Schedule {
 			j := &md.p.Jobs[md.job[t]]
 			set := md.setup(m, prev, t)
 			begin := max(e+set, a.release)
-			l := Lot{
-				Job: int(md.job[t]), Machine: m, Quantity: md.quantity[t],
-				Setup: set, Work: a.work, Cones: md.changes(m, prev, t),
-				SetupFrom: line.start(e), From: line.start(begin), To: line.end(begin + a.work),
-				Running: j.Pin != nil && j.Pin.Running, Pinned: j.Pin != nil,
-			}
-			l.Runs = j.fit(m).Runs(l.Quantity)
-			// A set-up before late goods need not be made at once.
-			if set == 0 {
-				l.SetupFrom = l.From
-			}
-			l.To = max(l.To, l.From)
-			e = begin + a.work
-			if last := len(out.Lots) - 1; prev >= 0 && out.Lots[last].Job == l.Job && set == 0 {
+			work := a.work
+			last := len(out.Lots) - 1
+			joins := prev >= 0 && out.Lots[last].Job == int(md.job[t]) && set == 0
+			if joins { // one lot: a last run of each with empty heads is one
 				o := &out.Lots[last]
-				o.Quantity += l.Quantity
-				o.Runs += l.Runs
-				o.Work += l.Work
-				o.To = l.To
+				o.Quantity += md.quantity[t]
+				o.Runs = j.fit(m).Runs(o.Quantity)
+				whole := told(j.fit(m).Work(o.Quantity))
+				work, o.Work = whole-o.Work, whole
+				o.To = max(line.end(begin+work), o.From)
+				ends[last].at = begin + work
 			} else {
-				out.Lots = append(out.Lots, l)
-			}
-			out.Setup += set
-			out.Work += a.work
-			out.Money += md.p.Machines[m].Rate * (set + a.work)
-			if md.risk[t] > 0 {
-				if _, ok := fine[md.job[t]]; !ok {
-					fine[md.job[t]] = 1
+				l := Lot{
+					Job: int(md.job[t]), Machine: m, Quantity: md.quantity[t], Runs: j.fit(m).Runs(md.quantity[t]),
+					Setup: set, Work: work, Cones: md.changes(m, prev, t),
+					SetupFrom: line.start(e), From: line.start(begin), To: line.end(begin + work),
+					Running: j.Pin != nil && j.Pin.Running, Pinned: j.Pin != nil,
 				}
-				fine[md.job[t]] *= 1 - md.chance(m, a, e)
+				// A set-up before late goods need not be made at once.
+				if set == 0 {
+					l.SetupFrom = l.From
+				}
+				l.To = max(l.To, l.From)
+				out.Lots, ends = append(out.Lots, l), append(ends, end{a, begin + work})
 			}
+			e = begin + work
+			out.Setup += set
+			out.Work += work
+			out.Money += md.p.Machines[m].Rate * (set + work)
 			if md.old != nil {
 				out.Moved += md.old.moved(m, t, &rank)
 			}
 			prev = t
 		}
-		out.MakeSpan = max(out.MakeSpan, s.rows[m].finish)
+		if len(s.rows[m].seq) > 0 {
+			out.MakeSpan = max(out.MakeSpan, line.end(e))
+		}
 	}
 	for i, end := range out.Ends(md.p) {
 		j := &md.p.Jobs[i]
@@ -151,10 +155,16 @@ func (s *state) schedule() *Schedule {
 			out.Lateness += j.Weight * late
 		}
 	}
-	for i := range md.p.Jobs { // in their order: a sum of floats hangs on it
-		if f, ok := fine[int32(i)]; ok {
-			out.Risk += md.p.Jobs[i].Weight * (1 - f)
-		}
+	fine := make([]float64, len(md.p.Jobs)) // chance to be in time
+	for i := range fine {
+		fine[i] = 1
+	}
+	for i, e := range ends {
+		l := &out.Lots[i]
+		fine[l.Job] *= 1 - md.chance(l.Machine, e.of, e.at)
+	}
+	for i, f := range fine { // in their order: a sum of floats hangs on it
+		out.Risk += md.p.Jobs[i].Weight * (1 - f)
 	}
 	out.Cost = md.w.of(&out.Totals)
 	beyond := map[int]bool{}

@@ -99,3 +99,31 @@ func TestKnownChangeoversAreThoseOfTheMachine(t *testing.T) {
 		t.Errorf("two jobs with 7 s between: done after %v s", s.MakeSpan)
 	}
 }
+
+// Two lots of one job that a hand brings together are one: their last runs, each with empty heads, too.
+func TestLotsBroughtTogetherAreOne(t *testing.T) {
+	p := &Problem{Machines: []Machine{{ID: "a", Rate: 1}, {ID: "b", Rate: 1}}, Weights: Weights{Lateness: 1, Money: 1},
+		Jobs: []Job{{ID: "1", Quantity: 14, Due: 150, Weight: 1, Fits: []Fit{{0, 100, 12, 0}, {1, 100, 12, 0}}}}}
+	s := &Schedule{Lots: []Lot{{Job: 0, Machine: 0, Quantity: 7}, {Job: 0, Machine: 1, Quantity: 7}}}
+	d, err := NewDesk(p, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if now := d.Schedule(); len(now.Lots) != 2 || now.Work != 200 || now.Lateness != 0 {
+		t.Fatalf("%+v", now)
+	}
+	e, err := d.WhatIfMove(1, 0, 1)
+	if err != nil || e.After.Work != 200 || e.After.Lateness != 50 { // 14 pieces: two runs of 12 heads
+		t.Errorf("%+v, %v", e, err)
+	}
+	p.Jobs[0].Quantity = 10 // one run
+	s = &Schedule{Lots: []Lot{{Job: 0, Machine: 0, Quantity: 5}, {Job: 0, Machine: 1, Quantity: 5}}}
+	if d, err = NewDesk(p, s); err != nil {
+		t.Fatal(err)
+	}
+	after, err := d.Move(1, 0, 1)
+	if err != nil || len(after.Lots) != 1 || after.Lots[0].Runs != 1 || after.Lots[0].Work != 100 ||
+		after.Lots[0].To != 100 || after.MakeSpan != 100 || after.Money != 100 || after.Lateness != 0 {
+		t.Errorf("%+v, %v", after, err)
+	}
+}

@@ -12,6 +12,7 @@ type search struct {
 	md    *model
 	cur   *state
 	best  *state
+	kept  *state // the best by the goal, while a walk follows the guide
 	rng   *rand.Rand
 	moves int64   // moves priced so far
 	free  []int32 // lots that may be moved
@@ -21,7 +22,9 @@ type search struct {
 
 	steps int64 // most lots that one walk may look at; 0: any number
 
-	eager bool // draw late lots more often: for shops where few are late
+	eager  bool    // draw late lots more often: for shops where few are late
+	late   []int32 // the late lots as of move listed
+	listed int64
 
 	most, reach int // of blocks (see blocks)
 
@@ -72,19 +75,25 @@ func (x *search) propose(c *change) {
 	}
 	rb := &s.rows[c.b]
 	n := len(rb.seq)
-	// Half of the places are near the lot's own time, half anywhere.
-	near := x.rng.IntN(2) == 0
+	// Half of the places are near the lot's own time, half anywhere; where few lots are late, a third
+	// where it would just be in time.
+	where := x.rng.IntN(2)
+	if x.eager && x.rng.IntN(3) == 0 && !math.IsInf(x.md.at[c.b][t].due, 1) {
+		where = 2
+	}
 	place := func(n int) int {
 		if n <= 0 {
 			return 0
 		}
-		if !near {
+		if where == 1 {
 			return x.rng.IntN(n)
 		}
 		at := c.i
-		if c.b != c.a {
-			e := s.rows[c.a].end[c.i]
-			at = sort.SearchFloat64s(rb.end[:len(rb.seq)], e)
+		switch {
+		case where == 2:
+			at = sort.SearchFloat64s(rb.end[:len(rb.seq)], x.md.at[c.b][t].due) - 2
+		case c.b != c.a:
+			at = sort.SearchFloat64s(rb.end[:len(rb.seq)], s.rows[c.a].end[c.i])
 		}
 		at += x.rng.IntN(9) - 4
 		return min(max(at, 0), n-1)
@@ -106,23 +115,31 @@ func (x *search) propose(c *change) {
 	}
 }
 
-// hurry looks for a late lot, in a few draws, and gives it or, as often, one
-// that stands before it in its queue. It gives t where it finds none.
+// listEvery is after how many moves the late lots are listed anew.
+const listEvery = 256
+
+// hurry gives a late lot or, as often, one that stands before it in its queue. It gives t where
+// none is late.
 func (x *search) hurry(t int32) int32 {
 	s := x.cur
-	for range 8 {
-		u := x.free[x.rng.IntN(len(x.free))]
-		m, i := s.mach[u], int(s.pos[u])
-		r := &s.rows[m]
-		if r.end[i] <= x.md.at[m][u].due {
-			continue
+	if x.listed == 0 || x.moves-x.listed >= listEvery {
+		x.listed = x.moves
+		x.late = x.late[:0]
+		for _, u := range x.free {
+			if m := s.mach[u]; s.rows[m].end[s.pos[u]] > x.md.at[m][u].due {
+				x.late = append(x.late, u)
+			}
 		}
-		if x.rng.IntN(2) == 0 && i > r.locked {
-			return r.seq[r.locked+x.rng.IntN(i-r.locked)]
-		}
-		return u
 	}
-	return t
+	if len(x.late) == 0 {
+		return t
+	}
+	u := x.late[x.rng.IntN(len(x.late))]
+	r := &s.rows[s.mach[u]]
+	if i := int(s.pos[u]); x.rng.IntN(2) == 0 && i > r.locked {
+		return r.seq[r.locked+x.rng.IntN(i-r.locked)]
+	}
+	return u
 }
 
 // anneal walks for the given number of moves with a temperature falling from

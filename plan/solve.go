@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"context"
 	"math/rand/v2"
 )
@@ -45,10 +46,8 @@ func (o *Options) effort(n int) int64 {
 }
 
 // mostSteps is how many lots a search for a new plan looks at to price its moves,
-// about 30 ns each; one after a change in each of its walks, settleSteps.
-const mostSteps = 140_000_000
-
-var settleSteps = [2]int64{20_000_000, 45_000_000}
+// about 30 ns each; settleSteps after a change, on each of two cores.
+const mostSteps, settleSteps = 140_000_000, 60_000_000
 
 func (o *Options) lotSeconds() float64 {
 	if o.LotSeconds == 0 {
@@ -92,12 +91,11 @@ func improve(ctx context.Context, md *model, s *state, o *Options) *Schedule {
 			if o.Moves == 0 {
 				x.steps = mostSteps
 			}
-			sc := x.scale(1000)
 			h, c := hot, cold
 			if md.n > hurried {
 				h, c = hotHurried, coldHurried
 			}
-			x.anneal(ctx, effort-x.moves, sc*h, sc*c)
+			x.walk(ctx, effort-x.moves, h, c)
 		}
 	}
 	x.lastWord(ctx)
@@ -118,7 +116,7 @@ func newRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 0x6e656
 
 func (x *search) report(o *Options, effort int64) {
 	if o.Progress != nil {
-		x.progress = func() { o.Progress(Progress{x.moves, effort, x.best.value()}) }
+		x.progress = func() { o.Progress(Progress{x.moves, effort, cmp.Or(x.kept, x.best).value()}) }
 	}
 }
 
@@ -128,6 +126,6 @@ func (x *search) report(o *Options, effort int64) {
 // end: it begins cooler.
 const (
 	hot, cold               = 0.01, 1e-6
-	hotHurried, coldHurried = 0.001, 1e-5
+	hotHurried, coldHurried = 0.003, 1e-5
 	hurried                 = 1000
 )

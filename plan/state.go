@@ -140,7 +140,7 @@ func (s *state) step(m int, prev, t int32, e float64) (end, cost, risky float64)
 	}
 	end = e + a.work
 	if end > a.due && md.order[t] < 0 {
-		risky += md.weight[t] * (md.lines[m].end(end) - md.due[t])
+		risky += md.weight[t] * md.behind(m, t, a, end)
 	}
 	if end > a.safe && md.order[t] < 0 {
 		risky += md.risk[t] * md.chance(m, a, end)
@@ -151,6 +151,14 @@ func (s *state) step(m int, prev, t int32, e float64) (end, cost, risky float64)
 		}
 	}
 	return end, a.base + md.setWork[m]*set + risky, risky
+}
+
+// behind is how late lot t is in s where machine m ends it at working second e, after its due one.
+func (md *model) behind(m int, t int32, a *entry, e float64) float64 {
+	if md.guide != nil {
+		return md.guide.slope[m] * (e - a.due)
+	}
+	return md.lines[m].end(e) - md.due[t]
 }
 
 // refresh prices machine m from place i on and sets the lots' places.
@@ -199,7 +207,10 @@ func (s *state) refresh(m, i int) {
 	if n > 0 {
 		r.finish = md.lines[m].end(e)
 	}
-	always := md.lines[m].always
+	always, slope := md.lines[m].always, 0.0
+	if md.guide != nil {
+		slope = md.guide.slope[m]
+	}
 	up, down, lateW, stiff := math.Inf(1), math.Inf(1), 0.0, uint8(shifts)
 	r.up[n], r.down[n], r.lateW[n], r.rigid[n], r.risky[n] = up, down, lateW, stiff, 0
 	for k := n - 1; k >= 0; k-- {
@@ -211,7 +222,7 @@ func (s *state) refresh(m, i int) {
 			// Its lateness is not this row's alone, or it has a price of its own.
 			stiff = rigid
 		case a.release > 0:
-			if wait := r.end[k] - a.work - a.release; wait > 0 {
+			if wait := r.end[k] - a.work - a.release; wait > hair { // a rounding is no wait
 				down = min(down, wait)
 			} else {
 				stiff = max(stiff, absorbs)
@@ -221,8 +232,13 @@ func (s *state) refresh(m, i int) {
 			up = min(up, d)
 		} else {
 			down = min(down, -d)
-			lateW += md.weight[t]
-			if !always {
+			switch {
+			case slope > 0:
+				lateW += slope * md.weight[t]
+			case always:
+				lateW += md.weight[t]
+			default:
+				lateW += md.weight[t]
 				stiff = rigid
 			}
 		}
@@ -325,7 +341,11 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 		wSetup = md.setWork[m]
 		kinds  = md.kinds
 		plain  = len(md.orders) == 0
+		slope  = 0.0
 	)
+	if md.guide != nil {
+		slope = md.guide.slope[m]
+	}
 	if md.over {
 		full = md.full[m]
 	} else {
@@ -392,9 +412,12 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 			}
 			if plain || md.order[t] < 0 {
 				if e > a.due {
-					if always {
+					switch {
+					case slope > 0:
+						cost += md.weight[t] * slope * (e - a.due)
+					case always:
 						cost += md.weight[t] * (e - md.due[t])
-					} else {
+					default:
 						cost += md.weight[t] * (line.end(e) - md.due[t])
 					}
 				}
