@@ -75,7 +75,7 @@ func (a *TrialAnswer) Crossings(ctx context.Context) ([]TrialCrossing, error) {
 		return x
 	}
 	out := []TrialCrossing{
-		{Input: "stitch_mm", What: words.Say("trial.cross-length", words.Args{"unit": words.LengthUnit{}}), X: steps(1, 7, 25)},
+		{Input: "stitch_mm", What: words.Say("trial.cross-length"), X: steps(1, 7, 25)},
 		{Input: "trims_per_1000", What: words.Say("trial.cross-trims"), X: steps(0, max(8, math.Ceil(2*base[1])), 17)},
 		{Input: "stops_per_1000", What: words.Say("trial.cross-stops"), X: steps(0, max(4, math.Ceil(2*base[2])), 17)},
 	}

@@ -68,6 +68,9 @@ type Heading struct {
 	Level int
 	// Anew begins on a new page of paper.
 	Anew bool
+	// Room is how high what must stand with it on one page is about, pt; what is higher than a
+	// page begins on a new one.
+	Room float64
 }
 
 func (h Heading) onPage(p *page) error {
@@ -78,7 +81,7 @@ func (h Heading) onPage(p *page) error {
 	if h.Level > 1 {
 		size = normal + 1.5
 	}
-	p.need(size*2 + 60)
+	p.need(max(size*2+60, min(h.Room, p.h-2*margin-60)))
 	p.y += size * 0.7
 	p.font(size, true)
 	p.f.Bookmark(p.face.printable(h.Text), max(h.Level-1, 0), p.y)

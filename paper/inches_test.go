@@ -12,6 +12,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/floor"
+	"needlepace/internal/readback"
 	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/stitchfile"
@@ -26,6 +27,7 @@ func TestATrialHasOneUnitOfLength(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	b = bytes.Replace(b, []byte("gull-cap.dst"), []byte("wheel-badge.dst"), 1) // nine points
 	from := floor.Sources{
 		Design: func(path string) (*stitch.Design, error) {
 			b, err := os.ReadFile(filepath.Join("../demo/trial", path))
@@ -56,6 +58,20 @@ func TestATrialHasOneUnitOfLength(t *testing.T) {
 	crossings, err := a.Crossings(ctx)
 	if err != nil {
 		t.Fatal(err)
+	}
+	var pdf bytes.Buffer
+	if err := TrialOf(a, letters, crossings, nil, "x", time.Time{}, nil).PDF(&pdf, A4); err != nil {
+		t.Fatal(err)
+	}
+	// The reply to a letter, which is photographed, stands on one page.
+	replies := strings.Split(readback.PDF(t, pdf.Bytes()), "tick what was done")[1:]
+	for _, r := range replies {
+		if sheet, _, ok := strings.Cut(r, "name of the new file"); !ok || strings.Contains(sheet, "reckoned with needlepace") {
+			t.Errorf("a reply goes over a page: %q", sheet)
+		}
+	}
+	if len(replies) != 4 {
+		t.Errorf("%d replies", len(replies))
 	}
 	mm, inch := regexp.MustCompile(`(?i)[^<>]{0,60}\bmm²?\b|[^<>]{0,60}millimet`), regexp.MustCompile(`[\d{}] in²?\b`)
 	for _, by := range []*words.Writer{{Inch: true}, {}} {

@@ -119,7 +119,8 @@ func replyOf(d *Document, l *ask.Letter, alone bool) {
 	if alone {
 		level = 1
 	}
-	d.Add(Heading{Text: d.Say("letter.reply"), Level: level, Anew: alone})
+	// The sheet is photographed, so that it stands on one page.
+	d.Add(Heading{Text: d.Say("letter.reply"), Level: level, Anew: alone, Room: 130 + 42*float64(len(l.Points))})
 	d.Text(d.Say("letter.reply-how", words.Args{"design": words.Name(l.Design)}))
 	g := Grid{Columns: []GridColumn{{Head: d.Say("letter.point"), Share: 0.07, Right: true},
 		{Head: d.Say("clock.what"), Share: 0.41, Wraps: true}, {Head: d.Say("letter.done"), Share: 0.1, Boxes: true},

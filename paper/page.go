@@ -207,7 +207,11 @@ func (p *page) wrap(s string, w, size float64, bold bool) []string {
 
 // paragraph sets wrapped text and moves down.
 func (p *page) paragraph(x, w float64, s string, size float64, bold bool, grey int) {
-	for _, l := range p.wrap(s, w, size, bold) {
+	lines := p.wrap(s, w, size, bold)
+	if len(lines) <= 3 { // no line alone on a page
+		p.need(float64(len(lines)) * size * 1.4)
+	}
+	for _, l := range lines {
 		p.need(size * 1.4)
 		p.text(x, p.y+size, l, size, bold, grey)
 		p.y += size * 1.4

@@ -206,8 +206,10 @@ func trialAudit(d *Document, letters []*ask.Letter) {
 	}
 	d.Add(Heading{Text: d.Say("trialpaper.audit"), Anew: true})
 	d.Text(d.Say("trialpaper.audit-how"))
+	letters = slices.Clone(letters) // those that ask for nothing stand together at the end
+	slices.SortStableFunc(letters, func(a, b *ask.Letter) int { return min(len(b.Points), 1) - min(len(a.Points), 1) })
 	for i, l := range letters {
-		d.Add(Heading{Text: d.Say("letter.title", words.Args{"design": words.Name(l.Design)}), Level: 2, Anew: i > 0 && len(letters[i-1].Points) > 0})
+		d.Add(Heading{Text: d.Say("letter.title", words.Args{"design": words.Name(l.Design)}), Level: 2, Anew: i > 0 && len(l.Points)+len(letters[i-1].Points) > 0})
 		letterBody(d, l, false)
 	}
 }

@@ -61,6 +61,7 @@ func TrialCrossed(k *ask.TrialCrossing, by *words.Writer, width float64) Picture
 	at, x := func(v float64) float64 { return v }, k.X
 	if k.Length() {
 		at, x = func(v float64) float64 { return by.Lengths(v)[0] }, by.Lengths(k.X...)
+		ch.X.Label += ", " + words.LengthUnit{}.Text(by)
 	}
 	for i, c := range k.Curves {
 		ch.Series = append(ch.Series, Series{Name: c.Machine, Style: styles[i%len(styles)], X: x, Y: c.Seconds, Low: c.Low, High: c.High})

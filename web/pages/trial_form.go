@@ -122,6 +122,7 @@ type trialPlan struct {
 	Visit  *shop.Visit
 	Short  string // empty: a new one
 	Base   string
+	None   bool // no stitch file is there to choose
 	Groups []fieldGroup
 }
 
@@ -220,7 +221,7 @@ func (c *call) trialPlanPage(v *shop.Visit, in *trialForm, f *form) error {
 			in.Machine[i].Format = "dst"
 		}
 	}
-	data := &trialPlan{Visit: v, Short: in.Short, Base: in.Base}
+	data := &trialPlan{Visit: v, Short: in.Short, Base: in.Base, None: len(designs) < 2}
 	w := c.writer()
 	about := []field{}
 	if in.Base == "" {
