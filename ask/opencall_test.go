@@ -64,6 +64,15 @@ func TestAnOpenCallSaysHowFarAClassIsOff(t *testing.T) {
 		}
 		row("multi-6", 1000, 900-50*float64(i), fmt.Sprintf("%.3f", c.Seconds*f+12), "12,2026-02-03,,")
 	}
+	alone := sheet
+	row("multi-6", 1000, 900, "0:30", ",,a.jpg,")
+	row("multi-6", 1000, 900, "0:31", ",,b.jpg,")
+	shot := []byte("one photograph")
+	if x := put(trial.Given{Name: "a.csv", Bytes: []byte(sheet)}, trial.Given{Name: "a.jpg", Bytes: shot}, trial.Given{Name: "b.jpg", Bytes: shot}); len(x.Apart) != 1 ||
+		!strings.Contains(x.Apart[0].Why.Raw(), "its b.jpg is the same file as that of a.csv, row 5") {
+		t.Errorf("one photograph of two entries: %+v", x.Apart)
+	}
+	sheet = alone
 	why := []string{"less than the 19 s that the stitches take", "is a sixtieth of", "far from the", "over the", "no class of machines", "its rated speed is", "its time cannot be read",
 		"its file gone.jpg did not come", "it says the same as", "another design was sewn", "nothing is left of its time"}
 	row("multi-6", 1000, 900, "5", ",,,")
