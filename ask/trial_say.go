@@ -77,11 +77,11 @@ func (a *TrialAnswer) sayResult() {
 		a.Verdict.Say("trial.cheaper-than-first", words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)})
 	}
 	if best.First >= tellingChance {
-		a.Verdict.Say("trial.first", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.Seconds(best.Piece),
-			"other": words.Seconds(next.Piece), "less": words.Share(1 - best.Piece/next.Piece), "chance": words.Chance(best.First)})
+		a.Verdict.Say("trial.first", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
+			"other": words.FineSeconds(next.Piece), "less": words.Share(1 - best.Piece/next.Piece), "chance": words.Chance(best.First)})
 	} else {
-		a.Verdict.Say("trial.cannot-tell", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.Seconds(best.Piece),
-			"other": words.Seconds(next.Piece), "chance": words.Chance(best.First)})
+		a.Verdict.Say("trial.cannot-tell", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
+			"other": words.FineSeconds(next.Piece), "chance": words.Chance(best.First)})
 		if a.LeadSD > 2*a.RunSD {
 			a.Verdict.Say("trial.more-designs")
 		} else {
@@ -192,7 +192,7 @@ func (a *TrialAnswer) RankTable() *Table {
 		if r.Further >= 0 {
 			further = words.Chance(r.Further)
 		}
-		t.add(words.Name(r.Machine), words.Whole(r.Heads), words.Chance(r.First), further, words.Seconds(r.Piece), words.Seconds(r.Low), words.Seconds(r.High),
+		t.add(words.Name(r.Machine), words.Whole(r.Heads), words.Chance(r.First), further, words.FineSeconds(r.Piece), words.FineSeconds(r.Low), words.FineSeconds(r.High),
 			words.Fixed(r.Off, 3), words.Whole(r.Inside))
 	}
 	return t

@@ -66,8 +66,8 @@ func trialFigures(d *Document, a *ask.TrialAnswer) {
 		chance = d.Say("trialpaper.chance-further", words.Args{"chance": words.Chance(best.First), "further": words.Chance(best.Further)})
 	}
 	f := Figures{{d.Say("trialpaper.first-on-mix"), best.Machine, chance},
-		{d.Say("trialpaper.per-piece"), words.Seconds(best.Piece).Text(d.W), d.Say("trialpaper.range", words.Args{"low": words.Seconds(best.Low),
-			"high": words.Seconds(best.High), "level": words.Level(a.Level)})}}
+		{d.Say("trialpaper.per-piece"), words.FineSeconds(best.Piece).Text(d.W), d.Say("trialpaper.range", words.Args{"low": words.FineSeconds(best.Low),
+			"high": words.FineSeconds(best.High), "level": words.Level(a.Level)})}}
 	if m := a.Money; m != nil {
 		lead, _ := decimal.NewFromString(m.Lead)
 		f = append(f, Figure{d.Say("trialpaper.cheapest-by"), words.Money{Amount: lead, Code: m.Currency, Round: true}.Text(d.W),

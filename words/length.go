@@ -1,5 +1,7 @@
 package words
 
+import "strings"
+
 // mmPerInch is exact: the international inch.
 const mmPerInch = 25.4
 
@@ -137,10 +139,11 @@ type LengthUnit struct{}
 
 // Text is mm or in.
 func (LengthUnit) Text(w *Writer) string {
+	key := "length.mm"
 	if w.inch() {
-		return "in"
+		key = "length.inch"
 	}
-	return "mm"
+	return strings.TrimSpace(w.language().fill(key, "n", ""))
 }
 
 // Raw is mm.

@@ -37,6 +37,24 @@ func (t Seconds) Raw() string { return raw(float64(t)) }
 // Float is the time in s.
 func (t Seconds) Float() float64 { return float64(t) }
 
+// FineSeconds is a short time whose tenths tell, as one between close ends: 34.2 s. From one
+// minute on it reads as Seconds does.
+type FineSeconds float64
+
+// Text is the time in words.
+func (t FineSeconds) Text(w *Writer) string {
+	if s, l := float64(t), w.language(); s >= 9.95 && s < 59.95 {
+		return l.fill("time.s", "s", l.fixed(s, 1))
+	}
+	return Seconds(t).Text(w)
+}
+
+// Raw is the time in s.
+func (t FineSeconds) Raw() string { return raw(float64(t)) }
+
+// Float is the time in s.
+func (t FineSeconds) Float() float64 { return float64(t) }
+
 // Clock is a time as on a stopwatch, in s: 18:45, 1:02:05.
 type Clock float64
 

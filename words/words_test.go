@@ -88,6 +88,14 @@ func TestRawHasTheDigitsOfJSON(t *testing.T) {
 	}
 }
 
+func TestATimeWhoseTenthsTell(t *testing.T) {
+	for v, want := range map[float64]string{8.44: "8.4 s", 33.84: "33.8 s", 34.16: "34.2 s", 59.94: "59.9 s", 59.96: "1 min 00 s", 75.2: "1 min 15 s", math.NaN(): "–"} {
+		if got := FineSeconds(v).Text(nil); got != want {
+			t.Errorf("%v s is %q, want %q", v, got, want)
+		}
+	}
+}
+
 func TestSpreadsAndSizes(t *testing.T) {
 	for v, want := range map[float64]string{
 		0: "exact", .035: "± 3.5 %", .0994: "± 9.9 %", .0995: "± 10 %", .25: "± 25 %", math.NaN(): "–",
