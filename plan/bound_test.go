@@ -41,7 +41,7 @@ func TestBoundIsBelowEveryPlanOfMixedShops(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 9))
 	late, shared, rounds := 0, 0, 120
 	if testing.Short() {
-		rounds = 45
+		rounds = 25
 	}
 	for round := range rounds {
 		p := mixed(rng)
