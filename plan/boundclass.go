@@ -178,7 +178,7 @@ func (md *model) leastSetups() [][]float64 {
 		if !md.over {
 			for a := 0; a < md.kinds; a++ {
 				if before(a, b) {
-					codes[md.code[a*md.kinds+b]] = true
+					codes[md.code(int32(a), int32(b))] = true
 				}
 			}
 		}

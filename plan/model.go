@@ -47,7 +47,7 @@ type model struct {
 
 	kind       []int32 // lot → kind of set-up
 	kinds      int
-	code       []uint16    // kinds × kinds: what must be changed (see code)
+	needs      []need      // kind: what a set-up has to put on, without Changeover
 	tab        [][]float64 // machine: seconds of a code
 	first      [][]float64 // machine × kind: s from what is mounted at second 0
 	firstCones [][]int     // machine × kind: cones to put on then
@@ -58,6 +58,37 @@ type model struct {
 	old      *places    // where the plan before had the lots; nil: moves cost nothing
 	running  [][]int32  // machine: lots that are on it now
 	unplaced []Unplaced // jobs left out, and why
+}
+
+// need is what must be on a machine for a kind of set-up. What must be changed from kind to kind is
+// counted each time: a table of all pairs does not fit in a core's cache, and cost the search a third
+// of its time.
+type need struct {
+	cones        [2]uint64 // the first 128 cones of the problem, a bit each
+	more         []uint64  // the others
+	hoop, design int32
+}
+
+// conesFrom is how many cones must be put on for n where those of have are on, at most codeHoop − 1.
+func (n *need) conesFrom(have *need) int {
+	c := bits.OnesCount64(n.cones[0]&^have.cones[0]) + bits.OnesCount64(n.cones[1]&^have.cones[1])
+	for i, w := range n.more {
+		c += bits.OnesCount64(w &^ have.more[i])
+	}
+	return min(c, codeHoop-1)
+}
+
+// code is the code of the set-up from kind a to kind b.
+func (md *model) code(a, b int32) int {
+	have, n := &md.needs[a], &md.needs[b]
+	c := n.conesFrom(have)
+	if have.hoop != n.hoop {
+		c |= codeHoop
+	}
+	if have.design != n.design {
+		c |= codeJob
+	}
+	return c
 }
 
 // The code of a set-up: cones to put on (0…63), hoop change, job change.
@@ -442,53 +473,33 @@ func (md *model) coneKinds() {
 			loaded[m] = append(loaded[m], cone(c))
 		}
 	}
-	words := len(number)/64 + 1
-	set := func(cs []int) []uint64 {
-		b := make([]uint64, words)
+	words := max(len(number)/64-1, 0) // of the cones from 128 on
+	set := func(cs []int) need {
+		n := need{more: make([]uint64, words)}
 		for _, c := range cs {
-			b[c/64] |= 1 << (c % 64)
+			if c < 128 {
+				n.cones[c/64] |= 1 << (c % 64)
+			} else {
+				n.more[c/64-2] |= 1 << (c % 64)
+			}
 		}
-		return b
+		return n
 	}
 	md.kinds = len(all)
-	sets := make([][]uint64, md.kinds)
-	hoops := map[string]int{}
-	hoop := make([]int, md.kinds)
-	design := make([]int, md.kinds)
-	designs := map[string]int{}
-	id := func(m map[string]int, s string) int {
+	md.needs = make([]need, md.kinds)
+	hoops := map[string]int32{}
+	designs := map[string]int32{}
+	id := func(m map[string]int32, s string) int32 {
 		i, ok := m[s]
 		if !ok {
-			i = len(m)
+			i = int32(len(m))
 			m[s] = i
 		}
 		return i
 	}
 	for i, k := range all {
-		sets[i] = set(k.cones)
-		hoop[i] = id(hoops, k.hoop)
-		design[i] = id(designs, k.design)
-	}
-	missing := func(need, have []uint64) uint16 {
-		c := 0
-		for w := range need {
-			c += bits.OnesCount64(need[w] &^ have[w])
-		}
-		return uint16(min(c, codeHoop-1))
-	}
-	md.code = make([]uint16, md.kinds*md.kinds)
-	for i := range all {
-		row := md.code[i*md.kinds : (i+1)*md.kinds]
-		for j := range all {
-			c := missing(sets[j], sets[i])
-			if hoop[i] != hoop[j] {
-				c |= codeHoop
-			}
-			if design[i] != design[j] {
-				c |= codeJob
-			}
-			row[j] = c
-		}
+		md.needs[i] = set(k.cones)
+		md.needs[i].hoop, md.needs[i].design = id(hoops, k.hoop), id(designs, k.design)
 	}
 	md.tab = make([][]float64, md.m)
 	md.firstCones = make([][]int, md.m)
@@ -510,8 +521,9 @@ func (md *model) coneKinds() {
 		md.first[m] = make([]float64, md.kinds)
 		md.firstCones[m] = make([]int, md.kinds)
 		for k := range all {
-			c := missing(sets[k], have) | codeJob
-			md.firstCones[m][k] = int(c % codeHoop)
+			c := md.needs[k].conesFrom(&have)
+			md.firstCones[m][k] = c
+			c |= codeJob
 			if all[k].hoop != p.Machines[m].Hoop {
 				c |= codeHoop
 			}
@@ -528,7 +540,7 @@ func (md *model) setup(m int, a, b int32) float64 {
 	case md.over:
 		return md.full[m][int(md.kind[a])*md.kinds+int(md.kind[b])]
 	}
-	return md.tab[m][md.code[int(md.kind[a])*md.kinds+int(md.kind[b])]]
+	return md.tab[m][md.code(md.kind[a], md.kind[b])]
 }
 
 // changes is how many cones are put on before lot b by the cone model.
@@ -539,5 +551,5 @@ func (md *model) changes(m int, a, b int32) int {
 	case a < 0:
 		return md.firstCones[m][md.kind[b]]
 	}
-	return int(md.code[int(md.kind[a])*md.kinds+int(md.kind[b])] % codeHoop)
+	return md.code(md.kind[a], md.kind[b]) % codeHoop
 }

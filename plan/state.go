@@ -131,7 +131,7 @@ func (s *state) step(m int, prev, t int32, e float64) (end, cost, risky float64)
 	case md.over:
 		set = md.full[m][int(md.kind[prev])*md.kinds+int(md.kind[t])]
 	default:
-		set = md.tab[m][md.code[int(md.kind[prev])*md.kinds+int(md.kind[t])]]
+		set = md.tab[m][md.code(md.kind[prev], md.kind[t])]
 	}
 	a := &md.at[m][t]
 	e += set
@@ -396,7 +396,7 @@ func (s *state) tail(m, i int, g *segs, keep int, limit float64) (cost, end floa
 			case full != nil:
 				set = full[int(kind[prev])*kinds+int(kind[t])]
 			default:
-				set = tab[md.code[int(kind[prev])*kinds+int(kind[t])]]
+				set = tab[md.code(kind[prev], kind[t])]
 			}
 			a := &at[t]
 			e += set
