@@ -8,10 +8,10 @@ import (
 
 // However many cones a shop has, those that a job needs and the one before did not have are put on.
 func TestConesAreCountedInLargeShops(t *testing.T) {
-	for _, cones := range []int{40, 100, 300} {
+	for _, cones := range []int{40, 100, 900} {
 		rng := rand.New(rand.NewPCG(uint64(cones), 1))
 		p := &Problem{Machines: []Machine{{ID: "a", Setup: SetupTimes{Job: 1, Cone: 1000, Hoop: 100}, Loaded: []string{"cone 7"}}}}
-		for j := range 40 {
+		for j := range 100 {
 			job := Job{ID: fmt.Sprint(j), Design: fmt.Sprint("d", j%15), Hoop: fmt.Sprint("h", j%2), Quantity: 1, Fits: []Fit{{0, 10, 1, 0}}}
 			for range 1 + rng.IntN(12) {
 				job.Cones = append(job.Cones, fmt.Sprint("cone ", rng.IntN(cones)))
