@@ -187,6 +187,19 @@ func TestAFreshStartDoesNotBeatTheWarmOne(t *testing.T) {
 	}
 }
 
+// A new plan of many lots, which two cores search, is seen to come to its end.
+func TestProgressOfAReplanComesToItsEnd(t *testing.T) {
+	p := shop(rand.New(rand.NewPCG(32, 1)), 160, 6, 1)
+	s := must(t, p, Options{Moves: 1000, NoBound: true})
+	var last Progress
+	if _, err := Replan(ctx, Plan{p, s}, p, Options{Moves: 1_200_000, Progress: func(x Progress) { last = x }}); err != nil {
+		t.Fatal(err)
+	}
+	if gone := float64(last.Moves) / float64(last.Of); gone < 0.7 || gone > 1 {
+		t.Errorf("at the end it tells %d moves of %d", last.Moves, last.Of)
+	}
+}
+
 // scored is the goal of a plan with its moves from the plan before charged.
 func scored(t *testing.T, old Plan, p *Problem, s *Schedule) float64 {
 	t.Helper()

@@ -34,8 +34,11 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}
 	}
 	o.NoBound = true
-	x.report(&o, o.Moves)
-	moves := int64(0)
+	each, moves := o.Moves, int64(0)
+	if x.md.n > exhaustive {
+		each /= 2
+	}
+	x.report(&o, each)
 	switch {
 	case o.Keep || len(x.free) == 0:
 	case x.md.n <= exhaustive:
@@ -48,10 +51,10 @@ func Replan(ctx context.Context, old Plan, p *Problem, o Options) (*Schedule, er
 		}
 		done := make(chan bool)
 		go func() {
-			y.renew(ctx, o.Moves/2, large)
+			y.renew(ctx, each, large)
 			close(done)
 		}()
-		x.settle(ctx, o.Moves/2, large)
+		x.settle(ctx, each, large)
 		<-done
 		moves = y.moves
 		if y.best.value() < x.best.value() {
