@@ -256,8 +256,9 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 		return shop.At("to", shop.Saying(shop.Invalid, words.Say("refused.time", words.Args{"most": words.Whole(31)})))
 	case !(r.RunTimed >= 0 && r.RunTimed <= 86400):
 		return shop.At("run_min", shop.Saying(shop.Invalid, words.Say("refused.run", words.Args{"most": words.Whole(24)})))
-	case !(r.SetSpeed >= 0 && r.SetSpeed <= 3000):
-		return shop.At("speed", shop.Saying(shop.Invalid, words.Say("refused.speed", words.Args{"most": words.Whole(3000)})))
+	case r.SetSpeed != 0 && !(r.SetSpeed >= 10 && r.SetSpeed <= 3000):
+		return shop.At("speed", shop.Saying(shop.Invalid, words.Say("refused.speed",
+			words.Args{"least": words.Whole(10), "most": words.Whole(3000)})))
 	}
 	return shop.At("note", shop.CheckText("note", r.Note, 1000, false))
 }

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 
+	"needlepace/book"
 	"needlepace/words"
 )
 
@@ -32,6 +34,18 @@ func Errorf(format string, a ...any) *Error {
 
 // refusing is an error that says a sentence of the catalogue.
 func refusing(m words.Message) *Error { return &Error{Text: m.Text(nil), Say: m} }
+
+// unfound is an error that says a sentence of the catalogue of something that is not there.
+func unfound(key string, args ...words.Args) *Error {
+	e := refusing(words.Say(key, args...))
+	e.Missing = true
+	return e
+}
+
+// noLine is the error of a line that an order does not have.
+func noLine(o *book.Order, line int) *Error {
+	return unfound("refused.no-line", words.Args{"order": words.Name(strconv.Itoa(o.Number)), "line": words.Whole(line)})
+}
 
 // At is the error with the key of what is wrong.
 func (e *Error) At(key string) *Error {

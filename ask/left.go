@@ -87,7 +87,7 @@ func (t *today) on(ctx context.Context, st *station, q *LeftQuestion) (o *book.O
 			return nil, nil, err
 		}
 		if l = o.Line(max(q.Line, 1)); l == nil {
-			return nil, nil, Missing("order %d has no line %d", o.Number, q.Line).At("line")
+			return nil, nil, noLine(o, q.Line).At("line")
 		}
 		return o, l, nil
 	}

@@ -297,5 +297,5 @@ func lineOnMachine(
 			return st, k, err
 		}
 	}
-	return nil, nil, Missing("there is no such machine on the list")
+	return nil, nil, unfound("refused.no-such-machine")
 }

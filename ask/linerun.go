@@ -5,6 +5,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/clock"
+	"needlepace/words"
 )
 
 // LineRun is one run of an order's line on a machine: a piece on each head in
@@ -35,7 +36,7 @@ type letterBlock struct {
 func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, machineID string) (*LineRun, error) {
 	l := o.Line(line)
 	if l == nil {
-		return nil, Missing("order %d has no line %d", o.Number, line)
+		return nil, noLine(o, line)
 	}
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
@@ -46,7 +47,7 @@ func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, mach
 		return nil, err
 	}
 	if k.Why != "" {
-		return nil, Errorf("%s cannot make it: %s", st.Name, k.Why)
+		return nil, refusing(words.Say("refused.cannot", words.Args{"machine": words.Name(st.Name), "why": words.Name(k.Why)}))
 	}
 	job := st.clockJob(l, k)
 	run := &LineRun{Interval: clock.Interval{Level: clock.DefaultLevel}}
@@ -130,7 +131,7 @@ func Expect(ctx context.Context, from LineFrom, l *book.OrderLine, machineID str
 		return nil, err
 	}
 	if k.Why != "" {
-		return nil, Errorf("%s cannot make it: %s", st.Name, k.Why)
+		return nil, refusing(words.Say("refused.cannot", words.Args{"machine": words.Name(st.Name), "why": words.Name(k.Why)}))
 	}
 	return &Expected{
 		Machine: st.Machine, Heads: st.heads, Stitches: k.Stitches, SetSpeed: k.SetSpeed,

@@ -72,7 +72,7 @@ func Move(ctx context.Context, from PlanFrom, q MoveQuestion) (*HandMove, error)
 		}
 	}
 	if to < 0 {
-		return nil, Missing("there is no such machine on the list")
+		return nil, unfound("refused.no-such-machine")
 	}
 	fits, parts, twice := 0, 0, false
 	for i := range now.Lots {

@@ -60,7 +60,7 @@ func Reported(ctx context.Context, from LineFrom, machine string) (*ReportedAnsw
 		a.Machines = append(a.Machines, x)
 	}
 	if machine != "" && len(a.Machines) == 0 {
-		return nil, Missing("there is no such machine on the list")
+		return nil, unfound("refused.no-such-machine")
 	}
 	a.Verdict.Say("reported.what")
 	if !a.Used {
@@ -87,7 +87,7 @@ func FloorReported(ctx context.Context, from LineFrom, machine string, breaks fl
 			return floor.Reported{Breaks: r.Breaks, Pace: r.Pace}, nil
 		}
 	}
-	return floor.Reported{}, Missing("there is no such machine on the list")
+	return floor.Reported{}, unfound("refused.no-such-machine")
 }
 
 // Table is a machine a row: prior, evidence, now.

@@ -45,10 +45,11 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	}
 	l := o.Line(q.Line)
 	if l == nil {
-		return nil, Missing("order %d has no line %d", o.Number, q.Line)
+		return nil, noLine(o, q.Line)
 	}
 	if l.Partner.Sews() {
-		return nil, Errorf("%s is made by %s: it has no run sheet", book.LineName(o, l.Line), l.Partner.Name)
+		return nil, refusing(words.Say("refused.partner",
+			words.Args{"name": words.Name(book.LineName(o, l.Line)), "partner": words.Name(l.Partner.Name)}))
 	}
 	part, err := PartOf(ctx, from, o, l, q.Colour)
 	if err != nil {

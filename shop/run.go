@@ -1,8 +1,6 @@
 package shop
 
 import (
-	"fmt"
-
 	"needlepace/words"
 )
 
@@ -20,16 +18,8 @@ func (r *Run) Unlikely() error {
 	if p == nil || r.Sure || r.Seconds*MostOff >= p.Low && r.Seconds <= p.High*MostOff {
 		return nil
 	}
-	return At("sure", Saying(Invalid, words.Say("refused.unlikely", words.Args{"took": words.Name(brief(r.Seconds)),
+	return At("sure", Saying(Invalid, words.Say("refused.unlikely", words.Args{"took": words.FineSeconds(r.Seconds),
 		"predicted": words.Seconds(p.Seconds), "low": words.Seconds(p.Low), "high": words.Seconds(p.High)})))
-}
-
-// brief is a duration in words, with tenths where it is short.
-func brief(seconds float64) string {
-	if seconds < 60 {
-		return fmt.Sprintf("%.1f s", seconds)
-	}
-	return words.Seconds(seconds).Text(nil)
 }
 
 // LeastPressMS is how near two presses may lie, in ms, before they are asked

@@ -8,6 +8,8 @@ import (
 
 	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
+
+	"needlepace/words"
 )
 
 // CheckText refuses what is no text for people: not UTF-8, control characters,
@@ -17,7 +19,9 @@ func CheckText(what, s string, most int, needed bool) error {
 	case needed && strings.TrimSpace(s) == "":
 		return Invalidf("the %s is missing", what)
 	case utf8.RuneCountInString(s) > most:
-		return Invalidf("the %s has %d characters; at most %d are kept", what, utf8.RuneCountInString(s), most)
+		e := Invalidf("the %s has %d characters; at most %d are kept", what, utf8.RuneCountInString(s), most)
+		e.Say = words.Say("refused.long", words.Args{"n": words.Whole(utf8.RuneCountInString(s)), "most": words.Whole(most)})
+		return e
 	case !utf8.ValidString(s):
 		return Invalidf("the %s is not UTF-8 text", what)
 	}

@@ -315,7 +315,7 @@ func testOrdersAccessible(t *testing.T, tab context.Context) {
 	running := fmt.Sprintf("/orders/%d", lot.Number)
 	paths := []string{
 		"/orders", "/orders?state=all&sort=customer", "/orders/new", running, running + "/change", "/orders/1006/quote", "/orders/1006/quotes/" + q.ID,
-		"/plan", fmt.Sprintf("/plan?lot=%d/%d@%s", last.Number, last.Line, last.MachineID), "/plan/try", "/plan/hours", running + "/runsheet" + at, running + "/record" + at + "&kept=1",
+		"/plan", fmt.Sprintf("/plan?lot=%d/%d@%s", last.Number, last.Line, last.MachineID), "/plan/try", "/plan/hours", running + "/runsheet" + at, running + "/record" + at + "&kept=1", "/orders/after",
 	}
 	for _, phone := range []bool{false, true} {
 		w, h := int64(1280), int64(900)

@@ -180,7 +180,7 @@ func (s *Orders) Get(ctx context.Context, ref string) (*book.Order, error) {
 	}
 	o, err := s.store.Order(ctx, ref)
 	if shop.CodeOf(err) == shop.NotFound {
-		return nil, shop.Errorf(shop.NotFound, "there is no order %q", ref)
+		return nil, shop.Saying(shop.NotFound, words.Say("refused.no-order", words.Args{"order": words.Name(ref)}))
 	}
 	return o, err
 }

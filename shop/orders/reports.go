@@ -6,6 +6,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // AllReports are all reports that stand, oldest first. They are shared: nobody
@@ -34,7 +35,8 @@ func (s *Orders) Report(ctx context.Context, o *book.Order, ref string) (*book.R
 			return &all[i], nil
 		}
 	}
-	return nil, shop.Errorf(shop.NotFound, "order %d has no report %q", o.Number, ref)
+	return nil, shop.Saying(shop.NotFound, words.Say("refused.no-report",
+		words.Args{"order": words.Name(strconv.Itoa(o.Number)), "report": words.Name(ref)}))
 }
 
 // Deliveries is what the customer got of an order, oldest first, also what was

@@ -300,7 +300,7 @@ func (s *Timings) Finish(ctx context.Context, id string, how Finishing) ([]shop.
 
 func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error) {
 	if len(t.Marks) < 2 || t.Marks[len(t.Marks)-1].Kind != shop.MarkEnd {
-		return nil, shop.Invalidf("the run has no end yet: press once more when the machine stands at the end")
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.no-end"))
 	}
 	stops := 0
 	for _, m := range t.Marks {
@@ -309,8 +309,8 @@ func runsOf(t *shop.Timing, d *shop.Design, zone words.Zone) ([]shop.Run, error)
 		}
 	}
 	if stops != 0 && stops != d.ColourStops {
-		return nil, shop.Invalidf("the run has %d presses at colour stops, %s has %d colour stops: a press is "+
-			"missing or too many; correct it, or leave out all of them", stops, d.Name, d.ColourStops)
+		return nil, shop.Saying(shop.Invalid, words.Say("refused.stops", words.Args{"presses": words.Whole(stops),
+			"design": words.Name(d.Name), "stops": words.Whole(d.ColourStops)}))
 	}
 	base := shop.Run{MachineID: t.MachineID, DesignID: t.DesignID, Date: zone.Day(t.Started), SetSpeed: t.SetSpeed,
 		TimingID: t.ID, Note: t.Note, Job: t.Job}

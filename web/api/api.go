@@ -179,7 +179,7 @@ func Routes() []serve.Route {
 
 // Fail tells what was wrong in the API's form.
 func Fail(c *serve.Call, err error) {
-	if l, e := c.Chosen(), shop.ErrorOf(err); l != nil && e != nil && !e.Say.IsZero() { // a page of ours shows it to an operator
+	if l, e := c.Chosen(), serve.Saying(err); l != nil && !e.Say.IsZero() { // a page of ours shows it to an operator
 		c.Spoken = l
 		if d, _, errWhen := c.When(); errWhen == nil {
 			theirs := *e

@@ -78,7 +78,13 @@ func newForms() *playform.Decoder {
 		}
 		return v, nil
 	})
-	register(d, words.ParseDay)
+	register(d, func(s string) (words.Day, error) {
+		day, err := words.ParseDay(s)
+		if err != nil {
+			err = refused(words.Say("refused.day", words.Args{"day": words.Name(s)}))
+		}
+		return day, err
+	})
 	register(d, func(s string) (daytime, error) {
 		t, err := time.Parse("15:04", s)
 		if err != nil {
@@ -230,7 +236,7 @@ func (c *call) posted() bool { return c.Method == http.MethodPost && c.back == n
 // field that was sent and has no place is an error: nothing of a form is passed
 // over in silence. An address may have what other parts of a page ask for.
 func (c *call) form(into any) (*form, error) {
-	w := c.inTheirs()
+	w := c.writer()
 	if c.posted() {
 		if not := unread(c.PostForm, into); len(not) > 0 {
 			return nil, serve.BadRequest("the form has a field %q, which no page of ours sends; load the page anew",

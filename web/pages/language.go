@@ -19,14 +19,6 @@ var spoken = []string{
 // spokenPages are their templates, which lead to the choice.
 var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html"}
 
-// inTheirs is how whoever asks reads on the pages that are spoken; nil: in English.
-func (c *call) inTheirs() *words.Writer {
-	if c.Spoken == nil {
-		return nil
-	}
-	return c.writer()
-}
-
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }
 

@@ -3,6 +3,7 @@ package pages_test
 import (
 	"io"
 	"net/http"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -124,9 +125,37 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		if !strings.Contains(body, `lang="qaa"`) {
 			t.Errorf("%s does not say its language", path)
 		}
+		if strings.Contains(path, "/record?") && strings.Contains(body, `name="here"`) {
+			t.Errorf("%s asks for goods that nobody said were to come", path)
+		}
 		for _, said := range readable(t, body) {
 			if left := wordstest.Unsaid(said, data...); len(left) > 0 {
 				t.Errorf("%s: %q is not in the language of the page: %q", path, left, said)
+			}
+		}
+	}
+	// What an operator may get wrong is said in it as well.
+	for _, wrong := range []struct {
+		path string
+		form url.Values
+	}{
+		{"/orders/9999/record", nil}, {"/orders/qx7/record", nil}, {"/orders/1001/record?line=77", nil}, {"/orders/1001/runsheet?line=77", nil},
+		{"/orders/1001/runsheet?machine=qx7", nil}, {"/orders/1001/runsheet.pdf?line=77", nil}, {"/orders/1001/record?correct=77", nil},
+		{"/time/anew?speed=700&design=qx7&" + at, nil}, {"/time/anew?speed=700&machine=qx7&design=" + design.ID, nil}, {"/qx7", nil},
+		{"/orders/1001/record", url.Values{"good": {"x"}, "spoilt": {"-1"}, "from": {"7"}, "day": {"9.9"}, "run_min": {"x"}}},
+		{"/orders/1001/record", url.Values{"machine": {"qx7"}, "good": {"1"}}},
+		{"/orders/1001/record", url.Values{"machine": {machines[0].ID}, "good": {"1"}, "note": {strings.Repeat("9", 1001)}}},
+		{"/orders/1001/record", url.Values{"machine": {machines[0].ID}, "good": {"1"}, "speed": {"5"}, "run_min": {"5"}}},
+		{"/orders/1001/record/77/undo", url.Values{}},
+		{"/orders/1001/start", url.Values{"line": {"1"}, "machine": {"qx7"}}},
+	} {
+		status, body := a.Page(wrong.path, wrong.form)
+		if status < 400 {
+			t.Errorf("%s %v: status %d", wrong.path, wrong.form, status)
+		}
+		for _, said := range readable(t, body) {
+			if left := wordstest.Unsaid(said, append(data, "qx7", "PDF")...); len(left) > 0 {
+				t.Errorf("%s %v: %q is not in the language of the page: %q", wrong.path, wrong.form, left, said)
 			}
 		}
 	}

@@ -98,7 +98,7 @@ func (c *call) lineAsked(line *count) (*book.Order, *book.OrderLine, error) {
 
 func showRecord(c *call) error {
 	var in recordFields
-	f, err := readForm(c.URL.Query(), &in, c.inTheirs())
+	f, err := readForm(c.URL.Query(), &in, c.writer())
 	if err == nil {
 		err = f.err(nil)
 	}

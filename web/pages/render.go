@@ -300,17 +300,16 @@ func (c *call) failPage(err error) {
 
 // failData says what was wrong.
 type failData struct {
-	Text string
-	Back string // the page that it was asked from; empty where that is not known
-	Then string // a page that a new plan leads to; empty: none would help
+	Text    string
+	English bool   // Text is, on a page in another language
+	Back    string // the page that it was asked from; empty where that is not known
+	Then    string // a page that a new plan leads to; empty: none would help
 }
 
 // failed says what was wrong. Where a plan would help it is one press away.
 func (c *call) failed(err error) *failData {
-	d := &failData{Text: words.Sentence(serve.Told(err).Text), Back: c.from()}
-	if e := shop.ErrorOf(err); e != nil {
-		d.Text = words.Sentence(e.In(c.writer()))
-	}
+	w, said := c.writer(), serve.Saying(err)
+	d := &failData{Text: words.Sentence(said.In(w)), English: said.Say.IsZero() && w.Tag() != "en", Back: c.from()}
 	if e := shop.ErrorOf(err); e == nil || e.Key != ask.Unplanned || !c.May(shop.MakePlans) {
 		return d
 	}

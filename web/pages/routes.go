@@ -66,7 +66,7 @@ func Routes() []serve.Route {
 func Fail(c *serve.Call, err error) { (&call{Call: c}).failPage(err) }
 
 func noPage(c *call) error {
-	return shop.Errorf(shop.NotFound, "there is no page at %s", c.URL.Path)
+	return shop.Saying(shop.NotFound, words.Say("refused.no-page", words.Args{"path": words.Name(c.URL.Path)}))
 }
 
 // entry is one page, or one thing a page's form does.
@@ -311,7 +311,7 @@ func (c *call) again(at string, err error) error {
 	if !c.May(page.right) {
 		return err
 	}
-	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{words.Sentence(shop.ErrorOf(err).In(c.inTheirs()))}}
+	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{words.Sentence(shop.ErrorOf(err).In(c.writer()))}}
 	c.URL.Path = pathValue.ReplaceAllStringFunc(at, func(s string) string { return c.PathValue(strings.Trim(s, "{}")) })
 	if page.do(c) != nil {
 		return err

@@ -9,6 +9,7 @@ import (
 
 	"needlepace/jobs"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // ErrTooLong is why a call's context ended in time.
@@ -75,19 +76,24 @@ func StatusOf(err error) int {
 // Told is an error as whoever asked is told of it. Causes go to the log, not to
 // the client.
 func Told(err error) jobs.FailureBody {
+	e := Saying(err)
+	return jobs.FailureBody{Code: string(e.Code), Text: e.Text, Key: e.Key}
+}
+
+// Saying is an error as the shop tells it; one of no kind that the shop knows says
+// only that it was logged.
+func Saying(err error) *shop.Error {
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {
-		return jobs.FailureBody{Code: string(shop.TooLarge),
-			Text: "the upload is larger than " + BytesText(tooLarge.Limit) + "; send fewer files at once"}
+		return shop.Saying(shop.TooLarge, words.Say("refused.large", words.Args{"size": words.Name(BytesText(tooLarge.Limit))}))
 	}
 	if e := shop.ErrorOf(err); e != nil {
-		return jobs.FailureBody{Code: string(e.Code), Text: e.Text, Key: e.Key}
+		return e
 	}
 	if gaveUp(err) {
-		return jobs.FailureBody{Code: string(shop.Stopped),
-			Text: "stopped before the end: it took too long, or the request was given up"}
+		return shop.Saying(shop.Stopped, words.Say("refused.stopped"))
 	}
-	return jobs.FailureBody{Code: "internal", Text: "something went wrong in the program; it was logged"}
+	return shop.Saying("internal", words.Say("refused.failed"))
 }
 
 func gaveUp(err error) bool {

@@ -13,6 +13,7 @@ import (
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Kind is what an engine's error means.
@@ -73,6 +74,11 @@ func (db *DB) Close() error {
 // errNone says that no row was there.
 var errNone = errors.New("no such row")
 
+// asked is what is said of things that an operator may ask for, in the catalogue.
+var asked = map[string]words.Message{
+	"design": words.Say("refused.no-such-design"), "machine": words.Say("refused.no-such-machine"), "timing": words.Say("refused.no-such-timing"),
+}
+
 // tell puts an engine's error into the shop's. what is what was looked for or
 // changed, e.g. "design".
 func (db *DB) tell(err error, what string) error {
@@ -83,6 +89,9 @@ func (db *DB) tell(err error, what string) error {
 	case errors.As(err, &e):
 		return err
 	case errors.Is(err, errNone), errors.Is(err, sql.ErrNoRows):
+		if m, ok := asked[what]; ok {
+			return shop.Saying(shop.NotFound, m)
+		}
 		return shop.Errorf(shop.NotFound, "there is no such %s", what)
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return shop.Errorf(shop.Stopped, "stopped before the end: %w", err)
