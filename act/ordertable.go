@@ -75,7 +75,7 @@ func (s *Shop) TakeTable(ctx context.Context, q TableQuestion, by string) (*ask.
 			return nil, errs[k]
 		}
 		a.Orders[i].Bad = true
-		a.Bad = append(a.Bad, badOf(t, &t.Orders[i], errs[k]))
+		a.Bad = append(a.Bad, badOf(rows, t, &t.Orders[i], errs[k]))
 	}
 	if a.Notes, err = s.unmade(ctx, good); err != nil {
 		return nil, err
@@ -157,13 +157,11 @@ func (s *Shop) ofTable(
 				continue
 			}
 			if _, err := designOf(l.Design); err != nil {
-				bad = append(bad, book.BadCell{Row: o.Rows[k], Column: t.Columns["design"], Value: l.Design, Why: err.Error()})
+				bad = append(bad, book.BadCell{Row: o.LineRows[k], Column: t.Columns["design"], Value: l.Design, Why: err.Error()})
 			}
 		}
 		keyed := o.OrderKeys
-		if o.Reference != "" {
-			keyed.Note = strings.TrimSpace("their reference: " + o.Reference + "\n" + keyed.Note)
-		}
+		keyed.Their = o.Reference
 		if len(bad) == 0 && !row.Already {
 			x, err := keyed.AsOrder(designOf)
 			if err != nil {
@@ -214,21 +212,25 @@ func (s *Shop) unmade(ctx context.Context, all []shop.NewOrder) ([]string, error
 var lineKey = regexp.MustCompile(`^line\[(\d+)\]\.(\w+)$`)
 
 // badOf is what is wrong with an order of a table, at its cell.
-func badOf(t *book.OrderTable, o *book.TableOrder, err error) book.BadCell {
+func badOf(rows [][]string, t *book.OrderTable, o *book.TableOrder, err error) book.BadCell {
 	bad := book.BadCell{Row: o.Rows[0], Why: err.Error()}
 	var e *shop.Error
 	if !errors.As(err, &e) {
 		return bad
 	}
-	field := map[string]string{"weight": "priority"}[e.Key]
+	field := map[string]string{"weight": "priority", "purchase_order": "reference"}[e.Key]
 	if field == "" {
 		field = e.Key
 	}
 	if m := lineKey.FindStringSubmatch(e.Key); m != nil {
-		if n, err := strconv.Atoi(m[1]); err == nil && n >= 1 && n <= len(o.Rows) {
-			bad.Row, field = o.Rows[n-1], m[2]
+		if n, err := strconv.Atoi(m[1]); err == nil && n >= 1 && n <= len(o.LineRows) {
+			bad.Row, field = o.LineRows[n-1], m[2]
 		}
 	}
 	bad.Column = t.Columns[field]
+	head, _ := book.Headings(rows)
+	if k := slices.Index(head, bad.Column); k >= 0 && k < len(rows[bad.Row-1]) {
+		bad.Value = rows[bad.Row-1][k]
+	}
 	return bad
 }

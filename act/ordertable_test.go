@@ -61,7 +61,7 @@ func TestTheSameTableMakesNothingTwice(t *testing.T) {
 		t.Fatalf("%+v, %d orders", a, count(t, b))
 	}
 	o, err := b.Orders.Get(bg, fmt.Sprint(a.Orders[0].Number))
-	if err != nil || o.Customer != "Pellsand Bowls Club" || len(o.Lines) != 2 || o.Due.String() != "2026-04-20" || !strings.Contains(o.Note, "PB-11") {
+	if err != nil || o.Customer != "Pellsand Bowls Club" || len(o.Lines) != 2 || o.Due.String() != "2026-04-20" || o.PurchaseOrder != "PB-11" || strings.Contains(o.Note, "PB-11") {
 		t.Errorf("%+v, %v", o, err)
 	}
 	h, err := b.Orders.History(bg, o.ID)

@@ -63,6 +63,8 @@ func (a *OrderTableAnswer) Say() {
 	a.Verdict, a.Caveats = words.Sentences{}, words.Sentences{}
 	orders := words.Count(fresh, "order")
 	switch {
+	case a.Kept && fresh == 1:
+		a.Verdict.Say("ordertable.kept-one", words.Args{"order": words.Name(fmt.Sprint(a.first()))})
 	case a.Kept && fresh > 0:
 		a.Verdict.Say("ordertable.kept", words.Args{"orders": orders, "first": words.Name(fmt.Sprint(a.first())), "last": words.Name(fmt.Sprint(a.last()))})
 	case a.Kept || fresh == 0 && bad == 0:
@@ -141,8 +143,14 @@ func OrderField(key string) words.Message {
 		return words.Say("ordertable.goods")
 	case "priority":
 		return words.Say("ordertable.priority")
+	case "customer_address":
+		return words.Say("ordertable.customer-address")
 	case "garment":
 		return words.Say("ordertable.garment")
+	case "size":
+		return words.Say("ordertable.size")
+	case "garment_colour":
+		return words.Say("ordertable.garment-colour")
 	case "placement":
 		return words.Say("ordertable.placement")
 	case "threads":

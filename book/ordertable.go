@@ -1,10 +1,12 @@
 package book
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -33,9 +35,12 @@ var TableFields = []TableField{
 	{"latest", false, []string{"latest", "latest day", "not after", "cancel date"}},
 	{"goods", false, []string{"goods", "goods come", "garments come", "garments in", "goods in"}},
 	{"priority", false, []string{"priority", "weight"}},
+	{"customer_address", false, []string{"customer address", "address", "bill to"}},
 	{"garment", false, []string{"garment", "goods sewn on", "item", "article", "product", "style"}},
+	{sizeField, false, []string{"size", "garment size", "sizes"}},
+	{"garment_colour", false, []string{"garment color", "goods colour", "goods color", "colour", "color", "shade"}},
 	{"placement", false, []string{"placement", "position", "place", "location"}},
-	{"threads", false, []string{"threads", "thread colours", "thread colors", "colours", "colors"}},
+	{"threads", false, []string{"threads", "thread colours", "thread colors", "thread colour", "thread color", "colours", "colors"}},
 	{"speed", false, []string{"speed", "stitches/min", "set speed"}},
 	{"cap_frame", false, []string{"cap frame", "cap", "caps"}},
 	{"digitize", false, []string{"digitize", "digitizing", "to digitize"}},
@@ -43,7 +48,11 @@ var TableFields = []TableField{
 	{"note", false, []string{"note", "notes", "comment", "comments", "remark", "remarks"}},
 }
 
-// TableColumns says which heading of a table is what: key of a field → heading.
+// sizeField is the field that may be several columns: one for each size, with its pieces under it.
+const sizeField = "size"
+
+// TableColumns says which heading of a table is what: key of a field → heading. Of sizes that have
+// a column each it is their headings, with commas between.
 type TableColumns map[string]string
 
 // BadCell is a cell of a table that an order cannot be made of.
@@ -58,7 +67,8 @@ type BadCell struct {
 type TableOrder struct {
 	OrderKeys
 	Reference string
-	Rows      []int  // of the file, from 1: one for each line
+	Rows      []int  // of the file, from 1
+	LineRows  []int  // of the file, from 1: the first of each line
 	Key       string // of the order, the same however often it is read
 	Digest    string // of all that it says
 	Bad       []BadCell
@@ -71,6 +81,47 @@ type OrderTable struct {
 	Orders  []TableOrder
 	Days    string // how its days are written, where that had to be told apart: dmy or mdy
 	head    int    // row of the headings, from 0
+}
+
+// usualSizes are headings of columns that have a size's pieces under them.
+var usualSizes = regexp.MustCompile(`^(size )?(x{0,4}s|m|l|x{1,5}l|[2-9]xs|[2-9]xl|[2-9]x|one size|os|osfa)$`)
+
+// sizesAcross are the headings among free ones that are a garment's sizes; fewer than two are none.
+func sizesAcross(head []string, free func(h string) bool) string {
+	var out []string
+	for _, h := range head {
+		if free(h) && usualSizes.MatchString(foldHeading(h)) {
+			out = append(out, h)
+		}
+	}
+	if len(out) < 2 {
+		return ""
+	}
+	return strings.Join(out, ", ")
+}
+
+// headingsIn are the headings that a list with commas between names; nil where it names another one too.
+func headingsIn(list string, at func(name string) (string, bool)) (out []string) {
+	for name := range strings.SplitSeq(list, ",") {
+		h, ok := at(name)
+		if !ok {
+			return nil
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+// headingAt finds a heading by its name, whatever its case and signs.
+func headingAt(head []string) func(name string) (string, bool) {
+	return func(name string) (string, bool) {
+		for _, h := range head {
+			if h != "" && foldHeading(h) == foldHeading(name) {
+				return h, true
+			}
+		}
+		return "", false
+	}
 }
 
 // Headings are a table's first row that is not empty.
@@ -101,17 +152,27 @@ func foldHeading(s string) string {
 }
 
 // Columns finds out which heading is what: as said, then as kept from a table with the same
-// headings, then by their names. A heading is one thing at most. What is said and is
-// no heading, or no field, is an error.
+// headings, then by their names. A heading is one thing at most. Sizes may have a column each.
+// What is said and is no heading, or no field, is an error.
 func Columns(head []string, said, kept TableColumns) (TableColumns, error) {
 	out, taken := TableColumns{}, map[string]bool{}
-	at := func(name string) (string, bool) {
-		for _, h := range head {
-			if h != "" && foldHeading(h) == foldHeading(name) {
-				return h, true
-			}
+	at := headingAt(head)
+	// across takes the columns that sizes have each.
+	across := func(key, list string) (bool, error) {
+		if _, one := at(list); one || key != sizeField {
+			return false, nil
 		}
-		return "", false
+		all := headingsIn(list, at)
+		for _, h := range all {
+			if taken[h] {
+				return false, fmt.Errorf("the column %q is said to be two things", h)
+			}
+			taken[h] = true
+		}
+		if all != nil {
+			out[key] = strings.Join(all, ", ")
+		}
+		return all != nil, nil
 	}
 	for key, name := range said {
 		if !slices.ContainsFunc(TableFields, func(f TableField) bool { return f.Key == key }) {
@@ -119,6 +180,12 @@ func Columns(head []string, said, kept TableColumns) (TableColumns, error) {
 		}
 		if name == "" { // none
 			taken["\x00"+key] = true
+			continue
+		}
+		if many, err := across(key, name); many || err != nil {
+			if err != nil {
+				return nil, err
+			}
 			continue
 		}
 		h, ok := at(name)
@@ -131,6 +198,11 @@ func Columns(head []string, said, kept TableColumns) (TableColumns, error) {
 		out[key], taken[h] = h, true
 	}
 	for key, name := range kept {
+		if out[key] == "" && !taken["\x00"+key] {
+			if many, err := across(key, name); many || err != nil {
+				continue
+			}
+		}
 		if h, ok := at(name); ok && out[key] == "" && !taken[h] && !taken["\x00"+key] {
 			out[key], taken[h] = h, true
 		}
@@ -144,6 +216,11 @@ func Columns(head []string, said, kept TableColumns) (TableColumns, error) {
 				out[f.Key], taken[h] = h, true
 				break
 			}
+		}
+	}
+	if out[sizeField] == "" && !taken["\x00"+sizeField] {
+		if list := sizesAcross(head, func(h string) bool { return h != "" && !taken[h] }); list != "" {
+			out[sizeField] = list
 		}
 	}
 	return out, nil
@@ -170,7 +247,8 @@ const (
 // ReadOrders reads the orders of a table. Rows with one reference of one customer
 // are the lines of one order; without a reference, a row without a customer is
 // another line of the order before. days is DayFirst or MonthFirst; empty: as the
-// table itself shows. What is wrong in a cell is told in its order's Bad; a table that
+// table itself shows. Rows of one order that differ by nothing but size and colour of
+// the garments are one line. What is wrong in a cell is told in its order's Bad; a table that
 // cannot be read at all is an error.
 func ReadOrders(rows [][]string, columns TableColumns, days string) (*OrderTable, error) {
 	head, at := Headings(rows)
@@ -181,26 +259,29 @@ func ReadOrders(rows [][]string, columns TableColumns, days string) (*OrderTable
 		return nil, fmt.Errorf("days are written %s or %s, not %q", DayFirst, MonthFirst, days)
 	}
 	t := &OrderTable{Columns: columns, head: at, Days: days}
-	index := map[string]int{}
+	r := &tableReader{t: t, index: map[string]int{}}
 	for key, h := range columns {
-		index[key] = slices.Index(head, h)
+		r.index[key] = slices.Index(head, h)
+	}
+	used := slices.Collect(maps.Values(columns))
+	if r.index[sizeField] < 0 {
+		all := headingsIn(columns[sizeField], headingAt(head))
+		for _, h := range all {
+			r.sizes = append(r.sizes, sizeColumn{h, slices.Index(head, h)})
+		}
+		used = append(used, all...)
 	}
 	for _, f := range TableFields {
-		if f.Needed && columns[f.Key] == "" {
+		if f.Needed && columns[f.Key] == "" && !(f.Key == "quantity" && len(r.sizes) > 0) {
 			return nil, fmt.Errorf("no column is the %s: say which; the table has %s", f.Key,
 				strings.Join(nonEmpty(head), ", "))
 		}
 	}
 	for _, h := range head {
-		used := false
-		for _, c := range columns {
-			used = used || c == h
-		}
-		if h != "" && !used {
+		if h != "" && !slices.Contains(used, h) {
 			t.Unused = append(t.Unused, h)
 		}
 	}
-	r := &tableReader{t: t, index: index}
 	if days == "" {
 		r.tellDays(rows[at+1:])
 	}
@@ -215,6 +296,9 @@ func ReadOrders(rows [][]string, columns TableColumns, days string) (*OrderTable
 	seen := map[string]int{}
 	for i := range t.Orders {
 		o := &t.Orders[i]
+		for k := range o.Line {
+			o.Line[k].Colours = settledThreads(&o.Line[k])
+		}
 		o.Digest = digestOf(o)
 		if o.Key = o.Digest; o.Reference != "" {
 			o.Key = digestOf([]string{"reference", foldHeading(o.Customer), o.Reference})
@@ -243,6 +327,13 @@ type tableReader struct {
 	t     *OrderTable
 	index map[string]int
 	by    map[string]int // reference and customer → order
+	sizes []sizeColumn   // that have a column each
+}
+
+// sizeColumn is a column with a size's pieces under it.
+type sizeColumn struct {
+	size string
+	at   int
 }
 
 // cell is a row's cell of a field; "" where there is none.
@@ -290,11 +381,7 @@ func (r *tableReader) row(n int, row []string) {
 	if l.Design == "" {
 		bad("design", "", "a line needs a design")
 	}
-	q := r.cell(row, "quantity")
-	var err error
-	if l.Quantity, err = wholeOf(q); err != nil || l.Quantity < 1 {
-		bad("quantity", q, "give a whole number of pieces, 1 or more")
-	}
+	r.pieces(&l, n, row, o)
 	if s := r.cell(row, "speed"); s != "" {
 		v, err := wholeOf(s)
 		if err != nil {
@@ -316,7 +403,126 @@ func (r *tableReader) row(n int, row []string) {
 		}
 		*b.to = yes
 	}
-	o.Line = append(o.Line, l)
+	o.add(n, &l)
+}
+
+// pieces reads how many pieces a row has, of which sizes and colour.
+func (r *tableReader) pieces(l *LineKeys, n int, row []string, o *TableOrder) {
+	bad := func(column, value, why string) { o.Bad = append(o.Bad, BadCell{n, column, value, why}) }
+	colour, q := r.cell(row, "garment_colour"), r.cell(row, "quantity")
+	for _, c := range r.sizes {
+		s := ""
+		if c.at < len(row) {
+			s = row[c.at]
+		}
+		pieces, err := wholeOf(cmp.Or(s, "0"))
+		switch {
+		case err != nil || pieces < 0:
+			bad(c.size, s, "give a whole number of pieces, or nothing")
+		case pieces > 0:
+			l.Sizes = append(l.Sizes, SizeRow{colour, sizeNamed(c.size), pieces})
+		}
+	}
+	in := InSizes(l.Sizes)
+	var err error
+	l.Quantity, err = wholeOf(q)
+	switch {
+	case in > 0 && q == "":
+		l.Quantity = in
+	case err != nil || l.Quantity < 1:
+		bad(r.t.Columns["quantity"], q, "give a whole number of pieces, 1 or more")
+	case in > 0 && l.Quantity != in:
+		bad(r.t.Columns["quantity"], q, fmt.Sprintf("the sizes come to %d", in))
+	case in == 0:
+		size := ""
+		if len(r.sizes) == 0 {
+			size = r.cell(row, sizeField)
+		}
+		if colour != "" || size != "" {
+			l.Sizes = []SizeRow{{colour, size, l.Quantity}}
+		}
+	}
+}
+
+// sizeNamed is a size by the heading of its column.
+func sizeNamed(heading string) string {
+	if rest, ok := strings.CutPrefix(strings.ToLower(heading), "size "); ok {
+		return heading[len(heading)-len(rest):]
+	}
+	return heading
+}
+
+// add takes a row in as a line, or as more sizes of a line before that is alike.
+func (o *TableOrder) add(row int, l *LineKeys) {
+	if len(l.Sizes) > 0 && len(l.Threads) > 0 {
+		l.Colours, l.Threads = []GarmentThreads{{l.Sizes[0].Colour, l.Threads}}, nil
+	}
+	for i := range o.Line {
+		to := &o.Line[i]
+		if !to.alike(l) {
+			continue
+		}
+		for _, g := range l.Colours {
+			if to.threadsOn(g.Colour) == nil {
+				to.Colours = append(to.Colours, g)
+			}
+		}
+		for _, s := range l.Sizes {
+			k := slices.IndexFunc(to.Sizes, func(x SizeRow) bool {
+				return strings.EqualFold(x.Colour, s.Colour) && strings.EqualFold(x.Size, s.Size)
+			})
+			if k < 0 {
+				to.Sizes = append(to.Sizes, s)
+			} else {
+				to.Sizes[k].Pieces += s.Pieces
+			}
+		}
+		to.Quantity += l.Quantity
+		to.Digitize = to.Digitize || l.Digitize
+		return
+	}
+	o.Line, o.LineRows = append(o.Line, *l), append(o.LineRows, row)
+}
+
+// alike reports whether lines differ by nothing but size and colour of the garments, and the threads on a colour.
+func (l *LineKeys) alike(o *LineKeys) bool {
+	if len(l.Sizes) == 0 || len(o.Sizes) == 0 || l.Design != o.Design || l.Garment != o.Garment || l.Placement != o.Placement ||
+		l.CapFrame != o.CapFrame || l.Speed != o.Speed {
+		return false
+	}
+	for _, s := range o.Sizes {
+		same := func(x SizeRow) bool { return strings.EqualFold(x.Colour, s.Colour) }
+		if slices.ContainsFunc(l.Sizes, same) && !slices.Equal(l.threadsOn(s.Colour), o.threadsOn(s.Colour)) {
+			return false
+		}
+	}
+	return true
+}
+
+// threadsOn are the threads that a row said for garments of a colour; nil: none.
+func (l *LineKeys) threadsOn(colour string) []string {
+	for _, g := range l.Colours {
+		if strings.EqualFold(g.Colour, colour) {
+			return g.Threads
+		}
+	}
+	return nil
+}
+
+// settledThreads are a line's threads by colour of the garments, where they differ; threads that all have are the
+// line's own.
+func settledThreads(l *LineKeys) []GarmentThreads {
+	if len(l.Colours) == 0 {
+		return nil
+	}
+	all := l.Colours[0].Threads
+	for _, s := range l.Sizes {
+		if !slices.Equal(l.threadsOn(s.Colour), all) {
+			return l.Colours
+		}
+	}
+	l.Threads = all
+	return nil
 }
 
 // order reads what a row says of the whole order; a later row may repeat it, and
@@ -358,6 +564,11 @@ func (r *tableReader) order(o *TableOrder, row []string, first bool, bad func(ke
 		bad("agreed", s, "write yes or no")
 	case yes:
 		o.State = Agreed
+	}
+	for _, s := range strings.FieldsFunc(r.cell(row, "customer_address"), func(c rune) bool { return strings.ContainsRune(",;\n", c) }) {
+		if s = strings.TrimSpace(s); s != "" && !slices.Contains(o.Address, s) {
+			o.Address = append(o.Address, s)
+		}
 	}
 	if s := r.cell(row, "note"); s != "" && !strings.Contains(o.Note, s) {
 		o.Note = strings.TrimSpace(o.Note + "\n" + s)

@@ -187,3 +187,70 @@ func FuzzReadOrders(f *testing.F) {
 		}
 	})
 }
+
+// Rows of one order that differ by size and colour are one line, priced by its whole quantity; sizes may have a column each.
+func TestSizesAndColoursOfATableAreOneLine(t *testing.T) {
+	const listed = `
+Customer | Order | Design | Garment | Colour | Size | Qty | Threads
+Club | 7 | a | polo | navy | S | 10 | white
+Club | 7 | a | polo | Navy | M | 1,020 | white
+Club | 7 | a | polo | white | M | 3 | navy
+Club | 7 | a | polo | navy | S | 2 | white
+Club | 7 | b | polo | navy | S | 4 | white
+Club | 7 | b | polo | white | S | 4 | white
+Club | 7 | a | polo | navy | L | 5 | red
+Cafe | | a | apron | | | 6 | white
+`
+	got := read(t, listed, nil, "")
+	if len(got.Orders) != 2 || len(got.Orders[0].Bad)+len(got.Orders[1].Bad) > 0 || len(got.Unused) > 0 {
+		t.Fatalf("%+v", got)
+	}
+	club := got.Orders[0]
+	if fmt.Sprint(club.LineRows) != "[3 7 9]" || fmt.Sprint(club.Rows) != "[3 4 5 6 7 8 9]" {
+		t.Errorf("lines begin at rows %v of %v", club.LineRows, club.Rows)
+	}
+	for i, want := range []string{
+		"1035 [{navy S 12} {Navy M 1020} {white M 3}] [] [{navy [white]} {white [navy]}]",
+		"8 [{navy S 4} {white S 4}] [white] []", // all have the same threads
+		"5 [{navy L 5}] [red] []",               // navy garments have others above
+	} {
+		l := club.Line[i]
+		if s := fmt.Sprint(l.Quantity, l.Sizes, l.Threads, l.Colours); s != want {
+			t.Errorf("line %d: %s, want %s", i+1, s, want)
+		}
+	}
+	if l := got.Orders[1].Line[0]; l.Sizes != nil || l.Quantity != 6 || !slices.Equal(l.Threads, []string{"white"}) {
+		t.Errorf("without size and colour: %+v", l)
+	}
+
+	across := "Customer | Design | Colour | Size S | M | 2XL | Total\nClub | a | navy | 10 | | 4 | 14\n| a | white | | 3 | 0 |\n| b | white | | 3 | x | 4\n"
+	got = read(t, across, nil, "")
+	o := got.Orders[0]
+	if got.Columns["size"] != "Size S, M, 2XL" || len(got.Unused) > 0 || len(o.Line) != 2 {
+		t.Fatalf("%v, unused %v, %+v", got.Columns, got.Unused, o.Line)
+	}
+	if l := o.Line[0]; fmt.Sprint(l.Quantity, l.Sizes) != "17 [{navy S 10} {navy 2XL 4} {white M 3}]" {
+		t.Errorf("sizes across: %d, %v", l.Quantity, l.Sizes)
+	}
+	if s := fmt.Sprint(o.Bad); s != "[{4 2XL x give a whole number of pieces, or nothing} {4 Total 4 the sizes come to 3}]" {
+		t.Errorf("bad: %s", s)
+	}
+	// What is found is kept, and what is said is done.
+	rows := tableOf(across)
+	if again, err := Columns(rows[0], nil, got.Columns); err != nil || again["size"] != got.Columns["size"] {
+		t.Errorf("kept: %v, %v", again, err)
+	}
+	if none, err := Columns(rows[0], TableColumns{"size": ""}, got.Columns); err != nil || none["size"] != "" {
+		t.Errorf("no sizes: %v, %v", none, err)
+	}
+	kids := read(t, "Customer|Design|104|110|116\nClub|a|1||2\n", TableColumns{"size": "104, 116"}, "")
+	if s := fmt.Sprint(kids.Orders[0].Line[0].Sizes, kids.Unused); s != "[{ 104 1} { 116 2}] [110]" {
+		t.Errorf("sizes that are said: %s", s)
+	}
+	if _, err := Columns(rows[0], TableColumns{"size": "M, Moon"}, nil); err == nil || !strings.Contains(err.Error(), "M, Moon") {
+		t.Errorf("a size that is no column: %v", err)
+	}
+	if _, err := Columns(rows[0], TableColumns{"size": "M, 2XL", "quantity": "M"}, nil); err == nil || !strings.Contains(err.Error(), "two things") {
+		t.Errorf("a column that is two things: %v", err)
+	}
+}

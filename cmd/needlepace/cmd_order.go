@@ -764,7 +764,7 @@ type OrderStartCmd struct {
 	ShopFlags
 	Order   string `arg:"" help:"The order's number."`
 	Machine string `arg:"" help:"The machine's name."`
-	Line    int    `help:"Which line." default:"1"`
+	Line    int    `help:"Which line. Default: the one that is planned on the machine." placeholder:"N"`
 	Pieces  int    `short:"n" help:"How many pieces; default all that are left." placeholder:"N"`
 	Here    bool   `name:"goods-here" help:"The goods are here, though the order says that they come later."`
 	ColourFlag
@@ -777,6 +777,11 @@ func (a *OrderStartCmd) Run(c *Ctx) error {
 		o, m, err := d.find(a.Order, a.Machine)
 		if err != nil {
 			return err
+		}
+		if a.Line == 0 {
+			if a.Line, err = d.LineOn(c.Context, o, m.ID); err != nil {
+				return err
+			}
 		}
 		if a.Here {
 			if o, err = d.GoodsHere(c.Context, o.ID, a.Line, a.Who); err != nil {

@@ -14,7 +14,7 @@ type RecordCmd struct {
 	ShopFlags
 	Order   string    `arg:"" optional:"" help:"The order's number. Without one: what the reports say about the machines."`
 	Machine string    `arg:"" optional:"" help:"The machine's name."`
-	Line    *int      `help:"Which line. Default: 1." placeholder:"N"`
+	Line    *int      `help:"Which line. Default: the one that is, or is planned, on the machine." placeholder:"N"`
 	Good    *int      `help:"Pieces to standard." placeholder:"N"`
 	Spoilt  *int      `help:"Pieces that are not." placeholder:"N"`
 	Again   *int      `help:"Of the spoilt ones: those whose garment is unpicked and sewn again; the others need a new garment." placeholder:"N"`
@@ -45,8 +45,6 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		return usagef("--undo takes no machine: needlepace record %s --undo %s", a.Order, a.Undo)
 	case a.Order != "" && a.Machine == "" && a.Undo+a.Correct == "":
 		return usagef("name the machine too: needlepace record %s MACHINE --good N", a.Order)
-	case a.Correct != "" && a.Line != nil:
-		return usagef("a corrected report stays with its line: take it back and record it anew for another line")
 	}
 	return a.use(c, func(d *desk) error {
 		if a.Order == "" {
@@ -59,12 +57,15 @@ func (a *RecordCmd) Run(c *Ctx) error {
 		if a.Undo != "" {
 			return a.undo(d, o)
 		}
-		r := book.Report{OrderID: o.ID, Line: 1, Breaks: -1}
+		r := book.Report{OrderID: o.ID, Breaks: -1}
 		how := act.Recording{Off: a.Off, Over: a.Over, Saw: o.Version, Sure: a.Sure}
 		if a.Correct != "" {
 			old, err := d.Orders.Report(c.Context, o, a.Correct)
 			if err != nil {
 				return err
+			}
+			if a.Line != nil && *a.Line != old.Line {
+				return usagef("report %s is of line %d and stays with it: take it back and record it anew for another line", a.Correct, old.Line)
 			}
 			r = *old
 		}
@@ -74,6 +75,11 @@ func (a *RecordCmd) Run(c *Ctx) error {
 				return err
 			}
 			r.MachineID = m.ID
+			if a.Correct == "" && a.Line == nil {
+				if r.Line, err = d.LineOn(c.Context, o, m.ID); err != nil {
+					return err
+				}
+			}
 		}
 		if !a.Day.IsZero() {
 			r.Day = a.Day

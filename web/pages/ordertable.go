@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -119,8 +120,12 @@ func orderTableForm(c *call) error {
 		}
 	case code == shop.Invalid || code == shop.Conflict:
 		data.Wrong, data.A = err.Error(), nil
-		for _, f := range book.TableFields { // what is said stays said
-			data.choice(c, f.Key, q.Columns[f.Key], f.Needed, head)
+		columns, err := book.Columns(head, q.Columns, nil)
+		if err != nil { // what is said stays said
+			columns = q.Columns
+		}
+		for _, f := range book.TableFields {
+			data.choice(c, f.Key, columns[f.Key], f.Needed, head)
 		}
 	default:
 		return err
@@ -134,6 +139,9 @@ func (d *orderTableData) choice(c *call, field, heading string, needed bool, hea
 		if h != "" {
 			options = append(options, option{h, h})
 		}
+	}
+	if heading != "" && !slices.Contains(head, heading) { // sizes with a column each
+		options = append(options, option{heading, heading})
 	}
 	d.Columns = append(d.Columns, columnChoice{field, ask.OrderField(field).Text(c.writer()), heading, needed, options})
 }

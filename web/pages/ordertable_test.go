@@ -59,6 +59,9 @@ func TestATableOfOrdersIsLookedAtThenTakenIn(t *testing.T) {
 	if !strings.Contains(page, "No column is the customer") {
 		t.Errorf("without a customer's column: %.2000s", page)
 	}
+	if !strings.Contains(page, `<option value="qty" selected>`) {
+		t.Error("what was found is not chosen, where another column is missing")
+	}
 	text := "who\tdesign\tqty\nTable Cafe\tgull-cap.dst\t12\nTable Club\tmoon.dst\t5\n"
 	page = send(map[string]string{"text": text, "column.customer": "who"}, "")
 	for _, want := range []string{"Table Cafe", "moon.dst", "1 cell in 1 order", "leave out the orders"} {
@@ -73,6 +76,15 @@ func TestATableOfOrdersIsLookedAtThenTakenIn(t *testing.T) {
 	page = send(map[string]string{"text": text, "column.customer": "who", "keep": "1", "good_only": "1"}, "")
 	if !strings.Contains(page, "Taken in: 1 order") || !strings.Contains(page, "Left out") {
 		t.Errorf("the good one alone: %.2000s", page)
+	}
+	across := "who\tdesign\tcolour\tS\tXL\nTable Crew\tgull-cap.dst\tnavy\t3\t4\n"
+	page = send(map[string]string{"text": across, "column.customer": "who"}, "")
+	if !strings.Contains(page, `<option value="S, XL" selected>S, XL</option>`) {
+		t.Error("sizes with a column each are not shown as chosen")
+	}
+	send(map[string]string{"text": across, "column.customer": "who", "column.size": "S, XL", "column.quantity": "", "keep": "1"}, "")
+	if _, page = a.Page("/orders/1002", nil); !strings.Contains(html.UnescapeString(page), "<span>navy S 3</span><span>navy XL 4</span>") {
+		t.Errorf("the order has no sizes: %s", page[strings.Index(page, "<main"):])
 	}
 	if page = send(map[string]string{"text": "  "}, ""); !strings.Contains(page, "Choose a table") {
 		t.Error("nothing was given, and nothing is said")

@@ -1,0 +1,52 @@
+package act_test
+
+import (
+	"strings"
+	"testing"
+
+	"needlepace/act"
+	"needlepace/book"
+)
+
+// Where somebody names an order and a machine, the line is told by what is on the machine, what is planned there and
+// what is left to sew; else it is asked for, never guessed.
+func TestTheLineOnAMachine(t *testing.T) {
+	b := fresh(t)
+	o := b.twoLines(t, "2026-03-20", book.Agreed, false)
+	asks := -1
+	is := func(what string, machine string, want int) {
+		t.Helper()
+		now, err := b.Orders.Get(bg, o.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		line, err := b.LineOn(bg, now, b.m[machine])
+		if want == asks {
+			if err == nil || !strings.Contains(err.Error(), "which line of order") || !strings.Contains(err.Error(), "; 2 (") {
+				t.Errorf("%s: line %d, %v; it should ask", what, line, err)
+			}
+		} else if err != nil || line != want {
+			t.Errorf("%s: line %d, %v; want %d", what, line, err, want)
+		}
+	}
+	is("nothing is known", "Gannet", asks)
+	if _, err := b.Start(bg, o.ID, 2, b.m["Gannet"], 0, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	is("line 2 is on it", "Gannet", 2)
+	is("neither is on it", "Six Sisters", asks)
+	if _, err := b.HoldLine(bg, o.ID, 1, b.m["Six Sisters"], b.at, ""); err != nil {
+		t.Fatal(err)
+	}
+	b.plan(t)
+	is("line 1 is planned on it", "Six Sisters", 1)
+	now, err := b.Orders.Get(bg, o.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 2, MachineID: b.m["Gannet"], Good: now.Line(2).Quantity, Breaks: -1},
+		act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	is("line 1 alone is left", "Skipper", 1)
+}
