@@ -362,6 +362,7 @@ func testCompare(t *testing.T, tab context.Context) {
 		if !js[bool](e, `document.getElementById("results").matches("[data-stale]") && document.querySelector("#answer .big") !== null`) {
 			t.Errorf("with the price %q the answer before does not stand greyed", typed)
 		}
+		e.passesAxeHere("a comparison with the price " + typed)
 	}
 	set("machine[1].price", good)
 	e.until(`!document.querySelector("[data-stale]") && document.querySelector("#state").innerText.includes("Not kept yet")`)
