@@ -100,6 +100,8 @@ func showLearned(c *call) error {
 	}
 	p := &page{Title: "Learned: " + m.Name, Nav: "machines", Data: data}
 	p.addTables(c.writer(), l.ConstantsTable(), l.RowsTable())
+	p.Tables["learned"].cards()
+	p.Tables["runs"].cards()
 	p.addLaw(c.writer(), data.Law)
 	p.Paper = learnPaper(m, l, c.writer())
 	return c.show("learned.html", p)

@@ -211,7 +211,9 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p.addTables(d.W, data.Reported.Table())
 	p.addTable(knownTable(m.Sheet, d.W))
 	p.addTables(d.W, ask.JobsTable(m.Sheet))
-	p.Tables["jobs"].cards()
+	for _, id := range []string{"jobs", "runs", "reported"} {
+		p.Tables[id].cards()
+	}
 	p.Data = data
 	return c.show("machine.html", p)
 }
