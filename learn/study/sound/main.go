@@ -133,11 +133,12 @@ type outcome struct {
 	synth.Judged
 	within   float64 // by how many numbers may be wrong, as said, in the mean of the stitches
 	refused  bool
-	events   int // that were, breaks and pauses
-	found    int // of them within allowed, both ends
-	runs     int // that were, where as many were heard
-	held     int // of them whose ends were heard as near
-	invented int // breaks and pauses that were not
+	events   int      // that were, breaks and pauses
+	found    int      // of them within allowed, both ends
+	runs     int      // that were, where as many were heard
+	held     int      // of them whose ends were heard as near
+	invented int      // breaks and pauses that were not
+	told     []string // breaks and pauses that were, and what was heard of them
 }
 
 func run(ctx context.Context) error {
@@ -147,6 +148,7 @@ func run(ctx context.Context) error {
 	seed := flag.Uint64("seed", 1, "seed")
 	out := flag.String("o", "", "page to write the table into, in place of its present one")
 	each := flag.Bool("each", false, "a line for each recording too")
+	one := flag.Int("recording", -1, "hear only this one of a scene's recordings, from 0")
 	workers := flag.Int("workers", 1, "recordings at a time")
 	flag.Parse()
 	designs, err := read(*data)
@@ -161,13 +163,17 @@ func run(ctx context.Context) error {
 		if *only != "" && !slices.Contains(strings.Split(*only, ","), sc.key) {
 			continue
 		}
-		all := make([]outcome, *count)
+		first, n := 0, *count
+		if *one >= 0 {
+			first, n = *one, 1
+		}
+		all := make([]outcome, n)
 		var wait sync.WaitGroup
 		slots := make(chan struct{}, *workers)
 		for k := range all {
 			slots <- struct{}{}
 			wait.Go(func() {
-				all[k] = sc.hear(ctx, designs, *seed, k)
+				all[k] = sc.hear(ctx, designs, *seed, first+k)
 				<-slots
 			})
 			if ctx.Err() != nil {
@@ -177,7 +183,12 @@ func run(ctx context.Context) error {
 		wait.Wait()
 		for k, o := range all {
 			if *each {
-				fmt.Printf("%s %d %+v\n", sc.key, k, o)
+				told := o.told
+				o.told = nil
+				fmt.Printf("%s %d %+v\n", sc.key, first+k, o)
+				for _, t := range told {
+					fmt.Println("  ", t)
+				}
 			}
 		}
 		fmt.Fprintln(&table, sc.row(all))
@@ -304,10 +315,14 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 			}
 		}
 	}
+	for _, w := range was {
+		o.told = append(o.told, fmt.Sprintf("was a %s %.2f to %.2f s", w.Kind, w.Start, w.End))
+	}
 	for _, e := range h.Events {
 		if e.Kind != sound.Break && e.Kind != sound.Pause {
 			continue
 		}
+		o.told = append(o.told, fmt.Sprintf("heard a %v %.2f to %.2f s", e.Kind, e.Start, e.End))
 		i := slices.IndexFunc(was, func(w synth.Happening) bool {
 			return math.Abs(w.Start-e.Start) < sc.allowed() && math.Abs(w.End-e.End) < sc.allowed()
 		})
