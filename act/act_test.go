@@ -292,6 +292,16 @@ func TestAPromiseIsThePlansDayAndStays(t *testing.T) {
 	if again, err := b.Shop.KeepPromise(bg, o.ID, nil, "Ada"); err != nil || again.Version != got.Version {
 		t.Errorf("the same day again changed the order: %+v, %v", again, err)
 	}
+	// Where the wanted day can be kept it is promised, as a quote does, though the plan has it sewn before.
+	early := b.order(t, "gull-cap.dst", 4, "2026-03-20", book.Agreed)
+	b.plan(t)
+	asked, err := ask.Promise(bg, b.Asked(), ask.PromiseQuestion{Now: b.at, Order: early.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err = b.Shop.KeepPromise(bg, early.ID, nil, ""); err != nil || got.Promised != early.Due || got.Promised != asked.Promise {
+		t.Errorf("promised %s, %v; asked for it alone %s, wanted %s", got.Promised, err, asked.Promise, early.Due)
+	}
 	late := b.order(t, "gull-cap.dst", 4, "", book.Agreed)
 	if _, err := b.Shop.KeepPromise(bg, late.ID, nil, ""); shop.CodeOf(err) != shop.Invalid {
 		t.Errorf("a promise for what is in no plan: %v", err)

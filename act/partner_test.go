@@ -69,6 +69,21 @@ func TestALineThatAPartnerMakes(t *testing.T) {
 	if !strings.Contains(q.Caveats.Text(nil), "that day is the partner’s word") || strings.Contains(strings.Join(q.Notes, " "), "Netherby") {
 		t.Errorf("caveats %s; notes %q", q.Caveats.Text(nil), q.Notes)
 	}
+	// Where the shop has no part in it no chance is said; the quote's paper does not tell that there is a partner.
+	alone, _, err := b.AddOrder(bg, book.Order{Customer: "Quay", Weight: 1, Due: on(27), State: book.Requested, Lines: o.Lines[1:]}, "Tam")
+	if err != nil {
+		t.Fatal(err)
+	}
+	byWord, err := ask.Quote(bg, b.Asked(), ask.QuoteQuestion{Now: b.at, Order: alone.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if says := ask.QuoteDay(byWord.Quote).Text(nil); byWord.Chance != 0 || byWord.Promise != on(27) || !strings.HasPrefix(says, "Promise Fri 27 Mar, the day that is wanted. ") {
+		t.Errorf("a partner alone: %v, %s, %s", byWord.Chance, byWord.Promise, says)
+	}
+	if q.Chance != .9 {
+		t.Errorf("with a part of the shop's own the chance is %v", q.Chance)
+	}
 	// Another quantity of line 1 leaves line 2 in the sum.
 	for _, s := range q.Lines[0].Steps {
 		want := s.Price.Mul(decimal.NewFromInt(int64(s.Quantity))).Add(s.SetupFee).Add(l.Sum)

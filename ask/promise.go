@@ -23,8 +23,8 @@ type PromiseQuestion struct {
 	// Chance that the day is met, 0.5…0.995; 0: the workshop's, or the kept plan's
 	// where AsPlanned.
 	Chance float64
-	// AsPlanned asks for the day that the kept plan has for the order where it
-	// stands in it; else it is put where it is done earliest.
+	// AsPlanned asks for the day that can be promised by the order's place in the
+	// kept plan; else it is put where it is done earliest.
 	AsPlanned bool
 	Machine   string // ID of the machine that is to sew all of it; empty: wherever it is done first
 }
@@ -52,7 +52,7 @@ func (q *PromiseQuestion) check(w *book.Workshop, kept *book.Plan) error {
 // PromiseAnswer is the day that can be promised, and what it does to others.
 type PromiseAnswer struct {
 	Number   int             `json:"number" doc:"the order's"`
-	Chance   float64         `json:"chance" doc:"of promise, 0 to 1"`
+	Chance   float64         `json:"chance" doc:"of promise, 0 to 1; 0: not known, it hangs on a partner alone"`
 	Earliest words.Day       `json:"earliest" doc:"day, if all goes as planned"`
 	Promise  words.Day       `json:"promise" doc:"the wanted day if it can be, else the first that can; empty: none"`
 	Due      words.Day       `json:"due" doc:"the day the customer wants; empty: none"`
@@ -155,6 +155,7 @@ func (a *PromiseAnswer) asPlanned(kept *book.Plan, w *book.Workshop, o *book.Ord
 		}
 	}
 	a.Earliest = w.DayFor(end)
+	a.wanted(o, words.Day{})
 	for i := range kept.Lots {
 		if l := &kept.Lots[i]; l.OrderID == o.ID {
 			a.Hours += (l.Setup + l.Work) / 3600
@@ -248,7 +249,7 @@ func (a *PromiseAnswer) earliest(
 	base.Problem = p
 	byPartner := a.partners(full, &x)
 	if len(mine) == 0 {
-		a.Earliest, a.Promise = byPartner, byPartner
+		a.Earliest, a.Promise, a.Chance = byPartner, byPartner, 0
 		a.wanted(o, byPartner)
 		return nil
 	}
@@ -332,7 +333,12 @@ func dayVerdict(today, earliest, promise, due words.Day, chance, onTime float64)
 		return words.Sentences{words.Say("promise.no-day")}
 	}
 	say := words.Say("promise.day", words.Args{"day": near(promise), "chance": words.Level(chance)})
-	if promise == due {
+	switch {
+	case chance == 0 && promise == due:
+		say = words.Say("promise.as-wanted-alone", words.Args{"day": near(promise)})
+	case chance == 0:
+		say = words.Say("promise.day-alone", words.Args{"day": near(promise)})
+	case promise == due:
 		say = words.Say("promise.as-wanted", words.Args{"day": near(promise), "chance": words.Level(chance)})
 		if onTime > chance {
 			say.Args["chance"] = words.Chance(onTime)

@@ -156,9 +156,13 @@ func QuoteDays(q *book.Quote) *Table {
 			t.add(what, d, chance)
 		}
 	}
+	var promised words.Value
+	if q.Chance > 0 {
+		promised = words.Level(q.Chance)
+	}
 	add(words.Say("quote.valid-to"), q.Valid, nil)
 	add(words.Say("quote.earliest"), q.Earliest, nil)
-	add(words.Say("quote.promise"), q.Promise, words.Level(q.Chance))
+	add(words.Say("quote.promise"), q.Promise, promised)
 	add(words.Say("quote.wanted"), q.Due, onTime(q.OnTime))
 	return t
 }

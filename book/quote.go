@@ -37,7 +37,7 @@ type Quote struct {
 	Gross    money.Dec   `json:"gross"`
 	Cost     money.Dec   `json:"cost"` // of all of it to the shop; not for the customer
 
-	Chance   float64   `json:"chance"`   // of Promise, 0…1
+	Chance   float64   `json:"chance"`   // of Promise, 0…1; 0: not known, it hangs on a partner alone
 	Earliest words.Day `json:"earliest"` // day, if all goes as planned
 	// day met with at least Chance: the wanted one where that can be, else the earliest that can
 	Promise words.Day `json:"promise"`
