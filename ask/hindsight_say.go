@@ -160,8 +160,12 @@ func (a *HindsightAnswer) say(unpriced []string) {
 		a.Verdict.Say("fleet.late", words.Args{"orders": words.Count(base.Late, "order"),
 			"hours": words.Span(base.LateHours), "overtime": words.Hours(base.Overtime)})
 	}
-	a.Verdict.Say("fleet.drawn", words.Args{"mean": words.Mean(base.LateMean, "order"),
-		"low": words.Whole(int(base.LateLow)), "high": words.Whole(int(base.LateHigh)), "n": words.Whole(base.Refused)})
+	if base.LateHigh == 0 && base.Refused == 0 {
+		a.Verdict.Say("fleet.drawn-none")
+	} else {
+		a.Verdict.Say("fleet.drawn", words.Args{"mean": words.Mean(base.LateMean, "order"),
+			"low": words.Whole(int(base.LateLow)), "high": words.Whole(int(base.LateHigh)), "n": words.Whole(base.Refused)})
+	}
 	a.decide(base)
 	a.Caveats.Say("fleet.how")
 	if a.Finished == 0 {
