@@ -44,9 +44,10 @@ test("the axis of the plan leaves nights out, there and back", () => {
 
 test("lots are read as the server sends them, and found by time", () => {
   const sent = { version: 1, from: 0, now: 0, zone: "UTC", hours12: false, days: [], opens: [[]], machines: [{ id: "m", name: "Gannet", heads: "1 head", open: 0 }], customers: ["A", "B"], designs: ["d"], chances: ["about 9 in 10"],
-    lots: [[1003, 2, 1, 0, 1, 0, 48, 12, 0, 900, 600, 4000, 2, 0, 1], [1004, 1, 0, 0, 0, 0, 6, 0, 4000, 4100, 4100, 5000, 0, -1, 2]] };
+    lots: { number: [1003, 1004], line: [2, 1], lines: [1, 0], machine: [0, 0], customer: [1, 0], design: [0, 0], pieces: [48, 6], sewn: [12, 0], free: [100, 50], set_up: [900, 100], wait: [-300, 0], sews: [3300, 900],
+      risk: [2, 0], chance: [0, -1], is: [1, 2] } };
   const [a, b] = lotsOf(sent);
-  assert.deepEqual([a.value, a.name, a.customer, a.pieces, a.done, a.ready, a.risk, a.chance, a.running, a.held], ["1003/2@m", "1003/2", "B", 48, 12, 600, 2, "about 9 in 10", true, false]);
-  assert.deepEqual([b.value, b.name, b.chance, b.running, b.held], ["1004/1@m", "1004", "", false, true]);
-  assert.deepEqual([0, 3999, 4000, 9000].map((t) => firstAfter([a, b], t)), [0, 0, 1, 2]);
+  assert.deepEqual([a.value, a.name, a.customer, a.pieces, a.done, a.setup, a.ready, a.from, a.to, a.risk, a.chance, a.running, a.held], ["1003/2@m", "1003/2", "B", 48, 12, 100, 700, 700, 4000, 2, "about 9 in 10", true, false]);
+  assert.deepEqual([b.value, b.name, b.setup, b.ready, b.from, b.to, b.chance, b.running, b.held], ["1004/1@m", "1004", 4050, 4150, 4150, 5050, "", false, true]);
+  assert.deepEqual([0, 3999, 4050, 9000].map((t) => firstAfter([a, b], t)), [0, 0, 1, 2]);
 });

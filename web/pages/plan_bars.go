@@ -26,12 +26,27 @@ type barsSent struct {
 	Customers []string `json:"customers"`
 	Designs   []string `json:"designs"`
 	Chances   []string `json:"chances"` // to be in time, in words
-	// Lots are by machine and time: number, line, several lines (1) or one (0),
-	// machine, customer, design, pieces, pieces sewn, set-up begins, set-up ends,
-	// sewing begins, ends, risk (0 none, 1 some, 2 late), chance (−1: no due day),
-	// and what it is: 1 on the machine now, 2 held by hand, 4 made again. Machine,
-	// customer, design and chance count from 0 in their lists.
-	Lots [][15]int64 `json:"lots"`
+	Lots      barLots  `json:"lots"`
+}
+
+// barLots are the lots by machine and time, something of all in turn: so they pack in half. Machine, customer,
+// design and chance count from 0 in their lists.
+type barLots struct {
+	Number   []int64 `json:"number"`
+	Line     []int64 `json:"line"`
+	Lines    []int64 `json:"lines"` // of its order: several (1) or one (0)
+	Machine  []int64 `json:"machine"`
+	Customer []int64 `json:"customer"`
+	Design   []int64 `json:"design"`
+	Pieces   []int64 `json:"pieces"`
+	Sewn     []int64 `json:"sewn"`
+	Free     []int64 `json:"free"`   // s from the lot before on the machine, or from the plan's begin, to its set-up
+	SetUp    []int64 `json:"set_up"` // s
+	Wait     []int64 `json:"wait"`   // s from the end of the set-up to the first stitch; below 0 where a set-up goes over a night
+	Sews     []int64 `json:"sews"`   // s from the first stitch to the end
+	Risk     []int64 `json:"risk"`   // 0 none, 1 some, 2 late
+	Chance   []int64 `json:"chance"` // −1: no due day
+	Is       []int64 `json:"is"`     // 1 on the machine now, 2 held by hand, 4 made again
 }
 
 type barDay struct {
@@ -123,7 +138,7 @@ type lineOn struct {
 func barsOf(p *book.Plan, sewn []int, on map[lineOn]bool, w *words.Writer, now time.Time) *barsSent {
 	at := func(t time.Time) int64 { return int64(t.Sub(p.From).Round(time.Second).Seconds()) }
 	out := &barsSent{Version: p.Version, From: p.From.Unix(), Now: at(now), Zone: w.Zone.String(), Hours12: w.Hours12,
-		Machines: []barMachine{}, Opens: [][]int64{}, Lots: [][15]int64{}}
+		Machines: []barMachine{}, Opens: [][]int64{}}
 	opens, machines := map[string]int{}, map[string]int64{}
 	for i, m := range p.Machines {
 		var open []int64
@@ -148,28 +163,42 @@ func barsOf(p *book.Plan, sewn []int, on map[lineOn]bool, w *words.Writer, now t
 		ends[line(p.Ends[i].OrderID, p.Ends[i].Line)] = &p.Ends[i]
 	}
 	var customers, designs, chances numbered
+	ended := map[int64]int64{} // the lot before, by machine
 	for i := range p.Lots {
 		l := &p.Lots[i]
-		lot := [15]int64{int64(l.Number), int64(l.Line), 0, machines[l.MachineID], customers.of(l.Customer), designs.of(l.DesignID),
-			int64(l.Quantity), int64(sewn[i]), at(l.SetupFrom), at(l.SetupFrom) + int64(l.Setup), at(l.From), at(l.To), 0, -1, 0}
+		var lines, risk, is int64
+		chance := int64(-1)
 		if l.Name != strconv.Itoa(l.Number) {
-			lot[2] = 1
+			lines = 1
 		}
 		if e := ends[line(l.OrderID, l.Line)]; e != nil {
-			lot[12] = map[book.Risk]int64{book.AtRisk: 1, book.IsLate: 2}[p.Risk(e)]
+			risk = map[book.Risk]int64{book.AtRisk: 1, book.IsLate: 2}[p.Risk(e)]
 			if e.OnTime >= 0 {
-				lot[13] = chances.of(words.Chance(e.OnTime).Text(w))
+				chance = chances.of(words.Chance(e.OnTime).Text(w))
 			}
 		}
-		at := lineOn{l.OrderID, l.Line, l.MachineID}
-		running := on[at]
-		delete(on, at) // the first of its lots there
-		for bit, is := range map[int64]bool{barRunning: running, barHeld: l.Held && !running, barAgain: l.Again} {
-			if is {
-				lot[14] |= bit
+		where := lineOn{l.OrderID, l.Line, l.MachineID}
+		running := on[where]
+		delete(on, where) // the first of its lots there
+		for bit, so := range map[int64]bool{barRunning: running, barHeld: l.Held && !running, barAgain: l.Again} {
+			if so {
+				is |= bit
 			}
 		}
-		out.Lots = append(out.Lots, lot)
+		m, ready := machines[l.MachineID], at(l.SetupFrom)+int64(l.Setup)
+		for _, v := range []struct {
+			to *[]int64
+			is int64
+		}{
+			{&out.Lots.Number, int64(l.Number)}, {&out.Lots.Line, int64(l.Line)}, {&out.Lots.Lines, lines}, {&out.Lots.Machine, m},
+			{&out.Lots.Customer, customers.of(l.Customer)}, {&out.Lots.Design, designs.of(l.DesignID)},
+			{&out.Lots.Pieces, int64(l.Quantity)}, {&out.Lots.Sewn, int64(sewn[i])}, {&out.Lots.Free, at(l.SetupFrom) - ended[m]},
+			{&out.Lots.SetUp, int64(l.Setup)}, {&out.Lots.Wait, at(l.From) - ready}, {&out.Lots.Sews, at(l.To) - at(l.From)},
+			{&out.Lots.Risk, risk}, {&out.Lots.Chance, chance}, {&out.Lots.Is, is},
+		} {
+			*v.to = append(*v.to, v.is)
+		}
+		ended[m] = at(l.To)
 	}
 	out.Customers, out.Designs, out.Chances = customers.all, designs.all, chances.all
 	return out

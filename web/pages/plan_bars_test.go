@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -32,23 +33,31 @@ func TestThePlansPageIsSmallAndItsBarsAreThePlan(t *testing.T) {
 		Machines  []struct{ ID string }
 		Customers []string
 		Designs   []string
-		Lots      [][]int64
+		Lots      map[string][]int64
 	}
 	if err := json.Unmarshal(body.Bytes(), &sent); err != nil {
 		t.Fatal(err)
 	}
-	if len(sent.Lots) != len(p.Lots) || sent.From != p.From.Unix() {
-		t.Fatalf("the bars are %d lots from %d, the plan has %d from %d", len(sent.Lots), sent.From, len(p.Lots), p.From.Unix())
+	if len(sent.Lots["number"]) != len(p.Lots) || sent.From != p.From.Unix() {
+		t.Fatalf("the bars are %d lots from %d, the plan has %d from %d", len(sent.Lots["number"]), sent.From, len(p.Lots), p.From.Unix())
 	}
 	late := map[string]bool{}
 	for _, e := range p.Ends {
 		late[fmt.Sprint(e.OrderID, e.Line)] = p.Risk(&e) == book.IsLate
 	}
+	ended := map[string]int64{}
 	for i, l := range p.Lots {
-		got := sent.Lots[i]
-		at := func(k int) int64 { return sent.From + got[k] }
-		if got[0] != int64(l.Number) || sent.Machines[got[3]].ID != l.MachineID || sent.Customers[got[4]] != l.Customer || sent.Designs[got[5]] != l.DesignID ||
-			got[6] != int64(l.Quantity) || at(10)-l.From.Round(time.Second).Unix() > 1 || at(11) != l.To.Round(time.Second).Unix() || (got[12] == 2) != late[fmt.Sprint(l.OrderID, l.Line)] {
+		got := map[string]int64{}
+		for k, all := range sent.Lots {
+			got[k] = all[i]
+		}
+		begins := cmp.Or(ended[l.MachineID], sent.From) + got["free"]
+		sews := begins + got["set_up"] + got["wait"]
+		ends := sews + got["sews"]
+		ended[l.MachineID] = ends
+		if got["number"] != int64(l.Number) || sent.Machines[got["machine"]].ID != l.MachineID || sent.Customers[got["customer"]] != l.Customer || sent.Designs[got["design"]] != l.DesignID ||
+			got["pieces"] != int64(l.Quantity) || begins != l.SetupFrom.Round(time.Second).Unix() || sews != l.From.Round(time.Second).Unix() || ends != l.To.Round(time.Second).Unix() ||
+			(got["risk"] == 2) != late[fmt.Sprint(l.OrderID, l.Line)] {
 			t.Fatalf("lot %d is %+v, its bar %v", i, l, got)
 		}
 	}

@@ -12,7 +12,7 @@ import { say, count } from "./words.js";
  * @property {{at: number, label: string}[]} days
  * @property {number[][]} opens @property {{id: string, name: string, heads: string, open: number}[]} machines
  * @property {string[]} customers @property {string[]} designs @property {string[]} chances
- * @property {number[][]} lots
+ * @property {Record<"number"|"line"|"lines"|"machine"|"customer"|"design"|"pieces"|"sewn"|"free"|"set_up"|"wait"|"sews"|"risk"|"chance"|"is", number[]>} lots
  */
 /**
  * A lot of it.
@@ -26,11 +26,18 @@ import { say, count } from "./words.js";
  */
 
 /** @param {Sent} sent @returns {Lot[]} */
-export const lotsOf = (sent) => sent.lots.map((l, i) => ({
-  i, value: `${l[0]}/${l[1]}@${sent.machines[l[3]].id}`, name: l[2] ? `${l[0]}/${l[1]}` : String(l[0]), number: l[0], line: l[1], row: l[3],
-  customer: sent.customers[l[4]], design: sent.designs[l[5]], pieces: l[6], done: l[7], setup: l[8], ready: Math.min(l[9], l[10]), from: l[10], to: l[11],
-  risk: l[12], chance: l[13] < 0 ? "" : sent.chances[l[13]], running: !!(l[14] & 1), held: !!(l[14] & 2), again: !!(l[14] & 4),
-}));
+export function lotsOf(sent) {
+  const all = sent.lots, /** @type {number[]} */ ended = [];
+  return all.number.map((number, i) => {
+    const line = all.line[i], row = all.machine[i], chance = all.chance[i], is = all.is[i];
+    const setup = (ended[row] ?? 0) + all.free[i], ready = setup + all.set_up[i], from = ready + all.wait[i], to = ended[row] = from + all.sews[i];
+    return {
+      i, value: `${number}/${line}@${sent.machines[row].id}`, name: all.lines[i] ? `${number}/${line}` : String(number), number, line, row,
+      customer: sent.customers[all.customer[i]], design: sent.designs[all.design[i]], pieces: all.pieces[i], done: all.sewn[i], setup, ready: Math.min(ready, from), from, to,
+      risk: all.risk[i], chance: chance < 0 ? "" : sent.chances[chance], running: !!(is & 1), held: !!(is & 2), again: !!(is & 4),
+    };
+  });
+}
 
 const night = 6; // px of time in which nothing is open
 
