@@ -223,6 +223,20 @@ Cafe | | a | apron | | | 6 | white
 		t.Errorf("without size and colour: %+v", l)
 	}
 
+	// Another place, garment, speed or frame is another line.
+	apart := read(t, `
+Customer | Order | Design | Garment | Position | Size | Qty | Speed | Cap
+Club | 7 | a | polo | chest | S | 1 | 700 | no
+Club | 7 | a | polo | back | S | 1 | 700 | no
+Club | 7 | a | cap | chest | S | 1 | 700 | no
+Club | 7 | a | polo | chest | S | 1 | 600 | no
+Club | 7 | a | polo | chest | S | 1 | 700 | yes
+Club | 7 | a | polo | chest | S | 1 | 700 | no
+`, nil, "").Orders[0]
+	if fmt.Sprint(apart.LineRows) != "[3 4 5 6 7]" || apart.Line[0].Quantity != 2 {
+		t.Errorf("lines begin at rows %v, the first has %d pieces", apart.LineRows, apart.Line[0].Quantity)
+	}
+
 	across := "Customer | Design | Colour | Size S | M | 2XL | Total\nClub | a | navy | 10 | | 4 | 14\n| a | white | | 3 | 0 |\n| b | white | | 3 | x | 4\n"
 	got = read(t, across, nil, "")
 	o := got.Orders[0]
