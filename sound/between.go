@@ -33,9 +33,9 @@ func (h *hearing) between() {
 // are known (dynamic programming over passages and steps of time).
 func (h *hearing) place(from, to int) {
 	const step = 2 // ms
-	before, after := h.laid[from-1], h.laid[to]
+	before, next := h.laid[from-1], h.laid[to]
 	start := before.heard[len(before.heard)-1] + before.total - before.at[len(before.at)-1]
-	end := after.heard[0] - after.at[0]
+	end := next.heard[0] - next.at[0]
 	sewn, rests := 0.0, h.score.rests[to].seconds
 	for k := from; k < to; k++ {
 		sewn += h.laid[k].total
@@ -46,16 +46,15 @@ func (h *hearing) place(from, to int) {
 		return
 	}
 	factor := max((end-start-sewn)/rests, 0.05)
-	minus := math.Inf(-1)
 	v := make([]float64, n+1)
 	for i := range v {
-		v[i] = minus
+		v[i] = nowhere
 	}
 	v[0] = 0 // the end of the passage before
 	came := make([][]int32, to-from)
 	rest := func(k int, seconds float64) float64 {
 		if seconds <= 0 {
-			return minus
+			return nowhere
 		}
 		z := math.Log(seconds/(factor*h.score.rests[k].seconds)) / restSpread
 		return -0.5 * 0.25 * z * z
@@ -64,36 +63,32 @@ func (h *hearing) place(from, to int) {
 		l := h.laid[k]
 		length := int(math.Round(l.total / Step / step))
 		mid := factor * h.score.rests[k].seconds / Step / step
-		lo, hi := int(mid*0.4), int(mid*2.2)+1
-		price := make([]float64, hi+1)
-		for q := lo; q <= hi; q++ {
-			price[q] = rest(k, float64(q*step)*Step)
+		lo, hi := max(int(mid*0.4), 1), int(mid*2.2)+1 // up to e·mid the price is concave
+		price := make([]float64, hi-lo+1)
+		for q := range price {
+			price[q] = rest(k, float64((lo+q)*step)*Step)
 		}
 		w := make([]float64, n+1) // by where the passage ends
 		row := make([]int32, n+1)
+		begins, how := after(v, price, lo)
 		for i := range w {
-			w[i] = minus
+			w[i] = nowhere
 			at := i - length // where it begins
-			best, how := minus, 0
-			for q := lo; q <= hi && q <= at; q++ {
-				if s := v[at-q] + price[q]; s > best {
-					best, how = s, q
-				}
-			}
-			if best == minus {
+			if at < 0 || begins[at] <= nowhere {
 				continue
 			}
+			best := begins[at]
 			for j, x := range l.at {
 				if t := int(math.Round((start+x)/Step)) + at*step; l.number[j] >= 0 && t >= 0 && t < len(h.wide) {
 					best += float64(max(h.wide[t], h.wide[min(t+1, len(h.wide)-1)])) / wideUnit
 				}
 			}
-			w[i], row[i] = best, int32(how)
+			w[i], row[i] = best, how[at]
 		}
 		came[k-from] = row
 		v = w
 	}
-	best, at := minus, -1
+	best, at := nowhere, -1
 	for i := range v {
 		if s := v[i] + rest(to, float64((n-i)*step)*Step); s > best {
 			best, at = s, i
@@ -112,4 +107,49 @@ func (h *hearing) place(from, to int) {
 		l.placed = true
 		at = begins - int(came[k-from][at])
 	}
+}
+
+// nowhere is less than anything that can be reached earns.
+const nowhere = -1e9
+
+// after is what is earned at best at each place by a rest of lo, lo+1, … steps, at these
+// prices, after a place that earns v, and how long it is. The prices are concave in the rest's
+// length, so the later the place, the later the best one before it: the middle place's best
+// is sought first, and those on either side only on its side (divide and conquer over
+// a totally monotone matrix; A. Aggarwal and others, Algorithmica 2 (1987) 195–208).
+func after(v, price []float64, lo int) (best []float64, how []int32) {
+	n, hi := len(v), lo+len(price)-1
+	best, how = make([]float64, n), make([]int32, n)
+	// Rests that are too short or too long go on concavely, so steeply that none is taken.
+	const steep = -2 * nowhere
+	earns := func(i, j int) float64 {
+		switch q := i - j; {
+		case q < lo:
+			return v[j] - steep*float64(lo-q)
+		case q > hi:
+			return v[j] - steep*float64(q-hi)
+		default:
+			return v[j] + price[q-lo]
+		}
+	}
+	var solve func(from, to, first, last int)
+	solve = func(from, to, first, last int) {
+		if from >= to {
+			return
+		}
+		i := (from + to) / 2
+		at, most := first, math.Inf(-1)
+		for j := first; j <= last; j++ {
+			if s := earns(i, j); s > most {
+				at, most = j, s
+			}
+		}
+		if best[i], how[i] = max(most, nowhere), int32(i-at); most < nowhere/2 {
+			best[i] = nowhere
+		}
+		solve(from, i, first, at)
+		solve(i+1, to, at, last)
+	}
+	solve(0, n, 0, n-1)
+	return best, how
 }
