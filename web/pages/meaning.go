@@ -29,23 +29,14 @@ func explained(page []byte, w *words.Writer) []byte {
 	if from < 0 || end < from || w.Tag() != words.English().Tag.String() {
 		return page
 	}
-	var wanted []help.Term
-	for _, t := range help.Terms {
-		word := t.Word().Text(w)
-		if bytes.Contains(page[from:end], []byte(word)) || bytes.Contains(page[from:end], []byte(capital(word))) {
-			wanted = append(wanted, t)
-		}
-	}
-	if len(wanted) == 0 {
-		return page
-	}
+	wanted := glossaryOf(w)
 	out := bytes.NewBuffer(make([]byte, 0, len(page)+4096))
 	out.Write(page[:from])
 	z := html.NewTokenizer(bytes.NewReader(page[from:end]))
 	var meanings strings.Builder
 	skipped, depth := "", 0
 	at := from
-	for len(wanted) > 0 { // the rest is as it is
+	for wanted.left > 0 { // the rest is as it is
 		kind := z.Next()
 		if kind == html.ErrorToken {
 			break
@@ -81,7 +72,7 @@ func explained(page []byte, w *words.Writer) []byte {
 			}
 		case html.TextToken:
 			if skipped == "" {
-				raw = []byte(marked(string(raw), &wanted, &meanings, w))
+				raw = []byte(wanted.mark(string(raw), &meanings, w))
 			}
 		}
 		out.Write(raw)
@@ -109,56 +100,87 @@ func isVoid(tag string) bool {
 	return slices.Contains([]string{"br", "col", "hr", "img", "input", "link", "meta", "source", "wbr"}, tag)
 }
 
-// marked is a text with the wanted words that stand in it as buttons; each is then
-// no longer wanted, and its meaning is written.
-func marked(text string, wanted *[]help.Term, meanings *strings.Builder, w *words.Writer) string {
-	type place struct {
-		from, to int
-		term     help.Term
-	}
-	var places []place
-	*wanted = slices.DeleteFunc(*wanted, func(t help.Term) bool {
+// glossary are the words that are still to be explained on a page.
+type glossary struct {
+	words []termWord
+	// by are the words by the first byte of them, small or capital, as indexes into words.
+	by   [256][]int
+	left int // of the words
+}
+
+type termWord struct {
+	term          help.Term
+	word, capital string
+	done          bool
+	from, to      int // where it stands first in the text that is looked at; to is 0 for nowhere
+}
+
+func glossaryOf(w *words.Writer) *glossary {
+	g := &glossary{words: make([]termWord, 0, len(help.Terms)), left: len(help.Terms)}
+	for i, t := range help.Terms {
 		word := t.Word().Text(w)
-		if !strings.Contains(text, word[1:]) {
-			return false
+		g.words = append(g.words, termWord{term: t, word: word, capital: capital(word)})
+		for _, first := range slices.Compact([]byte{word[0], g.words[i].capital[0]}) {
+			g.by[first] = append(g.by[first], i)
 		}
-		from, to := standsIn(text, word)
-		if from < 0 || slices.ContainsFunc(places, func(p place) bool { return from < p.to && p.from < to }) {
-			return false
+	}
+	return g
+}
+
+// mark is a text with the words that stand in it as buttons; each is then
+// explained, and its meaning is written.
+func (g *glossary) mark(text string, meanings *strings.Builder, w *words.Writer) string {
+	if !g.find(text) {
+		return text
+	}
+	var places []*termWord
+	for i := range g.words {
+		t := &g.words[i]
+		if t.to == 0 {
+			continue
 		}
-		places = append(places, place{from, to, t})
-		return true
-	})
-	slices.SortFunc(places, func(a, b place) int { return b.from - a.from })
+		if !slices.ContainsFunc(places, func(p *termWord) bool { return t.from < p.to && p.from < t.to }) {
+			places = append(places, t)
+			continue
+		}
+		t.to = 0
+	}
+	slices.SortFunc(places, func(a, b *termWord) int { return b.from - a.from })
 	for _, p := range places {
-		word := p.term.Word().Text(w)
 		text = text[:p.from] + fmt.Sprintf(`<button type="button" class="term" popovertarget="means-%s">%s</button>`, p.term.Key, text[p.from:p.to]) +
 			text[p.to:]
 		fmt.Fprintf(meanings, `<div class="means noprint" popover id="means-%s"><p><b>%s</b> %s <a href="%s">%s</a></p></div>`, p.term.Key,
-			template.HTMLEscapeString(word), template.HTMLEscapeString(p.term.Says().Text(w)), help.Root+p.term.At,
+			template.HTMLEscapeString(p.word), template.HTMLEscapeString(p.term.Says().Text(w)), help.Root+p.term.At,
 			template.HTMLEscapeString(words.Say("help.more").Text(w)))
+		p.done, p.to = true, 0
+		g.left--
 	}
 	return text
 }
 
-// standsIn is where a word, or more of it, stands first in a text as a word; −1 for
-// nowhere.
-func standsIn(text, word string) (from, to int) {
-	for from = range text {
-		if !strings.HasPrefix(text[from:], word) && !strings.HasPrefix(text[from:], capital(word)) {
-			continue
+// find looks where each word, or more of it, stands first in a text as a word, and reports
+// whether any does.
+func (g *glossary) find(text string) (any bool) {
+	before := utf8.RuneError
+	for from, r := range text {
+		if !within(before) {
+			for _, i := range g.by[text[from]] {
+				t := &g.words[i]
+				if t.done || t.to > 0 || !strings.HasPrefix(text[from:], t.word) && !strings.HasPrefix(text[from:], t.capital) {
+					continue
+				}
+				to := from + len(t.word)
+				if strings.HasPrefix(text[to:], "s") {
+					to++
+				}
+				if after, _ := utf8.DecodeRuneInString(text[to:]); !within(after) {
+					t.from, t.to, any = from, to, true
+				}
+			}
 		}
-		to = from + len(word)
-		if strings.HasPrefix(text[to:], "s") {
-			to++
-		}
-		before, _ := utf8.DecodeLastRuneInString(text[:from])
-		after, _ := utf8.DecodeRuneInString(text[to:])
-		if !within(before) && !within(after) {
-			return from, to
-		}
+		before = r
 	}
-	return -1, -1
+	return any
 }
 
 // within reports whether a sign goes on with a word.
