@@ -207,3 +207,12 @@ func TestASharesSecondsAreItsOwn(t *testing.T) {
 		}
 	}
 }
+
+// BenchmarkHow is a design of usual length with its interval, on a machine that nobody timed.
+func BenchmarkHow(b *testing.B) {
+	d := longDesign(5_000)
+	s := machine.Classes()[0]
+	for b.Loop() {
+		clock.How(d, s, clock.Job{}, clock.DefaultLevel)
+	}
+}

@@ -138,6 +138,18 @@ func (g *lengths) long(l core) float64 {
 		tx[i], ty[i] = l.x.seconds(g.x[i]), l.y.seconds(g.y[i])
 	}
 	sum := 0.0
+	if !l.corrected && len(l.ladder) == 0 { // most laws: nothing hangs on a group's length or angle
+		for i := range g.groups {
+			c := &g.groups[i]
+			if c.x+c.y == 0 {
+				continue
+			}
+			if inv := (max(tx[c.x], ty[c.y])*(1+l.turn*c.turn) + l.settle) * l.perWindow; inv > l.invSet {
+				sum += c.n * (inv - l.invSet)
+			}
+		}
+		return sum
+	}
 	for i := range g.groups {
 		c := &g.groups[i]
 		if c.x+c.y == 0 {
