@@ -355,7 +355,7 @@ const bootstraps = 400
 const leastWeight = 0.05
 
 // also keeps in a sheet the kinds that are believed beside it.
-func (po *posterior) also(res *Result, s *machine.Sheet) {
+func (po *posterior) also(s *machine.Sheet) {
 	if len(po.believed) < 2 {
 		return
 	}

@@ -214,6 +214,7 @@ func (f *fitter) fit(plain bool) (*posterior, error) {
 	}
 	post := all[0].post
 	post.believed, post.found = all, base.post.slips(all)
+	post.unsaid = base.post.unsaid
 	return post, nil
 }
 

@@ -108,7 +108,8 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 		fit.Runs += sheet.Fit.Runs
 	}
 	s.Fit = fit
-	po.also(res, s)
+	po.also(s)
+	po.unsaid.doubt(s)
 	po.seal(sheet, s)
 	res.Sheet = s
 	res.Held = heldList(sheet)
@@ -124,6 +125,9 @@ func (po *posterior) finish(sheet *machine.Sheet, res *Result) error {
 	po.suspects(sheet, res)
 	res.Verdict = po.judge(res, s)
 	res.Next = po.advise(s)
+	if next, ok := po.unsaid.ask(s); ok && !slices.ContainsFunc(po.found, func(s Slip) bool { return s.Kind == NeedlesSlip }) {
+		res.Next = append(res.Next, next)
+	}
 	return nil
 }
 

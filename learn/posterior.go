@@ -21,6 +21,7 @@ type posterior struct {
 	believed []*belief     // kinds of machines, this one first
 	curve    []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
 	found    []Slip
+	unsaid   *unsaid // nil: no doubt about the needles
 }
 
 // posterior is Laplace's approximation at the mode: the inverse of the

@@ -52,7 +52,8 @@ type Slip struct {
 const (
 	lapsChance      = 0.05 // a file
 	fileUnitChance  = 0.02 // a file
-	needlesChance   = 0.10 // a file
+	needlesChance   = 0.10 // a file that says none
+	wrongListChance = 0.02 // a file that says some
 	digitsChance    = 0.006
 	unitChance      = 0.004
 	misreadChance   = 0.004

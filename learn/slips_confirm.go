@@ -14,14 +14,13 @@ func (s *slipSearch) confirm(slips []Slip) float64 {
 		all.rows, all.meant = append(all.rows, one.Rows...), append(all.meant, one.Meant...)
 		prior += one.prior
 	}
-	po, err := f.again(all.with(f.model.obs), s.po.f.extra)
+	po, err := f.again(all.with(f.model.obs), weighed{e: f.extra, changes: f.changes})
 	if err != nil {
 		return math.Inf(-1)
 	}
 	again := &slipSearch{po: po}
-	meant, _ := again.likeliest(sharedSlip{})
-	written, _ := s.likeliest(sharedSlip{})
-	return max(meant, po.total()) + prior - max(written, s.po.total(), s.other)
+	meant, written := again.likeliest(sharedSlip{}), s.likeliest(sharedSlip{})
+	return max(meant.evidence, po.total()) + prior - max(written.evidence, s.po.total(), s.other)
 }
 
 // sharpens is the most ln odds that a block left out may gain by a number that
@@ -59,7 +58,7 @@ func (s *slipSearch) astray() (best Slip, odds float64) {
 		return best, math.Inf(-1)
 	}
 	all := sharedSlip{rows: best.Rows, meant: best.Meant}
-	po, err := f.again(all.with(f.model.obs), s.po.f.extra)
+	po, err := f.again(all.with(f.model.obs), weighed{e: f.extra, changes: f.changes})
 	if err != nil {
 		return best, math.Inf(-1)
 	}

@@ -14,6 +14,8 @@ type sharedSlip struct {
 	whole  float64 // ln density of the rows as they are where they tell nothing
 	rows   []int
 	meant  []Observation // of rows
+
+	unknown bool // needles that nobody knows where none are written
 }
 
 // with is all observations as the slip has them meant.
@@ -31,24 +33,27 @@ func (s *slipSearch) shared() (Slip, bool) {
 	var best *sharedSlip
 	var bestPost *posterior
 	top := slipOdds
-	base, _ := s.likeliest(sharedSlip{})
+	base := s.likeliest(sharedSlip{})
 	far := s.farOff()
 	for _, c := range s.sharedCandidates() {
-		lin, e := 0.0, 0.0 // another unit is far beyond the lines
+		lin, of := 0.0, weighed{changes: f.changes} // another unit is far beyond the lines
 		if c.kind != UnitSlip {
-			lin, e = s.likeliest(c)
-			lin += math.Log(c.chance) + c.scale - base
+			of = s.likeliest(c)
+			lin = of.evidence + math.Log(c.chance) + c.scale - base.evidence
 		} else if !far {
 			continue
 		}
 		if lin < sharedHope[c.kind] {
 			continue
 		}
-		post, err := f.again(c.with(f.model.obs), e)
+		post, err := f.again(c.with(f.model.obs), of)
 		if err != nil {
 			continue // the caller's context ends it
 		}
-		odds := post.total() + math.Log(c.chance) + c.scale - max(base, s.other)
+		odds := post.total() + math.Log(c.chance) + c.scale - max(base.evidence, s.other)
+		if c.unknown {
+			odds = s.doubt(post, odds, base)
+		}
 		if odds > top {
 			top, best, bestPost = odds, &c, post
 		}
@@ -85,7 +90,7 @@ func (s *slipSearch) farOff() bool {
 
 // sharedHope is the ln odds of the linearised fit from which a shared slip is
 // fitted anew: far from the mode the lines are rough.
-var sharedHope = map[SlipKind]float64{LapsSlip: -12, NeedlesSlip: 0, UnitSlip: 0, DesignSlip: -6}
+var sharedHope = map[SlipKind]float64{LapsSlip: -12, NeedlesSlip: -5, UnitSlip: 0, DesignSlip: -6}
 
 // mostRuns is up to how many runs each is tried as one of another design.
 const mostRuns = 20
@@ -163,16 +168,18 @@ func (s *slipSearch) sharedCandidates() []sharedSlip {
 		return blocks > 1 && (o.Kind == WholeRun || o.With&(StopBefore|StopAfter) != 0)
 	}
 	if s.po.f.model.base.Needles > 2 {
-		any := func(only func(i int) bool) {
-			add(sharedSlip{kind: NeedlesSlip, key: "needles", chance: needlesChance}, func(i int, o *Observation, blocks int) bool {
-				o.Needles = Needles{AnyNeedle}
-				return only(i) && changes(o, blocks)
-			})
+		other := func(chance float64, unknown bool, only func(i int) bool) {
+			add(sharedSlip{kind: NeedlesSlip, key: "needles", chance: chance, unknown: unknown},
+				func(i int, o *Observation, blocks int) bool {
+					o.Needles = Needles{AnyNeedle}
+					return only(i) && changes(o, blocks)
+				})
 		}
-		any(func(int) bool { return true })
-		any(func(i int) bool { return len(s.po.f.model.partsOf(i)) == 0 })
+		unsaid := func(i int) bool { return len(lists[i]) == 0 }
+		other(needlesChance, true, unsaid)
+		other(wrongListChance, false, func(i int) bool { return !unsaid(i) && !lists[i].unknown() })
 		if slices.ContainsFunc(lists, func(n Needles) bool { return len(n) > 1 }) {
-			add(sharedSlip{kind: NeedlesSlip, key: "needles", chance: needlesChance / 5},
+			add(sharedSlip{kind: NeedlesSlip, key: "needles", chance: wrongListChance},
 				func(_ int, o *Observation, blocks int) bool {
 					had := len(o.Needles) > 1
 					o.Needles = nil
@@ -199,34 +206,47 @@ func (c *sharedSlip) noted(o *Observation) string {
 	return joined(o.Note, "written as the block alone")
 }
 
-// again fits other observations of the same machine.
-// At least the given relative error of the model is allowed for.
-func (f *fitter) again(obs []Observation, e float64) (*posterior, error) {
+// weighed is how well rows are explained under the errors that suit them best.
+type weighed struct {
+	evidence float64
+	e        float64 // relative error of the model
+	changes  float64 // relative standard deviation of a colour change
+	even     float64 // evidence where colour changes do not differ
+}
+
+// again fits other observations of the same machine under given errors of the model.
+func (f *fitter) again(obs []Observation, of weighed) (*posterior, error) {
 	g := newFitter(f.ctx, f.prior, f.model.like(f.model.base, f.model.free, obs))
 	g.model.warm = f.model.warm
-	g.extra, g.changes, g.fixed = e, f.changes, true
+	g.extra, g.changes, g.fixed = of.e, of.changes, true
 	if err := g.solve(true); err != nil {
 		return nil, err
 	}
 	return g.posterior(), nil
 }
 
-// likeliest is the evidence of a shared slip under the error of the model that
-// suits it best, with that error.
-func (s *slipSearch) likeliest(c sharedSlip) (evidence, e float64) {
+// likeliest is the evidence of a shared slip under the errors of the model that
+// suit it best.
+func (s *slipSearch) likeliest(c sharedSlip) weighed {
 	linear := s.linear(c)
+	f := s.po.f
+	errors := []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06}
 	if len(s.owner) > manyRows {
-		return linear(s.po.f.extra, s.po.f.changes), s.po.f.extra
+		errors = []float64{f.extra}
 	}
-	evidence = math.Inf(-1)
-	for _, try := range []float64{0, 0.002, 0.004, 0.008, 0.016, 0.03, 0.06} {
-		for _, changes := range slices.Compact([]float64{0, s.po.f.changes}) {
-			if v := linear(try, changes); v > evidence {
-				evidence, e = v, try
+	best := weighed{evidence: math.Inf(-1), even: math.Inf(-1)}
+	for _, e := range errors {
+		for _, changes := range slices.Compact([]float64{0, f.changes}) {
+			v := linear(e, changes)
+			if v > best.evidence {
+				best.evidence, best.e, best.changes = v, e, changes
+			}
+			if changes == 0 {
+				best.even = max(best.even, v)
 			}
 		}
 	}
-	return evidence, e
+	return best
 }
 
 // total is the log evidence of all rows: Laplace's, a number from nowhere for

@@ -36,7 +36,7 @@ const (
 )
 
 func run() error {
-	families := flag.String("family", "model,likely,other,no term", "families, or kinds of them, with commas")
+	families := flag.String("family", "model,likely,other,no term", "families, or kinds of them, with commas, or none")
 	slips := flag.String("slip", "all", "slips with commas, all or none")
 	isLong := flag.Bool("long", false, fmt.Sprintf("%d machines a family, not %d", long, short))
 	machines := flag.Int("machines", 0, "machines a family; 0: as the form has it")
@@ -55,7 +55,7 @@ func run() error {
 	defer stop()
 
 	picked := zoo.Pick(*families)
-	if picked == nil {
+	if picked == nil && *families != "none" {
 		return fmt.Errorf("-family %s: the families are %s", *families, names(zoo.Families,
 			func(f zoo.Family) string { return f.Name }))
 	}
