@@ -336,6 +336,12 @@ func (a *LearnAnswer) fitsWithin() words.Sentences {
 	if a.Frame > frameSaid {
 		out.Say("learn.frame-of-run", words.Args{"by": words.Share(a.Frame)})
 	}
+	if a.Result.Verdict.Tires {
+		out.Say("learn.tires")
+	}
+	if v := a.Result.Verdict; v.Turns && v.Elsewhere > v.Within {
+		out.Say("learn.turns-not-timed", words.Args{"by": words.Share(v.Elsewhere)})
+	}
 	if len(a.Next) > 0 {
 		out.Say("learn.fits-not-next", words.Args{"next": words.Name(a.Next[0].What)})
 	}

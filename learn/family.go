@@ -174,7 +174,7 @@ func (b *belief) beside(t *term, pick *machine.Sheet, top float64) (*machine.She
 // well are believed too, but not many.
 const (
 	nearlyAsWell = 3.0 // natural logarithm
-	mostBeside   = 6
+	mostBeside   = 8
 )
 
 // around is a belief's variants that explain the rows about as well: where a
@@ -190,7 +190,7 @@ func (b *belief) around() (out []*belief, err error) {
 			return nil, err
 		}
 		var near []*machine.Sheet
-		for _, by := range []float64{5, 10, 20} {
+		for _, by := range []float64{5, 10, 20, 35, 55, 80} {
 			for _, v := range t.near(b.sheet, by) {
 				s, err := quick(v, b.f)
 				if err != nil {

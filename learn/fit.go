@@ -212,7 +212,14 @@ func (f *fitter) fit(plain bool) (*posterior, error) {
 			}
 		}
 	}
+	tires := false
+	if f.used >= leastForTerms && !plain {
+		if tires, err = base.tires(all); err != nil {
+			return nil, err
+		}
+	}
 	post := all[0].post
+	post.tires = tires
 	post.believed, post.found = all, base.post.slips(all)
 	post.unsaid = base.post.unsaid
 	return post, nil

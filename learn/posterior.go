@@ -21,6 +21,7 @@ type posterior struct {
 	believed []*belief     // kinds of machines, this one first
 	curve    []float64     // ρ″ of each observation, ≥ 0; 0 for rows set aside
 	found    []Slip
+	tires    bool    // runs lose speed as they go on
 	unsaid   *unsaid // nil: no doubt about the needles
 }
 

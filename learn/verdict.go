@@ -27,6 +27,8 @@ type Verdict struct {
 	Within float64 // run times lie this near the predicted, relative, 9 times in 10
 	// Elsewhere is the same for sewing of every sort at full speed, timed or not, each sort alone, in the mean.
 	Elsewhere float64
+	Tires     bool // it slows down as a run goes on
+	Turns     bool // sewing with turns is what Elsewhere is about
 }
 
 // From where a verdict changes: assumed, after some dozens of machines of the zoo
@@ -38,13 +40,15 @@ const (
 	// Of a machine that is not of the plain law, or not the same in each run.
 	elsewhereNot = 0.045
 	frameNot     = 0.04
+	anyTermNot   = 0.15 // chance that it has any term
 	oddNot       = 2    // rows that nothing explains, and
 	oddShare     = 0.04 // of all rows
 )
 
 // judge is the verdict on a fit and the sheet it made.
 func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
-	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Elsewhere: elsewhere(s)}
+	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Tires: po.tires}
+	v.Elsewhere, v.Turns = elsewhere(s)
 	odd := 0
 	for i := range res.Runs {
 		r := &res.Runs[i]
@@ -53,13 +57,13 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 		}
 	}
 	switch {
-	case res.Misfit > errorNot, odd >= oddNot && float64(odd) > oddShare*float64(len(res.Runs)):
+	case res.Misfit > errorNot, po.tires, odd >= oddNot && float64(odd) > oddShare*float64(len(res.Runs)):
 		v.Fits = FitsNot
 		if res.Drift != nil {
 			v.Fits = FitsChanged
 		}
 	case float64(res.Used)-res.Learned < leastFree:
-	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (len(po.believed[0].terms) > 0 || res.Frame > frameNot):
+	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (po.anyTerm() > anyTermNot || res.Frame > frameNot):
 		v.Fits = FitsNot
 	case v.Within <= fitsWithin:
 		v.Fits = FitsWell
@@ -67,6 +71,17 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 		v.Fits = FitsWithin
 	}
 	return v
+}
+
+// anyTerm is the chance that the machine has any term beside the plain law.
+func (po *posterior) anyTerm() float64 {
+	sum := 0.0
+	for _, b := range po.believed {
+		if len(b.terms) > 0 {
+			sum += b.weight
+		}
+	}
+	return sum
 }
 
 // asked reports whether a slip asks about observation i.
@@ -110,29 +125,56 @@ func (po *posterior) probe(s *machine.Sheet) float64 {
 	return sum / of
 }
 
-// sorts are small designs of sewing of every sort, each of one kind and length of stitch, both ways.
-func sorts(s *machine.Sheet) []*stitch.Design {
+// sorts are small designs of sewing of every sort, each of one kind and length of stitch, both ways: straight on and to
+// and fro, and with turns between.
+func sorts(s *machine.Sheet) (plain, turns []*stitch.Design) {
 	const each = 1200 // stitches: starts and stops are then a small part
-	var out []*stitch.Design
 	for _, list := range [][]patch{
 		{running(1.5, each, false), running(1.5, each, true)}, {running(4, each, false), running(4, each, true)},
 		{running(8, each, false), running(8, each, true)}, {satin(1.5, each, false), satin(1.5, each, true)},
 		{satin(4.5, each, false), satin(4.5, each, true)}, {satin(9, each, false), satin(9, each, true)},
 		{zigzag(4, each)}, {zigzag(7, each)},
 	} {
-		out = append(out, build(s, list, make([]point, len(list))))
+		plain = append(plain, build(s, list, make([]point, len(list))))
 	}
-	return out
+	for _, mm := range []float64{0.8, 2, 3.5} {
+		for _, angle := range []float64{35, 65, 95, 125, 155} {
+			turns = append(turns, build(s, []patch{winding(mm, angle, each)}, []point{{}}))
+		}
+	}
+	return plain, turns
+}
+
+// winding are stitches of one length that turn to one side and the other by an angle (degrees).
+func winding(mm, angle float64, stitches int) patch {
+	sin, cos := math.Sincos(angle * math.Pi / 360)
+	return patch{sew: func(s *sewer, at point) {
+		p, on := at, mm*cos
+		for i := range stitches {
+			if math.Abs(p.x+on-at.x) > lineMM {
+				on = -on
+			}
+			p = plus(p, point{on, mm * sin * float64(1-i%2*2)})
+			s.sew(p)
+		}
+	}}
 }
 
 // elsewhere is how well a sheet's times are known for sewing of every sort, timed or not, at the machine's full
-// speed: half of the 90 % interval, relative, in the mean.
-func elsewhere(s *machine.Sheet) float64 {
-	sum, of := 0.0, 0.0
-	for _, d := range sorts(s) {
-		res, u := clock.How(d, s, clock.Job{}, clock.DefaultLevel)
-		sum += (u.High - u.Low) / 2 / res.Seconds
-		of++
+// speed: half of the 90 % interval, relative, in the mean of sewing without turns or the root mean square of sewing with turns (of which only some angles
+// may be unsure), whichever is more.
+func elsewhere(s *machine.Sheet) (half float64, turns bool) {
+	mean := func(all []*stitch.Design) (mean, square float64) {
+		for _, d := range all {
+			res, u := clock.How(d, s, clock.Job{}, clock.DefaultLevel)
+			half := (u.High - u.Low) / 2 / res.Seconds
+			mean += half / float64(len(all))
+			square += half * half / float64(len(all))
+		}
+		return mean, math.Sqrt(square)
 	}
-	return sum / of
+	plain, turning := sorts(s)
+	v, _ := mean(plain)
+	_, w := mean(turning)
+	return max(v, w), w > v
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"needlepace/machine"
 )
 
 // A machine of the model fits; one whose every row is off by a per cent or two for
@@ -18,7 +20,7 @@ func TestVerdict(t *testing.T) {
 		obs = append(obs, timed(truth, rng, somewhat(uint64(k), 4, 1500), 900-150*float64(k), true)...)
 	}
 	res := fit(t, s, obs, noDraws)
-	if v := res.Verdict; v.Fits != FitsWell && v.Fits != FitsWithin || v.Within <= 0 || v.Within > withinNot {
+	if v := res.Verdict; v.Fits != FitsWell && v.Fits != FitsWithin || v.Within <= 0 || v.Within > withinNot || v.Tires {
 		t.Errorf("a machine of the model: %+v", v)
 	}
 	if l := res.LeaveOut; l.Runs+l.Apart != len(obs) {
@@ -79,6 +81,82 @@ func TestTheScatterOfColourChangesIsLearned(t *testing.T) {
 		}
 		if v := res.Verdict.Fits; v == FitsNot {
 			t.Errorf("colour changes that differ by %v: %v", c.sd, v)
+		}
+	}
+}
+
+// A machine that slows at turns of short stitches: what was timed leaves open at which angles it does, and the verdict says
+// that designs full of turns were not timed; of a machine of the model it says nothing of the kind.
+func TestTurnsThatWereNotTimedAreSaid(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	slows := with(s, "turns.speed", 0.7, 0.0, "turns.angle", 75.0, 0.0, "turns.length", 4.0, 0.0, "turns.to", 140.0, 0.0)
+	for _, truth := range []*machine.Sheet{s, slows} {
+		if testing.Short() && truth == s {
+			continue // TestVerdict has one
+		}
+		rng := rand.New(rand.NewPCG(4, 4))
+		p := piece(t, s, usual)
+		obs := timed(truth, rng, p.Design, p.SetSpeed, true)
+		for k := range 2 {
+			obs = append(obs, timed(truth, rng, somewhat(uint64(k), 4, 1500), 900-150*float64(k), true)...)
+		}
+		v := fit(t, s, obs, noDraws).Verdict
+		if says := v.Fits == FitsNot && v.Turns; says != (truth == slows) {
+			t.Errorf("slows at turns: %v, verdict %+v", truth == slows, v)
+		}
+	}
+}
+
+// Stitches wind by the angle they should, within the frame's tenths.
+func TestWindingTurnsByItsAngle(t *testing.T) {
+	for _, angle := range []float64{35, 95, 155} {
+		d := build(mustClass(t, "single-15-light"), []patch{winding(3.5, angle, 300)}, []point{{}})
+		right := 0
+		for i := 1; i < len(d.Records); i++ {
+			a, b := d.Records[i-1], d.Records[i]
+			got := math.Abs(math.Atan2(float64(a.DX)*float64(b.DY)-float64(a.DY)*float64(b.DX),
+				float64(a.DX)*float64(b.DX)+float64(a.DY)*float64(b.DY))) * 180 / math.Pi
+			if math.Abs(got-angle) < 3 && math.Abs(math.Hypot(float64(b.DX), float64(b.DY))-35) < 1.5 {
+				right++
+			}
+		}
+		if right < 260 {
+			t.Errorf("%v°: %d of 299 turns", angle, right)
+		}
+	}
+}
+
+// A machine that loses speed as a run goes on: no sheet can say it, and the verdict does; rows with the same times of one
+// that does not are not called so.
+func TestAMachineThatTiresIsSaid(t *testing.T) {
+	s := mustClass(t, "single-15-light")
+	for _, share := range []float64{0, 0.15} {
+		if testing.Short() && share == 0 {
+			continue // TestVerdict has one
+		}
+		truth, _, obs := timedPiece(t, s, 7)
+		rng := rand.New(rand.NewPCG(5, 4))
+		for k := range 2 {
+			obs = append(obs, timed(truth, rng, somewhat(uint64(k), 6, 2000), 900-180*float64(k), true)...)
+		}
+		// Block after block of each run, in steps of a second, colour stops of 10 s between.
+		whole, now := 0, 0.0
+		for i := range obs {
+			if obs[i].Kind == WholeRun {
+				whole, now = i, 0
+				continue
+			}
+			end := now + obs[i].Seconds
+			for ; now < end; now++ {
+				lost := share * (1 - math.Exp(-now/250)) * min(end-now, 1)
+				obs[i].Seconds += lost
+				obs[whole].Seconds += lost
+			}
+			now += 10
+		}
+		v := fit(t, s, obs, noDraws).Verdict
+		if v.Tires != (share > 0) || v.Tires && v.Fits != FitsNot {
+			t.Errorf("loses %v of its speed: %+v", share, v)
 		}
 	}
 }

@@ -74,9 +74,9 @@ func (m *model) bySpeed() map[*group][]float64 {
 	return out
 }
 
-// overlap is how many seconds of each row's sewing at the set speed lie in the first so many of its run, and the
-// mean of all runs, long ones counting for more.
-func (m *model) overlap(first float64, held map[*group][]float64) (rows []float64, mean float64) {
+// overlap is how many seconds of each row's sewing at the set speed are lost where lost gives those between two
+// times (s) of a run, and the mean of all runs, long ones counting for more.
+func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]float64) (rows []float64, mean float64) {
 	r := &m.sheet.Rest
 	inside, whole := map[*group][]float64{}, 0.0
 	for _, g := range m.groups {
@@ -86,7 +86,7 @@ func (m *model) overlap(first float64, held map[*group][]float64) (rows []float6
 			c := &g.blocks[b]
 			t += g.opening[b] + float64(c.colours)*r.ColourStop + c.needles*r.PerNeedle
 			took := g.sew[b] + g.travel[b] + float64(c.trims)*r.Trim + float64(c.stops)*r.Stop
-			list[b] = max(min(t+took, first)-t, 0) * held[g][b]
+			list[b] = lost(t, t+took) * held[g][b]
 			t += took
 		}
 		inside[g] = list
@@ -106,12 +106,9 @@ func (m *model) overlap(first float64, held map[*group][]float64) (rows []float6
 	return rows, mean
 }
 
-// slowStart finds what the rows lose in the first minutes of their runs by the linearised model; nil: nothing to
-// speak of.
-func (f *fitter) slowStart() (*warmUp, error) {
-	if len(f.model.obs) > manyRows || startAmong(f.model.free) < 0 {
-		return nil, nil
-	}
+// slow finds what the rows lose in some part of their runs by the linearised model, of shapes that give what is lost
+// between two times and of shares of that; nil: nothing to speak of.
+func (f *fitter) slow(shapes []func(from, to float64) float64, held map[*group][]float64) (*warmUp, error) {
 	values := f.values
 	defer func() { f.values = values }()
 	_, none, err := f.inner(true, 0)
@@ -121,9 +118,8 @@ func (f *fitter) slowStart() (*warmUp, error) {
 	var best warmUp
 	top := math.Inf(-1)
 	var scores, losses []float64
-	held := f.model.bySpeed()
-	for _, first := range warmTimes {
-		rows, mean := f.model.overlap(first, held)
+	for _, lost := range shapes {
+		rows, mean := f.model.overlap(lost, held)
 		for _, share := range warmShares {
 			late := make([]float64, len(rows))
 			f.values = slices.Clone(values)
@@ -159,15 +155,72 @@ func (f *fitter) slowStart() (*warmUp, error) {
 	return &best, nil
 }
 
+// inFirst gives the seconds that lie in the first so many of a run.
+func inFirst(first float64) func(from, to float64) float64 {
+	return func(from, to float64) float64 { return max(min(to, first)-from, 0) }
+}
+
+// slowStart finds what the rows lose in the first minutes of their runs.
+func (f *fitter) slowStart() (*warmUp, error) {
+	if len(f.model.obs) > manyRows || startAmong(f.model.free) < 0 {
+		return nil, nil
+	}
+	var shapes []func(from, to float64) float64
+	for _, first := range warmTimes {
+		shapes = append(shapes, inFirst(first))
+	}
+	return f.slow(shapes, f.model.bySpeed())
+}
+
+// tireTimes are tried times (s) within which two thirds of the speed are lost that a machine loses as a run goes on.
+var tireTimes = []float64{120, 300, 700}
+
+// tires reports whether the rows speak for a machine that slows down as a run goes on: more than against it, and
+// clearly more than for any kind of machine. What a run loses by that hangs on its length: no sheet can say it.
+func (b *belief) tires(kinds []*belief) (bool, error) {
+	if len(b.f.model.obs) > manyRows || b.f.model.warm != nil {
+		return false, nil
+	}
+	var shapes []func(from, to float64) float64
+	for _, t := range tireTimes {
+		shapes = append(shapes, func(from, to float64) float64 { return to - from - t*(math.Exp(-from/t)-math.Exp(-to/t)) })
+	}
+	w, err := b.f.slow(shapes, b.f.model.sewingShare())
+	if w == nil || err != nil {
+		return false, err
+	}
+	n, err := b.besideWarm(w)
+	return err == nil && n.score+rare > kinds[0].score+leastGainOfWarm/2, err
+}
+
+// sewingShare is, of each colour block, the share of its time that is sewing.
+func (m *model) sewingShare() map[*group][]float64 {
+	out := map[*group][]float64{}
+	for _, g := range m.groups {
+		list := make([]float64, len(g.blocks))
+		for b, c := range g.blocks {
+			r := &m.sheet.Rest
+			list[b] = g.sew[b] / max(g.sew[b]+g.travel[b]+float64(c.trims)*r.Trim+float64(c.stops)*r.Stop, nothing)
+		}
+		out[g] = list
+	}
+	return out
+}
+
+// besideWarm is the belief with what runs lose.
+func (b *belief) besideWarm(w *warmUp) (*belief, error) {
+	f := b.f.like(b.sheet)
+	f.model.warm = w
+	return believe(f, b.f)
+}
+
 // warmed is the belief with a slow start of runs where the rows speak for that; else nil.
 func (b *belief) warmed() (*belief, error) {
 	w, err := b.f.slowStart()
 	if w == nil || err != nil {
 		return nil, err
 	}
-	f := b.f.like(b.sheet)
-	f.model.warm = w
-	n, err := believe(f, b.f)
+	n, err := b.besideWarm(w)
 	if err != nil || n.score < b.score+leastGainOfWarm/2 {
 		return nil, err
 	}
