@@ -40,7 +40,7 @@ const (
 	// Of a machine that is not of the plain law, or not the same in each run.
 	elsewhereNot = 0.045
 	frameNot     = 0.04
-	anyTermNot   = 0.15 // chance that it has any term
+	turnsNot     = 0.15 // chance of caps at turns
 	oddNot       = 2    // rows that nothing explains, and
 	oddShare     = 0.04 // of all rows
 )
@@ -48,7 +48,7 @@ const (
 // judge is the verdict on a fit and the sheet it made.
 func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 	v := Verdict{Fits: FitsOpen, Within: po.probe(s), Tires: po.tires}
-	v.Elsewhere, v.Turns = elsewhere(s)
+	v.sayElsewhere(s, po.chance("turns"))
 	odd := 0
 	for i := range res.Runs {
 		r := &res.Runs[i]
@@ -63,7 +63,7 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 			v.Fits = FitsChanged
 		}
 	case float64(res.Used)-res.Learned < leastFree:
-	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (po.anyTerm() > anyTermNot || res.Frame > frameNot):
+	case v.Within > withinNot, v.Elsewhere > elsewhereNot && (v.Turns || len(po.believed[0].terms) > 0 || res.Frame > frameNot):
 		v.Fits = FitsNot
 	case v.Within <= fitsWithin:
 		v.Fits = FitsWell
@@ -73,11 +73,11 @@ func (po *posterior) judge(res *Result, s *machine.Sheet) Verdict {
 	return v
 }
 
-// anyTerm is the chance that the machine has any term beside the plain law.
-func (po *posterior) anyTerm() float64 {
+// chance is how strongly a term is believed, 0…1.
+func (po *posterior) chance(term string) float64 {
 	sum := 0.0
 	for _, b := range po.believed {
-		if len(b.terms) > 0 {
+		if slices.Contains(b.terms, term) {
 			sum += b.weight
 		}
 	}
@@ -125,24 +125,31 @@ func (po *posterior) probe(s *machine.Sheet) float64 {
 	return sum / of
 }
 
-// sorts are small designs of sewing of every sort, each of one kind and length of stitch, both ways: straight on and to
-// and fro, and with turns between.
-func sorts(s *machine.Sheet) (plain, turns []*stitch.Design) {
-	const each = 1200 // stitches: starts and stops are then a small part
+// The stitches of a small design: starts and stops are then a small part.
+const sortStitches = 1200
+
+// sorts are small designs of sewing of every sort, each of one kind and length of stitch, both ways.
+func sorts(s *machine.Sheet) (out []*stitch.Design) {
+	const each = sortStitches
 	for _, list := range [][]patch{
 		{running(1.5, each, false), running(1.5, each, true)}, {running(4, each, false), running(4, each, true)},
 		{running(8, each, false), running(8, each, true)}, {satin(1.5, each, false), satin(1.5, each, true)},
 		{satin(4.5, each, false), satin(4.5, each, true)}, {satin(9, each, false), satin(9, each, true)},
 		{zigzag(4, each)}, {zigzag(7, each)},
 	} {
-		plain = append(plain, build(s, list, make([]point, len(list))))
+		out = append(out, build(s, list, make([]point, len(list))))
 	}
+	return out
+}
+
+// windings are small designs of short stitches that turn, each of one length and angle.
+func windings(s *machine.Sheet) (out []*stitch.Design) {
 	for _, mm := range []float64{0.8, 2, 3.5} {
 		for _, angle := range []float64{35, 65, 95, 125, 155} {
-			turns = append(turns, build(s, []patch{winding(mm, angle, each)}, []point{{}}))
+			out = append(out, build(s, []patch{winding(mm, angle, sortStitches)}, []point{{}}))
 		}
 	}
-	return plain, turns
+	return out
 }
 
 // winding are stitches of one length that turn to one side and the other by an angle (degrees).
@@ -161,20 +168,30 @@ func winding(mm, angle float64, stitches int) patch {
 }
 
 // elsewhere is how well a sheet's times are known for sewing of every sort, timed or not, at the machine's full
-// speed: half of the 90 % interval, relative, in the mean of sewing without turns or the root mean square of sewing with turns (of which only some angles
-// may be unsure), whichever is more.
-func elsewhere(s *machine.Sheet) (half float64, turns bool) {
-	mean := func(all []*stitch.Design) (mean, square float64) {
-		for _, d := range all {
-			res, u := clock.How(d, s, clock.Job{}, clock.DefaultLevel)
-			half := (u.High - u.Low) / 2 / res.Seconds
-			mean += half / float64(len(all))
-			square += half * half / float64(len(all))
-		}
-		return mean, math.Sqrt(square)
+// speed: half of the 90 % interval, relative, of each design.
+func elsewhere(s *machine.Sheet, designs []*stitch.Design) []float64 {
+	var out []float64
+	for _, d := range designs {
+		res, u := clock.How(d, s, clock.Job{}, clock.DefaultLevel)
+		out = append(out, (u.High-u.Low)/2/res.Seconds)
 	}
-	plain, turning := sorts(s)
-	v, _ := mean(plain)
-	_, w := mean(turning)
-	return max(v, w), w > v
+	return out
+}
+
+// sayElsewhere fills what is known of sorts of sewing: the mean of those without turns; where caps at turns are believed the
+// root mean square of those with turns, of which only some angles may be unsure, if that is more.
+func (v *Verdict) sayElsewhere(s *machine.Sheet, turns float64) {
+	plain := elsewhere(s, sorts(s))
+	v.Elsewhere = sum(plain) / float64(len(plain))
+	if turns <= turnsNot {
+		return
+	}
+	square := 0.0
+	winding := elsewhere(s, windings(s))
+	for _, half := range winding {
+		square += half * half / float64(len(winding))
+	}
+	if w := math.Sqrt(square); w > v.Elsewhere {
+		v.Elsewhere, v.Turns = w, true
+	}
 }
