@@ -3,7 +3,9 @@
 package main
 
 import (
+	"cmp"
 	"context"
+	"encoding/json"
 	"flag"
 	"fmt"
 	"io"
@@ -11,6 +13,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"needlepace/learn"
@@ -48,6 +51,7 @@ func run() error {
 	draws := flag.Int("draws", quick, "draws that check a fit; 0 as usual, as the long form has, negative none (quicker)")
 	data := flag.String("data", "../shared/data/real", "directory of real designs")
 	out := flag.String("o", "", "page to write the tables into, between its marks")
+	keep := flag.String("rows", "", "file that keeps the rows: what was run before with the same seed and machines stands in the tables too")
 	each := flag.Bool("each", false, "a line for each machine too")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "machines at a time")
 	flag.Parse()
@@ -90,7 +94,10 @@ func run() error {
 	if err != nil {
 		return err
 	}
-	var rows, slipRows []row
+	all := &kept{Seed: opt.Seed, Machines: opt.Machines}
+	if err := all.add(*keep, nil, nil); err != nil {
+		return err
+	}
 	fmt.Println(head)
 	for _, f := range picked {
 		l, err := s.Run(ctx, f, nil)
@@ -98,7 +105,9 @@ func run() error {
 			return err
 		}
 		r := row{f.Name, string(f.Kind), f.What, zoo.Sum(l)}
-		rows = append(rows, r)
+		if err := all.add(*keep, []row{r}, nil); err != nil {
+			return err
+		}
 		fmt.Println(r.line())
 		if *each {
 			perMachine(l)
@@ -110,18 +119,20 @@ func run() error {
 			return err
 		}
 		r := row{w.Name, "slip", w.What, zoo.Sum(l)}
-		slipRows = append(slipRows, r)
+		if err := all.add(*keep, nil, []row{r}); err != nil {
+			return err
+		}
 		fmt.Println(r.line())
 		if *each {
 			perMachine(l)
 		}
 	}
 	fmt.Println()
-	goals(os.Stdout, rows, slipRows)
+	goals(os.Stdout, all.Rows, all.Slips)
 	if *out == "" {
 		return nil
 	}
-	return study.Insert(*out, func(w io.Writer) { page(w, &opt, rows, slipRows) })
+	return study.Insert(*out, func(w io.Writer) { page(w, &opt, all.Rows, all.Slips) })
 }
 
 func names[T any](all []T, name func(T) string) string {
@@ -151,15 +162,52 @@ func read(dir string) (all []zoo.Named) {
 
 // row is a family, or a slip on machines of the model.
 type row struct {
-	name, kind, what string
+	Name, Kind, What string
 	zoo.Summary
+}
+
+// kept is what several runs of the study have made.
+type kept struct {
+	Seed     uint64
+	Machines int // a family
+	Rows     []row
+	Slips    []row
+}
+
+// add puts rows to those that are here and in a file ("": none), in the order of the zoo, in place of those of the same name.
+func (k *kept) add(path string, rows, slips []row) error {
+	if text, err := os.ReadFile(path); err == nil {
+		had := *k
+		if err := json.Unmarshal(text, &had); err != nil || had.Seed != k.Seed || had.Machines != k.Machines {
+			return fmt.Errorf("%s has no rows of seed %d with %d machines: name another file", path, k.Seed, k.Machines)
+		}
+		*k = had
+	}
+	order := func(name string) int {
+		return max(slices.IndexFunc(zoo.Families, func(f zoo.Family) bool { return f.Name == name }),
+			slices.IndexFunc(zoo.Slips, func(s zoo.Slip) bool { return s.Name == name }))
+	}
+	merge := func(had, now []row) []row {
+		had = slices.DeleteFunc(had, func(r row) bool {
+			return slices.ContainsFunc(now, func(n row) bool { return n.Name == r.Name })
+		})
+		had = append(had, now...)
+		slices.SortFunc(had, func(a, b row) int { return cmp.Compare(order(a.Name), order(b.Name)) })
+		return had
+	}
+	k.Rows, k.Slips = merge(k.Rows, rows), merge(k.Slips, slips)
+	text, err := json.Marshal(k)
+	if err != nil || path == "" {
+		return err
+	}
+	return os.WriteFile(path, text, 0o644)
 }
 
 const head = "family         kind      n  median    p90  worst  inside   half  suspect  said  off said-off named asked meant   fit"
 
 func (r *row) line() string {
-	return fmt.Sprintf("%-14s %-7s %3d %6.2f%% %5.1f%% %5.1f%% %6.1f%% %5.2f%% %8.2f %5d %4d %8d %5d %5d %4.0f%% %4.1fs", r.name,
-		r.kind, r.Machines, 100*r.Median, 100*r.P90, 100*r.Worst, 100*r.Inside, 100*r.Half, r.Suspects, r.Said, r.Off,
+	return fmt.Sprintf("%-14s %-7s %3d %6.2f%% %5.1f%% %5.1f%% %6.1f%% %5.2f%% %8.2f %5d %4d %8d %5d %5d %4.0f%% %4.1fs", r.Name,
+		r.Kind, r.Machines, 100*r.Median, 100*r.P90, 100*r.Worst, 100*r.Inside, 100*r.Half, r.Suspects, r.Said, r.Off,
 		r.SaidOff, r.Named, r.Asked, r.insideMeant(), r.Fit.Seconds())
 }
 
@@ -194,11 +242,12 @@ func perMachine(all []zoo.Learned) {
 // goals holds the rows against what learning must reach.
 func goals(w io.Writer, rows, slips []row) {
 	var median, p90, low []string
-	inside, fitted, off, saidOff := 0.0, 0, 0, 0
+	inside, fitted, off, saidOff, none, saidNone := 0.0, 0, 0, 0, 0, 0
 	for _, r := range rows {
 		off, saidOff = off+r.Off, saidOff+r.SaidOff
-		switch zoo.Kind(r.kind) {
+		switch zoo.Kind(r.Kind) {
 		case zoo.NoTerm:
+			none, saidNone = none+r.Off, saidNone+r.SaidOff
 			continue
 		case zoo.Model:
 			fmt.Fprintf(w, "- The model: median %.2f %% (at most 0.15), half-width ± %.2f %% (at most 1), %.0f %% inside "+
@@ -212,11 +261,11 @@ func goals(w io.Writer, rows, slips []row) {
 			miss bool
 		}{{&median, r.Median > 0.005}, {&p90, r.P90 > 0.02}, {&low, r.Inside < 0.8}} {
 			if c.miss {
-				*c.list = append(*c.list, r.name)
+				*c.list = append(*c.list, r.Name)
 			}
 		}
 	}
-	none := func(l []string) string {
+	named := func(l []string) string {
 		if len(l) == 0 {
 			return "none"
 		}
@@ -224,9 +273,10 @@ func goals(w io.Writer, rows, slips []row) {
 	}
 	if fitted > 0 {
 		fmt.Fprintf(w, "- %d families that a law can fit: %.0f %% inside in the mean (87 to 95). Below 80 %%: %s. "+
-			"Median above 0.5 %%: %s. 90th percentile above 2 %%: %s.\n", fitted, 100*inside/float64(fitted), none(low), none(median), none(p90))
+			"Median above 0.5 %%: %s. 90th percentile above 2 %%: %s.\n", fitted, 100*inside/float64(fitted), named(low), named(median), named(p90))
 	}
-	fmt.Fprintf(w, "- Off by more than 3 %%, all families: said of %d in %d machines (9 in 10).\n", saidOff, off)
+	fmt.Fprintf(w, "- Off by more than 3 %%, all families: said of %d in %d machines; of those that no term fits %d in %d (9 in 10).\n",
+		saidOff, off, saidNone, none)
 	if len(slips) > 0 {
 		named, of := 0, 0
 		for _, r := range slips {
@@ -244,20 +294,20 @@ func page(w io.Writer, opt *zoo.Options, rows, slips []row) {
 		fmt.Fprintf(w, "%s\n|%s\n", columns, strings.Repeat("---|", strings.Count(columns, "|")-1))
 		for i := range rows {
 			r := &rows[i]
-			fmt.Fprintf(w, "| %s | %s | %.2f %% | %.1f %% | %.1f %% | %.0f %% | ± %.2f %% | %.1f | %s |\n", first(r), r.what,
+			fmt.Fprintf(w, "| %s | %s | %.2f %% | %.1f %% | %.1f %% | %.0f %% | ± %.2f %% | %.1f | %s |\n", first(r), r.What,
 				100*r.Median, 100*r.P90, 100*r.Worst, 100*r.Inside, 100*r.Half, r.Suspects, last(r))
 		}
 	}
 	const figures = "median error | 90 % below | worst | inside 90 % | half-width | suspect rows"
 	table("| family | kind | what it does | "+figures+" | said | off: said | one fit |", rows,
-		func(r *row) string { return r.name + " | " + r.kind },
+		func(r *row) string { return r.Name + " | " + r.Kind },
 		func(r *row) string {
 			return fmt.Sprintf("%d | %d of %d | %.1f s", r.Said, r.SaidOff, r.Off, r.Fit.Seconds())
 		})
 	if len(slips) > 0 {
 		fmt.Fprint(w, "\nSlips of the person, on machines of the model:\n\n")
 		table("| slip | what happened | "+figures+" | a spoilt row named | asked about | inside then |", slips,
-			func(r *row) string { return r.name },
+			func(r *row) string { return r.Name },
 			func(r *row) string {
 				return fmt.Sprintf("%d of %d | %d of %d | %.0f %%", r.Named, r.Machines, r.Asked, r.Machines,
 					r.insideMeant())

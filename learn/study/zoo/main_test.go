@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -27,10 +28,38 @@ func TestPage(t *testing.T) {
 	for _, want := range []string{
 		"2 families that a law can fit: 80 % inside",
 		"Below 80 %: poor. Median above 0.5 %: poor. 90th percentile above 2 %: poor.",
-		"said of 10 in 24 machines", "a spoilt row named in 19 of 20", "±", "| poor | other | does | 0.60 % | 3.0 % |",
+		"said of 10 in 24 machines; of those that no term fits 5 in 12", "a spoilt row named in 19 of 20", "±", "| poor | other | does | 0.60 % | 3.0 % |",
 	} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("not there: %s\n%s", want, b.String())
 		}
+	}
+}
+
+// Rows of several runs stand in the order of the zoo, the newest of a name; those of another seed are no part of it.
+func TestRowsAreKept(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "rows.json")
+	some := func(names ...string) (out []row) {
+		for i, n := range names {
+			out = append(out, row{Name: n, Summary: zoo.Summary{Machines: 8, Off: i}})
+		}
+		return out
+	}
+	first, second := &kept{Seed: 1, Machines: 8}, &kept{Seed: 1, Machines: 8}
+	if err := first.add(path, some("lag", "model"), some("needles")); err != nil {
+		t.Fatal(err)
+	}
+	if err := second.add(path, some("far", "model"), some("laps")); err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, r := range append(second.Rows, second.Slips...) {
+		got = append(got, r.Name)
+	}
+	if strings.Join(got, " ") != "model lag far laps needles" || second.Rows[0].Off != 1 {
+		t.Errorf("kept %v", second)
+	}
+	if err := (&kept{Seed: 2, Machines: 8}).add(path, nil, nil); err == nil {
+		t.Error("rows of another seed were taken")
 	}
 }
