@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"io/fs"
 	"mime"
@@ -14,10 +13,6 @@ import (
 	"regexp"
 	"strings"
 	"sync"
-
-	"golang.org/x/image/font/gofont/goitalic"
-	"golang.org/x/image/font/gofont/gomedium"
-	"golang.org/x/image/font/gofont/goregular"
 
 	"needlepace/picture"
 	"needlepace/web/serve"
@@ -76,17 +71,17 @@ var assetsOf = sync.OnceValue(func() assetSet {
 		}
 		return err
 	})
-	fonts := []string{"go-regular", "go-medium", "go-italic"}
-	for i, ttf := range [][]byte{goregular.TTF, gomedium.TTF, goitalic.TTF} {
-		part, err := fontPart(ttf, isBasic)
-		other, err2 := fontPart(ttf, isOther)
-		if err = errors.Join(err, err2); err != nil {
+	faces := ""
+	for _, f := range fontFiles {
+		part, other, css, err := f.parts()
+		if err != nil {
 			panic(err) // it is part of the program
 		}
-		put("fonts/"+fonts[i]+".ttf", part)
-		put("fonts/"+fonts[i]+"-other.ttf", other)
+		put("fonts/"+f.name+".ttf", part)
+		put("fonts/"+f.name+"-other.ttf", other)
+		faces += css
 	}
-	put("css/fonts.css", []byte(faces(fonts)))
+	put("css/fonts.css", []byte(faces))
 	put("css/pictures.css", []byte(picture.Stylesheet()))
 	put("js/cividis.js", []byte(cividisModule()))
 	for _, l := range words.Languages() {

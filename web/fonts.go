@@ -8,13 +8,15 @@ import (
 	"slices"
 	"strings"
 
+	"golang.org/x/image/font/gofont/goitalic"
+	"golang.org/x/image/font/gofont/gomedium"
+	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
 )
 
 // basic is what nearly all of a page is written with: Latin letters of Western
 // Europe, punctuation, arrows, signs of sums. Fonts come in two files, this part and
 // the other letters; a browser asks for the others where a page has some.
-// css/base.css is told the same stretches.
 var basic = [][2]rune{{0x20, 0xff}, {0x2010, 0x2044}, {0x20ac, 0x20ac}, {0x2190, 0x2193}, {0x2212, 0x2212}, {0x2248, 0x2248},
 	{0x2264, 0x2265}}
 
@@ -24,40 +26,66 @@ func isBasic(r rune) bool {
 
 func isOther(r rune) bool { return !isBasic(r) }
 
-// stretches are runes from … to as CSS writes them: those of basic, or all others.
-func stretches(others bool) string {
-	var out []string
-	next := rune(0)
-	for _, s := range basic {
-		if !others {
-			out = append(out, fmt.Sprintf("U+%X-%X", s[0], s[1]))
-		} else if s[0] > next {
-			out = append(out, fmt.Sprintf("U+%X-%X", next, s[0]-1))
-		}
-		next = s[1] + 1
-	}
-	if others {
-		out = append(out, fmt.Sprintf("U+%X-FFFF", next))
+// unicodeRange is runes from … to as CSS writes them.
+func unicodeRange(all [][2]rune) string {
+	out := make([]string, len(all))
+	for i, s := range all {
+		out[i] = fmt.Sprintf("U+%X-%X", s[0], s[1])
 	}
 	return strings.Join(out, ",")
 }
 
-// faces is the style sheet of the fonts, each in its two parts.
-func faces(names []string) string {
-	var b strings.Builder
-	for i, name := range names {
-		style := [...]string{"font-weight:400;font-style:normal;font-display:block", "font-weight:500 700;font-style:normal;font-display:block",
-			"font-weight:400;font-style:italic;font-display:swap"}[i]
-		for _, others := range []bool{false, true} {
-			file := name
-			if others {
-				file += "-other"
-			}
-			fmt.Fprintf(&b, "@font-face{font-family:\"Go\";%s;src:url(\"/assets/fonts/%s.ttf\") format(\"truetype\");unicode-range:%s}\n",
-				style, file, stretches(others))
+// others are the letters of a font that are not basic. A browser is told of these alone: it
+// would fetch them in vain for a sign that the font does not have.
+func others(ttf []byte) (all [][2]rune, err error) {
+	f, err := sfnt.Parse(ttf)
+	if err != nil {
+		return nil, err
+	}
+	var buf sfnt.Buffer
+	for r := rune(0x20); r < 0x10000; r++ {
+		g, err := f.GlyphIndex(&buf, r)
+		if err != nil {
+			return nil, err
+		}
+		switch last := len(all) - 1; {
+		case g == 0 || isBasic(r):
+		case last >= 0 && all[last][1] == r-1:
+			all[last][1] = r
+		default:
+			all = append(all, [2]rune{r, r})
 		}
 	}
-	return b.String()
+	return all, nil
+}
+
+// fontFile is one of the page's fonts.
+type fontFile struct {
+	name  string
+	ttf   []byte
+	style string // as CSS describes it
+}
+
+var fontFiles = []fontFile{
+	{"go-regular", goregular.TTF, "font-weight:400;font-style:normal;font-display:block"},
+	{"go-medium", gomedium.TTF, "font-weight:500 700;font-style:normal;font-display:block"},
+	{"go-italic", goitalic.TTF, "font-weight:400;font-style:italic;font-display:swap"},
+}
+
+// parts are a font's two files and what a style sheet says of them.
+func (f *fontFile) parts() (part, other []byte, css string, err error) {
+	if part, err = fontPart(f.ttf, isBasic); err != nil {
+		return nil, nil, "", err
+	}
+	if other, err = fontPart(f.ttf, isOther); err != nil {
+		return nil, nil, "", err
+	}
+	has, err := others(f.ttf)
+	face := func(file string, of [][2]rune) string {
+		return fmt.Sprintf("@font-face{font-family:\"Go\";%s;src:url(\"/assets/fonts/%s.ttf\") format(\"truetype\");unicode-range:%s}\n",
+			f.style, file, unicodeRange(of))
+	}
+	return part, other, face(f.name, basic) + face(f.name+"-other", has), err
 }
 
 // fontPart is a TrueType font with the outlines of those letters alone that want

@@ -6,9 +6,6 @@ import (
 	"slices"
 	"testing"
 
-	"golang.org/x/image/font/gofont/goitalic"
-	"golang.org/x/image/font/gofont/gomedium"
-	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
 )
@@ -16,8 +13,8 @@ import (
 // The parts of a font have each letter's outline in one of them, as the whole font
 // has it, and advance alike.
 func TestTheFontsPartsAreTheFont(t *testing.T) {
-	for _, ttf := range [][]byte{goregular.TTF, gomedium.TTF, goitalic.TTF} { // both kinds of offsets are among them
-		partsAreTheFont(t, ttf)
+	for _, f := range fontFiles { // both kinds of offsets are among them
+		partsAreTheFont(t, f.ttf)
 	}
 }
 
@@ -72,5 +69,29 @@ func partsAreTheFont(t *testing.T, ttf []byte) {
 	}
 	if len(outline(parts[0], 'Ж')) != 0 || len(outline(parts[1], 'A')) != 0 {
 		t.Error("a part has the letters of the other")
+	}
+}
+
+// A browser is told of a font's other letters, and of none that it does not have:
+// the triangle before what can be folded would have it fetched on most pages.
+func TestABrowserIsToldOfTheLettersThatAFontHas(t *testing.T) {
+	for _, f := range fontFiles {
+		has, err := others(f.ttf)
+		if err != nil {
+			t.Fatal(err)
+		}
+		told := func(r rune) bool {
+			return slices.ContainsFunc(has, func(s [2]rune) bool { return s[0] <= r && r <= s[1] })
+		}
+		for _, r := range "ğİşŕЖяΩł" {
+			if !told(r) {
+				t.Errorf("%s: %q is not told of", f.name, r)
+			}
+		}
+		for _, r := range "▾▸AZé–→漢" {
+			if told(r) {
+				t.Errorf("%s: %q is told of", f.name, r)
+			}
+		}
 	}
 }

@@ -43,11 +43,12 @@ test("the axis of the plan leaves nights out, there and back", () => {
 });
 
 test("lots are read as the server sends them, and found by time", () => {
-  const sent = { version: 1, from: 0, now: 0, zone: "UTC", hours12: false, days: [], opens: [[]], machines: [{ id: "m", name: "Gannet", heads: "1 head", open: 0 }], customers: ["A", "B"], designs: ["d"], chances: ["about 9 in 10"],
-    lots: { number: [1003, 1004], line: [2, 1], lines: [1, 0], machine: [0, 0], customer: [1, 0], design: [0, 0], pieces: [48, 6], sewn: [12, 0], free: [100, 50], set_up: [900, 100], wait: [-300, 0], sews: [3300, 900],
-      risk: [2, 0], chance: [0, -1], is: [1, 2] } };
-  const [a, b] = lotsOf(sent);
-  assert.deepEqual([a.value, a.name, a.customer, a.pieces, a.done, a.setup, a.ready, a.from, a.to, a.risk, a.chance, a.running, a.held], ["1003/2@m", "1003/2", "B", 48, 12, 100, 700, 700, 4000, 2, "about 9 in 10", true, false]);
+  const sent = { version: 1, from: 0, now: 0, zone: "UTC", hours12: false, days: [], opens: [[]], machines: [{ id: "m", name: "Gannet", heads: "1 head", open: 0 }], customers: ["A", "B"], designs: ["d", "e"], chances: ["about 9 in 10"],
+    lots: { number: [1003, 1004, 1005], line: [2, 1, 1], lines: [1, 0, 0], machine: [0, 0, 0], customer: [0, 0, 2], design: [0, 1, 0], pieces: [48, 6, 1], sewn: [12, 0, 0], free: [100, 50, 0], set_up: [900, 100, 0], wait: [-300, 0, 0], sews: [3300, 900, 60],
+      risk: [2, 0, 0], chance: [0, -1, -1], is: [1, 2, 0] } };
+  const [a, b, c] = lotsOf(sent);
+  assert.deepEqual([a, b, c].map((l) => l.customer + l.design), ["Ad", "Bd", "Ae"]);
+  assert.deepEqual([a.value, a.name, a.pieces, a.done, a.setup, a.ready, a.from, a.to, a.risk, a.chance, a.running, a.held], ["1003/2@m", "1003/2", 48, 12, 100, 700, 700, 4000, 2, "about 9 in 10", true, false]);
   assert.deepEqual([b.value, b.name, b.setup, b.ready, b.from, b.to, b.chance, b.running, b.held], ["1004/1@m", "1004", 4050, 4150, 4150, 5050, "", false, true]);
   assert.deepEqual([0, 3999, 4050, 9000].map((t) => firstAfter([a, b], t)), [0, 0, 1, 2]);
 });

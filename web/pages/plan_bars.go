@@ -29,8 +29,8 @@ type barsSent struct {
 	Lots      barLots  `json:"lots"`
 }
 
-// barLots are the lots by machine and time, something of all in turn: so they pack in half. Machine, customer,
-// design and chance count from 0 in their lists.
+// barLots are the lots by machine and time, something of all in turn: so they pack in half. Machine and chance
+// count from 0 in their lists; customer and design are 0 for the next in their list, else how many before that.
 type barLots struct {
 	Number   []int64 `json:"number"`
 	Line     []int64 `json:"line"`
@@ -84,6 +84,15 @@ func (n *numbered) of(s string) int64 {
 		n.at[s], n.all = k, append(n.all, s)
 	}
 	return int64(k)
+}
+
+// back is 0 for a text that is new, else how many of them before the next new one it stands.
+func (n *numbered) back(s string) int64 {
+	next := int64(len(n.all))
+	if k := n.of(s); k < next {
+		return next - k
+	}
+	return 0
 }
 
 // showBars gives the kept plan as the page draws it.
@@ -191,7 +200,7 @@ func barsOf(p *book.Plan, sewn []int, on map[lineOn]bool, w *words.Writer, now t
 			is int64
 		}{
 			{&out.Lots.Number, int64(l.Number)}, {&out.Lots.Line, int64(l.Line)}, {&out.Lots.Lines, lines}, {&out.Lots.Machine, m},
-			{&out.Lots.Customer, customers.of(l.Customer)}, {&out.Lots.Design, designs.of(l.DesignID)},
+			{&out.Lots.Customer, customers.back(l.Customer)}, {&out.Lots.Design, designs.back(l.DesignID)},
 			{&out.Lots.Pieces, int64(l.Quantity)}, {&out.Lots.Sewn, int64(sewn[i])}, {&out.Lots.Free, at(l.SetupFrom) - ended[m]},
 			{&out.Lots.SetUp, int64(l.Setup)}, {&out.Lots.Wait, at(l.From) - ready}, {&out.Lots.Sews, at(l.To) - at(l.From)},
 			{&out.Lots.Risk, risk}, {&out.Lots.Chance, chance}, {&out.Lots.Is, is},

@@ -28,12 +28,15 @@ import { say, count } from "./words.js";
 /** @param {Sent} sent @returns {Lot[]} */
 export function lotsOf(sent) {
   const all = sent.lots, /** @type {number[]} */ ended = [];
+  /** A reader of texts: 0 is the next of them, else how many before it. @param {string[]} texts */
+  const reader = (texts) => { let next = 0; return (/** @type {number} */ back) => texts[back ? next - back : next++]; };
+  const customer = reader(sent.customers), design = reader(sent.designs);
   return all.number.map((number, i) => {
     const line = all.line[i], row = all.machine[i], chance = all.chance[i], is = all.is[i];
     const setup = (ended[row] ?? 0) + all.free[i], ready = setup + all.set_up[i], from = ready + all.wait[i], to = ended[row] = from + all.sews[i];
     return {
       i, value: `${number}/${line}@${sent.machines[row].id}`, name: all.lines[i] ? `${number}/${line}` : String(number), number, line, row,
-      customer: sent.customers[all.customer[i]], design: sent.designs[all.design[i]], pieces: all.pieces[i], done: all.sewn[i], setup, ready: Math.min(ready, from), from, to,
+      customer: customer(all.customer[i]), design: design(all.design[i]), pieces: all.pieces[i], done: all.sewn[i], setup, ready: Math.min(ready, from), from, to,
       risk: all.risk[i], chance: chance < 0 ? "" : sent.chances[chance], running: !!(is & 1), held: !!(is & 2), again: !!(is & 4),
     };
   });
