@@ -140,7 +140,7 @@ func (s *Shop) take(
 	if err != nil {
 		return nil, k, err
 	}
-	if err := s.checkReport(w, l, r); err != nil {
+	if err := s.checkReport(w, o, l, r); err != nil {
 		return nil, k, err
 	}
 	if over := r.Good - l.Left(); over > 0 && !how.Over {
@@ -228,8 +228,12 @@ func (s *Shop) take(
 	return out, k, nil
 }
 
+// longBefore is how many days before its order was entered pieces may have been sewn: an
+// order may be entered late, but a day more than a year off is a slip of the year.
+const longBefore = 366
+
 // checkReport refuses a report that makes no sense; a day left out is today.
-func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) error {
+func (s *Shop) checkReport(w *book.Workshop, o *book.Order, l *book.OrderLine, r *book.Report) error {
 	today := w.Zone.Day(s.now())
 	if r.Day.IsZero() {
 		r.Day = today
@@ -237,6 +241,8 @@ func (s *Shop) checkReport(w *book.Workshop, l *book.OrderLine, r *book.Report) 
 	switch {
 	case r.Day.After(today):
 		return shop.At("day", shop.Saying(shop.Invalid, words.Say("refused.ahead", words.Args{"day": r.Day, "today": today})))
+	case r.Day.Before(w.Zone.Day(o.Made).Add(-longBefore)):
+		return shop.At("day", shop.Saying(shop.Invalid, words.Say("refused.long-ago", words.Args{"day": r.Day, "made": w.Zone.Day(o.Made)})))
 	case r.Good < 0 || r.Spoilt < 0:
 		return shop.At("good", shop.Saying(shop.Invalid, words.Say("refused.negative", words.Args{"good": words.Whole(r.Good),
 			"spoilt": words.Whole(r.Spoilt)})))

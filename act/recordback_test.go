@@ -9,6 +9,7 @@ import (
 	"needlepace/ask"
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // reported is an agreed order of 240 pieces with what was recorded on Gannet.
@@ -200,5 +201,21 @@ func TestAnOrderThatIsSewingIsPartlyDelivered(t *testing.T) {
 	all, err := b.Orders.Deliveries(bg, o.ID)
 	if err != nil || len(all) != 2 || all[0].TakenBack != nil || all[1].TakenBack == nil || all[1].Pieces != 180 {
 		t.Errorf("the list: %+v %v", all, err)
+	}
+}
+
+// An order may be entered after pieces of it were sewn; a day far before it is a slip of the year.
+func TestADayOfAnotherYearIsASlip(t *testing.T) {
+	b := fresh(t)
+	o := b.twoLines(t, "2026-03-20", book.Agreed, false)
+	for day, ok := range map[string]bool{"1999-01-01": false, "2025-02-28": false, "2025-03-01": true, "2026-02-27": true} {
+		d, err := words.ParseDay(day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: b.m["Gannet"], Day: d, Good: 1, Breaks: -1}, act.Recording{}, "")
+		if (err == nil) != ok || err != nil && !strings.Contains(err.Error(), "check the year") {
+			t.Errorf("pieces of %s: %v", day, err)
+		}
 	}
 }
