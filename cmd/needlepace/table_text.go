@@ -64,6 +64,34 @@ func layTable(t *ask.Table, indent string, by *words.Writer) *table {
 	if foot := t.ShownFoot(by); foot != nil {
 		out.rule()
 		out.row(pick(foot)...)
+	} else if all, _ := out.width(); all > widest && len(rows) <= fewSide && !strings.Contains(out.align[1:], "l") {
+		return out.turned()
+	}
+	return out
+}
+
+// A table of figures that is wider than this many columns and has no more rows than that is turned: its
+// rows stand side by side.
+const (
+	widest  = 132
+	fewSide = 4
+)
+
+// turned is a table, without a foot, with a row for each of its columns.
+func (t *table) turned() *table {
+	out := &table{indent: t.indent}
+	for i := range t.rows[0] {
+		var row []string
+		for k, r := range t.rows {
+			if k != 1 { // the rule
+				row = append(row, r[i])
+			}
+		}
+		out.row(row...)
+		if i == 0 {
+			out.rule()
+			out.align = "l" + strings.Repeat("r", len(row)-1)
+		}
 	}
 	return out
 }

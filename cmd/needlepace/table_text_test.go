@@ -2,8 +2,12 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"testing"
+
+	"needlepace/ask"
+	"needlepace/words"
 )
 
 // A table is no wider than the terminal, and every word of it is still there.
@@ -41,6 +45,43 @@ func TestATableFitsTheTerminal(t *testing.T) {
 		}
 		if n := strings.Count(got, "x"); n != 70 {
 			t.Errorf("at %d columns %d of 70 letters:\n%s", most, n, got)
+		}
+	}
+}
+
+// A few rows of many figures stand side by side where they would be wider than a terminal; many rows, texts and what
+// has a sum stay as they are.
+func TestAFewRowsOfManyFiguresStandSideBySide(t *testing.T) {
+	of := func(columns, rows int) *ask.Table {
+		out := &ask.Table{}
+		for i := range columns {
+			out.Columns = append(out.Columns, ask.Column{Heading: words.Name(fmt.Sprintf("heading %02d", i)), Number: i > 0})
+		}
+		for k := range rows {
+			var row []words.Value
+			for i := range columns {
+				row = append(row, words.Whole(100*k+i))
+			}
+			out.Rows = append(out.Rows, row)
+		}
+		return out
+	}
+	text := func(t *ask.Table) string {
+		var b bytes.Buffer
+		writeTable(&b, t, "")
+		return b.String()
+	}
+	const turned = "heading 01   1  101"
+	if got := text(of(14, 2)); !strings.Contains(got, turned) || strings.Count(got, "\n") != 15 {
+		t.Errorf("two rows of 14 figures are\n%s", got)
+	}
+	summed := of(14, 2)
+	summed.Foot = summed.Rows[0]
+	said := of(14, 2)
+	said.Columns[5].Number = false
+	for what, x := range map[string]*ask.Table{"few columns": of(8, 2), "many rows": of(14, 5), "a sum": summed, "a text": said} {
+		if got := text(x); strings.Contains(got, "heading 01   1") {
+			t.Errorf("%s:\n%s", what, got)
 		}
 	}
 }
