@@ -3,6 +3,7 @@ package act_test
 import (
 	"context"
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/book"
@@ -48,5 +49,24 @@ func TestPlannedOrdersAreThoseOfTheMoment(t *testing.T) {
 	}
 	if n := count(shop.Reading(t.Context())); n != was+1 {
 		t.Errorf("after a change there are %d orders, want %d", n, was+1)
+	}
+}
+
+// Hours begin when they begin, whatever fraction of a second it is when the plan is made: kept without its fraction, a
+// day began at 06:59:59.9 and read 06:59.
+func TestHoursBeginOnWholeMinutesWheneverThePlanIsMade(t *testing.T) {
+	b := fresh(t)
+	b.at = time.Date(2026, 3, 2, 5, 12, 33, 861_825_765, time.UTC)
+	b.twoLines(t, "2026-03-20", book.Agreed, false)
+	p := b.plan(t).Plan
+	if p.From.Nanosecond() != 0 || len(p.Lots) == 0 {
+		t.Errorf("the plan is of %d lots from %v", len(p.Lots), p.From)
+	}
+	for _, m := range p.Machines {
+		for _, o := range m.Open {
+			if o.From.Second() != 0 || o.From.Nanosecond() != 0 || o.To.Second() != 0 || o.To.Nanosecond() != 0 {
+				t.Fatalf("%s may run from %v to %v", m.Name, o.From, o.To)
+			}
+		}
 	}
 }

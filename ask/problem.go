@@ -75,7 +75,7 @@ func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, e
 	if at.IsZero() {
 		at = q.Now
 	}
-	at = at.In(w.Location())
+	at = at.In(w.Location()).Truncate(time.Second) // hours begin on whole seconds, and plans keep no less
 	p.Problem = &plan.Problem{Origin: at}
 	index := map[string]int{}
 	p.index = index
