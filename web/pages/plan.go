@@ -134,6 +134,7 @@ func (c *call) planPage(f *form) error {
 		t.Rows = t.Rows[:min(len(t.Rows), rowsOnPage)]
 		view.addTables(d.W, t)
 		linkOrders(view.Tables["since"], 0)
+		view.Tables["since"].cards()
 	}
 	data.Watch = a.Watch
 	if c.May(shop.SeeMoney) && len(p.Lots) > 0 {
@@ -224,9 +225,11 @@ func planTables(p *page, pl *book.Plan, d serve.When, most int) {
 		}
 	}
 	linkOrders(p.Tables["days"], 0)
+	p.Tables["days"].cards()
 	lots := p.Tables["lots"]
 	linkOrders(lots, 1)
 	lots.Cols = append(lots.Cols, col{Name: "For the floor", CSV: "run_sheet"})
+	lots.cards()
 	for i := range lots.Rows {
 		l := &pl.Lots[i]
 		to := fmt.Sprintf("/orders/%d/runsheet?line=%d&machine=%s", l.Number, l.Line, l.MachineID)
@@ -250,4 +253,4 @@ func (d *planData) First() []ask.SinceChange {
 }
 
 // rowsOnPage is how many rows of a plan's table the page shows; the CSV has all.
-const rowsOnPage = 200
+const rowsOnPage = 150
