@@ -73,7 +73,7 @@ func layTable(t *ask.Table, indent string, by *words.Writer) *table {
 // A table of figures that is wider than this many columns and has no more rows than that is turned: its
 // rows stand side by side.
 const (
-	widest  = 132
+	widest  = 160
 	fewSide = 4
 )
 
