@@ -11,10 +11,17 @@ type drifting struct {
 	reach float64 // s that it may be off in all
 	step  float64 // what a millisecond of drift costs, in clear strokes
 	ends  float64 // the same at a passage's ends
+	known int     // 1 + the stroke that is where it is expected, 0: none
 }
+
+// knownWell is by how many ms a stroke whose time is known may be off.
+const knownWell = 6
 
 // mostDrift is by how many ms the drift may change from one stroke to the next.
 const mostDrift = 3
+
+// beyond is how far two strokes lead.
+const beyond = 2 * mostDrift
 
 // giveUpAt is how much less than the best, in clear strokes, a drift may have earned
 // and still be gone on with: more than a passage's beginning can earn that is taken for
@@ -30,10 +37,10 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 	n := len(l.at)
 	reach := int(by.reach / Step)
 	width := 2*reach + 1
-	// What each drift has earned, and mostDrift places beyond either side. Below what is
+	// What each drift has earned, and as far beyond either side as two strokes lead. Below what is
 	// earned, in the lowest bits, stands from where.
-	v, w := make([]int32, width+2*mostDrift), make([]int32, width+2*mostDrift)
-	for i := range mostDrift {
+	v, w := make([]int32, width+2*beyond), make([]int32, width+2*beyond)
+	for i := range beyond {
 		v[i], v[len(v)-1-i] = never, never
 	}
 	came := make([]uint8, 0, min(n*width, 256*n))
@@ -53,7 +60,7 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 			one, two, three := step<<cameBits, 2*step<<cameBits, 3*step<<cameBits
 			came = slices.Grow(came, hi-lo)[:len(came)+hi-lo]
 			here := came[rows[i].from:]
-			from, to := v[lo:hi+2*mostDrift], w[lo+mostDrift:hi+mostDrift]
+			from, to := v[lo+beyond-mostDrift:hi+beyond+mostDrift], w[lo+beyond:hi+beyond]
 			here = here[:len(to)]
 			for x := range to {
 				f := from[x : x+2*mostDrift+1]
@@ -66,30 +73,40 @@ func (l *laid) follow(wide []int16, o []float32, by drifting) {
 		if l.number[i] >= 0 {
 			for x := lo; x < hi; x++ {
 				if t := base + x; t >= 0 && t < len(wide) {
-					v[x+mostDrift] += int32(wide[t]) << cameBits
+					v[x+beyond] += int32(wide[t]) << cameBits
 				} else {
-					v[x+mostDrift] -= int32(background*wideUnit) << cameBits
+					v[x+beyond] -= int32(background*wideUnit) << cameBits
 				}
 			}
 		}
-		most := slices.Max(v[lo+mostDrift : hi+mostDrift])
+		if i == by.known-1 {
+			for x := lo; x < hi; x++ {
+				if x < reach-knownWell || x > reach+knownWell {
+					v[x+beyond] = never
+				}
+			}
+		}
+		most := slices.Max(v[lo+beyond : hi+beyond])
 		least := most - int32(giveUpAt*wideUnit)<<cameBits
-		for v[lo+mostDrift] < least {
+		if i < by.known-1 { // any may be it that leads where the stroke is known to be
+			least = never
+		}
+		for v[lo+beyond] < least {
 			lo++
 		}
-		for v[hi-1+mostDrift] < least {
+		for v[hi-1+beyond] < least {
 			hi--
 		}
 		for x := lo; x < hi; x++ {
-			v[x+mostDrift] = max(v[x+mostDrift]-most, never)
+			v[x+beyond] = max(v[x+beyond]-most, never)
 		}
 		total += int64(most)
-		for k := range mostDrift {
-			v[lo+k], v[hi+mostDrift+k] = never, never
+		for k := range beyond {
+			v[lo+k], v[hi+beyond+k] = never, never
 		}
 	}
 	x := lo
-	for v[x+mostDrift] < 0 {
+	for v[x+beyond] < 0 {
 		x++
 	}
 	l.score = float64(total) / (1 << cameBits) / wideUnit

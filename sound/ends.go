@@ -22,7 +22,7 @@ const (
 
 // ways to begin and to end, tried one with another.
 var (
-	softSpeeds  = []float64{120, 160, 205, 255, 310, 380, 470}
+	softSpeeds  = []float64{100, 117, 137, 160, 187, 219, 256, 300, 351, 411, 480}
 	creepSpeeds = []float64{45, 65, 90, 120, 165, 230}
 	rises       = []float64{0.45, 0.65, 0.85, 1.15, 1.55, 2.1}
 	phases      = []float64{0.5, 1}
@@ -76,11 +76,8 @@ func (h *hearing) cut() *cuts {
 		}
 		all = some
 	}
-	if h.blurred == nil {
-		h.blurred = newBlurred(h.wide)
-	}
-	h.blurred.twins = h.twin() > 0
-	c := &cuts{wide: h.blurred}
+	h.blurs().twins = h.twin() > 0
+	c := &cuts{wide: h.blurs()}
 	var starts, ends stitch.Design
 	sewOf := func(d, of *stitch.Design, records []int) {
 		for _, r := range records {
@@ -146,6 +143,14 @@ type blurred struct {
 	wide  [len(blurRadii)][]int8 // by radius, in earnQuanta
 	block []int16                // the most that is earned in each beyondBlock ms, in 1/wideUnit
 	twins bool                   // the machine strikes twice a revolution: what lies beyond an end tells nothing
+}
+
+// blurs is what a stroke of the recording earns so.
+func (h *hearing) blurs() *blurred {
+	if h.blurred == nil {
+		h.blurred = newBlurred(h.wide)
+	}
+	return h.blurred
 }
 
 // blurRadii are in ms.
@@ -238,7 +243,7 @@ func (b *blurred) near(t int, seconds float64) float64 {
 // whose time is known and the passage's end are counted, so that one more stroke
 // that is heard earns more.
 func read(l law, short *score, ends []ending, wide *blurred, blur float64) readings {
-	sc := short.by(l)
+	sc := short.near(l, endStrokes+mostShift+stopShift+2, len(ends) > 0 && ends[0].ends)
 	var out readings
 	if len(sc.passages) != len(ends) {
 		return out
@@ -426,7 +431,7 @@ func (c *cuts) alike(other *cuts) bool {
 	same := func(a, b ending) bool {
 		return a.stop == b.stop && a.anchor == b.anchor && math.Abs(a.at-b.at) < sameStroke
 	}
-	return other != nil && c.runs == other.runs && slices.EqualFunc(c.first, other.first, same) && slices.EqualFunc(c.last, other.last, same) &&
+	return other != nil && c.runs == other.runs && c.starts.frame == other.starts.frame && slices.EqualFunc(c.first, other.first, same) && slices.EqualFunc(c.last, other.last, same) &&
 		slices.Equal(c.starts.design.Records, other.starts.design.Records) && slices.Equal(c.ends.design.Records, other.ends.design.Records)
 }
 
@@ -465,11 +470,11 @@ func (h *hearing) ways(c *cuts) []way {
 		for i := range laws {
 			here = append(here, way{law: laws[i], shift: shift, sum: earned(&begins[i], shift) - h.unlikely(&laws[i])})
 		}
-		all = append(all, bestWays(here, most)...)
+		all = append(all, bestWays(here, most, waysAlike)...)
 	}
 	all = h.sharpen(all, c, false, waysBegun/3, 0.1, 0.06)
 	all = h.sharpen(all, c, false, waysEnded, 0.03, 0.015)
-	all = h.ended(all, c)
+	all = kept(h.ended(all, c), waysEndedBy)
 	all = h.sharpen(all, c, true, waysEnded, 0.12, 0.06)
 	all = h.sharpen(all, c, true, waysKept, 0.03, 0.015, 0.007)
 	for k := range all {
@@ -484,54 +489,76 @@ func (h *hearing) ways(c *cuts) []way {
 
 // How many ways of each shift are gone on with.
 const (
-	waysBegun = 18
-	waysEnded = 3
-	waysKept  = 2
+	waysBegun   = 24
+	waysAlike   = 3 // with as many soft stitches, of those begun
+	waysEnded   = 3
+	waysEndedBy = 6 // of them with each way to end
+	waysKept    = 2
 )
 
-// ended are ways with the slowings and creeps by which the passages' ends earn most. A
-// beginning hardly tells the creep, so the ends are read for themselves over the whole
-// range first, and only then both with one creep.
+// ended are ways with the slowings, creeps and phases by which the passages' beginnings and
+// ends earn most: a beginning hardly tells the creep, so all are tried over their whole
+// range, so finely that between two of them a last stroke is not further off than the
+// evidence is blurred.
 func (h *hearing) ended(all []way, c *cuts) (out []way) {
-	const blur = 0.06
-	var ends [len(endPhases)][]way
-	for p, phase := range endPhases {
-		for _, fall := range falls {
-			for _, creep := range creepSpeeds {
-				l := h.law.clone()
-				l.sheet.Shaft.AccelDown, l.sheet.Shaft.CreepSpeed, l.phase = h.sheet.Shaft.AccelDown*fall, creep, phase
-				ends[p] = append(ends[p], way{law: l, ends: read(l, c.ends, c.last, c.wide, blur)})
-			}
-		}
-	}
 	for k := range all {
 		w := &all[k]
-		p := 0
-		for q, phase := range endPhases {
-			if math.Abs(phase-w.law.phase) < math.Abs(endPhases[p]-w.law.phase) {
-				p = q
+		here := []way{{law: w.law, shift: w.shift}}
+		here[0].weigh(h, c, endedBlur, true)
+		if !h.opt.Known {
+			for _, aside := range endPhases {
+				for _, creep := range endCreeps {
+					l := w.law.clone()
+					l.phase, l.sheet.Shaft.CreepSpeed = min(max(l.phase+aside, leastPhase), 1), creep
+					begins := read(l, c.starts, c.first, c.wide, endedBlur)
+					for _, fall := range falls {
+						t := way{law: l.clone(), shift: w.shift, begins: begins}
+						t.law.sheet.Shaft.AccelDown = h.sheet.Shaft.AccelDown * fall
+						t.ends = read(t.law, c.ends, c.last, c.wide, endedBlur)
+						t.add(h, c)
+						here = append(here, t)
+					}
+				}
 			}
 		}
-		var here []way
-		for _, e := range ends[p] {
-			t := way{law: w.law.clone(), shift: w.shift, begins: w.begins, ends: e.ends}
-			t.law.sheet.Shaft.AccelDown, t.law.sheet.Shaft.CreepSpeed = e.law.sheet.Shaft.AccelDown, e.law.sheet.Shaft.CreepSpeed
-			t.add(h, c)
-			here = append(here, t)
+		some, others := here[:1:1], here[1:] // its own, and those by which both earn most, and the ends alone
+		most := len(some)
+		for _, by := range []func(a, b way) int{byEarning, byEnds} {
+			most += waysFallen
+			slices.SortStableFunc(others, by)
+			for _, t := range others {
+				if len(some) < most && !slices.ContainsFunc(some, t.fallsLike) {
+					some = append(some, t)
+				}
+			}
 		}
-		here = append(bestWays(here, waysFallen), way{law: w.law, shift: w.shift})
-		for i := range here {
-			here[i].weigh(h, c, blur, true)
-		}
-		out = append(out, here...)
+		out = append(out, some...)
 	}
 	return out
 }
 
-// waysFallen are the ways to slow down that each way to begin is gone on with by.
-const waysFallen = 3
+// byEnds puts first the ways by which the ends earn most, whatever the beginnings do.
+func byEnds(a, b way) int { return cmp.Compare(earned(&b.ends, 0), earned(&a.ends, 0)) }
 
-var endPhases = [...]float64{0.4, 0.6, 0.8, 1}
+// fallsLike reports whether two ways end alike, to a step of those tried at once.
+func (w way) fallsLike(v way) bool {
+	a, b := &w.law.sheet.Shaft, &v.law.sheet.Shaft
+	same := func(x, y float64) bool { return math.Abs(math.Log(x/y)) < 0.25 }
+	return same(a.AccelDown, b.AccelDown) && same(a.CreepSpeed, b.CreepSpeed) && math.Abs(w.law.phase-v.law.phase) < 0.1
+}
+
+// waysFallen are the ways to end that each way to begin is gone on with by, of those below
+// on evidence that is blurred by endedBlur.
+const (
+	waysFallen = 2
+	endedBlur  = 0.06
+)
+
+var (
+	endPhases = [...]float64{0, -0.15, 0.15}
+	endCreeps = [...]float64{40, 50, 63, 80, 100, 126, 160, 200, 250}
+	falls     = [...]float64{0.35, 0.42, 0.5, 0.6, 0.72, 0.87, 1.05, 1.25, 1.5, 1.8, 2.2, 2.6} // over the sheet's
+)
 
 // begins are laws over the whole range of how a passage may begin.
 func (h *hearing) begins() []law {
@@ -571,7 +598,7 @@ func (h *hearing) begins() []law {
 	return out
 }
 
-// earned is what beginnings earn with most numbers shifted alike.
+// earned is what beginnings, or ends, earn with most numbers shifted alike.
 func earned(begins *readings, shift int) float64 {
 	sum := begins.stops
 	for _, v := range begins.by {
@@ -585,12 +612,17 @@ func byEarning(a, b way) int {
 		cmp.Compare(a.law.sheet.Shaft.SoftStartStitches, b.law.sheet.Shaft.SoftStartStitches))
 }
 
-// bestWays are the n that earn most, none of which is nearly another.
-func bestWays(all []way, n int) (out []way) {
+// bestWays are the n that earn most, none of which is nearly another, at most so many with as
+// many soft stitches.
+func bestWays(all []way, n, alike int) (out []way) {
 	slices.SortStableFunc(all, byEarning)
+	var softs [mostSoft + 1]int
 	for _, w := range all {
-		if len(out) < n && !slices.ContainsFunc(out, w.nearly) {
-			out = append(out, w)
+		if len(out) == n {
+			break
+		}
+		if soft := &softs[min(max(w.law.sheet.Shaft.SoftStartStitches, 0), mostSoft)]; *soft < alike && !slices.ContainsFunc(out, w.nearly) {
+			out, *soft = append(out, w), *soft+1
 		}
 	}
 	return out
@@ -615,18 +647,19 @@ const (
 // offBy is how likely numbers are wrong by 0 … mostShift, either way.
 type offBy [mostShift + 1]float64
 
-func (o *offBy) within() int {
+// within is by how many numbers may be wrong that are so likely wrong by 0, 1, …
+func within(off []float64) int {
 	all := 0.0
-	for _, v := range o {
+	for _, v := range off {
 		all += v
 	}
 	sum := 0.0
-	for d, v := range o {
+	for d, v := range off {
 		if sum += v; sum >= numbersHold*all {
 			return d
 		}
 	}
-	return mostShift
+	return len(off) - 1
 }
 
 // doubt finds by how many the numbers of each passage may be wrong: every way to
@@ -659,7 +692,7 @@ func (h *hearing) doubt() {
 		if i := c.of(k); i >= 0 {
 			off = &read[i]
 		}
-		l.within = min(off.within(), len(l.at)-1)
+		l.within = min(within(off[:]), len(l.at)-1)
 	}
 }
 
@@ -688,11 +721,12 @@ func (w *way) offBy(i int) (off offBy) {
 	return off
 }
 
-// falls are the slowing accelerations to try, over the sheet's.
-var falls = []float64{0.4, 0.5, 0.63, 0.8, 1, 1.25, 1.6, 2, 2.5}
-
-// unlikely is what a law loses for lying far from its class, in clear strokes.
+// unlikely is what a law loses for lying far from its class, in clear strokes. How many soft
+// stitches a machine begins with is set, and few set it.
 func (h *hearing) unlikely(l *law) (sum float64) {
+	if l.sheet.Shaft.SoftStartStitches != h.sheet.Shaft.SoftStartStitches {
+		sum = otherSoft
+	}
 	for k, t := range h.fitted {
 		if t.path == "phase" || t.path == "speed" {
 			continue
@@ -703,9 +737,11 @@ func (h *hearing) unlikely(l *law) (sum float64) {
 	return sum
 }
 
+const otherSoft = 0.5
+
 // sharpen searches near each way, one constant after another, by ever smaller steps,
 // and gives the keep best of each shift.
-func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...float64) (out []way) {
+func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...float64) []way {
 	if !h.opt.Known {
 		all = h.neighbours(all, c, ends, steps[0])
 	}
@@ -716,9 +752,14 @@ func (h *hearing) sharpen(all []way, c *cuts, ends bool, keep int, steps ...floa
 		least := slices.MaxFunc(all, func(a, b way) int { return cmp.Compare(a.sum, b.sum) }).sum - wayOut - wayBlur*step
 		all = slices.DeleteFunc(all, func(w way) bool { return w.sum < least })
 	}
+	return kept(all, keep)
+}
+
+// kept are the best ways of each shift, so many.
+func kept(all []way, keep int) (out []way) {
 	for shift := -mostShift; shift <= mostShift; shift++ {
 		here := slices.DeleteFunc(slices.Clone(all), func(w way) bool { return w.shift != shift })
-		out = append(out, bestWays(here, keep)...)
+		out = append(out, bestWays(here, keep, keep)...)
 	}
 	return out
 }
@@ -758,7 +799,7 @@ func (h *hearing) neighbours(all []way, c *cuts, ends bool, blur float64) (out [
 		}
 	}
 	for s := range by {
-		out = append(out, bestWays(by[s], 3*most[s])...)
+		out = append(out, bestWays(by[s], 3*most[s], 3*most[s])...)
 	}
 	return out
 }
@@ -781,22 +822,26 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 			}
 		}
 	}
-	var idle [len(endConstants)]bool // constants that the last round did not change
+	var idle [len(endMoves)]bool // moves that the last round did not take
 	for range sharpenRounds {
 		was := w.sum
-		for i, k := range endConstants {
-			if !ends && !k.begins || idle[i] {
+		for i, m := range endMoves {
+			if !ends && !m.alone || idle[i] {
 				continue
 			}
 			before := w.sum
 			for _, f := range []float64{-1, 1} {
 				t := way{law: w.law.clone(), shift: w.shift, begins: w.begins, ends: w.ends}
-				*k.at(&t.law) *= math.Exp(f * step)
+				begins := false
+				for _, k := range m.by {
+					*k.at(&t.law) *= math.Exp(f * k.times * step)
+					begins = begins || k.begins
+				}
 				t.law.phase = min(max(t.law.phase, leastPhase), 1)
-				if k.begins {
+				if begins {
 					t.begins = read(t.law, c.starts, c.first, c.wide, blur)
 				}
-				if ends && k.ends {
+				if ends && m.ends {
 					t.ends = read(t.law, c.ends, c.last, c.wide, blur)
 				}
 				if t.add(h, c); t.sum > w.sum {
@@ -811,17 +856,36 @@ func (h *hearing) sharpenBy(w *way, c *cuts, ends bool, step float64) {
 	}
 }
 
-// endConstants are what is searched over, and whether a passage's beginning and its
-// end tell it.
-var endConstants = [...]struct {
-	at           func(*law) *float64
-	begins, ends bool
+// endConstant is a constant that is searched over, by times a step; begins: a passage's beginning tells it.
+type endConstant struct {
+	at     func(*law) *float64
+	times  float64
+	begins bool
+}
+
+func softSpeed(l *law) *float64 { return &l.sheet.Shaft.SoftStartSpeed }
+func creep(l *law) *float64     { return &l.sheet.Shaft.CreepSpeed }
+func accelUp(l *law) *float64   { return &l.sheet.Shaft.AccelUp }
+func accelDown(l *law) *float64 { return &l.sheet.Shaft.AccelDown }
+func phase(l *law) *float64     { return &l.phase }
+
+// endMoves are what is changed at once: constants, and pairs of them that make up for one another.
+// alone: it is worth a try where only beginnings are read; ends: a passage's end tells it.
+var endMoves = [...]struct {
+	by          []endConstant
+	alone, ends bool
 }{
-	{func(l *law) *float64 { return &l.sheet.Shaft.SoftStartSpeed }, true, false},
-	{func(l *law) *float64 { return &l.sheet.Shaft.CreepSpeed }, true, true},
-	{func(l *law) *float64 { return &l.sheet.Shaft.AccelUp }, true, false},
-	{func(l *law) *float64 { return &l.phase }, true, true},
-	{func(l *law) *float64 { return &l.sheet.Shaft.AccelDown }, false, true},
+	{[]endConstant{{softSpeed, 1, true}}, true, false},
+	{[]endConstant{{creep, 1, true}}, true, true},
+	{[]endConstant{{accelUp, 1, true}}, true, false},
+	{[]endConstant{{phase, 1, true}}, true, true},
+	{[]endConstant{{accelDown, 1, false}}, false, true},
+	{[]endConstant{{creep, 2, true}, {accelDown, -0.5, false}}, false, true},
+	{[]endConstant{{creep, 2, true}, {accelDown, 0.5, false}}, false, true},
+	{[]endConstant{{creep, 2, true}, {phase, 1, true}}, false, true},
+	{[]endConstant{{creep, 2, true}, {phase, -1, true}}, false, true},
+	{[]endConstant{{phase, 1, true}, {accelDown, 0.5, false}}, false, true},
+	{[]endConstant{{phase, 1, true}, {accelDown, -0.5, false}}, false, true},
 }
 
 // sharpenRounds is how often at the most a search near a way goes over the constants

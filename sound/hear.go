@@ -91,6 +91,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 	}
 	w := worth(h.o)
 	h.worth, h.wide = laying(w), widened(w)
+	h.blurs() // for all copies
 	h.law = law{sheet: s.Clone(), job: job, phase: 0.7}
 	guesses, err := h.coarse(ctx)
 	if err != nil {
@@ -106,6 +107,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		return nil, err
 	}
 	best := h.lay(drifting{reach: 0.6, step: 0.1, ends: 0.03})
+	climbed := math.Inf(-1)
 	for k := range mostRounds {
 		by := roundsDrift[min(k, len(roundsDrift)-1)]
 		if err := ctx.Err(); err != nil {
@@ -113,6 +115,13 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		}
 		tell(0.45 + 0.5*float64(k)/mostRounds)
 		was := best.earned
+		if best.earned > climbed+gains {
+			if now := h.lay(by).climbed(by); now.earned > best.earned {
+				best = now
+				*h = *best.again()
+			}
+			climbed = best.earned
+		}
 		now := h.number(by)
 		*h = *now.again()
 		// The fit to what was heard can be worse than the way that was found.
@@ -147,6 +156,7 @@ func work(ctx context.Context, c *Curve, d *stitch.Design, s *machine.Sheet, job
 		}
 	}
 	h.doubt()
+	h.doubtPieces()
 	h.untwin()
 	return h, nil
 }
@@ -206,7 +216,7 @@ const lagEarns = 3
 const haltEarns = 3
 
 // without leaves out stops that nothing speaks for: slow stitches that hardly
-// have a rhythm can look like one.
+// have a rhythm can look like one, and so can what knocks in a rest.
 func (h *hearing) without(by drifting) *hearing {
 	best := h
 	if len(h.halted) > 0 {
@@ -216,24 +226,52 @@ func (h *hearing) without(by drifting) *hearing {
 			try.play(nil)
 			try.score = try.law.score(try.design)
 			try.fine(try.resectioned())
-			if now := try.lay(by); now.earned > best.earned-haltEarns*float64(len(h.halted)) {
+			if now := try.lay(by); now.earned > best.earned {
 				return now
 			}
 		}
 	}
 	for k := len(h.halted) - 1; k >= 0; k-- {
-		try := best.again()
-		if k >= len(try.halted) {
+		was := best
+		if k >= len(was.halted) {
 			continue
 		}
+		try := was.again()
 		try.play(slices.Delete(slices.Clone(try.halted), k, k+1))
 		try.score = try.law.score(try.design)
 		try.fine(try.resectioned())
-		if now := try.lay(by); now.earned > best.earned-haltEarns {
-			best = now
+		for _, t := range []*hearing{try, was.joined(k, true), was.joined(k, false)} {
+			if t == nil {
+				continue
+			}
+			now := t.lay(by)
+			if t != try && now.earned < best.earned {
+				// What is left over may be of the run before or after, where it was not missed as long as it stood here.
+				now = now.missed(by)
+			}
+			if now.earned > best.earned {
+				best = now
+			}
 		}
 	}
 	return best
+}
+
+// joined is the hearing without a stop: what it was the side of is all sewn where one side of it
+// was heard, the one before it or the one after; nil where it cannot be played.
+func (h *hearing) joined(q int, before bool) *hearing {
+	k := h.after[q]
+	keep := k
+	if before {
+		keep = k - 1
+	}
+	try := h.again()
+	was := slices.Replace(slices.Clone(h.pieces), k-1, k+1, h.pieces[keep])
+	try.laid = slices.Replace(try.laid, k-1, k+1, try.laid[keep])
+	if !try.replay(slices.Delete(slices.Clone(h.halted), q, q+1), was) {
+		return nil
+	}
+	return try
 }
 
 // lookSeconds is how much of a long recording the most promising laws are compared by.
@@ -317,9 +355,11 @@ func (h *hearing) shortened(l law) *hearing {
 	return &c
 }
 
-// lay lays every passage by the law and gives a copy of all that was found.
+// lay lays every passage by the law and gives a copy of all that was found. What it earns
+// is that of the strokes, less what speaks against so many stops, against the law, and what is
+// heard beyond the passages' ends.
 func (h *hearing) lay(by drifting) *hearing {
-	h.earned = 0
+	h.earned = -haltEarns*float64(len(h.halted)) - h.unlikely(&h.law)
 	h.between()
 	for _, l := range h.laid {
 		by := by
@@ -332,6 +372,9 @@ func (h *hearing) lay(by drifting) *hearing {
 			l.lies, l.liesAt = by, l.at
 		}
 		h.earned += l.score
+		if n := len(l.at); n >= shortPassage {
+			h.earned -= h.blurs().beyond(l.heard[0], -l.turn[0]) + h.blurs().beyond(l.heard[n-1], l.turn[n-1])
+		}
 	}
 	return h.again()
 }

@@ -144,6 +144,23 @@ func TestABreakInAShortRunIsHeard(t *testing.T) {
 	(&recorded{class, d, p, curve}).holdsBreaks(t, h, true)
 }
 
+// TestWhatIsHeardBeyondARunsEndTells: on a machine that starts and slows softly a stroke more or
+// less at every run's end is as likely by the law; where what is heard just before a run's
+// first stroke and after its last told nothing (blurred.beyond), this recording was refused.
+func TestWhatIsHeardBeyondARunsEndTells(t *testing.T) {
+	class, _ := machine.Class("multi-20")
+	rng := rand.New(rand.NewPCG(7, 14))
+	s := zoo.Sheet(class, rng)
+	job := clock.Job{Speed: min((0.6+0.4*rng.Float64())*class.MaxSpeed, s.MaxSpeed)}
+	d := synth.Design(250, rng)
+	p := synth.Perform(d, s, synth.Script{Job: job, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1, Lead: 2, Tail: 2,
+		Interrupted: []synth.Interruption{{Stitch: 130, Back: 3, Seconds: 6}}}, rng)
+	scene := synth.Quiet
+	scene.Noise = 20
+	r := &recorded{class, d, p, heardBy(t, p.Record(scene, rng), synth.Rate)}
+	r.holdsBreaks(t, hear(t, r), false)
+}
+
 // holdsBreaks holds the breaks and pauses that were heard, and the runs, to those that were; kinds: also
 // which of them were breaks.
 func (r *recorded) holdsBreaks(t *testing.T, h *Heard, kinds bool) {

@@ -18,8 +18,8 @@ const (
 	burstLeast = 6   // pulses
 )
 
-// missedEarns is what a stop must earn that is tried wherever something sounds.
-const missedEarns = 2 * haltEarns
+// missedEarns is what a stop must earn more than others that is tried wherever something sounds.
+const missedEarns = haltEarns
 
 // bursts are the rows of pulses of the recording that are half as clear as its strokes.
 func (h *hearing) bursts() (out []burst) {
@@ -84,7 +84,7 @@ func (h *hearing) missed(by drifting) *hearing {
 				if i == 1 {
 					pair = [2]burst{b, o}
 				}
-				if try := was.split(k-1+i, pair); try != nil {
+				if try := was.split(k-1+i, pair, by); try != nil {
 					if now := try.lay(by); now.earned > max(best.earned, was.earned+missedEarns) && now.inOrder() {
 						best = now
 					}
@@ -123,7 +123,7 @@ func cover(all []burst, l *laid) (out burst) {
 
 // split lays a played passage on two bursts with a stop between; nil where they
 // cannot hold it.
-func (h *hearing) split(k int, pair [2]burst) *hearing {
+func (h *hearing) split(k int, pair [2]burst, by drifting) *hearing {
 	p, l := h.pieces[k], h.laid[k]
 	n := len(l.at)
 	begin := h.match(l, 0, min(alike, n), pair[0].first-l.at[0], false)
@@ -161,6 +161,7 @@ func (h *hearing) split(k int, pair [2]burst) *hearing {
 	if !try.replay(halts, was) {
 		return nil
 	}
+	try = try.lay(by) // the bursts' strokes are known nearly only
 	try.sortHalts()
 	return try
 }

@@ -97,14 +97,19 @@ func (l law) score(d *stitch.Design) *score {
 		}
 	}
 	for k := range sc.passages {
-		sc.passages[k].strike(l.phase, l.sheet.Shaft.CreepSpeed/60)
+		p := &sc.passages[k]
+		p.strikes(l.phase, l.sheet.Shaft.CreepSpeed/60, 0, len(p.turn))
 	}
 	return sc
 }
 
 // by is the same design on the same machine by another law of sewing: what lies
 // in the design, and the rests, are shared with it.
-func (s *score) by(l law) *score {
+func (s *score) by(l law) *score { return s.near(l, math.MaxInt, false) }
+
+// near is by for the most strokes of each passage that are next to its beginning, or its
+// end; the times of the others are not reckoned.
+func (s *score) near(l law, most int, end bool) *score {
 	c := s.clocked(l)
 	out := &score{design: s.design, passages: slices.Clone(s.passages), rests: s.rests, clock: c, speed: l.setSpeed(), frame: l.sheet.Frame}
 	n := 0
@@ -117,7 +122,11 @@ func (s *score) by(l law) *score {
 		n := len(p.record)
 		p.turn, p.at, room = room[:n:n], room[n:2*n:2*n], room[2*n:]
 		c.Turns(s.design.Records[p.record[0]:p.record[n-1]+1], p.turn) // it is one run of the design's events
-		p.strike(l.phase, l.sheet.Shaft.CreepSpeed/60)
+		from, to := 0, min(most, n)
+		if end {
+			from, to = n-to, n
+		}
+		p.strikes(l.phase, l.sheet.Shaft.CreepSpeed/60, from, to)
 	}
 	return out
 }
@@ -142,14 +151,15 @@ func (s *score) least() (sum float64) {
 	return sum
 }
 
-// strike reckons when in each revolution the needle strikes: at an even
+// strikes reckons when in each revolution from ≤ i < to the needle strikes: at an even
 // acceleration through the revolution, its speeds at either end taken from its
 // neighbours' times and creep at the passage's ends.
-func (p *passage) strike(phase, creep float64) {
+func (p *passage) strikes(phase, creep float64, from, to int) {
 	p.at = grown(p.at, len(p.turn))
 	p.total = 0
 	n := len(p.turn)
-	for i, t := range p.turn {
+	for i := from; i < to; i++ {
+		t := p.turn[i]
 		u, v := min(creep, 1/t), min(creep, 1/t)
 		if i > 0 {
 			u = 2 / (p.turn[i-1] + t)

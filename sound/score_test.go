@@ -58,7 +58,7 @@ func TestNumbersAreAsSureAsWhatIsHeard(t *testing.T) {
 		"heard clearly": {clear, 0}, "nothing heard": {none, 1}, "heard two before": {other, 2}, "either": {both, 2},
 		"nineteen in twenty": {offBy{0.951, 0.049}, 0}, "nine in ten": {offBy{0.9, 0.1}, 1},
 	} {
-		if got := c.off.within(); got != c.want {
+		if got := within(c.off[:]); got != c.want {
 			t.Errorf("%s: ± %d, want %d (%v)", name, got, c.want, c.off)
 		}
 	}

@@ -181,101 +181,363 @@ func (h *hearing) resectioned() (times, offsets [][]float64) {
 // interrupted reports whether played passage k follows a stop of the machine's own.
 func (h *hearing) interrupted(k int) bool { return slices.Contains(h.after, k) }
 
-// The strokes either side of a stop that are read to place it.
+// How the pieces of a passage are read that lie between its ends and the machine's own stops.
 const (
-	stopKnown = 45  // from the stop to one whose time is known, at the most
-	stopFar   = 80  // that are read on the other side of it, at the most
-	stopMost  = 26  // that may be more or fewer than was thought
-	sewnAgain = 0.5 // what it must earn that stitches were sewn again
+	stopKnown  = 45  // strokes from a piece's end to one whose time is known, at the most
+	stopMost   = 26  // strokes that may be more or fewer at a stop than was thought
+	mostMoved  = 20  // numbers that a piece's strokes may be off by
+	stopTail   = 40  // strokes beyond what is read that are reckoned: the shaft rises or slows in them
+	midStrokes = 500 // of a long piece's middle that are read next to either end
+	midEarns   = 8   // what other numbers of a piece may earn less than the best and be tried
+	sewnAgain  = 0.5 // what it must earn that stitches were sewn again
+	movedBy    = 0.01
 )
 
-// side is a piece on one side of a stop as it is read: a stroke of its passage whose
-// time is known, and how far on the other side of it the strokes are read too. Where
-// that is to the piece's own end, its numbers may be wrong by a few.
-type side struct {
-	known, far int
-	at, limit  float64
-	shifts     []int
+// move is a piece's strokes with all numbers so many more, and what its middle and its ends earn
+// so: by, from −stopMost to stopMost, how many strokes fewer there are at its beginning and more
+// at its end than was thought.
+type move struct {
+	by           int
+	mid          float64
+	begins, ends [2*stopMost + 1]float64
 }
 
-// whole reports whether a side is read to the piece's own end.
-func (s *side) whole() bool { return len(s.shifts) > 1 }
-
-// earns is the most that a side earns where the piece ends, or begins, at a stroke,
-// and the shift of its numbers with which it does.
-func (h *hearing) earns(s *side, records []int, end int, before bool) (best float64, shift int) {
-	best = math.Inf(-1)
-	for _, z := range s.shifts {
-		known := s.known + z
-		from, to := s.far, end
-		if !before {
-			from, to = end, s.far
-		}
-		if known <= from || known >= to-1 || from < 0 || to > len(records) {
+// moves are the numbers that a piece's strokes may have. The middle of a passage is by the law
+// as the whole passage is sewn.
+func (h *hearing) moves(k int, whole *passage) []move {
+	p, l := h.pieces[k], h.laid[k]
+	records := h.first.passages[p.passage].record
+	n := len(l.at)
+	i := min(stopKnown, n/2)
+	j := max(n-1-stopKnown, i)
+	var all []move
+	for z := -mostMoved; z <= mostMoved; z++ {
+		a, b := p.from+i+z, p.from+j+z
+		if a < 0 || b >= len(records) {
 			continue
 		}
-		if v := h.readPiece(s, records[from:to], known-from, before); v > best {
-			best, shift = v, z
+		m := move{by: z}
+		for _, part := range middle(i, j) {
+			x, y := p.from+part[0]+z, p.from+part[1]+z
+			m.mid += h.reads(whole.at[x:y+1], whole.number[x:y+1], 0, l.heard[part[0]], midReach)
+		}
+		m.mid -= movedBy * math.Abs(float64(z))
+		all = append(all, m)
+	}
+	all = likely(all, func(m *move) float64 { return m.mid })
+	if len(all) == 0 {
+		return nil
+	}
+	for m := range all {
+		for g := range all[m].begins {
+			all[m].begins[g], all[m].ends[g] = math.Inf(-1), math.Inf(-1)
 		}
 	}
-	return best, shift
+	first, last := !h.interrupted(k), !h.interrupted(k+1)
+	// What is numbered from the passage's own end is likely to have few numbers: that end first.
+	if last {
+		h.readEnds(k, j, all)
+		all = likely(all, func(m *move) float64 { return m.mid + m.ends[stopMost] })
+	}
+	h.readBegins(k, i, all)
+	if first {
+		all = likely(all, func(m *move) float64 { return m.mid + m.begins[stopMost] })
+	}
+	if !last {
+		h.readEnds(k, j, all)
+	}
+	return all
 }
 
-var shiftsTried, noShift = []int{0, -1, 1, -2, 2, -3, 3, -4, 4, -5, 5, -6, 6, -7, 7}, []int{0}
+// likely are the moves that earn nearly as much as the best.
+func likely(all []move, earn func(*move) float64) []move {
+	best := math.Inf(-1)
+	for m := range all {
+		best = max(best, earn(&all[m]))
+	}
+	return slices.DeleteFunc(all, func(m move) bool { return !(earn(&m) >= best-midEarns) })
+}
 
-// sortHalts finds after which stroke each stop came and with which the machine
-// went on: the strokes that are heard up to the stop, numbered from the passage's
-// beginning, and from it on, numbered from its end.
+func span(all []move) (lo, hi int) {
+	lo, hi = all[0].by, all[0].by
+	for _, m := range all {
+		lo, hi = min(lo, m.by), max(hi, m.by)
+	}
+	return lo, hi
+}
+
+// readBegins reads the beginnings of played passage k by moves, where stroke i's time is known.
+func (h *hearing) readBegins(k, i int, all []move) {
+	p, l := h.pieces[k], h.laid[k]
+	records := h.first.passages[p.passage].record
+	lo, hi := span(all)
+	first, limit := !h.interrupted(k), math.Inf(-1)
+	if !first {
+		before := h.laid[k-1]
+		limit = gap(before, l, len(before.at)-1-min(stopKnown, len(before.at)/2), i)
+	}
+	for b := max(0, p.from+lo-stopMost); b <= p.from+hi+stopMost && b < len(records); b++ {
+		if first && b > 0 {
+			break
+		}
+		sc := h.stretch(records[b:min(len(records), p.from+i+hi+stopTail)])
+		for m := range all {
+			g, a := b-p.from-all[m].by+stopMost, p.from+i+all[m].by-b
+			if first {
+				g = stopMost
+			}
+			if sc == nil || g < 0 || g > 2*stopMost || a < 0 || a >= len(sc.at) {
+				continue
+			}
+			all[m].begins[g] = h.readsTo(sc.at[:a+1], sc.number[:a+1], a, l.heard[i], limit, false)
+		}
+	}
+}
+
+// readEnds reads the ends of played passage k by moves, where stroke j's time is known.
+func (h *hearing) readEnds(k, j int, all []move) {
+	p, l := h.pieces[k], h.laid[k]
+	records := h.first.passages[p.passage].record
+	lo, hi := span(all)
+	last, limit := !h.interrupted(k+1), math.Inf(1)
+	if !last {
+		after := h.laid[k+1]
+		limit = gap(l, after, j, min(stopKnown, len(after.at)/2))
+	}
+	start := max(0, p.from+j+lo-stopTail)
+	for e := min(len(records), p.to+hi+stopMost); e >= p.to+lo-stopMost && e > start; e-- {
+		if last && e < len(records) {
+			break
+		}
+		sc := h.stretch(records[start:e])
+		for m := range all {
+			g, a := e-p.to-all[m].by+stopMost, p.from+j+all[m].by-start
+			if last {
+				g = stopMost
+			}
+			if sc == nil || g < 0 || g > 2*stopMost || a < 0 || a >= len(sc.at) {
+				continue
+			}
+			all[m].ends[g] = h.readsTo(sc.at[a:], sc.number[a:], 0, l.heard[j], limit, true)
+		}
+	}
+}
+
+// middle are the strokes of a piece that are read between the two i ≤ j whose times are known:
+// of a long one those next to its ends.
+func middle(i, j int) [][2]int {
+	switch {
+	case j <= i:
+		return nil
+	case j-i < 2*midStrokes:
+		return [][2]int{{i, j}}
+	}
+	return [][2]int{{i, i + midStrokes}, {j - midStrokes, j}}
+}
+
+// How far, in s, strokes may be off where a stroke's time puts them: at a piece's end and in its
+// middle.
+const (
+	endReach = 0.15
+	midReach = 0.3
+)
+
+// chance is what a stroke beside a stop may earn where nothing is.
+const chance = 0.2
+
+// stretch is records of a passage sewn by the law from a stop to a stop; nil where that is not
+// one passage.
+func (h *hearing) stretch(records []int) *passage {
+	d := &stitch.Design{}
+	for _, r := range records {
+		rec := h.whole.Records[r]
+		rec.Op = stitch.Sew
+		d.Records = append(d.Records, rec)
+	}
+	sc := h.law.score(d)
+	if len(sc.passages) != 1 || len(sc.passages[0].at) != len(records) {
+		return nil
+	}
+	return &sc.passages[0]
+}
+
+// reads is what strokes earn by the law where one's time is known: the whole row cannot be taken
+// for itself a stroke later.
+func (h *hearing) reads(at []float64, number []int, known int, heard, reach float64) float64 {
+	l := laid{passage: &passage{at: at, number: number}}
+	for _, t := range at {
+		l.want = append(l.want, t-at[known]+heard)
+	}
+	l.follow(h.wide, h.o, drifting{reach: reach, step: 0.1, ends: 0.1, known: known + 1})
+	return l.score
+}
+
+// readsTo is reads up to a stop: strokes beyond the limit, on its side, lose.
+func (h *hearing) readsTo(at []float64, number []int, known int, heard, limit float64, ends bool) float64 {
+	beyond := 0
+	for _, t := range at {
+		if t += heard - at[known]; ends && t > limit || !ends && t < limit {
+			beyond++
+		}
+	}
+	return h.reads(at, number, known, heard, endReach) - chance*float64(len(at)) - float64(beyond)
+}
+
+// sortHalts finds the numbers of the strokes between the machine's own stops, after which
+// stroke each stop came and with which the machine went on: all pieces of a passage at
+// once, by what their beginnings, middles and ends earn (dynamic programming over pieces and
+// the stroke that each ends with).
 func (h *hearing) sortHalts() {
 	halts, was := slices.Clone(h.halted), slices.Clone(h.pieces)
 	changed, q := false, 0
-	for k := range h.pieces {
-		if !h.interrupted(k) {
-			continue
-		}
-		t := &halts[q]
-		q++
-		records := h.first.passages[t.passage].record
-		before, after := h.laid[k-1], h.laid[k]
-		a, b := h.pieces[k-1], h.pieces[k]
-		i, j := len(before.at)-1-min(stopKnown, len(before.at)/2), min(stopKnown, len(after.at)/2)
-		limit := gap(before, after, i, j)
-		left := side{a.from + i, max(a.from, a.from+i-stopFar), before.heard[i], limit, noShift}
-		if left.far == a.from && !h.interrupted(k-1) {
-			left.shifts = shiftsTried
-		}
-		right := side{b.from + j, min(b.to, b.from+j+stopFar), after.heard[j], limit, noShift}
-		if right.far == b.to && !h.interrupted(k+1) {
-			right.shifts = shiftsTried
-		}
-		var ends, begins [2*stopMost + 1]float64
-		var moves [2][2*stopMost + 1]int
-		for by := range ends {
-			ends[by], moves[0][by] = h.earns(&left, records, a.to+by-stopMost, true)
-			begins[by], moves[1][by] = h.earns(&right, records, b.from+by-stopMost, false)
-		}
-		best, x, y := math.Inf(-1), stopMost, stopMost
-		for e, earned := range ends {
-			for g, v := range begins {
-				end, begin := a.to+e-stopMost, b.from+g-stopMost
-				if v += earned; begin < end {
-					v -= sewnAgain
-				}
-				if begin <= end && v > best {
-					best, x, y = v, e, g
-				}
+	h.eachStopped(func(k int, pieces []piece, whole *passage) {
+		found, _ := sortPieces(h.movesOf(k, pieces, whole), pieces, len(whole.at))
+		for i, f := range found {
+			was[k+i].from += f.moved
+			if i > 0 {
+				t := &halts[q+i-1]
+				end, begin := found[i-1].to, f.from
+				changed = changed || f.moved != 0 || found[i-1].moved != 0 || t.last != end-1 || t.next != begin
+				t.last, t.next = end-1, begin
 			}
 		}
-		if moved := [2]int{moves[0][x], moves[1][y]}; x != stopMost || y != stopMost || moved != [2]int{} {
-			changed = true
-			t.last, t.next = a.to+x-stopMost-1, b.from+y-stopMost
-			was[k-1].from += moved[0]
-			was[k].from += moved[1]
-		}
-	}
+		q += len(pieces) - 1
+	})
 	if changed {
 		h.replay(halts, was)
 	}
+}
+
+// eachStopped tells the pieces of each passage in which the machine stopped by itself, the
+// first of which is played passage k, and the passage as it is sewn without a stop.
+func (h *hearing) eachStopped(tell func(k int, pieces []piece, whole *passage)) {
+	if len(h.halted) == 0 {
+		return
+	}
+	whole := h.first.by(h.law)
+	for k := 0; k < len(h.pieces); k++ {
+		z := k + 1
+		for z < len(h.pieces) && h.interrupted(z) {
+			z++
+		}
+		if z > k+1 {
+			tell(k, h.pieces[k:z], &whole.passages[h.pieces[k].passage])
+		}
+		k = z - 1
+	}
+}
+
+func (h *hearing) movesOf(k int, pieces []piece, whole *passage) (all [][]move) {
+	for i := range pieces {
+		all = append(all, h.moves(k+i, whole))
+	}
+	return all
+}
+
+// doubtPieces finds by how many the numbers of what lies between two stops may be wrong:
+// where its stitches are alike, nothing but what is sewn again tells.
+func (h *hearing) doubtPieces() {
+	h.eachStopped(func(k int, pieces []piece, whole *passage) {
+		all := h.movesOf(k, pieces, whole)
+		for i := range pieces {
+			if i == 0 || i == len(pieces)-1 { // numbered from the passage's own end
+				continue
+			}
+			moves := all[i]
+			var by []int
+			var earn []float64
+			for m := range moves {
+				all[i] = moves[m : m+1]
+				if _, v := sortPieces(all, pieces, len(whole.at)); !math.IsInf(v, -1) {
+					by, earn = append(by, max(moves[m].by, -moves[m].by)), append(earn, v)
+				}
+			}
+			all[i] = moves
+			if len(by) == 0 {
+				continue
+			}
+			var off [mostMoved + 1]float64
+			for m, v := range earn {
+				off[by[m]] += math.Exp((v - slices.Max(earn)) / oddsEarn)
+			}
+			l := h.laid[k+i]
+			l.within = max(l.within, min(within(off[:]), len(l.at)-1))
+		}
+	})
+}
+
+// sorted is where a piece begins and ends, and how many more its strokes' numbers are than
+// was thought.
+type sorted struct{ from, to, moved int }
+
+// sortPieces is sortHalts for the pieces of one passage of n strokes, and what that earns; nil
+// where they cannot be read.
+func sortPieces(all [][]move, pieces []piece, n int) ([]sorted, float64) {
+	type step struct {
+		piece sorted
+		last  int // where the piece before ends
+	}
+	best := make([]float64, n+1) // by where the piece ends
+	var steps [][]step
+	for i, p := range pieces {
+		// What is earned at best before a piece that begins at a stroke, and where the piece before ends.
+		before, from := make([]float64, n+1), make([]int, n+1)
+		if i > 0 {
+			most, at := math.Inf(-1), 0
+			for b := n; b >= 0; b-- {
+				before[b], from[b] = best[b], b
+				if most-sewnAgain > best[b] {
+					before[b], from[b] = most-sewnAgain, at
+				}
+				if best[b] > most {
+					most, at = best[b], b
+				}
+			}
+		}
+		now, row := make([]float64, n+1), make([]step, n+1)
+		for e := range now {
+			now[e] = math.Inf(-1)
+		}
+		for m := range all[i] {
+			m := &all[i][m]
+			most, begin := math.Inf(-1), 0
+			for g, v := range m.begins {
+				b := p.from + m.by + g - stopMost
+				if i == 0 {
+					b = 0
+				}
+				if b < 0 || b > n {
+					continue
+				}
+				if v += before[b]; v > most {
+					most, begin = v, b
+				}
+			}
+			for g, v := range m.ends {
+				e := p.to + m.by + g - stopMost
+				if i == len(pieces)-1 {
+					e = n
+				}
+				if e <= begin || e > n {
+					continue
+				}
+				if v += most + m.mid; v > now[e] {
+					now[e], row[e] = v, step{sorted{begin, e, m.by}, from[begin]}
+				}
+			}
+		}
+		best, steps = now, append(steps, row)
+	}
+	if math.IsInf(best[n], -1) {
+		return nil, best[n]
+	}
+	out := make([]sorted, len(pieces))
+	e := n
+	for i := len(pieces) - 1; i >= 0; i-- {
+		out[i] = steps[i][e].piece
+		e = steps[i][e].last
+	}
+	return out, best[n]
 }
 
 // settle looks at what lies between two stops of one passage: where its stitches are
@@ -373,43 +635,3 @@ func gap(before, after *laid, i, j int) float64 {
 	}
 	return mid
 }
-
-// readPiece is what a stretch of records earns by a stroke whose time is known; those
-// beyond the limit, on the side of the stop, lose.
-func (h *hearing) readPiece(s *side, records []int, anchor int, before bool) float64 {
-	d := &stitch.Design{}
-	for _, r := range records {
-		rec := h.whole.Records[r]
-		rec.Op = stitch.Sew
-		d.Records = append(d.Records, rec)
-	}
-	sc := h.law.score(d)
-	if len(sc.passages) != 1 || anchor >= len(sc.passages[0].at) {
-		return math.Inf(-1)
-	}
-	l := laid{passage: &sc.passages[0]}
-	beyond := 0
-	for _, t := range l.at {
-		t += s.at - l.at[anchor]
-		l.want = append(l.want, t)
-		if before && t > s.limit || !before && t < s.limit {
-			beyond++
-		}
-	}
-	by := drifting{reach: readReach, step: 0.1, ends: 0.1}
-	if s.whole() {
-		by.reach = wholeReach
-	}
-	l.follow(h.wide, h.o, by)
-	return l.score - chance*float64(len(l.at)) - float64(beyond)
-}
-
-// How far, in s, a piece beside a stop may be off where a stroke's time puts it: one
-// that is read to its own end cannot be taken for itself a stroke later.
-const (
-	readReach  = 0.06
-	wholeReach = 0.15
-)
-
-// chance is what a stroke beside a stop may earn where nothing is.
-const chance = 0.2
