@@ -3,6 +3,7 @@ package learn
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"needlepace/machine"
 	"needlepace/words"
@@ -46,7 +47,7 @@ func (u *unsaid) shift() (paths []string, by, along []float64) {
 	was, now := u.written.thetaCov(), u.meant.thetaCov()
 	more := math.Sqrt(max(now.At(stop, stop)-was.At(stop, stop), 0))
 	for k, c := range free {
-		if len(c.Path) > 5 && c.Path[:5] == "rest." {
+		if strings.HasPrefix(c.Path, "rest.") {
 			paths = append(paths, c.Path)
 			by = append(by, u.meant.f.theta[k]-u.written.f.theta[k])
 			along = append(along, more*now.At(k, stop)/now.At(stop, stop))
