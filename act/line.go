@@ -27,8 +27,8 @@ func (s *Shop) workable(ctx context.Context, id string, line int) (*book.Order, 
 }
 
 // Start says that a line is on a machine now: the plan leaves it there. One
-// machine sews one line at a time. quantity 0 is all that is left; colour is of
-// the garments that are meant, where the line's threads differ by it, and may be
+// machine sews one line at a time. quantity 0 is what the plan leaves the machine of a line that several
+// sew, else all that is left; colour is of the garments that are meant, where the line's threads differ by it, and may be
 // empty.
 func (s *Shop) Start(
 	ctx context.Context, id string, line int, machineID string, quantity int, colour, by string,
@@ -56,6 +56,13 @@ func (s *Shop) Start(
 		return nil, shop.Saying(shop.Invalid, words.Say("refused.to-start", words.Args{"n": words.Whole(quantity),
 			"name": words.Name(name), "left": words.Whole(left)}))
 	}
+	if quantity == 0 {
+		part, err := s.partPlanned(ctx, o.ID, line, machineID, colour)
+		if err != nil {
+			return nil, err
+		}
+		quantity = min(part, left)
+	}
 	want, err := ask.Expect(ctx, s.Asked(), l, machineID)
 	if err != nil {
 		return nil, err
@@ -82,6 +89,34 @@ func (s *Shop) Start(
 	seen = book.Seen{Orders: seen.Orders, Workshop: seen.Workshop, Machines: seen.Machines}
 	what := fmt.Sprintf("line %d started on %s", line, want.Machine.Name)
 	return s.keep(ctx, seen, o, by, what, shop.Keeping{})
+}
+
+// partPlanned is how many pieces of a line, of a garment colour where one is given, the kept plan still leaves a
+// machine; 0 where it leaves none to others.
+func (s *Shop) partPlanned(ctx context.Context, order string, line int, machineID, colour string) (pieces int, err error) {
+	p, err := s.Plans.Last(ctx)
+	if err != nil || p == nil {
+		return 0, err
+	}
+	reports, err := s.Orders.Reports(ctx, order)
+	if err != nil {
+		return 0, err
+	}
+	others := 0
+	for i, sewn := range p.Sewn(reports) {
+		l := &p.Lots[i]
+		switch left := l.Quantity - sewn; {
+		case l.OrderID != order || l.Line != line || colour != "" && l.Colour != "" && l.Colour != colour:
+		case l.MachineID == machineID:
+			pieces += left
+		default:
+			others += left
+		}
+	}
+	if others == 0 {
+		return 0, nil
+	}
+	return pieces, nil
 }
 
 // HoldQuestion asks for a line to be put on a machine, whatever the plan would

@@ -3,6 +3,7 @@ package act_test
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"needlepace/act"
 	"needlepace/book"
@@ -49,4 +50,54 @@ func TestTheLineOnAMachine(t *testing.T) {
 		t.Fatal(err)
 	}
 	is("line 1 alone is left", "Skipper", 1)
+}
+
+// Who presses start on one of several machines that sew a line by the plan takes what is planned there, not what the
+// others have.
+func TestALineThatTheMachinesShareIsStartedInParts(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "harbour-jacket-back.dst", 120, "2026-03-04", book.Agreed)
+	p := b.plan(t).Plan
+	planned := map[string]int{}
+	for _, l := range p.Lots {
+		planned[l.MachineID] += l.Quantity
+	}
+	if len(planned) < 2 {
+		t.Fatalf("the plan does not part the line: %v", planned)
+	}
+	held := func(m string) int {
+		now, err := b.Orders.Get(bg, o.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, h := range now.Lines[0].Holds {
+			if h.MachineID == m && h.Running {
+				return h.Quantity
+			}
+		}
+		return -1
+	}
+	first := ""
+	for m, n := range planned {
+		if _, err := b.Start(bg, o.ID, 1, m, 0, "", ""); err != nil {
+			t.Fatal(err)
+		}
+		if got := held(m); got != n {
+			t.Errorf("%d pieces are held on a machine that has %d by the plan", got, n)
+		}
+		first = m
+	}
+	b.at = b.at.Add(time.Hour)
+	if _, err := b.Record(bg, book.Report{OrderID: o.ID, Line: 1, MachineID: first, Good: 6, Breaks: -1}, act.Recording{Off: true}, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Start(bg, o.ID, 1, first, 0, "", ""); err != nil {
+		t.Fatal(err)
+	}
+	if got := held(first); got != planned[first]-6 {
+		t.Errorf("after 6 pieces of %d, %d are held", planned[first], got)
+	}
+	if _, err := b.Start(bg, o.ID, 1, first, 10, "", ""); err != nil || held(first) != 10 {
+		t.Errorf("10 pieces that were asked for: %d, %v", held(first), err)
+	}
 }

@@ -765,7 +765,7 @@ type OrderStartCmd struct {
 	Order   string `arg:"" help:"The order's number."`
 	Machine string `arg:"" help:"The machine's name."`
 	Line    int    `help:"Which line. Default: the one that is planned on the machine." placeholder:"N"`
-	Pieces  int    `short:"n" help:"How many pieces; default all that are left." placeholder:"N"`
+	Pieces  int    `short:"n" help:"How many pieces; default what the plan leaves the machine where it parts the line, else all that are left." placeholder:"N"`
 	Here    bool   `name:"goods-here" help:"The goods are here, though the order says that they come later."`
 	ColourFlag
 	WhoFlag

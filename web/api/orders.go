@@ -505,7 +505,7 @@ func takeBackDelivery(c *call, o *book.Order, in backNew) (*book.Order, error) {
 type lineOnMachine struct {
 	Line     int    `json:"line"`
 	Machine  string `json:"machine"`
-	Quantity int    `json:"quantity,omitempty" doc:"left out: all that are left"`
+	Quantity int    `json:"quantity,omitempty" doc:"left out: what the plan leaves the machine where it parts the line, else all that are left"`
 	Colour   string `json:"garment_colour,omitempty" doc:"of the garments that are meant, where the line's threads differ by it"`
 	// GoodsHere answers the question that is asked before the goods' day.
 	GoodsHere bool `json:"goods_here,omitempty" doc:"start: the goods are here, though the order says that they come later"`
