@@ -137,33 +137,24 @@ func (g *lengths) long(l core) float64 {
 	for i := range lengthBins {
 		tx[i], ty[i] = l.x.seconds(g.x[i]), l.y.seconds(g.y[i])
 	}
+	plain := !l.corrected && len(l.ladder) == 0 // most laws: nothing hangs on a group's length or angle
 	sum := 0.0
-	if !l.corrected && len(l.ladder) == 0 { // most laws: nothing hangs on a group's length or angle
-		for i := range g.groups {
-			c := &g.groups[i]
-			if c.x+c.y == 0 {
-				continue
-			}
-			if inv := (max(tx[c.x], ty[c.y])*(1+l.turn*c.turn) + l.settle) * l.perWindow; inv > l.invSet {
-				sum += c.n * (inv - l.invSet)
-			}
-		}
-		return sum
-	}
 	for i := range g.groups {
 		c := &g.groups[i]
 		if c.x+c.y == 0 {
 			continue
 		}
 		inv := (max(tx[c.x], ty[c.y])*(1+l.turn*c.turn) + l.settle) * l.perWindow
-		inv *= l.byLength.factor(c.length) * l.byTurn.factor(c.angle)
-		if len(l.ladder) > 0 {
-			inv = max(inv, l.ladder[c.rung].inv)
+		if !plain {
+			inv *= l.byLength.factor(c.length) * l.byTurn.factor(c.angle)
+			if len(l.ladder) > 0 {
+				inv = max(inv, l.ladder[c.rung].inv)
+			}
+			sum += c.n * c.sharp * max(inv-l.invSet, l.invTurn-l.invSet, 0)
 		}
 		if inv > l.invSet {
 			sum += c.n * (1 - c.sharp) * (inv - l.invSet)
 		}
-		sum += c.n * c.sharp * max(inv-l.invSet, l.invTurn-l.invSet, 0)
 	}
 	return sum
 }
