@@ -7,6 +7,7 @@ import (
 
 	"needlepace/act"
 	"needlepace/book"
+	"needlepace/words"
 )
 
 // Where somebody names an order and a machine, the line is told by what is on the machine, what is planned there and
@@ -99,5 +100,45 @@ func TestALineThatTheMachinesShareIsStartedInParts(t *testing.T) {
 	}
 	if _, err := b.Start(bg, o.ID, 1, first, 10, "", ""); err != nil || held(first) != 10 {
 		t.Errorf("10 pieces that were asked for: %d, %v", held(first), err)
+	}
+}
+
+// Of a garment colour the part is what the plan has of that colour there.
+func TestAColourThatTheMachinesShareIsStartedInParts(t *testing.T) {
+	b := fresh(t)
+	o, _, err := b.AddOrder(bg, book.Order{Customer: "C", Due: words.NewDay(2026, 3, 3), Weight: 1, State: book.Agreed, Lines: []book.OrderLine{{
+		DesignID: b.designs["harbour-jacket-back.dst"], Quantity: 200,
+		LinePieces: book.LinePieces{Sizes: []book.SizeRow{{Colour: "navy", Pieces: 110}, {Colour: "red", Pieces: 90}},
+			GarmentThreads: []book.GarmentThreads{{Colour: "red", Threads: []string{"black"}}}}}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	on, all, of := map[[2]string]int{}, map[string]int{}, map[string]int{}
+	for _, l := range b.plan(t).Plan.Lots {
+		on[[2]string{l.MachineID, l.Colour}] += l.Quantity
+		all[l.MachineID] += l.Quantity
+		of[l.Colour] += l.Quantity
+	}
+	told := false
+	for at, n := range on {
+		if n == of[at[1]] { // no other machine has some
+			continue
+		}
+		if _, err := b.Start(bg, o.ID, 1, at[0], 0, at[1], ""); err != nil {
+			t.Fatal(err)
+		}
+		now, err := b.Orders.Get(bg, o.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, h := range now.Lines[0].Holds {
+			if h.MachineID == at[0] && (h.Quantity != n || h.Colour != at[1]) {
+				t.Errorf("%d pieces in %s are held, %d in %s are planned there", h.Quantity, h.Colour, n, at[1])
+			}
+		}
+		told = told || all[at[0]] > n
+	}
+	if !told {
+		t.Errorf("no machine has two colours of which others have some: %v", on)
 	}
 }
