@@ -193,7 +193,11 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk
 	if err != nil {
 		return nil, nil, err
 	}
-	desk, err := plan.NewDesk(p.Problem, p.again(kept))
+	sc, err := p.again(ctx, from, kept)
+	if err != nil {
+		return nil, nil, err
+	}
+	desk, err := plan.NewDesk(p.Problem, sc)
 	if err != nil {
 		return nil, nil, wrong(err)
 	}
@@ -203,7 +207,11 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk
 
 // again is a kept plan as a schedule of a problem: its lots, by machine and in
 // their order.
-func (p *problem) again(kept *book.Plan) *plan.Schedule {
+func (p *problem) again(ctx context.Context, from PlanFrom, kept *book.Plan) (*plan.Schedule, error) {
+	kept, err := p.goOn(ctx, from, kept)
+	if err != nil {
+		return nil, err
+	}
 	jobs, machines := map[string]int{}, map[string]int{}
 	for i := range p.Jobs {
 		jobs[p.Jobs[i].ID] = i
@@ -221,5 +229,5 @@ func (p *problem) again(kept *book.Plan) *plan.Schedule {
 			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity, From: from, To: to})
 		}
 	}
-	return sc
+	return sc, nil
 }

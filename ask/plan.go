@@ -196,15 +196,19 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	if err != nil {
 		return nil, err
 	}
+	on := before // as this plan goes on with it
 	if before != nil {
-		freeze(p, before, q.Freeze)
+		if on, err = p.goOn(ctx, from, before); err != nil {
+			return nil, err
+		}
+		freeze(p, on, q.Freeze)
 	}
 	now, err := PlanInputs(ctx, from)
 	if err != nil {
 		return nil, err
 	}
 	q.same = unchanged(before, now, p.w, q)
-	sched, err := solve(ctx, p, before, q)
+	sched, err := solve(ctx, p, on, q)
 	if err != nil {
 		return nil, err
 	}
@@ -217,7 +221,7 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 	}
 	a.Plan.Inputs = now
 	if before != nil {
-		a.Moved = moves(before.AsPlan(), a.full)
+		a.Moved = moves(on.AsPlan(), a.full)
 	}
 	a.say()
 	return a, nil

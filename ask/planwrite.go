@@ -59,11 +59,8 @@ func (p *problem) utc(sec float64) time.Time { return p.At(math.Round(sec - 1e-3
 // lot is a lot in the shop's words; whether it is late is for the caller.
 func (p *problem) lot(l *plan.Lot) book.PlanLot {
 	of, st := p.jobs[l.Job], p.stations[l.Machine]
-	name, colour := book.LineName(of.order, of.line.Line), ""
-	if len(of.line.GarmentThreads) > 0 {
-		colour = of.part.Colour
-		name = strings.TrimSpace(name + " " + colour)
-	}
+	colour := of.colour()
+	name := strings.TrimSpace(book.LineName(of.order, of.line.Line) + " " + colour)
 	return book.PlanLot{
 		Job: p.Jobs[l.Job].ID, OrderID: of.order.ID, Number: of.order.Number, Line: of.line.Line,
 		Name: name, Customer: of.order.Customer, DesignID: of.line.DesignID,

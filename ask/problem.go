@@ -41,6 +41,14 @@ type jobOf struct {
 	again bool       // pieces that were spoilt and are made again
 }
 
+// colour is that of the garments, where their threads differ by it.
+func (of *jobOf) colour() string {
+	if len(of.line.GarmentThreads) == 0 {
+		return ""
+	}
+	return of.part.Colour
+}
+
 // problemOf gathers the planned orders, machines and calendars into a problem.
 func problemOf(ctx context.Context, from PlanFrom, q *PlanQuestion) (*problem, error) {
 	w, given, err := from.Workshop(ctx)

@@ -213,7 +213,10 @@ func (a *PromiseAnswer) earliest(
 			return wrong(err)
 		}
 	default:
-		sc, timed = base.again(kept), false
+		timed = false
+		if sc, err = base.again(ctx, from, kept); err != nil {
+			return err
+		}
 	}
 	p := base.Problem
 	var ends []float64

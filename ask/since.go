@@ -145,7 +145,11 @@ func (a *SinceAnswer) effect(ctx context.Context, from PlanFrom, kept *book.Plan
 	}
 	sc := &plan.Schedule{Complete: true}
 	if len(p.Jobs) > 0 {
-		desk, err := plan.NewDesk(p.Problem, p.again(kept))
+		as, err := p.again(ctx, from, kept)
+		if err != nil {
+			return err
+		}
+		desk, err := plan.NewDesk(p.Problem, as)
 		if err != nil {
 			return wrong(err)
 		}
