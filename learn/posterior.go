@@ -87,6 +87,26 @@ func (po *posterior) leaveOut(i int) (residual, variance float64) {
 	return r / (1 - h), sd*sd + v/(1-h)
 }
 
+// leftOut is leaveOut by all kinds of machine that are believed, each as strongly as
+// the other rows let it be.
+func (po *posterior) leftOut(i int) (residual, variance float64) {
+	if len(po.believed) < 2 {
+		return po.leaveOut(i)
+	}
+	top, of := math.Inf(-1), 0.0
+	for _, b := range po.believed {
+		top = max(top, -b.rows[i])
+	}
+	mean, square := 0.0, 0.0
+	for _, b := range po.believed {
+		w := b.weight * math.Exp(-b.rows[i]-top)
+		r, v := b.post.leaveOut(i)
+		of, mean, square = of+w, mean+w*r, square+w*(v+r*r)
+	}
+	mean /= of
+	return mean, square/of - mean*mean
+}
+
 // clean reports whether observation i may judge the fit.
 func (po *posterior) clean(i int) bool {
 	f := po.f
@@ -109,7 +129,7 @@ func (po *posterior) result(sheet *machine.Sheet) *Result {
 	var abs []float64
 	for i := range f.model.obs {
 		o := f.model.obs[i]
-		left, v := po.leaveOut(i)
+		left, v := po.leftOut(i)
 		r := Run{Observation: o, Predicted: f.model.prediction(i), SD: math.Sqrt(sq(f.noises[i].sd) +
 			quad(po.row(i), po.cov)), LeftOut: max(o.value()-left, f.model.prediction(i)/20), Aside: f.aside[i],
 			Parts: f.model.partsOf(i)}
