@@ -10,10 +10,10 @@ import (
 	"sync"
 
 	"needlepace/ask"
-	"needlepace/internal/cells"
 	"needlepace/shop"
 	"needlepace/shop/visits"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 const callFile = "CALL.toml"
@@ -91,7 +91,7 @@ func (s *Shop) KeepCall(ctx context.Context, visit, name, by string, b []byte, b
 }
 
 // TakeEntries keeps what was mailed to an open call, as TakeReturns does to a trial.
-func (s *Shop) TakeEntries(ctx context.Context, visit, name, by string, came []trial.Given) (said []string, err error) {
+func (s *Shop) TakeEntries(ctx context.Context, visit, name, by string, came []trial.Given) (said words.Sentences, err error) {
 	return s.takeIn(ctx, visit, CallFolder(name), callFile, "entries/", "open call", name, by, came)
 }
 
@@ -243,7 +243,7 @@ func (s *Shop) whatCame(ctx context.Context, visit, folder, file, into, what, na
 // came, photographs upright, smaller and without what a camera wrote into them. What
 // cannot be kept is told, a sentence each, and the rest is kept; nothing that is kept is
 // written over.
-func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name, by string, came []trial.Given) (said []string, err error) {
+func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name, by string, came []trial.Given) (said words.Sentences, err error) {
 	have, err := s.Visits.Files(ctx, visit)
 	if err != nil {
 		return nil, err
@@ -251,7 +251,6 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 	if !slices.ContainsFunc(have, func(f shop.VisitFile) bool { return f.Name == folder+file }) {
 		return nil, shop.Errorf(shop.NotFound, "there is no %s %q in this visit", what, name)
 	}
-	say := func(format string, a ...any) { said = append(said, fmt.Sprintf(format, a...)) }
 	var keep []visits.File
 	kept := map[string]string{} // by digest: what is here already
 	for _, f := range have {
@@ -260,44 +259,41 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 		}
 	}
 	for _, c := range came {
-		some, err := trial.Unpack(c.Name, c.Bytes)
-		if err != nil {
-			say("%v", err)
-			continue
-		}
+		some, broken := trial.Unpack(c.Name, c.Bytes)
+		said = append(said, broken...)
 		for _, g := range some {
 			base := fileWord(path.Base(g.Name))
 			switch {
 			case trial.IsPhotograph(base):
 				if g.Bytes, err = trial.Photograph(g.Name, g.Bytes); err != nil {
-					say("%v", err)
+					said = append(said, trial.Told(err))
 					continue
 				}
 				base = strings.TrimSuffix(base, path.Ext(base)) + ".jpg"
 			case trial.IsSheet(base):
-				if _, err := cells.Read(g.Name, g.Bytes); err != nil {
-					say("%v", err)
+				if err := trial.CanRead(g); err != nil {
+					said = append(said, trial.Told(err))
 					continue
 				}
 			case trial.IsRecording(base):
 				if !bytes.HasPrefix(g.Bytes, []byte("RIFF")) && !bytes.HasPrefix(g.Bytes, []byte("fLaC")) {
-					say("%s is called a recording and is neither WAV nor FLAC: it was not kept", g.Name)
+					said.Say("returns.no-recording", words.Args{"file": words.Name(g.Name)})
 					continue
 				}
 			case trial.OfPack(base):
 				continue
 			default:
-				say("%s is no sheet (CSV, XLSX), photograph (JPEG, PNG) or recording (WAV, FLAC): it was not kept", g.Name)
+				said.Say("returns.not-read", words.Args{"file": words.Name(g.Name)})
 				continue
 			}
 			digest := shop.Digest(g.Bytes)
 			if was, ok := kept[digest]; ok {
-				say("%s is here already, as %s", g.Name, was)
+				said.Say("returns.here-already", words.Args{"file": words.Name(g.Name), "was": words.Name(was)})
 				continue
 			}
 			free := visits.Free(have, folder+into+base)
 			if path.Base(free) != base {
-				say("%s is here already and is not the same: this one is kept as %s, and both are read", base, path.Base(free))
+				said.Say("returns.kept-as", words.Args{"file": words.Name(base), "as": words.Name(path.Base(free))})
 			}
 			kept[digest] = path.Base(free)
 			have = append(have, shop.VisitFile{Name: free})
@@ -306,7 +302,7 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 	}
 	if len(keep) == 0 {
 		if len(said) == 0 {
-			say("nothing came that could be kept: send the sheets of the pack, photographs and recordings")
+			said.Say("returns.nothing-kept")
 		}
 		return said, nil
 	}

@@ -17,6 +17,7 @@ import (
 	"needlepace/stitch"
 	"needlepace/stitchfile"
 	"needlepace/trial"
+	"needlepace/words"
 )
 
 // BeginVisit makes a visit, and gives the shop's pages visits.
@@ -111,18 +112,18 @@ func (s *Shop) TrialEvidence(ctx context.Context, visit, name string) ([]ask.Tri
 
 // PoolTrial keeps a trial's evidence beside that of other shops, for the shop's own
 // classes; what cannot be kept, or is here already, is told.
-func (s *Shop) PoolTrial(ctx context.Context, visit, name string) (said []string, err error) {
+func (s *Shop) PoolTrial(ctx context.Context, visit, name string) (said words.Sentences, err error) {
 	all, err := s.TrialEvidence(ctx, visit, name)
 	if err != nil {
 		return nil, err
 	}
 	for _, e := range all {
 		if e.Sheet == nil {
-			said = append(said, e.Machine+": "+e.Why)
+			said.Say("returns.as-it-is", words.Args{"what": words.Name(e.Machine + ": " + e.Why)})
 			continue
 		}
 		if _, err := s.Classes.AddEvidence(ctx, e.Machine, string(e.Sheet.TOML())); shop.CodeOf(err) == shop.Invalid {
-			said = append(said, err.Error())
+			said = append(said, trial.Told(err))
 		} else if err != nil {
 			return said, err
 		}
@@ -292,6 +293,6 @@ func fileWord(name string) string {
 // photographs upright, smaller and without what a camera wrote into them. What cannot be
 // kept is told, a sentence each, and the rest is kept; nothing that is kept is written
 // over.
-func (s *Shop) TakeReturns(ctx context.Context, visit, name, by string, came []trial.Given) (said []string, err error) {
+func (s *Shop) TakeReturns(ctx context.Context, visit, name, by string, came []trial.Given) (said words.Sentences, err error) {
 	return s.takeIn(ctx, visit, TrialFolder(name), trialFile, "returns/", "trial", name, by, came)
 }

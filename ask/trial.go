@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strconv"
 
@@ -48,7 +49,7 @@ type TrialAnswer struct {
 	Cells     []TrialCell      `json:"cells" doc:"each design on each machine"`
 	Ranks     []TrialRank      `json:"ranks" doc:"machines over the mix, the fastest first; empty: too little came back"`
 	RunSD     float64          `json:"run_sd" doc:"how far runs of a design on a machine scatter, relative"`
-	LeadSD    float64          `json:"lead_sd" doc:"how far a machine's lead differs from design to design, relative"`
+	LeadSD    float64          `json:"lead_sd" doc:"how far a machine's lead differs from design to design beyond what was predicted, relative"`
 	Agreement *trial.Agreement `json:"agreement,omitempty" doc:"of two graders"`
 	Graded    []TrialGraded    `json:"grades"`
 	Money     *TrialMoney      `json:"money,omitempty"`
@@ -64,7 +65,8 @@ type TrialAnswer struct {
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
 	ranked []int            // machines that something came back of; the others are in no rank and no cost
 	draws  [][][]float64    // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
-	next   [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece on a design that nobody sewed, less what all share
+	mix    [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece over the mix
+	next   [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece on a design that nobody sewed, up to what all share
 }
 
 // TrialDesign is a design of a trial.
@@ -101,7 +103,7 @@ type TrialApart struct {
 type TrialNeed struct {
 	Difference float64 `json:"difference" doc:"to be told, relative"`
 	Power      float64 `json:"power" doc:"chance with which it is"`
-	Repeats    int     `json:"repeats" doc:"needed to tell it on these designs"`
+	Repeats    int     `json:"repeats" doc:"needed to tell it on these designs; 0: no number does"`
 	Enough     bool    `json:"enough" doc:"no more than the trial has"`
 	Least      float64 `json:"least" doc:"smallest difference that the trial tells on these designs"`
 	Elsewhere  float64 `json:"least_elsewhere" doc:"the same over other designs like these; -1: none up to 100 %"`
@@ -260,6 +262,9 @@ func (a *TrialAnswer) need() {
 	n := &a.Need
 	n.Difference, n.Power = f.Difference/100, trialPower
 	n.Repeats, n.Enough = trial.Needed(trialPower, n.Difference, trialAlpha, f.Known(), m, d, false)
+	if !n.Enough {
+		n.Repeats = 0
+	}
 	n.Enough = n.Enough && n.Repeats <= f.Repeats
 	n.Least = trial.Least(trialPower, trialAlpha, f.Known(), m, d, f.Repeats, false)
 	if n.Elsewhere = trial.Least(trialPower, trialAlpha, f.Known(), m, d, f.Repeats, true); math.IsInf(n.Elsewhere, 1) {
@@ -350,7 +355,10 @@ func (a *TrialAnswer) grade() {
 	}
 }
 
-// rank fits the mixed model to the logarithms of the times and counts who is first.
+// rank fits the mixed model to the logarithms of measured over predicted times and counts
+// who is first. Two things that no run of the trial shows are in the draws: how a machine, set
+// up and timed once, would lie at another time (trial.SpreadKeys.Setup), and what another
+// design is like (anotherDesign).
 func (a *TrialAnswer) rank() error {
 	nd, nm := len(a.Designs), len(a.File.Machines)
 	for k := range nm {
@@ -365,14 +373,12 @@ func (a *TrialAnswer) rank() error {
 		return nil // said
 	}
 	d := &mixed.Data{Rows: nd, Cols: len(a.ranked)}
-	centre := make([]float64, nd)
+	known := make([][]float64, nd) // ln of the predicted time: what the sheets say of a design is no spread
 	for i := range nd {
-		for k := range nm {
-			centre[i] += math.Log(a.cell(i, k).Predicted) / float64(nm)
-		}
 		for c, k := range a.ranked {
+			known[i] = append(known[i], math.Log(a.cell(i, k).Predicted))
 			for _, s := range a.cell(i, k).Measured {
-				d.Values = append(d.Values, mixed.Value{Row: i, Col: c, Y: math.Log(s) - centre[i]})
+				d.Values = append(d.Values, mixed.Value{Row: i, Col: c, Y: math.Log(s) - known[i][c]})
 			}
 		}
 	}
@@ -405,7 +411,13 @@ func (a *TrialAnswer) rank() error {
 			sewn++
 		}
 	}
+	rng := rand.New(rand.NewPCG(a.Seed, 0x7365747570)) // for what no run of the trial shows
 	for _, w := range draws {
+		setup := make([]float64, len(a.ranked))
+		for c := range setup {
+			setup[c] = a.File.Known().Setup * rng.NormFloat64()
+		}
+		another := anotherDesign(rng, known)
 		a.RunSD += w.SD / float64(len(draws))
 		a.LeadSD += w.TauCell / float64(len(draws))
 		one := make([][]float64, nd)
@@ -416,24 +428,29 @@ func (a *TrialAnswer) rank() error {
 		for i := range nd {
 			one[i] = untimed(nm)
 			for c, k := range a.ranked {
-				s := math.Exp(centre[i] + w.Cell[i][c])
+				s := math.Exp(known[i][c] + w.Cell[i][c])
 				runs[i*nm+k] = append(runs[i*nm+k], s)
-				one[i][k] = s / float64(max(a.Sheets[k].Heads, 1))
+				one[i][k] = s * math.Exp(setup[c]) / float64(max(a.Sheets[k].Heads, 1))
 				mix[k] += weight[i] / share * one[i][k]
 			}
 			a.cell(i, least(one[i])).First += 1 / float64(len(draws))
 		}
 		ranks[least(mix)].First += 1 / float64(len(draws))
+		logs := make([]float64, nm)
+		for k := range mix {
+			logs[k] = math.Log(mix[k])
+		}
+		a.mix = append(a.mix, logs)
 		for c, k := range a.ranked {
-			next[k] = w.Next[c] - math.Log(float64(max(a.Sheets[k].Heads, 1)))
+			next[k] = another[c] + w.Next[c] + setup[c] - math.Log(float64(max(a.Sheets[k].Heads, 1)))
 		}
 		ranks[least(next)].Further += 1 / float64(len(draws))
 		a.next = append(a.next, next)
 		for c, k := range a.ranked {
 			pieces[k] = append(pieces[k], mix[k])
-			off := 0.0
+			off := setup[c]
 			for i := range nd {
-				off += (centre[i] + w.Cell[i][c] - math.Log(a.cell(i, k).Predicted)) / float64(nd)
+				off += w.Cell[i][c] / float64(nd)
 			}
 			offs[k] = append(offs[k], math.Exp(off))
 		}
@@ -467,6 +484,38 @@ func (a *TrialAnswer) rank() error {
 	})
 	a.Ranks = ranks
 	return nil
+}
+
+// anotherDesign draws what the columns of known, each less what all of them share, are in a
+// further row of the same kind. The difference of any two is theirs in n rows,
+// mean + s·√(1 + 1/n)·t with n − 1 degrees of freedom: the prediction of one more value of a
+// normal sample (Hahn and Meeker, Statistical Intervals, 1991, section 4.7; from memory). One row
+// is given back.
+func anotherDesign(rng *rand.Rand, known [][]float64) []float64 {
+	n := float64(len(known))
+	mean := make([]float64, len(known[0]))
+	for _, row := range known {
+		for c, x := range row {
+			mean[c] += x / n
+		}
+	}
+	out := slices.Clone(mean)
+	if n < 2 {
+		return out
+	}
+	chi := 0.0
+	for range len(known) - 1 {
+		g := rng.NormFloat64()
+		chi += g * g
+	}
+	wide := math.Sqrt((1 + 1/n) / max(chi, 1e-12))
+	for _, row := range known {
+		g := wide * rng.NormFloat64()
+		for c, x := range row {
+			out[c] += g * (x - mean[c])
+		}
+	}
+	return out
 }
 
 // untimed is a time of each of n machines, none of which is known.

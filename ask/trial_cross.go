@@ -111,20 +111,22 @@ func (a *TrialAnswer) years() (sum float64) {
 	return sum
 }
 
+// fastest is the curve that is the lowest at the i-th value.
+func (k *TrialCrossing) fastest(i int) int {
+	best := 0
+	for m := range k.Curves {
+		if k.Curves[m].Seconds[i] < k.Curves[best].Seconds[i] {
+			best = m
+		}
+	}
+	return best
+}
+
 // turn finds where another machine becomes the fastest.
 func (k *TrialCrossing) turn() {
 	k.Turns = []TrialTurn{}
-	first := func(i int) int {
-		best := 0
-		for m := range k.Curves {
-			if k.Curves[m].Seconds[i] < k.Curves[best].Seconds[i] {
-				best = m
-			}
-		}
-		return best
-	}
 	for i := 1; i < len(k.X); i++ {
-		was, is := first(i-1), first(i)
+		was, is := k.fastest(i-1), k.fastest(i)
 		if was == is {
 			continue
 		}
@@ -144,19 +146,36 @@ func (k *TrialCrossing) turn() {
 	}
 }
 
-// Says says who is the fastest where.
-func (k *TrialCrossing) Says() words.Message {
-	if len(k.Turns) == 0 {
-		best := 0
-		for m := range k.Curves {
-			if k.Curves[m].Seconds[0] < k.Curves[best].Seconds[0] {
-				best = m
-			}
+// clear are the machines that are the fastest somewhere with the whole of their range, in
+// the order in which they are so, and whether one is everywhere.
+func (k *TrialCrossing) clear() (who []string, whole bool) {
+	whole = true
+	for j := range k.X {
+		best := k.fastest(j)
+		is := !slices.ContainsFunc(k.Curves, func(c TrialCurve) bool {
+			return c.Machine != k.Curves[best].Machine && c.Low[j] <= k.Curves[best].High[j]
+		})
+		whole = whole && is
+		if name := k.Curves[best].Machine; is && (len(who) == 0 || who[len(who)-1] != name) {
+			who = append(who, name)
 		}
-		return words.Say("trial.cross-none", words.Args{"machine": words.Name(k.Curves[best].Machine), "what": k.What})
 	}
-	t := k.Turns[0]
-	return words.Say("trial.cross-turn", words.Args{"below": words.Name(t.Below), "above": words.Name(t.Above), "what": k.What,
+	return who, whole
+}
+
+// Says says who is the fastest where, as far as the ranges allow.
+func (k *TrialCrossing) Says() words.Message {
+	who, whole := k.clear()
+	switch {
+	case len(who) == 0:
+		return words.Say("trial.cross-alike", words.Args{"what": k.What})
+	case len(who) == 1 && whole:
+		return words.Say("trial.cross-none", words.Args{"machine": words.Name(who[0]), "what": k.What})
+	case len(who) == 1:
+		return words.Say("trial.cross-partly", words.Args{"machine": words.Name(who[0]), "what": k.What})
+	}
+	t := k.Turns[slices.IndexFunc(k.Turns, func(t TrialTurn) bool { return t.Above == who[1] })]
+	return words.Say("trial.cross-turn", words.Args{"below": words.Name(who[0]), "above": words.Name(t.Above), "what": k.What,
 		"at": k.Value(t.At), "low": k.Value(t.Low), "high": k.Value(t.High)})
 }
 

@@ -30,7 +30,8 @@ func (a *TrialAnswer) say(returned bool) {
 		} else {
 			a.Caveats.Say("trial.elsewhere", words.Args{"least": words.Share(n.Elsewhere)})
 		}
-		a.Caveats.Say("trial.known", words.Args{"run": words.Share(a.File.Known().Run), "lead": words.Share(a.File.Known().Cell)})
+		a.Caveats.Say("trial.known", words.Args{"run": words.Share(a.File.Known().Run), "lead": words.Share(a.File.Known().Cell),
+			"setup": words.Share(a.File.Known().Setup)})
 		return
 	}
 	a.sayResult()
@@ -58,6 +59,10 @@ func (a *TrialAnswer) Tells() words.Message {
 	if n.Enough {
 		return words.Say("trial.enough", words.Args{"difference": words.Share(n.Difference), "least": words.Share(n.Least)})
 	}
+	if n.Repeats == 0 {
+		return words.Say("trial.never-enough", words.Args{"difference": words.Share(n.Difference), "least": words.Share(n.Least),
+			"setup": words.Share(a.File.Known().Setup)})
+	}
 	return words.Say("trial.not-enough", words.Args{"difference": words.Share(n.Difference), "repeats": words.Whole(n.Repeats),
 		"least": words.Share(n.Least)})
 }
@@ -76,17 +81,20 @@ func (a *TrialAnswer) sayResult() {
 	if m := a.Money; m != nil && m.Costs[0].Machine != best.Machine && m.Costs[0].Cheapest >= tellingChance {
 		a.Verdict.Say("trial.cheaper-than-first", words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)})
 	}
-	if best.First >= tellingChance {
+	low, _, high := middle(a.ratios(a.mix, best, next), a.Level)
+	most, worth := max(1/low, high)-1, a.Need.Difference
+	switch {
+	case most < worth:
+		a.Verdict.Say("trial.alike", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
+			"other": words.FineSeconds(next.Piece), "most": words.Share(most), "difference": words.Share(worth), "level": words.Level(a.Level)})
+		a.Verdict.Say("trial.alike-then")
+	case best.First >= tellingChance:
 		a.Verdict.Say("trial.first", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
 			"other": words.FineSeconds(next.Piece), "less": words.Share(1 - best.Piece/next.Piece), "chance": words.Chance(best.First)})
-	} else {
+	default:
 		a.Verdict.Say("trial.cannot-tell", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
 			"other": words.FineSeconds(next.Piece), "chance": words.Chance(best.First)})
-		if a.LeadSD > 2*a.RunSD {
-			a.Verdict.Say("trial.more-designs")
-		} else {
-			a.Verdict.Say("trial.more-repeats")
-		}
+		a.Verdict.Say("trial.more-repeats")
 	}
 	a.sayElsewhere(best, next)
 	m := a.Money
@@ -114,16 +122,22 @@ func (a *TrialAnswer) sayElsewhere(best, next TrialRank) {
 		a.Verdict.Say("trial.further-none")
 		return
 	}
+	low, _, high := middle(a.ratios(a.next, best, next), a.Level)
+	a.Verdict.Say("trial.further", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "chance": words.Chance(best.Further),
+		"low": words.Share(low), "high": words.Share(high), "level": words.Level(a.Level)})
+}
+
+// ratios are how many times as long one machine takes as another, in each of draws: ln of s
+// a piece by machine.
+func (a *TrialAnswer) ratios(draws [][]float64, x, y TrialRank) []float64 {
 	at := func(r TrialRank) int {
 		return slices.IndexFunc(a.File.Machines, func(m trial.MachineKeys) bool { return m.Name == r.Machine })
 	}
-	ratio := make([]float64, len(a.next))
-	for i, x := range a.next {
-		ratio[i] = math.Exp(x[at(best)] - x[at(next)])
+	out := make([]float64, len(draws))
+	for i, d := range draws {
+		out[i] = math.Exp(d[at(x)] - d[at(y)])
 	}
-	low, _, high := middle(ratio, a.Level)
-	a.Verdict.Say("trial.further", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "chance": words.Chance(best.Further),
-		"low": words.Share(low), "high": words.Share(high), "level": words.Level(a.Level)})
+	return out
 }
 
 // RunTable is a row for each turn of a place, for the card and the terminal.

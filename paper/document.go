@@ -48,18 +48,68 @@ func (d *Document) Text(s ...string) {
 
 // PDF writes the document with bookmarks for its headings.
 func (d *Document) PDF(w io.Writer, size Size) error {
-	p := newPage(size, d.Title, d.Foot, d.Made, d.W)
+	p, err := inItsLetters(d.W, func(f *typeface) (*page, error) { return d.lay(f, size) })
+	if err != nil {
+		return err
+	}
+	return p.write(w)
+}
+
+func (d *Document) lay(f *typeface, size Size) (*page, error) {
+	p := newPageIn(f, size, d.Title, d.Foot, d.Made, d.W)
 	p.f.SetLang(d.W.Tag())
 	p.f.SetAuthor(p.face.printable(d.Shop.Name), true)
 	if err := p.masthead(&d.Shop, d.Kind, d.Number); err != nil {
-		return err
+		return nil, err
 	}
-	for _, part := range d.Parts {
+	for i, part := range d.Parts {
+		if h, ok := part.(Heading); ok {
+			h.Room = max(h.Room, p.begins(d.Parts[i:]))
+			part = h
+		}
 		if err := part.onPage(p); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	return p.write(w)
+	return p, nil
+}
+
+// begins is how high, about, the beginning of parts is that must stand on one page, in pt: headings, the
+// text under them where it is short, and what that tells of as far as it cannot be parted.
+func (p *page) begins(parts []Part) (h float64) {
+	for i, part := range parts {
+		switch x := part.(type) {
+		case Heading:
+			if i > 0 && x.Anew {
+				return h
+			}
+			h += x.size()*(0.7+1.25*float64(len(p.wrap(x.Text, p.width(), x.size(), true)))) + 4
+			continue
+		case Paragraph:
+			if n := len(p.wrap(x.Text, p.width(), normal+0.5, false)); n <= 4 {
+				h += float64(n)*(normal+0.5)*1.4 + 5
+				continue
+			}
+			h += 4 * normal * 1.4
+		case Drawing:
+			_, high := x.on(p)
+			h += high + 20
+		case Item:
+			_, high := x.lines(p)
+			h += min(high+10, p.h/2)
+		case Photographs:
+			if len(x) > 0 {
+				_, _, high, says := p.photographRow(x[:min(2, len(x))])
+				h += high + says + 12
+			}
+		case Figures:
+			h += 70
+		default:
+			h += 60
+		}
+		return h
+	}
+	return h
 }
 
 // Heading begins a chapter (level 1) or a section of one (level 2).
@@ -73,14 +123,19 @@ type Heading struct {
 	Room float64
 }
 
+// size is that of its type, pt.
+func (h Heading) size() float64 {
+	if h.Level > 1 {
+		return normal + 1.5
+	}
+	return head
+}
+
 func (h Heading) onPage(p *page) error {
 	if h.Anew && p.y > margin+60 {
 		p.add()
 	}
-	size := head
-	if h.Level > 1 {
-		size = normal + 1.5
-	}
+	size := h.size()
 	p.need(max(size*2+60, min(h.Room, p.h-2*margin-60)))
 	p.y += size * 0.7
 	p.font(size, true)
@@ -185,19 +240,28 @@ type Drawing struct {
 	High    float64 // share of the page's height at most; 0: 0.45
 }
 
-func (d Drawing) onPage(p *page) error {
+// on is how large it is on the page, at most so high, pt; 0: it is nothing.
+func (d Drawing) on(p *page) (most, high float64) {
 	w, h := d.Pic.Size()
 	if !(w > 0 && h > 0) {
+		return 0, 0
+	}
+	share := d.High
+	if share == 0 {
+		share = 0.45
+	}
+	most = share * p.h
+	return most, h * min(p.width()/w, most/h)
+}
+
+func (d Drawing) onPage(p *page) error {
+	most, high := d.on(p)
+	if high == 0 {
 		return nil
 	}
-	most := d.High
-	if most == 0 {
-		most = 0.45
-	}
-	k := min(p.width()/w, most*p.h/h)
-	p.need(h*k + 20)
-	p.picture(d.Pic, margin, p.y, p.width(), most*p.h)
-	p.y += h*k + 4
+	p.need(high + 20)
+	p.picture(d.Pic, margin, p.y, p.width(), most)
+	p.y += high + 4
 	if d.Caption != "" {
 		p.paragraph(margin, p.width(), d.Caption, small, false, quiet)
 	}
@@ -271,21 +335,30 @@ type Item struct {
 	Facts  [][2]string
 }
 
-func (it Item) onPage(p *page) error {
-	const in = 26.0
-	w := p.width() - in
-	right := p.wide(it.Right, normal, true)
-	lines := p.wrap(it.Text, w-right-12, normal+0.5, true)
-	h := float64(len(lines)) * (normal + 0.5) * 1.3
+// itemIn is how far an item's text stands in from its number, pt.
+const itemIn = 26.0
+
+// lines are those of its heading, and high is what it takes in all, pt.
+func (it Item) lines(p *page) (lines []string, high float64) {
+	w := p.width() - itemIn
+	lines = p.wrap(it.Text, w-p.wide(it.Right, normal, true)-12, normal+0.5, true)
+	high = float64(len(lines)) * (normal + 0.5) * 1.3
 	left := 0.0
 	for _, f := range it.Facts {
 		left = max(left, p.wide(f[0], small, false))
 	}
 	for _, f := range it.Facts {
 		if f[1] != "" {
-			h += float64(len(p.wrap(f[1], w-left-10, normal, false))) * normal * 1.45
+			high += float64(len(p.wrap(f[1], w-left-10, normal, false))) * normal * 1.45
 		}
 	}
+	return lines, high
+}
+
+func (it Item) onPage(p *page) error {
+	const in = itemIn
+	w := p.width() - in
+	lines, h := it.lines(p)
 	p.need(min(h+10, p.h/2))
 	n := words.Whole(it.Number).Text(p.by)
 	p.f.SetFillColor(29, 33, 36)

@@ -86,6 +86,21 @@ type page struct {
 
 // newPage opens a document. made is the date in the file's own data.
 func newPage(size Size, title, footer string, made time.Time, by *words.Writer) *page {
+	return newPageIn(faceOf(by), size, title, footer, made, by)
+}
+
+// inItsLetters lays a paper out in the reader's type, and once more in the wide one where
+// that lacks a letter which the wide one has, as in a name from another country.
+func inItsLetters(by *words.Writer, lay func(*typeface) (*page, error)) (*page, error) {
+	p, err := lay(faceOf(by))
+	if err == nil && p.face.lacked {
+		return lay(wideFace())
+	}
+	return p, err
+}
+
+// newPageIn opens a document in a type of its own.
+func newPageIn(of *typeface, size Size, title, footer string, made time.Time, by *words.Writer) *page {
 	if size != Letter {
 		size = A4
 	}
@@ -94,7 +109,7 @@ func newPage(size Size, title, footer string, made time.Time, by *words.Writer) 
 	f.SetCreationDate(made.UTC())
 	f.SetModificationDate(made.UTC())
 	f.SetProducer("needlepace", true)
-	face := faceOf(by)
+	face := &typeface{regular: of.regular, bold: of.bold, parsed: of.parsed}
 	f.SetTitle(face.printable(title), true)
 	f.SetMargins(margin, margin, margin)
 	f.SetAutoPageBreak(false, 0)
@@ -106,7 +121,7 @@ func newPage(size Size, title, footer string, made time.Time, by *words.Writer) 
 	f.SetFooterFunc(func() {
 		y := p.h - margin + 18
 		p.rule(y-12, hair)
-		p.text(margin, y, p.fit(p.footer, p.width()-90, small, false), small, false, quiet)
+		p.text(margin, y, p.fitFoot(p.width()-90), small, false, quiet)
 		p.right(p.w-margin, y, words.Say("paper.page",
 			words.Args{"n": words.Whole(f.PageNo()), "of": words.Name("{pages}")}).Text(by), small, false, quiet)
 	})
@@ -168,6 +183,17 @@ func (p *page) fit(s string, w, size float64, bold bool) string {
 	r := []rune(s)
 	n := sort.Search(len(r), func(n int) bool { return p.wide(string(r[:n+1])+"…", size, bold) > w })
 	return string(r[:n]) + "…"
+}
+
+// fitFoot is the line at the foot, at most w pt wide: where it is too long its first part, a
+// name that stands above too, is shortened, and not the day or who reckoned.
+func (p *page) fitFoot(w float64) string {
+	const between = " · "
+	name, rest, ok := strings.Cut(p.footer, between)
+	if left := w - p.wide(between+rest, small, false); ok && left > w/4 {
+		return p.fit(name, left, small, false) + between + rest
+	}
+	return p.fit(p.footer, w, small, false)
 }
 
 // wrap breaks a text into lines of at most w pt; a word too long is broken.
@@ -270,15 +296,24 @@ func (p *page) masthead(s *Shop, kind, number string) error {
 		x += w + 12
 	}
 	half := p.width()*0.62 - (x - margin)
-	p.text(x, top+11, p.fit(s.Name, half, 12, true), 12, true, black)
-	y := top + 11.0
+	y := top - 1.0
+	for _, l := range p.wrap(s.Name, half, 12, true) {
+		y += 12
+		p.text(x, y, l, 12, true, black)
+	}
 	for _, l := range s.Lines {
-		y += 11
-		p.text(x, y, p.fit(l, half, small, false), small, false, quiet)
+		for _, l := range p.wrap(l, half, small, false) {
+			y += 11
+			p.text(x, y, l, small, false, quiet)
+		}
 	}
 	p.right(p.w-margin, top+11, kind, head, true, black)
-	p.right(p.w-margin, top+25, p.fit(number, p.width()*0.36, normal, false), normal, false, black)
-	p.y = max(y+10, top+36)
+	low := top + 13.0
+	for _, l := range p.wrap(number, p.width()*0.36, normal, false) {
+		low += 12
+		p.right(p.w-margin, low, l, normal, false, black)
+	}
+	p.y = max(y+10, low+11, top+36)
 	if len(s.Logo) > 0 {
 		p.y = max(p.y, top+52)
 	}
@@ -362,6 +397,7 @@ func (p *page) write(w io.Writer) error {
 type typeface struct {
 	regular, bold []byte // TTF
 	parsed        *sfnt.Font
+	lacked        bool // a letter was asked for that it has not, and wideFace has
 }
 
 // goFace is the type of all papers, wideFace that of papers in a language of which Go
@@ -376,15 +412,21 @@ func newTypeface(regular, bold []byte) *typeface {
 	if err != nil {
 		panic("paper: the embedded font does not parse: " + err.Error()) // a broken build, not bad input
 	}
-	return &typeface{regular, bold, f}
+	return &typeface{regular: regular, bold: bold, parsed: f}
 }
 
 // faceOf is the type for a reader's language: one that has the letters of its name.
 func faceOf(by *words.Writer) *typeface {
-	if by != nil && by.Language != nil && goFace().printable(by.Language.Name) != by.Language.Name {
+	if by != nil && by.Language != nil && !goFace().has(by.Language.Name) {
 		return wideFace()
 	}
 	return goFace()
+}
+
+// has reports whether the type has all letters of a text.
+func (t *typeface) has(s string) bool {
+	own := typeface{parsed: t.parsed} // what was asked for is not kept
+	return own.printable(s) == s
 }
 
 // printable replaces what the type does not have by an empty box, and control
@@ -401,6 +443,9 @@ func (t *typeface) printable(s string) string {
 			return '□'
 		}
 		if i, err := t.parsed.GlyphIndex(&b, r); err != nil || i == 0 {
+			if i, err := wideFace().parsed.GlyphIndex(&b, r); err == nil && i != 0 {
+				t.lacked = true
+			}
 			return '□'
 		}
 		return r

@@ -58,13 +58,21 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	if err := q.check(); err != nil {
 		return err
 	}
+	p, err := inItsLetters(q.W, func(f *typeface) (*page, error) { return q.lay(f, size) })
+	if err != nil {
+		return err
+	}
+	return p.write(w)
+}
+
+func (q *Quote) lay(face *typeface, size Size) (*page, error) {
 	title := words.Say("quote.title", words.Args{"serial": words.Name(q.Number)})
 	foot := words.Say("quote.foot", words.Args{
 		"shop": words.Name(q.Shop.Name), "serial": words.Name(q.Number), "day": q.Made,
 	})
-	p := newPage(size, q.text(title), foot.Text(q.W), words.Zone{}.At(q.Made, 0), q.W)
+	p := newPageIn(face, size, q.text(title), foot.Text(q.W), words.Zone{}.At(q.Made, 0), q.W)
 	if err := p.masthead(&q.Shop, q.text(words.Say("quote.kind")), q.Number); err != nil {
-		return err
+		return nil, err
 	}
 	top := p.y
 	right := margin + p.width()*0.62
@@ -124,7 +132,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 		p.y += 3
 	}
 	if q.Example {
-		return p.write(w)
+		return p, nil
 	}
 	p.need(56)
 	p.y += 34
@@ -134,7 +142,7 @@ func (q *Quote) PDF(w io.Writer, size Size) error {
 	p.f.Line(margin+p.width()*0.36, p.y, margin+p.width()*0.9, p.y)
 	p.text(margin, p.y+small+2, q.text(words.Say("quote.date")), small, false, quiet)
 	p.text(margin+p.width()*0.36, p.y+small+2, q.text(words.Say("quote.accepted")), small, false, quiet)
-	return p.write(w)
+	return p, nil
 }
 
 func (q *Quote) lines(p *page) {

@@ -11,7 +11,8 @@ type column struct {
 
 // table sets rows under a head that is repeated on a new page. Cells of one
 // column are wrapped, those of the others fitted: where one is too narrow, columns that
-// have room give it some, then the type becomes smaller, and only then is a text cut.
+// have room give it some, then the type becomes smaller, and where nothing of that helps all
+// columns of texts are wrapped. Only figures are cut.
 type table struct {
 	cols []column
 	wrap int // index of the column that wraps, −1: none
@@ -20,7 +21,7 @@ type table struct {
 }
 
 func (p *page) table(t table, rows [][]string) {
-	normal, wide := p.fitted(t, rows)
+	normal, wide, all := p.fitted(t, rows)
 	x := make([]float64, len(t.cols)+1)
 	x[0] = margin
 	for i := range t.cols {
@@ -45,21 +46,26 @@ func (p *page) table(t table, rows [][]string) {
 	case p.tight:
 		rowGap = 1.5
 	}
-	linesOf := func(row []string) []string {
-		if t.wrap < 0 {
-			return []string{""}
+	wraps := func(i int) bool { return i == t.wrap || all && !t.cols[i].right }
+	linesOf := func(row []string) (cells [][]string, most float64) {
+		cells, most = make([][]string, len(row)), 1
+		for i, c := range t.cols {
+			if wraps(i) {
+				cells[i] = p.wrap(row[i], wide[i]-6-c.left, normal, c.bold)
+				most = max(most, float64(len(cells[i])))
+			}
 		}
-		return p.wrap(row[t.wrap], wide[t.wrap]-6-t.cols[t.wrap].left, normal, t.cols[t.wrap].bold)
+		return cells, most
 	}
 	first := 1.0
 	if len(rows) > 0 {
-		first = float64(len(linesOf(rows[0])))
+		_, first = linesOf(rows[0])
 	}
 	p.need(max(40, small+7+first*normal*spacing+rowGap)) // a head never stands alone
 	header()
 	for r, row := range rows {
-		lines := linesOf(row)
-		h := float64(len(lines))*normal*spacing + rowGap
+		lines, most := linesOf(row)
+		h := most*normal*spacing + rowGap
 		if p.need(h) {
 			header()
 		}
@@ -67,9 +73,9 @@ func (p *page) table(t table, rows [][]string) {
 		for i, c := range t.cols {
 			w := wide[i] - 6
 			switch {
-			case i == t.wrap:
-				for k, l := range lines {
-					p.text(x[i]+c.left, base+float64(k)*normal*spacing, l, normal, c.bold && k == 0, black)
+			case wraps(i):
+				for k, l := range lines[i] {
+					p.text(x[i]+c.left, base+float64(k)*normal*spacing, l, normal, c.bold && (k == 0 || i != t.wrap), black)
 				}
 			case c.right:
 				p.right(x[i+1], base, p.fit(row[i], w+3, normal, c.bold), normal, c.bold, black)
@@ -90,9 +96,9 @@ func (p *page) table(t table, rows [][]string) {
 }
 
 // fitted is the size of a table's type and the widths of its columns: as they are asked
-// for where everything fits.
-func (p *page) fitted(t table, rows [][]string) (size float64, wide []float64) {
-	const smallest = 6.5
+// for where everything fits. all is whether texts must be wrapped to fit.
+func (p *page) fitted(t table, rows [][]string) (size float64, wide []float64, all bool) {
+	const smallest, wrapped = 6.5, 8.0
 	total, asked := 0.0, make([]float64, len(t.cols))
 	for i, c := range t.cols {
 		asked[i] = c.width * p.width()
@@ -114,8 +120,10 @@ func (p *page) fitted(t table, rows [][]string) (size float64, wide []float64) {
 			sum += need[i]
 		}
 		switch {
-		case fits || size <= smallest && sum > total:
-			return size, asked
+		case fits:
+			return size, asked, false
+		case size <= smallest && sum > total:
+			return min(wrapped, normal), asked, true
 		case sum <= total:
 			spare := 0.0
 			for i := range need {
@@ -126,7 +134,7 @@ func (p *page) fitted(t table, rows [][]string) (size float64, wide []float64) {
 					need[i] += (total - sum) * max(0, asked[i]-need[i]) / spare
 				}
 			}
-			return size, need
+			return size, need, false
 		}
 	}
 }

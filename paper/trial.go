@@ -45,7 +45,7 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCro
 		d.Add(Heading{Text: d.Say("visit.crossings"), Level: 2})
 		d.Text(d.Say("trialpaper.crossings"))
 		for i := range crossings {
-			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), High: 0.24})
+			d.Add(Drawing{Pic: picture.TrialCrossed(&crossings[i], by, 640), High: 0.22})
 		}
 	}
 	trialGrades(d, a)
@@ -120,7 +120,8 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 		if slices.ContainsFunc(a.Ranks, func(r ask.TrialRank) bool { return r.Heads != a.Ranks[0].Heads }) {
 			d.Text(d.Say("trialpaper.by-the-piece"))
 		}
-		d.Text(d.Say("trialpaper.spreads", words.Args{"run": words.Share(a.RunSD), "lead": words.Share(a.LeadSD)}))
+		d.Text(d.Say("trialpaper.spreads", words.Args{"run": words.Share(a.RunSD), "lead": words.Share(a.LeadSD),
+			"setup": words.Share(a.File.Known().Setup)}))
 	}
 	if t := a.ApartTable(); len(t.Rows) > 0 {
 		d.Add(gridOf(d.W, t, map[string]float64{"place": 0.1, "turn": 0.06, "design": 0.14, "machine": 0.16, "seconds": 0.12, "why": 0.42}))
@@ -138,7 +139,7 @@ func trialGrades(d *Document, a *ask.TrialAnswer) {
 	if len(a.Graded) == 0 && len(a.Photos) == 0 {
 		return
 	}
-	d.Add(Heading{Text: d.Say("trial.grades"), Anew: true})
+	d.Add(Heading{Text: d.Say("trial.grades"), Anew: len(a.Graded) > 0 && len(a.Photos) > 1})
 	if len(a.Graded) > 0 {
 		shares := map[string]float64{"design": 0.15, "machine": 0.17, "grades": 0.07}
 		for _, x := range trial.Aspects {
@@ -272,25 +273,32 @@ type Photograph struct {
 // Photographs stand two in a row.
 type Photographs []Photograph
 
+// photographGap is what stands free between two in a row, pt.
+const photographGap = 12.0
+
+// photographRow is how large up to two photographs in a row are, and their captions, pt.
+func (p *page) photographRow(row []Photograph) (w, h [2]float64, high, says float64) {
+	half := (p.width() - photographGap) / 2
+	for k, x := range row {
+		cfg, _, err := image.DecodeConfig(bytes.NewReader(x.JPEG))
+		if err != nil || cfg.Width < 1 || cfg.Height < 1 {
+			continue // taken in as a picture before
+		}
+		by := min(half/float64(cfg.Width), 0.26*p.h/float64(cfg.Height))
+		w[k], h[k] = by*float64(cfg.Width), by*float64(cfg.Height)
+		high, says = max(high, h[k]), max(says, float64(len(p.wrap(x.Caption, half, small, false)))*small*1.35)
+	}
+	return w, h, high, says
+}
+
 func (all Photographs) onPage(p *page) error {
-	const gap = 12.0
-	half := (p.width() - gap) / 2
+	half := (p.width() - photographGap) / 2
 	for i := 0; i < len(all); i += 2 {
 		row := all[i:min(i+2, len(all))]
-		var w, h [2]float64
-		high, says := 0.0, 0.0
-		for k, x := range row {
-			cfg, _, err := image.DecodeConfig(bytes.NewReader(x.JPEG))
-			if err != nil || cfg.Width < 1 || cfg.Height < 1 {
-				continue // taken in as a picture before
-			}
-			by := min(half/float64(cfg.Width), 0.26*p.h/float64(cfg.Height))
-			w[k], h[k] = by*float64(cfg.Width), by*float64(cfg.Height)
-			high, says = max(high, h[k]), max(says, float64(len(p.wrap(x.Caption, half, small, false)))*small*1.35)
-		}
+		w, h, high, says := p.photographRow(row)
 		p.need(high + says + 12)
 		for k, x := range row {
-			at := margin + float64(k)*(half+gap)
+			at := margin + float64(k)*(half+photographGap)
 			if w[k] > 0 {
 				p.image(x.JPEG, "jpg", at, p.y, w[k], h[k])
 			}

@@ -120,8 +120,12 @@ func speedOf(a *ask.TrialAnswer, machine string) float64 {
 	return a.File.Machines[i].Speed
 }
 
-// sheetCSV writes a sheet of texts and numbers as CSV.
+// sheetCSV writes a sheet of texts and numbers as CSV. It begins with the mark of UTF-8,
+// without which a spreadsheet takes the letters of names for those of another code page.
 func sheetCSV(w io.Writer, s Sheet) error {
+	if _, err := io.WriteString(w, "\ufeff"); err != nil {
+		return err
+	}
 	out := csv.NewWriter(w)
 	head := make([]string, len(s.Columns))
 	for i, c := range s.Columns {

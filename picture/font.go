@@ -77,6 +77,18 @@ func TextWidth(s string, f Face) float64 {
 	return sum * f.Size
 }
 
+// leastLabel is the smallest type that a label is set in before it is cut, px.
+const leastLabel = 9
+
+// shrunk is a label in smaller type where it would not fit, and cut only where it does not in
+// the smallest.
+func shrunk(s string, f Face, width float64) (string, Face) {
+	for f.Size > leastLabel && TextWidth(s, f) > width {
+		f.Size -= 0.5
+	}
+	return fit(s, f, width), f
+}
+
 // fit shortens s with an ellipsis until it is at most width px.
 func fit(s string, f Face, width float64) string {
 	if TextWidth(s, f) <= width {

@@ -128,7 +128,8 @@ func (iv *Intervals) Draw(c Canvas) {
 		c.Begin(Group{Class: "np-row", Title: r.Label + ": " + notes[i]})
 		f := lf
 		f.Bold = r.Strong
-		c.Text(chartMargin, mid+4.5, fit(r.Label, f, label+12), f)
+		name, f := shrunk(r.Label, f, label+12)
+		c.Text(chartMargin, mid+4.5, name, f)
 		paint := Of(Ink)
 		if r.Strong {
 			paint = Of(Accent)

@@ -235,12 +235,14 @@ var labelFace, noteFace = face(13, Ink), face(11, Quiet)
 
 // rowLabel names a row, with its note under the name.
 func rowLabel(c Canvas, mid, width float64, label, note string) {
+	label, f := shrunk(label, labelFace, width)
 	if note == "" {
-		c.Text(stripMargin, mid+4.5, fit(label, labelFace, width), labelFace)
+		c.Text(stripMargin, mid+4.5, label, f)
 		return
 	}
-	c.Text(stripMargin, mid-2, fit(label, labelFace, width), labelFace)
-	c.Text(stripMargin, mid+12, fit(note, noteFace, width), noteFace)
+	c.Text(stripMargin, mid-2, label, f)
+	note, f = shrunk(note, noteFace, width)
+	c.Text(stripMargin, mid+12, note, f)
 }
 
 // drawStrip draws one strip in bar, whose full width is max seconds. Gaps of a

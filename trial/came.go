@@ -1,11 +1,15 @@
 package trial
 
 import (
+	"bytes"
 	"errors"
 	"path"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
 
 	"needlepace/internal/cells"
 	"needlepace/words"
@@ -70,7 +74,11 @@ func (r row) has(column string) bool { _, ok := r.head[column]; return ok }
 // with none of them. Where of, a column, says that a row is of something else than
 // name, it is told and left out.
 func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]string) (out []row) {
-	all, err := cells.Read(g.Name, g.Bytes)
+	b, as := sheetText(g)
+	if !as.IsZero() {
+		r.Said = append(r.Said, as)
+	}
+	all, err := cells.Read(g.Name, b)
 	if err != nil {
 		r.Said.Say("returns.as-it-is", words.Args{"what": words.Name(err.Error())})
 		return nil
@@ -89,13 +97,35 @@ func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]st
 	}
 	for i, c := range all[at+1:] {
 		x.where, x.cells = words.Say("returns.where", words.Args{"file": words.Name(g.Name), "row": words.Name(strconv.Itoa(at + i + 2))}), c
-		if t := x.get(of); t != "" && t != name {
+		if t := x.get(of); t != "" && !alike(t, name) {
 			r.Said.Say("returns.of-another", words.Args{"where": x.where, "of": words.Name(t), "name": words.Name(name)})
 			continue
 		}
 		out = append(out, x)
 	}
 	return out
+}
+
+// sheetText is a sheet as it is read. Text that is not UTF-8 is taken for that of a
+// spreadsheet of Windows, and says so: its figures and the letters a to z are right, and a
+// place's whole day of sewing is not thrown away for the rest.
+func sheetText(g Given) (b []byte, as words.Message) {
+	utf16 := bytes.HasPrefix(g.Bytes, []byte("\xff\xfe")) || bytes.HasPrefix(g.Bytes, []byte("\xfe\xff"))
+	if strings.EqualFold(path.Ext(g.Name), ".xlsx") || utf16 || utf8.Valid(g.Bytes) || bytes.IndexByte(g.Bytes, 0) >= 0 {
+		return g.Bytes, words.Message{}
+	}
+	b, err := charmap.Windows1252.NewDecoder().Bytes(g.Bytes)
+	if err != nil {
+		return g.Bytes, words.Message{}
+	}
+	return b, words.Say("returns.not-utf8", words.Args{"file": words.Name(g.Name)})
+}
+
+// CanRead says why a sheet cannot be read at all; nil: it can.
+func CanRead(g Given) error {
+	b, _ := sheetText(g)
+	_, err := cells.Read(g.Name, b)
+	return err
 }
 
 // timed reads a row's time less what the machine stood for, in s; why says what is wrong.

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"regexp"
 	"slices"
+	"unicode/utf8"
 
 	"github.com/shopspring/decimal"
 
@@ -81,14 +82,20 @@ type MoneyKeys struct {
 type SpreadKeys struct {
 	Run  float64 `toml:"run_percent,omitempty"`  // the same design on the same machine again; default 1
 	Lead float64 `toml:"lead_percent,omitempty"` // how far a machine's lead differs from design to design; default 4
+	// Setup is what all runs of a machine share and no repeat shows, as how it was set, threaded
+	// and hooped for and who held the watch: how far it would lie from itself at another time;
+	// default 1.
+	Setup float64 `toml:"setup_percent,omitempty"`
 }
 
-// Defaults, engineering choices: runs by the watch scatter by about 1 %, and a lead
-// differs from design to design by about as much as it is worth telling.
+// Defaults, engineering choices: runs by the watch scatter by about 1 %, a lead differs
+// from design to design by about as much as it is worth telling, and a machine set up anew by
+// somebody else lies about as far from itself as a run does.
 const (
 	DefaultDifference = 5.0 // %
 	DefaultRun        = 1.0 // %
 	DefaultLead       = 4.0 // %
+	DefaultSetup      = 1.0 // %
 	DefaultLife       = 8   // years
 	DefaultRepeats    = 3   // that a form begins with
 	mostDesigns       = 16
@@ -134,11 +141,12 @@ func (f *File) check(at *tomlfile.File) error {
 	set(&f.Difference, DefaultDifference)
 	set(&f.Spread.Run, DefaultRun)
 	set(&f.Spread.Lead, DefaultLead)
+	set(&f.Spread.Setup, DefaultSetup)
 	for _, x := range []struct {
 		key  string
 		text string
 	}{{"name", f.Name}, {"cloth", f.Cloth}, {"thread", f.Thread}, {"needle", f.Needle}} {
-		if x.text == "" || len(x.text) > 200 {
+		if x.text == "" || utf8.RuneCountInString(x.text) > 200 {
 			return bad(x.key, "is missing or over 200 characters: the trial is the same only where it is said")
 		}
 	}
@@ -148,7 +156,7 @@ func (f *File) check(at *tomlfile.File) error {
 	if f.Repeats < 2 || f.Repeats > mostRepeatsAsked {
 		return bad("repeats", "is %d; give 2 to %d: one run says nothing of how far runs scatter", f.Repeats, mostRepeatsAsked)
 	}
-	for key, v := range map[string]float64{"difference": f.Difference, "spread.run_percent": f.Spread.Run, "spread.lead_percent": f.Spread.Lead} {
+	for key, v := range map[string]float64{"difference": f.Difference, "spread.run_percent": f.Spread.Run, "spread.lead_percent": f.Spread.Lead, "spread.setup_percent": f.Spread.Setup} {
 		if !(v > 0 && v <= 100) {
 			return bad(key, "is %v %%; give more than 0 and up to 100", v)
 		}
@@ -198,7 +206,7 @@ func (f *File) check(at *tomlfile.File) error {
 			m.Life = DefaultLife
 		}
 		switch {
-		case m.Name == "" || len(m.Name) > 60 || names[m.Name]:
+		case m.Name == "" || utf8.RuneCountInString(m.Name) > 60 || names[m.Name]:
 			return bad(key+".name", "is %q; give each machine a name of its own, up to 60 characters", m.Name)
 		case m.Sheet == "":
 			return bad(key+".sheet", "is missing: name a sheet or a class")
@@ -280,7 +288,9 @@ func (f *File) Turns(place string) []Turn {
 }
 
 // Known is the spreads as shares.
-func (f *File) Known() Spread { return Spread{Run: f.Spread.Run / 100, Cell: f.Spread.Lead / 100} }
+func (f *File) Known() Spread {
+	return Spread{f.Spread.Run / 100, f.Spread.Lead / 100, f.Spread.Setup / 100}
+}
 
 // Digest names what a design sews, whatever the file's format: a d, which keeps
 // spreadsheets from taking it for a number, and the first eight hex digits of the SHA-256 of its penetrations, one after the other, and its colour stops.

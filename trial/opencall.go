@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
@@ -41,7 +42,7 @@ func ParseOpenCall(name string, b []byte) (*OpenCall, error) {
 		needed    bool
 	}{{"name", f.Name, true}, {"adviser", f.Adviser, true}, {"cloth", f.Cloth, true}, {"thread", f.Thread, true}, {"needle", f.Needle, true},
 		{"address", f.Address, false}, {"mail", f.Mail, false}, {"backing", f.Backing, false}, {"note", f.Note, false}} {
-		if x.text == "" && x.needed || len(x.text) > 400 {
+		if x.text == "" && x.needed || utf8.RuneCountInString(x.text) > 400 {
 			return nil, at.Errorf(x.key, nil, "is missing or over 400 characters: who sews reads it on the card")
 		}
 	}
@@ -125,7 +126,7 @@ func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
 }
 
 // entry reads one row. used says of which row a photograph or recording was, by its bytes.
-func entry(from CallFrom, c row, named map[string]Given, used map[string]words.Message) (x Entry) {
+func entry(from CallFrom, c row, files map[string]Given, used map[string]words.Message) (x Entry) {
 	x = Entry{Class: c.get("class"), Photo: c.get("photo"), File: c.where}
 	apart := func(why words.Message) {
 		if x.Apart.IsZero() {
@@ -158,7 +159,7 @@ func entry(from CallFrom, c row, named map[string]Given, used map[string]words.M
 		x.Day = c.get("day")
 	}
 	for _, name := range []string{c.get("photo"), c.get("recording")} {
-		if g, ok := named[strings.ToLower(path.Base(name))]; ok {
+		if g, ok := files[strings.ToLower(path.Base(name))]; ok {
 			if was := used[string(g.Bytes)]; !was.IsZero() {
 				apart(words.Say("returns.file-used", words.Args{"file": words.Name(path.Base(name)), "was": was}))
 			}
@@ -174,7 +175,7 @@ func entry(from CallFrom, c row, named map[string]Given, used map[string]words.M
 	if c.get("time") == "" && x.Apart.IsZero() { // heard only where all else is right: it takes long
 		x.Record = path.Base(c.get("recording"))
 		var err error
-		if x.Seconds, err = from.Hear(named[strings.ToLower(x.Record)], class, x.Rated, x.Speed); err != nil {
+		if x.Seconds, err = from.Hear(files[strings.ToLower(x.Record)], class, x.Rated, x.Speed); err != nil {
 			apart(Told(err))
 		}
 	}

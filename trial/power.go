@@ -12,6 +12,9 @@ type Spread struct {
 	Run float64 // the same design on the same machine again
 	// Cell is how far a machine's lead differs from design to design.
 	Cell float64
+	// Setup is what all runs of a machine share and no repeat shows: how it was set, threaded
+	// and timed.
+	Setup float64
 }
 
 // Repeats are the most that Needed looks for.
@@ -21,15 +24,15 @@ const mostRepeats = 100
 // machines apart that differ by a relative difference, in a two-sided test at level
 // alpha. On these designs alone a lead that differs from design to design is no error;
 // over others like them it is (elsewhere true): the test is then that of the machines'
-// mean square over the interaction's.
+// mean square over the interaction's. More repeats do nothing against Setup.
 //
 // The noncentral t test: Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions
 // 2, 2nd edition, 1995, chapter 31.
 func Power(difference, alpha float64, s Spread, machines, designs, repeats int, elsewhere bool) float64 {
 	d, r, m := float64(designs), float64(repeats), float64(machines)
-	variance, df := 2*s.Run*s.Run/(d*r), d*m*(r-1)
+	variance, df := 2*(s.Setup*s.Setup+s.Run*s.Run/(d*r)), d*m*(r-1)
 	if elsewhere {
-		variance, df = 2*(s.Cell*s.Cell/d+s.Run*s.Run/(d*r)), (d-1)*(m-1)
+		variance, df = variance+2*s.Cell*s.Cell/d, (d-1)*(m-1)
 	}
 	if df < 1 || !(difference > 0) || !(variance > 0) {
 		return 0

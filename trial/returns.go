@@ -3,7 +3,6 @@ package trial
 import (
 	"archive/zip"
 	"bytes"
-	"fmt"
 	"io"
 	"math"
 	"path"
@@ -101,43 +100,47 @@ const (
 	minutesRead   = 60.0 // a time so many times off was meant in the other unit
 )
 
-// Unpack gives the files of a zip by their names; another file as it is. A zip that is
-// too large or broken is an error with the remedy.
-func Unpack(name string, b []byte) ([]Given, error) {
+// Unpack gives the files of a zip by their names; another file as it is. What is too large
+// or broken is told, a sentence each with the remedy, and the rest is given.
+func Unpack(name string, b []byte) (out []Given, said words.Sentences) {
 	if len(b) > MaxReturn {
-		return nil, fmt.Errorf("%s has %d MB; a return has at most %d MB: send photographs smaller, or in several files", name, len(b)>>20, MaxReturn>>20)
+		said.Say("returns.too-large", words.Args{"file": words.Name(name), "size": words.Whole(len(b) >> 20), "most": words.Whole(MaxReturn >> 20)})
+		return nil, said
 	}
 	if !strings.EqualFold(path.Ext(name), ".zip") {
 		return []Given{{name, b}}, nil
 	}
 	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
-		return nil, fmt.Errorf("%s cannot be opened as a zip: it may have been cut off on its way; ask for it again", name)
+		said.Say("returns.no-zip", words.Args{"file": words.Name(name)})
+		return nil, said
 	}
 	if len(z.File) > mostEntries {
-		return nil, fmt.Errorf("%s holds %d files; a return has at most %d", name, len(z.File), mostEntries)
+		said.Say("returns.many-files", words.Args{"file": words.Name(name), "files": words.Whole(len(z.File)), "most": words.Whole(mostEntries)})
+		return nil, said
 	}
-	var out []Given
 	left := int64(mostUnpacked)
 	for _, f := range z.File {
 		if f.FileInfo().IsDir() {
 			continue
 		}
 		r, err := f.Open()
-		if err != nil {
-			return nil, fmt.Errorf("%s: %s cannot be unpacked; ask for it again", name, f.Name)
+		var x []byte
+		if err == nil {
+			x, err = io.ReadAll(io.LimitReader(r, left+1))
+			r.Close()
 		}
-		x, err := io.ReadAll(io.LimitReader(r, left+1))
-		r.Close()
 		if err != nil {
-			return nil, fmt.Errorf("%s: %s is damaged; ask for it again", name, f.Name)
+			said.Say("returns.zip-damaged", words.Args{"zip": words.Name(name), "file": words.Name(f.Name)})
+			continue
 		}
 		if left -= int64(len(x)); left < 0 {
-			return nil, fmt.Errorf("%s unpacks to more than %d MB; a return has at most that", name, mostUnpacked>>20)
+			said.Say("returns.unpacks-large", words.Args{"file": words.Name(name), "most": words.Whole(mostUnpacked >> 20)})
+			break
 		}
 		out = append(out, Given{name + "/" + f.Name, x})
 	}
-	return out, nil
+	return out, said
 }
 
 // IsSheet reports whether a file of this name should be a sheet.
@@ -242,7 +245,8 @@ func (r *reading) row(c row) {
 	x.Seconds, x.Stood, x.Apart = c.timed()
 	switch digest := c.get("digest"); {
 	case !x.Apart.IsZero():
-	case c.get("design") != "" && c.get("design") != t.Design || c.get("machine") != "" && c.get("machine") != t.Machine:
+	case c.get("design") != "" && c.get("design") != t.Design || c.get("machine") != "" && named(c.get("machine"), []string{m.Name}) < 0 ||
+		slices.ContainsFunc(f.Machines, func(k MachineKeys) bool { return k.Name == c.get("machine") && k.Name != t.Machine }):
 		x.Apart = words.Say("returns.other-turn", words.Args{"turn": words.Whole(n), "place": words.Name(place), "design": words.Name(t.Design), "machine": words.Name(t.Machine),
 			"said": words.Name(c.get("design")), "on": words.Name(c.get("machine"))})
 	case digest != "" && e.Digest != "" && !strings.EqualFold(digest, e.Digest):
@@ -341,11 +345,16 @@ func (r *reading) grade(c row) {
 	if g.Grader == "" {
 		return // not graded
 	}
-	if !slices.ContainsFunc(r.f.Designs, func(d DesignKeys) bool { return d.Name == g.Design }) ||
-		!slices.ContainsFunc(r.f.Machines, func(m MachineKeys) bool { return m.Name == g.Machine }) {
+	machines := make([]string, len(r.f.Machines))
+	for i, m := range r.f.Machines {
+		machines[i] = m.Name
+	}
+	on := named(g.Machine, machines)
+	if on < 0 || !slices.ContainsFunc(r.f.Designs, func(d DesignKeys) bool { return d.Name == g.Design }) {
 		r.came.Said.Say("returns.no-cell", words.Args{"where": c.where, "design": words.Name(g.Design), "machine": words.Name(g.Machine)})
 		return
 	}
+	g.Machine = machines[on]
 	g.Block, _ = strconv.Atoi(c.get("block"))
 	for _, a := range Aspects {
 		text := c.get(string(a))

@@ -186,9 +186,10 @@ func (r Returned) read() (given []trial.Given, unread []words.Plain, err error) 
 	for _, name := range slices.Compact(names) {
 		b, err := readAtMost(name, trial.MaxReturn)
 		if err == nil {
-			var some []trial.Given
-			if some, err = trial.Unpack(filepath.ToSlash(name), b); err == nil {
-				given = append(given, some...)
+			some, broken := trial.Unpack(filepath.ToSlash(name), b)
+			given = append(given, some...)
+			for _, m := range broken {
+				unread = append(unread, words.Plain(m))
 			}
 		}
 		if err != nil {

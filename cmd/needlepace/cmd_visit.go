@@ -213,12 +213,12 @@ func bringFrom(file string) act.Bring {
 }
 
 // writeRefused says what could not be read, and what could not be kept.
-func writeRefused(w io.Writer, unread []words.Plain, said []string) {
+func writeRefused(w io.Writer, unread []words.Plain, said words.Sentences) {
 	for _, x := range unread {
 		fmt.Fprintf(w, "! %s\n", printable(x.Raw()))
 	}
 	for _, s := range said {
-		fmt.Fprintf(w, "! %s\n", printable(s))
+		fmt.Fprintf(w, "! %s\n", printable(s.Raw()))
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
+	"golang.org/x/text/encoding/unicode"
 )
 
 // The most that a table may have.
@@ -36,7 +37,7 @@ func Read(name string, b []byte) ([][]string, error) {
 	if strings.EqualFold(path.Ext(name), ".xlsx") {
 		rows, err = workbook(b)
 	} else {
-		rows, err = Text(string(b))
+		rows, err = Text(string(wide(b)))
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -122,24 +123,52 @@ func dayStyle(s *excelize.Style) bool {
 // quoted are the parts of a number format that are shown as they stand.
 var quoted = regexp.MustCompile(`"[^"]*"|\\.|\[[^\]]*\]`)
 
-// Text reads a table that is text: with tabs between where there is one, else
-// with semicolons, else with commas.
+// between is what stands between cells: what is most often in the first row that has any,
+// outside quotation marks. Of the same number a tab goes before a semicolon, and that before a
+// comma: a comma may be in a number. What stands in a later row, as a semicolon in somebody's
+// note, says nothing.
+func between(s string) rune {
+	for line := range strings.Lines(s) {
+		n, quoted := map[rune]int{}, false
+		for _, r := range line {
+			if r == '"' {
+				quoted = !quoted
+			} else if !quoted {
+				n[r]++
+			}
+		}
+		if most := max(n['\t'], n[';'], n[',']); most > 0 {
+			for _, r := range "\t;," {
+				if n[r] == most {
+					return r
+				}
+			}
+		}
+	}
+	return ','
+}
+
+// wide is text in UTF-16 as a spreadsheet writes it, with its mark before it, as UTF-8;
+// other text as it is.
+func wide(b []byte) []byte {
+	if bytes.HasPrefix(b, []byte("\xff\xfe")) || bytes.HasPrefix(b, []byte("\xfe\xff")) {
+		if out, err := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder().Bytes(b); err == nil {
+			return out
+		}
+	}
+	return b
+}
+
+// Text reads a table that is text, with tabs, semicolons or commas between.
 func Text(s string) ([][]string, error) {
 	s = strings.TrimPrefix(s, "\ufeff")
 	if !utf8.ValidString(s) {
 		return nil, errors.New("it is not UTF-8 text")
 	}
 	s = strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n")
-	comma := ','
-	switch {
-	case strings.ContainsRune(s, '\t'):
-		comma = '\t'
-	case strings.ContainsRune(s, ';'):
-		comma = ';'
-	}
 	var rows [][]string
 	r := csv.NewReader(strings.NewReader(s))
-	r.Comma, r.FieldsPerRecord, r.LazyQuotes = comma, -1, true
+	r.Comma, r.FieldsPerRecord, r.LazyQuotes = between(s), -1, true
 	for {
 		row, err := r.Read()
 		if row == nil && err != nil {

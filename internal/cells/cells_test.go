@@ -14,6 +14,8 @@ func TestTablesAreReadAlike(t *testing.T) {
 	for name, text := range map[string]string{
 		"a.csv":     "name,file\r\n\"Ada, the first\", ada.dst\r\n\r\nÖz,\r\n",
 		"b.csv":     "\ufeffname;file\nAda, the first;ada.dst\n\nÖz;\n",
+		"note.csv":  "name,file\n\"Ada, the first\",ada.dst\n\nÖz,\n",
+		"wide.csv":  "\xff\xfen\x00a\x00m\x00e\x00\t\x00f\x00i\x00l\x00e\x00\n\x00A\x00d\x00a\x00,\x00 \x00t\x00h\x00e\x00 \x00f\x00i\x00r\x00s\x00t\x00\t\x00a\x00d\x00a\x00.\x00d\x00s\x00t\x00\n\x00\n\x00\xd6\x00z\x00\t\x00\n\x00",
 		"paste.txt": "name\tfile\nAda, the first\tada.dst\n\nÖz\t\n",
 	} {
 		if got, err := Read(name, []byte(text)); err != nil || cmp.Diff(want, got) != "" {
@@ -34,6 +36,22 @@ func TestTablesAreReadAlike(t *testing.T) {
 	want[3] = []string{"Öz"}
 	if err != nil || cmp.Diff(want, got) != "" {
 		t.Errorf("workbook: %v %s", err, cmp.Diff(want, got))
+	}
+}
+
+// A semicolon or a tab in somebody's words, in a later row or between quotation marks, is no
+// end of a cell.
+func TestWhatStandsBetweenCellsIsToldByTheFirstRow(t *testing.T) {
+	for text, want := range map[string][][]string{
+		"time,note\n5:27,broke; threaded anew\n": {{"time", "note"}, {"5:27", "broke; threaded anew"}},
+		"time,note\n5:27,a\tb\n":                 {{"time", "note"}, {"5:27", "a\tb"}},
+		"\"a;b\",c,d\n1,2,3\n":                   {{"a;b", "c", "d"}, {"1", "2", "3"}},
+		"time;note\n5,5;a, b, c\n":               {{"time", "note"}, {"5,5", "a, b, c"}},
+		"\n\nname;a,b\n":                         {nil, nil, {"name", "a,b"}},
+	} {
+		if got, err := Text(text); err != nil || cmp.Diff(want, got) != "" {
+			t.Errorf("%q: %v %s", text, err, cmp.Diff(want, got))
+		}
 	}
 }
 

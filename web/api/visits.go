@@ -8,6 +8,7 @@ import (
 	"needlepace/shop/visits"
 	"needlepace/trial"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 func visitRoutes() []*route {
@@ -163,7 +164,7 @@ func takeReturn(c *call) (*returnTaken, error) {
 		return nil, err
 	}
 	a, err := getTrial(c)
-	return &returnTaken{append([]string{}, refused...), a}, err
+	return &returnTaken{plain(refused), a}, err
 }
 
 type callAsked struct {
@@ -204,7 +205,7 @@ func takeEntries(c *call) (*entriesTaken, error) {
 		return nil, err
 	}
 	a, err := getCall(c)
-	return &entriesTaken{append([]string{}, refused...), a}, err
+	return &entriesTaken{plain(refused), a}, err
 }
 
 type callOpened struct {
@@ -243,4 +244,13 @@ func getTrialEvidence(c *call) (*trialEvidence, error) {
 		out.Evidence = append(out.Evidence, m)
 	}
 	return out, nil
+}
+
+// plain is sentences as the API has them.
+func plain(all words.Sentences) []string {
+	out := make([]string, len(all))
+	for i, m := range all {
+		out[i] = m.Raw()
+	}
+	return out
 }

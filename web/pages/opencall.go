@@ -132,7 +132,7 @@ type openCallData struct {
 	Short   string
 	At      string
 	A       *ask.OpenCallAnswer
-	Refused []string
+	Refused words.Sentences
 	Came    []shop.VisitFile
 	Page    *shop.CallPage // nil: never opened
 	Reached paper.CallPage
@@ -142,7 +142,7 @@ type openCallData struct {
 
 func showCall(c *call) error { return c.openCallPage(nil) }
 
-func (c *call) openCallPage(refused []string) error {
+func (c *call) openCallPage(refused words.Sentences) error {
 	v, err := c.Shop.Visits.Get(c.Ctx, c.PathValue("visit"))
 	if err != nil {
 		return err

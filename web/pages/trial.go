@@ -26,7 +26,7 @@ type trialData struct {
 	Short   string
 	At      string // the page's address
 	A       *ask.TrialAnswer
-	Refused []string // what of the upload that was just sent could not be kept
+	Refused words.Sentences // what of the upload that was just sent could not be kept
 	Came    []shop.VisitFile
 	Orders  []string // IDs of tables: the order of the runs of each place
 	Strips  []string // names of pictures
@@ -58,7 +58,7 @@ func (c *call) trial() (*shop.Visit, *ask.TrialAnswer, error) {
 
 func showTrial(c *call) error { return c.trialPage(nil) }
 
-func (c *call) trialPage(refused []string) error {
+func (c *call) trialPage(refused words.Sentences) error {
 	v, a, err := c.trial()
 	if err != nil {
 		return err

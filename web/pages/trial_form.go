@@ -40,8 +40,9 @@ type trialForm struct {
 	Machine []trialMachine `toml:"machine"`
 
 	Spread struct {
-		Run  *amount `toml:"run_percent" label:"Runs scatter by, %"`
-		Lead *amount `toml:"lead_percent" label:"Leads differ by, %"`
+		Run   *amount `toml:"run_percent" label:"Runs scatter by, %"`
+		Lead  *amount `toml:"lead_percent" label:"Leads differ by, %"`
+		Setup *amount `toml:"setup_percent" label:"Set up anew, a machine differs by, %"`
 	} `toml:"spread"`
 	Money struct {
 		Currency string        `toml:"currency" label:"Currency"`
