@@ -180,7 +180,8 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, page string, made time.Tim
 		}
 	}
 	d.Add(g, Heading{Text: d.Say("trialcard.how"), Level: 2}, Bullets{d.Say("trialcard.how-order"), d.Say("trialcard.how-waste"),
-		d.Say("trialcard.how-watch"), d.Say("trialcard.how-stood"), d.Say("trialcard.how-photo", words.Args{"place": words.Name(p.Name)}),
+		d.Say("trialcard.how-watch"), d.Say("trialcard.how-stood"),
+		d.Say("trialcard.how-mark", words.Args{"place": words.Name(p.Name)}), d.Say("trialcard.how-photo", words.Args{"place": words.Name(p.Name)}),
 		d.Say("trialcard.how-record", words.Args{"place": words.Name(p.Name)}),
 		d.Say("trialcard.how-send", words.Args{"place": words.Name(p.Name)})})
 	if page != "" {

@@ -3,6 +3,7 @@ package main
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -16,6 +17,8 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -433,7 +436,7 @@ func fromZip(t *testing.T, path, name string) []byte {
 }
 
 // sixDesigns is a trial of three machines and six designs, and a folder with what came
-// back: twenty photographs of cloth.
+// back: the time of every run, and twenty photographs of cloth.
 func sixDesigns(t testing.TB) (file, back string) {
 	t.Helper()
 	b, err := os.ReadFile(demoTrial)
@@ -451,6 +454,26 @@ func sixDesigns(t testing.TB) (file, back string) {
 		t.Fatal(err)
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
+	plan, errs, code := invoke(t, "trial", "plan", file, "--csv")
+	if code != exitOK {
+		t.Fatal(errs)
+	}
+	rows, err := csv.NewReader(strings.NewReader(plan)).ReadAll()
+	if err != nil || len(rows) != 1+54 {
+		t.Fatalf("%d rows, %v", len(rows), err)
+	}
+	at := func(row []string, column string) string { return row[slices.Index(rows[0], column)] }
+	times := "place,turn,time\n"
+	for _, row := range rows[1:] {
+		s, err := strconv.ParseFloat(at(row, "expected_seconds"), 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		times += fmt.Sprintf("%s,%s,%.1f\n", at(row, "place"), at(row, "turn"), s*(1.01+0.01*rng.NormFloat64()))
+	}
+	if err := os.WriteFile(filepath.Join(back, "times.csv"), []byte(times), 0o644); err != nil {
+		t.Fatal(err)
+	}
 	for n := range 20 {
 		img := image.NewRGBA(image.Rect(0, 0, 1500, 1100))
 		for y := range 1100 {
@@ -480,6 +503,9 @@ func TestThePaperStaysSmall(t *testing.T) {
 	pdf, page := filepath.Join(filepath.Dir(file), "t.pdf"), filepath.Join(filepath.Dir(file), "t.html")
 	if _, errs, code := invoke(t, "trial", "report", file, back, "--pdf", pdf, "--html", page); code != exitOK {
 		t.Fatal(errs)
+	}
+	if out, errs, code := invoke(t, "trial", "read", file, back); code != exitOK || !strings.Contains(out, "is first on the mix") {
+		t.Fatalf("the times do not count: %s%s", out, errs)
 	}
 	for _, name := range []string{pdf, page} {
 		info, err := os.Stat(name)

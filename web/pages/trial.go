@@ -214,7 +214,7 @@ type gradeData struct {
 
 type gradeSample struct {
 	N      int
-	Design string
+	Says   words.Message
 	Photo  bool
 	Fields []field
 }
@@ -229,21 +229,26 @@ type gradeAspect struct {
 type sample struct {
 	design, machine string
 	block           int
+	mark            string // that stands on its back: the place and the turn
 	photo           *trial.Photo
 }
 
 // samplesOf are the sew-outs that are graded: those with photographs, else the first of
-// each design on each machine; for each grader in an order of their own.
+// each design on each machine that came back, or of all where nothing did; for each grader in
+// an order of their own.
 func samplesOf(a *ask.TrialAnswer, grader string) (out []sample) {
+	taken := map[string]bool{}
 	for _, p := range a.Places {
 		for _, t := range p.Turns {
-			s := sample{design: t.Design, machine: t.Machine, block: t.Block}
+			s := sample{design: t.Design, machine: t.Machine, block: t.Block, mark: p.Name + " " + strconv.Itoa(t.Number)}
 			for i := range a.Photos {
 				if x := &a.Photos[i]; x.Place == p.Name && x.Turn == t.Number {
 					s.photo = x
 				}
 			}
-			if s.photo != nil || len(a.Photos) == 0 && t.Block == 1 {
+			came := len(a.Runs) == 0 || slices.ContainsFunc(a.Runs, func(r trial.Run) bool { return r.Place == p.Name && r.Number == t.Number })
+			if key := trial.Key(t.Design, t.Machine); s.photo != nil || len(a.Photos) == 0 && came && !taken[key] {
+				taken[key] = true
 				out = append(out, s)
 			}
 		}
@@ -328,7 +333,11 @@ func (c *call) gradePage(a *ask.TrialAnswer, in *gradeForm, f *form) error {
 	}
 	if data.Begun {
 		for i, s := range samplesOf(a, in.Grader) {
-			row := gradeSample{N: i + 1, Design: s.design, Photo: s.photo != nil}
+			row := gradeSample{N: i + 1, Photo: s.photo != nil,
+				Says: words.Say("visit.grade-sample", words.Args{"n": words.Whole(i + 1), "design": words.Name(s.design)})}
+			if s.photo == nil { // only its mark says which one it is
+				row.Says = words.Say("visit.grade-marked", words.Args{"n": words.Whole(i + 1), "design": words.Name(s.design), "mark": words.Name(s.mark)})
+			}
 			var given gradeRow
 			if i < len(in.Sample) {
 				given = in.Sample[i]

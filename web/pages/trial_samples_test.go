@@ -1,0 +1,47 @@
+package pages
+
+import (
+	"strings"
+	"testing"
+
+	"needlepace/ask"
+	"needlepace/trial"
+)
+
+// Without photographs a sew-out is told by the mark on its back, which does not say the
+// machine, and one that did not come back is not asked for; two graders get the same ones in
+// orders of their own.
+func TestSewOutsAreGradedBlindByTheirMarks(t *testing.T) {
+	a := &ask.TrialAnswer{Seed: 4}
+	p := ask.TrialPlace{Name: "hall"}
+	for b := 1; b <= 2; b++ {
+		for _, d := range []string{"gull", "oars", "wheel", "rope"} {
+			for _, m := range []string{"Fast", "Slow"} {
+				p.Turns = append(p.Turns, trial.Turn{Number: len(p.Turns) + 1, Block: b, Design: d, Machine: m})
+			}
+		}
+	}
+	a.Places = []ask.TrialPlace{p}
+	if n := len(samplesOf(a, "Ann")); n != 8 {
+		t.Errorf("%d sew-outs before anything came back", n)
+	}
+	for _, x := range p.Turns[2:] { // the first block's gulls did not come, the second one's did
+		if x.Design != "rope" {
+			a.Runs = append(a.Runs, trial.Run{Turn: x, Place: "hall"})
+		}
+	}
+	marks := map[string][]string{}
+	for _, grader := range []string{"Ann", "Bo"} {
+		seen := map[string]bool{}
+		for _, s := range samplesOf(a, grader) {
+			if s.design == "gull" && s.block != 2 || s.design == "rope" || seen[s.mark] {
+				t.Errorf("%s is asked for %s of block %d, %s", grader, s.design, s.block, s.mark)
+			}
+			seen[s.mark] = true
+			marks[grader] = append(marks[grader], s.mark)
+		}
+	}
+	if len(marks["Ann"]) != 6 || len(marks["Bo"]) != 6 || strings.Join(marks["Ann"], ",") == strings.Join(marks["Bo"], ",") {
+		t.Errorf("the sew-outs are %v", marks)
+	}
+}
