@@ -64,6 +64,7 @@ type TrialAnswer struct {
 	Runs   []trial.Run      `json:"-"`
 	Sheets []*machine.Sheet `json:"-"` // of the machines, in their order
 	ranked []int            // machines that something came back of; the others are in no rank and no cost
+	agreed [2]string        // the two whose Agreement it is
 	draws  [][][]float64    // [draw][design][machine], s a piece; +Inf of a machine that is not ranked
 	mix    [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece over the mix
 	next   [][]float64      // [draw][machine], +Inf as in draws: ln of s a piece on a design that nobody sewed, up to what all share
@@ -295,12 +296,11 @@ func (a *TrialAnswer) read(r *trial.Returns) {
 		block           int
 		aspect          trial.Aspect
 	}
-	first, pairs := map[graded][2]int{}, [][2]int{} // grade and number of grader
+	given := map[string]map[graded]int{} // by grader: what was given first
 	graders := []string{}
 	for _, g := range r.Grades {
-		who := slices.Index(graders, g.Grader)
-		if who < 0 {
-			who = len(graders)
+		if given[g.Grader] == nil {
+			given[g.Grader] = map[graded]int{}
 			graders = append(graders, g.Grader)
 		}
 		key := trial.Key(g.Design, g.Machine)
@@ -312,14 +312,22 @@ func (a *TrialAnswer) read(r *trial.Returns) {
 		t.Grades++
 		for aspect, n := range g.By {
 			k := graded{g.Design, g.Machine, g.Block, aspect}
-			if was, ok := first[k]; !ok {
-				first[k] = [2]int{n, who}
-			} else if was[1] != who { // the first grader's stands first in the pair
-				p := [2]int{was[0], n}
-				if was[1] > who {
-					p = [2]int{n, was[0]}
+			if _, twice := given[g.Grader][k]; !twice {
+				given[g.Grader][k] = n
+			}
+		}
+	}
+	var pairs [][2]int // of the two who graded most of the same things
+	for i, one := range graders {
+		for _, other := range graders[i+1:] {
+			var both [][2]int
+			for k, n := range given[one] {
+				if m, ok := given[other][k]; ok {
+					both = append(both, [2]int{n, m})
 				}
-				pairs = append(pairs, p)
+			}
+			if len(both) > len(pairs) {
+				pairs, a.agreed = both, [2]string{one, other}
 			}
 		}
 	}

@@ -35,6 +35,9 @@ func (a *TrialAnswer) say(returned bool) {
 		return
 	}
 	a.sayResult()
+	if a.years() == 0 {
+		a.Caveats.Say("trial.no-mix")
+	}
 	if len(a.Apart) > 0 {
 		a.Caveats.Say("trial.apart", words.Args{"runs": words.Count(len(a.Apart), "run")})
 	}
@@ -284,6 +287,6 @@ func (a *TrialAnswer) Agrees() words.Message {
 	if k == nil {
 		return words.Message{}
 	}
-	return words.Say("trial.agree", words.Args{"kappa": words.Fixed(k.Kappa, 2), "se": words.Fixed(k.SE, 2), "pairs": words.Whole(k.Pairs),
+	return words.Say("trial.agree", words.Args{"one": words.Name(a.agreed[0]), "other": words.Name(a.agreed[1]), "kappa": words.Fixed(k.Kappa, 2), "se": words.Fixed(k.SE, 2), "pairs": words.Whole(k.Pairs),
 		"same": words.Share(k.Plain)})
 }

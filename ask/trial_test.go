@@ -178,3 +178,34 @@ func TestTrialsThatMakeNoSense(t *testing.T) {
 		}
 	}
 }
+
+// Three graders: the agreement is that of the two who graded most of the same things, and
+// not of one against all others as if these were one. A trial without pieces a year says so.
+func TestAgreementIsOfTwoGraders(t *testing.T) {
+	from := floor.Sources{Design: func(string) (*stitch.Design, error) { return bars([2]bool{true, true}, 0), nil },
+		Sheet: func(name string) (*machine.Sheet, error) {
+			s, _ := machine.Class(name)
+			return s, nil
+		}}
+	text := plainTrial[:strings.Index(plainTrial, "[money]")]
+	sheet := "grader,design,machine,block,pull,loops,breaks\n" +
+		"Ann,bars,Six,1,4,3,5\nAnn,bars,One,1,2,3,4\nBo,bars,Six,1,1,,\nCem,bars,Six,1,4,3,5\nCem,bars,One,1,2,3,4\n"
+	q := TrialQuestion{Name: "T.toml", TOML: []byte(strings.Replace(text, "year = 1200\n", "", 1)), Returned: []trial.Given{{Name: "grades.csv", Bytes: []byte(sheet)}}}
+	a, err := Trial(context.Background(), q, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.Agreement == nil || a.Agreement.Pairs != 6 || a.Agreement.Plain != 1 {
+		t.Fatalf("the agreement is %+v, said %v", a.Agreement, a.Said)
+	}
+	if says := a.Agrees().Raw(); !strings.HasPrefix(says, "Ann and Cem agree") {
+		t.Error(says)
+	}
+	if !strings.Contains(a.Caveats.Text(nil), "all designs count alike") {
+		t.Errorf("no word of the mix: %s", a.Caveats.Text(nil))
+	}
+	q.TOML = []byte(text)
+	if a, err = Trial(context.Background(), q, from); err != nil || strings.Contains(a.Caveats.Text(nil), "count alike") {
+		t.Errorf("a mix is stated: %s, %v", a.Caveats.Text(nil), err)
+	}
+}
