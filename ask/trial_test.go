@@ -195,7 +195,7 @@ func TestAgreementIsOfTwoGraders(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a.Agreement == nil || a.Agreement.Pairs != 6 || a.Agreement.Plain != 1 {
+	if a.Agreement == nil || a.Agreement.Pairs != 6 || a.Agreement.Plain < 0.999 {
 		t.Fatalf("the agreement is %+v, said %v", a.Agreement, a.Said)
 	}
 	if says := a.Agrees().Raw(); !strings.HasPrefix(says, "Ann and Cem agree") {
@@ -207,5 +207,28 @@ func TestAgreementIsOfTwoGraders(t *testing.T) {
 	q.TOML = []byte(text)
 	if a, err = Trial(context.Background(), q, from); err != nil || strings.Contains(a.Caveats.Text(nil), "count alike") {
 		t.Errorf("a mix is stated: %s, %v", a.Caveats.Text(nil), err)
+	}
+}
+
+// No number of repeats tells less than machines differ by, set up anew: the plan says so, and
+// not a number of repeats.
+func TestRepeatsDoNotTellWhatASettingHides(t *testing.T) {
+	from := floor.Sources{Design: func(string) (*stitch.Design, error) { return bars([2]bool{true, true}, 0), nil },
+		Sheet: func(name string) (*machine.Sheet, error) {
+			s, _ := machine.Class(name)
+			return s, nil
+		}}
+	for text, want := range map[string]string{
+		"difference = 2\nrepeats = 3":                                   "No number of repeats tells 2.0 %",
+		"difference = 3\nrepeats = 3\nspread = { setup_percent = 0.1 }": "tells machines apart that differ by 2.5 %",
+		"difference = 2\nrepeats = 3\nspread = { setup_percent = 0.1 }": "takes 5 repeats",
+	} {
+		a, err := Trial(context.Background(), TrialQuestion{Name: "T.toml", TOML: []byte(strings.Replace(plainTrial, "repeats = 3", text, 1))}, from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if says := a.Tells().Raw(); !strings.Contains(says, want) {
+			t.Errorf("%s: %s", text, says)
+		}
 	}
 }
