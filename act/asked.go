@@ -47,6 +47,9 @@ func (s asked) Machines(ctx context.Context) ([]ask.Machine, error) {
 // Reports are all that the floor reported, oldest first.
 func (s asked) Reports(ctx context.Context) ([]book.Report, error) { return s.Orders.AllReports(ctx) }
 
+// Heard are the recordings of runs that were kept, oldest first.
+func (s asked) Heard(ctx context.Context) ([]book.Heard, error) { return s.Timings.Heard(ctx) }
+
 // Design finds a design, also one that was taken off the list.
 func (s asked) Design(ctx context.Context, id string) (*book.Design, error) {
 	d, err := s.Designs.Get(ctx, id)

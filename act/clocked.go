@@ -101,7 +101,26 @@ func (s *Shop) ClockFrom(
 	if err != nil {
 		return nil, err
 	}
-	return s.clock(ctx, d, sheet, digest, q)
+	a, err := s.clock(ctx, d, sheet, digest, q)
+	if err != nil || from > 0 {
+		return a, err
+	}
+	return s.withBest(ctx, a, designID, machineID)
+}
+
+// withBest is an answer with the set speed that makes most good pieces on a machine of the
+// shop. Answers are shared: it is another one.
+func (s *Shop) withBest(ctx context.Context, a *ask.ClockAnswer, designID, machineID string) (*ask.ClockAnswer, error) {
+	if _, ok := machine.Class(machineID); ok {
+		return a, nil
+	}
+	best, err := ask.BestSpeedOf(ctx, s.Asked(), designID, machineID, a.Job)
+	if err != nil || best == nil {
+		return a, err
+	}
+	out := *a
+	out.Best = best
+	return &out, nil
 }
 
 // clock is Clock's answer as it was given before, else made now.

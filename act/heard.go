@@ -14,13 +14,19 @@ func (s *Shop) Listen(ctx context.Context, q ask.ListenQuestion) (*ask.ListenAns
 }
 
 // KeepHeard puts the colour blocks that were heard whole, and the speeds held on
-// stitches of one length, among a machine's timed runs, from which it learns. A
-// recording that has none is refused.
-func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.ListenAnswer) ([]shop.Run, error) {
-	rows := a.Rows()
-	if len(rows) == 0 {
-		return nil, shop.Invalidf("no colour block was heard whole, and no speed held long enough: there is nothing to keep")
+// stitches of one length, among a machine's timed runs, from which it learns; and the
+// breaks that were heard over what was sewn to its break rate. The same recording
+// again is refused: it would count twice.
+func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.ListenAnswer, by string) ([]shop.Run, error) {
+	if a.Heard == nil {
+		return nil, shop.Invalidf("the recording was refused: there is nothing to keep")
 	}
+	h, err := ask.HeardBreaks(ctx, s.Asked(), q, a)
+	if err != nil {
+		return nil, err
+	}
+	h.By = by
+	rows := a.Rows()
 	runs := make([]shop.Run, len(rows))
 	for i, r := range rows {
 		runs[i] = shop.Run{SetSpeed: r.SetSpeed, Error: r.Error, Note: r.Note, Job: r.Job.String()}
@@ -30,5 +36,5 @@ func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.Liste
 			runs[i].DesignID, runs[i].Block, runs[i].Seconds = q.Design, r.Block, r.Seconds
 		}
 	}
-	return s.Timings.AddRuns(ctx, q.Machine, runs)
+	return s.Timings.AddHeard(ctx, h, runs)
 }

@@ -5,6 +5,7 @@ import (
 
 	"needlepace/ask"
 	"needlepace/book"
+	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
 	"needlepace/machine"
@@ -52,6 +53,27 @@ func (s *Shop) Reported(ctx context.Context, machineRef string, breaks float64) 
 		return floor.Reported{}, err
 	}
 	return ask.FloorReported(ctx, s.Asked(), m.ID, breaks)
+}
+
+// ShiftBest is BestSpeed for a setup of the shop, whose sheets name its machines.
+func (s *Shop) ShiftBest(ctx context.Context, _, sheet, design string, job clock.Job) (*ask.BestSpeed, error) {
+	return s.BestSpeed(ctx, sheet, design, job)
+}
+
+// BestSpeed is the best set speed of a design on a machine, by their names or IDs; nil where
+// the shop has not both.
+func (s *Shop) BestSpeed(ctx context.Context, machineRef, designRef string, job clock.Job) (*ask.BestSpeed, error) {
+	m, err := s.Machines.Find(ctx, machineRef)
+	if err == nil {
+		var d *shop.Design
+		if d, err = s.Designs.Find(ctx, designRef); err == nil {
+			return ask.BestSpeedOf(ctx, s.Asked(), d.ID, m.ID, job)
+		}
+	}
+	if shop.CodeOf(err) == shop.NotFound {
+		return nil, nil
+	}
+	return nil, err
 }
 
 // CheckSetup says what is wrong with a shift's or mix's TOML.

@@ -60,6 +60,7 @@ type ClockAnswer struct {
 	Kinds        []ClockKind        `json:"kinds,omitempty" doc:"what sewing takes, by kind of stitches; with the parts that no kind sews they add up to seconds"`
 	Sweep        []clock.SweepPoint `json:"sweep,omitempty"`
 	KneeSpeed    float64            `json:"knee_speed,omitempty" doc:"stitches/min: past it the next 50 buy less than 1 %"`
+	Best         *BestSpeed         `json:"best_speed,omitempty" doc:"of a machine of the shop: the set speed that makes most good pieces, where breaks are known to grow with the speed"`
 	Why          []ClockWhy         `json:"why,omitempty" doc:"what the interval hangs on, largest share first"`
 	Teaches      *TeachAnswer       `json:"teaches,omitempty" doc:"with why: what timing this run would tell about the machine"`
 

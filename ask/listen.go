@@ -66,10 +66,24 @@ type HeardRun struct {
 
 // HeardEvent is a rest between two runs.
 type HeardEvent struct {
-	Kind  string  `json:"kind" doc:"trim, colour_stop, break, pause or unknown"`
-	Start float64 `json:"start"`
-	End   float64 `json:"end"`
+	Kind   string  `json:"kind" doc:"trim, colour_stop, break, pause or unknown"`
+	Start  float64 `json:"start"`
+	End    float64 `json:"end"`
+	Again  int     `json:"again,omitempty" doc:"of a break: stitches that were sewn again"`
+	Within int     `json:"again_within,omitempty" doc:"of a break or pause: by how many that may be wrong"`
 }
+
+// sure reports whether a stop is a break for sure: more was sewn again than its doubt.
+func (e *HeardEvent) sure() bool { return e.Kind == sound.Break.String() && e.Again > e.Within }
+
+// doubtful reports whether a stop may be a break or not.
+func (e *HeardEvent) doubtful() bool {
+	return !e.sure() && (e.Kind == sound.Break.String() || e.Kind == sound.Pause.String()) && e.Within >= leastAgain
+}
+
+// leastAgain is how many stitches a machine that stopped for a broken thread sews again at
+// least, to fix the thread; common practice, no published source.
+const leastAgain = 3
 
 // HeardRest is what one kind of rest took in the mean.
 type HeardRest struct {
@@ -180,7 +194,7 @@ func (a *ListenAnswer) fill(each bool) {
 		if e.Kind == sound.Stop { // the design asks the operator for something
 			kind = sound.Pause.String()
 		}
-		a.Events = append(a.Events, HeardEvent{kind, e.Start, e.End})
+		a.Events = append(a.Events, HeardEvent{kind, e.Start, e.End, e.Again, e.Within})
 	}
 	if each {
 		for _, s := range h.Strokes {
@@ -355,9 +369,13 @@ func (a *ListenAnswer) Rows() []learn.Observation {
 func (a *ListenAnswer) RestTable() *Table {
 	t := table("rests", words.Say("listen.rests"),
 		column("kind", "listen.kind"), number("start_s", "listen.start"), number("end_s", "listen.end"),
-		number("seconds", "listen.seconds"))
+		number("seconds", "listen.seconds"), number("again", "listen.again"), number("again_within", "listen.again-within"))
 	for _, e := range a.Events {
-		t.add(words.Say("listen.kinds."+e.Kind), words.Fixed(e.Start, 2), words.Fixed(e.End, 2), words.Fixed(e.End-e.Start, 2))
+		var again, within words.Value = words.None{}, words.None{}
+		if e.Kind == sound.Break.String() || e.Kind == sound.Pause.String() {
+			again, within = words.Whole(e.Again), words.Whole(e.Within)
+		}
+		t.add(words.Say("listen.kinds."+e.Kind), words.Fixed(e.Start, 2), words.Fixed(e.End, 2), words.Fixed(e.End-e.Start, 2), again, within)
 	}
 	return t
 }

@@ -32,6 +32,8 @@ type LineFrom interface {
 	Machines(ctx context.Context) ([]Machine, error)
 	// Reports are what the floor reported, oldest first.
 	Reports(ctx context.Context) ([]book.Report, error)
+	// Heard are the recordings of runs that were kept, oldest first.
+	Heard(ctx context.Context) ([]book.Heard, error)
 	Design(ctx context.Context, id string) (*book.Design, error)
 	// Stitches is the design itself.
 	Stitches(ctx context.Context, id string) (*stitch.Design, error)

@@ -2,7 +2,6 @@ package ask
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"net/netip"
 	"net/url"
@@ -10,7 +9,6 @@ import (
 	"strings"
 
 	"needlepace/book"
-	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/machine"
 	"needlepace/words"
@@ -215,15 +213,11 @@ func fillRunSheet(
 	r.Runs = (r.Quantity + st.heads - 1) / st.heads
 	r.LastRun = r.Quantity - (r.Runs-1)*st.heads
 	job := st.clockJob(l, k)
-	key := fmt.Sprint(l.DesignID, " ", st.Digest, " ", job)
-	best, err := from.Memory().knees.get(ctx, mostFigures, key, func() (float64, error) {
-		points, best := clock.Sweep(design, st.Sheet, job)
-		return points[best].SetSpeed, nil
-	})
+	knees, err := kneeOn(ctx, from, l.DesignID, st, job)
 	if err != nil {
 		return err
 	}
-	knee := int(best + .5)
+	knee := int(knees + .5)
 	atRated, err := clockOn(ctx, from, l.DesignID, st, job)
 	if err != nil {
 		return err
@@ -233,6 +227,24 @@ func fillRunSheet(
 	if knee < r.Speed {
 		r.SpeedWhy = words.Plain(words.Say("runsheet.knee", words.Args{"speed": words.Whole(r.Speed)}))
 		r.Speed = knee
+	}
+	if k.Names == nil { // names' files are no part of the design that is weighed
+		best, err := bestSpeed(ctx, from, l.DesignID, st, k, job, atRated.SetSpeed, knees)
+		if err != nil {
+			return err
+		}
+		r.BestSpeed = best.Speed
+		switch at := words.PerMinute(best.Speed); {
+		case !best.Known:
+			r.BestSay = words.Plain(words.Say("runsheet.best-unknown"))
+		case best.Speed == best.Top:
+			r.BestSay = words.Plain(words.Say("runsheet.best-top", words.Args{"best": at}))
+		default:
+			r.BestSay = words.Plain(words.Say("runsheet.best-known", words.Args{"best": at, "chance": words.Chance(best.Sure)}))
+		}
+		if best.Sure > 0 && int(best.Speed) < r.Speed {
+			r.SpeedWhy = words.Plain(words.Say("runsheet.why-best", words.Args{"why": r.SpeedWhy, "best": words.PerMinute(best.Speed)}))
+		}
 	}
 	job.Speed = float64(r.Speed)
 	res, err := clockOn(ctx, from, l.DesignID, st, job)

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/internal/tomlfile"
 	"needlepace/money"
@@ -21,6 +22,10 @@ type ShiftQuestion struct {
 	Precision float64 // the mean yield is known to ± this share, 0.0005 to 0.2; 0: DefaultPrecision
 	Shifts    int     // simulated at the most, 2 to 10,000,000; 0: DefaultShifts
 	WhatIf    bool    // also what one more of each would give, and how many machines an operator keeps
+	// Best gives the best set speed of a design on a machine called name with a sheet, as the
+	// setup names them, where its shift goes by reports; nil for what the shop has not. Not
+	// set: none is asked for.
+	Best func(ctx context.Context, name, sheet, design string, job clock.Job) (*BestSpeed, error)
 }
 
 const (
@@ -121,8 +126,34 @@ func Shift(ctx context.Context, q ShiftQuestion, from floor.Sources) (*ShiftAnsw
 			return nil, simError(ctx, err)
 		}
 	}
+	if err := q.bestSpeeds(ctx, s, a); err != nil {
+		return nil, err
+	}
 	a.say()
 	return a, nil
+}
+
+// bestSpeeds adds the best set speeds of the jobs on the machines that may sew them.
+func (q *ShiftQuestion) bestSpeeds(ctx context.Context, s *shiftSetup, a *ShiftAnswer) error {
+	if q.Best == nil || !s.file.Shift.FromReports {
+		return nil
+	}
+	for j := range s.file.Job {
+		key, job := &s.file.Job[j], &s.Shop.Jobs[j]
+		for i := range s.file.Machine {
+			if job.Machines != nil && !slices.Contains(job.Machines, i) {
+				continue
+			}
+			b, err := q.Best(ctx, s.Shop.Machines[i].Name, s.file.Machine[i].Sheet, key.Design, s.Clocks[j][i])
+			if err != nil {
+				return err
+			}
+			if b != nil {
+				a.Best = append(a.Best, ShiftBest{s.Shop.Machines[i].Name, job.Name, *b})
+			}
+		}
+	}
+	return nil
 }
 
 // whatIf adds what one more of each would give, and the crews.

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"slices"
 	"strings"
 
 	"needlepace/floor"
@@ -29,6 +30,7 @@ type ShiftAnswer struct {
 	WhatIf       []ShiftChange   `json:"what_if,omitempty"`
 	Crews        []Crew          `json:"machines_for_one_operator,omitempty"`
 	Currency     string          `json:"currency,omitempty" doc:"of the crews' costs"`
+	Best         []ShiftBest     `json:"best_speeds,omitempty" doc:"where the shift goes by reports: the set speeds that make most good pieces, job by job on each machine of the shop"`
 	ByShift      []float64       `json:"by_shift,omitempty" doc:"yield of each simulated shift (at most 2,000), for a histogram"`
 	Verdict      words.Sentences `json:"verdict" doc:"the answer in sentences"`
 	Caveats      words.Sentences `json:"caveats" doc:"what to know before relying on it"`
@@ -38,6 +40,46 @@ type ShiftAnswer struct {
 
 // mostByShift is the most single shifts that an answer carries.
 const mostByShift = 2000
+
+// ShiftBest is the best set speed of a job on a machine.
+type ShiftBest struct {
+	Machine string `json:"machine"`
+	Job     string `json:"job"`
+	BestSpeed
+}
+
+// BestTable is a job on a machine a row: the knee, and the speed that makes most good pieces.
+func (a *ShiftAnswer) BestTable() *Table {
+	t := table("best-speeds", words.Say("bestspeed.shift"),
+		column("machine", "column.machine"), column("job", "column.job"), number("knee_per_min", "bestspeed.at-knee"),
+		number("best_per_min", "bestspeed.at-best"), number("sure", "bestspeed.sure"))
+	for i := range a.Best {
+		b := &a.Best[i]
+		var best, sure words.Value = words.None{}, words.None{}
+		if b.Speed > 0 {
+			best = words.Whole(int(b.Speed + .5))
+		}
+		if b.Sure > 0 {
+			sure = words.Chance(b.Sure)
+		}
+		t.add(words.Name(b.Machine), words.Name(b.Job), words.Whole(int(b.Knee+.5)), best, sure)
+	}
+	return t
+}
+
+// BestSay says why, once for jobs of which the same is known.
+func (a *ShiftAnswer) BestSay() (out words.Sentences) {
+	for i := range a.Best {
+		say := a.Best[i].Say[0]
+		if !slices.ContainsFunc(out, func(m words.Message) bool { return m.Text(nil) == say.Text(nil) }) {
+			out = append(out, say)
+		}
+	}
+	if len(out) > 0 {
+		out.Say("reported.caution")
+	}
+	return out
+}
 
 // ShiftMachine is one machine of a shift.
 type ShiftMachine struct {

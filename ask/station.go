@@ -22,7 +22,7 @@ type station struct {
 	floor    floor.Machine
 	heads    int
 	law      thread.Law
-	rates    book.Rates // what the floor's reports say of it, where the workshop goes by them
+	rates    book.Rates // what the floor's reports and recordings say of it, where the workshop goes by them
 	said     book.Rates // what they say, whether or not
 	sums     book.FloorRates
 	expected float64 // thread breaks a head and 1,000 stitches without reports
@@ -39,7 +39,11 @@ func stations(ctx context.Context, from LineFrom, w *book.Workshop) ([]*station,
 	if err != nil {
 		return nil, err
 	}
-	rates := book.SumReports(reports)
+	heard, err := from.Heard(ctx)
+	if err != nil {
+		return nil, err
+	}
+	rates := book.SumReports(reports, heard)
 	var out []*station
 	for _, m := range machines {
 		sheet, err := digestsOf(ctx, from, m)

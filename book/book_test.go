@@ -11,7 +11,7 @@ func TestOneBadReportDoesNotPoisonTheRates(t *testing.T) {
 	good := Report{MachineID: "m", Sheet: "s", Breaks: 3, Stitches: 10_000, Seconds: 3600, Predicted: 3600}
 	bad := good
 	bad.Seconds = 100 * 3600
-	rates := SumReports([]Report{good, bad}).Of("m", .2, "s")
+	rates := SumReports([]Report{good, bad}, nil).Of("m", .2, "s")
 	if want := 1.6; !(rates.Pace > 1 && rates.Pace < want) {
 		t.Errorf("pace %v after a report that is 100 times off; want it above 1 and below %v", rates.Pace, want)
 	}
@@ -19,7 +19,7 @@ func TestOneBadReportDoesNotPoisonTheRates(t *testing.T) {
 	if want := 9 / 35.; rates.Breaks < want-1e-9 || rates.Breaks > want+1e-9 {
 		t.Errorf("%v breaks a head and 1,000 stitches, want %v", rates.Breaks, want)
 	}
-	if other := SumReports([]Report{good, bad}).Of("m", .2, "another"); other.Pace != 1 || other.Runs != 0 {
+	if other := SumReports([]Report{good, bad}, nil).Of("m", .2, "another"); other.Pace != 1 || other.Runs != 0 {
 		t.Errorf("a new sheet begins with the old one's pace: %+v", other)
 	}
 }

@@ -2,12 +2,14 @@ package book
 
 import "math"
 
-// Rates is what the floor's reports say about a machine, against what was
-// expected of it.
+// Rates is what the floor's reports and recordings of runs say about a machine,
+// against what was expected of it.
 type Rates struct {
 	Breaks  float64 // thread breaks a head and 1,000 stitches: the expected rate, moved by those counted
-	Counted int     // breaks counted
+	Counted int     // breaks counted, in reports and recordings
 	Sewn    float64 // head-stitches they were counted over
+	Heard   HeardBreaks
+	BySpeed []SpeedCount // what was counted, by set speed
 	// Pace is real ÷ predicted seconds that pieces held the machine, moved
 	// from 1 by as much as the reported hours carry.
 	Pace  float64
@@ -40,9 +42,21 @@ const (
 	MostOff = 1.6
 )
 
+// HeardBreaks is what recordings say of a machine's thread breaks. Counted and Sewn are
+// a part of those of Rates.
+type HeardBreaks struct {
+	Recordings int // that count
+	Counted    int
+	Sewn       float64 // head-stitches
+	Doubtful   int     // stops that may be breaks or not: not counted
+	Reported   int     // recordings that do not count: a report has their run in it
+}
+
 type reportSums struct {
 	breaks int
 	sewn   float64
+	heard  HeardBreaks
+	speeds []SpeedCount
 	paces  map[string]*paceSum // by sheet: a new sheet begins a new pace
 }
 
@@ -54,19 +68,46 @@ type paceSum struct {
 // FloorRates are the floor's reports summed up, by machine.
 type FloorRates map[string]*reportSums
 
-// SumReports sums the floor's reports up.
-func SumReports(all []Report) FloorRates {
+func (f FloorRates) sums(machineID string) *reportSums {
+	sum := f[machineID]
+	if sum == nil {
+		sum = &reportSums{paces: map[string]*paceSum{}}
+		f[machineID] = sum
+	}
+	return sum
+}
+
+// count takes breaks that were counted over head-stitches of a design at a set speed.
+func (s *reportSums) count(breaks int, stitches float64, design string, speed float64) {
+	s.breaks += breaks
+	s.sewn += stitches
+	if speed > 0 && stitches > 0 {
+		s.speeds = append(s.speeds, SpeedCount{Design: design, Speed: speed, Breaks: breaks, Sewn: stitches})
+	}
+}
+
+// SumReports sums up the floor's reports, and recordings of runs that no report has in
+// it (Heard.ReportedIn): both count breaks over stitches, each once.
+func SumReports(all []Report, heard []Heard) FloorRates {
 	out := FloorRates{}
+	for i := range heard {
+		h := &heard[i]
+		sum := out.sums(h.MachineID)
+		if h.ReportedIn(all) != nil {
+			sum.heard.Reported++
+			continue
+		}
+		sum.count(h.Breaks, h.Stitches, h.DesignID, h.SetSpeed)
+		sum.heard.Recordings++
+		sum.heard.Counted += h.Breaks
+		sum.heard.Sewn += h.Stitches
+		sum.heard.Doubtful += h.Doubtful
+	}
 	for i := range all {
 		r := &all[i]
-		sum := out[r.MachineID]
-		if sum == nil {
-			sum = &reportSums{paces: map[string]*paceSum{}}
-			out[r.MachineID] = sum
-		}
+		sum := out.sums(r.MachineID)
 		if r.Breaks >= 0 {
-			sum.breaks += r.Breaks
-			sum.sewn += r.Stitches
+			sum.count(r.Breaks, r.Stitches, r.DesignID, r.SetSpeed)
 		}
 		if r.Seconds > 0 && r.Predicted > 0 {
 			p := sum.paces[r.Sheet]
@@ -95,7 +136,7 @@ func (f FloorRates) Of(machineID string, breaks float64, sheets ...string) Rates
 	if sum == nil {
 		return r
 	}
-	r.Counted, r.Sewn = sum.breaks, sum.sewn
+	r.Counted, r.Sewn, r.Heard, r.BySpeed = sum.breaks, sum.sewn, sum.heard, sum.speeds
 	if breaks > 0 && sum.sewn > 0 {
 		r.Breaks = breaksBefore(breaks).Seen(sum.breaks, sum.sewn/1000).Mean()
 	}

@@ -2,6 +2,7 @@ package book
 
 import (
 	"math"
+	"reflect"
 	"testing"
 )
 
@@ -31,7 +32,7 @@ func TestThePaceIsRealOverPredictedAsFarAsTheHoursCarry(t *testing.T) {
 		{"without a time", []Report{timed(0, 3)}, 1, 0, 0},
 		{"without a prediction", []Report{timed(3, 0)}, 1, 0, 0},
 	} {
-		r := SumReports(c.reports).Of("m", 0.2, "s")
+		r := SumReports(c.reports, nil).Of("m", 0.2, "s")
 		if math.Abs(r.Pace-c.pace) > 1e-12 || math.Abs(r.Hours-c.hours) > 1e-9 || r.Runs != c.runs {
 			t.Errorf("%s: pace %v of %v hours in %d reports, want %v, %v, %d", c.what, r.Pace, r.Hours, r.Runs, c.pace, c.hours, c.runs)
 		}
@@ -58,15 +59,15 @@ func TestBreaksAreThoseCountedOverWhatWasSewn(t *testing.T) {
 		{"two reports", []Report{counted(7, 5_000), counted(0, 5_000), counted(-1, 9_000)}, 10 / 25., 7, 10_000},
 		{"nothing sewn", []Report{counted(1, 0)}, 0.2, 1, 0},
 	} {
-		r := SumReports(c.reports).Of("m", 0.2, "s")
+		r := SumReports(c.reports, nil).Of("m", 0.2, "s")
 		if math.Abs(r.Breaks-c.rate) > 1e-12 || r.Counted != c.counted || r.Sewn != c.sewn {
 			t.Errorf("%s: %v a head and 1,000 (%d in %v), want %v (%d in %v)", c.what, r.Breaks, r.Counted, r.Sewn, c.rate, c.counted, c.sewn)
 		}
-		if other := SumReports(c.reports).Of("another", 0.2, "s"); other != (Rates{Breaks: 0.2, Pace: 1}) {
+		if other := SumReports(c.reports, nil).Of("another", 0.2, "s"); !reflect.DeepEqual(other, Rates{Breaks: 0.2, Pace: 1}) {
 			t.Errorf("%s: another machine has %+v", c.what, other)
 		}
 	}
-	if r := SumReports([]Report{counted(2, 10_000)}).Of("m", 0, "s"); r.Breaks != 0 {
+	if r := SumReports([]Report{counted(2, 10_000)}, nil).Of("m", 0, "s"); r.Breaks != 0 {
 		t.Errorf("where no break is expected the rate is %v", r.Breaks)
 	}
 }

@@ -57,8 +57,12 @@ type RunSheet struct {
 
 	// Speed is what to set: the knee, above which the design gains next to
 	// nothing, or what the goods allow.
-	Speed      int         `json:"speed"`
-	SpeedWhy   words.Plain `json:"speed_why"`
+	Speed    int         `json:"speed"`
+	SpeedWhy words.Plain `json:"speed_why"`
+	// BestSpeed makes most good pieces, where breaks are known to grow with the speed;
+	// 0: no effect is known. BestSay says what is known of it; empty: nobody asked.
+	BestSpeed  float64     `json:"best_speed,omitempty"`
+	BestSay    words.Plain `json:"best_speed_say,omitzero"`
 	Rated      int         `json:"rated_speed"`
 	RunSeconds float64     `json:"run_seconds"` // of a run at Speed
 	Low        float64     `json:"run_seconds_low"`

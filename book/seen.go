@@ -14,7 +14,7 @@ type Seen struct {
 	Workshop int    // its version, from 1; 1 too where none is kept
 	Machines string // digest of the machines and their sheets' versions
 	Plan     int    // version of the kept plan, from 1; 1 too where none is kept
-	Reports  int    // of the floor, one more than came in and were taken back
+	Reports  int    // of the floor, with recordings: one more than came in and were taken back
 }
 
 const seenForm = "o%d-p%s-w%d-m%s-l%d-r%d"

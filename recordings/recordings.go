@@ -76,6 +76,8 @@ type State struct {
 	High     int     `json:"high" doc:"and this one it is likely to be"`
 	Stitches int     `json:"stitches" doc:"of the design"`
 	Kept     int     `json:"kept" doc:"rows of it among the machine's timed runs"`
+	// KeptBreaks: what was heard was kept, also where no row came of it.
+	KeptBreaks bool `json:"kept_breaks" doc:"what it says of thread breaks is kept"`
 }
 
 // Begin begins a recording for an account (by; empty where there are none). of says
@@ -284,7 +286,7 @@ func (r *recording) seconds() float64 { return float64(r.taken) / Rate }
 
 func (r *recording) state(id string) *State {
 	s := &State{ID: id, Design: r.of.Design, Machine: r.of.Machine, Rate: Rate, Next: r.taken, Seconds: r.seconds(),
-		Ended: r.curve != nil, Stitches: r.design.Counts.Stitches, Kept: len(r.kept), Level: -64, Signal: string(sound.SignalNone)}
+		Ended: r.curve != nil, Stitches: r.design.Counts.Stitches, Kept: len(r.kept), KeptBreaks: r.kept != nil, Level: -64, Signal: string(sound.SignalNone)}
 	if r.tracker != nil {
 		w := r.tracker.Where()
 		s.Signal, s.Level, s.Sewing, s.Done, s.Speed, s.SetSpeed = string(w.Signal), w.Level, w.Sewing, w.Done, w.Speed, w.SetSpeed

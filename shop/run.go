@@ -38,6 +38,12 @@ func PressedTwice(marks []Mark) error {
 	return nil
 }
 
+// KeptBefore is the Conflict of a recording whose times are kept already: twice it
+// would count twice.
+func KeptBefore() error {
+	return At("recording", Saying(Conflict, words.Say("refused.heard-before")))
+}
+
 // Held is the Conflict, at "owner", of a change to a timing that another phone owns.
 func Held(t *Timing) error {
 	if t.Holder != "" {

@@ -3,6 +3,8 @@ package shop
 import (
 	"context"
 	"time"
+
+	"needlepace/book"
 )
 
 // Store is where a shop is kept. Every change is one transaction: when the
@@ -115,6 +117,12 @@ type RunStore interface {
 	// One that is done already is Conflict.
 	FinishTiming(ctx context.Context, id string, runs []Run, at time.Time) error
 	DeleteTiming(ctx context.Context, id string) error
+	// AddHeard keeps what a recording tells of thread breaks, and the runs that were
+	// heard in it, all or none. A recording that is kept of the machine already is KeptBefore.
+	AddHeard(ctx context.Context, h *book.Heard, runs []Run) error
+	Heard(ctx context.Context) ([]book.Heard, error) // oldest first
+	// DropHeard forgets a recording; the runs that were heard in it stay.
+	DropHeard(ctx context.Context, id string) error
 }
 
 // SetupStore keeps settings and setups.

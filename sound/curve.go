@@ -1,7 +1,10 @@
 package sound
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
+	"fmt"
 	"math"
 )
 
@@ -34,6 +37,17 @@ type Curve struct {
 
 // Seconds is the length of the recording.
 func (c *Curve) Seconds() float64 { return float64(c.n) * Step }
+
+// Digest names the recording by all that is kept of it: of the same sound it is the same.
+func (c *Curve) Digest() string {
+	sum := sha256.New()
+	fmt.Fprintln(sum, c.rate, c.n, c.clip, c.low)
+	for _, b := range c.bands {
+		sum.Write(b)
+	}
+	sum.Write(c.level)
+	return hex.EncodeToString(sum.Sum(nil))
+}
 
 // window of a frame in s: long enough for the lowest band, short enough to
 // place a stroke to a millisecond.

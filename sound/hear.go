@@ -53,6 +53,9 @@ type Span struct {
 type Event struct {
 	Kind       Kind
 	Start, End float64 // s
+	// Again is how many stitches were sewn again after it (of a Break), Within by how many
+	// that may be wrong: as the numbers of the last stitch before it and of the first after it.
+	Again, Within int
 }
 
 // clearly is how clear a stroke must be to be counted.
@@ -469,10 +472,10 @@ func (h *hearing) result() *Heard {
 			out.Strokes = append(out.Strokes, Stroke{l.heard[i], n, l.within, l.gain[i]})
 		}
 		if k > 0 {
-			e := Event{h.score.rests[k].kind, out.Runs[k-1].End, s.Start}
+			e := Event{Kind: h.score.rests[k].kind, Start: out.Runs[k-1].End, End: s.Start}
 			if h.interrupted(k) {
-				e.Kind = Pause
-				if h.pieces[k].from < h.pieces[k-1].to {
+				e.Kind, e.Within = Pause, h.laid[k-1].within+l.within
+				if e.Again = max(h.pieces[k-1].to-h.pieces[k].from, 0); e.Again > 0 {
 					e.Kind = Break
 				}
 			}

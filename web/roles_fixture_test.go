@@ -150,6 +150,10 @@ func (s *oneOfAll) fill(t *testing.T, file string) {
 	runs, err := a.Shop.Timings.AddRuns(ctx, m.ID, []shop.Run{{DesignID: design.ID, SetSpeed: 800, Seconds: 180, Step: 1}, {DesignID: design.ID, SetSpeed: 700, Seconds: 200, Step: 1}})
 	must(err)
 	s.ids["run"] = runs[0].ID
+	heard := book.Heard{MachineID: m.ID, DesignID: design.ID, Recording: "r", SetSpeed: 812.4, Stitches: 9000, Breaks: 1, Doubtful: 1}
+	_, err = a.Shop.Timings.AddHeard(ctx, &heard, nil)
+	must(err)
+	s.ids["heard"] = heard.ID
 	_, err = a.Shop.Timings.Save(ctx, &shop.Timing{ID: "timing-0001", MachineID: m.ID, DesignID: design.ID, SetSpeed: 800, Started: time.Now(),
 		Marks: []shop.Mark{{Kind: shop.MarkStart}, {Kind: shop.MarkEnd, AtMS: 181_250}}, Rev: 1})
 	must(err)

@@ -1,7 +1,11 @@
 package main
 
 import (
+	"context"
+	"path/filepath"
+
 	"needlepace/ask"
+	"needlepace/clock"
 	"needlepace/floor"
 	"needlepace/picture"
 	"needlepace/words"
@@ -49,8 +53,15 @@ func (a *FloorCmd) Run(c *Ctx) error {
 		})
 		return r, err
 	}
+	best := func(ctx context.Context, name, _, design string, job clock.Job) (b *ask.BestSpeed, err error) {
+		err = ShopFlags{DataFlag: a.DataFlag}.use(c, func(d *desk) error {
+			b, err = d.BestSpeed(ctx, name, filepath.Base(design), job)
+			return err
+		})
+		return b, err
+	}
 	sim, end := a.simulation(c)
-	ans, err := ask.Shift(c.Context, ask.ShiftQuestion{Name: a.Shop, TOML: b, Simulation: sim,
+	ans, err := ask.Shift(c.Context, ask.ShiftQuestion{Best: best, Name: a.Shop, TOML: b, Simulation: sim,
 		Precision: a.Precision / 100,
 		Shifts:    a.Shifts, WhatIf: a.WhatIf}, from)
 	end()

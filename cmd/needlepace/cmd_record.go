@@ -173,5 +173,12 @@ func reportedText(d *desk, asJSON bool) error {
 	}
 	writeTable(d.Out, a.Table(), "")
 	writeSentences(d.Out, "", a.Verdict)
+	for _, t := range []*ask.Table{a.SpeedTable(), a.RecordedTable()} {
+		if len(t.Rows) > 0 {
+			fmt.Fprintln(d.Out)
+			writeTable(d.Out, t, "")
+		}
+	}
+	writeSentences(d.Out, "", a.Speeds())
 	return nil
 }

@@ -83,6 +83,9 @@ func runSheetText(d *desk, r *book.RunSheet) {
 	}
 	fmt.Fprintln(w)
 	say(words.Say("runsheet.text-set", words.Args{"speed": words.PerMinute(float64(r.Speed)), "why": r.SpeedWhy}))
+	if best := r.BestSay.Text(d.writer); best != "" {
+		fmt.Fprintln(w, best)
+	}
 	say(words.Say("runsheet.text-run", words.Args{
 		"heads": words.Count(r.Heads, "head"), "run": words.Seconds(r.RunSeconds), "level": words.Level(clock.DefaultLevel),
 		"low": words.Clock(r.Low), "high": words.Clock(r.High), "cycle": words.Seconds(r.Cycle),

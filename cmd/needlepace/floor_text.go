@@ -36,6 +36,11 @@ func floorText(c *Ctx, a *ask.ShiftAnswer) {
 		fmt.Fprintln(w)
 		writeTable(w, t, "")
 	}
+	if len(a.Best) > 0 {
+		fmt.Fprintln(w)
+		writeTable(w, a.BestTable(), "")
+		writeSentences(w, "", a.BestSay())
+	}
 	for i := range a.Crews {
 		fmt.Fprintln(w)
 		writeSentences(w, "", a.Crews[i].Verdict)

@@ -50,7 +50,7 @@ func designQuestions(d *demoServed) (all []asked) {
 				"seconds": nil, "sweep": nil, "why": nil,
 			},
 			shown: largely("seconds"), headline: largely("seconds"),
-			differs: []string{"design", "label", "file"}, not: none,
+			differs: []string{"design", "label", "file", "best_speed"}, not: none, // of the shop's own counts, which a sheet's file has not
 		})
 	}
 	stands := []string{"clock", "-m", "compact-8", "--at-stitch", "1200", "../../demo/designs/ostrel-light.dst"}
@@ -58,7 +58,7 @@ func designQuestions(d *demoServed) (all []asked) {
 		name: "what is left from a stitch on", of: []string{"Clock"},
 		command: slices.Concat(stands, []string{"--by", "block,kind", "--sweep", "--why"}),
 		get:     "/designs/" + d.design("ostrel-light.dst") + "/clock?machine=compact-8&at_stitch=1200",
-		shown:   largely("seconds"), differs: []string{"design", "label", "file"},
+		shown:   largely("seconds"), differs: []string{"design", "label", "file", "best_speed"},
 		not: map[string]string{"page": "Today asks it of what is on a machine, and is held to it there",
 			"xlsx": noWorkbook, "pdf": noPaper},
 		more: func(t *testing.T, d *demoServed, a *answers) {

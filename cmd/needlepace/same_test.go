@@ -81,6 +81,8 @@ var inside = map[string]string{
 	"Expect":         "what the page to record pieces expects, and the order's history",
 	"Reported":       "what reports say of the machines: one table on every outlet; act holds what goes by it",
 	"FloorReported":  "what a floor's simulation takes from it",
+	"BestSpeedOf":    "what a shop knows of a machine, beside the knee: TestTheBestSpeedIsToldOfCountsAtSeveralSpeeds of act puts it",
+	"HeardBreaks":    "what a recording that is kept counts for; TestBreaksThatAreHeardCountOnce of act puts it",
 	"Law":            "the curve of speeds that the API and a machine's page draw; in figures it is a clock's sweep",
 	"NobodyMakes":    "the note under an order, which has it from the plan's own rule",
 	"PlanInputs":     "what a plan is made from, which it keeps; Since compares it",

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"time"
 
+	"needlepace/book"
 	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/shop"
@@ -53,15 +54,44 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 	if len(runs) == 0 {
 		return nil, shop.Invalidf("there are no runs")
 	}
-	if len(runs) > maxRunsAtOnce {
-		return nil, shop.Errorf(shop.TooLarge, "%d runs at once; at most %d", len(runs), maxRunsAtOnce)
+	if err := s.ready(ctx, machineID, runs); err != nil {
+		return nil, err
 	}
-	if _, _, err := s.store.Machine(ctx, machineID); err != nil {
+	return runs, s.store.AddRuns(ctx, runs)
+}
+
+// AddHeard keeps what a recording tells of thread breaks on a machine, with the runs
+// that were heard in it, all or none; the same recording again is refused.
+func (s *Timings) AddHeard(ctx context.Context, h *book.Heard, runs []shop.Run) ([]shop.Run, error) {
+	if err := s.ready(ctx, h.MachineID, runs); err != nil {
 		return nil, err
 	}
 	zone, err := s.zone(ctx)
 	if err != nil {
 		return nil, err
+	}
+	now := s.now().UTC()
+	h.ID, h.Day, h.Added = shop.NewID(), zone.Day(now), now
+	return runs, s.store.AddHeard(ctx, h, runs)
+}
+
+// Heard lists the recordings that were kept, oldest first.
+func (s *Timings) Heard(ctx context.Context) ([]book.Heard, error) { return s.store.Heard(ctx) }
+
+// DropHeard takes a recording out of what is counted; the runs that were heard in it stay.
+func (s *Timings) DropHeard(ctx context.Context, id string) error { return s.store.DropHeard(ctx, id) }
+
+// ready checks runs of a machine and makes them ready to be kept.
+func (s *Timings) ready(ctx context.Context, machineID string, runs []shop.Run) error {
+	if len(runs) > maxRunsAtOnce {
+		return shop.Errorf(shop.TooLarge, "%d runs at once; at most %d", len(runs), maxRunsAtOnce)
+	}
+	if _, _, err := s.store.Machine(ctx, machineID); err != nil {
+		return err
+	}
+	zone, err := s.zone(ctx)
+	if err != nil {
+		return err
 	}
 	now := s.now().UTC()
 	for i := range runs {
@@ -73,24 +103,24 @@ func (s *Timings) AddRuns(ctx context.Context, machineID string, runs []shop.Run
 		if err := s.checkRun(ctx, r); err != nil {
 			var e *shop.Error
 			if errors.As(err, &e) {
-				return nil, &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err,
+				return &shop.Error{Code: e.Code, Text: fmt.Sprintf("run %d: %s", i+1, e.Text), Err: err,
 					Key: e.Key}
 			}
-			return nil, err
+			return err
 		}
 	}
 	if err := s.foretell(ctx, runs); err != nil {
-		return nil, err
+		return err
 	}
 	for i := range runs {
 		if err := runs[i].Unlikely(); err != nil {
 			if e := shop.ErrorOf(err); len(runs) > 1 {
 				e.Text = fmt.Sprintf("run %d: %s", i+1, e.Text)
 			}
-			return nil, err
+			return err
 		}
 	}
-	return runs, s.store.AddRuns(ctx, runs)
+	return nil
 }
 
 // turn is when the i-th of runs that came together was added: a moment after the

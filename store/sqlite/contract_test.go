@@ -35,6 +35,7 @@ func contract(t *testing.T, open func(t *testing.T) shop.Store) {
 		{"SheetsHaveAHistory", history},
 		{"OneOfTwoChangesOfASheetWins", sheetRace},
 		{"RunsAllOrNone", runs},
+		{"RecordingsCountOnce", heard},
 		{"ATimingIsSavedOverAndOver", timings},
 		{"Settings", settings},
 		{"SetupsAreNotOverwrittenBlindly", setups},
@@ -360,6 +361,58 @@ func runs(t *testing.T, s shop.Store) {
 	if got, err = s.Runs(bg, "m"); err != nil || len(got) != 1 {
 		t.Errorf("%d runs after deleting one, %v", len(got), err)
 	}
+}
+
+func heard(t *testing.T, s shop.Store) {
+	addMachine(t, s, "m", "M")
+	add(t, s, exampleDesign(1))
+	d := exampleDesign(1).ID
+	seen := func() int {
+		now, err := s.Seen(bg)
+		must(t, err)
+		return now.Reports
+	}
+	h := &book.Heard{ID: "h", MachineID: "m", DesignID: d, Recording: "sound", Day: words.NewDay(2026, 3, 4), SetSpeed: 812.5,
+		Stitches: 9000, Breaks: 2, Doubtful: 1, By: "Ida", Added: when}
+	before := seen()
+	must(t, s.AddHeard(bg, h, []shop.Run{run("a", "m", d)}))
+	if seen() == before {
+		t.Error("a plan does not see that breaks were heard")
+	}
+	again, other := *h, *h
+	again.ID, other.ID, other.Recording = "again", "other", "other sound"
+	wantCode(t, s.AddHeard(bg, &again, []shop.Run{run("b", "m", d)}), shop.Conflict)
+	wantCode(t, s.AddHeard(bg, &other, []shop.Run{run("a", "m", d)}), shop.Conflict)
+	is := func(want ...book.Heard) {
+		t.Helper()
+		got, err := s.Heard(bg)
+		must(t, err)
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Error(diff)
+		}
+	}
+	is(*h)
+	if all, err := s.Runs(bg, "m"); err != nil || len(all) != 1 {
+		t.Errorf("%d runs are kept of one recording, %v", len(all), err)
+	}
+	before = seen()
+	must(t, s.DropHeard(bg, "h"))
+	wantCode(t, s.DropHeard(bg, "h"), shop.NotFound)
+	is()
+	if seen() == before {
+		t.Error("a plan does not see that a recording was taken away")
+	}
+	// Taken away it may be kept anew, under the name of its row.
+	act := &shop.Act{By: "Ida", Right: shop.TimeRuns, At: when}
+	must(t, s.AddHeard(shop.WithAct(bg, act), &again, nil))
+	is(*h)
+	c, err := s.Change(bg, act.Change.Load())
+	must(t, err)
+	if c.Thing != "recording" || c.Ref != "m" || c.Name != "M" || c.Verb != "back" || !c.Undoable {
+		t.Errorf("it is kept as %+v", c)
+	}
+	must(t, s.Undo(bg, act.Change.Load()))
+	is()
 }
 
 func timings(t *testing.T, s shop.Store) {

@@ -79,7 +79,7 @@ func simulateFloor(c *call, in simAsked) (*jobs.Work, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := ask.ShiftQuestion{Name: "the shift", TOML: toml, Simulation: in.simulation(), Precision: in.Precision,
+	q := ask.ShiftQuestion{Best: c.Shop.ShiftBest, Name: "the shift", TOML: toml, Simulation: in.simulation(), Precision: in.Precision,
 		WhatIf: in.WhatIf}
 	if err := c.Shop.Check(c.Ctx, &q); err != nil {
 		return nil, err

@@ -27,7 +27,11 @@ func listenRoutes() []*route {
 		op("hear", "POST /recordings/{recording}/hear", shop.TimeRuns,
 			"End a recording and lay it on the design, as work; the result is a Listen.", begins[ask.ListenAnswer](hear)),
 		op("keepHeard", "POST /recordings/{recording}/keep", shop.TimeRuns,
-			"Put the colour blocks that were heard whole, and the speeds held, among the machine's timed runs, once.", gives(keepHeard).as(201)),
+			"Put the colour blocks that were heard whole, and the speeds held, among the machine's timed runs, and the breaks that were "+
+				"heard among those that are counted, once.", gives(keepHeard).as(201)),
+		op("dropHeard", "DELETE /heard/{heard}", shop.KeepMachines,
+			"Take a recording that was kept out of what is counted for thread breaks; getReported lists them. The times that were "+
+				"heard in it stay among the machine's timed runs.", does(dropHeard)),
 		op("dropRecording", "DELETE /recordings/{recording}", shop.TimeRuns,
 			"Forget a recording; rows that were kept of it stay.", does(dropRecording)),
 	}
@@ -84,3 +88,5 @@ func keepHeard(c *call) (*runPage, error) {
 }
 
 func dropRecording(c *call) error { return c.Recordings.Drop(c.PathValue("recording"), c.By()) }
+
+func dropHeard(c *call) error { return c.Shop.Timings.DropHeard(c.Ctx, c.PathValue("heard")) }

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strings"
 
+	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/recordings"
@@ -51,6 +52,16 @@ func recordingOperations(a *webtest.App) {
 	}
 	a.Finish(a.Send("POST", at+"/hear", map[string]any{}), "Listen")
 	a.Send("POST", at+"/keep", nil).OK(http.StatusCreated)
+	reported := "/reported?machine=" + of["machine"]
+	said := webtest.Into[ask.ReportedAnswer](a.Send("GET", reported, nil).OK(http.StatusOK)).Machines[0]
+	if len(said.Heard) != 1 || said.Recordings != 1 || said.SewnHeard != float64(len(run.Strokes)) || said.CountedHeard != 0 {
+		t.Errorf("of a recording of %d stitches without a break: %+v", len(run.Strokes), said)
+	}
+	a.Send("DELETE", "/heard/"+said.Heard[0].ID, nil).OK(http.StatusNoContent)
+	a.Send("DELETE", "/heard/"+said.Heard[0].ID, nil).Fails(http.StatusNotFound, shop.NotFound, "recording")
+	if said := webtest.Into[ask.ReportedAnswer](a.Send("GET", reported, nil).OK(http.StatusOK)).Machines[0]; said.Recordings != 0 || said.Sewn != 0 {
+		t.Errorf("taken away it counts: %+v", said)
+	}
 	a.Send("DELETE", at, nil).OK(http.StatusNoContent)
 	a.Send("GET", at, nil).Fails(http.StatusNotFound, shop.NotFound, "record a run again")
 }

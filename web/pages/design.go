@@ -193,6 +193,9 @@ func (c *call) designRun() (*page, *designData, error) {
 			row[0].HTML = key(k)
 		}
 	}
+	if data.A.Best != nil {
+		p.addTables(c.writer(), data.A.Best.Table())
+	}
 	blockStrips(p.Tables["blocks"], data.A)
 	data.sweep(p)
 	return p, data, nil

@@ -74,7 +74,7 @@ func (c *call) floorPage(s *shiftAsked) error {
 	ctx, cancel := context.WithTimeout(c.Ctx, 25*time.Second)
 	defer cancel()
 	a, err := answerTo(s.setupAsked, func(toml string) (*ask.ShiftAnswer, error) {
-		return act.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Name: "the shift", TOML: []byte(toml),
+		return act.Answer(ctx, c.Shop, ask.Shift, ask.ShiftQuestion{Best: c.Shop.ShiftBest, Name: "the shift", TOML: []byte(toml),
 			WhatIf: more})
 	})
 	if err != nil {
@@ -98,7 +98,7 @@ func (c *call) floorPage(s *shiftAsked) error {
 	if data.Reported, err = ask.Reported(c.Ctx, c.Shop.Asked(), ""); err != nil {
 		return err
 	}
-	p.addTables(w, data.Reported.Table(), a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
+	p.addTables(w, data.Reported.Table(), data.Reported.SpeedTable(), a.BestTable(), a.MachineTable(), a.StateTable(), a.OperatorTable(), a.JobTable(), a.WhatIfTable())
 	for i := range a.Crews {
 		crew := crewData{fmt.Sprintf("crew-%d", i+1), a.Crews[i].Verdict}
 		p.addTable(tableOf(a.Crews[i].Table(a.Currency), crew.Table, w))

@@ -274,7 +274,7 @@ design = [{name = "gull", file = "shop:%s"}]
 var elsewhere = []string{
 	"POST /phone", "POST /sign-in", "POST /sign-out", "POST /designs/{design}/restore", "POST /designs/{design}/mended",
 	"POST /designs/mended",
-	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop",
+	"POST /recordings/{recording}/keep", "POST /recordings/{recording}/drop", "POST /machines/{machine}/heard/{heard}/remove",
 	"POST /machines/{machine}/learned", "POST /machines/{machine}/learned/{slip}", "POST /machines/{machine}/testpiece/keep", "POST /settings/logo/remove",
 	"POST /demo", "POST /demo/out", "POST /work/{work}/stop", "POST /settings/sign-ins/password",
 }

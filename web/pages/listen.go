@@ -125,11 +125,14 @@ func showHeard(c *call) error {
 // keepHeardForm puts what was heard among the machine's timed runs.
 func keepHeardForm(c *call) error {
 	id := c.PathValue("recording")
-	runs, err := c.KeepHeard(id)
+	st, err := c.Recordings.Look(id, c.By())
 	if err != nil {
 		return err
 	}
-	return c.see("/machines/" + runs[0].MachineID + "#timed")
+	if _, err := c.KeepHeard(id); err != nil {
+		return err
+	}
+	return c.see("/machines/" + st.Machine + "#timed")
 }
 
 // dropRecordingForm forgets a recording.
@@ -138,4 +141,9 @@ func dropRecordingForm(c *call) error {
 		return err
 	}
 	return c.see("/time")
+}
+
+// removeHeardForm takes a recording out of what is counted for breaks.
+func removeHeardForm(c *call) error {
+	return c.seeOr("/machines/"+c.PathValue("machine")+"#reported", c.Shop.Timings.DropHeard(c.Ctx, c.PathValue("heard")))
 }

@@ -208,10 +208,10 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	if data.Reported, err = ask.Reported(c.Ctx, c.Shop.Asked(), id); err != nil {
 		return err
 	}
-	p.addTables(d.W, data.Reported.Table())
+	p.addTables(d.W, data.Reported.Table(), data.Reported.SpeedTable(), data.Reported.RecordedTable())
 	p.addTable(knownTable(m.Sheet, d.W))
 	p.addTables(d.W, ask.JobsTable(m.Sheet))
-	for _, id := range []string{"jobs", "runs", "reported"} {
+	for _, id := range []string{"jobs", "runs", "reported", "break-speeds", "heard"} {
 		p.Tables[id].cards()
 	}
 	p.Data = data

@@ -47,5 +47,7 @@ func (c *Call) KeepHeard(id string) ([]shop.Run, error) {
 	if err != nil {
 		return nil, err
 	}
-	return c.Recordings.Keep(id, c.By(), func(a *ask.ListenAnswer) ([]shop.Run, error) { return c.Shop.KeepHeard(c.Ctx, q, a) })
+	return c.Recordings.Keep(id, c.By(), func(a *ask.ListenAnswer) ([]shop.Run, error) {
+		return c.Shop.KeepHeard(c.Ctx, q, a, c.By())
+	})
 }

@@ -150,10 +150,14 @@ func run(ctx context.Context) error {
 	each := flag.Bool("each", false, "a line for each recording too")
 	one := flag.Int("recording", -1, "hear only this one of a scene's recordings, from 0")
 	workers := flag.Int("workers", 1, "recordings at a time")
+	lessons := flag.Int("teach", 0, "machines that are taught by a recording and by the watch, in place of the scenes")
 	flag.Parse()
 	designs, err := read(*data)
 	if err != nil {
 		return err
+	}
+	if *lessons > 0 {
+		return teach(ctx, os.Stdout, designs, *lessons, *seed)
 	}
 	var table strings.Builder
 	fmt.Fprintln(&table, "| scene | recordings | refused | within 5 ms | right number | right, or its ± said | ± said, mean | speed over 8 stitches, median error |"+
@@ -322,7 +326,7 @@ func (sc *scene) hear(ctx context.Context, designs []*stitch.Design, seed uint64
 		if e.Kind != sound.Break && e.Kind != sound.Pause {
 			continue
 		}
-		o.told = append(o.told, fmt.Sprintf("heard a %v %.2f to %.2f s", e.Kind, e.Start, e.End))
+		o.told = append(o.told, fmt.Sprintf("heard a %v %.2f to %.2f s, %d ± %d sewn again", e.Kind, e.Start, e.End, e.Again, e.Within))
 		i := slices.IndexFunc(was, func(w synth.Happening) bool {
 			return math.Abs(w.Start-e.Start) < sc.allowed() && math.Abs(w.End-e.End) < sc.allowed()
 		})

@@ -17,6 +17,7 @@ var parts = map[string]shop.Parts{
 	"orders":           shop.OrdersPart,
 	"order_lines":      shop.OrdersPart,
 	"order_reports":    shop.ReportsPart,
+	"heard":            shop.ReportsPart,
 	"plans":            shop.PlansPart,
 	"setups":           shop.SetupsPart,
 	"told_events":      shop.ToldPart,

@@ -41,7 +41,8 @@ func seenBy(ctx context.Context, q asker) (s book.Seen, err error) {
 	if counts, err = listed(ctx, q, `SELECT
 		COALESCE((SELECT version FROM setups WHERE id = ?), 0) + 1,
 		COALESCE((SELECT MAX(version) FROM plans), 0) + 1,
-		(SELECT count(*) + COALESCE(SUM(turned), 0) FROM order_reports) + 1`, shop.WorkshopID); err != nil {
+		(SELECT count(*) + COALESCE(SUM(turned), 0) FROM order_reports) +
+			(SELECT count(*) + COALESCE(SUM(turned), 0) FROM heard) + 1`, shop.WorkshopID); err != nil {
 		return s, err
 	}
 	if _, err = fmt.Sscan(counts, &s.Workshop, &s.Plan, &s.Reports); err != nil {

@@ -35,6 +35,7 @@ var TrailedTables = []Trailed{
 	{Table: "sheet_versions", Key: []string{"machine_id", "version"}, Only: []string{"note"}, stays: true},
 	{Table: "runs", Key: []string{"id"}},
 	{Table: "timings", Key: []string{"id"}},
+	{Table: "heard", Key: []string{"id"}, gone: "dropped = 1"},
 	{Table: "settings", Key: []string{"key"}, When: "row.key IN ('settings', 'logo')"},
 	{Table: "setups", Key: []string{"id"}},
 	{Table: "orders", Key: []string{"id"}, gone: "state = 'withdrawn'"},
@@ -179,7 +180,7 @@ func (t *tx) put(s string, args ...any) (id int64, err error) {
 }
 
 // subjects are the tables that a change is told by, the most telling first.
-var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "order_tables", "visits", "visit_files", "call_pages", "lists",
+var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "heard", "order_tables", "visits", "visit_files", "call_pages", "lists",
 	"accounts", "tokens", "phones"}
 
 // subject says what steps are about.
@@ -246,8 +247,13 @@ func (x *tx) subject(steps []step) (*shop.Changed, error) {
 	case "visit_files", "call_pages": // what is in it: the visit is changed
 		c.Thing, c.Verb, c.Ref, c.What = "visit", "changed", row.text("visit_id"), row.text("name")
 		return c, x.row(`SELECT name FROM visits WHERE id = ?`, c.Ref).Scan(&c.Name)
-	case "runs", "timings":
-		c.Thing = strings.TrimSuffix(first.table.Table, "s")
+	case "runs", "timings", "heard":
+		if c.Thing = strings.TrimSuffix(first.table.Table, "s"); c.Thing == "heard" {
+			c.Thing = "recording"
+			if first.op == "U" {
+				c.Verb = map[bool]string{true: "gone", false: "back"}[row.number("dropped") == 1]
+			}
+		}
 		c.Ref = row.text("machine_id")
 		return c, x.row(`SELECT name FROM machines WHERE id = ?`, c.Ref).Scan(&c.Name)
 	}
