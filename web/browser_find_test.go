@@ -45,4 +45,14 @@ func testFind(t *testing.T, tab context.Context) {
 	e.click("input[name=find]")
 	js[bool](e, `(() => { const i = document.querySelector("input[name=find]"); i.value = "gan"; return i.dispatchEvent(new Event("input", {bubbles: true})); })()`)
 	e.until(`document.querySelector(".found a")?.innerText === "Gannet"`)
+
+	// Of many designs what fits is offered as one types its name.
+	e.do(chromedp.Navigate(filledShop(t, 250) + "/time"))
+	e.click("input[data-design]")
+	e.do(chromedp.KeyEvent("cap 24"))
+	e.until(`[...document.querySelector("input[data-design]")?.list?.options || []].some((o) => o.value === "Cap 249")`)
+	e.passesAxeHere("the time page of many designs")
+	e.do(chromedp.KeyEvent("9"))
+	e.click("form[action='/time/new'] button.main")
+	e.until(`document.querySelector("h1")?.innerText.includes("Cap 249")`)
 }

@@ -83,15 +83,6 @@ func (c *call) sheetOptions() ([]option, error) {
 	return append(machines, classOptions("class: ")...), err
 }
 
-func (c *call) designOptions() ([]option, error) {
-	all, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500})
-	var out []option
-	for _, d := range all {
-		out = append(out, option{d.ID, d.Name})
-	}
-	return out, err
-}
-
 // firstMix is what a new mix is made with.
 type firstMix struct {
 	Labour *money.Amount            `toml:"labour"`

@@ -80,9 +80,9 @@ func (c *call) mixAsked() (*mixAsked, error) {
 			sent.Machine = append(sent.Machine, offer)
 		}
 		if add := sent.AddDesign; add != "" {
-			d, err := c.Shop.Designs.Get(c.Ctx, add)
+			d, err := c.Shop.Designs.Find(c.Ctx, add)
 			if err != nil {
-				return f.take(err)
+				return f.take(shop.At("add_design", err))
 			}
 			first := ask.WantedOf(ask.Named{ID: d.ID, Name: d.Name})
 			weekly := count(first.Weekly)
@@ -104,7 +104,7 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 	if err != nil {
 		return nil, err
 	}
-	designs, err := c.designOptions()
+	designs, err := c.designChoice()
 	if err != nil {
 		return nil, err
 	}
@@ -113,7 +113,7 @@ func (s *mixAsked) groups(c *call) ([]fieldGroup, error) {
 		Rows: entryRows(f, "machine", s.Machine, choices{"sheet": sheets}, func(m mixMachine) fieldRow {
 			return fieldRow{Says: m.Name, Dropped: m.Drop}
 		})}
-	work := fieldGroup{Title: "Pieces a week", Add: adds("add_design", "Add a design", designs),
+	work := fieldGroup{Title: "Pieces a week", Add: designs.add("add_design", "Add a design"),
 		Rows: entryRows(f, "design", s.Design, nil, func(d mixDesign) fieldRow {
 			return fieldRow{Name: firstOf(d.Name, d.Design), Dropped: d.Drop, Hidden: []option{{"name", d.Name}, {"design", d.Design}}}
 		})}

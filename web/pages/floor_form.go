@@ -81,9 +81,9 @@ func (c *call) shiftAsked() (*shiftAsked, error) {
 			sent.Operator = append(sent.Operator, one)
 		}
 		if add := sent.AddJob; add != "" {
-			d, err := c.Shop.Designs.Get(c.Ctx, add)
+			d, err := c.Shop.Designs.Find(c.Ctx, add)
 			if err != nil {
-				return f.take(err)
+				return f.take(shop.At("add_job", err))
 			}
 			one := shiftJob{Name: d.Name, Design: d.ID}
 			f.added("job", len(sent.Job), one, nil)
@@ -103,7 +103,7 @@ func (s *shiftAsked) groups(c *call) ([]fieldGroup, error) {
 	if err != nil {
 		return nil, err
 	}
-	designs, err := c.designOptions()
+	designs, err := c.designChoice()
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func (s *shiftAsked) groups(c *call) ([]fieldGroup, error) {
 		Rows: entryRows(f, "operator", s.Operator, choices{"duty": duties}, func(o shiftOperator) fieldRow {
 			return fieldRow{Says: o.Name, Dropped: o.Drop}
 		})}
-	jobs := fieldGroup{Title: "Jobs, in their order", Add: adds("add_job", "Add a job", designs),
+	jobs := fieldGroup{Title: "Jobs, in their order", Add: designs.add("add_job", "Add a job"),
 		Rows: entryRows(f, "job", s.Job, nil, func(j shiftJob) fieldRow {
 			return fieldRow{Name: firstOf(j.Name, j.Design), Dropped: j.Drop, Hidden: []option{{"name", j.Name}, {"design", j.Design}}}
 		})}

@@ -373,7 +373,7 @@ func (f *form) said(names map[string]string) []string {
 // field is one field of a form as the page shows it.
 type field struct {
 	Name, Label string
-	Kind        string // "number", "money", "text", "area" (of several lines), "tick", "days", "choice"
+	Kind        string // "number", "money", "text", "area" (of several lines), "tick", "days", "choice", "design" (its name, typed)
 	Value       string
 	On          bool
 	Options     []option
@@ -383,6 +383,7 @@ type field struct {
 	Ticks          []tick // of days of the week
 	Type, Hint     string // of a text: how it is typed, and an example
 	Grow, Required bool
+	Once           bool // it is empty again when what it asks for is there
 }
 
 type option struct{ Value, Label string }

@@ -151,6 +151,9 @@ func addRunForm(c *call) error {
 			}
 		} else {
 			t := or(in.Time, timed{})
+			if err := c.designOf(f, "design", &in.Design); err != nil || f.bad() {
+				return "", err
+			}
 			r.DesignID, r.Block, r.Seconds, r.Step = in.Design, int(or(in.Block, 0)), t.seconds, t.step
 			r.Needles = strings.TrimSpace(in.Needles)
 		}

@@ -15,15 +15,15 @@ import (
 // listenForm leads from the choice of a run to the page that records it.
 func listenForm(c *call) error {
 	q := c.URL.Query()
-	design := q.Get("design")
-	if _, err := c.Shop.Designs.Get(c.Ctx, design); err != nil {
-		return err
+	d, err := c.Shop.Designs.Find(c.Ctx, q.Get("design"))
+	if err != nil {
+		return shop.At("design", err)
 	}
 	q.Del("design")
 	if q.Get("speed") == "" {
 		q.Del("speed")
 	}
-	return c.see("/designs/" + url.PathEscape(design) + "/listen?" + q.Encode())
+	return c.see("/designs/" + url.PathEscape(d.ID) + "/listen?" + q.Encode())
 }
 
 // listening is the page on which a run is recorded.

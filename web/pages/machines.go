@@ -132,7 +132,7 @@ type machineData struct {
 	Ladder  [2]string
 	Runs    []shop.Run
 	Open    []timingRow
-	Designs []option
+	Designs *designChoice
 	In      *runFields
 	CanUndo bool
 	Fit     *machine.Fit
@@ -182,7 +182,7 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	if data.Open, err = c.openTimings(id); err != nil {
 		return err
 	}
-	if data.Designs, err = c.designOptions(); err != nil {
+	if data.Designs, err = c.designChoice(); err != nil {
 		return err
 	}
 	d, _, err := c.When()

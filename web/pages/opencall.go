@@ -358,9 +358,9 @@ func (c *call) visitDesigns(v *shop.Visit) ([]option, error) {
 			out = append(out, option{"../../" + x.Name, path.Base(x.Name) + " (in this visit)"})
 		}
 	}
-	ours, err := c.designOptions()
-	for _, o := range ours {
-		out = append(out, option{act.OfShop + o.Value, o.Label})
+	ours, _, err := c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500})
+	for _, d := range ours {
+		out = append(out, option{act.OfShop + d.ID, d.Name})
 	}
 	return out, err
 }

@@ -41,7 +41,7 @@ type orderData struct {
 	// Deliveries are what the customer got before the whole; Deliver the lines of which something may be delivered.
 	Deliveries []deliveredRow
 	Deliver    []option
-	Files      []option // designs that may have come, where something waits for its file
+	Files      *designChoice // what may have come, where something waits for its file
 }
 
 // deliveredRow is one delivery on the list.
@@ -131,10 +131,9 @@ func showOrder(c *call) error {
 	}
 	if len(o.Roughs) > 0 {
 		c.passes() // designs that are new are shown
-		if data.Files, err = c.designOptions(); err != nil {
+		if data.Files, err = c.designChoice(); err != nil {
 			return err
 		}
-		data.Files = append([]option{{"", words.Say("rough.no-file").Text(c.writer())}}, data.Files...)
 	}
 	if data.Quotes, err = c.Shop.Plans.Quotes(c.Ctx, o.ID); err != nil {
 		return err

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -113,7 +112,7 @@ func or[T any](v *T, empty T) T {
 
 // over puts the form over an order; empty lines, and those to be taken out, are
 // left out. rows are the places in the form of the order's lines.
-func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, rows []int) {
+func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, rows []int, err error) {
 	o = *was
 	o.Customer, o.Note, o.Due, o.Latest, o.Goods = in.Customer, in.Note, in.Due, in.Latest, in.Goods
 	o.CustomerAddress, o.PurchaseOrder = strings.Split(in.Address, "\n"), in.Their
@@ -125,6 +124,9 @@ func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, ro
 			continue
 		}
 		at := fmt.Sprintf("line[%d].", i)
+		if err := c.designOf(f, at+"design", &x.Design); err != nil {
+			return o, nil, err
+		}
 		if x.Design == "" && (!x.NamesAlone || strings.TrimSpace(x.Names) == "") {
 			f.refuse(at+"design", "choose its design")
 		}
@@ -174,7 +176,7 @@ func (in *orderFields) over(c *call, was *book.Order, f *form) (o book.Order, ro
 		l.Threads = listed(x.Threads)
 		o.Lines, rows = append(o.Lines, l), append(rows, i)
 	}
-	return o, rows
+	return o, rows, nil
 }
 
 // listed are threads with commas between.
@@ -205,8 +207,9 @@ func inRow(rows []int, err error) error {
 type orderForm struct {
 	O       *book.Order // as it is kept; ID empty: a new one
 	In      orderFields
-	Designs []option
+	Designs *designChoice
 	Today   string
+	name    func(id string) string // of a design
 }
 
 // Kept is the line of the order that a line of the form is about; an empty one
@@ -218,12 +221,13 @@ func (d *orderForm) Kept(l orderLineField) *book.OrderLine {
 	return &book.OrderLine{}
 }
 
-// Choices are the designs that a line may have: what is sewn stays.
-func (d *orderForm) Choices(k *book.OrderLine) []option {
+// Design is the field of the design that a line has: what is sewn stays.
+func (d *orderForm) Design(f *form, name string, in *orderLineField) field {
+	k := d.Kept(*in)
 	if k.Good+k.Spoilt == 0 {
-		return append([]option{{"", "none"}}, d.Designs...)
+		return f.Design(name, "Design", in.Design, d.Designs, "none")
 	}
-	return slices.DeleteFunc(slices.Clone(d.Designs), func(o option) bool { return o.Value != k.DesignID })
+	return f.Choice(name, "Design", k.DesignID, []option{{k.DesignID, d.name(k.DesignID)}})
 }
 
 // orderPage shows the form of an order.
@@ -235,15 +239,13 @@ func (c *call) orderPage(o *book.Order, in orderFields, f *form) error {
 	if n := len(in.Line); n == 0 || in.Line[n-1] != (orderLineField{}) {
 		in.Line = append(in.Line, orderLineField{}) // an empty one; the page adds more
 	}
-	data := &orderForm{O: o, In: in, Today: d.Today().String()}
-	if data.Designs, err = c.designOptions(); err != nil {
+	data := &orderForm{O: o, In: in, Today: d.Today().String(), name: c.designName}
+	if data.Designs, err = c.designChoice(); err != nil {
 		return err
 	}
-	for _, l := range in.Line { // off the list, or beyond the first 500
-		if l.Design != "" && !slices.ContainsFunc(data.Designs, func(o option) bool { return o.Value == l.Design }) {
-			if des, err := c.Shop.Designs.Get(c.Ctx, l.Design); err == nil {
-				data.Designs = append(data.Designs, option{des.ID, des.Name})
-			}
+	for _, l := range in.Line { // off the list
+		if des, err := c.Shop.Designs.Get(c.Ctx, l.Design); err == nil {
+			data.Designs.with(des)
 		}
 	}
 	title := "New order"
@@ -278,9 +280,9 @@ func addOrderForm(c *call) error {
 	var in orderFields
 	none := &book.Order{}
 	return c.sent(&in, func(f *form) (string, error) {
-		o, rows := in.over(c, none, f)
-		if f.bad() {
-			return "", nil
+		o, rows, err := in.over(c, none, f)
+		if err != nil || f.bad() {
+			return "", err
 		}
 		if in.Agreed {
 			o.State = book.Agreed
@@ -300,9 +302,9 @@ func changeOrderForm(c *call) error {
 	}
 	var in orderFields
 	return c.sent(&in, func(f *form) (string, error) {
-		o, rows := in.over(c, was, f)
-		if f.bad() {
-			return "", nil
+		o, rows, err := in.over(c, was, f)
+		if err != nil || f.bad() {
+			return "", err
 		}
 		o.Promised = in.Promised
 		kept, _, err := c.Shop.ChangeOrder(c.Ctx, o, c.By())

@@ -26,27 +26,30 @@ type roughFields struct {
 
 // roughData is its page.
 type roughData struct {
-	In                   *roughFields
-	A                    *ask.RoughAnswer // nil: nothing is asked yet
-	Due                  words.Day        // of a request, empty
-	Kinds, Covers, Files []option
-	Book                 template.URL // the address of its workbook
-	Asked                template.URL // the address of the page with what is asked
+	In            *roughFields
+	A             *ask.RoughAnswer // nil: nothing is asked yet
+	Due           words.Day        // of a request, empty
+	Kinds, Covers []option
+	Files         *designChoice
+	Book          template.URL // the address of its workbook
+	Asked         template.URL // the address of the page with what is asked
 }
 
 func (c *call) roughPage(in *roughFields, f *form) error {
 	w := c.writer()
-	data := &roughData{In: in, Files: []option{{"", words.Say("rough.no-file").Text(w)}}}
+	data := &roughData{In: in}
 	data.Kinds = []option{{string(rough.Badge), words.Say("rough.badge").Text(w)},
 		{string(rough.Lettering), words.Say("rough.lettering").Text(w)},
 		{string(rough.JacketBack), words.Say("rough.jacket-back").Text(w)}}
 	data.Covers = []option{{string(rough.Light), words.Say("rough.light").Text(w)}, {string(rough.Half), words.Say("rough.half").Text(w)},
 		{string(rough.Full), words.Say("rough.full").Text(w)}}
-	designs, err := c.designOptions()
-	if err != nil {
+	var err error
+	if data.Files, err = c.designChoice(); err != nil {
 		return err
 	}
-	data.Files = append(data.Files, designs...)
+	if err := c.designOf(f, "design", &in.Design); err != nil {
+		return err
+	}
 	p := &page{Title: words.Say("rough.title").Text(w), Nav: "orders", Data: data, Form: f}
 	if in.Width != nil && in.Height != nil && !f.bad() {
 		a, err := ask.Rough(c.Ctx, c.Shop.Asked(), in.question())
@@ -120,11 +123,17 @@ func roughCameForm(c *call) error {
 	if err := c.pressed(&in); err != nil {
 		return err
 	}
-	if in.Design == "" && !in.Out {
-		return shop.At("design", shop.Invalidf("choose the design that came"))
-	}
-	if in.Out {
+	switch {
+	case in.Out:
 		in.Design = ""
+	case in.Design == "":
+		return shop.At("design", shop.Invalidf("choose the design that came"))
+	default:
+		d, err := c.Shop.Designs.Find(c.Ctx, in.Design)
+		if err != nil {
+			return shop.At("design", err)
+		}
+		in.Design = d.ID
 	}
 	o, err := c.Order()
 	if err != nil {

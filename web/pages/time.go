@@ -49,7 +49,8 @@ func (c *call) openTimings(machineID string) ([]timingRow, error) {
 
 // timeData is what choosing a run to time shows.
 type timeData struct {
-	Designs  []*shop.Design
+	Designs  *designChoice
+	Field    field // in which one is chosen
 	Machines []*shop.Machine
 	Names    []string // of the machines, told apart
 	Open     []timingRow
@@ -62,22 +63,17 @@ func showTime(c *call) error {
 	q := c.Query()
 	data := &timeData{Design: q.Get("design"), Machine: q.Get("machine")}
 	var err error
-	if data.Designs, _, err = c.Shop.Designs.List(c.Ctx, shop.DesignQuery{Sort: "name", Limit: 500}); err != nil {
+	if data.Designs, err = c.designChoice(); err != nil {
 		return err
 	}
 	if data.Machines, err = c.Shop.Machines.List(c.Ctx); err != nil {
 		return err
 	}
 	data.Names = shop.MachineNames(data.Machines)
-	if data.Design != "" { // one that is not among the first 500
-		known := false
-		for _, d := range data.Designs {
-			known = known || d.ID == data.Design
-		}
-		if d, err := c.Shop.Designs.Get(c.Ctx, data.Design); err == nil && !known {
-			data.Designs = append(data.Designs, d)
-		}
+	if d, err := c.Shop.Designs.Get(c.Ctx, data.Design); err == nil { // it may be off the list
+		data.Designs.with(d)
 	}
+	data.Field = (&form{}).Design("design", words.Say("timing.design").Text(c.writer()), data.Design, data.Designs)
 	if data.Open, err = c.openTimings(""); err != nil {
 		return err
 	}
@@ -97,6 +93,10 @@ func newTiming(c *call) error {
 	if err != nil {
 		return err
 	}
+	d, err := c.Shop.Designs.Find(c.Ctx, q.Get("design"))
+	if err != nil {
+		return shop.At("design", err)
+	}
 	speed := q.Number("speed")
 	if q.Err != nil {
 		return q.Err
@@ -108,7 +108,7 @@ func newTiming(c *call) error {
 	if err != nil {
 		return shop.At("job", shop.Invalidf("%w", err))
 	}
-	params := url.Values{"design": {q.Get("design")}, "machine": {m.ID}, "job": {kinds.String()},
+	params := url.Values{"design": {d.ID}, "machine": {m.ID}, "job": {kinds.String()},
 		"speed": {strconv.FormatFloat(min(max(speed, 10), 3000), 'f', -1, 64)}}
 	return c.see("/time/" + strings.ToLower(rand.Text()) + "?" + params.Encode())
 }

@@ -29,7 +29,7 @@ function open() {
     box.append(input, made("ul", { id: "palette-list", role: "listbox", "aria-label": say("find.go") }), made("p", { class: "quiet", text: say("find.keys") }));
     document.body.append(box);
     /** @type {ReturnType<typeof setTimeout>|undefined} */ let soon;
-    input.addEventListener("input", () => { list([]); clearTimeout(soon); soon = setTimeout(look, 80); });
+    input.addEventListener("input", () => { list([]); clearTimeout(soon); soon = setTimeout(show, 80); });
     input.addEventListener("keydown", (e) => {
       const n = rows().length;
       if (e.key === "ArrowDown" || e.key === "ArrowUp") { e.preventDefault(); if (n) mark((at + (e.key === "ArrowDown" ? 1 : n - 1)) % n); }
@@ -66,16 +66,22 @@ function list(found) {
   mark(0);
 }
 
-/** What the shop has of the words: the page of Find, read. */
-async function look() {
-  const typed = (box?.querySelector("input")?.value || "").trim(), mine = ++asked;
-  if (!typed) return;
+/** What the shop has of the words: the page of Find, read. @param {string} typed */
+async function look(typed) {
   try {
     const r = await fetch(`/find?find=${encodeURIComponent(typed)}`);
-    if (!r.ok || mine !== asked) return;
+    if (!r.ok) return [];
     const page = new DOMParser().parseFromString(await r.text(), "text/html");
-    if (mine === asked) list([...page.querySelectorAll("[data-found] a")].map((a) => ({ name: a.textContent || "", kind: a.closest("[data-found]")?.getAttribute("data-found") || "", to: a.getAttribute("href") || "" })));
-  } catch { /* out of reach: the menu stays */ }
+    return [...page.querySelectorAll("[data-found] a")].map((a) => ({ name: a.textContent || "", kind: a.closest("[data-found]")?.getAttribute("data-found") || "", to: a.getAttribute("href") || "" }));
+  } catch { return []; } // out of reach: the menu stays
+}
+
+/** It, in the line's list. */
+async function show() {
+  const typed = (box?.querySelector("input")?.value || "").trim(), mine = ++asked;
+  if (!typed) return;
+  const found = await look(typed);
+  if (mine === asked) list(found);
 }
 
 menu.find((a) => a.pathname === "/find")?.setAttribute("aria-keyshortcuts", "/"); // it hears the key from now on
@@ -83,3 +89,29 @@ document.addEventListener("keydown", (e) => {
   const el = e.target instanceof HTMLElement ? e.target : null, types = el?.closest("input, textarea, select, [contenteditable]");
   if (e.key === "/" && !e.ctrlKey && !e.metaKey && !e.altKey && !types || e.key === "k" && (e.ctrlKey || e.metaKey)) { e.preventDefault(); open(); }
 });
+
+/** The designs that a form may mean: of the words typed into such a field, those that the shop has are offered. */
+/** @type {ReturnType<typeof setTimeout>|undefined} */ let later;
+document.addEventListener("input", (e) => {
+  const el = e.target;
+  if (!(el instanceof HTMLInputElement) || !el.matches("[data-design]")) return;
+  clearTimeout(later);
+  later = setTimeout(() => offer(el), 120);
+});
+
+/** @param {HTMLInputElement} el */
+async function offer(el) {
+  const typed = el.value.trim(), mine = ++asked;
+  if (!typed || [...(el.list?.options || [])].some((o) => o.value === typed)) return; // one of them was chosen
+  const found = (await look(typed)).filter((f) => /^\/designs\/[^/?]+$/.test(f.to));
+  if (mine !== asked) return;
+  if (!el.list) {
+    const id = `designs-${asked}`;
+    el.after(made("datalist", { id }));
+    el.setAttribute("list", id);
+  }
+  el.list?.replaceChildren(...found.map((f) => {
+    const twice = found.some((o) => o !== f && o.name === f.name);
+    return twice ? made("option", { value: f.to.slice("/designs/".length), text: f.name }) : made("option", { value: f.name });
+  }));
+}

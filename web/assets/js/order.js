@@ -18,6 +18,6 @@ if (form && more instanceof HTMLButtonElement) {
     const legend = copy.querySelector("legend");
     if (legend) legend.textContent = say("order.line", { n: n + 1 });
     last.after(copy);
-    copy.querySelector("select")?.focus();
+    /** @type {HTMLElement | null} */ (copy.querySelector("select, [data-design]"))?.focus();
   });
 }

@@ -88,7 +88,7 @@ async function ask(form) {
   try {
     await refresh(url, { signal: mine.signal });
     // What adds or takes away has done so: it is not said again.
-    for (const el of form.querySelectorAll("[data-once]")) if (el instanceof HTMLSelectElement) el.value = ""; else if (el instanceof HTMLInputElement) el.checked = false;
+    for (const el of form.querySelectorAll("[data-once]")) if (el instanceof HTMLInputElement && el.type === "checkbox") el.checked = false; else if (el instanceof HTMLSelectElement || el instanceof HTMLInputElement) el.value = "";
     history.replaceState(null, "", url);
     tell("");
   } catch (err) { if (!mine.signal.aborted) tell(String(err instanceof Error ? err.message : err)); }
