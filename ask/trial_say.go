@@ -70,28 +70,37 @@ func (a *TrialAnswer) Tells() words.Message {
 		"least": words.Share(n.Least)})
 }
 
+// First is the machine that is the likeliest to be first on the mix, its rival, how much lies
+// between the two at most (relative, with the answer's level), and whether it is said to be first:
+// not where that is less than what is worth telling, nor where the chance is small. There must be ranks.
+func (a *TrialAnswer) First() (best, next TrialRank, most float64, said bool) {
+	best, next = a.Ranks[0], a.Ranks[1]
+	for _, r := range a.Ranks[1:] { // also where middles lie close
+		if r.First > best.First {
+			best, next = r, best
+		}
+	}
+	low, _, high := middle(a.ratios(a.mix, best, next), a.Level)
+	most = max(1/low, high) - 1
+	return best, next, most, most >= a.Need.Difference && best.First >= tellingChance
+}
+
 func (a *TrialAnswer) sayResult() {
 	if len(a.Ranks) == 0 {
 		a.Verdict.Say("trial.too-few", words.Args{"used": words.Whole(a.Used), "planned": words.Count(a.Planned, "run")})
 		return
 	}
-	best, next := a.Ranks[0], a.Ranks[1]
-	for _, r := range a.Ranks[1:] { // the likeliest to be first stands first, also where middles lie close
-		if r.First > best.First {
-			best, next = r, best
-		}
-	}
+	best, next, most, said := a.First()
 	if m := a.Money; m != nil && m.Costs[0].Machine != best.Machine && m.Costs[0].Cheapest >= tellingChance {
 		a.Verdict.Say("trial.cheaper-than-first", words.Args{"machine": words.Name(m.Costs[0].Machine), "first": words.Name(best.Machine)})
 	}
-	low, _, high := middle(a.ratios(a.mix, best, next), a.Level)
-	most, worth := max(1/low, high)-1, a.Need.Difference
+	worth := a.Need.Difference
 	switch {
 	case most < worth:
 		a.Verdict.Say("trial.alike", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
 			"other": words.FineSeconds(next.Piece), "most": words.Share(most), "difference": words.Share(worth), "level": words.Level(a.Level)})
 		a.Verdict.Say("trial.alike-then")
-	case best.First >= tellingChance:
+	case said:
 		a.Verdict.Say("trial.first", words.Args{"machine": words.Name(best.Machine), "rival": words.Name(next.Machine), "piece": words.FineSeconds(best.Piece),
 			"other": words.FineSeconds(next.Piece), "less": words.Share(1 - best.Piece/next.Piece), "chance": words.Chance(best.First)})
 	default:

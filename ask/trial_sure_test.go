@@ -110,3 +110,24 @@ func TestAThirdMachineDoesNotMakeTwoAlikeDiffer(t *testing.T) {
 		t.Errorf("on one more design one of two like machines takes %.3f to %.3f of the other's time", low, high)
 	}
 }
+
+// Of two that are alike neither is said to be first, in the sentence or in the large figures of the paper; of two that
+// differ the faster is.
+func TestNeitherOfTwoAlikeIsFirst(t *testing.T) {
+	for _, c := range []struct {
+		ahead float64 // of the first machine, relative
+		worth float64 // what is worth telling
+		said  bool
+	}{{0, 0, false}, {0.3, 0, true}, {0.05, 0, true}, {0.05, 0.2, false}} {
+		rng := rand.New(rand.NewPCG(11, 11))
+		a, _, _ := simulatedTrial(rng, 2, 0.002, 0.002, func(k int) float64 { return float64(k) * c.ahead })
+		if err := a.rank(); err != nil {
+			t.Fatal(err)
+		}
+		a.Need.Difference = c.worth
+		best, next, most, said := a.First()
+		if said != c.said || best.First < next.First {
+			t.Errorf("%.0f %% ahead: %s is said to be first: %v (chance %.2f, at most %.3f between them)", 100*c.ahead, best.Machine, said, best.First, most)
+		}
+	}
+}

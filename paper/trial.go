@@ -60,20 +60,26 @@ func trialFigures(d *Document, a *ask.TrialAnswer) {
 	if len(a.Ranks) == 0 {
 		return
 	}
-	best, last := a.Ranks[0], a.Ranks[len(a.Ranks)-1]
+	best, _, _, said := a.First()
+	last := a.Ranks[len(a.Ranks)-1]
 	chance := d.Say("trialpaper.chance", words.Args{"chance": words.Chance(best.First)})
 	if best.Further >= 0 {
 		chance = d.Say("trialpaper.chance-further", words.Args{"chance": words.Chance(best.First), "further": words.Chance(best.Further)})
 	}
-	f := Figures{{d.Say("trialpaper.first-on-mix"), best.Machine, chance},
-		{d.Say("trialpaper.per-piece"), words.FineSeconds(best.Piece).Text(d.W), d.Say("trialpaper.range", words.Args{"low": words.FineSeconds(best.Low),
+	first, of := best.Machine, "" // of: whose the other figures are, where the first does not say
+	if !said {
+		first, chance, of = d.Say("trialpaper.none"), best.Machine+": "+chance, best.Machine+": "
+	}
+	f := Figures{{d.Say("trialpaper.first-on-mix"), first, chance},
+		{d.Say("trialpaper.per-piece"), words.FineSeconds(best.Piece).Text(d.W), of + d.Say("trialpaper.range", words.Args{"low": words.FineSeconds(best.Low),
 			"high": words.FineSeconds(best.High), "level": words.Level(a.Level)})}}
 	if m := a.Money; m != nil {
 		lead, _ := decimal.NewFromString(m.Lead)
 		f = append(f, Figure{d.Say("trialpaper.cheapest-by"), words.Money{Amount: lead, Code: m.Currency, Round: true}.Text(d.W),
-			d.Say("trialpaper.a-year", words.Args{"machine": words.Name(m.Costs[0].Machine), "rival": words.Name(m.Costs[1].Machine)})})
+			d.Say("trialpaper.a-year", words.Args{"machine": words.Name(m.Costs[0].Machine), "rival": words.Name(m.Costs[1].Machine),
+				"chance": words.Chance(m.Costs[0].Cheapest)})})
 	} else {
-		f = append(f, Figure{d.Say("trialpaper.spread"), words.Share(1 - best.Piece/last.Piece).Text(d.W), d.Say("trialpaper.less-than",
+		f = append(f, Figure{d.Say("trialpaper.spread"), words.Share(1 - best.Piece/last.Piece).Text(d.W), of + d.Say("trialpaper.less-than",
 			words.Args{"machine": words.Name(last.Machine)})})
 	}
 	d.Add(f)
