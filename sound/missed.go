@@ -58,6 +58,9 @@ func (h *hearing) bursts() (out []burst) {
 // missed adds the stops that the way through the design has missed, as long as one
 // earns enough.
 func (h *hearing) missed(by drifting) *hearing {
+	if h.room() < 1 {
+		return h
+	}
 	best := h
 	all := h.bursts()
 	for range mostHalts + len(h.o)/60000 {
@@ -91,11 +94,21 @@ func (h *hearing) missed(by drifting) *hearing {
 				}
 			}
 		}
-		if best == was {
+		if best == was || best.room() < 1 {
 			break
 		}
 	}
 	return best
+}
+
+// room is how many more stops of the machine's own there may be: with more the recording is
+// refused, whatever they earn, and what is nothing of the design has room for ever more.
+func (h *hearing) room() int {
+	strokes := 0
+	for _, l := range h.laid {
+		strokes += len(l.heard)
+	}
+	return mostHalts + strokes/haltStrokes - len(h.halted)
 }
 
 // inOrder reports whether no passage begins before the one before it has ended.

@@ -386,8 +386,12 @@ func (h *hearing) readsTo(at []float64, number []int, known int, heard, limit fl
 // sortHalts finds the numbers of the strokes between the machine's own stops, after which
 // stroke each stop came and with which the machine went on: all pieces of a passage at
 // once, by what their beginnings, middles and ends earn (dynamic programming over pieces and
-// the stroke that each ends with).
+// the stroke that each ends with). Where they are too many to be believed there is
+// nothing to sort before some of them are gone.
 func (h *hearing) sortHalts() {
+	if h.room() < 0 {
+		return
+	}
 	halts, was := slices.Clone(h.halted), slices.Clone(h.pieces)
 	changed, q := false, 0
 	h.eachStopped(func(k int, pieces []piece, whole *passage) {
