@@ -18,7 +18,7 @@ type BestSpeed struct {
 	Speed  float64         `json:"best_speed,omitempty" doc:"stitches/min; never above the rated speed, the goods' limits and what breaks were counted at"`
 	Top    float64         `json:"top_speed,omitempty" doc:"stitches/min: the fastest that was weighed"`
 	Sure   float64         `json:"sure,omitempty" doc:"chance that best_speed makes more good pieces than top_speed; left out where they are one"`
-	Knee   float64         `json:"knee_speed" doc:"stitches/min: past it the next 50 buy less than 1 % of the run"`
+	Knee   float64         `json:"knee_speed,omitempty" doc:"stitches/min: past it the next 50 buy less than 1 % of the run; left out where no effect is known"`
 	Speeds []SpeedYield    `json:"speeds,omitempty" doc:"those that were weighed, slowest first"`
 	Say    words.Sentences `json:"verdict"`
 
@@ -39,11 +39,21 @@ func BestSpeedOf(ctx context.Context, from LineFrom, design, machineID string, j
 	if err != nil {
 		return nil, err
 	}
-	st, k, err := lineOnMachine(ctx, from, w, &book.OrderLine{Line: 1, Quantity: 1, DesignID: design}, machineID)
+	st, err := stationOf(ctx, from, w, machineID)
+	if err != nil {
+		return nil, err
+	}
+	if out, belief := st.speedsKnown(); belief == nil {
+		return out, nil
+	}
+	d, err := from.Design(ctx, design)
+	if err != nil {
+		return nil, err
+	}
+	k, err := lineAt(ctx, from, &book.OrderLine{Line: 1, Quantity: 1, DesignID: design}, d, st)
 	if err != nil || k.Why != "" {
 		return nil, err
 	}
-	job.Speed = 0
 	knee, err := kneeOn(ctx, from, design, st, job)
 	if err != nil {
 		return nil, err
@@ -72,16 +82,11 @@ func kneeOn(ctx context.Context, from LineFrom, design string, st *station, job 
 func bestSpeed(
 	ctx context.Context, from LineFrom, design string, st *station, k *lineOn, job clock.Job, allowed, knee float64,
 ) (*BestSpeed, error) {
-	out := &BestSpeed{Knee: knee, machine: words.Name(st.Name)}
-	belief := st.rates.SpeedEffect(st.expected)
+	out, belief := st.speedsKnown()
 	if belief == nil {
-		out.Say.Say("bestspeed.none", words.Args{"machine": out.machine})
 		return out, nil
 	}
-	if !belief.Known() {
-		out.Say.Say("reported.speed-of", words.Args{"machine": out.machine, "what": speedEffect(&st.rates, st.expected).Say})
-		return out, nil
-	}
+	out.Knee = knee
 	job.Speed = 0
 	most, err := clockOn(ctx, from, design, st, job)
 	if err != nil {
@@ -138,6 +143,21 @@ func bestSpeed(
 	out.Say.Say("bestspeed.knee", words.Args{"knee": words.PerMinute(knee)})
 	out.Say.Say("reported.caution")
 	return out, nil
+}
+
+// speedsKnown begins an answer with how breaks grow with the speed, nil where that is not
+// known: then it says so, and is whole.
+func (st *station) speedsKnown() (*BestSpeed, *book.SpeedBelief) {
+	out := &BestSpeed{machine: words.Name(st.Name)}
+	belief := st.rates.SpeedEffect(st.expected)
+	switch {
+	case belief == nil:
+		out.Say.Say("bestspeed.none", words.Args{"machine": out.machine})
+	case !belief.Known():
+		out.Say.Say("reported.speed-of", words.Args{"machine": out.machine, "what": speedEffect(&st.rates, st.expected).Say})
+		belief = nil
+	}
+	return out, belief
 }
 
 // goodPieces are what a machine makes an hour of a line whose run takes so many seconds, with

@@ -16,19 +16,14 @@ func HeardBreaks(ctx context.Context, from LineFrom, q ListenQuestion, a *Listen
 	if err != nil {
 		return nil, err
 	}
-	all, err := stations(ctx, from, w)
+	st, err := stationOf(ctx, from, w, q.Machine)
 	if err != nil {
 		return nil, err
 	}
-	for _, st := range all {
-		if st.ID == q.Machine {
-			h := &book.Heard{MachineID: st.ID, DesignID: q.Design, Recording: q.Curve.Digest(), SetSpeed: math.Round(a.SetSpeed),
-				Stitches: float64(len(a.Heard.Strokes) * st.heads)}
-			h.Breaks, h.Doubtful = a.breaks()
-			return h, nil
-		}
-	}
-	return nil, unfound("refused.no-such-machine")
+	h := &book.Heard{MachineID: st.ID, DesignID: q.Design, Recording: q.Curve.Digest(), SetSpeed: math.Round(a.SetSpeed),
+		Stitches: float64(len(a.Heard.Strokes) * st.heads)}
+	h.Breaks, h.Doubtful = a.breaks()
+	return h, nil
 }
 
 // breaks are the stops that are thread breaks for sure, and those that may be.

@@ -283,19 +283,28 @@ func need(
 func lineOnMachine(
 	ctx context.Context, from LineFrom, w *book.Workshop, l *book.OrderLine, machineID string,
 ) (*station, *lineOn, error) {
-	all, err := stations(ctx, from, w)
-	if err != nil {
-		return nil, nil, err
-	}
 	d, err := from.Design(ctx, l.DesignID)
 	if err != nil {
 		return nil, nil, err
 	}
+	st, err := stationOf(ctx, from, w, machineID)
+	if err != nil {
+		return nil, nil, err
+	}
+	k, err := lineAt(ctx, from, l, d, st)
+	return st, k, err
+}
+
+// stationOf is a machine of the shop by its ID.
+func stationOf(ctx context.Context, from LineFrom, w *book.Workshop, machineID string) (*station, error) {
+	all, err := stations(ctx, from, w)
+	if err != nil {
+		return nil, err
+	}
 	for _, st := range all {
 		if st.ID == machineID {
-			k, err := lineAt(ctx, from, l, d, st)
-			return st, k, err
+			return st, nil
 		}
 	}
-	return nil, nil, unfound("refused.no-such-machine")
+	return nil, unfound("refused.no-such-machine")
 }

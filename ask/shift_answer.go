@@ -55,14 +55,17 @@ func (a *ShiftAnswer) BestTable() *Table {
 		number("best_per_min", "bestspeed.at-best"), number("sure", "bestspeed.sure"))
 	for i := range a.Best {
 		b := &a.Best[i]
-		var best, sure words.Value = words.None{}, words.None{}
+		var knee, best, sure words.Value = words.None{}, words.None{}, words.None{}
+		if b.Knee > 0 {
+			knee = words.Whole(int(b.Knee + .5))
+		}
 		if b.Speed > 0 {
 			best = words.Whole(int(b.Speed + .5))
 		}
 		if b.Sure > 0 {
 			sure = words.Chance(b.Sure)
 		}
-		t.add(words.Name(b.Machine), words.Name(b.Job), words.Whole(int(b.Knee+.5)), best, sure)
+		t.add(words.Name(b.Machine), words.Name(b.Job), knee, best, sure)
 	}
 	return t
 }

@@ -107,7 +107,7 @@ func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]st
 }
 
 // sheetText is a sheet as it is read. Text that is not UTF-8 is taken for that of a
-// spreadsheet of Windows, and says so: its figures and the letters a to z are right, and a
+// spreadsheet of western Europe, and says so: its figures and the letters a to z are right, and a
 // place's whole day of sewing is not thrown away for the rest.
 func sheetText(g Given) (b []byte, as words.Message) {
 	utf16 := bytes.HasPrefix(g.Bytes, []byte("\xff\xfe")) || bytes.HasPrefix(g.Bytes, []byte("\xfe\xff"))
