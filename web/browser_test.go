@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"needlepace/act"
@@ -172,6 +173,9 @@ type eyes struct {
 	ctx context.Context
 	url string
 	axe bool // the pages it opens bring axe-core along
+
+	mu     sync.Mutex
+	walked []string
 }
 
 // look opens a tab of w × h px; what the console says against a page fails the
@@ -185,6 +189,9 @@ func (s *testShop) look(tab context.Context, w, h int64) *eyes {
 		s.t.Fatal(err)
 	}
 	e.do(chromedp.EmulateViewport(w, h))
+	if err := chromedp.Listen(ctx, e.walks); err != nil {
+		s.t.Fatal(err)
+	}
 	console := chromedp.Console(ctx)
 	var mu sync.Mutex
 	var said []string
@@ -214,6 +221,26 @@ func (s *testShop) look(tab context.Context, w, h int64) *eyes {
 		}
 	})
 	return e
+}
+
+// walks notes where the tab goes and why, for what a test says that waited in vain.
+func (e *eyes) walks(event any) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	at := time.Now().Format("04:05.000 ")
+	switch ev := event.(type) {
+	case *page.EventFrameRequestedNavigation:
+		e.walked = append(e.walked, at+string(ev.Reason)+" to "+strings.TrimPrefix(ev.URL, e.url))
+	case *page.EventFrameNavigated:
+		e.walked = append(e.walked, at+"at "+strings.TrimPrefix(ev.Frame.URL, e.url))
+	}
+}
+
+// went are the tab's last steps.
+func (e *eyes) went() string {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return strings.Join(e.walked[max(0, len(e.walked)-12):], "; ")
 }
 
 func (e *eyes) do(steps ...chromedp.Action[chromedp.Void]) {
@@ -273,8 +300,8 @@ func (e *eyes) until(expression string) {
 			return
 		}
 		if ctx.Err() != nil {
-			page, _ := chromedp.Run(e.ctx, chromedp.Evaluate[string](`location.pathname+location.search+"\n"+document.querySelector("main")?.innerText.slice(0,600)`))
-			e.t.Fatalf("waited in vain for %s (%v)\n%s", expression, err, page)
+			at, _ := chromedp.Run(e.ctx, chromedp.Evaluate[string](`location.pathname+location.search+"\n"+document.querySelector("main")?.innerText.slice(0,600)`))
+			e.t.Fatalf("waited in vain for %s (%v)\n%s\nit went %s", expression, err, at, e.went())
 		}
 		time.Sleep(40 * time.Millisecond)
 	}

@@ -198,9 +198,8 @@ func (d *demoServed) shown(path string, sent form) (at, body string) {
 		if err != nil {
 			d.t.Fatal(err)
 		}
-		working := res.Header.Get("Refresh") != ""
 		at, body = res.Request.URL.RequestURI(), string(d.body(res))
-		if !working {
+		if !strings.Contains(body, "data-work=") {
 			break
 		}
 		res, err = http.Get(d.url + at)

@@ -71,7 +71,6 @@ func result[T any](c *call) (v T, shown bool, err error) {
 		w.Text = "waiting for its turn"
 		p.Data = w
 	}
-	c.W.Header().Set("Refresh", "5") // where scripts do not run
 	return v, true, c.show("work.html", p)
 }
 
