@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strings"
 
+	"needlepace/jobs"
 	"needlepace/shop"
 )
 
@@ -44,9 +45,11 @@ func partsOf(kinds string) (all shop.Parts) {
 	return all
 }
 
-// Fresh is which kinds of things the page shows as they change; empty: it stands as it is.
+// Fresh is which kinds of things the page shows as they change; empty: it stands as it is. The page of work stands: it
+// would become its result where that changes the shop, without the scripts of the result's page, and be loaded anew by
+// its own when somebody is at it already.
 func (p *page) Fresh() string {
-	if p.At == "" {
+	if _, working := p.Data.(jobs.Work); working || p.At == "" {
 		return ""
 	}
 	return freshOf(p.Path)

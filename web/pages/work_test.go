@@ -11,9 +11,9 @@ import (
 	"needlepace/web/webtest"
 )
 
-// Where scripts run the page of work asks how far it is and goes on by itself: if the browser looked again at times as
-// well, both could come at once, and one of them would throw whoever had gone on from the result back to it.
-func TestTheBrowserLooksAgainAtWorkOnlyWithoutScripts(t *testing.T) {
+// Where scripts run the page of work asks how far it is and is loaded anew when that is done, by nothing else: what
+// comes to its result by another way, and lets somebody go on from there, is overtaken by that.
+func TestThePageOfWorkIsLoadedAnewByItsOwnScriptAlone(t *testing.T) {
 	a := webtest.New(t, web.Options{})
 	w, err := a.Server.Jobs().Begin("plan", "", func(ctx context.Context, _ jobs.Step) (any, error) { <-ctx.Done(); return nil, ctx.Err() })
 	if err != nil {
@@ -30,6 +30,9 @@ func TestTheBrowserLooksAgainAtWorkOnlyWithoutScripts(t *testing.T) {
 	}
 	if !strings.Contains(body, `data-work="`+w.ID+`"`) {
 		t.Fatal("this is not the page of work")
+	}
+	if strings.Contains(body, "data-fresh") {
+		t.Error("what others change would be put into the page of work")
 	}
 	const again = `<meta http-equiv="refresh"`
 	if strings.Count(body, again) != 1 || !strings.Contains(body, "<noscript>"+again+` content="5"></noscript>`) {
