@@ -11,9 +11,11 @@ import (
 const (
 	areaCell   = 10   // of the grid in which neighbours are looked up
 	areaGap    = 8    // a wider gap leaves the cloth to be seen
+	denseGap   = 4.5  // lines so near to each other hide what is under them
 	areaWide   = 18   // what lines with no such gap cover at least, to fill and not to outline
 	areaLike   = 0.8  // cosine: a neighbour lies along the stitch
 	areaLong   = 130  // a longer stitch is a way
+	offSide    = 3    // so far beside a line a net is looked for: from the middle of one in a net of crosses all ways go through others' ends
 	areaRow    = 12   // records of a thread that is one row
 	areaLeast  = 40   // stitches of no other kind that are worth a look
 	areaEach   = 4    // of so many stitches one is looked at first, the others where it is among some
@@ -22,16 +24,17 @@ const (
 	areaHole   = 30   // records between two stretches of one area
 	netGap     = 25   // lines of a net lie no farther apart, in both directions
 	netWide    = 70   // and cover so much in each
-	mostBeside = 16   // neighbours that are looked at, however many lie on one spot
+	mostBeside = 24   // neighbours that are looked at, however many lie on one spot
 )
 
 // line is a stitch as it lies on the cloth.
 type line struct {
-	rec  int
-	a, b place
-	u    place   // its direction, of length 1
-	wide float64 // what it and its neighbours must cover to fill an area
-	net  bool    // it is found to lie in a net: the cloth shows between its lines
+	rec   int
+	a, b  place
+	u     place   // its direction, of length 1
+	wide  float64 // what it and its neighbours must cover to fill an area
+	dense bool    // it and its neighbours hide the cloth
+	net   bool    // it is found to lie in a net: the cloth shows between its lines
 }
 
 // areas finds running stitch that fills an area, one colour after the other.
@@ -123,18 +126,24 @@ func (w *knower) area(lines []line) {
 		if gap := from - last; gap <= areaHole && gap <= before+long {
 			from = last
 		}
-		net := 0
+		net, dense := 0, 0
 		for _, l := range lines[i:to] {
 			if l.net {
 				net++
+			}
+			if l.dense {
+				dense++
 			}
 		}
 		for k := from; k < end; k++ {
 			if w.out[k] == NotSewn {
 				continue
 			}
-			if w.out[k] = Fill; 4*net > to-i { // one of four was looked at
+			w.out[k] = Fill
+			if 2*net > among[to]-among[i] {
 				w.open[k] = netFill
+			} else if 2*dense <= among[to]-among[i] {
+				w.open[k] = areaFill
 			}
 		}
 		last, before, i = end, long, to-1
@@ -201,9 +210,10 @@ func newLineGrid(lines []line) *lineGrid {
 func (g *lineGrid) fills(i int) bool {
 	l := &g.lines[i]
 	m, n := place{(l.a.x + l.b.x) / 2, (l.a.y + l.b.y) / 2}, place{-l.u.y, l.u.x}
-	if g.covers(m, n, areaGap, l.wide) {
+	if l.dense = g.covers(m, n, denseGap, l.wide); l.dense || g.covers(m, n, areaGap, l.wide) {
 		return true
 	}
+	m = place{m.x + offSide*n.x, m.y + offSide*n.y}
 	l.net = l.wide == areaWide && g.covers(m, n, netGap, netWide) && g.covers(m, l.u, netGap, netWide)
 	return l.net
 }

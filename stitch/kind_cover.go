@@ -57,7 +57,7 @@ func (w *knower) cover() {
 	for i := len(w.rec) - 1; i >= 0; i-- {
 		k := w.out[i]
 		switch {
-		case k == NotSewn || k == Tie || k == Bean:
+		case k == NotSewn || k == Tie || k == Bean || w.open[i] == areaFill:
 		case (k == Fill || k == Satin) && w.open[i] == NotSewn:
 			along(i, x, y, true)
 		case w.open[i] == fewLines || w.open[i] == netFill: // hidden as a whole, or not

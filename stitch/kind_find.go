@@ -15,6 +15,7 @@ const (
 	tieMost     = 8   // stitches of a tie
 	sameHole    = 5.5 // places that are meant to be one
 	sameLine    = 1.5 // rows that lie on each other
+	samePlace   = 2.5 // a line that is sewn again ends there
 	sureStitch  = 18
 	stepLong    = 14  // a stitch along the edge from one row to the next
 	rowsApart   = 10  // rows that lie farther apart leave the cloth to be seen
@@ -34,8 +35,11 @@ const (
 	multiShare   = 0.4   // share of rows with several stitches from which rows are a fill
 	leastRows    = 4     // strokes to and fro that make a column or a fill
 	mostRows     = 0.6
-	tipRows      = 12 // rows of one stitch where a fill comes to a point
-	leastMulti   = 6  // rows of several stitches that make a fill
+	tipRows      = 12   // rows of one stitch where a fill comes to a point
+	leadsOn      = 0.25 // of its way: a line that turns back often, but goes on
+	thereAndBack = 1.6  // lines of a column one way are in sum no longer than those the other way by more
+	openRows     = 8    // lines of a zigzag that is seen
+	leastMulti   = 6    // rows of several stitches that make a fill
 )
 
 // place is a penetration, units of 0.1 mm.
@@ -149,8 +153,11 @@ const (
 	openSatin = Kind(255) // a zigzag
 )
 
-// netFill is a fill that hides nothing, and may be underlay.
-const netFill = Kind(253)
+// Fills that hide nothing.
+const (
+	areaFill = Kind(252) // the cloth shows between its lines
+	netFill  = Kind(253) // a net, which may be underlay
+)
 
 // thread finds the kinds of one thread's stitches.
 func (w *knower) thread() {
@@ -212,17 +219,19 @@ func (w *knower) lines(lo, hi int) {
 			i++
 			continue
 		}
-		to, back := i, 0
+		to, back, on, way := i, 0, 0.0, 0.0
 		for to < hi && w.k[to] == NotSewn {
 			if to > i && w.turn[to-1] < turnedBack {
 				back++
 			}
-			to++
+			if to++; to-i >= 4 { // how far four stitches lead
+				on, way = on+w.p[to-5].to(w.p[to-1]).long(), way+w.l[to-4]+w.l[to-3]+w.l[to-2]+w.l[to-1]
+			}
 		}
 		kind := Running
 		if to-i <= tipMost && w.small(i, to) && i > lo && to < hi && w.k[i-1] == w.k[to] && w.k[to] != Bean {
 			kind = w.k[to] // where a column comes to a point
-		} else if to-i >= 6 && 2*back > to-i {
+		} else if to-i >= 6 && 2*back > to-i && on < leadsOn*way {
 			kind = Unknown
 		}
 		for ; i < to; i++ {

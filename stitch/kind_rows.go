@@ -188,8 +188,10 @@ func (w *knower) chain(all []stroke) {
 	for i, s := range all {
 		if !s.step {
 			if before >= 0 {
-				mid, wide := w.gap(all[before], s)
-				t.gaps, t.mid, t.wide = t.gaps+1, t.mid+mid, t.wide+wide
+				// A row that is sewn again on the way back is no row beside it.
+				if mid, wide := w.gap(all[before], s); wide >= sameLine {
+					t.gaps, t.mid, t.wide = t.gaps+1, t.mid+mid, t.wide+wide
+				}
 			}
 			before = i
 			t.rows++
@@ -229,6 +231,7 @@ func (w *knower) chain(all []stroke) {
 		case pt.fill: // claimed above, or rows that leave the cloth to be seen
 		case !pt.open && sum.rows <= tipRows && (isFill(i-1) || isFill(i+1)):
 			w.claim(rows, Fill)
+		case again(sum) || sum.rows < openRows && (pt.open || w.narrow(rows)): // a line that turns back here and there
 		default:
 			w.column(rows, pt.open, sum.rows >= leastRows && sum.rows <= zigzagMost && sum.mid > zigzagApart*float64(sum.gaps))
 		}
@@ -333,9 +336,11 @@ func (w *knower) column(all []stroke, open, few bool) {
 }
 
 // even reports whether at least half of the strokes are as wide as a column and
-// much like the one before: a line that turns back here and there is no column.
+// much like the one before, and those there as long as those back: a line that turns
+// back here and there is no column, nor one that goes two forward and one back.
 func (w *knower) even(all []stroke) bool {
-	before, n := 0.0, 0
+	before, n, way := 0.0, 0, 0
+	var ways [2]float64 // lengths there and back
 	for _, s := range all {
 		if s.step {
 			n++
@@ -345,9 +350,24 @@ func (w *knower) even(all []stroke) bool {
 		if l >= leastWide && before > 0 && l < 2*before && before < 2*l {
 			n++
 		}
+		ways[way] += l
+		way = 1 - way
 		before = l
 	}
-	return 2*(n+1) >= len(all)
+	return 2*(n+1) >= len(all) && max(ways[0], ways[1]) <= thereAndBack*min(ways[0], ways[1])
+}
+
+// again reports whether most of the strokes lie on the line of the one before, which
+// is a line that is sewn several times.
+func again(sum soFar) bool { return 3*(sum.rows-1-sum.gaps) >= 2*(sum.rows-1) }
+
+// narrow reports whether strokes are in the mean shorter than a column is wide.
+func (w *knower) narrow(all []stroke) bool {
+	sum := 0.0
+	for _, s := range all {
+		sum += w.chord(s).long()
+	}
+	return sum < columnLeast*float64(len(all))
 }
 
 // claimAlong claims the part of stroke a that lies along stroke b.

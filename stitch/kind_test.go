@@ -185,6 +185,164 @@ func TestANetIsAFill(t *testing.T) {
 	}
 }
 
+// A net of crosses, each of which is sewn by itself, is one too.
+func TestANetOfCrossesIsAFill(t *testing.T) {
+	var xy []float64
+	for i := range 14 {
+		for k := range 14 {
+			x, y := 2*float64(i), 2*float64(k)
+			xy = append(xy, x, y, x+2, y+2, x+1, y+1, x+2, y, x, y+2, x+1, y+1)
+		}
+	}
+	if got := most(places(xy...).Kinds(3)); got != stitch.Fill {
+		t.Errorf("crosses of 2 mm: %s", got)
+	}
+}
+
+// Lines in curves hide what is under them where they lie as near to each other as
+// rows of a usual fill, and not where the cloth shows between them.
+func TestLinesInCurvesHideWhereTheyAreDense(t *testing.T) {
+	for _, c := range []struct {
+		apart float64
+		want  stitch.Kind
+	}{{0.4, stitch.UnderCover}, {0.7, stitch.Running}} {
+		var xy []float64
+		for i := range 8 {
+			xy = append(xy, 2.2*float64(i)-7, 0.3)
+		}
+		under := len(xy) / 2
+		for r := 1.5; r < 10; r += c.apart {
+			for a := 0.0; a < 2*math.Pi; a += 1 / r {
+				xy = append(xy, r*math.Cos(a), r*math.Sin(a))
+			}
+		}
+		kinds := places(xy...).Kinds(3)
+		if got := most(kinds[1:under]); got != c.want {
+			t.Errorf("under rings %v mm apart: %s, want %s", c.apart, got, c.want)
+		}
+		if got := most(kinds[under+1:]); got != stitch.Fill {
+			t.Errorf("rings %v mm apart: %s, want fill", c.apart, got)
+		}
+		rings := len(xy) / 2
+		for i := range 100 {
+			xy = append(xy, 0.2*float64(i)-10, 20*float64(i%2)-10)
+		}
+		if got := most(places(xy...).Kinds(3)[under+1 : rings]); got != stitch.Fill {
+			t.Errorf("rings %v mm apart under a column: %s, want fill", c.apart, got)
+		}
+	}
+}
+
+// What goes to and fro on one line, or two steps forward and one back, or here and
+// there, is no column.
+func TestALineThatTurnsBackIsNoColumn(t *testing.T) {
+	var onOne, backstitch, zigzagged []float64
+	for i := range 12 {
+		onOne = append(onOne, []float64{0, 3, 0.5, 2.6, 0.2, 3.2}[i%6], 0)
+	}
+	for i := range 12 { // 3 mm on, 1.6 mm back, a little beside
+		at := 1.4 * float64(i)
+		backstitch = append(backstitch, at, 0, at+3, 0.5)
+	}
+	for i := range 36 {
+		zigzagged = append(zigzagged, 0.65*float64(i), 3*float64(i%2))
+	}
+	for _, c := range []struct {
+		name   string
+		xy     []float64
+		column bool
+	}{
+		{"to and fro on one line", onOne, false},
+		{"two forward and one back", backstitch, false},
+		{"four lines of an open zigzag", zigzagged[:10], false},
+		{"an open zigzag", zigzagged, true},
+	} {
+		if got := most(places(c.xy...).Kinds(3)); (got == stitch.Satin) != c.column {
+			t.Errorf("%s: %s", c.name, got)
+		}
+	}
+	if got := most(places(backstitch...).Kinds(3)); got != stitch.Running {
+		t.Errorf("two forward and one back: %s, want running stitch", got)
+	}
+}
+
+// A line may turn to and fro a few times by chance: so narrow and so few are no column.
+func TestAFewNarrowLinesAreNoColumn(t *testing.T) {
+	for _, c := range []struct {
+		wide  float64
+		lines int
+		want  stitch.Kind
+	}{{0.6, 7, stitch.Running}, {0.6, 15, stitch.Satin}, {1.2, 7, stitch.Satin}} {
+		var xy []float64
+		for i := range 6 {
+			xy = append(xy, 2*float64(i)-12, 0)
+		}
+		from := len(xy) / 2
+		xy = append(xy, zigzag(c.wide, 0.25, c.lines)...)
+		to := len(xy) / 2
+		for i := range 6 {
+			xy = append(xy, 6+2*float64(i), 0)
+		}
+		if got := most(places(xy...).Kinds(3)[from+1 : to]); got != c.want {
+			t.Errorf("%d lines %v mm wide: %s, want %s", c.lines, c.wide, got, c.want)
+		}
+	}
+}
+
+// Stems that are sewn out and back from one place are lines: only every second gap
+// between rows is one, and these are wider than a fill's.
+func TestStemsSewnOutAndBackAreNoFill(t *testing.T) {
+	var xy []float64
+	for i := range 6 {
+		for k := range 9 {
+			at := 3 * float64(k)
+			xy = append(xy, at*0.06*float64(i), at)
+		}
+		for k := 7; k > 0; k-- {
+			at := 3 * float64(k)
+			xy = append(xy, at*0.06*float64(i), at)
+		}
+	}
+	if got := most(places(xy...).Kinds(3)); got != stitch.Running {
+		t.Errorf("stems: %s, want running stitch", got)
+	}
+}
+
+// At the end of a line that is sewn there, back and there again, a stitch may be sewn
+// four times.
+func TestTripleStitchThatTurnsIsOne(t *testing.T) {
+	var xy []float64
+	for i := range 4 { // out along a line, three times each, but the last four times, and back
+		a, b := 2.5*float64(i), 2.5*float64(i+1)
+		xy = append(xy, a, 0, b, 0, a, 0)
+	}
+	xy = append(xy, 10, 0, 12, 0.5, 10, 0, 12, 0.5, 10, 0)
+	for i := 3; i > 0; i-- {
+		a, b := 2.5*float64(i), 2.5*float64(i+1)
+		xy = append(xy, a, 0, b, 0, a, 0)
+	}
+	for i, k := range places(xy...).Kinds(3) {
+		if i > 0 && k != stitch.Bean {
+			t.Errorf("stitch %d at %v: %s", i, xy[2*i:2*i+2], k)
+		}
+	}
+}
+
+// A short thread that goes on is no tie.
+func TestAShortLineIsNoTie(t *testing.T) {
+	for _, c := range []struct {
+		xy   []float64
+		want stitch.Kind
+	}{
+		{[]float64{0, 0, 0.6, 0, 1, 0.2, 1.3, 0.7}, stitch.Running},
+		{[]float64{0, 0, 0.7, 0, 0, 0.1, 0.7, 0}, stitch.Tie},
+	} {
+		if got := most(places(c.xy...).Kinds(3)); got != c.want {
+			t.Errorf("%v: %s, want %s", c.xy, got, c.want)
+		}
+	}
+}
+
 // Tiny rows have no tie, whatever their first stitches look like.
 func TestATextureHasNoTie(t *testing.T) {
 	var xy []float64

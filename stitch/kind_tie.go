@@ -49,8 +49,13 @@ func (w *knower) tie(o, dir int) int {
 		most = m
 	}
 	if end == 0 {
-		if most >= 2 && !inside(most+1) { // all of the thread
-			return most
+		if most >= 2 && !inside(most+1) { // all of the thread: a tie if it turns back
+			for m := 1; m < most; m++ {
+				if back(m) {
+					return most
+				}
+			}
+			return 0
 		}
 		// The tie ends where the thread turns back, or into longer stitches.
 		for end = most; end > 0; end-- {
@@ -79,6 +84,17 @@ func (w *knower) tie(o, dir int) int {
 	return 0
 }
 
+// same reports whether m stitches from i on lie on each other to the point, as at the
+// end of a line that is sewn to and fro: those of a column come no nearer.
+func (w *knower) same(i, m int) bool {
+	for k := i; k+1 < i+m; k++ {
+		if w.p[k-1].to(w.p[k+1]).long() >= samePlace {
+			return false
+		}
+	}
+	return true
+}
+
 // beans finds stitches lo ≤ i < hi that are sewn there, back and there again:
 // at least two such after each other.
 func (w *knower) beans(lo, hi int) {
@@ -94,7 +110,7 @@ func (w *knower) beans(lo, hi int) {
 				m++
 			}
 			again := i+m < hi && w.turn[i+m-1] < turnedBack // then it is a column
-			if again || m < 3 && !(m == 2 && i == 1) || m > 3 && m%2 == 0 {
+			if again || m < 3 && !(m == 2 && i == 1) || m > 3 && m%2 == 0 && !w.same(i, m) {
 				break
 			}
 			i += m
