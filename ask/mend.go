@@ -76,6 +76,8 @@ type MendAnswer struct {
 	Mended  *audit.Mended  `json:"-"`
 	job     clock.Job      // as asked
 	done    stitchfile.Written
+	share   []int  // a thread of each old block; nil: nobody said
+	toName  string // see unsaid
 	NewFile string `json:"-"` // name of the new file
 	Content []byte `json:"-"` // the new file; nil where nothing changed
 }
@@ -190,7 +192,7 @@ func Mend(ctx context.Context, from Fleet, q MendQuestion) (*MendAnswer, error) 
 	if err != nil {
 		return nil, err
 	}
-	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job}
+	a := &MendAnswer{Machine: sheet.Name, ThreadsFrom: where, Of: d, On: sheet, job: job, share: threads}
 	a.name(q.Format)
 	if q.Room != nil {
 		if err := q.Room(a.NewFile); err != nil {

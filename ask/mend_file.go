@@ -6,6 +6,7 @@ import (
 	"math"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 
 	"needlepace/audit"
@@ -196,7 +197,37 @@ func (a *MendAnswer) encode(old *stitch.Design, r stitchfile.Readers) error {
 			What: "written as a ." + a.File.Format + " file"})
 	}
 	m.Proof, a.Content = proof, content
+	a.toName = a.unsaid(back)
 	return nil
+}
+
+// unsaid is a number for the thread of each block of the mended design, the same for
+// blocks that share one; empty where the new file tells as much. Without it who mends
+// the file again takes other blocks for those of one thread than were taken here,
+// and may find an order that saves more.
+func (a *MendAnswer) unsaid(back *stitch.Design) string {
+	is := slices.Clone(a.Mended.Blocks)
+	for k, old := range is {
+		if a.share != nil {
+			is[k] = slices.Index(a.share, a.share[old])
+		}
+	}
+	told, ok := audit.ThreadsOf(back, len(is))
+	if !ok {
+		told = identity(len(is))
+	}
+	same := true
+	var all []string
+	for k := range is {
+		for i := range k {
+			same = same && (is[i] == is[k]) == (told[i] == told[k])
+		}
+		all = append(all, strconv.Itoa(is[k]+1))
+	}
+	if same {
+		return ""
+	}
+	return strings.Join(all, ",")
 }
 
 func identity(n int) []int {
@@ -244,6 +275,9 @@ func (a *MendAnswer) sayFile() {
 	}
 	for _, what := range f.Lost {
 		a.Caveats.Say("mend.lost."+string(what), words.Args{"format": format})
+	}
+	if a.toName != "" {
+		a.Caveats.Say("mend.name-threads", words.Args{"format": format, "threads": words.Name(a.toName)})
 	}
 	switch {
 	case f.Format == "pes":

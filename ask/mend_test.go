@@ -224,3 +224,53 @@ func TestATrimThatComesToBeIsARecordWhereTheFormatHasOne(t *testing.T) {
 		}
 	}
 }
+
+// TestAFileThatDoesNotSayItsThreadsSaysWhatToNameThem: where a mend sews one thread in
+// several blocks and the file cannot say so, another mend takes them for threads of
+// their own and finds more: the answer says by what names it finds nothing.
+func TestAFileThatDoesNotSayItsThreadsSaysWhatToNameThem(t *testing.T) {
+	s := sheetOf(t, "single-15-light").Clone()
+	s.Rest.Trim = 40 // far dearer than a colour stop
+	a, b := rows(0, 0, 900, 100, 800, 200, 700), rows(0, 300, 600)
+	d := &stitch.Design{Format: "dst", Records: slices.Concat(a.Records, []stitch.Record{{Op: stitch.ColourStop}}, b.Records)}
+	named := func(m *MendAnswer) string {
+		for _, c := range m.Caveats {
+			if c.Key == "mend.name-threads" {
+				return c.Args["threads"].Raw()
+			}
+		}
+		return ""
+	}
+	first := mend(t, d, "rows.dst", MendQuestion{}, s)
+	names := named(first)
+	if !first.Changed || !first.Search.Optimal || len(first.Blocks) < 3 || names == "" {
+		t.Fatalf("changed %v, proved %v, blocks %v, to name %q: the test tries nothing", first.Changed, first.Search.Optimal, first.Blocks, names)
+	}
+	back, err := stitchfile.Decode(first.Content, first.NewFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again := mend(t, back, first.NewFile, MendQuestion{}, s); !again.Changed {
+		t.Error("nothing more is found without names: they need not be asked for")
+	}
+	again := mend(t, back, first.NewFile, MendQuestion{ThreadsAsked: ThreadsAsked{Threads: strings.Split(names, ",")}}, s)
+	if again.Saved > 1e-3 {
+		t.Errorf("with the names %s %v s more are saved", names, again.Saved)
+	}
+	for name, m := range map[string]*MendAnswer{
+		"nothing changed":                       again,
+		"a file that says its threads":          mend(t, withThreads(d), "rows.dst", MendQuestion{}, s),
+		"a thread for each block, as they were": mend(t, d, "rows.dst", MendQuestion{KeepColours: true}, s),
+	} {
+		if got := named(m); got != "" {
+			t.Errorf("%s: names %s are asked for", name, got)
+		}
+	}
+}
+
+// withThreads is the design with a thread for each of its two blocks.
+func withThreads(d *stitch.Design) *stitch.Design {
+	x := *d
+	x.Threads = []stitch.Thread{{Name: "red", R: 200, Known: true}, {Name: "blue", B: 200, Known: true}}
+	return &x
+}

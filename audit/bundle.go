@@ -47,7 +47,7 @@ func (v *survey) bundle(found []*Finding) []Finding {
 	var out []Finding
 	for _, r := range rules {
 		all := of[r]
-		slices.SortStableFunc(all, worst)
+		sortWorst(all)
 		sets, long := newSets(len(all)), len(all) > int(v.lim.LongList)
 		for i := range all {
 			for k := range i {
@@ -88,20 +88,34 @@ func (v *survey) bundle(found []*Finding) []Finding {
 	return out
 }
 
-// worst orders findings of one kind and severity: what costs time only by its
-// cost, others by how far they pass their limit.
-func worst(a, b *Finding) int {
-	over, cost := cmp.Compare(b.Over, a.Over), cmp.Compare(b.Seconds, a.Seconds)
-	if a.Severity == OnlyTime {
-		over, cost = cost, over
+// sortWorst orders findings of one kind and severity: what costs time only by its
+// cost, others by how far they pass their limit. They are compared by copies of
+// what counts, which lie together.
+func sortWorst(all []*Finding) {
+	type key struct {
+		first, second         float64
+		count, from, original int
+		f                     *Finding
 	}
-	switch {
-	case over != 0:
-		return over
-	case cost != 0:
-		return cost
+	keys := make([]key, len(all))
+	for i, f := range all {
+		keys[i] = key{f.Over, f.Seconds, f.Count, f.From, i, f}
+		if f.Severity == OnlyTime {
+			keys[i].first, keys[i].second = f.Seconds, f.Over
+		}
 	}
-	return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.From, b.From))
+	slices.SortFunc(keys, func(a, b key) int {
+		switch {
+		case a.first != b.first:
+			return cmp.Compare(b.first, a.first)
+		case a.second != b.second:
+			return cmp.Compare(b.second, a.second)
+		}
+		return cmp.Or(cmp.Compare(b.count, a.count), cmp.Compare(a.from, b.from), cmp.Compare(a.original, b.original))
+	})
+	for i := range keys {
+		all[i] = keys[i].f
+	}
 }
 
 // besides says whether two findings lie in one object or near each other.

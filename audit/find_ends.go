@@ -227,6 +227,7 @@ func findFew(v *survey) []Finding {
 		}
 	}
 	found := make([]Finding, 0, all)
+	cures := make([]cure, 0, all)
 	say := map[int]words.Message{} // by the number of stitches
 	for k := range v.l.objects {
 		o := &v.l.objects[k]
@@ -256,7 +257,8 @@ func findFew(v *survey) []Finding {
 				return out
 			})
 			f.Seconds = max(0, v.seconds(with)-v.seconds(without))
-			f.cures = []cure{{kind: cureLeaveOut, object: k}}
+			cures = append(cures, cure{kind: cureLeaveOut, object: k})
+			f.cures = cures[len(cures)-1 : len(cures) : len(cures)]
 		}
 		found = append(found, v.place(f, k))
 	}

@@ -59,23 +59,37 @@ func (v *survey) isLock(strikes []int32) bool {
 // findSameHole finds the holes that the needle strikes SameHole times or more,
 // whatever it sewed between, a lock aside. The cost is that of the strikes after the second.
 func findSameHole(v *survey) []Finding {
-	var found []Finding
 	least := max(int(v.lim.SameHole), 2)
+	var strikes []int32 // of all such holes, those of each together
+	var spots [][]int32 // of each
 	v.places(func(holes []int32) {
-		n := len(holes)
-		if n < least || v.isLock(holes) {
-			return
+		if len(holes) >= least && !v.isLock(holes) {
+			strikes = append(strikes, holes...)
+			spots = append(spots, holes) // for its length
 		}
+	})
+	at := 0
+	for i, s := range spots {
+		spots[i] = strikes[at : at+len(s)]
+		at += len(s)
+	}
+	slices.SortFunc(spots, func(a, b []int32) int { return cmp.Compare(a[0], b[0]) })
+	found := make([]Finding, 0, len(spots))
+	cures := make([]cure, 0, len(strikes)) // of all, and so are the cells
+	cells := make([]uint64, len(spots))
+	for i, holes := range spots {
+		n, first := len(holes), len(cures)
 		f := Finding{From: int(holes[0]), To: int(holes[n-1]) + 1, Spread: true, Count: 1, Risk: RiskHole,
 			Peak: float64(n), Over: float64(n) / float64(least)}
 		f.Severity = worse(Shows, f.Over)
 		for _, k := range holes[2:] {
-			f.cures = append(f.cures, cure{kind: cureStrike, object: v.objectOf(int(k)), from: int(k), to: int(k) + 1})
+			cures = append(cures, cure{kind: cureStrike, object: v.objectOf(int(k)), from: int(k), to: int(k) + 1})
 		}
+		f.cures = cures[first:len(cures):len(cures)]
+		f.cells = cells[i : i : i+1]
 		v.cover(&f, f.From, f.From+1)
 		found = append(found, v.place(f, v.objectOf(f.From)))
-	})
-	slices.SortFunc(found, func(a, b Finding) int { return cmp.Compare(a.From, b.From) })
+	}
 	found = gather(found)
 	v.strikes(found)
 	return found
@@ -84,23 +98,21 @@ func findSameHole(v *survey) []Finding {
 // strikes gives the findings of holes their seconds: each object is clocked with
 // the strikes and without them, and each finding has its share by number.
 func (v *survey) strikes(found []Finding) {
-	struck := map[int][]int{} // by object
-	for _, f := range found {
-		for _, c := range f.cures {
-			struck[c.object] = append(struck[c.object], c.from)
+	struck := make([]int32, len(v.l.objects)) // how many, by object
+	gone := make([]bool, len(v.l.rec))
+	for i := range found {
+		for _, c := range found[i].cures {
+			struck[c.object]++
+			gone[v.l.holes[c.from].record] = true
 		}
 	}
-	each := map[int]float64{}
-	for object, holes := range struck {
-		o := &v.l.objects[object]
-		slices.Sort(holes)
-		gone := make(map[int32]bool, len(holes))
-		for _, k := range holes {
-			gone[v.l.holes[k].record] = true
+	each := make([]float64, len(v.l.objects))
+	for object, n := range struck {
+		if n > 0 {
+			o := &v.l.objects[object]
+			is := v.l.rec[o.From:o.To]
+			each[object] = max(0, v.seconds(is)-v.seconds(without(is, func(i int) bool { return gone[o.From+i] }))) / float64(n)
 		}
-		is := v.l.rec[o.From:o.To]
-		each[object] = max(0, v.seconds(is)-v.seconds(without(is, func(i int) bool { return gone[int32(o.From+i)] }))) /
-			float64(len(holes))
 	}
 	for i := range found {
 		for _, c := range found[i].cures {

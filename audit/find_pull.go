@@ -57,13 +57,16 @@ func findPull(v *survey) []Finding {
 				return v.grid.any(int32(math.Round(float64(b.x)-ux*back)), int32(math.Round(float64(b.y)-uy*back)),
 					reach*reach/4, is)
 			}
+			covered := func(back float64) bool { return lies(back, other) }
+			if !covered(-pullTouch) || !covered(-pullArea) {
+				continue
+			}
 			// Rows of the other colour that end here too are drawn away as well.
 			back := pull
 			if lies(-pullTouch, func(line int) bool { return other(line) && v.lines[line].endsLike(b, ux, uy) }) {
 				back += v.lim.Pull * stitch.UnitsPerMM
 			}
-			covered := func(back float64) bool { return lies(back, other) }
-			if !covered(-pullTouch) || !covered(-pullArea) || covered(back) {
+			if covered(back) {
 				continue
 			}
 			gap := 1

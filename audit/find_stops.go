@@ -83,8 +83,8 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 			}
 			if to, ok := v.meet(groups, b, c); ok {
 				moved = apply(&returns, b, c, to, func(a, b words.Value) (what, ask words.Message) {
-					return words.Say("finding.returns", words.Args{"a": a, "b": b}),
-						words.Say("finding.returns-ask", words.Args{"a": a, "b": b})
+					args := words.Args{"a": a, "b": b}
+					return words.Say("finding.returns", args), words.Say("finding.returns-ask", args)
 				})
 			}
 			break
@@ -131,7 +131,9 @@ func (v *survey) meet(groups []group, b, c int) (int, bool) {
 // merge puts groups b and c together at the place of group at. It takes the
 // slice over.
 func (v *survey) merge(groups []group, b, c, at int) []group {
-	v.lists = append(v.lists, slices.Concat(v.in(groups[b]), v.in(groups[c])))
+	// What append may write to behind the list of b belongs to nobody: of two lists that
+	// go on from it only one is kept.
+	v.lists = append(v.lists, append(v.in(groups[b]), v.in(groups[c])...))
 	groups[at] = group{groups[b].block, groups[b].thread, len(v.lists) - 1}
 	return slices.Delete(groups, b+c-at, b+c-at+1)
 }

@@ -139,32 +139,31 @@ func gather(fs []Finding) []Finding {
 		return fs
 	}
 	sets := newSets(len(fs))
-	at := map[uint64]int{}
+	at := newCellIndex(fs)
 	for i := range fs {
 		for _, c := range fs[i].cells {
 			x, y := int32(c>>32), int32(c)
 			for dx := int32(-1); dx <= 1; dx++ {
 				for dy := int32(-1); dy <= 1; dy++ {
-					if k, ok := at[uint64(uint32(x+dx))<<32|uint64(uint32(y+dy))]; ok {
+					if k := at.of(x+dx, y+dy); k >= 0 {
 						sets.join(i, k)
 					}
 				}
 			}
-			at[c] = i
+			at.set(x, y, i)
 		}
 	}
 	var out []Finding
-	place := map[int]int{}
-	for i, f := range fs {
-		root := sets.of(i)
-		k, ok := place[root]
-		if !ok {
+	place := make([]int, len(fs)) // in out, from 1, by root
+	for i := range fs {
+		f, root := &fs[i], sets.of(i)
+		if place[root] == 0 {
+			out = append(out, *f)
 			place[root] = len(out)
-			out = append(out, f)
 			continue
 		}
-		g := &out[k]
-		sum := f
+		g := &out[place[root]-1]
+		sum := *f
 		if cmp.Or(cmp.Compare(g.Over, f.Over), cmp.Compare(g.Count, f.Count)) >= 0 {
 			sum = *g
 		}
@@ -176,6 +175,56 @@ func gather(fs []Finding) []Finding {
 		*g = sum
 	}
 	return out
+}
+
+// cellIndex keeps a finding's number for cells: in a table where they lie close, else
+// in a map.
+type cellIndex struct {
+	x, y, nx, ny int64   // of the table
+	table        []int32 // number + 1
+	far          map[uint64]int
+}
+
+func newCellIndex(fs []Finding) *cellIndex {
+	x0, y0, x1, y1, n := int64(math.MaxInt32), int64(math.MaxInt32), int64(math.MinInt32), int64(math.MinInt32), int64(0)
+	for i := range fs {
+		for _, c := range fs[i].cells {
+			x, y := int64(int32(c>>32)), int64(int32(c))
+			x0, y0, x1, y1, n = min(x0, x), min(y0, y), max(x1, x), max(y1, y), n+1
+		}
+	}
+	if n == 0 {
+		return &cellIndex{}
+	}
+	ix := &cellIndex{x: x0, y: y0, nx: x1 - x0 + 1, ny: y1 - y0 + 1}
+	if ix.nx*ix.ny <= 1<<14+16*n {
+		ix.table = make([]int32, ix.nx*ix.ny)
+	} else {
+		ix.far = make(map[uint64]int, n)
+	}
+	return ix
+}
+
+// of is the finding of a cell, −1 where none has it.
+func (ix *cellIndex) of(x, y int32) int {
+	if ix.far != nil {
+		if k, ok := ix.far[uint64(uint32(x))<<32|uint64(uint32(y))]; ok {
+			return k
+		}
+		return -1
+	}
+	if cx, cy := int64(x)-ix.x, int64(y)-ix.y; cx >= 0 && cy >= 0 && cx < ix.nx && cy < ix.ny {
+		return int(ix.table[cy*ix.nx+cx]) - 1
+	}
+	return -1
+}
+
+func (ix *cellIndex) set(x, y int32, k int) {
+	if ix.far != nil {
+		ix.far[uint64(uint32(x))<<32|uint64(uint32(y))] = k
+		return
+	}
+	ix.table[(int64(y)-ix.y)*ix.nx+int64(x)-ix.x] = int32(k + 1)
 }
 
 // sets are disjoint sets of numbers from 0.

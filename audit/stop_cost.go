@@ -100,7 +100,9 @@ func (s *stopCost) savedInAll(groups []group, b, c, at int) float64 {
 	if s.now == 0 {
 		s.now = s.v.secondsOf(s.v.arrange(groups))
 	}
+	lists := s.v.lists
 	after := s.v.arrange(s.v.merge(append([]group(nil), groups...), b, c, at))
+	s.v.lists = lists
 	then := s.v.secondsOf(after)
 	saved := s.now - then
 	if saved > leastSaved {

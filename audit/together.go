@@ -235,18 +235,22 @@ func (v *survey) body(object int, cures []cure) []stitch.Record {
 		return rec
 	}
 	was := identity(len(rec))     // of each record: its number at first
-	of := make([]int32, len(rec)) // by that number: the cure it is part of, +1
-	struck := map[int]bool{}
+	of := make([]int32, len(rec)) // by that number: the cure it is part of, +1; or 1: it is struck once too often
+	var has [cureShorten + 1]bool // by kind
 	for _, c := range cures {
+		has[c.kind] = true
 		if i := int(v.l.holes[c.from].record) - o.From; c.kind == cureStrike && i > 0 {
-			struck[i] = true
+			of[i] = 1
 		}
 	}
-	if len(struck) > 0 {
-		rec = without(rec, func(i int) bool { return struck[i] })
-		was = slices.DeleteFunc(was, func(i int) bool { return struck[i] })
+	if has[cureStrike] {
+		rec = without(rec, func(i int) bool { return of[i] > 0 })
+		was = slices.DeleteFunc(was, func(i int) bool { return of[i] > 0 })
 	}
 	for _, kind := range []cureKind{cureJoin, cureShorten} {
+		if !has[kind] {
+			continue
+		}
 		clear(of)
 		for n, c := range cures {
 			if c.kind != kind {
