@@ -83,8 +83,8 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 			}
 			if to, ok := v.meet(groups, b, c); ok {
 				moved = apply(&returns, b, c, to, func(a, b words.Value) (what, ask words.Message) {
-					args := words.Args{"a": a, "b": b}
-					return words.Say("finding.returns", args), words.Say("finding.returns-ask", args)
+					return words.Say("finding.returns", words.Args{"a": a, "b": b}),
+						words.Say("finding.returns-ask", words.Args{"a": a, "b": b})
 				})
 			}
 			break
