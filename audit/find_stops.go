@@ -60,7 +60,11 @@ func (v *survey) stopFindings() (noChange, returns []Finding) {
 		f := Finding{From: v.l.objects[g[0]].First, To: v.l.objects[g[len(g)-1]].Last, Count: 1, Seconds: seconds,
 			Risk: RiskWrong, cures: order}
 		f.What, f.Ask = say(words.Whole(groups[b].block+1), words.Whole(groups[c].block+1))
-		*found = append(*found, v.place(f, g[0]))
+		f = v.place(f, g[0])
+		if c == b+1 { // the stop itself, not what would be sewn elsewhere
+			f = v.atStop(f, g[0])
+		}
+		*found = append(*found, f)
 		groups = v.merge(groups, b, c, to)
 		return true
 	}
@@ -157,6 +161,16 @@ func (v *survey) inGroups(groups []group) (order, threads []int) {
 	return order, threads
 }
 
+// atStop moves a finding to where the frame stands at the last colour stop of joint
+// k: what is sewn next may begin far from there.
+func (v *survey) atStop(f Finding, k int) Finding {
+	cuts := v.l.joints[k].cuts
+	if at := lastStop(cuts); at >= 0 {
+		f.X, f.Y = cuts[at].at.MM()
+	}
+	return f
+}
+
 func findReturns(v *survey) []Finding {
 	v.noChange, v.returns = v.stopFindings()
 	return v.returns
@@ -190,7 +204,7 @@ func findNoChange(v *survey) []Finding {
 			f = v.place(f, k)
 		}
 		if f.Seconds > 0 {
-			found = append(found, f)
+			found = append(found, v.atStop(f, k))
 		}
 	}
 	return found
@@ -233,9 +247,9 @@ func findDoubleCut(v *survey) []Finding {
 			return append(out, v.fewerStops(j, 0)...)
 		})
 		if s := v.seconds(with) - v.seconds(without); s > 0 {
-			found = append(found, v.place(Finding{From: b.First, To: b.First, Count: 1, Seconds: s,
+			found = append(found, v.atStop(v.place(Finding{From: b.First, To: b.First, Count: 1, Seconds: s,
 				What: words.Say("finding.double-cut"), Ask: words.Say("finding.double-cut-ask"),
-				cures: []cure{{kind: cureOneCut, joint: k}}}, k))
+				cures: []cure{{kind: cureOneCut, joint: k}}}, k), k))
 		}
 	}
 	return found

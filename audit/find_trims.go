@@ -58,9 +58,9 @@ func findTrims(v *survey) []Finding {
 }
 
 // hidden says whether the straight way from a to b lies under what is sewn after
-// object after. The way is as wide as thread, and so is what covers it: points
-// 0.1 mm apart across it, its edges included, and 0.1 mm along it. CoveredShare
-// of each of the five lines must be covered.
+// object after. The way is as wide as thread, and so is what covers it. It is looked
+// at along wayLines lines across that width, both edges included, at every 0.1 mm of
+// them: CoveredShare of each must be covered.
 func (v *survey) hidden(a, b stitch.Point, after int) bool {
 	dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
 	long := math.Hypot(dx, dy)
@@ -68,12 +68,13 @@ func (v *survey) hidden(a, b stitch.Point, after int) bool {
 		return true
 	}
 	n := int(math.Ceil(long))
-	for off := -reach / 2; off <= reach/2; off++ {
-		x0, y0 := float64(a.X)-dy/long*float64(off), float64(a.Y)+dx/long*float64(off)
+	for k := range wayLines {
+		off := reach * (float64(k)/(wayLines-1) - 0.5)
+		x0, y0 := float64(a.X)-dy/long*off, float64(a.Y)+dx/long*off
 		bare := (1 - v.lim.CoveredShare) * float64(n+1)
 		for i := 0; i <= n; i++ {
 			t := float64(i) / float64(n)
-			if v.grid.covered(int32(math.Round(x0+t*dx)), int32(math.Round(y0+t*dy)), after, reach*reach/4) {
+			if v.grid.covered(x0+t*dx, y0+t*dy, after, reach*reach/4) {
 				continue
 			}
 			if bare--; bare < 0 {
@@ -83,3 +84,6 @@ func (v *survey) hidden(a, b stitch.Point, after int) bool {
 	}
 	return true
 }
+
+// wayLines is along how many lines a way is looked at: 0.025 mm from each other.
+const wayLines = 17

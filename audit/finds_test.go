@@ -252,8 +252,41 @@ func TestNewFindingsPointAtThePlace(t *testing.T) {
 	t.Error("not found")
 }
 
+// A finding about a stop is where the frame stands at it, not where the next block
+// begins.
+func TestAStopIsMarkedWhereTheFrameStands(t *testing.T) {
+	for _, c := range []struct {
+		kind    Kind
+		s       *sketch
+		threads []int
+		x       float64 // mm
+	}{
+		{NoChange, (&sketch{}).dash(0, 0, 20).op(stitch.ColourStop).dash(700, 0, 20), []int{0, 0}, 40},
+		{NoChange, (&sketch{}).dash(0, 0, 20).op(stitch.ColourStop).op(stitch.ColourStop).dash(700, 0, 20), []int{0, 1, 2}, 40},
+		{DoubleCut, (&sketch{}).dash(0, 0, 20).op(stitch.Trim).op(stitch.ColourStop).dash(700, 0, 20), []int{0, 1}, 40},
+		{DoubleCut, (&sketch{}).dash(0, 0, 20).op(stitch.Trim).to(500, 0, stitch.Jump).op(stitch.ColourStop).dash(700, 0, 20), []int{0, 1}, 50},
+	} {
+		r, err := Check(context.Background(), c.s.design(), class(t, "single-15-light"), clock.Job{}, Options{Threads: c.threads})
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, f := range r.Findings {
+			if f.Kind == c.kind {
+				if n++; f.X != c.x || f.Y != 0 {
+					t.Errorf("%s at (%.1f, %.1f), the frame stands at (%.1f, 0)", c.kind, f.X, f.Y, c.x)
+				}
+			}
+		}
+		if n != 1 {
+			t.Errorf("%s: %d findings", c.kind, n)
+		}
+	}
+}
+
 // A way is covered at the width of the thread: a later line along it covers it,
-// one 0.2 mm beside it leaves an edge bare, and so does one that ends early.
+// one 0.2 mm beside it leaves an edge bare, and so does one that ends early. Two
+// lines 0.5 mm apart leave a slit between them, 0.1 mm wide.
 func TestAWayIsCoveredAtTheWidthOfThread(t *testing.T) {
 	for _, c := range []struct {
 		from, to, y int // of the later line, 0.1 mm
@@ -271,6 +304,35 @@ func TestAWayIsCoveredAtTheWidthOfThread(t *testing.T) {
 		v.grid = newGrid(l.threads())
 		if got := v.hidden(stitch.Point{}, stitch.Point{X: 200}, 0); got != c.covered {
 			t.Errorf("a line from %d to %d at %d: covered is %v", c.from, c.to, c.y, got)
+		}
+	}
+}
+
+func TestASlitInWhatCoversAWayIsBare(t *testing.T) {
+	for _, c := range []struct {
+		sides   [2]float64 // of two later lines along the way, 0.1 mm from its middle
+		covered bool
+	}{{[2]float64{-2, 2}, true}, {[2]float64{-2, 3}, false}, {[2]float64{-4, 3}, false}} {
+		for _, deg := range []float64{0, 90, 180} {
+			sin, cos := math.Sincos(deg * math.Pi / 180)
+			at := func(along, side float64) (x, y int) {
+				return int(math.Round(along*cos - side*sin)), int(math.Round(along*sin + side*cos))
+			}
+			s := (&sketch{}).to(-100, 0, stitch.Sew).to(0, 0, stitch.Sew).op(stitch.ColourStop)
+			for k, along := range []float64{-200, 600, 600, -200} { // out on one, back on the other
+				x, y := at(along, c.sides[k/2])
+				s.to(x, y, stitch.Sew)
+			}
+			l, err := lay(s.design().Records, 3)
+			if err != nil {
+				t.Fatal(err)
+			}
+			v := &survey{l: l, lim: DefaultLimits()}
+			v.grid = newGrid(l.threads())
+			x, y := at(300, 0)
+			if got := v.hidden(stitch.Point{}, stitch.Point{X: x, Y: y}, 0); got != c.covered {
+				t.Errorf("lines at %v at %v°: covered is %v", c.sides, deg, got)
+			}
 		}
 	}
 }

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"iter"
+	"math"
 	"math/bits"
 )
 
@@ -285,20 +286,29 @@ func within(x, y int32, l *line, square int64) bool {
 }
 
 // covered says whether thread of objects sewn after object k lies within
-// square of the point.
-func (g *grid) covered(x, y int32, after int, square int64) bool {
-	list := g.at(x, y)
+// square of the point. Rounded to 0.1 mm the point would find cover beside it.
+func (g *grid) covered(x, y float64, after int, square float64) bool {
+	list := g.at(int32(math.Round(x)), int32(math.Round(y)))
 	for i := len(list) - 1; i >= 0; i-- {
 		s := &g.lines[list[i]]
 		if int(s.object) <= after {
 			return false
 		}
-		if within(x, y, s, square) {
+		ux, uy := float64(s.x1-s.x0), float64(s.y1-s.y0)
+		px, py := x-float64(s.x0), y-float64(s.y0)
+		if long := ux*ux + uy*uy; long > 0 {
+			t := min(1, max(0, (ux*px+uy*py)/long))
+			px, py = px-t*ux, py-t*uy
+		}
+		if px*px+py*py <= square+hair {
 			return true
 		}
 	}
 	return false
 }
+
+// hair is what a sum of squares in 0.1 mm may be off by rounding.
+const hair = 1e-6
 
 // any says whether a line for which is says yes lies within square of the point.
 func (g *grid) any(x, y int32, square int64, is func(line int) bool) bool {
