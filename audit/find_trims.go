@@ -74,7 +74,7 @@ func (v *survey) hidden(a, b stitch.Point, after int) bool {
 		bare := (1 - v.lim.CoveredShare) * float64(n+1)
 		for i := 0; i <= n; i++ {
 			t := float64(i) / float64(n)
-			if v.grid.covered(x0+t*dx, y0+t*dy, after, reach*reach/4) {
+			if v.grid.covered(x0+t*dx, y0+t*dy, after, wayReach*wayReach) {
 				continue
 			}
 			if bare--; bare < 0 {
@@ -86,4 +86,10 @@ func (v *survey) hidden(a, b stitch.Point, after int) bool {
 }
 
 // wayLines is along how many lines a way is looked at: 0.025 mm from each other.
-const wayLines = 17
+// wayReach is how far from its middle a thread covers, 0.1 mm: half its width and a
+// quarter of what a file can tell, so that rows drawn side by side have no slits from
+// rounding.
+const (
+	wayLines = 17
+	wayReach = reach/2 + 0.25
+)
