@@ -285,26 +285,39 @@ func within(x, y int32, l *line, square int64) bool {
 	return float64(cross)*float64(cross) <= float64(square)*float64(len2)
 }
 
-// covered says whether thread of objects sewn after object k lies within
-// square of the point. Rounded to 0.1 mm the point would find cover beside it.
-func (g *grid) covered(x, y float64, after int, square float64) bool {
-	list := g.at(int32(math.Round(x)), int32(math.Round(y)))
+// covered is the number of a line of objects sewn after the given one that lies within
+// square of the point, −1 where none does. Line was, which covered the point before, is
+// asked first. Rounded to 0.1 mm the point would find cover beside it.
+func (g *grid) covered(x, y float64, after int, square float64, was int32) int32 {
+	if was >= 0 && g.lines[was].lies(x, y, square) {
+		return was
+	}
+	cx, cy, far := int32(math.Round(x)), int32(math.Round(y)), int32(math.Sqrt(square))+1
+	list := g.at(cx, cy)
 	for i := len(list) - 1; i >= 0; i-- {
 		s := &g.lines[list[i]]
 		if int(s.object) <= after {
-			return false
+			return -1
 		}
-		ux, uy := float64(s.x1-s.x0), float64(s.y1-s.y0)
-		px, py := x-float64(s.x0), y-float64(s.y0)
-		if long := ux*ux + uy*uy; long > 0 {
-			t := min(1, max(0, (ux*px+uy*py)/long))
-			px, py = px-t*ux, py-t*uy
+		if cx < min(s.x0, s.x1)-far || cx > max(s.x0, s.x1)+far || cy < min(s.y0, s.y1)-far || cy > max(s.y0, s.y1)+far {
+			continue
 		}
-		if px*px+py*py <= square+hair {
-			return true
+		if s.lies(x, y, square) {
+			return list[i]
 		}
 	}
-	return false
+	return -1
+}
+
+// lies says whether the line lies within square of the point.
+func (l *line) lies(x, y, square float64) bool {
+	ux, uy := float64(l.x1-l.x0), float64(l.y1-l.y0)
+	px, py := x-float64(l.x0), y-float64(l.y0)
+	if long := ux*ux + uy*uy; long > 0 {
+		t := min(1, max(0, (ux*px+uy*py)/long))
+		px, py = px-t*ux, py-t*uy
+	}
+	return px*px+py*py <= square+hair
 }
 
 // hair is what a sum of squares in 0.1 mm may be off by rounding.
