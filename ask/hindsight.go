@@ -127,6 +127,7 @@ type course struct {
 	crew    []plan.Presence // its operators
 	late    int
 	hours   float64
+	drawn   *plan.Drawn
 	draws   []int // late orders in each draw
 	refused []*book.Order
 	unused  bool

@@ -128,7 +128,7 @@ func (h *hindsight) step() {
 
 // run replays the book with changes to the fleet; base is the fleet as it is.
 func (h *hindsight) run(ctx context.Context, all []change, base *course) (*course, error) {
-	c := &course{from: &replayed{HindsightFrom: h.from, orders: h.orders, days: h.days}}
+	c := &course{drawn: &plan.Drawn{}, from: &replayed{HindsightFrom: h.from, orders: h.orders, days: h.days}}
 	q := PlanQuestion{Now: h.start, At: h.start, Seed: h.q.Seed, NoBound: true}
 	adds := base != nil
 	for _, x := range all {
@@ -155,7 +155,7 @@ func (h *hindsight) run(ctx context.Context, all []change, base *course) (*cours
 		if err != nil {
 			return nil, wrong(err)
 		}
-		if x := (course{p: c.p, sc: sc, from: c.from, crew: c.crew, fleet: c.fleet}); x.measure() && x.better(c) {
+		if x := (course{p: c.p, sc: sc, drawn: c.drawn, from: c.from, crew: c.crew, fleet: c.fleet}); x.measure() && x.better(c) {
 			*c = x
 		}
 		if adds && base.better(c) {
@@ -228,7 +228,7 @@ func (c *course) left() int { return len(c.p.left) + len(c.sc.Unplaced) }
 // draw simulates the course as promises are simulated.
 func (c *course) draw(ctx context.Context) error {
 	o := plan.PromiseOptions{Draws: promiseDraws, Seed: 1}
-	all, err := plan.Courses(ctx, c.p.Problem, c.sc, c.p.uncertainty(c.sc), o)
+	all, err := plan.Courses(ctx, c.p.Problem, c.sc, c.p.uncertainty(c.sc, c.drawn), o)
 	if ctx.Err() != nil {
 		return stopped(ctx)
 	}
@@ -289,7 +289,7 @@ func (c *course) refuse(ctx context.Context, h *hindsight) error {
 		}
 		if fits && !math.IsInf(due, 1) && len(with.Jobs) > mine {
 			var all []plan.Promised
-			if all, err = promised(ctx, &with, next, h.a.Chance, mine); err != nil {
+			if all, err = promised(ctx, &with, next, c.drawn, h.a.Chance, mine); err != nil {
 				return err
 			}
 			for _, pr := range all {

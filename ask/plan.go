@@ -174,7 +174,7 @@ func Plan(ctx context.Context, from PlanFrom, q PlanQuestion) (*PlanAnswer, erro
 		return nil, err
 	}
 	a := &PlanAnswer{Plan: write(p, after, &q), Before: before.Plan, Seen: before.Seen, whatIf: true}
-	if err := promise(ctx, p, after, a.Plan); err != nil {
+	if err := promise(ctx, p, after, &from.Memory().drawn, a.Plan); err != nil {
 		return nil, err
 	}
 	a.Moved = moves(before.full, plan.Plan{Problem: p.Problem, Schedule: after})
@@ -216,7 +216,7 @@ func planned(ctx context.Context, from PlanFrom, q *PlanQuestion) (*PlanAnswer, 
 		Plan: write(p, sched, q), Before: before, Moved: []Moved{}, Seen: seen,
 		full: plan.Plan{Problem: p.Problem, Schedule: sched},
 	}
-	if err := promise(ctx, p, sched, a.Plan); err != nil {
+	if err := promise(ctx, p, sched, &from.Memory().drawn, a.Plan); err != nil {
 		return nil, err
 	}
 	a.Plan.Inputs = now

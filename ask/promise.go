@@ -266,7 +266,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	}
 	a.Earliest = lastDay(full.w.DayFor(p.At(slices.Max(ends))), byPartner)
-	courses, err := promised(ctx, &base, sc, q.Chance, n)
+	courses, err := promised(ctx, &base, sc, &from.Memory().drawn, q.Chance, n)
 	if err != nil {
 		return err
 	}

@@ -170,7 +170,7 @@ func keptIn(t *testing.T, kind shopKind) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		dates, err := promised(context.Background(), p, s, .9, allJobs)
+		dates, err := promised(context.Background(), p, s, nil, .9, allJobs)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -85,6 +85,9 @@ type Memory struct {
 	// problems are all planned orders at a time, which those promises are sought in.
 	problems recall[*problem]
 
+	// drawn are the courses' draws, lot by lot.
+	drawn plan.Drawn
+
 	since recall[*SinceAnswer]
 
 	mu    sync.Mutex

@@ -18,24 +18,31 @@ const (
 	daySD  = 0.06 // of one lot: the people, the goods, the day
 )
 
-// uncertainty is how far the plan's times may be off, machine by machine and
-// lot by lot.
-func (p *problem) uncertainty(sc *plan.Schedule) plan.Uncertainty {
-	lot := make([][]float64, len(p.stations)) // by machine and job
+// uncertainty is how far the plan's times may be off, machine by machine and lot by lot. What is drawn of it is kept
+// in drawn; nil: nowhere.
+func (p *problem) uncertainty(sc *plan.Schedule, drawn *plan.Drawn) plan.Uncertainty {
+	sds := make([][]float64, len(p.stations)) // by machine and job, of the machines that are asked for
+	lot := func(job, m int) float64 {
+		if sds[m] == nil {
+			sds[m] = make([]float64, len(p.jobs))
+			for _, l := range sc.Queue(m) {
+				sds[m][l.Job] = p.stations[m].lotSD(p.jobs[l.Job].on[m], l.Quantity, l.Work)
+			}
+		}
+		return sds[m][job]
+	}
 	setup, mean := make([]func(float64) float64, len(p.stations)), make([]float64, len(p.stations))
 	for m, st := range p.stations {
-		lot[m] = make([]float64, len(p.jobs))
-		for _, l := range sc.Queue(m) {
-			lot[m][l.Job] = st.lotSD(p.jobs[l.Job].on[m], l.Quantity, l.Work)
-		}
 		cv := st.work.Setup.CV
 		mean[m] = math.Sqrt(1 + cv*cv) // of a log-normal of median 1: set-ups are planned by their mean
 		setup[m] = plan.LogNormal(math.Sqrt(math.Log1p(cv * cv)))
 	}
 	return plan.Uncertainty{
 		Machine: func(m int, u float64) float64 { return plan.LogNormal(p.Machines[m].Spread)(u) },
-		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot[m][job])(u) },
+		Lot:     func(job, m int, u float64) float64 { return plan.LogNormal(lot(job, m))(u) },
 		Setup:   func(m int, u float64) float64 { return setup[m](u) / mean[m] },
+		Laws:    func(job, m int) (set, work float64) { return mean[m], lot(job, m) },
+		Kept:    drawn,
 	}
 }
 
@@ -101,12 +108,12 @@ func uncertain(s *machine.Sheet) bool { return len(s.SD) > 0 }
 const promiseDraws = 1000
 
 // promise simulates a plan and writes the promised days and chances into it.
-func promise(ctx context.Context, p *problem, sc *plan.Schedule, out *book.Plan) error {
+func promise(ctx context.Context, p *problem, sc *plan.Schedule, drawn *plan.Drawn, out *book.Plan) error {
 	defer p.oneDelivery(out)
 	if len(sc.Lots) == 0 {
 		return nil
 	}
-	all, err := promised(ctx, p, sc, out.Chance, allJobs)
+	all, err := promised(ctx, p, sc, drawn, out.Chance, allJobs)
 	if err != nil {
 		return err
 	}
@@ -137,19 +144,19 @@ const allJobs = -1
 // promised simulates a plan. Where from is a job, those from it on are asked for, an
 // order that is promised as a whole; else all jobs are.
 func promised(
-	ctx context.Context, p *problem, sc *plan.Schedule, chance float64, from int,
+	ctx context.Context, p *problem, sc *plan.Schedule, drawn *plan.Drawn, chance float64, first int,
 ) ([]plan.Promised, error) {
 	o := plan.PromiseOptions{Chance: chance, Draws: promiseDraws, Seed: 1}
-	if from < 0 {
+	if first < 0 {
 		o.Wholes = p.wholes()
 	} else {
 		o.Of = []int{} // none is none
-		for i := from; i < len(p.Jobs); i++ {
+		for i := first; i < len(p.Jobs); i++ {
 			o.Of = append(o.Of, i)
 		}
 		o.Wholes = [][]int{o.Of}
 	}
-	all, err := plan.Promise(ctx, p.Problem, sc, p.uncertainty(sc), o)
+	all, err := plan.Promise(ctx, p.Problem, sc, p.uncertainty(sc, drawn), o)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}

@@ -2,10 +2,8 @@ package plan
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 )
 
@@ -20,6 +18,11 @@ type Uncertainty struct {
 	Lot func(job, machine int, u float64) float64
 	// Setup is drawn for each set-up.
 	Setup func(machine int, u float64) float64
+
+	// Laws names the quantile functions of a set-up and of a lot: those of one name are the
+	// same, so that what was drawn of them may be taken from Kept; nil: nothing is kept.
+	Laws func(job, machine int) (setup, lot float64)
+	Kept *Drawn
 }
 
 // LogNormal is the quantile function of a log-normal multiplier of median 1
@@ -117,107 +120,69 @@ func Courses(ctx context.Context, p *Problem, s *Schedule, unc Uncertainty, o Pr
 	if err := Check(p); err != nil {
 		return nil, err
 	}
-	lines := make([]timeline, len(p.Machines))
-	for m, win := range staffed(p) {
-		lines[m] = newTimeline(win)
-	}
-	planned := s.Ends(p)
 	ends := make([][]float64, len(p.Jobs))
-	asked := func(job int) bool { return o.Of == nil || slices.Contains(o.Of, job) }
-	for i := range planned {
-		if !math.IsNaN(planned[i]) && asked(i) {
-			ends[i] = make([]float64, 0, o.Draws)
+	for i, e := range s.Ends(p) {
+		if !math.IsNaN(e) && (o.Of == nil || slices.Contains(o.Of, i)) {
+			ends[i] = make([]float64, max(o.Draws, 0))
 		}
 	}
-	until := make([]int, len(lines)) // lots of a machine that an asked job waits for
-	for m := range lines {
-		for i, l := range s.Queue(m) {
-			if asked(l.Job) {
-				until[m] = i + 1
-			}
+	for m, win := range staffed(p) {
+		queue := s.Queue(m)
+		for len(queue) > 0 && ends[queue[len(queue)-1].Job] == nil {
+			queue = queue[:len(queue)-1] // nobody who is asked for waits for it
 		}
-	}
-	src := rand.NewPCG(o.Seed, 0x70726f6d)
-	rng := rand.New(src)
-	// Whoever is asked for, the same draws are theirs: those of what nobody waits for are leapt over.
-	rests := make([]leap, len(lines))
-	for m := range lines {
-		n := 0
-		if until[m] == 0 && unc.Machine != nil {
-			n++
+		if len(queue) == 0 {
+			continue
 		}
-		for _, l := range s.Queue(m)[until[m]:] {
-			if unc.Setup != nil && l.Setup > 0 {
-				n++
-			}
-			if unc.Lot != nil {
-				n++
-			}
-		}
-		rests[m] = leapOf(n)
-	}
-	var of []int // jobs that are asked for and placed
-	for i := range ends {
-		if ends[i] != nil {
-			of = append(of, i)
-		}
-	}
-	end := make([]float64, len(p.Jobs)) // of those
-	factor := func(f func(float64) float64) float64 {
-		// Strictly inside (0, 1): a quantile function may be infinite at the ends.
-		return f((rng.Float64()*(1<<53-2) + 1) / (1 << 53))
-	}
-	for d := 0; d < o.Draws; d++ {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		for _, i := range of {
-			end[i] = 0
-		}
-		for m := range lines {
-			if until[m] == 0 {
-				rests[m].leap(src)
-				continue
-			}
-			queue := s.Queue(m)
-			whole := 1.0
-			if unc.Machine != nil {
-				whole = factor(func(u float64) float64 { return unc.Machine(m, u) })
-			}
-			e := lines[m].work(max(p.Machines[m].Free, 0))
-			for _, l := range queue[:until[m]] {
-				j := &p.Jobs[l.Job]
-				set, work := l.Setup, l.Work*whole
-				if unc.Setup != nil && set > 0 {
-					set *= factor(func(u float64) float64 { return unc.Setup(m, u) })
-				}
-				if unc.Lot != nil {
-					work *= factor(func(u float64) float64 { return unc.Lot(l.Job, m, u) })
-				}
-				if !(work >= 0) || !(set >= 0) || math.IsInf(work+set, 1) {
-					return nil, errors.New("an uncertain time came out as no number; " +
-						"the quantile function must give positive numbers")
-				}
-				release := j.Release
-				if j.Pin != nil && !j.Pin.Running {
-					release = max(release, j.Pin.Start)
-				}
-				e += set
-				if release > 0 {
-					e = max(e, lines[m].work(release))
-				}
-				e += work
-				if ends[l.Job] != nil {
-					end[l.Job] = max(end[l.Job], lines[m].end(e))
-				}
-			}
-			rests[m].leap(src)
-		}
-		for _, i := range of {
-			ends[i] = append(ends[i], end[i])
+		line := newTimeline(win)
+		if err := courses(p, m, &line, queue, &unc, &o, ends); err != nil {
+			return nil, err
 		}
 	}
 	return ends, nil
+}
+
+// courses is Courses of one machine's queue: of the jobs that are asked for, the ends become those on
+// this machine where they are later.
+func courses(p *Problem, m int, line *timeline, queue []Lot, unc *Uncertainty, o *PromiseOptions, ends [][]float64) error {
+	of := drawing{unc: unc, seed: o.Seed, draws: o.Draws, machine: m}
+	whole, err := of.pace()
+	if err != nil {
+		return err
+	}
+	at := make([]float64, o.Draws) // working seconds
+	for d := range at {
+		at[d] = line.work(max(p.Machines[m].Free, 0))
+	}
+	times := map[int]int{} // that a job came before
+	for _, l := range queue {
+		j := &p.Jobs[l.Job]
+		release := j.Release
+		if j.Pin != nil && !j.Pin.Running {
+			release = max(release, j.Pin.Start)
+		}
+		least := math.Inf(-1)
+		if release > 0 {
+			least = line.work(release)
+		}
+		set, work, err := of.lot(p, l.Job, times[l.Job], l.Setup > 0)
+		if err != nil {
+			return err
+		}
+		times[l.Job]++
+		for d := range at {
+			at[d] = max(at[d]+l.Setup*set.of(d), least) + l.Work*whole.of(d)*work.of(d)
+		}
+		if end := ends[l.Job]; end != nil {
+			for d := range end {
+				end[d] = max(end[d], line.end(at[d]))
+			}
+		}
+	}
+	return nil
 }
 
 // upper is the order statistic at or next above rank chance·(n+1).
