@@ -32,6 +32,17 @@ func AlikeProblems(ctx context.Context, from PlanFrom, now time.Time, o *book.Or
 			return fmt.Errorf("machine %d is %+v alone and %+v shared", m, alone.Machines[m], shared.Machines[m])
 		}
 	}
+	kept, err := from.LastPlan(ctx)
+	if err != nil {
+		return err
+	}
+	as, err := alone.again(ctx, from, kept)
+	if err != nil {
+		return err
+	}
+	if on := shared.written(shared.on); !reflect.DeepEqual(on, as) || len(as.Lots) == 0 {
+		return fmt.Errorf("the kept plan goes on as %+v alone and %+v shared", as, on)
+	}
 	alone.Jobs, shared.Jobs, alone.Machines, shared.Machines = nil, nil, nil, nil
 	if !reflect.DeepEqual(alone.Problem, shared.Problem) {
 		return fmt.Errorf("the problem is %+v alone and %+v shared", alone.Problem, shared.Problem)

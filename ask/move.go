@@ -205,13 +205,17 @@ func onDesk(ctx context.Context, from PlanFrom, m *Memory) (*problem, *plan.Desk
 	return p, desk, nil
 }
 
-// again is a kept plan as a schedule of a problem: its lots, by machine and in
-// their order.
+// again is a kept plan as it goes on, as a schedule of a problem.
 func (p *problem) again(ctx context.Context, from PlanFrom, kept *book.Plan) (*plan.Schedule, error) {
-	kept, err := p.goOn(ctx, from, kept)
+	on, err := p.goOn(ctx, from, kept)
 	if err != nil {
 		return nil, err
 	}
+	return p.written(on), nil
+}
+
+// written is a plan as a schedule of a problem: the lots of its jobs, by machine and in their order.
+func (p *problem) written(on *book.Plan) *plan.Schedule {
 	jobs, machines := map[string]int{}, map[string]int{}
 	for i := range p.Jobs {
 		jobs[p.Jobs[i].ID] = i
@@ -220,8 +224,8 @@ func (p *problem) again(ctx context.Context, from PlanFrom, kept *book.Plan) (*p
 		machines[p.Machines[m].ID] = m
 	}
 	sc := &plan.Schedule{Complete: true}
-	for i := range kept.Lots {
-		l := &kept.Lots[i]
+	for i := range on.Lots {
+		l := &on.Lots[i]
 		j, ok := jobs[l.Job]
 		m, there := machines[l.MachineID]
 		if ok && there {
@@ -229,5 +233,5 @@ func (p *problem) again(ctx context.Context, from PlanFrom, kept *book.Plan) (*p
 			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity, From: from, To: to})
 		}
 	}
-	return sc, nil
+	return sc
 }

@@ -29,6 +29,7 @@ type problem struct {
 	partners []atPartner    // lines that partners make
 	places   []*place       // all that the shop's own machines are to sew
 	index    map[string]int // of machines, by their IDs
+	on       *book.Plan     // the kept plan as it goes on with all planned orders, where that was asked; nil: there is none
 }
 
 // jobOf says which line (or part of it, where it is held) a job is.
@@ -114,7 +115,15 @@ func problemWith(ctx context.Context, from PlanFrom, now time.Time, x *book.Orde
 		return nil, err
 	}
 	all, err := from.Memory().problems.get(ctx, 1, fmt.Sprint(state, now), func() (*problem, error) {
-		return problemOf(ctx, from, &PlanQuestion{Now: now, NoBound: true})
+		all, err := problemOf(ctx, from, &PlanQuestion{Now: now, NoBound: true})
+		if err != nil {
+			return nil, err
+		}
+		kept, err := from.LastPlan(ctx)
+		if err == nil && kept != nil {
+			all.on, err = all.goOn(ctx, from, kept)
+		}
+		return all, err
 	})
 	if err != nil {
 		return nil, err

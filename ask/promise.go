@@ -214,9 +214,7 @@ func (a *PromiseAnswer) earliest(
 		}
 	default:
 		timed = false
-		if sc, err = base.again(ctx, from, kept); err != nil {
-			return err
-		}
+		sc = base.written(full.on) // each order goes on by itself: without this one the others' lots are the same
 	}
 	p := base.Problem
 	var ends []float64

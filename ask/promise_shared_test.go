@@ -21,6 +21,17 @@ func TestWhatPromisesShareIsAsIfGatheredForEach(t *testing.T) {
 	if err := s.LoadDemo(t.Context(), func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
+	if _, err := s.MakePlan(t.Context(), ask.PlanQuestion{Now: s.Now(), Seed: 1, NoBound: true, Moves: 1000}, ""); err != nil {
+		t.Fatal(err)
+	}
+	kept, err := s.Plans.Last(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := &kept.Lots[len(kept.Lots)-1] // begun since: a part of its own now
+	if _, err := s.Start(t.Context(), l.OrderID, l.Line, l.MachineID, 1, "", ""); err != nil {
+		t.Fatal(err)
+	}
 	all, _, err := s.Orders.List(t.Context(), shop.OrderQuery{Limit: 100})
 	if err != nil {
 		t.Fatal(err)
