@@ -19,13 +19,15 @@ func (f factors) of(draw int) float64 {
 	return float64(f[draw])
 }
 
-// drawing draws of one machine's queue. Each lot, each set-up and the machine's pace have a stream of their own, named
-// after the job and the machine: whoever is asked for, and whatever else is planned, the same draws are theirs.
+// drawing draws of one machine's queue. Each lot, each set-up and the machine's pace have a stream of their own, called
+// after the job's name and the machine's number: whoever is asked for, and whatever else is planned, the same draws are
+// theirs, and in two shops of the same orders too, whose IDs differ.
 type drawing struct {
 	unc     *Uncertainty
 	seed    uint64
 	draws   int
 	machine int
+	before  map[string]int // lots of a name that came before
 }
 
 // pace is the machine's.
@@ -33,15 +35,17 @@ func (g *drawing) pace() (factors, error) {
 	if g.unc.Machine == nil {
 		return nil, nil
 	}
-	return g.draw(g.stream("pace", "", 0), func(u float64) float64 { return g.unc.Machine(g.machine, u) })
+	return g.draw(g.stream("pace", ""), func(u float64) float64 { return g.unc.Machine(g.machine, u) })
 }
 
-// lot is the job's lot after so many of its own on the machine, and its set-up where it has one.
-func (g *drawing) lot(p *Problem, job, after int, hasSetup bool) (set, work factors, err error) {
-	id := p.Jobs[job].ID
-	if id == "" {
-		id = strconv.Itoa(job)
+// lot is the next lot on the machine, of a job, and its set-up where it has one.
+func (g *drawing) lot(p *Problem, job int, hasSetup bool) (set, work factors, err error) {
+	j := &p.Jobs[job]
+	name := label(j.Name, j.ID, "", job)
+	if g.before == nil {
+		g.before = map[string]int{}
 	}
+	defer func() { g.before[name]++ }()
 	var setLaw, workLaw float64
 	kept := g.unc.Kept
 	if g.unc.Laws == nil {
@@ -50,12 +54,12 @@ func (g *drawing) lot(p *Problem, job, after int, hasSetup bool) (set, work fact
 		setLaw, workLaw = g.unc.Laws(job, g.machine)
 	}
 	if g.unc.Setup != nil && hasSetup {
-		set, err = kept.get(drawnOf{g.seed, g.stream("set-up", id, after), g.draws, setLaw}, func(of uint64) (factors, error) {
+		set, err = kept.get(drawnOf{g.seed, g.stream("set-up", name), g.draws, setLaw}, func(of uint64) (factors, error) {
 			return g.draw(of, func(u float64) float64 { return g.unc.Setup(g.machine, u) })
 		})
 	}
 	if g.unc.Lot != nil && err == nil {
-		work, err = kept.get(drawnOf{g.seed, g.stream("lot", id, after), g.draws, workLaw}, func(of uint64) (factors, error) {
+		work, err = kept.get(drawnOf{g.seed, g.stream("lot", name), g.draws, workLaw}, func(of uint64) (factors, error) {
 			return g.draw(of, func(u float64) float64 { return g.unc.Lot(job, g.machine, u) })
 		})
 	}
@@ -63,9 +67,9 @@ func (g *drawing) lot(p *Problem, job, after int, hasSetup bool) (set, work fact
 }
 
 // stream is the number of a stream of draws.
-func (g *drawing) stream(what, id string, after int) uint64 {
+func (g *drawing) stream(what, name string) uint64 {
 	h := fnv.New64a()
-	h.Write([]byte(what + " " + strconv.Itoa(g.machine) + " " + strconv.Itoa(after) + " " + id)) //nolint:errcheck // it never fails
+	h.Write([]byte(what + " " + strconv.Itoa(g.machine) + " " + strconv.Itoa(g.before[name]) + " " + name)) //nolint:errcheck // it never fails
 	return h.Sum64()
 }
 

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -65,7 +66,7 @@ func TestKeptDrawsAreThoseThatWouldBeDrawn(t *testing.T) {
 func TestStreamsOfDrawsAreApart(t *testing.T) {
 	const draws = 1000
 	var all []factors
-	p := &Problem{Jobs: []Job{{ID: "o1/1"}, {ID: "o1/2"}, {ID: "o2/1"}, {}, {}}}
+	p := &Problem{Jobs: []Job{{ID: "o1/1"}, {ID: "o1/2"}, {ID: "x", Name: "1001"}, {ID: "y", Name: "1001"}, {}}}
 	even := func(_ int, u float64) float64 { return u }
 	for m := range 2 {
 		g := drawing{unc: &Uncertainty{Machine: even, Setup: even, Lot: func(_, _ int, u float64) float64 { return u }}, seed: 1,
@@ -76,8 +77,8 @@ func TestStreamsOfDrawsAreApart(t *testing.T) {
 		}
 		all = append(all, pace)
 		for j := range p.Jobs {
-			for after := range 2 {
-				set, work, err := g.lot(p, j, after, true)
+			for range 2 {
+				set, work, err := g.lot(p, j, true)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -102,5 +103,24 @@ func TestStreamsOfDrawsAreApart(t *testing.T) {
 	}
 	if worst > 4.5/math.Sqrt(draws) {
 		t.Errorf("two streams have a correlation of %v", worst)
+	}
+}
+
+// Two shops of the same orders promise the same, whatever the IDs that they gave.
+func TestDrawsAreOfNamesNotOfIDs(t *testing.T) {
+	promises := func(ids string) []Promised {
+		p := shop(rand.New(rand.NewPCG(31, 1)), 60, 5, 0.85)
+		s := must(t, p, Options{Moves: 1000, NoBound: true})
+		for i := range p.Jobs {
+			p.Jobs[i].Name, p.Jobs[i].ID = fmt.Sprint(1000+i/2), fmt.Sprint(ids, i)
+		}
+		all, err := Promise(ctx, p, s, Uncertainty{Lot: func(_, _ int, u float64) float64 { return LogNormal(.2)(u) }}, PromiseOptions{Chance: .9, Draws: 50})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	if !slices.Equal(promises("a"), promises("b")) {
+		t.Error("other IDs, other promises")
 	}
 }

@@ -157,7 +157,6 @@ func courses(p *Problem, m int, line *timeline, queue []Lot, unc *Uncertainty, o
 	for d := range at {
 		at[d] = line.work(max(p.Machines[m].Free, 0))
 	}
-	times := map[int]int{} // that a job came before
 	for _, l := range queue {
 		j := &p.Jobs[l.Job]
 		release := j.Release
@@ -168,11 +167,10 @@ func courses(p *Problem, m int, line *timeline, queue []Lot, unc *Uncertainty, o
 		if release > 0 {
 			least = line.work(release)
 		}
-		set, work, err := of.lot(p, l.Job, times[l.Job], l.Setup > 0)
+		set, work, err := of.lot(p, l.Job, l.Setup > 0)
 		if err != nil {
 			return err
 		}
-		times[l.Job]++
 		for d := range at {
 			at[d] = max(at[d]+l.Setup*set.of(d), least) + l.Work*whole.of(d)*work.of(d)
 		}
