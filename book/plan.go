@@ -2,6 +2,7 @@ package book
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -112,26 +113,39 @@ func (p *Plan) Before(lot *PlanLot) (pieces int) {
 }
 
 // Sewn is how many pieces of each lot the floor has reported since the plan was
-// made, in the order of Lots: good ones, on the lot's machine, the earlier lots of
-// a line first; at most what the lot has.
+// made, in the order of Lots: good ones, on the lot's machine and its colour of garment (or
+// where the report names none), the earlier lots of a line first; at most what the lot has.
 func (p *Plan) Sewn(reports []Report) []int {
 	type on struct {
 		order   string
 		line    int
 		machine string
 	}
-	good := map[on]int{}
+	good := map[on]map[string]int{} // by colour
 	for i := range reports {
 		if r := &reports[i]; r.TakenBack == nil && r.Added.After(p.Made) {
-			good[on{r.OrderID, r.Line, r.MachineID}] += r.Good
+			at := on{r.OrderID, r.Line, r.MachineID}
+			if good[at] == nil {
+				good[at] = map[string]int{}
+			}
+			good[at][r.Colour] += r.Good
 		}
 	}
 	out := make([]int, len(p.Lots))
 	for i := range p.Lots { // by machine, then by time
 		l := &p.Lots[i]
-		at := on{l.OrderID, l.Line, l.MachineID}
-		out[i] = min(good[at], l.Quantity)
-		good[at] -= out[i]
+		of := good[on{l.OrderID, l.Line, l.MachineID}]
+		from := []string{l.Colour, ""}
+		if l.Colour == "" { // of any: their threads are the same
+			from = slices.Sorted(maps.Keys(of))
+		}
+		for _, colour := range from {
+			n := min(of[colour], l.Quantity-out[i])
+			if n > 0 {
+				out[i] += n
+				of[colour] -= n
+			}
+		}
 	}
 	return out
 }

@@ -28,3 +28,31 @@ func TestReportsFillTheLotsOfAPlan(t *testing.T) {
 		t.Errorf("the lots have %v sewn, want %v", got, want)
 	}
 }
+
+// Where the threads of a line differ by the colour of the garments, each colour's pieces are of its own lots; what is
+// reported without a colour fills what is left, and where the threads are the same any colour does.
+func TestReportsFillTheLotsOfTheirColour(t *testing.T) {
+	made := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	p := &book.Plan{Made: made, Lots: []book.PlanLot{
+		{OrderID: "a", Line: 1, MachineID: "m", Colour: "navy", Quantity: 10}, {OrderID: "a", Line: 1, MachineID: "m", Colour: "white", Quantity: 6},
+		{OrderID: "a", Line: 1, MachineID: "m", Colour: "navy", Quantity: 4}, {OrderID: "b", Line: 1, MachineID: "m", Quantity: 9},
+	}}
+	for _, c := range []struct {
+		navy, white, none, plain int
+		want                     []int
+	}{
+		{0, 4, 0, 0, []int{0, 4, 0, 0}}, {12, 0, 0, 0, []int{10, 0, 2, 0}}, {0, 9, 0, 0, []int{0, 6, 0, 0}},
+		{3, 1, 9, 0, []int{10, 3, 0, 0}}, {0, 0, 0, 5, []int{0, 0, 0, 5}}, {20, 20, 20, 20, []int{10, 6, 4, 9}},
+	} {
+		var reports []book.Report
+		for _, r := range []struct {
+			order, colour string
+			good          int
+		}{{"a", "navy", c.navy}, {"a", "white", c.white}, {"a", "", c.none}, {"b", "red", c.plain - c.plain/2}, {"b", "", c.plain / 2}} {
+			reports = append(reports, book.Report{OrderID: r.order, Line: 1, MachineID: "m", Colour: r.colour, Good: r.good, Added: made.Add(time.Hour)})
+		}
+		if got := p.Sewn(reports); !slices.Equal(got, c.want) {
+			t.Errorf("%d navy, %d white, %d of no colour, %d of b: %v, want %v", c.navy, c.white, c.none, c.plain, got, c.want)
+		}
+	}
+}
