@@ -1,6 +1,10 @@
 package shop
 
-import "strings"
+import (
+	"strings"
+
+	"needlepace/words"
+)
 
 // Role is what an account is for.
 type Role string
@@ -42,34 +46,30 @@ const (
 	KeepAccounts Right = "keep_accounts"
 )
 
-// RightOf says of a right which role has it at least, and in words what it is.
+// RightOf says of a right which role has it at least.
 type RightOf struct {
 	Right Right
 	Least Role
-	Words string // what somebody who has it may do
 }
 
 // Rights are all rights, the lowest role's first. What holds money (rates,
 // costs, prices, quotes, kept shifts and comparisons, which hold rates) is for
 // planners.
 var Rights = []RightOf{
-	{Look, Operator, "see designs, run times and audits, machines and their sheets, orders without prices, " +
-		"run sheets and the plan"},
-	{AskWhatIf, Operator, "ask what would be if, where nothing is kept: a mend, a test piece, " +
-		"an order rushed or a machine down"},
-	{TimeRuns, Operator, "time runs, and see and stop the long work they asked for themselves"},
-	{RecordPieces, Operator, "start a line of an order on a machine and record its pieces"},
-	{KeepDesigns, Planner, "take in designs, describe them, take them off the list and put them back"},
-	{KeepMachines, Planner, "add machines, change their sheets, learn sheets from runs, take out runs"},
-	{KeepOrders, Planner, "take orders, change them, move them on and hold their lines on machines"},
-	{MakePlans, Planner, "make the plan"},
-	{SeeMoney, Planner, "see and set working hours, rates and prices: quotes, what shifts cost, " +
-		"comparisons of machines"},
-	{KeepVisits, Planner, "keep visits, the work of one who advises a client: trials of machines, what comes back, papers"},
-	{StopWork, Planner, "see and stop the long work of others"},
-	{KeepPhones, Planner, "let phones in as operators, and take them out"},
-	{KeepSettings, Owner, "change the settings and the picture on papers, and put in the demo shop"},
-	{KeepAccounts, Owner, "say who may sign in, and as what; open and close the door for phones"},
+	{Look, Operator},
+	{AskWhatIf, Operator},
+	{TimeRuns, Operator},
+	{RecordPieces, Operator},
+	{KeepDesigns, Planner},
+	{KeepMachines, Planner},
+	{KeepOrders, Planner},
+	{MakePlans, Planner},
+	{SeeMoney, Planner},
+	{KeepVisits, Planner},
+	{StopWork, Planner},
+	{KeepPhones, Planner},
+	{KeepSettings, Owner},
+	{KeepAccounts, Owner},
 }
 
 // Least is the lowest role that has a right; the owner where nothing is said
@@ -83,14 +83,15 @@ func (n Right) Least() Role {
 	return Owner
 }
 
-// Words say what somebody who has the right may do.
-func (n Right) Words() string {
-	for _, r := range Rights {
-		if r.Right == n {
-			return r.Words
-		}
+// Says is what somebody who has the right may do.
+func (n Right) Says() words.Message { return words.Say("right." + string(n)) }
+
+// Lacking is the error of who has not got the right: what it is, who has it and what to do.
+func (n Right) Lacking() error {
+	if n.Least() == Owner {
+		return Saying(Forbidden, words.Say("refused.right-owner", words.Args{"what": n.Says()}))
 	}
-	return string(n)
+	return Saying(Forbidden, words.Say("refused.right-planner", words.Args{"what": n.Says()}))
 }
 
 // Has reports whether a role has a right.
@@ -107,7 +108,7 @@ func (r Role) Own() string {
 	var all []string
 	for _, n := range Rights {
 		if n.Least == r {
-			all = append(all, n.Words)
+			all = append(all, n.Right.Says().Raw())
 		}
 	}
 	return strings.Join(all, "; ")

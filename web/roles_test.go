@@ -438,7 +438,7 @@ func TestTheRefusedChangeNothing(t *testing.T) {
 				if r.Status != want || want == http.StatusSeeOther && !strings.HasPrefix(r.Header.Get("Location"), "/sign-in?") {
 					t.Errorf("%s by %s: status %d to %q, want %d", rt.Pattern(), name, r.Status, r.Header.Get("Location"), want)
 				}
-				if want == http.StatusForbidden && !bytes.Contains(termButton.ReplaceAll(r.Body, []byte("$1")), []byte(rt.Right.Words())) {
+				if want == http.StatusForbidden && !bytes.Contains(termButton.ReplaceAll(r.Body, []byte("$1")), []byte(rt.Right.Says().Raw())) {
 					t.Errorf("%s by %s is refused without a word why: %.200s", rt.Pattern(), name, r.Body)
 				}
 			}

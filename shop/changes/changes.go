@@ -58,8 +58,7 @@ func (s *Changes) All(ctx context.Context, role shop.Role, q shop.ChangeQuery, m
 func (s *Changes) Get(ctx context.Context, role shop.Role, id int64) (*shop.Changed, error) {
 	c, err := s.store.Change(ctx, id)
 	if err == nil && !role.Has(c.Right) {
-		return nil, shop.Errorf(shop.Forbidden, "your account may not take this back: it takes a %s to %s",
-			c.Right.Least(), c.Right.Words())
+		return nil, c.Right.Lacking()
 	}
 	if err == nil {
 		hide(c, role)

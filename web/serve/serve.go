@@ -143,15 +143,12 @@ func (c *Call) May(right shop.Right) bool {
 	return a != nil && a.Role.Has(right)
 }
 
-// Need is the error of who has not got a right: what it is, who has it and what
-// to do.
+// Need is the error of who has not got a right.
 func (c *Call) Need(right shop.Right) error {
 	if c.May(right) {
 		return nil
 	}
-	return shop.Errorf(shop.Forbidden,
-		"your account may not do this: it takes a %s to %s; ask one, or the owner for the role",
-		right.Least(), right.Words())
+	return right.Lacking()
 }
 
 // Order is the order that the address is about.

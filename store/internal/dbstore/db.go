@@ -102,22 +102,27 @@ func (db *DB) tell(err error, what string) error {
 	case Foreign:
 		return shop.Errorf(shop.NotFound, "the %s refers to something that is not there", what)
 	case Full:
-		return &shop.Error{Code: shop.Storage, Text: "the disk is full: nothing was kept; make room and do it again",
-			Err: err}
+		return saying(shop.Storage, words.Say("refused.full"), err)
 	case Damaged:
-		return &shop.Error{Code: shop.Storage,
-			Text: "the shop's database is damaged; stop the program and restore a backup", Err: err}
+		return saying(shop.Storage, words.Say("refused.damaged"), err)
 	case NotText:
 		return shop.Invalidf("the %s has a text with signs that cannot be kept; write it without them", what)
 	case Away:
-		return &shop.Error{Code: shop.Storage, Text: "the database's server does not answer: nothing was kept; try again", Err: err}
+		return saying(shop.Storage, words.Say("refused.away"), err)
 	case Locked, Again:
-		return &shop.Error{Code: shop.Busy, Text: "the shop's database is held by another program; try again", Err: err}
+		return saying(shop.Busy, words.Say("refused.taken"), err)
 	}
 	if db.Classify(err) == ReadOnly {
-		return &shop.Error{Code: shop.Storage, Text: "the shop can only be read where it is: nothing was kept", Err: err}
+		return saying(shop.Storage, words.Say("refused.read-only"), err)
 	}
-	return &shop.Error{Code: shop.Storage, Text: "the shop's database failed: nothing was kept", Err: err}
+	return saying(shop.Storage, words.Say("refused.storage"), err)
+}
+
+// saying is an error that users read, and its cause.
+func saying(code shop.Code, m words.Message, cause error) error {
+	e := shop.Saying(code, m)
+	e.Err = cause
+	return e
 }
 
 // note is change for what no person did: that somebody was here, what is computed
