@@ -13,8 +13,8 @@ func (s *Shop) Listen(ctx context.Context, q ask.ListenQuestion) (*ask.ListenAns
 	return ask.Listen(ctx, s.Shelf(), q)
 }
 
-// KeepHeard puts the colour blocks that were heard whole, and the speeds held on
-// stitches of one length, among a machine's timed runs, from which it learns; and the
+// KeepHeard puts the sewing in stretches, the rests, and the speeds held on
+// stitches of one length, as they were heard, among a machine's timed runs, from which it learns; and the
 // breaks that were heard over what was sewn to its break rate. The same recording
 // again is refused: it would count twice.
 func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.ListenAnswer, by string) ([]shop.Run, error) {
@@ -29,7 +29,7 @@ func (s *Shop) KeepHeard(ctx context.Context, q ask.ListenQuestion, a *ask.Liste
 	rows := a.Rows()
 	runs := make([]shop.Run, len(rows))
 	for i, r := range rows {
-		runs[i] = shop.Run{SetSpeed: r.SetSpeed, Error: r.Error, Note: r.Note, Job: r.Job.String()}
+		runs[i] = shop.Run{SetSpeed: r.SetSpeed, Error: r.Error, Note: r.Note, Step: r.Step, With: r.Holds(), Job: r.Job.String()}
 		if r.Kind == learn.DisplayReading {
 			runs[i].Shown, runs[i].LengthMM, runs[i].Zigzag = r.Shown, r.LengthMM, r.Zigzag
 		} else {

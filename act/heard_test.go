@@ -191,3 +191,37 @@ func good(a *ask.BestSpeed) float64 {
 	}
 	return 0
 }
+
+// What was heard in parts is kept in parts, and learned from so.
+func TestPartsThatAreHeardAreLearnedFrom(t *testing.T) {
+	b := fresh(t)
+	o := b.order(t, "ostrel-light.dst", 5000, "", book.Agreed)
+	id, gannet := o.Lines[0].DesignID, b.m["Gannet"]
+	d, err := b.Designs.Stitches(bg, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := &ask.ListenAnswer{Of: ask.NewDesign(d, "ostrel-light.dst", ""), Whole: 300, Heard: &sound.Heard{Speed: 800, Strokes: make([]sound.Stroke, 9000),
+		Sewn:   []sound.Stretch{{First: 0, Last: 39, Seconds: 4.12345, Error: 0.0021}, {First: 40, Last: 89, Seconds: 0.6, Error: 0.002}},
+		Rested: []sound.Rested{{After: 99, Kind: sound.Trim, Seconds: 4}, {After: 199, Kind: sound.Trim, Seconds: 4.4}, {After: 299, Block: 1, Kind: sound.ColourStop, Seconds: 9, Error: 0.01}}}}
+	kept, err := b.KeepHeard(bg, ask.ListenQuestion{Design: id, Machine: gannet, Curve: clicks(t, 1000)}, a, "Ida")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var with []string
+	for _, r := range kept {
+		with = append(with, r.With)
+	}
+	if got := strings.Join(with, "; "); got != "only 1-40; only 41-90; only after 100 200; only after 300; " || kept[0].Seconds != 4.123 || kept[0].Error != 0.003 ||
+		kept[4].Block != 0 || kept[4].Seconds != 300 || kept[2].Error < 0.5 {
+		t.Errorf("kept %q, %+v", got, kept)
+	}
+	learned, err := b.Learn(bg, gannet, act.Learning{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(learned.Rows) != 5 || !strings.HasPrefix(learned.Rows[0].What, "stitches 1-40 ") || !strings.HasPrefix(learned.Rows[2].What, "rests after 100 200 ") ||
+		learned.Rows[0].Predicted <= 0 || learned.Rows[0].Predicted > 30 {
+		t.Errorf("learned from %+v", learned.Rows)
+	}
+}

@@ -40,7 +40,7 @@ func (s *Shop) ReadRuns(ctx context.Context, machineID, name string, content []b
 	var runs []shop.Run
 	for _, o := range obs {
 		r := shop.Run{Sure: true, Date: o.Date, SetSpeed: o.SetSpeed, Block: o.Block, Seconds: o.Seconds,
-			Error: o.Error, Step: o.Step, Note: o.Note, Needles: o.Needles.String(), With: o.With.String(),
+			Error: o.Error, Step: o.Step, Note: o.Note, Needles: o.Needles.String(), With: o.Holds(),
 			Job: o.Job.String()}
 		if o.Kind == learn.DisplayReading {
 			r.Shown, r.LengthMM, r.Zigzag = o.Shown, o.LengthMM, o.Zigzag
@@ -65,7 +65,7 @@ func (s *Shop) observations(ctx context.Context, runs []shop.Run) (
 			Pressed: r.TimingID != "", Ignored: r.Ignored}
 		// What the shop keeps was checked when it came in.
 		o.Needles, _ = learn.ParseNeedles(r.Needles)
-		o.With, _ = learn.ParseBeside(r.With)
+		o.With, o.Only, _ = learn.ParseWith(r.With)
 		o.Job, _ = machine.ParseJobs(r.Job)
 		switch {
 		case r.Shown != 0:
@@ -201,7 +201,7 @@ func (t *timedRuns) keepMeant(ctx context.Context, accepted []learn.Slip) error 
 				}
 			}
 			r.Block, r.Seconds, r.Step, r.Note, r.Ignored = o.Block, o.Seconds, o.Step, o.Note, o.Ignored
-			r.Needles, r.With = o.Needles.String(), o.With.String()
+			r.Needles, r.With = o.Needles.String(), o.Holds()
 			changed[o.Row-1] = true
 			if r.Predicted == nil || r.DesignID == was.DesignID && r.Needles == was.Needles {
 				continue

@@ -104,7 +104,7 @@ func (a *LearnAnswer) Law() *LawAnswer {
 // timing is a run as a point of the law; false where it is none: nothing timed, set
 // aside, or so slow or fast that no length on the chart is sewn like it.
 func (a *LawAnswer) timing(s *machine.Sheet, r *learn.Run) (LawTiming, bool) {
-	if r.Design == nil || r.Aside || r.Ignored {
+	if r.Design == nil || r.Aside || r.Ignored || r.Only != "" {
 		return LawTiming{}, false
 	}
 	k := clock.New(s, clock.Job{Speed: r.SetSpeed, Kinds: r.Job}).Run(r.Design)

@@ -125,7 +125,7 @@ type LearnMeant struct {
 	Design   string  `json:"design" doc:"as meant"`
 	Block    int     `json:"block" doc:"as meant; 0: the whole"`
 	Needles  string  `json:"needles" doc:"as meant"`
-	With     string  `json:"with" doc:"as meant: what a block's time holds beside it"`
+	With     string  `json:"with" doc:"as meant: what a block's time holds beside it, or the part it is of"`
 	LeaveOut bool    `json:"leave_out" doc:"what was meant cannot be told: the row is kept and not learned from"`
 	NoteThen string  `json:"note" doc:"the row's note then, with what was written"`
 }
@@ -215,7 +215,7 @@ func slipsOf(all []learn.Slip) []LearnSlip {
 		for k := range s.Meant {
 			m := &s.Meant[k]
 			l.Rows = append(l.Rows, LearnMeant{m.Row, s.Written[k].Seconds, m.Seconds, m.Name, m.Block,
-				m.Needles.String(), m.With.String(), m.Ignored, m.Note})
+				m.Needles.String(), m.Holds(), m.Ignored, m.Note})
 		}
 		out = append(out, l)
 	}

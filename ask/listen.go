@@ -18,8 +18,11 @@ type ListenQuestion struct {
 	Machine string
 	Job
 	Curve *sound.Curve // of the recording
-	Cut   bool         // the recording's file ended early
-	Each  bool         // with each stitch
+	// Whole is how long the run took from the start button to the machine standing, where somebody timed that:
+	// no recording hears the button pressed. 0: nobody did.
+	Whole float64 // s
+	Cut   bool    // the recording's file ended early
+	Each  bool    // with each stitch
 	// Progress, if not nil, is told the share that is done.
 	Progress func(done float64)
 }
@@ -51,6 +54,7 @@ type ListenAnswer struct {
 	On    *machine.Sheet `json:"-"`
 	Job   clock.Job      `json:"-"`
 	Heard *sound.Heard   `json:"-"` // nil where it was refused
+	Whole float64        `json:"-"` // s, as the question has it
 }
 
 // HeardRun is a stretch of sewing without a stop.
@@ -113,7 +117,7 @@ func Listen(ctx context.Context, from Shelf, q ListenQuestion) (*ListenAnswer, e
 	}
 	a := &ListenAnswer{Design: d.Title(), Machine: sheet.Name, Seconds: q.Curve.Seconds(), Runs: []HeardRun{},
 		Events: []HeardEvent{}, Rests: []HeardRest{}, Verdict: words.Sentences{}, Caveats: words.Sentences{}, Of: d,
-		On: sheet}
+		On: sheet, Whole: q.Whole}
 	if d.Counts.Stitches == 0 {
 		return nil, Errorf("%s sews no stitch: there is nothing to hear", d.Title()).At("design")
 	}
@@ -331,12 +335,38 @@ func (a *ListenAnswer) say(cut bool) {
 	}
 }
 
-// listenError is the standard error of a block's time as it is heard, in s.
-const listenError = 0.1
+// mostTogether is how many trims of a colour block are one row.
+const mostTogether = 50
 
-// Rows are timed rows for learning: each colour block without an interruption,
-// from its first stitch to its last, and the speed held on stitches of each length
-// along the x axis, as if read off the machine's display; with the errors of hearing.
+// How one trim differs from the next, relative, where a recording has too few to tell
+// (assumed), and how many that are.
+const (
+	usualTrimSpread = 0.1
+	leastTrims      = 4
+)
+
+// trimSpread is how much the trims of a recording differ, relative, one standard deviation. What they
+// differ by in their ways is in it.
+func trimSpread(all []sound.Rested) float64 {
+	n, sum, squares := 0.0, 0.0, 0.0
+	for _, r := range all {
+		if r.Kind == sound.Trim {
+			v := math.Log(r.Seconds)
+			n, sum, squares = n+1, sum+v, squares+v*v
+		}
+	}
+	// The usual spread counts as much as so many trims, too.
+	usual := usualTrimSpread * usualTrimSpread * leastTrims
+	if n < 2 {
+		return usualTrimSpread
+	}
+	return math.Sqrt((max(squares-sum*sum/n, 0) + usual) / (n - 1 + leastTrims))
+}
+
+// Rows are timed rows for learning, each with its error: the sewing in stretches of stitches that
+// are alike, the trims of each colour block together, each colour stop; and the speed held on
+// stitches of each length along the x axis, as if read off the machine's display. With
+// the whole run's time, where it was not interrupted.
 func (a *ListenAnswer) Rows() []learn.Observation {
 	if a.Heard == nil {
 		return nil
@@ -344,19 +374,35 @@ func (a *ListenAnswer) Rows() []learn.Observation {
 	var out []learn.Observation
 	h := a.Heard
 	speed := math.Round(h.Speed*10) / 10
-	for k := 0; k < len(h.Runs); k++ {
-		from, whole := k, true
-		for k+1 < len(h.Runs) && h.Runs[k+1].Block == h.Runs[k].Block {
-			if e := h.Events[k].Kind; e == sound.Break || e == sound.Pause {
-				whole = false
+	add := func(block int, only learn.Only, seconds, sd float64) {
+		out = append(out, learn.Observation{Kind: learn.BlockRun, Name: a.Of.File, Design: a.Of.Design, SetSpeed: speed,
+			Block: block + 1, Only: only, Seconds: math.Round(1000*seconds) / 1000, Error: math.Ceil(1000*sd) / 1000,
+			Job: a.Job.Kinds, Note: "heard"})
+	}
+	for _, s := range h.Sewn {
+		add(s.Block, learn.OnlyStitches(s.First+1, s.Last+1), s.Seconds, s.Error)
+	}
+	spread := trimSpread(h.Rested)
+	for k := 0; k < len(h.Rested); {
+		first := h.Rested[k]
+		var after []int
+		seconds, v, doubt := 0.0, 0.0, 0.0
+		for ; k < len(h.Rested); k++ {
+			r := h.Rested[k]
+			if len(after) > 0 && (r.Block != first.Block || r.Kind != first.Kind || r.Kind == sound.ColourStop) || len(after) == mostTogether {
+				break
 			}
-			k++
+			after = append(after, r.After+1)
+			seconds, v, doubt = seconds+r.Seconds, v+r.Error*r.Error, doubt+r.Doubt
+			if r.Kind == sound.Trim {
+				v += spread * r.Seconds * spread * r.Seconds
+			}
 		}
-		if t := h.Runs[k].End - h.Runs[from].Start; whole && t > 1 {
-			out = append(out, learn.Observation{Kind: learn.BlockRun, Name: a.Of.File, Design: a.Of.Design,
-				SetSpeed: speed, Block: h.Runs[from].Block + 1, Seconds: t,
-				Error: listenError, Job: a.Job.Kinds, Note: "heard"})
-		}
+		add(first.Block, learn.OnlyAfter(after), seconds, math.Sqrt(v+doubt*doubt))
+	}
+	if breaks, pauses, _ := a.interruptions(); a.Whole > 0 && breaks+pauses == 0 { // less its parts: its start and its end
+		out = append(out, learn.Observation{Kind: learn.WholeRun, Name: a.Of.File, Design: a.Of.Design, SetSpeed: speed,
+			Seconds: math.Round(10*a.Whole) / 10, Step: 0.1, Job: a.Job.Kinds, Note: "heard"})
 	}
 	for _, v := range h.Held {
 		out = append(out, learn.Observation{Kind: learn.DisplayReading, SetSpeed: speed, Shown: math.Round(v.Speed*10) / 10,

@@ -137,5 +137,5 @@ func (g *group) size() int {
 	if g == nil {
 		return 0
 	}
-	return len(g.blocks)
+	return g.colours
 }

@@ -85,9 +85,9 @@ func parseBeside(text string, block, blocks int) (Beside, error) {
 }
 
 // CheckBeside says what is wrong with a text of what a block's time holds
-// beside it (block from 1, of so many; 0 is the whole run).
-func CheckBeside(text string, block, blocks int) error {
-	_, err := parseBeside(text, block, blocks)
+// (block from 1, of so many in a design of so many stitches; 0 is the whole run).
+func CheckBeside(text string, block, blocks, stitches int) error {
+	_, _, err := parseWith(text, block, blocks, stitches)
 	return err
 }
 
@@ -215,16 +215,26 @@ func besideOf(block, blocks int) Beside {
 }
 
 // sewn reports whether block b, from 0, is sewn within the observed time.
-func (g *group) sewn(o *Observation, b int) bool { return o.Kind == WholeRun || b == o.Block-1 }
+func (g *group) sewn(o *Observation, b int) bool {
+	switch {
+	case o.spot > 0:
+		return b == o.spot-1
+	case o.Kind == WholeRun:
+		return b < g.colours
+	}
+	return b == o.Block-1
+}
 
 // changed reports whether what comes before the first stitch of block b, from
 // 0, is in the observed time: the way there, and but for the first block a
 // colour stop.
 func (g *group) changed(o *Observation, b int) bool {
-	n := len(g.blocks)
+	n := g.colours
 	switch {
+	case o.spot > 0:
+		return b == o.spot-1
 	case o.Kind == WholeRun:
-		return true
+		return b < n
 	case b == o.Block-1 && b == 0:
 		return o.has(AtStart, n)
 	case b == o.Block-1:
@@ -247,10 +257,10 @@ func (g *group) rests(o *Observation, each func(path string, n float64)) {
 			each("rest.per_needle", c.needles)
 		}
 	}
-	if o.has(AtStart, len(g.blocks)) {
+	if o.has(AtStart, g.colours) {
 		each("rest.start", 1)
 	}
-	if o.has(AtEnd, len(g.blocks)) {
+	if o.has(AtEnd, g.colours) {
 		each("rest.end", 1)
 	}
 }

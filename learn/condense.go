@@ -24,6 +24,7 @@ func (po *posterior) condensed() *posterior {
 		speed, len float64 // of a display reading
 		zigzag     bool
 		with       Beside
+		only       Only
 		job        machine.Jobs
 	}
 	index := map[key]int{}
@@ -49,7 +50,7 @@ func (po *posterior) condensed() *posterior {
 			values, weights = append(values, w*f.model.value(i)), append(weights, w)
 			continue
 		}
-		k := key{g: f.model.of[i], kind: o.Kind, block: o.Block, with: o.With, job: o.Job}
+		k := key{g: f.model.of[i], kind: o.Kind, block: o.Block, with: o.With, only: o.Only, job: o.Job}
 		if o.Kind == DisplayReading {
 			k.speed, k.len, k.zigzag = o.SetSpeed, o.LengthMM, o.Zigzag
 		}

@@ -147,9 +147,10 @@ func separator(r *bufio.Reader) rune {
 }
 
 type opened struct {
-	design *stitch.Design
-	blocks int
-	err    error
+	design   *stitch.Design
+	blocks   int
+	stitches int
+	err      error
 }
 
 type runsReader struct {
@@ -300,8 +301,9 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 	if !ok {
 		d.design, d.err = p.open(o.Name)
 		if d.err == nil {
-			d.blocks = d.design.Count().ColourStops + 1
-			if d.blocks == 1 && d.design.Count().Stitches == 0 {
+			n := d.design.Count()
+			d.blocks, d.stitches = n.ColourStops+1, n.Stitches
+			if d.blocks == 1 && d.stitches == 0 {
 				d.err = errors.New("the design sews no stitch")
 			}
 		}
@@ -320,7 +322,7 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 	}
 	b := get("block")
 	if b == "" {
-		if o.With, err = parseBeside(get("with"), 0, d.blocks); err != nil {
+		if o.With, o.Only, err = parseWith(get("with"), 0, d.blocks, d.stitches); err != nil {
 			p.add(line, "with", "%v", err)
 		}
 		return
@@ -334,7 +336,7 @@ func (p *runsReader) timed(line int, o *Observation, seconds string, get func(st
 	case n > d.blocks:
 		p.add(line, "block", "%d: %s has %d", n, o.Name, d.blocks)
 	default:
-		if o.With, err = parseBeside(get("with"), n, d.blocks); err != nil {
+		if o.With, o.Only, err = parseWith(get("with"), n, d.blocks, d.stitches); err != nil {
 			p.add(line, "with", "%v", err)
 		}
 	}

@@ -23,7 +23,7 @@ func WriteRuns(w io.Writer, obs []Observation, blank bool) error {
 	for i := range obs {
 		o := &obs[i]
 		row := map[string]string{"design": o.Name, "set_speed": num(o.SetSpeed), "error": num(o.Error),
-			"note": safe(o.Note), "needles": o.Needles.String(), "with": o.With.String(),
+			"note": safe(o.Note), "needles": o.Needles.String(), "with": o.Holds(),
 			"job": o.Job.String()}
 		switch o.Kind {
 		case BlockRun:
@@ -42,6 +42,8 @@ func WriteRuns(w io.Writer, obs []Observation, blank bool) error {
 				row["shown_speed"] = num(o.Shown)
 			case o.Step >= 1:
 				row["seconds"] = strconv.FormatFloat(o.Seconds, 'f', 0, 64)
+			case o.Only != "":
+				row["seconds"] = strconv.FormatFloat(o.Seconds, 'f', 3, 64)
 			default:
 				row["seconds"] = strconv.FormatFloat(o.Seconds, 'f', 1, 64)
 			}

@@ -72,7 +72,7 @@ func (po *posterior) driftRows() *driftRows {
 		r := &out.all[at[i]-1]
 		design := numbered(designs, g)
 		*r = driftRow{obs: i, date: o.Date, design: design, run: numbered(runs, fmt.Sprint(design, o.Date)),
-			block: numbered(blocks, fmt.Sprint(design, o.Kind, o.Block, len(m.partsOf(i)) > 0)), off: m.value(i) - f.pred[i],
+			block: numbered(blocks, fmt.Sprint(design, o.Kind, o.Block, o.Only, len(m.partsOf(i)) > 0)), off: m.value(i) - f.pred[i],
 			size: max(f.pred[i], 0), slope: slices.Clone(po.row(i)), read: n.sd * n.sd, pause: n.pause, slip: n.slip,
 			wide: n.wide, by: map[DriftKind]float64{}}
 		for k, s := range r.slope {
@@ -168,6 +168,11 @@ func (m *model) lawMoved(sheet *machine.Sheet) map[*group]lawMoves {
 			share := g.sew[b] / max(now[b], nothing) / half // of a thinned design: its shape, the whole's size
 			speed[b] = (speed[b] - now[b]) * share
 			frame[b] = (frame[b] - now[b]) * share
+		}
+		for b := g.colours; b < len(now); b++ { // a part, as its block
+			of := g.blocks[b].of
+			share := g.sew[b] / max(g.sew[of], nothing)
+			speed[b], frame[b] = speed[of]*share, frame[of]*share
 		}
 		out[g] = lawMoves{speed, frame}
 	}

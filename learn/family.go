@@ -63,13 +63,14 @@ func (m *model) repeated() []float64 {
 		kind     Kind
 		block    int
 		with     Beside
+		only     Only
 		lengthMM float64
 		speed    float64
 		zigzag   bool
 	}
 	of := func(i int) run {
 		o := &m.obs[i]
-		return run{m.of[i], o.Kind, o.Block, o.With, o.LengthMM, o.SetSpeed, o.Zigzag}
+		return run{m.of[i], o.Kind, o.Block, o.With, o.Only, o.LengthMM, o.SetSpeed, o.Zigzag}
 	}
 	n := map[run]float64{}
 	for i := range m.obs {

@@ -411,7 +411,7 @@ func (f *fitter) solve(fresh bool) error {
 		f.belowSetting()
 	}
 	start := slices.Clone(f.z)
-	for _, wide := range []float64{0.06, 0.012} {
+	for _, wide := range wideErrors {
 		f.setNoise(f.extra+wide, false)
 		if err := f.descend(wideTol, f.raw != nil); err != nil {
 			return err
@@ -430,6 +430,11 @@ func (f *fitter) solve(fresh bool) error {
 		if f.loss > loss {
 			copy(f.z, z)
 			f.loss = f.evaluate(f.z, f.pred)
+		}
+	}
+	if fresh {
+		if err := f.belowTops(start); err != nil {
+			return err
 		}
 	}
 	for range mostErrorSteps {
@@ -459,6 +464,9 @@ func (f *fitter) solve(fresh bool) error {
 	f.model.move(f.theta)
 	return nil
 }
+
+// wideErrors are the relative errors beside the readings' own with which a mode is first looked for.
+var wideErrors = []float64{0.06, 0.012}
 
 // mostErrorSteps is how often the size of the error and the mode are found by turns.
 const mostErrorSteps = 3

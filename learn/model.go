@@ -51,6 +51,8 @@ func (m *model) pair(aside []bool) {
 		wholes int
 		whole  int
 		blocks map[int][]int
+		parts  []int        // rows of parts of blocks,
+		heard  map[Only]int // and how many there are of each
 	}
 	sets := map[key]*set{}
 	for i, g := range m.of {
@@ -61,12 +63,15 @@ func (m *model) pair(aside []bool) {
 		k := key{o.Design, g.speed, g.job, o.Date}
 		s := sets[k]
 		if s == nil {
-			s = &set{blocks: map[int][]int{}}
+			s = &set{blocks: map[int][]int{}, heard: map[Only]int{}}
 			sets[k] = s
 		}
 		if o.Kind == WholeRun {
 			s.wholes++
 			s.whole = i
+		} else if o.Only != "" {
+			s.parts = append(s.parts, i)
+			s.heard[o.Only]++
 		} else {
 			s.blocks[o.Block] = append(s.blocks[o.Block], i)
 		}
@@ -83,6 +88,9 @@ func (m *model) pair(aside []bool) {
 				break
 			}
 			rows = append(rows, b[0])
+		}
+		if len(s.parts) == len(s.heard) && len(rows) == 0 { // parts of one recording never overlap
+			rows = s.parts
 		}
 		slices.Sort(rows)
 		m.parts[s.whole] = rows
@@ -130,6 +138,7 @@ type group struct {
 	setting
 	moves
 	slope [][]float64 // of ln sew by theta, by free constant of the law and block, as last made
+	spots []spot      // the parts that rows time: the blocks after the design's own
 	thin  *thinned    // where a share of the design stands for it
 	part  []float64   // and the seconds of that, as sew
 }
@@ -151,6 +160,7 @@ type blockCounts struct {
 	needles               float64 // needle positions crossed before it, or their mean
 	unsure                float64 // variance of that, where nobody knows the needles
 	stitches              int
+	of                    int // of a part: the block it lies in
 }
 
 type travel struct {
@@ -218,15 +228,18 @@ func (m *model) like(s *machine.Sheet, free []machine.Constant, obs []Observatio
 		if g == nil {
 			g = &group{setting: k.setting}
 			if had := m.byKey[k]; had != nil {
-				g.layout = had.layout
+				g.layout = had.own()
 			} else {
 				g.layout = newLayout(s, o.Design, lists[i])
 			}
-			g.moves, g.part = *newMoves(len(g.blocks)), make([]float64, len(g.blocks))
 			n.byKey[k] = g
 			n.groups = append(n.groups, g)
 		}
 		n.of = append(n.of, g)
+	}
+	n.placed(s, lists)
+	for _, g := range n.groups {
+		g.moves, g.part = *newMoves(len(g.blocks)), make([]float64, len(g.blocks))
 	}
 	return n
 }
@@ -234,9 +247,17 @@ func (m *model) like(s *machine.Sheet, free []machine.Constant, obs []Observatio
 // layout is what a design asks of the machine besides its stitches; it is never changed.
 type layout struct {
 	design  *stitch.Design
-	blocks  []blockCounts
+	blocks  []blockCounts // the design's, and in a group the parts that rows time
+	colours int           // blocks of the design; those after them are parts that some row times
 	travels []travel
+	ways    int          // of travels, the design's; those after them are of parts
 	home    stitch.Point // the way back, units of 0.1 mm; 0 where the machine stays
+}
+
+// own is the layout without parts.
+func (l layout) own() layout {
+	l.blocks, l.travels = l.blocks[:l.colours], l.travels[:l.ways]
+	return l
 }
 
 func newLayout(s *machine.Sheet, d *stitch.Design, on Needles) layout {
@@ -267,6 +288,7 @@ func newLayout(s *machine.Sheet, d *stitch.Design, on Needles) layout {
 			y += e.DY
 		}
 	}
+	g.colours, g.ways = len(g.blocks), len(g.travels)
 	if s.Travel.ReturnToStart {
 		g.home = stitch.Point{X: -x, Y: -y}
 	}
@@ -296,7 +318,7 @@ func (m *model) sheetAt(theta []float64) *machine.Sheet {
 func (m *model) stitches() int {
 	n := 1
 	for _, g := range m.groups {
-		for _, b := range g.blocks {
+		for _, b := range g.blocks[:g.colours] {
 			n += b.stitches
 		}
 	}
@@ -359,8 +381,12 @@ func (g *group) sewing(c *clocks, theta, sew, part []float64) {
 
 func (g *group) run(c *clocks, d *stitch.Design, sew []float64) {
 	clear(sew)
-	for b, k := range c.at(g.setting).Run(d).Blocks {
+	k := c.at(g.setting)
+	for b, k := range k.Run(d).Blocks {
 		sew[b] = k.Parts.Sewing()
+	}
+	if d == g.design {
+		g.sewingSpots(k, sew)
 	}
 }
 
@@ -429,7 +455,7 @@ func (g *group) moving(o *Observation, v *moves) (t float64) {
 			t += v.opening[b]
 		}
 	}
-	if o.has(AtEnd, len(g.blocks)) {
+	if o.has(AtEnd, g.colours) {
 		t += v.homing
 	}
 	return t
@@ -592,6 +618,9 @@ func (n *nearby) slopes(g *group, d *stitch.Design, sew []float64) [][]float64 {
 		for b := range run {
 			out[k][b] = floats.Dot(v, run[b]) / max(sew[b], nothing)
 		}
+	}
+	if d == g.design {
+		n.spotSlopes(g, out)
 	}
 	return out
 }

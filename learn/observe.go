@@ -49,10 +49,13 @@ type Observation struct {
 	Note     string
 	Needles  Needles      // which needle each block used, where it is known
 	With     Beside       // BlockRun: what its time holds beside the block
+	Only     Only         // BlockRun: the part of it that the time is of; empty: the block
 	Job      machine.Jobs // the kinds of job it was of; 0: a plain one
 	Pressed  bool         // timed by presses on the page: nobody wrote it down
 	Ignored  bool         // kept, and not learned from
 	Written  string       // the time as it was written; empty where that is not known
+
+	spot int // where the model has the part Only, from 1
 }
 
 // The usual errors of a reading, all assumed.
@@ -127,6 +130,12 @@ func (o *Observation) What() string {
 	}
 	switch o.Kind {
 	case BlockRun:
+		switch {
+		case o.Only.rests():
+			return fmt.Sprintf("rests %s of %s at %s", o.Only, o.Name, perMinute(o.SetSpeed))
+		case o.Only != "":
+			return fmt.Sprintf("stitches %s of %s at %s", o.Only, o.Name, perMinute(o.SetSpeed))
+		}
 		return fmt.Sprintf("block %d of %s at %s", o.Block, o.Name, perMinute(o.SetSpeed))
 	case DisplayReading:
 		way := "straight"

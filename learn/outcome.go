@@ -291,6 +291,9 @@ func digestRow(h io.Writer, o *Observation, designs map[*stitch.Design]string) {
 	if len(o.Needles) > 0 || o.With != 0 {
 		fmt.Fprintf(h, "needles %v with %v\n", o.Needles, o.With)
 	}
+	if o.Only != "" {
+		fmt.Fprintf(h, "only %s\n", o.Only)
+	}
 	if o.Job != 0 {
 		fmt.Fprintf(h, "job %v\n", o.Job)
 	}

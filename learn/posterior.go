@@ -137,7 +137,7 @@ func (po *posterior) result(sheet *machine.Sheet) *Result {
 		if r.Aside {
 			r.Paused, r.Slip = 0, 1
 		}
-		if po.clean(i) && o.Kind != DisplayReading && len(r.Parts) == 0 && r.LeftOut > nothing {
+		if po.clean(i) && o.Kind != DisplayReading && !o.Only.rests() && len(r.Parts) == 0 && r.LeftOut > nothing {
 			e := left / r.LeftOut
 			abs = append(abs, math.Abs(e))
 			res.LeaveOut.RMS += e * e

@@ -34,7 +34,7 @@ func (m *model) screen() []bool {
 func leastSeconds(sheet *machine.Sheet, g *group, o *Observation) float64 {
 	n := 0
 	for b, c := range g.blocks {
-		if o.Kind == WholeRun || b == o.Block-1 {
+		if g.sewn(o, b) {
 			n += c.stitches
 		}
 	}

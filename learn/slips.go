@@ -178,7 +178,7 @@ func (s *slipSearch) owned(asked []bool, i int) bool {
 // byHand reports whether a person wrote the time of row i.
 func (s *slipSearch) byHand(i int) bool {
 	o := &s.po.f.model.obs[i]
-	return o.Kind != DisplayReading && !o.Pressed && !o.Ignored
+	return o.Kind != DisplayReading && o.Only == "" && !o.Pressed && !o.Ignored
 }
 
 // scatter is the relative error beside the readings' own that three quarters

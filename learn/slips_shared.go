@@ -119,7 +119,7 @@ func (s *slipSearch) sharedCandidates() []sharedSlip {
 		StopBefore | AtStart | AtEnd} {
 		add(sharedSlip{kind: LapsSlip, key: "laps", chance: lapsChance / 5},
 			func(_ int, o *Observation, blocks int) bool {
-				if o.Kind != BlockRun || o.With != 0 {
+				if o.Kind != BlockRun || o.With != 0 || o.Only != "" {
 					return false
 				}
 				o.With = with & besideOf(o.Block, blocks)

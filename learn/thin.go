@@ -30,7 +30,7 @@ func (m *model) thin(share float64) *model {
 	near := m.nearby()
 	for i, g := range t.groups {
 		w := &thinned{design: by[g.design], at: slices.Clone(m.at), full: slices.Clone(m.groups[i].sew), dfull: m.groups[i].slope,
-			part: make([]float64, len(g.blocks))}
+			part: make([]float64, len(g.blocks))} // its parts bend as the rest does
 		if w.design == nil {
 			w.design = thinDesign(g.design, m.base.Reading.TrimAfterJumps, share)
 			by[g.design] = w.design

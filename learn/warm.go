@@ -82,16 +82,20 @@ func (m *model) overlap(lost func(from, to float64) float64, held map[*group][]f
 	for _, g := range m.groups {
 		t := r.Start
 		list := make([]float64, len(g.blocks))
-		for b := range g.blocks {
+		for b := range g.blocks[:g.colours] {
 			c := &g.blocks[b]
 			t += g.opening[b] + float64(c.colours)*r.ColourStop + c.needles*r.PerNeedle
 			took := g.sew[b] + g.travel[b] + float64(c.trims)*r.Trim + float64(c.stops)*r.Stop
 			list[b] = lost(t, t+took) * held[g][b]
 			t += took
 		}
+		mean += sum(g.sew[:g.colours]) * sum(list)
+		whole += sum(g.sew[:g.colours])
+		for b := g.colours; b < len(list); b++ { // as its block, by its share of the sewing
+			of := g.blocks[b].of
+			list[b] = list[of] * g.sew[b] / max(g.sew[of], nothing)
+		}
 		inside[g] = list
-		mean += sum(g.sew) * sum(list)
-		whole += sum(g.sew)
 	}
 	mean /= max(whole, nothing)
 	rows = make([]float64, len(m.obs))

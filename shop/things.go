@@ -150,7 +150,7 @@ type Run struct {
 	Note      string    `json:"note"`
 	TimingID  string    `json:"timing"` // the timing on the page it came from, may be empty
 	Needles   string    `json:"needles" doc:"the needle of each colour block, e.g. 1 4 2; ? where nobody knows; empty: 1, 2, 3"`
-	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end"`
+	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end; or the part it is of: only 120-340 (these stitches), only after 340 520 (the rests after these)"`
 	Job       string    `json:"job" doc:"kinds of job it was of, with + between, e.g. cap-frame+heavy; empty: a plain one"`
 	Ignored   bool      `json:"ignored" doc:"kept, and not learned from"`
 	Sure      bool      `json:"-"` // however far it is from what was predicted: not kept

@@ -9,6 +9,7 @@ import (
 	"needlepace/clock"
 	"needlepace/machine"
 	"needlepace/sound/synth"
+	"needlepace/stitch"
 )
 
 // TestWaysEarnTheSameHoweverTheyAreKept: the short loop that thousands of laws are tried by
@@ -76,5 +77,46 @@ func TestDriftsAreFoundAsByThePlainForm(t *testing.T) {
 	l.follow(wide, make([]float32, len(wide)), by)
 	if want := slices.Max(best); math.Abs(l.score-want) > 0.05 || want < n/2 {
 		t.Errorf("the strokes earn %.3f, by the plain form %.3f", l.score, want)
+	}
+}
+
+// TestALawIsSearchedInTheWholeRecording: what a machine does to and from the operator shows only where it is
+// sewn, and a test piece sews it after four minutes.
+func TestALawIsSearchedInTheWholeRecording(t *testing.T) {
+	class, _ := machine.Class("compact-8")
+	s := class.Clone()
+	s.Frame.AccelY /= 3
+	d := &stitch.Design{}
+	zigzag := func(n, x, y int16) {
+		for i := range n {
+			d.Records = append(d.Records, stitch.Record{DX: x - 2*x*(i%2), DY: y - 2*y*(i%2)})
+		}
+		d.Records = append(d.Records, stitch.Record{Op: stitch.ColourStop})
+	}
+	zigzag(950, 90, 2)
+	zigzag(1050, 60, 2)
+	zigzag(900, 30, 2)
+	zigzag(350, 2, 60)
+	zigzag(350, 2, 30)
+	d.Records = d.Records[:len(d.Records)-1]
+	rng := rand.New(rand.NewPCG(1, 14))
+	script := synth.Script{Job: clock.Job{Speed: 850}, Jitter: 0.0006, Phase: 0.5, RestSpread: 0.1, Lead: 2, Tail: 2}
+	p := synth.Perform(d, s, script, rng)
+	c := heardBy(t, p.Record(synth.Quiet, rng), synth.Rate)
+	first := p.Runs[3][0]
+	if c.Seconds() < 300 || first < 240 {
+		t.Fatalf("%.0f s, to and fro the operator from %.0f s on: too short for this test", c.Seconds(), first)
+	}
+	h := &hearing{told: &told{}, sheet: class, whole: d, design: d, curve: c, jobSpeed: 850}
+	h.o = c.pulses(&evenBands)
+	h.law = law{sheet: class.Clone(), job: script.Job, phase: 0.7}
+	guesses, err := h.coarse(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for axis, off := range []float64{guesses[0].law.sheet.Frame.AccelX/s.Frame.AccelX - 1, guesses[0].law.sheet.Frame.AccelY/s.Frame.AccelY - 1} {
+		if math.Abs(off) > 0.25 {
+			t.Errorf("the acceleration along %c is searched %+.0f %% off", 'x'+rune(axis), 100*off)
+		}
 	}
 }

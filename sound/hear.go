@@ -26,6 +26,8 @@ type Heard struct {
 	Runs    []Span
 	Events  []Event
 	Held    []Holding // speeds held on stitches of one length
+	Sewn    []Stretch // the sewing, in stretches of stitches that are alike
+	Rested  []Rested  // the design's own rests
 	Clear   float64   // share of the stitches that are clearly heard, 0…1
 	Clipped float64   // share of the recording that is too loud for the recorder
 }
@@ -483,5 +485,12 @@ func (h *hearing) result() *Heard {
 		}
 		out.Runs = append(out.Runs, s)
 	}
+	var of []int // of each stitch
+	for i, r := range h.whole.Records {
+		if r.Op == stitch.Sew {
+			of = append(of, blocks[i])
+		}
+	}
+	out.Sewn, out.Rested = h.stretches(of), h.rested(out)
 	return out
 }

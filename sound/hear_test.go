@@ -18,6 +18,8 @@ import (
 // recorded is one run and how it sounds.
 type recorded struct {
 	class  *machine.Sheet
+	true   *machine.Sheet
+	job    clock.Job
 	design *stitch.Design
 	run    *synth.Performance
 	curve  *Curve
@@ -36,7 +38,7 @@ func record(t *testing.T, class string, seed uint64, script synth.Script, scene 
 	script.Jitter, script.Phase, script.RestSpread, script.Lead, script.Tail = 0.0006, 0.5, 0.1, 2+2*rng.Float64(), 2
 	d := synth.Design(700, rng)
 	p := synth.Perform(d, s, script, rng)
-	return &recorded{c, d, p, heardBy(t, p.Record(scene, rng), synth.Rate)}
+	return &recorded{c, s, script.Job, d, p, heardBy(t, p.Record(scene, rng), synth.Rate)}
 }
 
 func heardBy(t *testing.T, samples []float64, rate int) *Curve {
@@ -100,6 +102,7 @@ func TestStitchesAreHeardToFiveMilliseconds(t *testing.T) {
 				t.Errorf("%s: run %d ends %.2f s off", c.name, i, d)
 			}
 		}
+		holdToErrors(t, c.name, r, h)
 		for i, e := range h.Events {
 			if want := r.run.Happenings[i].Kind; e.Kind.String() != want {
 				t.Errorf("%s: event %d is a %v, it was a %s", c.name, i, e.Kind, want)
@@ -141,7 +144,7 @@ func TestABreakInAShortRunIsHeard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	(&recorded{class, d, p, curve}).holdsBreaks(t, h, true)
+	(&recorded{class, nil, clock.Job{}, d, p, curve}).holdsBreaks(t, h, true)
 }
 
 // TestWhatIsHeardBeyondARunsEndTells: on a machine that starts and slows softly a stroke more or
@@ -157,7 +160,7 @@ func TestWhatIsHeardBeyondARunsEndTells(t *testing.T) {
 		Interrupted: []synth.Interruption{{Stitch: 130, Back: 3, Seconds: 6}}}, rng)
 	scene := synth.Quiet
 	scene.Noise = 20
-	r := &recorded{class, d, p, heardBy(t, p.Record(scene, rng), synth.Rate)}
+	r := &recorded{class, nil, clock.Job{}, d, p, heardBy(t, p.Record(scene, rng), synth.Rate)}
 	r.holdsBreaks(t, hear(t, r), false)
 }
 
@@ -293,4 +296,61 @@ func (h *Heard) stitches() (at []float64, number, within []int) {
 		at, number, within = append(at, s.At), append(number, s.Stitch), append(within, s.Within)
 	}
 	return at, number, within
+}
+
+// holdToErrors holds the times of stretches and rests to the errors that are said of them.
+func holdToErrors(t *testing.T, name string, r *recorded, h *Heard) {
+	t.Helper()
+	var record, run []int // of each stitch
+	at, was := 0, -1
+	seconds := clock.New(r.true, r.job).Trace(r.design).Seconds
+	for i, rec := range r.design.Records {
+		if seconds[i] > 0 && was != i-1 {
+			at = i // where its run begins
+		}
+		if seconds[i] > 0 {
+			was = i
+		}
+		if rec.Op == stitch.Sew {
+			record, run = append(record, i), append(run, at)
+		}
+	}
+	inside, covered, stitches := 0, 0, 0
+	for _, s := range h.Sewn {
+		from, want := run[s.First], 0.0
+		if s.First > 0 && run[s.First-1] == from {
+			from = record[s.First-1] + 1
+		}
+		for i := from; i <= record[s.Last]; i++ {
+			want += seconds[i]
+		}
+		switch off := math.Abs(s.Seconds - want); {
+		case off > 6*s.Error+0.001*want:
+			t.Errorf("%s: stitches %d to %d took %.4f s, heard %.4f ± %.4f", name, s.First, s.Last, want, s.Seconds, s.Error)
+		case off < 1.645*math.Hypot(s.Error, 0.001*want):
+			inside++
+		}
+		if s.Last-s.First >= leastStretch {
+			covered += s.Last - s.First + 1
+		}
+	}
+	for _, x := range h.Runs {
+		stitches += x.Stitches
+	}
+	if n := len(h.Sewn); n == 0 || n > mostStretches+4*mostEnds || float64(inside) < 0.85*float64(n) || float64(covered) < 0.4*float64(stitches) {
+		t.Errorf("%s: %d of %d stretches within their 90 %%, %d of %d stitches in the long ones", name, inside, n, covered, stitches)
+	}
+	if len(h.Rested) != len(r.run.Happenings) {
+		t.Errorf("%s: %d rests, there were %d", name, len(h.Rested), len(r.run.Happenings))
+		return
+	}
+	for i, x := range h.Rested {
+		w := r.run.Happenings[i]
+		if off := math.Abs(x.Seconds - (w.End - w.Start)); off > 5*math.Hypot(x.Error, x.Doubt) || x.Kind.String() != w.Kind {
+			t.Errorf("%s: a %v of %.3f s heard as a %v of %.3f ± %.3f", name, w.Kind, w.End-w.Start, x.Kind, x.Seconds, x.Error)
+		}
+		if last := x.After; last+1 < len(run) && run[last] == run[last+1] {
+			t.Errorf("%s: stitch %d is not the last of its run", name, last)
+		}
+	}
 }

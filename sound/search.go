@@ -51,9 +51,9 @@ type stage struct {
 }
 
 var searchStages = []stage{
-	{4, 80, 8, 0.5, []float64{0.25, 0.2}},
-	{2, 100, 5, 0.3, []float64{0.3, 0.15}},
-	{1, 240, 3, 0.05, []float64{0.15, 0.1, 0.05}},
+	{4, 80, 8, 0.5, []float64{0.25, 0.2, 0.12}},
+	{2, 100, 5, 0.3, []float64{0.15, 0.3, 0.1}},
+	{1, 240, 3, 0.05, []float64{0.08, 0.15, 0.05}},
 }
 
 // search tries laws on the beginning of a recording.
@@ -87,7 +87,7 @@ func (s *search) lawAt(x *[searchDims]float64) law {
 
 // closes is how long, in s, a recording may be of which every stage hears all: that
 // the design must end with it tells laws from one another as nothing else does.
-const closes = 300
+const closes = 600
 
 // fitsIn is the part of a law's time for the whole design that must fit into the
 // recording: the steps of the search are no finer.
@@ -198,8 +198,11 @@ func (h *hearing) coarse(ctx context.Context) ([]guess, error) {
 		}
 		for i, step := range st.steps {
 			from := s.best(st.keep, step)
-			if k+i == 0 {
+			switch {
+			case k+i == 0:
 				from = s.best(valleys, valley)
+			case i == 0: // on sharper evidence what is right earns less than what is wrong, until it is right by a finer step
+				from = found
 			}
 			for _, g := range from {
 				s.near(&g.x, step)

@@ -22,6 +22,7 @@ import (
 type LearnCmd struct {
 	Runs      string    `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md), whose designs are found relative to this file; or with --design a recording of one run (WAV or FLAC)."`
 	Design    string    `help:"A stitch file: what is given is a recording of one run of it." placeholder:"FILE"`
+	Whole     string    `help:"With a recording: how long the run took from the start button to the machine standing, by the watch or the machine's display." placeholder:"TIME"`
 	Machine   string    `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
 	Output    string    `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
 	Name      string    `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`
@@ -135,6 +136,9 @@ func (a *LearnCmd) asks(w io.Writer, before string, x *ask.LearnAnswer) {
 
 // read reads the runs and their designs.
 func (a *LearnCmd) read() ([]learn.Observation, []learn.Problem, error) {
+	if a.Whole != "" {
+		return nil, nil, usagef("--whole goes with a recording, and that with --design")
+	}
 	f, err := os.Open(a.Runs)
 	if err != nil {
 		return nil, nil, usageError{err}
@@ -167,11 +171,15 @@ func (a *LearnCmd) hear(ctx context.Context, on *machine.Sheet) ([]learn.Observa
 	if err != nil {
 		return nil, nil, usageError{err}
 	}
+	whole, err := wholeTime(a.Whole)
+	if err != nil {
+		return nil, nil, err
+	}
 	curve, cut, err := heardFile(a.Runs)
 	if err != nil {
 		return nil, nil, err
 	}
-	x, err := ask.Listen(ctx, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: on}, ask.ListenQuestion{Curve: curve, Cut: cut})
+	x, err := ask.Listen(ctx, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: on}, ask.ListenQuestion{Curve: curve, Cut: cut, Whole: whole})
 	if err != nil {
 		return nil, nil, err
 	}

@@ -24,7 +24,8 @@ type ListenCmd struct {
 	Speed     float64 `help:"The speed that was set, in stitches/min. Default: as heard." placeholder:"N"`
 	JSON      bool    `name:"json" help:"One JSON object, for other programs."`
 	Stitches  bool    `help:"With --json: when each stitch was sewn, and its number in the design."`
-	Append    string  `help:"Put the colour blocks that were heard whole, and the speeds held on stitches of one length, at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
+	Append    string  `help:"Put what was heard, stretch by stretch and rest by rest, and the speeds held on stitches of one length, at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
+	Whole     string  `help:"How long the run took from the start button to the machine standing, by the watch or the machine's display: it goes to the rows, where the run was not interrupted. No recording hears the button." placeholder:"TIME"`
 	Picture   string  `help:"Draw the speed heard over the speed predicted to an .svg or .png file." placeholder:"FILE"`
 }
 
@@ -57,6 +58,9 @@ func (a *ListenCmd) Run(c *Ctx) error {
 	}
 	q := ask.ListenQuestion{Curve: curve, Cut: cut, Each: a.Stitches}
 	q.Speed = a.Speed
+	if q.Whole, err = wholeTime(a.Whole); err != nil {
+		return err
+	}
 	x, err := ask.Listen(c.Context, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: s}, q)
 	if err != nil {
 		if x != nil && a.JSON {
@@ -81,6 +85,18 @@ func (a *ListenCmd) Run(c *Ctx) error {
 	}
 	a.print(c, x)
 	return nil
+}
+
+// wholeTime reads --whole, s; 0 where it is empty.
+func wholeTime(text string) (float64, error) {
+	if text == "" {
+		return 0, nil
+	}
+	seconds, _, err := learn.ParseTime(text)
+	if err != nil {
+		return 0, usagef("--whole: %w", err)
+	}
+	return seconds, nil
 }
 
 // heardFile is the curve of a recording, and whether its file ends early.

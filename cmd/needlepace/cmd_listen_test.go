@@ -22,6 +22,7 @@ import (
 	"needlepace/stitchfile"
 	"needlepace/web"
 	"needlepace/web/webtest"
+	"needlepace/words"
 )
 
 // record writes a drawn design and the recording of a run of it into a folder.
@@ -219,9 +220,35 @@ func TestListenHearsEveryStitch(t *testing.T) {
 			t.Errorf("learn does not take %s: status %d, %s, %v, %d rows", from, code, errs, err, learned[i].Used)
 		}
 	}
-	for i, k := range learned[0].Constants { // rows are rounded
-		if own := learned[1].Constants[i]; own.Path != k.Path || math.Abs(own.Value/k.Value-1) > 0.02 || k.Path == "rest.trim" && k.Value == k.Before {
+	for i, k := range learned[0].Constants {
+		if own := learned[1].Constants[i]; own.Path != k.Path || math.Abs(own.Value/k.Value-1) > 1e-9 || k.Path == "rest.trim" && k.Value == k.Before {
 			t.Errorf("from the rows of a recording learn says %+v, from the recording itself %+v", k, own)
+		}
+	}
+	timed := func(args ...string) float64 {
+		out, errs, code := invoke(t, append([]string{"learn", "-m", "single-15-1200", "--try", "--json"}, args...)...)
+		var a ask.LearnAnswer
+		if err := json.Unmarshal([]byte(out), &a); err != nil || code != exitOK {
+			t.Fatalf("learn %v: status %d, %s, %v", args, code, errs, err)
+		}
+		for _, k := range a.Constants {
+			if k.Path == "rest.start" {
+				return k.Value
+			}
+		}
+		return 0
+	}
+	whole := words.Seconds(run.Runs[len(run.Runs)-1][1] - run.Runs[0][0] + 7).Text(nil)
+	wholly := filepath.Join(filepath.Dir(design), "wholly.csv")
+	if _, errs, code := invoke(t, "listen", "-m", "single-15-1200", "--design", design, recording, "--append", wholly, "--whole", whole); code != exitOK {
+		t.Fatal(errs)
+	}
+	if a, b, plain := timed(wholly), timed(recording, "--design", design, "--whole", whole), timed(rows); math.Abs(a/b-1) > 1e-9 || a < 1.1*plain {
+		t.Errorf("where a run starts and ends in 7 s the start is learned as %.2f s from its rows, %.2f from the recording, %.2f without that", a, b, plain)
+	}
+	for _, args := range [][]string{{"listen", "--design", design, recording, "--whole", "soon"}, {"learn", "--try", rows, "--whole", "30"}} {
+		if _, errs, code := invoke(t, append(args, "-m", "single-15-1200")...); code != exitUsage || !strings.Contains(errs, "--whole") {
+			t.Errorf("%v: status %d, %s", args, code, errs)
 		}
 	}
 	if _, errs, code := invoke(t, "learn", "-m", "single-15-1200", "--try", recording); code != exitUsage || !strings.Contains(errs, "--design") {

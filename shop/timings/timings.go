@@ -154,7 +154,11 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 		return shop.At("design", shop.Invalidf(
 			"the design is missing; a timed run needs one, a speed read off the display needs shown_speed"))
 	}
-	if err := in("seconds", r.Seconds, 1, 7*86400); err != nil {
+	least := 1.0
+	if _, only, _ := learn.ParseWith(r.With); only != "" { // heard, not pressed
+		least = 0.01
+	}
+	if err := in("seconds", r.Seconds, least, 7*86400); err != nil {
 		return err
 	}
 	d, err := s.store.Design(ctx, r.DesignID)
@@ -168,7 +172,7 @@ func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
 	if err := learn.CheckNeedles(r.Needles, d.ColourStops+1); err != nil {
 		return shop.At("needles", shop.Invalidf("%w", err))
 	}
-	if err := learn.CheckBeside(r.With, r.Block, d.ColourStops+1); err != nil {
+	if err := learn.CheckBeside(r.With, r.Block, d.ColourStops+1, d.Stitches); err != nil {
 		return shop.At("with", shop.Invalidf("%w", err))
 	}
 	return nil

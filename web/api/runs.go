@@ -69,7 +69,7 @@ type runNew struct {
 	Note     string  `json:"note,omitempty"`
 	Needles  string  `json:"needles,omitempty" doc:"the needle of each colour block, e.g. 1 4 2; left out: 1, 2, 3"`
 	Job      string  `json:"job,omitempty" doc:"kinds of job it was of, with + between, e.g. cap-frame+heavy; left out: a plain one"`
-	With     string  `json:"with,omitempty" doc:"what a block's time holds beside it: start, before, after, end"`
+	With     string  `json:"with,omitempty" doc:"what a block's time holds beside it: start, before, after, end; or the part it is of: only 120-340 (these stitches), only after 340 520 (the rests after these)"`
 }
 
 func addRuns(c *call, in runsNew) (*runPage, error) {

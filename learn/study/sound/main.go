@@ -151,13 +151,14 @@ func run(ctx context.Context) error {
 	one := flag.Int("recording", -1, "hear only this one of a scene's recordings, from 0")
 	workers := flag.Int("workers", 1, "recordings at a time")
 	lessons := flag.Int("teach", 0, "machines that are taught by a recording and by the watch, in place of the scenes")
+	rests := flag.Float64("rests", 0.1, "with -teach: how much one rest differs from the next, relative, for watch and recording")
 	flag.Parse()
 	designs, err := read(*data)
 	if err != nil {
 		return err
 	}
 	if *lessons > 0 {
-		return teach(ctx, os.Stdout, designs, *lessons, *seed)
+		return teach(ctx, os.Stdout, designs, *lessons, *seed, *rests)
 	}
 	var table strings.Builder
 	fmt.Fprintln(&table, "| scene | recordings | refused | within 5 ms | right number | right, or its ± said | ± said, mean | speed over 8 stitches, median error |"+
