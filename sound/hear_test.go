@@ -230,10 +230,18 @@ func TestTheStitchsStrokeIsToldFromItsTwin(t *testing.T) {
 	scene := synth.Quiet
 	scene.Noise, scene.Second, scene.SecondAt = 20, 1, 0.4
 	r := record(t, "compact-8", 8, synth.Script{}, scene)
-	at, numbers, within := hear(t, r).stitches()
+	h := hear(t, r)
+	at, numbers, within := h.stitches()
 	j := r.run.Judge(at, numbers, within, nil)
 	if j.Near < 0.97 || j.Said < 0.92 {
 		t.Errorf("%.4f of the stitches within 5 ms, %.4f with their number or what is said of it", j.Near, j.Said)
+	}
+	n, counted := r.design.Count().Stitches, 0
+	for _, run := range h.Runs {
+		counted += run.Counted
+	}
+	if counted > n || counted < n*95/100 || len(at) != n || math.Abs(h.Speed/r.job.Speed-1) > 0.005 {
+		t.Errorf("of %d stitches %d are heard, %d counted, at %.1f/min where %.1f was set", n, len(at), counted, h.Speed, r.job.Speed)
 	}
 }
 

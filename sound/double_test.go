@@ -1,0 +1,54 @@
+package sound
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"needlepace/machine"
+)
+
+// strokes is a curve of clear strokes, as many a second, for so many seconds; with a second one as
+// loud after a part of each revolution, where that is not 0.
+func strokes(perSecond, second, seconds float64) []float32 {
+	o := make([]float32, int(seconds/Step))
+	for t := 0.5; t < seconds-0.5; t += 1 / perSecond {
+		o[int(t/Step)] = 1
+		if second > 0 {
+			o[int((t+second/perSecond)/Step)] = 1
+		}
+	}
+	return o
+}
+
+// A machine that strikes twice in each revolution is counted by its revolutions: not at double
+// the speed, and none at half of it.
+func TestTwoStrokesARevolutionAreOneTurn(t *testing.T) {
+	class, _ := machine.Class("single-15-1200")
+	for _, c := range []struct{ perMinute, second float64 }{{900, 0}, {900, 0.4}, {600, 0.35}, {480, 0.4}, {1150, 0.3}} {
+		speed := c.perMinute / 60
+		o := strokes(speed, c.second, 8)
+		r := rhythmOf(o, coarseEvery)
+		near := func(v float64) (most float32) {
+			if v < gridSpeed(0) || v > gridSpeed(gridSize-1) {
+				return 0
+			}
+			k := gridIndex(v)
+			return slices.Max(r.at(r.n / 2)[max(0, k-1):min(gridSize, k+2)])
+		}
+		own := near(speed)
+		for _, times := range []float64{0.5, 2} {
+			if other := near(times * speed); own < 0.3 || other > own*0.75 {
+				t.Errorf("%v/min, a second stroke after %v of a revolution: evidence %.2f, at %v times the speed %.2f", c.perMinute, c.second, own, times, other)
+			}
+		}
+	}
+	// What is heard most clearly may be every stroke of two, or every second one: both are tried.
+	h := &hearing{law: law{sheet: class}}
+	for _, c := range []struct{ clearest, set float64 }{{480, 480}, {960, 480}, {450, 900}} {
+		r := rhythmOf(strokes(c.clearest/60, 0, 8), coarseEvery)
+		if tried := h.speeds(r, 0.045); !slices.ContainsFunc(tried, func(v float64) bool { return math.Abs(v/c.set-1) < 0.045 }) {
+			t.Errorf("where %v strokes a minute are heard, a set speed of %v is not among those tried: %.0f", c.clearest, c.set, tried)
+		}
+	}
+}
