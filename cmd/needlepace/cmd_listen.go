@@ -19,14 +19,17 @@ import (
 // ListenCmd hears a recording of a run.
 type ListenCmd struct {
 	Recording string  `arg:"" help:"The recording of one whole run: WAV or FLAC."`
-	Machine   string  `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class." placeholder:"SHEET"`
-	Design    string  `required:"" help:"The design that was sewn: a stitch file." placeholder:"FILE"`
+	Machine   string  `short:"m" required:"" help:"The machine: a sheet file (.toml) or a built-in class; with --keep the name of the shop's machine." placeholder:"SHEET"`
+	Design    string  `required:"" help:"The design that was sewn: a stitch file; with --keep the shop's design, by its file or its name." placeholder:"FILE"`
 	Speed     float64 `help:"The speed that was set, in stitches/min. Default: as heard." placeholder:"N"`
 	JSON      bool    `name:"json" help:"One JSON object, for other programs."`
 	Stitches  bool    `help:"With --json: when each stitch was sewn, and its number in the design."`
 	Append    string  `help:"Put what was heard, stretch by stretch and rest by rest, and the speeds held on stitches of one length, at the end of this file of timed runs, for learn; it is made where there is none." placeholder:"RUNS.csv"`
 	Whole     string  `help:"How long the run took from the start button to the machine standing, by the watch or the machine's display: it goes to the rows, where the run was not interrupted. No recording hears the button." placeholder:"TIME"`
+	Keep      bool    `help:"Keep what was heard for the shop's machine: the rows among its timed runs, from which it learns, the breaks for its break rate. The same recording again is refused."`
 	Picture   string  `help:"Draw the speed heard over the speed predicted to an .svg or .png file." placeholder:"FILE"`
+	ShopFlags
+	WhoFlag
 }
 
 // Run hears the recording and says what it tells.
@@ -39,6 +42,15 @@ func (a *ListenCmd) Run(c *Ctx) error {
 			return err
 		}
 	}
+	if a.Keep && a.Append != "" {
+		return usagef("give --keep, for a machine of the shop, or --append, for a sheet file: not both")
+	}
+	if a.Keep {
+		return a.use(c, func(d *desk) error { return a.keep(c, d) })
+	}
+	if a.Now+a.Who != "" {
+		return usagef("--now and --who go with --keep")
+	}
 	s, err := loadSheet(a.Machine)
 	if err != nil {
 		return err
@@ -47,7 +59,7 @@ func (a *ListenCmd) Run(c *Ctx) error {
 	if err != nil {
 		return usageError{err}
 	}
-	curve, cut, err := heardFile(a.Recording)
+	q, err := a.question()
 	if err != nil {
 		return err
 	}
@@ -56,25 +68,72 @@ func (a *ListenCmd) Run(c *Ctx) error {
 			name = filepath.ToSlash(rel)
 		}
 	}
-	q := ask.ListenQuestion{Curve: curve, Cut: cut, Each: a.Stitches}
-	q.Speed = a.Speed
-	if q.Whole, err = wholeTime(a.Whole); err != nil {
-		return err
-	}
 	x, err := ask.Listen(c.Context, ask.Given{Stitches: ask.NewDesign(d, name, ""), On: s}, q)
 	if err != nil {
-		if x != nil && a.JSON {
-			if err := writeJSON(c.Out, x); err != nil {
-				return err
-			}
-		}
-		return err
+		return a.refused(c, x, err)
 	}
 	if a.Append != "" {
 		if err := appendRuns(a.Append, x.Rows()); err != nil {
 			return err
 		}
 	}
+	return a.tell(c, x)
+}
+
+// question is what the recording is asked.
+func (a *ListenCmd) question() (q ask.ListenQuestion, err error) {
+	if q.Whole, err = wholeTime(a.Whole); err != nil {
+		return q, err
+	}
+	q.Speed, q.Each = a.Speed, a.Stitches
+	q.Curve, q.Cut, err = heardFile(a.Recording)
+	return q, err
+}
+
+// keep hears the recording for a machine of the shop and keeps what was heard.
+func (a *ListenCmd) keep(c *Ctx, d *desk) error {
+	m, err := d.Machines.Find(c.Context, a.Machine)
+	if err != nil {
+		return err
+	}
+	design, err := d.Designs.Find(c.Context, a.Design)
+	if err != nil {
+		return err
+	}
+	q, err := a.question()
+	if err != nil {
+		return err
+	}
+	q.Machine, q.Design = m.ID, design.ID
+	x, err := d.Listen(c.Context, q)
+	if err != nil {
+		return a.refused(c, x, err)
+	}
+	rows, err := d.KeepHeard(c.Context, q, x, a.Who)
+	if err != nil {
+		return err
+	}
+	if err := a.tell(c, x); err != nil || a.JSON {
+		return err
+	}
+	fmt.Fprintln(c.Out)
+	writeLine(c.Out, "", words.Say("hearing.keep-why", words.Args{"rows": words.Count(len(rows), "row"), "machine": words.Name(m.Name)}))
+	writeSentences(c.Out, "  ", x.BreaksSay())
+	return nil
+}
+
+// refused gives the answer of a recording that was refused, as JSON.
+func (a *ListenCmd) refused(c *Ctx, x *ask.ListenAnswer, why error) error {
+	if x != nil && a.JSON {
+		if err := writeJSON(c.Out, x); err != nil {
+			return err
+		}
+	}
+	return why
+}
+
+// tell draws what was heard and says it.
+func (a *ListenCmd) tell(c *Ctx, x *ask.ListenAnswer) error {
 	if a.Picture != "" {
 		if err := writePicture(a.Picture, picture.HeardOf(x, nil)); err != nil {
 			return err

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/clock"
 	"needlepace/jobs"
@@ -20,6 +21,7 @@ import (
 	"needlepace/recordings"
 	"needlepace/sound/synth"
 	"needlepace/stitchfile"
+	"needlepace/store"
 	"needlepace/web"
 	"needlepace/web/webtest"
 	"needlepace/words"
@@ -152,15 +154,15 @@ func TestARecordingSaysTheSameEverywhere(t *testing.T) {
 	if err != nil || len(runs) == 0 || len(runs) != strings.Count(string(must(json.Marshal(runs))), `"note":"heard"`) {
 		t.Errorf("%d runs are kept, %v", len(runs), err)
 	}
-	blocks := map[int]bool{}
+	parts := map[string]bool{}
 	for _, r := range runs {
 		if r.Shown != 0 { // a speed held
 			continue
 		}
-		if blocks[r.Block] || r.DesignID != d.ID || r.Error != 0.1 {
+		if parts[r.With] || r.DesignID != d.ID || !strings.HasPrefix(r.With, "only ") || r.Error == 0 {
 			t.Errorf("a kept run is %+v", r)
 		}
-		blocks[r.Block] = true
+		parts[r.With] = true
 	}
 	for what, sent := range map[string][2]string{"text/plain": {"hello", "415"}, "audio/wav": {"hello", "422"}} {
 		if r := a.Send("PUT", "/recordings/"+begin()+"/sound?from=0", strings.NewReader(sent[0]), "Content-Type", what); fmt.Sprint(r.Status) != sent[1] {
@@ -284,5 +286,65 @@ func TestListenRefusesWhatItCannotHear(t *testing.T) {
 			!strings.Contains(errs, c.want) {
 			t.Errorf("%s: status %d, %s", c.file, code, errs)
 		}
+	}
+}
+
+// TestARecordingIsKeptForTheShopsMachine: from the command line as from the page, once, and only for what
+// the shop has.
+func TestARecordingIsKeptForTheShopsMachine(t *testing.T) {
+	design, recording, run := record(t)
+	data := filepath.Join(t.TempDir(), "shop.db")
+	s, err := store.Open(t.Context(), data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sh := act.New(s, act.Options{})
+	if err := sh.Migrate(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(design)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := sh.Designs.TakeIn(t.Context(), "drawn.dst", b); err != nil {
+		t.Fatal(err)
+	}
+	m, err := sh.Machines.AddOfClass(t.Context(), "single-15-1200", "Heron", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	keep := func(args ...string) (string, string, int) {
+		return invoke(t, append([]string{"listen", "-m", "Heron", "--design", "drawn.dst", recording, "--keep", "--data", data, "--speed", "870"}, args...)...)
+	}
+	out, errs, code := keep("--whole", "1:10", "--who", "Ruth")
+	if code != exitOK || !says(strings.Join(strings.Fields(out), " "), "kept among the timed runs of Heron.") || !says(out, "0 breaks") {
+		t.Fatalf("status %d, %s%s", code, out, errs)
+	}
+	runs, err := sh.Timings.Runs(t.Context(), m.ID)
+	parts, wholes := 0, 0
+	for _, r := range runs {
+		if strings.HasPrefix(r.With, "only ") {
+			parts++
+		} else if r.Seconds == 70 && r.Block == 0 {
+			wholes++
+		}
+	}
+	if err != nil || parts < 10 || wholes != 1 {
+		t.Errorf("%d parts and %d wholes are kept: %+v, %v", parts, wholes, runs, err)
+	}
+	heard, err := s.Heard(t.Context())
+	if err != nil || len(heard) != 1 || heard[0].By != "Ruth" || heard[0].Stitches != float64(len(run.Strokes)) {
+		t.Errorf("for the break rate %+v, %v", heard, err)
+	}
+	if _, errs, code := keep(); code == exitOK || len(must(sh.Timings.Runs(t.Context(), m.ID))) != len(runs) {
+		t.Errorf("kept twice: status %d, %s", code, errs)
+	}
+	for _, args := range [][]string{{"--append", "runs.csv"}, {"-m", "Nobody"}, {"--design", "other.dst"}} {
+		if _, errs, code := keep(args...); code == exitOK {
+			t.Errorf("%v: %s", args, errs)
+		}
+	}
+	if _, errs, code := invoke(t, "listen", "-m", "single-15-1200", "--design", design, recording, "--who", "Ruth"); code != exitUsage || !strings.Contains(errs, "--keep") {
+		t.Errorf("--who without --keep: status %d, %s", code, errs)
 	}
 }
