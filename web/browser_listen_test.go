@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"needlepace/clock"
+	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/sound/synth"
 	"needlepace/stitchfile"
@@ -83,10 +84,14 @@ func TestARunIsHeardByTheMicrophone(t *testing.T) {
 	if err != nil || len(runs) == 0 {
 		t.Fatalf("%d runs are kept, %v", len(runs), err)
 	}
-	blocks := clock.Run(d, class, clock.Job{Speed: 900}).Blocks
 	for _, r := range runs {
-		if want := blocks[r.Block-1].Parts.Sewing() + blocks[r.Block-1].Parts.Trims; r.Seconds < want*0.9 || r.Seconds > want*1.1 {
-			t.Errorf("block %d was heard to take %.2f s, it took about %.2f", r.Block, r.Seconds, want)
+		o := learn.Observation{Kind: learn.BlockRun, Design: d, SetSpeed: 900, Block: r.Block}
+		if o.With, o.Only, err = learn.ParseWith(r.With); err != nil || o.Only == "" {
+			t.Errorf("block %d holds %q: %v", r.Block, r.With, err)
+			continue
+		}
+		if want := learn.Predict(class, []learn.Observation{o})[0]; r.Seconds < want*0.9 || r.Seconds > want*1.1 {
+			t.Errorf("%s was heard to take %.2f s, it took about %.2f", o.What(), r.Seconds, want)
 		}
 	}
 	// A film or sound file, decoded here; the shop is out of reach at first.
