@@ -22,7 +22,7 @@ import (
 type LearnCmd struct {
 	Runs      string    `arg:"" help:"Timed runs (CSV; docs/how-to-time-a-machine.md), whose designs are found relative to this file; or with --design a recording of one run (WAV or FLAC)."`
 	Design    string    `help:"A stitch file: what is given is a recording of one run of it." placeholder:"FILE"`
-	Whole     string    `help:"With a recording: how long the run took from the start button to the machine standing, by the watch or the machine's display." placeholder:"TIME"`
+	Whole     string    `help:"How long the run took from the start button to the machine standing, by the watch or the machine's display: no recording hears the button. It counts where the run was not interrupted." placeholder:"TIME"`
 	Machine   string    `short:"m" required:"" help:"The machine's sheet to start from: a file (.toml) or a built-in class." placeholder:"SHEET"`
 	Output    string    `short:"o" help:"Where the learned sheet goes; - prints it instead of the report. Default: SHEET-learned.toml beside the runs." placeholder:"NEW.toml"`
 	Name      string    `help:"The shop's own name for the machine, to stand in the sheet." placeholder:"NAME"`

@@ -314,7 +314,7 @@ func TestARecordingIsKeptForTheShopsMachine(t *testing.T) {
 		t.Fatal(err)
 	}
 	keep := func(args ...string) (string, string, int) {
-		return invoke(t, append([]string{"listen", "-m", "Heron", "--design", "drawn.dst", recording, "--keep", "--data", data, "--speed", "870"}, args...)...)
+		return invoke(t, append([]string{"listen", "-m", "Heron", "--design", "drawn.dst", recording, "--for-shop", "--data", data, "--speed", "870"}, args...)...)
 	}
 	out, errs, code := keep("--whole", "1:10", "--who", "Ruth")
 	if code != exitOK || !says(strings.Join(strings.Fields(out), " "), "kept among the timed runs of Heron.") || !says(out, "0 breaks") {
@@ -344,7 +344,7 @@ func TestARecordingIsKeptForTheShopsMachine(t *testing.T) {
 			t.Errorf("%v: %s", args, errs)
 		}
 	}
-	if _, errs, code := invoke(t, "listen", "-m", "single-15-1200", "--design", design, recording, "--who", "Ruth"); code != exitUsage || !strings.Contains(errs, "--keep") {
-		t.Errorf("--who without --keep: status %d, %s", code, errs)
+	if _, errs, code := invoke(t, "listen", "-m", "single-15-1200", "--design", design, recording, "--who", "Ruth"); code != exitUsage || !strings.Contains(errs, "--for-shop") {
+		t.Errorf("--who without --for-shop: status %d, %s", code, errs)
 	}
 }
