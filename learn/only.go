@@ -99,12 +99,12 @@ func (o *Observation) Holds() string {
 
 // parseWith is ParseWith for a block, from 1, of a design of so many (0: the whole run) and of so many stitches.
 func parseWith(text string, block, blocks, stitches int) (Beside, Only, error) {
-	b, only, err := ParseWith(text)
+	_, only, err := ParseWith(text)
 	switch {
 	case err != nil:
 		return 0, "", err
 	case only == "":
-		b, err = parseBeside(text, block, blocks)
+		b, err := parseBeside(text, block, blocks)
 		return b, "", err
 	case block == 0:
 		return 0, "", errors.New("a part is of a colour block: write the block's number, too")
