@@ -130,11 +130,8 @@ func (o *Observation) What() string {
 	}
 	switch o.Kind {
 	case BlockRun:
-		switch {
-		case o.Only.rests():
-			return fmt.Sprintf("rests %s of %s at %s", o.Only, o.Name, perMinute(o.SetSpeed))
-		case o.Only != "":
-			return fmt.Sprintf("stitches %s of %s at %s", o.Only, o.Name, perMinute(o.SetSpeed))
+		if o.Only != "" {
+			return fmt.Sprintf("%s of %s at %s", o.Only.What(), o.Name, perMinute(o.SetSpeed))
 		}
 		return fmt.Sprintf("block %d of %s at %s", o.Block, o.Name, perMinute(o.SetSpeed))
 	case DisplayReading:

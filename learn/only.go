@@ -77,6 +77,20 @@ func (o Only) last() int {
 // rests reports whether a part is of rests.
 func (o Only) rests() bool { return strings.HasPrefix(string(o), "after") }
 
+// What says in few words what the part is; "" for none.
+func (o Only) What() string {
+	from, to, after, err := o.read()
+	switch {
+	case o == "" || err != nil:
+		return string(o)
+	case len(after) == 1:
+		return fmt.Sprintf("rest after stitch %d", after[0])
+	case len(after) > 1:
+		return fmt.Sprintf("%d rests after stitches %d to %d", len(after), after[0], after[len(after)-1])
+	}
+	return fmt.Sprintf("stitches %d to %d", from, to)
+}
+
 // ParseWith reads what the runs' CSV says that a block's time holds: beside the block, or only
 // a part of it. An error says what may be written.
 func ParseWith(text string) (Beside, Only, error) {

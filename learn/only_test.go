@@ -218,3 +218,14 @@ func TestPartsInTheFileOfRuns(t *testing.T) {
 		t.Error(b, only, err)
 	}
 }
+
+// What a part is stands beside its row, where its own words would be too long.
+func TestAPartSaysWhatItIs(t *testing.T) {
+	for only, want := range map[Only]string{
+		"": "", "120-340": "stitches 120 to 340", "after 340": "rest after stitch 340", "after 5 340 520": "3 rests after stitches 5 to 520",
+	} {
+		if got := only.What(); got != want {
+			t.Errorf("%q is %q, want %q", only, got, want)
+		}
+	}
+}

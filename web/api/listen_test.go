@@ -52,6 +52,9 @@ func recordingOperations(a *webtest.App) {
 	}
 	a.Finish(a.Send("POST", at+"/hear", map[string]any{}), "Listen")
 	a.Send("POST", at+"/keep", nil).OK(http.StatusCreated)
+	if _, body := a.Page("/machines/"+of["machine"], nil); strings.Count(body, "block 1, stitches ") < 4 {
+		t.Error("the machine's page does not say which stitches of block 1 a heard time is of")
+	}
 	reported := "/reported?machine=" + of["machine"]
 	said := webtest.Into[ask.ReportedAnswer](a.Send("GET", reported, nil).OK(http.StatusOK)).Machines[0]
 	if len(said.Heard) != 1 || said.Recordings != 1 || said.SewnHeard != float64(len(run.Strokes)) || said.CountedHeard != 0 {

@@ -8,6 +8,7 @@ import (
 	"needlepace/act"
 	"needlepace/ask"
 	"needlepace/jobs"
+	"needlepace/learn"
 	"needlepace/machine"
 	"needlepace/shop"
 	"needlepace/words"
@@ -29,6 +30,9 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		if r.Block > 0 {
 			what = fmt.Sprintf("block %d", r.Block)
 		}
+		if part := partOf(r.With); part != "" {
+			what += ", " + part
+		}
 		shown, length := figure("", ""), figure("", "")
 		if r.Shown > 0 {
 			what, shown = "display", figure(words.PerMinute(r.Shown).Text(nil), raw(r.Shown))
@@ -45,6 +49,12 @@ func (c *call) runsTable(runs []shop.Run) *table {
 			at, shown, length, text(r.Note))
 	}
 	return t
+}
+
+// partOf is what part of a block a run is of; "" for the block or the whole run.
+func partOf(with string) string {
+	_, only, _ := learn.ParseWith(with) // what the shop keeps was checked when it came in
+	return only.What()
 }
 
 // learnForm fits a machine's sheet to its timed runs and shows what was

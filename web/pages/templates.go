@@ -57,6 +57,7 @@ var templateFuncs = template.FuncMap{
 	"jobs":     jobChoices,
 	"counted":  func(n int, noun string) words.Value { return words.Number{V: float64(n), Noun: noun} },
 	"clocked":  func(s float64) words.Value { return words.Clock(s) },
+	"part":     partOf,
 	"secs":     func(s float64) words.Value { return words.Seconds(s) },
 	"speed":    func(v float64) words.Value { return words.PerMinute(v) },
 	"whole":    func(n int) words.Value { return words.Whole(n) },
