@@ -219,7 +219,7 @@ func TestPartsThatAreHeardAreLearnedFrom(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(learned.Rows) != 5 || !strings.HasPrefix(learned.Rows[0].What, "stitches 1-40 ") || !strings.HasPrefix(learned.Rows[2].What, "rests after 100 200 ") ||
+	if len(learned.Rows) != 5 || !strings.HasPrefix(learned.Rows[0].What, "stitches 1 to 40 ") || !strings.HasPrefix(learned.Rows[2].What, "2 rests after stitches 100 to 200 ") ||
 		learned.Rows[0].Predicted <= 0 || learned.Rows[0].Predicted > 30 {
 		t.Errorf("learned from %+v", learned.Rows)
 	}
