@@ -3,6 +3,7 @@ package act
 import (
 	"context"
 	"fmt"
+	"strconv"
 
 	"needlepace/book"
 	"needlepace/shop"
@@ -46,13 +47,13 @@ func (s *Shop) goodsCome(ctx context.Context, o *book.Order, l *book.OrderLine) 
 		return err
 	}
 	if l.Approval.Wanted() {
-		return shop.At("approval", shop.Invalidf("the customer has not approved the sample of line %d of order %d: put the day "+
-			"of the approval in the order (the form of the order, --approved, \"approval\"), and it begins", l.Line, o.Number))
+		return shop.At("approval", shop.Saying(shop.Invalid, words.Say("refused.not-approved", words.Args{
+			"line": words.Whole(l.Line), "order": words.Name(strconv.Itoa(o.Number))})))
 	}
 	day := l.Waits(o.Goods, today)
 	if day.IsZero() {
 		return nil
 	}
-	return shop.At("goods", shop.Invalidf("the goods of order %d come on %s: if they are here already, say so (the press on the "+
-		"page, --goods-here, \"goods_here\"), and it begins", o.Number, day.Text(nil)))
+	return shop.At("goods", shop.Saying(shop.Invalid, words.Say("refused.goods", words.Args{
+		"order": words.Name(strconv.Itoa(o.Number)), "day": day})))
 }

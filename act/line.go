@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"needlepace/ask"
@@ -20,8 +21,8 @@ func (s *Shop) workable(ctx context.Context, id string, line int) (*book.Order, 
 	}
 	o, l, err := s.Orders.Workable(ctx, id, line)
 	if err == nil && l.Partner.Sews() {
-		err = shop.Invalidf("line %d of order %d is made by %s: no machine of the shop sews it; say in the order when it went "+
-			"there and came back", l.Line, o.Number, l.Partner.Name)
+		err = shop.Saying(shop.Invalid, words.Say("refused.partner-sews", words.Args{"line": words.Whole(l.Line),
+			"order": words.Name(strconv.Itoa(o.Number)), "partner": words.Name(l.Partner.Name)}))
 	}
 	return o, l, seen, err
 }
@@ -157,7 +158,7 @@ func (s *Shop) HoldLine(ctx context.Context, q HoldQuestion, by string) (*book.O
 			return nil, err
 		}
 		hold.At = q.At.UTC()
-		what += " from " + q.At.In(w.Location()).Format("2006-01-02 15:04")
+		what += " from " + w.Zone.Moment(q.At).Text(&words.Writer{Zone: w.Zone})
 	}
 	l.Holds = []book.Hold{hold}
 	if q.Saw == nil { // nobody looked at what it does to the plan

@@ -2,12 +2,13 @@ package act
 
 import (
 	"context"
-	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"needlepace/book"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // LineOn is the line of an order that is meant where somebody names only a machine: the only line, else the
@@ -43,11 +44,16 @@ func (s *Shop) LineOn(ctx context.Context, o *book.Order, machineID string) (int
 			return is[0], nil
 		}
 	}
-	var all []string
+	var all words.List
 	for i := range o.Lines {
 		l := &o.Lines[i]
-		all = append(all, fmt.Sprintf("%d (%s)", l.Line, strings.Join(slices.DeleteFunc([]string{l.Garment, l.Placement,
-			fmt.Sprintf("%d of %d left", l.Left(), l.Quantity)}, func(t string) bool { return t == "" }), ", ")))
+		line, left, quantity := words.Whole(l.Line), words.Whole(l.Left()), words.Whole(l.Quantity)
+		if what := strings.Join(slices.DeleteFunc([]string{l.Garment, l.Placement}, func(t string) bool { return t == "" }), ", "); what != "" {
+			all.Say("refused.line-left", words.Args{"line": line, "what": words.Name(what), "left": left, "all": quantity})
+		} else {
+			all.Say("refused.line-left-plain", words.Args{"line": line, "left": left, "all": quantity})
+		}
 	}
-	return 0, shop.At("line", shop.Invalidf("which line of order %d? It has %s", o.Number, strings.Join(all, "; ")))
+	return 0, shop.At("line", shop.Saying(shop.Invalid, words.Say("refused.which-line", words.Args{
+		"order": words.Name(strconv.Itoa(o.Number)), "lines": all})))
 }

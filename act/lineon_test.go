@@ -24,7 +24,7 @@ func TestTheLineOnAMachine(t *testing.T) {
 		}
 		line, err := b.LineOn(bg, now, b.m[machine])
 		if want == asks {
-			if err == nil || !strings.Contains(err.Error(), "which line of order") || !strings.Contains(err.Error(), "; 2 (") {
+			if err == nil || !strings.Contains(err.Error(), "which line of order") || !strings.Contains(err.Error(), " and 2 (") {
 				t.Errorf("%s: line %d, %v; it should ask", what, line, err)
 			}
 		} else if err != nil || line != want {

@@ -3,7 +3,6 @@ package act
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -105,7 +104,7 @@ type noter struct {
 	w     *book.Workshop
 	today words.Day
 	last  *book.Plan
-	whys  map[string][]string // by a line: why no machine can make it
+	whys  map[string]string // by a line: why no machine can make it
 }
 
 func (s *Shop) noter(ctx context.Context) (*noter, error) {
@@ -118,7 +117,7 @@ func (s *Shop) noter(ctx context.Context) (*noter, error) {
 		return nil, err
 	}
 	return &noter{s: s, w: w, today: w.Zone.Day(s.now()), last: last,
-		whys: map[string][]string{}}, nil
+		whys: map[string]string{}}, nil
 }
 
 func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
@@ -127,7 +126,7 @@ func (n *noter) design(ctx context.Context, id string) (*shop.Design, error) {
 }
 
 // unmade says why no machine can make a line; nothing where one can.
-func (n *noter) unmade(ctx context.Context, l *book.OrderLine) ([]string, error) {
+func (n *noter) unmade(ctx context.Context, l *book.OrderLine) (string, error) {
 	key := fmt.Sprint(l.DesignID, l.LineGoods, l.Threads, l.GarmentThreads, l.LineNames)
 	if len(l.GarmentThreads) > 0 {
 		key += fmt.Sprint(l.GarmentColours())
@@ -172,9 +171,9 @@ func (n *noter) notes(ctx context.Context, o *book.Order) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		if len(whys) > 0 {
+		if whys != "" {
 			notes = append(notes, fmt.Sprintf("line %d: no machine can make %s: %s", l.Line, d.Name,
-				strings.Join(whys, "; ")))
+				whys))
 		}
 		if n := len(l.Threads); n > d.ColourStops+1 {
 			notes = append(notes, fmt.Sprintf("line %d: %d thread colours for %d colour blocks; the last ones are "+

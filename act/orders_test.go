@@ -218,11 +218,11 @@ func TestWhatNoMachineCanMakeIsSaidAndKept(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(notes) != 1 || !strings.Contains(notes[0], "line 1: no machine can make") || !strings.Contains(notes[0], "its field 100 × 100 mm") {
+	if len(notes) != 1 || !strings.Contains(notes[0], "line 1: no machine can make") || !strings.Contains(notes[0], "its field 100.0 × 100.0 mm") {
 		t.Errorf("notes %q", notes)
 	}
 	p := b.plan(t).Plan
-	if len(p.Left) != 1 || p.Left[0].Line != 1 || !strings.Contains(p.Left[0].Why, "Gannet: the design is 242 × 279 mm") {
+	if len(p.Left) != 1 || p.Left[0].Line != 1 || !strings.Contains(p.Left[0].Why, "Gannet: the design is 242.0 × 279.2 mm") {
 		t.Errorf("left out: %+v", p.Left)
 	}
 	if len(p.Ends) != 1 || p.Ends[0].Line != 2 {

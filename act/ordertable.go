@@ -7,7 +7,6 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 
 	"needlepace/ask"
 	"needlepace/book"
@@ -193,14 +192,14 @@ func (s *Shop) unmade(ctx context.Context, all []shop.NewOrder) ([]string, error
 			if err != nil {
 				return nil, err
 			}
-			if len(whys) == 0 {
+			if whys == "" {
 				continue
 			}
 			d, err := n.design(ctx, l.DesignID)
 			if err != nil {
 				return nil, err
 			}
-			say := fmt.Sprintf("no machine can make %s: %s", d.Name, strings.Join(whys, "; "))
+			say := fmt.Sprintf("no machine can make %s: %s", d.Name, whys)
 			if !slices.Contains(notes, say) {
 				notes = append(notes, say)
 			}

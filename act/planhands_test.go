@@ -3,6 +3,7 @@ package act_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"needlepace/book"
 	"needlepace/machine"
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // One operator fewer matters where the machines ask for more than are left,
@@ -75,8 +77,20 @@ func TestWhyAJobCannotBeMovedThere(t *testing.T) {
 	b.workshop(t, "field = [500, 350]", "field = [120, 120]")
 	big := b.order(t, "harbour-jacket-back.dst", 5, "", book.Agreed)
 	held := b.order(t, "ostrel-light.dst", 20, "", book.Agreed)
-	if _, err := b.HoldLine(bg, held.ID, 1, b.m["Gannet"], time.Time{}, ""); err != nil {
+	from := time.Date(2027, 3, 4, 9, 30, 0, 0, time.UTC)
+	if _, err := b.HoldLine(bg, held.ID, 1, b.m["Gannet"], from, ""); err != nil {
 		t.Fatal(err)
+	}
+	past, err := b.Orders.History(bg, held.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	zone, err := b.Setups.Zone(bg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "held on Gannet from " + zone.Moment(from).Text(&words.Writer{Zone: zone}); !slices.ContainsFunc(past, func(c book.Change) bool { return strings.HasSuffix(c.What, want) }) {
+		t.Errorf("the history does not say %q: %+v", want, past)
 	}
 	caps, _, err := b.AddOrder(bg, book.Order{Customer: "Pilots", State: book.Agreed, Weight: 1, Lines: []book.OrderLine{{DesignID: b.designs["gull-cap.dst"], Quantity: 9, LineGoods: book.LineGoods{CapFrame: true}}}}, "")
 	if err != nil {
@@ -104,7 +118,7 @@ func TestWhyAJobCannotBeMovedThere(t *testing.T) {
 	for _, c := range []struct {
 		what, order, to, words string
 	}{
-		{"hoop", big.ID, "Gannet", "cannot be made on Gannet: the design is 242 × 279 mm, its field 120 × 120 mm"},
+		{"hoop", big.ID, "Gannet", "cannot be made on Gannet: the design is 242.0 × 279.2 mm, its field 120.0 × 120.0 mm"},
 		{"needles", many.ID, "Six Needles", "cannot be made on Six Needles: 8 thread colours on 6 needles"},
 		{"frame", caps.ID, "Six Sisters", "cannot be made on Six Sisters: it has no cap frame"},
 		{"hold", held.ID, "Six Sisters", "is held on Gannet by hand: release it"},

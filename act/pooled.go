@@ -97,6 +97,10 @@ func (s *Shop) Exported(ctx context.Context, machineID string) (sheet *machine.S
 // AddMachine keeps a new machine that starts from a built-in class, or from one
 // that the shop made (its ID).
 func (s *Shop) AddMachine(ctx context.Context, class, name, by string) (*shop.Machine, error) {
+	// Of a name that is far too long a sheet would say so first, and in bytes.
+	if err := shop.CheckText("machine's name", name, 100, false); err != nil {
+		return nil, shop.At("name", err)
+	}
 	if _, ok := machine.Class(class); ok {
 		return s.Machines.AddOfClass(ctx, class, name, by)
 	}

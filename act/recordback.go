@@ -100,7 +100,7 @@ func (s *Shop) TakeBack(ctx context.Context, order, ref string, saw int, why, by
 	if err != nil {
 		return nil, err
 	}
-	if err := shop.CheckText("note", why, 1000, false); err != nil {
+	if err := shop.At("why", shop.CheckText("note", why, 1000, false)); err != nil {
 		return nil, shop.At("note", err)
 	}
 	off(l, r)

@@ -51,7 +51,7 @@ func BestSpeedOf(ctx context.Context, from LineFrom, design, machineID string, j
 		return nil, err
 	}
 	k, err := lineAt(ctx, from, &book.OrderLine{Line: 1, Quantity: 1, DesignID: design}, d, st)
-	if err != nil || k.Why != "" {
+	if err != nil || !k.Why.IsZero() {
 		return nil, err
 	}
 	knee, err := kneeOn(ctx, from, design, st, job)

@@ -35,6 +35,11 @@ func Errorf(format string, a ...any) *Error {
 // refusing is an error that says a sentence of the catalogue.
 func refusing(m words.Message) *Error { return &Error{Text: m.Text(nil), Say: m} }
 
+// refuses is the error of a line that the machine cannot make, with the reason.
+func (st *station) refuses(why words.Message) *Error {
+	return refusing(words.Say("refused.cannot", words.Args{"machine": words.Name(st.Name), "why": why}))
+}
+
 // unfound is an error that says a sentence of the catalogue of something that is not there.
 func unfound(key string, args ...words.Args) *Error {
 	e := refusing(words.Say(key, args...))

@@ -123,8 +123,8 @@ func left(
 	}
 	name := book.LineName(o, l.Line)
 	switch {
-	case k.Why != "":
-		return nil, Errorf("%s cannot make %s: %s", st.Name, name, k.Why).At("machine")
+	case !k.Why.IsZero():
+		return nil, st.refuses(k.Why).At("machine")
 	case l.NamesAlone:
 		return nil, Errorf("each piece of %s is sewn with a file of its own: ask it of that file, with the clock", name)
 	}

@@ -12,47 +12,51 @@ import (
 	"needlepace/machine"
 	"needlepace/stitch"
 	"needlepace/thread"
+	"needlepace/words"
 )
 
 // lineOn is one line of an order on one machine: can it be made there, and
 // what does a run (a piece on each head) take.
 type lineOn struct {
-	Why      string   // not empty: it cannot be made there
-	Threads  []string // the distinct colours, in the order of their needles
-	Needles  []int    // needle of each colour block, from 0
-	Seconds  float64  // run time of the clock, s
-	Cycle    float64  // s that a run holds the machine: with loading and the expected breaks, bobbins and stops
-	NoBreaks float64  // the same without thread breaks
-	Idle     float64  // s that a head without a piece saves of Cycle: nothing is loaded there and no thread breaks
-	PerBreak float64  // s a thread break holds the machine
-	Hands    float64  // s of an operator a run asks for, hooping beside the machine included
-	Spoilt   float64  // expected fraction of pieces
+	Why      words.Message // said: it cannot be made there
+	Threads  []string      // the distinct colours, in the order of their needles
+	Needles  []int         // needle of each colour block, from 0
+	Seconds  float64       // run time of the clock, s
+	Cycle    float64       // s that a run holds the machine: with loading and the expected breaks, bobbins and stops
+	NoBreaks float64       // the same without thread breaks
+	Idle     float64       // s that a head without a piece saves of Cycle: nothing is loaded there and no thread breaks
+	PerBreak float64       // s a thread break holds the machine
+	Hands    float64       // s of an operator a run asks for, hooping beside the machine included
+	Spoilt   float64       // expected fraction of pieces
 	Stitches int
 	SetSpeed float64    // stitches/min
 	Names    *lettering // where the pieces have names
 	full     floor.Run  // a run with a piece on every head, as the floor sees it
 }
 
-// unfit says why a line cannot be made on a machine, "" where it can.
-func (st *station) unfit(l *book.OrderLine, d *book.Design, threads []string) string {
+// unfit says why a line cannot be made on a machine; nothing where it can.
+func (st *station) unfit(l *book.OrderLine, d *book.Design, threads []string) (why words.Message) {
 	needles := st.Sheet.Needles
-	f, what := st.keys.Field, "field"
+	f := st.keys.Field
 	onCap := l.Kinds()&machine.CapFrame != 0
 	if onCap {
-		f, what = st.keys.CapField, "cap frame's field"
+		f = st.keys.CapField
 	}
 	switch {
 	case d.Stitches == 0:
-		return "the design sews no stitch"
+		return words.Say("unfit.no-stitch")
 	case onCap && !st.keys.CapFrame:
-		return "it has no cap frame"
+		return words.Say("unfit.no-cap-frame")
 	case len(f) == 2 && (d.WidthMM > f[0] || d.HeightMM > f[1]):
-		return fmt.Sprintf("the design is %.0f × %.0f mm, its %s %.0f × %.0f mm",
-			d.WidthMM, d.HeightMM, what, f[0], f[1])
+		size, field := words.Size{W: d.WidthMM, H: d.HeightMM}, words.Size{W: f[0], H: f[1]}
+		if onCap {
+			return words.Say("unfit.cap-field", words.Args{"size": size, "field": field})
+		}
+		return words.Say("unfit.field", words.Args{"size": size, "field": field})
 	case needles > 1 && len(threads) > needles:
-		return fmt.Sprintf("%d thread colours on %d needles", len(threads), needles)
+		return words.Say("unfit.needles", words.Args{"colours": words.Whole(len(threads)), "needles": words.Whole(needles)})
 	}
-	return ""
+	return why
 }
 
 // lineShape is what a line is on every machine, made once for all of them.
@@ -93,20 +97,34 @@ func (sh *lineShape) needled(needles int) *needled {
 	return n
 }
 
-// unfit says why a machine cannot make the line, "" where it can.
-func (sh *lineShape) unfit(l *book.OrderLine, d *book.Design, st *station) string {
+// unfit says why a machine cannot make the line; nothing where it can.
+func (sh *lineShape) unfit(l *book.OrderLine, d *book.Design, st *station) (why words.Message) {
 	threads := sh.needled(st.Sheet.Needles).threads
 	if sh.own > 0 {
-		if why := st.unfit(l, d, threads); why != "" {
+		if why = st.unfit(l, d, threads); !why.IsZero() {
 			return why
 		}
 	}
 	for i := range sh.files {
-		if why := st.unfit(l, sh.files[i].d, threads); why != "" {
-			return sh.files[i].d.File + ": " + why
+		if why = st.unfit(l, sh.files[i].d, threads); !why.IsZero() {
+			return words.Say("unfit.of", words.Args{"whose": words.Name(sh.files[i].d.File), "why": why})
 		}
 	}
-	return ""
+	return why
+}
+
+// because says whose reason it is.
+func (st *station) because(why words.Message) words.Message {
+	return words.Say("unfit.of", words.Args{"whose": words.Name(st.Name), "why": why})
+}
+
+// reasons are the machines' reasons in a row, in English: a plan keeps them so.
+func reasons(all words.Sentences) string {
+	said := make([]string, len(all))
+	for i, m := range all {
+		said[i] = m.Text(nil)
+	}
+	return strings.Join(said, "; ")
 }
 
 // lineAt computes (or remembers) a line on a machine.
@@ -125,19 +143,19 @@ func shapeOn(
 ) (*lineOn, error) {
 	n := sh.needled(st.Sheet.Needles)
 	k := &lineOn{Threads: n.threads, Needles: n.needles[:sh.own]}
-	if k.Why = sh.unfit(l, d, st); k.Why != "" {
+	if k.Why = sh.unfit(l, d, st); !k.Why.IsZero() {
 		return k, nil
 	}
 	run := &floor.Run{}
 	if sh.own > 0 {
 		var err error
-		if run, k.Why, err = runOn(ctx, from, sh.key, l, d, k.Needles, st, st.heads); err != nil || k.Why != "" {
+		if run, k.Why, err = runOn(ctx, from, sh.key, l, d, k.Needles, st, st.heads); err != nil || !k.Why.IsZero() {
 			return k, err
 		}
 	}
 	k.full = *run
 	if sh.names > 0 {
-		if err := sh.lettered(ctx, from, l, d, st, k); err != nil || k.Why != "" {
+		if err := sh.lettered(ctx, from, l, d, st, k); err != nil || !k.Why.IsZero() {
 			return k, err
 		}
 		lot := k.Names.after(run, k.Names.PerRun)
@@ -148,10 +166,10 @@ func shapeOn(
 }
 
 // runOn is a run of a design on a machine, with a piece on so many heads; it is
-// clocked once for a key. why, where it is not empty, says why there can be none.
+// clocked once for a key. why, where it says something, says why there can be none.
 func runOn(
 	ctx context.Context, from LineFrom, key string, l *book.OrderLine, d *book.Design, needles []int, st *station, heads int,
-) (run *floor.Run, why string, err error) {
+) (run *floor.Run, why words.Message, err error) {
 	key += st.digest
 	run, err = from.Memory().runs.get(ctx, mostLines, key, func() (*floor.Run, error) {
 		job := l.Floor().Clock(st.keys.Speed)
@@ -171,9 +189,9 @@ func runOn(
 	})
 	var no cannot
 	if errors.As(err, &no) {
-		return nil, no.Error(), nil
+		return nil, words.Say("unfit.clock", words.Args{"why": words.Name(no.Error())}), nil
 	}
-	return run, "", err
+	return run, why, err
 }
 
 // cannot says why there can be no run.

@@ -46,8 +46,8 @@ func RunOfLine(ctx context.Context, from LineFrom, o *book.Order, line int, mach
 	if err != nil {
 		return nil, err
 	}
-	if k.Why != "" {
-		return nil, refusing(words.Say("refused.cannot", words.Args{"machine": words.Name(st.Name), "why": words.Name(k.Why)}))
+	if !k.Why.IsZero() {
+		return nil, st.refuses(k.Why)
 	}
 	job := st.clockJob(l, k)
 	run := &LineRun{Interval: clock.Interval{Level: clock.DefaultLevel}}
@@ -130,8 +130,8 @@ func Expect(ctx context.Context, from LineFrom, l *book.OrderLine, machineID str
 	if err != nil {
 		return nil, err
 	}
-	if k.Why != "" {
-		return nil, refusing(words.Say("refused.cannot", words.Args{"machine": words.Name(st.Name), "why": words.Name(k.Why)}))
+	if !k.Why.IsZero() {
+		return nil, st.refuses(k.Why)
 	}
 	return &Expected{
 		Machine: st.Machine, Heads: st.heads, Stitches: k.Stitches, SetSpeed: k.SetSpeed,
@@ -159,47 +159,48 @@ func (e *Expected) Usual(pieces int) *book.Held {
 		Loading: runs*(e.unbroken-e.run) - idle*max(0, e.idle-breaks), Break: e.perBreak}
 }
 
-// NobodyMakes says of every machine of the shop why it cannot make a line. It is
+// NobodyMakes says, in English, of every machine of the shop why it cannot make a line. It is
 // empty where one of them can, or the shop has none.
-func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why []string, err error) {
+func NobodyMakes(ctx context.Context, from LineFrom, l *book.OrderLine) (why string, err error) {
 	w, _, err := from.Workshop(ctx)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	all, err := stations(ctx, from, w)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	d, err := from.Design(ctx, l.DesignID)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	if l.Partner.Sews() {
-		return nil, nil
+		return "", nil
 	}
 	whole := *l
 	whole.Good = 0
 	for _, part := range whole.Parts(nil) {
-		if why, err = nobodyMakes(ctx, from, all, part.Line, d); err != nil || len(why) > 0 {
+		if why, err = nobodyMakes(ctx, from, all, part.Line, d); err != nil || why != "" {
 			return why, err
 		}
 	}
-	return nil, nil
+	return "", nil
 }
 
 func nobodyMakes(
 	ctx context.Context, from LineFrom, all []*station, l *book.OrderLine, d *book.Design,
-) (why []string, err error) {
+) (why string, err error) {
 	sh, err := shapeOf(ctx, from, l, d)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
+	var whys words.Sentences
 	for _, st := range all {
 		reason := sh.unfit(l, d, st)
-		if reason == "" {
-			return nil, nil
+		if reason.IsZero() {
+			return "", nil
 		}
-		why = append(why, st.Name+": "+reason)
+		whys = append(whys, st.because(reason))
 	}
-	return why, nil
+	return reasons(whys), nil
 }

@@ -166,8 +166,8 @@ func (p *problem) stuck(l plan.Lot, to int) error {
 			here)
 	case of.hold != nil:
 		return Errorf("%s is held on %s by hand: release it before it is moved to %s", name, here, there)
-	case of.on[to] != nil && of.on[to].Why != "":
-		return Errorf("%s cannot be made on %s: %s", name, there, of.on[to].Why)
+	case of.on[to] != nil && !of.on[to].Why.IsZero():
+		return Errorf("%s cannot be made on %s: %s", name, there, of.on[to].Why.Text(nil))
 	}
 	return nil
 }

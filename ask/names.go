@@ -83,7 +83,7 @@ func (sh *lineShape) lettered(
 		on := letterOn{nameFile: f, Needles: n.needles[f.first : f.first+len(f.threads)]}
 		key := fmt.Sprint("name ", f.d.ID, l.LineGoods, on.Needles)
 		run, why, err := runOn(ctx, from, key, l, f.d, on.Needles, st, 1)
-		if err != nil || why != "" {
+		if err != nil || !why.IsZero() {
 			k.Why = why
 			return err
 		}

@@ -6,7 +6,6 @@ import (
 	"math"
 	"runtime"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -289,18 +288,18 @@ func fill(ctx context.Context, from PlanFrom, p *problem, orders []*book.Order) 
 	p.places = append(p.places, places...)
 	var line []*place // the parts of one line that can be made
 	for i, pl := range places {
-		var whys []string
+		var whys words.Sentences
 		for m, k := range pl.on {
 			st := p.stations[m]
-			if k.Why != "" {
-				whys = append(whys, st.Name+": "+k.Why)
+			if !k.Why.IsZero() {
+				whys = append(whys, st.because(k.Why))
 				continue
 			}
 			pace := st.rates.Pace / (1 - k.Spoilt)
 			pl.fits = append(pl.fits, plan.Fit{Machine: m, Run: k.Cycle * pace, Pieces: st.heads, Idle: k.Idle * pace})
 		}
 		if len(pl.fits) == 0 {
-			p.leave(pl.o, pl.l, "no machine can make it: "+strings.Join(whys, "; "))
+			p.leave(pl.o, pl.l, "no machine can make it: "+reasons(whys))
 		} else {
 			line = append(line, pl)
 		}
@@ -318,7 +317,7 @@ func (p *problem) attend() {
 	loads := make([]load, len(p.stations))
 	for _, pl := range p.places {
 		for m, k := range pl.on {
-			if k.Why == "" {
+			if k.Why.IsZero() {
 				st := p.stations[m]
 				n := float64((pl.part.Line.Left() + st.heads - 1) / st.heads)
 				loads[m].hands += n * k.Hands
@@ -390,8 +389,8 @@ func (p *problem) addJobs(parts []*place, index map[string]int) {
 			p.leave(o, l, "the machine it is held on was taken off the list; release it, or hold it on another")
 			return
 		}
-		if why := parts[0].on[m].Why; why != "" {
-			p.leave(o, l, fmt.Sprintf("it is held on %s, which cannot make it: %s", p.stations[m].Name, why))
+		if why := parts[0].on[m].Why; !why.IsZero() {
+			p.leave(o, l, fmt.Sprintf("it is held on %s, which cannot make it: %s", p.stations[m].Name, why.Text(nil)))
 			return
 		}
 		if why := p.standsStill(o, l, h); why != "" {
@@ -457,7 +456,7 @@ func (p *problem) addBatch(pl *place, b book.Batch, held []int, again int, index
 			n = min(n, h.Quantity-held[i])
 		}
 		m := index[h.MachineID]
-		if n <= 0 || on[m].Why != "" {
+		if n <= 0 || !on[m].Why.IsZero() {
 			continue
 		}
 		rest -= n

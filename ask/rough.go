@@ -295,7 +295,7 @@ func (a *RoughAnswer) priced(
 	wrap := &roughLike{from, des, like.d}
 	if !w.Priced() {
 		for _, st := range can {
-			if k, err := lineAt(ctx, wrap, line, des, st); err == nil && k.Why == "" {
+			if k, err := lineAt(ctx, wrap, line, des, st); err == nil && k.Why.IsZero() {
 				a.On = append(a.On, RoughMachine{ID: st.ID, Name: st.Name, Heads: st.heads, Run: foretold[st.ID]})
 			}
 		}

@@ -103,7 +103,8 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	case q.Quantity < 1 && l.Left() == 0:
 		return nil, refusing(words.Say("refused.sheet-sewn", words.Args{"name": words.Name(r.Name)}))
 	case q.Quantity < 1 || q.Quantity > floor.MaxQuantity:
-		return nil, Errorf("a run sheet for %d pieces makes no sense; give 1 to %d", q.Quantity, floor.MaxQuantity)
+		return nil, refusing(words.Say("refused.sheet-pieces", words.Args{"n": words.Whole(q.Quantity),
+			"most": words.Whole(floor.MaxQuantity)}))
 	}
 	if r.ShopName, err = from.ShopName(ctx); err != nil {
 		return nil, err
@@ -118,8 +119,8 @@ func RunSheet(ctx context.Context, from RunSheetFrom, q RunSheetQuestion) (*book
 	if err != nil {
 		return nil, err
 	}
-	if k.Why != "" {
-		return nil, Errorf("%s cannot make %s: %s", st.Name, r.Name, k.Why)
+	if !k.Why.IsZero() {
+		return nil, st.refuses(k.Why)
 	}
 	// Without an address of the page the code still says order, line and machine.
 	r.Page = book.RecordPath(o.Number, l.Line, machineID, r.Colour)

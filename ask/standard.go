@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/shopspring/decimal"
 
@@ -42,7 +41,8 @@ func standardOf(
 	ctx context.Context, from QuoteFrom, w *book.Workshop, all []*station, l *book.OrderLine, des *book.Design,
 	machine string,
 ) (on []pricedOn, caveats words.Sentences, unpriced []string, err error) {
-	whys, wanted := "", false
+	var whys words.Sentences
+	wanted := false
 	asked := machine
 	if asked == "" {
 		asked = w.StandardID
@@ -54,13 +54,13 @@ func standardOf(
 		}
 		own, priced := w.Money.Machines[st.ID]
 		switch {
-		case st.ID == machine && k.Why != "":
-			return nil, nil, nil, Errorf("line %d: %s cannot make it: %s", l.Line, st.Name, k.Why)
+		case st.ID == machine && !k.Why.IsZero():
+			return nil, nil, nil, Errorf("line %d: %s", l.Line, st.refuses(k.Why).Text)
 		case st.ID == machine && !priced:
 			return nil, nil, nil, Errorf("put in what %s cost, how many years it lasts, what it is worth then, "+
 				"its upkeep and its power first; then I can price what it sews", st.Name).At("machine")
-		case k.Why != "":
-			whys += "; " + st.Name + ": " + k.Why
+		case !k.Why.IsZero():
+			whys = append(whys, st.because(k.Why))
 			continue
 		case !priced:
 			unpriced = append(unpriced, st.Name)
@@ -81,7 +81,7 @@ func standardOf(
 		return nil, nil, nil, Errorf("line %d cannot be priced: put in what %s cost, how many years each lasts, what it is worth "+
 			"then, its upkeep and its power", l.Line, namesOf(unpriced).Text(nil))
 	case len(on) == 0:
-		return nil, nil, nil, Errorf("line %d cannot be priced: no machine can make it: %s", l.Line, strings.TrimPrefix(whys, "; "))
+		return nil, nil, nil, Errorf("line %d cannot be priced: no machine can make it: %s", l.Line, reasons(whys))
 	case wanted:
 		unpriced = nil
 	case asked != "":

@@ -212,7 +212,7 @@ func (t *today) place(ctx context.Context, st *station, on *onMachine, hours *op
 	if err != nil {
 		return nil, err
 	}
-	if k.Why != "" { // it is on a machine that cannot make it: that is all there is to say
+	if !k.Why.IsZero() { // it is on a machine that cannot make it: that is all there is to say
 		out.Phase, out.Piece, out.PieceTo, out.Runs, out.Run = Overdue, on.done+1, on.done+1, 1, 1
 		out.RunEnds, out.Ends = t.Now.UTC(), t.Now.UTC()
 		return out, nil

@@ -2,6 +2,9 @@ package money
 
 import (
 	"fmt"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/shopspring/decimal"
 
@@ -60,6 +63,9 @@ type Owned struct {
 // DefaultQuantities are the steps of a price list.
 var DefaultQuantities = []int{1, 6, 12, 24, 48, 96, 200}
 
+// maxCurrency is the most letters of a currency as it is printed: it stands beside every amount.
+const maxCurrency = 12
+
 func bad(key, format string, a ...any) error {
 	return &floor.KeyError{Key: key, Text: fmt.Sprintf(format, a...)}
 }
@@ -68,6 +74,9 @@ func bad(key, format string, a ...any) error {
 func (r *Rates) Check() error {
 	if r.Currency == "" {
 		return bad("money.currency", "is missing: give the currency as it is to be printed, e.g. \"EUR\"")
+	}
+	if n := utf8.RuneCountInString(r.Currency); n > maxCurrency || strings.ContainsFunc(r.Currency, unicode.IsControl) {
+		return bad("money.currency", "has %d characters: give it as it is to be printed, e.g. \"EUR\", in at most %d", n, maxCurrency)
 	}
 	if r.PriceStep.IsZero() {
 		r.PriceStep.Dec = decimal.New(1, -r.places())

@@ -96,7 +96,7 @@ var assetsOf = sync.OnceValue(func() assetSet {
 })
 
 // scriptWords are the groups of phrases that the scripts say.
-var scriptWords = []string{"live", "count", "time", "length", "speed", "page", "work", "order", "upload", "drawing", "timing", "hearing",
+var scriptWords = []string{"live", "count", "day", "time", "length", "speed", "page", "work", "order", "upload", "drawing", "timing", "hearing",
 	"bars", "queue", "find"}
 
 // cividisModule is the speed scale of package picture as a script module: 256

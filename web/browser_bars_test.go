@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -47,6 +48,7 @@ func testBarKeys(t *testing.T, e *eyes, s *testShop, to string) {
 	}
 	press(key, row-own)
 	press("ArrowLeft", 9)
+	press("Enter", 1) // what it costs does not stand there yet
 	e.until(`document.querySelector("[data-bar-cost][data-state=priced]")`)
 	if got := js[string](e, `["lot", "to", "place"].map(n => document.querySelector("[data-bar-cost] [name=" + n + "]").value).join(" ")`); !strings.HasPrefix(got, "1033/1@") || !strings.HasSuffix(got, " "+to+" 1") {
 		t.Errorf("moved by keys to the first place of the other machine, the form has %q", got)
@@ -110,6 +112,9 @@ func testBars(t *testing.T, tab context.Context) {
 	e.until(running)
 	if got := js[string](e, running+`.textContent`); !strings.Contains(got, "3 done") || !strings.Contains(got, "on the machine now") || !strings.Contains(got, lot.Customer) {
 		t.Errorf("what is sewn now is called %q", got)
+	}
+	if got := js[string](e, running+`.title`); !regexp.MustCompile(`, [A-Z][a-z]{2} \d+ [A-Z][a-z]{2}, \d\d:\d\d to [A-Z][a-z]{2} \d+ [A-Z][a-z]{2}, \d\d:\d\d$`).MatchString(got) {
+		t.Errorf("its times are not as the page's tables have them: %q", got)
 	}
 	e.until(`document.querySelector('.lot[data-risk="2"]')`)
 	if got := js[string](e, `document.querySelector('.lot[data-risk="2"]').textContent + document.querySelector('.lot[data-risk="2"] b').textContent`); !strings.Contains(got, "late, on") || !strings.HasSuffix(got, "!") {

@@ -10,6 +10,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"needlepace/act"
 	"needlepace/book"
 	"needlepace/shop"
 )
@@ -149,14 +150,25 @@ func testOffline(t *testing.T, tab context.Context) {
 	if runs, err := s.shop.Timings.Runs(t.Context(), m); err != nil || len(runs) == 0 || runs[0].DesignID != design.ID {
 		t.Errorf("the timed run: %v, %v", runs, err)
 	}
+	// The count that stands there is the shop's, what is being typed is the phone's, and another's record comes by itself.
+	e.open(record)
+	e.until(`document.documentElement.dataset.live === "on" && document.querySelector("form[data-record] [name=key]").value.length === 20`)
+	typed := js[string](e, `document.querySelector("form[data-record] [name=key]").value`)
+	if _, err := s.shop.Record(t.Context(), book.Report{OrderID: o.ID, Line: l.Line, MachineID: m, Good: 1, Breaks: -1}, act.Recording{}, ""); err != nil {
+		t.Fatal(err)
+	}
+	e.until(fmt.Sprintf(`document.querySelector(".record .elapsed").innerText.startsWith("%d")`, left-2))
+	if got := js[string](e, `document.querySelector("form[data-record] [name=key]").value`); got != typed {
+		t.Errorf("the record has the key %q, %q before another's came", got, typed)
+	}
 	// Too many: it asks, and goes once it is said that they are meant.
 	e.click("#waits a.button")
 	e.until(`document.querySelector("[name=over]") && document.querySelector("[name=good]").value === "` + fmt.Sprint(left+1) + `"`)
 	e.click("[name=over]")
 	e.click("form[data-record] button.main")
 	e.until(`location.search.includes("kept=") && !document.querySelector("#waits")`)
-	if n := good(); n != left+2 {
-		t.Errorf("%d good pieces, want %d", n, left+2)
+	if n := good(); n != left+3 {
+		t.Errorf("%d good pieces, want %d", n, left+3)
 	}
 }
 

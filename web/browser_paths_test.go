@@ -141,6 +141,19 @@ func testOneDesign(t *testing.T, tab context.Context) {
 	if sum := js[string](e, `fetch(location.pathname + location.search + "&csv=seconds").then(r => r.text())`); !strings.HasPrefix(sum, "part,seconds,share,what\nat_set_speed,") {
 		t.Errorf("the CSV begins %q", sum[:min(60, len(sum))])
 	}
+	// Closer in time: what was under the finger stays there.
+	stands := func() string {
+		return js[string](e, `[".cloth", ".trace", "[data-time-in]"].map((s) => { const r = document.querySelector(s).getBoundingClientRect(); return [r.y, r.height].map(Math.round); }).join()`)
+	}
+	e.click("[data-time-in]")
+	e.click("[data-time-all]")
+	stood := stands()
+	js[bool](e, `(document.querySelector("[data-time-in]").click(), true)`)
+	e.until(`document.querySelector(".tracebox").hasAttribute("data-zoomed")`)
+	if got := stands(); got != stood {
+		t.Errorf("closer in time, drawing, trace and button stand at %s, before %s", got, stood)
+	}
+	e.click("[data-time-all]")
 	// Scrubbing by keys: the trace moves the needle on the drawing.
 	e.do(chromedp.Focus(chromedp.CSS(".trace")))
 	press := func(key string) {
@@ -236,6 +249,14 @@ func testAuditAndMend(t *testing.T, tab context.Context) {
 	if got := e.text(".so"); !regexp.MustCompile(`now takes .* less`).MatchString(got) {
 		t.Fatalf("the mend says %q", got)
 	}
+	// Before and after are seen whole, and a hand on them draws the one away.
+	e.until(`document.querySelector("[data-wipe][data-on] img").complete`)
+	wipe := js[[]float64](e, `(() => { const c = document.querySelector(".wipe .cloths"); c.scrollIntoView({block: "center", behavior: "instant"}); const r = c.getBoundingClientRect(); return [r.x, r.y, r.width, r.height, document.querySelector(".wipe input").getBoundingClientRect().bottom]; })()`)
+	if wipe[3] < 200 || wipe[4] > 900 {
+		t.Errorf("the drawings are %v px high, their slider ends at %v of 900", wipe[3], wipe[4])
+	}
+	e.drag(wipe[0]+wipe[2]/2, wipe[1]+wipe[3]/2, wipe[0]+wipe[2]/4, wipe[1]+wipe[3]/2)
+	e.until(`document.querySelector("[data-wipe]").style.getPropertyValue("--cut") === "25%" && document.querySelector(".wipe input").value === "25"`)
 	file := js[string](e, `fetch(document.querySelector("a.button.main").href).then(r => r.arrayBuffer()).then(b => Array.from(new Uint8Array(b), v => String.fromCharCode(v)).join(""))`)
 	var b bytes.Buffer
 	for _, r := range file {

@@ -38,9 +38,10 @@ func TestCases(t *testing.T) {
 			"seconds": Seconds(v), "clock": Clock(v), "hours": Hours(v), "whole": Fixed(v, 0), "figure": Figure(v),
 			"span": Span(v), "share": Share(v), "level": Level(v), "chance": Chance(v), "odds": Odds(v), "mm": MM(v),
 			"stitch": StitchMM(v), "metres": Metres(v), "per-minute": PerMinute(v),
-			"count": Number{V: v, Noun: noun}, "mean": Mean(v, noun),
+			"daytime": TimeOfDay(v * 1e9),
+			"count":   Number{V: v, Noun: noun}, "mean": Mean(v, noun),
 		}
-		if got := values[kind].Text(&Writer{Inch: c.Inch}); got != c.Is {
+		if got := values[kind].Text(&Writer{Inch: c.Inch, Hours12: noun == "12"}); got != c.Is {
 			t.Errorf("%s of %v is %q, want %q", c.As, v, got, c.Is)
 		}
 	}

@@ -131,7 +131,7 @@ func (s *Machines) KeepLearned(ctx context.Context, m *shop.Machine, sheet *mach
 
 func (s *Machines) addVersion(ctx context.Context, id string, base, parent int, o shop.Origin, sheet *machine.Sheet,
 	note, by string) (*shop.Machine, error) {
-	if err := shop.CheckText("note", note, 1000, false); err != nil {
+	if err := shop.At("note", shop.CheckText("note", note, 1000, false)); err != nil {
 		return nil, err
 	}
 	m, _, err := s.store.Machine(ctx, id)

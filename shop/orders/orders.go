@@ -308,7 +308,7 @@ func (s *Orders) Move(ctx context.Context, id string, version int, to book.Order
 		return nil, shop.Invalidf("order %d has %s still to sew; record them, or change the quantity",
 			o.Number, pieces(o.Left()))
 	}
-	if err := shop.CheckText("note", note, 1000, false); err != nil {
+	if err := shop.At("note", shop.CheckText("note", note, 1000, false)); err != nil {
 		return nil, err
 	}
 	what := fmt.Sprintf("%s (was %s)", to, o.State)

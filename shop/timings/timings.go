@@ -128,7 +128,7 @@ func (s *Timings) ready(ctx context.Context, machineID string, runs []shop.Run) 
 func turn(now time.Time, i int) time.Time { return now.Add(time.Duration(i) * time.Microsecond) }
 
 func (s *Timings) checkRun(ctx context.Context, r *shop.Run) error {
-	if err := shop.CheckText("note", r.Note, 1000, false); err != nil {
+	if err := shop.At("note", shop.CheckText("note", r.Note, 1000, false)); err != nil {
 		return shop.At("note", err)
 	}
 	in := func(what string, v, lo, hi float64) error {
@@ -217,7 +217,7 @@ func (s *Timings) Save(ctx context.Context, t *shop.Timing) (*shop.Timing, error
 	if t.Started.IsZero() || t.Started.Year() < 2000 || t.Started.Year() > 2200 {
 		return nil, shop.Invalidf("started is missing or absurd")
 	}
-	if err := shop.CheckText("note", t.Note, 1000, false); err != nil {
+	if err := shop.At("note", shop.CheckText("note", t.Note, 1000, false)); err != nil {
 		return nil, err
 	}
 	if err := checkMarks(t.Marks); err != nil {

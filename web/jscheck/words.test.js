@@ -9,6 +9,7 @@ import * as words from "./words.js";
 const as = {
   seconds: words.seconds, clock: words.clock, whole: words.whole, figure: words.figure,
   stitch: words.stitchLength, "per-minute": words.perMinute, count: words.count,
+  daytime: (v, hours) => words.daytime(v, hours === "12"),
 };
 /** @type {{as: string, of: number|null, inch?: boolean, is: string}[]} */
 const cases = JSON.parse(readFileSync(new URL("cases.json", import.meta.url), "utf8"));
@@ -23,6 +24,12 @@ test("figures are written as package words writes them", () => {
     assert.equal(as[kind](c.of ?? NaN, noun ?? ""), c.is, `${c.as} of ${c.of}`);
   }
   assert.deepEqual([...tried].sort(), Object.keys(as).sort());
+});
+
+test("a moment is written as the page writes it, midnight too", () => {
+  const by = words.writes("Europe/Lisbon"), at = (/** @type {string} */ t) => words.moment(by, Date.parse(t));
+  assert.deepEqual(at("2026-11-30T00:05:59Z"), { day: "Mon 30 Nov", seconds: 300 });
+  assert.deepEqual(at("2026-06-30T23:05:00Z"), { day: "Wed 1 Jul", seconds: 300 });
 });
 
 test("the scale bar has the reader's unit", () => {

@@ -188,6 +188,7 @@ type form struct {
 	wrong map[string]string
 	named map[string]string // fields by the domain's keys, where the form calls them otherwise
 	told  []string          // what is wrong with no field of the form
+	all   bool              // told says what is wrong with its fields too
 	w     *words.Writer     // how what is wrong is said; nil: in English
 }
 
@@ -266,13 +267,25 @@ func (c *call) sent(into any, do func(*form) (to string, err error), again func(
 	return again(f)
 }
 
-// pressed decodes a form of buttons, which has nothing to be typed again.
+// wrongFields is what is wrong with a form by field, as one error.
+type wrongFields struct {
+	error
+	wrong map[string]string
+}
+
+// Unwrap is the error.
+func (w *wrongFields) Unwrap() error { return w.error }
+
+// pressed decodes a form that is part of another page, which again shows.
 func (c *call) pressed(into any) error {
 	f, err := c.form(into)
 	if err != nil {
 		return err
 	}
-	return f.err(nil)
+	if err := f.err(nil); err != nil {
+		return &wrongFields{err, f.wrong}
+	}
+	return nil
 }
 
 // bad reports whether the form is to be shown again.
@@ -338,7 +351,7 @@ func (f *form) message() *told {
 		return nil
 	}
 	lines := slices.Clone(f.told)
-	if n := len(f.wrong); !f.sent {
+	if n := len(f.wrong); !f.sent || f.all {
 		return &told{true, lines}
 	} else if n == 1 {
 		lines = append(lines, words.Say("refused.one-marked").Text(f.w))

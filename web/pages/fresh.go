@@ -9,7 +9,8 @@ import (
 )
 
 // fresh are the pages that show what others change while they stand open, and the
-// kinds of things that they show. Pages to fill in are not among them: what is
+// kinds of things that they show. Pages to fill in are not among them but for Record, whose
+// form is kept as it stands (data-keep) under a count that others change: what is
 // typed there stays as it is, and another's change is told when it is sent.
 var fresh = []struct {
 	path *regexp.Regexp
@@ -18,6 +19,7 @@ var fresh = []struct {
 	{regexp.MustCompile(`^/today(/wall)?$`), "designs machines orders reports plans setups told"},
 	{regexp.MustCompile(`^/orders$`), "orders reports plans"},
 	{regexp.MustCompile(`^/orders/[0-9a-z]+$`), "orders reports plans"},
+	{regexp.MustCompile(`^/orders/[0-9a-z]+/record$`), "orders reports"},
 	{regexp.MustCompile(`^/plan$`), "orders reports plans machines setups"},
 	{regexp.MustCompile(`^/designs$`), "designs machines"},
 	{regexp.MustCompile(`^/machines$`), "machines reports"},

@@ -156,6 +156,7 @@ func TestNonsenseInHoursStandsAtItsField(t *testing.T) {
 		{"money.labour_per_hour", "", "missing"},
 		{"money.labour_per_hour", "much", "write an amount"},
 		{"money.currency", "", "missing"},
+		{"money.currency", strings.Repeat("x", 3000), "3000 characters"},
 		{"shift[0].operators", "0", "above 0"},
 		{"shift[0].from", "25:00", "time of day"},
 		{"shift[0].days", "", "tick the days"},

@@ -15,6 +15,7 @@ import (
 	"golang.org/x/net/html"
 
 	"needlepace/ask"
+	"needlepace/book"
 	"needlepace/internal/wordstest"
 	"needlepace/shop"
 	"needlepace/web"
@@ -134,6 +135,26 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 			}
 		}
 	}
+	byName := map[string]string{}
+	for _, m := range machines {
+		byName[m.Name] = m.ID
+	}
+	six, skipper := byName["Six Sisters"], byName["Skipper"]
+	for number, change := range map[string]func(*book.Order){
+		"1004": func(o *book.Order) { o.Lines[0].Partner = book.Partner{Name: "Pier", Days: 3} },
+		"1002": func(o *book.Order) { o.Goods = o.Due },
+		"1005": func(o *book.Order) { o.Lines[0].Approval.Due = o.Due },
+	} {
+		o, err := a.Shop.Orders.Get(t.Context(), number)
+		if err != nil {
+			t.Fatal(err)
+		}
+		change(o)
+		if _, _, err := a.Shop.ChangeOrder(t.Context(), *o, ""); err != nil {
+			t.Fatal(number, err)
+		}
+	}
+	data = append(data, "Pier")
 	// What an operator may get wrong is said in it as well.
 	for _, wrong := range []struct {
 		path string
@@ -148,6 +169,14 @@ func TestAnotherLanguageReachesEveryWord(t *testing.T) {
 		{"/orders/1001/record", url.Values{"machine": {machines[0].ID}, "good": {"1"}, "speed": {"5"}, "run_min": {"5"}}},
 		{"/orders/1001/record/77/undo", url.Values{}},
 		{"/orders/1001/start", url.Values{"line": {"1"}, "machine": {"qx7"}}},
+		// What a machine cannot make: caps without a cap frame, a back wider than its field.
+		{"/orders/1003/runsheet?line=1&machine=" + six, nil}, {"/orders/1003/runsheet.pdf?line=1&machine=" + six, nil},
+		{"/orders/1003/record", url.Values{"line": {"1"}, "machine": {six}, "good": {"1"}}},
+		{"/orders/1003/start", url.Values{"line": {"1"}, "machine": {six}}},
+		{"/orders/1005/runsheet?machine=" + skipper, nil},
+		// What is not to be begun yet, or not by the shop.
+		{"/orders/1002/start", url.Values{"line": {"1"}, "machine": {six}}}, {"/orders/1004/start", url.Values{"line": {"1"}, "machine": {six}}},
+		{"/orders/1005/start", url.Values{"line": {"1"}, "machine": {six}}}, {"/orders/1003/runsheet?quantity=999999999", nil},
 	} {
 		status, body := a.Page(wrong.path, wrong.form)
 		if status < 400 {

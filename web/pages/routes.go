@@ -1,7 +1,9 @@
 package pages
 
 import (
+	"errors"
 	"net/http"
+	"path"
 	"regexp"
 	"slices"
 	"strings"
@@ -312,7 +314,12 @@ func (c *call) again(at string, err error) error {
 	if !c.May(page.right) {
 		return err
 	}
-	c.back = &form{name: "pressed", typed: c.PostForm, sent: true, told: []string{words.Sentence(shop.ErrorOf(err).In(c.writer()))}}
+	e, by := shop.ErrorOf(err), &wrongFields{}
+	text := words.Sentence(e.In(c.writer()))
+	if !errors.As(err, &by) && c.PostForm.Has(e.Key) {
+		by.wrong = map[string]string{e.Key: text}
+	}
+	c.back = &form{name: path.Base(c.URL.Path), typed: c.PostForm, sent: true, wrong: by.wrong, told: []string{text}, all: true}
 	c.URL.Path = pathValue.ReplaceAllStringFunc(at, func(s string) string { return c.PathValue(strings.Trim(s, "{}")) })
 	if page.do(c) != nil {
 		return err

@@ -2,7 +2,7 @@
 // Bars: the plan as strips over open time, a row a machine. Only what is seen is
 // drawn: wide lots are buttons, which can be read and moved; narrow ones a picture.
 
-import { say, count } from "./words.js";
+import { say, count, daytime, moment, writes } from "./words.js";
 
 /**
  * The plan as the server sends it (pages/plan_bars.go); times are seconds after from.
@@ -236,14 +236,14 @@ export class Bars {
   }
   /** Hours between the days. @param {CanvasRenderingContext2D} c @param {(t: number) => number} at @param {number} t0 @param {number} t1 @param {number} room @param {string} ink */
   #hours(c, at, t0, t1, room, ink) {
-    const every = this.axis.k * 3600 > 110 ? 3600 : 2 * 3600, of = new Intl.DateTimeFormat(document.documentElement.lang || "en", { hour: "numeric", minute: "2-digit", hour12: this.sent.hours12, timeZone: zoned(this.sent.zone) });
+    const every = this.axis.k * 3600 > 110 ? 3600 : 2 * 3600;
     const begin = this.sent.from - this.sent.from % 3600;
     c.save(); c.fillStyle = ink; c.globalAlpha = .8;
     let last = -Infinity;
     for (let u = begin + Math.ceil((t0 + this.sent.from - begin) / every) * every; u <= t1 + this.sent.from; u += every) {
       const t = u - this.sent.from, x = at(t);
       if (x < last + 12 || this.sent.days.some((d) => at(d.at) - 44 < x && x < at(d.at) + 90) || Math.abs(this.axis.t(x + this.el.scrollLeft - this.side) - t) > 60) continue;
-      const text = of.format(u * 1000);
+      const text = this.hour(t);
       c.fillRect(x, 18, 1, 6); c.fillText(text, x + 3, 15);
       last = x + c.measureText(text).width;
     }
@@ -290,11 +290,12 @@ export class Bars {
     b.title = (b.textContent || "").trim();
     return b;
   }
-  /** A time as people write it. @param {number} t */
-  when(t) {
-    this.writes ??= new Intl.DateTimeFormat(document.documentElement.lang || "en", { weekday: "short", day: "numeric", month: "short", hour: "numeric", minute: "2-digit", hour12: this.sent.hours12, timeZone: zoned(this.sent.zone) });
-    return this.writes.format((this.sent.from + t) * 1000);
-  }
+  /** A time as the page writes it: Mon 30 Nov, 07:04. @param {number} t */
+  when(t) { return `${this.#moment(t).day}, ${this.hour(t)}`; }
+  /** Its time of day: 07:04. @param {number} t */
+  hour(t) { return daytime(this.#moment(t).seconds, this.sent.hours12); }
+  /** @param {number} t */
+  #moment(t) { return moment(this.writes ??= writes(zoned(this.sent.zone)), (this.sent.from + t) * 1000); }
   /** What a machine's row has beside a lot, in its order. @param {number} row @param {Lot} but */
   queue(row, but) { return this.rows[row].filter((l) => l !== but); }
   /** The row and the place in it, from 1, at a point of the window. @param {number} clientX @param {number} clientY @param {Lot} but */

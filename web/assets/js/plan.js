@@ -156,13 +156,10 @@ async function price(t) {
   } catch (err) { if (!mine.signal.aborted) { form.dataset.state = "refused"; says(where, say("bars.failed", { why: String(err instanceof Error ? err.message : err) }), true); } }
 }
 
-/** Keeps it where it was moved to, once its cost is known. */
-async function keep() {
-  const form = cost();
-  if (!form || form.dataset.state === "refused") return;
-  for (let i = 0; i < 100 && form.dataset.state === "asking"; i++) await new Promise((done) => setTimeout(done, 50));
-  const button = form.querySelector("button.main");
-  if (form.dataset.state === "priced" && button instanceof HTMLButtonElement) form.requestSubmit(button);
+/** Keeps it where it was moved to, if what it costs stands there: nobody keeps what they were not told. */
+function keep() {
+  const form = cost(), button = form?.querySelector("button.main");
+  if (form?.dataset.state === "priced" && button instanceof HTMLButtonElement) form.requestSubmit(button);
 }
 
 /** Puts it back. @param {boolean} focus */

@@ -9,6 +9,8 @@ import { say } from "./words.js";
 
 const form = document.querySelector("form[data-record]");
 if (form instanceof HTMLFormElement) record(form);
+// One that waited is looked at from the page that it belongs to.
+addEventListener("hashchange", () => { if (waiting().some((w) => w.key === location.hash.slice(1))) location.reload(); });
 begin();
 offline();
 

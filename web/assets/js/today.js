@@ -3,7 +3,7 @@
 // a sound or a shake tells when a machine needs somebody, where that was asked for.
 
 import { refresh } from "./morph.js";
-import { clock, say } from "./words.js";
+import { clock, daytime, moment, say, writes } from "./words.js";
 
 const renew = 30_000, turn = 12_000, onePage = 4; // ms, ms, machines
 const counts = 12 * 3_600_000; // ms before a person is needed from which they are counted: the server says when it is before
@@ -30,7 +30,7 @@ function tick() {
     if (at - now() < 30_000 && !told.has(what)) { told.add(what); if (at - now() > -30_000) alarm(); }
   }
   const t = document.querySelector("[data-clock]");
-  if (t) t.textContent = new Intl.DateTimeFormat(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hour12: /[ap]m$/.test(t.textContent || ""), timeZone: zone() }).format(now());
+  if (t) t.textContent = daytime(moment(writes(zone()), now()).seconds, /[ap]m$/.test(t.textContent || ""));
   paging();
 }
 /** The shop's offset, as the page's own time has it. */

@@ -47,6 +47,19 @@ export function figure(v) {
   return places ? s.replace(/0+$/, "").replace(/\D$/, "") : s;
 }
 
+/** A time of day: 14:05, 2:05 pm @param {number} s seconds since midnight @param {boolean} hours12 */
+export function daytime(s, hours12) {
+  const m = Math.floor(s / 60), h = Math.floor(m / 60);
+  return hours12 ? say(h % 24 < 12 ? "day.am" : "day.pm", { time: `${h % 12 || 12}:${two(m % 60)}` }) : `${two(h)}:${two(m % 60)}`;
+}
+/** When it is by the clocks of a zone: seconds since their midnight, and the day as the page writes it, Mon 30 Nov. @param {Intl.DateTimeFormat} by of {@link writes} @param {number} ms */
+export function moment(by, ms) {
+  const p = Object.fromEntries(by.formatToParts(ms).map((x) => [x.type, x.value]));
+  return { day: `${p.weekday} ${p.day} ${p.month}`, seconds: Number(p.hour) * 3600 + Number(p.minute) * 60 };
+}
+/** @param {string} zone */
+export const writes = (zone) => new Intl.DateTimeFormat(language.tag, { weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: zone });
+
 /** 18 min 45 s, 1 h 02 min, 8.4 s @param {number} s @returns {string} */
 export function seconds(s) {
   if (!Number.isFinite(s)) return none;
