@@ -9,9 +9,12 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/pelletier/go-toml/v2"
+
 	"needlepace/ask"
 	"needlepace/shop"
 	"needlepace/shop/visits"
+	"needlepace/stitchfile"
 	"needlepace/trial"
 	"needlepace/words"
 )
@@ -133,25 +136,25 @@ func (s *Shop) SendEntry(ctx context.Context, page *shop.CallPage, row ask.Calle
 		ext := strings.ToLower(path.Ext(g.Name))
 		switch {
 		case size > MostEntry:
-			return shop.Errorf(shop.TooLarge, "the files have more than %d MB together: send a smaller photograph, or a shorter recording", MostEntry>>20)
+			return shop.Saying(shop.TooLarge, words.Say("refused.call-large", words.Args{"most": words.Whole(MostEntry >> 20)}))
 		case trial.IsPhotograph(g.Name) && row.Photo == "":
 			if g.Bytes, err = trial.Photograph("the photograph", g.Bytes); err != nil {
-				return shop.At("photo", shop.AsInvalid(err))
+				return shop.At("photo", shop.Saying(shop.Invalid, trial.Told(err)))
 			}
 			ext = ".jpg"
 			row.Photo = path.Base(id) + ext
 		case trial.IsRecording(g.Name) && row.Recording == "":
 			if !bytes.HasPrefix(g.Bytes, []byte("RIFF")) && !bytes.HasPrefix(g.Bytes, []byte("fLaC")) {
-				return shop.At("recording", shop.Invalidf("the recording is called %s and is neither WAV nor FLAC", ext))
+				return shop.At("recording", shop.Saying(shop.Invalid, words.Say("refused.call-recording", words.Args{"ext": words.Name(ext)})))
 			}
 			row.Recording = path.Base(id) + ext
 		default:
-			return shop.Invalidf("send one photograph (JPEG, PNG) and one recording (WAV, FLAC) at most")
+			return shop.Saying(shop.Invalid, words.Say("refused.call-files"))
 		}
 		put = append(put, visits.File{Name: id + ext, As: g.Bytes})
 	}
 	if row.Time == "" && row.Recording == "" {
-		return shop.At("time", shop.Invalidf("give the time, or a recording of the run"))
+		return shop.At("time", shop.Saying(shop.Invalid, words.Say("refused.call-time")))
 	}
 	var sheet bytes.Buffer
 	if err := ask.CalledSheet(&sheet, f.Name, digest, row); err != nil {
@@ -174,7 +177,7 @@ func (s *Shop) SendEntry(ctx context.Context, page *shop.CallPage, row ask.Calle
 		}
 	}
 	if n >= page.Most || all > mostEntries {
-		return shop.Errorf(shop.Conflict, "the call has all the entries that it takes: thank you all the same")
+		return shop.Saying(shop.Conflict, words.Say("refused.call-full"))
 	}
 	return s.Visits.Put(ctx, page.Visit, CallEntryBy, put...)
 }
@@ -251,6 +254,10 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 	if !slices.ContainsFunc(have, func(f shop.VisitFile) bool { return f.Name == folder+file }) {
 		return nil, shop.Errorf(shop.NotFound, "there is no %s %q in this visit", what, name)
 	}
+	designs, err := s.digestsOf(ctx, visit, folder, file)
+	if err != nil {
+		return nil, err
+	}
 	var keep []visits.File
 	kept := map[string]string{} // by digest: what is here already
 	for _, f := range have {
@@ -280,11 +287,13 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 					said.Say("returns.no-recording", words.Args{"file": words.Name(g.Name)})
 					continue
 				}
-			case trial.OfPack(base):
+			case trial.OfPack(base, g.Bytes, designs):
 				continue
 			default:
-				said.Say("returns.not-read", words.Args{"file": words.Name(g.Name)})
-				continue
+				said = append(said, trial.NotRead(g.Name))
+				if ext := path.Ext(base); !strings.EqualFold(ext, ".pdf") && !slices.Contains(stitchfile.Writable(), strings.ToLower(ext)) {
+					continue
+				} // a card that was filled in by hand, or what was sewn in place of the design: somebody needs it
 			}
 			digest := shop.Digest(g.Bytes)
 			if was, ok := kept[digest]; ok {
@@ -307,6 +316,27 @@ func (s *Shop) takeIn(ctx context.Context, visit, folder, file, into, what, name
 		return said, nil
 	}
 	return said, s.Visits.Put(ctx, visit, by, keep...)
+}
+
+// digestsOf are the digests of the designs of a trial or an open call.
+func (s *Shop) digestsOf(ctx context.Context, visit, folder, file string) (all []string, err error) {
+	b, err := s.Visits.Read(ctx, visit, folder+file)
+	if err != nil {
+		return nil, err
+	}
+	var f struct {
+		Design []trial.DesignKeys `toml:"design"`
+	}
+	if err := toml.Unmarshal(b, &f); err != nil {
+		return nil, shop.Errorf(shop.Storage, "%s cannot be read: %w", folder+file, err)
+	}
+	from := s.filesOf(ctx, visit, folder, nil)
+	for _, d := range f.Design {
+		if design, err := from.Design(d.File); err == nil { // else it is told where the answer is asked for
+			all = append(all, trial.Digest(design))
+		}
+	}
+	return all, nil
 }
 
 // hearings remember what recordings said.

@@ -16,6 +16,7 @@ type LetterTerms struct {
 	To, From string          // as it greets and signs; may be empty
 	Hour     decimal.Decimal // what an hour of the machine is worth; 0: nobody said
 	Currency string          // of Hour, e.g. EUR
+	Year     bool            // the audit's pieces are those of a year, no order
 }
 
 // mostHour bounds what an hour is worth, in any currency.

@@ -16,6 +16,7 @@ import (
 	"needlepace/audit"
 	"needlepace/floor"
 	"needlepace/machine"
+	"needlepace/money"
 	"needlepace/trial"
 	"needlepace/trial/mixed"
 	"needlepace/words"
@@ -557,12 +558,16 @@ func (a *TrialAnswer) Letters(ctx context.Context) ([]*Letter, error) {
 				on = k
 			}
 		}
+		terms, pieces := LetterTerms{From: a.File.Adviser, Year: d.Year >= 1}, int(min(d.Year, mostPieces))
+		if m := a.File.Money; m != nil && pieces > 0 { // as the client's year is reckoned: an hour of a machine is labour
+			terms.Hour, terms.Currency = m.Labour.DivRound(money.Measured(m.Tends), 9), m.Currency
+		}
 		x, err := Audit(ctx, Given{Stitches: d.Of, On: a.Sheets[on]}, AuditQuestion{Job: Job{Speed: a.File.Machines[on].Speed},
-			Limits: ptr(audit.DefaultLimits())})
+			Pieces: pieces, Limits: ptr(audit.DefaultLimits())})
 		if err != nil {
 			return nil, err
 		}
-		l, err := LetterOf(x, LetterTerms{From: a.File.Adviser})
+		l, err := LetterOf(x, terms)
 		if err != nil {
 			return nil, err
 		}

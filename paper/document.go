@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"codeberg.org/go-pdf/fpdf"
+
 	"needlepace/picture"
 	"needlepace/words"
 )
@@ -46,6 +48,14 @@ func (d *Document) Text(s ...string) {
 	}
 }
 
+// unchecked says that nobody who speaks the document's language has read its texts,
+// where that is so.
+func (d *Document) unchecked(says string) {
+	if d.W != nil && d.W.Language != nil && d.W.Language.Note != "" {
+		d.Add(Paragraph{Text: says, Quiet: true})
+	}
+}
+
 // PDF writes the document with bookmarks for its headings.
 func (d *Document) PDF(w io.Writer, size Size) error {
 	p, err := inItsLetters(d.W, func(f *typeface) (*page, error) { return d.lay(f, size) })
@@ -71,6 +81,7 @@ func (d *Document) lay(f *typeface, size Size) (*page, error) {
 			return nil, err
 		}
 	}
+	p.f.SetAttachments(p.files)
 	return p, nil
 }
 
@@ -396,19 +407,28 @@ func (b Blanks) onPage(p *page) error {
 	return nil
 }
 
-// Verbatim is text line by line as it stands in a file: to be typed off, or copied
-// from the page.
-type Verbatim struct{ Caption, Text string }
+// Verbatim is text line by line as it stands in a file. The paper has the file itself with
+// it where it has a name, since from a printed page nobody copies spaces and long lines whole.
+type Verbatim struct{ Caption, File, Text string }
 
 func (v Verbatim) onPage(p *page) error {
+	const size = 6.5
 	p.paragraph(margin, p.width(), v.Caption, small, true, black)
 	for _, l := range strings.Split(strings.TrimRight(v.Text, "\n"), "\n") {
-		if l == "" {
+		switch {
+		case l == "":
 			p.y += 3
-			continue
+		case p.wide(l, size, false) <= p.width():
+			p.need(size * 1.4)
+			p.text(margin, p.y+size, l, size, false, black)
+			p.y += size * 1.4
+		default:
+			p.paragraph(margin, p.width(), l, size, false, black)
 		}
-		p.paragraph(margin, p.width(), l, 6.5, false, black)
 	}
 	p.y += 8
+	if v.File != "" {
+		p.files = append(p.files, fpdf.Attachment{Content: []byte(v.Text), Filename: v.File})
+	}
 	return nil
 }

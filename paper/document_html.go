@@ -221,5 +221,9 @@ func (b Blanks) asHTML(h *html) {
 }
 
 func (v Verbatim) asHTML(h *html) {
-	h.put(`<details open><summary>%s</summary><pre class="quiet" tabindex="0">%s</pre></details>`, v.Caption, v.Text)
+	h.put(`<details open><summary>%s</summary>`, v.Caption)
+	if v.File != "" {
+		h.put(`<p><a download="%s" href="data:text/plain;charset=utf-8;base64,`+base64.StdEncoding.EncodeToString([]byte(v.Text))+`">%s</a></p>`, v.File, v.File)
+	}
+	h.put(`<pre class="quiet" tabindex="0">%s</pre></details>`, v.Text)
 }

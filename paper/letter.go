@@ -19,6 +19,7 @@ func LetterOf(l *ask.Letter, shop Shop, made time.Time, by *words.Writer) *Docum
 	d.Kind, d.Title = d.Say("letter.kind"), d.Say("letter.title", words.Args{"design": words.Name(l.Design)})
 	d.Foot = d.Say("letter.foot", words.Args{"design": words.Name(l.Design), "day": words.NewDay(made.Date())})
 	d.Add(Heading{Text: d.Title})
+	d.unchecked(d.Say("paper.unchecked"))
 	letterBody(d, l, true)
 	return d
 }
@@ -34,8 +35,12 @@ func letterBody(d *Document, l *ask.Letter, alone bool) {
 		{d.Say("letter.size"), d.Say("letter.stitched", words.Args{"stitches": words.Count(l.Stitches, "stitch"),
 			"blocks": words.Count(l.Blocks, "colour-block")})},
 		{d.Say("letter.machine"), ask.MachineName(l.On).Text(by)}}
+	pieces, worth := d.Say("letter.order"), d.Say("letter.worth")
+	if l.Terms.Year {
+		pieces, worth = d.Say("letter.year"), d.Say("letter.worth-year")
+	}
 	if l.Pieces > 1 {
-		facts = append(facts, [2]string{d.Say("letter.order"), d.Say("letter.order-of", words.Args{"pieces": words.Count(l.Pieces, "piece"),
+		facts = append(facts, [2]string{pieces, d.Say("letter.order-of", words.Args{"pieces": words.Count(l.Pieces, "piece"),
 			"runs": words.Count(l.Runs, "run")})})
 	}
 	d.Add(facts)
@@ -45,7 +50,7 @@ func letterBody(d *Document, l *ask.Letter, alone bool) {
 			{d.Say("letter.may-save"), orNone(l.Total).Text(by), d.Say("letter.a-run")}}
 		last := Figure{d.Say("letter.points"), words.Whole(len(l.Points)).Text(by), d.Say("letter.numbered")}
 		if w := l.Worth(); w != nil {
-			last = Figure{d.Say("letter.worth"), w.Text(by), d.Say("letter.hour", words.Args{
+			last = Figure{worth, w.Text(by), d.Say("letter.hour", words.Args{
 				"hour": words.Money{Amount: l.Terms.Hour, Code: l.Terms.Currency}})}
 		}
 		d.Add(append(figures, last))
@@ -71,10 +76,10 @@ func letterBody(d *Document, l *ask.Letter, alone bool) {
 		}
 		switch {
 		case p.Worth != nil:
-			it.Facts = append(it.Facts, [2]string{d.Say("letter.order"), d.Say("letter.order-worth", words.Args{
+			it.Facts = append(it.Facts, [2]string{pieces, d.Say("letter.order-worth", words.Args{
 				"time": p.OrderCost(), "worth": p.Worth})})
 		case l.Pieces > 1 && p.OrderSeconds > 0:
-			it.Facts = append(it.Facts, [2]string{d.Say("letter.order"), p.OrderCost().Text(by)})
+			it.Facts = append(it.Facts, [2]string{pieces, p.OrderCost().Text(by)})
 		}
 		d.Add(it)
 	}

@@ -49,7 +49,7 @@ func CallPack(w io.Writer, a *ask.OpenCallAnswer, page CallPage, size Size, made
 	}
 	s := Sheet{Name: "entry"}
 	for _, c := range trial.EntryColumns {
-		s.Columns = append(s.Columns, Column{Head: c})
+		s.Columns = append(s.Columns, Column{Head: trial.Head(c, by)})
 	}
 	for range 6 { // for so many runs
 		s.Rows = append(s.Rows, []any{a.Call, a.Digest})
@@ -66,6 +66,7 @@ func CallCard(a *ask.OpenCallAnswer, page CallPage, made time.Time, by *words.Wr
 	d.Kind, d.Title = d.Say("callcard.kind"), d.Say("callcard.title", words.Args{"call": words.Name(a.Call)})
 	d.Foot = d.Say("trial.foot", words.Args{"trial": words.Name(a.Call), "digest": words.Name(a.Version), "day": words.NewDay(made.Date())})
 	d.Add(Heading{Text: d.Title})
+	d.unchecked(d.Say("paper.unchecked"))
 	if a.Invented {
 		d.Add(Paragraph{Text: d.Say("trial.invented"), Quiet: true})
 	}

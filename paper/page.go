@@ -82,6 +82,7 @@ type page struct {
 	dense  bool          // and between the rows of a table
 	front  int           // pages before the list of names, of a run sheet that has some
 	by     *words.Writer // how the reader wants figures and sentences
+	files  []fpdf.Attachment
 }
 
 // newPage opens a document. made is the date in the file's own data.

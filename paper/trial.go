@@ -3,6 +3,7 @@ package paper
 import (
 	"bytes"
 	"image"
+	"path"
 	"slices"
 	"strconv"
 	"time"
@@ -27,9 +28,7 @@ func TrialOf(a *ask.TrialAnswer, letters []*ask.Letter, crossings []ask.TrialCro
 	d.Kind, d.Title = d.Say("trialpaper.kind"), a.Trial
 	d.Foot = d.Say("trial.foot", words.Args{"trial": words.Name(a.Trial), "digest": words.Name(a.Digest), "day": words.NewDay(made.Date())})
 	d.Add(Heading{Text: a.Trial})
-	if by != nil && by.Language != nil && by.Language.Note != "" {
-		d.Add(Paragraph{Text: d.Say("trialpaper.unchecked"), Quiet: true})
-	}
+	d.unchecked(d.Say("trialpaper.unchecked"))
 	if a.Invented {
 		d.Add(Paragraph{Text: d.Say("trial.invented"), Quiet: true})
 	}
@@ -233,18 +232,31 @@ func trialAgain(d *Document, a *ask.TrialAnswer, version string) {
 	d.Text(d.Say("trialpaper.again-how"))
 	d.Add(Facts{{d.Say("trialpaper.version"), version}, {d.Say("trialpaper.seed"), strconv.FormatUint(a.Seed, 10)},
 		{d.Say("trialpaper.file-digest"), a.Digest}, {d.Say("trialpaper.level"), words.Level(a.Level).Text(d.W)}})
-	d.Add(Verbatim{d.Say("trialpaper.the-file", words.Args{"digest": words.Name(a.Digest)}), string(a.TOML)})
+	texts := []Verbatim{{d.Say("trialpaper.the-file", words.Args{"digest": words.Name(a.Digest)}), "TRIAL.toml", string(a.TOML)}}
 	for i, m := range a.File.Machines {
 		if _, built := machine.Class(m.Sheet); !built && slices.IndexFunc(a.File.Machines, func(x trial.MachineKeys) bool { return x.Sheet == m.Sheet }) == i {
-			d.Add(Verbatim{d.Say("trialpaper.the-sheet", words.Args{"file": words.Name(m.Sheet)}), string(a.Sheets[i].TOML())})
+			texts = append(texts, Verbatim{d.Say("trialpaper.the-sheet", words.Args{"file": words.Name(m.Sheet)}), path.Base(m.Sheet), string(a.Sheets[i].TOML())})
 		}
 	}
 	var times, grades bytes.Buffer
+	read := "TRIAL.toml"
 	if ask.TrialTimes(&times, a) == nil && len(a.Runs) > 0 { // a bytes.Buffer never fails
-		d.Add(Verbatim{d.Say("trialpaper.all-runs"), times.String()})
+		texts = append(texts, Verbatim{d.Say("trialpaper.all-runs"), "times.csv", times.String()})
+		read += " times.csv"
 	}
 	if ask.TrialGrades(&grades, a) == nil && len(a.Grades) > 0 {
-		d.Add(Verbatim{d.Say("trialpaper.all-grades"), grades.String()})
+		texts = append(texts, Verbatim{d.Say("trialpaper.all-grades"), "grades.csv", grades.String()})
+		read += " grades.csv"
+	}
+	if read != "TRIAL.toml" {
+		report := "trial report " + read + " --pdf again.pdf"
+		if tag := d.W.Tag(); tag != words.English().Tag.String() {
+			report += " --language " + tag
+		}
+		d.Add(Verbatim{Caption: d.Say("trialpaper.commands"), Text: "trial read " + read + "\n" + report})
+	}
+	for _, v := range texts {
+		d.Add(v)
 	}
 }
 

@@ -78,17 +78,17 @@ func TrialPack(w io.Writer, a *ask.TrialAnswer, place, page string, size Size, m
 			z.put(name, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err })
 		}
 	}
-	times, grades := timesSheet(a, p), gradesSheet(a, p)
+	times, grades := timesSheet(a, p, by), gradesSheet(a, p, by)
 	z.put("times-"+place+".csv", func(w io.Writer) error { return sheetCSV(w, times) })
 	z.put("times-"+place+".xlsx", func(w io.Writer) error { return XLSX(w, times) })
 	z.put("grades-"+place+".csv", func(w io.Writer) error { return sheetCSV(w, grades) })
 	return z.close()
 }
 
-func timesSheet(a *ask.TrialAnswer, p *ask.TrialPlace) Sheet {
+func timesSheet(a *ask.TrialAnswer, p *ask.TrialPlace, by *words.Writer) Sheet {
 	s := Sheet{Name: "times"}
 	for _, c := range trial.SheetColumns {
-		s.Columns = append(s.Columns, Column{Head: c})
+		s.Columns = append(s.Columns, Column{Head: trial.Head(c, by)})
 	}
 	for _, t := range p.Turns {
 		s.Rows = append(s.Rows, []any{a.Trial, p.Name, t.Number, t.Block, t.Design, digestOf(a, t.Design), t.Machine, t.Person, speedOf(a, t.Machine)})
@@ -96,13 +96,13 @@ func timesSheet(a *ask.TrialAnswer, p *ask.TrialPlace) Sheet {
 	return s
 }
 
-func gradesSheet(a *ask.TrialAnswer, p *ask.TrialPlace) Sheet {
+func gradesSheet(a *ask.TrialAnswer, p *ask.TrialPlace, by *words.Writer) Sheet {
 	s := Sheet{Name: "grades"}
 	for _, c := range trial.GradeColumns {
-		s.Columns = append(s.Columns, Column{Head: c})
+		s.Columns = append(s.Columns, Column{Head: trial.Head(c, by)})
 	}
 	for _, x := range trial.Aspects {
-		s.Columns = append(s.Columns, Column{Head: string(x)})
+		s.Columns = append(s.Columns, Column{Head: trial.Head(string(x), by)})
 	}
 	for _, t := range p.Turns {
 		s.Rows = append(s.Rows, []any{a.Trial, t.Design, t.Machine, t.Block})
@@ -161,6 +161,7 @@ func TrialCard(a *ask.TrialAnswer, p *ask.TrialPlace, page string, made time.Tim
 	d.Kind, d.Title = d.Say("trialcard.kind"), d.Say("trialcard.title", words.Args{"trial": words.Name(a.Trial), "place": words.Name(p.Called)})
 	d.Foot = d.Say("trial.foot", words.Args{"trial": words.Name(a.Trial), "digest": words.Name(a.Digest), "day": words.NewDay(made.Date())})
 	d.Add(Heading{Text: d.Title})
+	d.unchecked(d.Say("paper.unchecked"))
 	if a.Invented {
 		d.Add(Paragraph{Text: d.Say("trial.invented"), Quiet: true})
 	}

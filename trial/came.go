@@ -12,6 +12,7 @@ import (
 	"golang.org/x/text/encoding/charmap"
 
 	"needlepace/internal/cells"
+	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -21,6 +22,7 @@ type came struct {
 	Said               words.Sentences
 	sheets             []Given
 	photos, recordings []Given
+	designs            []string // digests of what may have been sewn
 }
 
 // sort puts files where they belong; the same one again counts once, but where pictures and
@@ -29,7 +31,7 @@ func (r *came) sort(files []Given, named bool) {
 	content, seen := map[string]string{}, map[string]string{} // by name, by content
 	for _, g := range files {
 		base := strings.ToLower(path.Base(g.Name))
-		if OfPack(base) {
+		if OfPack(base, g.Bytes, r.designs) {
 			continue
 		}
 		if was, ok := seen[string(g.Bytes)]; ok && !(named && (IsPhotograph(base) || IsRecording(base))) {
@@ -48,9 +50,36 @@ func (r *came) sort(files []Given, named bool) {
 		case IsRecording(base):
 			r.recordings = append(r.recordings, g)
 		default:
-			r.Said.Say("returns.not-read", words.Args{"file": words.Name(g.Name)})
+			r.Said = append(r.Said, NotRead(g.Name))
 		}
 	}
+}
+
+// NotRead says why a file is none that is read, and what to do.
+func NotRead(name string) words.Message {
+	switch ext := strings.ToLower(path.Ext(name)); {
+	case ext == ".pdf":
+		return words.Say("returns.pdf", words.Args{"file": words.Name(name)})
+	case slices.Contains([]string{".heic", ".heif", ".avif", ".tif", ".tiff", ".dng", ".gif", ".bmp"}, ext):
+		return words.Say("returns.photograph-kind", words.Args{"file": words.Name(name)})
+	case slices.Contains(stitchfile.Writable(), ext):
+		return words.Say("returns.stitches-other", words.Args{"file": words.Name(name)})
+	}
+	return words.Say("returns.not-read", words.Args{"file": words.Name(name)})
+}
+
+// OfPack reports whether a file is a part of the pack that came back with the rest, so that
+// it says nothing: its card, and a stitch file that sews one of designs (digests).
+func OfPack(name string, b []byte, designs []string) bool {
+	base := strings.ToLower(path.Base(name))
+	switch ext := path.Ext(base); {
+	case ext == ".toml" || ext == ".html" || ext == ".md" || strings.HasPrefix(base, "card") && ext == ".pdf":
+		return true
+	case slices.Contains(stitchfile.Writable(), ext):
+		d, err := stitchfile.Decode(b, base)
+		return err == nil && slices.Contains(designs, Digest(d))
+	}
+	return false
 }
 
 // row is a row of a sheet that came back.
@@ -70,8 +99,8 @@ func (r row) get(column string) string {
 
 func (r row) has(column string) bool { _, ok := r.head[column]; return ok }
 
-// rows are those of a sheet that has the columns of one of kinds; other is said of a sheet
-// with none of them. Where of, a column, says that a row is of something else than
+// rows are those of a sheet of one of kinds, each the column that tells it and others that
+// it needs; other is said of a sheet of none of them. Where of, a column, says that a row is of something else than
 // name, it is told and left out.
 func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]string) (out []row) {
 	b, as := sheetText(g)
@@ -87,12 +116,23 @@ func (r *came) rows(g Given, other words.Message, of, name string, kinds ...[]st
 	at := slices.IndexFunc(all, func(c []string) bool { return slices.ContainsFunc(c, func(s string) bool { return s != "" }) })
 	if at >= 0 {
 		for k, h := range all[at] {
-			head[strings.ToLower(strings.TrimSpace(h))] = k
+			head[columnOf(h)] = k
 		}
 	}
 	x := row{head: head}
-	if !slices.ContainsFunc(kinds, func(k []string) bool { return !slices.ContainsFunc(k, func(c string) bool { return !x.has(c) }) }) {
+	kind := slices.IndexFunc(kinds, func(k []string) bool { return x.has(k[0]) })
+	if kind < 0 {
 		r.Said = append(r.Said, other)
+		return nil
+	}
+	var missing words.List
+	for _, c := range kinds[kind] {
+		if !x.has(c) {
+			missing = append(missing, words.Name(c))
+		}
+	}
+	if len(missing) > 0 {
+		r.Said.Say("returns.no-column", words.Args{"file": words.Name(g.Name), "columns": missing})
 		return nil
 	}
 	for i, c := range all[at+1:] {
@@ -164,6 +204,9 @@ func doubt(seconds float64, e Expected, far float64) (offer float64, why words.M
 	case e.Seconds > 0 && near(seconds*minutesRead, e.Seconds):
 		offer = seconds * minutesRead
 		return offer, words.Say("returns.sixtieth", words.Args{"time": time, "offer": words.Seconds(offer)})
+	case e.Seconds > 0 && near(seconds/1000, e.Seconds):
+		offer = seconds / 1000
+		return offer, words.Say("returns.thousand", words.Args{"time": time, "offer": words.Seconds(offer)})
 	case e.Seconds > 0 && near(seconds/minutesRead, e.Seconds):
 		offer = seconds / minutesRead
 		return offer, words.Say("returns.sixty-times", words.Args{"time": time, "offer": words.Seconds(offer)})

@@ -106,7 +106,7 @@ type CallFrom struct {
 // ReadEntries reads what came to an open call and checks it. Nothing is dropped
 // silently: what cannot be used is kept apart with why, or told in Said.
 func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
-	r, c := &Entries{}, came{}
+	r, c := &Entries{}, came{designs: []string{from.Digest}}
 	c.sort(files, true)
 	named := map[string]Given{}
 	for _, g := range slices.Concat(c.photos, c.recordings) {
@@ -114,7 +114,7 @@ func ReadEntries(f *OpenCall, from CallFrom, files []Given) *Entries {
 	}
 	used := map[string]words.Message{}
 	for _, g := range c.sheets {
-		for _, x := range c.rows(g, words.Say("returns.not-call-sheet", words.Args{"file": words.Name(g.Name)}), "call", f.Name, []string{"time", "class"}) {
+		for _, x := range c.rows(g, words.Say("returns.not-call-sheet", words.Args{"file": words.Name(g.Name)}), "call", f.Name, []string{"class", "time"}) {
 			if x.get("time") != "" || x.get("recording") != "" {
 				r.All = append(r.All, entry(from, x, named, used))
 			}

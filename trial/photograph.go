@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"golang.org/x/image/draw"
+	_ "golang.org/x/image/webp" // photographs
 
 	"needlepace/words"
 )
@@ -25,13 +26,13 @@ const (
 // IsPhotograph reports whether a file of this name should be a photograph.
 func IsPhotograph(name string) bool {
 	switch strings.ToLower(path.Ext(name)) {
-	case ".jpg", ".jpeg", ".png":
+	case ".jpg", ".jpeg", ".png", ".webp":
 		return true
 	}
 	return false
 }
 
-// Photograph is a photograph (JPEG or PNG) anew as JPEG: upright, its longer side no more
+// Photograph is a photograph (JPEG, PNG or WebP) anew as JPEG: upright, its longer side no more
 // than 820 px, and with nothing that a camera wrote beside it, as where it was taken. One
 // that is so already stays as it is. What is none is an error that says so of name.
 func Photograph(name string, b []byte) ([]byte, error) {
@@ -107,9 +108,10 @@ func segments(b []byte, do func(marker byte, holds []byte) bool) {
 }
 
 // bare reports whether a JPEG has nothing beside the image: no APPn but those of JFIF and
-// colour, no comment, and nothing behind its end.
+// colour, no comment, and nothing behind its end, as a second image with what a camera wrote.
 func bare(b []byte) bool {
-	is := bytes.HasSuffix(b, []byte{0xFF, 0xD9})
+	// Within the image FF is followed by 00 or a restart: the first FF D9 is its end (annex B.1.1.5).
+	is := bytes.Index(b, []byte{0xFF, 0xD9}) == len(b)-2
 	segments(b, func(marker byte, _ []byte) bool {
 		is = is && marker != 0xFE && (marker < 0xE1 || marker > 0xEF || marker == 0xEE)
 		return is
@@ -117,38 +119,68 @@ func bare(b []byte) bool {
 	return is
 }
 
-// orientation is how a camera was held, 1 to 8, as it wrote into a JPEG (tag 0x0112 of
-// Exif 2.32, section 4.6.4, after TIFF 6.0); 1 where it wrote nothing that makes sense.
-func orientation(b []byte) (held int) {
-	held = 1
+// exif is what a camera wrote into a JPEG (APP1), a PNG (eXIf, its third edition, 11.3.4.5)
+// or a WebP (the chunk EXIF, RFC 9649, section 2.7.1.5), from the head of TIFF on; nil: nothing.
+func exif(b []byte) (tiff []byte) {
 	segments(b, func(marker byte, x []byte) bool {
 		t, ok := bytes.CutPrefix(x, []byte("Exif\x00\x00"))
-		if marker != 0xE1 || !ok || len(t) < 8 {
-			return true
+		if marker == 0xE1 && ok {
+			tiff = t
 		}
-		var order binary.ByteOrder = binary.BigEndian
-		if t[0] == 'I' {
-			order = binary.LittleEndian
-		}
-		at := int64(order.Uint32(t[4:]))
-		if at+2 > int64(len(t)) {
-			return false
-		}
-		n := int64(order.Uint16(t[at:]))
-		for i := range n {
-			e := at + 2 + 12*i
-			if e+12 > int64(len(t)) {
-				break
-			}
-			if order.Uint16(t[e:]) == 0x0112 {
-				if v := int(order.Uint16(t[e+8:])); v >= 1 && v <= 8 {
-					held = v
-				}
-			}
-		}
-		return false
+		return tiff == nil
 	})
-	return held
+	chunks := func(at int, name string, order binary.ByteOrder, nameFirst bool, even bool, over int) {
+		for at >= 0 && at+8 <= len(b) {
+			n, is := int(order.Uint32(b[at:])), string(b[at+4:at+8])
+			if nameFirst {
+				n, is = int(order.Uint32(b[at+4:])), string(b[at:at+4])
+			}
+			if n < 0 || n > len(b)-at-8 {
+				return
+			}
+			if is == name {
+				tiff = bytes.TrimPrefix(b[at+8:at+8+n], []byte("Exif\x00\x00"))
+				return
+			}
+			if at += 8 + n + over; even && n%2 == 1 {
+				at++
+			}
+		}
+	}
+	switch {
+	case bytes.HasPrefix(b, []byte("\x89PNG\r\n\x1a\n")):
+		chunks(8, "eXIf", binary.BigEndian, false, false, 4)
+	case len(b) > 12 && string(b[:4]) == "RIFF" && string(b[8:12]) == "WEBP":
+		chunks(12, "EXIF", binary.LittleEndian, true, true, 0)
+	}
+	return tiff
+}
+
+// orientation is how a camera was held, 1 to 8, as it wrote into a photograph (tag 0x0112 of
+// Exif 2.32, section 4.6.4, after TIFF 6.0); 1 where it wrote nothing that makes sense.
+func orientation(b []byte) int {
+	t := exif(b)
+	if len(t) < 8 {
+		return 1
+	}
+	var order binary.ByteOrder = binary.BigEndian
+	if t[0] == 'I' {
+		order = binary.LittleEndian
+	}
+	at := int64(order.Uint32(t[4:]))
+	if at+2 > int64(len(t)) {
+		return 1
+	}
+	for i := range int64(order.Uint16(t[at:])) {
+		e := at + 2 + 12*i
+		if e+12 > int64(len(t)) {
+			break
+		}
+		if v := int(order.Uint16(t[e+8:])); order.Uint16(t[e:]) == 0x0112 && v >= 1 && v <= 8 {
+			return v
+		}
+	}
+	return 1
 }
 
 // upright is an image as it was seen.

@@ -3,14 +3,15 @@ package trial
 import (
 	"archive/zip"
 	"bytes"
+	"errors"
 	"io"
 	"math"
 	"path"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
-	"needlepace/stitchfile"
 	"needlepace/words"
 )
 
@@ -152,26 +153,19 @@ func IsSheet(name string) bool {
 	return false
 }
 
-// OfPack reports whether a file of this name is a part of the pack that came back with
-// the rest: it says nothing.
-func OfPack(name string) bool {
-	switch strings.ToLower(path.Ext(name)) {
-	case ".pdf", ".toml", ".html", ".md":
-		return true
-	}
-	return slices.Contains(stitchfile.Writable(), strings.ToLower(path.Ext(name)))
-}
-
 // Read reads what came back and checks it against the trial: expected has each design
 // on each machine (Key). Nothing is dropped silently: what cannot be used is kept apart
 // with why, or told in Said. hear finds the sewing time of a turn in a recording, in s;
 // its error says why it cannot.
 func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64, error), files []Given) *Returns {
-	r := &reading{Returns: &Returns{}, f: f, expected: expected}
+	r := &reading{Returns: &Returns{}, f: f, expected: expected, told: map[string]bool{}}
+	for _, e := range expected {
+		r.designs = append(r.designs, e.Digest)
+	}
 	r.sort(files, false)
 	var scales []scale
 	for _, g := range r.sheets {
-		for _, x := range r.rows(g, words.Say("returns.not-sheet", words.Args{"file": words.Name(g.Name)}), "trial", f.Name, []string{"time"}, []string{"grader"}, []string{"photo"}) {
+		for _, x := range r.rows(g, words.Say("returns.not-sheet", words.Args{"file": words.Name(g.Name)}), "trial", f.Name, []string{"time", "place", "turn"}, []string{"grader", "design", "machine"}, []string{"photo"}) {
 			switch {
 			case x.has("grader"):
 				r.grade(x)
@@ -206,6 +200,7 @@ type reading struct {
 	came
 	f        *File
 	expected map[string]Expected
+	told     map[string]bool // who and which days were asked about
 }
 
 // Key names a design on a machine.
@@ -232,13 +227,15 @@ func (r *reading) row(c row) {
 		return // not sewn: it is missing
 	}
 	t := turns[n-1]
-	x := Run{Turn: t, Place: place, Day: c.get("day"), Note: c.get("note"), File: c.where}
+	x := Run{Turn: t, Place: place, Note: c.get("note"), File: c.where}
 	for _, column := range SheetColumns {
 		x.Cells = append(x.Cells, c.get(column))
 	}
 	if p := c.get("person"); p != "" {
 		x.Person = p
+		r.who(x, f.Places[i])
 	}
+	r.when(&x, c.get("day"))
 	m := f.Machines[slices.IndexFunc(f.Machines, func(m MachineKeys) bool { return m.Name == t.Machine })]
 	e := r.expected[Key(t.Design, t.Machine)]
 	speed, unsaid := words.ParseSpeed(c.get("speed"))
@@ -258,6 +255,53 @@ func (r *reading) row(c row) {
 	}
 	r.Runs = append(r.Runs, x)
 }
+
+// who asks, once a name, about one who is none of those of the place.
+func (r *reading) who(x Run, p PlaceKeys) {
+	all := words.List{}
+	for _, name := range p.People {
+		if alike(name, x.Person) {
+			return
+		}
+		all = append(all, words.Name(name))
+	}
+	if key := p.Name + "\x00" + x.Person; len(all) > 0 && !r.told[key] {
+		r.told[key] = true
+		r.came.Said.Say("returns.other-person", words.Args{"where": x.File, "person": words.Name(x.Person), "place": words.Name(p.Called), "people": all})
+	}
+}
+
+// when reads the day of a run; one that cannot be read is asked about, once.
+func (r *reading) when(x *Run, text string) {
+	d, err := dayOf(text)
+	if err == nil {
+		x.Day = d
+	} else if key := "day\x00" + text; !r.told[key] {
+		r.told[key] = true
+		r.came.Said.Say("returns.no-day", words.Args{"where": x.File, "day": words.Name(text)})
+	}
+}
+
+// dayOf is a day as people write it, as 2026-03-20: year first, or with points or strokes
+// between and the day first, unless it might be the month. What of the time of day stands
+// behind it is left out.
+func dayOf(text string) (string, error) {
+	f := strings.Fields(text)
+	if len(f) == 0 {
+		return "", nil
+	}
+	day, _, _ := strings.Cut(f[0], "T")
+	for _, form := range []string{time.DateOnly, "2.1.2006", "2006/1/2", "2/1/2006", "1/2/2006"} {
+		d, err := time.Parse(form, day)
+		if err != nil || strings.Contains(form, "/2006") && d.Day() <= 12 && int(d.Month()) != d.Day() {
+			continue
+		}
+		return d.Format(time.DateOnly), nil
+	}
+	return "", errDay
+}
+
+var errDay = errors.New("no day")
 
 // otherDesign says that something else was sewn than what of names.
 func otherDesign(digest, of, want string) words.Message {
@@ -301,32 +345,6 @@ func (r *reading) twice() {
 		return a.Number - b.Number
 	})
 	r.Runs = out
-}
-
-// strays keeps apart what is far from the other repeats of its design on its machine.
-func (r *Returns) strays(f *File) {
-	of := map[string][]int{}
-	for i, x := range r.Runs {
-		if x.Apart.IsZero() {
-			of[Key(x.Design, x.Machine)] = append(of[Key(x.Design, x.Machine)], i)
-		}
-	}
-	for _, all := range of {
-		if len(all) < 3 {
-			continue
-		}
-		var s []float64
-		for _, i := range all {
-			s = append(s, r.Runs[i].Seconds)
-		}
-		slices.Sort(s)
-		mid := s[len(s)/2]
-		for _, i := range all {
-			if x := &r.Runs[i]; math.Abs(x.Seconds/mid-1) > max(farFromOthers, 5*f.Known().Run) {
-				x.Apart = words.Say("returns.stray", words.Args{"time": words.Seconds(x.Seconds), "design": words.Name(x.Design), "machine": words.Name(x.Machine), "mid": words.Seconds(mid)})
-			}
-		}
-	}
 }
 
 // miss lists the turns of which nothing is used.

@@ -14,6 +14,7 @@ import (
 	"needlepace/shop/accounts"
 	"needlepace/web/serve"
 	"needlepace/web/watch"
+	"needlepace/words"
 )
 
 // sessions lets people in and out, by a cookie.
@@ -174,7 +175,7 @@ func (s *sessions) notTooOften(c *serve.Call, by []limited, try func() error) er
 	if w > 0 {
 		s.watch.SignIn("refused")
 		c.W.Header().Set("Retry-After", strconv.Itoa(int(w.Seconds())+1))
-		return shop.Errorf(shop.Busy, "too many wrong tries; wait %v and try again", w.Round(time.Second)+time.Second)
+		return shop.Saying(shop.Busy, words.Say("refused.too-often", words.Args{"time": words.Seconds((w.Round(time.Second) + time.Second).Seconds())}))
 	}
 	how := unknown
 	defer func() { done(how) }()

@@ -7,6 +7,7 @@ import (
 
 	"needlepace/shop"
 	"needlepace/web/serve"
+	"needlepace/words"
 )
 
 // sends counts what comes to open calls from where: nobody signs in for it, and a shop
@@ -61,7 +62,7 @@ func (s *sessions) Sends(c *serve.Call) (back func(), err error) {
 	from := network(hostOf(c.Request))
 	if !s.sends.begin(from) {
 		c.W.Header().Set("Retry-After", strconv.Itoa(24*60*60))
-		return nil, shop.Errorf(shop.Busy, "%d entries came from your network today, which is all that a day takes: send the sheet by mail, or come back tomorrow", sendsADay)
+		return nil, shop.Saying(shop.Busy, words.Say("refused.call-today", words.Args{"n": words.Whole(sendsADay)}))
 	}
 	return func() { s.sends.back(from) }, nil
 }

@@ -7,11 +7,13 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // ParseSeconds reads a time as people write it: seconds (1125, 48.5), min:s
-// (18:45), h:min:s (1:02:05), or with units (18m45s, 1h02m, 18 min 45 s). step
-// is what it was rounded to, in s: 1 for whole seconds, 60 for whole minutes.
+// (18:45, 18'45"), h:min:s (1:02:05), or with units (18m45s, 1h02m, 18 min 45 s,
+// 1125000 ms), those of any language that there is. step is what it was rounded
+// to, in s: 1 for whole seconds, 60 for whole minutes.
 // It is not negative; how long it may be is for the caller to say.
 func ParseSeconds(text string) (seconds, step float64, err error) {
 	t := strings.ToLower(strings.TrimSpace(text))
@@ -22,7 +24,10 @@ func ParseSeconds(text string) (seconds, step float64, err error) {
 		return 0, 0, fmt.Errorf("%q is negative", text)
 	case strings.Contains(t, ":"): // nothing after a colon or before a unit parts thousands
 		seconds, step, err = colons(strings.Replace(t, ",", ".", 1))
-	case strings.ContainsAny(t, "hms"):
+	case primes.MatchString(t):
+		part := primes.FindStringSubmatch(t)
+		seconds, step, err = colons(part[1] + ":" + strings.Replace(part[2], ",", ".", 1))
+	case strings.ContainsFunc(t, unicode.IsLetter):
 		seconds, step, err = units(strings.Replace(t, ",", ".", 1))
 	default:
 		if t, err = Decimal(t); errors.Is(err, ErrUnsure) {
@@ -134,13 +139,21 @@ func colons(t string) (v, step float64, err error) {
 	return v, step, nil
 }
 
+// primes is a time with the marks of minutes and seconds, as watches print it.
+var primes = regexp.MustCompile(`^([0-9]+)\s*['’′]\s*([0-9]{1,2}(?:[.,][0-9]+)?)\s*(?:["”″]|'')?$`)
+
 // unit is one part of a time with its unit: a number, and the letters after it.
-var unit = regexp.MustCompile(`^([0-9.]+)\s*([a-z]+)\s*`)
+var unit = regexp.MustCompile(`^([0-9.]+)\s*(\p{L}+)\s*`)
 
 var unitScale = map[string]float64{
 	"h": 3600, "hr": 3600, "hrs": 3600, "hour": 3600, "hours": 3600,
 	"m": 60, "min": 60, "mins": 60, "minute": 60, "minutes": 60,
 	"s": 1, "sec": 1, "secs": 1, "second": 1, "seconds": 1,
+	"ms": 0.001,
+	// As the languages write them; a test holds each language's own times to this.
+	"hora": 3600, "horas": 3600, "minuto": 60, "minutos": 60, "seg": 1, "segundo": 1, "segundos": 1,
+	"sa": 3600, "saat": 3600, "dk": 60, "dakika": 60, "sn": 1, "saniye": 1,
+	"giờ": 3600, "phút": 60, "giây": 1,
 }
 
 func units(t string) (v, step float64, err error) {

@@ -69,3 +69,26 @@ func TestNumbersAsPeopleWriteThem(t *testing.T) {
 		}
 	}
 }
+
+// Who copies how a card writes a time is read in every language: 4 dk 05 sn is a time.
+func TestTimesAreReadAsEachLanguageWritesThem(t *testing.T) {
+	for _, l := range Languages() {
+		w := &Writer{Language: l}
+		for _, s := range []float64{7, 65, 245, 3600, 3725 - 5} {
+			text := Seconds(s).Text(w)
+			if got, _, err := ParseSeconds(text); err != nil || got != s {
+				t.Errorf("%s writes %v s as %q, which is read as %v, %v", l.Tag, s, text, got, err)
+			}
+		}
+	}
+	for text, want := range map[string]float64{`6'52"`: 412, "6′52″": 412, "6’ 52": 412, "6'52''": 412, "412000 ms": 412, "6 min 52 s 500 ms": 412.5, "6'52,5": 412.5} {
+		if got, _, err := ParseSeconds(text); err != nil || got != want {
+			t.Errorf("%q is read as %v, %v; it is %v", text, got, err, want)
+		}
+	}
+	for _, text := range []string{`6'75"`, "4 xy 5 s", "5 s 3 min", "ms"} {
+		if got, _, err := ParseSeconds(text); err == nil {
+			t.Errorf("%q is read as %v", text, got)
+		}
+	}
+}

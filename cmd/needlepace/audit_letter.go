@@ -14,6 +14,7 @@ import (
 	"needlepace/ask"
 	"needlepace/machine"
 	"needlepace/paper"
+	"needlepace/words"
 )
 
 // LetterFlags are what a letter to the digitizer says beside the audit.
@@ -23,6 +24,8 @@ type LetterFlags struct {
 	To      string `help:"Whom the letter greets." placeholder:"NAME"`
 	Signed  string `help:"Who signs it, with the lines of the address: parts with ; between." placeholder:"NAME;LINE"`
 	Worth   string `help:"What an hour of the machine is worth, e.g. 38EUR: the letter then says money too." placeholder:"AMOUNT"`
+	// Language is that of who digitizes, which need be nobody else's here.
+	Language string `help:"The paper's language: en, es, pt, tr or vi." default:"en" placeholder:"TAG"`
 	PaperFlags
 }
 
@@ -48,8 +51,12 @@ func (p pair) Sheet(context.Context, string) (*machine.Sheet, error) { return p.
 
 // check says what is wrong with the options before anything is read.
 func (f *LetterFlags) check() (t ask.LetterTerms, size paper.Size, err error) {
-	if f.Letter == "" && f.To+f.Signed+f.Worth+f.Paper+f.Logo != "" {
-		return t, size, usagef("--to, --signed, --worth, --paper and --logo are for a letter: name its file with --letter")
+	by, err := languageNamed(f.Language)
+	if err != nil {
+		return t, size, err
+	}
+	if f.Letter == "" && (f.To+f.Signed+f.Worth+f.Paper+f.Logo != "" || by != words.English()) {
+		return t, size, usagef("--to, --signed, --worth, --language, --paper and --logo are for a letter: name its file with --letter")
 	}
 	if ext := strings.ToLower(filepath.Ext(f.Letter)); f.Letter != "" && ext != ".pdf" && ext != ".html" {
 		return t, size, usagef("--letter %s: the name must end in .pdf or .html", f.Letter)
@@ -88,7 +95,11 @@ func (f *LetterFlags) write(a *ask.AuditAnswer, t ask.LetterTerms, size paper.Si
 			return err
 		}
 	}
-	d := paper.LetterOf(l, head, made, nil)
+	by, err := languageNamed(f.Language)
+	if err != nil {
+		return err
+	}
+	d := paper.LetterOf(l, head, made, &words.Writer{Language: by})
 	if strings.EqualFold(filepath.Ext(f.Letter), ".html") {
 		err = create(f.Letter, func(w io.Writer) error { return d.HTML(w) })
 	} else {

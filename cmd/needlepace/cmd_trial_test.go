@@ -3,6 +3,7 @@ package main
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/base64"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -310,31 +311,42 @@ func TestThePapersAppendixGivesItsFiguresAgain(t *testing.T) {
 	if b, err = os.ReadFile(out); err != nil {
 		t.Fatal(err)
 	}
-	var texts []string
-	for _, part := range strings.Split(string(b), "<pre")[1:] {
-		part = part[strings.Index(part, ">")+1:]
-		texts = append(texts, html.UnescapeString(part[:strings.Index(part, "</pre>")]))
-	}
-	if len(texts) != 4 {
-		t.Fatalf("%d texts in the appendix", len(texts))
-	}
-	returns := filepath.Join(dir, "again", "returns")
-	if err := os.MkdirAll(returns, 0o755); err != nil {
+	first := trialJSON(t, "read", file, demoReturns, "--json")
+	again := filepath.Join(dir, "again")
+	if err := os.Mkdir(again, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	for name, text := range map[string]string{"again/TRIAL.toml": texts[0], "again/skipper.toml": texts[1], "again/returns/times.csv": texts[2], "again/returns/grades.csv": texts[3]} {
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+	var files []string
+	for _, m := range regexp.MustCompile(`<a download="([^"]*)" href="data:text/plain;charset=utf-8;base64,([^"]*)">`).FindAllStringSubmatch(string(b), -1) {
+		text, err := base64.StdEncoding.DecodeString(m[2])
+		if err := errors.Join(err, os.WriteFile(filepath.Join(again, m[1]), text, 0o644)); err != nil {
 			t.Fatal(err)
 		}
+		if !strings.Contains(html.UnescapeString(string(b)), string(text)) {
+			t.Errorf("%s is not to be read on the paper", m[1])
+		}
+		files = append(files, m[1])
 	}
-	again := trialJSON(t, "read", filepath.Join(dir, "again", "TRIAL.toml"), returns, "--json")
-	first := trialJSON(t, "read", file, demoReturns, "--json")
-	for _, a := range []map[string]any{again, first} {
+	if diff := cmp.Diff([]string{"TRIAL.toml", "skipper.toml", "times.csv", "grades.csv"}, files); diff != "" {
+		t.Fatalf("files of the appendix: %s", diff)
+	}
+	_, commands, _ := strings.Cut(string(b), ">trial read ")
+	commands, _, _ = strings.Cut(commands, "<")
+	read, report, _ := strings.Cut(commands, "\ntrial report ")
+	t.Chdir(again)
+	if _, errs, code := invoke(t, append([]string{"trial", "report"}, strings.Fields(report)...)...); code != exitOK {
+		t.Fatal(errs)
+	}
+	if pdf, err := os.ReadFile("again.pdf"); err != nil || bytes.Count(pdf, []byte("/Type /EmbeddedFile")) != len(files) {
+		t.Errorf("the paper has not its %d files with it: %v", len(files), err)
+	}
+	second := trialJSON(t, append(append([]string{"read"}, strings.Fields(read)...), "--json")...)
+	for _, a := range []map[string]any{second, first} {
 		for _, x := range a["runs_apart"].([]any) {
 			delete(x.(map[string]any), "file") // the sheets are one now
 		}
 	}
-	if diff := cmp.Diff(first, again); diff != "" {
+	if diff := cmp.Diff(first, second); diff != "" {
 		t.Errorf("the appendix says otherwise (-paper +again):\n%s", diff)
 	}
 	if first["runs_used"] != 34.0 {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"needlepace/shop"
+	"needlepace/words"
 )
 
 // Limits of the page of an open call.
@@ -67,7 +68,7 @@ func (s *Visits) CallPage(ctx context.Context, visit, name string) (*shop.CallPa
 // ByCode finds the open page that a code is of, as people type codes. None, or one that
 // is shut: SignIn, which says no more.
 func (s *Visits) ByCode(ctx context.Context, code string) (*shop.CallPage, error) {
-	none := shop.Errorf(shop.SignIn, "there is no open call under this code: look at the card again, or the call is over")
+	none := shop.Saying(shop.SignIn, words.Say("refused.call-none"))
 	code = strings.ToUpper(strings.NewReplacer("-", "", " ", "", "0", "O", "1", "I", "8", "B").Replace(code))
 	if len(code) != callLetters {
 		return nil, none

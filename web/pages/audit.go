@@ -21,19 +21,20 @@ import (
 // auditData is a design's audit beside its run.
 type auditData struct {
 	*designData
-	Audit    *ask.AuditAnswer
-	Findings []auditRow
-	Hoop     [2]string
-	Field    [2]string    // of the machine, as it was asked
-	OfSheet  [2]string    // the field that the machine's sheet says; empty: it does not
-	Mend     template.URL // the query for the mend
-	In       *mendFields
-	Formats  []option
-	Final    []ask.Stop // the operator's: they stay
-	Spare    []spareStop
-	Letter   template.URL   // the query for the letter
-	LetterOf [][2]string    // the same, for a form
-	Others   []*shop.Design // that may be an earlier version
+	Audit     *ask.AuditAnswer
+	Findings  []auditRow
+	Hoop      [2]string
+	Field     [2]string    // of the machine, as it was asked
+	OfSheet   [2]string    // the field that the machine's sheet says; empty: it does not
+	Mend      template.URL // the query for the mend
+	In        *mendFields
+	Formats   []option
+	Final     []ask.Stop // the operator's: they stay
+	Spare     []spareStop
+	Letter    template.URL   // the query for the letter
+	LetterOf  [][2]string    // the same, for a form
+	Others    []*shop.Design // that may be an earlier version
+	Languages []option       // of the letter
 }
 
 // spareStop is a stop that a mend may take out.
@@ -83,7 +84,7 @@ func (c *call) auditPage(in *mendFields, f *form) error {
 	if err != nil {
 		return err
 	}
-	data := &auditData{designData: run, Audit: a, Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")},
+	data := &auditData{designData: run, Audit: a, Languages: c.languages(false), Hoop: [2]string{q.Get("hoop_x"), q.Get("hoop_y")},
 		Field: [2]string{q.Get("field_x"), q.Get("field_y")}, In: in}
 	if field := run.A.On.Field; field != (machine.Field{}) {
 		data.OfSheet = [2]string{strconv.Itoa(field.Width), strconv.Itoa(field.Height)}

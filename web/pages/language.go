@@ -8,16 +8,18 @@ import (
 )
 
 // spoken are the pages and forms that are answered in the language of who asks: what
-// operators read at the machine, and the phone's page that leads there.
+// operators read at the machine, the phone's page that leads there, and what strangers
+// read who answer an open call.
 var spoken = []string{
 	"GET /orders/{order}/runsheet", "GET /orders/{order}/runsheet.pdf", "POST /orders/{order}/start",
 	"GET /orders/{order}/record", "POST /orders/{order}/record", "POST /orders/{order}/record/{report}/undo",
 	"GET /time", "GET /time/new", "GET /time/{timing}", "GET /today/wall", "GET /phone", "POST /phone", "GET /sign-in",
 	"GET /language", "POST /language",
+	"GET /call", "GET /call/{code}", "POST /call/{code}", "GET /call/{code}/pack.zip",
 }
 
 // spokenPages are their templates, which lead to the choice.
-var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html"}
+var spokenPages = []string{"runsheet.html", "record.html", "time.html", "timing.html", "wall.html", "phone_in.html", "sign-in.html", "called.html"}
 
 // Here is the page's own address, to come back to.
 func (p *page) Here() string { return (&url.URL{Path: p.Path, RawQuery: p.Query}).String() }

@@ -258,7 +258,7 @@ func showCalled(c *call) error {
 func (c *call) called() (*shop.CallPage, error) {
 	p, err := c.Sessions.Called(c.Call, c.PathValue("code"))
 	if shop.CodeOf(err) == shop.SignIn { // which would lead to the page where people sign in
-		return nil, shop.Errorf(shop.NotFound, "%s", shop.ErrorOf(err).Text)
+		return nil, shop.Saying(shop.NotFound, shop.ErrorOf(err).Say)
 	}
 	return p, err
 }

@@ -42,7 +42,9 @@ func Routes() []serve.Route {
 					}
 				}
 				if slices.Contains(spoken, e.at) {
-					c.Spoken = c.Chosen()
+					if c.Spoken = c.Chosen(); strings.HasPrefix(path, "/call") {
+						c.Spoken = c.Wished()
+					}
 				}
 				call := &call{Call: c}
 				if c.Method == http.MethodGet {

@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"strings"
 
+	"golang.org/x/text/language"
+
 	"needlepace/shop"
 	"needlepace/words"
 )
@@ -26,6 +28,26 @@ func (c *Call) Chosen() *words.Language {
 	}
 	l, _ := words.LanguageOf(tag)
 	return l
+}
+
+// Wished is the language that was chosen, or else the one that the browser asks for, of
+// those there are: what a stranger reads who has had no occasion to choose. nil: neither.
+func (c *Call) Wished() *words.Language {
+	if l := c.Chosen(); l != nil {
+		return l
+	}
+	c.W.Header().Add("Vary", "Accept-Language")
+	tags, _, err := language.ParseAcceptLanguage(c.Header.Get("Accept-Language"))
+	if err != nil {
+		return nil
+	}
+	for _, t := range tags { // the dearest first
+		base, _ := t.Base()
+		if l, ok := words.LanguageOf(base.String()); ok {
+			return l
+		}
+	}
+	return nil
 }
 
 // Choose remembers a language: in this browser, and with the account of who is

@@ -264,7 +264,7 @@ func (c *Call) QuoteFile() error {
 
 // LetterFile gives the letter to a digitizer about a design as PDF or HTML. What is
 // asked is an audit's, with to, earlier (the ID of an earlier version), worth and
-// currency (what an hour of the machine is worth).
+// currency (what an hour of the machine is worth), and language.
 func (c *Call) LetterFile() error {
 	q := c.Query()
 	if q.Get("machine") == "" {
@@ -311,6 +311,9 @@ func (c *Call) LetterFile() error {
 	head := paper.Shop{Name: set.ShopName, Logo: logo}
 	if w != nil {
 		head.Lines = w.Address
+	}
+	if err := c.speakAs(nil, d); err != nil {
+		return err
 	}
 	doc := paper.LetterOf(l, head, w.Zone.In(c.Shop.Now()), d.W)
 	return c.file("letter "+a.Design+path.Ext(name), func(out io.Writer) error {

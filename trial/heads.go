@@ -1,0 +1,54 @@
+package trial
+
+import (
+	"slices"
+	"strings"
+	"sync"
+
+	"golang.org/x/text/language"
+
+	"needlepace/words"
+)
+
+// Head is what a column of a sheet that comes back is called in a language. In English it
+// is the column's own name.
+func Head(column string, by *words.Writer) string {
+	switch {
+	case by.Tag() == language.English.String():
+		return column
+	case slices.Contains(Aspects, Aspect(column)):
+		return words.Say("trial.aspect." + column).Text(by)
+	}
+	return words.Say("sheet." + column).Text(by)
+}
+
+// columns are the columns of all sheets that come back, by what any language calls them:
+// a place may have got its sheet in another one than the trial's.
+var columns = sync.OnceValue(func() map[string]string {
+	out := map[string]string{}
+	for _, l := range words.Languages() {
+		for _, c := range headed() {
+			out[strings.ToLower(Head(c, &words.Writer{Language: l}))] = c
+		}
+	}
+	return out
+})
+
+// headed are the columns that have a name in each language.
+func headed() []string {
+	all := slices.Concat(SheetColumns, GradeColumns, EntryColumns)
+	for _, a := range Aspects {
+		all = append(all, string(a))
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// columnOf is the column under a heading.
+func columnOf(heading string) string {
+	h := strings.ToLower(strings.TrimSpace(heading))
+	if c, ok := columns()[h]; ok {
+		return c
+	}
+	return h
+}
