@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -14,7 +15,7 @@ import (
 )
 
 // KeepGrades keeps the grades of one person in a trial of a visit, in place of what the
-// same person gave before. Grades are 1 to 5.
+// same person gave the same sew-outs before. Grades are 1 to 5.
 func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []trial.Grade) error {
 	for _, g := range grades {
 		for _, n := range g.By {
@@ -27,19 +28,27 @@ func (s *Shop) KeepGrades(ctx context.Context, visit, name, by string, grades []
 	if err != nil {
 		return err
 	}
-	only := *a
-	only.Grades = grades
-	var b bytes.Buffer
-	if err := ask.TrialGrades(&b, &only); err != nil {
-		return err
-	}
 	word := strings.Trim(strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) {
 			return unicode.ToLower(r)
 		}
 		return '-'
 	}, grades[0].Grader), "-")
-	return s.Visits.Put(ctx, visit, by, visits.File{Name: TrialFolder(name) + "returns/grades by " + word + ".csv", As: b.Bytes()})
+	file := "grades by " + word + ".csv"
+	for _, g := range a.Grades {
+		if strings.HasPrefix(g.File, file+",") && !slices.ContainsFunc(grades, func(n trial.Grade) bool {
+			return n.Design == g.Design && n.Machine == g.Machine && n.Block == g.Block
+		}) {
+			grades = append(grades, g) // of a sew-out that was not asked for this time
+		}
+	}
+	only := *a
+	only.Grades = grades
+	var b bytes.Buffer
+	if err := ask.TrialGrades(&b, &only); err != nil {
+		return err
+	}
+	return s.Visits.Put(ctx, visit, by, visits.File{Name: TrialFolder(name) + "returns/" + file, As: b.Bytes()})
 }
 
 // SheetCSV are rows as a sheet that comes back.

@@ -145,13 +145,25 @@ func noRoom(err error) bool {
 }
 
 func openWriting(path string) (*sql.DB, error) {
+	// What is deleted is written over: an erased visit is not to be read from the file either.
 	write, err := sql.Open("sqlite", dsn(path, "_txlock=immediate", busy, "journal_mode(WAL)", "synchronous(FULL)",
-		"foreign_keys(1)"))
+		"foreign_keys(1)", "secure_delete(1)"))
 	if err != nil {
 		return nil, told(path, err)
 	}
 	write.SetMaxOpenConns(1)
 	return write, nil
+}
+
+// EraseVisit takes a visit out for good, also from the log of what was written, where pages as
+// they were before stand until it is begun anew.
+func (s *Store) EraseVisit(ctx context.Context, id string) error {
+	if err := s.DB.EraseVisit(ctx, id); err != nil {
+		return err
+	}
+	// Where somebody reads an older state just now the log goes with the next erasure or the next start.
+	_, err := s.Write.ExecContext(context.WithoutCancel(ctx), "PRAGMA wal_checkpoint(TRUNCATE)")
+	return told(s.path, err)
 }
 
 // makeNew makes a shop's database under another name and gives it its name when

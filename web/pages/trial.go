@@ -2,6 +2,8 @@ package pages
 
 import (
 	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
@@ -213,7 +215,7 @@ type gradeData struct {
 }
 
 type gradeSample struct {
-	N      int
+	Of     string
 	Says   words.Message
 	Photo  bool
 	Fields []field
@@ -260,6 +262,12 @@ func samplesOf(a *ask.TrialAnswer, grader string) (out []sample) {
 	return out
 }
 
+// of says which sew-out it is, and not on which machine.
+func (s *sample) of(a *ask.TrialAnswer) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "%d\x00%s\x00%s\x00%d", a.Seed, s.design, s.machine, s.block))
+	return hex.EncodeToString(sum[:8])
+}
+
 func (s *sample) at(g *trial.Grade) bool {
 	return g.Design == s.design && g.Machine == s.machine && g.Block == s.block
 }
@@ -271,6 +279,7 @@ type gradeForm struct {
 }
 
 type gradeRow struct {
+	Of           string `toml:"of"` // which sew-out: what comes meanwhile changes their order
 	Registration *count `toml:"registration"`
 	Pull         *count `toml:"pull"`
 	Loops        *count `toml:"loops"`
@@ -291,16 +300,18 @@ func showGrade(c *call) error {
 	if err != nil {
 		return err
 	}
-	if n, err := strconv.Atoi(c.asks("photo")); err == nil { // its name would say where it is from
-		if all := samplesOf(a, grader); n >= 1 && n <= len(all) && all[n-1].photo != nil {
-			c.Bytes("image/jpeg", all[n-1].photo.JPEG, "")
-			return nil
+	if of := c.asks("photo"); of != "" { // its name would say where it is from
+		for _, s := range samplesOf(a, grader) {
+			if s.of(a) == of && s.photo != nil {
+				c.Bytes("image/jpeg", s.photo.JPEG, "")
+				return nil
+			}
 		}
 		return shop.Errorf(shop.NotFound, "there is no such photograph")
 	}
 	in := &gradeForm{Grader: grader}
 	for _, s := range samplesOf(a, grader) {
-		var row gradeRow
+		row := gradeRow{Of: s.of(a)}
 		for i := range a.Grades {
 			if g := &a.Grades[i]; strings.EqualFold(g.Grader, grader) && s.at(g) {
 				for k, to := range row.by() {
@@ -333,14 +344,14 @@ func (c *call) gradePage(a *ask.TrialAnswer, in *gradeForm, f *form) error {
 	}
 	if data.Begun {
 		for i, s := range samplesOf(a, in.Grader) {
-			row := gradeSample{N: i + 1, Photo: s.photo != nil,
+			row := gradeSample{Of: s.of(a), Photo: s.photo != nil,
 				Says: words.Say("visit.grade-sample", words.Args{"n": words.Whole(i + 1), "design": words.Name(s.design)})}
 			if s.photo == nil { // only its mark says which one it is
 				row.Says = words.Say("visit.grade-marked", words.Args{"n": words.Whole(i + 1), "design": words.Name(s.design), "mark": words.Name(s.mark)})
 			}
 			var given gradeRow
-			if i < len(in.Sample) {
-				given = in.Sample[i]
+			if k := slices.IndexFunc(in.Sample, func(r gradeRow) bool { return r.Of == row.Of }); k >= 0 {
+				given = in.Sample[k]
 			}
 			for k, v := range given.by() {
 				value := shownAs(*v, func(n count) string { return strconv.Itoa(int(n)) })
@@ -364,13 +375,21 @@ func keepGradesForm(c *call) error {
 		if err := shop.CheckText("grader", in.Grader, 60, true); err != nil {
 			return "", shop.At("grader", err)
 		}
+		all := map[string]sample{} // of all turns: one that is not asked for any more was graded all the same
+		for _, p := range a.Places {
+			for _, t := range p.Turns {
+				s := sample{design: t.Design, machine: t.Machine, block: t.Block}
+				all[s.of(a)] = s
+			}
+		}
 		var sheet []trial.Grade
-		for i, s := range samplesOf(a, in.Grader) {
-			if i >= len(in.Sample) {
-				break
+		for _, row := range in.Sample {
+			s, ok := all[row.Of]
+			if !ok {
+				return "", shop.Errorf(shop.Conflict, "the trial was planned anew meanwhile, and nothing was kept: begin to grade again")
 			}
 			g := trial.Grade{Design: s.design, Machine: s.machine, Block: s.block, Grader: in.Grader, By: map[trial.Aspect]int{}}
-			for k, v := range in.Sample[i].by() {
+			for k, v := range row.by() {
 				if *v != nil {
 					g.By[trial.Aspects[k]] = int(**v)
 				}
