@@ -86,9 +86,19 @@ func trialFigures(d *Document, a *ask.TrialAnswer) {
 
 func trialProtocol(d *Document, a *ask.TrialAnswer) {
 	f := a.File
+	first, last, people := a.Sewn()
+	days, by := "", words.List{}
+	if !first.IsZero() {
+		if days = first.Text(d.W); last != first {
+			days = d.Say("trialpaper.from-day", words.Args{"from": first, "to": last})
+		}
+	}
+	for _, p := range people {
+		by = append(by, words.Name(p))
+	}
 	d.Add(Heading{Text: d.Say("trialpaper.protocol"), Anew: true}, Facts{{d.Say("trialpaper.client"), f.Client}, {d.Say("trialpaper.adviser"), f.Adviser},
 		{d.Say("trialcard.cloth"), f.Cloth}, {d.Say("trialcard.backing"), f.Backing}, {d.Say("trialcard.thread"), f.Thread},
-		{d.Say("trialcard.needle"), f.Needle}})
+		{d.Say("trialcard.needle"), f.Needle}, {d.Say("trialpaper.days"), days}, {d.Say("trialpaper.people"), by.Text(d.W)}})
 	d.Text(d.Say("trial.plan", words.Args{"designs": words.Count(len(a.Designs), "design"),
 		"machines": words.Count(len(f.Machines), "machine"), "repeats": words.Whole(f.Repeats), "runs": words.Count(a.Planned, "run"),
 		"places": words.Count(len(a.Places), "place"), "seed": words.Name(strconv.FormatUint(a.Seed, 10))}), d.Say("trialpaper.blocks"))
@@ -127,6 +137,14 @@ func trialResults(d *Document, a *ask.TrialAnswer) {
 		}
 		d.Text(d.Say("trialpaper.spreads", words.Args{"run": words.Share(a.RunSD), "lead": words.Share(a.LeadSD),
 			"setup": words.Share(a.File.Known().Setup)}))
+	}
+	if t := a.PartTable(); len(t.Rows) > 0 {
+		shares := map[string]float64{"machine": 0.2}
+		for _, c := range t.Columns[1:] {
+			shares[c.Key] = 0.8 / float64(len(t.Columns)-1)
+		}
+		d.Add(gridOf(d.W, t, shares))
+		d.Text(a.Gains().Text(d.W))
 	}
 	if t := a.ApartTable(); len(t.Rows) > 0 {
 		d.Add(gridOf(d.W, t, map[string]float64{"place": 0.1, "turn": 0.06, "design": 0.14, "machine": 0.16, "seconds": 0.12, "why": 0.42}))

@@ -260,7 +260,7 @@ func (r *reading) row(c row) {
 func (r *reading) who(x Run, p PlaceKeys) {
 	all := words.List{}
 	for _, name := range p.People {
-		if alike(name, x.Person) {
+		if strings.EqualFold(name, x.Person) || alike(name, x.Person) {
 			return
 		}
 		all = append(all, words.Name(name))

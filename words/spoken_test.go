@@ -19,7 +19,7 @@ var operators = []string{
 // papers are the files that say what stands in the paper of a trial, which is the
 // client's: it is in the client's language throughout.
 var papers = []string{
-	"paper/trial.go", "paper/letter.go", "paper/trialpack.go", "paper/opencall.go", "trial/returns.go", "trial/came.go", "trial/heads.go", "trial/strays.go", "trial/opencall.go", "trial/photograph.go", "trial/scale.go", "picture/grade.go", "picture/marked.go", "picture/threads.go", "ask/ask.go", "picture/oftrial.go", "ask/trial_say.go", "ask/trial_money.go", "ask/trial_cross.go", "ask/letter.go", "ask/audit_since.go", "ask/opencall_public.go",
+	"paper/trial.go", "paper/letter.go", "paper/trialpack.go", "paper/opencall.go", "trial/returns.go", "trial/came.go", "trial/heads.go", "trial/strays.go", "trial/opencall.go", "trial/photograph.go", "trial/scale.go", "picture/grade.go", "picture/marked.go", "picture/threads.go", "ask/ask.go", "picture/oftrial.go", "ask/trial_say.go", "ask/trial_parts.go", "ask/trial_money.go", "ask/trial_cross.go", "ask/letter.go", "ask/audit_since.go", "ask/opencall_public.go",
 	"audit/bundle.go", "audit/find_ends.go", "audit/find_foreign.go", "audit/find_frame.go", "audit/find_holes.go", "audit/find_idle.go",
 	"audit/find_inner.go", "audit/find_layers.go", "audit/find_lengths.go", "audit/find_order.go", "audit/find_place.go", "audit/find_pull.go",
 	"audit/find_tiein.go", "audit/find_trims.go", "audit/find_underlay.go", "audit/find_walk.go",

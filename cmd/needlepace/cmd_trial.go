@@ -148,7 +148,7 @@ func writeTrial(c *Ctx, x *ask.TrialAnswer) {
 	for _, s := range x.Said {
 		fmt.Fprintf(c.Out, "  ! %s\n", printable(s.Raw()))
 	}
-	tables := []*ask.Table{x.ApartTable(), x.CellTable(), x.RankTable(), x.CostTable(), x.GradeTable()}
+	tables := []*ask.Table{x.ApartTable(), x.CellTable(), x.RankTable(), x.PartTable(), x.CostTable(), x.GradeTable()}
 	for _, t := range tables {
 		if t != nil && len(t.Rows) > 0 {
 			fmt.Fprintf(c.Out, "\n  %s\n", t.Caption.Text(nil))

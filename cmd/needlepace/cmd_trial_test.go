@@ -579,3 +579,67 @@ func TestEvidenceOfATrialTravels(t *testing.T) {
 		t.Errorf("two places count as %v", numbers)
 	}
 }
+
+// A letter in the paper says what its points are worth in the client's year: the seconds that the
+// audit has, at labour by the machines that a person tends.
+func TestLettersOfATrialSayMoney(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "t.html")
+	if _, errs, code := invoke(t, "trial", "report", demoTrial, demoReturns, "--html", out); code != exitOK {
+		t.Fatal(errs)
+	}
+	b, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	said, errs, code := invoke(t, "audit", "../../demo/designs/larkess-ferry.dst", "-m", "single-15-1200", "--speed", "1100", "-n", "3100", "--json")
+	if code != exitOK {
+		t.Fatal(errs)
+	}
+	var a struct {
+		Total float64 `json:"total_seconds"`
+		Runs  int     `json:"runs"`
+	}
+	if err := json.Unmarshal([]byte(said), &a); err != nil {
+		t.Fatal(err)
+	}
+	worth := fmt.Sprintf("%.2f EUR", a.Total*float64(a.Runs)/3600*24/2) // 24 an hour, two machines a person
+	for _, want := range []string{"In a year", "3,100 pieces in 3,100 runs", "at 12.00 EUR an hour of the machine", worth} {
+		if !strings.Contains(string(b), want) {
+			t.Errorf("the paper does not say %q", want)
+		}
+	}
+	if strings.Contains(string(b), "In the order") {
+		t.Error("a year's pieces are called an order")
+	}
+}
+
+// A letter is in the language of who digitizes, also where it says what became of an earlier
+// version.
+func TestALetterIsInItsLanguage(t *testing.T) {
+	dir := t.TempDir()
+	mended := filepath.Join(dir, "mended.dst")
+	if _, errs, code := invoke(t, "mend", "../../demo/designs/larkess-ferry.dst", "-o", mended, "-m", "compact-8"); code != exitOK {
+		t.Fatal(errs)
+	}
+	names := regexp.MustCompile(`mended|larkess-ferry|LARKESS FERRY|needlepace|compact-8`)
+	for _, tag := range []string{"es", "pt", "tr", "vi", "en"} {
+		for _, earlier := range []string{"../../demo/designs/larkess-ferry.dst", "../../demo/designs/gull-cap.dst", mended} {
+			out := filepath.Join(dir, "letter.html")
+			if _, errs, code := invoke(t, "audit", mended, "-m", "compact-8", "--letter", out, "--language", tag, "--earlier", earlier, "-n", "40", "--worth", "38EUR"); code != exitOK {
+				t.Fatal(errs)
+			}
+			b, err := os.ReadFile(out)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, text, _ := strings.Cut(string(b), "<body")
+			text = names.ReplaceAllString(html.UnescapeString(regexp.MustCompile(`(?s)<svg.*?</svg>|<[^>]*>`).ReplaceAllString(text, " ")), "")
+			if found := english.FindAllString(text, -1); (len(found) > 0) != (tag == "en") {
+				t.Errorf("%s, since %s: %v in %s", tag, filepath.Base(earlier), found, text)
+			}
+		}
+	}
+	if _, errs, code := invoke(t, "audit", mended, "--letter", filepath.Join(dir, "x.pdf"), "--language", "xx"); code != exitUsage || !strings.Contains(errs, "no language") {
+		t.Errorf("a language that there is not: %d, %s", code, errs)
+	}
+}

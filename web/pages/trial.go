@@ -91,7 +91,7 @@ func (c *call) trialPage(refused words.Sentences) error {
 		p.draw(name, wide, narrow)
 		data.Strips = append(data.Strips, name)
 	}
-	for _, t := range []*ask.Table{a.ApartTable(), a.CellTable(), a.RankTable(), a.CostTable(), a.GradeTable()} {
+	for _, t := range []*ask.Table{a.ApartTable(), a.CellTable(), a.RankTable(), a.PartTable(), a.CostTable(), a.GradeTable()} {
 		if t != nil && len(t.Rows) > 0 {
 			p.addTables(w, t)
 		}
