@@ -3,6 +3,7 @@ package pages
 import (
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 
 	"needlepace/help"
@@ -98,12 +99,18 @@ type helpData struct {
 const daily = 15
 
 func showHelp(c *call) error {
+	set, err := c.Shop.Settings.Get(c.Ctx)
+	if err != nil {
+		return err
+	}
+	// A shop that advises nobody reads nothing of it.
+	advisers := func(t *help.Topic) bool { return t.Name == "trials" && !set.Visits }
 	all := help.Topics()
-	data := &helpData{Search: c.asks("find"), Daily: all[:daily], Deeper: all[daily:]}
+	data := &helpData{Search: c.asks("find"), Daily: slices.DeleteFunc(slices.Clone(all[:daily]), advisers), Deeper: slices.DeleteFunc(slices.Clone(all[daily:]), advisers)}
 	if err := shop.CheckText("find", data.Search, 200, false); err != nil {
 		return shop.At("find", err)
 	}
-	data.Hits = help.Search(data.Search, mostHits)
+	data.Hits = slices.DeleteFunc(help.Search(data.Search, mostHits), func(h help.Hit) bool { return advisers(h.Topic) })
 	return c.show("help.html", &page{Title: words.Say("help.title").Text(c.writer()), Nav: "help", Bare: c.Account() == nil, Data: data})
 }
 

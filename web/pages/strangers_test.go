@@ -192,3 +192,23 @@ func same(a, b map[string]int) bool {
 	}
 	return true
 }
+
+// A shop that advises nobody reads nothing of visits and trials, until it says that it does.
+func TestAShopThatAdvisesNobodyReadsNothingOfIt(t *testing.T) {
+	a := webtest.New(t, web.Options{})
+	word := regexp.MustCompile(`(?i)\b(visits?|trials?|open calls?)\b`)
+	tags := regexp.MustCompile(`(?s)<script.*?</script>|<[^>]*>`)
+	pages := []string{"/settings", "/designs", "/find?q=quay", "/help", "/help?find=visits", "/help/keeping-the-shop", "/help/first-steps", "/changes"}
+	for _, at := range pages {
+		_, page := a.Page(at, nil)
+		if found := word.FindString(tags.ReplaceAllString(strings.ReplaceAll(page, `value="visits"`, ""), " ")); found != "" {
+			t.Errorf("%s reads %q", at, found)
+		}
+	}
+	if _, err := a.Shop.BeginVisit(t.Context(), "Quay", "", ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, page := a.Page("/help?find=visits", nil); !strings.Contains(page, "/help/trials") {
+		t.Error("who advises does not find the help")
+	}
+}
