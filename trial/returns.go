@@ -3,6 +3,7 @@ package trial
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"errors"
 	"io"
 	"math"
@@ -181,6 +182,7 @@ func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64
 	for i, p := range photographs(r.photos) {
 		r.photo(r.photos[i], p)
 	}
+	slices.SortStableFunc(r.Photos, func(a, b Photo) int { return cmp.Or(strings.Compare(a.Place, b.Place), a.Turn-b.Turn) }) // not 1, 10, 2
 	for _, g := range r.recordings { // beside what the sheets say
 		r.recording(hear, g)
 	}

@@ -1,7 +1,10 @@
 package trial
 
 import (
+	"bytes"
 	"fmt"
+	"image"
+	"image/png"
 	"strings"
 	"testing"
 
@@ -168,6 +171,28 @@ func TestFilesThatAreNotReadSayWhatToDo(t *testing.T) {
 		r := Read(f, map[string]Expected{Key("bars", "Old"): {Digest: "dsomething"}}, nil, []Given{{name, []byte("x")}})
 		if (len(r.Said) == 0) != (says == "") || says != "" && !strings.Contains(r.Said[0].Text(nil), says) {
 			t.Errorf("%s: %v", name, r.Said)
+		}
+	}
+}
+
+// Photographs stand in the order of the turns, whatever their files' names sort to.
+func TestPhotographsStandInTheOrderOfTheTurns(t *testing.T) {
+	f, err := Parse("T.toml", []byte(slips))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var files []Given
+	for _, n := range []int{1, 4, 2, 3} {
+		var b bytes.Buffer
+		if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 10+n, 10))); err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, Given{fmt.Sprintf("here-%d.png", n), b.Bytes()})
+	}
+	r := Read(f, map[string]Expected{}, nil, files)
+	for i, p := range r.Photos {
+		if p.Turn != i+1 || len(r.Photos) != 4 {
+			t.Errorf("%d photographs, and turn %d is number %d", len(r.Photos), p.Turn, i+1)
 		}
 	}
 }
