@@ -183,7 +183,7 @@ func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64
 		r.photo(r.photos[i], p)
 	}
 	slices.SortStableFunc(r.Photos, func(a, b Photo) int { return cmp.Or(strings.Compare(a.Place, b.Place), a.Turn-b.Turn) }) // not 1, 10, 2
-	for _, g := range r.recordings { // beside what the sheets say
+	for _, g := range r.recordings {                                                                                          // beside what the sheets say
 		r.recording(hear, g)
 	}
 	for _, x := range scales {
