@@ -246,9 +246,11 @@ func (s *oneOfAll) fillVisits(a *webtest.App) {
 	toml := fmt.Sprintf("name = \"Bay\"\ncloth = \"twill\"\nthread = \"polyester\"\nneedle = \"75\"\nrepeats = 2\n[[place]]\nname = \"bay\"\n"+
 		"[[design]]\nname = \"gull\"\nfile = \"shop:%s\"\n[[machine]]\nname = \"Ours\"\nsheet = \"shop:%s\"\nplace = \"bay\"\nspeed = 700\n"+
 		"[[machine]]\nname = \"Offer\"\nsheet = \"single-15-light\"\nplace = \"bay\"\nspeed = 900\n", s.ids["design"], s.ids["machine"])
-	_, err := a.Shop.KeepTrial(ctx, s.ids["visit"], "bay", "Ben", []byte(toml), nil)
+	planned, err := a.Shop.KeepTrial(ctx, s.ids["visit"], "bay", "Ben", []byte(toml), nil)
 	must(err)
 	s.ids["trial"] = "bay"
+	sewn := sha256.Sum256(fmt.Appendf(nil, "%d\x00gull\x00Ours\x001", planned.Seed)) // as the page names a sew-out
+	s.ids["sewn"] = hex.EncodeToString(sewn[:8])
 	asJSON, err := json.Marshal(toml)
 	must(err)
 	s.ids["trialjson"] = string(asJSON)

@@ -180,7 +180,7 @@ var howAsked = map[string]asked{
 	"POST /visits/{visit}/trials/{trial}/returns":            {form: "file"},
 	"POST /visits/{visit}/trials/{trial}/scale":              {form: "photo=bay-1.jpg&x1=10&y1=10&x2=60&y2=10&mm=50"},
 	"GET /visits/{visit}/trials/{trial}/grade":               {query: "grader=Bo"},
-	"POST /visits/{visit}/trials/{trial}/grade":              {form: "grader=Bo&sample%5B0%5D.pull=4"},
+	"POST /visits/{visit}/trials/{trial}/grade":              {form: "grader=Bo&sample%5B0%5D.of={sewn}&sample%5B0%5D.pull=4"},
 	"GET /visits/{visit}/trials/{trial}/paper/{file}":        {file: "trial.pdf"},
 	"POST /visits/{visit}/call":                              {form: "short=second&" + aCall},
 	"GET /visits/{visit}/call":                               {query: "call={call}"},
