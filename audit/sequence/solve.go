@@ -148,6 +148,7 @@ func (s *search) run(ctx context.Context) {
 	}
 	if n.m > manyNodes { // the bounds and the exact search would take all the time there is
 		look()
+		look()
 		pi, prices = s.relax(ctx, manySteps)
 		s.report()
 	}
