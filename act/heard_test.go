@@ -191,6 +191,24 @@ func good(a *ask.BestSpeed) float64 {
 	return 0
 }
 
+// The whole run's time is used where it can tell of the run's start and end, and else said to be of no use.
+func TestAWholeTimeThatTellsNothingIsRefused(t *testing.T) {
+	a := &ask.ListenAnswer{Runs: []ask.HeardRun{{Start: 2, End: 50}, {Start: 60, End: 102}}, Heard: &sound.Heard{}}
+	for whole, refused := range map[float64]string{99.9: "less than from the first stitch", 100: "", 112: "", 220: "", 221: "over two minutes more"} {
+		b, err := a.WithWhole(whole)
+		switch {
+		case refused == "" && (err != nil || b.Whole != whole || a.Whole != 0):
+			t.Errorf("%g s: %v, %+v", whole, err, b)
+		case refused != "" && (err == nil || !strings.Contains(err.Error(), refused)):
+			t.Errorf("%g s: %v, want %q", whole, err, refused)
+		}
+	}
+	a.Heard.Events = []sound.Event{{Kind: sound.Break, Start: 50, End: 60}}
+	if _, err := a.WithWhole(112); err == nil || !strings.Contains(err.Error(), "interrupted") || a.WholeTells() {
+		t.Errorf("an interrupted run: %v", err)
+	}
+}
+
 // What was heard in parts is kept in parts, and learned from so.
 func TestPartsThatAreHeardAreLearnedFrom(t *testing.T) {
 	b := fresh(t)
@@ -200,7 +218,7 @@ func TestPartsThatAreHeardAreLearnedFrom(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a := &ask.ListenAnswer{Of: ask.NewDesign(d, "ostrel-light.dst", ""), Whole: 300, Heard: &sound.Heard{Speed: 800, Strokes: make([]sound.Stroke, 9000),
+	a := &ask.ListenAnswer{Of: ask.NewDesign(d, "ostrel-light.dst", ""), Whole: 300, Runs: []ask.HeardRun{{Start: 2, End: 294}}, Heard: &sound.Heard{Speed: 800, Strokes: make([]sound.Stroke, 9000),
 		Sewn:   []sound.Stretch{{First: 0, Last: 39, Seconds: 4.12345, Error: 0.0021}, {First: 40, Last: 89, Seconds: 0.6, Error: 0.002}},
 		Rested: []sound.Rested{{After: 99, Kind: sound.Trim, Seconds: 4}, {After: 199, Kind: sound.Trim, Seconds: 4.4}, {After: 299, Block: 1, Kind: sound.ColourStop, Seconds: 9, Error: 0.01}}}}
 	kept, err := b.KeepHeard(bg, ask.ListenQuestion{Design: id, Machine: gannet, Curve: clicks(t, 1000)}, a, "Ida")

@@ -289,6 +289,46 @@ func (a *ListenAnswer) interruptions() (breaks, pauses int, seconds float64) {
 	return breaks, pauses, seconds
 }
 
+// WithWhole is the answer with the time of the whole run, s, from the start button to the machine standing,
+// as somebody timed it or the machine's display has it: Rows then tell of its start and its end. A time
+// that tells nothing of them is an *Error of whole, with why.
+func (a *ListenAnswer) WithWhole(seconds float64) (*ListenAnswer, error) {
+	b := *a
+	b.Whole = seconds
+	if why := b.wholeUnused(); !why.IsZero() {
+		return nil, refusing(why).At("whole")
+	}
+	return &b, nil
+}
+
+// WholeTells reports whether the whole run's time, were it known, would tell of its start and its end:
+// nothing interrupted it.
+func (a *ListenAnswer) WholeTells() bool {
+	breaks, pauses, _ := a.interruptions()
+	return breaks+pauses == 0
+}
+
+// longestEnds is how long a run's start and its end may take together, s, beside what was heard; assumed.
+const longestEnds = 120
+
+// wholeUnused is why the time of the whole run tells nothing of its start and end; nothing where it does.
+func (a *ListenAnswer) wholeUnused() (why words.Message) {
+	heard := 0.0 // from the first stitch to the last
+	if n := len(a.Runs); n > 0 {
+		heard = a.Runs[n-1].End - a.Runs[0].Start
+	}
+	args := words.Args{"whole": words.Seconds(a.Whole), "heard": words.Seconds(heard)}
+	switch {
+	case !a.WholeTells():
+		return words.Say("listen.whole-interrupted", args)
+	case a.Whole < heard:
+		return words.Say("listen.whole-short", args)
+	case a.Whole > heard+longestEnds:
+		return words.Say("listen.whole-long", args)
+	}
+	return why
+}
+
 // say puts the answer into sentences.
 func (a *ListenAnswer) say(cut bool) {
 	v := &a.Verdict
@@ -325,6 +365,11 @@ func (a *ListenAnswer) say(cut bool) {
 	}
 	if cut {
 		c.Say("listen.cut")
+	}
+	if a.Whole > 0 {
+		if why := a.wholeUnused(); !why.IsZero() {
+			*c = append(*c, why)
+		}
 	}
 	within := 0
 	for _, r := range a.Runs {
@@ -400,7 +445,7 @@ func (a *ListenAnswer) Rows() []learn.Observation {
 		}
 		add(first.Block, learn.OnlyAfter(after), seconds, math.Sqrt(v+doubt*doubt))
 	}
-	if breaks, pauses, _ := a.interruptions(); a.Whole > 0 && breaks+pauses == 0 { // less its parts: its start and its end
+	if a.Whole > 0 && a.wholeUnused().IsZero() { // less its parts: its start and its end
 		out = append(out, learn.Observation{Kind: learn.WholeRun, Name: a.Of.File, Design: a.Of.Design, SetSpeed: speed,
 			Seconds: math.Round(10*a.Whole) / 10, Step: 0.1, Job: a.Job.Kinds, Note: "heard"})
 	}

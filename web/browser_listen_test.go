@@ -5,9 +5,11 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -15,6 +17,7 @@ import (
 	"needlepace/clock"
 	"needlepace/learn"
 	"needlepace/machine"
+	"needlepace/shop"
 	"needlepace/sound/synth"
 	"needlepace/stitchfile"
 	"needlepace/web/browser"
@@ -78,11 +81,26 @@ func TestARunIsHeardByTheMicrophone(t *testing.T) {
 	e.until(`!document.querySelector("[data-hear]").hidden`)
 	e.click("[data-hear] button")
 	e.until(`document.querySelector("form[action$='/keep']")`)
-	e.click("form[action$='/keep'] button")
+	keep := func(whole string) {
+		e.set("form[action$='/keep'] input", whole)
+		e.click("form[action$='/keep'] button")
+	}
+	keep("4 s")
+	e.until(`document.querySelector("form[action$='/keep'] .wrong")`)
+	if text := e.text("form[action$='/keep']"); !strings.Contains(text, "less than from the first stitch to the last") {
+		t.Errorf("a whole run of 4 s: %s", text)
+	}
+	whole := run.Seconds // with the silence before and after
+	keep(fmt.Sprintf("%.1f", whole))
 	e.until(`location.pathname.startsWith("/machines/")`)
 	runs, err := s.shop.Timings.Runs(t.Context(), m.ID)
 	if err != nil || len(runs) == 0 {
 		t.Fatalf("%d runs are kept, %v", len(runs), err)
+	}
+	if at := slices.IndexFunc(runs, func(r shop.Run) bool { return r.Block == 0 && r.Shown == 0 }); at < 0 || math.Abs(runs[at].Seconds-whole) > 0.06 {
+		t.Errorf("the whole run of %.1f s is not kept: %+v", whole, runs)
+	} else {
+		runs = slices.Delete(runs, at, at+1)
 	}
 	for _, r := range runs {
 		o := learn.Observation{Kind: learn.BlockRun, Design: d, SetSpeed: 900, Block: r.Block}

@@ -28,7 +28,8 @@ func listenRoutes() []*route {
 			"End a recording and lay it on the design, as work; the result is a Listen.", begins[ask.ListenAnswer](hear)),
 		op("keepHeard", "POST /recordings/{recording}/keep", shop.TimeRuns,
 			"Put the colour blocks that were heard whole, and the speeds held, among the machine's timed runs, and the breaks that were "+
-				"heard among those that are counted, once.", gives(keepHeard).as(201)),
+				"heard among those that are counted, once.", gives(keepHeard).as(201), number("whole", "how long the run took from the start button to the "+
+				"machine standing, s, where somebody knows it: no recording hears the button. 0: nobody does")),
 		op("dropHeard", "DELETE /heard/{heard}", shop.KeepMachines,
 			"Take a recording that was kept out of what is counted for thread breaks; getReported lists them. The times that were "+
 				"heard in it stay among the machine's timed runs.", does(dropHeard)),
@@ -84,7 +85,15 @@ func hear(c *call, in hearAsked) (*jobs.Work, error) {
 }
 
 func keepHeard(c *call) (*runPage, error) {
-	return runsOrNone(c.KeepHeard(c.PathValue("recording")))
+	q := c.Query()
+	whole := q.Number("whole")
+	if q.Err != nil {
+		return nil, q.Err
+	}
+	if whole < 0 {
+		return nil, shop.At("whole", shop.Invalidf("whole is %g s; give 0 or more", whole))
+	}
+	return runsOrNone(c.KeepHeard(c.PathValue("recording"), whole))
 }
 
 func dropRecording(c *call) error { return c.Recordings.Drop(c.PathValue("recording"), c.By()) }

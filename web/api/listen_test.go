@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"bytes"
+	"fmt"
 	"math/rand/v2"
 	"net/http"
 	"strings"
@@ -51,7 +52,12 @@ func recordingOperations(a *webtest.App) {
 		t.Errorf("after the file: %+v", st)
 	}
 	a.Finish(a.Send("POST", at+"/hear", map[string]any{}), "Listen")
-	a.Send("POST", at+"/keep", nil).OK(http.StatusCreated)
+	a.Send("POST", at+"/keep?whole=-1", nil).Fails(http.StatusUnprocessableEntity, shop.Invalid, "0 or more")
+	a.Send("POST", at+"/keep?whole=1", nil).Fails(http.StatusUnprocessableEntity, shop.Invalid, "less than from the first stitch")
+	a.Send("POST", at+"/keep?whole="+fmt.Sprint(run.Seconds), nil).OK(http.StatusCreated)
+	if _, body := a.Page("/machines/"+of["machine"], nil); !strings.Contains(body, "whole run") {
+		t.Error("the machine's page does not have the whole run's time")
+	}
 	if _, body := a.Page("/machines/"+of["machine"], nil); strings.Count(body, "block 1, stitches ") < 4 {
 		t.Error("the machine's page does not say which stitches of block 1 a heard time is of")
 	}

@@ -80,7 +80,10 @@ type heardData struct {
 	Top     float64
 }
 
-func showHeard(c *call) error {
+func showHeard(c *call) error { return c.heardPage(nil) }
+
+// heardPage shows what was heard, with the form to keep it as it was sent.
+func (c *call) heardPage(f *form) error {
 	id := c.PathValue("recording")
 	st, err := c.Recordings.Look(id, c.By())
 	if err != nil {
@@ -108,7 +111,7 @@ func showHeard(c *call) error {
 		}
 	}
 	w := c.writer()
-	p := &page{Title: words.Say("hearing.heard-title", words.Args{"design": words.Name(data.D.Name)}).Text(w), Nav: "time", Data: data}
+	p := &page{Title: words.Say("hearing.heard-title", words.Args{"design": words.Name(data.D.Name)}).Text(w), Nav: "time", Data: data, Form: f}
 	if data.A == nil {
 		return c.show("heard.html", p)
 	}
@@ -129,10 +132,13 @@ func keepHeardForm(c *call) error {
 	if err != nil {
 		return err
 	}
-	if _, err := c.KeepHeard(id); err != nil {
-		return err
+	var in struct {
+		Whole *timed `toml:"whole"`
 	}
-	return c.see("/machines/" + st.Machine + "#timed")
+	return c.sent(&in, func(*form) (string, error) {
+		_, err := c.KeepHeard(id, or(in.Whole, timed{}).seconds)
+		return "/machines/" + st.Machine + "#timed", err
+	}, c.heardPage)
 }
 
 // dropRecordingForm forgets a recording.

@@ -41,13 +41,18 @@ func (c *Call) Hear(id string, each bool) (jobs.Work, error) {
 }
 
 // KeepHeard puts what was heard whole in a recording among its machine's timed
-// runs.
-func (c *Call) KeepHeard(id string) ([]shop.Run, error) {
+// runs, with the whole run's time, s, where it is known (0: it is not).
+func (c *Call) KeepHeard(id string, whole float64) ([]shop.Run, error) {
 	q, err := c.Recordings.Question(id, c.By())
 	if err != nil {
 		return nil, err
 	}
-	return c.Recordings.Keep(id, c.By(), func(a *ask.ListenAnswer) ([]shop.Run, error) {
+	return c.Recordings.Keep(id, c.By(), func(a *ask.ListenAnswer) (_ []shop.Run, err error) {
+		if whole > 0 {
+			if a, err = a.WithWhole(whole); err != nil {
+				return nil, err
+			}
+		}
 		return c.Shop.KeepHeard(c.Ctx, q, a, c.By())
 	})
 }
