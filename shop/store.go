@@ -121,6 +121,8 @@ type RunStore interface {
 	// heard in it, all or none. A recording that is kept of the machine already is KeptBefore.
 	AddHeard(ctx context.Context, h *book.Heard, runs []Run) error
 	Heard(ctx context.Context) ([]book.Heard, error) // oldest first
+	// DeleteHeardRuns forgets the runs that were heard in a recording; it still counts for breaks.
+	DeleteHeardRuns(ctx context.Context, id string) error
 	// DropHeard forgets a recording; the runs that were heard in it stay.
 	DropHeard(ctx context.Context, id string) error
 }

@@ -149,6 +149,7 @@ type Run struct {
 	Step      float64   `json:"step"`        // what it was rounded to: 1 for whole seconds; 0 for no rounding
 	Note      string    `json:"note"`
 	TimingID  string    `json:"timing"` // the timing on the page it came from, may be empty
+	HeardID   string    `json:"heard,omitempty" doc:"the recording it was heard in; left out: none, or kept before 0.1"`
 	Needles   string    `json:"needles" doc:"the needle of each colour block, e.g. 1 4 2; ? where nobody knows; empty: 1, 2, 3"`
 	With      string    `json:"with" doc:"what a block's time holds beside it: start, before, after, end; or the part it is of: only 120-340 (these stitches), only after 340 520 (the rests after these)"`
 	Job       string    `json:"job" doc:"kinds of job it was of, with + between, e.g. cap-frame+heavy; empty: a plain one"`

@@ -151,7 +151,7 @@ func (s *oneOfAll) fill(t *testing.T, file string) {
 	must(err)
 	s.ids["run"] = runs[0].ID
 	heard := book.Heard{MachineID: m.ID, DesignID: design.ID, Recording: "r", SetSpeed: 812.4, Stitches: 9000, Breaks: 1, Doubtful: 1}
-	_, err = a.Shop.Timings.AddHeard(ctx, &heard, nil)
+	_, err = a.Shop.Timings.AddHeard(ctx, &heard, []shop.Run{{DesignID: design.ID, Block: 1, With: "only 1-40", SetSpeed: 812.4, Seconds: 4.1}, {SetSpeed: 812.4, Shown: 640, LengthMM: 4}})
 	must(err)
 	s.ids["heard"] = heard.ID
 	_, err = a.Shop.Timings.Save(ctx, &shop.Timing{ID: "timing-0001", MachineID: m.ID, DesignID: design.ID, SetSpeed: 800, Started: time.Now(),

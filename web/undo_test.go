@@ -107,7 +107,7 @@ func TestEveryChangeIsTakenBackAndDoneAgain(t *testing.T) {
 	taken := 0
 	short := map[string]bool{ // one of each kind of thing
 		"POST /designs/{design}": true, "POST /machines/{machine}/sheet": true, "POST /machines/{machine}/remove": true,
-		"POST /machines/{machine}/runs/{run}/remove": true, "POST /floor/{setup}/remove": true, "POST /orders": true,
+		"POST /machines/{machine}/runs/{run}/remove": true, "POST /machines/{machine}/heard/{heard}/runs/remove": true, "POST /floor/{setup}/remove": true, "POST /orders": true,
 		"POST /orders/{order}/state": true, "POST /orders/{order}/record": true, "POST /orders/{order}/record/{report}/undo": true,
 		"POST /plan/hours": true, "POST /settings": true,
 	}

@@ -78,6 +78,11 @@ func (s *Timings) AddHeard(ctx context.Context, h *book.Heard, runs []shop.Run) 
 // Heard lists the recordings that were kept, oldest first.
 func (s *Timings) Heard(ctx context.Context) ([]book.Heard, error) { return s.store.Heard(ctx) }
 
+// DeleteHeardRuns forgets the runs that were heard in a recording, which still counts for breaks.
+func (s *Timings) DeleteHeardRuns(ctx context.Context, id string) error {
+	return s.store.DeleteHeardRuns(ctx, id)
+}
+
 // DropHeard takes a recording out of what is counted; the runs that were heard in it stay.
 func (s *Timings) DropHeard(ctx context.Context, id string) error { return s.store.DropHeard(ctx, id) }
 

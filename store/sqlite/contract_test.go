@@ -392,8 +392,8 @@ func heard(t *testing.T, s shop.Store) {
 		}
 	}
 	is(*h)
-	if all, err := s.Runs(bg, "m"); err != nil || len(all) != 1 {
-		t.Errorf("%d runs are kept of one recording, %v", len(all), err)
+	if all, err := s.Runs(bg, "m"); err != nil || len(all) != 1 || all[0].HeardID != "h" {
+		t.Errorf("%+v are kept of one recording, %v", all, err)
 	}
 	before = seen()
 	must(t, s.DropHeard(bg, "h"))
@@ -411,8 +411,35 @@ func heard(t *testing.T, s shop.Store) {
 	if c.Thing != "recording" || c.Ref != "m" || c.Name != "M" || c.Verb != "back" || !c.Undoable {
 		t.Errorf("it is kept as %+v", c)
 	}
+	must(t, s.AddRuns(bg, []shop.Run{run("d", "m", d)}))
+	runs := func(want ...string) {
+		t.Helper()
+		all, err := s.Runs(bg, "m")
+		must(t, err)
+		var got []string
+		for _, r := range all {
+			got = append(got, r.ID+" "+r.HeardID)
+		}
+		slices.Sort(got)
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Error(diff)
+		}
+	}
+	runs("d ")
 	must(t, s.Undo(bg, act.Change.Load()))
 	is()
+	runs("a h", "d ")
+	// Kept anew, its runs take the place of those that were kept before.
+	must(t, s.AddHeard(bg, &again, []shop.Run{run("b", "m", d), run("c", "m", d)}))
+	runs("b h", "c h", "d ")
+	// The runs of a recording go together, and nothing else goes with them.
+	act = &shop.Act{By: "Ida", Right: shop.KeepMachines, At: when}
+	must(t, s.DeleteHeardRuns(shop.WithAct(bg, act), "h"))
+	runs("d ")
+	wantCode(t, s.DeleteHeardRuns(bg, "h"), shop.NotFound)
+	wantCode(t, s.DeleteHeardRuns(bg, ""), shop.NotFound)
+	must(t, s.Undo(bg, act.Change.Load()))
+	runs("b h", "c h", "d ")
 }
 
 func timings(t *testing.T, s shop.Store) {

@@ -33,6 +33,8 @@ func listenRoutes() []*route {
 		op("dropHeard", "DELETE /heard/{heard}", shop.KeepMachines,
 			"Take a recording that was kept out of what is counted for thread breaks; getReported lists them. The times that were "+
 				"heard in it stay among the machine's timed runs.", does(dropHeard)),
+		op("dropHeardRuns", "DELETE /heard/{heard}/runs", shop.KeepMachines,
+			"Take the times that were heard in a recording away from the machine's timed runs; it still counts for thread breaks.", does(dropHeardRuns)),
 		op("dropRecording", "DELETE /recordings/{recording}", shop.TimeRuns,
 			"Forget a recording; rows that were kept of it stay.", does(dropRecording)),
 	}
@@ -97,5 +99,7 @@ func keepHeard(c *call) (*runPage, error) {
 }
 
 func dropRecording(c *call) error { return c.Recordings.Drop(c.PathValue("recording"), c.By()) }
+
+func dropHeardRuns(c *call) error { return c.Shop.Timings.DeleteHeardRuns(c.Ctx, c.PathValue("heard")) }
 
 func dropHeard(c *call) error { return c.Shop.Timings.DropHeard(c.Ctx, c.PathValue("heard")) }

@@ -142,6 +142,9 @@ func TestEveryFieldOfEveryFormIsDecoded(t *testing.T) {
 	if _, err := a.Shop.Timings.AddRuns(ctx, m.ID, runs); err != nil {
 		t.Fatal(err)
 	}
+	if _, err := a.Shop.Timings.AddHeard(ctx, &book.Heard{MachineID: m.ID, DesignID: design, Recording: "r", SetSpeed: 700, Stitches: 9}, runs); err != nil {
+		t.Fatal(err)
+	}
 	move := url.Values{"to": {m.ID}, "place": {"1"}, "lot": {fmt.Sprintf("%d/%d@%s", lot.Number, lot.Line, lot.MachineID)}}
 	part := book.Report{OrderID: lot.OrderID, Line: lot.Line, MachineID: lot.MachineID, Good: 2, Breaks: -1}
 	if _, err := a.Shop.Record(ctx, part, act.Recording{}, ""); err != nil {

@@ -14,18 +14,76 @@ import (
 	"needlepace/words"
 )
 
-// runsTable lists a machine's timed runs.
-func (c *call) runsTable(runs []shop.Run) *table {
-	t := &table{ID: "runs", Caption: "Timed runs", Full: true,
-		Cols: cols("Date", "Design", "What=block", "#Set speed", "#Time=seconds", "#On the display=shown_speed",
-			"Stitch=length_mm", "Note")}
-	names := map[string]string{}
+// heardTogether are timed runs that were heard in one recording.
+type heardTogether struct {
+	shop.Run // the first of them
+	Parts    int
+	Readings int // of them, of the speed held
+}
+
+// Rows is how many rows they are.
+func (h heardTogether) Rows() words.Value { return words.Count(h.Parts+h.Readings, "row") }
+
+// together parts timed runs in those that stand alone and those that were heard in a recording,
+// both in their order.
+func together(runs []shop.Run) (alone []shop.Run, heard []*heardTogether) {
+	by := map[string]*heardTogether{}
 	for _, r := range runs {
-		if _, ok := names[r.DesignID]; !ok && r.DesignID != "" {
-			if d, err := c.Shop.Designs.Get(c.Ctx, r.DesignID); err == nil {
-				names[r.DesignID] = d.Name
+		if r.HeardID == "" {
+			alone = append(alone, r)
+			continue
+		}
+		h := by[r.HeardID]
+		if h == nil {
+			h = &heardTogether{Run: r}
+			by[r.HeardID] = h
+			heard = append(heard, h)
+		}
+		if h.DesignID == "" { // a reading: the design stands with the parts
+			h.DesignID = r.DesignID
+		}
+		if r.Shown > 0 {
+			h.Readings++
+		} else {
+			h.Parts++
+		}
+	}
+	return alone, heard
+}
+
+// recordingsTable lists the recordings that a machine's timed runs were heard in.
+func (c *call) recordingsTable(heard []*heardTogether) *table {
+	t := &table{ID: "heard-runs", Caption: "Heard in recordings", Full: true,
+		Cols: cols("Date", "Design", "#Set speed", "#Stretches and rests", "#Speeds held")}
+	name := c.designNames()
+	for _, h := range heard {
+		t.row(figure(h.Date.Text(c.writer()), h.Date.String()), text(name(h.DesignID)),
+			figure(words.PerMinute(h.SetSpeed).Text(nil), raw(h.SetSpeed)), whole(h.Parts), whole(h.Readings))
+	}
+	return t
+}
+
+// designNames gives designs' names, each looked for once; empty where a design is not there any more.
+func (c *call) designNames() func(id string) string {
+	names := map[string]string{"": ""}
+	return func(id string) string {
+		if _, ok := names[id]; !ok {
+			names[id] = ""
+			if d, err := c.Shop.Designs.Get(c.Ctx, id); err == nil {
+				names[id] = d.Name
 			}
 		}
+		return names[id]
+	}
+}
+
+// runsTable lists a machine's timed runs.
+func (c *call) runsTable(id, caption string, runs []shop.Run) *table {
+	t := &table{ID: id, Caption: caption, Full: true,
+		Cols: cols("Date", "Design", "What=block", "#Set speed", "#Time=seconds", "#On the display=shown_speed",
+			"Stitch=length_mm", "Note")}
+	name := c.designNames()
+	for _, r := range runs {
 		what, at := "whole run", figure("", "")
 		if r.Block > 0 {
 			what = fmt.Sprintf("block %d", r.Block)
@@ -44,7 +102,7 @@ func (c *call) runsTable(runs []shop.Run) *table {
 		} else {
 			at = figure(words.Seconds(r.Seconds).Text(nil), raw(r.Seconds))
 		}
-		t.row(figure(r.Date.Text(c.writer()), r.Date.String()), text(names[r.DesignID]), text(what),
+		t.row(figure(r.Date.Text(c.writer()), r.Date.String()), text(name(r.DesignID)), text(what),
 			figure(words.PerMinute(r.SetSpeed).Text(nil), raw(r.SetSpeed)),
 			at, shown, length, text(r.Note))
 	}
@@ -173,6 +231,10 @@ func addRunForm(c *call) error {
 		f.name = firstOf(in.Kind, "run")
 		return c.machinePage(&in, f)
 	})
+}
+
+func removeHeardRunsForm(c *call) error {
+	return c.seeOr("/machines/"+c.PathValue("machine")+"#timed", c.Shop.Timings.DeleteHeardRuns(c.Ctx, c.PathValue("heard")))
 }
 
 func removeRunForm(c *call) error {

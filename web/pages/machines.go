@@ -131,6 +131,8 @@ type machineData struct {
 	Bases   []option
 	Ladder  [2]string
 	Runs    []shop.Run
+	Alone   []shop.Run // of them, what no recording was heard in
+	Heard   []*heardTogether
 	Open    []timingRow
 	Designs *designChoice
 	In      *runFields
@@ -199,7 +201,16 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	}
 	p.addLaw(d.W, law)
 	p.addTables(d.W, law.Table())
-	p.addTable(c.runsTable(runs))
+	alone, heard := together(runs)
+	data.Alone, data.Heard = alone, heard
+	if len(alone) > 0 {
+		p.addTable(c.runsTable("runs", "Timed runs", alone))
+	}
+	if len(heard) > 0 {
+		p.addTable(c.recordingsTable(heard))
+		p.addTable(c.runsTable("heard-parts", "What was heard, part by part", slices.DeleteFunc(slices.Clone(runs),
+			func(r shop.Run) bool { return r.HeardID == "" })))
+	}
 	if data.Score, err = c.Shop.Score(c.Ctx, id); err != nil {
 		return err
 	}
@@ -211,8 +222,10 @@ func (c *call) machinePage(in *runFields, f *form) error {
 	p.addTables(d.W, data.Reported.Table(), data.Reported.SpeedTable(), data.Reported.RecordedTable())
 	p.addTable(knownTable(m.Sheet, d.W))
 	p.addTables(d.W, ask.JobsTable(m.Sheet))
-	for _, id := range []string{"jobs", "runs", "reported", "break-speeds", "heard"} {
-		p.Tables[id].cards()
+	for _, id := range []string{"jobs", "runs", "heard-runs", "heard-parts", "reported", "break-speeds", "heard"} {
+		if t := p.Tables[id]; t != nil {
+			t.cards()
+		}
 	}
 	p.Data = data
 	return c.show("machine.html", p)

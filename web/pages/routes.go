@@ -124,6 +124,7 @@ func entries() []entry {
 		{"POST /machines/{machine}/remove", shop.KeepMachines, on("/machines/{machine}", removeMachineForm)},
 		{"POST /machines/{machine}/runs", shop.TimeRuns, addRunForm},
 		{"POST /machines/{machine}/runs/{run}/remove", shop.KeepMachines, on("/machines/{machine}", removeRunForm)},
+		{"POST /machines/{machine}/heard/{heard}/runs/remove", shop.KeepMachines, on("/machines/{machine}", removeHeardRunsForm)},
 		{"POST /machines/{machine}/heard/{heard}/remove", shop.KeepMachines, on("/machines/{machine}", removeHeardForm)},
 		{"POST /machines/{machine}/learn", shop.KeepMachines, on("/machines/{machine}", learnForm(false))},
 		{"GET /machines/{machine}/learned", shop.KeepMachines, showLearned},

@@ -10,15 +10,15 @@ import (
 )
 
 const runColumns = `id, machine_id, design_id, date, set_speed, block, seconds, shown, length_mm, zigzag,
-		error, step, note, timing_id, added, needles, beside, ignored, predicted, job`
+		error, step, note, timing_id, added, needles, beside, ignored, predicted, job, heard_id`
 
 func addRuns(x *tx, runs []shop.Run) error {
 	for _, r := range runs {
-		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(20)+`)`,
+		if _, err := x.exec(`INSERT INTO runs (`+runColumns+`) VALUES (`+marks(21)+`)`,
 			r.ID, r.MachineID, sql.NullString{String: r.DesignID, Valid: r.DesignID != ""}, r.Date.String(), r.SetSpeed,
 			r.Block, r.Seconds,
 			r.Shown, r.LengthMM, flag(r.Zigzag), r.Error, r.Step, r.Note, r.TimingID, micros(r.Added),
-			r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}, r.Job); err != nil {
+			r.Needles, r.With, flag(r.Ignored), doc{r.Predicted}, r.Job, r.HeardID); err != nil {
 			return err
 		}
 	}
@@ -36,7 +36,7 @@ func (db *DB) Runs(ctx context.Context, machineID string) ([]shop.Run, error) {
 		var design sql.NullString
 		err = scan(&r.ID, &r.MachineID, &design, day{&r.Date}, &r.SetSpeed, &r.Block, &r.Seconds,
 			&r.Shown, &r.LengthMM, &r.Zigzag, &r.Error, &r.Step, &r.Note, &r.TimingID, moment{&r.Added},
-			&r.Needles, &r.With, &r.Ignored, doc{&r.Predicted}, &r.Job)
+			&r.Needles, &r.With, &r.Ignored, doc{&r.Predicted}, &r.Job, &r.HeardID)
 		r.DesignID = design.String
 		return r, err
 	}, `SELECT `+runColumns+` FROM runs WHERE machine_id = ? ORDER BY date, added, id`, machineID)

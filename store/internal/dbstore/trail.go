@@ -180,7 +180,7 @@ func (t *tx) put(s string, args ...any) (id int64, err error) {
 }
 
 // subjects are the tables that a change is told by, the most telling first.
-var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "runs", "timings", "heard", "order_tables", "visits", "visit_files", "call_pages", "lists",
+var subjects = []string{"orders", "plans", "machines", "setups", "settings", "designs", "heard", "runs", "timings", "order_tables", "visits", "visit_files", "call_pages", "lists",
 	"accounts", "tokens", "phones"}
 
 // subject says what steps are about.
