@@ -227,7 +227,7 @@ func (p *Plan) AsPlan() plan.Plan {
 		if ok && there {
 			sc.Lots = append(sc.Lots, plan.Lot{Job: j, Machine: m, Quantity: l.Quantity,
 				SetupFrom: pr.Second(l.SetupFrom), From: pr.Second(l.From), To: pr.Second(l.To), Setup: l.Setup,
-				Work: l.Work})
+				Runs: l.Runs, Work: l.Work})
 		}
 	}
 	return plan.Plan{Problem: pr, Schedule: sc}

@@ -89,7 +89,7 @@ func TestAKeptPlanComesBackAsItWas(t *testing.T) {
 		Machines: []PlanMachine{{ID: "m1", Name: "Gannet"}, {ID: "m2", Name: "Skipper", Open: []Span{{at(0), at(28800)}}}},
 		Jobs: []PlannedJob{{ID: "a/1", Quantity: 5, Due: NoDue}, {ID: "b/1", Quantity: 7, Due: 3600, Weight: 2, Release: 60},
 			{ID: "c/1", Due: -90}},
-		Lots: []PlanLot{{Job: "b/1", MachineID: "m2", Quantity: 7, SetupFrom: at(60), From: at(120), To: at(3720), Setup: 60, Work: 3600},
+		Lots: []PlanLot{{Job: "b/1", MachineID: "m2", Quantity: 7, Runs: 2, SetupFrom: at(60), From: at(120), To: at(3720), Setup: 60, Work: 3600},
 			{Job: "gone", MachineID: "m2"}, {Job: "a/1", MachineID: "sold"}},
 	}
 	got := p.AsPlan()
@@ -97,7 +97,7 @@ func TestAKeptPlanComesBackAsItWas(t *testing.T) {
 		t.Fatalf("the schedule is %+v", s)
 	}
 	l := got.Schedule.Lots[0]
-	if l.Job != 1 || l.Machine != 1 || l.Quantity != 7 || l.SetupFrom != 60 || l.From != 120 || l.To != 3720 || l.Setup != 60 ||
+	if l.Job != 1 || l.Machine != 1 || l.Quantity != 7 || l.Runs != 2 || l.SetupFrom != 60 || l.From != 120 || l.To != 3720 || l.Setup != 60 ||
 		l.Work != 3600 {
 		t.Errorf("the lot is %+v", l)
 	}

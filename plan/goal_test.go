@@ -266,6 +266,20 @@ func TestWhyAJobMoved(t *testing.T) {
 		{"longer runs before it", "3", "job 1 before it on machine a takes 17 min longer", func(p *Problem) {
 			p.Jobs[0].Fits[0].Run = 200
 		}},
+		{"its own runs are longer", "3", "it takes 17 min longer on machine a", func(p *Problem) { p.Jobs[2].Fits[0].Run = 200 }},
+		{"its own runs are shorter", "3", "it takes 8 min less on machine a", func(p *Problem) { p.Jobs[2].Fits[0].Run = 50 }},
+		{"its own runs are longer where it was", "3", "it takes 1.7 h on machine a now, not 17 min", func(p *Problem) {
+			p.Jobs[2].Fits[0].Run = 600
+			p.Jobs[2].Fits = append(p.Jobs[2].Fits, Fit{1, 100, 1, 0})
+		}},
+		{"its own runs are a little longer", "3", "job rush, which is new", func(p *Problem) {
+			p.Jobs = append(p.Jobs, Job{ID: "rush", Name: "job rush", Quantity: 5, Due: 100, Weight: 9, Design: "r", Fits: []Fit{{0, 100, 1, 0}}})
+			p.Jobs[2].Fits[0].Run = 101
+		}},
+		{"its own runs are shorter, and yet it is later", "3", "job rush, which is new", func(p *Problem) {
+			p.Jobs = append(p.Jobs, Job{ID: "rush", Name: "job rush", Quantity: 10, Due: 100, Weight: 9, Design: "r", Fits: []Fit{{0, 100, 1, 0}}})
+			p.Jobs[2].Fits[0].Run = 50
+		}},
 		{"fewer pieces", "3", "its quantity changed from 10 to 8", func(p *Problem) { p.Jobs[2].Quantity = 8 }},
 		{"the machine is closed", "3", "the hours of machine a changed", func(p *Problem) {
 			p.Machines[0].Windows = []Window{{0, 500, 1}, {4500, 1e6, 1}}

@@ -101,6 +101,10 @@ func (d *diff) why(j *Job, was, now seen) string {
 	return d.pushed(now)
 }
 
+// runChanged is from what share on another time of a job on a machine is a reason to make it elsewhere: a
+// report of the floor moves every machine's pace a little.
+const runChanged = 0.05
+
 // ownReason is what changed of a job, "" where nothing did.
 func (d *diff) ownReason(old, j *Job, was, now seen) string {
 	b, a := d.b, d.a
@@ -137,8 +141,11 @@ func (d *diff) ownReason(old, j *Job, was, now seen) string {
 		switch {
 		case f == nil:
 			return fmt.Sprintf("machine %s can no longer make it", id)
-		case l.Runs > 0 && math.Abs(l.Work-f.work(l.Runs, l.Quantity)) > 1e-6*l.Work+1e-6:
-			return fmt.Sprintf("its run time on machine %s changed", id)
+		case l.Runs > 0 && d.moved[j.ID]: // of one that stayed it is one reason among others (pushed)
+			is := f.work(l.Runs, l.Quantity)
+			if math.Abs(is-l.Work) > runChanged*l.Work {
+				return fmt.Sprintf("it takes %s on %s now, not %s", hours(is), label(a.Problem.Machines[m].Name, id, "machine", m), hours(l.Work))
+			}
 		}
 	}
 	return ""
@@ -308,10 +315,14 @@ func (d *diff) pushed(now seen) string {
 			add(more, fmt.Sprintf(say, h.name, name, hours(math.Abs(more))))
 		}
 		switch {
+		case stays && id == job && x.work > h.work+1:
+			add(x.work-h.work, fmt.Sprintf("it takes %s longer on %s", hours(x.work-h.work), name))
 		case stays && x.work > h.work+1:
 			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s longer", h.name, name, hours(x.work-h.work)))
 		case stays && d.a.Problem.Jobs[d.a.index[id]].Quantity < d.b.Problem.Jobs[d.b.index[id]].Quantity:
 			done += h.work - x.work
+		case stays && id == job && x.work < h.work-1:
+			add(x.work-h.work, fmt.Sprintf("it takes %s less on %s", hours(h.work-x.work), name))
 		case stays && x.work < h.work-1:
 			add(x.work-h.work, fmt.Sprintf("%s before it on %s takes %s less", h.name, name, hours(h.work-x.work)))
 		case !stays && still:
