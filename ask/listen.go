@@ -317,14 +317,14 @@ func (a *ListenAnswer) wholeUnused() (why words.Message) {
 	if n := len(a.Runs); n > 0 {
 		heard = a.Runs[n-1].End - a.Runs[0].Start
 	}
-	args := words.Args{"whole": words.Seconds(a.Whole), "heard": words.Seconds(heard)}
+	whole, from := words.Seconds(a.Whole), words.Seconds(heard)
 	switch {
 	case !a.WholeTells():
-		return words.Say("listen.whole-interrupted", args)
+		return words.Say("listen.whole-interrupted", words.Args{"whole": whole})
 	case a.Whole < heard:
-		return words.Say("listen.whole-short", args)
+		return words.Say("listen.whole-short", words.Args{"whole": whole, "heard": from})
 	case a.Whole > heard+longestEnds:
-		return words.Say("listen.whole-long", args)
+		return words.Say("listen.whole-long", words.Args{"whole": whole, "heard": from})
 	}
 	return why
 }
