@@ -23,7 +23,6 @@ import (
 // busy is a shop as large as many readers are measured in.
 type busy struct {
 	shop     *act.Shop
-	store    *sqlite.Store
 	app      *web.Server
 	designs  []string // IDs
 	machines []string
@@ -40,7 +39,7 @@ func busyShop(t testing.TB, designs, orders int) *busy {
 		t.Fatal(err)
 	}
 	s := act.New(store, act.Options{Build: "test"})
-	b := &busy{shop: s, store: store}
+	b := &busy{shop: s}
 	if err := s.LoadDemo(ctx, func(float64, string) {}); err != nil {
 		t.Fatal(err)
 	}
