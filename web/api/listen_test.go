@@ -66,6 +66,15 @@ func recordingOperations(a *webtest.App) {
 	if len(said.Heard) != 1 || said.Recordings != 1 || said.SewnHeard != float64(len(run.Strokes)) || said.CountedHeard != 0 {
 		t.Errorf("of a recording of %d stitches without a break: %+v", len(run.Strokes), said)
 	}
+	runs := "/machines/" + of["machine"] + "/runs"
+	if n := bytes.Count(a.Send("GET", runs, nil).OK(http.StatusOK).Body, []byte(`"heard":"`+said.Heard[0].ID+`"`)); n < 5 {
+		t.Errorf("%d rows are of the recording", n)
+	}
+	a.Send("DELETE", "/heard/"+said.Heard[0].ID+"/runs", nil).OK(http.StatusNoContent)
+	a.Send("DELETE", "/heard/"+said.Heard[0].ID+"/runs", nil).Fails(http.StatusNotFound, shop.NotFound, "recording")
+	if left := a.Send("GET", runs, nil).OK(http.StatusOK).Body; bytes.Contains(left, []byte(`"heard":"`)) {
+		t.Errorf("rows of the recording are left: %s", left)
+	}
 	a.Send("DELETE", "/heard/"+said.Heard[0].ID, nil).OK(http.StatusNoContent)
 	a.Send("DELETE", "/heard/"+said.Heard[0].ID, nil).Fails(http.StatusNotFound, shop.NotFound, "recording")
 	if said := webtest.Into[ask.ReportedAnswer](a.Send("GET", reported, nil).OK(http.StatusOK)).Machines[0]; said.Recordings != 0 || said.Sewn != 0 {
