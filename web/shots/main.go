@@ -14,10 +14,12 @@ import (
 	"os/signal"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"needlepace/act"
@@ -95,9 +97,9 @@ func run(out, only, serve, looks string) error {
 		if p.empty {
 			base = bare.URL
 		}
-		for look := range strings.SplitSeq(looks, ",") {
-			if err := shoot(tab, filepath.Join(out, p.name+"-"+look+".png"), base+p.path, look, p); err != nil {
-				return fmt.Errorf("%s %s: %w", p.name, look, err)
+		for _, same := range sizes(looks) {
+			if err := shoot(tab, filepath.Join(out, p.name), base+p.path, same, p); err != nil {
+				return fmt.Errorf("%s %s: %w", p.name, same, err)
 			}
 		}
 		fmt.Println(p.name)
@@ -297,23 +299,31 @@ func (a *app) pages(ctx context.Context) ([]shot, error) {
 	return append(append(all, visits...), orders...), err
 }
 
-func shoot(tab context.Context, file, url, look string, p shot) error {
+// sizes are the looks by their size, desktop-light with desktop-dark, in the order they are asked for.
+func sizes(looks string) (all [][]string) {
+	for look := range strings.SplitSeq(looks, ",") {
+		size, _, _ := strings.Cut(look, "-")
+		k := slices.IndexFunc(all, func(of []string) bool { return strings.HasPrefix(of[0], size+"-") })
+		if k < 0 {
+			k, all = len(all), append(all, nil)
+		}
+		all[k] = append(all[k], look)
+	}
+	return all
+}
+
+// shoot goes to a page once and looks at it in light and in dark: its looks are of one size.
+func shoot(tab context.Context, file, url string, looks []string, p shot) error {
 	ctx, cancel := context.WithTimeout(tab, 60*time.Second)
 	defer cancel()
 	w, h, scale := int64(1440), int64(900), 1.0
-	if strings.HasPrefix(look, "tablet") {
+	if strings.HasPrefix(looks[0], "tablet") {
 		w, h = 1024, 768
 	}
-	if strings.HasPrefix(look, "phone") {
+	if strings.HasPrefix(looks[0], "phone") {
 		w, h, scale = 390, 844, 2
 	}
-	scheme := "light"
-	if strings.HasSuffix(look, "dark") {
-		scheme = "dark"
-	}
-	feature := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme",
-		Value: scheme}}}
-	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, feature); err != nil {
+	if err := lit(ctx, looks[0]); err != nil {
 		return err
 	}
 	if err := chromedp.Do(ctx, chromedp.EmulateViewport(w, h, chromedp.EmulateScale(scale)),
@@ -362,17 +372,57 @@ func shoot(tab context.Context, file, url, look string, p shot) error {
 	if err := tall(); err != nil {
 		return err
 	}
-	time.Sleep(700 * time.Millisecond)
+	for _, look := range looks {
+		if err := lit(ctx, look); err != nil {
+			return err
+		}
+		if _, err := chromedp.Run(ctx, chromedp.Evaluate[bool](settled, chromedp.EvalAwaitPromise)); err != nil {
+			return err
+		}
+		if err := capture(ctx, file+"-"+look, look); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lit lights the page, or darkens it.
+func lit(ctx context.Context, look string) error {
+	scheme := "light"
+	if strings.HasSuffix(look, "dark") {
+		scheme = "dark"
+	}
+	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	return err
+}
+
+// capture keeps the page as it is: a picture, or what is printed of it.
+func capture(ctx context.Context, file, look string) error {
 	if paper, _, _ := strings.Cut(look, "-"); paper == "a4" || paper == "letter" {
 		b, err := browser.Print(ctx, paper)
 		if err != nil {
 			return err
 		}
-		return os.WriteFile(strings.TrimSuffix(file, ".png")+".pdf", b, 0o666)
+		return os.WriteFile(file+".pdf", b, 0o666)
 	}
-	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+	shot, err := chromedp.Call(ctx, page.CaptureScreenshot, page.CaptureScreenshotParams{OptimizeForSpeed: new(true)})
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(file, b, 0o666)
+	return os.WriteFile(file+".png", shot.Data, 0o666)
 }
+
+// settled waits until letters and pictures are there, what moves has come to rest and the page is painted;
+// for what stands still by half, at most as long as a look takes.
+const settled = `(async () => {
+	const rest = (async () => {
+		await document.fonts.ready;
+		await Promise.all([...document.images].filter((i) => i.loading !== "lazy").map((i) => i.decode().catch(() => {})));
+		await Promise.allSettled(document.getAnimations().map((a) => a.finished));
+		for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame);
+	})();
+	await new Promise((r) => setTimeout(r, 60));
+	await Promise.race([rest, new Promise((r) => setTimeout(r, 700))]);
+	return true;
+})()`
