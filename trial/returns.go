@@ -182,8 +182,9 @@ func Read(f *File, expected map[string]Expected, hear func(Given, Turn) (float64
 	for i, p := range photographs(r.photos) {
 		r.photo(r.photos[i], p)
 	}
-	slices.SortStableFunc(r.Photos, func(a, b Photo) int { return cmp.Or(strings.Compare(a.Place, b.Place), a.Turn-b.Turn) }) // not 1, 10, 2
-	for _, g := range r.recordings {                                                                                          // beside what the sheets say
+	// Turns in their order: not 1, 10, 2.
+	slices.SortStableFunc(r.Photos, func(a, b Photo) int { return cmp.Or(strings.Compare(a.Place, b.Place), a.Turn-b.Turn) })
+	for _, g := range r.recordings { // beside what the sheets say
 		r.recording(hear, g)
 	}
 	for _, x := range scales {
