@@ -50,6 +50,9 @@ func TestWhatWasHeardTogetherStandsAndGoesTogether(t *testing.T) {
 	if runs != 1 || recordings != 2 || parts != 4 || !strings.Contains(body, "3 rows heard in a recording") {
 		t.Fatalf("%d runs, %d recordings, %d parts", runs, recordings, parts)
 	}
+	if !strings.Contains(body, `data-name="Stretches and rests">2</td><td class="n" data-name="Speeds held">1</td>`) {
+		t.Error("the first recording has two stretches and one speed")
+	}
 	all, err := a.Shop.Timings.Runs(ctx, m)
 	if err != nil {
 		t.Fatal(err)
